@@ -1,0 +1,109 @@
+// Package calib measures the camera from its bias, dark and flat frames, says
+// which of them fit which subs, builds the masters that the subs are corrected
+// with, and tells whether darks are worth shooting.
+package calib
+
+import (
+	"context"
+	"errors"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// Options steers Analyse; take DefaultOptions and change what you need.
+type Options struct {
+	Workers     int
+	TempTolC    float64 // a dark fits a sub when their temperatures differ by no more, °C
+	ExposureTol float64 // and their exposures by no more than this fraction
+	HotSigma    float64 // a hot pixel stands this many robust sigma above the median rate, or more (see Set)
+	Maps        bool    // keep full-size hot-pixel lists for --maps
+	Progress    func(done, total int)
+}
+
+// DefaultOptions is what the command line starts from.
+var DefaultOptions = Options{Workers: 2, TempTolC: 1, ExposureTol: 0.01, HotSigma: 5}
+
+// Metric is one measured figure of calibration.csv.
+type Metric struct {
+	Name  string      // as in the output contract, e.g. "read_noise_e"
+	Value stats.Value // V, Err, N = frames behind it, Why
+	Unit  string      // "ADU", "e-", "e-/s", "%", "px", "" ...
+	Note  string      // how it was measured or which gain was used, short
+}
+
+// Set is one group of calibration frames, or the camera's summary, and what
+// was measured of it.
+type Set struct {
+	Label    string        // short, readable, unique in a Result
+	Kind     string        // "bias", "dark", "flat", "camera"
+	Group    *frames.Group // nil for the camera summary
+	Camera   string
+	Metrics  []Metric
+	Warnings []string // in plain words, each with its remedy
+}
+
+// Metric finds a figure by its name; a Missing one when the set has none of it.
+func (s *Set) Metric(name string) stats.Value {
+	for _, m := range s.Metrics {
+		if m.Name == name {
+			return m.Value
+		}
+	}
+	return stats.Missing("not measured for this set")
+}
+
+// Result is everything that the calibration frames tell.
+type Result struct {
+	Sets     []*Set
+	Coverage []Coverage
+	Warnings []string
+	// The fields that figures in the report are drawn from (histograms,
+	// transfer-curve points, dark rate against temperature, small previews of
+	// the masters) follow here.
+
+	// masters, by what they fit, unexported
+}
+
+// Coverage says, for one group of subs, which calibration frames fit.
+type Coverage struct {
+	Lights           *frames.Group
+	Bias, Dark, Flat Match
+}
+
+// Match is how well one kind of calibration frame covers a group of subs.
+type Match struct {
+	Group *frames.Group // the best candidate; nil when there is none at all
+	Fits  bool
+	Words string // "20 frames fit" or what is missing or does not match, in words
+}
+
+// Calibration is what can be applied to the subs of one group.
+type Calibration struct {
+	// Subtract is the master dark or bias in ADU, nil when there is none; when
+	// it is a bias for a dark that is missing, Notes says so.
+	Subtract []float32
+	// Flat is the master flat divided by its mean, nil when there is none.
+	Flat []float32
+	// HasOffset tells that Subtract removes the camera's offset, so that a sky
+	// level above it is meaningful.
+	HasOffset  bool
+	Hot        []int32     // sorted pixel indices (y*width+x) of hot pixels; nil when no dark tells
+	Gain       stats.Value // e-/ADU, measured, else the header's, else missing
+	GainFrom   string      // "measured", "header" or ""
+	ReadNoise  stats.Value // e-
+	Saturation float64     // ADU of the raw frame where pixels saturate; NaN when not known
+	DarkRate   stats.Value // e-/s at the subs' temperature, measured or extrapolated
+	Notes      []string    // what was applied and what was not, in words
+}
+
+// Analyse measures every calibration frame in fs (subs are used for coverage only).
+func Analyse(ctx context.Context, fs []*frames.Frame, opt Options) (*Result, error) {
+	return nil, errors.New("calib: to be written")
+}
+
+// For is the calibration that fits a group of subs.
+func (r *Result) For(lights *frames.Group) Calibration { return Calibration{} }
+
+// Apply corrects raw pixels of one plane in place: (raw - Subtract) / Flat.
+func (c *Calibration) Apply(pixels []float32) {}

@@ -1,0 +1,125 @@
+package frames
+
+import (
+	"math"
+	"time"
+)
+
+// Kind is what a frame was shot for.
+type Kind string
+
+// The kinds of frame. A dark shot to match a flat counts as Dark.
+const (
+	Unknown Kind = ""
+	Bias    Kind = "bias"
+	Dark    Kind = "dark"
+	Flat    Kind = "flat"
+	Light   Kind = "light" // a sub
+)
+
+// KindSource is where the kind of a frame was learnt.
+type KindSource string
+
+// The sources of a kind, in order of preference.
+const (
+	KindFromHeader KindSource = "header"
+	KindFromFolder KindSource = "folder name"
+	KindFromName   KindSource = "file name"
+	KindFromPixels KindSource = "pixels and exposure"
+)
+
+// Frame is one file that claims to be FITS.
+type Frame struct {
+	Path    string // opens the file from the current folder
+	Name    string // slash-separated path below the scanned folder (with the folder's own name in front when several were scanned); unique in a scan; may hold any byte
+	Size    int64  // bytes on disk
+	ModTime time.Time
+
+	Image Layout // shape of the first image
+	Meta  Meta
+
+	Kind       Kind
+	KindSource KindSource
+	Master     bool // already combined or already calibrated by some program: kept apart, never measured as a single exposure
+
+	Warnings []string // in plain words, safe to print
+	Err      error    // why the frame cannot be used: *FormatError, *UnsupportedError, *TruncatedError or an I/O error; nil when it can be read
+}
+
+// Layout is the shape and coding of the image to be read.
+type Layout struct {
+	Width, Height int    // px
+	Planes        int    // 1, or 3 for a colour cube
+	Bitpix        int    // of the stored samples, as the FITS standard counts: 8, 16, 32, 64, -32, -64
+	Compression   string // "", "gzip", "RICE_1", ...
+}
+
+// Pixels is how many pixels one plane has.
+func (l Layout) Pixels() int { return l.Width * l.Height }
+
+// Meta is what the header tells, normalised. A number the header lacks is NaN,
+// a text it lacks is "", a time it lacks is the zero time.
+type Meta struct {
+	Exposure  float64   // s
+	Start     time.Time // UTC, start of exposure
+	Filter    string
+	Target    string
+	Camera    string
+	Telescope string
+
+	GainSetting     float64 // the camera's own gain number
+	OffsetSetting   float64 // the camera's own offset number
+	ElectronsPerADU float64 // e-/ADU as the header claims
+	ReadNoise       float64 // e- as the header claims
+	SensorTemp      float64 // °C, measured
+	SetTemp         float64 // °C, asked for
+	BinX, BinY      int     // 1 when the header is silent
+	BinKnown        bool
+
+	PixelSize   float64 // µm, of a binned pixel as read out
+	FocalLength float64 // mm
+	Aperture    float64 // mm
+
+	RA, Dec          float64 // degrees, J2000 or of date, as the header has it
+	SiteLat, SiteLon float64 // degrees, north and east positive
+	SiteElevation    float64 // m
+	PierSide         string  // "east", "west" or ""
+	Rotator          float64 // degrees
+	FocusPosition    float64 // steps
+	AmbientTemp      float64 // °C, focuser or air
+	Airmass          float64 // as the header claims
+	SkyZeroPoint     float64 // mag that gives 1 ADU/s, as the header claims
+
+	Bayer           string // "RGGB", "BGGR", "GRBG", "GBRG", or "" for mono
+	BayerX, BayerY  int    // offset of the pattern's first pixel
+	DataSection     Section
+	OverscanSection Section
+	DarkSubtracted  bool // the header's history says that a bias or dark was taken off already
+}
+
+// Section is a rectangle of pixels, half open, counted from 0: x in [X0,X1), y in [Y0,Y1). Empty when X1 <= X0.
+type Section struct{ X0, Y0, X1, Y1 int }
+
+// Empty tells whether the section holds no pixel.
+func (s Section) Empty() bool { return s.X1 <= s.X0 || s.Y1 <= s.Y0 }
+
+// NoMeta is metadata of which nothing is known.
+func NoMeta() Meta {
+	nan := math.NaN()
+	return Meta{
+		Exposure: nan, GainSetting: nan, OffsetSetting: nan, ElectronsPerADU: nan, ReadNoise: nan,
+		SensorTemp: nan, SetTemp: nan, BinX: 1, BinY: 1,
+		PixelSize: nan, FocalLength: nan, Aperture: nan,
+		RA: nan, Dec: nan, SiteLat: nan, SiteLon: nan, SiteElevation: nan,
+		Rotator: nan, FocusPosition: nan, AmbientTemp: nan, Airmass: nan, SkyZeroPoint: nan,
+	}
+}
+
+// PixelScale is the angle a pixel spans in arcseconds, NaN when pixel size or
+// focal length is unknown. 206.264806 is arcseconds per radian over 1000 (µm per mm).
+func (m Meta) PixelScale() float64 {
+	if !(m.FocalLength > 0) || !(m.PixelSize > 0) {
+		return math.NaN()
+	}
+	return 206.264806 * m.PixelSize / m.FocalLength
+}

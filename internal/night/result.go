@@ -1,0 +1,45 @@
+// Package night is the pipeline in reading order: frames, calibration, stars,
+// verdicts, plan. Its Result is all that any report is made from.
+package night
+
+import (
+	"time"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/frames"
+	"fitsqa/internal/plan"
+	"fitsqa/internal/stars"
+	"fitsqa/internal/subs"
+)
+
+// Result is everything known about the scanned folders. Reports compute
+// nothing: what two of them show is computed before, and stands here.
+type Result struct {
+	Roots    []string
+	Finished time.Time
+	Settings Settings
+
+	Frames   []*frames.Frame // every file, by name
+	Calib    *calib.Result   // camera and calibration
+	Subs     []*Sub          // every sub, readable or not, in time order, then by name
+	Verdicts *subs.Result    // groups, events, economics
+	Fields   []FieldReport   // field maps, one a group
+	Worth    []calib.Worth   // are darks worth it, one a group of subs
+	Plan     *plan.Plan      // advice
+	Warnings []string        // of the whole night, in plain words
+}
+
+// Sub is a judged sub together with its file and its picture.
+type Sub struct {
+	*subs.Sub
+	Frame   *frames.Frame
+	Preview *frames.Preview // nil when unreadable
+}
+
+// FieldReport is the combined map of a group's good subs and what it says
+// about tilt, curvature, collimation and tracking.
+type FieldReport struct {
+	Group    string
+	Map      stars.Map
+	Findings []string
+}

@@ -1,0 +1,90 @@
+// Package stars measures one star field after another: background, noise,
+// detection, shape, and, between fields, matching and transparency. It works
+// on rectangles of float32 and knows nothing of files.
+//
+// Pixel centres are at integers, the first pixel is 0,0, x right, y up the
+// rows as stored; angles run counter-clockwise from +x in (-90, 90].
+package stars
+
+import (
+	"errors"
+	"math"
+
+	"fitsqa/internal/stats"
+)
+
+// Options steers Measure; take DefaultOptions and change what you need.
+type Options struct {
+	Threshold  float64 // detection significance, sigma of the local noise
+	Gain       float64 // e-/ADU; NaN when not known
+	Saturation float64 // level (after subtraction of the offset, before the flat is good enough) at which pixels saturate, in the units of the data; +Inf when not known
+	Hot        []int32 // sorted indices (y*w+x) of pixels never to be trusted
+	Bayer      bool    // the data is a 2x2 colour mosaic
+	MaxFits    int     // most stars that get a Moffat fit
+}
+
+// DefaultOptions is what the command line starts from.
+var DefaultOptions = Options{Threshold: 5, Gain: math.NaN(), Saturation: math.Inf(1), MaxFits: 300}
+
+// Star is one detected star. Lengths in px, fluxes in the units of the data.
+type Star struct {
+	X, Y               float64
+	Flux               float64 // total, above the background
+	FluxErr            float64
+	Peak               float64 // above the background
+	SNR                float64
+	Fitted             bool    // the shape below comes from a Moffat fit; else NaN
+	FWHM               float64 // geometric mean of the two axes' FWHM
+	Beta               float64 // Moffat exponent
+	Ellipticity, Angle float64 // 1-b/a; degrees
+	HFD                float64 // half-flux diameter: twice the radius that holds half the flux
+	Saturated          bool
+	Blended            bool
+}
+
+// Streak is a satellite, aircraft or meteor track.
+type Streak struct {
+	X0, Y0, X1, Y1 float64
+	Width          float64 // px
+}
+
+// Cell is one cell of a field map.
+type Cell struct {
+	X, Y               float64 // centre, px
+	Stars              int
+	FWHM               float64 // px, NaN when the cell has too few stars
+	Ellipticity, Angle float64
+}
+
+// Map is a coarse map of star shape over the field, row by row from y = 0.
+type Map struct {
+	Cols, Rows int
+	Cells      []Cell
+}
+
+// Field is what was measured of one sub.
+type Field struct {
+	Width, Height int
+	Sky           stats.Value // level of the background, units of the data
+	Noise         stats.Value // robust sd of the star-free residual per pixel
+	GradientPct   stats.Value // peak to valley of the large-scale background over its level, %
+	Stars         []Star      // brightest first; all detected, saturated and blended ones flagged
+	Count         int         // stars detected
+	Saturated     int         // of these, saturated
+	FWHM          stats.Value // px, field median, N = stars behind it
+	HFD           stats.Value // px
+	Ellipticity   stats.Value
+	Angle         stats.Value // degrees, of the mean ellipticity vector
+	Coherence     stats.Value // length of the mean ellipticity vector over the mean ellipticity
+	Defocused     bool        // ring-shaped images: only HFD is meaningful
+	Streaks       []Streak
+	Map           Map
+	Notes         []string
+}
+
+// Measure measures one field of w x h pixels. data may be changed (its
+// background is subtracted); NaN pixels are masked. It fails only on input that
+// is no image at all; a field without stars is a Field with reasons.
+func Measure(data []float32, w, h int, opt Options) (*Field, error) {
+	return nil, errors.New("stars: to be written")
+}

@@ -27,6 +27,7 @@ require (
 	github.com/rogpeppe/go-internal v1.16.0 // indirect
 	github.com/schollz/progressbar/v3 v3.19.1 // indirect
 	github.com/soniakeys/meeus/v3 v3.0.1 // indirect
+	github.com/soniakeys/unit v1.0.0 // indirect
 	github.com/spf13/pflag v1.1.0 // indirect
 	golang.org/x/exp/typeparams v0.0.0-20231108232855-2478ac86f678 // indirect
 	golang.org/x/image v0.47.0 // indirect

@@ -1,8 +1,22 @@
 // Package sky tells where Sun, Moon and target stood, how much air was in
-// between and how bright the sky should have been.
+// between, how bright the sky should have been, and whether the times in the
+// headers can be true.
+//
+// Positions follow Meeus, Astronomical Algorithms (2nd ed. 1998): the Sun of
+// chapter 25 (low precision, 0.01°), the Moon of chapter 47 (full series,
+// about 10"), topocentric by chapter 40, because the Moon's parallax moves it
+// by up to a degree. Targets are precessed from J2000 (chapter 21); nutation and
+// aberration of the target, together under 0.01°, are left out. A header that gives
+// coordinates of date instead of J2000 puts the target up to 0.4° off.
+// Altitudes are geometric: refraction enters only into the airmass.
+//
+// Angles at the surface of the package are degrees, longitudes east positive,
+// azimuths from north through east, times UTC. UT1 is taken as UTC (within
+// 0.9 s, 0.004°).
 package sky
 
 import (
+	"math"
 	"time"
 
 	"fitsqa/internal/stats"
@@ -11,11 +25,18 @@ import (
 // Site is a place on Earth.
 type Site struct {
 	Lat, Lon  float64 // degrees, north and east positive
-	Elevation float64 // m
+	Elevation float64 // m; NaN counts as sea level
+}
+
+// Valid tells whether the coordinates can be a place on Earth. A header that
+// holds 0, 0 was never filled in: that is open sea.
+func (s *Site) Valid() bool {
+	return s != nil && math.Abs(s.Lat) <= 90 && math.Abs(s.Lon) <= 360 && !(s.Lat == 0 && s.Lon == 0)
 }
 
 // Conditions at one moment. Each figure is missing with a reason when site,
-// time or target is unknown.
+// time or target is unknown. They are computed, not measured: Err is NaN and N
+// is 0.
 type Conditions struct {
 	SunAlt, MoonAlt stats.Value // degrees, topocentric, geometric
 	MoonLitPct      stats.Value
@@ -23,9 +44,55 @@ type Conditions struct {
 	TargetAlt       stats.Value // degrees
 	Airmass         stats.Value
 	HourAngle       stats.Value // degrees, west positive
+	MoonlightNL     stats.Value // expected moonlight on the target's sky, nanolamberts (V band), 0 while the Moon is down
 	MoonlightMag    stats.Value // brightening of a dark sky by the Moon, mag (negative: brighter)
 }
 
-// At gives the conditions; a nil site, a zero time or NaN coordinates leave
-// the figures that need them missing.
-func At(site *Site, t time.Time, raDeg, decDeg float64) Conditions { return Conditions{} }
+// At gives the conditions at t; a nil site, a zero time or NaN coordinates leave
+// the figures that need them missing. Coordinates are J2000.
+func At(site *Site, t time.Time, raDeg, decDeg float64) Conditions {
+	if t.IsZero() {
+		return missingConditions("time of the sub is unknown")
+	}
+	now := at(t)
+	lit := stats.Known(100*now.moonLit, math.NaN(), 0)
+	if !site.Valid() {
+		c := missingConditions("site is unknown")
+		c.MoonLitPct = lit
+		return c
+	}
+	known := func(v float64) stats.Value { return stats.Known(v, math.NaN(), 0) }
+	place := site.place()
+	sun, moon := place.see(now, now.sun), place.see(now, now.moon)
+	if math.IsNaN(raDeg) || math.IsNaN(decDeg) || math.Abs(decDeg) > 90 {
+		c := missingConditions("target coordinates are unknown")
+		c.SunAlt, c.MoonAlt, c.MoonLitPct = known(sun.alt), known(moon.alt), lit
+		return c
+	}
+	target := place.see(now, now.fromJ2000(raDeg, decDeg))
+	c := Conditions{
+		SunAlt: known(sun.alt), MoonAlt: known(moon.alt), MoonLitPct: lit,
+		MoonSeparation: known(separation(moon, target)),
+		TargetAlt:      known(target.alt),
+		HourAngle:      known(target.hourAngle),
+	}
+	if target.alt <= 0 {
+		below := stats.Missing("target is below the horizon")
+		c.Airmass, c.MoonlightNL, c.MoonlightMag = below, below, below
+		return c
+	}
+	c.Airmass = known(Airmass(target.alt + lift(target.alt)))
+	c.MoonlightNL, c.MoonlightMag = known(0), known(0)
+	if moon.alt > 0 {
+		z, zm := 90-target.alt, 90-moon.alt
+		light := Moonlight(now.phaseAngle, c.MoonSeparation.V, zm, z, Extinction)
+		c.MoonlightNL = known(light)
+		c.MoonlightMag = known(Brightening(DarkSky(z, Extinction), light))
+	}
+	return c
+}
+
+func missingConditions(why string) Conditions {
+	m := stats.Missing(why)
+	return Conditions{m, m, m, m, m, m, m, m, m}
+}

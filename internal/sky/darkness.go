@@ -1,0 +1,129 @@
+package sky
+
+import (
+	"math"
+	"time"
+)
+
+// How far the Sun's centre is below the horizon (geometric) at the end of
+// each twilight, and at sunset with refraction and the Sun's radius; degrees.
+const (
+	AtSunset       = -0.8333
+	AtCivil        = -6.0
+	AtNautical     = -12.0
+	AtAstronomical = -18.0
+)
+
+// Night is the time from one mean local noon to the next.
+type Night struct {
+	Date                         string // of the first noon, local: "2024-03-20"
+	Start, End                   time.Time
+	Sun, Civil, Nautical, Astron Span // while the Sun is below the depth of that name
+}
+
+// Span is a stretch of time; both ends are zero when there is none.
+type Span struct{ Start, End time.Time }
+
+// Hours is the length of the span.
+func (s Span) Hours() float64 { return s.End.Sub(s.Start).Hours() }
+
+// Overlap is the part of the span that lies between two times.
+func (s Span) Overlap(from, to time.Time) time.Duration {
+	if from.Before(s.Start) {
+		from = s.Start
+	}
+	if to.After(s.End) {
+		to = s.End
+	}
+	return max(0, to.Sub(from))
+}
+
+// NightOf is the night that t falls into. In summer a span may be empty, in
+// the polar night it lasts from noon to noon.
+func NightOf(site *Site, t time.Time) Night {
+	noon := NewCalendar(site, nil).noon(t)
+	n := Night{Date: noon.Format(time.DateOnly), Start: noon, End: noon.Add(24 * time.Hour)}
+	n.Sun = n.below(site, AtSunset)
+	n.Civil = n.below(site, AtCivil)
+	n.Nautical = n.below(site, AtNautical)
+	n.Astron = n.below(site, AtAstronomical)
+	return n
+}
+
+// below is the span of the night in which the Sun stands lower than depth.
+// Between two noons it sinks through a depth once and rises through it once.
+func (n Night) below(site *Site, depth float64) Span {
+	const step = 5 * time.Minute
+	p := site.place()
+	lower := func(t time.Time) bool { return p.sunAlt(t) < depth }
+	var s Span
+	was := lower(n.Start)
+	if was {
+		s.Start = n.Start
+	}
+	for t := n.Start.Add(step); !t.After(n.End); t = t.Add(step) {
+		is := lower(t)
+		if is == was {
+			continue
+		}
+		edge := bisect(t.Add(-step), t, lower)
+		if is && s.Start.IsZero() {
+			s.Start = edge
+		}
+		if !is {
+			s.End = edge
+		}
+		was = is
+	}
+	if was {
+		s.End = n.End
+	}
+	return s
+}
+
+// bisect finds when the answer changes between a and b, to the second.
+func bisect(a, b time.Time, answer func(time.Time) bool) time.Time {
+	first := answer(a)
+	for b.Sub(a) > time.Second {
+		mid := a.Add(b.Sub(a) / 2)
+		if answer(mid) == first {
+			a = mid
+		} else {
+			b = mid
+		}
+	}
+	return b
+}
+
+func (p place) sunAlt(t time.Time) float64 {
+	now := at(t)
+	return p.see(now, now.sun).alt
+}
+
+// Transit is the target's meridian crossing nearest to t; J2000 coordinates.
+func Transit(site *Site, t time.Time, raDeg, decDeg float64) time.Time {
+	const degreesPerHour = 15.0410686 // of hour angle: sidereal rate
+	p := site.place()
+	// The second step takes up what precession and nutation change in between.
+	for range 2 {
+		now := at(t)
+		ha := p.see(now, now.fromJ2000(raDeg, decDeg)).hourAngle
+		t = t.Add(-time.Duration(ha / degreesPerHour * float64(time.Hour)))
+	}
+	return t.Round(time.Second)
+}
+
+// MoonlessHours is how much of the span the Moon is below the horizon.
+func MoonlessHours(site *Site, s Span) float64 {
+	const step = 5 * time.Minute
+	p := site.place()
+	down := 0.0
+	for t := s.Start; t.Before(s.End); t = t.Add(step) {
+		mid := t.Add(step / 2)
+		now := at(mid)
+		if p.see(now, now.moon).alt < 0 {
+			down += math.Min(step.Hours(), s.End.Sub(t).Hours())
+		}
+	}
+	return down
+}

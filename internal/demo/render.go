@@ -1,0 +1,229 @@
+package demo
+
+import (
+	"math"
+	"math/rand/v2"
+)
+
+// renderer holds what all frames share, and the buffers of one worker.
+type renderer struct {
+	*sensor
+	flats map[string][]float32 // by filter
+
+	light  []float32 // e-/s of sky and nebula, then e- of the whole signal
+	points []float32 // e- of stars and streaks
+	stored []uint16
+}
+
+func newRenderer(s *sensor, flats map[string][]float32) *renderer {
+	n := s.w * s.h
+	return &renderer{sensor: s, flats: flats, light: make([]float32, n), points: make([]float32, n), stored: make([]uint16, n)}
+}
+
+// expose turns r.light (e-, already through the flat) into converter codes:
+// dark current, particle hits, Poisson noise, read noise, rounding, clipping.
+func (r *renderer) expose(tempC, exposure float64, rng *rand.Rand) []uint16 {
+	r.hits(exposure, rng)
+	dark := float32(exposure * r.darkFactor(tempC))
+	read := r.ReadNoiseE / r.Gain
+	step := float64(r.StepADU)
+	for y := range r.h {
+		row := r.RowNoiseADU * rng.NormFloat64()
+		for x := range r.w {
+			i := y*r.w + x
+			mean := float64(r.light[i] + r.dark[i]*dark)
+			if exposure > 0 {
+				mean += exposure * r.glow(x, y)
+			}
+			noise := read * rng.NormFloat64()
+			if r.noisy[i] {
+				noise *= r.NoisyFactor
+			}
+			v := float64(r.offset[i]) + row + noise + poisson(mean, rng)/r.Gain
+			r.stored[i] = uint16(step * math.Round(min(max(v, 0), r.SaturationADU)/step))
+		}
+	}
+	return r.stored
+}
+
+// unlit is a bias or a dark.
+func (r *renderer) unlit(tempC, exposure float64, rng *rand.Rand) []uint16 {
+	clear(r.light)
+	return r.expose(tempC, exposure, rng)
+}
+
+// flat is an evenly lit frame whose mean is a fraction of saturation.
+func (r *renderer) flat(filter string, level, exposure, tempC float64, rng *rand.Rand) []uint16 {
+	mean := float32(level * r.FullWellE)
+	for i, f := range r.flats[filter] {
+		r.light[i] = mean * f
+	}
+	return r.expose(tempC, exposure, rng)
+}
+
+// sub is one exposure of the sky.
+func (r *renderer) sub(s *shot, sc Scenario, tempC float64, rng *rand.Rand) []uint16 {
+	r.background(s, sc)
+	clear(r.points)
+	r.drawStars(s)
+	for _, t := range s.streak {
+		r.drawStreak(s, t)
+	}
+	exposure := float32(s.Exposure)
+	for i, f := range r.flats[s.Filter] {
+		r.light[i] = f * (exposure*r.light[i] + r.points[i])
+	}
+	return r.expose(tempC, s.Exposure, rng)
+}
+
+// background fills r.light with sky and nebula in e-/s, computed at the knots
+// of a mesh and bilinear in between: neither changes over a few pixels.
+func (r *renderer) background(s *shot, sc Scenario) {
+	const mesh = 16
+	cols, rows := (r.w-1)/mesh+2, (r.h-1)/mesh+2
+	knots := make([]float32, cols*rows)
+	clearSky := s.SkyRate / s.skyFactor(0.5, 0.5)
+	air := math.Pow(10, -0.4*s.band.extinction*s.Airmass)
+	for j := range rows {
+		for i := range cols {
+			x, y := float64(i*mesh), float64(j*mesh)
+			u, v := x/float64(r.w), y/float64(r.h)
+			fx, fy := s.toField(x-float64(r.w-1)/2, y-float64(r.h-1)/2)
+			through := air * math.Pow(10, -0.4*s.cloud.extinction(u, v))
+			knots[j*cols+i] = float32(clearSky*s.skyFactor(u, v) + s.band.nebula*through*s.field.nebula(fx, fy))
+		}
+	}
+	line := make([]float32, cols)
+	for y := range r.h {
+		j, t := y/mesh, float32(y%mesh)/mesh
+		for i := range line {
+			a, b := knots[j*cols+i], knots[(j+1)*cols+i]
+			line[i] = a + t*(b-a)
+		}
+		out := r.light[y*r.w : (y+1)*r.w]
+		for x := range out {
+			i, t := x/mesh, float32(x%mesh)/mesh
+			out[x] = line[i] + t*(line[i+1]-line[i])
+		}
+	}
+}
+
+// toFrame takes a point of the field to the frame, both from their centres.
+func (s *shot) toFrame(x, y float64) (float64, float64) {
+	sin, cos := math.Sincos(s.Rotation * math.Pi / 180)
+	return cos*x - sin*y + s.ShiftX, sin*x + cos*y + s.ShiftY
+}
+
+// toField is the inverse of toFrame.
+func (s *shot) toField(x, y float64) (float64, float64) {
+	sin, cos := math.Sincos(s.Rotation * math.Pi / 180)
+	x, y = x-s.ShiftX, y-s.ShiftY
+	return cos*x + sin*y, -sin*x + cos*y
+}
+
+// drawStars adds all stars to r.points and settles the truth about the shape
+// of the images and the number of stars to be found.
+func (r *renderer) drawStars(s *shot) {
+	w, h := float64(r.w), float64(r.h)
+	diagonal := math.Hypot(w, h) / 2
+	air := math.Pow(10, -0.4*s.band.extinction*s.Airmass)
+	background := s.SkyRate*s.Exposure + r.ReadNoiseE*r.ReadNoiseE + r.Dark0*r.darkFactor(-10)*s.Exposure
+	// Noise of a matched filter over a Moffat image (beta 3.5): effective area 2.2 FWHM².
+	detectable := 5 * math.Sqrt(background*2.2*s.FWHM*s.FWHM)
+
+	var sumC, sumS, sumE float64
+	var bright int
+	for _, st := range s.field.stars {
+		cx, cy := s.toFrame(st.x, st.y)
+		x, y := cx+(w-1)/2, cy+(h-1)/2
+		mag := st.mag + s.band.colour*st.colour + s.cloud.extinction(x/w, y/h)
+		flux := s.band.zero * air * s.Exposure * math.Pow(10, -0.4*mag)
+		inside := x >= 0 && y >= 0 && x < w && y < h
+		c, sn := s.shape(cx/diagonal, cy/diagonal)
+		if inside && flux > detectable {
+			s.StarsAbove5++
+		}
+		if inside && flux > 4*detectable {
+			ec, es := s.withTrail(c, sn)
+			sumC, sumS, sumE = sumC+ec, sumS+es, sumE+math.Hypot(ec, es)
+			bright++
+		}
+		r.drawStar(s, x, y, flux, c, sn, 1+tilt*cx/(w/2), math.Sqrt(background))
+	}
+	if bright > 0 && sumE > 0 {
+		n := float64(bright)
+		s.Ellipticity = sumE / n
+		s.Coherence = math.Hypot(sumC, sumS) / sumE
+		s.Angle = foldAngle(math.Atan2(sumS, sumC) * 90 / math.Pi)
+	}
+}
+
+// withTrail adds the trail's ellipticity to that of optics and guiding; as
+// vectors, which is exact for small ones.
+func (s *shot) withTrail(c, sn float64) (float64, float64) {
+	sin2, cos2 := math.Sincos(2 * s.psf.angle * math.Pi / 180)
+	return c + s.psf.ellipticity*cos2, sn + s.psf.ellipticity*sin2
+}
+
+// drawStar adds one star. Its image is the sub's, stretched along the
+// ellipticity vector with its area kept, and scaled by size.
+func (r *renderer) drawStar(s *shot, x, y, flux, c, sn, size, noise float64) {
+	e := math.Hypot(c, sn)
+	sin, cos := math.Sincos(math.Atan2(sn, c) / 2)
+	q := math.Sqrt(1 - e)
+	a, b := size/q, size*q
+	// Rows of the matrix that takes an offset on the frame to one in the table.
+	m00, m01 := cos*cos/a+sin*sin/b, sin*cos*(1/a-1/b)
+	m11 := sin*sin/a + cos*cos/b
+	amplitude := float32(flux / (a * b))
+
+	// A Moffat image falls to a tenth of the noise at this radius.
+	g := s.FWHM / (2 * math.Sqrt(math.Pow(2, 1/beta)-1))
+	peak := flux * (beta - 1) / (math.Pi * g * g)
+	reach := g*math.Sqrt(math.Max(math.Pow(peak/(0.1*noise), 1/beta)-1, 1)) + s.TrailPx/2 + 2
+	reach = min(reach*a, s.psf.radius)
+	x0, x1 := max(0, int(math.Ceil(x-reach))), min(r.w-1, int(x+reach))
+	y0, y1 := max(0, int(math.Ceil(y-reach))), min(r.h-1, int(y+reach))
+	for py := y0; py <= y1; py++ {
+		dy := float64(py) - y
+		row := r.points[py*r.w : (py+1)*r.w]
+		for px := x0; px <= x1; px++ {
+			dx := float64(px) - x
+			row[px] += amplitude * s.psf.at(m00*dx+m01*dy, m01*dx+m11*dy)
+		}
+	}
+}
+
+// drawStreak adds a satellite: a line as wide as the stars, 2 times as bright
+// at its middle as a sky that gives 4 e-/s would be in 60 s.
+func (r *renderer) drawStreak(s *shot, t [4]float64) {
+	const peak = 480 // e-
+	length := math.Hypot(t[2]-t[0], t[3]-t[1])
+	ux, uy := (t[2]-t[0])/length, (t[3]-t[1])/length
+	sigma := s.FWHM / 2.3548
+	for y := range r.h {
+		for x := range r.w {
+			d := (float64(x)-t[0])*uy - (float64(y)-t[1])*ux
+			if math.Abs(d) < 5*sigma {
+				r.points[y*r.w+x] += float32(peak * math.Exp(-d*d/(2*sigma*sigma)))
+			}
+		}
+	}
+}
+
+// hits adds charged particles to r.light: short straight tracks of several
+// thousand electrons.
+func (r *renderer) hits(exposure float64, rng *rand.Rand) {
+	area := float64(r.w*r.h) * r.PixelUM * r.PixelUM * 1e-8 // cm²
+	for range int(poisson(r.HitsPerCM2S*area*exposure, rng)) {
+		x, y := float64(r.w)*rng.Float64(), float64(r.h)*rng.Float64()
+		sin, cos := math.Sincos(2 * math.Pi * rng.Float64())
+		length, charge := 1+6*rng.ExpFloat64(), 300+1500*rng.ExpFloat64()
+		for d := 0.0; d < length; d += 0.5 {
+			px, py := int(x+d*cos), int(y+d*sin)
+			if px >= 0 && py >= 0 && px < r.w && py < r.h {
+				r.light[py*r.w+px] += float32(charge / 2)
+			}
+		}
+	}
+}

@@ -1,0 +1,214 @@
+package demo
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"time"
+
+	"fitsqa/internal/sky"
+)
+
+// The observing site of every night: open ocean, so that it names no place.
+var site = sky.Site{Lat: 41, Lon: -38, Elevation: 10}
+
+const (
+	overhead     = 6 * time.Second   // read-out and dither between subs
+	filterChange = 12 * time.Second  //
+	flipPause    = 240 * time.Second // flip, centring, guiding again
+
+	coolingPerHour = 1.6 // °C that the air loses
+)
+
+// shot is one sub to be rendered: its truth and what the truth does not say.
+type shot struct {
+	Sub
+	field   *field
+	band    band
+	psf     *psf
+	guiding [2]float64 // ellipticity vector that guiding adds, e cos 2θ and e sin 2θ
+	cloud   cloudState
+	ambient float64 // °C
+	west    bool    // side of the pier
+	ra, dec float64
+	streak  [][4]float64 // from x, y to x, y
+}
+
+// cloudState is the cloud in front of the field during one sub.
+type cloudState struct {
+	magnitudes, uneven, glow float64
+	waves                    [3][3]float64 // wave numbers along x and y in periods per frame, phase
+}
+
+// extinction is the cloud's at a point in fractions of the frame, mag.
+func (c cloudState) extinction(u, v float64) float64 {
+	if c.magnitudes == 0 {
+		return 0
+	}
+	var sum float64
+	for _, w := range c.waves {
+		sum += math.Sin(2*math.Pi*(w[0]*u+w[1]*v) + w[2])
+	}
+	return c.magnitudes * max(0, 1+c.uneven*sum)
+}
+
+// shots plans every sub of a night.
+func shots(sc Scenario, cam Camera) []*shot {
+	fields := make([]*field, len(sc.Targets))
+	for i, t := range sc.Targets {
+		fields[i] = newField(sc, t)
+	}
+	rng := source(sc.Seed, "shots")
+	var list []*shot
+	now := sc.Start
+	seeing := 0.0 // logarithm of FWHM over the median, wanders
+	counts := map[string]int{}
+	for bi, b := range sc.Blocks {
+		if bi > 0 {
+			now = now.Add(filterChange)
+		}
+		for range b.Subs {
+			i := len(list)
+			if sc.Flip > 0 && i == sc.Flip {
+				now = now.Add(flipPause)
+			}
+			t := sc.Targets[b.Target]
+			s := &shot{field: fields[b.Target], band: bands[b.Filter], ra: t.RA, dec: t.Dec}
+			s.Target, s.Filter, s.Exposure, s.Start = t.Name, b.Filter, b.Exposure, now
+			key := fileStem(t.Name, b.Filter, b.Exposure)
+			counts[key]++
+			s.File = fmt.Sprintf("lights/%s/%s_%03d.fits", b.Filter, key, counts[key])
+			seeing = 0.8*seeing + 0.02*rng.NormFloat64()
+			s.conditions(sc, cam, i, seeing, rng)
+			list = append(list, s)
+			now = now.Add(time.Duration(b.Exposure*float64(time.Second)) + overhead)
+		}
+	}
+	return list
+}
+
+func fileStem(target, filter string, exposure float64) string {
+	return fmt.Sprintf("%s_%s_%gs", strings.ReplaceAll(target, " ", "_"), filter, exposure)
+}
+
+// conditions fills all that time, sky and telescope do to sub i.
+func (s *shot) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *rand.Rand) {
+	middle := s.Start.Add(time.Duration(s.Exposure / 2 * float64(time.Second)))
+	c := sky.At(&site, middle, s.ra, s.dec)
+	s.SunAlt, s.MoonAlt, s.Airmass = c.SunAlt.V, c.MoonAlt.V, c.Airmass.V
+	s.ambient = 9 - coolingPerHour*s.Start.Sub(sc.Start).Hours()
+	s.west = sc.Flip > 0 && i >= sc.Flip
+
+	// Every sub draws the same number of deviates whatever happens to it, so
+	// that a change to one event leaves all else as it was.
+	dither := [2]float64{sc.DitherPx * (2*rng.Float64() - 1), sc.DitherPx * (2*rng.Float64() - 1)}
+	guide := 0.025 * math.Abs(rng.NormFloat64())
+	sin2, cos2 := math.Sincos(2 * math.Pi * rng.Float64())
+	s.guiding = [2]float64{guide * cos2, guide * sin2}
+	for k := range s.cloud.waves {
+		s.cloud.waves[k] = [3]float64{1.2 * rng.NormFloat64(), 1.2 * rng.NormFloat64(), 2 * math.Pi * rng.Float64()}
+	}
+	gust, turn := 0.8+0.4*rng.Float64(), 6*(rng.Float64()-0.5)
+	track := rng.Float64()
+
+	s.ShiftX, s.ShiftY = dither[0], dither[1]
+	if s.west {
+		s.Rotation = 180.3 // the mount is not quite aligned
+		s.ShiftX, s.ShiftY = s.ShiftX+14, s.ShiftY-8
+	}
+	if s.Rotation > 180 {
+		s.Rotation -= 360
+	}
+
+	for _, cl := range sc.Clouds {
+		if f, in := cl.fraction(i); in {
+			depth := cl.Magnitudes
+			if !cl.Flat {
+				depth *= math.Sin(math.Pi * (0.1 + 0.8*f))
+			}
+			s.cloud.magnitudes, s.cloud.uneven, s.cloud.glow = depth, cl.Uneven, cl.Glow
+		}
+	}
+	s.Transmission = math.Pow(10, -0.4*s.band.extinction*s.Airmass) * s.meanThrough()
+	s.SkyRate = s.band.skyRate(sky.MagFromNL(skyNL(sc, c)), cam.scale()) * s.skyFactor(0.5, 0.5)
+
+	length, angle := 0.0, 0.0
+	for _, tr := range sc.Trails {
+		if _, in := tr.fraction(i); in {
+			length, angle = tr.Length*gust, tr.Angle+turn
+		}
+	}
+	for _, d := range sc.Drifts {
+		if f, in := d.fraction(i); in {
+			s.BlurArcsec = d.Blur * f
+		}
+	}
+	s.TrailPx = length
+	// Seeing grows with airmass to the power 0.6 (Kolmogorov turbulence, Fried 1966).
+	fwhm := sc.Seeing / cam.scale() * math.Exp(seeing) * math.Pow(s.Airmass, 0.6)
+	s.psf = newPSF(fwhm, s.BlurArcsec/cam.scale(), length, angle)
+	s.FWHM, s.FWHMPixel = s.psf.fwhm, s.psf.fwhmPixel
+
+	for _, n := range sc.Streaks {
+		if n == i {
+			y0, y1 := float64(sc.Height)*(0.1+0.3*track), float64(sc.Height)*(0.5+0.45*track)
+			s.streak = append(s.streak, [4]float64{-1, y0, float64(sc.Width), y1})
+		}
+	}
+	s.Streaks = len(s.streak)
+}
+
+// meanThrough is the cloud's transmission averaged over the field.
+func (s *shot) meanThrough() float64 {
+	if s.cloud.magnitudes == 0 {
+		return 1
+	}
+	const n = 24
+	var sum float64
+	for j := range n {
+		for i := range n {
+			sum += math.Pow(10, -0.4*s.cloud.extinction((float64(i)+0.5)/n, (float64(j)+0.5)/n))
+		}
+	}
+	return sum / (n * n)
+}
+
+// skyFactor is the sky at a point in fractions of the frame over the clear sky
+// at the centre: light pollution is brighter towards one side, and clouds
+// reflect it the more the more opaque they are.
+func (s *shot) skyFactor(u, v float64) float64 {
+	slope := 0.06*(u-0.5) + 0.04*(v-0.5)
+	if s.west {
+		slope = -slope
+	}
+	return (1 + slope) * (1 + s.cloud.glow*(1-math.Pow(10, -0.4*s.cloud.extinction(u, v))))
+}
+
+// skyNL is the sky's brightness in nanolamberts: the site's own, twilight and moonlight.
+func skyNL(sc Scenario, c sky.Conditions) float64 {
+	return sky.NLFromMag(sc.SkyMag) + twilightNL(c.SunAlt.V) + c.MoonlightNL.V
+}
+
+// twilightNL is what the Sun below the horizon adds: as bright as a dark sky
+// (79 nL) at -17°, 0.8 mag more for every degree up. Common practice, no
+// source; good to half a magnitude between -18° and -9°, where subs are shot.
+func twilightNL(sunAlt float64) float64 {
+	if sunAlt < -18.5 {
+		return 0
+	}
+	return 79 * math.Pow(10, 0.4*0.8*(sunAlt+17))
+}
+
+// shape is the ellipticity vector at a point of the frame, x and y from the
+// centre over half the diagonal: what guiding adds everywhere, and the
+// mirror's coma, which points away from the axis and grows with the distance.
+func (s *shot) shape(x, y float64) (c, sn float64) {
+	r := math.Hypot(x, y)
+	if r == 0 {
+		return s.guiding[0], s.guiding[1]
+	}
+	e := cornerComa * r
+	cos2, sin2 := (x*x-y*y)/(r*r), 2*x*y/(r*r)
+	return s.guiding[0] + e*cos2, s.guiding[1] + e*sin2
+}

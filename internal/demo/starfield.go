@@ -1,0 +1,74 @@
+package demo
+
+import "math"
+
+// star is one star in pixels from the field's centre.
+type star struct {
+	x, y   float64
+	mag    float64
+	colour float64 // mag, 0 for the average star
+}
+
+// field is the sky around a target, larger than the sensor by a margin for
+// dithers and the turn after a flip.
+type field struct {
+	stars  []star
+	clumps []clump
+}
+
+// clump is one Gaussian part of the nebula.
+type clump struct {
+	x, y, sigma float64 // px
+	height      float64 // relative
+}
+
+// Star counts rise as 10^(countSlope × magnitude), typical of fields in the
+// galactic plane; countMag is the magnitude that Scenario.Stars counts to and
+// faintest the end of the list, below the detection limit of one sub.
+const (
+	countSlope = 0.3
+	countMag   = 20.0
+	faintest   = 20.7
+	margin     = 60 // px
+)
+
+func newField(sc Scenario, t Target) *field {
+	rng := source(sc.Seed, "field "+t.Name)
+	w, h := float64(sc.Width+2*margin), float64(sc.Height+2*margin)
+	area := w * h / float64(sc.Width*sc.Height)
+	n := int(float64(sc.Stars) * area * math.Pow(10, countSlope*(faintest-countMag)))
+	f := &field{}
+	for range n {
+		f.stars = append(f.stars, star{
+			x: w * (rng.Float64() - 0.5), y: h * (rng.Float64() - 0.5),
+			// N(<m) ∝ 10^(slope m), inverted.
+			mag:    faintest + math.Log10(1-rng.Float64())/countSlope,
+			colour: 0.4 * rng.NormFloat64(),
+		})
+	}
+	if !t.Nebula {
+		return f
+	}
+	for range 40 {
+		r := 0.28 * float64(sc.Height) * math.Abs(rng.NormFloat64())
+		phi := 2 * math.Pi * rng.Float64()
+		f.clumps = append(f.clumps, clump{
+			x: r * math.Cos(phi), y: 0.7 * r * math.Sin(phi),
+			sigma:  float64(sc.Height) * (0.04 + 0.12*rng.Float64()),
+			height: 0.1 + 0.25*rng.Float64(),
+		})
+	}
+	return f
+}
+
+// nebula is the nebula's relative brightness at a point of the field.
+func (f *field) nebula(x, y float64) float64 {
+	var sum float64
+	for _, c := range f.clumps {
+		u := ((x-c.x)*(x-c.x) + (y-c.y)*(y-c.y)) / (c.sigma * c.sigma)
+		if u < 30 {
+			sum += c.height * math.Exp(-u/2)
+		}
+	}
+	return sum
+}

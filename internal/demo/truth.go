@@ -1,0 +1,77 @@
+package demo
+
+import "time"
+
+// Truth is all that is known about a written night.
+type Truth struct {
+	Scenario string `json:"scenario"`
+	Seed     uint64 `json:"seed"`
+	Night    string `json:"night"` // the folder with the frames, beside truth.json
+	Width    int    `json:"width"`
+	Height   int    `json:"height"`
+
+	Camera     Camera      `json:"camera"`
+	PixelScale float64     `json:"pixel_scale_arcsec"`
+	DarkRates  []DarkRate  `json:"dark_rates"`
+	Hot        []HotPixel  `json:"hot_pixels"`
+	Flats      []FlatTruth `json:"flats"`
+	Subs       []Sub       `json:"subs"` // in the order shot
+}
+
+// DarkRate is the dark current at one temperature.
+type DarkRate struct {
+	TempC     float64 `json:"temp_c"`
+	Median    float64 `json:"median_e_per_s"`
+	Mean      float64 `json:"mean_e_per_s"`
+	DoublingC float64 `json:"doubling_c"` // °C that double it, around this temperature
+}
+
+// FlatTruth is one level of one filter's flats.
+type FlatTruth struct {
+	Filter   string  `json:"filter"`
+	Level    float64 `json:"level_fraction"` // mean, of saturation
+	Exposure float64 `json:"exposure_s"`
+}
+
+// Class is how clear a case a sub is.
+type Class string
+
+// The classes.
+const (
+	Good       Class = "good"       // plainly good: nobody would drop it
+	Spoiled    Class = "spoiled"    // plainly spoiled: nobody would stack it
+	Borderline Class = "borderline" // a matter of taste
+)
+
+// Sub is the truth about one sub. Lengths in px unless the name says otherwise.
+type Sub struct {
+	File     string    `json:"file"` // slash-separated, below the night's folder
+	Target   string    `json:"target"`
+	Filter   string    `json:"filter"`
+	Start    time.Time `json:"start_utc"`
+	Exposure float64   `json:"exposure_s"`
+
+	Transparency float64 `json:"transparency"`  // light that comes through, relative to the best sub of this target, filter and exposure
+	Transmission float64 `json:"transmission"`  // the same relative to no atmosphere
+	SkyRate      float64 `json:"sky_e_per_s"`   // at the centre of the field, without the nebula, before vignetting
+	SkyRatio     float64 `json:"sky_ratio"`     // SkyRate over that of the group's darkest quarter
+	FWHM         float64 `json:"fwhm_px"`       // geometric mean of the axes at the centre, before integration over pixels
+	FWHMPixel    float64 `json:"fwhm_pixel_px"` // the same after it
+	FWHMRatio    float64 `json:"fwhm_ratio"`    // FWHM over that of the group's sharpest quarter
+	Ellipticity  float64 `json:"ellipticity"`   // mean over the field
+	Angle        float64 `json:"angle_deg"`     // of the mean ellipticity vector
+	Coherence    float64 `json:"coherence"`     // length of that vector over Ellipticity
+	TrailPx      float64 `json:"trail_px"`
+	BlurArcsec   float64 `json:"blur_arcsec"` // diameter of the out-of-focus disc
+	ShiftX       float64 `json:"shift_x_px"`  // where the target's centre falls, from the centre of the frame
+	ShiftY       float64 `json:"shift_y_px"`
+	Rotation     float64 `json:"rotation_deg"` // of the field on the sensor, counter-clockwise
+	Streaks      int     `json:"streaks"`
+	SunAlt       float64 `json:"sun_alt_deg"`
+	MoonAlt      float64 `json:"moon_alt_deg"`
+	Airmass      float64 `json:"airmass"`
+	StarsAbove5  int     `json:"stars_above_5_sigma"` // stars in the frame whose light should reach five times its noise in a matched filter
+
+	Class  Class    `json:"class"`
+	Causes []string `json:"causes"` // what spoils it, worst first, in the words of the output contract
+}

@@ -1,0 +1,231 @@
+package demo
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/astrogo/fitsio"
+	"golang.org/x/sync/errgroup"
+)
+
+// The names that Write uses below the folder it is given.
+const (
+	NightFolder = "night"
+	TruthFile   = "truth.json"
+)
+
+const (
+	coldC   = -10.0 // °C at which bias, flats and subs are shot
+	workers = 2
+)
+
+// job is one frame to be made.
+type job struct {
+	file   string
+	cards  []fitsio.Card
+	render func(*renderer) []uint16
+}
+
+// Write makes a night: dir/night with the frames and dir/truth.json beside it.
+// It refuses to touch a night that is there already, and leaves nothing behind
+// when it fails or ctx ends. progress may be nil; it is called from one
+// goroutine at a time.
+func Write(ctx context.Context, dir string, sc Scenario, progress func(done, total int)) (*Truth, error) {
+	night := filepath.Join(dir, NightFolder)
+	for _, path := range []string{night, filepath.Join(dir, TruthFile)} {
+		if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
+			return nil, fmt.Errorf("%s is there already: name another folder", path)
+		}
+	}
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return nil, err
+	}
+	partial, err := os.MkdirTemp(dir, ".partial-")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(partial)
+
+	s := newSensor(lumen, sc.Width, sc.Height, sc.Seed)
+	flats := map[string][]float32{}
+	for _, f := range sc.filters() {
+		flats[f] = s.flatField(f, sc.Seed)
+	}
+	list := shots(sc, s.Camera)
+	if err := makeFrames(ctx, filepath.Join(partial, NightFolder), jobs(sc, s.Camera, list), s, flats, progress); err != nil {
+		return nil, err
+	}
+
+	truth := newTruth(sc, s, list)
+	text, err := json.MarshalIndent(truth, "", "  ")
+	if err != nil {
+		return nil, err
+	}
+	if err := os.WriteFile(filepath.Join(partial, TruthFile), append(text, '\n'), 0o666); err != nil {
+		return nil, err
+	}
+	if err := os.Rename(filepath.Join(partial, NightFolder), night); err != nil {
+		return nil, err
+	}
+	return truth, os.Rename(filepath.Join(partial, TruthFile), filepath.Join(dir, TruthFile))
+}
+
+// makeFrames renders and writes every job.
+func makeFrames(ctx context.Context, root string, all []job, s *sensor, flats map[string][]float32, progress func(done, total int)) error {
+	g, ctx := errgroup.WithContext(ctx)
+	queue, done := make(chan job), make(chan struct{})
+	g.Go(func() error {
+		defer close(queue)
+		for _, j := range all {
+			select {
+			case queue <- j:
+			case <-ctx.Done():
+				return ctx.Err()
+			}
+		}
+		return nil
+	})
+	for range workers {
+		g.Go(func() error {
+			r := newRenderer(s, flats)
+			for j := range queue {
+				if err := writeFrame(filepath.Join(root, filepath.FromSlash(j.file)), s.w, s.h, j.render(r), j.cards); err != nil {
+					return err
+				}
+				select {
+				case done <- struct{}{}:
+				case <-ctx.Done():
+					return ctx.Err()
+				}
+			}
+			return nil
+		})
+	}
+	g.Go(func() error {
+		for n := 1; n <= len(all); n++ {
+			select {
+			case <-done:
+				if progress != nil {
+					progress(n, len(all))
+				}
+			case <-ctx.Done():
+				return ctx.Err()
+			}
+		}
+		return nil
+	})
+	return g.Wait()
+}
+
+func writeFrame(path string, w, h int, pixels []uint16, cards []fitsio.Card) error {
+	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
+		return err
+	}
+	f, err := os.Create(path)
+	if err != nil {
+		return err
+	}
+	buffer := bufio.NewWriterSize(f, 1<<20)
+	return errors.Join(encode(buffer, w, h, pixels, cards), buffer.Flush(), f.Close())
+}
+
+// jobs lists every frame of the night. Calibration frames were shot around
+// noon of the day after, flats in the morning.
+func jobs(sc Scenario, cam Camera, list []*shot) []job {
+	var all []job
+	noon := sc.Start.Truncate(24 * time.Hour).Add(36 * time.Hour)
+	clock := noon
+	next := func(exposure float64) time.Time {
+		t := clock
+		clock = clock.Add(time.Duration(exposure*float64(time.Second)) + 2*time.Second)
+		return t
+	}
+	temp := func(name string, set float64) float64 { // the sensor holds its temperature to a tenth of a degree
+		return set + math.Round(source(sc.Seed, "temperature "+name).NormFloat64()*0.6)/10
+	}
+	for n := range sc.Bias {
+		file := fmt.Sprintf("bias/bias_%03d.fits", n+1)
+		all = append(all, job{
+			file:   file,
+			cards:  cam.common("Bias Frame", next(0), 0, coldC, temp(file, coldC)),
+			render: func(r *renderer) []uint16 { return r.unlit(coldC, 0, source(sc.Seed, file)) },
+		})
+	}
+	for _, d := range sc.Darks {
+		for n := range d.Frames {
+			file := fmt.Sprintf("darks/dark_%gs_%+gC_%03d.fits", d.Exposure, d.TempC, n+1)
+			all = append(all, job{
+				file:   file,
+				cards:  cam.common("Dark Frame", next(d.Exposure), d.Exposure, d.TempC, temp(file, d.TempC)),
+				render: func(r *renderer) []uint16 { return r.unlit(d.TempC, d.Exposure, source(sc.Seed, file)) },
+			})
+		}
+	}
+	clock = noon.Add(-4 * time.Hour)
+	for _, filter := range sc.filters() {
+		for _, level := range sc.FlatLevels {
+			for n := range 2 {
+				file := fmt.Sprintf("flats/flat_%s_%02.0f_%d.fits", filter, 100*level, n+1)
+				exposure := flatExposure(level)
+				all = append(all, job{
+					file:  file,
+					cards: append(cam.common("Flat Frame", next(exposure), exposure, coldC, temp(file, coldC)), telescope(filter)...),
+					render: func(r *renderer) []uint16 {
+						return r.flat(filter, level, exposure, coldC, source(sc.Seed, file))
+					},
+				})
+			}
+		}
+	}
+	for _, s := range list {
+		cards := append(cam.common("Light Frame", s.Start, s.Exposure, coldC, temp(s.File, coldC)), telescope(s.Filter)...)
+		all = append(all, job{
+			file:   s.File,
+			cards:  append(cards, s.pointing()...),
+			render: func(r *renderer) []uint16 { return r.sub(s, sc, coldC, source(sc.Seed, s.File)) },
+		})
+	}
+	return all
+}
+
+// flatExposure is the time that the flat panel needs, s: 2 s to saturation.
+func flatExposure(level float64) float64 { return math.Round(2000*level) / 1000 }
+
+func newTruth(sc Scenario, s *sensor, list []*shot) *Truth {
+	t := &Truth{
+		Scenario: sc.Name, Seed: sc.Seed, Night: NightFolder, Width: sc.Width, Height: sc.Height,
+		Camera: s.Camera, PixelScale: s.scale(), Hot: s.hot,
+	}
+	var thermal, glow float64 // mean over the sensor: e-/s at 0 °C, and e-/s
+	for i, d := range s.dark {
+		thermal += float64(d) / float64(len(s.dark))
+		glow += s.glow(i%s.w, i/s.w) / float64(len(s.dark))
+	}
+	seen := map[float64]bool{}
+	for _, d := range sc.Darks {
+		if seen[d.TempC] {
+			continue
+		}
+		seen[d.TempC] = true
+		f := s.darkFactor(d.TempC)
+		t.DarkRates = append(t.DarkRates, DarkRate{TempC: d.TempC, Median: s.Dark0 * f, Mean: thermal*f + glow, DoublingC: s.DoublingC(d.TempC)})
+	}
+	for _, filter := range sc.filters() {
+		for _, level := range sc.FlatLevels {
+			t.Flats = append(t.Flats, FlatTruth{Filter: filter, Level: level, Exposure: flatExposure(level)})
+		}
+	}
+	for _, s := range list {
+		t.Subs = append(t.Subs, s.Sub)
+	}
+	classify(t.Subs)
+	return t
+}

@@ -1,6 +1,25 @@
 // Package subs judges subs: baselines of each group, causes by evidence,
 // verdicts with a sentence, and what keeping or dropping each does to the
 // stack. It never touches a file.
+//
+// The model. Subs of one target, filter, exposure and gain are a group. The
+// group's clear subs (transparency within a tenth of the best, else its best
+// quarter) define what the sky allowed; of each figure their best quartile is
+// the baseline, so that neither half a night of cloud nor a slow drift moves
+// it. A sub is compared with the baseline by ratios, and with absolute limits;
+// groups under MinGroup subs know absolute limits only. Every finding names a
+// cause, a verdict and how far beyond the limit the figure is; the finding
+// that is furthest beyond leads.
+//
+// The stack. Faint extended light adds up as signal s = transparency ×
+// exposure, and a pixel's noise n is what was measured on the star-free sky.
+// In a plain average the signal to noise is Σs/√Σn², in the best weighted one
+// √Σ(s/n)² (weights s/n², Gauss-Markov). Noise is taken as independent from
+// sub to sub.
+//
+// What it does not do: it does not tell haze from dew on the optics, and it
+// judges the whole field by one figure each, so that damage in one corner is
+// only seen when the field's median feels it.
 package subs
 
 import (
@@ -68,26 +87,18 @@ type Sub struct {
 	Align                      stars.Alignment
 	Transparency               stars.Transparency
 	Sky                        sky.Conditions
-	ReadErr                    string // why the file could not be read; "" when it could
-	TruncatedFile              bool   // ReadErr says that the file is cut short
-	DuplicateOf                string // the file that holds the same pixels; "" when unique
+	ReadErr                    string  // why the file could not be read; "" when it could
+	TruncatedFile              bool    // ReadErr says that the file is cut short
+	DuplicateOf                string  // the file that holds the same pixels; "" when unique
+	Decision                   Verdict // the user's own, Keep or Cull; "" when there is none. ApplyDecisions fills it.
 
-	Weight       stats.Value // 0..1, share in the best linear stack, 1 for the group's best
+	Weight       stats.Value // 0..1, share in the best linear stack, 1 for the group's best; N = 1
 	Verdict      Verdict
 	Causes       []Cause // leading cause first
 	Sentence     string  // figure, baseline and limit in one short sentence
 	UserDecision bool    // the verdict is the user's own
 	Group        string  // label of the group it was judged in
 }
-
-// Limits are the thresholds of the verdicts.
-type Limits struct {
-	MinTransparencyKeep float64 // below: doubtful
-	MinTransparencyCull float64 // below: cull
-}
-
-// DefaultLimits is what the command line starts from.
-var DefaultLimits = Limits{}
 
 // Result is the judgement of a night.
 type Result struct {
@@ -98,32 +109,18 @@ type Result struct {
 
 // Group is subs of one target, filter, exposure and gain, judged together.
 type Group struct {
-	Label                                              string
-	Target, Filter                                     string
-	Exposure                                           float64
-	Subs                                               []*Sub // in time order
-	ShotSeconds, UsableSeconds, EquivalentClearSeconds float64
-	LostSeconds                                        map[Cause]float64
-	Economics                                          Economics
-	Notes                                              []string
+	Label                  string
+	Target, Filter         string
+	Exposure               float64 // s
+	Subs                   []*Sub  // in time order
+	Baseline               Baseline
+	ShotSeconds            float64 // exposure of all subs, readable or not
+	UsableSeconds          float64 // exposure of those not culled
+	EquivalentClearSeconds float64 // sum of exposure × weight over those not culled
+	// LostSeconds is what each cause cost, under the leading cause of each
+	// sub: the whole exposure of a culled one, exposure × (1 - weight) of a
+	// doubtful one.
+	LostSeconds map[Cause]float64
+	Economics   Economics
+	Notes       []string
 }
-
-// Economics is signal to noise of the group's stack against how many of the
-// worst subs are dropped, relative to keeping all in a plain average.
-type Economics struct {
-	Plain, Weighted []float64 // index: number dropped, worst first; the mean of what is left
-	BestDrop        int       // number to drop for the best plain average
-	UserDrop        int
-	Words           string
-}
-
-// Event is a run of bad subs with one cause.
-type Event struct {
-	Cause      Cause
-	Start, End time.Time
-	Subs       int
-	Words      string // "cloud 22:14 to 22:51: 14 subs"
-}
-
-// Judge fills the second part of every sub and sums up the groups.
-func Judge(all []*Sub, limits Limits) *Result { return nil }

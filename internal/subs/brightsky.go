@@ -1,0 +1,100 @@
+package subs
+
+import (
+	"fmt"
+	"math"
+)
+
+// Astronomical twilight: the Sun's centre above -18°.
+const twilightAlt = -18
+
+// fullTwilightAlt is the Sun's altitude from which twilight outshines any Moon:
+// at -12° the zenith is some 19 mag/arcsec² (Patat et al. 2006, from memory),
+// what a full Moon makes of it.
+const fullTwilightAlt = -12
+
+// brightSky looks for a sky above the baseline.
+func (e *evidence) brightSky() finding {
+	verdict, severity := grade(e.sky, e.lim.SkyDoubtful, e.lim.SkyCull)
+	if verdict == Keep {
+		return finding{}
+	}
+	limit := crossed(verdict, e.lim.SkyDoubtful, e.lim.SkyCull)
+	var words string
+	if e.skyByNoise {
+		words = fmt.Sprintf("sky noise squared %.2f times %s", e.sky, e.whose())
+	} else {
+		words = fmt.Sprintf("sky %.4g ADU, %.2f times %s %.4g", e.SkyADU.V, e.sky, e.whose(), e.base.Sky)
+	}
+	cause := e.skyCause()
+	switch {
+	case cause == Twilight && e.Sky.SunAlt.OK():
+		words += fmt.Sprintf(", Sun at %.0f°", e.Sky.SunAlt.V)
+	case cause == Twilight:
+		words += ", rising smoothly at the edge of the night"
+	case cause == Moonlit:
+		words += fmt.Sprintf(", Moon %.0f %% lit at %.0f°", e.Sky.MoonLitPct.V, e.Sky.MoonAlt.V)
+	}
+	return finding{cause, verdict, severity, fmt.Sprintf("%s; limit %g", words, limit)}
+}
+
+// skyCause is the likeliest cause of a sky above the baseline.
+func (e *evidence) skyCause() Cause {
+	sun := e.Sky.SunAlt
+	moon := e.moonExplains()
+	switch {
+	case sun.OK() && sun.V > fullTwilightAlt:
+		return Twilight
+	case moon:
+		return Moonlit
+	case sun.OK() && sun.V > twilightAlt:
+		return Twilight
+	case !sun.OK() && e.edgeOfNight():
+		return Twilight
+	}
+	return BrightSky
+}
+
+// moonExplains tells whether moonlight can have raised the sky this far: the
+// model brightens a dark sky, town light makes the rise smaller, and the model
+// is good to a quarter (Krisciunas and Schaefer 1991).
+func (e *evidence) moonExplains() bool {
+	if !e.Sky.MoonlightMag.OK() || !(e.Sky.MoonAlt.V > 0) {
+		return false
+	}
+	rise := math.Pow(10, -0.4*e.Sky.MoonlightMag.V) - 1
+	return rise > 0.1 && e.sky-1 < 1.5*rise
+}
+
+// Twilight where the site is unknown: the sky goes up steeply and does not
+// come down again. From -18° to -12° it gains two magnitudes or more in about
+// half an hour, faster than any moonrise.
+const twilightSlope = 1.0 // in ln(sky) an hour
+
+// edgeOfNight tells whether the sky rises steadily and steeply from a dark sub
+// over this one to the end of the night, or, backwards, to its start.
+func (e *evidence) edgeOfNight() bool {
+	return e.risesTowards(1) || e.risesTowards(-1)
+}
+
+func (e *evidence) risesTowards(direction int) bool {
+	first, last := e, e
+	for j := e.place; j >= 0 && j < len(e.night); j += direction {
+		if o := e.night[j]; o.sky > 0 {
+			if o.sky < 0.95*last.sky {
+				return false
+			}
+			last = o
+		}
+	}
+	for j := e.place; j >= 0 && j < len(e.night) && first.sky > 1.1; j -= direction {
+		if o := e.night[j]; o.sky > 0 {
+			if o.sky > first.sky/0.95 {
+				return false
+			}
+			first = o
+		}
+	}
+	hours := last.Start.Sub(first.Start).Abs().Hours()
+	return first.sky <= 1.1 && hours > 0 && math.Log(last.sky/first.sky)/hours > twilightSlope
+}

@@ -1,0 +1,94 @@
+package subs
+
+import "fmt"
+
+// Star counts under which a field has no stars: noise alone passes a 5 sigma
+// detection less than once a frame (tail 2.9e-7 of at most some million
+// independent samples), so that a handful where dozens are normal is nothing.
+const (
+	strayDetections = 3
+	dozens          = 12
+)
+
+// counts looks for missing stars that transparency, noise and star size do not
+// explain: a cap, a cover, dew, a lost target.
+func (e *evidence) counts() []finding {
+	f := e.Field
+	if f == nil {
+		return nil
+	}
+	if f.Count == 0 || f.Count <= strayDetections && (e.base.Stars >= dozens || e.base.Clear == 0) {
+		return e.noStars()
+	}
+	verdict, severity := gradeLow(e.stars, e.lim.StarsDoubtful, e.lim.StarsCull)
+	if verdict == Keep {
+		return e.lostField()
+	}
+	words := fmt.Sprintf("%d stars, %.2f of those to be expected; limit %g", f.Count, e.stars, crossed(verdict, e.lim.StarsDoubtful, e.lim.StarsCull))
+	few := finding{FewStars, verdict, severity, words}
+	if f.Streaks != nil && len(f.Streaks) >= manyStreaks {
+		return []finding{{Trailed, verdict, severity, fmt.Sprintf("%d stars and %d streaks: the stars are drawn out; limit %g of the stars", f.Count, len(f.Streaks), crossed(verdict, e.lim.StarsDoubtful, e.lim.StarsCull))}}
+	}
+	if !e.Transparency.Ratio.OK() && (e.unexplainedSky() || e.cloudAround()) {
+		return []finding{{Cloud, verdict, severity, words}, few}
+	}
+	return []finding{few}
+}
+
+// manyStreaks is more tracks than satellites leave in one sub: the stars
+// themselves are tracks.
+const manyStreaks = 8
+
+func (e *evidence) noStars() []finding {
+	f := e.Field
+	none := finding{NoStars, Cull, certain / 2, "no stars"}
+	if f.Count > 0 {
+		none.words = fmt.Sprintf("no stars but %d stray detections", f.Count)
+	}
+	if e.base.Clear > 0 {
+		none.words += fmt.Sprintf(", %s subs have %.0f", e.whose(), e.base.Stars)
+	}
+	before := func(c Cause, why string) []finding {
+		return []finding{{c, Cull, none.severity + 1, none.words + ": " + why}, none}
+	}
+	switch {
+	case len(f.Streaks) >= manyStreaks:
+		return before(Trailed, fmt.Sprintf("%d streaks instead", len(f.Streaks)))
+	case e.sky > cloudSkyRise && e.skyCause() == Twilight:
+		return before(Twilight, fmt.Sprintf("the sky is %.1f times %s", e.sky, e.whose()))
+	case e.unexplainedSky():
+		return before(Cloud, fmt.Sprintf("the sky is %.2f times %s", e.sky, e.whose()))
+	case e.sky < coverSky && !e.skyByNoise:
+		none.words += fmt.Sprintf(", and the sky is %.2f times %s: cap or cover", e.sky, e.whose())
+	case e.cloudAround():
+		return before(Cloud, "between clouded subs")
+	}
+	return []finding{none}
+}
+
+// coverSky is the sky, times the baseline, under which something dark is in
+// front of the telescope; cloud over a dark site takes less.
+const coverSky = 0.5
+
+// lostField is a field full of stars that are not the target's.
+func (e *evidence) lostField() []finding {
+	if e.base.Clear == 0 || e.Align.ShiftX.OK() || e.Transparency.Ratio.OK() || e.Field.Count < dozens || !e.othersTied() {
+		return nil
+	}
+	return []finding{{FewStars, Cull, 2, fmt.Sprintf("none of its %d stars fits the target's field: pointing lost", e.Field.Count)}}
+}
+
+// othersTied tells whether most of the group's neighbours were tied to the
+// reference field, so that the matching itself can be trusted.
+func (e *evidence) othersTied() bool {
+	tied, n := 0, 0
+	for _, o := range e.night {
+		if o != e && o.Group == e.Group && o.Field != nil {
+			n++
+			if o.Align.ShiftX.OK() {
+				tied++
+			}
+		}
+	}
+	return n > 0 && 4*tied >= 3*n
+}

@@ -1,0 +1,130 @@
+package subs
+
+import (
+	"fmt"
+	"time"
+)
+
+// Event is a run of bad subs of one camera with one kind of cause.
+type Event struct {
+	Cause      Cause     // the one that leads most of them
+	Start, End time.Time // UTC, start of the first sub to the end of the last
+	Subs       int       // bad ones
+	Words      string    // "cloud 22:14 to 22:51: 14 subs", times in UTC
+}
+
+// kinds are causes that are one event: haze is thin cloud, and clouded subs
+// lose their stars.
+var kinds = map[Cause]Cause{Haze: Cloud, NoStars: Cloud, FewStars: Cloud, Moonlit: BrightSky}
+
+func kind(c Cause) Cause {
+	if k, ok := kinds[c]; ok {
+		return k
+	}
+	return c
+}
+
+// eventGap is how many subs without the cause may lie inside an event, if at
+// least as many with it lie on either side: a gap in the cloud ends no cloud.
+const eventGap = 1
+
+// events finds the runs, whatever the filter, in time order. One bad sub is no
+// run. In: in time order.
+func events(night []*Sub) []Event {
+	var cameras []string
+	byCamera := map[string][]*Sub{}
+	for _, s := range night {
+		if s.Start.IsZero() {
+			continue
+		}
+		if byCamera[s.Camera] == nil {
+			cameras = append(cameras, s.Camera)
+		}
+		byCamera[s.Camera] = append(byCamera[s.Camera], s)
+	}
+	var out []Event
+	for _, c := range cameras {
+		out = append(out, runs(byCamera[c])...)
+	}
+	return out
+}
+
+func runs(night []*Sub) []Event {
+	var out []Event
+	for i := 0; i < len(night); {
+		k := badKind(night[i])
+		if k == "" {
+			i++
+			continue
+		}
+		bad := []*Sub{night[i]}
+		last, unbroken := i, 1
+		for j := i + 1; j < len(night) && j-last <= eventGap+1; j++ {
+			if badKind(night[j]) != k {
+				continue
+			}
+			if j-last > 1 && (unbroken <= eventGap || !(j+1 < len(night) && badKind(night[j+1]) == k)) {
+				break // a gap between single bad subs joins nothing
+			}
+			if unbroken++; j-last > 1 {
+				unbroken = 1
+			}
+			bad, last = append(bad, night[j]), j
+		}
+		if len(bad) > 1 {
+			out = append(out, event(bad))
+		}
+		i = last + 1
+	}
+	return out
+}
+
+// badKind is the kind of a spoiled or suspect sub's leading cause; "" for a good
+// one. Files that are broken are no run in the night's course.
+func badKind(s *Sub) Cause {
+	if s.Verdict == Keep || len(s.Causes) == 0 {
+		return ""
+	}
+	switch c := s.Causes[0]; c {
+	case Unreadable, Truncated, Duplicate:
+		return ""
+	default:
+		return kind(c)
+	}
+}
+
+func event(bad []*Sub) Event {
+	count := map[Cause]int{}
+	lead := bad[0].Causes[0]
+	for _, s := range bad {
+		c := s.Causes[0]
+		if count[c]++; count[c] > count[lead] {
+			lead = c
+		}
+	}
+	last := bad[len(bad)-1]
+	end := last.Start
+	if last.Exposure > 0 {
+		end = end.Add(time.Duration(last.Exposure * float64(time.Second)))
+	}
+	ev := Event{Cause: lead, Start: bad[0].Start, End: end, Subs: len(bad)}
+	ev.Words = fmt.Sprintf("%s %s to %s: %d subs", spell(lead), clock(ev.Start), clock(ev.End), ev.Subs)
+	return ev
+}
+
+// spell writes a cause as words.
+func spell(c Cause) string {
+	switch c {
+	case BrightSky:
+		return "bright sky"
+	case FewStars:
+		return "few stars"
+	case NoStars:
+		return "no stars"
+	case WrongSettings:
+		return "wrong settings"
+	}
+	return string(c)
+}
+
+func clock(t time.Time) string { return t.UTC().Format("15:04") }

@@ -1,0 +1,154 @@
+package subs
+
+import (
+	"math"
+	"time"
+
+	"fitsqa/internal/stars"
+)
+
+// evidence is a sub's figures against its baseline and limits. Ratios are NaN
+// where either side is unknown, and then speak for nothing.
+type evidence struct {
+	*Sub
+	base Baseline
+	lim  Limits
+
+	transparency float64 // of the weather: extinction at the sub's airmass allowed for
+	unevenness   float64 // %, beyond the baseline's
+	sky          float64 // times the baseline
+	skyByNoise   bool    // sky is the ratio of noise variances: the level is unknown
+	stars        float64 // detected over expected
+	fwhm         float64 // times the baseline, along the narrow axis where coherent elongation widens the other
+	byHFD        bool    // fwhm compares half-flux diameters: the images are rings
+	trail        float64 // length of the mean ellipticity vector beyond the baseline's
+
+	night []*evidence // all subs of its camera with a known start, in time order
+	place int         // of this one among them
+}
+
+// finding is one cause with what speaks for it.
+type finding struct {
+	cause    Cause
+	verdict  Verdict
+	severity float64 // 1 at the doubtful limit, 2 at the cull limit, growing on
+	words    string  // figure, baseline, limit
+}
+
+// certain is the severity of what needs no measuring.
+const certain = 100
+
+func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
+	e := &evidence{Sub: s, base: base, lim: lim}
+	nan := math.NaN()
+	e.transparency, e.unevenness, e.sky, e.stars, e.fwhm, e.trail = nan, nan, nan, nan, nan, nan
+	f := s.Field
+	if f == nil {
+		return e
+	}
+	e.transparency = weatherTransparency(s, base.Airmass)
+	e.unevenness = s.Transparency.Unevenness.V
+	if base.Unevenness > 0 { // independent, so they subtract in quadrature
+		e.unevenness = math.Sqrt(math.Max(0, e.unevenness*e.unevenness-base.Unevenness*base.Unevenness))
+	}
+	e.sky = ratio(s.SkyADU.V, base.Sky)
+	if !s.Calibrated || math.IsNaN(e.sky) {
+		// Where the sky limits, noise variance goes with its level; where it does
+		// not, this is a lower bound.
+		r := ratio(s.NoiseADU.V, base.Noise)
+		e.sky, e.skyByNoise = r*r, true
+	}
+	x, y := ellipticityVector(f)
+	if !math.IsNaN(base.EllipticityX) {
+		x, y = x-base.EllipticityX, y-base.EllipticityY
+	}
+	e.trail = math.Hypot(x, y)
+	if e.byHFD = f.Defocused || !f.FWHM.OK(); e.byHFD {
+		e.fwhm = ratio(f.HFD.V, base.HFD)
+	} else {
+		e.fwhm = ratio(f.FWHM.V, base.FWHM)
+	}
+	if e.trailed().cause != "" { // the geometric mean of both axes is √(1-e) from the narrow one
+		e.fwhm *= math.Sqrt(1 - math.Min(e.trail, 0.9))
+	}
+	e.stars = float64(f.Count) / e.expectedStars()
+	return e
+}
+
+// expectedStars is the baseline's count, less what this sub's transparency,
+// noise and star size cost: a star is found above a flux ∝ noise × FWHM /
+// transparency, and counts grow as the -0.8th power of the flux (0.32 dex a
+// magnitude, between the 0.6 × 1/2.5 = 0.24 and 0.4 dex/mag of star counts at
+// 12 to 16 mag; Bahcall and Soneira 1980, from memory).
+func (e *evidence) expectedStars() float64 {
+	limit := 1.0
+	for _, r := range []float64{ratio(e.NoiseADU.V, e.base.Noise), ratio(e.Field.FWHM.V, e.base.FWHM), 1 / e.Transparency.Ratio.V} {
+		if r > 1 {
+			limit *= r
+		}
+	}
+	return e.base.Stars * math.Pow(limit, -0.8)
+}
+
+// ellipticityVector is the mean (e cos 2θ, e sin 2θ) over the field; its
+// length is ellipticity × coherence by the definition of coherence.
+func ellipticityVector(f *stars.Field) (x, y float64) {
+	sin, cos := math.Sincos(2 * f.Angle.V * math.Pi / 180)
+	e := f.Ellipticity.V * f.Coherence.V
+	return e * cos, e * sin
+}
+
+func ratio(a, b float64) float64 {
+	if !(a > 0) || !(b > 0) {
+		return math.NaN()
+	}
+	return a / b
+}
+
+// grade holds a figure for which more is worse against its two limits.
+func grade(x, doubtful, cull float64) (Verdict, float64) {
+	switch severity := 1 + (x-doubtful)/math.Max(cull-doubtful, 1e-9); {
+	case x > cull:
+		return Cull, math.Min(severity, certain/2)
+	case x > doubtful:
+		return Doubtful, severity
+	}
+	return Keep, 0
+}
+
+// gradeLow is grade for a figure for which less is worse.
+func gradeLow(x, doubtful, cull float64) (Verdict, float64) { return grade(-x, -doubtful, -cull) }
+
+// nearby bounds what counts as the same weather.
+const (
+	nearbySubs = 3
+	nearbyTime = 30 * time.Minute
+)
+
+// around are the neighbours in time, whatever their filter: weather knows no
+// filters. In time order, the sub itself left out.
+func (e *evidence) around() []*evidence {
+	var out []*evidence
+	for j := max(0, e.place-nearbySubs); j <= min(len(e.night)-1, e.place+nearbySubs); j++ {
+		if o := e.night[j]; j != e.place && o.Start.Sub(e.Start).Abs() <= nearbyTime {
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+// lineUp gives every evidence its night. In: in time order.
+func lineUp(all []*evidence) {
+	nights := map[string][]*evidence{}
+	for _, e := range all {
+		if !e.Start.IsZero() {
+			e.place = len(nights[e.Camera])
+			nights[e.Camera] = append(nights[e.Camera], e)
+		}
+	}
+	for _, e := range all {
+		if !e.Start.IsZero() {
+			e.night = nights[e.Camera]
+		}
+	}
+}

@@ -1,0 +1,94 @@
+package subs
+
+import (
+	"fmt"
+	"sort"
+)
+
+// Judge fills the second part of every sub and sums up the groups.
+func Judge(all []*Sub, limits Limits) *Result {
+	res := &Result{Groups: group(all)}
+	odd := wrongSettings(all)
+	evidences := map[*Sub]*evidence{}
+	for _, g := range res.Groups {
+		g.Baseline = newBaseline(g.Subs)
+		if g.Baseline.Clear == 0 {
+			g.Notes = append(g.Notes, fmt.Sprintf("fewer than %d readable subs: held to absolute limits only", MinGroup))
+		}
+		for _, s := range g.Subs {
+			evidences[s] = newEvidence(s, g.Baseline, limits.For(s.Target, s.Filter))
+		}
+	}
+	ordered := inTimeOrder(all)
+	night := make([]*evidence, len(ordered))
+	for i, s := range ordered {
+		night[i] = evidences[s]
+	}
+	lineUp(night)
+	for _, s := range ordered {
+		decide(s, evidences[s].findings(odd[s]))
+	}
+	for _, g := range res.Groups {
+		weigh(g)
+		g.sumUp()
+	}
+	res.Events = events(ordered)
+	return res
+}
+
+// findings are all causes that speak against a sub, the leading one first. What
+// leaves nothing to measure leaves nothing else to find.
+func (e *evidence) findings(odd finding) []finding {
+	switch {
+	case e.TruncatedFile:
+		return []finding{{Truncated, Cull, certain, e.ReadErr}}
+	case e.ReadErr != "":
+		return []finding{{Unreadable, Cull, certain, e.ReadErr}}
+	case e.DuplicateOf != "":
+		return []finding{{Duplicate, Cull, certain, "same pixels as " + e.DuplicateOf}}
+	}
+	found := []finding{odd, e.warmSensor(), e.trailed(), e.soft()}
+	weather, sky := e.weather(), e.brightSky()
+	if weather.cause == Cloud && sky.cause == BrightSky {
+		sky = finding{} // the cloud is what is bright
+	}
+	found = append(found, weather, sky)
+	found = append(found, e.counts()...)
+	seen := map[Cause]bool{"": true}
+	kept := found[:0]
+	sort.SliceStable(found, func(i, j int) bool { return found[i].severity > found[j].severity })
+	for _, f := range found {
+		if !seen[f.cause] {
+			seen[f.cause] = true
+			kept = append(kept, f)
+		}
+	}
+	return kept
+}
+
+// decide turns findings into a verdict, unless the user did.
+func decide(s *Sub, found []finding) {
+	s.Verdict, s.Causes, s.Sentence, s.UserDecision = Keep, nil, "", false
+	for _, f := range found {
+		s.Causes = append(s.Causes, f.cause)
+		if f.verdict == Cull || s.Verdict == Keep {
+			s.Verdict = f.verdict
+		}
+	}
+	if len(found) > 0 {
+		s.Sentence = found[0].words
+	}
+	if s.Decision == "" {
+		return
+	}
+	judged := s.Verdict
+	s.Verdict, s.UserDecision = s.Decision, true
+	own := fmt.Sprintf("your decision: %s", s.Decision)
+	if judged != s.Decision {
+		own += fmt.Sprintf(" (measured: %s)", judged)
+	}
+	if s.Sentence != "" {
+		own += "; " + s.Sentence
+	}
+	s.Sentence = own
+}

@@ -1,0 +1,156 @@
+package subs
+
+import (
+	"fmt"
+	"reflect"
+)
+
+// MinGroup is how many subs a group needs before its own subs can define what
+// is normal: with fewer, one bad sub moves the quartile that it is compared
+// with. Smaller groups are held to absolute limits only.
+const MinGroup = 5
+
+// Limits are the thresholds of the verdicts. Each pair has one limit beyond
+// which a sub is doubtful and one beyond which it is culled. Unless marked
+// with a source, defaults are common practice, no source.
+type Limits struct {
+	// Transparency, as a fraction of the group's clear reference, extinction at
+	// the sub's airmass allowed for (absolute). In a plain average of many
+	// clear subs, one with transparency T and noise variance v (clear: 1) adds
+	// as long as 2T > v: the break-even is 0.5 at equal noise, and 0.6 where a
+	// town lights the cloud and v is 1.2.
+	TransparencyDoubtful float64 `toml:"transparency_doubtful" help:"transparency below which a sub is doubtful, fraction of clear"`
+	TransparencyCull     float64 `toml:"transparency_cull" help:"transparency below which a sub is culled, fraction of clear"`
+
+	// Unevenness of the transparency over the field in % beyond what star
+	// noise and the group's own baseline explain (absolute): cloud edges leave
+	// gradients that no weight takes out.
+	UnevennessDoubtful float64 `toml:"unevenness_doubtful" help:"unevenness of the transparency over the field above which a sub is doubtful, %"`
+	UnevennessCull     float64 `toml:"unevenness_cull" help:"unevenness of the transparency over the field above which a sub is culled, %"`
+
+	// Sky level over the group's baseline (relative). Under a limiting sky the
+	// noise variance grows with it, and the plain average loses from 2 on; a
+	// weighted stack still gains, so that doubt begins before and culling after.
+	SkyDoubtful float64 `toml:"sky_doubtful" help:"sky level, times the group's baseline, above which a sub is doubtful"`
+	SkyCull     float64 `toml:"sky_cull" help:"sky level, times the group's baseline, above which a sub is culled"`
+
+	// FWHM over the group's baseline (relative): a third more is seen in the
+	// stack's detail, half more spoils it.
+	FWHMDoubtful float64 `toml:"fwhm_doubtful" help:"FWHM, times the group's baseline, above which a sub is doubtful"`
+	FWHMCull     float64 `toml:"fwhm_cull" help:"FWHM, times the group's baseline, above which a sub is culled"`
+
+	// FWHM that no group makes good (absolute), in force where both are
+	// exceeded: short focal lengths have large stars in arcseconds, long ones
+	// in pixels. Where the pixel scale is unknown the limit in pixels makes a
+	// sub doubtful, never culled.
+	FWHMMaxArcsec float64 `toml:"fwhm_max_arcsec" help:"FWHM above which a sub is culled whatever its group, arcsec (and fwhm-max-px)"`
+	FWHMMaxPx     float64 `toml:"fwhm_max_px" help:"FWHM above which a sub is culled whatever its group, px (and fwhm-max-arcsec)"`
+
+	// Length of the mean ellipticity vector beyond the group's own (absolute).
+	// The eye sees an axis ratio of 0.8, and 0.7 is a line.
+	EllipticityDoubtful float64 `toml:"ellipticity_doubtful" help:"coherent ellipticity (1-b/a) above which a sub is doubtful"`
+	EllipticityCull     float64 `toml:"ellipticity_cull" help:"coherent ellipticity (1-b/a) above which a sub is culled"`
+	// Coherence below which elongation is the optics' and no cause (absolute).
+	CoherenceMin float64 `toml:"coherence_min" help:"coherence below which elongation is taken for the optics'"`
+
+	// Stars detected over what the group's baseline lets expect at this sub's
+	// transparency, noise and FWHM (relative).
+	StarsDoubtful float64 `toml:"stars_doubtful" help:"stars, fraction of those expected, below which a sub is doubtful"`
+	StarsCull     float64 `toml:"stars_cull" help:"stars, fraction of those expected, below which a sub is culled"`
+
+	// Sensor temperature off the set one, or off the group's where none was
+	// set, in °C (absolute). Dark current doubles in 5 to 7 °C, so 2 °C off
+	// leaves a quarter of the dark's pattern and 5 °C most of it.
+	TemperatureDoubtful float64 `toml:"temperature_doubtful" help:"sensor temperature off the set one above which a sub is doubtful, °C"`
+	TemperatureCull     float64 `toml:"temperature_cull" help:"sensor temperature off the set one above which a sub is culled, °C"`
+
+	// Overrides for single targets or filters, later ones winning.
+	Overrides []Override `toml:"override"`
+}
+
+// DefaultLimits is what the command line starts from.
+var DefaultLimits = Limits{
+	TransparencyDoubtful: 0.8, TransparencyCull: 0.6,
+	UnevennessDoubtful: 6, UnevennessCull: 15,
+	SkyDoubtful: 1.6, SkyCull: 3,
+	FWHMDoubtful: 1.3, FWHMCull: 1.5,
+	FWHMMaxArcsec: 8, FWHMMaxPx: 5,
+	EllipticityDoubtful: 0.2, EllipticityCull: 0.3, CoherenceMin: 0.5,
+	StarsDoubtful: 0.5, StarsCull: 0.25,
+	TemperatureDoubtful: 2, TemperatureCull: 5,
+}
+
+// Strict is for nights with more subs than needed: what is doubtful by default
+// is culled, and doubt begins half way to it.
+func Strict() Limits {
+	return Limits{
+		TransparencyDoubtful: 0.9, TransparencyCull: 0.8,
+		UnevennessDoubtful: 4, UnevennessCull: 8,
+		SkyDoubtful: 1.3, SkyCull: 1.6,
+		FWHMDoubtful: 1.15, FWHMCull: 1.3,
+		FWHMMaxArcsec: 6, FWHMMaxPx: 4,
+		EllipticityDoubtful: 0.15, EllipticityCull: 0.2, CoherenceMin: 0.5,
+		StarsDoubtful: 0.7, StarsCull: 0.5,
+		TemperatureDoubtful: 1, TemperatureCull: 2,
+	}
+}
+
+// Lenient is for nights that are hard to come by: only what spoils the stack
+// whatever the weights is culled.
+func Lenient() Limits {
+	return Limits{
+		TransparencyDoubtful: 0.6, TransparencyCull: 0.3,
+		UnevennessDoubtful: 12, UnevennessCull: 30,
+		SkyDoubtful: 3, SkyCull: 8,
+		FWHMDoubtful: 1.5, FWHMCull: 2,
+		FWHMMaxArcsec: 12, FWHMMaxPx: 8,
+		EllipticityDoubtful: 0.3, EllipticityCull: 0.4, CoherenceMin: 0.5,
+		StarsDoubtful: 0.3, StarsCull: 0.1,
+		TemperatureDoubtful: 4, TemperatureCull: 10,
+	}
+}
+
+// Check tells which limit makes no sense: one that is no positive number, or a
+// cull limit on the good side of the doubtful one.
+func (l Limits) Check() error {
+	if err := l.checkOwn(); err != nil {
+		return err
+	}
+	for _, o := range l.Overrides {
+		if err := o.apply(l).checkOwn(); err != nil {
+			return fmt.Errorf("override for target %q, filter %q: %w", o.Target, o.Filter, err)
+		}
+	}
+	return nil
+}
+
+func (l Limits) checkOwn() error {
+	v := reflect.ValueOf(l)
+	for i := range v.NumField() {
+		f := v.Type().Field(i)
+		if f.Type.Kind() != reflect.Float64 {
+			continue
+		}
+		if x := v.Field(i).Float(); !(x > 0) || x > 1e6 {
+			return fmt.Errorf("%s is %v: limits are positive numbers", f.Tag.Get("toml"), x)
+		}
+	}
+	for _, p := range []struct {
+		name           string
+		doubtful, cull float64
+		falling        bool // smaller is worse
+	}{
+		{"transparency", l.TransparencyDoubtful, l.TransparencyCull, true},
+		{"unevenness", l.UnevennessDoubtful, l.UnevennessCull, false},
+		{"sky", l.SkyDoubtful, l.SkyCull, false},
+		{"fwhm", l.FWHMDoubtful, l.FWHMCull, false},
+		{"ellipticity", l.EllipticityDoubtful, l.EllipticityCull, false},
+		{"stars", l.StarsDoubtful, l.StarsCull, true},
+		{"temperature", l.TemperatureDoubtful, l.TemperatureCull, false},
+	} {
+		if p.falling && p.cull > p.doubtful || !p.falling && p.cull < p.doubtful {
+			return fmt.Errorf("%s_cull %v is on the good side of %s_doubtful %v", p.name, p.cull, p.name, p.doubtful)
+		}
+	}
+	return nil
+}

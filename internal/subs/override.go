@@ -1,0 +1,63 @@
+package subs
+
+import (
+	"reflect"
+	"strings"
+)
+
+// Override changes limits for one target, one filter, or one of them through
+// the other. An empty name stands for all; letter case and outer spaces do not
+// matter. Limits that it does not name stay as they are. In a TOML file:
+//
+//	[[limits.override]]
+//	filter = "Ha"
+//	sky_doubtful = 3.0
+type Override struct {
+	Target string `toml:"target"`
+	Filter string `toml:"filter"`
+
+	TransparencyDoubtful *float64 `toml:"transparency_doubtful"`
+	TransparencyCull     *float64 `toml:"transparency_cull"`
+	UnevennessDoubtful   *float64 `toml:"unevenness_doubtful"`
+	UnevennessCull       *float64 `toml:"unevenness_cull"`
+	SkyDoubtful          *float64 `toml:"sky_doubtful"`
+	SkyCull              *float64 `toml:"sky_cull"`
+	FWHMDoubtful         *float64 `toml:"fwhm_doubtful"`
+	FWHMCull             *float64 `toml:"fwhm_cull"`
+	FWHMMaxArcsec        *float64 `toml:"fwhm_max_arcsec"`
+	FWHMMaxPx            *float64 `toml:"fwhm_max_px"`
+	EllipticityDoubtful  *float64 `toml:"ellipticity_doubtful"`
+	EllipticityCull      *float64 `toml:"ellipticity_cull"`
+	CoherenceMin         *float64 `toml:"coherence_min"`
+	StarsDoubtful        *float64 `toml:"stars_doubtful"`
+	StarsCull            *float64 `toml:"stars_cull"`
+	TemperatureDoubtful  *float64 `toml:"temperature_doubtful"`
+	TemperatureCull      *float64 `toml:"temperature_cull"`
+}
+
+// For gives the limits in force for a target and filter.
+func (l Limits) For(target, filter string) Limits {
+	out := l
+	for _, o := range l.Overrides {
+		if matches(o.Target, target) && matches(o.Filter, filter) {
+			out = o.apply(out)
+		}
+	}
+	return out
+}
+
+func matches(pattern, name string) bool {
+	pattern = strings.TrimSpace(pattern)
+	return pattern == "" || strings.EqualFold(pattern, strings.TrimSpace(name))
+}
+
+// apply copies the limits that the override names, by field name.
+func (o Override) apply(l Limits) Limits {
+	from, to := reflect.ValueOf(o), reflect.ValueOf(&l).Elem()
+	for i := range from.NumField() {
+		if p, ok := from.Field(i).Interface().(*float64); ok && p != nil {
+			to.FieldByName(from.Type().Field(i).Name).SetFloat(*p)
+		}
+	}
+	return l
+}

@@ -1,0 +1,138 @@
+package subs
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// A setting is odd when hardly any sub of the target's night has it and nearly
+// all have one other: at most loneSubs and loneShare of them. Two subs of a
+// second filter in a night of twenty are a plan; one in forty is a slip.
+const (
+	loneSubs     = 2
+	loneShare    = 0.05
+	enoughToTell = 8 // subs of a target before its night has a usual setting
+)
+
+// setting is one thing that subs of a target normally share.
+type setting struct {
+	name    string
+	value   func(*Sub) string // "" when unknown
+	verdict Verdict           // on a lone sub
+	within  func(a, b *Sub) bool
+}
+
+var anySub = func(a, b *Sub) bool { return true }
+
+var settings = []setting{
+	{"gain", func(s *Sub) string { return number(s.GainSetting, "") }, Cull, anySub},
+	{"offset", func(s *Sub) string { return number(s.OffsetSetting, "") }, Doubtful, anySub},
+	{"binning", func(s *Sub) string {
+		if s.Binning == 0 {
+			return ""
+		}
+		return fmt.Sprint(s.Binning)
+	}, Cull, anySub},
+	{"size", func(s *Sub) string {
+		if s.Width == 0 {
+			return ""
+		}
+		return fmt.Sprintf("%d x %d", s.Width, s.Height)
+	}, Cull, anySub},
+	{"exposure", func(s *Sub) string { return number(s.Exposure, " s") }, Cull, func(a, b *Sub) bool { return strings.EqualFold(a.Filter, b.Filter) }},
+}
+
+func number(x float64, unit string) string {
+	if math.IsNaN(x) {
+		return ""
+	}
+	return fmt.Sprintf("%.3g%s", x, unit) // three digits: exposures that agree within 1 % mostly read alike
+}
+
+// wrongSettings finds the subs whose settings are unlike the rest of their
+// target's night.
+func wrongSettings(all []*Sub) map[*Sub]finding {
+	odd := map[*Sub]finding{}
+	nights := map[string][]*Sub{}
+	for _, s := range inTimeOrder(all) {
+		key := s.Camera + "\x00" + strings.ToLower(s.Target)
+		nights[key] = append(nights[key], s)
+	}
+	for _, night := range nights {
+		for _, set := range settings {
+			for _, s := range night {
+				if f := set.judge(s, night); f.cause != "" && f.severity > odd[s].severity {
+					odd[s] = f
+				}
+			}
+		}
+		for i, s := range night {
+			if f := loneFilter(i, night); f.cause != "" && odd[s].cause == "" {
+				odd[s] = f
+			}
+		}
+	}
+	return odd
+}
+
+// judge one sub's setting against those that it should share.
+func (set setting) judge(s *Sub, night []*Sub) finding {
+	own := set.value(s)
+	if own == "" {
+		return finding{}
+	}
+	count := map[string]int{}
+	total, usual := 0, ""
+	for _, o := range night {
+		if v := set.value(o); v != "" && set.within(s, o) {
+			total++
+			if count[v]++; usual == "" || count[v] > count[usual] {
+				usual = v
+			}
+		}
+	}
+	if total < enoughToTell || !lone(count[own], total) || count[usual] < total*3/4 {
+		return finding{}
+	}
+	return finding{WrongSettings, set.verdict, map[Verdict]float64{Doubtful: 1, Cull: certain - 1}[set.verdict],
+		fmt.Sprintf("%s %s, %d of the target's %d subs have %s", set.name, own, count[usual], total, usual)}
+}
+
+func lone(n, total int) bool {
+	return n <= loneSubs && float64(n) <= math.Max(1, loneShare*float64(total))
+}
+
+// loneFilter is a single sub through another filter than the three before and
+// the three after it, and the only one of its filter: the wheel was wrong.
+func loneFilter(i int, night []*Sub) finding {
+	const side = 3
+	if i < side || i+side >= len(night) || len(night) < enoughToTell {
+		return finding{}
+	}
+	s, around := night[i], night[i-1].Filter
+	if strings.EqualFold(s.Filter, around) {
+		return finding{}
+	}
+	for j, o := range night {
+		if j != i && (strings.EqualFold(o.Filter, s.Filter) || j >= i-side && j <= i+side && !strings.EqualFold(o.Filter, around)) {
+			return finding{}
+		}
+	}
+	return finding{WrongSettings, Doubtful, 1, fmt.Sprintf("filter %s, the subs before and after it have %s", or(s.Filter, "none"), or(around, "none"))}
+}
+
+// warmSensor looks for a sensor off its temperature.
+func (e *evidence) warmSensor() finding {
+	reference, whose := e.SetTemp, "the set"
+	if math.IsNaN(reference) {
+		reference, whose = e.base.SensorTemp, "the group's"
+	}
+	off := math.Abs(e.SensorTemp - reference)
+	verdict, severity := grade(off, e.lim.TemperatureDoubtful, e.lim.TemperatureCull)
+	if verdict == Keep {
+		return finding{}
+	}
+	return finding{WrongSettings, verdict, severity, fmt.Sprintf("sensor at %.1f °C, %.1f °C off %s %.1f; limit %g",
+		e.SensorTemp, off, whose, reference, crossed(verdict, e.lim.TemperatureDoubtful, e.lim.TemperatureCull))}
+}

@@ -1,0 +1,111 @@
+package subs
+
+import (
+	"fmt"
+	"math"
+)
+
+// trailed looks for elongation that all stars share and the group's other subs
+// do not: tracking, wind, a knock.
+func (e *evidence) trailed() finding {
+	f := e.Field
+	if f == nil || !(f.Coherence.V >= e.lim.CoherenceMin) {
+		return finding{}
+	}
+	verdict, severity := grade(e.trail, e.lim.EllipticityDoubtful, e.lim.EllipticityCull)
+	if verdict == Keep || e.trail < e.chanceTrail() {
+		return finding{}
+	}
+	words := fmt.Sprintf("ellipticity %.2f along %.0f°, coherence %.2f", f.Ellipticity.V, f.Angle.V, f.Coherence.V)
+	if own := math.Hypot(e.base.EllipticityX, e.base.EllipticityY); !math.IsNaN(own) {
+		words += fmt.Sprintf(", %.2f beyond %s %.2f", e.trail, e.whose(), own)
+	}
+	return finding{Trailed, verdict, severity, fmt.Sprintf("%s; limit %g", words, crossed(verdict, e.lim.EllipticityDoubtful, e.lim.EllipticityCull))}
+}
+
+// chanceTrail is what the mean vector of N stars of ellipticity e in random
+// directions exceeds once in a hundred times: P(|e| > x) = exp(-N x²/e²), the
+// null of the two-dimensional random walk (Rayleigh 1905).
+func (e *evidence) chanceTrail() float64 {
+	n := float64(max(e.Field.Ellipticity.N, 1))
+	return e.Field.Ellipticity.V * math.Sqrt(math.Log(100)/n)
+}
+
+// soft looks for stars larger than the group's, or than any sub's should be.
+func (e *evidence) soft() finding {
+	f := e.Field
+	if f == nil {
+		return finding{}
+	}
+	name, size, base := "FWHM", f.FWHM.V, e.base.FWHM
+	if e.byHFD {
+		name, size, base = "half-flux diameter", f.HFD.V, e.base.HFD
+	}
+	verdict, severity := grade(e.fwhm, e.lim.FWHMDoubtful, e.lim.FWHMCull)
+	words := fmt.Sprintf("%s %.1f px, %.2f times %s %.2f%s; limit %g", name, size, e.fwhm, e.whose(), base,
+		e.softKind(), crossed(verdict, e.lim.FWHMDoubtful, e.lim.FWHMCull))
+	if absolute, hard, limit := e.softAbsolute(size); hard > severity {
+		verdict, severity = absolute, hard
+		words = fmt.Sprintf("%s %.1f px; limit %s", name, size, limit)
+	}
+	if verdict == Keep && f.Defocused && math.IsNaN(e.fwhm) {
+		verdict, severity = Cull, 2
+		words = fmt.Sprintf("stars are rings, half-flux diameter %.1f px: far out of focus", f.HFD.V)
+	}
+	if verdict == Keep {
+		return finding{}
+	}
+	return finding{Soft, verdict, severity, words}
+}
+
+// softAbsolute holds the size against the limits that no group makes good.
+func (e *evidence) softAbsolute(px float64) (v Verdict, severity float64, limit string) {
+	if !(px > e.lim.FWHMMaxPx) {
+		return Keep, 0, ""
+	}
+	if math.IsNaN(e.PixelScale) {
+		return Doubtful, 1, fmt.Sprintf("%g px, the pixel scale being unknown", e.lim.FWHMMaxPx)
+	}
+	if arcsec := px * e.PixelScale; arcsec > e.lim.FWHMMaxArcsec {
+		return Cull, 1 + math.Min(arcsec/e.lim.FWHMMaxArcsec, px/e.lim.FWHMMaxPx), fmt.Sprintf("%g\" and %g px", e.lim.FWHMMaxArcsec, e.lim.FWHMMaxPx)
+	}
+	return Keep, 0, ""
+}
+
+// softKind tells focus from seeing where the night's course does. Seeing
+// scatters from sub to sub; focus stays off until somebody or something moves
+// it.
+func (e *evidence) softKind() string {
+	if e.Field.Defocused {
+		return ", focus"
+	}
+	same := e.sameGroup()
+	if len(same) < 3 {
+		return ""
+	}
+	excess, near, n := e.fwhm-1, 0.0, 0.0
+	for _, o := range same {
+		if !math.IsNaN(o.fwhm) {
+			near += o.fwhm - 1
+			n++
+		}
+	}
+	if n == 0 {
+		return ""
+	}
+	if near/n < 0.4*excess {
+		return ", its neighbours are sharp: seeing or wind"
+	}
+	return ", and so are its neighbours: focus, or a spell of bad seeing"
+}
+
+// sameGroup are the neighbours of the same group.
+func (e *evidence) sameGroup() []*evidence {
+	var out []*evidence
+	for _, o := range e.around() {
+		if o.Group == e.Group {
+			out = append(out, o)
+		}
+	}
+	return out
+}

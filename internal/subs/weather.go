@@ -1,0 +1,123 @@
+package subs
+
+import (
+	"fmt"
+	"math"
+)
+
+// What turns a loss of transparency from haze into cloud. Haze is even and
+// steady; cloud is patchy, changes within minutes and is lit from below.
+const (
+	cloudSkyRise   = 1.15 // sky, times the baseline, that Sun and Moon do not explain
+	cloudPatchy    = 0.5  // of the doubtful limit on unevenness
+	cloudUnsteady  = 0.05 // rms change of transparency from sub to sub
+	cloudThickness = 0.5  // transparency under which no haze goes unnoticed as cloud
+)
+
+// weather looks for cloud and haze.
+func (e *evidence) weather() finding {
+	verdict, severity := gradeLow(e.transparency, e.lim.TransparencyDoubtful, e.lim.TransparencyCull)
+	patchy, patchiness := grade(e.unevenness, e.lim.UnevennessDoubtful, e.lim.UnevennessCull)
+	if verdict == Keep && patchy == Keep {
+		return e.lowTarget()
+	}
+	if patchiness > severity {
+		return finding{Cloud, patchy, patchiness, fmt.Sprintf("transparency uneven over the field by %.1f %%; limit %g", e.unevenness, crossed(patchy, e.lim.UnevennessDoubtful, e.lim.UnevennessCull))}
+	}
+	limit := crossed(verdict, e.lim.TransparencyDoubtful, e.lim.TransparencyCull)
+	words := fmt.Sprintf("transparency %.2f of clear", e.Transparency.Ratio.V)
+	cause := Haze
+	switch {
+	case e.unexplainedSky():
+		cause = Cloud
+		words += fmt.Sprintf(", sky %.2f times %s", e.sky, e.whose())
+	case e.unevenness > cloudPatchy*e.lim.UnevennessDoubtful:
+		cause = Cloud
+		words += fmt.Sprintf(", uneven by %.1f %%", e.unevenness)
+	case e.unsteadiness() > cloudUnsteady:
+		cause = Cloud
+		words += ", changing from sub to sub"
+	case e.transparency < cloudThickness:
+		cause = Cloud
+	default:
+		words += ", evenly"
+	}
+	return finding{cause, verdict, severity, fmt.Sprintf("%s; limit %g", words, limit)}
+}
+
+// lowTarget is a sub whose light the air itself took: no cloud, yet worth a
+// doubt where so little is left that a clear sub would be culled for it.
+func (e *evidence) lowTarget() finding {
+	if !(e.Transparency.Ratio.V < e.lim.TransparencyCull) {
+		return finding{}
+	}
+	return finding{Haze, Doubtful, 1, fmt.Sprintf("transparency %.2f of clear, which airmass %.1f explains; limit %g",
+		e.Transparency.Ratio.V, e.Sky.Airmass.V, e.lim.TransparencyCull)}
+}
+
+// unsteadiness is the rms change of the transparency between this sub and its
+// neighbours on either side, one step away each.
+func (e *evidence) unsteadiness() float64 {
+	var before, after *evidence
+	for _, o := range e.around() {
+		if !o.Transparency.Ratio.OK() {
+			continue
+		}
+		if o.Start.Before(e.Start) {
+			before = o
+		} else if after == nil {
+			after = o
+		}
+	}
+	sum, n := 0.0, 0.0
+	for _, o := range []*evidence{before, after} {
+		if o != nil {
+			d := o.transparency - e.transparency
+			sum += d*d - square(e.Transparency.Ratio.Err) - square(o.Transparency.Ratio.Err)
+			n++
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return math.Sqrt(math.Max(0, sum/n))
+}
+
+// square of a standard error; an unknown one counts as none.
+func square(err float64) float64 {
+	if math.IsNaN(err) {
+		return 0
+	}
+	return err * err
+}
+
+// cloudAround tells whether a neighbour was seen through cloud or haze.
+func (e *evidence) cloudAround() bool {
+	for _, o := range e.around() {
+		if o.weather().cause != "" {
+			return true
+		}
+	}
+	return false
+}
+
+// unexplainedSky tells whether the sky is up by more than Sun and Moon can do.
+func (e *evidence) unexplainedSky() bool {
+	return e.sky > cloudSkyRise && e.skyCause() == BrightSky
+}
+
+// crossed is the limit that a verdict crossed.
+func crossed(v Verdict, doubtful, cull float64) float64 {
+	if v == Cull {
+		return cull
+	}
+	return doubtful
+}
+
+// whose baseline it is, in words.
+func (e *evidence) whose() string {
+	if e.Filter == "" {
+		return "the group's"
+	}
+	return "the filter's"
+}

@@ -1,0 +1,83 @@
+package subs
+
+import (
+	"math"
+
+	"fitsqa/internal/stats"
+)
+
+// weigh sets the weights of a group's subs. In the best linear stack a sub's
+// signal to noise squared adds up; per second of exposure t, for faint
+// extended light with signal ∝ T t and sky noise n, that is (T t / n)² / t.
+// The best sub that is not culled has weight 1; what exceeds it is 1 as well,
+// since a culled sub (a short noise under a cover) defines nothing.
+func weigh(g *Group) {
+	best := math.NaN()
+	for _, wanted := range []func(*Sub) bool{
+		func(s *Sub) bool { return s.Verdict != Cull },
+		func(*Sub) bool { return true },
+	} {
+		for _, s := range g.Subs {
+			if q := merit(s); wanted(s) && q > 0 && !(q <= best) {
+				best = q
+			}
+		}
+		if !math.IsNaN(best) {
+			break
+		}
+	}
+	for _, s := range g.Subs {
+		q := merit(s)
+		switch {
+		case !math.IsNaN(q):
+			s.Weight = stats.Known(math.Min(1, q/best), math.NaN(), 1)
+		case s.Field == nil:
+			s.Weight = stats.Missing("the sub could not be read")
+		case !s.Transparency.Ratio.OK():
+			s.Weight = stats.Missing("transparency is unknown: " + or(s.Transparency.Ratio.Why, "not measured"))
+		default:
+			s.Weight = stats.Missing("noise or exposure is unknown")
+		}
+	}
+}
+
+// merit is signal to noise squared per second, in units of the group.
+func merit(s *Sub) float64 {
+	signal, noise := s.Transparency.Ratio.V*s.Exposure, s.NoiseADU.V
+	if s.Field == nil || !(noise > 0) || !(s.Exposure > 0) || !(signal > 0) {
+		return math.NaN()
+	}
+	return signal * signal / (noise * noise) / s.Exposure
+}
+
+// sumUp fills the group's sums from its judged and weighted subs.
+func (g *Group) sumUp() {
+	g.LostSeconds = map[Cause]float64{}
+	weighted := 0
+	for _, s := range g.Subs {
+		t := s.Exposure
+		if !(t > 0) {
+			continue
+		}
+		g.ShotSeconds += t
+		if s.Verdict != Cull {
+			g.UsableSeconds += t
+			if s.Weight.OK() {
+				g.EquivalentClearSeconds += t * s.Weight.V
+				weighted++
+			}
+		}
+		switch {
+		case len(s.Causes) == 0:
+		case s.Verdict == Cull:
+			g.LostSeconds[s.Causes[0]] += t
+		case s.Weight.OK():
+			g.LostSeconds[s.Causes[0]] += t * (1 - s.Weight.V)
+		}
+	}
+	if weighted == 0 && g.UsableSeconds > 0 {
+		g.EquivalentClearSeconds = math.NaN()
+		g.Notes = append(g.Notes, "no sub has a weight, so equivalent clear time is unknown")
+	}
+	g.Economics = economics(g.Subs)
+}

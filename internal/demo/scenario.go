@@ -89,6 +89,16 @@ type Drift struct {
 	Blur float64 // diameter of the out-of-focus disc at the last sub, arcsec
 }
 
+// ScenarioNamed finds one of Scenarios.
+func ScenarioNamed(name string) (Scenario, bool) {
+	for _, sc := range Scenarios() {
+		if sc.Name == name {
+			return sc, true
+		}
+	}
+	return Scenario{}, false
+}
+
 // subs counts the subs of all blocks.
 func (sc Scenario) subs() int {
 	n := 0

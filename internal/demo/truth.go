@@ -6,7 +6,7 @@ import "time"
 type Truth struct {
 	Scenario string `json:"scenario"`
 	Seed     uint64 `json:"seed"`
-	Night    string `json:"night"` // the folder with the frames, beside truth.json
+	Frames   int    `json:"frames"`
 	Width    int    `json:"width"`
 	Height   int    `json:"height"`
 
@@ -17,6 +17,9 @@ type Truth struct {
 	Flats      []FlatTruth `json:"flats"`
 	Subs       []Sub       `json:"subs"` // in the order shot
 }
+
+// FrameCount is how many files the night holds.
+func (t *Truth) FrameCount() int { return t.Frames }
 
 // DarkRate is the dark current at one temperature.
 type DarkRate struct {

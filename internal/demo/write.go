@@ -16,12 +16,6 @@ import (
 	"golang.org/x/sync/errgroup"
 )
 
-// The names that Write uses below the folder it is given.
-const (
-	NightFolder = "night"
-	TruthFile   = "truth.json"
-)
-
 const (
 	coldC   = -10.0 // °C at which bias, flats and subs are shot
 	workers = 2
@@ -34,25 +28,28 @@ type job struct {
 	render func(*renderer) []uint16
 }
 
-// Write makes a night: dir/night with the frames and dir/truth.json beside it.
-// It refuses to touch a night that is there already, and leaves nothing behind
-// when it fails or ctx ends. progress may be nil; it is called from one
-// goroutine at a time.
+// TruthPath is where the truth of the night in dir is written: beside it.
+func TruthPath(dir string) string { return filepath.Clean(dir) + ".truth.json" }
+
+// Write makes a night: the frames in dir, their truth in TruthPath(dir). It
+// refuses to touch a folder that holds anything, and leaves nothing behind when
+// it fails or ctx ends. progress may be nil; it is called from one goroutine at
+// a time.
 func Write(ctx context.Context, dir string, sc Scenario, progress func(done, total int)) (*Truth, error) {
-	night := filepath.Join(dir, NightFolder)
-	for _, path := range []string{night, filepath.Join(dir, TruthFile)} {
-		if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
-			return nil, fmt.Errorf("%s is there already: name another folder", path)
-		}
-	}
-	if err := os.MkdirAll(dir, 0o777); err != nil {
+	dir = filepath.Clean(dir)
+	if err := vacant(dir); err != nil {
 		return nil, err
 	}
-	partial, err := os.MkdirTemp(dir, ".partial-")
+	parent := filepath.Dir(dir)
+	if err := os.MkdirAll(parent, 0o777); err != nil {
+		return nil, err
+	}
+	partial, err := os.MkdirTemp(parent, ".partial-")
 	if err != nil {
 		return nil, err
 	}
 	defer os.RemoveAll(partial)
+	night, truthFile := filepath.Join(partial, "night"), filepath.Join(partial, "truth")
 
 	s := newSensor(lumen, sc.Width, sc.Height, sc.Seed)
 	flats := map[string][]float32{}
@@ -60,7 +57,7 @@ func Write(ctx context.Context, dir string, sc Scenario, progress func(done, tot
 		flats[f] = s.flatField(f, sc.Seed)
 	}
 	list := shots(sc, s.Camera)
-	if err := makeFrames(ctx, filepath.Join(partial, NightFolder), jobs(sc, s.Camera, list), s, flats, progress); err != nil {
+	if err := makeFrames(ctx, night, jobs(sc, s.Camera, list), s, flats, progress); err != nil {
 		return nil, err
 	}
 
@@ -69,13 +66,32 @@ func Write(ctx context.Context, dir string, sc Scenario, progress func(done, tot
 	if err != nil {
 		return nil, err
 	}
-	if err := os.WriteFile(filepath.Join(partial, TruthFile), append(text, '\n'), 0o666); err != nil {
+	if err := os.WriteFile(truthFile, append(text, '\n'), 0o666); err != nil {
 		return nil, err
 	}
-	if err := os.Rename(filepath.Join(partial, NightFolder), night); err != nil {
+	// An empty folder is in the way of the rename; a full one stops Remove.
+	if err := os.Remove(dir); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return nil, err
 	}
-	return truth, os.Rename(filepath.Join(partial, TruthFile), filepath.Join(dir, TruthFile))
+	if err := os.Rename(night, dir); err != nil {
+		return nil, err
+	}
+	return truth, os.Rename(truthFile, TruthPath(dir))
+}
+
+// vacant tells whether a night may be written to dir.
+func vacant(dir string) error {
+	if _, err := os.Lstat(TruthPath(dir)); !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("%s is there already: name another folder", TruthPath(dir))
+	}
+	entries, err := os.ReadDir(dir)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	if len(entries) > 0 {
+		return fmt.Errorf("%s is not empty: name another folder", dir)
+	}
+	return nil
 }
 
 // makeFrames renders and writes every job.
@@ -201,7 +217,7 @@ func flatExposure(level float64) float64 { return math.Round(2000*level) / 1000 
 
 func newTruth(sc Scenario, s *sensor, list []*shot) *Truth {
 	t := &Truth{
-		Scenario: sc.Name, Seed: sc.Seed, Night: NightFolder, Width: sc.Width, Height: sc.Height,
+		Scenario: sc.Name, Seed: sc.Seed, Frames: sc.frames(), Width: sc.Width, Height: sc.Height,
 		Camera: s.Camera, PixelScale: s.scale(), Hot: s.hot,
 	}
 	var thermal, glow float64 // mean over the sensor: e-/s at 0 °C, and e-/s

@@ -1,0 +1,301 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/frames"
+	"fitsqa/internal/night"
+	"fitsqa/internal/subs"
+)
+
+// screenLines is how long the first screen of report.txt may be.
+const screenLines = 40
+
+// block is a titled part of the first screen.
+type block struct {
+	title string
+	items [][]string // each a wrapped item
+	fixed int        // items at the start that always stay: the titles of a table
+}
+
+func (b block) lines() int {
+	n := 2 // blank line and title
+	for _, item := range b.items {
+		n += len(item)
+	}
+	return n
+}
+
+// answer is the first screen: what the night holds, what was culled and why,
+// the camera, the darks, what to do next, warnings.
+func answer(r *night.Result, sum summary) []string {
+	blocks := []block{
+		holdings(sum),
+		spoiled(r, sum),
+		items("Calibration", calibrationLines(r)),
+		items("Are darks worth it", worthLines(r)),
+		items("Next", planLines(r)),
+		items("Warnings", r.Warnings),
+	}
+	return layOut(headline(r, sum), blocks)
+}
+
+// layOut puts blocks under the headline and takes items out of the longest
+// block until all fit on the screen; its title says how many are missing.
+func layOut(head []string, blocks []block) []string {
+	left := make([]int, len(blocks))
+	total := func() int {
+		n := len(head) + 1 // the line that points to the details
+		for _, b := range blocks {
+			if len(b.items) > 0 {
+				n += b.lines()
+			}
+		}
+		return n
+	}
+	for total() > screenLines {
+		longest := -1
+		for i, b := range blocks {
+			if len(b.items) > b.fixed+1 && (longest < 0 || b.lines() > blocks[longest].lines()) {
+				longest = i
+			}
+		}
+		if longest < 0 {
+			break
+		}
+		b := &blocks[longest]
+		b.items = b.items[:len(b.items)-1]
+		left[longest]++
+	}
+	lines := head
+	for i, b := range blocks {
+		if len(b.items) == 0 {
+			continue
+		}
+		title := b.title
+		if left[i] > 0 {
+			title += fmt.Sprintf(" (%d more below)", left[i])
+		}
+		lines = append(lines, "", title)
+		for _, item := range b.items {
+			lines = append(lines, item...)
+		}
+	}
+	return lines
+}
+
+// items is a block of sentences, each cut after three lines.
+func items(title string, texts []string) block {
+	b := block{title: title}
+	for _, text := range texts {
+		lines := hanging("  ", "    ", frames.Printable(text))
+		if len(lines) > 3 {
+			lines = lines[:3]
+			lines[2] = clip(lines[2], lineWidth-2) + " …"
+		}
+		if len(lines) > 0 {
+			b.items = append(b.items, lines)
+		}
+	}
+	return b
+}
+
+// headline says which night it is and how many files of what it holds.
+func headline(r *night.Result, sum summary) []string {
+	parts := []string{plural(sum.Total.Subs, "sub")}
+	for _, kind := range []frames.Kind{frames.Bias, frames.Dark, frames.Flat} {
+		if n := sum.Kinds[kind]; n > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", n, kind))
+		}
+	}
+	if n := sum.Masters; n > 0 {
+		parts = append(parts, plural(n, "combined frame"))
+	}
+	if n := sum.Kinds[frames.Unknown]; n > 0 {
+		parts = append(parts, fmt.Sprintf("%d of unknown kind", n))
+	}
+	text := nightDate(sum) + strings.Join(parts, ", ")
+	if n := len(sum.Unusable); n > 0 {
+		text += fmt.Sprintf("; %s of %d cannot be used", plural(n, "file"), sum.Files)
+	}
+	return hanging("", "  ", text)
+}
+
+// nightDate names the night by the dates of its first and last sub.
+func nightDate(sum summary) string {
+	if sum.First.IsZero() {
+		return "Night: "
+	}
+	first, last := sum.First.UTC(), sum.Last.UTC()
+	if first.Format("2006-01-02") == last.Format("2006-01-02") {
+		return fmt.Sprintf("Night of %s, %s to %s UTC: ",
+			first.Format("2006-01-02"), first.Format("15:04"), last.Format("15:04"))
+	}
+	return fmt.Sprintf("Night of %s to %s UTC: ", first.Format("2006-01-02 15:04"), last.Format("2006-01-02 15:04"))
+}
+
+func plural(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
+}
+
+// holdings is the table of what the night holds per target and filter.
+func holdings(sum summary) block {
+	columns := []column{
+		{title: "  target", most: 28}, {title: "filter", most: 12}, {title: "sub s", right: true},
+		{title: "subs", right: true}, {title: "keep", right: true}, {title: "doubtful", right: true},
+		{title: "cull", right: true}, {title: "shot h", right: true}, {title: "usable h", right: true},
+		{title: "clear h", right: true},
+	}
+	var rows [][]string
+	for _, g := range sum.Groups {
+		rows = append(rows, []string{
+			"  " + orNone(g.Target, "(no target)"), orNone(g.Filter, "(none)"), significant(g.Exposure, 3),
+			fmt.Sprint(g.tally.Subs), fmt.Sprint(g.Keep), fmt.Sprint(g.Doubtful), fmt.Sprint(g.Cull),
+			hours(g.ShotSeconds), hours(g.UsableSeconds), hours(g.EquivalentClearSeconds),
+		})
+	}
+	if len(rows) == 0 {
+		return items("What the night holds", []string{"no subs"})
+	}
+	fixed := 1
+	if len(rows) > 1 { // the sum first, so that it stays when groups do not fit
+		t := sum.Total
+		rows = append([][]string{{
+			"  all", "", "", fmt.Sprint(t.Subs), fmt.Sprint(t.Keep), fmt.Sprint(t.Doubtful), fmt.Sprint(t.Cull),
+			hours(sum.ShotS), hours(sum.UsableS), hours(sum.EquivalentS),
+		}}, rows...)
+		fixed = 2
+	}
+	b := block{title: "What the night holds (clear h: hours of its best sky that make the same stack)", fixed: fixed}
+	for _, line := range table(columns, rows) {
+		b.items = append(b.items, []string{line})
+	}
+	return b
+}
+
+// spoiled is what was culled and why: per group, then the events.
+func spoiled(r *night.Result, sum summary) block {
+	var texts []string
+	for _, g := range sum.Groups {
+		if len(g.Causes) == 0 {
+			continue
+		}
+		texts = append(texts, fmt.Sprintf("%s: %s", groupName(g.Group), causeWords(g.Causes)))
+	}
+	if len(texts) == 0 && sum.Total.Subs > 0 {
+		texts = []string{"nothing: every sub is good"}
+	}
+	if r.Verdicts != nil {
+		for _, e := range r.Verdicts.Events {
+			texts = append(texts, e.Words)
+		}
+	}
+	return items("What was spoiled, and by what", texts)
+}
+
+// causeWords names causes with the subs and minutes each cost.
+func causeWords(causes []causeCount) string {
+	parts := make([]string, len(causes))
+	for i, c := range causes {
+		parts[i] = fmt.Sprintf("%s %d", causeName(c.Cause), c.Subs)
+		if c.LostS > 0 {
+			parts[i] += fmt.Sprintf(" (%s min lost)", decimals(c.LostS/60, 0))
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+// groupName is target and filter, short.
+func groupName(g *subs.Group) string {
+	return strings.TrimSpace(fmt.Sprintf("%s %s %s s",
+		orNone(g.Target, "(no target)"), g.Filter, significant(g.Exposure, 3)))
+}
+
+// calibrationLines is one line a set with its leading figures.
+func calibrationLines(r *night.Result) []string {
+	if r.Calib == nil {
+		return nil
+	}
+	var texts []string
+	for _, kind := range []string{"camera", "bias", "dark", "flat"} {
+		for _, s := range r.Calib.Sets {
+			if s.Kind == kind {
+				texts = append(texts, s.Label+": "+leading(s))
+			}
+		}
+	}
+	return texts
+}
+
+// leadingMetrics are the figures of each kind that the first screen shows.
+var leadingMetrics = map[string][]struct{ name, words string }{
+	"camera": {
+		{"gain_e_per_adu", "gain"}, {"read_noise_e", "read noise"}, {"full_well_e", "full well"},
+		{"dynamic_range_stops", "dynamic range"}, {"dark_doubling_c", "dark doubles every"},
+	},
+	"bias": {{"offset_adu", "offset"}, {"read_noise_adu", "read noise"}, {"read_noise_e", ""}},
+	"dark": {{"dark_current_e_per_s", "dark current"}, {"dark_current_adu_per_s", ""}, {"hot_pixels", "hot"}, {"glow_e", "glow"}},
+	"flat": {{"level_fraction", "level"}, {"gain_e_per_adu", "gain"}, {"corner_falloff_pct", "corner falloff"}, {"dust_shadows", "dust shadows"}},
+}
+
+// leading words the first figures of a set and how many frames it has.
+func leading(s *calib.Set) string {
+	var parts []string
+	for _, want := range leadingMetrics[s.Kind] {
+		for _, m := range s.Metrics {
+			if m.Name == want.name && m.Value.OK() {
+				parts = append(parts, strings.TrimSpace(fmt.Sprintf("%s %s %s", want.words, plain(m.Value.V), m.Unit)))
+			}
+		}
+	}
+	if s.Group != nil {
+		parts = append(parts, plural(len(s.Group.Frames), "frame"))
+	}
+	if n := len(s.Warnings); n > 0 {
+		parts = append(parts, plural(n, "warning"))
+	}
+	if len(parts) == 0 {
+		return "nothing could be measured"
+	}
+	return strings.Join(parts, ", ")
+}
+
+func worthLines(r *night.Result) []string {
+	var texts []string
+	for _, w := range r.Worth {
+		texts = append(texts, w.Label+": "+worthWords(w))
+	}
+	return texts
+}
+
+// worthWords is the verdict on darks, or why there is none.
+func worthWords(w calib.Worth) string {
+	switch {
+	case w.Sentence != "":
+		return w.Sentence
+	case w.Verdict != "":
+		return w.Verdict
+	}
+	return "cannot tell: " + orNone(w.Why, "not measured")
+}
+
+func planLines(r *night.Result) []string {
+	if r.Plan == nil {
+		return nil
+	}
+	return r.Plan.Words
+}
+
+func hours(seconds float64) string { return decimals(seconds/3600, 2) }
+
+func orNone(s, none string) string {
+	if s = strings.TrimSpace(frames.Printable(s)); s != "" {
+		return s
+	}
+	return none
+}

@@ -1,0 +1,109 @@
+package report
+
+import (
+	"encoding/csv"
+	"io"
+	"strconv"
+	"strings"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/night"
+)
+
+// Columns of subs.csv, in the order of the output contract.
+var subsColumns = []string{
+	"file", "target", "filter", "start_utc", "exposure_s", "gain_setting", "sensor_temp_c",
+	"sky_adu", "sky_e_per_s", "noise_adu", "stars", "saturated_stars",
+	"fwhm_px", "fwhm_arcsec", "hfd_px", "ellipticity", "elongation_angle_deg", "coherence",
+	"transparency", "gradient_pct", "shift_x_px", "shift_y_px", "rotation_deg", "streaks",
+	"airmass", "sun_alt_deg", "moon_alt_deg", "moon_lit_pct", "weight", "verdict", "causes",
+}
+
+// Columns of calibration.csv, in the order of the output contract.
+var calibrationColumns = []string{
+	"set", "kind", "camera", "filter", "set_temp_c", "exposure_s", "gain_setting",
+	"offset_setting", "binning", "metric", "value", "unit", "uncertainty", "frames", "note",
+}
+
+// SubsCSV writes one row a sub, readable or not (RFC 4180). A number that
+// could not be measured is an empty cell; its reason is in night.json.
+func SubsCSV(w io.Writer, r *night.Result) error {
+	out := csv.NewWriter(w)
+	out.Write(subsColumns)
+	for _, s := range r.Subs {
+		out.Write(subRow(s))
+	}
+	out.Flush()
+	return out.Error()
+}
+
+func subRow(s *night.Sub) []string {
+	row := []string{
+		cell(s.File), cell(s.Target), cell(s.Filter), stamp(s.Start),
+		number(s.Exposure), number(s.GainSetting), number(s.SensorTemp),
+	}
+	for _, column := range subsColumns[len(row) : len(subsColumns)-2] {
+		row = append(row, number(figureOf(s, column).V))
+	}
+	return append(row, string(s.Verdict), causeList(s, ";"))
+}
+
+// causeList joins the causes of a sub, the leading one first.
+func causeList(s *night.Sub, sep string) string {
+	names := make([]string, len(s.Causes))
+	for i, c := range s.Causes {
+		names[i] = string(c)
+	}
+	return strings.Join(names, sep)
+}
+
+// CalibrationCSV writes one row a measured figure of the calibration frames
+// and the camera (RFC 4180). A figure that could not be measured has an empty
+// value and its reason as the note.
+func CalibrationCSV(w io.Writer, r *night.Result) error {
+	out := csv.NewWriter(w)
+	out.Write(calibrationColumns)
+	if r.Calib != nil {
+		for _, set := range r.Calib.Sets {
+			filter, temp, exposure, gain, offset, binning := groupCells(set.Group)
+			for _, m := range set.Metrics {
+				note := m.Note
+				if !m.Value.OK() && m.Value.Why != "" {
+					note = m.Value.Why
+				}
+				out.Write([]string{
+					cell(set.Label), set.Kind, cell(set.Camera), filter, temp, exposure, gain, offset, binning,
+					m.Name, number(m.Value.V), m.Unit, number(m.Value.Err), strconv.Itoa(m.Value.N), cell(note),
+				})
+			}
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
+
+// groupCells are the cells of a calibration set that its group of frames
+// tells; the camera summary has none.
+func groupCells(g *frames.Group) (filter, temp, exposure, gain, offset, binning string) {
+	if g == nil {
+		return
+	}
+	return cell(g.Filter), number(g.SetTemp), number(g.Exposure), number(g.GainSetting),
+		number(g.OffsetSetting), binningLabel(g.BinX, g.BinY)
+}
+
+func binningLabel(x, y int) string {
+	return strconv.Itoa(x) + "x" + strconv.Itoa(y)
+}
+
+// cell makes text from a file name or header safe for a spreadsheet: control
+// characters are made visible, and a text that a spreadsheet would take for a
+// formula (first character = + - @, tab or carriage return, the list of the
+// OWASP advice on CSV injection) gets an apostrophe in front.
+func cell(s string) string {
+	safe := frames.Printable(s)
+	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+		return "'" + safe
+	}
+	return safe
+}

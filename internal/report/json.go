@@ -1,0 +1,429 @@
+package report
+
+import (
+	_ "embed"
+	"encoding/base64"
+	"encoding/json"
+	"io"
+	"math"
+	"path/filepath"
+	"time"
+	"unicode/utf8"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/frames"
+	"fitsqa/internal/night"
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
+)
+
+// SchemaVersion counts the incompatible changes of night.json.
+const SchemaVersion = 1
+
+// Schema is the JSON Schema (draft 2020-12) of night.json. It documents every
+// name.
+//
+//go:embed night.schema.json
+var Schema []byte
+
+// JSON writes everything that r holds, as night.schema.json describes it.
+func JSON(w io.Writer, r *night.Result) error {
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", " ")
+	return enc.Encode(newDocument(r))
+}
+
+// real is a number that JSON writes as null when there is none.
+type real float64
+
+func (x real) MarshalJSON() ([]byte, error) {
+	v := float64(x)
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return []byte("null"), nil
+	}
+	return json.Marshal(v)
+}
+
+func reals(xs []float64) []real {
+	out := make([]real, len(xs))
+	for i, x := range xs {
+		out[i] = real(x)
+	}
+	return out
+}
+
+// figure is a measured number: value and uncertainty are null when there is
+// none, and reason says why the value is.
+type figure struct {
+	Value       real   `json:"value"`
+	Uncertainty real   `json:"uncertainty"`
+	N           int    `json:"n"`
+	Reason      string `json:"reason,omitempty"`
+}
+
+func newFigure(v stats.Value) figure {
+	if !v.OK() {
+		why := v.Why
+		if why == "" {
+			why = "not measured"
+		}
+		return figure{Value: real(math.NaN()), Uncertainty: real(math.NaN()), N: v.N, Reason: why}
+	}
+	return figure{Value: real(v.V), Uncertainty: real(v.Err), N: v.N}
+}
+
+// document is night.json. The names of its fields are described in
+// night.schema.json.
+type document struct {
+	SchemaVersion int            `json:"schema_version"`
+	FinishedUTC   *string        `json:"finished_utc"`
+	Roots         []string       `json:"roots"`
+	Summary       summaryJSON    `json:"summary"`
+	Settings      map[string]any `json:"settings"`
+	Limits        map[string]any `json:"limits"`
+	Frames        []frameJSON    `json:"frames"`
+	Subs          []subJSON      `json:"subs"`
+	Groups        []groupJSON    `json:"groups"`
+	Events        []eventJSON    `json:"events"`
+	Fields        []fieldJSON    `json:"fields"`
+	Calibration   []setJSON      `json:"calibration"`
+	Coverage      []coverageJSON `json:"coverage"`
+	Worth         []worthJSON    `json:"worth"`
+	Plan          []string       `json:"plan"`
+	Warnings      []string       `json:"warnings"`
+}
+
+type summaryJSON struct {
+	Files            int            `json:"files"`
+	Unusable         int            `json:"unusable"`
+	Masters          int            `json:"masters"`
+	Kinds            map[string]int `json:"kinds"`
+	Subs             int            `json:"subs"`
+	Keep             int            `json:"keep"`
+	Doubtful         int            `json:"doubtful"`
+	Cull             int            `json:"cull"`
+	ShotS            real           `json:"shot_s"`
+	UsableS          real           `json:"usable_s"`
+	EquivalentClearS real           `json:"equivalent_clear_s"`
+}
+
+// fileJSON identifies a file on disk.
+type fileJSON struct {
+	Name        string `json:"name"`
+	Path        string `json:"path"`
+	PathBytes   string `json:"path_bytes,omitempty"` // base64, when path is not valid UTF-8
+	SizeBytes   int64  `json:"size_bytes"`
+	ModifiedUTC string `json:"modified_utc"`
+}
+
+type frameJSON struct {
+	fileJSON
+	Kind       string   `json:"kind"`
+	KindSource string   `json:"kind_source"`
+	Master     bool     `json:"master"`
+	Width      int      `json:"width_px"`
+	Height     int      `json:"height_px"`
+	Planes     int      `json:"planes"`
+	Warnings   []string `json:"warnings"`
+	Error      string   `json:"error,omitempty"`
+}
+
+type groupJSON struct {
+	Label            string          `json:"label"`
+	Target           string          `json:"target"`
+	Filter           string          `json:"filter"`
+	ExposureS        real            `json:"exposure_s"`
+	Subs             int             `json:"subs"`
+	Keep             int             `json:"keep"`
+	Doubtful         int             `json:"doubtful"`
+	Cull             int             `json:"cull"`
+	ShotS            real            `json:"shot_s"`
+	UsableS          real            `json:"usable_s"`
+	EquivalentClearS real            `json:"equivalent_clear_s"`
+	LostS            map[string]real `json:"lost_s"`
+	Economics        economicsJSON   `json:"economics"`
+	Notes            []string        `json:"notes"`
+}
+
+type economicsJSON struct {
+	Plain    []real `json:"plain"`
+	Weighted []real `json:"weighted"`
+	BestDrop int    `json:"best_drop"`
+	UserDrop int    `json:"user_drop"`
+	Words    string `json:"words"`
+}
+
+type eventJSON struct {
+	Cause    string  `json:"cause"`
+	StartUTC *string `json:"start_utc"`
+	EndUTC   *string `json:"end_utc"`
+	Subs     int     `json:"subs"`
+	Words    string  `json:"words"`
+}
+
+type fieldJSON struct {
+	Group    string   `json:"group"`
+	Map      mapJSON  `json:"map"`
+	Findings []string `json:"findings"`
+}
+
+type mapJSON struct {
+	Cols  int        `json:"cols"`
+	Rows  int        `json:"rows"`
+	Cells []cellJSON `json:"cells"`
+}
+
+type cellJSON struct {
+	X           real `json:"x_px"`
+	Y           real `json:"y_px"`
+	Stars       int  `json:"stars"`
+	FWHM        real `json:"fwhm_px"`
+	Ellipticity real `json:"ellipticity"`
+	Angle       real `json:"elongation_angle_deg"`
+}
+
+type setJSON struct {
+	Label    string       `json:"set"`
+	Kind     string       `json:"kind"`
+	Camera   string       `json:"camera"`
+	Filter   string       `json:"filter"`
+	SetTemp  real         `json:"set_temp_c"`
+	Exposure real         `json:"exposure_s"`
+	Gain     real         `json:"gain_setting"`
+	Offset   real         `json:"offset_setting"`
+	Binning  string       `json:"binning"`
+	Files    []string     `json:"files"`
+	Metrics  []metricJSON `json:"metrics"`
+	Warnings []string     `json:"warnings"`
+}
+
+type metricJSON struct {
+	Metric string `json:"metric"`
+	figure
+	Unit string `json:"unit"`
+	Note string `json:"note"`
+}
+
+type coverageJSON struct {
+	Group string    `json:"group"`
+	Bias  matchJSON `json:"bias"`
+	Dark  matchJSON `json:"dark"`
+	Flat  matchJSON `json:"flat"`
+}
+
+type matchJSON struct {
+	Fits  bool   `json:"fits"`
+	Group string `json:"group"`
+	Words string `json:"words"`
+}
+
+type worthJSON struct {
+	Group              string          `json:"group"`
+	Verdict            string          `json:"verdict"`
+	Reason             string          `json:"reason"`
+	Sentence           string          `json:"sentence"`
+	BenefitPct         figure          `json:"benefit_pct"`
+	BreakEvenExposureS figure          `json:"break_even_exposure_s"`
+	CostHours          real            `json:"cost_h"`
+	Cases              []worthCaseJSON `json:"cases"`
+}
+
+type worthCaseJSON struct {
+	Darks         int  `json:"darks"`
+	Dithered      bool `json:"dithered"`
+	Sky           real `json:"sky_e"`
+	DarkShot      real `json:"dark_shot_e"`
+	Read          real `json:"read_e"`
+	FixedPattern  real `json:"fixed_pattern_e"`
+	MasterDark    real `json:"master_dark_e"`
+	Total         real `json:"total_e"`
+	HotPixelsLeft real `json:"hot_pixels_left"`
+}
+
+// newDocument fills night.json from r.
+func newDocument(r *night.Result) document {
+	sum := summarize(r)
+	d := document{
+		SchemaVersion: SchemaVersion,
+		FinishedUTC:   stampOrNull(r.Finished),
+		Roots:         list(r.Roots),
+		Summary: summaryJSON{
+			Files: sum.Files, Unusable: len(sum.Unusable), Masters: sum.Masters, Kinds: map[string]int{},
+			Subs: sum.Total.Subs, Keep: sum.Total.Keep, Doubtful: sum.Total.Doubtful, Cull: sum.Total.Cull,
+			ShotS: real(sum.ShotS), UsableS: real(sum.UsableS), EquivalentClearS: real(sum.EquivalentS),
+		},
+		Settings: map[string]any{},
+		Limits:   map[string]any{},
+		Frames:   []frameJSON{}, Subs: []subJSON{}, Groups: []groupJSON{}, Events: []eventJSON{},
+		Fields: []fieldJSON{}, Calibration: []setJSON{}, Coverage: []coverageJSON{}, Worth: []worthJSON{},
+		Plan:     []string{},
+		Warnings: list(r.Warnings),
+	}
+	for kind, n := range sum.Kinds {
+		d.Summary.Kinds[kindName(kind)] = n
+	}
+	for _, s := range settingsOf(r.Settings) {
+		if s.section == "limits" {
+			d.Limits[s.name] = s.value
+		} else {
+			d.Settings[s.section+"."+s.name] = s.value
+		}
+	}
+	for _, f := range r.Frames {
+		d.Frames = append(d.Frames, newFrameJSON(f))
+	}
+	for _, s := range r.Subs {
+		d.Subs = append(d.Subs, newSubJSON(s))
+	}
+	for _, g := range sum.Groups {
+		d.Groups = append(d.Groups, newGroupJSON(g))
+	}
+	if r.Verdicts != nil {
+		for _, e := range r.Verdicts.Events {
+			d.Events = append(d.Events, eventJSON{string(e.Cause), stampOrNull(e.Start), stampOrNull(e.End), e.Subs, e.Words})
+		}
+	}
+	for _, f := range r.Fields {
+		d.Fields = append(d.Fields, fieldJSON{f.Group, newMapJSON(f.Map), list(f.Findings)})
+	}
+	if r.Calib != nil {
+		for _, s := range r.Calib.Sets {
+			d.Calibration = append(d.Calibration, newSetJSON(s))
+		}
+		for _, c := range r.Calib.Coverage {
+			d.Coverage = append(d.Coverage, coverageJSON{
+				c.Lights.Label(), newMatchJSON(c.Bias), newMatchJSON(c.Dark), newMatchJSON(c.Flat),
+			})
+		}
+	}
+	for _, w := range r.Worth {
+		d.Worth = append(d.Worth, newWorthJSON(w))
+	}
+	if r.Plan != nil {
+		d.Plan = list(r.Plan.Words)
+	}
+	return d
+}
+
+// stampOrNull is a time, or null when it is unknown.
+func stampOrNull(t time.Time) *string {
+	s := stamp(t)
+	if s == "" {
+		return nil
+	}
+	return &s
+}
+
+// list is never null in JSON.
+func list(s []string) []string {
+	if s == nil {
+		return []string{}
+	}
+	return s
+}
+
+func kindName(k frames.Kind) string {
+	if k == frames.Unknown {
+		return "unknown"
+	}
+	return string(k)
+}
+
+func newFileJSON(f *frames.Frame) fileJSON {
+	path, err := filepath.Abs(f.Path)
+	if err != nil { // no current folder any more: the path as it was given
+		path = f.Path
+	}
+	file := fileJSON{Name: f.Name, Path: path, SizeBytes: f.Size, ModifiedUTC: nanoStamp(f.ModTime)}
+	if !utf8.ValidString(path) {
+		file.PathBytes = base64.StdEncoding.EncodeToString([]byte(path))
+	}
+	return file
+}
+
+func newFrameJSON(f *frames.Frame) frameJSON {
+	j := frameJSON{
+		fileJSON: newFileJSON(f), Kind: kindName(f.Kind), KindSource: string(f.KindSource), Master: f.Master,
+		Width: f.Image.Width, Height: f.Image.Height, Planes: f.Image.Planes, Warnings: list(f.Warnings),
+	}
+	if f.Err != nil {
+		j.Error = f.Err.Error()
+	}
+	return j
+}
+
+func newGroupJSON(g groupSummary) groupJSON {
+	j := groupJSON{
+		Label: g.Label, Target: g.Target, Filter: g.Filter, ExposureS: real(g.Exposure),
+		Subs: g.tally.Subs, Keep: g.Keep, Doubtful: g.Doubtful, Cull: g.Cull,
+		ShotS: real(g.ShotSeconds), UsableS: real(g.UsableSeconds), EquivalentClearS: real(g.EquivalentClearSeconds),
+		LostS: map[string]real{}, Notes: list(g.Notes),
+		Economics: economicsJSON{
+			Plain: reals(g.Economics.Plain), Weighted: reals(g.Economics.Weighted),
+			BestDrop: g.Economics.BestDrop, UserDrop: g.Economics.UserDrop, Words: g.Economics.Words,
+		},
+	}
+	for c, s := range g.LostSeconds {
+		j.LostS[string(c)] = real(s)
+	}
+	return j
+}
+
+func newMapJSON(m stars.Map) mapJSON {
+	j := mapJSON{Cols: m.Cols, Rows: m.Rows, Cells: []cellJSON{}}
+	for _, c := range m.Cells {
+		j.Cells = append(j.Cells, cellJSON{real(c.X), real(c.Y), c.Stars, real(c.FWHM), real(c.Ellipticity), real(c.Angle)})
+	}
+	return j
+}
+
+func newSetJSON(s *calib.Set) setJSON {
+	nan := real(math.NaN())
+	j := setJSON{
+		Label: s.Label, Kind: s.Kind, Camera: s.Camera, SetTemp: nan, Exposure: nan, Gain: nan, Offset: nan,
+		Files: []string{}, Metrics: []metricJSON{}, Warnings: list(s.Warnings),
+	}
+	if g := s.Group; g != nil {
+		j.Filter, j.SetTemp, j.Exposure = g.Filter, real(g.SetTemp), real(g.Exposure)
+		j.Gain, j.Offset, j.Binning = real(g.GainSetting), real(g.OffsetSetting), binningLabel(g.BinX, g.BinY)
+		for _, f := range g.Frames {
+			j.Files = append(j.Files, f.Name)
+		}
+	}
+	for _, m := range s.Metrics {
+		j.Metrics = append(j.Metrics, metricJSON{m.Name, newFigure(m.Value), m.Unit, m.Note})
+	}
+	return j
+}
+
+func newMatchJSON(m calib.Match) matchJSON {
+	j := matchJSON{Fits: m.Fits, Words: m.Words}
+	if m.Group != nil {
+		j.Group = m.Group.Label()
+	}
+	return j
+}
+
+func newWorthJSON(w calib.Worth) worthJSON {
+	j := worthJSON{
+		Group: w.Label, Verdict: w.Verdict, Reason: w.Why, Sentence: w.Sentence,
+		BenefitPct: newFigure(w.BenefitPct), BreakEvenExposureS: newFigure(w.BreakEvenExposure),
+		CostHours: real(w.CostHours), Cases: []worthCaseJSON{},
+	}
+	for _, c := range w.Cases {
+		j.Cases = append(j.Cases, worthCaseJSON{
+			c.Darks, c.Dithered, real(c.Sky), real(c.DarkShot), real(c.Read), real(c.FixedPattern),
+			real(c.MasterDark), real(c.Total), real(c.HotPixelsLeft),
+		})
+	}
+	return j
+}
+
+func causesJSON(cs []subs.Cause) []string {
+	out := []string{}
+	for _, c := range cs {
+		out = append(out, string(c))
+	}
+	return out
+}

@@ -1,0 +1,281 @@
+package report
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"encoding/json"
+	"errors"
+	"flag"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"unicode"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/santhosh-tekuri/jsonschema/v6"
+
+	"fitsqa/internal/night"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+// render is what write makes of r.
+func render(t *testing.T, write func(io.Writer, *night.Result) error, r *night.Result) string {
+	t.Helper()
+	var b bytes.Buffer
+	if err := write(&b, r); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
+}
+
+func TestGolden(t *testing.T) {
+	for _, o := range outputs {
+		if o.name == "report.html" {
+			continue // its parts are tested one by one, and in a browser
+		}
+		t.Run(o.name, func(t *testing.T) {
+			got := render(t, o.write, relativePaths(fakeNight(8)))
+			if o.name == "night.json" {
+				dir, err := os.Getwd()
+				if err != nil {
+					t.Fatal(err)
+				}
+				got = strings.ReplaceAll(got, filepath.ToSlash(dir), "/folder")
+			}
+			golden := filepath.Join("testdata", o.name+".golden")
+			if *update {
+				if err := os.WriteFile(golden, []byte(got), 0o644); err != nil {
+					t.Fatal(err)
+				}
+			}
+			want, err := os.ReadFile(golden)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if diff := cmp.Diff(string(want), got); diff != "" {
+				t.Errorf("differs from %s (-want +got):\n%s", golden, diff)
+			}
+		})
+	}
+}
+
+// relativePaths takes the bytes that are no UTF-8 out of paths, whose base64
+// form would hold this machine's folder.
+func relativePaths(r *night.Result) *night.Result {
+	for _, f := range r.Frames {
+		f.Path = strings.ToValidUTF8(f.Path, "_")
+	}
+	return r
+}
+
+// The first screen is the answer: at most 40 lines of 100 columns, and nothing
+// in the whole file steers a terminal.
+func TestTextFitsTheScreen(t *testing.T) {
+	many := fakeNight(8)
+	for range 60 {
+		many.Warnings = append(many.Warnings, strings.Repeat("a warning that goes on and on ", 20))
+		many.Verdicts.Groups = append(many.Verdicts.Groups, many.Verdicts.Groups[0])
+		many.Worth = append(many.Worth, many.Worth[0])
+		many.Calib.Sets = append(many.Calib.Sets, many.Calib.Sets[1])
+	}
+	for name, r := range map[string]*night.Result{"usual": fakeNight(8), "crowded": many, "empty": {}} {
+		t.Run(name, func(t *testing.T) {
+			screen := answer(r, summarize(r))
+			if len(screen) > screenLines-1 {
+				t.Errorf("first screen has %d lines", len(screen))
+			}
+			text := render(t, Text, r)
+			for i, line := range strings.Split(text, "\n") {
+				if width(line) > lineWidth {
+					t.Errorf("line %d has %d columns: %s", i+1, width(line), line)
+				}
+				if strings.IndexFunc(line, func(c rune) bool { return !unicode.IsPrint(c) }) >= 0 {
+					t.Errorf("line %d holds what a terminal would obey: %q", i+1, line)
+				}
+			}
+		})
+	}
+}
+
+func TestSubsCSV(t *testing.T) {
+	r := fakeNight(4)
+	rows, err := csv.NewReader(strings.NewReader(render(t, SubsCSV, r))).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	const contract = "file, target, filter, start_utc, exposure_s, gain_setting, sensor_temp_c, sky_adu, sky_e_per_s, noise_adu, " +
+		"stars, saturated_stars, fwhm_px, fwhm_arcsec, hfd_px, ellipticity, elongation_angle_deg, coherence, transparency, " +
+		"gradient_pct, shift_x_px, shift_y_px, rotation_deg, streaks, airmass, sun_alt_deg, moon_alt_deg, moon_lit_pct, weight, " +
+		"verdict, causes"
+	if got := strings.Join(rows[0], ", "); got != contract {
+		t.Errorf("columns:\n%s\nwant\n%s", got, contract)
+	}
+	if len(rows) != len(r.Subs)+1 {
+		t.Fatalf("%d rows for %d subs", len(rows)-1, len(r.Subs))
+	}
+	cellOf := func(file, column string) string {
+		for _, row := range rows[1:] {
+			if row[0] == file {
+				for i, name := range rows[0] {
+					if name == column {
+						return row[i]
+					}
+				}
+			}
+		}
+		t.Fatalf("no cell %s of %s", column, file)
+		return ""
+	}
+	for _, c := range []struct{ file, column, want string }{
+		{"lights/garbage.fits", "fwhm_px", ""},
+		{"lights/garbage.fits", "stars", ""},
+		{"lights/garbage.fits", "sky_adu", ""},
+		{"lights/garbage.fits", "verdict", "cull"},
+		{"lights/garbage.fits", "causes", "unreadable"},
+		{"lights/no_stars.fits", "stars", "0"},
+		{"lights/no_stars.fits", "fwhm_px", ""},
+		{"lights/silent_header.fits", "start_utc", ""},
+		{"lights/silent_header.fits", "fwhm_arcsec", ""},
+		{"lights/silent_header.fits", "exposure_s", ""},
+		{`'=HYPERLINK("x").fits`, "verdict", "keep"},
+		{`\x1b[31mred\a\n.fits`, "target", `<b>M 31</b>\x1b[2J`},
+		{"lights/M_33_Ha_0001.fits", "start_utc", "2026-03-14T20:30:00Z"},
+	} {
+		if got := cellOf(c.file, c.column); got != c.want {
+			t.Errorf("%s of %s is %q, want %q", c.column, c.file, got, c.want)
+		}
+	}
+}
+
+// A cell that a spreadsheet would run is quoted; a number never is.
+func TestCellsAreNoFormulas(t *testing.T) {
+	for in, want := range map[string]string{
+		"=1+1": "'=1+1", "+x": "'+x", "-x": "'-x", "@x": "'@x", "\tx": `'\tx`, "\rx": `'\rx`, "M 33": "M 33", "": "", "Hα": "Hα",
+	} {
+		if got := cell(in); got != want {
+			t.Errorf("cell(%q) = %q, want %q", in, got, want)
+		}
+	}
+	if got := number(-12.5); got != "-12.5" {
+		t.Errorf("number is %q", got)
+	}
+}
+
+func TestNumber(t *testing.T) {
+	for _, c := range []struct {
+		in   float64
+		want string
+	}{
+		{0, "0"}, {1, "1"}, {-0.00213, "-0.00213"}, {123456.789, "123457"}, {3.14159265, "3.14159"}, {1e-7, "0.0000001"},
+		{65535, "65535"}, {1234567890, "1234567890"}, {nan, ""}, {math.Inf(1), ""}, {100, "100"}, {1e-20, "1e-20"},
+	} {
+		if got := number(c.in); got != c.want {
+			t.Errorf("number(%v) = %q, want %q", c.in, got, c.want)
+		}
+	}
+}
+
+func TestClipKeepsBothEnds(t *testing.T) {
+	for _, s := range []string{hostileLong, "日本語の天体写真の長い名前.fits", "e\u0301e\u0301e\u0301e\u0301e\u0301e\u0301e\u0301e\u0301e\u0301e\u0301e\u0301e\u0301"} {
+		got := clip(s, 11)
+		if width(got) > 11 || !strings.Contains(got, "…") || !strings.HasSuffix(s, split(got)[len(split(got))-1]) {
+			t.Errorf("clip gives %q (%d columns)", got, width(got))
+		}
+	}
+}
+
+// night.json is what its schema (JSON Schema draft 2020-12) says.
+func TestJSONMatchesSchema(t *testing.T) {
+	schema := compileSchema(t)
+	for name, r := range map[string]*night.Result{"usual": fakeNight(8), "empty": {}} {
+		doc, err := jsonschema.UnmarshalJSON(strings.NewReader(render(t, JSON, r)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := schema.Validate(doc); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	// The schema can tell: a missing value without its reason is refused.
+	var doc map[string]any
+	if err := json.Unmarshal([]byte(render(t, JSON, fakeNight(2))), &doc); err != nil {
+		t.Fatal(err)
+	}
+	figure := doc["subs"].([]any)[0].(map[string]any)["measures"].(map[string]any)["fwhm_px"].(map[string]any)
+	figure["value"] = nil
+	if schema.Validate(doc) == nil {
+		t.Error("a null value without a reason was accepted")
+	}
+}
+
+func compileSchema(t *testing.T) *jsonschema.Schema {
+	t.Helper()
+	parsed, err := jsonschema.UnmarshalJSON(bytes.NewReader(Schema))
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := jsonschema.NewCompiler()
+	c.AssertFormat()
+	if err := c.AddResource("night.schema.json", parsed); err != nil {
+		t.Fatal(err)
+	}
+	schema, err := c.Compile("night.schema.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return schema
+}
+
+func TestWriteAll(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "out", "here")
+	for range 2 { // the second run replaces what the first wrote
+		if err := WriteAll(context.Background(), dir, fakeNight(3)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got := names(t, dir); len(got) != len(outputs) {
+		t.Errorf("the folder holds %q", got)
+	}
+}
+
+// A run that is cancelled or fails leaves the earlier report whole, and no
+// file of its own.
+func TestWriteAllLeavesNothingHalfDone(t *testing.T) {
+	dir := t.TempDir()
+	old := []byte("report of last night")
+	if err := os.WriteFile(filepath.Join(dir, "report.txt"), old, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	if err := WriteAll(ctx, dir, fakeNight(3)); !errors.Is(err, context.Canceled) {
+		t.Errorf("cancelled run says %v", err)
+	}
+	if got := names(t, dir); len(got) != 1 {
+		t.Errorf("the folder holds %q", got)
+	}
+	if got, err := os.ReadFile(filepath.Join(dir, "report.txt")); err != nil || !bytes.Equal(got, old) {
+		t.Errorf("the earlier report is %q, %v", got, err)
+	}
+	if err := WriteAll(context.Background(), filepath.Join(dir, "report.txt"), fakeNight(1)); err == nil {
+		t.Error("a folder that is a file was accepted")
+	}
+}
+
+func names(t *testing.T, dir string) []string {
+	t.Helper()
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var list []string
+	for _, e := range entries {
+		list = append(list, e.Name())
+	}
+	return list
+}

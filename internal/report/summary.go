@@ -1,0 +1,128 @@
+package report
+
+import (
+	"math"
+	"sort"
+	"strings"
+	"time"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/night"
+	"fitsqa/internal/subs"
+)
+
+// tally counts verdicts.
+type tally struct{ Subs, Keep, Doubtful, Cull int }
+
+func (t *tally) add(v subs.Verdict) {
+	t.Subs++
+	switch v {
+	case subs.Keep:
+		t.Keep++
+	case subs.Doubtful:
+		t.Doubtful++
+	case subs.Cull:
+		t.Cull++
+	}
+}
+
+// causeCount is how many subs have a cause, and the seconds lost to it where
+// it leads.
+type causeCount struct {
+	Cause subs.Cause
+	Subs  int
+	LostS float64
+}
+
+// groupSummary is one line of the night's answer.
+type groupSummary struct {
+	*subs.Group
+	tally
+	Causes []causeCount // most subs first
+}
+
+// summary is the counts that every report begins with.
+type summary struct {
+	Groups      []groupSummary
+	Total       tally
+	ShotS       float64 // s
+	UsableS     float64
+	EquivalentS float64
+	Kinds       map[frames.Kind]int // readable single frames
+	Masters     int
+	Files       int
+	Unusable    []*frames.Frame // with Err
+	First, Last time.Time       // start of the first and of the last sub; zero when unknown
+}
+
+// summarize counts what r holds.
+func summarize(r *night.Result) summary {
+	s := summary{Kinds: map[frames.Kind]int{}, Files: len(r.Frames)}
+	for _, f := range r.Frames {
+		switch {
+		case f.Err != nil:
+			s.Unusable = append(s.Unusable, f)
+		case f.Master:
+			s.Masters++
+		default:
+			s.Kinds[f.Kind]++
+		}
+	}
+	for _, sub := range r.Subs {
+		s.Total.add(sub.Verdict)
+		if t := sub.Start; !t.IsZero() {
+			if s.First.IsZero() || t.Before(s.First) {
+				s.First = t
+			}
+			if t.After(s.Last) {
+				s.Last = t
+			}
+		}
+	}
+	if r.Verdicts == nil {
+		return s
+	}
+	for _, g := range r.Verdicts.Groups {
+		gs := groupSummary{Group: g, Causes: countCauses(g)}
+		for _, sub := range g.Subs {
+			gs.add(sub.Verdict)
+		}
+		s.Groups = append(s.Groups, gs)
+		s.ShotS += known(g.ShotSeconds)
+		s.UsableS += known(g.UsableSeconds)
+		s.EquivalentS += known(g.EquivalentClearSeconds)
+	}
+	return s
+}
+
+// countCauses lists the causes of a group's spoiled and doubtful subs.
+func countCauses(g *subs.Group) []causeCount {
+	count := map[subs.Cause]int{}
+	for _, sub := range g.Subs {
+		for _, c := range sub.Causes {
+			count[c]++
+		}
+	}
+	var list []causeCount
+	for c, n := range count {
+		list = append(list, causeCount{Cause: c, Subs: n, LostS: g.LostSeconds[c]})
+	}
+	sort.Slice(list, func(i, j int) bool {
+		if list[i].Subs != list[j].Subs {
+			return list[i].Subs > list[j].Subs
+		}
+		return list[i].Cause < list[j].Cause
+	})
+	return list
+}
+
+// known is v, or 0 for a figure that is not there, for sums.
+func known(v float64) float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return 0
+	}
+	return v
+}
+
+// causeName is a cause as people read it: "bright sky" for bright_sky.
+func causeName(c subs.Cause) string { return strings.ReplaceAll(string(c), "_", " ") }

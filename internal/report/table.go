@@ -1,0 +1,161 @@
+package report
+
+import (
+	"strings"
+
+	"github.com/rivo/uniseg"
+)
+
+// lineWidth is the widest line of report.txt, in terminal columns.
+const lineWidth = 100
+
+// width is how many terminal columns s takes.
+func width(s string) int { return uniseg.StringWidth(s) }
+
+// clip shortens s to n columns, with "…" where text was taken out of its
+// middle: the start and the end of a file name tell it apart best.
+func clip(s string, n int) string {
+	if width(s) <= n {
+		return s
+	}
+	clusters := split(s)
+	head, tail := []string{}, []string{}
+	used := 1
+	for i, j := 0, len(clusters)-1; i <= j; {
+		if len(head) <= len(tail) {
+			if used += width(clusters[i]); used > n {
+				break
+			}
+			head = append(head, clusters[i])
+			i++
+			continue
+		}
+		if used += width(clusters[j]); used > n {
+			break
+		}
+		tail = append(tail, clusters[j])
+		j--
+	}
+	for i, j := 0, len(tail)-1; i < j; i, j = i+1, j-1 {
+		tail[i], tail[j] = tail[j], tail[i]
+	}
+	return strings.Join(head, "") + "…" + strings.Join(tail, "")
+}
+
+// split cuts s into what a reader sees as characters.
+func split(s string) []string {
+	var out []string
+	for g := uniseg.NewGraphemes(s); g.Next(); {
+		out = append(out, g.Str())
+	}
+	return out
+}
+
+// wrap breaks text at spaces into lines of at most n columns; a word that is
+// too long by itself is cut.
+func wrap(text string, n int) []string {
+	var lines []string
+	line := ""
+	for _, word := range strings.Fields(text) {
+		for width(word) > n {
+			if line != "" {
+				lines, line = append(lines, line), ""
+			}
+			head := ""
+			for _, c := range split(word) {
+				if width(head)+width(c) > n {
+					break
+				}
+				head += c
+			}
+			if head == "" {
+				break
+			}
+			lines, word = append(lines, head), word[len(head):]
+		}
+		switch {
+		case line == "":
+			line = word
+		case width(line)+1+width(word) > n:
+			lines, line = append(lines, line), word
+		default:
+			line += " " + word
+		}
+	}
+	if line != "" {
+		lines = append(lines, line)
+	}
+	return lines
+}
+
+// hanging wraps text with a first and a following indent, into lines of
+// lineWidth columns.
+func hanging(first, next, text string) []string {
+	lines := wrap(text, lineWidth-max(width(first), width(next)))
+	for i := range lines {
+		if i == 0 {
+			lines[i] = first + lines[i]
+		} else {
+			lines[i] = next + lines[i]
+		}
+	}
+	return lines
+}
+
+// column of a text table.
+type column struct {
+	title string
+	right bool // numbers are set to the right
+	most  int  // widest content shown; 0: as wide as it comes
+	flex  bool // gives way when the table is too wide
+}
+
+// table sets rows under their titles, two spaces between columns.
+func table(columns []column, rows [][]string) []string {
+	widths := make([]int, len(columns))
+	for i, c := range columns {
+		widths[i] = width(c.title)
+		for _, row := range rows {
+			if c.most > 0 {
+				row[i] = clip(row[i], c.most)
+			}
+			widths[i] = max(widths[i], width(row[i]))
+		}
+	}
+	total := 2 * (len(columns) - 1)
+	for _, w := range widths {
+		total += w
+	}
+	for i, c := range columns {
+		if c.flex && total > lineWidth {
+			widths[i] = max(width(c.title), widths[i]-(total-lineWidth))
+			for _, row := range rows {
+				row[i] = clip(row[i], widths[i])
+			}
+		}
+	}
+	line := func(cells []string) string {
+		var b strings.Builder
+		for i, c := range columns {
+			if i > 0 {
+				b.WriteString("  ")
+			}
+			space := strings.Repeat(" ", widths[i]-width(cells[i]))
+			if c.right {
+				b.WriteString(space + cells[i])
+			} else {
+				b.WriteString(cells[i] + space)
+			}
+		}
+		return strings.TrimRight(b.String(), " ")
+	}
+	titles := make([]string, len(columns))
+	for i, c := range columns {
+		titles[i] = c.title
+	}
+	lines := []string{line(titles)}
+	for _, row := range rows {
+		lines = append(lines, line(row))
+	}
+	return lines
+}

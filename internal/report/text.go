@@ -1,0 +1,294 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/frames"
+	"fitsqa/internal/night"
+	"fitsqa/internal/subs"
+)
+
+// Text writes report.txt: the answer on the first screen (at most 40 lines of
+// 100 columns), details after it.
+func Text(w io.Writer, r *night.Result) error {
+	sum := summarize(r)
+	lines := answer(r, sum)
+	lines = append(lines, subDetails(r)...)
+	lines = append(lines, spoiledDetails(r)...)
+	lines = append(lines, groupDetails(sum)...)
+	lines = append(lines, calibrationDetails(r)...)
+	lines = append(lines, worthDetails(r)...)
+	lines = append(lines, fieldDetails(r)...)
+	lines = append(lines, section("Advice", planLines(r))...)
+	lines = append(lines, section("Warnings", allWarnings(r))...)
+	lines = append(lines, unusableDetails(sum)...)
+	lines = append(lines, missingDetails(r)...)
+	lines = append(lines, settingsDetails(r)...)
+	_, err := io.WriteString(w, strings.Join(lines, "\n")+"\n")
+	return err
+}
+
+// heading opens a part of the details.
+func heading(title string) []string {
+	return []string{"", title, strings.Repeat("-", width(title))}
+}
+
+// section is a heading over sentences; nothing when there are none.
+func section(title string, texts []string) []string {
+	var lines []string
+	for _, text := range texts {
+		lines = append(lines, hanging("  ", "    ", frames.Printable(text))...)
+	}
+	if len(lines) == 0 {
+		return nil
+	}
+	return append(heading(title), lines...)
+}
+
+// subDetails is the table of all subs in time order.
+func subDetails(r *night.Result) []string {
+	if len(r.Subs) == 0 {
+		return nil
+	}
+	columns := []column{
+		{title: "start"}, {title: "file", flex: true}, {title: "filter", most: 6}, {title: "sky", right: true},
+		{title: "stars", right: true}, {title: "FWHM", right: true}, {title: "HFD", right: true},
+		{title: "ell", right: true}, {title: "coh", right: true}, {title: "trans", right: true},
+		{title: "weight", right: true}, {title: "verdict"},
+	}
+	var rows [][]string
+	for _, s := range r.Subs {
+		start := "-"
+		if !s.Start.IsZero() {
+			start = s.Start.UTC().Format("15:04:05")
+		}
+		short := func(name string, n int) string { return decimals(figureOf(s, name).V, n) }
+		rows = append(rows, []string{
+			start, frames.Printable(s.File), orNone(s.Filter, "-"), significant(figureOf(s, "sky_e_per_s").V, 3),
+			short("stars", 0), short("fwhm_px", 2), short("hfd_px", 2), short("ellipticity", 2),
+			short("coherence", 2), short("transparency", 2), short("weight", 2), string(s.Verdict),
+		})
+	}
+	lines := append(heading("Subs"), hanging("", "", "Times UTC; sky in e-/s per px; FWHM and HFD in px. HFD is twice the radius "+
+		"that holds half the flux. ell: 1 - b/a. coh: near 1, all stars are drawn out one way (tracking, wind); near 0, optics. "+
+		"trans (transparency) and weight: 1 is the best of the group. A dash: not measured, for the reason below.")...)
+	return append(append(lines, ""), table(columns, rows)...)
+}
+
+// spoiledDetails gives the sentence of every sub that is not simply kept.
+func spoiledDetails(r *night.Result) []string {
+	var texts []string
+	for _, s := range r.Subs {
+		if s.Verdict == subs.Keep && len(s.Causes) == 0 && !s.UserDecision {
+			continue
+		}
+		texts = append(texts, fmt.Sprintf("%s: %s", frames.Printable(s.File), verdictWords(s)))
+	}
+	lines := section("Why", texts)
+	if r.Verdicts == nil {
+		return lines
+	}
+	var events []string
+	for _, e := range r.Verdicts.Events {
+		events = append(events, e.Words)
+	}
+	return append(lines, section("Events", events)...)
+}
+
+// verdictWords is a sub's verdict, causes and sentence.
+func verdictWords(s *night.Sub) string {
+	text := string(s.Verdict)
+	if len(s.Causes) > 0 {
+		text += " (" + strings.ReplaceAll(causeList(s, ", "), "_", " ") + ")"
+	}
+	if s.UserDecision {
+		text += ", your decision"
+	}
+	if s.Sentence != "" {
+		text += ": " + s.Sentence
+	}
+	return text
+}
+
+// groupDetails is what each cause cost and what dropping subs does.
+func groupDetails(sum summary) []string {
+	var texts []string
+	for _, g := range sum.Groups {
+		text := groupName(g.Group) + ": " + g.Economics.Words
+		texts = append(texts, text)
+		for _, note := range g.Notes {
+			texts = append(texts, "  "+note)
+		}
+	}
+	return section("What dropping subs does to the stack", texts)
+}
+
+// calibrationDetails lists every figure of every set, and the coverage.
+func calibrationDetails(r *night.Result) []string {
+	if r.Calib == nil {
+		return nil
+	}
+	var lines []string
+	if len(r.Calib.Sets) > 0 {
+		lines = heading("Calibration frames and camera")
+	}
+	for i, s := range r.Calib.Sets {
+		if i > 0 {
+			lines = append(lines, "")
+		}
+		lines = append(lines, hanging("", "  ", frames.Printable(s.Label))...)
+		lines = append(lines, metricLines(s)...)
+		for _, warning := range s.Warnings {
+			lines = append(lines, hanging("  ! ", "    ", frames.Printable(warning))...)
+		}
+	}
+	var coverage []string
+	for _, c := range r.Calib.Coverage {
+		coverage = append(coverage, fmt.Sprintf("%s: bias: %s; dark: %s; flat: %s",
+			c.Lights.Label(), c.Bias.Words, c.Dark.Words, c.Flat.Words))
+	}
+	return append(lines, section("Which calibration frames fit", coverage)...)
+}
+
+// metricLines is the table of a set's figures, a reason in place of a value
+// that is missing.
+func metricLines(s *calib.Set) []string {
+	var lines []string
+	for _, m := range s.Metrics {
+		value, note := measured(m.Value), m.Note
+		if m.Value.OK() {
+			value += " " + m.Unit
+			if m.Value.N > 0 {
+				note = strings.TrimSuffix(fmt.Sprintf("n=%d, %s", m.Value.N, note), ", ")
+			}
+		} else {
+			note = m.Value.Why
+		}
+		start := fmt.Sprintf("  %-27s %-26s ", m.Name, strings.TrimSpace(value))
+		if note == "" {
+			lines = append(lines, strings.TrimRight(start, " "))
+			continue
+		}
+		lines = append(lines, hanging(start, strings.Repeat(" ", width(start)), frames.Printable(note))...)
+	}
+	return lines
+}
+
+// worthDetails is the noise budget of the finished stack, case by case.
+func worthDetails(r *night.Result) []string {
+	var lines []string
+	for _, w := range r.Worth {
+		lines = append(lines, hanging("", "  ", frames.Printable(w.Label+": "+worthWords(w)))...)
+		var rows [][]string
+		for _, c := range w.Cases {
+			dither := "no"
+			if c.Dithered {
+				dither = "yes"
+			}
+			rows = append(rows, []string{
+				fmt.Sprint(c.Darks), dither, significant(c.Sky, 3), significant(c.DarkShot, 3), significant(c.Read, 3),
+				significant(c.FixedPattern, 3), significant(c.MasterDark, 3), significant(c.Total, 4), significant(c.HotPixelsLeft, 3),
+			})
+		}
+		if len(rows) > 0 {
+			lines = append(lines, table([]column{
+				{title: "  darks", right: true}, {title: "dither"}, {title: "sky", right: true}, {title: "dark shot", right: true},
+				{title: "read", right: true}, {title: "pattern", right: true}, {title: "master dark", right: true},
+				{title: "total", right: true}, {title: "hot pixels left", right: true},
+			}, rows)...)
+		}
+	}
+	if lines == nil {
+		return nil
+	}
+	title := heading("Are darks worth it: noise of the finished stack, e- per pixel of an average sub")
+	return append(title, lines...)
+}
+
+func fieldDetails(r *night.Result) []string {
+	var texts []string
+	for _, f := range r.Fields {
+		for _, finding := range f.Findings {
+			texts = append(texts, f.Group+": "+finding)
+		}
+	}
+	return section("The field: tilt, curvature, collimation, tracking", texts)
+}
+
+// allWarnings are those of the night, of the verdicts, and of every file.
+func allWarnings(r *night.Result) []string {
+	texts := append([]string{}, r.Warnings...)
+	for _, f := range r.Frames {
+		for _, warning := range f.Warnings {
+			texts = append(texts, f.Name+": "+warning)
+		}
+	}
+	return texts
+}
+
+func unusableDetails(sum summary) []string {
+	var texts []string
+	for _, f := range sum.Unusable {
+		texts = append(texts, f.Name+": "+f.Err.Error())
+	}
+	return section("Files that cannot be used", texts)
+}
+
+// missingDetails says why figures of measured subs are missing, each reason
+// once.
+func missingDetails(r *night.Result) []string {
+	type gap struct {
+		names []string
+		subs  map[string]bool
+	}
+	gaps := map[string]*gap{}
+	var reasons []string
+	for _, m := range measures {
+		for _, s := range r.Subs {
+			v := m.get(s)
+			if s.Field == nil || v.OK() { // the verdict of an unread sub says why
+				continue
+			}
+			why := newFigure(v).Reason
+			if gaps[why] == nil {
+				gaps[why] = &gap{subs: map[string]bool{}}
+				reasons = append(reasons, why)
+			}
+			g := gaps[why]
+			g.subs[s.File] = true
+			if n := len(g.names); n == 0 || g.names[n-1] != m.name {
+				g.names = append(g.names, m.name)
+			}
+		}
+	}
+	var texts []string
+	for _, why := range reasons {
+		g := gaps[why]
+		texts = append(texts, fmt.Sprintf("%s (%s): %s", why, plural(len(g.subs), "sub"), strings.Join(g.names, ", ")))
+	}
+	return section("Figures that are missing, and why", texts)
+}
+
+func settingsDetails(r *night.Result) []string {
+	var texts []string
+	for _, s := range settingsOf(r.Settings) {
+		texts = append(texts, fmt.Sprintf("%s.%s = %s", s.section, s.name, settingWords(s.value)))
+	}
+	return section("Settings", texts)
+}
+
+// settingWords is a setting's value as people read it.
+func settingWords(v any) string {
+	switch v := v.(type) {
+	case nil:
+		return "not set"
+	case float64:
+		return number(v)
+	case []string:
+		return strings.Join(v, ", ")
+	}
+	return fmt.Sprint(v)
+}

@@ -1,13 +1,15 @@
 """Write the synthetic frames of the speed measurement.
 
-    make_frames.py DIR --subs 12 --bias 20 [--width 6248 --height 4176]
+    make_frames.py DIR --subs 12 --bias 20 [--width 6248 --height 4176] [--small 5000]
 
-DIR/subs gets 16-bit subs of about 3000 stars, DIR/bias distinct bias frames.
+DIR/subs gets 16-bit subs of about 3000 stars, DIR/bias distinct bias frames,
+DIR/small many bias frames of 64 x 64 pixels.
 Seeds are fixed, so every run writes the same bytes. A frame that is already
 there in full size is left alone.
 """
 
 import argparse
+import datetime
 import os
 
 import numpy as np
@@ -52,7 +54,7 @@ def header(kind, number, exposure):
     h = fits.Header()
     h["IMAGETYP"] = kind
     h["EXPTIME"] = exposure
-    h["DATE-OBS"] = f"2024-02-01T{20 + number // 30:02d}:{2 * (number % 30):02d}:00"
+    h["DATE-OBS"] = (datetime.datetime(2024, 2, 1, 20) + number * datetime.timedelta(minutes=2)).isoformat()
     h["INSTRUME"] = "Speed Camera"
     h["GAIN"] = 100
     h["OFFSET"] = 50
@@ -86,6 +88,7 @@ def main():
     ap.add_argument("--bias", type=int, default=20)
     ap.add_argument("--width", type=int, default=6248)
     ap.add_argument("--height", type=int, default=4176)
+    ap.add_argument("--small", type=int, default=0)
     a = ap.parse_args()
     for sub in ("subs", "bias"):
         os.makedirs(os.path.join(a.dir, sub), exist_ok=True)
@@ -112,6 +115,13 @@ def main():
         sd = np.sqrt(light / np.float32(GAIN) + np.float32(READ_NOISE**2))
         noise = rng.standard_normal(shape, dtype=np.float32) * sd
         write(f"{a.dir}/subs/sub_{i:03d}.fits", light + noise + np.float32(OFFSET), header("Light Frame", i, 120.0))
+
+    todo = [i for i in range(a.small) if not complete(f"{a.dir}/small/bias_{i:04d}.fits", 64, 64)]
+    if todo:
+        os.makedirs(f"{a.dir}/small", exist_ok=True)
+    for i in todo:
+        noise = np.random.default_rng(10000 + i).normal(OFFSET, READ_NOISE, (64, 64))
+        write(f"{a.dir}/small/bias_{i:04d}.fits", noise, header("Bias Frame", i, 0.0))
 
 
 if __name__ == "__main__":

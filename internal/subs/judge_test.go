@@ -66,7 +66,7 @@ func TestCauses(t *testing.T) {
 			case i >= 34:
 				tr.fwhm *= 1.75
 			case i >= 27:
-				tr.fwhm *= 1.25
+				tr.fwhm *= 1.15
 			}
 		}, func(i int) Cause {
 			if i >= 34 {
@@ -197,7 +197,7 @@ func TestSentence(t *testing.T) {
 		}
 	}
 	Judge(night, DefaultLimits)
-	if want := "FWHM 4.9 px, 1.46 times the filter's 3.36, its neighbours are sharp: seeing or wind; limit 1.3"; night[6].Sentence != want {
+	if want := "FWHM 4.9 px, 1.46 times the filter's 3.36, its neighbours are sharp: seeing or wind; limit 1.4"; night[6].Sentence != want {
 		t.Errorf("got  %s\nwant %s", night[6].Sentence, want)
 	}
 }

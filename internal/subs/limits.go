@@ -34,8 +34,10 @@ type Limits struct {
 	SkyDoubtful float64 `toml:"sky_doubtful" help:"sky level, times the group's baseline, above which a sub is doubtful"`
 	SkyCull     float64 `toml:"sky_cull" help:"sky level, times the group's baseline, above which a sub is culled"`
 
-	// FWHM over the group's baseline (relative): a third more is seen in the
-	// stack's detail, half more spoils it.
+	// FWHM over the group's baseline (relative). A quarter more is beyond what
+	// seeing does to most subs of a steady night; at 1.4 times a star's peak is
+	// half as high, and a stack's detail suffers even when the sub has its
+	// share only.
 	FWHMDoubtful float64 `toml:"fwhm_doubtful" help:"FWHM, times the group's baseline, above which a sub is doubtful"`
 	FWHMCull     float64 `toml:"fwhm_cull" help:"FWHM, times the group's baseline, above which a sub is culled"`
 
@@ -73,7 +75,7 @@ var DefaultLimits = Limits{
 	TransparencyDoubtful: 0.8, TransparencyCull: 0.6,
 	UnevennessDoubtful: 6, UnevennessCull: 15,
 	SkyDoubtful: 1.6, SkyCull: 3,
-	FWHMDoubtful: 1.3, FWHMCull: 1.5,
+	FWHMDoubtful: 1.25, FWHMCull: 1.4,
 	FWHMMaxArcsec: 8, FWHMMaxPx: 5,
 	EllipticityDoubtful: 0.2, EllipticityCull: 0.3, CoherenceMin: 0.5,
 	StarsDoubtful: 0.5, StarsCull: 0.25,
@@ -87,7 +89,7 @@ func Strict() Limits {
 		TransparencyDoubtful: 0.9, TransparencyCull: 0.8,
 		UnevennessDoubtful: 4, UnevennessCull: 8,
 		SkyDoubtful: 1.3, SkyCull: 1.6,
-		FWHMDoubtful: 1.15, FWHMCull: 1.3,
+		FWHMDoubtful: 1.15, FWHMCull: 1.25,
 		FWHMMaxArcsec: 6, FWHMMaxPx: 4,
 		EllipticityDoubtful: 0.15, EllipticityCull: 0.2, CoherenceMin: 0.5,
 		StarsDoubtful: 0.7, StarsCull: 0.5,
@@ -102,7 +104,7 @@ func Lenient() Limits {
 		TransparencyDoubtful: 0.6, TransparencyCull: 0.3,
 		UnevennessDoubtful: 12, UnevennessCull: 30,
 		SkyDoubtful: 3, SkyCull: 8,
-		FWHMDoubtful: 1.5, FWHMCull: 2,
+		FWHMDoubtful: 1.4, FWHMCull: 2,
 		FWHMMaxArcsec: 12, FWHMMaxPx: 8,
 		EllipticityDoubtful: 0.3, EllipticityCull: 0.4, CoherenceMin: 0.5,
 		StarsDoubtful: 0.3, StarsCull: 0.1,

@@ -40,10 +40,15 @@ type Frame struct {
 
 	Kind       Kind
 	KindSource KindSource
-	Master     bool // already combined or already calibrated by some program: kept apart, never measured as a single exposure
+	Master     bool // already combined from several exposures, or a calibration frame already calibrated: kept apart, never measured as a single exposure
 
 	Warnings []string // in plain words, safe to print
 	Err      error    // why the frame cannot be used: *FormatError, *UnsupportedError, *TruncatedError or an I/O error; nil when it can be read
+
+	folders     []string // names of the folders that lead to the file, the outermost first
+	maxBytes    int64    // cap on the decoded image, from ScanOptions
+	zeroIgnored bool     // BZERO is left over from a conversion and not applied
+	look        look     // what a few rows of pixels show
 }
 
 // Layout is the shape and coding of the image to be read.
@@ -79,6 +84,7 @@ type Meta struct {
 	PixelSize   float64 // µm, of a binned pixel as read out
 	FocalLength float64 // mm
 	Aperture    float64 // mm
+	HeaderScale float64 // arcsec per pixel as the header claims
 
 	RA, Dec          float64 // degrees, J2000 or of date, as the header has it
 	SiteLat, SiteLon float64 // degrees, north and east positive
@@ -90,8 +96,8 @@ type Meta struct {
 	Airmass          float64 // as the header claims
 	SkyZeroPoint     float64 // mag that gives 1 ADU/s, as the header claims
 
-	Bayer           string // "RGGB", "BGGR", "GRBG", "GBRG", or "" for mono
-	BayerX, BayerY  int    // offset of the pattern's first pixel
+	Bayer           string // "RGGB", "BGGR", "GRBG", "GBRG", or "" for mono: the pattern of the first pixel that Read delivers
+	BayerX, BayerY  int    // always 0: the header's offsets are folded into Bayer
 	DataSection     Section
 	OverscanSection Section
 	DarkSubtracted  bool // the header's history says that a bias or dark was taken off already
@@ -109,17 +115,18 @@ func NoMeta() Meta {
 	return Meta{
 		Exposure: nan, GainSetting: nan, OffsetSetting: nan, ElectronsPerADU: nan, ReadNoise: nan,
 		SensorTemp: nan, SetTemp: nan, BinX: 1, BinY: 1,
-		PixelSize: nan, FocalLength: nan, Aperture: nan,
+		PixelSize: nan, FocalLength: nan, Aperture: nan, HeaderScale: nan,
 		RA: nan, Dec: nan, SiteLat: nan, SiteLon: nan, SiteElevation: nan,
 		Rotator: nan, FocusPosition: nan, AmbientTemp: nan, Airmass: nan, SkyZeroPoint: nan,
 	}
 }
 
-// PixelScale is the angle a pixel spans in arcseconds, NaN when pixel size or
-// focal length is unknown. 206.264806 is arcseconds per radian over 1000 (µm per mm).
+// PixelScale is the angle a pixel spans in arcseconds: from pixel size and
+// focal length, else as the header claims, else NaN. 206.264806 is arcseconds
+// per radian over 1000 (µm per mm).
 func (m Meta) PixelScale() float64 {
 	if !(m.FocalLength > 0) || !(m.PixelSize > 0) {
-		return math.NaN()
+		return m.HeaderScale
 	}
 	return 206.264806 * m.PixelSize / m.FocalLength
 }

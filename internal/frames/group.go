@@ -1,9 +1,21 @@
 package frames
 
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
 // Group is frames that may be stacked or compared, and what they share.
 // Temperatures agree within 1 °C, exposures within 1 %; NaN (unknown) is a
 // value of its own, so that frames whose header is silent make a group
 // "unknown", not a wrong one.
+//
+// What splits a group: camera, size, binning, gain and offset setting always;
+// temperature all but lights; exposure darks and lights; filter flats and
+// lights; target lights. Flats of one filter at several levels are one group.
 type Group struct {
 	Kind                       Kind
 	Camera                     string
@@ -17,9 +29,174 @@ type Group struct {
 	Frames                     []*Frame // in time order, then by name
 }
 
+const (
+	temperatureTolerance = 1.0  // °C
+	exposureTolerance    = 0.01 // of the exposure
+)
+
 // Label is short and readable, for example "light M 33 Ha 300 s gain 100".
-func (g *Group) Label() string { return "" }
+// What the header lacks is "unknown".
+func (g *Group) Label() string {
+	parts := []string{string(g.Kind)}
+	if g.Kind == Unknown {
+		parts[0] = "frame of unknown kind"
+	}
+	if g.Kind == Light {
+		parts = append(parts, known(g.Target, "unknown target"))
+	}
+	if g.Kind == Light || g.Kind == Flat {
+		parts = append(parts, known(g.Filter, "no filter"))
+	}
+	if g.Kind == Dark || g.Kind == Light || g.Kind == Unknown {
+		parts = append(parts, numbered(g.Exposure, "%g s", "exposure unknown"))
+	}
+	if g.Kind != Light && !math.IsNaN(g.SetTemp) {
+		parts = append(parts, fmt.Sprintf("%g °C", math.Round(g.SetTemp*10)/10))
+	}
+	if !math.IsNaN(g.GainSetting) {
+		parts = append(parts, fmt.Sprintf("gain %g", g.GainSetting))
+	}
+	if !math.IsNaN(g.OffsetSetting) {
+		parts = append(parts, fmt.Sprintf("offset %g", g.OffsetSetting))
+	}
+	if g.BinX > 1 || g.BinY > 1 {
+		parts = append(parts, fmt.Sprintf("bin %dx%d", g.BinX, g.BinY))
+	}
+	return strings.Join(parts, " ")
+}
+
+func known(s, otherwise string) string {
+	if s == "" {
+		return otherwise
+	}
+	return Printable(s)
+}
+
+func numbered(v float64, format, otherwise string) string {
+	if math.IsNaN(v) {
+		return otherwise
+	}
+	return fmt.Sprintf(format, math.Round(v*1000)/1000)
+}
 
 // Groups sorts readable single frames (no masters) into groups, in a stable
 // order: by kind, then by label. Time order within a group.
-func Groups(fs []*Frame) []*Group { return nil }
+func Groups(fs []*Frame) []*Group {
+	frames := make([]*Frame, 0, len(fs))
+	for _, f := range fs {
+		if f.Err == nil && !f.Master {
+			frames = append(frames, f)
+		}
+	}
+	// Groups of numbers with a tolerance grow from the smallest value up, so
+	// that they do not depend on the order of the files.
+	slices.SortStableFunc(frames, func(a, b *Frame) int {
+		return cmp.Or(
+			cmp.Compare(a.temperature(), b.temperature()),
+			cmp.Compare(a.Meta.Exposure, b.Meta.Exposure),
+			strings.Compare(a.Name, b.Name))
+	})
+	var groups []*Group
+	for _, f := range frames {
+		g := newGroup(f)
+		i := slices.IndexFunc(groups, func(h *Group) bool { return h.admits(g) })
+		if i < 0 {
+			groups = append(groups, g)
+			continue
+		}
+		groups[i].Frames = append(groups[i].Frames, f)
+	}
+	for _, g := range groups {
+		g.settle()
+	}
+	slices.SortStableFunc(groups, func(a, b *Group) int {
+		return cmp.Or(
+			cmp.Compare(kindOrder[a.Kind], kindOrder[b.Kind]),
+			strings.Compare(a.Label(), b.Label()),
+			strings.Compare(a.Camera, b.Camera),
+			cmp.Compare(a.Width, b.Width), cmp.Compare(a.Height, b.Height),
+			cmp.Compare(a.SetTemp, b.SetTemp))
+	})
+	return groups
+}
+
+var kindOrder = map[Kind]int{Bias: 0, Dark: 1, Flat: 2, Light: 3, Unknown: 4}
+
+// temperature is the set temperature, else the sensor's.
+func (f *Frame) temperature() float64 {
+	if !math.IsNaN(f.Meta.SetTemp) {
+		return f.Meta.SetTemp
+	}
+	return f.Meta.SensorTemp
+}
+
+// newGroup is the group of one frame, with what does not split its kind left
+// at NaN or "".
+func newGroup(f *Frame) *Group {
+	m := f.Meta
+	g := &Group{
+		Kind: f.Kind, Camera: m.Camera, Width: f.Image.Width, Height: f.Image.Height, BinX: m.BinX, BinY: m.BinY,
+		GainSetting: m.GainSetting, OffsetSetting: m.OffsetSetting, SetTemp: f.temperature(), Exposure: m.Exposure,
+		Frames: []*Frame{f},
+	}
+	if f.Kind == Flat || f.Kind == Light {
+		g.Filter = m.Filter
+	}
+	if f.Kind == Light {
+		g.Target = m.Target
+	}
+	return g
+}
+
+// admits tells whether the frame that o was made of belongs to g.
+func (g *Group) admits(o *Group) bool {
+	if g.Kind != o.Kind || g.Camera != o.Camera || g.Width != o.Width || g.Height != o.Height ||
+		g.BinX != o.BinX || g.BinY != o.BinY || !sameFold(g.Filter, o.Filter) || !sameFold(g.Target, o.Target) ||
+		!same(g.GainSetting, o.GainSetting, 0) || !same(g.OffsetSetting, o.OffsetSetting, 0) {
+		return false
+	}
+	if g.Kind != Light && !same(g.SetTemp, o.SetTemp, temperatureTolerance) {
+		return false
+	}
+	if g.Kind == Dark || g.Kind == Light || g.Kind == Unknown {
+		return same(g.Exposure, o.Exposure, exposureTolerance*g.Exposure)
+	}
+	return true
+}
+
+// same compares within a tolerance; unknown equals unknown only.
+func same(a, b, tolerance float64) bool {
+	if math.IsNaN(a) || math.IsNaN(b) {
+		return math.IsNaN(a) && math.IsNaN(b)
+	}
+	return math.Abs(a-b) <= tolerance
+}
+
+// sameFold compares names that observers type: case and blanks do not count.
+func sameFold(a, b string) bool {
+	return a == b || strings.EqualFold(strings.ReplaceAll(a, " ", ""), strings.ReplaceAll(b, " ", ""))
+}
+
+// settle puts a group's frames in time order and its temperature and exposure
+// at the middle frame's.
+func (g *Group) settle() {
+	mid := g.Frames[len(g.Frames)/2]
+	g.SetTemp = mid.temperature()
+	if g.Kind != Flat {
+		g.Exposure = mid.Meta.Exposure
+	} else if !sameExposure(g.Frames) {
+		g.Exposure = math.NaN()
+	}
+	slices.SortStableFunc(g.Frames, func(a, b *Frame) int {
+		return cmp.Or(a.Meta.Start.Compare(b.Meta.Start), strings.Compare(a.Name, b.Name))
+	})
+}
+
+func sameExposure(fs []*Frame) bool {
+	for _, f := range fs {
+		if !same(f.Meta.Exposure, fs[0].Meta.Exposure, exposureTolerance*fs[0].Meta.Exposure) {
+			return false
+		}
+	}
+	return true
+}

@@ -3,6 +3,11 @@ package frames
 import (
 	"context"
 	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+	"sync/atomic"
 )
 
 // ScanOptions steers Scan; take DefaultScanOptions and change what you need.
@@ -21,9 +26,163 @@ var DefaultScanOptions = ScanOptions{Workers: 2, MaxBytes: 2 << 30}
 // read is a Frame with Err; only a root folder that cannot be opened, or ctx,
 // is an error.
 func Scan(ctx context.Context, roots []string, opt ScanOptions) ([]*Frame, error) {
-	return nil, errors.New("scan: to be written")
+	fs, err := walk(ctx, roots, opt.Skip)
+	if err != nil {
+		return nil, err
+	}
+	var next, done atomic.Int64
+	var mu sync.Mutex
+	var wg sync.WaitGroup
+	for range max(1, opt.Workers) {
+		wg.Go(func() {
+			for ctx.Err() == nil {
+				i := int(next.Add(1)) - 1
+				if i >= len(fs) {
+					return
+				}
+				fs[i].scan(opt)
+				if n := int(done.Add(1)); opt.Progress != nil {
+					mu.Lock()
+					opt.Progress(n, len(fs))
+					mu.Unlock()
+				}
+			}
+		})
+	}
+	wg.Wait()
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	lightless(fs)
+	return fs, nil
 }
 
-// Read decodes the frame's first image into im, reusing its buffers. The error
-// is of the same kinds as Frame.Err.
-func (f *Frame) Read(im *Image) error { return errors.New("read: to be written") }
+// scan reads the frame's header and a few of its pixels.
+func (f *Frame) scan(opt ScanOptions) {
+	f.Meta = NoMeta()
+	if f.Err != nil {
+		return
+	}
+	f.maxBytes = opt.MaxBytes
+	defer func() {
+		// A bug in here must cost one file, not the night.
+		if p := recover(); p != nil {
+			f.Err = &FormatError{fmt.Sprintf("reading failed: %v", p)}
+		}
+	}()
+	if err := f.scanFile(); err != nil {
+		f.Err = err
+		if f.Kind == Unknown {
+			f.classify("", nil)
+		}
+	}
+}
+
+func (f *Frame) scanFile() error {
+	s, err := openSource(f.Path)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	u, warnings, err := locate(s, f.maxBytes)
+	if err != nil {
+		return err
+	}
+	for _, w := range warnings {
+		f.warn("%s", w)
+	}
+	for _, w := range u.sections(&f.Meta) {
+		f.warn("%s", w)
+	}
+	f.Image = u.layout(s)
+	for _, w := range u.meta(&f.Meta) {
+		f.warn("%s", w)
+	}
+	headerKind := (&lookup{h: u.header}).kindText()
+	f.Kind, f.KindSource = kindOf(headerKind, true), KindFromHeader
+	if err := u.fits(f.maxBytes); err != nil {
+		return err
+	}
+	notes, err := u.arrived(s)
+	if err != nil {
+		return err
+	}
+	for _, w := range notes {
+		f.warn("%s", w)
+	}
+	if err := f.lookAtPixels(u); err != nil {
+		return err
+	}
+	f.classify(headerKind, f.folders)
+	f.checkBayer()
+	f.Master = isMaster(u.header, headerKind, f.base(), f.Kind)
+	return nil
+}
+
+// lookAtPixels opens the file once more: the first pass has consumed it.
+func (f *Frame) lookAtPixels(u *unit) error {
+	r, err := f.Open()
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	if err := f.takeLook(r); err != nil {
+		return err
+	}
+	f.checkZero(u)
+	return nil
+}
+
+// kindText is what the header calls the frame; of several keywords the first
+// that names a kind.
+func (l *lookup) kindText() (text string) {
+	first := l.text(synonyms.kind)
+	l.cards(synonyms.kind, func(_ keyword, c card) bool {
+		text = c.value
+		return kindOf(text, true) != Unknown
+	})
+	if kindOf(text, true) == Unknown {
+		return first
+	}
+	return text
+}
+
+// lightless marks lights that are no brighter than the darks or biases of
+// their camera: the shutter or the cap stayed shut.
+func lightless(fs []*Frame) {
+	type settings struct {
+		camera       string
+		w, h, binX   int
+		gain, offset string
+	}
+	of := func(f *Frame) settings {
+		return settings{f.Meta.Camera, f.Image.Width, f.Image.Height, f.Meta.BinX, fmt.Sprint(f.Meta.GainSetting), fmt.Sprint(f.Meta.OffsetSetting)}
+	}
+	shut := map[settings]*Frame{}
+	for _, f := range fs {
+		if f.Err == nil && (f.Kind == Bias || f.Kind == Dark) && f.look.taken && !f.look.starry() {
+			if old := shut[of(f)]; old == nil || f.look.median < old.look.median {
+				shut[of(f)] = f
+			}
+		}
+	}
+	for _, f := range fs {
+		d := shut[of(f)]
+		if f.Err != nil || f.Kind != Light || d == nil || !f.look.taken || f.look.starry() {
+			continue
+		}
+		if f.look.median < d.look.median+0.5*d.look.spread {
+			f.warn("a light without light: no star, and no brighter than %s", Printable(d.Name))
+		}
+	}
+}
+
+// base is the file name in Name.
+func (f *Frame) base() string { return f.Name[strings.LastIndexByte(f.Name, '/')+1:] }
+
+var errRoot = errors.New("cannot open the folder")
+
+// sortByName puts frames in order of their names.
+func sortByName(fs []*Frame) {
+	slices.SortFunc(fs, func(a, b *Frame) int { return strings.Compare(a.Name, b.Name) })
+}

@@ -1,0 +1,112 @@
+package frames
+
+import (
+	"math"
+	"strconv"
+	"strings"
+)
+
+// parseAngle reads a decimal number or a sexagesimal text ("18:15:29",
+// "09 02 22.5", "-25d17m06s", "+49°49'09\"") and tells whether it was
+// sexagesimal. A trailing S or W turns the sign, as does a leading one.
+func parseAngle(s string) (v float64, sexagesimal, ok bool) {
+	s = strings.ToUpper(strings.TrimSpace(s))
+	sign := 1.0
+	for _, hemisphere := range []string{"N", "E", "S", "W"} {
+		cut, found := strings.CutSuffix(s, hemisphere)
+		// "17M06S" ends in seconds, not in the south.
+		if found && (hemisphere != "S" || !strings.ContainsAny(cut, "DHM")) {
+			s = strings.TrimSpace(cut)
+		} else if cut, found = strings.CutPrefix(s, hemisphere); found {
+			s = strings.TrimSpace(cut)
+		} else {
+			continue
+		}
+		if hemisphere == "S" || hemisphere == "W" {
+			sign = -1
+		}
+		break
+	}
+	if x, unit, numeric := parseNumber(s); numeric && (unit == "" || strings.HasPrefix(unit, "DEG") || unit == "°" || unit == "H") {
+		return sign * x, unit == "H", true
+	}
+	parts := strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune(":; DHMS°º'\"′″", r) })
+	if len(parts) < 2 || len(parts) > 3 {
+		return 0, false, false
+	}
+	if strings.HasPrefix(parts[0], "-") {
+		sign = -sign
+	}
+	scale := 1.0
+	for i, p := range parts {
+		if i == 0 {
+			p = strings.TrimLeft(p, "+-")
+		}
+		x, err := strconv.ParseFloat(strings.Replace(p, ",", ".", 1), 64)
+		if err != nil || !(x >= 0) || math.IsInf(x, 0) || i > 0 && x > 60 {
+			return 0, false, false
+		}
+		v += x / scale
+		scale *= 60
+	}
+	return sign * v, true, true
+}
+
+// rightAscension is in degrees: sexagesimal text is hours, a decimal number
+// degrees unless its comment says hours (common practice, no source).
+func (l *lookup) rightAscension() float64 {
+	v := math.NaN()
+	l.cards(synonyms.ra, func(k keyword, c card) bool {
+		if k.name == "CRVAL1" && !l.axisIs("CTYPE1", "RA--") {
+			return false
+		}
+		x, hours, ok := parseAngle(c.value)
+		comment := strings.ToLower(c.comment)
+		hours = hours || strings.Contains(comment, "hour") || strings.Contains(comment, "[h")
+		if hours {
+			x *= 15
+		}
+		if !ok || x < 0 || x > 360 {
+			l.warn("%s is no right ascension: %s", k.name, Printable(c.value))
+			return false
+		}
+		v = x
+		return true
+	})
+	return v
+}
+
+// declination is in degrees.
+func (l *lookup) declination() float64 {
+	return l.degrees(synonyms.dec, 90, "declination", "CRVAL2", "CTYPE2", "DEC-")
+}
+
+// degrees is an angle of at most limit either way. The world-coordinate
+// keyword wcs counts only when its axis is of the type that it should be.
+func (l *lookup) degrees(keys []keyword, limit float64, what, wcs, axis, kind string) float64 {
+	v := math.NaN()
+	l.cards(keys, func(k keyword, c card) bool {
+		if k.name == wcs && wcs != "" && !l.axisIs(axis, kind) {
+			return false
+		}
+		x, _, ok := parseAngle(c.value)
+		if ok && strings.Contains(strings.ToLower(c.comment), "west positive") {
+			x = -x
+		}
+		if ok && limit == 180 && x > 180 && x <= 360 {
+			x -= 360
+		}
+		if !ok || math.Abs(x) > limit {
+			l.warn("%s is no %s: %s", k.name, what, Printable(c.value))
+			return false
+		}
+		v = x
+		return true
+	})
+	return v
+}
+
+func (l *lookup) axisIs(key, kind string) bool {
+	c, ok := l.h.get(key)
+	return ok && strings.HasPrefix(c.value, kind)
+}

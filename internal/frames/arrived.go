@@ -1,0 +1,58 @@
+package frames
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+)
+
+// maxDeflate is the largest factor by which deflate can shrink data: a header
+// that claims more than this times the file's size cannot be true (RFC 1951:
+// 258 bytes for 2 bits).
+const maxDeflate = 1032
+
+// arrived checks that the image's bytes are in the file before anything is
+// allocated for them, and returns notes about harmless shortcomings.
+func (u *unit) arrived(s *source) ([]string, error) {
+	want := u.offset + u.dataBytes
+	whole := u.offset + padded(u.dataBytes)
+	if s.gz == nil {
+		if s.size < want {
+			return nil, &TruncatedError{Have: s.size, Want: whole}
+		}
+		return paddingNote(s.size, whole), nil
+	}
+	if want > maxDeflate*s.size {
+		return nil, &FormatError{fmt.Sprintf("the header claims %d bytes, more than %d bytes of gzip can hold", want, s.size)}
+	}
+	// The last four bytes of a gzip member are its unpacked length (RFC 1952).
+	// If they say just what the header needs, the end of the file is there and
+	// nothing need be unpacked now; anything else is counted.
+	var tail [4]byte
+	if _, err := s.file.ReadAt(tail[:], s.size-4); err != nil {
+		return nil, plainError(err)
+	}
+	if binary.LittleEndian.Uint32(tail[:]) == uint32(whole) {
+		return nil, nil
+	}
+	err := s.skip(want - s.pos)
+	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+		return nil, &TruncatedError{Have: s.pos, Want: whole}
+	}
+	if err != nil {
+		return nil, err
+	}
+	n, err := io.CopyN(io.Discard, readerOnly{s}, whole-want)
+	if err != nil && n < whole-want {
+		return paddingNote(s.pos, whole), nil
+	}
+	return nil, nil
+}
+
+func paddingNote(have, whole int64) []string {
+	if have >= whole {
+		return nil
+	}
+	return []string{fmt.Sprintf("the last %d padding bytes are missing; the image is complete", whole-have)}
+}

@@ -1,0 +1,52 @@
+package frames
+
+import (
+	"math"
+	"strings"
+)
+
+// gains settles what the header's gain keywords mean. GAIN has been written
+// both for the camera's own gain number and for electrons per ADU. It is taken
+// as e-/ADU when its comment says so, or when it has a fraction, is below 20,
+// and no other card gives e-/ADU; as the camera's setting otherwise. That a
+// fraction means e-/ADU is a guess, and a warning says so.
+func (l *lookup) gains(m *Meta) {
+	m.ElectronsPerADU = l.positive(synonyms.electronsPerADU, math.NaN(), 1e4)
+	l.cards(synonyms.gain, func(k keyword, c card) bool {
+		v, unit, ok := parseNumber(c.value)
+		if !ok {
+			l.warn("%s is not a number: %s", k.name, Printable(c.value))
+			return false
+		}
+		if v < 0 || v > 1e6 {
+			return false
+		}
+		switch {
+		case perADU(c.comment) || perADU(unit):
+			if v > 0 && math.IsNaN(m.ElectronsPerADU) {
+				m.ElectronsPerADU = v
+			}
+			return false
+		case math.IsNaN(m.ElectronsPerADU) && v != math.Trunc(v) && v < 20 && k.name == "GAIN":
+			m.ElectronsPerADU = v
+			l.warn("GAIN = %g has a fraction: taken as electrons per ADU, not as the camera's gain setting", v)
+			return false
+		}
+		m.GainSetting = v
+		return true
+	})
+	if math.IsNaN(m.GainSetting) {
+		m.GainSetting = l.positive(synonyms.iso, math.NaN(), 1e7)
+	}
+}
+
+// perADU tells whether a comment or unit says electrons per ADU.
+func perADU(s string) bool {
+	s = strings.ToLower(strings.NewReplacer(" ", "", "-", "", "_", "", ".", "").Replace(s))
+	for _, unit := range []string{"e/adu", "e/dn", "electrons/adu", "electrons/dn", "electron/adu", "electronsperadu", "electronsperdn", "e/count", "photons/adu", "elec/adu", "eperadu"} {
+		if strings.Contains(s, unit) {
+			return true
+		}
+	}
+	return false
+}

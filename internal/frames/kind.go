@@ -1,0 +1,184 @@
+package frames
+
+import (
+	"fmt"
+	"path"
+	"regexp"
+	"slices"
+	"strings"
+	"unicode"
+)
+
+// kindWords maps what headers, folders and file names call a frame, in lower
+// case. A frame called both flat and dark is a dark shot to match flats. The
+// words are common practice in several languages, no source.
+var kindWords = map[string]Kind{
+	"bias": Bias, "biases": Bias, "zero": Bias, "biasframe": Bias, "biasframes": Bias, "superbias": Bias,
+	"dark": Dark, "darks": Dark, "darkframe": Dark, "darkframes": Dark, "darkflat": Dark, "darkflats": Dark, "flatdark": Dark,
+	"flatdarks": Dark, "dunkelbild": Dark, "noir": Dark, "noirs": Dark,
+	"flat": Flat, "flats": Flat, "flatfield": Flat, "flatfields": Flat, "flatframe": Flat, "flatframes": Flat, "skyflat": Flat,
+	"skyflats": Flat, "domeflat": Flat, "domeflats": Flat, "twilightflat": Flat, "panelflat": Flat, "flt": Flat, "plu": Flat,
+	"flachbild": Flat,
+	"light":     Light, "lights": Light, "lightframe": Light, "lightframes": Light, "hellbild": Light, "lichtbild": Light,
+	"sub": Light, "subs": Light, "subframe": Light, "science": Light, "luces": Light,
+}
+
+// headerOnly are words that mean a kind in a header but not in a name, where
+// they may be anything else.
+var headerOnly = map[string]Kind{
+	"object": Light, "sci": Light, "target": Light, "tricolor": Light, "image": Light, "offset": Bias, "obj": Light,
+	"1": Light, "2": Bias, "3": Dark, "4": Flat, // PICTTYPE's numbers
+}
+
+// kindOf finds the kind in a text: the words of header values, folders, names.
+func kindOf(text string, header bool) Kind {
+	found := Unknown
+	for _, w := range words(text) {
+		k, ok := kindWords[w]
+		if !ok && header {
+			k, ok = headerOnly[w]
+		}
+		switch {
+		case !ok:
+		case found == Unknown, found == Light && k != Light, found == Flat && k == Dark:
+			found = k
+		}
+	}
+	return found
+}
+
+// words parts a name into lower-case words, at everything that is no letter
+// and where a capital follows a small letter. Digits part words too, so that
+// "Dark300s" is a dark; a text of digits alone is one word.
+func words(text string) []string {
+	var list []string
+	var w []rune
+	flush := func() {
+		if len(w) > 0 {
+			list = append(list, strings.ToLower(string(w)))
+		}
+		w = w[:0]
+	}
+	if isDigits(text) {
+		return []string{text}
+	}
+	for _, r := range text {
+		if !unicode.IsLetter(r) || unicode.IsUpper(r) && len(w) > 0 && unicode.IsLower(w[len(w)-1]) {
+			flush()
+		}
+		if unicode.IsLetter(r) {
+			w = append(w, r)
+		}
+	}
+	flush()
+	return list
+}
+
+// kindFromPath finds the kind in the folders, the nearest first, and in the
+// file name.
+func kindFromPath(folders []string, name string) (folder, file Kind) {
+	for _, f := range slices.Backward(folders) {
+		if folder = kindOf(f, false); folder != Unknown {
+			break
+		}
+	}
+	return folder, kindOf(name, false)
+}
+
+// classify settles the kind: header, folder, file name, pixels, in this order.
+// A header that says light, where a name says flat and the pixels look like
+// one, is overruled: capture programs leave "Light Frame" standing.
+func (f *Frame) classify(headerKind string, folders []string) {
+	header := kindOf(headerKind, true)
+	folder, file := kindFromPath(folders, path.Base(f.Name))
+	pixels := f.kindFromPixels()
+	switch {
+	case header == Light && pixels == Flat && (folder == Flat || file == Flat):
+		f.Kind, f.KindSource = Flat, KindFromName
+		if file != Flat {
+			f.KindSource = KindFromFolder
+		}
+		f.warn("the header says %q, but name and pixels say flat: taken as a flat", Printable(headerKind))
+		return
+	case header != Unknown:
+		f.Kind, f.KindSource = header, KindFromHeader
+	case folder != Unknown:
+		f.Kind, f.KindSource = folder, KindFromFolder
+	case file != Unknown:
+		f.Kind, f.KindSource = file, KindFromName
+	case pixels != Unknown:
+		f.Kind, f.KindSource = pixels, KindFromPixels
+	}
+	named := file
+	if named == Unknown {
+		named = folder
+	}
+	if header != Unknown && named != Unknown && named != header {
+		f.warn("the header says %s, the name says %s: taken as a %s", header, named, header)
+	}
+	f.contradictions()
+}
+
+// contradictions compares the kind with exposure and pixels.
+func (f *Frame) contradictions() {
+	l := f.look
+	switch f.Kind {
+	case Bias:
+		if f.Meta.Exposure > maxBiasExposure {
+			f.warn("a bias of %g s: longer than any bias", f.Meta.Exposure)
+		}
+		if l.starry() {
+			f.warn("a bias with starlight")
+		}
+	case Dark:
+		if l.starry() {
+			f.warn("a dark with starlight")
+		}
+		if l.bright() && !l.starry() {
+			f.warn("a dark as bright as a flat")
+		}
+		if f.Meta.Exposure == 0 {
+			f.warn("a dark of 0 s: it is a bias")
+		}
+	case Flat:
+		if l.starry() && !l.bright() {
+			f.warn("a flat that is dim and has stars")
+		}
+	case Light:
+		if l.bright() && !l.starry() {
+			f.warn("a light as bright and even as a flat, without stars")
+		}
+	}
+}
+
+// maxBiasExposure, in seconds, is more than any camera needs for a bias.
+// Common practice, no source.
+const maxBiasExposure = 1
+
+func (f *Frame) warn(format string, args ...any) {
+	w := fmt.Sprintf(format, args...)
+	if !slices.Contains(f.Warnings, w) {
+		f.Warnings = append(f.Warnings, w)
+	}
+}
+
+var combinedLine = regexp.MustCompile(`(?i)\b(stacked|combined|integrat\w+|averaged|median of|mean of|sum of) .*\b\d+ (frames|images|files|subs|exposures)\b|\b\d+ (frames|images|files|subs) (stacked|combined|averaged)`)
+
+// isMaster tells whether the frame was combined from several: a count of
+// frames, a word in the header's kind or in the name, or the history.
+func isMaster(h *header, headerKind, name string, kind Kind) bool {
+	l := &lookup{h: h}
+	if l.number(synonyms.frameCount, 0, within(0, 1e6)) > 1 {
+		return true
+	}
+	for _, w := range append(words(headerKind), words(name)...) {
+		switch w {
+		case "master", "masterbias", "masterdark", "masterflat", "masterlight", "stacked", "stack", "superbias", "superdark", "superflat", "integration":
+			return true
+		}
+	}
+	if c, ok := h.get("CALSTAT"); ok && (kind == Dark || kind == Flat) && strings.ContainsAny(strings.ToUpper(c.value), "BDF") {
+		return true
+	}
+	return slices.ContainsFunc(h.history, combinedLine.MatchString)
+}

@@ -1,0 +1,138 @@
+package frames
+
+import (
+	"errors"
+	"fmt"
+	"io"
+)
+
+// maxUnits bounds the search for an image in a file of many extensions.
+const maxUnits = 500
+
+// unit is the image of a file: where it lies, how its samples are coded and
+// what its header says.
+type unit struct {
+	width, height, planes int // as stored, untrimmed
+	bitpix                int
+	scaling
+	offset    int64 // of the data unit, in unpacked bytes
+	dataBytes int64 // of the data unit as stored there, without padding
+	trim      Section
+	header    *header // the image's own cards, then those of the primary header
+	tiles     *tileTable
+}
+
+// bytesPerSample as stored.
+func (u *unit) bytesPerSample() int { return abs(u.bitpix) / 8 }
+
+// imageBytes is the size of the samples once any tiles are unpacked.
+func (u *unit) imageBytes() int64 {
+	return int64(u.width) * int64(u.height) * int64(u.planes) * int64(u.bytesPerSample())
+}
+
+// locate finds the first image of two axes: in the primary unit, in an image
+// extension, or tile-compressed in a binary table.
+func locate(s *source, maxBytes int64) (*unit, []string, error) {
+	var primary *header
+	var passed error // why the units so far are no image
+	for i := range maxUnits {
+		h, n, err := readHeader(s)
+		if i > 0 && (errors.Is(err, io.EOF) || isFormat(err)) {
+			break // the end, or trailing garbage
+		}
+		if err != nil {
+			if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+				err = &FormatError{"the file ends inside its header"}
+			}
+			return nil, nil, err
+		}
+		_ = n
+		u, err := h.structure(i == 0)
+		if err != nil {
+			return nil, nil, err
+		}
+		if i == 0 {
+			primary = h
+		}
+		found, warnings, err := h.image(u)
+		switch {
+		case err != nil && passed == nil:
+			passed = err
+		case found != nil:
+			found.offset = s.pos
+			if i > 0 {
+				h.inherit(primary)
+			}
+			return found, warnings, nil
+		}
+		if s.gz != nil && u.dataBytes > maxBytes {
+			return nil, nil, &UnsupportedError{"an image behind more data than the memory cap allows"}
+		}
+		if err := skipUnit(s, u.dataBytes); err != nil {
+			return nil, nil, err
+		}
+	}
+	if passed == nil {
+		passed = &UnsupportedError{"no image in the file, only tables or headers"}
+	}
+	return nil, nil, passed
+}
+
+func isFormat(err error) bool {
+	var fe *FormatError
+	return errors.As(err, &fe)
+}
+
+// skipUnit moves past a data unit that is no image.
+func skipUnit(s *source, dataBytes int64) error {
+	want := s.pos + dataBytes
+	if s.gz == nil && want > s.size {
+		return &TruncatedError{Have: s.size, Want: padded(want)}
+	}
+	before := s.pos
+	err := s.skip(padded(dataBytes))
+	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+		if s.pos-before >= dataBytes {
+			return nil
+		}
+		return &TruncatedError{Have: s.pos, Want: padded(want)}
+	}
+	return err
+}
+
+// image turns a unit into the image it holds. A unit without data gives
+// neither image nor error.
+func (h *header) image(u hdu) (*unit, []string, error) {
+	switch {
+	case u.groups:
+		return nil, nil, &UnsupportedError{"random groups"}
+	case u.name == "BINTABLE" || u.name == "A3DTABLE":
+		if zimage, _ := h.truth("ZIMAGE"); zimage {
+			return h.tiledImage(u)
+		}
+		return nil, nil, nil
+	case u.name != "" && u.name != "IMAGE" && u.name != "IUEIMAGE":
+		return nil, nil, nil
+	case len(u.axes) == 0 || u.dataBytes == 0:
+		return nil, nil, nil
+	}
+	w, ht, planes, err := imageShape(u.axes)
+	if err != nil {
+		return nil, nil, err
+	}
+	found := &unit{width: w, height: ht, planes: planes, bitpix: u.bitpix, dataBytes: u.dataBytes, header: h}
+	var warnings []string
+	found.scaling, warnings = h.scaling(u.bitpix)
+	if found.imageBytes() > u.dataBytes {
+		return nil, nil, &FormatError{fmt.Sprintf("the data unit of %d bytes is smaller than its image", u.dataBytes)}
+	}
+	return found, warnings, nil
+}
+
+// inherit adds another header's cards after the own ones.
+func (h *header) inherit(other *header) {
+	for _, c := range other.cards {
+		h.add(c)
+	}
+	h.history = append(h.history, other.history...)
+}

@@ -1,0 +1,258 @@
+package frames
+
+import (
+	"fmt"
+	"math"
+
+	"fitsqa/internal/stats"
+)
+
+// look is what a few strips of pixels show, cheaply: enough to tell bias, dark,
+// flat and sub apart and to check a claimed colour pattern, not to measure.
+type look struct {
+	taken   bool
+	median  float64    // level, in physical units
+	noise   float64    // of 2x2 blocks, from neighbours along the rows
+	peak    float64    // brightest pixel
+	stars   int        // peaks that spill into their neighbours
+	phases  [4]float64 // median of the pixels at (even, even), (odd, even), (even, odd), (odd, odd)
+	samples int        // pixels in each phase
+	spread  float64    // robust sigma within a phase
+}
+
+const (
+	lookStrips  = 8
+	lookRows    = 18
+	lookColumns = 2048
+	// lookBytes bounds what is unpacked of a compressed file for the look.
+	lookBytes = 8 << 20
+)
+
+// takeLook reads the strips through a reader at the image's first row. An
+// image that cannot be read to there gives the error of Read.
+func (f *Frame) takeLook(r *Reader) error {
+	height := r.Height
+	if r.src.gz != nil || r.u.tiles != nil {
+		height = min(height, max(lookRows, lookBytes/int(r.stride())))
+	}
+	rows := min(lookRows, height)
+	strips := min(lookStrips, height/rows)
+	step := max(2, height/strips&^1)
+	cols := min(r.Width, lookColumns)
+	x0 := (r.Width - cols) / 2 &^ 1
+	var im Image
+	s := newLookSums(cols)
+	at := 0
+	for i := range strips {
+		y := min(i*step, height-rows) &^ 1
+		if y < at {
+			break
+		}
+		r.Skip(y - at)
+		n, err := r.Rows(&im, rows)
+		if err != nil {
+			return err
+		}
+		at = y + n
+		s.add(&im, x0, cols)
+	}
+	f.look = s.look()
+	return nil
+}
+
+// lookSums gathers what the strips show.
+type lookSums struct {
+	cols   int
+	phase  [4][]float64
+	blocks [][]float64 // strips of 2x2 block means, row after row
+	peak   float64
+}
+
+func newLookSums(cols int) *lookSums { return &lookSums{cols: cols, peak: math.Inf(-1)} }
+
+func (s *lookSums) add(im *Image, x0, cols int) {
+	at := func(x, y int) float64 {
+		if im.U16 != nil {
+			return float64(im.U16[y*im.Width+x0+x])
+		}
+		return float64(im.F32[y*im.Width+x0+x])
+	}
+	var strip []float64
+	for y := 0; y+1 < im.Height; y += 2 {
+		for x := 0; x+1 < cols; x += 2 {
+			p := [4]float64{at(x, y), at(x+1, y), at(x, y+1), at(x+1, y+1)}
+			sum := 0.0
+			for k, v := range p {
+				sum += v
+				if v > s.peak {
+					s.peak = v
+				}
+				if (x/2+y/2)%3 == 0 && !math.IsNaN(v) { // a third is plenty for medians
+					s.phase[k] = append(s.phase[k], v)
+				}
+			}
+			strip = append(strip, sum/4)
+		}
+	}
+	s.blocks = append(s.blocks, strip)
+}
+
+func (s *lookSums) look() look {
+	l := look{peak: s.peak}
+	if len(s.phase[0]) < 16 {
+		return l
+	}
+	l.taken = true
+	l.samples = len(s.phase[0])
+	l.spread = math.Inf(1)
+	for k := range s.phase {
+		l.spread = min(l.spread, stats.MADSigma(s.phase[k]))
+		l.phases[k] = stats.Median(s.phase[k])
+	}
+	l.median = stats.Mean(l.phases[:])
+	w := s.cols / 2
+	var diffs []float64
+	for _, strip := range s.blocks {
+		for i := 1; i < len(strip); i += 3 {
+			if d := strip[i] - strip[i-1]; i%w != 0 && !math.IsNaN(d) {
+				diffs = append(diffs, math.Abs(d))
+			}
+		}
+	}
+	if len(diffs) == 0 {
+		return look{}
+	}
+	l.noise = stats.MedianInPlace(diffs) * 1.4826 / math.Sqrt2
+	for _, strip := range s.blocks {
+		l.stars += countStars(strip, w, l.noise)
+	}
+	return l
+}
+
+// countStars counts local maxima 8 sigma above their surroundings of which
+// all four neighbours are raised too. A hot pixel or a particle
+// hit raises its own block only.
+func countStars(px []float64, w int, sigma float64) int {
+	sigma = max(sigma, 0.3) // whole numbers: the median difference can be 0
+	n := 0
+	for y := 2; y < len(px)/w-2; y++ {
+		for x := 2; x < w-2; x++ {
+			i := y*w + x
+			v := px[i]
+			near := [4]float64{px[i-1], px[i+1], px[i-w], px[i+w]}
+			if !(v >= near[0] && v > near[1] && v >= near[2] && v > near[3]) {
+				continue
+			}
+			ring := []float64{px[i-2-2*w], px[i-2*w], px[i+2-2*w], px[i-2], px[i+2], px[i-2+2*w], px[i+2*w], px[i+2+2*w]}
+			back := stats.MedianInPlace(ring)
+			if !(v-back > 8*sigma) {
+				continue
+			}
+			raised := 0
+			for _, q := range near {
+				if q-back > max(3*sigma, 0.08*(v-back)) {
+					raised++
+				}
+			}
+			if raised == 4 {
+				n++
+			}
+		}
+	}
+	return n
+}
+
+// starry tells whether several stars were seen.
+func (l look) starry() bool { return l.taken && l.stars >= 3 }
+
+// bright tells whether the level is that of a flat: an eighth of 16 bits, or
+// of the range of data scaled to 1.
+func (l look) bright() bool {
+	return l.taken && (l.median > 8000 || l.peak <= 1 && l.median > 0.125)
+}
+
+// kindFromPixels judges by pixels and exposure alone.
+func (f *Frame) kindFromPixels() Kind {
+	l, t := f.look, f.Meta.Exposure
+	switch {
+	case !l.taken:
+		return Unknown
+	case l.bright() && !l.starry():
+		return Flat
+	case l.starry() && !(t < maxBiasExposure/10.):
+		return Light
+	case l.starry():
+		return Unknown
+	case t < maxBiasExposure/10.:
+		return Bias
+	case t >= maxBiasExposure:
+		return Dark
+	}
+	return Unknown
+}
+
+// checkBayer compares the claimed colour pattern with the pixels: the two
+// green planes have the same level, red and blue hardly ever have.
+func (f *Frame) checkBayer() {
+	l := f.look
+	if !l.taken || f.Image.Planes != 1 || l.samples < 100 {
+		return
+	}
+	main := math.Abs(l.phases[0] - l.phases[3]) // (0,0) and (1,1)
+	anti := math.Abs(l.phases[1] - l.phases[2])
+	// Standard error of the difference of two medians: sqrt(2) x 1.2533 sigma/sqrt(n).
+	limit := 5 * math.Sqrt2 * 1.2533 * l.spread / math.Sqrt(float64(l.samples))
+	green := "" // a pattern with green where the pixels show it
+	switch {
+	case anti > limit && anti > 3*main:
+		green = "GRBG"
+	case main > limit && main > 3*anti:
+		green = "RGGB"
+	default:
+		return
+	}
+	if f.Meta.Bayer == "" {
+		// No claim: only a clear mosaic counts, in a frame that saw light.
+		rb := max(main, anti)
+		if f.Kind != Bias && f.Kind != Dark && rb > 0.03*l.median && rb > 4*limit {
+			f.Meta.Bayer = green
+			f.warn("the pixels show a colour mosaic that the header does not mention: taken as %s", green)
+		}
+		return
+	}
+	if greenFirst(f.Meta.Bayer) == greenFirst(green) {
+		return
+	}
+	was := f.Meta.Bayer
+	f.Meta.Bayer = shiftBayer(was, 1, 0)
+	f.warn("the header says colour pattern %s, the pixels show %s at the first pixel: taken as %s (red and blue may be exchanged)",
+		was, map[bool]string{true: "green", false: "no green"}[greenFirst(green)], f.Meta.Bayer)
+}
+
+// checkZero decides whether BZERO of floating-point samples is real. Programs
+// that turned unsigned 16-bit files into floating point often left 32768
+// standing though the samples are physical already.
+func (f *Frame) checkZero(u *unit) {
+	if u.bitpix > 0 || u.zero != 32768 || u.scale != 1 || !f.look.taken {
+		return
+	}
+	if f.look.median-32768 < 0 {
+		return // stored as signed numbers: BZERO is needed
+	}
+	f.zeroIgnored = true
+	f.look.shift(-32768)
+	f.warn("floating-point samples with BZERO 32768, but they are physical already: BZERO ignored")
+}
+
+func (l *look) shift(by float64) {
+	l.median += by
+	l.peak += by
+	for k := range l.phases {
+		l.phases[k] += by
+	}
+}
+
+// String is for test failures.
+func (l look) String() string {
+	return fmt.Sprintf("median %.1f noise %.2f peak %.0f stars %d", l.median, l.noise, l.peak, l.stars)
+}

@@ -1,0 +1,124 @@
+package frames
+
+import (
+	"math"
+	"strings"
+)
+
+// meta turns header cards into metadata; what it had to guess or leave out is
+// in the warnings.
+func (u *unit) meta(m *Meta) []string {
+	l := &lookup{h: u.header}
+	nan := math.NaN()
+	m.Exposure = l.number(synonyms.exposure, nan, within(0, 1e6))
+	m.Start = l.start(m.Exposure)
+	m.Filter = noFilter(l.text(synonyms.filter))
+	m.Target = l.text(synonyms.target)
+	m.Camera = l.text(synonyms.camera)
+	m.Telescope = l.text(synonyms.telescope)
+
+	l.gains(m)
+	m.OffsetSetting = l.number(synonyms.offset, nan, within(-1e6, 1e6))
+	m.ReadNoise = l.positive(synonyms.readNoise, nan, 1e4)
+	m.SensorTemp = l.temperature(synonyms.sensorTemp)
+	m.SetTemp = l.temperature(synonyms.setTemp)
+	m.AmbientTemp = l.temperature(synonyms.ambientTemp)
+	l.binning(m)
+	l.optics(m)
+
+	m.RA, m.Dec = l.rightAscension(), l.declination()
+	m.SiteLat = l.degrees(synonyms.siteLat, 90, "latitude", "", "", "")
+	m.SiteLon = l.degrees(synonyms.siteLon, 180, "longitude", "", "", "")
+	m.SiteElevation = l.number(synonyms.siteElevation, nan, within(-500, 9000))
+	m.PierSide = l.pierSide()
+	m.Rotator = l.number(synonyms.rotator, nan, within(-360, 360))
+	m.FocusPosition = l.number(synonyms.focus, nan, within(-1e7, 1e7))
+	m.Airmass = l.number(synonyms.airmass, nan, within(0.99, 45))
+	m.SkyZeroPoint = l.number(synonyms.zeroPoint, nan, within(-50, 50))
+	l.bayer(m, u.trim, u.height)
+	m.DarkSubtracted = l.darkSubtracted()
+	return l.warnings
+}
+
+// noFilter drops names that mean that there was none.
+func noFilter(name string) string {
+	switch strings.ToLower(name) {
+	case "no", "none", "no filter", "nofilter", "empty":
+		return ""
+	}
+	return name
+}
+
+// binning reads both axes, or one card for both ("2x2", "2 2", "1X1 BIN").
+func (l *lookup) binning(m *Meta) {
+	x := l.positive(synonyms.binX, 0, 64)
+	y := l.positive(synonyms.binY, x, 64)
+	if x == 0 {
+		l.cards(synonyms.binBoth, func(_ keyword, c card) bool {
+			parts := strings.FieldsFunc(strings.ToLower(c.value), func(r rune) bool { return r == 'x' || r == ' ' || r == ',' || r == '*' })
+			if len(parts) == 0 {
+				return false
+			}
+			bx, _, ok := parseNumber(parts[0])
+			by, ok2 := bx, true
+			if len(parts) > 1 && parts[1] != "bin" {
+				by, _, ok2 = parseNumber(parts[1])
+			}
+			if !ok || !ok2 || bx < 1 || by < 1 || bx > 64 || by > 64 {
+				return false
+			}
+			x, y = bx, by
+			return true
+		})
+	}
+	if x >= 1 && y >= 1 {
+		m.BinX, m.BinY, m.BinKnown = int(x), int(y), true
+	}
+}
+
+// optics reads pixel size, focal length and aperture; 0 is "not known". XPIXSZ
+// is the size after binning, by what its writers say; the others that of the
+// sensor's own pixels (common practice, no source).
+func (l *lookup) optics(m *Meta) {
+	nan := math.NaN()
+	m.PixelSize = l.positive(synonyms.pixelSize, nan, 200)
+	if math.IsNaN(m.PixelSize) {
+		m.PixelSize = l.positive(synonyms.pixelSizeUnbinned, nan, 200) * float64(m.BinX)
+	}
+	m.FocalLength = l.positive(synonyms.focalLength, nan, 1e6)
+	m.Aperture = l.positive(synonyms.aperture, nan, 1e5)
+	m.HeaderScale = l.positive(synonyms.plateScale, nan, 1000)
+}
+
+// pierSide reads words and, from some drivers, 0 for east and 1 for west.
+func (l *lookup) pierSide() (side string) {
+	l.cards(synonyms.pierSide, func(_ keyword, c card) bool {
+		switch v := strings.ToLower(strings.TrimPrefix(strings.ToLower(c.value), "pier")); {
+		case v == "0" || strings.HasPrefix(v, "e"):
+			side = "east"
+		case v == "1" || strings.HasPrefix(v, "w"):
+			side = "west"
+		}
+		return side != ""
+	})
+	return side
+}
+
+// darkSubtracted tells whether the header says that bias or dark were taken
+// off: letters B or D in CALSTAT, or a line of history.
+func (l *lookup) darkSubtracted() bool {
+	if c, ok := l.h.get("CALSTAT"); ok && strings.ContainsAny(strings.ToUpper(c.value), "BD") {
+		return true
+	}
+	for _, line := range l.h.history {
+		line = strings.ToLower(line)
+		for _, what := range []string{"bias", "dark", "zero"} {
+			for _, done := range []string{" corrected", " subtracted", " subtraction", "-subtracted"} {
+				if strings.Contains(line, what+done) {
+					return true
+				}
+			}
+		}
+	}
+	return false
+}

@@ -1,0 +1,236 @@
+package frames
+
+import (
+	"errors"
+	"fmt"
+	"io"
+)
+
+// Reader yields a frame's image strip by strip, so that a thousand frames can
+// be stacked side by side in bounded memory. It reads forward only, plain,
+// gzipped and tile-compressed files alike. Close it after use; it is not for
+// several goroutines at once.
+type Reader struct {
+	Layout // shape of the image that Rows delivers, overscan trimmed
+	src    *source
+	u      *unit
+	data   io.Reader // stored samples, row after row of the untrimmed image
+	row    int       // next row to deliver, counted through all planes
+	stored int       // next row in data
+	buf    []byte
+}
+
+// Open opens the frame for reading rows. Its errors are those of Read.
+func (f *Frame) Open() (*Reader, error) {
+	s, err := openSource(f.Path)
+	if err != nil {
+		return nil, err
+	}
+	r, err := f.newReader(s)
+	if err != nil {
+		s.Close()
+		return nil, err
+	}
+	return r, nil
+}
+
+func (f *Frame) newReader(s *source) (*Reader, error) {
+	maxBytes := f.maxBytes
+	if maxBytes == 0 {
+		maxBytes = DefaultScanOptions.MaxBytes
+	}
+	u, _, err := locate(s, maxBytes)
+	if err != nil {
+		return nil, err
+	}
+	u.sections(&Meta{})
+	if f.zeroIgnored {
+		u.zero = 0
+	}
+	if f.Image.Width != 0 && f.Image != u.layout(s) {
+		return nil, &FormatError{"the file changed since it was scanned"}
+	}
+	if err := u.fits(maxBytes); err != nil {
+		return nil, err
+	}
+	if s.gz == nil && s.size < u.offset+u.dataBytes {
+		return nil, &TruncatedError{Have: s.size, Want: u.offset + padded(u.dataBytes)}
+	}
+	r := &Reader{Layout: u.layout(s), src: s, u: u}
+	r.data, err = u.open(s)
+	return r, err
+}
+
+// layout is the shape that readers see.
+func (u *unit) layout(s *source) Layout {
+	l := Layout{Width: u.trim.X1 - u.trim.X0, Height: u.trim.Y1 - u.trim.Y0, Planes: u.planes, Bitpix: u.bitpix}
+	if s.gz != nil {
+		l.Compression = "gzip"
+	}
+	if u.tiles != nil {
+		l.Compression = u.tiles.Algorithm
+	}
+	return l
+}
+
+// fits checks the decoded size against the cap.
+func (u *unit) fits(maxBytes int64) error {
+	size := int64(4)
+	if u.shortSamples() {
+		size = 2
+	}
+	if need := size * int64(u.width) * int64(u.height) * int64(u.planes); need > maxBytes {
+		return &UnsupportedError{fmt.Sprintf("an image of %d x %d x %d pixels needs %d MB, above the memory cap of %d MB",
+			u.width, u.height, u.planes, need>>20, maxBytes>>20)}
+	}
+	return nil
+}
+
+// open is the stored samples of the image as they are without any compression.
+func (u *unit) open(s *source) (io.Reader, error) {
+	if u.tiles != nil {
+		return u.tiles.open(s, u)
+	}
+	return s, nil
+}
+
+// WholeNumbers tells that every strip will come as U16. Of other files a strip
+// is U16 when its own samples are whole numbers of 0 to 65535, F32 otherwise.
+func (r *Reader) WholeNumbers() bool { return r.u.wholeSamples() }
+
+// Rows decodes the next n rows, or fewer at the end, into im, reusing its
+// buffers, and returns how many came; io.EOF when none are left. Rows run
+// through all planes of a colour cube, one plane after the other; im has them
+// as Height rows of one plane.
+func (r *Reader) Rows(im *Image, n int) (int, error) {
+	n = min(n, r.rows()-r.row)
+	if n <= 0 {
+		return 0, io.EOF
+	}
+	im.Width, im.Height, im.Planes = r.Width, n, 1
+	return n, r.fill(im, n)
+}
+
+// Skip passes over n rows, or what is left of them, without decoding them.
+func (r *Reader) Skip(n int) { r.row = min(r.row+max(n, 0), r.rows()) }
+
+// Close closes the file.
+func (r *Reader) Close() error { return r.src.Close() }
+
+// rows is how many rows there are in all planes together.
+func (r *Reader) rows() int { return r.Height * r.Planes }
+
+// stripBytes is how much is read at a time: it stays in the processor's cache
+// between reading and decoding.
+const stripBytes = 256 << 10
+
+// fill decodes the next n rows into im.
+func (r *Reader) fill(im *Image, n int) error {
+	// Room for everything at once only where the file was seen to hold it.
+	room := 0
+	if r.src.gz == nil && r.u.tiles == nil {
+		room = n * r.Width
+	}
+	short := r.u.shortSamples()
+	if short {
+		im.startU16(room)
+	} else {
+		im.startF32(room)
+	}
+	strip := max(1, stripBytes/int(r.stride()))
+	for n > 0 {
+		raw, got, err := r.raw(min(n, strip))
+		if err != nil {
+			return err
+		}
+		n -= got
+		if short {
+			short = r.short(im.moreU16(got*r.Width), raw)
+			if short {
+				continue
+			}
+			im.U16 = im.U16[:len(im.U16)-got*r.Width]
+			im.becomeF32(room)
+		}
+		r.float(im.moreF32(got*r.Width), raw)
+	}
+	im.settle()
+	return nil
+}
+
+// short decodes whole stored rows to 16 bits, without what the trim section
+// leaves out; false when a sample is negative.
+func (r *Reader) short(dst []uint16, raw []byte) bool {
+	if r.Width == r.u.width {
+		return r.u.decodeU16(dst, raw)
+	}
+	ok := true
+	for len(dst) > 0 {
+		ok = r.u.decodeU16(dst[:r.Width], r.trimmed(raw)) && ok
+		dst, raw = dst[r.Width:], raw[r.stride():]
+	}
+	return ok
+}
+
+// float decodes whole stored rows to floating point.
+func (r *Reader) float(dst []float32, raw []byte) {
+	if r.Width == r.u.width {
+		r.u.decodeF32(dst, raw)
+		return
+	}
+	for len(dst) > 0 {
+		r.u.decodeF32(dst[:r.Width], r.trimmed(raw))
+		dst, raw = dst[r.Width:], raw[r.stride():]
+	}
+}
+
+// trimmed is the bytes of the first row that the trim section keeps.
+func (r *Reader) trimmed(raw []byte) []byte {
+	n := r.u.bytesPerSample()
+	return raw[r.u.trim.X0*n : r.u.trim.X1*n]
+}
+
+// stride is the bytes of a stored row.
+func (r *Reader) stride() int64 { return int64(r.u.width) * int64(r.u.bytesPerSample()) }
+
+// raw reads the stored bytes of the next rows, at most n and within one plane.
+func (r *Reader) raw(n int) ([]byte, int, error) {
+	plane, y := r.row/r.Height, r.row%r.Height
+	n = min(n, r.Height-y)
+	row := plane*r.u.height + r.u.trim.Y0 + y
+	if err := r.pass(int64(row-r.stored) * r.stride()); err != nil {
+		return nil, 0, r.truncated(err)
+	}
+	if need := n * int(r.stride()); cap(r.buf) < need {
+		r.buf = make([]byte, need)
+	} else {
+		r.buf = r.buf[:need]
+	}
+	if _, err := io.ReadFull(r.data, r.buf); err != nil {
+		return nil, 0, r.truncated(err)
+	}
+	r.row += n
+	r.stored = row + n
+	return r.buf, n, nil
+}
+
+// pass moves over stored bytes that are not wanted.
+func (r *Reader) pass(n int64) error {
+	if r.u.tiles == nil || n == 0 {
+		return r.src.skip(n)
+	}
+	_, err := io.CopyN(io.Discard, r.data, n)
+	return err
+}
+
+// truncated gives an early end of the data its size.
+func (r *Reader) truncated(err error) error {
+	if !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
+		return err
+	}
+	have := r.src.pos
+	if info, err := r.src.file.Stat(); err == nil && r.src.gz == nil {
+		have = info.Size()
+	}
+	return &TruncatedError{Have: have, Want: r.u.offset + padded(r.u.dataBytes)}
+}

@@ -1,0 +1,112 @@
+package frames
+
+import (
+	"encoding/binary"
+	"math"
+)
+
+// wholeSamples tells whether the coding alone makes every sample a whole
+// number of 0 to 65535: unsigned bytes, and 16 bits with the unsigned
+// convention (BZERO 32768, FITS 4.0 table 11).
+func (u *unit) wholeSamples() bool {
+	if u.scale != 1 || u.hasBlank {
+		return false
+	}
+	return u.bitpix == 8 && u.zero == 0 || u.bitpix == 16 && u.zero == 32768
+}
+
+// shortSamples tells whether samples can be decoded straight to 16 unsigned
+// bits, some of them perhaps being negative after all.
+func (u *unit) shortSamples() bool {
+	return u.wholeSamples() || u.bitpix == 16 && u.scale == 1 && u.zero == 0 && !u.hasBlank
+}
+
+// decodeU16 decodes stored samples of a unit with shortSamples. It returns
+// false when one of them is negative.
+func (u *unit) decodeU16(dst []uint16, src []byte) bool {
+	if u.bitpix == 8 {
+		for i, b := range src {
+			dst[i] = uint16(b)
+		}
+		return true
+	}
+	if u.zero == 32768 {
+		decodeShorts(dst, src, 0x8000)
+		return true
+	}
+	return decodeShorts(dst, src, 0)&0x8000 == 0
+}
+
+// decodeShorts turns big-endian 16-bit samples, four at a time, and flips the
+// bits of xor in each. It returns the bitwise or of all of them.
+func decodeShorts(dst []uint16, src []byte, xor uint16) uint16 {
+	const low = 0x00ff00ff00ff00ff
+	flip := uint64(xor) * 0x0001000100010001
+	var or uint64
+	dst = dst[:len(src)/2]
+	for len(dst) >= 4 && len(src) >= 8 {
+		v := binary.LittleEndian.Uint64(src)
+		v = ((v&low)<<8 | v>>8&low) ^ flip
+		or |= v
+		dst[0] = uint16(v)
+		dst[1] = uint16(v >> 16)
+		dst[2] = uint16(v >> 32)
+		dst[3] = uint16(v >> 48)
+		dst, src = dst[4:], src[8:]
+	}
+	for i := range dst {
+		v := binary.BigEndian.Uint16(src[2*i:]) ^ xor
+		or |= uint64(v)
+		dst[i] = v
+	}
+	return uint16(or | or>>16 | or>>32 | or>>48)
+}
+
+// decodeF32 decodes stored samples of any coding to physical values, NaN where
+// a sample is blank, not a number or infinite. Integers beyond 2^24 lose
+// precision, which is float32's own.
+func (u *unit) decodeF32(dst []float32, src []byte) {
+	switch u.bitpix {
+	case 8:
+		for i := range dst {
+			dst[i] = u.physical(int64(src[i]))
+		}
+	case 16:
+		for i := range dst {
+			dst[i] = u.physical(int64(int16(binary.BigEndian.Uint16(src[2*i:]))))
+		}
+	case 32:
+		for i := range dst {
+			dst[i] = u.physical(int64(int32(binary.BigEndian.Uint32(src[4*i:]))))
+		}
+	case 64:
+		for i := range dst {
+			dst[i] = u.physical(int64(binary.BigEndian.Uint64(src[8*i:])))
+		}
+	case -32:
+		for i := range dst {
+			dst[i] = finite(u.zero + u.scale*float64(math.Float32frombits(binary.BigEndian.Uint32(src[4*i:]))))
+		}
+	case -64:
+		for i := range dst {
+			dst[i] = finite(u.zero + u.scale*math.Float64frombits(binary.BigEndian.Uint64(src[8*i:])))
+		}
+	}
+}
+
+// physical is BZERO + BSCALE x stored (FITS 4.0 equation 3), exact for 64-bit
+// unsigned integers as far as float32 goes.
+func (u *unit) physical(stored int64) float32 {
+	if u.hasBlank && stored == u.blank {
+		return float32(math.NaN())
+	}
+	return finite(u.zero + u.scale*float64(stored))
+}
+
+// finite rounds to float32; what does not fit is NaN.
+func finite(v float64) float32 {
+	if math.Abs(v) > math.MaxFloat32 {
+		return float32(math.NaN())
+	}
+	return float32(v)
+}

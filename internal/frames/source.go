@@ -1,0 +1,138 @@
+package frames
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"syscall"
+
+	"github.com/klauspost/compress/gzip"
+)
+
+// source is the bytes of a FITS file, unpacked when the file is gzipped
+// (recognised by its first bytes, whatever its name; several members in a row
+// are one stream).
+type source struct {
+	file *os.File
+	size int64 // of the file as stored
+	gz   *gzip.Reader
+	r    io.Reader
+	pos  int64 // unpacked bytes read or skipped
+}
+
+// openSource opens a regular file. A FIFO that takes a file's place between
+// the check and the opening cannot hang the program: it is opened without
+// waiting and refused.
+func openSource(path string) (*source, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, plainError(err)
+	}
+	if err := regular(info); err != nil {
+		return nil, err
+	}
+	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0)
+	if err != nil {
+		return nil, plainError(err)
+	}
+	s, err := newSource(f)
+	if err != nil {
+		f.Close()
+		return nil, err
+	}
+	return s, nil
+}
+
+func newSource(f *os.File) (*source, error) {
+	info, err := f.Stat()
+	if err != nil {
+		return nil, plainError(err)
+	}
+	if err := regular(info); err != nil {
+		return nil, err
+	}
+	s := &source{file: f, size: info.Size(), r: f}
+	var magic [2]byte
+	n, err := f.ReadAt(magic[:], 0)
+	if err != nil && !errors.Is(err, io.EOF) {
+		return nil, plainError(err)
+	}
+	if n == 2 && magic == [2]byte{0x1f, 0x8b} {
+		if s.gz, err = gzip.NewReader(bufio.NewReaderSize(f, 256<<10)); err != nil {
+			return nil, &FormatError{"gzip: " + err.Error()}
+		}
+		s.r = s.gz
+	}
+	return s, nil
+}
+
+// regular refuses what is no ordinary file.
+func regular(info os.FileInfo) error {
+	switch mode := info.Mode(); {
+	case mode.IsRegular() && info.Size() == 0:
+		return &FormatError{"the file is empty"}
+	case mode.IsRegular():
+		return nil
+	case mode.IsDir():
+		return &UnsupportedError{"a folder, not a file"}
+	case mode&os.ModeNamedPipe != 0:
+		return &UnsupportedError{"a pipe, not a file"}
+	case mode&os.ModeSocket != 0:
+		return &UnsupportedError{"a socket, not a file"}
+	default:
+		return &UnsupportedError{"a device, not a file"}
+	}
+}
+
+// plainError drops the path from an I/O error: the frame's row names it.
+func plainError(err error) error {
+	var pe *os.PathError
+	if errors.As(err, &pe) {
+		return fmt.Errorf("cannot %s: %w", pe.Op, pe.Err)
+	}
+	return err
+}
+
+// Read reads unpacked bytes. Damaged gzip data is a *FormatError; a gzip
+// stream that stops short is io.ErrUnexpectedEOF.
+func (s *source) Read(p []byte) (int, error) {
+	n, err := s.r.Read(p)
+	s.pos += int64(n)
+	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
+		if s.gz != nil && !isPathError(err) {
+			err = &FormatError{"gzip: " + err.Error()}
+		} else {
+			err = plainError(err)
+		}
+	}
+	return n, err
+}
+
+func isPathError(err error) bool {
+	var pe *os.PathError
+	return errors.As(err, &pe)
+}
+
+// skip moves n unpacked bytes forward. Beyond the end of a plain file it
+// succeeds, and the next Read tells.
+func (s *source) skip(n int64) error {
+	if n <= 0 {
+		return nil
+	}
+	if s.gz == nil {
+		s.pos += n
+		_, err := s.file.Seek(s.pos, io.SeekStart)
+		return plainError(err)
+	}
+	_, err := io.CopyN(io.Discard, readerOnly{s}, n)
+	return err
+}
+
+// readerOnly hides every method but Read, so that copies go through
+// source.Read, which counts.
+type readerOnly struct{ io.Reader }
+
+// Close closes the file.
+func (s *source) Close() error { return s.file.Close() }

@@ -1,0 +1,29 @@
+package frames
+
+import "math"
+
+// temperature is a figure in °C. Above 100 it can only be kelvin; below
+// -150 °C (and the -273, -999 and the like that stand for a missing probe) it
+// is no reading.
+func (l *lookup) temperature(keys []keyword) float64 {
+	v := math.NaN()
+	l.cards(keys, func(k keyword, c card) bool {
+		x, unit, ok := parseNumber(c.value)
+		switch {
+		case !ok:
+			l.warn("%s is not a number: %s", k.name, Printable(c.value))
+			return false
+		case unit == "K" || x > 100 && x < 400:
+			l.warn("%s = %g can only be kelvin: taken as %.1f °C", k.name, x, x-273.15)
+			v = x - 273.15
+		case unit == "F":
+			v = (x - 32) / 1.8
+		case x < -150 || x > 100:
+			return false
+		default:
+			v = x
+		}
+		return true
+	})
+	return v
+}

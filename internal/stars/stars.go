@@ -7,7 +7,6 @@
 package stars
 
 import (
-	"errors"
 	"math"
 
 	"fitsqa/internal/stats"
@@ -80,11 +79,4 @@ type Field struct {
 	Streaks       []Streak
 	Map           Map
 	Notes         []string
-}
-
-// Measure measures one field of w x h pixels. data may be changed (its
-// background is subtracted); NaN pixels are masked. It fails only on input that
-// is no image at all; a field without stars is a Field with reasons.
-func Measure(data []float32, w, h int, opt Options) (*Field, error) {
-	return nil, errors.New("stars: to be written")
 }

@@ -1,0 +1,252 @@
+package stars
+
+import (
+	"math"
+	"slices"
+)
+
+// catalogue turns candidates into stars with position, flux and significance,
+// leaving out what is no star: single hot pixels and particle hits, which one
+// or two pixels explain better than the profile of a star does; nebula knots
+// and galaxies, which are broader than a star; and noise that only stands out
+// because the sky around it is noisier than the mesh says.
+func (p *plane) catalogue(k *kernel, s seeing, threshold float64) []Star {
+	var list []Star
+	ring := newRing(max(5, 2.4*s.fwhm), max(7, 3.2*s.fwhm))
+	sat := p.saturatedBlobs(k)
+	for _, c := range p.search(k, threshold) {
+		if sat.covers(c.x, c.y) {
+			continue
+		}
+		st, ok := p.star(k, s, c, ring, threshold)
+		if ok {
+			list = append(list, st)
+		}
+	}
+	list = append(list, sat.stars...)
+	p.flagBlends(list, s)
+	return list
+}
+
+// star measures one candidate.
+func (p *plane) star(k *kernel, s seeing, c candidate, ring *ring, threshold float64) (Star, bool) {
+	level, scatter := ring.background(p, c.x, c.y)
+	noise := max(p.mesh.NoiseAt(float64(c.x), float64(c.y)), scatter)
+	if p.green >= 0 {
+		noise *= math.Sqrt2
+	}
+	// A pedestal under the star answers with the sum of the filter.
+	response := float64(c.response) - max(0, level)*k.sum
+	snr := response / noise
+	if snr < threshold {
+		return Star{}, false
+	}
+	x, y := p.centroid(k, float64(c.x), float64(c.y), level)
+	g := p.glance(k, x, y, level)
+	if s.hollow < 0.5 && (g.sharper() || g.broader(k, noise)) {
+		return Star{}, false
+	}
+	st := Star{X: x, Y: y, Flux: g.flux, FluxErr: noise * math.Sqrt(k.matchedN), Peak: g.peak, SNR: snr,
+		FWHM: math.NaN(), Beta: math.NaN(), Ellipticity: math.NaN(), Angle: math.NaN(), HFD: math.NaN()}
+	if p.gain > 0 {
+		st.FluxErr = math.Sqrt(st.FluxErr*st.FluxErr + max(0, st.Flux)/p.gain)
+		st.SNR = min(st.SNR, st.Flux/st.FluxErr)
+	}
+	st.Blended = g.spread > 1.3*k.spread
+	return st, true
+}
+
+// centroid follows the centre of light under the filter's window. Under a
+// Gaussian window of the star's own size the first moment shifts by half the
+// offset, hence the factor 2 (Bernstein and Jarvis 2002, AJ 123, 583).
+func (p *plane) centroid(k *kernel, x, y, level float64) (float64, float64) {
+	x0, y0 := x, y
+	for range 6 {
+		cx, cy := int(math.Round(x)), int(math.Round(y))
+		var sum, sx, sy float64
+		for j := max(0, cy-k.radius); j <= min(p.h-1, cy+k.radius); j++ {
+			for i := max(0, cx-k.radius); i <= min(p.w-1, cx+k.radius); i++ {
+				if !p.trusted(i, j) {
+					continue
+				}
+				dx, dy := float64(i)-x, float64(j)-y
+				wt := math.Exp(-(k.xx*dx*dx+2*k.xy*dx*dy+k.yy*dy*dy)/2) * (float64(p.r[j*p.w+i]) - level)
+				sum += wt
+				sx += wt * dx
+				sy += wt * dy
+			}
+		}
+		if !(sum > 0) {
+			return x0, y0
+		}
+		dx, dy := 2*sx/sum, 2*sy/sum
+		x, y = x+dx, y+dy
+		if math.Abs(x-x0) > 0.7*k.fwhm+1 || math.Abs(y-y0) > 0.7*k.fwhm+1 {
+			return x0, y0
+		}
+		if math.Abs(dx)+math.Abs(dy) < 0.005 {
+			break
+		}
+	}
+	return x, y
+}
+
+// glimpse is what one look through the filter at the exact place tells.
+type glimpse struct {
+	flux      float64 // by least squares under the Gaussian
+	peak      float64
+	matched   float64 // sum of squares that the star's profile explains
+	twoPixels float64 // sum of squares that the brightest pixel and its brightest neighbour explain
+	spread    float64 // px², mean square radius through the filter
+}
+
+// sharper tells that two pixels explain more of the light than the profile of a
+// star does.
+func (g *glimpse) sharper() bool { return g.twoPixels > g.matched }
+
+// broader tells that the image is plainly larger than a star: seen through the
+// filter, an image of s times a star's size has 2 s²/(1+s²) of its mean square
+// radius; 1.45 is s = 1.6.
+func (g *glimpse) broader(k *kernel, noise float64) bool {
+	snr := math.Sqrt(g.matched) / noise
+	return g.spread > k.spread*(1.45+3/max(snr, 1))
+}
+
+func (p *plane) glance(k *kernel, x, y, level float64) glimpse {
+	cx, cy := int(math.Round(x)), int(math.Round(y))
+	var pp, pd, p1, r2 float64
+	g := glimpse{peak: math.Inf(-1)}
+	var px, py int
+	for j := max(0, cy-k.radius); j <= min(p.h-1, cy+k.radius); j++ {
+		for i := max(0, cx-k.radius); i <= min(p.w-1, cx+k.radius); i++ {
+			if !p.trusted(i, j) {
+				continue
+			}
+			dx, dy := float64(i)-x, float64(j)-y
+			e := math.Exp(-(k.xx*dx*dx + 2*k.xy*dx*dy + k.yy*dy*dy) / 2)
+			d := float64(p.r[j*p.w+i]) - level
+			pp += e * e
+			pd += e * d
+			p1 += e
+			r2 += e * d * (dx*dx + dy*dy)
+			if d > g.peak {
+				g.peak, px, py = d, i, j
+			}
+		}
+	}
+	if !(pp > 0) {
+		return g
+	}
+	a := pd / pp // amplitude
+	g.matched = max(0, a) * a * pp
+	g.flux = a * p1
+	if p.green >= 0 {
+		g.flux *= 2
+	}
+	g.spread = r2 / pd
+	second := 0.0
+	for j := max(0, py-1); j <= min(p.h-1, py+1); j++ {
+		for i := max(0, px-1); i <= min(p.w-1, px+1); i++ {
+			if (i != px || j != py) && p.trusted(i, j) {
+				second = max(second, float64(p.r[j*p.w+i])-level)
+			}
+		}
+	}
+	g.twoPixels = g.peak*g.peak + second*second
+	return g
+}
+
+// ring is an annulus of at most 64 pixels around a star.
+type ring struct {
+	dx, dy  []int
+	samples []float32
+}
+
+func newRing(inner, outer float64) *ring {
+	r := &ring{}
+	const n = 64
+	for i := range n {
+		// Golden-angle steps spread the points evenly over the annulus.
+		a := float64(i) * 2.399963
+		rad := math.Sqrt(inner*inner + (outer*outer-inner*inner)*(float64(i)+0.5)/n)
+		s, c := math.Sincos(a)
+		r.dx, r.dy = append(r.dx, int(math.Round(rad*c))), append(r.dy, int(math.Round(rad*s)))
+	}
+	return r
+}
+
+// background gives the level of the residual around a point and its scatter,
+// from the lower half of the samples, which neighbours do not reach.
+func (r *ring) background(p *plane, x, y int) (level, scatter float64) {
+	r.samples = r.samples[:0]
+	for i, dx := range r.dx {
+		px, py := x+dx, y+r.dy[i]
+		if px >= 0 && py >= 0 && px < p.w && py < p.h && p.trusted(px, py) {
+			r.samples = append(r.samples, p.r[py*p.w+px])
+		}
+	}
+	n := len(r.samples)
+	if n < 12 {
+		return 0, 0
+	}
+	slices.Sort(r.samples)
+	med := r.samples[n/2]
+	q := r.samples[int(0.1587*float64(n))]
+	return float64(med), float64(med - q)
+}
+
+// flagBlends marks stars whose neighbour puts a noticeable part of its light on them.
+func (p *plane) flagBlends(list []Star, s seeing) {
+	reach := 2.5 * s.fwhm
+	ix := newNeighbours(list, reach)
+	for i := range list {
+		ix.within(list[i].X, list[i].Y, reach, func(j int) {
+			o := &list[j]
+			if j == i {
+				return
+			}
+			d := math.Hypot(o.X-list[i].X, o.Y-list[i].Y) / s.fwhm
+			// The neighbour's wing at the star's place, as a Moffat of
+			// exponent 3, against a twentieth of the star's own height.
+			wing := math.Pow(1+1.04*d*d, -3)
+			if o.Flux*wing*6 > 0.05*list[i].Flux {
+				list[i].Blended = true
+			}
+		})
+	}
+}
+
+// neighbours finds stars near a point through a grid of buckets.
+type neighbours struct {
+	list  []Star
+	side  float64
+	cells map[[2]int][]int
+}
+
+func newNeighbours(list []Star, side float64) *neighbours {
+	n := &neighbours{list, max(side, 1), map[[2]int][]int{}}
+	for i, s := range list {
+		c := n.cell(s.X, s.Y)
+		n.cells[c] = append(n.cells[c], i)
+	}
+	return n
+}
+
+func (n *neighbours) cell(x, y float64) [2]int {
+	return [2]int{int(math.Floor(x / n.side)), int(math.Floor(y / n.side))}
+}
+
+// within calls f for every star no farther than reach, which must not exceed
+// the side of the buckets.
+func (n *neighbours) within(x, y, reach float64, f func(int)) {
+	c := n.cell(x, y)
+	for j := c[1] - 1; j <= c[1]+1; j++ {
+		for i := c[0] - 1; i <= c[0]+1; i++ {
+			for _, k := range n.cells[[2]int{i, j}] {
+				if math.Hypot(n.list[k].X-x, n.list[k].Y-y) <= reach {
+					f(k)
+				}
+			}
+		}
+	}
+}

@@ -1,0 +1,166 @@
+package stars
+
+import (
+	"math"
+	"math/bits"
+	"slices"
+
+	"fitsqa/internal/stats"
+)
+
+// plane is a picture on its way through Measure: residual above the background,
+// local noise, and which pixels may be trusted.
+type plane struct {
+	w, h       int
+	r          []float32 // data minus background; 0 where bad
+	mesh       stats.Mesh
+	bad        bitset  // pixels that hold no light: NaN, hot
+	hasBad     bool    // some bit of bad is set
+	green      int     // -1: mono; else pixels with (x+y)&1 == green are the measured ones, the others interpolated
+	saturation float64 // data level
+	gain       float64 // e-/unit, NaN unknown
+	row        []float32
+}
+
+// trusted tells whether pixel x,y was measured, not masked or interpolated.
+func (p *plane) trusted(x, y int) bool {
+	if p.green >= 0 && (x+y)&1 != p.green {
+		return false
+	}
+	return !p.hasBad || !p.bad.get(y*p.w+x)
+}
+
+// density is the share of pixels that carry information.
+func (p *plane) density() float64 {
+	if p.green >= 0 {
+		return 0.5
+	}
+	return 1
+}
+
+// levelOf is the data value that stood at a pixel before the background was
+// subtracted.
+func (p *plane) levelOf(x, y int) float64 {
+	return float64(p.r[y*p.w+x]) + p.mesh.LevelAt(float64(x), float64(y))
+}
+
+// mask notes NaN and untrusted pixels and fills them from their neighbours, so
+// that sums over boxes need no test.
+func (p *plane) mask(hot []int32) {
+	p.bad.reset(p.w * p.h)
+	p.hasBad = false
+	for i, v := range p.r {
+		if v-v != 0 { // NaN or infinite
+			p.bad.set(i)
+			p.hasBad = true
+		}
+	}
+	for _, i := range hot {
+		if i >= 0 && int(i) < len(p.r) {
+			p.bad.set(int(i))
+			p.hasBad = true
+			p.r[i] = float32(math.NaN())
+		}
+	}
+}
+
+// subtract takes the background off in place and gives masked pixels the mean
+// residual of the good ones around them.
+func (p *plane) subtract() {
+	if cap(p.row) < p.w {
+		p.row = make([]float32, p.w)
+	}
+	level := p.row[:p.w]
+	for y := range p.h {
+		p.mesh.LevelRow(y, level)
+		line := p.r[y*p.w:][:len(level)]
+		for x, b := range level {
+			line[x] -= b
+		}
+	}
+	if !p.hasBad {
+		return
+	}
+	p.bad.each(func(i int) { p.r[i] = p.around(i%p.w, i/p.w) })
+}
+
+// around is the mean of the good pixels next to a bad one, 0 when there is none.
+func (p *plane) around(x, y int) float32 {
+	var sum float32
+	n := 0
+	for j := max(0, y-1); j <= min(p.h-1, y+1); j++ {
+		for i := max(0, x-1); i <= min(p.w-1, x+1); i++ {
+			if !p.bad.get(j*p.w + i) {
+				sum += p.r[j*p.w+i]
+				n++
+			}
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return sum / float32(n)
+}
+
+// findSaturation gives the level at which pixels saturate when the caller does
+// not know it: the highest value, when several neighbours share it to within a
+// thousandth of the range, which stars that are not cut off never do.
+func findSaturation(data []float32, w int, level float64) float64 {
+	top := float32(math.Inf(-1))
+	for _, v := range data {
+		if v > top {
+			top = v
+		}
+	}
+	cut := top - float32(0.001*(float64(top)-level))
+	flat := 0
+	for i, v := range data {
+		if v >= cut && i%w > 0 && data[i-1] >= cut {
+			flat++
+		}
+	}
+	if flat >= 3 {
+		return float64(cut)
+	}
+	return math.Inf(1)
+}
+
+// bitset marks pixels.
+type bitset []uint64
+
+func (b *bitset) reset(n int) {
+	n = (n + 63) / 64
+	if cap(*b) < n {
+		*b = make(bitset, n)
+		return
+	}
+	*b = (*b)[:n]
+	clear(*b)
+}
+
+func (b bitset) get(i int) bool { return b[i>>6]>>(i&63)&1 != 0 }
+func (b bitset) set(i int)      { b[i>>6] |= 1 << (i & 63) }
+
+func (b bitset) each(f func(int)) {
+	for k, word := range b {
+		for ; word != 0; word &= word - 1 {
+			f(k<<6 + bits.TrailingZeros64(word))
+		}
+	}
+}
+
+// medianNoise is the noise of the typical cell.
+func medianNoise(m *stats.Mesh) stats.Value {
+	var v []float64
+	for c, ok := range m.Valid {
+		if ok && m.Noise[c] > 0 {
+			v = append(v, float64(m.Noise[c]))
+		}
+	}
+	if len(v) == 0 {
+		return stats.Missing("no part of the frame has a background to measure noise on")
+	}
+	slices.Sort(v)
+	// A cell's noise from n samples is uncertain by 1/sqrt(2n).
+	return stats.Known(stats.Median(v), stats.MADSigma(v)*1.2533/math.Sqrt(float64(len(v))), len(v))
+}

@@ -1,0 +1,105 @@
+package stars
+
+import "math"
+
+// blobs are the saturated stars of a frame, found as connected saturated
+// pixels: bleeding and the noise of their edges would otherwise count as many
+// stars.
+type blobs struct {
+	stars []Star
+	reach []float64 // px around each star inside which nothing else is believed
+}
+
+// saturatedBlobs collects them.
+func (p *plane) saturatedBlobs(k *kernel) *blobs {
+	b := &blobs{}
+	if math.IsInf(p.saturation, 1) {
+		return b
+	}
+	limit := 0.95 * p.saturation
+	// The test on the residual is cheap and never stricter.
+	top := p.mesh.Level[0]
+	for _, v := range p.mesh.Level {
+		top = max(top, v)
+	}
+	quick := float32(limit) - top
+	if quick <= 0 {
+		return b
+	}
+	seen := map[int]bool{}
+	for i, v := range p.r {
+		if v < quick || seen[i] || p.levelOf(i%p.w, i/p.w) < limit {
+			continue
+		}
+		b.add(p, k, p.flood(i, limit, seen))
+	}
+	return b
+}
+
+// flood collects the saturated pixels connected with one.
+func (p *plane) flood(i int, limit float64, seen map[int]bool) []int {
+	stack, all := []int{i}, []int{}
+	seen[i] = true
+	for len(stack) > 0 {
+		k := stack[len(stack)-1]
+		stack = stack[:len(stack)-1]
+		all = append(all, k)
+		x, y := k%p.w, k/p.w
+		for j := max(0, y-1); j <= min(p.h-1, y+1); j++ {
+			for i := max(0, x-1); i <= min(p.w-1, x+1); i++ {
+				if o := j*p.w + i; !seen[o] && p.levelOf(i, j) >= limit {
+					seen[o] = true
+					stack = append(stack, o)
+				}
+			}
+		}
+	}
+	return all
+}
+
+// add makes a star of connected saturated pixels, unless they are one lone hot
+// pixel.
+func (b *blobs) add(p *plane, k *kernel, pixels []int) {
+	var sx, sy float64
+	for _, i := range pixels {
+		sx += float64(i % p.w)
+		sy += float64(i / p.w)
+	}
+	n := float64(len(pixels))
+	x, y := sx/n, sy/n
+	if len(pixels) <= 2 {
+		// A hot pixel saturates alone; a star that saturates lights its
+		// neighbours to a good part of its own height.
+		cx, cy := pixels[0]%p.w, pixels[0]/p.w
+		if cx < 1 || cy < 1 || cx >= p.w-1 || cy >= p.h-1 || float64(aroundPeak(p.r, p.w, pixels[0])) < 0.09*float64(p.r[pixels[0]]) {
+			return
+		}
+	}
+	radius := math.Sqrt(n / math.Pi)
+	reach := radius + 2*k.fwhm
+	var flux, peak float64
+	for j := max(0, int(y-reach)); j <= min(p.h-1, int(y+reach)); j++ {
+		for i := max(0, int(x-reach)); i <= min(p.w-1, int(x+reach)); i++ {
+			if math.Hypot(float64(i)-x, float64(j)-y) <= reach {
+				v := float64(p.r[j*p.w+i])
+				flux += v
+				peak = max(peak, v)
+			}
+		}
+	}
+	noise := p.mesh.NoiseAt(x, y) * math.Sqrt(math.Pi) * reach
+	nan := math.NaN()
+	b.stars = append(b.stars, Star{X: x, Y: y, Flux: flux, FluxErr: noise, Peak: peak, SNR: flux / noise,
+		FWHM: nan, Beta: nan, Ellipticity: nan, Angle: nan, HFD: nan, Saturated: true})
+	b.reach = append(b.reach, reach)
+}
+
+// covers tells whether a point lies on a saturated star.
+func (b *blobs) covers(x, y int) bool {
+	for i, s := range b.stars {
+		if math.Hypot(float64(x)-s.X, float64(y)-s.Y) <= b.reach[i] {
+			return true
+		}
+	}
+	return false
+}

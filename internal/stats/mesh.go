@@ -1,0 +1,216 @@
+package stats
+
+import "math"
+
+// Mesh is a smooth background and its noise, known at the centres of square
+// cells of a picture and interpolated between them.
+//
+// Model: within a cell the background is flat and its samples are normal, with
+// a minority of outliers, mostly upward (stars). The level is the mode of the
+// samples left by 3-sigma clipping, by Pearson's relation mode = 3 median - 2
+// mean (Kendall and Stuart 1977, The Advanced Theory of Statistics 1, from
+// memory), taken half way (2 median - mean) to keep its noise low. The noise is
+// their standard deviation, corrected for the clipping. Where the first
+// estimate of the noise is needed it comes from the samples below the median,
+// which stars do not reach.
+type Mesh struct {
+	Width, Height int // px of the picture
+	Cell          int // px, side of a cell
+	Cols, Rows    int
+	Level, Noise  []float32 // one a cell, row by row
+	Valid         []bool    // false: the cell held too few samples and was filled from its neighbours
+
+	samples []float32
+	column  []float32
+}
+
+// clipped3 is the sd that is left of a unit normal after clipping at 3 sigma
+// until nothing changes (computed as a fixed point of the truncated normal).
+const clipped3 = 0.984846
+
+// MeshCell is the side of a cell that suits a picture: an eighth of its short
+// side, but no less than 64 px, so that no star fills a cell, and no more than
+// 128 px, so that vignetting is followed.
+func MeshCell(w, h int) int { return min(max(min(w, h)/8, 64), 128) }
+
+// Fit estimates the mesh from a sample of the pixels, about one in step² of
+// them. NaN pixels and those that skip (when not nil) names are left out; skip
+// is asked with the index of a pixel.
+func (m *Mesh) Fit(data []float32, w, h, cell, step int, skip func(int) bool) {
+	m.Width, m.Height, m.Cell = w, h, cell
+	m.Cols, m.Rows = max(1, (w+cell/2)/cell), max(1, (h+cell/2)/cell)
+	n := m.Cols * m.Rows
+	m.Level, m.Noise, m.Valid = resized(m.Level, n), resized(m.Noise, n), resized(m.Valid, n)
+	for j := range m.Rows {
+		for i := range m.Cols {
+			x0, x1 := i*w/m.Cols, (i+1)*w/m.Cols
+			y0, y1 := j*h/m.Rows, (j+1)*h/m.Rows
+			m.samples = m.samples[:0]
+			asked := 0
+			for y, k := y0, 0; y < y1; y, k = y+step, k+1 {
+				// The start shifts from row to row so that no column pattern
+				// is sampled in step.
+				for x := x0 + (k*(step/2+1))%step; x < x1; x += step {
+					asked++
+					v := data[y*w+x]
+					if v == v && (skip == nil || !skip(y*w+x)) {
+						m.samples = append(m.samples, v)
+					}
+				}
+			}
+			c := j*m.Cols + i
+			m.Valid[c] = len(m.samples) >= 16 && len(m.samples)*5 >= asked
+			if m.Valid[c] {
+				m.Level[c], m.Noise[c] = ModeInPlace(m.samples)
+			}
+		}
+	}
+	m.fill()
+}
+
+// ModeInPlace estimates the level and the noise of samples of which a minority
+// are outliers, as Mesh describes. It reorders x. Quantised samples whose lower
+// half is one value are handled by their plain standard deviation.
+func ModeInPlace(x []float32) (level, noise float32) {
+	med := selectKth(x, len(x)/2)
+	below := x[:len(x)/2+1] // selectKth left the lower half in front
+	sd := med - selectKth(below, int(0.1587*float64(len(x))))
+	if !(sd > 0) {
+		sd = float32(math.Sqrt(meanSquareFrom(x, med)))
+	}
+	mean := med
+	for range 4 {
+		lo, hi := med-3*sd, med+3*sd
+		n := 0
+		var sum, sum2 float64
+		for i, v := range x {
+			if v >= lo && v <= hi {
+				d := float64(v - med)
+				sum += d
+				sum2 += d * d
+				x[n], x[i] = v, x[n]
+				n++
+			}
+		}
+		all := n == len(x)
+		if n < 8 {
+			break
+		}
+		x = x[:n]
+		shift := sum / float64(n)
+		mean = med + float32(shift)
+		next := float32(math.Sqrt(max(0, sum2/float64(n)-shift*shift)) / clipped3)
+		med = groupedMedian(x)
+		done := all || next > 0.99*sd
+		if next > 0 {
+			sd = next
+		}
+		if done {
+			break
+		}
+	}
+	return 2*med - mean, sd
+}
+
+// groupedMedian is the median of quantised samples: those equal to the middle
+// value are taken as spread evenly over the step between levels, so that the
+// figure does not jump by whole steps (the median of grouped data, Kendall and
+// Stuart 1977, from memory). It reorders x.
+func groupedMedian(x []float32) float32 {
+	med := selectKth(x, len(x)/2)
+	below, equal := 0, 0
+	lower, upper := float32(math.Inf(-1)), float32(math.Inf(1))
+	for _, v := range x {
+		switch {
+		case v < med:
+			below++
+			lower = max(lower, v)
+		case v > med:
+			upper = min(upper, v)
+		default:
+			equal++
+		}
+	}
+	step := min(med-lower, upper-med)
+	if equal < 2 || math.IsInf(float64(step), 0) {
+		return med
+	}
+	return med + step*((float32(len(x))/2-float32(below))/float32(equal)-0.5)
+}
+
+func meanSquareFrom(x []float32, c float32) float64 {
+	var s float64
+	for _, v := range x {
+		d := float64(v - c)
+		s += d * d
+	}
+	return s / float64(len(x))
+}
+
+// fill gives cells without a figure the mean of their neighbours that have
+// one, ring after ring.
+func (m *Mesh) fill() {
+	known := append([]bool(nil), m.Valid...)
+	for {
+		var todo []int
+		any := false
+		for c, k := range known {
+			any = any || k
+			if !k {
+				todo = append(todo, c)
+			}
+		}
+		if len(todo) == 0 || !any {
+			return
+		}
+		var filled []int
+		for _, c := range todo {
+			var level, noise, n float32
+			m.neighbours(c, func(o int) {
+				if known[o] {
+					level += m.Level[o]
+					noise += m.Noise[o]
+					n++
+				}
+			})
+			if n > 0 {
+				m.Level[c], m.Noise[c] = level/n, noise/n
+				filled = append(filled, c)
+			}
+		}
+		for _, c := range filled {
+			known[c] = true
+		}
+	}
+}
+
+// neighbours calls f for the up to eight cells around cell c.
+func (m *Mesh) neighbours(c int, f func(int)) {
+	ci, cj := c%m.Cols, c/m.Cols
+	for j := max(0, cj-1); j <= min(m.Rows-1, cj+1); j++ {
+		for i := max(0, ci-1); i <= min(m.Cols-1, ci+1); i++ {
+			if o := j*m.Cols + i; o != c {
+				f(o)
+			}
+		}
+	}
+}
+
+// Any tells whether a single cell could be measured.
+func (m *Mesh) Any() bool {
+	for _, v := range m.Valid {
+		if v {
+			return true
+		}
+	}
+	return false
+}
+
+func resized[T any](s []T, n int) []T {
+	if cap(s) < n {
+		return make([]T, n)
+	}
+	s = s[:n]
+	clear(s)
+	return s
+}

@@ -9,8 +9,8 @@ import (
 // They describe what an imager would say (common practice, no source), not
 // what the analysis decides, and leave a wide gap between the two.
 const (
-	goodTransparency, spoiledTransparency = 0.80, 0.50
-	goodSky, spoiledSky                   = 1.6, 4.0 // over the group's darkest quarter: at 4 times, a quarter of the weight is left
+	goodTransparency, spoiledTransparency = 0.88, 0.50
+	goodSky, spoiledSky                   = 1.4, 3.3 // over the group's darkest quarter: from there on less than a third of the weight is left
 	goodFWHM, spoiledFWHM                 = 1.18, 1.5
 	goodTrail, spoiledTrail               = 0.15, 0.35 // coherent ellipticity
 )

@@ -67,8 +67,8 @@ func telescope(filter string) []fitsio.Card {
 
 // pointing are the cards of a sub only.
 func (s *shot) pointing() []fitsio.Card {
-	side := "WEST" // before the flip the target is in the east, the telescope west of the pier
-	if s.west {
+	side := "WEST" // where the telescope hangs while its target is in the east, before the flip
+	if s.flipped {
 		side = "EAST"
 	}
 	return []fitsio.Card{

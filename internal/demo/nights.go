@@ -2,9 +2,6 @@ package demo
 
 import "time"
 
-// Scenarios are all nights that can be written, the demo night first.
-func Scenarios() []Scenario { return []Scenario{Default} }
-
 // heron is the invented target of most nights.
 var heron = Target{Name: "Heron Nebula", RA: 85, Dec: 24, Nebula: true}
 

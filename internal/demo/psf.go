@@ -80,8 +80,7 @@ func (p profile) at(r2 float64) float32 {
 // blurred is a Moffat profile of unit volume convolved with the ring that the
 // pupil makes out of focus.
 func blurred(fwhm, blur, reach float64) profile {
-	// FWHM = 2 g sqrt(2^(1/beta) - 1), peak = (beta-1)/(pi g²) (Moffat 1969).
-	g := fwhm / (2 * math.Sqrt(math.Pow(2, 1/beta)-1))
+	g := coreRadius(fwhm)
 	peak := (beta - 1) / (math.Pi * g * g)
 	moffat := func(r2 float64) float64 { return peak * math.Pow(1+r2/(g*g), -beta) }
 
@@ -106,6 +105,10 @@ func blurred(fwhm, blur, reach float64) profile {
 	}
 	return p
 }
+
+// coreRadius is g of the Moffat profile (1 + r²/g²)^-beta with a given FWHM,
+// which is 2 g sqrt(2^(1/beta) - 1) (Moffat 1969).
+func coreRadius(fwhm float64) float64 { return fwhm / (2 * math.Sqrt(math.Pow(2, 1/beta)-1)) }
 
 // integrate replaces every point by the integral over the pixel around it
 // (trapezium rule along both axes).

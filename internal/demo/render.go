@@ -108,68 +108,21 @@ func (r *renderer) background(s *shot, sc Scenario) {
 	}
 }
 
-// toFrame takes a point of the field to the frame, both from their centres.
-func (s *shot) toFrame(x, y float64) (float64, float64) {
-	sin, cos := math.Sincos(s.Rotation * math.Pi / 180)
-	return cos*x - sin*y + s.ShiftX, sin*x + cos*y + s.ShiftY
-}
-
-// toField is the inverse of toFrame.
-func (s *shot) toField(x, y float64) (float64, float64) {
-	sin, cos := math.Sincos(s.Rotation * math.Pi / 180)
-	x, y = x-s.ShiftX, y-s.ShiftY
-	return cos*x + sin*y, -sin*x + cos*y
-}
-
-// drawStars adds all stars to r.points and settles the truth about the shape
-// of the images and the number of stars to be found.
+// drawStars adds all stars to r.points.
 func (r *renderer) drawStars(s *shot) {
-	w, h := float64(r.w), float64(r.h)
-	diagonal := math.Hypot(w, h) / 2
-	air := math.Pow(10, -0.4*s.band.extinction*s.Airmass)
-	background := s.SkyRate*s.Exposure + r.ReadNoiseE*r.ReadNoiseE + r.Dark0*r.darkFactor(-10)*s.Exposure
-	// Noise of a matched filter over a Moffat image (beta 3.5): effective area 2.2 FWHM².
-	detectable := 5 * math.Sqrt(background*2.2*s.FWHM*s.FWHM)
-
-	var sumC, sumS, sumE float64
-	var bright int
+	noise := math.Sqrt(s.backgroundVariance(r.Camera))
 	for _, st := range s.field.stars {
-		cx, cy := s.toFrame(st.x, st.y)
-		x, y := cx+(w-1)/2, cy+(h-1)/2
-		mag := st.mag + s.band.colour*st.colour + s.cloud.extinction(x/w, y/h)
-		flux := s.band.zero * air * s.Exposure * math.Pow(10, -0.4*mag)
-		inside := x >= 0 && y >= 0 && x < w && y < h
-		c, sn := s.shape(cx/diagonal, cy/diagonal)
-		if inside && flux > detectable {
-			s.StarsAbove5++
-		}
-		if inside && flux > 4*detectable {
-			ec, es := s.withTrail(c, sn)
-			sumC, sumS, sumE = sumC+ec, sumS+es, sumE+math.Hypot(ec, es)
-			bright++
-		}
-		r.drawStar(s, x, y, flux, c, sn, 1+tilt*cx/(w/2), math.Sqrt(background))
+		im := s.image(st, r.w, r.h)
+		r.drawStar(s, im, noise)
 	}
-	if bright > 0 && sumE > 0 {
-		n := float64(bright)
-		s.Ellipticity = sumE / n
-		s.Coherence = math.Hypot(sumC, sumS) / sumE
-		s.Angle = foldAngle(math.Atan2(sumS, sumC) * 90 / math.Pi)
-	}
-}
-
-// withTrail adds the trail's ellipticity to that of optics and guiding; as
-// vectors, which is exact for small ones.
-func (s *shot) withTrail(c, sn float64) (float64, float64) {
-	sin2, cos2 := math.Sincos(2 * s.psf.angle * math.Pi / 180)
-	return c + s.psf.ellipticity*cos2, sn + s.psf.ellipticity*sin2
 }
 
 // drawStar adds one star. Its image is the sub's, stretched along the
 // ellipticity vector with its area kept, and scaled by size.
-func (r *renderer) drawStar(s *shot, x, y, flux, c, sn, size, noise float64) {
-	e := math.Hypot(c, sn)
-	sin, cos := math.Sincos(math.Atan2(sn, c) / 2)
+func (r *renderer) drawStar(s *shot, im image, noise float64) {
+	x, y, flux, size := im.x, im.y, im.flux, im.size
+	e := math.Hypot(im.e2cos, im.e2sin)
+	sin, cos := math.Sincos(math.Atan2(im.e2sin, im.e2cos) / 2)
 	q := math.Sqrt(1 - e)
 	a, b := size/q, size*q
 	// Rows of the matrix that takes an offset on the frame to one in the table.
@@ -178,7 +131,7 @@ func (r *renderer) drawStar(s *shot, x, y, flux, c, sn, size, noise float64) {
 	amplitude := float32(flux / (a * b))
 
 	// A Moffat image falls to a tenth of the noise at this radius.
-	g := s.FWHM / (2 * math.Sqrt(math.Pow(2, 1/beta)-1))
+	g := coreRadius(s.FWHM)
 	peak := flux * (beta - 1) / (math.Pi * g * g)
 	reach := g*math.Sqrt(math.Max(math.Pow(peak/(0.1*noise), 1/beta)-1, 1)) + s.TrailPx/2 + 2
 	reach = min(reach*a, s.psf.radius)

@@ -30,7 +30,7 @@ type shot struct {
 	guiding [2]float64 // ellipticity vector that guiding adds, e cos 2θ and e sin 2θ
 	cloud   cloudState
 	ambient float64 // °C
-	west    bool    // side of the pier
+	flipped bool
 	ra, dec float64
 	streak  [][4]float64 // from x, y to x, y
 }
@@ -81,6 +81,7 @@ func shots(sc Scenario, cam Camera) []*shot {
 			s.File = fmt.Sprintf("lights/%s/%s_%03d.fits", b.Filter, key, counts[key])
 			seeing = 0.8*seeing + 0.02*rng.NormFloat64()
 			s.conditions(sc, cam, i, seeing, rng)
+			s.survey(sc, cam)
 			list = append(list, s)
 			now = now.Add(time.Duration(b.Exposure*float64(time.Second)) + overhead)
 		}
@@ -98,7 +99,7 @@ func (s *shot) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *r
 	c := sky.At(&site, middle, s.ra, s.dec)
 	s.SunAlt, s.MoonAlt, s.Airmass = c.SunAlt.V, c.MoonAlt.V, c.Airmass.V
 	s.ambient = 9 - coolingPerHour*s.Start.Sub(sc.Start).Hours()
-	s.west = sc.Flip > 0 && i >= sc.Flip
+	s.flipped = sc.Flip > 0 && i >= sc.Flip
 
 	// Every sub draws the same number of deviates whatever happens to it, so
 	// that a change to one event leaves all else as it was.
@@ -107,13 +108,13 @@ func (s *shot) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *r
 	sin2, cos2 := math.Sincos(2 * math.Pi * rng.Float64())
 	s.guiding = [2]float64{guide * cos2, guide * sin2}
 	for k := range s.cloud.waves {
-		s.cloud.waves[k] = [3]float64{1.2 * rng.NormFloat64(), 1.2 * rng.NormFloat64(), 2 * math.Pi * rng.Float64()}
+		s.cloud.waves[k] = [3]float64{0.5 * rng.NormFloat64(), 0.5 * rng.NormFloat64(), 2 * math.Pi * rng.Float64()}
 	}
 	gust, turn := 0.8+0.4*rng.Float64(), 6*(rng.Float64()-0.5)
 	track := rng.Float64()
 
 	s.ShiftX, s.ShiftY = dither[0], dither[1]
-	if s.west {
+	if s.flipped {
 		s.Rotation = 180.3 // the mount is not quite aligned
 		s.ShiftX, s.ShiftY = s.ShiftX+14, s.ShiftY-8
 	}
@@ -179,7 +180,7 @@ func (s *shot) meanThrough() float64 {
 // reflect it the more the more opaque they are.
 func (s *shot) skyFactor(u, v float64) float64 {
 	slope := 0.06*(u-0.5) + 0.04*(v-0.5)
-	if s.west {
+	if s.flipped {
 		slope = -slope
 	}
 	return (1 + slope) * (1 + s.cloud.glow*(1-math.Pow(10, -0.4*s.cloud.extinction(u, v))))
@@ -187,7 +188,20 @@ func (s *shot) skyFactor(u, v float64) float64 {
 
 // skyNL is the sky's brightness in nanolamberts: the site's own, twilight and moonlight.
 func skyNL(sc Scenario, c sky.Conditions) float64 {
-	return sky.NLFromMag(sc.SkyMag) + twilightNL(c.SunAlt.V) + c.MoonlightNL.V
+	return sky.NLFromMag(sc.SkyMag) + twilightNL(c.SunAlt.V) + moonNL(c)
+}
+
+// moonNL is the moonlight of the sky package, whose model stops dimming the
+// Moon near the horizon; here it rises from nothing, through as many airmasses
+// as there are.
+func moonNL(c sky.Conditions) float64 {
+	if c.MoonAlt.V <= 0 {
+		return 0
+	}
+	cos := math.Cos(c.MoonAlt.V * math.Pi / 180)
+	model := 1 / math.Sqrt(1-0.96*cos*cos) // Krisciunas and Schaefer 1991, eq 3
+	excess := max(0, sky.Airmass(c.MoonAlt.V)-model)
+	return c.MoonlightNL.V * math.Pow(10, -0.4*sky.Extinction*excess)
 }
 
 // twilightNL is what the Sun below the horizon adds: as bright as a dark sky
@@ -198,17 +212,4 @@ func twilightNL(sunAlt float64) float64 {
 		return 0
 	}
 	return 79 * math.Pow(10, 0.4*0.8*(sunAlt+17))
-}
-
-// shape is the ellipticity vector at a point of the frame, x and y from the
-// centre over half the diagonal: what guiding adds everywhere, and the
-// mirror's coma, which points away from the axis and grows with the distance.
-func (s *shot) shape(x, y float64) (c, sn float64) {
-	r := math.Hypot(x, y)
-	if r == 0 {
-		return s.guiding[0], s.guiding[1]
-	}
-	e := cornerComa * r
-	cos2, sin2 := (x*x-y*y)/(r*r), 2*x*y/(r*r)
-	return s.guiding[0] + e*cos2, s.guiding[1] + e*sin2
 }

@@ -49,12 +49,12 @@ func newField(sc Scenario, t Target) *field {
 	if !t.Nebula {
 		return f
 	}
-	for range 40 {
+	for range 70 {
 		r := 0.28 * float64(sc.Height) * math.Abs(rng.NormFloat64())
 		phi := 2 * math.Pi * rng.Float64()
 		f.clumps = append(f.clumps, clump{
 			x: r * math.Cos(phi), y: 0.7 * r * math.Sin(phi),
-			sigma:  float64(sc.Height) * (0.04 + 0.12*rng.Float64()),
+			sigma:  float64(sc.Height) * (0.02 + 0.1*rng.Float64()),
 			height: 0.1 + 0.25*rng.Float64(),
 		})
 	}

@@ -1,0 +1,86 @@
+package demo
+
+import "math"
+
+// image is how one star appears in one sub.
+type image struct {
+	x, y         float64 // px
+	flux         float64 // e- before vignetting
+	size         float64 // scale of the sub's star image here
+	e2cos, e2sin float64 // ellipticity vector that optics and guiding give it
+}
+
+// image places a star in the sub.
+func (s *shot) image(st star, width, height int) image {
+	w, h := float64(width), float64(height)
+	diagonal := math.Hypot(w, h) / 2
+	cx, cy := s.toFrame(st.x, st.y)
+	im := image{x: cx + (w-1)/2, y: cy + (h-1)/2, size: 1 + tilt*cx/(w/2)}
+	mag := st.mag + s.band.colour*st.colour + s.band.extinction*s.Airmass + s.cloud.extinction(im.x/w, im.y/h)
+	im.flux = s.band.zero * s.Exposure * math.Pow(10, -0.4*mag)
+	im.e2cos, im.e2sin = s.shape(cx/diagonal, cy/diagonal)
+	return im
+}
+
+// toFrame takes a point of the field to the frame, both from their centres.
+func (s *shot) toFrame(x, y float64) (float64, float64) {
+	sin, cos := math.Sincos(s.Rotation * math.Pi / 180)
+	return cos*x - sin*y + s.ShiftX, sin*x + cos*y + s.ShiftY
+}
+
+// toField is the inverse of toFrame.
+func (s *shot) toField(x, y float64) (float64, float64) {
+	sin, cos := math.Sincos(s.Rotation * math.Pi / 180)
+	x, y = x-s.ShiftX, y-s.ShiftY
+	return cos*x + sin*y, -sin*x + cos*y
+}
+
+// shape is the ellipticity vector at a point of the frame, x and y from the
+// centre over half the diagonal: what guiding adds everywhere, and the
+// mirror's coma, which points away from the axis and grows with the distance.
+func (s *shot) shape(x, y float64) (c, sn float64) {
+	r := math.Hypot(x, y)
+	if r == 0 {
+		return s.guiding[0], s.guiding[1]
+	}
+	e := cornerComa * r
+	cos2, sin2 := (x*x-y*y)/(r*r), 2*x*y/(r*r)
+	return s.guiding[0] + e*cos2, s.guiding[1] + e*sin2
+}
+
+// backgroundVariance of one pixel at the centre of the sub, e-².
+func (s *shot) backgroundVariance(cam Camera) float64 {
+	return (s.SkyRate+cam.Dark0*cam.darkFactor(coldC))*s.Exposure + cam.ReadNoiseE*cam.ReadNoiseE
+}
+
+// survey settles the truth about the shapes of the images and how many stars
+// there are to be found.
+func (s *shot) survey(sc Scenario, cam Camera) {
+	// A matched filter gathers the noise of an effective area 1/∫p² =
+	// pi g² (2 beta - 1)/(beta - 1)², p the Moffat profile of unit volume.
+	g := coreRadius(s.FWHM)
+	area := math.Pi * g * g * (2*beta - 1) / ((beta - 1) * (beta - 1))
+	detectable := 5 * math.Sqrt(s.backgroundVariance(cam)*area)
+	sin2, cos2 := math.Sincos(2 * s.psf.angle * math.Pi / 180)
+	var sumC, sumS, sumE, bright float64
+	for _, st := range s.field.stars {
+		im := s.image(st, sc.Width, sc.Height)
+		if im.x < 0 || im.y < 0 || im.x >= float64(sc.Width) || im.y >= float64(sc.Height) {
+			continue
+		}
+		if im.flux > detectable {
+			s.StarsAbove5++
+		}
+		if im.flux > 4*detectable { // those whose shapes can be measured
+			// Ellipticities of trail and optics add as vectors; exact for small ones.
+			c, sn := im.e2cos+s.psf.ellipticity*cos2, im.e2sin+s.psf.ellipticity*sin2
+			sumC, sumS, sumE, bright = sumC+c, sumS+sn, sumE+math.Hypot(c, sn), bright+1
+		}
+	}
+	if bright == 0 || sumE == 0 {
+		return
+	}
+	s.Ellipticity = sumE / bright
+	s.Coherence = math.Hypot(sumC, sumS) / sumE
+	s.Angle = foldAngle(math.Atan2(sumS, sumC) * 90 / math.Pi)
+}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -27,6 +28,8 @@ type Group struct {
 	Filter                     string   // flats and lights only
 	Target                     string   // lights only
 	Frames                     []*Frame // in time order, then by name
+
+	distinct string // what tells the group from another one of the same label
 }
 
 const (
@@ -48,7 +51,7 @@ func (g *Group) Label() string {
 		parts = append(parts, known(g.Filter, "no filter"))
 	}
 	if g.Kind == Dark || g.Kind == Light || g.Kind == Unknown {
-		parts = append(parts, numbered(g.Exposure, "%g s", "exposure unknown"))
+		parts = append(parts, exposureText(g.Exposure))
 	}
 	if g.Kind != Light && !math.IsNaN(g.SetTemp) {
 		parts = append(parts, fmt.Sprintf("%g °C", math.Round(g.SetTemp*10)/10))
@@ -62,7 +65,52 @@ func (g *Group) Label() string {
 	if g.BinX > 1 || g.BinY > 1 {
 		parts = append(parts, fmt.Sprintf("bin %dx%d", g.BinX, g.BinY))
 	}
+	if g.distinct != "" {
+		parts = append(parts, g.distinct)
+	}
 	return strings.Join(parts, " ")
+}
+
+// distinguish makes labels unique by the camera, the size, and at last a count.
+func distinguish(groups []*Group) {
+	for _, what := range []func(*Group) string{
+		func(g *Group) string { return known(g.Camera, "unknown camera") },
+		func(g *Group) string { return fmt.Sprintf("%dx%d px", g.Width, g.Height) },
+	} {
+		for _, same := range sameLabels(groups) {
+			if !slices.ContainsFunc(same[1:], func(g *Group) bool { return what(g) != what(same[0]) }) {
+				continue
+			}
+			for _, g := range same {
+				g.distinct = strings.TrimSpace(g.distinct + " " + what(g))
+			}
+		}
+	}
+	for _, same := range sameLabels(groups) {
+		for i, g := range same[1:] {
+			g.distinct = strings.TrimSpace(fmt.Sprintf("%s #%d", g.distinct, i+2))
+		}
+	}
+}
+
+// sameLabels are the groups that share a label with another, in their order.
+func sameLabels(groups []*Group) [][]*Group {
+	byLabel := map[string][]*Group{}
+	var order []string
+	for _, g := range groups {
+		l := g.Label()
+		if byLabel[l] == nil {
+			order = append(order, l)
+		}
+		byLabel[l] = append(byLabel[l], g)
+	}
+	var shared [][]*Group
+	for _, l := range order {
+		if len(byLabel[l]) > 1 {
+			shared = append(shared, byLabel[l])
+		}
+	}
+	return shared
 }
 
 func known(s, otherwise string) string {
@@ -72,11 +120,13 @@ func known(s, otherwise string) string {
 	return Printable(s)
 }
 
-func numbered(v float64, format, otherwise string) string {
-	if math.IsNaN(v) {
-		return otherwise
+// exposureText is an exposure to four digits.
+func exposureText(t float64) string {
+	if math.IsNaN(t) {
+		return "exposure unknown"
 	}
-	return fmt.Sprintf(format, math.Round(v*1000)/1000)
+	digits := 3 - int(math.Floor(math.Log10(max(t, 1e-6))))
+	return strconv.FormatFloat(math.Round(t*math.Pow10(digits))/math.Pow10(digits), 'f', -1, 64) + " s"
 }
 
 // Groups sorts readable single frames (no masters) into groups, in a stable
@@ -117,6 +167,7 @@ func Groups(fs []*Frame) []*Group {
 			cmp.Compare(a.Width, b.Width), cmp.Compare(a.Height, b.Height),
 			cmp.Compare(a.SetTemp, b.SetTemp))
 	})
+	distinguish(groups)
 	return groups
 }
 

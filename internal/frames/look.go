@@ -129,9 +129,9 @@ func (s *lookSums) look() look {
 	return l
 }
 
-// countStars counts local maxima 8 sigma above their surroundings of which
-// all four neighbours are raised too. A hot pixel or a particle
-// hit raises its own block only.
+// countStars counts local maxima 8 sigma above their surroundings of which all
+// four neighbours are raised too. A hot pixel or a particle hit raises its own
+// block only.
 func countStars(px []float64, w int, sigma float64) int {
 	sigma = max(sigma, 0.3) // whole numbers: the median difference can be 0
 	n := 0
@@ -171,6 +171,11 @@ func (l look) bright() bool {
 	return l.taken && (l.median > 8000 || l.peak <= 1 && l.median > 0.125)
 }
 
+// uneven tells whether the level varies over the frame by more than noise
+// explains (a block of four has half a pixel's noise): something glows or was
+// imaged.
+func (l look) uneven() bool { return l.taken && l.spread > 6*max(l.noise, 0.5) }
+
 // kindFromPixels judges by pixels and exposure alone.
 func (f *Frame) kindFromPixels() Kind {
 	l, t := f.look, f.Meta.Exposure
@@ -185,6 +190,8 @@ func (f *Frame) kindFromPixels() Kind {
 		return Unknown
 	case t < maxBiasExposure/10.:
 		return Bias
+	case t >= maxBiasExposure && (l.uneven() || !math.IsNaN(f.Meta.RA)):
+		return Light // nothing points a telescope for a dark
 	case t >= maxBiasExposure:
 		return Dark
 	}
@@ -213,10 +220,10 @@ func (f *Frame) checkBayer() {
 	}
 	if f.Meta.Bayer == "" {
 		// No claim: only a clear mosaic counts, in a frame that saw light.
-		rb := max(main, anti)
-		if f.Kind != Bias && f.Kind != Dark && rb > 0.03*l.median && rb > 4*limit {
+		off := l.offGreen(greenFirst(green))
+		if f.Kind != Bias && f.Kind != Dark && off > 0.01*math.Abs(l.median) && off > 4*limit {
 			f.Meta.Bayer = green
-			f.warn("the pixels show a colour mosaic that the header does not mention: taken as %s", green)
+			f.warn("the pixels show a colour mosaic that the header does not mention: taken as %s (red and blue may be exchanged)", green)
 		}
 		return
 	}
@@ -227,6 +234,16 @@ func (f *Frame) checkBayer() {
 	f.Meta.Bayer = shiftBayer(was, 1, 0)
 	f.warn("the header says colour pattern %s, the pixels show %s at the first pixel: taken as %s (red and blue may be exchanged)",
 		was, map[bool]string{true: "green", false: "no green"}[greenFirst(green)], f.Meta.Bayer)
+}
+
+// offGreen is how far red or blue, whichever is further, lies from the mean of
+// the green planes.
+func (l look) offGreen(first bool) float64 {
+	g, r, b := (l.phases[0]+l.phases[3])/2, l.phases[1], l.phases[2]
+	if !first {
+		g, r, b = (l.phases[1]+l.phases[2])/2, l.phases[0], l.phases[3]
+	}
+	return max(math.Abs(g-r), math.Abs(g-b))
 }
 
 // checkZero decides whether BZERO of floating-point samples is real. Programs
@@ -254,5 +271,5 @@ func (l *look) shift(by float64) {
 
 // String is for test failures.
 func (l look) String() string {
-	return fmt.Sprintf("median %.1f noise %.2f peak %.0f stars %d", l.median, l.noise, l.peak, l.stars)
+	return fmt.Sprintf("median %.1f noise %.2f spread %.2f peak %.0f stars %d phases %.1f", l.median, l.noise, l.spread, l.peak, l.stars, l.phases)
 }

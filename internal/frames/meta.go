@@ -35,7 +35,9 @@ func (u *unit) meta(m *Meta) []string {
 	m.FocusPosition = l.number(synonyms.focus, nan, within(-1e7, 1e7))
 	m.Airmass = l.number(synonyms.airmass, nan, within(0.99, 45))
 	m.SkyZeroPoint = l.number(synonyms.zeroPoint, nan, within(-50, 50))
-	l.bayer(m, u.trim, u.height)
+	if u.planes == 1 {
+		l.bayer(m, u.trim, u.height)
+	}
 	m.DarkSubtracted = l.darkSubtracted()
 	return l.warnings
 }

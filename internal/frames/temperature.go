@@ -15,7 +15,7 @@ func (l *lookup) temperature(keys []keyword) float64 {
 			return false
 		case unit == "K" || x > 100 && x < 400:
 			l.warn("%s = %g can only be kelvin: taken as %.1f °C", k.name, x, x-273.15)
-			v = x - 273.15
+			v = math.Round((x-273.15)*1000) / 1000
 		case unit == "F":
 			v = (x - 32) / 1.8
 		case x < -150 || x > 100:

@@ -1,8 +1,70 @@
 // Package plan turns a night's figures into advice: how long to expose, what
-// the night yielded, and what to shoot next.
+// the night yielded, what to shoot next and which calibration frames to add.
+//
+// Exposure: in a stack of given total time the number of subs cancels, so that
+// what counts is how far the background's shot noise in one sub outweighs the read
+// noise. Upwards, stars that saturate and subs that trail set the limit.
+//
+// Time is counted three ways: shot (exposure of all subs), usable (of those not
+// culled) and clear (equivalent time under the best conditions of the group,
+// exposure × weight). Goals are counted in clear time, since only that adds up.
 package plan
 
-// Plan is the advice for every target and filter.
+import (
+	"fitsqa/internal/calib"
+	"fitsqa/internal/sky"
+	"fitsqa/internal/subs"
+)
+
+// Input is a judged night, or several.
+type Input struct {
+	Groups  []Group
+	Site    *sky.Site // nil when unknown
+	Earlier []Earlier // what other nights brought, from the season ledger
+}
+
+// Group is a judged group of subs and what is known of camera, optics and
+// calibration for it.
+type Group struct {
+	*subs.Group
+	Calibration calib.Calibration
+	Offset      float64         // ADU, of the bias; NaN when unknown
+	FlatLevel   float64         // e- per pixel in one flat; NaN when unknown
+	Aperture    float64         // mm; NaN when unknown
+	ZeroPoint   float64         // mag that gives 1 ADU/s, as the header claims; NaN when unknown
+	Coverage    *calib.Coverage // nil when nothing is known of calibration frames
+	Worth       *calib.Worth    // of darks; nil when not weighed
+}
+
+// Earlier is clear time that other nights brought.
+type Earlier struct {
+	Target, Filter string
+	ClearSeconds   float64
+}
+
+// Plan is the advice for every target and filter, and what it rests on.
 type Plan struct {
-	Words []string // the advice in sentences, most useful first
+	Words     []string   // the advice in sentences, most useful first
+	Exposures []Exposure // one a group of subs
+	Yields    []Yield    // one a target and filter, all nights together
+	Nights    []Night    // one a night and camera
+	Goals     []Progress
+	Balance   []Balance  // one a target that has no goal
+	Shopping  []Shopping // calibration frames to shoot, most useful first
+	NotWorth  []string   // calibration frames not to shoot, and why
+}
+
+// Make works out the advice.
+func Make(in Input, opt Options) *Plan {
+	p := &Plan{}
+	for _, g := range in.Groups {
+		p.Exposures = append(p.Exposures, expose(g, opt))
+	}
+	p.Yields = yields(allSubs(in.Groups))
+	p.Nights = nights(in)
+	p.Goals = p.progress(in, opt)
+	p.Balance = p.balance(in)
+	p.Shopping, p.NotWorth = shop(in.Groups, opt)
+	p.Words = p.words(opt)
+	return p
 }

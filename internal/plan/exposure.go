@@ -1,0 +1,245 @@
+package plan
+
+import (
+	"math"
+	"regexp"
+	"sort"
+	"strconv"
+
+	"fitsqa/internal/sky"
+	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
+)
+
+// Exposure is the advice on the length of one group's subs.
+type Exposure struct {
+	Group, Target, Filter string
+	Current               float64     // s
+	Sky                   stats.Value // e-/s per pixel, median of the good subs; N = subs
+	SkyArcsec             stats.Value // e-/s per square arcsecond
+	SkyMag                stats.Value // mag per square arcsecond, in the band of the zero point
+	SkyWord               string      // "about Bortle 6 to 7"; approximate, "" unless SkyMag is known
+	Dark                  stats.Value // e-/s per pixel
+	ReadNoise             stats.Value // e-
+	ShareNow              stats.Value // fraction that read noise adds to the noise at the current exposure
+	Shortest              stats.Value // s, at which it adds the fraction of the options
+	Longest               stats.Value // s; missing when the night shows no limit
+	LongestBecause        string      // "stars" or "trailing"
+	From, To              float64     // s, advised, in round numbers; NaN when unknown
+	SaturatedNow          stats.Value // fraction of the stars that saturate, median of the good subs
+	Bandwidth             float64     // nm, NaN when unknown
+	Others                []OtherBandwidth
+}
+
+// OtherBandwidth is the shortest exposure if the filter were narrower or
+// wider: continuum sky scales with bandwidth, the dark current does not.
+// Light pollution in single lines does not follow this.
+type OtherBandwidth struct {
+	BandwidthNM float64
+	Shortest    float64 // s
+}
+
+// round exposures that people set (common practice, no source), s.
+var roundExposures = []float64{1, 2, 3, 5, 8, 10, 15, 20, 30, 45, 60, 90, 120, 150, 180, 240, 300, 420, 480, 600, 900, 1200, 1500, 1800, 2400, 3600}
+
+// enough times the shortest exposure there is nothing left to gain: a read
+// noise that added 5 % adds 1.3 %.
+const enough = 4
+
+func expose(g Group, opt Options) Exposure {
+	nan := math.NaN()
+	e := Exposure{Group: g.Label, Target: g.Target, Filter: g.Filter, Current: g.Exposure,
+		Dark: g.Calibration.DarkRate, ReadNoise: g.Calibration.ReadNoise, From: nan, To: nan}
+	good := goodSubs(g.Group)
+	e.Sky = skyRate(good)
+	e.Bandwidth = bandwidth(opt.filter(g.Filter))
+	e.brightness(g, good, opt)
+	e.SaturatedNow = saturatedShare(good)
+	e.Longest, e.LongestBecause = longest(g, good, opt)
+
+	switch {
+	case !e.Sky.OK():
+		e.Shortest, e.ShareNow = stats.Missing(e.Sky.Why), stats.Missing(e.Sky.Why)
+		return e
+	case !e.ReadNoise.OK():
+		why := "read noise in electrons is unknown"
+		e.Shortest, e.ShareNow = stats.Missing(why), stats.Missing(why)
+		return e
+	}
+	rate, dark := e.background(1), known(e.Dark.V)
+	e.Shortest = e.shortest(rate, opt)
+	e.ShareNow = stats.Missing("exposure is unknown")
+	if e.Current > 0 {
+		e.ShareNow = stats.Known(NoiseShare(e.ReadNoise.V, rate, e.Current), nan, e.Sky.N)
+	}
+	e.recommend(opt)
+	if !math.IsNaN(e.Bandwidth) {
+		for _, other := range otherBandwidths(e.Bandwidth) {
+			s := (rate-dark)*other/e.Bandwidth + dark
+			e.Others = append(e.Others, OtherBandwidth{other, ShortestExposure(e.ReadNoise.V, s, opt.ReadNoiseShare)})
+		}
+	}
+	return e
+}
+
+// background is what fills a pixel besides the object, e-/s, when the sky is
+// scaled.
+func (e *Exposure) background(skyFactor float64) float64 {
+	return e.Sky.V*skyFactor + known(e.Dark.V)
+}
+
+// shortest carries the uncertainties of read noise and sky through t ∝ R²/S.
+func (e *Exposure) shortest(rate float64, opt Options) stats.Value {
+	t := ShortestExposure(e.ReadNoise.V, rate, opt.ReadNoiseShare)
+	rel := math.Hypot(2*known(e.ReadNoise.Err)/e.ReadNoise.V, known(e.Sky.Err)/rate)
+	return stats.Known(t, t*rel, e.Sky.N)
+}
+
+// recommend a range in round numbers: from the shortest to what still gains,
+// cut where stars or trailing set a limit.
+func (e *Exposure) recommend(opt Options) {
+	e.From = roundUp(e.Shortest.V)
+	e.To = roundUp(enough * e.Shortest.V)
+	limit := opt.MaxExposure
+	if e.Longest.OK() {
+		limit = math.Min(limit, e.Longest.V)
+	}
+	limit = roundDown(limit)
+	e.To = math.Min(e.To, limit)
+	e.From = math.Min(e.From, e.To)
+}
+
+func roundUp(t float64) float64 {
+	i := sort.SearchFloat64s(roundExposures, t*0.999) // a hair over a round number is that number
+	return roundExposures[min(i, len(roundExposures)-1)]
+}
+
+func roundDown(t float64) float64 {
+	i := sort.SearchFloat64s(roundExposures, t*1.001)
+	return roundExposures[max(i-1, 0)]
+}
+
+// goodSubs are the readable ones that are kept; all that are not culled when
+// fewer than 3 are.
+func goodSubs(g *subs.Group) []*subs.Sub {
+	var keep, usable []*subs.Sub
+	for _, s := range g.Subs {
+		if s.Field == nil || s.Verdict == subs.Cull {
+			continue
+		}
+		usable = append(usable, s)
+		if s.Verdict == subs.Keep {
+			keep = append(keep, s)
+		}
+	}
+	if len(keep) >= 3 {
+		return keep
+	}
+	return usable
+}
+
+func skyRate(good []*subs.Sub) stats.Value {
+	var rates []float64
+	why := "no usable sub"
+	for _, s := range good {
+		if s.SkyRate.OK() && s.SkyRate.V > 0 {
+			rates = append(rates, s.SkyRate.V)
+		} else if s.SkyRate.Why != "" {
+			why = s.SkyRate.Why
+		}
+	}
+	if len(rates) == 0 {
+		return stats.Missing("sky in electrons is unknown: " + why)
+	}
+	// The spread of the subs is the night's, not an error of the median: what
+	// the next sub will see is uncertain by it.
+	return stats.Known(stats.Median(rates), stats.MADSigma(rates), len(rates))
+}
+
+// brightness of the sky per square arcsecond, and in magnitudes when a zero
+// point is given by the user, by the header, or by the optics.
+func (e *Exposure) brightness(g Group, good []*subs.Sub, opt Options) {
+	scale := math.NaN()
+	for _, s := range good {
+		if s.PixelScale > 0 {
+			scale = s.PixelScale
+		}
+	}
+	switch {
+	case !e.Sky.OK():
+		e.SkyArcsec = stats.Missing(e.Sky.Why)
+	case math.IsNaN(scale):
+		e.SkyArcsec = stats.Missing("pixel scale is unknown")
+	default:
+		e.SkyArcsec = e.Sky.Scaled(1 / (scale * scale))
+	}
+	if !e.SkyArcsec.OK() {
+		e.SkyMag = stats.Missing(e.SkyArcsec.Why)
+		return
+	}
+	zp := zeroPoint(g, opt)
+	if math.IsNaN(zp) {
+		e.SkyMag = stats.Missing("no zero point for this filter")
+		return
+	}
+	e.SkyMag = stats.Known(sky.Brightness(e.Sky.V, scale, zp), 2.5/math.Ln10*known(e.Sky.Err)/e.Sky.V, e.Sky.N)
+	e.SkyWord = sky.Bortle(e.SkyMag.V)
+}
+
+// zeroPoint is the magnitude that gives 1 e-/s; NaN when nothing tells.
+func zeroPoint(g Group, opt Options) float64 {
+	f := opt.filter(g.Filter)
+	switch width := bandwidth(f); {
+	case f.ZeroPoint != 0:
+		return f.ZeroPoint
+	case !math.IsNaN(g.ZeroPoint) && g.Calibration.Gain.OK():
+		return sky.ElectronZeroPoint(g.ZeroPoint, g.Calibration.Gain.V)
+	case opt.Efficiency > 0 && g.Aperture > 0 && f.WavelengthNM > 0 && width > 0:
+		return sky.Optics{Aperture: g.Aperture / 1000, Efficiency: opt.Efficiency, Bandwidth: width, Wavelength: f.WavelengthNM}.ZeroPoint()
+	}
+	return math.NaN()
+}
+
+var nanometres = regexp.MustCompile(`(?i)(\d+(?:[.,]\d+)?)\s*nm`)
+
+// bandwidth in nm as the user gave it, else as the filter's name tells ("Ha 7nm"),
+// else NaN.
+func bandwidth(f Filter) float64 {
+	if f.BandwidthNM > 0 {
+		return f.BandwidthNM
+	}
+	if m := nanometres.FindStringSubmatch(f.Name); m != nil {
+		s := []byte(m[1])
+		for i := range s {
+			if s[i] == ',' {
+				s[i] = '.'
+			}
+		}
+		// Above 200 nm the number is a wavelength, not a width.
+		if w, err := strconv.ParseFloat(string(s), 64); err == nil && w > 0 && w <= 200 {
+			return w
+		}
+	}
+	return math.NaN()
+}
+
+// otherBandwidths that are sold (common practice, no source), nm: the next
+// narrower and the next wider one.
+func otherBandwidths(own float64) []float64 {
+	common := []float64{3, 7, 12, 100, 300}
+	var list []float64
+	if i := sort.SearchFloat64s(common, own/1.2); i > 0 {
+		list = append(list, common[i-1])
+	}
+	if i := sort.SearchFloat64s(common, own*1.2); i < len(common) {
+		list = append(list, common[i])
+	}
+	return list
+}
+
+func known(x float64) float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return 0
+	}
+	return x
+}

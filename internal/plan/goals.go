@@ -1,0 +1,142 @@
+package plan
+
+import (
+	"math"
+
+	"fitsqa/internal/stats"
+)
+
+// Progress is how far a goal has come. Times are h of clear sky.
+type Progress struct {
+	Goal
+	Tonight     stats.Value // clear hours of these nights
+	Earlier     float64     // clear hours of earlier nights, from the ledger
+	NeededTotal stats.Value // clear hours that meet the goal
+	StillNeeded stats.Value // clear hours; 0 when it is met
+	Nights      stats.Value // nights like these that this takes
+	SNR         stats.Value // reached so far, for a goal in signal to noise
+	Done        bool
+}
+
+// progress of every goal.
+func (p *Plan) progress(in Input, opt Options) []Progress {
+	var list []Progress
+	for _, goal := range opt.Goals {
+		list = append(list, p.towards(goal, in, opt))
+	}
+	return list
+}
+
+func (p *Plan) towards(goal Goal, in Input, opt Options) Progress {
+	g := Progress{Goal: goal, Earlier: in.earlier(goal.Target, goal.Filter) / 3600,
+		SNR: stats.Missing("the goal is in hours")}
+	g.Tonight = stats.Known(0, math.NaN(), 0)
+	if y := p.yield(goal.Target, goal.Filter); y != nil {
+		g.Tonight = stats.Known(y.Clear/3600, math.NaN(), y.Subs)
+		if math.IsNaN(y.Clear) {
+			g.Tonight = stats.Missing("no sub has a weight")
+		}
+	}
+	done := known(g.Tonight.V) + g.Earlier
+	g.NeededTotal = stats.Known(goal.Hours, math.NaN(), 0)
+	if goal.SNR > 0 {
+		perHour := p.snrOfHour(goal, in, opt)
+		g.SNR, g.NeededTotal = perHour, perHour
+		if perHour.OK() {
+			// Signal to noise grows with the root of clear time.
+			g.SNR = perHour.Scaled(math.Sqrt(done))
+			ratio := goal.SNR / perHour.V
+			g.NeededTotal = stats.Known(ratio*ratio, math.NaN(), perHour.N)
+		}
+	}
+	if !g.NeededTotal.OK() {
+		g.StillNeeded, g.Nights = g.NeededTotal, g.NeededTotal
+		return g
+	}
+	g.StillNeeded = stats.Known(math.Max(0, g.NeededTotal.V-done), math.NaN(), 0)
+	g.Done = g.StillNeeded.V == 0
+	g.Nights = p.nightsFor(g)
+	return g
+}
+
+// nightsFor says how many nights like these the rest takes: at the pace of the
+// goal's own target and filter, or, when they had no turn, of all clear time of these nights.
+func (p *Plan) nightsFor(g Progress) stats.Value {
+	if g.Done {
+		return stats.Known(0, math.NaN(), 0)
+	}
+	pace := known(g.Tonight.V)
+	if pace == 0 {
+		for _, y := range p.Yields {
+			pace += known(y.Clear) / 3600
+		}
+	}
+	if pace == 0 || len(p.Nights) == 0 {
+		return stats.Missing("these nights brought no clear time")
+	}
+	dates := map[string]bool{}
+	for _, n := range p.Nights {
+		dates[n.Date] = true
+	}
+	return stats.Known(g.StillNeeded.V/pace*float64(len(dates)), math.NaN(), len(dates))
+}
+
+// snrOfHour is the signal to noise of the goal's patch after one clear hour of
+// subs like these.
+func (p *Plan) snrOfHour(goal Goal, in Input, opt Options) stats.Value {
+	var e *Exposure
+	var g Group
+	for i, x := range p.Exposures {
+		if sameName(x.Target, goal.Target) && sameName(x.Filter, goal.Filter) && (e == nil || x.Sky.N > e.Sky.N) {
+			e, g = &p.Exposures[i], in.Groups[i]
+		}
+	}
+	switch {
+	case e == nil:
+		return stats.Missing("no sub of this target and filter yet, so nothing tells how fast signal to noise grows")
+	case !e.Sky.OK():
+		return e.Sky
+	case !e.SkyArcsec.OK():
+		return e.SkyArcsec
+	case !e.ReadNoise.OK() || !(e.Current > 0):
+		return stats.Missing("read noise in electrons or exposure is unknown")
+	}
+	object := e.Sky.V * goal.ObjectSkyPct / 100 // e-/s per pixel
+	if goal.ObjectSkyPct == 0 {
+		zp := zeroPoint(g, opt)
+		if math.IsNaN(zp) {
+			return stats.Missing("no zero point for this filter, which a goal in magnitudes needs")
+		}
+		area := e.Sky.V / e.SkyArcsec.V // arcsec² per pixel
+		object = math.Pow(10, -0.4*(goal.ObjectMag-zp)) * area
+	}
+	patch := goal.AreaArcsec2
+	if patch == 0 {
+		patch = 100
+	}
+	pixels := patch * e.SkyArcsec.V / e.Sky.V
+	ccd := CCD{Pixels: pixels, BackgroundPixels: math.Inf(1), Sky: e.Sky.V, Dark: known(e.Dark.V),
+		ReadNoise: e.ReadNoise.V, Gain: known(g.Calibration.Gain.V)}
+	one := ccd.SNR(object*pixels, e.Current)
+	return stats.Known(one*math.Sqrt(3600/e.Current), math.NaN(), e.Sky.N)
+}
+
+func (p *Plan) yield(target, filter string) *Yield {
+	for i, y := range p.Yields {
+		if sameName(y.Target, target) && sameName(y.Filter, filter) {
+			return &p.Yields[i]
+		}
+	}
+	return nil
+}
+
+// earlier is clear time of other nights, s.
+func (in *Input) earlier(target, filter string) float64 {
+	sum := 0.0
+	for _, e := range in.Earlier {
+		if sameName(e.Target, target) && sameName(e.Filter, filter) {
+			sum += known(e.ClearSeconds)
+		}
+	}
+	return sum
+}

@@ -1,0 +1,127 @@
+package plan
+
+import (
+	"math"
+	"sort"
+
+	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
+)
+
+// longest exposure before stars saturate beyond the stated fraction or too many
+// subs trail, whichever comes first; missing when the night shows neither.
+func longest(g Group, good []*subs.Sub, opt Options) (stats.Value, string) {
+	byStars, byTrailing := saturationLimit(g, good, opt), trailingLimit(g.Group, opt)
+	switch {
+	case byStars.OK() && (!byTrailing.OK() || byStars.V <= byTrailing.V):
+		return byStars, "stars"
+	case byTrailing.OK():
+		return byTrailing, "trailing"
+	}
+	return stats.Missing(byStars.Why + "; " + byTrailing.Why), ""
+}
+
+// saturatedShare is the median over subs of the fraction of stars that saturate.
+func saturatedShare(good []*subs.Sub) stats.Value {
+	var shares []float64
+	for _, s := range good {
+		if s.Field.Count >= enoughStars {
+			shares = append(shares, float64(s.Field.Saturated)/float64(s.Field.Count))
+		}
+	}
+	if len(shares) == 0 {
+		return stats.Missing("too few stars")
+	}
+	return stats.Known(stats.Median(shares), stats.MADSigma(shares), len(shares))
+}
+
+// enoughStars in a sub before fractions of them mean anything.
+const enoughStars = 50
+
+// saturationLimit scales every star's peak and the sky with the exposure: the
+// exposure at which the stated fraction of the stars reaches saturation. Where
+// more saturate already, their true peaks are hidden, and the slope of the
+// counts below saturation, N(>p) ∝ p^-a, is followed downwards instead.
+func saturationLimit(g Group, good []*subs.Sub, opt Options) stats.Value {
+	full := g.Calibration.Saturation
+	if math.IsNaN(full) || math.IsInf(full, 0) {
+		return stats.Missing("the saturation level is unknown")
+	}
+	var limits []float64
+	for _, s := range good {
+		if t := saturationLimitOf(s, g, full, opt.SaturatedShare); t > 0 {
+			limits = append(limits, t)
+		}
+	}
+	if len(limits) == 0 {
+		return stats.Missing("too few stars to tell when they saturate")
+	}
+	return stats.Known(stats.Median(limits), stats.MADSigma(limits), len(limits))
+}
+
+func saturationLimitOf(s *subs.Sub, g Group, full, share float64) float64 {
+	if s.Field.Count < enoughStars || !(s.Exposure > 0) || !s.Field.Sky.OK() {
+		return math.NaN()
+	}
+	level := s.Field.Sky.V
+	fixed := level // what does not grow with the exposure
+	if s.Calibrated {
+		fixed = known(g.Offset)
+		full -= fixed
+		fixed = 0
+	} else if !math.IsNaN(g.Offset) {
+		fixed = g.Offset
+	}
+	sky := level - fixed
+	room := full - fixed
+	// factor by which the exposure may grow before each star saturates
+	var factors []float64
+	for _, star := range s.Field.Stars {
+		f := room / (star.Peak + sky)
+		if star.Saturated {
+			f = math.Min(f, 1)
+		}
+		if f > 0 {
+			factors = append(factors, f)
+		}
+	}
+	allowed := int(share * float64(len(factors)))
+	sort.Float64s(factors)
+	if allowed >= len(factors) {
+		return math.NaN()
+	}
+	if f := factors[allowed]; f > 1 {
+		return s.Exposure * f
+	}
+	saturated := sort.SearchFloat64s(factors, 1.0000001)
+	within4 := sort.SearchFloat64s(factors, 4)
+	if within4 <= saturated {
+		return math.NaN()
+	}
+	slope := math.Log(float64(within4)/float64(saturated)) / math.Log(4)
+	return s.Exposure * math.Pow(float64(max(allowed, 1))/float64(saturated), 1/slope)
+}
+
+// trailingLimit takes trailing as chance events (wind, a hop of the drive) at a
+// steady rate: the fraction of trailed subs is 1 - exp(-rate × exposure). It speaks only
+// when the night shows enough of them.
+func trailingLimit(g *subs.Group, opt Options) stats.Value {
+	const enoughSubs, enoughTrailed = 15, 3
+	trailed, all := 0, 0
+	for _, s := range g.Subs {
+		if s.Field == nil || s.Field.Count == 0 {
+			continue
+		}
+		all++
+		if s.Verdict != subs.Keep && len(s.Causes) > 0 && s.Causes[0] == subs.Trailed {
+			trailed++
+		}
+	}
+	if all < enoughSubs || trailed < enoughTrailed || !(g.Exposure > 0) {
+		return stats.Missing("trailing is too rare to set a limit")
+	}
+	f := math.Min(float64(trailed)/float64(all), 0.95)
+	t := g.Exposure * math.Log(1-opt.TrailedShare) / math.Log(1-f)
+	// Poisson error of the count.
+	return stats.Known(t, t/math.Sqrt(float64(trailed)), all)
+}

@@ -1,0 +1,224 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/subs"
+)
+
+// Shopping is calibration frames to shoot. Numbers that do not matter for the
+// kind, or are unknown, are NaN.
+type Shopping struct {
+	Kind                       string  // "bias", "dark", "flat"
+	Filter                     string  // flats only
+	Frames                     int     // to shoot
+	Have                       int     // frames that fit already
+	Exposure                   float64 // s, darks only
+	TempC                      float64 // °C, darks only
+	GainSetting, OffsetSetting float64
+	Binning                    int
+	For                        []string // labels of the groups of subs
+	Why                        string
+}
+
+// Bounds on the number of frames of a master (common practice, no source): a
+// few make no robust mean; beyond the upper ones nobody goes.
+const (
+	fewestBias, mostBias = 20, 100
+	fewestFlat, mostFlat = 15, 60
+)
+
+// defectMapDarks are enough to tell hot pixels from particle hits (common
+// practice, no source).
+const defectMapDarks = 10
+
+// typicalFlat is the level of a flat where none was measured: half of a
+// full well of 50 000 e- (common practice, no source).
+const typicalFlat = 25000.0
+
+// masterFrames is how many frames, each with the given variance per pixel
+// relative to one sub's, a master needs so that it raises the noise of the mean of
+// n subs by at most share, if the subs were not dithered: v/M <= ((1+share)²-1) 1/n.
+func masterFrames(relativeVariance float64, n int, share float64) float64 {
+	return relativeVariance * float64(n) / ((1+share)*(1+share) - 1)
+}
+
+func between(x float64, low, high int) int {
+	return int(math.Min(float64(high), math.Max(float64(low), math.Ceil(x))))
+}
+
+// shop lists what is missing or too few for these subs, flats first: those cannot
+// be made up for once camera or filter were touched.
+func shop(groups []Group, opt Options) (list []Shopping, notWorth []string) {
+	for _, g := range groups {
+		if g.Coverage == nil || g.Coverage.Lights == nil {
+			continue
+		}
+		list = append(list, wantFlat(g, opt)...)
+		list = append(list, wantBias(g, opt)...)
+		darks, not := wantDark(g)
+		list = append(list, darks...)
+		if not != "" {
+			notWorth = append(notWorth, not)
+		}
+	}
+	list = merge(list)
+	rank := map[string]int{"flat": 0, "bias": 1, "dark": 2}
+	sort.SliceStable(list, func(i, j int) bool { return rank[list[i].Kind] < rank[list[j].Kind] })
+	return list, notWorth
+}
+
+// usable counts the subs that will be stacked.
+func usable(g Group) int {
+	n := 0
+	for _, s := range g.Subs {
+		if s.Verdict != subs.Cull {
+			n++
+		}
+	}
+	return n
+}
+
+// signalAndVariance of the background of one sub, e- and e-²; NaN when unknown.
+func signalAndVariance(g Group) (signal, variance float64) {
+	signal = skyRate(goodSubs(g.Group)).V * g.Exposure
+	r := g.Calibration.ReadNoise.V
+	return signal, signal + known(g.Calibration.DarkRate.V)*g.Exposure + r*r
+}
+
+func wantBias(g Group, opt Options) []Shopping {
+	_, variance := signalAndVariance(g)
+	want := fewestBias
+	if r := g.Calibration.ReadNoise.V; !math.IsNaN(variance) {
+		want = between(masterFrames(r*r/variance, usable(g), opt.MasterShare), fewestBias, mostBias)
+	}
+	return g.lacking("bias", g.Coverage.Bias, want)
+}
+
+func wantFlat(g Group, opt Options) []Shopping {
+	signal, variance := signalAndVariance(g)
+	want := fewestFlat
+	if !math.IsNaN(variance) {
+		level := g.FlatLevel
+		if math.IsNaN(level) {
+			level = typicalFlat
+		}
+		// The flat's shot noise, carried by the sky: signal²/level.
+		want = between(masterFrames(signal*signal/level/variance, usable(g), opt.MasterShare), fewestFlat, mostFlat)
+	}
+	return g.lacking("flat", g.Coverage.Flat, want)
+}
+
+// wantDark follows the verdict on darks.
+func wantDark(g Group) (list []Shopping, notWorth string) {
+	w := g.Worth
+	if w == nil || w.Verdict == "" {
+		list = g.lacking("dark", g.Coverage.Dark, defectMapDarks)
+		for i := range list {
+			list[i].Why += "; with them it can be told whether darks are worth it"
+		}
+		return list, ""
+	}
+	var frames int
+	if _, err := fmt.Sscanf(w.Verdict, "worth it: %d frames", &frames); err == nil {
+		list = g.lacking("dark", g.Coverage.Dark, frames)
+		for i := range list {
+			if w.BenefitPct.OK() {
+				list[i].Why += fmt.Sprintf("; they lower the noise of the stack by %s", percent(w.BenefitPct.V/100))
+			}
+		}
+		return list, ""
+	}
+	return nil, fmt.Sprintf("darks for %s: %s", g.Label, or(w.Sentence, w.Verdict))
+}
+
+// lacking is what has to be shot so that want frames fit; nothing when they do.
+func (g Group) lacking(kind string, m calib.Match, want int) []Shopping {
+	nan := math.NaN()
+	l := g.Coverage.Lights
+	s := Shopping{Kind: kind, Frames: want, Exposure: nan, TempC: nan,
+		GainSetting: l.GainSetting, OffsetSetting: l.OffsetSetting, Binning: l.BinX, For: []string{g.Label}}
+	switch kind {
+	case "dark":
+		s.Exposure, s.TempC = l.Exposure, l.SetTemp
+	case "flat":
+		s.Filter = l.Filter
+	}
+	switch {
+	case m.Group == nil:
+		s.Why = "there are none"
+	case !m.Fits:
+		s.Why = or(m.Words, "those in the folder do not fit")
+	default:
+		s.Have = len(m.Group.Frames)
+		// A fifth too few is not worth a walk to the telescope.
+		if float64(s.Have) >= 0.8*float64(want) {
+			return nil
+		}
+		s.Frames = want - s.Have
+		s.Why = fmt.Sprintf("%d are few for %d subs", s.Have, usable(g))
+	}
+	return []Shopping{s}
+}
+
+// merge puts together what serves several groups.
+func merge(list []Shopping) []Shopping {
+	var out []Shopping
+next:
+	for _, s := range list {
+		for i := range out {
+			o := &out[i]
+			if o.Kind == s.Kind && o.Filter == s.Filter && o.Binning == s.Binning && o.Have == s.Have &&
+				same(o.Exposure, s.Exposure) && same(o.TempC, s.TempC) &&
+				same(o.GainSetting, s.GainSetting) && same(o.OffsetSetting, s.OffsetSetting) {
+				if s.Frames > o.Frames {
+					o.Frames, o.Why = s.Frames, s.Why
+				}
+				o.For = append(o.For, s.For...)
+				continue next
+			}
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+func same(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }
+
+// Words is the item as a sentence.
+func (s Shopping) Words() string {
+	what := map[string]string{"bias": "bias frames", "dark": "darks", "flat": "flats"}[s.Kind]
+	more := ""
+	if s.Have > 0 {
+		more = "more "
+	}
+	var at []string
+	add := func(format string, x float64) {
+		if !math.IsNaN(x) {
+			at = append(at, fmt.Sprintf(format, x))
+		}
+	}
+	if s.Kind == "flat" {
+		what += " through " + or(s.Filter, "the empty slot")
+	}
+	add("%g s", s.Exposure)
+	add("%g °C", s.TempC)
+	add("gain %g", s.GainSetting)
+	add("offset %g", s.OffsetSetting)
+	if s.Binning > 1 {
+		at = append(at, fmt.Sprintf("binning %d", s.Binning))
+	}
+	text := fmt.Sprintf("Shoot %d %s%s", s.Frames, more, what)
+	if len(at) > 0 {
+		text += " at " + strings.Join(at, ", ")
+	}
+	text += ": " + s.Why
+	if s.Kind == "flat" {
+		text += "; before camera, focus or filter are touched"
+	}
+	return text + "."
+}

@@ -1,0 +1,206 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// words puts the advice into sentences: what to shoot next, how long to expose,
+// which calibration is missing, then what the night brought and what it lost.
+func (p *Plan) words(opt Options) []string {
+	var w []string
+	for _, g := range p.Goals {
+		w = append(w, g.words())
+	}
+	for _, b := range p.Balance {
+		w = append(w, b.words()...)
+	}
+	for _, e := range p.Exposures {
+		w = append(w, e.words(opt)...)
+	}
+	for _, s := range p.Shopping {
+		w = append(w, s.Words())
+	}
+	for _, n := range p.NotWorth {
+		w = append(w, "Not worth shooting: "+sentence(n))
+	}
+	for _, y := range p.Yields {
+		w = append(w, y.words())
+	}
+	for _, n := range p.Nights {
+		w = append(w, n.words())
+	}
+	return w
+}
+
+func (g Progress) words() string {
+	name := fmt.Sprintf("%s, %s: ", g.Target, g.Filter)
+	if !g.NeededTotal.OK() {
+		return name + "the goal cannot be followed: " + g.NeededTotal.Why + "."
+	}
+	done := duration((known(g.Tonight.V) + g.Earlier) * 3600)
+	if g.Goal.SNR > 0 {
+		name += fmt.Sprintf("signal to noise %.3g of %.3g", g.SNR.V, g.Goal.SNR)
+		done += " of clear sky"
+	} else {
+		name += fmt.Sprintf("%s clear of the %s you want", done, duration(g.Hours*3600))
+		done = ""
+	}
+	if done != "" {
+		name += " after " + done
+	}
+	if g.Done {
+		return name + ": the goal is reached; give the time to something else."
+	}
+	name += "; " + duration(g.StillNeeded.V*3600) + " to go"
+	if g.Nights.OK() {
+		name += ", " + nightsLike(g.Nights.V)
+	}
+	return name + "."
+}
+
+func nightsLike(n float64) string {
+	switch {
+	case n < 0.75:
+		return "less than one more night like this"
+	case n < 1.25:
+		return "about one more night like this"
+	case n < 9.75:
+		return fmt.Sprintf("about %s more nights like this", strings.TrimSuffix(fmt.Sprintf("%.1f", math.Round(2*n)/2), ".0"))
+	}
+	return fmt.Sprintf("about %.0f more nights like this", n)
+}
+
+func (b Balance) words() []string {
+	target := or(b.Target, "Unnamed target")
+	filters := 0
+	for _, set := range b.Sets {
+		filters += len(set.Hours)
+	}
+	switch {
+	case b.Lagging != "":
+		return []string{fmt.Sprintf("%s: shoot %s next, it is %s of clear sky behind (%s).", target, b.Lagging, duration(b.Behind*3600), b.filters())}
+	case filters > 1:
+		return []string{fmt.Sprintf("%s: no filter lags behind its like (%s of clear sky); set goals to be told what is still missing.", target, b.filters())}
+	}
+	return nil
+}
+
+func (e Exposure) words(opt Options) []string {
+	name := strings.TrimSpace(or(e.Target, "Unnamed target") + ", " + or(e.Filter, "no filter"))
+	if !e.Shortest.OK() {
+		return []string{fmt.Sprintf("%s: no advice on exposure: %s.", name, e.Shortest.Why)}
+	}
+	span := seconds(e.From)
+	if e.To > e.From {
+		span = fmt.Sprintf("%g to %s", e.From, seconds(e.To))
+	}
+	short, limit := roughSeconds(e.Shortest.V), percent(opt.ReadNoiseShare)
+	var text string
+	switch {
+	case !e.ShareNow.OK():
+		text = fmt.Sprintf("%s: expose %s; read noise adds %s to the noise at %s", name, span, limit, short)
+	case e.Current < e.From*0.99:
+		text = fmt.Sprintf("%s: expose longer, %s: at %s read noise adds %s to the noise, and %s at %s",
+			name, span, seconds(e.Current), percent(e.ShareNow.V), limit, short)
+	case e.Current > e.To*1.01:
+		text = fmt.Sprintf("%s: %s are more than this sky needs; %s do: read noise adds %s at %s, and a spoiled sub costs less",
+			name, seconds(e.Current), span, limit, short)
+	default:
+		text = fmt.Sprintf("%s: stay at %s (%s serve as well): read noise adds %s to the noise, and %s only at %s",
+			name, seconds(e.Current), span, percent(e.ShareNow.V), limit, short)
+	}
+	w := []string{text + e.limitWords(opt) + "."}
+	if len(e.Others) > 0 {
+		var parts []string
+		for _, o := range e.Others {
+			parts = append(parts, fmt.Sprintf("%g nm from %s", o.BandwidthNM, roughSeconds(o.Shortest)))
+		}
+		w = append(w, fmt.Sprintf("%s: with another bandwidth than %g nm the shortest sub that read noise allows would change: %s (for skies of continuous light).",
+			name, e.Bandwidth, strings.Join(parts, ", ")))
+	}
+	return w
+}
+
+// limitWords say what stands against longer subs, where it matters.
+func (e Exposure) limitWords(opt Options) string {
+	if !e.Longest.OK() || e.Longest.V > math.Max(e.To, e.Current)*2 {
+		return ""
+	}
+	text := fmt.Sprintf("; beyond %s more than %s of the stars saturate", roughSeconds(e.Longest.V), percent(opt.SaturatedShare))
+	if e.LongestBecause == "trailing" {
+		text = fmt.Sprintf("; beyond %s more than %s of the subs would trail as some did this time", roughSeconds(e.Longest.V), percent(opt.TrailedShare))
+	}
+	if e.Longest.V < e.Shortest.V {
+		text += ", which counts more here than read noise"
+	}
+	return text
+}
+
+func (y Yield) words() string {
+	text := fmt.Sprintf("%s, %s: %s shot, %s usable", or(y.Target, "Unnamed target"), or(y.Filter, "no filter"), duration(y.Shot), duration(y.Usable))
+	if !math.IsNaN(y.Clear) {
+		text += fmt.Sprintf(", worth %s under the best sky of its group", duration(y.Clear))
+	}
+	if len(y.Lost) == 0 {
+		return text + "; nothing was lost."
+	}
+	var parts []string
+	for _, l := range y.Lost {
+		parts = append(parts, fmt.Sprintf("%s %s", strings.ReplaceAll(string(l.Cause), "_", " "), duration(l.Seconds)))
+	}
+	return text + "; lost to " + strings.Join(parts, ", ") + "."
+}
+
+func (n Night) words() string {
+	name := "Night of " + n.Date
+	if n.Camera != "" {
+		name += ", " + n.Camera
+	}
+	var parts []string
+	if n.DarkShare.OK() {
+		parts = append(parts, fmt.Sprintf("%s of the %s of darkness went into subs (%s)",
+			duration(n.ShotInDark), duration(3600*n.DarkHours.V), percent(n.DarkShare.V)))
+	} else {
+		parts = append(parts, fmt.Sprintf("%s shot; use of the dark hours is unknown: %s", duration(n.Shot), n.DarkShare.Why))
+	}
+	if n.UnusedBefore >= 60 {
+		parts = append(parts, duration(n.UnusedBefore)+" passed before the first sub")
+	}
+	if n.UnusedAfter >= 60 {
+		parts = append(parts, duration(n.UnusedAfter)+" were left after the last")
+	}
+	if n.Between >= 60 {
+		parts = append(parts, duration(n.Between)+" went by between subs")
+	}
+	if p := n.pauseWords(); p != "" {
+		parts = append(parts, p)
+	}
+	return name + ": " + strings.Join(parts, "; ") + "."
+}
+
+// pauseWords sum pauses up by reason, in the order in which reasons first occur.
+func (n Night) pauseWords() string {
+	sum := map[string]float64{}
+	var order []string
+	for _, p := range n.Pauses {
+		if sum[p.Reason] == 0 {
+			order = append(order, p.Reason)
+		}
+		sum[p.Reason] += p.Seconds()
+	}
+	for i, r := range order {
+		order[i] = duration(sum[r]) + " at a " + r
+		switch r {
+		case "":
+			order[i] = duration(sum[r]) + " without a reason that the subs tell"
+		case "focus":
+			order[i] = duration(sum[r]) + " focusing"
+		}
+	}
+	if len(order) == 0 {
+		return ""
+	}
+	return "pauses: " + strings.Join(order, ", ")
+}

@@ -1,0 +1,196 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"fitsqa/internal/cull"
+)
+
+const cullAbout = `Usage: fitsqa cull [flags] OUTDIR
+
+Reads the verdicts in OUTDIR/night.json and shows which files would be moved
+into a folder "` + cull.Folder + `" beside them. With --apply they are moved, with
+--undo they come back. Files are renamed, never copied, overwritten or deleted;
+the journal in OUTDIR says what was moved, so keep OUTDIR until you are sure.
+Files that changed since the analysis, and links, stay where they are.
+
+Keep a copy of the night before you move originals.
+`
+
+// cullOptions are the flags of cull.
+type cullOptions struct {
+	take        string
+	apply, undo bool
+	list, null  bool
+}
+
+func (o *cullOptions) addFlags(fs *pflag.FlagSet) {
+	fs.StringVar(&o.take, "take", string(cull.TakeCull), "which subs: \"cull\", or \"doubtful\" for those as well")
+	fs.BoolVar(&o.apply, "apply", false, "move the files")
+	fs.BoolVar(&o.undo, "undo", false, "move all files back that were moved from here")
+	fs.BoolVar(&o.list, "list", false, "only print the files, one path a line, for other tools")
+	fs.BoolVar(&o.null, "null", false, "with --list: end each path with a zero byte instead of a line break")
+}
+
+func (o *cullOptions) validate(args []string) error {
+	switch {
+	case len(args) != 1:
+		return errors.New("name the output folder of a check")
+	case o.apply && o.undo || o.apply && o.list || o.undo && o.list:
+		return errors.New("--apply, --undo and --list exclude each other")
+	case o.null && !o.list:
+		return errors.New("--null goes with --list")
+	}
+	return nil
+}
+
+func runCull(ctx context.Context, stdout, stderr io.Writer, args []string) int {
+	var o cullOptions
+	fs := pflag.NewFlagSet("cull", pflag.ContinueOnError)
+	o.addFlags(fs)
+	if code, done := parseFlags(fs, cullAbout, stdout, stderr, args); done {
+		return code
+	}
+	if err := o.validate(fs.Args()); err != nil {
+		return usageError(stderr, "cull", err)
+	}
+	outdir := fs.Arg(0)
+	if o.undo {
+		return undoCull(ctx, stdout, stderr, outdir)
+	}
+
+	plan, err := planCull(outdir, cull.Choice(o.take))
+	switch {
+	case errors.Is(err, cull.ErrChoice):
+		return usageError(stderr, "cull", fmt.Errorf("--take %q: %w", o.take, err))
+	case err != nil:
+		fmt.Fprintln(stderr, "fitsqa cull:", err)
+		return exitNothing
+	}
+	switch {
+	case o.list:
+		return listCull(stdout, stderr, plan, o.null)
+	case o.apply:
+		return applyCull(ctx, stdout, stderr, outdir, plan)
+	}
+	return showPlan(stdout, outdir, plan)
+}
+
+func planCull(outdir string, take cull.Choice) (*cull.Plan, error) {
+	f, err := os.Open(filepath.Join(outdir, "night.json"))
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	subs, err := cull.ReadNight(f)
+	if err != nil {
+		return nil, err
+	}
+	return cull.NewPlan(subs, take)
+}
+
+func showPlan(stdout io.Writer, outdir string, plan *cull.Plan) int {
+	for _, m := range plan.Moves {
+		fmt.Fprintf(stdout, "%s: %s (%s)\n", printable(m.Path), m.Verdict, m.Sentence)
+	}
+	showRefused(stdout, plan.Refused, "would stay")
+	fmt.Fprintf(stdout, "%s would be moved into folders %q beside them; nothing was moved.\n", files(len(plan.Moves)), cull.Folder)
+	if len(plan.Moves) > 0 {
+		fmt.Fprintf(stdout, "Keep a copy of the night, then: fitsqa cull --apply %s\n", printable(outdir))
+	}
+	return partly(plan.Refused)
+}
+
+// listCull prints paths for other tools; a path that would break the list is
+// left out and named on stderr.
+func listCull(stdout, stderr io.Writer, plan *cull.Plan, null bool) int {
+	end, code := "\n", exitDone
+	if null {
+		end = "\x00"
+	}
+	for _, m := range plan.Moves {
+		if !null && strings.ContainsAny(m.Path, "\n\r") {
+			fmt.Fprintf(stderr, "fitsqa cull: %s: has a line break in its name, use --null\n", printable(m.Path))
+			code = exitUnreadable
+			continue
+		}
+		fmt.Fprint(stdout, m.Path, end)
+	}
+	showRefused(stderr, plan.Refused, "left out")
+	return max(code, partly(plan.Refused))
+}
+
+func applyCull(ctx context.Context, stdout, stderr io.Writer, outdir string, plan *cull.Plan) int {
+	w := cull.Worker{OutDir: outdir}
+	out, err := w.Apply(ctx, plan)
+	showRefused(stdout, out.Refused, "stayed")
+	fmt.Fprintf(stdout, "%s moved into folders %q beside them.\n", files(len(out.Moved)), cull.Folder)
+	if len(out.Moved) > 0 {
+		fmt.Fprintf(stdout, "To bring them back: fitsqa cull --undo %s\n", printable(outdir))
+	}
+	return cullEnd(ctx, stderr, out, err)
+}
+
+func undoCull(ctx context.Context, stdout, stderr io.Writer, outdir string) int {
+	w := cull.Worker{OutDir: outdir}
+	out, err := w.Undo(ctx)
+	if errors.Is(err, cull.ErrNoJournal) {
+		fmt.Fprintln(stderr, "fitsqa cull:", err)
+		return exitNothing
+	}
+	showRefused(stdout, out.Refused, "not brought back")
+	fmt.Fprintf(stdout, "%s moved back.\n", files(len(out.Moved)))
+	return cullEnd(ctx, stderr, out, err)
+}
+
+func cullEnd(ctx context.Context, stderr io.Writer, out cull.Outcome, err error) int {
+	switch {
+	case ctx.Err() != nil:
+		fmt.Fprintln(stderr, "fitsqa cull: interrupted; call it again to go on, or with --undo to go back")
+		return exitInterrupted
+	case err != nil:
+		fmt.Fprintln(stderr, "fitsqa cull:", err)
+		return exitOutput
+	}
+	return partly(out.Refused)
+}
+
+func showRefused(w io.Writer, refused []cull.Refusal, what string) {
+	for _, r := range refused {
+		fmt.Fprintf(w, "%s: %s: %s\n", printable(r.Path), what, r.Reason)
+	}
+}
+
+// partly is the exit code of work that some files were left out of.
+func partly(refused []cull.Refusal) int {
+	if len(refused) > 0 {
+		return exitUnreadable
+	}
+	return exitDone
+}
+
+func files(n int) string {
+	if n == 1 {
+		return "1 file"
+	}
+	return fmt.Sprintf("%d files", n)
+}
+
+// printable is a path that a terminal can show: quoted where it holds control
+// characters or bytes that are no text.
+func printable(path string) string {
+	quoted := strconv.Quote(path)
+	if quoted == `"`+path+`"` {
+		return path
+	}
+	return quoted
+}

@@ -1,0 +1,317 @@
+package cull
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+)
+
+// shot is when the test frames were written: to the nanosecond, which a plan
+// has to compare.
+var shot = time.Date(2026, 3, 14, 22, 14, 5, 123456789, time.UTC)
+
+// oddNames are names that files may have: any byte but the slash and zero.
+var oddNames = []string{
+	"M 33_Ha_300s_0001.fits", "Größe °C 夜.fits", "two\nlines.fits", "quote\"back\\slash.fits", " leading and trailing ",
+	"latin-1 \xfc.fits", strings.Repeat("long", 62) + ".fits", "-rf.fits", "culled", ".hidden.fits",
+}
+
+// makeFrame writes a small file that holds its own name, and gives its entry.
+func makeFrame(t *testing.T, path, verdict string) Sub {
+	t.Helper()
+	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(path, []byte(path), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Chtimes(path, shot, shot); err != nil {
+		t.Fatal(err)
+	}
+	return Sub{Path: path, Size: int64(len(path)), Modified: shot, Verdict: verdict, Sentence: "transparency 0.31 of clear; limit 0.6"}
+}
+
+// makeNight is culled frames in two folders, good ones between them, and an
+// output folder.
+func makeNight(t *testing.T, names []string) (out string, subs []Sub) {
+	t.Helper()
+	root := t.TempDir()
+	out = filepath.Join(root, "out")
+	if err := os.Mkdir(out, 0o777); err != nil {
+		t.Fatal(err)
+	}
+	for i, n := range names {
+		folder := filepath.Join(root, "night", fmt.Sprintf("lights %d", i%2))
+		if n == Folder { // a file of the folder's name, in a place of its own
+			folder = filepath.Join(root, "night", "odd")
+		}
+		subs = append(subs, makeFrame(t, filepath.Join(folder, n), "cull"))
+		subs = append(subs, makeFrame(t, filepath.Join(folder, "good "+fmt.Sprint(i)), "keep"))
+	}
+	return out, subs
+}
+
+// wantPlaces checks that every frame is there once, whole, under one of its two
+// names, and how many are aside.
+func wantPlaces(t *testing.T, subs []Sub, aside int) {
+	t.Helper()
+	n := 0
+	for _, s := range subs {
+		to := filepath.Join(filepath.Dir(s.Path), Folder, filepath.Base(s.Path))
+		here, hereErr := os.ReadFile(s.Path)
+		there, thereErr := os.ReadFile(to)
+		switch {
+		case hereErr == nil && thereErr == nil:
+			t.Errorf("%q is at both places", s.Path)
+		case hereErr == nil && string(here) != s.Path, thereErr == nil && string(there) != s.Path:
+			t.Errorf("%q has other content", s.Path)
+		case hereErr != nil && thereErr != nil:
+			t.Errorf("%q is lost", s.Path)
+		case thereErr == nil && s.Verdict == "keep":
+			t.Errorf("%q was to be kept and is aside", s.Path)
+		case thereErr == nil:
+			n++
+		}
+	}
+	if n != aside {
+		t.Errorf("%d frames are aside, want %d", n, aside)
+	}
+}
+
+func TestApplyAndUndo(t *testing.T) {
+	names := make([]string, 0, len(oddNames))
+	for _, n := range oddNames {
+		if n != Folder { // a file of this name blocks the folder: TestPlanRefuses
+			names = append(names, n)
+		}
+	}
+	out, subs := makeNight(t, names)
+	w := Worker{OutDir: out}
+	plan, err := NewPlan(subs, TakeCull)
+	if err != nil || len(plan.Refused) > 0 || len(plan.Moves) != len(names) {
+		t.Fatalf("plan: %v, %+v", err, plan)
+	}
+	wantPlaces(t, subs, 0) // a plan changes nothing
+	done, err := w.Apply(context.Background(), plan)
+	if err != nil || len(done.Refused) > 0 {
+		t.Fatalf("apply: %v, %+v", err, done.Refused)
+	}
+	wantPlaces(t, subs, len(names))
+
+	again, err := NewPlan(subs, TakeCull)
+	if err != nil || len(again.Moves) != 0 || len(again.Refused) != len(names) || again.Refused[0].Reason != "already moved into culled" {
+		t.Errorf("a second plan: %v, %+v", err, again)
+	}
+
+	back, err := w.Undo(context.Background())
+	if err != nil || len(back.Refused) > 0 || len(back.Moved) != len(names) {
+		t.Fatalf("undo: %v, %+v", err, back)
+	}
+	wantPlaces(t, subs, 0)
+	for _, s := range subs {
+		info, err := os.Stat(s.Path)
+		if err != nil || !info.ModTime().Equal(shot) {
+			t.Errorf("%q: time %v, %v", s.Path, info.ModTime(), err)
+		}
+		if _, err := os.Stat(filepath.Join(filepath.Dir(s.Path), Folder)); !os.IsNotExist(err) {
+			t.Errorf("an empty folder is left beside %q", s.Path)
+		}
+	}
+	if _, err := w.Undo(context.Background()); !errors.Is(err, ErrNoJournal) {
+		t.Errorf("a second undo: %v", err)
+	}
+}
+
+func TestPlanRefuses(t *testing.T) {
+	for _, c := range []struct {
+		name, reason string
+		spoil        func(t *testing.T, s *Sub)
+	}{
+		{"longer", "changed since the analysis: ", func(t *testing.T, s *Sub) { s.Size-- }},
+		{"written again", "changed since the analysis: written 2026-03-14 22:14:05 UTC", func(t *testing.T, s *Sub) { s.Modified = s.Modified.Add(time.Nanosecond) }},
+		{"gone", "is not there any more", func(t *testing.T, s *Sub) { must(t, os.Remove(s.Path)) }},
+		{"link", "is a symbolic link", func(t *testing.T, s *Sub) {
+			must(t, os.Rename(s.Path, s.Path+".real"))
+			must(t, os.Symlink(s.Path+".real", s.Path))
+		}},
+		{"folder", "is not a regular file", func(t *testing.T, s *Sub) {
+			must(t, os.Remove(s.Path))
+			must(t, os.Mkdir(s.Path, 0o777))
+		}},
+		{"name taken", "culled holds a file of this name already", func(t *testing.T, s *Sub) {
+			makeFrame(t, filepath.Join(filepath.Dir(s.Path), Folder, filepath.Base(s.Path)), "")
+		}},
+		{"name taken by a dangling link", "culled holds a file of this name already", func(t *testing.T, s *Sub) {
+			folder := filepath.Join(filepath.Dir(s.Path), Folder)
+			must(t, os.Mkdir(folder, 0o777))
+			must(t, os.Symlink("nowhere", filepath.Join(folder, filepath.Base(s.Path))))
+		}},
+		{"a file called culled", "culled beside it is not a folder", func(t *testing.T, s *Sub) {
+			makeFrame(t, filepath.Join(filepath.Dir(s.Path), Folder), "")
+		}},
+		{"culled is a link", "culled beside it is not a folder", func(t *testing.T, s *Sub) {
+			must(t, os.Symlink(t.TempDir(), filepath.Join(filepath.Dir(s.Path), Folder)))
+		}},
+		{"in a culled folder", "is in a folder culled already", func(t *testing.T, s *Sub) {
+			*s = makeFrame(t, filepath.Join(filepath.Dir(s.Path), Folder, "b.fits"), "cull")
+		}},
+		{"relative", "does not tell where it is", func(t *testing.T, s *Sub) { s.Path = "lights/a.fits" }},
+		{"zero byte", "does not tell where it is", func(t *testing.T, s *Sub) { s.Path += "\x00" }},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := makeFrame(t, filepath.Join(t.TempDir(), "lights", "a.fits"), "cull")
+			if p, err := NewPlan([]Sub{s}, TakeCull); err != nil || len(p.Moves) != 1 {
+				t.Fatalf("unspoiled: %v %+v", err, p)
+			}
+			c.spoil(t, &s)
+			p, err := NewPlan([]Sub{s}, TakeCull)
+			if err != nil || len(p.Moves) != 0 || len(p.Refused) != 1 || !strings.HasPrefix(p.Refused[0].Reason, c.reason) && !strings.Contains(p.Refused[0].Reason, c.reason) {
+				t.Errorf("%v %+v, want refusal %q", err, p, c.reason)
+			}
+		})
+	}
+}
+
+func must(t *testing.T, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+func TestChoice(t *testing.T) {
+	root := t.TempDir()
+	subs := []Sub{makeFrame(t, filepath.Join(root, "a"), "cull"), makeFrame(t, filepath.Join(root, "b"), "doubtful"), makeFrame(t, filepath.Join(root, "c"), "keep")}
+	subs = append(subs, subs[0]) // the same file, seen through two folders
+	for take, want := range map[Choice]int{TakeCull: 1, TakeDoubtful: 2} {
+		if p, err := NewPlan(subs, take); err != nil || len(p.Moves) != want {
+			t.Errorf("%s: %v, %d moves, want %d", take, err, len(p.Moves), want)
+		}
+	}
+	if _, err := NewPlan(subs, "keep"); !errors.Is(err, ErrChoice) {
+		t.Errorf("take keep: %v", err)
+	}
+}
+
+// What changes between plan and move is seen at the move.
+func TestApplyChecksAgain(t *testing.T) {
+	out, subs := makeNight(t, []string{"a", "b", "c"})
+	plan, err := NewPlan(subs, TakeCull)
+	must(t, err)
+	must(t, os.Chtimes(plan.Moves[1].Path, shot, shot.Add(time.Second)))
+	blocker := plan.Moves[2].To
+	w := Worker{OutDir: out, pause: func(step string) error {
+		if step == "move "+plan.Moves[2].Path { // the name is taken at the last moment
+			return os.WriteFile(blocker, []byte("mine"), 0o666)
+		}
+		return nil
+	}}
+	done, err := w.Apply(context.Background(), plan)
+	if err != nil || len(done.Moved) != 1 || len(done.Refused) != 2 {
+		t.Fatalf("%v %+v", err, done)
+	}
+	if text, _ := os.ReadFile(blocker); string(text) != "mine" {
+		t.Errorf("the blocking file now holds %q", text)
+	}
+	must(t, os.Remove(blocker))
+	wantPlaces(t, subs, 1)
+}
+
+// A hard link elsewhere keeps its name and content.
+func TestHardLink(t *testing.T) {
+	out, subs := makeNight(t, []string{"a"})
+	other := filepath.Join(filepath.Dir(out), "other name")
+	must(t, os.Link(subs[0].Path, other))
+	w := Worker{OutDir: out}
+	plan, err := NewPlan(subs, TakeCull)
+	must(t, err)
+	if done, err := w.Apply(context.Background(), plan); err != nil || len(done.Moved) != 1 {
+		t.Fatalf("%v %+v", err, done)
+	}
+	wantPlaces(t, subs, 1)
+	if text, err := os.ReadFile(other); err != nil || string(text) != subs[0].Path {
+		t.Errorf("other link: %v %q", err, text)
+	}
+}
+
+// A second cull from the same folder keeps the first one's way back.
+func TestJournalsAddUp(t *testing.T) {
+	out, subs := makeNight(t, []string{"a", "b"})
+	w := Worker{OutDir: out}
+	for _, part := range [][]Sub{subs[:2], subs[2:]} {
+		plan, err := NewPlan(part, TakeCull)
+		must(t, err)
+		if _, err := w.Apply(context.Background(), plan); err != nil {
+			t.Fatal(err)
+		}
+	}
+	wantPlaces(t, subs, 2)
+	if back, err := w.Undo(context.Background()); err != nil || len(back.Moved) != 2 {
+		t.Errorf("%v %+v", err, back)
+	}
+	wantPlaces(t, subs, 0)
+}
+
+// Undo leaves alone what it cannot put back safely, says so, and can be called
+// again.
+func TestUndoConflict(t *testing.T) {
+	out, subs := makeNight(t, []string{"a", "b"})
+	w := Worker{OutDir: out}
+	plan, err := NewPlan(subs, TakeCull)
+	must(t, err)
+	_, err = w.Apply(context.Background(), plan)
+	must(t, err)
+	must(t, os.WriteFile(subs[0].Path, []byte("a new frame"), 0o666))
+	back, err := w.Undo(context.Background())
+	if err != nil || len(back.Moved) != 1 || len(back.Refused) != 1 || back.Refused[0].Reason != "another file has its old name by now" {
+		t.Fatalf("%v %+v", err, back)
+	}
+	if text, _ := os.ReadFile(subs[0].Path); string(text) != "a new frame" {
+		t.Errorf("the new frame now holds %q", text)
+	}
+	must(t, os.Remove(subs[0].Path))
+	if back, err := w.Undo(context.Background()); err != nil || len(back.Moved) != 1 {
+		t.Errorf("%v %+v", err, back)
+	}
+	wantPlaces(t, subs, 0)
+}
+
+func TestOneAtATime(t *testing.T) {
+	out, subs := makeNight(t, []string{"a"})
+	unlock, err := lock(out)
+	must(t, err)
+	plan, err := NewPlan(subs, TakeCull)
+	must(t, err)
+	w := Worker{OutDir: out}
+	if done, err := w.Apply(context.Background(), plan); err == nil || len(done.Moved) > 0 {
+		t.Errorf("worked beside another: %+v", done)
+	}
+	unlock()
+	if done, err := w.Apply(context.Background(), plan); err != nil || len(done.Moved) != 1 {
+		t.Errorf("after it: %v %+v", err, done)
+	}
+}
+
+// The portable rename refuses to replace, as the exclusive one does.
+func TestRenameNeverReplaces(t *testing.T) {
+	for name, rename := range map[string]func(from, to string) error{"exclusive": renameExclusive, "checked": renameChecked} {
+		dir := t.TempDir()
+		a, b := filepath.Join(dir, "a"), filepath.Join(dir, "b")
+		makeFrame(t, a, "")
+		makeFrame(t, b, "")
+		if err := rename(a, b); !errors.Is(err, os.ErrExist) {
+			t.Errorf("%s: onto a file: %v", name, err)
+		}
+		if text, _ := os.ReadFile(b); string(text) != b {
+			t.Errorf("%s: replaced", name)
+		}
+		if err := rename(a, filepath.Join(dir, "c")); err != nil {
+			t.Errorf("%s: onto nothing: %v", name, err)
+		}
+	}
+}

@@ -1,0 +1,134 @@
+package cull
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// Move is one file's way aside.
+type Move struct {
+	Sub
+	To string // absolute
+}
+
+// Refusal is a file that stays where it is although it was to be moved.
+type Refusal struct {
+	Path   string
+	Reason string
+}
+
+// Plan is what Apply would do.
+type Plan struct {
+	Moves   []Move
+	Refused []Refusal
+}
+
+// Choice of subs by their verdict.
+type Choice string
+
+// The choices.
+const (
+	TakeCull     Choice = "cull"     // culled subs only
+	TakeDoubtful Choice = "doubtful" // doubtful ones too
+)
+
+// ErrChoice says that a choice is none of the above.
+var ErrChoice = errors.New(`want "cull" or "doubtful"`)
+
+// NewPlan looks at the files of the chosen subs; it changes nothing.
+func NewPlan(subs []Sub, take Choice) (*Plan, error) {
+	if take != TakeCull && take != TakeDoubtful {
+		return nil, ErrChoice
+	}
+	p := &Plan{}
+	seen := map[string]bool{}
+	for _, s := range subs {
+		if s.Verdict == "keep" || s.Verdict == "doubtful" && take == TakeCull {
+			continue
+		}
+		path := filepath.Clean(s.Path)
+		if seen[path] {
+			continue
+		}
+		seen[path] = true
+		m := Move{s, filepath.Join(filepath.Dir(path), Folder, filepath.Base(path))}
+		m.Path = path
+		if err := m.check(); err != nil {
+			p.Refused = append(p.Refused, Refusal{path, err.Error()})
+			continue
+		}
+		p.Moves = append(p.Moves, m)
+	}
+	return p, nil
+}
+
+// check tells why a move must not be made.
+func (m Move) check() error {
+	if !filepath.IsAbs(m.Path) || strings.ContainsRune(m.Path, 0) {
+		return errors.New("night.json does not tell where it is")
+	}
+	if filepath.Base(filepath.Dir(m.Path)) == Folder {
+		return errors.New("is in a folder " + Folder + " already")
+	}
+	if err := m.unchanged(m.Path); err != nil {
+		if _, there := os.Lstat(m.To); there == nil && errors.Is(err, fs.ErrNotExist) {
+			return errors.New("already moved into " + Folder)
+		}
+		return err
+	}
+	folder, err := os.Lstat(filepath.Dir(m.To))
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil
+	case err != nil:
+		return reason(err)
+	case !folder.IsDir():
+		return fmt.Errorf("%s beside it is not a folder", Folder)
+	}
+	switch _, err := os.Lstat(m.To); {
+	case err == nil:
+		return fmt.Errorf("%s holds a file of this name already", Folder)
+	case !errors.Is(err, fs.ErrNotExist):
+		return reason(err)
+	}
+	return nil
+}
+
+// unchanged tells whether the file at path is the one that was analysed.
+func (m Move) unchanged(path string) error {
+	info, err := os.Lstat(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return fmt.Errorf("is not there any more (%w)", fs.ErrNotExist)
+	case err != nil:
+		return reason(err)
+	case info.Mode()&fs.ModeSymlink != 0:
+		return errors.New("is a symbolic link: moving it would not move the frame")
+	case !info.Mode().IsRegular():
+		return errors.New("is not a regular file")
+	case info.Size() != m.Size:
+		return fmt.Errorf("changed since the analysis: %d bytes now, %d then", info.Size(), m.Size)
+	case !info.ModTime().Equal(m.Modified):
+		return fmt.Errorf("changed since the analysis: written %s", info.ModTime().UTC().Format("2006-01-02 15:04:05 UTC"))
+	}
+	return nil
+}
+
+// reason is what went wrong without the path, which the caller shows.
+func reason(err error) error {
+	var path *fs.PathError
+	var link *os.LinkError
+	switch {
+	case errors.Is(err, fs.ErrPermission) || isReadOnly(err):
+		return errors.New("its folder cannot be written to (read-only, or not yours)")
+	case errors.As(err, &path):
+		return path.Err
+	case errors.As(err, &link):
+		return link.Err
+	}
+	return err
+}

@@ -60,10 +60,20 @@ def fit_stars(image, sky, found, segments, noise):
         star = moffat.fit(sky, others, found["x"][i], found["y"][i], width, noise, GAIN)
         # A fitted size far from all others is a galaxy, a hit or a blend that passed as one source.
         if star and star["snr"] >= 50 and 0.5 < star["fwhm"] / width < 2:
-            stars.append(star)
+            stars.append({**star, "half_flux_radius": half_flux_radius(sky, segments, i + 1, star, 3 * width)})
         if len(stars) == MOST:
             break
     return stars
+
+
+def half_flux_radius(sky, segments, own, star, reach):
+    """Radius of half the light within reach, above the median of a ring around it; neighbours masked."""
+    yy, xx = np.indices(sky.shape)
+    r = np.hypot(xx - star["x"], yy - star["y"])
+    level = np.median(sky[(r > reach) & (r < 1.25 * reach + 1) & (segments == 0)])
+    ids = np.array([own], np.int32)
+    radius, _ = sep.flux_radius(sky - level, [star["x"]], [star["y"]], [reach], 0.5, segmap=segments, seg_id=ids, subpix=11)
+    return radius[0]
 
 
 def summary(name, stars):
@@ -84,15 +94,23 @@ def summary(name, stars):
     ]
 
 
-def sources(sky, found, noise, width):
-    """sep's sources with half-flux radii, and photutils' matched-filter detections."""
-    radius, flag = sep.flux_radius(sky, found["x"], found["y"], 6.0 * found["a"], 0.5, normflux=None)
+def sources(sky, found, noise, width, shape):
+    """sep's sources, windowed positions, half-flux radii; photutils' matched-filter detections."""
+    radius, flag = sep.flux_radius(sky, found["x"], found["y"], 6.0 * found["a"], 0.5)
+    x, y, _ = sep.winpos(sky, found["x"], found["y"], np.full(len(found), width / 2.3548))
     rows = [
-        ["sep", f"{o['x']:.3f}", f"{o['y']:.3f}", f"{o['flux']:.1f}", f"{r:.4f}", f"{o['a']:.4f}", f"{o['b']:.4f}", int(o["flag"] | f)]
-        for o, r, f in zip(found, radius, flag)
+        ["sep", f"{i:.3f}", f"{j:.3f}", f"{o['flux']:.1f}", f"{r:.4f}", f"{o['a']:.4f}", f"{o['b']:.4f}", int(o["flag"] | f)]
+        for i, j, o, r, f in zip(x, y, found, radius, flag)
     ]
-    # The threshold is scaled by the kernel's own noise factor (Stetson 1987, PASP 99, 191): 5 sigma after filtering.
-    table = DAOStarFinder(threshold=5 * noise, fwhm=width)(sky)
+    # Its filter has the stars' own size and form, so that 5 sigma is the matched
+    # filter's (the threshold is scaled by the kernel's noise factor: Stetson 1987,
+    # PASP 99, 191); no limits on sharpness and roundness.
+    _, _, fwhm, _, _, e, angle = shape[:7]
+    table = DAOStarFinder(
+        threshold=5 * noise, fwhm=float(fwhm) / np.sqrt(1 - float(e)), ratio=1 - float(e), theta=float(angle) % 180,
+        sigma_radius=2.2, sharplo=-np.inf, sharphi=np.inf, roundlo=-np.inf, roundhi=np.inf,
+    )(sky)
+    table = table[np.isfinite(table["xcentroid"]) & np.isfinite(table["ycentroid"])]
     rows += [["photutils", f"{t['xcentroid']:.3f}", f"{t['ycentroid']:.3f}", f"{t['flux']:.3f}", "", "", "", 0] for t in table]
     return rows, len(table)
 
@@ -113,16 +131,16 @@ if __name__ == "__main__":
             if not name.startswith(stem):
                 continue
             number = stem[-4:]
-            columns = ["x", "y", "fwhm", "ellipticity", "angle", "beta", "flux", "snr"]
+            columns = ["x", "y", "fwhm", "ellipticity", "angle", "beta", "flux", "snr", "half_flux_radius"]
             rows = [[f"{s[c]:.4f}" if c != "flux" else f"{s[c]:.1f}" for c in columns] for s in stars]
-            reference.write_csv(os.path.join(args.out, f"field-a-fits-{number}.csv"), columns, rows, made, [f"the {label} sub, {name}; lengths in px, flux in ADU"])
+            reference.write_csv(os.path.join(args.out, f"field-a-fits-{number}.csv"), columns, rows, made, [f"the {label} sub, {name}; lengths in px, flux in ADU; half_flux_radius by sep, of the light within three times the typical FWHM above a ring around it, neighbours masked"])
             width = typical_width(found)
-            rows, daofind = sources(sky, found, background.globalrms, width)
+            rows, daofind = sources(sky, found, background.globalrms, width, medians[-1])
             columns = ["library", "x", "y", "flux", "half_flux_radius", "a", "b", "flag"]
             reference.write_csv(
                 os.path.join(args.out, f"field-a-sources-{number}.csv"), columns, rows, made,
-                [f"the {label} sub, {name}; sep: extract at 5 sigma, isophotal flux in ADU, radius of half the flux within 6 a, moments a and b in px",
-                 "photutils: DAOStarFinder at 5 sigma after filtering, flux in its own units"],
+                [f"the {label} sub, {name}; sep: extract at 5 sigma, windowed positions, isophotal flux in ADU, radius of half the flux within 6 a, moments a and b in px",
+                 "photutils: DAOStarFinder with an elliptical filter of the stars' size and form, 5 sigma after filtering, flux in its own units"],
             )
             counts.append({"file": name, "label": label, "sep": len(found), "photutils": daofind, "noise_adu": background.globalrms, "sky_adu": background.globalback})
     reference.write_csv(

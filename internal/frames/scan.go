@@ -15,18 +15,20 @@ type ScanOptions struct {
 	Workers  int                   // files read at once
 	MaxBytes int64                 // largest decoded image accepted
 	Skip     []string              // folders never entered (the output folder)
+	SkipName []string              // folders of these names, below the scanned ones, are left out: what was set aside
+	LeftOut  func(folder string)   // told of each folder left out by name, by its slash-separated path; may be nil
 	Progress func(done, total int) // called from one goroutine at a time; may be nil
 }
 
 // DefaultScanOptions is what the command line starts from.
-var DefaultScanOptions = ScanOptions{Workers: 2, MaxBytes: 2 << 30}
+var DefaultScanOptions = ScanOptions{Workers: 2, MaxBytes: 2 << 30, SkipName: []string{"culled"}}
 
 // Scan walks the folders and reads every FITS header below them: one Frame a
 // file, sorted by Name, with kind and metadata settled. A file that cannot be
 // read is a Frame with Err; only a root folder that cannot be opened, or ctx,
 // is an error.
 func Scan(ctx context.Context, roots []string, opt ScanOptions) ([]*Frame, error) {
-	fs, err := walk(ctx, roots, opt.Skip)
+	fs, err := walk(ctx, roots, opt)
 	if err != nil {
 		return nil, err
 	}

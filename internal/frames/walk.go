@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 )
 
@@ -33,6 +34,7 @@ func isFITS(name string) bool {
 // walker collects the frames below the roots.
 type walker struct {
 	ctx    context.Context
+	opt    ScanOptions
 	skip   map[string]bool // real paths of folders not to enter
 	roots  []string        // real paths
 	seen   map[string]bool // real paths of folders entered
@@ -40,9 +42,9 @@ type walker struct {
 }
 
 // walk lists the FITS files below the roots, unread.
-func walk(ctx context.Context, roots []string, skip []string) ([]*Frame, error) {
-	w := &walker{ctx: ctx, skip: map[string]bool{}, seen: map[string]bool{}}
-	for _, s := range skip {
+func walk(ctx context.Context, roots []string, opt ScanOptions) ([]*Frame, error) {
+	w := &walker{ctx: ctx, opt: opt, skip: map[string]bool{}, seen: map[string]bool{}}
+	for _, s := range opt.Skip {
 		if p, err := realPath(s); err == nil {
 			w.skip[p] = true
 		}
@@ -137,6 +139,12 @@ func (w *walker) entry(e fs.DirEntry, open, real, name string, folders []string)
 		}
 		if strings.HasPrefix(base, ".") {
 			return // wastebaskets and indexes
+		}
+		if slices.Contains(w.opt.SkipName, base) {
+			if w.opt.LeftOut != nil {
+				w.opt.LeftOut(name)
+			}
+			return
 		}
 		if err := w.folder(path, realHere, name, append(folders[:len(folders):len(folders)], base)); err != nil && w.ctx.Err() == nil {
 			w.add(path, name, folders, plainError(err))

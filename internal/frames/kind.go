@@ -89,6 +89,7 @@ func kindFromPath(folders []string, name string) (folder, file Kind) {
 // A header that says light, where a name says flat and the pixels look like
 // one, is overruled: capture programs leave "Light Frame" standing.
 func (f *Frame) classify(headerKind string, folders []string) {
+	f.Kind, f.KindSource = Unknown, ""
 	header := kindOf(headerKind, true)
 	folder, file := kindFromPath(folders, path.Base(f.Name))
 	pixels := f.kindFromPixels()
@@ -134,18 +135,18 @@ func (f *Frame) contradictions() {
 		if l.starry() {
 			f.warn("a dark with starlight")
 		}
-		if l.bright() && !l.starry() {
+		if f.flatLike() {
 			f.warn("a dark as bright as a flat")
 		}
 		if f.Meta.Exposure == 0 {
 			f.warn("a dark of 0 s: it is a bias")
 		}
 	case Flat:
-		if l.starry() && !l.bright() {
+		if l.starry() && !f.bright() {
 			f.warn("a flat that is dim and has stars")
 		}
 	case Light:
-		if l.bright() && !l.starry() {
+		if f.flatLike() {
 			f.warn("a light as bright and even as a flat, without stars")
 		}
 	}

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+
+	"fitsqa/internal/frames/tiled"
 )
 
 // maxUnits bounds the search for an image in a file of many extensions.
@@ -18,8 +20,8 @@ type unit struct {
 	offset    int64 // of the data unit, in unpacked bytes
 	dataBytes int64 // of the data unit as stored there, without padding
 	trim      Section
-	header    *header // the image's own cards, then those of the primary header
-	tiles     *tileTable
+	header    *header      // the image's own cards, then those of the primary header
+	tiles     *tiled.Table // nil unless tile-compressed
 }
 
 // bytesPerSample as stored.

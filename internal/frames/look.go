@@ -166,9 +166,16 @@ func countStars(px []float64, w int, sigma float64) int {
 func (l look) starry() bool { return l.taken && l.stars >= 3 }
 
 // bright tells whether the level is that of a flat: an eighth of 16 bits, or
-// of the range of data scaled to 1.
-func (l look) bright() bool {
-	return l.taken && (l.median > 8000 || l.peak <= 1 && l.median > 0.125)
+// of the range of floating-point data scaled to 1.
+func (f *Frame) bright() bool {
+	l := f.look
+	return l.taken && (l.median > 8000 || f.Image.Bitpix < 0 && l.peak <= 1 && l.median > 0.125)
+}
+
+// flatLike tells whether the frame is bright, starless, and varies no more
+// than vignetting makes a flat vary.
+func (f *Frame) flatLike() bool {
+	return f.bright() && !f.look.starry() && f.look.spread < 0.3*f.look.median
 }
 
 // uneven tells whether the level varies over the frame by more than noise
@@ -182,7 +189,7 @@ func (f *Frame) kindFromPixels() Kind {
 	switch {
 	case !l.taken:
 		return Unknown
-	case l.bright() && !l.starry():
+	case f.flatLike():
 		return Flat
 	case l.starry() && !(t < maxBiasExposure/10.):
 		return Light

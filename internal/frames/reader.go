@@ -89,7 +89,7 @@ func (u *unit) fits(maxBytes int64) error {
 // open is the stored samples of the image as they are without any compression.
 func (u *unit) open(s *source) (io.Reader, error) {
 	if u.tiles != nil {
-		return u.tiles.open(s, u)
+		return u.openTiles(s)
 	}
 	return s, nil
 }

@@ -72,23 +72,23 @@ func (f *Frame) scan(opt ScanOptions) {
 			f.Err = &FormatError{fmt.Sprintf("reading failed: %v", p)}
 		}
 	}()
-	if err := f.scanFile(); err != nil {
+	headerKind, err := f.scanFile()
+	if err != nil {
+		// The row should still say what the file was meant to be.
 		f.Err = err
-		if f.Kind == Unknown {
-			f.classify("", nil)
-		}
+		f.classify(headerKind, f.folders)
 	}
 }
 
-func (f *Frame) scanFile() error {
+func (f *Frame) scanFile() (headerKind string, err error) {
 	s, err := openSource(f.Path)
 	if err != nil {
-		return err
+		return headerKind, err
 	}
 	defer s.Close()
 	u, warnings, err := locate(s, f.maxBytes)
 	if err != nil {
-		return err
+		return headerKind, err
 	}
 	for _, w := range warnings {
 		f.warn("%s", w)
@@ -100,25 +100,24 @@ func (f *Frame) scanFile() error {
 	for _, w := range u.meta(&f.Meta) {
 		f.warn("%s", w)
 	}
-	headerKind := (&lookup{h: u.header}).kindText()
-	f.Kind, f.KindSource = kindOf(headerKind, true), KindFromHeader
+	headerKind = (&lookup{h: u.header}).kindText()
 	if err := u.fits(f.maxBytes); err != nil {
-		return err
+		return headerKind, err
 	}
 	notes, err := u.arrived(s)
 	if err != nil {
-		return err
+		return headerKind, err
 	}
 	for _, w := range notes {
 		f.warn("%s", w)
 	}
 	if err := f.lookAtPixels(u); err != nil {
-		return err
+		return headerKind, err
 	}
 	f.classify(headerKind, f.folders)
 	f.checkBayer()
 	f.Master = isMaster(u.header, headerKind, f.base(), f.Kind)
-	return nil
+	return headerKind, nil
 }
 
 // lookAtPixels opens the file once more: the first pass has consumed it.

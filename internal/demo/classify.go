@@ -9,10 +9,10 @@ import (
 // They describe what an imager would say (common practice, no source), not
 // what the analysis decides, and leave a wide gap between the two.
 const (
-	goodTransparency, spoiledTransparency = 0.88, 0.50
-	goodSky, spoiledSky                   = 1.4, 3.3 // over the group's darkest quarter: from there on less than a third of the weight is left
-	goodFWHM, spoiledFWHM                 = 1.18, 1.5
-	goodTrail, spoiledTrail               = 0.15, 0.35 // coherent ellipticity
+	goodClearness, spoiledClearness = 0.88, 0.50
+	goodSky, spoiledSky             = 1.4, 3.3 // over the group's darkest quarter: from there on less than a third of the weight is left
+	goodFWHM, spoiledFWHM           = 1.18, 1.5
+	goodTrail, spoiledTrail         = 0.15, 0.35 // coherent ellipticity
 )
 
 // classify fills the ratios to the group, the class and the causes of all subs.
@@ -57,7 +57,7 @@ func (s *Sub) judge() {
 	}
 	between := func(v, good, spoiled float64) float64 { return (v - good) / (spoiled - good) }
 	faults := []fault{
-		{"cloud", between(s.Transparency, goodTransparency, spoiledTransparency)},
+		{"cloud", between(s.Clearness, goodClearness, spoiledClearness)},
 		{"soft", between(s.FWHMRatio, goodFWHM, spoiledFWHM)},
 		{"trailed", between(s.Ellipticity*s.Coherence, goodTrail, spoiledTrail)},
 	}

@@ -75,8 +75,8 @@ func (s *shot) pointing() []fitsio.Card {
 		{Name: "OBJECT", Value: s.Target},
 		{Name: "RA", Value: s.ra, Comment: "[deg] J2000"},
 		{Name: "DEC", Value: s.dec, Comment: "[deg] J2000"},
-		{Name: "OBJCTRA", Value: sexagesimal(s.ra/15, "%02d %02d %05.2f"), Comment: "[h m s] J2000"},
-		{Name: "OBJCTDEC", Value: sexagesimal(s.dec, "%+03d %02d %04.1f"), Comment: "[d m s] J2000"},
+		{Name: "OBJCTRA", Value: sexagesimal(s.ra/15, "%s%02d %02d %05.2f", ""), Comment: "[h m s] J2000"},
+		{Name: "OBJCTDEC", Value: sexagesimal(s.dec, "%s%02d %02d %04.1f", "+"), Comment: "[d m s] J2000"},
 		{Name: "AIRMASS", Value: math.Round(s.Airmass*1e4) / 1e4},
 		{Name: "PIERSIDE", Value: side},
 		{Name: "SITELAT", Value: site.Lat, Comment: "[deg]"},
@@ -87,9 +87,13 @@ func (s *shot) pointing() []fitsio.Card {
 	}
 }
 
-// sexagesimal prints a number of hours or degrees in base 60.
-func sexagesimal(v float64, format string) string {
-	whole, rest := math.Modf(math.Abs(v))
-	minutes, rest := math.Modf(rest * 60)
-	return fmt.Sprintf(format, int(math.Copysign(whole, v)), int(minutes), rest*60)
+// sexagesimal prints a number of hours or degrees in base 60: sign, whole
+// part, minutes, seconds. plus is the sign of what is not negative.
+func sexagesimal(v float64, format, plus string) string {
+	sign := plus
+	if v < 0 {
+		sign = "-"
+	}
+	hundredths := int(math.Round(math.Abs(v) * 3600 * 100)) // rounded first, so that no 60 s are printed
+	return fmt.Sprintf(format, sign, hundredths/360000, hundredths/6000%60, float64(hundredths%6000)/100)
 }

@@ -43,7 +43,7 @@ func newPSF(fwhm, blur, length, angle float64) *psf {
 			}
 			var sum float32
 			for k := range steps {
-				d := length * (float64(k)/float64(steps-1) - 0.5)
+				d := length * ((float64(k)+0.5)/float64(steps) - 0.5)
 				dx, dy := x-d*cos, y-d*sin
 				sum += radial.at(dx*dx + dy*dy)
 			}

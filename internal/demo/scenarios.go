@@ -51,9 +51,9 @@ func Nights() []Scenario {
 	drifting.Drifts = []Drift{{Span{3, 27}, 6.5}}
 
 	moonrise := small("moonrise", "a dark site until the Moon comes up", 15,
-		Block{Filter: "L", Exposure: 300, Subs: 52})
-	moonrise.Start, moonrise.SkyMag = time.Date(2025, 10, 11, 21, 35, 0, 0, time.UTC), 21.6
-	moonrise.Targets[0] = Target{Name: "Grebe Nebula", RA: 24, Dec: 36, Nebula: true}
+		Block{Filter: "L", Exposure: 300, Subs: 35})
+	moonrise.Start, moonrise.SkyMag = time.Date(2025, 10, 10, 21, 32, 0, 0, time.UTC), 21.6
+	moonrise.Targets[0] = Target{Name: "Grebe Nebula", RA: 355, Dec: 38, Nebula: true}
 
 	twilight := small("twilight", "a short summer night, begun too early and ended too late", 16,
 		Block{Filter: "L", Exposure: 360, Subs: 62})

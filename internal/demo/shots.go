@@ -131,7 +131,8 @@ func (s *shot) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *r
 			s.cloud.magnitudes, s.cloud.uneven, s.cloud.glow = depth, cl.Uneven, cl.Glow
 		}
 	}
-	s.Transmission = math.Pow(10, -0.4*s.band.extinction*s.Airmass) * s.meanThrough()
+	s.Clearness = s.meanThrough()
+	s.Transmission = math.Pow(10, -0.4*s.band.extinction*s.Airmass) * s.Clearness
 	s.SkyRate = s.band.skyRate(sky.MagFromNL(skyNL(sc, c)), cam.scale()) * s.skyFactor(0.5, 0.5)
 
 	length, angle := 0.0, 0.0

@@ -54,8 +54,9 @@ type Sub struct {
 	Start    time.Time `json:"start_utc"`
 	Exposure float64   `json:"exposure_s"`
 
-	Transparency float64 `json:"transparency"`  // light that comes through, relative to the best sub of this target, filter and exposure
-	Transmission float64 `json:"transmission"`  // the same relative to no atmosphere
+	Transparency float64 `json:"transparency"`  // light that comes through air and cloud, relative to the best sub of this target, filter and exposure
+	Clearness    float64 `json:"clearness"`     // light that comes through the cloud alone, 1 without one
+	Transmission float64 `json:"transmission"`  // light that comes through air and cloud, relative to no atmosphere
 	SkyRate      float64 `json:"sky_e_per_s"`   // at the centre of the field, without the nebula, before vignetting
 	SkyRatio     float64 `json:"sky_ratio"`     // SkyRate over that of the group's darkest quarter
 	FWHM         float64 `json:"fwhm_px"`       // geometric mean of the axes at the centre, before integration over pixels

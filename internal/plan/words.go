@@ -39,21 +39,21 @@ func (g Progress) words() string {
 	if !g.NeededTotal.OK() {
 		return name + "the goal cannot be followed: " + g.NeededTotal.Why + "."
 	}
-	done := duration((known(g.Tonight.V) + g.Earlier) * 3600)
-	if g.Goal.SNR > 0 {
-		name += fmt.Sprintf("signal to noise %.3g of %.3g", g.SNR.V, g.Goal.SNR)
-		done += " of clear sky"
-	} else {
-		name += fmt.Sprintf("%s clear of the %s you want", done, duration(g.Hours*3600))
-		done = ""
-	}
-	if done != "" {
-		name += " after " + done
+	clear := (known(g.Tonight.V) + g.Earlier) * 3600
+	switch {
+	case g.Goal.SNR > 0:
+		name += fmt.Sprintf("signal to noise %.3g of %.3g after %s of clear sky", g.SNR.V, g.Goal.SNR, duration(clear))
+	case clear == 0:
+		name += fmt.Sprintf("nothing yet of the %s you want", duration(g.Hours*3600))
+	default:
+		name += fmt.Sprintf("%s clear of the %s you want", duration(clear), duration(g.Hours*3600))
 	}
 	if g.Done {
 		return name + ": the goal is reached; give the time to something else."
 	}
-	name += "; " + duration(g.StillNeeded.V*3600) + " to go"
+	if clear > 0 {
+		name += "; " + duration(g.StillNeeded.V*3600) + " to go"
+	}
 	if g.Nights.OK() {
 		name += ", " + nightsLike(g.Nights.V)
 	}

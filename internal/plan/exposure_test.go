@@ -1,0 +1,156 @@
+package plan
+
+import (
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
+)
+
+func TestExposureAdvice(t *testing.T) {
+	// Sky 0.5 and dark 0.01 e-/s, read noise 1.5 e-: 43.04 s (E11.1).
+	for _, c := range []struct {
+		exposure float64
+		want     string
+	}{
+		{10, "expose longer, 45 to 180 s: at 10 s read noise adds 20 % to the noise, and 5 % at 43 s"},
+		{120, "stay at 120 s (45 to 180 s serve as well): read noise adds 2 % to the noise, and 5 % only at 43 s"},
+		{600, "600 s are more than this sky needs; 45 to 180 s do"},
+	} {
+		g := makeGroup(run(evening, 20, "L", c.exposure, func(_ int, s *sub) { s.Field = field(1000, 100, 100) })...)
+		e := expose(g, DefaultOptions)
+		within(t, "shortest", e.Shortest.V, 43.0416069, 1e-6)
+		// 2 × 0.01/1.5 of the read noise, the spread of equal subs is 0.
+		within(t, "its error", e.Shortest.Err, 43.0416069*2*0.01/1.5, 1e-6)
+		if w := e.words(DefaultOptions)[0]; !strings.Contains(w, c.want) {
+			t.Errorf("%g s: %q does not say %q", c.exposure, w, c.want)
+		}
+	}
+}
+
+func TestExposureUnknown(t *testing.T) {
+	g := makeGroup(run(evening, 5, "L", 60, func(_ int, s *sub) { s.SkyRate = stats.Missing("there is no bias frame") })...)
+	e := expose(g, DefaultOptions)
+	if e.Shortest.OK() || !math.IsNaN(e.From) || !strings.Contains(e.words(DefaultOptions)[0], "no advice on exposure: sky in electrons is unknown: there is no bias frame") {
+		t.Errorf("%+v", e)
+	}
+	g = makeGroup(run(evening, 5, "L", 60, nil)...)
+	g.Calibration.ReadNoise = stats.Missing("no gain")
+	if e := expose(g, DefaultOptions); e.Shortest.OK() || !e.SkyArcsec.OK() {
+		t.Errorf("%+v", e)
+	}
+	g = makeGroup(run(evening, 5, "L", 60, func(_ int, s *sub) { cull(subs.Cloud)(s) })...)
+	if e := expose(g, DefaultOptions); e.Shortest.OK() || e.Shortest.Why == "" {
+		t.Errorf("%+v", e)
+	}
+}
+
+// Other bandwidths: continuum scales, the dark current stays and caps the exposure (E11,
+// grade A: 300 -> 7 nm × 42.857 without dark current).
+func TestOtherBandwidths(t *testing.T) {
+	g := makeGroup(run(evening, 5, "Ha 7nm", 300, nil)...)
+	g.Calibration.DarkRate = stats.Known(0, 0, 5)
+	e := expose(g, DefaultOptions)
+	within(t, "bandwidth", e.Bandwidth, 7, 0)
+	if len(e.Others) != 2 || e.Others[0].BandwidthNM != 3 || e.Others[1].BandwidthNM != 12 {
+		t.Fatalf("others: %+v", e.Others)
+	}
+	within(t, "3 nm", e.Others[0].Shortest/e.Shortest.V, 7./3, 1e-9)
+	g.Calibration.DarkRate = stats.Known(0.5, 0, 5)
+	e = expose(g, DefaultOptions)
+	within(t, "3 nm with as much dark as sky", e.Others[0].Shortest/e.Shortest.V, 1/(0.5*3./7+0.5), 1e-9)
+	for name, want := range map[string]float64{"Ha": math.NaN(), "OIII 6,5 nm": 6.5, "H-alpha 3NM": 3, "656 nm": math.NaN(), "Lum": math.NaN()} {
+		if got := bandwidth(Filter{Name: name}); !(got == want || math.IsNaN(got) && math.IsNaN(want)) {
+			t.Errorf("bandwidth of %q: %v, want %v", name, got, want)
+		}
+	}
+}
+
+// Peaks fall as 1/rank from 20000 ADU over a sky of 100 ADU, 65035 ADU of room.
+func TestSaturationLimit(t *testing.T) {
+	g := makeGroup(run(evening, 5, "L", 60, nil)...)
+	opt := DefaultOptions
+	// 1 % of 1000 stars is 10: the 11th must just saturate.
+	got := saturationLimit(g, g.Subs, opt)
+	within(t, "longest", got.V, 60*65035/(20000./11+100), 1e-6)
+	// Counted again at that exposure by scaling every star.
+	n := 0
+	for _, s := range g.Subs[0].Field.Stars {
+		if (s.Peak+100)*got.V/60*1.0001 >= 65035 {
+			n++
+		}
+	}
+	if n != 11 {
+		t.Errorf("%d stars saturate there, want 11", n)
+	}
+	// 40 of 1000 saturate already, slope 1: a quarter of the exposure. Their
+	// peaks are clipped, so the slope must come from those below.
+	clipped := makeGroup(run(evening, 5, "L", 60, func(_ int, s *sub) {
+		s.Field = field(1000, 0, 40*65035)
+		for i := range s.Field.Stars {
+			if star := &s.Field.Stars[i]; star.Peak >= 65035 {
+				star.Peak, star.Saturated = 65000, true
+			}
+		}
+	})...)
+	got = saturationLimit(clipped, clipped.Subs, opt)
+	within(t, "already saturated", got.V, 15, 1) // the 1/p law is stepwise
+	g.Calibration.Saturation = math.NaN()
+	if got := saturationLimit(g, g.Subs, opt); got.OK() || got.Why == "" {
+		t.Errorf("saturation unknown: %+v", got)
+	}
+}
+
+// Chance events at a rate of one in 1500 s trail 1 - exp(-300/1500) = 18 % of 300 s
+// subs; 10 % trail at 158 s (the exponential law, checked by drawing events).
+func TestTrailingLimit(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	const rate, n = 1 / 1500., 4000
+	list := run(evening, n, "L", 300, func(_ int, s *sub) {
+		if rng.ExpFloat64()/rate < 300 {
+			cull(subs.Trailed)(s)
+		}
+	})
+	got := trailingLimit(makeGroup(list...).Group, DefaultOptions)
+	want := -math.Log(0.9) / rate
+	within(t, "longest", got.V, want, 3*got.Err)
+	if got.Err > 0.06*want { // 725 of 4000: 3.7 %
+		t.Errorf("error %.1f of %.1f", got.Err, got.V)
+	}
+	trailed := 0
+	for range n {
+		if rng.ExpFloat64()/rate < got.V {
+			trailed++
+		}
+	}
+	within(t, "share there", float64(trailed)/n, 0.10, 0.02) // 3 sigma of the count and of the limit
+	if few := trailingLimit(makeGroup(list[:10]...).Group, DefaultOptions); few.OK() {
+		t.Errorf("ten subs show nothing: %+v", few)
+	}
+}
+
+func TestSkyMagnitude(t *testing.T) {
+	g := makeGroup(run(evening, 5, "L", 60, nil)...)
+	if e := expose(g, DefaultOptions); e.SkyMag.OK() || e.SkyMag.Why == "" || e.SkyWord != "" {
+		t.Errorf("no zero point: %+v", e.SkyMag)
+	}
+	opt := DefaultOptions
+	opt.Filters = []Filter{{Name: "L", ZeroPoint: 19.5}}
+	e := expose(g, opt)
+	within(t, "rate", e.SkyArcsec.V, 0.5/(0.776*0.776), 1e-9)
+	within(t, "mag", e.SkyMag.V, 19.5-2.5*math.Log10(0.5/(0.776*0.776)), 1e-9)
+	// The header's zero point is for ADU: 0.25 e-/ADU.
+	g.ZeroPoint = 19.5 - 2.5*math.Log10(0.25)
+	within(t, "header", expose(g, DefaultOptions).SkyMag.V, e.SkyMag.V, 1e-9)
+}
+
+func TestRoundExposures(t *testing.T) {
+	for _, c := range []struct{ t, up, down float64 }{{43, 45, 30}, {45, 45, 45}, {45.01, 45, 45}, {0.2, 1, 1}, {1e5, 3600, 3600}} {
+		if u, d := roundUp(c.t), roundDown(c.t); u != c.up || d != c.down {
+			t.Errorf("%g s: %g and %g, want %g and %g", c.t, u, d, c.up, c.down)
+		}
+	}
+}

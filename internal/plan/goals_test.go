@@ -1,0 +1,123 @@
+package plan
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"fitsqa/internal/stats"
+)
+
+func TestGoalInHours(t *testing.T) {
+	in := Input{Groups: []Group{makeGroup(run(evening, 24, "Ha", 300, nil)...)}, Site: balcony,
+		Earlier: []Earlier{{"heron-nebula", "HA", 3600}, {"Heron Nebula", "L", 7200}}}
+	opt := DefaultOptions
+	opt.Goals = []Goal{
+		{Target: "Heron Nebula", Filter: "Ha", Hours: 10},
+		{Target: "Heron Nebula", Filter: "L", Hours: 2},
+		{Target: "Heron Nebula", Filter: "OIII", Hours: 4},
+	}
+	p := Make(in, opt)
+	ha, l, o := p.Goals[0], p.Goals[1], p.Goals[2]
+	within(t, "tonight", ha.Tonight.V, 2, 1e-9)
+	within(t, "earlier", ha.Earlier, 1, 1e-9)
+	within(t, "to go", ha.StillNeeded.V, 7, 1e-9)
+	within(t, "nights", ha.Nights.V, 3.5, 1e-9)
+	if !l.Done || l.StillNeeded.V != 0 {
+		t.Errorf("L is done by the ledger: %+v", l)
+	}
+	within(t, "a filter that had no turn, at the pace of the night", o.Nights.V, 2, 1e-9)
+	want := []string{
+		"Heron Nebula, Ha: 3 h clear of the 10 h you want; 7 h to go, about 3.5 more nights like this.",
+		"Heron Nebula, L: 2 h clear of the 2 h you want: the goal is reached; give the time to something else.",
+		"Heron Nebula, OIII: nothing yet of the 4 h you want, about 2 more nights like this.",
+	}
+	for i := range want {
+		if p.Words[i] != want[i] {
+			t.Errorf("%q, want %q", p.Words[i], want[i])
+		}
+	}
+	if len(p.Balance) != 0 {
+		t.Errorf("a target with goals needs no balance: %+v", p.Balance)
+	}
+}
+
+// Signal to noise goals follow the CCD equation: after the clear time that is
+// said to be needed, a stack of subs of this length has it.
+func TestGoalInSignalToNoise(t *testing.T) {
+	in := Input{Groups: []Group{makeGroup(run(evening, 24, "Ha", 300, nil)...)}, Site: balcony}
+	opt := DefaultOptions
+	opt.Goals = []Goal{{Target: "Heron Nebula", Filter: "Ha", SNR: 30, ObjectSkyPct: 2, AreaArcsec2: 50}}
+	g := Make(in, opt).Goals[0]
+	n := g.NeededTotal.V * 3600 / 300 // subs
+	pixels := 50 / (0.776 * 0.776)
+	signal := 0.02 * 0.5 * pixels * 300 * n
+	step := 0.25 * stepNoise
+	noise := math.Sqrt(signal + n*pixels*((0.5+0.01)*300+1.5*1.5+step*step))
+	within(t, "signal to noise there", signal/noise, 30, 1e-9)
+	within(t, "grows with the root", g.SNR.V, 30*math.Sqrt(2/g.NeededTotal.V), 1e-9)
+	// The same patch in magnitudes.
+	opt.Filters = []Filter{{Name: "Ha", ZeroPoint: 20}}
+	opt.Goals[0].ObjectSkyPct = 0
+	opt.Goals[0].ObjectMag = 20 - 2.5*math.Log10(0.02*0.5/(0.776*0.776))
+	same := Make(in, opt).Goals[0]
+	within(t, "in magnitudes", same.NeededTotal.V, g.NeededTotal.V, 1e-9)
+	opt.Filters = nil
+	if none := Make(in, opt); none.Goals[0].NeededTotal.OK() || !strings.Contains(none.Words[0], "no zero point for this filter") {
+		t.Errorf("no zero point: %q", none.Words[0])
+	}
+}
+
+func TestBalance(t *testing.T) {
+	in := Input{Groups: []Group{
+		makeGroup(run(evening, 24, "Ha", 300, nil)...), makeGroup(run(evening, 6, "OIII", 300, nil)...),
+		makeGroup(run(evening, 10, "R", 60, nil)...), makeGroup(run(evening, 9, "G", 60, nil)...), makeGroup(run(evening, 60, "L", 60, nil)...),
+	}, Site: balcony}
+	b := Make(in, DefaultOptions).Balance
+	if len(b) != 1 || b[0].Lagging != "OIII" {
+		t.Fatalf("%+v", b)
+	}
+	within(t, "behind", b[0].Behind, 1.5, 1e-9)
+	if w := b[0].words()[0]; w != "Heron Nebula: shoot OIII next, it is 1 h 30 min of clear sky behind (Ha 2 h, OIII 30 min, R 10 min, G 9 min, L 1 h)." {
+		t.Error(w)
+	}
+	// Nights before count: OIII caught up, SII was never shot tonight and lags.
+	in.Earlier = []Earlier{{"Heron Nebula", "OIII", 6000}, {"Heron Nebula", "SII", 600}}
+	if b := Make(in, DefaultOptions).Balance; b[0].Lagging != "SII" {
+		t.Errorf("%+v", b[0])
+	}
+	for i := range in.Groups {
+		for _, s := range in.Groups[i].Subs {
+			s.Weight = stats.Missing("no stars")
+		}
+	}
+	if b := Make(in, DefaultOptions).Balance; len(b) != 0 {
+		t.Errorf("nothing is known, nothing lags: %+v", b)
+	}
+}
+
+func TestValidate(t *testing.T) {
+	ok := DefaultOptions
+	ok.Goals = []Goal{{Target: "X", Filter: "L", Hours: 3}, {Target: "X", Filter: "R", SNR: 3, ObjectMag: 24}}
+	if err := ok.Validate(); err != nil {
+		t.Error(err)
+	}
+	for name, spoil := range map[string]func(*Options){
+		"share 0":        func(o *Options) { o.ReadNoiseShare = 0 },
+		"NaN":            func(o *Options) { o.MasterShare = math.NaN() },
+		"exposure":       func(o *Options) { o.MaxExposure = 0 },
+		"efficiency":     func(o *Options) { o.Efficiency = 70 },
+		"no target":      func(o *Options) { o.Goals = []Goal{{Filter: "L", Hours: 3}} },
+		"both":           func(o *Options) { o.Goals = []Goal{{Target: "X", Filter: "L", Hours: 3, SNR: 4}} },
+		"neither":        func(o *Options) { o.Goals = []Goal{{Target: "X", Filter: "L"}} },
+		"no object":      func(o *Options) { o.Goals = []Goal{{Target: "X", Filter: "L", SNR: 4}} },
+		"negative":       func(o *Options) { o.Goals = []Goal{{Target: "X", Filter: "L", Hours: -1}} },
+		"unnamed filter": func(o *Options) { o.Filters = []Filter{{BandwidthNM: 7}} },
+	} {
+		o := DefaultOptions
+		spoil(&o)
+		if o.Validate() == nil {
+			t.Errorf("%s was accepted", name)
+		}
+	}
+}

@@ -1,0 +1,94 @@
+package stars
+
+import (
+	"math"
+
+	"fitsqa/internal/stats"
+)
+
+// patches is the side of the grid on which unevenness is looked for.
+const patches = 4
+
+func patchOf(x, y float64, w, h int) int {
+	i := min(max(int((x+0.5)*patches/float64(w)), 0), patches-1)
+	j := min(max(int((y+0.5)*patches/float64(h)), 0), patches-1)
+	return j*patches + i
+}
+
+// hidden is the share of the field, by stars, in which none or hardly any of
+// the stars shows that must be there: those that other fields of the group have
+// and that would be bright enough at this field's own zero point.
+func (z *zeroPoints) hidden(j int) float64 {
+	f := z.fields[j]
+	back := z.al[j].Transform.Inverse()
+	found := make([]bool, len(z.star))
+	var faint []float64
+	for _, o := range z.obs[j] {
+		found[o.star] = true
+		faint = append(faint, f.Stars[o.index].FluxErr)
+	}
+	limit := math.Log(2 * surelySeen * stats.Median(faint) / z.scaleOf(j))
+	var want, have [patches * patches]float64
+	for i, ln := range z.star {
+		if z.seen[i] < 2 || ln+z.zero[j] < limit {
+			continue
+		}
+		x, y := back.Apply(z.place[i].x, z.place[i].y)
+		if x < 4 || y < 4 || x > float64(f.Width-5) || y > float64(f.Height-5) {
+			continue
+		}
+		c := patchOf(x, y, f.Width, f.Height)
+		want[c]++
+		if found[i] {
+			have[c]++
+		}
+	}
+	var all, gone float64
+	for c := range want {
+		all += want[c]
+		if want[c] >= 4 && have[c] < 0.3*want[c] {
+			gone += want[c] - have[c]
+		}
+	}
+	if all == 0 {
+		return 0
+	}
+	return gone / all
+}
+
+// unevenness compares the scatter of the ratio between patches of the field
+// with what the noise of their stars explains.
+func (z *zeroPoints) unevenness(j int, hidden float64) stats.Value {
+	f := z.fields[j]
+	var sum, weight [patches * patches]float64
+	for _, o := range z.obs[j] {
+		if z.seen[o.star] < 2 || math.Abs(z.residual(j, o)) > 1.5 {
+			continue
+		}
+		s := &f.Stars[o.index]
+		if math.Exp(z.star[o.star]+z.zero[j]-o.ln)*s.Flux/s.FluxErr < surelySeen {
+			continue
+		}
+		c := patchOf(o.x, o.y, f.Width, f.Height)
+		v := z.spread * z.spread * (o.sigma*o.sigma + systematic*systematic)
+		sum[c] += z.residual(j, o) / v
+		weight[c] += 1 / v
+	}
+	var ratio, noise []float64
+	for c := range sum {
+		if weight[c] > 0 && 1/weight[c] < 0.1*0.1 {
+			ratio = append(ratio, math.Exp(sum[c]/weight[c]))
+			noise = append(noise, 1/weight[c])
+		}
+	}
+	if len(ratio) < 4 {
+		return stats.Missing("too few stars to compare parts of the field")
+	}
+	n := float64(len(ratio))
+	variance := stats.Variance(ratio) * n / (n - 1)
+	excess := variance - stats.Mean(noise)
+	v := math.Sqrt(max(0, excess))
+	// Hidden parts let nothing through: a share h at zero adds h (1 - h) of the ratio's square.
+	v = math.Hypot(v, math.Sqrt(hidden*(1-hidden)))
+	return stats.Known(100*v, 100*math.Sqrt(variance/(2*(n-1))), len(ratio))
+}

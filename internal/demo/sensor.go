@@ -3,6 +3,8 @@ package demo
 import (
 	"math"
 	"sort"
+
+	"fitsqa/internal/stats"
 )
 
 // Camera is the invented camera, as its maker would never publish it.
@@ -13,6 +15,7 @@ type Camera struct {
 	HeaderGain      float64 `json:"header_gain_e_per_adu"` // what the header claims
 	OffsetADU       float64 `json:"offset_adu"`
 	ReadNoiseE      float64 `json:"read_noise_e"`            // of an ordinary pixel, without the converter's rounding
+	TemporalNoiseE  float64 `json:"temporal_noise_e"`        // the same with the row noise: what differs from frame to frame
 	NoisyFraction   float64 `json:"noisy_pixel_fraction"`    // of pixels whose read noise is NoisyFactor times larger
 	NoisyFactor     float64 `json:"noisy_factor"`            //
 	RowNoiseADU     float64 `json:"row_noise_adu"`           // sd of a level that every row of every frame has of its own
@@ -41,11 +44,11 @@ type Camera struct {
 var lumen = Camera{
 	Name: "Lumen M16", PixelUM: 3.76,
 	Gain: 0.391, HeaderGain: 0.4, OffsetADU: 501.3,
-	ReadNoiseE: 2.2, NoisyFraction: 0.0005, NoisyFactor: 3,
+	ReadNoiseE: 2.2, TemporalNoiseE: math.Hypot(2.2, 0.4*0.391), NoisyFraction: 0.0005, NoisyFactor: 3,
 	RowNoiseADU: 0.4, ColumnADU: 0.8, PixelPatternADU: 0.6,
 	StepADU: 4, SaturationADU: 65532, FullWellE: (65532 - 501.3) * 0.391,
 	Dark0: 0.035, ActivationEV: 0.65, DarkSpread: 0.12,
-	HotFraction: 0.0015, HotMin: 0.1, HotMax: 100,
+	HotFraction: 0.0015, HotMin: 0.1, HotMax: 15,
 	GlowE: 0.03, GlowPx: 90, PRNU: 0.006, HitsPerCM2S: 0.03,
 	GainSetting: 100, OffsetSetting: 50,
 }
@@ -137,6 +140,20 @@ func centre(m []float32, mean float64) {
 	for i := range m {
 		m[i] += d
 	}
+}
+
+// rate is the dark current of pixel i at a temperature, e-/s, with the glow.
+func (s *sensor) rate(i int, tempC float64) float64 {
+	return float64(s.dark[i])*s.darkFactor(tempC) + s.glow(i%s.w, i/s.w)
+}
+
+// darkRate is the median and the mean of all pixels.
+func (s *sensor) darkRate(tempC float64) DarkRate {
+	rates := make([]float64, len(s.dark))
+	for i := range rates {
+		rates[i] = s.rate(i, tempC)
+	}
+	return DarkRate{TempC: tempC, Median: stats.MedianInPlace(rates), Mean: stats.Mean(rates), DoublingC: s.DoublingC(tempC)}
 }
 
 // glow is the light of the read-out electronics at a pixel, e-/s.

@@ -220,19 +220,12 @@ func newTruth(sc Scenario, s *sensor, list []*shot) *Truth {
 		Scenario: sc.Name, Seed: sc.Seed, Frames: sc.frames(), Width: sc.Width, Height: sc.Height,
 		Camera: s.Camera, PixelScale: s.scale(), Hot: s.hot,
 	}
-	var thermal, glow float64 // mean over the sensor: e-/s at 0 °C, and e-/s
-	for i, d := range s.dark {
-		thermal += float64(d) / float64(len(s.dark))
-		glow += s.glow(i%s.w, i/s.w) / float64(len(s.dark))
-	}
 	seen := map[float64]bool{}
 	for _, d := range sc.Darks {
-		if seen[d.TempC] {
-			continue
+		if !seen[d.TempC] {
+			seen[d.TempC] = true
+			t.DarkRates = append(t.DarkRates, s.darkRate(d.TempC))
 		}
-		seen[d.TempC] = true
-		f := s.darkFactor(d.TempC)
-		t.DarkRates = append(t.DarkRates, DarkRate{TempC: d.TempC, Median: s.Dark0 * f, Mean: thermal*f + glow, DoublingC: s.DoublingC(d.TempC)})
 	}
 	for _, filter := range sc.filters() {
 		for _, level := range sc.FlatLevels {

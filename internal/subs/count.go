@@ -26,7 +26,7 @@ func (e *evidence) counts() []finding {
 	}
 	words := fmt.Sprintf("%d stars, %.2f of those to be expected; limit %g", f.Count, e.stars, crossed(verdict, e.lim.StarsDoubtful, e.lim.StarsCull))
 	few := finding{FewStars, verdict, severity, words}
-	if f.Streaks != nil && len(f.Streaks) >= manyStreaks {
+	if len(f.Streaks) >= manyStreaks {
 		return []finding{{Trailed, verdict, severity, fmt.Sprintf("%d stars and %d streaks: the stars are drawn out; limit %g of the stars", f.Count, len(f.Streaks), crossed(verdict, e.lim.StarsDoubtful, e.lim.StarsCull))}}
 	}
 	if !e.Transparency.Ratio.OK() && (e.unexplainedSky() || e.cloudAround()) {

@@ -24,18 +24,14 @@ func kind(c Cause) Cause {
 	return c
 }
 
-// eventGap is how many subs without the cause may lie inside an event, if at
-// least as many with it lie on either side: a gap in the cloud ends no cloud.
-const eventGap = 1
-
 // events finds the runs, whatever the filter, in time order. One bad sub is no
 // run. In: in time order.
 func events(night []*Sub) []Event {
 	var cameras []string
 	byCamera := map[string][]*Sub{}
 	for _, s := range night {
-		if s.Start.IsZero() {
-			continue
+		if s.Start.IsZero() || broken(s) {
+			continue // shows neither good nor bad
 		}
 		if byCamera[s.Camera] == nil {
 			cameras = append(cameras, s.Camera)
@@ -49,48 +45,51 @@ func events(night []*Sub) []Event {
 	return out
 }
 
+// runs are the stretches of subs with one kind of cause. A single sub without
+// it, between two with it on either side, lies inside: a gap in the cloud ends
+// no cloud.
 func runs(night []*Sub) []Event {
+	kindAt := func(i int) Cause {
+		if i < 0 || i >= len(night) {
+			return ""
+		}
+		return badKind(night[i])
+	}
 	var out []Event
 	for i := 0; i < len(night); {
-		k := badKind(night[i])
-		if k == "" {
-			i++
-			continue
+		k := kindAt(i)
+		j := i + 1
+		for k != "" && (kindAt(j) == k || kindAt(j-2) == k && kindAt(j-1) == k && kindAt(j+1) == k && kindAt(j+2) == k) {
+			j++
 		}
-		bad := []*Sub{night[i]}
-		last, unbroken := i, 1
-		for j := i + 1; j < len(night) && j-last <= eventGap+1; j++ {
-			if badKind(night[j]) != k {
-				continue
+		if k != "" {
+			var bad []*Sub
+			for _, s := range night[i:j] {
+				if badKind(s) == k {
+					bad = append(bad, s)
+				}
 			}
-			if j-last > 1 && (unbroken <= eventGap || !(j+1 < len(night) && badKind(night[j+1]) == k)) {
-				break // a gap between single bad subs joins nothing
+			if len(bad) > 1 {
+				out = append(out, event(bad))
 			}
-			if unbroken++; j-last > 1 {
-				unbroken = 1
-			}
-			bad, last = append(bad, night[j]), j
 		}
-		if len(bad) > 1 {
-			out = append(out, event(bad))
-		}
-		i = last + 1
+		i = j
 	}
 	return out
 }
 
 // badKind is the kind of a spoiled or suspect sub's leading cause; "" for a good
-// one. Files that are broken are no run in the night's course.
+// one.
 func badKind(s *Sub) Cause {
 	if s.Verdict == Keep || len(s.Causes) == 0 {
 		return ""
 	}
-	switch c := s.Causes[0]; c {
-	case Unreadable, Truncated, Duplicate:
-		return ""
-	default:
-		return kind(c)
-	}
+	return kind(s.Causes[0])
+}
+
+// broken tells whether the file, not the sky, is what is wrong.
+func broken(s *Sub) bool {
+	return len(s.Causes) > 0 && (s.Causes[0] == Unreadable || s.Causes[0] == Truncated || s.Causes[0] == Duplicate)
 }
 
 func event(bad []*Sub) Event {

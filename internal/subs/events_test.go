@@ -1,0 +1,50 @@
+package subs
+
+import (
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// letters make a night of five-minute subs: one letter each, C cloud, h haze,
+// T trailed, W twilight, dot good, X unreadable; lower-case filter changes do
+// not matter, so every other sub has another filter.
+func letters(night string) []*Sub {
+	var subs []*Sub
+	for i, r := range night {
+		s := &Sub{Start: begin.Add(time.Duration(i) * 5 * time.Minute), Exposure: 300, Verdict: Keep, Filter: string(rune('A' + i%2))}
+		if c := map[rune]Cause{'C': Cloud, 'h': Haze, 'T': Trailed, 'W': Twilight, 'X': Unreadable, 'N': NoStars}[r]; c != "" {
+			s.Verdict, s.Causes = Cull, []Cause{c}
+		}
+		subs = append(subs, s)
+	}
+	return subs
+}
+
+func TestEvents(t *testing.T) {
+	for _, c := range []struct {
+		night string
+		want  []string
+	}{
+		{"..........", nil},
+		{"..C.......", nil},
+		{"..CCC.....", []string{"cloud 20:10 to 20:25: 3 subs"}},
+		{"..CC.CC...", []string{"cloud 20:10 to 20:35: 4 subs"}},
+		{"..CC..CC..", []string{"cloud 20:10 to 20:20: 2 subs", "cloud 20:30 to 20:40: 2 subs"}},
+		{"..C.C.C...", nil}, // single subs, no run
+		{"..CC.C....", []string{"cloud 20:10 to 20:20: 2 subs"}},
+		{"..CXC.....", []string{"cloud 20:10 to 20:25: 2 subs"}}, // what cannot be read does not show that it was clear
+		{".hhCNChh..", []string{"haze 20:05 to 20:40: 7 subs"}},
+		{"TTT...WWWW", []string{"trailed 20:00 to 20:15: 3 subs", "twilight 20:30 to 20:50: 4 subs"}},
+		{"TTCC......", []string{"trailed 20:00 to 20:10: 2 subs", "cloud 20:10 to 20:20: 2 subs"}},
+	} {
+		var got []string
+		for _, e := range events(letters(c.night)) {
+			got = append(got, e.Words)
+		}
+		if diff := cmp.Diff(c.want, got); diff != "" {
+			t.Errorf("%s: %s", c.night, diff)
+		}
+	}
+}

@@ -22,6 +22,7 @@ type Mesh struct {
 
 	samples []float32
 	column  []float32
+	nodes   []node
 }
 
 // clipped3 is the sd that is left of a unit normal after clipping at 3 sigma
@@ -66,6 +67,7 @@ func (m *Mesh) Fit(data []float32, w, h, cell, step int, skip func(int) bool) {
 		}
 	}
 	m.fill()
+	m.layNodes()
 }
 
 // ModeInPlace estimates the level and the noise of samples of which a minority

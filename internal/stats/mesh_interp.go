@@ -32,28 +32,59 @@ func lerp(a, b float32, f float64) float64 { return float64(a) + float64(b-a)*f 
 
 // row interpolates along y first, once for each column of cells, then along x.
 func (m *Mesh) row(grid []float32, y int, dst []float32) {
-	m.column = resized(m.column, m.Cols)
+	m.column = resized(m.column, max(m.Cols, len(node{}.weight)))
 	j, f := position(float64(y), m.Height, m.Rows)
 	w := cubicWeights(f)
-	for i := range m.column {
+	for i := range m.Cols {
 		m.column[i] = float32(gridCubic(grid, i, m.Cols, m.Rows, j, f, w))
 	}
-	prev := m.onColumn(0)
-	for x := 0; x < len(dst); x += nodeStep {
-		next := m.onColumn(float64(x + nodeStep))
+	prev := m.nodes[0].of(m.column)
+	for k := range m.nodes[1:] {
+		next := m.nodes[k+1].of(m.column)
 		slope := (next - prev) / nodeStep
-		v := prev
-		for k := x; k < min(x+nodeStep, len(dst)); k++ {
-			dst[k] = v
-			v += slope
+		// Eight products that do not wait for each other: this is the loop that
+		// every pixel of every frame goes through.
+		if d := dst[k*nodeStep:]; len(d) >= nodeStep {
+			d = d[:nodeStep]
+			d[0], d[1], d[2], d[3] = prev, prev+slope, prev+2*slope, prev+3*slope
+			d[4], d[5], d[6], d[7] = prev+4*slope, prev+5*slope, prev+6*slope, prev+7*slope
+		} else {
+			for i := range d {
+				d[i] = prev + float32(i)*slope
+			}
 		}
 		prev = next
 	}
 }
 
-func (m *Mesh) onColumn(x float64) float32 {
-	i, f := position(x, m.Width, m.Cols)
-	return float32(gridCubic(m.column, 0, 1, m.Cols, i, f, cubicWeights(f)))
+// node is a point of a row as a weighted sum of four columns of cells.
+type node struct {
+	first  int
+	weight [4]float32
+}
+
+func (n *node) of(column []float32) float32 {
+	c := column[n.first:][:len(n.weight)]
+	return n.weight[0]*c[0] + n.weight[1]*c[1] + n.weight[2]*c[2] + n.weight[3]*c[3]
+}
+
+// layNodes finds the weights of every node of a row: what the interpolation
+// gives for a column of cells at 1 and all others at 0.
+func (m *Mesh) layNodes() {
+	n := (m.Width+nodeStep-1)/nodeStep + 1
+	m.nodes = resized(m.nodes, n)
+	unit := make([]float32, m.Cols)
+	for k := range m.nodes {
+		i, f := position(float64(k*nodeStep), m.Width, m.Cols)
+		w := cubicWeights(f)
+		p := &m.nodes[k]
+		p.first = max(0, min(i-1, m.Cols-len(p.weight)))
+		for c := range min(len(p.weight), m.Cols) {
+			unit[p.first+c] = 1
+			p.weight[c] = float32(gridCubic(unit, 0, 1, m.Cols, i, f, w))
+			unit[p.first+c] = 0
+		}
+	}
 }
 
 func (m *Mesh) at(grid []float32, x, y float64) float64 {

@@ -1,0 +1,42 @@
+package stats
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// TestMeshRowAgainstPoints holds the fast rows to the interpolation of single
+// points, for meshes of one to many cells and widths that no node divides.
+func TestMeshRowAgainstPoints(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	for _, size := range [][2]int{{40, 40}, {70, 64}, {130, 70}, {200, 130}, {257, 300}, {1001, 450}} {
+		w, h := size[0], size[1]
+		data := make([]float32, w*h)
+		for i := range data {
+			x, y := float64(i%w)/float64(w), float64(i/w)/float64(h)
+			data[i] = float32(500 + 300*x*x - 200*x*y + 5*rng.NormFloat64())
+		}
+		var m Mesh
+		m.Fit(data, w, h, 64, 1, nil)
+		row := make([]float32, w)
+		for y := range h {
+			m.LevelRow(y, row)
+			for x, got := range row {
+				at := func(x int) float64 { return m.LevelAt(float64(x), float64(y)) }
+				// On a node only the rounding of float32 differs; between two of
+				// them the row is their straight line.
+				a := x / nodeStep * nodeStep
+				f := float64(x-a) / nodeStep
+				want := at(a)*(1-f) + at(a+nodeStep)*f
+				if math.Abs(float64(got)-want) > 1e-6*800 {
+					t.Fatalf("%dx%d, %d,%d: %.5f, want %.5f", w, h, x, y, got, want)
+				}
+				// A fifth of the noise, met only where the outermost intervals bend.
+				if curve := math.Abs(want - at(x)); curve > 1 {
+					t.Fatalf("%dx%d, %d,%d: straight line is %.3f off the cubic", w, h, x, y, curve)
+				}
+			}
+		}
+	}
+}

@@ -1,6 +1,10 @@
 package demo
 
-import "math"
+import (
+	"math"
+
+	"fitsqa/internal/stats"
+)
 
 // image is how one star appears in one sub.
 type image struct {
@@ -53,16 +57,18 @@ func (s *shot) backgroundVariance(cam Camera) float64 {
 	return (s.SkyRate+cam.Dark0*cam.darkFactor(coldC))*s.Exposure + cam.ReadNoiseE*cam.ReadNoiseE
 }
 
-// survey settles the truth about the shapes of the images and how many stars
-// there are to be found.
+// survey settles the truth about the sky's level, the shapes of the images and
+// how many stars there are to be found.
 func (s *shot) survey(sc Scenario, cam Camera) {
+	s.SkyRate = s.medianSky(sc)
 	// A matched filter gathers the noise of an effective area 1/∫p² =
 	// pi g² (2 beta - 1)/(beta - 1)², p the Moffat profile of unit volume.
 	g := coreRadius(s.FWHM)
 	area := math.Pi * g * g * (2*beta - 1) / ((beta - 1) * (beta - 1))
 	detectable := 5 * math.Sqrt(s.backgroundVariance(cam)*area)
 	sin2, cos2 := math.Sincos(2 * s.psf.angle * math.Pi / 180)
-	var sumC, sumS, sumE, bright float64
+	var sumC, sumS, sumE float64
+	var sizes []float64
 	for _, st := range s.field.stars {
 		im := s.image(st, sc.Width, sc.Height)
 		if im.x < 0 || im.y < 0 || im.x >= float64(sc.Width) || im.y >= float64(sc.Height) {
@@ -74,13 +80,37 @@ func (s *shot) survey(sc Scenario, cam Camera) {
 		if im.flux > 4*detectable { // those whose shapes can be measured
 			// Ellipticities of trail and optics add as vectors; exact for small ones.
 			c, sn := im.e2cos+s.psf.ellipticity*cos2, im.e2sin+s.psf.ellipticity*sin2
-			sumC, sumS, sumE, bright = sumC+c, sumS+sn, sumE+math.Hypot(c, sn), bright+1
+			sumC, sumS, sumE = sumC+c, sumS+sn, sumE+math.Hypot(c, sn)
+			sizes = append(sizes, im.size)
 		}
 	}
-	if bright == 0 || sumE == 0 {
+	if len(sizes) == 0 {
 		return
 	}
-	s.Ellipticity = sumE / bright
+	size := stats.MedianInPlace(sizes)
+	s.FWHM, s.FWHMPixel = s.psf.fwhm*size, s.psf.fwhmPixel*size
+	s.Ellipticity = sumE / float64(len(sizes))
 	s.Coherence = math.Hypot(sumC, sumS) / sumE
 	s.Angle = foldAngle(math.Atan2(sumS, sumC) * 90 / math.Pi)
+}
+
+// medianSky is the median over the frame of sky and nebula, e-/s.
+func (s *shot) medianSky(sc Scenario) float64 {
+	const n = 40
+	w, h := float64(sc.Width), float64(sc.Height)
+	levels := make([]float64, 0, n*n)
+	for j := range n {
+		for i := range n {
+			levels = append(levels, s.glowOfSky((float64(i)+0.5)/n*w-0.5, (float64(j)+0.5)/n*h-0.5, w, h))
+		}
+	}
+	return stats.MedianInPlace(levels)
+}
+
+// glowOfSky is sky and nebula at a pixel of a frame of w x h, e-/s.
+func (s *shot) glowOfSky(x, y, w, h float64) float64 {
+	u, v := x/w, y/h
+	fx, fy := s.toField(x-(w-1)/2, y-(h-1)/2)
+	through := math.Pow(10, -0.4*(s.band.extinction*s.Airmass+s.cloud.extinction(u, v)))
+	return s.clearSky*s.skyFactor(u, v) + s.band.nebula*through*s.field.nebula(fx, fy)
 }

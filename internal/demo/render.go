@@ -62,8 +62,8 @@ func (r *renderer) flat(filter string, level, exposure, tempC float64, rng *rand
 }
 
 // sub is one exposure of the sky.
-func (r *renderer) sub(s *shot, sc Scenario, tempC float64, rng *rand.Rand) []uint16 {
-	r.background(s, sc)
+func (r *renderer) sub(s *shot, tempC float64, rng *rand.Rand) []uint16 {
+	r.background(s)
 	clear(r.points)
 	r.drawStars(s)
 	for _, t := range s.streak {
@@ -78,19 +78,13 @@ func (r *renderer) sub(s *shot, sc Scenario, tempC float64, rng *rand.Rand) []ui
 
 // background fills r.light with sky and nebula in e-/s, computed at the knots
 // of a mesh and bilinear in between: neither changes over a few pixels.
-func (r *renderer) background(s *shot, sc Scenario) {
+func (r *renderer) background(s *shot) {
 	const mesh = 16
 	cols, rows := (r.w-1)/mesh+2, (r.h-1)/mesh+2
 	knots := make([]float32, cols*rows)
-	clearSky := s.SkyRate / s.skyFactor(0.5, 0.5)
-	air := math.Pow(10, -0.4*s.band.extinction*s.Airmass)
 	for j := range rows {
 		for i := range cols {
-			x, y := float64(i*mesh), float64(j*mesh)
-			u, v := x/float64(r.w), y/float64(r.h)
-			fx, fy := s.toField(x-float64(r.w-1)/2, y-float64(r.h-1)/2)
-			through := air * math.Pow(10, -0.4*s.cloud.extinction(u, v))
-			knots[j*cols+i] = float32(clearSky*s.skyFactor(u, v) + s.band.nebula*through*s.field.nebula(fx, fy))
+			knots[j*cols+i] = float32(s.glowOfSky(float64(i*mesh), float64(j*mesh), float64(r.w), float64(r.h)))
 		}
 	}
 	line := make([]float32, cols)

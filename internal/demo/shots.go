@@ -24,15 +24,16 @@ const (
 // shot is one sub to be rendered: its truth and what the truth does not say.
 type shot struct {
 	Sub
-	field   *field
-	band    band
-	psf     *psf
-	guiding [2]float64 // ellipticity vector that guiding adds, e cos 2θ and e sin 2θ
-	cloud   cloudState
-	ambient float64 // °C
-	flipped bool
-	ra, dec float64
-	streak  [][4]float64 // from x, y to x, y
+	field    *field
+	band     band
+	psf      *psf
+	guiding  [2]float64 // ellipticity vector that guiding adds, e cos 2θ and e sin 2θ
+	cloud    cloudState
+	clearSky float64 // e-/s at the centre without cloud and nebula
+	ambient  float64 // °C
+	flipped  bool
+	ra, dec  float64
+	streak   [][4]float64 // from x, y to x, y
 }
 
 // cloudState is the cloud in front of the field during one sub.
@@ -133,7 +134,7 @@ func (s *shot) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *r
 	}
 	s.Clearness = s.meanThrough()
 	s.Transmission = math.Pow(10, -0.4*s.band.extinction*s.Airmass) * s.Clearness
-	s.SkyRate = s.band.skyRate(sky.MagFromNL(skyNL(sc, c)), cam.scale()) * s.skyFactor(0.5, 0.5)
+	s.clearSky = s.band.skyRate(sky.MagFromNL(skyNL(sc, c)), cam.scale())
 
 	length, angle := 0.0, 0.0
 	for _, tr := range sc.Trails {

@@ -206,7 +206,7 @@ func jobs(sc Scenario, cam Camera, list []*shot) []job {
 		all = append(all, job{
 			file:   s.File,
 			cards:  append(cards, s.pointing()...),
-			render: func(r *renderer) []uint16 { return r.sub(s, sc, coldC, source(sc.Seed, s.File)) },
+			render: func(r *renderer) []uint16 { return r.sub(s, coldC, source(sc.Seed, s.File)) },
 		})
 	}
 	return all

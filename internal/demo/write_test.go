@@ -186,7 +186,7 @@ func TestSubHoldsWhatTheTruthSays(t *testing.T) {
 	flats := map[string][]float32{"L": s.flatField("L", 1), "Ha": s.flatField("Ha", 1)}
 	one := shots(sc, s.Camera)[1]
 	one.field.stars = []star{{x: 3.3, y: -2.7, mag: 14}}
-	pixels := newRenderer(s, flats).sub(one, sc, coldC, source(1, "one"))
+	pixels := newRenderer(s, flats).sub(one, coldC, source(1, "one"))
 
 	// Electrons over the flat, without offset and dark current, per pixel.
 	dark := 60 * s.darkFactor(coldC)
@@ -213,7 +213,7 @@ func TestSubHoldsWhatTheTruthSays(t *testing.T) {
 		}
 	}
 	// Light pollution slopes by up to 5 % over the frame, little this near the centre.
-	if want := one.SkyRate * 60; math.Abs(sky/want-1) > 0.01 {
+	if want := one.clearSky * 60; math.Abs(sky/want-1) > 0.01 {
 		t.Errorf("sky %.1f e-, want %.1f", sky, want)
 	}
 	want := 4.5e8 * 60 * math.Pow(10, -0.4*(14+0.2*one.Airmass))

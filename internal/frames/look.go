@@ -140,7 +140,8 @@ func countStars(px []float64, w int, sigma float64) int {
 			i := y*w + x
 			v := px[i]
 			near := [4]float64{px[i-1], px[i+1], px[i-w], px[i+w]}
-			if !(v >= near[0] && v > near[1] && v >= near[2] && v > near[3]) {
+			if !(v >= near[0] && v > near[1] && v >= near[2] && v > near[3]) ||
+				v-px[i-2] < 4*sigma || v-px[i+2] < 4*sigma { // cheap, and most maxima of noise end here
 				continue
 			}
 			ring := []float64{px[i-2-2*w], px[i-2*w], px[i+2-2*w], px[i-2], px[i+2], px[i-2+2*w], px[i+2*w], px[i+2+2*w]}

@@ -22,6 +22,7 @@ type Baseline struct {
 	// every sub.
 	EllipticityX, EllipticityY float64
 	SensorTemp                 float64 // °C, median of all subs
+	Doubled                    float64 // share of stars with a companion at one offset, median; 0 without ghosts
 }
 
 // extinctionMag is what one airmass of clean low-altitude air dims broad-band
@@ -56,6 +57,7 @@ func newBaseline(group []*Sub) Baseline {
 	b.HFD = quantile(clear, 0.25, func(s *Sub) float64 { return s.Field.HFD.V })
 	b.Stars = quantile(clear, 0.75, func(s *Sub) float64 { return float64(s.Field.Count) })
 	b.Unevenness = quantile(clear, 0.25, func(s *Sub) float64 { return s.Transparency.Unevenness.V })
+	b.Doubled = quantile(clear, 0.5, func(s *Sub) float64 { _, _, share := companions(s.Field); return share })
 	round := clear[:0:0]
 	median := quantile(clear, 0.5, func(s *Sub) float64 { return s.Field.Ellipticity.V })
 	for _, s := range clear {

@@ -82,8 +82,8 @@ func (e *evidence) lostField() []finding {
 // reference field, so that the matching itself can be trusted.
 func (e *evidence) othersTied() bool {
 	tied, n := 0, 0
-	for _, o := range e.night {
-		if o != e && o.Group == e.Group && o.Field != nil {
+	for _, o := range e.mates {
+		if o != e && o.Field != nil {
 			n++
 			if o.Align.ShiftX.OK() {
 				tied++

@@ -25,6 +25,8 @@ type evidence struct {
 
 	night []*evidence // all subs of its camera with a known start, in time order
 	place int         // of this one among them
+	mates []*evidence // all subs of its group, in time order
+	rank  int         // of this one among them
 }
 
 // finding is one cause with what speaks for it.

@@ -15,8 +15,11 @@ func Judge(all []*Sub, limits Limits) *Result {
 		if g.Baseline.Clear == 0 {
 			g.Notes = append(g.Notes, fmt.Sprintf("fewer than %d readable subs: held to absolute limits only", MinGroup))
 		}
-		for _, s := range g.Subs {
-			evidences[s] = newEvidence(s, g.Baseline, limits.For(s.Target, s.Filter))
+		mates := make([]*evidence, len(g.Subs))
+		for i, s := range g.Subs {
+			mates[i] = newEvidence(s, g.Baseline, limits.For(s.Target, s.Filter))
+			mates[i].mates, mates[i].rank = mates, i
+			evidences[s] = mates[i]
 		}
 	}
 	ordered := inTimeOrder(all)
@@ -47,7 +50,7 @@ func (e *evidence) findings(odd finding) []finding {
 	case e.DuplicateOf != "":
 		return []finding{{Duplicate, Cull, certain, "same pixels as " + e.DuplicateOf}}
 	}
-	found := []finding{odd, e.warmSensor(), e.trailed(), e.soft()}
+	found := []finding{odd, e.warmSensor(), e.trailed(), e.jumped(), e.soft()}
 	weather, sky := e.weather(), e.brightSky()
 	if weather.cause == Cloud && sky.cause == BrightSky {
 		sky = finding{} // the cloud is what is bright

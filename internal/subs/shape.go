@@ -16,7 +16,7 @@ func (e *evidence) trailed() finding {
 	if verdict == Keep || e.trail < e.chanceTrail() {
 		return finding{}
 	}
-	words := fmt.Sprintf("ellipticity %.2f along %.0f°, coherence %.2f", f.Ellipticity.V, f.Angle.V, f.Coherence.V)
+	words := fmt.Sprintf("ellipticity %.2f along %.0f°, coherence %.2f%s", f.Ellipticity.V, f.Angle.V, f.Coherence.V, e.trailKind())
 	if own := math.Hypot(e.base.EllipticityX, e.base.EllipticityY); !math.IsNaN(own) {
 		words += fmt.Sprintf(", %.2f beyond %s %.2f", e.trail, e.whose(), own)
 	}
@@ -70,42 +70,4 @@ func (e *evidence) softAbsolute(px float64) (v Verdict, severity float64, limit 
 		return Cull, 1 + math.Min(arcsec/e.lim.FWHMMaxArcsec, px/e.lim.FWHMMaxPx), fmt.Sprintf("%g\" and %g px", e.lim.FWHMMaxArcsec, e.lim.FWHMMaxPx)
 	}
 	return Keep, 0, ""
-}
-
-// softKind tells focus from seeing where the night's course does. Seeing
-// scatters from sub to sub; focus stays off until somebody or something moves
-// it.
-func (e *evidence) softKind() string {
-	if e.Field.Defocused {
-		return ", focus"
-	}
-	same := e.sameGroup()
-	if len(same) < 3 {
-		return ""
-	}
-	excess, near, n := e.fwhm-1, 0.0, 0.0
-	for _, o := range same {
-		if !math.IsNaN(o.fwhm) {
-			near += o.fwhm - 1
-			n++
-		}
-	}
-	if n == 0 {
-		return ""
-	}
-	if near/n < 0.4*excess {
-		return ", its neighbours are sharp: seeing or wind"
-	}
-	return ", and so are its neighbours: focus, or a spell of bad seeing"
-}
-
-// sameGroup are the neighbours of the same group.
-func (e *evidence) sameGroup() []*evidence {
-	var out []*evidence
-	for _, o := range e.around() {
-		if o.Group == e.Group {
-			out = append(out, o)
-		}
-	}
-	return out
 }

@@ -1,0 +1,161 @@
+package subs
+
+import (
+	"fmt"
+	"math"
+	"sort"
+)
+
+// Within a cause, the night's course tells what is behind it. These words go
+// into the sentence; they change no verdict.
+
+// Course of the FWHM around a soft sub.
+const (
+	softWindow   = 5    // subs of the group on either side
+	softTrend    = 0.7  // rank correlation from which a course is steady
+	softSpell    = 0.4  // of the excess that its neighbours share, or the sub is alone
+	softChange   = 1.0  // °C of air temperature that move a focus
+	sharpEnough  = 1.12 // times the baseline, of the subs before a step
+	stepSubs     = 3    // subs before a step that are looked at
+	trailAligned = 0.85 // mean resultant of 2θ above which trails point one way
+	trailStrewn  = 0.5  // and below which they do not
+)
+
+// softKind tells focus from seeing. Seeing scatters from sub to sub; a focus
+// that drifts or jumps stays off until somebody or something moves it.
+func (e *evidence) softKind() string {
+	if e.Field.Defocused {
+		return ", focus"
+	}
+	near := e.mates[max(0, e.rank-softWindow):min(len(e.mates), e.rank+softWindow+1)]
+	var times, sizes, temps []float64
+	others := 0.0
+	for _, o := range near {
+		if math.IsNaN(o.fwhm) || o.Start.IsZero() {
+			continue
+		}
+		times = append(times, o.Start.Sub(e.Start).Seconds())
+		sizes = append(sizes, o.fwhm)
+		temps = append(temps, o.AmbientTemp)
+		if o != e {
+			others += o.fwhm - 1
+		}
+	}
+	n := len(sizes)
+	switch {
+	case n < 4:
+		return ""
+	case e.stepBefore() != "":
+		return ", since " + e.stepBefore() + ": focus"
+	case others/float64(n-1) < softSpell*(e.fwhm-1):
+		return ", its neighbours are sharp: seeing or wind"
+	case n < 6 || math.Abs(rankCorrelation(times, sizes)) < softTrend:
+		return ", and so are its neighbours: focus, or a spell of bad seeing"
+	}
+	if lo, hi := extremes(temps); hi-lo >= softChange && math.Abs(rankCorrelation(temps, sizes)) >= softTrend {
+		return fmt.Sprintf(", changing steadily with the air temperature (%.1f °C): focus", hi-lo)
+	}
+	return ", changing steadily: focus drift"
+}
+
+// stepBefore tells what interrupted the group's subs before this one, if those
+// before it were sharp and all from there on are as soft as this one.
+func (e *evidence) stepBefore() string {
+	from := e.rank
+	for from > 0 && interruption(e.mates[from-1], e.mates[from]) == "" {
+		from--
+	}
+	if from == 0 {
+		return ""
+	}
+	for _, o := range e.mates[max(0, from-stepSubs):from] {
+		if o.fwhm > sharpEnough {
+			return ""
+		}
+	}
+	for _, o := range e.mates[from : e.rank+1] {
+		if o.fwhm-1 < (e.fwhm-1)/2 {
+			return ""
+		}
+	}
+	return interruption(e.mates[from-1], e.mates[from])
+}
+
+// interruption between two subs of a group that follow each other in it.
+func interruption(a, b *evidence) string {
+	switch {
+	case a.PierSide != b.PierSide || a.Align.Flipped != b.Align.Flipped:
+		return "the flip"
+	case len(a.night) > 0 && b.place > a.place+1:
+		for _, o := range a.night[a.place+1 : b.place] {
+			if o.Filter != a.Filter {
+				return "the filter change"
+			}
+		}
+	}
+	return ""
+}
+
+// trailKind tells tracking, which pulls one way, from wind, which does not.
+func (e *evidence) trailKind() string {
+	x, y, n := 0.0, 0.0, 0.0
+	for _, o := range e.mates[max(0, e.rank-softWindow):min(len(e.mates), e.rank+softWindow+1)] {
+		if o == e || !(o.trail > o.lim.EllipticityDoubtful) {
+			continue
+		}
+		sin, cos := math.Sincos(2 * (o.Field.Angle.V - e.Field.Angle.V) * math.Pi / 180)
+		x, y, n = x+cos, y+sin, n+1
+	}
+	switch r := math.Hypot(x, y) / n; {
+	case n < 2:
+		return ""
+	case r > trailAligned && x/n > trailAligned:
+		return " as in its neighbours: tracking"
+	case r < trailStrewn || x/n < trailStrewn:
+		return " unlike its neighbours: wind"
+	}
+	return ""
+}
+
+// rankCorrelation is Spearman's: Pearson's of the ranks (Spearman 1904). NaN
+// where a figure is unknown or all are equal.
+func rankCorrelation(a, b []float64) float64 {
+	ra, rb := ranks(a), ranks(b)
+	mean := float64(len(a)-1) / 2
+	var ab, aa, bb float64
+	for i := range ra {
+		ab += (ra[i] - mean) * (rb[i] - mean)
+		aa += (ra[i] - mean) * (ra[i] - mean)
+		bb += (rb[i] - mean) * (rb[i] - mean)
+	}
+	return ab / math.Sqrt(aa*bb)
+}
+
+// ranks from 0, ties sharing their mean.
+func ranks(x []float64) []float64 {
+	order := make([]int, len(x))
+	for i := range order {
+		order[i] = i
+	}
+	sort.Slice(order, func(i, j int) bool { return x[order[i]] < x[order[j]] })
+	r := make([]float64, len(x))
+	for i := 0; i < len(x); {
+		j := i + 1
+		for j < len(x) && x[order[j]] == x[order[i]] {
+			j++
+		}
+		for _, k := range order[i:j] {
+			r[k] = float64(i+j-1) / 2
+		}
+		i = j
+	}
+	return r
+}
+
+func extremes(x []float64) (lo, hi float64) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	for _, v := range x {
+		lo, hi = math.Min(lo, v), math.Max(hi, v)
+	}
+	return lo, hi
+}

@@ -11,8 +11,8 @@ import (
 const (
 	goodClearness, spoiledClearness = 0.88, 0.50
 	goodSky, spoiledSky             = 1.4, 3.3 // over the group's darkest quarter: from there on less than a third of the weight is left
-	goodFWHM, spoiledFWHM           = 1.18, 1.5
-	goodTrail, spoiledTrail         = 0.15, 0.35 // coherent ellipticity
+	goodFWHM, spoiledFWHM           = 1.18, 1.55
+	goodTrail, spoiledTrail         = 0.15, 0.42 // coherent ellipticity
 )
 
 // classify fills the ratios to the group, the class and the causes of all subs.

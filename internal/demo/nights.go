@@ -37,6 +37,6 @@ var Default = Scenario{
 	Flip:     28,
 	Drifts:   []Drift{{Span{8, 27}, 5.2}},
 	Clouds:   []Cloud{{Span: Span{30, 39}, Magnitudes: 1.9, Uneven: 0.35, Glow: 1.1}},
-	Trails:   []Trail{{Span{4, 5}, 7, 28}, {Span{41, 42}, 6, 31}},
+	Trails:   []Trail{{Span{4, 5}, 8, 28}, {Span{41, 42}, 8, 31}},
 	Streaks:  []int{2, 13},
 }

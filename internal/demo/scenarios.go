@@ -65,12 +65,12 @@ func Nights() []Scenario {
 		Block{Filter: "Ha", Exposure: 300, Subs: 16, Target: 1}, Block{Filter: "OIII", Exposure: 300, Subs: 14, Target: 1})
 	sparse.Stars = 220
 	sparse.Clouds = []Cloud{{Span: Span{6, 9}, Magnitudes: 2, Uneven: 0.2, Glow: 1, Flat: true}}
-	sparse.Trails = []Trail{{Span{20, 21}, 7, -50}}
+	sparse.Trails = []Trail{{Span{20, 21}, 9, -50}}
 
 	two := small("two-targets", "two targets, cloud over the second", 18,
 		Block{Filter: "L", Exposure: 60, Subs: 20}, Block{Filter: "L", Exposure: 60, Subs: 20, Target: 1})
 	two.Clouds = []Cloud{{Span: Span{26, 33}, Magnitudes: 2, Uneven: 0.3, Glow: 1}}
-	two.Trails = []Trail{{Span{11, 11}, 8, 12}}
+	two.Trails = []Trail{{Span{11, 11}, 10, 12}}
 
 	flip := small("flip", "a meridian flip, the mount unsettled after it", 19,
 		Block{Filter: "L", Exposure: 60, Subs: 30}, Block{Filter: "Ha", Exposure: 180, Subs: 10})

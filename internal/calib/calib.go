@@ -4,21 +4,20 @@
 package calib
 
 import (
-	"context"
-	"errors"
-
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
 
 // Options steers Analyse; take DefaultOptions and change what you need.
 type Options struct {
-	Workers     int
-	TempTolC    float64 // a dark fits a sub when their temperatures differ by no more, °C
-	ExposureTol float64 // and their exposures by no more than this fraction
-	HotSigma    float64 // a hot pixel stands this many robust sigma above the median rate, or more (see Set)
-	Maps        bool    // keep full-size hot-pixel lists for --maps
-	Progress    func(done, total int)
+	Workers     int                   `toml:"-"`
+	TempTolC    float64               `toml:"temp_tolerance_c"`   // a dark fits a sub when their temperatures differ by no more, °C
+	ExposureTol float64               `toml:"exposure_tolerance"` // and their exposures by no more than this fraction
+	HotSigma    float64               `toml:"hot_sigma"`          // a hot pixel stands this many robust sigma above the median rate, or more (see Set)
+	Maps        bool                  `toml:"maps"`               // keep full-size hot-pixel lists for --maps
+	Progress    func(done, total int) `toml:"-"`
+
+	read func(*frames.Frame, *frames.Image) error // nil: Frame.Read; tests put frames made in memory here
 }
 
 // DefaultOptions is what the command line starts from.
@@ -41,6 +40,13 @@ type Set struct {
 	Camera   string
 	Metrics  []Metric
 	Warnings []string // in plain words, each with its remedy
+
+	// What the report's figures are drawn from; the one of the set's kind is
+	// set, and nil when no frame of the set could be measured.
+	Bias    *BiasDetail
+	Dark    *DarkDetail
+	Flat    *FlatDetail
+	Summary *CameraDetail
 }
 
 // Metric finds a figure by its name; a Missing one when the set has none of it.
@@ -58,11 +64,8 @@ type Result struct {
 	Sets     []*Set
 	Coverage []Coverage
 	Warnings []string
-	// The fields that figures in the report are drawn from (histograms,
-	// transfer-curve points, dark rate against temperature, small previews of
-	// the masters) follow here.
 
-	// masters, by what they fit, unexported
+	analysis *analysis // masters and figures that For hands out
 }
 
 // Coverage says, for one group of subs, which calibration frames fit.
@@ -96,14 +99,3 @@ type Calibration struct {
 	DarkRate   stats.Value // e-/s at the subs' temperature, measured or extrapolated
 	Notes      []string    // what was applied and what was not, in words
 }
-
-// Analyse measures every calibration frame in fs (subs are used for coverage only).
-func Analyse(ctx context.Context, fs []*frames.Frame, opt Options) (*Result, error) {
-	return nil, errors.New("calib: to be written")
-}
-
-// For is the calibration that fits a group of subs.
-func (r *Result) For(lights *frames.Group) Calibration { return Calibration{} }
-
-// Apply corrects raw pixels of one plane in place: (raw - Subtract) / Flat.
-func (c *Calibration) Apply(pixels []float32) {}

@@ -1,0 +1,209 @@
+package calib
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"sync"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// analysis is the work of one Analyse and what For needs later.
+type analysis struct {
+	ctx context.Context
+	opt Options
+
+	lights []*frames.Group
+	biases []*biasRun
+	flats  []*flatRun
+	darks  []*darkRun
+	modes  []*mode
+	ready  map[frames.Kind][]*frames.Group // masters found in the folder, groups of one
+
+	mu      sync.Mutex // guards masters and done
+	masters masterCache
+	done    int
+	total   int
+}
+
+// mode is one camera at one gain and binning: what shares e-/ADU, read noise
+// and full well.
+type mode struct {
+	camera      string
+	binX, binY  int
+	gainSetting float64
+
+	gain           stats.Value // e-/ADU, the one used
+	gainFrom       string      // "measured", "header" or ""
+	measured       stats.Value // e-/ADU from flats
+	header         float64     // e-/ADU, median of what headers claim
+	readNoise      stats.Value // ADU
+	saturation     float64     // ADU
+	saturationSeen bool        // samples pile up there; else it is assumed
+
+	transfer     []TransferPoint
+	fit          stats.Line  // variance against signal
+	curvature    stats.Value // %
+	peakAt       float64     // ADU, signal at which the variance is highest
+	fullWellSeen bool
+	series       []ExposureSeries
+	law          TemperatureLaw
+	summary      *Set
+}
+
+// Analyse measures every calibration frame in fs (subs are used for coverage
+// only). Only ctx is an error; a frame that cannot be read is named in a
+// warning of its set.
+func Analyse(ctx context.Context, fs []*frames.Frame, opt Options) (*Result, error) {
+	var masters []*frames.Frame
+	for _, f := range fs {
+		if f.Master && f.Err == nil {
+			masters = append(masters, f)
+		}
+	}
+	return analyse(ctx, frames.Groups(fs), masters, opt)
+}
+
+func analyse(ctx context.Context, groups []*frames.Group, masters []*frames.Frame, opt Options) (*Result, error) {
+	a := &analysis{ctx: ctx, opt: opt}
+	a.masters.limit = masterBytes
+	for _, g := range groups {
+		switch g.Kind {
+		case frames.Bias:
+			a.biases = append(a.biases, &biasRun{group: g})
+		case frames.Dark:
+			a.darks = append(a.darks, &darkRun{group: g})
+		case frames.Flat:
+			a.flats = append(a.flats, &flatRun{group: g})
+		case frames.Light:
+			a.lights = append(a.lights, g)
+			continue
+		default:
+			continue
+		}
+		a.total += len(g.Frames)
+	}
+	a.addMasters(masters)
+	for _, b := range a.biases {
+		b.measure(a)
+	}
+	for _, f := range a.flats {
+		f.measure(a)
+	}
+	a.settleModes()
+	for _, d := range a.darks {
+		d.measure(a)
+	}
+	for _, m := range a.modes {
+		m.settleDarks(a)
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	a.ctx = context.WithoutCancel(ctx) // masters may be built again after this
+	return a.result(), nil
+}
+
+// step tells the caller that one more frame has been read.
+func (a *analysis) step() {
+	a.done++
+	if a.opt.Progress != nil {
+		a.total = max(a.total, a.done) // a series with outliers is read twice
+		a.opt.Progress(a.done, a.total)
+	}
+}
+
+// result puts the sets in order and labels them.
+func (a *analysis) result() *Result {
+	r := &Result{analysis: a}
+	for _, b := range a.biases {
+		r.Sets = append(r.Sets, b.set(a))
+	}
+	for _, d := range a.darks {
+		r.Sets = append(r.Sets, d.set(a))
+	}
+	for _, f := range a.flats {
+		r.Sets = append(r.Sets, f.set(a))
+	}
+	for _, m := range a.modes {
+		r.Sets = append(r.Sets, m.set(a))
+	}
+	taken := map[string]bool{}
+	for _, s := range r.Sets {
+		s.Label = uniqueLabel(taken, s.Label)
+	}
+	r.Coverage = a.coverage()
+	a.opt.Progress = nil
+	return r
+}
+
+// modeOf finds the mode that a group was shot in.
+func (a *analysis) modeOf(g *frames.Group) *mode {
+	for _, m := range a.modes {
+		if m.has(g) {
+			return m
+		}
+	}
+	m := &mode{camera: g.Camera, binX: g.BinX, binY: g.BinY, gainSetting: g.GainSetting,
+		gain: stats.Missing("no flats and no e-/ADU in the header"), measured: stats.Missing("no flats"),
+		header: math.NaN(), readNoise: stats.Missing("no bias frames"), saturation: math.NaN()}
+	a.modes = append(a.modes, m)
+	return m
+}
+
+func (m *mode) has(g *frames.Group) bool {
+	return m.camera == g.Camera && m.binX == g.BinX && m.binY == g.BinY && same(m.gainSetting, g.GainSetting)
+}
+
+// same compares settings, unknown being a value of its own.
+func same(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }
+
+// label makes a set's name unique.
+func uniqueLabel(taken map[string]bool, label string) string {
+	name := label
+	for i := 2; taken[name]; i++ {
+		name = fmt.Sprintf("%s (%d)", label, i)
+	}
+	taken[name] = true
+	return name
+}
+
+// nearestBias is the bias set that fits a group best: same sensor settings,
+// nearest in temperature; nil when there is none.
+func (a *analysis) nearestBias(g *frames.Group) *biasRun {
+	var fit []*biasRun
+	for _, b := range a.biases {
+		if b.ok() && sameReadout(b.group, g) {
+			fit = append(fit, b)
+		}
+	}
+	if len(fit) == 0 {
+		return nil
+	}
+	return slices.MinFunc(fit, func(x, y *biasRun) int {
+		return cmp.Compare(tempGap(x.group, g), tempGap(y.group, g))
+	})
+}
+
+// sameReadout tells whether two groups share camera, size, binning, gain and
+// offset as far as their headers tell.
+func sameReadout(a, b *frames.Group) bool {
+	return a.Camera == b.Camera && a.Width == b.Width && a.Height == b.Height && a.BinX == b.BinX && a.BinY == b.BinY &&
+		agree(a.GainSetting, b.GainSetting) && agree(a.OffsetSetting, b.OffsetSetting)
+}
+
+// agree compares settings, an unknown one agreeing with any.
+func agree(a, b float64) bool { return a == b || math.IsNaN(a) || math.IsNaN(b) }
+
+// tempGap is the temperature difference in °C, a large one when unknown.
+func tempGap(a, b *frames.Group) float64 {
+	d := math.Abs(a.SetTemp - b.SetTemp)
+	if math.IsNaN(d) {
+		return 1000
+	}
+	return d
+}

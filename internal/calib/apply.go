@@ -1,0 +1,184 @@
+package calib
+
+import (
+	"fmt"
+	"math"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// maxDarkScale is how far a dark may be stretched in time: beyond, its noise
+// and the errors of the bias grow past what it mends.
+const maxDarkScale = 2
+
+// For is the calibration that fits a group of subs. Masters that were dropped
+// from memory are built again from their files; the slices are shared between
+// calls and must not be changed.
+//
+// A dark of another exposure is used when its temperature fits and there is a
+// bias: the dark signal is scaled by the exposures, at most doubled.
+func (r *Result) For(lights *frames.Group) Calibration {
+	none := stats.Missing("no calibration was measured")
+	c := Calibration{Gain: none, ReadNoise: none, DarkRate: none, Saturation: math.NaN()}
+	a := r.analysis
+	if a == nil || lights == nil {
+		return c
+	}
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	m := a.modeOf(lights)
+	c.Gain, c.GainFrom = m.gain, m.gainFrom
+	c.ReadNoise = times(m.readNoise, m.gain)
+	if m.saturationSeen {
+		c.Saturation = m.saturation
+	}
+	var note string
+	c.DarkRate, note = m.darkAt(temperatureOf(lights), a.opt.TempTolC)
+	if note != "" {
+		c.Notes = append(c.Notes, "dark current "+note)
+	}
+	a.subtract(&c, lights)
+	a.flatten(&c, lights)
+	return c
+}
+
+// subtract chooses what is taken off the subs.
+func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
+	dark, bias := a.best(frames.Dark, lights), a.best(frames.Bias, lights)
+	if dark != nil && len(dark.mismatches) == 0 {
+		if m := a.masterOf(dark.group); m != nil {
+			c.Subtract, c.HasOffset = m.pixels, true
+			c.Hot = a.hotOf(dark.group)
+			c.Notes = append(c.Notes, fmt.Sprintf("master dark of %s", count(dark.group)))
+			return
+		}
+	}
+	if dark != nil && sameReadout(dark.group, lights) {
+		c.Hot = a.hotOf(dark.group) // hot pixels stay where they are at any exposure
+	}
+	if bias == nil || !usableAs(bias, "temperature") {
+		c.Notes = append(c.Notes, "no dark and no bias fit: nothing was subtracted, sky levels contain the offset")
+		return
+	}
+	b := a.masterOf(bias.group)
+	if b == nil {
+		c.Notes = append(c.Notes, "the bias could not be read again: nothing was subtracted")
+		return
+	}
+	c.Subtract, c.HasOffset = b.pixels, true
+	if dark != nil && usableAs(dark, "exposure") {
+		factor := lights.Exposure / dark.group.Exposure
+		if m := a.masterOf(dark.group); m != nil && factor > 0 && factor <= maxDarkScale {
+			scaled := make([]float32, len(m.pixels))
+			f := float32(factor)
+			for i, p := range b.pixels {
+				scaled[i] = p + f*(m.pixels[i]-p)
+			}
+			c.Subtract = scaled
+			c.Notes = append(c.Notes, fmt.Sprintf("master dark of %s, its dark signal scaled by %.3g to the subs' exposure", count(dark.group), factor))
+			return
+		}
+	}
+	c.Notes = append(c.Notes, fmt.Sprintf("master bias of %s in place of a dark: dark current and its pattern stay in", count(bias.group)))
+}
+
+// usableAs tells whether nothing but the named property stands against a candidate.
+func usableAs(c *candidate, property string) bool {
+	for _, m := range c.mismatches {
+		if len(m.words) < len(property) || m.words[:len(property)] != property {
+			return false
+		}
+	}
+	return true
+}
+
+// flatten chooses the flat: its filter, size and binning must fit; another
+// gain or offset does not change how the light falls.
+func (a *analysis) flatten(c *Calibration, lights *frames.Group) {
+	flat := a.best(frames.Flat, lights)
+	if flat == nil {
+		c.Notes = append(c.Notes, "no flat")
+		return
+	}
+	for _, m := range flat.mismatches {
+		if m.weight >= 30 {
+			c.Notes = append(c.Notes, "no flat fits: "+m.words)
+			return
+		}
+	}
+	m := a.masterOf(flat.group)
+	if m == nil {
+		c.Notes = append(c.Notes, "the flats could not be read again")
+		return
+	}
+	c.Flat = m.pixels
+	note := fmt.Sprintf("master flat of %s", count(flat.group))
+	for _, m := range flat.mismatches {
+		note += "; " + m.words
+	}
+	c.Notes = append(c.Notes, note)
+}
+
+func count(g *frames.Group) string {
+	switch n := len(g.Frames); {
+	case n == 1 && g.Frames[0].Master:
+		return "the folder, made elsewhere"
+	default:
+		return plural(n, "frame")
+	}
+}
+
+func (a *analysis) hotOf(g *frames.Group) []int32 {
+	for _, d := range a.darks {
+		if d.group == g {
+			return d.hot
+		}
+	}
+	return nil
+}
+
+// DarkSetFor is the dark set that describes the sensor best at the subs'
+// settings; nil when there is none.
+func (r *Result) DarkSetFor(lights *frames.Group) *Set { return r.setFor(frames.Dark, lights) }
+
+// BiasSetFor is the bias set that fits the subs best; nil when there is none.
+func (r *Result) BiasSetFor(lights *frames.Group) *Set { return r.setFor(frames.Bias, lights) }
+
+// FlatSetFor is the flat set that fits the subs best; nil when there is none.
+func (r *Result) FlatSetFor(lights *frames.Group) *Set { return r.setFor(frames.Flat, lights) }
+
+func (r *Result) setFor(kind frames.Kind, lights *frames.Group) *Set {
+	if r.analysis == nil || lights == nil {
+		return nil
+	}
+	c := r.analysis.best(kind, lights)
+	if c == nil || !(sameReadout(c.group, lights) || kind == frames.Flat) {
+		return nil
+	}
+	for _, s := range r.Sets {
+		if s.Group == c.group {
+			return s
+		}
+	}
+	return nil
+}
+
+// Apply corrects raw pixels of one plane in place: (raw - Subtract) / Flat.
+// Where the flat has no light the pixel becomes NaN.
+func (c *Calibration) Apply(pixels []float32) {
+	if len(c.Subtract) == len(pixels) {
+		for i, s := range c.Subtract {
+			pixels[i] -= s
+		}
+	}
+	if len(c.Flat) == len(pixels) {
+		for i, f := range c.Flat {
+			if f > 0 {
+				pixels[i] /= f
+			} else {
+				pixels[i] = float32(math.NaN())
+			}
+		}
+	}
+}

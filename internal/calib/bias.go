@@ -1,0 +1,275 @@
+package calib
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// biasRun is a bias set on its way: everything in ADU, electrons come when the
+// gain is known.
+type biasRun struct {
+	*run
+	group     *frames.Group
+	why       string // why nothing could be measured
+	offset    stats.Value
+	readNoise stats.Value
+	corrected bool // quantisation was taken off
+	pixel     pixelNoise
+	pattern   stats.Value
+	row, col  banding
+	clipped   stats.Value
+	enough    float64 // ADU, an offset at which nothing is cut; 0 when it is enough
+	drift     stats.Value
+	detail    *BiasDetail
+	unstable  float64 // ADU, by how much the level of any frame, outliers too, was off the median at most
+}
+
+func (b *biasRun) ok() bool { return b.why == "" && b.run.ok() }
+
+// measure streams the set and takes every figure that needs no gain.
+func (b *biasRun) measure(a *analysis) {
+	r, err := a.stackSeries(b.group.Frames)
+	b.run = r
+	switch {
+	case err != nil:
+		b.why = err.Error()
+		return
+	case len(r.frames) == 0:
+		b.why = "no frame of the set can be read"
+		return
+	case r.constant():
+		b.why = "every pixel has the same value: not a real exposure"
+		return
+	}
+	b.offset = r.level()
+	b.readNoise, b.corrected = analogue(r.noise, r.step)
+	b.pixel = measurePixelNoise(r, a.opt.Workers)
+	b.measureClipping()
+	b.measureDrift()
+
+	m := a.combine(r)
+	a.masters.put(b.group, m)
+	b.measurePattern(m, a.opt.Workers)
+	b.detail = &BiasDetail{
+		Frames: r.levels, RawNoise: r.noise, PixelNoise: b.pixel.counts,
+		Diff:      Counts{r.stack.Diff.Trim(), r.unit.Step, 0},
+		TempSlope: b.tempSlope(),
+		Planes:    planeLevels(b.frames[0].Meta, m.pixels, b.group.Width),
+		Master:    preview(m.pixels, b.group.Width, b.group.Height),
+	}
+	for _, p := range r.stack.Pairs {
+		b.detail.Pairs = append(b.detail.Pairs, p.SD/math.Sqrt2*r.unit.Step)
+	}
+	width := r.stack.Width
+	limit := 5 * max(b.noiseOr(1), b.pattern.V)
+	if math.IsNaN(limit) {
+		limit = 5 * b.noiseOr(1)
+	}
+	rows, cols := profiles(m.pixels, width, b.offset.V, limit)
+	b.detail.Rows, b.detail.Cols = rows, cols
+	n := r.stack.Frames
+	b.row = measureBanding(r.rowDiffs(16), rows, r.stack.Width, n, r.noise)
+	b.col = measureBanding(r.colDiffs(), cols, r.stack.Height, n, r.noise)
+	r.stack, r.tail = nil, nil
+}
+
+func (b *biasRun) noiseOr(other float64) float64 {
+	if b.noise.OK() {
+		return b.noise.V
+	}
+	return other
+}
+
+// measurePattern is the fixed pattern of the master: its spread, without what
+// temporal noise leaves in it (EMVA 1288 release 3.1, spatial variance; from memory).
+func (b *biasRun) measurePattern(m *master, workers int) {
+	if !b.noise.OK() {
+		b.pattern = stats.Missing(b.noise.Why)
+		return
+	}
+	n := math.Sqrt(float64(b.stack.Frames))
+	c := spread(m.pixels, b.offset.V, b.noise.V/n/32, workers).clip(5)
+	b.pattern = inQuadrature(
+		stats.Known(c.SD, c.SD/math.Sqrt(2*float64(c.N)), b.stack.Frames),
+		stats.Known(b.noise.V/n, b.noise.Err/n, b.stack.Frames), "the fixed pattern")
+}
+
+// clearance is how many sigma of read noise and fixed pattern the offset must
+// lie above zero so that practically no sample is cut: six leave one in 10⁹.
+const clearance = 6
+
+// measureClipping looks for samples cut off at zero.
+func (b *biasRun) measureClipping() {
+	h := b.stack.Samples
+	n := float64(h.N())
+	floor := max(0, int(math.Ceil(-b.unit.Zero/b.unit.Step))) // the number that stands for 0 ADU
+	var cut float64
+	for i := 0; i <= floor && i < len(h.Counts); i++ {
+		cut += float64(h.Counts[i])
+	}
+	f := cut / n
+	b.clipped = stats.Known(f, math.Sqrt(f*(1-f)/n), b.stack.Frames)
+	sd := h.SigmaClip(5).SD * b.unit.Step // noise and pattern together
+	if level := clearance * sd; b.offset.V < level && f > 0 {
+		b.enough = level
+	}
+}
+
+// measureDrift fits a line through the levels of the series.
+func (b *biasRun) measureDrift() {
+	var at, level []float64
+	for i, l := range b.levels {
+		if !l.Outlier {
+			at = append(at, float64(i))
+			level = append(level, l.Level)
+		}
+	}
+	median := stats.Median(level)
+	for _, l := range b.levels {
+		b.unstable = max(b.unstable, math.Abs(l.Level-median))
+	}
+	if len(at) < 3 {
+		b.drift = stats.Missing(plural(len(at), "frame") + ": drift needs three")
+		return
+	}
+	if line, err := stats.FitLine(at, level, nil); err == nil {
+		b.drift = stats.Known(line.B, line.ErrB, len(at))
+	}
+}
+
+// tempSlope is level against sensor temperature, where that moved by a degree at least.
+func (b *biasRun) tempSlope() stats.Value {
+	var t, level []float64
+	for _, l := range b.levels {
+		if !l.Outlier && !math.IsNaN(l.TempC) {
+			t = append(t, l.TempC)
+			level = append(level, l.Level)
+		}
+	}
+	if len(t) < 3 {
+		return stats.Missing("sensor temperatures of three frames are needed")
+	}
+	if span := spanOf(t); span < 1 {
+		return stats.Missing(fmt.Sprintf("the sensor's temperature moved by %.1f °C only", span))
+	}
+	line, err := stats.FitLine(t, level, nil)
+	if err != nil {
+		return stats.Missing(err.Error())
+	}
+	return stats.Known(line.B, line.ErrB, len(t))
+}
+
+// masterCounts are the sizes of master for which its noise is told.
+var masterCounts = []int{10, 20, 50, 100, 200, 500, 1000}
+
+// set writes the figures down.
+func (b *biasRun) set(a *analysis) *Set {
+	s := &Set{Label: b.group.Label(), Kind: "bias", Group: b.group, Camera: b.group.Camera}
+	if b.run != nil {
+		s.Warnings = b.warnings
+	}
+	if !b.ok() {
+		s.missing(b.why, "offset_adu:ADU", "read_noise_adu:ADU", "read_noise_e:e-", "pixel_noise_median_adu:ADU", "pixel_noise_rms_adu:ADU",
+			"pixel_noise_p99_adu:ADU", "noisy_pixel_fraction", "fixed_pattern_adu:ADU", "row_banding", "column_banding", "clipped_fraction",
+			"drift_adu_per_frame:ADU", "outlier_frames", "master_noise_adu:ADU", "sample_step_adu:ADU")
+		return s
+	}
+	m := a.modeOf(b.group)
+	n := len(b.frames)
+	s.add("offset_adu", b.offset, "ADU", planesNote(b.detail.Planes))
+	noteRN := ""
+	switch {
+	case !b.readNoise.OK():
+	case b.corrected:
+		noteRN = fmt.Sprintf("%.4g ADU with quantisation", b.noise.V)
+	default:
+		noteRN = "under half a sample step: an upper limit, quantisation included"
+	}
+	s.add("read_noise_adu", b.readNoise, "ADU", noteRN)
+	s.add("read_noise_e", times(b.readNoise, m.gain), "e-", m.gainNote())
+	s.add("pixel_noise_median_adu", b.pixel.median, "ADU", "")
+	s.add("pixel_noise_rms_adu", b.pixel.rms, "ADU", "")
+	s.add("pixel_noise_p99_adu", b.pixel.p99, "ADU", "relative to a sensor of equal pixels")
+	note := ""
+	if b.pixel.noisy.OK() {
+		note = fmt.Sprintf("noise above %.3g ADU", b.pixel.limit)
+	}
+	s.add("noisy_pixel_fraction", b.pixel.noisy, "", note)
+	s.add("fixed_pattern_adu", b.pattern, "ADU", "")
+	s.add("row_banding", b.row.ratio, "", b.row.note("rows"))
+	s.add("column_banding", b.col.ratio, "", b.col.note("columns"))
+	s.add("clipped_fraction", b.clipped, "", "samples at 0")
+	s.add("drift_adu_per_frame", b.drift, "ADU", b.tempNote())
+	s.add("outlier_frames", b.outliers(), "", strings.Join(b.outlierNames(), "; "))
+	masterNoise := b.noise
+	if masterNoise.OK() {
+		masterNoise = b.noise.Scaled(1 / math.Sqrt(float64(n)))
+	}
+	s.add("master_noise_adu", masterNoise, "ADU", b.masterNote(m))
+	step := stats.Missing("too few different values")
+	if b.step > 0 {
+		step = stats.Known(b.step, 0, n)
+	}
+	s.add("sample_step_adu", step, "ADU", stepNote(b.step))
+	s.Bias = b.detail
+	b.warn(s)
+	return s
+}
+
+func (b *biasRun) masterNote(m *mode) string {
+	if !b.noise.OK() {
+		return ""
+	}
+	var words []string
+	b.detail.MasterNoise = nil
+	for _, n := range masterCounts {
+		v := b.noise.V / math.Sqrt(float64(n))
+		b.detail.MasterNoise = append(b.detail.MasterNoise, MasterNoise{n, v, v * m.gain.V})
+		words = append(words, fmt.Sprintf("%d frames %.2g", n, v))
+	}
+	return "mean of the set's frames; of " + strings.Join(words, ", ")
+}
+
+func (b *biasRun) tempNote() string {
+	if s := b.detail.TempSlope; s.OK() {
+		return fmt.Sprintf("%+.3g ADU per °C of the sensor", s.V)
+	}
+	return ""
+}
+
+// outliers is how many frames stand off; it takes three to tell.
+func (r *run) outliers() stats.Value {
+	if len(r.levels) < 3 {
+		return stats.Missing(plural(len(r.levels), "frame") + ": telling which one is off needs three")
+	}
+	return stats.Known(float64(len(r.outlierNames())), 0, len(r.levels))
+}
+
+func (r *run) outlierNames() []string {
+	var names []string
+	for _, l := range r.levels {
+		if l.Outlier {
+			names = append(names, fmt.Sprintf("%s (%+.1f ADU)", l.Name, l.Level-stats.Median(r.keptLevels())))
+		}
+	}
+	return names
+}
+
+func (b *biasRun) warn(s *Set) {
+	if b.enough > 0 && b.clipped.V > 1e-6 {
+		s.Warnings = append(s.Warnings, fmt.Sprintf("offset too low: %.2g %% of pixels are cut at 0; raise the offset setting until the level is above %.0f ADU", 100*b.clipped.V, b.enough))
+	}
+	if e := b.group.Exposure; e > 1 {
+		s.Warnings = append(s.Warnings, fmt.Sprintf("these bias frames were exposed for %g s: a bias is the shortest exposure there is", e))
+	}
+	if b.pixel.noisy.OK() && b.pixel.noisy.V > 0.02 {
+		s.Warnings = append(s.Warnings, fmt.Sprintf("%.1f %% of the pixels are noisy (telegraph noise): dither and reject outliers when stacking", 100*b.pixel.noisy.V))
+	}
+	if d := b.drift; d.OK() && math.Abs(d.V) > 5*d.Err && math.Abs(d.V)*float64(len(b.levels)) > levelFloor*b.noiseOr(math.Inf(1)) {
+		s.Warnings = append(s.Warnings, fmt.Sprintf("the level drifts by %+.3g ADU a frame: let the camera settle before the series", d.V))
+	}
+}

@@ -1,0 +1,97 @@
+package calib
+
+import (
+	"bufio"
+	"cmp"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+)
+
+// hotLimit is how far above the median signal a pixel is hot, ADU: the larger
+// of so many robust sigma of the pixels and the signal whose own shot noise
+// exceeds the read noise. In words, which of them it was.
+func (a *analysis) hotLimit(d *darkRun, m *mode, sigma float64) (limit float64, by string) {
+	limit, by = a.opt.HotSigma*sigma, fmt.Sprintf("%g robust sigma", a.opt.HotSigma)
+	if d.bias != nil && d.bias.readNoise.OK() && m.gain.OK() {
+		// signal in electrons = (read noise in electrons)²
+		if shot := d.bias.readNoise.V * d.bias.readNoise.V * m.gain.V; shot > limit {
+			return shot, "shot noise above the read noise"
+		}
+	}
+	return limit, by
+}
+
+// findHot lists the pixels that stand above the limit in the master, from
+// which single particle hits have been left out already, and in most of the
+// last frames of the series: there half the limit is enough, so that the
+// frames' noise does not lose pixels just above it.
+func (d *darkRun) findHot(a *analysis, signal, biasMaster []float32, median, limit float64) {
+	workers := max(1, a.opt.Workers)
+	parts := make([][]int32, workers)
+	parallelRanges(len(signal), workers, func(w, from, to int) {
+		at := float32(median + limit)
+		for i := from; i < to; i++ {
+			if signal[i] > at && (len(d.frames) == 1 || d.inMost(i, biasMaster, median+limit/2)) {
+				parts[w] = append(parts[w], int32(i))
+			}
+		}
+	})
+	d.hot = slices.Concat(parts...)
+	d.detail.HotCount = len(d.hot)
+	d.detail.Threshold = (median + limit) / d.group.Exposure
+	list := slices.Clone(d.hot)
+	if !a.opt.Maps && len(list) > hotListed {
+		slices.SortFunc(list, func(i, j int32) int { return cmp.Compare(signal[j], signal[i]) })
+		list = list[:hotListed]
+		slices.Sort(list)
+	}
+	gain := 1.0
+	if m := a.modeOf(d.group); m.gain.OK() {
+		gain = m.gain.V
+	}
+	width := int32(d.group.Width)
+	for _, i := range list {
+		d.detail.Hot = append(d.detail.Hot, HotPixel{
+			X: int(i % width), Y: int(i / width), Rate: float64(signal[i]) * gain / d.group.Exposure})
+	}
+}
+
+// hotListed is how many hot pixels are listed when no full maps are asked for.
+const hotListed = 1000
+
+// inMost tells whether pixel i stands above level in more than half of the
+// frames held.
+func (d *darkRun) inMost(i int, biasMaster []float32, level float64) bool {
+	above := 0
+	for _, f := range d.tail {
+		v := d.unit.Zero + d.unit.Step*float64(f[i])
+		if biasMaster != nil {
+			v -= float64(biasMaster[i])
+		}
+		if v > level {
+			above++
+		}
+	}
+	return 2*above > len(d.tail)
+}
+
+// WriteHotCSV writes a dark set's hot pixels: position from 0,0 and rate, in
+// e-/s or, where the gain is not known, in ADU/s.
+func WriteHotCSV(w io.Writer, s *Set) error {
+	b := bufio.NewWriter(w)
+	unit := "rate_e_per_s"
+	if !s.Metric("dark_current_e_per_s").OK() && !s.Metric("hot_threshold_e_per_s").OK() {
+		unit = "rate_adu_per_s"
+	}
+	fmt.Fprintf(b, "x,y,%s\n", unit)
+	for _, p := range s.Dark.Hot {
+		if math.IsNaN(p.Rate) || math.IsInf(p.Rate, 0) {
+			fmt.Fprintf(b, "%d,%d,\n", p.X, p.Y)
+			continue
+		}
+		fmt.Fprintf(b, "%d,%d,%.6g\n", p.X, p.Y, p.Rate)
+	}
+	return b.Flush()
+}

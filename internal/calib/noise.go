@@ -1,0 +1,150 @@
+package calib
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"fitsqa/internal/stats"
+)
+
+// analogue takes the quantisation noise step²/12 off a noise in quadrature
+// (ACS Data Handbook section 4.2, citing Janesick 2001, for a step of 1). That
+// holds from half a step of noise on; under it the result would depend on
+// where the mean falls between two steps, and the noise is returned as it is:
+// an upper limit.
+func analogue(noise stats.Value, step float64) (v stats.Value, corrected bool) {
+	if !noise.OK() || !(step > 0) {
+		return noise, false
+	}
+	s2 := noise.V*noise.V - step*step/12
+	if s2 < step*step/4 {
+		return noise, false
+	}
+	v = noise
+	v.V = math.Sqrt(s2)
+	v.Err *= noise.V / v.V
+	return v, true
+}
+
+// noiseFrames is how many frames it takes before single pixels are judged.
+const noiseFrames = 8
+
+// pixelNoise is the distribution of single-pixel noise.
+type pixelNoise struct {
+	median, rms, p99, noisy stats.Value // ADU; noisy: fraction
+	limit                   float64     // ADU, above which a pixel is noisy
+	counts                  Counts
+}
+
+// missingPixelNoise is what a series too short for it gives.
+func missingPixelNoise(n int) pixelNoise {
+	m := stats.Missing(fmt.Sprintf("%s: the noise of single pixels needs %d", plural(n, "frame"), noiseFrames))
+	return pixelNoise{median: m, rms: m, p99: m, noisy: m}
+}
+
+// measurePixelNoise takes every pixel's own noise over the frames. With n
+// frames it scatters as a chi-squared variable of n-1 degrees does; median and
+// 99th percentile are divided by what those of a sensor of equal pixels would
+// be, so that such a sensor shows its read noise in all three figures. A pixel
+// is noisy (telegraph noise, mostly) when its variance is one that less than
+// one pixel in a million of such a sensor has, and twice the usual noise.
+func measurePixelNoise(r *run, workers int) pixelNoise {
+	n := r.stack.Frames
+	if n < noiseFrames || !r.noise.OK() {
+		return missingPixelNoise(n)
+	}
+	typical := r.noise.V / r.unit.Step // in units of the stack
+	unit := typical / 500
+	pixels := r.stack.Width * r.stack.Height
+	parts := make([]*stats.Histogram, max(1, workers))
+	sums := make([]float64, len(parts))
+	parallelRanges(pixels, len(parts), func(w, from, to int) {
+		h, sum := stats.NewHistogram(0, 100_000), 0.0
+		for i := from; i < to; i++ {
+			v := r.stack.Variance(i)
+			sum += v
+			h.Add(int(math.Sqrt(v)/unit + 0.5))
+		}
+		parts[w], sums[w] = h, sum
+	})
+	h, sum := parts[0], sums[0]
+	for w := 1; w < len(parts); w++ {
+		h.Merge(parts[w])
+		sum += sums[w]
+	}
+	nu := float64(n - 1)
+	chi := distuv.ChiSquared{K: nu}
+	of := func(p float64) float64 { return math.Sqrt(chi.Quantile(p) / nu) } // the sd of an equal sensor at quantile p
+	adu := unit * r.unit.Step
+	pn := pixelNoise{counts: Counts{h.Trim(), adu, 0}}
+	quantisation := r.step * r.step / 12
+	less := func(v float64) float64 {
+		if c, ok := analogue(stats.Known(v, 0, n), r.step); ok {
+			return c.V
+		}
+		return v
+	}
+	median := h.Quantile(0.5) * adu / of(0.5)
+	// Sampling errors: of a quantile sqrt(p(1-p)/pixels)/density, with the density of
+	// the pixels' own scatter sigma/sqrt(2 nu).
+	scatter := median / math.Sqrt(2*nu)
+	pn.median = stats.Known(less(median), 1.2533*scatter/math.Sqrt(float64(pixels)), n)
+	pn.rms = stats.Known(math.Sqrt(max(sum/float64(pixels)*r.unit.Step*r.unit.Step-quantisation, 0)), scatter/math.Sqrt(float64(pixels)), n)
+	pn.p99 = stats.Known(less(h.Quantile(0.99)*adu/of(0.99)), 3.7*scatter/math.Sqrt(float64(pixels)), n)
+	pn.limit = median * max(2, of(1-1e-6))
+	var noisy uint64
+	for i, c := range h.Counts {
+		if float64(h.Min+i)*adu > pn.limit {
+			noisy += c
+		}
+	}
+	f := float64(noisy) / float64(pixels)
+	pn.noisy = stats.Known(f, math.Sqrt(f*(1-f)/float64(pixels)), n)
+	return pn
+}
+
+// spread counts the pixels of a map in bins of unit around centre.
+func spread(pixels []float32, centre, unit float64, workers int) Counts {
+	parts := make([]*stats.Histogram, max(1, workers))
+	parallelRanges(len(pixels), len(parts), func(w, from, to int) {
+		h := stats.NewHistogram(-1<<17, 1<<17)
+		inv := 1 / unit
+		for _, p := range pixels[from:to] {
+			q := (float64(p) - centre) * inv
+			if q > -1<<17 && q < 1<<17 {
+				h.Add(int(math.Floor(q + 0.5)))
+			} else if q > 0 {
+				h.Add(1 << 17)
+			} else { // NaN too
+				h.Add(-1 << 17)
+			}
+		}
+		parts[w] = h
+	})
+	for _, p := range parts[1:] {
+		parts[0].Merge(p)
+	}
+	return Counts{parts[0], unit, centre}
+}
+
+// clip is the clipped mean, median and spread of the counted values.
+func (c Counts) clip(k float64) stats.Clipped {
+	s := c.SigmaClip(k)
+	s.Mean = c.Offset + c.Unit*s.Mean
+	s.Median = c.Offset + c.Unit*s.Median
+	s.SD *= c.Unit
+	return s
+}
+
+// inQuadrature is sqrt(v² - part²) with its error, or the reason why nothing is left.
+func inQuadrature(v, part stats.Value, what string) stats.Value {
+	d := v.V*v.V - part.V*part.V
+	errD := 2 * math.Hypot(v.V*v.Err, part.V*part.Err)
+	if d < 3*errD || d <= 0 {
+		return stats.Missing(fmt.Sprintf("%s is under %.2g ADU, hidden in what temporal noise leaves", what, math.Sqrt(max(d, 0)+3*errD)))
+	}
+	root := math.Sqrt(d)
+	return stats.Known(root, errD/(2*root), v.N)
+}

@@ -1,0 +1,186 @@
+package calib
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// run is a measured series of equal frames: the part that bias, dark and flat share.
+type run struct {
+	frames   []*frames.Frame // read and kept
+	levels   []FrameLevel    // all that were read, outliers too, ADU
+	stack    *stats.Stack    // dropped once the set is measured
+	tail     [][]uint16      // the last frames of the series, for a second look
+	unit     scale
+	first    stats.Clipped // level of the first frame, in unit
+	noise    stats.Value   // temporal noise of one frame, ADU, quantisation included
+	step     float64       // sample step, ADU
+	warnings []string
+}
+
+// stackSeries streams a series into a stack, twice when frames stand out by
+// their level: the second time without them.
+func (a *analysis) stackSeries(fs []*frames.Frame) (*run, error) {
+	r, err := a.stackOnce(fs)
+	if err != nil || len(r.frames) == 0 {
+		return r, err
+	}
+	keep := r.frames[:0:0]
+	out := map[*frames.Frame]bool{}
+	var names []string
+	for i, l := range r.levels {
+		if l.Outlier {
+			out[r.frames[i]] = true
+			names = append(names, l.Name)
+		} else {
+			keep = append(keep, r.frames[i])
+		}
+	}
+	if len(out) == 0 {
+		return r, nil
+	}
+	levels := r.levels
+	failed := r.warnings
+	if r, err = a.stackOnce(keep); err != nil {
+		return r, err
+	}
+	r.levels, r.warnings = levels, failed
+	r.warnings = append(r.warnings, fmt.Sprintf("%s: the level is off the others'; left out of the master and the figures. Throw away the first frames of a series, and check for stray light", strings.Join(names, ", ")))
+	return r, nil
+}
+
+func (a *analysis) stackOnce(fs []*frames.Frame) (*run, error) {
+	r := &run{}
+	st := stats.NewStack(fs[0].Image.Width, fs[0].Image.Height)
+	unit, failed, err := a.series(a.ctx, fs, func(_ scale, before *sample, batch []*sample) {
+		r.tail = r.tail[:0]
+		for _, s := range batch {
+			r.frames = append(r.frames, s.frame)
+			r.tail = append(r.tail, s.x)
+		}
+		var x []uint16
+		if before != nil {
+			x = before.x
+		}
+		st.Add(x, r.tail, a.opt.Workers)
+	})
+	for _, f := range failed {
+		r.warnings = append(r.warnings, "left out, cannot be read: "+f)
+	}
+	if err != nil || st.Frames == 0 {
+		return r, err
+	}
+	r.stack, r.unit, r.first = st, unit, st.First
+	r.step = float64(st.Samples.Step()) * unit.Step
+	r.noise = r.pairNoise()
+	r.rateLevels()
+	return r, nil
+}
+
+// ok tells whether anything was measured.
+func (r *run) ok() bool { return r != nil && len(r.frames) > 0 }
+
+// pairNoise is the temporal noise of one frame: the clipped spread of the
+// differences of adjacent frames over sqrt 2, pooled over the pairs. Fixed
+// pattern cancels in the difference (EMVA 1288 release 3.1, two-image
+// variance; from memory).
+func (r *run) pairNoise() stats.Value {
+	if r.stack.Frames < 2 {
+		return stats.Missing("one frame: noise needs two")
+	}
+	var sum, n, pixels float64
+	var each []float64
+	for _, p := range r.stack.Pairs {
+		if p.SD > 0 {
+			sum += p.SD * p.SD * float64(p.N)
+			n += float64(p.N)
+			pixels = float64(p.N)
+			each = append(each, p.SD)
+		}
+	}
+	if len(each) == 0 {
+		return stats.Missing("the frames do not differ: copies of one file, or not real exposures")
+	}
+	v := math.Sqrt(sum / n / 2)
+	// Adjacent pairs share frames: the variance from successive differences of
+	// k frames scatters by (3k-4)/(k-1)² sigma⁴ (von Neumann et al. 1941, Annals
+	// of Mathematical Statistics 12, 153; from memory). Where pairs differ among
+	// themselves by more, their scatter counts.
+	k := float64(len(each) + 1)
+	rel := math.Sqrt((3*k-4)/pixels) / (k - 1) / 2
+	err := v * rel
+	if len(each) >= 3 {
+		err = max(err, math.Sqrt(stats.Variance(each)/2/(k-1)))
+	}
+	return stats.Known(v*r.unit.Step, err*r.unit.Step, r.stack.Frames)
+}
+
+// levelClip is how far a frame's level may be off the median of its series, in
+// robust sigma of the levels; and levelFloor, in read noises, is what never
+// matters: an offset so small drowns in the noise of a pixel.
+const (
+	levelClip  = 6
+	levelFloor = 0.2
+)
+
+// rateLevels notes the level of each frame and which of them stand out.
+func (r *run) rateLevels() {
+	levels := r.stack.Levels()
+	for i, f := range r.frames {
+		levels[i] = r.unit.Zero + r.unit.Step*levels[i]
+		r.levels = append(r.levels, FrameLevel{Name: f.Name, Start: f.Meta.Start, TempC: f.Meta.SensorTemp, Level: levels[i]})
+	}
+	if len(levels) < 3 || !r.noise.OK() {
+		return // two levels that differ do not say which of them is wrong
+	}
+	median := stats.Median(levels)
+	limit := max(levelClip*stats.MADSigma(levels), levelFloor*r.noise.V)
+	for i, l := range levels {
+		r.levels[i].Outlier = math.Abs(l-median) > limit
+	}
+}
+
+// level is the mean level of the kept frames in ADU. Its uncertainty is the
+// scatter of the frames' levels, or of the pixels when there is one frame.
+func (r *run) level() stats.Value {
+	kept := r.keptLevels()
+	v := stats.Mean(kept)
+	err := r.first.SD * r.unit.Step / math.Sqrt(float64(r.first.N))
+	if n := float64(len(kept)); n > 1 {
+		err = max(err/math.Sqrt(n), math.Sqrt(stats.Variance(kept)/(n-1)))
+	}
+	return stats.Known(v, err, len(kept))
+}
+
+func (r *run) keptLevels() []float64 {
+	var kept []float64
+	for _, l := range r.levels {
+		if !l.Outlier {
+			kept = append(kept, l.Level)
+		}
+	}
+	return kept
+}
+
+// constant tells that every pixel of the first frame has one value.
+func (r *run) constant() bool {
+	h := r.stack.Samples.Trim()
+	return len(h.Counts) == 1
+}
+
+// temps are the known sensor temperatures of the kept frames.
+func (r *run) temps() (sensor, offSet []float64) {
+	for _, f := range r.frames {
+		if !math.IsNaN(f.Meta.SensorTemp) {
+			sensor = append(sensor, f.Meta.SensorTemp)
+			if !math.IsNaN(f.Meta.SetTemp) {
+				offSet = append(offSet, f.Meta.SensorTemp-f.Meta.SetTemp)
+			}
+		}
+	}
+	return sensor, offSet
+}

@@ -1,0 +1,191 @@
+package calib
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"sync"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// batchBytes is how much decoded data of a series is held at once. A series is
+// streamed: its length costs time, not memory.
+const batchBytes = 256 << 20
+
+// sample is one frame of a series with its pixels.
+type sample struct {
+	frame *frames.Frame
+	x     []uint16 // in units of the reader; valid until the next batch but one
+}
+
+// series reads frames of one size in order and hands them on in batches, each
+// with the sample that came before it (nil for the first). A frame that cannot
+// be read is left out and named in failed.
+func (a *analysis) series(ctx context.Context, fs []*frames.Frame, each func(unit scale, before *sample, batch []*sample)) (unit scale, failed []string, err error) {
+	pixels := fs[0].Image.Pixels()
+	size := min(len(fs), max(2, min(16, batchBytes/max(1, 2*pixels))))
+	// Batches of about the same size: the last one is used to confirm hot pixels.
+	size = (len(fs) + (len(fs)+size-1)/size - 1) / ((len(fs) + size - 1) / size)
+	r := &reader{read: a.opt.read, width: fs[0].Image.Width, height: fs[0].Image.Height}
+	if r.read == nil {
+		r.read = (*frames.Frame).Read
+	}
+	images := make([]frames.Image, size+1)
+	buffers := make([][]uint16, size+1)
+	samples := make([]sample, size+1)
+	var before *sample
+	for at := 0; at < len(fs); at += size {
+		part := fs[at:min(at+size, len(fs))]
+		errs := make([]error, len(part))
+		load := func(i int) {
+			if errs[i] = ctx.Err(); errs[i] != nil {
+				return
+			}
+			slot := i + 1 // slot 0 holds the sample before
+			samples[slot].frame = part[i]
+			samples[slot].x, errs[i] = r.samples(part[i], &images[slot], &buffers[slot])
+		}
+		first := 0
+		for ; !r.fixed && first < len(part); first++ { // the first readable frame settles the scale of all
+			load(first)
+		}
+		parallelItems(len(part)-first, a.opt.Workers, func(i int) { load(first + i) })
+		if ctx.Err() != nil {
+			return r.scale, failed, ctx.Err()
+		}
+		var batch []*sample
+		last := 0
+		for i := range part {
+			a.step()
+			if errs[i] != nil {
+				failed = append(failed, fmt.Sprintf("%s: %v", part[i].Name, errs[i]))
+				continue
+			}
+			batch = append(batch, &samples[i+1])
+			last = i + 1
+		}
+		if len(batch) == 0 {
+			continue
+		}
+		each(r.scale, before, batch)
+		images[0], images[last] = images[last], images[0]
+		buffers[0], buffers[last] = buffers[last], buffers[0]
+		samples[0], samples[last] = samples[last], samples[0]
+		before = &samples[0]
+	}
+	return r.scale, failed, nil
+}
+
+// scale turns the whole numbers that a series is measured in into ADU:
+// Zero + Step x. Whole numbers of 16 bits are taken as they are.
+type scale struct{ Zero, Step float64 }
+
+// reader turns frames into whole numbers of 16 bits. Floating-point frames that
+// hold whole numbers are shifted, others are divided so finely that the noise
+// spans many steps.
+type reader struct {
+	read          func(*frames.Frame, *frames.Image) error
+	width, height int
+	scale         scale
+	fixed         bool
+}
+
+func (r *reader) samples(f *frames.Frame, im *frames.Image, buf *[]uint16) ([]uint16, error) {
+	if err := r.read(f, im); err != nil {
+		return nil, err
+	}
+	if im.Planes > 1 {
+		return nil, &frames.UnsupportedError{Feature: "a colour cube is no single exposure"}
+	}
+	if im.Width != r.width || im.Height != r.height {
+		return nil, fmt.Errorf("the image is %dx%d px where the header said %dx%d", im.Width, im.Height, r.width, r.height)
+	}
+	if !r.fixed {
+		r.scale, r.fixed = chooseScale(im), true
+	}
+	if im.U16 != nil && r.scale == (scale{0, 1}) {
+		return im.U16, nil
+	}
+	n := im.Width * im.Height
+	if cap(*buf) < n {
+		*buf = make([]uint16, n)
+	}
+	out := (*buf)[:n]
+	for i := range out {
+		var v float64
+		if im.U16 != nil {
+			v = float64(im.U16[i])
+		} else {
+			v = float64(im.F32[i])
+		}
+		q := (v-r.scale.Zero)/r.scale.Step + 0.5
+		switch {
+		case !(q > 0): // blank (NaN) pixels as well
+			out[i] = 0
+		case q >= math.MaxUint16:
+			out[i] = math.MaxUint16
+		default:
+			out[i] = uint16(q)
+		}
+	}
+	return out, nil
+}
+
+// chooseScale finds the scale that fits an image's samples.
+func chooseScale(im *frames.Image) scale {
+	if im.U16 != nil {
+		return scale{0, 1}
+	}
+	lo, hi, whole := math.Inf(1), math.Inf(-1), true
+	stride := max(1, len(im.F32)/1_000_000)
+	var some []float32
+	for i := 0; i < len(im.F32); i += stride {
+		v := float64(im.F32[i])
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			continue
+		}
+		lo, hi = min(lo, v), max(hi, v)
+		whole = whole && v == math.Trunc(v)
+		some = append(some, im.F32[i])
+	}
+	switch {
+	case len(some) == 0:
+		return scale{0, 1}
+	case whole && lo >= 0 && hi <= math.MaxUint16:
+		return scale{0, 1}
+	case whole && lo >= -8192 && hi <= math.MaxUint16-16384:
+		return scale{-16384, 1}
+	}
+	// 64 steps a sigma leave quantisation out of account; the range below the
+	// lowest tenth of a percent and above the highest is cut off.
+	sigma := stats.MADSigma(some)
+	low, high := stats.Quantile(some, 0.001), stats.Quantile(some, 0.999)
+	step := max(sigma/64, (high-low)/20000, math.SmallestNonzeroFloat32)
+	return scale{low - 20000*step, step}
+}
+
+// parallelItems calls do(0..n-1) from so many goroutines.
+func parallelItems(n, workers int, do func(i int)) {
+	var wg sync.WaitGroup
+	next := make(chan int)
+	for range max(1, min(workers, n)) {
+		wg.Go(func() {
+			for i := range next {
+				do(i)
+			}
+		})
+	}
+	for i := range n {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+}
+
+// parallelRanges splits 0..n-1 between so many goroutines.
+func parallelRanges(n, workers int, do func(worker, from, to int)) {
+	workers = max(1, workers)
+	parallelItems(workers, workers, func(w int) { do(w, n*w/workers, n*(w+1)/workers) })
+}

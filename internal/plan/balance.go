@@ -32,7 +32,7 @@ const lags = 0.75
 
 // setOf sorts filters into sets by the names that are in general use (common practice, no source).
 func setOf(filter string) string {
-	name := nameKey(nanometres.ReplaceAllString(filter, ""))
+	name := NameKey(nanometres.ReplaceAllString(filter, ""))
 	switch name {
 	case "r", "g", "b", "red", "green", "blue":
 		return "colour"
@@ -48,12 +48,12 @@ func setOf(filter string) string {
 func (p *Plan) balance(in Input) []Balance {
 	goals := map[string]bool{}
 	for _, g := range p.Goals {
-		goals[nameKey(g.Target)] = true
+		goals[NameKey(g.Target)] = true
 	}
 	var list []Balance
 	of := map[string]int{}
 	for _, y := range p.Yields {
-		key := nameKey(y.Target)
+		key := NameKey(y.Target)
 		if goals[key] || math.IsNaN(y.Clear) {
 			continue
 		}
@@ -67,7 +67,7 @@ func (p *Plan) balance(in Input) []Balance {
 	}
 	// Filters that only earlier nights used belong to the picture too.
 	for _, e := range in.Earlier {
-		if i, ok := of[nameKey(e.Target)]; ok && p.yield(e.Target, e.Filter) == nil && !list[i].has(e.Filter) {
+		if i, ok := of[NameKey(e.Target)]; ok && p.yield(e.Target, e.Filter) == nil && !list[i].has(e.Filter) {
 			list[i].add(FilterHours{e.Filter, in.earlier(e.Target, e.Filter) / 3600})
 		}
 	}

@@ -10,7 +10,11 @@ import (
 
 func TestGoalInHours(t *testing.T) {
 	in := Input{Groups: []Group{makeGroup(run(evening, 24, "Ha", 300, nil)...)}, Site: balcony,
-		Earlier: []Earlier{{"heron-nebula", "HA", 3600}, {"Heron Nebula", "L", 7200}}}
+		Earlier: []Earlier{
+			{"2025-02-01", "C1", "heron-nebula", "HA", 3600},
+			{"2025-02-03", "C1", "heron-nebula", "HA", 7000}, // this very night, recorded by a run before
+			{"2025-02-01", "C1", "Heron Nebula", "L", 7200},
+		}}
 	opt := DefaultOptions
 	opt.Goals = []Goal{
 		{Target: "Heron Nebula", Filter: "Ha", Hours: 10},
@@ -82,7 +86,7 @@ func TestBalance(t *testing.T) {
 		t.Error(w)
 	}
 	// Nights before count: OIII caught up, SII was never shot tonight and lags.
-	in.Earlier = []Earlier{{"Heron Nebula", "OIII", 6000}, {"Heron Nebula", "SII", 600}}
+	in.Earlier = []Earlier{{"2025-02-01", "C1", "Heron Nebula", "OIII", 6000}, {"2025-02-01", "C1", "Heron Nebula", "SII", 600}}
 	if b := Make(in, DefaultOptions).Balance; b[0].Lagging != "SII" {
 		t.Errorf("%+v", b[0])
 	}

@@ -36,8 +36,10 @@ type Group struct {
 	Worth       *calib.Worth    // of darks; nil when not weighed
 }
 
-// Earlier is clear time that other nights brought.
+// Earlier is clear time that one target got through one filter in another
+// night. What the night at hand holds itself is not counted twice.
 type Earlier struct {
+	Date, Camera   string // as in Night
 	Target, Filter string
 	ClearSeconds   float64
 }
@@ -62,9 +64,28 @@ func Make(in Input, opt Options) *Plan {
 	}
 	p.Yields = yields(allSubs(in.Groups))
 	p.Nights = nights(in)
+	in.Earlier = p.others(in.Earlier)
 	p.Goals = p.progress(in, opt)
 	p.Balance = p.balance(in)
 	p.Shopping, p.NotWorth = shop(in.Groups, opt)
 	p.Words = p.words(opt)
 	return p
+}
+
+// others are the records of nights and filters that are not at hand.
+func (p *Plan) others(all []Earlier) []Earlier {
+	type key struct{ date, camera, target, filter string }
+	here := map[key]bool{}
+	for _, n := range p.Nights {
+		for _, y := range n.Yields {
+			here[key{n.Date, n.Camera, NameKey(y.Target), NameKey(y.Filter)}] = true
+		}
+	}
+	var list []Earlier
+	for _, e := range all {
+		if !here[key{e.Date, e.Camera, NameKey(e.Target), NameKey(e.Filter)}] {
+			list = append(list, e)
+		}
+	}
+	return list
 }

@@ -42,7 +42,7 @@ func yields(all []*subs.Sub) []Yield {
 	lost := map[*Yield]map[subs.Cause]Loss{}
 	weighted := map[*Yield]bool{}
 	for _, s := range all {
-		key := nameKey(s.Target) + "\x00" + nameKey(s.Filter)
+		key := NameKey(s.Target) + "\x00" + NameKey(s.Filter)
 		y := of[key]
 		if y == nil {
 			y = &Yield{Target: s.Target, Filter: s.Filter}
@@ -106,8 +106,8 @@ func lostSeconds(s *subs.Sub) float64 {
 	return 0
 }
 
-// nameKey makes "M 33" and "m33" one name.
-func nameKey(name string) string {
+// NameKey makes "M 33" and "m33" one name.
+func NameKey(name string) string {
 	return strings.Map(func(r rune) rune {
 		if unicode.IsSpace(r) || r == '_' || r == '-' {
 			return -1
@@ -116,4 +116,4 @@ func nameKey(name string) string {
 	}, name)
 }
 
-func sameName(a, b string) bool { return nameKey(a) == nameKey(b) }
+func sameName(a, b string) bool { return NameKey(a) == NameKey(b) }

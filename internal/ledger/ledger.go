@@ -1,0 +1,210 @@
+// Package ledger keeps a season's nights in one file, so that hours add up over
+// nights and a camera can be watched over months.
+//
+// What is kept is one row a sub and one row a calibration figure, not sums: a sub
+// is known by its camera and its start, wherever its file lies and whatever it is
+// called now. A run replaces the rows of the subs that it saw and leaves all
+// others alone, so that a night that is checked twice, or in two halves, is
+// counted once. Subs without a start time cannot be told apart and are left out.
+//
+// The file is an SQLite database. Every change is one transaction: it is there as
+// a whole or not at all, also when the disk is full or two runs write at once.
+package ledger
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"runtime"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+)
+
+// Errors that tell what a user can do about a ledger.
+var (
+	ErrNewer   = errors.New("was written by a newer version of this program; it was not touched")
+	ErrForeign = errors.New("is a database of something else; it was not touched")
+	ErrDamaged = errors.New("is damaged; move it aside to begin a new one, it was not touched")
+	ErrFull    = errors.New("the disk is full; this night was not recorded, what was there before is unharmed")
+	ErrBusy    = errors.New("is in use by another run; nothing was changed, try again")
+)
+
+// Marks of the file: "fqal" as a number, and the version of the tables.
+const (
+	applicationID = 0x6671616c
+	schemaVersion = 1
+)
+
+const schema = `
+CREATE TABLE sub (
+	camera   TEXT NOT NULL,
+	start    TEXT NOT NULL, -- UTC
+	nth      INTEGER NOT NULL, -- among subs with one start, whose header tells only seconds
+	night    TEXT NOT NULL, -- date of the evening
+	target   TEXT NOT NULL,
+	filter   TEXT NOT NULL,
+	exposure REAL NOT NULL, -- s
+	verdict  TEXT NOT NULL,
+	cause    TEXT NOT NULL, -- leading, '' for none
+	weight   REAL, -- 0..1
+	fwhm     REAL, -- arcsec
+	sky      REAL, -- e-/s per square arcsec
+	sky_mag  REAL, -- mag per square arcsec
+	lat      REAL, -- degrees
+	lon      REAL,
+	file     TEXT NOT NULL,
+	PRIMARY KEY (camera, start, nth)
+) STRICT;
+CREATE INDEX sub_night ON sub (night);
+CREATE TABLE figure (
+	camera      TEXT NOT NULL,
+	night       TEXT NOT NULL, -- date of the evening on which the frames were shot
+	metric      TEXT NOT NULL,
+	setting     TEXT NOT NULL, -- what must be equal for two figures to be comparable
+	unit        TEXT NOT NULL,
+	value       REAL NOT NULL,
+	uncertainty REAL, -- 1 sigma
+	frames      INTEGER NOT NULL,
+	PRIMARY KEY (camera, night, metric, setting)
+) STRICT;
+`
+
+// Ledger is an open ledger file.
+type Ledger struct {
+	db   *sql.DB
+	path string
+}
+
+// DefaultPath is ledger.db in this program's folder among the user's data.
+func DefaultPath() (string, error) {
+	dir := os.Getenv("XDG_DATA_HOME")
+	switch {
+	case filepath.IsAbs(dir):
+	case runtime.GOOS == "windows" || runtime.GOOS == "darwin":
+		var err error
+		if dir, err = os.UserConfigDir(); err != nil {
+			return "", err
+		}
+	default:
+		home, err := os.UserHomeDir()
+		if err != nil {
+			return "", err
+		}
+		dir = filepath.Join(home, ".local", "share")
+	}
+	return filepath.Join(dir, "fitsqa", "ledger.db"), nil
+}
+
+// busyMilliseconds is how long a run waits for another one that is writing.
+const busyMilliseconds = 10000
+
+// Open opens the ledger, or begins a new one where there is no file. A file that
+// is not a sound ledger of a known version is refused, unchanged.
+func Open(ctx context.Context, path string) (*Ledger, error) {
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		return nil, fmt.Errorf("ledger: %w", err)
+	}
+	return open(ctx, path, "rwc")
+}
+
+// OpenExisting opens the ledger for reading what it holds; no file is an error
+// that is fs.ErrNotExist.
+func OpenExisting(ctx context.Context, path string) (*Ledger, error) {
+	if info, err := os.Stat(path); err != nil {
+		return nil, fmt.Errorf("ledger: %w", err)
+	} else if info.IsDir() {
+		return nil, fmt.Errorf("ledger: %w", &fs.PathError{Op: "open", Path: path, Err: errors.New("is a folder")})
+	}
+	return open(ctx, path, "rw")
+}
+
+func open(ctx context.Context, path, mode string) (*Ledger, error) {
+	absolute, err := filepath.Abs(path)
+	if err != nil {
+		return nil, fmt.Errorf("ledger: %w", err)
+	}
+	address := url.URL{Scheme: "file", Path: filepath.ToSlash(absolute), RawQuery: url.Values{
+		"mode":    {mode},
+		"_txlock": {"immediate"}, // a transaction that will write waits at its start, not at its end
+		"_pragma": {fmt.Sprintf("busy_timeout(%d)", busyMilliseconds), "synchronous(full)"},
+	}.Encode()}
+	db, err := sql.Open("sqlite", address.String())
+	if err != nil {
+		return nil, fmt.Errorf("ledger: %w", err)
+	}
+	db.SetMaxOpenConns(1)
+	l := &Ledger{db: db, path: path}
+	if err := l.prepare(ctx); err != nil {
+		db.Close()
+		return nil, l.explain(err)
+	}
+	return l, nil
+}
+
+// Close releases the file.
+func (l *Ledger) Close() error { return l.db.Close() }
+
+// prepare checks the file, and lays out the tables in an empty one.
+func (l *Ledger) prepare(ctx context.Context) error {
+	tx, err := l.db.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback()
+	var application, version, tables int
+	for pragma, into := range map[string]*int{
+		"PRAGMA application_id":              &application,
+		"PRAGMA user_version":                &version,
+		"SELECT count(*) FROM sqlite_schema": &tables,
+	} {
+		if err := tx.QueryRowContext(ctx, pragma).Scan(into); err != nil {
+			return err
+		}
+	}
+	switch {
+	case tables == 0 && version == 0 && (application == 0 || application == applicationID):
+		_, err := tx.ExecContext(ctx, schema+fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d;", applicationID, schemaVersion))
+		if err != nil {
+			return err
+		}
+		return tx.Commit()
+	case application != applicationID:
+		return ErrForeign
+	case version > schemaVersion:
+		return ErrNewer
+	}
+	var sound string
+	if err := tx.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&sound); err != nil {
+		return err
+	}
+	if sound != "ok" {
+		return fmt.Errorf("%w (%s)", ErrDamaged, sound)
+	}
+	return nil
+}
+
+// explain names the file and turns the database's codes into errors that tell
+// what to do.
+func (l *Ledger) explain(err error) error {
+	if err == nil {
+		return nil
+	}
+	var coded *sqlite.Error
+	if errors.As(err, &coded) {
+		switch coded.Code() & 0xff { // the low byte is the kind
+		case sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT:
+			err = ErrDamaged
+		case sqlite3.SQLITE_FULL:
+			err = ErrFull
+		case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
+			err = ErrBusy
+		}
+	}
+	return fmt.Errorf("ledger %s: %w", l.path, err)
+}

@@ -1,0 +1,150 @@
+package ledger
+
+import (
+	"context"
+	"database/sql"
+	"math"
+	"time"
+)
+
+// Record is what one run has to tell. Unknown numbers are NaN.
+type Record struct {
+	Subs    []Sub
+	Figures []Figure
+}
+
+// Sub is one sub as the ledger keeps it.
+type Sub struct {
+	Camera         string
+	Start          time.Time // UTC
+	Night          string    // date of the evening
+	Target, Filter string
+	Exposure       float64 // s
+	Verdict        string
+	Cause          string  // leading; "" for none
+	Weight         float64 // 0..1
+	FWHM           float64 // arcsec
+	Sky            float64 // e-/s per square arcsec
+	SkyMag         float64 // mag per square arcsec
+	Lat, Lon       float64 // degrees
+	File           string
+}
+
+// Figure is one measured figure of a camera.
+type Figure struct {
+	Camera      string
+	Night       string // date of the evening on which the frames were shot
+	Metric      string // as in calibration.csv
+	Setting     string // what must be equal for two figures to be comparable: "gain 100, -10 °C"
+	Unit        string
+	Value       float64
+	Uncertainty float64 // 1 sigma
+	Frames      int
+}
+
+// startFormat sorts as text in the order of time.
+const startFormat = "2006-01-02T15:04:05.000000Z"
+
+// Record writes what a run saw, in one transaction: subs and figures that are
+// there already are replaced, all others stay.
+func (l *Ledger) Record(ctx context.Context, r Record) error {
+	return l.explain(l.record(ctx, r))
+}
+
+func (l *Ledger) record(ctx context.Context, r Record) error {
+	tx, err := l.db.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback()
+	if err := recordSubs(ctx, tx, r.Subs); err != nil {
+		return err
+	}
+	if err := recordFigures(ctx, tx, r.Figures); err != nil {
+		return err
+	}
+	return tx.Commit()
+}
+
+func recordSubs(ctx context.Context, tx *sql.Tx, subs []Sub) error {
+	put, err := tx.PrepareContext(ctx, `INSERT OR REPLACE INTO sub
+		(camera, start, nth, night, target, filter, exposure, verdict, cause, weight, fwhm, sky, sky_mag, lat, lon, file)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+	if err != nil {
+		return err
+	}
+	defer put.Close()
+	type moment struct{ camera, start string }
+	seen := map[moment]int{}
+	for _, s := range subs {
+		if s.Start.IsZero() || !(s.Exposure > 0) {
+			continue
+		}
+		m := moment{s.Camera, s.Start.UTC().Format(startFormat)}
+		_, err := put.ExecContext(ctx, m.camera, m.start, seen[m], s.Night, s.Target, s.Filter, s.Exposure, s.Verdict, s.Cause,
+			null(s.Weight), null(s.FWHM), null(s.Sky), null(s.SkyMag), null(s.Lat), null(s.Lon), s.File)
+		if err != nil {
+			return err
+		}
+		seen[m]++
+	}
+	return nil
+}
+
+func recordFigures(ctx context.Context, tx *sql.Tx, figures []Figure) error {
+	for _, f := range figures {
+		if math.IsNaN(f.Value) || math.IsInf(f.Value, 0) {
+			continue
+		}
+		_, err := tx.ExecContext(ctx, `INSERT OR REPLACE INTO figure
+			(camera, night, metric, setting, unit, value, uncertainty, frames) VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
+			f.Camera, f.Night, f.Metric, f.Setting, f.Unit, f.Value, null(f.Uncertainty), f.Frames)
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Forget takes the subs and figures of one night out of the ledger and says how
+// many. It touches no frame.
+func (l *Ledger) Forget(ctx context.Context, night string) (rows int64, err error) {
+	rows, err = l.forget(ctx, night)
+	return rows, l.explain(err)
+}
+
+func (l *Ledger) forget(ctx context.Context, night string) (rows int64, err error) {
+	tx, err := l.db.BeginTx(ctx, nil)
+	if err != nil {
+		return 0, err
+	}
+	defer tx.Rollback()
+	for _, statement := range []string{"DELETE FROM sub WHERE night = ?", "DELETE FROM figure WHERE night = ?"} {
+		result, err := tx.ExecContext(ctx, statement, night)
+		if err != nil {
+			return 0, err
+		}
+		n, err := result.RowsAffected()
+		if err != nil {
+			return 0, err
+		}
+		rows += n
+	}
+	return rows, tx.Commit()
+}
+
+// null keeps what is unknown apart from every number.
+func null(x float64) any {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	return x
+}
+
+// number is the inverse of null.
+func number(x sql.NullFloat64) float64 {
+	if !x.Valid {
+		return math.NaN()
+	}
+	return x.Float64
+}

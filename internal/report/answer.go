@@ -39,7 +39,7 @@ func answer(r *night.Result, sum summary) []string {
 		items("Next", planLines(r)),
 		items("Warnings", r.Warnings),
 	}
-	return layOut(headline(r, sum), blocks)
+	return layOut(headline(sum), blocks)
 }
 
 // layOut puts blocks under the headline and takes items out of the longest
@@ -102,8 +102,13 @@ func items(title string, texts []string) block {
 	return b
 }
 
-// headline says which night it is and how many files of what it holds.
-func headline(r *night.Result, sum summary) []string {
+// headline says which night it is and what the folders hold.
+func headline(sum summary) []string {
+	return hanging("", "  ", nightDate(sum)+contents(sum))
+}
+
+// contents says how many files of what the folders hold.
+func contents(sum summary) string {
 	parts := []string{plural(sum.Total.Subs, "sub")}
 	for _, kind := range []frames.Kind{frames.Bias, frames.Dark, frames.Flat} {
 		if n := sum.Kinds[kind]; n > 0 {
@@ -116,11 +121,11 @@ func headline(r *night.Result, sum summary) []string {
 	if n := sum.Kinds[frames.Unknown]; n > 0 {
 		parts = append(parts, fmt.Sprintf("%d of unknown kind", n))
 	}
-	text := nightDate(sum) + strings.Join(parts, ", ")
+	text := strings.Join(parts, ", ")
 	if n := len(sum.Unusable); n > 0 {
 		text += fmt.Sprintf("; %s of %d cannot be used", plural(n, "file"), sum.Files)
 	}
-	return hanging("", "  ", text)
+	return text
 }
 
 // nightDate names the night by the dates of its first and last sub.

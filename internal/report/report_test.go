@@ -11,6 +11,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 	"unicode"
@@ -39,7 +40,11 @@ func TestGolden(t *testing.T) {
 			continue // its parts are tested one by one, and in a browser
 		}
 		t.Run(o.name, func(t *testing.T) {
-			got := render(t, o.write, relativePaths(fakeNight(8)))
+			r := relativePaths(fakeNight(8))
+			r.Settings = night.Settings{} // the defaults of other packages are theirs to change
+			got := render(t, o.write, r)
+			got, _, _ = strings.Cut(got, "\nSettings\n")
+			got = settingsBlocks.ReplaceAllString(got, "")
 			if o.name == "night.json" {
 				dir, err := os.Getwd()
 				if err != nil {
@@ -63,6 +68,8 @@ func TestGolden(t *testing.T) {
 		})
 	}
 }
+
+var settingsBlocks = regexp.MustCompile(`(?s) "(settings|limits)": \{.*?\n \},\n`)
 
 // relativePaths takes the bytes that are no UTF-8 out of paths, whose base64
 // form would hold this machine's folder.
@@ -149,6 +156,25 @@ func TestSubsCSV(t *testing.T) {
 		if got := cellOf(c.file, c.column); got != c.want {
 			t.Errorf("%s of %s is %q, want %q", c.column, c.file, got, c.want)
 		}
+	}
+}
+
+// Every setting of every package shows, under its name in the settings file.
+func TestSettings(t *testing.T) {
+	type limits struct {
+		FWHMMaxPx float64
+		Names     []string
+		Progress  func()
+	}
+	var none *limits
+	got := settingsOf(struct {
+		Workers int
+		Limits  limits
+		Site    *limits
+	}{2, limits{FWHMMaxPx: 5, Names: []string{"a", "b"}}, none})
+	want := []setting{{"general", "workers", int64(2)}, {"limits", "fwhm_max_px", 5.0}, {"limits", "names", []string{"a", "b"}}, {"site", "from", "headers"}}
+	if diff := cmp.Diff(want, got, cmp.AllowUnexported(setting{})); diff != "" {
+		t.Error(diff)
 	}
 }
 

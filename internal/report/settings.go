@@ -6,8 +6,6 @@ import (
 	"reflect"
 	"strings"
 	"unicode"
-
-	"fitsqa/internal/night"
 )
 
 // setting is one setting that the run used.
@@ -18,9 +16,9 @@ type setting struct {
 
 // settingsOf lists every setting, section by section, in the order of its
 // type's fields, so that a setting added to a package shows in every report.
-func settingsOf(s night.Settings) []setting {
+func settingsOf(settings any) []setting {
 	var out []setting
-	v := reflect.ValueOf(s)
+	v := reflect.ValueOf(settings)
 	for i := range v.NumField() {
 		section := snake(v.Type().Field(i).Name)
 		field := v.Field(i)
@@ -36,7 +34,7 @@ func settingsOf(s night.Settings) []setting {
 			continue
 		}
 		if value, ok := plainValue(field); ok {
-			out = append(out, setting{section, "value", value})
+			out = append(out, setting{"general", section, value})
 		}
 	}
 	return out

@@ -237,9 +237,13 @@ func unusableDetails(sum summary) []string {
 	return section("Files that cannot be used", texts)
 }
 
-// missingDetails says why figures of measured subs are missing, each reason
-// once.
 func missingDetails(r *night.Result) []string {
+	return section("Figures that are missing, and why", missingTexts(r))
+}
+
+// missingTexts says why figures of measured subs are missing, each reason
+// once.
+func missingTexts(r *night.Result) []string {
 	type gap struct {
 		names []string
 		subs  map[string]bool
@@ -269,7 +273,7 @@ func missingDetails(r *night.Result) []string {
 		g := gaps[why]
 		texts = append(texts, fmt.Sprintf("%s (%s): %s", why, plural(len(g.subs), "sub"), strings.Join(g.names, ", ")))
 	}
-	return section("Figures that are missing, and why", texts)
+	return texts
 }
 
 func settingsDetails(r *night.Result) []string {

@@ -20,6 +20,7 @@ var outputs = []struct {
 	{"subs.csv", SubsCSV},
 	{"calibration.csv", CalibrationCSV},
 	{"night.json", JSON},
+	{"report.html", HTML},
 }
 
 // WriteAll writes every file of the report into dir, which is made when it is

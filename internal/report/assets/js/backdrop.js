@@ -1,0 +1,98 @@
+// What lies behind the marks of the timeline: twilight, Moon, events.
+const backdrop = {
+  // kinds by what a sub's sky was like; each has a pattern of its own.
+  kinds: [
+    { name: "twilight (Sun above -18°)", slope: 1, holds: (sub) => sub.sunAlt !== null && sub.sunAlt > -18 },
+    { name: "Moon up", slope: -1, holds: (sub) => sub.moonAlt !== null && sub.moonAlt > 0 },
+  ],
+
+  paint(u, row) {
+    const context = u.ctx;
+    context.save();
+    context.beginPath();
+    context.rect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height);
+    context.clip();
+    for (const kind of backdrop.kinds) {
+      context.fillStyle = context.createPattern(backdrop.tile(kind.slope), "repeat");
+      for (const [from, to] of backdrop.spans(kind.holds)) {
+        const x0 = u.valToPos(from, "x", true);
+        context.fillRect(x0, u.bbox.top, u.valToPos(to, "x", true) - x0, u.bbox.height);
+      }
+    }
+    if (!timeline.sequence()) backdrop.events(u, row);
+    context.restore();
+  },
+
+  // spans joins neighbouring subs that have a property into stretches of the axis.
+  spans(holds) {
+    const spans = [];
+    const xs = timeline.xs;
+    timeline.subs.forEach((i, k) => {
+      if (!holds(night.subs[i])) return;
+      const before = k > 0 ? xs[k] - xs[k - 1] : Infinity;
+      const after = k + 1 < xs.length ? xs[k + 1] - xs[k] : Infinity;
+      const half = timeline.sequence() ? 0.5 : 0.5 * Math.min(before, after, 1800);
+      const from = xs[k] - Math.min(before / 2, Math.max(half, 60));
+      const to = xs[k] + Math.min(after / 2, Math.max(half, 60));
+      const previous = spans.at(-1);
+      if (previous && from - previous[1] < 1e-6 + 0.02 * (to - from)) previous[1] = to;
+      else spans.push([from, to]);
+    });
+    return spans;
+  },
+
+  // tile is a square of slanting lines.
+  tile(slope) {
+    const size = Math.round(8 * devicePixelRatio);
+    const canvas = make("canvas", { width: size, height: size });
+    const context = canvas.getContext("2d");
+    context.strokeStyle = theme.color("quiet");
+    context.globalAlpha = 0.25;
+    context.lineWidth = devicePixelRatio;
+    context.beginPath();
+    for (const shift of [-size, 0, size]) {
+      context.moveTo(shift - 1, slope > 0 ? size + 1 : -1);
+      context.lineTo(shift + size + 1, slope > 0 ? -1 : size + 1);
+    }
+    context.stroke();
+    return canvas;
+  },
+
+  // events are brackets along the upper edge, with their words in the first chart.
+  events(u, row) {
+    const context = u.ctx;
+    const unit = devicePixelRatio;
+    context.strokeStyle = context.fillStyle = theme.color("cull");
+    context.lineWidth = 2 * unit;
+    context.font = `${12 * unit}px system-ui, sans-serif`;
+    context.textBaseline = "top";
+    for (const event of night.events) {
+      const x0 = u.valToPos(event.start, "x", true);
+      const x1 = u.valToPos(event.end, "x", true);
+      const top = u.bbox.top + unit;
+      context.beginPath();
+      context.moveTo(x0, top + 7 * unit);
+      context.lineTo(x0, top);
+      context.lineTo(x1, top);
+      context.lineTo(x1, top + 7 * unit);
+      context.stroke();
+      if (row === 0 && context.measureText(event.words).width < x1 - x0) context.fillText(event.words, x0 + 5 * unit, top + 4 * unit);
+    }
+  },
+
+  legend() {
+    const entries = backdrop.kinds.filter((kind) => night.subs.some(kind.holds)).map((kind) => {
+      const swatch = make("canvas", { class: "swatch", width: 26, height: 16, "aria-hidden": "true" });
+      const context = swatch.getContext("2d");
+      context.fillStyle = context.createPattern(backdrop.tile(kind.slope), "repeat");
+      context.fillRect(0, 0, 26, 16);
+      return [swatch, kind.name];
+    });
+    if (night.events.length) {
+      const sign = makeSVG("svg", { viewBox: "0 0 16 16", "aria-hidden": "true" });
+      sign.append(makeSVG("path", { d: "M1,12V5H15V12", fill: "none", stroke: "var(--cull)", "stroke-width": "2" }));
+      entries.push([sign, "event"]);
+    }
+    return entries;
+  },
+};

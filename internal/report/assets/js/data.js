@@ -1,0 +1,50 @@
+"use strict";
+// The night as the page's JSON block holds it. Missing figures are null.
+const night = JSON.parse(document.getElementById("night-data").textContent);
+
+const byId = (id) => document.getElementById(id);
+
+// make builds an element; text is set as text, never as markup.
+function make(tag, attributes = {}, ...children) {
+  const element = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    element.setAttribute(name, value);
+  }
+  element.append(...children);
+  return element;
+}
+
+function makeSVG(tag, attributes = {}) {
+  const element = document.createElementNS("http://www.w3.org/2000/svg", tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    element.setAttribute(name, value);
+  }
+  return element;
+}
+
+// verdictSign is the mark of a verdict, drawn as in the page's own markup.
+function verdictSign(verdict) {
+  const svg = makeSVG("svg", { class: "v v-" + verdict, "aria-hidden": "true" });
+  svg.append(makeSVG("use", { href: "#v-" + verdict }));
+  return svg;
+}
+
+// figure writes a number with a fixed count of decimals, a dash when missing.
+const figure = (x, decimals) => (x === null ? "–" : x.toFixed(decimals));
+
+// sky levels run from thousandths of e-/s to tens of thousands of ADU.
+const skyFigure = (x) => (x === null ? "–" : x >= 100 ? x.toFixed(0) : x.toPrecision(3));
+
+const clock = (seconds) => new Date(seconds * 1000).toISOString().slice(11, 19);
+
+const verdictRank = { keep: 0, doubtful: 1, cull: 2 };
+
+night.subs.forEach((sub, i) => {
+  sub.order = i;
+  sub.filterName = night.filters[sub.filter];
+  sub.groupName = night.groups[sub.group];
+  sub.verdictRank = verdictRank[sub.verdict];
+  const row = byId("sub-" + i);
+  sub.target = row.cells[3].textContent;
+  sub.words = row.textContent.toLowerCase();
+});

@@ -1,0 +1,101 @@
+// The large view of one sub: whole frame, corners and centre, figures, marks.
+const viewer = {
+  index: -1,
+
+  start() {
+    const dialog = byId("viewer");
+    byId("viewer-close").addEventListener("click", () => dialog.close());
+    byId("viewer-previous").addEventListener("click", () => viewer.step(-1));
+    byId("viewer-next").addEventListener("click", () => viewer.step(1));
+    for (const button of dialog.querySelectorAll("[data-set-mark]")) {
+      button.addEventListener("click", () => marks.set(viewer.index, button.dataset.setMark));
+    }
+    dialog.addEventListener("keydown", viewer.key);
+    dialog.addEventListener("click", (event) => {
+      if (event.target === dialog) dialog.close(); // the backdrop
+    });
+    dialog.addEventListener("close", viewer.leave);
+    marks.changed.push(viewer.showMark);
+    document.addEventListener("click", (event) => {
+      const link = event.target.closest && event.target.closest("a[data-view]");
+      if (link && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
+        event.preventDefault();
+        viewer.open(Number(link.dataset.view));
+      }
+    });
+  },
+
+  open(i) {
+    viewer.show(i);
+    if (!byId("viewer").open) byId("viewer").showModal();
+    byId("viewer-next").focus();
+  },
+
+  // leave puts the focus on the picture that was shown last.
+  leave() {
+    const link = document.querySelector(`#picture-${viewer.index} a`);
+    if (link && link.offsetParent) link.focus({ preventScroll: false });
+  },
+
+  key(event) {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    const actions = {
+      ArrowRight: () => viewer.step(1),
+      ArrowLeft: () => viewer.step(-1),
+      Home: () => viewer.show(sheet.order()[0]),
+      End: () => viewer.show(sheet.order().at(-1)),
+      k: () => marks.set(viewer.index, "keep"),
+      x: () => marks.set(viewer.index, "cull"),
+      u: () => marks.set(viewer.index, ""),
+    };
+    const action = actions[event.key] || actions[event.key.toLowerCase()];
+    if (action) {
+      event.preventDefault();
+      action();
+    }
+  },
+
+  step(by) {
+    const order = sheet.order();
+    const at = order.indexOf(viewer.index);
+    viewer.show(order[(at + by + order.length) % order.length]);
+  },
+
+  show(i) {
+    const sub = night.subs[i];
+    viewer.index = i;
+    byId("viewer-title").querySelector("bdi").textContent = sub.name;
+    const picture = document.querySelector(`#picture-${i} img`);
+    const image = byId("viewer-image");
+    image.hidden = !picture;
+    if (picture) image.src = picture.src;
+    else image.removeAttribute("src");
+    image.alt = picture ? "The whole frame of " + sub.name : "";
+    byId("viewer-whole-caption").textContent = picture ? "The whole frame" : document.querySelector(`#picture-${i} .no-pic`).textContent;
+    const crops = byId("viewer-crops");
+    crops.closest("figure").hidden = !sub.crops;
+    if (sub.crops) crops.src = "data:image/jpeg;base64," + sub.crops;
+    else crops.removeAttribute("src");
+
+    const words = byId("viewer-verdict");
+    words.replaceChildren(verdictSign(sub.verdict), " ", make("b", {}, sub.verdict),
+      sub.causes.length ? " " + sub.causes.join(", ") : "", sub.sentence ? ": " + sub.sentence : "");
+    const list = [
+      ["Target", sub.target], ["Filter", sub.filterName], ["Start", sub.start === null ? "–" : clock(sub.start) + " UTC"],
+      ["Transparency", figure(sub.transparency, 2)], ["Sky", skyFigure(sub.sky) + " " + night.skyUnit],
+      ["Stars", figure(sub.stars, 0)], ["FWHM", figure(sub.fwhm, 2) + " px"], ["HFD", figure(sub.hfd, 2) + " px"],
+      ["Ellipticity", figure(sub.ellipticity, 2)], ["Angle", figure(sub.angle, 0) + "°"],
+      ["Coherence", figure(sub.coherence, 2)], ["Weight", figure(sub.weight, 2)],
+    ];
+    byId("viewer-figures").replaceChildren(...list.flatMap(([term, text]) => [make("dt", {}, term), make("dd", {}, text)]));
+    const order = sheet.order();
+    byId("viewer-place").textContent = `${order.indexOf(i) + 1} of ${order.length}`;
+    viewer.showMark();
+  },
+
+  showMark() {
+    for (const button of byId("viewer").querySelectorAll("[aria-pressed]")) {
+      button.setAttribute("aria-pressed", String(marks.of.get(viewer.index) === button.dataset.setMark));
+    }
+  },
+};

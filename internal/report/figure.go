@@ -1,0 +1,200 @@
+package report
+
+import (
+	"bytes"
+	"fmt"
+	"html/template"
+	"image/color"
+	"math"
+	"regexp"
+	"strings"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+	"gonum.org/v1/plot/vg/vgsvg"
+)
+
+// Figure colours stand for the page's own colours: the finished SVG names the
+// CSS variable in place of the colour, so that a figure follows the page from
+// light to dark to red. None is black, which the SVG canvas leaves out.
+var (
+	inkColor    = color.NRGBA{0x01, 0x01, 0x01, 0xff} // text and axes
+	gridColor   = color.NRGBA{0x02, 0x02, 0x02, 0xff}
+	firstColor  = color.NRGBA{0x03, 0x03, 0x03, 0xff} // data
+	secondColor = color.NRGBA{0x04, 0x04, 0x04, 0xff}
+)
+
+var colourVariables = strings.NewReplacer(
+	"#010101", "var(--ink)", "#020202", "var(--line)", "#030303", "var(--data-1)",
+	"#040404", "var(--data-2)",
+)
+
+const (
+	figureWidth  = 400 // points
+	figureHeight = 250
+	figureText   = 11
+)
+
+// figureView is a drawn figure with what a reader who cannot see it needs.
+type figureView struct {
+	SVG     template.HTML
+	Title   string
+	Caption string
+}
+
+// newPlot is an empty figure with axis titles in the page's style.
+func newPlot(xTitle, yTitle string) *plot.Plot {
+	p := plot.New()
+	p.BackgroundColor = color.Transparent
+	p.X.Label.Text, p.Y.Label.Text = xTitle, yTitle
+	for _, axis := range []*plot.Axis{&p.X, &p.Y} {
+		axis.Color = inkColor
+		axis.Tick.Color = inkColor
+		axis.LineStyle.Width = vg.Points(0.75)
+		axis.Tick.LineStyle.Width = vg.Points(0.75)
+		axis.Padding = vg.Points(4)
+		for _, style := range []*draw.TextStyle{&axis.Label.TextStyle, &axis.Tick.Label} {
+			style.Color = inkColor
+			style.Font = font.Font{Typeface: "Liberation", Variant: "Sans", Size: figureText}
+		}
+	}
+	p.Legend.TextStyle.Color = inkColor
+	p.Legend.TextStyle.Font = font.Font{Typeface: "Liberation", Variant: "Sans", Size: figureText}
+	p.Legend.Top = true
+	p.Legend.Padding = vg.Points(3)
+	return p
+}
+
+// addGrid draws faint lines at the ticks.
+func addGrid(p *plot.Plot) {
+	g := plotter.NewGrid()
+	g.Vertical.Color, g.Horizontal.Color = gridColor, gridColor
+	g.Vertical.Width, g.Horizontal.Width = vg.Points(0.5), vg.Points(0.5)
+	p.Add(g)
+}
+
+// lineStyles tell series apart without colour: solid, dashed, dotted.
+var lineStyles = []draw.LineStyle{
+	{Color: firstColor, Width: vg.Points(1.75)},
+	{Color: secondColor, Width: vg.Points(1.75), Dashes: []vg.Length{vg.Points(6), vg.Points(3)}},
+	{Color: inkColor, Width: vg.Points(1.25), Dashes: []vg.Length{vg.Points(1.5), vg.Points(2.5)}},
+}
+
+// addLine draws a series in the k-th line style and names it in the legend.
+func addLine(p *plot.Plot, name string, points plotter.XYs, k int) {
+	line := &plotter.Line{XYs: points, LineStyle: lineStyles[k%len(lineStyles)]}
+	p.Add(line)
+	if name != "" {
+		p.Legend.Add(name, line)
+	}
+}
+
+// addPoints draws markers of one shape and names them in the legend.
+func addPoints(p *plot.Plot, name string, points plotter.XYs, shape draw.GlyphDrawer, c color.Color) {
+	scatter := &plotter.Scatter{XYs: points, GlyphStyle: draw.GlyphStyle{Color: c, Radius: vg.Points(3.5), Shape: shape}}
+	p.Add(scatter)
+	if name != "" {
+		p.Legend.Add(name, scatter)
+	}
+}
+
+// finite keeps the points that can be drawn.
+func finite(points plotter.XYs) plotter.XYs {
+	var kept plotter.XYs
+	for _, pt := range points {
+		if sum := pt.X + pt.Y; !math.IsNaN(sum) && !math.IsInf(sum, 0) {
+			kept = append(kept, pt)
+		}
+	}
+	return kept
+}
+
+var svgSize = regexp.MustCompile(`<svg width="[^"]*" height="[^"]*"`)
+
+// drawn finishes a figure. Width and height are in points; the page scales it.
+func drawn(p *plot.Plot, title, caption string, width, height vg.Length) figureView {
+	canvas := vgsvg.New(width, height)
+	p.Draw(draw.New(canvas))
+	var b bytes.Buffer
+	if _, err := canvas.WriteTo(&b); err != nil {
+		return figureView{Title: title, Caption: caption + " (could not be drawn: " + err.Error() + ")"}
+	}
+	svg := b.String()
+	svg = svg[strings.Index(svg, "<svg"):]
+	label := template.HTMLEscapeString(title + ". " + caption)
+	svg = svgSize.ReplaceAllString(svg, `<svg role="img" aria-label="`+strings.ReplaceAll(label, "$", "&#36;")+`"`)
+	svg = colourVariables.Replace(svg)
+	return figureView{SVG: template.HTML(svg), Title: title, Caption: caption}
+}
+
+// rectangle and label draw in data coordinates for the plotters of this
+// package.
+type rectangle struct {
+	x0, y0, x1, y1 float64
+	fill           color.Color
+	outline        bool
+}
+
+func (r rectangle) Plot(c draw.Canvas, p *plot.Plot) {
+	tx, ty := p.Transforms(&c)
+	path := []vg.Point{{X: tx(r.x0), Y: ty(r.y0)}, {X: tx(r.x1), Y: ty(r.y0)}, {X: tx(r.x1), Y: ty(r.y1)}, {X: tx(r.x0), Y: ty(r.y1)}}
+	if r.fill != nil {
+		c.FillPolygon(r.fill, path)
+	}
+	if r.outline {
+		c.StrokeLines(draw.LineStyle{Color: inkColor, Width: vg.Points(0.75)}, append(path, path[0]))
+	}
+}
+
+func (r rectangle) DataRange() (xmin, xmax, ymin, ymax float64) {
+	return min(r.x0, r.x1), max(r.x0, r.x1), min(r.y0, r.y1), max(r.y0, r.y1)
+}
+
+// label is text in a figure; across is -1, 0 or 1 for text that ends at, is
+// centred on, or begins at the point.
+type label struct {
+	x, y   float64
+	text   string
+	across int
+	offset vg.Point
+}
+
+func (l label) Plot(c draw.Canvas, p *plot.Plot) {
+	tx, ty := p.Transforms(&c)
+	style := p.X.Tick.Label
+	style.Rotation = 0
+	style.XAlign = []draw.XAlignment{draw.XRight, draw.XCenter, draw.XLeft}[l.across+1]
+	style.YAlign = draw.YCenter
+	c.FillText(style, vg.Point{X: tx(l.x) + l.offset.X, Y: ty(l.y) + l.offset.Y}, l.text)
+}
+
+// faded is a colour at a share of its strength, 0 to 1.
+func faded(c color.NRGBA, share float64) color.NRGBA {
+	c.A = uint8(255 * math.Max(0, math.Min(1, share)))
+	return c
+}
+
+// wholeTicks marks whole numbers only, for axes that count.
+type wholeTicks struct{}
+
+func (wholeTicks) Ticks(low, high float64) []plot.Tick {
+	step := 1.0
+	for (high-low)/step > 6 {
+		switch {
+		case (high-low)/(2*step) <= 6:
+			step *= 2
+		case (high-low)/(5*step) <= 6:
+			step *= 5
+		default:
+			step *= 10
+		}
+	}
+	var ticks []plot.Tick
+	for v := math.Ceil(low/step) * step; v <= high; v += step {
+		ticks = append(ticks, plot.Tick{Value: v, Label: fmt.Sprint(int(v))})
+	}
+	return ticks
+}

@@ -1,0 +1,99 @@
+package report
+
+import (
+	"fmt"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/frames"
+)
+
+// budgetFigure shows where the noise of the finished stack comes from, without
+// darks and with the darks that help most.
+func budgetFigure(w calib.Worth) (figureView, bool) {
+	cases := budgetCases(w.Cases)
+	if len(cases) == 0 {
+		return figureView{}, false
+	}
+	parts := []struct {
+		name string
+		of   func(calib.WorthCase) float64
+	}{
+		{"all together", func(c calib.WorthCase) float64 { return c.Total }},
+		{"master dark", func(c calib.WorthCase) float64 { return c.MasterDark }},
+		{"dark pattern", func(c calib.WorthCase) float64 { return c.FixedPattern }},
+		{"read noise", func(c calib.WorthCase) float64 { return c.Read }},
+		{"dark current", func(c calib.WorthCase) float64 { return c.DarkShot }},
+		{"sky", func(c calib.WorthCase) float64 { return c.Sky }},
+	}
+	p := newPlot("noise in the stack, e- per pixel", "")
+	p.X.Min = 0
+	ticks := make([]plot.Tick, len(parts))
+	bar := 0.8 / float64(len(cases))
+	for i, part := range parts {
+		ticks[i] = plot.Tick{Value: float64(i), Label: part.name}
+		for k, c := range cases {
+			top := float64(i) + 0.4 - float64(k)*bar
+			fill := faded(firstColor, 1)
+			if k > 0 {
+				fill = faded(secondColor, 0.25)
+			}
+			v := part.of(c)
+			p.Add(rectangle{0, top - bar*0.9, v, top, fill, k > 0},
+				label{x: v, y: top - bar*0.45, text: decimals(v, 2), across: 1, offset: vg.Point{X: vg.Points(4)}})
+		}
+	}
+	p.Y.Tick.Marker = plot.ConstantTicks(ticks)
+	p.Y.Tick.LineStyle.Width = 0
+	p.X.Max *= 1.15 // room for the last number
+	words := make([]string, len(cases))
+	for k, c := range cases {
+		words[k] = fmt.Sprintf("%s: %s, %s", []string{"Full bars", "Outlined bars"}[k], darksWords(c), ditherWords(c))
+	}
+	caption := words[0] + "."
+	if len(words) > 1 {
+		caption += " " + words[1] + "."
+	}
+	return drawn(p, frames.Printable(w.Label), caption, figureWidth, figureHeight), true
+}
+
+func darksWords(c calib.WorthCase) string {
+	if c.Darks == 0 {
+		return "no darks"
+	}
+	return plural(c.Darks, "dark")
+}
+
+func ditherWords(c calib.WorthCase) string {
+	if c.Dithered {
+		return "dithered"
+	}
+	return "not dithered"
+}
+
+// budgetCases picks the case without darks and the one with the least noise
+// among those with darks, both dithered the same way.
+func budgetCases(cases []calib.WorthCase) []calib.WorthCase {
+	var picked []calib.WorthCase
+	for _, c := range cases {
+		if c.Darks == 0 {
+			picked = append(picked, c)
+			break
+		}
+	}
+	if picked == nil {
+		return nil
+	}
+	best := -1
+	for i, c := range cases {
+		if c.Darks > 0 && c.Dithered == picked[0].Dithered && (best < 0 || c.Total < cases[best].Total) {
+			best = i
+		}
+	}
+	if best >= 0 {
+		picked = append(picked, cases[best])
+	}
+	return picked
+}

@@ -1,0 +1,28 @@
+package report
+
+// method says how a figure is made and where that is published.
+type method struct{ Term, Text, Source string }
+
+// methods are the notes at the end of the page. A source marked "from memory"
+// could not be read again when this was written.
+var methods = []method{
+	{"FWHM", "Full width at half maximum of an elliptical Moffat profile fitted to unsaturated, isolated stars of good signal; the median over the field.",
+		"Moffat 1969, A&A 3, 455 (from memory)"},
+	{"HFD", "Half-flux diameter: twice the radius that holds half a star's flux. It stays meaningful for stars out of focus.", "Common practice, no source"},
+	{"Ellipticity, angle, coherence", "Ellipticity is 1 - b/a. Coherence is the length of the mean ellipticity vector (e cos 2θ, e sin 2θ) over the mean ellipticity: near 1, all stars are drawn out one way, by tracking or wind; near 0, by the optics. Angles run counter-clockwise from +x.",
+		"Identities of spin-2 vectors"},
+	{"Transparency", "Flux of matched stars over that of the group's clear reference, one zero point a sub, solved over all subs together; 1 is the best of the night.", "Common practice, no source"},
+	{"Weight, clear hours", "Weight is the sub's share in the best linear stack for faint extended light, (transparency / noise)², 1 for the group's best. Clear hours are the sum of exposure times weight.", "Minimum-variance weighting, a mathematical identity"},
+	{"Stack economics", "Signal to noise of a plain and of a weighted average as the worst subs are dropped one by one, relative to the plain average of all.", "The CCD equation: Merline and Howell 1995, Exp. Astron. 6, 163 (form from memory)"},
+	{"Read noise", "Standard deviation of the difference of adjacent bias frames over √2, clipped at 5 sigma; the quantisation step²/12 is taken out in quadrature.",
+		"Howell, Handbook of CCD Astronomy, 2nd ed., 4.3; Janesick 2001 for quantisation"},
+	{"Gain", "Two flats and two biases at each level, and the slope of variance against level up to 70 % of saturation.",
+		"Howell, 4.3; EMVA Standard 1288 for the slope (from memory)"},
+	{"Dark current, hot pixels", "Dark minus matching bias over exposure; the median pixel and the mean. A hot pixel stands above the median by more than five robust sigma and by more than its own shot noise needs, in most frames of its set.",
+		"Widenhorn et al. 2002, Proc. SPIE 4669 (from memory), for the law with temperature"},
+	{"Are darks worth it?", "Noise of the finished stack in electrons per pixel, with and without darks and dither: sky, dark current, read noise, pattern left over, noise that the master dark adds.",
+		"Independent noise adds in quadrature; the sums are verified by simulated stacks"},
+	{"Sun, Moon, airmass", "Altitudes are geometric; the Moon's is topocentric. Airmass after Kasten and Young.", "Meeus, Astronomical Algorithms, 2nd ed.; Kasten and Young 1989, Appl. Opt. 28, 4735 (from memory)"},
+	{"Pictures", "Blocks of pixels averaged, then an asinh stretch with one black point and scale per group, so that subs of a group compare. Corners and centre are at full resolution with a stretch of their own.",
+		"Lupton et al. 2004, PASP 116, 133 (from memory)"},
+}

@@ -1,0 +1,225 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"strings"
+	"time"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/frames"
+	"fitsqa/internal/night"
+)
+
+// page is what the template of report.html shows. Every text in it is plain:
+// html/template escapes it where it stands.
+type page struct {
+	pageFrame
+	Title     string
+	Night     string
+	Facts     string
+	Answer    []paragraph
+	Groups    []groupRow
+	Events    []string
+	Causes    []string // of the night's subs, for the filter of the table
+	Filters   []string
+	SkyUnit   string
+	Subs      []subRowView
+	Economics []figureView
+	Losses    []string // what each group lost, in words
+	Fields    []fieldView
+	Worth     []worthView
+	Sets      []setView
+	Coverage  []coverageView
+	Warnings  []string
+	Unusable  []string
+	Missing   []string
+	Methods   []method
+	Settings  []settingRow
+	Data      pageData
+}
+
+// paragraph is a titled part of the answer.
+type paragraph struct {
+	Title string
+	Texts []string
+}
+
+type groupRow struct {
+	Target, Filter, Exposure   string
+	Subs, Keep, Doubtful, Cull int
+	Shot, Usable, Clear        string
+	Causes                     string
+}
+
+type fieldView struct {
+	Group    string
+	Figure   *figureView
+	Findings []string
+}
+
+type worthView struct {
+	Group  string
+	Words  string
+	Figure *figureView
+	Cases  []worthCaseRow
+}
+
+type worthCaseRow struct {
+	Darks, Dither, Sky, DarkShot, Read, Pattern, Master, Total, Hot string
+}
+
+type coverageView struct {
+	Group            string
+	Bias, Dark, Flat calib.Match
+}
+
+type settingRow struct{ Name, Value string }
+
+func newPage(r *night.Result) *page {
+	sum := summarize(r)
+	p := &page{
+		pageFrame: newPageFrame(),
+		Title:     "Night report",
+		Night:     "A night's frames",
+		Facts:     contents(sum),
+		Answer:    answerParagraphs(r, sum),
+		Warnings:  printable(allWarnings(r)),
+		Missing:   printable(missingTexts(r)),
+		Methods:   methods,
+	}
+	if !sum.First.IsZero() {
+		p.Night = nightName(sum)
+		p.Title = p.Night
+		p.Facts = fmt.Sprintf("%s to %s UTC. %s", sum.First.UTC().Format("2006-01-02 15:04"), sum.Last.UTC().Format("2006-01-02 15:04"), p.Facts)
+	}
+	for _, g := range sum.Groups {
+		p.Groups = append(p.Groups, newGroupRow(g))
+		if f, ok := economicsFigure(g); ok {
+			p.Economics = append(p.Economics, f)
+		}
+		if len(g.Causes) > 0 {
+			p.Losses = append(p.Losses, groupName(g.Group)+": "+causeWords(g.Causes))
+		}
+	}
+	if r.Verdicts != nil {
+		for _, e := range r.Verdicts.Events {
+			p.Events = append(p.Events, frames.Printable(e.Words))
+		}
+	}
+	for _, f := range r.Fields {
+		p.Fields = append(p.Fields, newFieldView(f))
+	}
+	for _, w := range r.Worth {
+		p.Worth = append(p.Worth, newWorthView(w))
+	}
+	if r.Calib != nil {
+		for _, s := range r.Calib.Sets {
+			p.Sets = append(p.Sets, newSetView(s))
+		}
+		for _, c := range r.Calib.Coverage {
+			p.Coverage = append(p.Coverage, coverageView{frames.Printable(c.Lights.Label()), c.Bias, c.Dark, c.Flat})
+		}
+	}
+	for _, f := range sum.Unusable {
+		p.Unusable = append(p.Unusable, frames.Printable(f.Name+": "+f.Err.Error()))
+	}
+	for _, s := range settingsOf(r.Settings) {
+		p.Settings = append(p.Settings, settingRow{s.section + "." + s.name, frames.Printable(settingWords(s.value))})
+	}
+	p.addSubs(r)
+	return p
+}
+
+// nightName names a night by its evening: noon to noon, UTC being near enough
+// for a title. Several nights are named by the first and the last.
+func nightName(sum summary) string {
+	evening := func(t time.Time) string { return t.UTC().Add(-12 * time.Hour).Format("2 January 2006") }
+	if first, last := evening(sum.First), evening(sum.Last); first != last {
+		return "Nights of " + first + " to " + last
+	}
+	return "Night of " + evening(sum.First)
+}
+
+func newGroupRow(g groupSummary) groupRow {
+	row := groupRow{
+		Target: orNone(g.Target, "(no target)"), Filter: orNone(g.Filter, "(none)"), Exposure: significant(g.Exposure, 3),
+		Subs: g.tally.Subs, Keep: g.Keep, Doubtful: g.Doubtful, Cull: g.Cull,
+		Shot: hours(g.ShotSeconds), Usable: hours(g.UsableSeconds), Clear: hours(g.EquivalentClearSeconds),
+	}
+	names := make([]string, len(g.Causes))
+	for i, c := range g.Causes {
+		names[i] = fmt.Sprintf("%s %d", causeName(c.Cause), c.Subs)
+	}
+	row.Causes = strings.Join(names, ", ")
+	return row
+}
+
+// answerParagraphs is the night's answer in sentences.
+func answerParagraphs(r *night.Result, sum summary) []paragraph {
+	yield := fmt.Sprintf("%s, %s h. %s h are usable, and make the stack that %s h of the night's best sky would.",
+		plural(sum.Total.Subs, "sub"), hours(sum.ShotS), hours(sum.UsableS), hours(sum.EquivalentS))
+	if sum.Total.Subs == 0 {
+		yield = "No subs."
+	}
+	all := []paragraph{{"Yield", []string{yield}}}
+	spoiledTexts := []string{}
+	for _, item := range spoiled(r, sum).items {
+		spoiledTexts = append(spoiledTexts, joinWrapped(item))
+	}
+	for _, part := range []paragraph{
+		{"Spoiled", spoiledTexts},
+		{"Are darks worth it?", printable(worthLines(r))},
+		{"What to do next", printable(planLines(r))},
+	} {
+		if len(part.Texts) > 0 {
+			all = append(all, part)
+		}
+	}
+	return all
+}
+
+func joinWrapped(lines []string) string {
+	trimmed := make([]string, len(lines))
+	for i, l := range lines {
+		trimmed[i] = strings.TrimSpace(l)
+	}
+	return strings.Join(trimmed, " ")
+}
+
+func newFieldView(f night.FieldReport) fieldView {
+	v := fieldView{Group: frames.Printable(f.Group), Findings: printable(f.Findings)}
+	if figure, ok := fieldFigure(f); ok {
+		v.Figure = &figure
+	}
+	return v
+}
+
+func newWorthView(w calib.Worth) worthView {
+	v := worthView{Group: frames.Printable(w.Label), Words: frames.Printable(worthWords(w))}
+	if figure, ok := budgetFigure(w); ok {
+		v.Figure = &figure
+	}
+	for _, c := range w.Cases {
+		v.Cases = append(v.Cases, worthCaseRow{
+			fmt.Sprint(c.Darks), ditherWords(c), significant(c.Sky, 3), significant(c.DarkShot, 3), significant(c.Read, 3),
+			significant(c.FixedPattern, 3), significant(c.MasterDark, 3), significant(c.Total, 4), significant(c.HotPixelsLeft, 3),
+		})
+	}
+	return v
+}
+
+// printable makes texts safe to show.
+func printable(texts []string) []string {
+	out := make([]string, len(texts))
+	for i, t := range texts {
+		out[i] = frames.Printable(t)
+	}
+	return out
+}
+
+// imageSource is the source of an image as an attribute; base64 holds nothing
+// that could end it.
+func imageSource(jpg []byte) template.HTMLAttr {
+	return template.HTMLAttr(`src="` + dataURI(jpg) + `"`)
+}

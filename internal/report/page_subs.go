@@ -1,0 +1,201 @@
+package report
+
+import (
+	"bytes"
+	"fmt"
+	"hash/fnv"
+	"html/template"
+	"image/jpeg"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/night"
+)
+
+// subRowView is one sub in the table and in the contact sheet.
+type subRowView struct {
+	Index                                            int
+	Name, Start, Target, Filter, Exposure            string
+	Sky, Stars, FWHM, HFD, Ellipticity, Angle        string
+	Coherence, Transparency, Weight, Verdict, Causes string
+	Sentence                                         string
+	UserDecision                                     bool
+	Picture                                          template.HTMLAttr // empty when there is none
+	PictureWidth, PictureHeight                      int
+	PictureMissing                                   string // why
+}
+
+// pageData is what the scripts read.
+type pageData struct {
+	ID      string      `json:"id"`
+	Filters []string    `json:"filters"`
+	Groups  []string    `json:"groups"`
+	SkyUnit string      `json:"skyUnit"`
+	Subs    []subData   `json:"subs"`
+	Events  []eventData `json:"events"`
+}
+
+// subData is one sub for the scripts; figures that are missing are null.
+type subData struct {
+	Name         string   `json:"name"`
+	Decision     string   `json:"decision"` // name as a decision file has it
+	Decided      string   `json:"decided"`  // the user's own verdict so far
+	Start        real     `json:"start"`    // Unix time, s
+	Exposure     real     `json:"exposure"` // s
+	Filter       int      `json:"filter"`
+	Group        int      `json:"group"`
+	Verdict      string   `json:"verdict"`
+	Causes       []string `json:"causes"`
+	Sentence     string   `json:"sentence"`
+	Sky          real     `json:"sky"`
+	Stars        real     `json:"stars"`
+	FWHM         real     `json:"fwhm"`
+	HFD          real     `json:"hfd"`
+	Ellipticity  real     `json:"ellipticity"`
+	Angle        real     `json:"angle"`
+	Coherence    real     `json:"coherence"`
+	Transparency real     `json:"transparency"`
+	Weight       real     `json:"weight"`
+	SunAlt       real     `json:"sunAlt"`
+	MoonAlt      real     `json:"moonAlt"`
+	MoonLit      real     `json:"moonLit"`
+	Crops        string   `json:"crops"` // base64 JPEG, empty when there are none
+}
+
+type eventData struct {
+	Start real   `json:"start"`
+	End   real   `json:"end"`
+	Words string `json:"words"`
+}
+
+// addSubs fills the table, the contact sheet and the data of the scripts.
+func (p *page) addSubs(r *night.Result) {
+	pictures := newGallery(r)
+	filters, groups := indexer{}, indexer{}
+	p.Data = pageData{ID: nightID(r), Subs: []subData{}, Events: []eventData{}}
+	sky := skyFigure(r)
+	p.SkyUnit = skyUnit(sky)
+	p.Data.SkyUnit = p.SkyUnit
+	for i, s := range r.Subs {
+		p.Subs = append(p.Subs, newSubRow(i, s, sky, pictures))
+		d := newSubData(s, sky)
+		d.Filter = filters.of(orNone(s.Filter, "no filter"))
+		d.Group = groups.of(frames.Printable(s.Group))
+		d.Crops = strings.TrimPrefix(dataURI(pictures.crops[i]), "data:image/jpeg;base64,")
+		p.Data.Subs = append(p.Data.Subs, d)
+		for _, c := range s.Causes {
+			if name := causeName(c); !slices.Contains(p.Causes, name) {
+				p.Causes = append(p.Causes, name)
+			}
+		}
+	}
+	slices.Sort(p.Causes)
+	p.Data.Filters, p.Data.Groups = filters.names, groups.names
+	p.Filters = filters.names
+	if r.Verdicts != nil {
+		for _, e := range r.Verdicts.Events {
+			if !e.Start.IsZero() && !e.End.IsZero() {
+				p.Data.Events = append(p.Data.Events, eventData{unix(e.Start), unix(e.End), frames.Printable(e.Words)})
+			}
+		}
+	}
+}
+
+// skyFigure is the figure that tells the subs' sky: e-/s per pixel where every
+// measured sub has it, else ADU for all, so that subs compare.
+func skyFigure(r *night.Result) string {
+	for _, s := range r.Subs {
+		if !figureOf(s, "sky_e_per_s").OK() && figureOf(s, "sky_adu").OK() {
+			return "sky_adu"
+		}
+	}
+	return "sky_e_per_s"
+}
+
+// skyUnit is its unit.
+func skyUnit(figure string) string {
+	if figure == "sky_adu" {
+		return "ADU"
+	}
+	return "e-/s per px"
+}
+
+func newSubRow(i int, s *night.Sub, sky string, pictures gallery) subRowView {
+	short := func(name string, n int) string { return decimals(figureOf(s, name).V, n) }
+	v := subRowView{
+		Index: i, Name: frames.Printable(s.File), Start: "-", Target: orNone(s.Target, "-"), Filter: orNone(s.Filter, "-"),
+		Exposure: significant(s.Exposure, 3), Sky: significant(figureOf(s, sky).V, 3), Stars: short("stars", 0),
+		FWHM: short("fwhm_px", 2), HFD: short("hfd_px", 2), Ellipticity: short("ellipticity", 2),
+		Angle: short("elongation_angle_deg", 0), Coherence: short("coherence", 2), Transparency: short("transparency", 2),
+		Weight: short("weight", 2), Verdict: string(s.Verdict), Causes: strings.ReplaceAll(causeList(s, ", "), "_", " "),
+		Sentence: frames.Printable(s.Sentence), UserDecision: s.UserDecision,
+	}
+	if !s.Start.IsZero() {
+		v.Start = s.Start.UTC().Format("01-02 15:04:05")
+	}
+	jpg := pictures.previews[i]
+	switch size, err := jpeg.DecodeConfig(bytes.NewReader(jpg)); {
+	case err == nil:
+		v.Picture, v.PictureWidth, v.PictureHeight = imageSource(jpg), size.Width, size.Height
+	case s.ReadErr != "":
+		v.PictureMissing = "no picture: " + frames.Printable(s.ReadErr)
+	default:
+		v.PictureMissing = "no picture"
+	}
+	return v
+}
+
+func newSubData(s *night.Sub, sky string) subData {
+	get := func(name string) real { return real(figureOf(s, name).V) }
+	d := subData{
+		Name: frames.Printable(s.File), Decision: decisionName(s.File), Decided: string(s.Decision),
+		Start: real(math.NaN()), Exposure: real(s.Exposure),
+		Verdict: string(s.Verdict), Causes: []string{}, Sentence: frames.Printable(s.Sentence),
+		Sky:   get(sky),
+		Stars: get("stars"), FWHM: get("fwhm_px"), HFD: get("hfd_px"), Ellipticity: get("ellipticity"),
+		Angle: get("elongation_angle_deg"), Coherence: get("coherence"), Transparency: get("transparency"), Weight: get("weight"),
+		SunAlt: get("sun_alt_deg"), MoonAlt: get("moon_alt_deg"), MoonLit: get("moon_lit_pct"),
+	}
+	if !s.Start.IsZero() {
+		d.Start = unix(s.Start)
+	}
+	for _, c := range s.Causes {
+		d.Causes = append(d.Causes, causeName(c))
+	}
+	return d
+}
+
+// decisionName is a file name as a decision file has it: quoted as a Go string
+// where the plain name would not be read back.
+func decisionName(name string) string {
+	if name == "" || strings.HasPrefix(name, `"`) || strings.TrimSpace(name) != name || frames.Printable(name) != name {
+		return strconv.Quote(name)
+	}
+	return name
+}
+
+// nightID tells one night's marks from another's in the browser's store.
+func nightID(r *night.Result) string {
+	hash := fnv.New64a()
+	for _, s := range r.Subs {
+		hash.Write([]byte(s.File + "\x00"))
+	}
+	return fmt.Sprintf("%016x", hash.Sum64())
+}
+
+func unix(t time.Time) real { return real(float64(t.UnixMilli()) / 1000) }
+
+// indexer numbers names in the order in which they come.
+type indexer struct{ names []string }
+
+func (x *indexer) of(name string) int {
+	if i := slices.Index(x.names, name); i >= 0 {
+		return i
+	}
+	x.names = append(x.names, name)
+	return len(x.names) - 1
+}

@@ -48,8 +48,8 @@ var lumen = Camera{
 	RowNoiseADU: 0.4, ColumnADU: 0.8, PixelPatternADU: 0.6,
 	StepADU: 4, SaturationADU: 65532, FullWellE: (65532 - 501.3) * 0.391,
 	Dark0: 0.035, ActivationEV: 0.65, DarkSpread: 0.12,
-	HotFraction: 0.0015, HotMin: 0.1, HotMax: 15,
-	GlowE: 0.04, GlowPx: 40, PRNU: 0.006, HitsPerCM2S: 0.03,
+	HotFraction: 0.0015, HotMin: 0.2, HotMax: 15,
+	GlowE: 0.015, GlowPx: 60, PRNU: 0.006, HitsPerCM2S: 0.03,
 	GainSetting: 100, OffsetSetting: 50,
 }
 

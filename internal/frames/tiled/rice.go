@@ -1,6 +1,7 @@
 package tiled
 
 import (
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"math/bits"
@@ -33,11 +34,13 @@ type bitReader struct {
 
 // fill makes at least 32 bits available.
 func (b *bitReader) fill() {
-	if len(b.src) >= 4 {
-		w := uint64(b.src[0])<<24 | uint64(b.src[1])<<16 | uint64(b.src[2])<<8 | uint64(b.src[3])
-		b.src = b.src[4:]
-		b.word |= w << (32 - b.have)
-		b.have += 32
+	if len(b.src) >= 8 {
+		// Bits of the eight bytes beyond the whole ones counted here are put in
+		// place too; the next fill puts the same bits there again.
+		b.word |= binary.BigEndian.Uint64(b.src) >> b.have
+		n := (64 - b.have) / 8
+		b.src = b.src[n:]
+		b.have += 8 * n
 		return
 	}
 	for b.have <= 56 {
@@ -77,7 +80,7 @@ func (b *bitReader) zeros() (int, bool) {
 			return n + lead, true
 		}
 		n += b.have
-		b.word, b.have = 0, 0
+		b.word, b.have = b.word<<b.have, 0
 		if len(b.src) == 0 {
 			return 0, false
 		}
@@ -120,7 +123,9 @@ func unrice(dst []uint32, src []byte, block int, code riceCode) error {
 		case fs > code.fsMax:
 			return fmt.Errorf("a Rice tile has a split position of %d", fs)
 		default:
-			for i := range part {
+			done, to := b.differences(part, fs, last, mask)
+			last = to
+			for i := done; i < len(part); i++ {
 				high, ok := b.zeros()
 				if !ok {
 					return errRiceShort
@@ -134,6 +139,36 @@ func unrice(dst []uint32, src []byte, block int, code riceCode) error {
 		}
 	}
 	return nil
+}
+
+// differences decodes samples of one block as long as each fits into the bits
+// at hand and bytes are plenty; it is the loop that all the time goes into. It
+// returns how many it did, and the last of them.
+func (b *bitReader) differences(dst []uint32, fs int, last, mask uint32) (int, uint32) {
+	src, word, have := b.src, b.word, uint(b.have)
+	split := uint(fs)
+	i := 0
+	for ; i < len(dst) && len(src) >= 8; i++ {
+		if have < 32 {
+			word |= binary.BigEndian.Uint64(src) >> (have & 63)
+			n := (64 - have) >> 3
+			src = src[n:]
+			have += 8 * n
+		}
+		lead := uint(bits.LeadingZeros64(word))
+		used := lead + 1 + split
+		if used > have {
+			break
+		}
+		rest := word << (lead & 63) << 1
+		word = rest << (split & 63)
+		have -= used
+		u := uint32(lead)<<(split&31) | uint32(rest>>1>>(63-split&63))
+		last = (last + unfold(u)) & mask
+		dst[i] = last
+	}
+	b.src, b.word, b.have = src, word, int(have)
+	return i, last
 }
 
 // unfold maps 0, 1, 2, 3, ... back to 0, -1, 1, -2, ...

@@ -46,6 +46,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt Options) (*Field, erro
 	p.mask(opt.Hot)
 	if opt.Bayer {
 		fillFromGreen(p.r, w, h, p.green)
+		p.survey()
 	}
 	cell := stats.MeshCell(w, h)
 	p.mesh.Fit(p.r, w, h, cell, max(1, cell/32), nil)
@@ -54,7 +55,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt Options) (*Field, erro
 		return field, nil
 	}
 	if math.IsInf(p.saturation, 1) || !(p.saturation > 0) {
-		p.saturation = findSaturation(p.r, w, float64(p.mesh.Level[0]))
+		p.saturation = p.findSaturation()
 	}
 	p.subtract()
 	field.sky(p)

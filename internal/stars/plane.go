@@ -20,6 +20,7 @@ type plane struct {
 	saturation float64 // data level
 	gain       float64 // e-/unit, NaN unknown
 	row        []float32
+	tops       []float32 // highest value of each row, before the background was subtracted
 }
 
 // trusted tells whether pixel x,y was measured, not masked or interpolated.
@@ -44,23 +45,37 @@ func (p *plane) levelOf(x, y int) float64 {
 	return float64(p.r[y*p.w+x]) + p.mesh.LevelAt(float64(x), float64(y))
 }
 
-// mask notes NaN and untrusted pixels and fills them from their neighbours, so
-// that sums over boxes need no test.
+// mask notes untrusted pixels and those that hold no number.
 func (p *plane) mask(hot []int32) {
 	p.bad.reset(p.w * p.h)
 	p.hasBad = false
-	for i, v := range p.r {
-		if v-v != 0 { // NaN or infinite
-			p.bad.set(i)
-			p.hasBad = true
-		}
-	}
 	for _, i := range hot {
 		if i >= 0 && int(i) < len(p.r) {
-			p.bad.set(int(i))
-			p.hasBad = true
 			p.r[i] = float32(math.NaN())
 		}
+	}
+	p.survey()
+}
+
+// survey notes pixels that are NaN or infinite and the highest value of each
+// row, which spares later looks for saturated pixels most of the frame.
+func (p *plane) survey() {
+	const lowest = -math.MaxFloat32
+	p.tops = p.tops[:0]
+	for y := range p.h {
+		top := float32(lowest)
+		for x, v := range p.r[y*p.w:][:p.w] {
+			if v <= top && v >= lowest {
+				continue
+			}
+			if v-v != 0 { // NaN or infinite
+				p.bad.set(y*p.w + x)
+				p.hasBad = true
+				continue
+			}
+			top = v
+		}
+		p.tops = append(p.tops, top)
 	}
 }
 
@@ -105,18 +120,19 @@ func (p *plane) around(x, y int) float32 {
 // findSaturation gives the level at which pixels saturate when the caller does
 // not know it: the highest value, when several neighbours share it to within a
 // thousandth of the range, which stars that are not cut off never do.
-func findSaturation(data []float32, w int, level float64) float64 {
-	top := float32(math.Inf(-1))
-	for _, v := range data {
-		if v > top {
-			top = v
-		}
-	}
-	cut := top - float32(0.001*(float64(top)-level))
+func (p *plane) findSaturation() float64 {
+	top := slices.Max(p.tops)
+	cut := top - float32(0.001*(float64(top)-float64(p.mesh.Level[0])))
 	flat := 0
-	for i, v := range data {
-		if v >= cut && i%w > 0 && data[i-1] >= cut {
-			flat++
+	for y, t := range p.tops {
+		if t < cut {
+			continue
+		}
+		line := p.r[y*p.w:][:p.w]
+		for x, v := range line[1:] {
+			if v >= cut && line[x] >= cut {
+				flat++
+			}
 		}
 	}
 	if flat >= 3 {

@@ -1,6 +1,9 @@
 package stars
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // blobs are the saturated stars of a frame, found as connected saturated
 // pixels: bleeding and the noise of their edges would otherwise count as many
@@ -18,20 +21,20 @@ func (p *plane) saturatedBlobs(k *kernel) *blobs {
 	}
 	limit := 0.95 * p.saturation
 	// The test on the residual is cheap and never stricter.
-	top := p.mesh.Level[0]
-	for _, v := range p.mesh.Level {
-		top = max(top, v)
-	}
-	quick := float32(limit) - top
+	quick := float32(limit) - slices.Max(p.mesh.Level)
 	if quick <= 0 {
 		return b
 	}
 	seen := map[int]bool{}
-	for i, v := range p.r {
-		if v < quick || seen[i] || p.levelOf(i%p.w, i/p.w) < limit {
+	for y, top := range p.tops {
+		if float64(top) < limit {
 			continue
 		}
-		b.add(p, k, p.flood(i, limit, seen))
+		for x, v := range p.r[y*p.w:][:p.w] {
+			if i := y*p.w + x; v >= quick && !seen[i] && p.levelOf(x, y) >= limit {
+				b.add(p, k, p.flood(i, limit, seen))
+			}
+		}
 	}
 	return b
 }

@@ -1,8 +1,10 @@
 package calib
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"fitsqa/internal/frames"
@@ -26,13 +28,20 @@ type flatRun struct {
 	raw        *stats.Histogram // samples of all frames, in rawUnit
 	rawUnit    scale
 	points     []TransferPoint
-	rawLevel   []float64 // ADU, of every frame, offset included
+	shots      []flatShot // every flat that was read, brightest exposures first
 	prnu       stats.Value
 	flicker    stats.Value
 	snr        stats.Value
 	corner     stats.Value
 	shadowN    stats.Value
 	detail     *FlatDetail
+}
+
+// flatShot is the level of one flat.
+type flatShot struct {
+	frame *frames.Frame
+	level float64 // ADU, offset included
+	light float64 // ADU, above the offset
 }
 
 func (f *flatRun) ok() bool { return f.why == "" && f.run.ok() }
@@ -53,7 +62,9 @@ func (f *flatRun) measure(a *analysis) {
 	}
 	a.masters.put(f.group, m)
 	width, height := f.group.Width, f.group.Height
-	f.detail.Frames = f.levels
+	for _, s := range f.shots {
+		f.detail.Frames = append(f.detail.Frames, FrameLevel{Name: s.frame.Name, Start: s.frame.Meta.Start, TempC: s.frame.Meta.SensorTemp, Level: s.light})
+	}
 	f.detail.Points = f.points
 	f.detail.Master = preview(m.pixels, width, height)
 	f.measureIllumination(m.pixels, a.opt.Workers)
@@ -104,8 +115,21 @@ func (f *flatRun) oneExposure(a *analysis) bool {
 	return true
 }
 
-// pairRange is by how much two flats may differ in level to be compared.
-const pairRange = 1.25
+// pairRange is by how much two flats may differ in level to be compared, and
+// faintest the share of the brightest flat's light that a flat needs to be
+// combined with it.
+const (
+	pairRange = 1.25
+	faintest  = 0.4
+)
+
+// inOrder is the flats by exposure, longest first, and in time order within
+// one: neighbours can be compared, and the brightest come first.
+func (f *flatRun) inOrder() []*frames.Frame {
+	fs := slices.Clone(f.group.Frames)
+	slices.SortStableFunc(fs, func(a, b *frames.Frame) int { return cmp.Compare(b.Meta.Exposure, a.Meta.Exposure) })
+	return fs
+}
 
 // stackFlats streams the flats: levels, pairs (when asked) and the master.
 func (f *flatRun) stackFlats(a *analysis, pairs bool) (*master, error) {
@@ -115,37 +139,47 @@ func (f *flatRun) stackFlats(a *analysis, pairs bool) (*master, error) {
 	width, height := f.group.Width, f.group.Height
 	st := stats.NewStack(width, height)
 	f.raw = stats.NewHistogram(0, math.MaxUint16)
-	f.points, f.rawLevel = nil, nil
+	f.points, f.shots = nil, nil
+	brightest := 0.0 // light of the brightest flat that is not saturated, ADU
 	var scaledBefore []uint16
 	var scaled [][]uint16
 	names := planeNames(f.group.Frames[0].Meta)
-	_, failed, err := a.series(a.ctx, f.group.Frames, func(unit scale, before *sample, batch []*sample) {
+	_, failed, err := a.series(a.ctx, f.inOrder(), func(unit scale, before *sample, batch []*sample) {
 		f.rawUnit = unit
 		var use [][]uint16
 		for i, s := range batch {
 			h := stats.HistogramOf(s.x)
 			f.raw.Merge(h)
-			level := unit.Zero + unit.Step*h.Quantile(0.5)
-			f.rawLevel = append(f.rawLevel, level)
-			if signal := level - f.offset; !(signal > 10) {
-				r.warnings = append(r.warnings, fmt.Sprintf("%s: no light above the offset; left out of the master", s.frame.Name))
-				continue
-			}
+			middle := h.Quantile(0.5)
+			shot := flatShot{s.frame, unit.Zero + unit.Step*middle, unit.Zero + unit.Step*middle - f.offset}
 			last := before
 			if i > 0 {
 				last = batch[i-1]
 			}
 			if pairs && last != nil {
-				f.comparePair(last, s, len(names) > 0, a.opt.Workers)
+				if r := shot.light / f.shots[len(f.shots)-1].light; r < pairRange && r > 1/pairRange {
+					f.comparePair(last, s, len(names) > 0, a.opt.Workers)
+				}
 			}
+			f.shots = append(f.shots, shot)
+			switch {
+			case !(shot.light > 10):
+				r.warnings = append(r.warnings, fmt.Sprintf("%s: no light above the offset; left out of the master", s.frame.Name))
+				continue
+			case middle > topSample || middle >= 0.97*pileUp(h):
+				r.warnings = append(r.warnings, fmt.Sprintf("%s: saturated; left out of the master", s.frame.Name))
+				continue
+			case shot.light < faintest*brightest:
+				continue // would bring more noise than light
+			}
+			brightest = max(brightest, shot.light)
 			for len(scaled) <= len(use) {
 				scaled = append(scaled, make([]uint16, width*height))
 			}
 			out := scaled[len(use)]
-			toScale(out, s.x, unit, base, f.offset, flatScale/(level-f.offset), a.opt.Workers)
+			toScale(out, s.x, unit, base, f.offset, flatScale/shot.light, a.opt.Workers)
 			use = append(use, out)
 			r.frames = append(r.frames, s.frame)
-			r.levels = append(r.levels, FrameLevel{Name: s.frame.Name, Start: s.frame.Meta.Start, TempC: s.frame.Meta.SensorTemp, Level: level - f.offset})
 		}
 		if len(use) == 0 {
 			return
@@ -162,8 +196,8 @@ func (f *flatRun) stackFlats(a *analysis, pairs bool) (*master, error) {
 		r.warnings = append(r.warnings, "left out, cannot be read: "+name)
 	}
 	if err != nil || st.Frames == 0 {
-		if len(f.rawLevel) > 0 {
-			f.why = "no flat of the set holds light above the offset"
+		if len(f.shots) > 0 {
+			f.why = "every flat of the set is dark or saturated"
 		}
 		return nil, err
 	}
@@ -261,9 +295,9 @@ func (f *flatRun) set(a *analysis) *Set {
 		return s
 	}
 	m := a.modeOf(f.group)
-	n := len(f.frames)
-	level := stats.Median(f.rawLevel)
-	s.add("level_fraction", stats.Known(level/m.saturation, spanOf(f.rawLevel)/m.saturation/math.Sqrt(12), n), "", fmt.Sprintf("%.0f of %.0f ADU", level, m.saturation))
+	levels := f.rawLevels()
+	level := stats.Median(levels)
+	s.add("level_fraction", stats.Known(level/m.saturation, spanOf(levels)/m.saturation/math.Sqrt(12), len(levels)), "", f.levelNote(m))
 	s.add("saturated_fraction", f.saturated(m.saturation), "", "")
 	gain := f.gain()
 	s.add("gain_e_per_adu", gain, "e-/ADU", "two flats and two bias frames; offset from "+f.offsetFrom)
@@ -282,6 +316,24 @@ func (f *flatRun) set(a *analysis) *Set {
 	return s
 }
 
+// rawLevels are the levels of all flats, offset included, ADU.
+func (f *flatRun) rawLevels() []float64 {
+	var levels []float64
+	for _, s := range f.shots {
+		levels = append(levels, s.level)
+	}
+	return levels
+}
+
+func (f *flatRun) levelNote(m *mode) string {
+	levels := f.rawLevels()
+	note := fmt.Sprintf("%.0f of %.0f ADU", stats.Median(levels), m.saturation)
+	if lo, hi := slices.Min(levels), slices.Max(levels); hi > pairRange*lo {
+		note += fmt.Sprintf("; from %.0f to %.0f ADU, the master of %s", lo, hi, plural(len(f.frames), "flat"))
+	}
+	return note
+}
+
 // saturated is the fraction of samples at saturation.
 func (f *flatRun) saturated(saturation float64) stats.Value {
 	var at float64
@@ -291,7 +343,7 @@ func (f *flatRun) saturated(saturation float64) stats.Value {
 	}
 	n := float64(f.raw.N())
 	p := at / n
-	return stats.Known(p, math.Sqrt(p*(1-p)/n), len(f.rawLevel))
+	return stats.Known(p, math.Sqrt(p*(1-p)/n), len(f.shots))
 }
 
 // gain is the mean over the set's pairs, weighted by their errors.
@@ -329,7 +381,7 @@ func weightedGain(points []TransferPoint) stats.Value {
 }
 
 func (f *flatRun) warn(s *Set, m *mode) {
-	level := stats.Median(f.rawLevel)
+	level := stats.Median(f.rawLevels())
 	sat := f.saturated(m.saturation).V
 	switch {
 	case level > 0.85*m.saturation:

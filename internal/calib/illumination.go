@@ -114,15 +114,15 @@ func tiltFreeVariance(d []float64, flat []float32, width, x0, y0, stride int) fl
 func (f *flatRun) measureFlicker() {
 	byExposure := map[float64][]float64{}
 	var order []float64
-	for i, fr := range f.frames {
-		e := fr.Meta.Exposure
+	for _, shot := range f.shots {
+		e := shot.frame.Meta.Exposure
 		if math.IsNaN(e) {
 			e = -1
 		}
 		if _, ok := byExposure[e]; !ok {
 			order = append(order, e)
 		}
-		byExposure[e] = append(byExposure[e], f.levels[i].Level)
+		byExposure[e] = append(byExposure[e], shot.light)
 	}
 	var sum, dof float64
 	n := 0

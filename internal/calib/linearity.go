@@ -19,10 +19,10 @@ func (m *mode) linearity(a *analysis) (stats.Value, []LinearityPoint) {
 			continue
 		}
 		sum, n := map[float64]float64{}, map[float64]float64{}
-		for i, fr := range f.frames {
-			e, level := fr.Meta.Exposure, f.levels[i].Level
-			if e > 0 && level > linearLow*m.saturation && level < linearTop*m.saturation {
-				sum[e] += level
+		for _, s := range f.shots {
+			e := s.frame.Meta.Exposure
+			if e > 0 && s.level > linearLow*m.saturation && s.level < linearTop*m.saturation {
+				sum[e] += s.light
 				n[e]++
 			}
 		}

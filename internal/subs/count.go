@@ -1,6 +1,9 @@
 package subs
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 // Star counts under which a field has no stars: noise alone passes a 5 sigma
 // detection less than once a frame (tail 2.9e-7 of at most some million
@@ -30,7 +33,9 @@ func (e *evidence) counts() []finding {
 		return []finding{{Trailed, verdict, severity, fmt.Sprintf("%d stars and %d streaks: the stars are drawn out; limit %g of the stars", f.Count, len(f.Streaks), crossed(verdict, e.lim.StarsDoubtful, e.lim.StarsCull))}}
 	}
 	if !e.Transparency.Ratio.OK() && (e.unexplainedSky() || e.cloudAround()) {
-		return []finding{{Cloud, verdict, severity, words}, few}
+		// Too few are left even to compare them with the other subs'.
+		few.words += ", too few for a transparency"
+		return []finding{{Cloud, Cull, math.Max(severity, 2), few.words}, few}
 	}
 	return []finding{few}
 }

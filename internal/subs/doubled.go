@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
 )
 
 // A jump in the middle of an exposure leaves every star twice, each image as
@@ -15,31 +16,26 @@ const (
 	doublePrimary = 60  // brightest stars that are asked
 	doubleOthers  = 300 // brightest stars that may be their companions
 	doubleFewest  = 20  // stars without which nothing can be told
+	doubleParts   = 3   // parts of the field along each side
 	doubleShare   = 0.4 // of them with a companion at the offset; among 300 stars on a megapixel chance makes it 0.1
 )
 
 // companions finds the offset at which most of the brightest stars have another
-// star, and the share that has.
+// star, and the share that has: the median over the parts of the field, so that
+// the row of false stars along a satellite's track does not count.
 func companions(f *stars.Field) (dx, dy, share float64) {
-	n := min(len(f.Stars), doublePrimary)
-	if n < doubleFewest {
+	primaries := f.Stars[:min(len(f.Stars), doublePrimary)]
+	if len(primaries) < doubleFewest {
 		return 0, 0, 0
 	}
+	others := f.Stars[:min(len(f.Stars), doubleOthers)]
 	const cells = 2*doubleRadius/int(doubleBin) + 1
 	var count [cells][cells]int
 	cell := func(d float64) int { return int(math.Floor((d + doubleRadius) / doubleBin)) }
-	for i, p := range f.Stars[:n] {
-		for j, q := range f.Stars[:min(len(f.Stars), doubleOthers)] {
-			x, y := q.X-p.X, q.Y-p.Y
-			if x < 0 { // either image may be the brighter one
-				x, y = -x, -y
-			}
-			if j != i && x < doubleRadius && math.Abs(y) < doubleRadius {
-				count[cell(y)][cell(x)]++
-			}
-		}
+	for i := range primaries {
+		near(primaries, others, i, func(x, y float64) { count[cell(y)][cell(x)]++ })
 	}
-	best := 0
+	best := -1
 	for y := 0; y+1 < cells; y++ {
 		for x := 0; x+1 < cells; x++ { // four cells, so that no edge splits an offset
 			if c := count[y][x] + count[y][x+1] + count[y+1][x] + count[y+1][x+1]; c > best {
@@ -48,7 +44,44 @@ func companions(f *stars.Field) (dx, dy, share float64) {
 			}
 		}
 	}
-	return dx, dy, float64(best) / float64(n)
+	var all, double [doubleParts * doubleParts]float64
+	for i, p := range primaries {
+		part := doubleParts*partOf(p.Y, f.Height) + partOf(p.X, f.Width)
+		has := 0.0
+		near(primaries, others, i, func(x, y float64) {
+			if math.Abs(x-dx) <= doubleBin && math.Abs(y-dy) <= doubleBin {
+				has = 1
+			}
+		})
+		all[part]++
+		double[part] += has
+	}
+	var shares []float64
+	for i := range all {
+		if all[i] > 0 {
+			shares = append(shares, double[i]/all[i])
+		}
+	}
+	return dx, dy, stats.Median(shares)
+}
+
+// partOf is the part of the field, along one side, that a position lies in.
+func partOf(x float64, side int) int {
+	return min(max(int(doubleParts*(x+0.5)/float64(max(side, 1))), 0), doubleParts-1)
+}
+
+// near calls f with the offset of each other star within doubleRadius of
+// primary i, turned to point right: either image may be the brighter one.
+func near(primaries, others []stars.Star, i int, f func(x, y float64)) {
+	for j, o := range others {
+		x, y := o.X-primaries[i].X, o.Y-primaries[i].Y
+		if x < 0 {
+			x, y = -x, -y
+		}
+		if j != i && x < doubleRadius && math.Abs(y) < doubleRadius {
+			f(x, y)
+		}
+	}
 }
 
 // jumped looks for doubled stars. Ghosts of the optics stand at one offset too,

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
 )
 
 // evidence is a sub's figures against its baseline and limits. Ratios are NaN
@@ -15,7 +16,7 @@ type evidence struct {
 	lim  Limits
 
 	transparency float64 // of the weather: extinction at the sub's airmass allowed for
-	unevenness   float64 // %, beyond the baseline's
+	unevenness   float64 // %, that is surely there, beyond the baseline's
 	sky          float64 // times the baseline
 	skyByNoise   bool    // sky is the ratio of noise variances: the level is unknown
 	stars        float64 // detected over expected
@@ -49,7 +50,7 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 		return e
 	}
 	e.transparency = weatherTransparency(s, base.Airmass)
-	e.unevenness = s.Transparency.Unevenness.V
+	e.unevenness = surely(s.Transparency.Unevenness)
 	if base.Unevenness > 0 { // independent, so they subtract in quadrature
 		e.unevenness = math.Sqrt(math.Max(0, e.unevenness*e.unevenness-base.Unevenness*base.Unevenness))
 	}
@@ -98,6 +99,11 @@ func ellipticityVector(f *stars.Field) (x, y float64) {
 	sin, cos := math.Sincos(2 * f.Angle.V * math.Pi / 180)
 	e := f.Ellipticity.V * f.Coherence.V
 	return e * cos, e * sin
+}
+
+// surely is what a figure exceeds with some certainty: two standard errors less.
+func surely(v stats.Value) float64 {
+	return math.Max(0, v.V-2*math.Sqrt(square(v.Err)))
 }
 
 func ratio(a, b float64) float64 {

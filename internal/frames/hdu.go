@@ -146,7 +146,7 @@ func imageShape(axes []int64) (w, h, planes int, err error) {
 		n--
 	}
 	if n < 2 {
-		return 0, 0, 0, &UnsupportedError{fmt.Sprintf("an array of %d axes, no image", len(axes))}
+		return 0, 0, 0, &UnsupportedError{"an array of one axis, no image"}
 	}
 	planes = 1
 	if n == 3 && axes[2] == 3 {

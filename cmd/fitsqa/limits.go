@@ -2,6 +2,8 @@ package main
 
 import (
 	"errors"
+	"fmt"
+	"os"
 	"reflect"
 	"strings"
 
@@ -41,4 +43,18 @@ func (p *presetFlags) limits() (subs.Limits, error) {
 		return subs.Lenient(), nil
 	}
 	return subs.DefaultLimits, nil
+}
+
+// loadDecisions reads the user's own verdicts.
+func loadDecisions(path string) (map[string]subs.Verdict, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("decisions: %w", err)
+	}
+	defer f.Close()
+	decisions, err := subs.ParseDecisions(f)
+	if err != nil {
+		return nil, fmt.Errorf("decisions %s: %w", path, err)
+	}
+	return decisions, nil
 }

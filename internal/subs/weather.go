@@ -22,7 +22,7 @@ func (e *evidence) weather() finding {
 		return e.lowTarget()
 	}
 	if patchiness > severity {
-		return finding{Cloud, patchy, patchiness, fmt.Sprintf("transparency uneven over the field by %.1f %%; limit %g", e.unevenness, crossed(patchy, e.lim.UnevennessDoubtful, e.lim.UnevennessCull))}
+		return finding{Cloud, patchy, patchiness, fmt.Sprintf("transparency uneven over the field by %.1f %% or more; limit %g", e.unevenness, crossed(patchy, e.lim.UnevennessDoubtful, e.lim.UnevennessCull))}
 	}
 	limit := crossed(verdict, e.lim.TransparencyDoubtful, e.lim.TransparencyCull)
 	words := fmt.Sprintf("transparency %.2f of clear", e.Transparency.Ratio.V)
@@ -33,7 +33,7 @@ func (e *evidence) weather() finding {
 		words += fmt.Sprintf(", sky %.2f times %s", e.sky, e.whose())
 	case e.unevenness > cloudPatchy*e.lim.UnevennessDoubtful:
 		cause = Cloud
-		words += fmt.Sprintf(", uneven by %.1f %%", e.unevenness)
+		words += fmt.Sprintf(", uneven by %.1f %% or more", e.unevenness)
 	case e.unsteadiness() > cloudUnsteady:
 		cause = Cloud
 		words += ", changing from sub to sub"

@@ -17,7 +17,7 @@ type Balance struct {
 // FilterSet is filters whose stacks are combined as equals: colours with
 // colours, lines with lines.
 type FilterSet struct {
-	Name  string // "colour", "narrowband", or "other", which are not compared
+	Name  string // "colour", "narrowband" or "other"
 	Hours []FilterHours
 }
 
@@ -99,23 +99,35 @@ func (b *Balance) has(filter string) bool {
 	return false
 }
 
+// compare finds what lags within the sets; where no set has two filters to
+// compare, over all of them.
 func (b *Balance) compare() {
+	var all []FilterHours
+	compared := false
 	for _, set := range b.Sets {
-		if set.Name == "other" {
-			continue
+		all = append(all, set.Hours...)
+		if set.Name != "other" && len(set.Hours) > 1 {
+			b.lag(set.Hours)
+			compared = true
 		}
-		most, least := set.Hours[0], set.Hours[0]
-		for _, h := range set.Hours {
-			if h.Hours > most.Hours {
-				most = h
-			}
-			if h.Hours < least.Hours {
-				least = h
-			}
+	}
+	if !compared {
+		b.lag(all)
+	}
+}
+
+func (b *Balance) lag(hours []FilterHours) {
+	most, least := hours[0], hours[0]
+	for _, h := range hours {
+		if h.Hours > most.Hours {
+			most = h
 		}
-		if behind := most.Hours - least.Hours; least.Hours < lags*most.Hours && behind > b.Behind {
-			b.Lagging, b.Behind = least.Filter, behind
+		if h.Hours < least.Hours {
+			least = h
 		}
+	}
+	if behind := most.Hours - least.Hours; least.Hours < lags*most.Hours && behind > b.Behind {
+		b.Lagging, b.Behind = least.Filter, behind
 	}
 }
 

@@ -23,8 +23,10 @@ type Exposure struct {
 	ReadNoise             stats.Value // e-
 	ShareNow              stats.Value // fraction that read noise adds to the noise at the current exposure
 	Shortest              stats.Value // s, at which it adds the fraction of the options
-	Longest               stats.Value // s; missing when the night shows no limit
-	LongestBecause        string      // "stars" or "trailing"
+	Gap                   stats.Value // s between subs, the usual one
+	Saturating            stats.Value // s, beyond which more stars saturate than the options allow
+	TrailedShare          stats.Value // fraction of the subs that trailed; missing when too few did to tell a rate
+	Best                  stats.Value // s, beyond which trailing costs more than longer subs gain; missing without a rate
 	From, To              float64     // s, advised, in round numbers; NaN when unknown
 	SaturatedNow          stats.Value // fraction of the stars that saturate, median of the good subs
 	Bandwidth             float64     // nm, NaN when unknown
@@ -42,9 +44,16 @@ type OtherBandwidth struct {
 // round exposures that people set (common practice, no source), s.
 var roundExposures = []float64{1, 2, 3, 5, 8, 10, 15, 20, 30, 45, 60, 90, 120, 150, 180, 240, 300, 420, 480, 600, 900, 1200, 1500, 1800, 2400, 3600}
 
-// enough times the shortest exposure there is nothing left to gain: a read
-// noise that added 5 % adds 1.3 %.
-const enough = 4
+// Beyond enough times the shortest exposure there is nothing left to gain, since a
+// read noise that added 5 % adds 1.3 %; and beyond enoughGaps gaps between subs
+// neither, since those take less than 5 % of the time.
+const (
+	enough     = 4
+	enoughGaps = 20
+)
+
+// nearBest is the share of the best efficiency that is as good as the best.
+const nearBest = 0.95
 
 func expose(g Group, opt Options) Exposure {
 	nan := math.NaN()
@@ -55,7 +64,10 @@ func expose(g Group, opt Options) Exposure {
 	e.Bandwidth = bandwidth(opt.filter(g.Filter))
 	e.brightness(g, good, opt)
 	e.SaturatedNow = saturatedShare(good)
-	e.Longest, e.LongestBecause = longest(g, good, opt)
+	e.Gap = usualGap(g.Subs)
+	e.Saturating = saturationLimit(g, good, opt)
+	e.TrailedShare = trailedShare(g.Group)
+	e.Best = stats.Missing(e.TrailedShare.Why)
 
 	switch {
 	case !e.Sky.OK():
@@ -66,26 +78,21 @@ func expose(g Group, opt Options) Exposure {
 		e.Shortest, e.ShareNow = stats.Missing(why), stats.Missing(why)
 		return e
 	}
-	rate, dark := e.background(1), known(e.Dark.V)
+	dark := known(e.Dark.V)
+	rate := e.Sky.V + dark
 	e.Shortest = e.shortest(rate, opt)
 	e.ShareNow = stats.Missing("exposure is unknown")
 	if e.Current > 0 {
 		e.ShareNow = stats.Known(NoiseShare(e.ReadNoise.V, rate, e.Current), nan, e.Sky.N)
 	}
-	e.recommend(opt)
+	e.recommend(rate, opt)
 	if !math.IsNaN(e.Bandwidth) {
 		for _, other := range otherBandwidths(e.Bandwidth) {
-			s := (rate-dark)*other/e.Bandwidth + dark
+			s := e.Sky.V*other/e.Bandwidth + dark
 			e.Others = append(e.Others, OtherBandwidth{other, ShortestExposure(e.ReadNoise.V, s, opt.ReadNoiseShare)})
 		}
 	}
 	return e
-}
-
-// background is what fills a pixel besides the object, e-/s, when the sky is
-// scaled.
-func (e *Exposure) background(skyFactor float64) float64 {
-	return e.Sky.V*skyFactor + known(e.Dark.V)
 }
 
 // shortest carries the uncertainties of read noise and sky through t ∝ R²/S.
@@ -95,18 +102,70 @@ func (e *Exposure) shortest(rate float64, opt Options) stats.Value {
 	return stats.Known(t, t*rel, e.Sky.N)
 }
 
-// recommend a range in round numbers: from the shortest to what still gains,
-// cut where stars or trailing set a limit.
-func (e *Exposure) recommend(opt Options) {
-	e.From = roundUp(e.Shortest.V)
-	e.To = roundUp(enough * e.Shortest.V)
-	limit := opt.MaxExposure
-	if e.Longest.OK() {
-		limit = math.Min(limit, e.Longest.V)
+// recommend a range in round numbers. Without trailing it runs from the
+// shortest exposure to what still gains, stars permitting; but never below the shortest
+// for their sake, as a few short subs make up for them. With trailing it is where
+// the efficiency is near its best.
+func (e *Exposure) recommend(rate float64, opt Options) {
+	longest := roundDown(opt.MaxExposure)
+	if e.TrailedShare.OK() && e.Current > 0 {
+		e.recommendTrailing(rate, longest)
+		return
 	}
-	limit = roundDown(limit)
-	e.To = math.Min(e.To, limit)
-	e.From = math.Min(e.From, e.To)
+	e.From = math.Min(roundUp(e.Shortest.V), longest)
+	e.To = math.Min(roundUp(math.Max(enough*e.Shortest.V, enoughGaps*known(e.Gap.V))), longest)
+	if e.Saturating.OK() {
+		e.To = math.Min(e.To, roundDown(e.Saturating.V))
+	}
+	e.To = math.Max(e.From, e.To)
+}
+
+// efficiency is the share of the time that the stack is worth, for subs of t s
+// against an ideal camera: what trailing leaves when it strikes by chance at a steady
+// rate per s, × what read noise leaves, × what the gaps leave.
+func efficiency(t, rate, readNoise, trailing, gap float64) float64 {
+	return math.Exp(-trailing*t) * rate * t / (rate*t + readNoise*readNoise) * t / (t + gap)
+}
+
+func (e *Exposure) recommendTrailing(rate, longest float64) {
+	trailing := -math.Log(1-e.TrailedShare.V) / e.Current
+	of := func(t float64) float64 { return efficiency(t, rate, e.ReadNoise.V, trailing, known(e.Gap.V)) }
+	best := 0.0
+	for t := 1.0; t <= longest; t *= 1.01 {
+		if of(t) > best {
+			best = of(t)
+			e.Best = stats.Known(t, math.NaN(), e.TrailedShare.N)
+		}
+	}
+	for _, t := range roundExposures {
+		if t <= longest && of(t) >= nearBest*best {
+			if math.IsNaN(e.From) {
+				e.From = t
+			}
+			e.To = t
+		}
+	}
+	if math.IsNaN(e.From) {
+		e.From = roundDown(e.Best.V)
+		e.To = e.From
+	}
+}
+
+// usualGap is the median time from the end of one sub to the start of the next,
+// pauses left out.
+func usualGap(of []*subs.Sub) stats.Value {
+	var gaps []float64
+	for i, s := range of {
+		if i > 0 && !s.Start.IsZero() && !of[i-1].Start.IsZero() {
+			if d := s.Start.Sub(end(of[i-1])).Seconds(); d >= 0 && d <= shortestPause {
+				gaps = append(gaps, d)
+			}
+		}
+	}
+	if len(gaps) == 0 {
+		return stats.Missing("no two subs in a row")
+	}
+	return stats.Known(stats.Median(gaps), stats.MADSigma(gaps), len(gaps))
 }
 
 func roundUp(t float64) float64 {

@@ -82,7 +82,7 @@ func TestBalance(t *testing.T) {
 		t.Fatalf("%+v", b)
 	}
 	within(t, "behind", b[0].Behind, 1.5, 1e-9)
-	if w := b[0].words()[0]; w != "Heron Nebula: shoot OIII next, it is 1 h 30 min of clear sky behind (Ha 2 h, OIII 30 min, R 10 min, G 9 min, L 1 h)." {
+	if w := b[0].words()[0]; w != "Heron Nebula: shoot OIII next, it is 1 h 30 min of clear sky behind (Ha 2 h, OIII 30 min, R 10 min, G 9 min, L 1 h so far)." {
 		t.Error(w)
 	}
 	// Nights before count: OIII caught up, SII was never shot tonight and lags.

@@ -8,19 +8,6 @@ import (
 	"fitsqa/internal/subs"
 )
 
-// longest exposure before stars saturate beyond the stated fraction or too many
-// subs trail, whichever comes first; missing when the night shows neither.
-func longest(g Group, good []*subs.Sub, opt Options) (stats.Value, string) {
-	byStars, byTrailing := saturationLimit(g, good, opt), trailingLimit(g.Group, opt)
-	switch {
-	case byStars.OK() && (!byTrailing.OK() || byStars.V <= byTrailing.V):
-		return byStars, "stars"
-	case byTrailing.OK():
-		return byTrailing, "trailing"
-	}
-	return stats.Missing(byStars.Why + "; " + byTrailing.Why), ""
-}
-
 // saturatedShare is the median over subs of the fraction of stars that saturate.
 func saturatedShare(good []*subs.Sub) stats.Value {
 	var shares []float64
@@ -102,10 +89,9 @@ func saturationLimitOf(s *subs.Sub, g Group, full, share float64) float64 {
 	return s.Exposure * math.Pow(float64(max(allowed, 1))/float64(saturated), 1/slope)
 }
 
-// trailingLimit takes trailing as chance events (wind, a hop of the drive) at a
-// steady rate: the fraction of trailed subs is 1 - exp(-rate × exposure). It speaks only
-// when the night shows enough of them.
-func trailingLimit(g *subs.Group, opt Options) stats.Value {
+// trailedShare is the fraction of the subs with stars that trailed. It speaks only
+// when the night shows enough of them to tell a rate.
+func trailedShare(g *subs.Group) stats.Value {
 	const enoughSubs, enoughTrailed = 15, 3
 	trailed, all := 0, 0
 	for _, s := range g.Subs {
@@ -117,11 +103,9 @@ func trailingLimit(g *subs.Group, opt Options) stats.Value {
 			trailed++
 		}
 	}
-	if all < enoughSubs || trailed < enoughTrailed || !(g.Exposure > 0) {
-		return stats.Missing("trailing is too rare to set a limit")
+	if all < enoughSubs || trailed < enoughTrailed {
+		return stats.Missing("trailing is too rare to tell a rate")
 	}
 	f := math.Min(float64(trailed)/float64(all), 0.95)
-	t := g.Exposure * math.Log(1-opt.TrailedShare) / math.Log(1-f)
-	// Poisson error of the count.
-	return stats.Known(t, t/math.Sqrt(float64(trailed)), all)
+	return stats.Known(f, math.Sqrt(f*(1-f)/float64(all)), all) // binomial
 }

@@ -93,10 +93,13 @@ func end(s *subs.Sub) time.Time {
 	return s.Start.Add(time.Duration(known(s.Exposure) * float64(time.Second)))
 }
 
+// shortestPause is the gap in s from which a pause may be meant (common
+// practice, no source): dithers settle faster.
+const shortestPause = 60.0
+
 // gaps tells the routine ones between subs from pauses: a gap is a pause when
 // it is longer than a minute and than three times the usual gap.
 func (n *Night) gaps(of []*subs.Sub) {
-	const shortestPause = 60.0
 	type gap struct {
 		before, after *subs.Sub
 		from          time.Time

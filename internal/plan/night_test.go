@@ -54,7 +54,7 @@ func makeGroup(list ...*sub) Group {
 		Group: g,
 		Calibration: calib.Calibration{Gain: stats.Known(0.25, .001, 10), ReadNoise: stats.Known(1.5, 0.01, 20),
 			Saturation: 65535, DarkRate: stats.Known(0.01, 0.0001, 5)},
-		Offset: 500, FlatLevel: nan, Aperture: nan, ZeroPoint: nan,
+		Offset: 500, DitherPx: nan, FlatLevel: nan, Aperture: nan, ZeroPoint: nan,
 	}
 }
 
@@ -114,7 +114,7 @@ func TestYields(t *testing.T) {
 	if !math.IsNaN(got[1].Clear) {
 		t.Errorf("clear time without weights: %v", got[1].Clear)
 	}
-	if w := y.words(); w != "Heron Nebula, Ha: 1 h shot, 35 min usable, worth 32 min under the best sky of its group; lost to cloud 15 min, trailed 5 min, unreadable 5 min, haze 3 min." {
+	if w := y.words(); w != "Heron Nebula, Ha: 1 h shot, 35 min usable, worth 32 min under the best sky of its group; lost to cloud 15 min, trailing 5 min, broken files 5 min, haze 3 min." {
 		t.Error(w)
 	}
 }
@@ -247,16 +247,25 @@ func TestShopping(t *testing.T) {
 		t.Fatalf("list: %+v", p.Shopping)
 	}
 	// Flat: 40 subs of 150 e- sky + 3 e- dark + 2.25 e-² read noise, level 25 000 e-:
-	// 40 × (150²/25000)/155.25 / 0.1025 = 2.3, below the fewest.
+	// 40 × (150²/25000)/155.25 / 0.0404 = 5.7, below the fewest.
 	if f := p.Shopping[0]; f.Filter != "Ha" || f.Frames != fewestFlat || f.Why != "there are none" {
 		t.Errorf("flat: %+v", f)
 	}
-	// Bias: for L 40 × 2.25/(30 + 0.6 + 2.25) / 0.1025 = 26.7 -> 27, 5 are there.
-	if b := p.Shopping[1]; b.Frames != 22 || b.Have != 5 || len(b.For) != 2 {
+	// Bias: for L 40 × 2.25/(30 + 0.6 + 2.25) / 0.0404 = 67.8 -> 68, 5 are there.
+	if b := p.Shopping[1]; b.Frames != 63 || b.Have != 5 || len(b.For) != 2 {
 		t.Errorf("bias: %+v", b)
 	}
 	if d := p.Shopping[2]; d.Frames != 30 || d.TempC != -10 || d.Exposure != 300 || !strings.Contains(d.Words(), "Shoot 30 darks at 300 s, -10 °C, gain 100, offset 50: the darks were shot at 0 °C; they lower the noise of the stack by 7 %") {
 		t.Errorf("dark: %+v %s", d, d.Words())
+	}
+	l.DitherPx = 5
+	dithered := Make(Input{Groups: []Group{l}}, DefaultOptions)
+	if b := dithered.Shopping[0]; b.Frames != fewestBias-5 {
+		t.Errorf("dithered subs need few bias frames: %+v", b)
+	}
+	l.Bias.Verdict = "enough"
+	if enough := Make(Input{Groups: []Group{l}}, DefaultOptions); len(enough.Shopping) != 0 {
+		t.Errorf("a master that was weighed and is enough: %+v", enough.Shopping)
 	}
 	if len(p.NotWorth) != 1 || !strings.Contains(p.NotWorth[0], "30 darks would lower the noise by 0.1 %") {
 		t.Errorf("not worth: %q", p.NotWorth)
@@ -267,7 +276,10 @@ func TestShopping(t *testing.T) {
 // master, not dithered.
 func TestMasterFrames(t *testing.T) {
 	const n, subVariance, readVariance = 40, 32.85, 2.25
-	m := masterFrames(readVariance/subVariance, n, 0.05)
+	m := masterFrames(readVariance/subVariance, n, false, 0.05)
 	noise := math.Sqrt(subVariance/n+readVariance/m) / math.Sqrt(subVariance/n)
 	within(t, "noise of the stack", noise, 1.05, 1e-12)
+	m = masterFrames(readVariance/subVariance, n, true, 0.05)
+	noise = math.Sqrt((subVariance+readVariance/m)/n) / math.Sqrt(subVariance/n)
+	within(t, "noise of the dithered stack", noise, 1.05, 1e-12)
 }

@@ -6,7 +6,6 @@ import "fmt"
 type Options struct {
 	ReadNoiseShare float64  `toml:"read_noise_share"` // read noise may add this fraction to the noise of a sub
 	SaturatedShare float64  `toml:"saturated_share"`  // this fraction of the stars may saturate
-	TrailedShare   float64  `toml:"trailed_share"`    // this fraction of the subs may be lost to trailing
 	MaxExposure    float64  `toml:"max_exposure_s"`   // no sub is advised to be longer, s
 	MasterShare    float64  `toml:"master_share"`     // a calibration master may add this fraction to the noise of the stack
 	Efficiency     float64  `toml:"efficiency"`       // of optics and sensor together, 0..1; 0: unknown
@@ -39,9 +38,8 @@ type Goal struct {
 var DefaultOptions = Options{
 	ReadNoiseShare: 0.05,
 	SaturatedShare: 0.01,
-	TrailedShare:   0.10,
 	MaxExposure:    1200,
-	MasterShare:    0.05,
+	MasterShare:    0.02,
 }
 
 // Validate tells the first option that makes no sense.
@@ -50,8 +48,7 @@ func (o *Options) Validate() error {
 		name  string
 		value float64
 	}{
-		{"read_noise_share", o.ReadNoiseShare}, {"saturated_share", o.SaturatedShare},
-		{"trailed_share", o.TrailedShare}, {"master_share", o.MasterShare},
+		{"read_noise_share", o.ReadNoiseShare}, {"saturated_share", o.SaturatedShare}, {"master_share", o.MasterShare},
 	} {
 		if !(share.value > 0 && share.value < 1) {
 			return fmt.Errorf("%s must be a fraction between 0 and 1, not %g", share.name, share.value)

@@ -32,8 +32,10 @@ type Group struct {
 	FlatLevel   float64         // e- per pixel in one flat; NaN when unknown
 	Aperture    float64         // mm; NaN when unknown
 	ZeroPoint   float64         // mag that gives 1 ADU/s, as the header claims; NaN when unknown
+	DitherPx    float64         // rms shift between subs, px; NaN when not measured
 	Coverage    *calib.Coverage // nil when nothing is known of calibration frames
 	Worth       *calib.Worth    // of darks; nil when not weighed
+	Bias, Flats calib.MasterWorth
 }
 
 // Earlier is clear time that one target got through one filter in another

@@ -42,9 +42,14 @@ const typicalFlat = 25000.0
 
 // masterFrames is how many frames, each with the given variance per pixel
 // relative to one sub's, a master needs so that it raises the noise of the mean of
-// n subs by at most share, if the subs were not dithered: v/M <= ((1+share)²-1) 1/n.
-func masterFrames(relativeVariance float64, n int, share float64) float64 {
-	return relativeVariance * float64(n) / ((1+share)*(1+share) - 1)
+// n subs by at most share. Undithered subs share one master's noise in full,
+// v/M <= ((1+share)²-1)/n; dithered ones average it as they do their own.
+func masterFrames(relativeVariance float64, n int, dithered bool, share float64) float64 {
+	m := relativeVariance / ((1+share)*(1+share) - 1)
+	if !dithered {
+		m *= float64(n)
+	}
+	return m
 }
 
 func between(x float64, low, high int) int {
@@ -90,16 +95,28 @@ func signalAndVariance(g Group) (signal, variance float64) {
 	return signal, signal + known(g.Calibration.DarkRate.V)*g.Exposure + r*r
 }
 
+// dithered: shifts of a pixel rms and more make no two subs share the sensor's pattern.
+func (g Group) dithered() bool { return g.DitherPx >= 1 }
+
+// settled tells that a master was weighed and found good enough.
+func settled(w calib.MasterWorth) bool { return w.Verdict == "enough" || w.Verdict == "not needed" }
+
 func wantBias(g Group, opt Options) []Shopping {
+	if settled(g.Bias) {
+		return nil
+	}
 	_, variance := signalAndVariance(g)
 	want := fewestBias
 	if r := g.Calibration.ReadNoise.V; !math.IsNaN(variance) {
-		want = between(masterFrames(r*r/variance, usable(g), opt.MasterShare), fewestBias, mostBias)
+		want = between(masterFrames(r*r/variance, usable(g), g.dithered(), opt.MasterShare), fewestBias, mostBias)
 	}
 	return g.lacking("bias", g.Coverage.Bias, want)
 }
 
 func wantFlat(g Group, opt Options) []Shopping {
+	if settled(g.Flats) {
+		return nil
+	}
 	signal, variance := signalAndVariance(g)
 	want := fewestFlat
 	if !math.IsNaN(variance) {
@@ -108,7 +125,7 @@ func wantFlat(g Group, opt Options) []Shopping {
 			level = typicalFlat
 		}
 		// The flat's shot noise, carried by the sky: signal²/level.
-		want = between(masterFrames(signal*signal/level/variance, usable(g), opt.MasterShare), fewestFlat, mostFlat)
+		want = between(masterFrames(signal*signal/level/variance, usable(g), g.dithered(), opt.MasterShare), fewestFlat, mostFlat)
 	}
 	return g.lacking("flat", g.Coverage.Flat, want)
 }
@@ -127,13 +144,21 @@ func wantDark(g Group) (list []Shopping, notWorth string) {
 	if _, err := fmt.Sscanf(w.Verdict, "worth it: %d frames", &frames); err == nil {
 		list = g.lacking("dark", g.Coverage.Dark, frames)
 		for i := range list {
-			if w.BenefitPct.OK() {
-				list[i].Why += fmt.Sprintf("; they lower the noise of the stack by %s", percent(w.BenefitPct.V/100))
-			}
+			list[i].Why += "; " + darkGain(w, g.dithered())
 		}
 		return list, ""
 	}
-	return nil, fmt.Sprintf("darks for %s: %s", g.Label, or(w.Sentence, w.Verdict))
+	return nil, fmt.Sprintf("Darks for %s: %s", g.Label, sentence(or(w.Sentence, w.Verdict)))
+}
+
+// darkGain is what darks are good for.
+func darkGain(w *calib.Worth, dithered bool) string {
+	for _, none := range w.Cases {
+		if none.Darks == 0 && none.Dithered == dithered && none.Glow > none.Total {
+			return fmt.Sprintf("they take off a glow of %.2g e-, where the stack's noise is %.2g e-", none.Glow, none.Total)
+		}
+	}
+	return fmt.Sprintf("they lower the noise of the stack by %s", percent(w.BenefitPct.V/100))
 }
 
 // lacking is what has to be shot so that want frames fit; nothing when they do.

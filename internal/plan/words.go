@@ -19,11 +19,11 @@ func (p *Plan) words(opt Options) []string {
 	for _, e := range p.Exposures {
 		w = append(w, e.words(opt)...)
 	}
+	if r := p.remedies(); r != "" {
+		w = append(w, r)
+	}
 	for _, s := range p.Shopping {
 		w = append(w, s.Words())
-	}
-	for _, n := range p.NotWorth {
-		w = append(w, "Not worth shooting: "+sentence(n))
 	}
 	for _, y := range p.Yields {
 		w = append(w, y.words())
@@ -31,7 +31,7 @@ func (p *Plan) words(opt Options) []string {
 	for _, n := range p.Nights {
 		w = append(w, n.words())
 	}
-	return w
+	return append(w, p.NotWorth...)
 }
 
 func (g Progress) words() string {
@@ -80,62 +80,11 @@ func (b Balance) words() []string {
 	}
 	switch {
 	case b.Lagging != "":
-		return []string{fmt.Sprintf("%s: shoot %s next, it is %s of clear sky behind (%s).", target, b.Lagging, duration(b.Behind*3600), b.filters())}
+		return []string{fmt.Sprintf("%s: shoot %s next, it is %s of clear sky behind (%s so far).", target, b.Lagging, duration(b.Behind*3600), b.filters())}
 	case filters > 1:
-		return []string{fmt.Sprintf("%s: no filter lags behind its like (%s of clear sky); set goals to be told what is still missing.", target, b.filters())}
+		return []string{fmt.Sprintf("%s: the filters are in balance (%s of clear sky so far); set goals to be told what is still missing.", target, b.filters())}
 	}
 	return nil
-}
-
-func (e Exposure) words(opt Options) []string {
-	name := strings.TrimSpace(or(e.Target, "Unnamed target") + ", " + or(e.Filter, "no filter"))
-	if !e.Shortest.OK() {
-		return []string{fmt.Sprintf("%s: no advice on exposure: %s.", name, e.Shortest.Why)}
-	}
-	span := seconds(e.From)
-	if e.To > e.From {
-		span = fmt.Sprintf("%g to %s", e.From, seconds(e.To))
-	}
-	short, limit := roughSeconds(e.Shortest.V), percent(opt.ReadNoiseShare)
-	var text string
-	switch {
-	case !e.ShareNow.OK():
-		text = fmt.Sprintf("%s: expose %s; read noise adds %s to the noise at %s", name, span, limit, short)
-	case e.Current < e.From*0.99:
-		text = fmt.Sprintf("%s: expose longer, %s: at %s read noise adds %s to the noise, and %s at %s",
-			name, span, seconds(e.Current), percent(e.ShareNow.V), limit, short)
-	case e.Current > e.To*1.01:
-		text = fmt.Sprintf("%s: %s are more than this sky needs; %s do: read noise adds %s at %s, and a spoiled sub costs less",
-			name, seconds(e.Current), span, limit, short)
-	default:
-		text = fmt.Sprintf("%s: stay at %s (%s serve as well): read noise adds %s to the noise, and %s only at %s",
-			name, seconds(e.Current), span, percent(e.ShareNow.V), limit, short)
-	}
-	w := []string{text + e.limitWords(opt) + "."}
-	if len(e.Others) > 0 {
-		var parts []string
-		for _, o := range e.Others {
-			parts = append(parts, fmt.Sprintf("%g nm from %s", o.BandwidthNM, roughSeconds(o.Shortest)))
-		}
-		w = append(w, fmt.Sprintf("%s: with another bandwidth than %g nm the shortest sub that read noise allows would change: %s (for skies of continuous light).",
-			name, e.Bandwidth, strings.Join(parts, ", ")))
-	}
-	return w
-}
-
-// limitWords say what stands against longer subs, where it matters.
-func (e Exposure) limitWords(opt Options) string {
-	if !e.Longest.OK() || e.Longest.V > math.Max(e.To, e.Current)*2 {
-		return ""
-	}
-	text := fmt.Sprintf("; beyond %s more than %s of the stars saturate", roughSeconds(e.Longest.V), percent(opt.SaturatedShare))
-	if e.LongestBecause == "trailing" {
-		text = fmt.Sprintf("; beyond %s more than %s of the subs would trail as some did this time", roughSeconds(e.Longest.V), percent(opt.TrailedShare))
-	}
-	if e.Longest.V < e.Shortest.V {
-		text += ", which counts more here than read noise"
-	}
-	return text
 }
 
 func (y Yield) words() string {
@@ -148,7 +97,7 @@ func (y Yield) words() string {
 	}
 	var parts []string
 	for _, l := range y.Lost {
-		parts = append(parts, fmt.Sprintf("%s %s", strings.ReplaceAll(string(l.Cause), "_", " "), duration(l.Seconds)))
+		parts = append(parts, fmt.Sprintf("%s %s", causeWord(l.Cause), duration(l.Seconds)))
 	}
 	return text + "; lost to " + strings.Join(parts, ", ") + "."
 }
@@ -164,6 +113,9 @@ func (n Night) words() string {
 			duration(n.ShotInDark), duration(3600*n.DarkHours.V), percent(n.DarkShare.V)))
 	} else {
 		parts = append(parts, fmt.Sprintf("%s shot; use of the dark hours is unknown: %s", duration(n.Shot), n.DarkShare.Why))
+	}
+	if twilight := n.Shot - n.ShotInDark; n.DarkShare.OK() && twilight >= 60 {
+		parts = append(parts, duration(twilight)+" of subs fell outside it")
 	}
 	if n.UnusedBefore >= 60 {
 		parts = append(parts, duration(n.UnusedBefore)+" passed before the first sub")

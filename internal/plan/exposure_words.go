@@ -1,0 +1,83 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// words are the advice on one group's exposure, with the figures that it rests on.
+func (e Exposure) words(opt Options) []string {
+	name := or(e.Target, "Unnamed target") + ", " + or(e.Filter, "no filter")
+	if !e.Shortest.OK() {
+		return []string{fmt.Sprintf("%s: no advice on exposure: %s.", name, e.Shortest.Why)}
+	}
+	span := seconds(e.From)
+	if e.To > e.From {
+		span = fmt.Sprintf("%g to %s", e.From, seconds(e.To))
+	}
+	var text string
+	switch {
+	case !(e.Current > 0):
+		text = "expose " + span + ": " + e.shortWords(opt)
+	case e.Current < e.From*0.99:
+		text = "expose longer, " + span + ": " + e.noiseWords() + ", " + e.shortWords(opt)
+	case e.Current > e.To*1.01 && e.Best.OK():
+		text = fmt.Sprintf("expose shorter, %s: at %s %s of the subs trailed, and shorter ones lose less", span, seconds(e.Current), percent(e.TrailedShare.V))
+	case e.Current > e.To*1.01:
+		text = fmt.Sprintf("%s would do, %s gain nothing: %s, and a spoiled sub costs less", span, seconds(e.Current), e.shortWords(opt))
+	default:
+		text = "stay at " + seconds(e.Current)
+		if e.To > e.From {
+			text += " (" + span + " do as well)"
+		}
+		text += ": " + e.noiseWords()
+		if e.Best.OK() && e.Shortest.V > e.Current {
+			text += fmt.Sprintf(", but %s of the subs trailed, and longer ones would lose more than they gain", percent(e.TrailedShare.V))
+		}
+	}
+	return append([]string{name + ": " + text + e.gapWords() + e.starWords(opt) + "."}, e.bandwidthWords(name)...)
+}
+
+// noiseWords are the figures of the current exposure.
+func (e Exposure) noiseWords() string {
+	return fmt.Sprintf("at %s the read noise of %.2g e- adds %s to the noise of this sky (%.2g e-/s a pixel)",
+		seconds(e.Current), e.ReadNoise.V, percent(e.ShareNow.V), e.Sky.V)
+}
+
+func (e Exposure) shortWords(opt Options) string {
+	return fmt.Sprintf("read noise adds %s at %s", percent(opt.ReadNoiseShare), roughSeconds(e.Shortest.V))
+}
+
+// gapWords speak of gaps when they take more than a tenth of the time.
+func (e Exposure) gapWords() string {
+	if share := e.Gap.V / (e.Gap.V + e.Current); e.Gap.OK() && share > 0.1 {
+		return fmt.Sprintf("; the %s between subs take %s of the time", roughSeconds(e.Gap.V), percent(share))
+	}
+	return ""
+}
+
+// starWords say what longer subs do to the stars, where that is near.
+func (e Exposure) starWords(opt Options) string {
+	switch {
+	case !e.Saturating.OK():
+		return ""
+	case e.SaturatedNow.OK() && e.SaturatedNow.V > opt.SaturatedShare && e.Saturating.V < e.Current:
+		return fmt.Sprintf("; %s of the stars saturate, so add some subs of %s if their colour matters", percent(e.SaturatedNow.V), seconds(roundDown(e.Saturating.V)))
+	case e.Saturating.V < 2*math.Max(e.To, e.Current):
+		return fmt.Sprintf("; beyond %s more than %s of the stars saturate", roughSeconds(e.Saturating.V), percent(opt.SaturatedShare))
+	}
+	return ""
+}
+
+func (e Exposure) bandwidthWords(name string) []string {
+	if len(e.Others) == 0 {
+		return nil
+	}
+	var parts []string
+	for _, o := range e.Others {
+		parts = append(parts, fmt.Sprintf("%g nm: %s", o.BandwidthNM, roughSeconds(o.Shortest)))
+	}
+	return []string{fmt.Sprintf("%s: with another filter than this one of %g nm the shortest sub would be (%s), as long as the sky's light is continuous.",
+		name, e.Bandwidth, strings.Join(parts, ", "))}
+}

@@ -80,7 +80,6 @@ func (d *darkRun) measure(a *analysis) {
 		}
 	}
 	d.measureSignal(a, signal, biasMaster)
-	d.measureGlow(signal, a.opt.Workers)
 	r.stack, r.tail = nil, nil
 }
 
@@ -129,8 +128,13 @@ func (d *darkRun) measureSignal(a *analysis, signal, biasMaster []float32) {
 	if d.bias != nil {
 		centre -= d.bias.offset.V
 	}
-	// Sixteen bins a sigma place the median to a thousandth of it.
 	counts := spread(signal, centre, sigma/16, a.opt.Workers)
+	if lattice := d.lattice(); lattice > sigma/200 {
+		// Means of few whole numbers lie on a lattice: bins that hold now one
+		// and now two of its points would shift the median.
+		k := 2*math.Floor(sigma/16/lattice/2) + 1
+		counts = spread(signal, lattice*math.Round(centre/lattice), k*lattice, a.opt.Workers)
+	}
 	median := counts.Offset + counts.Unit*counts.Quantile(0.5)
 	sums := make([]float64, max(1, a.opt.Workers))
 	parallelRanges(pixels, len(sums), func(w, from, to int) {
@@ -154,6 +158,7 @@ func (d *darkRun) measureSignal(a *analysis, signal, biasMaster []float32) {
 
 	limit, by := a.hotLimit(d, m, sigma)
 	d.thresholdBy = by
+	d.measureGlow(signal, sigma, a.opt.Workers)
 	d.findHot(a, signal, biasMaster, median, limit)
 	// Non-uniformity of the pixels that are not hot, tails included.
 	lo, hi := (median-limit-counts.Offset)/counts.Unit, (median+limit-counts.Offset)/counts.Unit
@@ -170,6 +175,21 @@ func (d *darkRun) measureSignal(a *analysis, signal, biasMaster []float32) {
 		d.detail.Signal = d.signal.V
 	}
 	d.detail.ColdCount = coldPixels(signal, median-limit)
+}
+
+// lattice is the distance between the values that the dark signal can take: a
+// sample step over the least common multiple of the numbers of frames.
+func (d *darkRun) lattice() float64 {
+	n := len(d.frames)
+	if d.bias != nil {
+		m := len(d.bias.frames)
+		a, b := n, m
+		for b != 0 {
+			a, b = b, a%b
+		}
+		n *= m / a
+	}
+	return max(d.step, d.unit.Step) / float64(n)
 }
 
 // robustSigma is a spread of the map from its quartiles, on a sample of it.

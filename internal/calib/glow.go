@@ -21,7 +21,7 @@ const glowSigma = 6
 
 // measureGlow looks for local glow and for the broad gradient and drift of a
 // light leak in the map of dark signal.
-func (d *darkRun) measureGlow(signal []float32, workers int) {
+func (d *darkRun) measureGlow(signal []float32, sigma float64, workers int) {
 	m := coarse(signal, d.group.Width, workers)
 	floor := stats.Median(m.Values)
 	best := 0
@@ -39,7 +39,7 @@ func (d *darkRun) measureGlow(signal []float32, workers int) {
 		}
 	}
 	noise := stats.MADSigma(steps) / math.Sqrt2
-	noise = max(noise, 1.2533*d.robustSigma(signal)/float64(m.Step))
+	noise = max(noise, 1.2533*sigma/float64(m.Step))
 	n := len(d.frames)
 	d.glow = glow{height: stats.Known(height, noise, n)}
 	if p := m.fitPlane(); height-p.reach()/2 < glowSigma*noise {

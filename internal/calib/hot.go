@@ -7,6 +7,8 @@ import (
 	"io"
 	"math"
 	"slices"
+
+	"fitsqa/internal/stats"
 )
 
 // hotLimit is how far above the median signal a pixel is hot, ADU: the larger
@@ -23,6 +25,49 @@ func (a *analysis) hotLimit(d *darkRun, m *mode, sigma float64) (limit float64, 
 	return limit, by
 }
 
+// glowFloor is the smooth glow under a pixel and how far above it a pixel is
+// hot there: where there is glow its shot noise widens what is normal, and a
+// glowing corner is no crowd of hot pixels.
+type glowFloor struct {
+	m      Map
+	spread []float64 // robust sigma of the cells' pixels, ADU
+	limit  float64
+	sigma  float64 // times spread
+}
+
+func (g *glowFloor) at(x, y int) (floor, limit float64) {
+	// Bilinear between the centres of the cells.
+	fx := min(max((float64(x)+0.5)/float64(g.m.Step)-0.5, 0), float64(g.m.Width-1))
+	fy := min(max((float64(y)+0.5)/float64(g.m.Step)-0.5, 0), float64(g.m.Height-1))
+	i, j := min(int(fx), max(g.m.Width-2, 0)), min(int(fy), max(g.m.Height-2, 0))
+	i1, j1 := min(i+1, g.m.Width-1), min(j+1, g.m.Height-1)
+	u, v := fx-float64(i), fy-float64(j)
+	floor = (1-v)*((1-u)*g.m.at(i, j)+u*g.m.at(i1, j)) + v*((1-u)*g.m.at(i, j1)+u*g.m.at(i1, j1))
+	widest := max(g.spread[j*g.m.Width+i], g.spread[j*g.m.Width+i1], g.spread[j1*g.m.Width+i], g.spread[j1*g.m.Width+i1])
+	return floor, max(g.limit, g.sigma*widest)
+}
+
+// glowUnder is nil where the set has no glow.
+func (d *darkRun) glowUnder(signal []float32, limit, sigma float64) *glowFloor {
+	m := d.detail.Glow
+	if d.glow.shape == "" {
+		return nil
+	}
+	width := d.group.Width
+	height := len(signal) / width
+	g := &glowFloor{m: m, spread: make([]float64, len(m.Values)), limit: limit, sigma: sigma}
+	for j := range m.Height {
+		for i := range m.Width {
+			var cell []float32
+			for y := j * m.Step; y < min(height, (j+1)*m.Step); y++ {
+				cell = append(cell, signal[y*width+i*m.Step:y*width+min(width, (i+1)*m.Step)]...)
+			}
+			g.spread[j*m.Width+i] = stats.MADSigma(cell)
+		}
+	}
+	return g
+}
+
 // findHot lists the pixels that stand above the limit in the master, from
 // which single particle hits have been left out already, and in most of the
 // last frames of the series: there half the limit is enough, so that the
@@ -30,10 +75,20 @@ func (a *analysis) hotLimit(d *darkRun, m *mode, sigma float64) (limit float64, 
 func (d *darkRun) findHot(a *analysis, signal, biasMaster []float32, median, limit float64) {
 	workers := max(1, a.opt.Workers)
 	parts := make([][]int32, workers)
+	glow := d.glowUnder(signal, limit, a.opt.HotSigma)
 	parallelRanges(len(signal), workers, func(w, from, to int) {
-		at := float32(median + limit)
+		lowest := float32(median + limit)
 		for i := from; i < to; i++ {
-			if signal[i] > at && (len(d.frames) == 1 || d.inMost(i, biasMaster, median+limit/2)) {
+			if !(signal[i] > lowest) {
+				continue
+			}
+			floor, above := 0.0, limit
+			if glow != nil {
+				if floor, above = glow.at(i%d.group.Width, i/d.group.Width); float64(signal[i]) <= median+floor+above {
+					continue
+				}
+			}
+			if len(d.frames) == 1 || d.inMost(i, biasMaster, median+floor+above/2) {
 				parts[w] = append(parts[w], int32(i))
 			}
 		}

@@ -1,0 +1,37 @@
+# fitsqa: the targets that people and .ci/run use. All that is needed is Go and make;
+# crosscheck also needs the Debian packages that .ci/run installs.
+
+GO      ?= go
+VERSION := $(shell git describe --always --dirty 2>/dev/null || echo unknown)
+BIN     := bin/fitsqa
+
+.PHONY: all build demo test lint bench crosscheck clean
+
+all: build
+
+build:
+	$(GO) build -trimpath -ldflags "-X main.version=$(VERSION)" -o $(BIN) ./cmd/fitsqa
+
+demo: build
+	$(BIN) demo demo-night
+	$(BIN) check --out fitsqa-out demo-night
+	@echo
+	@echo "The report is in fitsqa-out: open fitsqa-out/report.html, or read fitsqa-out/report.txt."
+
+test:
+	$(GO) test ./...
+
+lint:
+	@unformatted=$$(gofmt -l cmd internal crosscheck bench); \
+	if [ -n "$$unformatted" ]; then echo "gofmt would change:"; echo "$$unformatted"; exit 1; fi
+	$(GO) vet ./...
+	$(GO) tool staticcheck ./...
+
+bench:
+	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+crosscheck: build
+	crosscheck/run.sh
+
+clean:
+	rm -rf bin demo-night demo-night.truth.json fitsqa-out crosscheck-out

@@ -1,0 +1,250 @@
+package main
+
+import (
+	"context"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/pflag"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/ledger"
+)
+
+const ledgerAbout = `Usage: fitsqa ledger [flags]
+
+Shows what "fitsqa check" recorded over the season: hours per target and filter,
+the camera's health with a warning where a figure changed beyond its
+uncertainty, and the best that each site gave. Clear hours are equivalent time under
+the best conditions of each night.
+`
+
+// ledgerOptions are the flags of the command.
+type ledgerOptions struct {
+	path   string
+	nights int
+	csv    string
+	forget string
+}
+
+// season is all that the ledger has to show.
+type season struct {
+	hours  []ledger.Hours
+	health []ledger.Series
+	sites  []ledger.Best
+}
+
+func runLedger(ctx context.Context, stdout, stderr io.Writer, args []string) int {
+	var o ledgerOptions
+	flags := pflag.NewFlagSet("ledger", pflag.ContinueOnError)
+	flags.StringVar(&o.path, "ledger", "", "ledger `file`, when not the one in the user's data folder")
+	flags.IntVar(&o.nights, "nights", 10, "how many of the latest nights to list; 0 for all")
+	flags.StringVar(&o.csv, "csv", "", "write one `table` as CSV instead: hours, health or sites; --csv alone: hours")
+	flags.Lookup("csv").NoOptDefVal = "hours"
+	flags.StringVar(&o.forget, "forget", "", "take the night of this `date` out of the ledger (2025-02-03); touches no frame")
+	if code, done := parseFlags(flags, ledgerAbout, stdout, stderr, args); done {
+		return code
+	}
+	if flags.NArg() > 0 {
+		return usageError(stderr, "ledger", fmt.Errorf("takes no %q", flags.Arg(0)))
+	}
+	if o.nights < 0 {
+		return usageError(stderr, "ledger", errors.New("--nights must not be negative"))
+	}
+	tables := map[string]func(*csv.Writer, season){"": nil, "hours": hoursCSV, "health": healthCSV, "sites": sitesCSV}
+	table, known := tables[o.csv]
+	if !known {
+		return usageError(stderr, "ledger", fmt.Errorf("no table %q; there are hours, health and sites", o.csv))
+	}
+	code, err := o.show(ctx, stdout, table)
+	if ctx.Err() != nil {
+		return exitInterrupted
+	}
+	if err != nil {
+		fmt.Fprintln(stderr, "fitsqa ledger:", err)
+	}
+	return code
+}
+
+func (o *ledgerOptions) show(ctx context.Context, stdout io.Writer, table func(*csv.Writer, season)) (code int, err error) {
+	path := o.path
+	if path == "" {
+		if path, err = ledger.DefaultPath(); err != nil {
+			return exitUsage, err
+		}
+	}
+	l, err := ledger.OpenExisting(ctx, path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return exitNothing, fmt.Errorf("there is no ledger at %s yet; \"fitsqa check\" begins one", path)
+	case err != nil:
+		return exitOutput, err
+	}
+	defer l.Close()
+	if o.forget != "" {
+		n, err := l.Forget(ctx, o.forget)
+		if err != nil {
+			return exitOutput, err
+		}
+		_, err = fmt.Fprintf(stdout, "%d rows of the night of %s taken out of the ledger\n", n, frames.Printable(o.forget))
+		return codeOf(err), err
+	}
+	var s season
+	if s.hours, err = l.Hours(ctx); err != nil {
+		return exitOutput, err
+	}
+	if s.health, err = l.Health(ctx); err != nil {
+		return exitOutput, err
+	}
+	if s.sites, err = l.Sites(ctx); err != nil {
+		return exitOutput, err
+	}
+	if table != nil {
+		w := csv.NewWriter(stdout)
+		table(w, s)
+		w.Flush()
+		return codeOf(w.Error()), w.Error()
+	}
+	w := tabwriter.NewWriter(stdout, 0, 0, 2, ' ', 0)
+	s.text(w, o.nights)
+	err = w.Flush()
+	return codeOf(err), err
+}
+
+func codeOf(err error) int {
+	if err != nil {
+		return exitOutput
+	}
+	return exitDone
+}
+
+// text writes the three tables for people.
+func (s season) text(w io.Writer, nights int) {
+	fmt.Fprintln(w, "Hours\n  target\tfilter\tnights\tfirst\tlast\tsubs\tshot h\tusable h\tclear h")
+	for _, t := range ledger.Totals(s.hours) {
+		fmt.Fprintf(w, "  %s\t%s\t%d\t%s\t%s\t%d\t%s\t%s\t%s\n", name(t.Target), name(t.Filter), t.Nights, t.First, t.Last,
+			t.Subs, inHours(t.Shot), inHours(t.Usable), inHours(t.Clear))
+	}
+	fmt.Fprintln(w, "\nLatest nights\n  night\ttarget\tfilter\tcamera\tsubs\tshot h\tusable h\tclear h")
+	for _, h := range latest(s.hours, nights) {
+		fmt.Fprintf(w, "  %s\t%s\t%s\t%s\t%d\t%s\t%s\t%s\n", h.Night, name(h.Target), name(h.Filter), name(h.Camera),
+			h.Subs, inHours(h.Shot), inHours(h.Usable), inHours(h.Clear))
+	}
+	if len(s.health) > 0 {
+		fmt.Fprintln(w, "\nCamera health\n  camera\tfigure\tunder\ttimes\tfirst\tlatest\ton")
+	}
+	for _, h := range s.health {
+		first, last := h.Points[0], h.Points[len(h.Points)-1]
+		fmt.Fprintf(w, "  %s\t%s\t%s\t%d\t%s\t%s %s\t%s\n", name(h.Camera), h.Metric, name(h.Setting), len(h.Points),
+			figure(first), figure(last), h.Unit, last.Night)
+	}
+	for _, h := range s.health {
+		if h.Warning != "" {
+			fmt.Fprintf(w, "  Warning: %s\n", frames.Printable(h.Warning))
+		}
+	}
+	if len(s.sites) > 0 {
+		fmt.Fprintln(w, "\nBest of each site (medians of nights, kept subs)\n  site\tfilter\tnights\tFWHM \"\tnight\tsky e-/s/\"²\tnight\tsky mag/\"²")
+	}
+	for _, b := range s.sites {
+		fmt.Fprintf(w, "  %s\t%s\t%d\t%s\t%s\t%s\t%s\t%s\n", place(b), name(b.Filter), b.Nights,
+			decimal(b.FWHM, 2), b.FWHMNight, decimal(b.Sky, 3), b.SkyNight, decimal(b.SkyMag, 2))
+	}
+}
+
+// latest are the rows of the latest n nights, newest first; all when n is 0.
+func latest(hours []ledger.Hours, n int) []ledger.Hours {
+	list := append([]ledger.Hours(nil), hours...)
+	slices.SortStableFunc(list, func(a, b ledger.Hours) int { return strings.Compare(b.Night, a.Night) })
+	nights := 0
+	for i := range list {
+		if i == 0 || list[i].Night != list[i-1].Night {
+			nights++
+		}
+		if n > 0 && nights > n {
+			return list[:i]
+		}
+	}
+	return list
+}
+
+func hoursCSV(w *csv.Writer, s season) {
+	w.Write([]string{"target", "filter", "night", "camera", "subs", "shot_h", "usable_h", "clear_h", "clear_total_h"})
+	total := 0.0
+	for i, h := range s.hours {
+		if i == 0 || h.Target != s.hours[i-1].Target || h.Filter != s.hours[i-1].Filter {
+			total = 0
+		}
+		if !math.IsNaN(h.Clear) {
+			total += h.Clear
+		}
+		w.Write([]string{h.Target, h.Filter, h.Night, h.Camera, strconv.Itoa(h.Subs),
+			decimal(h.Shot/3600, 4), decimal(h.Usable/3600, 4), decimal(h.Clear/3600, 4), decimal(total/3600, 4)})
+	}
+}
+
+func healthCSV(w *csv.Writer, s season) {
+	w.Write([]string{"camera", "metric", "setting", "night", "value", "unit", "uncertainty", "frames", "warning"})
+	for _, h := range s.health {
+		for i, p := range h.Points {
+			warning := ""
+			if i == len(h.Points)-1 {
+				warning = h.Warning
+			}
+			w.Write([]string{h.Camera, h.Metric, h.Setting, p.Night, exact(p.Value), h.Unit, exact(p.Uncertainty), strconv.Itoa(p.Frames), warning})
+		}
+	}
+}
+
+func sitesCSV(w *csv.Writer, s season) {
+	w.Write([]string{"lat_deg", "lon_deg", "filter", "nights", "best_fwhm_arcsec", "best_fwhm_night", "best_sky_e_per_s_arcsec2", "best_sky_night", "best_sky_mag_arcsec2"})
+	for _, b := range s.sites {
+		w.Write([]string{exact(b.Lat), exact(b.Lon), b.Filter, strconv.Itoa(b.Nights), exact(b.FWHM), b.FWHMNight, exact(b.Sky), b.SkyNight, exact(b.SkyMag)})
+	}
+}
+
+func inHours(seconds float64) string { return decimal(seconds/3600, 2) }
+
+// decimal is x with n digits behind the point, empty when unknown.
+func decimal(x float64, n int) string {
+	if math.IsNaN(x) {
+		return ""
+	}
+	return strconv.FormatFloat(x, 'f', n, 64)
+}
+
+func exact(x float64) string {
+	if math.IsNaN(x) {
+		return ""
+	}
+	return strconv.FormatFloat(x, 'g', -1, 64)
+}
+
+func figure(p ledger.Point) string {
+	if math.IsNaN(p.Uncertainty) {
+		return fmt.Sprintf("%.4g", p.Value)
+	}
+	return fmt.Sprintf("%.4g ± %.1g", p.Value, p.Uncertainty)
+}
+
+func place(b ledger.Best) string {
+	if math.IsNaN(b.Lat) {
+		return "unknown"
+	}
+	return fmt.Sprintf("%.2f, %.2f", b.Lat, b.Lon)
+}
+
+func name(s string) string {
+	if s == "" {
+		return "(none)"
+	}
+	return frames.Printable(s)
+}

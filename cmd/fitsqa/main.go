@@ -1,0 +1,27 @@
+// Command fitsqa measures a night of astronomical frames and says what it was
+// worth: whether it is complete and readable, how the camera does, which
+// calibration frames are worth shooting, which subs are spoiled and by what,
+// and what to shoot next.
+//
+// Usage:
+//
+//	fitsqa check [flags] DIR...    measure a night, write the reports
+//	fitsqa demo [flags] DIR        write a synthetic night with known truth
+//	fitsqa cull [flags] OUTDIR     move spoiled subs aside, or bring them back
+//	fitsqa ledger [flags]          hours and camera health over the season
+//	fitsqa version
+package main
+
+import (
+	"context"
+	"os"
+	"os/signal"
+	"syscall"
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	code := run(ctx, os.Stdout, os.Stderr, os.Args[1:])
+	stop()
+	os.Exit(code)
+}

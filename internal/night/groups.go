@@ -1,0 +1,81 @@
+package night
+
+import (
+	"math"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
+)
+
+// judgedGroup is a group of judged subs together with the frames that they
+// are and the calibration that fits them.
+type judgedGroup struct {
+	*subs.Group
+	lights      *frames.Group
+	coverage    *calib.Coverage
+	calibration calib.Calibration
+	skyRate     stats.Value // e-/s per pixel, median of the subs that are not culled
+}
+
+// judgedGroups pairs every judged group that has a readable sub with its frames.
+func (r *Result) judgedGroups() []judgedGroup {
+	frameOf := map[*subs.Sub]*frames.Frame{}
+	for _, s := range r.Subs {
+		frameOf[s.Sub] = s.Frame
+	}
+	coverage := map[*frames.Frame]*calib.Coverage{}
+	for i := range r.Calib.Coverage {
+		c := &r.Calib.Coverage[i]
+		for _, f := range c.Lights.Frames {
+			coverage[f] = c
+		}
+	}
+	var groups []judgedGroup
+	for _, g := range r.Verdicts.Groups {
+		for _, s := range g.Subs {
+			if c := coverage[frameOf[s]]; c != nil {
+				groups = append(groups, judgedGroup{g, c.Lights, c, r.Calib.For(c.Lights), medianSkyRate(g.Subs)})
+				break
+			}
+		}
+	}
+	return groups
+}
+
+func medianSkyRate(all []*subs.Sub) stats.Value {
+	var rates []float64
+	for _, s := range all {
+		if s.Verdict != subs.Cull && s.SkyRate.OK() {
+			rates = append(rates, s.SkyRate.V)
+		}
+	}
+	if len(rates) == 0 {
+		return stats.Missing("no usable sub has a sky level above a known offset and a known gain")
+	}
+	// 1.2533 is sqrt(pi/2): the median's error is that much above the mean's.
+	spread := stats.MADSigma(rates) / math.Sqrt(float64(len(rates)))
+	return stats.Known(stats.Median(rates), 1.2533*spread, len(rates))
+}
+
+// usable counts the subs that are not culled.
+func usable(all []*subs.Sub) int {
+	n := 0
+	for _, s := range all {
+		if s.Verdict != subs.Cull {
+			n++
+		}
+	}
+	return n
+}
+
+// setOf is the measured set of a group of calibration frames, nil when there is none.
+func (r *Result) setOf(g *frames.Group) *calib.Set {
+	for _, s := range r.Calib.Sets {
+		if g != nil && s.Group == g {
+			return s
+		}
+	}
+	return nil
+}

@@ -1,0 +1,174 @@
+package night
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"math"
+	"slices"
+	"sync"
+
+	"golang.org/x/sync/errgroup"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
+)
+
+// previewWidth is how wide the small picture of a sub is at most, px.
+const previewWidth = 320
+
+// measureSubs fills Subs: every light frame, readable or not, corrected with
+// the calibration that fits its group and measured.
+func (r *Result) measureSubs(ctx context.Context, progress func(done, total int)) error {
+	groups := frames.Groups(r.Frames)
+	of := map[*frames.Frame]*calib.Calibration{}
+	for _, g := range groups {
+		if g.Kind != frames.Light {
+			continue
+		}
+		c := r.Calib.For(g)
+		for _, f := range g.Frames {
+			of[f] = &c
+		}
+	}
+	for _, f := range r.Frames {
+		if isSub(f) {
+			r.Subs = append(r.Subs, newSub(f))
+		}
+	}
+	slices.SortStableFunc(r.Subs, func(a, b *Sub) int {
+		return cmp.Or(a.Start.Compare(b.Start), cmp.Compare(a.File, b.File))
+	})
+
+	var mu sync.Mutex
+	done := 0
+	pool := sync.Pool{New: func() any { return new(scratch) }}
+	g, ctx := errgroup.WithContext(ctx)
+	g.SetLimit(r.Settings.workersFor(r.Frames))
+	for _, s := range r.Subs {
+		g.Go(func() error {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			if s.ReadErr == "" {
+				buffers := pool.Get().(*scratch)
+				s.measure(of[s.Frame], r.Settings.Stars, buffers)
+				pool.Put(buffers)
+			}
+			mu.Lock()
+			defer mu.Unlock()
+			done++
+			progress(done, len(r.Subs))
+			return nil
+		})
+	}
+	return g.Wait()
+}
+
+// isSub tells whether a file gets a row among the subs: every light frame, and
+// every unreadable file that nothing shows to be a calibration frame.
+func isSub(f *frames.Frame) bool {
+	if f.Master {
+		return false
+	}
+	return f.Kind == frames.Light || f.Err != nil && f.Kind == frames.Unknown
+}
+
+// newSub takes over what the header tells.
+func newSub(f *frames.Frame) *Sub {
+	m := f.Meta
+	s := &subs.Sub{
+		File: f.Name, Target: m.Target, Filter: m.Filter, Camera: m.Camera,
+		Start: m.Start, Exposure: m.Exposure, GainSetting: m.GainSetting, OffsetSetting: m.OffsetSetting,
+		SensorTemp: m.SensorTemp, SetTemp: m.SetTemp, Binning: m.BinX,
+		Width: f.Image.Width, Height: f.Image.Height, PierSide: m.PierSide,
+		FocusPosition: m.FocusPosition, AmbientTemp: m.AmbientTemp,
+		PixelScale: m.PixelScale(), ElectronsPerADU: math.NaN(),
+	}
+	setUnmeasured(s, "not measured")
+	if f.Err != nil {
+		setUnmeasured(s, "the file could not be read")
+		s.ReadErr = f.Err.Error()
+		var cut *frames.TruncatedError
+		s.TruncatedFile = errors.As(f.Err, &cut)
+	}
+	return &Sub{Sub: s, Frame: f}
+}
+
+// scratch is what one worker reuses from sub to sub.
+type scratch struct {
+	image  frames.Image
+	pixels []float32
+}
+
+// measure reads, corrects and measures one sub. A sub that fails keeps its row
+// with the reason.
+func (s *Sub) measure(c *calib.Calibration, opt stars.Options, b *scratch) {
+	if err := s.Frame.Read(&b.image); err != nil {
+		s.fail(err)
+		return
+	}
+	plane := 0
+	if b.image.Planes == 3 {
+		plane = 1 // green: the most light, and between the others in focus
+	}
+	b.pixels = b.image.Float32(plane, b.pixels)
+	c.Apply(b.pixels)
+
+	s.Preview = frames.Shrink(b.pixels, b.image.Width, b.image.Height, previewWidth, s.Frame.Meta.Bayer != "")
+	s.Calibrated = c.HasOffset
+	opt.Gain, opt.Saturation, opt.Hot = c.Gain.V, saturationAbove(c), c.Hot
+	opt.Bayer = s.Frame.Meta.Bayer != ""
+	field, err := stars.Measure(b.pixels, b.image.Width, b.image.Height, opt)
+	if err != nil {
+		s.fail(err)
+		return
+	}
+	s.Field = field
+	s.ElectronsPerADU = c.Gain.V
+	s.SkyADU, s.NoiseADU = field.Sky, field.Noise
+	s.SkyRate = skyRate(field.Sky, c, s.Exposure)
+}
+
+// fail turns a sub that was readable by its header into an unreadable one.
+func (s *Sub) fail(err error) {
+	s.Frame.Err = err
+	s.ReadErr = err.Error()
+	var cut *frames.TruncatedError
+	s.TruncatedFile = errors.As(err, &cut)
+	setUnmeasured(s.Sub, "the file could not be read")
+}
+
+// setUnmeasured marks every figure of a sub as missing for one reason.
+func setUnmeasured(s *subs.Sub, why string) {
+	missing := stats.Missing(why)
+	s.SkyADU, s.SkyRate, s.NoiseADU, s.Weight = missing, missing, missing, missing
+	s.Align.ShiftX, s.Align.ShiftY, s.Align.RotationDeg = missing, missing, missing
+	s.Transparency.Ratio, s.Transparency.Unevenness = missing, missing
+}
+
+// saturationAbove is the saturation level once the offset is taken off.
+func saturationAbove(c *calib.Calibration) float64 {
+	if math.IsNaN(c.Saturation) {
+		return math.Inf(1)
+	}
+	return c.Saturation
+}
+
+// skyRate is the sky's light per pixel and second in electrons.
+func skyRate(sky stats.Value, c *calib.Calibration, exposure float64) stats.Value {
+	switch {
+	case !sky.OK():
+		return stats.Missing(sky.Why)
+	case !c.HasOffset:
+		return stats.Missing("no bias or dark fits, so the camera's offset is unknown")
+	case !c.Gain.OK():
+		return stats.Missing("gain unknown: " + c.Gain.Why)
+	case !(exposure > 0):
+		return stats.Missing("exposure unknown")
+	}
+	return sky.Scaled(c.Gain.V / exposure)
+}

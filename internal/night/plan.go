@@ -1,0 +1,31 @@
+package night
+
+import (
+	"math"
+
+	"fitsqa/internal/plan"
+)
+
+// makePlan turns the judged night into advice.
+func (r *Result) makePlan() {
+	in := plan.Input{Site: r.nightSite(), Earlier: r.Settings.Earlier}
+	for i, g := range r.judgedGroups() {
+		first := g.lights.Frames[0].Meta
+		pg := plan.Group{
+			Group: g.Group, Calibration: g.calibration, Coverage: g.coverage,
+			Offset: math.NaN(), FlatLevel: math.NaN(), DitherPx: ditherPx(g.Subs),
+			Aperture: first.Aperture, ZeroPoint: first.SkyZeroPoint,
+		}
+		if i < len(r.Worth) {
+			pg.Worth, pg.Bias, pg.Flats = &r.Worth[i], r.BiasWorth[i], r.FlatsWorth[i]
+		}
+		if bias := r.setOf(g.coverage.Bias.Group); bias != nil {
+			pg.Offset = bias.Metric("offset_adu").V
+		}
+		if flat := r.setOf(g.coverage.Flat.Group); flat != nil {
+			pg.FlatLevel = flat.Metric("level_fraction").V * g.calibration.Saturation * g.calibration.Gain.V
+		}
+		in.Groups = append(in.Groups, pg)
+	}
+	r.Plan = plan.Make(in, r.Settings.Plan)
+}

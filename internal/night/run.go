@@ -1,0 +1,94 @@
+package night
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/frames"
+	"fitsqa/internal/subs"
+)
+
+// ErrNothing says that the folders hold no frame that can be used.
+var ErrNothing = errors.New("no usable frame was found")
+
+// Progress is told how far a stage of the work has come.
+type Progress func(stage string, done, total int)
+
+// Run analyses the frames below the folders: the pipeline in reading order. A
+// bad file is a row of the result; only folders that cannot be opened, nothing
+// usable at all, or ctx are errors.
+func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*Result, error) {
+	if err := s.Validate(); err != nil {
+		return nil, err
+	}
+	if progress == nil {
+		progress = func(string, int, int) {}
+	}
+	stage := func(name string) func(done, total int) {
+		return func(done, total int) { progress(name, done, total) }
+	}
+	r := &Result{Roots: roots, Settings: s}
+
+	scan := s.Frames
+	scan.Workers, scan.Progress = s.Workers, stage("reading headers")
+	scan.LeftOut = func(folder string) {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("the folder %s was left out: it holds what was culled before", frames.Printable(folder)))
+	}
+	var err error
+	if r.Frames, err = frames.Scan(ctx, roots, scan); err != nil {
+		return nil, err
+	}
+	if !anyReadable(r.Frames) {
+		return nil, fmt.Errorf("%w (%d files looked at)", ErrNothing, len(r.Frames))
+	}
+
+	measure := s.Calib
+	measure.Workers, measure.Progress = s.workersFor(r.Frames), stage("measuring calibration frames")
+	if r.Calib, err = calib.Analyse(ctx, r.Frames, measure); err != nil {
+		return nil, err
+	}
+
+	if err := r.measureSubs(ctx, stage("measuring subs")); err != nil {
+		return nil, err
+	}
+	r.align()
+	r.findDuplicates()
+	r.lookUp()
+	for _, name := range subs.ApplyDecisions(r.judged(), s.Decisions) {
+		r.Warnings = append(r.Warnings, "the decision file names a sub that is not here: "+frames.Printable(name))
+	}
+	r.Verdicts = subs.Judge(r.judged(), s.Limits)
+	r.weighDarks()
+	r.makePlan()
+	r.collectWarnings()
+	r.Finished = time.Now().UTC()
+	return r, nil
+}
+
+func anyReadable(fs []*frames.Frame) bool {
+	for _, f := range fs {
+		if f.Err == nil {
+			return true
+		}
+	}
+	return false
+}
+
+// workersFor is how many frames may be worked on at once without going over
+// the memory that the user allows.
+func (s *Settings) workersFor(fs []*frames.Frame) int {
+	var largest int64
+	for _, f := range fs {
+		if f.Err == nil {
+			largest = max(largest, int64(f.Image.Pixels())*int64(f.Image.Planes))
+		}
+	}
+	// A worker holds the samples as read (2 or 4 bytes), as corrected (4) and
+	// as background-free (4); three masters of 4 bytes are shared by all.
+	const perWorker, shared = 12, 12
+	room := int64(s.MemoryMiB)<<20 - largest*shared
+	return int(max(1, min(int64(s.Workers), room/max(1, largest*perWorker))))
+}

@@ -1,0 +1,45 @@
+package night
+
+import (
+	"fmt"
+
+	"fitsqa/internal/frames"
+)
+
+// Unreadable counts the files that could not be read.
+func (r *Result) Unreadable() int {
+	n := 0
+	for _, f := range r.Frames {
+		if f.Err != nil {
+			n++
+		}
+	}
+	return n
+}
+
+// collectWarnings sums up what is wrong with the night as a whole; warnings of
+// single files stay with the files.
+func (r *Result) collectWarnings() {
+	if n := r.Unreadable(); n > 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%s could not be read; see the list of files", plural(n, "file")))
+	}
+	fromPixels := 0
+	for _, f := range r.Frames {
+		if f.KindSource == frames.KindFromPixels {
+			fromPixels++
+		}
+	}
+	if fromPixels > 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("the kind of %s was guessed from pixels and exposure; put IMAGETYP into the headers or use folders named bias, darks, flats, lights", plural(fromPixels, "frame")))
+	}
+	r.Warnings = append(r.Warnings, r.siteWarning()...)
+	r.Warnings = append(r.Warnings, r.Calib.Warnings...)
+	r.Warnings = append(r.Warnings, r.Verdicts.Warnings...)
+}
+
+func plural(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
+}

@@ -80,6 +80,13 @@ func (u *unit) decodeF32(dst []float32, src []byte) {
 			dst[i] = u.physical(int64(int32(binary.BigEndian.Uint32(src[4*i:]))))
 		}
 	case 64:
+		if u.zero == 1<<63 && u.scale == 1 && !u.hasBlank {
+			// The unsigned convention: adding in float64 would round to 2048.
+			for i := range dst {
+				dst[i] = float32(binary.BigEndian.Uint64(src[8*i:]) ^ 1<<63)
+			}
+			return
+		}
 		for i := range dst {
 			dst[i] = u.physical(int64(binary.BigEndian.Uint64(src[8*i:])))
 		}
@@ -94,8 +101,7 @@ func (u *unit) decodeF32(dst []float32, src []byte) {
 	}
 }
 
-// physical is BZERO + BSCALE x stored (FITS 4.0 equation 3), exact for 64-bit
-// unsigned integers as far as float32 goes.
+// physical is BZERO + BSCALE x stored (FITS 4.0 equation 3).
 func (u *unit) physical(stored int64) float32 {
 	if u.hasBlank && stored == u.blank {
 		return float32(math.NaN())

@@ -1,0 +1,218 @@
+package report
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	cdpbrowser "github.com/chromedp/cdproto/browser"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+
+	"fitsqa/internal/subs"
+)
+
+func TestBrowserLoadsHostileNight(t *testing.T) {
+	p := openPage(t, fakeNight(6), 1280, 900)
+	expect(p, `window.hacked === undefined`, true)
+	expect(p, `document.querySelectorAll("#charts canvas").length`, 4)
+	expect(p, `document.querySelectorAll(".sheet img").length`, 12+7+3)
+	expect(p, `[...document.images].filter(im => im.src && !(im.complete && im.naturalWidth > 0)).length`, 0)
+	p.quiet()
+}
+
+func TestBrowserSortsAndFilters(t *testing.T) {
+	p := openPage(t, fakeNight(6), 1280, 900)
+	const fwhm = `[...document.querySelectorAll("#sub-table tbody tr")].map(r => night.subs[r.dataset.i].fwhm).filter(v => v !== null)`
+	const ascending = `((v) => v.every((x, i) => i === 0 || v[i-1] <= x))`
+	p.do(chromedp.Click(chromedp.CSS(`th[data-key="fwhm"] button`)))
+	expect(p, ascending+"("+fwhm+")", true)
+	expect(p, `document.querySelector('th[data-key="fwhm"]').ariaSort`, "ascending")
+	p.do(chromedp.Click(chromedp.CSS(`th[data-key="fwhm"] button`)))
+	expect(p, ascending+"("+fwhm+".reverse())", true)
+	// A missing figure stands last either way.
+	expect(p, `night.subs[document.querySelector("#sub-table tbody tr:last-child").dataset.i].fwhm === null`, true)
+
+	const shown = `document.querySelectorAll("#sub-table tbody tr:not([hidden])").length`
+	p.do(chromedp.Click(chromedp.CSS(`input[name="verdict"][value="keep"]`)))
+	expect(p, shown+` === night.subs.filter(s => s.verdict !== "keep").length`, true)
+	p.run(`byId("by-cause").value = "cloud"; byId("by-cause").dispatchEvent(new Event("input", {bubbles: true}))`)
+	expect(p, shown, 2)
+	expect(p, `document.querySelectorAll(".sheet li:not([hidden])").length`, 2)
+	expect(p, `document.getElementById("shown").textContent`, "2 of 24 shown")
+	p.do(chromedp.Click(chromedp.CSS(`#filters button[type="reset"]`)))
+	expect(p, shown, 24)
+	p.do(chromedp.SendKeys(chromedp.CSS("#find"), "garbage malformed"))
+	expect(p, shown, 1)
+	p.quiet()
+}
+
+func TestBrowserTimelineNamesSubs(t *testing.T) {
+	p := openPage(t, fakeNight(6), 1280, 900)
+	p.do(chromedp.ScrollIntoView(chromedp.CSS("#charts")))
+	// Point at the first mark of the third chart.
+	at := value[[]float64](p, `(() => { const u = timeline.charts[2], r = u.over.getBoundingClientRect();
+		return [r.left + u.valToPos(timeline.xs[0], "x"), r.top + r.height / 2]; })()`)
+	p.do(chromedp.MouseEvent(chromedp.MouseMoved, at[0]+2, at[1]))
+	expect(p, `document.querySelector(".tip").hidden`, false)
+	expect(p, `document.querySelector(".tip b").textContent`, "lights/M_33_Ha_0001.fits")
+	expect(p, `document.getElementById("timeline-reading").textContent.startsWith("lights/M_33_Ha_0001.fits")`, true)
+	p.do(chromedp.MouseClickXY(at[0]+2, at[1]))
+	expect(p, `document.querySelector("tr.here").id`, "sub-0")
+	// The same by keyboard: one step right, then to its row.
+	p.do(chromedp.Focus(chromedp.CSS("#charts")))
+	p.press(kb.ArrowRight)
+	expect(p, `document.querySelector(".tip b").textContent`, "lights/M_33_OIII_0001.fits")
+	p.press(kb.Enter)
+	expect(p, `document.querySelector("tr.here").id`, "sub-1")
+	// Subs without a time of their own show when placed one after the other.
+	before := value[int](p, `timeline.subs.length`)
+	p.do(chromedp.Click(chromedp.CSS("#timeline-sequence")))
+	expect(p, `timeline.subs.length`, before+1)
+	p.quiet()
+}
+
+func TestBrowserViewerStepsAndMarks(t *testing.T) {
+	p := openPage(t, fakeNight(6), 1280, 900)
+	const title = `document.querySelector("#viewer-title bdi").textContent`
+	p.do(chromedp.Click(chromedp.CSS(`#sub-0 a`)), chromedp.WaitVisible(chromedp.CSS("#viewer")))
+	expect(p, title, "lights/M_33_Ha_0001.fits")
+	expect(p, `document.getElementById("viewer-image").naturalWidth > 100`, true)
+	p.press(kb.ArrowRight)
+	expect(p, title, "lights/M_33_OIII_0001.fits")
+	p.press(kb.ArrowLeft, kb.ArrowLeft) // round the end
+	expect(p, `viewer.index`, 23)
+	p.press("x", kb.ArrowRight, "k", kb.ArrowRight, "x", "u")
+	expect(p, `JSON.stringify([...marks.of].sort())`, `[[0,"keep"],[23,"cull"]]`)
+	expect(p, `document.querySelector("#picture-0 .mark").textContent`, "keep")
+	// A trailed sub shows its corners at full resolution.
+	trailed := value[int](p, `night.subs.findIndex(s => s.causes[0] === "trailed")`)
+	p.run(fmt.Sprintf("viewer.show(%d)", trailed))
+	expect(p, `document.getElementById("viewer-crops").naturalWidth`, 3*160+2*4)
+	p.press(kb.Escape)
+	expect(p, `byId("viewer").open`, false)
+	p.quiet()
+}
+
+// The file that the page saves is one that the decisions' own parser takes,
+// hostile names included.
+func TestBrowserSavesDecisions(t *testing.T) {
+	r := fakeNight(3)
+	p := openPage(t, r, 1280, 900)
+	dir := t.TempDir()
+	if _, err := chromedp.CallBrowser(p, cdpbrowser.SetDownloadBehavior, cdpbrowser.SetDownloadBehaviorParams{
+		Behavior: cdpbrowser.SetDownloadBehaviorBehaviorAllow, DownloadPath: dir,
+	}); err != nil {
+		t.Fatal(err)
+	}
+	p.run(`night.subs.forEach((s, i) => marks.set(i, i % 2 ? "keep" : "cull"))`)
+	p.click("#save-marks")
+	path := filepath.Join(dir, "decisions.txt")
+	for range 200 {
+		if _, err := os.Stat(path); err == nil {
+			break
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	decisions, err := subs.ParseDecisions(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, s := range r.Subs {
+		if want := []subs.Verdict{subs.Cull, subs.Keep}[i%2]; decisions[s.File] != want {
+			t.Errorf("%q: %q, want %q", s.File, decisions[s.File], want)
+		}
+	}
+	p.quiet()
+}
+
+// axe-core's rules (WCAG 2 A and AA, best practices) find nothing serious, in
+// every appearance, and with the large view open.
+func TestBrowserAccessibility(t *testing.T) {
+	rules, err := os.ReadFile("testdata/axe/axe.min.js")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := openPage(t, fakeNight(4), 1280, 900)
+	p.run(string(rules))
+	type finding struct {
+		Impact, ID, Help string
+		Nodes            []string
+	}
+	check := func(where string) {
+		t.Helper()
+		findings := value[[]finding](p, `axe.run(document, {resultTypes: ["violations"]}).then(r => r.violations.map(v =>
+			({Impact: v.impact, ID: v.id, Help: v.help, Nodes: v.nodes.slice(0, 4).map(n => n.html.slice(0, 160) + " " + n.failureSummary)})))`)
+		for _, f := range findings {
+			t.Errorf("%s: %s %s: %s\n  %s", where, f.Impact, f.ID, f.Help, strings.Join(f.Nodes, "\n  "))
+		}
+	}
+	for _, theme := range []string{"light", "dark", "red"} {
+		p.run(fmt.Sprintf("theme.set(%q)", theme))
+		check(theme)
+	}
+	p.run(`viewer.open(0)`)
+	check("viewer")
+	// The rules can tell: an image without a text is found.
+	p.run(`byId("viewer").close()`)
+	expect(p, `document.body.append(make("img", {src: "data:,"})) || axe.run(document).then(r => r.violations.some(v => v.id === "image-alt"))`, true)
+}
+
+// Nothing spills over the page's width, from a phone to a wide screen, and the
+// tables that do are in boxes that scroll.
+func TestBrowserWidths(t *testing.T) {
+	for _, w := range []int64{360, 1280, 2560} {
+		t.Run(fmt.Sprint(w), func(t *testing.T) {
+			p := openPage(t, fakeNight(6), w, 900)
+			expect(p, `document.documentElement.scrollWidth`, int(w))
+			spilled := value[[]string](p, `[...document.querySelectorAll("main *, header *, footer *")].filter(e => {
+				const r = e.getBoundingClientRect();
+				return r.width > 0 && r.right > innerWidth + 1 && !e.closest(".scroll, nav, .u-wrap");
+			}).slice(0, 5).map(e => e.outerHTML.slice(0, 100))`)
+			if len(spilled) > 0 {
+				t.Errorf("spilled over the right edge: %q", spilled)
+			}
+			p.run(`viewer.open(0)`)
+			expect(p, `document.getElementById("viewer").scrollWidth <= document.getElementById("viewer").clientWidth`, true)
+			p.quiet()
+		})
+	}
+}
+
+// A page of 300 subs answers within two seconds of being opened.
+func TestBrowserIsQuick(t *testing.T) {
+	p := openPage(t, fakeNight(144), 1280, 900)
+	expect(p, `night.subs.length`, 300)
+	ready := value[float64](p, `performance.getEntriesByType("navigation")[0].domContentLoadedEventEnd`)
+	t.Logf("interactive after %.0f ms", ready)
+	if ready > 2000 {
+		t.Errorf("interactive after %.0f ms", ready)
+	}
+	p.quiet()
+}
+
+// Without scripts the page still tells everything in tables and pictures.
+func TestBrowserWithoutScripts(t *testing.T) {
+	program := browser(t)
+	path := filepath.Join(t.TempDir(), "report.html")
+	page := render(t, HTML, fakeNight(2))
+	// The policy forbids every script but the page's own: spoil that one.
+	page = strings.Replace(page, "script-src &#39;sha256-", "script-src &#39;sha256-A", 1)
+	page = strings.Replace(page, `<html lang="en"`, `<html lang="en" data-ready="yes"`, 1)
+	if err := os.WriteFile(path, []byte(page), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	p := openFile(t, program, path, 1280, 900)
+	expect(p, `typeof night`, "undefined")
+	expect(p, `document.querySelectorAll("#sub-table tbody tr").length`, 16)
+	expect(p, `[...document.querySelectorAll(".controls")].every(c => c.closest("[hidden]"))`, true)
+	expect(p, `document.querySelectorAll(".sheet img").length`, 14)
+}

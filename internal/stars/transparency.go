@@ -1,6 +1,7 @@
 package stars
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -30,7 +31,7 @@ const (
 
 // Transparencies solves one zero point a field over the matched stars of a
 // group (fields shot through one filter with one exposure) and gives flux
-// ratios to the group's clear reference, the median of its best tenth. scale is
+// ratios to the group's clear reference (see normalise). scale is
 // exposure × gain relative to the group's first field (all 1 when equal; nil
 // stands for that).
 //
@@ -282,23 +283,31 @@ func weightedMedian(x, w []float64) float64 {
 	return math.NaN()
 }
 
-// normalise divides by the median of the best tenth.
+// normalise divides by the clear reference. Where errors are small that is
+// the median of the best tenth; else it is the mean of all that differ from
+// this one by no more than two standard errors: among noisy ratios of equally
+// clear fields, the best are those that noise has raised.
 func normalise(all []Transparency) {
-	var good []float64
+	var known []stats.Value
 	for _, t := range all {
 		if t.Ratio.OK() {
-			good = append(good, t.Ratio.V)
+			known = append(known, t.Ratio)
 		}
 	}
-	if len(good) == 0 {
+	if len(known) == 0 {
 		return
 	}
-	slices.Sort(good)
-	top := good[len(good)-(len(good)+9)/10:]
-	best := stats.Median(top)
+	slices.SortFunc(known, func(a, b stats.Value) int { return cmp.Compare(b.V, a.V) })
+	top := known[(len(known)+9)/10/2]
+	var sum, n float64
+	for _, r := range known {
+		if math.Abs(r.V-top.V) <= 2*math.Hypot(r.Err, top.Err) {
+			sum, n = sum+r.V, n+1
+		}
+	}
 	for i := range all {
 		if all[i].Ratio.OK() {
-			all[i].Ratio = all[i].Ratio.Scaled(1 / best)
+			all[i].Ratio = all[i].Ratio.Scaled(n / sum)
 		}
 	}
 }

@@ -28,6 +28,7 @@ type checkOptions struct {
 	config    string
 	decisions string
 	preset    presetFlags
+	season    seasonFlags
 }
 
 func (o *checkOptions) addFlags(fs *pflag.FlagSet) {
@@ -35,6 +36,7 @@ func (o *checkOptions) addFlags(fs *pflag.FlagSet) {
 	fs.StringVarP(&o.config, "config", "c", "", "TOML `file` with settings; flags win over it")
 	fs.StringVar(&o.decisions, "decisions", "", "`file` with your own verdicts: lines \"keep NAME\" or \"cull NAME\"")
 	o.preset.addFlags(fs)
+	o.season.addFlags(fs)
 }
 
 // parseCheck reads the flags twice: first to find the configuration file, then
@@ -94,6 +96,8 @@ func runCheck(ctx context.Context, stdout, stderr io.Writer, args []string) int 
 		return usageError(stderr, "check", err)
 	}
 
+	s.Earlier = o.season.earlier(ctx)
+
 	bar := newProgress(stderr)
 	result, err := night.Run(ctx, roots, s, bar.update)
 	bar.finish()
@@ -121,6 +125,10 @@ func runCheck(ctx context.Context, stdout, stderr io.Writer, args []string) int 
 		return exitOutput
 	}
 	fmt.Fprintf(stderr, "Reports are in %s\n", o.out)
+	if err := o.season.record(ctx, result); err != nil {
+		fmt.Fprintf(stderr, "fitsqa check: the reports are complete, but the night was not recorded (--no-ledger does without): %v\n", err)
+		return exitOutput
+	}
 	if result.Unreadable() > 0 {
 		return exitUnreadable
 	}

@@ -11,6 +11,19 @@ import (
 	"fitsqa/internal/night"
 )
 
+// No test may touch the ledger or the cache of whoever runs it.
+func TestMain(m *testing.M) {
+	home, err := os.MkdirTemp("", "fitsqa-test-home")
+	if err != nil {
+		panic(err)
+	}
+	os.Setenv("XDG_DATA_HOME", home)
+	os.Setenv("XDG_CACHE_HOME", home)
+	code := m.Run()
+	os.RemoveAll(home)
+	os.Exit(code)
+}
+
 // call runs the program in-process.
 func call(t *testing.T, args ...string) (code int, stdout, stderr string) {
 	t.Helper()

@@ -18,38 +18,47 @@ type seasonFlags struct {
 
 func (f *seasonFlags) addFlags(fs *pflag.FlagSet) {
 	fs.StringVar(&f.path, "ledger", f.path, "ledger `file` of the season, when not the one in the user's data folder")
-	fs.BoolVar(&f.off, "no-ledger", f.off, "keep no ledger, and count no earlier nights towards goals")
+	fs.BoolVar(&f.off, "no-ledger", f.off, "record nothing in the ledger, and count no earlier nights towards goals")
 }
 
-// open is the ledger; nil when none is wanted.
-func (f *seasonFlags) open(ctx context.Context) (*ledger.Ledger, error) {
-	if f.off {
-		return nil, nil
+// file is where the ledger is.
+func (f *seasonFlags) file() (string, error) {
+	if f.path != "" {
+		return f.path, nil
 	}
-	path := f.path
-	if path == "" {
-		var err error
-		if path, err = ledger.DefaultPath(); err != nil {
-			return nil, err
-		}
-	}
-	return ledger.Open(ctx, path)
+	return ledger.DefaultPath()
 }
 
-// earlier is the clear time of the nights that the ledger holds.
-func (f *seasonFlags) earlier(ctx context.Context) ([]plan.Earlier, error) {
-	l, err := f.open(ctx)
-	if l == nil {
-		return nil, err
+// earlier is the clear time of the nights that the ledger holds; none when it
+// cannot be read, which record will report.
+func (f *seasonFlags) earlier(ctx context.Context) []plan.Earlier {
+	path, err := f.file()
+	if f.off || err != nil {
+		return nil
+	}
+	l, err := ledger.OpenExisting(ctx, path)
+	if err != nil {
+		return nil
 	}
 	defer l.Close()
-	return l.Earlier(ctx)
+	list, err := l.Earlier(ctx)
+	if err != nil {
+		return nil
+	}
+	return list
 }
 
 // record keeps the night in the ledger.
 func (f *seasonFlags) record(ctx context.Context, r *night.Result) error {
-	l, err := f.open(ctx)
-	if l == nil {
+	if f.off {
+		return nil
+	}
+	path, err := f.file()
+	if err != nil {
+		return err
+	}
+	l, err := ledger.Open(ctx, path)
+	if err != nil {
 		return err
 	}
 	defer l.Close()

@@ -59,17 +59,6 @@ func medianSkyRate(all []*subs.Sub) stats.Value {
 	return stats.Known(stats.Median(rates), 1.2533*spread, len(rates))
 }
 
-// usable counts the subs that are not culled.
-func usable(all []*subs.Sub) int {
-	n := 0
-	for _, s := range all {
-		if s.Verdict != subs.Cull {
-			n++
-		}
-	}
-	return n
-}
-
 // setOf is the measured set of a group of calibration frames, nil when there is none.
 func (r *Result) setOf(g *frames.Group) *calib.Set {
 	for _, s := range r.Calib.Sets {

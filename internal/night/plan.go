@@ -17,7 +17,7 @@ func (r *Result) makePlan() {
 			Aperture: first.Aperture, ZeroPoint: first.SkyZeroPoint,
 		}
 		if i < len(r.Worth) {
-			pg.Worth, pg.Bias, pg.Flats = &r.Worth[i], r.BiasWorth[i], r.FlatsWorth[i]
+			pg.Worth, pg.Bias, pg.Flats = &r.Worth[i], r.MasterWorth[2*i], r.MasterWorth[2*i+1]
 		}
 		if bias := r.setOf(g.coverage.Bias.Group); bias != nil {
 			pg.Offset = bias.Metric("offset_adu").V

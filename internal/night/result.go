@@ -19,15 +19,15 @@ type Result struct {
 	Finished time.Time
 	Settings Settings
 
-	Frames                []*frames.Frame     // every file, by name
-	Calib                 *calib.Result       // camera and calibration
-	Subs                  []*Sub              // every sub, readable or not, in time order, then by name
-	Verdicts              *subs.Result        // groups, events, economics
-	Fields                []FieldReport       // field maps, one a group
-	Worth                 []calib.Worth       // are darks worth it, one a group of subs
-	BiasWorth, FlatsWorth []calib.MasterWorth // are bias frames and flats enough, one a group of subs
-	Plan                  *plan.Plan          // advice
-	Warnings              []string            // of the whole night, in plain words
+	Frames      []*frames.Frame     // every file, by name
+	Calib       *calib.Result       // camera and calibration
+	Subs        []*Sub              // every sub, readable or not, in time order, then by name
+	Verdicts    *subs.Result        // groups, events, economics
+	Fields      []FieldReport       // field maps, one a group
+	Worth       []calib.Worth       // are darks worth it, one a group of subs
+	MasterWorth []calib.MasterWorth // the same question for bias frames and flats, two a group
+	Plan        *plan.Plan          // advice
+	Warnings    []string            // of the whole night, in plain words
 }
 
 // Sub is a judged sub together with its file and its picture.

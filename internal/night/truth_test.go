@@ -249,8 +249,8 @@ func (a analysed) checkSubs(t *testing.T) {
 		}
 		if want.Class != demo.Good {
 			t.Logf("XX %s %v: FWHM %+.1f %% of %.2f (%d stars), ellipticity %.3f truth %.3f, transparency %.3f (%d stars) truth %.3f, sky %.4f truth %.4f",
-			want.File, truly(want), 100*(got.Field.FWHM.V/want.FWHM-1), want.FWHM, got.Field.FWHM.N, got.Field.Ellipticity.V, want.Ellipticity,
-			got.Transparency.Ratio.V, got.Transparency.Ratio.N, want.Transparency, got.SkyRate.V, want.SkyRate)
+				want.File, truly(want), 100*(got.Field.FWHM.V/want.FWHM-1), want.FWHM, got.Field.FWHM.N, got.Field.Ellipticity.V, want.Ellipticity,
+				got.Transparency.Ratio.V, got.Transparency.Ratio.N, want.Transparency, got.SkyRate.V, want.SkyRate)
 			continue
 		}
 		if !got.Field.FWHM.OK() || !got.Transparency.Ratio.OK() || !got.Align.ShiftX.OK() {

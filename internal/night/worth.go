@@ -1,24 +1,33 @@
 package night
 
-import "fitsqa/internal/calib"
+import (
+	"fitsqa/internal/calib"
+	"fitsqa/internal/subs"
+)
 
-// weighDarks asks for every judged group of subs whether darks are worth it,
-// and whether bias frames and flats are enough.
-func (r *Result) weighDarks() {
+// weighCalibration asks for every judged group of subs whether darks, bias
+// frames and flats are worth it.
+func (r *Result) weighCalibration() {
 	for _, g := range r.judgedGroups() {
 		in := calib.WorthInput{
 			Label: g.Label, Subs: usable(g.Subs), Exposure: g.Exposure,
 			SkyRate: g.skyRate, ReadNoise: g.calibration.ReadNoise, DarkRate: g.calibration.DarkRate,
-			Dark: r.Calib.DarkSetFor(g.lights), DitherPx: ditherPx(g.Subs), DarkFits: g.coverage.Dark.Fits,
-		}
-		if g.coverage.Bias.Fits {
-			in.Bias = r.setOf(g.coverage.Bias.Group)
-		}
-		if g.coverage.Flat.Fits {
-			in.Flat = r.setOf(g.coverage.Flat.Group)
+			Dark: r.Calib.DarkSetFor(g.lights), Bias: r.Calib.BiasSetFor(g.lights), Flat: r.Calib.FlatSetFor(g.lights),
+			DarkFits: g.coverage.Dark.Fits, DitherPx: ditherPx(g.Subs),
 		}
 		r.Worth = append(r.Worth, calib.DarksWorth(in))
-		r.BiasWorth = append(r.BiasWorth, calib.BiasWorth(in))
-		r.FlatsWorth = append(r.FlatsWorth, calib.FlatsWorth(in))
+		r.MasterWorth = append(r.MasterWorth, calib.BiasWorth(in), calib.FlatsWorth(in))
 	}
+	r.Calib.NoteDarkBenefit(r.Worth)
+}
+
+// usable counts the subs that are not culled.
+func usable(all []*subs.Sub) int {
+	n := 0
+	for _, s := range all {
+		if s.Verdict != subs.Cull {
+			n++
+		}
+	}
+	return n
 }

@@ -1,0 +1,132 @@
+package main
+
+import (
+	"encoding/csv"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"fitsqa/internal/ledger"
+)
+
+// smallSeason is a ledger of two invented nights and a camera that got worse.
+func smallSeason(t *testing.T) (path string) {
+	t.Helper()
+	path = filepath.Join(t.TempDir(), "ledger.db")
+	l, err := ledger.Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	var r ledger.Record
+	for night := range 2 {
+		start := time.Date(2025, 2, 3+night, 20, 0, 0, 0, time.UTC)
+		for i := range 12 {
+			s := ledger.Sub{
+				Camera: "C1", Start: start.Add(time.Duration(i) * 310 * time.Second), Night: start.Format(time.DateOnly),
+				Target: "Heron \x1b[31mNebula", Filter: "Ha", Exposure: 300, Verdict: "keep", Weight: 0.5,
+				FWHM: 3, Sky: 0.25 + float64(night), SkyMag: math.NaN(), Lat: 50, Lon: 10,
+			}
+			if i < 6 && night == 1 {
+				s.Verdict, s.Cause = "cull", "cloud"
+			}
+			r.Subs = append(r.Subs, s)
+		}
+		r.Figures = append(r.Figures, ledger.Figure{Camera: "C1", Night: start.Format(time.DateOnly), Metric: "read_noise_e",
+			Setting: "gain 100", Unit: "e-", Value: 1.5 + float64(night), Uncertainty: 0.01, Frames: 20})
+	}
+	if err := l.Record(t.Context(), r); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+func TestLedgerText(t *testing.T) {
+	code, stdout, stderr := call(t, "ledger", "--ledger", smallSeason(t))
+	if code != exitDone || stderr != "" {
+		t.Fatalf("exit code %d, %q", code, stderr)
+	}
+	if strings.Contains(stdout, "\x1b") {
+		t.Error("a control character of a header reached the terminal")
+	}
+	for _, want := range []string{
+		"2       2025-02-03  2025-02-04  24    2.00    1.50      0.75", // 24 × 300 s, 18 of them at half weight
+		"2025-02-04",
+		"read_noise_e",
+		"Warning: C1: read noise (gain 100) went from 1.5 to 2.5 e- on 2025-02-04",
+		"50.00, 10.00",
+	} {
+		if !strings.Contains(stdout, want) {
+			t.Errorf("no %q in\n%s", want, stdout)
+		}
+	}
+	_, one, _ := call(t, "ledger", "--ledger", smallSeason(t), "--nights", "1")
+	latest := one[strings.Index(one, "Latest nights"):strings.Index(one, "Camera health")]
+	if strings.Contains(latest, "2025-02-03") || !strings.Contains(latest, "2025-02-04") {
+		t.Errorf("the latest night alone: %s", latest)
+	}
+}
+
+func TestLedgerCSV(t *testing.T) {
+	path := smallSeason(t)
+	for _, c := range []struct {
+		flag string
+		rows int
+		last []string
+	}{
+		{"--csv", 3, []string{"Heron \x1b[31mNebula", "Ha", "2025-02-04", "C1", "12", "1.0000", "0.5000", "0.2500", "0.7500"}},
+		{"--csv=health", 3, []string{"C1", "read_noise_e", "gain 100", "2025-02-04", "2.5", "e-", "0.01", "20",
+			"C1: read noise (gain 100) went from 1.5 to 2.5 e- on 2025-02-04; beyond the 0.045 that noise and daily change explain"}},
+		{"--csv=sites", 2, []string{"50", "10", "Ha", "2", "3", "2025-02-03", "0.25", "2025-02-03", ""}},
+	} {
+		code, stdout, stderr := call(t, "ledger", "--ledger", path, c.flag)
+		rows, err := csv.NewReader(strings.NewReader(stdout)).ReadAll()
+		if code != exitDone || stderr != "" || err != nil || len(rows) != c.rows {
+			t.Fatalf("%s: exit code %d, %q, %v, %d rows", c.flag, code, stderr, err, len(rows))
+		}
+		if got := strings.Join(rows[c.rows-1], "|"); got != strings.Join(c.last, "|") {
+			t.Errorf("%s: %q, want %q", c.flag, got, c.last)
+		}
+	}
+}
+
+func TestLedgerForget(t *testing.T) {
+	path := smallSeason(t)
+	code, stdout, _ := call(t, "ledger", "--ledger", path, "--forget", "2025-02-03")
+	if code != exitDone || !strings.HasPrefix(stdout, "13 rows") {
+		t.Errorf("exit code %d, %q", code, stdout)
+	}
+	if _, stdout, _ = call(t, "ledger", "--ledger", path); strings.Contains(stdout, "2025-02-03") {
+		t.Errorf("still there: %s", stdout)
+	}
+}
+
+func TestLedgerTrouble(t *testing.T) {
+	bad := filepath.Join(t.TempDir(), "bad.db")
+	if err := os.WriteFile(bad, []byte(strings.Repeat("no database\n", 100)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		args []string
+		code int
+		says string
+	}{
+		{[]string{"--ledger", bad}, exitOutput, "is damaged; move it aside"},
+		{[]string{"--ledger", filepath.Join(t.TempDir(), "none.db")}, exitNothing, "there is no ledger at"},
+		{nil, exitNothing, "there is no ledger at"},
+		{[]string{"--csv=moon"}, exitUsage, `no table "moon"`},
+		{[]string{"--nights", "-1"}, exitUsage, "negative"},
+		{[]string{"what"}, exitUsage, `takes no "what"`},
+	} {
+		code, _, stderr := call(t, append([]string{"ledger"}, c.args...)...)
+		if code != c.code || !strings.Contains(stderr, c.says) {
+			t.Errorf("%q: exit code %d, %q; want %d and %q", c.args, code, stderr, c.code, c.says)
+		}
+	}
+	if code, stdout, _ := call(t, "ledger", "--help"); code != exitDone || !strings.Contains(stdout, "--forget") {
+		t.Errorf("help: %d", code)
+	}
+}

@@ -228,19 +228,28 @@ func sameFold(a, b string) bool {
 	return a == b || strings.EqualFold(strings.ReplaceAll(a, " ", ""), strings.ReplaceAll(b, " ", ""))
 }
 
-// settle puts a group's frames in time order and its temperature and exposure
-// at the middle frame's.
+// settle puts a group's frames in time order, and its temperature and exposure
+// at the middle one's of their values.
 func (g *Group) settle() {
-	mid := g.Frames[len(g.Frames)/2]
-	g.SetTemp = mid.temperature()
+	g.SetTemp = middle(g.Frames, (*Frame).temperature)
 	if g.Kind != Flat {
-		g.Exposure = mid.Meta.Exposure
+		g.Exposure = middle(g.Frames, func(f *Frame) float64 { return f.Meta.Exposure })
 	} else if !sameExposure(g.Frames) {
 		g.Exposure = math.NaN()
 	}
 	slices.SortStableFunc(g.Frames, func(a, b *Frame) int {
 		return cmp.Or(a.Meta.Start.Compare(b.Meta.Start), strings.Compare(a.Name, b.Name))
 	})
+}
+
+// middle is a value that one of the frames has: the lower middle one.
+func middle(fs []*Frame, value func(*Frame) float64) float64 {
+	values := make([]float64, len(fs))
+	for i, f := range fs {
+		values[i] = value(f)
+	}
+	slices.Sort(values)
+	return values[(len(values)-1)/2]
 }
 
 func sameExposure(fs []*Frame) bool {

@@ -1,0 +1,58 @@
+package frames
+
+import (
+	"math"
+	"testing"
+)
+
+func TestShrink(t *testing.T) {
+	nan := float32(math.NaN())
+	for _, tc := range []struct {
+		what     string
+		pixels   []float32
+		w, h     int
+		maxWidth int
+		mosaic   bool
+		step     int
+		want     []float32
+	}{
+		{"whole", []float32{1, 2, 3, 4}, 2, 2, 10, false, 1, []float32{1, 2, 3, 4}},
+		{"halved", []float32{1, 3, 5, 7, 1, 3, 5, 7}, 4, 2, 2, false, 2, []float32{2, 6}},
+		{"one block", []float32{1, 2, 3, 4}, 2, 2, 1, false, 2, []float32{2.5}},
+		{"rest left out", []float32{1, 2, 99, 3, 4, 99, 99, 99, 99}, 3, 3, 2, false, 2, []float32{2.5}},
+		{"mosaic makes the step even", make([]float32, 36), 6, 6, 2, true, 4, []float32{0}},
+		{"NaN does not count", []float32{1, nan, 3, 5}, 2, 2, 1, false, 2, []float32{3}},
+		{"nothing but NaN", []float32{nan, nan, nan, nan}, 2, 2, 1, false, 2, []float32{nan}},
+		{"one pixel", []float32{7}, 1, 1, 5, true, 1, []float32{7}},
+		{"flat strip", []float32{1, 2, 3, 4}, 4, 1, 2, false, 1, []float32{1, 2, 3, 4}},
+	} {
+		p := Shrink(tc.pixels, tc.w, tc.h, tc.maxWidth, tc.mosaic)
+		if p.Step != tc.step || p.Width*p.Height != len(p.Pixels) {
+			t.Errorf("%s: step %d, %d x %d of %d", tc.what, p.Step, p.Width, p.Height, len(p.Pixels))
+		}
+		sameFloats(t, p.Pixels, tc.want)
+	}
+}
+
+func TestCrops(t *testing.T) {
+	px := make([]float32, 10*8)
+	for i := range px {
+		px[i] = float32(i)
+	}
+	p := Shrink(px, 10, 8, 5, false)
+	p.AddCrops(px, 10, 8, 4)
+	if len(p.Crops) != 5 {
+		t.Fatalf("%d crops", len(p.Crops))
+	}
+	for i, at := range [][2]int{{0, 0}, {6, 0}, {0, 4}, {6, 4}, {2, 2}} {
+		c := p.Crops[i]
+		if c.X != at[0] || c.Y != at[1] || c.Width != 4 || c.Height != 4 || c.Pixels[0] != float32(c.Y*10+c.X) || c.Pixels[15] != float32((c.Y+3)*10+c.X+3) {
+			t.Errorf("crop %d at %d,%d: %v", i, c.X, c.Y, c.Pixels)
+		}
+	}
+	p = Shrink(px[:6], 3, 2, 5, false)
+	p.AddCrops(px[:6], 3, 2, 4)
+	if c := p.Crops[4]; c.Width != 3 || c.Height != 2 || len(c.Pixels) != 6 {
+		t.Errorf("crop of a small frame: %+v", c)
+	}
+}

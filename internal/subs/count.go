@@ -75,9 +75,14 @@ func (e *evidence) noStars() []finding {
 // front of the telescope; cloud over a dark site takes less.
 const coverSky = 0.5
 
+// lostAtMost is the stars, times the baseline, that another field may have. More
+// are no stars, and then it is the matching that failed.
+const lostAtMost = 2.5
+
 // lostField is a field full of stars that are not the target's.
 func (e *evidence) lostField() []finding {
-	if e.base.Clear == 0 || e.Align.ShiftX.OK() || e.Transparency.Ratio.OK() || e.Field.Count < dozens || !e.othersTied() {
+	n := float64(e.Field.Count)
+	if e.Align.ShiftX.OK() || e.Transparency.Ratio.OK() || n < dozens || !(n < lostAtMost*e.base.Stars) || !e.othersTied() {
 		return nil
 	}
 	return []finding{{FewStars, Cull, 2, fmt.Sprintf("none of its %d stars fits the target's field: pointing lost", e.Field.Count)}}

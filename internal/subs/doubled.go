@@ -21,8 +21,8 @@ const (
 )
 
 // companions finds the offset at which most of the brightest stars have another
-// star, and the share that has: the median over the parts of the field, so that
-// the row of false stars along a satellite's track does not count.
+// star, and the share that has: the lower quartile over the parts of the field,
+// so that the row of false stars along a satellite's track does not count.
 func companions(f *stars.Field) (dx, dy, share float64) {
 	primaries := f.Stars[:min(len(f.Stars), doublePrimary)]
 	if len(primaries) < doubleFewest {
@@ -56,13 +56,10 @@ func companions(f *stars.Field) (dx, dy, share float64) {
 		all[part]++
 		double[part] += has
 	}
-	var shares []float64
 	for i := range all {
-		if all[i] > 0 {
-			shares = append(shares, double[i]/all[i])
-		}
+		double[i] /= max(all[i], 1)
 	}
-	return dx, dy, stats.Median(shares)
+	return dx, dy, stats.Quantile(double[:], 0.25)
 }
 
 // partOf is the part of the field, along one side, that a position lies in.

@@ -21,6 +21,7 @@ type evidence struct {
 	skyByNoise   bool    // sky is the ratio of noise variances: the level is unknown
 	stars        float64 // detected over expected
 	fwhm         float64 // times the baseline, along the narrow axis where coherent elongation widens the other
+	fwhmSure     float64 // the same, as far as is sure
 	byHFD        bool    // fwhm compares half-flux diameters: the images are rings
 	trail        float64 // length of the mean ellipticity vector beyond the baseline's
 
@@ -38,13 +39,17 @@ type finding struct {
 	words    string  // figure, baseline, limit
 }
 
+// fewestShapes is how many stars have to be behind a size before it speaks
+// against a sub: of one or two, noise may have made either.
+const fewestShapes = 3
+
 // certain is the severity of what needs no measuring.
 const certain = 100
 
 func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 	e := &evidence{Sub: s, base: base, lim: lim}
 	nan := math.NaN()
-	e.transparency, e.unevenness, e.sky, e.stars, e.fwhm, e.trail = nan, nan, nan, nan, nan, nan
+	e.transparency, e.unevenness, e.sky, e.stars, e.fwhm, e.fwhmSure, e.trail = nan, nan, nan, nan, nan, nan, nan
 	f := s.Field
 	if f == nil {
 		return e
@@ -66,13 +71,17 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 		x, y = x-base.EllipticityX, y-base.EllipticityY
 	}
 	e.trail = math.Hypot(x, y)
+	size, baseline := f.FWHM, base.FWHM
 	if e.byHFD = f.Defocused || !f.FWHM.OK(); e.byHFD {
-		e.fwhm = ratio(f.HFD.V, base.HFD)
-	} else {
-		e.fwhm = ratio(f.FWHM.V, base.FWHM)
+		size, baseline = f.HFD, base.HFD
+	}
+	e.fwhm, e.fwhmSure = ratio(size.V, baseline), ratio(surely(size), baseline)
+	if size.N < fewestShapes {
+		e.fwhmSure = math.NaN()
 	}
 	if e.trailed().cause != "" { // the geometric mean of both axes is √(1-e) from the narrow one
-		e.fwhm *= math.Sqrt(1 - math.Min(e.trail, 0.9))
+		narrow := math.Sqrt(1 - math.Min(e.trail, 0.9))
+		e.fwhm, e.fwhmSure = e.fwhm*narrow, e.fwhmSure*narrow
 	}
 	e.stars = float64(f.Count) / e.expectedStars()
 	return e

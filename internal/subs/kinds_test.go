@@ -54,6 +54,16 @@ func TestCompanions(t *testing.T) {
 			}
 		}
 	}
+	// A satellite's track broken into false stars, brighter than all true ones.
+	f := field(1, 100, 0, 0, 0)
+	var track []stars.Star
+	for i := range 200 {
+		track = append(track, stars.Star{X: 8 * float64(i), Y: 200 + 4*float64(i), Flux: 1e6})
+	}
+	f.Stars = append(track, f.Stars...)
+	if _, _, share := companions(f); share > doubleShare/2 {
+		t.Errorf("a track: share %.2f", share)
+	}
 	if _, _, share := companions(field(1, doubleFewest-1, 0, 0, 0)); share != 0 {
 		t.Errorf("too few stars: share %v", share)
 	}

@@ -24,10 +24,10 @@ var goodSub = truth{transparency: 1, uneven: 1, sky: 1, fwhm: 3.4, ellipticity: 
 
 // makeSub measures one sub of 300 s through filter at the given minute, with
 // the scatter that a good night has: 1 % in transparency, 2 % in sky, 4 % in
-// FWHM, 3 % in star counts.
+// FWHM, 3 % in star counts; each is measured to half a percent.
 func makeSub(rng *rand.Rand, name, filter string, minute float64, tr truth) *Sub {
 	nan := math.NaN()
-	scatter := func(x, rel float64) stats.Value { return stats.Known(x*(1+rel*rng.NormFloat64()), x*rel, 100) }
+	scatter := func(x, rel float64) stats.Value { return stats.Known(x*(1+rel*rng.NormFloat64()), 0.005*x, 100) }
 	const dark = 1000.0 // ADU of sky
 	skyLevel := scatter(dark*tr.sky, 0.02)
 	noise := stats.Known(math.Sqrt(skyLevel.V+25), nan, 1) // 1 e-/ADU, 5 e- read noise

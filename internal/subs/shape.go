@@ -41,7 +41,7 @@ func (e *evidence) soft() finding {
 	if e.byHFD {
 		name, size, base = "half-flux diameter", f.HFD.V, e.base.HFD
 	}
-	verdict, severity := grade(e.fwhm, e.lim.FWHMDoubtful, e.lim.FWHMCull)
+	verdict, severity := grade(e.fwhmSure, e.lim.FWHMDoubtful, e.lim.FWHMCull)
 	words := fmt.Sprintf("%s %.1f px, %.2f times %s %.2f%s; limit %g", name, size, e.fwhm, e.whose(), base,
 		e.softKind(), crossed(verdict, e.lim.FWHMDoubtful, e.lim.FWHMCull))
 	if absolute, hard, limit := e.softAbsolute(size); hard > severity {

@@ -16,7 +16,8 @@ const (
 
 // weather looks for cloud and haze.
 func (e *evidence) weather() finding {
-	verdict, severity := gradeLow(e.transparency, e.lim.TransparencyDoubtful, e.lim.TransparencyCull)
+	sure := e.transparency + 2*math.Sqrt(square(e.Transparency.Ratio.Err))
+	verdict, severity := gradeLow(sure, e.lim.TransparencyDoubtful, e.lim.TransparencyCull)
 	patchy, patchiness := grade(e.unevenness, e.lim.UnevennessDoubtful, e.lim.UnevennessCull)
 	if verdict == Keep && patchy == Keep {
 		return e.lowTarget()

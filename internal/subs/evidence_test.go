@@ -1,0 +1,146 @@
+package subs
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
+)
+
+// one judges a night in which only sub 10 is changed, and gives that sub.
+func one(t *testing.T, change func(*Sub)) *Sub {
+	t.Helper()
+	night := makeNight(8, "R", 24, nil)
+	change(night[10])
+	Judge(night, DefaultLimits)
+	for i, s := range night {
+		if i != 10 && s.Verdict != Keep {
+			t.Errorf("bystander %s: %s %v %s", s.File, s.Verdict, s.Causes, s.Sentence)
+		}
+	}
+	return night[10]
+}
+
+func TestSingleEvidence(t *testing.T) {
+	nan := math.NaN()
+	unmatched := stats.Missing("its stars do not match")
+	for _, c := range []struct {
+		name    string
+		change  func(*Sub)
+		verdict Verdict
+		cause   Cause
+		words   string
+	}{
+		{"thin even veil", func(s *Sub) { s.Transparency.Ratio.V = 0.75 }, Doubtful, Cloud, "transparency 0.75 of clear, changing from sub to sub; limit 0.8"},
+		{"a third hidden", func(s *Sub) { s.Transparency.Unevenness = stats.Known(30, 2, 16) }, Cull, Cloud, "transparency uneven over the field by 26.0 % or more; limit 15"},
+		{"uneven, but unsure", func(s *Sub) { s.Transparency.Unevenness = stats.Known(9, 3, 5) }, Keep, "", ""},
+		{"dim, but unsure", func(s *Sub) { s.Transparency.Ratio = stats.Known(0.75, 0.06, 4) }, Keep, "", ""},
+		{"few stars for no reason", func(s *Sub) { s.Field.Count = 90 }, Doubtful, FewStars, "90 stars, 0.4"},
+		{"hardly a star, for no reason", func(s *Sub) { s.Field.Count = 20 }, Cull, FewStars, "20 stars, 0.0"},
+		{"few stars, sky up, nothing to compare", func(s *Sub) {
+			s.Field.Count, s.SkyADU.V = 90, 1400
+			s.Transparency.Ratio, s.Transparency.Unevenness = unmatched, unmatched
+		}, Cull, Cloud, "too few for a transparency"},
+		{"another field", func(s *Sub) {
+			s.Align.ShiftX, s.Align.ShiftY, s.Transparency.Ratio, s.Transparency.Unevenness = unmatched, unmatched, unmatched, unmatched
+		}, Cull, FewStars, "pointing lost"},
+		{"a lens cap", func(s *Sub) {
+			s.Field.Count, s.SkyADU.V = 2, 1
+			s.Transparency.Ratio, s.Transparency.Unevenness = unmatched, unmatched
+		}, Cull, NoStars, "cap or cover"},
+		{"stars drawn into lines", func(s *Sub) {
+			s.Field.Count, s.Field.Streaks = 25, make([]stars.Streak, 40)
+			s.Transparency.Ratio, s.Transparency.Unevenness = unmatched, unmatched
+		}, Cull, Trailed, "40 streaks"},
+		{"one satellite", func(s *Sub) { s.Field.Streaks = make([]stars.Streak, 1) }, Keep, "", ""},
+		{"size of two stars", func(s *Sub) { s.Field.FWHM = stats.Known(9, nan, 2) }, Keep, "", ""},
+		{"elongation of four stars", func(s *Sub) {
+			s.Field.Ellipticity, s.Field.Coherence = stats.Known(0.35, 0.1, 4), stats.Known(0.9, nan, 4)
+		}, Keep, "", ""},
+		{"trailed and soft", func(s *Sub) {
+			s.Field.Ellipticity, s.Field.Coherence = stats.Known(0.6, 0.01, 80), stats.Known(0.95, nan, 80)
+			s.Field.FWHM.V = 3.4 / math.Sqrt(1-0.6) // the narrow axis is as ever
+		}, Cull, Trailed, "ellipticity 0.60"},
+		{"warm sensor", func(s *Sub) { s.SensorTemp = -7 }, Doubtful, WrongSettings, "sensor at -7.0 °C, 3.0 °C off the set -10.0; limit 2"},
+		{"no offset known, noise up", func(s *Sub) { s.Calibrated, s.NoiseADU.V = false, 65 }, Cull, BrightSky, "sky noise squared 4."},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := one(t, c.change)
+			lead := Cause("")
+			if len(s.Causes) > 0 {
+				lead = s.Causes[0]
+			}
+			if s.Verdict != c.verdict || lead != c.cause || !strings.Contains(s.Sentence, c.words) {
+				t.Errorf("%s %v %q, want %s %s %q", s.Verdict, s.Causes, s.Sentence, c.verdict, c.cause, c.words)
+			}
+		})
+	}
+}
+
+// A setting target dims by the air alone: that is no cloud. The limits are on
+// what exceeds 0.2 mag an airmass.
+func TestExtinctionIsNoCloud(t *testing.T) {
+	night := makeNight(9, "R", 30, nil)
+	for i, s := range night {
+		x := 1 + 0.08*float64(i) // to 3.3
+		s.Sky.Airmass = stats.Known(x, math.NaN(), 0)
+		s.Transparency.Ratio.V = math.Pow(10, -0.4*0.22*(x-1))
+	}
+	night[20].Transparency.Ratio.V *= 0.5
+	night[20].SkyADU.V *= 1.3
+	Judge(night, DefaultLimits)
+	wantVerdicts(t, night, func(i int) Cause { return map[bool]Cause{true: Cloud}[i == 20] }, nil)
+	if w := night[29].Weight.V; w > 0.5 {
+		t.Errorf("at airmass %.1f and transparency %.2f the weight is %.2f", night[29].Sky.Airmass.V, night[29].Transparency.Ratio.V, w)
+	}
+	// From where the air takes more than the cull limit, there is a doubt.
+	for i, s := range night {
+		s.Transparency.Ratio.V = math.Pow(10, -0.4*0.2*0.16*float64(i))
+		s.Sky.Airmass.V = 1 + 0.16*float64(i) // to 5.6
+	}
+	night[20].SkyADU.V /= 1.3
+	Judge(night, DefaultLimits)
+	if s := night[29]; s.Verdict != Doubtful || s.Causes[0] != Haze || !strings.Contains(s.Sentence, "which airmass 5.6 explains") {
+		t.Errorf("%s %v %s", s.Verdict, s.Causes, s.Sentence)
+	}
+}
+
+// Half a night of cloud does not move the baseline, and neither does the last
+// quarter of clear subs.
+func TestBaselineIsOfTheClearSubs(t *testing.T) {
+	for _, clouded := range []int{0, 20, 30} {
+		night := makeNight(10, "R", 40, func(i int, tr *truth) {
+			if i < clouded {
+				tr.transparency, tr.sky, tr.fwhm = 0.3, 2, 4.2
+			}
+		})
+		b := newBaseline(night)
+		if math.Abs(b.Sky/1000-1) > 0.04 || math.Abs(b.FWHM/goodSub.fwhm-1) > 0.06 || math.Abs(b.Stars/goodSub.stars-1) > 0.06 {
+			t.Errorf("%d of 40 clouded: %+v", clouded, b)
+		}
+	}
+	if b := newBaseline(makeNight(10, "R", MinGroup-1, nil)); b.Clear != 0 || !math.IsNaN(b.FWHM) {
+		t.Errorf("too small a group has a baseline: %+v", b)
+	}
+}
+
+func TestGroups(t *testing.T) {
+	night := makeNight(11, "R", 8, nil)
+	night[1].Exposure = 302 // within 1 %
+	night[2].Exposure = 310
+	night[3].Filter = "r"
+	night[4].GainSetting = 0
+	night[5].GainSetting = math.NaN()
+	night[6].Target = ""
+	night[7].Width, night[7].Field, night[7].ReadErr = 0, nil, "malformed"
+	var got []string
+	for _, g := range group(night) {
+		got = append(got, g.Label+": "+string(rune('0'+len(g.Subs))))
+	}
+	want := "M 33 R 300 s gain 100: 4|M 33 R 310 s gain 100: 1|M 33 R 300 s gain 0: 1|M 33 R 300 s: 1|unknown target R 300 s gain 100: 1"
+	if strings.Join(got, "|") != want {
+		t.Errorf("got  %s\nwant %s", strings.Join(got, "|"), want)
+	}
+}

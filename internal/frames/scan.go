@@ -61,17 +61,21 @@ func Scan(ctx context.Context, roots []string, opt ScanOptions) ([]*Frame, error
 
 // scan reads the frame's header and a few of its pixels.
 func (f *Frame) scan(opt ScanOptions) {
-	f.Meta = NoMeta()
-	if f.Err != nil {
-		return
-	}
-	f.maxBytes = opt.MaxBytes
 	defer func() {
 		// A bug in here must cost one file, not the night.
 		if p := recover(); p != nil {
 			f.Err = &FormatError{fmt.Sprintf("reading failed: %v", p)}
 		}
 	}()
+	f.scanUnguarded(opt)
+}
+
+func (f *Frame) scanUnguarded(opt ScanOptions) {
+	f.Meta = NoMeta()
+	if f.Err != nil {
+		return
+	}
+	f.maxBytes = opt.MaxBytes
 	headerKind, err := f.scanFile()
 	if err != nil {
 		// The row should still say what the file was meant to be.

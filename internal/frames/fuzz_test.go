@@ -1,0 +1,149 @@
+package frames
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"testing"
+)
+
+// The fuzz targets know one rule each beside "no panic": what is accepted must
+// be consistent. Seeds are the odd files of the other tests and small real
+// ones; what fuzzing turned up lies in testdata/fuzz.
+
+// FuzzHeader: the header scan and everything that is learnt from its cards.
+func FuzzHeader(f *testing.F) {
+	f.Add(cards(imageCards(16, []int{2, 2}, "EXPTIME = 1.5D3", "OBJECT  = 'M 33&'", "CONTINUE  'x'", "DATE-OBS= '31/08/93'", "RA      = ' 18:15:29'")...))
+	f.Add(cards("SIMPLE  = T", "HIERARCH ESO DET CHIP1 GAIN = 1.25 / e-/ADU", "BINNING = '2x2'", "TRIMSEC = '[1:2,1:2]'", "CCD-TEMP= '11 C'"))
+	f.Add(tiledTable("")[2880:])
+	f.Fuzz(func(t *testing.T, b []byte) {
+		h, n, err := readHeader(bytes.NewReader(b))
+		if err != nil {
+			return
+		}
+		if n > int64(len(b)) || n%blockLen != 0 && n != int64(len(b)) {
+			t.Fatalf("%d header bytes of %d", n, len(b))
+		}
+		for _, first := range []bool{true, false} {
+			u, err := h.structure(first)
+			if err != nil {
+				continue
+			}
+			if u.dataBytes < 0 || u.dataBytes > maxBytes {
+				t.Fatalf("data unit of %d bytes", u.dataBytes)
+			}
+			found, _, err := h.image(u)
+			if err != nil || found == nil {
+				continue
+			}
+			if found.width < 1 || found.height < 1 || found.imageBytes() < 1 {
+				t.Fatalf("image of %d x %d", found.width, found.height)
+			}
+			m := NoMeta()
+			found.sections(&m)
+			if !found.trim.within(found.width, found.height) {
+				t.Fatalf("trimmed to %+v of %d x %d", found.trim, found.width, found.height)
+			}
+			for _, w := range found.meta(&m) {
+				if w != Printable(w) {
+					t.Fatalf("warning %q is not safe to print", w)
+				}
+			}
+			isMaster(h, (&lookup{h: h}).kindText(), "x.fits", Dark)
+		}
+	})
+}
+
+// FuzzFile: a whole file through scan, reading, rows and hash, plain, gzipped
+// or tile-compressed. What the scan accepts must be read, or fail with one of
+// the typed errors; strips must add up to the whole.
+func FuzzFile(f *testing.F) {
+	f.Add(twoByTwo("BZERO   = 32768"))
+	f.Add(fits(-32, []int{3, 2, 3}, make([]float32, 18)))
+	f.Add(zipped(twoByTwo("TRIMSEC = '[2:2,1:2]'")))
+	f.Add(tiledTable(""))
+	f.Add(append(cards(simple, "BITPIX  = 8", "NAXIS   = 0"), extension()...))
+	dir := f.TempDir()
+	path := filepath.Join(dir, "x.fits")
+	f.Fuzz(func(t *testing.T, b []byte) {
+		if err := os.WriteFile(path, b, 0o666); err != nil {
+			t.Fatal(err)
+		}
+		opt := ScanOptions{Workers: 1, MaxBytes: 8 << 20}
+		fr := &Frame{Path: path, Name: "x.fits"}
+		fr.scanUnguarded(opt) // without the recover that would hide a panic
+		var im Image
+		if fr.Err != nil {
+			if !typed(fr.Err) {
+				t.Fatalf("scan: %v", fr.Err)
+			}
+			return
+		}
+		if err := fr.Read(&im); err != nil {
+			if !typed(err) {
+				t.Fatalf("read: %v", err)
+			}
+			return
+		}
+		if n := im.Width * im.Height * im.Planes; n != len(im.U16)+len(im.F32) || n*2 > int(opt.MaxBytes) {
+			t.Fatalf("%d samples in %d x %d x %d", len(im.U16)+len(im.F32), im.Width, im.Height, im.Planes)
+		}
+		r, err := fr.Open()
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer r.Close()
+		var strip Image
+		rows := 0
+		for rows < im.Height*im.Planes {
+			n, err := r.Rows(&strip, 7)
+			if err != nil {
+				t.Fatalf("rows: %v", err)
+			}
+			whole := im.F32
+			if im.U16 != nil {
+				whole = make([]float32, len(im.U16))
+				for i, v := range im.U16 {
+					whole[i] = float32(v)
+				}
+			}
+			for i, v := range strip.Float32(0, nil) {
+				if w := whole[rows*im.Width+i]; v != w && (v == v || w == w) {
+					t.Fatalf("row %d: %v in the strip, %v in the whole", rows+i/im.Width, v, w)
+				}
+			}
+			rows += n
+		}
+		if _, err := fr.ContentHash(); err != nil {
+			t.Fatalf("hash: %v", err)
+		}
+	})
+}
+
+func typed(err error) bool {
+	return malformed.matches(err) || unsupported.matches(err) || truncated.matches(err)
+}
+
+// FuzzGzip: damaged gzip around a good file, and a good gzip around anything.
+func FuzzGzip(f *testing.F) {
+	good := zipped(fits(16, []int{40, 30}, ramp(1200), "BZERO   = 32768"))
+	f.Add(good[4:])
+	f.Add(append(good[4:len(good):len(good)], good...))
+	f.Add(good[4 : len(good)/2])
+	dir := f.TempDir()
+	path := filepath.Join(dir, "x.fits.gz")
+	f.Fuzz(func(t *testing.T, b []byte) {
+		b = append([]byte{0x1f, 0x8b, 8, 0}, b...)
+		if err := os.WriteFile(path, b, 0o666); err != nil {
+			t.Fatal(err)
+		}
+		fr := &Frame{Path: path, Name: "x.fits.gz"}
+		fr.scanUnguarded(ScanOptions{Workers: 1, MaxBytes: 8 << 20})
+		if fr.Err == nil {
+			fr.Err = fr.Read(new(Image))
+		}
+		if fr.Err != nil && !typed(fr.Err) {
+			t.Fatal(fr.Err)
+		}
+	})
+}

@@ -30,9 +30,7 @@ func (r *Result) For(lights *frames.Group) Calibration {
 	m := a.modeOf(lights)
 	c.Gain, c.GainFrom = m.gain, m.gainFrom
 	c.ReadNoise = times(m.readNoise, m.gain)
-	if m.saturationSeen {
-		c.Saturation = m.saturation
-	}
+	c.Saturation = m.saturation
 	var note string
 	c.DarkRate, note = m.darkAt(temperatureOf(lights), a.opt.TempTolC)
 	if note != "" {

@@ -59,7 +59,7 @@ func (b *biasRun) measure(a *analysis) {
 		Diff:      Counts{r.stack.Diff.Trim(), r.unit.Step, 0},
 		TempSlope: b.tempSlope(),
 		Planes:    planeLevels(b.frames[0].Meta, m.pixels, b.group.Width),
-		Master:    preview(m.pixels, b.group.Width, b.group.Height),
+		Master:    preview(m.pixels, b.group),
 	}
 	for _, p := range r.stack.Pairs {
 		b.detail.Pairs = append(b.detail.Pairs, p.SD/math.Sqrt2*r.unit.Step)

@@ -11,11 +11,11 @@ import (
 // Options steers Analyse; take DefaultOptions and change what you need.
 type Options struct {
 	Workers     int                   `toml:"-"`
-	TempTolC    float64               `toml:"temp_tolerance_c"`   // a dark fits a sub when their temperatures differ by no more, °C
+	TempTolC    float64               `toml:"temp_tolerance"`     // a dark fits a sub when their temperatures differ by no more, °C
 	ExposureTol float64               `toml:"exposure_tolerance"` // and their exposures by no more than this fraction
-	HotSigma    float64               `toml:"hot_sigma"`          // a hot pixel stands this many robust sigma above the median rate, or more (see Set)
-	Maps        bool                  `toml:"maps"`               // keep full-size hot-pixel lists for --maps
-	Progress    func(done, total int) `toml:"-"`
+	HotSigma    float64               `toml:"hot_sigma"`          // a hot pixel stands this many robust sigma above the median rate, or more
+	Maps        bool                  `toml:"-"`                  // keep full hot-pixel lists; else the 1000 hottest of each set
+	Progress    func(done, total int) `toml:"-"`                  // called from one goroutine at a time; may be nil
 
 	read func(*frames.Frame, *frames.Image) error // nil: Frame.Read; tests put frames made in memory here
 }
@@ -95,7 +95,7 @@ type Calibration struct {
 	Gain       stats.Value // e-/ADU, measured, else the header's, else missing
 	GainFrom   string      // "measured", "header" or ""
 	ReadNoise  stats.Value // e-
-	Saturation float64     // ADU of the raw frame where pixels saturate; NaN when not known
+	Saturation float64     // ADU of the raw frame where pixels saturate: seen, else the highest level that the file can hold; NaN when not known
 	DarkRate   stats.Value // e-/s at the subs' temperature, measured or extrapolated
 	Notes      []string    // what was applied and what was not, in words
 }

@@ -69,7 +69,7 @@ func (d *darkRun) measure(a *analysis) {
 	m := a.combine(r)
 	d.hits = float64(m.hits)
 	a.masters.put(d.group, m)
-	d.detail = &DarkDetail{Frames: r.levels, Master: preview(m.pixels, d.group.Width, d.group.Height)}
+	d.detail = &DarkDetail{Frames: r.levels, Master: preview(m.pixels, d.group)}
 	signal := make([]float32, len(m.pixels))
 	copy(signal, m.pixels)
 	var biasMaster []float32

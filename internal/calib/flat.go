@@ -61,12 +61,12 @@ func (f *flatRun) measure(a *analysis) {
 		return
 	}
 	a.masters.put(f.group, m)
-	width, height := f.group.Width, f.group.Height
+	width := f.group.Width
 	for _, s := range f.shots {
 		f.detail.Frames = append(f.detail.Frames, FrameLevel{Name: s.frame.Name, Start: s.frame.Meta.Start, TempC: s.frame.Meta.SensorTemp, Level: s.light})
 	}
 	f.detail.Points = f.points
-	f.detail.Master = preview(m.pixels, width, height)
+	f.detail.Master = preview(m.pixels, f.group)
 	f.measureIllumination(m.pixels, a.opt.Workers)
 	f.measurePRNU(m.pixels, a.opt.Workers)
 	f.measureShadows(m.pixels, a.opt.Workers)

@@ -11,22 +11,9 @@ import (
 const previewWidth = 320
 
 // preview makes a master small for the report.
-func preview(pixels []float32, width, height int) *frames.Preview {
-	step := max(1, (width+previewWidth-1)/previewWidth)
-	p := &frames.Preview{Width: width / step, Height: height / step, Step: step}
-	p.Pixels = make([]float32, p.Width*p.Height)
-	for j := range p.Height {
-		for i := range p.Width {
-			var sum float64
-			for y := j * step; y < (j+1)*step; y++ {
-				for _, v := range pixels[y*width+i*step : y*width+(i+1)*step] {
-					sum += float64(v)
-				}
-			}
-			p.Pixels[j*p.Width+i] = float32(sum / float64(step*step))
-		}
-	}
-	return p
+func preview(pixels []float32, g *frames.Group) *frames.Preview {
+	mosaic := len(g.Frames) > 0 && g.Frames[0].Meta.Bayer != ""
+	return frames.Shrink(pixels, g.Width, g.Height, previewWidth, mosaic)
 }
 
 // gridCells is into how many cells the longer side of a frame is cut.

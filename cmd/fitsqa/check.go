@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"fitsqa/internal/cache"
 	"fitsqa/internal/night"
 	"fitsqa/internal/report"
 )
@@ -29,6 +30,7 @@ type checkOptions struct {
 	decisions string
 	preset    presetFlags
 	season    seasonFlags
+	noCache   bool
 }
 
 func (o *checkOptions) addFlags(fs *pflag.FlagSet) {
@@ -37,6 +39,7 @@ func (o *checkOptions) addFlags(fs *pflag.FlagSet) {
 	fs.StringVar(&o.decisions, "decisions", "", "`file` with your own verdicts: lines \"keep NAME\" or \"cull NAME\"")
 	o.preset.addFlags(fs)
 	o.season.addFlags(fs)
+	fs.BoolVar(&o.noCache, "no-cache", false, "measure every sub anew, and remember nothing")
 }
 
 // parseCheck reads the flags twice: first to find the configuration file, then
@@ -98,6 +101,10 @@ func runCheck(ctx context.Context, stdout, stderr io.Writer, args []string) int 
 
 	s.Earlier = o.season.earlier(ctx)
 
+	if !o.noCache {
+		s.Cache = openCache(stderr)
+	}
+
 	bar := newProgress(stderr)
 	result, err := night.Run(ctx, roots, s, bar.update)
 	bar.finish()
@@ -133,6 +140,20 @@ func runCheck(ctx context.Context, stdout, stderr io.Writer, args []string) int 
 		return exitUnreadable
 	}
 	return exitDone
+}
+
+// openCache is the user's cache of measurements; nil, with a word, when there
+// can be none: the run then only takes longer.
+func openCache(stderr io.Writer) *cache.Store {
+	dir, err := os.UserCacheDir()
+	if err == nil {
+		var store *cache.Store
+		if store, err = cache.Open(filepath.Join(dir, "fitsqa")); err == nil {
+			return store
+		}
+	}
+	fmt.Fprintln(stderr, "fitsqa check: nothing will be remembered for the next run:", err)
+	return nil
 }
 
 // checkOutside refuses an output folder inside a source folder: sources are only read.

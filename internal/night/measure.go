@@ -20,6 +20,10 @@ import (
 // previewWidth is how wide the small picture of a sub is at most, px.
 const previewWidth = 320
 
+// cropSize is how wide and high the pieces at full resolution are, px: room
+// for a few dozen stars, and little enough to hold for hundreds of subs.
+const cropSize = 112
+
 // measureSubs fills Subs: every light frame, readable or not, corrected with
 // the calibration that fits its group and measured.
 func (r *Result) measureSubs(ctx context.Context, progress func(done, total int)) error {
@@ -43,6 +47,7 @@ func (r *Result) measureSubs(ctx context.Context, progress func(done, total int)
 		return cmp.Or(a.Start.Compare(b.Start), cmp.Compare(a.File, b.File))
 	})
 
+	known := newMemory(r.Settings.Cache, r.Frames, r.Settings)
 	var mu sync.Mutex
 	done := 0
 	pool := sync.Pool{New: func() any { return new(scratch) }}
@@ -55,7 +60,7 @@ func (r *Result) measureSubs(ctx context.Context, progress func(done, total int)
 			}
 			if s.ReadErr == "" {
 				buffers := pool.Get().(*scratch)
-				s.measure(of[s.Frame], r.Settings.Stars, buffers)
+				known.measure(s, of[s.Frame], r.Settings.Stars, buffers)
 				pool.Put(buffers)
 			}
 			mu.Lock()
@@ -100,8 +105,41 @@ func newSub(f *frames.Frame) *Sub {
 
 // scratch is what one worker reuses from sub to sub.
 type scratch struct {
-	image  frames.Image
-	pixels []float32
+	image     frames.Image
+	pixels    []float32
+	saturated []int // indices of pixels that were saturated in the raw frame
+}
+
+// findSaturated notes the raw pixels at or above a level (NaN: none).
+func (b *scratch) findSaturated(level float64) {
+	b.saturated = b.saturated[:0]
+	for i, v := range b.pixels {
+		if float64(v) >= level {
+			b.saturated = append(b.saturated, i)
+		}
+	}
+}
+
+// markSaturated sets all saturated pixels to one level, which it returns. A
+// flat spreads the raw frame's one saturation level over many; stars are told
+// apart by one again.
+func (b *scratch) markSaturated() float64 {
+	if len(b.saturated) == 0 {
+		return math.Inf(1)
+	}
+	top := float32(math.Inf(-1))
+	for _, i := range b.saturated {
+		if b.pixels[i] > top { // false for NaN, where the flat has no light
+			top = b.pixels[i]
+		}
+	}
+	if !(top > 0) {
+		return math.Inf(1)
+	}
+	for _, i := range b.saturated {
+		b.pixels[i] = top
+	}
+	return float64(top)
 }
 
 // measure reads, corrects and measures one sub. A sub that fails keeps its row
@@ -116,21 +154,28 @@ func (s *Sub) measure(c *calib.Calibration, opt stars.Options, b *scratch) {
 		plane = 1 // green: the most light, and between the others in focus
 	}
 	b.pixels = b.image.Float32(plane, b.pixels)
+	b.findSaturated(c.Saturation)
 	c.Apply(b.pixels)
 
-	s.Preview = frames.Shrink(b.pixels, b.image.Width, b.image.Height, previewWidth, s.Frame.Meta.Bayer != "")
-	s.Calibrated = c.HasOffset
-	opt.Gain, opt.Saturation, opt.Hot = c.Gain.V, saturationAbove(c), c.Hot
+	preview := frames.Shrink(b.pixels, b.image.Width, b.image.Height, previewWidth, s.Frame.Meta.Bayer != "")
+	preview.AddCrops(b.pixels, b.image.Width, b.image.Height, cropSize)
+	opt.Gain, opt.Saturation, opt.Hot = c.Gain.V, b.markSaturated(), c.Hot
 	opt.Bayer = s.Frame.Meta.Bayer != ""
 	field, err := stars.Measure(b.pixels, b.image.Width, b.image.Height, opt)
 	if err != nil {
 		s.fail(err)
 		return
 	}
-	s.Field = field
+	s.take(measurement{field, preview}, c)
+}
+
+// take fills in what was measured, and what follows from it.
+func (s *Sub) take(m measurement, c *calib.Calibration) {
+	s.Field, s.Preview = m.Field, m.Preview
+	s.Calibrated = c.HasOffset
 	s.ElectronsPerADU = c.Gain.V
-	s.SkyADU, s.NoiseADU = field.Sky, field.Noise
-	s.SkyRate = skyRate(field.Sky, c, s.Exposure)
+	s.SkyADU, s.NoiseADU = m.Field.Sky, m.Field.Noise
+	s.SkyRate = skyRate(m.Field.Sky, c, s.Exposure)
 }
 
 // fail turns a sub that was readable by its header into an unreadable one.
@@ -148,14 +193,6 @@ func setUnmeasured(s *subs.Sub, why string) {
 	s.SkyADU, s.SkyRate, s.NoiseADU, s.Weight = missing, missing, missing, missing
 	s.Align.ShiftX, s.Align.ShiftY, s.Align.RotationDeg = missing, missing, missing
 	s.Transparency.Ratio, s.Transparency.Unevenness = missing, missing
-}
-
-// saturationAbove is the saturation level once the offset is taken off.
-func saturationAbove(c *calib.Calibration) float64 {
-	if math.IsNaN(c.Saturation) {
-		return math.Inf(1)
-	}
-	return c.Saturation
 }
 
 // skyRate is the sky's light per pixel and second in electrons.

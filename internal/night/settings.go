@@ -3,6 +3,7 @@ package night
 import (
 	"fmt"
 
+	"fitsqa/internal/cache"
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/plan"
@@ -23,6 +24,7 @@ type Settings struct {
 	Limits    subs.Limits        `toml:"limits"`
 	Plan      plan.Options       `toml:"plan"`
 
+	Cache     *cache.Store            `toml:"-"` // remembers measurements from run to run; nil: nothing is remembered
 	Decisions map[string]subs.Verdict `toml:"-"` // the user's own verdicts, by name of the sub
 	Earlier   []plan.Earlier          `toml:"-"` // clear time of other nights, from the season's ledger
 }

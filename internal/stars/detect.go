@@ -86,19 +86,10 @@ type candidate struct {
 	response float32
 }
 
-// boxShare: a square box of about 1.2 FWHM sees a star at no less than 0.7 of
-// the filter's significance, so a star at the threshold is only missed by the
-// box if its noise in the box alone is 1.5 sigma low or worse.
-const boxShare = 0.58
-
 // search finds the local maxima of the filter's response above threshold times
-// the local noise. The costly filter is only evaluated where a running box sum
-// stands out, and from there climbs to its maximum.
+// the local noise. The costly filter is only evaluated where a window of about a
+// star's size stands out, and from there climbs to its maximum.
 func (p *plane) search(k *kernel, threshold float64) []candidate {
-	side := max(1, int(math.Round((1.19*k.fwhm-1)/2))*2+1)
-	if side > min(p.w, p.h)/2 {
-		side = 1
-	}
 	white := 1.0
 	if p.green >= 0 {
 		// Filled-in pixels repeat the noise of the green ones: sums over many
@@ -106,14 +97,13 @@ func (p *plane) search(k *kernel, threshold float64) []candidate {
 		white = math.Sqrt2
 	}
 	limits := p.noiseBlocks(1, threshold*white)
-	box := p.noiseBlocks(1, threshold*white*boxShare*float64(side))
 	cols := (p.w >> blockShift) + 1
 	limit := func(x, y int) float32 { return limits[(y>>blockShift)*cols+x>>blockShift] }
 
 	var out []candidate
-	p.boxMaxima(side, box, func(x, y int) {
+	p.standOut(k.fwhm, threshold*white, func(x, y int) {
 		v := k.responseAt(p, x, y)
-		if v < limit(x, y)/2 {
+		if v < limit(x, y)/4 {
 			return
 		}
 		x, y, v = k.climb(p, x, y, v)
@@ -150,103 +140,4 @@ func (k *kernel) climb(p *plane, x, y int, v float32) (int, int, float32) {
 		x, y = bx, by
 	}
 	return x, y, v
-}
-
-// boxMaxima calls found for the pixels whose box sum of side x side px is above
-// the limit of its block and no smaller than its neighbours'. The sums run
-// along rows and columns, so their cost does not depend on the side.
-func (p *plane) boxMaxima(side int, limit []float32, found func(x, y int)) {
-	w, h, half := p.w, p.h, side/2
-	cols := (w >> blockShift) + 1
-	ring := make([]float32, side*w) // sums along x of the last side rows
-	sums := make([]float32, 3*w)    // box sums of the last three rows
-	column := make([]float32, w)
-	for y := 0; y < h+half; y++ {
-		slot := ring[(y%side)*w:][:w]
-		if y >= side {
-			for x, v := range slot {
-				column[x] -= v
-			}
-		}
-		if y < h {
-			rowSums(p.r[y*w:][:w], slot, half)
-			for x, v := range slot {
-				column[x] += v
-			}
-		} else {
-			clear(slot)
-		}
-		if y%64 == 63 { // rounding errors must not pile up
-			clear(column)
-			for j := range side {
-				for x, v := range ring[j*w:][:w] {
-					column[x] += v
-				}
-			}
-		}
-		c := y - half // column now holds the box sums of row c
-		if c < 0 {
-			continue
-		}
-		copy(sums[(c%3)*w:][:w], column)
-		if c < 1 {
-			continue
-		}
-		row := c - 1 // has its neighbours now
-		below, here, above := sums[((row+2)%3)*w:][:w], sums[(row%3)*w:][:w], sums[((row+1)%3)*w:][:w]
-		if row == 0 {
-			below = here
-		}
-		p.scanRow(row, below, here, above, limit[(row>>blockShift)*cols:][:cols], found)
-	}
-	last := h - 1
-	here := sums[(last%3)*w:][:w]
-	below := here
-	if last > 0 {
-		below = sums[((last+2)%3)*w:][:w]
-	}
-	p.scanRow(last, below, here, here, limit[(last>>blockShift)*cols:][:cols], found)
-}
-
-// scanRow looks for maxima in one row of box sums.
-func (p *plane) scanRow(y int, below, here, above, limit []float32, found func(x, y int)) {
-	for b, t := range limit {
-		x0, x1 := b<<blockShift, min((b+1)<<blockShift, p.w)
-		if x0 >= x1 {
-			break
-		}
-		for i, v := range here[x0:x1] {
-			if v < t {
-				continue
-			}
-			x := x0 + i
-			l, r := max(x-1, 0), min(x+1, p.w-1)
-			if v >= here[l] && v >= here[r] && v >= below[x] && v >= above[x] &&
-				v >= below[l] && v >= below[r] && v >= above[l] && v >= above[r] {
-				found(x, y)
-			}
-		}
-	}
-}
-
-// rowSums writes to dst the sums of src over half px to either side.
-func rowSums(src, dst []float32, half int) {
-	if half == 0 {
-		copy(dst, src)
-		return
-	}
-	w := len(src)
-	var s float64
-	for x := range min(half, w) {
-		s += float64(src[x])
-	}
-	for x := range w {
-		if x+half < w {
-			s += float64(src[x+half])
-		}
-		if x-half-1 >= 0 {
-			s -= float64(src[x-half-1])
-		}
-		dst[x] = float32(s)
-	}
 }

@@ -9,8 +9,20 @@ type sample struct{ x, y, v, w float64 } // w: 1/variance
 // squares (Marquardt 1963, J. SIAM 11, 431). One fitter serves one goroutine.
 type fitter struct {
 	nodes   []node
-	laplace bool // pixel integration by the Laplacian instead of by nodes
-	trail   bool // round profile drawn along a line instead of an elliptical one
+	laplace bool    // pixel integration by the Laplacian instead of by nodes
+	trail   bool    // round profile drawn along a line instead of an elliptical one
+	chi2    float64 // of the last fit
+}
+
+// prepareFor chooses the nodes for a profile to start from.
+func (f *fitter) prepareFor(start *params, trail bool) {
+	fit := fitted{p: *start, trail: trail}
+	_, b, _ := fit.axes()
+	length := 0.0
+	if trail {
+		length = math.Hypot(start[5], start[6])
+	}
+	f.prepare(2*b, length)
 }
 
 // shape of the fitted parameters: x, y, amplitude, floor, three of shape, q.
@@ -27,6 +39,9 @@ var gauss = map[int][]struct{ t, w float64 }{
 	3: {{-0.387298334620742, 0.277777777777778}, {0, 0.444444444444444}, {0.387298334620742, 0.277777777777778}},
 	5: {{-0.453089922969332, 0.118463442528095}, {-0.269234655052841, 0.239314335249683}, {0, 0.284444444444444},
 		{0.269234655052841, 0.239314335249683}, {0.453089922969332, 0.118463442528095}},
+	8: {{-0.480144928248768, 0.050614268145188}, {-0.398333238706813, 0.111190517226687}, {-0.262766204958164, 0.156853322938944},
+		{-0.091717321247825, 0.181341891689181}, {0.091717321247825, 0.181341891689181}, {0.262766204958164, 0.156853322938944},
+		{0.398333238706813, 0.111190517226687}, {0.480144928248768, 0.050614268145188}},
 }
 
 // prepare chooses the nodes for profiles whose narrow full width at half
@@ -39,6 +54,8 @@ func (f *fitter) prepare(fwhm, length float64) {
 	along := 1
 	f.trail = length > 0
 	switch {
+	case length > 2.5*fwhm:
+		along = 8
 	case length > 1.2*fwhm:
 		along = 5
 	case length > 0:
@@ -47,7 +64,7 @@ func (f *fitter) prepare(fwhm, length float64) {
 	n := 1
 	f.laplace = fwhm >= 3
 	switch {
-	case fwhm < 1.8:
+	case fwhm < 2.4:
 		n = 3
 	case fwhm < 3:
 		n = 2
@@ -121,16 +138,16 @@ func (f *fitter) value(p *params, px, py float64, grad *params) float64 {
 	return sum
 }
 
-// fit improves p on the stamp and gives chi² per degree of freedom. With
-// freeQ the exponent is fitted too. It fails when there are too few pixels or
-// no minimum with a positive star is found.
-func (f *fitter) fit(stamp []sample, p *params, freeQ bool) (chi2 float64, cov *[nParams][nParams]float64, ok bool) {
+// fit improves p on the stamp and leaves chi² in f. With freeQ the exponent is
+// fitted too. It fails when there are too few pixels or no minimum with a
+// positive star is found.
+func (f *fitter) fit(stamp []sample, p *params, freeQ bool) bool {
 	n := nParams - 1
 	if freeQ {
 		n = nParams
 	}
 	if len(stamp) < n+4 {
-		return 0, nil, false
+		return false
 	}
 	lambda := 1e-2
 	var a [nParams][nParams]float64
@@ -145,7 +162,7 @@ func (f *fitter) fit(stamp []sample, p *params, freeQ bool) (chi2 float64, cov *
 		if !solve(&damped, &step, n) {
 			lambda *= 10
 			if lambda > 1e8 {
-				return 0, nil, false
+				return false
 			}
 			continue
 		}
@@ -159,7 +176,7 @@ func (f *fitter) fit(stamp []sample, p *params, freeQ bool) (chi2 float64, cov *
 		if !f.proper(&next) {
 			lambda *= 10
 			if lambda > 1e8 {
-				return 0, nil, false
+				return false
 			}
 			continue
 		}
@@ -182,11 +199,8 @@ func (f *fitter) fit(stamp []sample, p *params, freeQ bool) (chi2 float64, cov *
 			break
 		}
 	}
-	dof := float64(len(stamp) - n)
-	if !(p[2] > 0) {
-		return 0, nil, false
-	}
-	return chi / dof, &a, true
+	f.chi2 = chi
+	return p[2] > 0
 }
 
 // proper tells whether the parameters describe a star at all.

@@ -12,8 +12,9 @@ import (
 // Measurer measures one frame after another and keeps its buffers between
 // them. One Measurer serves one goroutine.
 type Measurer struct {
-	p plane
-	f fitter
+	p   plane
+	f   fitter
+	buf []sample
 }
 
 // maxStars is how many stars a Field keeps, the brightest.

@@ -20,6 +20,7 @@ type plane struct {
 	saturation float64 // data level
 	gain       float64 // e-/unit, NaN unknown
 	row        []float32
+	halves     [][]float32
 	tops       []float32 // highest value of each row, before the background was subtracted
 }
 

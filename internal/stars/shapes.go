@@ -2,104 +2,46 @@ package stars
 
 import (
 	"math"
-	"slices"
-
-	"fitsqa/internal/stats"
 )
 
-// shapes fits profiles to the stars that allow it, measures half-flux diameters
-// and fills the field's figures and map.
+// shapes fits profiles to the stars that allow it, brings the fluxes to totals,
+// measures half-flux diameters and fills the field's figures and map.
 func (ms *Measurer) shapes(field *Field, list []Star, s seeing, opt Options) {
 	p := &ms.p
 	for i := range list {
-		list[i].Fitted = false
+		list[i].unfit()
 	}
 	chosen := p.suitable(list, s, opt.MaxFits)
+	field.Map = Map{}
 	if len(chosen) == 0 {
 		field.noStars("no star stands out")
 		if len(list) > 0 {
 			field.noStars("no star is bright, unsaturated and away from the edge")
 		}
-		field.Map = Map{}
 		return
 	}
-	q := 0.3
+	var fits []fitted
 	if !field.Defocused {
-		q = ms.fitAll(list, chosen, s)
+		fits = ms.fitAll(list, chosen, s)
+		calibrateFlux(list, fits)
 	}
-	for _, i := range chosen {
-		list[i].HFD = p.halfFluxDiameter(&list[i], s, q)
-	}
-	field.figures(list, chosen)
+	p.diameters(list, chosen, fits, s)
+	field.figures(list, chosen, fits)
 	field.Map = fieldMap(list, field.Width, field.Height)
 }
 
-// suitable picks stars for fitting, brightest first but spread over the field:
-// unsaturated, single, of good signal and away from the edge. When the field is
-// too sparse the demands are lowered step by step.
-func (p *plane) suitable(list []Star, s seeing, most int) []int {
-	margin := stampRadius(s) * 0.7
-	order := make([]int, 0, len(list))
-	for i := range list {
-		order = append(order, i)
-	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		switch {
-		case list[a].Flux > list[b].Flux:
-			return -1
-		case list[a].Flux < list[b].Flux:
-			return 1
-		}
-		return 0
-	})
-	pick := func(minSNR float64, blends bool) []int {
-		const side = 5
-		var cells [side * side]int
-		var first, rest []int
-		quota := max(1, most/(side*side))
-		for _, i := range order {
-			st := &list[i]
-			if st.Saturated || st.SNR < minSNR || st.Blended && !blends ||
-				st.X < margin || st.Y < margin || st.X > float64(p.w-1)-margin || st.Y > float64(p.h-1)-margin {
-				continue
-			}
-			if st.Peak+p.mesh.LevelAt(st.X, st.Y) > 0.9*p.saturation {
-				continue
-			}
-			c := int(st.Y)*side/p.h*side + int(st.X)*side/p.w
-			if cells[c] < quota {
-				cells[c]++
-				first = append(first, i)
-			} else {
-				rest = append(rest, i)
-			}
-			if len(first) == most {
-				break
-			}
-		}
-		return append(first, rest[:min(len(rest), most-len(first))]...)
-	}
-	var out []int
-	for _, try := range []struct {
-		snr    float64
-		blends bool
-	}{{30, false}, {15, false}, {15, true}, {6, true}} {
-		out = pick(try.snr, try.blends)
-		if len(out) >= 10 {
-			break
-		}
-	}
-	// The best first: the exponent is found on them.
-	slices.SortStableFunc(out, func(a, b int) int {
-		switch {
-		case list[a].SNR > list[b].SNR:
-			return -1
-		case list[a].SNR < list[b].SNR:
-			return 1
-		}
-		return 0
-	})
-	return out
+func (st *Star) unfit() {
+	nan := math.NaN()
+	st.Fitted, st.FWHM, st.Beta, st.Ellipticity, st.Angle, st.HFD = false, nan, nan, nan, nan, nan
+}
+
+// fitted is a star's profile.
+type fitted struct {
+	star     int // index in the list
+	p        params
+	trail    bool
+	variance float64 // of each component of the ellipticity vector
+	weight   float64 // in the field's medians
 }
 
 // stampRadius is how far around a star the fit looks, px.
@@ -107,7 +49,9 @@ func stampRadius(s seeing) float64 {
 	return 2*sigmaToFWHM*math.Sqrt(max(s.xx, s.yy)) + 2
 }
 
-// stamp collects the pixels around a star.
+// stamp collects the pixels around a star. All weigh the same: weights from
+// each pixel's own photon noise would favour the low ones, and the middle of a
+// star would come out flat.
 func (p *plane) stamp(dst []sample, x, y, radius float64) []sample {
 	dst = dst[:0]
 	noise := p.mesh.NoiseAt(x, y)
@@ -115,105 +59,105 @@ func (p *plane) stamp(dst []sample, x, y, radius float64) []sample {
 	for j := max(0, int(math.Ceil(y-radius))); j <= min(p.h-1, int(y+radius)); j++ {
 		for i := max(0, int(math.Ceil(x-radius))); i <= min(p.w-1, int(x+radius)); i++ {
 			dx, dy := float64(i)-x, float64(j)-y
-			if dx*dx+dy*dy > radius*radius || !p.trusted(i, j) {
-				continue
+			if dx*dx+dy*dy <= radius*radius && p.trusted(i, j) {
+				dst = append(dst, sample{float64(i), float64(j), float64(p.r[j*p.w+i]), w})
 			}
-			v := float64(p.r[j*p.w+i])
-			wt := w
-			if p.gain > 0 && v > 0 {
-				wt = 1 / (noise*noise + v/p.gain)
-			}
-			dst = append(dst, sample{float64(i), float64(j), v, wt})
 		}
 	}
 	return dst
 }
 
-// exponents tried for a field, as q = 1/beta: from the Gaussian to beta = 2.
-var exponents = []float64{qMin, 0.1, 0.2, 0.3, 0.4, 0.5}
-
-// fitAll fits the chosen stars. The exponent is one for the field, the one that
-// fits the brightest stars best: a star of moderate signal alone cannot tell
-// its exponent from its width. It returns 1/beta.
-func (ms *Measurer) fitAll(list []Star, chosen []int, s seeing) float64 {
-	p, f := &ms.p, &ms.f
+// fitAll fits the chosen stars with an elliptical profile or, where the field
+// shows it better, with a round one drawn along a line.
+func (ms *Measurer) fitAll(list []Star, chosen []int, s seeing) []fitted {
 	start := seedOf(s)
-	_, b, _ := start.axes()
-	f.prepare(2*b, 0)
-	bright := chosen[:min(len(chosen), 24)]
-	q, _ := ms.exponent(list, bright, s, start)
-	start.q = q
-	var buf []sample
+	fits, misfit := ms.fitModel(list, chosen, s, start, false)
+	if t, ok := trailSeed(list, fits); ok {
+		drawn, other := ms.fitModel(list, chosen, s, t, true)
+		// Both have as many parameters; a difference of 10 is beyond chance.
+		if other < misfit-10 && len(drawn)*10 > len(fits)*8 {
+			fits = drawn
+		} else {
+			for _, f := range fits {
+				list[f.star].adopt(&f)
+			}
+		}
+	}
+	return fits
+}
+
+// fitModel fits one kind of profile to all chosen stars. The exponent is one
+// for the field, the one that fits the brightest stars best: a star of moderate
+// signal alone cannot tell its exponent from its width. misfit is
+// exponent's measure of how badly these fit.
+func (ms *Measurer) fitModel(list []Star, chosen []int, s seeing, start params, trail bool) (fits []fitted, misfit float64) {
+	p, f := &ms.p, &ms.f
+	f.prepareFor(&start, trail)
+	const bright = 24
+	start[7], misfit = ms.exponent(list, chosen[:min(len(chosen), bright)], s, start)
 	for _, i := range chosen {
 		st := &list[i]
-		buf = p.stamp(buf, st.X, st.Y, stampRadius(s))
-		par := start.at(st)
-		chi2, _, ok := f.fit(buf, &par, false)
-		if !ok {
+		ms.buf = p.stamp(ms.buf, st.X, st.Y, stampRadius(s))
+		fit := fitted{star: i, p: start.at(st), trail: trail}
+		if !f.fit(ms.buf, &fit.p, false) || !fit.plausible(st, s) {
 			continue
 		}
-		st.accept(&par, chi2, s)
+		fit.variance = f.ellipticityVariance(ms.buf, &fit.p, p.gain)
+		// Errors beyond 2 %, where stars differ by themselves, count.
+		fit.weight = 1 / (fit.variance + 0.02*0.02)
+		st.adopt(&fit)
+		fits = append(fits, fit)
 	}
-	return q
+	return fits, misfit
 }
 
-// exponent finds the best exponent for the brightest stars and the sum of their
-// chi², each star's normalised by its own best, so that one odd star does not
-// decide.
-func (ms *Measurer) exponent(list []Star, bright []int, s seeing, start moffat) (q, total float64) {
-	p, f := &ms.p, &ms.f
-	sum := make([]float64, len(exponents))
-	var buf []sample
-	for _, i := range bright {
-		st := &list[i]
-		buf = p.stamp(buf, st.X, st.Y, stampRadius(s))
-		var chi [8]float64
-		best := math.Inf(1)
-		par := start.at(st)
-		good := true
-		for k, e := range exponents {
-			par[7] = e
-			c, _, ok := f.fit(buf, &par, false)
-			if !ok {
-				good = false
-				break
-			}
-			chi[k] = c * float64(len(buf))
-			best = min(best, c)
-		}
-		if !good {
-			continue
-		}
-		for k := range exponents {
-			sum[k] += chi[k] / max(best, 1)
-		}
-	}
-	k := 0
-	for i, v := range sum {
-		if v < sum[k] {
-			k = i
-		}
-	}
-	k = min(max(k, 1), len(sum)-2)
-	return vertex(exponents[k-1:k+2], sum[k-1:k+2]), sum[k]
+// plausible tells whether a fit stayed with its star.
+func (f *fitted) plausible(st *Star, s seeing) bool {
+	a, b, _ := f.axes()
+	size := 2 * math.Sqrt(a*b)
+	return math.Hypot(f.p[0]-st.X, f.p[1]-st.Y) < 0.5*s.fwhm+0.5 && size < 3*s.fwhm && size > s.fwhm/4 && b > 0.2
 }
 
-// vertex is the lowest point of the parabola through three points, kept within them.
-func vertex(x, y []float64) float64 {
-	d1, d2 := (y[1]-y[0])/(x[1]-x[0]), (y[2]-y[1])/(x[2]-x[1])
-	curve := (d2 - d1) / (x[2] - x[0])
-	if !(curve > 0) {
-		if y[0] < y[2] {
-			return x[0]
-		}
-		return x[2]
+// axes gives the half widths at half maximum and the angle of the longer one.
+// For a profile drawn along a line they are those of the Gaussian with the same
+// second moments: a trail of length L adds L²/12 along it.
+func (f *fitted) axes() (a, b, angle float64) {
+	if !f.trail {
+		m := moffat{cxx: f.p[4], cxy: f.p[5], cyy: f.p[6]}
+		return m.axes()
 	}
-	v := (x[0]+x[1])/2 - d1/(2*curve)
-	return min(max(v, x[0]), x[2])
+	b = 1 / math.Sqrt(f.p[4])
+	l2 := f.p[5]*f.p[5] + f.p[6]*f.p[6]
+	// Half width to sd: over sqrt(2 ln 2).
+	a = math.Sqrt(b*b + 2*math.Ln2*l2/12)
+	return a, b, wrap90(math.Atan2(f.p[6], f.p[5]) * 180 / math.Pi)
 }
 
-// seedOf is the profile to start from.
-func seedOf(s seeing) moffat {
+// profile is the fit as a round or elliptical Moffat, for its flux.
+func (f *fitted) profile() moffat {
+	m := moffat{amplitude: f.p[2], floor: f.p[3], cxx: f.p[4], cxy: f.p[5], cyy: f.p[6], q: f.p[7]}
+	if f.trail {
+		m.cxy, m.cyy = 0, f.p[4]
+	}
+	return m
+}
+
+// adopt takes over the figures of a fit.
+func (st *Star) adopt(f *fitted) {
+	a, b, angle := f.axes()
+	st.X, st.Y = f.p[0], f.p[1]
+	st.Fitted = true
+	st.FWHM, st.Beta, st.Ellipticity, st.Angle = 2*math.Sqrt(a*b), 1/f.p[7], 1-b/a, angle
+}
+
+// at places a profile on a star.
+func (p params) at(st *Star) params {
+	p[0], p[1], p[2], p[3] = st.X, st.Y, max(st.Peak, 1e-12), 0
+	return p
+}
+
+// seedOf is the elliptical profile to start from.
+func seedOf(s seeing) params {
 	xx, yy := max(s.xx-1./12, 0.1), max(s.yy-1./12, 0.1)
 	det := xx*yy - s.xy*s.xy
 	if !(det > 0.005) {
@@ -222,78 +166,54 @@ func seedOf(s seeing) moffat {
 	}
 	// sd to half width at half maximum: times sqrt(2 ln 2).
 	c := 1 / (2 * math.Ln2 * det)
-	return moffat{cxx: yy * c, cxy: -s.xy * c, cyy: xx * c, q: 0.3}
+	return params{4: yy * c, 5: -s.xy * c, 6: xx * c, 7: 0.3}
 }
 
-// at places the profile on a star.
-func (m moffat) at(st *Star) params {
-	return params{st.X, st.Y, max(st.Peak, 1e-12), 0, m.cxx, m.cxy, m.cyy, m.q}
-}
-
-// accept takes over the figures of a fit, unless it wandered off.
-func (st *Star) accept(par *params, chi2 float64, s seeing) {
-	m := moffat{x: par[0], y: par[1], amplitude: par[2], cxx: par[4], cxy: par[5], cyy: par[6], q: par[7]}
-	a, b, angle := m.axes()
-	fwhm := 2 * math.Sqrt(a*b)
-	if math.Hypot(m.x-st.X, m.y-st.Y) > 0.5*s.fwhm || fwhm > 3*s.fwhm || fwhm < s.fwhm/4 || b < 0.2 {
-		return
-	}
-	st.X, st.Y = m.x, m.y
-	st.Fitted = true
-	st.FWHM, st.Beta, st.Ellipticity, st.Angle = fwhm, 1/m.q, 1-b/a, angle
-}
-
-// figures fills the field's medians.
-func (f *Field) figures(list []Star, chosen []int) {
-	var fwhm, hfd, ell []float64
-	var cx, cy []float64
-	for _, i := range chosen {
-		st := &list[i]
-		if !math.IsNaN(st.HFD) {
-			hfd = append(hfd, st.HFD)
-		}
-		if !st.Fitted {
-			continue
-		}
-		fwhm = append(fwhm, st.FWHM)
-		ell = append(ell, st.Ellipticity)
+// trailSeed is the round profile drawn along a line that the elliptical fits
+// suggest, when they agree on a direction.
+func trailSeed(list []Star, fits []fitted) (params, bool) {
+	var cx, cy, ell, width []float64
+	for _, f := range fits {
+		st := &list[f.star]
 		s, c := math.Sincos(2 * st.Angle * math.Pi / 180)
-		cx, cy = append(cx, st.Ellipticity*c), append(cy, st.Ellipticity*s)
+		cx, cy, ell = append(cx, st.Ellipticity*c), append(cy, st.Ellipticity*s), append(ell, st.Ellipticity)
+		width = append(width, st.FWHM)
 	}
-	f.HFD = medianValue(hfd, "no half-flux diameter could be measured")
-	if f.Defocused {
-		why := "the images are rings, far out of focus: only the half-flux diameter has a meaning"
-		f.FWHM, f.Ellipticity, f.Angle, f.Coherence = stats.Missing(why), stats.Missing(why), stats.Missing(why), stats.Missing(why)
-		return
+	if len(fits) < 3 {
+		return params{}, false
 	}
-	const why = "no star could be fitted"
-	f.FWHM = medianValue(fwhm, why)
-	f.Ellipticity = medianValue(ell, why)
-	if len(ell) == 0 {
-		f.Angle, f.Coherence = stats.Missing(why), stats.Missing(why)
-		return
+	x, y := medianOf(cx), medianOf(cy)
+	e := math.Hypot(x, y)
+	if e < 0.1 || e < 0.7*medianOf(ell) {
+		return params{}, false
 	}
-	n := float64(len(ell))
-	mx, my := stats.Mean(cx), stats.Mean(cy)
-	length := math.Hypot(mx, my)
-	scatter := math.Sqrt((stats.Variance(cx)+stats.Variance(cy))/2) / math.Sqrt(n)
-	f.Angle = stats.Known(wrap90(math.Atan2(my, mx)*90/math.Pi), math.Min(90, 90/math.Pi*scatter/length), len(ell))
-	mean := stats.Mean(ell)
-	if len(ell) < 3 || !(mean > 0) {
-		f.Coherence = stats.Missing("fewer than three fitted stars")
-		return
-	}
-	f.Coherence = stats.Known(length/mean, scatter/mean, len(ell))
+	size := medianOf(width)
+	a, b := size/2/math.Sqrt(1-e), size/2*math.Sqrt(1-e)
+	length := math.Sqrt(12 * (a*a - b*b) / (2 * math.Ln2))
+	s, c := math.Sincos(math.Atan2(y, x) / 2)
+	return params{4: 1 / (b * b), 5: length * c, 6: length * s, 7: 0.2}, true
 }
 
-// medianValue is a median with its standard error, 1.2533 sigma over root n.
-func medianValue(x []float64, why string) stats.Value {
-	if len(x) == 0 {
-		return stats.Missing(why)
+// calibrateFlux turns the fluxes under the filter, which depend on how well the
+// filter matches the stars, into the flux within three FWHM of each star's
+// centre, by the ratio of the two in the fits of the brightest stars. A radius
+// in units of the width holds the same share of the light at any seeing.
+func calibrateFlux(list []Star, fits []fitted) {
+	var ratio []float64
+	for _, f := range fits[:min(len(fits), 80)] {
+		m := f.profile()
+		if st := &list[f.star]; st.Flux > 0 && m.q < 0.9 {
+			ratio = append(ratio, m.flux()*enclosed(m.q, 6)/st.Flux)
+		}
 	}
-	err := math.NaN()
-	if len(x) >= 3 {
-		err = 1.2533141373155001 * stats.MADSigma(x) / math.Sqrt(float64(len(x)))
+	if len(ratio) < 3 {
+		return
 	}
-	return stats.Known(stats.Median(x), err, len(x))
+	k := medianOf(ratio)
+	for i := range list {
+		if !list[i].Saturated {
+			list[i].Flux *= k
+			list[i].FluxErr *= k
+		}
+	}
 }

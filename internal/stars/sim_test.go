@@ -42,28 +42,32 @@ func (q psf) at(dx, dy float64) float64 {
 	return math.Pow(1+k*r2, -q.beta) * k * (q.beta - 1) / (math.Pi * a * b)
 }
 
-// star adds a star of so many electrons, its profile summed over 5 x 5 points a
-// pixel (7 x 7 below 2 px), and over a trail in steps of a tenth of a pixel.
+// star adds a star of so many electrons: its profile is summed over 7 x 7
+// points a pixel in its core, over fewer farther out where it is smooth, and
+// over a trail in steps of a quarter of a pixel.
 func (s *sim) star(x, y, flux float64, q psf) {
-	reach := int(math.Ceil(6*q.fwhm + q.trail/2 + 3))
-	sub := 3
-	if q.fwhm < 2.5 {
-		sub = 7
-	}
+	reach := int(math.Ceil(4*q.fwhm + q.trail/2 + 3))
 	steps := 1
 	if q.trail > 0 {
-		steps = max(3, int(q.trail*4))
+		steps = max(4, int(q.trail*3))
 	}
 	ts, tc := math.Sincos(q.trailAngle * math.Pi / 180)
 	x0, y0 := int(math.Round(x)), int(math.Round(y))
 	for j := max(0, y0-reach); j <= min(s.h-1, y0+reach); j++ {
 		for i := max(0, x0-reach); i <= min(s.w-1, x0+reach); i++ {
+			r := math.Hypot(float64(i)-x, float64(j)-y) - q.trail/2
+			sub := 1
+			switch {
+			case r < q.fwhm && q.fwhm < 2.5:
+				sub = 7
+			case r < 1.5*q.fwhm:
+				sub = 3
+			case r < 4:
+				sub = 2
+			}
 			var sum float64
 			for k := range steps {
-				t := 0.0
-				if steps > 1 {
-					t = q.trail * ((float64(k)+0.5)/float64(steps) - 0.5)
-				}
+				t := q.trail * ((float64(k)+0.5)/float64(steps) - 0.5)
 				for b := range sub {
 					for a := range sub {
 						sum += q.at(float64(i)+(float64(a)+0.5)/float64(sub)-0.5-x-t*tc, float64(j)+(float64(b)+0.5)/float64(sub)-0.5-y-t*ts)

@@ -1,0 +1,114 @@
+package stars
+
+import (
+	"math"
+
+	"fitsqa/internal/stats"
+)
+
+// figures fills the field's medians.
+func (f *Field) figures(list []Star, chosen []int, fits []fitted) {
+	var hfd []float64
+	for _, i := range chosen {
+		if v := list[i].HFD; !math.IsNaN(v) {
+			hfd = append(hfd, v)
+		}
+	}
+	f.HFD = medianValue(hfd, nil, "no half-flux diameter could be measured")
+	why := "no star could be fitted"
+	if f.Defocused {
+		why = "the images are rings, far out of focus: only the half-flux diameter has a meaning"
+	}
+	if len(fits) == 0 {
+		f.FWHM, f.Ellipticity, f.Angle, f.Coherence = stats.Missing(why), stats.Missing(why), stats.Missing(why), stats.Missing(why)
+		return
+	}
+	var fwhm, ell, w []float64
+	for _, ft := range fits {
+		st := &list[ft.star]
+		fwhm, ell, w = append(fwhm, st.FWHM), append(ell, st.Ellipticity), append(w, ft.weight)
+	}
+	f.FWHM = medianValue(fwhm, w, why)
+	f.direction(list, fits, medianValue(ell, w, why))
+}
+
+// direction fills ellipticity, angle and coherence from the ellipticity vectors
+// (e cos 2 theta, e sin 2 theta).
+//
+// Noise makes round stars look elongated. With errors of sd s in each component
+// the median length m of the vectors follows Rice's law, near zero m² = e² + 2
+// ln 2 s² (Rayleigh's median), and the length of their mean exceeds the true one
+// by 2 s²/n in the square. Both shares are taken off. Where the two figures
+// agree within the errors, all stars being alike, the mean is the surer one;
+// where the median length is larger, stars point different ways and it is the
+// typical ellipticity.
+func (f *Field) direction(list []Star, fits []fitted, raw stats.Value) {
+	var sw, sww, sx, sy, se, sv float64
+	for _, ft := range fits {
+		x, y := list[ft.star].vector()
+		sw += ft.weight
+		sww += ft.weight * ft.weight
+		sx += ft.weight * x
+		sy += ft.weight * y
+		se += ft.weight * list[ft.star].Ellipticity
+		sv += ft.weight * ft.variance
+	}
+	mx, my, mean, noise := sx/sw, sy/sw, se/sw, sv/sw
+	n := sw * sw / sww // effective number of stars
+	var scatter float64
+	for _, ft := range fits {
+		x, y := list[ft.star].vector()
+		scatter += ft.weight * ((x-mx)*(x-mx) + (y-my)*(y-my)) / 2
+	}
+	scatter /= sw // variance of one component of one star
+	errMean := math.Sqrt(scatter / max(1, n-1))
+	length := math.Hypot(mx, my)
+
+	together := math.Sqrt(max(0, length*length-2*scatter/n))
+	typical := math.Sqrt(max(0, raw.V*raw.V-2*math.Ln2*noise))
+	// The error of a squared Rayleigh median of n is 2 s²/sqrt(n).
+	tolerance := 2 * (2*noise + 2*typical*math.Sqrt(noise)) / math.Sqrt(n)
+	if typical*typical-together*together < tolerance {
+		f.Ellipticity = stats.Known(together, errMean, len(fits))
+	} else {
+		f.Ellipticity = stats.Known(typical, raw.Err, len(fits))
+	}
+	f.Angle = stats.Known(wrap90(math.Atan2(my, mx)*90/math.Pi), min(90, 90/math.Pi*errMean/length), len(fits))
+	if len(fits) < 3 || !(mean > 0) {
+		f.Coherence = stats.Missing("fewer than three fitted stars")
+		return
+	}
+	f.Coherence = stats.Known(length/mean, errMean/mean, len(fits))
+}
+
+// vector is a star's ellipticity vector.
+func (st *Star) vector() (x, y float64) {
+	s, c := math.Sincos(2 * st.Angle * math.Pi / 180)
+	return st.Ellipticity * c, st.Ellipticity * s
+}
+
+// medianValue is a weighted median (nil: all alike) with its standard error,
+// 1.2533 sigma over the root of the effective number.
+func medianValue(x, w []float64, why string) stats.Value {
+	if len(x) == 0 {
+		return stats.Missing(why)
+	}
+	n := float64(len(x))
+	v := stats.Median(x)
+	if w != nil {
+		var s, s2 float64
+		for _, k := range w {
+			s += k
+			s2 += k * k
+		}
+		n = s * s / s2
+		v = weightedMedian(x, w)
+	}
+	err := math.NaN()
+	if len(x) >= 3 {
+		err = 1.2533141373155001 * stats.MADSigma(x) / math.Sqrt(n)
+	}
+	return stats.Known(v, err, len(x))
+}
+
+func medianOf(x []float64) float64 { return stats.Median(x) }

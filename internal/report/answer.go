@@ -159,7 +159,7 @@ func holdings(sum summary) block {
 	var rows [][]string
 	for _, g := range sum.Groups {
 		rows = append(rows, []string{
-			"  " + orNone(g.Target, "(no target)"), orNone(g.Filter, "(none)"), significant(g.Exposure, 3),
+			"  " + orNone(g.Target, "(no target)"), orNone(g.Filter, "(none)"), exposureWords(g.Exposure),
 			fmt.Sprint(g.tally.Subs), fmt.Sprint(g.Keep), fmt.Sprint(g.Doubtful), fmt.Sprint(g.Cull),
 			hours(g.ShotSeconds), hours(g.UsableSeconds), hours(g.EquivalentClearSeconds),
 		})
@@ -218,7 +218,7 @@ func causeWords(causes []causeCount) string {
 // groupName is target and filter, short.
 func groupName(g *subs.Group) string {
 	return strings.TrimSpace(fmt.Sprintf("%s %s %s s",
-		orNone(g.Target, "(no target)"), g.Filter, significant(g.Exposure, 3)))
+		orNone(g.Target, "(no target)"), g.Filter, exposureWords(g.Exposure)))
 }
 
 // calibrationLines is one line a set with its leading figures.

@@ -1,8 +1,6 @@
 package report
 
 import (
-	"fmt"
-
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg/draw"
@@ -27,12 +25,10 @@ func economicsFigure(g groupSummary) (figureView, bool) {
 			addPoints(p, name, plotter.XYs{{X: float64(drop), Y: e.Plain[drop]}}, shape, inkColor)
 		}
 	}
-	mark("best cut", e.BestDrop, draw.RingGlyph{})
-	mark("number the verdicts cull", e.UserDrop, draw.CrossGlyph{})
+	mark("best cut", e.BestDrop, ringGlyph{})
+	mark("number the verdicts cull", e.UserDrop, crossGlyph{})
 	headroom(p, 0.45)
-	p.Legend.Left = false
-	return drawn(p, frames.Printable(groupName(g.Group)), fmt.Sprintf("Best cut: %d of %d. %s",
-		e.BestDrop, len(e.Plain), frames.Printable(e.Words)), figureWidth, figureHeight), true
+	return drawn(p, frames.Printable(groupName(g.Group)), frames.Printable(e.Words), figureWidth, figureHeight), true
 }
 
 // curve is a series against its index.

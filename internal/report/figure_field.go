@@ -37,7 +37,7 @@ func fieldFigure(f night.FieldReport) (figureView, bool) {
 	p.X.Min, p.Y.Min = math.Max(0, p.X.Min), math.Max(0, p.Y.Min)
 	p.X.Padding, p.Y.Padding = 0, 0
 	caption := fmt.Sprintf("FWHM in px, from %s to %s: the darker the tint, the softer. "+
-		"Strokes show how far and which way stars are drawn out.", decimals(low, 2), decimals(high, 2))
+		"Strokes show which way stars are drawn out; one as wide as its cell is an ellipticity of 0.3.", decimals(low, 2), decimals(high, 2))
 	height := vg.Length(figureWidth) * vg.Length(math.Max(0.5, math.Min(1, float64(m.Rows)*halfY/(float64(m.Cols)*halfX))))
 	return drawn(p, frames.Printable(f.Group), caption, figureWidth, height), true
 }
@@ -62,14 +62,14 @@ type fieldCell struct {
 }
 
 // fullStroke is the ellipticity whose stroke spans most of a cell.
-const fullStroke = 0.5
+const fullStroke = 0.3
 
 func (f fieldCell) Plot(c draw.Canvas, p *plot.Plot) {
 	softness := 0.0
 	if f.high > f.low && !math.IsNaN(f.FWHM) {
 		softness = (f.FWHM - f.low) / (f.high - f.low)
 	}
-	r := rectangle{f.X - f.halfX, f.Y - f.halfY, f.X + f.halfX, f.Y + f.halfY, faded(firstColor, 0.05+0.4*softness), true}
+	r := rectangle{f.X - f.halfX, f.Y - f.halfY, f.X + f.halfX, f.Y + f.halfY, faded(firstColor, 0.05+0.5*softness), true}
 	if math.IsNaN(f.FWHM) {
 		r.fill = nil
 		r.Plot(c, p)

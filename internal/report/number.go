@@ -91,3 +91,11 @@ func stamp(t time.Time) string {
 	}
 	return t.UTC().Format("2006-01-02T15:04:05.999Z07:00")
 }
+
+// exposureWords writes an exposure in seconds as people do: 300, 2.5, 0.001.
+func exposureWords(s float64) string {
+	if s == math.Trunc(s) {
+		return decimals(s, 0)
+	}
+	return significant(s, 3)
+}

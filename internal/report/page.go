@@ -18,6 +18,7 @@ type page struct {
 	Title     string
 	Night     string
 	Facts     string
+	Yield     string
 	Answer    []paragraph
 	Groups    []groupRow
 	Events    []string
@@ -29,6 +30,7 @@ type page struct {
 	Losses    []string // what each group lost, in words
 	Fields    []fieldView
 	Worth     []worthView
+	Hot       *figureView
 	Sets      []setView
 	Coverage  []coverageView
 	Warnings  []string
@@ -43,6 +45,7 @@ type page struct {
 type paragraph struct {
 	Title string
 	Texts []string
+	More  []string // for those who want to know it all
 }
 
 type groupRow struct {
@@ -83,6 +86,7 @@ func newPage(r *night.Result) *page {
 		Title:     "Night report",
 		Night:     "A night's frames",
 		Facts:     contents(sum),
+		Yield:     yieldWords(sum),
 		Answer:    answerParagraphs(r, sum),
 		Warnings:  printable(allWarnings(r)),
 		Missing:   printable(missingTexts(r)),
@@ -117,6 +121,9 @@ func newPage(r *night.Result) *page {
 		for _, s := range r.Calib.Sets {
 			p.Sets = append(p.Sets, newSetView(s))
 		}
+		if f, ok := hotFigure(r.Calib.Sets); ok {
+			p.Hot = &f
+		}
 		for _, c := range r.Calib.Coverage {
 			p.Coverage = append(p.Coverage, coverageView{frames.Printable(c.Lights.Label()), c.Bias, c.Dark, c.Flat})
 		}
@@ -143,7 +150,7 @@ func nightName(sum summary) string {
 
 func newGroupRow(g groupSummary) groupRow {
 	row := groupRow{
-		Target: orNone(g.Target, "(no target)"), Filter: orNone(g.Filter, "(none)"), Exposure: significant(g.Exposure, 3),
+		Target: orNone(g.Target, "(no target)"), Filter: orNone(g.Filter, "(none)"), Exposure: exposureWords(g.Exposure),
 		Subs: g.tally.Subs, Keep: g.Keep, Doubtful: g.Doubtful, Cull: g.Cull,
 		Shot: hours(g.ShotSeconds), Usable: hours(g.UsableSeconds), Clear: hours(g.EquivalentClearSeconds),
 	}
@@ -155,23 +162,33 @@ func newGroupRow(g groupSummary) groupRow {
 	return row
 }
 
-// answerParagraphs is the night's answer in sentences.
-func answerParagraphs(r *night.Result, sum summary) []paragraph {
-	yield := fmt.Sprintf("%s, %s h. %s h are usable, and make the stack that %s h of the night's best sky would.",
-		plural(sum.Total.Subs, "sub"), hours(sum.ShotS), hours(sum.UsableS), hours(sum.EquivalentS))
+// answerItems is how many sentences of each part of the answer show at once.
+const answerItems = 4
+
+// yieldWords is what the night brought, in one or two sentences.
+func yieldWords(sum summary) string {
 	if sum.Total.Subs == 0 {
-		yield = "No subs."
+		return "No subs were found."
 	}
-	all := []paragraph{{"Yield", []string{yield}}}
+	return fmt.Sprintf("%s, %s h. Of these %s h are usable; they make the stack that %s h of the night's best sky would.",
+		plural(sum.Total.Subs, "sub"), hours(sum.ShotS), hours(sum.UsableS), hours(sum.EquivalentS))
+}
+
+// answerParagraphs is the rest of the night's answer.
+func answerParagraphs(r *night.Result, sum summary) []paragraph {
+	var all []paragraph
 	spoiledTexts := []string{}
 	for _, item := range spoiled(r, sum).items {
 		spoiledTexts = append(spoiledTexts, joinWrapped(item))
 	}
 	for _, part := range []paragraph{
-		{"Spoiled", spoiledTexts},
-		{"Are darks worth it?", printable(worthLines(r))},
-		{"What to do next", printable(planLines(r))},
+		{Title: "Spoiled, and by what", Texts: spoiledTexts},
+		{Title: "Are darks worth it?", Texts: printable(worthLines(r))},
+		{Title: "What to do next", Texts: printable(planLines(r))},
 	} {
+		if n := len(part.Texts); n > answerItems+1 { // never hide one alone
+			part.Texts, part.More = part.Texts[:answerItems], part.Texts[answerItems:]
+		}
 		if len(part.Texts) > 0 {
 			all = append(all, part)
 		}

@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"image/jpeg"
 	"math"
+	"path"
 	"slices"
 	"strconv"
 	"strings"
@@ -19,6 +20,7 @@ import (
 // subRowView is one sub in the table and in the contact sheet.
 type subRowView struct {
 	Index                                            int
+	Base                                             string // the name without its folders
 	Name, Start, Target, Filter, Exposure            string
 	Sky, Stars, FWHM, HFD, Ellipticity, Angle        string
 	Coherence, Transparency, Weight, Verdict, Causes string
@@ -127,8 +129,8 @@ func skyUnit(figure string) string {
 func newSubRow(i int, s *night.Sub, sky string, pictures gallery) subRowView {
 	short := func(name string, n int) string { return decimals(figureOf(s, name).V, n) }
 	v := subRowView{
-		Index: i, Name: frames.Printable(s.File), Start: "-", Target: orNone(s.Target, "-"), Filter: orNone(s.Filter, "-"),
-		Exposure: significant(s.Exposure, 3), Sky: significant(figureOf(s, sky).V, 3), Stars: short("stars", 0),
+		Index: i, Name: frames.Printable(s.File), Base: frames.Printable(path.Base(s.File)), Start: "-", Target: orNone(s.Target, "-"), Filter: orNone(s.Filter, "-"),
+		Exposure: exposureWords(s.Exposure), Sky: significant(figureOf(s, sky).V, 3), Stars: short("stars", 0),
 		FWHM: short("fwhm_px", 2), HFD: short("hfd_px", 2), Ellipticity: short("ellipticity", 2),
 		Angle: short("elongation_angle_deg", 0), Coherence: short("coherence", 2), Transparency: short("transparency", 2),
 		Weight: short("weight", 2), Verdict: string(s.Verdict), Causes: strings.ReplaceAll(causeList(s, ", "), "_", " "),

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"path"
 	"strings"
 
 	"github.com/rivo/uniseg"
@@ -107,7 +108,7 @@ type column struct {
 	title string
 	right bool // numbers are set to the right
 	most  int  // widest content shown; 0: as wide as it comes
-	flex  bool // gives way when the table is too wide
+	flex  bool // a path, which gives way when the table is too wide: first its folders, then its middle
 }
 
 // table sets rows under their titles, two spaces between columns.
@@ -130,7 +131,9 @@ func table(columns []column, rows [][]string) []string {
 		if c.flex && total > lineWidth {
 			widths[i] = max(width(c.title), widths[i]-(total-lineWidth))
 			for _, row := range rows {
-				row[i] = clip(row[i], widths[i])
+				if width(row[i]) > widths[i] {
+					row[i] = clip(path.Base(row[i]), widths[i])
+				}
 			}
 		}
 	}

@@ -19,7 +19,7 @@ const backdrop = {
         context.fillRect(x0, u.bbox.top, u.valToPos(to, "x", true) - x0, u.bbox.height);
       }
     }
-    if (!timeline.sequence()) backdrop.events(u, row);
+    if (row === 0 && !timeline.sequence()) backdrop.events(u);
     context.restore();
   },
 
@@ -58,8 +58,8 @@ const backdrop = {
     return canvas;
   },
 
-  // events are brackets along the upper edge, with their words in the first chart.
-  events(u, row) {
+  // events are brackets along the upper edge of the first chart.
+  events(u) {
     const context = u.ctx;
     const unit = devicePixelRatio;
     context.strokeStyle = context.fillStyle = theme.color("cull");
@@ -76,7 +76,7 @@ const backdrop = {
       context.lineTo(x1, top);
       context.lineTo(x1, top + 7 * unit);
       context.stroke();
-      if (row === 0 && context.measureText(event.words).width < x1 - x0) context.fillText(event.words, x0 + 5 * unit, top + 4 * unit);
+      if (context.measureText(event.words).width < x1 - x0) context.fillText(event.words, x0 + 5 * unit, top + 4 * unit);
     }
   },
 

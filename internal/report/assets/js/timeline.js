@@ -7,7 +7,7 @@ const timeline = {
 
   panels: [
     { key: "transparency", title: "Transparency (1 is the best of the group)", low: 0 },
-    { key: "sky", title: () => "Sky, " + night.skyUnit },
+    { key: "sky", title: () => "Sky, " + night.skyUnit + (timeline.log() ? ", log scale" : ""), log: true },
     { key: "fwhm", title: "FWHM, px" },
     { key: "ellipticity", title: "Ellipticity (1 - b/a)", low: 0 },
   ],
@@ -25,6 +25,12 @@ const timeline = {
     timeline.tip = make("div", { class: "tip", hidden: "" });
     new ResizeObserver(timeline.resize).observe(charts);
     timeline.build();
+  },
+
+  // log tells whether the sky needs a logarithmic axis: filters differ by much.
+  log() {
+    const levels = night.subs.map((sub) => sub.sky).filter((sky) => sky !== null);
+    return levels.length > 0 && Math.min(...levels) > 0 && Math.max(...levels) > 8 * Math.min(...levels);
   },
 
   sequence: () => byId("timeline-sequence").checked,
@@ -49,13 +55,14 @@ const timeline = {
     byId("charts").append(host);
     const values = timeline.subs.map((i) => night.subs[i][panel.key]);
     const last = row === timeline.panels.length - 1;
+    const log = panel.log && timeline.log();
     const axis = {
       stroke: () => theme.color("ink"), font: "12px system-ui, sans-serif",
       grid: { stroke: () => theme.color("line"), width: 1 }, ticks: { stroke: () => theme.color("line"), width: 1 },
     };
     const chart = new uPlot({
       width: timeline.width(), height: timeline.height(last), legend: { show: false }, padding: [10, 12, 0, 0],
-      scales: { x: { time: !timeline.sequence(), range: timeline.xRange }, y: { range: (u, low, high) => timeline.range(panel, low, high) } },
+      scales: { x: { time: !timeline.sequence(), range: timeline.xRange }, y: log ? { distr: 3, range: (u, low, high) => (low > 0 ? [low / 1.3, high * 1.3] : [0.1, 1]) } : { range: (u, low, high) => timeline.range(panel, low, high) } },
       cursor: { sync: { key: "night" }, drag: { x: true, y: false, uni: 12 }, points: { show: false }, y: false, dataIdx: timeline.nearest },
       tzDate: (seconds) => uPlot.tzDate(new Date(seconds * 1000), "Etc/UTC"),
       axes: [

@@ -1,0 +1,228 @@
+package report
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
+	"fitsqa/internal/calib"
+)
+
+// setFigures are the figures of one calibration set.
+func setFigures(s *calib.Set) []figureView {
+	var all []figureView
+	add := func(f figureView, ok bool) {
+		if ok {
+			all = append(all, f)
+		}
+	}
+	switch {
+	case s.Bias != nil:
+		add(noiseFigure(s.Bias))
+		add(countsFigure(s.Bias.PixelNoise, "Noise of single pixels", "noise, ADU", math.NaN()))
+		add(levelFigure(s.Bias.Frames, "Level of every frame"))
+		add(masterNoiseFigure(s.Bias.MasterNoise))
+	case s.Dark != nil:
+		add(countsFigure(s.Dark.Rates, "Dark rate of the pixels", "rate, ADU/s", s.Dark.Threshold))
+		add(levelFigure(s.Dark.Frames, "Level of every frame"))
+		add(mapFigure(s.Dark.Glow, "Glow, ADU above its floor", 1))
+	case s.Flat != nil:
+		add(mapFigure(s.Flat.Illumination, "Illumination, % of the brightest part", 100))
+		add(levelFigure(s.Flat.Frames, "Level of every frame"))
+	case s.Summary != nil:
+		add(transferFigure(s.Summary))
+		add(residualFigure(s.Summary))
+		add(linearityFigure(s.Summary))
+		add(exposureFigure(s.Summary))
+		add(temperatureFigure(s.Summary))
+	}
+	return all
+}
+
+// noiseFigure is the histogram of differences of adjacent bias frames, with
+// the normal curve of the same width.
+func noiseFigure(b *calib.BiasDetail) (figureView, bool) {
+	points, ok := countPoints(b.Diff)
+	if !ok {
+		return figureView{}, false
+	}
+	n, mean, sd := moments(b.Diff)
+	p := newPlot("difference of two frames, ADU", "pixels, log scale")
+	logarithmic(p)
+	addPoints(p, "pixels", points, draw.CircleGlyph{}, firstColor)
+	if sd > 0 {
+		normal := make(plotter.XYs, 0, 101)
+		for k := -50; k <= 50; k++ {
+			z := 5 * float64(k) / 50
+			y := n * b.Diff.Unit / sd / math.Sqrt(2*math.Pi) * math.Exp(-z*z/2)
+			if y >= 0.5 {
+				normal = append(normal, plotter.XY{X: mean + z*sd, Y: y})
+			}
+		}
+		addLine(p, "normal curve", normal, 1)
+	}
+	headroom(p, 0.2)
+	return drawn(p, "Noise between adjacent frames", "The width over √2 is the read noise. Points outside the curve are pixels noisier than normal.",
+		figureWidth, figureHeight), true
+}
+
+// countsFigure is a histogram with counts on a logarithmic axis, and a limit
+// where there is one.
+func countsFigure(c calib.Counts, title, xTitle string, limit float64) (figureView, bool) {
+	points, ok := countPoints(c)
+	if !ok {
+		return figureView{}, false
+	}
+	p := newPlot(xTitle, "pixels, log scale")
+	logarithmic(p)
+	addLine(p, "", points, 0)
+	caption := ""
+	if limit > points[0].X && limit < points[len(points)-1].X {
+		addLine(p, "hot from here", plotter.XYs{{X: limit, Y: p.Y.Min}, {X: limit, Y: p.Y.Max}}, 1)
+		caption = fmt.Sprintf("Pixels right of %s are hot.", significant(limit, 3))
+		headroom(p, 0.1)
+	}
+	return drawn(p, title, caption, figureWidth, figureHeight), true
+}
+
+// countPoints are the filled bins of a histogram, at most some 400: bins are
+// joined when there are more, so that the height stays a count per bin.
+func countPoints(c calib.Counts) (plotter.XYs, bool) {
+	if c.Histogram == nil || len(c.Counts) == 0 {
+		return nil, false
+	}
+	first, last := 0, len(c.Counts)-1
+	for first < last && c.Counts[first] == 0 {
+		first++
+	}
+	for last > first && c.Counts[last] == 0 {
+		last--
+	}
+	join := (last - first + 400) / 400
+	var points plotter.XYs
+	for i := first; i <= last; i += join {
+		sum, n := uint64(0), 0
+		for k := i; k < i+join && k <= last; k++ {
+			sum += c.Counts[k]
+			n++
+		}
+		if sum > 0 {
+			centre := float64(c.Min+i) + float64(n-1)/2
+			points = append(points, plotter.XY{X: c.Offset + centre*c.Unit, Y: float64(sum) / float64(n)})
+		}
+	}
+	return points, len(points) > 1
+}
+
+// moments are count, mean and sd of a histogram within five sd of its middle,
+// in the units of its axis.
+func moments(c calib.Counts) (n, mean, sd float64) {
+	clipped := c.SigmaClip(5)
+	return float64(clipped.N), c.Offset + clipped.Mean*c.Unit, clipped.SD * c.Unit
+}
+
+// levelFigure is the level of every frame of a set, outliers marked.
+func levelFigure(levels []calib.FrameLevel, title string) (figureView, bool) {
+	if len(levels) < 3 {
+		return figureView{}, false
+	}
+	var good, out plotter.XYs
+	for i, l := range levels {
+		pt := plotter.XY{X: float64(i + 1), Y: l.Level}
+		if l.Outlier {
+			out = append(out, pt)
+		} else {
+			good = append(good, pt)
+		}
+	}
+	p := newPlot("frame, in time order", "level, ADU")
+	p.X.Tick.Marker = wholeTicks{}
+	addGrid(p)
+	addPoints(p, "", finite(good), draw.CircleGlyph{}, firstColor)
+	caption := ""
+	if len(out) > 0 {
+		addPoints(p, "left out", finite(out), crossGlyph{}, secondColor)
+		caption = "Crossed frames are left out of the master and of every figure."
+		headroom(p, 0.2)
+	}
+	return drawn(p, title, caption, figureWidth, figureHeight), true
+}
+
+// masterNoiseFigure is what a master of N bias frames adds to every sub.
+func masterNoiseFigure(cases []calib.MasterNoise) (figureView, bool) {
+	var points plotter.XYs
+	unit := "e-"
+	for _, c := range cases {
+		points = append(points, plotter.XY{X: float64(c.N), Y: c.Electron})
+	}
+	if points = finite(points); len(points) < 2 {
+		points, unit = nil, "ADU"
+		for _, c := range cases {
+			points = append(points, plotter.XY{X: float64(c.N), Y: c.ADU})
+		}
+	}
+	if points = finite(points); len(points) < 2 {
+		return figureView{}, false
+	}
+	p := newPlot("frames in the master, log scale", "noise of the master, "+unit)
+	p.X.Scale, p.X.Tick.Marker = plot.LogScale{}, powerTicks{}
+	p.Y.Min = 0
+	addLine(p, "", points, 0)
+	addPoints(p, "", points, draw.CircleGlyph{}, firstColor)
+	p.Y.Min = 0
+	return drawn(p, "How many bias frames are enough", "It falls with the root of their number; compare it with the noise of a sub.", figureWidth, figureHeight), true
+}
+
+// logarithmic makes the y axis logarithmic, for counts.
+func logarithmic(p *plot.Plot) {
+	p.Y.Scale, p.Y.Tick.Marker = plot.LogScale{}, powerTicks{}
+}
+
+// powerTicks marks powers of ten.
+type powerTicks struct{}
+
+func (powerTicks) Ticks(low, high float64) []plot.Tick {
+	if !(low > 0) || !(high > low) {
+		return []plot.Tick{{Value: math.Max(low, 1), Label: "1"}}
+	}
+	var ticks []plot.Tick
+	for e := math.Floor(math.Log10(low)); e <= math.Ceil(math.Log10(high)); e++ {
+		ticks = append(ticks, plot.Tick{Value: math.Pow(10, e), Label: significant(math.Pow(10, e), 1)})
+		for k := 2.0; k < 10; k++ {
+			ticks = append(ticks, plot.Tick{Value: k * math.Pow(10, e)})
+		}
+	}
+	inside := ticks[:0]
+	for _, t := range ticks {
+		if t.Value >= low*0.999 && t.Value <= high*1.001 {
+			inside = append(inside, t)
+		}
+	}
+	return inside
+}
+
+// crossGlyph and ringGlyph are markers bold enough to be seen on a line.
+type crossGlyph struct{}
+
+func (crossGlyph) DrawGlyph(c *draw.Canvas, style draw.GlyphStyle, at vg.Point) {
+	r := style.Radius * 1.1
+	line := draw.LineStyle{Color: style.Color, Width: vg.Points(1.75)}
+	c.StrokeLine2(line, at.X-r, at.Y-r, at.X+r, at.Y+r)
+	c.StrokeLine2(line, at.X-r, at.Y+r, at.X+r, at.Y-r)
+}
+
+type ringGlyph struct{}
+
+func (ringGlyph) DrawGlyph(c *draw.Canvas, style draw.GlyphStyle, at vg.Point) {
+	c.SetLineStyle(draw.LineStyle{Color: style.Color, Width: vg.Points(1.75)})
+	var circle vg.Path
+	r := style.Radius * 1.4
+	circle.Move(vg.Point{X: at.X + r, Y: at.Y})
+	circle.Arc(at, r, 0, 2*math.Pi)
+	circle.Close()
+	c.Stroke(circle)
+}

@@ -40,7 +40,9 @@ func events(night []*Sub) []Event {
 	}
 	var out []Event
 	for _, c := range cameras {
-		out = append(out, runs(byCamera[c])...)
+		for _, session := range sessions(byCamera[c]) {
+			out = append(out, runs(session)...)
+		}
 	}
 	return out
 }

@@ -22,6 +22,18 @@ func letters(night string) []*Sub {
 	return subs
 }
 
+// What happened in one night does not go on in another.
+func TestEventsEndWithTheNight(t *testing.T) {
+	subs := letters("CCCCCC")
+	for _, s := range subs[3:] {
+		s.Start = s.Start.Add(24 * time.Hour)
+	}
+	got := events(subs)
+	if len(got) != 2 || got[0].Words != "cloud 20:00 to 20:15: 3 subs" || got[1].Words != "cloud 20:15 to 20:30: 3 subs" {
+		t.Errorf("%+v", got)
+	}
+}
+
 func TestEvents(t *testing.T) {
 	for _, c := range []struct {
 		night string

@@ -27,7 +27,7 @@ type evidence struct {
 
 	night []*evidence // all subs of its camera with a known start, in time order
 	place int         // of this one among them
-	mates []*evidence // all subs of its group, in time order
+	mates []*evidence // the subs of its group and session, in time order
 	rank  int         // of this one among them
 }
 
@@ -38,6 +38,10 @@ type finding struct {
 	severity float64 // 1 at the doubtful limit, 2 at the cull limit, growing on
 	words    string  // figure, baseline, limit
 }
+
+// resolved is the FWHM along the narrow axis, px, under which a star's shape is
+// the pixels', not the sky's: a point of light itself spans a pixel.
+const resolved = 1.0
 
 // fewestShapes is how many stars have to be behind a size before it speaks
 // against a sub: of one or two, noise may have made either.
@@ -70,7 +74,9 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 	if !math.IsNaN(base.EllipticityX) {
 		x, y = x-base.EllipticityX, y-base.EllipticityY
 	}
-	e.trail = math.Hypot(x, y)
+	if narrow := f.FWHM.V * math.Sqrt(1-f.Ellipticity.V); !(narrow < resolved) {
+		e.trail = math.Hypot(x, y)
+	}
 	size, baseline := f.FWHM, base.FWHM
 	if e.byHFD = f.Defocused || !f.FWHM.OK(); e.byHFD {
 		size, baseline = f.HFD, base.HFD
@@ -135,6 +141,10 @@ func grade(x, doubtful, cull float64) (Verdict, float64) {
 
 // gradeLow is grade for a figure for which less is worse.
 func gradeLow(x, doubtful, cull float64) (Verdict, float64) { return grade(-x, -doubtful, -cull) }
+
+// sessionGap parts nights, and evening from morning: what happened before it
+// tells nothing of what happens after.
+const sessionGap = 4 * time.Hour
 
 // nearby bounds what counts as the same weather.
 const (

@@ -64,6 +64,29 @@ func inTimeOrder(all []*Sub) []*Sub {
 	return out
 }
 
+// sessions cuts subs in time order where nothing was shot for sessionGap; those
+// without a start are one more.
+func sessions(subs []*Sub) [][]*Sub {
+	var out [][]*Sub
+	for i, s := range subs {
+		if i == 0 || s.Start.IsZero() != subs[i-1].Start.IsZero() || s.Start.Sub(subs[i-1].Start) > sessionGap {
+			out = append(out, nil)
+		}
+		out[len(out)-1] = append(out[len(out)-1], s)
+	}
+	return out
+}
+
+// noteElongation says so where the baseline itself is elongated, which no sub is
+// held against.
+func (g *Group) noteElongation(limits Limits) {
+	x, y := g.Baseline.EllipticityX, g.Baseline.EllipticityY
+	if e := math.Hypot(x, y); e > limits.For(g.Target, g.Filter).EllipticityDoubtful {
+		g.Notes = append(g.Notes, fmt.Sprintf("the stars of all subs are elongated alike, by %.2f along %.0f°: tilt, collimation or steady drift; no sub is blamed for it",
+			e, math.Atan2(y, x)*90/math.Pi))
+	}
+}
+
 // label names the groups by what they share, adding what is needed to tell
 // them apart.
 func label(groups []*Group) {

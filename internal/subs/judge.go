@@ -15,11 +15,14 @@ func Judge(all []*Sub, limits Limits) *Result {
 		if g.Baseline.Clear == 0 {
 			g.Notes = append(g.Notes, fmt.Sprintf("fewer than %d readable subs: held to absolute limits only", MinGroup))
 		}
-		mates := make([]*evidence, len(g.Subs))
-		for i, s := range g.Subs {
-			mates[i] = newEvidence(s, g.Baseline, limits.For(s.Target, s.Filter))
-			mates[i].mates, mates[i].rank = mates, i
-			evidences[s] = mates[i]
+		g.noteElongation(limits)
+		for _, session := range sessions(g.Subs) {
+			mates := make([]*evidence, len(session))
+			for i, s := range session {
+				mates[i] = newEvidence(s, g.Baseline, limits.For(s.Target, s.Filter))
+				mates[i].mates, mates[i].rank = mates, i
+				evidences[s] = mates[i]
+			}
 		}
 	}
 	ordered := inTimeOrder(all)

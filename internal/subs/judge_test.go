@@ -128,6 +128,16 @@ func TestCauses(t *testing.T) {
 	}
 }
 
+// What the optics do to every sub is said of the group.
+func TestElongationOfAll(t *testing.T) {
+	night := makeNight(1, "R", 20, func(i int, tr *truth) { tr.ellipticity, tr.coherence, tr.angle = 0.4, 0.95, -60 })
+	res := Judge(night, DefaultLimits)
+	wantVerdicts(t, night, func(int) Cause { return "" }, nil)
+	if n := res.Groups[0].Notes; len(n) != 1 || !strings.HasPrefix(n[0], "the stars of all subs are elongated alike, by 0.36 along -60°") {
+		t.Errorf("notes %q", n)
+	}
+}
+
 // The Moon's light and the Sun's are told apart by where they stand.
 func TestSkyCauses(t *testing.T) {
 	night := makeNight(2, "R", 40, func(i int, tr *truth) {

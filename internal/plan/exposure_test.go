@@ -110,7 +110,9 @@ func TestSaturationLimit(t *testing.T) {
 func TestTrailing(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
 	const rate, n = 1 / 1500., 4000
+	few := field(60, 100, 1000)
 	list := run(evening, n, "L", 300, func(_ int, s *sub) {
+		s.Field = few
 		s.SkyRate = stats.Known(0.01, 0.001, 1)
 		if rng.ExpFloat64()/rate < 300 {
 			cull(subs.Trailed)(s)
@@ -152,8 +154,8 @@ func TestTrailing(t *testing.T) {
 	if w := e.words(DefaultOptions)[0]; !strings.Contains(w, "stay at 300 s (240 to 480 s do as well): at 300 s the read noise of 1.5 e- adds 17 % to the noise of this sky (0.01 e-/s a pixel), but 18 % of the subs trailed, and longer ones would lose more than they gain") {
 		t.Error(w)
 	}
-	if few := trailedShare(makeGroup(list[:10]...).Group); few.OK() {
-		t.Errorf("ten subs show nothing: %+v", few)
+	if ten := trailedShare(makeGroup(list[:10]...).Group); ten.OK() {
+		t.Errorf("ten subs show nothing: %+v", ten)
 	}
 }
 

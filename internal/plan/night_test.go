@@ -36,11 +36,14 @@ func makeSub(i int, start time.Time, filter string, exposure float64, change fun
 		File: fmt.Sprintf("%s_%03d.fits", filter, i), Target: "Heron Nebula", Filter: filter, Camera: "C1",
 		Start: start, Exposure: exposure, GainSetting: 100, OffsetSetting: 50, SensorTemp: -10, SetTemp: -10,
 		Binning: 1, PixelScale: 0.776, Calibrated: true, FocusPosition: nan, AmbientTemp: nan,
-		SkyRate: stats.Known(0.5, 0.01, 1), Field: field(1000, 100, 20000),
+		SkyRate: stats.Known(0.5, 0.01, 1),
 		Weight: stats.Known(1, nan, 1), Verdict: subs.Keep,
 	}
 	if change != nil {
 		change(s)
+	}
+	if s.Field == nil && s.ReadErr == "" {
+		s.Field = field(1000, 100, 20000)
 	}
 	return s
 }
@@ -92,7 +95,7 @@ func TestYields(t *testing.T) {
 			s.Weight = stats.Known(0.8, math.NaN(), 1)
 		case 9: // unreadable: no field, no weight
 			cull(subs.Unreadable)(s)
-			s.Field, s.Weight = nil, stats.Missing("the sub could not be read")
+			s.ReadErr, s.Weight = "malformed", stats.Missing("the sub could not be read")
 		}
 	})
 	l := run(evening.Add(2*time.Hour), 4, "L", 60, func(i int, s *sub) { s.Weight = stats.Missing("no stars") })

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 )
 
@@ -11,12 +12,36 @@ import (
 // be consistent. Seeds are the odd files of the other tests and small real
 // ones; what fuzzing turned up lies in testdata/fuzz.
 
+// cardLines makes a header of the lines of a text, cut or filled to 80 bytes,
+// so that fuzzing can change cards without shifting the ones behind them.
+func cardLines(text string) []byte {
+	var b []byte
+	for line := range strings.SplitSeq(text, "\n") {
+		b = append(b, line[:min(len(line), 80)]...)
+		b = append(b, strings.Repeat(" ", 80-min(len(line), 80))...)
+	}
+	return pad(b, ' ')
+}
+
+// textOf is the other way round: the cards of a header, without END and blanks.
+func textOf(header []byte) string {
+	var lines []string
+	for ; len(header) >= 80; header = header[80:] {
+		lines = append(lines, strings.TrimRight(string(header[:80]), " "))
+		if lines[len(lines)-1] == "END" {
+			break
+		}
+	}
+	return strings.Join(lines, "\n")
+}
+
 // FuzzHeader: the header scan and everything that is learnt from its cards.
 func FuzzHeader(f *testing.F) {
-	f.Add(cards(imageCards(16, []int{2, 2}, "EXPTIME = 1.5D3", "OBJECT  = 'M 33&'", "CONTINUE  'x'", "DATE-OBS= '31/08/93'", "RA      = ' 18:15:29'")...))
-	f.Add(cards("SIMPLE  = T", "HIERARCH ESO DET CHIP1 GAIN = 1.25 / e-/ADU", "BINNING = '2x2'", "TRIMSEC = '[1:2,1:2]'", "CCD-TEMP= '11 C'"))
-	f.Add(tiledTable("")[2880:])
-	f.Fuzz(func(t *testing.T, b []byte) {
+	f.Add(textOf(cards(imageCards(16, []int{2, 2}, "EXPTIME = 1.5D3", "OBJECT  = 'M 33&'", "CONTINUE  'x'", "DATE-OBS= '31/08/93'", "RA      = ' 18:15:29'")...)))
+	f.Add(textOf(cards("SIMPLE  = T", "HIERARCH ESO DET CHIP1 GAIN = 1.25 / e-/ADU", "BINNING = '2x2'", "TRIMSEC = '[1:2,1:2]'", "CCD-TEMP= '11 C'")))
+	f.Add(textOf(tiledTable("")[2880:]))
+	f.Fuzz(func(t *testing.T, text string) {
+		b := cardLines(text)
 		h, n, err := readHeader(bytes.NewReader(b))
 		if err != nil {
 			return
@@ -56,16 +81,34 @@ func FuzzHeader(f *testing.F) {
 
 // FuzzFile: a whole file through scan, reading, rows and hash, plain, gzipped
 // or tile-compressed. What the scan accepts must be read, or fail with one of
-// the typed errors; strips must add up to the whole.
+// the typed errors; strips must add up to the whole. The file is a header, a
+// second one perhaps, and data.
 func FuzzFile(f *testing.F) {
-	f.Add(twoByTwo("BZERO   = 32768"))
-	f.Add(fits(-32, []int{3, 2, 3}, make([]float32, 18)))
-	f.Add(zipped(twoByTwo("TRIMSEC = '[2:2,1:2]'")))
-	f.Add(tiledTable(""))
-	f.Add(append(cards(simple, "BITPIX  = 8", "NAXIS   = 0"), extension()...))
+	add := func(file []byte, zip bool) {
+		first, rest := textOf(file), file[2880:]
+		if bytes.HasPrefix(rest, []byte("XTENSION")) {
+			f.Add(first, textOf(rest), rest[2880:], zip)
+		} else {
+			f.Add(first, "", rest[:min(200, len(rest))], zip)
+		}
+	}
+	add(twoByTwo("BZERO   = 32768"), false)
+	add(fits(-32, []int{3, 2, 3}, make([]float32, 18)), false)
+	add(twoByTwo("TRIMSEC = '[2:2,1:2]'"), true)
+	add(tiledTable(""), false)
+	add(tiledTable(""), true)
+	add(append(cards(simple, "BITPIX  = 8", "NAXIS   = 0"), extension()...), false)
 	dir := f.TempDir()
 	path := filepath.Join(dir, "x.fits")
-	f.Fuzz(func(t *testing.T, b []byte) {
+	f.Fuzz(func(t *testing.T, first, second string, data []byte, zip bool) {
+		b := cardLines(first)
+		if second != "" {
+			b = append(b, cardLines(second)...)
+		}
+		b = append(b, data...)
+		if zip {
+			b = zipped(b)
+		}
 		if err := os.WriteFile(path, b, 0o666); err != nil {
 			t.Fatal(err)
 		}

@@ -35,25 +35,40 @@ func (im *Image) Float32(plane int, dst []float32) []float32 {
 }
 
 // startU16 empties the image for samples of 16 bits.
-func (im *Image) startU16(room int) {
+func (im *Image) startU16() {
 	if im.U16 == nil {
 		im.U16 = im.spareU16
 	}
 	if im.F32 != nil {
 		im.spareF32, im.F32 = im.F32, nil
 	}
-	im.U16 = slices.Grow(im.U16[:0], room)
+	if im.U16 == nil {
+		im.U16 = []uint16{}
+	}
+	im.U16 = im.U16[:0]
 }
 
 // startF32 empties the image for floating-point samples.
-func (im *Image) startF32(room int) {
+func (im *Image) startF32() {
 	if im.F32 == nil {
 		im.F32 = im.spareF32
 	}
 	if im.U16 != nil {
 		im.spareU16, im.U16 = im.U16, nil
 	}
-	im.F32 = slices.Grow(im.F32[:0], room)
+	if im.F32 == nil {
+		im.F32 = []float32{}
+	}
+	im.F32 = im.F32[:0]
+}
+
+// reserve makes room for n more samples in one step.
+func (im *Image) reserve(n int) {
+	if im.U16 != nil {
+		im.U16 = slices.Grow(im.U16, n)
+	} else {
+		im.F32 = slices.Grow(im.F32, n)
+	}
 }
 
 // moreU16 is room for n more samples.
@@ -72,7 +87,8 @@ func (im *Image) moreF32(n int) []float32 {
 // becomeF32 turns the samples so far into floating point, with room for more.
 func (im *Image) becomeF32(room int) {
 	short := im.U16
-	im.startF32(room)
+	im.startF32()
+	im.reserve(room)
 	for _, v := range short {
 		im.F32 = append(im.F32, float32(v))
 	}
@@ -85,7 +101,8 @@ func (im *Image) settle() {
 		return
 	}
 	whole := im.F32
-	im.startU16(len(whole))
+	im.startU16()
+	im.reserve(len(whole))
 	for _, v := range whole {
 		im.U16 = append(im.U16, uint16(v))
 	}

@@ -126,16 +126,12 @@ const stripBytes = 256 << 10
 
 // fill decodes the next n rows into im.
 func (r *Reader) fill(im *Image, n int) error {
-	// Room for everything at once only where the file was seen to hold it.
-	room := 0
-	if r.src.gz == nil && r.u.tiles == nil {
-		room = n * r.Width
-	}
+	total := n * r.Width
 	short := r.u.shortSamples()
 	if short {
-		im.startU16(room)
+		im.startU16()
 	} else {
-		im.startF32(room)
+		im.startF32()
 	}
 	strip := max(1, stripBytes/int(r.stride()))
 	for n > 0 {
@@ -144,19 +140,31 @@ func (r *Reader) fill(im *Image, n int) error {
 			return err
 		}
 		n -= got
+		// Room for everything at once where the file was seen to hold it; of a
+		// compressed one a part must have come first.
+		if have := len(im.U16) + len(im.F32); r.plain() || have >= total/maxUnproven {
+			im.reserve(total - have)
+		}
 		if short {
 			short = r.short(im.moreU16(got*r.Width), raw)
 			if short {
 				continue
 			}
 			im.U16 = im.U16[:len(im.U16)-got*r.Width]
-			im.becomeF32(room)
+			im.becomeF32(cap(im.U16))
 		}
 		r.float(im.moreF32(got*r.Width), raw)
 	}
 	im.settle()
 	return nil
 }
+
+// maxUnproven is how many times more memory is taken for a compressed image
+// than has been unpacked of it so far.
+const maxUnproven = 8
+
+// plain tells whether the file holds the samples as they are.
+func (r *Reader) plain() bool { return r.src.gz == nil && r.u.tiles == nil }
 
 // short decodes whole stored rows to 16 bits, without what the trim section
 // leaves out; false when a sample is negative.

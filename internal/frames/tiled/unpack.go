@@ -152,6 +152,13 @@ func (u *unpacker) gunzip(data []byte, n, stored int) (raw []byte, width int, er
 			return nil, 0, fmt.Errorf("gzip: %w", err)
 		}
 	}
+	// Reading on to the end also checks the sum of the data.
+	var more [1]byte
+	if k, err := io.ReadFull(u.gz, more[:]); k != 0 {
+		return nil, 0, errors.New("gzip: the tile holds more than its pixels")
+	} else if !errors.Is(err, io.EOF) {
+		return nil, 0, fmt.Errorf("gzip: %w", notEOF(err))
+	}
 	switch len(u.raw) {
 	case n * stored:
 		return u.raw, stored, nil

@@ -19,6 +19,7 @@ func addSettingFlags(fs *pflag.FlagSet, s *night.Settings) {
 	fs.Float64Var(&s.Calib.TempTolC, "temp-tolerance", s.Calib.TempTolC, "a dark or bias fits a sub when their temperatures differ by no more, °C")
 	fs.Float64Var(&s.Calib.ExposureTol, "exposure-tolerance", s.Calib.ExposureTol, "and their exposures by no more than this fraction")
 	fs.Float64Var(&s.Calib.HotSigma, "hot-sigma", s.Calib.HotSigma, "a hot pixel stands this many robust sigma above the median dark rate, or more")
+	fs.BoolVar(&s.Calib.Maps, "maps", s.Calib.Maps, "also write the hot pixels of each dark set, as a list and as a FITS mask")
 	fs.Float64Var(&s.Stars.Threshold, "star-sigma", s.Stars.Threshold, "a star stands this many sigma above the noise after matched filtering")
 	fs.IntVar(&s.Stars.MaxFits, "star-fits", s.Stars.MaxFits, "most stars of a sub whose profile is fitted")
 	addLimitFlags(fs, &s.Limits)

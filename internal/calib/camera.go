@@ -201,7 +201,7 @@ func (m *mode) fitTransfer() {
 	}
 	// Full well: where the variance peaks though more light follows.
 	for _, p := range m.transfer {
-		if p.Signal > 1.02*m.peakAt && p.Variance < 0.95*peak {
+		if !math.IsNaN(p.Variance) && p.Signal > m.peakAt && p.Variance < 0.8*peak {
 			m.fullWellSeen = true
 		}
 	}

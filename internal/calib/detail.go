@@ -58,17 +58,20 @@ type DarkDetail struct {
 	Threshold float64    // rate above which a pixel is hot, ADU/s
 	Hot       []HotPixel // sorted by y, then x; the 1000 hottest unless Options.Maps
 	HotCount  int
+	RateUnit  string  // of Hot: "e-/s", or "ADU/s" when the gain is not known
 	ColdCount int     // pixels that stand as far below the median as a hot one above it
 	Signal    float64 // median dark signal above the bias, ADU; NaN without bias
 	Glow      Map     // dark signal on a coarse grid, ADU above its floor
 	GlowShape string  // where the glow is, in words; "" when there is none
 	Master    *frames.Preview
+
+	indices []int32 // of all hot pixels, sorted
 }
 
 // HotPixel is one hot pixel: position from 0,0 and dark rate.
 type HotPixel struct {
 	X, Y int
-	Rate float64 // e-/s; ADU/s when the gain is not known
+	Rate float64 // in DarkDetail.RateUnit
 }
 
 // Map is a coarse map of a frame: cell i,j is the median over Step by Step

@@ -217,18 +217,18 @@ func (f *flatRun) comparePair(x, y *sample, mosaic bool, workers int) {
 	for p := range stride * stride {
 		u := f.rawUnit
 		pair := measurePair(x.x, y.x, f.group.Width, stride, p%2, p/2, (f.offset-u.Zero)/u.Step, f.readVar/(u.Step*u.Step), topSample, workers)
-		pair.signal *= u.Step
-		pair.gain = pair.gain.Scaled(1 / u.Step)
-		if !pair.gain.OK() || f.offsetFrom == "" || f.readVar == 0 {
+		point := TransferPoint{Set: f.group.Label(), Signal: pair.signal * u.Step, Variance: pair.variance * u.Step * u.Step, Err: math.NaN(),
+			Gain: pair.gain.Scaled(1 / u.Step), Exposure: y.frame.Meta.Exposure, Residual: math.NaN()}
+		if f.offsetFrom == "" || f.readVar == 0 {
+			point.Variance = math.NaN()
 			if pair.gain.OK() {
-				pair.gain = stats.Missing("no bias frames, or only one: the two-flat-two-bias method needs two")
+				point.Gain = stats.Missing("no bias frames, or only one: the two-flat-two-bias method needs two")
 			}
-			f.points = append(f.points, TransferPoint{Set: f.group.Label(), Signal: pair.signal, Gain: pair.gain, Exposure: y.frame.Meta.Exposure, Residual: math.NaN(), Variance: math.NaN(), Err: math.NaN()})
-			continue
 		}
-		v := pair.signal / pair.gain.V
-		f.points = append(f.points, TransferPoint{Set: f.group.Label(), Signal: pair.signal, Gain: pair.gain,
-			Variance: v, Err: v * pair.gain.Err / pair.gain.V, Exposure: y.frame.Meta.Exposure, Residual: math.NaN()})
+		if point.Gain.OK() {
+			point.Err = point.Variance * point.Gain.Err / point.Gain.V
+		}
+		f.points = append(f.points, point)
 	}
 }
 
@@ -354,30 +354,39 @@ func (f *flatRun) gain() stats.Value {
 	return weightedGain(f.points)
 }
 
+// weightedGain leaves out pairs that stand off the median of three or more by
+// five of their errors and by 3 %: a banded flat, or a light that jumped.
 func weightedGain(points []TransferPoint) stats.Value {
-	var sum, weight float64
 	why := ""
-	used := 0
+	var gains []float64
+	for _, p := range points {
+		if p.Gain.OK() {
+			gains = append(gains, p.Gain.V)
+		} else {
+			why = p.Gain.Why
+		}
+	}
+	if len(gains) == 0 {
+		return stats.Missing(why)
+	}
+	median := stats.Median(gains)
+	var sum, weight float64
 	var each []float64
 	for _, p := range points {
-		if !p.Gain.OK() {
-			why = p.Gain.Why
+		off := math.Abs(p.Gain.V - median)
+		if !p.Gain.OK() || len(gains) >= 3 && off > max(5*p.Gain.Err, 0.03*median) {
 			continue
 		}
 		w := 1 / (p.Gain.Err * p.Gain.Err)
 		sum += w * p.Gain.V
 		weight += w
-		used++
 		each = append(each, p.Gain.V)
 	}
-	if used == 0 {
-		return stats.Missing(why)
-	}
 	err := 1 / math.Sqrt(weight)
-	if used > 2 {
-		err = max(err, math.Sqrt(stats.Variance(each)/float64(used-1)))
+	if n := float64(len(each)); n > 2 {
+		err = max(err, math.Sqrt(stats.Variance(each)/(n-1)))
 	}
-	return stats.Known(sum/weight, err, used+1)
+	return stats.Known(sum/weight, err, len(each)+1)
 }
 
 func (f *flatRun) warn(s *Set, m *mode) {

@@ -1,11 +1,8 @@
 package calib
 
 import (
-	"bufio"
 	"cmp"
 	"fmt"
-	"io"
-	"math"
 	"slices"
 
 	"fitsqa/internal/stats"
@@ -103,9 +100,11 @@ func (d *darkRun) findHot(a *analysis, signal, biasMaster []float32, median, lim
 		slices.Sort(list)
 	}
 	gain := 1.0
+	d.detail.RateUnit = "ADU/s"
 	if m := a.modeOf(d.group); m.gain.OK() {
-		gain = m.gain.V
+		gain, d.detail.RateUnit = m.gain.V, "e-/s"
 	}
+	d.detail.indices = d.hot
 	width := int32(d.group.Width)
 	for _, i := range list {
 		d.detail.Hot = append(d.detail.Hot, HotPixel{
@@ -130,23 +129,4 @@ func (d *darkRun) inMost(i int, biasMaster []float32, level float64) bool {
 		}
 	}
 	return 2*above > len(d.tail)
-}
-
-// WriteHotCSV writes a dark set's hot pixels: position from 0,0 and rate, in
-// e-/s or, where the gain is not known, in ADU/s.
-func WriteHotCSV(w io.Writer, s *Set) error {
-	b := bufio.NewWriter(w)
-	unit := "rate_e_per_s"
-	if !s.Metric("dark_current_e_per_s").OK() && !s.Metric("hot_threshold_e_per_s").OK() {
-		unit = "rate_adu_per_s"
-	}
-	fmt.Fprintf(b, "x,y,%s\n", unit)
-	for _, p := range s.Dark.Hot {
-		if math.IsNaN(p.Rate) || math.IsInf(p.Rate, 0) {
-			fmt.Fprintf(b, "%d,%d,\n", p.X, p.Y)
-			continue
-		}
-		fmt.Fprintf(b, "%d,%d,%.6g\n", p.X, p.Y, p.Rate)
-	}
-	return b.Flush()
 }

@@ -17,8 +17,9 @@ const pairClip = 4
 
 // flatPair is what two flats of about the same level tell.
 type flatPair struct {
-	signal float64     // ADU above the offset, mean of the two
-	gain   stats.Value // e-/ADU
+	signal   float64     // ADU above the offset, mean of the two
+	variance float64     // ADU², of the light in one of them; NaN for copies of one frame
+	gain     stats.Value // e-/ADU
 }
 
 // measurePair compares two flats (or one colour plane of them, stride 2 from
@@ -31,11 +32,14 @@ func measurePair(x, y []uint16, width, stride, x0, y0 int, offset, readVariance,
 	height := len(x) / width
 	w, h := (width-x0+stride-1)/stride, (height-y0+stride-1)/stride
 	nx, ny := w/pairBlock, h/pairBlock
-	none := flatPair{math.NaN(), stats.Missing("the frames are too small or too dark")}
+	none := flatPair{math.NaN(), math.NaN(), stats.Missing("the frames are too small or too dark")}
 	if nx*ny < 4 {
 		return none
 	}
-	type block struct{ signal, light, variance float64 }
+	type block struct {
+		signal, light, variance float64
+		differs                 bool
+	}
 	blocks := make([]block, nx*ny)
 	parallelItems(ny, workers, func(j int) {
 		d := make([]float64, 0, pairBlock*pairBlock)
@@ -66,7 +70,8 @@ func measurePair(x, y []uint16, width, stride, x0, y0 int, offset, readVariance,
 					p += stride
 				}
 			}
-			blocks[j*nx+i] = block{(mx + my) / 2, mx * (1 + r), clippedVariance(d) - readVariance*(1+r*r)}
+			v := clippedVariance(d)
+			blocks[j*nx+i] = block{(mx + my) / 2, mx * (1 + r), v - readVariance*(1+r*r), v > 1e-9}
 		}
 	})
 	var signals []float64
@@ -90,19 +95,25 @@ func measurePair(x, y []uint16, width, stride, x0, y0 int, offset, readVariance,
 	}
 	centre, sigma := stats.Median(ratios), stats.MADSigma(ratios)
 	var signal, light, variance, used float64
+	copies := true
 	for i, b := range kept {
 		if math.Abs(ratios[i]-centre) <= 5*sigma {
+			copies = copies && !b.differs
 			signal += b.signal
 			light += b.light
 			variance += b.variance
 			used++
 		}
 	}
+	if copies {
+		return flatPair{signal / used, math.NaN(), stats.Missing("the flats do not differ: copies of one file, or not real exposures")}
+	}
+	one := signal / used * variance / light
 	if !(variance > 0) {
-		return flatPair{signal / used, stats.Missing("the flats do not differ: copies of one file, or not real exposures")}
+		return flatPair{signal / used, one, stats.Missing("the light has no noise: the flats are saturated")}
 	}
 	g := light / variance
-	return flatPair{signal / used, stats.Known(g, g*g*max(sigma, math.Sqrt(2.0/(pairBlock*pairBlock))/g)/math.Sqrt(used), 2)}
+	return flatPair{signal / used, one, stats.Known(g, g*g*max(sigma, math.Sqrt(2.0/(pairBlock*pairBlock))/g)/math.Sqrt(used), 2)}
 }
 
 // clippedVariance is the variance of d about its mean (divided by n-1), clipped

@@ -1,0 +1,251 @@
+package calib
+
+import (
+	"bytes"
+	"context"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"fitsqa/internal/frames"
+)
+
+// A dark set's own figures against truth: mean, non-uniformity, hot pixels
+// despite particle hits.
+func TestDarkFigures(t *testing.T) {
+	c := model16()
+	c.gain, c.hotShare, c.hotMin = 0.5, 0.003, 0.1
+	c.init(20)
+	c.frames(20, frames.Bias, 0, 0, 0)
+	for range 8 {
+		c.frame(frames.Dark, 300, 0, 0)
+		c.hits(200)
+	}
+	c.frames(4, frames.Flat, 5, 0, 12000)
+	r := c.analyse(t)
+	s := r.setAt(t, 300, 0)
+	mean := 0.0
+	for _, rate := range c.rate {
+		mean += rate / float64(len(c.rate))
+	}
+	// Hot pixels dominate the mean; the gain is known to 1 %, shot noise adds as much.
+	within(t, s, "dark_current_mean_e_per_s", mean, 0.03*mean)
+	// 0.18 e- of pattern in 0.7 e- of noise left by 8 darks and 20 bias frames:
+	// known to a few percent at 82000 pixels.
+	within(t, s, "warm_nonuniformity_e_per_s", c.warm, 0.1*c.warm)
+	checkHot(t, s, &c, 0)
+	within(t, s, "temperature_offset_c", 0, 0)
+	if v := s.Metric("glow_x"); v.OK() || !strings.Contains(v.Why, "no glow") {
+		t.Errorf("glow at %v, reason %q", v.V, v.Why)
+	}
+	if d := s.Dark; d.Rates.N() != uint64(c.w*c.h) || d.Master == nil || len(d.Frames) != 8 || d.RateUnit != "e-/s" {
+		t.Error("the figures' data is not complete")
+	}
+}
+
+func TestDarkGlow(t *testing.T) {
+	c := quiet()
+	c.glow, c.dark, c.hotShare, c.hotMin = 0.4, 0.01, 0.002, 1
+	c.init(21)
+	c.frames(10, frames.Bias, 0, 0, 0)
+	c.frames(8, frames.Dark, 300, 0, 0)
+	c.frames(2, frames.Flat, 5, 0, 12000)
+	s := c.analyse(t).setAt(t, 300, 0)
+	// 120 e- at the very corner; its cell of 8 px shows the middle of it.
+	v := s.Metric("glow_e")
+	if !v.OK() || v.V < 100 || v.V > 122 {
+		t.Errorf("glow %+v", v)
+	}
+	within(t, s, "glow_x", float64(c.w)-4.5, 8)
+	within(t, s, "glow_y", float64(c.h)-4.5, 8)
+	if s.Dark.GlowShape != "upper right corner" {
+		t.Errorf("glow in the %q", s.Dark.GlowShape)
+	}
+	checkHot(t, s, &c, 0) // the glowing corner is no crowd of hot pixels
+}
+
+func TestDarkLightLeak(t *testing.T) {
+	c := quiet()
+	c.dark = 0.1
+	c.init(22)
+	for i := range c.rate { // 40 % from left to right, in the middle 0.1 e-/s
+		c.rate[i] *= 0.8 + 0.4*float64(i%c.w)/float64(c.w)
+	}
+	c.frames(10, frames.Bias, 0, 0, 0)
+	c.frames(6, frames.Dark, 300, 0, 0)
+	c.frames(2, frames.Flat, 5, 0, 12000)
+	s := c.analyse(t).setAt(t, 300, 0)
+	within(t, s, "light_leak_pct", 40, 2)
+	if !strings.Contains(strings.Join(s.Warnings, ""), "light leak") {
+		t.Errorf("warnings %q", s.Warnings)
+	}
+
+	c = quiet()
+	c.dark = 0.1
+	c.init(23)
+	c.frames(10, frames.Bias, 0, 0, 0)
+	for i := range 8 { // dawn
+		c.frame(frames.Dark, 300, 0, float64(i))
+	}
+	c.frames(2, frames.Flat, 5, 0, 12000)
+	s = c.analyse(t).setAt(t, 300, 0)
+	// 7 e- more over the set, on 30 e- and their mean of 3.5 e-.
+	within(t, s, "light_leak_pct", 100*7/33.5, 2)
+	if !strings.Contains(note(s, "light_leak_pct"), "drifts") {
+		t.Errorf("note %q", note(s, "light_leak_pct"))
+	}
+}
+
+// Darks of several exposures: the slope in time is the dark current whatever
+// the offset does, an intercept that is not the bias is told.
+func TestDarkExposureSeries(t *testing.T) {
+	c := quiet()
+	c.dark = 0.2
+	c.init(24)
+	c.frames(6, frames.Bias, 0, 0, 0)
+	c.offset += 5 // moved between bias and darks
+	for _, s := range []float64{30, 60, 120, 300} {
+		c.frames(3, frames.Dark, s, 0, 0)
+	}
+	c.frames(2, frames.Flat, 5, 0, 12000)
+	r := c.analyse(t)
+	detail := r.kind("camera")[0].Summary
+	if len(detail.Series) != 1 || len(detail.Series[0].Points) != 4 {
+		t.Fatalf("series %+v", detail.Series)
+	}
+	e := detail.Series[0]
+	if math.Abs(e.Fit.B-0.4) > 0.004 || math.Abs(e.Fit.A-5) > 0.3 || !strings.Contains(e.Words, "off the bias") {
+		t.Errorf("fit %+v: %s", e.Fit, e.Words)
+	}
+	if !strings.Contains(strings.Join(r.kind("camera")[0].Warnings, ""), "off the bias") {
+		t.Error("no warning that the offset moved")
+	}
+}
+
+// An offset that moves more than the dark signal: no dark current is claimed,
+// above all no negative one.
+func TestDarkOffsetMovesMoreThanSignal(t *testing.T) {
+	for _, moved := range []float64{-3, 0.4} {
+		c := quiet()
+		c.dark = 0.001
+		c.init(25)
+		for i := range 4 {
+			c.offset = 1000 + []float64{0, 1.1, -1.1, 0.5}[i]
+			c.frame(frames.Bias, 0, 0, 0)
+		}
+		c.offset = 1000 + moved
+		c.frames(2, frames.Dark, 300, 0, 0)
+		c.frames(2, frames.Flat, 5, 0, 12000)
+		s := c.analyse(t).setAt(t, 300, 0)
+		for _, m := range []string{"dark_current_e_per_s", "dark_current_mean_e_per_s", "dark_current_adu_per_s"} {
+			if v := s.Metric(m); v.OK() || !strings.Contains(v.Why, "no dark current can be claimed") {
+				t.Errorf("offset %+g: %s = %v, reason %q", moved, m, v.V, v.Why)
+			}
+		}
+	}
+}
+
+func TestDarkWithoutBias(t *testing.T) {
+	c := quiet()
+	c.dark = 0.2
+	c.init(31)
+	c.frames(5, frames.Dark, 100, 0, 0)
+	s := c.analyse(t).setAt(t, 100, 0)
+	if v := s.Metric("dark_current_adu_per_s"); v.OK() || !strings.Contains(v.Why, "no bias") {
+		t.Errorf("one exposure: %+v", v)
+	}
+	c.frames(5, frames.Dark, 300, 0, 0)
+	s = c.analyse(t).setAt(t, 300, 0)
+	within(t, s, "dark_current_adu_per_s", 0.4, 0.004)
+	if !strings.Contains(note(s, "dark_current_adu_per_s"), "no bias") {
+		t.Errorf("note %q", note(s, "dark_current_adu_per_s"))
+	}
+	if v := s.Metric("dark_current_e_per_s"); v.OK() || !strings.Contains(v.Why, "no e-/ADU") {
+		t.Errorf("without a gain: %+v", v)
+	}
+}
+
+func TestDarkAlreadySubtracted(t *testing.T) {
+	c := quiet()
+	c.dark = 0.2
+	c.init(32)
+	c.frames(5, frames.Bias, 0, 0, 0)
+	for range 3 {
+		c.frame(frames.Dark, 100, 0, 0).Meta.DarkSubtracted = true
+	}
+	c.offset = 20
+	c.frames(3, frames.Dark, 200, 0, 0)
+	r := c.analyse(t)
+	if v := r.setAt(t, 100, 0).Metric("dark_current_adu_per_s"); v.OK() || !strings.Contains(v.Why, "header") {
+		t.Errorf("by the header: %+v", v)
+	}
+	if v := r.setAt(t, 200, 0).Metric("dark_current_adu_per_s"); v.OK() || !strings.Contains(v.Why, "under the bias") {
+		t.Errorf("by the level: %+v", v)
+	}
+}
+
+func TestDarkTemperatureRegulation(t *testing.T) {
+	c := quiet()
+	c.dark = 0.2
+	c.init(33)
+	c.frames(5, frames.Bias, 0, -10, 0)
+	for _, celsius := range []float64{-8.6, -8.4, -8.5, -8.1} {
+		c.frame(frames.Dark, 100, -10, 0).Meta.SensorTemp = celsius
+	}
+	s := c.analyse(t).setAt(t, 100, -10)
+	within(t, s, "temperature_offset_c", 1.6, 1e-9)
+	within(t, s, "temperature_rms_c", math.Sqrt((0.04+0+0.01+0.09)/4), 1e-9) // about the mean, -8.4
+	if !strings.Contains(strings.Join(s.Warnings, ""), "off its set temperature") {
+		t.Errorf("warnings %q", s.Warnings)
+	}
+}
+
+// The list and the mask say the same, and the mask reads back as written.
+func TestHotFiles(t *testing.T) {
+	c := model16()
+	c.init(34)
+	c.frames(6, frames.Bias, 0, 0, 0)
+	c.frames(6, frames.Dark, 300, 0, 0)
+	c.frames(2, frames.Flat, 5, 0, 12000)
+	s := c.analyse(t, func(o *Options) { o.Maps = true }).setAt(t, 300, 0)
+	var text, fits bytes.Buffer
+	if err := WriteHotCSV(&text, s); err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(strings.TrimSpace(text.String()), "\n")
+	if lines[0] != "x,y,rate_e_per_s" || len(lines)-1 != s.Dark.HotCount {
+		t.Errorf("%q and %d lines, %d hot pixels", lines[0], len(lines)-1, s.Dark.HotCount)
+	}
+	if err := WriteMaskFITS(&fits, s); err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(t.TempDir(), "mask.fits")
+	if err := os.WriteFile(path, fits.Bytes(), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	read, err := frames.Scan(context.Background(), []string{filepath.Dir(path)}, frames.DefaultScanOptions)
+	if err != nil || len(read) != 1 || read[0].Err != nil {
+		t.Fatal(err, read)
+	}
+	var im frames.Image
+	if err := read[0].Read(&im); err != nil {
+		t.Fatal(err)
+	}
+	marked := 0
+	for _, v := range im.Float32(0, nil) {
+		marked += int(v)
+	}
+	if im.Width != c.w || im.Height != c.h || marked != s.Dark.HotCount {
+		t.Errorf("mask %dx%d marks %d of %d", im.Width, im.Height, marked, s.Dark.HotCount)
+	}
+	for _, h := range s.Dark.Hot {
+		if im.Float32(0, nil)[h.Y*c.w+h.X] != 1 {
+			t.Fatalf("%d,%d is not in the mask", h.X, h.Y)
+		}
+	}
+	if err := WriteMaskFITS(&fits, &Set{}); err == nil {
+		t.Error("a set without darks has a mask")
+	}
+}

@@ -1,0 +1,241 @@
+package calib
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// A camera with dust, falloff and a full well, over its whole range of light.
+func TestFlatFigures(t *testing.T) {
+	c := simCamera{w: 512, h: 384, gain: 0.8, step: 1, offset: 1000, read: 3, prnu: 0.007, vignette: 0.25,
+		dust: []Shadow{{X: 120, Y: 100, Diameter: 40, DepthPct: 6}, {X: 380, Y: 250, Diameter: 60, DepthPct: 4}, {X: 250, Y: 330, Diameter: 30, DepthPct: 8}}}
+	c.init(40)
+	c.frames(6, frames.Bias, 0, 0, 0)
+	for range 12 {
+		c.frame(frames.Flat, 4, 0, 25000*(1+0.003*c.rng.NormFloat64()))
+	}
+	r := c.analyse(t)
+	s := r.kind("flat")[0]
+	within(t, s, "gain_e_per_adu", 0.8, 0.008)
+	within(t, s, "prnu_pct", 0.7, 0.02)
+	within(t, s, "dust_shadows", 3, 0)
+	within(t, s, "saturated_fraction", 0, 0)
+	// 0.3 % of scatter from 12 values and 10 degrees of freedom: to 22 %.
+	within(t, s, "flicker_pct", 0.3, 0.16)
+	// Corners: u²+v² from about 1.53 in a square of an eighth of the height; the
+	// centre is brightest.
+	corner := 0.0
+	for y := range 48 {
+		for x := range 48 {
+			u, v := 2*float64(x)/511-1, 2*float64(y)/383-1
+			corner += 100 * 0.25 * (u*u + v*v) / 2 / (48 * 48)
+		}
+	}
+	within(t, s, "corner_falloff_pct", corner, 0.6)
+	// 12 frames of 25000 e- at the middle, less falloff: each pixel to
+	// sqrt(12·25000·0.92) at the mean level.
+	within(t, s, "master_snr", math.Sqrt(12*25000*0.917), 15)
+	for _, want := range c.dust {
+		near := false
+		for _, got := range s.Flat.Shadows {
+			near = near || math.Hypot(got.X-want.X, got.Y-want.Y) < 5 && math.Abs(got.Diameter-want.Diameter) < 0.35*want.Diameter
+		}
+		if !near {
+			t.Errorf("no shadow at %g,%g: %+v", want.X, want.Y, s.Flat.Shadows)
+		}
+	}
+	if s.Flat.Illumination.Values == nil || s.Flat.Master == nil || len(s.Flat.Points) != 11 {
+		t.Error("the figures' data is not complete")
+	}
+}
+
+// The transfer curve: slope, full well where it bends, linearity.
+func TestTransferCurve(t *testing.T) {
+	c := simCamera{w: 320, h: 256, gain: 0.5, step: 1, offset: 800, read: 3, prnu: 0.006, fullWell: 24000, vignette: 0.1}
+	c.init(41)
+	c.frames(6, frames.Bias, 0, 0, 0)
+	for _, level := range []float64{0.05, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0, 1.1} {
+		c.frames(2, frames.Flat, 10*level, 0, 24000*level)
+	}
+	r := c.analyse(t)
+	s := r.kind("camera")[0]
+	within(t, s, "gain_e_per_adu", 0.5, 0.005)
+	fit := s.Summary.TransferFit
+	if math.Abs(1/fit.B-0.5) > 0.01 || math.Abs(fit.A) > 5*fit.ErrA+1 {
+		t.Errorf("fit %+v", fit)
+	}
+	if !s.Summary.FullWellSeen {
+		t.Error("the full well is not seen")
+	}
+	// The variance peaks between the last level below the well and the well.
+	within(t, s, "full_well_e", 22800, 2000)
+	within(t, s, "dynamic_range_stops", math.Log2(22800.0/3), 0.15)
+	within(t, s, "linearity_error_pct", 0, 0.3)
+	if n := len(s.Summary.Linearity); n < 8 {
+		t.Errorf("%d points of linearity", n)
+	}
+}
+
+// A sensor whose response bends by 4 % at full scale shows it in linearity.
+func TestLinearityError(t *testing.T) {
+	c := simCamera{w: 256, h: 192, gain: 0.5, step: 1, offset: 800, read: 3}
+	c.init(42)
+	c.frames(4, frames.Bias, 0, 0, 0)
+	var want []float64
+	for _, level := range []float64{0.1, 0.25, 0.4, 0.55, 0.7, 0.85} {
+		bent := level * (1 - 0.04*level)
+		want = append(want, bent)
+		c.frames(2, frames.Flat, 10*level, 0, 30000*bent)
+	}
+	d := relativeDeviations([]float64{1, 2.5, 4, 5.5, 7, 8.5}, want)
+	mean := 0.0
+	for _, v := range d {
+		mean += math.Abs(v) / float64(len(d))
+	}
+	within(t, c.analyse(t).kind("camera")[0], "linearity_error_pct", mean, 0.05)
+}
+
+// The linearity example of EMVA 1288 release 3.1 as computed from the formulas
+// (from memory): LE = 0.3541788031 %.
+func ExampleTransferPoint_linearity() {
+	h := []float64{1, 2, 4, 6, 8, 10}
+	y := []float64{1000, 2010, 4000, 5990, 8020, 9900}
+	sum := 0.0
+	for _, d := range relativeDeviations(h, y) {
+		fmt.Printf("%.7f\n", d)
+		sum += math.Abs(d)
+	}
+	fmt.Printf("LE %.10f\n", sum/6)
+	// Output:
+	// -0.2533543
+	// 0.5005146
+	// 0.1279305
+	// 0.0035246
+	// 0.4422409
+	// -0.7975079
+	// LE 0.3541788031
+}
+
+// Flats in twilight drift; a lamp bands single ones; saturated ones are left out.
+func TestFlatTrouble(t *testing.T) {
+	c := simCamera{w: 256, h: 192, gain: 0.5, step: 1, offset: 800, read: 3, prnu: 0.005}
+	c.init(43)
+	c.frames(4, frames.Bias, 0, 0, 0)
+	for i := range 8 {
+		c.frame(frames.Flat, 3, 0, 15000*(1-0.02*float64(i)))
+	}
+	banded := c.frame(frames.Flat, 3, 0, 12500)
+	for y := range c.h {
+		for x := range c.w {
+			p := &c.store[banded][y*c.w+x]
+			*p = uint16(float64(*p) * (1 + 0.02*math.Sin(float64(y)/2)))
+		}
+	}
+	bright := c.frame(frames.Flat, 3, 0, 80000)
+	s := c.analyse(t).kind("flat")[0]
+	w := strings.Join(s.Warnings, "\n")
+	if !strings.Contains(w, "banded by a flickering lamp: "+banded.Name) {
+		t.Errorf("the banded flat is not named: %q", w)
+	}
+	if !strings.Contains(w, bright.Name+": saturated") {
+		t.Errorf("the saturated flat is not named: %q", w)
+	}
+	within(t, s, "gain_e_per_adu", 0.5, 0.015)
+}
+
+func TestTwilightDrift(t *testing.T) {
+	c := simCamera{w: 256, h: 192, gain: 0.5, step: 1, offset: 800, read: 3, prnu: 0.005}
+	c.init(44)
+	c.frames(4, frames.Bias, 0, 0, 0)
+	for i := range 8 {
+		c.frame(frames.Flat, 3, 0, 15000*(1-0.02*float64(i)))
+	}
+	s := c.analyse(t).kind("flat")[0]
+	within(t, s, "gain_e_per_adu", 0.5, 0.01) // a drift of the light does not matter
+	within(t, s, "prnu_pct", 0.5, 0.03)
+	within(t, s, "flicker_pct", 0, 0.05)
+	if d := s.Flat.DriftPct; math.Abs(d.V+100*0.14/0.93) > 0.2 {
+		t.Errorf("drift %+v", d)
+	}
+}
+
+// What cannot be measured of flats has a reason.
+func TestFlatReasons(t *testing.T) {
+	for _, test := range []struct {
+		name  string
+		make  func(c *simCamera)
+		lacks map[string]string
+	}{
+		{"one flat", func(c *simCamera) {
+			c.frames(3, frames.Bias, 0, 0, 0)
+			c.frames(1, frames.Flat, 3, 0, 15000)
+		}, map[string]string{"gain_e_per_adu": "needs two", "flicker_pct": "three", "prnu_pct": "needs two", "master_snr": "needs two"}},
+		{"no bias", func(c *simCamera) { c.frames(2, frames.Flat, 3, 0, 15000) },
+			map[string]string{"gain_e_per_adu": "no bias"}},
+		{"one bias", func(c *simCamera) {
+			c.frames(1, frames.Bias, 0, 0, 0)
+			c.frames(2, frames.Flat, 3, 0, 15000)
+		}, map[string]string{"gain_e_per_adu": "only one"}},
+		{"copies of one flat", func(c *simCamera) {
+			c.frames(3, frames.Bias, 0, 0, 0)
+			first := c.frame(frames.Flat, 3, 0, 15000)
+			copy(c.store[c.frame(frames.Flat, 3, 0, 15000)], c.store[first])
+		}, map[string]string{"gain_e_per_adu": "do not differ", "prnu_pct": "do not differ"}},
+		{"dark flats", func(c *simCamera) {
+			c.frames(3, frames.Bias, 0, 0, 0)
+			c.frames(3, frames.Flat, 3, 0, 0)
+		}, map[string]string{"gain_e_per_adu": "dark or saturated", "level_fraction": "dark or saturated", "dust_shadows": "dark or saturated"}},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			c := simCamera{w: 256, h: 192, gain: 0.5, step: 1, offset: 800, read: 3, prnu: 0.005}
+			c.init(45)
+			test.make(&c)
+			s := c.analyse(t).kind("flat")[0]
+			for m, why := range test.lacks {
+				if v := s.Metric(m); v.OK() || !strings.Contains(v.Why, why) {
+					t.Errorf("%s = %v, reason %q, want %q", m, v.V, v.Why, why)
+				}
+			}
+		})
+	}
+}
+
+// A colour mosaic is measured plane by plane: its colours' unequal light is no
+// non-uniformity, and each plane of the master flat is divided by its own mean.
+func TestFlatMosaic(t *testing.T) {
+	c := simCamera{w: 320, h: 256, gain: 0.5, step: 1, offset: 800, read: 3, prnu: 0.006, bayer: "RGGB"}
+	c.init(46)
+	for i := range c.light {
+		c.light[i] = []float64{0.5, 1, 1, 0.3}[i/c.w%2*2+i%c.w%2]
+	}
+	c.frames(6, frames.Bias, 0, 0, 0)
+	c.frames(8, frames.Flat, 3, 0, 20000)
+	r := c.analyse(t)
+	s := r.kind("flat")[0]
+	within(t, s, "gain_e_per_adu", 0.5, 0.006)
+	within(t, s, "prnu_pct", 0.6, 0.05)
+	within(t, s, "dust_shadows", 0, 0)
+	if got := s.Flat.Planes; len(got) != 4 || got[0].Name != "R" || got[3].Name != "B" || got[1].Name != "G1" {
+		t.Errorf("planes %+v", got)
+	}
+	lights := lightsOf(&c, 60)
+	flat := r.For(lights).Flat
+	for p := range 4 {
+		if m := stats.Mean(planeOf(flat, c.w, p)); math.Abs(m-1) > 1e-4 {
+			t.Errorf("plane %d of the master flat has mean %g", p, m)
+		}
+	}
+}
+
+// lightsOf is a group of one sub as the camera would shoot it.
+func lightsOf(c *simCamera, seconds float64) *frames.Group {
+	m := frames.NoMeta()
+	m.Exposure, m.SensorTemp, m.SetTemp, m.Camera, m.BinX, m.BinY, m.GainSetting, m.OffsetSetting = seconds, 0, 0, "Invented Mono 1", 1, 1, 100, 30
+	f := &frames.Frame{Name: "sub.fits", Kind: frames.Light, Meta: m, Image: frames.Layout{Width: c.w, Height: c.h, Planes: 1, Bitpix: 16}}
+	return frames.Groups([]*frames.Frame{f})[0]
+}

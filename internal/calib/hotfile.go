@@ -1,0 +1,58 @@
+package calib
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/astrogo/fitsio"
+)
+
+var errNoDark = errors.New("the set has no measured darks")
+
+// WriteHotCSV writes a dark set's hot pixels, one a line: position from 0,0
+// and rate, in e-/s or, where the gain is not known, in ADU/s. They are all of
+// them when Options.Maps was set, else the hottest.
+func WriteHotCSV(w io.Writer, s *Set) error {
+	if s.Dark == nil {
+		return errNoDark
+	}
+	b := bufio.NewWriter(w)
+	unit := strings.NewReplacer("e-", "e", "/", "_per_").Replace(s.Dark.RateUnit)
+	fmt.Fprintf(b, "x,y,rate_%s\n", strings.ToLower(unit))
+	for _, p := range s.Dark.Hot {
+		fmt.Fprintf(b, "%d,%d,%.6g\n", p.X, p.Y, p.Rate)
+	}
+	return b.Flush()
+}
+
+// WriteMaskFITS writes all hot pixels of a dark set as an 8-bit FITS image of
+// the frames' size: 1 where a pixel is hot, 0 elsewhere.
+func WriteMaskFITS(w io.Writer, s *Set) error {
+	if s.Dark == nil || s.Group == nil {
+		return errNoDark
+	}
+	mask := make([]byte, s.Group.Width*s.Group.Height)
+	for _, i := range s.Dark.indices {
+		mask[i] = 1
+	}
+	f, err := fitsio.Create(w)
+	if err != nil {
+		return fmt.Errorf("mask of hot pixels: %w", err)
+	}
+	defer f.Close()
+	img := fitsio.NewImage(8, []int{s.Group.Width, s.Group.Height})
+	defer img.Close()
+	if err := img.Header().Append(fitsio.Card{Name: "CONTENT", Value: "hot pixels", Comment: "1: hot"}); err != nil {
+		return fmt.Errorf("mask of hot pixels: %w", err)
+	}
+	if err := img.Write(mask); err != nil {
+		return fmt.Errorf("mask of hot pixels: %w", err)
+	}
+	if err := f.Write(img); err != nil {
+		return fmt.Errorf("mask of hot pixels: %w", err)
+	}
+	return nil
+}

@@ -57,15 +57,19 @@ func measurePixelNoise(r *run, workers int) pixelNoise {
 	}
 	typical := r.noise.V / r.unit.Step // in units of the stack
 	unit := typical / 500
-	pixels := r.stack.Width * r.stack.Height
 	parts := make([]*stats.Histogram, max(1, workers))
 	sums := make([]float64, len(parts))
-	parallelRanges(pixels, len(parts), func(w, from, to int) {
+	width, step := r.stack.Width, r.stack.RowStep()
+	rows := (r.stack.Height + step - 1) / step
+	pixels := width * rows
+	parallelRanges(rows, len(parts), func(w, from, to int) {
 		h, sum := stats.NewHistogram(0, 100_000), 0.0
-		for i := from; i < to; i++ {
-			v := r.stack.Variance(i)
-			sum += v
-			h.Add(int(math.Sqrt(v)/unit + 0.5))
+		for row := from; row < to; row++ {
+			for i := row * step * width; i < (row*step+1)*width; i++ {
+				v := r.stack.Variance(i)
+				sum += v
+				h.Add(int(math.Sqrt(v)/unit + 0.5))
+			}
 		}
 		parts[w], sums[w] = h, sum
 	})

@@ -119,6 +119,49 @@ func TestStackCleanMean(t *testing.T) {
 	}
 }
 
+// In frames too large to count every row, pairs and columns come from some rows
+// and sums from all.
+func TestStackOfLargeFrames(t *testing.T) {
+	const w, h, n = 4100, 2000, 5
+	fs := make([][]uint16, n)
+	rng := rand.New(rand.NewPCG(8, 8))
+	for f := range fs {
+		fs[f] = make([]uint16, w*h)
+		for i := range fs[f] {
+			fs[f][i] = uint16(990 + rng.IntN(21) + f)
+		}
+	}
+	s := NewStack(w, h)
+	s.Add(nil, fs, 2)
+	if s.RowStep() != 2 || s.Pairs[0].N != w*h/2 {
+		t.Fatalf("step %d, %d differences", s.RowStep(), s.Pairs[0].N)
+	}
+	sd := math.Sqrt(2 * (21*21 - 1) / 12.0) // of the difference of two uniform numbers of 21 values
+	for p, pair := range s.Pairs {
+		if !near(pair.Mean, 1, 0.02) || !near(pair.SD, sd, 0.005*sd) {
+			t.Errorf("pair %d: %+v", p, pair)
+		}
+	}
+	for _, i := range []int{0, w + 7, w*h - 1} { // counted and uncounted rows
+		var x []float64
+		for _, f := range fs {
+			x = append(x, float64(f[i]))
+		}
+		if !near(s.Mean(i), Mean(x), 1e-9) || !near(s.Variance(i), Variance(x)*n/(n-1), 1e-9) {
+			t.Errorf("pixel %d: %v %v", i, s.Mean(i), s.Variance(i))
+		}
+	}
+	for x, got := range s.ColDiffs[0] {
+		var sum float64
+		for y := 0; y < h; y += 2 {
+			sum += float64(fs[1][y*w+x]) - float64(fs[0][y*w+x])
+		}
+		if !near(float64(got), sum/(h/2), 1e-3) {
+			t.Fatalf("column %d: %v, want %v", x, got, sum/(h/2))
+		}
+	}
+}
+
 func BenchmarkStackAdd(b *testing.B) {
 	const w, h, n = 2048, 1024, 8
 	fs := noisyFrames(3, w, h, n, 1000, 7)

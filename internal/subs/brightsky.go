@@ -49,7 +49,7 @@ func (e *evidence) skyCause() Cause {
 		return Moonlit
 	case sun.OK() && sun.V > twilightAlt:
 		return Twilight
-	case !sun.OK() && e.edgeOfNight():
+	case !sun.OK() && !(e.transparency < e.lim.TransparencyDoubtful) && e.edgeOfNight():
 		return Twilight
 	}
 	return BrightSky
@@ -71,6 +71,10 @@ func (e *evidence) moonExplains() bool {
 // half an hour, faster than any moonrise.
 const twilightSlope = 1.0 // in ln(sky) an hour
 
+// twilightStep is the largest share of the whole rise that one sub may bring
+// where there are four or more: a lamp comes on at once.
+const twilightStep = 0.6
+
 // edgeOfNight tells whether the sky rises steadily and steeply from a dark sub
 // over this one to the end of the night, or, backwards, to its start.
 func (e *evidence) edgeOfNight() bool {
@@ -78,23 +82,29 @@ func (e *evidence) edgeOfNight() bool {
 }
 
 func (e *evidence) risesTowards(direction int) bool {
-	first, last := e, e
-	for j := e.place; j >= 0 && j < len(e.night); j += direction {
-		if o := e.night[j]; o.sky > 0 {
-			if o.sky < 0.95*last.sky {
-				return false
-			}
-			last = o
-		}
+	// The chain from the last dark sub to the night's edge.
+	from := e.place
+	for from >= 0 && from < len(e.night) && !(e.night[from].sky <= 1.1) {
+		from -= direction
 	}
-	for j := e.place; j >= 0 && j < len(e.night) && first.sky > 1.1; j -= direction {
-		if o := e.night[j]; o.sky > 0 {
-			if o.sky > first.sky/0.95 {
-				return false
-			}
-			first = o
-		}
+	if from < 0 || from >= len(e.night) {
+		return false
 	}
+	first, last := e.night[from], e.night[from]
+	steps, steepest := 0, 0.0
+	for j := from + direction; j >= 0 && j < len(e.night); j += direction {
+		o := e.night[j]
+		if !(o.sky > 0) {
+			continue
+		}
+		if o.sky < 0.95*last.sky {
+			return false
+		}
+		steepest = math.Max(steepest, math.Log(o.sky/last.sky))
+		steps++
+		last = o
+	}
+	rise := math.Log(last.sky / first.sky)
 	hours := last.Start.Sub(first.Start).Abs().Hours()
-	return first.sky <= 1.1 && hours > 0 && math.Log(last.sky/first.sky)/hours > twilightSlope
+	return hours > 0 && rise/hours > twilightSlope && (steps < 4 || steepest < twilightStep*rise)
 }

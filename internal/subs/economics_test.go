@@ -125,6 +125,31 @@ func TestWeightAndClearTime(t *testing.T) {
 	}
 }
 
+// Under a limiting sky a second is worth the same in long and short subs: noise
+// grows as the root of the exposure.
+func TestMeritIsPerSecond(t *testing.T) {
+	subs := stackSubs([]float64{1, 1}, []float64{30, 30 * math.Sqrt2})
+	subs[1].Exposure = 2 * subs[0].Exposure
+	if a, b := merit(subs[0]), merit(subs[1]); math.Abs(a/b-1) > 1e-12 {
+		t.Errorf("%v and %v", a, b)
+	}
+}
+
+// A cover leaves little noise; a culled sub does not set the scale.
+func TestCulledSubIsNoBest(t *testing.T) {
+	g := &Group{Subs: stackSubs([]float64{1, 1, 1}, []float64{30, 30, 5})}
+	for _, s := range g.Subs {
+		s.Verdict = Keep
+	}
+	g.Subs[2].Verdict = Cull
+	weigh(g)
+	for i, s := range g.Subs {
+		if s.Weight.V != 1 {
+			t.Errorf("weight %d is %v", i, s.Weight.V)
+		}
+	}
+}
+
 // Exposures within a group may differ by 1 %; between groups they do not mix,
 // so each group's best has weight 1 whatever its exposure.
 func TestWeightOfTwoExposures(t *testing.T) {

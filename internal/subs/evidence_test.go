@@ -78,6 +78,9 @@ func TestSingleEvidence(t *testing.T) {
 			if s.Verdict != c.verdict || lead != c.cause || !strings.Contains(s.Sentence, c.words) {
 				t.Errorf("%s %v %q, want %s %s %q", s.Verdict, s.Causes, s.Sentence, c.verdict, c.cause, c.words)
 			}
+			if c.name == "trailed and soft" && len(s.Causes) != 1 {
+				t.Errorf("the trail explains the size, yet causes are %v", s.Causes)
+			}
 		})
 	}
 }
@@ -145,5 +148,146 @@ func TestGroups(t *testing.T) {
 	want := "M 33 R 300 s gain 100: 4|M 33 R 310 s gain 100: 1|M 33 R 300 s gain 0: 1|M 33 R 300 s: 1|unknown target R 300 s gain 100: 1"
 	if strings.Join(got, "|") != want {
 		t.Errorf("got  %s\nwant %s", strings.Join(got, "|"), want)
+	}
+}
+
+// What a steady loss of light is called depends on what comes with it.
+func TestSteadyLoss(t *testing.T) {
+	for _, c := range []struct {
+		transparency, sky, uneven float64
+		cause                     Cause
+		words                     string
+	}{
+		{0.72, 1, 1, Haze, "transparency 0.7"},
+		{0.72, 1.3, 1, Cloud, ", sky 1."},
+		{0.72, 1, 5, Cloud, ", uneven by "},
+		{0.4, 1, 1, Cloud, "transparency 0."},
+	} {
+		night := makeNight(12, "R", 40, func(i int, tr *truth) {
+			if i >= 20 {
+				tr.transparency, tr.sky, tr.uneven = c.transparency, c.sky, c.uneven
+			}
+		})
+		Judge(night, DefaultLimits)
+		if s := night[30]; s.Verdict == Keep || len(s.Causes) != 1 || s.Causes[0] != c.cause || !strings.Contains(s.Sentence, c.words) {
+			t.Errorf("%+v: %s %v %q", c, s.Verdict, s.Causes, s.Sentence)
+		}
+	}
+}
+
+// Thick cloud lit from below is one cause, not two.
+func TestCloudExplainsItsSky(t *testing.T) {
+	night := makeNight(13, "R", 30, func(i int, tr *truth) {
+		if i >= 20 {
+			tr.transparency, tr.sky = 0.3, 2.5
+		}
+	})
+	Judge(night, DefaultLimits)
+	if s := night[25]; len(s.Causes) != 1 || s.Causes[0] != Cloud {
+		t.Errorf("%v %s", s.Causes, s.Sentence)
+	}
+}
+
+// Over a dark site thick cloud hides all stars and lights nothing.
+func TestStarlessBetweenClouds(t *testing.T) {
+	night := makeNight(14, "R", 30, func(i int, tr *truth) {
+		if i >= 10 && i < 17 {
+			tr.transparency = 0.3
+		}
+		if i == 13 {
+			tr.stars, tr.sky = 0, 0.9
+		}
+	})
+	Judge(night, DefaultLimits)
+	if s := night[13]; s.Verdict != Cull || len(s.Causes) != 2 || s.Causes[0] != Cloud || s.Causes[1] != NoStars {
+		t.Errorf("%v %s", s.Causes, s.Sentence)
+	}
+}
+
+// A lamp at the end of the night goes up and down; dawn only goes up.
+func TestLampIsNoDawn(t *testing.T) {
+	night := makeNight(15, "R", 30, func(i int, tr *truth) { tr.sky = []float64{1, 6, 4}[max(0, i-27)] })
+	Judge(night, DefaultLimits)
+	wantVerdicts(t, night, func(i int) Cause { return map[bool]Cause{true: BrightSky}[i >= 28] }, nil)
+
+	night = makeNight(15, "R", 30, func(i int, tr *truth) { // switched on, and left on
+		if i >= 24 {
+			tr.sky = 8
+		}
+	})
+	Judge(night, DefaultLimits)
+	wantVerdicts(t, night, func(i int) Cause { return map[bool]Cause{true: BrightSky}[i >= 24] }, nil)
+}
+
+// What no group makes good: sizes in small groups.
+func TestAbsoluteSize(t *testing.T) {
+	for _, c := range []struct {
+		name        string
+		fwhm, scale float64
+		verdict     Verdict
+	}{
+		{"sharp", 3.4, 0.8, Keep},
+		{"short focal length, large pixels", 3.4, 3.9, Keep},
+		{"long focal length, small pixels", 6, 0.4, Keep},
+		{"soft", 12, 0.8, Cull},
+		{"soft, scale unknown", 12, math.NaN(), Doubtful},
+	} {
+		night := makeNight(16, "R", 3, nil)
+		night[1].Field.FWHM.V, night[1].PixelScale = c.fwhm, c.scale
+		Judge(night, DefaultLimits)
+		if s := night[1]; s.Verdict != c.verdict || s.Verdict != Keep && (len(s.Causes) != 1 || s.Causes[0] != Soft) {
+			t.Errorf("%s: %s %v %s", c.name, s.Verdict, s.Causes, s.Sentence)
+		}
+	}
+	night := makeNight(16, "R", 3, nil)
+	night[1].Field.Defocused, night[1].Field.FWHM, night[1].Field.HFD = true, stats.Missing("rings"), stats.Known(9, 0.1, 40)
+	night[1].PixelScale = 0.4
+	Judge(night, DefaultLimits)
+	if s := night[1]; s.Verdict != Cull || s.Causes[0] != Soft || !strings.Contains(s.Sentence, "rings") {
+		t.Errorf("rings: %s %v %s", s.Verdict, s.Causes, s.Sentence)
+	}
+}
+
+// When the matching fails for all, or for a frame full of false stars, no
+// pointing is lost.
+func TestFailedMatchingIsNoLostField(t *testing.T) {
+	unmatch := func(s *Sub) {
+		m := stats.Missing("its stars do not match")
+		s.Align.ShiftX, s.Align.ShiftY, s.Transparency.Ratio, s.Transparency.Unevenness = m, m, m, m
+	}
+	night := makeNight(17, "R", 20, nil)
+	unmatch(night[5])
+	night[5].Field.Count *= 4
+	Judge(night, DefaultLimits)
+	wantVerdicts(t, night, func(int) Cause { return "" }, nil)
+	for _, s := range night[:12] {
+		unmatch(s)
+		s.Field.Count = 240
+	}
+	Judge(night, DefaultLimits)
+	wantVerdicts(t, night, func(int) Cause { return "" }, nil)
+}
+
+// One lucky sub is no clear sky: the best quarter is.
+func TestBaselineOfOneClearSub(t *testing.T) {
+	night := makeNight(18, "R", 40, func(i int, tr *truth) {
+		if tr.transparency = 0.8; i == 7 {
+			tr.transparency, tr.fwhm = 1, 9
+		}
+	})
+	if b := newBaseline(night); b.Clear < 10 || math.Abs(b.FWHM/goodSub.fwhm-1) > 0.1 {
+		t.Errorf("%+v", b)
+	}
+}
+
+// Two subs of twenty with another gain are a plan, two of fifty a slip.
+func TestHowManyAreOdd(t *testing.T) {
+	for n, want := range map[int]Verdict{20: Keep, 50: Cull} {
+		night := makeNight(19, "R", n, nil)
+		night[8].GainSetting, night[9].GainSetting = 0, 0
+		Judge(night, DefaultLimits)
+		if s := night[8]; s.Verdict != want {
+			t.Errorf("2 of %d: %s %s", n, s.Verdict, s.Sentence)
+		}
 	}
 }

@@ -47,7 +47,7 @@ func (b *biasRun) measure(a *analysis) {
 	}
 	b.offset = r.level()
 	b.readNoise, b.corrected = analogue(r.noise, r.step)
-	b.pixel = measurePixelNoise(r, a.opt.Workers)
+	b.pixel = measurePixelNoise(r)
 	b.measureClipping()
 	b.measureDrift()
 
@@ -74,7 +74,7 @@ func (b *biasRun) measure(a *analysis) {
 	n := r.stack.Frames
 	b.row = measureBanding(r.rowDiffs(16), rows, r.stack.Width, n, r.noise)
 	b.col = measureBanding(r.colDiffs(), cols, r.stack.Height, n, r.noise)
-	r.stack, r.tail = nil, nil
+	r.stack, r.pixels = nil, nil
 }
 
 func (b *biasRun) noiseOr(other float64) float64 {

@@ -80,7 +80,7 @@ func (d *darkRun) measure(a *analysis) {
 		}
 	}
 	d.measureSignal(a, signal, biasMaster)
-	r.stack, r.tail = nil, nil
+	r.stack, r.pixels = nil, nil
 }
 
 // subtracted recognises darks that a program or the camera has taken a dark

@@ -74,7 +74,7 @@ func (f *flatRun) measure(a *analysis) {
 	f.nameBanded()
 	f.snr = f.masterSNR()
 	f.detail.Planes = planeLevels(f.frames[0].Meta, m.pixels, width)
-	f.stack, f.tail = nil, nil
+	f.stack, f.pixels = nil, nil
 }
 
 // base is what is taken off the flats: the master of darks of the flats' own
@@ -203,6 +203,7 @@ func (f *flatRun) stackFlats(a *analysis, pairs bool) (*master, error) {
 	}
 	r.stack, r.step = st, float64(f.raw.Step())*f.rawUnit.Step
 	r.noise = r.pairNoise()
+	r.finish(a.opt.Workers)
 	m := a.combine(r)
 	normalise(m.pixels, width, len(names) > 0)
 	return m, nil

@@ -71,7 +71,7 @@ func (d *darkRun) glowUnder(signal []float32, limit, sigma float64) *glowFloor {
 // frames' noise does not lose pixels just above it.
 func (d *darkRun) findHot(a *analysis, signal, biasMaster []float32, median, limit float64) {
 	workers := max(1, a.opt.Workers)
-	parts := make([][]int32, workers)
+	parts := make([][]hotCandidate, workers)
 	glow := d.glowUnder(signal, limit, a.opt.HotSigma)
 	parallelRanges(len(signal), workers, func(w, from, to int) {
 		lowest := float32(median + limit)
@@ -85,12 +85,10 @@ func (d *darkRun) findHot(a *analysis, signal, biasMaster []float32, median, lim
 					continue
 				}
 			}
-			if len(d.frames) == 1 || d.inMost(i, biasMaster, median+floor+above/2) {
-				parts[w] = append(parts[w], int32(i))
-			}
+			parts[w] = append(parts[w], hotCandidate{int32(i), float32(median + floor + above/2)})
 		}
 	})
-	d.hot = slices.Concat(parts...)
+	d.hot = d.confirm(a, slices.Concat(parts...), biasMaster)
 	d.detail.HotCount = len(d.hot)
 	d.detail.Threshold = (median + limit) / d.group.Exposure
 	list := slices.Clone(d.hot)
@@ -115,18 +113,50 @@ func (d *darkRun) findHot(a *analysis, signal, biasMaster []float32, median, lim
 // hotListed is how many hot pixels are listed when no full maps are asked for.
 const hotListed = 1000
 
-// inMost tells whether pixel i stands above level in more than half of the
-// frames held.
-func (d *darkRun) inMost(i int, biasMaster []float32, level float64) bool {
-	above := 0
-	for _, f := range d.tail {
-		v := d.unit.Zero + d.unit.Step*float64(f[i])
-		if biasMaster != nil {
-			v -= float64(biasMaster[i])
-		}
-		if v > level {
-			above++
+// hotCandidate is a pixel that is hot in the master, and the signal that it
+// must show in most frames, ADU.
+type hotCandidate struct {
+	pixel int32
+	level float32
+}
+
+// confirmFrames is in how many frames candidates are looked up.
+const confirmFrames = 9
+
+// confirm keeps the candidates that stand above their level in more than half
+// of up to nine frames spread over the series. One frame confirms nothing.
+func (d *darkRun) confirm(a *analysis, candidates []hotCandidate, biasMaster []float32) []int32 {
+	some := d.frames
+	if n := len(some); n > confirmFrames {
+		some = nil
+		for i := range confirmFrames {
+			some = append(some, d.frames[i*n/confirmFrames])
 		}
 	}
-	return 2*above > len(d.tail)
+	above := make([]int, len(candidates))
+	if len(some) > 1 && len(candidates) > 0 {
+		a.total += len(some)
+		if _, _, err := a.series(a.ctx, some, func(unit scale, _ *sample, batch []*sample) {
+			for _, s := range batch {
+				for i, c := range candidates {
+					v := float32(unit.Zero + unit.Step*float64(s.x[c.pixel]))
+					if biasMaster != nil {
+						v -= biasMaster[c.pixel]
+					}
+					if v > c.level {
+						above[i]++
+					}
+				}
+			}
+		}); err != nil {
+			return nil
+		}
+	}
+	var hot []int32
+	for i, c := range candidates {
+		if len(some) == 1 || 2*above[i] > len(some) {
+			hot = append(hot, c.pixel)
+		}
+	}
+	return hot
 }

@@ -7,10 +7,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// rejectSigma is where a sample falls out of a master: 5 sigma of the noise
-// takes particle hits and leaves one good sample in two million out.
-const rejectSigma = 5
-
 // masterBytes is how much room masters may take together; one that has had to
 // go is built again from its files when it is wanted.
 const masterBytes = 640 << 20
@@ -65,18 +61,7 @@ func (c *masterCache) put(g *frames.Group, m *master) {
 
 // combine makes the master of a stacked series.
 func (a *analysis) combine(r *run) *master {
-	m := &master{pixels: make([]float32, r.stack.Width*r.stack.Height)}
-	sigma := 0.0
-	if r.noise.OK() {
-		sigma = r.noise.V / r.unit.Step
-	}
-	if sigma > 0 {
-		m.hits = r.stack.CleanMean(m.pixels, rejectSigma, sigma, a.opt.Workers)
-	} else {
-		for i := range m.pixels {
-			m.pixels[i] = float32(r.stack.Mean(i))
-		}
-	}
+	m := &master{pixels: r.pixels, hits: r.hits}
 	if r.unit != (scale{0, 1}) {
 		for i, v := range m.pixels {
 			m.pixels[i] = float32(r.unit.Zero + r.unit.Step*float64(v))

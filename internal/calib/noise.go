@@ -50,34 +50,12 @@ func missingPixelNoise(n int) pixelNoise {
 // be, so that such a sensor shows its read noise in all three figures. A pixel
 // is noisy (telegraph noise, mostly) when its variance is one that less than
 // one pixel in a million of such a sensor has, and twice the usual noise.
-func measurePixelNoise(r *run, workers int) pixelNoise {
+func measurePixelNoise(r *run) pixelNoise {
 	n := r.stack.Frames
-	if n < noiseFrames || !r.noise.OK() {
+	if r.tally == nil || !r.noise.OK() {
 		return missingPixelNoise(n)
 	}
-	typical := r.noise.V / r.unit.Step // in units of the stack
-	unit := typical / 500
-	parts := make([]*stats.Histogram, max(1, workers))
-	sums := make([]float64, len(parts))
-	width, step := r.stack.Width, r.stack.RowStep()
-	rows := (r.stack.Height + step - 1) / step
-	pixels := width * rows
-	parallelRanges(rows, len(parts), func(w, from, to int) {
-		h, sum := stats.NewHistogram(0, 100_000), 0.0
-		for row := from; row < to; row++ {
-			for i := row * step * width; i < (row*step+1)*width; i++ {
-				v := r.stack.Variance(i)
-				sum += v
-				h.Add(int(math.Sqrt(v)/unit + 0.5))
-			}
-		}
-		parts[w], sums[w] = h, sum
-	})
-	h, sum := parts[0], sums[0]
-	for w := 1; w < len(parts); w++ {
-		h.Merge(parts[w])
-		sum += sums[w]
-	}
+	h, sum, pixels, unit := r.tally.noise, r.tally.variances, int(r.tally.noise.N()), r.tally.unit
 	nu := float64(n - 1)
 	chi := distuv.ChiSquared{K: nu}
 	of := func(p float64) float64 { return math.Sqrt(chi.Quantile(p) / nu) } // the sd of an equal sensor at quantile p

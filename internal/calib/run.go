@@ -14,7 +14,9 @@ type run struct {
 	frames   []*frames.Frame // read and kept
 	levels   []FrameLevel    // all that were read, outliers too, ADU
 	stack    *stats.Stack    // dropped once the set is measured
-	tail     [][]uint16      // the last frames of the series, for a second look
+	pixels   []float32       // mean of every pixel, single outliers left out, in unit; becomes the master
+	hits     int             // samples left out
+	tally    *pixelTally     // single-pixel noise; nil under noiseFrames frames
 	unit     scale
 	first    stats.Clipped // level of the first frame, in unit
 	noise    stats.Value   // temporal noise of one frame, ADU, quantisation included
@@ -53,32 +55,60 @@ func (a *analysis) stackSeries(fs []*frames.Frame) (*run, error) {
 	return r, nil
 }
 
+// stackOnce streams a series: strip by strip where the files allow it, else
+// frame by frame.
 func (a *analysis) stackOnce(fs []*frames.Frame) (*run, error) {
 	r := &run{}
+	done, err := a.stackStrips(r, fs)
+	if err == nil && !done {
+		err = a.stackFrames(r, fs)
+	}
+	if err != nil || len(r.frames) == 0 {
+		return r, err
+	}
+	r.first = r.stack.First
+	r.step = float64(r.stack.Samples.Step()) * r.unit.Step
+	r.noise = r.pairNoise()
+	if r.pixels == nil {
+		r.finish(a.opt.Workers)
+	}
+	r.rateLevels()
+	return r, nil
+}
+
+// stackFrames streams whole frames. It takes any file, and leaves out those
+// that cannot be read.
+func (a *analysis) stackFrames(r *run, fs []*frames.Frame) error {
 	st := stats.NewStack(fs[0].Image.Width, fs[0].Image.Height)
 	unit, failed, err := a.series(a.ctx, fs, func(_ scale, before *sample, batch []*sample) {
-		r.tail = r.tail[:0]
-		for _, s := range batch {
-			r.frames = append(r.frames, s.frame)
-			r.tail = append(r.tail, s.x)
-		}
 		var x []uint16
 		if before != nil {
 			x = before.x
 		}
-		st.Add(x, r.tail, a.opt.Workers)
+		var samples [][]uint16
+		for _, s := range batch {
+			r.frames = append(r.frames, s.frame)
+			samples = append(samples, s.x)
+		}
+		st.Add(x, samples, a.opt.Workers)
 	})
 	for _, f := range failed {
 		r.warnings = append(r.warnings, "left out, cannot be read: "+f)
 	}
-	if err != nil || st.Frames == 0 {
-		return r, err
-	}
-	r.stack, r.unit, r.first = st, unit, st.First
-	r.step = float64(st.Samples.Step()) * unit.Step
-	r.noise = r.pairNoise()
-	r.rateLevels()
-	return r, nil
+	r.stack, r.unit = st, unit
+	return err
+}
+
+// finish makes mean and noise of every pixel from the sums of whole frames.
+func (r *run) finish(workers int) {
+	st := r.stack
+	all := st.Pixels()
+	r.pixels = make([]float32, all.Len())
+	f := newFinisher(r.pixels, st.Width, st.RowStep(), st.Frames, r.noise.V/r.unit.Step, workers)
+	parallelRanges(st.Height, len(f.parts), func(w, from, to int) {
+		f.strip(w, from, all.Slice(from*st.Width, to*st.Width))
+	})
+	f.into(r)
 }
 
 // ok tells whether anything was measured.

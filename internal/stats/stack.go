@@ -25,10 +25,40 @@ type Stack struct {
 	RowMeans      [][]float32 // of each frame
 	ColDiffs      [][]float32 // column means of the differences of the first pairs
 
+	pixels Pixels // of the whole frame; empty while strips suffice
+}
+
+// Pixels are what a stack keeps of a run of pixels: exact sum and sum of
+// squares, lowest and highest sample.
+type Pixels struct {
+	N      int // frames
 	sum    []uint32
 	sq     []uint64
 	lo, hi []uint16
 }
+
+func newPixels(n int) Pixels {
+	p := Pixels{sum: make([]uint32, n), sq: make([]uint64, n), lo: make([]uint16, n), hi: make([]uint16, n)}
+	p.clear()
+	return p
+}
+
+func (p *Pixels) clear() {
+	clear(p.sum)
+	clear(p.sq)
+	clear(p.hi)
+	for i := range p.lo {
+		p.lo[i] = math.MaxUint16
+	}
+}
+
+// Slice is the pixels from a up to b.
+func (p *Pixels) Slice(a, b int) Pixels {
+	return Pixels{p.N, p.sum[a:b], p.sq[a:b], p.lo[a:b], p.hi[a:b]}
+}
+
+// Len is how many pixels there are.
+func (p *Pixels) Len() int { return len(p.sum) }
 
 // PairClip is where the differences of adjacent frames are clipped, sigma.
 const PairClip = 5
@@ -43,18 +73,11 @@ const columnPairs = 4
 
 // NewStack is an empty stack for frames of width times height pixels.
 func NewStack(width, height int) *Stack {
-	n := width * height
-	s := &Stack{
+	return &Stack{
 		Width: width, Height: height,
 		Samples: NewHistogram(0, math.MaxUint16),
 		Diff:    NewHistogram(-math.MaxUint16, math.MaxUint16),
-		sum:     make([]uint32, n), sq: make([]uint64, n),
-		lo: make([]uint16, n), hi: make([]uint16, n),
 	}
-	for i := range s.lo {
-		s.lo[i] = math.MaxUint16
-	}
-	return s
 }
 
 // diffCounts counts the differences of one pair; a difference d is found at
@@ -70,83 +93,150 @@ func (s *Stack) Add(before []uint16, batch [][]uint16, workers int) {
 	if len(batch) == 0 {
 		return
 	}
-	paired := before != nil
-	if !paired {
-		before = batch[0] // a difference of zero, thrown away below
-	}
-	for range batch {
-		s.RowMeans = append(s.RowMeans, make([]float32, s.Height))
-	}
-	for len(s.ColDiffs) < columnPairs && len(s.ColDiffs) < s.Frames+len(batch)-1 {
-		s.ColDiffs = append(s.ColDiffs, make([]float32, s.Width))
-	}
 	workers = max(1, min(workers, s.Height))
-	counts := make([][]diffCounts, workers)
-	samples := make([][]uint32, workers)
-	columns := make([][][]int64, workers)
+	sw := s.Sweep(len(batch), before != nil, false, workers)
 	var wg sync.WaitGroup
 	for w := range workers {
 		wg.Go(func() {
-			counts[w] = make([]diffCounts, len(batch))
-			samples[w] = make([]uint32, 1<<16)
-			columns[w] = make([][]int64, len(s.ColDiffs))
-			for i := range columns[w] {
-				columns[w][i] = make([]int64, s.Width)
-			}
+			rows := make([][]uint16, len(batch))
 			for y := s.Height * w / workers; y < s.Height*(w+1)/workers; y++ {
-				s.addRow(y, before, batch, paired, counts[w], samples[w], columns[w])
+				a, b := y*s.Width, (y+1)*s.Width
+				for f := range batch {
+					rows[f] = batch[f][a:b]
+				}
+				var first []uint16
+				if before != nil {
+					first = before[a:b]
+				}
+				sw.Strip(w, y, first, rows)
 			}
 		})
 	}
 	wg.Wait()
-	s.collect(len(batch), paired, counts, samples, columns)
-	s.Frames += len(batch)
+	sw.Close()
 }
 
-// addRow adds row y of every frame of a batch.
-func (s *Stack) addRow(y int, before []uint16, batch [][]uint16, paired bool, counts []diffCounts, samples []uint32, columns [][]int64) {
-	a, b := y*s.Width, (y+1)*s.Width
-	sum, sq, lo, hi := s.sum[a:b], s.sq[a:b], s.lo[a:b], s.hi[a:b]
-	last := before[a:b]
+// Sweep is a pass over some frames of a series, side by side in strips of rows.
+type Sweep struct {
+	s       *Stack
+	frames  int
+	paired  bool // there is a frame before
+	whole   bool // the sweep holds all frames: strips are done when they are passed
+	workers []sweepWorker
+}
+
+// sweepWorker is what one goroutine counts for itself.
+type sweepWorker struct {
+	counts  []diffCounts
+	samples []uint32
+	columns [][]int64
+	strip   Pixels
+}
+
+// Sweep starts a pass over the next frames of the series; paired tells that
+// strips come with the frame before them, whole that there are no others in
+// the series, so that no sums need be kept. Close it when all strips were passed.
+func (s *Stack) Sweep(frames int, paired, whole bool, workers int) *Sweep {
+	for range frames {
+		s.RowMeans = append(s.RowMeans, make([]float32, s.Height))
+	}
+	for len(s.ColDiffs) < columnPairs && len(s.ColDiffs) < s.Frames+frames-1 {
+		s.ColDiffs = append(s.ColDiffs, make([]float32, s.Width))
+	}
+	if !whole && s.pixels.Len() == 0 {
+		s.pixels = newPixels(s.Width * s.Height)
+	}
+	sw := &Sweep{s: s, frames: frames, paired: paired, whole: whole, workers: make([]sweepWorker, workers)}
+	for w := range sw.workers {
+		k := &sw.workers[w]
+		k.counts = make([]diffCounts, frames)
+		k.samples = make([]uint32, 1<<16)
+		k.columns = make([][]int64, len(s.ColDiffs))
+		for i := range k.columns {
+			k.columns[i] = make([]int64, s.Width)
+		}
+	}
+	return sw
+}
+
+// Strip adds whole rows from row y on of every frame, as the worker of that
+// number; before is nil or the same rows of the frame before. It returns what
+// the stack now holds of these pixels, valid until the worker's next strip.
+func (sw *Sweep) Strip(worker, y int, before []uint16, batch [][]uint16) Pixels {
+	k := &sw.workers[worker]
+	s := sw.s
+	n := len(batch[0])
+	var px Pixels
+	if sw.whole {
+		if k.strip.Len() < n {
+			k.strip = newPixels(n)
+		}
+		px = k.strip.Slice(0, n)
+		px.clear()
+	} else {
+		px = s.pixels.Slice(y*s.Width, y*s.Width+n)
+	}
+	for at := 0; at < n; at += s.Width {
+		sw.row(k, y, at, before, batch, px.Slice(at, at+s.Width))
+		y++
+	}
+	px.N = s.Frames + sw.frames
+	return px
+}
+
+// Close takes what the workers counted into the stack.
+func (sw *Sweep) Close() {
+	sw.s.collect(sw)
+	sw.s.Frames += sw.frames
+	sw.s.pixels.N = sw.s.Frames
+}
+
+// row adds row y of every frame, which starts at sample at of its strip.
+func (sw *Sweep) row(k *sweepWorker, y, at int, before []uint16, batch [][]uint16, px Pixels) {
+	s := sw.s
+	a, b := at, at+s.Width
+	sum, sq, lo, hi := px.sum, px.sq, px.lo, px.hi
+	mean := func(f int, total uint64) { s.RowMeans[s.Frames+f][y] = float32(float64(total) / float64(s.Width)) }
 	f := 0
 	if y%s.RowStep() != 0 {
 		for ; f+4 <= len(batch); f += 4 {
-			r := sumRow4(batch[f][a:b], batch[f+1][a:b], batch[f+2][a:b], batch[f+3][a:b], sum, sq, lo, hi)
-			for i, total := range r {
-				s.RowMeans[s.Frames+f+i][y] = float32(float64(total) / float64(s.Width))
+			for i, total := range sumRow4(batch[f][a:b], batch[f+1][a:b], batch[f+2][a:b], batch[f+3][a:b], sum, sq, lo, hi) {
+				mean(f+i, total)
 			}
 		}
 		for ; f < len(batch); f++ {
-			s.RowMeans[s.Frames+f][y] = float32(float64(sumRow1(batch[f][a:b], sum, sq, lo, hi)) / float64(s.Width))
+			mean(f, sumRow1(batch[f][a:b], sum, sq, lo, hi))
 		}
 		return
 	}
 	for _, v := range batch[0][a:b] {
-		samples[v]++
+		k.samples[v]++
+	}
+	last := batch[0][a:b] // a difference of zero, thrown away when collected
+	if sw.paired {
+		last = before[a:b]
 	}
 	for ; f+4 <= len(batch); f += 4 {
-		r := addRow4(last, batch[f][a:b], batch[f+1][a:b], batch[f+2][a:b], batch[f+3][a:b], sum, sq, lo, hi, counts[f:f+4])
-		for i, total := range r {
-			s.RowMeans[s.Frames+f+i][y] = float32(float64(total) / float64(s.Width))
+		for i, total := range addRow4(last, batch[f][a:b], batch[f+1][a:b], batch[f+2][a:b], batch[f+3][a:b], sum, sq, lo, hi, k.counts[f:f+4]) {
+			mean(f+i, total)
 		}
 		last = batch[f+3][a:b]
 	}
 	for ; f < len(batch); f++ {
-		total := addRow1(last, batch[f][a:b], sum, sq, lo, hi, &counts[f])
-		s.RowMeans[s.Frames+f][y] = float32(float64(total) / float64(s.Width))
+		mean(f, addRow1(last, batch[f][a:b], sum, sq, lo, hi, &k.counts[f]))
 		last = batch[f][a:b]
 	}
 	// Pair p of the series is frame p+1 minus frame p.
-	for p := range columns {
+	for p := range k.columns {
 		f := p + 1 - s.Frames // its later frame, counted in this batch
-		if f < 0 || f >= len(batch) || (f == 0 && !paired) {
+		if f < 0 || f >= len(batch) || (f == 0 && !sw.paired) {
 			continue
 		}
 		from := before
 		if f > 0 {
 			from = batch[f-1]
 		}
-		addColumns(columns[p], from[a:b], batch[f][a:b])
+		addColumns(k.columns[p], from[a:b], batch[f][a:b])
 	}
 }
 
@@ -240,11 +330,11 @@ func addColumns(col []int64, from, to []uint16) {
 	}
 }
 
-// collect turns the workers' counts of a batch into figures.
-func (s *Stack) collect(frames int, paired bool, counts [][]diffCounts, samples [][]uint32, columns [][][]int64) {
+// collect turns the workers' counts of a sweep into figures.
+func (s *Stack) collect(sw *Sweep) {
 	firstFrame := NewHistogram(0, math.MaxUint16)
-	for _, worker := range samples {
-		for v, c := range worker {
+	for _, k := range sw.workers {
+		for v, c := range k.samples {
 			firstFrame.Counts[v] += uint64(c)
 		}
 	}
@@ -252,14 +342,16 @@ func (s *Stack) collect(frames int, paired bool, counts [][]diffCounts, samples 
 	if s.Frames == 0 {
 		s.First = firstFrame.SigmaClip(PairClip)
 	}
-	for f := range frames {
-		if f == 0 && !paired {
+	h := NewHistogram(-math.MaxUint16, math.MaxUint16)
+	for f := range sw.frames {
+		if f == 0 && !sw.paired {
 			continue
 		}
-		h := NewHistogram(-math.MaxUint16, math.MaxUint16)
-		for w := range counts {
+		clear(h.Counts)
+		for w := range sw.workers {
+			counts := &sw.workers[w].counts[f]
 			for i := range h.Counts {
-				h.Counts[i] += uint64(counts[w][f][(i-math.MaxUint16)&diffMask])
+				h.Counts[i] += uint64(counts[(i-math.MaxUint16)&diffMask])
 			}
 		}
 		pair := h.SigmaClip(PairClip)
@@ -272,10 +364,11 @@ func (s *Stack) collect(frames int, paired bool, counts [][]diffCounts, samples 
 			}
 		}
 	}
+	rows := float64((s.Height + s.RowStep() - 1) / s.RowStep())
 	for p := range s.ColDiffs {
 		for x := range s.ColDiffs[p] {
-			for w := range columns {
-				s.ColDiffs[p][x] += float32(float64(columns[w][p][x]) / float64((s.Height+s.RowStep()-1)/s.RowStep()))
+			for w := range sw.workers {
+				s.ColDiffs[p][x] += float32(float64(sw.workers[w].columns[p][x]) / rows)
 			}
 		}
 	}
@@ -296,24 +389,24 @@ func (s *Stack) Levels() []float64 {
 	return levels
 }
 
-// Mean is the plain mean of pixel i.
-func (s *Stack) Mean(i int) float64 { return float64(s.sum[i]) / float64(s.Frames) }
+// Pixels are the sums of the whole frame; empty after a sweep of the whole series.
+func (s *Stack) Pixels() Pixels { return s.pixels }
 
-// Lowest is the lowest sample of pixel i.
-func (s *Stack) Lowest(i int) uint16 { return s.lo[i] }
+// Mean is the plain mean of pixel i.
+func (p *Pixels) Mean(i int) float64 { return float64(p.sum[i]) / float64(p.N) }
 
 // Variance is the sample variance (divided by n-1) of pixel i; NaN under two frames.
-func (s *Stack) Variance(i int) float64 {
-	if s.Frames < 2 {
+func (p *Pixels) Variance(i int) float64 {
+	if p.N < 2 {
 		return math.NaN()
 	}
-	return sampleVariance(uint64(s.Frames), uint64(s.sum[i]), s.sq[i])
+	return sampleVariance(uint64(p.N), uint64(p.sum[i]), p.sq[i])
 }
 
 // sampleVariance is exact up to the last division: n·Σx² stays under 2^64 for
 // 65536 samples of 16 bits.
 func sampleVariance(n, sum, sq uint64) float64 {
-	return float64(n*sq-sum*sum) / float64(n) / float64(n-1)
+	return float64(n*sq-sum*sum) / float64(n*(n-1))
 }
 
 // CleanMean writes every pixel's mean into dst, its highest and its lowest
@@ -323,39 +416,28 @@ func sampleVariance(n, sum, sq uint64) float64 {
 // judged by its own noise. With two frames the lower one counts where they
 // differ too much, with one there is no telling. It returns how many samples
 // were left out.
-func (s *Stack) CleanMean(dst []float32, k, sigma float64, workers int) (rejected int) {
-	workers = max(1, workers)
-	out := make([]int, workers)
-	var wg sync.WaitGroup
-	n := len(s.sum)
-	for w := range workers {
-		wg.Go(func() {
-			inverse := 1 / float64(s.Frames)
-			calm := uint16(min(math.Floor(k*sigma), math.MaxUint16)) // a range that holds nothing to reject
-			for i := n * w / workers; i < n*(w+1)/workers; i++ {
-				if s.hi[i]-s.lo[i] <= calm {
-					dst[i] = float32(float64(s.sum[i]) * inverse)
-					continue
-				}
-				m, r := s.cleanMean(i, k, sigma)
-				dst[i] = float32(m)
-				out[w] += r
-			}
-		})
-	}
-	wg.Wait()
-	for _, r := range out {
+func (p *Pixels) CleanMean(dst []float32, k, sigma float64) (rejected int) {
+	inverse := 1 / float64(p.N)
+	calm := uint16(min(math.Floor(k*sigma), math.MaxUint16)) // a range that holds nothing to reject
+	sum, lo, hi := p.sum[:len(dst)], p.lo[:len(dst)], p.hi[:len(dst)]
+	for i := range dst {
+		if hi[i]-lo[i] <= calm {
+			dst[i] = float32(float64(sum[i]) * inverse)
+			continue
+		}
+		m, r := p.cleanMean(i, k, sigma)
+		dst[i] = float32(m)
 		rejected += r
 	}
 	return rejected
 }
 
-func (s *Stack) cleanMean(i int, k, sigma float64) (mean float64, rejected int) {
-	n, sum, lo, hi := float64(s.Frames), float64(s.sum[i]), float64(s.lo[i]), float64(s.hi[i])
-	switch {
-	case s.Frames == 1 || hi-lo <= k*sigma:
-		return sum / n, 0
-	case s.Frames == 2:
+func (p *Pixels) cleanMean(i int, k, sigma float64) (mean float64, rejected int) {
+	n, sum, lo, hi := float64(p.N), float64(p.sum[i]), float64(p.lo[i]), float64(p.hi[i])
+	switch p.N {
+	case 1:
+		return sum, 0
+	case 2:
 		if hi-lo > k*math.Sqrt2*sigma {
 			return lo, 1
 		}
@@ -363,8 +445,8 @@ func (s *Stack) cleanMean(i int, k, sigma float64) (mean float64, rejected int) 
 	}
 	inner := sum - lo - hi
 	mean = inner / (n - 2)
-	if s.Frames >= 5 {
-		rest := sampleVariance(uint64(s.Frames-2), uint64(inner), s.sq[i]-uint64(s.lo[i])*uint64(s.lo[i])-uint64(s.hi[i])*uint64(s.hi[i]))
+	if p.N >= 5 {
+		rest := sampleVariance(uint64(p.N-2), uint64(inner), p.sq[i]-uint64(p.lo[i])*uint64(p.lo[i])-uint64(p.hi[i])*uint64(p.hi[i]))
 		sigma = max(sigma, math.Sqrt(rest))
 	}
 	left := n - 2

@@ -37,13 +37,14 @@ func TestStackMatchesSlowSums(t *testing.T) {
 		if s.Frames != n || len(s.Pairs) != n-1 || len(s.ColDiffs) != columnPairs {
 			t.Fatalf("%v: %d frames, %d pairs, %d columns", cut, s.Frames, len(s.Pairs), len(s.ColDiffs))
 		}
+		px := s.Pixels()
 		for i := range w * h {
 			var x []float64
 			for _, f := range fs {
 				x = append(x, float64(f[i]))
 			}
-			if !near(s.Mean(i), Mean(x), 1e-9) || !near(s.Variance(i), Variance(x)*n/(n-1), 1e-6*Variance(x)) {
-				t.Fatalf("%v: pixel %d: %v %v", cut, i, s.Mean(i), s.Variance(i))
+			if !near(px.Mean(i), Mean(x), 1e-9) || !near(px.Variance(i), Variance(x)*n/(n-1), 1e-6*Variance(x)) {
+				t.Fatalf("%v: pixel %d: %v %v", cut, i, px.Mean(i), px.Variance(i))
 			}
 		}
 		for p := range n - 1 {
@@ -106,7 +107,8 @@ func TestStackCleanMean(t *testing.T) {
 		}
 		s.Add(nil, fs, 1)
 		got := make([]float32, 4)
-		s.CleanMean(got, 5, 1, 1)
+		px := s.Pixels()
+		px.CleanMean(got, 5, 1)
 		if math.Abs(float64(got[0])-101) > 1 || math.Abs(float64(got[1])-101) > 1 {
 			t.Errorf("%d frames: quiet %v, hit %v", n, got[0], got[1])
 		}
@@ -142,13 +144,14 @@ func TestStackOfLargeFrames(t *testing.T) {
 			t.Errorf("pair %d: %+v", p, pair)
 		}
 	}
+	px := s.Pixels()
 	for _, i := range []int{0, w + 7, w*h - 1} { // counted and uncounted rows
 		var x []float64
 		for _, f := range fs {
 			x = append(x, float64(f[i]))
 		}
-		if !near(s.Mean(i), Mean(x), 1e-9) || !near(s.Variance(i), Variance(x)*n/(n-1), 1e-9) {
-			t.Errorf("pixel %d: %v %v", i, s.Mean(i), s.Variance(i))
+		if !near(px.Mean(i), Mean(x), 1e-9) || !near(px.Variance(i), Variance(x)*n/(n-1), 1e-9) {
+			t.Errorf("pixel %d: %v %v", i, px.Mean(i), px.Variance(i))
 		}
 	}
 	for x, got := range s.ColDiffs[0] {

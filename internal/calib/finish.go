@@ -1,0 +1,86 @@
+package calib
+
+import (
+	"math"
+
+	"fitsqa/internal/stats"
+)
+
+// rejectSigma is where a sample falls out of a master: 5 sigma of the noise
+// takes particle hits and leaves one good sample in two million out.
+const rejectSigma = 5
+
+// pixelTally is the noise of single pixels, counted.
+type pixelTally struct {
+	noise     *stats.Histogram // sd of every counted pixel
+	unit      float64          // of noise, in units of the stack
+	variances float64          // sum over the counted pixels, in units of the stack squared
+}
+
+// finisher turns the sums of a stack's pixels into their mean and noise, strip
+// by strip from several goroutines.
+type finisher struct {
+	out     []float32
+	width   int
+	rowStep int // every so many rows have their pixels' noise counted
+	sigma   float64
+	parts   []finisherPart
+	tallied bool
+}
+
+type finisherPart struct {
+	tally pixelTally
+	hits  int
+}
+
+// newFinisher writes means to out; sigma is the noise of one frame, in units
+// of the stack, NaN or 0 when it is not known.
+func newFinisher(out []float32, width, rowStep, frames int, sigma float64, workers int) *finisher {
+	f := &finisher{out: out, width: width, rowStep: rowStep, sigma: sigma, parts: make([]finisherPart, max(1, workers))}
+	if !(sigma > 0) {
+		f.sigma = math.Inf(1) // nothing to judge outliers by
+		return f
+	}
+	f.tallied = frames >= noiseFrames
+	for i := range f.parts {
+		f.parts[i].tally = pixelTally{noise: stats.NewHistogram(0, 100_000), unit: sigma / 500}
+	}
+	return f
+}
+
+// strip finishes whole rows from row y on.
+func (f *finisher) strip(worker, y int, px stats.Pixels) {
+	part := &f.parts[worker]
+	at := y * f.width
+	part.hits += px.CleanMean(f.out[at:at+px.Len()], rejectSigma, f.sigma)
+	if !f.tallied {
+		return
+	}
+	for from := 0; from < px.Len(); from += f.width {
+		if y%f.rowStep == 0 {
+			inverse := 1 / part.tally.unit
+			for i := from; i < from+f.width; i++ {
+				v := px.Variance(i)
+				part.tally.variances += v
+				part.tally.noise.Add(int(math.Sqrt(v)*inverse + 0.5))
+			}
+		}
+		y++
+	}
+}
+
+// into hands the results to a run.
+func (f *finisher) into(r *run) {
+	r.pixels = f.out
+	total := f.parts[0].tally
+	for i := range f.parts {
+		r.hits += f.parts[i].hits
+		if i > 0 && f.tallied {
+			total.noise.Merge(f.parts[i].tally.noise)
+			total.variances += f.parts[i].tally.variances
+		}
+	}
+	if f.tallied {
+		r.tally = &total
+	}
+}

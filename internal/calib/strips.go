@@ -1,0 +1,185 @@
+package calib
+
+import (
+	"fmt"
+	"math"
+	"sync"
+	"sync/atomic"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// sideBySide is how many files are read side by side at most, so that a
+// thousand frames do not need a thousand open files.
+const sideBySide = 128
+
+// stripSamples is how many samples a strip of all frames holds: they stay in
+// the processor's cache from decoding to the last sum.
+const stripSamples = 512 << 10
+
+// scoutRows is how many rows are looked at beforehand for the noise.
+const scoutRows = 48
+
+// stackStrips streams plain files of whole 16-bit samples side by side, a few
+// rows of every frame at a time: each sample is touched while it is in the
+// cache, and no sums but those of the strip are held. It tells false when the
+// files are of another kind or one of them fails; nothing is lost then but time.
+func (a *analysis) stackStrips(r *run, fs []*frames.Frame) (bool, error) {
+	if a.opt.read != nil || !sideBySideFit(fs) {
+		return false, nil
+	}
+	width, height := fs[0].Image.Width, fs[0].Image.Height
+	st := stats.NewStack(width, height)
+	sigma, ok := scoutNoise(fs, width, height)
+	if !ok {
+		return false, nil
+	}
+	whole := len(fs) <= sideBySide
+	var f *finisher
+	if whole {
+		f = newFinisher(make([]float32, width*height), width, st.RowStep(), len(fs), sigma, a.opt.Workers)
+	}
+	workers := max(1, min(a.opt.Workers, height))
+	for from := 0; from < len(fs); from += sideBySide {
+		part := fs[from:min(from+sideBySide, len(fs))]
+		before := fs[max(0, from-1):from] // the frame before the part, none for the first
+		sw := st.Sweep(len(part), from > 0, whole, workers)
+		var failed atomic.Bool
+		var wg sync.WaitGroup
+		for w := range workers {
+			wg.Go(func() {
+				s := strips{open: append(before[:len(before):len(before)], part...), width: width}
+				err := s.run(height*w/workers, height*(w+1)/workers, func(y int, rows [][]uint16) error {
+					var first []uint16
+					if from > 0 {
+						first, rows = rows[0], rows[1:]
+					}
+					px := sw.Strip(w, y, first, rows)
+					if f != nil {
+						f.strip(w, y, px)
+					}
+					if failed.Load() {
+						return errStopped
+					}
+					return a.ctx.Err()
+				})
+				if err != nil {
+					failed.Store(true)
+				}
+			})
+		}
+		wg.Wait()
+		if err := a.ctx.Err(); err != nil {
+			return false, err
+		}
+		if failed.Load() {
+			return false, nil
+		}
+		sw.Close()
+		for range part {
+			a.step()
+		}
+	}
+	r.frames = append(r.frames, fs...)
+	r.stack, r.unit = st, scale{0, 1}
+	if f != nil {
+		f.into(r)
+	}
+	return true, nil
+}
+
+// sideBySideFit tells whether all frames are plain files of 16-bit samples.
+func sideBySideFit(fs []*frames.Frame) bool {
+	for _, f := range fs {
+		if l := f.Image; l.Bitpix != 16 || l.Compression != "" || l.Planes != 1 || l.Width != fs[0].Image.Width || l.Height != fs[0].Image.Height {
+			return false
+		}
+	}
+	return true
+}
+
+// scoutNoise is the noise of one frame by a few rows from all over the first
+// frames, good enough to reject outliers by.
+func scoutNoise(fs []*frames.Frame, width, height int) (sigma float64, ok bool) {
+	some := fs[:min(len(fs), 6)]
+	rows := min(scoutRows, height)
+	st := stats.NewStack(width, rows)
+	var all [][]uint16
+	for _, f := range some {
+		r, err := f.Open()
+		if err != nil || !r.WholeNumbers() {
+			return 0, false
+		}
+		var im frames.Image
+		var samples []uint16
+		for i := range rows {
+			at := height * i / rows
+			if _, err = r.Rows(&im, 1); err != nil || len(im.U16) != width {
+				break
+			}
+			samples = append(samples, im.U16...)
+			r.Skip(height*(i+1)/rows - at - 1)
+		}
+		r.Close()
+		if len(samples) != width*rows {
+			return 0, false
+		}
+		all = append(all, samples)
+	}
+	st.Add(nil, all, 1)
+	if len(all) < 2 {
+		return math.NaN(), true
+	}
+	var sum float64
+	for _, p := range st.Pairs {
+		sum += p.SD * p.SD / 2
+	}
+	return math.Sqrt(sum / float64(len(st.Pairs))), true
+}
+
+var errStopped = fmt.Errorf("another goroutine failed")
+
+// strips reads some rows of several frames side by side.
+type strips struct {
+	open  []*frames.Frame
+	width int
+}
+
+// run calls do with the same rows of every frame, from row from up to row to.
+func (s *strips) run(from, to int, do func(y int, rows [][]uint16) error) error {
+	readers := make([]*frames.Reader, 0, len(s.open))
+	defer func() {
+		for _, r := range readers {
+			r.Close()
+		}
+	}()
+	for _, f := range s.open {
+		r, err := f.Open()
+		if err != nil {
+			return err
+		}
+		readers = append(readers, r)
+		r.Skip(from)
+	}
+	images := make([]frames.Image, len(readers))
+	rows := make([][]uint16, len(readers))
+	n := max(1, stripSamples/(s.width*len(readers)))
+	for y := from; y < to; y += n {
+		for i, r := range readers {
+			want := min(n, to-y)
+			got, err := r.Rows(&images[i], want)
+			if err != nil {
+				return err
+			}
+			if got != want || len(images[i].U16) != want*s.width {
+				return fmt.Errorf("%s: %d of %d rows", s.open[i].Name, got, want)
+			}
+			rows[i] = images[i].U16
+		}
+		if err := do(y, rows); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -2,7 +2,6 @@ package report
 
 import (
 	"bytes"
-	"fmt"
 	"html/template"
 	"image/color"
 	"math"
@@ -56,6 +55,7 @@ func newPlot(xTitle, yTitle string) *plot.Plot {
 		axis.LineStyle.Width = vg.Points(0.75)
 		axis.Tick.LineStyle.Width = vg.Points(0.75)
 		axis.Padding = vg.Points(4)
+		axis.Tick.Marker = plainTicks{}
 		for _, style := range []*draw.TextStyle{&axis.Label.TextStyle, &axis.Tick.Label} {
 			style.Color = inkColor
 			style.Font = font.Font{Typeface: "Liberation", Variant: "Sans", Size: figureText}
@@ -177,24 +177,35 @@ func faded(c color.NRGBA, share float64) color.NRGBA {
 	return c
 }
 
+// plainTicks marks about five round numbers, with as many decimals as their
+// step needs.
+type plainTicks struct{}
+
+func (plainTicks) Ticks(low, high float64) []plot.Tick { return roundTicks(low, high, 0) }
+
 // wholeTicks marks whole numbers only, for axes that count.
 type wholeTicks struct{}
 
-func (wholeTicks) Ticks(low, high float64) []plot.Tick {
-	step := 1.0
-	for (high-low)/step > 6 {
-		switch {
-		case (high-low)/(2*step) <= 6:
-			step *= 2
-		case (high-low)/(5*step) <= 6:
-			step *= 5
-		default:
-			step *= 10
+func (wholeTicks) Ticks(low, high float64) []plot.Tick { return roundTicks(low, high, 1) }
+
+// roundTicks marks multiples of a step of 1, 2 or 5 times a power of ten that
+// is at least least.
+func roundTicks(low, high, least float64) []plot.Tick {
+	if !(high > low) || math.IsInf(high-low, 0) {
+		return []plot.Tick{{Value: low, Label: significant(low, 3)}}
+	}
+	power := math.Floor(math.Log10((high - low) / 6))
+	step := math.Pow(10, power)
+	for _, times := range []float64{2, 5, 10} {
+		if (high-low)/step > 6 {
+			step = times * math.Pow(10, power)
 		}
 	}
+	step = math.Max(step, least)
+	places := max(0, -int(math.Floor(math.Log10(step)+1e-9)))
 	var ticks []plot.Tick
-	for v := math.Ceil(low/step) * step; v <= high; v += step {
-		ticks = append(ticks, plot.Tick{Value: v, Label: fmt.Sprint(int(v))})
+	for k := math.Ceil(low/step - 1e-9); k*step <= high+1e-9*step; k++ {
+		ticks = append(ticks, plot.Tick{Value: k * step, Label: decimals(k*step, places)})
 	}
 	return ticks
 }

@@ -46,8 +46,8 @@ func setFigures(s *calib.Set) []figureView {
 // noiseFigure is the histogram of differences of adjacent bias frames, with
 // the normal curve of the same width.
 func noiseFigure(b *calib.BiasDetail) (figureView, bool) {
-	points, ok := countPoints(b.Diff)
-	if !ok {
+	points, _ := countPoints(b.Diff, math.NaN())
+	if len(points) < 2 {
 		return figureView{}, false
 	}
 	n, mean, sd := moments(b.Diff)
@@ -58,7 +58,7 @@ func noiseFigure(b *calib.BiasDetail) (figureView, bool) {
 		normal := make(plotter.XYs, 0, 101)
 		for k := -50; k <= 50; k++ {
 			z := 5 * float64(k) / 50
-			y := n * b.Diff.Unit / sd / math.Sqrt(2*math.Pi) * math.Exp(-z*z/2)
+			y := n * float64(b.Diff.Step()) * b.Diff.Unit / sd / math.Sqrt(2*math.Pi) * math.Exp(-z*z/2)
 			if y >= 0.5 {
 				normal = append(normal, plotter.XY{X: mean + z*sd, Y: y})
 			}
@@ -71,10 +71,11 @@ func noiseFigure(b *calib.BiasDetail) (figureView, bool) {
 }
 
 // countsFigure is a histogram with counts on a logarithmic axis, and a limit
-// where there is one.
+// where there is one. Far beyond the limit it is cut off, or the hottest few
+// pixels would squeeze all others together.
 func countsFigure(c calib.Counts, title, xTitle string, limit float64) (figureView, bool) {
-	points, ok := countPoints(c)
-	if !ok {
+	points, cut := countPoints(c, 4*limit)
+	if len(points) < 2 {
 		return figureView{}, false
 	}
 	p := newPlot(xTitle, "pixels, log scale")
@@ -84,38 +85,38 @@ func countsFigure(c calib.Counts, title, xTitle string, limit float64) (figureVi
 	if limit > points[0].X && limit < points[len(points)-1].X {
 		addLine(p, "hot from here", plotter.XYs{{X: limit, Y: p.Y.Min}, {X: limit, Y: p.Y.Max}}, 1)
 		caption = fmt.Sprintf("Pixels right of %s are hot.", significant(limit, 3))
-		headroom(p, 0.1)
+	}
+	if cut > 0 {
+		caption += fmt.Sprintf(" %s hotter still are not drawn.", plural(int(cut), "pixel"))
 	}
 	return drawn(p, title, caption, figureWidth, figureHeight), true
 }
 
-// countPoints are the filled bins of a histogram, at most some 400: bins are
-// joined when there are more, so that the height stays a count per bin.
-func countPoints(c calib.Counts) (plotter.XYs, bool) {
-	if c.Histogram == nil || len(c.Counts) == 0 {
-		return nil, false
+// countPoints are the filled bins of a histogram up to a value (NaN: all), at
+// most some 400: bins are joined when there are more, so that the height stays
+// a count per bin. cut is how many counts lie beyond.
+func countPoints(c calib.Counts, most float64) (points plotter.XYs, cut uint64) {
+	if c.Histogram == nil {
+		return nil, 0
 	}
-	first, last := 0, len(c.Counts)-1
-	for first < last && c.Counts[first] == 0 {
-		first++
+	trimmed := c.Trim()
+	at := func(bin float64) float64 { return c.Offset + (float64(trimmed.Min)+bin)*c.Unit }
+	last := len(trimmed.Counts) - 1
+	for ; last >= 0 && at(float64(last)) > most; last-- {
+		cut += trimmed.Counts[last]
 	}
-	for last > first && c.Counts[last] == 0 {
-		last--
-	}
-	join := (last - first + 400) / 400
-	var points plotter.XYs
-	for i := first; i <= last; i += join {
+	join := (last + 400) / 400
+	for i := 0; i <= last; i += join {
 		sum, n := uint64(0), 0
 		for k := i; k < i+join && k <= last; k++ {
-			sum += c.Counts[k]
+			sum += trimmed.Counts[k]
 			n++
 		}
 		if sum > 0 {
-			centre := float64(c.Min+i) + float64(n-1)/2
-			points = append(points, plotter.XY{X: c.Offset + centre*c.Unit, Y: float64(sum) / float64(n)})
+			points = append(points, plotter.XY{X: at(float64(i) + float64(n-1)/2), Y: float64(sum) / float64(n)})
 		}
 	}
-	return points, len(points) > 1
+	return points, cut
 }
 
 // moments are count, mean and sd of a histogram within five sd of its middle,

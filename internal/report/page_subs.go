@@ -71,6 +71,7 @@ type subData struct {
 type eventData struct {
 	Start real   `json:"start"`
 	End   real   `json:"end"`
+	Cause string `json:"cause"`
 	Words string `json:"words"`
 }
 
@@ -101,7 +102,7 @@ func (p *page) addSubs(r *night.Result) {
 	if r.Verdicts != nil {
 		for _, e := range r.Verdicts.Events {
 			if !e.Start.IsZero() && !e.End.IsZero() {
-				p.Data.Events = append(p.Data.Events, eventData{unix(e.Start), unix(e.End), frames.Printable(e.Words)})
+				p.Data.Events = append(p.Data.Events, eventData{unix(e.Start), unix(e.End), causeName(e.Cause), frames.Printable(e.Words)})
 			}
 		}
 	}

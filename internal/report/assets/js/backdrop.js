@@ -76,7 +76,8 @@ const backdrop = {
       context.lineTo(x1, top);
       context.lineTo(x1, top + 7 * unit);
       context.stroke();
-      if (context.measureText(event.words).width < x1 - x0) context.fillText(event.words, x0 + 5 * unit, top + 4 * unit);
+      const words = [event.words, event.cause].find((text) => context.measureText(text).width < x1 - x0 - 8 * unit);
+      if (words) context.fillText(words, x0 + 5 * unit, top + 4 * unit);
     }
   },
 

@@ -69,7 +69,7 @@ const timeline = {
         { ...axis, size: last ? 46 : 8, label: last ? (timeline.sequence() ? "sub" : "time, UTC") : undefined, labelSize: last ? 20 : 0,
           labelFont: "12px system-ui, sans-serif",
           values: last ? timeline.xLabels : () => [], incrs: timeline.sequence() ? [1, 2, 5, 10, 20, 50, 100, 200, 500] : undefined },
-        { ...axis, size: 58 },
+        { ...axis, size: 58, ...(log ? { splits: timeline.logSplits, values: (u, splits) => splits.map((v) => String(Number(v.toPrecision(1)))) } : {}) },
       ],
       series: [{}, { stroke: "transparent", paths: () => null, points: { show: false } }],
       hooks: {
@@ -101,6 +101,17 @@ const timeline = {
       return [low, high + 0.35 * (high - low) + room]; // the words of events stand above the marks
     }
     return [panel.low !== undefined && low === panel.low ? low : low - room, high + room];
+  },
+
+  // logSplits are the powers of ten, and their doubles and fivefolds where
+  // those alone would be too few.
+  logSplits(u, axis, low, high) {
+    const steps = high > 100 * low ? [1] : [1, 2, 5];
+    const splits = [];
+    for (let e = Math.floor(Math.log10(low)); e <= Math.ceil(Math.log10(high)); e++) {
+      for (const step of steps) splits.push(step * 10 ** e);
+    }
+    return splits.filter((v) => v >= low && v <= high);
   },
 
   width: () => Math.max(240, byId("charts").clientWidth),

@@ -73,22 +73,28 @@ func measureBanding(diffs [][]float64, profile []float64, length, n int, noise s
 
 // profiles are the mean of every row and every column of a map about centre,
 // each pixel clipped at limit so that hot pixels do not make a row.
-func profiles(pixels []float32, width int, centre, limit float64) (rows, cols []float64) {
+func profiles(pixels []float32, width int, centre, limit float64, workers int) (rows, cols []float64) {
 	height := len(pixels) / width
 	rows, cols = make([]float64, height), make([]float64, width)
-	lo, hi := float32(-limit), float32(limit)
-	c := float32(centre)
-	for y := range rows {
-		sum := 0.0
-		for x, p := range pixels[y*width : (y+1)*width] {
-			d := float64(min(max(p-c, lo), hi))
-			sum += d
-			cols[x] += d
+	lo, hi, c := float32(-limit), float32(limit), float32(centre)
+	parts := make([][]float64, max(1, workers))
+	parallelRanges(height, len(parts), func(w, from, to int) {
+		part := make([]float64, width)
+		for y := from; y < to; y++ {
+			sum := 0.0
+			for x, p := range pixels[y*width : (y+1)*width] {
+				d := float64(min(max(p-c, lo), hi))
+				sum += d
+				part[x] += d
+			}
+			rows[y] = sum / float64(width)
 		}
-		rows[y] = sum / float64(width)
-	}
-	for x := range cols {
-		cols[x] /= float64(height)
+		parts[w] = part
+	})
+	for _, part := range parts {
+		for x, v := range part {
+			cols[x] += v / float64(height)
+		}
 	}
 	return rows, cols
 }

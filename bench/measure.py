@@ -26,7 +26,7 @@ class Bench:
     def __init__(self, args):
         self.args = args
         self.work = tempfile.mkdtemp(prefix="fitsqa-bench-")
-        self.env = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1", "XDG_CACHE_HOME": os.path.join(self.work, "cache")}
+        self.env = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1", "XDG_CACHE_HOME": os.path.join(self.work, "cache"), "XDG_DATA_HOME": os.path.join(self.work, "data")}
 
     # Running ---------------------------------------------------------------
 

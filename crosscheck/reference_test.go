@@ -121,7 +121,7 @@ func check(t *testing.T, folder string) string {
 		}
 	}
 	reports := filepath.Join(t.TempDir(), "reports")
-	if out, err := exec.Command(program, "check", "--no-cache", "--out", reports, folder).CombinedOutput(); err != nil {
+	if out, err := exec.Command(program, "check", "--no-cache", "--no-ledger", "--out", reports, folder).CombinedOutput(); err != nil {
 		t.Fatalf("fitsqa check %s: %v\n%s", folder, err, out)
 	}
 	return reports

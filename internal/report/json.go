@@ -90,6 +90,7 @@ type document struct {
 	Calibration   []setJSON      `json:"calibration"`
 	Coverage      []coverageJSON `json:"coverage"`
 	Worth         []worthJSON    `json:"worth"`
+	MasterWorth   []masterJSON   `json:"master_worth"`
 	Plan          []string       `json:"plan"`
 	Warnings      []string       `json:"warnings"`
 }
@@ -239,6 +240,24 @@ type worthCaseJSON struct {
 	MasterDark    real `json:"master_dark_e"`
 	Total         real `json:"total_e"`
 	HotPixelsLeft real `json:"hot_pixels_left"`
+	Glow          real `json:"glow_e"`
+}
+
+type masterJSON struct {
+	Group    string           `json:"group"`
+	Kind     string           `json:"kind"`
+	Verdict  string           `json:"verdict"`
+	Reason   string           `json:"reason"`
+	Sentence string           `json:"sentence"`
+	Cases    []masterCaseJSON `json:"cases"`
+}
+
+type masterCaseJSON struct {
+	Frames      int  `json:"frames"`
+	Dithered    bool `json:"dithered"`
+	Added       real `json:"added_e"`
+	Stack       real `json:"stack_e"`
+	IncreasePct real `json:"increase_pct"`
 }
 
 // newDocument fills night.json from r.
@@ -257,8 +276,9 @@ func newDocument(r *night.Result) document {
 		Limits:   map[string]any{},
 		Frames:   []frameJSON{}, Subs: []subJSON{}, Groups: []groupJSON{}, Events: []eventJSON{},
 		Fields: []fieldJSON{}, Calibration: []setJSON{}, Coverage: []coverageJSON{}, Worth: []worthJSON{},
-		Plan:     []string{},
-		Warnings: list(r.Warnings),
+		MasterWorth: []masterJSON{},
+		Plan:        []string{},
+		Warnings:    list(r.Warnings),
 	}
 	for kind, n := range sum.Kinds {
 		d.Summary.Kinds[kindName(kind)] = n
@@ -299,6 +319,9 @@ func newDocument(r *night.Result) document {
 	}
 	for _, w := range r.Worth {
 		d.Worth = append(d.Worth, newWorthJSON(w))
+	}
+	for _, w := range r.MasterWorth {
+		d.MasterWorth = append(d.MasterWorth, newMasterJSON(w))
 	}
 	if r.Plan != nil {
 		d.Plan = list(r.Plan.Words)
@@ -414,8 +437,16 @@ func newWorthJSON(w calib.Worth) worthJSON {
 	for _, c := range w.Cases {
 		j.Cases = append(j.Cases, worthCaseJSON{
 			c.Darks, c.Dithered, real(c.Sky), real(c.DarkShot), real(c.Read), real(c.FixedPattern),
-			real(c.MasterDark), real(c.Total), real(c.HotPixelsLeft),
+			real(c.MasterDark), real(c.Total), real(c.HotPixelsLeft), real(c.Glow),
 		})
+	}
+	return j
+}
+
+func newMasterJSON(w calib.MasterWorth) masterJSON {
+	j := masterJSON{Group: w.Label, Kind: w.Kind, Verdict: w.Verdict, Reason: w.Why, Sentence: w.Sentence, Cases: []masterCaseJSON{}}
+	for _, c := range w.Cases {
+		j.Cases = append(j.Cases, masterCaseJSON{c.N, c.Dithered, real(c.Added), real(c.Stack), real(c.IncreasePct)})
 	}
 	return j
 }

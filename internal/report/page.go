@@ -30,6 +30,7 @@ type page struct {
 	Losses    []string // what each group lost, in words
 	Fields    []fieldView
 	Worth     []worthView
+	Masters   []string // are bias frames and flats enough
 	Hot       *figureView
 	Sets      []setView
 	Coverage  []coverageView
@@ -90,6 +91,7 @@ func newPage(r *night.Result) *page {
 		Answer:    answerParagraphs(r, sum),
 		Warnings:  printable(allWarnings(r)),
 		Missing:   printable(missingTexts(r)),
+		Masters:   printable(masterTexts(r)),
 		Methods:   methods,
 	}
 	if !sum.First.IsZero() {

@@ -83,8 +83,12 @@ func (p *page) addSubs(r *night.Result) {
 	sky := skyFigure(r)
 	p.SkyUnit = skyUnit(sky)
 	p.Data.SkyUnit = p.SkyUnit
+	layout := "15:04:05"
+	if sum := summarize(r); sum.Last.Sub(sum.First) > 20*time.Hour { // several nights
+		layout = "01-02 15:04:05"
+	}
 	for i, s := range r.Subs {
-		p.Subs = append(p.Subs, newSubRow(i, s, sky, pictures))
+		p.Subs = append(p.Subs, newSubRow(i, s, sky, layout, pictures))
 		d := newSubData(s, sky)
 		d.Filter = filters.of(orNone(s.Filter, "no filter"))
 		d.Group = groups.of(frames.Printable(s.Group))
@@ -127,7 +131,7 @@ func skyUnit(figure string) string {
 	return "e-/s per px"
 }
 
-func newSubRow(i int, s *night.Sub, sky string, pictures gallery) subRowView {
+func newSubRow(i int, s *night.Sub, sky, layout string, pictures gallery) subRowView {
 	short := func(name string, n int) string { return decimals(figureOf(s, name).V, n) }
 	v := subRowView{
 		Index: i, Name: frames.Printable(s.File), Base: frames.Printable(path.Base(s.File)), Start: "-", Target: orNone(s.Target, "-"), Filter: orNone(s.Filter, "-"),
@@ -138,7 +142,7 @@ func newSubRow(i int, s *night.Sub, sky string, pictures gallery) subRowView {
 		Sentence: frames.Printable(s.Sentence), UserDecision: s.UserDecision,
 	}
 	if !s.Start.IsZero() {
-		v.Start = s.Start.UTC().Format("01-02 15:04:05")
+		v.Start = s.Start.UTC().Format(layout)
 	}
 	jpg := pictures.previews[i]
 	switch size, err := jpeg.DecodeConfig(bytes.NewReader(jpg)); {

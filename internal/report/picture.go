@@ -32,6 +32,8 @@ const (
 	blackSigma = 2.5  // the black point lies this many sigma below the sky
 	softSigma  = 3    // straight up to here, in sigma
 	whiteSigma = 4000 // white point, in sigma above the sky
+
+	cropWhiteSigma = 300 // likewise, of crops
 )
 
 // newStretch is made from the sky level and noise of each of a group's
@@ -47,15 +49,15 @@ func newStretch(previews []*frames.Preview) stretch {
 		return stretch{black: 0, soft: 1, scale: 255 / math.Asinh(1)}
 	}
 	sky, noise := stats.Median(skies), stats.Median(noises)
-	return newStretchAt(sky, noise)
+	return newStretchAt(sky, noise, whiteSigma)
 }
 
-func newStretchAt(sky, noise float64) stretch {
+func newStretchAt(sky, noise, white float64) stretch {
 	soft := softSigma * noise
 	return stretch{
 		black: sky - blackSigma*noise,
 		soft:  soft,
-		scale: 255 / math.Asinh((whiteSigma+blackSigma)*noise/soft),
+		scale: 255 / math.Asinh((white+blackSigma)*noise/soft),
 	}
 }
 
@@ -128,29 +130,29 @@ func previewJPEG(p *frames.Preview, s stretch) []byte {
 }
 
 // cropsJPEG puts the corners and the centre of a frame, at full resolution,
-// into one picture: the corners in its corners, the centre between them.
-// Their noise is a single pixel's, so they have a stretch of their own: of
-// the sky of all crops. It is empty when there are no crops.
+// into one picture: the corners in its corners, the centre between them. Each
+// has its own sky, so that a nebula or vignetting hides no star; noise and
+// scale are the same for all, and much steeper than a preview's, since shapes
+// matter here and the noise is a single pixel's. Empty without crops.
 func cropsJPEG(p *frames.Preview) []byte {
 	if len(p.Crops) == 0 {
 		return nil
 	}
-	var sample []float32
 	cw, ch := 0, 0
-	for _, c := range p.Crops {
-		sample = append(sample, c.Pixels...)
+	skies, noises := make([]float64, len(p.Crops)), make([]float64, len(p.Crops))
+	for i, c := range p.Crops {
+		skies[i], noises[i] = skyOf(c.Pixels)
 		cw, ch = max(cw, c.Width), max(ch, c.Height)
 	}
-	sky, noise := skyOf(sample)
+	noise := stats.Median(noises)
 	if !(noise > 0) {
 		noise = 1
 	}
-	s := newStretchAt(sky, noise)
 	const gap = 4
 	im := image.NewGray(image.Rect(0, 0, 3*cw+2*gap, 2*ch+gap))
 	columns, rows := cropPlaces(p.Crops)
 	for i, c := range p.Crops {
-		g := s.render(c.Pixels, c.Width, c.Height)
+		g := newStretchAt(skies[i], noise, cropWhiteSigma).render(c.Pixels, c.Width, c.Height)
 		x0 := columns[i] * (cw + gap)
 		y0 := (1 - rows[i]) * (ch + gap)
 		if columns[i] == 1 {

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"math"
 	"reflect"
 	"strings"
@@ -16,13 +15,14 @@ type setting struct {
 
 // settingsOf lists every setting, section by section, in the order of its
 // type's fields, so that a setting added to a package shows in every report.
+// Sections and settings have the names of the settings file.
 func settingsOf(settings any) []setting {
 	var out []setting
 	v := reflect.ValueOf(settings)
 	for i := range v.NumField() {
-		section := snake(v.Type().Field(i).Name)
-		field := v.Field(i)
-		if field.Kind() == reflect.Pointer {
+		f, field := v.Type().Field(i), v.Field(i)
+		section := settingName(f)
+		if field.Kind() == reflect.Pointer && f.Tag.Get("toml") != "-" {
 			if field.IsNil() {
 				out = append(out, setting{section, "from", "headers"})
 				continue
@@ -30,36 +30,38 @@ func settingsOf(settings any) []setting {
 			field = field.Elem()
 		}
 		if field.Kind() == reflect.Struct {
-			out = appendFields(out, section, "", field)
-			continue
-		}
-		if value, ok := plainValue(field); ok {
+			out = appendFields(out, section, field)
+		} else if value, ok := plainValue(field); ok {
 			out = append(out, setting{"general", section, value})
 		}
 	}
 	return out
 }
 
-func appendFields(out []setting, section, prefix string, v reflect.Value) []setting {
+func appendFields(out []setting, section string, v reflect.Value) []setting {
 	for i := range v.NumField() {
 		f := v.Type().Field(i)
 		if !f.IsExported() {
 			continue
 		}
-		name := prefix + snake(f.Name)
-		if v.Field(i).Kind() == reflect.Struct {
-			out = appendFields(out, section, name+".", v.Field(i))
-			continue
-		}
 		if value, ok := plainValue(v.Field(i)); ok {
-			out = append(out, setting{section, name, value})
+			out = append(out, setting{section, settingName(f), value})
 		}
 	}
 	return out
 }
 
-// plainValue is a setting as JSON writes it; functions and pixel lists are not
-// settings.
+// settingName is a field's name in the settings file, also of those that the
+// file cannot set.
+func settingName(f reflect.StructField) string {
+	if name := f.Tag.Get("toml"); name != "" && name != "-" {
+		return name
+	}
+	return snake(f.Name)
+}
+
+// plainValue is a setting as JSON writes it; functions, maps and lists of
+// numbers are not settings.
 func plainValue(v reflect.Value) (any, bool) {
 	switch v.Kind() {
 	case reflect.Float64, reflect.Float32:
@@ -78,21 +80,36 @@ func plainValue(v reflect.Value) (any, bool) {
 	case reflect.String:
 		return v.String(), true
 	case reflect.Slice:
-		if v.Type().Elem().Kind() != reflect.String {
-			return nil, false
-		}
 		items := make([]string, v.Len())
 		for i := range items {
-			items[i] = v.Index(i).String()
+			switch item := v.Index(i); item.Kind() {
+			case reflect.String:
+				items[i] = item.String()
+			case reflect.Struct:
+				items[i] = structWords(item)
+			default:
+				return nil, false
+			}
 		}
 		return items, true
-	case reflect.Map:
-		if v.Len() == 0 {
-			return nil, false
-		}
-		return fmt.Sprint(v.Interface()), true
 	}
 	return nil, false
+}
+
+// structWords writes the fields of a struct that are set: "filter = Ha,
+// sky_cull = 3".
+func structWords(v reflect.Value) string {
+	var parts []string
+	for i := range v.NumField() {
+		field := v.Field(i)
+		if field.Kind() == reflect.Pointer && !field.IsNil() {
+			field = field.Elem()
+		}
+		if value, ok := plainValue(field); ok && !field.IsZero() {
+			parts = append(parts, settingName(v.Type().Field(i))+" = "+settingWords(value))
+		}
+	}
+	return strings.Join(parts, ", ")
 }
 
 // snake turns a Go name into the lower-case name of the settings file.

@@ -21,6 +21,7 @@ func Text(w io.Writer, r *night.Result) error {
 	lines = append(lines, groupDetails(sum)...)
 	lines = append(lines, calibrationDetails(r)...)
 	lines = append(lines, worthDetails(r)...)
+	lines = append(lines, section("Are bias frames and flats enough", masterTexts(r))...)
 	lines = append(lines, fieldDetails(r)...)
 	lines = append(lines, section("Advice", planLines(r))...)
 	lines = append(lines, section("Warnings", allWarnings(r))...)
@@ -208,6 +209,20 @@ func worthDetails(r *night.Result) []string {
 	return append(title, lines...)
 }
 
+// masterTexts answers, for each group of subs, whether its bias frames and
+// flats are enough.
+func masterTexts(r *night.Result) []string {
+	var texts []string
+	for _, w := range r.MasterWorth {
+		words := w.Sentence
+		if words == "" {
+			words = orNone(w.Verdict, "cannot tell: "+w.Why)
+		}
+		texts = append(texts, fmt.Sprintf("%s, %s: %s", w.Label, w.Kind, words))
+	}
+	return texts
+}
+
 func fieldDetails(r *night.Result) []string {
 	var texts []string
 	for _, f := range r.Fields {
@@ -292,7 +307,7 @@ func settingWords(v any) string {
 	case float64:
 		return number(v)
 	case []string:
-		return strings.Join(v, ", ")
+		return strings.Join(v, "; ")
 	}
 	return fmt.Sprint(v)
 }

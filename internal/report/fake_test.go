@@ -68,6 +68,11 @@ func fakeNight(n int) *night.Result {
 	r.Verdicts = fakeVerdicts(r.Subs)
 	r.Calib = fakeCalib(r)
 	r.Worth = fakeWorth()
+	r.MasterWorth = []calib.MasterWorth{
+		{Label: "M 33 Ha 300 s", Kind: "bias", Verdict: "enough", Sentence: "40 bias frames are enough: they add 0.3 % to the stack's noise",
+			Cases: []calib.MasterCase{{N: 0, Added: 0.4, Stack: 3.2, IncreasePct: 0.8}, {N: 40, Added: 0.2, Stack: 3.2, IncreasePct: 0.3}}},
+		{Label: "M 33 OIII 300 s", Kind: "flat", Why: "no flats fit"},
+	}
 	r.Fields = []night.FieldReport{{
 		Group: "M 33 Ha 300 s", Map: fakeMap(rng, 3.2),
 		Findings: []string{"the lower right corner is soft: 4.1 px against 3.2 px in the centre (28 % more); sensor tilt is likely"},
@@ -254,6 +259,8 @@ func fakeCalib(r *night.Result) *calib.Result {
 		return g
 	}
 	bias, dark, flat := group(frames.Bias, 40, 0, ""), group(frames.Dark, 20, 300, ""), group(frames.Flat, 12, 2.5, "Ha")
+	warm := group(frames.Dark, 10, 300, "warm")
+	warm.SetTemp, warm.Filter = 0, ""
 	res := &calib.Result{Sets: []*calib.Set{
 		{Label: "bias -10 °C gain 100", Kind: "bias", Camera: "Invented Mono 2", Group: bias, Metrics: []calib.Metric{
 			{Name: "offset_adu", Value: stats.Known(500.02, 0.004, 40), Unit: "ADU"},
@@ -268,6 +275,8 @@ func fakeCalib(r *night.Result) *calib.Result {
 			{Name: "glow_e", Value: stats.Missing("no glow above 0.1 e-"), Unit: "e-"},
 			{Name: "temperature_rms_c", Value: stats.Missing("the headers give no sensor temperature"), Unit: "°C"},
 		}, Warnings: []string{"light leak: the frames get 0.4 ADU brighter from first to last; cover the camera"}},
+		{Label: "dark 300 s 0 °C gain 100", Kind: "dark", Camera: "Invented Mono 2", Group: warm, Metrics: []calib.Metric{
+			{Name: "hot_pixels", Value: stats.Known(841, nan, 10), Unit: "px"}}},
 		{Label: "flat Ha gain 100", Kind: "flat", Camera: "Invented Mono 2", Group: flat, Metrics: []calib.Metric{
 			{Name: "level_fraction", Value: stats.Known(0.481, 0.001, 12)},
 			{Name: "gain_e_per_adu", Value: stats.Known(1.012, 0.006, 12), Unit: "e-/ADU"},
@@ -285,6 +294,7 @@ func fakeCalib(r *night.Result) *calib.Result {
 		Bias: calib.Match{Group: bias, Fits: true, Words: "40 frames fit"},
 		Dark: calib.Match{Group: dark, Fits: true, Words: "20 frames fit"},
 		Flat: calib.Match{Words: "none through OIII; the nearest are 12 through Ha"}}}
+	addDetails(res)
 	return res
 }
 

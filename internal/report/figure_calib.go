@@ -140,13 +140,17 @@ func levelFigure(levels []calib.FrameLevel, title string) (figureView, bool) {
 			good = append(good, pt)
 		}
 	}
+	good, out = finite(good), finite(out)
+	if len(good) < 2 {
+		return figureView{}, false
+	}
 	p := newPlot("frame, in time order", "level, ADU")
 	p.X.Tick.Marker = wholeTicks{}
 	addGrid(p)
-	addPoints(p, "", finite(good), draw.CircleGlyph{}, firstColor)
+	addPoints(p, "", good, draw.CircleGlyph{}, firstColor)
 	caption := ""
 	if len(out) > 0 {
-		addPoints(p, "left out", finite(out), crossGlyph{}, secondColor)
+		addPoints(p, "left out", out, crossGlyph{}, secondColor)
 		caption = "Crossed frames are left out of the master and of every figure."
 		headroom(p, 0.2)
 	}

@@ -7,6 +7,32 @@
 // anything is allocated, a malformed card costs at most that card's value, and
 // a file that cannot be read is a Frame whose Err says why.
 //
+// The way of a file: walk finds it, openSource opens it (unpacking gzip by its
+// first bytes), locate finds the first image in its headers, meta turns cards
+// into Meta, arrived checks that the data are there, takeLook samples a few
+// rows, classify settles the kind. Read and Open walk the first three steps
+// again, so that a file which changed since the scan is noticed.
+//
+// What is decided where the standard or the header leave it open:
+//
+//   - A keyword that stands twice: the first usable card counts.
+//   - Infinite samples are NaN, like blank ones.
+//   - BZERO 32768 on floating-point samples is left out when the samples are
+//     not negative without it: a leftover of the unsigned 16-bit convention.
+//   - A trim or data section inside the image is applied; one that reaches
+//     outside was applied by some program before.
+//   - Links inside the scanned folders are passed over, links out of them are
+//     not followed and reported; hidden folders are not entered.
+//   - The colour pattern is the one of the first pixel that Read delivers; it
+//     is checked against the pixels, which win.
+//
+// Samples are decoded here and straight from the file, not by the FITS library
+// that writes the demonstration night and serves as reference in the tests:
+// on 26 megapixels of 16 bits this takes 0.40 ns a pixel against its 0.50
+// (0.10 for reading alone), but above all the library needs a copy of the
+// whole data unit in new memory for every frame, and can neither stream rows,
+// so that hundreds of frames are stacked side by side, nor unpack tiles.
+//
 // Source: FITS Standard 4.0 (IAU FITS Working Group, 2016, updated 2018).
 // Pixel centres are at integers, the first pixel is 0,0, x runs along a row
 // and y up the rows as stored.

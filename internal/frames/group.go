@@ -147,14 +147,17 @@ func Groups(fs []*Frame) []*Group {
 			strings.Compare(a.Name, b.Name))
 	})
 	var groups []*Group
+	alike := map[groupKey][]*Group{}
 	for _, f := range frames {
 		g := newGroup(f)
-		i := slices.IndexFunc(groups, func(h *Group) bool { return h.admits(g) })
+		key := g.key()
+		i := slices.IndexFunc(alike[key], func(h *Group) bool { return h.admits(g) })
 		if i < 0 {
 			groups = append(groups, g)
+			alike[key] = append(alike[key], g)
 			continue
 		}
-		groups[i].Frames = append(groups[i].Frames, f)
+		alike[key][i].Frames = append(alike[key][i].Frames, f)
 	}
 	for _, g := range groups {
 		g.settle()
@@ -199,13 +202,28 @@ func newGroup(f *Frame) *Group {
 	return g
 }
 
-// admits tells whether the frame that o was made of belongs to g.
+// groupKey is what must agree exactly within a group. Unknown numbers agree
+// with each other.
+type groupKey struct {
+	kind           Kind
+	camera         string
+	width, height  int
+	binX, binY     int
+	gain, offset   string
+	filter, target string
+}
+
+func (g *Group) key() groupKey {
+	return groupKey{g.Kind, g.Camera, g.Width, g.Height, g.BinX, g.BinY,
+		fmt.Sprint(g.GainSetting), fmt.Sprint(g.OffsetSetting), folded(g.Filter), folded(g.Target)}
+}
+
+// folded is a name as observers type it without what they vary: case and blanks.
+func folded(name string) string { return strings.ToLower(strings.Join(strings.Fields(name), "")) }
+
+// admits tells whether the frame that o was made of, alike in its key, is
+// within the tolerances of g.
 func (g *Group) admits(o *Group) bool {
-	if g.Kind != o.Kind || g.Camera != o.Camera || g.Width != o.Width || g.Height != o.Height ||
-		g.BinX != o.BinX || g.BinY != o.BinY || !sameFold(g.Filter, o.Filter) || !sameFold(g.Target, o.Target) ||
-		!same(g.GainSetting, o.GainSetting, 0) || !same(g.OffsetSetting, o.OffsetSetting, 0) {
-		return false
-	}
 	if g.Kind != Light && !same(g.SetTemp, o.SetTemp, temperatureTolerance) {
 		return false
 	}
@@ -221,11 +239,6 @@ func same(a, b, tolerance float64) bool {
 		return math.IsNaN(a) && math.IsNaN(b)
 	}
 	return math.Abs(a-b) <= tolerance
-}
-
-// sameFold compares names that observers type: case and blanks do not count.
-func sameFold(a, b string) bool {
-	return a == b || strings.EqualFold(strings.ReplaceAll(a, " ", ""), strings.ReplaceAll(b, " ", ""))
 }
 
 // settle puts a group's frames in time order, and its temperature and exposure

@@ -87,7 +87,7 @@ func (s *lookSums) add(im *Image, x0, cols int) {
 				if v > s.peak {
 					s.peak = v
 				}
-				if (x/2+y/2)%3 == 0 && !math.IsNaN(v) { // a third is plenty for medians
+				if (x/2+y/2)%5 == 0 && !math.IsNaN(v) { // a fifth is plenty for medians
 					s.phase[k] = append(s.phase[k], v)
 				}
 			}
@@ -104,10 +104,9 @@ func (s *lookSums) look() look {
 	}
 	l.taken = true
 	l.samples = len(s.phase[0])
-	l.spread = math.Inf(1)
+	l.spread = stats.MADSigma(s.phase[0])
 	for k := range s.phase {
-		l.spread = min(l.spread, stats.MADSigma(s.phase[k]))
-		l.phases[k] = stats.Median(s.phase[k])
+		l.phases[k] = stats.MedianInPlace(s.phase[k])
 	}
 	l.median = stats.Mean(l.phases[:])
 	w := s.cols / 2

@@ -23,7 +23,8 @@ into a folder "` + cull.Folder + `" beside them. With --apply they are moved, wi
 the journal in OUTDIR says what was moved, so keep OUTDIR until you are sure.
 Files that changed since the analysis, and links, stay where they are.
 
-Keep a copy of the night before you move originals.
+Keep a copy of the night before you move originals. Exit code 3 here means that
+some files stayed where they are, each named with the reason.
 `
 
 // cullOptions are the flags of cull.

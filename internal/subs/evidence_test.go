@@ -37,6 +37,7 @@ func TestSingleEvidence(t *testing.T) {
 		{"a third hidden", func(s *Sub) { s.Transparency.Unevenness = stats.Known(30, 2, 16) }, Cull, Cloud, "transparency uneven over the field by 26.0 % or more; limit 15"},
 		{"uneven, but unsure", func(s *Sub) { s.Transparency.Unevenness = stats.Known(9, 3, 5) }, Keep, "", ""},
 		{"dim, but unsure", func(s *Sub) { s.Transparency.Ratio = stats.Known(0.75, 0.06, 4) }, Keep, "", ""},
+		{"dim, but too unsure for a word on the airmass", func(s *Sub) { s.Transparency.Ratio = stats.Known(0.55, 0.15, 4) }, Keep, "", ""},
 		{"few stars for no reason", func(s *Sub) { s.Field.Count = 90 }, Doubtful, FewStars, "90 stars, 0.4"},
 		{"hardly a star, for no reason", func(s *Sub) { s.Field.Count = 20 }, Cull, FewStars, "20 stars, 0.0"},
 		{"few stars, sky up, nothing to compare", func(s *Sub) {

@@ -49,11 +49,12 @@ func (e *evidence) weather() finding {
 // lowTarget is a sub whose light the air itself took: no cloud, yet worth a
 // doubt where so little is left that a clear sub would be culled for it.
 func (e *evidence) lowTarget() finding {
-	if !(e.Transparency.Ratio.V < e.lim.TransparencyCull) {
+	t := e.Transparency.Ratio
+	if sure := t.V + 2*math.Sqrt(square(t.Err)); !(sure < e.lim.TransparencyCull) {
 		return finding{}
 	}
 	return finding{Haze, Doubtful, 1, fmt.Sprintf("transparency %.2f of clear, which airmass %.1f explains; limit %g",
-		e.Transparency.Ratio.V, e.Sky.Airmass.V, e.lim.TransparencyCull)}
+		t.V, e.Sky.Airmass.V, e.lim.TransparencyCull)}
 }
 
 // unsteadiness is the rms change of the transparency between this sub and its

@@ -76,9 +76,8 @@ func (m *mode) settleReadNoise(a *analysis) {
 	}
 }
 
-// settleSaturation looks for the level where samples pile up, in flats and in
-// the hot pixels of darks; where none saturated, the highest 16-bit level on
-// the camera's grid is assumed.
+// settleSaturation looks for the level where the samples of flats pile up;
+// where none saturated, the highest 16-bit level on the camera's grid is assumed.
 func (m *mode) settleSaturation(a *analysis) {
 	highest := math.NaN()
 	step := 1.0

@@ -210,8 +210,8 @@ func TestFlatReasons(t *testing.T) {
 func TestFlatMosaic(t *testing.T) {
 	c := simCamera{w: 320, h: 256, gain: 0.5, step: 1, offset: 800, read: 3, prnu: 0.006, bayer: "RGGB"}
 	c.init(46)
-	for i := range c.light {
-		c.light[i] = []float64{0.5, 1, 1, 0.3}[i/c.w%2*2+i%c.w%2]
+	for i := range c.lightMap {
+		c.lightMap[i] = []float64{0.5, 1, 1, 0.3}[i/c.w%2*2+i%c.w%2]
 	}
 	c.frames(6, frames.Bias, 0, 0, 0)
 	c.frames(8, frames.Flat, 3, 0, 20000)

@@ -34,22 +34,22 @@ type simCamera struct {
 	telegraph float64 // share of pixels that jump between two levels
 	bayer     string
 
-	rng     *rand.Rand
-	fixed   []float64 // ADU
-	rate    []float64 // e-/s at 0 °C, hot pixels included, glow not
-	hot     []bool
-	respond []float64
-	light   []float64 // relative
-	jumpy   []bool
-	store   map[*frames.Frame][]uint16
-	made    []*frames.Frame
-	clock   time.Time
+	rng      *rand.Rand
+	fixed    []float64 // ADU
+	rate     []float64 // e-/s at 0 °C, hot pixels included, glow not
+	hot      []bool
+	respond  []float64
+	lightMap []float64 // relative
+	jumpy    []bool
+	store    map[*frames.Frame][]uint16
+	made     []*frames.Frame
+	clock    time.Time
 }
 
 func (c *simCamera) init(seed uint64) {
 	c.rng = rand.New(rand.NewPCG(seed, 77))
 	n := c.w * c.h
-	c.fixed, c.rate, c.respond, c.light = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+	c.fixed, c.rate, c.respond, c.lightMap = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
 	c.hot, c.jumpy = make([]bool, n), make([]bool, n)
 	c.store = map[*frames.Frame][]uint16{}
 	c.clock = time.Date(2025, 3, 1, 20, 0, 0, 0, time.UTC)
@@ -64,11 +64,11 @@ func (c *simCamera) init(seed uint64) {
 		c.jumpy[i] = c.rng.Float64() < c.telegraph
 		c.respond[i] = 1 + c.prnu*c.rng.NormFloat64()
 		u, v := 2*x/float64(c.w-1)-1, 2*y/float64(c.h-1)-1
-		c.light[i] = 1 - c.vignette*(u*u+v*v)/2
+		c.lightMap[i] = 1 - c.vignette*(u*u+v*v)/2
 		for _, s := range c.dust {
 			// A defocused speck: a ring, dark at half its radius.
 			if r := math.Hypot(x-s.X, y-s.Y) / (s.Diameter / 2); r < 1 {
-				c.light[i] *= 1 - s.DepthPct/100*(1-0.7*math.Exp(-8*r*r))
+				c.lightMap[i] *= 1 - s.DepthPct/100*(1-0.7*math.Exp(-8*r*r))
 			}
 		}
 	}
@@ -102,7 +102,7 @@ func (c *simCamera) frame(kind frames.Kind, seconds, celsius, light float64) *fr
 	for i := range pixels {
 		u, v := float64(i%c.w)/float64(c.w), float64(i/c.w)/float64(c.h)
 		glow := c.glow * math.Exp(-((1-u)*(1-u)+(1-v)*(1-v))/0.02)
-		e := c.poisson((c.rate[i]*warmer+glow)*seconds + light*c.light[i]*c.respond[i])
+		e := c.poisson((c.rate[i]*warmer+glow)*seconds + light*c.lightMap[i]*c.respond[i])
 		if c.fullWell > 0 && e > c.fullWell {
 			e = c.fullWell + (e-c.fullWell)*0.02
 		}

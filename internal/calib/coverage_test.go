@@ -1,0 +1,199 @@
+package calib
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"fitsqa/internal/frames"
+)
+
+// covered is a small camera with bias, darks and flats at one setting.
+func covered(seed uint64) *simCamera {
+	c := &simCamera{w: 96, h: 80, gain: 0.5, step: 1, offset: 1000, read: 3, dark: 0.05, prnu: 0.01, vignette: 0.3, hotShare: 0.003, hotMin: 1}
+	c.init(seed)
+	c.frames(6, frames.Bias, 0, 0, 0)
+	c.frames(5, frames.Dark, 60, 0, 0)
+	c.frames(4, frames.Flat, 3, 0, 15000)
+	return c
+}
+
+// light adds a sub's header: what the coverage table looks at.
+func (c *simCamera) light(change func(*frames.Meta)) {
+	f := c.frame(frames.Light, 60, 0, 200)
+	change(&f.Meta)
+}
+
+func TestCoverage(t *testing.T) {
+	for _, test := range []struct {
+		name             string
+		change           func(*frames.Meta)
+		bias, dark, flat string // the words, or part of them
+		fits             [3]bool
+	}{
+		{"all fit", func(m *frames.Meta) {}, "6 bias frames fit", "5 darks fit", "4 flats fit", [3]bool{true, true, true}},
+		{"temperature", func(m *frames.Meta) { m.SensorTemp, m.SetTemp = -10, -10 }, "temperature 0.0 °C, subs -10.0 °C", "temperature 0.0 °C, subs -10.0 °C", "4 flats fit", [3]bool{false, false, true}},
+		{"a little warmer", func(m *frames.Meta) { m.SensorTemp = 3 }, "6 bias frames fit", "temperature 0.0 °C, subs 3.0 °C", "4 flats fit", [3]bool{true, false, true}},
+		{"exposure", func(m *frames.Meta) { m.Exposure = 300 }, "6 bias frames fit", "exposure 60 s, subs 300 s", "4 flats fit", [3]bool{true, false, true}},
+		{"gain", func(m *frames.Meta) { m.GainSetting = 0 }, "gain 100, subs 0", "gain 100, subs 0", "gain 100, subs 0", [3]bool{}},
+		{"offset", func(m *frames.Meta) { m.OffsetSetting = 10 }, "offset 30, subs 10", "offset 30, subs 10", "offset 30, subs 10", [3]bool{}},
+		{"binning", func(m *frames.Meta) { m.BinX, m.BinY = 2, 2 }, "binning 1x1, subs 2x2", "binning 1x1, subs 2x2", "binning 1x1, subs 2x2", [3]bool{}},
+		{"filter", func(m *frames.Meta) { m.Filter = "OIII" }, "6 bias frames fit", "5 darks fit", "filter unknown, subs OIII", [3]bool{true, true, false}},
+		{"camera", func(m *frames.Meta) { m.Camera = "Invented Mono 2" }, "camera Invented Mono 1, subs Invented Mono 2", "camera", "camera", [3]bool{}},
+		{"silent header", func(m *frames.Meta) { m.GainSetting = math.NaN() }, "as far as the headers tell (gain unknown)", "gain unknown", "gain unknown", [3]bool{true, true, true}},
+		{"two at once", func(m *frames.Meta) { m.Exposure, m.SensorTemp = 120, -5.5 }, "temperature 0.0 °C, subs -5.5 °C", "exposure 60 s, subs 120 s; temperature 0.0 °C, subs -5.5 °C", "fit", [3]bool{false, false, true}},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			c := covered(50)
+			c.light(test.change)
+			r := c.analyse(t)
+			if len(r.Coverage) != 1 {
+				t.Fatalf("%d rows", len(r.Coverage))
+			}
+			cov := r.Coverage[0]
+			for i, m := range []Match{cov.Bias, cov.Dark, cov.Flat} {
+				want := []string{test.bias, test.dark, test.flat}[i]
+				if !strings.Contains(m.Words, want) || m.Fits != test.fits[i] || m.Group == nil {
+					t.Errorf("%s: fits %v, %q; want %v, %q", []string{"bias", "dark", "flat"}[i], m.Fits, m.Words, test.fits[i], want)
+				}
+			}
+		})
+	}
+}
+
+func TestCoverageSize(t *testing.T) {
+	c := covered(51)
+	f := c.frame(frames.Light, 60, 0, 200)
+	f.Image.Width = 48
+	cov := c.analyse(t).Coverage[0]
+	if cov.Bias.Fits || !strings.Contains(cov.Bias.Words, "size 96x80, subs 48x80") {
+		t.Errorf("%+v", cov.Bias)
+	}
+}
+
+func TestCoverageNothingThere(t *testing.T) {
+	c := quiet()
+	c.init(52)
+	c.light(func(*frames.Meta) {})
+	cov := c.analyse(t).Coverage[0]
+	if cov.Bias.Words != "no bias frames" || cov.Dark.Words != "no darks" || cov.Flat.Words != "no flats" || cov.Dark.Group != nil {
+		t.Errorf("%+v", cov)
+	}
+}
+
+// What For hands out: the right master, levels above the offset, an even field.
+func TestForAndApply(t *testing.T) {
+	c := covered(60)
+	c.light(func(*frames.Meta) {})
+	r := c.analyse(t)
+	sub := c.made[len(c.made)-1]
+	lights := r.Coverage[0].Lights
+	cal := r.For(lights)
+	if !cal.HasOffset || cal.GainFrom != "measured" || len(cal.Hot) == 0 || len(cal.Notes) == 0 {
+		t.Fatalf("%+v", cal.Notes)
+	}
+	if math.Abs(cal.Gain.V-0.5) > 0.03 || math.Abs(cal.ReadNoise.V-3) > 0.2 || math.Abs(cal.DarkRate.V-0.05) > 0.004 {
+		t.Errorf("gain %+v, read noise %+v, dark rate %+v", cal.Gain, cal.ReadNoise, cal.DarkRate)
+	}
+	pixels := make([]float32, c.w*c.h)
+	for i, v := range c.store[sub] {
+		pixels[i] = float32(v)
+	}
+	cal.Apply(pixels)
+	// 200 e- in the middle, a tenth less in the mean over the frame: 400 ADU
+	// times the mean of the light everywhere.
+	mean := 0.0
+	for _, l := range c.lightMap {
+		mean += l / float64(len(c.lightMap))
+	}
+	edge, middle := clippedLevel(pixels[:8*c.w]), clippedLevel(pixels[36*c.w:44*c.w])
+	if math.Abs(edge-400*mean) > 8 || math.Abs(middle-400*mean) > 8 {
+		t.Errorf("edge %.1f, middle %.1f ADU, want %.1f", edge, middle, 400*mean)
+	}
+	again := r.For(frames.Groups([]*frames.Frame{sub})[0])
+	if &again.Subtract[0] != &cal.Subtract[0] {
+		t.Error("the master dark was built twice")
+	}
+}
+
+// Without a fitting dark, the dark signal of another exposure is scaled above
+// the bias; without any dark the bias serves, and the notes say so.
+func TestForOtherExposures(t *testing.T) {
+	c := covered(61)
+	r := c.analyse(t)
+	level := func(seconds float64) float64 {
+		return clippedLevel(r.For(lightsOf(c, seconds)).Subtract)
+	}
+	bias := r.kind("bias")[0].Metric("offset_adu").V
+	// 0.05 e-/s of 0.5 e-/ADU: 0.1 ADU/s; levels are known to 0.05 ADU, doubled.
+	for _, seconds := range []float64{60, 30, 120} {
+		if got := level(seconds) - bias; math.Abs(got-0.1*seconds) > 0.25 {
+			t.Errorf("%g s: %.2f ADU above the bias, want %.2f", seconds, got, 0.1*seconds)
+		}
+	}
+	if got := level(600) - bias; math.Abs(got) > 0.1 {
+		t.Errorf("600 s: a dark of 60 s was stretched tenfold: %.2f ADU above the bias", got)
+	}
+	if n := strings.Join(r.For(lightsOf(c, 600)).Notes, "; "); !strings.Contains(n, "master bias of 6 frames in place of a dark") {
+		t.Errorf("notes %q", n)
+	}
+}
+
+func TestForNothing(t *testing.T) {
+	c := quiet()
+	c.init(62)
+	c.light(func(*frames.Meta) {})
+	r := c.analyse(t)
+	cal := r.For(r.Coverage[0].Lights)
+	if cal.Subtract != nil || cal.Flat != nil || cal.HasOffset || cal.Hot != nil || cal.Gain.OK() || cal.DarkRate.OK() || cal.Saturation != 65535 {
+		t.Errorf("%+v", cal)
+	}
+	if n := strings.Join(cal.Notes, "; "); !strings.Contains(n, "sky levels contain the offset") || !strings.Contains(n, "no flat") {
+		t.Errorf("notes %q", n)
+	}
+	pixels := []float32{1, 2, 3}
+	cal.Apply(pixels)
+	if pixels[0] != 1 || pixels[2] != 3 {
+		t.Errorf("nothing to apply changed the pixels: %v", pixels)
+	}
+	if cal := (&Result{}).For(nil); cal.Gain.OK() {
+		t.Error("an empty result has a gain")
+	}
+}
+
+// A master that some program made serves where no single frames do.
+func TestForReadyMaster(t *testing.T) {
+	c := covered(63)
+	r := c.analyse(t)
+	dark := r.For(lightsOf(c, 60)).Subtract
+	kept := c.made[:6] // the bias frames
+	master := &frames.Frame{Name: "master_dark.fits", Kind: frames.Dark, Master: true, Meta: c.made[6].Meta, Image: frames.Layout{Width: c.w, Height: c.h, Planes: 1, Bitpix: -32}}
+	opt := DefaultOptions
+	opt.read = func(f *frames.Frame, im *frames.Image) error {
+		if f == master {
+			*im = frames.Image{Width: c.w, Height: c.h, Planes: 1, F32: append([]float32(nil), dark...)}
+			return nil
+		}
+		return c.read16(f, im)
+	}
+	r, err := Analyse(t.Context(), append(append([]*frames.Frame(nil), kept...), master, func() *frames.Frame { f := lightsOf(c, 60).Frames[0]; return f }()), opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := r.Coverage[0].Dark; !d.Fits || d.Words != "a master dark fits" {
+		t.Errorf("%+v", d)
+	}
+	got := r.For(r.Coverage[0].Lights)
+	if len(got.Subtract) == 0 || got.Subtract[5] != dark[5] {
+		t.Errorf("the master is not used: %q", got.Notes)
+	}
+}
+
+func TestApplyWhereTheFlatIsBlind(t *testing.T) {
+	cal := Calibration{Subtract: []float32{10, 10, 10}, Flat: []float32{2, 0, 0.5}}
+	p := []float32{30, 30, 30}
+	cal.Apply(p)
+	if p[0] != 10 || !math.IsNaN(float64(p[1])) || p[2] != 40 {
+		t.Errorf("%v", p)
+	}
+}

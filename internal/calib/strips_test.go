@@ -1,0 +1,170 @@
+package calib
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"fitsqa/internal/frames"
+)
+
+// biasFolder writes n bias files and scans them.
+func biasFolder(t *testing.T, n int) []*frames.Frame {
+	t.Helper()
+	dir := t.TempDir()
+	rng := rand.New(rand.NewPCG(1, 1))
+	const w, h = 300, 97
+	for i := range n {
+		noise := make([]uint16, w*h)
+		for k := range noise {
+			noise[k] = uint16(1000.5 + float64(k%7) + 6*rng.NormFloat64())
+		}
+		noise[rng.IntN(w*h)] = 30000
+		writeBias(t, filepath.Join(dir, fmt.Sprintf("bias_%03d.fits", i)), w, h, noise, 0)
+	}
+	fs, err := frames.Scan(context.Background(), []string{dir}, frames.DefaultScanOptions)
+	if err != nil || len(fs) != n {
+		t.Fatal(len(fs), err)
+	}
+	return fs
+}
+
+// Strips of files side by side give what whole frames one after the other give.
+func TestStripsMatchWholeFrames(t *testing.T) {
+	for _, n := range []int{1, 2, 9, sideBySide + 5} {
+		fs := biasFolder(t, n)
+		figures := func(opt Options) (map[string][2]float64, []float32) {
+			r, err := Analyse(context.Background(), fs, opt)
+			if err != nil {
+				t.Fatal(err)
+			}
+			m := map[string][2]float64{}
+			for _, f := range r.kind("bias")[0].Metrics {
+				m[f.Name] = [2]float64{f.Value.V, f.Value.Err}
+				if !f.Value.OK() {
+					m[f.Name] = [2]float64{}
+				}
+			}
+			return m, r.analysis.masterOf(r.kind("bias")[0].Group).pixels
+		}
+		strips, master := figures(DefaultOptions)
+		opt := DefaultOptions
+		opt.read = (*frames.Frame).Read // any read function makes it go frame by frame
+		whole, want := figures(opt)
+		// The two judge outliers and bin single-pixel noise by estimates of the
+		// noise that differ by a percent: a sample at the very edge may fall
+		// either way, and a bin is 0.2 % of the noise.
+		near := func(a, b [2]float64) bool {
+			return a == b || abs(a[0]-b[0]) < 2e-3*abs(b[0])+1e-6
+		}
+		if diff := cmp.Diff(whole, strips, cmp.Comparer(near)); diff != "" {
+			t.Errorf("%d frames (-whole +strips):\n%s", n, diff)
+		}
+		differ := 0
+		for i := range want {
+			if want[i] != master[i] {
+				differ++
+			}
+		}
+		if differ > len(want)/1000 {
+			t.Errorf("%d frames: %d of %d pixels of the master differ", n, differ, len(want))
+		}
+	}
+}
+
+func abs(x float64) float64 { return max(x, -x) }
+
+// One file that fails in a series costs that file only.
+func TestStripsWithAFailingFile(t *testing.T) {
+	fs := biasFolder(t, 6)
+	fs[3].Path += ".gone"
+	r, err := Analyse(context.Background(), fs, DefaultOptions)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := r.kind("bias")[0]
+	if v := s.Metric("read_noise_adu"); !v.OK() || v.N != 5 {
+		t.Errorf("read noise %+v", v)
+	}
+	if w := strings.Join(s.Warnings, "; "); !strings.Contains(w, "cannot be read: bias_003.fits") {
+		t.Errorf("warnings %q", w)
+	}
+}
+
+func TestNothingCanBeRead(t *testing.T) {
+	fs := biasFolder(t, 2)
+	for _, f := range fs {
+		f.Path += ".gone"
+	}
+	r, err := Analyse(context.Background(), fs, DefaultOptions)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := r.kind("bias")[0]
+	if v := s.Metric("offset_adu"); v.OK() || !strings.Contains(v.Why, "no frame of the set can be read") {
+		t.Errorf("%+v", v)
+	}
+}
+
+func TestCancelled(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	if _, err := Analyse(ctx, biasFolder(t, 3), DefaultOptions); err == nil {
+		t.Error("a cancelled analysis succeeds")
+	}
+}
+
+// Floating-point frames are measured as well: whole numbers as they are,
+// negative ones shifted, scaled ones in steps far under the noise.
+func TestFloatFrames(t *testing.T) {
+	for _, test := range []struct {
+		name        string
+		zero, scale float64
+	}{{"whole numbers", 0, 1}, {"around zero", -1000, 1}, {"scaled to 1", 0, 1.0 / 65535}} {
+		t.Run(test.name, func(t *testing.T) {
+			c := quiet()
+			c.init(70)
+			c.frames(8, frames.Bias, 0, 0, 0)
+			opt := DefaultOptions
+			opt.read = func(f *frames.Frame, im *frames.Image) error {
+				im.Width, im.Height, im.Planes, im.U16 = c.w, c.h, 1, nil
+				im.F32 = im.F32[:0]
+				for _, v := range c.store[f] {
+					im.F32 = append(im.F32, float32((float64(v)+test.zero)*test.scale))
+				}
+				return nil
+			}
+			r, err := Analyse(context.Background(), c.made, opt)
+			if err != nil {
+				t.Fatal(err)
+			}
+			s := r.kind("bias")[0]
+			within(t, s, "offset_adu", (1000+test.zero)*test.scale, 0.05*test.scale)
+			within(t, s, "read_noise_adu", 6*test.scale, 0.06*test.scale)
+			within(t, s, "pixel_noise_median_adu", 6*test.scale, 0.06*test.scale)
+		})
+	}
+}
+
+func TestColourCubeIsRefused(t *testing.T) {
+	c := quiet()
+	c.init(71)
+	c.frames(2, frames.Bias, 0, 0, 0)
+	opt := DefaultOptions
+	opt.read = func(f *frames.Frame, im *frames.Image) error {
+		*im = frames.Image{Width: c.w, Height: c.h, Planes: 3, U16: make([]uint16, 3*c.w*c.h)}
+		return nil
+	}
+	r, err := Analyse(context.Background(), c.made, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if w := strings.Join(r.kind("bias")[0].Warnings, "; "); !strings.Contains(w, "colour cube") {
+		t.Errorf("warnings %q", w)
+	}
+}

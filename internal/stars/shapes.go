@@ -2,6 +2,7 @@ package stars
 
 import (
 	"math"
+	"slices"
 )
 
 // shapes fits profiles to the stars that allow it, brings the fluxes to totals,
@@ -67,21 +68,31 @@ func (p *plane) stamp(dst []sample, x, y, radius float64) []sample {
 	return dst
 }
 
-// fitAll fits the chosen stars with an elliptical profile or, where the field
-// shows it better, with a round one drawn along a line.
+// fitAll fits the chosen stars with an elliptical profile. Where the field
+// shows better with a round one drawn along a line, the direction and the
+// elongation are those of the line; the size stays that of the elliptical
+// profile, so that one definition of FWHM holds for all subs.
 func (ms *Measurer) fitAll(list []Star, chosen []int, s seeing) []fitted {
-	start := seedOf(s)
-	fits, misfit := ms.fitModel(list, chosen, s, start, false)
-	if t, ok := trailSeed(list, fits); ok {
-		drawn, other := ms.fitModel(list, chosen, s, t, true)
-		// Both have as many parameters; a difference of 10 is beyond chance.
-		if other < misfit-10 && len(drawn)*10 > len(fits)*8 {
-			fits = drawn
-		} else {
-			for _, f := range fits {
-				list[f.star].adopt(&f)
-			}
+	fits, misfit := ms.fitModel(list, chosen, s, seedOf(s), false)
+	t, ok := trailSeed(list, fits)
+	if !ok {
+		return fits
+	}
+	size := map[int]float64{}
+	for _, f := range fits {
+		size[f.star] = list[f.star].FWHM
+	}
+	drawn, other := ms.fitModel(list, chosen, s, t, true)
+	// Both have as many parameters; a difference of 10 is beyond chance.
+	if other < misfit-10 && len(drawn)*10 > len(fits)*8 {
+		fits = slices.DeleteFunc(drawn, func(f fitted) bool { return !(size[f.star] > 0) })
+		for _, f := range fits {
+			list[f.star].FWHM = size[f.star]
 		}
+		return fits
+	}
+	for _, f := range fits {
+		list[f.star].adopt(&f)
 	}
 	return fits
 }

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"fitsqa/internal/calib"
@@ -289,11 +290,18 @@ func worthWords(w calib.Worth) string {
 	return "cannot tell: " + orNone(w.Why, "not measured")
 }
 
+// planLines is the advice; what holds for several groups is said once.
 func planLines(r *night.Result) []string {
 	if r.Plan == nil {
 		return nil
 	}
-	return r.Plan.Words
+	var texts []string
+	for _, words := range r.Plan.Words {
+		if !slices.Contains(texts, words) {
+			texts = append(texts, words)
+		}
+	}
+	return texts
 }
 
 func hours(seconds float64) string { return decimals(seconds/3600, 2) }

@@ -150,6 +150,7 @@ func spoil(s *night.Sub, rng *rand.Rand, i, n int) {
 		s.Preview = fakePreview(rng, true)
 	case i == n-1:
 		s.Field.FWHM = stats.Known(4.4, 0.05, 180)
+		s.SkyADU = stats.Known(6104, 1, 400) // so much brighter that the timeline's sky is logarithmic
 		s.Verdict, s.Causes = subs.Doubtful, []subs.Cause{subs.Soft}
 		s.Sentence = "FWHM 4.40 px, 1.36 times the filter's 3.24; limit 1.3"
 	}

@@ -1,8 +1,10 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -223,11 +225,18 @@ func meanOfCells(m calib.Map, i0, j0, join int) float64 {
 	return sum / float64(n) // 0/0 is NaN
 }
 
-// hotFigure counts hot pixels per dark set.
+// hotFigure counts hot pixels per dark set, by temperature, then exposure.
 func hotFigure(sets []*calib.Set) (figureView, bool) {
 	var ticks []plot.Tick
 	p := newPlot("hot pixels", "")
 	p.X.Min = 0
+	sets = slices.Clone(sets)
+	slices.SortStableFunc(sets, func(a, b *calib.Set) int {
+		if a.Group == nil || b.Group == nil {
+			return 0
+		}
+		return cmp.Or(cmp.Compare(a.Group.SetTemp, b.Group.SetTemp), cmp.Compare(a.Group.Exposure, b.Group.Exposure))
+	})
 	for _, s := range sets {
 		hot := s.Metric("hot_pixels")
 		if s.Kind != "dark" || !hot.OK() {

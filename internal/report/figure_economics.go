@@ -20,13 +20,11 @@ func economicsFigure(g groupSummary) (figureView, bool) {
 	addGrid(p)
 	addLine(p, "weighted average", curve(e.Weighted), 1)
 	addLine(p, "plain average", curve(e.Plain), 0)
-	mark := func(name string, drop int, shape draw.GlyphDrawer) {
-		if drop >= 0 && drop < len(e.Plain) {
-			addPoints(p, name, plotter.XYs{{X: float64(drop), Y: e.Plain[drop]}}, shape, inkColor)
-		}
+	mark := func(name string, drop int, snr float64, shape draw.GlyphDrawer) {
+		addPoints(p, name, finite(plotter.XYs{{X: float64(drop), Y: snr}}), shape, inkColor)
 	}
-	mark("best cut", e.BestDrop, ringGlyph{})
-	mark("number the verdicts cull", e.UserDrop, crossGlyph{})
+	mark("best cut", e.BestDrop, e.Plain[e.BestDrop], ringGlyph{})
+	mark("what the verdicts leave, plain", e.UserDrop, e.UserPlain, crossGlyph{}) // off the curve where they cull others than the worst
 	headroom(p, 0.45)
 	return drawn(p, frames.Printable(groupName(g.Group)), frames.Printable(e.Words), figureWidth, figureHeight), true
 }

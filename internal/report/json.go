@@ -148,11 +148,15 @@ type groupJSON struct {
 }
 
 type economicsJSON struct {
-	Plain    []real `json:"plain"`
-	Weighted []real `json:"weighted"`
-	BestDrop int    `json:"best_drop"`
-	UserDrop int    `json:"user_drop"`
-	Words    string `json:"words"`
+	Stacked      int    `json:"stacked"`
+	Plain        []real `json:"plain"`
+	Weighted     []real `json:"weighted"`
+	BestDrop     int    `json:"best_drop"`
+	UserDrop     int    `json:"user_drop"`
+	UserPlain    real   `json:"user_plain"`
+	UserWeighted real   `json:"user_weighted"`
+	UserClearS   real   `json:"user_clear_s"`
+	Words        string `json:"words"`
 }
 
 type eventJSON struct {
@@ -383,8 +387,10 @@ func newGroupJSON(g groupSummary) groupJSON {
 		ShotS: real(g.ShotSeconds), UsableS: real(g.UsableSeconds), EquivalentClearS: real(g.EquivalentClearSeconds),
 		LostS: map[string]real{}, Notes: list(g.Notes),
 		Economics: economicsJSON{
-			Plain: reals(g.Economics.Plain), Weighted: reals(g.Economics.Weighted),
-			BestDrop: g.Economics.BestDrop, UserDrop: g.Economics.UserDrop, Words: g.Economics.Words,
+			Stacked: g.Economics.Stacked, Plain: reals(g.Economics.Plain), Weighted: reals(g.Economics.Weighted),
+			BestDrop: g.Economics.BestDrop, UserDrop: g.Economics.UserDrop,
+			UserPlain: real(g.Economics.UserPlain), UserWeighted: real(g.Economics.UserWeighted), UserClearS: real(g.Economics.UserClearSeconds),
+			Words: g.Economics.Words,
 		},
 	}
 	for c, s := range g.LostSeconds {

@@ -28,6 +28,7 @@ type subRowView struct {
 	UserDecision                                     bool
 	Picture                                          template.HTMLAttr // empty when there is none
 	PictureWidth, PictureHeight                      int
+	Long                                             bool   // the name needs more than one line
 	PictureMissing                                   string // why
 }
 
@@ -144,6 +145,7 @@ func newSubRow(i int, s *night.Sub, sky, layout string, pictures gallery) subRow
 	if !s.Start.IsZero() {
 		v.Start = s.Start.UTC().Format(layout)
 	}
+	v.Long = width(v.Name) > 40
 	jpg := pictures.previews[i]
 	switch size, err := jpeg.DecodeConfig(bytes.NewReader(jpg)); {
 	case err == nil:

@@ -69,7 +69,7 @@ const timeline = {
         { ...axis, size: last ? 46 : 8, label: last ? (timeline.sequence() ? "sub" : "time, UTC") : undefined, labelSize: last ? 20 : 0,
           labelFont: "12px system-ui, sans-serif",
           values: last ? timeline.xLabels : () => [], incrs: timeline.sequence() ? [1, 2, 5, 10, 20, 50, 100, 200, 500] : undefined },
-        { ...axis, size: 58, ...(log ? { splits: timeline.logSplits, values: (u, splits) => splits.map((v) => String(Number(v.toPrecision(1)))) } : {}) },
+        { ...axis, size: 58, ...(log ? { splits: timeline.logSplits, filter: (u, splits) => splits, values: (u, splits) => splits.map((v) => String(Number(v.toPrecision(1)))) } : {}) },
       ],
       series: [{}, { stroke: "transparent", paths: () => null, points: { show: false } }],
       hooks: {

@@ -50,7 +50,18 @@ func fakeNight(n int) *night.Result {
 		Plan: &plan.Plan{Words: []string{
 			"Shoot Ha again: 2.1 h more of this night's clear conditions bring its stack level with OIII.",
 			"Subs of 300 s are long enough for Ha: read noise adds 3 % to the sky's own noise.",
-		}},
+		},
+			Exposures: []plan.Exposure{{Group: "M 33 Ha 300 s", Target: "M 33", Filter: "Ha", Current: 300, From: 180, To: 480,
+				Sky: stats.Known(1.38, 0.01, 6), SkyArcsec: stats.Known(2.3, 0.02, 6), SkyMag: stats.Missing("no zero point")}},
+			Nights: []plan.Night{{Date: "2026-03-14", Camera: "Invented Mono 2", Start: fakeStart, End: fakeStart.Add(3 * time.Hour),
+				DarkHours: stats.Known(8.2, nan, 1), Shot: 3000,
+				Pauses: []plan.Pause{{Start: fakeStart.Add(time.Hour), End: fakeStart.Add(70 * time.Minute), Reason: "meridian flip"}},
+				Yields: []plan.Yield{{Target: "M 33", Filter: "Ha", Subs: 12, Kept: 5, Doubtful: 1, Culled: 6, Shot: 3600, Usable: 1800, Clear: nan}}}},
+			Goals: []plan.Progress{{Goal: plan.Goal{Target: "M 33", Filter: "Ha", Hours: 10}, Tonight: stats.Known(0.64, nan, 1), Earlier: 2,
+				NeededTotal: stats.Known(10, nan, 1), StillNeeded: stats.Known(7.4, nan, 1), Nights: stats.Known(11, nan, 1), SNR: stats.Missing("the goal is in hours")}},
+			Shopping: []plan.Shopping{{Kind: "flat", Filter: "OIII", Frames: 15, Exposure: nan, TempC: nan, GainSetting: 100, OffsetSetting: 50,
+				Binning: 1, For: []string{"M 33 OIII 300 s"}, Why: "there are none"}},
+		},
 		Warnings: []string{"no flats for OIII", "the header of 3 frames gives the exposure with a decimal comma"},
 	}
 	for i := range n {
@@ -236,7 +247,9 @@ func fakeVerdicts(all []*night.Sub) *subs.Result {
 			g.Economics.Plain = append(g.Economics.Plain, math.Sqrt(kept/float64(n))*(1+0.3*math.Min(1, float64(k)/float64(max(n/4, 1)))))
 			g.Economics.Weighted = append(g.Economics.Weighted, 1.25*math.Sqrt(math.Min(1, 1.15*kept/float64(n))))
 		}
-		g.Economics.BestDrop, g.Economics.UserDrop = n/4, n/5
+		g.Economics.Stacked, g.Economics.BestDrop, g.Economics.UserDrop = n, n/4, n/5
+		g.Economics.UserPlain, g.Economics.UserWeighted = g.Economics.Plain[n/5]-0.02, g.Economics.Weighted[n/5]-0.02
+		g.Economics.UserClearSeconds = 40 * float64(n/5)
 		g.Economics.Words = fmt.Sprintf("dropping the worst %d of %d gains 12 %% in signal to noise", n/4, n)
 	}
 	at := fakeStart.Add(104 * time.Minute)

@@ -21,7 +21,9 @@ func economicsFigure(g groupSummary) (figureView, bool) {
 	addLine(p, "weighted average", curve(e.Weighted), 1)
 	addLine(p, "plain average", curve(e.Plain), 0)
 	mark := func(name string, drop int, snr float64, shape draw.GlyphDrawer) {
-		addPoints(p, name, finite(plotter.XYs{{X: float64(drop), Y: snr}}), shape, inkColor)
+		if point := finite(plotter.XYs{{X: float64(drop), Y: snr}}); len(point) > 0 {
+			addPoints(p, name, point, shape, inkColor)
+		}
 	}
 	mark("best cut", e.BestDrop, e.Plain[e.BestDrop], ringGlyph{})
 	mark("what the verdicts leave, plain", e.UserDrop, e.UserPlain, crossGlyph{}) // off the curve where they cull others than the worst

@@ -92,6 +92,10 @@ type document struct {
 	Worth         []worthJSON    `json:"worth"`
 	MasterWorth   []masterJSON   `json:"master_worth"`
 	Plan          []string       `json:"plan"`
+	Exposures     []exposureJSON `json:"exposures"`
+	Nights        []nightJSON    `json:"nights"`
+	Goals         []goalJSON     `json:"goals"`
+	Shopping      []shoppingJSON `json:"shopping"`
 	Warnings      []string       `json:"warnings"`
 }
 
@@ -281,8 +285,8 @@ func newDocument(r *night.Result) document {
 		Frames:   []frameJSON{}, Subs: []subJSON{}, Groups: []groupJSON{}, Events: []eventJSON{},
 		Fields: []fieldJSON{}, Calibration: []setJSON{}, Coverage: []coverageJSON{}, Worth: []worthJSON{},
 		MasterWorth: []masterJSON{},
-		Plan:        []string{},
-		Warnings:    list(r.Warnings),
+		Plan:        []string{}, Exposures: []exposureJSON{}, Nights: []nightJSON{}, Goals: []goalJSON{}, Shopping: []shoppingJSON{},
+		Warnings: list(r.Warnings),
 	}
 	for kind, n := range sum.Kinds {
 		d.Summary.Kinds[kindName(kind)] = n
@@ -328,7 +332,7 @@ func newDocument(r *night.Result) document {
 		d.MasterWorth = append(d.MasterWorth, newMasterJSON(w))
 	}
 	if r.Plan != nil {
-		d.Plan = list(r.Plan.Words)
+		d.addPlan(r.Plan)
 	}
 	return d
 }

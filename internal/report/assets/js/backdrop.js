@@ -19,7 +19,7 @@ const backdrop = {
         context.fillRect(x0, u.bbox.top, u.valToPos(to, "x", true) - x0, u.bbox.height);
       }
     }
-    if (row === 0 && !timeline.sequence()) backdrop.events(u);
+    if (row === 0) backdrop.events(u);
     context.restore();
   },
 
@@ -67,8 +67,10 @@ const backdrop = {
     context.font = `${12 * unit}px system-ui, sans-serif`;
     context.textBaseline = "top";
     for (const event of night.events) {
-      const x0 = u.valToPos(event.start, "x", true);
-      const x1 = u.valToPos(event.end, "x", true);
+      const [from, to] = backdrop.place(event);
+      if (from === undefined) continue;
+      const x0 = u.valToPos(from, "x", true);
+      const x1 = u.valToPos(to, "x", true);
       const top = u.bbox.top + unit;
       context.beginPath();
       context.moveTo(x0, top + 7 * unit);
@@ -79,6 +81,17 @@ const backdrop = {
       const words = [event.words, event.cause].find((text) => context.measureText(text).width < x1 - x0 - 8 * unit);
       if (words) context.fillText(words, x0 + 5 * unit, top + 4 * unit);
     }
+  },
+
+  // place is where an event begins and ends on the axis; where subs stand one
+  // after the other, from its first sub to its last.
+  place(event) {
+    if (!timeline.sequence()) return [event.start, event.end];
+    const within = timeline.xs.filter((x, k) => {
+      const start = night.subs[timeline.subs[k]].start;
+      return start !== null && start >= event.start && start < event.end;
+    });
+    return within.length ? [within[0] - 0.4, within.at(-1) + 0.4] : [];
   },
 
   legend() {

@@ -97,7 +97,7 @@ const timeline = {
     if (low === null || high === null) return [0, 1];
     if (panel.low !== undefined) low = Math.min(low, panel.low);
     const room = Math.max(0.08 * (high - low), 0.02 * Math.abs(high), 1e-6);
-    if (panel === timeline.panels[0] && night.events.length && !timeline.sequence()) {
+    if (panel === timeline.panels[0] && night.events.length) {
       return [low, high + 0.35 * (high - low) + room]; // the words of events stand above the marks
     }
     return [panel.low !== undefined && low === panel.low ? low : low - room, high + room];

@@ -35,6 +35,22 @@ type Pixels struct {
 	sum    []uint32
 	sq     []uint64
 	lo, hi []uint16
+
+	// samples of all frames, where they are at hand: in rows that are not
+	// counted sq is then not kept, but taken for the few pixels that need it.
+	samples [][]uint16
+}
+
+// squares is the sum of squares of pixel i, in any row.
+func (p *Pixels) squares(i int) uint64 {
+	if p.samples == nil {
+		return p.sq[i]
+	}
+	var sq uint64
+	for _, x := range p.samples {
+		sq += uint64(x[i]) * uint64(x[i])
+	}
+	return sq
 }
 
 func newPixels(n int) Pixels {
@@ -54,7 +70,7 @@ func (p *Pixels) clear() {
 
 // Slice is the pixels from a up to b.
 func (p *Pixels) Slice(a, b int) Pixels {
-	return Pixels{p.N, p.sum[a:b], p.sq[a:b], p.lo[a:b], p.hi[a:b]}
+	return Pixels{N: p.N, sum: p.sum[a:b], sq: p.sq[a:b], lo: p.lo[a:b], hi: p.hi[a:b]}
 }
 
 // Len is how many pixels there are.
@@ -181,6 +197,9 @@ func (sw *Sweep) Strip(worker, y int, before []uint16, batch [][]uint16) Pixels 
 		y++
 	}
 	px.N = s.Frames + sw.frames
+	if sw.whole {
+		px.samples = batch
+	}
 	return px
 }
 
@@ -199,6 +218,11 @@ func (sw *Sweep) row(k *sweepWorker, y, at int, before []uint16, batch [][]uint1
 	mean := func(f int, total uint64) { s.RowMeans[s.Frames+f][y] = float32(float64(total) / float64(s.Width)) }
 	f := 0
 	if y%s.RowStep() != 0 {
+		for ; sw.whole && f+4 <= len(batch); f += 4 {
+			for i, total := range rangeRow4(batch[f][a:b], batch[f+1][a:b], batch[f+2][a:b], batch[f+3][a:b], sum, lo, hi) {
+				mean(f+i, total)
+			}
+		}
 		for ; f+4 <= len(batch); f += 4 {
 			for i, total := range sumRow4(batch[f][a:b], batch[f+1][a:b], batch[f+2][a:b], batch[f+3][a:b], sum, sq, lo, hi) {
 				mean(f+i, total)
@@ -275,6 +299,26 @@ func sumRow4(x0, x1, x2, x3 []uint16, sum []uint32, sq []uint64, lo, hi []uint16
 		t1 += uint64(b)
 		t2 += uint64(c)
 		t3 += uint64(d)
+	}
+	return [4]uint64{t0, t1, t2, t3}
+}
+
+// rangeRow4 is sumRow4 without the squares.
+func rangeRow4(x0, x1, x2, x3 []uint16, sum []uint32, lo, hi []uint16) (total [4]uint64) {
+	n := len(x0)
+	x1, x2, x3 = x1[:n], x2[:n], x3[:n]
+	sum, lo, hi = sum[:n], lo[:n], hi[:n]
+	var t0, t1, t2, t3 uint64
+	for i, v0 := range x0 {
+		v1, v2, v3 := x1[i], x2[i], x3[i]
+		lo[i] = min(lo[i], v0, v1, v2, v3)
+		hi[i] = max(hi[i], v0, v1, v2, v3)
+		a, b, c, d := uint64(v0), uint64(v1), uint64(v2), uint64(v3)
+		sum[i] += uint32(a + b + c + d)
+		t0 += a
+		t1 += b
+		t2 += c
+		t3 += d
 	}
 	return [4]uint64{t0, t1, t2, t3}
 }
@@ -395,7 +439,8 @@ func (s *Stack) Pixels() Pixels { return s.pixels }
 // Mean is the plain mean of pixel i.
 func (p *Pixels) Mean(i int) float64 { return float64(p.sum[i]) / float64(p.N) }
 
-// Variance is the sample variance (divided by n-1) of pixel i; NaN under two frames.
+// Variance is the sample variance (divided by n-1) of pixel i; NaN under two
+// frames. After a sweep of the whole series only counted rows have it.
 func (p *Pixels) Variance(i int) float64 {
 	if p.N < 2 {
 		return math.NaN()
@@ -445,8 +490,11 @@ func (p *Pixels) cleanMean(i int, k, sigma float64) (mean float64, rejected int)
 	}
 	inner := sum - lo - hi
 	mean = inner / (n - 2)
+	if hi-mean <= k*sigma && mean-lo <= k*sigma {
+		return sum / n, 0
+	}
 	if p.N >= 5 {
-		rest := sampleVariance(uint64(p.N-2), uint64(inner), p.sq[i]-uint64(p.lo[i])*uint64(p.lo[i])-uint64(p.hi[i])*uint64(p.hi[i]))
+		rest := sampleVariance(uint64(p.N-2), uint64(inner), p.squares(i)-uint64(p.lo[i])*uint64(p.lo[i])-uint64(p.hi[i])*uint64(p.hi[i]))
 		sigma = max(sigma, math.Sqrt(rest))
 	}
 	left := n - 2

@@ -23,7 +23,7 @@ func (ms *Measurer) exponent(list []Star, bright []int, s seeing, start params) 
 			}
 			ms.buf = ms.p.stamp(ms.buf, list[i].X, list[i].Y, stampRadius(s))
 			pars[k][7] = q
-			if !ms.f.fit(ms.buf, &pars[k], false) {
+			if !ms.f.fit(ms.buf, &pars[k]) {
 				failed[k] = true
 				continue
 			}
@@ -87,6 +87,7 @@ func (f *fitter) ellipticityVariance(stamp []sample, p *params, gain float64) fl
 	const n = nParams - 1
 	var a [nParams][nParams]float64
 	var b params
+	f.radial.set(p[7])
 	chi2 := f.normal(stamp, p, n, &a, &b)
 	var lever [2]params // how each component answers to the pixels' gradients
 	for c := range lever {

@@ -9,8 +9,9 @@ type sample struct{ x, y, v, w float64 } // w: 1/variance
 // squares (Marquardt 1963, J. SIAM 11, 431). One fitter serves one goroutine.
 type fitter struct {
 	nodes   []node
-	laplace bool    // pixel integration by the Laplacian instead of by nodes
-	trail   bool    // round profile drawn along a line instead of an elliptical one
+	laplace bool // pixel integration by the Laplacian instead of by nodes
+	trail   bool // round profile drawn along a line instead of an elliptical one
+	radial  radial
 	chi2    float64 // of the last fit
 }
 
@@ -79,13 +80,11 @@ func (f *fitter) prepare(fwhm, length float64) {
 	}
 }
 
-// value gives the profile of unit amplitude over a pixel and, when grad is not
-// nil, its derivatives by x, y, the three of shape and q (in grad[0], [1],
-// [4..7]).
+// value gives the profile of unit amplitude over a pixel and its derivatives by
+// x, y and the three of shape (in grad[0], [1], [4..6]). The table of the
+// profile is laid for the exponent of p.
 func (f *fitter) value(p *params, px, py float64, grad *params) float64 {
-	q := p[7]
-	k := math.Exp2(q) - 1
-	beta := 1 / q
+	k, beta := f.radial.k, f.radial.beta
 	cxx, cxy, cyy := p[4], p[5], p[6]
 	var tx, ty float64
 	if f.trail {
@@ -93,23 +92,17 @@ func (f *fitter) value(p *params, px, py float64, grad *params) float64 {
 		tx, ty = p[5], p[6]
 	}
 	var sum float64
-	if grad != nil {
-		*grad = params{}
-	}
+	*grad = params{}
 	for _, n := range f.nodes {
 		dx, dy := px+n.dx-p[0]-n.t*tx, py+n.dy-p[1]-n.t*ty
 		ax, ay := cxx*dx+cxy*dy, cxy*dx+cyy*dy
 		u := ax*dx + ay*dy
-		base := 1 + k*u
-		if !(base > 0) {
-			continue
-		}
-		logBase := math.Log(base)
-		m := math.Exp(-beta * logBase)
-		d1 := -beta * k * m / base
+		u = max(0, u)
+		m, over := f.radial.at(u), 1/(1+k*u)
+		d1 := -beta * k * m * over
 		v, slope := m, d1
 		if f.laplace {
-			d2 := -(beta + 1) * k * d1 / base
+			d2 := -(beta + 1) * k * d1 * over
 			trace, square := 2*(cxx+cyy), 4*(ax*ax+ay*ay)
 			v += (d1*trace + d2*square) / 24
 			// The derivative along u of the correction, without the change of
@@ -117,9 +110,6 @@ func (f *fitter) value(p *params, px, py float64, grad *params) float64 {
 			slope += d2 * trace / 24
 		}
 		sum += n.w * v
-		if grad == nil {
-			continue
-		}
 		g := n.w * slope
 		gx, gy := -2*g*ax, -2*g*ay
 		grad[0] += gx
@@ -133,22 +123,19 @@ func (f *fitter) value(p *params, px, py float64, grad *params) float64 {
 			grad[5] += g * 2 * dx * dy
 			grad[6] += g * dy * dy
 		}
-		grad[7] += n.w * m * (logBase*beta*beta - beta*u*math.Ln2*(k+1)/base)
 	}
 	return sum
 }
 
-// fit improves p on the stamp and leaves chi² in f. With freeQ the exponent is
-// fitted too. It fails when there are too few pixels or no minimum with a
-// positive star is found.
-func (f *fitter) fit(stamp []sample, p *params, freeQ bool) bool {
-	n := nParams - 1
-	if freeQ {
-		n = nParams
-	}
+// fit improves p, all but its exponent, on the stamp and leaves chi² in f. It
+// fails when there are too few pixels or no minimum with a positive star is
+// found.
+func (f *fitter) fit(stamp []sample, p *params) bool {
+	const n = nParams - 1
 	if len(stamp) < n+4 {
 		return false
 	}
+	f.radial.set(p[7])
 	lambda := 1e-2
 	var a [nParams][nParams]float64
 	var b params
@@ -169,9 +156,6 @@ func (f *fitter) fit(stamp []sample, p *params, freeQ bool) bool {
 		next := *p
 		for i := range n {
 			next[i] += step[i]
-		}
-		if freeQ {
-			next[7] = min(max(next[7], qMin), 0.8)
 		}
 		if !f.proper(&next) {
 			lambda *= 10

@@ -48,7 +48,7 @@ func TestFitExactProfiles(t *testing.T) {
 				if beta > 0 {
 					p[7] = 1 / beta
 				}
-				ok := f.fit(stamp, &p, false)
+				ok := f.fit(stamp, &p)
 				got := fitted{p: p}
 				a, b, _ := got.axes()
 				if size := 2 * math.Sqrt(a*b); !ok || math.Abs(size/fwhm-1) > 0.005 || 1-b/a > 0.002 {

@@ -110,7 +110,7 @@ func (ms *Measurer) fitModel(list []Star, chosen []int, s seeing, start params, 
 		st := &list[i]
 		ms.buf = p.stamp(ms.buf, st.X, st.Y, stampRadius(s))
 		fit := fitted{star: i, p: start.at(st), trail: trail}
-		if !f.fit(ms.buf, &fit.p, false) || !fit.plausible(st, s) {
+		if !f.fit(ms.buf, &fit.p) || !fit.plausible(st, s) {
 			continue
 		}
 		fit.variance = f.ellipticityVariance(ms.buf, &fit.p, p.gain)

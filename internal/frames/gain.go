@@ -11,7 +11,7 @@ import (
 // and no other card gives e-/ADU; as the camera's setting otherwise. That a
 // fraction means e-/ADU is a guess, and a warning says so.
 func (l *lookup) gains(m *Meta) {
-	m.ElectronsPerADU = l.positive(synonyms.electronsPerADU, math.NaN(), 1e4)
+	m.ElectronsPerADU = l.positive(synonyms.electronsPerADU, nil, math.NaN(), 1e4)
 	l.cards(synonyms.gain, func(k keyword, c card) bool {
 		v, unit, ok := parseNumber(c.value)
 		if !ok {
@@ -36,7 +36,7 @@ func (l *lookup) gains(m *Meta) {
 		return true
 	})
 	if math.IsNaN(m.GainSetting) {
-		m.GainSetting = l.positive(synonyms.iso, math.NaN(), 1e7)
+		m.GainSetting = l.positive(synonyms.iso, nil, math.NaN(), 1e7)
 	}
 }
 

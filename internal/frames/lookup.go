@@ -58,9 +58,20 @@ func (l *lookup) text(keys []keyword) (found string) {
 // there is none. A card that is no number, or fails, costs its value and a
 // warning only.
 func (l *lookup) number(keys []keyword, missing float64, valid func(float64) bool) float64 {
+	return l.measure(keys, nil, missing, valid)
+}
+
+// positive is number for figures of which 0 means "not known".
+func (l *lookup) positive(keys []keyword, units map[string]float64, missing, most float64) float64 {
+	return l.measure(keys, units, missing, func(x float64) bool { return x > 0 && x <= most })
+}
+
+// measure is number with units: what the unit behind the number, or in square
+// brackets at the start of the comment, multiplies it by.
+func (l *lookup) measure(keys []keyword, units map[string]float64, missing float64, valid func(float64) bool) float64 {
 	v := missing
 	l.cards(keys, func(k keyword, c card) bool {
-		x, _, ok := parseNumber(c.value)
+		x, unit, ok := parseNumber(c.value)
 		if !ok {
 			l.warn("%s is not a number: %s", k.name, Printable(c.value))
 			return false
@@ -68,8 +79,16 @@ func (l *lookup) number(keys []keyword, missing float64, valid func(float64) boo
 		if k.factor != 0 {
 			x *= k.factor
 		}
+		if unit == "" {
+			unit = bracketed(c.comment)
+		}
+		if f := units[strings.ToLower(unit)]; f != 0 {
+			x *= f
+		}
 		if !valid(x) {
-			l.warn("%s = %g makes no sense: ignored", k.name, x)
+			if x != 0 { // 0 is how "not known" is written
+				l.warn("%s = %g makes no sense: ignored", k.name, x)
+			}
 			return false
 		}
 		v = x
@@ -78,25 +97,21 @@ func (l *lookup) number(keys []keyword, missing float64, valid func(float64) boo
 	return v
 }
 
-// positive is number for sizes of which 0 means "not known".
-func (l *lookup) positive(keys []keyword, missing, most float64) float64 {
-	v := missing
-	l.cards(keys, func(k keyword, c card) bool {
-		x, _, ok := parseNumber(c.value)
-		switch {
-		case !ok:
-			l.warn("%s is not a number: %s", k.name, Printable(c.value))
-		case x == 0:
-		case x < 0 || x > most:
-			l.warn("%s = %g makes no sense: ignored", k.name, x)
-		default:
-			v = x
-			return true
-		}
-		return false
-	})
-	return v
+// bracketed is the unit that a comment starts with, FITS 4.0 section 4.3.
+func bracketed(comment string) string {
+	if unit, _, ok := strings.Cut(strings.TrimPrefix(comment, "["), "]"); ok && strings.HasPrefix(comment, "[") {
+		return strings.TrimSpace(unit)
+	}
+	return ""
 }
+
+// Units by which headers give what Meta has in seconds, millimetres and
+// micrometres.
+var (
+	inSeconds = map[string]float64{"ms": 1e-3, "msec": 1e-3, "milliseconds": 1e-3, "us": 1e-6, "µs": 1e-6, "microseconds": 1e-6, "min": 60, "minutes": 60}
+	inMM      = map[string]float64{"cm": 10, "m": 1000, "in": 25.4, "inch": 25.4, "inches": 25.4}
+	inMicrons = map[string]float64{"mm": 1000, "m": 1e6, "nm": 1e-3}
+)
 
 func within(lo, hi float64) func(float64) bool {
 	return func(v float64) bool { return v >= lo && v <= hi }

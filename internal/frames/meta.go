@@ -10,7 +10,7 @@ import (
 func (u *unit) meta(m *Meta) []string {
 	l := &lookup{h: u.header}
 	nan := math.NaN()
-	m.Exposure = l.number(synonyms.exposure, nan, within(0, 1e6))
+	m.Exposure = l.measure(synonyms.exposure, inSeconds, nan, within(0, 1e6))
 	m.Start = l.start(m.Exposure)
 	m.Filter = noFilter(l.text(synonyms.filter))
 	m.Target = l.text(synonyms.target)
@@ -19,7 +19,7 @@ func (u *unit) meta(m *Meta) []string {
 
 	l.gains(m)
 	m.OffsetSetting = l.number(synonyms.offset, nan, within(-1e6, 1e6))
-	m.ReadNoise = l.positive(synonyms.readNoise, nan, 1e4)
+	m.ReadNoise = l.positive(synonyms.readNoise, nil, nan, 1e4)
 	m.SensorTemp = l.temperature(synonyms.sensorTemp)
 	m.SetTemp = l.temperature(synonyms.setTemp)
 	m.AmbientTemp = l.temperature(synonyms.ambientTemp)
@@ -29,6 +29,8 @@ func (u *unit) meta(m *Meta) []string {
 	m.RA, m.Dec = l.rightAscension(), l.declination()
 	m.SiteLat = l.degrees(synonyms.siteLat, 90, "latitude", "", "", "")
 	m.SiteLon = l.degrees(synonyms.siteLon, 180, "longitude", "", "", "")
+	l.unsetPair(&m.RA, &m.Dec, "pointing")
+	l.unsetPair(&m.SiteLat, &m.SiteLon, "site")
 	m.SiteElevation = l.number(synonyms.siteElevation, nan, within(-500, 9000))
 	m.PierSide = l.pierSide()
 	m.Rotator = l.number(synonyms.rotator, nan, within(-360, 360))
@@ -42,6 +44,15 @@ func (u *unit) meta(m *Meta) []string {
 	return l.warnings
 }
 
+// unsetPair drops coordinates that are both exactly 0: what programs write when
+// they were told nothing.
+func (l *lookup) unsetPair(a, b *float64, what string) {
+	if *a == 0 && *b == 0 {
+		*a, *b = math.NaN(), math.NaN()
+		l.warn("the %s's coordinates are both 0: taken as not set", what)
+	}
+}
+
 // noFilter drops names that mean that there was none.
 func noFilter(name string) string {
 	switch strings.ToLower(name) {
@@ -53,8 +64,8 @@ func noFilter(name string) string {
 
 // binning reads both axes, or one card for both ("2x2", "2 2", "1X1 BIN").
 func (l *lookup) binning(m *Meta) {
-	x := l.positive(synonyms.binX, 0, 64)
-	y := l.positive(synonyms.binY, x, 64)
+	x := l.positive(synonyms.binX, nil, 0, 64)
+	y := l.positive(synonyms.binY, nil, x, 64)
 	if x == 0 {
 		l.cards(synonyms.binBoth, func(_ keyword, c card) bool {
 			parts := strings.FieldsFunc(strings.ToLower(c.value), func(r rune) bool { return r == 'x' || r == ' ' || r == ',' || r == '*' })
@@ -83,13 +94,13 @@ func (l *lookup) binning(m *Meta) {
 // sensor's own pixels (common practice, no source).
 func (l *lookup) optics(m *Meta) {
 	nan := math.NaN()
-	m.PixelSize = l.positive(synonyms.pixelSize, nan, 200)
+	m.PixelSize = l.positive(synonyms.pixelSize, inMicrons, nan, 200)
 	if math.IsNaN(m.PixelSize) {
-		m.PixelSize = l.positive(synonyms.pixelSizeUnbinned, nan, 200) * float64(m.BinX)
+		m.PixelSize = l.positive(synonyms.pixelSizeUnbinned, inMicrons, nan, 200) * float64(m.BinX)
 	}
-	m.FocalLength = l.positive(synonyms.focalLength, nan, 1e6)
-	m.Aperture = l.positive(synonyms.aperture, nan, 1e5)
-	m.HeaderScale = l.positive(synonyms.plateScale, nan, 1000)
+	m.FocalLength = l.measure(synonyms.focalLength, inMM, nan, within(10, 1e6))
+	m.Aperture = l.measure(synonyms.aperture, inMM, nan, within(10, 1e5)) // below, it is a focal ratio
+	m.HeaderScale = l.positive(synonyms.plateScale, nil, nan, 1000)
 }
 
 // pierSide reads words and, from some drivers, 0 for east and 1 for west.

@@ -1,0 +1,114 @@
+package stats
+
+// diffCounts counts the differences of one pair; a difference d is found at
+// d modulo 2^17, so that the index needs no bounds check.
+type diffCounts [1 << 17]uint32
+
+const diffMask = 1<<17 - 1
+
+// sumRow1 adds one frame's row to the sums; it returns the row's total.
+func sumRow1(x []uint16, sum []uint32, sq []uint64, lo, hi []uint16) (total uint64) {
+	n := len(x)
+	sum, sq, lo, hi = sum[:n], sq[:n], lo[:n], hi[:n]
+	for i, v := range x {
+		w := uint32(v)
+		sum[i] += w
+		sq[i] += uint64(w * w)
+		lo[i] = min(lo[i], v)
+		hi[i] = max(hi[i], v)
+		total += uint64(w)
+	}
+	return total
+}
+
+// sumRow4 is sumRow1 for four frames at once.
+func sumRow4(x0, x1, x2, x3 []uint16, sum []uint32, sq []uint64, lo, hi []uint16) (total [4]uint64) {
+	n := len(x0)
+	x1, x2, x3 = x1[:n], x2[:n], x3[:n]
+	sum, sq, lo, hi = sum[:n], sq[:n], lo[:n], hi[:n]
+	var t0, t1, t2, t3 uint64
+	for i, v0 := range x0 {
+		v1, v2, v3 := x1[i], x2[i], x3[i]
+		a, b, c, d := uint32(v0), uint32(v1), uint32(v2), uint32(v3)
+		sum[i] += a + b + c + d
+		sq[i] += uint64(a*a) + uint64(b*b) + uint64(c*c) + uint64(d*d)
+		lo[i] = min(lo[i], v0, v1, v2, v3)
+		hi[i] = max(hi[i], v0, v1, v2, v3)
+		t0 += uint64(a)
+		t1 += uint64(b)
+		t2 += uint64(c)
+		t3 += uint64(d)
+	}
+	return [4]uint64{t0, t1, t2, t3}
+}
+
+// rangeRow4 is sumRow4 without the squares.
+func rangeRow4(x0, x1, x2, x3 []uint16, sum []uint32, lo, hi []uint16) (total [4]uint64) {
+	n := len(x0)
+	x1, x2, x3 = x1[:n], x2[:n], x3[:n]
+	sum, lo, hi = sum[:n], lo[:n], hi[:n]
+	var t0, t1, t2, t3 uint64
+	for i, v0 := range x0 {
+		v1, v2, v3 := x1[i], x2[i], x3[i]
+		lo[i] = min(lo[i], v0, v1, v2, v3)
+		hi[i] = max(hi[i], v0, v1, v2, v3)
+		a, b, c, d := uint64(v0), uint64(v1), uint64(v2), uint64(v3)
+		sum[i] += uint32(a + b + c + d)
+		t0 += a
+		t1 += b
+		t2 += c
+		t3 += d
+	}
+	return [4]uint64{t0, t1, t2, t3}
+}
+
+// addRow1 adds one frame's row to the sums and counts its differences from the
+// frame before; it returns the row's total.
+func addRow1(p, x []uint16, sum []uint32, sq []uint64, lo, hi []uint16, h *diffCounts) (total uint64) {
+	n := len(x)
+	p, sum, sq, lo, hi = p[:n], sum[:n], sq[:n], lo[:n], hi[:n]
+	for i, v := range x {
+		w := uint32(v)
+		h[(w-uint32(p[i]))&diffMask]++
+		sum[i] += w
+		sq[i] += uint64(w * w)
+		lo[i] = min(lo[i], v)
+		hi[i] = max(hi[i], v)
+		total += uint64(w)
+	}
+	return total
+}
+
+// addRow4 is addRow1 for four frames at once, which spares three of four trips
+// to the sums and spreads neighbouring counts over four histograms.
+func addRow4(p, x0, x1, x2, x3 []uint16, sum []uint32, sq []uint64, lo, hi []uint16, h []diffCounts) (total [4]uint64) {
+	n := len(p)
+	x0, x1, x2, x3 = x0[:n], x1[:n], x2[:n], x3[:n]
+	sum, sq, lo, hi = sum[:n], sq[:n], lo[:n], hi[:n]
+	h0, h1, h2, h3 := &h[0], &h[1], &h[2], &h[3]
+	var t0, t1, t2, t3 uint64
+	for i, v := range p {
+		v0, v1, v2, v3 := x0[i], x1[i], x2[i], x3[i]
+		a, b, c, d := uint32(v0), uint32(v1), uint32(v2), uint32(v3)
+		h0[(a-uint32(v))&diffMask]++
+		h1[(b-a)&diffMask]++
+		h2[(c-b)&diffMask]++
+		h3[(d-c)&diffMask]++
+		sum[i] += a + b + c + d
+		sq[i] += uint64(a*a) + uint64(b*b) + uint64(c*c) + uint64(d*d)
+		lo[i] = min(lo[i], v0, v1, v2, v3)
+		hi[i] = max(hi[i], v0, v1, v2, v3)
+		t0 += uint64(a)
+		t1 += uint64(b)
+		t2 += uint64(c)
+		t3 += uint64(d)
+	}
+	return [4]uint64{t0, t1, t2, t3}
+}
+
+func addColumns(col []int64, from, to []uint16) {
+	col, from = col[:len(to)], from[:len(to)]
+	for x, v := range to {
+		col[x] += int64(v) - int64(from[x])
+	}
+}

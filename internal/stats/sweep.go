@@ -1,0 +1,133 @@
+package stats
+
+// Sweep is a pass over some frames of a series, side by side in strips of rows.
+type Sweep struct {
+	s       *Stack
+	frames  int
+	paired  bool // there is a frame before
+	whole   bool // the sweep holds all frames: strips are done when they are passed
+	workers []sweepWorker
+}
+
+// sweepWorker is what one goroutine counts for itself.
+type sweepWorker struct {
+	counts  []diffCounts
+	samples []uint32
+	columns [][]int64
+	strip   Pixels
+}
+
+// Sweep starts a pass over the next frames of the series; paired tells that
+// strips come with the frame before them, whole that there are no others in
+// the series, so that no sums need be kept. Close it when all strips were passed.
+func (s *Stack) Sweep(frames int, paired, whole bool, workers int) *Sweep {
+	for range frames {
+		s.RowMeans = append(s.RowMeans, make([]float32, s.Height))
+	}
+	for len(s.ColDiffs) < columnPairs && len(s.ColDiffs) < s.Frames+frames-1 {
+		s.ColDiffs = append(s.ColDiffs, make([]float32, s.Width))
+	}
+	if !whole && s.pixels.Len() == 0 {
+		s.pixels = newPixels(s.Width * s.Height)
+	}
+	sw := &Sweep{s: s, frames: frames, paired: paired, whole: whole, workers: make([]sweepWorker, workers)}
+	for w := range sw.workers {
+		k := &sw.workers[w]
+		k.counts = make([]diffCounts, frames)
+		k.samples = make([]uint32, 1<<16)
+		k.columns = make([][]int64, len(s.ColDiffs))
+		for i := range k.columns {
+			k.columns[i] = make([]int64, s.Width)
+		}
+	}
+	return sw
+}
+
+// Strip adds whole rows from row y on of every frame, as the worker of that
+// number; before is nil or the same rows of the frame before. It returns what
+// the stack now holds of these pixels, valid until the worker's next strip.
+func (sw *Sweep) Strip(worker, y int, before []uint16, batch [][]uint16) Pixels {
+	k := &sw.workers[worker]
+	s := sw.s
+	n := len(batch[0])
+	var px Pixels
+	if sw.whole {
+		if k.strip.Len() < n {
+			k.strip = newPixels(n)
+		}
+		px = k.strip.Slice(0, n)
+		px.clear()
+	} else {
+		px = s.pixels.Slice(y*s.Width, y*s.Width+n)
+	}
+	for at := 0; at < n; at += s.Width {
+		sw.row(k, y, at, before, batch, px.Slice(at, at+s.Width))
+		y++
+	}
+	px.N = s.Frames + sw.frames
+	if sw.whole {
+		px.samples = batch
+	}
+	return px
+}
+
+// Close takes what the workers counted into the stack.
+func (sw *Sweep) Close() {
+	sw.s.collect(sw)
+	sw.s.Frames += sw.frames
+	sw.s.pixels.N = sw.s.Frames
+}
+
+// row adds row y of every frame, which starts at sample at of its strip.
+func (sw *Sweep) row(k *sweepWorker, y, at int, before []uint16, batch [][]uint16, px Pixels) {
+	s := sw.s
+	a, b := at, at+s.Width
+	sum, sq, lo, hi := px.sum, px.sq, px.lo, px.hi
+	mean := func(f int, total uint64) { s.RowMeans[s.Frames+f][y] = float32(float64(total) / float64(s.Width)) }
+	f := 0
+	if y%s.RowStep() != 0 {
+		for ; sw.whole && f+4 <= len(batch); f += 4 {
+			for i, total := range rangeRow4(batch[f][a:b], batch[f+1][a:b], batch[f+2][a:b], batch[f+3][a:b], sum, lo, hi) {
+				mean(f+i, total)
+			}
+		}
+		for ; f+4 <= len(batch); f += 4 {
+			for i, total := range sumRow4(batch[f][a:b], batch[f+1][a:b], batch[f+2][a:b], batch[f+3][a:b], sum, sq, lo, hi) {
+				mean(f+i, total)
+			}
+		}
+		for ; f < len(batch); f++ {
+			mean(f, sumRow1(batch[f][a:b], sum, sq, lo, hi))
+		}
+		return
+	}
+	for _, v := range batch[0][a:b] {
+		k.samples[v]++
+	}
+	last := batch[0][a:b] // a difference of zero, thrown away when collected
+	if sw.paired {
+		last = before[a:b]
+	}
+	for ; f+4 <= len(batch); f += 4 {
+		for i, total := range addRow4(last, batch[f][a:b], batch[f+1][a:b], batch[f+2][a:b], batch[f+3][a:b], sum, sq, lo, hi, k.counts[f:f+4]) {
+			mean(f+i, total)
+		}
+		last = batch[f+3][a:b]
+	}
+	for ; f < len(batch); f++ {
+		mean(f, addRow1(last, batch[f][a:b], sum, sq, lo, hi, &k.counts[f]))
+		last = batch[f][a:b]
+	}
+	// Pair p of the series is frame p+1 minus frame p.
+	for p := range k.columns {
+		f := p + 1 - s.Frames // its later frame, counted in this batch
+		if f < 0 || f >= len(batch) || (f == 0 && !sw.paired) {
+			continue
+		}
+		from := before
+		if f > 0 {
+			from = batch[f-1]
+		}
+		addColumns(k.columns[p], from[a:b], batch[f][a:b])
+	}
+}

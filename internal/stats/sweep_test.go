@@ -1,0 +1,58 @@
+package stats
+
+import (
+	"math/rand/v2"
+	"testing"
+)
+
+// Strips of frames side by side give the means that whole frames give, in
+// counted and uncounted rows, with hits, dropped samples and noisy pixels.
+func TestSweepMatchesWholeFrames(t *testing.T) {
+	for _, n := range []int{1, 2, 3, 6, 9} {
+		const w, h = 4100, 2000
+		rng := rand.New(rand.NewPCG(9, uint64(n)))
+		fs := make([][]uint16, n)
+		for f := range fs {
+			fs[f] = make([]uint16, w*h)
+			for i := range fs[f] {
+				fs[f][i] = uint16(990 + rng.IntN(21))
+			}
+			for range 5000 {
+				fs[f][rng.IntN(w*h)] = 9000
+				fs[f][rng.IntN(w*h)] = 3
+			}
+			for i := 0; i < w*h; i += 997 { // telegraph pixels
+				fs[f][i] += uint16(60 * rng.IntN(2))
+			}
+		}
+		whole := NewStack(w, h)
+		whole.Add(nil, fs, 2)
+		side := NewStack(w, h)
+		sw := side.Sweep(n, false, true, 1)
+		px := whole.Pixels()
+		want, got := make([]float32, w*h), make([]float32, w*h)
+		px.CleanMean(want, 5, 6)
+		rows := make([][]uint16, n)
+		for y := 0; y < h; y += 8 {
+			for f := range rows {
+				rows[f] = fs[f][y*w : (y+8)*w]
+			}
+			strip := sw.Strip(0, y, nil, rows)
+			strip.CleanMean(got[y*w:(y+8)*w], 5, 6)
+			if v, all := strip.Variance(17), px.Variance(y*w+17); n > 1 && v != all { // row y is counted
+				t.Fatalf("%d frames, row %d: variance %v, want %v", n, y, v, all)
+			}
+		}
+		sw.Close()
+		for i := range want {
+			if got[i] != want[i] {
+				t.Fatalf("%d frames: pixel %d: %v, want %v", n, i, got[i], want[i])
+			}
+		}
+		for p := range whole.Pairs {
+			if whole.Pairs[p] != side.Pairs[p] {
+				t.Errorf("%d frames: pair %d: %+v, want %+v", n, p, side.Pairs[p], whole.Pairs[p])
+			}
+		}
+	}
+}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -51,16 +52,9 @@ func (f *siteFlag) Set(text string) error {
 		v[i] = x
 	}
 	site := &sky.Site{Lat: v[0], Lon: v[1], Elevation: v[2]}
-	if err := checkSite(site); err != nil {
-		return err
+	if !site.Valid() {
+		return errors.New("no place on Earth has these coordinates: latitude is in -90..90, longitude in -180..360 degrees")
 	}
 	*f.site = site
-	return nil
-}
-
-func checkSite(s *sky.Site) error {
-	if !(s.Lat >= -90 && s.Lat <= 90) || !(s.Lon >= -180 && s.Lon <= 360) {
-		return fmt.Errorf("latitude must be in -90..90, longitude in -180..360 degrees")
-	}
 	return nil
 }

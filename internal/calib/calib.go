@@ -14,7 +14,7 @@ type Options struct {
 	TempTolC    float64               `toml:"temp_tolerance"`     // a dark fits a sub when their temperatures differ by no more, °C
 	ExposureTol float64               `toml:"exposure_tolerance"` // and their exposures by no more than this fraction
 	HotSigma    float64               `toml:"hot_sigma"`          // a hot pixel stands this many robust sigma above the median rate, or more
-	Maps        bool                  `toml:"-"`                  // keep full hot-pixel lists; else the 1000 hottest of each set
+	Maps        bool                  `toml:"maps"`               // keep full hot-pixel lists; else the 1000 hottest of each set
 	Progress    func(done, total int) `toml:"-"`                  // called from one goroutine at a time; may be nil
 
 	read func(*frames.Frame, *frames.Image) error // nil: Frame.Read; tests put frames made in memory here

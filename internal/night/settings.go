@@ -49,6 +49,8 @@ func (s *Settings) Validate() error {
 		return fmt.Errorf("workers must be 1 to 256, not %d", s.Workers)
 	case s.MemoryMiB < 100:
 		return fmt.Errorf("memory must be 100 MiB or more, not %d", s.MemoryMiB)
+	case s.Site != nil && !s.Site.Valid():
+		return fmt.Errorf("no site has latitude %g, longitude %g", s.Site.Lat, s.Site.Lon)
 	case !(s.Calib.TempTolC > 0):
 		return fmt.Errorf("temperature tolerance must be above 0 °C, not %g", s.Calib.TempTolC)
 	case !(s.Calib.ExposureTol >= 0 && s.Calib.ExposureTol < 1):

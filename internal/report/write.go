@@ -11,11 +11,14 @@ import (
 	"fitsqa/internal/night"
 )
 
-// outputs are the files of a report, in the order in which they are written.
-var outputs = []struct {
+// output is one file of a report.
+type output struct {
 	name  string
 	write func(io.Writer, *night.Result) error
-}{
+}
+
+// outputs are the files of every report, in the order in which they are written.
+var outputs = []output{
 	{"report.txt", Text},
 	{"subs.csv", SubsCSV},
 	{"calibration.csv", CalibrationCSV},
@@ -31,7 +34,8 @@ func WriteAll(ctx context.Context, dir string, r *night.Result) (err error) {
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return fmt.Errorf("report: %w", err)
 	}
-	temporary := make([]string, 0, len(outputs))
+	all := append(outputs[:len(outputs):len(outputs)], mapOutputs(r)...)
+	temporary := make([]string, 0, len(all))
 	defer func() {
 		if err != nil {
 			for _, name := range temporary {
@@ -39,7 +43,7 @@ func WriteAll(ctx context.Context, dir string, r *night.Result) (err error) {
 			}
 		}
 	}()
-	for _, o := range outputs {
+	for _, o := range all {
 		name, err := writeTemporary(ctx, dir, o.name, r, o.write)
 		if name != "" {
 			temporary = append(temporary, name)
@@ -51,7 +55,7 @@ func WriteAll(ctx context.Context, dir string, r *night.Result) (err error) {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	for i, o := range outputs {
+	for i, o := range all {
 		if err := os.Rename(temporary[i], filepath.Join(dir, o.name)); err != nil {
 			return fmt.Errorf("report: %w", err)
 		}

@@ -1,0 +1,52 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"unicode"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/night"
+)
+
+// mapOutputs are the files that --maps adds: the hot pixels of every dark set
+// as a list and as a mask.
+func mapOutputs(r *night.Result) []output {
+	if !r.Settings.Calib.Maps || r.Calib == nil {
+		return nil
+	}
+	var files []output
+	taken := map[string]bool{}
+	for _, s := range r.Calib.Sets {
+		if s.Dark == nil || s.Group == nil {
+			continue
+		}
+		stem := fileStem(s.Label)
+		for i := 2; taken[stem]; i++ {
+			stem = fmt.Sprintf("%s_%d", fileStem(s.Label), i)
+		}
+		taken[stem] = true
+		files = append(files,
+			output{"hot_" + stem + ".csv", func(w io.Writer, _ *night.Result) error { return calib.WriteHotCSV(w, s) }},
+			output{"hot_" + stem + ".fits", func(w io.Writer, _ *night.Result) error { return calib.WriteMaskFITS(w, s) }})
+	}
+	return files
+}
+
+// fileStem is a label as a file name that every system takes: letters, digits,
+// points, signs and underscores, at most 80 bytes. Labels hold header text,
+// which must never lead out of the output folder.
+func fileStem(label string) string {
+	name := strings.Map(func(c rune) rune {
+		if c < 128 && (unicode.IsLetter(c) || unicode.IsDigit(c) || strings.ContainsRune(".-+", c)) {
+			return c
+		}
+		return '_'
+	}, strings.ReplaceAll(label, "°", ""))
+	name = strings.TrimLeft(name[:min(len(name), 80)], ".")
+	if name == "" {
+		return "set"
+	}
+	return name
+}

@@ -108,13 +108,18 @@ type scratch struct {
 	image     frames.Image
 	pixels    []float32
 	saturated []int // indices of pixels that were saturated in the raw frame
+	stars     stars.Measurer
 }
 
 // findSaturated notes the raw pixels at or above a level (NaN: none).
 func (b *scratch) findSaturated(level float64) {
 	b.saturated = b.saturated[:0]
+	if math.IsNaN(level) {
+		return
+	}
+	limit := float32(level)
 	for i, v := range b.pixels {
-		if float64(v) >= level {
+		if v >= limit {
 			b.saturated = append(b.saturated, i)
 		}
 	}
@@ -161,7 +166,7 @@ func (s *Sub) measure(c *calib.Calibration, opt stars.Options, b *scratch) {
 	preview.AddCrops(b.pixels, b.image.Width, b.image.Height, cropSize)
 	opt.Gain, opt.Saturation, opt.Hot = c.Gain.V, b.markSaturated(), c.Hot
 	opt.Bayer = s.Frame.Meta.Bayer != ""
-	field, err := stars.Measure(b.pixels, b.image.Width, b.image.Height, opt)
+	field, err := b.stars.Measure(b.pixels, b.image.Width, b.image.Height, opt)
 	if err != nil {
 		s.fail(err)
 		return

@@ -87,6 +87,49 @@ func TestJump(t *testing.T) {
 	wantVerdicts(t, night, func(int) Cause { return "" }, nil)
 }
 
+// The same from pixels: star images of 3.4 px, 60 % of the light before a jump
+// and 40 % after it, through the detection that subs go through.
+func TestJumpOnPixels(t *testing.T) {
+	const w, h = 640, 480
+	rng := rand.New(rand.NewPCG(3, 9))
+	measure := func(parts ...float64) *stars.Field {
+		data := make([]float32, w*h)
+		for i := range data {
+			data[i] = float32(1000 + 32*rng.NormFloat64())
+		}
+		places := rand.New(rand.NewPCG(5, 5)) // the same stars each time
+		for range 150 {
+			x, y, flux := 20+(w-60)*places.Float64(), 20+(h-60)*places.Float64(), 4000*math.Pow(places.Float64(), -1.2)
+			for k, part := range parts {
+				drawStar(data, w, x+13*float64(k), y+8*float64(k), part*math.Min(flux, 1e6))
+			}
+		}
+		f, err := stars.Measure(data, w, h, stars.DefaultOptions)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return f
+	}
+	if _, _, share := companions(measure(1)); share > doubleShare/2 {
+		t.Errorf("without a jump: share %.2f", share)
+	}
+	// The offset is found to half a window of two bins.
+	if dx, dy, share := companions(measure(0.6, 0.4)); share < 1.5*doubleShare || math.Hypot(dx-13, dy-8) > doubleBin*math.Sqrt2 {
+		t.Errorf("with a jump of 13, 8 px: share %.2f at %.0f, %.0f", share, dx, dy)
+	}
+}
+
+// drawStar adds a Gaussian of 3.4 px FWHM.
+func drawStar(data []float32, w int, x, y, flux float64) {
+	const s2 = 3.4 * 3.4 / (2.35482 * 2.35482)
+	for j := int(y) - 8; j <= int(y)+8; j++ {
+		for i := int(x) - 8; i <= int(x)+8; i++ {
+			r2 := (float64(i)-x)*(float64(i)-x) + (float64(j)-y)*(float64(j)-y)
+			data[j*w+i] += float32(flux / (2 * math.Pi * s2) * math.Exp(-r2/2/s2))
+		}
+	}
+}
+
 func TestSoftAndTrailKinds(t *testing.T) {
 	for _, c := range []struct {
 		name   string

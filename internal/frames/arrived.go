@@ -12,15 +12,24 @@ import (
 // 258 bytes for 2 bits).
 const maxDeflate = 1032
 
-// arrived checks that the image's bytes are in the file before anything is
-// allocated for them, and returns notes about harmless shortcomings.
+// holds checks that a file that is not gzipped is long enough for the image,
+// before anything is allocated for it.
+func (u *unit) holds(s *source) error {
+	if s.gz == nil && s.size < u.offset+u.dataBytes {
+		return &TruncatedError{Have: s.size, Want: u.offset + padded(u.dataBytes)}
+	}
+	return nil
+}
+
+// arrived checks that the image's bytes are in the file, gzipped or not, and
+// returns notes about harmless shortcomings.
 func (u *unit) arrived(s *source) ([]string, error) {
+	if err := u.holds(s); err != nil {
+		return nil, err
+	}
 	want := u.offset + u.dataBytes
 	whole := u.offset + padded(u.dataBytes)
 	if s.gz == nil {
-		if s.size < want {
-			return nil, &TruncatedError{Have: s.size, Want: whole}
-		}
 		return paddingNote(s.size, whole), nil
 	}
 	if want > maxDeflate*s.size {

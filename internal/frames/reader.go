@@ -53,8 +53,8 @@ func (f *Frame) newReader(s *source) (*Reader, error) {
 	if err := u.fits(maxBytes); err != nil {
 		return nil, err
 	}
-	if s.gz == nil && s.size < u.offset+u.dataBytes {
-		return nil, &TruncatedError{Have: s.size, Want: u.offset + padded(u.dataBytes)}
+	if err := u.holds(s); err != nil {
+		return nil, err
 	}
 	r := &Reader{Layout: u.layout(s), src: s, u: u}
 	r.data, err = u.open(s)

@@ -9,7 +9,7 @@ import (
 
 // masterBytes is how much room masters may take together; one that has had to
 // go is built again from its files when it is wanted.
-const masterBytes = 640 << 20
+const masterBytes = 320 << 20
 
 // master is a combined frame.
 type master struct {

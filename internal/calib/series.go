@@ -12,7 +12,7 @@ import (
 
 // batchBytes is how much decoded data of a series is held at once. A series is
 // streamed: its length costs time, not memory.
-const batchBytes = 256 << 20
+const batchBytes = 128 << 20
 
 // sample is one frame of a series with its pixels.
 type sample struct {

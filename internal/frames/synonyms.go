@@ -26,16 +26,16 @@ func names(list ...string) []keyword {
 
 // synonyms maps a figure to its keywords.
 var synonyms = struct {
-	kind, exposure, filter, target, camera, telescope      []keyword
-	gain, iso, electronsPerADU, offset, readNoise          []keyword
-	sensorTemp, setTemp, ambientTemp                       []keyword
-	binX, binY, binBoth, pixelSize, pixelSizeUnbinned      []keyword
-	focalLength, aperture, plateScale                      []keyword
-	ra, dec, siteLat, siteLon, siteElevation               []keyword
-	pierSide, rotator, focus, airmass, zeroPoint           []keyword
-	bayer, bayerCode, bayerX, bayerY, rowOrder             []keyword
-	dateTime, timeOfDay, mjdStart, jdStart, mjdMid, endMJD []keyword
-	frameCount                                             []keyword
+	kind, exposure, filter, target, camera, telescope []keyword
+	gain, iso, electronsPerADU, offset, readNoise     []keyword
+	sensorTemp, setTemp, ambientTemp                  []keyword
+	binX, binY, binBoth, pixelSize, pixelSizeUnbinned []keyword
+	focalLength, aperture, plateScale                 []keyword
+	ra, dec, siteLat, siteLon, siteElevation          []keyword
+	pierSide, rotator, focus, airmass, zeroPoint      []keyword
+	bayer, bayerCode, bayerX, bayerY, rowOrder        []keyword
+	dateTime, timeOfDay, mjdStart, jdStart            []keyword
+	frameCount                                        []keyword
 }{
 	kind: names("IMAGETYP", "IMAGETYPE", "IMGTYPE", "FRAMETYP", "FRAMETYPE", "FRAME", "OBSTYPE", "EXPTYPE", "IMTYPE",
 		"CCDTYPE", "DATA-TYP", "OBS_TYPE", "PICTTYPE", "ESO DPR TYPE"),

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"strings"
 
 	"github.com/spf13/pflag"
@@ -104,6 +105,9 @@ func runCheck(ctx context.Context, stdout, stderr io.Writer, args []string) int 
 	if !o.noCache {
 		s.Cache = openCache(stderr)
 	}
+
+	// The collector is told of the limit as well: it would let garbage double the heap.
+	debug.SetMemoryLimit(int64(s.MemoryMiB) << 20)
 
 	bar := newProgress(stderr)
 	result, err := night.Run(ctx, roots, s, bar.update)

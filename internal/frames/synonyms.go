@@ -33,7 +33,7 @@ var synonyms = struct {
 	focalLength, aperture, plateScale                 []keyword
 	ra, dec, siteLat, siteLon, siteElevation          []keyword
 	pierSide, rotator, focus, airmass, zeroPoint      []keyword
-	bayer, bayerCode, bayerX, bayerY, rowOrder        []keyword
+	bayer, bayerX, bayerY, rowOrder                   []keyword
 	dateTime, timeOfDay, mjdStart, jdStart            []keyword
 	frameCount                                        []keyword
 }{
@@ -84,11 +84,10 @@ var synonyms = struct {
 	airmass:   names("AIRMASS", "SECZ", "AIRMSTRT", "AIR_MASS", "AMSTART"),
 	zeroPoint: names("MAGZERO", "MAGZPT", "ZEROPOINT", "ZEROPT", "ZMAG", "PHOTZP", "ZPOINT"),
 
-	bayer:     names("BAYERPAT", "BAYERPTN", "BAYER", "CFAPAT", "CFAPATT", "CFA-PAT", "CFA", "COLORPAT", "COLORTYP", "MOSAIC", "FILTER"),
-	bayerCode: names("COLORTYP"),
-	bayerX:    names("XBAYROFF", "BAYOFFX", "BAYROFFX", "BAYERX"),
-	bayerY:    names("YBAYROFF", "BAYOFFY", "BAYROFFY", "BAYERY"),
-	rowOrder:  names("ROWORDER"),
+	bayer:    names("BAYERPAT", "BAYERPTN", "BAYER", "CFAPAT", "CFAPATT", "CFA-PAT", "CFA", "COLORPAT", "COLORTYP", "MOSAIC", "FILTER"),
+	bayerX:   names("XBAYROFF", "BAYOFFX", "BAYROFFX", "BAYERX"),
+	bayerY:   names("YBAYROFF", "BAYOFFY", "BAYROFFY", "BAYERY"),
+	rowOrder: names("ROWORDER"),
 
 	dateTime:  names("DATE-OBS", "DATE-BEG", "DATE_OBS", "DATEOBS", "DATE-BEGIN", "DATE-STA", "UTC-OBS", "DATETIME", "UTSTART", "UTC_START", "FRAME", "DATE-AVG", "DATE-END"),
 	timeOfDay: names("TIME-OBS", "UT", "UTC", "UT-START", "UTSTART", "UTC-OBS", "UTOBS", "UT-OBS", "UTTIME", "TIME-BEG", "TIME_OBS", "TIMEOBS", "UTSHUT", "UT1", "TM-START", "START", "UTCSTART"),

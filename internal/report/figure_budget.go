@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"image/color"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
@@ -10,8 +11,8 @@ import (
 	"fitsqa/internal/frames"
 )
 
-// budgetFigure shows where the noise of the finished stack comes from, without
-// darks and with the darks that help most.
+// budgetFigure shows where the noise of the finished stack comes from: without
+// darks and dither, with dither, and with the darks that help most.
 func budgetFigure(w calib.Worth) (figureView, bool) {
 	cases := budgetCases(w.Cases)
 	if len(cases) == 0 {
@@ -36,10 +37,7 @@ func budgetFigure(w calib.Worth) (figureView, bool) {
 		ticks[i] = plot.Tick{Value: float64(i), Label: part.name}
 		for k, c := range cases {
 			top := float64(i) + 0.4 - float64(k)*bar
-			fill := faded(firstColor, 1)
-			if k > 0 {
-				fill = faded(secondColor, 0.25)
-			}
+			fill := []color.NRGBA{firstColor, faded(secondColor, 0.3), faded(secondColor, 0)}[k]
 			v := part.of(c)
 			p.Add(rectangle{0, top - bar*0.9, v, top, fill, k > 0},
 				label{x: v, y: top - bar*0.45, text: decimals(v, 2), across: 1, offset: vg.Point{X: vg.Points(4)}})
@@ -48,15 +46,11 @@ func budgetFigure(w calib.Worth) (figureView, bool) {
 	p.Y.Tick.Marker = plot.ConstantTicks(ticks)
 	p.Y.Tick.LineStyle.Width = 0
 	p.X.Max *= 1.15 // room for the last number
-	words := make([]string, len(cases))
+	caption := ""
 	for k, c := range cases {
-		words[k] = fmt.Sprintf("%s: %s, %s", []string{"Full bars", "Outlined bars"}[k], darksWords(c), ditherWords(c))
+		caption += fmt.Sprintf("%s: %s, %s. ", []string{"Full bars", "Tinted bars", "Open bars"}[k], darksWords(c), ditherWords(c))
 	}
-	caption := words[0] + "."
-	if len(words) > 1 {
-		caption += " " + words[1] + "."
-	}
-	return drawn(p, frames.Printable(w.Label), caption, figureWidth, figureHeight), true
+	return drawn(p, frames.Printable(w.Label), caption, figureWidth, figureHeight*4/3), true
 }
 
 func darksWords(c calib.WorthCase) string {
@@ -73,26 +67,19 @@ func ditherWords(c calib.WorthCase) string {
 	return "not dithered"
 }
 
-// budgetCases picks the case without darks and the one with the least noise
-// among those with darks, both dithered the same way.
+// budgetCases picks the cases that show what dither and darks do each.
 func budgetCases(cases []calib.WorthCase) []calib.WorthCase {
 	var picked []calib.WorthCase
-	for _, c := range cases {
-		if c.Darks == 0 {
-			picked = append(picked, c)
-			break
-		}
-	}
-	if picked == nil {
-		return nil
-	}
 	best := -1
 	for i, c := range cases {
-		if c.Darks > 0 && c.Dithered == picked[0].Dithered && (best < 0 || c.Total < cases[best].Total) {
+		switch {
+		case c.Darks == 0 && len(picked) < 2:
+			picked = append(picked, c)
+		case c.Darks > 0 && c.Dithered && (best < 0 || c.Total < cases[best].Total):
 			best = i
 		}
 	}
-	if best >= 0 {
+	if best >= 0 && len(picked) > 0 {
 		picked = append(picked, cases[best])
 	}
 	return picked

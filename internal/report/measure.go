@@ -40,6 +40,7 @@ var measures = []measure{
 	{"moon_lit_pct", func(s *night.Sub) stats.Value { return s.Sky.MoonLitPct }},
 	{"weight", ofPixels(func(s *night.Sub) stats.Value { return s.Weight })},
 
+	{"random_noise_adu", ofPixels(func(s *night.Sub) stats.Value { return s.RandomNoise })},
 	{"transparency_unevenness_pct", ofPixels(func(s *night.Sub) stats.Value { return s.Transparency.Unevenness })},
 	{"target_alt_deg", func(s *night.Sub) stats.Value { return s.Sky.TargetAlt }},
 	{"hour_angle_deg", func(s *night.Sub) stats.Value { return s.Sky.HourAngle }},

@@ -129,7 +129,7 @@ func skyUnit(figure string) string {
 	if figure == "sky_adu" {
 		return "ADU"
 	}
-	return "e-/s per px"
+	return "e-/s\u00a0per\u00a0px" // kept on one line
 }
 
 func newSubRow(i int, s *night.Sub, sky, layout string, pictures gallery) subRowView {

@@ -114,17 +114,22 @@ func verdictWords(s *night.Sub) string {
 	return text
 }
 
-// groupDetails is what each cause cost and what dropping subs does.
+// groupDetails is, for each group, what it holds, what each cause cost and what
+// dropping subs does to the stack.
 func groupDetails(sum summary) []string {
 	var texts []string
 	for _, g := range sum.Groups {
-		text := groupName(g.Group) + ": " + g.Economics.Words
-		texts = append(texts, text)
-		for _, note := range g.Notes {
-			texts = append(texts, "  "+note)
+		text := fmt.Sprintf("%s: %s (%d keep, %d doubtful, %d cull); %s h shot, %s h usable, %s h clear", groupName(g.Group),
+			plural(g.tally.Subs, "sub"), g.Keep, g.Doubtful, g.Cull,
+			hours(g.ShotSeconds), hours(g.UsableSeconds), hours(g.EquivalentClearSeconds))
+		for _, more := range []string{causeWords(g.Causes), g.Economics.Words, strings.Join(g.Notes, "; ")} {
+			if more != "" {
+				text += "; " + more
+			}
 		}
+		texts = append(texts, text)
 	}
-	return section("What dropping subs does to the stack", texts)
+	return section("Group by group, and what dropping subs does to the stack", texts)
 }
 
 // calibrationDetails lists every figure of every set, and the coverage.

@@ -89,6 +89,7 @@ func TestKinds(t *testing.T) {
 		{"pixels: flat", "a.fits", flatScene.file("EXPTIME = 3"), Flat, KindFromPixels, ""},
 		{"pixels: light", "a.fits", lightScene.file("EXPTIME = 60"), Light, KindFromPixels, ""},
 		{"pixels: neither", "a.fits", biasScene.file(), Unknown, "", ""},
+		{"pixels: short dim flat", "a.fits", scene{level: 4000, noise: 20, vignetting: 0.4}.file("EXPTIME = 0.02"), Unknown, "", ""},
 		{"flat called light", "flat_1.fits", flatScene.file("IMAGETYP= 'Light Frame'", "EXPTIME = 23"), Flat, KindFromName, "taken as a flat"},
 		{"flat called light, by folder", "flats/1.fits", flatScene.file("IMAGETYP= 'Light Frame'", "EXPTIME = 23"), Flat, KindFromFolder, "taken as a flat"},
 		{"light that looks like a flat", "m33.fits", flatScene.file("IMAGETYP= 'Light'", "EXPTIME = 23"), Light, KindFromHeader, "bright and even"},

@@ -195,7 +195,7 @@ func (f *Frame) kindFromPixels() Kind {
 		return Light
 	case l.starry():
 		return Unknown
-	case t < maxBiasExposure/10.:
+	case t < maxBiasExposure/10. && !l.uneven(): // else perhaps a short, dim flat
 		return Bias
 	case t >= maxBiasExposure && (l.uneven() || !math.IsNaN(f.Meta.RA)):
 		return Light // nothing points a telescope for a dark

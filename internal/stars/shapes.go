@@ -118,6 +118,8 @@ func (ms *Measurer) fitModel(list []Star, chosen []int, s seeing, start params, 
 		fit.weight = 1 / (fit.variance + 0.02*0.02)
 		st.adopt(&fit)
 		fits = append(fits, fit)
+		// The next star starts from this one's form, which saves it some steps.
+		copy(start[4:7], fit.p[4:7])
 	}
 	return fits, misfit
 }

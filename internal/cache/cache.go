@@ -108,7 +108,7 @@ func encode(v any) ([]byte, error) {
 }
 
 // maxEntry bounds what a damaged length can make decode allocate.
-const maxEntry = 256 << 20
+const maxEntry = 1 << 30
 
 var errDamaged = errors.New("cache: damaged entry")
 

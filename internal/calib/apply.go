@@ -21,6 +21,9 @@ const maxDarkScale = 2
 func (r *Result) For(lights *frames.Group) Calibration {
 	none := stats.Missing("no calibration was measured")
 	c := Calibration{Gain: none, ReadNoise: none, DarkRate: none, Saturation: math.NaN()}
+	if k := r.restoredOf(lights); k != nil {
+		return k.calibration
+	}
 	a := r.analysis
 	if a == nil || lights == nil {
 		return c
@@ -32,7 +35,7 @@ func (r *Result) For(lights *frames.Group) Calibration {
 	c.ReadNoise = times(m.readNoise, m.gain)
 	c.Saturation = m.saturation
 	var note string
-	c.DarkRate, note = m.darkAt(temperatureOf(lights), a.opt.TempTolC)
+	c.DarkRate, note = m.darkAt(TemperatureOf(lights), a.opt.TempTolC)
 	if note != "" {
 		c.Notes = append(c.Notes, "dark current "+note)
 	}
@@ -147,6 +150,9 @@ func (r *Result) BiasSetFor(lights *frames.Group) *Set { return r.setFor(frames.
 func (r *Result) FlatSetFor(lights *frames.Group) *Set { return r.setFor(frames.Flat, lights) }
 
 func (r *Result) setFor(kind frames.Kind, lights *frames.Group) *Set {
+	if k := r.restoredOf(lights); k != nil {
+		return k.sets[kind]
+	}
 	if r.analysis == nil || lights == nil {
 		return nil
 	}
@@ -165,13 +171,17 @@ func (r *Result) setFor(kind frames.Kind, lights *frames.Group) *Set {
 // Apply corrects raw pixels of one plane in place: (raw - Subtract) / Flat.
 // Where the flat has no light the pixel becomes NaN.
 func (c *Calibration) Apply(pixels []float32) {
-	if len(c.Subtract) == len(pixels) {
-		for i, s := range c.Subtract {
+	m := Pixels{c.Subtract, c.Flat}
+	if c.late != nil {
+		m = c.late()
+	}
+	if len(m.Subtract) == len(pixels) {
+		for i, s := range m.Subtract {
 			pixels[i] -= s
 		}
 	}
-	if len(c.Flat) == len(pixels) {
-		for i, f := range c.Flat {
+	if len(m.Flat) == len(pixels) {
+		for i, f := range m.Flat {
 			if f > 0 {
 				pixels[i] /= f
 			} else {

@@ -65,7 +65,8 @@ type Result struct {
 	Coverage []Coverage
 	Warnings []string
 
-	analysis *analysis // masters and figures that For hands out
+	analysis *analysis                   // masters and figures that For hands out
+	restored map[*frames.Group]*restored // or, of a snapshot, the same by group of subs
 }
 
 // Coverage says, for one group of subs, which calibration frames fit.
@@ -98,4 +99,6 @@ type Calibration struct {
 	Saturation float64     // ADU of the raw frame where pixels saturate: seen, else the highest level that the file can hold; NaN when not known
 	DarkRate   stats.Value // e-/s at the subs' temperature, measured or extrapolated
 	Notes      []string    // what was applied and what was not, in words
+
+	late func() Pixels // of a snapshot: where Subtract and Flat come from when they are needed
 }

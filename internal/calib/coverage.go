@@ -83,9 +83,9 @@ func (a *analysis) weigh(g, lights *frames.Group) *candidate {
 		case math.Abs(g.Exposure-lights.Exposure) > a.opt.ExposureTol*lights.Exposure:
 			c.differ(5+math.Abs(math.Log(max(g.Exposure, 1e-3)/max(lights.Exposure, 1e-3))), "exposure %s, subs %s", withUnit(g.Exposure, "s"), withUnit(lights.Exposure, "s"))
 		}
-		c.temperature(temperatureOf(g), temperatureOf(lights), a.opt.TempTolC)
+		c.temperature(TemperatureOf(g), TemperatureOf(lights), a.opt.TempTolC)
 	case frames.Bias:
-		c.temperature(temperatureOf(g), temperatureOf(lights), biasTempTol)
+		c.temperature(TemperatureOf(g), TemperatureOf(lights), biasTempTol)
 	}
 	return c
 }
@@ -100,9 +100,9 @@ func (c *candidate) temperature(mine, subs, tolerance float64) {
 	}
 }
 
-// temperatureOf is the median sensor temperature of a group's frames, else the
+// TemperatureOf is the median sensor temperature of a group's frames, else the
 // one that was set; NaN when neither is known.
-func temperatureOf(g *frames.Group) float64 {
+func TemperatureOf(g *frames.Group) float64 {
 	var sensor, set []float64
 	for _, f := range g.Frames {
 		if t := f.Meta.SensorTemp; !math.IsNaN(t) {

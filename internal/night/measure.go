@@ -26,7 +26,7 @@ const cropSize = 112
 
 // measureSubs fills Subs: every light frame, readable or not, corrected with
 // the calibration that fits its group and measured.
-func (r *Result) measureSubs(ctx context.Context, progress func(done, total int)) error {
+func (r *Result) measureSubs(ctx context.Context, known *memory, progress func(done, total int)) error {
 	groups := frames.Groups(r.Frames)
 	of := map[*frames.Frame]*calib.Calibration{}
 	for _, g := range groups {
@@ -47,7 +47,6 @@ func (r *Result) measureSubs(ctx context.Context, progress func(done, total int)
 		return cmp.Or(a.Start.Compare(b.Start), cmp.Compare(a.File, b.File))
 	})
 
-	known := newMemory(r.Settings.Cache, r.Frames, r.Settings)
 	var mu sync.Mutex
 	done := 0
 	pool := sync.Pool{New: func() any { return new(scratch) }}
@@ -179,7 +178,7 @@ func (s *Sub) take(m measurement, c *calib.Calibration) {
 	s.Field, s.Preview = m.Field, m.Preview
 	s.Calibrated = c.HasOffset
 	s.ElectronsPerADU = c.Gain.V
-	s.SkyADU, s.NoiseADU = m.Field.Sky, m.Field.Noise
+	s.SkyADU, s.NoiseADU, s.RandomNoise = m.Field.Sky, m.Field.Noise, m.Field.RandomNoise
 	s.SkyRate = skyRate(m.Field.Sky, c, s.Exposure)
 }
 
@@ -195,7 +194,7 @@ func (s *Sub) fail(err error) {
 // setUnmeasured marks every figure of a sub as missing for one reason.
 func setUnmeasured(s *subs.Sub, why string) {
 	missing := stats.Missing(why)
-	s.SkyADU, s.SkyRate, s.NoiseADU, s.Weight = missing, missing, missing, missing
+	s.SkyADU, s.SkyRate, s.NoiseADU, s.RandomNoise, s.Weight = missing, missing, missing, missing, missing
 	s.Align.ShiftX, s.Align.ShiftY, s.Align.RotationDeg = missing, missing, missing
 	s.Transparency.Ratio, s.Transparency.Unevenness = missing, missing
 }

@@ -1,6 +1,11 @@
 package night
 
 import (
+	"context"
+	"encoding/binary"
+	"math"
+	"sync"
+
 	"fitsqa/internal/cache"
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
@@ -13,7 +18,7 @@ type measurement struct {
 	Preview *frames.Preview
 }
 
-// memory remembers measurements of subs from run to run. A nil memory does not.
+// memory remembers measurements from run to run. A nil memory does not.
 type memory struct {
 	store   *cache.Store
 	setting cache.Key // of all that every sub's measurement depends on beside its own file
@@ -36,6 +41,97 @@ func newMemory(store *cache.Store, all []*frames.Frame, s Settings) *memory {
 		}
 	}
 	return &memory{store, k.Key()}
+}
+
+// analyse recalls what the calibration frames tell, or measures them and
+// remembers.
+func (m *memory) analyse(ctx context.Context, all []*frames.Frame, opt calib.Options) (*calib.Result, error) {
+	if m == nil {
+		return calib.Analyse(ctx, all, opt)
+	}
+	key := m.groupsKey(all)
+	var known calib.Snapshot
+	if !opt.Maps && m.store.Get(key, &known) {
+		masters := sync.OnceValue(func() *calib.Result {
+			r, _ := calib.Analyse(ctx, all, opt) // only ctx is an error, and it ends the run
+			return r
+		})
+		if r, ok := calib.Restore(known, all, func(g *frames.Group) calib.Pixels { return m.pixels(key, g, masters) }); ok {
+			return r, nil
+		}
+	}
+	r, err := calib.Analyse(ctx, all, opt)
+	if err != nil {
+		return nil, err
+	}
+	if s, ok := r.Snapshot(all); ok {
+		_ = m.store.Put(key, s) // a full disk costs the next run time, and this one nothing
+		for _, c := range r.Coverage {
+			cal := r.For(c.Lights)
+			_ = m.store.Put(pixelsKey(key, c.Lights), packPixels(calib.Pixels{Subtract: cal.Subtract, Flat: cal.Flat}))
+		}
+	}
+	return r, nil
+}
+
+// groupsKey stands for the calibration frames, the settings, and what the subs
+// ask of them: settings and temperature of each group, not how many they are.
+func (m *memory) groupsKey(all []*frames.Frame) cache.Key {
+	k := cache.NewKey("calibration").Add(m.setting)
+	for _, g := range frames.Groups(all) {
+		k.Add(g.Label())
+		if g.Kind == frames.Light {
+			// A tenth of a degree changes a dark current by one percent.
+			k.Add(math.Round(10 * calib.TemperatureOf(g)))
+		}
+	}
+	return k.Key()
+}
+
+func pixelsKey(key cache.Key, lights *frames.Group) cache.Key {
+	return cache.NewKey("masters").Add(key, lights.Label()).Key()
+}
+
+// pixels are a group's masters, kept or built again.
+func (m *memory) pixels(key cache.Key, lights *frames.Group, masters func() *calib.Result) calib.Pixels {
+	var packed packedPixels
+	if m.store.Get(pixelsKey(key, lights), &packed) {
+		return packed.unpack()
+	}
+	r := masters()
+	if r == nil {
+		return calib.Pixels{}
+	}
+	c := r.For(lights)
+	return calib.Pixels{Subtract: c.Subtract, Flat: c.Flat}
+}
+
+// packedPixels are masters as bytes: encoding numbers one by one would take
+// longer than building a master.
+type packedPixels struct{ Subtract, Flat []byte }
+
+func packPixels(p calib.Pixels) packedPixels {
+	return packedPixels{packFloats(p.Subtract), packFloats(p.Flat)}
+}
+
+func (p packedPixels) unpack() calib.Pixels {
+	return calib.Pixels{Subtract: unpackFloats(p.Subtract), Flat: unpackFloats(p.Flat)}
+}
+
+func packFloats(x []float32) []byte {
+	b := make([]byte, 4*len(x))
+	for i, v := range x {
+		binary.LittleEndian.PutUint32(b[4*i:], math.Float32bits(v))
+	}
+	return b
+}
+
+func unpackFloats(b []byte) []float32 {
+	x := make([]float32, len(b)/4)
+	for i := range x {
+		x[i] = math.Float32frombits(binary.LittleEndian.Uint32(b[4*i:]))
+	}
+	return x
 }
 
 // key of one sub; false when its file cannot be read.

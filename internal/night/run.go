@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"time"
 
-	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/subs"
 )
@@ -47,11 +46,12 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 
 	measure := s.Calib
 	measure.Workers, measure.Progress = s.workersFor(r.Frames), stage("measuring calibration frames")
-	if r.Calib, err = calib.Analyse(ctx, r.Frames, measure); err != nil {
+	known := newMemory(s.Cache, r.Frames, s)
+	if r.Calib, err = known.analyse(ctx, r.Frames, measure); err != nil {
 		return nil, err
 	}
 
-	if err := r.measureSubs(ctx, stage("measuring subs")); err != nil {
+	if err := r.measureSubs(ctx, known, stage("measuring subs")); err != nil {
 		return nil, err
 	}
 	r.align()

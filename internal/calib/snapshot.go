@@ -1,0 +1,144 @@
+package calib
+
+import (
+	"slices"
+	"sync"
+
+	"fitsqa/internal/frames"
+)
+
+// Snapshot is a Result without its pixels, made to be kept and restored while
+// the calibration frames, the groups of subs and the options stay the same.
+// Groups stand in it by their places in the order of frames.Groups.
+type Snapshot struct {
+	Sets     []SetSnapshot
+	Lights   []LightsSnapshot
+	Warnings []string
+}
+
+// SetSnapshot is a set and the place of its group, -1 for a camera's summary.
+type SetSnapshot struct {
+	Set   Set
+	Group int
+}
+
+// LightsSnapshot is what fits one group of subs.
+type LightsSnapshot struct {
+	Group            int
+	Bias, Dark, Flat MatchSnapshot
+	Calibration      Calibration // without pixels
+}
+
+// MatchSnapshot is a Match, and the place of the set that DarkSetFor and its
+// like give, -1 for none.
+type MatchSnapshot struct {
+	Group, Set int
+	Fits       bool
+	Words      string
+}
+
+// Snapshot takes down what the Result knows. It is false where that would not
+// be all: with masters that other programs made, and with full hot-pixel maps.
+func (r *Result) Snapshot(fs []*frames.Frame) (Snapshot, bool) {
+	a := r.analysis
+	if a == nil || a.opt.Maps || slices.ContainsFunc(fs, func(f *frames.Frame) bool { return f.Master }) {
+		return Snapshot{}, false
+	}
+	place := map[string]int{}
+	for i, g := range frames.Groups(fs) {
+		place[g.Label()] = i
+	}
+	find := func(g *frames.Group) int {
+		if g == nil {
+			return -1
+		}
+		return place[g.Label()]
+	}
+	s := Snapshot{Warnings: r.Warnings}
+	for _, set := range r.Sets {
+		kept := SetSnapshot{*set, find(set.Group)}
+		kept.Set.Group = nil
+		s.Sets = append(s.Sets, kept)
+	}
+	match := func(m Match, lights *frames.Group, kind frames.Kind) MatchSnapshot {
+		return MatchSnapshot{find(m.Group), slices.Index(r.Sets, r.setFor(kind, lights)), m.Fits, m.Words}
+	}
+	for _, c := range r.Coverage {
+		cal := r.For(c.Lights)
+		cal.Subtract, cal.Flat = nil, nil
+		s.Lights = append(s.Lights, LightsSnapshot{
+			Group: find(c.Lights), Calibration: cal,
+			Bias: match(c.Bias, c.Lights, frames.Bias), Dark: match(c.Dark, c.Lights, frames.Dark), Flat: match(c.Flat, c.Lights, frames.Flat),
+		})
+	}
+	return s, true
+}
+
+// Pixels are the masters of one group of subs, as in Calibration.
+type Pixels struct{ Subtract, Flat []float32 }
+
+// Restore makes a Result from a snapshot and the frames that it was taken of.
+// pixels is called for a group of subs when its masters are first applied. It
+// is false when the snapshot is of other groups.
+func Restore(s Snapshot, fs []*frames.Frame, pixels func(lights *frames.Group) Pixels) (*Result, bool) {
+	groups := frames.Groups(fs)
+	at := func(i int) *frames.Group {
+		if i < 0 {
+			return nil
+		}
+		return groups[i]
+	}
+	for _, set := range s.Sets {
+		if set.Group >= len(groups) {
+			return nil, false
+		}
+	}
+	r := &Result{Warnings: s.Warnings, restored: map[*frames.Group]*restored{}}
+	for _, kept := range s.Sets {
+		set := kept.Set
+		set.Group = at(kept.Group)
+		r.Sets = append(r.Sets, &set)
+	}
+	for _, l := range s.Lights {
+		for _, m := range []MatchSnapshot{l.Bias, l.Dark, l.Flat} {
+			if m.Group >= len(groups) || m.Set >= len(r.Sets) {
+				return nil, false
+			}
+		}
+		if l.Group < 0 || l.Group >= len(groups) {
+			return nil, false
+		}
+		lights := groups[l.Group]
+		known := &restored{calibration: l.Calibration, sets: map[frames.Kind]*Set{}}
+		known.calibration.late = sync.OnceValue(func() Pixels { return pixels(lights) })
+		match := func(m MatchSnapshot, kind frames.Kind) Match {
+			if m.Set >= 0 {
+				known.sets[kind] = r.Sets[m.Set]
+			}
+			return Match{Group: at(m.Group), Fits: m.Fits, Words: m.Words}
+		}
+		r.Coverage = append(r.Coverage, Coverage{lights, match(l.Bias, frames.Bias), match(l.Dark, frames.Dark), match(l.Flat, frames.Flat)})
+		r.restored[lights] = known
+	}
+	return r, true
+}
+
+// restored is what a snapshot knows of a group of subs.
+type restored struct {
+	calibration Calibration
+	sets        map[frames.Kind]*Set
+}
+
+// restoredOf finds what a snapshot knows; groups are made anew by every call of
+// frames.Groups, so that labels decide.
+func (r *Result) restoredOf(lights *frames.Group) *restored {
+	if k := r.restored[lights]; k != nil || lights == nil {
+		return k
+	}
+	for g, k := range r.restored {
+		if g.Label() == lights.Label() {
+			return k
+		}
+	}
+	return nil
+}

@@ -22,33 +22,33 @@ type header struct {
 	history []string
 }
 
-// readHeader reads header blocks up to and with the one that holds END. The
-// length it returns is what it read. io.EOF means that there was nothing.
-func readHeader(r io.Reader) (*header, int64, error) {
+// readHeader reads header blocks up to and with the one that holds END. io.EOF
+// means that there was nothing. With an error comes a header only when the
+// bytes began like one.
+func readHeader(r io.Reader) (*header, error) {
 	h := &header{first: map[string]int{}}
 	block := make([]byte, blockLen)
-	for n := range int64(maxHeaderBlocks) {
+	for n := range maxHeaderBlocks {
 		got, err := io.ReadFull(r, block)
-		read := n*blockLen + int64(got)
 		if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
-			return nil, read, err
+			return nil, err
 		}
 		if got == 0 && n == 0 {
-			return nil, 0, io.EOF
+			return nil, io.EOF
 		}
 		if n == 0 {
 			if err := checkFirstCard(block[:got]); err != nil {
-				return nil, read, err
+				return nil, err
 			}
 		}
 		if h.addBlock(block[:got]) {
-			return h, read, nil
+			return h, nil
 		}
 		if err != nil {
-			return nil, read, &FormatError{fmt.Sprintf("the file ends inside a header, after %d bytes without END", read)}
+			return h, &FormatError{fmt.Sprintf("the file ends inside a header, after %d bytes without END", n*blockLen+got)}
 		}
 	}
-	return nil, maxHeaderBlocks * blockLen, &FormatError{fmt.Sprintf("no END in %d header blocks", maxHeaderBlocks)}
+	return h, &FormatError{fmt.Sprintf("no END in %d header blocks", maxHeaderBlocks)}
 }
 
 // checkFirstCard refuses early what is no header, before it is searched for END.

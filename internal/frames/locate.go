@@ -38,17 +38,16 @@ func locate(s *source, maxBytes int64) (*unit, []string, error) {
 	var primary *header
 	var passed error // why the units so far are no image
 	for i := range maxUnits {
-		h, n, err := readHeader(s)
-		if i > 0 && (errors.Is(err, io.EOF) || isFormat(err)) {
+		h, err := readHeader(s)
+		if i > 0 && h == nil && (errors.Is(err, io.EOF) || isFormat(err)) {
 			break // the end, or trailing garbage
 		}
+		if errors.Is(err, io.EOF) {
+			err = &FormatError{"gzip of nothing"}
+		}
 		if err != nil {
-			if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
-				err = &FormatError{"the file ends inside its header"}
-			}
 			return nil, nil, err
 		}
-		_ = n
 		u, err := h.structure(i == 0)
 		if err != nil {
 			return nil, nil, err

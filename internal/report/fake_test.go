@@ -122,7 +122,7 @@ func fakeSub(rng *rand.Rand, name, target, filter string, order int) *night.Sub 
 		SkyADU:   stats.Known(410+jitter(6), 0.2, 400),
 		SkyRate:  stats.Known(1.38+jitter(0.02), 0.001, 400),
 		NoiseADU: stats.Known(20.4+jitter(0.1), 0.05, 400), RandomNoise: stats.Known(20.1, 0.05, 40000),
-		Field:    field,
+		Field: field,
 		Align: stars.Alignment{
 			Transform: stars.Transform{A: 1, E: 1, C: 2.5, F: -1.25},
 			ShiftX:    stats.Known(jitter(8), 0.02, 200), ShiftY: stats.Known(jitter(8), 0.02, 200),

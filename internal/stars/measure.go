@@ -60,6 +60,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt Options) (*Field, erro
 	}
 	p.subtract()
 	field.sky(p)
+	field.RandomNoise = p.randomNoise()
 	if !(field.Noise.V > 0) {
 		field.noStars("the frame has no noise, so nothing can stand out from it")
 		return field, nil
@@ -111,7 +112,7 @@ func (f *Field) seeing(old seeing) seeing {
 
 // missing fills every figure with one reason.
 func (f *Field) missing(why string) {
-	f.Sky, f.Noise, f.GradientPct = stats.Missing(why), stats.Missing(why), stats.Missing(why)
+	f.Sky, f.Noise, f.RandomNoise, f.GradientPct = stats.Missing(why), stats.Missing(why), stats.Missing(why), stats.Missing(why)
 	f.noStars(why)
 }
 

@@ -66,6 +66,7 @@ type Field struct {
 	Width, Height int
 	Sky           stats.Value // level of the background, units of the data
 	Noise         stats.Value // robust sd of the star-free residual per pixel
+	RandomNoise   stats.Value // sd per pixel of what differs from sub to sub: Noise also holds faint stars and nebula; N = places looked at
 	GradientPct   stats.Value // peak to valley of the large-scale background over its level, %
 	Stars         []Star      // brightest first; all detected, saturated and blended ones flagged
 	Count         int         // stars detected

@@ -12,12 +12,13 @@ import (
 type Baseline struct {
 	Clear int // subs behind it; 0: the group is too small to have one
 
-	Sky        float64 // ADU
-	Noise      float64 // ADU
-	FWHM, HFD  float64 // px
-	Stars      float64 // detected
-	Unevenness float64 // %
-	Airmass    float64 // the lowest
+	Sky         float64 // ADU
+	Noise       float64 // ADU
+	RandomNoise float64 // ADU
+	FWHM, HFD   float64 // px
+	Stars       float64 // detected
+	Unevenness  float64 // %
+	Airmass     float64 // the lowest
 	// Mean ellipticity vector (e cos 2θ, e sin 2θ), which the optics give to
 	// every sub.
 	EllipticityX, EllipticityY float64
@@ -36,7 +37,7 @@ const clearShare = 0.9
 
 func newBaseline(group []*Sub) Baseline {
 	nan := math.NaN()
-	b := Baseline{Sky: nan, Noise: nan, FWHM: nan, HFD: nan, Stars: nan, Unevenness: nan,
+	b := Baseline{Sky: nan, Noise: nan, RandomNoise: nan, FWHM: nan, HFD: nan, Stars: nan, Unevenness: nan,
 		Airmass: nan, EllipticityX: nan, EllipticityY: nan, SensorTemp: nan}
 	var usable []*Sub
 	for _, s := range group {
@@ -53,6 +54,7 @@ func newBaseline(group []*Sub) Baseline {
 	b.Clear = len(clear)
 	b.Sky = quantile(clear, 0.25, func(s *Sub) float64 { return s.SkyADU.V })
 	b.Noise = quantile(clear, 0.25, func(s *Sub) float64 { return s.NoiseADU.V })
+	b.RandomNoise = quantile(clear, 0.25, func(s *Sub) float64 { return s.RandomNoise.V })
 	b.FWHM = quantile(clear, 0.25, func(s *Sub) float64 { return s.Field.FWHM.V })
 	b.HFD = quantile(clear, 0.25, func(s *Sub) float64 { return s.Field.HFD.V })
 	b.Stars = quantile(clear, 0.75, func(s *Sub) float64 { return float64(s.Field.Count) })

@@ -94,10 +94,10 @@ func entries(group []*Sub) []entry {
 		if !s.Transparency.Ratio.OK() && lostStars(s) {
 			signal = 0
 		}
-		if s.Field == nil || s.DuplicateOf != "" || !(s.NoiseADU.V > 0) || !(signal >= 0) {
+		if s.Field == nil || s.DuplicateOf != "" || !(s.RandomNoise.V > 0) || !(signal >= 0) {
 			continue
 		}
-		all = append(all, entry{s, signal, s.NoiseADU.V})
+		all = append(all, entry{s, signal, s.RandomNoise.V})
 	}
 	sort.SliceStable(all, func(i, j int) bool { return all[i].signal*all[j].noise < all[j].signal*all[i].noise })
 	return all

@@ -17,7 +17,7 @@ func stackSubs(transparency, noise []float64) []*Sub {
 	for i := range transparency {
 		s := makeSub(rng, fmt.Sprintf("s%02d.fits", i), "R", 5*float64(i), goodSub)
 		s.Transparency.Ratio = stats.Known(transparency[i], math.NaN(), 100)
-		s.NoiseADU = stats.Known(noise[i], math.NaN(), 1)
+		s.RandomNoise = stats.Known(noise[i], math.NaN(), 1)
 		subs = append(subs, s)
 	}
 	return subs
@@ -160,7 +160,7 @@ func TestWeightOfTwoExposures(t *testing.T) {
 		if i%2 == 1 { // a tenth of the exposure: a tenth of the sky
 			s.Exposure = 30
 			s.SkyADU = s.SkyADU.Scaled(0.1)
-			s.NoiseADU = stats.Known(math.Sqrt(s.SkyADU.V+25), math.NaN(), 1)
+			s.RandomNoise = stats.Known(math.Sqrt(s.SkyADU.V+25), math.NaN(), 1)
 		}
 		all = append(all, s)
 	}

@@ -67,7 +67,7 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 	if !s.Calibrated || math.IsNaN(e.sky) {
 		// Where the sky limits, noise variance goes with its level; where it does
 		// not, this is a lower bound.
-		r := ratio(s.NoiseADU.V, base.Noise)
+		r := ratio(s.RandomNoise.V, base.RandomNoise)
 		e.sky, e.skyByNoise = r*r, true
 	}
 	x, y := ellipticityVector(f)

@@ -68,7 +68,7 @@ func TestSingleEvidence(t *testing.T) {
 			s.Field.Ellipticity, s.Field.Coherence, s.Field.FWHM = stats.Known(0.56, 0.01, 80), stats.Known(0.95, nan, 80), stats.Known(1.4, 0.01, 80)
 		}, Keep, "", ""},
 		{"warm sensor", func(s *Sub) { s.SensorTemp = -7 }, Doubtful, WrongSettings, "sensor at -7.0 °C, 3.0 °C off the set -10.0; limit 2"},
-		{"no offset known, noise up", func(s *Sub) { s.Calibrated, s.NoiseADU.V = false, 65 }, Cull, BrightSky, "sky noise squared 4."},
+		{"no offset known, noise up", func(s *Sub) { s.Calibrated, s.RandomNoise.V = false, 65 }, Cull, BrightSky, "sky noise squared 4."},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := one(t, c.change)

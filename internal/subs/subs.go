@@ -12,7 +12,8 @@
 // that is furthest beyond leads.
 //
 // The stack. Faint extended light adds up as signal s = transparency ×
-// exposure, and a pixel's noise n is what was measured on the star-free sky.
+// exposure, and a pixel's noise n is what differs from sub to sub there: faint
+// stars raise a clear sub's scatter, and cost its stack nothing.
 // In a plain average the signal to noise is Σs/√Σn², in the best weighted one
 // √Σ(s/n)² (weights s/n², Gauss-Markov). Noise is taken as independent from
 // sub to sub.
@@ -81,8 +82,9 @@ type Sub struct {
 	ElectronsPerADU            float64 // NaN unknown
 	Calibrated                 bool    // the offset is removed: sky level is meaningful
 	SkyADU                     stats.Value
-	SkyRate                    stats.Value // e-/s per px
-	NoiseADU                   stats.Value
+	SkyRate                    stats.Value  // e-/s per px
+	NoiseADU                   stats.Value  // of the star-free background, faint stars and nebula included
+	RandomNoise                stats.Value  // ADU: the part of it that differs from sub to sub, which is what a stack averages down
 	Field                      *stars.Field // nil when unreadable
 	Align                      stars.Alignment
 	Transparency               stars.Transparency

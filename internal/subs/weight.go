@@ -43,7 +43,7 @@ func weigh(g *Group) {
 
 // merit is signal to noise squared per second, in units of the group.
 func merit(s *Sub) float64 {
-	signal, noise := s.Transparency.Ratio.V*s.Exposure, s.NoiseADU.V
+	signal, noise := s.Transparency.Ratio.V*s.Exposure, s.RandomNoise.V
 	if s.Field == nil || !(noise > 0) || !(s.Exposure > 0) || !(signal > 0) {
 		return math.NaN()
 	}

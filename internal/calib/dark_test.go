@@ -249,3 +249,42 @@ func TestHotFiles(t *testing.T) {
 		t.Error("a set without darks has a mask")
 	}
 }
+
+// Constant frames, and one dark with one bias: reasons, not numbers.
+func TestDarkReasons(t *testing.T) {
+	c := quiet()
+	c.dark = 0.2
+	c.init(35)
+	c.frames(1, frames.Bias, 0, 0, 0)
+	c.frames(1, frames.Dark, 100, 0, 0)
+	for range 3 {
+		p := c.store[c.frame(frames.Dark, 200, 0, 0)]
+		for i := range p {
+			p[i] = 1234
+		}
+	}
+	r := c.analyse(t)
+	lacks := func(s *Set, why string, metrics ...string) {
+		t.Helper()
+		for _, m := range metrics {
+			if v := s.Metric(m); v.OK() || !strings.Contains(v.Why, why) {
+				t.Errorf("%s: %s = %v, reason %q, want %q", s.Label, m, v.V, v.Why, why)
+			}
+		}
+	}
+	one := r.setAt(t, 100, 0)
+	lacks(one, "one dark and no bias pair", "warm_nonuniformity_e_per_s")
+	lacks(one, "no e-/ADU", "dark_current_e_per_s", "glow_e", "hot_threshold_e_per_s")
+	lacks(one, "two frames", "temperature_rms_c")
+	if !strings.Contains(note(one, "hot_pixels"), "particle hits count too") {
+		t.Errorf("note %q", note(one, "hot_pixels"))
+	}
+	var all []string
+	for _, m := range r.setAt(t, 200, 0).Metrics {
+		all = append(all, m.Name)
+	}
+	if len(all) != 13 {
+		t.Errorf("%d metrics of a dark set, want the contract's 13", len(all))
+	}
+	lacks(r.setAt(t, 200, 0), "same value", all...)
+}

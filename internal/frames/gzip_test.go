@@ -3,6 +3,7 @@ package frames
 import (
 	"bytes"
 	"compress/gzip"
+	"context"
 	"errors"
 	"slices"
 	"strings"
@@ -110,6 +111,22 @@ func TestGzipBomb(t *testing.T) {
 		}
 	}); took > 8<<20 {
 		t.Errorf("reading took %d MB of memory", took>>20)
+	}
+
+	// An image behind tables that unpack to more than the cap.
+	table := cards("XTENSION= 'FOREIGN '", "BITPIX  = 8", "NAXIS   = 1", keyed("NAXIS1", 4<<20))
+	behind := cards(simple, "BITPIX  = 8", "NAXIS   = 0")
+	for range 3 {
+		behind = append(append(behind, table...), pad(make([]byte, 4<<20), 0)...)
+	}
+	dir := write(t, "x.fits.gz", zipped(append(behind, extension()...)))
+	opt := DefaultScanOptions
+	for limit, want := range map[int64]outcome{10 << 20: unsupported, 20 << 20: readable} {
+		opt.MaxBytes = limit
+		fs, err := Scan(context.Background(), []string{dir}, opt)
+		if err != nil || !want.matches(fs[0].Err) {
+			t.Errorf("cap of %d MB: %v", limit>>20, fs[0].Err)
+		}
 	}
 
 	claim := zipped(cards(imageCards(16, []int{25000, 20000})...)) // 1 GB

@@ -66,7 +66,7 @@ func locate(s *source, maxBytes int64) (*unit, []string, error) {
 			}
 			return found, warnings, nil
 		}
-		if s.gz != nil && u.dataBytes > maxBytes {
+		if s.gz != nil && s.pos+u.dataBytes > maxBytes { // what is skipped must be unpacked too
 			return nil, nil, &UnsupportedError{"an image behind more data than the memory cap allows"}
 		}
 		if err := skipUnit(s, u.dataBytes); err != nil {

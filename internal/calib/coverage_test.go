@@ -14,7 +14,9 @@ func covered(seed uint64) *simCamera {
 	c.init(seed)
 	c.frames(6, frames.Bias, 0, 0, 0)
 	c.frames(5, frames.Dark, 60, 0, 0)
-	c.frames(4, frames.Flat, 3, 0, 15000)
+	for range 4 {
+		c.frame(frames.Flat, 3, 0, 15000).Meta.Rotator = 45
+	}
 	return c
 }
 
@@ -39,6 +41,8 @@ func TestCoverage(t *testing.T) {
 		{"offset", func(m *frames.Meta) { m.OffsetSetting = 10 }, "offset 30, subs 10", "offset 30, subs 10", "offset 30, subs 10", [3]bool{}},
 		{"binning", func(m *frames.Meta) { m.BinX, m.BinY = 2, 2 }, "binning 1x1, subs 2x2", "binning 1x1, subs 2x2", "binning 1x1, subs 2x2", [3]bool{}},
 		{"filter", func(m *frames.Meta) { m.Filter = "OIII" }, "6 bias frames fit", "5 darks fit", "filter unknown, subs OIII", [3]bool{true, true, false}},
+		{"rotation", func(m *frames.Meta) { m.Rotator = 359 }, "6 bias frames fit", "5 darks fit", "rotator at 45°, subs at 359°", [3]bool{true, true, false}},
+		{"rotation over the top", func(m *frames.Meta) { m.Rotator = 405.5 }, "fit", "fit", "4 flats fit", [3]bool{true, true, true}},
 		{"camera", func(m *frames.Meta) { m.Camera = "Invented Mono 2" }, "camera Invented Mono 1, subs Invented Mono 2", "camera", "camera", [3]bool{}},
 		{"silent header", func(m *frames.Meta) { m.GainSetting = math.NaN() }, "as far as the headers tell (gain unknown)", "gain unknown", "gain unknown", [3]bool{true, true, true}},
 		{"two at once", func(m *frames.Meta) { m.Exposure, m.SensorTemp = 120, -5.5 }, "temperature 0.0 °C, subs -5.5 °C", "exposure 60 s, subs 120 s; temperature 0.0 °C, subs -5.5 °C", "fit", [3]bool{false, false, true}},

@@ -1,0 +1,120 @@
+package calib
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"fitsqa/internal/stats"
+)
+
+// masterCounts are the sizes of master for which its noise is told.
+var masterCounts = []int{10, 20, 50, 100, 200, 500, 1000}
+
+// set writes the figures down.
+func (b *biasRun) set(a *analysis) *Set {
+	s := &Set{Label: b.group.Label(), Kind: "bias", Group: b.group, Camera: b.group.Camera}
+	if b.run != nil {
+		s.Warnings = b.warnings
+	}
+	if !b.ok() {
+		s.missing(b.why, "offset_adu:ADU", "read_noise_adu:ADU", "read_noise_e:e-", "pixel_noise_median_adu:ADU", "pixel_noise_rms_adu:ADU",
+			"pixel_noise_p99_adu:ADU", "noisy_pixel_fraction", "fixed_pattern_adu:ADU", "row_banding", "column_banding", "clipped_fraction",
+			"drift_adu_per_frame:ADU", "outlier_frames", "master_noise_adu:ADU", "sample_step_adu:ADU")
+		return s
+	}
+	m := a.modeOf(b.group)
+	n := len(b.frames)
+	s.add("offset_adu", b.offset, "ADU", planesNote(b.detail.Planes))
+	noteRN := ""
+	switch {
+	case !b.readNoise.OK():
+	case b.corrected:
+		noteRN = fmt.Sprintf("%.4g ADU with quantisation", b.noise.V)
+	default:
+		noteRN = "under half a sample step: an upper limit, quantisation included"
+	}
+	s.add("read_noise_adu", b.readNoise, "ADU", noteRN)
+	s.add("read_noise_e", times(b.readNoise, m.gain), "e-", m.gainNote())
+	s.add("pixel_noise_median_adu", b.pixel.median, "ADU", "")
+	s.add("pixel_noise_rms_adu", b.pixel.rms, "ADU", "")
+	s.add("pixel_noise_p99_adu", b.pixel.p99, "ADU", "relative to a sensor of equal pixels")
+	note := ""
+	if b.pixel.noisy.OK() {
+		note = fmt.Sprintf("noise above %.3g ADU", b.pixel.limit)
+	}
+	s.add("noisy_pixel_fraction", b.pixel.noisy, "", note)
+	s.add("fixed_pattern_adu", b.pattern, "ADU", "")
+	s.add("row_banding", b.row.ratio, "", b.row.note("rows"))
+	s.add("column_banding", b.col.ratio, "", b.col.note("columns"))
+	s.add("clipped_fraction", b.clipped, "", "samples at 0")
+	s.add("drift_adu_per_frame", b.drift, "ADU", b.tempNote())
+	s.add("outlier_frames", b.outliers(), "", strings.Join(b.outlierNames(), "; "))
+	masterNoise := b.noise
+	if masterNoise.OK() {
+		masterNoise = b.noise.Scaled(1 / math.Sqrt(float64(n)))
+	}
+	s.add("master_noise_adu", masterNoise, "ADU", b.masterNote(m))
+	step := stats.Missing("too few different values")
+	if b.step > 0 {
+		step = stats.Known(b.step, 0, n)
+	}
+	s.add("sample_step_adu", step, "ADU", stepNote(b.step))
+	s.Bias = b.detail
+	b.warn(s)
+	return s
+}
+
+func (b *biasRun) masterNote(m *mode) string {
+	if !b.noise.OK() {
+		return ""
+	}
+	var words []string
+	b.detail.MasterNoise = nil
+	for _, n := range masterCounts {
+		v := b.noise.V / math.Sqrt(float64(n))
+		b.detail.MasterNoise = append(b.detail.MasterNoise, MasterNoise{n, v, v * m.gain.V})
+		words = append(words, fmt.Sprintf("%d frames %.2g", n, v))
+	}
+	return "mean of the set's frames; of " + strings.Join(words, ", ")
+}
+
+func (b *biasRun) tempNote() string {
+	if s := b.detail.TempSlope; s.OK() {
+		return fmt.Sprintf("%+.3g ADU per °C of the sensor", s.V)
+	}
+	return ""
+}
+
+// outliers is how many frames stand off; it takes three to tell.
+func (r *run) outliers() stats.Value {
+	if len(r.levels) < 3 {
+		return stats.Missing(plural(len(r.levels), "frame") + ": telling which one is off needs three")
+	}
+	return stats.Known(float64(len(r.outlierNames())), 0, len(r.levels))
+}
+
+func (r *run) outlierNames() []string {
+	var names []string
+	for _, l := range r.levels {
+		if l.Outlier {
+			names = append(names, fmt.Sprintf("%s (%+.1f ADU)", l.Name, l.Level-stats.Median(r.keptLevels())))
+		}
+	}
+	return names
+}
+
+func (b *biasRun) warn(s *Set) {
+	if b.enough > 0 && b.clipped.V > 1e-6 {
+		s.Warnings = append(s.Warnings, fmt.Sprintf("offset too low: %.2g %% of pixels are cut at 0; raise the offset setting until the level is above %.0f ADU", 100*b.clipped.V, b.enough))
+	}
+	if e := b.group.Exposure; e > 1 {
+		s.Warnings = append(s.Warnings, fmt.Sprintf("these bias frames were exposed for %g s: a bias is the shortest exposure there is", e))
+	}
+	if b.pixel.noisy.OK() && b.pixel.noisy.V > 0.02 {
+		s.Warnings = append(s.Warnings, fmt.Sprintf("%.1f %% of the pixels are noisy (telegraph noise): dither and reject outliers when stacking", 100*b.pixel.noisy.V))
+	}
+	if d := b.drift; d.OK() && math.Abs(d.V) > 5*d.Err && math.Abs(d.V)*float64(len(b.levels)) > levelFloor*b.noiseOr(math.Inf(1)) {
+		s.Warnings = append(s.Warnings, fmt.Sprintf("the level drifts by %+.3g ADU a frame: let the camera settle before the series", d.V))
+	}
+}

@@ -155,12 +155,49 @@ func (f *fitted) profile() moffat {
 	return m
 }
 
+// fwhm is the geometric mean of the full widths at half maximum along and
+// across. Those of a profile drawn along a line are looked up on the profile
+// itself: its top is flatter than any Moffat's, so that its moments do not tell
+// its width.
+func (f *fitted) fwhm() float64 {
+	if !f.trail {
+		a, b, _ := f.axes()
+		return 2 * math.Sqrt(a*b)
+	}
+	length := math.Hypot(f.p[5], f.p[6])
+	level := func(along, across float64) float64 {
+		var sum float64
+		for _, g := range gauss[8] {
+			d := along - g.t*length
+			k := math.Exp2(f.p[7]) - 1
+			sum += g.w * math.Exp(-math.Log1p(k*f.p[4]*(d*d+across*across))/f.p[7])
+		}
+		return sum
+	}
+	half := level(0, 0) / 2
+	b := 1 / math.Sqrt(f.p[4])
+	width := func(at func(float64) float64) float64 {
+		lo, hi := 0.0, 2*b+length
+		for range 20 {
+			if m := (lo + hi) / 2; at(m) > half {
+				lo = m
+			} else {
+				hi = m
+			}
+		}
+		return lo + hi
+	}
+	along := width(func(x float64) float64 { return level(x, 0) })
+	across := width(func(x float64) float64 { return level(0, x) })
+	return math.Sqrt(along * across)
+}
+
 // adopt takes over the figures of a fit.
 func (st *Star) adopt(f *fitted) {
 	a, b, angle := f.axes()
 	st.X, st.Y = f.p[0], f.p[1]
 	st.Fitted = true
-	st.FWHM, st.Beta, st.Ellipticity, st.Angle = 2*math.Sqrt(a*b), 1/f.p[7], 1-b/a, angle
+	st.FWHM, st.Beta, st.Ellipticity, st.Angle = f.fwhm(), 1/f.p[7], 1-b/a, angle
 }
 
 // at places a profile on a star.

@@ -80,14 +80,16 @@ func measure(t *testing.T, found []*frames.Frame, name string) *stars.Field {
 // compareFits holds position and shape to scipy's fits of the same stars.
 func compareFits(t *testing.T, field *stars.Field, fits table) {
 	t.Helper()
-	var offset, width, shape, angle, radius, flux []float64
+	var dx, dy, width, shape, angle, radius, flux []float64
 	for _, row := range fits {
-		s, d := nearest(field, number(t, row, "x"), number(t, row, "y"))
+		x, y := number(t, row, "x"), number(t, row, "y")
+		s, d := nearest(field, x, y)
 		if d > 2 {
 			t.Errorf("no star at %s, %s, where scipy fits one", row["x"], row["y"])
 			continue
 		}
-		offset, flux = append(offset, d), append(flux, s.Flux/number(t, row, "flux")-1)
+		dx, dy = append(dx, s.X-x), append(dy, s.Y-y)
+		flux = append(flux, s.Flux/number(t, row, "flux")-1)
 		if !math.IsNaN(s.HFD) {
 			radius = append(radius, s.HFD/2/number(t, row, "half_flux_radius")-1)
 		}
@@ -104,14 +106,24 @@ func compareFits(t *testing.T, field *stars.Field, fits table) {
 	}
 	// The same model fitted to the same pixels: what differs is the cut-out, the
 	// background and the weights. The bars of the accuracy table apply.
+	shift, offset := apart(dx, dy)
 	within(t, "median distance of positions, px", stats.Median(offset), 0, 0.1)
 	within(t, "95 % distance of positions, px", stats.Quantile(offset, 0.95), 0, 0.2)
+	// Common to all stars of a sub: nothing, but where the light of a trail is
+	// uneven along it. There the centre of a line and that of an ellipse are
+	// different points; sep and scipy differ by 0.5 px in the elongated sub.
+	lopsided := 0.0
+	if field.Ellipticity.V > 0.45 {
+		lopsided = 0.4
+	}
+	within(t, "common shift of positions, px", shift, 0, 0.1+lopsided)
 	within(t, "median ratio of FWHM - 1", stats.Median(width), 0, 0.03)
 	within(t, "median difference of ellipticity", stats.Median(shape), 0, 0.02)
 	within(t, "median difference of angle", stats.Median(angle), 0, 3)
-	// sep counts light out to three times the width, we add what a Moffat has beyond
-	// (1 to 4 % of the light, 1 to 5 % of the radius) and take a ring of our own as zero.
-	within(t, "median ratio of half-flux radius - 1", stats.Median(radius), 0, 0.06)
+	// sep takes as total the light within three times the width, we that of the
+	// fitted profile. These images have wings beyond any Moffat (reduced chi-square
+	// 4 to 7), up to 10 % of the light; half of 10 % less light lies 7 % closer in.
+	within(t, "median ratio of half-flux radius - 1", stats.Median(radius), 0, 0.08)
 	// Total flux: a Moffat integrates its wings to infinity, 5 to 10 % beyond any
 	// aperture at these exponents; only ratios between subs enter any figure.
 	within(t, "median ratio of flux - 1", stats.Median(flux), 0, 0.15)
@@ -125,15 +137,12 @@ func compareSources(t *testing.T, field *stars.Field, sources table) {
 	unflagged, missed := 0, 0
 	var peaks [][2]float64
 	for _, row := range sources {
-		if row["library"] == "photutils" {
-			peaks = append(peaks, [2]float64{number(t, row, "x"), number(t, row, "y")})
-			continue
-		}
-		if row["flag"] != "0" {
+		x, y := number(t, row, "x"), number(t, row, "y")
+		peaks = append(peaks, [2]float64{x, y})
+		if row["library"] != "sep" || row["flag"] != "0" {
 			continue
 		}
 		unflagged++
-		x, y := number(t, row, "x"), number(t, row, "y")
 		s, d := nearest(field, x, y)
 		if d > 3 {
 			missed++
@@ -148,30 +157,42 @@ func compareSources(t *testing.T, field *stars.Field, sources table) {
 	if missed > unflagged/20 {
 		t.Errorf("%d of sep's %d unflagged sources are missing", missed, unflagged)
 	}
-	// What is found has to stand out for photutils' filter too; near the threshold
-	// the two differ in local noise and sky, and blends split differently.
-	alone := 0
+	// What plainly stands out has to stand out for a library too. Near the threshold
+	// one noise for the whole crowded field, as they take it, hides stars that the
+	// local noise shows: of the lone ones in the good sub two thirds are there in
+	// the next exposure of the field.
+	plain, alone := 0, 0
 	for _, s := range field.Stars {
+		if s.SNR < 12 {
+			continue
+		}
+		plain++
 		if !slices.ContainsFunc(peaks, func(p [2]float64) bool { return math.Hypot(p[0]-s.X, p[1]-s.Y) < 3 }) {
 			alone++
 		}
 	}
-	if alone > len(field.Stars)*15/100 {
-		t.Errorf("%d of %d stars are found by no library", alone, len(field.Stars))
+	if alone > plain*3/100 {
+		t.Errorf("%d of %d stars above 12 sigma are found by no library", alone, plain)
 	}
 	// The images are lopsided (the light of a trail is uneven), so that a windowed
 	// centroid and a fit mean different points: 0.5 px apart in the elongated sub
 	// between sep and scipy themselves. That shift is common to all stars; what
 	// is left after it is how well positions agree: 0.1 px.
-	mx, my := stats.Median(dx), stats.Median(dy)
-	t.Logf("common shift from sep's windowed positions %.3f, %.3f px, %d stars", mx, my, len(dx))
-	var rest []float64
-	for i := range dx {
-		rest = append(rest, math.Hypot(dx[i]-mx, dy[i]-my))
-	}
+	shift, rest := apart(dx, dy)
+	t.Logf("common shift from sep's windowed positions %.3f px, %d stars", shift, len(dx))
 	// Where stars are broad, faint neighbours reach into sep's window of 4 sigma: in
 	// the broad sub sep and scipy differ by 0.11 px of a width of 8.
 	within(t, "median distance from sep's positions after it, px", stats.Median(rest), 0, max(0.1, 0.02*field.FWHM.V))
+}
+
+// apart splits differences of positions into the length of their common shift
+// and each one's distance from it.
+func apart(dx, dy []float64) (shift float64, rest []float64) {
+	mx, my := stats.Median(dx), stats.Median(dy)
+	for i := range dx {
+		rest = append(rest, math.Hypot(dx[i]-mx, dy[i]-my))
+	}
+	return math.Hypot(mx, my), rest
 }
 
 func nearest(field *stars.Field, x, y float64) (best stars.Star, distance float64) {

@@ -43,7 +43,7 @@ func (p *plane) star(k *kernel, s seeing, c candidate, ring *ring, threshold flo
 	}
 	x, y := p.centroid(k, float64(c.x), float64(c.y), level)
 	g := p.glance(k, x, y, level)
-	if s.hollow < 0.5 && (g.sharper() || g.broader(k, noise)) {
+	if s.hollow < 0.5 && (g.sharper() || g.broader(g.spread, k, noise) && g.broader(p.evenSpread(k, x, y, level), k, noise)) {
 		return Star{}, false
 	}
 	st := Star{X: x, Y: y, Flux: g.flux, FluxErr: noise * math.Sqrt(k.matchedN), Peak: g.peak, SNR: snr,
@@ -81,7 +81,9 @@ func (p *plane) centroid(k *kernel, x, y, level float64) (float64, float64) {
 		}
 		dx, dy := 2*sx/sum, 2*sy/sum
 		x, y = x+dx, y+dy
-		if math.Abs(x-x0) > 0.7*k.fwhm+1 || math.Abs(y-y0) > 0.7*k.fwhm+1 {
+		// The start is where the filter answers most. A centre that leaves it runs
+		// after a brighter neighbour.
+		if far := 0.2*k.fwhm + 0.7; math.Abs(x-x0) > far || math.Abs(y-y0) > far {
 			return x0, y0
 		}
 		if math.Abs(dx)+math.Abs(dy) < 0.005 {
@@ -107,9 +109,30 @@ func (g *glimpse) sharper() bool { return g.twoPixels > g.matched }
 // broader tells that the image is plainly larger than a star: seen through the
 // filter, an image of s times a star's size has 2 s²/(1+s²) of its mean square
 // radius; 1.45 is s = 1.6.
-func (g *glimpse) broader(k *kernel, noise float64) bool {
+func (g *glimpse) broader(spread float64, k *kernel, noise float64) bool {
 	snr := math.Sqrt(g.matched) / noise
-	return g.spread > k.spread*(1.45+3/max(snr, 1))
+	return spread > k.spread*(1.45+3/max(snr, 1))
+}
+
+// evenSpread is the mean square radius of the light that both of two opposite
+// pixels have: a knot or a galaxy is broad on both sides, a star with a
+// neighbour only on one.
+func (p *plane) evenSpread(k *kernel, x, y, level float64) float64 {
+	cx, cy := int(math.Round(x)), int(math.Round(y))
+	var sum, r2 float64
+	for j := -k.radius; j <= k.radius; j++ {
+		for i := -k.radius; i <= k.radius; i++ {
+			if cx-k.radius < 0 || cy-k.radius < 0 || cx+k.radius >= p.w || cy+k.radius >= p.h {
+				return math.Inf(1) // no opposite side to tell
+			}
+			d := float64(min(p.r[(cy+j)*p.w+cx+i], p.r[(cy-j)*p.w+cx-i])) - level
+			dx, dy := float64(i), float64(j)
+			e := d * math.Exp(-(k.xx*dx*dx+2*k.xy*dx*dy+k.yy*dy*dy)/2)
+			sum += e
+			r2 += e * (dx*dx + dy*dy)
+		}
+	}
+	return r2 / sum
 }
 
 func (p *plane) glance(k *kernel, x, y, level float64) glimpse {
@@ -129,7 +152,9 @@ func (p *plane) glance(k *kernel, x, y, level float64) glimpse {
 			pd += e * d
 			p1 += e
 			r2 += e * d * (dx*dx + dy*dy)
-			if d > g.peak {
+			// The brightest of the middle: at the rim of the window a neighbour's
+			// light may be higher.
+			if d > g.peak && max(i-cx, cx-i) <= 1 && max(j-cy, cy-j) <= 1 {
 				g.peak, px, py = d, i, j
 			}
 		}

@@ -1,6 +1,25 @@
 // Package calib measures the camera from its bias, dark and flat frames, says
 // which of them fit which subs, builds the masters that the subs are corrected
 // with, and tells whether darks are worth shooting.
+//
+// Model: a sample is offset + fixed pattern + (dark + light) / gain + noise, in
+// ADU; dark and light are Poisson counts of electrons, the noise of read-out is
+// Gaussian and white, the gain is one number a camera mode (e-/ADU), the fixed
+// pattern does not change within a set. What breaks the model is measured as
+// such: telegraph pixels, banding, drift, hot pixels, glow, light leaks,
+// flicker. Particle hits are rejected, one a pixel and set.
+//
+// Series are streamed: memory does not grow with the number of frames. Plain
+// 16-bit files are read side by side in strips of rows, others frame by frame.
+//
+// Sources: EMVA Standard 1288 release 3.1 (2016) for temporal and spatial
+// variance, photon transfer and linearity; Howell, Handbook of CCD Astronomy
+// (2nd ed.) section 4.3 for two flats and two biases; the ACS Data Handbook
+// section 4.2, citing Janesick (2001), for quantisation; Widenhorn et al.
+// (2002) for the temperature law. Formulas of the first two are from memory.
+//
+// Not here: non-linearity is told, not corrected; masters are not weighted;
+// colour cubes are no single exposures and are refused.
 package calib
 
 import (

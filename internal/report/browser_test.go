@@ -15,6 +15,7 @@ import (
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/performance"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 
@@ -81,9 +82,11 @@ func openFile(t *testing.T, program, path string, w, h int64) *tab {
 		call(p, enable, cdp.Empty{})
 	}
 	call(p, network.Enable, network.EnableParams{})
+	call(p, performance.Enable, performance.EnableParams{TimeDomain: performance.EnableTimeDomainThreadTicks})
 	p.do(chromedp.EmulateViewport(w, h),
 		chromedp.Navigate("file://"+path),
 		chromedp.WaitReady(chromedp.CSS(`html[data-ready="yes"]`)))
+	p.run(`document.documentElement.style.scrollBehavior = "auto"`) // places must not move while they are read
 	return p
 }
 

@@ -13,7 +13,7 @@ import (
 
 // pictureBudget is how many bytes of JPEG the page may hold. As base64 they
 // grow by a third, so that the page stays under 25 MB.
-const pictureBudget = 17 << 20
+const pictureBudget = 16 << 20
 
 // gallery is the pictures of all subs, by their order in the Result; nil
 // where there is none.

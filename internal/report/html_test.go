@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"math/rand/v2"
 	"regexp"
 	"strings"
 	"testing"
@@ -9,6 +10,7 @@ import (
 
 	"golang.org/x/net/html"
 
+	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 )
 
@@ -70,9 +72,16 @@ func TestPageIsSelfContained(t *testing.T) {
 	}
 }
 
-// Three hundred subs with their pictures stay under 25 MB.
+// Three hundred subs with their pictures stay under 25 MB, also when each is
+// pure noise, which JPEG can do least about, and has crops.
 func TestPageSize(t *testing.T) {
 	r := fakeNight(144)
+	noisy := noisePreview(320, 320, 160)
+	for _, s := range r.Subs {
+		if s.Preview != nil {
+			s.Preview = noisy
+		}
+	}
 	started := time.Now()
 	var b bytes.Buffer
 	if err := HTML(&b, r); err != nil {
@@ -82,4 +91,21 @@ func TestPageSize(t *testing.T) {
 	if b.Len() > 25e6 {
 		t.Errorf("page of %d bytes for %d subs", b.Len(), len(r.Subs))
 	}
+}
+
+// noisePreview is a picture of nothing but noise, with its crops.
+func noisePreview(w, h, crop int) *frames.Preview {
+	rng := rand.New(rand.NewPCG(5, 6))
+	noise := func(n int) []float32 {
+		x := make([]float32, n)
+		for i := range x {
+			x[i] = float32(1000 + 10*rng.NormFloat64())
+		}
+		return x
+	}
+	p := &frames.Preview{Width: w, Height: h, Step: 20, Pixels: noise(w * h)}
+	for _, at := range [][2]int{{0, 0}, {6000, 0}, {0, 6000}, {6000, 6000}, {3000, 3000}} {
+		p.Crops = append(p.Crops, frames.Crop{X: at[0], Y: at[1], Width: crop, Height: crop, Pixels: noise(crop * crop)})
+	}
+	return p
 }

@@ -81,6 +81,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt Options) (*Field, erro
 		}
 	}
 	field.Defocused = s.hollow >= 0.5
+	field.Streaks, list = p.takeStreaks(list, s)
 	ms.shapes(field, list, s, opt)
 	// The first idea of the size was off: look again with the right one.
 	if f := field.FWHM; f.OK() && f.N >= 3 && !field.Defocused {
@@ -88,7 +89,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt Options) (*Field, erro
 		if seen > 1.3*s.fwhm || seen < s.fwhm/1.3 {
 			s = field.seeing(s)
 			k = newKernel(s)
-			list = p.catalogue(k, s, opt.Threshold)
+			field.Streaks, list = p.takeStreaks(p.catalogue(k, s, opt.Threshold), s)
 			ms.shapes(field, list, s, opt)
 		}
 	}

@@ -23,16 +23,21 @@ func (e *evidence) counts() []finding {
 	if f.Count == 0 || f.Count <= strayDetections && (e.base.Stars >= dozens || e.base.Clear == 0) {
 		return e.noStars()
 	}
-	verdict, severity := gradeLow(e.stars, e.lim.StarsDoubtful, e.lim.StarsCull)
+	share := e.stars
+	clouded := !e.Transparency.Ratio.OK() && (e.unexplainedSky() || e.cloudAround())
+	if clouded { // the noise that would excuse missing stars is the cloud's own
+		share = float64(f.Count) / e.base.Stars
+	}
+	verdict, severity := gradeLow(share, e.lim.StarsDoubtful, e.lim.StarsCull)
 	if verdict == Keep {
 		return e.lostField()
 	}
-	words := fmt.Sprintf("%d stars, %.2f of those to be expected; limit %g", f.Count, e.stars, crossed(verdict, e.lim.StarsDoubtful, e.lim.StarsCull))
+	words := fmt.Sprintf("%d stars, %.2f of those to be expected; limit %g", f.Count, share, crossed(verdict, e.lim.StarsDoubtful, e.lim.StarsCull))
 	few := finding{FewStars, verdict, severity, words}
 	if len(f.Streaks) >= manyStreaks {
 		return []finding{{Trailed, verdict, severity, fmt.Sprintf("%d stars and %d streaks: the stars are drawn out; limit %g of the stars", f.Count, len(f.Streaks), crossed(verdict, e.lim.StarsDoubtful, e.lim.StarsCull))}}
 	}
-	if !e.Transparency.Ratio.OK() && (e.unexplainedSky() || e.cloudAround()) {
+	if clouded {
 		// Too few are left even to compare them with the other subs'.
 		few.words += ", too few for a transparency"
 		return []finding{{Cloud, Cull, math.Max(severity, 2), few.words}, few}

@@ -100,7 +100,11 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 // 12 to 16 mag; Bahcall and Soneira 1980, from memory).
 func (e *evidence) expectedStars() float64 {
 	limit := 1.0
-	for _, r := range []float64{ratio(e.NoiseADU.V, e.base.Noise), ratio(e.Field.FWHM.V, e.base.FWHM), 1 / e.Transparency.Ratio.V} {
+	size := math.NaN()
+	if e.Field.FWHM.N >= fewestShapes {
+		size = ratio(e.Field.FWHM.V, e.base.FWHM)
+	}
+	for _, r := range []float64{ratio(e.NoiseADU.V, e.base.Noise), size, 1 / e.Transparency.Ratio.V} {
 		if r > 1 {
 			limit *= r
 		}

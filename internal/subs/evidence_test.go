@@ -44,6 +44,10 @@ func TestSingleEvidence(t *testing.T) {
 			s.Field.Count, s.SkyADU.V = 90, 1400
 			s.Transparency.Ratio, s.Transparency.Unevenness = unmatched, unmatched
 		}, Cull, Cloud, "too few for a transparency"},
+		{"half the stars under a bright cloud, sized by two of them", func(s *Sub) {
+			s.Field.Count, s.SkyADU.V, s.NoiseADU.V, s.Field.FWHM = 100, 2000, 45, stats.Known(5.6, nan, 2)
+			s.Transparency.Ratio, s.Transparency.Unevenness = unmatched, unmatched
+		}, Cull, Cloud, "100 stars, 0.4"},
 		{"another field", func(s *Sub) {
 			s.Align.ShiftX, s.Align.ShiftY, s.Transparency.Ratio, s.Transparency.Unevenness = unmatched, unmatched, unmatched, unmatched
 		}, Cull, FewStars, "pointing lost"},
@@ -78,6 +82,9 @@ func TestSingleEvidence(t *testing.T) {
 			}
 			if s.Verdict != c.verdict || lead != c.cause || !strings.Contains(s.Sentence, c.words) {
 				t.Errorf("%s %v %q, want %s %s %q", s.Verdict, s.Causes, s.Sentence, c.verdict, c.cause, c.words)
+			}
+			if len(s.Causes) > 1 && s.Causes[0] == Cloud && s.Causes[1] == BrightSky {
+				t.Errorf("the cloud is what is bright, yet causes are %v", s.Causes)
 			}
 			if c.name == "trailed and soft" && len(s.Causes) != 1 {
 				t.Errorf("the trail explains the size, yet causes are %v", s.Causes)

@@ -54,13 +54,14 @@ func (e *evidence) findings(odd finding) []finding {
 		return []finding{{Duplicate, Cull, certain, "same pixels as " + e.DuplicateOf}}
 	}
 	found := []finding{odd, e.warmSensor(), e.trailed(), e.jumped(), e.soft()}
-	weather, sky := e.weather(), e.brightSky()
-	if weather.cause == Cloud && sky.cause == BrightSky {
-		sky = finding{} // the cloud is what is bright
-	}
-	found = append(found, weather, sky)
+	found = append(found, e.weather(), e.brightSky())
 	found = append(found, e.counts()...)
 	seen := map[Cause]bool{"": true}
+	for _, f := range found {
+		if f.cause == Cloud {
+			seen[BrightSky] = true // the cloud is what is bright
+		}
+	}
 	kept := found[:0]
 	sort.SliceStable(found, func(i, j int) bool { return found[i].severity > found[j].severity })
 	for _, f := range found {

@@ -130,7 +130,9 @@ func (a *analysis) result() *Result {
 		r.Sets = append(r.Sets, f.set(a))
 	}
 	for _, m := range a.modes {
-		r.Sets = append(r.Sets, m.set(a))
+		if m.told(a) {
+			r.Sets = append(r.Sets, m.set(a))
+		}
 	}
 	taken := map[string]bool{}
 	for _, s := range r.Sets {

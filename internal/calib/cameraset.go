@@ -40,7 +40,11 @@ func (m *mode) set(a *analysis) *Set {
 	if !m.saturationSeen {
 		satNote = "assumed: no saturated sample was seen"
 	}
-	s.add("saturation_adu", stats.Known(m.saturation, 0, 0), "ADU", satNote)
+	saturation := stats.Known(m.saturation, 0, 0)
+	if !m.hasFlats(a) {
+		saturation = stats.Missing(noFlatsSaturation)
+	}
+	s.add("saturation_adu", saturation, "ADU", satNote)
 	dr := stats.Missing(rn.Why)
 	if !well.OK() {
 		dr = stats.Missing(well.Why)
@@ -79,10 +83,30 @@ func (m *mode) gainWords() string {
 	return words
 }
 
+const noFlatsSaturation = "no flats to show where samples saturate"
+
+// told tells whether anything but subs' silent headers is known of the mode.
+func (m *mode) told(a *analysis) bool {
+	if !math.IsNaN(m.header) {
+		return true
+	}
+	for _, k := range []frames.Kind{frames.Bias, frames.Dark, frames.Flat} {
+		for _, g := range a.groups(k) {
+			if m.has(g) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // fullWell is the signal at which the variance peaks, else what saturates the converter.
 func (m *mode) fullWell(a *analysis) (stats.Value, string) {
 	if !m.gain.OK() {
 		return stats.Missing(m.gain.Why), ""
+	}
+	if !m.hasFlats(a) {
+		return stats.Missing(noFlatsSaturation), ""
 	}
 	if m.fullWellSeen {
 		return stats.Known(m.peakAt*m.gain.V, known(m.gain.Err)*m.peakAt, m.fit.N), "where the transfer curve bends"

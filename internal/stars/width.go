@@ -106,20 +106,29 @@ type peak struct {
 	v  float32
 }
 
-// localMaxima finds pixels above the threshold of their block that no
-// neighbour exceeds.
+// enoughPeaks is how many peaks make a look at the rest of a frame needless.
+const enoughPeaks = 500
+
+// localMaxima finds pixels above the threshold of their block that no neighbour
+// exceeds. It goes over the frame in four passes of every fourth band of
+// blocks, and ends with the pass that has found enough.
 func localMaxima(r []float32, w, h int, threshold []float32) []peak {
 	var out []peak
 	cols := (w >> blockShift) + 1
-	for y := 1; y < h-1; y++ {
-		line := r[y*w : y*w+w]
-		for b := 0; b<<blockShift < w; b++ {
-			t := threshold[(y>>blockShift)*cols+b]
-			x0, x1 := b<<blockShift, min((b+1)<<blockShift, w)
-			for x, v := range line[x0:x1] {
-				if v > t && x0+x > 0 && x0+x < w-1 {
-					if i := y*w + x0 + x; isTop(r, w, i, v) {
-						out = append(out, peak{i, v})
+	for pass := 0; pass < 4 && len(out) < enoughPeaks; pass++ {
+		for y := 1; y < h-1; y++ {
+			if (y>>blockShift)&3 != pass {
+				continue
+			}
+			line := r[y*w : y*w+w]
+			for b := 0; b<<blockShift < w; b++ {
+				t := threshold[(y>>blockShift)*cols+b]
+				x0, x1 := b<<blockShift, min((b+1)<<blockShift, w)
+				for x, v := range line[x0:x1] {
+					if v > t && x0+x > 0 && x0+x < w-1 {
+						if i := y*w + x0 + x; isTop(r, w, i, v) {
+							out = append(out, peak{i, v})
+						}
 					}
 				}
 			}

@@ -185,8 +185,9 @@ func (p *plane) follow(l line, s seeing) (Streak, bool) {
 		signal = append(signal, (p.across(x, y, l, 0)-beside)/noise)
 	}
 	from, to := shiningRun(signal)
+	from, to = trimmed(signal, from, to)
 	length := float64(to - from)
-	if length < max(streakMinPx, streakMinFWHM*s.fwhm) {
+	if length < max(streakMinPx, streakMinFWHM*s.fwhm) || !even(signal[from:to]) {
 		return Streak{}, false
 	}
 	at := func(i int) (x, y float64) {
@@ -250,6 +251,30 @@ func shiningRun(signal []float64) (from, to int) {
 	}
 	end()
 	return from, to
+}
+
+// trimmed takes off the ends what only the running mean lit: a track ends where
+// five pixels together fall below half its brightness.
+func trimmed(signal []float64, from, to int) (int, int) {
+	if to-from < 5 {
+		return from, to
+	}
+	half := stats.Median(signal[from:to]) / 2
+	dark := func(i int) bool { return stats.Mean(signal[i:i+5]) < half }
+	for to-from > 5 && dark(from) {
+		from++
+	}
+	for to-from > 5 && dark(to-5) {
+		to--
+	}
+	return from, to
+}
+
+// even tells a track from bright stars and their halos in a row: it shines
+// about alike over its length, where stars are all peaks and dark between.
+func even(signal []float64) bool {
+	median := stats.Median(signal)
+	return median > 1 && median > 0.25*stats.Quantile(signal, 0.9)
 }
 
 // streakWidth is the full width at half maximum across a track, px, from the

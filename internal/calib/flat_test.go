@@ -239,3 +239,23 @@ func lightsOf(c *simCamera, seconds float64) *frames.Group {
 	f := &frames.Frame{Name: "sub.fits", Kind: frames.Light, Meta: m, Image: frames.Layout{Width: c.w, Height: c.h, Planes: 1, Bitpix: 16}}
 	return frames.Groups([]*frames.Frame{f})[0]
 }
+
+// Without flats nothing shows where samples saturate; subs with a silent header
+// make no camera of their own.
+func TestNoFlatsNoSaturation(t *testing.T) {
+	c := quiet()
+	c.init(47)
+	c.frames(3, frames.Bias, 0, 0, 0)
+	s := c.analyse(t).kind("camera")[0]
+	for _, m := range []string{"saturation_adu", "full_well_e", "dynamic_range_stops", "linearity_error_pct", "gain_e_per_adu"} {
+		if v := s.Metric(m); v.OK() || v.Why == "" {
+			t.Errorf("%s = %v, reason %q", m, v.V, v.Why)
+		}
+	}
+	c = quiet()
+	c.init(48)
+	c.frames(2, frames.Light, 60, 0, 500)
+	if n := len(c.analyse(t).Sets); n != 0 {
+		t.Errorf("%d sets of a folder of subs", n)
+	}
+}

@@ -16,14 +16,28 @@ import (
 	"gonum.org/v1/plot/vg/vgsvg"
 )
 
-// Figure colours stand for the page's own colours: the finished SVG names the
-// CSS variable in place of the colour, so that a figure follows the page from
-// light to dark to red. None is black, which the SVG canvas leaves out.
+// themed is a colour of the page, standing in for its CSS variable: the
+// finished SVG names the variable in its place, so that a figure follows the
+// page from light to dark to red. Level is its red, green and blue, none 0,
+// since the SVG canvas leaves black out.
+type themed struct {
+	level   uint32
+	opacity float64 // 0 to 1
+}
+
+// RGBA is multiplied by the opacity, as the interface wants, half a level up:
+// the SVG canvas divides by the opacity again and cuts the fraction off.
+func (t themed) RGBA() (r, g, b, a uint32) {
+	a = uint32(math.Max(0.01, t.opacity) * 0xffff) // at no opacity at all the level would be lost
+	v := uint32((float64(t.level) + 0.5) * float64(a) / 0xff)
+	return v, v, v, a
+}
+
 var (
-	inkColor    = color.NRGBA{0x01, 0x01, 0x01, 0xff} // text and axes
-	gridColor   = color.NRGBA{0x02, 0x02, 0x02, 0xff}
-	firstColor  = color.NRGBA{0x03, 0x03, 0x03, 0xff} // data
-	secondColor = color.NRGBA{0x04, 0x04, 0x04, 0xff}
+	inkColor    = themed{1, 1} // text and axes
+	gridColor   = themed{2, 1}
+	firstColor  = themed{3, 1} // data
+	secondColor = themed{4, 1}
 )
 
 var colourVariables = strings.NewReplacer(
@@ -172,8 +186,8 @@ func (l label) Plot(c draw.Canvas, p *plot.Plot) {
 }
 
 // faded is a colour at a share of its strength, 0 to 1.
-func faded(c color.NRGBA, share float64) color.NRGBA {
-	c.A = uint8(255 * math.Max(0, math.Min(1, share)))
+func faded(c themed, share float64) themed {
+	c.opacity = math.Max(0, math.Min(1, share))
 	return c
 }
 

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"image/color"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
@@ -37,7 +36,7 @@ func budgetFigure(w calib.Worth) (figureView, bool) {
 		ticks[i] = plot.Tick{Value: float64(i), Label: part.name}
 		for k, c := range cases {
 			top := float64(i) + 0.4 - float64(k)*bar
-			fill := []color.NRGBA{firstColor, faded(secondColor, 0.3), faded(secondColor, 0)}[k]
+			fill := []themed{firstColor, faded(secondColor, 0.3), faded(secondColor, 0)}[k]
 			v := part.of(c)
 			p.Add(rectangle{0, top - bar*0.9, v, top, fill, k > 0},
 				label{x: v, y: top - bar*0.45, text: decimals(v, 2), across: 1, offset: vg.Point{X: vg.Points(4)}})

@@ -187,7 +187,8 @@ func logarithmic(p *plot.Plot) {
 	p.Y.Scale, p.Y.Tick.Marker = plot.LogScale{}, powerTicks{}
 }
 
-// powerTicks marks powers of ten.
+// powerTicks marks powers of ten, and names their doubles and fivefolds where
+// a short axis holds fewer than two.
 type powerTicks struct{}
 
 func (powerTicks) Ticks(low, high float64) []plot.Tick {
@@ -195,19 +196,20 @@ func (powerTicks) Ticks(low, high float64) []plot.Tick {
 		return []plot.Tick{{Value: math.Max(low, 1), Label: "1"}}
 	}
 	var ticks []plot.Tick
+	short := math.Floor(math.Log10(high*1.001))-math.Ceil(math.Log10(low*0.999)) < 1
 	for e := math.Floor(math.Log10(low)); e <= math.Ceil(math.Log10(high)); e++ {
-		ticks = append(ticks, plot.Tick{Value: math.Pow(10, e), Label: significant(math.Pow(10, e), 1)})
-		for k := 2.0; k < 10; k++ {
-			ticks = append(ticks, plot.Tick{Value: k * math.Pow(10, e)})
+		for k := 1.0; k < 10; k++ {
+			t := plot.Tick{Value: k * math.Pow(10, e)}
+			if t.Value < low*0.999 || t.Value > high*1.001 {
+				continue
+			}
+			if k == 1 || short && (k == 2 || k == 5) {
+				t.Label = significant(t.Value, 1)
+			}
+			ticks = append(ticks, t)
 		}
 	}
-	inside := ticks[:0]
-	for _, t := range ticks {
-		if t.Value >= low*0.999 && t.Value <= high*1.001 {
-			inside = append(inside, t)
-		}
-	}
-	return inside
+	return ticks
 }
 
 // crossGlyph and ringGlyph are markers bold enough to be seen on a line.

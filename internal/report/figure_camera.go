@@ -89,9 +89,9 @@ func linearityFigure(c *calib.CameraDetail) (figureView, bool) {
 	}
 	p := newPlot("signal above the offset, ADU", "off the line, %")
 	addGrid(p)
-	shapes := []draw.GlyphDrawer{draw.CircleGlyph{}, draw.SquareGlyph{}, draw.PyramidGlyph{}, crossGlyph{}}
+	shapes := []draw.GlyphDrawer{draw.CircleGlyph{}, draw.BoxGlyph{}, draw.PyramidGlyph{}, crossGlyph{}}
 	for i, f := range filters {
-		addPoints(p, orNone(f, "no filter"), finite(byFilter[f]), shapes[i%len(shapes)], []draw.GlyphStyle{{Color: firstColor}, {Color: secondColor}}[i%2].Color)
+		addPoints(p, orNone(f, "no filter"), finite(byFilter[f]), shapes[i%len(shapes)], []themed{firstColor, secondColor}[i%2])
 	}
 	headroom(p, 0.3)
 	return drawn(p, "Linearity", "Flats of one steady light: signal against exposure, less the straight line.", figureWidth, figureHeight), true
@@ -102,7 +102,7 @@ func exposureFigure(c *calib.CameraDetail) (figureView, bool) {
 	p := newPlot("exposure, s", "level above the bias, ADU")
 	addGrid(p)
 	drawnSeries := 0
-	shapes := []draw.GlyphDrawer{draw.CircleGlyph{}, draw.SquareGlyph{}, draw.PyramidGlyph{}}
+	shapes := []draw.GlyphDrawer{draw.CircleGlyph{}, draw.BoxGlyph{}, draw.PyramidGlyph{}}
 	caption := ""
 	for _, s := range c.Series {
 		var points plotter.XYs

@@ -36,7 +36,7 @@ func fieldFigure(f night.FieldReport) (figureView, bool) {
 	}
 	p.X.Min, p.Y.Min = math.Max(0, p.X.Min), math.Max(0, p.Y.Min)
 	p.X.Padding, p.Y.Padding = 0, 0
-	caption := fmt.Sprintf("FWHM in px, from %s to %s: the darker the tint, the softer. "+
+	caption := fmt.Sprintf("FWHM in px, from %s to %s: the stronger the tint, the softer. "+
 		"Strokes show which way stars are drawn out; one as wide as its cell is an ellipticity of 0.3.", decimals(low, 2), decimals(high, 2))
 	height := vg.Length(figureWidth) * vg.Length(math.Max(0.5, math.Min(1, float64(m.Rows)*halfY/(float64(m.Cols)*halfX))))
 	return drawn(p, frames.Printable(f.Group), caption, figureWidth, height), true

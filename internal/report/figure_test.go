@@ -131,6 +131,44 @@ func TestRoundTicks(t *testing.T) {
 	}
 }
 
+// Tints keep the colour that they are tints of.
+func TestTintsKeepTheirColour(t *testing.T) {
+	f, _ := mapFigure(calib.Map{Width: 2, Height: 2, Step: 1, Values: []float64{0, 1, 2, 3}}, "map", 1)
+	if n := strings.Count(string(f.SVG), "fill:var(--data-1)"); n != 4 {
+		t.Errorf("%d of 4 cells have the colour of data", n)
+	}
+	for level := uint32(1); level <= 4; level++ {
+		for opacity := 0.0; opacity <= 1; opacity += 0.01 {
+			r, _, _, a := themed{level, opacity}.RGBA()
+			if got := int(float64(r) * 255 / float64(a)); got != int(level) { // as the SVG canvas has it
+				t.Fatalf("level %d at opacity %v comes out as %d", level, opacity, got)
+			}
+		}
+	}
+}
+
+func TestPowerTicks(t *testing.T) {
+	for _, c := range []struct {
+		low, high float64
+		want      string
+	}{
+		{1, 1000, "1 10 100 1000"},
+		{0.012, 0.09, "0.02 0.05"},
+		{0.4, 30, "1 10"},
+		{0, 5, "1"},
+	} {
+		var labels []string
+		for _, tick := range (powerTicks{}).Ticks(c.low, c.high) {
+			if tick.Label != "" {
+				labels = append(labels, tick.Label)
+			}
+		}
+		if got := strings.Join(labels, " "); got != c.want {
+			t.Errorf("%v to %v: %q, want %q", c.low, c.high, got, c.want)
+		}
+	}
+}
+
 // The stretch rises from black below the sky to white at bright stars, shows a
 // brighter sky brighter, and its table agrees with its formula.
 func TestStretch(t *testing.T) {

@@ -93,11 +93,14 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 	return e
 }
 
+// countSlope: star counts grow as the -0.8th power of the limiting flux (0.32 dex
+// a magnitude, between the 0.24 and 0.4 dex of star counts at 12 to 16 mag;
+// Bahcall and Soneira 1980, from memory).
+const countSlope = 0.8
+
 // expectedStars is the baseline's count, less what this sub's transparency,
 // noise and star size cost: a star is found above a flux ∝ noise × FWHM /
-// transparency, and counts grow as the -0.8th power of the flux (0.32 dex a
-// magnitude, between the 0.6 × 1/2.5 = 0.24 and 0.4 dex/mag of star counts at
-// 12 to 16 mag; Bahcall and Soneira 1980, from memory).
+// transparency.
 func (e *evidence) expectedStars() float64 {
 	limit := 1.0
 	size := math.NaN()
@@ -109,7 +112,7 @@ func (e *evidence) expectedStars() float64 {
 			limit *= r
 		}
 	}
-	return e.base.Stars * math.Pow(limit, -0.8)
+	return e.base.Stars * math.Pow(limit, -countSlope)
 }
 
 // ellipticityVector is the mean (e cos 2θ, e sin 2θ) over the field; its

@@ -34,6 +34,7 @@ func TestSingleEvidence(t *testing.T) {
 		words   string
 	}{
 		{"thin even veil", func(s *Sub) { s.Transparency.Ratio.V = 0.75 }, Doubtful, Cloud, "transparency 0.75 of clear, changing from sub to sub; limit 0.8"},
+		{"clear gaps in a thick cloud", func(s *Sub) { s.Transparency.Ratio.V, s.Field.Count, s.SkyADU.V = 0.63, 80, 1600 }, Cull, Cloud, "transparency 0.63 of clear where stars are seen, and those are 0.5"},
 		{"a third hidden", func(s *Sub) { s.Transparency.Unevenness = stats.Known(30, 2, 16) }, Cull, Cloud, "transparency uneven over the field by 26.0 % or more; limit 15"},
 		{"uneven, but unsure", func(s *Sub) { s.Transparency.Unevenness = stats.Known(9, 3, 5) }, Keep, "", ""},
 		{"dim, but unsure", func(s *Sub) { s.Transparency.Ratio = stats.Known(0.75, 0.06, 4) }, Keep, "", ""},

@@ -22,11 +22,16 @@ func (e *evidence) weather() finding {
 	if verdict == Keep && patchy == Keep {
 		return e.lowTarget()
 	}
-	if patchiness > severity {
+	if patchy == Cull && verdict != Cull || verdict == Keep {
 		return finding{Cloud, patchy, patchiness, fmt.Sprintf("transparency uneven over the field by %.1f %% or more; limit %g", e.unevenness, crossed(patchy, e.lim.UnevennessDoubtful, e.lim.UnevennessCull))}
 	}
-	limit := crossed(verdict, e.lim.TransparencyDoubtful, e.lim.TransparencyCull)
 	words := fmt.Sprintf("transparency %.2f of clear", e.Transparency.Ratio.V)
+	if hidden := sure * e.hiddenByCloud(); hidden < sure {
+		verdict, severity = gradeLow(hidden, e.lim.TransparencyDoubtful, e.lim.TransparencyCull)
+		words += fmt.Sprintf(" where stars are seen, and those are %.2f of the expected", e.stars)
+	}
+	severity = math.Max(severity, patchiness)
+	limit := crossed(verdict, e.lim.TransparencyDoubtful, e.lim.TransparencyCull)
 	cause := Haze
 	switch {
 	case e.unexplainedSky():
@@ -44,6 +49,18 @@ func (e *evidence) weather() finding {
 		words += ", evenly"
 	}
 	return finding{cause, verdict, severity, fmt.Sprintf("%s; limit %g", words, limit)}
+}
+
+// hiddenByCloud is the share of the transparency that holds for the whole field.
+// Thick parts of a cloud hide their stars, and the ratio is then that of its
+// gaps; fewer stars than that ratio lets expect, by more than two standard
+// errors of the count, tell so. Counts go as the 0.8th power of the light.
+func (e *evidence) hiddenByCloud() float64 {
+	share := e.stars * (1 + 2/math.Sqrt(float64(max(e.Field.Count, 1))))
+	if !(share < 1) {
+		return 1
+	}
+	return math.Pow(share, 1/countSlope)
 }
 
 // lowTarget is a sub whose light the air itself took: no cloud, yet worth a

@@ -63,7 +63,8 @@ func listing(t *testing.T, dir string) []string {
 }
 
 // checkVerdicts holds every plain case to the truth: good subs are kept,
-// spoiled ones culled for the right reason.
+// spoiled ones culled for the right reason; and satellites, which spoil nothing,
+// are counted.
 func (a analysed) checkVerdicts(t *testing.T, c confusion) {
 	t.Helper()
 	var good, culled int
@@ -74,6 +75,9 @@ func (a analysed) checkVerdicts(t *testing.T, c confusion) {
 			continue
 		}
 		c.add(truly(want), judged(got))
+		if n := len(got.Field.Streaks); n != want.Streaks {
+			t.Errorf("%s: %s has %d streaks, truth %d", a.truth.Scenario, want.File, n, want.Streaks)
+		}
 		wrong := false
 		switch want.Class {
 		case demo.Good:

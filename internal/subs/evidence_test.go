@@ -141,25 +141,6 @@ func TestBaselineIsOfTheClearSubs(t *testing.T) {
 	}
 }
 
-func TestGroups(t *testing.T) {
-	night := makeNight(11, "R", 8, nil)
-	night[1].Exposure = 302 // within 1 %
-	night[2].Exposure = 310
-	night[3].Filter = "r"
-	night[4].GainSetting = 0
-	night[5].GainSetting = math.NaN()
-	night[6].Target = ""
-	night[7].Width, night[7].Field, night[7].ReadErr = 0, nil, "malformed"
-	var got []string
-	for _, g := range group(night) {
-		got = append(got, g.Label+": "+string(rune('0'+len(g.Subs))))
-	}
-	want := "M 33 R 300 s gain 100: 4|M 33 R 310 s gain 100: 1|M 33 R 300 s gain 0: 1|M 33 R 300 s: 1|unknown target R 300 s gain 100: 1"
-	if strings.Join(got, "|") != want {
-		t.Errorf("got  %s\nwant %s", strings.Join(got, "|"), want)
-	}
-}
-
 // What a steady loss of light is called depends on what comes with it.
 func TestSteadyLoss(t *testing.T) {
 	for _, c := range []struct {

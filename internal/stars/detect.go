@@ -106,7 +106,7 @@ func (p *plane) search(k *kernel, threshold float64) []candidate {
 
 	// What the filter must show at the middle of a window before it is worth the
 	// climb; a window of two single pixels may have its middle a whole one off.
-	least := float32(0.4)
+	least := float32(0.5)
 	if k.fwhm < 2.2 {
 		least = 0.25
 	}

@@ -50,7 +50,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt Options) (*Field, erro
 		p.survey()
 	}
 	cell := stats.MeshCell(w, h)
-	p.mesh.Fit(p.r, w, h, cell, max(1, cell/24), nil)
+	p.mesh.Fit(p.r, w, h, cell, max(1, cell/20), nil)
 	if !p.mesh.Any() {
 		field.missing("no pixel holds a value")
 		return field, nil

@@ -9,7 +9,7 @@ import (
 // worth a look. A square window of 1.1 FWHM that lies up to 0.3 FWHM off in both
 // directions sees a round Gaussian star at no less than 0.67 of it; what is below
 // that leaves room for the window's own noise.
-const windowShare = 0.55
+const windowShare = 0.6
 
 // standOut calls found with the middle of every square window that is brighter
 // than its neighbours and than windowShare times threshold times its noise.

@@ -17,9 +17,17 @@ import subprocess
 import sys
 import tempfile
 import time
+from typing import NamedTuple
 
 HERE = os.path.dirname(os.path.abspath(__file__))
 MIB = 1024  # KiB
+
+
+class Run(NamedTuple):
+    wall: float  # s
+    cpu: float  # s, user and system, children included
+    peak: float  # MiB, resident
+    out: str  # standard output
 
 
 class Bench:
@@ -31,7 +39,7 @@ class Bench:
     # Running ---------------------------------------------------------------
 
     def run(self, command, **extra):
-        """Wall time in s, peak resident memory in MiB, standard output."""
+        """One run of a command."""
         with tempfile.TemporaryFile() as out:
             begin = time.perf_counter()
             process = subprocess.Popen(command, stdout=out, stderr=subprocess.PIPE, env={**self.env, **extra})
@@ -42,15 +50,15 @@ class Bench:
             if process.returncode != 0:
                 sys.exit(f"{' '.join(command)[:200]}\nexit code {process.returncode}\n{errors.decode(errors='replace')}")
             out.seek(0)
-            return seconds, usage.ru_maxrss / MIB, out.read().decode(errors="replace")
+            return Run(seconds, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / MIB, out.read().decode(errors="replace"))
 
     def alternate(self, *commands):
-        """Median wall time and highest memory of each command, run in turn."""
-        results = [[] for _ in commands]
-        for _ in range(self.args.runs):
-            for command, result in zip(commands, results):
-                result.append(self.run(*command) if isinstance(command, tuple) else self.run(command))
-        return [(statistics.median(r[0] for r in result), max(r[1] for r in result), result[-1][2]) for result in results]
+        """The commands in turn; of each the median times, the highest memory, the last output."""
+        results = [[self.run(c) for c in commands] for _ in range(self.args.runs)]
+        return [
+            Run(statistics.median(r.wall for r in one), statistics.median(r.cpu for r in one), max(r.peak for r in one), one[-1].out)
+            for one in zip(*results)
+        ]
 
     def check(self, files, *flags):
         """The command that runs fitsqa on a list of files, by way of a folder of links."""
@@ -70,32 +78,31 @@ class Bench:
 
     # Measurements ------------------------------------------------------------
 
+    def beside(self, what, script, files, bar):
+        """A row of the table: a script, fitsqa and the floor on the same files."""
+        python = [self.args.python, os.path.join(HERE, script), *files]
+        a, b, floor = self.alternate(python, self.check(files, "--no-cache"), [self.args.decode, *files])
+        found = json.loads(a.out)
+        self.row(what, f"{script}: {a.wall:.2f} s", f"{b.wall:.2f} s", f"**{a.wall / b.wall:.1f}**", f"{a.cpu / b.cpu:.1f}", bar)
+        self.row("over Python without its start-up", f"{found['seconds']:.2f} s", f"{b.wall:.2f} s", f"{found['seconds'] / b.wall:.1f}", "", "")
+        return b, floor
+
     def subs(self):
-        files = self.frames("subs", 12)
-        python = [self.args.python, f"{HERE}/sep_subs.py", *files]
-        ours = self.check(files, "--no-cache")
-        (a, _, said), (b, peak, _), (floor, _, _) = self.alternate(python, ours, [self.args.decode, *files])
-        found = json.loads(said)
-        print(f"| 12 subs, everything measured and written | {a:.2f} s (sep, two processes) | {b:.2f} s | **{a / b:.1f}** | 5 |")
-        print(f"| the same, over reading and decoding alone | {floor:.3f} s | {b:.2f} s | {b / floor:.1f} | |")
-        print(f"| the same, without Python's start-up | {found['seconds']:.2f} s | {b:.2f} s | {found['seconds'] / b:.1f} | |")
-        self.note(f"peak memory, 12 subs: {peak:.0f} MiB (bar 1536); sep finds {found['objects']} sources a sub")
+        b, floor = self.beside("12 subs, all measured, all reports", "sep_subs.py", self.frames("subs", 12), "5")
+        self.row("over reading and decoding alone", f"{floor.wall:.2f} s", f"{b.wall:.2f} s", f"{b.wall / floor.wall:.1f}", f"{b.cpu / floor.cpu:.1f}", "")
+        self.note(f"peak memory, 12 subs: {b.peak:.0f} MiB (bar 1536)")
 
     def bias(self, n):
-        files = self.frames("bias", n)
-        python = [self.args.python, f"{HERE}/numpy_bias.py", *files]
-        ours = self.check(files, "--no-cache")
-        (a, _, _), (b, peak, _), (floor, _, _) = self.alternate(python, ours, [self.args.decode, *files])
-        print(f"| {n} bias frames, every figure | {a:.2f} s (numpy) | {b:.2f} s | **{a / b:.1f}** | 6 |")
-        print(f"| the same, over reading and decoding alone | {floor:.3f} s | {b:.2f} s | **{b / floor:.1f}** | at most 3 |")
-        self.note(f"peak memory, {n} bias: {peak:.0f} MiB (bar 1536)")
+        b, floor = self.beside(f"{n} bias frames, every figure", "numpy_bias.py", self.frames("bias", n), "6")
+        self.row("over reading and decoding alone", f"{floor.wall:.2f} s", f"{b.wall:.2f} s", f"**{b.wall / floor.wall:.1f}**", f"{b.cpu / floor.cpu:.1f}", "at most 3")
+        self.note(f"peak memory, {n} bias: {b.peak:.0f} MiB (bar 1536)")
 
     def linear(self):
         for kind, counts in ("subs", (3, 6, 9, 12)), ("bias", (20, 60, 100)):
             seconds = []
             for n in counts:
-                [(s, _, _)] = self.alternate(self.check(self.frames(kind, n), "--no-cache"))
-                seconds.append(s)
+                [r] = self.alternate(self.check(self.frames(kind, n), "--no-cache"))
+                seconds.append(r.wall)
             slope, start, off = line(counts, seconds)
             points = ", ".join(f"{n}: {s:.3f} s" for n, s in zip(counts, seconds))
             self.note(f"{kind}: {points}; line {1000 * start:.0f} ms + {1000 * slope:.1f} ms a frame, largest deviation {100 * off:.1f} %")
@@ -106,47 +113,50 @@ class Bench:
             one, two = self.check(files, "--no-cache", "--workers", "1"), self.check(files, "--no-cache", "--workers", "2")
             results = []
             for _ in range(self.args.runs):
-                results.append((self.run(one, GOMAXPROCS="1")[0], self.run(two, GOMAXPROCS="2")[0]))
+                results.append((self.run(one, GOMAXPROCS="1").wall, self.run(two, GOMAXPROCS="2").wall))
             a, b = (statistics.median(r[i] for r in results) for i in (0, 1))
-            print(f"| second core, {n} {kind} | {a:.2f} s (one) | {b:.2f} s (two) | **{a / b:.2f}** | 1.8 |")
+            self.row(f"second core, {n} {kind}", f"one: {a:.2f} s", f"two: {b:.2f} s", f"**{a / b:.2f}**", "", "1.8")
 
     def again(self):
         files = self.frames("subs", 12)
         cold = self.check(files, "--no-cache")
         warmed = self.check(files)
         self.run(warmed)
-        (a, _, _), (b, _, _) = self.alternate(cold, warmed)
-        print(f"| second run of an unchanged night, 12 subs | {a:.2f} s (first) | {b:.3f} s | **{a / b:.0f}** | 20 |")
+        a, b = self.alternate(cold, warmed)
+        self.row("second run of an unchanged night, 12 subs", f"first: {a.wall:.2f} s", f"{b.wall:.3f} s", f"**{a.wall / b.wall:.0f}**", f"{a.cpu / b.cpu:.0f}", "20")
 
     def memory(self):
         for n in 20, 200:
-            _, peak, _ = self.run(self.check(self.frames("bias", n), "--no-cache"))
+            peak = self.run(self.check(self.frames("bias", n), "--no-cache")).peak
             self.note(f"peak memory, {n} bias of 26 megapixels: {peak:.0f} MiB (bar 1536, flat)")
         big = os.path.join(self.args.frames, "big")
         if os.path.isdir(big):
             files = [os.path.join(root, f) for root, _, names in os.walk(big) for f in sorted(names)]
-            seconds, peak, _ = self.run(self.check(files, "--no-cache"))
-            self.note(f"peak memory, {len(files)} frames of 62 megapixels: {peak:.0f} MiB (bar 2560), {seconds:.1f} s")
+            r = self.run(self.check(files, "--no-cache"))
+            self.note(f"peak memory, {len(files)} frames of 61 megapixels: {r.peak:.0f} MiB (bar 2560), {r.wall:.1f} s")
 
     def start_up(self):
-        times = sorted(self.run([self.args.fitsqa, "check", "--help"])[0] for _ in range(21))
-        print(f"| start-up, `--help` | | {1000 * times[10]:.0f} ms | | 30 ms |")
+        times = sorted(self.run([self.args.fitsqa, "check", "--help"]).wall for _ in range(21))
+        self.row("start-up, `--help`", "", f"{1000 * times[10]:.0f} ms", "", "", "30 ms")
 
     def listing(self):
         folder = os.path.join(self.args.frames, "small")
         n = len(os.listdir(folder))
         warm([os.path.join(folder, f) for f in os.listdir(folder)])
         out = os.path.join(self.work, "out-small")
-        [(s, _, _)] = self.alternate([self.args.fitsqa, "check", "--no-cache", "--out", out, folder])
-        print(f"| {n} small files, the whole run | | {s:.2f} s | {n / s:.0f} files/s | 2000 |")
+        [r] = self.alternate([self.args.fitsqa, "check", "--no-cache", "--out", out, folder])
+        self.row(f"{n} small files, the whole run", "", f"{r.wall:.2f} s", f"{n / r.wall:.0f} files/s", "", "2000")
+
+    def row(self, *cells):
+        print("| " + " | ".join(cells) + " |", flush=True)
 
     def note(self, text):
         self.notes.append(text)
 
     def all(self):
         self.notes = []
-        print("| what | other side | fitsqa | ratio | bar |")
-        print("| --- | --- | --- | --- | --- |")
+        self.row("what", "other side", "fitsqa", "ratio", "of processor time", "bar")
+        self.row(*["---"] * 6)
         steps = {
             "subs": self.subs,
             "bias20": lambda: self.bias(20),
@@ -161,7 +171,6 @@ class Bench:
         for name, step in steps.items():
             if not self.args.only or name in self.args.only:
                 step()
-                sys.stdout.flush()
         print()
         for text in self.notes:
             print("- " + text)

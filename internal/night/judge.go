@@ -3,6 +3,7 @@ package night
 import (
 	"time"
 
+	"fitsqa/internal/stars"
 	"fitsqa/internal/subs"
 )
 
@@ -13,6 +14,23 @@ func (r *Result) judged() []*subs.Sub {
 		all[i] = s.Sub
 	}
 	return all
+}
+
+// combineFields makes the field map of each group's kept subs.
+func (r *Result) combineFields() {
+	for _, g := range r.Verdicts.Groups {
+		var kept []*stars.Field
+		for _, s := range g.Subs {
+			if s.Verdict == subs.Keep && s.Field != nil {
+				kept = append(kept, s.Field)
+			}
+		}
+		if len(kept) == 0 {
+			continue
+		}
+		m, findings := stars.Combine(kept)
+		r.Fields = append(r.Fields, FieldReport{Group: g.Label, Map: m, Findings: findings})
+	}
 }
 
 func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }

@@ -61,6 +61,7 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 		r.Warnings = append(r.Warnings, "the decision file names a sub that is not here: "+frames.Printable(name))
 	}
 	r.Verdicts = subs.Judge(r.judged(), s.Limits)
+	r.combineFields()
 	r.weighCalibration()
 	r.makePlan()
 	r.collectWarnings()

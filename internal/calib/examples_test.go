@@ -9,16 +9,16 @@ import (
 )
 
 // Two-image temporal variance (EMVA 1288 release 3.1; formula from memory):
-// sum of squared differences 45 over 2 NM, less half the squared difference
-// 0.0625 of the means, is 1.404296875 exactly.
+// sum of squared differences 49 over 2 NM, less half the squared difference
+// 0.0625 of the means, is 1.529296875 exactly.
 func Example_temporalVariance() {
 	a := []uint16{100, 102, 98, 101, 99, 100, 103, 97, 101, 99, 100, 102, 98, 101, 100, 99}
-	b := []uint16{100, 101, 99, 100, 100, 98, 102, 99, 99, 101, 102, 100, 100, 99, 98, 101}
+	b := []uint16{101, 100, 99, 100, 100, 98, 102, 99, 99, 101, 102, 100, 100, 99, 98, 101}
 	s := stats.NewStack(4, 4)
 	s.Add(nil, [][]uint16{a, b}, 1)
 	sd := s.Pairs[0].SD * stats.ClippedShare(stats.PairClip) // nothing was clipped
 	fmt.Printf("%.9f\n", sd*sd/2)
-	// Output: 1.404296875
+	// Output: 1.529296875
 }
 
 // Temporal dark noise without quantisation, in electrons (EMVA 1288; formula

@@ -21,7 +21,7 @@ func Of(r *night.Result) Record {
 		times = append(times, s.Start)
 	}
 	var rec Record
-	site := r.Settings.Site
+	site := siteOf(r)
 	for _, s := range r.Subs {
 		if s.DuplicateOf == "" {
 			rec.Subs = append(rec.Subs, subOf(r, s, times))
@@ -35,6 +35,27 @@ func Of(r *night.Result) Record {
 	return rec
 }
 
+// siteOf is the site that dates calibration frames: the user's word, else that of the
+// first sub whose header tells.
+func siteOf(r *night.Result) *sky.Site {
+	if r.Settings.Site != nil {
+		return r.Settings.Site
+	}
+	for _, s := range r.Subs {
+		if site := headerSite(s); site.Valid() {
+			return site
+		}
+	}
+	return nil
+}
+
+func headerSite(s *night.Sub) *sky.Site {
+	if s.Frame == nil {
+		return nil
+	}
+	return &sky.Site{Lat: s.Frame.Meta.SiteLat, Lon: s.Frame.Meta.SiteLon}
+}
+
 func subOf(r *night.Result, s *night.Sub, times []time.Time) Sub {
 	nan := math.NaN()
 	rec := Sub{
@@ -42,8 +63,8 @@ func subOf(r *night.Result, s *night.Sub, times []time.Time) Sub {
 		Verdict: string(s.Verdict), Weight: s.Weight.V, FWHM: nan, Sky: nan, SkyMag: nan, Lat: nan, Lon: nan, File: path.Base(s.File),
 	}
 	site := r.Settings.Site
-	if site == nil && s.Frame != nil {
-		site = &sky.Site{Lat: s.Frame.Meta.SiteLat, Lon: s.Frame.Meta.SiteLon}
+	if site == nil {
+		site = headerSite(s)
 	}
 	if site.Valid() {
 		rec.Lat, rec.Lon = site.Lat, site.Lon

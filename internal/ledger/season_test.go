@@ -302,8 +302,13 @@ func TestFigures(t *testing.T) {
 		{Camera: "C1", Kind: "bias", Group: &frames.Group{Frames: []*frames.Frame{{Meta: frames.NoMeta()}}},
 			Metrics: []calib.Metric{{Name: "offset_adu", Value: stats.Known(500, 0.1, 5)}}},
 	}}}
+	// No site in the settings: a sub's header tells that 01:00 UTC is the afternoon of
+	// the 4th, 12 hours east of Greenwich.
+	here := frames.NoMeta()
+	here.SiteLat, here.SiteLon = 20, 179
+	r.Subs = []*night.Sub{{Sub: &subs.Sub{}, Frame: &frames.Frame{Meta: here}}}
 	got := Of(r).Figures
-	want := []Figure{{"C1", "2025-02-03", "dark_current_e_per_s", "gain 100, -10 °C, 300 s, binning 2x2", "e-/s", 0.01, 0.001, 5}}
+	want := []Figure{{"C1", "2025-02-04", "dark_current_e_per_s", "gain 100, -10 °C, 300 s, binning 2x2", "e-/s", 0.01, 0.001, 5}}
 	if fmt.Sprint(got) != fmt.Sprint(want) {
 		t.Errorf("got %+v, want %+v", got, want)
 	}

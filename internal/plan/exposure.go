@@ -52,6 +52,9 @@ const (
 	enoughGaps = 20
 )
 
+// broad is the bandwidth in nm from which a filter passes about what the eye sees.
+const broad = 60
+
 // nearBest is the share of the best efficiency that is as good as the best.
 const nearBest = 0.95
 
@@ -242,7 +245,9 @@ func (e *Exposure) brightness(g Group, good []*subs.Sub, opt Options) {
 		return
 	}
 	e.SkyMag = stats.Known(sky.Brightness(e.Sky.V, scale, zp), 2.5/math.Ln10*known(e.Sky.Err)/e.Sky.V, e.Sky.N)
-	e.SkyWord = sky.Bortle(e.SkyMag.V)
+	if setOf(g.Filter) == "other" && !(e.Bandwidth < broad) { // the scale is for all visible light
+		e.SkyWord = sky.Bortle(e.SkyMag.V)
+	}
 }
 
 // zeroPoint is the magnitude that gives 1 e-/s; NaN when nothing tells.

@@ -17,8 +17,8 @@ func TestExposureAdvice(t *testing.T) {
 		exposure float64
 		want     string
 	}{
-		{10, "Heron Nebula, L: expose longer, 45 to 240 s: at 10 s the read noise of 1.5 e- adds 20 % to the noise of this sky (0.5 e-/s a pixel), read noise adds 5 % at 43 s; the 10 s between subs take 50 % of the time."},
-		{120, "stay at 120 s (45 to 240 s do as well): at 120 s the read noise of 1.5 e- adds 2 % to the noise of this sky (0.5 e-/s a pixel)."},
+		{10, "Heron Nebula, L: expose longer, 45 to 240 s: at 10 s the read noise of 1.5 e- adds 20 % to the noise of this sky (0.5 e-/s a pixel), and 5 % at 43 s; the 10 s between subs take 50 % of the time."},
+		{120, "stay at 120 s (45 to 240 s do as well): the read noise of 1.5 e- adds 2 % to the noise of this sky (0.5 e-/s a pixel)."},
 		{600, "45 to 240 s would do, 600 s gain nothing: read noise adds 5 % at 43 s, and a spoiled sub costs less."},
 	} {
 		g := makeGroup(run(evening, 20, "L", c.exposure, func(_ int, s *sub) { s.Field = field(1000, 100, 100) })...)
@@ -151,7 +151,7 @@ func TestTrailing(t *testing.T) {
 			t.Errorf("%g s: %.3f of the best, so the range is too narrow", exposure, got/best)
 		}
 	}
-	if w := e.words(DefaultOptions)[0]; !strings.Contains(w, "stay at 300 s (240 to 480 s do as well): at 300 s the read noise of 1.5 e- adds 17 % to the noise of this sky (0.01 e-/s a pixel), but 18 % of the subs trailed, and longer ones would lose more than they gain") {
+	if w := e.words(DefaultOptions)[0]; !strings.Contains(w, "stay at 300 s (240 to 480 s do as well): the read noise of 1.5 e- adds 17 % to the noise of this sky (0.01 e-/s a pixel), but 18 % of the subs trailed, and longer ones would lose more than they gain") {
 		t.Error(w)
 	}
 	if ten := trailedShare(makeGroup(list[:10]...).Group); ten.OK() {
@@ -199,6 +199,9 @@ func TestSkyMagnitude(t *testing.T) {
 	opt.Filters = []Filter{{Name: "L", ZeroPoint: 19.5}}
 	e := expose(g, opt)
 	within(t, "rate", e.SkyArcsec.V, 0.5/(0.776*0.776), 1e-9)
+	if w := e.words(opt)[0]; !strings.Contains(w, "(0.5 e-/s a pixel, 19.7 mag per square arcsecond, about Bortle 5)") {
+		t.Error(w)
+	}
 	within(t, "mag", e.SkyMag.V, 19.5-2.5*math.Log10(0.5/(0.776*0.776)), 1e-9)
 	// The header's zero point is for ADU: 0.25 e-/ADU.
 	g.ZeroPoint = 19.5 - 2.5*math.Log10(0.25)

@@ -21,17 +21,13 @@ func (e Exposure) words(opt Options) []string {
 	case !(e.Current > 0):
 		text = "expose " + span + ": " + e.shortWords(opt)
 	case e.Current < e.From*0.99:
-		text = "expose longer, " + span + ": " + e.noiseWords() + ", " + e.shortWords(opt)
+		text = "expose longer, " + span + ": at " + seconds(e.Current) + " " + e.noiseWords() + ", and " + percent(opt.ReadNoiseShare) + " at " + roughSeconds(e.Shortest.V)
 	case e.Current > e.To*1.01 && e.Best.OK():
 		text = fmt.Sprintf("expose shorter, %s: at %s %s of the subs trailed, and shorter ones lose less", span, seconds(e.Current), percent(e.TrailedShare.V))
 	case e.Current > e.To*1.01:
 		text = fmt.Sprintf("%s would do, %s gain nothing: %s, and a spoiled sub costs less", span, seconds(e.Current), e.shortWords(opt))
 	default:
-		text = "stay at " + seconds(e.Current)
-		if e.To > e.From {
-			text += " (" + span + " do as well)"
-		}
-		text += ": " + e.noiseWords()
+		text = "stay at " + seconds(e.Current) + e.otherwise() + ": " + e.noiseWords()
 		if e.Best.OK() && e.Shortest.V > e.Current {
 			text += fmt.Sprintf(", but %s of the subs trailed, and longer ones would lose more than they gain", percent(e.TrailedShare.V))
 		}
@@ -39,10 +35,30 @@ func (e Exposure) words(opt Options) []string {
 	return append([]string{name + ": " + text + e.gapWords() + e.starWords(opt) + "."}, e.bandwidthWords(name)...)
 }
 
+// otherwise is what serves besides the current exposure.
+func (e Exposure) otherwise() string {
+	shorter, longer := e.From < e.Current*0.99, e.To > e.Current*1.01
+	switch {
+	case shorter && longer:
+		return fmt.Sprintf(" (%g to %s do as well)", e.From, seconds(e.To))
+	case longer:
+		return fmt.Sprintf(" (up to %s does as well)", seconds(e.To))
+	case shorter:
+		return fmt.Sprintf(" (%s and more do as well)", seconds(e.From))
+	}
+	return ""
+}
+
 // noiseWords are the figures of the current exposure.
 func (e Exposure) noiseWords() string {
-	return fmt.Sprintf("at %s the read noise of %.2g e- adds %s to the noise of this sky (%.2g e-/s a pixel)",
-		seconds(e.Current), e.ReadNoise.V, percent(e.ShareNow.V), e.Sky.V)
+	sky := fmt.Sprintf("%.2g e-/s a pixel", e.Sky.V)
+	if e.SkyMag.OK() {
+		sky += fmt.Sprintf(", %.1f mag per square arcsecond", e.SkyMag.V)
+	}
+	if e.SkyWord != "" {
+		sky += ", " + e.SkyWord
+	}
+	return fmt.Sprintf("the read noise of %.2g e- adds %s to the noise of this sky (%s)", e.ReadNoise.V, percent(e.ShareNow.V), sky)
 }
 
 func (e Exposure) shortWords(opt Options) string {

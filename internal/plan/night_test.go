@@ -37,7 +37,7 @@ func makeSub(i int, start time.Time, filter string, exposure float64, change fun
 		Start: start, Exposure: exposure, GainSetting: 100, OffsetSetting: 50, SensorTemp: -10, SetTemp: -10,
 		Binning: 1, PixelScale: 0.776, Calibrated: true, FocusPosition: nan, AmbientTemp: nan,
 		SkyRate: stats.Known(0.5, 0.01, 1),
-		Weight: stats.Known(1, nan, 1), Verdict: subs.Keep,
+		Weight:  stats.Known(1, nan, 1), Verdict: subs.Keep,
 	}
 	if change != nil {
 		change(s)
@@ -126,7 +126,7 @@ func TestYields(t *testing.T) {
 func TestLossesAgreeWithJudgement(t *testing.T) {
 	list := run(evening, 20, "Ha", 300, nil)
 	for i, s := range list {
-		s.NoiseADU = stats.Known(10, 0.1, 1)
+		s.RandomNoise = stats.Known(10, 0.1, 1)
 		s.SkyADU = stats.Known(100, 1, 1)
 		s.Transparency = stars.Transparency{Ratio: stats.Known(1, 0.01, 50), Unevenness: stats.Known(0.5, 0.1, 50)}
 		s.Field.FWHM, s.Field.HFD = stats.Known(4, 0.1, 100), stats.Known(4.2, 0.1, 100)
@@ -182,7 +182,7 @@ func TestUseOfTheNight(t *testing.T) {
 	// All dark time is somewhere: in subs, in gaps, before the first or after the last.
 	sum := n.ShotInDark + n.Between + n.Pauses[0].Seconds() + n.Pauses[1].Seconds() + n.UnusedBefore + n.UnusedAfter
 	within(t, "sum of the dark hours", sum, 3600*n.DarkHours.V, 1)
-	w := n.words()
+	w := n.words(false)
 	for _, want := range []string{"Night of 2025-02-03, C1: 3 h of the 10 h ", "10 min at a meridian flip", "20 min at a change of filter", "passed before the first sub", "6 min went by between subs"} {
 		if !strings.Contains(w, want) {
 			t.Errorf("%q is not in %q", want, w)
@@ -223,6 +223,10 @@ func TestSeveralNights(t *testing.T) {
 	}
 	within(t, "total", p.Yields[0].Clear, sum, 1e-6)
 	within(t, "total", sum, 9000, 1e-6)
+	last := p.Words[len(p.Words)-1]
+	if !strings.HasPrefix(last, "Night of 2025-02-05, C1: Heron Nebula Ha 50 min of clear sky; ") {
+		t.Errorf("the last night: %q", last)
+	}
 }
 
 func lights(g Group) *frames.Group {

@@ -29,7 +29,7 @@ func (p *Plan) words(opt Options) []string {
 		w = append(w, y.words())
 	}
 	for _, n := range p.Nights {
-		w = append(w, n.words())
+		w = append(w, n.words(len(p.Nights) > 1))
 	}
 	return append(w, p.NotWorth...)
 }
@@ -102,7 +102,8 @@ func (y Yield) words() string {
 	return text + "; lost to " + strings.Join(parts, ", ") + "."
 }
 
-func (n Night) words() string {
+// words say how the night was used and, where it is one of several, what it brought.
+func (n Night) words(one bool) string {
 	name := "Night of " + n.Date
 	if n.Camera != "" {
 		name += ", " + n.Camera
@@ -129,7 +130,23 @@ func (n Night) words() string {
 	if p := n.pauseWords(); p != "" {
 		parts = append(parts, p)
 	}
+	if one {
+		parts = append([]string{n.yieldWords()}, parts...)
+	}
 	return name + ": " + strings.Join(parts, "; ") + "."
+}
+
+// yieldWords is the clear time of one night by target and filter.
+func (n Night) yieldWords() string {
+	var parts []string
+	for _, y := range n.Yields {
+		clear := "unknown"
+		if !math.IsNaN(y.Clear) {
+			clear = duration(y.Clear)
+		}
+		parts = append(parts, strings.TrimSpace(y.Target+" "+or(y.Filter, "no filter"))+" "+clear)
+	}
+	return strings.Join(parts, ", ") + " of clear sky"
 }
 
 // pauseWords sum pauses up by reason, in the order in which reasons first occur.

@@ -9,7 +9,6 @@ cache. Prints Markdown.
 """
 
 import argparse
-import json
 import os
 import shutil
 import statistics
@@ -82,9 +81,7 @@ class Bench:
         """A row of the table: a script, fitsqa and the floor on the same files."""
         python = [self.args.python, os.path.join(HERE, script), *files]
         a, b, floor = self.alternate(python, self.check(files, "--no-cache"), [self.args.decode, *files])
-        found = json.loads(a.out)
         self.row(what, f"{script}: {a.wall:.2f} s", f"{b.wall:.2f} s", f"**{a.wall / b.wall:.1f}**", f"{a.cpu / b.cpu:.1f}", bar)
-        self.row("over Python without its start-up", f"{found['seconds']:.2f} s", f"{b.wall:.2f} s", f"{found['seconds'] / b.wall:.1f}", "", "")
         return b, floor
 
     def subs(self):

@@ -1,11 +1,13 @@
 package report
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/night"
 	"fitsqa/internal/stats"
 )
 
@@ -72,4 +74,74 @@ func fakeCamera() *calib.CameraDetail {
 	law.Fit = stats.Line{A: math.Log(0.01), B: -0.74, N: 3}
 	c.Temperature = law
 	return c
+}
+
+func fakeCalib(r *night.Result) *calib.Result {
+	group := func(kind frames.Kind, n int, exposure float64, filter string) *frames.Group {
+		g := &frames.Group{Kind: kind, Camera: "Invented Mono 2", Width: 1600, Height: 1200, BinX: 1, BinY: 1,
+			GainSetting: 100, OffsetSetting: 50, SetTemp: -10, Exposure: exposure, Filter: filter}
+		for i := range n {
+			f := &frames.Frame{Path: fmt.Sprintf("night/%s/%s%s_%03d.fits", kind, kind, filter, i), Size: 3847680,
+				ModTime: fakeStart, Kind: kind, KindSource: frames.KindFromHeader, Meta: frames.NoMeta(),
+				Image: frames.Layout{Width: 1600, Height: 1200, Planes: 1, Bitpix: 16}}
+			f.Name = f.Path[len("night/"):]
+			g.Frames = append(g.Frames, f)
+			r.Frames = append(r.Frames, f)
+		}
+		return g
+	}
+	bias, dark, flat := group(frames.Bias, 40, 0, ""), group(frames.Dark, 20, 300, ""), group(frames.Flat, 12, 2.5, "Ha")
+	warm := group(frames.Dark, 10, 300, "warm")
+	warm.SetTemp, warm.Filter = 0, ""
+	res := &calib.Result{Sets: []*calib.Set{
+		{Label: "bias -10 °C gain 100", Kind: "bias", Camera: "Invented Mono 2", Group: bias, Metrics: []calib.Metric{
+			{Name: "offset_adu", Value: stats.Known(500.02, 0.004, 40), Unit: "ADU"},
+			{Name: "read_noise_adu", Value: stats.Known(1.48, 0.0007, 39), Unit: "ADU", Note: "39 adjacent pairs, quantisation removed"},
+			{Name: "read_noise_e", Value: stats.Known(1.5, 0.01, 39), Unit: "e-", Note: "by the measured gain"},
+			{Name: "clipped_fraction", Value: stats.Known(0, nan, 40)},
+			{Name: "outlier_frames", Value: stats.Known(1, nan, 40), Note: "bias/bias_000.fits sits 4 ADU high"},
+		}},
+		{Label: "dark 300 s -10 °C gain 100", Kind: "dark", Camera: "Invented Mono 2", Group: dark, Metrics: []calib.Metric{
+			{Name: "dark_current_e_per_s", Value: stats.Known(0.00213, 0.00004, 20), Unit: "e-/s"},
+			{Name: "hot_pixels", Value: stats.Known(213, nan, 20), Unit: "px"},
+			{Name: "glow_e", Value: stats.Missing("no glow above 0.1 e-"), Unit: "e-"},
+			{Name: "temperature_rms_c", Value: stats.Missing("the headers give no sensor temperature"), Unit: "°C"},
+		}, Warnings: []string{"light leak: the frames get 0.4 ADU brighter from first to last; cover the camera"}},
+		{Label: "dark 300 s 0 °C gain 100", Kind: "dark", Camera: "Invented Mono 2", Group: warm, Metrics: []calib.Metric{
+			{Name: "hot_pixels", Value: stats.Known(841, nan, 10), Unit: "px"}}},
+		{Label: "flat Ha gain 100", Kind: "flat", Camera: "Invented Mono 2", Group: flat, Metrics: []calib.Metric{
+			{Name: "level_fraction", Value: stats.Known(0.481, 0.001, 12)},
+			{Name: "gain_e_per_adu", Value: stats.Known(1.012, 0.006, 12), Unit: "e-/ADU"},
+			{Name: "dust_shadows", Value: stats.Known(7, nan, 12)},
+		}},
+		{Label: "camera Invented Mono 2", Kind: "camera", Camera: "Invented Mono 2", Metrics: []calib.Metric{
+			{Name: "gain_e_per_adu", Value: stats.Known(1.011, 0.004, 24), Unit: "e-/ADU", Note: "the header claims 1.0"},
+			{Name: "full_well_e", Value: stats.Known(50213, 400, 12), Unit: "e-"},
+			{Name: "dark_doubling_c", Value: stats.Missing("darks at one temperature only"), Unit: "°C"},
+		}},
+	}}
+	lights := &frames.Group{Kind: frames.Light, Camera: "Invented Mono 2", Width: 1600, Height: 1200, BinX: 1, BinY: 1,
+		GainSetting: 100, OffsetSetting: 50, SetTemp: -10, Exposure: 300, Filter: "OIII", Target: "M 33"}
+	res.Coverage = []calib.Coverage{{Lights: lights,
+		Bias: calib.Match{Group: bias, Fits: true, Words: "40 frames fit"},
+		Dark: calib.Match{Group: dark, Fits: true, Words: "20 frames fit"},
+		Flat: calib.Match{Words: "none through OIII; the nearest are 12 through Ha"}}}
+	addDetails(res)
+	return res
+}
+
+func fakeWorth() []calib.Worth {
+	budget := func(m int, dithered bool, pattern, master, hot float64) calib.WorthCase {
+		return calib.WorthCase{Darks: m, Dithered: dithered, Sky: 3.2, DarkShot: 0.13, Read: 0.24,
+			FixedPattern: pattern, MasterDark: master, Total: math.Sqrt(3.2*3.2 + 0.13*0.13 + 0.24*0.24 + pattern*pattern + master*master), HotPixelsLeft: hot}
+	}
+	return []calib.Worth{
+		{Label: "M 33 Ha 300 s", Verdict: "a defect map is enough",
+			Sentence:   "a defect map is enough: 20 darks would lower the stack's noise by 0.2 %, 213 hot pixels are rejected by dithering",
+			BenefitPct: stats.Known(0.2, 0.05, 20), BreakEvenExposure: stats.Known(4100, 300, 20), CostHours: 1.67,
+			Cases: []calib.WorthCase{budget(0, false, 0.3, 0, 213), budget(0, true, 0.05, 0, 3),
+				budget(20, false, 0.02, 0.1, 12), budget(20, true, 0.01, 0.1, 0), budget(50, true, 0.01, 0.06, 0)}},
+		{Label: "M 33 OIII 300 s", Why: "no darks in the folder",
+			BenefitPct: stats.Missing("no darks in the folder"), BreakEvenExposure: stats.Missing("no darks in the folder")},
+	}
 }

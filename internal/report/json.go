@@ -10,7 +10,6 @@ import (
 	"time"
 	"unicode/utf8"
 
-	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/stars"
@@ -192,82 +191,6 @@ type cellJSON struct {
 	Angle       real `json:"elongation_angle_deg"`
 }
 
-type setJSON struct {
-	Label    string       `json:"set"`
-	Kind     string       `json:"kind"`
-	Camera   string       `json:"camera"`
-	Filter   string       `json:"filter"`
-	SetTemp  real         `json:"set_temp_c"`
-	Exposure real         `json:"exposure_s"`
-	Gain     real         `json:"gain_setting"`
-	Offset   real         `json:"offset_setting"`
-	Binning  string       `json:"binning"`
-	Files    []string     `json:"files"`
-	Metrics  []metricJSON `json:"metrics"`
-	Warnings []string     `json:"warnings"`
-}
-
-type metricJSON struct {
-	Metric string `json:"metric"`
-	figure
-	Unit string `json:"unit"`
-	Note string `json:"note"`
-}
-
-type coverageJSON struct {
-	Group string    `json:"group"`
-	Bias  matchJSON `json:"bias"`
-	Dark  matchJSON `json:"dark"`
-	Flat  matchJSON `json:"flat"`
-}
-
-type matchJSON struct {
-	Fits  bool   `json:"fits"`
-	Group string `json:"group"`
-	Words string `json:"words"`
-}
-
-type worthJSON struct {
-	Group              string          `json:"group"`
-	Verdict            string          `json:"verdict"`
-	Reason             string          `json:"reason"`
-	Sentence           string          `json:"sentence"`
-	BenefitPct         figure          `json:"benefit_pct"`
-	BreakEvenExposureS figure          `json:"break_even_exposure_s"`
-	CostHours          real            `json:"cost_h"`
-	Cases              []worthCaseJSON `json:"cases"`
-}
-
-type worthCaseJSON struct {
-	Darks         int  `json:"darks"`
-	Dithered      bool `json:"dithered"`
-	Sky           real `json:"sky_e"`
-	DarkShot      real `json:"dark_shot_e"`
-	Read          real `json:"read_e"`
-	FixedPattern  real `json:"fixed_pattern_e"`
-	MasterDark    real `json:"master_dark_e"`
-	Total         real `json:"total_e"`
-	HotPixelsLeft real `json:"hot_pixels_left"`
-	Glow          real `json:"glow_e"`
-}
-
-type masterJSON struct {
-	Group    string           `json:"group"`
-	Kind     string           `json:"kind"`
-	Verdict  string           `json:"verdict"`
-	Reason   string           `json:"reason"`
-	Sentence string           `json:"sentence"`
-	Cases    []masterCaseJSON `json:"cases"`
-}
-
-type masterCaseJSON struct {
-	Frames      int  `json:"frames"`
-	Dithered    bool `json:"dithered"`
-	Added       real `json:"added_e"`
-	Stack       real `json:"stack_e"`
-	IncreasePct real `json:"increase_pct"`
-}
-
 // newDocument fills night.json from r.
 func newDocument(r *night.Result) document {
 	sum := summarize(r)
@@ -407,56 +330,6 @@ func newMapJSON(m stars.Map) mapJSON {
 	j := mapJSON{Cols: m.Cols, Rows: m.Rows, Cells: []cellJSON{}}
 	for _, c := range m.Cells {
 		j.Cells = append(j.Cells, cellJSON{real(c.X), real(c.Y), c.Stars, real(c.FWHM), real(c.Ellipticity), real(c.Angle)})
-	}
-	return j
-}
-
-func newSetJSON(s *calib.Set) setJSON {
-	nan := real(math.NaN())
-	j := setJSON{
-		Label: s.Label, Kind: s.Kind, Camera: s.Camera, SetTemp: nan, Exposure: nan, Gain: nan, Offset: nan,
-		Files: []string{}, Metrics: []metricJSON{}, Warnings: list(s.Warnings),
-	}
-	if g := s.Group; g != nil {
-		j.Filter, j.SetTemp, j.Exposure = g.Filter, real(g.SetTemp), real(g.Exposure)
-		j.Gain, j.Offset, j.Binning = real(g.GainSetting), real(g.OffsetSetting), binningLabel(g.BinX, g.BinY)
-		for _, f := range g.Frames {
-			j.Files = append(j.Files, f.Name)
-		}
-	}
-	for _, m := range s.Metrics {
-		j.Metrics = append(j.Metrics, metricJSON{m.Name, newFigure(m.Value), m.Unit, m.Note})
-	}
-	return j
-}
-
-func newMatchJSON(m calib.Match) matchJSON {
-	j := matchJSON{Fits: m.Fits, Words: m.Words}
-	if m.Group != nil {
-		j.Group = m.Group.Label()
-	}
-	return j
-}
-
-func newWorthJSON(w calib.Worth) worthJSON {
-	j := worthJSON{
-		Group: w.Label, Verdict: w.Verdict, Reason: w.Why, Sentence: w.Sentence,
-		BenefitPct: newFigure(w.BenefitPct), BreakEvenExposureS: newFigure(w.BreakEvenExposure),
-		CostHours: real(w.CostHours), Cases: []worthCaseJSON{},
-	}
-	for _, c := range w.Cases {
-		j.Cases = append(j.Cases, worthCaseJSON{
-			c.Darks, c.Dithered, real(c.Sky), real(c.DarkShot), real(c.Read), real(c.FixedPattern),
-			real(c.MasterDark), real(c.Total), real(c.HotPixelsLeft), real(c.Glow),
-		})
-	}
-	return j
-}
-
-func newMasterJSON(w calib.MasterWorth) masterJSON {
-	j := masterJSON{Group: w.Label, Kind: w.Kind, Verdict: w.Verdict, Reason: w.Why, Sentence: w.Sentence, Cases: []masterCaseJSON{}}
-	for _, c := range w.Cases {
-		j.Cases = append(j.Cases, masterCaseJSON{c.N, c.Dithered, real(c.Added), real(c.Stack), real(c.IncreasePct)})
 	}
 	return j
 }

@@ -13,7 +13,7 @@
 // spread by defocus (a ring-shaped pupil) and by a trail where the scenario
 // says so. The Sun, the Moon and the air mass come from the ephemeris for the
 // time and the site that the headers name; the brightness that the Sun adds in
-// twilight is a straight line in magnitudes (see twilightRate).
+// twilight is a straight line in magnitudes (see twilightNL).
 //
 // Not modelled: refraction and distortion of the field, diffraction spikes,
 // galaxies, scintillation, nonlinearity, image lag.

@@ -141,7 +141,7 @@ func (r *renderer) drawStar(s *shot, im image, noise float64) {
 	}
 }
 
-// drawStreak adds a satellite: a line as wide as the stars, 2 times as bright
+// drawStreak adds a satellite: a line as wide as the stars, twice as bright
 // at its middle as a sky that gives 4 e-/s would be in 60 s.
 func (r *renderer) drawStreak(s *shot, t [4]float64) {
 	const peak = 480 // e-

@@ -148,7 +148,7 @@ func (s *shot) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *r
 		}
 	}
 	s.TrailPx = length
-	// Seeing grows with airmass to the power 0.6 (Kolmogorov turbulence, Fried 1966).
+	// Seeing grows with airmass to the power 0.6 (Kolmogorov turbulence, Fried 1966; from memory).
 	fwhm := sc.Seeing / cam.scale() * math.Exp(seeing) * math.Pow(s.Airmass, 0.6)
 	s.psf = newPSF(fwhm, s.BlurArcsec/cam.scale(), length, angle)
 	s.FWHM, s.FWHMPixel = s.psf.fwhm, s.psf.fwhmPixel

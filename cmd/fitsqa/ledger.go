@@ -142,6 +142,9 @@ func (s season) text(w io.Writer, nights int) {
 		fmt.Fprintln(w, "\nCamera health\n  camera\tfigure\tunder\ttimes\tfirst\tlatest\ton")
 	}
 	for _, h := range s.health {
+		if s.inElectrons(h) {
+			continue
+		}
 		first, last := h.Points[0], h.Points[len(h.Points)-1]
 		fmt.Fprintf(w, "  %s\t%s\t%s\t%d\t%s\t%s %s\t%s\n", name(h.Camera), h.Metric, name(h.Setting), len(h.Points),
 			figure(first), figure(last), h.Unit, last.Night)
@@ -158,6 +161,15 @@ func (s season) text(w io.Writer, nights int) {
 		fmt.Fprintf(w, "  %s\t%s\t%d\t%s\t%s\t%s\t%s\t%s\n", place(b), name(b.Filter), b.Nights,
 			decimal(b.FWHM, 2), b.FWHMNight, decimal(b.Sky, 3), b.SkyNight, decimal(b.SkyMag, 2))
 	}
+}
+
+// inElectrons tells that a series in ADU has its like in electrons, which is
+// enough for a table; CSV holds both.
+func (s season) inElectrons(h ledger.Series) bool {
+	other := strings.Replace(h.Metric, "_adu", "_e", 1)
+	return other != h.Metric && slices.ContainsFunc(s.health, func(o ledger.Series) bool {
+		return o.Metric == other && o.Camera == h.Camera && o.Setting == h.Setting
+	})
 }
 
 // latest are the rows of the latest n nights, newest first; all when n is 0.
@@ -232,7 +244,12 @@ func figure(p ledger.Point) string {
 	if math.IsNaN(p.Uncertainty) {
 		return fmt.Sprintf("%.4g", p.Value)
 	}
-	return fmt.Sprintf("%.4g ± %.1g", p.Value, p.Uncertainty)
+	// Two digits of the uncertainty, and the value to the same place.
+	places := 0
+	if p.Uncertainty > 0 {
+		places = max(0, 1-int(math.Floor(math.Log10(p.Uncertainty))))
+	}
+	return decimal(p.Value, places) + " ± " + decimal(p.Uncertainty, places)
 }
 
 func place(b ledger.Best) string {

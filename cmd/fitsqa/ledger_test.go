@@ -37,6 +37,8 @@ func smallSeason(t *testing.T) (path string) {
 		}
 		r.Figures = append(r.Figures, ledger.Figure{Camera: "C1", Night: start.Format(time.DateOnly), Metric: "read_noise_e",
 			Setting: "gain 100", Unit: "e-", Value: 1.5 + float64(night), Uncertainty: 0.01, Frames: 20})
+		r.Figures = append(r.Figures, ledger.Figure{Camera: "C1", Night: start.Format(time.DateOnly), Metric: "read_noise_adu",
+			Setting: "gain 100", Unit: "ADU", Value: 6, Uncertainty: 0.01, Frames: 20})
 	}
 	if err := l.Record(t.Context(), r); err != nil {
 		t.Fatal(err)
@@ -49,13 +51,16 @@ func TestLedgerText(t *testing.T) {
 	if code != exitDone || stderr != "" {
 		t.Fatalf("exit code %d, %q", code, stderr)
 	}
+	if strings.Contains(stdout, "read_noise_adu") {
+		t.Error("the same figure is shown in two units")
+	}
 	if strings.Contains(stdout, "\x1b") {
 		t.Error("a control character of a header reached the terminal")
 	}
 	for _, want := range []string{
 		"2       2025-02-03  2025-02-04  24    2.00    1.50      0.75", // 24 × 300 s, 18 of them at half weight
 		"2025-02-04",
-		"read_noise_e",
+		"1.500 ± 0.010  2.500 ± 0.010 e-",
 		"Warning: C1: read noise (gain 100) went from 1.5 to 2.5 e- on 2025-02-04",
 		"50.00, 10.00",
 	} {
@@ -78,7 +83,7 @@ func TestLedgerCSV(t *testing.T) {
 		last []string
 	}{
 		{"--csv", 3, []string{"Heron \x1b[31mNebula", "Ha", "2025-02-04", "C1", "12", "1.0000", "0.5000", "0.2500", "0.7500"}},
-		{"--csv=health", 3, []string{"C1", "read_noise_e", "gain 100", "2025-02-04", "2.5", "e-", "0.01", "20",
+		{"--csv=health", 5, []string{"C1", "read_noise_e", "gain 100", "2025-02-04", "2.5", "e-", "0.01", "20",
 			"C1: read noise (gain 100) went from 1.5 to 2.5 e- on 2025-02-04; beyond the 0.045 that noise and daily change explain"}},
 		{"--csv=sites", 2, []string{"50", "10", "Ha", "2", "3", "2025-02-03", "0.25", "2025-02-03", ""}},
 	} {
@@ -96,7 +101,7 @@ func TestLedgerCSV(t *testing.T) {
 func TestLedgerForget(t *testing.T) {
 	path := smallSeason(t)
 	code, stdout, _ := call(t, "ledger", "--ledger", path, "--forget", "2025-02-03")
-	if code != exitDone || !strings.HasPrefix(stdout, "13 rows") {
+	if code != exitDone || !strings.HasPrefix(stdout, "14 rows") {
 		t.Errorf("exit code %d, %q", code, stdout)
 	}
 	if _, stdout, _ = call(t, "ledger", "--ledger", path); strings.Contains(stdout, "2025-02-03") {

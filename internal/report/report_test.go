@@ -171,7 +171,8 @@ func TestSettings(t *testing.T) {
 		Workers int
 		Limits  limits
 		Site    *limits
-	}{2, limits{FWHMMaxPx: 5, Names: []string{"a", "b"}}, none})
+		Earlier []limits `toml:"-"`
+	}{2, limits{FWHMMaxPx: 5, Names: []string{"a", "b"}}, none, nil})
 	want := []setting{{"general", "workers", int64(2)}, {"limits", "fwhm_max_px", 5.0}, {"limits", "names", []string{"a", "b"}}, {"site", "from", "headers"}}
 	if diff := cmp.Diff(want, got, cmp.AllowUnexported(setting{})); diff != "" {
 		t.Error(diff)

@@ -22,7 +22,10 @@ func settingsOf(settings any) []setting {
 	for i := range v.NumField() {
 		f, field := v.Type().Field(i), v.Field(i)
 		section := settingName(f)
-		if field.Kind() == reflect.Pointer && f.Tag.Get("toml") != "-" {
+		if f.Tag.Get("toml") == "-" && field.Kind() != reflect.Struct {
+			continue // what the run was given besides settings
+		}
+		if field.Kind() == reflect.Pointer {
 			if field.IsNil() {
 				out = append(out, setting{section, "from", "headers"})
 				continue

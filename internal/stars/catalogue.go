@@ -12,6 +12,7 @@ import (
 // because the sky around it is noisier than the mesh says.
 func (p *plane) catalogue(k *kernel, s seeing, threshold float64) []Star {
 	var list []Star
+	p.broad, p.sharp = p.broad[:0], 0
 	ring := newRing(max(5, 2.4*s.fwhm), max(7, 3.2*s.fwhm))
 	sat := p.saturatedBlobs(k)
 	for _, c := range p.search(k, threshold) {
@@ -43,7 +44,12 @@ func (p *plane) star(k *kernel, s seeing, c candidate, ring *ring, threshold flo
 	}
 	x, y := p.centroid(k, float64(c.x), float64(c.y), level)
 	g := p.glance(k, x, y, level)
-	if s.hollow < 0.5 && (g.sharper() || g.broader(g.spread, k, noise) && g.broader(p.evenSpread(k, x, y, level), k, noise)) {
+	if s.hollow < 0.5 && g.sharper() {
+		p.sharp++
+		return Star{}, false
+	}
+	if s.hollow < 0.5 && g.broader(g.spread, k, noise) && g.broader(p.evenSpread(k, x, y, level), k, noise) {
+		p.broad = append(p.broad, Star{X: x, Y: y})
 		return Star{}, false
 	}
 	st := Star{X: x, Y: y, Flux: g.flux, FluxErr: noise * math.Sqrt(k.matchedN), Peak: g.peak, SNR: snr,
@@ -99,12 +105,9 @@ type glimpse struct {
 	peak      float64
 	matched   float64 // sum of squares that the star's profile explains
 	twoPixels float64 // sum of squares that the brightest pixel and its brightest neighbour explain
+	beside    float64 // height of the star as the light outside these two tells it, over that of the whole
 	spread    float64 // px², mean square radius through the filter
 }
-
-// sharper tells that two pixels explain more of the light than the profile of a
-// star does.
-func (g *glimpse) sharper() bool { return g.twoPixels > g.matched }
 
 // broader tells that the image is plainly larger than a star: seen through the
 // filter, an image of s times a star's size has 2 s²/(1+s²) of its mean square
@@ -139,6 +142,10 @@ func (p *plane) glance(k *kernel, x, y, level float64) glimpse {
 	cx, cy := int(math.Round(x)), int(math.Round(y))
 	var pp, pd, p1, r2 float64
 	g := glimpse{peak: math.Inf(-1)}
+	profile := func(i, j int) float64 {
+		dx, dy := float64(i)-x, float64(j)-y
+		return math.Exp(-(k.xx*dx*dx + 2*k.xy*dx*dy + k.yy*dy*dy) / 2)
+	}
 	var px, py int
 	for j := max(0, cy-k.radius); j <= min(p.h-1, cy+k.radius); j++ {
 		for i := max(0, cx-k.radius); i <= min(p.w-1, cx+k.radius); i++ {
@@ -169,15 +176,17 @@ func (p *plane) glance(k *kernel, x, y, level float64) glimpse {
 		g.flux *= 2
 	}
 	g.spread = r2 / pd
-	second := 0.0
+	second, e2 := 0.0, 0.0
 	for j := max(0, py-1); j <= min(p.h-1, py+1); j++ {
 		for i := max(0, px-1); i <= min(p.w-1, px+1); i++ {
-			if (i != px || j != py) && p.trusted(i, j) {
-				second = max(second, float64(p.r[j*p.w+i])-level)
+			if d := float64(p.r[j*p.w+i]) - level; (i != px || j != py) && d > second && p.trusted(i, j) {
+				second, e2 = d, profile(i, j)
 			}
 		}
 	}
 	g.twoPixels = g.peak*g.peak + second*second
+	e := profile(px, py)
+	g.beside = (pd - e*g.peak - e2*second) / (pp - e*e - e2*e2) / a
 	return g
 }
 

@@ -70,14 +70,12 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt Options) (*Field, erro
 	if !ok {
 		s = roundSeeing(3)
 	}
-	k := newKernel(s)
-	list := p.catalogue(k, s, opt.Threshold)
+	list := p.catalogue(newKernel(s), s, opt.Threshold)
 	if !ok && len(list) < 5 {
 		// Nothing bright: perhaps broad images that no single pixel shows.
-		if wide := roundSeeing(9); true {
-			if other := p.catalogue(newKernel(wide), wide, opt.Threshold); len(other) > len(list) {
-				s, k, list = wide, newKernel(wide), other
-			}
+		wide := roundSeeing(9)
+		if other := p.catalogue(newKernel(wide), wide, opt.Threshold); len(other) > len(list) {
+			s, list = wide, other
 		}
 	}
 	field.Defocused = s.hollow >= 0.5
@@ -88,12 +86,12 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt Options) (*Field, erro
 		seen := math.Sqrt(f.V*f.V + sigmaToFWHM*sigmaToFWHM/12)
 		if seen > 1.3*s.fwhm || seen < s.fwhm/1.3 {
 			s = field.seeing(s)
-			k = newKernel(s)
-			field.Streaks, list = p.takeStreaks(p.catalogue(k, s, opt.Threshold), s)
+			field.Streaks, list = p.takeStreaks(p.catalogue(newKernel(s), s, opt.Threshold), s)
 			ms.shapes(field, list, s, opt)
 		}
 	}
 	field.finish(list)
+	field.noteSharpness(p, s)
 	return field, nil
 }
 

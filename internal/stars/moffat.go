@@ -6,7 +6,6 @@ import "math"
 // k = 2^(1/beta) - 1 and u = C_xx dx² + 2 C_xy dx dy + C_yy dy², so that I is
 // one half where u is 1. As q = 1/beta goes to 0 it becomes the Gaussian.
 type moffat struct {
-	x, y          float64 // centre, px
 	amplitude     float64 // at the centre, before pixel integration
 	floor         float64 // constant background left
 	cxx, cxy, cyy float64 // px^-2
@@ -53,13 +52,6 @@ func (m *moffat) flux() float64 {
 	det := m.cxx*m.cyy - m.cxy*m.cxy
 	beta := 1 / m.q
 	return math.Pi * m.amplitude / ((math.Exp2(m.q) - 1) * (beta - 1) * math.Sqrt(det))
-}
-
-// halfFluxRadius over the half width at half maximum of a round Moffat:
-// sqrt((2^(1/(beta-1)) - 1) / (2^(1/beta) - 1)).
-func halfFluxRatio(q float64) float64 {
-	beta := 1 / q
-	return math.Sqrt((math.Exp2(1/(beta-1)) - 1) / (math.Exp2(q) - 1))
 }
 
 // enclosed is the share of a round Moffat's flux within rho half widths at half

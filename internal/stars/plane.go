@@ -21,6 +21,8 @@ type plane struct {
 	gain       float64 // e-/unit, NaN unknown
 	row        []float32
 	halves     [][]float32
+	broad      []Star    // places of what was broader than a star: links of a wide track, perhaps
+	sharp      int       // how many points of light were left out as hot pixels
 	tops       []float32 // highest value of each row, before the background was subtracted
 }
 

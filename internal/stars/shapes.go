@@ -104,8 +104,7 @@ func (ms *Measurer) fitAll(list []Star, chosen []int, s seeing) []fitted {
 func (ms *Measurer) fitModel(list []Star, chosen []int, s seeing, start params, trail bool) (fits []fitted, misfit float64) {
 	p, f := &ms.p, &ms.f
 	f.prepareFor(&start, trail)
-	const bright = 24
-	start[7], misfit = ms.exponent(list, chosen[:min(len(chosen), bright)], s, start)
+	start[7], misfit = ms.exponent(list, bestFor(list, chosen), s, start)
 	for _, i := range chosen {
 		st := &list[i]
 		ms.buf = p.stamp(ms.buf, st.X, st.Y, stampRadius(s))
@@ -122,6 +121,20 @@ func (ms *Measurer) fitModel(list []Star, chosen []int, s seeing, start params, 
 		copy(start[4:7], fit.p[4:7])
 	}
 	return fits, misfit
+}
+
+// bestFor gives as many of the chosen stars, best first, as fix the exponent: 24
+// with a signal to noise of 150 leave an error in the width of 0.5 %, as do more
+// stars that are fainter; a hundred at most.
+func bestFor(list []Star, chosen []int) []int {
+	var sum float64
+	for k, i := range chosen {
+		sum += list[i].SNR * list[i].SNR
+		if k+1 >= 100 || k+1 >= 24 && sum > 24*150*150 {
+			return chosen[:k+1]
+		}
+	}
+	return chosen
 }
 
 // plausible tells whether a fit stayed with its star.

@@ -61,7 +61,7 @@ func (s *sim) star(x, y, flux float64, q psf) {
 			case r < q.fwhm && q.fwhm < 2.5:
 				sub = 7
 			case r < 1.5*q.fwhm:
-				sub = 3
+				sub = 5
 			case r < 4:
 				sub = 2
 			}

@@ -25,18 +25,24 @@ const (
 	streakMinPx   = 50.0 // and in px
 	streakSigma   = 4.0  // of the running mean along the track
 	streakRun     = 15   // px of that mean
+	widestStreak  = 3.0  // FWHM: a filament of nebula is broader
 	streakGap     = 40   // px that a track may fade for
 )
 
 // takeStreaks finds the tracks among the detections and takes these off the list.
 func (p *plane) takeStreaks(list []Star, s seeing) ([]Streak, []Star) {
 	var found []Streak
+	links := slices.Clone(list)
+	if s.bright > 0 {
+		// What is broad beside stars of known size may be links of a wide track.
+		links = append(links, p.broad...)
+	}
 	for len(found) < maxStreaks {
-		chain := chained(list, chainReach*s.fwhm)
+		chain := chained(links, chainReach*s.fwhm)
 		if len(chain) < chainMin {
 			break
 		}
-		line, ok := bestLine(list, chain, p.w, p.h, max(2, s.fwhm))
+		line, ok := bestLine(links, chain, p.w, p.h, max(2, s.fwhm))
 		if !ok {
 			break
 		}
@@ -44,9 +50,16 @@ func (p *plane) takeStreaks(list []Star, s seeing) ([]Streak, []Star) {
 		if !ok {
 			break
 		}
-		found = append(found, t)
 		near := t.Width/2 + s.fwhm
-		list = slices.DeleteFunc(list, func(st Star) bool { return t.distance(st.X, st.Y) < near })
+		onTrack := func(st Star) bool { return t.distance(st.X, st.Y) < near }
+		before := len(links)
+		links = slices.DeleteFunc(links, onTrack)
+		if t.Width <= widestStreak*s.fwhm {
+			found = append(found, t)
+			list = slices.DeleteFunc(list, onTrack)
+		} else if len(links) == before {
+			break
+		}
 	}
 	return found, list
 }

@@ -236,14 +236,10 @@ func (z *zeroPoints) transparency(j int) Transparency {
 		why := fmt.Sprintf("only %d stars in common with the other subs of the group", n)
 		return Transparency{Ratio: stats.Missing(why), Unevenness: stats.Missing(why)}
 	}
-	var d, w []float64
 	var sumW float64
 	for _, o := range z.obs[j] {
 		if o.useful && z.seen[o.star] > 1 {
-			d = append(d, z.residual(j, o))
-			wt := 1 / (o.sigma*o.sigma + systematic*systematic)
-			w = append(w, wt)
-			sumW += wt
+			sumW += 1 / (o.sigma*o.sigma + systematic*systematic)
 		}
 	}
 	hidden := z.hidden(j)

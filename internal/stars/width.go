@@ -13,12 +13,11 @@ const sigmaToFWHM = 2.3548200450309493
 // seeing is a first idea of the size and form of the star images, good to a
 // quarter or so: what the detection filter is made from.
 type seeing struct {
-	fwhm          float64 // px, geometric mean, pixel included
-	xx, xy, yy    float64 // px², covariance of the Gaussian of that size and form
-	bright        int     // images behind it
-	hollow        float64 // share of them that are darker in the middle
-	fromBinned    bool
-	sharpRejected int // bright single pixels left out
+	fwhm       float64 // px, geometric mean, pixel included
+	xx, xy, yy float64 // px², covariance of the Gaussian of that size and form
+	bright     int     // images behind it
+	hollow     float64 // share of them that are darker in the middle
+	fromBinned bool
 }
 
 // round is a seeing without direction.

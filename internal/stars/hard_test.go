@@ -1,0 +1,237 @@
+package stars
+
+import (
+	"math"
+	"testing"
+)
+
+// found counts how many of the true places have a detection within reach px,
+// and how many detections stand within reach of none.
+func found(f *Field, truth [][2]float64, reach float64) (hit, extra int) {
+	near := func(x, y float64, pts func(yield func(x, y float64) bool)) bool {
+		ok := false
+		pts(func(u, v float64) bool {
+			ok = math.Hypot(u-x, v-y) <= reach
+			return !ok
+		})
+		return ok
+	}
+	for _, p := range truth {
+		if near(p[0], p[1], func(yield func(x, y float64) bool) {
+			for _, s := range f.Stars {
+				if !yield(s.X, s.Y) {
+					return
+				}
+			}
+		}) {
+			hit++
+		}
+	}
+	for _, s := range f.Stars {
+		if !near(s.X, s.Y, func(yield func(x, y float64) bool) {
+			for _, p := range truth {
+				if !yield(p[0], p[1]) {
+					return
+				}
+			}
+		}) {
+			extra++
+		}
+	}
+	return hit, extra
+}
+
+// line adds light along a line, e- a px of length, as wide as a star.
+func (s *sim) line(x0, y0, x1, y1, perPx float64, q psf) {
+	n := int(math.Hypot(x1-x0, y1-y0) * 2)
+	for i := range n {
+		t := (float64(i) + 0.5) / float64(n)
+		x, y := x0+t*(x1-x0), y0+t*(y1-y0)
+		for dy := -4; dy <= 4; dy++ {
+			for dx := -4; dx <= 4; dx++ {
+				px, py := int(math.Round(x))+dx, int(math.Round(y))+dy
+				if px >= 0 && py >= 0 && px < s.w && py < s.h {
+					s.e[py*s.w+px] += perPx / 2 * q.at(float64(px)-x, float64(py)-y)
+				}
+			}
+		}
+	}
+}
+
+// blob adds a round Gaussian glow of so many e- at its middle.
+func (s *sim) blob(x, y, sigma, peak float64) {
+	for j := range s.h {
+		for i := range s.w {
+			r2 := (float64(i)-x)*(float64(i)-x) + (float64(j)-y)*(float64(j)-y)
+			if r2 < 25*sigma*sigma {
+				s.e[j*s.w+i] += peak * math.Exp(-r2/(2*sigma*sigma))
+			}
+		}
+	}
+}
+
+// hardCase is a field with truth: places of stars, what must be found and what
+// not.
+type hardCase struct {
+	name   string
+	psf    psf
+	sky    float64
+	stars  int
+	snr    float64
+	before func(s *sim)                         // before the noise is drawn
+	after  func(s *sim, data []float32)         // on the drawn frame
+	opt    func(o *Options)                     // options
+	check  func(f *Field) (ok bool, say string) // beyond the common checks
+	found  float64                              // least share of the stars found
+	extra  int                                  // most false ones
+	width  float64                              // tolerance of FWHM, share of it; 0: not looked at
+}
+
+func TestHardCases(t *testing.T) {
+	plain := psf{fwhm: 3, beta: 3.5}
+	streaks := func(least, most int) func(f *Field) (bool, string) {
+		return func(f *Field) (bool, string) {
+			return len(f.Streaks) >= least && len(f.Streaks) <= most, "streaks"
+		}
+	}
+	cases := []hardCase{
+		{name: "nebula with knots and filaments", psf: plain, sky: 300, stars: 40, snr: 60, before: func(s *sim) {
+			s.blob(150, 160, 60, 900)
+			for k := range 25 { // knots five times as wide as a star
+				s.blob(110+s.rng.Float64()*100, 110+s.rng.Float64()*100, 6+float64(k%4), 150)
+			}
+		}, found: 0.9, extra: 3, width: 0.04}, // the glow's photons halve the signal to noise of half the stars
+		{name: "galaxy with a core", psf: plain, sky: 300, stars: 40, snr: 60, before: func(s *sim) {
+			s.blob(200, 200, 25, 800)
+			s.blob(200, 200, 5, 3000)
+		}, found: 0.9, extra: 3, width: 0.02}, // noise of the core's own photons, which the ring around it does not see
+		{name: "eight stars", psf: plain, sky: 20, stars: 8, snr: 40, found: 1, extra: 1, width: 0.04, check: func(f *Field) (bool, string) {
+			return f.FWHM.N >= 6 && f.FWHM.Err > 0, "uncertainty"
+		}},
+		{name: "undersampled with 0.1 % of the pixels hot", psf: psf{fwhm: 1.3}, sky: 100, stars: 60, snr: 60, after: func(s *sim, d []float32) {
+			for range len(d) / 1000 {
+				d[s.rng.IntN(len(d))] += float32(200 + 3000*s.rng.Float64())
+			}
+		}, found: 0.9, extra: 12, width: 0.04},
+		{name: "half the frame in thick cloud", psf: plain, sky: 300, stars: 50, snr: 60, before: func(s *sim) {
+			for i := range s.e {
+				if i%s.w > s.w/2 {
+					s.e[i] = 0.1*s.e[i] + 400
+				}
+			}
+		}, found: 0.4, extra: 2, width: 0.03}, // 25 stars: exponent and width to 1.2 % together
+		{name: "one satellite", psf: plain, sky: 300, stars: 40, snr: 60, before: func(s *sim) { s.line(-5, 40, 405, 290, 400, plain) },
+			found: 0.9, extra: 4, width: 0.02, check: streaks(1, 1)},
+		{name: "meteor", psf: plain, sky: 300, stars: 40, snr: 60, before: func(s *sim) { s.line(120, 300, 290, 120, 3000, psf{fwhm: 5, beta: 3}) },
+			found: 0.85, extra: 6, width: 0.02, check: streaks(1, 1)},
+		{name: "satellite train", psf: plain, sky: 300, stars: 40, snr: 60, before: func(s *sim) {
+			for k := range 4 {
+				s.line(0, 60+70*float64(k), 400, 90+70*float64(k), 500, plain)
+			}
+		}, found: 0.8, extra: 8, width: 0.02, check: streaks(4, 4)},
+		{name: "no streak among stars", psf: plain, sky: 300, stars: 150, snr: 60, found: 0.95, extra: 2, width: 0.02, check: streaks(0, 0)},
+		{name: "strong vignetting and gradient", psf: plain, sky: 5000, stars: 40, snr: 60, before: func(s *sim) {
+			for i := range s.e {
+				x, y := float64(i%s.w)/float64(s.w), float64(i/s.w)/float64(s.h)
+				s.e[i] *= (1 - 0.9*((x-0.5)*(x-0.5)+(y-0.5)*(y-0.5))) * (1 + 0.5*x)
+			}
+		}, found: 0.8, extra: 1, width: 0.03, check: func(f *Field) (bool, string) { return f.GradientPct.V > 30, "gradient" }},
+		{name: "dead band of columns", psf: plain, sky: 300, stars: 50, snr: 60, after: func(s *sim, d []float32) {
+			for i := range d {
+				if x := i % s.w; x >= 180 && x < 195 {
+					d[i] = 0
+				}
+			}
+		}, found: 0.85, extra: 3, width: 0.02},
+		{name: "blank columns", psf: plain, sky: 300, stars: 50, snr: 60, after: func(s *sim, d []float32) {
+			for i := range d {
+				if x := i % s.w; x >= 180 && x < 195 {
+					d[i] = float32(math.NaN())
+				}
+			}
+		}, found: 0.85, extra: 2, width: 0.02}, // stars that the columns cut in two count twice
+		{name: "colour mosaic", psf: plain, sky: 300, stars: 40, snr: 80, after: func(s *sim, d []float32) {
+			for i := range d { // red and blue skies are fainter, and so are the stars in them
+				switch x, y := i%s.w, i/s.w; {
+				case x&1 == 0 && y&1 == 1:
+					d[i] *= 0.5
+				case x&1 == 1 && y&1 == 0:
+					d[i] *= 0.3
+				}
+			}
+		}, opt: func(o *Options) { o.Bayer = true }, found: 0.95, extra: 2, width: 0.02, check: func(f *Field) (bool, string) {
+			return f.Ellipticity.V < 0.02, "ellipticity"
+		}},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			for seed := range uint64(5) {
+				const side = 400
+				s := newSim(seed, side, side, c.sky)
+				pos := s.scatter(c.stars, 18)
+				for _, xy := range pos {
+					s.star(xy[0], xy[1], s.signal(c.snr, c.sky, c.psf), c.psf)
+				}
+				if c.before != nil {
+					c.before(s)
+				}
+				data := s.frame()
+				if c.after != nil {
+					c.after(s, data)
+				}
+				opt := quiet()
+				if c.opt != nil {
+					c.opt(&opt)
+				}
+				f, err := Measure(data, side, side, opt)
+				if err != nil {
+					t.Fatal(err)
+				}
+				hit, extra := found(f, pos, 1.5)
+				if share := float64(hit) / float64(len(pos)); share < c.found || extra > c.extra {
+					t.Errorf("seed %d: %d of %d stars, %d false (want %.0f %% and at most %d)", seed, hit, len(pos), extra, 100*c.found, c.extra)
+				}
+				if c.width > 0 && !(math.Abs(f.FWHM.V/c.psf.fwhm-1) <= c.width) {
+					t.Errorf("seed %d: FWHM %.3f ± %.3f (%s), want %.2f", seed, f.FWHM.V, f.FWHM.Err, f.FWHM.Why, c.psf.fwhm)
+				}
+				if c.check != nil {
+					if ok, what := c.check(f); !ok {
+						t.Errorf("seed %d: %s: %d streaks, gradient %.1f, ellipticity %.3f, N %d", seed, what, len(f.Streaks), f.GradientPct.V, f.Ellipticity.V, f.FWHM.N)
+					}
+				}
+			}
+		})
+	}
+}
+
+// Rings of a star far out of focus are recognised as such and measured by their
+// half-flux diameter: half of an even ring's light lies within
+// sqrt((r² + R²)/2) of its middle, r and R its inner and outer radius.
+func TestDefocusedRings(t *testing.T) {
+	for seed := range uint64(5) {
+		for _, outer := range []float64{8, 15} {
+			const side = 400
+			s := newSim(seed, side, side, 200)
+			pos := s.scatter(20, 40)
+			inner := 0.45 * outer
+			for _, p := range pos {
+				for j := range side {
+					for i := range side {
+						if r := math.Hypot(float64(i)-p[0], float64(j)-p[1]); r < outer && r > inner {
+							s.e[j*side+i] += 120
+						}
+					}
+				}
+			}
+			f, err := Measure(s.frame(), side, side, quiet())
+			if err != nil {
+				t.Fatal(err)
+			}
+			want := 2 * math.Sqrt((inner*inner+outer*outer)/2)
+			// 5 %: pixels at the rims, and the noise of the ring's surroundings.
+			if !f.Defocused || math.Abs(f.HFD.V/want-1) > 0.05 || f.FWHM.OK() {
+				t.Errorf("seed %d radius %g: defocused %v, HFD %.2f (%s) want %.2f, FWHM %.2f, %d of %d", seed, outer, f.Defocused, f.HFD.V, f.HFD.Why, want, f.FWHM.V, f.Count, len(pos))
+			}
+		}
+	}
+}

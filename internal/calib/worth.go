@@ -193,7 +193,9 @@ func (w *Worth) words(in WorthInput, s sensor, none WorthCase, m int, benefit fl
 	}
 	text := fmt.Sprintf("%s: %d darks would %s %s and take %.1f h", w.Verdict, m, change, how, w.CostHours)
 	if none.Glow > none.Total {
-		text += fmt.Sprintf("; they remove a glow of %.2g e- where the stack's noise is %.2g e-", none.Glow, none.Total)
+		// What decides comes first: the glow, whatever the noise does.
+		text = fmt.Sprintf("%s, for the glow: its %.2g e- stand out from the stack's noise of %.2g e-; elsewhere %d darks would %s %s, and take %.1f h",
+			w.Verdict, none.Glow, none.Total, m, change, how, w.CostHours)
 	}
 	if none.HotPixelsLeft > 0 {
 		text += fmt.Sprintf("; %.0f hot pixels need a defect map otherwise", none.HotPixelsLeft)

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"runtime/debug"
 	"strings"
+	"syscall"
 
 	"github.com/spf13/pflag"
 
@@ -99,6 +100,10 @@ func runCheck(ctx context.Context, stdout, stderr io.Writer, args []string) int 
 	if err := checkOutside(o.out, roots); err != nil {
 		return usageError(stderr, "check", err)
 	}
+	if err := report.CheckWritable(o.out); err != nil {
+		fmt.Fprintln(stderr, "fitsqa check: writing the reports:", err)
+		return exitOutput
+	}
 
 	s.Earlier = o.season.earlier(ctx)
 
@@ -137,6 +142,10 @@ func runCheck(ctx context.Context, stdout, stderr io.Writer, args []string) int 
 	}
 	fmt.Fprintf(stderr, "Reports are in %s\n", o.out)
 	if err := o.season.record(ctx, result); err != nil {
+		if ctx.Err() != nil {
+			fmt.Fprintln(stderr, "fitsqa check: interrupted: the reports are complete, but the night was not recorded")
+			return exitInterrupted
+		}
 		fmt.Fprintf(stderr, "fitsqa check: the reports are complete, but the night was not recorded (--no-ledger does without): %v\n", err)
 		return exitOutput
 	}
@@ -191,7 +200,8 @@ func resolved(path string) (string, error) {
 		if err == nil {
 			return filepath.Join(real, rest), nil
 		}
-		if !errors.Is(err, os.ErrNotExist) || filepath.Dir(abs) == abs {
+		missing := errors.Is(err, os.ErrNotExist) || errors.Is(err, syscall.ENOTDIR)
+		if !missing || filepath.Dir(abs) == abs {
 			return "", err
 		}
 		rest = filepath.Join(filepath.Base(abs), rest)

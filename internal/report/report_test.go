@@ -14,6 +14,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 	"unicode"
 
 	"github.com/google/go-cmp/cmp"
@@ -291,6 +292,32 @@ func TestWriteAllLeavesNothingHalfDone(t *testing.T) {
 	}
 	if err := WriteAll(context.Background(), filepath.Join(dir, "report.txt"), fakeNight(1)); err == nil {
 		t.Error("a folder that is a file was accepted")
+	}
+}
+
+// What a killed run left goes with the next run after an hour; a file that
+// another run may be writing now stays, and so does whatever is not ours.
+func TestWriteAllSweepsLeavings(t *testing.T) {
+	dir := t.TempDir()
+	now := time.Now()
+	for name, age := range map[string]time.Duration{
+		".report.txt.1" + temporarySuffix: 2 * time.Hour, ".report.txt.2" + temporarySuffix: time.Minute,
+		".mine.tmp": 2 * time.Hour, "notes" + temporarySuffix: 2 * time.Hour,
+	} {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, nil, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.Chtimes(path, now, now.Add(-age)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := WriteAll(context.Background(), dir, fakeNight(1)); err != nil {
+		t.Fatal(err)
+	}
+	want := []string{".mine.tmp", ".report.txt.2" + temporarySuffix, "calibration.csv", "night.json", "notes" + temporarySuffix, "report.html", "report.txt", "subs.csv"}
+	if diff := cmp.Diff(want, names(t, dir)); diff != "" {
+		t.Error(diff)
 	}
 }
 

@@ -3,10 +3,14 @@ package report
 import (
 	"bufio"
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
+	"time"
 
 	"fitsqa/internal/night"
 )
@@ -34,6 +38,7 @@ func WriteAll(ctx context.Context, dir string, r *night.Result) (err error) {
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return fmt.Errorf("report: %w", err)
 	}
+	sweepLeavings(dir, time.Now().Add(-staleAfter))
 	all := append(outputs[:len(outputs):len(outputs)], mapOutputs(r)...)
 	temporary := make([]string, 0, len(all))
 	defer func() {
@@ -63,11 +68,53 @@ func WriteAll(ctx context.Context, dir string, r *night.Result) (err error) {
 	return nil
 }
 
+// temporarySuffix ends the name of a file that is being written.
+const temporarySuffix = ".fitsqa-tmp"
+
+// staleAfter is how old a temporary file must be to be the leaving of a run
+// that was killed, and not the work of one that is writing now.
+const staleAfter = time.Hour
+
+// sweepLeavings removes the temporary files in dir that were last written
+// before a time: a killed run had no chance to.
+func sweepLeavings(dir string, before time.Time) {
+	entries, _ := os.ReadDir(dir) // a folder that cannot be read cannot be written either, which is reported
+	for _, e := range entries {
+		if !strings.HasPrefix(e.Name(), ".") || !strings.HasSuffix(e.Name(), temporarySuffix) {
+			continue
+		}
+		if info, err := e.Info(); err == nil && info.Mode().IsRegular() && info.ModTime().Before(before) {
+			_ = os.Remove(filepath.Join(dir, e.Name())) // another run may have; one that stays is only untidy
+		}
+	}
+}
+
+// CheckWritable tells at once what WriteAll would find only after the night
+// was measured: that reports cannot be written into dir. It makes no folder.
+func CheckWritable(dir string) error {
+	info, err := os.Stat(dir)
+	for errors.Is(err, fs.ErrNotExist) && filepath.Dir(dir) != dir {
+		dir = filepath.Dir(dir)
+		info, err = os.Stat(dir)
+	}
+	if err != nil {
+		return fmt.Errorf("report: %w", err)
+	}
+	if !info.IsDir() {
+		return fmt.Errorf("report: %s is not a folder", dir)
+	}
+	f, err := os.CreateTemp(dir, ".*"+temporarySuffix)
+	if err != nil {
+		return fmt.Errorf("report: %w", err)
+	}
+	return errors.Join(f.Close(), os.Remove(f.Name()))
+}
+
 // writeTemporary writes one output beside its place and gives the name of the
 // file, also when it is incomplete.
 func writeTemporary(ctx context.Context, dir, name string, r *night.Result,
 	write func(io.Writer, *night.Result) error) (string, error) {
-	f, err := os.CreateTemp(dir, "."+name+".*.tmp")
+	f, err := os.CreateTemp(dir, "."+name+".*"+temporarySuffix)
 	if err != nil {
 		return "", err
 	}

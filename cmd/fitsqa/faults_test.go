@@ -1,0 +1,269 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/csv"
+	"encoding/json"
+	"io/fs"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+
+	"fitsqa/internal/demo"
+)
+
+// asProgram makes the test binary be the program.
+const asProgram = "FITSQA_TEST_AS_PROGRAM"
+
+// program is a run of the program in a process of its own.
+func program(args ...string) *exec.Cmd {
+	c := exec.Command(os.Args[0], args...)
+	c.Env = append(os.Environ(), asProgram+"=1")
+	return c
+}
+
+// finish runs c to its end and gives its exit code, or -1 when a signal ended it.
+func finish(t *testing.T, c *exec.Cmd) (code int, stdout, stderr string) {
+	t.Helper()
+	var out, errs bytes.Buffer
+	c.Stdout, c.Stderr = &out, &errs
+	if err := c.Run(); c.ProcessState == nil {
+		t.Fatal(err)
+	}
+	return c.ProcessState.ExitCode(), out.String(), errs.String()
+}
+
+// smallNight writes a night that takes about a second to measure.
+func smallNight(t *testing.T) string {
+	t.Helper()
+	sc, ok := demo.ScenarioNamed("clear")
+	if !ok {
+		t.Fatal("no such night")
+	}
+	sc.Bias, sc.Blocks, sc.Streaks = 4, []demo.Block{{Filter: "L", Exposure: 60, Subs: 8}}, nil
+	dir := filepath.Join(t.TempDir(), "night")
+	if _, err := demo.Write(context.Background(), dir, sc, nil); err != nil {
+		t.Fatal(err)
+	}
+	return dir
+}
+
+// contents is the hash of every file below a folder, by its path from there.
+func contents(t *testing.T, dir string) map[string][32]byte {
+	t.Helper()
+	all := map[string][32]byte{}
+	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		content, err := os.ReadFile(path)
+		all[strings.TrimPrefix(path, dir)] = sha256.Sum256(content)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
+
+func fileNames(t *testing.T, dir string) []string {
+	t.Helper()
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, e := range entries {
+		names = append(names, e.Name())
+	}
+	return names
+}
+
+var reportFiles = []string{"calibration.csv", "night.json", "report.html", "report.txt", "subs.csv"} // sorted
+
+// wantWhole fails unless dir holds the five files of a report, each with its end, and nothing else.
+func wantWhole(t *testing.T, dir string) {
+	t.Helper()
+	if got := fileNames(t, dir); !slices.Equal(got, reportFiles) {
+		t.Errorf("the output folder holds %q", got)
+		return
+	}
+	read := func(name string) []byte {
+		content, err := os.ReadFile(filepath.Join(dir, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return content
+	}
+	if !json.Valid(read("night.json")) {
+		t.Error("night.json is no JSON")
+	}
+	if !bytes.HasSuffix(bytes.TrimSpace(read("report.html")), []byte("</html>")) {
+		t.Error("report.html has no end")
+	}
+	for _, name := range []string{"subs.csv", "calibration.csv"} {
+		if rows, err := csv.NewReader(bytes.NewReader(read(name))).ReadAll(); err != nil || len(rows) < 9 {
+			t.Errorf("%s: %d rows, %v", name, len(rows), err)
+		}
+	}
+}
+
+// mounted gives a folder with a small file system of its own.
+func mounted(t *testing.T, size string) string {
+	t.Helper()
+	dir := t.TempDir()
+	if out, err := exec.Command("mount", "-t", "tmpfs", "-o", "size="+size, "tmpfs", dir).CombinedOutput(); err != nil {
+		t.Skipf("needs leave to mount a small file system: %v: %s", err, out)
+	}
+	t.Cleanup(func() {
+		if out, err := exec.Command("umount", dir).CombinedOutput(); err != nil {
+			t.Errorf("umount: %v: %s", err, out)
+		}
+	})
+	return dir
+}
+
+func TestDiskFull(t *testing.T) {
+	night, disk := smallNight(t), mounted(t, "100k") // report.html alone is larger
+	out := filepath.Join(disk, "out")
+	code, _, stderr := finish(t, program("check", "--out", out, night))
+	if code != exitOutput || !strings.Contains(stderr, "no space left on device") || !strings.Contains(stderr, "report.html") && !strings.Contains(stderr, "night.json") {
+		t.Errorf("exit code %d, %q", code, stderr)
+	}
+	if got := fileNames(t, out); len(got) > 0 {
+		t.Errorf("left behind: %q", got)
+	}
+}
+
+func TestFolderCannotBeWritten(t *testing.T) {
+	night := smallNight(t)
+	file := filepath.Join(t.TempDir(), "report")
+	if err := os.WriteFile(file, []byte("mine"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for _, out := range []string{file, filepath.Join(file, "below")} {
+		code, stdout, stderr := finish(t, program("check", "--out", out, night))
+		if code != exitOutput || !strings.Contains(stderr, file) || stdout != "" {
+			t.Errorf("--out %s: exit code %d, %q", out, code, stderr)
+		}
+	}
+	if content, err := os.ReadFile(file); string(content) != "mine" {
+		t.Errorf("the file in the place of the folder holds %q, %v", content, err)
+	}
+	t.Run("read-only file system", func(t *testing.T) {
+		disk := mounted(t, "100k")
+		if out, err := exec.Command("mount", "-o", "remount,ro", disk).CombinedOutput(); err != nil {
+			t.Skipf("cannot be made read-only: %v: %s", err, out)
+		}
+		for _, out := range []string{disk, filepath.Join(disk, "new")} {
+			code, _, stderr := finish(t, program("check", "--out", out, night))
+			if code != exitOutput || !strings.Contains(stderr, "read-only file system") {
+				t.Errorf("--out %s: exit code %d, %q", out, code, stderr)
+			}
+		}
+	})
+}
+
+// Two runs with other settings write the same folder at once: each file ends as
+// one run alone would have written it. subs.csv, in which no time of the run
+// stands, shows it byte by byte.
+func TestTwoRunsAtOnce(t *testing.T) {
+	night, dir := smallNight(t), t.TempDir()
+	check := func(out, sigma string) {
+		if code, _, stderr := finish(t, program("check", "--no-cache", "--out", out, "--star-sigma", sigma, night)); code != exitDone {
+			t.Errorf("exit code %d, %s", code, stderr)
+		}
+	}
+	subsCSV := func(out string) string {
+		content, err := os.ReadFile(filepath.Join(out, "subs.csv"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(content)
+	}
+	low, high, both := filepath.Join(dir, "5"), filepath.Join(dir, "12"), filepath.Join(dir, "both")
+	check(low, "5")
+	check(high, "12")
+	if subsCSV(low) == subsCSV(high) {
+		t.Fatal("the two runs cannot be told apart")
+	}
+	var wg sync.WaitGroup
+	wg.Go(func() { check(both, "5") })
+	wg.Go(func() { check(both, "12") })
+	wg.Wait()
+	wantWhole(t, both)
+	if got := subsCSV(both); got != subsCSV(low) && got != subsCSV(high) {
+		t.Error("subs.csv is of neither run")
+	}
+}
+
+// Ten signals spread over the run, the writing of the reports included.
+func TestSignals(t *testing.T) {
+	night := smallNight(t)
+	before := contents(t, night)
+	began := time.Now()
+	if code, _, stderr := finish(t, program("check", "--no-cache", "--out", filepath.Join(t.TempDir(), "out"), night)); code != exitDone {
+		t.Fatalf("exit code %d, %s", code, stderr)
+	}
+	whole := time.Since(began)
+	var waits []time.Duration
+	for i := range 10 {
+		out := filepath.Join(t.TempDir(), "out")
+		c := program("check", "--no-cache", "--out", out, night)
+		var stderr bytes.Buffer
+		c.Stderr = &stderr
+		if err := c.Start(); err != nil {
+			t.Fatal(err)
+		}
+		time.Sleep(whole * time.Duration(2*i+1) / 20)
+		sent := time.Now()
+		if err := c.Process.Signal([]os.Signal{os.Interrupt, syscall.SIGTERM}[i%2]); err != nil {
+			t.Fatal(err)
+		}
+		_ = c.Wait() // the state tells
+		switch code := c.ProcessState.ExitCode(); code {
+		case exitInterrupted:
+			waits = append(waits, time.Since(sent))
+			if !strings.Contains(stderr.String(), "interrupted") {
+				t.Errorf("signal %d: stderr %q", i, stderr.String())
+			}
+		case -1: // before the program listened, or done
+		case exitDone:
+			wantWhole(t, out)
+			continue
+		default:
+			t.Errorf("signal %d: exit code %d, %s", i, code, stderr.String())
+		}
+		if strings.Contains(stderr.String(), "reports are complete") {
+			wantWhole(t, out)
+		} else if entries, _ := os.ReadDir(out); len(entries) > 0 {
+			t.Errorf("signal %d left %v", i, entries)
+		}
+	}
+	slices.Sort(waits)
+	t.Logf("run %v, stopped after %v", whole, waits)
+	if len(waits) < 5 {
+		t.Fatalf("only %d of 10 runs were interrupted", len(waits))
+	}
+	// Promised is one second; other work on the machine may hold up the last few.
+	if waits[len(waits)/2] > time.Second || waits[len(waits)-1] > 5*time.Second {
+		t.Errorf("stopped after %v", waits)
+	}
+	if after := contents(t, night); len(after) != len(before) {
+		t.Errorf("%d source files, were %d", len(after), len(before))
+	} else {
+		for name, sum := range before {
+			if after[name] != sum {
+				t.Errorf("%s has changed", name)
+			}
+		}
+	}
+}

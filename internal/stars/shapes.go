@@ -71,7 +71,9 @@ func (p *plane) stamp(dst []sample, x, y, radius float64) []sample {
 // fitAll fits the chosen stars with an elliptical profile. Where the field
 // shows better with a round one drawn along a line, the direction and the
 // elongation are those of the line; the size stays that of the elliptical
-// profile, so that one definition of FWHM holds for all subs.
+// profile, so that one definition of FWHM holds for all subs. The elongation of
+// a line is told by its second moment, which profiles with an exponent of 2 or
+// less (1/beta from 0.5 on) do not have: these stay elliptical.
 func (ms *Measurer) fitAll(list []Star, chosen []int, s seeing) []fitted {
 	fits, misfit := ms.fitModel(list, chosen, s, seedOf(s), false)
 	t, ok := trailSeed(list, fits)
@@ -84,7 +86,7 @@ func (ms *Measurer) fitAll(list []Star, chosen []int, s seeing) []fitted {
 	}
 	drawn, other := ms.fitModel(list, chosen, s, t, true)
 	// Both have as many parameters; a difference of 10 is beyond chance.
-	if other < misfit-10 && len(drawn)*10 > len(fits)*8 {
+	if other < misfit-10 && len(drawn)*10 > len(fits)*8 && drawn[0].p[7] < 0.5 {
 		fits = slices.DeleteFunc(drawn, func(f fitted) bool { return !(size[f.star] > 0) })
 		for _, f := range fits {
 			list[f.star].FWHM = size[f.star]

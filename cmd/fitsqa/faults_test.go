@@ -23,10 +23,12 @@ import (
 // asProgram makes the test binary be the program.
 const asProgram = "FITSQA_TEST_AS_PROGRAM"
 
-// program is a run of the program in a process of its own.
-func program(args ...string) *exec.Cmd {
+// program is a run of the program in a process of its own, with a ledger and a
+// cache that no other test sees.
+func program(t *testing.T, args ...string) *exec.Cmd {
 	c := exec.Command(os.Args[0], args...)
-	c.Env = append(os.Environ(), asProgram+"=1")
+	home := t.TempDir()
+	c.Env = append(os.Environ(), asProgram+"=1", "XDG_DATA_HOME="+home, "XDG_CACHE_HOME="+home)
 	return c
 }
 
@@ -134,7 +136,7 @@ func mounted(t *testing.T, size string) string {
 func TestDiskFull(t *testing.T) {
 	night, disk := smallNight(t), mounted(t, "100k") // report.html alone is larger
 	out := filepath.Join(disk, "out")
-	code, _, stderr := finish(t, program("check", "--out", out, night))
+	code, _, stderr := finish(t, program(t, "check", "--out", out, night))
 	if code != exitOutput || !strings.Contains(stderr, "no space left on device") || !strings.Contains(stderr, "report.html") && !strings.Contains(stderr, "night.json") {
 		t.Errorf("exit code %d, %q", code, stderr)
 	}
@@ -150,7 +152,7 @@ func TestFolderCannotBeWritten(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, out := range []string{file, filepath.Join(file, "below")} {
-		code, stdout, stderr := finish(t, program("check", "--out", out, night))
+		code, stdout, stderr := finish(t, program(t, "check", "--out", out, night))
 		if code != exitOutput || !strings.Contains(stderr, file) || stdout != "" {
 			t.Errorf("--out %s: exit code %d, %q", out, code, stderr)
 		}
@@ -164,7 +166,7 @@ func TestFolderCannotBeWritten(t *testing.T) {
 			t.Skipf("cannot be made read-only: %v: %s", err, out)
 		}
 		for _, out := range []string{disk, filepath.Join(disk, "new")} {
-			code, _, stderr := finish(t, program("check", "--out", out, night))
+			code, _, stderr := finish(t, program(t, "check", "--out", out, night))
 			if code != exitOutput || !strings.Contains(stderr, "read-only file system") {
 				t.Errorf("--out %s: exit code %d, %q", out, code, stderr)
 			}
@@ -178,7 +180,7 @@ func TestFolderCannotBeWritten(t *testing.T) {
 func TestTwoRunsAtOnce(t *testing.T) {
 	night, dir := smallNight(t), t.TempDir()
 	check := func(out, sigma string) {
-		if code, _, stderr := finish(t, program("check", "--no-cache", "--out", out, "--star-sigma", sigma, night)); code != exitDone {
+		if code, _, stderr := finish(t, program(t, "check", "--no-cache", "--out", out, "--star-sigma", sigma, night)); code != exitDone {
 			t.Errorf("exit code %d, %s", code, stderr)
 		}
 	}
@@ -210,14 +212,14 @@ func TestSignals(t *testing.T) {
 	night := smallNight(t)
 	before := contents(t, night)
 	began := time.Now()
-	if code, _, stderr := finish(t, program("check", "--no-cache", "--out", filepath.Join(t.TempDir(), "out"), night)); code != exitDone {
+	if code, _, stderr := finish(t, program(t, "check", "--no-cache", "--out", filepath.Join(t.TempDir(), "out"), night)); code != exitDone {
 		t.Fatalf("exit code %d, %s", code, stderr)
 	}
 	whole := time.Since(began)
 	var waits []time.Duration
 	for i := range 10 {
 		out := filepath.Join(t.TempDir(), "out")
-		c := program("check", "--no-cache", "--out", out, night)
+		c := program(t, "check", "--no-cache", "--out", out, night)
 		var stderr bytes.Buffer
 		c.Stderr = &stderr
 		if err := c.Start(); err != nil {

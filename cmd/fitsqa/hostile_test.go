@@ -32,7 +32,7 @@ func TestHostileNamesAndHeaders(t *testing.T) {
 		}
 	}
 	out := filepath.Join(t.TempDir(), "out")
-	code, stdout, stderr := finish(t, program("check", "--out", out, night))
+	code, stdout, stderr := finish(t, program(t, "check", "--out", out, night))
 	if code != exitDone {
 		t.Fatalf("exit code %d, %s", code, stderr)
 	}

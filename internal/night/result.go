@@ -24,6 +24,7 @@ type Result struct {
 	Subs        []*Sub              // every sub, readable or not, in time order, then by name
 	Verdicts    *subs.Result        // groups, events, economics
 	Fields      []FieldReport       // field maps, one a group
+	Motions     []MotionReport      // dither, drift and field rotation, one a target and camera
 	Worth       []calib.Worth       // are darks worth it, one a group of subs
 	MasterWorth []calib.MasterWorth // the same question for bias frames and flats, two a group
 	Plan        *plan.Plan          // advice

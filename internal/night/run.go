@@ -62,6 +62,7 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	}
 	r.Verdicts = subs.Judge(r.judged(), s.Limits)
 	r.combineFields()
+	r.collectMotions()
 	r.weighCalibration()
 	r.makePlan()
 	r.collectWarnings()

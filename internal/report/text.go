@@ -235,6 +235,11 @@ func fieldDetails(r *night.Result) []string {
 			texts = append(texts, f.Group+": "+finding)
 		}
 	}
+	for _, m := range r.Motions {
+		for _, words := range m.Words {
+			texts = append(texts, m.Target+": "+words)
+		}
+	}
 	return section("The field: tilt, curvature, collimation, tracking", texts)
 }
 

@@ -15,7 +15,7 @@ import (
 // addSettingFlags binds flags to s; what s holds already is each flag's default.
 func addSettingFlags(fs *pflag.FlagSet, s *night.Settings) {
 	fs.IntVarP(&s.Workers, "workers", "j", s.Workers, "frames measured at once")
-	fs.IntVar(&s.MemoryMiB, "memory", s.MemoryMiB, "memory to stay under, MiB; fewer workers run when frames are large")
+	fs.IntVar(&s.MemoryMiB, "memory", s.MemoryMiB, "memory to stay under, MiB: fewer workers run when frames are large, but always one")
 	fs.Var(&siteFlag{&s.Site}, "site", "`LAT,LON[,HEIGHT]` of the telescope in degrees (north and east positive) and metres, where headers do not tell")
 	fs.Float64Var(&s.Calib.TempTolC, "temp-tolerance", s.Calib.TempTolC, "a dark or bias fits a sub when their temperatures differ by no more, °C")
 	fs.Float64Var(&s.Calib.ExposureTol, "exposure-tolerance", s.Calib.ExposureTol, "and their exposures by no more than this fraction")

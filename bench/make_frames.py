@@ -94,21 +94,21 @@ def main():
         os.makedirs(os.path.join(a.dir, sub), exist_ok=True)
     shape = (a.height, a.width)
 
-    todo = [i for i in range(a.bias) if not complete(f"{a.dir}/bias/bias_{i:03d}.fits", a.width, a.height)]
-    if todo:
+    missing = [i for i in range(a.bias) if not complete(f"{a.dir}/bias/bias_{i:03d}.fits", a.width, a.height)]
+    if missing:
         fixed = np.random.default_rng(2).normal(OFFSET, 0.4, shape).astype(np.float32)
-    for i in todo:
+    for i in missing:
         rng = np.random.default_rng(1000 + i)
         noise = rng.standard_normal(shape, dtype=np.float32) * np.float32(READ_NOISE)
         write(f"{a.dir}/bias/bias_{i:03d}.fits", fixed + noise, header("Bias Frame", i, 0.0))
 
-    todo = [i for i in range(a.subs) if not complete(f"{a.dir}/subs/sub_{i:03d}.fits", a.width, a.height)]
-    if todo:
+    missing = [i for i in range(a.subs) if not complete(f"{a.dir}/subs/sub_{i:03d}.fits", a.width, a.height)]
+    if missing:
         yy = np.linspace(-1, 1, a.height, dtype=np.float32)[:, None]
         xx = np.linspace(-1, 1, a.width, dtype=np.float32)[None, :]
         sky = np.float32(SKY) * (1 + np.float32(0.1) * xx - np.float32(0.06) * yy)
         stars = star_field(a.width, a.height)
-    for i in todo:
+    for i in missing:
         rng = np.random.default_rng(2000 + i)
         clear = 1 - 0.02 * (i % 4)
         light = np.roll(stars, (7 * (i % 5), -11 * (i % 3)), axis=(0, 1)) * np.float32(clear) + sky
@@ -116,10 +116,10 @@ def main():
         noise = rng.standard_normal(shape, dtype=np.float32) * sd
         write(f"{a.dir}/subs/sub_{i:03d}.fits", light + noise + np.float32(OFFSET), header("Light Frame", i, 120.0))
 
-    todo = [i for i in range(a.small) if not complete(f"{a.dir}/small/bias_{i:04d}.fits", 64, 64)]
-    if todo:
+    missing = [i for i in range(a.small) if not complete(f"{a.dir}/small/bias_{i:04d}.fits", 64, 64)]
+    if missing:
         os.makedirs(f"{a.dir}/small", exist_ok=True)
-    for i in todo:
+    for i in missing:
         noise = np.random.default_rng(10000 + i).normal(OFFSET, READ_NOISE, (64, 64))
         write(f"{a.dir}/small/bias_{i:04d}.fits", noise, header("Bias Frame", i, 0.0))
 

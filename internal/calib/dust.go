@@ -104,12 +104,12 @@ func findShadows(m Map, depth []float64, limit float64) []Shadow {
 			continue
 		}
 		var sx, sy, n, deepest float64
-		todo := []int{start}
+		pending := []int{start}
 		seen[start] = true
 		minX, maxX, minY, maxY := m.Width, -1, m.Height, -1
-		for len(todo) > 0 {
-			c := todo[len(todo)-1]
-			todo = todo[:len(todo)-1]
+		for len(pending) > 0 {
+			c := pending[len(pending)-1]
+			pending = pending[:len(pending)-1]
 			x, y := c%m.Width, c/m.Width
 			sx += float64(x)
 			sy += float64(y)
@@ -121,7 +121,7 @@ func findShadows(m Map, depth []float64, limit float64) []Shadow {
 					if m.inside(x+dx, y+dy) {
 						if k := (y+dy)*m.Width + x + dx; !seen[k] && depth[k] >= limit {
 							seen[k] = true
-							todo = append(todo, k)
+							pending = append(pending, k)
 						}
 					}
 				}

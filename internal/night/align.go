@@ -2,7 +2,6 @@ package night
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
@@ -12,15 +11,7 @@ import (
 // align ties the subs of each target together and compares their light group
 // by group. Subs of different cameras or sizes are never compared.
 func (r *Result) align() {
-	type field struct{ target, camera, size string }
-	byTarget := partition(r.Subs, func(s *Sub) field {
-		return field{s.Target, s.Camera, fmt.Sprintf("%dx%d", s.Width, s.Height)}
-	})
-	for _, same := range byTarget {
-		same = measured(same)
-		if len(same) == 0 {
-			continue
-		}
+	for _, same := range sameFields(r.Subs) {
 		alignments, _ := stars.Align(fields(same))
 		for i, s := range same {
 			s.Align = alignments[i]
@@ -39,6 +30,16 @@ func (r *Result) align() {
 			}
 		}
 	}
+}
+
+// sameFields are the measured subs that can be tied together: those of one
+// target, camera and size.
+func sameFields(all []*Sub) [][]*Sub {
+	type field struct {
+		target, camera string
+		width, height  int
+	}
+	return partition(measured(all), func(s *Sub) field { return field{s.Target, s.Camera, s.Width, s.Height} })
 }
 
 // lightScale is how many times more ADU one photon rate gives in s than in

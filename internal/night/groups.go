@@ -17,6 +17,7 @@ type judgedGroup struct {
 	coverage    *calib.Coverage
 	calibration calib.Calibration
 	skyRate     stats.Value // e-/s per pixel, median of the subs that are not culled
+	ditherPx    float64     // px rms, NaN when not measured
 }
 
 // judgedGroups pairs every judged group that has a readable sub with its frames.
@@ -36,7 +37,7 @@ func (r *Result) judgedGroups() []judgedGroup {
 	for _, g := range r.Verdicts.Groups {
 		for _, s := range g.Subs {
 			if c := coverage[frameOf[s]]; c != nil {
-				groups = append(groups, judgedGroup{g, c.Lights, c, r.Calib.For(c.Lights), medianSkyRate(g.Subs)})
+				groups = append(groups, judgedGroup{g, c.Lights, c, r.Calib.For(c.Lights), medianSkyRate(g.Subs), ditherPx(g.Subs)})
 				break
 			}
 		}

@@ -93,13 +93,11 @@ func newSub(f *frames.Frame) *Sub {
 		PixelScale: m.PixelScale(), ElectronsPerADU: math.NaN(),
 	}
 	setUnmeasured(s, "not measured")
+	sub := &Sub{Sub: s, Frame: f}
 	if f.Err != nil {
-		setUnmeasured(s, "the file could not be read")
-		s.ReadErr = f.Err.Error()
-		var cut *frames.TruncatedError
-		s.TruncatedFile = errors.As(f.Err, &cut)
+		sub.fail(f.Err)
 	}
-	return &Sub{Sub: s, Frame: f}
+	return sub
 }
 
 // scratch is what one worker reuses from sub to sub.
@@ -182,7 +180,7 @@ func (s *Sub) take(m measurement, c *calib.Calibration) {
 	s.SkyRate = skyRate(m.Field.Sky, c, s.Exposure)
 }
 
-// fail turns a sub that was readable by its header into an unreadable one.
+// fail marks a sub as unreadable, by its header or later.
 func (s *Sub) fail(err error) {
 	s.Frame.Err = err
 	s.ReadErr = err.Error()

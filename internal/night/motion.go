@@ -19,10 +19,7 @@ type MotionReport struct {
 
 // collectMotions sums up the shifts between the subs of each target.
 func (r *Result) collectMotions() {
-	type field struct{ target, camera, size string }
-	for _, same := range partition(measured(r.Subs), func(s *Sub) field {
-		return field{s.Target, s.Camera, fmt.Sprintf("%dx%d", s.Width, s.Height)}
-	}) {
+	for _, same := range sameFields(r.Subs) {
 		al := make([]stars.Alignment, len(same))
 		times := make([]time.Time, len(same))
 		for i, s := range same {

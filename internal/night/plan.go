@@ -6,18 +6,16 @@ import (
 	"fitsqa/internal/plan"
 )
 
-// makePlan turns the judged night into advice.
-func (r *Result) makePlan() {
+// makePlan turns the judged groups, weighed before in the same order, into advice.
+func (r *Result) makePlan(groups []judgedGroup) {
 	in := plan.Input{Site: r.nightSite(), Earlier: r.Settings.Earlier}
-	for i, g := range r.judgedGroups() {
+	for i, g := range groups {
 		first := g.lights.Frames[0].Meta
 		pg := plan.Group{
 			Group: g.Group, Calibration: g.calibration, Coverage: g.coverage,
-			Offset: math.NaN(), FlatLevel: math.NaN(), DitherPx: ditherPx(g.Subs),
+			Offset: math.NaN(), FlatLevel: math.NaN(), DitherPx: g.ditherPx,
 			Aperture: first.Aperture, ZeroPoint: first.SkyZeroPoint,
-		}
-		if i < len(r.Worth) {
-			pg.Worth, pg.Bias, pg.Flats = &r.Worth[i], r.MasterWorth[2*i], r.MasterWorth[2*i+1]
+			Worth: &r.Worth[i], Bias: r.MasterWorth[2*i], Flats: r.MasterWorth[2*i+1],
 		}
 		if bias := r.setOf(g.coverage.Bias.Group); bias != nil {
 			pg.Offset = bias.Metric("offset_adu").V

@@ -63,8 +63,9 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	r.Verdicts = subs.Judge(r.judged(), s.Limits)
 	r.combineFields()
 	r.collectMotions()
-	r.weighCalibration()
-	r.makePlan()
+	groups := r.judgedGroups()
+	r.weighCalibration(groups)
+	r.makePlan(groups)
 	r.collectWarnings()
 	r.Finished = time.Now().UTC()
 	return r, nil

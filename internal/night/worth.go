@@ -7,13 +7,13 @@ import (
 
 // weighCalibration asks for every judged group of subs whether darks, bias
 // frames and flats are worth it.
-func (r *Result) weighCalibration() {
-	for _, g := range r.judgedGroups() {
+func (r *Result) weighCalibration(groups []judgedGroup) {
+	for _, g := range groups {
 		in := calib.WorthInput{
 			Label: g.Label, Subs: usable(g.Subs), Exposure: g.Exposure,
 			SkyRate: g.skyRate, ReadNoise: g.calibration.ReadNoise, DarkRate: g.calibration.DarkRate,
 			Dark: r.Calib.DarkSetFor(g.lights), Bias: r.Calib.BiasSetFor(g.lights), Flat: r.Calib.FlatSetFor(g.lights),
-			DarkFits: g.coverage.Dark.Fits, DitherPx: ditherPx(g.Subs),
+			DarkFits: g.coverage.Dark.Fits, DitherPx: g.ditherPx,
 		}
 		r.Worth = append(r.Worth, calib.DarksWorth(in))
 		r.MasterWorth = append(r.MasterWorth, calib.BiasWorth(in), calib.FlatsWorth(in))

@@ -101,17 +101,21 @@ func newTriangle(pts []point, i, j, k int, scale float64) (triangle, bool) {
 	return t, math.Abs(cross)*scale*scale > 0.02*t.sides[0]*t.sides[0]
 }
 
+// centre is the mean of points.
+func centre(p []point) (x, y float64) {
+	n := float64(len(p))
+	for _, q := range p {
+		x += q.x / n
+		y += q.y / n
+	}
+	return x, y
+}
+
 // similarity is the shift, rotation and scale that takes points a to points b
 // best in the sense of least squares.
 func similarity(a, b []point) (Transform, bool) {
-	n := float64(len(a))
-	var ax, ay, bx, by float64
-	for i := range a {
-		ax += a[i].x / n
-		ay += a[i].y / n
-		bx += b[i].x / n
-		by += b[i].y / n
-	}
+	ax, ay := centre(a)
+	bx, by := centre(b)
 	var c, s, norm float64
 	for i := range a {
 		x, y, u, v := a[i].x-ax, a[i].y-ay, b[i].x-bx, b[i].y-by
@@ -128,14 +132,8 @@ func similarity(a, b []point) (Transform, bool) {
 
 // affine is the best affine map, by least squares. It fails on points in line.
 func affine(a, b []point) (Transform, bool) {
-	n := float64(len(a))
-	var ax, ay, bx, by float64
-	for i := range a {
-		ax += a[i].x / n
-		ay += a[i].y / n
-		bx += b[i].x / n
-		by += b[i].y / n
-	}
+	ax, ay := centre(a)
+	bx, by := centre(b)
 	var xx, xy, yy, ux, uy, vx, vy float64
 	for i := range a {
 		x, y, u, v := a[i].x-ax, a[i].y-ay, b[i].x-bx, b[i].y-by

@@ -75,8 +75,11 @@ func (a *analysis) weigh(g, lights *frames.Group) *candidate {
 		if !strings.EqualFold(strings.ReplaceAll(g.Filter, " ", ""), strings.ReplaceAll(lights.Filter, " ", "")) {
 			c.differ(30, "filter %s, subs %s", nameOf(g.Filter), nameOf(lights.Filter))
 		}
-		if d := math.Abs(math.Remainder(rotatorOf(g)-rotatorOf(lights), 360)); d > rotatorTol {
-			c.differ(8, "rotator at %.0f°, subs at %.0f°", rotatorOf(g), rotatorOf(lights))
+		switch mine, subs := g.Rotation(), lights.Rotation(); {
+		case mine.Differs(subs):
+			c.differ(8, "%s, subs at %.0f°", mine, subs.Degrees)
+		case mine.Known() != subs.Known() || mine.OnSky != subs.OnSky:
+			c.unknown = append(c.unknown, "rotation")
 		}
 		return c
 	case frames.Dark:
@@ -119,21 +122,6 @@ func TemperatureOf(g *frames.Group) float64 {
 		return stats.Median(sensor)
 	}
 	return stats.Median(set)
-}
-
-// rotatorTol is from how many degrees on a turned camera moves the shadows of
-// dust in a flat by more than their own width.
-const rotatorTol = 2
-
-// rotatorOf is the median angle of the rotator, degrees; NaN when not known.
-func rotatorOf(g *frames.Group) float64 {
-	var angles []float64
-	for _, f := range g.Frames {
-		if a := f.Meta.Rotator; !math.IsNaN(a) {
-			angles = append(angles, a)
-		}
-	}
-	return stats.Median(angles)
 }
 
 func nameOf(s string) string {

@@ -1,6 +1,7 @@
 package calib
 
 import (
+	"maps"
 	"math"
 	"strings"
 	"testing"
@@ -23,6 +24,7 @@ func covered(seed uint64) *simCamera {
 // light adds a sub's header: what the coverage table looks at.
 func (c *simCamera) light(change func(*frames.Meta)) {
 	f := c.frame(frames.Light, 60, 0, 200)
+	f.Meta.Rotator = 45
 	change(&f.Meta)
 }
 
@@ -43,6 +45,7 @@ func TestCoverage(t *testing.T) {
 		{"filter", func(m *frames.Meta) { m.Filter = "OIII" }, "6 bias frames fit", "5 darks fit", "filter unknown, subs OIII", [3]bool{true, true, false}},
 		{"rotation", func(m *frames.Meta) { m.Rotator = 359 }, "6 bias frames fit", "5 darks fit", "rotator at 45°, subs at 359°", [3]bool{true, true, false}},
 		{"rotation over the top", func(m *frames.Meta) { m.Rotator = 405.5 }, "fit", "fit", "4 flats fit", [3]bool{true, true, true}},
+		{"rotation unknown", func(m *frames.Meta) { m.Rotator = math.NaN() }, "fit", "fit", "4 flats fit as far as the headers tell (rotation unknown)", [3]bool{true, true, true}},
 		{"camera", func(m *frames.Meta) { m.Camera = "Invented Mono 2" }, "camera Invented Mono 1, subs Invented Mono 2", "camera", "camera", [3]bool{}},
 		{"silent header", func(m *frames.Meta) { m.GainSetting = math.NaN() }, "as far as the headers tell (gain unknown)", "gain unknown", "gain unknown", [3]bool{true, true, true}},
 		{"two at once", func(m *frames.Meta) { m.Exposure, m.SensorTemp = 120, -5.5 }, "temperature 0.0 °C, subs -5.5 °C", "exposure 60 s, subs 120 s; temperature 0.0 °C, subs -5.5 °C", "fit", [3]bool{false, false, true}},
@@ -62,6 +65,36 @@ func TestCoverage(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// The camera was turned during the night and flats were shot at two of the
+// three angles: each group of subs gets its own, and the third none that fits.
+func TestCoverageOfEachRotation(t *testing.T) {
+	c := covered(53) // four flats at 45°
+	for range 3 {
+		c.frame(frames.Flat, 3, 0, 15000).Meta.Rotator = 135
+	}
+	for _, angle := range []float64{45.4, 134.8, 200} {
+		c.light(func(m *frames.Meta) { m.Rotator = angle })
+	}
+	r := c.analyse(t)
+	got := map[string]string{}
+	flats := map[*frames.Group]bool{}
+	for _, cov := range r.Coverage {
+		got[cov.Lights.Rotation().String()] = cov.Flat.Words
+		flats[cov.Flat.Group] = true
+		if set := r.FlatSetFor(cov.Lights); set == nil || set.Group != cov.Flat.Group {
+			t.Errorf("%s: another set than the one that covers", cov.Lights.Label())
+		}
+	}
+	want := map[string]string{
+		"rotator at 45°":  "4 flats fit",
+		"rotator at 135°": "3 flats fit",
+		"rotator at 200°": "4 flats, not matching: rotator at 45°, subs at 200°",
+	}
+	if !maps.Equal(got, want) || len(flats) != 2 {
+		t.Errorf("%v, want %v; %d flat sets used", got, want, len(flats))
 	}
 }
 

@@ -91,6 +91,7 @@ type Meta struct {
 	SiteElevation    float64 // m
 	PierSide         string  // "east", "west" or ""
 	Rotator          float64 // degrees
+	RotatorOnSky     bool    // Rotator is a position angle on the sky: the header has none of the rotator itself
 	FocusPosition    float64 // steps
 	AmbientTemp      float64 // °C, focuser or air
 	Airmass          float64 // as the header claims

@@ -16,7 +16,8 @@ import (
 //
 // What splits a group: camera, size, binning, gain and offset setting always;
 // temperature all but lights; exposure darks and lights; filter flats and
-// lights; target lights. Flats of one filter at several levels are one group.
+// lights; target lights; a turned camera flats and lights. Flats of one filter
+// at several levels are one group.
 type Group struct {
 	Kind                       Kind
 	Camera                     string
@@ -71,11 +72,13 @@ func (g *Group) Label() string {
 	return strings.Join(parts, " ")
 }
 
-// distinguish makes labels unique by the camera, the size, and at last a count.
+// distinguish makes labels unique by the camera, the size, the angle of the
+// camera, and at last a count.
 func distinguish(groups []*Group) {
 	for _, what := range []func(*Group) string{
 		func(g *Group) string { return known(g.Camera, "unknown camera") },
 		func(g *Group) string { return fmt.Sprintf("%dx%d px", g.Width, g.Height) },
+		func(g *Group) string { return g.Rotation().String() },
 	} {
 		for _, same := range sameLabels(groups) {
 			if !slices.ContainsFunc(same[1:], func(g *Group) bool { return what(g) != what(same[0]) }) {
@@ -159,6 +162,7 @@ func Groups(fs []*Frame) []*Group {
 		}
 		alike[key][i].Frames = append(alike[key][i].Frames, f)
 	}
+	groups = byRotation(groups)
 	for _, g := range groups {
 		g.settle()
 	}

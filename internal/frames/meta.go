@@ -34,6 +34,10 @@ func (u *unit) meta(m *Meta) []string {
 	m.SiteElevation = l.number(synonyms.siteElevation, nan, within(-500, 9000))
 	m.PierSide = l.pierSide()
 	m.Rotator = l.number(synonyms.rotator, nan, within(-360, 360))
+	if math.IsNaN(m.Rotator) {
+		m.Rotator = l.number(synonyms.skyAngle, nan, within(-360, 360))
+		m.RotatorOnSky = !math.IsNaN(m.Rotator)
+	}
 	m.FocusPosition = l.number(synonyms.focus, nan, within(-1e7, 1e7))
 	m.Airmass = l.number(synonyms.airmass, nan, within(0.99, 45))
 	m.SkyZeroPoint = l.number(synonyms.zeroPoint, nan, within(-50, 50))

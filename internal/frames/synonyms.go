@@ -26,16 +26,16 @@ func names(list ...string) []keyword {
 
 // synonyms maps a figure to its keywords.
 var synonyms = struct {
-	kind, exposure, filter, target, camera, telescope []keyword
-	gain, iso, electronsPerADU, offset, readNoise     []keyword
-	sensorTemp, setTemp, ambientTemp                  []keyword
-	binX, binY, binBoth, pixelSize, pixelSizeUnbinned []keyword
-	focalLength, aperture, plateScale                 []keyword
-	ra, dec, siteLat, siteLon, siteElevation          []keyword
-	pierSide, rotator, focus, airmass, zeroPoint      []keyword
-	bayer, bayerX, bayerY, rowOrder                   []keyword
-	dateTime, timeOfDay, mjdStart, jdStart            []keyword
-	frameCount                                        []keyword
+	kind, exposure, filter, target, camera, telescope      []keyword
+	gain, iso, electronsPerADU, offset, readNoise          []keyword
+	sensorTemp, setTemp, ambientTemp                       []keyword
+	binX, binY, binBoth, pixelSize, pixelSizeUnbinned      []keyword
+	focalLength, aperture, plateScale                      []keyword
+	ra, dec, siteLat, siteLon, siteElevation               []keyword
+	pierSide, rotator, skyAngle, focus, airmass, zeroPoint []keyword
+	bayer, bayerX, bayerY, rowOrder                        []keyword
+	dateTime, timeOfDay, mjdStart, jdStart                 []keyword
+	frameCount                                             []keyword
 }{
 	kind: names("IMAGETYP", "IMAGETYPE", "IMGTYPE", "FRAMETYP", "FRAMETYPE", "FRAME", "OBSTYPE", "EXPTYPE", "IMTYPE",
 		"CCDTYPE", "DATA-TYP", "OBS_TYPE", "PICTTYPE", "ESO DPR TYPE"),
@@ -79,7 +79,8 @@ var synonyms = struct {
 	siteElevation: names("SITEELEV", "ELEV-OBS", "OBSGEO-H", "ALT-OBS", "OBS-ELEV", "OBSELEV", "SITEALT", "SITE_ALT", "GEOELEV", "ELEVATIO", "ALT_OBS", "ESO TEL GEOELEV"),
 
 	pierSide:  names("PIERSIDE", "PIER_SIDE", "PIER-SID", "PIER", "MNTPIER", "TELPIER"),
-	rotator:   names("ROTATANG", "ROTATOR", "ROTANGLE", "ROTPA", "ROTSKYPA", "ROTATPOS", "OBJCTROT", "POSANGLE", "ROTPOS"),
+	rotator:   names("ROTATANG", "ROTATOR", "ROTANGLE", "ROTATPOS", "ROTPOS"),
+	skyAngle:  names("ROTPA", "ROTSKYPA", "OBJCTROT", "POSANGLE"),
 	focus:     names("FOCUSPOS", "FOCPOS", "FOCUSSTP", "FOCUSER", "FOCUSVAL", "FOCSTEP", "TELFOCUS", "FOC-POS", "FOCUS"),
 	airmass:   names("AIRMASS", "SECZ", "AIRMSTRT", "AIR_MASS", "AMSTART"),
 	zeroPoint: names("MAGZERO", "MAGZPT", "ZEROPOINT", "ZEROPT", "ZMAG", "PHOTZP", "ZPOINT"),

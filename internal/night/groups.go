@@ -35,11 +35,17 @@ func (r *Result) judgedGroups() []judgedGroup {
 	}
 	var groups []judgedGroup
 	for _, g := range r.Verdicts.Groups {
+		var covered *calib.Coverage
 		for _, s := range g.Subs {
-			if c := coverage[frameOf[s]]; c != nil {
-				groups = append(groups, judgedGroup{g, c.Lights, c, r.Calib.For(c.Lights), medianSkyRate(g.Subs), ditherPx(g.Subs)})
-				break
+			c := coverage[frameOf[s]]
+			// Subs stacked together may be of several rotations of the camera:
+			// the one that has no flat is what there is something to do about.
+			if c != nil && (covered == nil || covered.Flat.Fits && !c.Flat.Fits) {
+				covered = c
 			}
+		}
+		if covered != nil {
+			groups = append(groups, judgedGroup{g, covered.Lights, covered, r.Calib.For(covered.Lights), medianSkyRate(g.Subs), ditherPx(g.Subs)})
 		}
 	}
 	return groups

@@ -82,7 +82,7 @@ func (m *memory) groupsKey(all []*frames.Frame) cache.Key {
 		k.Add(g.Label())
 		if g.Kind == frames.Light {
 			// A tenth of a degree changes a dark current by one percent.
-			k.Add(math.Round(10 * calib.TemperatureOf(g)))
+			k.Add(math.Round(10*calib.TemperatureOf(g)), g.Rotation().String())
 		}
 	}
 	return k.Key()

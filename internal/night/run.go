@@ -79,19 +79,3 @@ func anyReadable(fs []*frames.Frame) bool {
 	}
 	return false
 }
-
-// workersFor is how many frames may be worked on at once without going over
-// the memory that the user allows.
-func (s *Settings) workersFor(fs []*frames.Frame) int {
-	var largest int64
-	for _, f := range fs {
-		if f.Err == nil {
-			largest = max(largest, int64(f.Image.Pixels())*int64(f.Image.Planes))
-		}
-	}
-	// A worker holds the samples as read (2 or 4 bytes), as corrected (4) and
-	// as background-free (4); three masters of 4 bytes are shared by all.
-	const perWorker, shared = 12, 12
-	room := int64(s.MemoryMiB)<<20 - largest*shared
-	return int(max(1, min(int64(s.Workers), room/max(1, largest*perWorker))))
-}

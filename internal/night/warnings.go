@@ -32,6 +32,7 @@ func (r *Result) collectWarnings() {
 	if fromPixels > 0 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("the kind of %s was guessed from pixels and exposure; put IMAGETYP into the headers or use folders named bias, darks, flats, lights", plural(fromPixels, "frame")))
 	}
+	r.Warnings = append(r.Warnings, r.Settings.memoryWarning(r.Frames)...)
 	r.Warnings = append(r.Warnings, r.siteWarning()...)
 	r.Warnings = append(r.Warnings, r.Calib.Warnings...)
 	r.Warnings = append(r.Warnings, r.Verdicts.Warnings...)

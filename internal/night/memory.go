@@ -1,0 +1,56 @@
+package night
+
+import (
+	"fmt"
+
+	"fitsqa/internal/frames"
+)
+
+// What is held at once, bytes. A worker holds each sample as read (2 or 4
+// bytes), as corrected (4) and as background-free (4); masters of 4 bytes a
+// sample are shared by all, one for each kind of calibration frame that there
+// is. The rest of the program, its code included, takes about the same whatever
+// the frames.
+const (
+	bytesPerSample       = 12
+	bytesPerMasterSample = 4
+	bytesBeside          = 48 << 20
+)
+
+// workersFor is how many frames may be worked on at once without going over
+// the memory that the user allows; one always may.
+func (s *Settings) workersFor(fs []*frames.Frame) int {
+	samples, shared := samplesHeld(fs)
+	room := int64(s.MemoryMiB)<<20 - bytesBeside - shared
+	return int(max(1, min(int64(s.Workers), room/max(1, samples*bytesPerSample))))
+}
+
+// memoryWarning says when one worker alone may need more than the user allows.
+func (s *Settings) memoryWarning(fs []*frames.Frame) []string {
+	samples, shared := samplesHeld(fs)
+	need := bytesBeside + shared + samples*bytesPerSample
+	if need <= int64(s.MemoryMiB)<<20 {
+		return nil
+	}
+	return []string{fmt.Sprintf("frames this large can take %d MiB with one worker alone, more than the %d MiB of --memory", need>>20, s.MemoryMiB)}
+}
+
+// samplesHeld is the most samples that a readable frame has, and the bytes of
+// the masters that all workers share.
+func samplesHeld(fs []*frames.Frame) (samples, shared int64) {
+	masters := map[frames.Kind]int64{}
+	for _, f := range fs {
+		if f.Err != nil {
+			continue
+		}
+		n := int64(f.Image.Pixels()) * int64(f.Image.Planes)
+		samples = max(samples, n)
+		if f.Kind == frames.Bias || f.Kind == frames.Dark || f.Kind == frames.Flat {
+			masters[f.Kind] = max(masters[f.Kind], n*bytesPerMasterSample)
+		}
+	}
+	for _, bytes := range masters {
+		shared += bytes
+	}
+	return samples, shared
+}

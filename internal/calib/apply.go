@@ -169,19 +169,20 @@ func (r *Result) setFor(kind frames.Kind, lights *frames.Group) *Set {
 }
 
 // Apply corrects raw pixels of one plane in place: (raw - Subtract) / Flat.
-// Where the flat has no light the pixel becomes NaN.
-func (c *Calibration) Apply(pixels []float32) {
+// They are those from the index first on of a plane of size pixels. Where the
+// flat has no light the pixel becomes NaN.
+func (c *Calibration) Apply(pixels []float32, first, size int) {
 	m := Pixels{c.Subtract, c.Flat}
 	if c.late != nil {
 		m = c.late()
 	}
-	if len(m.Subtract) == len(pixels) {
-		for i, s := range m.Subtract {
+	if len(m.Subtract) == size {
+		for i, s := range m.Subtract[first:][:len(pixels)] {
 			pixels[i] -= s
 		}
 	}
-	if len(m.Flat) == len(pixels) {
-		for i, f := range m.Flat {
+	if len(m.Flat) == size {
+		for i, f := range m.Flat[first:][:len(pixels)] {
 			if f > 0 {
 				pixels[i] /= f
 			} else {

@@ -136,7 +136,7 @@ func TestForAndApply(t *testing.T) {
 	for i, v := range c.store[sub] {
 		pixels[i] = float32(v)
 	}
-	cal.Apply(pixels)
+	cal.Apply(pixels, 0, len(pixels))
 	// 200 e- in the middle, a tenth less in the mean over the frame: 400 ADU
 	// times the mean of the light everywhere.
 	mean := 0.0
@@ -189,7 +189,7 @@ func TestForNothing(t *testing.T) {
 		t.Errorf("notes %q", n)
 	}
 	pixels := []float32{1, 2, 3}
-	cal.Apply(pixels)
+	cal.Apply(pixels, 0, len(pixels))
 	if pixels[0] != 1 || pixels[2] != 3 {
 		t.Errorf("nothing to apply changed the pixels: %v", pixels)
 	}
@@ -229,7 +229,7 @@ func TestForReadyMaster(t *testing.T) {
 func TestApplyWhereTheFlatIsBlind(t *testing.T) {
 	cal := Calibration{Subtract: []float32{10, 10, 10}, Flat: []float32{2, 0, 0.5}}
 	p := []float32{30, 30, 30}
-	cal.Apply(p)
+	cal.Apply(p, 0, len(p))
 	if p[0] != 10 || !math.IsNaN(float64(p[1])) || p[2] != 40 {
 		t.Errorf("%v", p)
 	}

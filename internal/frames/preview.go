@@ -21,44 +21,73 @@ type Crop struct {
 // mosaic is set; pixels right of and above the last whole block are left out.
 // NaN pixels do not count; a block of nothing else is NaN.
 func Shrink(pixels []float32, w, h, maxWidth int, mosaic bool) *Preview {
+	s := NewShrinker(w, h, maxWidth, mosaic)
+	s.Add(pixels[:w*h])
+	return s.Preview
+}
+
+// Shrinker is Shrink for pixels that come strip by strip, from the first row on.
+type Shrinker struct {
+	Preview *Preview // complete when all rows were added
+	width   int
+	row     int // rows added so far
+	sum     []float32
+	bad     []int // NaN pixels of each block
+}
+
+// NewShrinker starts a picture of w x h pixels; the parameters are those of Shrink.
+func NewShrinker(w, h, maxWidth int, mosaic bool) *Shrinker {
 	step := max(1, (w+maxWidth-1)/max(1, maxWidth))
 	if mosaic {
 		step += step & 1
 	}
 	step = max(1, min(step, w, h))
 	p := &Preview{Width: w / step, Height: h / step, Step: step}
-	p.Pixels = make([]float32, p.Width*p.Height)
-	sum := make([]float32, p.Width)
-	bad := make([]int, p.Width) // NaN pixels of each block
-	for by := range p.Height {
-		clear(sum)
-		clear(bad)
-		for y := by * step; y < (by+1)*step; y++ {
-			row := pixels[y*w : y*w+p.Width*step]
-			for bx := range sum {
-				s := float32(0)
-				for _, v := range row[bx*step : (bx+1)*step] {
-					s += v
-				}
-				if s != s {
-					s = 0
-					for _, v := range row[bx*step : (bx+1)*step] {
-						if v == v {
-							s += v
-						} else {
-							bad[bx]++
-						}
-					}
-				}
-				sum[bx] += s
-			}
-		}
-		out := p.Pixels[by*p.Width : (by+1)*p.Width]
-		for bx, s := range sum {
-			out[bx] = s / float32(step*step-bad[bx]) // 0/0 is NaN
+	return &Shrinker{Preview: p, width: w, sum: make([]float32, p.Width), bad: make([]int, p.Width)}
+}
+
+// Add takes in the next whole rows.
+func (s *Shrinker) Add(rows []float32) {
+	step := s.Preview.Step
+	for ; len(rows) >= s.width && s.row < s.Preview.Height*step; rows = rows[s.width:] {
+		s.addRow(rows[:s.Preview.Width*step])
+		if s.row++; s.row%step == 0 {
+			s.finishBlocks()
 		}
 	}
-	return p
+}
+
+// addRow adds a row to the blocks that it runs through.
+func (s *Shrinker) addRow(row []float32) {
+	step := s.Preview.Step
+	for bx := range s.sum {
+		block := row[bx*step:][:step]
+		sum := float32(0)
+		for _, v := range block {
+			sum += v
+		}
+		if sum != sum {
+			sum = 0
+			for _, v := range block {
+				if v == v {
+					sum += v
+				} else {
+					s.bad[bx]++
+				}
+			}
+		}
+		s.sum[bx] += sum
+	}
+}
+
+// finishBlocks turns the sums of a row of blocks into means.
+func (s *Shrinker) finishBlocks() {
+	p := s.Preview
+	for bx, sum := range s.sum {
+		p.Pixels = append(p.Pixels, sum/float32(p.Step*p.Step-s.bad[bx])) // 0/0 is NaN
+	}
+	clear(s.sum)
+	clear(s.bad)
 }
 
 // AddCrops cuts size x size pixels, or what there is, out of the four corners

@@ -133,16 +133,13 @@ func (r *Reader) fill(im *Image, n int) error {
 	} else {
 		im.startF32()
 	}
-	strip := max(1, stripBytes/int(r.stride()))
 	for n > 0 {
-		raw, got, err := r.raw(min(n, strip))
+		raw, got, err := r.raw(min(n, r.strip()))
 		if err != nil {
 			return err
 		}
 		n -= got
-		// Room for everything at once where the file was seen to hold it; of a
-		// compressed one a part must have come first.
-		if have := len(im.U16) + len(im.F32); r.plain() || have >= total/maxUnproven {
+		if have := len(im.U16) + len(im.F32); r.provenBy(have, total) {
 			im.reserve(total - have)
 		}
 		if short {
@@ -159,9 +156,19 @@ func (r *Reader) fill(im *Image, n int) error {
 	return nil
 }
 
+// strip is how many rows are read at a time.
+func (r *Reader) strip() int { return max(1, stripBytes/int(r.stride())) }
+
 // maxUnproven is how many times more memory is taken for a compressed image
 // than has been unpacked of it so far.
 const maxUnproven = 8
+
+// provenBy tells whether room for a total of samples may be taken when some
+// have come: at once where the file was seen to hold them; of a compressed one
+// a part must have come first.
+func (r *Reader) provenBy(have, total int) bool {
+	return r.plain() || have >= total/maxUnproven
+}
 
 // plain tells whether the file holds the samples as they are.
 func (r *Reader) plain() bool { return r.src.gz == nil && r.u.tiles == nil }
@@ -229,6 +236,12 @@ func (r *Reader) pass(n int64) error {
 	}
 	_, err := io.CopyN(io.Discard, r.data, n)
 	return err
+}
+
+// passRest moves over all rows that are left.
+func (r *Reader) passRest() error {
+	end := (r.u.planes-1)*r.u.height + r.u.trim.Y1
+	return r.truncated(r.pass(int64(end-r.stored) * r.stride()))
 }
 
 // truncated gives an early end of the data its size.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math/rand/v2"
+	"os"
 	"testing"
 )
 
@@ -89,6 +90,48 @@ func sameRows(t *testing.T, f *Frame, want []float32, n int) {
 	sameFloats(t, got, want)
 }
 
+// samePlanes reads a frame plane by plane and compares with its image.
+func samePlanes(t *testing.T, f *Frame, im *Image) {
+	t.Helper()
+	var dst []float32
+	for p := range im.Planes {
+		var strips []float32
+		var err error
+		dst, err = f.ReadPlane(p, dst, func(first int, rows []float32) {
+			if first*im.Width != len(strips) {
+				t.Errorf("a strip from row %d after %d pixels", first, len(strips))
+			}
+			strips = append(strips, rows...)
+			clear(rows)
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		sameFloats(t, strips, im.Float32(p, nil))
+		sameFloats(t, dst, make([]float32, im.Width*im.Height)) // as each left them
+	}
+}
+
+// TestReadPlaneOfDamagedCube: a plane before the damage does not hide it.
+func TestReadPlaneOfDamagedCube(t *testing.T) {
+	const w, h = 200, 150
+	px := make([]int16, 3*w*h)
+	rng := rand.New(rand.NewPCG(9, 10))
+	for i := range px {
+		px[i] = int16(rng.Uint32())
+	}
+	whole := zipped(fits(16, []int{w, h, 3}, px))
+	f := scanBytes(t, "x.fits.gz", whole)
+	if err := os.WriteFile(f.Path, whole[:len(whole)*5/6], 0o600); err != nil {
+		t.Fatal(err)
+	}
+	var im Image
+	_, err := f.ReadPlane(1, nil, nil)
+	if want := f.Read(&im); err == nil || want == nil || err.Error() != want.Error() {
+		t.Errorf("%v, as an image %v", err, want)
+	}
+}
+
 // TestRows: strips of any height, plain, gzipped and compressed, hold the same
 // as the whole image; rows that are skipped are missing and no others.
 func TestRows(t *testing.T) {
@@ -120,6 +163,7 @@ func TestRows(t *testing.T) {
 			for _, n := range []int{1, 2, 7, 37, 1000} {
 				sameRows(t, f, want, n)
 			}
+			samePlanes(t, f, &im)
 			r, err := f.Open()
 			if err != nil {
 				t.Fatal(err)

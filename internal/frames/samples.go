@@ -72,6 +72,10 @@ func (u *unit) decodeF32(dst []float32, src []byte) {
 			dst[i] = u.physical(int64(src[i]))
 		}
 	case 16:
+		if u.shortSamples() {
+			floatShorts(dst, src, int32(u.zero))
+			return
+		}
 		for i := range dst {
 			dst[i] = u.physical(int64(int16(binary.BigEndian.Uint16(src[2*i:]))))
 		}
@@ -98,6 +102,25 @@ func (u *unit) decodeF32(dst []float32, src []byte) {
 		for i := range dst {
 			dst[i] = finite(u.zero + u.scale*math.Float64frombits(binary.BigEndian.Uint64(src[8*i:])))
 		}
+	}
+}
+
+// floatShorts turns big-endian signed 16-bit samples plus zero into floating
+// point, four at a time.
+func floatShorts(dst []float32, src []byte, zero int32) {
+	const low = 0x00ff00ff00ff00ff
+	dst = dst[:len(src)/2]
+	for len(dst) >= 4 && len(src) >= 8 {
+		v := binary.LittleEndian.Uint64(src)
+		v = (v&low)<<8 | v>>8&low
+		dst[0] = float32(int32(int16(v)) + zero)
+		dst[1] = float32(int32(int16(v>>16)) + zero)
+		dst[2] = float32(int32(int16(v>>32)) + zero)
+		dst[3] = float32(int32(int16(v>>48)) + zero)
+		dst, src = dst[4:], src[8:]
+	}
+	for i := range dst {
+		dst[i] = float32(int32(int16(binary.BigEndian.Uint16(src[2*i:]))) + zero)
 	}
 }
 

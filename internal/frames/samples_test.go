@@ -116,6 +116,15 @@ func TestShortsAgainstSlow(t *testing.T) {
 			if gotOr := decodeShorts(got, src, xor); gotOr != or || !slices.Equal(got, want) {
 				t.Fatalf("n %d xor %x: %v %x, want %v %x", n, xor, got, gotOr, want, or)
 			}
+			floats, wantFloats := make([]float32, n), make([]float32, n)
+			for i, v := range want {
+				wantFloats[i] = float32(v)
+				if xor == 0 {
+					wantFloats[i] = float32(int16(v))
+				}
+			}
+			floatShorts(floats, src, int32(xor))
+			sameFloats(t, floats, wantFloats)
 		}
 	}
 }

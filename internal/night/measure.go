@@ -49,18 +49,24 @@ func (r *Result) measureSubs(ctx context.Context, known *memory, progress func(d
 
 	var mu sync.Mutex
 	done := 0
-	pool := sync.Pool{New: func() any { return new(scratch) }}
+	// Not a sync.Pool: the collector empties those, and a new buffer costs as
+	// much as a pass over the frame.
+	workers := r.Settings.workersFor(r.Frames)
+	pool := make(chan *scratch, workers)
+	for range workers {
+		pool <- new(scratch)
+	}
 	g, ctx := errgroup.WithContext(ctx)
-	g.SetLimit(r.Settings.workersFor(r.Frames))
+	g.SetLimit(workers)
 	for _, s := range r.Subs {
 		g.Go(func() error {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
 			if s.ReadErr == "" {
-				buffers := pool.Get().(*scratch)
+				buffers := <-pool
 				known.measure(s, of[s.Frame], r.Settings.Stars, buffers)
-				pool.Put(buffers)
+				pool <- buffers
 			}
 			mu.Lock()
 			defer mu.Unlock()
@@ -102,22 +108,21 @@ func newSub(f *frames.Frame) *Sub {
 
 // scratch is what one worker reuses from sub to sub.
 type scratch struct {
-	image     frames.Image
 	pixels    []float32
 	saturated []int // indices of pixels that were saturated in the raw frame
 	stars     stars.Measurer
 }
 
-// findSaturated notes the raw pixels at or above a level (NaN: none).
-func (b *scratch) findSaturated(level float64) {
-	b.saturated = b.saturated[:0]
+// findSaturated notes the raw pixels at or above a level (NaN: none) among
+// those from index first on.
+func (b *scratch) findSaturated(pixels []float32, first int, level float64) {
 	if math.IsNaN(level) {
 		return
 	}
 	limit := float32(level)
-	for i, v := range b.pixels {
+	for i, v := range pixels {
 		if v >= limit {
-			b.saturated = append(b.saturated, i)
+			b.saturated = append(b.saturated, first+i)
 		}
 	}
 }
@@ -147,23 +152,29 @@ func (b *scratch) markSaturated() float64 {
 // measure reads, corrects and measures one sub. A sub that fails keeps its row
 // with the reason.
 func (s *Sub) measure(c *calib.Calibration, opt stars.Options, b *scratch) {
-	if err := s.Frame.Read(&b.image); err != nil {
+	im, mosaic := s.Frame.Image, s.Frame.Meta.Bayer != ""
+	plane := 0
+	if im.Planes == 3 {
+		plane = 1 // green: the most light, and between the others in focus
+	}
+	small := frames.NewShrinker(im.Width, im.Height, previewWidth, mosaic)
+	b.saturated = b.saturated[:0]
+	var err error
+	b.pixels, err = s.Frame.ReadPlane(plane, b.pixels, func(row int, strip []float32) {
+		first := row * im.Width
+		b.findSaturated(strip, first, c.Saturation)
+		c.Apply(strip, first, im.Width*im.Height)
+		small.Add(strip)
+	})
+	if err != nil {
 		s.fail(err)
 		return
 	}
-	plane := 0
-	if b.image.Planes == 3 {
-		plane = 1 // green: the most light, and between the others in focus
-	}
-	b.pixels = b.image.Float32(plane, b.pixels)
-	b.findSaturated(c.Saturation)
-	c.Apply(b.pixels)
-
-	preview := frames.Shrink(b.pixels, b.image.Width, b.image.Height, previewWidth, s.Frame.Meta.Bayer != "")
-	preview.AddCrops(b.pixels, b.image.Width, b.image.Height, cropSize)
+	preview := small.Preview
+	preview.AddCrops(b.pixels, im.Width, im.Height, cropSize)
 	opt.Gain, opt.Saturation, opt.Hot = c.Gain.V, b.markSaturated(), c.Hot
-	opt.Bayer = s.Frame.Meta.Bayer != ""
-	field, err := b.stars.Measure(b.pixels, b.image.Width, b.image.Height, opt)
+	opt.Bayer = mosaic
+	field, err := b.stars.Measure(b.pixels, im.Width, im.Height, opt)
 	if err != nil {
 		s.fail(err)
 		return

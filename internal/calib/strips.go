@@ -10,13 +10,29 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// sideBySide is how many files are read side by side at most, so that a
-// thousand frames do not need a thousand open files.
-const sideBySide = 128
+// openFiles is how many files are open at most; every worker opens its own.
+const openFiles = 2048
 
-// stripSamples is how many samples a strip of all frames holds: they stay in
-// the processor's cache from decoding to the last sum.
-const stripSamples = 512 << 10
+// sideBySide is how many files are read side by side. A longer series needs
+// sums of the whole frame.
+func sideBySide(workers int) int { return openFiles / workers }
+
+// A strip of all frames stays in the processor's cache from decoding to the
+// last sum: stripSamples, where that leaves readBytes of each frame at a time,
+// because shorter reads cost more by the call than by the byte; never more than
+// maxStripSamples, however long the series.
+const (
+	stripSamples    = 512 << 10
+	readBytes       = 64 << 10
+	maxStripSamples = 8 << 20
+)
+
+// stripRows is how many rows of so many frames are taken at a time.
+func stripRows(width, frames int) int {
+	row := width * frames
+	n := max(stripSamples/row, (readBytes/2+width-1)/width)
+	return max(1, min(n, maxStripSamples/row))
+}
 
 // scoutRows is how many rows are looked at beforehand for the noise.
 const scoutRows = 48
@@ -35,14 +51,15 @@ func (a *analysis) stackStrips(r *run, fs []*frames.Frame) (bool, error) {
 	if !ok {
 		return false, nil
 	}
-	whole := len(fs) <= sideBySide
+	workers := max(1, min(a.opt.Workers, height))
+	most := sideBySide(workers)
+	whole := len(fs) <= most
 	var f *finisher
 	if whole {
 		f = newFinisher(make([]float32, width*height), width, st.RowStep(), len(fs), sigma, a.opt.Workers)
 	}
-	workers := max(1, min(a.opt.Workers, height))
-	for from := 0; from < len(fs); from += sideBySide {
-		part := fs[from:min(from+sideBySide, len(fs))]
+	for from := 0; from < len(fs); from += most {
+		part := fs[from:min(from+most, len(fs))]
 		before := fs[max(0, from-1):from] // the frame before the part, none for the first
 		sw := st.Sweep(len(part), from > 0, whole, workers)
 		var failed atomic.Bool
@@ -164,7 +181,7 @@ func (s *strips) run(from, to int, do func(y int, rows [][]uint16) error) error 
 	}
 	images := make([]frames.Image, len(readers))
 	rows := make([][]uint16, len(readers))
-	n := max(1, stripSamples/(s.width*len(readers)))
+	n := stripRows(s.width, len(readers))
 	for y := from; y < to; y += n {
 		for i, r := range readers {
 			want := min(n, to-y)

@@ -36,7 +36,8 @@ func biasFolder(t *testing.T, n int) []*frames.Frame {
 
 // Strips of files side by side give what whole frames one after the other give.
 func TestStripsMatchWholeFrames(t *testing.T) {
-	for _, n := range []int{1, 2, 9, sideBySide + 5} {
+	for _, test := range []struct{ n, workers int }{{1, 2}, {2, 2}, {9, 2}, {sideBySide(2) / 8, 2}, {sideBySide(64) + 5, 64}} {
+		n := test.n
 		fs := biasFolder(t, n)
 		figures := func(opt Options) (map[string][2]float64, []float32) {
 			r, err := Analyse(context.Background(), fs, opt)
@@ -52,8 +53,9 @@ func TestStripsMatchWholeFrames(t *testing.T) {
 			}
 			return m, r.analysis.masterOf(r.kind("bias")[0].Group).pixels
 		}
-		strips, master := figures(DefaultOptions)
 		opt := DefaultOptions
+		opt.Workers = test.workers
+		strips, master := figures(opt)
 		opt.read = (*frames.Frame).Read // any read function makes it go frame by frame
 		whole, want := figures(opt)
 		// The two judge outliers and bin single-pixel noise by estimates of the

@@ -78,9 +78,19 @@ func sampleVariance(n, sum, sq uint64) float64 {
 func (p *Pixels) CleanMean(dst []float32, k, sigma float64) (rejected int) {
 	inverse := 1 / float64(p.N)
 	calm := uint16(min(math.Floor(k*sigma), math.MaxUint16)) // a range that holds nothing to reject
+	// Neither does a pixel both of whose extremes lie within k sigma of the mean
+	// of the others, all sides times the number of those.
+	n := float64(p.N)
+	reach := k * sigma * (n - 2)
 	sum, lo, hi := p.sum[:len(dst)], p.lo[:len(dst)], p.hi[:len(dst)]
 	for i := range dst {
 		if hi[i]-lo[i] <= calm {
+			dst[i] = float32(float64(sum[i]) * inverse)
+			continue
+		}
+		l, h := float64(lo[i]), float64(hi[i])
+		inner := float64(sum[i]) - l - h
+		if h*(n-2)-inner <= reach && inner-l*(n-2) <= reach && n > 2 {
 			dst[i] = float32(float64(sum[i]) * inverse)
 			continue
 		}

@@ -93,25 +93,22 @@ func (s *Stack) collect(sw *Sweep) {
 	if s.Frames == 0 {
 		s.First = firstFrame.SigmaClip(PairClip)
 	}
-	h := NewHistogram(-math.MaxUint16, math.MaxUint16)
+	parts := make([]*diffCounts, len(sw.workers))
 	for f := range sw.frames {
 		if f == 0 && !sw.paired {
 			continue
 		}
-		clear(h.Counts)
 		for w := range sw.workers {
-			counts := &sw.workers[w].counts[f]
-			for i := range h.Counts {
-				h.Counts[i] += uint64(counts[(i-math.MaxUint16)&diffMask])
-			}
+			parts[w] = &sw.workers[w].counts[f]
 		}
+		h := histogram(parts)
 		pair := h.SigmaClip(PairClip)
 		s.Pairs = append(s.Pairs, pair)
 		// Rounding the mean keeps the pooled histogram one of whole numbers.
 		shift := int(math.Round(pair.Mean))
 		for i, c := range h.Counts {
 			if c != 0 {
-				s.Diff.Counts[min(max(i-shift, 0), len(s.Diff.Counts)-1)] += c
+				s.Diff.Counts[min(max(h.Min+i-shift-s.Diff.Min, 0), len(s.Diff.Counts)-1)] += c
 			}
 		}
 	}

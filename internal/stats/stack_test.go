@@ -3,6 +3,7 @@ package stats
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -19,6 +20,43 @@ func noisyFrames(seed uint64, w, h, n int, level, sigma float64) [][]uint16 {
 		frames[f][rng.IntN(w*h)] = 60000
 	}
 	return frames
+}
+
+// Differences are counted exactly however far they are: at both ends of the
+// small table, beyond it, and at the ends of what 16 bits can differ by.
+func TestDifferencesNearAndFar(t *testing.T) {
+	const w, h = 16, 8
+	steps := []int{0, 1, -1, nearDiff - 1, nearDiff, -nearDiff, -nearDiff - 1, 2 * nearDiff, math.MaxUint16, -math.MaxUint16}
+	fs := make([][]uint16, 7)
+	for f := range fs {
+		fs[f] = make([]uint16, w*h)
+		for i := range fs[f] {
+			d := steps[(i+f)%len(steps)]
+			fs[f][i] = uint16(max(0, d*(f%2)) + max(0, -d*(1-f%2)))
+		}
+	}
+	for _, n := range []int{2, 4, 5, 7} { // one frame at a time and four
+		s := NewStack(w, h)
+		sw := s.Sweep(n, false, true, 2)
+		for y := range h {
+			rows := make([][]uint16, n)
+			for f := range rows {
+				rows[f] = fs[f][y*w : (y+1)*w]
+			}
+			sw.Strip(y%2, y, nil, rows)
+		}
+		for f := 1; f < n; f++ {
+			want := NewHistogram(-math.MaxUint16, math.MaxUint16)
+			for i := range fs[f] {
+				want.Add(int(fs[f][i]) - int(fs[f-1][i]))
+			}
+			got := histogram([]*diffCounts{&sw.workers[0].counts[f], &sw.workers[1].counts[f]})
+			a, b := got.Trim(), want.Trim()
+			if a.Min != b.Min || !slices.Equal(a.Counts, b.Counts) {
+				t.Errorf("%d frames, pair %d: counts differ", n, f)
+			}
+		}
+	}
 }
 
 // Any way of cutting a series into batches gives what the slow sums give.

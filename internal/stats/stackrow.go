@@ -1,11 +1,5 @@
 package stats
 
-// diffCounts counts the differences of one pair; a difference d is found at
-// d modulo 2^17, so that the index needs no bounds check.
-type diffCounts [1 << 17]uint32
-
-const diffMask = 1<<17 - 1
-
 // sumRow1 adds one frame's row to the sums; it returns the row's total.
 func sumRow1(x []uint16, sum []uint32, sq []uint64, lo, hi []uint16) (total uint64) {
 	n := len(x)
@@ -67,14 +61,20 @@ func rangeRow4(x0, x1, x2, x3 []uint16, sum []uint32, lo, hi []uint16) (total [4
 func addRow1(p, x []uint16, sum []uint32, sq []uint64, lo, hi []uint16, h *diffCounts) (total uint64) {
 	n := len(x)
 	p, sum, sq, lo, hi = p[:n], sum[:n], sq[:n], lo[:n], hi[:n]
+	var or uint32
 	for i, v := range x {
 		w := uint32(v)
-		h[(w-uint32(p[i]))&diffMask]++
+		d := w - uint32(p[i])
+		h.near[d&nearMask]++
+		or |= d + nearDiff
 		sum[i] += w
 		sq[i] += uint64(w * w)
 		lo[i] = min(lo[i], v)
 		hi[i] = max(hi[i], v)
 		total += uint64(w)
+	}
+	if wide(or) {
+		h.recount(p, x)
 	}
 	return total
 }
@@ -85,15 +85,18 @@ func addRow4(p, x0, x1, x2, x3 []uint16, sum []uint32, sq []uint64, lo, hi []uin
 	n := len(p)
 	x0, x1, x2, x3 = x0[:n], x1[:n], x2[:n], x3[:n]
 	sum, sq, lo, hi = sum[:n], sq[:n], lo[:n], hi[:n]
-	h0, h1, h2, h3 := &h[0], &h[1], &h[2], &h[3]
+	h0, h1, h2, h3 := &h[0].near, &h[1].near, &h[2].near, &h[3].near
 	var t0, t1, t2, t3 uint64
+	var or uint32
 	for i, v := range p {
 		v0, v1, v2, v3 := x0[i], x1[i], x2[i], x3[i]
 		a, b, c, d := uint32(v0), uint32(v1), uint32(v2), uint32(v3)
-		h0[(a-uint32(v))&diffMask]++
-		h1[(b-a)&diffMask]++
-		h2[(c-b)&diffMask]++
-		h3[(d-c)&diffMask]++
+		d0, d1, d2, d3 := a-uint32(v), b-a, c-b, d-c
+		h0[d0&nearMask]++
+		h1[d1&nearMask]++
+		h2[d2&nearMask]++
+		h3[d3&nearMask]++
+		or |= (d0 + nearDiff) | (d1 + nearDiff) | (d2 + nearDiff) | (d3 + nearDiff)
 		sum[i] += a + b + c + d
 		sq[i] += uint64(a*a) + uint64(b*b) + uint64(c*c) + uint64(d*d)
 		lo[i] = min(lo[i], v0, v1, v2, v3)
@@ -102,6 +105,12 @@ func addRow4(p, x0, x1, x2, x3 []uint16, sum []uint32, sq []uint64, lo, hi []uin
 		t1 += uint64(b)
 		t2 += uint64(c)
 		t3 += uint64(d)
+	}
+	if wide(or) {
+		h[0].recount(p, x0)
+		h[1].recount(x0, x1)
+		h[2].recount(x1, x2)
+		h[3].recount(x2, x3)
 	}
 	return [4]uint64{t0, t1, t2, t3}
 }

@@ -36,8 +36,8 @@ func sumRow4(x0, x1, x2, x3 []uint16, sum []uint32, sq []uint64, lo, hi []uint16
 	return [4]uint64{t0, t1, t2, t3}
 }
 
-// rangeRow4 is sumRow4 without the squares.
-func rangeRow4(x0, x1, x2, x3 []uint16, sum []uint32, lo, hi []uint16) (total [4]uint64) {
+// rangeRow4Plain is sumRow4 without the squares.
+func rangeRow4Plain(x0, x1, x2, x3 []uint16, sum []uint32, lo, hi []uint16) (total [4]uint64) {
 	n := len(x0)
 	x1, x2, x3 = x1[:n], x2[:n], x3[:n]
 	sum, lo, hi = sum[:n], lo[:n], hi[:n]

@@ -41,23 +41,13 @@ func decimals(v float64, n int) string {
 	return s
 }
 
-// measured writes a figure with its uncertainty, both rounded to the second
-// digit of the uncertainty (Guide to the Expression of Uncertainty in
-// Measurement, JCGM 100:2008, 7.2.6: at most two digits), or to four
-// significant digits when the uncertainty is not known. "-" when missing.
+// measured writes a figure with its uncertainty, or to four significant digits
+// when the uncertainty is not known. "-" when missing.
 func measured(v stats.Value) string {
-	if !v.OK() {
-		return "-"
+	if text := v.PlusMinus(); text != "" {
+		return text
 	}
-	if !(v.Err > 0) || math.IsInf(v.Err, 0) {
-		return plain(v.V)
-	}
-	places := 1 - int(math.Floor(math.Log10(v.Err)))
-	if places > 9 {
-		return significant(v.V, 9)
-	}
-	places = max(places, 0)
-	return decimals(v.V, places) + " ± " + decimals(v.Err, places)
+	return plain(v.V)
 }
 
 // plain writes v with four significant digits, or whole when it is a count.

@@ -1,6 +1,7 @@
 package stars
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -57,27 +58,33 @@ func findings(list []Star, w, h int, common float64) []string {
 	var out []string
 	if t := math.Hypot(p.width[1], p.width[2]); t > 4*math.Hypot(p.err[1], p.err[2]) && math.Abs(p.width[1])+math.Abs(p.width[2]) > 0.04 {
 		step := math.Abs(p.width[1]) + math.Abs(p.width[2])
-		out = append(out, fmt.Sprintf("the %s is soft: FWHM %.2f px there and %.2f px in the opposite corner, ± %.2f px: likely a tilted sensor or a sagging focuser",
-			corner(p.width[1], p.width[2]), common*(p.width[0]+2*p.width[3]+step), common*(p.width[0]+2*p.width[3]-step), 2*common*math.Hypot(p.err[1], p.err[2])))
+		out = append(out, fmt.Sprintf("the %s is soft: FWHM %.2f px there and %.2f px in the opposite corner, %s px less: likely a tilted sensor or a sagging focuser",
+			corner(p.width[1], p.width[2]), common*(p.width[0]+2*p.width[3]+step), common*(p.width[0]+2*p.width[3]-step),
+			plusMinus(2*common*step, 2*common*math.Hypot(p.err[1], p.err[2]))))
 	}
 	if c := 2 * p.width[3]; c > 8*p.err[3] && c > 0.04 {
-		out = append(out, fmt.Sprintf("the corners are softer than the middle by %.0f ± %.0f %%: likely field curvature or a corrector at the wrong distance", 100*c/p.width[0], 200*p.err[3]/p.width[0]))
+		out = append(out, fmt.Sprintf("the corners are softer than the middle by %s %%: likely field curvature or a corrector at the wrong distance", plusMinus(100*c/p.width[0], 200*p.err[3]/p.width[0])))
 		x, y := -p.width[1]/(2*p.width[3]), -p.width[2]/(2*p.width[3])
 		if r := math.Hypot(x, y); r > 0.3 && r < 1.2 && r > 4*math.Hypot(p.err[1], p.err[2])/(2*p.width[3]) {
 			out = append(out, fmt.Sprintf("the sharpest point lies off the middle, at x = %.0f, y = %.0f px: likely collimation or tilt", (x+1)*float64(w-1)/2, (y+1)*float64(h-1)/2))
 		}
 	}
 	if e := math.Hypot(p.mean[0], p.mean[1]); e > 4*p.meanErr && e > 0.03 && e > 2*math.Abs(p.radial) {
-		out = append(out, fmt.Sprintf("stars all over the field are drawn out alike, by %.2f ± %.2f at %.0f°: likely tracking or wind, not optics", e, p.meanErr, wrap90(math.Atan2(p.mean[1], p.mean[0])*90/math.Pi)))
+		out = append(out, fmt.Sprintf("stars all over the field are drawn out alike, by %s at %.0f°: likely tracking or wind, not optics", plusMinus(e, p.meanErr), wrap90(math.Atan2(p.mean[1], p.mean[0])*90/math.Pi)))
 	}
 	if math.Abs(p.radial) > 4*p.radialErr && math.Abs(p.radial) > 0.03 {
 		way, cause := "away from the middle", "coma or a corrector too near or too far"
 		if p.radial < 0 {
 			way, cause = "around the middle", "astigmatism or a corrector too near or too far"
 		}
-		out = append(out, fmt.Sprintf("stars in the outer field are drawn out %s, by %.2f ± %.2f: likely %s", way, math.Abs(p.radial), p.radialErr, cause))
+		out = append(out, fmt.Sprintf("stars in the outer field are drawn out %s, by %s: likely %s", way, plusMinus(math.Abs(p.radial), p.radialErr), cause))
 	}
 	return out
+}
+
+// plusMinus writes a figure with its uncertainty, where noise leaves one.
+func plusMinus(v, err float64) string {
+	return cmp.Or(stats.Known(v, err, 0).PlusMinus(), fmt.Sprintf("%.3g", v))
 }
 
 // corner names the corner towards which the width grows.

@@ -1,6 +1,9 @@
 package stats
 
-import "math"
+import (
+	"math"
+	"strconv"
+)
 
 // Value is a measured number with its uncertainty, or the reason why there is
 // none. The zero Value is a measured 0 with unknown sample; make missing ones
@@ -28,4 +31,19 @@ func (v Value) Scaled(factor float64) Value {
 	v.V *= factor
 	v.Err *= math.Abs(factor)
 	return v
+}
+
+// PlusMinus writes the figure with its uncertainty, both rounded to the second
+// digit of the uncertainty (Guide to the Expression of Uncertainty in
+// Measurement, JCGM 100:2008, 7.2.6: at most two digits): "0.0587 ± 0.0012".
+// "" when the figure or its uncertainty is unknown, or when the uncertainty is
+// none that digits can show.
+func (v Value) PlusMinus() string {
+	if !v.OK() || !(v.Err > 1e-8) || math.IsInf(v.Err, 0) {
+		return ""
+	}
+	places := max(0, 1-int(math.Floor(math.Log10(v.Err))))
+	// Adding 0 to a rounded figure takes the sign off a negative zero.
+	unit := math.Pow(10, float64(places))
+	return strconv.FormatFloat(math.Round(v.V*unit)/unit+0, 'f', places, 64) + " ± " + strconv.FormatFloat(v.Err, 'f', places, 64)
 }

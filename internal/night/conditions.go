@@ -3,6 +3,7 @@ package night
 import (
 	"fmt"
 	"math"
+	"time"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sky"
@@ -25,6 +26,39 @@ func (r *Result) lookUp() {
 		})
 	}
 	r.Warnings = append(r.Warnings, sky.CheckClock(shots, r.nightSite())...)
+	r.lightUp()
+}
+
+// lightUp finds when twilight and Moon brightened the sky, from the first to the
+// last sub of every night: a gap between subs has a sky too. Subs are in time
+// order; half a day without one is a day in between.
+func (r *Result) lightUp() {
+	site := r.nightSite()
+	if !site.Valid() {
+		return
+	}
+	var night sky.Span
+	flush := func() {
+		r.Twilight = append(r.Twilight, sky.Twilight(site, night)...)
+		r.MoonUp = append(r.MoonUp, sky.MoonUp(site, night)...)
+	}
+	for _, s := range r.Subs {
+		if s.Start.IsZero() {
+			continue
+		}
+		if night.Start.IsZero() || s.Start.Sub(night.End) > 12*time.Hour {
+			flush()
+			night = sky.Span{Start: s.Start, End: s.Start}
+		}
+		end := s.Start
+		if s.Exposure > 0 && s.Exposure < 86400 {
+			end = end.Add(seconds(s.Exposure))
+		}
+		if end.After(night.End) {
+			night.End = end
+		}
+	}
+	flush()
 }
 
 // siteOf is where a frame was shot: the user's word, else the header's, else nil.

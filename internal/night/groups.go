@@ -2,11 +2,9 @@ package night
 
 import (
 	"math"
-	"time"
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
-	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
@@ -51,18 +49,6 @@ func (r *Result) judgedGroups() []judgedGroup {
 		}
 	}
 	return groups
-}
-
-// motionOf is how the pointing moved over measured subs of one target.
-func motionOf(all []*subs.Sub) stars.Motion {
-	var al []stars.Alignment
-	var times []time.Time
-	for _, s := range all {
-		if s.Field != nil {
-			al, times = append(al, s.Align), append(times, s.Start)
-		}
-	}
-	return stars.MotionOf(al, times)
 }
 
 func medianSkyRate(all []*subs.Sub) stats.Value {

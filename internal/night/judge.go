@@ -25,11 +25,11 @@ func (r *Result) combineFields() {
 				kept = append(kept, s.Field)
 			}
 		}
-		if len(kept) == 0 {
-			continue
+		f := FieldReport{Group: g.Label, Notes: []string{"no map: no sub is kept"}}
+		if len(kept) > 0 {
+			f.Map, f.Findings, f.Notes = stars.Combine(kept)
 		}
-		m, findings := stars.Combine(kept)
-		r.Fields = append(r.Fields, FieldReport{Group: g.Label, Map: m, Findings: findings})
+		r.Fields = append(r.Fields, f)
 	}
 }
 

@@ -1,24 +1,96 @@
 package night
 
 import (
+	"fmt"
+	"math"
 	"strings"
 	"testing"
+	"time"
 
+	"fitsqa/internal/frames"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
 )
 
-func TestMotionWords(t *testing.T) {
-	name := func(i int) string { return "sub_7" }
-	m := stars.Motion{Dither: stats.Known(0.5, 0.1, 20), Drift: stats.Known(6, 0.2, 20), Rotation: stats.Known(0.1, 0.01, 20), Jumps: []int{7}}
-	if got := strings.Join(motionWords(m, name), "; "); !strings.Contains(got, "drawn out into streaks") || !strings.Contains(got, "jumped before sub_7") {
-		t.Errorf("drift without dither: %q", got)
+// shot is a night of subs of 300 s every 5 minutes, whose pointing moves by x and y
+// px and turns by turn degrees from sub to sub; every other one is dithered by
+// 2 dither px along x.
+func shot(n int, dec, x, y, turn, dither float64) []*Sub {
+	var all []*Sub
+	start := time.Date(2025, 3, 1, 21, 0, 0, 0, time.UTC)
+	for i := range n {
+		meta := frames.NoMeta()
+		meta.Dec = dec
+		k := float64(i)
+		all = append(all, &Sub{Frame: &frames.Frame{Meta: meta}, Sub: &subs.Sub{
+			File: fmt.Sprintf("sub_%d", i), Target: "X", Exposure: 300, Width: 3000, Height: 4000,
+			Start: start.Add(time.Duration(i) * 5 * time.Minute), Field: &stars.Field{Count: 100},
+			Align: stars.Alignment{
+				ShiftX: stats.Known(x*k+dither*float64(i%2*2), 0.02, 50), ShiftY: stats.Known(y*k, 0.02, 50),
+				RotationDeg: stats.Known(turn*k+0.0005*float64(i%3), 0.002, 50),
+			},
+		}})
 	}
-	m.Dither, m.Jumps = stats.Known(8, 0.5, 20), nil
-	if got := motionWords(m, name); len(got) != 1 {
-		t.Errorf("dithered: %q", got)
+	return all
+}
+
+func TestMotionReport(t *testing.T) {
+	has := func(m MotionReport, want string) bool { return strings.Contains(strings.Join(m.Findings, "; "), want) }
+	still := newMotionReport(shot(30, 40, 0.02, 0, 0, 4))
+	if len(still.Findings) > 0 {
+		t.Errorf("a dithered, well guided night: %q", still.Findings)
 	}
-	if got := motionWords(stars.Motion{Drift: stats.Missing("no times")}, name); got != nil {
-		t.Errorf("not measured: %q", got)
+	if drifting := newMotionReport(shot(30, 40, 0.5, 0, 0, 0.3)); !has(drifting, "drawn out into streaks") {
+		t.Errorf("6 px/h of drift and no dither: %q", drifting.Findings)
+	}
+	if dithered := newMotionReport(shot(30, 40, 0.5, 0, 0, 4)); has(dithered, "streaks") {
+		t.Errorf("6 px/h of drift in a dither of 4 px: %q", dithered.Findings)
+	}
+
+	// 0.06 °/h at 40° declination: 0.06 cos 40° / 0.2625 = 0.1751° = 10.5'.
+	turning := newMotionReport(shot(30, 40, 0, 0, 0.005, 4))
+	if math.Abs(turning.PolarError.V-10.5) > 0.1 || !has(turning, "at least 11' beside the pole") && !has(turning, "at least 10' beside the pole") {
+		t.Errorf("polar error %.2f ± %.2f': %q", turning.PolarError.V, turning.PolarError.Err, turning.Findings)
+	}
+	// 0.005° over the half diagonal of 2500 px is 0.22 px.
+	if math.Abs(turning.CornerTrail.V-0.218) > 0.003 || !has(turning, "0.2 px in a sub of 300 s, too little to show") {
+		t.Errorf("corner trail %.3f px: %q", turning.CornerTrail.V, turning.Findings)
+	}
+	if fast := newMotionReport(shot(30, 40, 0, 0, 1, 4)); !has(fast, "alt-azimuth") || !has(fast, "43.6 px") {
+		t.Errorf("12 °/h: %q", fast.Findings)
+	}
+	if near := newMotionReport(shot(30, 89.9, 0, 0, 0.05, 4)); near.PolarError.OK() || !has(near, "align the polar axis better") {
+		t.Errorf("at the pole: %v, %q", near.PolarError, near.Findings)
+	}
+	if unknown := newMotionReport(shot(30, math.NaN(), 0, 0, 0.005, 4)); unknown.PolarError.OK() || unknown.PolarError.Why == "" || len(unknown.Findings) > 0 {
+		t.Errorf("unknown declination: %v, %q", unknown.PolarError, unknown.Findings)
+	}
+
+	odd := shot(30, 40, 0, 0, 0, 4)
+	for i := 20; i < 30; i++ {
+		odd[i].Align.ShiftX.V += 90
+	}
+	missing := stats.Missing("no match")
+	for i, count := range map[int]int{3: 90, 7: 30, 11: 900} {
+		odd[i].Align = stars.Alignment{ShiftX: missing, ShiftY: missing, RotationDeg: missing}
+		odd[i].Field = &stars.Field{Count: count}
+	}
+	m := newMotionReport(odd)
+	if fmt.Sprint(m.Jumped) != "[sub_20]" || !has(m, "jumped before sub_20") {
+		t.Errorf("jumps %v: %q", m.Jumped, m.Findings)
+	}
+	// Thirty stars may be what cloud left of a hundred, nine hundred are no stars.
+	if fmt.Sprint(m.Lost) != "[sub_3]" || !has(m, "sub_3: the stars are not those") {
+		t.Errorf("lost %v: %q", m.Lost, m.Findings)
+	}
+}
+
+func TestNameSome(t *testing.T) {
+	if got := nameSome([]string{"a", "b\x1b", "c", "d", "e"}); got != `a, b\x1b, c and 2 more` && !strings.HasSuffix(got, "c and 2 more") {
+		t.Errorf("%q", got)
+	}
+	if got := nameSome([]string{"a"}); got != "a" {
+		t.Errorf("%q", got)
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/plan"
+	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/subs"
 )
@@ -24,7 +25,10 @@ type Result struct {
 	Subs        []*Sub              // every sub, readable or not, in time order, then by name
 	Verdicts    *subs.Result        // groups, events, economics
 	Fields      []FieldReport       // field maps, one a group
-	Motions     []MotionReport      // dither, drift and field rotation, one a target and camera
+	Motions     []MotionReport      // dither, drift, field rotation, jumps, one a target and camera
+	Extinctions []ExtinctionReport  // of the air, one a target, filter and night
+	Twilight    []sky.Span          // Sun above -18°, between the first and the last sub of a night
+	MoonUp      []sky.Span          // Moon above the horizon, likewise
 	Worth       []calib.Worth       // are darks worth it, one a group of subs
 	MasterWorth []calib.MasterWorth // the same question for bias frames and flats, two a group
 	Plan        *plan.Plan          // advice
@@ -44,4 +48,5 @@ type FieldReport struct {
 	Group    string
 	Map      stars.Map
 	Findings []string
+	Notes    []string // why there is no map, or nothing was looked for
 }

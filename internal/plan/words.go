@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -31,7 +32,17 @@ func (p *Plan) words(opt Options) []string {
 	for _, n := range p.Nights {
 		w = append(w, n.words(len(p.Nights) > 1))
 	}
-	return append(w, p.NotWorth...)
+	return once(append(w, p.NotWorth...))
+}
+
+// once drops sentences that were said before: groups may share them.
+func once(all []string) []string {
+	said := map[string]bool{}
+	return slices.DeleteFunc(all, func(s string) bool {
+		again := said[s]
+		said[s] = true
+		return again
+	})
 }
 
 func (g Progress) words() string {

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"fitsqa/internal/calib"
@@ -290,18 +289,12 @@ func worthWords(w calib.Worth) string {
 	return "cannot tell: " + orNone(w.Why, "not measured")
 }
 
-// planLines is the advice; what holds for several groups is said once.
+// planLines is the advice.
 func planLines(r *night.Result) []string {
 	if r.Plan == nil {
 		return nil
 	}
-	var texts []string
-	for _, words := range r.Plan.Words {
-		if !slices.Contains(texts, words) {
-			texts = append(texts, words)
-		}
-	}
-	return texts
+	return r.Plan.Words
 }
 
 func hours(seconds float64) string { return decimals(seconds/3600, 2) }

@@ -87,7 +87,28 @@ func fakeNight(n int) *night.Result {
 	r.Fields = []night.FieldReport{{
 		Group: "M 33 Ha 300 s", Map: fakeMap(rng, 3.2),
 		Findings: []string{"the lower right corner is soft: 4.1 px against 3.2 px in the centre (28 % more); sensor tilt is likely"},
+	}, {Group: "M 33 OIII 300 s", Notes: []string{"no map: 11 stars of measured width, 24 are needed"}}}
+	r.Motions = []night.MotionReport{{
+		Target: "M 33", Camera: "Invented Mono 2",
+		Motion:     stars.Motion{Dither: stats.Known(0.61, 0.04, 24), Drift: stats.Known(6.2, 0.3, 24), Rotation: stats.Known(-0.06, 0.002, 24)},
+		PolarError: stats.Known(11.8, 0.4, 24), CornerTrail: stats.Known(0.09, 0.003, 24),
+		Jumped: []string{"lights/M_33_Ha_0003.fits"}, Findings: []string{
+			"the field turns by 0.0600 ± 0.0020 °/h: the polar axis points at least 12' beside the pole; it moves the corner stars by 0.1 px in a sub of 300 s, too little to show",
+			"the pointing jumped before lights/M_33_Ha_0003.fits",
+		},
+	}, {
+		Target: "<b>M 31</b>\x1b[2J", Motion: stars.Motion{Dither: stats.Missing("no times"), Drift: stats.Missing("no times"), Rotation: stats.Missing("no times")},
+		PolarError: stats.Missing("no times"), CornerTrail: stats.Missing("no times"),
+		Lost: []string{hostileQuotes}, Findings: []string{hostileQuotes + ": the stars are not those of the target's other subs: wrong target or pointing lost"},
 	}}
+	r.Extinctions = []night.ExtinctionReport{
+		{Target: "M 33", Filter: "Ha", Camera: "Invented Mono 2", Night: "2026-03-14",
+			Extinction: stars.Extinction{K: stats.Known(0.142, 0.011, 11), From: 1.06, To: 1.52}},
+		{Target: "M 33", Filter: "OIII", Camera: "Invented Mono 2", Night: "2026-03-14",
+			Extinction: stars.Extinction{K: stats.Missing("only 3 clear subs, 8 are needed"), From: nan, To: nan}},
+	}
+	r.Twilight = []sky.Span{{Start: fakeStart, End: fakeStart.Add(20 * time.Minute)}}
+	r.MoonUp = []sky.Span{{Start: fakeStart.Add(75 * time.Minute), End: fakeStart.Add(3 * time.Hour)}}
 	return r
 }
 
@@ -141,6 +162,9 @@ func fakeSub(rng *rand.Rand, name, target, filter string, order int) *night.Sub 
 		Verdict: subs.Keep, Group: target + " " + filter + " 300 s",
 	}}
 	s.Preview = fakePreview(rng, false)
+	if order%9 == 0 {
+		field.Notes = []string{fmt.Sprintf("%d points of light that fill one or two pixels were left out as hot pixels: some may be faint stars", 20+order)}
+	}
 	return s
 }
 

@@ -86,6 +86,8 @@ type document struct {
 	Groups        []groupJSON    `json:"groups"`
 	Events        []eventJSON    `json:"events"`
 	Fields        []fieldJSON    `json:"fields"`
+	Motions       []motionJSON   `json:"motions"`
+	Extinctions   []extinctJSON  `json:"extinctions"`
 	Calibration   []setJSON      `json:"calibration"`
 	Coverage      []coverageJSON `json:"coverage"`
 	Worth         []worthJSON    `json:"worth"`
@@ -174,6 +176,30 @@ type fieldJSON struct {
 	Group    string   `json:"group"`
 	Map      mapJSON  `json:"map"`
 	Findings []string `json:"findings"`
+	Notes    []string `json:"notes"`
+}
+
+type motionJSON struct {
+	Target      string   `json:"target"`
+	Camera      string   `json:"camera"`
+	Dither      figure   `json:"dither_px"`
+	Drift       figure   `json:"drift_px_per_h"`
+	Rotation    figure   `json:"rotation_deg_per_h"`
+	PolarError  figure   `json:"polar_error_at_least_arcmin"`
+	CornerTrail figure   `json:"corner_trail_px"`
+	Jumped      []string `json:"jumped_before"`
+	Lost        []string `json:"other_field"`
+	Findings    []string `json:"findings"`
+}
+
+type extinctJSON struct {
+	Target string `json:"target"`
+	Filter string `json:"filter"`
+	Camera string `json:"camera"`
+	Night  string `json:"night"`
+	K      figure `json:"extinction_mag_per_airmass"`
+	From   real   `json:"airmass_from"`
+	To     real   `json:"airmass_to"`
 }
 
 type mapJSON struct {
@@ -206,7 +232,7 @@ func newDocument(r *night.Result) document {
 		Settings: map[string]any{},
 		Limits:   map[string]any{},
 		Frames:   []frameJSON{}, Subs: []subJSON{}, Groups: []groupJSON{}, Events: []eventJSON{},
-		Fields: []fieldJSON{}, Calibration: []setJSON{}, Coverage: []coverageJSON{}, Worth: []worthJSON{},
+		Fields: []fieldJSON{}, Motions: []motionJSON{}, Extinctions: []extinctJSON{}, Calibration: []setJSON{}, Coverage: []coverageJSON{}, Worth: []worthJSON{},
 		MasterWorth: []masterJSON{},
 		Plan:        []string{}, Exposures: []exposureJSON{}, Nights: []nightJSON{}, Goals: []goalJSON{}, Shopping: []shoppingJSON{},
 		Warnings: list(r.Warnings),
@@ -236,7 +262,14 @@ func newDocument(r *night.Result) document {
 		}
 	}
 	for _, f := range r.Fields {
-		d.Fields = append(d.Fields, fieldJSON{f.Group, newMapJSON(f.Map), list(f.Findings)})
+		d.Fields = append(d.Fields, fieldJSON{f.Group, newMapJSON(f.Map), list(f.Findings), list(f.Notes)})
+	}
+	for _, m := range r.Motions {
+		d.Motions = append(d.Motions, motionJSON{m.Target, m.Camera, newFigure(m.Dither), newFigure(m.Drift), newFigure(m.Rotation),
+			newFigure(m.PolarError), newFigure(m.CornerTrail), list(m.Jumped), list(m.Lost), list(m.Findings)})
+	}
+	for _, e := range r.Extinctions {
+		d.Extinctions = append(d.Extinctions, extinctJSON{e.Target, e.Filter, e.Camera, e.Night, newFigure(e.K), real(e.From), real(e.To)})
 	}
 	if r.Calib != nil {
 		for _, s := range r.Calib.Sets {

@@ -28,7 +28,10 @@ type page struct {
 	Subs      []subRowView
 	Economics []figureView
 	Losses    []string // what each group lost, in words
+	Sky       []string // brightness and extinction
 	Fields    []fieldView
+	Motions   []motionRow
+	Moved     []string // what the motions mean
 	Worth     []worthView
 	Masters   []string // are bias frames and flats enough
 	Hot       *figureView
@@ -37,6 +40,7 @@ type page struct {
 	Warnings  []string
 	Unusable  []string
 	Missing   []string
+	Notes     []string // on the measurement of subs
 	Methods   []method
 	Settings  []settingRow
 	Data      pageData
@@ -60,6 +64,7 @@ type fieldView struct {
 	Group    string
 	Figure   *figureView
 	Findings []string
+	Notes    []string
 }
 
 type worthView struct {
@@ -91,6 +96,8 @@ func newPage(r *night.Result) *page {
 		Answer:    answerParagraphs(r, sum),
 		Warnings:  printable(allWarnings(r)),
 		Missing:   printable(missingTexts(r)),
+		Notes:     printable(noteTexts(r)),
+		Sky:       printable(skyTexts(r)),
 		Masters:   printable(masterTexts(r)),
 		Methods:   methods,
 	}
@@ -115,6 +122,12 @@ func newPage(r *night.Result) *page {
 	}
 	for _, f := range r.Fields {
 		p.Fields = append(p.Fields, newFieldView(f))
+	}
+	for _, m := range r.Motions {
+		p.Motions = append(p.Motions, newMotionRow(m))
+		for _, finding := range m.Findings {
+			p.Moved = append(p.Moved, frames.Printable(orNone(m.Target, "(no target)")+": "+finding))
+		}
 	}
 	for _, w := range r.Worth {
 		p.Worth = append(p.Worth, newWorthView(w))
@@ -207,7 +220,7 @@ func joinWrapped(lines []string) string {
 }
 
 func newFieldView(f night.FieldReport) fieldView {
-	v := fieldView{Group: frames.Printable(f.Group), Findings: printable(f.Findings)}
+	v := fieldView{Group: frames.Printable(f.Group), Findings: printable(f.Findings), Notes: printable(f.Notes)}
 	if figure, ok := fieldFigure(f); ok {
 		v.Figure = &figure
 	}

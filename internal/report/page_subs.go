@@ -15,6 +15,7 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
+	"fitsqa/internal/sky"
 )
 
 // subRowView is one sub in the table and in the contact sheet.
@@ -34,12 +35,14 @@ type subRowView struct {
 
 // pageData is what the scripts read.
 type pageData struct {
-	ID      string      `json:"id"`
-	Filters []string    `json:"filters"`
-	Groups  []string    `json:"groups"`
-	SkyUnit string      `json:"skyUnit"`
-	Subs    []subData   `json:"subs"`
-	Events  []eventData `json:"events"`
+	ID       string      `json:"id"`
+	Filters  []string    `json:"filters"`
+	Groups   []string    `json:"groups"`
+	SkyUnit  string      `json:"skyUnit"`
+	Subs     []subData   `json:"subs"`
+	Events   []eventData `json:"events"`
+	Twilight [][2]real   `json:"twilight"` // from, to: Unix time, s
+	MoonUp   [][2]real   `json:"moonUp"`
 }
 
 // subData is one sub for the scripts; figures that are missing are null.
@@ -80,17 +83,17 @@ type eventData struct {
 func (p *page) addSubs(r *night.Result) {
 	pictures := newGallery(r)
 	filters, groups := indexer{}, indexer{}
-	p.Data = pageData{ID: nightID(r), Subs: []subData{}, Events: []eventData{}}
-	sky := skyFigure(r)
-	p.SkyUnit = skyUnit(sky)
+	p.Data = pageData{ID: nightID(r), Subs: []subData{}, Events: []eventData{}, Twilight: spans(r.Twilight), MoonUp: spans(r.MoonUp)}
+	level := skyFigure(r)
+	p.SkyUnit = skyUnit(level)
 	p.Data.SkyUnit = p.SkyUnit
 	layout := "15:04:05"
 	if sum := summarize(r); sum.Last.Sub(sum.First) > 20*time.Hour { // several nights
 		layout = "01-02 15:04:05"
 	}
 	for i, s := range r.Subs {
-		p.Subs = append(p.Subs, newSubRow(i, s, sky, layout, pictures))
-		d := newSubData(s, sky)
+		p.Subs = append(p.Subs, newSubRow(i, s, level, layout, pictures))
+		d := newSubData(s, level)
 		d.Filter = filters.of(orNone(s.Filter, "no filter"))
 		d.Group = groups.of(frames.Printable(s.Group))
 		d.Crops = strings.TrimPrefix(dataURI(pictures.crops[i]), "data:image/jpeg;base64,")
@@ -132,11 +135,11 @@ func skyUnit(figure string) string {
 	return "e-/s\u00a0per\u00a0px" // kept on one line
 }
 
-func newSubRow(i int, s *night.Sub, sky, layout string, pictures gallery) subRowView {
+func newSubRow(i int, s *night.Sub, level, layout string, pictures gallery) subRowView {
 	short := func(name string, n int) string { return decimals(figureOf(s, name).V, n) }
 	v := subRowView{
 		Index: i, Name: frames.Printable(s.File), Base: frames.Printable(path.Base(s.File)), Start: "-", Target: orNone(s.Target, "-"), Filter: orNone(s.Filter, "-"),
-		Exposure: exposureWords(s.Exposure), Sky: significant(figureOf(s, sky).V, 3), Stars: short("stars", 0),
+		Exposure: exposureWords(s.Exposure), Sky: significant(figureOf(s, level).V, 3), Stars: short("stars", 0),
 		FWHM: short("fwhm_px", 2), HFD: short("hfd_px", 2), Ellipticity: short("ellipticity", 2),
 		Angle: short("elongation_angle_deg", 0), Coherence: short("coherence", 2), Transparency: short("transparency", 2),
 		Weight: short("weight", 2), Verdict: string(s.Verdict), Causes: strings.ReplaceAll(causeList(s, ", "), "_", " "),
@@ -158,13 +161,13 @@ func newSubRow(i int, s *night.Sub, sky, layout string, pictures gallery) subRow
 	return v
 }
 
-func newSubData(s *night.Sub, sky string) subData {
+func newSubData(s *night.Sub, level string) subData {
 	get := func(name string) real { return real(figureOf(s, name).V) }
 	d := subData{
 		Name: frames.Printable(s.File), Decision: decisionName(s.File), Decided: string(s.Decision),
 		Start: real(math.NaN()), Exposure: real(s.Exposure),
 		Verdict: string(s.Verdict), Causes: []string{}, Sentence: frames.Printable(s.Sentence),
-		Sky:   get(sky),
+		Sky:   get(level),
 		Stars: get("stars"), FWHM: get("fwhm_px"), HFD: get("hfd_px"), Ellipticity: get("ellipticity"),
 		Angle: get("elongation_angle_deg"), Coherence: get("coherence"), Transparency: get("transparency"), Weight: get("weight"),
 		SunAlt: get("sun_alt_deg"), MoonAlt: get("moon_alt_deg"), MoonLit: get("moon_lit_pct"),
@@ -194,6 +197,15 @@ func nightID(r *night.Result) string {
 		hash.Write([]byte(s.File + "\x00"))
 	}
 	return fmt.Sprintf("%016x", hash.Sum64())
+}
+
+// spans are stretches of time for the scripts.
+func spans(all []sky.Span) [][2]real {
+	out := [][2]real{}
+	for _, s := range all {
+		out = append(out, [2]real{unix(s.Start), unix(s.End)})
+	}
+	return out
 }
 
 func unix(t time.Time) real { return real(float64(t.UnixMilli()) / 1000) }

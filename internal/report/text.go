@@ -19,6 +19,7 @@ func Text(w io.Writer, r *night.Result) error {
 	lines = append(lines, subDetails(r)...)
 	lines = append(lines, spoiledDetails(r)...)
 	lines = append(lines, groupDetails(sum)...)
+	lines = append(lines, section("The sky: brightness, and extinction (transparencies are not corrected for it)", skyTexts(r))...)
 	lines = append(lines, calibrationDetails(r)...)
 	lines = append(lines, worthDetails(r)...)
 	lines = append(lines, section("Are bias frames and flats enough", masterTexts(r))...)
@@ -27,6 +28,7 @@ func Text(w io.Writer, r *night.Result) error {
 	lines = append(lines, section("Warnings", allWarnings(r))...)
 	lines = append(lines, unusableDetails(sum)...)
 	lines = append(lines, missingDetails(r)...)
+	lines = append(lines, section("Notes on the measurement of subs", noteTexts(r))...)
 	lines = append(lines, settingsDetails(r)...)
 	_, err := io.WriteString(w, strings.Join(lines, "\n")+"\n")
 	return err
@@ -234,12 +236,11 @@ func fieldDetails(r *night.Result) []string {
 		for _, finding := range f.Findings {
 			texts = append(texts, f.Group+": "+finding)
 		}
-	}
-	for _, m := range r.Motions {
-		for _, words := range m.Words {
-			texts = append(texts, m.Target+": "+words)
+		for _, note := range f.Notes {
+			texts = append(texts, f.Group+": "+note)
 		}
 	}
+	texts = append(texts, motionTexts(r)...)
 	return section("The field: tilt, curvature, collimation, tracking", texts)
 }
 

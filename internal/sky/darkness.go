@@ -102,15 +102,54 @@ func (p place) sunAlt(t time.Time) float64 {
 
 // Transit is the target's meridian crossing nearest to t; J2000 coordinates.
 func Transit(site *Site, t time.Time, raDeg, decDeg float64) time.Time {
-	const degreesPerHour = 15.0410686 // of hour angle: sidereal rate
 	p := site.place()
 	// The second step takes up what precession and nutation change in between.
 	for range 2 {
 		now := at(t)
 		ha := p.see(now, now.fromJ2000(raDeg, decDeg)).hourAngle
-		t = t.Add(-time.Duration(ha / degreesPerHour * float64(time.Hour)))
+		t = t.Add(-time.Duration(ha / siderealRate * float64(time.Hour)))
 	}
 	return t.Round(time.Second)
+}
+
+// Twilight is when, within a span, the Sun stands above -18°; daylight counts.
+func Twilight(site *Site, within Span) []Span {
+	p := site.place()
+	return within.where(func(t time.Time) bool { return p.sunAlt(t) > AtAstronomical })
+}
+
+// MoonUp is when, within a span, the Moon stands above the horizon.
+func MoonUp(site *Site, within Span) []Span {
+	p := site.place()
+	return within.where(func(t time.Time) bool { now := at(t); return p.see(now, now.moon).alt > 0 })
+}
+
+// where gives the parts of the span in which something holds that changes
+// slowly: what lasts less than five minutes is missed.
+func (s Span) where(holds func(time.Time) bool) (parts []Span) {
+	const step = 5 * time.Minute
+	if !s.End.After(s.Start) {
+		return nil
+	}
+	was, from := holds(s.Start), s.Start
+	for t := s.Start; t.Before(s.End); {
+		next := t.Add(step)
+		if next.After(s.End) {
+			next = s.End
+		}
+		if is := holds(next); is != was {
+			edge := bisect(t, next, holds)
+			if was {
+				parts = append(parts, Span{from, edge})
+			}
+			was, from = is, edge
+		}
+		t = next
+	}
+	if was {
+		parts = append(parts, Span{from, s.End})
+	}
+	return parts
 }
 
 // MoonlessHours is how much of the span the Moon is below the horizon.

@@ -93,3 +93,35 @@ func TestMoonlessHours(t *testing.T) {
 		t.Errorf("new Moon: %.1f moonless of %.1f hours", h, dark.Astron.Hours())
 	}
 }
+
+// Twilight ends when the night's own search says, which is held to a library
+// (grade A), and Moon spans agree minute by minute with its altitude.
+func TestTwilightAndMoonUp(t *testing.T) {
+	night := NightOf(greenwich, utc(t, "2024-03-20T22:00:00"))
+	got := Twilight(greenwich, Span{night.Start, night.End})
+	if len(got) != 2 || got[0].Start != night.Start || got[1].End != night.End {
+		t.Fatalf("twilight from noon to noon: %v", got)
+	}
+	within(t, "dusk", got[0].End.Sub(utc(t, "2024-03-20T20:07:48")).Seconds(), 0, 30)
+	within(t, "dawn", got[1].Start.Sub(night.Astron.End).Seconds(), 0, 2)
+	if inside := Twilight(greenwich, night.Astron); len(inside) > 0 && inside[0].Hours() > 2./3600 {
+		t.Errorf("twilight in the dark hours: %v", inside)
+	}
+	up := MoonUp(greenwich, Span{night.Start, night.End})
+	for at := night.Start; at.Before(night.End); at = at.Add(time.Minute) {
+		is := At(greenwich, at, math.NaN(), math.NaN()).MoonAlt.V > 0
+		said := false
+		for _, s := range up {
+			said = said || !at.Before(s.Start) && at.Before(s.End)
+		}
+		if is != said {
+			t.Fatalf("%v: Moon up %v, said %v", at, is, said)
+		}
+	}
+	if len(up) == 0 {
+		t.Error("the Moon of a whole day never rises")
+	}
+	if got := MoonUp(greenwich, Span{night.Start, night.Start}); got != nil {
+		t.Errorf("empty span: %v", got)
+	}
+}

@@ -13,13 +13,14 @@ import (
 // flips, and gives their common map and what it says in words: likely causes
 // with their evidence, and only when the numbers carry it. Each sub's widths
 // are first brought to the median seeing, so that a change of focus or air
-// between subs does not pass for a pattern. Nil fields are left out.
+// between subs does not pass for a pattern. Nil fields are left out. Notes say
+// what could not be looked for, and why.
 //
 // Model of the width over the field, with u and v from -1 at one edge to 1 at
 // the other: w (1 + a u + b v + c (u² + v²)); a and b are tilt, c is curvature.
 // A figure is told when it exceeds four times its error and 4 % of the width
 // (elongation: 0.03): smaller ones spoil no stack (common practice, no source).
-func Combine(fields []*Field) (Map, []string) {
+func Combine(fields []*Field) (m Map, findings, notes []string) {
 	var good []*Field
 	var widths []float64
 	for _, f := range fields {
@@ -29,7 +30,7 @@ func Combine(fields []*Field) (Map, []string) {
 		}
 	}
 	if len(good) == 0 {
-		return Map{}, nil
+		return Map{}, nil, []string{"no map: no sub has stars of measured width"}
 	}
 	common := stats.Median(widths)
 	var list []Star
@@ -42,18 +43,22 @@ func Combine(fields []*Field) (Map, []string) {
 		}
 	}
 	w, h := good[0].Width, good[0].Height
-	m := fieldMap(list, w, h)
-	return m, findings(list, w, h, common)
+	m = fieldMap(list, w, h)
+	if m.Cells == nil {
+		notes = append(notes, fmt.Sprintf("no map: %d stars of measured width, %d are needed", len(list), minMapped))
+	}
+	if len(list) < minPattern {
+		notes = append(notes, fmt.Sprintf("tilt, curvature, coma and tracking were not looked for: that takes %d stars of measured width", minPattern))
+		return m, nil, notes
+	}
+	return m, told(list, w, h, common), notes
 }
 
 // minPattern is the fewest stars whose pattern over the field is looked at.
 const minPattern = 60
 
-// findings puts the pattern over the field in words.
-func findings(list []Star, w, h int, common float64) []string {
-	if len(list) < minPattern {
-		return nil
-	}
+// told puts the pattern over the field in words.
+func told(list []Star, w, h int, common float64) []string {
 	p := fitPattern(list, w, h)
 	var out []string
 	if t := math.Hypot(p.width[1], p.width[2]); t > 4*math.Hypot(p.err[1], p.err[2]) && math.Abs(p.width[1])+math.Abs(p.width[2]) > 0.04 {

@@ -54,8 +54,8 @@ func TestCombineFindings(t *testing.T) {
 	}
 	for _, c := range cases {
 		for seed := range uint64(5) {
-			m, got := Combine(patternFields(seed, c.width, c.vector))
-			if m.Cols != 5 || m.Rows != 5 {
+			m, got, notes := Combine(patternFields(seed, c.width, c.vector))
+			if m.Cols != 5 || m.Rows != 5 || notes != nil {
 				t.Fatalf("map of %d x %d", m.Cols, m.Rows)
 			}
 			ok := len(got) == len(c.want)
@@ -69,8 +69,20 @@ func TestCombineFindings(t *testing.T) {
 	}
 }
 
-func TestCombineOfNothing(t *testing.T) {
-	if m, got := Combine([]*Field{nil, {Width: 10, Height: 10, FWHM: stats.Missing("no stars")}}); m.Cells != nil || got != nil {
-		t.Errorf("%v %v", m, got)
+func TestCombineOfTooLittle(t *testing.T) {
+	few := &Field{Width: 100, Height: 100, FWHM: stats.Known(3, 0.1, 30)}
+	for i := range 30 {
+		few.Stars = append(few.Stars, Star{X: float64(3 * i), Y: float64(i * 31 % 100), Fitted: true, FWHM: 3})
+	}
+	m, got, notes := Combine([]*Field{few})
+	if m.Cols != 2 || got != nil || len(notes) != 1 || !strings.Contains(notes[0], "not looked for") {
+		t.Errorf("30 stars: %d x %d, %q, %q", m.Cols, m.Rows, got, notes)
+	}
+	few.Stars = few.Stars[:20]
+	if m, got, notes := Combine([]*Field{few}); m.Cells != nil || got != nil || len(notes) != 2 || !strings.Contains(notes[0], "20 stars") {
+		t.Errorf("20 stars: %v, %q, %q", m.Cells, got, notes)
+	}
+	if m, got, notes := Combine([]*Field{nil, {Width: 10, Height: 10, FWHM: stats.Missing("no stars")}}); m.Cells != nil || got != nil || len(notes) != 1 {
+		t.Errorf("nothing: %v, %q, %q", m.Cells, got, notes)
 	}
 }

@@ -6,6 +6,9 @@ import (
 	"fitsqa/internal/stats"
 )
 
+// minMapped is the fewest fitted stars that make a map: six a cell of 2 x 2.
+const minMapped = 24
+
 // fieldMap lays a grid over the field, as fine as 5 x 5 where there are stars
 // enough, and gives the medians of each cell.
 func fieldMap(list []Star, w, h int) Map {
@@ -15,10 +18,10 @@ func fieldMap(list []Star, w, h int) Map {
 			fitted++
 		}
 	}
-	side := min(5, int(math.Sqrt(float64(fitted)/6)))
-	if side < 2 {
+	if fitted < minMapped {
 		return Map{}
 	}
+	side := min(5, int(math.Sqrt(float64(fitted)/6)))
 	m := Map{Cols: side, Rows: side}
 	for j := range side {
 		for i := range side {

@@ -1,9 +1,10 @@
 // What lies behind the marks of the timeline: twilight, Moon, events.
 const backdrop = {
-  // kinds by what a sub's sky was like; each has a pattern of its own.
+  // kinds of bright sky, when they lasted and which subs they met; each has a
+  // pattern of its own.
   kinds: [
-    { name: "twilight (Sun above -18°)", slope: 1, holds: (sub) => sub.sunAlt !== null && sub.sunAlt > -18 },
-    { name: "Moon up", slope: -1, holds: (sub) => sub.moonAlt !== null && sub.moonAlt > 0 },
+    { name: "twilight (Sun above -18°)", slope: 1, spans: night.twilight, holds: (sub) => sub.sunAlt !== null && sub.sunAlt > -18 },
+    { name: "Moon up", slope: -1, spans: night.moonUp, holds: (sub) => sub.moonAlt !== null && sub.moonAlt > 0 },
   ],
 
   paint(u, row) {
@@ -14,7 +15,7 @@ const backdrop = {
     context.clip();
     for (const kind of backdrop.kinds) {
       context.fillStyle = context.createPattern(backdrop.tile(kind.slope), "repeat");
-      for (const [from, to] of backdrop.spans(kind.holds)) {
+      for (const [from, to] of timeline.sequence() ? backdrop.runs(kind.holds) : kind.spans) {
         const x0 = u.valToPos(from, "x", true);
         context.fillRect(x0, u.bbox.top, u.valToPos(to, "x", true) - x0, u.bbox.height);
       }
@@ -23,22 +24,17 @@ const backdrop = {
     context.restore();
   },
 
-  // spans joins neighbouring subs that have a property into stretches of the axis.
-  spans(holds) {
-    const spans = [];
-    const xs = timeline.xs;
+  // runs joins neighbouring subs that have a property, where subs stand one after
+  // the other.
+  runs(holds) {
+    const runs = [];
     timeline.subs.forEach((i, k) => {
       if (!holds(night.subs[i])) return;
-      const before = k > 0 ? xs[k] - xs[k - 1] : Infinity;
-      const after = k + 1 < xs.length ? xs[k + 1] - xs[k] : Infinity;
-      const half = timeline.sequence() ? 0.5 : 0.5 * Math.min(before, after, 1800);
-      const from = xs[k] - Math.min(before / 2, Math.max(half, 60));
-      const to = xs[k] + Math.min(after / 2, Math.max(half, 60));
-      const previous = spans.at(-1);
-      if (previous && from - previous[1] < 1e-6 + 0.02 * (to - from)) previous[1] = to;
-      else spans.push([from, to]);
+      const x = timeline.xs[k];
+      if (runs.length && runs.at(-1)[1] === x - 0.5) runs.at(-1)[1] = x + 0.5;
+      else runs.push([x - 0.5, x + 0.5]);
     });
-    return spans;
+    return runs;
   },
 
   // tile is a square of slanting lines.
@@ -95,7 +91,7 @@ const backdrop = {
   },
 
   legend() {
-    const entries = backdrop.kinds.filter((kind) => night.subs.some(kind.holds)).map((kind) => {
+    const entries = backdrop.kinds.filter((kind) => kind.spans.length || night.subs.some(kind.holds)).map((kind) => {
       const swatch = make("canvas", { class: "swatch", width: 26, height: 16, "aria-hidden": "true" });
       const context = swatch.getContext("2d");
       context.fillStyle = context.createPattern(backdrop.tile(kind.slope), "repeat");

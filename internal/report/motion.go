@@ -1,0 +1,84 @@
+package report
+
+import (
+	"fmt"
+	"regexp"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/night"
+	"fitsqa/internal/stats"
+)
+
+// motionTexts are, of each target, the figures of its motion and what they mean.
+func motionTexts(r *night.Result) []string {
+	var texts []string
+	for _, m := range r.Motions {
+		name := orNone(m.Target, "(no target)") + ": "
+		texts = append(texts, name+motionFigures(m))
+		for _, finding := range m.Findings {
+			texts = append(texts, name+finding)
+		}
+	}
+	return texts
+}
+
+// motionFigures are those that were measured, in words, or why none was.
+func motionFigures(m night.MotionReport) string {
+	text := ""
+	for _, f := range []struct {
+		name, unit string
+		value      stats.Value
+	}{{"dither", "px rms", m.Dither}, {"drift", "px/h", m.Drift}, {"field rotation", "°/h", m.Rotation}} {
+		if f.value.OK() {
+			text += fmt.Sprintf(", %s %s %s", f.name, measured(f.value), f.unit)
+		}
+	}
+	if text == "" {
+		return "how the pointing moved cannot be told: " + m.Dither.Why
+	}
+	return text[2:]
+}
+
+// motionRow is one target in the table of motions.
+type motionRow struct {
+	Target, Subs, Dither, Drift, Rotation, Polar string
+}
+
+func newMotionRow(m night.MotionReport) motionRow {
+	return motionRow{orNone(m.Target, "(no target)"), fmt.Sprint(m.Dither.N), measured(m.Dither), measured(m.Drift), measured(m.Rotation), measured(m.PolarError)}
+}
+
+var numbers = regexp.MustCompile(`[0-9]+`)
+
+// noteTexts are the notes on the measurement of the subs. Notes that differ in
+// their numbers alone are told once, in the words of the first sub that has them.
+func noteTexts(r *night.Result) []string {
+	type note struct {
+		first, text string
+		subs        int
+	}
+	var notes []*note
+	of := map[string]*note{}
+	for _, s := range r.Subs {
+		if s.Field == nil {
+			continue
+		}
+		for _, text := range s.Field.Notes {
+			key := numbers.ReplaceAllString(text, "#")
+			if of[key] == nil {
+				of[key] = &note{first: frames.Printable(s.File), text: text}
+				notes = append(notes, of[key])
+			}
+			of[key].subs++
+		}
+	}
+	var texts []string
+	for _, n := range notes {
+		name := n.first
+		if n.subs > 1 {
+			name += fmt.Sprintf(" and %s more", plural(n.subs-1, "sub"))
+		}
+		texts = append(texts, name+": "+n.text)
+	}
+	return texts
+}

@@ -2,30 +2,58 @@ package report
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
 )
 
 // skyTexts tell how bright the sky of each group was and what the air took from
-// each filter's light.
+// each filter's light. What holds for several is told once.
 func skyTexts(r *night.Result) []string {
-	var texts []string
+	var shared shared
 	if r.Plan != nil {
 		for _, e := range r.Plan.Exposures {
-			texts = append(texts, e.Group+": "+brightnessWords(e))
+			shared.add(e.Group, brightnessWords(e))
 		}
 	}
-	nights := map[string]bool{}
-	for _, e := range r.Extinctions {
-		nights[e.Night] = true
-	}
+	several := slices.ContainsFunc(r.Extinctions, func(e night.ExtinctionReport) bool { return e.Night != r.Extinctions[0].Night })
 	for _, e := range r.Extinctions {
 		name := orNone(e.Target, "(no target)") + " " + orNone(e.Filter, "(no filter)")
-		if len(nights) > 1 && e.Night != "" {
+		if several && e.K.OK() {
 			name += ", night of " + e.Night
 		}
-		texts = append(texts, name+": "+extinctionWords(e))
+		shared.add(name, extinctionWords(e))
+	}
+	return shared.texts()
+}
+
+// shared gathers the names that words are true of, in the order of the words.
+type shared []struct {
+	words string
+	names []string
+}
+
+func (s *shared) add(name, words string) {
+	for i, have := range *s {
+		if have.words == words {
+			if !slices.Contains(have.names, name) {
+				(*s)[i].names = append(have.names, name)
+			}
+			return
+		}
+	}
+	*s = append(*s, struct {
+		words string
+		names []string
+	}{words, []string{name}})
+}
+
+func (s shared) texts() []string {
+	var texts []string
+	for _, one := range s {
+		texts = append(texts, strings.Join(one.names, "; ")+": "+one.words)
 	}
 	return texts
 }
@@ -33,13 +61,13 @@ func skyTexts(r *night.Result) []string {
 // brightnessWords are the sky's brightness per pixel and per square arcsecond.
 func brightnessWords(e plan.Exposure) string {
 	if !e.Sky.OK() {
-		return "sky brightness is unknown: " + e.Sky.Why
+		return e.Sky.Why
 	}
-	text := "sky " + measured(e.Sky) + " e-/s per px"
+	text := "sky " + significant(e.Sky.V, 3) + " e-/s per px"
 	if !e.SkyArcsec.OK() {
-		return text + "; per square arcsecond unknown: " + e.SkyArcsec.Why
+		return text + "; per square arcsecond it cannot be told: " + e.SkyArcsec.Why
 	}
-	text += ", " + measured(e.SkyArcsec) + " e-/s per square arcsecond"
+	text += ", " + significant(e.SkyArcsec.V, 3) + " e-/s per square arcsecond"
 	if e.SkyMag.OK() {
 		text += ", " + decimals(e.SkyMag.V, 2) + " mag per square arcsecond"
 	}

@@ -19,8 +19,8 @@ const (
 	// leastRange is the airmass that must be spanned: over less, 0.02 mag of
 	// haze that comes or goes pass for a third of clean air's extinction.
 	leastRange = 0.3
-	// leastClear is the fewest clear subs, and the ends the subs at either end of
-	// the range that do not make it by themselves.
+	// leastClear is the fewest clear subs, and ends those at either end of the
+	// range that alone do not make it wider.
 	leastClear, ends = 8, 2
 	// muchScatter in mag of the subs taken for clear is no clear sky.
 	muchScatter = 0.1
@@ -57,7 +57,7 @@ func FitExtinction(ratio []stats.Value, airmass []float64) Extinction {
 			sigma = append(sigma, math.Hypot(2.5/math.Ln10*r.Err/r.V, systematic))
 		}
 	}
-	if why := carries(x, "subs with transparency and airmass"); why != "" {
+	if why := carries(x, "measured subs"); why != "" {
 		none.K = stats.Missing(why)
 		return none
 	}
@@ -114,7 +114,7 @@ func carries(x []float64, of string) string {
 	x = slices.Clone(x)
 	slices.Sort(x)
 	if span := x[len(x)-1-ends] - x[ends]; span < leastRange {
-		return fmt.Sprintf("the %s span %.2f of airmass without the %d at either end, %.1f is needed", of, span, ends, leastRange)
+		return fmt.Sprintf("all but %d of the %s span only %.2f of airmass, a trend takes %.1f", 2*ends, of, span, leastRange)
 	}
 	return ""
 }

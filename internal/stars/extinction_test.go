@@ -65,9 +65,9 @@ func TestExtinctionThatCannotBeTold(t *testing.T) {
 		airmass []float64
 		why     string
 	}{
-		{"seven subs", few[:7], x[:7], "only 7 subs"},
-		{"no airmass", few, make([]float64, 60), "span 0.00 of airmass"},
-		{"one low sub alone", one, ox, "is needed"},
+		{"seven subs", few[:7], x[:7], "only 7 measured subs"},
+		{"no airmass", few, make([]float64, 60), "span only 0.00 of airmass"},
+		{"one low sub alone", one, ox, "a trend takes 0.3"},
 		{"clearing", better, bx, "the light grew with the airmass"},
 		{"dew", dew, dx, "more than clean air takes"},
 	} {

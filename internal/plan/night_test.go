@@ -290,3 +290,10 @@ func TestMasterFrames(t *testing.T) {
 	noise = math.Sqrt((subVariance+readVariance/m)/n) / math.Sqrt(subVariance/n)
 	within(t, "noise of the dithered stack", noise, 1.05, 1e-12)
 }
+
+// Groups of one filter share sentences: each is said once.
+func TestAdviceIsSaidOnce(t *testing.T) {
+	if got := once([]string{"a", "b", "a", "c", "b"}); strings.Join(got, "") != "abc" {
+		t.Errorf("%q", got)
+	}
+}

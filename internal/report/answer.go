@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
@@ -128,17 +129,25 @@ func contents(sum summary) string {
 	return text
 }
 
-// nightDate names the night by the dates of its first and last sub.
+// nightDate names the night by its evening, with the times of its first and last
+// sub, and several by the first and the last.
 func nightDate(sum summary) string {
 	if sum.First.IsZero() {
 		return "Night: "
 	}
 	first, last := sum.First.UTC(), sum.Last.UTC()
-	if first.Format("2006-01-02") == last.Format("2006-01-02") {
-		return fmt.Sprintf("Night of %s, %s to %s UTC: ",
-			first.Format("2006-01-02"), first.Format("15:04"), last.Format("15:04"))
+	day, clock := first.Format(time.DateOnly), last.Format("15:04")
+	if last.Format(time.DateOnly) != day {
+		clock = last.Format("2006-01-02 15:04")
 	}
-	return fmt.Sprintf("Night of %s to %s UTC: ", first.Format("2006-01-02 15:04"), last.Format("2006-01-02 15:04"))
+	switch evening, lastEvening := sum.Evenings[0], sum.Evenings[1]; {
+	case evening != lastEvening:
+		return fmt.Sprintf("Nights of %s to %s (%s to %s UTC): ", evening, lastEvening, first.Format("2006-01-02 15:04"), clock)
+	case evening == day || evening == "":
+		return fmt.Sprintf("Night of %s, %s to %s UTC: ", day, first.Format("15:04"), clock)
+	default:
+		return fmt.Sprintf("Night of %s (%s to %s UTC): ", evening, first.Format("2006-01-02 15:04"), clock)
+	}
 }
 
 func plural(n int, noun string) string {

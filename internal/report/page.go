@@ -153,14 +153,20 @@ func newPage(r *night.Result) *page {
 	return p
 }
 
-// nightName names a night by its evening: noon to noon, UTC being near enough
-// for a title. Several nights are named by the first and the last.
+// nightName names a night by its evening, and several by the first and the last.
 func nightName(sum summary) string {
-	evening := func(t time.Time) string { return t.UTC().Add(-12 * time.Hour).Format("2 January 2006") }
-	if first, last := evening(sum.First), evening(sum.Last); first != last {
+	long := func(date string) string {
+		day, err := time.Parse(time.DateOnly, date)
+		if err != nil {
+			day = sum.First.UTC()
+		}
+		return day.Format("2 January 2006")
+	}
+	first, last := long(sum.Evenings[0]), long(sum.Evenings[1])
+	if first != last {
 		return "Nights of " + first + " to " + last
 	}
-	return "Night of " + evening(sum.First)
+	return "Night of " + first
 }
 
 func newGroupRow(g groupSummary) groupRow {

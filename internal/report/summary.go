@@ -53,6 +53,7 @@ type summary struct {
 	Files       int
 	Unusable    []*frames.Frame // with Err
 	First, Last time.Time       // start of the first and of the last sub; zero when unknown
+	Evenings    [2]string       // dates on which the first and the last night began, as the plan names them; "" when unknown
 }
 
 // summarize counts what r holds.
@@ -78,6 +79,10 @@ func summarize(r *night.Result) summary {
 				s.Last = t
 			}
 		}
+	}
+	if r.Plan != nil && len(r.Plan.Nights) > 0 {
+		n := r.Plan.Nights
+		s.Evenings = [2]string{n[0].Date, n[len(n)-1].Date}
 	}
 	if r.Verdicts == nil {
 		return s

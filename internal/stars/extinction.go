@@ -35,9 +35,9 @@ const (
 // night lost, ratio being their transparency to any common reference and
 // airmass that of each (NaN: unknown).
 //
-// Model: m = m0 + k X, the first-order extinction of photometry (references.md
-// 8; Hardie 1962), in air that stays the same over the night; cloud comes on
-// top and only ever dims. So the clear subs lie on the upper edge of the
+// Model: m = m0 + k X, the first-order extinction of photometry (Hardie 1962, in
+// Astronomical Techniques; from memory), in air that stays the same over the
+// night; cloud comes on top and only ever dims. So the clear subs lie on the upper edge of the
 // transparency, within their noise, and clouded ones below. The edge is looked
 // for by the slope whose densest third of the residuals is narrowest (as in the
 // least median of squares, Rousseeuw 1984, JASA 79, 871, but with a third in

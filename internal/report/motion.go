@@ -3,6 +3,8 @@ package report
 import (
 	"fmt"
 	"regexp"
+	"slices"
+	"strings"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
@@ -14,29 +16,42 @@ func motionTexts(r *night.Result) []string {
 	var texts []string
 	for _, m := range r.Motions {
 		name := orNone(m.Target, "(no target)") + ": "
-		texts = append(texts, name+motionFigures(m))
-		for _, finding := range m.Findings {
-			texts = append(texts, name+finding)
+		if text := motionFigures(m); text != "" {
+			texts = append(texts, name+text)
+		}
+		for _, words := range motionWords(m) {
+			texts = append(texts, name+words)
 		}
 	}
 	return texts
 }
 
-// motionFigures are those that were measured, in words, or why none was.
+// motionFigures are those that were measured, in words.
 func motionFigures(m night.MotionReport) string {
-	text := ""
+	var parts []string
 	for _, f := range []struct {
 		name, unit string
 		value      stats.Value
 	}{{"dither", "px rms", m.Dither}, {"drift", "px/h", m.Drift}, {"field rotation", "°/h", m.Rotation}} {
 		if f.value.OK() {
-			text += fmt.Sprintf(", %s %s %s", f.name, measured(f.value), f.unit)
+			parts = append(parts, fmt.Sprintf("%s %s %s", f.name, measured(f.value), f.unit))
 		}
 	}
-	if text == "" {
-		return "how the pointing moved cannot be told: " + m.Dither.Why
+	return strings.Join(parts, ", ")
+}
+
+// motionWords are what the figures mean, and why some are missing.
+func motionWords(m night.MotionReport) []string {
+	var missing shared
+	for _, f := range []struct {
+		name  string
+		value stats.Value
+	}{{"dither", m.Dither}, {"drift", m.Drift}, {"field rotation", m.Rotation}, {"error of the polar axis", m.PolarError}} {
+		if !f.value.OK() {
+			missing.add(f.name, "cannot be told: "+newFigure(f.value).Reason)
+		}
 	}
-	return text[2:]
+	return append(slices.Clone(m.Findings), missing.texts()...)
 }
 
 // motionRow is one target in the table of motions.

@@ -125,8 +125,8 @@ func newPage(r *night.Result) *page {
 	}
 	for _, m := range r.Motions {
 		p.Motions = append(p.Motions, newMotionRow(m))
-		for _, finding := range m.Findings {
-			p.Moved = append(p.Moved, frames.Printable(orNone(m.Target, "(no target)")+": "+finding))
+		for _, words := range motionWords(m) {
+			p.Moved = append(p.Moved, frames.Printable(orNone(m.Target, "(no target)")+": "+words))
 		}
 	}
 	for _, w := range r.Worth {

@@ -53,7 +53,7 @@ func (s *shared) add(name, words string) {
 func (s shared) texts() []string {
 	var texts []string
 	for _, one := range s {
-		texts = append(texts, strings.Join(one.names, "; ")+": "+one.words)
+		texts = append(texts, strings.Join(one.names, ", ")+": "+one.words)
 	}
 	return texts
 }

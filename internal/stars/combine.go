@@ -51,7 +51,10 @@ func Combine(fields []*Field) (m Map, findings, notes []string) {
 		notes = append(notes, fmt.Sprintf("tilt, curvature, coma and tracking were not looked for: that takes %d stars of measured width", minPattern))
 		return m, nil, notes
 	}
-	return m, told(list, w, h, common), notes
+	if findings = told(list, w, h, common); findings == nil {
+		notes = append(notes, "no tilt, curvature, coma or common elongation stands out")
+	}
+	return m, findings, notes
 }
 
 // minPattern is the fewest stars whose pattern over the field is looked at.

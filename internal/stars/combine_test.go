@@ -55,8 +55,8 @@ func TestCombineFindings(t *testing.T) {
 	for _, c := range cases {
 		for seed := range uint64(5) {
 			m, got, notes := Combine(patternFields(seed, c.width, c.vector))
-			if m.Cols != 5 || m.Rows != 5 || notes != nil {
-				t.Fatalf("map of %d x %d", m.Cols, m.Rows)
+			if m.Cols != 5 || m.Rows != 5 || (notes == nil) == (c.want == nil) {
+				t.Fatalf("%s: map of %d x %d, notes %q", c.name, m.Cols, m.Rows, notes)
 			}
 			ok := len(got) == len(c.want)
 			for i := range min(len(got), len(c.want)) {

@@ -18,7 +18,8 @@ type Motion struct {
 }
 
 // MotionOf sums up alignments with their times (zero: unknown), in any order.
-// A pier flip, a jump or a gap of more than an hour begins a new stretch: drift
+// A pier flip, a camera turned by hand or by its rotator, a jump or a gap of more
+// than an hour begins a new stretch: drift
 // and rotation are medians of the slopes between pairs of subs within stretches
 // (Theil 1950, Sen 1968, JASA 63, 1379), which dithers and single jumps hardly
 // touch. A drift with a dither smaller than it is what draws the sensor's fixed
@@ -127,7 +128,11 @@ type pointing struct {
 	timed, flipped    bool
 }
 
-// stretchesOf sorts matched subs by time and cuts at flips and long gaps; those
+// cameraTurned is a turn, degrees, between two subs that the sky does not make:
+// on an alt-azimuth mount 15°/h and more, but in minutes.
+const cameraTurned = 5
+
+// stretchesOf sorts matched subs by time and cuts at flips, turns and long gaps; those
 // without a time are a stretch a side of the pier.
 func stretchesOf(al []Alignment, times []time.Time) [][]pointing {
 	var all []pointing
@@ -159,7 +164,7 @@ func stretchesOf(al []Alignment, times []time.Time) [][]pointing {
 	slices.SortStableFunc(all, func(a, b pointing) int { return cmp.Compare(a.hours, b.hours) })
 	var out [][]pointing
 	for i, p := range all {
-		if i == 0 || p.flipped != all[i-1].flipped || p.hours-all[i-1].hours > 1 {
+		if i == 0 || p.flipped != all[i-1].flipped || p.hours-all[i-1].hours > 1 || math.Abs(math.Remainder(p.turn-all[i-1].turn, 360)) > cameraTurned {
 			out = append(out, nil)
 		}
 		out[len(out)-1] = append(out[len(out)-1], p)

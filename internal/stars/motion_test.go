@@ -46,6 +46,24 @@ func TestMotion(t *testing.T) {
 	}
 }
 
+// A camera turned between two subs, as a rotator does, is no field rotation.
+func TestTurnedCamera(t *testing.T) {
+	start := time.Date(2025, 3, 1, 21, 0, 0, 0, time.UTC)
+	al, times := make([]Alignment, 20), make([]time.Time, 20)
+	for i := range al {
+		times[i] = start.Add(time.Duration(i) * 2 * time.Minute)
+		rot := 0.3 * times[i].Sub(start).Hours()
+		if i >= 10 {
+			rot += 90
+		}
+		al[i].ShiftX, al[i].ShiftY, al[i].RotationDeg = stats.Known(float64(i%2), 0.02, 50), stats.Known(0, 0.02, 50), stats.Known(rot, 0.002, 50)
+	}
+	// Exact turns: the slope is, but for rounding.
+	if m := MotionOf(al, times); math.Abs(m.Rotation.V-0.3) > 1e-9 || len(m.Jumps) > 0 {
+		t.Errorf("rotation %v °/h, jumps %v", m.Rotation.V, m.Jumps)
+	}
+}
+
 // Without times there is no drift, but a dither: that of 40 subs about the middle
 // of their own side of the pier.
 func TestMotionWithoutTimes(t *testing.T) {

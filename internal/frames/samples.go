@@ -37,9 +37,9 @@ func (u *unit) decodeU16(dst []uint16, src []byte) bool {
 	return decodeShorts(dst, src, 0)&0x8000 == 0
 }
 
-// decodeShorts turns big-endian 16-bit samples, four at a time, and flips the
-// bits of xor in each. It returns the bitwise or of all of them.
-func decodeShorts(dst []uint16, src []byte, xor uint16) uint16 {
+// decodeShortsPlain is decodeShorts without vector instructions, four samples
+// at a time.
+func decodeShortsPlain(dst []uint16, src []byte, xor uint16) uint16 {
 	const low = 0x00ff00ff00ff00ff
 	flip := uint64(xor) * 0x0001000100010001
 	var or uint64

@@ -76,18 +76,23 @@ func sampleVariance(n, sum, sq uint64) float64 {
 // differ too much, with one there is no telling. It returns how many samples
 // were left out.
 func (p *Pixels) CleanMean(dst []float32, k, sigma float64) (rejected int) {
+	for at := 0; at < len(dst); {
+		from := p.calmMeans(dst, at, k*sigma)
+		at = min(from+8, len(dst))
+		rejected += p.cleanMeans(dst[:at], from, k, sigma)
+	}
+	return rejected
+}
+
+// cleanMeans is CleanMean of the pixels from at on, one by one.
+func (p *Pixels) cleanMeans(dst []float32, at int, k, sigma float64) (rejected int) {
 	inverse := 1 / float64(p.N)
-	calm := uint16(min(math.Floor(k*sigma), math.MaxUint16)) // a range that holds nothing to reject
-	// Neither does a pixel both of whose extremes lie within k sigma of the mean
-	// of the others, all sides times the number of those.
+	// Nothing is to be rejected of a pixel both of whose extremes lie within
+	// k sigma of the mean of the others: all sides times the number of those.
 	n := float64(p.N)
 	reach := k * sigma * (n - 2)
 	sum, lo, hi := p.sum[:len(dst)], p.lo[:len(dst)], p.hi[:len(dst)]
-	for i := range dst {
-		if hi[i]-lo[i] <= calm {
-			dst[i] = float32(float64(sum[i]) * inverse)
-			continue
-		}
+	for i := at; i < len(dst); i++ {
 		l, h := float64(lo[i]), float64(hi[i])
 		inner := float64(sum[i]) - l - h
 		if h*(n-2)-inner <= reach && inner-l*(n-2) <= reach && n > 2 {

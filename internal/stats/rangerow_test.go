@@ -38,6 +38,40 @@ func TestRangeRowMatchesPlainLoop(t *testing.T) {
 	}
 }
 
+// Means come out the same, bit for bit, whether pixels are judged eight at a
+// time or one by one; extremes just within and just beyond the limit among them.
+func TestCalmMeansMatchOneByOne(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 4))
+	const width = 1003
+	for _, frames := range []int{1, 2, 3, 5, 20, 100} {
+		for _, level := range []float64{40, 65000} {
+			for _, sigma := range []float64{0.3, 1.6, 300, math.Inf(1)} {
+				px := newPixels(width)
+				px.N = frames
+				px.samples = make([][]uint16, frames)
+				for f := range px.samples {
+					px.samples[f] = make([]uint16, width)
+					for i := range px.samples[f] {
+						v := level + min(sigma, 1e4)*rng.NormFloat64()
+						if rng.IntN(50) == 0 {
+							v += 5.1 * min(sigma, 1e4) * float64(rng.IntN(3)-1)
+						}
+						w := uint16(min(max(math.Round(v), 0), math.MaxUint16))
+						px.samples[f][i] = w
+						px.sum[i] += uint32(w)
+						px.lo[i], px.hi[i] = min(px.lo[i], w), max(px.hi[i], w)
+					}
+				}
+				got, want := make([]float32, width), make([]float32, width)
+				rejected := px.CleanMean(got, 5, sigma)
+				if r := px.cleanMeans(want, 0, 5, sigma); r != rejected || !slices.Equal(got, want) {
+					t.Errorf("%d frames at %v, sigma %v: %d rejected, want %d", frames, level, sigma, rejected, r)
+				}
+			}
+		}
+	}
+}
+
 func BenchmarkRangeRow(b *testing.B) {
 	for name, row := range map[string]func(x0, x1, x2, x3 []uint16, sum []uint32, lo, hi []uint16) [4]uint64{"vector": rangeRow4, "plain": rangeRow4Plain} {
 		b.Run(name+"/width=6248", func(b *testing.B) {

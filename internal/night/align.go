@@ -10,24 +10,29 @@ import (
 
 // align ties the subs of each target together and compares their light group
 // by group. Subs of different cameras or sizes are never compared.
-func (r *Result) align() {
+func (r *Result) align(known *memory) {
 	for _, same := range sameFields(r.Subs) {
-		alignments, _ := stars.Align(fields(same))
-		for i, s := range same {
-			s.Align = alignments[i]
+		known.tie(same)
+	}
+}
+
+// tie aligns subs of one target and compares their light.
+func tie(same []*Sub) {
+	alignments, _ := stars.Align(fields(same))
+	for i, s := range same {
+		s.Align = alignments[i]
+	}
+	// Light can be compared through one filter only; different exposures
+	// and gains are scaled to the first sub's.
+	for _, group := range partition(same, func(s *Sub) string { return s.Filter }) {
+		al := make([]stars.Alignment, len(group))
+		scale := make([]float64, len(group))
+		for i, s := range group {
+			al[i] = s.Align
+			scale[i] = lightScale(s, group[0])
 		}
-		// Light can be compared through one filter only; different exposures
-		// and gains are scaled to the first sub's.
-		for _, group := range partition(same, func(s *Sub) string { return s.Filter }) {
-			al := make([]stars.Alignment, len(group))
-			scale := make([]float64, len(group))
-			for i, s := range group {
-				al[i] = s.Align
-				scale[i] = lightScale(s, group[0])
-			}
-			for i, t := range stars.Transparencies(fields(group), al, scale) {
-				group[i].Transparency = t
-			}
+		for i, t := range stars.Transparencies(fields(group), al, scale) {
+			group[i].Transparency = t
 		}
 	}
 }

@@ -2,7 +2,6 @@ package night
 
 import (
 	"context"
-	"encoding/binary"
 	"math"
 	"sync"
 
@@ -11,12 +10,6 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stars"
 )
-
-// measurement is what is remembered of a sub.
-type measurement struct {
-	Field   *stars.Field
-	Preview *frames.Preview
-}
 
 // memory remembers measurements from run to run. A nil memory does not.
 type memory struct {
@@ -96,7 +89,9 @@ func pixelsKey(key cache.Key, lights *frames.Group) cache.Key {
 func (m *memory) pixels(key cache.Key, lights *frames.Group, masters func() *calib.Result) calib.Pixels {
 	var packed packedPixels
 	if m.store.Get(pixelsKey(key, lights), &packed) {
-		return packed.unpack()
+		if px, ok := packed.unpack(); ok {
+			return px
+		}
 	}
 	r := masters()
 	if r == nil {
@@ -104,34 +99,6 @@ func (m *memory) pixels(key cache.Key, lights *frames.Group, masters func() *cal
 	}
 	c := r.For(lights)
 	return calib.Pixels{Subtract: c.Subtract, Flat: c.Flat}
-}
-
-// packedPixels are masters as bytes: encoding numbers one by one would take
-// longer than building a master.
-type packedPixels struct{ Subtract, Flat []byte }
-
-func packPixels(p calib.Pixels) packedPixels {
-	return packedPixels{packFloats(p.Subtract), packFloats(p.Flat)}
-}
-
-func (p packedPixels) unpack() calib.Pixels {
-	return calib.Pixels{Subtract: unpackFloats(p.Subtract), Flat: unpackFloats(p.Flat)}
-}
-
-func packFloats(x []float32) []byte {
-	b := make([]byte, 4*len(x))
-	for i, v := range x {
-		binary.LittleEndian.PutUint32(b[4*i:], math.Float32bits(v))
-	}
-	return b
-}
-
-func unpackFloats(b []byte) []float32 {
-	x := make([]float32, len(b)/4)
-	for i := range x {
-		x[i] = math.Float32frombits(binary.LittleEndian.Uint32(b[4*i:]))
-	}
-	return x
 }
 
 // key of one sub; false when its file cannot be read.
@@ -148,14 +115,50 @@ func (m *memory) measure(s *Sub, c *calib.Calibration, opt stars.Options, b *scr
 		return
 	}
 	key, ok := m.key(s.Frame)
-	var known measurement
+	var known packedMeasurement
 	if ok && m.store.Get(key, &known) {
-		s.take(known, c)
-		return
+		if field, preview, sound := known.unpack(); sound {
+			s.take(measurement{field, preview}, c)
+			s.key = key
+			return
+		}
 	}
 	s.measure(c, opt, b)
 	if ok && s.Field != nil {
+		s.key = key
 		// A full disk costs the next run time, and this one nothing.
-		_ = m.store.Put(key, measurement{s.Field, s.Preview})
+		_ = m.store.Put(key, packMeasurement(measurement{s.Field, s.Preview}))
 	}
+}
+
+// tie recalls how subs of one target are tied together, or finds it out and
+// remembers.
+func (m *memory) tie(same []*Sub) {
+	key, ok := m.tieKey(same)
+	if !ok {
+		tie(same)
+		return
+	}
+	var known packedTies
+	if m.store.Get(key, &known) && known.unpack(same) {
+		return
+	}
+	tie(same)
+	_ = m.store.Put(key, packTies(same)) // as above
+}
+
+// tieKey stands for the measured fields in their order, and what their light
+// is scaled by; false when one of them is not remembered itself.
+func (m *memory) tieKey(same []*Sub) (cache.Key, bool) {
+	if m == nil {
+		return cache.Key{}, false
+	}
+	k := cache.NewKey("ties")
+	for _, s := range same {
+		if s.key == (cache.Key{}) {
+			return cache.Key{}, false
+		}
+		k.Add(s.key, s.Filter, s.Exposure, s.ElectronsPerADU)
+	}
+	return k.Key(), true
 }

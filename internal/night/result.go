@@ -5,6 +5,7 @@ package night
 import (
 	"time"
 
+	"fitsqa/internal/cache"
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/plan"
@@ -40,6 +41,8 @@ type Sub struct {
 	*subs.Sub
 	Frame   *frames.Frame
 	Preview *frames.Preview // nil when unreadable
+
+	key cache.Key // what its figures are remembered by; zero when they are not
 }
 
 // FieldReport is the combined map of a group's good subs and what it says

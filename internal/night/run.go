@@ -54,7 +54,7 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	if err := r.measureSubs(ctx, known, stage("measuring subs")); err != nil {
 		return nil, err
 	}
-	r.align()
+	r.align(known)
 	r.findDuplicates()
 	r.lookUp()
 	r.fitExtinctions()

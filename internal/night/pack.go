@@ -1,0 +1,133 @@
+package night
+
+import (
+	"encoding/binary"
+	"slices"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stars"
+)
+
+// What is remembered has its long lists packed as bytes, in columns of one
+// size: encoding them number by number takes longer than a whole second run
+// should, and building a master no longer than reading one so encoded.
+
+// measurement is what is measured of a sub.
+type measurement struct {
+	Field   *stars.Field
+	Preview *frames.Preview
+}
+
+// packedMeasurement is a measurement without its stars and pixels, and these.
+type packedMeasurement struct {
+	Field   stars.Field
+	Preview frames.Preview
+	Stars   []byte
+	Pixels  []byte
+	Crops   [][]byte
+}
+
+func packMeasurement(m measurement) packedMeasurement {
+	p := packedMeasurement{Field: *m.Field, Preview: *m.Preview, Stars: pack(m.Field.Stars), Pixels: pack(m.Preview.Pixels)}
+	p.Field.Stars, p.Preview.Pixels = nil, nil
+	p.Preview.Crops = slices.Clone(m.Preview.Crops)
+	for i, c := range m.Preview.Crops {
+		p.Crops = append(p.Crops, pack(c.Pixels))
+		p.Preview.Crops[i].Pixels = nil
+	}
+	return p
+}
+
+// unpack is false when the parts do not fit together.
+func (p *packedMeasurement) unpack() (*stars.Field, *frames.Preview, bool) {
+	field, preview := &p.Field, &p.Preview
+	if len(p.Crops) != len(preview.Crops) || !unpack(p.Stars, &field.Stars) || !unpack(p.Pixels, &preview.Pixels) {
+		return nil, nil, false
+	}
+	for i := range p.Crops {
+		if !unpack(p.Crops[i], &preview.Crops[i].Pixels) {
+			return nil, nil, false
+		}
+	}
+	return field, preview, true
+}
+
+// packedTies are the alignments without their pairs of stars, these, and the
+// light of some subs.
+type packedTies struct {
+	Align        []stars.Alignment
+	Pairs        [][]byte
+	Transparency []stars.Transparency
+}
+
+func packTies(same []*Sub) packedTies {
+	var p packedTies
+	for _, s := range same {
+		pairs := make([][2]int32, len(s.Align.Pairs))
+		for i, pair := range s.Align.Pairs {
+			pairs[i] = [2]int32{int32(pair[0]), int32(pair[1])}
+		}
+		p.Align = append(p.Align, s.Align)
+		p.Align[len(p.Align)-1].Pairs = nil
+		p.Pairs = append(p.Pairs, pack(pairs))
+		p.Transparency = append(p.Transparency, s.Transparency)
+	}
+	return p
+}
+
+// unpack hands each sub what is its own; false when it does not fit.
+func (p *packedTies) unpack(same []*Sub) bool {
+	n := len(same)
+	if len(p.Align) != n || len(p.Pairs) != n || len(p.Transparency) != n {
+		return false
+	}
+	for i, s := range same {
+		var pairs [][2]int32
+		if !unpack(p.Pairs[i], &pairs) {
+			return false
+		}
+		s.Align, s.Transparency = p.Align[i], p.Transparency[i]
+		for _, pair := range pairs {
+			s.Align.Pairs = append(s.Align.Pairs, [2]int{int(pair[0]), int(pair[1])})
+		}
+	}
+	return true
+}
+
+// packedPixels are masters as bytes.
+type packedPixels struct{ Subtract, Flat []byte }
+
+func packPixels(p calib.Pixels) packedPixels {
+	return packedPixels{pack(p.Subtract), pack(p.Flat)}
+}
+
+func (p packedPixels) unpack() (px calib.Pixels, ok bool) {
+	ok = unpack(p.Subtract, &px.Subtract) && unpack(p.Flat, &px.Flat)
+	return px, ok
+}
+
+// pack is the values one after the other, each in the same number of bytes.
+func pack[T any](x []T) []byte {
+	b, err := binary.Append(nil, binary.LittleEndian, x)
+	if err != nil {
+		panic(err) // T has no fixed size
+	}
+	return b
+}
+
+// unpack is the inverse of pack; false when b ends within a value. Nothing
+// comes back as nil, as it went in.
+func unpack[T any](b []byte, x *[]T) bool {
+	var one T
+	size := binary.Size(one)
+	if len(b)%size != 0 {
+		return false
+	}
+	if len(b) == 0 {
+		return true
+	}
+	*x = make([]T, len(b)/size)
+	_, err := binary.Decode(b, binary.LittleEndian, *x)
+	return err == nil
+}

@@ -1,0 +1,74 @@
+package night
+
+import (
+	"math"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
+)
+
+// What is packed comes back as it was, NaN and empty lists too; what does not
+// fit together is refused and leaves nothing half filled to be used.
+func TestPackedMeasurements(t *testing.T) {
+	star := stars.Star{X: 1.5, Y: -2, Flux: 1e6, FluxErr: 3, Peak: 9, SNR: 12, Fitted: true, FWHM: math.NaN(), Beta: 3.5, Ellipticity: 0.1, Angle: -45, HFD: 4, Saturated: true, Blended: true}
+	for _, list := range [][]stars.Star{nil, {star}, {star, {Y: 7}, star}} {
+		m := measurement{
+			&stars.Field{Width: 9, Height: 8, Stars: list, Count: len(list), Sky: stats.Known(500, 0.1, 7), HFD: stats.Missing("no star")},
+			&frames.Preview{Width: 2, Height: 1, Step: 3, Pixels: []float32{1, float32(math.NaN())}, Crops: []frames.Crop{{X: 1, Width: 1, Height: 1, Pixels: []float32{7}}, {}}},
+		}
+		p := packMeasurement(m)
+		if len(m.Preview.Crops[0].Pixels) != 1 {
+			t.Fatal("packing emptied what was packed")
+		}
+		field, preview, ok := p.unpack()
+		if diff := cmp.Diff(m, measurement{field, preview}, cmp.Comparer(sameFloat[float64]), cmp.Comparer(sameFloat[float32])); !ok || diff != "" {
+			t.Errorf("%d stars, sound %v (-packed +unpacked):\n%s", len(list), ok, diff)
+		}
+		for name, spoil := range map[string]func(*packedMeasurement){
+			"stars":  func(p *packedMeasurement) { p.Stars = append(p.Stars, 0) },
+			"pixels": func(p *packedMeasurement) { p.Pixels = p.Pixels[1:] },
+			"crops":  func(p *packedMeasurement) { p.Crops = p.Crops[1:] },
+			"crop":   func(p *packedMeasurement) { p.Crops[0] = p.Crops[0][:3] },
+		} {
+			q := packMeasurement(m)
+			spoil(&q)
+			if _, _, ok := q.unpack(); ok {
+				t.Errorf("%d stars: spoilt %s were taken", len(list), name)
+			}
+		}
+	}
+}
+
+func sameFloat[T float32 | float64](a, b T) bool { return a == b || a != a && b != b }
+
+func TestPackedTies(t *testing.T) {
+	sub := func(a stars.Alignment, ratio float64) *Sub {
+		return &Sub{Sub: &subs.Sub{Align: a, Transparency: stars.Transparency{Ratio: stats.Known(ratio, 0.01, 50), Unevenness: stats.Missing("few stars")}}}
+	}
+	same := []*Sub{
+		sub(stars.Alignment{Transform: stars.Transform{A: 1, E: 1}, ShiftX: stats.Known(2, 0.1, 9), Scale: 1, Flipped: true, Pairs: [][2]int{{0, 3}, {70000, 2}}}, 1),
+		sub(stars.Alignment{ShiftX: stats.Missing("no stars")}, 0.7),
+	}
+	p := packTies(same)
+	again := []*Sub{sub(stars.Alignment{}, 0), sub(stars.Alignment{}, 0)}
+	if !p.unpack(again) {
+		t.Fatal("refused")
+	}
+	for i, s := range same {
+		if diff := cmp.Diff(s.Align, again[i].Align, cmp.Comparer(sameFloat[float64])) + cmp.Diff(s.Transparency, again[i].Transparency, cmp.Comparer(sameFloat[float64])); diff != "" {
+			t.Errorf("sub %d: %s", i, diff)
+		}
+	}
+	if p.unpack(again[:1]) {
+		t.Error("the ties of two subs were taken for one")
+	}
+	p.Pairs[0] = p.Pairs[0][1:]
+	if p.unpack(again) {
+		t.Error("torn pairs were taken")
+	}
+}

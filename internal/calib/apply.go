@@ -113,7 +113,7 @@ func (a *analysis) flatten(c *Calibration, lights *frames.Group) {
 		c.Notes = append(c.Notes, "the flats could not be read again")
 		return
 	}
-	c.Flat = m.pixels
+	c.Flat, c.Flattened = m.pixels, true
 	note := fmt.Sprintf("master flat of %s", count(flat.group))
 	for _, m := range flat.mismatches {
 		note += "; " + m.words

@@ -107,7 +107,8 @@ type Calibration struct {
 	// it is a bias for a dark that is missing, Notes says so.
 	Subtract []float32
 	// Flat is the master flat divided by its mean, nil when there is none.
-	Flat []float32
+	Flat      []float32
+	Flattened bool // there is a flat, also while Flat is not loaded yet
 	// HasOffset tells that Subtract removes the camera's offset, so that a sky
 	// level above it is meaningful.
 	HasOffset  bool

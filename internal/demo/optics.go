@@ -26,14 +26,15 @@ type dust struct {
 
 // flatField is how much light reaches each pixel through a filter, relative,
 // with the sensitivity of the pixels; its mean is 1. Grains on the filter
-// differ between filters, the one on the sensor's window does not.
-func (s *sensor) flatField(filter string, seed uint64) []float32 {
+// differ between filters, the one on the sensor's window does not. The filter
+// is shifted by so many px.
+func (s *sensor) flatField(filter string, seed uint64, shift [2]float64) []float32 {
 	rng := source(seed, "dust "+filter)
 	w, h := float64(s.w), float64(s.h)
 	grains := []dust{{x: 0.7 * w, y: 0.25 * h, radius: 14, depth: 0.07}}
 	for range 5 {
 		grains = append(grains, dust{
-			x: w * rng.Float64(), y: h * rng.Float64(),
+			x: w*rng.Float64() + shift[0], y: h*rng.Float64() + shift[1],
 			radius: 28 + 8*rng.Float64(), depth: 0.015 + 0.03*rng.Float64(),
 		})
 	}

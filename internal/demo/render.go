@@ -8,16 +8,17 @@ import (
 // renderer holds what all frames share, and the buffers of one worker.
 type renderer struct {
 	*sensor
-	flats map[string][]float32 // by filter
+	flats  map[string][]float32 // by filter, when the subs were shot
+	panels map[string][]float32 // and when the flats were
 
 	light  []float32 // e-/s of sky and nebula, then e- of the whole signal
 	points []float32 // e- of stars and streaks
 	stored []uint16
 }
 
-func newRenderer(s *sensor, flats map[string][]float32) *renderer {
+func newRenderer(s *sensor, flats, panels map[string][]float32) *renderer {
 	n := s.w * s.h
-	return &renderer{sensor: s, flats: flats, light: make([]float32, n), points: make([]float32, n), stored: make([]uint16, n)}
+	return &renderer{sensor: s, flats: flats, panels: panels, light: make([]float32, n), points: make([]float32, n), stored: make([]uint16, n)}
 }
 
 // expose turns r.light (e-, already through the flat) into converter codes:
@@ -55,7 +56,7 @@ func (r *renderer) unlit(tempC, exposure float64, rng *rand.Rand) []uint16 {
 // flat is an evenly lit frame whose mean is a fraction of saturation.
 func (r *renderer) flat(filter string, level, exposure, tempC float64, rng *rand.Rand) []uint16 {
 	mean := float32(level * r.FullWellE)
-	for i, f := range r.flats[filter] {
+	for i, f := range r.panels[filter] {
 		r.light[i] = mean * f
 	}
 	return r.expose(tempC, exposure, rng)

@@ -13,8 +13,9 @@ type Scenario struct {
 
 	Bias       int // frames
 	Darks      []DarkSet
-	FlatLevels []float64 // fractions of saturation; a pair of flats for each filter and level
-	Blocks     []Block   // the subs, in the order shot
+	FlatLevels []float64  // fractions of saturation; a pair of flats for each filter and level
+	FlatShift  [2]float64 // px, along x and y, by which the filters' dust lay elsewhere when the flats were shot
+	Blocks     []Block    // the subs, in the order shot
 
 	Start    time.Time // UTC, of the first sub
 	Targets  []Target  // that Blocks refer to

@@ -52,12 +52,13 @@ func Write(ctx context.Context, dir string, sc Scenario, progress func(done, tot
 	night, truthFile := filepath.Join(partial, "night"), filepath.Join(partial, "truth")
 
 	s := newSensor(lumen, sc.Width, sc.Height, sc.Seed)
-	flats := map[string][]float32{}
+	flats, panels := map[string][]float32{}, map[string][]float32{}
 	for _, f := range sc.filters() {
-		flats[f] = s.flatField(f, sc.Seed)
+		flats[f] = s.flatField(f, sc.Seed, [2]float64{})
+		panels[f] = s.flatField(f, sc.Seed, sc.FlatShift)
 	}
 	list := shots(sc, s.Camera)
-	if err := makeFrames(ctx, night, jobs(sc, s.Camera, list), s, flats, progress); err != nil {
+	if err := makeFrames(ctx, night, jobs(sc, s.Camera, list), s, flats, panels, progress); err != nil {
 		return nil, err
 	}
 
@@ -95,7 +96,7 @@ func vacant(dir string) error {
 }
 
 // makeFrames renders and writes every job.
-func makeFrames(ctx context.Context, root string, all []job, s *sensor, flats map[string][]float32, progress func(done, total int)) error {
+func makeFrames(ctx context.Context, root string, all []job, s *sensor, flats, panels map[string][]float32, progress func(done, total int)) error {
 	g, ctx := errgroup.WithContext(ctx)
 	queue, done := make(chan job), make(chan struct{})
 	g.Go(func() error {
@@ -111,7 +112,7 @@ func makeFrames(ctx context.Context, root string, all []job, s *sensor, flats ma
 	})
 	for range workers {
 		g.Go(func() error {
-			r := newRenderer(s, flats)
+			r := newRenderer(s, flats, panels)
 			for j := range queue {
 				if err := writeFrame(filepath.Join(root, filepath.FromSlash(j.file)), s.w, s.h, j.render(r), j.cards); err != nil {
 					return err

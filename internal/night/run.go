@@ -66,6 +66,7 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	r.collectMotions()
 	groups := r.judgedGroups()
 	r.weighCalibration(groups)
+	r.matchDust()
 	r.makePlan(groups)
 	r.collectWarnings()
 	r.Finished = time.Now().UTC()

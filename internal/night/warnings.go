@@ -35,6 +35,11 @@ func (r *Result) collectWarnings() {
 	r.Warnings = append(r.Warnings, r.Settings.memoryWarning(r.Frames)...)
 	r.Warnings = append(r.Warnings, r.siteWarning()...)
 	r.Warnings = append(r.Warnings, r.Calib.Warnings...)
+	for _, d := range r.Dust {
+		if d.Bad() {
+			r.Warnings = append(r.Warnings, d.Headline())
+		}
+	}
 	r.Warnings = append(r.Warnings, r.Verdicts.Warnings...)
 }
 

@@ -84,6 +84,8 @@ func fakeNight(n int) *night.Result {
 			Cases: []calib.MasterCase{{N: 0, Added: 0.4, Stack: 3.2, IncreasePct: 0.8}, {N: 40, Added: 0.2, Stack: 3.2, IncreasePct: 0.3}}},
 		{Label: "M 33 OIII 300 s", Kind: "flat", Why: "no flats fit"},
 	}
+	r.Dust = []calib.DustMatch{fakeDust()}
+	r.Calib.NoteDust(r.Dust)
 	r.Fields = []night.FieldReport{{
 		Group: "M 33 Ha 300 s", Map: fakeMap(rng, 3.2),
 		Findings: []string{"the lower right corner is soft: 4.1 px against 3.2 px in the centre (28 % more); sensor tilt is likely"},

@@ -92,6 +92,7 @@ type document struct {
 	Coverage      []coverageJSON `json:"coverage"`
 	Worth         []worthJSON    `json:"worth"`
 	MasterWorth   []masterJSON   `json:"master_worth"`
+	Dust          []dustJSON     `json:"dust"`
 	Plan          []string       `json:"plan"`
 	Exposures     []exposureJSON `json:"exposures"`
 	Nights        []nightJSON    `json:"nights"`
@@ -232,7 +233,7 @@ func newDocument(r *night.Result) document {
 		Settings: map[string]any{},
 		Limits:   map[string]any{},
 		Frames:   []frameJSON{}, Subs: []subJSON{}, Groups: []groupJSON{}, Events: []eventJSON{},
-		Fields: []fieldJSON{}, Motions: []motionJSON{}, Extinctions: []extinctJSON{}, Calibration: []setJSON{}, Coverage: []coverageJSON{}, Worth: []worthJSON{},
+		Fields: []fieldJSON{}, Motions: []motionJSON{}, Extinctions: []extinctJSON{}, Calibration: []setJSON{}, Coverage: []coverageJSON{}, Worth: []worthJSON{}, Dust: []dustJSON{},
 		MasterWorth: []masterJSON{},
 		Plan:        []string{}, Exposures: []exposureJSON{}, Nights: []nightJSON{}, Goals: []goalJSON{}, Shopping: []shoppingJSON{},
 		Warnings: list(r.Warnings),
@@ -286,6 +287,9 @@ func newDocument(r *night.Result) document {
 	}
 	for _, w := range r.MasterWorth {
 		d.MasterWorth = append(d.MasterWorth, newMasterJSON(w))
+	}
+	for _, m := range r.Dust {
+		d.Dust = append(d.Dust, newDustJSON(m))
 	}
 	if r.Plan != nil {
 		d.addPlan(r.Plan)

@@ -1,0 +1,59 @@
+package night
+
+import (
+	"math"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/frames"
+	"fitsqa/internal/subs"
+)
+
+// matchDust asks the subs of every group whether the dust in the flat that
+// corrected them lies where they have it.
+func (r *Result) matchDust() {
+	of := map[*frames.Frame]*Sub{}
+	for _, s := range r.Subs {
+		of[s.Frame] = s
+	}
+	for _, c := range r.Calib.Coverage {
+		calibration := r.Calib.For(c.Lights)
+		if !calibration.Flattened || !calibration.HasOffset {
+			continue
+		}
+		in := calib.DustInput{Flat: r.Calib.FlatSetFor(c.Lights), Lights: c.Lights}
+		for _, f := range c.Lights.Frames {
+			if s := of[f]; s != nil && s.Field != nil && s.Preview != nil && s.Verdict != subs.Cull {
+				in.Subs = append(in.Subs, s.dust())
+			}
+		}
+		r.Dust = append(r.Dust, calib.MatchDust(in))
+	}
+	r.Calib.NoteDust(r.Dust)
+}
+
+// dust is what a sub's background tells of dust.
+func (s *Sub) dust() calib.DustSub {
+	d := calib.DustSub{Preview: s.Preview, Noise: s.NoiseADU.V / s.SkyADU.V}
+	if s.Align.Matched() {
+		d.ToSky, d.FromSky = s.Align.Transform.Apply, s.Align.Transform.Inverse().Apply
+	}
+	fwhm := s.Field.FWHM.V
+	if math.IsNaN(fwhm) {
+		fwhm = s.Field.HFD.V
+	}
+	if math.IsNaN(fwhm) {
+		return d
+	}
+	for _, st := range s.Field.Stars {
+		d.Stars = append(d.Stars, calib.Spot{X: st.X, Y: st.Y, Radius: starReach(st.Peak/s.SkyADU.V, fwhm)})
+	}
+	return d
+}
+
+// starReach is how far from its middle a star is brighter than one percent of
+// the sky: of a Moffat profile of exponent 3, near what seeing gives (Trujillo
+// et al. 2001: 2.5 to 4.8), (1 + (r/g)²)^-3 times its peak.
+func starReach(peak, fwhm float64) float64 {
+	g := fwhm / (2 * math.Sqrt(math.Cbrt(2)-1))
+	return max(fwhm/2, g*math.Sqrt(max(0, math.Cbrt(max(0, peak)/0.01)-1)))
+}

@@ -20,6 +20,20 @@ type look struct {
 	spread  float64    // robust sigma within a phase
 }
 
+// numbers are what a look that was taken is remembered by.
+func (l *look) numbers() []float64 {
+	return []float64{l.median, l.noise, l.peak, float64(l.stars), l.phases[0], l.phases[1], l.phases[2], l.phases[3], float64(l.samples), l.spread}
+}
+
+// recall is the inverse of numbers; false when they are not such.
+func (l *look) recall(n []float64) bool {
+	if len(n) != 10 {
+		return false
+	}
+	*l = look{true, n[0], n[1], n[2], int(n[3]), [4]float64(n[4:8]), int(n[8]), n[9]}
+	return true
+}
+
 const (
 	lookStrips  = 8
 	lookRows    = 18

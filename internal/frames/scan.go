@@ -18,6 +18,15 @@ type ScanOptions struct {
 	SkipName []string              // folders of these names, below the scanned ones, are left out: what was set aside
 	LeftOut  func(folder string)   // told of each folder left out by name, by its slash-separated path; may be nil
 	Progress func(done, total int) // called from one goroutine at a time; may be nil
+	Looks    Looks                 // looks at pixels from earlier scans; may be nil
+}
+
+// Looks remembers what the look at a file's pixels showed, in numbers that mean
+// something to this package only. Its methods are called from several
+// goroutines. Recall must answer for the file as it is now.
+type Looks interface {
+	Recall(path string) (numbers []float64, ok bool)
+	Remember(path string, numbers []float64)
 }
 
 // DefaultScanOptions is what the command line starts from.
@@ -76,7 +85,7 @@ func (f *Frame) scanUnguarded(opt ScanOptions) {
 		return
 	}
 	f.maxBytes = opt.MaxBytes
-	headerKind, err := f.scanFile()
+	headerKind, err := f.scanFile(opt)
 	if err != nil {
 		// The row should still say what the file was meant to be.
 		f.Err = err
@@ -84,7 +93,7 @@ func (f *Frame) scanUnguarded(opt ScanOptions) {
 	}
 }
 
-func (f *Frame) scanFile() (headerKind string, err error) {
+func (f *Frame) scanFile(opt ScanOptions) (headerKind string, err error) {
 	s, err := openSource(f.Path)
 	if err != nil {
 		return headerKind, err
@@ -115,17 +124,24 @@ func (f *Frame) scanFile() (headerKind string, err error) {
 	for _, w := range notes {
 		f.warn("%s", w)
 	}
-	if err := f.lookAtPixels(u); err != nil {
+	if err := f.lookAtPixels(opt.Looks); err != nil {
 		return headerKind, err
 	}
+	f.checkZero(u)
 	f.classify(headerKind, f.folders)
 	f.checkBayer()
 	f.Master = isMaster(u.header, headerKind, f.base(), f.Kind)
 	return headerKind, nil
 }
 
-// lookAtPixels opens the file once more: the first pass has consumed it.
-func (f *Frame) lookAtPixels(u *unit) error {
+// lookAtPixels recalls the look at the pixels, or takes it. For that it opens
+// the file once more: the first pass has consumed it.
+func (f *Frame) lookAtPixels(known Looks) error {
+	if known != nil {
+		if numbers, ok := known.Recall(f.Path); ok && f.look.recall(numbers) {
+			return nil
+		}
+	}
 	r, err := f.Open()
 	if err != nil {
 		return err
@@ -134,7 +150,9 @@ func (f *Frame) lookAtPixels(u *unit) error {
 	if err := f.takeLook(r); err != nil {
 		return err
 	}
-	f.checkZero(u)
+	if known != nil && f.look.taken {
+		known.Remember(f.Path, f.look.numbers())
+	}
 	return nil
 }
 

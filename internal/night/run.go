@@ -36,9 +36,16 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	scan.LeftOut = func(folder string) {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("the folder %s was left out: it holds what was culled before", frames.Printable(folder)))
 	}
+	looks := newLooks(s.Cache, roots)
+	if looks != nil {
+		scan.Looks = looks
+	}
 	var err error
 	if r.Frames, err = frames.Scan(ctx, roots, scan); err != nil {
 		return nil, err
+	}
+	if looks != nil {
+		looks.save()
 	}
 	if !anyReadable(r.Frames) {
 		return nil, fmt.Errorf("%w (%d files looked at)", ErrNothing, len(r.Frames))

@@ -1,0 +1,80 @@
+package night
+
+import (
+	"path/filepath"
+	"sync"
+
+	"fitsqa/internal/cache"
+)
+
+// looks remembers what the pixels of the files below some folders showed, all
+// in one entry: a night of a thousand files should not be a thousand entries.
+type looks struct {
+	store *cache.Store
+	key   cache.Key
+
+	mu    sync.Mutex
+	known map[cache.Key][]float64 // by file, from the last run
+	seen  map[cache.Key][]float64 // and from this one
+	fresh bool                    // a file was looked at anew
+}
+
+// newLooks recalls what the last run over these folders saw; nil without a store.
+func newLooks(store *cache.Store, roots []string) *looks {
+	if store == nil {
+		return nil
+	}
+	k := cache.NewKey("looks")
+	for _, root := range roots {
+		abs, err := filepath.Abs(root)
+		if err != nil {
+			return nil
+		}
+		k.Add(abs)
+	}
+	l := &looks{store: store, key: k.Key(), seen: map[cache.Key][]float64{}}
+	if !store.Get(l.key, &l.known) {
+		l.known = nil // half filled, perhaps
+	}
+	return l
+}
+
+// fileKey stands for a file as it is.
+func fileKey(path string) (cache.Key, bool) {
+	k := cache.NewKey("look")
+	err := k.AddFile(path)
+	return k.Key(), err == nil
+}
+
+// Recall implements frames.Looks.
+func (l *looks) Recall(path string) ([]float64, bool) {
+	key, ok := fileKey(path)
+	if !ok {
+		return nil, false
+	}
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	numbers, ok := l.known[key]
+	if ok {
+		l.seen[key] = numbers
+	}
+	return numbers, ok
+}
+
+// Remember implements frames.Looks.
+func (l *looks) Remember(path string, numbers []float64) {
+	key, ok := fileKey(path)
+	if !ok {
+		return
+	}
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.seen[key], l.fresh = numbers, true
+}
+
+// save keeps what this run saw, and no more of what is gone.
+func (l *looks) save() {
+	if l.fresh || len(l.seen) != len(l.known) {
+		_ = l.store.Put(l.key, l.seen) // a full disk costs the next run time, and this one nothing
+	}
+}

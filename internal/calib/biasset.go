@@ -38,7 +38,7 @@ func (b *biasRun) set(a *analysis) *Set {
 	s.add("read_noise_e", times(b.readNoise, m.gain), "e-", m.gainNote())
 	s.add("pixel_noise_median_adu", b.pixel.median, "ADU", "")
 	s.add("pixel_noise_rms_adu", b.pixel.rms, "ADU", "")
-	s.add("pixel_noise_p99_adu", b.pixel.p99, "ADU", "relative to a sensor of equal pixels")
+	s.add("pixel_noise_p99_adu", b.pixel.p99, "ADU", "one pixel in a hundred is noisier; were all pixels alike, it would equal the median")
 	note := ""
 	if b.pixel.noisy.OK() {
 		note = fmt.Sprintf("noise above %.3g ADU", b.pixel.limit)

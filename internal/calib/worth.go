@@ -27,6 +27,7 @@ type WorthInput struct {
 type Worth struct {
 	Label             string
 	Verdict           string // "not worth it", "a defect map is enough", "worth it: M frames", or "" with Why
+	Darks             int    // M of Verdict, 0 when darks are not worth it
 	Why               string
 	Sentence          string      // the verdict with its figures, for people
 	BenefitPct        stats.Value // how much lower the stack's noise is with the best number of darks, %; negative: higher
@@ -153,7 +154,7 @@ func DarksWorth(in WorthInput) Worth {
 	}
 	switch {
 	case benefit(s, m) >= WorthyBenefit:
-		w.Verdict = fmt.Sprintf("worth it: %d frames", m)
+		w.Verdict, w.Darks = fmt.Sprintf("worth it: %d frames", m), m
 	case none.Glow > none.Total:
 		// Glow leaves a bright patch whatever the noise; enough darks that
 		// they add next to none.
@@ -162,7 +163,7 @@ func DarksWorth(in WorthInput) Worth {
 				break
 			}
 		}
-		w.Verdict = fmt.Sprintf("worth it: %d frames", m)
+		w.Verdict, w.Darks = fmt.Sprintf("worth it: %d frames", m), m
 	case none.HotPixelsLeft > 0:
 		w.Verdict = "a defect map is enough"
 	default:

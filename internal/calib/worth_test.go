@@ -119,6 +119,9 @@ func TestDarksWorthAgainstSimulatedStacks(t *testing.T) {
 				in.DitherPx = c.px
 				w := DarksWorth(in)
 				t.Log(w.Sentence)
+				if w.Darks > 0 && w.Verdict != fmt.Sprintf("worth it: %d frames", w.Darks) || w.Darks == 0 && strings.HasPrefix(w.Verdict, "worth it") {
+					t.Errorf("%d darks, %q", w.Darks, w.Verdict)
+				}
 				if !strings.HasPrefix(w.Verdict, c.want) {
 					t.Errorf("dither %g px: %q, want %q (benefit %.2f %%)", c.px, w.Verdict, c.want, w.BenefitPct.V)
 				}

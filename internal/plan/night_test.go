@@ -242,7 +242,7 @@ func TestShopping(t *testing.T) {
 		Bias: calib.Match{Group: some(5), Fits: true, Words: "5 frames fit"},
 		Dark: calib.Match{Group: some(10), Words: "the darks were shot at 0 °C"},
 	}
-	ha.Worth = &calib.Worth{Verdict: "worth it: 30 frames", BenefitPct: stats.Known(7, 1, 1)}
+	ha.Worth = &calib.Worth{Verdict: "worth it: 30 frames", Darks: 30, BenefitPct: stats.Known(7, 1, 1)}
 	l := makeGroup(run(evening, 40, "L", 60, nil)...)
 	l.Coverage = &calib.Coverage{Lights: lights(l),
 		Bias: calib.Match{Group: some(5), Fits: true, Words: "5 frames fit"},

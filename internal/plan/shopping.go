@@ -140,9 +140,8 @@ func wantDark(g Group) (list []Shopping, notWorth string) {
 		}
 		return list, ""
 	}
-	var frames int
-	if _, err := fmt.Sscanf(w.Verdict, "worth it: %d frames", &frames); err == nil {
-		list = g.lacking("dark", g.Coverage.Dark, frames)
+	if w.Darks > 0 {
+		list = g.lacking("dark", g.Coverage.Dark, w.Darks)
 		for i := range list {
 			list[i].Why += "; " + darkGain(w, g.dithered())
 		}

@@ -78,7 +78,10 @@ func (m *mode) gainWords() string {
 		words = "the header's; not measured: " + m.measured.Why
 	}
 	if m.fit.N >= 3 && m.fit.B > 0 {
-		words += fmt.Sprintf("; slope of the transfer curve gives %.4g", 1/m.fit.B)
+		words += fmt.Sprintf("; slope of the transfer curve gives %.4g, its intercept is %.2g ± %.1g ADU²", 1/m.fit.B, m.fit.At(0), known(m.fit.ErrAt(0)))
+		if m.curvature.N > 0 {
+			words += fmt.Sprintf(", towards saturation it falls %.2g ± %.1g %% below the line", m.curvature.V, known(m.curvature.Err))
+		}
 	}
 	return words
 }

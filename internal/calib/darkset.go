@@ -27,13 +27,16 @@ func (d *darkRun) set(a *analysis) *Set {
 	}
 	s.add("dark_current_e_per_s", times(rate, m.gain), "e-/s", join(how, m.gainNote()))
 	s.add("dark_current_mean_e_per_s", times(mean, m.gain), "e-/s", m.gainNote())
-	s.add("dark_current_adu_per_s", rate, "ADU/s", how)
+	s.add("dark_current_adu_per_s", rate, "ADU/s", join(how, fmt.Sprintf("mean %.3g", mean.V)))
 	n := len(d.frames)
 	count := float64(len(d.hot))
 	pixels := float64(d.group.Width * d.group.Height)
 	hotNote := fmt.Sprintf("above %s, in most frames", d.thresholdBy)
 	if n == 1 {
 		hotNote = fmt.Sprintf("above %s; one frame: particle hits count too", d.thresholdBy)
+	}
+	if n := d.detail.ColdCount; n > 0 {
+		hotNote += fmt.Sprintf("; %s as far below the median", plural(n, "pixel"))
 	}
 	s.add("hot_pixels", stats.Known(count, math.Sqrt(count), n), "px", hotNote)
 	s.add("hot_fraction", stats.Known(count/pixels, math.Sqrt(count)/pixels, n), "", "")

@@ -88,9 +88,16 @@ type FlatDetail struct {
 	Illumination Map             // of the master flat, relative to its brightest cell
 	CornerPct    [4]float64      // light lost in each corner, %: lower left, lower right, upper left, upper right
 	Shadows      []Shadow
+	Dead         []DeadPixel // those that give less than half the light of their surroundings, by y, then x; 1000 at most
 	DriftPct     stats.Value // change of level from first to last frame, % (twilight, lamp)
 	Planes       []PlaneLevel
 	Master       *frames.Preview
+}
+
+// DeadPixel is a pixel that hardly answers to light.
+type DeadPixel struct {
+	X, Y     int
+	Response float64 // its light over that of its surroundings
 }
 
 // Shadow is a dust shadow in a flat.

@@ -69,6 +69,7 @@ func (f *flatRun) measure(a *analysis) {
 	f.measureIllumination(m.pixels, a.opt.Workers)
 	f.measurePRNU(m.pixels, a.opt.Workers)
 	f.measureShadows(m.pixels, a.opt.Workers)
+	f.findDead(m.pixels)
 	f.measureFlicker()
 	f.nameBanded()
 	f.snr = f.masterSNR()

@@ -3,6 +3,7 @@ package calib
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -55,6 +56,42 @@ func TestFlatFigures(t *testing.T) {
 }
 
 // The transfer curve: slope, full well where it bends, linearity.
+// Dead pixels, two of them side by side, one in a corner, and a column.
+func TestFlatDeadPixels(t *testing.T) {
+	for _, bayer := range []string{"", "RGGB"} {
+		c := simCamera{w: 256, h: 192, gain: 0.5, step: 1, offset: 800, read: 3, prnu: 0.005, vignette: 0.05, bayer: bayer}
+		c.init(46)
+		want := [][2]int{{0, 0}, {70, 20}, {71, 20}}
+		for y := 30; y < 60; y++ {
+			want = append(want, [2]int{200, y})
+		}
+		for _, p := range want {
+			c.respond[p[1]*c.w+p[0]] = 0.2
+		}
+		c.respond[100*c.w+100] = 0.6 // weak, not dead
+		c.rate[100*c.w+101] = 500    // hot
+		c.frames(4, frames.Bias, 0, 0, 0)
+		c.frames(4, frames.Flat, 3, 0, 15000)
+		s := c.analyse(t).kind("flat")[0]
+		var got [][2]int
+		for _, d := range s.Flat.Dead {
+			got = append(got, [2]int{d.X, d.Y})
+			if math.Abs(d.Response-0.2) > 0.02 {
+				t.Errorf("%+v, want a response of 0.2", d)
+			}
+		}
+		if !slices.Equal(got, want) {
+			t.Errorf("%q: dead %v, want %v", bayer, got, want)
+		}
+		for _, m := range s.Metrics {
+			if m.Name == "prnu_pct" && !strings.Contains(m.Note, "33 dead pixels") {
+				t.Errorf("note %q", m.Note)
+			}
+		}
+		within(t, s, "prnu_pct", 0.5, 0.03) // as without them
+	}
+}
+
 func TestTransferCurve(t *testing.T) {
 	c := simCamera{w: 320, h: 256, gain: 0.5, step: 1, offset: 800, read: 3, prnu: 0.006, fullWell: 24000, vignette: 0.1}
 	c.init(41)

@@ -26,7 +26,7 @@ func (f *flatRun) set(a *analysis) *Set {
 	s.add("saturated_fraction", f.saturated(m.saturation), "", "")
 	gain := f.gain()
 	s.add("gain_e_per_adu", gain, "e-/ADU", "two flats and two bias frames; offset from "+f.offsetFrom)
-	s.add("prnu_pct", f.prnu, "%", "")
+	s.add("prnu_pct", f.prnu, "%", f.deadNote())
 	s.add("corner_falloff_pct", f.corner, "%", fmt.Sprintf("lower left %.1f, lower right %.1f, upper left %.1f, upper right %.1f",
 		f.detail.CornerPct[0], f.detail.CornerPct[1], f.detail.CornerPct[2], f.detail.CornerPct[3]))
 	s.add("dust_shadows", f.shadowN, "", shadowNote(f.detail.Shadows))
@@ -39,6 +39,23 @@ func (f *flatRun) set(a *analysis) *Set {
 	s.Flat = f.detail
 	f.warn(s, m)
 	return s
+}
+
+// deadNote names the pixels that hardly answer to light.
+func (f *flatRun) deadNote() string {
+	n := len(f.detail.Dead)
+	if n == 0 {
+		return "no dead pixels"
+	}
+	var words []string
+	for _, p := range f.detail.Dead[:min(n, 5)] {
+		words = append(words, fmt.Sprintf("%d,%d", p.X, p.Y))
+	}
+	note := fmt.Sprintf("%s with less than half the light of their surroundings, at %s", plural(n, "dead pixel"), strings.Join(words, "; "))
+	if n > 5 {
+		note += fmt.Sprintf("; and %d more", n-5)
+	}
+	return note
 }
 
 // rawLevels are the levels of all flats, offset included, ADU.

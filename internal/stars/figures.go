@@ -6,12 +6,18 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// figures fills the field's medians.
-func (f *Field) figures(list []Star, chosen []int, fits []fitted) {
-	var hfd []float64
-	for _, i := range chosen {
-		if v := list[i].HFD; !math.IsNaN(v) {
-			hfd = append(hfd, v)
+// figures fills the field's medians from the stars that were fitted.
+func (f *Field) figures(list []Star) {
+	var fitted []*Star
+	var hfd, fwhm, ell, w []float64
+	for i := range list {
+		st := &list[i]
+		if !math.IsNaN(st.HFD) {
+			hfd = append(hfd, st.HFD)
+		}
+		if st.Fitted {
+			fitted = append(fitted, st)
+			fwhm, ell, w = append(fwhm, st.FWHM), append(ell, st.Ellipticity), append(w, st.weight())
 		}
 	}
 	f.HFD = medianValue(hfd, nil, "no half-flux diameter could be measured")
@@ -19,18 +25,17 @@ func (f *Field) figures(list []Star, chosen []int, fits []fitted) {
 	if f.Defocused {
 		why = "the images are rings, far out of focus: only the half-flux diameter has a meaning"
 	}
-	if len(fits) == 0 {
+	if len(fitted) == 0 {
 		f.FWHM, f.Ellipticity, f.Angle, f.Coherence = stats.Missing(why), stats.Missing(why), stats.Missing(why), stats.Missing(why)
 		return
 	}
-	var fwhm, ell, w []float64
-	for _, ft := range fits {
-		st := &list[ft.star]
-		fwhm, ell, w = append(fwhm, st.FWHM), append(ell, st.Ellipticity), append(w, ft.weight)
-	}
 	f.FWHM = medianValue(fwhm, w, why)
-	f.direction(list, fits, medianValue(ell, w, why))
+	f.direction(fitted, medianValue(ell, w, why))
 }
+
+// weight of a star in the field's medians. Errors beyond 2 %, where stars differ
+// by themselves, count.
+func (st *Star) weight() float64 { return 1 / (st.ShapeErr*st.ShapeErr + 0.02*0.02) }
 
 // direction fills ellipticity, angle and coherence from the ellipticity vectors
 // (e cos 2 theta, e sin 2 theta).
@@ -42,23 +47,24 @@ func (f *Field) figures(list []Star, chosen []int, fits []fitted) {
 // agree within the errors, all stars being alike, the mean is the surer one;
 // where the median length is larger, stars point different ways and it is the
 // typical ellipticity.
-func (f *Field) direction(list []Star, fits []fitted, raw stats.Value) {
+func (f *Field) direction(fitted []*Star, raw stats.Value) {
 	var sw, sww, sx, sy, se, sv float64
-	for _, ft := range fits {
-		x, y := list[ft.star].vector()
-		sw += ft.weight
-		sww += ft.weight * ft.weight
-		sx += ft.weight * x
-		sy += ft.weight * y
-		se += ft.weight * list[ft.star].Ellipticity
-		sv += ft.weight * ft.variance
+	for _, st := range fitted {
+		w := st.weight()
+		x, y := st.vector()
+		sw += w
+		sww += w * w
+		sx += w * x
+		sy += w * y
+		se += w * st.Ellipticity
+		sv += w * st.ShapeErr * st.ShapeErr
 	}
 	mx, my, mean, noise := sx/sw, sy/sw, se/sw, sv/sw
 	n := sw * sw / sww // effective number of stars
 	var scatter float64
-	for _, ft := range fits {
-		x, y := list[ft.star].vector()
-		scatter += ft.weight * ((x-mx)*(x-mx) + (y-my)*(y-my)) / 2
+	for _, st := range fitted {
+		x, y := st.vector()
+		scatter += st.weight() * ((x-mx)*(x-mx) + (y-my)*(y-my)) / 2
 	}
 	scatter /= sw // variance of one component of one star
 	errMean := math.Sqrt(scatter / max(1, n-1))
@@ -69,16 +75,16 @@ func (f *Field) direction(list []Star, fits []fitted, raw stats.Value) {
 	// The error of a squared Rayleigh median of n is 2 s²/sqrt(n).
 	tolerance := 2 * (2*noise + 2*typical*math.Sqrt(noise)) / math.Sqrt(n)
 	if typical*typical-together*together < tolerance {
-		f.Ellipticity = stats.Known(together, errMean, len(fits))
+		f.Ellipticity = stats.Known(together, errMean, len(fitted))
 	} else {
-		f.Ellipticity = stats.Known(typical, raw.Err, len(fits))
+		f.Ellipticity = stats.Known(typical, raw.Err, len(fitted))
 	}
-	f.Angle = stats.Known(wrap90(math.Atan2(my, mx)*90/math.Pi), min(90, 90/math.Pi*errMean/length), len(fits))
-	if len(fits) < 3 || !(mean > 0) {
+	f.Angle = stats.Known(wrap90(math.Atan2(my, mx)*90/math.Pi), min(90, 90/math.Pi*errMean/length), len(fitted))
+	if len(fitted) < 3 || !(mean > 0) {
 		f.Coherence = stats.Missing("fewer than three fitted stars")
 		return
 	}
-	f.Coherence = stats.Known(length/mean, errMean/mean, len(fits))
+	f.Coherence = stats.Known(length/mean, errMean/mean, len(fitted))
 }
 
 // vector is a star's ellipticity vector.

@@ -93,7 +93,7 @@ func (b *blobs) add(p *plane, k *kernel, pixels []int) {
 	noise := p.mesh.NoiseAt(x, y) * math.Sqrt(math.Pi) * reach
 	nan := math.NaN()
 	b.stars = append(b.stars, Star{X: x, Y: y, Flux: flux, FluxErr: noise, Peak: peak, SNR: flux / noise,
-		FWHM: nan, Beta: nan, Ellipticity: nan, Angle: nan, HFD: nan, Saturated: true})
+		FWHM: nan, Beta: nan, Ellipticity: nan, Angle: nan, ShapeErr: nan, HFD: nan, Saturated: true})
 	b.reach = append(b.reach, reach)
 }
 

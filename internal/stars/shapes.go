@@ -27,13 +27,13 @@ func (ms *Measurer) shapes(field *Field, list []Star, s seeing, opt Options) {
 		calibrateFlux(list, fits)
 	}
 	p.diameters(list, chosen, fits, s)
-	field.figures(list, chosen, fits)
+	field.figures(list)
 	field.Map = fieldMap(list, field.Width, field.Height)
 }
 
 func (st *Star) unfit() {
 	nan := math.NaN()
-	st.Fitted, st.FWHM, st.Beta, st.Ellipticity, st.Angle, st.HFD = false, nan, nan, nan, nan, nan
+	st.Fitted, st.FWHM, st.Beta, st.Ellipticity, st.Angle, st.ShapeErr, st.HFD = false, nan, nan, nan, nan, nan, nan
 }
 
 // fitted is a star's profile.
@@ -42,7 +42,6 @@ type fitted struct {
 	p        params
 	trail    bool
 	variance float64 // of each component of the ellipticity vector
-	weight   float64 // in the field's medians
 }
 
 // stampRadius is how far around a star the fit looks, px.
@@ -85,10 +84,14 @@ func (ms *Measurer) fitAll(list []Star, chosen []int, s seeing) []fitted {
 		size[f.star] = list[f.star].FWHM
 	}
 	drawn, other := ms.fitModel(list, chosen, s, t, true)
+	for _, i := range chosen {
+		list[i].unfit()
+	}
 	// Both have as many parameters; a difference of 10 is beyond chance.
 	if other < misfit-10 && len(drawn)*10 > len(fits)*8 && drawn[0].p[7] < 0.5 {
 		fits = slices.DeleteFunc(drawn, func(f fitted) bool { return !(size[f.star] > 0) })
 		for _, f := range fits {
+			list[f.star].adopt(&f)
 			list[f.star].FWHM = size[f.star]
 		}
 		return fits
@@ -115,8 +118,6 @@ func (ms *Measurer) fitModel(list []Star, chosen []int, s seeing, start params, 
 			continue
 		}
 		fit.variance = f.ellipticityVariance(ms.buf, &fit.p, p.gain)
-		// Errors beyond 2 %, where stars differ by themselves, count.
-		fit.weight = 1 / (fit.variance + 0.02*0.02)
 		st.adopt(&fit)
 		fits = append(fits, fit)
 		// The next star starts from this one's form, which saves it some steps.
@@ -212,7 +213,7 @@ func (st *Star) adopt(f *fitted) {
 	a, b, angle := f.axes()
 	st.X, st.Y = f.p[0], f.p[1]
 	st.Fitted = true
-	st.FWHM, st.Beta, st.Ellipticity, st.Angle = f.fwhm(), 1/f.p[7], 1-b/a, angle
+	st.FWHM, st.Beta, st.Ellipticity, st.Angle, st.ShapeErr = f.fwhm(), 1/f.p[7], 1-b/a, angle, math.Sqrt(f.variance)
 }
 
 // at places a profile on a star.

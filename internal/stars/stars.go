@@ -36,6 +36,7 @@ type Star struct {
 	FWHM               float64 // geometric mean of the two axes' FWHM
 	Beta               float64 // Moffat exponent
 	Ellipticity, Angle float64 // 1-b/a; degrees
+	ShapeErr           float64 // of each component of the ellipticity vector (e cos 2 theta, e sin 2 theta)
 	HFD                float64 // half-flux diameter: twice the radius that holds half the flux
 	Saturated          bool
 	Blended            bool

@@ -8,8 +8,9 @@ import (
 	"fitsqa/internal/stars"
 )
 
-// align ties the subs of each target together and compares their light group
-// by group. Subs of different cameras or sizes are never compared.
+// align ties the subs of each target together, takes off their stars what stays
+// at its pixels while the field moves, and compares their light group by group.
+// Subs of different cameras or sizes are never compared.
 func (r *Result) align(known *memory) {
 	for _, same := range sameFields(r.Subs) {
 		known.tie(same)
@@ -18,7 +19,15 @@ func (r *Result) align(known *memory) {
 
 // tie aligns subs of one target and compares their light.
 func tie(same []*Sub) {
-	alignments, _ := stars.Align(fields(same))
+	all := fields(same)
+	alignments, _ := stars.Align(all)
+	if fixed := stars.FixedPoints(all, alignments); fixed != nil {
+		for i, s := range same {
+			s.fixed = fixed[i]
+			s.Field.Without(s.fixed)
+		}
+		alignments, _ = stars.Align(all)
+	}
 	for i, s := range same {
 		s.Align = alignments[i]
 	}

@@ -53,11 +53,12 @@ func (p *packedMeasurement) unpack() (*stars.Field, *frames.Preview, bool) {
 	return field, preview, true
 }
 
-// packedTies are the alignments without their pairs of stars, these, and the
-// light of some subs.
+// packedTies are the alignments without their pairs of stars, these, what was
+// taken off the stars before, and the light of some subs.
 type packedTies struct {
 	Align        []stars.Alignment
 	Pairs        [][]byte
+	Fixed        [][]int32
 	Transparency []stars.Transparency
 }
 
@@ -71,6 +72,11 @@ func packTies(same []*Sub) packedTies {
 		p.Align = append(p.Align, s.Align)
 		p.Align[len(p.Align)-1].Pairs = nil
 		p.Pairs = append(p.Pairs, pack(pairs))
+		var fixed []int32
+		for _, k := range s.fixed {
+			fixed = append(fixed, int32(k))
+		}
+		p.Fixed = append(p.Fixed, fixed)
 		p.Transparency = append(p.Transparency, s.Transparency)
 	}
 	return p
@@ -79,7 +85,7 @@ func packTies(same []*Sub) packedTies {
 // unpack hands each sub what is its own; false when it does not fit.
 func (p *packedTies) unpack(same []*Sub) bool {
 	n := len(same)
-	if len(p.Align) != n || len(p.Pairs) != n || len(p.Transparency) != n {
+	if len(p.Align) != n || len(p.Pairs) != n || len(p.Fixed) != n || len(p.Transparency) != n {
 		return false
 	}
 	for i, s := range same {
@@ -91,6 +97,12 @@ func (p *packedTies) unpack(same []*Sub) bool {
 		for _, pair := range pairs {
 			s.Align.Pairs = append(s.Align.Pairs, [2]int{int(pair[0]), int(pair[1])})
 		}
+	}
+	for i, s := range same {
+		for _, k := range p.Fixed[i] {
+			s.fixed = append(s.fixed, int(k))
+		}
+		s.Field.Without(s.fixed)
 	}
 	return true
 }

@@ -2,6 +2,7 @@ package night
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -54,8 +55,10 @@ func TestPackedTies(t *testing.T) {
 		sub(stars.Alignment{Transform: stars.Transform{A: 1, E: 1}, ShiftX: stats.Known(2, 0.1, 9), Scale: 1, Flipped: true, Pairs: [][2]int{{0, 3}, {70000, 2}}}, 1),
 		sub(stars.Alignment{ShiftX: stats.Missing("no stars")}, 0.7),
 	}
+	same[0].fixed = []int{1, 2}
 	p := packTies(same)
 	again := []*Sub{sub(stars.Alignment{}, 0), sub(stars.Alignment{}, 0)}
+	again[0].Field = &stars.Field{Count: 4, Stars: make([]stars.Star, 4)}
 	if !p.unpack(again) {
 		t.Fatal("refused")
 	}
@@ -63,6 +66,9 @@ func TestPackedTies(t *testing.T) {
 		if diff := cmp.Diff(s.Align, again[i].Align, cmp.Comparer(sameFloat[float64])) + cmp.Diff(s.Transparency, again[i].Transparency, cmp.Comparer(sameFloat[float64])); diff != "" {
 			t.Errorf("sub %d: %s", i, diff)
 		}
+	}
+	if f := again[0].Field; f.Count != 2 || len(f.Stars) != 2 || !slices.Equal(again[0].fixed, same[0].fixed) {
+		t.Errorf("%d stars are left, want 2; taken off: %v", f.Count, again[0].fixed)
 	}
 	if p.unpack(again[:1]) {
 		t.Error("the ties of two subs were taken for one")

@@ -43,7 +43,8 @@ type Sub struct {
 	Frame   *frames.Frame
 	Preview *frames.Preview // nil when unreadable
 
-	key cache.Key // what its figures are remembered by; zero when they are not
+	key   cache.Key // what its figures are remembered by; zero when they are not
+	fixed []int     // numbers of its stars, as measured, that were none and were taken off
 }
 
 // FieldReport is the combined map of a group's good subs and what it says

@@ -42,19 +42,56 @@ func TestWidthAccuracy(t *testing.T) {
 }
 
 // A trail of length L adds L²/12 to the second moment along it: ellipticity
-// within 0.015, angle within 3 degrees where it is 0.1 or more, at any angle.
+// within 0.015, angle within 3 degrees where it is 0.1 or more, at any angle, on
+// dark and bright skies.
 func TestTrailAccuracy(t *testing.T) {
-	for _, length := range []float64{3, 6, 10} {
+	for _, length := range []float64{0, 1.5, 3, 6, 10} {
 		for seed := range uint64(5) {
-			angle := -70 + 35*float64(seed)
-			f, err := Measure(drawn(seed, 300, 300, psf{fwhm: 3, beta: 0, trail: length, trailAngle: angle}).frame(), 300, 300, quiet())
-			if err != nil {
-				t.Fatal(err)
+			sky := []float64{20, 300, 20000}[seed%3]
+			angle := -70 + 35*float64(seed) + 3*length
+			q := psf{fwhm: 3, trail: length, trailAngle: angle}
+			s := newSim(seed, 300, 300, sky)
+			for _, at := range s.scatter(30, 15+length) {
+				s.trail(at[0], at[1], s.signal(30*math.Pow(5, s.rng.Float64()), sky, q), q)
 			}
+			f := measureSim(t, s)
 			sigma := 3 / sigmaToFWHM
 			want := 1 - sigma/math.Sqrt(sigma*sigma+length*length/12)
-			if !(math.Abs(f.Ellipticity.V-want) <= 0.015) || math.Abs(math.Remainder(f.Angle.V-angle, 180)) > 3 || f.Coherence.V < 0.95 {
-				t.Errorf("trail %g at %g: ellipticity %.3f, want %.3f; angle %.1f; coherence %.2f", length, angle, f.Ellipticity.V, want, f.Angle.V, f.Coherence.V)
+			turned := want >= 0.1 && (math.Abs(math.Remainder(f.Angle.V-angle, 180)) > 3 || f.Coherence.V < 0.95)
+			if !(math.Abs(f.Ellipticity.V-want) <= 0.015) || turned {
+				t.Errorf("trail %g at %g on %g: ellipticity %v, want %.3f; angle %.1f; coherence %.2f", length, angle, sky, f.Ellipticity, want, f.Angle.V, f.Coherence.V)
+			}
+		}
+	}
+}
+
+// All stars at one and the same place within their pixels: neither size nor
+// shape may depend on it, at any width.
+func TestPlaceInThePixel(t *testing.T) {
+	for _, fwhm := range []float64{1.5, 2, 2.5, 3} {
+		for seed, at := range [][2]float64{{0, 0}, {0.5, 0.5}, {0.5, 0}, {0.25, 0.4}, {-0.1, 0.3}} {
+			q := psf{fwhm: fwhm, beta: 3.5}
+			s := newSim(uint64(seed), 300, 300, 300)
+			for _, p := range s.scatter(50, 16) {
+				s.star(math.Round(p[0])+at[0], math.Round(p[1])+at[1], s.signal(60, 300, q), q)
+			}
+			f := measureSim(t, s)
+			width := 0.02
+			if fwhm < 2 {
+				width = 0.03
+			}
+			if !(math.Abs(f.FWHM.V/fwhm-1) <= width) || !(f.Ellipticity.V <= 0.015) {
+				t.Errorf("FWHM %g at %v in the pixel: %v, ellipticity %v at %v", fwhm, at, f.FWHM, f.Ellipticity, f.Angle)
+			}
+			var dx, dy []float64
+			for i := range f.Stars {
+				if st := &f.Stars[i]; st.Fitted {
+					dx, dy = append(dx, math.Remainder(st.X-at[0], 1)), append(dy, math.Remainder(st.Y-at[1], 1))
+				}
+			}
+			// Fifty stars of 0.03 px each leave 0.005.
+			if x, y := medianOf(dx), medianOf(dy); !(math.Hypot(x, y) < 0.02) || len(dx) < 40 {
+				t.Errorf("FWHM %g at %v in the pixel: off by %.3f, %.3f in the median of %d", fwhm, at, x, y, len(dx))
 			}
 		}
 	}

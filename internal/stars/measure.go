@@ -78,6 +78,20 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt Options) (*Field, erro
 			s, list = wide, other
 		}
 	}
+	// More that is too broad than stars: the seeing was taken for too narrow, as
+	// where sharp stars hardly light the pixels beside their own.
+	for range 2 {
+		if len(p.broad) <= len(list) || s.fwhm > 3 {
+			break
+		}
+		wide := roundSeeing(1.35 * s.fwhm)
+		wide.bright, wide.hollow = s.bright, s.hollow
+		other := p.catalogue(newKernel(wide), wide, opt.Threshold)
+		if len(other) <= len(list) {
+			break
+		}
+		s, list = wide, other
+	}
 	field.Defocused = s.hollow >= 0.5
 	field.Streaks, list = p.takeStreaks(list, s)
 	ms.shapes(field, list, s, opt)

@@ -81,9 +81,16 @@ func measure(t *testing.T, found []*frames.Frame, name string) *stars.Field {
 func compareFits(t *testing.T, field *stars.Field, fits table) {
 	t.Helper()
 	var dx, dy, width, shape, angle, radius, flux []float64
+	blends := 0
 	for _, row := range fits {
 		x, y := number(t, row, "x"), number(t, row, "y")
 		s, d := nearest(field, x, y)
+		if s.Blended && !s.Fitted && d < number(t, row, "fwhm") {
+			// Stars too close to part, which scipy fits as one: its centre lies
+			// between them.
+			blends++
+			continue
+		}
 		if d > 2 {
 			t.Errorf("no star at %s, %s, where scipy fits one", row["x"], row["y"])
 			continue
@@ -100,6 +107,10 @@ func compareFits(t *testing.T, field *stars.Field, fits table) {
 				angle = append(angle, math.Abs(math.Remainder(s.Angle-number(t, row, "angle"), 180)))
 			}
 		}
+	}
+	// scipy's stars were chosen to stand alone: up to three of a sub do not.
+	if blends > 3 {
+		t.Errorf("%d of scipy's %d stars are flagged as blends", blends, len(fits))
 	}
 	if len(width) < len(fits)/2 {
 		t.Fatalf("only %d of scipy's %d stars were fitted", len(width), len(fits))

@@ -1,7 +1,5 @@
 package stats
 
-import "math"
-
 // Mesh is a smooth background and its noise, known at the centres of square
 // cells of a picture and interpolated between them.
 //
@@ -21,13 +19,10 @@ type Mesh struct {
 	Valid         []bool    // false: the cell held too few samples and was filled from its neighbours
 
 	samples []float32
+	spare   []float32
 	column  []float32
 	nodes   []node
 }
-
-// clipped3 is the sd that is left of a unit normal after clipping at 3 sigma
-// until nothing changes (computed as a fixed point of the truncated normal).
-const clipped3 = 0.984846
 
 // MeshCell is the side of a cell that suits a picture: an eighth of its short
 // side, but no less than 64 px, so that no star fills a cell, and no more than
@@ -62,91 +57,14 @@ func (m *Mesh) Fit(data []float32, w, h, cell, step int, skip func(int) bool) {
 			c := j*m.Cols + i
 			m.Valid[c] = len(m.samples) >= 16 && len(m.samples)*5 >= asked
 			if m.Valid[c] {
-				m.Level[c], m.Noise[c] = ModeInPlace(m.samples)
+				m.spare = resized(m.spare, len(m.samples))
+				radixSort(m.samples, m.spare)
+				m.Level[c], m.Noise[c] = modeOfSorted(m.samples)
 			}
 		}
 	}
 	m.fill()
 	m.layNodes()
-}
-
-// ModeInPlace estimates the level and the noise of samples of which a minority
-// are outliers, as Mesh describes. It reorders x. Quantised samples whose lower
-// half is one value are handled by their plain standard deviation.
-func ModeInPlace(x []float32) (level, noise float32) {
-	med := selectKth(x, len(x)/2)
-	below := x[:len(x)/2+1] // selectKth left the lower half in front
-	sd := med - selectKth(below, int(0.1587*float64(len(x))))
-	if !(sd > 0) {
-		sd = float32(math.Sqrt(meanSquareFrom(x, med)))
-	}
-	mean := med
-	for range 4 {
-		lo, hi := med-3*sd, med+3*sd
-		n := 0
-		var sum, sum2 float64
-		for i, v := range x {
-			if v >= lo && v <= hi {
-				d := float64(v - med)
-				sum += d
-				sum2 += d * d
-				x[n], x[i] = v, x[n]
-				n++
-			}
-		}
-		all := n == len(x)
-		if n < 8 {
-			break
-		}
-		x = x[:n]
-		shift := sum / float64(n)
-		mean = med + float32(shift)
-		next := float32(math.Sqrt(max(0, sum2/float64(n)-shift*shift)) / clipped3)
-		med = groupedMedian(x)
-		done := all || next > 0.99*sd
-		if next > 0 {
-			sd = next
-		}
-		if done {
-			break
-		}
-	}
-	return 2*med - mean, sd
-}
-
-// groupedMedian is the median of quantised samples: those equal to the middle
-// value are taken as spread evenly over the step between levels, so that the
-// figure does not jump by whole steps (the median of grouped data, Kendall and
-// Stuart 1977, from memory). It reorders x.
-func groupedMedian(x []float32) float32 {
-	med := selectKth(x, len(x)/2)
-	below, equal := 0, 0
-	lower, upper := float32(math.Inf(-1)), float32(math.Inf(1))
-	for _, v := range x {
-		switch {
-		case v < med:
-			below++
-			lower = max(lower, v)
-		case v > med:
-			upper = min(upper, v)
-		default:
-			equal++
-		}
-	}
-	step := min(med-lower, upper-med)
-	if equal < 2 || math.IsInf(float64(step), 0) {
-		return med
-	}
-	return med + step*((float32(len(x))/2-float32(below))/float32(equal)-0.5)
-}
-
-func meanSquareFrom(x []float32, c float32) float64 {
-	var s float64
-	for _, v := range x {
-		d := float64(v - c)
-		s += d * d
-	}
-	return s / float64(len(x))
 }
 
 // fill gives cells without a figure the mean of their neighbours that have

@@ -47,7 +47,6 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt Options) (*Field, erro
 	p.mask(opt.Hot)
 	if opt.Bayer {
 		fillFromGreen(p.r, w, h, p.green)
-		p.survey()
 	}
 	cell := stats.MeshCell(w, h)
 	p.mesh.Fit(p.r, w, h, cell, max(1, cell/20), nil)
@@ -55,10 +54,10 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt Options) (*Field, erro
 		field.missing("no pixel holds a value")
 		return field, nil
 	}
+	p.subtract()
 	if math.IsInf(p.saturation, 1) || !(p.saturation > 0) {
 		p.saturation = p.findSaturation()
 	}
-	p.subtract()
 	field.sky(p)
 	field.RandomNoise = p.randomNoise()
 	if !(field.Noise.V > 0) {

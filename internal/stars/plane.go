@@ -14,17 +14,33 @@ type plane struct {
 	w, h       int
 	r          []float32 // data minus background; 0 where bad
 	mesh       stats.Mesh
-	bad        bitset  // pixels that hold no light: NaN, hot
-	hasBad     bool    // some bit of bad is set
-	green      int     // -1: mono; else pixels with (x+y)&1 == green are the measured ones, the others interpolated
-	saturation float64 // data level
-	gain       float64 // e-/unit, NaN unknown
-	row        []float32
-	halves     [][]float32
+	bad        bitset    // pixels that hold no light: NaN, hot
+	hasBad     bool      // some bit of bad is set
+	green      int       // -1: mono; else pixels with (x+y)&1 == green are the measured ones, the others interpolated
+	saturation float64   // data level
+	gain       float64   // e-/unit, NaN unknown
+	level      []float32 // of a row
+	halves     []picture // summed over 2x2 px, 4x4, ... as far as they are needed; the first always
 	broad      []Star    // places of what was broader than a star: links of a wide track, perhaps
 	sharp      int       // how many points of light were left out as hot pixels
 	tops       []float32 // highest value of each row, before the background was subtracted
 }
+
+// picture is a rectangle of numbers, row by row.
+type picture struct {
+	data []float32
+	w, h int
+}
+
+func (p *picture) resize(w, h int) {
+	p.w, p.h = w, h
+	if cap(p.data) < w*h {
+		p.data = make([]float32, w*h)
+	}
+	p.data = p.data[:w*h]
+}
+
+func (p *picture) row(y int) []float32 { return p.data[y*p.w:][:p.w] }
 
 // trusted tells whether pixel x,y was measured, not masked or interpolated.
 func (p *plane) trusted(x, y int) bool {
@@ -48,58 +64,60 @@ func (p *plane) levelOf(x, y int) float64 {
 	return float64(p.r[y*p.w+x]) + p.mesh.LevelAt(float64(x), float64(y))
 }
 
-// mask notes untrusted pixels and those that hold no number.
+// mask takes hot pixels out of the picture.
 func (p *plane) mask(hot []int32) {
-	p.bad.reset(p.w * p.h)
-	p.hasBad = false
 	for _, i := range hot {
 		if i >= 0 && int(i) < len(p.r) {
 			p.r[i] = float32(math.NaN())
 		}
 	}
-	p.survey()
 }
 
-// survey notes pixels that are NaN or infinite and the highest value of each
-// row, which spares later looks for saturated pixels most of the frame.
-func (p *plane) survey() {
-	const lowest = -math.MaxFloat32
-	p.tops = p.tops[:0]
-	for y := range p.h {
-		top := float32(lowest)
-		for x, v := range p.r[y*p.w:][:p.w] {
-			if v <= top && v >= lowest {
-				continue
-			}
-			if v-v != 0 { // NaN or infinite
-				p.bad.set(y*p.w + x)
-				p.hasBad = true
-				continue
-			}
-			top = v
-		}
-		p.tops = append(p.tops, top)
-	}
-}
-
-// subtract takes the background off in place and gives masked pixels the mean
-// residual of the good ones around them.
+// subtract takes the background off in place, and gives pixels that hold no
+// number the mean residual of the good ones around them. All that looks at every
+// pixel happens on this one walk, while a row is in the processor's cache: the
+// sums over 2x2 px that the search starts from, the pixels that are NaN or
+// infinite, and the highest value of each row, which spares later looks for
+// saturated pixels most of the frame.
 func (p *plane) subtract() {
-	if cap(p.row) < p.w {
-		p.row = make([]float32, p.w)
+	p.bad.reset(p.w * p.h)
+	p.hasBad = false
+	p.tops = p.tops[:0]
+	if p.halves == nil {
+		p.halves = make([]picture, 1)
 	}
-	level := p.row[:p.w]
+	half := &p.halves[0]
+	half.resize((p.w+1)/2, (p.h+1)/2)
+	whole := picture{p.r, p.w, p.h}
 	for y := range p.h {
-		p.mesh.LevelRow(y, level)
-		line := p.r[y*p.w:][:len(level)]
-		for x, b := range level {
-			line[x] -= b
+		p.tops = append(p.tops, p.mesh.SubtractRow(y, whole.row(y)))
+		if y%2 == 0 && y+1 < p.h {
+			continue // its pair comes
+		}
+		half.sumRow(&whole, y/2)
+		for x, v := range half.row(y / 2) {
+			if v-v != 0 {
+				p.noteBad(2*x, y&^1)
+			}
 		}
 	}
 	if !p.hasBad {
 		return
 	}
 	p.bad.each(func(i int) { p.r[i] = p.around(i%p.w, i/p.w) })
+	p.bad.each(func(i int) { half.sumOne(&whole, i%p.w/2, i/p.w/2) })
+}
+
+// noteBad marks which of 2x2 px hold no number.
+func (p *plane) noteBad(x, y int) {
+	for j := y; j < min(y+2, p.h); j++ {
+		for i := x; i < min(x+2, p.w); i++ {
+			if v := p.r[j*p.w+i]; v-v != 0 {
+				p.bad.set(j*p.w + i)
+				p.hasBad = true
+			}
+		}
+	}
 }
 
 // around is the mean of the good pixels next to a bad one, 0 when there is none.
@@ -131,11 +149,15 @@ func (p *plane) findSaturation() float64 {
 		if t < cut {
 			continue
 		}
-		line := p.r[y*p.w:][:p.w]
-		for x, v := range line[1:] {
-			if v >= cut && line[x] >= cut {
+		p.level = slices.Grow(p.level[:0], p.w)[:p.w]
+		p.mesh.LevelRow(y, p.level)
+		before := false
+		for x, v := range p.r[y*p.w:][:p.w] {
+			now := v+p.level[x] >= cut
+			if now && before {
 				flat++
 			}
+			before = now
 		}
 	}
 	if flat >= 3 {

@@ -17,39 +17,31 @@ const windowShare = 0.6
 // broad stars cost no more than narrow ones.
 func (p *plane) standOut(fwhm, threshold float64, found func(x, y int)) {
 	bin := 1
-	data, w, h := p.r, p.w, p.h
-	for level := 0; float64(2*bin) <= 0.6*fwhm && min(w, h) >= 16; level++ {
-		data, w, h = p.halved(level, data, w, h)
+	pic := picture{p.r, p.w, p.h}
+	for level := 0; float64(2*bin) <= 0.6*fwhm && min(pic.w, pic.h) >= 16; level++ {
+		pic = p.halved(level, pic)
 		bin *= 2
 	}
 	side := min(max(1, int(math.Round(1.1*fwhm/float64(bin)))), 4)
-	s := windows{side: side, rows: make([][]float32, side), need: make([]float32, w+side-1)}
-	for k := range s.rows {
-		s.rows[k] = make([]float32, w+side-1)
-	}
-	for k := range s.sums {
-		s.sums[k] = slices.Repeat([]float32{float32(math.Inf(-1))}, w+side+1)
-	}
+	s := newWindows(side, pic.w)
 	limits := p.noiseBlocks(1, windowShare*threshold*float64(side*bin))
 	cols := (p.w >> blockShift) + 1
 	middle := func(i, size int) int { return min(max(0, (i-side+1)*bin+side*bin/2), size-1) }
 	block := -1
 	// Windows reach over the edge by all but one of their bins: a star at the
 	// edge is seen by the part that is inside.
-	for y := range h + side {
-		s.slide(data, w, h, y)
-		row := y - 1 // has both its neighbours now
-		if row < 0 {
-			continue
-		}
-		cy := middle(row, p.h)
-		if b := cy >> blockShift; b != block {
+	for y := range pic.h + side {
+		if b := middle(y, p.h) >> blockShift; b != block {
 			block = b
 			for x := range s.need {
 				s.need[x] = limits[b*cols+middle(x, p.w)>>blockShift]
 			}
 		}
-		s.maxima(row, func(x int) { found(middle(x, p.w), cy) })
+		s.slide(pic, y)
+		if y > 0 { // the row before has both its neighbours now
+			cy := middle(y-1, p.h)
+			s.maxima(y-1, func(x int) { found(middle(x, p.w), cy) })
+		}
 	}
 }
 
@@ -59,44 +51,62 @@ type windows struct {
 	rows [][]float32  // sums along x of the last rows of bins
 	sums [3][]float32 // of the windows that end at the last three rows, with a place beyond either end
 	need []float32    // what a window must reach
+	over [3][]int     // the windows that do, in the last three rows
+}
+
+func newWindows(side, w int) *windows {
+	s := &windows{side: side, rows: make([][]float32, side), need: make([]float32, w+side-1)}
+	for k := range s.rows {
+		s.rows[k] = make([]float32, w+side-1)
+	}
+	for k := range s.sums {
+		s.sums[k] = slices.Repeat([]float32{float32(math.Inf(-1))}, w+side+1)
+	}
+	return s
 }
 
 // slide takes in row y of the bins; rows beyond the last are empty.
-func (s *windows) slide(data []float32, w, h, y int) {
-	along := s.rows[y%s.side]
-	clear(along)
-	if y < h {
-		line := data[y*w:][:w]
-		for k := range s.side {
-			for x, v := range line {
-				along[k:][:w][x] += v
-			}
-		}
-	}
-	sum := s.sums[y%3][1:][:len(along)]
-	if y >= h+s.side-1 {
+func (s *windows) slide(pic picture, y int) {
+	sum := s.sums[y%3][1:][:len(s.need)]
+	s.over[y%3] = s.over[y%3][:0]
+	if y >= pic.h+s.side-1 {
 		for x := range sum {
 			sum[x] = float32(math.Inf(-1))
 		}
 		return
 	}
+	along := s.rows[y%s.side]
+	clear(along)
+	if y < pic.h {
+		for k := range s.side {
+			add(along[k:], pic.row(y))
+		}
+	}
 	copy(sum, s.rows[0])
 	for _, other := range s.rows[1:] {
-		other = other[:len(sum)]
-		for x := range sum {
-			sum[x] += other[x]
+		add(sum, other)
+	}
+	need := s.need[:len(sum)]
+	for x, v := range sum {
+		if v >= need[x] {
+			s.over[y%3] = append(s.over[y%3], x)
 		}
+	}
+}
+
+// add adds a row to the first part of another.
+func add(to, row []float32) {
+	to = to[:len(row)]
+	for x, v := range row {
+		to[x] += v
 	}
 }
 
 // maxima calls found for the windows of a row that no neighbour exceeds.
 func (s *windows) maxima(row int, found func(x int)) {
 	below, here, above := s.sums[(row+2)%3], s.sums[row%3], s.sums[(row+1)%3]
-	for x, need := range s.need {
-		v := here[1:][x]
-		if v < need {
-			continue
-		}
+	for _, x := range s.over[row%3] {
+		v := here[x+1]
 		if v >= here[x] && v >= here[x+2] &&
 			v >= below[x] && v >= below[x+1] && v >= below[x+2] &&
 			v >= above[x] && v >= above[x+1] && v >= above[x+2] {
@@ -106,38 +116,48 @@ func (s *windows) maxima(row int, found func(x int)) {
 }
 
 // halved sums a picture over 2x2 px; the bins at odd edges hold what there is.
-// Level tells the buffers of repeated halvings apart.
-func (p *plane) halved(level int, data []float32, w, h int) ([]float32, int, int) {
-	w2, h2 := (w+1)/2, (h+1)/2
+// Level tells repeated halvings apart; the first was made with the background.
+func (p *plane) halved(level int, pic picture) picture {
+	if level == 0 {
+		return p.halves[0]
+	}
 	if level == len(p.halves) {
-		p.halves = append(p.halves, nil)
+		p.halves = append(p.halves, picture{})
 	}
-	out := p.halves[level]
-	if cap(out) < w2*h2 {
-		out = make([]float32, w2*h2)
+	half := &p.halves[level]
+	half.resize((pic.w+1)/2, (pic.h+1)/2)
+	for y := range half.h {
+		half.sumRow(&pic, y)
 	}
-	out = out[:w2*h2]
-	p.halves[level] = out
-	for y := range h2 {
-		dst := out[y*w2:][:w2]
-		a := data[2*y*w:][:w]
-		if 2*y+1 == h {
-			for x := range dst {
-				dst[x] = a[2*x]
-				if 2*x+1 < w {
-					dst[x] += a[2*x+1]
-				}
-			}
-			continue
+	return *half
+}
+
+// sumRow fills row y with the sums over 2x2 px of a picture twice as large.
+func (p *picture) sumRow(of *picture, y int) {
+	if 2*y+1 == of.h || of.w < 2 {
+		for x := range p.w {
+			p.sumOne(of, x, y)
 		}
-		b := data[(2*y+1)*w:][:w]
-		for x := range w / 2 {
-			u, v := a[2*x:2*x+2:2*x+2], b[2*x:2*x+2:2*x+2]
-			dst[x] = u[0] + u[1] + (v[0] + v[1])
-		}
-		if w%2 == 1 {
-			dst[w2-1] = a[w-1] + b[w-1]
+		return
+	}
+	pairs := of.w / 2
+	a, b, dst := of.row(2 * y)[:2*pairs], of.row(2*y + 1)[:2*pairs], p.row(y)
+	for x := range dst[:pairs] {
+		u, v := a[2*x:2*x+2:2*x+2], b[2*x:2*x+2:2*x+2]
+		dst[x] = u[0] + u[1] + (v[0] + v[1])
+	}
+	if pairs < p.w {
+		p.sumOne(of, pairs, y)
+	}
+}
+
+// sumOne is sumRow for one place.
+func (p *picture) sumOne(of *picture, x, y int) {
+	var sum float32
+	for j := 2 * y; j < min(2*y+2, of.h); j++ {
+		for i := 2 * x; i < min(2*x+2, of.w); i++ {
+			sum += of.data[j*of.w+i]
 		}
 	}
-	return out, w2, h2
+	p.data[y*p.w+x] = sum
 }

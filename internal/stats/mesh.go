@@ -22,6 +22,7 @@ type Mesh struct {
 	spare   []float32
 	column  []float32
 	nodes   []node
+	at      []float32 // of a row's nodes
 }
 
 // MeshCell is the side of a cell that suits a picture: an eighth of its short

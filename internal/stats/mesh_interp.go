@@ -14,7 +14,7 @@ func (m *Mesh) LevelRow(y int, dst []float32) { m.row(m.Level, y, dst) }
 func (m *Mesh) NoiseRow(y int, dst []float32) { m.row(m.Noise, y, dst) }
 
 // LevelAt is the interpolated level at a point.
-func (m *Mesh) LevelAt(x, y float64) float64 { return m.at(m.Level, x, y) }
+func (m *Mesh) LevelAt(x, y float64) float64 { return m.point(m.Level, x, y) }
 
 // NoiseAt is the interpolated noise at a point, in straight lines between the
 // centres of the cells and never below half the smaller of them.
@@ -30,31 +30,60 @@ func (m *Mesh) NoiseAt(x, y float64) float64 {
 
 func lerp(a, b float32, f float64) float64 { return float64(a) + float64(b-a)*f }
 
-// row interpolates along y first, once for each column of cells, then along x.
+// row writes one interpolated row of a grid.
 func (m *Mesh) row(grid []float32, y int, dst []float32) {
+	at := m.nodesOf(grid, y)
+	for k, prev := range at[:len(at)-1] {
+		slope := (at[k+1] - prev) / nodeStep
+		d := dst[k*nodeStep:]
+		for i := range d[:min(nodeStep, len(d))] {
+			d[i] = prev + float32(i)*slope
+		}
+	}
+}
+
+// SubtractRow takes the interpolated level off row y and returns the highest
+// number that stood there before; the lowest there is when none stood there.
+func (m *Mesh) SubtractRow(y int, row []float32) (top float32) {
+	top = -math.MaxFloat32
+	at := m.nodesOf(m.Level, y)
+	for k, prev := range at[:len(at)-1] {
+		slope := (at[k+1] - prev) / nodeStep
+		d := row[k*nodeStep:]
+		for _, v := range d[:min(nodeStep, len(d))] {
+			if v > top && v <= math.MaxFloat32 {
+				top = v
+			}
+		}
+		// Eight differences that do not wait for each other: this is the loop
+		// that every pixel of every frame goes through.
+		if len(d) >= nodeStep {
+			d = d[:nodeStep]
+			d[0], d[1], d[2], d[3] = d[0]-prev, d[1]-(prev+slope), d[2]-(prev+2*slope), d[3]-(prev+3*slope)
+			d[4], d[5], d[6], d[7] = d[4]-(prev+4*slope), d[5]-(prev+5*slope), d[6]-(prev+6*slope), d[7]-(prev+7*slope)
+		} else {
+			for i := range d {
+				d[i] -= prev + float32(i)*slope
+			}
+		}
+	}
+	return top
+}
+
+// nodesOf interpolates the nodes of row y: along y first, once for each column
+// of cells, then along x.
+func (m *Mesh) nodesOf(grid []float32, y int) []float32 {
 	m.column = resized(m.column, max(m.Cols, len(node{}.weight)))
 	j, f := position(float64(y), m.Height, m.Rows)
 	w := cubicWeights(f)
 	for i := range m.Cols {
 		m.column[i] = float32(gridCubic(grid, i, m.Cols, m.Rows, j, f, w))
 	}
-	prev := m.nodes[0].of(m.column)
-	for k := range m.nodes[1:] {
-		next := m.nodes[k+1].of(m.column)
-		slope := (next - prev) / nodeStep
-		// Eight products that do not wait for each other: this is the loop that
-		// every pixel of every frame goes through.
-		if d := dst[k*nodeStep:]; len(d) >= nodeStep {
-			d = d[:nodeStep]
-			d[0], d[1], d[2], d[3] = prev, prev+slope, prev+2*slope, prev+3*slope
-			d[4], d[5], d[6], d[7] = prev+4*slope, prev+5*slope, prev+6*slope, prev+7*slope
-		} else {
-			for i := range d {
-				d[i] = prev + float32(i)*slope
-			}
-		}
-		prev = next
+	m.at = resized(m.at, len(m.nodes))
+	for k := range m.nodes {
+		m.at[k] = m.nodes[k].of(m.column)
 	}
+	return m.at
 }
 
 // node is a point of a row as a weighted sum of four columns of cells.
@@ -87,7 +116,7 @@ func (m *Mesh) layNodes() {
 	}
 }
 
-func (m *Mesh) at(grid []float32, x, y float64) float64 {
+func (m *Mesh) point(grid []float32, x, y float64) float64 {
 	j, f := position(y, m.Height, m.Rows)
 	w := cubicWeights(f)
 	i, fx := position(x, m.Width, m.Cols)

@@ -3,6 +3,7 @@ package stats
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -22,6 +23,7 @@ func TestMeshRowAgainstPoints(t *testing.T) {
 		row := make([]float32, w)
 		for y := range h {
 			m.LevelRow(y, row)
+			sameDifference(t, &m, y, data[y*w:][:w], row)
 			for x, got := range row {
 				at := func(x int) float64 { return m.LevelAt(float64(x), float64(y)) }
 				// On a node only the rounding of float32 differs; between two of
@@ -38,5 +40,26 @@ func TestMeshRowAgainstPoints(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// sameDifference holds a row less its level to the difference of the two.
+func sameDifference(t *testing.T, m *Mesh, y int, data, level []float32) {
+	t.Helper()
+	inf := float32(math.Inf(1))
+	data[y%len(data)], data[(y+5)%len(data)], data[(y+9)%len(data)] = inf, -inf, float32(math.NaN())
+	row := slices.Clone(data)
+	got := m.SubtractRow(y, row)
+	top := float32(-math.MaxFloat32)
+	for x, v := range data {
+		if v < inf {
+			top = max(top, v)
+		}
+		if d := v - level[x]; row[x] != d && (d == d || row[x] == row[x]) {
+			t.Fatalf("%d,%d: %v, want %v", x, y, row[x], d)
+		}
+	}
+	if got != top {
+		t.Fatalf("row %d: highest %v, want %v", y, got, top)
 	}
 }

@@ -105,9 +105,9 @@ func (u *unit) decodeF32(dst []float32, src []byte) {
 	}
 }
 
-// floatShorts turns big-endian signed 16-bit samples plus zero into floating
-// point, four at a time.
-func floatShorts(dst []float32, src []byte, zero int32) {
+// floatShortsPlain is floatShorts without vector instructions, four samples at
+// a time.
+func floatShortsPlain(dst []float32, src []byte, zero int32) {
 	const low = 0x00ff00ff00ff00ff
 	dst = dst[:len(src)/2]
 	for len(dst) >= 4 && len(src) >= 8 {

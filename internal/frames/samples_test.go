@@ -123,8 +123,11 @@ func TestShortsAgainstSlow(t *testing.T) {
 					wantFloats[i] = float32(int16(v))
 				}
 			}
-			floatShorts(floats, src, int32(xor))
-			sameFloats(t, floats, wantFloats)
+			for _, decode := range []func([]float32, []byte, int32){floatShorts, floatShortsPlain} {
+				clear(floats)
+				decode(floats, src, int32(xor))
+				sameFloats(t, floats, wantFloats)
+			}
 		}
 	}
 }

@@ -20,3 +20,21 @@ func decodeShorts(dst []uint16, src []byte, xor uint16) (or uint16) {
 //
 //go:noescape
 func decodeShortsAVX2(dst *uint16, src *byte, n int, xor uint16) (or uint16)
+
+// floatShorts turns big-endian signed 16-bit samples plus zero into floating
+// point.
+func floatShorts(dst []float32, src []byte, zero int32) {
+	n := len(src) / 2
+	dst = dst[:n]
+	at := 0
+	if n >= 16 && cpu.X86.HasAVX2 {
+		at = n &^ 15
+		floatShortsAVX2(&dst[0], &src[0], at, zero)
+	}
+	floatShortsPlain(dst[at:], src[2*at:2*n], zero)
+}
+
+// floatShortsAVX2 is floatShorts for n samples, a multiple of 16.
+//
+//go:noescape
+func floatShortsAVX2(dst *float32, src *byte, n int, zero int32)

@@ -50,3 +50,35 @@ done:
 	MOVW AX, or+32(FP)
 	VZEROUPPER
 	RET
+
+// func floatShortsAVX2(dst *float32, src *byte, n int, zero int32)
+TEXT ·floatShortsAVX2(SB), NOSPLIT, $0-28
+	MOVQ dst+0(FP), DI
+	MOVQ src+8(FP), SI
+	MOVQ n+16(FP), CX
+	MOVLQZX zero+24(FP), AX
+	MOVQ AX, X3
+	VPBROADCASTD X3, Y3
+	VMOVDQU swap<>(SB), Y2
+	XORQ BX, BX
+
+floats:
+	CMPQ BX, CX
+	JGE  end
+	VMOVDQU (SI)(BX*2), Y0
+	VPSHUFB Y2, Y0, Y0
+	VPMOVSXWD X0, Y1
+	VEXTRACTI128 $1, Y0, X0
+	VPMOVSXWD X0, Y0
+	VPADDD Y3, Y1, Y1
+	VPADDD Y3, Y0, Y0
+	VCVTDQ2PS Y1, Y1
+	VCVTDQ2PS Y0, Y0
+	VMOVUPS Y1, (DI)(BX*4)
+	VMOVUPS Y0, 32(DI)(BX*4)
+	ADDQ $16, BX
+	JMP  floats
+
+end:
+	VZEROUPPER
+	RET

@@ -7,3 +7,9 @@ package frames
 func decodeShorts(dst []uint16, src []byte, xor uint16) (or uint16) {
 	return decodeShortsPlain(dst, src, xor)
 }
+
+// floatShorts turns big-endian signed 16-bit samples plus zero into floating
+// point.
+func floatShorts(dst []float32, src []byte, zero int32) {
+	floatShortsPlain(dst, src, zero)
+}

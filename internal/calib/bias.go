@@ -91,24 +91,11 @@ func (b *biasRun) measurePattern(m *master, workers int) {
 		return
 	}
 	n := math.Sqrt(float64(b.stack.Frames))
-	c := spread(countedRows(m.pixels, b.stack), b.offset.V, b.noise.V/n/32, workers).clip(5)
+	// Of a large frame the rows that a stack counts: a spread needs no more.
+	c := spreadOfRows(m.pixels, b.stack.Width, b.stack.RowStep(), b.offset.V, b.noise.V/n/32, workers).clip(5)
 	b.pattern = inQuadrature(
 		stats.Known(c.SD, c.SD/math.Sqrt(2*float64(c.N)), b.stack.Frames),
 		stats.Known(b.noise.V/n, b.noise.Err/n, b.stack.Frames), "the fixed pattern")
-}
-
-// countedRows is a map itself or, where it is large, the rows of it that a
-// stack counts: a spread needs no more.
-func countedRows(pixels []float32, st *stats.Stack) []float32 {
-	step := st.RowStep()
-	if step == 1 {
-		return pixels
-	}
-	some := make([]float32, 0, len(pixels)/step+st.Width)
-	for y := 0; y < st.Height; y += step {
-		some = append(some, pixels[y*st.Width:(y+1)*st.Width]...)
-	}
-	return some
 }
 
 // clearance is how many sigma of read noise and fixed pattern the offset must

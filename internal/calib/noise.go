@@ -89,18 +89,20 @@ func measurePixelNoise(r *run) pixelNoise {
 
 // spread counts the pixels of a map in bins of unit around centre.
 func spread(pixels []float32, centre, unit float64, workers int) Counts {
+	return spreadOfRows(pixels, 1, 1, centre, unit, workers)
+}
+
+// spreadOfRows is spread of every so many rows of width pixels.
+func spreadOfRows(pixels []float32, width, rowStep int, centre, unit float64, workers int) Counts {
 	parts := make([]*stats.Histogram, max(1, workers))
-	parallelRanges(len(pixels), len(parts), func(w, from, to int) {
+	rows := (len(pixels)/width + rowStep - 1) / rowStep
+	parallelRanges(rows, len(parts), func(w, from, to int) {
 		h := stats.NewHistogram(-1<<17, 1<<17)
-		inv := 1 / unit
-		for _, p := range pixels[from:to] {
-			q := (float64(p) - centre) * inv
-			if q > -1<<17 && q < 1<<17 {
-				h.Add(int(math.Floor(q + 0.5)))
-			} else if q > 0 {
-				h.Add(1 << 17)
-			} else { // NaN too
-				h.Add(-1 << 17)
+		if rowStep == 1 {
+			countSpread(h, pixels[from*width:to*width], centre, unit)
+		} else {
+			for y := from; y < to; y++ {
+				countSpread(h, pixels[y*rowStep*width:][:width], centre, unit)
 			}
 		}
 		parts[w] = h
@@ -109,6 +111,20 @@ func spread(pixels []float32, centre, unit float64, workers int) Counts {
 		parts[0].Merge(p)
 	}
 	return Counts{parts[0], unit, centre}
+}
+
+func countSpread(h *stats.Histogram, pixels []float32, centre, unit float64) {
+	inv := 1 / unit
+	for _, p := range pixels {
+		q := (float64(p) - centre) * inv
+		if q > -1<<17 && q < 1<<17 {
+			h.Add(int(math.Floor(q + 0.5)))
+		} else if q > 0 {
+			h.Add(1 << 17)
+		} else { // NaN too
+			h.Add(-1 << 17)
+		}
+	}
 }
 
 // clip is the clipped mean, median and spread of the counted values.

@@ -11,6 +11,7 @@ package cache
 import (
 	"bytes"
 	"crypto/sha256"
+	"encoding"
 	"encoding/gob"
 	"encoding/hex"
 	"errors"
@@ -97,14 +98,24 @@ func (s *Store) Put(k Key, v any) error {
 	return err
 }
 
+// encode turns v into an entry: an encoding.BinaryMarshaler as it says itself,
+// without packing, anything else by gob.
 func encode(v any) ([]byte, error) {
+	if own, ok := v.(encoding.BinaryMarshaler); ok {
+		content, err := own.MarshalBinary()
+		return seal(content), err
+	}
 	var plain bytes.Buffer
 	if err := gob.NewEncoder(&plain).Encode(v); err != nil {
 		return nil, err
 	}
-	packed := s2.Encode(nil, plain.Bytes())
-	sum := sha256.Sum256(packed)
-	return append(append([]byte(magic), sum[:]...), packed...), nil
+	return seal(s2.Encode(nil, plain.Bytes())), nil
+}
+
+// seal puts the checksum before the content of an entry.
+func seal(content []byte) []byte {
+	sum := sha256.Sum256(content)
+	return append(append([]byte(magic), sum[:]...), content...)
 }
 
 // maxEntry bounds what a damaged length can make decode allocate.
@@ -112,6 +123,8 @@ const maxEntry = 1 << 30
 
 var errDamaged = errors.New("cache: damaged entry")
 
+// decode is the inverse of encode. An encoding.BinaryUnmarshaler may keep what
+// it is given: raw is used for nothing else.
 func decode(raw []byte, v any) error {
 	rest, ok := bytes.CutPrefix(raw, []byte(magic))
 	if !ok || len(rest) < sha256.Size {
@@ -120,6 +133,9 @@ func decode(raw []byte, v any) error {
 	packed := rest[sha256.Size:]
 	if sha256.Sum256(packed) != [sha256.Size]byte(rest[:sha256.Size]) {
 		return errDamaged
+	}
+	if own, ok := v.(encoding.BinaryUnmarshaler); ok {
+		return own.UnmarshalBinary(packed)
 	}
 	if n, err := s2.DecodedLen(packed); err != nil || n > maxEntry {
 		return errDamaged

@@ -1,7 +1,10 @@
 package night
 
 import (
+	"bytes"
 	"encoding/binary"
+	"encoding/gob"
+	"errors"
 	"slices"
 
 	"fitsqa/internal/calib"
@@ -37,6 +40,31 @@ func packMeasurement(m measurement) packedMeasurement {
 		p.Preview.Crops[i].Pixels = nil
 	}
 	return p
+}
+
+// MarshalBinary implements encoding.BinaryMarshaler: gob of what is small, and
+// the lists as they are.
+func (p packedMeasurement) MarshalBinary() ([]byte, error) {
+	var head bytes.Buffer
+	enc := gob.NewEncoder(&head)
+	if err := errors.Join(enc.Encode(p.Field), enc.Encode(p.Preview)); err != nil {
+		return nil, err
+	}
+	return join(append([][]byte{head.Bytes(), p.Stars, p.Pixels}, p.Crops...)...), nil
+}
+
+// UnmarshalBinary implements encoding.BinaryUnmarshaler; the lists are parts of b.
+func (p *packedMeasurement) UnmarshalBinary(b []byte) error {
+	parts, ok := split(b)
+	if !ok || len(parts) < 3 {
+		return errTorn
+	}
+	dec := gob.NewDecoder(bytes.NewReader(parts[0]))
+	if err := dec.Decode(&p.Field); err != nil {
+		return err
+	}
+	p.Stars, p.Pixels, p.Crops = parts[1], parts[2], parts[3:]
+	return dec.Decode(&p.Preview)
 }
 
 // unpack is false when the parts do not fit together.
@@ -114,9 +142,51 @@ func packPixels(p calib.Pixels) packedPixels {
 	return packedPixels{pack(p.Subtract), pack(p.Flat)}
 }
 
+// MarshalBinary implements encoding.BinaryMarshaler.
+func (p packedPixels) MarshalBinary() ([]byte, error) { return join(p.Subtract, p.Flat), nil }
+
+// UnmarshalBinary implements encoding.BinaryUnmarshaler; the lists are parts of b.
+func (p *packedPixels) UnmarshalBinary(b []byte) error {
+	parts, ok := split(b)
+	if !ok || len(parts) != 2 {
+		return errTorn
+	}
+	p.Subtract, p.Flat = parts[0], parts[1]
+	return nil
+}
+
 func (p packedPixels) unpack() (px calib.Pixels, ok bool) {
 	ok = unpack(p.Subtract, &px.Subtract) && unpack(p.Flat, &px.Flat)
 	return px, ok
+}
+
+var errTorn = errors.New("the parts of an entry do not fit together")
+
+// join is some parts one after the other, the length of each before it.
+func join(parts ...[]byte) []byte {
+	n := 0
+	for _, p := range parts {
+		n += binary.MaxVarintLen64 + len(p)
+	}
+	b := make([]byte, 0, n)
+	for _, p := range parts {
+		b = append(binary.AppendUvarint(b, uint64(len(p))), p...)
+	}
+	return b
+}
+
+// split is the inverse of join; false when the last part is cut.
+func split(b []byte) (parts [][]byte, ok bool) {
+	for len(b) > 0 {
+		n, used := binary.Uvarint(b)
+		if used <= 0 || n > uint64(len(b)-used) {
+			return nil, false
+		}
+		end := used + int(n)
+		parts = append(parts, b[used:end:end])
+		b = b[end:]
+	}
+	return parts, true
 }
 
 // pack is the values one after the other, each in the same number of bytes.

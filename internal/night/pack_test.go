@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
@@ -29,6 +30,27 @@ func TestPackedMeasurements(t *testing.T) {
 		field, preview, ok := p.unpack()
 		if diff := cmp.Diff(m, measurement{field, preview}, cmp.Comparer(sameFloat[float64]), cmp.Comparer(sameFloat[float32])); !ok || diff != "" {
 			t.Errorf("%d stars, sound %v (-packed +unpacked):\n%s", len(list), ok, diff)
+		}
+		raw, err := packMeasurement(m).MarshalBinary()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var again packedMeasurement
+		if err := again.UnmarshalBinary(raw); err != nil {
+			t.Fatal(err)
+		}
+		field, preview, ok = again.unpack()
+		if diff := cmp.Diff(m, measurement{field, preview}, cmp.Comparer(sameFloat[float64]), cmp.Comparer(sameFloat[float32])); !ok || diff != "" {
+			t.Errorf("%d stars as bytes, sound %v (-before +after):\n%s", len(list), ok, diff)
+		}
+		for cut := range raw {
+			var torn packedMeasurement
+			if torn.UnmarshalBinary(raw[:cut]) != nil {
+				continue
+			}
+			if _, _, ok := torn.unpack(); ok {
+				t.Errorf("%d stars: %d of %d bytes were taken", len(list), cut, len(raw))
+			}
 		}
 		for name, spoil := range map[string]func(*packedMeasurement){
 			"stars":  func(p *packedMeasurement) { p.Stars = append(p.Stars, 0) },
@@ -76,5 +98,23 @@ func TestPackedTies(t *testing.T) {
 	p.Pairs[0] = p.Pairs[0][1:]
 	if p.unpack(again) {
 		t.Error("torn pairs were taken")
+	}
+}
+
+func TestPackedMasters(t *testing.T) {
+	for _, px := range []calib.Pixels{{}, {Subtract: []float32{1, 2}}, {Subtract: []float32{3}, Flat: []float32{0.5, float32(math.NaN())}}} {
+		raw, err := packPixels(px).MarshalBinary()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var p packedPixels
+		err = p.UnmarshalBinary(raw)
+		got, ok := p.unpack()
+		if diff := cmp.Diff(px, got, cmp.Comparer(sameFloat[float32])); err != nil || !ok || diff != "" {
+			t.Errorf("%v, sound %v (-before +after):\n%s", err, ok, diff)
+		}
+		if p.UnmarshalBinary(raw[1:]) == nil && len(raw) > 2 {
+			t.Error("torn masters were taken")
+		}
 	}
 }

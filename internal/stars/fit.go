@@ -1,6 +1,9 @@
 package stars
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // sample is one pixel of a stamp.
 type sample struct{ x, y, v, w float64 } // w: 1/variance
@@ -12,7 +15,8 @@ type fitter struct {
 	laplace bool // pixel integration by the Laplacian instead of by nodes
 	trail   bool // round profile drawn along a line instead of an elliptical one
 	radial  radial
-	chi2    float64 // of the last fit
+	table   []params // of the last normal equations
+	chi2    float64  // of the last fit
 }
 
 // prepareFor chooses the nodes for a profile to start from.
@@ -91,41 +95,49 @@ func (f *fitter) value(p *params, px, py float64, grad *params) float64 {
 		cxx, cxy, cyy = p[4], 0, p[4]
 		tx, ty = p[5], p[6]
 	}
-	var sum float64
-	*grad = params{}
-	for _, n := range f.nodes {
+	trace := 2 * (cxx + cyy)
+	// The sums stay in registers: this is the loop that fits spend their time in.
+	var sum, gx, gy, g4, g5, g6 float64
+	for i := range f.nodes {
+		n := &f.nodes[i]
 		dx, dy := px+n.dx-p[0]-n.t*tx, py+n.dy-p[1]-n.t*ty
 		ax, ay := cxx*dx+cxy*dy, cxy*dx+cyy*dy
 		u := ax*dx + ay*dy
-		u = max(0, u)
+		if u < 0 {
+			u = 0
+		}
 		m, over := f.radial.at(u), 1/(1+k*u)
 		d1 := -beta * k * m * over
 		v, slope := m, d1
 		if f.laplace {
 			d2 := -(beta + 1) * k * d1 * over
-			trace, square := 2*(cxx+cyy), 4*(ax*ax+ay*ay)
-			v += (d1*trace + d2*square) / 24
+			v += (d1*trace + d2*4*(ax*ax+ay*ay)) * (1. / 24)
 			// The derivative along u of the correction, without the change of
 			// the square itself, is enough to steer the fit.
-			slope += d2 * trace / 24
+			slope += d2 * trace * (1. / 24)
 		}
 		sum += n.w * v
 		g := n.w * slope
-		gx, gy := -2*g*ax, -2*g*ay
-		grad[0] += gx
-		grad[1] += gy
+		x, y := -2*g*ax, -2*g*ay
+		gx += x
+		gy += y
 		if f.trail {
-			grad[4] += g * (dx*dx + dy*dy)
-			grad[5] += gx * n.t
-			grad[6] += gy * n.t
+			g4 += g * (dx*dx + dy*dy)
+			g5 += x * n.t
+			g6 += y * n.t
 		} else {
-			grad[4] += g * dx * dx
-			grad[5] += g * 2 * dx * dy
-			grad[6] += g * dy * dy
+			g4 += g * dx * dx
+			g5 += g * 2 * dx * dy
+			g6 += g * dy * dy
 		}
 	}
+	grad[0], grad[1], grad[4], grad[5], grad[6] = gx, gy, g4, g5, g6
 	return sum
 }
+
+// noticeable is the change of chi², as a share of it, below which a fit rests:
+// that far below one unit no parameter moves by a noticeable part of its error.
+const noticeable = 1e-5
 
 // fit improves p, all but its exponent, on the stamp and leaves chi² in f. It
 // fails when there are too few pixels or no minimum with a positive star is
@@ -168,7 +180,7 @@ func (f *fitter) fit(stamp []sample, p *params) bool {
 		var nb params
 		nextChi := f.normal(stamp, &next, n, &na, &nb)
 		if !(nextChi < chi) {
-			if lambda > 1e6 || nextChi-chi < 1e-6*chi && lambda > 1 {
+			if lambda > 1e6 || nextChi-chi < noticeable*chi {
 				break
 			}
 			lambda *= 10
@@ -177,9 +189,7 @@ func (f *fitter) fit(stamp []sample, p *params) bool {
 		gained := chi - nextChi
 		*p, a, b, chi = next, na, nb, nextChi
 		lambda = max(lambda/10, 1e-9)
-		// Far below one unit of chi² no parameter moves by a noticeable part
-		// of its error.
-		if gained < 1e-5*chi+1e-12 {
+		if gained < noticeable*chi+1e-12 {
 			break
 		}
 	}
@@ -200,32 +210,68 @@ func (f *fitter) proper(p *params) bool {
 	return p[4] > 0 && p[6] > 0 && p[4]*p[6] > 1.02*p[5]*p[5] && p[4]*p[6]-p[5]*p[5] > 1e-8 && p[4]+p[6] < 50
 }
 
-// normal builds the normal equations and gives chi².
+// normal builds the normal equations and gives chi². They are the products of
+// the columns of one table: the derivatives by each parameter at every pixel
+// and, last, the pixel's residual.
 func (f *fitter) normal(stamp []sample, p *params, n int, a *[nParams][nParams]float64, b *params) float64 {
-	var g params
-	var chi float64
-	for _, s := range stamp {
-		v := f.value(p, s.x, s.y, &g)
-		r := s.v - p[3] - p[2]*v
-		chi += s.w * r * r
-		for i := range g {
-			g[i] *= p[2]
-		}
+	const residual = nParams - 1
+	f.table = slices.Grow(f.table[:0], len(stamp))[:len(stamp)]
+	for i, s := range stamp {
+		g := &f.table[i]
+		v := f.value(p, s.x, s.y, g)
+		g[0], g[1] = p[2]*g[0], p[2]*g[1]
 		g[2], g[3] = v, 1
-		for i := range n {
-			wg := s.w * g[i]
-			b[i] += wg * r
-			for j := range i + 1 {
-				a[i][j] += wg * g[j]
-			}
-		}
+		g[4], g[5], g[6] = p[2]*g[4], p[2]*g[5], p[2]*g[6]
+		g[residual] = s.v - p[3] - p[2]*v
+	}
+	var c [nParams]params // the lower triangle
+	for i := range nParams / 2 {
+		f.halfColumn(stamp, i, &c[i])
+	}
+	for i := nParams / 2; i < nParams; i++ {
+		f.column(stamp, i, &c[i])
 	}
 	for i := range n {
-		for j := range i {
-			a[j][i] = a[i][j]
+		for j := range n {
+			a[i][j] = c[max(i, j)][min(i, j)]
 		}
+		b[i] = c[residual][i]
 	}
-	return chi
+	return c[residual][residual]
+}
+
+// column is the weighted sums of one column of the table times every column.
+func (f *fitter) column(stamp []sample, i int, out *params) {
+	var s0, s1, s2, s3, s4, s5, s6, s7 float64 // in registers
+	table := f.table[:len(stamp)]
+	for k := range stamp {
+		g := &table[k]
+		w := stamp[k].w * g[i&(nParams-1)]
+		s0 += w * g[0]
+		s1 += w * g[1]
+		s2 += w * g[2]
+		s3 += w * g[3]
+		s4 += w * g[4]
+		s5 += w * g[5]
+		s6 += w * g[6]
+		s7 += w * g[7]
+	}
+	*out = params{s0, s1, s2, s3, s4, s5, s6, s7}
+}
+
+// halfColumn is column for the first half of the columns.
+func (f *fitter) halfColumn(stamp []sample, i int, out *params) {
+	var s0, s1, s2, s3 float64
+	table := f.table[:len(stamp)]
+	for k := range stamp {
+		g := &table[k]
+		w := stamp[k].w * g[i&(nParams-1)]
+		s0 += w * g[0]
+		s1 += w * g[1]
+		s2 += w * g[2]
+		s3 += w * g[3]
+	}
+	*out = params{s0, s1, s2, s3}
 }
 
 // solve solves a x = b for the first n unknowns in place by Cholesky's

@@ -1,6 +1,10 @@
 package frames
 
-import "slices"
+import (
+	"slices"
+
+	"fitsqa/internal/stats"
+)
 
 // Read decodes the frame's first image into im, reusing its buffers. Overscan
 // that the header marks is trimmed. The error is of the same kinds as
@@ -34,7 +38,9 @@ func (f *Frame) ReadPlane(plane int, dst []float32, each func(first int, rows []
 			return dst, err
 		}
 		if total := r.Height * r.Width; r.provenBy(len(dst), total) {
-			dst = slices.Grow(dst, total-len(dst))
+			if cap(dst) < total {
+				dst = append(stats.Floats(total)[:0], dst...)
+			}
 		}
 		old := len(dst)
 		dst = slices.Grow(dst, n*r.Width)[:old+n*r.Width]

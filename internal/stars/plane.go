@@ -35,7 +35,7 @@ type picture struct {
 func (p *picture) resize(w, h int) {
 	p.w, p.h = w, h
 	if cap(p.data) < w*h {
-		p.data = make([]float32, w*h)
+		p.data = stats.Floats(w * h)
 	}
 	p.data = p.data[:w*h]
 }

@@ -1,0 +1,6 @@
+//go:build !linux
+
+package stats
+
+// Floats is a new slice of n zeros for the pixels of a frame.
+func Floats(n int) []float32 { return make([]float32, n) }

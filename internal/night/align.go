@@ -30,6 +30,7 @@ func tie(same []*Sub) {
 	}
 	for i, s := range same {
 		s.Align = alignments[i]
+		s.Align.RotationDeg.V += 0 // the cache would turn a rotation of -0 into 0
 	}
 	// Light can be compared through one filter only; different exposures
 	// and gains are scaled to the first sub's.

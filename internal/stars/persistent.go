@@ -93,11 +93,11 @@ func fixedPlaces(fields []*Field) []fixedPoint {
 		return nil
 	}
 	need := max(fixedPointings, fixedShare*float64(n))
-	// Cells of 2 px: the detections of one place lie in four at most, so that
-	// one of these has a quarter of them.
+	// The detections of one place lie within 2 fixedReach, so in two cells of 2 px
+	// by two at most: most stars are alone there and need not be looked at.
 	type cell struct{ x, y int32 }
 	cellOf := func(s *Star) cell { return cell{int32(s.X / 2), int32(s.Y / 2)} }
-	count := map[cell]float64{}
+	count := map[cell]int{}
 	for _, f := range fields {
 		if f != nil {
 			for i := range f.Stars {
@@ -105,26 +105,28 @@ func fixedPlaces(fields []*Field) []fixedPoint {
 			}
 		}
 	}
-	busy := map[cell]bool{}
-	for c, n := range count {
-		if n < need/4 {
-			continue
-		}
-		for dy := int32(-1); dy <= 1; dy++ {
-			for dx := int32(-1); dx <= 1; dx++ {
-				busy[cell{c.x + dx, c.y + dy}] = true
+	busy := func(c cell) bool {
+		var around [3][3]int
+		for dy := range int32(3) {
+			for dx := range int32(3) {
+				around[dy][dx] = count[cell{c.x + dx - 1, c.y + dy - 1}]
 			}
 		}
-	}
-	if len(busy) == 0 {
-		return nil
+		for y := range 2 {
+			for x := range 2 {
+				if float64(around[y][x]+around[y][x+1]+around[y+1][x]+around[y+1][x+1]) >= need {
+					return true
+				}
+			}
+		}
+		return false
 	}
 	var list []Star
 	var from []hit
 	for k, f := range fields {
 		if f != nil {
 			for i := range f.Stars {
-				if busy[cellOf(&f.Stars[i])] {
+				if busy(cellOf(&f.Stars[i])) {
 					list, from = append(list, f.Stars[i]), append(from, hit{k, i})
 				}
 			}

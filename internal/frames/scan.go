@@ -23,7 +23,8 @@ type ScanOptions struct {
 
 // Looks remembers what the look at a file's pixels showed, in numbers that mean
 // something to this package only. Its methods are called from several
-// goroutines. Recall must answer for the file as it is now.
+// goroutines. Recall must answer for the file as it is now; Remember follows a
+// Recall of the same path that knew nothing.
 type Looks interface {
 	Recall(path string) (numbers []float64, ok bool)
 	Remember(path string, numbers []float64)

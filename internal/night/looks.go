@@ -16,6 +16,7 @@ type looks struct {
 	mu    sync.Mutex
 	known map[cache.Key][]float64 // by file, from the last run
 	seen  map[cache.Key][]float64 // and from this one
+	asked map[string]cache.Key    // the files that were not known, by path, as they were before the look
 	fresh bool                    // a file was looked at anew
 }
 
@@ -32,7 +33,7 @@ func newLooks(store *cache.Store, roots []string) *looks {
 		}
 		k.Add(abs)
 	}
-	l := &looks{store: store, key: k.Key(), seen: map[cache.Key][]float64{}}
+	l := &looks{store: store, key: k.Key(), seen: map[cache.Key][]float64{}, asked: map[string]cache.Key{}}
 	if !store.Get(l.key, &l.known) {
 		l.known = nil // half filled, perhaps
 	}
@@ -57,19 +58,21 @@ func (l *looks) Recall(path string) ([]float64, bool) {
 	numbers, ok := l.known[key]
 	if ok {
 		l.seen[key] = numbers
+	} else {
+		l.asked[path] = key
 	}
 	return numbers, ok
 }
 
-// Remember implements frames.Looks.
+// Remember implements frames.Looks, for files that Recall was asked for. What a
+// look showed is kept for the file as it was before: one that changed meanwhile
+// is another.
 func (l *looks) Remember(path string, numbers []float64) {
-	key, ok := fileKey(path)
-	if !ok {
-		return
-	}
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	l.seen[key], l.fresh = numbers, true
+	if key, ok := l.asked[path]; ok {
+		l.seen[key], l.fresh = numbers, true
+	}
 }
 
 // save keeps what this run saw, and no more of what is gone.

@@ -60,3 +60,27 @@ func TestLooks(t *testing.T) {
 	newLooks(store, []string{dir}).save() // nothing was seen
 	run()
 }
+
+// A file that changes while it is looked at is not taken for what was seen.
+func TestLooksWhileChanging(t *testing.T) {
+	store, err := cache.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	name := filepath.Join(dir, "a")
+	write := func(text string) {
+		if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write("before")
+	l := newLooks(store, []string{dir})
+	l.Recall(name)
+	write("after, and longer")
+	l.Remember(name, []float64{1})
+	l.save()
+	if numbers, ok := newLooks(store, []string{dir}).Recall(name); ok {
+		t.Errorf("recalled %v of the file as it was before", numbers)
+	}
+}

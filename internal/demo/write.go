@@ -55,7 +55,10 @@ func Write(ctx context.Context, dir string, sc Scenario, progress func(done, tot
 	flats, panels := map[string][]float32{}, map[string][]float32{}
 	for _, f := range sc.filters() {
 		flats[f] = s.flatField(f, sc.Seed, [2]float64{})
-		panels[f] = s.flatField(f, sc.Seed, sc.FlatShift)
+		panels[f] = flats[f]
+		if sc.FlatShift != [2]float64{} {
+			panels[f] = s.flatField(f, sc.Seed, sc.FlatShift)
+		}
 	}
 	list := shots(sc, s.Camera)
 	if err := makeFrames(ctx, night, jobs(sc, s.Camera, list), s, flats, panels, progress); err != nil {

@@ -40,7 +40,7 @@ func (r *residue) fixedToSensor(w *window, pattern []float64) float64 {
 	for _, s := range subs {
 		y, a, moved := make([]float64, len(w.cells)), make([]float64, len(w.cells)), make([]float64, len(w.cells))
 		for k, c := range w.cells {
-			y[k], a[k], moved[k] = s.at(w.i+c[0], w.j+c[1]), pattern[k], w.onSky(shape, r.Step, s, subs, k)
+			y[k], a[k], moved[k] = s.at(w.i+c[0], w.j+c[1]), pattern[k], w.onSky(shape, s, subs, k)
 			if v := y[k] + a[k]; math.IsNaN(v) {
 				y[k], a[k], moved[k] = v, v, v
 			}
@@ -79,16 +79,15 @@ func (r *residue) fixedToSensor(w *window, pattern []float64) float64 {
 
 // onSky is the mean of a pattern over where the other subs had what sub s has
 // in cell k, and nothing where that is outside the window.
-func (w *window) onSky(shape Map, step int, s *skyCells, subs []*skyCells, k int) float64 {
+func (w *window) onSky(shape Map, s *skyCells, subs []*skyCells, k int) float64 {
 	n := float64(shape.Width-1) / 2
-	half := float64(step-1) / 2
 	x, y := s.centre(w.i+w.cells[k][0], w.j+w.cells[k][1])
 	x, y = s.ToSky(x, y)
 	sum := 0.0
 	for _, o := range subs {
 		u, v := o.FromSky(x, y)
-		i, j := (u-half)/float64(step)-float64(w.i), (v-half)/float64(step)-float64(w.j)
-		if z := shape.sample(n+i, n+j); !math.IsNaN(z) {
+		i, j := s.cell(u, v)
+		if z := shape.sample(n+(i-float64(w.i)), n+(j-float64(w.j))); !math.IsNaN(z) {
 			sum += z
 		}
 	}
@@ -97,23 +96,17 @@ func (w *window) onSky(shape Map, step int, s *skyCells, subs []*skyCells, k int
 
 // plain takes the plane off a patch: the sky's gradient differs from sub to sub.
 func plain(w *window, z []float64) {
-	var s [3][4]float64
+	var s planeSums
 	for k, v := range z {
-		if math.IsNaN(v) {
-			continue
-		}
-		t := w.terms(k)
-		for a := range 3 {
-			for b := range 3 {
-				s[a][b] += t[a] * t[b]
-			}
-			s[a][3] += t[a] * v
+		if !math.IsNaN(v) {
+			t := w.terms(k)
+			s.add(t[1], t[2], v)
 		}
 	}
-	p := solvePlane(s)
+	p := s.solve()
 	for k := range z {
 		t := w.terms(k)
-		z[k] -= p.a + p.b*t[1] + p.c*t[2]
+		z[k] -= p.at(t[1], t[2])
 	}
 }
 

@@ -28,8 +28,8 @@ type imprint struct {
 // newWindow takes a shadow out of the flat: how much darker it is than a
 // curved surface through its rim.
 func newWindow(flat Map, s Shadow) (window, bool) {
-	half := float64(flat.Step-1) / 2
-	w := window{i: int(math.Round((s.X - half) / float64(flat.Step))), j: int(math.Round((s.Y - half) / float64(flat.Step)))}
+	u, v := flat.cell(s.X, s.Y)
+	w := window{i: int(math.Round(u)), j: int(math.Round(v))}
 	w.radius = max(1, s.Diameter/2/float64(flat.Step))
 	w.reach = 1.7*w.radius + 2
 	n := int(w.reach)
@@ -186,17 +186,16 @@ func (r *residue) elsewhere(w *window, all []Shadow) (sigma, power, powerSigma f
 	if len(amplitudes) < nearest {
 		return 0, 0, 0, false
 	}
-	near := nearest
 	scatter := func(x []float64) float64 { // about 0, the amplitude of no shadow
-		squares := make([]float64, len(x))
+		off := make([]float64, len(x))
 		for i, v := range x {
-			squares[i] = math.Abs(v)
+			off[i] = math.Abs(v)
 		}
-		return stats.MADToSigma * stats.MedianInPlace(squares)
+		return stats.MADToSigma * stats.MedianInPlace(off)
 	}
-	sigma = max(scatter(amplitudes), scatter(amplitudes[:near]))
-	power = max(stats.Median(powers), stats.Median(powers[:near]))
-	powerSigma = max(stats.MADSigma(powers), stats.MADSigma(powers[:near]))
+	sigma = max(scatter(amplitudes), scatter(amplitudes[:nearest]))
+	power = max(stats.Median(powers), stats.Median(powers[:nearest]))
+	powerSigma = max(stats.MADSigma(powers), stats.MADSigma(powers[:nearest]))
 	return sigma, power, powerSigma, true
 }
 

@@ -99,6 +99,13 @@ func (m Map) centre(i, j int) (x, y float64) {
 	return float64(i*m.Step) + half, float64(j*m.Step) + half
 }
 
+// cell is the inverse of centre: the place in cells, 0,0 in the middle of the
+// first.
+func (m Map) cell(x, y float64) (u, v float64) {
+	half := float64(m.Step-1) / 2
+	return (x - half) / float64(m.Step), (y - half) / float64(m.Step)
+}
+
 // stack takes the median over the subs, cell by cell; at least a quarter of
 // them must show the sky there.
 func (r *residue) stack() {
@@ -122,8 +129,7 @@ func (r *residue) stack() {
 // sample is the map at a place in px, between the middles of cells; NaN
 // outside and beside NaN.
 func (m Map) sample(x, y float64) float64 {
-	half := float64(m.Step-1) / 2
-	u, v := (x-half)/float64(m.Step), (y-half)/float64(m.Step)
+	u, v := m.cell(x, y)
 	i, j := int(math.Floor(u)), int(math.Floor(v))
 	if i < 0 || j < 0 || i+1 >= m.Width || j+1 >= m.Height {
 		return math.NaN()

@@ -7,13 +7,10 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// previewWidth is how wide the small picture of a master is at most, px.
-const previewWidth = 320
-
 // preview makes a master small for the report.
 func preview(pixels []float32, g *frames.Group) *frames.Preview {
 	mosaic := len(g.Frames) > 0 && g.Frames[0].Meta.Bayer != ""
-	return frames.Shrink(pixels, g.Width, g.Height, previewWidth, mosaic)
+	return frames.Shrink(pixels, g.Width, g.Height, frames.PreviewWidth, mosaic)
 }
 
 // gridCells is into how many cells the longer side of a frame is cut.
@@ -55,22 +52,16 @@ func (m Map) fitPlane() plane {
 	}
 	var p plane
 	for range 4 {
-		var s [3][4]float64 // normal equations
+		var s planeSums
 		for j := range m.Height {
 			for i := range m.Width {
 				if !use[j*m.Width+i] {
 					continue
 				}
-				row := [3]float64{1, m.u(i), m.v(j)}
-				for r := range 3 {
-					for c := range 3 {
-						s[r][c] += row[r] * row[c]
-					}
-					s[r][3] += row[r] * m.at(i, j)
-				}
+				s.add(m.u(i), m.v(j), m.at(i, j))
 			}
 		}
-		p = solvePlane(s)
+		p = s.solve()
 		var rest []float64
 		for j := range m.Height {
 			for i := range m.Width {
@@ -98,9 +89,23 @@ func (p plane) at(u, v float64) float64 { return p.a + p.b*u + p.c*v }
 // reach is the plane's difference between its highest and lowest corner.
 func (p plane) reach() float64 { return math.Abs(p.b) + math.Abs(p.c) }
 
-// solvePlane solves the normal equations by elimination; directions that the
+// planeSums are the normal equations of a plane, the right side last.
+type planeSums [3][4]float64
+
+// add takes in a point.
+func (s *planeSums) add(u, v, z float64) {
+	row := [3]float64{1, u, v}
+	for r := range row {
+		for c := range row {
+			s[r][c] += row[r] * row[c]
+		}
+		s[r][3] += row[r] * z
+	}
+}
+
+// solve solves the normal equations by elimination; directions that the
 // cells do not fix (a single row) come out flat.
-func solvePlane(s [3][4]float64) plane {
+func (s planeSums) solve() plane {
 	for k := range 3 {
 		if math.Abs(s[k][k]) < 1e-9 {
 			s[k] = [4]float64{}

@@ -9,6 +9,10 @@ type Preview struct {
 	Crops         []Crop // pieces at full resolution: four corners and the centre
 }
 
+// PreviewWidth is how wide the small pictures of subs and masters are at most,
+// px: one width for both, because dust in flats and subs is compared cell by cell.
+const PreviewWidth = 320
+
 // Crop is a rectangle of the frame at full resolution.
 type Crop struct {
 	X, Y          int // first pixel in the frame

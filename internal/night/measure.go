@@ -17,9 +17,6 @@ import (
 	"fitsqa/internal/subs"
 )
 
-// previewWidth is how wide the small picture of a sub is at most, px.
-const previewWidth = 320
-
 // cropSize is how wide and high the pieces at full resolution are, px: room
 // for a few dozen stars, and little enough to hold for hundreds of subs.
 const cropSize = 112
@@ -157,7 +154,7 @@ func (s *Sub) measure(c *calib.Calibration, opt stars.Options, b *scratch) {
 	if im.Planes == 3 {
 		plane = 1 // green: the most light, and between the others in focus
 	}
-	small := frames.NewShrinker(im.Width, im.Height, previewWidth, mosaic)
+	small := frames.NewShrinker(im.Width, im.Height, frames.PreviewWidth, mosaic)
 	b.saturated = b.saturated[:0]
 	var err error
 	b.pixels, err = s.Frame.ReadPlane(plane, b.pixels, func(row int, strip []float32) {

@@ -52,29 +52,42 @@ func newMotionReport(same []*Sub) MotionReport {
 	for _, s := range lost(same) {
 		m.Lost = append(m.Lost, s.File)
 	}
-	switch {
-	case !m.Rotation.OK():
-		m.PolarError, m.CornerTrail = m.Rotation, m.Rotation
-		m.Findings = m.words()
-		return m
-	case len(decs) == 0:
-		m.PolarError = stats.Missing("the headers do not tell the declination")
-	default:
-		perDegree := 60 * sky.PolarError(1, stats.Median(decs))
-		if math.IsNaN(perDegree) {
-			m.PolarError = stats.Missing("the target is at the pole")
-		} else {
-			m.PolarError = stats.Known(math.Abs(m.Rotation.V)*perDegree, m.Rotation.Err*perDegree, m.Rotation.N)
-		}
-	}
-	m.CornerTrail = stats.Missing("the exposure is unknown")
+	m.PolarError = polarError(m.Rotation, decs)
 	if len(exposures) > 0 {
 		m.Longest = slices.Max(exposures)
-		reach := math.Hypot(float64(same[0].Width), float64(same[0].Height)) / 2 * m.Longest / 3600 * math.Pi / 180
-		m.CornerTrail = stats.Known(math.Abs(m.Rotation.V)*reach, m.Rotation.Err*reach, m.Rotation.N)
 	}
+	m.CornerTrail = cornerTrail(m.Rotation, math.Hypot(float64(same[0].Width), float64(same[0].Height))/2, m.Longest)
 	m.Findings = m.words()
 	return m
+}
+
+// polarError is the least error of the polar axis that turns the field so fast,
+// arcmin; decs are the declinations of the subs that tell theirs.
+func polarError(rotation stats.Value, decs []float64) stats.Value {
+	if !rotation.OK() {
+		return rotation
+	}
+	if len(decs) == 0 {
+		return stats.Missing("the headers do not tell the declination")
+	}
+	perDegree := 60 * sky.PolarError(1, stats.Median(decs))
+	if math.IsNaN(perDegree) {
+		return stats.Missing("the target is at the pole")
+	}
+	return stats.Known(math.Abs(rotation.V)*perDegree, rotation.Err*perDegree, rotation.N)
+}
+
+// cornerTrail is by how many px a rotation moves what is so many px from the
+// middle in so many seconds (NaN: unknown).
+func cornerTrail(rotation stats.Value, px, seconds float64) stats.Value {
+	if !rotation.OK() {
+		return rotation
+	}
+	if math.IsNaN(seconds) {
+		return stats.Missing("the exposure is unknown")
+	}
+	reach := px * seconds / 3600 * math.Pi / 180
+	return stats.Known(math.Abs(rotation.V)*reach, rotation.Err*reach, rotation.N)
 }
 
 // motionOf is how the pointing moved over measured subs of one target; indices

@@ -15,16 +15,15 @@ import (
 func motionTexts(r *night.Result) []string {
 	var texts []string
 	for _, m := range r.Motions {
-		name := orNone(m.Target, "(no target)") + ": "
 		if text := motionFigures(m); text != "" {
-			texts = append(texts, name+text)
+			texts = append(texts, targetName(m)+": "+text)
 		}
-		for _, words := range motionWords(m) {
-			texts = append(texts, name+words)
-		}
+		texts = append(texts, motionWords(m)...)
 	}
 	return texts
 }
+
+func targetName(m night.MotionReport) string { return orNone(m.Target, "(no target)") }
 
 // motionFigures are those that were measured, in words.
 func motionFigures(m night.MotionReport) string {
@@ -40,7 +39,7 @@ func motionFigures(m night.MotionReport) string {
 	return strings.Join(parts, ", ")
 }
 
-// motionWords are what the figures mean, and why some are missing.
+// motionWords are what the figures of a target mean, and why some are missing.
 func motionWords(m night.MotionReport) []string {
 	var missing shared
 	for _, f := range []struct {
@@ -51,7 +50,11 @@ func motionWords(m night.MotionReport) []string {
 			missing.add(f.name, "cannot be told: "+newFigure(f.value).Reason)
 		}
 	}
-	return append(slices.Clone(m.Findings), missing.texts()...)
+	words := append(slices.Clone(m.Findings), missing.texts()...)
+	for i := range words {
+		words[i] = targetName(m) + ": " + words[i]
+	}
+	return words
 }
 
 // motionRow is one target in the table of motions.
@@ -60,7 +63,7 @@ type motionRow struct {
 }
 
 func newMotionRow(m night.MotionReport) motionRow {
-	return motionRow{orNone(m.Target, "(no target)"), fmt.Sprint(m.Dither.N), measured(m.Dither), measured(m.Drift), measured(m.Rotation), measured(m.PolarError)}
+	return motionRow{targetName(m), fmt.Sprint(m.Dither.N), measured(m.Dither), measured(m.Drift), measured(m.Rotation), measured(m.PolarError)}
 }
 
 var numbers = regexp.MustCompile(`[0-9]+`)

@@ -125,9 +125,7 @@ func newPage(r *night.Result) *page {
 	}
 	for _, m := range r.Motions {
 		p.Motions = append(p.Motions, newMotionRow(m))
-		for _, words := range motionWords(m) {
-			p.Moved = append(p.Moved, frames.Printable(orNone(m.Target, "(no target)")+": "+words))
-		}
+		p.Moved = append(p.Moved, printable(motionWords(m))...)
 	}
 	for _, w := range r.Worth {
 		p.Worth = append(p.Worth, newWorthView(w))

@@ -224,11 +224,8 @@ func (f *fitter) normal(stamp []sample, p *params, n int, a *[nParams][nParams]f
 		g[4], g[5], g[6] = p[2]*g[4], p[2]*g[5], p[2]*g[6]
 		g[residual] = s.v - p[3] - p[2]*v
 	}
-	var c [nParams]params // the lower triangle
-	for i := range nParams / 2 {
-		f.halfColumn(stamp, i, &c[i])
-	}
-	for i := nParams / 2; i < nParams; i++ {
+	var c [nParams]params
+	for i := range c {
 		f.column(stamp, i, &c[i])
 	}
 	for i := range n {
@@ -257,21 +254,6 @@ func (f *fitter) column(stamp []sample, i int, out *params) {
 		s7 += w * g[7]
 	}
 	*out = params{s0, s1, s2, s3, s4, s5, s6, s7}
-}
-
-// halfColumn is column for the first half of the columns.
-func (f *fitter) halfColumn(stamp []sample, i int, out *params) {
-	var s0, s1, s2, s3 float64
-	table := f.table[:len(stamp)]
-	for k := range stamp {
-		g := &table[k]
-		w := stamp[k].w * g[i&(nParams-1)]
-		s0 += w * g[0]
-		s1 += w * g[1]
-		s2 += w * g[2]
-		s3 += w * g[3]
-	}
-	*out = params{s0, s1, s2, s3}
 }
 
 // solve solves a x = b for the first n unknowns in place by Cholesky's

@@ -37,10 +37,8 @@ func (f *Frame) ReadPlane(plane int, dst []float32, each func(first int, rows []
 		if err != nil {
 			return dst, err
 		}
-		if total := r.Height * r.Width; r.provenBy(len(dst), total) {
-			if cap(dst) < total {
-				dst = append(stats.Floats(total)[:0], dst...)
-			}
+		if total := r.Height * r.Width; cap(dst) < total && r.provenBy(len(dst), total) {
+			dst = append(stats.Floats(total)[:0], dst...)
 		}
 		old := len(dst)
 		dst = slices.Grow(dst, n*r.Width)[:old+n*r.Width]

@@ -73,19 +73,19 @@ func (m *Mesh) Fit(data []float32, w, h, cell, step int, skip func(int) bool) {
 func (m *Mesh) fill() {
 	known := append([]bool(nil), m.Valid...)
 	for {
-		var todo []int
+		var empty []int
 		any := false
 		for c, k := range known {
 			any = any || k
 			if !k {
-				todo = append(todo, c)
+				empty = append(empty, c)
 			}
 		}
-		if len(todo) == 0 || !any {
+		if len(empty) == 0 || !any {
 			return
 		}
 		var filled []int
-		for _, c := range todo {
+		for _, c := range empty {
 			var level, noise, n float32
 			m.neighbours(c, func(o int) {
 				if known[o] {

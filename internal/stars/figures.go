@@ -9,7 +9,7 @@ import (
 // figures fills the field's medians from the stars that were fitted.
 func (f *Field) figures(list []Star) {
 	var fitted []*Star
-	var hfd, fwhm, ell, w []float64
+	var hfd, fwhm, ell, w, widthErr, ellErr []float64
 	for i := range list {
 		st := &list[i]
 		if !math.IsNaN(st.HFD) {
@@ -18,9 +18,10 @@ func (f *Field) figures(list []Star) {
 		if st.Fitted {
 			fitted = append(fitted, st)
 			fwhm, ell, w = append(fwhm, st.FWHM), append(ell, st.Ellipticity), append(w, st.weight())
+			widthErr, ellErr = append(widthErr, st.FWHMErr), append(ellErr, st.ShapeErr)
 		}
 	}
-	f.HFD = medianValue(hfd, nil, "no half-flux diameter could be measured")
+	f.HFD = medianValue(hfd, nil, nil, "no half-flux diameter could be measured")
 	why := "no star could be fitted"
 	if f.Defocused {
 		why = "the images are rings, far out of focus: only the half-flux diameter has a meaning"
@@ -29,8 +30,9 @@ func (f *Field) figures(list []Star) {
 		f.FWHM, f.Ellipticity, f.Angle, f.Coherence = stats.Missing(why), stats.Missing(why), stats.Missing(why), stats.Missing(why)
 		return
 	}
-	f.FWHM = medianValue(fwhm, w, why)
-	f.direction(fitted, medianValue(ell, w, why))
+	f.FWHM = medianValue(fwhm, w, widthErr, why)
+	f.FWHM.Err = math.Hypot(f.FWHM.Err, f.FWHM.V*f.CommonErr)
+	f.direction(fitted, medianValue(ell, w, ellErr, why))
 }
 
 // weight of a star in the field's medians. Errors beyond 2 %, where stars differ
@@ -66,8 +68,8 @@ func (f *Field) direction(fitted []*Star, raw stats.Value) {
 		x, y := st.vector()
 		scatter += st.weight() * ((x-mx)*(x-mx) + (y-my)*(y-my)) / 2
 	}
-	scatter /= sw // variance of one component of one star
-	errMean := math.Sqrt(scatter / max(1, n-1))
+	scatter /= sw                                           // variance of one component of one star
+	errMean := math.Sqrt(max(scatter/max(1, n-1), noise/n)) // few stars may agree by chance
 	length := math.Hypot(mx, my)
 
 	together := math.Sqrt(max(0, length*length-2*scatter/n))
@@ -93,9 +95,11 @@ func (st *Star) vector() (x, y float64) {
 	return st.Ellipticity * c, st.Ellipticity * s
 }
 
-// medianValue is a weighted median (nil: all alike) with its standard error,
-// 1.2533 sigma over the root of the effective number.
-func medianValue(x, w []float64, why string) stats.Value {
+// medianValue is a weighted median (w nil: all alike) with its standard error,
+// 1.2533 sigma over the root of the effective number. sigma is what the values
+// scatter by, or what their own errors (nil: unknown) tell when that is more:
+// few values may agree by chance.
+func medianValue(x, w, errs []float64, why string) stats.Value {
 	if len(x) == 0 {
 		return stats.Missing(why)
 	}
@@ -110,11 +114,21 @@ func medianValue(x, w []float64, why string) stats.Value {
 		n = s * s / s2
 		v = weightedMedian(x, w)
 	}
-	err := math.NaN()
+	sigma := math.NaN()
 	if len(x) >= 3 {
-		err = 1.2533141373155001 * stats.MADSigma(x) / math.Sqrt(n)
+		sigma = stats.MADSigma(x)
 	}
-	return stats.Known(v, err, len(x))
+	if errs != nil {
+		var s, s2 float64
+		for k, e := range errs {
+			s += w[k]
+			s2 += w[k] * e * e
+		}
+		if own := math.Sqrt(s2 / s); !(sigma > own) {
+			sigma = own
+		}
+	}
+	return stats.Known(v, 1.2533141373155001*sigma/math.Sqrt(n), len(x))
 }
 
 func medianOf(x []float64) float64 { return stats.Median(x) }

@@ -12,9 +12,9 @@ type moffat struct {
 	q             float64 // 1/beta
 }
 
-// qMin stands for the Gaussian: at beta = 250 the two differ by less than 0.1 %
+// qMin stands for the Gaussian: at beta = 2000 the two differ by less than 0.01 %
 // of the peak anywhere.
-const qMin = 0.004
+const qMin = 0.0005
 
 // axes gives the half widths at half maximum along the two axes and the angle
 // of the longer one in degrees, from the matrix C.

@@ -22,8 +22,11 @@ func (ms *Measurer) shapes(field *Field, list []Star, s seeing, opt Options) {
 		return
 	}
 	var fits []fitted
+	field.CommonErr = 0
 	if !field.Defocused {
-		fits = ms.fitAll(list, chosen, s)
+		var common exponent
+		fits, common = ms.fitAll(list, chosen, s)
+		field.CommonErr = common.widthErr
 		calibrateFlux(list, fits)
 	}
 	p.diameters(list, chosen, fits, s)
@@ -33,7 +36,7 @@ func (ms *Measurer) shapes(field *Field, list []Star, s seeing, opt Options) {
 
 func (st *Star) unfit() {
 	nan := math.NaN()
-	st.Fitted, st.FWHM, st.Beta, st.Ellipticity, st.Angle, st.ShapeErr, st.HFD = false, nan, nan, nan, nan, nan, nan
+	st.Fitted, st.FWHM, st.FWHMErr, st.Beta, st.Ellipticity, st.Angle, st.ShapeErr, st.HFD = false, nan, nan, nan, nan, nan, nan, nan
 }
 
 // fitted is a star's profile.
@@ -42,6 +45,7 @@ type fitted struct {
 	p        params
 	trail    bool
 	variance float64 // of each component of the ellipticity vector
+	widthVar float64 // of ln FWHM, the exponent being known
 }
 
 // stampRadius is how far around a star the fit looks, px.
@@ -73,43 +77,44 @@ func (p *plane) stamp(dst []sample, x, y, radius float64) []sample {
 // profile, so that one definition of FWHM holds for all subs. The elongation of
 // a line is told by its second moment, which profiles with an exponent of 2 or
 // less (1/beta from 0.5 on) do not have: these stay elliptical.
-func (ms *Measurer) fitAll(list []Star, chosen []int, s seeing) []fitted {
-	fits, misfit := ms.fitModel(list, chosen, s, seedOf(s), false)
+func (ms *Measurer) fitAll(list []Star, chosen []int, s seeing) ([]fitted, exponent) {
+	fits, common := ms.fitModel(list, chosen, s, seedOf(s), false)
 	t, ok := trailSeed(list, fits)
 	if !ok {
-		return fits
+		return fits, common
 	}
-	size := map[int]float64{}
+	size := map[int]Star{}
 	for _, f := range fits {
-		size[f.star] = list[f.star].FWHM
+		size[f.star] = list[f.star]
 	}
 	drawn, other := ms.fitModel(list, chosen, s, t, true)
 	for _, i := range chosen {
 		list[i].unfit()
 	}
 	// Both have as many parameters; a difference of 10 is beyond chance.
-	if other < misfit-10 && len(drawn)*10 > len(fits)*8 && drawn[0].p[7] < 0.5 {
-		fits = slices.DeleteFunc(drawn, func(f fitted) bool { return !(size[f.star] > 0) })
+	if other.misfit < common.misfit-10 && len(drawn)*10 > len(fits)*8 && drawn[0].p[7] < 0.5 {
+		fits = slices.DeleteFunc(drawn, func(f fitted) bool { return !(size[f.star].FWHM > 0) })
 		for _, f := range fits {
-			list[f.star].adopt(&f)
-			list[f.star].FWHM = size[f.star]
+			st := &list[f.star]
+			st.adopt(&f)
+			st.FWHM, st.FWHMErr = size[f.star].FWHM, size[f.star].FWHMErr
 		}
-		return fits
+		return fits, common
 	}
 	for _, f := range fits {
 		list[f.star].adopt(&f)
 	}
-	return fits
+	return fits, common
 }
 
 // fitModel fits one kind of profile to all chosen stars. The exponent is one
 // for the field, the one that fits the brightest stars best: a star of moderate
-// signal alone cannot tell its exponent from its width. misfit is
-// exponent's measure of how badly these fit.
-func (ms *Measurer) fitModel(list []Star, chosen []int, s seeing, start params, trail bool) (fits []fitted, misfit float64) {
+// signal alone cannot tell its exponent from its width.
+func (ms *Measurer) fitModel(list []Star, chosen []int, s seeing, start params, trail bool) (fits []fitted, common exponent) {
 	p, f := &ms.p, &ms.f
 	f.prepareFor(&start, trail)
-	start[7], misfit = ms.exponent(list, bestFor(list, chosen), s, start)
+	common = ms.exponent(list, bestFor(list, chosen), s, start)
+	start[7] = common.q
 	for _, i := range chosen {
 		st := &list[i]
 		ms.buf = p.stamp(ms.buf, st.X, st.Y, stampRadius(s))
@@ -117,13 +122,13 @@ func (ms *Measurer) fitModel(list []Star, chosen []int, s seeing, start params, 
 		if !f.fit(ms.buf, &fit.p) || !fit.plausible(st, s) {
 			continue
 		}
-		fit.variance = f.ellipticityVariance(ms.buf, &fit.p, p.gain)
+		fit.variance, fit.widthVar = f.shapeVariance(ms.buf, &fit.p, p.gain)
 		st.adopt(&fit)
 		fits = append(fits, fit)
 		// The next star starts from this one's form, which saves it some steps.
 		copy(start[4:7], fit.p[4:7])
 	}
-	return fits, misfit
+	return fits, common
 }
 
 // bestFor gives as many of the chosen stars, best first, as fix the exponent: 24
@@ -214,6 +219,7 @@ func (st *Star) adopt(f *fitted) {
 	st.X, st.Y = f.p[0], f.p[1]
 	st.Fitted = true
 	st.FWHM, st.Beta, st.Ellipticity, st.Angle, st.ShapeErr = f.fwhm(), 1/f.p[7], 1-b/a, angle, math.Sqrt(f.variance)
+	st.FWHMErr = st.FWHM * math.Sqrt(f.widthVar)
 }
 
 // at places a profile on a star.

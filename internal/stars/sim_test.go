@@ -55,26 +55,20 @@ func (s *sim) star(x, y, flux float64, q psf) {
 	x0, y0 := int(math.Round(x)), int(math.Round(y))
 	for j := max(0, y0-reach); j <= min(s.h-1, y0+reach); j++ {
 		for i := max(0, x0-reach); i <= min(s.w-1, x0+reach); i++ {
-			r := math.Hypot(float64(i)-x, float64(j)-y) - q.trail/2
-			sub := 1
-			switch {
-			case r < q.fwhm && q.fwhm < 2.5:
-				sub = 7
-			case r < 1.5*q.fwhm:
-				sub = 5
-			case r < 4:
-				sub = 2
+			nodes := gauss[3]
+			if math.Hypot(float64(i)-x, float64(j)-y)-q.trail/2 < 1.5*q.fwhm {
+				nodes = gauss[5]
 			}
 			var sum float64
 			for k := range steps {
 				t := q.trail * ((float64(k)+0.5)/float64(steps) - 0.5)
-				for b := range sub {
-					for a := range sub {
-						sum += q.at(float64(i)+(float64(a)+0.5)/float64(sub)-0.5-x-t*tc, float64(j)+(float64(b)+0.5)/float64(sub)-0.5-y-t*ts)
+				for _, b := range nodes {
+					for _, a := range nodes {
+						sum += a.w * b.w * q.at(float64(i)+a.t-x-t*tc, float64(j)+b.t-y-t*ts)
 					}
 				}
 			}
-			s.e[j*s.w+i] += flux * sum / float64(sub*sub*steps)
+			s.e[j*s.w+i] += flux * sum / float64(steps)
 		}
 	}
 }

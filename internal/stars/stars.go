@@ -34,6 +34,7 @@ type Star struct {
 	SNR                float64
 	Fitted             bool    // the shape below comes from a Moffat fit; else NaN
 	FWHM               float64 // geometric mean of the two axes' FWHM
+	FWHMErr            float64 // the star's own share of the error: Field.CommonErr comes on top
 	Beta               float64 // Moffat exponent
 	Ellipticity, Angle float64 // 1-b/a; degrees
 	ShapeErr           float64 // of each component of the ellipticity vector (e cos 2 theta, e sin 2 theta)
@@ -73,6 +74,7 @@ type Field struct {
 	Count         int         // stars detected
 	Saturated     int         // of these, saturated
 	FWHM          stats.Value // px, field median, N = stars behind it
+	CommonErr     float64     // error of ln FWHM that all stars share, as they share an exponent
 	HFD           stats.Value // px
 	Ellipticity   stats.Value
 	Angle         stats.Value // degrees, of the mean ellipticity vector

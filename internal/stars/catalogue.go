@@ -28,10 +28,32 @@ func (p *plane) catalogue(k *kernel, s seeing, threshold float64) []Star {
 			spreads = append(spreads, spread)
 		}
 	}
+	list, spreads = withoutDoubles(list, spreads, s)
 	p.flagBroad(list, spreads)
 	list = append(list, sat.stars...)
 	p.flagBlends(list, s)
 	return list
+}
+
+// withoutDoubles drops the fainter of two candidates whose centres came together:
+// one star, at which noise has split the filter's answer.
+func withoutDoubles(list []Star, spreads []float64, s seeing) ([]Star, []float64) {
+	reach := 0.3 * s.fwhm
+	near := newNeighbours(list, reach)
+	var single []Star
+	var its []float64
+	for i := range list {
+		brightest := true
+		near.within(list[i].X, list[i].Y, reach, func(j int) {
+			if list[j].SNR > list[i].SNR || list[j].SNR == list[i].SNR && j < i {
+				brightest = false
+			}
+		})
+		if brightest {
+			single, its = append(single, list[i]), append(its, spreads[i])
+		}
+	}
+	return single, its
 }
 
 // star measures one candidate; spread is its mean square radius through the filter.
@@ -49,13 +71,19 @@ func (p *plane) star(k *kernel, s seeing, c candidate, ring *ring, threshold flo
 	}
 	x, y := p.centroid(k, float64(c.x), float64(c.y), level)
 	g := p.glance(k, x, y, level)
+	if g.cut {
+		return Star{}, 0, false
+	}
 	if s.hollow < 0.5 && g.sharper() {
 		p.sharp++
 		return Star{}, 0, false
 	}
-	if s.hollow < 0.5 && g.broader(g.spread, k, noise) && g.broader(p.evenSpread(k, x, y, level), k, noise) {
-		p.broad = append(p.broad, Star{X: x, Y: y})
-		return Star{}, 0, false
+	own := p.pixelNoise(x, y, level)
+	if s.hollow < 0.5 && g.broader(g.spread, k, own) {
+		if spread, share := p.evenLight(k, x, y, level); g.broader(spread, k, own) || share < leastEven {
+			p.broad = append(p.broad, Star{X: x, Y: y})
+			return Star{}, 0, false
+		}
 	}
 	st = Star{X: x, Y: y, Flux: g.flux, FluxErr: noise * math.Sqrt(k.matchedN), Peak: g.peak, SNR: snr,
 		FWHM: math.NaN(), Beta: math.NaN(), Ellipticity: math.NaN(), Angle: math.NaN(), ShapeErr: math.NaN(), HFD: math.NaN()}
@@ -64,6 +92,16 @@ func (p *plane) star(k *kernel, s seeing, c candidate, ring *ring, threshold flo
 		st.SNR = min(st.SNR, st.Flux/st.FluxErr)
 	}
 	return st, g.spread, true
+}
+
+// pixelNoise is the noise of single pixels on a background of level above the
+// mesh's: what the nebula's structure scatters is no part of it.
+func (p *plane) pixelNoise(x, y, level float64) float64 {
+	noise := p.mesh.NoiseAt(x, y)
+	if p.gain > 0 {
+		noise = math.Sqrt(noise*noise + max(0, level)/p.gain)
+	}
+	return noise
 }
 
 // centroid follows the centre of light under the filter's window. Under a
@@ -111,6 +149,7 @@ type glimpse struct {
 	twoPixels float64 // sum of squares that the brightest pixel and its brightest neighbour explain
 	beside    float64 // height of the star as the light outside these two tells it, over that of the whole
 	spread    float64 // px², mean square radius through the filter
+	cut       bool    // the brightest pixel borders on a gap: the star's middle may lie in it
 }
 
 // broader tells that the image is plainly larger than a star: seen through the
@@ -121,25 +160,30 @@ func (g *glimpse) broader(spread float64, k *kernel, noise float64) bool {
 	return spread > k.spread*(1.45+3/max(snr, 1))
 }
 
-// evenSpread is the mean square radius of the light that both of two opposite
-// pixels have: a knot or a galaxy is broad on both sides, a star with a
-// neighbour only on one.
-func (p *plane) evenSpread(k *kernel, x, y, level float64) float64 {
+// leastEven is the share of its light that a star with a neighbour has on both
+// sides: on the slope of a galaxy's core, a bump has half.
+const leastEven = 0.7
+
+// evenLight is the mean square radius of the light that both of two opposite
+// pixels have, and its share of all: a knot or a galaxy is broad on both sides, a
+// star with a neighbour only on one.
+func (p *plane) evenLight(k *kernel, x, y, level float64) (spread, share float64) {
 	cx, cy := int(math.Round(x)), int(math.Round(y))
-	var sum, r2 float64
+	if cx-k.radius < 0 || cy-k.radius < 0 || cx+k.radius >= p.w || cy+k.radius >= p.h {
+		return math.Inf(1), 0 // no opposite side to tell
+	}
+	var all, even, r2 float64
 	for j := -k.radius; j <= k.radius; j++ {
 		for i := -k.radius; i <= k.radius; i++ {
-			if cx-k.radius < 0 || cy-k.radius < 0 || cx+k.radius >= p.w || cy+k.radius >= p.h {
-				return math.Inf(1) // no opposite side to tell
-			}
-			d := float64(min(p.r[(cy+j)*p.w+cx+i], p.r[(cy-j)*p.w+cx-i])) - level
+			here, there := float64(p.r[(cy+j)*p.w+cx+i])-level, float64(p.r[(cy-j)*p.w+cx-i])-level
 			dx, dy := float64(i), float64(j)
-			e := d * math.Exp(-(k.xx*dx*dx+2*k.xy*dx*dy+k.yy*dy*dy)/2)
-			sum += e
-			r2 += e * (dx*dx + dy*dy)
+			wt := math.Exp(-(k.xx*dx*dx + 2*k.xy*dx*dy + k.yy*dy*dy) / 2)
+			all += wt * here
+			even += wt * min(here, there)
+			r2 += wt * min(here, there) * (dx*dx + dy*dy)
 		}
 	}
-	return r2 / sum
+	return r2 / even, even / all
 }
 
 func (p *plane) glance(k *kernel, x, y, level float64) glimpse {
@@ -180,6 +224,7 @@ func (p *plane) glance(k *kernel, x, y, level float64) glimpse {
 		g.flux *= 2
 	}
 	g.spread = r2 / pd
+	g.cut = p.gapAround(px, py) >= 3
 	second, e2 := 0.0, 0.0
 	for j := max(0, py-1); j <= min(p.h-1, py+1); j++ {
 		for i := max(0, px-1); i <= min(p.w-1, px+1); i++ {
@@ -192,6 +237,21 @@ func (p *plane) glance(k *kernel, x, y, level float64) glimpse {
 	e := profile(px, py)
 	g.beside = (pd - e*g.peak - e2*second) / (pp - e*e - e2*e2) / a
 	return g
+}
+
+// gapAround counts the neighbours of a pixel that hold no light.
+func (p *plane) gapAround(x, y int) (n int) {
+	if !p.hasBad {
+		return 0
+	}
+	for j := max(0, y-1); j <= min(p.h-1, y+1); j++ {
+		for i := max(0, x-1); i <= min(p.w-1, x+1); i++ {
+			if p.bad.get(j*p.w + i) {
+				n++
+			}
+		}
+	}
+	return n
 }
 
 // ring is an annulus of at most 64 pixels around a star.

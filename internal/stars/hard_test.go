@@ -100,56 +100,56 @@ func TestHardCases(t *testing.T) {
 			for k := range 25 { // knots five times as wide as a star
 				s.blob(110+s.rng.Float64()*100, 110+s.rng.Float64()*100, 6+float64(k%4), 150)
 			}
-		}, found: 0.95, extra: 2, width: 0.04}, // the glow's photons leave about 20 stars of signal to noise 30 to 60 to fit: exponent and width to 1.5 % together
+		}, found: 0.95, extra: 1, width: 0.02}, // where knots overlap, one top in 25 looks like a star of 5 sigma
 		{name: "galaxy with a core", psf: plain, sky: 300, stars: 40, snr: 60, before: func(s *sim) {
 			s.blob(200, 200, 25, 800)
 			s.blob(200, 200, 5, 3000)
-		}, found: 0.9, extra: 3, width: 0.02}, // noise of the core's own photons, which the ring around it does not see
-		{name: "eight stars", psf: plain, sky: 20, stars: 8, snr: 40, found: 1, extra: 0, width: 0.04, check: func(f *Field) (bool, string) {
+		}, found: 0.9, extra: 0, width: 0.02},
+		{name: "eight stars", psf: plain, sky: 20, stars: 8, snr: 40, found: 1, extra: 0, width: 0.02, check: func(f *Field) (bool, string) {
 			return f.FWHM.N >= 6 && f.FWHM.Err > 0, "uncertainty"
 		}},
 		{name: "undersampled with 0.1 % of the pixels hot", psf: psf{fwhm: 1.3}, sky: 100, stars: 60, snr: 60, after: func(s *sim, d []float32) {
 			for range len(d) / 1000 {
 				d[s.rng.IntN(len(d))] += float32(200 + 3000*s.rng.Float64())
 			}
-		}, found: 0.95, extra: 1, width: 0.03},
+		}, found: 0.95, extra: 0, width: 0.03},
 		{name: "half the frame in thick cloud", psf: plain, sky: 300, stars: 50, snr: 60, before: func(s *sim) {
 			for i := range s.e {
 				if i%s.w > s.w/2 {
 					s.e[i] = 0.1*s.e[i] + 400
 				}
 			}
-		}, found: 0.5, extra: 1, width: 0.03}, // 25 stars: exponent and width to 1.2 % together
+		}, found: 0.5, extra: 1, width: 0.02}, // the mesh rounds off the cloud's edge
 		{name: "one satellite", psf: plain, sky: 300, stars: 40, snr: 60, before: func(s *sim) { s.line(-5, 40, 405, 290, 400, plain) },
-			found: 0.9, extra: 2, width: 0.02, check: streaks(1, 1)},
+			found: 0.9, extra: 0, width: 0.02, check: streaks(1, 1)},
 		{name: "meteor", psf: plain, sky: 300, stars: 40, snr: 60, before: func(s *sim) { s.line(120, 300, 290, 120, 3000, psf{fwhm: 5, beta: 3}) },
-			found: 0.9, extra: 1, width: 0.02, check: streaks(1, 1)},
+			found: 0.9, extra: 0, width: 0.02, check: streaks(1, 1)},
 		{name: "satellite train", psf: plain, sky: 300, stars: 40, snr: 60, before: func(s *sim) {
 			for k := range 4 {
 				s.line(0, 60+70*float64(k), 400, 90+70*float64(k), 500, plain)
 			}
-		}, found: 0.8, extra: 2, width: 0.02, check: streaks(4, 4)},
+		}, found: 0.8, extra: 0, width: 0.02, check: streaks(4, 4)},
 		{name: "no streak among stars", psf: plain, sky: 300, stars: 150, snr: 60, found: 0.98, extra: 0, width: 0.02, check: streaks(0, 0)},
 		{name: "strong vignetting and gradient", psf: plain, sky: 5000, stars: 40, snr: 60, before: func(s *sim) {
 			for i := range s.e {
 				x, y := float64(i%s.w)/float64(s.w), float64(i/s.w)/float64(s.h)
 				s.e[i] *= (1 - 0.9*((x-0.5)*(x-0.5)+(y-0.5)*(y-0.5))) * (1 + 0.5*x)
 			}
-		}, found: 0.8, extra: 1, width: 0.03, check: func(f *Field) (bool, string) { return f.GradientPct.V > 30, "gradient" }},
+		}, found: 0.8, extra: 0, width: 0.02, check: func(f *Field) (bool, string) { return f.GradientPct.V > 30, "gradient" }},
 		{name: "dead band of columns", psf: plain, sky: 300, stars: 50, snr: 60, after: func(s *sim, d []float32) {
 			for i := range d {
 				if x := i % s.w; x >= 180 && x < 195 {
 					d[i] = 0
 				}
 			}
-		}, found: 0.85, extra: 1, width: 0.02},
+		}, found: 0.85, extra: 1, width: 0.02}, // 5.0 sigma of noise
 		{name: "blank columns", psf: plain, sky: 300, stars: 50, snr: 60, after: func(s *sim, d []float32) {
 			for i := range d {
 				if x := i % s.w; x >= 180 && x < 195 {
 					d[i] = float32(math.NaN())
 				}
 			}
-		}, found: 0.85, extra: 2, width: 0.02}, // stars that the columns cut in two count twice
+		}, found: 0.85, extra: 0, width: 0.02},
 		{name: "colour mosaic", psf: plain, sky: 300, stars: 40, snr: 80, after: func(s *sim, d []float32) {
 			for i := range d { // red and blue skies are fainter, and so are the stars in them
 				switch x, y := i%s.w, i/s.w; {
@@ -159,7 +159,7 @@ func TestHardCases(t *testing.T) {
 					d[i] *= 0.3
 				}
 			}
-		}, opt: func(o *Options) { o.Bayer = true }, found: 0.95, extra: 2, width: 0.02, check: func(f *Field) (bool, string) {
+		}, opt: func(o *Options) { o.Bayer = true }, found: 0.95, extra: 0, width: 0.02, check: func(f *Field) (bool, string) {
 			return f.Ellipticity.V < 0.02, "ellipticity"
 		}},
 	}
@@ -191,7 +191,9 @@ func TestHardCases(t *testing.T) {
 				if share := float64(hit) / float64(len(pos)); share < c.found || extra > c.extra {
 					t.Errorf("seed %d: %d of %d stars, %d false (want %.0f %% and at most %d)", seed, hit, len(pos), extra, 100*c.found, c.extra)
 				}
-				if c.width > 0 && !(math.Abs(f.FWHM.V/c.psf.fwhm-1) <= c.width) {
+				// The noise of a few stars alone may make more than the tolerance:
+				// TestUncertainties holds the errors stated to what is possible.
+				if off := math.Abs(f.FWHM.V - c.psf.fwhm); c.width > 0 && !(off <= max(c.width*c.psf.fwhm, 3*f.FWHM.Err)) {
 					t.Errorf("seed %d: FWHM %.3f ± %.3f (%s), want %.2f", seed, f.FWHM.V, f.FWHM.Err, f.FWHM.Why, c.psf.fwhm)
 				}
 				if c.check != nil {

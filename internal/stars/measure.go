@@ -49,7 +49,11 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt Options) (*Field, erro
 		fillFromGreen(p.r, w, h, p.green)
 	}
 	cell := stats.MeshCell(w, h)
-	p.mesh.Fit(p.r, w, h, cell, max(1, cell/20), nil)
+	var filled func(i int) bool
+	if opt.Bayer { // what is filled in is smoother than what was measured
+		filled = func(i int) bool { return !p.measured(i%w, i/w) }
+	}
+	p.mesh.Fit(p.r, w, h, cell, max(1, cell/20), filled)
 	if !p.mesh.Any() {
 		field.missing("no pixel holds a value")
 		return field, nil

@@ -42,12 +42,12 @@ func (p *picture) resize(w, h int) {
 
 func (p *picture) row(y int) []float32 { return p.data[y*p.w:][:p.w] }
 
+// measured tells whether pixel x,y is not one that a mosaic had to be filled in at.
+func (p *plane) measured(x, y int) bool { return p.green < 0 || (x+y)&1 == p.green }
+
 // trusted tells whether pixel x,y was measured, not masked or interpolated.
 func (p *plane) trusted(x, y int) bool {
-	if p.green >= 0 && (x+y)&1 != p.green {
-		return false
-	}
-	return !p.hasBad || !p.bad.get(y*p.w+x)
+	return p.measured(x, y) && (!p.hasBad || !p.bad.get(y*p.w+x))
 }
 
 // density is the share of pixels that carry information.

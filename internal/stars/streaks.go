@@ -198,7 +198,9 @@ func (p *plane) follow(l line, s seeing) (Streak, bool) {
 		signal = append(signal, (p.across(x, y, l, 0)-beside)/noise)
 	}
 	from, to := shiningRun(signal)
-	from, to = trimmed(signal, from, to)
+	if to > from { // the running mean hides half its length at either end of the frame
+		from, to = trimmed(signal, max(0, from-streakRun/2), min(len(signal), to+streakRun/2))
+	}
 	length := float64(to - from)
 	if length < max(streakMinPx, streakMinFWHM*s.fwhm) || !even(signal[from:to]) {
 		return Streak{}, false
@@ -266,7 +268,7 @@ func shiningRun(signal []float64) (from, to int) {
 	return from, to
 }
 
-// trimmed takes off the ends what only the running mean lit: a track ends where
+// trimmed takes off the ends what the track does not light: it ends where
 // five pixels together fall below half its brightness.
 func trimmed(signal []float64, from, to int) (int, int) {
 	if to-from < 5 {

@@ -51,8 +51,20 @@ func (s *sensor) flatField(filter string, seed uint64, shift [2]float64) []float
 	for _, g := range grains {
 		g.shade(flat, s.w, s.h)
 	}
-	centre(flat, 1)
+	level(flat)
 	return flat
+}
+
+// level scales a map to the mean 1, which keeps what its pixels differ by.
+func level(m []float32) {
+	var sum float64
+	for _, v := range m {
+		sum += float64(v)
+	}
+	by := float32(float64(len(m)) / sum)
+	for i := range m {
+		m[i] *= by
+	}
 }
 
 // shade darkens the ring between 0.3 and 1 radius, with edges 2 px soft.

@@ -37,6 +37,7 @@ func (a analysed) checkCamera(t *testing.T) {
 	}
 	for _, s := range a.sets("flat") {
 		near(t, s.Label+" gain", s.Metric("gain_e_per_adu"), cam.Gain, 0.01*cam.Gain)
+		near(t, s.Label+" response", s.Metric("prnu_pct"), 100*cam.PRNU, 0.05*100*cam.PRNU)
 	}
 	cameras := a.sets("camera")
 	if len(cameras) != 1 {

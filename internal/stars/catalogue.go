@@ -74,13 +74,13 @@ func (p *plane) star(k *kernel, s seeing, c candidate, ring *ring, threshold flo
 	if g.cut {
 		return Star{}, 0, false
 	}
-	if s.hollow < 0.5 && g.sharper() {
+	own := p.pixelNoise(x, y, level)
+	if s.hollow < 0.5 && (g.sharper() || g.spiked(own, p.gain)) {
 		p.sharp++
 		return Star{}, 0, false
 	}
-	own := p.pixelNoise(x, y, level)
 	if s.hollow < 0.5 && g.broader(g.spread, k, own) {
-		if spread, share := p.evenLight(k, x, y, level); g.broader(spread, k, own) || share < leastEven {
+		if spread, share := p.evenLight(k, x, y, level); g.broader(spread, k, own) || share < leastEven && k.fwhm > 2.5 {
 			p.broad = append(p.broad, Star{X: x, Y: y})
 			return Star{}, 0, false
 		}
@@ -148,6 +148,7 @@ type glimpse struct {
 	matched   float64 // sum of squares that the star's profile explains
 	twoPixels float64 // sum of squares that the brightest pixel and its brightest neighbour explain
 	beside    float64 // height of the star as the light outside these two tells it, over that of the whole
+	profile   float64 // height of the star's profile at the brightest pixel
 	spread    float64 // px², mean square radius through the filter
 	cut       bool    // the brightest pixel borders on a gap: the star's middle may lie in it
 }
@@ -161,7 +162,8 @@ func (g *glimpse) broader(spread float64, k *kernel, noise float64) bool {
 }
 
 // leastEven is the share of its light that a star with a neighbour has on both
-// sides: on the slope of a galaxy's core, a bump has half.
+// sides: on the slope of a galaxy's core, a bump has half. Stars under 2.5 px
+// may have as little, where their middle is the corner of four pixels.
 const leastEven = 0.7
 
 // evenLight is the mean square radius of the light that both of two opposite
@@ -235,6 +237,7 @@ func (p *plane) glance(k *kernel, x, y, level float64) glimpse {
 	}
 	g.twoPixels = g.peak*g.peak + second*second
 	e := profile(px, py)
+	g.profile = a * e
 	g.beside = (pd - e*g.peak - e2*second) / (pp - e*e - e2*e2) / a
 	return g
 }

@@ -58,12 +58,15 @@ type region struct {
 	cx, cy     float64
 	xx, xy, yy float64 // second moments of the area, px²
 	hollow     bool
+	fades      bool // its surroundings are lit too: no track of a charged particle
 }
 
 const (
-	blockShift = 5                 // thresholds are constant over 32 px of a row
-	regionSide = 129               // px, window in which a region may grow
-	regionMax  = 80 * 80 * 22 / 28 // px, largest region: 80 px across
+	blockShift  = 5                 // thresholds are constant over 32 px of a row
+	regionSide  = 129               // px, window in which a region may grow
+	trackMost   = 60                // px, longest track of a particle
+	wellSampled = 2.5               // px across half the height, from which the pixels around are lit too
+	regionMax   = 80 * 80 * 22 / 28 // px, largest region: 80 px across
 )
 
 // noiseBlocks gives factor times the local noise for each block of 32 px of a
@@ -198,8 +201,8 @@ func (g *grower) grow(x, y int, cut float32) (region, bool) {
 	const c = regionSide / 2
 	g.stack = append(g.stack[:0], c*regionSide+c)
 	g.seen[c*regionSide+c] = true
-	var n int
-	var sx, sy, sxx, sxy, syy, sum float64
+	var n, rim int
+	var sx, sy, sxx, sxy, syy, sum, beyond float64
 	for len(g.stack) > 0 {
 		k := int(g.stack[len(g.stack)-1])
 		g.stack = g.stack[:len(g.stack)-1]
@@ -223,9 +226,15 @@ func (g *grower) grow(x, y int, cut float32) (region, bool) {
 		for j := -1; j <= 1; j++ {
 			for i := -1; i <= 1; i++ {
 				o := k + j*regionSide + i
-				if !g.seen[o] && g.r[(py+j)*g.w+px+i] > cut {
-					g.seen[o] = true
+				if g.seen[o] {
+					continue
+				}
+				g.seen[o] = true
+				if v := g.r[(py+j)*g.w+px+i]; v > cut {
 					g.stack = append(g.stack, int32(o))
+				} else {
+					rim++
+					beyond += float64(v)
 				}
 			}
 		}
@@ -241,16 +250,30 @@ func (g *grower) grow(x, y int, cut float32) (region, bool) {
 			middle += float64(g.r[min(max(cy+j, 0), g.h-1)*g.w+min(max(cx+i, 0), g.w-1)]) / 9
 		}
 	}
+	reg.fades = beyond > 0.12*float64(rim)*float64(top) || n > trackMost
 	reg.hollow = n > 30 && middle < 0.8*sum/fn
 	return reg, true
 }
 
+// across is the diameter of a disc as large as the region, px.
+func (g *region) across() float64 { return 2 * math.Sqrt(float64(g.area)/math.Pi) }
+
 // summarise turns regions of a picture summed over bin x bin px into one seeing.
 func summarise(regs []region, bin int) seeing {
+	// In a long exposure of few stars there may be more tracks of particles than
+	// stars. They are only told where the stars are well sampled.
+	fading := slices.DeleteFunc(slices.Clone(regs), func(g region) bool { return !g.fades })
+	var sizes []float64
+	for _, g := range fading {
+		sizes = append(sizes, g.across())
+	}
+	if len(fading) >= 5 && stats.Median(sizes) > wellSampled {
+		regs = fading
+	}
 	var size, xx, xy, yy []float64
 	hollow := 0
 	for _, g := range regs {
-		across := 2 * math.Sqrt(float64(g.area)/math.Pi)
+		across := g.across()
 		// A ring counts with its outer diameter: its second moment is that of
 		// a disc sqrt(2) times as wide, or less.
 		if m := math.Sqrt(g.xx*g.yy - g.xy*g.xy); g.hollow && m > 0 {

@@ -10,6 +10,7 @@ type exponent struct {
 	q        float64
 	misfit   float64 // of the best trial
 	widthErr float64 // error of ln FWHM, of all stars alike, that q's error makes
+	err      float64 // standard error of q
 }
 
 // trial is what an exponent leaves of the stars it was tried on.
@@ -105,19 +106,18 @@ func (ms *Measurer) exponent(list []Star, bright []int, s seeing, start params) 
 	q, misfit, low := points()
 	m := min(max(low, 1), len(q)-2)
 	_, curve := vertex(q[m-1:m+2], misfit[m-1:m+2])
-	var slopes []float64 // of ln FWHM by q
+	// misfit is -2 ln L, and curve half its second derivative: the inverse of the
+	// variance.
+	best.err = min(1/math.Sqrt(curve), (qMax-qMin)/math.Sqrt(12)) // at most that of one that may be anywhere
+	var slopes []float64                                          // of ln FWHM by q
 	for k := range failed {
 		if !failed[k] {
 			slopes = append(slopes, (tried[m+1].width[k]-tried[m-1].width[k])/(q[m+1]-q[m-1]))
 		}
 	}
-	if len(slopes) == 0 {
-		return best
+	if len(slopes) > 0 {
+		best.widthErr = math.Abs(medianOf(slopes)) * best.err
 	}
-	// misfit is -2 ln L, and curve half its second derivative: the inverse of the
-	// variance.
-	err := min(1/math.Sqrt(curve), (qMax-qMin)/math.Sqrt(12)) // at most that of one that may be anywhere
-	best.widthErr = math.Abs(medianOf(slopes)) * err
 	return best
 }
 

@@ -2,6 +2,7 @@ package stars
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/stats"
 )
@@ -103,31 +104,28 @@ func medianValue(x, w, errs []float64, why string) stats.Value {
 	if len(x) == 0 {
 		return stats.Missing(why)
 	}
-	n := float64(len(x))
-	v := stats.Median(x)
-	if w != nil {
-		var s, s2 float64
-		for _, k := range w {
-			s += k
-			s2 += k * k
-		}
-		n = s * s / s2
-		v = weightedMedian(x, w)
+	if w == nil {
+		w = slices.Repeat([]float64{1}, len(x))
 	}
-	sigma := math.NaN()
-	if len(x) >= 3 {
-		sigma = stats.MADSigma(x)
-	}
-	if errs != nil {
-		var s, s2 float64
-		for k, e := range errs {
-			s += w[k]
-			s2 += w[k] * e * e
-		}
-		if own := math.Sqrt(s2 / s); !(sigma > own) {
-			sigma = own
+	v := weightedMedian(x, w)
+	var sum, squares, own float64
+	away := make([]float64, len(x))
+	for k := range x {
+		sum += w[k]
+		squares += w[k] * w[k]
+		away[k] = math.Abs(x[k] - v)
+		if errs != nil {
+			own += w[k] * errs[k] * errs[k]
 		}
 	}
+	sigma := stats.MADToSigma * weightedMedian(away, w)
+	switch {
+	case errs != nil:
+		sigma = max(sigma, math.Sqrt(own/sum))
+	case len(x) < 3:
+		sigma = math.NaN()
+	}
+	n := sum * sum / squares
 	return stats.Known(v, 1.2533141373155001*sigma/math.Sqrt(n), len(x))
 }
 

@@ -22,12 +22,9 @@ func (ms *Measurer) shapes(field *Field, list []Star, s seeing, opt Options) {
 		return
 	}
 	var fits []fitted
-	field.CommonErr = 0
+	field.CommonErr, field.FluxErr, field.FilterErr = 0, 0, 0
 	if !field.Defocused {
-		var common exponent
-		fits, common = ms.fitAll(list, chosen, s)
-		field.CommonErr = common.widthErr
-		calibrateFlux(list, fits)
+		fits = ms.fitAll(field, list, chosen, s)
 	}
 	p.diameters(list, chosen, fits, s)
 	field.figures(list)
@@ -46,6 +43,7 @@ type fitted struct {
 	trail    bool
 	variance float64 // of each component of the ellipticity vector
 	widthVar float64 // of ln FWHM, the exponent being known
+	excess   float64 // what the pixels within one FWHM hold more than the profile
 }
 
 // stampRadius is how far around a star the fit looks, px.
@@ -73,15 +71,17 @@ func (p *plane) stamp(dst []sample, x, y, radius float64) []sample {
 
 // fitAll fits the chosen stars with an elliptical profile. Where the field
 // shows better with a round one drawn along a line, the direction and the
-// elongation are those of the line; the size stays that of the elliptical
-// profile, so that one definition of FWHM holds for all subs. The elongation of
+// elongation are those of the line; size and flux stay those of the elliptical
+// profile, so that one definition of either holds for all subs. The elongation of
 // a line is told by its second moment, which profiles with an exponent of 2 or
 // less (1/beta from 0.5 on) do not have: these stay elliptical.
-func (ms *Measurer) fitAll(list []Star, chosen []int, s seeing) ([]fitted, exponent) {
+func (ms *Measurer) fitAll(field *Field, list []Star, chosen []int, s seeing) []fitted {
 	fits, common := ms.fitModel(list, chosen, s, seedOf(s), false)
+	field.CommonErr = common.widthErr
+	field.FluxErr, field.FilterErr = beyondErr(common), calibrateFlux(list, fits)
 	t, ok := trailSeed(list, fits)
 	if !ok {
-		return fits, common
+		return fits
 	}
 	size := map[int]Star{}
 	for _, f := range fits {
@@ -99,12 +99,12 @@ func (ms *Measurer) fitAll(list []Star, chosen []int, s seeing) ([]fitted, expon
 			st.adopt(&f)
 			st.FWHM, st.FWHMErr = size[f.star].FWHM, size[f.star].FWHMErr
 		}
-		return fits, common
+		return fits
 	}
 	for _, f := range fits {
 		list[f.star].adopt(&f)
 	}
-	return fits, common
+	return fits
 }
 
 // fitModel fits one kind of profile to all chosen stars. The exponent is one
@@ -123,6 +123,7 @@ func (ms *Measurer) fitModel(list []Star, chosen []int, s seeing, start params, 
 			continue
 		}
 		fit.variance, fit.widthVar = f.shapeVariance(ms.buf, &fit.p, p.gain)
+		fit.excess = f.excess(ms.buf, &fit.p) / p.density()
 		st.adopt(&fit)
 		fits = append(fits, fit)
 		// The next star starts from this one's form, which saves it some steps.
@@ -264,28 +265,4 @@ func trailSeed(list []Star, fits []fitted) (params, bool) {
 	length := math.Sqrt(12 * (a*a - b*b) / (2 * math.Ln2))
 	s, c := math.Sincos(math.Atan2(y, x) / 2)
 	return params{4: 1 / (b * b), 5: length * c, 6: length * s, 7: 0.2}, true
-}
-
-// calibrateFlux turns the fluxes under the filter, which depend on how well the
-// filter matches the stars, into the flux within three FWHM of each star's
-// centre, by the ratio of the two in the fits of the brightest stars. A radius
-// in units of the width holds the same share of the light at any seeing.
-func calibrateFlux(list []Star, fits []fitted) {
-	var ratio []float64
-	for _, f := range fits[:min(len(fits), 80)] {
-		m := f.profile()
-		if st := &list[f.star]; st.Flux > 0 && m.q < 0.9 {
-			ratio = append(ratio, m.flux()*enclosed(m.q, 6)/st.Flux)
-		}
-	}
-	if len(ratio) < 3 {
-		return
-	}
-	k := medianOf(ratio)
-	for i := range list {
-		if !list[i].Saturated {
-			list[i].Flux *= k
-			list[i].FluxErr *= k
-		}
-	}
 }

@@ -236,16 +236,21 @@ func (z *zeroPoints) transparency(j int) Transparency {
 		why := fmt.Sprintf("only %d stars in common with the other subs of the group", n)
 		return Transparency{Ratio: stats.Missing(why), Unevenness: stats.Missing(why)}
 	}
-	var sumW float64
+	f := z.fields[j]
+	var sumW, unfitted float64
 	for _, o := range z.obs[j] {
 		if o.useful && z.seen[o.star] > 1 {
-			sumW += 1 / (o.sigma*o.sigma + systematic*systematic)
+			w := 1 / (o.sigma*o.sigma + systematic*systematic)
+			sumW += w
+			if st := &f.Stars[o.index]; !st.Fitted || st.SNR < goodSignal {
+				unfitted += w
+			}
 		}
 	}
 	hidden := z.hidden(j)
 	ratio := math.Exp(z.zero[j]) * (1 - hidden)
 	// A weighted median is 1.2533 times as uncertain as the mean.
-	err := ratio * 1.2533 * z.spread / math.Sqrt(sumW)
+	err := ratio * math.Hypot(1.2533*z.spread/math.Sqrt(sumW), math.Hypot(f.FluxErr, f.FilterErr*unfitted/sumW))
 	return Transparency{Ratio: stats.Known(ratio, err, n), Unevenness: z.unevenness(j, hidden)}
 }
 

@@ -19,7 +19,7 @@ func (p *plane) catalogue(k *kernel, s seeing, threshold float64) []Star {
 	ring := newRing(max(5, 2.4*s.fwhm), max(7, 3.2*s.fwhm))
 	sat := p.saturatedBlobs(k)
 	for _, c := range p.search(k, threshold) {
-		if sat.covers(c.x, c.y) {
+		if sat.covers(p, c.x, c.y) {
 			continue
 		}
 		st, spread, ok := p.star(k, s, c, ring, threshold)
@@ -79,8 +79,8 @@ func (p *plane) star(k *kernel, s seeing, c candidate, ring *ring, threshold flo
 		p.sharp++
 		return Star{}, 0, false
 	}
-	if s.hollow < 0.5 && g.broader(g.spread, k, own) {
-		if spread, share := p.evenLight(k, x, y, level); g.broader(spread, k, own) || share < leastEven && k.fwhm > 2.5 {
+	if s.hollow < 0.5 && g.broader(g.spread, g.usual, own) {
+		if spread, share := p.evenLight(k, x, y, level); g.broader(spread, g.usual, own) || share < leastEven && k.fwhm > 2.5 {
 			p.broad = append(p.broad, Star{X: x, Y: y})
 			return Star{}, 0, false
 		}
@@ -150,15 +150,16 @@ type glimpse struct {
 	beside    float64 // height of the star as the light outside these two tells it, over that of the whole
 	profile   float64 // height of the star's profile at the brightest pixel
 	spread    float64 // px², mean square radius through the filter
-	cut       bool    // the brightest pixel borders on a gap: the star's middle may lie in it
+	usual     float64 // px², that of a star over the same pixels
+	cut       bool    // the brightest pixel borders on a gap or the frame's edge: the star's middle may lie beyond
 }
 
 // broader tells that the image is plainly larger than a star: seen through the
 // filter, an image of s times a star's size has 2 s²/(1+s²) of its mean square
 // radius; 1.45 is s = 1.6.
-func (g *glimpse) broader(spread float64, k *kernel, noise float64) bool {
+func (g *glimpse) broader(spread, usual, noise float64) bool {
 	snr := math.Sqrt(g.matched) / noise
-	return spread > k.spread*(1.45+3/max(snr, 1))
+	return spread > usual*(1.45+3/max(snr, 1))
 }
 
 // leastEven is the share of its light that a star with a neighbour has on both
@@ -190,7 +191,7 @@ func (p *plane) evenLight(k *kernel, x, y, level float64) (spread, share float64
 
 func (p *plane) glance(k *kernel, x, y, level float64) glimpse {
 	cx, cy := int(math.Round(x)), int(math.Round(y))
-	var pp, pd, p1, r2 float64
+	var pp, pd, p1, r2, usual float64
 	g := glimpse{peak: math.Inf(-1)}
 	profile := func(i, j int) float64 {
 		dx, dy := float64(i)-x, float64(j)-y
@@ -209,6 +210,7 @@ func (p *plane) glance(k *kernel, x, y, level float64) glimpse {
 			pd += e * d
 			p1 += e
 			r2 += e * d * (dx*dx + dy*dy)
+			usual += e * e * (dx*dx + dy*dy)
 			// The brightest of the middle: at the rim of the window a neighbour's
 			// light may be higher.
 			if d > g.peak && max(i-cx, cx-i) <= 1 && max(j-cy, cy-j) <= 1 {
@@ -225,7 +227,10 @@ func (p *plane) glance(k *kernel, x, y, level float64) glimpse {
 	if p.green >= 0 {
 		g.flux *= 2
 	}
-	g.spread = r2 / pd
+	g.spread, g.usual = r2/pd, k.spread
+	if cx < k.radius || cy < k.radius || cx >= p.w-k.radius || cy >= p.h-k.radius {
+		g.usual = usual / pp // of the part inside the frame
+	}
 	g.cut = p.gapAround(px, py) >= 3
 	second, e2 := 0.0, 0.0
 	for j := max(0, py-1); j <= min(p.h-1, py+1); j++ {
@@ -242,14 +247,12 @@ func (p *plane) glance(k *kernel, x, y, level float64) glimpse {
 	return g
 }
 
-// gapAround counts the neighbours of a pixel that hold no light.
+// gapAround counts the neighbours of a pixel that hold no light or lie outside
+// the frame.
 func (p *plane) gapAround(x, y int) (n int) {
-	if !p.hasBad {
-		return 0
-	}
-	for j := max(0, y-1); j <= min(p.h-1, y+1); j++ {
-		for i := max(0, x-1); i <= min(p.w-1, x+1); i++ {
-			if p.bad.get(j*p.w + i) {
+	for j := y - 1; j <= y+1; j++ {
+		for i := x - 1; i <= x+1; i++ {
+			if i < 0 || j < 0 || i >= p.w || j >= p.h || p.hasBad && p.bad.get(j*p.w+i) {
 				n++
 			}
 		}

@@ -113,6 +113,16 @@ func TestHardCases(t *testing.T) {
 				d[s.rng.IntN(len(d))] += float32(200 + 3000*s.rng.Float64())
 			}
 		}, found: 0.95, extra: 0, width: 0.03},
+		{name: "more particles than stars", psf: psf{fwhm: 4.5, beta: 3.5}, sky: 30, stars: 12, snr: 40, after: func(s *sim, d []float32) {
+			for range 40 { // tracks of up to 20 px and a few hundred e- a px
+				x, y := 20+360*s.rng.Float64(), 20+360*s.rng.Float64()
+				sin, cos := math.Sincos(2 * math.Pi * s.rng.Float64())
+				charge := float32(150 + 700*s.rng.ExpFloat64())
+				for t := range 2 + s.rng.IntN(18) {
+					d[int(y+float64(t)*sin)*s.w+int(x+float64(t)*cos)] += charge
+				}
+			}
+		}, found: 0.9, extra: 2, width: 0.02},
 		{name: "half the frame in thick cloud", psf: plain, sky: 300, stars: 50, snr: 60, before: func(s *sim) {
 			for i := range s.e {
 				if i%s.w > s.w/2 {
@@ -136,6 +146,40 @@ func TestHardCases(t *testing.T) {
 				s.e[i] *= (1 - 0.9*((x-0.5)*(x-0.5)+(y-0.5)*(y-0.5))) * (1 + 0.5*x)
 			}
 		}, found: 0.8, extra: 0, width: 0.02, check: func(f *Field) (bool, string) { return f.GradientPct.V > 30, "gradient" }},
+		{name: "amplifier glow", psf: plain, sky: 20, stars: 40, snr: 60, before: func(s *sim) {
+			for i := range s.e { // from a corner, and from a transistor at the edge, as sharp as a star there
+				x, y := float64(i%s.w), float64(i/s.w)
+				s.e[i] += 3000*math.Exp(-math.Hypot(x-400, y-400)/35) + 8000*math.Exp(-math.Hypot(x+1, y-150)/6)
+			}
+		}, found: 0.9, extra: 1, width: 0.02}, // the very corner: nothing is beyond it to compare
+		{name: "dust shadows", psf: plain, sky: 5000, stars: 40, snr: 60, before: func(s *sim) {
+			for k := range 6 { // a dozen per cent deep, rings and discs with edges of a pixel
+				cx, cy, r := 40+60*float64(k), 330-50*float64(k), 6+4*float64(k)
+				for i := range s.e {
+					if d := math.Hypot(float64(i%s.w)-cx, float64(i/s.w)-cy); d < r && (k%2 == 0 || d > 0.4*r) {
+						s.e[i] *= 0.88
+					}
+				}
+			}
+		}, found: 0.85, extra: 0, width: 0.02},
+		{name: "saturated stars that bleed", psf: plain, sky: 300, stars: 40, snr: 60, after: func(s *sim, d []float32) {
+			for k := range 4 {
+				x, y := 60+90*k, 330-80*k
+				for j := -70 - 10*k; j <= 70+10*k; j++ {
+					for i := -3; i <= 3; i++ {
+						if at := (y+j)*s.w + x + i; y+j >= 0 && y+j < s.h {
+							light := 4e6 * plain.at(float64(i), float64(j))
+							if i == 0 || i == 1 && j > -20 && j < 20 {
+								light = 1e6
+							}
+							d[at] = min(d[at]+float32(light), 60000)
+						}
+					}
+				}
+			}
+		}, opt: func(o *Options) { o.Saturation = 60000 }, found: 0.8, extra: 4, width: 0.02, check: func(f *Field) (bool, string) {
+			return f.Saturated == 4 && len(f.Streaks) == 0, "saturated"
+		}}, // the four themselves
 		{name: "dead band of columns", psf: plain, sky: 300, stars: 50, snr: 60, after: func(s *sim, d []float32) {
 			for i := range d {
 				if x := i % s.w; x >= 180 && x < 195 {

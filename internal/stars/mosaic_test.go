@@ -1,10 +1,13 @@
 package stars_test
 
 import (
+	"context"
 	"math"
 	"os"
+	"path/filepath"
 	"testing"
 
+	"fitsqa/internal/frames"
 	"fitsqa/internal/stars"
 )
 
@@ -45,4 +48,28 @@ func TestMosaicAgainstScipy(t *testing.T) {
 	if r := count[1] / count[0]; r < 0.8 || r > 1.25 {
 		t.Errorf("%v stars in the two subs", count)
 	}
+}
+
+// realFolder holds real frames that are not part of the repository.
+const realFolder = "../../../shared/data"
+
+// readFrames decodes every frame of a folder, by base name.
+func readFrames(t *testing.T, folder string) map[string]*frames.Image {
+	t.Helper()
+	found, err := frames.Scan(context.Background(), []string{folder}, frames.DefaultScanOptions)
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := map[string]*frames.Image{}
+	for _, f := range found {
+		var im frames.Image
+		if f.Err != nil {
+			continue
+		}
+		if err := f.Read(&im); err != nil {
+			t.Fatal(f.Name, err)
+		}
+		out[filepath.Base(f.Name)] = &im
+	}
+	return out
 }

@@ -14,8 +14,8 @@ type radial struct {
 }
 
 const (
-	radialBits    = 6 // of the mantissa that choose the piece
-	radialOctaves = 7 // of 1 + u, to u = 127; beyond, the profile is computed
+	radialBits    = 6  // of the mantissa that choose the piece
+	radialOctaves = 10 // of 1 + u, to u = 1023; beyond, the profile is computed
 )
 
 // set lays the table for an exponent, unless it is there.

@@ -9,13 +9,15 @@ import (
 // pixels: bleeding and the noise of their edges would otherwise count as many
 // stars.
 type blobs struct {
-	stars []Star
-	reach []float64 // px around each star inside which nothing else is believed
+	stars  []Star
+	reach  []float64 // px around each star inside which nothing else is believed
+	pixels [][]int   // of each star, those that are saturated
+	beside float64   // px around these inside which nothing else is believed
 }
 
 // saturatedBlobs collects them.
 func (p *plane) saturatedBlobs(k *kernel) *blobs {
-	b := &blobs{}
+	b := &blobs{beside: 2 * k.fwhm}
 	if math.IsInf(p.saturation, 1) {
 		return b
 	}
@@ -94,14 +96,24 @@ func (b *blobs) add(p *plane, k *kernel, pixels []int) {
 	nan := math.NaN()
 	b.stars = append(b.stars, Star{X: x, Y: y, Flux: flux, FluxErr: noise, Peak: peak, SNR: flux / noise,
 		FWHM: nan, Beta: nan, Ellipticity: nan, Angle: nan, ShapeErr: nan, HFD: nan, Saturated: true})
-	b.reach = append(b.reach, reach)
+	b.reach, b.pixels = append(b.reach, reach), append(b.pixels, pixels)
 }
 
-// covers tells whether a point lies on a saturated star.
-func (b *blobs) covers(x, y int) bool {
+// covers tells whether a point lies on a saturated star or beside the column it
+// bleeds along.
+func (b *blobs) covers(p *plane, x, y int) bool {
 	for i, s := range b.stars {
 		if math.Hypot(float64(x)-s.X, float64(y)-s.Y) <= b.reach[i] {
 			return true
+		}
+		// No pixel of so many that are connected is farther from their middle.
+		if n := float64(len(b.pixels[i])) + b.beside; math.Abs(float64(x)-s.X) > n || math.Abs(float64(y)-s.Y) > n {
+			continue
+		}
+		for _, at := range b.pixels[i] {
+			if math.Hypot(float64(x-at%p.w), float64(y-at/p.w)) <= b.beside {
+				return true
+			}
 		}
 	}
 	return false

@@ -46,9 +46,10 @@ type fitted struct {
 	excess   float64 // what the pixels within one FWHM hold more than the profile
 }
 
-// stampRadius is how far around a star the fit looks, px.
+// stampRadius is how far around a star the fit looks, px: two FWHM along the
+// longer axis, as far as these are still the size of a star.
 func stampRadius(s seeing) float64 {
-	return 2*sigmaToFWHM*math.Sqrt(max(s.xx, s.yy)) + 2
+	return min(2*sigmaToFWHM*math.Sqrt(max(s.xx, s.yy))+2, 40)
 }
 
 // stamp collects the pixels around a star. All weigh the same: weights from
@@ -113,6 +114,7 @@ func (ms *Measurer) fitAll(field *Field, list []Star, chosen []int, s seeing) []
 func (ms *Measurer) fitModel(list []Star, chosen []int, s seeing, start params, trail bool) (fits []fitted, common exponent) {
 	p, f := &ms.p, &ms.f
 	f.prepareFor(&start, trail)
+	chosen = affordable(chosen, len(f.nodes), stampRadius(s))
 	common = ms.exponent(list, bestFor(list, chosen), s, start)
 	start[7] = common.q
 	for _, i := range chosen {
@@ -130,6 +132,15 @@ func (ms *Measurer) fitModel(list []Star, chosen []int, s seeing, start params, 
 		copy(start[4:7], fit.p[4:7])
 	}
 	return fits, common
+}
+
+// affordable gives as many of the chosen stars, best first, as fits of so many
+// nodes a pixel may take a second or so for: narrow stars with long trails cost a
+// thousand times what round ones do.
+func affordable(chosen []int, nodes int, radius float64) []int {
+	const evaluations, fewest = 3e6, 12
+	most := evaluations / (math.Pi * radius * radius * float64(nodes))
+	return chosen[:min(len(chosen), max(fewest, int(most)))]
 }
 
 // bestFor gives as many of the chosen stars, best first, as fix the exponent: 24

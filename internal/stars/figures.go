@@ -97,8 +97,8 @@ func (st *Star) vector() (x, y float64) {
 }
 
 // medianValue is a weighted median (w nil: all alike) with its standard error,
-// 1.2533 sigma over the root of the effective number. sigma is what the values
-// scatter by, or what their own errors (nil: unknown) tell when that is more:
+// 1.2533 times that of the weighted mean. The values' variances are what they
+// scatter by, or what their own errors (nil: unknown) tell when that makes more:
 // few values may agree by chance.
 func medianValue(x, w, errs []float64, why string) stats.Value {
 	if len(x) == 0 {
@@ -115,18 +115,18 @@ func medianValue(x, w, errs []float64, why string) stats.Value {
 		squares += w[k] * w[k]
 		away[k] = math.Abs(x[k] - v)
 		if errs != nil {
-			own += w[k] * errs[k] * errs[k]
+			own += w[k] * w[k] * errs[k] * errs[k]
 		}
 	}
-	sigma := stats.MADToSigma * weightedMedian(away, w)
+	scatter := stats.MADToSigma * weightedMedian(away, w)
+	variance := scatter * scatter * squares
 	switch {
 	case errs != nil:
-		sigma = max(sigma, math.Sqrt(own/sum))
+		variance = max(variance, own)
 	case len(x) < 3:
-		sigma = math.NaN()
+		variance = math.NaN()
 	}
-	n := sum * sum / squares
-	return stats.Known(v, 1.2533141373155001*sigma/math.Sqrt(n), len(x))
+	return stats.Known(v, 1.2533141373155001*math.Sqrt(variance)/sum, len(x))
 }
 
 func medianOf(x []float64) float64 { return stats.Median(x) }

@@ -6,52 +6,71 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// The flux of a star is what lies within two FWHM of its centre: a radius in
-// units of the width holds the same share of the light at any seeing, and what
-// is beyond hangs on the exponent. Of fitted stars of good signal it is taken from
-// the pixels within one FWHM, and from the profile's share between there and two;
-// of all others, from the filter's answer, in the brightest ones' proportion.
+// The flux of a star is all its light: of bright fitted stars, what the pixels
+// within two FWHM hold above the background around, over the share of a profile's
+// light that lies there; of all others, the filter's answer in the proportion that
+// the fitted ones tell.
 
-// goodSignal is the signal to noise from which a star's width, which its flux goes
-// with, is known to 7 %.
-const goodSignal = 20
-
-// uncalibrated is by how much ln of the flux under the filter may be off where
-// no star could be fitted.
-const uncalibrated = 0.3
+const (
+	// brightSignal is the signal to noise from which a star's own pixels tell its
+	// flux better than the filter's answer, which goes with its shape.
+	brightSignal = 100
+	// widestWings is the 1/beta up to which the wings of a profile are believed:
+	// those of the atmosphere have betas from 3 to 4.8 (Trujillo et al. 2001, MNRAS
+	// 328, 977). Images that a fit makes broader have shoulders, from jitter or
+	// defocus, that end.
+	widestWings = 1. / 3
+	// apertureNoise is the noise of such a flux over that of the filter's answer,
+	// which comes from 4 pi sigma² px: of four times pi FWHM² px, and of the median
+	// of some ten times pi FWHM².
+	apertureNoise = 3.0
+	// uncalibrated is by how much ln of the flux under the filter may be off where
+	// no star could be fitted.
+	uncalibrated = 0.3
+)
 
 // flux of a fitted star.
 func (f *fitted) flux() float64 {
 	m := f.profile()
-	return (m.flux()*enclosed(m.q, 2) + f.excess) * beyond(m.q)
+	return (m.flux()*enclosed(m.q, 4) + f.excess) / within(m.q)
 }
 
-// beyond is the flux within two FWHM over that within one.
-func beyond(q float64) float64 { return enclosed(q, 4) / enclosed(q, 2) }
+// within is the share of a profile's light that lies within two FWHM.
+func within(q float64) float64 { return enclosed(min(q, widestWings), 4) }
 
-// beyondErr is the error of ln flux that the exponent's makes.
-func beyondErr(e exponent) float64 {
-	low, high := max(e.q-e.err, qMin), min(e.q+e.err, 0.9)
-	return math.Log(beyond(high)/beyond(low)) / (high - low) * e.err
+// withinErr is the error of ln flux that the exponent's makes.
+func withinErr(e exponent) float64 {
+	low, high := max(e.q-e.err, qMin), max(e.q+e.err, 2*qMin)
+	return math.Log(within(low)/within(high)) / (high - low) * e.err
 }
 
-// excess is the sum, over the pixels within one FWHM of the centre, of what is
-// left of the stamp that the last normal equations were built for.
-func (f *fitter) excess(stamp []sample, p *params) (sum float64) {
+// excess is the sum, over the pixels within two FWHM of the centre, of what they
+// hold more than the profile on a background of the given level. The stamp is
+// that of the last normal equations.
+func (f *fitter) excess(stamp []sample, p *params, level float64) (sum float64) {
 	for i, s := range stamp {
 		dx, dy := s.x-p[0], s.y-p[1]
-		if p[4]*dx*dx+2*p[5]*dx*dy+p[6]*dy*dy <= 4 { // half widths at half maximum, squared
-			sum += f.table[i][nParams-1]
+		if p[4]*dx*dx+2*p[5]*dx*dy+p[6]*dy*dy <= 16 { // half widths at half maximum, squared
+			sum += f.table[i][nParams-1] + p[3] - level
 		}
 	}
 	return sum
 }
 
-// apertureNoise is the noise of the pixels within one FWHM over that of the
-// filter's answer: their number, pi FWHM², over the filter's, 4 pi sigma².
-const apertureNoise = sigmaToFWHM / 2
+// annulus is the median of the pixels between two radii around a point.
+func (p *plane) annulus(x, y, inner, outer float64) float64 {
+	var v []float64
+	for j := max(0, int(y-outer)); j <= min(p.h-1, int(y+outer)); j++ {
+		for i := max(0, int(x-outer)); i <= min(p.w-1, int(x+outer)); i++ {
+			if d := math.Hypot(float64(i)-x, float64(j)-y); d >= inner && d <= outer && p.trusted(i, j) {
+				v = append(v, float64(p.r[j*p.w+i]))
+			}
+		}
+	}
+	return stats.MedianInPlace(v)
+}
 
-// calibrateFlux gives the fitted stars of good signal their fluxes, and brings the others', which
+// calibrateFlux gives the bright fitted stars their fluxes, and brings the others', which
 // depend on how well the filter matches the stars, to the same scale by the ratio
 // of the two in the brightest stars. The standard error of ln ratio is given.
 func calibrateFlux(list []Star, fits []fitted) float64 {
@@ -62,7 +81,7 @@ func calibrateFlux(list []Star, fits []fitted) float64 {
 		if !(st.Flux > 0) || !(flux > 0) {
 			continue
 		}
-		err := st.FluxErr / st.Flux
+		err := apertureNoise * st.FluxErr / st.Flux
 		ratio, w, errs = append(ratio, math.Log(flux/st.Flux)), append(w, 1/(err*err+systematic*systematic)), append(errs, err)
 	}
 	k := stats.Value{Err: uncalibrated}
@@ -76,7 +95,7 @@ func calibrateFlux(list []Star, fits []fitted) float64 {
 		}
 	}
 	for _, f := range fits {
-		if st := &list[f.star]; st.SNR >= goodSignal && f.flux() > 0 {
+		if st := &list[f.star]; st.SNR >= brightSignal && f.flux() > 0 {
 			st.Flux = f.flux()
 			st.FluxErr *= apertureNoise
 		}

@@ -43,7 +43,7 @@ type fitted struct {
 	trail    bool
 	variance float64 // of each component of the ellipticity vector
 	widthVar float64 // of ln FWHM, the exponent being known
-	excess   float64 // what the pixels within one FWHM hold more than the profile
+	excess   float64 // what the pixels within two FWHM hold more than the profile
 }
 
 // stampRadius is how far around a star the fit looks, px: two FWHM along the
@@ -79,7 +79,7 @@ func (p *plane) stamp(dst []sample, x, y, radius float64) []sample {
 func (ms *Measurer) fitAll(field *Field, list []Star, chosen []int, s seeing) []fitted {
 	fits, common := ms.fitModel(list, chosen, s, seedOf(s), false)
 	field.CommonErr = common.widthErr
-	field.FluxErr, field.FilterErr = beyondErr(common), calibrateFlux(list, fits)
+	field.FluxErr, field.FilterErr = withinErr(common), calibrateFlux(list, fits)
 	t, ok := trailSeed(list, fits)
 	if !ok {
 		return fits
@@ -125,7 +125,8 @@ func (ms *Measurer) fitModel(list []Star, chosen []int, s seeing, start params, 
 			continue
 		}
 		fit.variance, fit.widthVar = f.shapeVariance(ms.buf, &fit.p, p.gain)
-		fit.excess = f.excess(ms.buf, &fit.p) / p.density()
+		level := p.annulus(fit.p[0], fit.p[1], 2.5*s.fwhm, 4*s.fwhm)
+		fit.excess = f.excess(ms.buf, &fit.p, level) / p.density()
 		st.adopt(&fit)
 		fits = append(fits, fit)
 		// The next star starts from this one's form, which saves it some steps.

@@ -76,7 +76,7 @@ type Field struct {
 	FWHM          stats.Value // px, field median, N = stars behind it
 	CommonErr     float64     // error of ln FWHM that all stars share, as they share an exponent
 	FluxErr       float64     // error of ln flux that all stars share, by the same exponent
-	FilterErr     float64     // and that those without a fit, or of little signal, share by their calibration
+	FilterErr     float64     // and that all but the bright ones share by their calibration
 	HFD           stats.Value // px
 	Ellipticity   stats.Value
 	Angle         stats.Value // degrees, of the mean ellipticity vector

@@ -3,8 +3,6 @@ package stars
 import (
 	"math"
 	"slices"
-
-	"fitsqa/internal/stats"
 )
 
 // catalogue turns candidates into stars with position, flux and significance,
@@ -297,76 +295,6 @@ func (r *ring) background(p *plane, x, y int) (level, scatter float64) {
 	med := r.samples[n/2]
 	q := r.samples[int(0.1587*float64(n))]
 	return float64(med), float64(med - q)
-}
-
-// flagBroad marks stars that are broader than those of their part of the field:
-// pairs too close for the search to part. Seen through the filter, two like
-// stars one FWHM apart have 1.3 times the mean square radius of one. What
-// centring, noise and the place within a pixel do to single stars is told by
-// those below the median, where there are no pairs.
-func (p *plane) flagBroad(list []Star, spreads []float64) {
-	const side = 4
-	var parts [side * side][]float64
-	var all []float64
-	part := func(st *Star) int {
-		i, j := int((st.X+0.5)*side/float64(p.w)), int((st.Y+0.5)*side/float64(p.h))
-		return min(max(j, 0), side-1)*side + min(max(i, 0), side-1)
-	}
-	for i := range list {
-		if list[i].SNR > 20 {
-			parts[part(&list[i])] = append(parts[part(&list[i])], spreads[i])
-			all = append(all, spreads[i])
-		}
-	}
-	if len(all) < 5 {
-		return
-	}
-	whole := stats.Median(all)
-	var usual [side * side]float64
-	for c := range parts {
-		usual[c] = whole
-		if len(parts[c]) >= 15 {
-			usual[c] = stats.Median(parts[c])
-		}
-	}
-	above := func(i int) float64 { return spreads[i]/usual[part(&list[i])] - 1 }
-	const noise = 2.0 // over signal to noise: two to three sigma of the spread
-	var below []float64
-	for i := range list {
-		if a := above(i); a < 0 && list[i].SNR > 20 {
-			below = append(below, -a-noise/list[i].SNR)
-		}
-	}
-	margin := 0.05
-	if len(below) > 0 {
-		margin = max(margin, 1.5*stats.Quantile(below, 0.95))
-	}
-	for i := range list {
-		if above(i) > margin+noise/list[i].SNR {
-			list[i].Blended = true
-		}
-	}
-}
-
-// flagBlends marks stars whose neighbour puts a noticeable part of its light on them.
-func (p *plane) flagBlends(list []Star, s seeing) {
-	reach := 2.5 * s.fwhm
-	ix := newNeighbours(list, reach)
-	for i := range list {
-		ix.within(list[i].X, list[i].Y, reach, func(j int) {
-			o := &list[j]
-			if j == i {
-				return
-			}
-			d := math.Hypot(o.X-list[i].X, o.Y-list[i].Y) / s.fwhm
-			// The neighbour's wing at the star's place, as a Moffat of
-			// exponent 3, against a twentieth of the star's own height.
-			wing := math.Pow(1+1.04*d*d, -3)
-			if o.Flux*wing*6 > 0.05*list[i].Flux {
-				list[i].Blended = true
-			}
-		})
-	}
 }
 
 // neighbours finds stars near a point through a grid of buckets.

@@ -143,3 +143,52 @@ func TestClusterCore(t *testing.T) {
 		c.check(t, fmt.Sprintf("seed %d", seed), 10, 0)
 	}
 }
+
+// Pairs among single stars, of like and of unlike brightness, from far closer than
+// the search can part to where it does: parted or flagged. Half a FWHM apart, the
+// fainter only makes the brighter one longer, as any star might be.
+func TestPairs(t *testing.T) {
+	q := psf{fwhm: 3.5, beta: 3.5}
+	for _, ratio := range []float64{1, 3} {
+		for k, apart := range []float64{0.8, 1, 1.2, 1.4, 1.6, 1.8, 2.2} {
+			s := newSim(uint64(k), 600, 600, 300)
+			var pairs, single [][2]float64
+			for i, at := range s.scatter(120, 36) {
+				flux := s.signal(120, 300, q)
+				s.star(at[0], at[1], flux, q)
+				if i%6 > 0 {
+					single = append(single, at)
+					continue
+				}
+				sin, cos := math.Sincos(float64(i))
+				s.star(at[0]+apart*q.fwhm*cos, at[1]+apart*q.fwhm*sin, flux/ratio, q)
+				pairs = append(pairs, at)
+			}
+			f := measureSim(t, s)
+			neither, flagged := 0, 0
+			for _, at := range pairs {
+				n, blended := 0, false
+				for i := range f.Stars {
+					if st := &f.Stars[i]; math.Hypot(st.X-at[0], st.Y-at[1]) < 2.5*q.fwhm {
+						n++
+						blended = blended || st.Blended
+					}
+				}
+				if n < 2 && !blended {
+					neither++
+				}
+			}
+			for i := range f.Stars {
+				st := &f.Stars[i]
+				for _, at := range single {
+					if st.Blended && math.Hypot(st.X-at[0], st.Y-at[1]) < 2 {
+						flagged++
+					}
+				}
+			}
+			if neither > 1 || flagged > 1 {
+				t.Errorf("1:%g, %.1f FWHM apart: %d of %d pairs neither parted nor flagged; %d of %d single stars flagged", ratio, apart, neither, len(pairs), flagged, len(single))
+			}
+		}
+	}
+}

@@ -73,7 +73,8 @@ func (p *plane) annulus(x, y, inner, outer float64) float64 {
 // calibrateFlux gives the bright fitted stars their fluxes, and brings the others', which
 // depend on how well the filter matches the stars, to the same scale by the ratio
 // of the two in the brightest stars. The standard error of ln ratio is given.
-func calibrateFlux(list []Star, fits []fitted) float64 {
+func calibrateFlux(list []Star, fits []fitted, fwhm float64) float64 {
+	fits = lonely(list, fits, fwhm)
 	var ratio, w, errs []float64
 	for _, f := range fits[:min(len(fits), 80)] {
 		st := &list[f.star]
@@ -101,4 +102,30 @@ func calibrateFlux(list []Star, fits []fitted) float64 {
 		}
 	}
 	return k.Err
+}
+
+// lonely are the fits of stars that have no neighbour of a fiftieth of their light
+// within four FWHM, where it would fall into their apertures or on what is taken
+// for the background; all, where these are too few.
+func lonely(list []Star, fits []fitted, fwhm float64) []fitted {
+	const share, fewest = 0.02, 10
+	reach := 4 * fwhm
+	near := newNeighbours(list, reach)
+	var alone []fitted
+	for _, f := range fits {
+		st := &list[f.star]
+		others := 0
+		near.within(st.X, st.Y, reach, func(j int) {
+			if j != f.star && list[j].Flux > share*st.Flux {
+				others++
+			}
+		})
+		if others == 0 {
+			alone = append(alone, f)
+		}
+	}
+	if len(alone) < fewest {
+		return fits
+	}
+	return alone
 }

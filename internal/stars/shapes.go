@@ -3,6 +3,8 @@ package stars
 import (
 	"math"
 	"slices"
+
+	"fitsqa/internal/stats"
 )
 
 // shapes fits profiles to the stars that allow it, brings the fluxes to totals,
@@ -43,6 +45,7 @@ type fitted struct {
 	trail    bool
 	variance float64 // of each component of the ellipticity vector
 	widthVar float64 // of ln FWHM, the exponent being known
+	misfit   stats.Value
 	excess   float64 // what the pixels within two FWHM hold more than the profile
 }
 
@@ -78,8 +81,11 @@ func (p *plane) stamp(dst []sample, x, y, radius float64) []sample {
 // less (1/beta from 0.5 on) do not have: these stay elliptical.
 func (ms *Measurer) fitAll(field *Field, list []Star, chosen []int, s seeing) []fitted {
 	fits, common := ms.fitModel(list, chosen, s, seedOf(s), false)
+	if ms.p.gain > 0 { // else the photons' noise is unknown
+		fits = flagMisfits(list, fits, ms.p.w, ms.p.h)
+	}
 	field.CommonErr = common.widthErr
-	field.FluxErr, field.FilterErr = withinErr(common), calibrateFlux(list, fits)
+	field.FluxErr, field.FilterErr = withinErr(common), calibrateFlux(list, fits, s.fwhm)
 	t, ok := trailSeed(list, fits)
 	if !ok {
 		return fits
@@ -124,6 +130,7 @@ func (ms *Measurer) fitModel(list []Star, chosen []int, s seeing, start params, 
 		if !f.fit(ms.buf, &fit.p) || !fit.plausible(st, s) {
 			continue
 		}
+		fit.misfit = f.misfit(ms.buf, &fit.p, p.gain)
 		fit.variance, fit.widthVar = f.shapeVariance(ms.buf, &fit.p, p.gain)
 		level := p.annulus(fit.p[0], fit.p[1], 2.5*s.fwhm, 4*s.fwhm)
 		fit.excess = f.excess(ms.buf, &fit.p, level) / p.density()

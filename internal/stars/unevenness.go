@@ -56,11 +56,16 @@ func (z *zeroPoints) hidden(j int) float64 {
 	return gone / all
 }
 
+// patch is the residuals of the stars in one part of the field, and their weights.
+type patch struct{ ln, weight []float64 }
+
 // unevenness compares the scatter of the ratio between patches of the field
-// with what the noise of their stars explains.
+// with what the noise of their stars explains. A patch counts with the median of
+// three stars or more, so that one that varies or is two does not make a cloud;
+// only where the field is too sparse for that, single ones have to do.
 func (z *zeroPoints) unevenness(j int, hidden float64) stats.Value {
 	f := z.fields[j]
-	var sum, weight [patches * patches]float64
+	var field [patches * patches]patch
 	for _, o := range z.obs[j] {
 		if z.seen[o.star] < 2 || math.Abs(z.residual(j, o)) > 1.5 {
 			continue
@@ -69,17 +74,13 @@ func (z *zeroPoints) unevenness(j int, hidden float64) stats.Value {
 		if math.Exp(z.star[o.star]+z.zero[j]-o.ln)*s.Flux/s.FluxErr < surelySeen {
 			continue
 		}
-		c := patchOf(o.x, o.y, f.Width, f.Height)
-		v := z.spread * z.spread * (o.sigma*o.sigma + systematic*systematic)
-		sum[c] += z.residual(j, o) / v
-		weight[c] += 1 / v
+		p := &field[patchOf(o.x, o.y, f.Width, f.Height)]
+		p.ln = append(p.ln, z.residual(j, o))
+		p.weight = append(p.weight, 1/(z.spread*z.spread*(o.sigma*o.sigma+systematic*systematic)))
 	}
-	var ratio, noise []float64
-	for c := range sum {
-		if weight[c] > 0 && 1/weight[c] < 0.1*0.1 {
-			ratio = append(ratio, math.Exp(sum[c]/weight[c]))
-			noise = append(noise, 1/weight[c])
-		}
+	ratio, noise := ratios(field[:], 3)
+	if len(ratio) < 4 {
+		ratio, noise = ratios(field[:], 1)
 	}
 	if len(ratio) < 4 {
 		return stats.Missing("too few stars to compare parts of the field")
@@ -91,4 +92,23 @@ func (z *zeroPoints) unevenness(j int, hidden float64) stats.Value {
 	// Hidden parts let nothing through: a share h at zero adds h (1 - h) of the ratio's square.
 	v = math.Hypot(v, math.Sqrt(hidden*(1-hidden)))
 	return stats.Known(100*v, 100*math.Sqrt(variance/(2*(n-1))), len(ratio))
+}
+
+// ratios are those of the patches with so many stars that are known to a tenth,
+// and their variances: a median's is half as large again as a mean's.
+func ratios(field []patch, fewest int) (ratio, noise []float64) {
+	for _, p := range field {
+		var sum float64
+		for _, w := range p.weight {
+			sum += w
+		}
+		variance := 1 / sum
+		if len(p.ln) > 2 {
+			variance *= math.Pi / 2
+		}
+		if len(p.ln) >= fewest && variance < 0.1*0.1 {
+			ratio, noise = append(ratio, math.Exp(weightedMedian(p.ln, p.weight))), append(noise, variance)
+		}
+	}
+	return ratio, noise
 }

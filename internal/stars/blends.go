@@ -1,0 +1,151 @@
+package stars
+
+import (
+	"math"
+
+	"fitsqa/internal/stats"
+)
+
+// Stars that stand so close that each has a part of the other's light are found in
+// three ways: two detections near each other; one that is broader under the filter
+// than its like; and one that no single star fits.
+
+// flagBroad marks stars that are broader than those of their part of the field:
+// pairs too close for the search to part. Seen through the filter, two like
+// stars one FWHM apart have 1.3 times the mean square radius of one. What
+// centring, noise and the place within a pixel do to single stars is told by
+// those below the median, where there are no pairs.
+func (p *plane) flagBroad(list []Star, spreads []float64) {
+	const side = 4
+	var parts [side * side][]float64
+	var all []float64
+	part := func(st *Star) int {
+		i, j := int((st.X+0.5)*side/float64(p.w)), int((st.Y+0.5)*side/float64(p.h))
+		return min(max(j, 0), side-1)*side + min(max(i, 0), side-1)
+	}
+	for i := range list {
+		if list[i].SNR > 20 {
+			parts[part(&list[i])] = append(parts[part(&list[i])], spreads[i])
+			all = append(all, spreads[i])
+		}
+	}
+	if len(all) < 5 {
+		return
+	}
+	whole := stats.Median(all)
+	var usual [side * side]float64
+	for c := range parts {
+		usual[c] = whole
+		if len(parts[c]) >= 15 {
+			usual[c] = stats.Median(parts[c])
+		}
+	}
+	above := func(i int) float64 { return spreads[i]/usual[part(&list[i])] - 1 }
+	const noise = 2.0 // over signal to noise: two to three sigma of the spread
+	var below []float64
+	for i := range list {
+		if a := above(i); a < 0 && list[i].SNR > 20 {
+			below = append(below, -a-noise/list[i].SNR)
+		}
+	}
+	margin := 0.05
+	if len(below) > 0 {
+		margin = max(margin, 1.5*stats.Quantile(below, 0.95))
+	}
+	for i := range list {
+		if above(i) > margin+noise/list[i].SNR {
+			list[i].Blended = true
+		}
+	}
+}
+
+// flagBlends marks stars whose neighbour puts a noticeable part of its light on them.
+func (p *plane) flagBlends(list []Star, s seeing) {
+	reach := 2.5 * s.fwhm
+	ix := newNeighbours(list, reach)
+	for i := range list {
+		ix.within(list[i].X, list[i].Y, reach, func(j int) {
+			o := &list[j]
+			if j == i {
+				return
+			}
+			d := math.Hypot(o.X-list[i].X, o.Y-list[i].Y) / s.fwhm
+			// The neighbour's wing at the star's place, as a Moffat of
+			// exponent 3, against a twentieth of the star's own height.
+			wing := math.Pow(1+1.04*d*d, -3)
+			if o.Flux*wing*6 > 0.05*list[i].Flux {
+				list[i].Blended = true
+			}
+		})
+	}
+}
+
+// A fit leaves this share of a star's squared light, and this many times what
+// noise and the field's other stars make likely, when it is not one star.
+const (
+	misfitShare = 0.01
+	misfitSigma = 4
+)
+
+// misfit is the share of a star's squared light that the last fit, to stamp,
+// leaves beyond noise, and its standard error. That of two like stars half a FWHM
+// apart is nil, as an elongated profile is as good; it rises to a tenth where the
+// second stands out beside the first.
+func (f *fitter) misfit(stamp []sample, p *params, gain float64) stats.Value {
+	var light, photons float64
+	for i, s := range stamp {
+		v := p[2] * f.table[i][2]
+		light += s.w * v * v
+		photons += s.w * v / gain
+	}
+	n := float64(len(stamp))
+	// chi² has a variance of 2 n from the noise, and of four times the sum where
+	// that of the star's photons comes on top.
+	return stats.Known((f.chi2-(n-nParams)-photons)/light, math.Sqrt(2*n+4*photons)/light, len(stamp))
+}
+
+// flagMisfits marks those of the fitted stars that are two by their misfit, and
+// gives the others. Compared are the stars of one of 3 x 3 parts of the field, as
+// the images in its corners may be less like the profile than others.
+func flagMisfits(list []Star, fits []fitted, w, h int) []fitted {
+	const side, fewest = 3, 5
+	part := func(f *fitted) int {
+		return min(max(int(f.p[1])*side/h, 0), side-1)*side + min(max(int(f.p[0])*side/w, 0), side-1)
+	}
+	var parts [side * side][]float64
+	var all []float64
+	for i := range fits {
+		c := part(&fits[i])
+		parts[c] = append(parts[c], fits[i].misfit.V)
+		all = append(all, fits[i].misfit.V)
+	}
+	whole := medianOf(all)
+	var usual [side * side]float64
+	var apart []float64 // from the usual
+	for c, v := range parts {
+		usual[c] = whole
+		if len(v) >= fewest {
+			usual[c] = medianOf(v)
+		}
+		for _, m := range v {
+			apart = append(apart, m-usual[c])
+		}
+	}
+	scatter := stats.MADSigma(apart)
+	var single, double []fitted
+	for _, f := range fits {
+		if f.misfit.V-usual[part(&f)] > max(misfitShare, misfitSigma*math.Hypot(scatter, f.misfit.Err)) {
+			double = append(double, f)
+		} else {
+			single = append(single, f)
+		}
+	}
+	if len(single) < 10 || len(single) < len(double) {
+		return fits
+	}
+	for _, f := range double {
+		list[f.star].Blended = true
+		list[f.star].unfit()
+	}
+	return single
+}

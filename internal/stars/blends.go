@@ -84,24 +84,29 @@ func (p *plane) flagBlends(list []Star, s seeing) {
 // noise and the field's other stars make likely, when it is not one star.
 const (
 	misfitShare = 0.01
-	misfitSigma = 4
+	misfitSigma = 6
 )
 
-// misfit is the share of a star's squared light that the last fit, to stamp,
-// leaves beyond noise, and its standard error. That of two like stars half a FWHM
-// apart is nil, as an elongated profile is as good; it rises to a tenth where the
-// second stands out beside the first.
+// misfit is the share of a star's squared light within one and a half FWHM that
+// the last fit, to stamp, leaves beyond noise, and its standard error. That of two
+// like stars half a FWHM apart is nil, as an elongated profile is as good; it rises
+// to a tenth where the second stands out beside the first.
 func (f *fitter) misfit(stamp []sample, p *params, gain float64) stats.Value {
-	var light, photons float64
+	var chi2, light, photons, n float64
 	for i, s := range stamp {
-		v := p[2] * f.table[i][2]
+		dx, dy := s.x-p[0], s.y-p[1]
+		if p[4]*dx*dx+2*p[5]*dx*dy+p[6]*dy*dy > 9 {
+			continue
+		}
+		v, left := p[2]*f.table[i][2], f.table[i][nParams-1]
+		chi2 += s.w * left * left
 		light += s.w * v * v
 		photons += s.w * v / gain
+		n++
 	}
-	n := float64(len(stamp))
-	// chi² has a variance of 2 n from the noise, and of four times the sum where
+	// Its chi² has a variance of 2 n from the noise, and of four times the sum where
 	// that of the star's photons comes on top.
-	return stats.Known((f.chi2-(n-nParams)-photons)/light, math.Sqrt(2*n+4*photons)/light, len(stamp))
+	return stats.Known((chi2-max(0, n-nParams)-photons)/light, math.Sqrt(2*n+4*photons)/light, int(n))
 }
 
 // flagMisfits marks those of the fitted stars that are two by their misfit, and

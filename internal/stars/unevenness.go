@@ -30,7 +30,7 @@ func (z *zeroPoints) hidden(j int) float64 {
 	limit := math.Log(2 * surelySeen * stats.Median(faint) / z.scaleOf(j))
 	var want, have [patches * patches]float64
 	for i, ln := range z.star {
-		if z.seen[i] < 2 || ln+z.zero[j] < limit {
+		if z.seen[i] < 2 || ln+z.zero[j] < limit || z.merged[j][i] {
 			continue
 		}
 		x, y := back.Apply(z.place[i].x, z.place[i].y)
@@ -95,19 +95,24 @@ func (z *zeroPoints) unevenness(j int, hidden float64) stats.Value {
 }
 
 // ratios are those of the patches with so many stars that are known to a tenth,
-// and their variances: a median's is half as large again as a mean's.
+// and their variances: by what the stars' noise makes, or by what those of a patch
+// scatter when that is more, as where fainter ones add to their light.
 func ratios(field []patch, fewest int) (ratio, noise []float64) {
 	for _, p := range field {
+		if len(p.ln) < fewest {
+			continue
+		}
 		var sum float64
 		for _, w := range p.weight {
 			sum += w
 		}
+		median := medianValue(p.ln, p.weight, nil, "")
 		variance := 1 / sum
 		if len(p.ln) > 2 {
-			variance *= math.Pi / 2
+			variance = max(variance*math.Pi/2, median.Err*median.Err)
 		}
-		if len(p.ln) >= fewest && variance < 0.1*0.1 {
-			ratio, noise = append(ratio, math.Exp(weightedMedian(p.ln, p.weight))), append(noise, variance)
+		if variance < 0.1*0.1 {
+			ratio, noise = append(ratio, math.Exp(median.V)), append(noise, variance)
 		}
 	}
 	return ratio, noise

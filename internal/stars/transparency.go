@@ -124,42 +124,6 @@ func newZeroPoints(fields []*Field, al []Alignment, scale []float64) *zeroPoints
 	return z
 }
 
-// merging is how far from a star, in FWHM, another one adds to its light.
-const merging = 1.5
-
-// findMerged tells which stars stand too close to another, that sharper subs show,
-// to be told apart in each sub. What is measured of them there goes with the
-// seeing: their errors are raised.
-func (z *zeroPoints) findMerged() {
-	all := make([]Star, len(z.place))
-	for _, obs := range z.obs {
-		for _, o := range obs {
-			all[o.star] = Star{X: z.place[o.star].x, Y: z.place[o.star].y, Flux: max(all[o.star].Flux, math.Exp(o.ln))}
-		}
-	}
-	z.merged = make([][]bool, len(z.fields))
-	for j, f := range z.fields {
-		z.merged[j] = make([]bool, len(all))
-		if z.why[j] != "" || !f.FWHM.OK() {
-			continue
-		}
-		reach := merging * f.FWHM.V
-		near := newNeighbours(all, reach)
-		for i, s := range all {
-			near.within(s.X, s.Y, reach, func(k int) {
-				if k != i && all[k].Flux > 0.03*s.Flux {
-					z.merged[j][i] = true
-				}
-			})
-		}
-		for k := range z.obs[j] {
-			if o := &z.obs[j][k]; z.merged[j][o.star] {
-				o.sigma = math.Hypot(o.sigma, 0.1)
-			}
-		}
-	}
-}
-
 // solve alternates between stars and fields until the zero points rest.
 func (z *zeroPoints) solve() {
 	for round := range 12 {

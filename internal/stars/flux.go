@@ -9,12 +9,10 @@ import (
 // The flux of a star is all its light: of bright fitted stars, what the pixels
 // within two FWHM hold above the background around, over the share of a profile's
 // light that lies there; of all others, the filter's answer in the proportion that
-// the fitted ones tell.
+// the fitted ones tell. Bright are those of which the sky's noise in so many pixels
+// makes less than what no noise explains anyhow (systematic).
 
 const (
-	// brightSignal is the signal to noise from which a star's own pixels tell its
-	// flux better than the filter's answer, which goes with its shape.
-	brightSignal = 100
 	// widestWings is the 1/beta up to which the wings of a profile are believed:
 	// those of the atmosphere have betas from 3 to 4.8 (Trujillo et al. 2001, MNRAS
 	// 328, 977). Images that a fit makes broader have shoulders, from jitter or
@@ -70,10 +68,20 @@ func (p *plane) annulus(x, y, inner, outer float64) float64 {
 	return stats.MedianInPlace(v)
 }
 
-// calibrateFlux gives the bright fitted stars their fluxes, and brings the others', which
-// depend on how well the filter matches the stars, to the same scale by the ratio
-// of the two in the brightest stars. The standard error of ln ratio is given.
-func calibrateFlux(list []Star, fits []fitted, fwhm float64) float64 {
+// skyErr is the part of the error of a flux by the filter that the sky makes; the
+// star's own photons make the rest.
+func (st *Star) skyErr(gain float64) float64 {
+	v := st.FluxErr * st.FluxErr
+	if gain > 0 {
+		v -= max(0, st.Flux) / gain
+	}
+	return math.Sqrt(max(0, v))
+}
+
+// calibrateFlux gives the bright fitted stars their fluxes, and brings the others',
+// which depend on how well the filter matches the stars, to the same scale by the
+// ratio of the two in fitted stars. The standard error of ln ratio is given.
+func calibrateFlux(list []Star, fits []fitted, fwhm, gain float64) float64 {
 	fits = lonely(list, fits, fwhm)
 	var ratio, w, errs []float64
 	for _, f := range fits[:min(len(fits), 80)] {
@@ -82,23 +90,26 @@ func calibrateFlux(list []Star, fits []fitted, fwhm float64) float64 {
 		if !(st.Flux > 0) || !(flux > 0) {
 			continue
 		}
-		err := apertureNoise * st.FluxErr / st.Flux
+		// The photons of the star, and what the filter sees of the sky, are in both.
+		err := math.Sqrt(apertureNoise*apertureNoise-1) * st.skyErr(gain) / st.Flux
 		ratio, w, errs = append(ratio, math.Log(flux/st.Flux)), append(w, 1/(err*err+systematic*systematic)), append(errs, err)
 	}
 	k := stats.Value{Err: uncalibrated}
 	if len(ratio) > 0 {
 		k = medianValue(ratio, w, errs, "")
 	}
-	for i := range list {
-		if !list[i].Saturated {
-			list[i].Flux *= math.Exp(k.V)
-			list[i].FluxErr *= math.Exp(k.V)
+	for _, f := range fits {
+		st := &list[f.star]
+		sky := apertureNoise * st.skyErr(gain)
+		if flux := f.flux(); sky < systematic*flux {
+			photons := st.FluxErr*st.FluxErr - st.skyErr(gain)*st.skyErr(gain)
+			st.Flux, st.FluxErr, st.OwnFlux = flux, math.Sqrt(sky*sky+photons), true
 		}
 	}
-	for _, f := range fits {
-		if st := &list[f.star]; st.SNR >= brightSignal && f.flux() > 0 {
-			st.Flux = f.flux()
-			st.FluxErr *= apertureNoise
+	for i := range list {
+		if st := &list[i]; !st.Saturated && !st.OwnFlux {
+			st.Flux *= math.Exp(k.V)
+			st.FluxErr *= math.Exp(k.V)
 		}
 	}
 	return k.Err

@@ -85,7 +85,7 @@ func (ms *Measurer) fitAll(field *Field, list []Star, chosen []int, s seeing) []
 		fits = flagMisfits(list, fits, ms.p.w, ms.p.h)
 	}
 	field.CommonErr = common.widthErr
-	field.FluxErr, field.FilterErr = withinErr(common), calibrateFlux(list, fits, s.fwhm)
+	field.FluxErr, field.FilterErr = withinErr(common), calibrateFlux(list, fits, s.fwhm, ms.p.gain)
 	t, ok := trailSeed(list, fits)
 	if !ok {
 		return fits

@@ -244,7 +244,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 		if o.useful && z.seen[o.star] > 1 {
 			w := 1 / (o.sigma*o.sigma + systematic*systematic)
 			sumW += w
-			if st := &f.Stars[o.index]; !st.Fitted || st.SNR < brightSignal {
+			if !f.Stars[o.index].OwnFlux {
 				unfitted += w
 			}
 		}

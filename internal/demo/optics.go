@@ -1,6 +1,10 @@
 package demo
 
-import "math"
+import (
+	"math"
+
+	"fitsqa/internal/stats"
+)
 
 // The telescope of every night: a 250 mm f/4 Newtonian.
 const (
@@ -57,11 +61,7 @@ func (s *sensor) flatField(filter string, seed uint64, shift [2]float64) []float
 
 // level scales a map to the mean 1, which keeps what its pixels differ by.
 func level(m []float32) {
-	var sum float64
-	for _, v := range m {
-		sum += float64(v)
-	}
-	by := float32(float64(len(m)) / sum)
+	by := float32(1 / stats.Mean(m))
 	for i := range m {
 		m[i] *= by
 	}

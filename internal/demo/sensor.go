@@ -132,11 +132,7 @@ func newSensor(c Camera, w, h int, seed uint64) *sensor {
 
 // centre shifts the map so that its mean is the wanted one exactly.
 func centre(m []float32, mean float64) {
-	var sum float64
-	for _, v := range m {
-		sum += float64(v)
-	}
-	d := float32(mean - sum/float64(len(m)))
+	d := float32(mean - stats.Mean(m))
 	for i := range m {
 		m[i] += d
 	}

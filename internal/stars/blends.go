@@ -17,29 +17,19 @@ import (
 // those below the median, where there are no pairs.
 func (p *plane) flagBroad(list []Star, spreads []float64) {
 	const side = 4
-	var parts [side * side][]float64
-	var all []float64
-	part := func(st *Star) int {
-		i, j := int((st.X+0.5)*side/float64(p.w)), int((st.Y+0.5)*side/float64(p.h))
-		return min(max(j, 0), side-1)*side + min(max(i, 0), side-1)
-	}
+	parts := make([][]float64, side*side)
+	part := func(st *Star) int { return partOf(st.X, st.Y, p.w, p.h, side) }
+	good := 0
 	for i := range list {
-		if list[i].SNR > 20 {
-			parts[part(&list[i])] = append(parts[part(&list[i])], spreads[i])
-			all = append(all, spreads[i])
+		if c := part(&list[i]); list[i].SNR > 20 {
+			parts[c] = append(parts[c], spreads[i])
+			good++
 		}
 	}
-	if len(all) < 5 {
+	if good < 5 {
 		return
 	}
-	whole := stats.Median(all)
-	var usual [side * side]float64
-	for c := range parts {
-		usual[c] = whole
-		if len(parts[c]) >= 15 {
-			usual[c] = stats.Median(parts[c])
-		}
-	}
+	usual := usualOf(parts, 15)
 	above := func(i int) float64 { return spreads[i]/usual[part(&list[i])] - 1 }
 	const noise = 2.0 // over signal to noise: two to three sigma of the spread
 	var below []float64
@@ -88,14 +78,14 @@ const (
 )
 
 // misfit is the share of a star's squared light within one and a half FWHM that
-// the last fit, to stamp, leaves beyond noise, and its standard error. That of two
+// a fit leaves beyond noise, and its standard error. The stamp is that of the last
+// normal equations. The misfit of two
 // like stars half a FWHM apart is nil, as an elongated profile is as good; it rises
 // to a tenth where the second stands out beside the first.
 func (f *fitter) misfit(stamp []sample, p *params, gain float64) stats.Value {
 	var chi2, light, photons, n float64
 	for i, s := range stamp {
-		dx, dy := s.x-p[0], s.y-p[1]
-		if p[4]*dx*dx+2*p[5]*dx*dy+p[6]*dy*dy > 9 {
+		if p.halfWidths2(s) > 3*3 {
 			continue
 		}
 		v, left := p[2]*f.table[i][2], f.table[i][nParams-1]
@@ -117,29 +107,20 @@ func flagMisfits(list []Star, fits []fitted, w, h int) []fitted {
 	part := func(f *fitted) int {
 		return min(max(int(f.p[1])*side/h, 0), side-1)*side + min(max(int(f.p[0])*side/w, 0), side-1)
 	}
-	var parts [side * side][]float64
-	var all []float64
+	parts := make([][]float64, side*side)
 	for i := range fits {
 		c := part(&fits[i])
 		parts[c] = append(parts[c], fits[i].misfit.V)
-		all = append(all, fits[i].misfit.V)
 	}
-	whole := medianOf(all)
-	var usual [side * side]float64
+	usual := usualOf(parts, fewest)
 	var apart []float64 // from the usual
-	for c, v := range parts {
-		usual[c] = whole
-		if len(v) >= fewest {
-			usual[c] = medianOf(v)
-		}
-		for _, m := range v {
-			apart = append(apart, m-usual[c])
-		}
+	for i := range fits {
+		apart = append(apart, fits[i].misfit.V-usual[part(&fits[i])])
 	}
 	scatter := stats.MADSigma(apart)
 	var single, double []fitted
-	for _, f := range fits {
-		if f.misfit.V-usual[part(&f)] > max(misfitShare, misfitSigma*math.Hypot(scatter, f.misfit.Err)) {
+	for i, f := range fits {
+		if apart[i] > max(misfitShare, misfitSigma*math.Hypot(scatter, f.misfit.Err)) {
 			double = append(double, f)
 		} else {
 			single = append(single, f)

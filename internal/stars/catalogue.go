@@ -86,7 +86,7 @@ func (p *plane) star(k *kernel, s seeing, c candidate, ring *ring, threshold flo
 	st = Star{X: x, Y: y, Flux: g.flux, FluxErr: noise * math.Sqrt(k.matchedN), Peak: g.peak, SNR: snr,
 		FWHM: math.NaN(), Beta: math.NaN(), Ellipticity: math.NaN(), Angle: math.NaN(), ShapeErr: math.NaN(), HFD: math.NaN()}
 	if p.gain > 0 {
-		st.FluxErr = math.Sqrt(st.FluxErr*st.FluxErr + max(0, st.Flux)/p.gain)
+		st.FluxErr = withPhotons(st.FluxErr, st.Flux, p.gain)
 		st.SNR = min(st.SNR, st.Flux/st.FluxErr)
 	}
 	return st, g.spread, true
@@ -95,9 +95,14 @@ func (p *plane) star(k *kernel, s seeing, c candidate, ring *ring, threshold flo
 // pixelNoise is the noise of single pixels on a background of level above the
 // mesh's: what the nebula's structure scatters is no part of it.
 func (p *plane) pixelNoise(x, y, level float64) float64 {
-	noise := p.mesh.NoiseAt(x, y)
-	if p.gain > 0 {
-		noise = math.Sqrt(noise*noise + max(0, level)/p.gain)
+	return withPhotons(p.mesh.NoiseAt(x, y), level, p.gain)
+}
+
+// withPhotons is a noise with that of light's photons on top, where the gain is
+// known (NaN: it is not).
+func withPhotons(noise, light, gain float64) float64 {
+	if gain > 0 {
+		return math.Sqrt(noise*noise + max(0, light)/gain)
 	}
 	return noise
 }
@@ -116,7 +121,7 @@ func (p *plane) centroid(k *kernel, x, y, level float64) (float64, float64) {
 					continue
 				}
 				dx, dy := float64(i)-x, float64(j)-y
-				wt := math.Exp(-(k.xx*dx*dx+2*k.xy*dx*dy+k.yy*dy*dy)/2) * (float64(p.r[j*p.w+i]) - level)
+				wt := k.at(dx, dy) * (float64(p.r[j*p.w+i]) - level)
 				sum += wt
 				sx += wt * dx
 				sy += wt * dy
@@ -178,7 +183,7 @@ func (p *plane) evenLight(k *kernel, x, y, level float64) (spread, share float64
 		for i := -k.radius; i <= k.radius; i++ {
 			here, there := float64(p.r[(cy+j)*p.w+cx+i])-level, float64(p.r[(cy-j)*p.w+cx-i])-level
 			dx, dy := float64(i), float64(j)
-			wt := math.Exp(-(k.xx*dx*dx + 2*k.xy*dx*dy + k.yy*dy*dy) / 2)
+			wt := k.at(dx, dy)
 			all += wt * here
 			even += wt * min(here, there)
 			r2 += wt * min(here, there) * (dx*dx + dy*dy)
@@ -191,10 +196,6 @@ func (p *plane) glance(k *kernel, x, y, level float64) glimpse {
 	cx, cy := int(math.Round(x)), int(math.Round(y))
 	var pp, pd, p1, r2, usual float64
 	g := glimpse{peak: math.Inf(-1)}
-	profile := func(i, j int) float64 {
-		dx, dy := float64(i)-x, float64(j)-y
-		return math.Exp(-(k.xx*dx*dx + 2*k.xy*dx*dy + k.yy*dy*dy) / 2)
-	}
 	var px, py int
 	for j := max(0, cy-k.radius); j <= min(p.h-1, cy+k.radius); j++ {
 		for i := max(0, cx-k.radius); i <= min(p.w-1, cx+k.radius); i++ {
@@ -202,7 +203,7 @@ func (p *plane) glance(k *kernel, x, y, level float64) glimpse {
 				continue
 			}
 			dx, dy := float64(i)-x, float64(j)-y
-			e := math.Exp(-(k.xx*dx*dx + 2*k.xy*dx*dy + k.yy*dy*dy) / 2)
+			e := k.at(dx, dy)
 			d := float64(p.r[j*p.w+i]) - level
 			pp += e * e
 			pd += e * d
@@ -234,12 +235,12 @@ func (p *plane) glance(k *kernel, x, y, level float64) glimpse {
 	for j := max(0, py-1); j <= min(p.h-1, py+1); j++ {
 		for i := max(0, px-1); i <= min(p.w-1, px+1); i++ {
 			if d := float64(p.r[j*p.w+i]) - level; (i != px || j != py) && d > second && p.trusted(i, j) {
-				second, e2 = d, profile(i, j)
+				second, e2 = d, k.at(float64(i)-x, float64(j)-y)
 			}
 		}
 	}
 	g.twoPixels = g.peak*g.peak + second*second
-	e := profile(px, py)
+	e := k.at(float64(px)-x, float64(py)-y)
 	g.profile = a * e
 	g.beside = (pd - e*g.peak - e2*second) / (pp - e*e - e2*e2) / a
 	return g

@@ -31,7 +31,7 @@ func newKernel(s seeing) *kernel {
 	for j := -k.radius; j <= k.radius; j++ {
 		for i := -k.radius; i <= k.radius; i++ {
 			x, y := float64(i), float64(j)
-			v := math.Exp(-(k.xx*x*x + 2*k.xy*x*y + k.yy*y*y) / 2)
+			v := k.at(x, y)
 			k.g[(j+k.radius)*k.side+i+k.radius] = float32(v)
 			sum += v
 			sum2 += v * v
@@ -46,6 +46,11 @@ func newKernel(s seeing) *kernel {
 	k.spread = r2 / sum2
 	k.matchedN = sum * sum / sum2
 	return k
+}
+
+// at is the height of the filter, 1 in its middle.
+func (k *kernel) at(dx, dy float64) float64 {
+	return math.Exp(-(k.xx*dx*dx + 2*k.xy*dx*dy + k.yy*dy*dy) / 2)
 }
 
 // response is the filter's at a pixel whose window lies inside the frame. Two

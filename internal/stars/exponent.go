@@ -20,6 +20,47 @@ type trial struct {
 	width  []float64 // of each star, ln of its FWHM
 }
 
+// trials are those of a search, in rising order of q.
+type trials struct {
+	tried  []trial
+	failed []bool // whether each star could not be fitted at one of them: it takes no part
+}
+
+func (t *trials) add(one trial) {
+	at := 0
+	for at < len(t.tried) && t.tried[at].q < one.q {
+		at++
+	}
+	t.tried = slices.Insert(t.tried, at, one)
+}
+
+// points are the exponents, the misfits of all stars together, and the number of
+// the lowest.
+func (t *trials) points() (q, misfit []float64, low int) {
+	for k, one := range t.tried {
+		var sum float64
+		for i, v := range one.misfit {
+			if !t.failed[i] {
+				sum += v
+			}
+		}
+		q, misfit = append(q, one.q), append(misfit, sum)
+		if misfit[k] < misfit[low] {
+			low = k
+		}
+	}
+	return q, misfit, low
+}
+
+// vertex is that of the parabola through the lowest three points, of which the
+// middle one's number is m.
+func (t *trials) vertex() (at, curve float64, m int) {
+	q, misfit, low := t.points()
+	m = min(max(low, 1), len(q)-2)
+	at, curve = vertex(q[m-1:m+2], misfit[m-1:m+2])
+	return at, curve, m
+}
+
 const (
 	qMax         = 0.6
 	exponentStep = 0.002 // of q, under which the search ends: 0.1 % of the width
@@ -35,54 +76,31 @@ const (
 // of that sum gives the error of the exponent.
 func (ms *Measurer) exponent(list []Star, bright []int, s seeing, start params) exponent {
 	pars := make([]params, len(bright))
-	failed := make([]bool, len(bright)) // at any exponent: takes no part
 	for k, i := range bright {
 		pars[k] = start.at(&list[i])
 	}
-	var tried []trial // q rising
+	t := trials{failed: make([]bool, len(bright))}
 	try := func(q float64) {
-		t := trial{q, make([]float64, len(bright)), make([]float64, len(bright))}
+		one := trial{q, make([]float64, len(bright)), make([]float64, len(bright))}
 		for k, i := range bright {
-			if failed[k] {
+			if t.failed[k] {
 				continue
 			}
 			ms.buf = ms.p.stamp(ms.buf, list[i].X, list[i].Y, stampRadius(s))
 			pars[k][7] = q
 			if !ms.f.fit(ms.buf, &pars[k]) {
-				failed[k] = true
+				t.failed[k] = true
 				continue
 			}
 			n := float64(len(ms.buf))
-			t.misfit[k], t.width[k] = n*math.Log(ms.f.chi2/n), ms.f.lnWidth(&pars[k])
+			one.misfit[k], one.width[k] = n*math.Log(ms.f.chi2/n), ms.f.lnWidth(&pars[k])
 		}
-		at := 0
-		for at < len(tried) && tried[at].q < q {
-			at++
-		}
-		tried = slices.Insert(tried, at, t)
+		t.add(one)
 	}
-	sum := func(of []float64) (total float64) {
-		for k, v := range of {
-			if !failed[k] {
-				total += v
-			}
-		}
-		return total
-	}
-	points := func() (q, misfit []float64, low int) {
-		for k, t := range tried {
-			q, misfit = append(q, t.q), append(misfit, sum(t.misfit))
-			if misfit[k] < misfit[low] {
-				low = k
-			}
-		}
-		return q, misfit, low
-	}
-
 	for _, q := range []float64{0.3, 0.15, 0.45} {
 		try(q)
 	}
-	switch _, _, low := points(); low {
+	switch _, _, low := t.points(); low {
 	case 0:
 		try(qMin)
 	case 2:
@@ -90,35 +108,39 @@ func (ms *Measurer) exponent(list []Star, bright []int, s seeing, start params) 
 	}
 	var best exponent
 	for n := 0; ; n++ {
-		q, misfit, low := points()
-		m := min(max(low, 1), len(q)-2)
-		best.q, _ = vertex(q[m-1:m+2], misfit[m-1:m+2])
+		q, misfit, low := t.points()
+		best.q, _, _ = t.vertex()
 		best.misfit = misfit[low]
 		if n == maxParabolas || nearest(q, best.q) < exponentStep {
 			break
 		}
 		try(best.q)
 	}
+	best.err, best.widthErr = t.errs()
+	return best
+}
 
-	_, _, low := points()
-	at := tried[low].q
-	tried = slices.DeleteFunc(tried, func(t trial) bool { return t.q != at && math.Abs(t.q-at) < exponentSpan })
-	q, misfit, low := points()
-	m := min(max(low, 1), len(q)-2)
-	_, curve := vertex(q[m-1:m+2], misfit[m-1:m+2])
-	// misfit is -2 ln L, and curve half its second derivative: the inverse of the
-	// variance.
-	best.err = min(1/math.Sqrt(curve), (qMax-qMin)/math.Sqrt(12)) // at most that of one that may be anywhere
-	var slopes []float64                                          // of ln FWHM by q
-	for k := range failed {
-		if !failed[k] {
-			slopes = append(slopes, (tried[m+1].width[k]-tried[m-1].width[k])/(q[m+1]-q[m-1]))
+// errs are the standard error of the best exponent and what it makes in ln FWHM.
+// Trials too near the lowest to tell a curvature are dropped.
+func (t *trials) errs() (err, width float64) {
+	_, _, low := t.points()
+	best := t.tried[low].q
+	t.tried = slices.DeleteFunc(t.tried, func(o trial) bool { return o.q != best && math.Abs(o.q-best) < exponentSpan })
+	_, curve, m := t.vertex()
+	// The misfit is -2 ln L, and curve half its second derivative: the inverse of the
+	// variance, which is at most that of one that may be anywhere.
+	err = min(1/math.Sqrt(curve), (qMax-qMin)/math.Sqrt(12))
+	before, after := t.tried[m-1], t.tried[m+1]
+	var slopes []float64 // of ln FWHM by q
+	for k, failed := range t.failed {
+		if !failed {
+			slopes = append(slopes, (after.width[k]-before.width[k])/(after.q-before.q))
 		}
 	}
-	if len(slopes) > 0 {
-		best.widthErr = math.Abs(medianOf(slopes)) * best.err
+	if len(slopes) == 0 {
+		return err, 0
 	}
-	return best
+	return err, math.Abs(medianOf(slopes)) * err
 }
 
 // nearest is the distance to the nearest of some points.

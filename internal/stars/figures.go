@@ -69,8 +69,9 @@ func (f *Field) direction(fitted []*Star, raw stats.Value) {
 		x, y := st.vector()
 		scatter += st.weight() * ((x-mx)*(x-mx) + (y-my)*(y-my)) / 2
 	}
-	scatter /= sw                                           // variance of one component of one star
-	errMean := math.Sqrt(max(scatter/max(1, n-1), noise/n)) // few stars may agree by chance
+	scatter /= sw // variance of one component of one star
+	// Few stars may agree by chance.
+	errMean := math.Sqrt(max(scatter/max(1, n-1), noise/n))
 	length := math.Hypot(mx, my)
 
 	together := math.Sqrt(max(0, length*length-2*scatter/n))

@@ -47,8 +47,7 @@ func withinErr(e exponent) float64 {
 // that of the last normal equations.
 func (f *fitter) excess(stamp []sample, p *params, level float64) (sum float64) {
 	for i, s := range stamp {
-		dx, dy := s.x-p[0], s.y-p[1]
-		if p[4]*dx*dx+2*p[5]*dx*dy+p[6]*dy*dy <= 16 { // half widths at half maximum, squared
+		if p.halfWidths2(s) <= 4*4 {
 			sum += f.table[i][nParams-1] + p[3] - level
 		}
 	}
@@ -100,10 +99,10 @@ func calibrateFlux(list []Star, fits []fitted, fwhm, gain float64) float64 {
 	}
 	for _, f := range fits {
 		st := &list[f.star]
-		sky := apertureNoise * st.skyErr(gain)
-		if flux := f.flux(); sky < systematic*flux {
-			photons := st.FluxErr*st.FluxErr - st.skyErr(gain)*st.skyErr(gain)
-			st.Flux, st.FluxErr, st.OwnFlux = flux, math.Sqrt(sky*sky+photons), true
+		narrow := st.skyErr(gain)
+		wide := apertureNoise * narrow
+		if flux := f.flux(); wide < systematic*flux {
+			st.Flux, st.FluxErr, st.OwnFlux = flux, math.Sqrt(wide*wide+st.FluxErr*st.FluxErr-narrow*narrow), true
 		}
 	}
 	for i := range list {

@@ -32,7 +32,7 @@ func (z *zeroPoints) findMerged() {
 		}
 		for k := range z.obs[j] {
 			if o := &z.obs[j][k]; z.merged[j][o.star] {
-				o.sigma = math.Hypot(o.sigma, 0.1)
+				o.sigma = math.Hypot(o.sigma, besides)
 			}
 		}
 	}

@@ -14,29 +14,26 @@ func (f *fitter) shapeVariance(stamp []sample, p *params, gain float64) (ellipti
 	f.radial.set(p[7])
 	chi2 := f.normal(stamp, p, n, &a, &b)
 	var lever [3]params // how each answers to the pixels' gradients
-	for c := range lever {
-		d := params{}
-		for k := 4; k < 7; k++ {
-			q := *p
-			h := 1e-4 * (math.Abs(p[k]) + 1e-2*math.Abs(p[4]))
-			q[k] += h
-			d[k] = (f.shape(&q)[c] - f.shape(p)[c]) / h
+	here := f.shape(p)
+	for k := 4; k < 7; k++ {
+		q := *p
+		h := 1e-4 * (math.Abs(p[k]) + 1e-2*math.Abs(p[4]))
+		q[k] += h
+		for c, there := range f.shape(&q) {
+			lever[c][k] = (there - here[c]) / h
 		}
+	}
+	for c := range lever {
 		m := a
-		if !solve(&m, &d, n) {
+		if !solve(&m, &lever[c], n) {
 			return 1, 1
 		}
-		lever[c] = d
 	}
 	var sky, star [3]float64
 	var light float64
-	var g params
-	for _, s := range stamp {
-		v := f.value(p, s.x, s.y, &g)
-		for i := range g {
-			g[i] *= p[2]
-		}
-		g[2], g[3] = v, 1
+	for i, s := range stamp {
+		g := &f.table[i]
+		v := g[2] // the derivative by the amplitude is the profile itself
 		light += s.w * p[2] * v
 		for c, l := range lever {
 			var t float64

@@ -130,10 +130,14 @@ func (ms *Measurer) fitModel(list []Star, chosen []int, s seeing, start params, 
 		if !f.fit(ms.buf, &fit.p) || !fit.plausible(st, s) {
 			continue
 		}
-		fit.misfit = f.misfit(ms.buf, &fit.p, p.gain)
+		if !trail {
+			fit.misfit = f.misfit(ms.buf, &fit.p, p.gain)
+		}
 		fit.variance, fit.widthVar = f.shapeVariance(ms.buf, &fit.p, p.gain)
-		level := p.annulus(fit.p[0], fit.p[1], 2.5*s.fwhm, 4*s.fwhm)
-		fit.excess = f.excess(ms.buf, &fit.p, level) / p.density()
+		if !trail { // flux and whether it is one star are told by the elliptical profile
+			level := p.annulus(fit.p[0], fit.p[1], 2.5*s.fwhm, 4*s.fwhm)
+			fit.excess = f.excess(ms.buf, &fit.p, level) / p.density()
+		}
 		st.adopt(&fit)
 		fits = append(fits, fit)
 		// The next star starts from this one's form, which saves it some steps.
@@ -240,6 +244,13 @@ func (st *Star) adopt(f *fitted) {
 	st.Fitted = true
 	st.FWHM, st.Beta, st.Ellipticity, st.Angle, st.ShapeErr = f.fwhm(), 1/f.p[7], 1-b/a, angle, math.Sqrt(f.variance)
 	st.FWHMErr = st.FWHM * math.Sqrt(f.widthVar)
+}
+
+// halfWidths2 is the square of a pixel's distance from the centre of an elliptical
+// profile, in half widths at half maximum.
+func (p *params) halfWidths2(s sample) float64 {
+	dx, dy := s.x-p[0], s.y-p[1]
+	return p[4]*dx*dx + 2*p[5]*dx*dy + p[6]*dy*dy
 }
 
 // at places a profile on a star.

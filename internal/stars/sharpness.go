@@ -17,11 +17,8 @@ func (g *glimpse) sharper() bool { return g.twoPixels > g.matched && g.beside < 
 // charged particle over several pixels. Stars exceed it by a third at most, when
 // the filter is taken too wide. own is the noise of a pixel without the star.
 func (g *glimpse) spiked(own, gain float64) bool {
-	if gain > 0 {
-		own = math.Sqrt(own*own + max(0, g.peak)/gain)
-	}
 	above := g.peak - g.profile
-	return above > 0.8*g.profile && above > 4*own
+	return above > 0.8*g.profile && above > 4*withPhotons(own, g.peak, gain)
 }
 
 // noteSharpness says what cannot be known where stars are hardly wider than the

@@ -61,6 +61,13 @@ type observation struct {
 	useful bool
 }
 
+// weight of an observation in the solution.
+func (o *observation) weight() float64 { return 1 / (o.sigma*o.sigma + systematic*systematic) }
+
+// besides is the error of ln flux that a neighbour's share makes, which changes
+// with the seeing.
+const besides = 0.1
+
 type zeroPoints struct {
 	fields []*Field
 	al     []Alignment
@@ -112,8 +119,7 @@ func newZeroPoints(fields []*Field, al []Alignment, scale []float64) *zeroPoints
 				}
 				sigma := s.FluxErr / s.Flux
 				if s.Blended {
-					// A neighbour's share changes with the seeing.
-					sigma = math.Hypot(sigma, 0.1)
+					sigma = math.Hypot(sigma, besides)
 				}
 				z.obs[j] = append(z.obs[j], observation{star: n, index: p[0], ln: math.Log(s.Flux / k), sigma: sigma, x: s.X, y: s.Y, useful: true})
 			}
@@ -147,7 +153,7 @@ func (z *zeroPoints) solveStars() {
 	for j, obs := range z.obs {
 		for _, o := range obs {
 			if o.useful {
-				w := 1 / (o.sigma*o.sigma + systematic*systematic)
+				w := o.weight()
 				sum[o.star] += w * (o.ln - z.zero[j])
 				weight[o.star] += w
 				z.seen[o.star]++
@@ -169,7 +175,7 @@ func (z *zeroPoints) solveFields() float64 {
 		for _, o := range obs {
 			if o.useful && z.seen[o.star] > 1 {
 				d = append(d, o.ln-z.star[o.star])
-				w = append(w, 1/(o.sigma*o.sigma+systematic*systematic))
+				w = append(w, o.weight())
 			}
 		}
 		if len(d) < minMatched {
@@ -242,7 +248,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 	var sumW, unfitted float64
 	for _, o := range z.obs[j] {
 		if o.useful && z.seen[o.star] > 1 {
-			w := 1 / (o.sigma*o.sigma + systematic*systematic)
+			w := o.weight()
 			sumW += w
 			if !f.Stars[o.index].OwnFlux {
 				unfitted += w

@@ -9,12 +9,6 @@ import (
 // patches is the side of the grid on which unevenness is looked for.
 const patches = 4
 
-func patchOf(x, y float64, w, h int) int {
-	i := min(max(int((x+0.5)*patches/float64(w)), 0), patches-1)
-	j := min(max(int((y+0.5)*patches/float64(h)), 0), patches-1)
-	return j*patches + i
-}
-
 // hidden is the share of the field, by stars, in which none or hardly any of
 // the stars shows that must be there: those that other fields of the group have
 // and that would be bright enough at this field's own zero point.
@@ -37,7 +31,7 @@ func (z *zeroPoints) hidden(j int) float64 {
 		if x < 4 || y < 4 || x > float64(f.Width-5) || y > float64(f.Height-5) {
 			continue
 		}
-		c := patchOf(x, y, f.Width, f.Height)
+		c := partOf(x, y, f.Width, f.Height, patches)
 		want[c]++
 		if found[i] {
 			have[c]++
@@ -74,9 +68,9 @@ func (z *zeroPoints) unevenness(j int, hidden float64) stats.Value {
 		if math.Exp(z.star[o.star]+z.zero[j]-o.ln)*s.Flux/s.FluxErr < surelySeen {
 			continue
 		}
-		p := &field[patchOf(o.x, o.y, f.Width, f.Height)]
+		p := &field[partOf(o.x, o.y, f.Width, f.Height, patches)]
 		p.ln = append(p.ln, z.residual(j, o))
-		p.weight = append(p.weight, 1/(z.spread*z.spread*(o.sigma*o.sigma+systematic*systematic)))
+		p.weight = append(p.weight, o.weight()/(z.spread*z.spread))
 	}
 	ratio, noise := ratios(field[:], 3)
 	if len(ratio) < 4 {

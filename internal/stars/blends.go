@@ -79,9 +79,9 @@ const (
 
 // misfit is the share of a star's squared light within one and a half FWHM that
 // a fit leaves beyond noise, and its standard error. The stamp is that of the last
-// normal equations. The misfit of two
-// like stars half a FWHM apart is nil, as an elongated profile is as good; it rises
-// to a tenth where the second stands out beside the first.
+// normal equations. The misfit of two like stars half a FWHM apart is nil, as an
+// elongated profile is as good; it rises to a tenth where the second stands out
+// beside the first.
 func (f *fitter) misfit(stamp []sample, p *params, gain float64) stats.Value {
 	var chi2, light, photons, n float64
 	for i, s := range stamp {
@@ -104,9 +104,7 @@ func (f *fitter) misfit(stamp []sample, p *params, gain float64) stats.Value {
 // the images in its corners may be less like the profile than others.
 func flagMisfits(list []Star, fits []fitted, w, h int) []fitted {
 	const side, fewest = 3, 5
-	part := func(f *fitted) int {
-		return min(max(int(f.p[1])*side/h, 0), side-1)*side + min(max(int(f.p[0])*side/w, 0), side-1)
-	}
+	part := func(f *fitted) int { return partOf(f.p[0], f.p[1], w, h, side) }
 	parts := make([][]float64, side*side)
 	for i := range fits {
 		c := part(&fits[i])

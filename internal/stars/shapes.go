@@ -130,11 +130,9 @@ func (ms *Measurer) fitModel(list []Star, chosen []int, s seeing, start params, 
 		if !f.fit(ms.buf, &fit.p) || !fit.plausible(st, s) {
 			continue
 		}
-		if !trail {
-			fit.misfit = f.misfit(ms.buf, &fit.p, p.gain)
-		}
 		fit.variance, fit.widthVar = f.shapeVariance(ms.buf, &fit.p, p.gain)
 		if !trail { // flux and whether it is one star are told by the elliptical profile
+			fit.misfit = f.misfit(ms.buf, &fit.p, p.gain)
 			level := p.annulus(fit.p[0], fit.p[1], 2.5*s.fwhm, 4*s.fwhm)
 			fit.excess = f.excess(ms.buf, &fit.p, level) / p.density()
 		}

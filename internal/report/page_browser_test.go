@@ -87,7 +87,8 @@ func TestBrowserViewerStepsAndMarks(t *testing.T) {
 	expect(p, title, "lights/M_33_OIII_0001.fits")
 	p.press(kb.ArrowLeft, kb.ArrowLeft) // round the end
 	expect(p, `viewer.index`, 23)
-	p.press("x", kb.ArrowRight, "k", kb.ArrowRight, "x", "u")
+	// One key steps through keep, cull and none.
+	p.press("m", "m", kb.ArrowRight, "m", kb.ArrowRight, "m", "m", "m")
 	expect(p, `JSON.stringify([...marks.of].sort())`, `[[0,"keep"],[23,"cull"]]`)
 	expect(p, `document.querySelector("#picture-0 .mark").textContent`, "keep")
 	// A trailed sub shows its corners at full resolution.

@@ -28,6 +28,12 @@ const marks = {
     marks.tell();
   },
 
+  // step goes on to the next mark: keep, cull, none.
+  step(i) {
+    const next = { keep: "cull", cull: "" };
+    marks.set(i, next[marks.of.get(i)] ?? "keep");
+  },
+
   tell() {
     store.set("marks " + night.id, JSON.stringify([...marks.of]));
     for (const badge of document.querySelectorAll(".mark")) {

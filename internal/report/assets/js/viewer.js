@@ -44,9 +44,7 @@ const viewer = {
       ArrowLeft: () => viewer.step(-1),
       Home: () => viewer.show(sheet.order()[0]),
       End: () => viewer.show(sheet.order().at(-1)),
-      k: () => marks.set(viewer.index, "keep"),
-      x: () => marks.set(viewer.index, "cull"),
-      u: () => marks.set(viewer.index, ""),
+      m: () => marks.step(viewer.index),
     };
     const action = actions[event.key] || actions[event.key.toLowerCase()];
     if (action) {

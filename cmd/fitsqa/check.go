@@ -13,7 +13,6 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"fitsqa/internal/cache"
 	"fitsqa/internal/night"
 	"fitsqa/internal/report"
 )
@@ -117,6 +116,7 @@ func runCheck(ctx context.Context, stdout, stderr io.Writer, args []string) int 
 	bar := newProgress(stderr)
 	result, err := night.Run(ctx, roots, s, bar.update)
 	bar.finish()
+	s.Cache.Sweep()
 	switch {
 	case ctx.Err() != nil:
 		fmt.Fprintln(stderr, "fitsqa check: interrupted, nothing written")
@@ -153,20 +153,6 @@ func runCheck(ctx context.Context, stdout, stderr io.Writer, args []string) int 
 		return exitUnreadable
 	}
 	return exitDone
-}
-
-// openCache is the user's cache of measurements; nil, with a word, when there
-// can be none: the run then only takes longer.
-func openCache(stderr io.Writer) *cache.Store {
-	dir, err := os.UserCacheDir()
-	if err == nil {
-		var store *cache.Store
-		if store, err = cache.Open(filepath.Join(dir, "fitsqa")); err == nil {
-			return store
-		}
-	}
-	fmt.Fprintln(stderr, "fitsqa check: nothing will be remembered for the next run:", err)
-	return nil
 }
 
 // checkOutside refuses an output folder inside a source folder: sources are only read.

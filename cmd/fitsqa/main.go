@@ -9,6 +9,7 @@
 //	fitsqa demo [flags] DIR        write a synthetic night with known truth
 //	fitsqa cull [flags] OUTDIR     move spoiled subs aside, or bring them back
 //	fitsqa ledger [flags]          hours and camera health over the season
+//	fitsqa cache [flags]           what is remembered of measured frames
 //	fitsqa version
 package main
 

@@ -16,6 +16,7 @@ Usage:
   fitsqa demo [flags] DIR        write a synthetic night with known truth into DIR
   fitsqa cull [flags] OUTDIR     move the spoiled subs of a report aside, or bring them back
   fitsqa ledger [flags]          hours and camera health over the season
+  fitsqa cache [flags]           what is remembered of measured frames, or forget it
   fitsqa version
 
 "fitsqa COMMAND --help" tells more of each.
@@ -36,6 +37,8 @@ func run(ctx context.Context, stdout, stderr io.Writer, args []string) int {
 		return runCull(ctx, stdout, stderr, rest)
 	case "ledger":
 		return runLedger(ctx, stdout, stderr, rest)
+	case "cache":
+		return runCache(stdout, stderr, rest)
 	case "version", "--version":
 		return runVersion(stdout)
 	case "help", "--help", "-h":

@@ -2,10 +2,12 @@
 // has not changed is not measured again.
 //
 // An entry is one file named by its key, written under a temporary name and
-// renamed: two runs at once cannot tear it. It carries a checksum, so that a
-// damaged entry is measured anew and never trusted. The key holds everything
-// that the result depends on (see Key); there is nothing to invalidate, and
-// entries that nobody asked for in a long time are swept away.
+// renamed: two runs at once cannot tear it. It carries a checksum over key and
+// content, so that an entry that is damaged, or another's under this name, is
+// measured anew and never trusted. The key holds everything that the result
+// depends on (see Key); there is nothing to invalidate. Entries that nobody
+// asked for in a long time are swept away, and the oldest where all together
+// take more room than they may.
 package cache
 
 import (
@@ -23,11 +25,11 @@ import (
 	"github.com/klauspost/compress/s2"
 )
 
-// keepUnused is how long an entry stays that no run asks for.
-const keepUnused = 60 * 24 * time.Hour
-
 // magic opens every entry; another layout gets another magic.
-const magic = "fitsqa cache 1\n"
+const magic = "fitsqa cache 2\n"
+
+// entrySuffix ends the name of every entry.
+const entrySuffix = ".entry"
 
 // Store is a folder of entries. A nil Store remembers nothing.
 type Store struct{ dir string }
@@ -38,22 +40,12 @@ func Open(dir string) (*Store, error) {
 		return nil, fmt.Errorf("cache: %w", err)
 	}
 	s := &Store{dir}
-	s.sweep(time.Now().Add(-keepUnused))
+	s.sweep(time.Now())
 	return s, nil
 }
 
-// sweep removes entries, and leavings of killed runs, last used before a time.
-func (s *Store) sweep(before time.Time) {
-	old, _ := filepath.Glob(filepath.Join(s.dir, "*.entry*")) // the pattern is well-formed, the only possible error
-	for _, name := range old {
-		if info, err := os.Lstat(name); err == nil && info.Mode().IsRegular() && info.ModTime().Before(before) {
-			_ = os.Remove(name) // another run may have removed it; an entry that stays does no harm
-		}
-	}
-}
-
 func (s *Store) path(k Key) string {
-	return filepath.Join(s.dir, hex.EncodeToString(k[:])+".entry")
+	return filepath.Join(s.dir, hex.EncodeToString(k[:])+entrySuffix)
 }
 
 // Get fills v, a pointer, with what was remembered under k. False when there
@@ -66,7 +58,7 @@ func (s *Store) Get(k Key, v any) bool {
 	if err != nil {
 		return false
 	}
-	if err := decode(raw, v); err != nil {
+	if err := decode(k, raw, v); err != nil {
 		return false
 	}
 	now := time.Now()
@@ -74,16 +66,25 @@ func (s *Store) Get(k Key, v any) bool {
 	return true
 }
 
+// Has tells whether something is remembered under k, sound or not.
+func (s *Store) Has(k Key) bool {
+	if s == nil {
+		return false
+	}
+	_, err := os.Stat(s.path(k))
+	return err == nil
+}
+
 // Put remembers v under k. An error only means that the next run measures again.
 func (s *Store) Put(k Key, v any) error {
 	if s == nil {
 		return nil
 	}
-	raw, err := encode(v)
+	raw, err := encode(k, v)
 	if err != nil {
 		return err
 	}
-	f, err := os.CreateTemp(s.dir, "*.entry.new")
+	f, err := os.CreateTemp(s.dir, "*"+entrySuffix+".new*")
 	if err != nil {
 		return err
 	}
@@ -100,22 +101,31 @@ func (s *Store) Put(k Key, v any) error {
 
 // encode turns v into an entry: an encoding.BinaryMarshaler as it says itself,
 // without packing, anything else by gob.
-func encode(v any) ([]byte, error) {
+func encode(k Key, v any) ([]byte, error) {
 	if own, ok := v.(encoding.BinaryMarshaler); ok {
 		content, err := own.MarshalBinary()
-		return seal(content), err
+		return seal(k, content), err
 	}
 	var plain bytes.Buffer
 	if err := gob.NewEncoder(&plain).Encode(v); err != nil {
 		return nil, err
 	}
-	return seal(s2.Encode(nil, plain.Bytes())), nil
+	return seal(k, s2.Encode(nil, plain.Bytes())), nil
 }
 
 // seal puts the checksum before the content of an entry.
-func seal(content []byte) []byte {
-	sum := sha256.Sum256(content)
+func seal(k Key, content []byte) []byte {
+	sum := checksum(k, content)
 	return append(append([]byte(magic), sum[:]...), content...)
+}
+
+// checksum is of a key and what is remembered under it.
+func checksum(k Key, content []byte) (sum [sha256.Size]byte) {
+	h := sha256.New()
+	h.Write(k[:])
+	h.Write(content)
+	h.Sum(sum[:0])
+	return sum
 }
 
 // maxEntry bounds what a damaged length can make decode allocate.
@@ -125,13 +135,13 @@ var errDamaged = errors.New("cache: damaged entry")
 
 // decode is the inverse of encode. An encoding.BinaryUnmarshaler may keep what
 // it is given: raw is used for nothing else.
-func decode(raw []byte, v any) error {
+func decode(k Key, raw []byte, v any) error {
 	rest, ok := bytes.CutPrefix(raw, []byte(magic))
 	if !ok || len(rest) < sha256.Size {
 		return errDamaged
 	}
 	packed := rest[sha256.Size:]
-	if sha256.Sum256(packed) != [sha256.Size]byte(rest[:sha256.Size]) {
+	if checksum(k, packed) != [sha256.Size]byte(rest[:sha256.Size]) {
 		return errDamaged
 	}
 	if own, ok := v.(encoding.BinaryUnmarshaler); ok {

@@ -14,26 +14,16 @@ import (
 type Key [sha256.Size]byte
 
 // KeyMaker gathers what a key stands for, part by part.
-type KeyMaker struct{ h hash.Hash }
+type KeyMaker struct {
+	h   hash.Hash
+	buf []byte // reused between numbers
+}
 
 // NewKey starts a key for results of one kind, made by this very program: a
 // rebuilt program never trusts the figures of another build.
 func NewKey(kind string) *KeyMaker {
-	m := &KeyMaker{sha256.New()}
-	m.Add(kind, program())
-	return m
-}
-
-// Add takes in values; their printed form counts.
-func (m *KeyMaker) Add(parts ...any) *KeyMaker {
-	for _, p := range parts {
-		text := fmt.Sprintf("%#v", p)
-		var n [8]byte
-		binary.LittleEndian.PutUint64(n[:], uint64(len(text)))
-		m.h.Write(n[:])
-		io.WriteString(m.h, text)
-	}
-	return m
+	m := &KeyMaker{h: sha256.New()}
+	return m.Add(kind, program())
 }
 
 // samples and sampleBytes say how much of a file is read to tell whether it
@@ -44,8 +34,10 @@ const (
 	sampleBytes = 4096
 )
 
-// AddFile takes in a file: path, size, time of change and samples of its
-// content from beginning to end.
+// AddFile takes in a file: path, size, times of the last change of its content
+// and of anything about it, and samples of its content from beginning to end.
+// The second time is the system's own: a program that sets the first one back
+// does not hide a change in between the samples.
 func (m *KeyMaker) AddFile(path string) error {
 	abs, err := filepath.Abs(path)
 	if err != nil {
@@ -60,7 +52,7 @@ func (m *KeyMaker) AddFile(path string) error {
 	if err != nil {
 		return err
 	}
-	m.Add(abs, info.Size(), info.ModTime().UnixNano())
+	m.Add(abs, info.Size(), info.ModTime().UnixNano(), changed(info))
 	buf := make([]byte, sampleBytes)
 	for i := range int64(samples) {
 		n, err := f.ReadAt(buf, i*max(0, info.Size()-sampleBytes)/(samples-1))
@@ -70,6 +62,18 @@ func (m *KeyMaker) AddFile(path string) error {
 		m.h.Write(buf[:n])
 	}
 	return nil
+}
+
+// AddPixels takes in a long list of samples.
+func (m *KeyMaker) AddPixels(px []float32) *KeyMaker {
+	m.length(len(px))
+	for len(px) > 0 {
+		n := min(len(px), 16<<10)
+		m.buf, _ = binary.Append(m.buf[:0], binary.LittleEndian, px[:n]) // of a type of fixed size: no error
+		m.h.Write(m.buf)
+		px = px[n:]
+	}
+	return m
 }
 
 // Key is the finished key.
@@ -85,5 +89,5 @@ func program() string {
 	if err != nil {
 		return path
 	}
-	return fmt.Sprint(path, info.Size(), info.ModTime().UnixNano())
+	return fmt.Sprint(path, info.Size(), info.ModTime().UnixNano(), changed(info))
 }

@@ -65,12 +65,12 @@ func (l *looks) Recall(path string) ([]float64, bool) {
 }
 
 // Remember implements frames.Looks, for files that Recall was asked for. What a
-// look showed is kept for the file as it was before: one that changed meanwhile
-// is another.
+// look showed of a file that changed meanwhile is not kept.
 func (l *looks) Remember(path string, numbers []float64) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	if key, ok := l.asked[path]; ok {
+	key, ok := l.asked[path]
+	if again, still := fileKey(path); ok && still && again == key { // else the file changed while it was looked at
 		l.seen[key], l.fresh = numbers, true
 	}
 }

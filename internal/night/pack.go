@@ -7,7 +7,6 @@ import (
 	"errors"
 	"slices"
 
-	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stars"
 )
@@ -135,29 +134,16 @@ func (p *packedTies) unpack(same []*Sub) bool {
 	return true
 }
 
-// packedPixels are masters as bytes.
-type packedPixels struct{ Subtract, Flat []byte }
-
-func packPixels(p calib.Pixels) packedPixels {
-	return packedPixels{pack(p.Subtract), pack(p.Flat)}
-}
+// packedPixels is a master as bytes.
+type packedPixels struct{ pixels []byte }
 
 // MarshalBinary implements encoding.BinaryMarshaler.
-func (p packedPixels) MarshalBinary() ([]byte, error) { return join(p.Subtract, p.Flat), nil }
+func (p packedPixels) MarshalBinary() ([]byte, error) { return p.pixels, nil }
 
-// UnmarshalBinary implements encoding.BinaryUnmarshaler; the lists are parts of b.
+// UnmarshalBinary implements encoding.BinaryUnmarshaler; it keeps b.
 func (p *packedPixels) UnmarshalBinary(b []byte) error {
-	parts, ok := split(b)
-	if !ok || len(parts) != 2 {
-		return errTorn
-	}
-	p.Subtract, p.Flat = parts[0], parts[1]
+	p.pixels = b
 	return nil
-}
-
-func (p packedPixels) unpack() (px calib.Pixels, ok bool) {
-	ok = unpack(p.Subtract, &px.Subtract) && unpack(p.Flat, &px.Flat)
-	return px, ok
 }
 
 var errTorn = errors.New("the parts of an entry do not fit together")

@@ -7,7 +7,6 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
@@ -98,23 +97,5 @@ func TestPackedTies(t *testing.T) {
 	p.Pairs[0] = p.Pairs[0][1:]
 	if p.unpack(again) {
 		t.Error("torn pairs were taken")
-	}
-}
-
-func TestPackedMasters(t *testing.T) {
-	for _, px := range []calib.Pixels{{}, {Subtract: []float32{1, 2}}, {Subtract: []float32{3}, Flat: []float32{0.5, float32(math.NaN())}}} {
-		raw, err := packPixels(px).MarshalBinary()
-		if err != nil {
-			t.Fatal(err)
-		}
-		var p packedPixels
-		err = p.UnmarshalBinary(raw)
-		got, ok := p.unpack()
-		if diff := cmp.Diff(px, got, cmp.Comparer(sameFloat[float32])); err != nil || !ok || diff != "" {
-			t.Errorf("%v, sound %v (-before +after):\n%s", err, ok, diff)
-		}
-		if p.UnmarshalBinary(raw[1:]) == nil && len(raw) > 2 {
-			t.Error("torn masters were taken")
-		}
 	}
 }

@@ -2,39 +2,39 @@ package night
 
 import (
 	"context"
-	"math"
 	"sync"
+	"time"
 
 	"fitsqa/internal/cache"
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
 )
 
 // memory remembers measurements from run to run. A nil memory does not.
 type memory struct {
 	store   *cache.Store
-	setting cache.Key // of all that every sub's measurement depends on beside its own file
+	applied map[*frames.Frame]cache.Key // what the figures of a sub depend on beside its file: the calibration that it gets
 }
 
-// newMemory ties the cache to the calibration frames and the settings: another
-// dark or another limit for stars means other figures for every sub.
-func newMemory(store *cache.Store, all []*frames.Frame, s Settings) *memory {
+func newMemory(store *cache.Store) *memory {
 	if store == nil {
 		return nil
 	}
-	k := cache.NewKey("calibration of subs")
-	k.Add(s.Calib.TempTolC, s.Calib.ExposureTol, s.Calib.HotSigma, s.Stars.Threshold, s.Stars.MaxFits)
-	for _, f := range all {
-		if f.Err != nil || isSub(f) {
-			continue
-		}
-		if err := k.AddFile(f.Path); err != nil {
-			return nil // a calibration frame that vanishes: measure, remember nothing
-		}
-	}
-	return &memory{store, k.Key()}
+	return &memory{store: store, applied: map[*frames.Frame]cache.Key{}}
 }
+
+// known is what is remembered of the calibration frames. The masters lie under
+// keys of their own, made of their pixels: groups of subs share them.
+type known struct {
+	Snapshot calib.Snapshot
+	Applied  []appliedKeys // one a group of subs, in the order of Coverage
+}
+
+// appliedKeys stand for the pixels that subs are corrected with, and for all
+// that is applied to them.
+type appliedKeys struct{ Subtract, Flat, All cache.Key }
 
 // analyse recalls what the calibration frames tell, or measures them and
 // remembers.
@@ -42,14 +42,9 @@ func (m *memory) analyse(ctx context.Context, all []*frames.Frame, opt calib.Opt
 	if m == nil {
 		return calib.Analyse(ctx, all, opt)
 	}
-	key := m.groupsKey(all)
-	var known calib.Snapshot
-	if !opt.Maps && m.store.Get(key, &known) {
-		masters := sync.OnceValue(func() *calib.Result {
-			r, _ := calib.Analyse(ctx, all, opt) // only ctx is an error, and it ends the run
-			return r
-		})
-		if r, ok := calib.Restore(known, all, func(g *frames.Group) calib.Pixels { return m.pixels(key, g, masters) }); ok {
+	key, ok := calibrationKey(all, opt)
+	if ok && !opt.Maps {
+		if r := m.recall(ctx, key, all, opt); r != nil {
 			return r, nil
 		}
 	}
@@ -57,43 +52,134 @@ func (m *memory) analyse(ctx context.Context, all []*frames.Frame, opt calib.Opt
 	if err != nil {
 		return nil, err
 	}
-	if s, ok := r.Snapshot(all); ok {
-		_ = m.store.Put(key, s) // a full disk costs the next run time, and this one nothing
-		for _, c := range r.Coverage {
-			cal := r.For(c.Lights)
-			_ = m.store.Put(pixelsKey(key, c.Lights), packPixels(calib.Pixels{Subtract: cal.Subtract, Flat: cal.Flat}))
-		}
+	applied := m.apply(r)
+	s, whole := r.Snapshot(all)
+	if again, still := calibrationKey(all, opt); whole && ok && still && again == key { // else a file changed while it was read
+		m.keepPixels(r, applied)
+		_ = m.store.Put(key, known{s, applied}) // a full disk costs the next run time, and this one nothing
 	}
 	return r, nil
 }
 
-// groupsKey stands for the calibration frames, the settings, and what the subs
-// ask of them: settings and temperature of each group, not how many they are.
-func (m *memory) groupsKey(all []*frames.Frame) cache.Key {
-	k := cache.NewKey("calibration").Add(m.setting)
-	for _, g := range frames.Groups(all) {
-		k.Add(g.Label())
-		if g.Kind == frames.Light {
-			// A tenth of a degree changes a dark current by one percent.
-			k.Add(math.Round(10*calib.TemperatureOf(g)), g.Rotation().String())
-		}
+// recall restores what is remembered under a key; nil when nothing sound is.
+func (m *memory) recall(ctx context.Context, key cache.Key, all []*frames.Frame, opt calib.Options) *calib.Result {
+	var k known
+	if !m.store.Get(key, &k) || len(k.Applied) != len(k.Snapshot.Lights) {
+		return nil
 	}
-	return k.Key()
+	again := sync.OnceValue(func() *calib.Result {
+		r, _ := calib.Analyse(ctx, all, opt) // only ctx is an error, and it ends the run
+		return r
+	})
+	at := map[*frames.Group]appliedKeys{}
+	r, ok := calib.Restore(k.Snapshot, all, func(g *frames.Group) calib.Pixels { return m.pixels(at[g], g, again) })
+	if !ok {
+		return nil
+	}
+	for i, c := range r.Coverage {
+		at[c.Lights] = k.Applied[i]
+		m.note(c.Lights, k.Applied[i])
+	}
+	return r
 }
 
-func pixelsKey(key cache.Key, lights *frames.Group) cache.Key {
-	return cache.NewKey("masters").Add(key, lights.Label()).Key()
+// calibrationKey stands for the calibration frames, the options, and what the
+// subs ask of them; false when a file has vanished.
+func calibrationKey(all []*frames.Frame, opt calib.Options) (cache.Key, bool) {
+	opt.Workers = 0 // they change no figure
+	k := cache.NewKey("calibration").Add(opt)
+	for _, f := range all {
+		if f.Err != nil || isSub(f) {
+			continue
+		}
+		k.Add(*f)
+		if err := k.AddFile(f.Path); err != nil {
+			return cache.Key{}, false
+		}
+	}
+	for _, g := range frames.Groups(all) {
+		asked := *g
+		asked.Frames = nil
+		k.Add(asked, g.Label())
+		if g.Kind == frames.Light {
+			k.Add(calib.TemperatureOf(g), g.Rotation(), settings(g))
+		}
+	}
+	return k.Key(), true
+}
+
+// settings are those of a group's frames: one when all share them, so that one
+// sub more of the same changes nothing, else those of every frame. Left out is
+// what differs from exposure to exposure and no calibration asks for.
+func settings(g *frames.Group) []frames.Meta {
+	var of []cache.Key
+	var metas []frames.Meta
+	alike := true
+	for _, f := range g.Frames {
+		m := f.Meta
+		m.Start = time.Time{}
+		m.RA, m.Dec, m.Airmass, m.FocusPosition, m.AmbientTemp, m.SensorTemp = 0, 0, 0, 0, 0, 0
+		metas, of = append(metas, m), append(of, cache.NewKey("meta").Add(m).Key())
+		alike = alike && of[0] == of[len(of)-1]
+	}
+	if alike {
+		return metas[:1]
+	}
+	return metas
+}
+
+// apply notes what every sub is corrected with.
+func (m *memory) apply(r *calib.Result) []appliedKeys {
+	seen := map[*float32]cache.Key{} // groups share masters
+	pixels := func(px []float32) cache.Key {
+		if len(px) == 0 {
+			return cache.Key{}
+		}
+		if _, ok := seen[&px[0]]; !ok {
+			seen[&px[0]] = cache.NewKey("master").AddPixels(px).Key()
+		}
+		return seen[&px[0]]
+	}
+	var all []appliedKeys
+	for _, c := range r.Coverage {
+		cal := r.For(c.Lights)
+		a := appliedKeys{Subtract: pixels(cal.Subtract), Flat: pixels(cal.Flat)}
+		// What is told of a calibration and not applied does not count.
+		cal.Subtract, cal.Flat, cal.Notes = nil, nil, nil
+		cal.ReadNoise, cal.DarkRate = stats.Value{}, stats.Value{}
+		a.All = cache.NewKey("applied").Add(a, cal).Key()
+		m.note(c.Lights, a)
+		all = append(all, a)
+	}
+	return all
+}
+
+func (m *memory) note(lights *frames.Group, a appliedKeys) {
+	for _, f := range lights.Frames {
+		m.applied[f] = a.All
+	}
+}
+
+// keepPixels remembers the masters.
+func (m *memory) keepPixels(r *calib.Result, applied []appliedKeys) {
+	for i, c := range r.Coverage {
+		cal := r.For(c.Lights)
+		for key, px := range map[cache.Key][]float32{applied[i].Subtract: cal.Subtract, applied[i].Flat: cal.Flat} {
+			if len(px) > 0 && !m.store.Has(key) {
+				_ = m.store.Put(key, packedPixels{pack(px)}) // a full disk costs the next run time, and this one nothing
+			}
+		}
+	}
 }
 
 // pixels are a group's masters, kept or built again.
-func (m *memory) pixels(key cache.Key, lights *frames.Group, masters func() *calib.Result) calib.Pixels {
-	var packed packedPixels
-	if m.store.Get(pixelsKey(key, lights), &packed) {
-		if px, ok := packed.unpack(); ok {
-			return px
-		}
+func (m *memory) pixels(a appliedKeys, lights *frames.Group, again func() *calib.Result) calib.Pixels {
+	subtract, ok := m.master(a.Subtract)
+	flat, ok2 := m.master(a.Flat)
+	if ok && ok2 {
+		return calib.Pixels{Subtract: subtract, Flat: flat}
 	}
-	r := masters()
+	r := again()
 	if r == nil {
 		return calib.Pixels{}
 	}
@@ -101,9 +187,19 @@ func (m *memory) pixels(key cache.Key, lights *frames.Group, masters func() *cal
 	return calib.Pixels{Subtract: c.Subtract, Flat: c.Flat}
 }
 
+// master recalls the pixels of one master; none for no key.
+func (m *memory) master(key cache.Key) (px []float32, ok bool) {
+	if key == (cache.Key{}) {
+		return nil, true
+	}
+	var packed packedPixels
+	ok = m.store.Get(key, &packed) && unpack(packed.pixels, &px)
+	return px, ok
+}
+
 // key of one sub; false when its file cannot be read.
-func (m *memory) key(f *frames.Frame) (cache.Key, bool) {
-	k := cache.NewKey("sub").Add(m.setting)
+func (m *memory) key(f *frames.Frame, opt stars.Options) (cache.Key, bool) {
+	k := cache.NewKey("sub").Add(m.applied[f], opt, *f)
 	err := k.AddFile(f.Path)
 	return k.Key(), err == nil
 }
@@ -114,7 +210,7 @@ func (m *memory) measure(s *Sub, c *calib.Calibration, opt stars.Options, b *scr
 		s.measure(c, opt, b)
 		return
 	}
-	key, ok := m.key(s.Frame)
+	key, ok := m.key(s.Frame, opt)
 	var known packedMeasurement
 	if ok && m.store.Get(key, &known) {
 		if field, preview, sound := known.unpack(); sound {
@@ -124,7 +220,10 @@ func (m *memory) measure(s *Sub, c *calib.Calibration, opt stars.Options, b *scr
 		}
 	}
 	s.measure(c, opt, b)
-	if ok && s.Field != nil {
+	if s.Field == nil {
+		return
+	}
+	if again, still := m.key(s.Frame, opt); ok && still && again == key { // else the file changed while it was read
 		s.key = key
 		// A full disk costs the next run time, and this one nothing.
 		_ = m.store.Put(key, packMeasurement(measurement{s.Field, s.Preview}))
@@ -158,7 +257,7 @@ func (m *memory) tieKey(same []*Sub) (cache.Key, bool) {
 		if s.key == (cache.Key{}) {
 			return cache.Key{}, false
 		}
-		k.Add(s.key, s.Filter, s.Exposure, s.ElectronsPerADU)
+		k.Add(s.key, s.Target, s.Filter, s.Camera, s.PierSide, s.Exposure, s.ElectronsPerADU)
 	}
 	return k.Key(), true
 }

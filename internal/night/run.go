@@ -53,7 +53,7 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 
 	measure := s.Calib
 	measure.Workers, measure.Progress = s.workersFor(r.Frames), stage("measuring calibration frames")
-	known := newMemory(s.Cache, r.Frames, s)
+	known := newMemory(s.Cache)
 	if r.Calib, err = known.analyse(ctx, r.Frames, measure); err != nil {
 		return nil, err
 	}

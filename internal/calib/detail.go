@@ -3,6 +3,7 @@ package calib
 import (
 	"time"
 
+	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -58,11 +59,11 @@ type DarkDetail struct {
 	Threshold float64    // rate above which a pixel is hot, ADU/s
 	Hot       []HotPixel // sorted by y, then x; the 1000 hottest unless Options.Maps
 	HotCount  int
-	RateUnit  string  // of Hot: "e-/s", or "ADU/s" when the gain is not known
-	ColdCount int     // pixels that stand as far below the median as a hot one above it
-	Signal    float64 // median dark signal above the bias, ADU; NaN without bias
-	Glow      Map     // dark signal on a coarse grid, ADU above its floor
-	GlowShape string  // where the glow is, in words; "" when there is none
+	RateUnit  string    // of Hot: "e-/s", or "ADU/s" when the gain is not known
+	ColdCount int       // pixels that stand as far below the median as a hot one above it
+	Signal    float64   // median dark signal above the bias, ADU; NaN without bias
+	Glow      stats.Map // dark signal on a coarse grid (cells' medians), ADU above its floor
+	GlowShape string    // where the glow is, in words; "" when there is none
 	Master    *frames.Preview
 
 	indices []int32 // of all hot pixels, sorted
@@ -74,20 +75,13 @@ type HotPixel struct {
 	Rate float64 // in DarkDetail.RateUnit
 }
 
-// Map is a coarse map of a frame: cell i,j is the median over Step by Step
-// pixels from i Step, j Step on; row 0 at the bottom.
-type Map struct {
-	Width, Height, Step int
-	Values              []float64 // NaN where nothing could be measured
-}
-
 // FlatDetail is what the figures of a flat set are drawn from.
 type FlatDetail struct {
 	Frames       []FrameLevel
 	Points       []TransferPoint // one an adjacent pair of frames
-	Illumination Map             // of the master flat, relative to its brightest cell
+	Illumination stats.Map       // of the master flat, relative to its brightest cell
 	CornerPct    [4]float64      // light lost in each corner, %: lower left, lower right, upper left, upper right
-	Shadows      []Shadow
+	Shadows      []dust.Shadow
 	Dead         []DeadPixel // those that give less than half the light of their surroundings, by y, then x; 1000 at most
 	DriftPct     stats.Value // change of level from first to last frame, % (twilight, lamp)
 	Planes       []PlaneLevel
@@ -98,13 +92,6 @@ type FlatDetail struct {
 type DeadPixel struct {
 	X, Y     int
 	Response float64 // its light over that of its surroundings
-}
-
-// Shadow is a dust shadow in a flat.
-type Shadow struct {
-	X, Y     float64 // px, centre
-	Diameter float64 // px, of a disc of the same area
-	DepthPct float64 // light lost at its darkest, %
 }
 
 // TransferPoint is one point of the photon transfer curve.

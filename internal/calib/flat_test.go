@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -14,7 +15,7 @@ import (
 // A camera with dust, falloff and a full well, over its whole range of light.
 func TestFlatFigures(t *testing.T) {
 	c := simCamera{w: 512, h: 384, gain: 0.8, step: 1, offset: 1000, read: 3, prnu: 0.007, vignette: 0.25,
-		dust: []Shadow{{X: 120, Y: 100, Diameter: 40, DepthPct: 6}, {X: 380, Y: 250, Diameter: 60, DepthPct: 4}, {X: 250, Y: 330, Diameter: 30, DepthPct: 8}}}
+		dust: []dust.Shadow{{X: 120, Y: 100, Diameter: 40, DepthPct: 6}, {X: 380, Y: 250, Diameter: 60, DepthPct: 4}, {X: 250, Y: 330, Diameter: 30, DepthPct: 8}}}
 	c.init(40)
 	c.frames(6, frames.Bias, 0, 0, 0)
 	for range 12 {

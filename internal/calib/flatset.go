@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"fitsqa/internal/dust"
 	"fitsqa/internal/stats"
 )
 
@@ -154,7 +155,7 @@ func (f *flatRun) warn(s *Set, m *mode) {
 	}
 }
 
-func shadowNote(shadows []Shadow) string {
+func shadowNote(shadows []dust.Shadow) string {
 	var words []string
 	for i, s := range shadows {
 		if i == 5 {

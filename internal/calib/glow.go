@@ -35,14 +35,14 @@ func (d *darkRun) measureGlow(signal []float32, sigma float64, workers int) {
 	var steps []float64
 	for j := range m.Height {
 		for i := 1; i < m.Width; i++ {
-			steps = append(steps, m.at(i, j)-m.at(i-1, j))
+			steps = append(steps, m.At(i, j)-m.At(i-1, j))
 		}
 	}
 	noise := stats.MADSigma(steps) / math.Sqrt2
 	noise = max(noise, 1.2533*sigma/float64(m.Step))
 	n := len(d.frames)
 	d.glow = glow{height: stats.Known(height, noise, n)}
-	if p := m.fitPlane(); height-p.reach()/2 < glowSigma*noise {
+	if p := m.FitPlane(); height-p.Reach()/2 < glowSigma*noise {
 		why := fmt.Sprintf("no glow above %.2g ADU", glowSigma*noise)
 		d.glow.x, d.glow.y = stats.Missing(why), stats.Missing(why)
 	} else {
@@ -61,7 +61,7 @@ func (d *darkRun) measureGlow(signal []float32, sigma float64, workers int) {
 }
 
 // place words where a cell lies; y runs up.
-func place(m Map, i, j int) string {
+func place(m stats.Map, i, j int) string {
 	vertical, horizontal := "", ""
 	switch {
 	case j*8 < m.Height:
@@ -86,7 +86,7 @@ func place(m Map, i, j int) string {
 
 // measureLeak tells a light leak: a broad gradient of the dark signal, or a
 // level that drifts over the set, in percent of the signal.
-func (d *darkRun) measureLeak(m Map, noise float64) {
+func (d *darkRun) measureLeak(m stats.Map, noise float64) {
 	s := d.current()
 	if !s.OK() {
 		d.leak = stats.Missing(s.Why)
@@ -96,7 +96,7 @@ func (d *darkRun) measureLeak(m Map, noise float64) {
 		d.leak = stats.Missing("the dark signal is too small for a share of it")
 		return
 	}
-	gradient := m.fitPlane().reach()
+	gradient := m.FitPlane().Reach()
 	// A plane's slope from k cells is known to sqrt(12/k) of a cell's noise.
 	err := noise * math.Sqrt(24/float64(len(m.Values)))
 	drift := 0.0

@@ -26,7 +26,7 @@ func (a *analysis) hotLimit(d *darkRun, m *mode, sigma float64) (limit float64, 
 // hot there: where there is glow its shot noise widens what is normal, and a
 // glowing corner is no crowd of hot pixels.
 type glowFloor struct {
-	m      Map
+	m      stats.Map
 	spread []float64 // robust sigma of the cells' pixels, ADU
 	limit  float64
 	sigma  float64 // times spread
@@ -39,7 +39,7 @@ func (g *glowFloor) at(x, y int) (floor, limit float64) {
 	i, j := min(int(fx), max(g.m.Width-2, 0)), min(int(fy), max(g.m.Height-2, 0))
 	i1, j1 := min(i+1, g.m.Width-1), min(j+1, g.m.Height-1)
 	u, v := fx-float64(i), fy-float64(j)
-	floor = (1-v)*((1-u)*g.m.at(i, j)+u*g.m.at(i1, j)) + v*((1-u)*g.m.at(i, j1)+u*g.m.at(i1, j1))
+	floor = (1-v)*((1-u)*g.m.At(i, j)+u*g.m.At(i1, j)) + v*((1-u)*g.m.At(i, j1)+u*g.m.At(i1, j1))
 	widest := max(g.spread[j*g.m.Width+i], g.spread[j*g.m.Width+i1], g.spread[j1*g.m.Width+i], g.spread[j1*g.m.Width+i1])
 	return floor, max(g.limit, g.sigma*widest)
 }

@@ -30,7 +30,7 @@ func (f *flatRun) measureIllumination(flat []float32, workers int) {
 				if c/2 == 1 {
 					y = m.Height - 1 - j
 				}
-				cells = append(cells, m.at(x, y))
+				cells = append(cells, m.At(x, y))
 			}
 		}
 		f.detail.CornerPct[c] = 100 * (1 - stats.Median(cells))

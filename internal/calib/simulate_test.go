@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
 )
 
@@ -30,7 +31,7 @@ type simCamera struct {
 	glow      float64 // e-/s at the upper right corner
 	fullWell  float64 // e-
 	vignette  float64 // light lost in the corners
-	dust      []Shadow
+	dust      []dust.Shadow
 	telegraph float64 // share of pixels that jump between two levels
 	bayer     string
 

@@ -3,7 +3,7 @@ package night
 import (
 	"math"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/subs"
 )
@@ -20,20 +20,23 @@ func (r *Result) matchDust() {
 		if !calibration.Flattened || !calibration.HasOffset {
 			continue
 		}
-		in := calib.DustInput{Flat: r.Calib.FlatSetFor(c.Lights), Lights: c.Lights}
+		in := dust.Input{Lights: c.Lights}
+		if flat := r.Calib.FlatSetFor(c.Lights); flat != nil && flat.Flat != nil {
+			in.Flat, in.Picture, in.Shadows = flat.Label, flat.Flat.Master, flat.Flat.Shadows
+		}
 		for _, f := range c.Lights.Frames {
 			if s := of[f]; s != nil && s.Field != nil && s.Preview != nil && s.Verdict != subs.Cull {
 				in.Subs = append(in.Subs, s.dust())
 			}
 		}
-		r.Dust = append(r.Dust, calib.MatchDust(in))
+		r.Dust = append(r.Dust, dust.Compare(in))
 	}
 	r.Calib.NoteDust(r.Dust)
 }
 
 // dust is what a sub's background tells of dust.
-func (s *Sub) dust() calib.DustSub {
-	d := calib.DustSub{Preview: s.Preview, Noise: s.NoiseADU.V / s.SkyADU.V}
+func (s *Sub) dust() dust.Sub {
+	d := dust.Sub{Preview: s.Preview, Noise: s.NoiseADU.V / s.SkyADU.V}
 	if s.Align.Matched() {
 		d.ToSky, d.FromSky = s.Align.Transform.Apply, s.Align.Transform.Inverse().Apply
 	}
@@ -45,7 +48,7 @@ func (s *Sub) dust() calib.DustSub {
 		return d
 	}
 	for _, st := range s.Field.Stars {
-		d.Stars = append(d.Stars, calib.Spot{X: st.X, Y: st.Y, Radius: starReach(st.Peak/s.SkyADU.V, fwhm)})
+		d.Stars = append(d.Stars, dust.Spot{X: st.X, Y: st.Y, Radius: starReach(st.Peak/s.SkyADU.V, fwhm)})
 	}
 	return d
 }

@@ -8,8 +8,8 @@ import (
 	"testing"
 
 	"fitsqa/internal/cache"
-	"fitsqa/internal/calib"
 	"fitsqa/internal/demo"
+	"fitsqa/internal/dust"
 	"fitsqa/internal/night"
 )
 
@@ -32,7 +32,7 @@ func TestDustOfANight(t *testing.T) {
 	d := moved.Dust[0]
 	n := 0
 	for _, m := range d.Shadows {
-		if m.State == calib.ShadowMoved {
+		if m.State == dust.ShadowMoved {
 			n++
 		}
 	}

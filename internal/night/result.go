@@ -7,6 +7,7 @@ import (
 
 	"fitsqa/internal/cache"
 	"fitsqa/internal/calib"
+	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/plan"
 	"fitsqa/internal/sky"
@@ -32,7 +33,7 @@ type Result struct {
 	MoonUp      []sky.Span          // Moon above the horizon, likewise
 	Worth       []calib.Worth       // are darks worth it, one a group of subs
 	MasterWorth []calib.MasterWorth // the same question for bias frames and flats, two a group
-	Dust        []calib.DustMatch   // do the flats' dust shadows lie where the subs have them, one a group of subs with a flat
+	Dust        []dust.Match        // do the flats' dust shadows lie where the subs have them, one a group of subs with a flat
 	Plan        *plan.Plan          // advice
 	Warnings    []string            // of the whole night, in plain words
 }

@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 
 	"fitsqa/internal/calib"
+	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/stats"
@@ -29,8 +30,8 @@ func addDetails(res *calib.Result) {
 		}
 		return calib.Counts{Histogram: h, Unit: unit}
 	}
-	coarse := func(w, h int) calib.Map {
-		m := calib.Map{Width: w, Height: h, Step: 100}
+	coarse := func(w, h int) stats.Map {
+		m := stats.Map{Width: w, Height: h, Step: 100}
 		for i := range w * h {
 			m.Values = append(m.Values, 1-0.01*float64(i%w))
 		}
@@ -147,18 +148,18 @@ func fakeWorth() []calib.Worth {
 }
 
 // fakeDust is two shadows that moved, and one that stars hide.
-func fakeDust() calib.DustMatch {
-	moved := func(x, y float64) calib.ShadowMatch {
-		return calib.ShadowMatch{Shadow: calib.Shadow{X: x, Y: y, Diameter: 64, DepthPct: 3}, State: calib.ShadowMoved,
+func fakeDust() dust.Match {
+	moved := func(x, y float64) dust.ShadowMatch {
+		return dust.ShadowMatch{Shadow: dust.Shadow{X: x, Y: y, Diameter: 64, DepthPct: 3}, State: dust.ShadowMoved,
 			Imprint: stats.Known(0.9, 0.02, 12), ResiduePct: stats.Known(4.1, 0.06, 12), MovedX: 15.2, MovedY: -4.1}
 	}
-	hidden := calib.ShadowMatch{Shadow: calib.Shadow{X: 40, Y: 900, Diameter: 64, DepthPct: 2}, State: calib.ShadowUnknown,
+	hidden := dust.ShadowMatch{Shadow: dust.Shadow{X: 40, Y: 900, Diameter: 64, DepthPct: 2}, State: dust.ShadowUnknown,
 		Why: "stars or the edge of the frame cover too much of the shadow", MovedX: nan, MovedY: nan}
 	hidden.Imprint, hidden.ResiduePct = stats.Missing(hidden.Why), stats.Missing(hidden.Why)
-	return calib.DustMatch{
+	return dust.Match{
 		Lights: "light M 33 Ha 300 s gain 100", Flat: "flat Ha gain 100", Filter: "Ha", Subs: 12,
-		Shadows: []calib.ShadowMatch{moved(300, 200), moved(1200, 800), hidden}, Told: 2, Wrong: 2,
-		New:      []calib.Shadow{{X: 700, Y: 500, Diameter: 50, DepthPct: 1.5}},
+		Shadows: []dust.ShadowMatch{moved(300, 200), moved(1200, 800), hidden}, Told: 2, Wrong: 2,
+		New:      []dust.Shadow{{X: 700, Y: 500, Diameter: 50, DepthPct: 1.5}},
 		WorstPct: stats.Known(4.1, nan, 12), ShiftX: stats.Known(15.2, 0.3, 2), ShiftY: stats.Known(-4.1, 0.3, 2),
 		RotationDeg: stats.Known(0, 0.05, 2), DiameterRatio: stats.Known(1.01, 0.02, 2),
 		Sentence: "2 of 2 dust shadows of the flat do not match the subs of M 33 Ha 300 s gain 100", Remedy: "shoot new flats",

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"fitsqa/internal/calib"
+	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
@@ -84,7 +85,7 @@ func fakeNight(n int) *night.Result {
 			Cases: []calib.MasterCase{{N: 0, Added: 0.4, Stack: 3.2, IncreasePct: 0.8}, {N: 40, Added: 0.2, Stack: 3.2, IncreasePct: 0.3}}},
 		{Label: "M 33 OIII 300 s", Kind: "flat", Why: "no flats fit"},
 	}
-	r.Dust = []calib.DustMatch{fakeDust()}
+	r.Dust = []dust.Match{fakeDust()}
 	r.Calib.NoteDust(r.Dust)
 	r.Fields = []night.FieldReport{{
 		Group: "M 33 Ha 300 s", Map: fakeMap(rng, 3.2),

@@ -13,6 +13,7 @@ import (
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
 )
 
 // transferFigure is the photon transfer curve with the line fitted to it.
@@ -178,7 +179,7 @@ func inverseEnergy(celsius float64) float64 { return 1 / (boltzmann * (celsius +
 
 // mapFigure is a coarse map of a frame: tints from the lowest to the highest
 // cell, with the numbers of a few.
-func mapFigure(m calib.Map, title string, scale float64) (figureView, bool) {
+func mapFigure(m stats.Map, title string, scale float64) (figureView, bool) {
 	if m.Width < 2 || m.Height < 2 || len(m.Values) < m.Width*m.Height {
 		return figureView{}, false
 	}
@@ -212,7 +213,7 @@ func mapFigure(m calib.Map, title string, scale float64) (figureView, bool) {
 }
 
 // meanOfCells joins cells for drawing.
-func meanOfCells(m calib.Map, i0, j0, join int) float64 {
+func meanOfCells(m stats.Map, i0, j0, join int) float64 {
 	sum, n := 0.0, 0
 	for j := j0; j < min(j0+join, m.Height); j++ {
 		for i := i0; i < min(i0+join, m.Width); i++ {

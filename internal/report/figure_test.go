@@ -89,8 +89,8 @@ func TestFiguresOfNothing(t *testing.T) {
 	empty := []*calib.Set{
 		{Bias: &calib.BiasDetail{}}, {Dark: &calib.DarkDetail{}}, {Flat: &calib.FlatDetail{}}, {Summary: &calib.CameraDetail{}},
 		{Bias: &calib.BiasDetail{Diff: calib.Counts{Histogram: stats.NewHistogram(0, 3)}}},
-		{Dark: &calib.DarkDetail{Glow: calib.Map{Width: 3, Height: 3, Step: 1, Values: make([]float64, 9)}}},
-		{Flat: &calib.FlatDetail{Illumination: calib.Map{Width: 2, Height: 2, Step: 1, Values: []float64{nan, nan, nan, nan}}}},
+		{Dark: &calib.DarkDetail{Glow: stats.Map{Width: 3, Height: 3, Step: 1, Values: make([]float64, 9)}}},
+		{Flat: &calib.FlatDetail{Illumination: stats.Map{Width: 2, Height: 2, Step: 1, Values: []float64{nan, nan, nan, nan}}}},
 		{Bias: &calib.BiasDetail{Frames: []calib.FrameLevel{{Level: nan}, {Level: nan}, {Level: nan}}}},
 	}
 	for i, s := range empty {
@@ -133,7 +133,7 @@ func TestRoundTicks(t *testing.T) {
 
 // Tints keep the colour that they are tints of.
 func TestTintsKeepTheirColour(t *testing.T) {
-	f, _ := mapFigure(calib.Map{Width: 2, Height: 2, Step: 1, Values: []float64{0, 1, 2, 3}}, "map", 1)
+	f, _ := mapFigure(stats.Map{Width: 2, Height: 2, Step: 1, Values: []float64{0, 1, 2, 3}}, "map", 1)
 	if n := strings.Count(string(f.SVG), "fill:var(--data-1)"); n != 4 {
 		t.Errorf("%d of 4 cells have the colour of data", n)
 	}

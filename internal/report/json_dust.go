@@ -1,6 +1,6 @@
 package report
 
-import "fitsqa/internal/calib"
+import "fitsqa/internal/dust"
 
 type dustJSON struct {
 	Group         string           `json:"group"`
@@ -38,11 +38,11 @@ type dustShadowJSON struct {
 	MovedY     real   `json:"moved_y_px"`
 }
 
-func newShadowJSON(s calib.Shadow) shadowJSON {
+func newShadowJSON(s dust.Shadow) shadowJSON {
 	return shadowJSON{real(s.X), real(s.Y), real(s.Diameter), real(s.DepthPct)}
 }
 
-func newDustJSON(d calib.DustMatch) dustJSON {
+func newDustJSON(d dust.Match) dustJSON {
 	j := dustJSON{
 		Group: d.Lights, Flat: d.Flat, Filter: d.Filter, Subs: d.Subs, Told: d.Told, Wrong: d.Wrong,
 		WorstPct: newFigure(d.WorstPct), ShiftX: newFigure(d.ShiftX), ShiftY: newFigure(d.ShiftY),

@@ -1,4 +1,4 @@
-package calib
+package dust
 
 import (
 	"cmp"
@@ -13,34 +13,34 @@ import (
 // the cells of their small pictures. The pictures of flat and subs are made
 // alike, so that their cells are the same pixels.
 type residue struct {
-	Map      // median over the subs of the sky over its level, less 1; NaN under stars
-	flat Map // the flat, relative
-	subs []skyCells
+	stats.Map           // median over the subs of the sky over its level, less 1; NaN under stars
+	flat      stats.Map // the flat, relative
+	subs      []skyCells
 }
 
 // skyCells is one sub: its sky over its level, less 1; NaN under stars.
 type skyCells struct {
-	Map
-	*DustSub
+	stats.Map
+	*Sub
 }
 
 // mostCells bounds the work on pictures of unusual shape.
 const mostCells = 1 << 18
 
 // newResidue stacks the subs' backgrounds, or says why it cannot.
-func newResidue(flat *frames.Preview, subs []DustSub) (*residue, string) {
+func newResidue(flat *frames.Preview, subs []Sub) (*residue, string) {
 	r := &residue{flat: mapOf(flat)}
 	if flat.Width < 32 || flat.Height < 32 || flat.Width*flat.Height > mostCells {
 		return nil, "the frames are too small"
 	}
-	var fit []*DustSub
+	var fit []*Sub
 	for i := range subs {
 		p := subs[i].Preview
 		if p != nil && p.Width == flat.Width && p.Height == flat.Height && p.Step == flat.Step {
 			fit = append(fit, &subs[i])
 		}
 	}
-	slices.SortStableFunc(fit, func(a, b *DustSub) int { return cmp.Compare(a.Noise, b.Noise) })
+	slices.SortStableFunc(fit, func(a, b *Sub) int { return cmp.Compare(a.Noise, b.Noise) })
 	for _, s := range fit[:min(len(fit), dustSubs)] {
 		if m, ok := relativeSky(s); ok {
 			r.subs = append(r.subs, skyCells{m, s})
@@ -53,8 +53,8 @@ func newResidue(flat *frames.Preview, subs []DustSub) (*residue, string) {
 	return r, ""
 }
 
-func mapOf(p *frames.Preview) Map {
-	m := Map{Width: p.Width, Height: p.Height, Step: p.Step, Values: make([]float64, len(p.Pixels))}
+func mapOf(p *frames.Preview) stats.Map {
+	m := stats.Map{Width: p.Width, Height: p.Height, Step: p.Step, Values: make([]float64, len(p.Pixels))}
 	for i, v := range p.Pixels {
 		m.Values[i] = float64(v)
 	}
@@ -62,10 +62,10 @@ func mapOf(p *frames.Preview) Map {
 }
 
 // relativeSky is a sub's picture over the level of its sky, less 1.
-func relativeSky(s *DustSub) (Map, bool) {
+func relativeSky(s *Sub) (stats.Map, bool) {
 	m := mapOf(s.Preview)
 	for _, spot := range s.Stars {
-		m.blank(spot)
+		blank(m, spot)
 	}
 	level := stats.Median(slices.DeleteFunc(slices.Clone(m.Values), math.IsNaN))
 	if !(level > 0) {
@@ -78,14 +78,14 @@ func relativeSky(s *DustSub) (Map, bool) {
 }
 
 // blank sets the cells that a spot touches to NaN.
-func (m Map) blank(s Spot) {
+func blank(m stats.Map, s Spot) {
 	step := float64(m.Step)
 	reach := s.Radius + step/2 // from its middle, a cell reaches half a step
 	x0, x1 := max(0, int((s.X-reach)/step)), min(m.Width-1, int((s.X+reach)/step))
 	y0, y1 := max(0, int((s.Y-reach)/step)), min(m.Height-1, int((s.Y+reach)/step))
 	for j := y0; j <= y1; j++ {
 		for i := x0; i <= x1; i++ {
-			x, y := m.centre(i, j)
+			x, y := m.Centre(i, j)
 			if math.Hypot(x-s.X, y-s.Y) <= reach {
 				m.Values[j*m.Width+i] = math.NaN()
 			}
@@ -93,23 +93,10 @@ func (m Map) blank(s Spot) {
 	}
 }
 
-// centre is the middle of a cell, px.
-func (m Map) centre(i, j int) (x, y float64) {
-	half := float64(m.Step-1) / 2
-	return float64(i*m.Step) + half, float64(j*m.Step) + half
-}
-
-// cell is the inverse of centre: the place in cells, 0,0 in the middle of the
-// first.
-func (m Map) cell(x, y float64) (u, v float64) {
-	half := float64(m.Step-1) / 2
-	return (x - half) / float64(m.Step), (y - half) / float64(m.Step)
-}
-
 // stack takes the median over the subs, cell by cell; at least a quarter of
 // them must show the sky there.
 func (r *residue) stack() {
-	r.Map = Map{Width: r.flat.Width, Height: r.flat.Height, Step: r.flat.Step, Values: make([]float64, len(r.flat.Values))}
+	r.Map = stats.Map{Width: r.flat.Width, Height: r.flat.Height, Step: r.flat.Step, Values: make([]float64, len(r.flat.Values))}
 	values := make([]float64, 0, len(r.subs))
 	need := max(3, len(r.subs)/4)
 	for i := range r.Values {
@@ -124,16 +111,4 @@ func (r *residue) stack() {
 			r.Values[i] = stats.MedianInPlace(values)
 		}
 	}
-}
-
-// sample is the map at a place in px, between the middles of cells; NaN
-// outside and beside NaN.
-func (m Map) sample(x, y float64) float64 {
-	u, v := m.cell(x, y)
-	i, j := int(math.Floor(u)), int(math.Floor(v))
-	if i < 0 || j < 0 || i+1 >= m.Width || j+1 >= m.Height {
-		return math.NaN()
-	}
-	s, t := u-float64(i), v-float64(j)
-	return (1-t)*((1-s)*m.at(i, j)+s*m.at(i+1, j)) + t*((1-s)*m.at(i, j+1)+s*m.at(i+1, j+1))
 }

@@ -1,4 +1,4 @@
-package calib
+package dust
 
 import (
 	"math"
@@ -45,7 +45,7 @@ func light(dust []Shadow, x, y float64) float64 {
 	return l
 }
 
-func (n dusty) input() DustInput {
+func (n dusty) input() Input {
 	rng := rand.New(rand.NewPCG(n.seed, 5))
 	const w, h, step = dustyW, dustyH, dustyStep
 	at := func(i int) (float64, float64) {
@@ -71,7 +71,7 @@ func (n dusty) input() DustInput {
 	for k := range waves {
 		waves[k] = [4]float64{0.015 * rng.NormFloat64(), 0.015 * rng.NormFloat64(), 2 * math.Pi * rng.Float64(), 1 / float64(len(waves))}
 	}
-	in := DustInput{Lights: &frames.Group{Kind: frames.Light, Target: "Field", Filter: "L", Exposure: 60}}
+	in := Input{Lights: &frames.Group{Kind: frames.Light, Target: "Field", Filter: "L", Exposure: 60}}
 	for k := range n.subs {
 		dx, dy := n.dither*(2*rng.Float64()-1), n.dither*(2*rng.Float64()-1)
 		turn := 1.0
@@ -100,7 +100,7 @@ func (n dusty) input() DustInput {
 			}
 			e[i] = level * sky
 		}
-		s := DustSub{Noise: math.Sqrt(level) / level, ToSky: toSky, FromSky: fromSky}
+		s := Sub{Noise: math.Sqrt(level) / level, ToSky: toSky, FromSky: fromSky}
 		for _, st := range stars {
 			x, y := fromSky(st.x, st.y)
 			i, j := int(math.Round((x-1.5)/step)), int(math.Round((y-1.5)/step))
@@ -124,11 +124,8 @@ func (n dusty) input() DustInput {
 		}
 		in.Subs = append(in.Subs, s)
 	}
-	f := &flatRun{detail: &FlatDetail{Master: flat}}
-	shadows := mapOf(flat)
-	depth := shadowDepth(shadows)
-	f.detail.Shadows = findShadows(shadows, depth, minDepth)
-	in.Flat = &Set{Label: "flat L", Kind: "flat", Flat: f.detail}
+	in.Flat, in.Picture = "flat L", flat
+	in.Shadows = findShadows(mapOf(flat), shadowDepth(mapOf(flat)), minDepth)
 	return in
 }
 
@@ -169,7 +166,7 @@ func TestDustMatch(t *testing.T) {
 		for _, c := range []struct {
 			name   string
 			change func(n *dusty)
-			check  func(t *testing.T, d DustMatch)
+			check  func(t *testing.T, d Match)
 		}{
 			{"in place", func(n *dusty) {}, matches},
 			{"in place, nebula", func(n *dusty) { n.nebula = 0.3 }, nothingWrong},
@@ -195,7 +192,7 @@ func TestDustMatch(t *testing.T) {
 		} {
 			n := clean(seed)
 			c.change(&n)
-			d := MatchDust(n.input())
+			d := Compare(n.input())
 			t.Run(c.name, func(t *testing.T) {
 				c.check(t, d)
 				if t.Failed() {
@@ -209,13 +206,13 @@ func TestDustMatch(t *testing.T) {
 	}
 }
 
-func nothingWrong(t *testing.T, d DustMatch) {
+func nothingWrong(t *testing.T, d Match) {
 	if d.Bad() || d.Remedy != "" {
 		t.Errorf("%d wrong, %d new, %q", d.Wrong, len(d.New), d.Why)
 	}
 }
 
-func matches(t *testing.T, d DustMatch) {
+func matches(t *testing.T, d Match) {
 	nothingWrong(t, d)
 	if d.Why != "" || d.Told != 7 || len(d.Shadows) != 7 {
 		t.Errorf("%d of %d told, want 7", d.Told, len(d.Shadows))
@@ -224,8 +221,8 @@ func matches(t *testing.T, d DustMatch) {
 
 // shifted wants the motion within two pixels, half a cell: the design's word
 // for a shift of dust.
-func shifted(fewest int, degrees, dx, dy float64) func(*testing.T, DustMatch) {
-	return func(t *testing.T, d DustMatch) {
+func shifted(fewest int, degrees, dx, dy float64) func(*testing.T, Match) {
+	return func(t *testing.T, d Match) {
 		n := 0
 		for _, s := range d.Shadows {
 			if s.State == ShadowMoved {
@@ -250,16 +247,16 @@ func shifted(fewest int, degrees, dx, dy float64) func(*testing.T, DustMatch) {
 	}
 }
 
-func wider(ratio float64) func(*testing.T, DustMatch) {
-	return func(t *testing.T, d DustMatch) {
+func wider(ratio float64) func(*testing.T, Match) {
+	return func(t *testing.T, d Match) {
 		if !(math.Abs(d.DiameterRatio.V-ratio) < 0.06) || !strings.Contains(d.Sentence, "times as wide") {
 			t.Errorf("ratio %+v, %q", d.DiameterRatio, d.Sentence)
 		}
 	}
 }
 
-func gone(n int) func(*testing.T, DustMatch) {
-	return func(t *testing.T, d DustMatch) {
+func gone(n int) func(*testing.T, Match) {
+	return func(t *testing.T, d Match) {
 		k := 0
 		for _, s := range d.Shadows {
 			if s.State == ShadowGone {
@@ -276,16 +273,16 @@ func gone(n int) func(*testing.T, DustMatch) {
 	}
 }
 
-func fresh(x, y float64) func(*testing.T, DustMatch) {
-	return func(t *testing.T, d DustMatch) {
+func fresh(x, y float64) func(*testing.T, Match) {
+	return func(t *testing.T, d Match) {
 		if d.Wrong != 0 || len(d.New) != 1 || math.Hypot(d.New[0].X-x, d.New[0].Y-y) > 4 {
 			t.Errorf("%d wrong, new %+v", d.Wrong, d.New)
 		}
 	}
 }
 
-func partly(imprint float64) func(*testing.T, DustMatch) {
-	return func(t *testing.T, d DustMatch) {
+func partly(imprint float64) func(*testing.T, Match) {
+	return func(t *testing.T, d Match) {
 		if d.Wrong != 7 || !strings.Contains(d.Sentence, "corrected too much") {
 			t.Errorf("%q", d.Sentence)
 		}
@@ -297,8 +294,8 @@ func partly(imprint float64) func(*testing.T, DustMatch) {
 	}
 }
 
-func cannotTell(why string) func(*testing.T, DustMatch) {
-	return func(t *testing.T, d DustMatch) {
+func cannotTell(why string) func(*testing.T, Match) {
+	return func(t *testing.T, d Match) {
 		if d.Bad() || !strings.Contains(d.Why, why) || !strings.Contains(d.Sentence, why) || d.WorstPct.OK() {
 			t.Errorf("%q, %d wrong, %d new", d.Why, d.Wrong, len(d.New))
 		}
@@ -312,11 +309,11 @@ func BenchmarkMatchDust(b *testing.B) {
 	shifted.sub = moved(shifted.flat, 0, 15, -4, 1)
 	for _, c := range []struct {
 		name string
-		in   DustInput
+		in   Input
 	}{{"in place", still.input()}, {"moved", shifted.input()}} {
 		b.Run(c.name, func(b *testing.B) {
 			for b.Loop() {
-				MatchDust(c.in)
+				Compare(c.in)
 			}
 		})
 	}

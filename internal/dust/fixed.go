@@ -1,4 +1,4 @@
-package calib
+package dust
 
 import (
 	"math"
@@ -40,7 +40,7 @@ func (r *residue) fixedToSensor(w *window, pattern []float64) float64 {
 	for _, s := range subs {
 		y, a, moved := make([]float64, len(w.cells)), make([]float64, len(w.cells)), make([]float64, len(w.cells))
 		for k, c := range w.cells {
-			y[k], a[k], moved[k] = s.at(w.i+c[0], w.j+c[1]), pattern[k], w.onSky(shape, s, subs, k)
+			y[k], a[k], moved[k] = s.At(w.i+c[0], w.j+c[1]), pattern[k], w.onSky(shape, s, subs, k)
 			if v := y[k] + a[k]; math.IsNaN(v) {
 				y[k], a[k], moved[k] = v, v, v
 			}
@@ -79,15 +79,15 @@ func (r *residue) fixedToSensor(w *window, pattern []float64) float64 {
 
 // onSky is the mean of a pattern over where the other subs had what sub s has
 // in cell k, and nothing where that is outside the window.
-func (w *window) onSky(shape Map, s *skyCells, subs []*skyCells, k int) float64 {
+func (w *window) onSky(shape stats.Map, s *skyCells, subs []*skyCells, k int) float64 {
 	n := float64(shape.Width-1) / 2
-	x, y := s.centre(w.i+w.cells[k][0], w.j+w.cells[k][1])
+	x, y := s.Centre(w.i+w.cells[k][0], w.j+w.cells[k][1])
 	x, y = s.ToSky(x, y)
 	sum := 0.0
 	for _, o := range subs {
 		u, v := o.FromSky(x, y)
-		i, j := s.cell(u, v)
-		if z := shape.sample(n+(i-float64(w.i)), n+(j-float64(w.j))); !math.IsNaN(z) {
+		i, j := s.Cell(u, v)
+		if z := shape.Sample(n+(i-float64(w.i)), n+(j-float64(w.j))); !math.IsNaN(z) {
 			sum += z
 		}
 	}
@@ -96,31 +96,31 @@ func (w *window) onSky(shape Map, s *skyCells, subs []*skyCells, k int) float64 
 
 // plain takes the plane off a patch: the sky's gradient differs from sub to sub.
 func plain(w *window, z []float64) {
-	var s planeSums
+	var s stats.PlaneSums
 	for k, v := range z {
 		if !math.IsNaN(v) {
 			t := w.terms(k)
-			s.add(t[1], t[2], v)
+			s.Add(t[1], t[2], v)
 		}
 	}
-	p := s.solve()
+	p := s.Solve()
 	for k := range z {
 		t := w.terms(k)
-		z[k] -= p.at(t[1], t[2])
+		z[k] -= p.At(t[1], t[2])
 	}
 }
 
 // newShadows are dark patches of the residue, fixed to the sensor, where the
 // flat has no shadow.
 func (r *residue) newShadows(known []Shadow) []Shadow {
-	m := Map{Width: r.Width, Height: r.Height, Step: r.Step, Values: make([]float64, len(r.Values))}
+	m := stats.Map{Width: r.Width, Height: r.Height, Step: r.Step, Values: make([]float64, len(r.Values))}
 	for i, v := range r.Values {
 		m.Values[i] = 1
 		if !math.IsNaN(v) { // cells under stars are taken as even
 			m.Values[i] = 1 + v
 		}
 	}
-	m = m.smooth()
+	m = smooth(m)
 	return slices.DeleteFunc(darkPatches(m), func(s Shadow) bool {
 		for _, k := range known {
 			if math.Hypot(s.X-k.X, s.Y-k.Y) < (s.Diameter+k.Diameter)/2 {
@@ -137,21 +137,21 @@ func (r *residue) newShadows(known []Shadow) []Shadow {
 }
 
 // darkPatches are the shadows of a map that is as noisy as a stack of subs.
-func darkPatches(m Map) []Shadow {
+func darkPatches(m stats.Map) []Shadow {
 	depth := shadowDepth(m)
 	return findShadows(m, depth, max(dustSigma*stats.MADSigma(depth), minDepth))
 }
 
 // smooth averages each cell with its eight neighbours: shadows are wider, and
 // the noise of cells is not.
-func (m Map) smooth() Map {
-	out := Map{Width: m.Width, Height: m.Height, Step: m.Step, Values: make([]float64, len(m.Values))}
+func smooth(m stats.Map) stats.Map {
+	out := stats.Map{Width: m.Width, Height: m.Height, Step: m.Step, Values: make([]float64, len(m.Values))}
 	for j := range m.Height {
 		for i := range m.Width {
 			sum, n := 0.0, 0.0
 			for y := max(0, j-1); y <= min(m.Height-1, j+1); y++ {
 				for x := max(0, i-1); x <= min(m.Width-1, i+1); x++ {
-					sum += m.at(x, y)
+					sum += m.At(x, y)
 					n++
 				}
 			}

@@ -1,4 +1,4 @@
-package calib
+package dust
 
 import (
 	"math"
@@ -25,9 +25,9 @@ type partner struct {
 
 // follow looks for where the shadows that do not match lie in the subs, and
 // whether one motion took them there.
-func (r *residue) follow(d *DustMatch, wrong []*imprint) {
+func (r *residue) follow(d *Match, wrong []*imprint) {
 	seen := r.asSeen()
-	found := slices.DeleteFunc(darkPatches(seen.smooth()), func(s Shadow) bool {
+	found := slices.DeleteFunc(darkPatches(smooth(seen)), func(s Shadow) bool {
 		for _, m := range d.Shadows { // what stayed where it was is no one's partner
 			if !m.wrong() && math.Hypot(s.X-m.X, s.Y-m.Y) < s.Diameter/2 {
 				return true
@@ -54,8 +54,8 @@ func (r *residue) follow(d *DustMatch, wrong []*imprint) {
 }
 
 // asSeen is the flat as the subs would have it: with what the division left.
-func (r *residue) asSeen() Map {
-	m := Map{Width: r.Width, Height: r.Height, Step: r.Step, Values: slices.Clone(r.flat.Values)}
+func (r *residue) asSeen() stats.Map {
+	m := stats.Map{Width: r.Width, Height: r.Height, Step: r.Step, Values: slices.Clone(r.flat.Values)}
 	for i, v := range r.Values {
 		if !math.IsNaN(v) {
 			m.Values[i] *= 1 + v
@@ -73,7 +73,7 @@ func alike(a, b Shadow) bool {
 // pairUp finds the motion that takes most shadows of the flat to one of the
 // subs each. A shift alone goes before a rotation that explains no more: with
 // enough shadows, some rotation fits a few by chance.
-func (r *residue) pairUp(d *DustMatch, wrong []*imprint, found []Shadow, seen Map) ([]partner, turn) {
+func (r *residue) pairUp(d *Match, wrong []*imprint, found []Shadow, seen stats.Map) ([]partner, turn) {
 	var best []partner
 	var how turn
 	bestOff := math.Inf(1)
@@ -124,7 +124,7 @@ func (r *residue) pairUp(d *DustMatch, wrong []*imprint, found []Shadow, seen Ma
 // nearby looks for one short shift that puts most shadows of the flat on dark
 // places of the subs. It fits the surroundings of each place anew, so that it
 // sees shadows in a nebula among whose knots no patch stands out as dark.
-func (r *residue) nearby(d *DustMatch, wrong []*imprint, seen Map) ([]partner, turn) {
+func (r *residue) nearby(d *Match, wrong []*imprint, seen stats.Map) ([]partner, turn) {
 	if len(wrong) < 2 {
 		return nil, turn{}
 	}
@@ -139,14 +139,14 @@ func (r *residue) nearby(d *DustMatch, wrong []*imprint, seen Map) ([]partner, t
 		if !ok {
 			return 0
 		}
-		return min(1, max(0, -c/seen.at(a.i+u, a.j+v)))
+		return min(1, max(0, -c/seen.At(a.i+u, a.j+v)))
 	}
 	search := func(u0, v0, wide, step int) {
 		for v := v0 - wide; v <= v0+wide; v += step {
 			for u := u0 - wide; u <= u0+wide; u += step {
 				sum := 0.0
 				for _, a := range wrong {
-					if seen.inside(a.i+u, a.j+v) {
+					if seen.Inside(a.i+u, a.j+v) {
 						sum += there(a, u, v)
 					}
 				}
@@ -161,7 +161,7 @@ func (r *residue) nearby(d *DustMatch, wrong []*imprint, seen Map) ([]partner, t
 	t := turn{dx: float64(bu * r.Step), dy: float64(bv * r.Step)}
 	var pairs []partner
 	for _, a := range wrong {
-		if seen.inside(a.i+bu, a.j+bv) && there(a, bu, bv) > 0.5 {
+		if seen.Inside(a.i+bu, a.j+bv) && there(a, bu, bv) > 0.5 {
 			to := d.Shadows[a.at].Shadow
 			to.X, to.Y = to.X+t.dx, to.Y+t.dy
 			pairs = append(pairs, partner{from: a, to: to})
@@ -200,7 +200,7 @@ func (r *residue) middle() (x, y float64) {
 
 // pairsBy gives each shadow the nearest alike one where a motion takes it, and
 // the sum of squares of what they are off.
-func (r *residue) pairsBy(t turn, d *DustMatch, wrong []*imprint, found []Shadow) (pairs []partner, off float64) {
+func (r *residue) pairsBy(t turn, d *Match, wrong []*imprint, found []Shadow) (pairs []partner, off float64) {
 	taken := make([]bool, len(found))
 	for _, a := range wrong {
 		from := d.Shadows[a.at].Shadow
@@ -222,7 +222,7 @@ func (r *residue) pairsBy(t turn, d *DustMatch, wrong []*imprint, found []Shadow
 
 // measure lays the flat's shadow over the subs' one, moved and widened until it
 // correlates best; false when it never does well.
-func (p *partner) measure(r *residue, seen Map, from Shadow) bool {
+func (p *partner) measure(r *residue, seen stats.Map, from Shadow) bool {
 	w, ok := newWindow(seen, p.to)
 	if !ok {
 		return false
@@ -252,9 +252,9 @@ func (p *partner) measure(r *residue, seen Map, from Shadow) bool {
 }
 
 // picture is a pattern in a window as a map, its middle in the middle.
-func (w *window) picture(pattern []float64) Map {
+func (w *window) picture(pattern []float64) stats.Map {
 	n := int(w.reach) + 1
-	m := Map{Width: 2*n + 1, Height: 2*n + 1, Step: 1, Values: make([]float64, (2*n+1)*(2*n+1))}
+	m := stats.Map{Width: 2*n + 1, Height: 2*n + 1, Step: 1, Values: make([]float64, (2*n+1)*(2*n+1))}
 	for k, c := range w.cells {
 		if v := pattern[k]; !math.IsNaN(v) {
 			m.Values[(c[1]+n)*m.Width+c[0]+n] = v
@@ -265,11 +265,11 @@ func (w *window) picture(pattern []float64) Map {
 
 // correlation of the window's shadow with a picture of another, whose middle is
 // put at u, v and which is s times as wide.
-func (w *window) correlation(shape Map, u, v, s float64) float64 {
+func (w *window) correlation(shape stats.Map, u, v, s float64) float64 {
 	n := float64(shape.Width-1) / 2
 	var ab, aa, bb float64
 	for k, c := range w.cells {
-		z := shape.sample(n+(float64(c[0])-u)/s, n+(float64(c[1])-v)/s)
+		z := shape.Sample(n+(float64(c[0])-u)/s, n+(float64(c[1])-v)/s)
 		if math.IsNaN(z) {
 			z = 0 // beyond the other's window
 		}
@@ -286,7 +286,7 @@ func (w *window) correlation(shape Map, u, v, s float64) float64 {
 // report is the rigid motion that fits the pairs best, by least squares
 // (Procrustes: the angle from the sums of inner and outer products). Without a
 // rotation in the pairing, one that is no more than its error is left out.
-func (r *residue) report(d *DustMatch, pairs []partner, t turn) {
+func (r *residue) report(d *Match, pairs []partner, t turn) {
 	n := float64(len(pairs))
 	var mx, my, tx, ty float64 // mean places in the flat and in the subs
 	for _, p := range pairs {

@@ -1,15 +1,5 @@
-package calib
-
-import (
-	"fmt"
-	"math"
-	"strings"
-
-	"fitsqa/internal/frames"
-	"fitsqa/internal/stats"
-)
-
-// Dust in the flat against dust in the subs.
+// Package dust finds the shadows of dust in flats and tells whether they lie
+// where the subs have them.
 //
 // A shadow that lies in the subs where the flat has it vanishes by the division.
 // One that moved in between leaves a bright imprint of its own depth where the
@@ -24,9 +14,19 @@ import (
 // from the sensor over the focal ratio, so that a turned camera or a shifted
 // filter moves the shadows, another spacing changes their size, and cleaning or
 // new dust changes single ones.
+package dust
 
-// DustSub is what one sub tells of dust.
-type DustSub struct {
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// Sub is what one sub tells of dust.
+type Sub struct {
 	Preview *frames.Preview // corrected with master and flat, so that its level is the sky's
 	Noise   float64         // of a pixel over its sky: subs with the least are used
 	Stars   []Spot          // not to be mistaken for sky
@@ -39,16 +39,18 @@ type DustSub struct {
 // Spot is a round patch of the frame, px.
 type Spot struct{ X, Y, Radius float64 }
 
-// DustInput is a flat set and the subs of one group that it corrects.
-type DustInput struct {
-	Flat   *Set
-	Lights *frames.Group
-	Subs   []DustSub
+// Input is a flat set and the subs of one group that it corrects.
+type Input struct {
+	Flat    string          // label of the flat set; "" when no flat was applied
+	Picture *frames.Preview // the master flat, small
+	Shadows []Shadow        // of the flat
+	Lights  *frames.Group
+	Subs    []Sub
 }
 
-// DustMatch tells whether the dust shadows of a flat lie where the subs have
+// Match tells whether the dust shadows of a flat lie where the subs have
 // them. Shift, rotation and ratio are those of the moved ones, flat to subs.
-type DustMatch struct {
+type Match struct {
 	Lights, Flat  string // labels of the group of subs and of the flat set
 	Filter        string
 	Subs          int // looked at
@@ -95,30 +97,30 @@ const (
 	finestTold   = 0.12 // error of the imprint at which a shadow that is gone can still be told
 )
 
-// MatchDust compares the shadows of a flat with the subs that it corrects.
-func MatchDust(in DustInput) DustMatch {
+// Compare compares the shadows of a flat with the subs that it corrects.
+func Compare(in Input) Match {
 	missing := stats.Missing("no shadow moved")
-	d := DustMatch{Lights: in.Lights.Label(), Filter: in.Lights.Filter,
+	d := Match{Lights: in.Lights.Label(), Filter: in.Lights.Filter,
 		WorstPct: stats.Missing("nothing is wrong"), ShiftX: missing, ShiftY: missing, RotationDeg: missing, DiameterRatio: missing}
-	if in.Flat == nil || in.Flat.Flat == nil || in.Flat.Flat.Master == nil {
+	if in.Picture == nil {
 		return d.cannot("no flat was applied")
 	}
-	d.Flat = in.Flat.Label
-	s, why := newResidue(in.Flat.Flat.Master, in.Subs)
+	d.Flat = in.Flat
+	s, why := newResidue(in.Picture, in.Subs)
 	if why != "" {
 		return d.cannot(why)
 	}
 	d.Subs = len(s.subs)
 	var wrong []*imprint
-	for _, shadow := range in.Flat.Flat.Shadows {
-		m, im := s.judge(shadow, in.Flat.Flat.Shadows)
+	for _, shadow := range in.Shadows {
+		m, im := s.judge(shadow, in.Shadows)
 		d.Shadows = append(d.Shadows, m)
 		if im != nil {
 			im.at = len(d.Shadows) - 1
 			wrong = append(wrong, im)
 		}
 	}
-	d.New = s.newShadows(in.Flat.Flat.Shadows)
+	d.New = s.newShadows(in.Shadows)
 	if len(wrong) > 0 {
 		s.follow(&d, wrong)
 	}
@@ -141,30 +143,30 @@ func MatchDust(in DustInput) DustMatch {
 func (m *ShadowMatch) wrong() bool { return m.State != ShadowMatches && m.State != ShadowUnknown }
 
 // Bad tells whether anything is wrong with the flat.
-func (d *DustMatch) Bad() bool { return d.Wrong > 0 || len(d.New) > 0 }
+func (d *Match) Bad() bool { return d.Wrong > 0 || len(d.New) > 0 }
 
 // whose names the subs in words.
-func (d *DustMatch) whose() string { return "the subs of " + strings.TrimPrefix(d.Lights, "light ") }
+func (d *Match) whose() string { return "the subs of " + strings.TrimPrefix(d.Lights, "light ") }
 
 // Headline is the finding in one line, for where the night is summed up.
-func (d *DustMatch) Headline() string {
+func (d *Match) Headline() string {
 	return fmt.Sprintf("the dust in %s does not match %s: up to %.1f %% of the sky is left; shoot new flats (see the flats for what moved)", d.Flat, d.whose(), d.WorstPct.V)
 }
 
-func (d DustMatch) cannot(why string) DustMatch {
+func (d Match) cannot(why string) Match {
 	d.Why = why
 	d.Sentence = fmt.Sprintf("whether dust moved before %s cannot be told: %s", d.whose(), why)
 	return d
 }
 
-func (d *DustMatch) worst(pct float64) {
+func (d *Match) worst(pct float64) {
 	if !d.WorstPct.OK() || pct > d.WorstPct.V {
 		d.WorstPct = stats.Known(pct, math.NaN(), d.Subs)
 	}
 }
 
 // say puts the result into words.
-func (d *DustMatch) say() {
+func (d *Match) say() {
 	if d.Told == 0 && len(d.Shadows) > 0 && len(d.New) == 0 {
 		*d = d.cannot(d.Shadows[0].Why)
 		return
@@ -204,7 +206,7 @@ func lie(n int) string {
 }
 
 // where names the worst shadow.
-func (d *DustMatch) where() string {
+func (d *Match) where() string {
 	worst := -1
 	for i := range d.Shadows {
 		if d.Shadows[i].wrong() && (worst < 0 || d.Shadows[i].ResiduePct.V > d.Shadows[worst].ResiduePct.V) {
@@ -216,7 +218,7 @@ func (d *DustMatch) where() string {
 }
 
 // meaning tells what the pattern of the wrong shadows speaks for.
-func (d *DustMatch) meaning() []string {
+func (d *Match) meaning() []string {
 	var words []string
 	count := map[string]int{}
 	var imprints []float64
@@ -278,30 +280,18 @@ func are(n int) string {
 	return fmt.Sprintf("%d are", n)
 }
 
-// note is the result in short where a warning has the whole.
-func (d *DustMatch) note() string {
+// Note is the result in short where a warning has the whole.
+func (d *Match) Note() string {
 	if !d.Bad() {
 		return d.Sentence
 	}
 	return fmt.Sprintf("%d of %d do not match %s", d.Wrong, d.Told, d.whose())
 }
 
-// NoteDust puts what the subs tell into the flats' sets: a note beside the
-// count of shadows, and a warning where they do not match.
-func (r *Result) NoteDust(matches []DustMatch) {
-	for _, d := range matches {
-		for _, s := range r.Sets {
-			if s.Kind != "flat" || s.Label != d.Flat {
-				continue
-			}
-			for i := range s.Metrics {
-				if m := &s.Metrics[i]; m.Name == "dust_shadows" && m.Value.OK() {
-					m.Note = strings.TrimPrefix(m.Note+"; "+d.note(), "; ")
-				}
-			}
-			if d.Bad() {
-				s.Warnings = append(s.Warnings, d.Sentence+"; "+d.Remedy)
-			}
-		}
+// plural counts things in words.
+func plural(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
 	}
+	return fmt.Sprintf("%d %ss", n, thing)
 }

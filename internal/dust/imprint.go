@@ -1,4 +1,4 @@
-package calib
+package dust
 
 import (
 	"fmt"
@@ -22,13 +22,13 @@ type window struct {
 // imprint is a shadow of the flat that the subs do not have there.
 type imprint struct {
 	window
-	at int // index in DustMatch.Shadows
+	at int // index in Match.Shadows
 }
 
 // newWindow takes a shadow out of the flat: how much darker it is than a
 // curved surface through its rim.
-func newWindow(flat Map, s Shadow) (window, bool) {
-	u, v := flat.cell(s.X, s.Y)
+func newWindow(flat stats.Map, s Shadow) (window, bool) {
+	u, v := flat.Cell(s.X, s.Y)
 	w := window{i: int(math.Round(u)), j: int(math.Round(v))}
 	w.radius = max(1, s.Diameter/2/float64(flat.Step))
 	w.reach = 1.7*w.radius + 2
@@ -37,11 +37,11 @@ func newWindow(flat Map, s Shadow) (window, bool) {
 	for dj := -n; dj <= n; dj++ {
 		for di := -n; di <= n; di++ {
 			r := math.Hypot(float64(di), float64(dj))
-			if r > w.reach || !flat.inside(w.i+di, w.j+dj) {
+			if r > w.reach || !flat.Inside(w.i+di, w.j+dj) {
 				continue
 			}
 			w.cells = append(w.cells, [2]int{di, dj})
-			v := flat.at(w.i+di, w.j+dj)
+			v := flat.At(w.i+di, w.j+dj)
 			if r < 1.15*w.radius+0.5 {
 				v = math.NaN()
 			}
@@ -54,7 +54,7 @@ func newWindow(flat Map, s Shadow) (window, bool) {
 	}
 	w.depth = make([]float64, len(w.cells))
 	for k := range w.cells {
-		w.depth[k] = 1 - flat.at(w.i+w.cells[k][0], w.j+w.cells[k][1])/w.surface(around, k)
+		w.depth[k] = 1 - flat.At(w.i+w.cells[k][0], w.j+w.cells[k][1])/w.surface(around, k)
 		if math.IsNaN(w.depth[k]) || math.IsInf(w.depth[k], 0) {
 			w.depth[k] = 0
 		}
@@ -123,13 +123,13 @@ func (w *window) fit(values, shape []float64) ([]float64, bool) {
 // look fits the shadow's shape to a map with the window moved to a cell: the
 // amplitude, and what is left of the map without its smooth part. A patch of
 // which less than two thirds can be seen tells nothing.
-func (w *window) look(m Map, i, j int) (amplitude float64, rest []float64, ok bool) {
+func (w *window) look(m stats.Map, i, j int) (amplitude float64, rest []float64, ok bool) {
 	rest = make([]float64, len(w.cells))
 	seen := 0
 	for k, c := range w.cells {
 		rest[k] = math.NaN()
-		if m.inside(i+c[0], j+c[1]) {
-			rest[k] = m.at(i+c[0], j+c[1])
+		if m.Inside(i+c[0], j+c[1]) {
+			rest[k] = m.At(i+c[0], j+c[1])
 		}
 		if !math.IsNaN(rest[k]) {
 			seen++
@@ -173,7 +173,7 @@ func (r *residue) elsewhere(w *window, all []Shadow) (sigma, power, powerSigma f
 		for dj := -ring; dj <= ring; dj++ {
 			for di := -ring; di <= ring; di++ {
 				i, j := w.i+di*stride, w.j+dj*stride
-				if max(di, -di, dj, -dj) != ring || !r.inside(i, j) || r.overlaps(w, i, j, all) {
+				if max(di, -di, dj, -dj) != ring || !r.Inside(i, j) || r.overlaps(w, i, j, all) {
 					continue
 				}
 				if a, rest, ok := w.look(r.Map, i, j); ok {
@@ -201,7 +201,7 @@ func (r *residue) elsewhere(w *window, all []Shadow) (sigma, power, powerSigma f
 
 // overlaps tells whether a window at a cell touches a shadow of the flat.
 func (r *residue) overlaps(w *window, i, j int, all []Shadow) bool {
-	x, y := r.centre(i, j)
+	x, y := r.Centre(i, j)
 	for _, s := range all {
 		if math.Hypot(x-s.X, y-s.Y) < w.reach*float64(r.Step)+0.6*s.Diameter {
 			return true

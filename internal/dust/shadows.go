@@ -1,4 +1,4 @@
-package calib
+package dust
 
 import (
 	"cmp"
@@ -18,46 +18,35 @@ const (
 	minCells  = 4     // cells in a shadow
 )
 
-// measureShadows counts and places the dust shadows of a master flat.
-func (f *flatRun) measureShadows(flat []float32, workers int) {
-	width := f.group.Width
-	height := len(flat) / width
+// Shadow is a dust shadow in a flat.
+type Shadow struct {
+	X, Y     float64 // px, centre
+	Diameter float64 // px, of a disc of the same area
+	DepthPct float64 // light lost at its darkest, %
+}
+
+// CellStep is how many pixels wide the cells of a flat of that size are to be
+// for Shadows.
+func CellStep(width, height int) int {
 	step := max(2, (max(width, height)+dustCells-1)/dustCells)
-	step += step % 2
-	m := cellMeans(flat, width, step, workers)
+	return step + step%2
+}
+
+// Shadows finds the shadows of a flat, given as the means of its cells. It is
+// false where the flat is too small.
+func Shadows(m stats.Map) ([]Shadow, bool) {
 	if m.Width < 32 || m.Height < 32 {
-		f.shadowN = stats.Missing("the frames are too small")
-		return
+		return nil, false
 	}
 	depth := shadowDepth(m)
 	sigma := stats.MADSigma(depth)
-	f.detail.Shadows = findShadows(m, depth, max(dustSigma*sigma, minDepth))
-	f.shadowN = stats.Known(float64(len(f.detail.Shadows)), math.NaN(), len(f.frames))
-}
-
-// cellMeans averages blocks of step by step pixels.
-func cellMeans(pixels []float32, width, step, workers int) Map {
-	height := len(pixels) / width
-	m := Map{Width: width / step, Height: height / step, Step: step}
-	m.Values = make([]float64, m.Width*m.Height)
-	parallelItems(m.Height, workers, func(j int) {
-		for i := range m.Width {
-			var sum float64
-			for y := j * step; y < (j+1)*step; y++ {
-				for _, v := range pixels[y*width+i*step : y*width+(i+1)*step] {
-					sum += float64(v)
-				}
-			}
-			m.Values[j*m.Width+i] = sum / float64(step*step)
-		}
-	})
-	return m
+	return findShadows(m, depth, max(dustSigma*sigma, minDepth)), true
 }
 
 // shadowDepth is how far each cell lies under the light around it, as a
 // fraction: the surroundings are the median of cells on a ring wide enough to
 // reach out of any shadow.
-func shadowDepth(m Map) []float64 {
+func shadowDepth(m stats.Map) []float64 {
 	radius := max(6, max(m.Width, m.Height)/12)
 	depth := make([]float64, len(m.Values))
 	const spokes = 16
@@ -70,17 +59,17 @@ func shadowDepth(m Map) []float64 {
 				sin, cos := math.Sincos(2 * math.Pi * float64(s) / spokes)
 				for _, r := range []float64{float64(radius), 0.7 * float64(radius)} {
 					dx, dy := int(math.Round(r*cos)), int(math.Round(r*sin))
-					if !m.inside(i+dx, j+dy) || !m.inside(i-dx, j-dy) {
+					if !m.Inside(i+dx, j+dy) || !m.Inside(i-dx, j-dy) {
 						continue
 					}
-					ring = append(ring, (m.at(i+dx, j+dy)+m.at(i-dx, j-dy))/2)
+					ring = append(ring, (m.At(i+dx, j+dy)+m.At(i-dx, j-dy))/2)
 				}
 			}
 			if len(ring) < 3 {
 				continue // a corner: nothing to compare with
 			}
 			around := stats.MedianInPlace(ring)
-			depth[j*m.Width+i] = 1 - m.at(i, j)/around
+			depth[j*m.Width+i] = 1 - m.At(i, j)/around
 		}
 	}
 	// The falloff's curvature leaves a broad residue: its running median over
@@ -92,11 +81,9 @@ func shadowDepth(m Map) []float64 {
 	return depth
 }
 
-func (m Map) inside(i, j int) bool { return i >= 0 && j >= 0 && i < m.Width && j < m.Height }
-
 // findShadows joins cells deeper than limit into shadows, cells up to two
 // apart counting as neighbours: a defocused speck is a ring, not a disc.
-func findShadows(m Map, depth []float64, limit float64) []Shadow {
+func findShadows(m stats.Map, depth []float64, limit float64) []Shadow {
 	seen := make([]bool, len(depth))
 	var shadows []Shadow
 	for start, d := range depth {
@@ -118,7 +105,7 @@ func findShadows(m Map, depth []float64, limit float64) []Shadow {
 			minX, maxX, minY, maxY = min(minX, x), max(maxX, x), min(minY, y), max(maxY, y)
 			for dy := -2; dy <= 2; dy++ {
 				for dx := -2; dx <= 2; dx++ {
-					if m.inside(x+dx, y+dy) {
+					if m.Inside(x+dx, y+dy) {
 						if k := (y+dy)*m.Width + x + dx; !seen[k] && depth[k] >= limit {
 							seen[k] = true
 							pending = append(pending, k)

@@ -104,7 +104,7 @@ func runCheck(ctx context.Context, stdout, stderr io.Writer, args []string) int 
 		return exitOutput
 	}
 
-	s.Earlier = o.season.earlier(ctx)
+	o.season.recall(ctx, &s)
 
 	if !o.noCache {
 		s.Cache = openCache(stderr)

@@ -7,7 +7,6 @@ import (
 
 	"fitsqa/internal/ledger"
 	"fitsqa/internal/night"
-	"fitsqa/internal/plan"
 )
 
 // seasonFlags say where check keeps the season's ledger.
@@ -29,23 +28,27 @@ func (f *seasonFlags) file() (string, error) {
 	return ledger.DefaultPath()
 }
 
-// earlier is the clear time of the nights that the ledger holds; none when it
-// cannot be read, which record will report.
-func (f *seasonFlags) earlier(ctx context.Context) []plan.Earlier {
+// recall takes over what the ledger holds of other nights; nothing when it cannot
+// be read, which record will report.
+func (f *seasonFlags) recall(ctx context.Context, s *night.Settings) {
 	path, err := f.file()
 	if f.off || err != nil {
-		return nil
+		return
 	}
 	l, err := ledger.OpenExisting(ctx, path)
 	if err != nil {
-		return nil
+		return
 	}
 	defer l.Close()
-	list, err := l.Earlier(ctx)
+	earlier, err := l.Earlier(ctx)
 	if err != nil {
-		return nil
+		return
 	}
-	return list
+	camera, err := l.Remembered(ctx)
+	if err != nil {
+		return
+	}
+	s.Earlier, s.Camera = earlier, camera
 }
 
 // record keeps the night in the ledger.

@@ -28,7 +28,7 @@ func (m *mode) set(a *analysis) *Set {
 	s := &Set{Label: m.label(), Kind: "camera", Camera: m.camera}
 	detail := &CameraDetail{
 		Transfer: m.transfer, TransferFit: m.fit, Curvature: m.curvature, FullWellSeen: m.fullWellSeen,
-		Series: m.series, Temperature: m.law, GainUsed: m.gain, GainFrom: m.gainFrom, HeaderGain: m.header,
+		Series: m.series, Temperature: m.law, GainUsed: m.gain, GainFrom: m.gainFrom, HeaderGain: m.header, Setting: m.setting(),
 	}
 	s.Summary = detail
 	s.add("gain_e_per_adu", m.gain, "e-/ADU", m.gainWords())

@@ -118,6 +118,7 @@ type CameraDetail struct {
 	GainUsed     stats.Value // e-/ADU
 	GainFrom     string      // "measured", "header" or ""
 	HeaderGain   float64     // e-/ADU; NaN when the header is silent
+	Setting      string      // of the camera's mode, as Setting writes it
 }
 
 // LinearityPoint is one exposure of the same steady light.

@@ -1,10 +1,9 @@
 package ledger
 
 import (
-	"fmt"
 	"math"
 	"path"
-	"strings"
+	"slices"
 	"time"
 
 	"fitsqa/internal/calib"
@@ -29,7 +28,7 @@ func Of(r *night.Result) Record {
 	}
 	if r.Calib != nil {
 		for _, set := range r.Calib.Sets {
-			rec.Figures = append(rec.Figures, figuresOf(set, site)...)
+			rec.Figures = append(rec.Figures, figuresOf(r, set, site)...)
 		}
 	}
 	return rec
@@ -97,52 +96,65 @@ func magnitude(p *plan.Plan, group string, rate float64) float64 {
 	return math.NaN()
 }
 
-// figuresOf are the watched figures of one set of calibration frames, dated by
-// the night in which they were shot. A set whose frames have no time is left out: it
-// could be months old.
-func figuresOf(set *calib.Set, site *sky.Site) []Figure {
-	var times []time.Time
-	if set.Group != nil {
-		for _, f := range set.Group.Frames {
-			if !f.Meta.Start.IsZero() {
-				times = append(times, f.Meta.Start)
-			}
-		}
-	}
+// figuresOf are the figures of one set of calibration frames, dated by the night in
+// which they were shot. A set whose frames have no time is left out: it could be
+// months old.
+func figuresOf(r *night.Result, set *calib.Set, site *sky.Site) []Figure {
+	setting, times := settingOf(set), shotAt(r, set)
 	if len(times) == 0 {
 		return nil
 	}
-	middle := times[len(times)/2]
-	date := sky.NewCalendar(site, times).Date(middle)
+	date := sky.NewCalendar(site, times).Date(times[len(times)/2])
 	var list []Figure
 	for _, m := range set.Metrics {
-		if _, ok := watched[m.Name]; ok && m.Value.OK() {
-			list = append(list, Figure{Camera: set.Camera, Night: date, Metric: m.Name, Setting: setting(set.Group),
+		if kept(set, m.Name) && m.Value.OK() {
+			list = append(list, Figure{Camera: set.Camera, Night: date, Metric: m.Name, Setting: setting,
 				Unit: m.Unit, Value: m.Value.V, Uncertainty: m.Value.Err, Frames: m.Value.N})
 		}
 	}
 	return list
 }
 
-// setting is what two sets must share to be compared.
-func setting(g *frames.Group) string {
-	var parts []string
-	add := func(format string, x float64) {
-		if !math.IsNaN(x) {
-			parts = append(parts, fmt.Sprintf(format, x))
+// remembered are the figures of a camera's summary that hold for other nights.
+var remembered = []string{"dark_activation_ev", "dark_doubling_c", "dark_current_0c_e_per_s", "full_well_e", "gain_e_per_adu", "read_noise_e", "saturation_adu"}
+
+// kept tells which figures the ledger keeps. A gain that only the header told is none.
+func kept(set *calib.Set, metric string) bool {
+	if set.Summary == nil {
+		_, ok := watched[metric]
+		return ok
+	}
+	return slices.Contains(remembered, metric) && (metric != "gain_e_per_adu" || set.Summary.GainFrom == "measured")
+}
+
+func settingOf(set *calib.Set) string {
+	switch {
+	case set.Group != nil:
+		return calib.Setting(set.Group)
+	case set.Summary != nil:
+		return set.Summary.Setting
+	}
+	return ""
+}
+
+// shotAt are the times of a set's frames; of a camera's summary, those of all its
+// calibration frames.
+func shotAt(r *night.Result, set *calib.Set) []time.Time {
+	var all []*frames.Frame
+	if set.Group != nil {
+		all = set.Group.Frames
+	} else {
+		for _, s := range r.Calib.Sets {
+			if s.Group != nil && s.Camera == set.Camera {
+				all = append(all, s.Group.Frames...)
+			}
 		}
 	}
-	add("gain %g", g.GainSetting)
-	add("offset %g", g.OffsetSetting)
-	switch g.Kind {
-	case frames.Dark: // what is hot or dark depends on temperature, and hot pixels on the exposure
-		add("%.0f °C", g.SetTemp)
-		add("%g s", g.Exposure)
-	case frames.Flat:
-		parts = append(parts, g.Filter)
+	var times []time.Time
+	for _, f := range all {
+		if !f.Meta.Start.IsZero() {
+			times = append(times, f.Meta.Start)
+		}
 	}
-	if g.BinX > 1 || g.BinY > 1 {
-		parts = append(parts, fmt.Sprintf("binning %dx%d", g.BinX, g.BinY))
-	}
-	return strings.Join(parts, ", ")
+	return times
 }

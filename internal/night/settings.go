@@ -27,6 +27,7 @@ type Settings struct {
 	Cache     *cache.Store            `toml:"-"` // remembers measurements from run to run; nil: nothing is remembered
 	Decisions map[string]subs.Verdict `toml:"-"` // the user's own verdicts, by name of the sub
 	Earlier   []plan.Earlier          `toml:"-"` // clear time of other nights, from the season's ledger
+	Camera    []calib.Remembered      `toml:"-"` // figures of cameras from other nights, likewise
 }
 
 // DefaultSettings is what the command line starts from.

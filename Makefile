@@ -5,7 +5,7 @@ GO      ?= go
 VERSION := $(shell git describe --always --dirty 2>/dev/null || echo unknown)
 BIN     := bin/fitsqa
 
-.PHONY: all build demo test fuzz lint bench crosscheck clean
+.PHONY: all build demo test fuzz lint bench speed crosscheck clean
 
 all: build
 
@@ -35,7 +35,11 @@ lint:
 	$(GO) vet ./...
 	$(GO) tool staticcheck ./...
 
+# How right and how steady the verdicts are, on nights whose truth is known.
 bench:
+	$(GO) run ./bench/verdicts
+
+speed:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
 
 crosscheck: build

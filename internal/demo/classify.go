@@ -2,6 +2,7 @@ package demo
 
 import (
 	"cmp"
+	"math"
 	"slices"
 )
 
@@ -9,10 +10,12 @@ import (
 // They describe what an imager would say (common practice, no source), not
 // what the analysis decides, and leave a wide gap between the two.
 const (
-	goodClearness, spoiledClearness = 0.88, 0.50
-	goodSky, spoiledSky             = 1.4, 3.3 // over the group's darkest quarter: from there on less than a third of the weight is left
+	goodClearness, spoiledClearness = 0.88, 0.50 // of uneven cloud
+	goodLight, spoiledLight         = 0.75, 1.5  // noise variance of the sub brought to the stack's light, over what a scaled average of the group bears
 	goodFWHM, spoiledFWHM           = 1.18, 1.55
 	goodTrail, spoiledTrail         = 0.15, 0.42 // coherent ellipticity
+	goodCover, spoiledCover         = 0.04, 0.28 // of the field
+	goodDouble, spoiledDouble       = 0.02, 0.15 // of the stars' light
 )
 
 // classify fills the ratios to the group, the class and the causes of all subs.
@@ -21,23 +24,52 @@ func classify(subs []Sub) {
 		target, filter string
 		exposure       float64
 	}
-	groups := map[key][]*Sub{}
+	groups, filters := map[key][]*Sub{}, map[key][]*Sub{}
 	for i := range subs {
 		s := &subs[i]
 		k := key{s.Target, s.Filter, s.Exposure}
 		groups[k] = append(groups[k], s)
+		k.exposure = 0
+		filters[k] = append(filters[k], s)
 	}
-	for _, g := range groups {
+	for k, g := range groups {
 		best := slices.MaxFunc(g, func(a, b *Sub) int { return cmp.Compare(a.Transmission, b.Transmission) }).Transmission
 		sky := lowQuartile(g, func(s *Sub) float64 { return s.SkyRate })
-		fwhm := lowQuartile(g, func(s *Sub) float64 { return s.FWHM })
+		bears := bearable(g)
+		k.exposure = 0
+		fwhm := lowQuartile(filters[k], func(s *Sub) float64 { return s.FWHM })
 		for _, s := range g {
 			s.Transparency = s.Transmission / best
 			s.SkyRatio = s.SkyRate / sky
 			s.FWHMRatio = s.FWHM / fwhm
+			s.LightRatio = s.scaledVariance() / bears
 			s.judge()
 		}
 	}
+}
+
+// scaledVariance is the background's noise variance once the sub is brought to
+// the light of one without atmosphere.
+func (s *Sub) scaledVariance() float64 { return s.Noise2 / (s.Transmission * s.Transmission) }
+
+// bearable is the scaled variance from which on a sub takes more than it gives.
+// An average of k subs of equal light has the noise √Σv / k; one more lowers it
+// while v < (2 + 1/k) times their mean, and the best k are those that make it
+// least.
+func bearable(g []*Sub) float64 {
+	var all []float64
+	for _, s := range g {
+		all = append(all, s.scaledVariance())
+	}
+	slices.Sort(all)
+	sum, least, bears := 0.0, math.Inf(1), 0.0
+	for i, v := range all {
+		sum += v
+		if k := float64(i + 1); math.Sqrt(sum)/k < least {
+			least, bears = math.Sqrt(sum)/k, 2*sum/k
+		}
+	}
+	return bears
 }
 
 func lowQuartile(g []*Sub, figure func(*Sub) float64) float64 {
@@ -57,30 +89,25 @@ func (s *Sub) judge() {
 	}
 	between := func(v, good, spoiled float64) float64 { return (v - good) / (spoiled - good) }
 	faults := []fault{
-		{"cloud", between(s.Clearness, goodClearness, spoiledClearness)},
+		{s.lightCause(), between(s.LightRatio, goodLight, spoiledLight)},
+		{"cloud", between(s.Clearness/(1-s.Dewed), goodClearness, spoiledClearness)},
 		{"soft", between(s.FWHMRatio, goodFWHM, spoiledFWHM)},
 		{"trailed", between(s.Ellipticity*s.Coherence, goodTrail, spoiledTrail)},
+		{"obstructed", between(s.Covered, goodCover, spoiledCover)},
+		{"trailed", between(s.DoubleShare, goodDouble, spoiledDouble)},
 	}
-	sky := fault{"bright_sky", between(s.SkyRatio, goodSky, spoiledSky)}
-	switch {
-	case s.SunAlt > -18:
-		sky.cause = "twilight"
-	case s.MoonAlt > 0:
-		sky.cause = "moonlit"
-	}
-	// A trail widens the image and a cloud brightens the sky: only one of each pair is the cause.
-	if faults[2].severity > 0 {
+	if s.Even {
 		faults[1].severity = 0
 	}
-	if faults[0].severity > 0 {
-		sky.severity = 0
+	// A trail widens the image: only one of the two is the cause.
+	if faults[3].severity > 0 {
+		faults[2].severity = 0
 	}
-	faults = append(faults, sky)
 	slices.SortStableFunc(faults, func(a, b fault) int { return cmp.Compare(b.severity, a.severity) })
 
 	s.Class, s.Causes = Good, []string{}
 	for _, f := range faults {
-		if f.severity > 0 {
+		if f.severity > 0 && !slices.Contains(s.Causes, f.cause) {
 			s.Causes = append(s.Causes, f.cause)
 		}
 	}
@@ -90,4 +117,21 @@ func (s *Sub) judge() {
 	case worst > 0:
 		s.Class = Borderline
 	}
+}
+
+// lightCause is what takes the sub's light, or drowns it.
+func (s *Sub) lightCause() string {
+	switch {
+	case s.Dewed > 0.1 && s.Dewed >= 1-s.Clearness/(1-s.Dewed):
+		return "dewed"
+	case s.Clearness < goodClearness && s.Even:
+		return "haze"
+	case s.Clearness < goodClearness:
+		return "cloud"
+	case s.SunAlt > -18:
+		return "twilight"
+	case s.MoonAlt > 0:
+		return "moonlit"
+	}
+	return "bright_sky"
 }

@@ -21,8 +21,14 @@ func (s *shot) image(st star, width, height int) image {
 	cx, cy := s.toFrame(st.x, st.y)
 	im := image{x: cx + (w-1)/2, y: cy + (h-1)/2, size: 1 + tilt*cx/(w/2)}
 	mag := st.mag + s.band.colour*st.colour + s.band.extinction*s.Airmass + s.cloud.extinction(im.x/w, im.y/h)
+	mag += s.dew
 	im.flux = s.band.zero * s.Exposure * math.Pow(10, -0.4*mag)
+	im.flux *= 1 - s.cover.opacity(im.x/w, im.y/h)
 	im.e2cos, im.e2sin = s.shape(cx/diagonal, cy/diagonal)
+	if st.size > 0 { // no star
+		im.size *= st.size
+		im.e2cos, im.e2sin = im.e2cos+st.e2[0], im.e2sin+st.e2[1]
+	}
 	return im
 }
 
@@ -54,13 +60,14 @@ func (s *shot) shape(x, y float64) (c, sn float64) {
 
 // backgroundVariance of one pixel at the centre of the sub, e-².
 func (s *shot) backgroundVariance(cam Camera) float64 {
-	return (s.SkyRate+cam.Dark0*cam.darkFactor(coldC))*s.Exposure + cam.ReadNoiseE*cam.ReadNoiseE
+	return (s.SkyRate+cam.Dark0*cam.darkFactor(s.sensorC))*s.Exposure + cam.ReadNoiseE*cam.ReadNoiseE
 }
 
 // survey settles the truth about the sky's level, the shapes of the images and
 // how many stars there are to be found.
 func (s *shot) survey(sc Scenario, cam Camera) {
 	s.SkyRate = s.medianSky(sc)
+	s.Noise2 = s.backgroundVariance(cam)
 	// A matched filter gathers the noise of an effective area 1/∫p² =
 	// pi g² (2 beta - 1)/(beta - 1)², p the Moffat profile of unit volume.
 	g := coreRadius(s.FWHM)
@@ -77,7 +84,7 @@ func (s *shot) survey(sc Scenario, cam Camera) {
 		if im.flux > detectable {
 			s.StarsAbove5++
 		}
-		if im.flux > 4*detectable { // those whose shapes can be measured
+		if im.flux > 4*detectable && st.size == 0 { // those whose shapes can be measured
 			// Ellipticities of trail and optics add as vectors; exact for small ones.
 			c, sn := im.e2cos+s.psf.ellipticity*cos2, im.e2sin+s.psf.ellipticity*sin2
 			sumC, sumS, sumE = sumC+c, sumS+sn, sumE+math.Hypot(c, sn)

@@ -49,7 +49,7 @@ func (s *sensor) flatField(filter string, seed uint64, shift [2]float64) []float
 		for x := range s.w {
 			dx, dy := float64(x)-cx, float64(y)-cy
 			light := 1 - cornerFalloff*(dx*dx+dy*dy)/corner2
-			flat[y*s.w+x] = float32(light) * s.gain[y*s.w+x]
+			flat[y*s.w+x] = float32(light) * s.gain[y*s.w+x] * colourOf(s.bayer, x, y)
 		}
 	}
 	for _, g := range grains {

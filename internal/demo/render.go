@@ -108,7 +108,19 @@ func (r *renderer) drawStars(s *shot) {
 	noise := math.Sqrt(s.backgroundVariance(r.Camera))
 	for _, st := range s.field.stars {
 		im := s.image(st, r.w, r.h)
+		if share := s.double.Share; share > 0 {
+			twin := im
+			twin.x, twin.y, twin.flux = im.x+s.double.DX, im.y+s.double.DY, share*im.flux
+			im.flux *= 1 - share
+			r.drawStar(s, twin, noise)
+		}
 		r.drawStar(s, im, noise)
+		if st.spiked {
+			r.drawSpikes(s, s.spikes, im)
+		}
+		if s.dew > 0 && st.mag < 14 { // what the core has lost, in a halo
+			r.blob(im.x, im.y, 12+6*s.dew, im.flux*(math.Pow(10, 0.4*s.dew)-1))
+		}
 	}
 }
 

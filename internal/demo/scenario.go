@@ -29,6 +29,19 @@ type Scenario struct {
 	Trails  []Trail
 	Drifts  []Drift
 	Streaks []int // subs that a satellite crosses
+
+	Doubles []Double
+	Covers  []Cover
+	Dews    []Dew
+	Spikes  *Spikes
+	Knots   int        // galaxies and knots of nebula, two to three times as wide as a star
+	Sensor  *Cooling   // nil: held at its set point
+	Bayer   string     // the camera's colour mosaic, "" for none
+	Turn    float64    // degrees, up to which the angles of trails scatter; 0: 3
+	Mount   [2]float64 // px/h that the pointing drifts along x and y
+	Hot     float64    // times as many hot pixels as the camera has; 0: as many
+	NoSite  bool       // the headers do not tell the site
+	NoTime  bool       // nor when a sub was shot
 }
 
 // Target is a field of stars.

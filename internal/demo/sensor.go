@@ -87,6 +87,7 @@ type sensor struct {
 	gain   []float32 // relative sensitivity, mean 1
 	noisy  map[int]bool
 	hot    []HotPixel // by row, then column
+	bayer  string     // colour mosaic, "" for none
 }
 
 func newSensor(c Camera, w, h int, seed uint64) *sensor {

@@ -34,6 +34,12 @@ type shot struct {
 	flipped  bool
 	ra, dec  float64
 	streak   [][4]float64 // from x, y to x, y
+	double   Double
+	cover    cover
+	dew      float64 // mag that stars lose into halos
+	spikes   *Spikes
+	sensorC  float64 // °C
+	setC     float64 // °C that the header tells, NaN for none
 }
 
 // cloudState is the cloud in front of the field during one sub.
@@ -114,7 +120,8 @@ func (s *shot) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *r
 	gust, turn := 0.8+0.4*rng.Float64(), 6*(rng.Float64()-0.5)
 	track := rng.Float64()
 
-	s.ShiftX, s.ShiftY = dither[0], dither[1]
+	hours := s.Start.Sub(sc.Start).Hours()
+	s.ShiftX, s.ShiftY = dither[0]+sc.Mount[0]*hours, dither[1]+sc.Mount[1]*hours
 	if s.flipped {
 		s.Rotation = 180.3 // the mount is not quite aligned
 		s.ShiftX, s.ShiftY = s.ShiftX+14, s.ShiftY-8
@@ -132,13 +139,19 @@ func (s *shot) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *r
 			s.cloud.magnitudes, s.cloud.uneven, s.cloud.glow = depth, cl.Uneven, cl.Glow
 		}
 	}
-	s.Clearness = s.meanThrough()
+	s.spikes = sc.Spikes
+	s.trouble(sc, i)
+	s.Even = s.cloud.uneven == 0
+	s.Clearness = s.meanThrough() * math.Pow(10, -0.4*s.dew)
 	s.Transmission = math.Pow(10, -0.4*s.band.extinction*s.Airmass) * s.Clearness
 	s.clearSky = s.band.skyRate(sky.MagFromNL(skyNL(sc, c)), cam.scale())
 
 	length, angle := 0.0, 0.0
 	for _, tr := range sc.Trails {
 		if _, in := tr.fraction(i); in {
+			if sc.Turn > 0 {
+				turn *= sc.Turn / 3
+			}
 			length, angle = tr.Length*gust, tr.Angle+turn
 		}
 	}
@@ -185,7 +198,11 @@ func (s *shot) skyFactor(u, v float64) float64 {
 	if s.flipped {
 		slope = -slope
 	}
-	return (1 + slope) * (1 + s.cloud.glow*(1-math.Pow(10, -0.4*s.cloud.extinction(u, v))))
+	seen := 1.0
+	if !s.cover.frost {
+		seen -= (1 - skyLeft) * s.cover.opacity(u, v)
+	}
+	return seen * (1 + slope) * (1 + s.cloud.glow*(1-math.Pow(10, -0.4*s.cloud.extinction(u, v))))
 }
 
 // skyNL is the sky's brightness in nanolamberts: the site's own, twilight and moonlight.

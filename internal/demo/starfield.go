@@ -7,6 +7,9 @@ type star struct {
 	x, y   float64
 	mag    float64
 	colour float64 // mag, 0 for the average star
+	size   float64 // of a galaxy or a knot, times a star's; 0 for a star
+	e2     [2]float64
+	spiked bool
 }
 
 // field is the sky around a target, larger than the sensor by a margin for
@@ -46,6 +49,7 @@ func newField(sc Scenario, t Target) *field {
 			colour: 0.4 * rng.NormFloat64(),
 		})
 	}
+	f.extras(sc)
 	if !t.Nebula {
 		return f
 	}
@@ -59,6 +63,26 @@ func newField(sc Scenario, t Target) *field {
 		})
 	}
 	return f
+}
+
+// extras adds the bright stars that have spikes, and what is no star.
+func (f *field) extras(sc Scenario) {
+	rng := source(sc.Seed, "extras")
+	place := func() (float64, float64) {
+		return 0.8 * float64(sc.Width) * (rng.Float64() - 0.5), 0.8 * float64(sc.Height) * (rng.Float64() - 0.5)
+	}
+	if sc.Spikes != nil {
+		for k := range sc.Spikes.Stars {
+			x, y := place()
+			f.stars = append(f.stars, star{x: x, y: y, mag: 8 + 0.5*float64(k), spiked: true})
+		}
+	}
+	for range sc.Knots {
+		x, y := place()
+		sin, cos := math.Sincos(2 * math.Pi * rng.Float64())
+		e := 0.5 * rng.Float64()
+		f.stars = append(f.stars, star{x: x, y: y, mag: 14 + 3*rng.Float64(), size: 1.6 + 1.4*rng.Float64(), e2: [2]float64{e * cos, e * sin}})
+	}
 }
 
 // nebula is the nebula's relative brightness at a point of the field.

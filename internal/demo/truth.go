@@ -74,7 +74,14 @@ type Sub struct {
 	SunAlt       float64 `json:"sun_alt_deg"`
 	MoonAlt      float64 `json:"moon_alt_deg"`
 	Airmass      float64 `json:"airmass"`
-	StarsAbove5  int     `json:"stars_above_5_sigma"` // stars in the frame whose light should reach five times its noise in a matched filter
+	Covered      float64 `json:"covered,omitempty"`      // share of the field without light
+	Frosted      bool    `json:"frosted,omitempty"`      // what covers it scatters the light
+	Dewed        float64 `json:"dewed,omitempty"`        // share of the stars' light that dew takes
+	DoubleShare  float64 `json:"double_share,omitempty"` // of every star's light that stands beside it
+	Noise2       float64 `json:"noise2_e2"`              // variance of one pixel's background, e-²
+	LightRatio   float64 `json:"light_ratio"`            // Noise2 over Transmission squared, over what a scaled average of the group bears
+	Even         bool    `json:"even,omitempty"`         // what dims the sub dims all of the field alike
+	StarsAbove5  int     `json:"stars_above_5_sigma"`    // stars in the frame whose light should reach five times its noise in a matched filter
 
 	Class  Class    `json:"class"`
 	Causes []string `json:"causes"` // what spoils it, worst first, in the words of the output contract

@@ -10,6 +10,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"github.com/astrogo/fitsio"
@@ -51,7 +52,12 @@ func Write(ctx context.Context, dir string, sc Scenario, progress func(done, tot
 	defer os.RemoveAll(partial)
 	night, truthFile := filepath.Join(partial, "night"), filepath.Join(partial, "truth")
 
-	s := newSensor(lumen, sc.Width, sc.Height, sc.Seed)
+	cam := lumen
+	if sc.Hot > 0 {
+		cam.HotFraction *= sc.Hot
+	}
+	s := newSensor(cam, sc.Width, sc.Height, sc.Seed)
+	s.bayer = sc.Bayer
 	flats, panels := map[string][]float32{}, map[string][]float32{}
 	for _, f := range sc.filters() {
 		flats[f] = s.flatField(f, sc.Seed, [2]float64{})
@@ -206,14 +212,33 @@ func jobs(sc Scenario, cam Camera, list []*shot) []job {
 		}
 	}
 	for _, s := range list {
-		cards := append(cam.common("Light Frame", s.Start, s.Exposure, coldC, temp(s.File, coldC)), telescope(s.Filter)...)
+		sensor := temp(s.File, s.sensorC)
+		cards := append(cam.common("Light Frame", s.Start, s.Exposure, s.setC, sensor), telescope(s.Filter)...)
+		cards = append(cards, s.pointing()...)
+		if sc.NoSite {
+			cards = without(cards, "SITELAT", "SITELONG", "SITEELEV", "AIRMASS")
+		}
+		if sc.NoTime {
+			cards = without(cards, "DATE-OBS")
+		}
+		if math.IsNaN(s.setC) {
+			cards = without(cards, "SET-TEMP")
+		}
+		if sc.Bayer != "" {
+			cards = append(cards, fitsio.Card{Name: "BAYERPAT", Value: sc.Bayer})
+		}
 		all = append(all, job{
 			file:   s.File,
-			cards:  append(cards, s.pointing()...),
-			render: func(r *renderer) []uint16 { return r.sub(s, coldC, source(sc.Seed, s.File)) },
+			cards:  cards,
+			render: func(r *renderer) []uint16 { return r.sub(s, sensor, source(sc.Seed, s.File)) },
 		})
 	}
 	return all
+}
+
+// without are the cards less those of some names.
+func without(cards []fitsio.Card, names ...string) []fitsio.Card {
+	return slices.DeleteFunc(cards, func(c fitsio.Card) bool { return slices.Contains(names, c.Name) })
 }
 
 // flatExposure is the time that the flat panel needs, s: 2 s to saturation.

@@ -1,0 +1,84 @@
+package main
+
+import (
+	"context"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+
+	"fitsqa/internal/demo"
+	"fitsqa/internal/night"
+	"fitsqa/internal/subs"
+)
+
+// tryStability judges the night again without some of its subs.
+func (b *bench) tryStability(ctx context.Context, dir string, truth *demo.Truth, full *night.Result, seed uint64) error {
+	before := map[string]subs.Verdict{}
+	for _, s := range full.Subs {
+		before[s.File] = s.Verdict
+	}
+	rng := rand.New(rand.NewPCG(seed, uint64(len(truth.Subs))))
+	for _, part := range []struct {
+		share float64
+		tally *change
+	}{{0.1, &b.tenth}, {0.5, &b.half}} {
+		order := rng.Perm(len(truth.Subs))
+		out := map[string]bool{}
+		for _, i := range order[:int(part.share*float64(len(order))+0.5)] {
+			out[truth.Subs[i].File] = true
+		}
+		r, err := b.without(ctx, dir, out)
+		if err != nil {
+			return err
+		}
+		for _, s := range r.Subs {
+			part.tally.others++
+			if s.Verdict != before[s.File] {
+				part.tally.changed++
+			}
+		}
+	}
+	culled := map[string]bool{}
+	for file, v := range before {
+		if v == subs.Cull {
+			culled[file] = true
+		}
+	}
+	if len(culled) == 0 || len(culled) == len(before) {
+		return nil
+	}
+	r, err := b.without(ctx, dir, culled)
+	if err != nil {
+		return err
+	}
+	for _, s := range r.Subs {
+		if s.Verdict == subs.Cull {
+			b.second++
+		}
+	}
+	return nil
+}
+
+// without judges a night less some files, through links to the others.
+func (b *bench) without(ctx context.Context, dir string, out map[string]bool) (*night.Result, error) {
+	part := dir + ".part"
+	defer os.RemoveAll(part)
+	err := filepath.WalkDir(dir, func(path string, d os.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		name, err := filepath.Rel(dir, path)
+		if err != nil || out[filepath.ToSlash(name)] {
+			return err
+		}
+		to := filepath.Join(part, name)
+		if err := os.MkdirAll(filepath.Dir(to), 0o777); err != nil {
+			return err
+		}
+		return os.Link(path, to)
+	})
+	if err != nil {
+		return nil, err
+	}
+	return b.judge(ctx, part)
+}

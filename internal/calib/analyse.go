@@ -30,12 +30,9 @@ type analysis struct {
 	total   int
 }
 
-// mode is one camera at one gain and binning: what shares e-/ADU, read noise
-// and full well.
+// mode is what is known of a camera's mode.
 type mode struct {
-	camera      string
-	binX, binY  int
-	gainSetting float64
+	Mode
 
 	gain           stats.Value // e-/ADU, the one used
 	gainFrom       string      // "measured", "header" or ""
@@ -150,16 +147,14 @@ func (a *analysis) modeOf(g *frames.Group) *mode {
 			return m
 		}
 	}
-	m := &mode{camera: g.Camera, binX: g.BinX, binY: g.BinY, gainSetting: g.GainSetting,
+	m := &mode{Mode: ModeOf(g),
 		gain: stats.Missing("no flats and no e-/ADU in the header"), measured: stats.Missing("no flats"),
 		header: math.NaN(), readNoise: stats.Missing("no bias frames"), saturation: math.NaN()}
 	a.modes = append(a.modes, m)
 	return m
 }
 
-func (m *mode) has(g *frames.Group) bool {
-	return m.camera == g.Camera && m.binX == g.BinX && m.binY == g.BinY && same(m.gainSetting, g.GainSetting)
-}
+func (m *mode) has(g *frames.Group) bool { return m.Same(ModeOf(g)) }
 
 // same compares settings, unknown being a value of its own.
 func same(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }

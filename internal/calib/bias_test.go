@@ -231,8 +231,8 @@ func TestBiasMasterNoise(t *testing.T) {
 	raw := math.Sqrt(36 + 1.0/12) // what a frame shows, quantised
 	within(t, s, "master_noise_adu", raw/3, 0.01*raw/3)
 	for i, m := range s.Bias.MasterNoise {
-		if m.N != masterCounts[i] || math.Abs(m.ADU-raw/math.Sqrt(float64(m.N))) > 0.01*m.ADU {
-			t.Errorf("master of %d: %+v", masterCounts[i], m)
+		if m.N != MasterCounts[i] || math.Abs(m.ADU-raw/math.Sqrt(float64(m.N))) > 0.01*m.ADU {
+			t.Errorf("master of %d: %+v", MasterCounts[i], m)
 		}
 	}
 	if s.Bias.Diff.N() != 8*uint64(c.w*c.h) || len(s.Bias.Rows) != c.h || len(s.Bias.Cols) != c.w || s.Bias.Master == nil {

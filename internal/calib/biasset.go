@@ -8,8 +8,8 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// masterCounts are the sizes of master for which its noise is told.
-var masterCounts = []int{10, 20, 50, 100, 200, 500, 1000}
+// MasterCounts are the sizes of master for which its noise is told.
+var MasterCounts = []int{10, 20, 50, 100, 200, 500, 1000}
 
 // set writes the figures down.
 func (b *biasRun) set(a *analysis) *Set {
@@ -71,7 +71,7 @@ func (b *biasRun) masterNote(m *mode) string {
 	}
 	var words []string
 	b.detail.MasterNoise = nil
-	for _, n := range masterCounts {
+	for _, n := range MasterCounts {
 		v := b.noise.V / math.Sqrt(float64(n))
 		b.detail.MasterNoise = append(b.detail.MasterNoise, MasterNoise{n, v, v * m.gain.V})
 		words = append(words, fmt.Sprintf("%d frames %.2g", n, v))

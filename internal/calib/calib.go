@@ -1,6 +1,6 @@
 // Package calib measures the camera from its bias, dark and flat frames, says
-// which of them fit which subs, builds the masters that the subs are corrected
-// with, and tells whether darks are worth shooting.
+// which of them fit which subs, and builds the masters that the subs are
+// corrected with.
 //
 // Model: a sample is offset + fixed pattern + (dark + light) / gain + noise, in
 // ADU; dark and light are Poisson counts of electrons, the noise of read-out is
@@ -36,7 +36,8 @@ type Options struct {
 	Maps        bool                  `toml:"maps"`               // keep full hot-pixel lists; else the 1000 hottest of each set
 	Progress    func(done, total int) `toml:"-"`                  // called from one goroutine at a time; may be nil
 
-	read func(*frames.Frame, *frames.Image) error // nil: Frame.Read; tests put frames made in memory here
+	// Read is how a frame is read; nil: Frame.Read. Tests put frames made in memory here.
+	Read func(*frames.Frame, *frames.Image) error `toml:"-"`
 }
 
 // DefaultOptions is what the command line starts from.
@@ -76,6 +77,15 @@ func (s *Set) Metric(name string) stats.Value {
 		}
 	}
 	return stats.Missing("not measured for this set")
+}
+
+// Note gives the figure of a name another value; a set without it stays as it is.
+func (s *Set) Note(name string, v stats.Value, note string) {
+	for i := range s.Metrics {
+		if s.Metrics[i].Name == name {
+			s.Metrics[i].Value, s.Metrics[i].Note = v, note
+		}
+	}
 }
 
 // Result is everything that the calibration frames tell.

@@ -11,22 +11,23 @@ import (
 // label is the camera summary's name.
 func (m *mode) label() string {
 	s := "camera"
-	if m.camera != "" {
-		s += " " + frames.Printable(m.camera)
+	if m.Camera != "" {
+		s += " " + frames.Printable(m.Camera)
 	}
-	if !math.IsNaN(m.gainSetting) {
-		s += fmt.Sprintf(" gain %g", m.gainSetting)
+	if !math.IsNaN(m.GainSetting) {
+		s += fmt.Sprintf(" gain %g", m.GainSetting)
 	}
-	if m.binX > 1 || m.binY > 1 {
-		s += fmt.Sprintf(" bin %dx%d", m.binX, m.binY)
+	if m.BinX > 1 || m.BinY > 1 {
+		s += fmt.Sprintf(" bin %dx%d", m.BinX, m.BinY)
 	}
 	return s
 }
 
 // set writes the camera's summary down.
 func (m *mode) set(a *analysis) *Set {
-	s := &Set{Label: m.label(), Kind: "camera", Camera: m.camera}
+	s := &Set{Label: m.label(), Kind: "camera", Camera: m.Camera}
 	detail := &CameraDetail{
+		Mode:     m.Mode,
 		Transfer: m.transfer, TransferFit: m.fit, Curvature: m.curvature, FullWellSeen: m.fullWellSeen,
 		Series: m.series, Temperature: m.law, GainUsed: m.gain, GainFrom: m.gainFrom, HeaderGain: m.header, Setting: m.setting(),
 	}

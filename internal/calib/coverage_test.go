@@ -206,7 +206,7 @@ func TestForReadyMaster(t *testing.T) {
 	kept := c.made[:6] // the bias frames
 	master := &frames.Frame{Name: "master_dark.fits", Kind: frames.Dark, Master: true, Meta: c.made[6].Meta, Image: frames.Layout{Width: c.w, Height: c.h, Planes: 1, Bitpix: -32}}
 	opt := DefaultOptions
-	opt.read = func(f *frames.Frame, im *frames.Image) error {
+	opt.Read = func(f *frames.Frame, im *frames.Image) error {
 		if f == master {
 			*im = frames.Image{Width: c.w, Height: c.h, Planes: 1, F32: append([]float32(nil), dark...)}
 			return nil

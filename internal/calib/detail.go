@@ -108,6 +108,7 @@ type TransferPoint struct {
 
 // CameraDetail is what the figures of the camera's summary are drawn from.
 type CameraDetail struct {
+	Mode         Mode
 	Transfer     []TransferPoint
 	TransferFit  stats.Line  // variance against signal; N 0 when there was nothing to fit
 	Curvature    stats.Value // how far the variance at 70 % of saturation falls below the line through the low levels, %

@@ -142,7 +142,7 @@ func (a *analysis) build(g *frames.Group) *master {
 // readMaster reads a master that some program made. One whose samples run from
 // 0 to 1 is not in ADU and fits no raw sub; a flat is divided by its mean anyway.
 func (a *analysis) readMaster(g *frames.Group) *master {
-	read := a.opt.read
+	read := a.opt.Read
 	if read == nil {
 		read = (*frames.Frame).Read
 	}

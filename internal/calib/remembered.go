@@ -46,7 +46,7 @@ func Setting(g *frames.Group) string {
 // setting of a mode as Setting writes it: the offset does not matter to what a
 // camera's summary holds.
 func (m *mode) setting() string {
-	return strings.Join(appendBinning(modeParts(m.gainSetting, math.NaN()), m.binX, m.binY), ", ")
+	return strings.Join(appendBinning(modeParts(m.GainSetting, math.NaN()), m.BinX, m.BinY), ", ")
 }
 
 func modeParts(gain, offset float64) []string {

@@ -28,7 +28,7 @@ func (a *analysis) series(ctx context.Context, fs []*frames.Frame, each func(uni
 	size := min(len(fs), max(2, min(16, batchBytes/max(1, 2*pixels))))
 	// Batches of about the same size: the last one is used to confirm hot pixels.
 	size = (len(fs) + (len(fs)+size-1)/size - 1) / ((len(fs) + size - 1) / size)
-	r := &reader{read: a.opt.read, width: fs[0].Image.Width, height: fs[0].Image.Height}
+	r := &reader{read: a.opt.Read, width: fs[0].Image.Width, height: fs[0].Image.Height}
 	if r.read == nil {
 		r.read = (*frames.Frame).Read
 	}

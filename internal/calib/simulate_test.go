@@ -152,7 +152,7 @@ func (c *simCamera) read16(f *frames.Frame, im *frames.Image) error {
 func (c *simCamera) analyse(t *testing.T, change ...func(*Options)) *Result {
 	t.Helper()
 	opt := DefaultOptions
-	opt.read = c.read16
+	opt.Read = c.read16
 	for _, f := range change {
 		f(&opt)
 	}

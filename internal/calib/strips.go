@@ -42,7 +42,7 @@ const scoutRows = 48
 // cache, and no sums but those of the strip are held. It tells false when the
 // files are of another kind or one of them fails; nothing is lost then but time.
 func (a *analysis) stackStrips(r *run, fs []*frames.Frame) (bool, error) {
-	if a.opt.read != nil || !sideBySideFit(fs) {
+	if a.opt.Read != nil || !sideBySideFit(fs) {
 		return false, nil
 	}
 	width, height := fs[0].Image.Width, fs[0].Image.Height

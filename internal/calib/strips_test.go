@@ -56,7 +56,7 @@ func TestStripsMatchWholeFrames(t *testing.T) {
 		opt := DefaultOptions
 		opt.Workers = test.workers
 		strips, master := figures(opt)
-		opt.read = (*frames.Frame).Read // any read function makes it go frame by frame
+		opt.Read = (*frames.Frame).Read // any read function makes it go frame by frame
 		whole, want := figures(opt)
 		// The two judge outliers and bin single-pixel noise by estimates of the
 		// noise that differ by a percent: a sample at the very edge may fall
@@ -133,7 +133,7 @@ func TestFloatFrames(t *testing.T) {
 			c.init(70)
 			c.frames(8, frames.Bias, 0, 0, 0)
 			opt := DefaultOptions
-			opt.read = func(f *frames.Frame, im *frames.Image) error {
+			opt.Read = func(f *frames.Frame, im *frames.Image) error {
 				im.Width, im.Height, im.Planes, im.U16 = c.w, c.h, 1, nil
 				im.F32 = im.F32[:0]
 				for _, v := range c.store[f] {
@@ -158,7 +158,7 @@ func TestColourCubeIsRefused(t *testing.T) {
 	c.init(71)
 	c.frames(2, frames.Bias, 0, 0, 0)
 	opt := DefaultOptions
-	opt.read = func(f *frames.Frame, im *frames.Image) error {
+	opt.Read = func(f *frames.Frame, im *frames.Image) error {
 		*im = frames.Image{Width: c.w, Height: c.h, Planes: 3, U16: make([]uint16, 3*c.w*c.h)}
 		return nil
 	}

@@ -13,6 +13,7 @@ import (
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/subs"
+	"fitsqa/internal/worth"
 )
 
 // Result is everything known about the scanned folders. Reports compute
@@ -22,20 +23,20 @@ type Result struct {
 	Finished time.Time
 	Settings Settings
 
-	Frames      []*frames.Frame     // every file, by name
-	Calib       *calib.Result       // camera and calibration
-	Subs        []*Sub              // every sub, readable or not, in time order, then by name
-	Verdicts    *subs.Result        // groups, events, economics
-	Fields      []FieldReport       // field maps, one a group
-	Motions     []MotionReport      // dither, drift, field rotation, jumps, one a target and camera
-	Extinctions []ExtinctionReport  // of the air, one a target, filter and night
-	Twilight    []sky.Span          // Sun above -18°, between the first and the last sub of a night
-	MoonUp      []sky.Span          // Moon above the horizon, likewise
-	Worth       []calib.Worth       // are darks worth it, one a group of subs
-	MasterWorth []calib.MasterWorth // the same question for bias frames and flats, two a group
-	Dust        []dust.Match        // do the flats' dust shadows lie where the subs have them, one a group of subs with a flat
-	Plan        *plan.Plan          // advice
-	Warnings    []string            // of the whole night, in plain words
+	Frames      []*frames.Frame    // every file, by name
+	Calib       *calib.Result      // camera and calibration
+	Subs        []*Sub             // every sub, readable or not, in time order, then by name
+	Verdicts    *subs.Result       // groups, events, economics
+	Fields      []FieldReport      // field maps, one a group
+	Motions     []MotionReport     // dither, drift, field rotation, jumps, one a target and camera
+	Extinctions []ExtinctionReport // of the air, one a target, filter and night
+	Twilight    []sky.Span         // Sun above -18°, between the first and the last sub of a night
+	MoonUp      []sky.Span         // Moon above the horizon, likewise
+	Worth       []worth.Answer     // are darks worth it, one a group of subs
+	MasterWorth []worth.Master     // the same question for bias frames and flats, two a group
+	Dust        []dust.Match       // do the flats' dust shadows lie where the subs have them, one a group of subs with a flat
+	Plan        *plan.Plan         // advice
+	Warnings    []string           // of the whole night, in plain words
 }
 
 // Sub is a judged sub together with its file and its picture.

@@ -3,22 +3,23 @@ package night
 import (
 	"fitsqa/internal/calib"
 	"fitsqa/internal/subs"
+	"fitsqa/internal/worth"
 )
 
 // weighCalibration asks for every judged group of subs whether darks, bias
 // frames and flats are worth it.
 func (r *Result) weighCalibration(groups []judgedGroup) {
 	for _, g := range groups {
-		in := calib.WorthInput{
-			Label: g.Label, Subs: usable(g.Subs), Exposure: g.Exposure,
+		in := worth.Input{
+			Label: g.Label, Camera: calib.ModeOf(g.lights), Subs: usable(g.Subs), Exposure: g.Exposure,
 			SkyRate: g.skyRate, ReadNoise: g.calibration.ReadNoise, DarkRate: g.calibration.DarkRate,
 			Dark: r.Calib.DarkSetFor(g.lights), Bias: r.Calib.BiasSetFor(g.lights), Flat: r.Calib.FlatSetFor(g.lights),
 			DarkFits: g.coverage.Dark.Fits, DitherPx: g.ditherPx,
 		}
-		r.Worth = append(r.Worth, calib.DarksWorth(in))
-		r.MasterWorth = append(r.MasterWorth, calib.BiasWorth(in), calib.FlatsWorth(in))
+		r.Worth = append(r.Worth, worth.OfDarks(in))
+		r.MasterWorth = append(r.MasterWorth, worth.OfBias(in), worth.OfFlats(in))
 	}
-	r.Calib.NoteDarkBenefit(r.Worth)
+	worth.NoteBenefits(r.Calib.Sets, r.Worth)
 }
 
 // usable counts the subs that are not culled.

@@ -14,6 +14,7 @@ import (
 	"fitsqa/internal/calib"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/subs"
+	"fitsqa/internal/worth"
 )
 
 // Input is a judged night, or several.
@@ -34,8 +35,8 @@ type Group struct {
 	ZeroPoint   float64         // mag that gives 1 ADU/s, as the header claims; NaN when unknown
 	DitherPx    float64         // rms shift between subs, px; NaN when not measured
 	Coverage    *calib.Coverage // nil when nothing is known of calibration frames
-	Worth       *calib.Worth    // of darks; nil when not weighed
-	Bias, Flats calib.MasterWorth
+	Worth       *worth.Answer   // of darks; nil when not weighed
+	Bias, Flats worth.Master
 }
 
 // Earlier is clear time that one target got through one filter in another

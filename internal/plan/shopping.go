@@ -8,6 +8,7 @@ import (
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/subs"
+	"fitsqa/internal/worth"
 )
 
 // Shopping is calibration frames to shoot. Numbers that do not matter for the
@@ -99,7 +100,7 @@ func signalAndVariance(g Group) (signal, variance float64) {
 func (g Group) dithered() bool { return g.DitherPx >= 1 }
 
 // settled tells that a master was weighed and found good enough.
-func settled(w calib.MasterWorth) bool { return w.Verdict == "enough" || w.Verdict == "not needed" }
+func settled(w worth.Master) bool { return w.Verdict == "enough" || w.Verdict == "not needed" }
 
 func wantBias(g Group, opt Options) []Shopping {
 	if settled(g.Bias) {
@@ -151,7 +152,7 @@ func wantDark(g Group) (list []Shopping, notWorth string) {
 }
 
 // darkGain is what darks are good for.
-func darkGain(w *calib.Worth, dithered bool) string {
+func darkGain(w *worth.Answer, dithered bool) string {
 	for _, none := range w.Cases {
 		if none.Darks == 0 && none.Dithered == dithered && none.Glow > none.Total {
 			return fmt.Sprintf("they take off a glow of %.2g e-, where the stack's noise is %.2g e-", none.Glow, none.Total)

@@ -9,6 +9,7 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/subs"
+	"fitsqa/internal/worth"
 )
 
 // screenLines is how long the first screen of report.txt may be.
@@ -288,7 +289,7 @@ func worthLines(r *night.Result) []string {
 }
 
 // worthWords is the verdict on darks, or why there is none.
-func worthWords(w calib.Worth) string {
+func worthWords(w worth.Answer) string {
 	switch {
 	case w.Sentence != "":
 		return w.Sentence

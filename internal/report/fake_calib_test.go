@@ -10,6 +10,7 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/stats"
+	"fitsqa/internal/worth"
 )
 
 // addDetails gives every set what its figures are drawn from.
@@ -131,16 +132,16 @@ func fakeCalib(r *night.Result) *calib.Result {
 	return res
 }
 
-func fakeWorth() []calib.Worth {
-	budget := func(m int, dithered bool, pattern, master, hot float64) calib.WorthCase {
-		return calib.WorthCase{Darks: m, Dithered: dithered, Sky: 3.2, DarkShot: 0.13, Read: 0.24,
+func fakeWorth() []worth.Answer {
+	budget := func(m int, dithered bool, pattern, master, hot float64) worth.Case {
+		return worth.Case{Darks: m, Dithered: dithered, Sky: 3.2, DarkShot: 0.13, Read: 0.24,
 			FixedPattern: pattern, MasterDark: master, Total: math.Sqrt(3.2*3.2 + 0.13*0.13 + 0.24*0.24 + pattern*pattern + master*master), HotPixelsLeft: hot}
 	}
-	return []calib.Worth{
+	return []worth.Answer{
 		{Label: "M 33 Ha 300 s", Verdict: "a defect map is enough",
 			Sentence:   "a defect map is enough: 20 darks would lower the stack's noise by 0.2 %, 213 hot pixels are rejected by dithering",
 			BenefitPct: stats.Known(0.2, 0.05, 20), BreakEvenExposure: stats.Known(4100, 300, 20), CostHours: 1.67,
-			Cases: []calib.WorthCase{budget(0, false, 0.3, 0, 213), budget(0, true, 0.05, 0, 3),
+			Cases: []worth.Case{budget(0, false, 0.3, 0, 213), budget(0, true, 0.05, 0, 3),
 				budget(20, false, 0.02, 0.1, 12), budget(20, true, 0.01, 0.1, 0), budget(50, true, 0.01, 0.06, 0)}},
 		{Label: "M 33 OIII 300 s", Why: "no darks in the folder",
 			BenefitPct: stats.Missing("no darks in the folder"), BreakEvenExposure: stats.Missing("no darks in the folder")},

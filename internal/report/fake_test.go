@@ -6,7 +6,6 @@ import (
 	"math/rand/v2"
 	"time"
 
-	"fitsqa/internal/calib"
 	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
@@ -15,6 +14,7 @@ import (
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
+	"fitsqa/internal/worth"
 )
 
 // Names and header text that try to break out of a report.
@@ -80,9 +80,9 @@ func fakeNight(n int) *night.Result {
 	r.Verdicts = fakeVerdicts(r.Subs)
 	r.Calib = fakeCalib(r)
 	r.Worth = fakeWorth()
-	r.MasterWorth = []calib.MasterWorth{
+	r.MasterWorth = []worth.Master{
 		{Label: "M 33 Ha 300 s", Kind: "bias", Verdict: "enough", Sentence: "40 bias frames are enough: they add 0.3 % to the stack's noise",
-			Cases: []calib.MasterCase{{N: 0, Added: 0.4, Stack: 3.2, IncreasePct: 0.8}, {N: 40, Added: 0.2, Stack: 3.2, IncreasePct: 0.3}}},
+			Cases: []worth.MasterCase{{N: 0, Added: 0.4, Stack: 3.2, IncreasePct: 0.8}, {N: 40, Added: 0.2, Stack: 3.2, IncreasePct: 0.3}}},
 		{Label: "M 33 OIII 300 s", Kind: "flat", Why: "no flats fit"},
 	}
 	r.Dust = []dust.Match{fakeDust()}

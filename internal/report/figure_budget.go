@@ -6,27 +6,27 @@ import (
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
 
-	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/worth"
 )
 
 // budgetFigure shows where the noise of the finished stack comes from: without
 // darks and dither, with dither, and with the darks that help most.
-func budgetFigure(w calib.Worth) (figureView, bool) {
+func budgetFigure(w worth.Answer) (figureView, bool) {
 	cases := budgetCases(w.Cases)
 	if len(cases) == 0 {
 		return figureView{}, false
 	}
 	parts := []struct {
 		name string
-		of   func(calib.WorthCase) float64
+		of   func(worth.Case) float64
 	}{
-		{"all together", func(c calib.WorthCase) float64 { return c.Total }},
-		{"master dark", func(c calib.WorthCase) float64 { return c.MasterDark }},
-		{"dark pattern", func(c calib.WorthCase) float64 { return c.FixedPattern }},
-		{"read noise", func(c calib.WorthCase) float64 { return c.Read }},
-		{"dark current", func(c calib.WorthCase) float64 { return c.DarkShot }},
-		{"sky", func(c calib.WorthCase) float64 { return c.Sky }},
+		{"all together", func(c worth.Case) float64 { return c.Total }},
+		{"master dark", func(c worth.Case) float64 { return c.MasterDark }},
+		{"dark pattern", func(c worth.Case) float64 { return c.FixedPattern }},
+		{"read noise", func(c worth.Case) float64 { return c.Read }},
+		{"dark current", func(c worth.Case) float64 { return c.DarkShot }},
+		{"sky", func(c worth.Case) float64 { return c.Sky }},
 	}
 	p := newPlot("noise in the stack, e- per pixel", "")
 	p.X.Min = 0
@@ -52,14 +52,14 @@ func budgetFigure(w calib.Worth) (figureView, bool) {
 	return drawn(p, frames.Printable(w.Label), caption, figureWidth, figureHeight*4/3), true
 }
 
-func darksWords(c calib.WorthCase) string {
+func darksWords(c worth.Case) string {
 	if c.Darks == 0 {
 		return "no darks"
 	}
 	return plural(c.Darks, "dark")
 }
 
-func ditherWords(c calib.WorthCase) string {
+func ditherWords(c worth.Case) string {
 	if c.Dithered {
 		return "dithered"
 	}
@@ -67,8 +67,8 @@ func ditherWords(c calib.WorthCase) string {
 }
 
 // budgetCases picks the cases that show what dither and darks do each.
-func budgetCases(cases []calib.WorthCase) []calib.WorthCase {
-	var picked []calib.WorthCase
+func budgetCases(cases []worth.Case) []worth.Case {
+	var picked []worth.Case
 	best := -1
 	for i, c := range cases {
 		switch {

@@ -13,6 +13,7 @@ import (
 	"fitsqa/internal/subs"
 
 	"fitsqa/internal/night"
+	"fitsqa/internal/worth"
 )
 
 // Every figure is well-formed SVG with its axis titles, in the page's own
@@ -83,7 +84,7 @@ func TestFiguresOfNothing(t *testing.T) {
 	if _, ok := fieldFigure(night.FieldReport{Map: stars.Map{Cols: 1, Rows: 1, Cells: []stars.Cell{{FWHM: nan}}}}); ok {
 		t.Error("field without stars")
 	}
-	if _, ok := budgetFigure(calib.Worth{}); ok {
+	if _, ok := budgetFigure(worth.Answer{}); ok {
 		t.Error("budget of no case")
 	}
 	empty := []*calib.Set{

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"fitsqa/internal/calib"
+	"fitsqa/internal/worth"
 )
 
 type setJSON struct {
@@ -109,7 +110,7 @@ func newMatchJSON(m calib.Match) matchJSON {
 	return j
 }
 
-func newWorthJSON(w calib.Worth) worthJSON {
+func newWorthJSON(w worth.Answer) worthJSON {
 	j := worthJSON{
 		Group: w.Label, Verdict: w.Verdict, Reason: w.Why, Sentence: w.Sentence,
 		BenefitPct: newFigure(w.BenefitPct), BreakEvenExposureS: newFigure(w.BreakEvenExposure),
@@ -124,7 +125,7 @@ func newWorthJSON(w calib.Worth) worthJSON {
 	return j
 }
 
-func newMasterJSON(w calib.MasterWorth) masterJSON {
+func newMasterJSON(w worth.Master) masterJSON {
 	j := masterJSON{Group: w.Label, Kind: w.Kind, Verdict: w.Verdict, Reason: w.Why, Sentence: w.Sentence, Cases: []masterCaseJSON{}}
 	for _, c := range w.Cases {
 		j.Cases = append(j.Cases, masterCaseJSON{c.N, c.Dithered, real(c.Added), real(c.Stack), real(c.IncreasePct)})

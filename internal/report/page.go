@@ -9,6 +9,7 @@ import (
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
+	"fitsqa/internal/worth"
 )
 
 // page is what the template of report.html shows. Every text in it is plain:
@@ -231,7 +232,7 @@ func newFieldView(f night.FieldReport) fieldView {
 	return v
 }
 
-func newWorthView(w calib.Worth) worthView {
+func newWorthView(w worth.Answer) worthView {
 	v := worthView{Group: frames.Printable(w.Label), Words: frames.Printable(worthWords(w))}
 	if figure, ok := budgetFigure(w); ok {
 		v.Figure = &figure

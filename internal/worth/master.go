@@ -1,15 +1,16 @@
-package calib
+package worth
 
 import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/calib"
 	"fitsqa/internal/stats"
 )
 
-// MasterWorth tells what bias frames or flats do to the stack of one group of
+// Master tells what bias frames or flats do to the stack of one group of
 // subs, by their number.
-type MasterWorth struct {
+type Master struct {
 	Label    string // of the subs
 	Kind     string // "bias" or "flat"
 	Verdict  string // "enough", "more would help", "not needed", or "" with Why
@@ -32,7 +33,7 @@ type MasterCase struct {
 const enoughPct = 2
 
 // stackNoise is the white noise of the stack, e-.
-func (in WorthInput) stackNoise() float64 {
+func (in Input) stackNoise() float64 {
 	v := max(in.SkyRate.V, 0)*in.Exposure + in.ReadNoise.V*in.ReadNoise.V
 	if in.DarkRate.OK() {
 		v += max(in.DarkRate.V, 0) * in.Exposure
@@ -41,7 +42,7 @@ func (in WorthInput) stackNoise() float64 {
 }
 
 // lacking says which of the figures that every master needs is lacking.
-func (in WorthInput) lacking() string {
+func (in Input) lacking() string {
 	switch {
 	case in.Subs < 1:
 		return "no subs to stack"
@@ -57,7 +58,7 @@ func (in WorthInput) lacking() string {
 
 // weighMaster fills the cases: added(n) is the noise that a master of n frames
 // adds to every sub alike; dither averages it as it does any fixed pattern.
-func (in WorthInput) weighMaster(w *MasterWorth, counts []int, added func(n int) float64) {
+func (in Input) weighMaster(w *Master, counts []int, added func(n int) float64) {
 	stack := in.stackNoise()
 	for _, dithered := range []bool{false, true} {
 		thin := 1.0
@@ -72,7 +73,7 @@ func (in WorthInput) weighMaster(w *MasterWorth, counts []int, added func(n int)
 }
 
 // fewest is the smallest number of frames that is enough, 0 when none is.
-func (w *MasterWorth) fewest(dithered bool) int {
+func (w *Master) fewest(dithered bool) int {
 	for _, c := range w.Cases {
 		if c.N > 0 && c.Dithered == dithered && c.IncreasePct <= enoughPct {
 			return c.N
@@ -81,18 +82,18 @@ func (w *MasterWorth) fewest(dithered bool) int {
 	return 0
 }
 
-// BiasWorth tells what a master bias of so many frames adds to the stack.
-func BiasWorth(in WorthInput) MasterWorth {
-	w := MasterWorth{Label: in.Label, Kind: "bias"}
+// OfBias tells what a master bias of so many frames adds to the stack.
+func OfBias(in Input) Master {
+	w := Master{Label: in.Label, Kind: "bias"}
 	if w.Why = in.lacking(); w.Why != "" {
 		return w
 	}
-	have := in.Bias.frames()
+	have := framesOf(in.Bias)
 	pattern := stats.Missing("no bias frames")
 	if in.Bias != nil && in.Bias.Metric("read_noise_adu").V > 0 {
 		pattern = in.Bias.Metric("fixed_pattern_adu").Scaled(in.ReadNoise.V / in.Bias.Metric("read_noise_adu").V)
 	}
-	counts := masterCounts
+	counts := calib.MasterCounts
 	in.weighMaster(&w, counts, func(n int) float64 {
 		if n == 0 {
 			return math.Max(0, valueOr(pattern, 0))
@@ -108,7 +109,7 @@ func BiasWorth(in WorthInput) MasterWorth {
 		return w
 	case have == 0:
 		w.Verdict = "more would help"
-		w.Sentence = fmt.Sprintf("no bias frames fit: %d would do", max(need, masterCounts[0]))
+		w.Sentence = fmt.Sprintf("no bias frames fit: %d would do", max(need, calib.MasterCounts[0]))
 		return w
 	}
 	now := 100 * (math.Hypot(in.ReadNoise.V/math.Sqrt(float64(have))*w.thin(in, dithered), in.stackNoise())/in.stackNoise() - 1)
@@ -128,14 +129,14 @@ func valueOr(v stats.Value, other float64) float64 {
 	return other
 }
 
-func (w *MasterWorth) thin(in WorthInput, dithered bool) float64 {
+func (w *Master) thin(in Input, dithered bool) float64 {
 	if dithered {
 		return 1 / math.Sqrt(float64(in.Subs))
 	}
 	return 1
 }
 
-func (w *MasterWorth) increase(n int, dithered bool) float64 {
+func (w *Master) increase(n int, dithered bool) float64 {
 	for _, c := range w.Cases {
 		if c.N == n && c.Dithered == dithered {
 			return c.IncreasePct
@@ -147,15 +148,15 @@ func (w *MasterWorth) increase(n int, dithered bool) float64 {
 // flatCounts are the numbers of flats weighed.
 var flatCounts = []int{5, 10, 20, 50, 100}
 
-// FlatsWorth tells whether the flats are enough for the subs' signal: a master
+// OfFlats tells whether the flats are enough for the subs' signal: a master
 // flat's noise is a fixed share of the sky's light in every sub, and without
 // flats the pixels' unequal response is.
-func FlatsWorth(in WorthInput) MasterWorth {
-	w := MasterWorth{Label: in.Label, Kind: "flat"}
+func OfFlats(in Input) Master {
+	w := Master{Label: in.Label, Kind: "flat"}
 	if w.Why = in.lacking(); w.Why != "" {
 		return w
 	}
-	have := in.Flat.frames()
+	have := framesOf(in.Flat)
 	if have == 0 {
 		w.Why = "no flats fit"
 		return w

@@ -1,31 +1,37 @@
-package calib
+// Package worth tells what calibration frames do for the finished stack of a group
+// of subs: whether darks are worth shooting, how many bias frames and flats are
+// enough.
+package worth
 
 import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/calib"
 	"fitsqa/internal/stats"
 )
 
-// WorthInput is one group of subs as the questions "are darks worth it?", "how
+// Input is one group of subs as the questions "are darks worth it?", "how
 // many bias frames?" and "enough flats?" need it.
-type WorthInput struct {
+type Input struct {
 	Label     string
+	Camera    calib.Mode // that shot the subs
 	Subs      int
 	Exposure  float64     // s, of one sub
 	SkyRate   stats.Value // e-/s per pixel, median of the good subs
 	ReadNoise stats.Value // e-
 	DarkRate  stats.Value // e-/s per pixel at the subs' temperature
-	Dark      *Set        // the dark set that describes the sensor best; nil when there is none
-	Bias      *Set        // the bias set that fits; nil when there is none
-	Flat      *Set        // the flat set that fits; nil when there is none
+	Dark      *calib.Set  // the dark set that describes the sensor best; nil when there is none
+	Bias      *calib.Set  // the bias set that fits; nil when there is none
+	Flat      *calib.Set  // the flat set that fits; nil when there is none
 	DarkFits  bool        // Dark is subtracted from the subs, so that no bias is
 	DitherPx  float64     // rms of the shifts between subs in px, NaN when not measured
 }
 
-// Worth is the answer for one group of subs.
-type Worth struct {
+// Answer is the verdict on darks for one group of subs.
+type Answer struct {
 	Label             string
+	Camera            calib.Mode
 	Verdict           string // "not worth it", "a defect map is enough", "worth it: M frames", or "" with Why
 	Darks             int    // M of Verdict, 0 when darks are not worth it
 	Why               string
@@ -33,11 +39,11 @@ type Worth struct {
 	BenefitPct        stats.Value // how much lower the stack's noise is with the best number of darks, %; negative: higher
 	BreakEvenExposure stats.Value // s, of one sub, from which darks lower the noise at all
 	CostHours         float64     // of shooting the darks that Sentence speaks of
-	Cases             []WorthCase
+	Cases             []Case
 }
 
-// WorthCase is the noise budget of the finished stack in one case, e- per pixel of one average sub's scale.
-type WorthCase struct {
+// Case is the noise budget of the finished stack in one case, e- per pixel of one average sub's scale.
+type Case struct {
 	Darks                                                int // M, 0 for none
 	Dithered                                             bool
 	Sky, DarkShot, Read, FixedPattern, MasterDark, Total float64 // e-, each the sd in the mean of all subs
@@ -78,13 +84,13 @@ type sensor struct {
 // with dither the registered subs hold n different pieces of it, and it
 // averages as they do. Darks take the pattern off and add their own noise,
 // which is again the same in every sub and again averages only with dither.
-func (s sensor) budget(sky, t float64, n, m int, dithered bool) WorthCase {
+func (s sensor) budget(sky, t float64, n, m int, dithered bool) Case {
 	positions := 1.0
 	if dithered {
 		positions = float64(n)
 	}
 	subs := float64(n)
-	c := WorthCase{Darks: m, Dithered: dithered,
+	c := Case{Darks: m, Dithered: dithered,
 		Sky: math.Sqrt(sky * t / subs), DarkShot: math.Sqrt(s.dark * t / subs), Read: s.read / math.Sqrt(subs)}
 	if m == 0 {
 		c.FixedPattern = s.pattern * t / math.Sqrt(positions)
@@ -116,9 +122,9 @@ func (s sensor) breakEven(m int) float64 {
 	return (b + math.Sqrt(b*b+4*a*c)) / (2 * a)
 }
 
-// DarksWorth weighs darks for one group of subs.
-func DarksWorth(in WorthInput) Worth {
-	w := Worth{Label: in.Label, BenefitPct: stats.Missing("not weighed"), BreakEvenExposure: stats.Missing("not weighed")}
+// OfDarks weighs darks for one group of subs.
+func OfDarks(in Input) Answer {
+	w := Answer{Label: in.Label, Camera: in.Camera, BenefitPct: stats.Missing("not weighed"), BreakEvenExposure: stats.Missing("not weighed")}
 	s, why := in.sensor()
 	if why != "" {
 		w.Why = why
@@ -146,9 +152,9 @@ func DarksWorth(in WorthInput) Worth {
 	}
 	more := s
 	more.pattern += s.patternErr
-	w.BenefitPct = stats.Known(benefit(s, best), math.Abs(benefit(more, best)-benefit(s, best)), in.Dark.frames())
+	w.BenefitPct = stats.Known(benefit(s, best), math.Abs(benefit(more, best)-benefit(s, best)), framesOf(in.Dark))
 	if s.pattern > 0 {
-		w.BreakEvenExposure = stats.Known(s.breakEven(m), s.breakEven(m)*s.patternErr/s.pattern, in.Dark.frames())
+		w.BreakEvenExposure = stats.Known(s.breakEven(m), s.breakEven(m)*s.patternErr/s.pattern, framesOf(in.Dark))
 	} else {
 		w.BreakEvenExposure = stats.Missing("no fixed dark pattern was found")
 	}
@@ -175,7 +181,7 @@ func DarksWorth(in WorthInput) Worth {
 }
 
 // words is the verdict with its figures.
-func (w *Worth) words(in WorthInput, s sensor, none WorthCase, m int, benefit float64, dithered bool) string {
+func (w *Answer) words(in Input, s sensor, none Case, m int, benefit float64, dithered bool) string {
 	change := fmt.Sprintf("lower the stack's noise by %.1f %%", benefit)
 	switch {
 	case math.Abs(benefit) < 0.05:
@@ -221,15 +227,24 @@ func seconds(s float64) string {
 	}
 }
 
-func (s *Set) frames() int {
+// framesOf is how many frames a set has, none for no set.
+func framesOf(s *calib.Set) int {
 	if s == nil || s.Group == nil {
 		return 0
 	}
 	return len(s.Group.Frames)
 }
 
+// known is an error bar, 0 where it is not known.
+func known(err float64) float64 {
+	if math.IsNaN(err) {
+		return 0
+	}
+	return err
+}
+
 // sensor gathers the camera's figures, or says which one is lacking.
-func (in WorthInput) sensor() (s sensor, why string) {
+func (in Input) sensor() (s sensor, why string) {
 	switch {
 	case in.Subs < 1:
 		return s, "no subs to stack"
@@ -278,25 +293,24 @@ func (in WorthInput) sensor() (s sensor, why string) {
 	return s, ""
 }
 
-// NoteDarkBenefit puts the largest benefit that darks have for any group of
-// subs into the summary of the camera that shot it.
-func (r *Result) NoteDarkBenefit(worths []Worth) {
-	best := stats.Missing("no group of subs could be weighed")
-	label := ""
-	for _, w := range worths {
-		if w.BenefitPct.OK() && !(best.OK() && best.V >= w.BenefitPct.V) {
+// NoteBenefits puts into the summary of each camera the largest benefit that
+// darks have for any group of subs that it shot.
+func NoteBenefits(cameras []*calib.Set, answers []Answer) {
+	for _, s := range cameras {
+		if s.Summary != nil {
+			benefit, label := largest(s.Summary.Mode, answers)
+			s.Note("dark_benefit_pct", benefit, label)
+		}
+	}
+}
+
+// largest is the largest benefit for one camera's subs, and for which.
+func largest(camera calib.Mode, answers []Answer) (best stats.Value, label string) {
+	best = stats.Missing("no group of subs could be weighed")
+	for _, w := range answers {
+		if w.Camera.Same(camera) && w.BenefitPct.OK() && !(best.OK() && best.V >= w.BenefitPct.V) {
 			best, label = w.BenefitPct, w.Label
 		}
 	}
-	for _, s := range r.Sets {
-		if s.Kind != "camera" {
-			continue
-		}
-		for i := range s.Metrics {
-			if s.Metrics[i].Name == "dark_benefit_pct" {
-				s.Metrics[i].Value = best
-				s.Metrics[i].Note = label
-			}
-		}
-	}
+	return best, label
 }

@@ -37,7 +37,7 @@ type checkOptions struct {
 func (o *checkOptions) addFlags(fs *pflag.FlagSet) {
 	fs.StringVarP(&o.out, "out", "o", "fitsqa-out", "folder for the reports; never inside a source folder")
 	fs.StringVarP(&o.config, "config", "c", "", "TOML `file` with settings; flags win over it")
-	fs.StringVar(&o.decisions, "decisions", "", "`file` with your own verdicts: lines \"keep NAME\" or \"cull NAME\"")
+	fs.StringVar(&o.decisions, "decisions", "", "`file` with your own verdicts: lines \"keep NAME\" or \"cull NAME\"; those kept in the output folder hold without it")
 	o.preset.addFlags(fs)
 	o.season.addFlags(fs)
 	fs.BoolVar(&o.noCache, "no-cache", false, "measure every sub anew, and remember nothing")
@@ -80,12 +80,8 @@ func (o *checkOptions) settings() (night.Settings, error) {
 			return s, err
 		}
 	}
-	if o.decisions != "" {
-		if s.Decisions, err = loadDecisions(o.decisions); err != nil {
-			return s, err
-		}
-	}
-	return s, nil
+	s.Decisions, err = loadDecisions(o.out, o.decisions)
+	return s, err
 }
 
 func runCheck(ctx context.Context, stdout, stderr io.Writer, args []string) int {
@@ -134,6 +130,10 @@ func runCheck(ctx context.Context, stdout, stderr io.Writer, args []string) int 
 			return exitInterrupted
 		}
 		fmt.Fprintln(stderr, "fitsqa check: writing the reports:", err)
+		return exitOutput
+	}
+	if err := keepDecisions(o, result); err != nil {
+		fmt.Fprintln(stderr, "fitsqa check: keeping your decisions:", err)
 		return exitOutput
 	}
 	if err := report.Text(stdout, result); err != nil {

@@ -13,11 +13,13 @@ import (
 	"github.com/spf13/pflag"
 
 	"fitsqa/internal/cull"
+	"fitsqa/internal/decisions"
 )
 
 const cullAbout = `Usage: fitsqa cull [flags] OUTDIR
 
-Reads the verdicts in OUTDIR/night.json and shows which files would be moved
+Reads the verdicts in OUTDIR/night.json, and your own in OUTDIR/decisions.txt
+and --decisions, which win, and shows which files would be moved
 into a folder "` + cull.Folder + `" beside them. With --apply they are moved, with
 --undo they come back. Files are renamed, never copied, overwritten or deleted;
 the journal in OUTDIR says what was moved, so keep OUTDIR until you are sure.
@@ -30,12 +32,18 @@ some files stayed where they are, each named with the reason.
 // cullOptions are the flags of cull.
 type cullOptions struct {
 	take        string
+	decisions   string
+	causes      []string
+	filters     []string
 	apply, undo bool
 	list, null  bool
 }
 
 func (o *cullOptions) addFlags(fs *pflag.FlagSet) {
-	fs.StringVar(&o.take, "take", string(cull.TakeCull), "which subs: \"cull\", or \"doubtful\" for those as well")
+	fs.StringVar(&o.take, "take", string(cull.TakeCull), "which subs: \"cull\", \"doubtful\" for those as well, or \"own\" for your own decisions alone")
+	fs.StringVar(&o.decisions, "decisions", "", "`file` with your own verdicts, on top of those kept in OUTDIR")
+	fs.StringSliceVar(&o.causes, "cause", nil, "only subs with this `cause`, such as cloud; more after commas")
+	fs.StringSliceVar(&o.filters, "filter", nil, "only subs through this `filter`; more after commas")
 	fs.BoolVar(&o.apply, "apply", false, "move the files")
 	fs.BoolVar(&o.undo, "undo", false, "move all files back that were moved from here")
 	fs.BoolVar(&o.list, "list", false, "only print the files, one path a line, for other tools")
@@ -69,7 +77,7 @@ func runCull(ctx context.Context, stdout, stderr io.Writer, args []string) int {
 		return undoCull(ctx, stdout, stderr, outdir)
 	}
 
-	plan, err := planCull(outdir, cull.Choice(o.take))
+	plan, err := planCull(stderr, outdir, o)
 	switch {
 	case errors.Is(err, cull.ErrChoice):
 		return usageError(stderr, "cull", fmt.Errorf("--take %q: %w", o.take, err))
@@ -86,7 +94,7 @@ func runCull(ctx context.Context, stdout, stderr io.Writer, args []string) int {
 	return showPlan(stdout, outdir, plan)
 }
 
-func planCull(outdir string, take cull.Choice) (*cull.Plan, error) {
+func planCull(stderr io.Writer, outdir string, o cullOptions) (*cull.Plan, error) {
 	f, err := os.Open(filepath.Join(outdir, "night.json"))
 	if err != nil {
 		return nil, err
@@ -96,12 +104,19 @@ func planCull(outdir string, take cull.Choice) (*cull.Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	return cull.NewPlan(subs, take)
+	own, err := loadDecisions(outdir, o.decisions)
+	if err != nil {
+		return nil, err
+	}
+	for _, d := range decisions.Apply(subs, own) {
+		fmt.Fprintf(stderr, "fitsqa cull: a decision is on a file that is not there: %s\n", printable(d.Name))
+	}
+	return cull.NewPlan(subs, cull.Selection{Take: cull.Choice(o.take), Causes: o.causes, Filters: o.filters})
 }
 
 func showPlan(stdout io.Writer, outdir string, plan *cull.Plan) int {
 	for _, m := range plan.Moves {
-		fmt.Fprintf(stdout, "%s: %s (%s)\n", printable(m.Path), m.Verdict, m.Sentence)
+		fmt.Fprintf(stdout, "%s: %s (%s)\n", printable(m.Path), m.Final(), m.Why())
 	}
 	showRefused(stdout, plan.Refused, "would stay")
 	fmt.Fprintf(stdout, "%s would be moved into folders %q beside them; nothing was moved.\n", files(len(plan.Moves)), cull.Folder)

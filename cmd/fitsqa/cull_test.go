@@ -13,6 +13,7 @@ import (
 
 	"fitsqa/internal/cull"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/subs"
 )
 
 // cullNight writes frames with verdicts and the night.json that names them.
@@ -145,7 +146,7 @@ func TestPresetsAndLimitFlags(t *testing.T) {
 	if l := s.Limits; l.FWHMCull != 2 || l.FWHMDoubtful != 1.2 || l.SkyCull != 5 || l.For("", "ha").SkyCull != 9 {
 		t.Errorf("limits %+v: a preset comes first, then the file, then the flag", l)
 	}
-	if s.Decisions["a b.fits"] != "keep" {
+	if len(s.Decisions) != 1 || s.Decisions[0] != (subs.Decision{Verdict: subs.Keep, Name: "a b.fits"}) {
 		t.Errorf("decisions %v", s.Decisions)
 	}
 	for _, args := range [][]string{{"--strict", "--lenient", "x"}, {"--decisions", config, "x"}, {"--decisions", dir + "/none", "x"}} {

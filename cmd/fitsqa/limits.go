@@ -2,13 +2,14 @@ package main
 
 import (
 	"errors"
-	"fmt"
-	"os"
 	"reflect"
 	"strings"
 
 	"github.com/spf13/pflag"
 
+	"fitsqa/internal/decisions"
+	"fitsqa/internal/frames"
+	"fitsqa/internal/night"
 	"fitsqa/internal/subs"
 )
 
@@ -45,16 +46,36 @@ func (p *presetFlags) limits() (subs.Limits, error) {
 	return subs.DefaultLimits, nil
 }
 
-// loadDecisions reads the user's own verdicts.
-func loadDecisions(path string) (map[string]subs.Verdict, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, fmt.Errorf("decisions: %w", err)
+// loadDecisions reads the user's own verdicts: those kept in the output folder,
+// then those of a file, if one is named.
+func loadDecisions(outdir, file string) ([]subs.Decision, error) {
+	all, err := decisions.Of(outdir)
+	if err != nil || file == "" {
+		return all, err
 	}
-	defer f.Close()
-	decisions, err := subs.ParseDecisions(f)
-	if err != nil {
-		return nil, fmt.Errorf("decisions %s: %w", path, err)
+	more, err := decisions.Load(file)
+	return append(all, more...), err
+}
+
+// keepDecisions writes the decisions of a file that was named beside the
+// reports, so that cull and review know of them.
+func keepDecisions(o checkOptions, r *night.Result) error {
+	if o.decisions == "" {
+		return nil
 	}
-	return decisions, nil
+	kept, err := decisions.Of(o.out)
+	if err != nil {
+		return err
+	}
+	for _, s := range r.Subs {
+		if s.Decision == "" {
+			continue
+		}
+		content, err := frames.Fingerprint(s.Frame.Path)
+		if err != nil {
+			content = "" // by its name, then
+		}
+		kept = decisions.With(kept, subs.Decision{Verdict: s.Decision, Name: s.File, Content: content})
+	}
+	return decisions.Save(o.out, kept)
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -92,7 +93,7 @@ func TestApplyAndUndo(t *testing.T) {
 	}
 	out, subs := makeNight(t, names)
 	w := Worker{OutDir: out}
-	plan, err := NewPlan(subs, TakeCull)
+	plan, err := NewPlan(subs, Selection{Take: TakeCull})
 	if err != nil || len(plan.Refused) > 0 || len(plan.Moves) != len(names) {
 		t.Fatalf("plan: %v, %+v", err, plan)
 	}
@@ -103,7 +104,7 @@ func TestApplyAndUndo(t *testing.T) {
 	}
 	wantPlaces(t, subs, len(names))
 
-	again, err := NewPlan(subs, TakeCull)
+	again, err := NewPlan(subs, Selection{Take: TakeCull})
 	if err != nil || len(again.Moves) != 0 || len(again.Refused) != len(names) || again.Refused[0].Reason != "already moved into culled" {
 		t.Errorf("a second plan: %v, %+v", err, again)
 	}
@@ -165,11 +166,11 @@ func TestPlanRefuses(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := makeFrame(t, filepath.Join(t.TempDir(), "lights", "a.fits"), "cull")
-			if p, err := NewPlan([]Sub{s}, TakeCull); err != nil || len(p.Moves) != 1 {
+			if p, err := NewPlan([]Sub{s}, Selection{Take: TakeCull}); err != nil || len(p.Moves) != 1 {
 				t.Fatalf("unspoiled: %v %+v", err, p)
 			}
 			c.spoil(t, &s)
-			p, err := NewPlan([]Sub{s}, TakeCull)
+			p, err := NewPlan([]Sub{s}, Selection{Take: TakeCull})
 			if err != nil || len(p.Moves) != 0 || len(p.Refused) != 1 || !strings.HasPrefix(p.Refused[0].Reason, c.reason) && !strings.Contains(p.Refused[0].Reason, c.reason) {
 				t.Errorf("%v %+v, want refusal %q", err, p, c.reason)
 			}
@@ -189,11 +190,11 @@ func TestChoice(t *testing.T) {
 	subs := []Sub{makeFrame(t, filepath.Join(root, "a"), "cull"), makeFrame(t, filepath.Join(root, "b"), "doubtful"), makeFrame(t, filepath.Join(root, "c"), "keep")}
 	subs = append(subs, subs[0]) // the same file, seen through two folders
 	for take, want := range map[Choice]int{TakeCull: 1, TakeDoubtful: 2} {
-		if p, err := NewPlan(subs, take); err != nil || len(p.Moves) != want {
+		if p, err := NewPlan(subs, Selection{Take: take}); err != nil || len(p.Moves) != want {
 			t.Errorf("%s: %v, %d moves, want %d", take, err, len(p.Moves), want)
 		}
 	}
-	if _, err := NewPlan(subs, "keep"); !errors.Is(err, ErrChoice) {
+	if _, err := NewPlan(subs, Selection{Take: "keep"}); !errors.Is(err, ErrChoice) {
 		t.Errorf("take keep: %v", err)
 	}
 }
@@ -201,7 +202,7 @@ func TestChoice(t *testing.T) {
 // What changes between plan and move is seen at the move.
 func TestApplyChecksAgain(t *testing.T) {
 	out, subs := makeNight(t, []string{"a", "b", "c"})
-	plan, err := NewPlan(subs, TakeCull)
+	plan, err := NewPlan(subs, Selection{Take: TakeCull})
 	must(t, err)
 	must(t, os.Chtimes(plan.Moves[1].Path, shot, shot.Add(time.Second)))
 	blocker := plan.Moves[2].To
@@ -228,7 +229,7 @@ func TestHardLink(t *testing.T) {
 	other := filepath.Join(filepath.Dir(out), "other name")
 	must(t, os.Link(subs[0].Path, other))
 	w := Worker{OutDir: out}
-	plan, err := NewPlan(subs, TakeCull)
+	plan, err := NewPlan(subs, Selection{Take: TakeCull})
 	must(t, err)
 	if done, err := w.Apply(context.Background(), plan); err != nil || len(done.Moved) != 1 {
 		t.Fatalf("%v %+v", err, done)
@@ -244,7 +245,7 @@ func TestJournalsAddUp(t *testing.T) {
 	out, subs := makeNight(t, []string{"a", "b"})
 	w := Worker{OutDir: out}
 	for _, part := range [][]Sub{subs[:2], subs[2:]} {
-		plan, err := NewPlan(part, TakeCull)
+		plan, err := NewPlan(part, Selection{Take: TakeCull})
 		must(t, err)
 		if _, err := w.Apply(context.Background(), plan); err != nil {
 			t.Fatal(err)
@@ -262,7 +263,7 @@ func TestJournalsAddUp(t *testing.T) {
 func TestUndoConflict(t *testing.T) {
 	out, subs := makeNight(t, []string{"a", "b"})
 	w := Worker{OutDir: out}
-	plan, err := NewPlan(subs, TakeCull)
+	plan, err := NewPlan(subs, Selection{Take: TakeCull})
 	must(t, err)
 	_, err = w.Apply(context.Background(), plan)
 	must(t, err)
@@ -279,4 +280,38 @@ func TestUndoConflict(t *testing.T) {
 		t.Errorf("%v %+v", err, back)
 	}
 	wantPlaces(t, subs, 0)
+}
+
+// The user's own verdict wins; causes and filters narrow what is taken.
+func TestSelection(t *testing.T) {
+	night := []Sub{
+		{Filter: "Ha", Verdict: "cull", Causes: []string{"cloud", "bright_sky"}},
+		{Filter: "L", Verdict: "cull", Causes: []string{"trailed"}},
+		{Filter: "L", Verdict: "doubtful", Causes: []string{"soft"}},
+		{Filter: "L", Verdict: "keep", Decision: "cull"},
+		{Filter: "Ha", Verdict: "cull", Causes: []string{"cloud"}, Decision: "keep"},
+		{Filter: "Ha", Verdict: "cull", Causes: []string{"cloud"}, Decision: "cull"},
+	}
+	for _, c := range []struct {
+		sel  Selection
+		want []int
+	}{
+		{Selection{Take: TakeCull}, []int{0, 1, 3, 5}},
+		{Selection{Take: TakeDoubtful}, []int{0, 1, 2, 3, 5}},
+		{Selection{Take: TakeOwn}, []int{3, 5}},
+		{Selection{Take: TakeCull, Causes: []string{"bright sky", "soft"}}, []int{0}},
+		{Selection{Take: TakeDoubtful, Causes: []string{"Soft", "trailed"}}, []int{1, 2}},
+		{Selection{Take: TakeCull, Filters: []string{"ha "}}, []int{0, 5}},
+		{Selection{Take: TakeOwn, Filters: []string{"L"}, Causes: []string{"cloud"}}, nil},
+	} {
+		var got []int
+		for i, s := range night {
+			if c.sel.takes(s) {
+				got = append(got, i)
+			}
+		}
+		if !slices.Equal(got, c.want) {
+			t.Errorf("%+v takes %v, want %v", c.sel, got, c.want)
+		}
+	}
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -93,7 +94,7 @@ func TestReadNight(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(subs) != 2 || subs[0] != (Sub{"/n/a b.fits", 10, shot, "cull", "s"}) || subs[1].Path != "/n/\xfc.fits" {
+	if len(subs) != 2 || !reflect.DeepEqual(subs[0], Sub{Path: "/n/a b.fits", Size: 10, Modified: shot, Verdict: "cull", Sentence: "s"}) || subs[1].Path != "/n/\xfc.fits" {
 		t.Errorf("%+v", subs)
 	}
 	for _, bad := range []string{"", "[]", `{"schema_version": 2}`, `{"subs": []}`,
@@ -115,7 +116,7 @@ func FuzzReadNight(f *testing.F) {
 		for i := range subs {
 			subs[i].Path = "not/absolute" // so that no file of this machine is looked at
 		}
-		if p, err := NewPlan(subs, TakeCull); err != nil || len(p.Moves) > 0 {
+		if p, err := NewPlan(subs, Selection{Take: TakeCull}); err != nil || len(p.Moves) > 0 {
 			t.Errorf("%v %+v", err, p)
 		}
 	})

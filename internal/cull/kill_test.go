@@ -31,7 +31,7 @@ func TestStopAtEveryStep(t *testing.T) {
 	names := []string{"a", "b", "c", "d"}
 	for k := 0; ; k++ {
 		out, subs := makeNight(t, names)
-		plan, err := NewPlan(subs, TakeCull)
+		plan, err := NewPlan(subs, Selection{Take: TakeCull})
 		must(t, err)
 		done, err := stopAt(out, k).Apply(context.Background(), plan)
 		if err != nil && !errors.Is(err, errStop) {
@@ -41,7 +41,7 @@ func TestStopAtEveryStep(t *testing.T) {
 		if k%2 == 0 {
 			undoFully(t, out, subs)
 		} else {
-			rest, planErr := NewPlan(subs, TakeCull)
+			rest, planErr := NewPlan(subs, Selection{Take: TakeCull})
 			must(t, planErr)
 			if _, err := (&Worker{OutDir: out}).Apply(context.Background(), rest); err != nil {
 				t.Fatal(err)
@@ -109,7 +109,7 @@ func killedChild() {
 		path := os.Getenv(fmt.Sprintf("CULL_TEST_%d", i))
 		subs = append(subs, Sub{Path: path, Size: int64(len(path)), Modified: shot, Verdict: "cull"})
 	}
-	plan, err := NewPlan(subs, TakeCull)
+	plan, err := NewPlan(subs, Selection{Take: TakeCull})
 	if err != nil {
 		panic(err)
 	}
@@ -130,7 +130,7 @@ func killedChild() {
 func TestDamagedJournal(t *testing.T) {
 	out, subs := makeNight(t, []string{"a", "b"})
 	must(t, os.WriteFile(filepath.Join(out, JournalName+".new"), []byte(journalHead+"\nmove 12"), 0o666))
-	plan, err := NewPlan(subs, TakeCull)
+	plan, err := NewPlan(subs, Selection{Take: TakeCull})
 	must(t, err)
 	w := Worker{OutDir: out}
 	if _, err := w.Apply(context.Background(), plan); err != nil {
@@ -153,7 +153,7 @@ func TestDamagedJournal(t *testing.T) {
 // Ctrl-C stops between two files.
 func TestInterrupted(t *testing.T) {
 	out, subs := makeNight(t, []string{"a", "b"})
-	plan, err := NewPlan(subs, TakeCull)
+	plan, err := NewPlan(subs, Selection{Take: TakeCull})
 	must(t, err)
 	ctx, cancel := context.WithCancel(context.Background())
 	w := Worker{OutDir: out, pause: func(step string) error {

@@ -9,11 +9,34 @@ import (
 
 // Sub is what culling needs to know of an analysed sub.
 type Sub struct {
+	Name     string // as in the reports
 	Path     string // absolute
 	Size     int64  // bytes
 	Modified time.Time
-	Verdict  string // "keep", "doubtful" or "cull"
-	Sentence string // why
+	Filter   string
+	Verdict  string   // of the figures: "keep", "doubtful" or "cull"
+	Causes   []string // leading cause first
+	Sentence string   // why
+	Decision string   // the user's own verdict, "keep" or "cull"; "" when there is none. ReadNight leaves it empty.
+}
+
+// Final is the verdict that counts: the user's own, else that of the figures.
+func (s Sub) Final() string {
+	if s.Decision != "" {
+		return s.Decision
+	}
+	return s.Verdict
+}
+
+// Why is what the verdict that counts rests on.
+func (s Sub) Why() string {
+	switch {
+	case s.Decision == "":
+		return s.Sentence
+	case s.Sentence == "":
+		return "your decision"
+	}
+	return "your decision; measured: " + s.Sentence
 }
 
 // maxNight bounds what is read of a night.json, bytes: some 10 kB a sub.
@@ -26,12 +49,16 @@ func ReadNight(r io.Reader) ([]Sub, error) {
 	var night struct {
 		SchemaVersion int `json:"schema_version"`
 		Subs          []struct {
-			Path        string `json:"path"`
-			PathBytes   []byte `json:"path_bytes"`
-			SizeBytes   int64  `json:"size_bytes"`
-			ModifiedUTC string `json:"modified_utc"`
-			Verdict     string `json:"verdict"`
-			Sentence    string `json:"sentence"`
+			Name        string   `json:"name"`
+			Path        string   `json:"path"`
+			PathBytes   []byte   `json:"path_bytes"`
+			SizeBytes   int64    `json:"size_bytes"`
+			ModifiedUTC string   `json:"modified_utc"`
+			Filter      string   `json:"filter"`
+			Verdict     string   `json:"verdict"`
+			Measured    string   `json:"measured_verdict"`
+			Causes      []string `json:"causes"`
+			Sentence    string   `json:"sentence"`
 		} `json:"subs"`
 	}
 	if err := json.NewDecoder(io.LimitReader(r, maxNight)).Decode(&night); err != nil {
@@ -46,16 +73,21 @@ func ReadNight(r io.Reader) ([]Sub, error) {
 		if err != nil {
 			return nil, fmt.Errorf("night.json: sub %d: modified_utc: %w", i, err)
 		}
-		switch s.Verdict {
+		verdict := s.Verdict
+		if s.Measured != "" { // the user's own verdicts stand in the decision file
+			verdict = s.Measured
+		}
+		switch verdict {
 		case "keep", "doubtful", "cull":
 		default:
-			return nil, fmt.Errorf("night.json: sub %d: unknown verdict %q", i, s.Verdict)
+			return nil, fmt.Errorf("night.json: sub %d: unknown verdict %q", i, verdict)
 		}
 		path := s.Path
 		if len(s.PathBytes) > 0 { // a path that is no valid UTF-8
 			path = string(s.PathBytes)
 		}
-		out = append(out, Sub{path, s.SizeBytes, modified, s.Verdict, s.Sentence})
+		out = append(out, Sub{Name: s.Name, Path: path, Size: s.SizeBytes, Modified: modified, Filter: s.Filter,
+			Verdict: verdict, Causes: s.Causes, Sentence: s.Sentence})
 	}
 	return out, nil
 }

@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 )
 
@@ -34,20 +35,42 @@ type Choice string
 const (
 	TakeCull     Choice = "cull"     // culled subs only
 	TakeDoubtful Choice = "doubtful" // doubtful ones too
+	TakeOwn      Choice = "own"      // only those that the user decided to cull
 )
 
 // ErrChoice says that a choice is none of the above.
-var ErrChoice = errors.New(`want "cull" or "doubtful"`)
+var ErrChoice = errors.New(`want "cull", "doubtful" or "own"`)
 
-// NewPlan looks at the files of the chosen subs; it changes nothing.
-func NewPlan(subs []Sub, take Choice) (*Plan, error) {
-	if take != TakeCull && take != TakeDoubtful {
+// Selection is which subs to move.
+type Selection struct {
+	Take    Choice
+	Causes  []string // only subs with one of these causes; none: any
+	Filters []string // only subs through one of these filters; none: any
+}
+
+// takes tells whether a sub is among the selected. Letter case and the
+// underscore of a cause do not matter.
+func (sel Selection) takes(s Sub) bool {
+	verdict := s.Final()
+	wanted := verdict == "cull" && (sel.Take != TakeOwn || s.Decision != "") || verdict == "doubtful" && sel.Take == TakeDoubtful
+	return wanted && (len(sel.Causes) == 0 || slices.ContainsFunc(s.Causes, func(c string) bool { return named(sel.Causes, c) })) &&
+		(len(sel.Filters) == 0 || named(sel.Filters, s.Filter))
+}
+
+func named(names []string, name string) bool {
+	plain := func(s string) string { return strings.ReplaceAll(strings.TrimSpace(s), " ", "_") }
+	return slices.ContainsFunc(names, func(n string) bool { return strings.EqualFold(plain(n), plain(name)) })
+}
+
+// NewPlan looks at the files of the selected subs; it changes nothing.
+func NewPlan(subs []Sub, sel Selection) (*Plan, error) {
+	if sel.Take != TakeCull && sel.Take != TakeDoubtful && sel.Take != TakeOwn {
 		return nil, ErrChoice
 	}
 	p := &Plan{}
 	seen := map[string]bool{}
 	for _, s := range subs {
-		if s.Verdict == "keep" || s.Verdict == "doubtful" && take == TakeCull {
+		if !sel.takes(s) {
 			continue
 		}
 		path := filepath.Clean(s.Path)

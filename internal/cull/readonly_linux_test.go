@@ -15,7 +15,7 @@ import (
 // and the other folders' files move.
 func TestReadOnlyFolder(t *testing.T) {
 	out, subs := makeNight(t, []string{"a", "b"})
-	plan, err := NewPlan(subs, TakeCull)
+	plan, err := NewPlan(subs, Selection{Take: TakeCull})
 	must(t, err)
 	closed := filepath.Dir(plan.Moves[0].Path)
 	must(t, os.Chmod(closed, 0o555))

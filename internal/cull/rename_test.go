@@ -12,7 +12,7 @@ func TestOneAtATime(t *testing.T) {
 	out, subs := makeNight(t, []string{"a"})
 	unlock, err := lock(out)
 	must(t, err)
-	plan, err := NewPlan(subs, TakeCull)
+	plan, err := NewPlan(subs, Selection{Take: TakeCull})
 	must(t, err)
 	w := Worker{OutDir: out}
 	if done, err := w.Apply(context.Background(), plan); err == nil || len(done.Moved) > 0 {

@@ -65,9 +65,7 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	r.findDuplicates()
 	r.lookUp()
 	r.fitExtinctions()
-	for _, name := range subs.ApplyDecisions(r.judged(), s.Decisions) {
-		r.Warnings = append(r.Warnings, "the decision file names a sub that is not here: "+frames.Printable(name))
-	}
+	r.applyDecisions()
 	r.Verdicts = subs.Judge(r.judged(), s.Limits)
 	r.combineFields()
 	r.collectMotions()

@@ -24,10 +24,10 @@ type Settings struct {
 	Limits    subs.Limits        `toml:"limits"`
 	Plan      plan.Options       `toml:"plan"`
 
-	Cache     *cache.Store            `toml:"-"` // remembers measurements from run to run; nil: nothing is remembered
-	Decisions map[string]subs.Verdict `toml:"-"` // the user's own verdicts, by name of the sub
-	Earlier   []plan.Earlier          `toml:"-"` // clear time of other nights, from the season's ledger
-	Camera    []calib.Remembered      `toml:"-"` // figures of cameras from other nights, likewise
+	Cache     *cache.Store       `toml:"-"` // remembers measurements from run to run; nil: nothing is remembered
+	Decisions []subs.Decision    `toml:"-"` // the user's own verdicts; of one on the same sub the last counts
+	Earlier   []plan.Earlier     `toml:"-"` // clear time of other nights, from the season's ledger
+	Camera    []calib.Remembered `toml:"-"` // figures of cameras from other nights, likewise
 }
 
 // DefaultSettings is what the command line starts from.

@@ -244,6 +244,7 @@ func fakeVerdicts(all []*night.Sub) *subs.Result {
 	res := &subs.Result{}
 	byLabel := map[string]*subs.Group{}
 	for _, s := range all {
+		s.Measured = s.Verdict
 		g := byLabel[s.Group]
 		if g == nil {
 			g = &subs.Group{Label: s.Group, Target: s.Target, Filter: s.Filter, Exposure: s.Exposure,

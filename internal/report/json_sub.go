@@ -36,6 +36,7 @@ type subJSON struct {
 	Notes         []string          `json:"notes"`
 	Group         string            `json:"group"`
 	Verdict       string            `json:"verdict"`
+	Measured      string            `json:"measured_verdict"`
 	Causes        []string          `json:"causes"`
 	Sentence      string            `json:"sentence"`
 	UserDecision  bool              `json:"user_decision"`
@@ -67,7 +68,7 @@ func newSubJSON(s *night.Sub) subJSON {
 		Width: s.Width, Height: s.Height, PixelScale: real(s.PixelScale), EPerADU: real(s.ElectronsPerADU),
 		Calibrated: s.Calibrated, Measures: map[string]figure{}, Alignment: newAlignmentJSON(s),
 		Streaks: []streakJSON{}, Notes: []string{}, FieldMap: newMapJSON(stars.Map{}),
-		Group: s.Group, Verdict: string(s.Verdict), Causes: causesJSON(s.Causes), Sentence: s.Sentence,
+		Group: s.Group, Verdict: string(s.Verdict), Measured: string(s.Measured), Causes: causesJSON(s.Causes), Sentence: s.Sentence,
 		UserDecision: s.UserDecision, DuplicateOf: s.DuplicateOf, Error: s.ReadErr,
 	}
 	if s.Frame != nil {

@@ -138,9 +138,12 @@ func TestBrowserSavesDecisions(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if len(decisions) != len(r.Subs) {
+		t.Fatalf("%d decisions on %d subs", len(decisions), len(r.Subs))
+	}
 	for i, s := range r.Subs {
-		if want := []subs.Verdict{subs.Cull, subs.Keep}[i%2]; decisions[s.File] != want {
-			t.Errorf("%q: %q, want %q", s.File, decisions[s.File], want)
+		if want := (subs.Decision{Verdict: []subs.Verdict{subs.Cull, subs.Keep}[i%2], Name: s.File}); decisions[i] != want {
+			t.Errorf("%+v, want %+v", decisions[i], want)
 		}
 	}
 	p.quiet()

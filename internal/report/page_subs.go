@@ -9,13 +9,13 @@ import (
 	"math"
 	"path"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/sky"
+	"fitsqa/internal/subs"
 )
 
 // subRowView is one sub in the table and in the contact sheet.
@@ -164,7 +164,7 @@ func newSubRow(i int, s *night.Sub, level, layout string, pictures gallery) subR
 func newSubData(s *night.Sub, level string) subData {
 	get := func(name string) real { return real(figureOf(s, name).V) }
 	d := subData{
-		Name: frames.Printable(s.File), Decision: decisionName(s.File), Decided: string(s.Decision),
+		Name: frames.Printable(s.File), Decision: subs.DecisionName(s.File), Decided: string(s.Decision),
 		Start: real(math.NaN()), Exposure: real(s.Exposure),
 		Verdict: string(s.Verdict), Causes: []string{}, Sentence: frames.Printable(s.Sentence),
 		Sky:   get(level),
@@ -179,15 +179,6 @@ func newSubData(s *night.Sub, level string) subData {
 		d.Causes = append(d.Causes, causeName(c))
 	}
 	return d
-}
-
-// decisionName is a file name as a decision file has it: quoted as a Go string
-// where the plain name would not be read back.
-func decisionName(name string) string {
-	if name == "" || strings.HasPrefix(name, `"`) || strings.TrimSpace(name) != name || frames.Printable(name) != name {
-		return strconv.Quote(name)
-	}
-	return name
 }
 
 // nightID tells one night's marks from another's in the browser's store.

@@ -85,14 +85,14 @@ func decide(s *Sub, found []finding) {
 	if len(found) > 0 {
 		s.Sentence = found[0].words
 	}
+	s.Measured = s.Verdict
 	if s.Decision == "" {
 		return
 	}
-	judged := s.Verdict
 	s.Verdict, s.UserDecision = s.Decision, true
 	own := fmt.Sprintf("your decision: %s", s.Decision)
-	if judged != s.Decision {
-		own += fmt.Sprintf(" (measured: %s)", judged)
+	if s.Measured != s.Decision {
+		own += fmt.Sprintf(" (measured: %s)", s.Measured)
 	}
 	if s.Sentence != "" {
 		own += "; " + s.Sentence

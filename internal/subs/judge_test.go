@@ -241,7 +241,7 @@ func TestDecisionWins(t *testing.T) {
 			tr.ellipticity, tr.coherence = 0.5, 0.95
 		}
 	})
-	left := ApplyDecisions(night, map[string]Verdict{"R_003.fits": Keep, "R_004.fits": Cull, "nosuch.fits": Cull})
+	left := ApplyDecisions(night, []Decision{{Keep, "R_003.fits", ""}, {Cull, "R_004.fits", ""}, {Cull, "nosuch.fits", ""}}, nil)
 	res := Judge(night, DefaultLimits)
 	if night[3].Verdict != Keep || !night[3].UserDecision || night[4].Verdict != Cull || !night[4].UserDecision || night[5].UserDecision {
 		t.Errorf("verdicts %s %s %s", night[3].Verdict, night[4].Verdict, night[5].Verdict)

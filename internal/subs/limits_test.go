@@ -119,14 +119,16 @@ fwhm_cull = 2
 }
 
 func TestParseDecisions(t *testing.T) {
-	got, err := ParseDecisions(strings.NewReader("# mine\n\nkeep lights/M 33 Ha 1.fits\r\n  cull\t Größe.fits  \nkeep \"two\\nlines.fits\"\ncull #1.fits"))
-	want := map[string]Verdict{"lights/M 33 Ha 1.fits": Keep, "Größe.fits": Cull, "two\nlines.fits": Keep, "#1.fits": Cull}
+	const content = "3d5f08b1f2a94c7790d3a1b26e0c4f58"
+	got, err := ParseDecisions(strings.NewReader("# mine\n\nkeep lights/M 33 Ha 1.fits\r\n  cull\t Größe.fits  \nkeep \"two\\nlines.fits\"\ncull #1.fits\ncull content:" + content + " a.fits\nkeep a.fits"))
+	want := []Decision{{Keep, "lights/M 33 Ha 1.fits", ""}, {Cull, "Größe.fits", ""}, {Keep, "two\nlines.fits", ""}, {Cull, "#1.fits", ""}, {Cull, "a.fits", content}, {Keep, "a.fits", ""}}
 	if err != nil || !cmp.Equal(got, want) {
 		t.Errorf("%v %v", got, err)
 	}
 	for text, line := range map[string]int{
-		"keep a\nkepe b": 2, "keep": 1, "\n\ncull \"a": 3, "keep a\ncull a": 2, "doubtful a": 1, "keep \"\"": 1,
-		"keep a\n" + strings.Repeat("x", maxDecisionLine+1): 2,
+		"keep a\nkepe b": 2, "keep": 1, "\n\ncull \"a": 3, "keep a\ncull a": 2, "doubtful a": 1, "keep \"\"": 1, "keep content:12 a": 1, "keep content:" + content: 1,
+		"keep content:" + content + " a\ncull content:" + content + " b": 2,
+		"keep a\n" + strings.Repeat("x", maxDecisionLine+1):              2,
 	} {
 		_, err := ParseDecisions(strings.NewReader(text))
 		if located, ok := err.(*DecisionError); !ok || located.Line != line {
@@ -146,9 +148,12 @@ func FuzzParseDecisions(f *testing.F) {
 			}
 			return
 		}
-		for name, v := range got {
-			if name == "" || v != Keep && v != Cull {
-				t.Errorf("%q: %q", name, v)
+		for _, d := range got {
+			if d.Name == "" || d.Verdict != Keep && d.Verdict != Cull {
+				t.Errorf("%+v", d)
+			}
+			if again, err := ParseDecisions(strings.NewReader(d.String())); err != nil || len(again) != 1 || again[0] != d {
+				t.Errorf("%+v is written as %q and read back as %+v, %v", d, d.String(), again, err)
 			}
 		}
 	})
@@ -156,8 +161,29 @@ func FuzzParseDecisions(f *testing.F) {
 
 func TestApplyDecisionsByBaseName(t *testing.T) {
 	all := []*Sub{{File: "one/a.fits"}, {File: "two/a.fits"}, {File: "two/b.fits"}}
-	left := ApplyDecisions(all, map[string]Verdict{"a.fits": Cull, "b.fits": Keep, "one/a.fits": Keep})
+	left := ApplyDecisions(all, []Decision{{Cull, "a.fits", ""}, {Keep, "b.fits", ""}, {Keep, "one/a.fits", ""}}, nil)
 	if !cmp.Equal(left, []string{"a.fits"}) || all[0].Decision != Keep || all[1].Decision != "" || all[2].Decision != Keep {
 		t.Errorf("left %q, decisions %q %q %q", left, all[0].Decision, all[1].Decision, all[2].Decision)
+	}
+}
+
+// A decision follows what the file holds: through a new name, and not to another
+// file that has its old one. Contents are asked for only where they are needed.
+func TestMatchDecisionsByContent(t *testing.T) {
+	a, b, c := strings.Repeat("a", 32), strings.Repeat("b", 32), strings.Repeat("c", 32)
+	contents := []string{a, b, ""} // the last cannot be read
+	asked := 0
+	content := func(i int) string { asked++; return contents[i] }
+	names := []string{"one.fits", "two.fits", "three.fits"}
+	of, left := MatchDecisions([]Decision{{Cull, "one.fits", b}, {Keep, "gone.fits", c}, {Keep, "two.fits", ""}}, names, content)
+	if !cmp.Equal(of, []Verdict{"", Cull, ""}) || !cmp.Equal(left, []Decision{{Keep, "gone.fits", c}}) {
+		t.Errorf("decided %q, left %v", of, left)
+	}
+	if asked > len(names) {
+		t.Errorf("asked %d times for the contents of %d files", asked, len(names))
+	}
+	asked = 0
+	if of, _ := MatchDecisions([]Decision{{Cull, "one.fits", a}, {Keep, "two.fits", ""}}, names, content); of[0] != Cull || asked != 1 {
+		t.Errorf("decided %q after asking %d times", of, asked)
 	}
 }

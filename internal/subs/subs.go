@@ -96,6 +96,7 @@ type Sub struct {
 
 	Weight       stats.Value // 0..1, share in the best linear stack, 1 for the group's best; N = 1
 	Verdict      Verdict
+	Measured     Verdict // what the figures say, whatever the user decided
 	Causes       []Cause // leading cause first
 	Sentence     string  // figure, baseline and limit in one short sentence
 	UserDecision bool    // the verdict is the user's own

@@ -15,6 +15,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"syscall"
 
 	"fitsqa/internal/subs"
 )
@@ -39,7 +40,7 @@ func Load(path string) ([]subs.Decision, error) {
 // Of reads the decisions kept in an output folder; none when it has none.
 func Of(outdir string) ([]subs.Decision, error) {
 	all, err := Load(filepath.Join(outdir, FileName))
-	if errors.Is(err, fs.ErrNotExist) {
+	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, syscall.ENOTDIR) { // where a folder cannot be, nothing was kept
 		return nil, nil
 	}
 	return all, err

@@ -175,7 +175,7 @@ func TestMatchDecisionsByContent(t *testing.T) {
 	asked := 0
 	content := func(i int) string { asked++; return contents[i] }
 	names := []string{"one.fits", "two.fits", "three.fits"}
-	of, left := MatchDecisions([]Decision{{Cull, "one.fits", b}, {Keep, "gone.fits", c}, {Keep, "two.fits", ""}}, names, content)
+	of, left := MatchDecisions([]Decision{{Keep, "two.fits", ""}, {Cull, "one.fits", b}, {Keep, "gone.fits", c}}, names, content)
 	if !cmp.Equal(of, []Verdict{"", Cull, ""}) || !cmp.Equal(left, []Decision{{Keep, "gone.fits", c}}) {
 		t.Errorf("decided %q, left %v", of, left)
 	}

@@ -2,6 +2,7 @@ package frames
 
 import (
 	"encoding/csv"
+	"errors"
 	"flag"
 	"fmt"
 	"math"
@@ -134,7 +135,11 @@ func TestFormatsAgainstAstropy(t *testing.T) {
 			continue // read by astropy, refused here by name
 		}
 		var im Image
-		if err := f.Read(&im); err != nil {
+		err := f.Read(&im)
+		if damaged := new(DamagedError); errors.As(err, &damaged) && row[0] == "ap_header_newlines.fits" {
+			continue // its data were cut to one pixel and do not fit its DATASUM; astropy only warns, when asked
+		}
+		if err != nil {
 			t.Errorf("%s: %v", row[0], err)
 			continue
 		}

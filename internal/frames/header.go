@@ -20,6 +20,7 @@ type header struct {
 	cards   []card
 	first   map[string]int // where a keyword with a value stands first
 	history []string
+	sum     onesSum // of the bytes, padding included
 }
 
 // readHeader reads header blocks up to and with the one that holds END. io.EOF
@@ -41,6 +42,7 @@ func readHeader(r io.Reader) (*header, error) {
 				return nil, err
 			}
 		}
+		h.sum.Write(block[:got])
 		if h.addBlock(block[:got]) {
 			return h, nil
 		}

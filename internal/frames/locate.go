@@ -22,6 +22,7 @@ type unit struct {
 	trim      Section
 	header    *header      // the image's own cards, then those of the primary header
 	tiles     *tiled.Table // nil unless tile-compressed
+	sums      checksums    // of this unit
 }
 
 // bytesPerSample as stored.
@@ -60,7 +61,8 @@ func locate(s *source, maxBytes int64) (*unit, []string, error) {
 		case err != nil && passed == nil:
 			passed = err
 		case found != nil:
-			found.offset = s.pos
+			found.offset, found.sums = s.pos, h.checksums()
+			warnings = append(warnings, found.sums.note()...)
 			if i > 0 {
 				h.inherit(primary)
 			}

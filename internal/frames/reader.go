@@ -18,6 +18,10 @@ type Reader struct {
 	row    int       // next row to deliver, counted through all planes
 	stored int       // next row in data
 	buf    []byte
+
+	verified bool    // the file fits its checksums
+	sum      onesSum // of the stored bytes that went by without a gap
+	maxBytes int64
 }
 
 // Open opens the frame for reading rows. Its errors are those of Read.
@@ -56,8 +60,8 @@ func (f *Frame) newReader(s *source) (*Reader, error) {
 	if err := u.holds(s); err != nil {
 		return nil, err
 	}
-	r := &Reader{Layout: u.layout(s), src: s, u: u}
-	r.data, err = u.open(s)
+	r := &Reader{Layout: u.layout(s), src: s, u: u, maxBytes: maxBytes}
+	r.data, err = r.open()
 	return r, err
 }
 
@@ -87,11 +91,11 @@ func (u *unit) fits(maxBytes int64) error {
 }
 
 // open is the stored samples of the image as they are without any compression.
-func (u *unit) open(s *source) (io.Reader, error) {
-	if u.tiles != nil {
-		return u.openTiles(s)
+func (r *Reader) open() (io.Reader, error) {
+	if r.u.tiles != nil {
+		return r.openTiles()
 	}
-	return s, nil
+	return r.src, nil
 }
 
 // WholeNumbers tells that every strip will come as U16. Of other files a strip
@@ -224,13 +228,29 @@ func (r *Reader) raw(n int) ([]byte, int, error) {
 	if _, err := io.ReadFull(r.data, r.buf); err != nil {
 		return nil, 0, r.truncated(err)
 	}
+	r.went(r.buf)
 	r.row += n
 	r.stored = row + n
+	if r.row == r.rows() {
+		return r.buf, n, r.passRest()
+	}
 	return r.buf, n, nil
+}
+
+// went takes down stored bytes that were read, while none is missing and a sum
+// is asked for.
+func (r *Reader) went(b []byte) {
+	if r.u.sums.asks() && r.u.tiles == nil && r.sum.n == r.src.pos-int64(len(b))-r.u.offset {
+		r.sum.Write(b)
+	}
 }
 
 // pass moves over stored bytes that are not wanted.
 func (r *Reader) pass(n int64) error {
+	if r.u.tiles == nil && r.src.gz != nil && r.u.sums.asks() {
+		_, err := io.CopyN(&r.sum, readerOnly{r.src}, n)
+		return err
+	}
 	if r.u.tiles == nil || n == 0 {
 		return r.src.skip(n)
 	}
@@ -238,15 +258,29 @@ func (r *Reader) pass(n int64) error {
 	return err
 }
 
-// passRest moves over all rows that are left.
+// passRest moves over all rows that are left, and looks whether the file fits
+// its checksums.
 func (r *Reader) passRest() error {
-	end := (r.u.planes-1)*r.u.height + r.u.trim.Y1
-	return r.truncated(r.pass(int64(end-r.stored) * r.stride()))
+	if r.verified {
+		return nil
+	}
+	end := r.u.planes * r.u.height
+	if r.u.tiles != nil {
+		end = (r.u.planes-1)*r.u.height + r.u.trim.Y1
+	}
+	if err := r.pass(int64(end-r.stored) * r.stride()); err != nil {
+		return r.truncated(err)
+	}
+	r.stored, r.verified = end, true
+	return r.verify()
 }
+
+// isEnd tells that bytes ended too early.
+func isEnd(err error) bool { return errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) }
 
 // truncated gives an early end of the data its size.
 func (r *Reader) truncated(err error) error {
-	if !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
+	if !isEnd(err) {
 		return err
 	}
 	have := r.src.pos

@@ -17,7 +17,8 @@ import (
 type source struct {
 	file *os.File
 	size int64 // of the file as stored
-	gz   *gzip.Reader
+	in   *bufio.Reader // of the file, nil unless gzipped
+	gz   *gzip.Reader  // of one member
 	r    io.Reader
 	pos  int64 // unpacked bytes read or skipped
 }
@@ -60,12 +61,31 @@ func newSource(f *os.File) (*source, error) {
 		return nil, plainError(err)
 	}
 	if n == 2 && magic == [2]byte{0x1f, 0x8b} {
-		if s.gz, err = gzip.NewReader(bufio.NewReaderSize(f, 256<<10)); err != nil {
+		s.in = bufio.NewReaderSize(f, 256<<10)
+		if s.gz, err = gzip.NewReader(s.in); err != nil {
 			return nil, &FormatError{"gzip: " + err.Error()}
 		}
-		s.r = s.gz
+		s.gz.Multistream(false)
+		s.r = members{s}
 	}
 	return s, nil
+}
+
+// members is all members of a gzipped file as one stream. What is no gzip behind
+// the last of them is common and does no harm.
+type members struct{ s *source }
+
+func (m members) Read(p []byte) (int, error) {
+	n, err := m.s.gz.Read(p)
+	if !errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+		return n, err
+	}
+	if magic, _ := m.s.in.Peek(2); len(magic) < 2 || magic[0] != 0x1f || magic[1] != 0x8b {
+		return n, err
+	}
+	err = m.s.gz.Reset(m.s.in)
+	m.s.gz.Multistream(false)
+	return n, err
 }
 
 // regular refuses what is no ordinary file.
@@ -101,7 +121,9 @@ func (s *source) Read(p []byte) (int, error) {
 	n, err := s.r.Read(p)
 	s.pos += int64(n)
 	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
-		if s.gz != nil && !isPathError(err) {
+		if errors.Is(err, gzip.ErrChecksum) {
+			err = &DamagedError{"gzip: the unpacked bytes do not fit their checksum"}
+		} else if s.gz != nil && !isPathError(err) {
 			err = &FormatError{"gzip: " + err.Error()}
 		} else {
 			err = plainError(err)
@@ -127,6 +149,24 @@ func (s *source) skip(n int64) error {
 		return plainError(err)
 	}
 	_, err := io.CopyN(io.Discard, readerOnly{s}, n)
+	return err
+}
+
+// drain unpacks what is left of a gzipped file, so that all of it is compared
+// with its checksums.
+func (s *source) drain(maxBytes int64) error {
+	if s.gz == nil {
+		return nil
+	}
+	n, err := io.CopyN(io.Discard, readerOnly{s}, maxBytes)
+	switch {
+	case err == nil && n == maxBytes:
+		return &UnsupportedError{"more data behind the image than the memory cap allows"}
+	case errors.Is(err, io.ErrUnexpectedEOF):
+		return &DamagedError{"gzip: it ends before its checksum"}
+	case errors.Is(err, io.EOF):
+		return nil
+	}
 	return err
 }
 

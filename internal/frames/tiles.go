@@ -203,7 +203,8 @@ func tileColumn(form string) (c tiled.Column, width int64, err error) {
 }
 
 // openTiles is the image's samples as they were before compression.
-func (u *unit) openTiles(s *source) (io.Reader, error) {
+func (r *Reader) openTiles() (io.Reader, error) {
+	u, s := r.u, r.src
 	var data io.ReaderAt = io.NewSectionReader(s.file, u.offset, u.dataBytes)
 	if s.gz != nil {
 		// Tiles lie anywhere in the heap: the unit must be in memory. It is
@@ -216,13 +217,14 @@ func (u *unit) openTiles(s *source) (io.Reader, error) {
 		if n < u.dataBytes {
 			return nil, &TruncatedError{Have: u.offset + n, Want: u.offset + padded(u.dataBytes)}
 		}
+		r.sum.Write(b.Bytes())
 		data = bytes.NewReader(b.Bytes())
 	}
-	r, err := tiled.NewReader(u.tiles, data)
+	t, err := tiled.NewReader(u.tiles, data)
 	if err != nil {
 		return nil, tileError(err)
 	}
-	return tileReader{r}, nil
+	return tileReader{t}, nil
 }
 
 // tileReader gives the errors of damaged tiles the types of this package.

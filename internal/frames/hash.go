@@ -10,7 +10,8 @@ import (
 // of nothing else: copies of a frame agree whatever their names, headers or
 // lossless compression (gzip, tiles). It reads the whole file; ask for it only
 // where shape, exposure and time leave a duplicate possible.
-func (f *Frame) ContentHash() ([32]byte, error) {
+func (f *Frame) ContentHash() (sum [32]byte, err error) {
+	defer CatchPanic(&err)
 	r, err := f.Open()
 	if err != nil {
 		return [32]byte{}, err

@@ -113,7 +113,7 @@ func TestHazards(t *testing.T) {
 		{"25 TFORM empty", tiledTable("TFORM1  = ''"), malformed},
 		{"26 TFORM .A", tiledTable("TFORM1  = '.A'"), malformed},
 		{"27 no END", bytes.Repeat([]byte(simple+strings.Repeat(" ", 80-len(simple))), 36*1200), malformed},
-		{"27 no END in an extension", append(cards(simple, "BITPIX  = 8", "NAXIS   = 0"), extension()[:400]...), malformed},
+		{"27 no END in an extension", append(cards(simple, "BITPIX  = 8", "NAXIS   = 0"), extension()[:400]...), truncated},
 		{"28 empty file", nil, malformed},
 		{"28 gzip of nothing", zipped(nil), malformed},
 		{"28 one byte", []byte("S"), malformed},

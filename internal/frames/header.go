@@ -23,6 +23,9 @@ type header struct {
 	sum     onesSum // of the bytes, padding included
 }
 
+// errHeaderCut says that the bytes end before a header does.
+var errHeaderCut = &FormatError{"the file ends inside a header, before its END"}
+
 // readHeader reads header blocks up to and with the one that holds END. io.EOF
 // means that there was nothing. With an error comes a header only when the
 // bytes began like one.
@@ -47,7 +50,7 @@ func readHeader(r io.Reader) (*header, error) {
 			return h, nil
 		}
 		if err != nil {
-			return h, &FormatError{fmt.Sprintf("the file ends inside a header, after %d bytes without END", n*blockLen+got)}
+			return h, errHeaderCut
 		}
 	}
 	return h, &FormatError{fmt.Sprintf("no END in %d header blocks", maxHeaderBlocks)}

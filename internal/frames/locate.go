@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 
 	"fitsqa/internal/frames/tiled"
 )
@@ -46,6 +47,9 @@ func locate(s *source, maxBytes int64) (*unit, []string, error) {
 		if errors.Is(err, io.EOF) {
 			err = &FormatError{"gzip of nothing"}
 		}
+		if i > 0 && errors.Is(err, errHeaderCut) { // what came before it shows that this was a FITS file
+			return nil, nil, &TruncatedError{Have: s.pos}
+		}
 		if err != nil {
 			return nil, nil, err
 		}
@@ -75,10 +79,20 @@ func locate(s *source, maxBytes int64) (*unit, []string, error) {
 			return nil, nil, err
 		}
 	}
+	if passed == nil && s.alone(primary) {
+		passed = &TruncatedError{Have: s.pos}
+	}
 	if passed == nil {
 		passed = &UnsupportedError{"no image in the file, only tables or headers"}
 	}
 	return nil, nil, passed
+}
+
+// alone tells whether a compressed image, by its name, ends behind the primary
+// header that goes before its table.
+func (s *source) alone(primary *header) bool {
+	name := strings.ToLower(strings.TrimSuffix(s.file.Name(), ".gz"))
+	return strings.HasSuffix(name, ".fz") && primary != nil && s.pos == primary.sum.n
 }
 
 func isFormat(err error) bool {

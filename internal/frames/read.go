@@ -9,7 +9,8 @@ import (
 // Read decodes the frame's first image into im, reusing its buffers. Overscan
 // that the header marks is trimmed. The error is of the same kinds as
 // Frame.Err.
-func (f *Frame) Read(im *Image) error {
+func (f *Frame) Read(im *Image) (err error) {
+	defer CatchPanic(&err)
 	r, err := f.Open()
 	if err != nil {
 		return err
@@ -24,7 +25,8 @@ func (f *Frame) Read(im *Image) error {
 // used again). each, when not nil, is handed the rows strip by strip while they
 // are still in the processor's cache, with the number of the strip's first row;
 // it may change them. Overscan and errors are as in Read.
-func (f *Frame) ReadPlane(plane int, dst []float32, each func(first int, rows []float32)) ([]float32, error) {
+func (f *Frame) ReadPlane(plane int, dst []float32, each func(first int, rows []float32)) (read []float32, err error) {
+	defer CatchPanic(&err)
 	r, err := f.Open()
 	if err != nil {
 		return dst, err

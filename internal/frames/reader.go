@@ -25,7 +25,8 @@ type Reader struct {
 }
 
 // Open opens the frame for reading rows. Its errors are those of Read.
-func (f *Frame) Open() (*Reader, error) {
+func (f *Frame) Open() (opened *Reader, err error) {
+	defer CatchPanic(&err)
 	s, err := openSource(f.Path)
 	if err != nil {
 		return nil, err
@@ -106,7 +107,8 @@ func (r *Reader) WholeNumbers() bool { return r.u.wholeSamples() }
 // buffers, and returns how many came; io.EOF when none are left. Rows run
 // through all planes of a colour cube, one plane after the other; im has them
 // as Height rows of one plane.
-func (r *Reader) Rows(im *Image, n int) (int, error) {
+func (r *Reader) Rows(im *Image, n int) (got int, err error) {
+	defer CatchPanic(&err)
 	n = min(n, r.rows()-r.row)
 	if n <= 0 {
 		return 0, io.EOF

@@ -71,12 +71,7 @@ func Scan(ctx context.Context, roots []string, opt ScanOptions) ([]*Frame, error
 
 // scan reads the frame's header and a few of its pixels.
 func (f *Frame) scan(opt ScanOptions) {
-	defer func() {
-		// A bug in here must cost one file, not the night.
-		if p := recover(); p != nil {
-			f.Err = &FormatError{fmt.Sprintf("reading failed: %v", p)}
-		}
-	}()
+	defer CatchPanic(&f.Err)
 	f.scanUnguarded(opt)
 }
 

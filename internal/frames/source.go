@@ -16,7 +16,7 @@ import (
 // are one stream).
 type source struct {
 	file *os.File
-	size int64 // of the file as stored
+	size int64         // of the file as stored
 	in   *bufio.Reader // of the file, nil unless gzipped
 	gz   *gzip.Reader  // of one member
 	r    io.Reader

@@ -112,7 +112,8 @@ func (h *header) tileCoding(t *tiled.Table) error {
 	if err != nil {
 		return err
 	}
-	t.Dither0 = int(min(max(seed, 1), 10000))
+	const randoms = 10000 // the length of the standard's table: a seed beyond it begins anew
+	t.Dither0 = int(((seed-1)%randoms+randoms)%randoms) + 1
 	for key, to := range map[string]*float64{"ZSCALE": &t.Scale, "ZZERO": &t.Zero} {
 		if *to, err = h.number(key, math.NaN()); err != nil {
 			return err

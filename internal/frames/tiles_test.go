@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"compress/gzip"
 	"encoding/binary"
+	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -130,5 +132,87 @@ func TestTileBombs(t *testing.T) {
 		if !malformed.matches(f.Err) || took > 12<<20 {
 			t.Errorf("%s: %v and %d MB of memory", what, f.Err, took>>20)
 		}
+	}
+}
+
+// quantisedFile is a float image of rows of 8 px, a Rice tile each, with scale
+// and zero in columns.
+func quantisedFile(scales []float64, more ...string) []byte {
+	var table, heap []byte
+	for _, scale := range scales {
+		table = binary.BigEndian.AppendUint32(table, uint32(len(riceTile32)))
+		table = binary.BigEndian.AppendUint32(table, uint32(len(heap)))
+		table = binary.BigEndian.AppendUint64(table, math.Float64bits(scale))
+		table = binary.BigEndian.AppendUint64(table, math.Float64bits(100))
+		heap = append(heap, riceTile32...)
+	}
+	lines := []string{"XTENSION= 'BINTABLE'", "BITPIX  = 8", "NAXIS   = 2", "NAXIS1  = 24", keyed("NAXIS2", len(scales)),
+		keyed("PCOUNT", len(heap)), "GCOUNT  = 1", "TFIELDS = 3", "TTYPE1  = 'COMPRESSED_DATA'", "TFORM1  = '1PB'",
+		"TTYPE2  = 'ZSCALE'", "TFORM2  = '1D'", "TTYPE3  = 'ZZERO'", "TFORM3  = '1D'", "ZIMAGE  = T",
+		"ZBITPIX = -32", "ZNAXIS  = 2", "ZNAXIS1 = 16", keyed("ZNAXIS2", len(scales)), "ZTILE1  = 16", "ZTILE2  = 1", "ZCMPTYPE= 'RICE_1'"}
+	file := append(cards(simple, "BITPIX  = 8", "NAXIS   = 0"), cards(append(lines, more...)...)...)
+	return append(file, pad(append(table, heap...), 0)...)
+}
+
+// The Rice code of 16 integers by astropy 5.2.1, as in the vectors of package tiled.
+var riceTile32 = []byte{0x00, 0x00, 0x00, 0x04, 0x1c, 0x45, 0xfb, 0x98, 0xc3, 0xc3, 0x5a, 0x52, 0x30}
+
+// A tile without a scale is a tile without values: NaN, and the frame lives.
+func TestTileWithoutScale(t *testing.T) {
+	im := readBytes(t, quantisedFile([]float64{2, math.NaN(), 2}))
+	for i, v := range im.F32 {
+		if lost := i/16 == 1; math.IsNaN(float64(v)) != lost || !lost && v != im.F32[i%16] {
+			t.Fatalf("sample %d of row %d is %v", i%16, i/16, v)
+		}
+	}
+	if im.F32[0] != 108 { // 4 x 2 + 100
+		t.Errorf("the first sample is %v", im.F32[0])
+	}
+}
+
+// The table of random numbers has 10000 of them: a seed beyond starts over, as
+// CFITSIO does (from memory).
+func TestDitherSeedWraps(t *testing.T) {
+	read := func(seed string) []float32 {
+		return readBytes(t, quantisedFile([]float64{2, 3}, "ZQUANTIZ= 'SUBTRACTIVE_DITHER_1'", "ZDITHER0= "+seed)).F32
+	}
+	want := read("17")
+	for _, seed := range []string{"10017", "50017", "-9983"} {
+		if !slices.Equal(read(seed), want) {
+			t.Errorf("seed %s gives other pixels than 17", seed)
+		}
+	}
+	if slices.Equal(read("18"), want) {
+		t.Error("the seed changes nothing")
+	}
+}
+
+// A compressed file that was cut while it was copied is truncated, wherever.
+func TestCutTiles(t *testing.T) {
+	whole := tiledFile(16, 8, 2, 8, 1, "RICE_1", false, [][]byte{riceTile, riceTile})
+	for _, n := range []int{blockLen, blockLen + 1000, 2*blockLen + 3} {
+		for _, file := range [][]byte{whole[:n], zipped(whole[:n])} {
+			if f := scanBytes(t, "x.fits.fz", file); !truncated.matches(f.Err) {
+				t.Errorf("cut to %d bytes: %v", n, f.Err)
+			}
+		}
+	}
+	if f := scanBytes(t, "x.fits", whole[:blockLen]); !unsupported.matches(f.Err) {
+		t.Errorf("a plain file of a header alone: %v", f.Err)
+	}
+}
+
+// A mistake of the program costs one file, is not laid at the file's door, and
+// says where it happened.
+func TestPanicIsInternal(t *testing.T) {
+	fail := func() (err error) {
+		defer CatchPanic(&err)
+		var none []int
+		_ = none[len(none)]
+		return nil
+	}
+	var internal *InternalError
+	if err := fail(); !errors.As(err, &internal) || !strings.Contains(internal.Stack, "tiles_test.go") || malformed.matches(err) {
+		t.Errorf("a panic became %v", err)
 	}
 }

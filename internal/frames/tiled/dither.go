@@ -56,7 +56,7 @@ func (q *quantiser) value(i int32) float64 {
 	switch {
 	case i == q.blank || i == nullPixel:
 		return math.NaN()
-	case i == zeroPixel && q.dither == 2:
+	case i == zeroPixel && q.dither == 2 && !math.IsNaN(q.scale):
 		return 0
 	}
 	return (float64(i)-r+0.5)*q.scale + q.zero

@@ -157,7 +157,7 @@ func (r *Reader) quantiser() (*quantiser, error) {
 	}
 	row := r.tile.row
 	q := &quantiser{scale: r.t.number(row, "ZSCALE", r.t.Scale), zero: r.t.number(row, "ZZERO", r.t.Zero), dither: r.dither, blank: nullPixel}
-	if math.IsNaN(q.scale) || math.IsNaN(q.zero) {
+	if r.t.lacks("ZSCALE", r.t.Scale) || r.t.lacks("ZZERO", r.t.Zero) {
 		return nil, errors.New("no ZSCALE or ZZERO")
 	}
 	blank := math.NaN()

@@ -179,6 +179,13 @@ func (t *Table) number(row []byte, name string, constant float64) float64 {
 	return constant
 }
 
+// lacks tells that there is neither a column nor a constant of a name. A column
+// that holds NaN for a tile is no lack: that tile alone has no values.
+func (t *Table) lacks(name string, constant float64) bool {
+	_, ok := t.column(name)
+	return !ok && math.IsNaN(constant)
+}
+
 // readAt fills p from the table's data unit.
 func readAt(src io.ReaderAt, p []byte, offset int64) error {
 	n, err := src.ReadAt(p, offset)

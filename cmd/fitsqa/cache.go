@@ -7,27 +7,29 @@ import (
 	"os"
 	"path/filepath"
 
-	"github.com/spf13/pflag"
+	"github.com/spf13/cobra"
 
 	"fitsqa/internal/cache"
 )
 
-const cacheAbout = `Usage: fitsqa cache [flags]
-
+const cacheAbout = `
 Tells how much is remembered of frames that were measured. Forgetting it costs
 the next run time and nothing else. It never takes more than 2 GiB between
 runs: the entries unused for longest go first.
 `
 
-func runCache(stdout, stderr io.Writer, args []string) int {
+func cacheCommand() *cobra.Command {
 	var empty bool
-	fs := pflag.NewFlagSet("cache", pflag.ContinueOnError)
-	fs.BoolVar(&empty, "clear", false, "forget everything")
-	if code, done := parseFlags(fs, cacheAbout, stdout, stderr, args); done {
-		return code
-	}
-	if fs.NArg() > 0 {
-		return usageError(stderr, "cache", errors.New("it takes no names"))
+	cmd := command("cache [flags]", "what is remembered of frames, or forget it", cacheAbout,
+		func(cmd *cobra.Command, args []string) int { return runCache(cmd, empty, args) })
+	cmd.Flags().BoolVar(&empty, "clear", false, "forget everything")
+	return cmd
+}
+
+func runCache(cmd *cobra.Command, empty bool, args []string) int {
+	stdout, stderr := cmd.OutOrStdout(), cmd.ErrOrStderr()
+	if len(args) > 0 {
+		return usageError(stderr, cmd, errors.New("it takes no names"))
 	}
 	dir, err := cacheDir()
 	if err == nil {

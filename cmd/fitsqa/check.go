@@ -5,110 +5,114 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"runtime/debug"
-	"strings"
-	"syscall"
 
+	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"fitsqa/internal/night"
 	"fitsqa/internal/report"
 )
 
-const checkAbout = `Usage: fitsqa check [flags] DIR...
+const checkAbout = `
+Measures every FITS frame below the folders and writes report.txt, report.html,
+subs.csv, calibration.csv and night.json into the output folder; the first
+screen of report.txt is shown here as well. The folders are only read.
 
-Measures every FITS frame below the folders and writes report.txt (also shown
-here), report.html, subs.csv, calibration.csv and night.json into the output
-folder. The folders themselves are only read.
+"fitsqa settings" prints every setting with its default as a settings file.
 `
 
-// checkOptions are the flags of check that are not settings of the measuring.
+// checkOptions are the flags of check.
 type checkOptions struct {
 	out       string
 	config    string
+	limits    string
 	decisions string
-	preset    presetFlags
 	season    seasonFlags
+	settings  settingFlags
 	noCache   bool
+	full      bool
+	quiet     bool
+}
+
+func checkCommand() *cobra.Command {
+	var o checkOptions
+	cmd := command("check [flags] DIR...", "measure the frames below DIR, write reports", checkAbout,
+		func(cmd *cobra.Command, roots []string) int { return runCheck(cmd, &o, roots) })
+	o.addFlags(cmd.Flags())
+	return cmd
 }
 
 func (o *checkOptions) addFlags(fs *pflag.FlagSet) {
-	fs.StringVarP(&o.out, "out", "o", "fitsqa-out", "folder for the reports; never inside a source folder")
-	fs.StringVarP(&o.config, "config", "c", "", "TOML `file` with settings; flags win over it")
+	fs.StringVarP(&o.out, "out", "o", "", "`folder` for the reports, never inside a source folder; without it fitsqa-out here, or NAME-fitsqa beside the night")
+	fs.BoolVar(&o.full, "full", false, "show all of report.txt here, not only its first screen")
+	fs.BoolVarP(&o.quiet, "quiet", "q", false, "show nothing here but errors")
+	fs.StringVarP(&o.config, "config", "c", "", "settings `file`; flags win over it")
+	fs.StringVar(&o.limits, "limits", "default", "`set` of limits: default, strict (more subs than needed: cull what is doubtful) or lenient (cull only what spoils the stack)")
 	fs.StringVar(&o.decisions, "decisions", "", "`file` with your own verdicts: lines \"keep NAME\" or \"cull NAME\"; those kept in the output folder hold without it")
-	o.preset.addFlags(fs)
+	o.settings.addFlags(fs)
 	o.season.addFlags(fs)
 	fs.BoolVar(&o.noCache, "no-cache", false, "measure every sub anew, and remember nothing")
 }
 
-// parseCheck reads the flags twice: first to find the configuration file, then
-// over the settings that it gave, so that a flag wins over the file and the
-// file over the defaults.
-func parseCheck(stdout, stderr io.Writer, args []string) (o checkOptions, s night.Settings, roots []string, code int, done bool) {
-	parse := func() {
-		fs := pflag.NewFlagSet("check", pflag.ContinueOnError)
-		o.addFlags(fs)
-		addSettingFlags(fs, &s)
-		code, done = parseFlags(fs, checkAbout, stdout, stderr, args)
-		roots = fs.Args()
-	}
-	s = night.DefaultSettings()
-	if parse(); done {
-		return o, s, roots, code, done
-	}
-	var err error
-	if s, err = o.settings(); err != nil {
-		return o, s, nil, usageError(stderr, "check", err), true
-	}
-	parse()
-	return o, s, roots, code, done
-}
-
-// settings are the defaults, changed by preset, configuration file and
-// decision file.
-func (o *checkOptions) settings() (night.Settings, error) {
+// resolve works out the settings: defaults, changed by the set of limits, the
+// settings file and flags, in this order.
+func (o *checkOptions) resolve(fs *pflag.FlagSet) (night.Settings, error) {
 	s := night.DefaultSettings()
-	limits, err := o.preset.limits()
-	if err != nil {
+	var err error
+	if s.Limits, err = limitsNamed(o.limits); err != nil {
 		return s, err
 	}
-	s.Limits = limits
 	if o.config != "" {
 		if err := loadConfig(o.config, &s); err != nil {
 			return s, err
 		}
 	}
-	s.Decisions, err = loadDecisions(o.out, o.decisions)
-	return s, err
+	return s, o.settings.apply(fs, &s)
 }
 
-func runCheck(ctx context.Context, stdout, stderr io.Writer, args []string) int {
-	o, s, roots, code, done := parseCheck(stdout, stderr, args)
-	if done {
-		return code
-	}
+func runCheck(cmd *cobra.Command, o *checkOptions, roots []string) int {
+	ctx, stderr := cmd.Context(), cmd.ErrOrStderr()
 	if len(roots) == 0 {
-		return usageError(stderr, "check", errors.New("name at least one folder"))
+		return usageError(stderr, cmd, errors.New("name at least one folder"))
 	}
-	if err := checkOutside(o.out, roots); err != nil {
-		return usageError(stderr, "check", err)
+	if o.full && o.quiet {
+		return usageError(stderr, cmd, errors.New("--full and --quiet exclude each other"))
 	}
-	if err := report.CheckWritable(o.out); err != nil {
+	s, err := o.resolve(cmd.Flags())
+	if err != nil {
+		return usageError(stderr, cmd, err)
+	}
+	place, err := placeReports(o.out, roots)
+	if err != nil {
+		return usageError(stderr, cmd, err)
+	}
+	if s.Decisions, err = loadDecisions(place.dir, o.decisions); err != nil {
+		return usageError(stderr, cmd, err)
+	}
+	if place.notice != "" {
+		fmt.Fprintln(stderr, place.notice)
+	}
+	if err := report.CheckWritable(place.dir); err != nil {
 		fmt.Fprintln(stderr, "fitsqa check: writing the reports:", err)
 		return exitOutput
 	}
 
 	o.season.recall(ctx, &s)
-
 	if !o.noCache {
 		s.Cache = openCache(stderr)
 	}
+	result, code := o.measure(ctx, stderr, cmd, roots, s)
+	if code != exitDone {
+		return code
+	}
+	return o.report(ctx, cmd.OutOrStdout(), stderr, place.dir, result)
+}
 
+// measure runs the pipeline under the limit of memory, with a bar on a terminal.
+func (o *checkOptions) measure(ctx context.Context, stderr io.Writer, cmd *cobra.Command, roots []string, s night.Settings) (*night.Result, int) {
 	// The collector is told of the limit as well: it would let garbage double the heap.
 	debug.SetMemoryLimit(int64(s.MemoryMiB) << 20)
-
 	bar := newProgress(stderr)
 	result, err := night.Run(ctx, roots, s, bar.update)
 	bar.finish()
@@ -116,15 +120,20 @@ func runCheck(ctx context.Context, stdout, stderr io.Writer, args []string) int 
 	switch {
 	case ctx.Err() != nil:
 		fmt.Fprintln(stderr, "fitsqa check: interrupted, nothing written")
-		return exitInterrupted
+		return nil, exitInterrupted
 	case errors.Is(err, night.ErrNothing):
 		fmt.Fprintln(stderr, "fitsqa check:", err)
-		return exitNothing
+		return nil, exitNothing
 	case err != nil:
-		return usageError(stderr, "check", err)
+		return nil, usageError(stderr, cmd, err)
 	}
+	return result, exitDone
+}
 
-	if err := report.WriteAll(ctx, o.out, result); err != nil {
+// report writes the reports, shows what was asked for and records the night.
+func (o *checkOptions) report(ctx context.Context, stdout, stderr io.Writer, dir string, result *night.Result) int {
+	result.Program = programVersion()
+	if err := report.WriteAll(ctx, dir, result); err != nil {
 		if ctx.Err() != nil {
 			fmt.Fprintln(stderr, "fitsqa check: interrupted, nothing written")
 			return exitInterrupted
@@ -132,15 +141,14 @@ func runCheck(ctx context.Context, stdout, stderr io.Writer, args []string) int 
 		fmt.Fprintln(stderr, "fitsqa check: writing the reports:", err)
 		return exitOutput
 	}
-	if err := keepDecisions(o, result); err != nil {
+	if err := keepDecisions(dir, o.decisions, result); err != nil {
 		fmt.Fprintln(stderr, "fitsqa check: keeping your decisions:", err)
 		return exitOutput
 	}
-	if err := report.Text(stdout, result); err != nil {
+	if err := o.show(stdout, dir, result); err != nil {
 		fmt.Fprintln(stderr, "fitsqa check:", err)
 		return exitOutput
 	}
-	fmt.Fprintf(stderr, "Reports are in %s\n", o.out)
 	if err := o.season.record(ctx, result); err != nil {
 		if ctx.Err() != nil {
 			fmt.Fprintln(stderr, "fitsqa check: interrupted: the reports are complete, but the night was not recorded")
@@ -155,42 +163,13 @@ func runCheck(ctx context.Context, stdout, stderr io.Writer, args []string) int 
 	return exitDone
 }
 
-// checkOutside refuses an output folder inside a source folder: sources are only read.
-func checkOutside(out string, roots []string) error {
-	outAbs, err := resolved(out)
-	if err != nil {
-		return err
+// show prints the first screen, or all, or nothing.
+func (o *checkOptions) show(stdout io.Writer, dir string, result *night.Result) error {
+	switch {
+	case o.quiet:
+		return nil
+	case o.full:
+		return report.Text(stdout, result)
 	}
-	for _, root := range roots {
-		rootAbs, err := resolved(root)
-		if err != nil {
-			return err
-		}
-		rel, err := filepath.Rel(rootAbs, outAbs)
-		if err == nil && rel != ".." && !strings.HasPrefix(rel, ".."+string(filepath.Separator)) {
-			return fmt.Errorf("the output folder %s lies inside the source folder %s, which is only read; name another with --out", out, root)
-		}
-	}
-	return nil
-}
-
-// resolved is the absolute path with symbolic links followed as far as the
-// path exists.
-func resolved(path string) (string, error) {
-	abs, err := filepath.Abs(path)
-	if err != nil {
-		return "", err
-	}
-	for rest := ""; ; {
-		real, err := filepath.EvalSymlinks(abs)
-		if err == nil {
-			return filepath.Join(real, rest), nil
-		}
-		missing := errors.Is(err, os.ErrNotExist) || errors.Is(err, syscall.ENOTDIR)
-		if !missing || filepath.Dir(abs) == abs {
-			return "", err
-		}
-		rest = filepath.Join(filepath.Base(abs), rest)
-		abs = filepath.Dir(abs)
-	}
+	return report.Screen(stdout, result, dir, columns(stdout))
 }

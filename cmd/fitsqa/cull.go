@@ -10,14 +10,14 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"fitsqa/internal/cull"
 	"fitsqa/internal/decisions"
 )
 
-const cullAbout = `Usage: fitsqa cull [flags] OUTDIR
-
+const cullAbout = `
 Reads the verdicts in OUTDIR/night.json, and your own in OUTDIR/decisions.txt
 and --decisions, which win, and shows which files would be moved
 into a folder "` + cull.Folder + `" beside them. With --apply they are moved, with
@@ -62,25 +62,28 @@ func (o *cullOptions) validate(args []string) error {
 	return nil
 }
 
-func runCull(ctx context.Context, stdout, stderr io.Writer, args []string) int {
+func cullCommand() *cobra.Command {
 	var o cullOptions
-	fs := pflag.NewFlagSet("cull", pflag.ContinueOnError)
-	o.addFlags(fs)
-	if code, done := parseFlags(fs, cullAbout, stdout, stderr, args); done {
-		return code
+	cmd := command("cull [flags] OUTDIR", "move spoiled subs aside, or bring them back", cullAbout,
+		func(cmd *cobra.Command, args []string) int { return runCull(cmd, &o, args) })
+	o.addFlags(cmd.Flags())
+	return cmd
+}
+
+func runCull(cmd *cobra.Command, o *cullOptions, args []string) int {
+	ctx, stdout, stderr := cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr()
+	if err := o.validate(args); err != nil {
+		return usageError(stderr, cmd, err)
 	}
-	if err := o.validate(fs.Args()); err != nil {
-		return usageError(stderr, "cull", err)
-	}
-	outdir := fs.Arg(0)
+	outdir := args[0]
 	if o.undo {
 		return undoCull(ctx, stdout, stderr, outdir)
 	}
 
-	plan, err := planCull(stderr, outdir, o)
+	plan, err := planCull(stderr, outdir, *o)
 	switch {
 	case errors.Is(err, cull.ErrChoice):
-		return usageError(stderr, "cull", fmt.Errorf("--take %q: %w", o.take, err))
+		return usageError(stderr, cmd, fmt.Errorf("--take %q: %w", o.take, err))
 	case err != nil:
 		fmt.Fprintln(stderr, "fitsqa cull:", err)
 		return exitNothing

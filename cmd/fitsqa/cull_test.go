@@ -128,7 +128,7 @@ func TestScanLeavesOutCulled(t *testing.T) {
 	}
 }
 
-func TestPresetsAndLimitFlags(t *testing.T) {
+func TestLimitSetsAndSingleLimits(t *testing.T) {
 	dir := t.TempDir()
 	config := filepath.Join(dir, "night.toml")
 	if err := os.WriteFile(config, []byte("[limits]\nfwhm_doubtful = 1.2\nsky_cull = 4\n[[limits.override]]\nfilter = 'Ha'\nsky_cull = 9\n"), 0o666); err != nil {
@@ -138,20 +138,20 @@ func TestPresetsAndLimitFlags(t *testing.T) {
 	if err := os.WriteFile(decisions, []byte("keep a b.fits\n"), 0o666); err != nil {
 		t.Fatal(err)
 	}
-	var stdout, stderr bytes.Buffer
-	_, s, _, code, done := parseCheck(&stdout, &stderr, []string{"--lenient", "--config", config, "--sky-cull", "5", "--decisions", decisions, "x"})
-	if done {
-		t.Fatalf("%d %s", code, stderr.String())
+	s, err := checkSettings(t, "--limits", "lenient", "--config", config, "--set", "limits.sky_cull = 5", "--decisions", decisions, "x")
+	if err != nil {
+		t.Fatal(err)
 	}
 	if l := s.Limits; l.FWHMCull != 2 || l.FWHMDoubtful != 1.2 || l.SkyCull != 5 || l.For("", "ha").SkyCull != 9 {
-		t.Errorf("limits %+v: a preset comes first, then the file, then the flag", l)
+		t.Errorf("limits %+v: the set comes first, then the file, then the flag", l)
 	}
 	if len(s.Decisions) != 1 || s.Decisions[0] != (subs.Decision{Verdict: subs.Keep, Name: "a b.fits"}) {
 		t.Errorf("decisions %v", s.Decisions)
 	}
-	for _, args := range [][]string{{"--strict", "--lenient", "x"}, {"--decisions", config, "x"}, {"--decisions", dir + "/none", "x"}} {
-		if _, _, _, code, done := parseCheck(&stdout, &stderr, args); !done || code != exitUsage {
-			t.Errorf("%q: %v %d", args, done, code)
+	for _, args := range [][]string{{"--limits", "soft", "x"}, {"--decisions", config, "x"}, {"--decisions", dir + "/none", "x"},
+		{"--set", "limits.sky_cull = -1", "x"}, {"--set", "limits.sky = 1", "x"}} {
+		if _, err := checkSettings(t, args...); err == nil {
+			t.Errorf("%q was accepted", args)
 		}
 	}
 }

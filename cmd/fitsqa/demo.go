@@ -1,43 +1,46 @@
 package main
 
 import (
-	"context"
 	"fmt"
-	"io"
 	"strings"
 
-	"github.com/spf13/pflag"
+	"github.com/spf13/cobra"
 
 	"fitsqa/internal/demo"
 )
 
-const demoAbout = `Usage: fitsqa demo [flags] DIR
-
+const demoAbout = `
 Writes a synthetic night into DIR: bias, darks, flats and subs of an invented
 camera, with clouds, a trailed run and other mishaps whose truth is known. The
 truth is written beside the folder, as DIR.truth.json.
 `
 
-func runDemo(ctx context.Context, stdout, stderr io.Writer, args []string) int {
-	fs := pflag.NewFlagSet("demo", pflag.ContinueOnError)
+func demoCommand() *cobra.Command {
 	names := demoScenarioNames()
-	scenario := fs.String("scenario", names[0], "which night: "+strings.Join(names, ", "))
-	seed := fs.Uint64("seed", 0, "seed of the noise and the sky; 0 takes the scenario's own")
-	if code, done := parseFlags(fs, demoAbout, stdout, stderr, args); done {
-		return code
+	var scenario string
+	var seed uint64
+	cmd := command("demo [flags] DIR", "write a made-up night with known truth", demoAbout, func(cmd *cobra.Command, args []string) int {
+		return runDemo(cmd, scenario, seed, args)
+	})
+	cmd.Flags().StringVar(&scenario, "scenario", names[0], "which `night`: "+strings.Join(names, ", "))
+	cmd.Flags().Uint64Var(&seed, "seed", 0, "`seed` of the noise and the sky; 0 takes the scenario's own")
+	return cmd
+}
+
+func runDemo(cmd *cobra.Command, scenario string, seed uint64, args []string) int {
+	ctx, stdout, stderr := cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr()
+	if len(args) != 1 {
+		return usageError(stderr, cmd, fmt.Errorf("name one folder to write into"))
 	}
-	if fs.NArg() != 1 {
-		return usageError(stderr, "demo", fmt.Errorf("name one folder to write into"))
-	}
-	sc, ok := demo.ScenarioNamed(*scenario)
+	sc, ok := demo.ScenarioNamed(scenario)
 	if !ok {
-		return usageError(stderr, "demo", fmt.Errorf("no scenario %q; there are %s", *scenario, strings.Join(names, ", ")))
+		return usageError(stderr, cmd, fmt.Errorf("no scenario %q; there are %s", scenario, strings.Join(demoScenarioNames(), ", ")))
 	}
-	if *seed != 0 {
-		sc.Seed = *seed
+	if seed != 0 {
+		sc.Seed = seed
 	}
 	bar := newProgress(stderr)
-	truth, err := demo.Write(ctx, fs.Arg(0), sc, bar.stage("writing frames"))
+	truth, err := demo.Write(ctx, args[0], sc, bar.stage("writing frames"))
 	bar.finish()
 	switch {
 	case ctx.Err() != nil:
@@ -47,7 +50,7 @@ func runDemo(ctx context.Context, stdout, stderr io.Writer, args []string) int {
 		fmt.Fprintln(stderr, "fitsqa demo:", err)
 		return exitOutput
 	}
-	fmt.Fprintf(stdout, "%d frames in %s, their truth in %s\n", truth.FrameCount(), fs.Arg(0), demo.TruthPath(fs.Arg(0)))
+	fmt.Fprintf(stdout, "%d frames in %s, their truth in %s\n", truth.FrameCount(), args[0], demo.TruthPath(args[0]))
 	return exitDone
 }
 

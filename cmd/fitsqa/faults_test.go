@@ -180,7 +180,7 @@ func TestFolderCannotBeWritten(t *testing.T) {
 func TestTwoRunsAtOnce(t *testing.T) {
 	night, dir := smallNight(t), t.TempDir()
 	check := func(out, sigma string) {
-		if code, _, stderr := finish(t, program(t, "check", "--no-cache", "--out", out, "--star-sigma", sigma, night)); code != exitDone {
+		if code, _, stderr := finish(t, program(t, "check", "--no-cache", "--out", out, "--set", "stars.threshold="+sigma, night)); code != exitDone {
 			t.Errorf("exit code %d, %s", code, stderr)
 		}
 	}

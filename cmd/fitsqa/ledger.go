@@ -13,18 +13,17 @@ import (
 	"strings"
 	"text/tabwriter"
 
-	"github.com/spf13/pflag"
+	"github.com/spf13/cobra"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/ledger"
 )
 
-const ledgerAbout = `Usage: fitsqa ledger [flags]
-
+const ledgerAbout = `
 Shows what "fitsqa check" recorded over the season: hours per target and filter,
 the camera's health with a warning where a figure changed beyond its
-uncertainty, and the best that each site gave. Clear hours are equivalent time under
-the best conditions of each night.
+uncertainty, and the best that each site gave. Clear hours are equivalent time
+under the best conditions of each night.
 `
 
 // ledgerOptions are the flags of the command.
@@ -42,27 +41,31 @@ type season struct {
 	sites  []ledger.Best
 }
 
-func runLedger(ctx context.Context, stdout, stderr io.Writer, args []string) int {
+func ledgerCommand() *cobra.Command {
 	var o ledgerOptions
-	flags := pflag.NewFlagSet("ledger", pflag.ContinueOnError)
+	cmd := command("ledger [flags]", "hours and camera health over the season", ledgerAbout,
+		func(cmd *cobra.Command, args []string) int { return runLedger(cmd, &o, args) })
+	flags := cmd.Flags()
 	flags.StringVar(&o.path, "ledger", "", "ledger `file`, when not the one in the user's data folder")
-	flags.IntVar(&o.nights, "nights", 10, "how many of the latest nights to list; 0 for all")
+	flags.IntVar(&o.nights, "nights", 10, "how many of the latest `nights` to list; 0 for all")
 	flags.StringVar(&o.csv, "csv", "", "write one `table` as CSV instead: hours, health or sites; --csv alone: hours")
 	flags.Lookup("csv").NoOptDefVal = "hours"
 	flags.StringVar(&o.forget, "forget", "", "take the night of this `date` out of the ledger (2025-02-03); touches no frame")
-	if code, done := parseFlags(flags, ledgerAbout, stdout, stderr, args); done {
-		return code
-	}
-	if flags.NArg() > 0 {
-		return usageError(stderr, "ledger", fmt.Errorf("takes no %q", flags.Arg(0)))
+	return cmd
+}
+
+func runLedger(cmd *cobra.Command, o *ledgerOptions, args []string) int {
+	ctx, stdout, stderr := cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr()
+	if len(args) > 0 {
+		return usageError(stderr, cmd, fmt.Errorf("takes no %q", args[0]))
 	}
 	if o.nights < 0 {
-		return usageError(stderr, "ledger", errors.New("--nights must not be negative"))
+		return usageError(stderr, cmd, errors.New("--nights must not be negative"))
 	}
 	tables := map[string]func(*csv.Writer, season){"": nil, "hours": hoursCSV, "health": healthCSV, "sites": sitesCSV}
 	table, known := tables[o.csv]
 	if !known {
-		return usageError(stderr, "ledger", fmt.Errorf("no table %q; there are hours, health and sites", o.csv))
+		return usageError(stderr, cmd, fmt.Errorf("no table %q; there are hours, health and sites", o.csv))
 	}
 	code, err := o.show(ctx, stdout, table)
 	if ctx.Err() != nil {

@@ -1,11 +1,7 @@
 package main
 
 import (
-	"errors"
-	"reflect"
-	"strings"
-
-	"github.com/spf13/pflag"
+	"fmt"
 
 	"fitsqa/internal/decisions"
 	"fitsqa/internal/frames"
@@ -13,37 +9,20 @@ import (
 	"fitsqa/internal/subs"
 )
 
-// addLimitFlags binds a flag to every limit of l, named as its key in the
-// configuration file; what l holds already is the default.
-func addLimitFlags(fs *pflag.FlagSet, l *subs.Limits) {
-	v := reflect.ValueOf(l).Elem()
-	for i := range v.NumField() {
-		if p, ok := v.Field(i).Addr().Interface().(*float64); ok {
-			tag := v.Type().Field(i).Tag
-			fs.Float64Var(p, strings.ReplaceAll(tag.Get("toml"), "_", "-"), *p, tag.Get("help"))
-		}
-	}
+// limitSets are the sets of limits that --limits chooses from; the settings
+// file then changes single ones.
+var limitSets = map[string]func() subs.Limits{
+	"default": func() subs.Limits { return subs.DefaultLimits },
+	"strict":  subs.Strict,
+	"lenient": subs.Lenient,
 }
 
-// presetFlags choose a set of limits that the configuration file and single
-// flags then change.
-type presetFlags struct{ strict, lenient bool }
-
-func (p *presetFlags) addFlags(fs *pflag.FlagSet) {
-	fs.BoolVar(&p.strict, "strict", p.strict, "limits for nights with more subs than needed: cull what is doubtful by default")
-	fs.BoolVar(&p.lenient, "lenient", p.lenient, "limits for nights that are hard to come by: cull only what spoils the stack")
-}
-
-func (p *presetFlags) limits() (subs.Limits, error) {
-	switch {
-	case p.strict && p.lenient:
-		return subs.Limits{}, errors.New("--strict and --lenient exclude each other")
-	case p.strict:
-		return subs.Strict(), nil
-	case p.lenient:
-		return subs.Lenient(), nil
+func limitsNamed(name string) (subs.Limits, error) {
+	choose, ok := limitSets[name]
+	if !ok {
+		return subs.Limits{}, fmt.Errorf("--limits %q: there are default, strict and lenient", name)
 	}
-	return subs.DefaultLimits, nil
+	return choose(), nil
 }
 
 // loadDecisions reads the user's own verdicts: those kept in the output folder,
@@ -59,11 +38,11 @@ func loadDecisions(outdir, file string) ([]subs.Decision, error) {
 
 // keepDecisions writes the decisions of a file that was named beside the
 // reports, so that cull and review know of them.
-func keepDecisions(o checkOptions, r *night.Result) error {
-	if o.decisions == "" {
+func keepDecisions(outdir, file string, r *night.Result) error {
+	if file == "" {
 		return nil
 	}
-	kept, err := decisions.Of(o.out)
+	kept, err := decisions.Of(outdir)
 	if err != nil {
 		return err
 	}
@@ -77,5 +56,5 @@ func keepDecisions(o checkOptions, r *night.Result) error {
 		}
 		kept = decisions.With(kept, subs.Decision{Verdict: s.Decision, Name: s.File, Content: content})
 	}
-	return decisions.Save(o.out, kept)
+	return decisions.Save(outdir, kept)
 }

@@ -10,6 +10,9 @@
 //	fitsqa cull [flags] OUTDIR     move spoiled subs aside, or bring them back
 //	fitsqa ledger [flags]          hours and camera health over the season
 //	fitsqa cache [flags]           what is remembered of measured frames
+//	fitsqa settings                print every setting as a settings file
+//	fitsqa completion SHELL        completion for a shell
+//	fitsqa man DIR                 write the manual pages
 //	fitsqa version
 package main
 

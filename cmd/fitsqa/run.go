@@ -5,69 +5,109 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 
-	"github.com/spf13/pflag"
+	"github.com/spf13/cobra"
 )
-
-const usage = `fitsqa measures a night of astronomical frames and says what it was worth.
-
-Usage:
-  fitsqa check [flags] DIR...    measure the frames below DIR, write the reports
-  fitsqa demo [flags] DIR        write a synthetic night with known truth into DIR
-  fitsqa cull [flags] OUTDIR     move the spoiled subs of a report aside, or bring them back
-  fitsqa ledger [flags]          hours and camera health over the season
-  fitsqa cache [flags]           what is remembered of measured frames, or forget it
-  fitsqa version
-
-"fitsqa COMMAND --help" tells more of each.
-`
 
 // run is the whole program: it picks the command and gives its exit code.
 func run(ctx context.Context, stdout, stderr io.Writer, args []string) int {
-	if len(args) == 0 {
-		fmt.Fprint(stderr, usage)
-		return exitUsage
-	}
-	switch command, rest := args[0], args[1:]; command {
-	case "check":
-		return runCheck(ctx, stdout, stderr, rest)
-	case "demo":
-		return runDemo(ctx, stdout, stderr, rest)
-	case "cull":
-		return runCull(ctx, stdout, stderr, rest)
-	case "ledger":
-		return runLedger(ctx, stdout, stderr, rest)
-	case "cache":
-		return runCache(stdout, stderr, rest)
-	case "version", "--version":
-		return runVersion(stdout)
-	case "help", "--help", "-h":
-		fmt.Fprint(stdout, usage)
-		return exitDone
-	default:
-		fmt.Fprintf(stderr, "fitsqa: unknown command %q\n\n%s", command, usage)
-		return exitUsage
-	}
-}
-
-// parseFlags parses args and deals with --help; when done is true the command
-// ends with code.
-func parseFlags(fs *pflag.FlagSet, about string, stdout, stderr io.Writer, args []string) (code int, done bool) {
-	fs.SortFlags = false
-	fs.SetOutput(io.Discard)
-	fs.Usage = func() {}
-	err := fs.Parse(args)
+	root := newRoot()
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	root.SetArgs(append([]string{}, args...)) // nil would mean the arguments of this process
+	command, err := root.ExecuteContextC(ctx)
+	var code exitCode
 	switch {
-	case errors.Is(err, pflag.ErrHelp):
-		fmt.Fprintf(stdout, "%s\nFlags:\n%s\n%s", about, fs.FlagUsagesWrapped(100), exitCodesHelp)
-		return exitDone, true
-	case err != nil:
-		return usageError(stderr, fs.Name(), err), true
+	case err == nil:
+		return exitDone
+	case errors.As(err, &code):
+		return int(code)
 	}
-	return exitDone, false
+	return usageError(stderr, command, err)
 }
 
-func usageError(stderr io.Writer, command string, err error) int {
-	fmt.Fprintf(stderr, "fitsqa %s: %v\nSee \"fitsqa %s --help\".\n", command, err, command)
+// exitCode ends a command that has said itself what went wrong.
+type exitCode int
+
+func (c exitCode) Error() string { return fmt.Sprintf("exit code %d", int(c)) }
+
+// newRoot is the program with its commands: help, completion and man pages are
+// all made from what stands here.
+func newRoot() *cobra.Command {
+	cobra.EnableCommandSorting = false
+	root := &cobra.Command{
+		Use:           "fitsqa",
+		Short:         "Measures a night of astronomical frames and says what it was worth",
+		Long:          "fitsqa measures a night of astronomical frames and says what it was worth.",
+		Version:       programVersion(),
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			writeHelp(cmd.ErrOrStderr(), cmd)
+			return exitCode(exitUsage)
+		},
+	}
+	root.SetVersionTemplate("fitsqa {{.Version}}\n")
+	root.SetHelpFunc(func(cmd *cobra.Command, _ []string) { writeHelp(cmd.OutOrStdout(), cmd) })
+	root.SetHelpCommand(&cobra.Command{Use: "help [COMMAND]", Short: "Tells more of a command", RunE: helpOf})
+	root.AddCommand(checkCommand(), demoCommand(), cullCommand(), ledgerCommand(), cacheCommand(), settingsCommand(), manCommand(), versionCommand())
+	root.CompletionOptions.HiddenDefaultCmd = true // its own words are too long for the list
+	return root
+}
+
+// command is a command that says itself what went wrong and gives its exit code.
+// Its long help is short, and a blank line, and about.
+func command(use, short, about string, run func(cmd *cobra.Command, args []string) int) *cobra.Command {
+	cmd := &cobra.Command{
+		Use: use, Short: short, Long: strings.TrimSpace(about), DisableFlagsInUseLine: true,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if code := run(cmd, args); code != exitDone {
+				return exitCode(code)
+			}
+			return nil
+		},
+	}
+	cmd.Flags().SortFlags = false
+	return cmd
+}
+
+// helpColumns is what a terminal shows without wrapping lines itself.
+const helpColumns = 80
+
+const switchValues = "[=true|false]"
+
+func writeHelp(w io.Writer, cmd *cobra.Command) {
+	if cmd.HasAvailableSubCommands() {
+		fmt.Fprintf(w, "%s\n\nUsage:\n", cmd.Long)
+		for _, c := range cmd.Commands() {
+			if c.IsAvailableCommand() {
+				fmt.Fprintf(w, "  fitsqa %-22s %s\n", c.Use, c.Short)
+			}
+		}
+		fmt.Fprintln(w, "\n\"fitsqa COMMAND --help\" tells more of each, \"fitsqa completion --help\" how a\nshell completes them.")
+		return
+	}
+	fmt.Fprintf(w, "Usage: fitsqa %s\n\n%s\n", cmd.Use, cmd.Long)
+	if flags := cmd.LocalFlags(); flags.HasAvailableFlags() {
+		// A switch is shown as one: pflag adds what value it could be given.
+		usages := strings.ReplaceAll(flags.FlagUsagesWrapped(helpColumns), switchValues, strings.Repeat(" ", len(switchValues)))
+		fmt.Fprintf(w, "\nFlags:\n%s", usages)
+	}
+	fmt.Fprintf(w, "\n%s", exitCodesHelp)
+}
+
+func helpOf(cmd *cobra.Command, args []string) error {
+	about, _, err := cmd.Root().Find(args)
+	if err != nil {
+		return err
+	}
+	writeHelp(cmd.OutOrStdout(), about)
+	return nil
+}
+
+// usageError says what is wrong with a command line and where its help is.
+func usageError(stderr io.Writer, cmd *cobra.Command, err error) int {
+	fmt.Fprintf(stderr, "%s: %v\nSee \"%s --help\".\n", cmd.CommandPath(), err, cmd.CommandPath())
 	return exitUsage
 }

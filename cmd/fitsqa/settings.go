@@ -12,18 +12,39 @@ import (
 	"fitsqa/internal/sky"
 )
 
-// addSettingFlags binds flags to s; what s holds already is each flag's default.
-func addSettingFlags(fs *pflag.FlagSet, s *night.Settings) {
-	fs.IntVarP(&s.Workers, "workers", "j", s.Workers, "frames measured at once")
-	fs.IntVar(&s.MemoryMiB, "memory", s.MemoryMiB, "memory to stay under, MiB: fewer workers run when frames are large, but always one")
-	fs.Var(&siteFlag{&s.Site}, "site", "`LAT,LON[,HEIGHT]` of the telescope in degrees (north and east positive) and metres, where headers do not tell")
-	fs.Float64Var(&s.Calib.TempTolC, "temp-tolerance", s.Calib.TempTolC, "a dark or bias fits a sub when their temperatures differ by no more, °C")
-	fs.Float64Var(&s.Calib.ExposureTol, "exposure-tolerance", s.Calib.ExposureTol, "and their exposures by no more than this fraction")
-	fs.Float64Var(&s.Calib.HotSigma, "hot-sigma", s.Calib.HotSigma, "a hot pixel stands this many robust sigma above the median dark rate, or more")
-	fs.BoolVar(&s.Calib.Maps, "maps", s.Calib.Maps, "also write the hot pixels of each dark set, as a list and as a FITS mask")
-	fs.Float64Var(&s.Stars.Threshold, "star-sigma", s.Stars.Threshold, "a star stands this many sigma above the noise after matched filtering")
-	fs.IntVar(&s.Stars.MaxFits, "star-fits", s.Stars.MaxFits, "most stars of a sub whose profile is fitted")
-	addLimitFlags(fs, &s.Limits)
+// settingFlags are the settings that have a flag of their own, under the name
+// of their key; --set reaches every other.
+type settingFlags struct {
+	workers, memory int
+	site            *sky.Site
+	maps            bool
+	set             []string
+}
+
+func (f *settingFlags) addFlags(fs *pflag.FlagSet) {
+	d := night.DefaultSettings()
+	fs.IntVarP(&f.workers, "workers", "j", d.Workers, "`frames` measured at once")
+	fs.IntVar(&f.memory, "memory", d.MemoryMiB, "memory to stay under, `MiB`: fewer workers run when frames are large, but always one")
+	fs.Var(&siteFlag{&f.site}, "site", "`LAT,LON[,HEIGHT]` of the telescope, degrees (north and east positive) and metres, where headers do not tell")
+	fs.BoolVar(&f.maps, "maps", false, "also write the hot pixels of each dark set, as a list and as a FITS mask")
+	fs.StringArrayVar(&f.set, "set", nil, "a `KEY=VALUE` of the settings file, as in --set stars.threshold=6; can be given again")
+}
+
+// apply puts what was given on the command line over what s holds.
+func (f *settingFlags) apply(fs *pflag.FlagSet, s *night.Settings) error {
+	if fs.Changed("workers") {
+		s.Workers = f.workers
+	}
+	if fs.Changed("memory") {
+		s.MemoryMiB = f.memory
+	}
+	if fs.Changed("site") {
+		s.Site = f.site
+	}
+	if fs.Changed("maps") {
+		s.Calib.Maps = f.maps
+	}
+	return set(f.set, s)
 }
 
 // siteFlag reads LAT,LON[,HEIGHT].
@@ -53,7 +74,7 @@ func (f *siteFlag) Set(text string) error {
 	}
 	site := &sky.Site{Lat: v[0], Lon: v[1], Elevation: v[2]}
 	if !site.Valid() {
-		return errors.New("no place on Earth has these coordinates: latitude is in -90..90, longitude in -180..360 degrees")
+		return errors.New("no place on Earth has these coordinates: latitude is from -90 to 90, longitude from -180 to 360 degrees")
 	}
 	*f.site = site
 	return nil

@@ -2,8 +2,9 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"runtime/debug"
+
+	"github.com/spf13/cobra"
 )
 
 // version is set by the Makefile; a plain `go install` tells its module version.
@@ -19,7 +20,9 @@ func programVersion() string {
 	return "unknown"
 }
 
-func runVersion(stdout io.Writer) int {
-	fmt.Fprintln(stdout, "fitsqa", programVersion())
-	return exitDone
+func versionCommand() *cobra.Command {
+	return command("version", "which version this is", "Prints the version.", func(cmd *cobra.Command, _ []string) int {
+		fmt.Fprintln(cmd.OutOrStdout(), "fitsqa", programVersion())
+		return exitDone
+	})
 }

@@ -30,11 +30,11 @@ import (
 // Options steers Analyse; take DefaultOptions and change what you need.
 type Options struct {
 	Workers     int                   `toml:"-"`
-	TempTolC    float64               `toml:"temp_tolerance"`     // a dark fits a sub when their temperatures differ by no more, °C
-	ExposureTol float64               `toml:"exposure_tolerance"` // and their exposures by no more than this fraction
-	HotSigma    float64               `toml:"hot_sigma"`          // a hot pixel stands this many robust sigma above the median rate, or more
-	Maps        bool                  `toml:"maps"`               // keep full hot-pixel lists; else the 1000 hottest of each set
-	Progress    func(done, total int) `toml:"-"`                  // called from one goroutine at a time; may be nil
+	TempTolC    float64               `toml:"temp_tolerance" above:"0" max:"100" unit:"°C" help:"a dark or bias fits a sub when their temperatures differ by no more"`
+	ExposureTol float64               `toml:"exposure_tolerance" min:"0" below:"1" help:"and their exposures by no more than this fraction"`
+	HotSigma    float64               `toml:"hot_sigma" min:"3" max:"1000" unit:"robust sigma" help:"a hot pixel stands this far above the median dark rate, or more"`
+	Maps        bool                  `toml:"maps" help:"also write the hot pixels of each dark set, as a list and as a FITS mask"` // else the 1000 hottest of each set are kept
+	Progress    func(done, total int) `toml:"-"`                                                                                    // called from one goroutine at a time; may be nil
 
 	// Read is how a frame is read; nil: Frame.Read. Tests put frames made in memory here.
 	Read func(*frames.Frame, *frames.Image) error `toml:"-"`

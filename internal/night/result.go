@@ -21,6 +21,7 @@ import (
 type Result struct {
 	Roots    []string
 	Finished time.Time
+	Program  string // version of the program that made this
 	Settings Settings
 
 	Frames      []*frames.Frame    // every file, by name

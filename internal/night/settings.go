@@ -1,10 +1,9 @@
 package night
 
 import (
-	"fmt"
-
 	"fitsqa/internal/cache"
 	"fitsqa/internal/calib"
+	"fitsqa/internal/config"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/plan"
 	"fitsqa/internal/sky"
@@ -15,9 +14,9 @@ import (
 // Settings are all that a user can set, each with the default of the package
 // that uses it. The toml names are the keys of the configuration file.
 type Settings struct {
-	Workers   int                `toml:"workers"`    // frames worked on at once
-	MemoryMiB int                `toml:"memory_mib"` // memory to stay under, MiB
-	Site      *sky.Site          `toml:"site"`       // nil: from the headers, if they tell
+	Workers   int                `toml:"workers" min:"1" max:"256" help:"frames measured at once"`
+	MemoryMiB int                `toml:"memory" min:"100" max:"1000000" unit:"MiB" help:"memory to stay under: fewer workers run when frames are large, but always one"`
+	Site      *sky.Site          `toml:"site" help:"Where the telescope stood, where headers do not tell:"` // nil: from the headers, if they tell
 	Frames    frames.ScanOptions `toml:"-"`
 	Calib     calib.Options      `toml:"calibration"`
 	Stars     stars.Options      `toml:"stars"`
@@ -45,23 +44,16 @@ func DefaultSettings() Settings {
 
 // Validate tells the first setting that makes no sense.
 func (s *Settings) Validate() error {
-	switch {
-	case s.Workers < 1 || s.Workers > 256:
-		return fmt.Errorf("workers must be 1 to 256, not %d", s.Workers)
-	case s.MemoryMiB < 100:
-		return fmt.Errorf("memory must be 100 MiB or more, not %d", s.MemoryMiB)
-	case s.Site != nil && !s.Site.Valid():
-		return fmt.Errorf("no site has latitude %g, longitude %g", s.Site.Lat, s.Site.Lon)
-	case !(s.Calib.TempTolC > 0):
-		return fmt.Errorf("temperature tolerance must be above 0 °C, not %g", s.Calib.TempTolC)
-	case !(s.Calib.ExposureTol >= 0 && s.Calib.ExposureTol < 1):
-		return fmt.Errorf("exposure tolerance must be a fraction from 0 to 1, not %g", s.Calib.ExposureTol)
-	case !(s.Calib.HotSigma >= 3):
-		return fmt.Errorf("hot-pixel sigma must be 3 or more, not %g", s.Calib.HotSigma)
-	case !(s.Stars.Threshold >= 3):
-		return fmt.Errorf("star sigma must be 3 or more, not %g", s.Stars.Threshold)
-	case s.Stars.MaxFits < 1:
-		return fmt.Errorf("star fits must be 1 or more, not %d", s.Stars.MaxFits)
+	if err := config.Check(s); err != nil {
+		return err
+	}
+	return s.Consistent()
+}
+
+// Consistent tells which settings, each possible, make no sense together.
+func (s *Settings) Consistent() error {
+	if s.Site != nil && !s.Site.Valid() {
+		return &config.Error{Key: "site.lat", Problem: "and site.lon are both 0, which is open sea: a place that was never filled in"}
 	}
 	if err := s.Limits.Check(); err != nil {
 		return err

@@ -1,37 +1,41 @@
 package plan
 
-import "fmt"
+import (
+	"fmt"
+
+	"fitsqa/internal/config"
+)
 
 // Options steer the advice; take DefaultOptions and change what you need.
 type Options struct {
-	ReadNoiseShare float64  `toml:"read_noise_share"` // read noise may add this fraction to the noise of a sub
-	SaturatedShare float64  `toml:"saturated_share"`  // this fraction of the stars may saturate
-	MaxExposure    float64  `toml:"max_exposure_s"`   // no sub is advised to be longer, s
-	MasterShare    float64  `toml:"master_share"`     // a calibration master may add this fraction to the noise of the stack
-	Efficiency     float64  `toml:"efficiency"`       // of optics and sensor together, 0..1; 0: unknown
-	Filters        []Filter `toml:"filters"`
-	Goals          []Goal   `toml:"goals"`
+	ReadNoiseShare float64  `toml:"read_noise_share" above:"0" below:"1" help:"read noise may add this fraction to the noise of a sub"`
+	SaturatedShare float64  `toml:"saturated_share" above:"0" below:"1" help:"this fraction of the stars may saturate"`
+	MaxExposure    float64  `toml:"max_exposure_s" min:"1" max:"100000" unit:"s" help:"no sub is advised to be longer"`
+	MasterShare    float64  `toml:"master_share" above:"0" below:"1" help:"a calibration master may add this fraction to the noise of the stack"`
+	Efficiency     float64  `toml:"efficiency" min:"0" max:"1" help:"share of the light that optics and sensor together turn into electrons; 0: unknown"`
+	Filters        []Filter `toml:"filters" help:"What you know of a filter, once for each; zeros are unknown:"`
+	Goals          []Goal   `toml:"goals" help:"What a target should get through a filter, once for each: clear hours, or a signal to noise of a patch of faint object (then hours = 0):"`
 }
 
 // Filter is what the user knows of a filter. Zeros are unknown.
 type Filter struct {
-	Name         string  `toml:"name"`          // as in the headers
-	BandwidthNM  float64 `toml:"bandwidth_nm"`  // full width at half maximum
-	WavelengthNM float64 `toml:"wavelength_nm"` // middle
-	ZeroPoint    float64 `toml:"zero_point"`    // mag that gives 1 e-/s
+	Name         string  `toml:"name" help:"its name, as in the headers"`
+	BandwidthNM  float64 `toml:"bandwidth_nm" min:"0" unit:"nm" help:"full width at half maximum"`
+	WavelengthNM float64 `toml:"wavelength_nm" min:"0" unit:"nm" help:"middle of the band"`
+	ZeroPoint    float64 `toml:"zero_point" unit:"mag" help:"magnitude that gives 1 e-/s"`
 }
 
 // Goal is what a target should get through a filter: clear hours, or a signal
 // to noise of a patch of faint object.
 type Goal struct {
-	Target string  `toml:"target"`
-	Filter string  `toml:"filter"`
-	Hours  float64 `toml:"hours"` // clear time; 0: not a goal
-	SNR    float64 `toml:"snr"`   // signal to noise of the patch below; 0: not a goal
+	Target string  `toml:"target" help:"name of the target, as in the headers"`
+	Filter string  `toml:"filter" help:"name of the filter, as in the headers"`
+	Hours  float64 `toml:"hours" min:"0" unit:"h" help:"clear time; 0: not a goal"`
+	SNR    float64 `toml:"snr" min:"0" help:"signal to noise of the patch below; 0: not a goal"`
 
-	ObjectMag    float64 `toml:"object_mag"`     // surface brightness of the patch, mag/arcsec²; needs a zero point
-	ObjectSkyPct float64 `toml:"object_sky_pct"` // or: its brightness in percent of the sky's
-	AreaArcsec2  float64 `toml:"area_arcsec2"`   // of the patch; 0: 100, a patch of 10" by 10"
+	ObjectMag    float64 `toml:"object_mag" unit:"mag per square arcsecond" help:"surface brightness of the patch; needs a zero point"`
+	ObjectSkyPct float64 `toml:"object_sky_pct" min:"0" unit:"% of the sky" help:"or its brightness beside the sky's"`
+	AreaArcsec2  float64 `toml:"area_arcsec2" min:"0" unit:"square arcseconds" help:"size of the patch; 0: 100, a patch of 10\" by 10\""`
 }
 
 // DefaultOptions is what the command line starts from.
@@ -44,48 +48,35 @@ var DefaultOptions = Options{
 
 // Validate tells the first option that makes no sense.
 func (o *Options) Validate() error {
-	for _, share := range []struct {
-		name  string
-		value float64
-	}{
-		{"read_noise_share", o.ReadNoiseShare}, {"saturated_share", o.SaturatedShare}, {"master_share", o.MasterShare},
-	} {
-		if !(share.value > 0 && share.value < 1) {
-			return fmt.Errorf("%s must be a fraction between 0 and 1, not %g", share.name, share.value)
-		}
-	}
-	switch {
-	case !(o.MaxExposure >= 1):
-		return fmt.Errorf("max_exposure_s must be 1 s or more, not %g", o.MaxExposure)
-	case !(o.Efficiency >= 0 && o.Efficiency <= 1):
-		return fmt.Errorf("efficiency must be a fraction from 0 to 1, not %g", o.Efficiency)
+	if err := config.Check(o); err != nil {
+		return config.In("plan", err)
 	}
 	for _, f := range o.Filters {
 		if f.Name == "" || !(f.BandwidthNM >= 0) || !(f.WavelengthNM >= 0) {
-			return fmt.Errorf("filter %q needs a name, and numbers that are not negative", f.Name)
+			return &config.Error{Key: "plan.filters", Problem: fmt.Sprintf("(%q): a filter needs a name, and numbers that are not negative", f.Name)}
 		}
 	}
 	for _, g := range o.Goals {
-		if err := g.validate(); err != nil {
-			return err
+		if problem := g.problem(); problem != "" {
+			return &config.Error{Key: "plan.goals", Problem: fmt.Sprintf("(%q through %q): %s", g.Target, g.Filter, problem)}
 		}
 	}
 	return nil
 }
 
-func (g *Goal) validate() error {
-	name := fmt.Sprintf("goal for %q through %q", g.Target, g.Filter)
+// problem says what makes no sense about a goal; nothing when all does.
+func (g *Goal) problem() string {
 	switch {
 	case g.Target == "" || g.Filter == "":
-		return fmt.Errorf("%s needs a target and a filter", name)
+		return "a goal needs a target and a filter"
 	case !(g.Hours >= 0) || !(g.SNR >= 0) || !(g.AreaArcsec2 >= 0) || !(g.ObjectSkyPct >= 0):
-		return fmt.Errorf("%s has a negative number", name)
+		return "no number may be negative"
 	case (g.Hours > 0) == (g.SNR > 0):
-		return fmt.Errorf("%s needs either hours or snr", name)
+		return "a goal needs either hours or snr"
 	case g.SNR > 0 && (g.ObjectMag != 0) == (g.ObjectSkyPct > 0):
-		return fmt.Errorf("%s needs either object_mag or object_sky_pct", name)
+		return "snr needs either object_mag or object_sky_pct"
 	}
-	return nil
+	return ""
 }
 
 // filter finds what the user knows of a filter; the zero Filter when nothing.

@@ -32,16 +32,16 @@ func (b block) lines() int {
 
 // answer is the first screen: what the night holds, what was culled and why,
 // the camera, the darks, what to do next, warnings.
-func answer(r *night.Result, sum summary) []string {
+func answer(p paper, r *night.Result, sum summary) []string {
 	blocks := []block{
-		holdings(sum),
-		spoiled(r, sum),
-		items("Calibration", calibrationLines(r)),
-		items("Are darks worth it", worthLines(r)),
-		items("Next", planLines(r)),
-		items("Warnings", r.Warnings),
+		holdings(p, sum),
+		p.items("What was spoiled, and by what", spoiledTexts(r, sum)),
+		p.items("Calibration", calibrationLines(r)),
+		p.items("Are darks worth it", worthLines(r)),
+		p.items("Next", planLines(r)),
+		p.items("Warnings", r.Warnings),
 	}
-	return layOut(headline(sum), blocks)
+	return layOut(headline(p, sum), blocks)
 }
 
 // layOut puts blocks under the headline and takes items out of the longest
@@ -89,13 +89,13 @@ func layOut(head []string, blocks []block) []string {
 }
 
 // items is a block of sentences, each cut after three lines.
-func items(title string, texts []string) block {
+func (p paper) items(title string, texts []string) block {
 	b := block{title: title}
 	for _, text := range texts {
-		lines := hanging("  ", "    ", frames.Printable(text))
+		lines := p.hanging("  ", "    ", frames.Printable(text))
 		if len(lines) > 3 {
 			lines = lines[:3]
-			lines[2] = clip(lines[2], lineWidth-2) + " …"
+			lines[2] = clip(lines[2], int(p)-2) + " …"
 		}
 		if len(lines) > 0 {
 			b.items = append(b.items, lines)
@@ -105,8 +105,8 @@ func items(title string, texts []string) block {
 }
 
 // headline says which night it is and what the folders hold.
-func headline(sum summary) []string {
-	return hanging("", "  ", nightDate(sum)+contents(sum))
+func headline(p paper, sum summary) []string {
+	return p.hanging("", "  ", nightDate(sum)+contents(sum))
 }
 
 // contents says how many files of what the folders hold.
@@ -159,7 +159,7 @@ func plural(n int, noun string) string {
 }
 
 // holdings is the table of what the night holds per target and filter.
-func holdings(sum summary) block {
+func holdings(p paper, sum summary) block {
 	columns := []column{
 		{title: "  target", most: 28}, {title: "filter", most: 12}, {title: "sub s", right: true},
 		{title: "subs", right: true}, {title: "keep", right: true}, {title: "doubtful", right: true},
@@ -175,7 +175,7 @@ func holdings(sum summary) block {
 		})
 	}
 	if len(rows) == 0 {
-		return items("What the night holds", []string{"no subs"})
+		return p.items("What the night holds", []string{"no subs"})
 	}
 	fixed := 1
 	if len(rows) > 1 { // the sum first, so that it stays when groups do not fit
@@ -187,14 +187,14 @@ func holdings(sum summary) block {
 		fixed = 2
 	}
 	b := block{title: "What the night holds (clear h: hours of its best sky that make the same stack)", fixed: fixed}
-	for _, line := range table(columns, rows) {
+	for _, line := range p.table(columns, rows) {
 		b.items = append(b.items, []string{line})
 	}
 	return b
 }
 
-// spoiled is what was culled and why: per group, then the events.
-func spoiled(r *night.Result, sum summary) block {
+// spoiledTexts say what was culled and why: per group, then the events.
+func spoiledTexts(r *night.Result, sum summary) []string {
 	var texts []string
 	for _, g := range sum.Groups {
 		if len(g.Causes) == 0 {
@@ -210,7 +210,7 @@ func spoiled(r *night.Result, sum summary) block {
 			texts = append(texts, e.Words)
 		}
 	}
-	return items("What was spoiled, and by what", texts)
+	return texts
 }
 
 // causeWords names causes with the subs and minutes each cost.

@@ -197,12 +197,8 @@ func yieldWords(sum summary) string {
 // answerParagraphs is the rest of the night's answer.
 func answerParagraphs(r *night.Result, sum summary) []paragraph {
 	var all []paragraph
-	spoiledTexts := []string{}
-	for _, item := range spoiled(r, sum).items {
-		spoiledTexts = append(spoiledTexts, joinWrapped(item))
-	}
 	for _, part := range []paragraph{
-		{Title: "Spoiled, and by what", Texts: spoiledTexts},
+		{Title: "Spoiled, and by what", Texts: printable(spoiledTexts(r, sum))},
 		{Title: "Are darks worth it?", Texts: printable(worthLines(r))},
 		{Title: "What to do next", Texts: printable(planLines(r))},
 	} {
@@ -214,14 +210,6 @@ func answerParagraphs(r *night.Result, sum summary) []paragraph {
 		}
 	}
 	return all
-}
-
-func joinWrapped(lines []string) string {
-	trimmed := make([]string, len(lines))
-	for i, l := range lines {
-		trimmed[i] = strings.TrimSpace(l)
-	}
-	return strings.Join(trimmed, " ")
 }
 
 func newFieldView(f night.FieldReport) fieldView {

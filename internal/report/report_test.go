@@ -93,13 +93,13 @@ func TestTextFitsTheScreen(t *testing.T) {
 	}
 	for name, r := range map[string]*night.Result{"usual": fakeNight(8), "crowded": many, "empty": {}} {
 		t.Run(name, func(t *testing.T) {
-			screen := answer(r, summarize(r))
+			screen := answer(fullPaper, r, summarize(r))
 			if len(screen) > screenLines-1 {
 				t.Errorf("first screen has %d lines", len(screen))
 			}
 			text := render(t, Text, r)
 			for i, line := range strings.Split(text, "\n") {
-				if width(line) > lineWidth {
+				if width(line) > int(fullPaper) {
 					t.Errorf("line %d has %d columns: %s", i+1, width(line), line)
 				}
 				if strings.IndexFunc(line, func(c rune) bool { return !unicode.IsPrint(c) }) >= 0 {

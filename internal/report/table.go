@@ -7,8 +7,14 @@ import (
 	"github.com/rivo/uniseg"
 )
 
-// lineWidth is the widest line of report.txt, in terminal columns.
-const lineWidth = 100
+// paper is what text is laid out on: so many terminal columns wide.
+type paper int
+
+// fullPaper is report.txt's.
+const fullPaper paper = 100
+
+// narrowest is the least width that text is laid out for.
+const narrowest paper = 72
 
 // width is how many terminal columns s takes.
 func width(s string) int { return uniseg.StringWidth(s) }
@@ -89,10 +95,9 @@ func wrap(text string, n int) []string {
 	return lines
 }
 
-// hanging wraps text with a first and a following indent, into lines of
-// lineWidth columns.
-func hanging(first, next, text string) []string {
-	lines := wrap(text, lineWidth-max(width(first), width(next)))
+// hanging wraps text with a first and a following indent.
+func (p paper) hanging(first, next, text string) []string {
+	lines := wrap(text, int(p)-max(width(first), width(next)))
 	for i := range lines {
 		if i == 0 {
 			lines[i] = first + lines[i]
@@ -112,7 +117,7 @@ type column struct {
 }
 
 // table sets rows under their titles, two spaces between columns.
-func table(columns []column, rows [][]string) []string {
+func (p paper) table(columns []column, rows [][]string) []string {
 	widths := make([]int, len(columns))
 	for i, c := range columns {
 		widths[i] = width(c.title)
@@ -128,8 +133,8 @@ func table(columns []column, rows [][]string) []string {
 		total += w
 	}
 	for i, c := range columns {
-		if c.flex && total > lineWidth {
-			widths[i] = max(width(c.title), widths[i]-(total-lineWidth))
+		if c.flex && total > int(p) {
+			widths[i] = max(width(c.title), widths[i]-(total-int(p)))
 			for _, row := range rows {
 				if width(row[i]) > widths[i] {
 					row[i] = clip(path.Base(row[i]), widths[i])

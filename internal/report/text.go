@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"path/filepath"
 	"strings"
 
 	"fitsqa/internal/calib"
@@ -15,7 +16,7 @@ import (
 // 100 columns), details after it.
 func Text(w io.Writer, r *night.Result) error {
 	sum := summarize(r)
-	lines := answer(r, sum)
+	lines := answer(fullPaper, r, sum)
 	lines = append(lines, subDetails(r)...)
 	lines = append(lines, spoiledDetails(r)...)
 	lines = append(lines, groupDetails(sum)...)
@@ -34,6 +35,17 @@ func Text(w io.Writer, r *night.Result) error {
 	return err
 }
 
+// Screen writes the first screen of report.txt, laid out for a terminal of so
+// many columns, and then where the rest is.
+func Screen(w io.Writer, r *night.Result, dir string, columns int) error {
+	p := min(max(paper(columns), narrowest), fullPaper)
+	lines := answer(p, r, summarize(r))
+	lines = append(lines, "")
+	lines = append(lines, p.hanging("", "", "All figures: "+frames.Printable(filepath.Join(dir, "report.html"))+" (pictures), report.txt (text).")...)
+	_, err := io.WriteString(w, strings.Join(lines, "\n")+"\n")
+	return err
+}
+
 // heading opens a part of the details.
 func heading(title string) []string {
 	return []string{"", title, strings.Repeat("-", width(title))}
@@ -43,7 +55,7 @@ func heading(title string) []string {
 func section(title string, texts []string) []string {
 	var lines []string
 	for _, text := range texts {
-		lines = append(lines, hanging("  ", "    ", frames.Printable(text))...)
+		lines = append(lines, fullPaper.hanging("  ", "    ", frames.Printable(text))...)
 	}
 	if len(lines) == 0 {
 		return nil
@@ -75,10 +87,10 @@ func subDetails(r *night.Result) []string {
 			short("coherence", 2), short("transparency", 2), short("weight", 2), string(s.Verdict),
 		})
 	}
-	lines := append(heading("Subs"), hanging("", "", "Times UTC; sky in e-/s per px; FWHM and HFD in px. HFD is twice the radius "+
+	lines := append(heading("Subs"), fullPaper.hanging("", "", "Times UTC; sky in e-/s per px; FWHM and HFD in px. HFD is twice the radius "+
 		"that holds half the flux. ell: 1 - b/a. coh: near 1, all stars are drawn out one way (tracking, wind); near 0, optics. "+
 		"trans (transparency) and weight: 1 is the best of the group. A dash: not measured, for the reason below.")...)
-	return append(append(lines, ""), table(columns, rows)...)
+	return append(append(lines, ""), fullPaper.table(columns, rows)...)
 }
 
 // spoiledDetails gives the sentence of every sub that is not simply kept.
@@ -147,10 +159,10 @@ func calibrationDetails(r *night.Result) []string {
 		if i > 0 {
 			lines = append(lines, "")
 		}
-		lines = append(lines, hanging("", "  ", frames.Printable(s.Label))...)
+		lines = append(lines, fullPaper.hanging("", "  ", frames.Printable(s.Label))...)
 		lines = append(lines, metricLines(s)...)
 		for _, warning := range s.Warnings {
-			lines = append(lines, hanging("  ! ", "    ", frames.Printable(warning))...)
+			lines = append(lines, fullPaper.hanging("  ! ", "    ", frames.Printable(warning))...)
 		}
 	}
 	var coverage []string
@@ -180,7 +192,7 @@ func metricLines(s *calib.Set) []string {
 			lines = append(lines, strings.TrimRight(start, " "))
 			continue
 		}
-		lines = append(lines, hanging(start, strings.Repeat(" ", width(start)), frames.Printable(note))...)
+		lines = append(lines, fullPaper.hanging(start, strings.Repeat(" ", width(start)), frames.Printable(note))...)
 	}
 	return lines
 }
@@ -189,7 +201,7 @@ func metricLines(s *calib.Set) []string {
 func worthDetails(r *night.Result) []string {
 	var lines []string
 	for _, w := range r.Worth {
-		lines = append(lines, hanging("", "  ", frames.Printable(w.Label+": "+worthWords(w)))...)
+		lines = append(lines, fullPaper.hanging("", "  ", frames.Printable(w.Label+": "+worthWords(w)))...)
 		var rows [][]string
 		for _, c := range w.Cases {
 			dither := "no"
@@ -202,7 +214,7 @@ func worthDetails(r *night.Result) []string {
 			})
 		}
 		if len(rows) > 0 {
-			lines = append(lines, table([]column{
+			lines = append(lines, fullPaper.table([]column{
 				{title: "  darks", right: true}, {title: "dither"}, {title: "sky", right: true}, {title: "dark shot", right: true},
 				{title: "read", right: true}, {title: "pattern", right: true}, {title: "master dark", right: true},
 				{title: "total", right: true}, {title: "hot pixels left", right: true},

@@ -24,8 +24,9 @@ import (
 
 // Site is a place on Earth.
 type Site struct {
-	Lat, Lon  float64 // degrees, north and east positive
-	Elevation float64 // m; NaN counts as sea level
+	Lat       float64 `toml:"lat" with:"lon" min:"-90" max:"90" unit:"degrees" help:"latitude, north positive"`
+	Lon       float64 `toml:"lon" with:"lat" min:"-180" max:"360" unit:"degrees" help:"longitude, east positive"`
+	Elevation float64 `toml:"elevation" min:"-500" max:"9000" unit:"m" help:"height above the sea"` // NaN counts as sea level
 }
 
 // Valid tells whether the coordinates can be a place on Earth. A header that

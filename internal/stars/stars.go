@@ -14,12 +14,12 @@ import (
 
 // Options steers Measure; take DefaultOptions and change what you need.
 type Options struct {
-	Threshold  float64 `toml:"threshold"` // detection significance, sigma of the local noise
-	Gain       float64 `toml:"-"`         // e-/ADU; NaN when not known
-	Saturation float64 `toml:"-"`         // level (after subtraction of the offset, before the flat is good enough) at which pixels saturate, in the units of the data; +Inf when not known
-	Hot        []int32 `toml:"-"`         // sorted indices (y*w+x) of pixels never to be trusted
-	Bayer      bool    `toml:"-"`         // the data is a 2x2 colour mosaic
-	MaxFits    int     `toml:"max_fits"`  // most stars that get a Moffat fit
+	Threshold  float64 `toml:"threshold" min:"3" max:"100" unit:"sigma of the local noise" help:"a star stands this far above the noise after matched filtering"`
+	Gain       float64 `toml:"-"` // e-/ADU; NaN when not known
+	Saturation float64 `toml:"-"` // level (after subtraction of the offset, before the flat is good enough) at which pixels saturate, in the units of the data; +Inf when not known
+	Hot        []int32 `toml:"-"` // sorted indices (y*w+x) of pixels never to be trusted
+	Bayer      bool    `toml:"-"` // the data is a 2x2 colour mosaic
+	MaxFits    int     `toml:"max_fits" min:"1" max:"100000" help:"most stars of a sub whose profile is fitted"`
 }
 
 // DefaultOptions is what the command line starts from.

@@ -2,7 +2,8 @@ package subs
 
 import (
 	"fmt"
-	"reflect"
+
+	"fitsqa/internal/config"
 )
 
 // MinGroup is how many subs a group needs before its own subs can define what
@@ -19,55 +20,55 @@ type Limits struct {
 	// clear subs, one with transparency T and noise variance v (clear: 1) adds
 	// as long as 2T > v: the break-even is 0.5 at equal noise, and 0.6 where a
 	// town lights the cloud and v is 1.2.
-	TransparencyDoubtful float64 `toml:"transparency_doubtful" help:"transparency below which a sub is doubtful, fraction of clear"`
-	TransparencyCull     float64 `toml:"transparency_cull" help:"transparency below which a sub is culled, fraction of clear"`
+	TransparencyDoubtful float64 `toml:"transparency_doubtful" above:"0" help:"transparency below which a sub is doubtful, fraction of clear"`
+	TransparencyCull     float64 `toml:"transparency_cull" above:"0" help:"transparency below which a sub is culled, fraction of clear"`
 
 	// Unevenness of the transparency over the field in % beyond what star
 	// noise and the group's own baseline explain (absolute): cloud edges leave
 	// gradients that no weight takes out.
-	UnevennessDoubtful float64 `toml:"unevenness_doubtful" help:"unevenness of the transparency over the field above which a sub is doubtful, %"`
-	UnevennessCull     float64 `toml:"unevenness_cull" help:"unevenness of the transparency over the field above which a sub is culled, %"`
+	UnevennessDoubtful float64 `toml:"unevenness_doubtful" above:"0" help:"unevenness of the transparency over the field above which a sub is doubtful, %"`
+	UnevennessCull     float64 `toml:"unevenness_cull" above:"0" help:"unevenness of the transparency over the field above which a sub is culled, %"`
 
 	// Sky level over the group's baseline (relative). Under a limiting sky the
 	// noise variance grows with it, and the plain average loses from 2 on; a
 	// weighted stack still gains, so that doubt begins before and culling after.
-	SkyDoubtful float64 `toml:"sky_doubtful" help:"sky level, times the group's baseline, above which a sub is doubtful"`
-	SkyCull     float64 `toml:"sky_cull" help:"sky level, times the group's baseline, above which a sub is culled"`
+	SkyDoubtful float64 `toml:"sky_doubtful" above:"0" help:"sky level, times the group's baseline, above which a sub is doubtful"`
+	SkyCull     float64 `toml:"sky_cull" above:"0" help:"sky level, times the group's baseline, above which a sub is culled"`
 
 	// FWHM over the group's baseline (relative). A quarter more is beyond what
 	// seeing does to most subs of a steady night; at 1.4 times a star's peak is
 	// half as high, and a stack's detail suffers even when the sub has its
 	// share only.
-	FWHMDoubtful float64 `toml:"fwhm_doubtful" help:"FWHM, times the group's baseline, above which a sub is doubtful"`
-	FWHMCull     float64 `toml:"fwhm_cull" help:"FWHM, times the group's baseline, above which a sub is culled"`
+	FWHMDoubtful float64 `toml:"fwhm_doubtful" above:"0" help:"FWHM, times the group's baseline, above which a sub is doubtful"`
+	FWHMCull     float64 `toml:"fwhm_cull" above:"0" help:"FWHM, times the group's baseline, above which a sub is culled"`
 
 	// FWHM that no group makes good (absolute), in force where both are
 	// exceeded: short focal lengths have large stars in arcseconds, long ones
 	// in pixels. Where the pixel scale is unknown the limit in pixels makes a
 	// sub doubtful, never culled.
-	FWHMMaxArcsec float64 `toml:"fwhm_max_arcsec" help:"FWHM above which a sub is culled whatever its group, arcsec (and fwhm-max-px)"`
-	FWHMMaxPx     float64 `toml:"fwhm_max_px" help:"FWHM above which a sub is culled whatever its group, px (and fwhm-max-arcsec)"`
+	FWHMMaxArcsec float64 `toml:"fwhm_max_arcsec" above:"0" help:"FWHM above which a sub is culled whatever its group, arcsec (and fwhm_max_px)"`
+	FWHMMaxPx     float64 `toml:"fwhm_max_px" above:"0" help:"FWHM above which a sub is culled whatever its group, px (and fwhm_max_arcsec)"`
 
 	// Length of the mean ellipticity vector beyond the group's own (absolute).
 	// The eye sees an axis ratio of 0.8, and 0.7 is a line.
-	EllipticityDoubtful float64 `toml:"ellipticity_doubtful" help:"coherent ellipticity (1-b/a) above which a sub is doubtful"`
-	EllipticityCull     float64 `toml:"ellipticity_cull" help:"coherent ellipticity (1-b/a) above which a sub is culled"`
+	EllipticityDoubtful float64 `toml:"ellipticity_doubtful" above:"0" help:"coherent ellipticity (1-b/a) above which a sub is doubtful"`
+	EllipticityCull     float64 `toml:"ellipticity_cull" above:"0" help:"coherent ellipticity (1-b/a) above which a sub is culled"`
 	// Coherence below which elongation is the optics' and no cause (absolute).
-	CoherenceMin float64 `toml:"coherence_min" help:"coherence below which elongation is taken for the optics'"`
+	CoherenceMin float64 `toml:"coherence_min" above:"0" help:"coherence below which elongation is taken for the optics'"`
 
 	// Stars detected over what the group's baseline lets expect at this sub's
 	// transparency, noise and FWHM (relative).
-	StarsDoubtful float64 `toml:"stars_doubtful" help:"stars, fraction of those expected, below which a sub is doubtful"`
-	StarsCull     float64 `toml:"stars_cull" help:"stars, fraction of those expected, below which a sub is culled"`
+	StarsDoubtful float64 `toml:"stars_doubtful" above:"0" help:"stars, fraction of those expected, below which a sub is doubtful"`
+	StarsCull     float64 `toml:"stars_cull" above:"0" help:"stars, fraction of those expected, below which a sub is culled"`
 
 	// Sensor temperature off the set one, or off the group's where none was
 	// set, in °C (absolute). Dark current doubles in 5 to 7 °C, so 2 °C off
 	// leaves a quarter of the dark's pattern and 5 °C most of it.
-	TemperatureDoubtful float64 `toml:"temperature_doubtful" help:"sensor temperature off the set one above which a sub is doubtful, °C"`
-	TemperatureCull     float64 `toml:"temperature_cull" help:"sensor temperature off the set one above which a sub is culled, °C"`
+	TemperatureDoubtful float64 `toml:"temperature_doubtful" above:"0" help:"sensor temperature off the set one above which a sub is doubtful, °C"`
+	TemperatureCull     float64 `toml:"temperature_cull" above:"0" help:"sensor temperature off the set one above which a sub is culled, °C"`
 
 	// Overrides for single targets or filters, later ones winning.
-	Overrides []Override `toml:"override"`
+	Overrides []Override `toml:"override" help:"Other limits for single targets or filters, later ones winning; keep only the lines that you change:"`
 }
 
 // DefaultLimits is what the command line starts from.
@@ -120,22 +121,15 @@ func (l Limits) Check() error {
 	}
 	for _, o := range l.Overrides {
 		if err := o.apply(l).checkOwn(); err != nil {
-			return fmt.Errorf("override for target %q, filter %q: %w", o.Target, o.Filter, err)
+			return fmt.Errorf("limits.override for target %q, filter %q: %w", o.Target, o.Filter, err)
 		}
 	}
 	return nil
 }
 
 func (l Limits) checkOwn() error {
-	v := reflect.ValueOf(l)
-	for i := range v.NumField() {
-		f := v.Type().Field(i)
-		if f.Type.Kind() != reflect.Float64 {
-			continue
-		}
-		if x := v.Field(i).Float(); !(x > 0) || x > 1e6 {
-			return fmt.Errorf("%s is %v: limits are positive numbers", f.Tag.Get("toml"), x)
-		}
+	if err := config.Check(&l); err != nil {
+		return config.In("limits", err)
 	}
 	for _, p := range []struct {
 		name           string
@@ -151,7 +145,8 @@ func (l Limits) checkOwn() error {
 		{"temperature", l.TemperatureDoubtful, l.TemperatureCull, false},
 	} {
 		if p.falling && p.cull > p.doubtful || !p.falling && p.cull < p.doubtful {
-			return fmt.Errorf("%s_cull %v is on the good side of %s_doubtful %v", p.name, p.cull, p.name, p.doubtful)
+			return &config.Error{Key: "limits." + p.name + "_cull",
+				Problem: fmt.Sprintf("%v is on the good side of %s_doubtful %v", p.cull, p.name, p.doubtful)}
 		}
 	}
 	return nil

@@ -40,11 +40,11 @@ func TestPresetsAreOrdered(t *testing.T) {
 func TestCheckRefuses(t *testing.T) {
 	wrong, zero := 0.9, 0.0
 	for name, spoil := range map[string]func(*Limits){
-		"transparency_cull":           func(l *Limits) { l.TransparencyCull = 0.9 },
-		"fwhm_cull":                   func(l *Limits) { l.FWHMCull = 1.1 },
-		"positive":                    func(l *Limits) { l.SkyDoubtful = -1 },
-		`filter "Ha"`:                 func(l *Limits) { l.Overrides = []Override{{Filter: "Ha", TransparencyCull: &wrong}} },
-		"stars_cull is 0: limits are": func(l *Limits) { l.Overrides = []Override{{StarsCull: &zero}} },
+		"transparency_cull": func(l *Limits) { l.TransparencyCull = 0.9 },
+		"fwhm_cull":         func(l *Limits) { l.FWHMCull = 1.1 },
+		"limits.sky_doubtful must be a number above 0": func(l *Limits) { l.SkyDoubtful = -1 },
+		`filter "Ha"`: func(l *Limits) { l.Overrides = []Override{{Filter: "Ha", TransparencyCull: &wrong}} },
+		"limits.stars_cull must be a number above 0": func(l *Limits) { l.Overrides = []Override{{StarsCull: &zero}} },
 	} {
 		l := DefaultLimits
 		spoil(&l)

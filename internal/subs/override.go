@@ -13,8 +13,8 @@ import (
 //	filter = "Ha"
 //	sky_doubtful = 3.0
 type Override struct {
-	Target string `toml:"target"`
-	Filter string `toml:"filter"`
+	Target string `toml:"target" help:"name of the target; empty: all"`
+	Filter string `toml:"filter" help:"name of the filter; empty: all"`
 
 	TransparencyDoubtful *float64 `toml:"transparency_doubtful"`
 	TransparencyCull     *float64 `toml:"transparency_cull"`

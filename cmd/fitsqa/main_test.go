@@ -39,7 +39,12 @@ func checkSettings(t *testing.T, args ...string) (night.Settings, error) {
 	if err := fs.Parse(args); err != nil {
 		t.Fatal(err)
 	}
-	return o.resolve(fs)
+	s, err := o.resolve(fs)
+	if err != nil {
+		return s, err
+	}
+	s.Decisions, err = loadDecisions(t.TempDir(), o.decisions)
+	return s, err
 }
 
 // call runs the program in-process.

@@ -27,6 +27,7 @@ type flatRun struct {
 	raw        *stats.Histogram // samples of all frames, in rawUnit
 	rawUnit    scale
 	points     []TransferPoint
+	noises     []float64  // of a pixel over its light, one a pair
 	shots      []flatShot // every flat that was read, brightest exposures first
 	prnu       stats.Value
 	flicker    stats.Value
@@ -139,7 +140,7 @@ func (f *flatRun) stackFlats(a *analysis, pairs bool) (*master, error) {
 	width, height := f.group.Width, f.group.Height
 	st := stats.NewStack(width, height)
 	f.raw = stats.NewHistogram(0, math.MaxUint16)
-	f.points, f.shots = nil, nil
+	f.points, f.shots, f.noises = nil, nil, nil
 	brightest := 0.0 // light of the brightest flat that is not saturated, ADU
 	var scaledBefore []uint16
 	var scaled [][]uint16
@@ -204,6 +205,9 @@ func (f *flatRun) stackFlats(a *analysis, pairs bool) (*master, error) {
 	r.stack, r.step = st, float64(f.raw.Step())*f.rawUnit.Step
 	r.noise = r.pairNoise()
 	r.finish(a.opt.Workers)
+	if n := f.pixelNoise(); n.OK() {
+		r.noise = n
+	}
 	m := a.combine(r)
 	normalise(m.pixels, width, len(names) > 0)
 	return m, nil
@@ -230,7 +234,30 @@ func (f *flatRun) comparePair(x, y *sample, mosaic bool, workers int) {
 			point.Err = point.Variance * point.Gain.Err / point.Gain.V
 		}
 		f.points = append(f.points, point)
+		if pair.noise > 0 {
+			f.noises = append(f.noises, pair.noise)
+		}
 	}
+}
+
+// pixelNoise is the noise of a pixel of one flat, in units of the stack, by
+// the pairs: free of rows that differ from frame to frame.
+func (f *flatRun) pixelNoise() stats.Value {
+	if len(f.noises) == 0 {
+		return stats.Missing("no pair of flats of about the same level")
+	}
+	var sum float64
+	for _, n := range f.noises {
+		sum += n * n
+	}
+	n := float64(len(f.noises))
+	v := flatScale * math.Sqrt(sum/n)
+	blocks := float64(f.group.Width*f.group.Height) / (pairBlock * pairBlock)
+	err := v / math.Sqrt(2*patternFreedom*blocks*n)
+	if n > 2 {
+		err = max(err, flatScale*math.Sqrt(stats.Variance(f.noises)/n))
+	}
+	return stats.Known(v, err, len(f.frames))
 }
 
 // topSample is the sample above which a flat is surely cut by the file format.

@@ -1,7 +1,6 @@
 package calib
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
@@ -43,10 +42,11 @@ func (f *flatRun) measureIllumination(flat []float32, workers int) {
 	f.corner = stats.Known(mean, err, len(f.frames))
 }
 
-// measurePRNU is the spread of the pixels' response within blocks, each
-// block's own tilt taken off, without what temporal noise leaves (EMVA 1288
-// release 3.1, spatial variance; from memory). Pixels are clipped at 5 sigma,
-// the edges of dust shadows by taking the median of the blocks.
+// measurePRNU is the spread of the pixels' response within blocks, the means of
+// rows and columns taken off, without what temporal noise leaves (EMVA 1288
+// release 3.1, spatial variance, and 4.0's pixel part of it; from memory): rows
+// that alternate or band are told by themselves. The edges of dust shadows are
+// left out by taking the median of the blocks.
 func (f *flatRun) measurePRNU(flat []float32, workers int) {
 	if !f.noise.OK() {
 		f.prnu = stats.Missing(f.noise.Why)
@@ -65,9 +65,9 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 	}
 	variances := make([]float64, nx*ny)
 	parallelItems(ny, workers, func(j int) {
-		d := make([]float64, 0, pairBlock*pairBlock)
+		d := make([]float64, pairBlock*pairBlock)
 		for i := range nx {
-			variances[j*nx+i] = tiltFreeVariance(d, flat, width, i*side, j*side, stride)
+			variances[j*nx+i] = responseVariance(d, flat, width, i*side, j*side, stride)
 		}
 	})
 	// Noise is that of the light: relative to a pixel's level it grows as one
@@ -75,7 +75,7 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 	v := stats.Median(variances)
 	n := float64(len(f.frames))
 	rel := f.noise.V / flatScale / math.Sqrt(n)
-	spatial := stats.Known(100*math.Sqrt(v), 100*math.Sqrt(v)*1.2533*math.Sqrt(1.0/(2*pairBlock*pairBlock*float64(nx*ny))), len(f.frames))
+	spatial := stats.Known(100*math.Sqrt(v), 100*math.Sqrt(v)*1.2533*math.Sqrt(1/(2*patternFreedom*float64(nx*ny))), len(f.frames))
 	temporal := stats.Known(100*rel, 100*rel*f.noise.Err/f.noise.V, len(f.frames))
 	f.prnu = inQuadrature(spatial, temporal, "the non-uniformity")
 	if !f.prnu.OK() {
@@ -83,30 +83,22 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 	}
 }
 
-// tiltFreeVariance is the clipped variance in a block about the plane through
-// it, relative to the block's mean squared.
-func tiltFreeVariance(d []float64, flat []float32, width, x0, y0, stride int) float64 {
+// responseVariance is the pattern-free variance in a block, relative to the
+// block's mean squared.
+func responseVariance(d []float64, flat []float32, width, x0, y0, stride int) float64 {
 	const n = pairBlock
-	var sum, su, sv float64
+	var sum float64
 	for l := range n {
 		for k := range n {
-			p := float64(flat[(y0+l*stride)*width+x0+k*stride])
-			sum += p
-			su += p * (float64(k) - (n-1)/2.0)
-			sv += p * (float64(l) - (n-1)/2.0)
+			d[l*n+k] = float64(flat[(y0+l*stride)*width+x0+k*stride])
+			sum += d[l*n+k]
 		}
 	}
 	mean := sum / (n * n)
-	const suu = n * n * (n*n - 1) / 12.0 // sum of (k - mean)² over the block
-	bu, bv := su/suu, sv/suu
-	d = d[:0]
-	for l := range n {
-		for k := range n {
-			p := float64(flat[(y0+l*stride)*width+x0+k*stride])
-			d = append(d, p-mean-bu*(float64(k)-(n-1)/2.0)-bv*(float64(l)-(n-1)/2.0))
-		}
+	for k := range d {
+		d[k] -= mean
 	}
-	return clippedVariance(d) * (n*n - 1) / (n*n - 3) / (mean * mean)
+	return patternFreeVariance(d) / (mean * mean)
 }
 
 // measureFlicker is how much the level jumps from flat to flat of one
@@ -157,33 +149,4 @@ func (f *flatRun) measureFlicker() {
 	}
 	v := math.Sqrt(sum / dof)
 	f.flicker = stats.Known(v, v/math.Sqrt(2*dof), n)
-}
-
-// nameBanded warns of flats whose rows are uneven beyond noise against the
-// others: a lamp that flickers faster than the rows are read out.
-func (f *flatRun) nameBanded() {
-	if len(f.frames) < 3 || !f.noise.OK() || f.stack.Height < bandWindow {
-		return
-	}
-	rows := f.stack.RowMeans
-	white := f.noise.V / math.Sqrt(float64(f.stack.Width))
-	var names []string
-	profile := make([]float64, f.stack.Height)
-	for i, fr := range f.frames {
-		for y := range profile {
-			var others float64
-			for k := range rows {
-				if k != i {
-					others += float64(rows[k][y])
-				}
-			}
-			profile[y] = float64(rows[i][y]) - others/float64(len(rows)-1)
-		}
-		if s := stats.MADSigma(highPass(profile)); s > 5*white && s > 1e-3*flatScale {
-			names = append(names, fmt.Sprintf("%s (%.1f %%)", fr.Name, 100*s/flatScale))
-		}
-	}
-	if len(names) > 0 {
-		f.warnings = append(f.warnings, "banded by a flickering lamp: "+strings.Join(names, ", ")+"; use longer exposures")
-	}
 }

@@ -1,0 +1,156 @@
+package calib_test
+
+import (
+	"context"
+	"math"
+	"strings"
+	"testing"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/demo/habit"
+	"fitsqa/internal/frames"
+)
+
+// plainCamera is a quiet 16-bit camera without any habit.
+func plainCamera() habit.Camera {
+	return habit.Camera{W: 320, H: 256, Gain: 0.8, Offset: 1000, Read: 3, Pattern: 0.8, PRNU: 0.006,
+		Dark: 0.05, Doubling: 6.5, Warm: 0.006, Vignette: 0.15}
+}
+
+// bench is a folder of frames and what calib makes of it.
+type bench struct {
+	*habit.Set
+	t *testing.T
+}
+
+func newBench(t *testing.T, c habit.Camera, seed uint64) *bench {
+	return &bench{habit.New(c, t.TempDir(), seed), t}
+}
+
+func (b *bench) shoot(n int, s habit.Shot) []string {
+	b.t.Helper()
+	paths, err := b.Series(n, s)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	return paths
+}
+
+func (b *bench) bias(n int) { b.shoot(n, habit.Shot{Kind: "Bias"}) }
+
+func (b *bench) darks(n int, seconds, celsius float64) {
+	b.shoot(n, habit.Shot{Kind: "Dark", Exposure: seconds, SetC: celsius})
+}
+
+// flats of so many electrons in the middle.
+func (b *bench) flats(n int, light float64) {
+	b.shoot(n, habit.Shot{Kind: "Flat", Exposure: 2, Filter: "L", Light: light, Unsteady: 0.003})
+}
+
+func (b *bench) analyse(change ...func(*calib.Options)) *calib.Result {
+	b.t.Helper()
+	fs, err := frames.Scan(context.Background(), []string{b.Dir}, frames.DefaultScanOptions)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	opt := calib.DefaultOptions
+	for _, f := range change {
+		f(&opt)
+	}
+	r, err := calib.Analyse(context.Background(), fs, opt)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	if testing.Verbose() {
+		show(b.t, r)
+	}
+	return r
+}
+
+// show logs all figures.
+func show(t *testing.T, r *calib.Result) {
+	t.Helper()
+	for _, s := range r.Sets {
+		t.Logf("--- %s", s.Label)
+		for _, m := range s.Metrics {
+			t.Logf("%-30s %.5g ± %.2g %s (%d) %s%s", m.Name, m.Value.V, m.Value.Err, m.Unit, m.Value.N, m.Note, m.Value.Why)
+		}
+		for _, w := range s.Warnings {
+			t.Log("! ", w)
+		}
+	}
+}
+
+// set is the only set whose label begins so.
+func set(t *testing.T, r *calib.Result, label string) *calib.Set {
+	t.Helper()
+	var found *calib.Set
+	for _, s := range r.Sets {
+		if strings.HasPrefix(s.Label, label) {
+			if found != nil {
+				t.Fatalf("%s and %s", found.Label, s.Label)
+			}
+			found = s
+		}
+	}
+	if found == nil {
+		t.Fatalf("no set %s", label)
+	}
+	return found
+}
+
+// agrees checks a figure against the truth: within tol of it, as a share.
+func agrees(t *testing.T, s *calib.Set, metric string, truth, tol float64) {
+	t.Helper()
+	v := s.Metric(metric)
+	if !v.OK() {
+		t.Errorf("%s: %s: %s", s.Label, metric, v.Why)
+	} else if math.Abs(v.V-truth) > tol*math.Abs(truth) {
+		t.Errorf("%s: %s = %.5g ± %.2g, truth %.5g ± %.2g %%", s.Label, metric, v.V, v.Err, truth, 100*tol)
+	}
+}
+
+// withheld checks that a figure is not given, and the reason why.
+func withheld(t *testing.T, s *calib.Set, metric, why string) {
+	t.Helper()
+	if v := s.Metric(metric); v.OK() || !strings.Contains(v.Why, why) {
+		t.Errorf("%s: %s = %.5g ± %.2g %q, want none: %q", s.Label, metric, v.V, v.Err, v.Why, why)
+	}
+}
+
+// warns checks that a set warns in words that hold all of these.
+func warns(t *testing.T, s *calib.Set, words ...string) {
+	t.Helper()
+	for _, w := range s.Warnings {
+		all := true
+		for _, x := range words {
+			all = all && strings.Contains(w, x)
+		}
+		if all {
+			return
+		}
+	}
+	t.Errorf("%s: no warning with %q: %q", s.Label, words, s.Warnings)
+}
+
+// A read-out whose odd rows differ from the even ones by another amount in every
+// flat, and rows with a level of their own.
+func TestFlatsWhoseRowsAlternate(t *testing.T) {
+	for _, by := range []float64{0, 0.002, 0.01, 0.045, 0.1} {
+		c := plainCamera()
+		c.Alternate, c.RowNoise = by, 2
+		b := newBench(t, c, uint64(1000*by))
+		b.bias(8)
+		b.flats(8, 25000)
+		r := b.analyse()
+		flat := set(t, r, "flat")
+		// 7 pairs of 80 blocks of 900 degrees of freedom: 0.2 %.
+		agrees(t, flat, "gain_e_per_adu", c.Gain, 0.01)
+		agrees(t, flat, "prnu_pct", 100*c.PRNU, 0.03)
+		// The mean of 8 frames of 25000 e-, less 5 % by the falloff.
+		agrees(t, flat, "master_snr", math.Sqrt(8*25000*0.95), 0.03)
+		if by >= 0.01 {
+			warns(t, flat, "alternate rows differ by")
+		}
+	}
+}

@@ -9,6 +9,7 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/measure"
 	"fitsqa/internal/stats"
 )
 
@@ -33,7 +34,7 @@ func TestStarsOnRealSubs(t *testing.T) {
 	}
 	for _, want := range counts.Subs {
 		t.Run(want.Label, func(t *testing.T) {
-			field := measure(t, found, want.File)
+			field := measured(t, found, want.File)
 			number := want.File[4:8]
 			t.Logf("stars %d (sep %d, photutils %d), sky %.1f (%.1f), noise %.2f (%.2f), FWHM %.3f", field.Count,
 				want.Sep, want.Photutils, field.Sky.V, want.Sky, field.Noise.V, want.Noise, field.FWHM.V)
@@ -54,8 +55,8 @@ func TestStarsOnRealSubs(t *testing.T) {
 	}
 }
 
-// measure reads and measures one of the frames found.
-func measure(t *testing.T, found []*frames.Frame, name string) *stars.Field {
+// measured reads and measures one of the frames found.
+func measured(t *testing.T, found []*frames.Frame, name string) *stars.Field {
 	t.Helper()
 	for _, f := range found {
 		if filepath.Base(f.Name) != name {
@@ -67,7 +68,7 @@ func measure(t *testing.T, found []*frames.Frame, name string) *stars.Field {
 		}
 		opt := stars.DefaultOptions
 		opt.Gain, opt.Saturation = f.Meta.ElectronsPerADU, 65300
-		field, err := stars.Measure(im.Float32(0, nil), im.Width, im.Height, opt)
+		field, err := measure.Measure(im.Float32(0, nil), im.Width, im.Height, opt)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/figures"
+	"fitsqa/internal/stars/tie"
 )
 
 // align ties the subs of each target together, takes off their stars what stays
@@ -17,16 +19,16 @@ func (r *Result) align(known *memory) {
 	}
 }
 
-// tie aligns subs of one target and compares their light.
-func tie(same []*Sub) {
+// tieTogether aligns subs of one target and compares their light.
+func tieTogether(same []*Sub) {
 	all := fields(same)
-	alignments, _ := stars.Align(all)
-	if fixed := stars.FixedPoints(all, alignments); fixed != nil {
+	alignments, _ := tie.Align(all)
+	if fixed := tie.FixedPoints(all, alignments); fixed != nil {
 		for i, s := range same {
 			s.fixed = fixed[i]
-			s.Field.Without(s.fixed)
+			figures.Without(s.Field, s.fixed)
 		}
-		alignments, _ = stars.Align(all)
+		alignments, _ = tie.Align(all)
 	}
 	for i, s := range same {
 		s.Align = alignments[i]
@@ -35,13 +37,13 @@ func tie(same []*Sub) {
 	// Light can be compared through one filter only; different exposures
 	// and gains are scaled to the first sub's.
 	for _, group := range partition(same, func(s *Sub) string { return s.Filter }) {
-		al := make([]stars.Alignment, len(group))
+		al := make([]tie.Alignment, len(group))
 		scale := make([]float64, len(group))
 		for i, s := range group {
 			al[i] = s.Align
 			scale[i] = lightScale(s, group[0])
 		}
-		for i, t := range stars.Transparencies(fields(group), al, scale) {
+		for i, t := range tie.Transparencies(fields(group), al, scale) {
 			group[i].Transparency = t
 		}
 	}

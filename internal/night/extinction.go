@@ -4,7 +4,7 @@ import (
 	"time"
 
 	"fitsqa/internal/sky"
-	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/tie"
 	"fitsqa/internal/stats"
 )
 
@@ -13,7 +13,7 @@ import (
 type ExtinctionReport struct {
 	Target, Filter, Camera string
 	Night                  string // date of the evening, "2024-03-20"; "" when no sub tells the time
-	stars.Extinction
+	tie.Extinction
 }
 
 // fitExtinctions looks for the trend of transparency with airmass.
@@ -34,7 +34,7 @@ func (r *Result) fitExtinctions() {
 				ratio, airmass = append(ratio, s.Transparency.Ratio), append(airmass, s.Sky.Airmass.V)
 				known = known || s.Sky.Airmass.OK()
 			}
-			e.Extinction = stars.FitExtinction(ratio, airmass)
+			e.Extinction = tie.FitExtinction(ratio, airmass)
 			if !known {
 				e.K = stats.Missing(group[0].Sky.Airmass.Why)
 			}

@@ -8,7 +8,7 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sky"
-	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/tie"
 	"fitsqa/internal/stats"
 )
 
@@ -31,7 +31,7 @@ func TestExtinctionsOfNights(t *testing.T) {
 					loss += 0.5 // cloud
 				}
 				ratio := math.Pow(10, -0.4*loss)
-				s.Transparency = stars.Transparency{Ratio: stats.Known(ratio, 0.01*ratio, 30)}
+				s.Transparency = tie.Transparency{Ratio: stats.Known(ratio, 0.01*ratio, 30)}
 				s.Sky = sky.Conditions{Airmass: stats.Known(x, math.NaN(), 0)}
 			}
 			r.Subs = append(r.Subs, all...)

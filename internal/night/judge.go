@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/figures"
 	"fitsqa/internal/subs"
 )
 
@@ -27,7 +28,7 @@ func (r *Result) combineFields() {
 		}
 		f := FieldReport{Group: g.Label, Notes: []string{"no map: no sub is kept"}}
 		if len(kept) > 0 {
-			f.Map, f.Findings, f.Notes = stars.Combine(kept)
+			f.Map, f.Findings, f.Notes = figures.Combine(kept)
 		}
 		r.Fields = append(r.Fields, f)
 	}

@@ -13,6 +13,7 @@ import (
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/measure"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
@@ -107,7 +108,7 @@ func newSub(f *frames.Frame) *Sub {
 type scratch struct {
 	pixels    []float32
 	saturated []int // indices of pixels that were saturated in the raw frame
-	stars     stars.Measurer
+	stars     measure.Measurer
 }
 
 // findSaturated notes the raw pixels at or above a level (NaN: none) among

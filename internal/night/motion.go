@@ -8,7 +8,7 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sky"
-	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/tie"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
@@ -17,7 +17,7 @@ import (
 // camera and frame size.
 type MotionReport struct {
 	Target, Camera string
-	stars.Motion
+	tie.Motion
 	PolarError  stats.Value // arcmin, the least that the polar axis is off, by the field rotation
 	CornerTrail stats.Value // px, by which the field rotation moves the corner stars during the longest sub
 	Longest     float64     // s, that sub
@@ -92,15 +92,15 @@ func cornerTrail(rotation stats.Value, px, seconds float64) stats.Value {
 
 // motionOf is how the pointing moved over measured subs of one target; indices
 // count the subs that have a field.
-func motionOf(all []*subs.Sub) stars.Motion {
-	var al []stars.Alignment
+func motionOf(all []*subs.Sub) tie.Motion {
+	var al []tie.Alignment
 	var times []time.Time
 	for _, s := range all {
 		if s.Field != nil {
 			al, times = append(al, s.Align), append(times, s.Start)
 		}
 	}
-	return stars.MotionOf(al, times)
+	return tie.MotionOf(al, times)
 }
 
 // lost are subs with about as many stars as the others that nevertheless cannot

@@ -9,6 +9,8 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/figures"
+	"fitsqa/internal/stars/tie"
 )
 
 // What is remembered has its long lists packed as bytes, in columns of one
@@ -83,10 +85,10 @@ func (p *packedMeasurement) unpack() (*stars.Field, *frames.Preview, bool) {
 // packedTies are the alignments without their pairs of stars, these, what was
 // taken off the stars before, and the light of some subs.
 type packedTies struct {
-	Align        []stars.Alignment
+	Align        []tie.Alignment
 	Pairs        [][]byte
 	Fixed        [][]int32
-	Transparency []stars.Transparency
+	Transparency []tie.Transparency
 }
 
 func packTies(same []*Sub) packedTies {
@@ -129,7 +131,7 @@ func (p *packedTies) unpack(same []*Sub) bool {
 		for _, k := range p.Fixed[i] {
 			s.fixed = append(s.fixed, int(k))
 		}
-		s.Field.Without(s.fixed)
+		figures.Without(s.Field, s.fixed)
 	}
 	return true
 }

@@ -235,14 +235,14 @@ func (m *memory) measure(s *Sub, c *calib.Calibration, opt stars.Options, b *scr
 func (m *memory) tie(same []*Sub) {
 	key, ok := m.tieKey(same)
 	if !ok {
-		tie(same)
+		tieTogether(same)
 		return
 	}
 	var known packedTies
 	if m.store.Get(key, &known) && known.unpack(same) {
 		return
 	}
-	tie(same)
+	tieTogether(same)
 	_ = m.store.Put(key, packTies(same)) // as above
 }
 

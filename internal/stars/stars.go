@@ -1,6 +1,6 @@
-// Package stars measures one star field after another: background, noise,
-// detection, shape, and, between fields, matching and transparency. It works
-// on rectangles of float32 and knows nothing of files.
+// Package stars holds what is known of star fields: the types that its
+// packages below fill (plane, detect, profile, figures, measure) and tie
+// together (tie). They work on rectangles of float32 and know nothing of files.
 //
 // Pixel centres are at integers, the first pixel is 0,0, x right, y up the
 // rows as stored; angles run counter-clockwise from +x in (-90, 90].
@@ -86,4 +86,21 @@ type Field struct {
 	Streaks       []Streak
 	Map           Map
 	Notes         []string
+}
+
+// Systematic is the part of a flux that no photon noise explains: flat field,
+// blends, pixel phase. It keeps a few bright stars from deciding alone (common
+// practice, no source).
+const Systematic = 0.02
+
+// Missing fills every figure with one reason.
+func (f *Field) Missing(why string) {
+	f.Sky, f.Noise, f.RandomNoise, f.GradientPct = stats.Missing(why), stats.Missing(why), stats.Missing(why), stats.Missing(why)
+	f.NoStars(why)
+}
+
+// NoStars fills every figure that needs stars with one reason.
+func (f *Field) NoStars(why string) {
+	f.FWHM, f.HFD, f.Ellipticity = stats.Missing(why), stats.Missing(why), stats.Missing(why)
+	f.Angle, f.Coherence = stats.Missing(why), stats.Missing(why)
 }

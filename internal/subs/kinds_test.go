@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/measure"
 	"fitsqa/internal/stats"
 )
 
@@ -104,7 +105,7 @@ func TestJumpOnPixels(t *testing.T) {
 				drawStar(data, w, x+13*float64(k), y+8*float64(k), part*math.Min(flux, 1e6))
 			}
 		}
-		f, err := stars.Measure(data, w, h, stars.DefaultOptions)
+		f, err := measure.Measure(data, w, h, stars.DefaultOptions)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -8,6 +8,7 @@ import (
 
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/tie"
 	"fitsqa/internal/stats"
 )
 
@@ -44,8 +45,8 @@ func makeSub(rng *rand.Rand, name, filter string, minute float64, tr truth) *Sub
 		Exposure: 300, GainSetting: 100, OffsetSetting: 50, SensorTemp: -10, SetTemp: -10, Binning: 1, Width: 1600, Height: 1200,
 		FocusPosition: nan, AmbientTemp: nan, PixelScale: 0.8, ElectronsPerADU: 1, Calibrated: true,
 		SkyADU: skyLevel, SkyRate: skyLevel.Scaled(1. / 300), NoiseADU: noise, RandomNoise: noise, Field: f,
-		Align:        stars.Alignment{ShiftX: stats.Known(0, nan, 100), ShiftY: stats.Known(0, nan, 100)},
-		Transparency: stars.Transparency{Ratio: scatter(tr.transparency, 0.01), Unevenness: scatter(tr.uneven, 0.1)},
+		Align:        tie.Alignment{ShiftX: stats.Known(0, nan, 100), ShiftY: stats.Known(0, nan, 100)},
+		Transparency: tie.Transparency{Ratio: scatter(tr.transparency, 0.01), Unevenness: scatter(tr.uneven, 0.1)},
 		Sky:          noSite(),
 	}
 	if f.Count == 0 {

@@ -28,6 +28,7 @@ import (
 
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/tie"
 	"fitsqa/internal/stats"
 )
 
@@ -86,8 +87,8 @@ type Sub struct {
 	NoiseADU                   stats.Value  // of the star-free background, faint stars and nebula included
 	RandomNoise                stats.Value  // ADU: the part of it that differs from sub to sub, which is what a stack averages down
 	Field                      *stars.Field // nil when unreadable
-	Align                      stars.Alignment
-	Transparency               stars.Transparency
+	Align                      tie.Alignment
+	Transparency               tie.Transparency
 	Sky                        sky.Conditions
 	ReadErr                    string  // why the file could not be read; "" when it could
 	TruncatedFile              bool    // ReadErr says that the file is cut short

@@ -1,0 +1,73 @@
+package detect
+
+import (
+	"math"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/plane"
+	"fitsqa/internal/stats"
+)
+
+// Stars that stand so close that each has a part of the other's light are found in
+// three ways: two detections near each other; one that is broader under the filter
+// than its like; and one that no single star fits.
+
+// flagBroad marks stars that are broader than those of their part of the field:
+// pairs too close for the search to part. Seen through the filter, two like
+// stars one FWHM apart have 1.3 times the mean square radius of one. What
+// centring, noise and the place within a pixel do to single stars is told by
+// those below the median, where there are no pairs.
+func flagBroad(p *plane.Plane, list []stars.Star, spreads []float64) {
+	const side = 4
+	parts := make([][]float64, side*side)
+	part := func(st *stars.Star) int { return stars.PartOf(st.X, st.Y, p.W, p.H, side) }
+	good := 0
+	for i := range list {
+		if c := part(&list[i]); list[i].SNR > 20 {
+			parts[c] = append(parts[c], spreads[i])
+			good++
+		}
+	}
+	if good < 5 {
+		return
+	}
+	usual := stars.UsualOf(parts, 15)
+	above := func(i int) float64 { return spreads[i]/usual[part(&list[i])] - 1 }
+	const noise = 2.0 // over signal to noise: two to three sigma of the spread
+	var below []float64
+	for i := range list {
+		if a := above(i); a < 0 && list[i].SNR > 20 {
+			below = append(below, -a-noise/list[i].SNR)
+		}
+	}
+	margin := 0.05
+	if len(below) > 0 {
+		margin = max(margin, 1.5*stats.Quantile(below, 0.95))
+	}
+	for i := range list {
+		if above(i) > margin+noise/list[i].SNR {
+			list[i].Blended = true
+		}
+	}
+}
+
+// flagBlends marks stars whose neighbour puts a noticeable part of its light on them.
+func flagBlends(list []stars.Star, s Seeing) {
+	reach := 2.5 * s.Fwhm
+	ix := stars.NewNeighbours(list, reach)
+	for i := range list {
+		ix.Within(list[i].X, list[i].Y, reach, func(j int) {
+			o := &list[j]
+			if j == i {
+				return
+			}
+			d := math.Hypot(o.X-list[i].X, o.Y-list[i].Y) / s.Fwhm
+			// The neighbour's wing at the star's place, as a Moffat of
+			// exponent 3, against a twentieth of the star's own height.
+			wing := math.Pow(1+1.04*d*d, -3)
+			if o.Flux*wing*6 > 0.05*list[i].Flux {
+				list[i].Blended = true
+			}
+		})
+	}
+}

@@ -1,0 +1,273 @@
+// Package detect finds what shines: the seeing, stars under a matched filter of
+// its size, saturated stars, blends, and the tracks of satellites.
+//
+// Model: a star is a Gaussian of one size over the field; what two pixels explain
+// better is a hot pixel or a particle, and what is much broader a knot of nebula
+// or a galaxy.
+package detect
+
+import (
+	"math"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/plane"
+)
+
+// Found is what one search of a picture with one filter found.
+type Found struct {
+	Stars []stars.Star
+	Broad []stars.Star // places of what was broader than a star: links of a wide track, perhaps
+	Sharp int          // how many points of light were left out as hot pixels
+}
+
+// Catalogue searches with a filter of the seeing's form and turns candidates into stars with position, flux and significance,
+// leaving out what is no star: single hot pixels and particle hits, which one
+// or two pixels explain better than the profile of a star does; nebula knots
+// and galaxies, which are broader than a star; and noise that only stands out
+// because the sky around it is noisier than the mesh says.
+func Catalogue(p *plane.Plane, s Seeing, threshold float64) Found {
+	var found Found
+	var list []stars.Star
+	k := newKernel(s)
+	var spreads []float64 // mean square radius through the filter of each
+	ring := plane.NewRing(max(5, 2.4*s.Fwhm), max(7, 3.2*s.Fwhm))
+	sat := saturatedBlobs(p, k)
+	for _, c := range search(p, k, threshold) {
+		if sat.covers(p, c.x, c.y) {
+			continue
+		}
+		switch st, spread, what := star(p, k, s, c, ring, threshold); what {
+		case isStar:
+			list, spreads = append(list, st), append(spreads, spread)
+		case tooSharp:
+			found.Sharp++
+		case tooBroad:
+			found.Broad = append(found.Broad, st)
+		}
+	}
+	list, spreads = withoutDoubles(list, spreads, s)
+	flagBroad(p, list, spreads)
+	list = append(list, sat.stars...)
+	flagBlends(list, s)
+	found.Stars = list
+	return found
+}
+
+// withoutDoubles drops the fainter of two candidates whose centres came together:
+// one star, at which noise has split the filter's answer.
+func withoutDoubles(list []stars.Star, spreads []float64, s Seeing) ([]stars.Star, []float64) {
+	reach := 0.3 * s.Fwhm
+	near := stars.NewNeighbours(list, reach)
+	var single []stars.Star
+	var its []float64
+	for i := range list {
+		brightest := true
+		near.Within(list[i].X, list[i].Y, reach, func(j int) {
+			if list[j].SNR > list[i].SNR || list[j].SNR == list[i].SNR && j < i {
+				brightest = false
+			}
+		})
+		if brightest {
+			single, its = append(single, list[i]), append(its, spreads[i])
+		}
+	}
+	return single, its
+}
+
+// kind is what a candidate turned out to be.
+type kind int
+
+const (
+	isNothing kind = iota
+	isStar
+	tooSharp // a hot pixel or a particle's hit
+	tooBroad
+)
+
+// star measures one candidate; spread is its mean square radius through the filter.
+func star(p *plane.Plane, k *kernel, s Seeing, c candidate, ring *plane.Ring, threshold float64) (st stars.Star, spread float64, what kind) {
+	level, scatter := ring.Background(p, c.x, c.y)
+	noise := max(p.Mesh.NoiseAt(float64(c.x), float64(c.y)), scatter)
+	if p.Green >= 0 {
+		noise *= math.Sqrt2
+	}
+	// A pedestal under the star answers with the sum of the filter.
+	response := float64(c.response) - max(0, level)*k.sum
+	snr := response / noise
+	if snr < threshold {
+		return stars.Star{}, 0, isNothing
+	}
+	x, y := centroid(p, k, float64(c.x), float64(c.y), level)
+	g := glance(p, k, x, y, level)
+	if g.cut {
+		return stars.Star{}, 0, isNothing
+	}
+	own := p.PixelNoise(x, y, level)
+	if s.Hollow < 0.5 && (g.sharper() || g.spiked(own, p.Gain)) {
+		return stars.Star{}, 0, tooSharp
+	}
+	if s.Hollow < 0.5 && g.broader(g.spread, g.usual, own) {
+		if spread, share := evenLight(p, k, x, y, level); g.broader(spread, g.usual, own) || share < leastEven && k.fwhm > 2.5 {
+			return stars.Star{X: x, Y: y}, 0, tooBroad
+		}
+	}
+	st = stars.Star{X: x, Y: y, Flux: g.flux, FluxErr: noise * math.Sqrt(k.matchedN), Peak: g.peak, SNR: snr,
+		FWHM: math.NaN(), Beta: math.NaN(), Ellipticity: math.NaN(), Angle: math.NaN(), ShapeErr: math.NaN(), HFD: math.NaN()}
+	if p.Gain > 0 {
+		st.FluxErr = plane.WithPhotons(st.FluxErr, st.Flux, p.Gain)
+		st.SNR = min(st.SNR, st.Flux/st.FluxErr)
+	}
+	return st, g.spread, isStar
+}
+
+// centroid follows the centre of light under the filter's window. Under a
+// Gaussian window of the star's own size the first moment shifts by half the
+// offset, hence the factor 2 (Bernstein and Jarvis 2002, AJ 123, 583).
+func centroid(p *plane.Plane, k *kernel, x, y, level float64) (float64, float64) {
+	x0, y0 := x, y
+	for range 6 {
+		cx, cy := int(math.Round(x)), int(math.Round(y))
+		var sum, sx, sy float64
+		for j := max(0, cy-k.radius); j <= min(p.H-1, cy+k.radius); j++ {
+			for i := max(0, cx-k.radius); i <= min(p.W-1, cx+k.radius); i++ {
+				if !p.Trusted(i, j) {
+					continue
+				}
+				dx, dy := float64(i)-x, float64(j)-y
+				wt := k.at(dx, dy) * (float64(p.R[j*p.W+i]) - level)
+				sum += wt
+				sx += wt * dx
+				sy += wt * dy
+			}
+		}
+		if !(sum > 0) {
+			return x0, y0
+		}
+		dx, dy := 2*sx/sum, 2*sy/sum
+		x, y = x+dx, y+dy
+		// The start is where the filter answers most. A centre that leaves it runs
+		// after a brighter neighbour.
+		if far := 0.2*k.fwhm + 0.7; math.Abs(x-x0) > far || math.Abs(y-y0) > far {
+			return x0, y0
+		}
+		if math.Abs(dx)+math.Abs(dy) < 0.005 {
+			break
+		}
+	}
+	return x, y
+}
+
+// glimpse is what one look through the filter at the exact place tells.
+type glimpse struct {
+	flux      float64 // by least squares under the Gaussian
+	peak      float64
+	matched   float64 // sum of squares that the star's profile explains
+	twoPixels float64 // sum of squares that the brightest pixel and its brightest neighbour explain
+	beside    float64 // height of the star as the light outside these two tells it, over that of the whole
+	profile   float64 // height of the star's profile at the brightest pixel
+	spread    float64 // px², mean square radius through the filter
+	usual     float64 // px², that of a star over the same pixels
+	cut       bool    // the brightest pixel borders on a gap or the frame's edge: the star's middle may lie beyond
+}
+
+// broader tells that the image is plainly larger than a star: seen through the
+// filter, an image of s times a star's size has 2 s²/(1+s²) of its mean square
+// radius; 1.45 is s = 1.6.
+func (g *glimpse) broader(spread, usual, noise float64) bool {
+	snr := math.Sqrt(g.matched) / noise
+	return spread > usual*(1.45+3/max(snr, 1))
+}
+
+// leastEven is the share of its light that a star with a neighbour has on both
+// sides: on the slope of a galaxy's core, a bump has half. Stars under 2.5 px
+// may have as little, where their middle is the corner of four pixels.
+const leastEven = 0.7
+
+// evenLight is the mean square radius of the light that both of two opposite
+// pixels have, and its share of all: a knot or a galaxy is broad on both sides, a
+// star with a neighbour only on one.
+func evenLight(p *plane.Plane, k *kernel, x, y, level float64) (spread, share float64) {
+	cx, cy := int(math.Round(x)), int(math.Round(y))
+	if cx-k.radius < 0 || cy-k.radius < 0 || cx+k.radius >= p.W || cy+k.radius >= p.H {
+		return math.Inf(1), 0 // no opposite side to tell
+	}
+	var all, even, r2 float64
+	for j := -k.radius; j <= k.radius; j++ {
+		for i := -k.radius; i <= k.radius; i++ {
+			here, there := float64(p.R[(cy+j)*p.W+cx+i])-level, float64(p.R[(cy-j)*p.W+cx-i])-level
+			dx, dy := float64(i), float64(j)
+			wt := k.at(dx, dy)
+			all += wt * here
+			even += wt * min(here, there)
+			r2 += wt * min(here, there) * (dx*dx + dy*dy)
+		}
+	}
+	return r2 / even, even / all
+}
+
+func glance(p *plane.Plane, k *kernel, x, y, level float64) glimpse {
+	cx, cy := int(math.Round(x)), int(math.Round(y))
+	var pp, pd, p1, r2, usual float64
+	g := glimpse{peak: math.Inf(-1)}
+	var px, py int
+	for j := max(0, cy-k.radius); j <= min(p.H-1, cy+k.radius); j++ {
+		for i := max(0, cx-k.radius); i <= min(p.W-1, cx+k.radius); i++ {
+			if !p.Trusted(i, j) {
+				continue
+			}
+			dx, dy := float64(i)-x, float64(j)-y
+			e := k.at(dx, dy)
+			d := float64(p.R[j*p.W+i]) - level
+			pp += e * e
+			pd += e * d
+			p1 += e
+			r2 += e * d * (dx*dx + dy*dy)
+			usual += e * e * (dx*dx + dy*dy)
+			// The brightest of the middle: at the rim of the window a neighbour's
+			// light may be higher.
+			if d > g.peak && max(i-cx, cx-i) <= 1 && max(j-cy, cy-j) <= 1 {
+				g.peak, px, py = d, i, j
+			}
+		}
+	}
+	if !(pp > 0) {
+		return g
+	}
+	a := pd / pp // amplitude
+	g.matched = max(0, a) * a * pp
+	g.flux = a * p1
+	if p.Green >= 0 {
+		g.flux *= 2
+	}
+	g.spread, g.usual = r2/pd, k.spread
+	if cx < k.radius || cy < k.radius || cx >= p.W-k.radius || cy >= p.H-k.radius {
+		g.usual = usual / pp // of the part inside the frame
+	}
+	g.cut = gapAround(p, px, py) >= 3
+	second, e2 := 0.0, 0.0
+	for j := max(0, py-1); j <= min(p.H-1, py+1); j++ {
+		for i := max(0, px-1); i <= min(p.W-1, px+1); i++ {
+			if d := float64(p.R[j*p.W+i]) - level; (i != px || j != py) && d > second && p.Trusted(i, j) {
+				second, e2 = d, k.at(float64(i)-x, float64(j)-y)
+			}
+		}
+	}
+	g.twoPixels = g.peak*g.peak + second*second
+	e := k.at(float64(px)-x, float64(py)-y)
+	g.profile = a * e
+	g.beside = (pd - e*g.peak - e2*second) / (pp - e*e - e2*e2) / a
+	return g
+}
+
+// gapAround counts the neighbours of a pixel that hold no light or lie outside
+// the frame.
+func gapAround(p *plane.Plane, x, y int) (n int) {
+	for j := y - 1; j <= y+1; j++ {
+		for i := x - 1; i <= x+1; i++ {
+			if i < 0 || j < 0 || i >= p.W || j >= p.H || p.HasBad && p.Bad.Get(j*p.W+i) {
+				n++
+			}
+		}
+	}
+	return n
+}

@@ -1,0 +1,160 @@
+package detect
+
+import (
+	"math"
+	"slices"
+
+	"fitsqa/internal/stars/plane"
+)
+
+// kernel is the matched filter: the expected image of a star, a Gaussian of the
+// seeing's size and form, scaled so that the sum of its squares is 1. Its
+// response to a picture of white noise of sd s has sd s, so response over noise
+// is the significance (King 1983, PASP 95, 163).
+type kernel struct {
+	radius   int
+	side     int
+	g        []float32
+	sum      float64 // of g
+	spread   float64 // sum g² r² over sum g²: mean square radius of a star seen through the filter
+	xx, xy   float64 // inverse covariance, px^-2
+	yy       float64
+	fwhm     float64
+	matchedN float64 // noise-equivalent area, px
+}
+
+func newKernel(s Seeing) *kernel {
+	det := s.Xx*s.Yy - s.Xy*s.Xy
+	k := &kernel{xx: s.Yy / det, xy: -s.Xy / det, yy: s.Xx / det, fwhm: s.Fwhm}
+	k.radius = max(2, int(math.Ceil(2.2*math.Sqrt(max(s.Xx, s.Yy)))))
+	k.side = 2*k.radius + 1
+	k.g = make([]float32, k.side*k.side)
+	var sum, sum2, r2 float64
+	for j := -k.radius; j <= k.radius; j++ {
+		for i := -k.radius; i <= k.radius; i++ {
+			x, y := float64(i), float64(j)
+			v := k.at(x, y)
+			k.g[(j+k.radius)*k.side+i+k.radius] = float32(v)
+			sum += v
+			sum2 += v * v
+			r2 += v * v * (x*x + y*y)
+		}
+	}
+	n := math.Sqrt(sum2)
+	for i := range k.g {
+		k.g[i] /= float32(n)
+	}
+	k.sum = sum / n
+	k.spread = r2 / sum2
+	k.matchedN = sum * sum / sum2
+	return k
+}
+
+// at is the height of the filter, 1 in its middle.
+func (k *kernel) at(dx, dy float64) float64 {
+	return math.Exp(-(k.xx*dx*dx + 2*k.xy*dx*dy + k.yy*dy*dy) / 2)
+}
+
+// response is the filter's at a pixel whose window lies inside the frame. Two
+// sums, so that an addition need not wait for the one before it.
+func (k *kernel) response(p *plane.Plane, x, y int) float32 {
+	var even, odd float32
+	last := k.side - 1
+	for j := range k.side {
+		g := k.g[j*k.side:][:k.side]
+		d := p.R[(y+j-k.radius)*p.W+x-k.radius:][:len(g)]
+		for i := 1; i < len(g); i += 2 {
+			even += g[i-1] * d[i-1]
+			odd += g[i] * d[i]
+		}
+		even += g[last] * d[last]
+	}
+	return even + odd
+}
+
+// responseAt also serves pixels at the edge, by the part of the window inside.
+func (k *kernel) responseAt(p *plane.Plane, x, y int) float32 {
+	if x >= k.radius && y >= k.radius && x < p.W-k.radius && y < p.H-k.radius {
+		return k.response(p, x, y)
+	}
+	var sum, norm float64
+	for j := max(0, k.radius-y); j < min(k.side, p.H-y+k.radius); j++ {
+		for i := max(0, k.radius-x); i < min(k.side, p.W-x+k.radius); i++ {
+			g := float64(k.g[j*k.side+i])
+			sum += g * float64(p.R[(y+j-k.radius)*p.W+x+i-k.radius])
+			norm += g * g
+		}
+	}
+	if norm < 0.5 {
+		return 0 // less than half of a star would be inside
+	}
+	return float32(sum / math.Sqrt(norm))
+}
+
+// candidate is a place where the filter answers.
+type candidate struct {
+	x, y     int
+	response float32
+}
+
+// search finds the local maxima of the filter's response above threshold times
+// the local noise. The costly filter is only evaluated where a window of about a
+// star's size stands out, and from there climbs to its maximum.
+func search(p *plane.Plane, k *kernel, threshold float64) []candidate {
+	white := 1.0
+	if p.Green >= 0 {
+		// Filled-in pixels repeat the noise of the green ones: sums over many
+		// pixels have twice the variance of white noise.
+		white = math.Sqrt2
+	}
+	limits := noiseBlocks(p, 1, threshold*white)
+	cols := (p.W >> blockShift) + 1
+	limit := func(x, y int) float32 { return limits[(y>>blockShift)*cols+x>>blockShift] }
+
+	// What the filter must show at the middle of a window before it is worth the
+	// climb; a window of two single pixels may have its middle a whole one off.
+	least := float32(0.5)
+	if k.fwhm < 2.2 {
+		least = 0.25
+	}
+	var out []candidate
+	standOut(p, k.fwhm, threshold*white, func(x, y int) {
+		v := k.responseAt(p, x, y)
+		if v < least*limit(x, y) {
+			return
+		}
+		x, y, v = k.climb(p, x, y, v)
+		if v >= limit(x, y) {
+			out = append(out, candidate{x, y, v})
+		}
+	})
+	slices.SortFunc(out, func(a, b candidate) int {
+		if a.y != b.y {
+			return a.y - b.y
+		}
+		return a.x - b.x
+	})
+	return slices.CompactFunc(out, func(a, b candidate) bool { return a.x == b.x && a.y == b.y })
+}
+
+// climb walks to the nearest local maximum of the response.
+func (k *kernel) climb(p *plane.Plane, x, y int, v float32) (int, int, float32) {
+	for range 4 * k.side {
+		bx, by := x, y
+		for j := max(0, y-1); j <= min(p.H-1, y+1); j++ {
+			for i := max(0, x-1); i <= min(p.W-1, x+1); i++ {
+				if i == x && j == y {
+					continue
+				}
+				if o := k.responseAt(p, i, j); o > v {
+					v, bx, by = o, i, j
+				}
+			}
+		}
+		if bx == x && by == y {
+			break
+		}
+		x, y = bx, by
+	}
+	return x, y, v
+}

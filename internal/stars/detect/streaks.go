@@ -1,0 +1,334 @@
+package detect
+
+import (
+	"math"
+	"slices"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/plane"
+	"fitsqa/internal/stats"
+)
+
+// A satellite, aircraft or meteor leaves a line of light. The star finder takes
+// it for a chain of stars, closer together and straighter than stars ever
+// stand. So lines are sought among the detections (Hough 1962, US patent
+// 3069654, with the angle and distance of Duda and Hart 1972, Communications of
+// the ACM 15, 11), and each is then held against the picture: only one that
+// shines nearly without a gap is a track. Its false stars are taken off the
+// list. Curved and very faint tracks are not found.
+
+const (
+	maxStreaks    = 40  // of one frame: a train of satellites and more
+	chainReach    = 6.0 // FWHM: neighbours of a chain stand no further apart
+	chainMin      = 6   // links that make a line worth a look
+	houghAngles   = 720 // a quarter of a degree apart
+	houghMost     = 4000
+	streakMinFWHM = 15.0 // shortest track in FWHM
+	streakMinPx   = 50.0 // and in px
+	streakSigma   = 4.0  // of the running mean along the track
+	streakRun     = 15   // px of that mean
+	widestStreak  = 3.0  // FWHM: a filament of nebula is broader
+	streakGap     = 40   // px that a track may fade for
+)
+
+// TakeStreaks finds the tracks among the detections and takes these off the list.
+func TakeStreaks(p *plane.Plane, seen Found, s Seeing) ([]stars.Streak, []stars.Star) {
+	var found []stars.Streak
+	list := seen.Stars
+	links := slices.Clone(list)
+	if s.Bright > 0 {
+		// What is broad beside stars of known size may be links of a wide track.
+		links = append(links, seen.Broad...)
+	}
+	for len(found) < maxStreaks {
+		chain := chained(links, chainReach*s.Fwhm)
+		if len(chain) < chainMin {
+			break
+		}
+		line, ok := bestLine(links, chain, p.W, p.H, max(2, s.Fwhm))
+		if !ok {
+			break
+		}
+		t, ok := follow(p, line, s)
+		if !ok {
+			break
+		}
+		near := t.Width/2 + s.Fwhm
+		onTrack := func(st stars.Star) bool { return Distance(t, st.X, st.Y) < near }
+		before := len(links)
+		links = slices.DeleteFunc(links, onTrack)
+		if t.Width <= widestStreak*s.Fwhm {
+			found = append(found, t)
+			list = slices.DeleteFunc(list, onTrack)
+		} else if len(links) == before {
+			break
+		}
+	}
+	return found, list
+}
+
+// chained are the detections that have two neighbours in nearly opposite
+// directions within reach: links of a chain.
+func chained(list []stars.Star, reach float64) []int {
+	grid := map[[2]int][]int{}
+	cell := func(st *stars.Star) [2]int { return [2]int{int(st.X / reach), int(st.Y / reach)} }
+	for i := range list {
+		c := cell(&list[i])
+		grid[c] = append(grid[c], i)
+	}
+	var links []int
+	var around [][2]float64
+	for i := range list {
+		st := &list[i]
+		c := cell(st)
+		around = around[:0]
+		for dy := -1; dy <= 1; dy++ {
+			for dx := -1; dx <= 1; dx++ {
+				for _, j := range grid[[2]int{c[0] + dx, c[1] + dy}] {
+					x, y := list[j].X-st.X, list[j].Y-st.Y
+					if d := math.Hypot(x, y); j != i && d < reach && d > 0 {
+						around = append(around, [2]float64{x / d, y / d})
+					}
+				}
+			}
+		}
+		if len(around) <= 12 && opposite(around) { // more: a cluster, not a chain
+			links = append(links, i)
+		}
+	}
+	return links
+}
+
+// opposite tells whether two of the directions are within 20° of opposite.
+func opposite(directions [][2]float64) bool {
+	const limit = -0.94 // cos 160°
+	for i, a := range directions {
+		for _, b := range directions[:i] {
+			if a[0]*b[0]+a[1]*b[1] < limit {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// line is x cos + y sin = rho.
+type line struct{ cos, sin, rho float64 }
+
+// bestLine is the line through most of the chained detections, refined by least
+// squares; false when no line has more of them than chance gives.
+func bestLine(list []stars.Star, chain []int, w, h int, width float64) (line, bool) {
+	if len(chain) > houghMost {
+		chain = chain[:houghMost]
+	}
+	// Bins of half a line's width at the rim of the frame would need more
+	// angles; the width is what a quarter of a degree spans over a third of the
+	// frame, so that a long track fills a bin over a good part of its length.
+	diagonal := math.Hypot(float64(w), float64(h))
+	bin := max(2*width, diagonal/3*math.Pi/houghAngles)
+	bins := int(2*diagonal/bin) + 2
+	votes := make([]uint16, bins)
+	var best line
+	most := uint16(0)
+	for a := range houghAngles {
+		sin, cos := math.Sincos(float64(a) * math.Pi / houghAngles)
+		clear(votes)
+		for _, i := range chain {
+			b := int((list[i].X*cos + list[i].Y*sin + diagonal) / bin)
+			votes[b]++
+			if votes[b] > most {
+				most = votes[b]
+				best = line{cos, sin, (float64(b)+0.5)*bin - diagonal}
+			}
+		}
+	}
+	if most < chainMin {
+		return line{}, false
+	}
+	for _, tolerance := range []float64{1.5 * bin, 2 * width, width} {
+		var x, y []float64
+		for _, i := range chain {
+			if st := &list[i]; math.Abs(st.X*best.cos+st.Y*best.sin-best.rho) < tolerance {
+				x, y = append(x, st.X), append(y, st.Y)
+			}
+		}
+		if len(x) < chainMin {
+			return line{}, false
+		}
+		best = lineThrough(x, y)
+	}
+	return best, true
+}
+
+// lineThrough is the line of least perpendicular distances.
+func lineThrough(x, y []float64) line {
+	mx, my := stats.Mean(x), stats.Mean(y)
+	var xx, xy, yy float64
+	for i := range x {
+		dx, dy := x[i]-mx, y[i]-my
+		xx, xy, yy = xx+dx*dx, xy+dx*dy, yy+dy*dy
+	}
+	along := math.Atan2(2*xy, xx-yy) / 2
+	sin, cos := math.Sincos(along + math.Pi/2)
+	return line{cos, sin, mx*cos + my*sin}
+}
+
+// follow walks along a line through the picture and finds where it shines.
+func follow(p *plane.Plane, l line, s Seeing) (stars.Streak, bool) {
+	ux, uy := -l.sin, l.cos
+	x0, y0 := l.cos*l.rho, l.sin*l.rho
+	diagonal := math.Hypot(float64(p.W), float64(p.H))
+	side := max(8, 4*s.Fwhm)
+	// The light over the background beside it, in sigma of the mean of three
+	// pixels less that of twice three; NaN outside the frame.
+	first, last := -int(diagonal), int(diagonal)
+	var signal []float64
+	start := 0
+	for t := first; t <= last; t++ {
+		x, y := x0+float64(t)*ux, y0+float64(t)*uy
+		inside := x >= 1 && y >= 1 && x < float64(p.W-1) && y < float64(p.H-1)
+		if !inside {
+			if len(signal) > 0 {
+				break
+			}
+			continue
+		}
+		if len(signal) == 0 {
+			start = t
+		}
+		beside := (across(p, x, y, l, side) + across(p, x, y, l, -side)) / 2
+		noise := p.Mesh.NoiseAt(x, y) * math.Sqrt(1./3+1./6)
+		signal = append(signal, (across(p, x, y, l, 0)-beside)/noise)
+	}
+	from, to := shiningRun(signal)
+	if to > from { // the running mean hides half its length at either end of the frame
+		from, to = trimmed(signal, max(0, from-streakRun/2), min(len(signal), to+streakRun/2))
+	}
+	length := float64(to - from)
+	if length < max(streakMinPx, streakMinFWHM*s.Fwhm) || !even(signal[from:to]) {
+		return stars.Streak{}, false
+	}
+	at := func(i int) (x, y float64) {
+		t := float64(start + i)
+		return x0 + t*ux, y0 + t*uy
+	}
+	var st stars.Streak
+	st.X0, st.Y0 = at(from)
+	st.X1, st.Y1 = at(to)
+	st.Width = streakWidth(p, st, l, s)
+	return st, true
+}
+
+// across is the mean of three pixels across a line at a distance beside it.
+func across(p *plane.Plane, x, y float64, l line, beside float64) float64 {
+	var sum float64
+	for k := -1.0; k <= 1; k++ {
+		i := int(math.Round(x + (beside+k)*l.cos))
+		j := int(math.Round(y + (beside+k)*l.sin))
+		if i >= 0 && j >= 0 && i < p.W && j < p.H {
+			sum += float64(p.R[j*p.W+i])
+		}
+	}
+	return sum / 3
+}
+
+// shiningRun is the longest stretch whose running mean stays significant, gaps
+// of up to streakGap bridged, that shines over four fifths of its length.
+func shiningRun(signal []float64) (from, to int) {
+	// Bright stars under the line must not carry the mean over a gap.
+	capped := make([]float64, len(signal))
+	for i, v := range signal {
+		capped[i] = min(max(v, -10), 10)
+	}
+	threshold := streakSigma / math.Sqrt(streakRun)
+	begin, lastLit, lit := -1, 0, 0
+	end := func() {
+		if begin >= 0 && lastLit-begin > to-from && 5*lit > 4*(lastLit-begin) {
+			from, to = begin, lastLit
+		}
+		begin, lit = -1, 0
+	}
+	var sum float64
+	for i, v := range capped {
+		sum += v
+		if i >= streakRun {
+			sum -= capped[i-streakRun]
+		}
+		if i < streakRun-1 {
+			continue
+		}
+		if middle := i - streakRun/2; sum/streakRun > threshold {
+			if begin < 0 {
+				begin = middle
+			}
+			lastLit = middle
+			lit++
+		} else if begin >= 0 && middle-lastLit > streakGap {
+			end()
+		}
+	}
+	end()
+	return from, to
+}
+
+// trimmed takes off the ends what the track does not light: it ends where
+// five pixels together fall below half its brightness.
+func trimmed(signal []float64, from, to int) (int, int) {
+	if to-from < 5 {
+		return from, to
+	}
+	half := stats.Median(signal[from:to]) / 2
+	dark := func(i int) bool { return stats.Mean(signal[i:i+5]) < half }
+	for to-from > 5 && dark(from) {
+		from++
+	}
+	for to-from > 5 && dark(to-5) {
+		to--
+	}
+	return from, to
+}
+
+// even tells a track from bright stars and their halos in a row: it shines
+// about alike over its length, where stars are all peaks and dark between.
+func even(signal []float64) bool {
+	median := stats.Median(signal)
+	return median > 1 && median > 0.25*stats.Quantile(signal, 0.9)
+}
+
+// streakWidth is the full width at half maximum across a track, px, from the
+// median over its length at each distance from the line.
+func streakWidth(p *plane.Plane, t stars.Streak, l line, s Seeing) float64 {
+	length := math.Hypot(t.X1-t.X0, t.Y1-t.Y0)
+	reach := int(max(6, 3*s.Fwhm))
+	profile := make([]float64, 2*reach+1)
+	step := max(1, length/500)
+	var v []float64
+	for d := -reach; d <= reach; d++ {
+		v = v[:0]
+		for along := 0.0; along <= length; along += step {
+			x := t.X0 + (t.X1-t.X0)*along/length + float64(d)*l.cos
+			y := t.Y0 + (t.Y1-t.Y0)*along/length + float64(d)*l.sin
+			i, j := int(math.Round(x)), int(math.Round(y))
+			if i >= 0 && j >= 0 && i < p.W && j < p.H {
+				v = append(v, float64(p.R[j*p.W+i]))
+			}
+		}
+		profile[d+reach] = stats.MedianInPlace(v)
+	}
+	floor := (profile[0] + profile[2*reach]) / 2
+	top := slices.Max(profile[reach-1:reach+2]) - floor
+	wide := 0.0
+	for _, q := range profile {
+		// A pixel counts by how far it is above half, so that the width is
+		// not a whole number of pixels.
+		wide += min(1, max(0, (q-floor)/top*2-0.5))
+	}
+	return wide
+}
+
+// Distance of a point from the track, px.
+func Distance(t stars.Streak, x, y float64) float64 {
+	dx, dy := t.X1-t.X0, t.Y1-t.Y0
+	along := min(1, max(0, ((x-t.X0)*dx+(y-t.Y0)*dy)/(dx*dx+dy*dy)))
+	return math.Hypot(x-t.X0-along*dx, y-t.Y0-along*dy)
+}

@@ -1,0 +1,302 @@
+package detect
+
+import (
+	"math"
+	"slices"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/plane"
+	"fitsqa/internal/stats"
+)
+
+// Seeing is a first idea of the size and form of the star images, good to a
+// quarter or so: what the detection filter is made from.
+type Seeing struct {
+	Fwhm       float64 // px, geometric mean, pixel included
+	Xx, Xy, Yy float64 // px², covariance of the Gaussian of that size and form
+	Bright     int     // images behind it
+	Hollow     float64 // share of them that are darker in the middle
+	fromBinned bool
+}
+
+// round is a seeing without direction.
+func RoundSeeing(fwhm float64) Seeing {
+	v := fwhm * fwhm / (stars.SigmaToFWHM * stars.SigmaToFWHM)
+	return Seeing{Fwhm: fwhm, Xx: v, Yy: v}
+}
+
+// EstimateSeeing looks at the brightest unsaturated peaks. The region around a
+// peak that is brighter than half of it has the full width at half maximum as
+// its diameter, whatever the profile, and shows a ring as a ring. Where single
+// pixels carry too few peaks (broad images) the frame is summed over 4x4 px and
+// looked at again.
+func EstimateSeeing(p *plane.Plane) (Seeing, bool) {
+	fine := halfRegions(p.R, p.W, p.H, noiseBlocks(p, 1, 10), p.Saturation, p)
+	if len(fine) >= 15 {
+		return summarise(fine, 1), true
+	}
+	small, w, h := binned(p, 4)
+	// Summing 16 px raises the noise by 4.
+	coarse := halfRegions(small, w, h, noiseBlocks(p, 4, 40), math.Inf(1), nil)
+	if len(coarse) > 2*len(fine) {
+		s := summarise(coarse, 4)
+		if s.Fwhm > 6 {
+			s.fromBinned = true
+			return s, true
+		}
+	}
+	if len(fine) > 0 {
+		return summarise(fine, 1), true
+	}
+	return Seeing{}, false
+}
+
+// region is the part of a star image above half its peak.
+type region struct {
+	area       int
+	cx, cy     float64
+	xx, xy, yy float64 // second moments of the area, px²
+	hollow     bool
+	fades      bool // its surroundings are lit too: no track of a charged particle
+}
+
+const (
+	blockShift  = 5                 // thresholds are constant over 32 px of a row
+	regionSide  = 129               // px, window in which a region may grow
+	trackMost   = 60                // px, longest track of a particle
+	wellSampled = 2.5               // px across half the height, from which the pixels around are lit too
+	regionMax   = 80 * 80 * 22 / 28 // px, largest region: 80 px across
+)
+
+// noiseBlocks gives factor times the local noise for each block of 32 px of a
+// picture summed over bin x bin px: rows of blocks follow one another every 32 rows.
+func noiseBlocks(p *plane.Plane, bin int, factor float64) []float32 {
+	w, h := p.W/bin, p.H/bin
+	cols, rows := (w>>blockShift)+1, (h>>blockShift)+1
+	out := make([]float32, cols*rows)
+	half := float64(int(1)<<blockShift) / 2
+	for j := range rows {
+		for i := range cols {
+			x := (float64(i<<blockShift) + half) * float64(bin)
+			y := (float64(j<<blockShift) + half) * float64(bin)
+			out[j*cols+i] = float32(factor * p.Mesh.NoiseAt(min(x, float64(p.W-1)), min(y, float64(p.H-1))))
+		}
+	}
+	return out
+}
+
+// binned sums the residual over n x n px.
+func binned(p *plane.Plane, n int) ([]float32, int, int) {
+	w, h := p.W/n, p.H/n
+	out := make([]float32, w*h)
+	for y := range h * n {
+		src, dst := p.R[y*p.W:], out[(y/n)*w:(y/n)*w+w]
+		for x := range dst {
+			var s float32
+			for _, v := range src[x*n : x*n+n] {
+				s += v
+			}
+			dst[x] += s
+		}
+	}
+	return out, w, h
+}
+
+type peak struct {
+	at int
+	v  float32
+}
+
+// enoughPeaks is how many peaks make a look at the rest of a frame needless.
+const enoughPeaks = 500
+
+// localMaxima finds pixels above the threshold of their block that no neighbour
+// exceeds. It goes over the frame in four passes of every fourth band of
+// blocks, and ends with the pass that has found enough.
+func localMaxima(r []float32, w, h int, threshold []float32) []peak {
+	var out []peak
+	cols := (w >> blockShift) + 1
+	for pass := 0; pass < 4 && len(out) < enoughPeaks; pass++ {
+		for y := 1; y < h-1; y++ {
+			if (y>>blockShift)&3 != pass {
+				continue
+			}
+			line := r[y*w : y*w+w]
+			for b := 0; b<<blockShift < w; b++ {
+				t := threshold[(y>>blockShift)*cols+b]
+				x0, x1 := b<<blockShift, min((b+1)<<blockShift, w)
+				for x, v := range line[x0:x1] {
+					if v > t && x0+x > 0 && x0+x < w-1 {
+						if i := y*w + x0 + x; isTop(r, w, i, v) {
+							out = append(out, peak{i, v})
+						}
+					}
+				}
+			}
+		}
+	}
+	return out
+}
+
+// isTop breaks ties by order, so that a plateau has one top.
+func isTop(r []float32, w, i int, v float32) bool {
+	return v >= r[i+1] && v > r[i-1] &&
+		v >= r[i+w-1] && v >= r[i+w] && v >= r[i+w+1] &&
+		v > r[i-w-1] && v > r[i-w] && v > r[i-w+1]
+}
+
+// halfRegions measures the regions of up to 100 of the brightest peaks. p, when
+// given, tells which peaks are saturated.
+func halfRegions(r []float32, w, h int, threshold []float32, saturation float64, p *plane.Plane) []region {
+	peaks := localMaxima(r, w, h, threshold)
+	slices.SortFunc(peaks, func(a, b peak) int {
+		if a.v != b.v {
+			if a.v > b.v {
+				return -1
+			}
+			return 1
+		}
+		return a.at - b.at
+	})
+	var out []region
+	g := grower{r: r, w: w, h: h}
+	for k, pk := range peaks {
+		if k == 3000 || len(out) == 100 {
+			break
+		}
+		x, y := pk.at%w, pk.at/w
+		if p != nil && p.LevelOf(x, y) > 0.9*saturation {
+			continue
+		}
+		if aroundPeak(r, w, pk.at) < 0.09*pk.v {
+			continue // all in one pixel: no optics makes that
+		}
+		if reg, ok := g.grow(x, y, pk.v/2); ok {
+			out = append(out, reg)
+		}
+	}
+	return out
+}
+
+// aroundPeak is the mean of the eight neighbours.
+func aroundPeak(r []float32, w, i int) float32 {
+	return (r[i-1] + r[i+1] + r[i-w-1] + r[i-w] + r[i-w+1] + r[i+w-1] + r[i+w] + r[i+w+1]) / 8
+}
+
+// grower follows connected pixels above a level.
+type grower struct {
+	r     []float32
+	w, h  int
+	seen  [regionSide * regionSide]bool
+	stack []int32
+}
+
+// grow collects the pixels connected with x,y (by eight) that are above cut. It
+// gives up at the frame's edge, at pixels brighter than the first (another,
+// brighter star) and when the region grows too large for a star.
+func (g *grower) grow(x, y int, cut float32) (region, bool) {
+	clear(g.seen[:])
+	top := g.r[y*g.w+x]
+	const c = regionSide / 2
+	g.stack = append(g.stack[:0], c*regionSide+c)
+	g.seen[c*regionSide+c] = true
+	var n, rim int
+	var sx, sy, sxx, sxy, syy, sum, beyond float64
+	for len(g.stack) > 0 {
+		k := int(g.stack[len(g.stack)-1])
+		g.stack = g.stack[:len(g.stack)-1]
+		dx, dy := k%regionSide-c, k/regionSide-c
+		px, py := x+dx, y+dy
+		if px <= 0 || py <= 0 || px >= g.w-1 || py >= g.h-1 || dx <= -c || dx >= c || dy <= -c || dy >= c {
+			return region{}, false
+		}
+		v := g.r[py*g.w+px]
+		if v > top || n > regionMax {
+			return region{}, false
+		}
+		n++
+		fx, fy := float64(dx), float64(dy)
+		sx += fx
+		sy += fy
+		sxx += fx * fx
+		sxy += fx * fy
+		syy += fy * fy
+		sum += float64(v)
+		for j := -1; j <= 1; j++ {
+			for i := -1; i <= 1; i++ {
+				o := k + j*regionSide + i
+				if g.seen[o] {
+					continue
+				}
+				g.seen[o] = true
+				if v := g.r[(py+j)*g.w+px+i]; v > cut {
+					g.stack = append(g.stack, int32(o))
+				} else {
+					rim++
+					beyond += float64(v)
+				}
+			}
+		}
+	}
+	fn := float64(n)
+	mx, my := sx/fn, sy/fn
+	reg := region{area: n, cx: float64(x) + mx, cy: float64(y) + my,
+		xx: sxx/fn - mx*mx, xy: sxy/fn - mx*my, yy: syy/fn - my*my}
+	cx, cy := int(math.Round(reg.cx)), int(math.Round(reg.cy))
+	var middle float64
+	for j := -1; j <= 1; j++ {
+		for i := -1; i <= 1; i++ {
+			middle += float64(g.r[min(max(cy+j, 0), g.h-1)*g.w+min(max(cx+i, 0), g.w-1)]) / 9
+		}
+	}
+	reg.fades = beyond > 0.12*float64(rim)*float64(top) || n > trackMost
+	reg.hollow = n > 30 && middle < 0.8*sum/fn
+	return reg, true
+}
+
+// across is the diameter of a disc as large as the region, px.
+func (g *region) across() float64 { return 2 * math.Sqrt(float64(g.area)/math.Pi) }
+
+// summarise turns regions of a picture summed over bin x bin px into one seeing.
+func summarise(regs []region, bin int) Seeing {
+	// In a long exposure of few stars there may be more tracks of particles than
+	// stars. They are only told where the stars are well sampled.
+	fading := slices.DeleteFunc(slices.Clone(regs), func(g region) bool { return !g.fades })
+	var sizes []float64
+	for _, g := range fading {
+		sizes = append(sizes, g.across())
+	}
+	if len(fading) >= 5 && stats.Median(sizes) > wellSampled {
+		regs = fading
+	}
+	var size, xx, xy, yy []float64
+	hollow := 0
+	for _, g := range regs {
+		across := g.across()
+		// A ring counts with its outer diameter: its second moment is that of
+		// a disc sqrt(2) times as wide, or less.
+		if m := math.Sqrt(g.xx*g.yy - g.xy*g.xy); g.hollow && m > 0 {
+			across = max(across, 2*math.Sqrt(2)*math.Sqrt(m))
+		}
+		size = append(size, across)
+		if g.hollow {
+			hollow++
+		}
+		if t := g.xx + g.yy; t > 0 {
+			xx, xy, yy = append(xx, g.xx/t), append(xy, g.xy/t), append(yy, g.yy/t)
+		}
+	}
+	fwhm := stats.Median(size)
+	s := RoundSeeing(math.Max(1.2, fwhm) * float64(bin))
+	s.Bright = len(regs)
+	s.Hollow = float64(hollow) / float64(len(regs))
+	// Regions of a dozen pixels or fewer have no form worth the name.
+	if fwhm >= 3.5 && s.Hollow < 0.5 {
+		a, b, c := stats.Median(xx), stats.Median(xy), stats.Median(yy)
+		if det := a*c - b*b; det > 0.002 {
+			k := s.Xx / math.Sqrt(det)
+			s.Xx, s.Xy, s.Yy = k*a, k*b, k*c
+		}
+	}
+	return s
+}

@@ -1,0 +1,119 @@
+// Package figures sums up the stars of a field: medians, mean direction, maps,
+// and the pattern over the sensor that many fields have in common.
+package figures
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
+)
+
+// fillFigures fills the field's medians from the stars that were fitted.
+func Fill(f *stars.Field, list []stars.Star) {
+	var fitted []*stars.Star
+	var hfd, fwhm, ell, w, widthErr, ellErr []float64
+	for i := range list {
+		st := &list[i]
+		if !math.IsNaN(st.HFD) {
+			hfd = append(hfd, st.HFD)
+		}
+		if st.Fitted {
+			fitted = append(fitted, st)
+			fwhm, ell, w = append(fwhm, st.FWHM), append(ell, st.Ellipticity), append(w, weight(st))
+			widthErr, ellErr = append(widthErr, st.FWHMErr), append(ellErr, st.ShapeErr)
+		}
+	}
+	f.HFD = stats.MedianValue(hfd, nil, nil, "no half-flux diameter could be measured")
+	why := "no star could be fitted"
+	if f.Defocused {
+		why = "the images are rings, far out of focus: only the half-flux diameter has a meaning"
+	}
+	if len(fitted) == 0 {
+		f.FWHM, f.Ellipticity, f.Angle, f.Coherence = stats.Missing(why), stats.Missing(why), stats.Missing(why), stats.Missing(why)
+		return
+	}
+	f.FWHM = stats.MedianValue(fwhm, w, widthErr, why)
+	f.FWHM.Err = math.Hypot(f.FWHM.Err, f.FWHM.V*f.CommonErr)
+	direction(f, fitted, stats.MedianValue(ell, w, ellErr, why))
+}
+
+// weight of a star in the field's medians. Errors beyond 2 %, where stars differ
+// by themselves, count.
+func weight(st *stars.Star) float64 { return 1 / (st.ShapeErr*st.ShapeErr + 0.02*0.02) }
+
+// direction fills ellipticity, angle and coherence from the ellipticity vectors
+// (e cos 2 theta, e sin 2 theta).
+//
+// Noise makes round stars look elongated. With errors of sd s in each component
+// the median length m of the vectors follows Rice's law, near zero m² = e² + 2
+// ln 2 s² (Rayleigh's median), and the length of their mean exceeds the true one
+// by 2 s²/n in the square. Both shares are taken off. Where the two figures
+// agree within the errors, all stars being alike, the mean is the surer one;
+// where the median length is larger, stars point different ways and it is the
+// typical ellipticity.
+func direction(f *stars.Field, fitted []*stars.Star, raw stats.Value) {
+	var sw, sww, sx, sy, se, sv float64
+	for _, st := range fitted {
+		w := weight(st)
+		x, y := st.Vector()
+		sw += w
+		sww += w * w
+		sx += w * x
+		sy += w * y
+		se += w * st.Ellipticity
+		sv += w * st.ShapeErr * st.ShapeErr
+	}
+	mx, my, mean, noise := sx/sw, sy/sw, se/sw, sv/sw
+	n := sw * sw / sww // effective number of stars
+	var scatter float64
+	for _, st := range fitted {
+		x, y := st.Vector()
+		scatter += weight(st) * ((x-mx)*(x-mx) + (y-my)*(y-my)) / 2
+	}
+	scatter /= sw // variance of one component of one star
+	// Few stars may agree by chance.
+	errMean := math.Sqrt(max(scatter/max(1, n-1), noise/n))
+	length := math.Hypot(mx, my)
+
+	together := math.Sqrt(max(0, length*length-2*scatter/n))
+	typical := math.Sqrt(max(0, raw.V*raw.V-2*math.Ln2*noise))
+	// The error of a squared Rayleigh median of n is 2 s²/sqrt(n).
+	tolerance := 2 * (2*noise + 2*typical*math.Sqrt(noise)) / math.Sqrt(n)
+	if typical*typical-together*together < tolerance {
+		f.Ellipticity = stats.Known(together, errMean, len(fitted))
+	} else {
+		f.Ellipticity = stats.Known(typical, raw.Err, len(fitted))
+	}
+	f.Angle = stats.Known(stars.Wrap90(math.Atan2(my, mx)*90/math.Pi), min(90, 90/math.Pi*errMean/length), len(fitted))
+	if len(fitted) < 3 || !(mean > 0) {
+		f.Coherence = stats.Missing("fewer than three fitted stars")
+		return
+	}
+	f.Coherence = stats.Known(length/mean, errMean/mean, len(fitted))
+}
+
+// Without takes stars off a field by their numbers, in rising order, and makes
+// its figures anew; a note says so.
+func Without(f *stars.Field, fixed []int) {
+	if len(fixed) == 0 {
+		return
+	}
+	kept := make([]stars.Star, 0, len(f.Stars))
+	for i, st := range f.Stars {
+		if _, drop := slices.BinarySearch(fixed, i); !drop {
+			kept = append(kept, st)
+			continue
+		}
+		f.Count--
+		if st.Saturated {
+			f.Saturated--
+		}
+	}
+	f.Stars = kept
+	Fill(f, kept)
+	f.Map = MapOf(kept, f.Width, f.Height)
+	f.Notes = append(f.Notes, fmt.Sprintf("%d points of light stay at their pixels while the field moves: hot pixels, taken off the stars", len(fixed)))
+}

@@ -1,0 +1,205 @@
+// Package measure measures one star field: the picture without its background,
+// its stars, their shapes, and the figures of the field, in that order.
+package measure
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/detect"
+	"fitsqa/internal/stars/figures"
+	"fitsqa/internal/stars/plane"
+	"fitsqa/internal/stars/profile"
+	"fitsqa/internal/stats"
+)
+
+// Measurer measures one frame after another and keeps its buffers between
+// them. One Measurer serves one goroutine.
+type Measurer struct {
+	p      plane.Plane
+	shaper profile.Shaper
+}
+
+// maxStars is how many stars a Field keeps, the brightest.
+const maxStars = 5000
+
+// Measure measures one field of w x h pixels. data may be changed (its
+// background is subtracted); NaN pixels are masked. It fails only on input that
+// is no image at all; a field without stars is a Field with reasons.
+func Measure(data []float32, w, h int, opt stars.Options) (*stars.Field, error) {
+	var m Measurer
+	return m.Measure(data, w, h, opt)
+}
+
+// Measure is the function Measure with reused buffers.
+func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars.Field, error) {
+	if w <= 0 || h <= 0 || len(data) < w*h {
+		return nil, errors.New("stars: no image")
+	}
+	p := &ms.p
+	p.W, p.H, p.R = w, h, data[:w*h]
+	p.Green, p.Gain, p.Saturation = -1, opt.Gain, opt.Saturation
+	field := &stars.Field{Width: w, Height: h}
+	if w < 16 || h < 16 {
+		field.Missing(fmt.Sprintf("a frame of %d x %d px is too small for stars", w, h))
+		return field, nil
+	}
+	if opt.Bayer {
+		p.Green = plane.GreenParity(p.R, w, h)
+	}
+	p.Mask(opt.Hot)
+	if opt.Bayer {
+		plane.FillFromGreen(p.R, w, h, p.Green)
+	}
+	cell := stats.MeshCell(w, h)
+	var filled func(i int) bool
+	if opt.Bayer { // what is filled in is smoother than what was measured
+		filled = func(i int) bool { return !p.Measured(i%w, i/w) }
+	}
+	p.Mesh.Fit(p.R, w, h, cell, max(1, cell/20), filled)
+	if !p.Mesh.Any() {
+		field.Missing("no pixel holds a value")
+		return field, nil
+	}
+	p.Subtract()
+	if math.IsInf(p.Saturation, 1) || !(p.Saturation > 0) {
+		p.Saturation = p.FindSaturation()
+	}
+	measureSky(field, p)
+	field.RandomNoise = p.RandomNoise()
+	if !(field.Noise.V > 0) {
+		field.NoStars("the frame has no noise, so nothing can stand out from it")
+		return field, nil
+	}
+
+	s, ok := detect.EstimateSeeing(p)
+	if !ok {
+		s = detect.RoundSeeing(3)
+	}
+	found := detect.Catalogue(p, s, opt.Threshold)
+	if !ok && len(found.Stars) < 5 {
+		// Nothing bright: perhaps broad images that no single pixel shows.
+		wide := detect.RoundSeeing(9)
+		if other := detect.Catalogue(p, wide, opt.Threshold); len(other.Stars) > len(found.Stars) {
+			s, found = wide, other
+		}
+	}
+	// More that is too broad than stars: the seeing was taken for too narrow, as
+	// where sharp stars hardly light the pixels beside their own.
+	for range 2 {
+		if len(found.Broad) <= len(found.Stars) || s.Fwhm > 3 {
+			break
+		}
+		wide := detect.RoundSeeing(1.35 * s.Fwhm)
+		wide.Bright, wide.Hollow = s.Bright, s.Hollow
+		other := detect.Catalogue(p, wide, opt.Threshold)
+		if len(other.Stars) <= len(found.Stars) {
+			break
+		}
+		s, found = wide, other
+	}
+	field.Defocused = s.Hollow >= 0.5
+	var list []stars.Star
+	field.Streaks, list = detect.TakeStreaks(p, found, s)
+	ms.shapes(field, list, s, opt)
+	// The first idea of the size was off: look again with the right one.
+	if f := field.FWHM; f.OK() && f.N >= 3 && !field.Defocused {
+		seen := math.Sqrt(f.V*f.V + stars.SigmaToFWHM*stars.SigmaToFWHM/12)
+		if seen > 1.3*s.Fwhm || seen < s.Fwhm/1.3 {
+			s = fittedSeeing(field, s)
+			found = detect.Catalogue(p, s, opt.Threshold)
+			field.Streaks, list = detect.TakeStreaks(p, found, s)
+			ms.shapes(field, list, s, opt)
+		}
+	}
+	finish(field, list)
+	noteSharpness(field, p, s, found.Sharp)
+	return field, nil
+}
+
+// shapes measures the shapes of stars and what follows for the field.
+func (ms *Measurer) shapes(field *stars.Field, list []stars.Star, s detect.Seeing, opt stars.Options) {
+	field.Map = stars.Map{}
+	if ms.shaper.Measure(&ms.p, field, list, s, opt) {
+		figures.Fill(field, list)
+		field.Map = figures.MapOf(list, field.Width, field.Height)
+	}
+}
+
+// fittedSeeing makes the filter from the fitted shape.
+func fittedSeeing(f *stars.Field, old detect.Seeing) detect.Seeing {
+	a := f.FWHM.V / 2 / math.Sqrt(1-f.Ellipticity.V)
+	b := a * (1 - f.Ellipticity.V)
+	m := profile.Moffat{}
+	m.Cxx, m.Cxy, m.Cyy = profile.ShapeMatrix(a, b, f.Angle.V)
+	det := m.Cxx*m.Cyy - m.Cxy*m.Cxy
+	// Half widths at half maximum to sd: over sqrt(2 ln 2); pixel 1/12 px².
+	c := 1 / (2 * math.Ln2 * det)
+	s := detect.Seeing{Xx: m.Cyy*c + 1./12, Xy: -m.Cxy * c, Yy: m.Cxx*c + 1./12, Bright: old.Bright, Hollow: old.Hollow}
+	s.Fwhm = stars.SigmaToFWHM * math.Pow(s.Xx*s.Yy-s.Xy*s.Xy, 0.25)
+	return s
+}
+
+// measureSky fills level, noise and gradient from the mesh.
+func measureSky(f *stars.Field, p *plane.Plane) {
+	var level []float64
+	for c, ok := range p.Mesh.Valid {
+		if ok {
+			level = append(level, float64(p.Mesh.Level[c]))
+		}
+	}
+	med := stats.Median(level)
+	f.Noise = plane.MedianNoise(&p.Mesh)
+	f.Sky = stats.Known(med, f.Noise.V*1.2533/math.Sqrt(float64(len(level))*1000), len(level))
+	if len(level) < 9 {
+		f.GradientPct = stats.Missing("the frame is too small for a background gradient")
+		return
+	}
+	if !(med > 0) {
+		f.GradientPct = stats.Missing("the background is not above zero, so a gradient in percent means nothing")
+		return
+	}
+	f.GradientPct = stats.Known(100*(stats.Quantile(level, 0.98)-stats.Quantile(level, 0.02))/med,
+		100*f.Noise.V/math.Sqrt(1000)/med*math.Sqrt2, len(level))
+}
+
+// finish sorts and counts.
+func finish(f *stars.Field, list []stars.Star) {
+	slices.SortStableFunc(list, func(a, b stars.Star) int {
+		switch {
+		case a.Flux > b.Flux:
+			return -1
+		case a.Flux < b.Flux:
+			return 1
+		}
+		return 0
+	})
+	f.Count = len(list)
+	f.Saturated = 0
+	for _, s := range list {
+		if s.Saturated {
+			f.Saturated++
+		}
+	}
+	f.Stars = slices.Clone(list[:min(len(list), maxStars)])
+}
+
+// noteSharpness says what cannot be known where stars are hardly wider than the
+// measured pixels are apart (1.6 times: the pixels around the middle then hold
+// under a third of its height each).
+func noteSharpness(f *stars.Field, p *plane.Plane, s detect.Seeing, sharp int) {
+	apart, which := 1.0, "pixels"
+	if p.Green >= 0 {
+		apart, which = math.Sqrt2, "green pixels"
+	}
+	if s.Bright == 0 || s.Fwhm > 1.6*apart {
+		return
+	}
+	f.Notes = append(f.Notes, fmt.Sprintf("the stars are hardly wider than the %s are apart, so that their width depends on the assumed profile", which))
+	if sharp > 0 {
+		f.Notes = append(f.Notes, fmt.Sprintf("%d points of light that fill one or two pixels were left out as hot pixels: some may be faint stars", sharp))
+	}
+}

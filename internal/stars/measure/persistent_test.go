@@ -1,0 +1,129 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/figures"
+	"fitsqa/internal/stars/simulated"
+	"fitsqa/internal/stars/tie"
+)
+
+// night is subs of one field on a sensor with hot pixels.
+type night struct {
+	fields []*stars.Field
+	stars  [][][2]float64 // where the stars are in each sub
+	hot    [][2]float64
+}
+
+// shoot draws twelve subs without a dark map, 0.1 % of the pixels hot;
+// half of these light the pixels beside them, as true ones do, and may be taken
+// for the star images of 1.3 px. move tells where the field lies in each sub.
+func shoot(t *testing.T, seed uint64, move func(k int, s *simulated.Sim) (dx, dy float64)) night {
+	t.Helper()
+	const side, sky, fwhm = 300, 100, 1.3
+	sensor := simulated.NewSim(seed, side, side, 0)
+	var n night
+	for range side * side / 1000 {
+		x, y := sensor.Rng.IntN(side-1), sensor.Rng.IntN(side-1)
+		i, v := y*side+x, 200+3000*sensor.Rng.Float64()
+		sensor.E[i] += v
+		n.hot = append(n.hot, [2]float64{float64(x), float64(y)})
+		if sensor.Rng.IntN(2) == 0 {
+			sensor.E[i+1] += v * sensor.Rng.Float64()
+			sensor.E[i+side] += v * sensor.Rng.Float64()
+		}
+	}
+	at := sensor.Scatter(50, 18)
+	for k := range 12 {
+		s := simulated.NewSim(100*seed+uint64(k), side, side, sky)
+		dx, dy := move(k, s)
+		var list []truth
+		var places [][2]float64
+		for i, p := range at {
+			list = append(list, truth{p[0] + dx, p[1] + dy, 15 / math.Pow(float64(i+1)/51, 0.8)})
+			places = append(places, [2]float64{p[0] + dx, p[1] + dy})
+		}
+		gaussians(s, list, sky, fwhm)
+		for i, v := range sensor.E {
+			s.E[i] += v
+		}
+		n.fields, n.stars = append(n.fields, measureSim(t, s)), append(n.stars, places)
+	}
+	return n
+}
+
+// tally counts, over all subs, stars found that lie apart from hot pixels, and
+// false ones.
+func (n *night) tally() (hit, extra int) {
+	for k, f := range n.fields {
+		apart := slices.DeleteFunc(slices.Clone(n.stars[k]), func(p [2]float64) bool {
+			return slices.ContainsFunc(n.hot, func(h [2]float64) bool { return math.Hypot(h[0]-p[0], h[1]-p[1]) < 4 })
+		})
+		h, _ := found(f, apart, 1.2)
+		_, e := found(f, n.stars[k], 1.2)
+		hit, extra = hit+h, extra+e
+	}
+	return hit, extra
+}
+
+// clean takes the fixed points off.
+func (n *night) clean(al []tie.Alignment) {
+	for i, drop := range tie.FixedPoints(n.fields, al) {
+		figures.Without(n.fields[i], drop)
+	}
+}
+
+// Without a dark, hot pixels that look like stars are told by the dither: of
+// those that are left by the detection 95 % go, and no star does.
+func TestHotPixelsOfDitheredSubs(t *testing.T) {
+	for seed := range uint64(5) {
+		n := shoot(t, seed, func(k int, s *simulated.Sim) (float64, float64) {
+			return 12 * (2*s.Rng.Float64() - 1), 12 * (2*s.Rng.Float64() - 1)
+		})
+		hit, extra := n.tally()
+		al, _ := tie.Align(n.fields)
+		if seed%2 == 1 { // the fixed points taken for the field
+			for i, f := range n.fields {
+				al[i] = tie.NewAlignment(f, f, tie.Identity, nil, 0)
+			}
+		}
+		before := n.fields[3].Count
+		n.clean(al)
+		still, left := n.tally()
+		if extra < 80 || left*20 > extra || still < hit {
+			t.Errorf("seed %d: of %d false stars %d are left, of %d stars %d", seed, extra, left, hit, still)
+		}
+		f := n.fields[3]
+		if f.Count != len(f.Stars) || f.Count >= before || !strings.Contains(strings.Join(f.Notes, "; "), fmt.Sprintf("%d points of light stay at their pixels", before-f.Count)) {
+			t.Errorf("seed %d: count %d was %d, notes %q", seed, f.Count, before, f.Notes)
+		}
+		if !(math.Abs(f.FWHM.V/1.3-1) < 0.03) {
+			t.Errorf("seed %d: FWHM %v", seed, f.FWHM)
+		}
+	}
+}
+
+// Where the field rests, or drifts so slowly that a star stays at its pixel for
+// some subs, nothing is dropped that might be a star.
+func TestStarsOfRestingSubsStay(t *testing.T) {
+	for name, move := range map[string]func(k int, s *simulated.Sim) (float64, float64){
+		"rest": func(k int, s *simulated.Sim) (float64, float64) {
+			return 0.3 * s.Rng.NormFloat64(), 0.3 * s.Rng.NormFloat64()
+		},
+		"drift": func(k int, s *simulated.Sim) (float64, float64) { return 0.25 * float64(k), 0.1 * float64(k) },
+		"jump":  func(k int, s *simulated.Sim) (float64, float64) { return 20 * float64(k/7), 0 },
+	} {
+		n := shoot(t, 1, move)
+		hit, _ := n.tally()
+		al, _ := tie.Align(n.fields)
+		n.clean(al)
+		if still, _ := n.tally(); still < hit {
+			t.Errorf("%s: %d stars, %d before", name, still, hit)
+		}
+	}
+}

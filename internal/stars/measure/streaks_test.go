@@ -1,0 +1,132 @@
+package measure
+
+import (
+	"math"
+	"testing"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/detect"
+	"fitsqa/internal/stars/simulated"
+)
+
+// track draws a line of light of so many electrons per px of length, blurred to
+// a Gaussian of the given FWHM.
+func track(s *simulated.Sim, x0, y0, x1, y1, perPx, fwhm float64) {
+	length := math.Hypot(x1-x0, y1-y0)
+	ux, uy := (x1-x0)/length, (y1-y0)/length
+	sigma := fwhm / stars.SigmaToFWHM
+	for j := range s.H {
+		for i := range s.W {
+			dx, dy := float64(i)-x0, float64(j)-y0
+			along, across := dx*ux+dy*uy, dx*uy-dy*ux
+			if math.Abs(across) > 5*sigma || along < -5*sigma || along > length+5*sigma {
+				continue
+			}
+			ends := (math.Erf(along/sigma/math.Sqrt2) - math.Erf((along-length)/sigma/math.Sqrt2)) / 2
+			s.E[j*s.W+i] += perPx * ends * math.Exp(-across*across/2/sigma/sigma) / (sigma * math.Sqrt(2*math.Pi))
+		}
+	}
+}
+
+func measureSim(t *testing.T, s *simulated.Sim) *stars.Field {
+	t.Helper()
+	f, err := Measure(s.Frame(), s.W, s.H, simulated.Quiet())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+// One satellite, a train of five, a short meteor: each is counted, lies where
+// it was drawn, and leaves the star count as it was. Across, half a pixel is
+// allowed; a star beyond an end can lengthen the track by its own image, 15 px.
+func TestTracksAreCounted(t *testing.T) {
+	q := simulated.PSF{Fwhm: 3, Beta: 3.5}
+	for seed := range uint64(5) {
+		for name, tracks := range map[string][][4]float64{
+			"none":      nil,
+			"satellite": {{0, 100, 699, 420}},
+			"train":     {{0, 60, 699, 90}, {0, 100, 699, 130}, {0, 150, 699, 180}, {0, 200, 699, 230}, {0, 330, 699, 360}},
+			"meteor":    {{200, 300, 320, 180}},
+			"crossing":  {{0, 100, 699, 420}, {300, 0, 350, 479}},
+		} {
+			s := simulated.NewSim(seed, 700, 480, 400)
+			for _, at := range s.Scatter(120, 12) {
+				s.Star(at[0], at[1], s.Signal(10+90*s.Rng.Float64(), 400, q), q)
+			}
+			clean := measureSim(t, s).Count
+			for _, k := range tracks {
+				track(s, k[0], k[1], k[2], k[3], 250, 3)
+			}
+			f := measureSim(t, s)
+			if len(f.Streaks) != len(tracks) {
+				t.Errorf("seed %d, %s: %d tracks, want %d: %+v", seed, name, len(f.Streaks), len(tracks), f.Streaks)
+				continue
+			}
+			for _, k := range f.Streaks {
+				if !near(k, tracks) {
+					t.Errorf("seed %d, %s: a track at %+v was never drawn", seed, name, k)
+				}
+				// The mean over the pixel's square and the median's own noise: 25 %.
+				if math.Abs(k.Width/3.1-1) > 0.25 {
+					t.Errorf("seed %d, %s: track %.2f px wide, want 3.1", seed, name, k.Width)
+				}
+			}
+			// A track hides some stars under it and may leave a stray detection.
+			if d := f.Count - clean; d > 2 || d < -6*len(tracks)-1 {
+				t.Errorf("seed %d, %s: %d stars, %d without tracks", seed, name, f.Count, clean)
+			}
+		}
+	}
+}
+
+func near(k stars.Streak, drawn [][4]float64) bool {
+	for _, d := range drawn {
+		t := stars.Streak{X0: d[0], Y0: d[1], X1: d[2], Y1: d[3]}
+		length, want := math.Hypot(k.X1-k.X0, k.Y1-k.Y0), math.Hypot(d[2]-d[0], d[3]-d[1])
+		if detect.Distance(t, k.X0, k.Y0) < 15 && detect.Distance(t, k.X1, k.Y1) < 15 && detect.Distance(t, (k.X0+k.X1)/2, (k.Y0+k.Y1)/2) < 0.5 && math.Abs(length-want) < 20 {
+			return true
+		}
+	}
+	return false
+}
+
+// What is no track: a crowd of stars, stars that are all drawn out, a row of
+// three bright stars, nebula filaments.
+func TestNoTrackWhereThereIsNone(t *testing.T) {
+	for seed := range uint64(5) {
+		for name, draw := range map[string]func(s *simulated.Sim){
+			"crowd": func(s *simulated.Sim) {
+				q := simulated.PSF{Fwhm: 3, Beta: 3}
+				for range 2500 {
+					s.Star(s.Rng.Float64()*700, s.Rng.Float64()*480, s.Signal(5+100*math.Pow(s.Rng.Float64(), 4), 400, q), q)
+				}
+			},
+			"drawn out": func(s *simulated.Sim) {
+				q := simulated.PSF{Fwhm: 3, Beta: 3, Trail: 10, TrailAngle: 25}
+				for _, at := range s.Scatter(150, 25) {
+					s.Star(at[0], at[1], s.Signal(20+80*s.Rng.Float64(), 400, q), q)
+				}
+			},
+			"bright row": func(s *simulated.Sim) {
+				q := simulated.PSF{Fwhm: 3, Beta: 2.5}
+				for k := range 4 {
+					s.Star(200+25*float64(k), 200+12*float64(k), 3e5, q)
+				}
+			},
+			"filament": func(s *simulated.Sim) {
+				for i := range s.E {
+					x, y := float64(i%s.W), float64(i/s.W)
+					across := (y - 200 - 60*math.Sin(x/90)) / 12
+					s.E[i] += 150 * math.Exp(-across*across/2)
+				}
+			},
+		} {
+			s := simulated.NewSim(seed, 700, 480, 400)
+			draw(s)
+			if f := measureSim(t, s); len(f.Streaks) > 0 {
+				t.Errorf("seed %d, %s: tracks %+v", seed, name, f.Streaks)
+			}
+		}
+	}
+}

@@ -1,0 +1,256 @@
+// Package plane is the picture that stars are sought in: its background taken
+// off, the noise around every place, and which of its pixels may be trusted.
+//
+// Model: the background is a mesh of clipped modes, bicubic between; the noise
+// is white beside it, and photons add to it where the gain is known. Of a colour
+// mosaic only the green pixels are measured.
+package plane
+
+import (
+	"math"
+	"math/bits"
+	"slices"
+
+	"fitsqa/internal/stats"
+)
+
+// Plane is a picture on its way through Measure: residual above the background,
+// local noise, and which pixels may be trusted.
+type Plane struct {
+	W, H       int
+	R          []float32 // data minus background; 0 where bad
+	Mesh       stats.Mesh
+	Bad        bitset    // pixels that hold no light: NaN, hot
+	HasBad     bool      // some bit of bad is set
+	Green      int       // -1: mono; else pixels with (x+y)&1 == green are the measured ones, the others interpolated
+	Saturation float64   // data level
+	Gain       float64   // e-/unit, NaN unknown
+	level      []float32 // of a row
+	Halves     []Picture // summed over 2x2 px, 4x4, ... as far as they are needed; the first always
+	Tops       []float32 // highest value of each row, before the background was subtracted
+}
+
+// Picture is a rectangle of numbers, row by row.
+type Picture struct {
+	Data []float32
+	W, H int
+}
+
+func (p *Picture) Resize(w, h int) {
+	p.W, p.H = w, h
+	if cap(p.Data) < w*h {
+		p.Data = stats.Floats(w * h)
+	}
+	p.Data = p.Data[:w*h]
+}
+
+func (p *Picture) Row(y int) []float32 { return p.Data[y*p.W:][:p.W] }
+
+// Measured tells whether pixel x,y is not one that a mosaic had to be filled in at.
+func (p *Plane) Measured(x, y int) bool { return p.Green < 0 || (x+y)&1 == p.Green }
+
+// Trusted tells whether pixel x,y was measured, not masked or interpolated.
+func (p *Plane) Trusted(x, y int) bool {
+	return p.Measured(x, y) && (!p.HasBad || !p.Bad.Get(y*p.W+x))
+}
+
+// Density is the share of pixels that carry information.
+func (p *Plane) Density() float64 {
+	if p.Green >= 0 {
+		return 0.5
+	}
+	return 1
+}
+
+// LevelOf is the data value that stood at a pixel before the background was
+// subtracted.
+func (p *Plane) LevelOf(x, y int) float64 {
+	return float64(p.R[y*p.W+x]) + p.Mesh.LevelAt(float64(x), float64(y))
+}
+
+// Mask takes hot pixels out of the picture.
+func (p *Plane) Mask(hot []int32) {
+	for _, i := range hot {
+		if i >= 0 && int(i) < len(p.R) {
+			p.R[i] = float32(math.NaN())
+		}
+	}
+}
+
+// Subtract takes the background off in place, and gives pixels that hold no
+// number the mean residual of the good ones around them. All that looks at every
+// pixel happens on this one walk, while a row is in the processor's cache: the
+// sums over 2x2 px that the search starts from, the pixels that are NaN or
+// infinite, and the highest value of each row, which spares later looks for
+// saturated pixels most of the frame.
+func (p *Plane) Subtract() {
+	p.Bad.reset(p.W * p.H)
+	p.HasBad = false
+	p.Tops = p.Tops[:0]
+	if p.Halves == nil {
+		p.Halves = make([]Picture, 1)
+	}
+	half := &p.Halves[0]
+	half.Resize((p.W+1)/2, (p.H+1)/2)
+	whole := Picture{Data: p.R, W: p.W, H: p.H}
+	for y := range p.H {
+		p.Tops = append(p.Tops, p.Mesh.SubtractRow(y, whole.Row(y)))
+		if y%2 == 0 && y+1 < p.H {
+			continue // its pair comes
+		}
+		half.SumRow(&whole, y/2)
+		for x, v := range half.Row(y / 2) {
+			if v-v != 0 {
+				p.noteBad(2*x, y&^1)
+			}
+		}
+	}
+	if !p.HasBad {
+		return
+	}
+	p.Bad.each(func(i int) { p.R[i] = p.around(i%p.W, i/p.W) })
+	p.Bad.each(func(i int) { half.sumOne(&whole, i%p.W/2, i/p.W/2) })
+}
+
+// noteBad marks which of 2x2 px hold no number.
+func (p *Plane) noteBad(x, y int) {
+	for j := y; j < min(y+2, p.H); j++ {
+		for i := x; i < min(x+2, p.W); i++ {
+			if v := p.R[j*p.W+i]; v-v != 0 {
+				p.Bad.set(j*p.W + i)
+				p.HasBad = true
+			}
+		}
+	}
+}
+
+// around is the mean of the good pixels next to a bad one, 0 when there is none.
+func (p *Plane) around(x, y int) float32 {
+	var sum float32
+	n := 0
+	for j := max(0, y-1); j <= min(p.H-1, y+1); j++ {
+		for i := max(0, x-1); i <= min(p.W-1, x+1); i++ {
+			if !p.Bad.Get(j*p.W + i) {
+				sum += p.R[j*p.W+i]
+				n++
+			}
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return sum / float32(n)
+}
+
+// FindSaturation gives the level at which pixels saturate when the caller does
+// not know it: the highest value, when several neighbours share it to within a
+// thousandth of the range, which stars that are not cut off never do.
+func (p *Plane) FindSaturation() float64 {
+	top := slices.Max(p.Tops)
+	cut := top - float32(0.001*(float64(top)-float64(p.Mesh.Level[0])))
+	flat := 0
+	for y, t := range p.Tops {
+		if t < cut {
+			continue
+		}
+		p.level = slices.Grow(p.level[:0], p.W)[:p.W]
+		p.Mesh.LevelRow(y, p.level)
+		before := false
+		for x, v := range p.R[y*p.W:][:p.W] {
+			now := v+p.level[x] >= cut
+			if now && before {
+				flat++
+			}
+			before = now
+		}
+	}
+	if flat >= 3 {
+		return float64(cut)
+	}
+	return math.Inf(1)
+}
+
+// bitset marks pixels.
+type bitset []uint64
+
+func (b *bitset) reset(n int) {
+	n = (n + 63) / 64
+	if cap(*b) < n {
+		*b = make(bitset, n)
+		return
+	}
+	*b = (*b)[:n]
+	clear(*b)
+}
+
+func (b bitset) Get(i int) bool { return b[i>>6]>>(i&63)&1 != 0 }
+func (b bitset) set(i int)      { b[i>>6] |= 1 << (i & 63) }
+
+func (b bitset) each(f func(int)) {
+	for k, word := range b {
+		for ; word != 0; word &= word - 1 {
+			f(k<<6 + bits.TrailingZeros64(word))
+		}
+	}
+}
+
+// MedianNoise is the noise of the typical cell.
+func MedianNoise(m *stats.Mesh) stats.Value {
+	var v []float64
+	for c, ok := range m.Valid {
+		if ok && m.Noise[c] > 0 {
+			v = append(v, float64(m.Noise[c]))
+		}
+	}
+	if len(v) == 0 {
+		return stats.Missing("no part of the frame has a background to measure noise on")
+	}
+	slices.Sort(v)
+	// A cell's noise from n samples is uncertain by 1/sqrt(2n).
+	return stats.Known(stats.Median(v), stats.MADSigma(v)*1.2533/math.Sqrt(float64(len(v))), len(v))
+}
+
+// PixelNoise is the noise of single pixels on a background of level above the
+// mesh's: what the nebula's structure scatters is no part of it.
+func (p *Plane) PixelNoise(x, y, level float64) float64 {
+	return WithPhotons(p.Mesh.NoiseAt(x, y), level, p.Gain)
+}
+
+// WithPhotons is a noise with that of light's photons on top, where the gain is
+// known (NaN: it is not).
+func WithPhotons(noise, light, gain float64) float64 {
+	if gain > 0 {
+		return math.Sqrt(noise*noise + max(0, light)/gain)
+	}
+	return noise
+}
+
+// SumRow fills row y with the sums over 2x2 px of a picture twice as large.
+func (p *Picture) SumRow(of *Picture, y int) {
+	if 2*y+1 == of.H || of.W < 2 {
+		for x := range p.W {
+			p.sumOne(of, x, y)
+		}
+		return
+	}
+	pairs := of.W / 2
+	a, b, dst := of.Row(2 * y)[:2*pairs], of.Row(2*y + 1)[:2*pairs], p.Row(y)
+	for x := range dst[:pairs] {
+		u, v := a[2*x:2*x+2:2*x+2], b[2*x:2*x+2:2*x+2]
+		dst[x] = u[0] + u[1] + (v[0] + v[1])
+	}
+	if pairs < p.W {
+		p.sumOne(of, pairs, y)
+	}
+}
+
+// sumOne is sumRow for one place.
+func (p *Picture) sumOne(of *Picture, x, y int) {
+	var sum float32
+	for j := 2 * y; j < min(2*y+2, of.H); j++ {
+		for i := 2 * x; i < min(2*x+2, of.W); i++ {
+			sum += of.Data[j*of.W+i]
+		}
+	}
+	p.Data[y*p.W+x] = sum
+}

@@ -1,0 +1,62 @@
+package plane
+
+import (
+	"math"
+	"testing"
+
+	"fitsqa/internal/stars/simulated"
+	"fitsqa/internal/stats"
+)
+
+// TestSubtractWalk holds what the one walk over the frame gathers to plain
+// looks at the pixels before and after it, on sides odd and even.
+func TestSubtractWalk(t *testing.T) {
+	for n, size := range [][2]int{{64, 48}, {63, 48}, {64, 47}, {63, 47}, {17, 16}} {
+		w, h := size[0], size[1]
+		s := simulated.NewSim(uint64(n), w, h, 300)
+		p := &Plane{W: w, H: h, R: s.Frame(), Green: -1}
+		for range 60 {
+			odd := []float64{math.NaN(), math.Inf(1), math.Inf(-1)}[s.Rng.IntN(3)]
+			p.R[s.Rng.IntN(w*h)] = float32(odd)
+		}
+		p.Mask([]int32{-1, 5, int32(w*h) - 1, int32(w * h)})
+		before := append([]float32(nil), p.R...)
+		p.Mesh.Fit(p.R, w, h, stats.MeshCell(w, h), 1, nil)
+		p.Subtract()
+
+		level := make([]float32, w)
+		for y := range h {
+			top := float32(-math.MaxFloat32)
+			p.Mesh.LevelRow(y, level)
+			for x := range w {
+				v := before[y*w+x]
+				bad := v-v != 0
+				if bad != p.Bad.Get(y*w+x) {
+					t.Fatalf("%d x %d: pixel %d,%d of %v is bad: %v", w, h, x, y, v, !bad)
+				}
+				if !bad {
+					top = max(top, v)
+					if got := p.R[y*w+x]; got != v-level[x] {
+						t.Fatalf("%d x %d: residual %v at %d,%d, want %v", w, h, got, x, y, v-level[x])
+					}
+				}
+			}
+			if p.Tops[y] != top {
+				t.Errorf("%d x %d: highest value of row %d is %v, want %v", w, h, y, p.Tops[y], top)
+			}
+		}
+		half := p.Halves[0]
+		for i, got := range half.Data {
+			var want float64
+			for y := i / half.W * 2; y < min(i/half.W*2+2, h); y++ {
+				for x := i % half.W * 2; x < min(i%half.W*2+2, w); x++ {
+					want += float64(p.R[y*w+x])
+				}
+			}
+			// Sums of four float32 of some hundred.
+			if !(math.Abs(float64(got)-want) < 1e-3) || half.W != (w+1)/2 || len(half.Data) != half.W*((h+1)/2) {
+				t.Fatalf("%d x %d: sum %d is %v, want %v", w, h, i, got, want)
+			}
+		}
+	}
+}

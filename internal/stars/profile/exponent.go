@@ -1,0 +1,171 @@
+package profile
+
+import (
+	"math"
+	"slices"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/detect"
+	"fitsqa/internal/stats"
+)
+
+// exponent is the one 1/beta of a field's stars.
+type exponent struct {
+	q        float64
+	misfit   float64 // of the best trial
+	widthErr float64 // error of ln FWHM, of all stars alike, that q's error makes
+	err      float64 // standard error of q
+}
+
+// trial is what an exponent leaves of the stars it was tried on.
+type trial struct {
+	q      float64
+	misfit []float64 // of each star, n ln(chi²/n), n its pixels
+	width  []float64 // of each star, ln of its FWHM
+}
+
+// trials are those of a search, in rising order of q.
+type trials struct {
+	tried  []trial
+	failed []bool // whether each star could not be fitted at one of them: it takes no part
+}
+
+func (t *trials) add(one trial) {
+	at := 0
+	for at < len(t.tried) && t.tried[at].q < one.q {
+		at++
+	}
+	t.tried = slices.Insert(t.tried, at, one)
+}
+
+// points are the exponents, the misfits of all stars together, and the number of
+// the lowest.
+func (t *trials) points() (q, misfit []float64, low int) {
+	for k, one := range t.tried {
+		var sum float64
+		for i, v := range one.misfit {
+			if !t.failed[i] {
+				sum += v
+			}
+		}
+		q, misfit = append(q, one.q), append(misfit, sum)
+		if misfit[k] < misfit[low] {
+			low = k
+		}
+	}
+	return q, misfit, low
+}
+
+// vertex is that of the parabola through the lowest three points, of which the
+// middle one's number is m.
+func (t *trials) vertex() (at, curve float64, m int) {
+	q, misfit, low := t.points()
+	m = min(max(low, 1), len(q)-2)
+	at, curve = vertex(q[m-1:m+2], misfit[m-1:m+2])
+	return at, curve, m
+}
+
+const (
+	qMax         = 0.6
+	exponentStep = 0.002 // of q, under which the search ends: 0.1 % of the width
+	exponentSpan = 0.02  // of q, least distance over which a curvature is taken
+	maxParabolas = 5
+)
+
+// exponent finds the 1/beta that fits the brightest stars best: first on a
+// coarse grid from the Gaussian to beta = 1.7, then by parabolas through the
+// lowest three points. What is made small is the sum of n ln(chi²/n) over the
+// stars: minus twice the logarithm of the likelihood where the noise of each
+// star is its own unknown, so that one odd star does not decide. The curvature
+// of that sum gives the error of the exponent.
+func (sh *Shaper) exponent(list []stars.Star, bright []int, s detect.Seeing, start params) exponent {
+	pars := make([]params, len(bright))
+	for k, i := range bright {
+		pars[k] = start.at(&list[i])
+	}
+	t := trials{failed: make([]bool, len(bright))}
+	try := func(q float64) {
+		one := trial{q, make([]float64, len(bright)), make([]float64, len(bright))}
+		for k, i := range bright {
+			if t.failed[k] {
+				continue
+			}
+			sh.buf = stamp(sh.p, sh.buf, list[i].X, list[i].Y, stampRadius(s))
+			pars[k][7] = q
+			if !sh.f.fit(sh.buf, &pars[k]) {
+				t.failed[k] = true
+				continue
+			}
+			n := float64(len(sh.buf))
+			one.misfit[k], one.width[k] = n*math.Log(sh.f.chi2/n), sh.f.lnWidth(&pars[k])
+		}
+		t.add(one)
+	}
+	for _, q := range []float64{0.3, 0.15, 0.45} {
+		try(q)
+	}
+	switch _, _, low := t.points(); low {
+	case 0:
+		try(qMin)
+	case 2:
+		try(qMax)
+	}
+	var best exponent
+	for n := 0; ; n++ {
+		q, misfit, low := t.points()
+		best.q, _, _ = t.vertex()
+		best.misfit = misfit[low]
+		if n == maxParabolas || nearest(q, best.q) < exponentStep {
+			break
+		}
+		try(best.q)
+	}
+	best.err, best.widthErr = t.errs()
+	return best
+}
+
+// errs are the standard error of the best exponent and what it makes in ln FWHM.
+// Trials too near the lowest to tell a curvature are dropped.
+func (t *trials) errs() (err, width float64) {
+	_, _, low := t.points()
+	best := t.tried[low].q
+	t.tried = slices.DeleteFunc(t.tried, func(o trial) bool { return o.q != best && math.Abs(o.q-best) < exponentSpan })
+	_, curve, m := t.vertex()
+	// The misfit is -2 ln L, and curve half its second derivative: the inverse of the
+	// variance, which is at most that of one that may be anywhere.
+	err = min(1/math.Sqrt(curve), (qMax-qMin)/math.Sqrt(12))
+	before, after := t.tried[m-1], t.tried[m+1]
+	var slopes []float64 // of ln FWHM by q
+	for k, failed := range t.failed {
+		if !failed {
+			slopes = append(slopes, (after.width[k]-before.width[k])/(after.q-before.q))
+		}
+	}
+	if len(slopes) == 0 {
+		return err, 0
+	}
+	return err, math.Abs(stats.Median(slopes)) * err
+}
+
+// nearest is the distance to the nearest of some points.
+func nearest(points []float64, x float64) float64 {
+	d := math.Inf(1)
+	for _, p := range points {
+		d = min(d, math.Abs(p-x))
+	}
+	return d
+}
+
+// vertex is the lowest point of the parabola a + curve x² through three points
+// in rising order, kept between the outer two.
+func vertex(x, y []float64) (at, curve float64) {
+	d1, d2 := (y[1]-y[0])/(x[1]-x[0]), (y[2]-y[1])/(x[2]-x[1])
+	curve = (d2 - d1) / (x[2] - x[0])
+	if !(curve > 0) {
+		if y[0] < y[2] {
+			return x[0], 0
+		}
+		return x[2], 0
+	}
+	return min(max((x[0]+x[1])/2-d1/(2*curve), x[0]), x[2]), curve
+}

@@ -1,0 +1,82 @@
+package profile
+
+import (
+	"math"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/detect"
+	"fitsqa/internal/stars/plane"
+)
+
+// diameters measures half-flux diameters: of fitted stars with the fit's flux
+// and background, of others (rings) from their curve of growth alone.
+func diameters(p *plane.Plane, list []stars.Star, chosen []int, fits []fitted, s detect.Seeing) {
+	if len(fits) == 0 {
+		for _, i := range chosen {
+			reach := max(4, 1.5*s.Fwhm)
+			st := &list[i]
+			level, _ := plane.NewRing(reach, 1.3*reach+1).Background(p, int(math.Round(st.X)), int(math.Round(st.Y)))
+			st.HFD = halfFluxDiameter(p, st.X, st.Y, level, 0, reach)
+		}
+		return
+	}
+	for _, f := range fits {
+		st := &list[f.star]
+		m := f.profile()
+		total := m.flux()
+		if !(m.q < 0.7) {
+			total = 0 // the profile's integral hardly converges
+		}
+		st.HFD = halfFluxDiameter(p, st.X, st.Y, m.floor, total, max(4, 3*s.Fwhm))
+	}
+}
+
+// halfFluxDiameter is twice the radius of the circle around a centre that holds
+// half the flux: half of total, or of all within reach when total is 0. Pixels
+// are flat squares, so narrow stars come out broader than their profile. NaN
+// when the frame's edge is too near or the light does not add up.
+func halfFluxDiameter(p *plane.Plane, x, y, level, total, reach float64) float64 {
+	if x < reach || y < reach || x > float64(p.W-1)-reach || y > float64(p.H-1)-reach {
+		return math.NaN()
+	}
+	const step = 0.1 // px, of radius
+	growth := make([]float64, int(reach/step)+1)
+	var all float64
+	for j := int(math.Ceil(y - reach)); j <= int(y+reach); j++ {
+		for i := int(math.Ceil(x - reach)); i <= int(x+reach); i++ {
+			if !p.Trusted(i, j) {
+				continue
+			}
+			dx, dy := float64(i)-x, float64(j)-y
+			parts := 1
+			if dx*dx+dy*dy < 36 {
+				parts = 5
+			}
+			share := (float64(p.R[j*p.W+i]) - level) / p.Density() / float64(parts*parts)
+			for b := range parts {
+				for a := range parts {
+					ex := dx + (float64(a)+0.5)/float64(parts) - 0.5
+					ey := dy + (float64(b)+0.5)/float64(parts) - 0.5
+					if r := math.Sqrt(ex*ex + ey*ey); r < reach {
+						growth[int(r/step)] += share
+						all += share
+					}
+				}
+			}
+		}
+	}
+	if total == 0 {
+		total = all
+	}
+	if !(total > 0) {
+		return math.NaN()
+	}
+	var sum float64
+	for k, v := range growth {
+		if sum+v >= total/2 && v > 0 {
+			return 2 * step * (float64(k) + (total/2-sum)/v)
+		}
+		sum += v
+	}
+	return math.NaN()
+}

@@ -1,0 +1,74 @@
+package profile
+
+import "math"
+
+// shapeVariance is the variance of each component of the ellipticity vector (e
+// cos 2 theta, e sin 2 theta) and that of ln FWHM of a fit whose exponent is
+// known, propagated from the noise of the pixels: that of the sky, and in the
+// star more, in proportion to its light as much as chi² asks for, or the gain
+// (NaN: not known) tells.
+func (f *fitter) shapeVariance(stamp []sample, p *params, gain float64) (ellipticity, width float64) {
+	const n = nParams - 1
+	var a [nParams][nParams]float64
+	var b params
+	f.radial.set(p[7])
+	chi2 := f.normal(stamp, p, n, &a, &b)
+	var lever [3]params // how each answers to the pixels' gradients
+	here := f.shape(p)
+	for k := 4; k < 7; k++ {
+		q := *p
+		h := 1e-4 * (math.Abs(p[k]) + 1e-2*math.Abs(p[4]))
+		q[k] += h
+		for c, there := range f.shape(&q) {
+			lever[c][k] = (there - here[c]) / h
+		}
+	}
+	for c := range lever {
+		m := a
+		if !solve(&m, &lever[c], n) {
+			return 1, 1
+		}
+	}
+	var sky, star [3]float64
+	var light float64
+	for i, s := range stamp {
+		g := &f.table[i]
+		v := g[2] // the derivative by the amplitude is the profile itself
+		light += s.w * p[2] * v
+		for c, l := range lever {
+			var t float64
+			for i := range n {
+				t += l[i] * g[i]
+			}
+			t *= t * s.w
+			sky[c] += t
+			star[c] += t * s.w * p[2] * v
+		}
+	}
+	perUnit := max(0, (chi2-float64(len(stamp)-n))/light)
+	if gain > 0 {
+		perUnit = max(perUnit, 1/gain)
+	}
+	var variance [3]float64
+	for c := range variance {
+		variance[c] = sky[c] + perUnit*star[c]
+	}
+	return (variance[0] + variance[1]) / 2, variance[2]
+}
+
+// shape is the ellipticity vector and ln FWHM of a profile.
+func (f *fitter) shape(p *params) [3]float64 {
+	fit := fitted{p: *p, trail: f.trail}
+	a, b, angle := fit.axes()
+	s, c := math.Sincos(2 * angle * math.Pi / 180)
+	return [3]float64{(1 - b/a) * c, (1 - b/a) * s, f.lnWidth(p)}
+}
+
+// lnWidth is ln FWHM of a profile, but for a constant: of the geometric mean of
+// its axes, or of the round one drawn along a line.
+func (f *fitter) lnWidth(p *params) float64 {
+	if f.trail {
+		return -math.Log(p[4]) / 2
+	}
+	return -math.Log(p[4]*p[6]-p[5]*p[5]) / 4
+}

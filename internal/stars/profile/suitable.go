@@ -1,0 +1,77 @@
+package profile
+
+import (
+	"slices"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/detect"
+	"fitsqa/internal/stars/plane"
+)
+
+// suitable picks stars for fitting, brightest first but spread over the field:
+// unsaturated, single, of good signal and away from the edge. When the field is
+// too sparse the demands are lowered step by step.
+func suitable(p *plane.Plane, list []stars.Star, s detect.Seeing, most int) []int {
+	margin := stampRadius(s) * 0.7
+	order := make([]int, 0, len(list))
+	for i := range list {
+		order = append(order, i)
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		switch {
+		case list[a].Flux > list[b].Flux:
+			return -1
+		case list[a].Flux < list[b].Flux:
+			return 1
+		}
+		return 0
+	})
+	pick := func(minSNR float64, blends bool) []int {
+		const side = 5
+		var cells [side * side]int
+		var first, rest []int
+		quota := max(1, most/(side*side))
+		for _, i := range order {
+			st := &list[i]
+			if st.Saturated || st.SNR < minSNR || st.Blended && !blends ||
+				st.X < margin || st.Y < margin || st.X > float64(p.W-1)-margin || st.Y > float64(p.H-1)-margin {
+				continue
+			}
+			if st.Peak+p.Mesh.LevelAt(st.X, st.Y) > 0.9*p.Saturation {
+				continue
+			}
+			c := int(st.Y)*side/p.H*side + int(st.X)*side/p.W
+			if cells[c] < quota {
+				cells[c]++
+				first = append(first, i)
+			} else {
+				rest = append(rest, i)
+			}
+			if len(first) == most {
+				break
+			}
+		}
+		return append(first, rest[:min(len(rest), most-len(first))]...)
+	}
+	var out []int
+	for _, try := range []struct {
+		snr    float64
+		blends bool
+	}{{30, false}, {15, false}, {15, true}, {6, true}} {
+		out = pick(try.snr, try.blends)
+		if len(out) >= 10 {
+			break
+		}
+	}
+	// The best first: the exponent is found on them.
+	slices.SortStableFunc(out, func(a, b int) int {
+		switch {
+		case list[a].SNR > list[b].SNR:
+			return -1
+		case list[a].SNR < list[b].SNR:
+			return 1
+		}
+		return 0
+	})
+	return out
+}

@@ -1,0 +1,375 @@
+// Package tie ties the fields of one target together: alignment, points that
+// stay at their pixels, transparency, motion of the pointing, extinction.
+package tie
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/kdtree"
+
+	"fitsqa/internal/stars"
+)
+
+// Align ties fields of one target together. The result has one Alignment a
+// field (with reasons where a field could not be tied) and the index of the
+// reference field: the one with the most stars among those that most other
+// fields can be tied to, so that a sub of a wrong target is never the
+// reference.
+//
+// Method: triangles of the brightest stars are looked up by their sides in a
+// k-d tree of the reference's triangles; each likeness proposes a shift and a
+// rotation, which is believed when it brings far more stars onto stars than
+// chance would; an affine map is then fitted to all pairs, 3-sigma clipped. A
+// field that overlaps too little with the reference is tied to it through a
+// field that lies in between.
+func Align(fields []*stars.Field) (al []Alignment, reference int) {
+	al = make([]Alignment, len(fields))
+	order := byCount(fields)
+	if len(order) == 0 {
+		for i := range al {
+			al[i] = unmatched("no field of this target has stars to match")
+		}
+		return al, 0
+	}
+	best := -1
+	left := slices.Clone(order)
+	for try := 0; try < 3 && len(left) > 0; try++ {
+		ref := left[0]
+		got := alignTo(fields, ref)
+		tied := 0
+		for _, a := range got {
+			if a.Matched() {
+				tied++
+			}
+		}
+		if tied > best {
+			best, al, reference = tied, got, ref
+		}
+		if 2*tied > len(order) {
+			break
+		}
+		// Those that belong to this reference cannot lead to a better one.
+		left = slices.DeleteFunc(left, func(i int) bool { return got[i].Matched() })
+	}
+	return al, reference
+}
+
+// byCount lists the fields that have stars to match, most stars first.
+func byCount(fields []*stars.Field) []int {
+	var order []int
+	for i, f := range fields {
+		if f != nil && len(f.Stars) >= minStars {
+			order = append(order, i)
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return fields[b].Count - fields[a].Count })
+	return order
+}
+
+// minStars is the fewest stars by which a field can be recognised.
+const minStars = 4
+
+// alignTo ties every field to one reference, in the order of the fields.
+func alignTo(fields []*stars.Field, ref int) []Alignment {
+	al := make([]Alignment, len(fields))
+	tree := newMatcher(fields[ref])
+	var later []int
+	guess := Identity
+	for i, f := range fields {
+		switch {
+		case f == nil:
+			al[i] = unmatched("the field was not measured")
+		case i == ref:
+			var pairs [][2]int
+			for k := range f.Stars {
+				pairs = append(pairs, [2]int{k, k})
+			}
+			al[i] = NewAlignment(f, f, Identity, pairs, 0)
+		case len(f.Stars) < minStars:
+			al[i] = unmatched(fmt.Sprintf("only %d stars: too few to recognise the field by", len(f.Stars)))
+		default:
+			al[i] = tree.match(f, guess)
+			if al[i].Matched() {
+				guess = al[i].Transform
+			} else {
+				later = append(later, i)
+			}
+		}
+	}
+	for _, i := range later {
+		al[i] = viaNeighbour(fields, al, ref, i, tree)
+	}
+	return al
+}
+
+// viaNeighbour ties a field through the tied field that is nearest in order and
+// whose stars it shares.
+func viaNeighbour(fields []*stars.Field, al []Alignment, ref, i int, tree *matcher) Alignment {
+	for d := 1; d <= 3; d++ {
+		for _, j := range []int{i - d, i + d} {
+			if j < 0 || j >= len(fields) || j == ref || fields[j] == nil || !al[j].Matched() {
+				continue
+			}
+			mid := newMatcher(fields[j])
+			if a := mid.match(fields[i], Identity); a.Matched() {
+				t := a.Transform.Then(al[j].Transform)
+				if direct, ok := tree.refine(fields[i], t, 8); ok {
+					return direct
+				}
+				// Hardly any star is shared with the reference itself.
+				out := NewAlignment(fields[i], fields[ref], t, nil, 0)
+				out.ShiftX.Err, out.ShiftY.Err = a.ShiftX.Err, a.ShiftY.Err
+				out.ShiftX.N, out.ShiftY.N, out.RotationDeg.N = a.ShiftX.N, a.ShiftY.N, a.RotationDeg.N
+				out.RotationDeg.Err = a.RotationDeg.Err
+				return out
+			}
+		}
+	}
+	return al[i]
+}
+
+// matcher recognises the reference field.
+type matcher struct {
+	ref   *stars.Field
+	index *stars.Neighbours
+	sets  []triangleSet
+}
+
+// triangleSet is the triangles of the reference's n brightest stars.
+type triangleSet struct {
+	n      int
+	points []point
+	tree   *kdtree.Tree
+}
+
+// stages: how many of the brightest stars here and in the reference are
+// compared, from the usual case to fields with most of their stars gone or
+// seen through another filter.
+var stages = []struct{ here, ref int }{{20, 25}, {35, 45}, {60, 45}}
+
+func newMatcher(ref *stars.Field) *matcher {
+	return &matcher{ref: ref, index: stars.NewNeighbours(ref.Stars, 10)}
+}
+
+func (m *matcher) set(n int) *triangleSet {
+	for i := range m.sets {
+		if m.sets[i].n == n {
+			return &m.sets[i]
+		}
+	}
+	s := triangleSet{n: n, points: brightest(m.ref, n)}
+	s.tree = kdtree.New(allTriangles(s.points, 1), false)
+	m.sets = append(m.sets, s)
+	return &m.sets[len(m.sets)-1]
+}
+
+// brightest lists the n brightest stars that are not so close to a brighter one
+// that they might be one star in another field.
+func brightest(f *stars.Field, n int) []point {
+	var out []point
+	for i, s := range f.Stars {
+		close := false
+		for _, o := range out {
+			if math.Abs(o.x-s.X)+math.Abs(o.y-s.Y) < 12 {
+				close = true
+				break
+			}
+		}
+		if !close {
+			out = append(out, point{s.X, s.Y, i})
+		}
+		if len(out) == n {
+			break
+		}
+	}
+	return out
+}
+
+// match finds the transform of a field to the reference. guess is the transform
+// of the field before, tried first.
+func (m *matcher) match(f *stars.Field, guess Transform) Alignment {
+	if t, ok := m.supported(brightest(f, 40), guess, 1); ok {
+		if a, ok := m.refine(f, t, 3); ok {
+			return a
+		}
+	}
+	// Frames of another size show the same sky binned or cropped.
+	scales := []float64{1}
+	if f.Width != m.ref.Width {
+		scales = append(scales, float64(m.ref.Width)/float64(f.Width))
+	}
+	for _, scale := range scales {
+		for _, st := range stages {
+			if t, ok := m.byTriangles(brightest(f, st.here), m.set(st.ref), scale); ok {
+				if a, ok := m.refine(f, t, 4); ok {
+					return a
+				}
+			}
+		}
+	}
+	return unmatched("its stars do not match those of the other subs of this target: another field, or too few stars in common")
+}
+
+// byTriangles proposes transforms from like triangles until one is supported.
+func (m *matcher) byTriangles(pts []point, set *triangleSet, scale float64) (Transform, bool) {
+	if len(pts) < 3 || set.tree.Len() == 0 {
+		return Transform{}, false
+	}
+	tried := 0
+	for _, t := range allTriangles(pts, scale) {
+		// Positions to 0.5 px and distortion or refraction of a thousandth.
+		tol := 1 + 0.001*t.sides[0]
+		keep := kdtree.NewDistKeeper(tol * tol)
+		set.tree.NearestSet(keep, t)
+		for _, c := range keep.Heap {
+			o, ok := c.Comparable.(triangle)
+			if !ok || o.turn != t.turn {
+				continue
+			}
+			tried++
+			var a, b [3]point
+			for k := range 3 {
+				a[k], b[k] = pts[t.corner[k]], set.points[o.corner[k]]
+			}
+			guess, ok := similarity(a[:], b[:])
+			if !ok {
+				continue
+			}
+			if better, ok := m.supported(pts, guess, tried); ok {
+				return better, true
+			}
+			if tried > 20000 {
+				return Transform{}, false
+			}
+		}
+	}
+	return Transform{}, false
+}
+
+// supported counts how many of the points a transform brings onto stars of the
+// reference and compares that with chance: with lambda chance hits expected, k
+// or more come by themselves with the Poisson probability P(>= k), and that is
+// to stay below 1e-4 over all transforms tried.
+func (m *matcher) supported(pts []point, t Transform, tried int) (Transform, bool) {
+	const reach = 3.0
+	// Only the reference's brighter stars count: faint ones are everywhere.
+	most := 4 * len(pts)
+	density := float64(min(len(m.ref.Stars), most)) / (float64(m.ref.Width) * float64(m.ref.Height))
+	var a, b []point
+	inside := 0
+	for _, p := range pts {
+		x, y := t.Apply(p.x, p.y)
+		if x < 0 || y < 0 || x > float64(m.ref.Width-1) || y > float64(m.ref.Height-1) {
+			continue
+		}
+		inside++
+		best, dist := -1, reach
+		m.index.Within(x, y, reach, func(k int) {
+			if s := m.ref.Stars[k]; k < most && math.Hypot(s.X-x, s.Y-y) < dist {
+				best, dist = k, math.Hypot(s.X-x, s.Y-y)
+			}
+		})
+		if best >= 0 {
+			s := m.ref.Stars[best]
+			a, b = append(a, p), append(b, point{s.X, s.Y, best})
+		}
+	}
+	lambda := float64(inside) * density * math.Pi * reach * reach
+	// Three of the pairs are the triangle's own.
+	if len(a) < minStars || poissonTail(len(a)-2, lambda)*float64(tried) > 1e-4 {
+		return t, false
+	}
+	return similarity(a, b)
+}
+
+// poissonTail is the probability of k or more events where lambda are expected.
+func poissonTail(k int, lambda float64) float64 {
+	if lambda <= 0 {
+		if k <= 0 {
+			return 1
+		}
+		return 0
+	}
+	term, sum := math.Exp(-lambda), 0.0
+	for i := range k {
+		sum += term
+		term *= lambda / float64(i+1)
+	}
+	// For small lambda the sum is too close to 1: the leading term of the tail
+	// is then exact enough.
+	return max(1-sum, term)
+}
+
+// refine pairs all stars under a transform known to within reach px and fits it
+// anew, narrowing the reach.
+func (m *matcher) refine(f *stars.Field, t Transform, reach float64) (Alignment, bool) {
+	var pairs [][2]int
+	rms := math.NaN()
+	for step := range 5 {
+		pairs = m.pair(f, t, reach)
+		if len(pairs) < minStars {
+			return Alignment{}, false
+		}
+		var a, b []point
+		// The brightest hundreds fix a map of six figures.
+		for _, p := range pairs[:min(len(pairs), 500)] {
+			s, r := f.Stars[p[0]], m.ref.Stars[p[1]]
+			a, b = append(a, point{s.X, s.Y, p[0]}), append(b, point{r.X, r.Y, p[1]})
+		}
+		next, ok := similarity(a, b)
+		if len(a) >= 12 {
+			if full, good := affine(a, b); good {
+				next, ok = full, true
+			}
+		}
+		// A telescope does not stretch: a map that does ties chance pairs.
+		if !ok || math.Abs(math.Log(next.scale()/t.scale())) > 0.02 {
+			return Alignment{}, false
+		}
+		t = next
+		rms = scatterOf(a, b, t)
+		if step >= 2 {
+			reach = max(3*rms, 0.3)
+		} else {
+			reach = min(reach, max(4*rms, 1))
+		}
+	}
+	if rms > 1.2 {
+		return Alignment{}, false
+	}
+	return NewAlignment(f, m.ref, t, pairs, rms), true
+}
+
+// scatterOf is the robust scatter of mapped positions per coordinate, px.
+func scatterOf(a, b []point, t Transform) float64 {
+	d := make([]float64, len(a))
+	for i := range a {
+		x, y := t.Apply(a[i].x, a[i].y)
+		d[i] = math.Hypot(x-b[i].x, y-b[i].y)
+	}
+	slices.Sort(d)
+	// The median distance of a round Gaussian is 1.17741 sigma.
+	return d[len(d)/2] / 1.17741
+}
+
+// pair lists stars that fall on each other, each used once, brightest first.
+func (m *matcher) pair(f *stars.Field, t Transform, reach float64) [][2]int {
+	var out [][2]int
+	used := map[int]bool{}
+	for i, s := range f.Stars {
+		x, y := t.Apply(s.X, s.Y)
+		best, dist := -1, reach
+		m.index.Within(x, y, reach, func(k int) {
+			if r := m.ref.Stars[k]; !used[k] && math.Hypot(r.X-x, r.Y-y) < dist {
+				best, dist = k, math.Hypot(r.X-x, r.Y-y)
+			}
+		})
+		if best >= 0 {
+			used[best] = true
+			out = append(out, [2]int{i, best})
+		}
+	}
+	return out
+}

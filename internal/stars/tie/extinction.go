@@ -1,0 +1,145 @@
+package tie
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
+)
+
+// Extinction is the trend of a group's transparency with airmass.
+type Extinction struct {
+	K        stats.Value // mag per airmass; N = clear subs behind it
+	From, To float64     // airmass of the clear subs, lowest and highest; NaN when none were told apart
+}
+
+// Limits of the fit.
+const (
+	// leastRange is the airmass that must be spanned: over less, 0.02 mag of
+	// haze that comes or goes pass for a third of clean air's extinction.
+	leastRange = 0.3
+	// leastClear is the fewest clear subs, and ends those at either end of the
+	// range that alone do not make it wider.
+	leastClear, ends = 8, 2
+	// muchScatter in mag of the subs taken for clear is no clear sky.
+	muchScatter = 0.1
+	// steepest is more than clean air takes in any broad band above the
+	// atmosphere's cut-off (0.1 to 0.5 mag, from memory).
+	steepest = 1.0
+	// leastSure is the uncertainty beyond which the figure says nothing.
+	leastSure = 0.1
+)
+
+// FitExtinction fits loss = k (X - X0) to the light that subs of one filter and
+// night lost, ratio being their transparency to any common reference and
+// airmass that of each (NaN: unknown).
+//
+// Model: m = m0 + k X, the first-order extinction of photometry (Hardie 1962, in
+// Astronomical Techniques; from memory), in air that stays the same over the
+// night; cloud comes on top and only ever dims. So the clear subs lie on the upper edge of the
+// transparency, within their noise, and clouded ones below. The edge is looked
+// for by the slope whose densest third of the residuals is narrowest (as in the
+// least median of squares, Rousseeuw 1984, JASA 79, 871, but with a third in
+// place of half, which holds until two thirds of the subs are clouded); a line is
+// then fitted to those within three standard deviations. There is no answer when
+// subs lie clearly above the line: then it was no edge.
+//
+// Haze that grows or clears while the target sinks or rises cannot be told from
+// extinction and is part of k.
+func FitExtinction(ratio []stats.Value, airmass []float64) Extinction {
+	none := Extinction{From: math.NaN(), To: math.NaN()}
+	var x, loss, sigma []float64
+	for i, r := range ratio {
+		if r.OK() && r.V > 0 && r.Err < 0.2*r.V && !math.IsNaN(airmass[i]) {
+			x = append(x, airmass[i])
+			loss = append(loss, -2.5*math.Log10(r.V))
+			sigma = append(sigma, math.Hypot(2.5/math.Ln10*r.Err/r.V, stars.Systematic))
+		}
+	}
+	if why := carries(x, "measured subs"); why != "" {
+		none.K = stats.Missing(why)
+		return none
+	}
+	k, m, sd := clearEdge(x, loss)
+	if sd > muchScatter {
+		none.K = stats.Missing("too much cloud: no clear subs stand out")
+		return none
+	}
+	line := stats.Line{A: m, B: k}
+	var cx, cy, cs []float64
+	for range 5 {
+		cx, cy, cs = cx[:0], cy[:0], cs[:0]
+		above := 0
+		for i := range x {
+			switch rest, limit := loss[i]-line.At(x[i]), 3*math.Max(sd, sigma[i]); {
+			case rest < -limit:
+				above++
+			case rest <= limit:
+				cx, cy, cs = append(cx, x[i]), append(cy, loss[i]), append(cs, sigma[i])
+			}
+		}
+		if why := carries(cx, "clear subs"); why != "" {
+			none.K = stats.Missing(why)
+			return none
+		}
+		if above > 1 && 20*above > len(cx) {
+			none.K = stats.Missing(fmt.Sprintf("changing cloud: %d subs are clearer than the trend of the others", above))
+			return none
+		}
+		var err error
+		if line, err = stats.FitLine(cx, cy, cs); err != nil {
+			none.K = stats.Missing(err.Error())
+			return none
+		}
+		sd = line.RMS
+	}
+	e := Extinction{K: stats.Known(line.B, line.ErrB, len(cx)), From: slices.Min(cx), To: slices.Max(cx)}
+	switch {
+	case line.B < -3*line.ErrB:
+		e.K = stats.Missing(fmt.Sprintf("the light grew with the airmass, by %.2f mag per airmass: haze or dew changed more than the air's depth", -line.B))
+	case line.B > steepest:
+		e.K = stats.Missing(fmt.Sprintf("a loss of %.2f mag per airmass is more than clean air takes: haze or dew grew with it", line.B))
+	case line.ErrB > leastSure:
+		e.K = stats.Missing(fmt.Sprintf("the clear subs scatter too much over too little airmass: the trend is unsure by %.2f mag per airmass", line.ErrB))
+	}
+	return e
+}
+
+// carries says why airmasses do not carry a trend; "" when they do.
+func carries(x []float64, of string) string {
+	if len(x) < leastClear {
+		return fmt.Sprintf("only %d %s, %d are needed", len(x), of, leastClear)
+	}
+	x = slices.Clone(x)
+	slices.Sort(x)
+	if span := x[len(x)-1-ends] - x[ends]; span < leastRange {
+		return fmt.Sprintf("all but %d of the %s span only %.2f of airmass, a trend takes %.1f", 2*ends, of, span, leastRange)
+	}
+	return ""
+}
+
+// clearEdge is the line loss = m + k x about which the densest third of the
+// points lies closest, and the standard deviation of normal points around it.
+func clearEdge(x, loss []float64) (k, m, sd float64) {
+	third := len(x)/3 + 2
+	rest := make([]float64, len(x))
+	narrowest := math.Inf(1)
+	for step := -50; step <= 200; step++ { // -0.5 to 2 mag per airmass
+		slope := float64(step) / 100
+		for i := range x {
+			rest[i] = loss[i] - slope*x[i]
+		}
+		slices.Sort(rest)
+		for i := 0; i+third <= len(rest); i++ {
+			if w := rest[i+third-1] - rest[i]; w < narrowest {
+				narrowest, k, m = w, slope, (rest[i+third-1]+rest[i])/2
+			}
+		}
+	}
+	// A third of a normal distribution lies within 0.4307 sd of its middle. The
+	// narrowest third of few points is narrower still: the fit that follows widens
+	// it to what it finds.
+	return k, m, narrowest / 2 / 0.4307
+}

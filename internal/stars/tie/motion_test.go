@@ -1,0 +1,117 @@
+package tie
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+	"time"
+
+	"fitsqa/internal/stats"
+)
+
+// A night of sixty subs with dither, drift, field rotation, one jump and a pier
+// flip: each figure comes back within what sixty subs can tell.
+func TestMotion(t *testing.T) {
+	for seed := range uint64(5) {
+		rng := rand.New(rand.NewPCG(seed, 9))
+		start := time.Date(2025, 3, 1, 21, 0, 0, 0, time.UTC)
+		var al []Alignment
+		var times []time.Time
+		const dither, vx, vy, turn = 3.0, 4.0, -3.0, 0.06
+		for i := range 60 {
+			at := time.Duration(i) * 5 * time.Minute
+			h := at.Hours()
+			x, y := vx*h+dither/math.Sqrt2*rng.NormFloat64(), vy*h+dither/math.Sqrt2*rng.NormFloat64()
+			rot := turn * h
+			if i >= 20 && i < 40 {
+				x += 60
+			}
+			a := Alignment{}
+			if i >= 40 {
+				x, y, rot, a.Flipped = -x, -y, rot-180, true
+			}
+			a.ShiftX, a.ShiftY, a.RotationDeg = stats.Known(x, 0.02, 50), stats.Known(y, 0.02, 50), stats.Known(rot+0.002*rng.NormFloat64(), 0.002, 50)
+			al, times = append(al, a), append(times, start.Add(at))
+		}
+		al[5] = unmatched("cloud")
+		m := MotionOf(al, times)
+		// Dithers of 3 px over stretches of 1.6 h leave about 0.5 px/h a direction.
+		if math.Abs(m.Drift.V-5) > 1.5 || math.Abs(m.Dither.V-dither) > 0.5 || math.Abs(m.Rotation.V-turn) > 0.01 {
+			t.Errorf("seed %d: drift %.2f px/h, rotation %.4f °/h", seed, m.Drift.V, m.Rotation.V)
+		}
+		if !slices.Equal(m.Jumps, []int{20}) {
+			t.Errorf("seed %d: jumps before %v, want 20", seed, m.Jumps)
+		}
+	}
+}
+
+// A camera turned between two subs, as a rotator does, is no field rotation.
+func TestTurnedCamera(t *testing.T) {
+	start := time.Date(2025, 3, 1, 21, 0, 0, 0, time.UTC)
+	al, times := make([]Alignment, 20), make([]time.Time, 20)
+	for i := range al {
+		times[i] = start.Add(time.Duration(i) * 2 * time.Minute)
+		rot := 0.3 * times[i].Sub(start).Hours()
+		if i >= 10 {
+			rot += 90
+		}
+		al[i].ShiftX, al[i].ShiftY, al[i].RotationDeg = stats.Known(float64(i%2), 0.02, 50), stats.Known(0, 0.02, 50), stats.Known(rot, 0.002, 50)
+	}
+	// Exact turns: the slope is, but for rounding.
+	if m := MotionOf(al, times); math.Abs(m.Rotation.V-0.3) > 1e-9 || len(m.Jumps) > 0 {
+		t.Errorf("rotation %v °/h, jumps %v", m.Rotation.V, m.Jumps)
+	}
+}
+
+// Without times there is no drift, but a dither: that of 40 subs about the middle
+// of their own side of the pier.
+func TestMotionWithoutTimes(t *testing.T) {
+	for seed := range uint64(5) {
+		rng := rand.New(rand.NewPCG(seed, 10))
+		al := make([]Alignment, 40)
+		for i := range al {
+			x, y := 4/math.Sqrt2*rng.NormFloat64(), 4/math.Sqrt2*rng.NormFloat64()
+			if al[i].Flipped = i >= 15; al[i].Flipped {
+				x += 300
+			}
+			al[i].ShiftX, al[i].ShiftY, al[i].RotationDeg = stats.Known(x, 0.02, 50), stats.Known(y, 0.02, 50), stats.Known(0, 0.002, 50)
+		}
+		m := MotionOf(al, make([]time.Time, len(al)))
+		if m.Drift.OK() || m.Drift.Why == "" || len(m.Jumps) > 0 {
+			t.Errorf("seed %d: drift %v, jumps %v from subs without times", seed, m.Drift, m.Jumps)
+		}
+		// 38 free steps tell the size to 4/(2 sqrt 38) = 0.32.
+		if math.Abs(m.Dither.Err-0.32) > 0.06 || math.Abs(m.Dither.V-4) > 3*m.Dither.Err {
+			t.Errorf("seed %d: dither %v ± %v px, want 4 ± 0.32", seed, m.Dither.V, m.Dither.Err)
+		}
+	}
+	if m := MotionOf(make([]Alignment, 2), make([]time.Time, 2)); m.Dither.OK() || m.Dither.Why == "" {
+		t.Errorf("dither %v from two subs", m.Dither)
+	}
+}
+
+// The dither of short series comes out right on average, although a middle and
+// a drift are taken from the same few subs.
+func TestDitherOfShortSeries(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 11))
+	start := time.Date(2025, 3, 1, 21, 0, 0, 0, time.UTC)
+	for _, n := range []int{5, 8, 20} {
+		var square float64
+		const tries = 400
+		for range tries {
+			al, times := make([]Alignment, n), make([]time.Time, n)
+			for i := range al {
+				times[i] = start.Add(time.Duration(i) * 5 * time.Minute)
+				al[i].ShiftX, al[i].ShiftY = stats.Known(2*rng.NormFloat64(), 0.02, 50), stats.Known(30*times[i].Sub(start).Hours()+2*rng.NormFloat64(), 0.02, 50)
+			}
+			d := MotionOf(al, times).Dither.V
+			square += d * d / tries
+		}
+		// 2 px along x and y; 400 series leave 2 %, drifts that are medians of
+		// slopes spend a little more or less than one degree of freedom.
+		if got := math.Sqrt(square); math.Abs(got/math.Sqrt(8)-1) > 0.08 {
+			t.Errorf("%d subs: dither %.2f px, want %.2f", n, got, math.Sqrt(8))
+		}
+	}
+}

@@ -1,0 +1,291 @@
+package tie
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
+)
+
+// Transparency of one field.
+type Transparency struct {
+	Ratio      stats.Value // flux ratio to the group's clear reference: 1 is the best of the group; N = stars
+	Unevenness stats.Value // % sd of the ratio over the field beyond what star noise explains
+}
+
+// Limits of the solution.
+const (
+	// surelySeen is the significance a star must be expected to have in a sub
+	// before its flux there is used: nearer to the threshold only its upward
+	// fluctuations are detected (Eddington 1913, MNRAS 73, 359).
+	surelySeen = 9
+	// minMatched is the fewest stars that give a zero point.
+	minMatched = 4
+)
+
+// Transparencies solves one zero point a field over the matched stars of a
+// group (fields shot through one filter with one exposure) and gives flux
+// ratios to the group's clear reference (see normalise). scale is
+// exposure × gain relative to the group's first field (all 1 when equal; nil
+// stands for that).
+//
+// Model: ln flux = star + zero point, solved in turn for the stars and the
+// fields, weighted by noise and a floor of 2 %, residuals beyond 4 sigma left
+// out; stars that vary or saturate drop out. Where a part of the field shows
+// none of the stars that must be there, cloud hides them, and the ratio is
+// lowered by that part's share.
+func Transparencies(fields []*stars.Field, al []Alignment, scale []float64) []Transparency {
+	out := make([]Transparency, len(fields))
+	z := newZeroPoints(fields, al, scale)
+	z.solve()
+	for j := range fields {
+		out[j] = z.transparency(j)
+	}
+	normalise(out)
+	return out
+}
+
+// observation is one star in one field.
+type observation struct {
+	star   int     // number of the star
+	index  int     // in the field's list
+	ln     float64 // ln of the flux for the first field's exposure and gain
+	sigma  float64 // of ln, without the systematic floor
+	x, y   float64
+	useful bool
+}
+
+// weight of an observation in the solution.
+func (o *observation) weight() float64 {
+	return 1 / (o.sigma*o.sigma + stars.Systematic*stars.Systematic)
+}
+
+// besides is the error of ln flux that a neighbour's share makes, which changes
+// with the seeing.
+const besides = 0.1
+
+type zeroPoints struct {
+	fields []*stars.Field
+	al     []Alignment
+	obs    [][]observation // by field
+	why    []string        // by field: why it has no zero point
+	star   []float64       // ln flux of each star in the mean system
+	seen   []int           // in how many fields
+	zero   []float64       // ln zero point of each field
+	spread float64         // factor by which residuals exceed their sigma
+	scale  []float64       // of each field, nil: all 1
+	place  []point         // of each star, in the reference's pixels
+	merged [][]bool        // by field: whether each star's image is one with another's
+}
+
+func (z *zeroPoints) scaleOf(j int) float64 {
+	if z.scale != nil && z.scale[j] > 0 {
+		return z.scale[j]
+	}
+	return 1
+}
+
+func newZeroPoints(fields []*stars.Field, al []Alignment, scale []float64) *zeroPoints {
+	z := &zeroPoints{fields: fields, al: al, obs: make([][]observation, len(fields)), why: make([]string, len(fields)),
+		zero: make([]float64, len(fields)), spread: 1, scale: scale}
+	number := map[int]int{} // index in the reference -> number
+	saturated := map[int]bool{}
+	for pass := range 2 {
+		for j, f := range fields {
+			if f == nil || !al[j].Matched() {
+				z.why[j] = "the field could not be matched to the others"
+				continue
+			}
+			k := z.scaleOf(j)
+			for _, p := range al[j].Pairs {
+				s := &f.Stars[p[0]]
+				if pass == 0 {
+					saturated[p[1]] = saturated[p[1]] || s.Saturated
+					continue
+				}
+				if saturated[p[1]] || !(s.Flux > 0) || !(s.FluxErr > 0) {
+					continue
+				}
+				n, ok := number[p[1]]
+				if !ok {
+					n = len(number)
+					number[p[1]] = n
+					x, y := al[j].Transform.Apply(s.X, s.Y)
+					z.place = append(z.place, point{x, y, p[1]})
+				}
+				sigma := s.FluxErr / s.Flux
+				if s.Blended {
+					sigma = math.Hypot(sigma, besides)
+				}
+				z.obs[j] = append(z.obs[j], observation{star: n, index: p[0], ln: math.Log(s.Flux / k), sigma: sigma, x: s.X, y: s.Y, useful: true})
+			}
+		}
+	}
+	z.star, z.seen = make([]float64, len(number)), make([]int, len(number))
+	z.findMerged()
+	return z
+}
+
+// solve alternates between stars and fields until the zero points rest.
+func (z *zeroPoints) solve() {
+	for round := range 12 {
+		z.solveStars()
+		moved := z.solveFields()
+		if round >= 2 {
+			z.reject()
+		}
+		if round > 4 && moved < 1e-4 {
+			break
+		}
+	}
+}
+
+// solveStars gives every star its weighted mean flux, with the fields' zero
+// points taken off; robustly by the median at the start, when zero points are
+// still unknown.
+func (z *zeroPoints) solveStars() {
+	sum, weight := make([]float64, len(z.star)), make([]float64, len(z.star))
+	clear(z.seen)
+	for j, obs := range z.obs {
+		for _, o := range obs {
+			if o.useful {
+				w := o.weight()
+				sum[o.star] += w * (o.ln - z.zero[j])
+				weight[o.star] += w
+				z.seen[o.star]++
+			}
+		}
+	}
+	for i := range z.star {
+		if weight[i] > 0 {
+			z.star[i] = sum[i] / weight[i]
+		}
+	}
+}
+
+// solveFields gives every field its zero point, and how far the largest moved.
+func (z *zeroPoints) solveFields() float64 {
+	var moved float64
+	for j, obs := range z.obs {
+		var d, w []float64
+		for _, o := range obs {
+			if o.useful && z.seen[o.star] > 1 {
+				d = append(d, o.ln-z.star[o.star])
+				w = append(w, o.weight())
+			}
+		}
+		if len(d) < minMatched {
+			continue
+		}
+		v := stats.WeightedMedian(d, w)
+		moved = max(moved, math.Abs(v-z.zero[j]))
+		z.zero[j] = v
+	}
+	return moved
+}
+
+// reject marks what the solution must not rest on: outliers, and stars too
+// faint to be surely seen.
+func (z *zeroPoints) reject() {
+	var pull []float64
+	for j, obs := range z.obs {
+		for _, o := range obs {
+			if o.useful {
+				pull = append(pull, math.Abs(z.residual(j, o))/math.Hypot(o.sigma, stars.Systematic))
+			}
+		}
+	}
+	if len(pull) == 0 {
+		return
+	}
+	z.spread = max(1, stats.MADToSigma*stats.Median(pull))
+	for j, obs := range z.obs {
+		for k := range obs {
+			o := &obs[k]
+			s := &z.fields[j].Stars[o.index]
+			// What the star should have here, were its flux the predicted one.
+			expected := math.Exp(z.star[o.star]+z.zero[j]-o.ln) * s.Flux / s.FluxErr
+			o.useful = expected > surelySeen && math.Abs(z.residual(j, *o)) < 4*z.spread*math.Hypot(o.sigma, stars.Systematic)
+		}
+		// In a sparse field the fainter ones must do.
+		if n := z.useful(j); n < 2*minMatched {
+			for k := range obs {
+				obs[k].useful = math.Abs(z.residual(j, obs[k])) < 4*z.spread*math.Hypot(obs[k].sigma, stars.Systematic)
+			}
+		}
+	}
+}
+
+func (z *zeroPoints) residual(j int, o observation) float64 {
+	return o.ln - z.star[o.star] - z.zero[j]
+}
+
+func (z *zeroPoints) useful(j int) int {
+	n := 0
+	for _, o := range z.obs[j] {
+		if o.useful && z.seen[o.star] > 1 {
+			n++
+		}
+	}
+	return n
+}
+
+// transparency of one field, not yet relative to the group's best.
+func (z *zeroPoints) transparency(j int) Transparency {
+	if z.why[j] != "" {
+		return Transparency{Ratio: stats.Missing(z.why[j]), Unevenness: stats.Missing(z.why[j])}
+	}
+	n := z.useful(j)
+	if n < minMatched {
+		why := fmt.Sprintf("only %d stars in common with the other subs of the group", n)
+		return Transparency{Ratio: stats.Missing(why), Unevenness: stats.Missing(why)}
+	}
+	f := z.fields[j]
+	var sumW, unfitted float64
+	for _, o := range z.obs[j] {
+		if o.useful && z.seen[o.star] > 1 {
+			w := o.weight()
+			sumW += w
+			if !f.Stars[o.index].OwnFlux {
+				unfitted += w
+			}
+		}
+	}
+	hidden := z.hidden(j)
+	ratio := math.Exp(z.zero[j]) * (1 - hidden)
+	// A weighted median is 1.2533 times as uncertain as the mean.
+	err := ratio * math.Hypot(1.2533*z.spread/math.Sqrt(sumW), math.Hypot(f.FluxErr, f.FilterErr*unfitted/sumW))
+	return Transparency{Ratio: stats.Known(ratio, err, n), Unevenness: z.unevenness(j, hidden)}
+}
+
+// normalise divides by the clear reference. Where errors are small that is
+// the median of the best tenth; else it is the mean of all that differ from
+// this one by no more than two standard errors: among noisy ratios of equally
+// clear fields, the best are those that noise has raised.
+func normalise(all []Transparency) {
+	var known []stats.Value
+	for _, t := range all {
+		if t.Ratio.OK() {
+			known = append(known, t.Ratio)
+		}
+	}
+	if len(known) == 0 {
+		return
+	}
+	slices.SortFunc(known, func(a, b stats.Value) int { return cmp.Compare(b.V, a.V) })
+	top := known[(len(known)+9)/10/2]
+	var sum, n float64
+	for _, r := range known {
+		if math.Abs(r.V-top.V) <= 2*math.Hypot(r.Err, top.Err) {
+			sum, n = sum+r.V, n+1
+		}
+	}
+	for i := range all {
+		if all[i].Ratio.OK() {
+			all[i].Ratio = all[i].Ratio.Scaled(n / sum)
+		}
+	}
+}

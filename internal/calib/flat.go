@@ -27,7 +27,7 @@ type flatRun struct {
 	raw        *stats.Histogram // samples of all frames, in rawUnit
 	rawUnit    scale
 	points     []TransferPoint
-	noises     []float64  // of a pixel over its light, one a pair
+	noises     []pairNoise
 	shots      []flatShot // every flat that was read, brightest exposures first
 	prnu       stats.Value
 	flicker    stats.Value
@@ -235,27 +235,38 @@ func (f *flatRun) comparePair(x, y *sample, mosaic bool, workers int) {
 		}
 		f.points = append(f.points, point)
 		if pair.noise > 0 {
-			f.noises = append(f.noises, pair.noise)
+			f.noises = append(f.noises, pairNoise{x.frame, y.frame, pair.signal * u.Step, pair.noise})
 		}
 	}
 }
 
-// pixelNoise is the noise of a pixel of one flat, in units of the stack, by
-// the pairs: free of rows that differ from frame to frame.
+// pairNoise is the noise of a pixel of two flats over its light.
+type pairNoise struct {
+	x, y  *frames.Frame
+	light float64 // ADU
+	noise float64 // of a pixel, as a share of it
+}
+
+// pixelNoise is the noise of a pixel of one flat of the master, in units of the
+// stack, by the pairs: free of rows that differ from frame to frame.
 func (f *flatRun) pixelNoise() stats.Value {
-	if len(f.noises) == 0 {
+	var each []float64
+	var sum float64
+	for _, p := range f.noises {
+		if slices.Contains(f.frames, p.x) && slices.Contains(f.frames, p.y) {
+			each = append(each, p.noise*math.Sqrt(p.light)) // the same at every level, as far as it is the light's
+			sum += p.noise * p.noise
+		}
+	}
+	if len(each) == 0 {
 		return stats.Missing("no pair of flats of about the same level")
 	}
-	var sum float64
-	for _, n := range f.noises {
-		sum += n * n
-	}
-	n := float64(len(f.noises))
+	n := float64(len(each))
 	v := flatScale * math.Sqrt(sum/n)
 	blocks := float64(f.group.Width*f.group.Height) / (pairBlock * pairBlock)
 	err := v / math.Sqrt(2*patternFreedom*blocks*n)
 	if n > 2 {
-		err = max(err, flatScale*math.Sqrt(stats.Variance(f.noises)/n))
+		err = max(err, v*math.Sqrt(stats.Variance(each)/n)/stats.Mean(each))
 	}
 	return stats.Known(v, err, len(f.frames))
 }

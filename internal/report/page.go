@@ -22,10 +22,12 @@ type page struct {
 	Yield     string
 	Answer    []paragraph
 	Groups    []groupRow
+	All       *groupRow // their sum, where there are several
 	Events    []string
 	Causes    []string // of the night's subs, for the filter of the table
 	Filters   []string
 	SkyUnit   string
+	Arcsec    bool // some sub's FWHM is known in arcseconds
 	Subs      []subRowView
 	Economics []figureView
 	Losses    []string // what each group lost, in words
@@ -55,6 +57,7 @@ type paragraph struct {
 }
 
 type groupRow struct {
+	Label                      string
 	Target, Filter, Exposure   string
 	Subs, Keep, Doubtful, Cull int
 	Shot, Usable, Clear        string
@@ -116,6 +119,10 @@ func newPage(r *night.Result) *page {
 			p.Losses = append(p.Losses, groupName(g.Group)+": "+causeWords(g.Causes))
 		}
 	}
+	if len(p.Groups) > 1 {
+		p.All = &groupRow{Subs: sum.Total.Subs, Keep: sum.Total.Keep, Doubtful: sum.Total.Doubtful, Cull: sum.Total.Cull,
+			Shot: hours(sum.ShotS), Usable: hours(sum.UsableS), Clear: hours(sum.EquivalentS)}
+	}
 	if r.Verdicts != nil {
 		for _, e := range r.Verdicts.Events {
 			p.Events = append(p.Events, frames.Printable(e.Words))
@@ -170,7 +177,7 @@ func nightName(sum summary) string {
 
 func newGroupRow(g groupSummary) groupRow {
 	row := groupRow{
-		Target: orNone(g.Target, "(no target)"), Filter: orNone(g.Filter, "(none)"), Exposure: exposureWords(g.Exposure),
+		Label: frames.Printable(g.Label), Target: orNone(g.Target, "(no target)"), Filter: orNone(g.Filter, "(none)"), Exposure: exposureWords(g.Exposure),
 		Subs: g.tally.Subs, Keep: g.Keep, Doubtful: g.Doubtful, Cull: g.Cull,
 		Shot: hours(g.ShotSeconds), Usable: hours(g.UsableSeconds), Clear: hours(g.EquivalentClearSeconds),
 	}

@@ -100,6 +100,75 @@ func TestBrowserViewerStepsAndMarks(t *testing.T) {
 	p.quiet()
 }
 
+// A mark overrules the figures in table, pictures, timeline and hours at once;
+// ranges, all that is shown, and conditions on a number mark many; undo takes
+// the last change back whole.
+func TestBrowserMarksReachEverything(t *testing.T) {
+	p := openPage(t, fakeNight(12), 1280, 900)
+	kept := value[int](p, `night.subs.findIndex(s => s.measured === "keep" && s.weight !== null)`)
+	group := value[string](p, fmt.Sprintf(`night.groups[night.subs[%d].group]`, kept))
+	cell := func(key string) string {
+		return fmt.Sprintf(`[...document.querySelectorAll(".yield tr[data-group]")].find(r => r.dataset.group === %q).querySelector('[data-cell="%s"]').textContent`, group, key)
+	}
+	before := value[string](p, cell("usable"))
+	step := fmt.Sprintf(`#sub-%d button[data-step]`, kept)
+	p.click(step) // keep, as it was
+	expect(p, cell("usable"), before)
+	p.click(step) // cull
+	exposure := value[float64](p, fmt.Sprintf(`night.subs[%d].exposure`, kept))
+	expect(p, fmt.Sprintf(`Math.abs(%s - (%s - %g / 3600)) < 0.011`, cell("usable"), before, exposure), true)
+	expect(p, fmt.Sprintf(`document.querySelector("#sub-%d .verdict-cell button").textContent.trim()`, kept), "cull")
+	expect(p, fmt.Sprintf(`document.querySelector("#picture-%d .cap-verdict").textContent`, kept), "cull")
+	expect(p, `byId("marks-effect").hidden`, false)
+	expect(p, `byId("marks-effect").textContent.includes("signal to noise of the weighted stack −")`, true)
+	p.click(step) // none
+	expect(p, cell("usable"), before)
+	expect(p, `byId("marks-effect").hidden`, true)
+
+	// From one row to another with Shift, in the order of the table.
+	p.run(`table.sortBy("fwhm"); marks.pick(table.order()[2], false, table.order()); marks.pick(table.order()[6], true, table.order())`)
+	expect(p, `table.order().slice(2, 7).every(i => marks.of.get(i) === "keep") && marks.of.size === 5`, true)
+	p.click("#undo-marks")
+	expect(p, `marks.of.size`, 1)
+	p.click("#clear-marks")
+
+	// By a number: what was not measured meets no condition.
+	p.run(`byId("number-figure").value = "transparency"; byId("number-side").value = "under"; byId("number-limit").value = "0.7"; table.filter()`)
+	p.click(`[data-mark-shown="cull"]`)
+	expect(p, `night.subs.every(s => (s.mark === "cull") === (s.transparency !== null && s.transparency < 0.7)) && marks.of.size > 0`, true)
+	p.click("#clear-marks")
+	p.click(`#filters button[type="reset"]`)
+
+	// In the timeline, by keys.
+	p.do(chromedp.Focus(chromedp.CSS("#charts")))
+	p.press(kb.ArrowRight)
+	for range 3 {
+		p.do(chromedp.KeyEvent(kb.ArrowRight, chromedp.KeyModifiers(chromedp.ModifierShift)))
+	}
+	p.press("m", "m")
+	expect(p, `timeline.subs.slice(0, 4).every(i => night.subs[i].verdict === "cull") && marks.of.size`, 4)
+	p.quiet()
+}
+
+// Marks stay with their files in the browser's store: they come back with the
+// page, and files of another night with the same names know nothing of them.
+func TestBrowserRemembersMarksByFile(t *testing.T) {
+	r := fakeNight(3)
+	p := openPage(t, r, 1280, 900)
+	p.run(`marks.set([0, 2], "cull")`)
+	p.do(chromedp.Reload(), chromedp.WaitReady(chromedp.CSS(`html[data-ready="yes"]`)))
+	expect(p, `JSON.stringify([...marks.of])`, `[[0,"cull"],[2,"cull"]]`)
+	expect(p, `night.subs[0].verdict`, "cull")
+	ids := value[[]string](p, `night.subs.map(s => s.id)`)
+	for i, s := range fakeNight(3).Subs {
+		s.Frame.ModTime = s.Frame.ModTime.AddDate(0, 0, 1)
+		if subID(s) == ids[i] {
+			t.Errorf("%q of another night has the same id", s.File)
+		}
+	}
+	p.quiet()
+}
+
 // Worst first: what is culled stands before what is kept.
 func TestBrowserOrdersSheet(t *testing.T) {
 	p := openPage(t, fakeNight(6), 1280, 900)
@@ -120,7 +189,7 @@ func TestBrowserSavesDecisions(t *testing.T) {
 	}); err != nil {
 		t.Fatal(err)
 	}
-	p.run(`night.subs.forEach((s, i) => marks.set(i, i % 2 ? "keep" : "cull"))`)
+	p.run(`night.subs.forEach((s, i) => marks.set([i], i % 2 ? "keep" : "cull"))`)
 	p.click("#save-marks")
 	path := filepath.Join(dir, "decisions.txt")
 	for range 200 {

@@ -35,7 +35,6 @@ type subRowView struct {
 
 // pageData is what the scripts read.
 type pageData struct {
-	ID       string      `json:"id"`
 	Filters  []string    `json:"filters"`
 	Groups   []string    `json:"groups"`
 	SkyUnit  string      `json:"skyUnit"`
@@ -47,6 +46,7 @@ type pageData struct {
 
 // subData is one sub for the scripts; figures that are missing are null.
 type subData struct {
+	ID           string   `json:"id"` // of the file: path, size and time
 	Name         string   `json:"name"`
 	Decision     string   `json:"decision"` // name as a decision file has it
 	Decided      string   `json:"decided"`  // the user's own verdict so far
@@ -54,12 +54,13 @@ type subData struct {
 	Exposure     real     `json:"exposure"` // s
 	Filter       int      `json:"filter"`
 	Group        int      `json:"group"`
-	Verdict      string   `json:"verdict"`
+	Measured     string   `json:"measured"` // verdict of the figures
 	Causes       []string `json:"causes"`
 	Sentence     string   `json:"sentence"`
 	Sky          real     `json:"sky"`
 	Stars        real     `json:"stars"`
 	FWHM         real     `json:"fwhm"`
+	FWHMArcsec   real     `json:"fwhmArcsec"`
 	HFD          real     `json:"hfd"`
 	Ellipticity  real     `json:"ellipticity"`
 	Angle        real     `json:"angle"`
@@ -83,7 +84,7 @@ type eventData struct {
 func (p *page) addSubs(r *night.Result) {
 	pictures := newGallery(r)
 	filters, groups := indexer{}, indexer{}
-	p.Data = pageData{ID: nightID(r), Subs: []subData{}, Events: []eventData{}, Twilight: spans(r.Twilight), MoonUp: spans(r.MoonUp)}
+	p.Data = pageData{Subs: []subData{}, Events: []eventData{}, Twilight: spans(r.Twilight), MoonUp: spans(r.MoonUp)}
 	level := skyFigure(r)
 	p.SkyUnit = skyUnit(level)
 	p.Data.SkyUnit = p.SkyUnit
@@ -94,6 +95,7 @@ func (p *page) addSubs(r *night.Result) {
 	for i, s := range r.Subs {
 		p.Subs = append(p.Subs, newSubRow(i, s, level, layout, pictures))
 		d := newSubData(s, level)
+		p.Arcsec = p.Arcsec || !math.IsNaN(float64(d.FWHMArcsec))
 		d.Filter = filters.of(orNone(s.Filter, "no filter"))
 		d.Group = groups.of(frames.Printable(s.Group))
 		d.Crops = strings.TrimPrefix(dataURI(pictures.crops[i]), "data:image/jpeg;base64,")
@@ -166,7 +168,7 @@ func newSubData(s *night.Sub, level string) subData {
 	d := subData{
 		Name: frames.Printable(s.File), Decision: subs.DecisionName(s.File), Decided: string(s.Decision),
 		Start: real(math.NaN()), Exposure: real(s.Exposure),
-		Verdict: string(s.Verdict), Causes: []string{}, Sentence: frames.Printable(s.Sentence),
+		ID: subID(s), Measured: string(s.Measured), FWHMArcsec: get("fwhm_arcsec"), Causes: []string{}, Sentence: frames.Printable(s.Sentence),
 		Sky:   get(level),
 		Stars: get("stars"), FWHM: get("fwhm_px"), HFD: get("hfd_px"), Ellipticity: get("ellipticity"),
 		Angle: get("elongation_angle_deg"), Coherence: get("coherence"), Transparency: get("transparency"), Weight: get("weight"),
@@ -181,12 +183,15 @@ func newSubData(s *night.Sub, level string) subData {
 	return d
 }
 
-// nightID tells one night's marks from another's in the browser's store.
-func nightID(r *night.Result) string {
+// subID tells one night's file from another's of the same name, in the
+// browser's store.
+func subID(s *night.Sub) string {
 	hash := fnv.New64a()
-	for _, s := range r.Subs {
-		hash.Write([]byte(s.File + "\x00"))
+	if s.Frame != nil {
+		f := newFileJSON(s.Frame)
+		fmt.Fprintf(hash, "%s\x00%s\x00%d\x00%s", f.Path, f.PathBytes, f.SizeBytes, f.ModifiedUTC)
 	}
+	fmt.Fprintf(hash, "\x00%s", s.File)
 	return fmt.Sprintf("%016x", hash.Sum64())
 }
 

@@ -43,8 +43,9 @@ night.subs.forEach((sub, i) => {
   sub.order = i;
   sub.filterName = night.filters[sub.filter];
   sub.groupName = night.groups[sub.group];
+  sub.verdict = sub.decided || sub.measured;
   sub.verdictRank = verdictRank[sub.verdict];
   const row = byId("sub-" + i);
-  sub.target = row.cells[3].textContent;
+  sub.target = row.querySelector(".target").textContent;
   sub.words = row.textContent.toLowerCase();
 });

@@ -3,6 +3,7 @@ for (const element of document.querySelectorAll(".scripted")) element.hidden = f
 theme.start();
 if (night.subs.length) {
   marks.start();
+  totals.start();
   table.start();
   sheet.start();
   viewer.start();

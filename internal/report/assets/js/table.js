@@ -51,15 +51,31 @@ const table = {
     const verdicts = new Set([...document.querySelectorAll('input[name="verdict"]:checked')].map((box) => box.value));
     const filter = byId("by-filter").selectedIndex - 1; // the first is "all"
     const cause = byId("by-cause").selectedIndex > 0 ? byId("by-cause").value : "";
+    const within = table.number();
     let shown = 0;
     for (const sub of night.subs) {
       sub.shown = verdicts.has(sub.verdict) && (filter < 0 || sub.filter === filter) &&
-        (!cause || sub.causes.includes(cause)) && words.every((word) => sub.words.includes(word));
+        (!cause || sub.causes.includes(cause)) && within(sub) && words.every((word) => sub.words.includes(word));
       shown += sub.shown;
       byId("sub-" + sub.order).hidden = !sub.shown;
       byId("picture-" + sub.order).hidden = !sub.shown;
     }
     byId("shown").textContent = `${shown} of ${night.subs.length} shown`;
+  },
+
+  // number is the condition on one figure: "FWHM over 3.2". A figure that was
+  // not measured meets none.
+  number() {
+    const limit = byId("number-limit").valueAsNumber;
+    const key = byId("number-figure").value;
+    if (Number.isNaN(limit) || !key) return () => true;
+    const over = byId("number-side").value === "over";
+    return (sub) => sub[key] !== null && (over ? sub[key] > limit : sub[key] < limit);
+  },
+
+  // order is the subs shown, as the rows stand.
+  order() {
+    return [...byId("sub-table").tBodies[0].rows].filter((row) => !row.hidden).map((row) => Number(row.dataset.i));
   },
 
   // goTo brings a sub's row into view and marks it.

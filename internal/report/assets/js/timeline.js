@@ -2,6 +2,7 @@
 const timeline = {
   charts: [],
   at: -1, // position in timeline.subs that is pointed at
+  from: -1, // where a range by keyboard begins
   subs: [], // indices of the subs that are drawn, in time order
   xs: [], // their places on the axis
 
@@ -24,7 +25,21 @@ const timeline = {
     charts.addEventListener("pointerleave", () => (timeline.tip.hidden = true));
     timeline.tip = make("div", { class: "tip", hidden: "" });
     new ResizeObserver(timeline.resize).observe(charts);
+    marks.changed.push(timeline.repaint);
+    for (const button of document.querySelectorAll("[data-mark-view]")) {
+      button.addEventListener("click", () => marks.set(timeline.inView(), button.dataset.markView));
+    }
     timeline.build();
+  },
+
+  repaint() {
+    for (const chart of timeline.charts) chart.redraw(false, false);
+  },
+
+  // inView is the subs between the ends of the axis as it stands.
+  inView() {
+    const { min, max } = timeline.charts[0].scales.x;
+    return timeline.subs.filter((i, k) => timeline.xs[k] >= min && timeline.xs[k] <= max);
   },
 
   // log tells whether the sky needs a logarithmic axis: filters differ by much.
@@ -40,7 +55,7 @@ const timeline = {
     byId("charts").replaceChildren();
     timeline.subs = night.subs.map((sub) => sub.order).filter((i) => timeline.sequence() || night.subs[i].start !== null);
     timeline.xs = timeline.subs.map((i, k) => (timeline.sequence() ? k + 1 : night.subs[i].start));
-    timeline.at = -1;
+    timeline.at = timeline.from = -1;
     timeline.sync = uPlot.sync("night");
     timeline.charts = timeline.panels.map(timeline.chart);
     byId("charts").append(timeline.tip);
@@ -62,7 +77,7 @@ const timeline = {
     };
     const chart = new uPlot({
       width: timeline.width(), height: timeline.height(last), legend: { show: false }, padding: [10, 12, 0, 0],
-      scales: { x: { time: !timeline.sequence(), range: timeline.xRange }, y: log ? { distr: 3, range: (u, low, high) => (low > 0 ? [low / 1.3, high * 1.3] : [0.1, 1]) } : { range: (u, low, high) => timeline.range(panel, low, high) } },
+      scales: { x: { time: !timeline.sequence(), range: timeline.xRange }, y: log ? { distr: 3, range: (u, low, high) => (low > 0 ? [low / 1.3, high * 1.3] : [0.1, 1]) } : { range: (u, low, high) => timeline.limits(panel, low, high) } },
       cursor: { sync: { key: "night" }, drag: { x: true, y: false, uni: 12 }, points: { show: false }, y: false, dataIdx: timeline.nearest },
       tzDate: (seconds) => uPlot.tzDate(new Date(seconds * 1000), "Etc/UTC"),
       axes: [
@@ -93,7 +108,13 @@ const timeline = {
     return [low - room, high + room];
   },
 
-  range(panel, low, high) {
+  // range is the places from the beginning of the range to the pointed one.
+  range() {
+    const ends = [timeline.from >= 0 ? timeline.from : timeline.at, timeline.at].sort((a, b) => a - b);
+    return Array.from({ length: ends[1] - ends[0] + 1 }, (_, k) => ends[0] + k);
+  },
+
+  limits(panel, low, high) {
     if (low === null || high === null) return [0, 1];
     if (panel.low !== undefined) low = Math.min(low, panel.low);
     const room = Math.max(0.08 * (high - low), 0.02 * Math.abs(high), 1e-6);
@@ -143,7 +164,7 @@ const timeline = {
       const sub = night.subs[i];
       const x = u.valToPos(timeline.xs[k], "x", true);
       const y = u.valToPos(values[k], "y", true);
-      const scale = k === timeline.at ? 1.8 : 1;
+      const scale = k === timeline.at || (timeline.from >= 0 && timeline.range().includes(k)) ? 1.8 : 1;
       shapes.paint(context, x, y, radius * scale, sub.filter, sub.verdict, colors[sub.filter], paper);
     });
     context.restore();
@@ -177,15 +198,21 @@ const timeline = {
     const wide = timeline.tip.offsetWidth;
     timeline.tip.style.left = Math.max(0, Math.min(x + 14, charts.width - wide)) + "px";
     timeline.tip.style.top = over.bottom - charts.top + 2 + "px";
-    for (const other of timeline.charts) other.redraw(false, false);
+    timeline.repaint();
   },
 
+  // key steps from sub to sub; with Shift the steps span a range, which M marks.
   key(event) {
     const count = timeline.subs.length;
     const steps = { ArrowRight: 1, ArrowLeft: -1 };
     if (event.key in steps && count) {
       event.preventDefault();
+      const from = timeline.at;
       timeline.point((timeline.at + steps[event.key] + count) % count);
+      timeline.from = event.shiftKey ? (timeline.from >= 0 ? timeline.from : Math.max(from, 0)) : -1;
+      timeline.repaint();
+    } else if (event.key.toLowerCase() === "m" && timeline.at >= 0) {
+      marks.set(timeline.range().map((k) => timeline.subs[k]), marks.next(timeline.subs[timeline.at]));
     } else if (event.key === "Enter") {
       timeline.go();
     }

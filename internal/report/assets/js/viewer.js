@@ -8,14 +8,16 @@ const viewer = {
     byId("viewer-previous").addEventListener("click", () => viewer.step(-1));
     byId("viewer-next").addEventListener("click", () => viewer.step(1));
     for (const button of dialog.querySelectorAll("[data-set-mark]")) {
-      button.addEventListener("click", () => marks.set(viewer.index, button.dataset.setMark));
+      button.addEventListener("click", () => marks.set([viewer.index], button.dataset.setMark));
     }
     dialog.addEventListener("keydown", viewer.key);
     dialog.addEventListener("click", (event) => {
       if (event.target === dialog) dialog.close(); // the backdrop
     });
     dialog.addEventListener("close", viewer.leave);
-    marks.changed.push(viewer.showMark);
+    marks.changed.push((list) => {
+      if (list.includes(viewer.index)) viewer.showVerdict();
+    });
     document.addEventListener("click", (event) => {
       const link = event.target.closest && event.target.closest("a[data-view]");
       if (link && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
@@ -75,9 +77,6 @@ const viewer = {
     if (sub.crops) crops.src = "data:image/jpeg;base64," + sub.crops;
     else crops.removeAttribute("src");
 
-    const words = byId("viewer-verdict");
-    words.replaceChildren(verdictSign(sub.verdict), " ", make("b", {}, sub.verdict),
-      sub.causes.length ? " " + sub.causes.join(", ") : "", sub.sentence ? ": " + sub.sentence : "");
     const list = [
       ["Target", sub.target], ["Filter", sub.filterName], ["Start", sub.start === null ? "–" : clock(sub.start) + " UTC"],
       ["Transparency", figure(sub.transparency, 2)], ["Sky", skyFigure(sub.sky) + " " + night.skyUnit],
@@ -88,12 +87,16 @@ const viewer = {
     byId("viewer-figures").replaceChildren(...list.flatMap(([term, text]) => [make("dt", {}, term), make("dd", {}, text)]));
     const order = sheet.order();
     byId("viewer-place").textContent = `${order.indexOf(i) + 1} of ${order.length}`;
-    viewer.showMark();
+    viewer.showVerdict();
   },
 
-  showMark() {
+  showVerdict() {
+    const sub = night.subs[viewer.index];
+    byId("viewer-verdict").replaceChildren(verdictSign(sub.verdict), " ", make("b", {}, sub.verdict),
+      sub.mark ? " by your mark" + (sub.mark === sub.measured ? "" : `; measured: ${sub.measured}`) : "",
+      sub.causes.length ? " " + sub.causes.join(", ") : "", sub.sentence ? ": " + sub.sentence : "");
     for (const button of byId("viewer").querySelectorAll("[aria-pressed]")) {
-      button.setAttribute("aria-pressed", String(marks.of.get(viewer.index) === button.dataset.setMark));
+      button.setAttribute("aria-pressed", String(sub.mark === button.dataset.setMark));
     }
   },
 };

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/report"
 )
@@ -149,6 +150,7 @@ func (o *checkOptions) report(ctx context.Context, stdout, stderr io.Writer, dir
 		fmt.Fprintln(stderr, "fitsqa check:", err)
 		return exitOutput
 	}
+	tellMistakes(stderr, result)
 	if err := o.season.record(ctx, result); err != nil {
 		if ctx.Err() != nil {
 			fmt.Fprintln(stderr, "fitsqa check: interrupted: the reports are complete, but the night was not recorded")
@@ -157,7 +159,10 @@ func (o *checkOptions) report(ctx context.Context, stdout, stderr io.Writer, dir
 		fmt.Fprintf(stderr, "fitsqa check: the reports are complete, but the night was not recorded (--no-ledger does without): %v\n", err)
 		return exitOutput
 	}
-	if result.Unreadable() > 0 {
+	switch {
+	case result.FailedReads() > 0:
+		return exitFailedReads
+	case result.Unreadable() > 0:
 		return exitUnreadable
 	}
 	return exitDone
@@ -172,4 +177,14 @@ func (o *checkOptions) show(stdout io.Writer, dir string, result *night.Result) 
 		return report.Text(stdout, result)
 	}
 	return report.Screen(stdout, result, dir, columns(stdout))
+}
+
+// tellMistakes shows where this program itself failed on a file.
+func tellMistakes(stderr io.Writer, r *night.Result) {
+	for _, f := range r.Frames {
+		var internal *frames.InternalError
+		if errors.As(f.Err, &internal) {
+			fmt.Fprintf(stderr, "fitsqa check: %s: %v\n%s\n", frames.Printable(f.Name), internal, internal.Stack)
+		}
+	}
 }

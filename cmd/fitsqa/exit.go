@@ -7,6 +7,7 @@ const (
 	exitUnreadable  = 3   // done, but some files could not be read
 	exitNothing     = 4   // no usable frame was found
 	exitOutput      = 5   // the output could not be written
+	exitFailedReads = 6   // done, but the system did not give some files: a device that fails, a permission that lacks
 	exitInterrupted = 130 // stopped by a signal; no output was written
 )
 
@@ -16,5 +17,6 @@ const exitCodesHelp = `Exit codes:
   3    done, but some files could not be read
   4    nothing usable found
   5    output could not be written
+  6    done, but the system did not give some files: try again, check drive and permissions
   130  interrupted; nothing half-written is left
 `

@@ -315,3 +315,22 @@ func TestSelection(t *testing.T) {
 		}
 	}
 }
+
+// What was not judged is moved only where its cause is named.
+func TestNotJudgedStays(t *testing.T) {
+	s := makeFrame(t, filepath.Join(t.TempDir(), "a"), notJudged)
+	s.Causes = []string{"unreadable"}
+	for _, c := range []struct {
+		sel  Selection
+		want int
+	}{
+		{Selection{Take: TakeCull}, 0}, {Selection{Take: TakeDoubtful}, 0},
+		{Selection{Take: TakeCull, Causes: []string{"cloud"}}, 0},
+		{Selection{Take: TakeOwn, Causes: []string{"unreadable"}}, 0},
+		{Selection{Take: TakeCull, Causes: []string{"unreadable"}}, 1},
+	} {
+		if p, err := NewPlan([]Sub{s}, c.sel); err != nil || len(p.Moves) != c.want {
+			t.Errorf("%+v: %v, %d moves", c.sel, err, len(p.Moves))
+		}
+	}
+}

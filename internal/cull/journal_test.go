@@ -97,7 +97,7 @@ func TestReadNight(t *testing.T) {
 	if len(subs) != 2 || !reflect.DeepEqual(subs[0], Sub{Path: "/n/a b.fits", Size: 10, Modified: shot, Verdict: "cull", Sentence: "s"}) || subs[1].Path != "/n/\xfc.fits" {
 		t.Errorf("%+v", subs)
 	}
-	for _, bad := range []string{"", "[]", `{"schema_version": 2}`, `{"subs": []}`,
+	for _, bad := range []string{"", "[]", `{"schema_version": 3}`, `{"subs": []}`,
 		`{"schema_version": 1, "subs": [{"path": "/a", "verdict": "cull", "modified_utc": "x"}]}`,
 		`{"schema_version": 1, "subs": [{"path": "/a", "verdict": "burn", "modified_utc": "2026-03-14T22:14:05Z"}]}`} {
 		if _, err := ReadNight(strings.NewReader(bad)); err == nil {

@@ -64,8 +64,8 @@ func ReadNight(r io.Reader) ([]Sub, error) {
 	if err := json.NewDecoder(io.LimitReader(r, maxNight)).Decode(&night); err != nil {
 		return nil, fmt.Errorf("not a night.json: %w", err)
 	}
-	if night.SchemaVersion != 1 {
-		return nil, fmt.Errorf("night.json has schema version %d, this program reads 1", night.SchemaVersion)
+	if night.SchemaVersion != 1 && night.SchemaVersion != 2 { // the second knows one verdict more
+		return nil, fmt.Errorf("night.json has schema version %d, this program reads 1 and 2", night.SchemaVersion)
 	}
 	out := make([]Sub, 0, len(night.Subs))
 	for i, s := range night.Subs {
@@ -78,7 +78,7 @@ func ReadNight(r io.Reader) ([]Sub, error) {
 			verdict = s.Measured
 		}
 		switch verdict {
-		case "keep", "doubtful", "cull":
+		case "keep", "doubtful", "cull", notJudged:
 		default:
 			return nil, fmt.Errorf("night.json: sub %d: unknown verdict %q", i, verdict)
 		}

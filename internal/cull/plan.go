@@ -53,9 +53,15 @@ type Selection struct {
 func (sel Selection) takes(s Sub) bool {
 	verdict := s.Final()
 	wanted := verdict == "cull" && (sel.Take != TakeOwn || s.Decision != "") || verdict == "doubtful" && sel.Take == TakeDoubtful
+	if verdict == notJudged { // nothing speaks against it: the user has to name the cause
+		wanted = sel.Take != TakeOwn && len(sel.Causes) > 0
+	}
 	return wanted && (len(sel.Causes) == 0 || slices.ContainsFunc(s.Causes, func(c string) bool { return named(sel.Causes, c) })) &&
 		(len(sel.Filters) == 0 || named(sel.Filters, s.Filter))
 }
+
+// notJudged is the verdict on a sub that could not be read.
+const notJudged = "not judged"
 
 func named(names []string, name string) bool {
 	plain := func(s string) string { return strings.ReplaceAll(strings.TrimSpace(s), " ", "_") }

@@ -12,6 +12,14 @@ import (
 // where shape, exposure and time leave a duplicate possible.
 func (f *Frame) ContentHash() (sum [32]byte, err error) {
 	defer CatchPanic(&err)
+	err = Again(func() error {
+		sum, err = f.contentHash()
+		return err
+	})
+	return sum, err
+}
+
+func (f *Frame) contentHash() ([32]byte, error) {
 	r, err := f.Open()
 	if err != nil {
 		return [32]byte{}, err

@@ -11,6 +11,10 @@ import (
 // Frame.Err.
 func (f *Frame) Read(im *Image) (err error) {
 	defer CatchPanic(&err)
+	return Again(func() error { return f.read(im) })
+}
+
+func (f *Frame) read(im *Image) error {
 	r, err := f.Open()
 	if err != nil {
 		return err
@@ -24,7 +28,8 @@ func (f *Frame) Read(im *Image) (err error) {
 // when that is large enough, and returns the slice (after an error too, to be
 // used again). each, when not nil, is handed the rows strip by strip while they
 // are still in the processor's cache, with the number of the strip's first row;
-// it may change them. Overscan and errors are as in Read.
+// it may change them. Overscan and errors are as in Read, but nothing is read
+// again: see Again.
 func (f *Frame) ReadPlane(plane int, dst []float32, each func(first int, rows []float32)) (read []float32, err error) {
 	defer CatchPanic(&err)
 	r, err := f.Open()

@@ -81,7 +81,12 @@ func (f *Frame) scanUnguarded(opt ScanOptions) {
 		return
 	}
 	f.maxBytes = opt.MaxBytes
-	headerKind, err := f.scanFile(opt)
+	var headerKind string
+	err := Again(func() (err error) {
+		f.Meta, f.Image, f.Warnings = NoMeta(), Layout{}, nil
+		headerKind, err = f.scanFile(opt)
+		return err
+	})
 	if err != nil {
 		// The row should still say what the file was meant to be.
 		f.Err = err

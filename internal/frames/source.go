@@ -15,7 +15,7 @@ import (
 // (recognised by its first bytes, whatever its name; several members in a row
 // are one stream).
 type source struct {
-	file *os.File
+	file storedFile
 	size int64         // of the file as stored
 	in   *bufio.Reader // of the file, nil unless gzipped
 	gz   *gzip.Reader  // of one member
@@ -34,7 +34,7 @@ func openSource(path string) (*source, error) {
 	if err := regular(info); err != nil {
 		return nil, err
 	}
-	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0)
+	f, err := openFile(path)
 	if err != nil {
 		return nil, plainError(err)
 	}
@@ -46,7 +46,22 @@ func openSource(path string) (*source, error) {
 	return s, nil
 }
 
-func newSource(f *os.File) (*source, error) {
+// storedFile is a file as the system gives it.
+type storedFile interface {
+	io.Reader
+	io.ReaderAt
+	io.Seeker
+	io.Closer
+	Stat() (os.FileInfo, error)
+	Name() string
+}
+
+// openFile is how files are opened; tests put failing drives here.
+var openFile = func(path string) (storedFile, error) {
+	return os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0)
+}
+
+func newSource(f storedFile) (*source, error) {
 	info, err := f.Stat()
 	if err != nil {
 		return nil, plainError(err)

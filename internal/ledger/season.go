@@ -29,9 +29,9 @@ func (l *Ledger) Hours(ctx context.Context) ([]Hours, error) {
 
 func (l *Ledger) hours(ctx context.Context) ([]Hours, error) {
 	rows, err := l.db.QueryContext(ctx, `SELECT night, camera, target, filter, count(*), sum(exposure),
-		total(exposure) FILTER (WHERE verdict <> ?1),
-		sum(exposure * weight) FILTER (WHERE verdict <> ?1)
-		FROM sub GROUP BY night, camera, target, filter ORDER BY night, camera, target, filter`, subs.Cull)
+		total(exposure) FILTER (WHERE verdict IN (?1, ?2)),
+		sum(exposure * weight) FILTER (WHERE verdict IN (?1, ?2))
+		FROM sub GROUP BY night, camera, target, filter ORDER BY night, camera, target, filter`, subs.Keep, subs.Doubtful)
 	if err != nil {
 		return nil, err
 	}

@@ -5,7 +5,6 @@ import (
 
 	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
-	"fitsqa/internal/subs"
 )
 
 // matchDust asks the subs of every group whether the dust in the flat that
@@ -25,7 +24,7 @@ func (r *Result) matchDust() {
 			in.Flat, in.Picture, in.Shadows = flat.Label, flat.Flat.Master, flat.Flat.Shadows
 		}
 		for _, f := range c.Lights.Frames {
-			if s := of[f]; s != nil && s.Field != nil && s.Preview != nil && s.Verdict != subs.Cull {
+			if s := of[f]; s != nil && s.Field != nil && s.Preview != nil && s.Verdict.Usable() {
 				in.Subs = append(in.Subs, s.dust())
 			}
 		}

@@ -54,7 +54,7 @@ func (r *Result) judgedGroups() []judgedGroup {
 func medianSkyRate(all []*subs.Sub) stats.Value {
 	var rates []float64
 	for _, s := range all {
-		if s.Verdict != subs.Cull && s.SkyRate.OK() {
+		if s.Verdict.Usable() && s.SkyRate.OK() {
 			rates = append(rates, s.SkyRate.V)
 		}
 	}

@@ -150,12 +150,40 @@ func (b *scratch) markSaturated() float64 {
 // measure reads, corrects and measures one sub. A sub that fails keeps its row
 // with the reason.
 func (s *Sub) measure(c *calib.Calibration, opt stars.Options, b *scratch) {
+	if err := s.tryMeasure(c, opt, b); err != nil {
+		s.fail(err)
+	}
+}
+
+func (s *Sub) tryMeasure(c *calib.Calibration, opt stars.Options, b *scratch) (err error) {
+	defer frames.CatchPanic(&err)
 	im, mosaic := s.Frame.Image, s.Frame.Meta.Bayer != ""
+	var preview *frames.Preview
+	if err := frames.Again(func() (err error) {
+		preview, err = s.read(c, b)
+		return err
+	}); err != nil {
+		return err
+	}
+	preview.AddCrops(b.pixels, im.Width, im.Height, cropSize)
+	opt.Gain, opt.Saturation, opt.Hot = c.Gain.V, b.markSaturated(), c.Hot
+	opt.Bayer = mosaic
+	field, err := b.stars.Measure(b.pixels, im.Width, im.Height, opt)
+	if err != nil {
+		return err
+	}
+	s.take(measurement{field, preview}, c)
+	return nil
+}
+
+// read fills the worker's pixels with the sub's, corrected, and makes them small.
+func (s *Sub) read(c *calib.Calibration, b *scratch) (*frames.Preview, error) {
+	im := s.Frame.Image
 	plane := 0
 	if im.Planes == 3 {
 		plane = 1 // green: the most light, and between the others in focus
 	}
-	small := frames.NewShrinker(im.Width, im.Height, frames.PreviewWidth, mosaic)
+	small := frames.NewShrinker(im.Width, im.Height, frames.PreviewWidth, s.Frame.Meta.Bayer != "")
 	b.saturated = b.saturated[:0]
 	var err error
 	b.pixels, err = s.Frame.ReadPlane(plane, b.pixels, func(row int, strip []float32) {
@@ -164,20 +192,7 @@ func (s *Sub) measure(c *calib.Calibration, opt stars.Options, b *scratch) {
 		c.Apply(strip, first, im.Width*im.Height)
 		small.Add(strip)
 	})
-	if err != nil {
-		s.fail(err)
-		return
-	}
-	preview := small.Preview
-	preview.AddCrops(b.pixels, im.Width, im.Height, cropSize)
-	opt.Gain, opt.Saturation, opt.Hot = c.Gain.V, b.markSaturated(), c.Hot
-	opt.Bayer = mosaic
-	field, err := b.stars.Measure(b.pixels, im.Width, im.Height, opt)
-	if err != nil {
-		s.fail(err)
-		return
-	}
-	s.take(measurement{field, preview}, c)
+	return small.Preview, err
 }
 
 // take fills in what was measured, and what follows from it.
@@ -195,6 +210,7 @@ func (s *Sub) fail(err error) {
 	s.ReadErr = err.Error()
 	var cut *frames.TruncatedError
 	s.TruncatedFile = errors.As(err, &cut)
+	s.Unread = frames.SaysNothing(err)
 	setUnmeasured(s.Sub, "the file could not be read")
 }
 

@@ -17,9 +17,34 @@ func (r *Result) Unreadable() int {
 	return n
 }
 
+// FailedReads counts the files that the system did not give: devices that fail,
+// permissions that lack.
+func (r *Result) FailedReads() int {
+	n := 0
+	for _, f := range r.Frames {
+		if frames.SystemError(f.Err) {
+			n++
+		}
+	}
+	return n
+}
+
+func (r *Result) notJudged() int {
+	n := 0
+	for _, s := range r.Subs {
+		if s.Unread {
+			n++
+		}
+	}
+	return n
+}
+
 // collectWarnings sums up what is wrong with the night as a whole; warnings of
 // single files stay with the files.
 func (r *Result) collectWarnings() {
+	if n := r.notJudged(); n > 0 {
+		r.Warnings = append([]string{fmt.Sprintf("%s could not be read, for reasons that say nothing about them: not judged, and not moved by cull unless asked for by that cause", plural(n, "sub"))}, r.Warnings...)
+	}
 	if n := r.Unreadable(); n > 0 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("%s could not be read; see the list of files", plural(n, "file")))
 	}

@@ -26,7 +26,7 @@ func (r *Result) weighCalibration(groups []judgedGroup) {
 func usable(all []*subs.Sub) int {
 	n := 0
 	for _, s := range all {
-		if s.Verdict != subs.Cull {
+		if s.Verdict.Usable() {
 			n++
 		}
 	}

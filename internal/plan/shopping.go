@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"fitsqa/internal/calib"
-	"fitsqa/internal/subs"
 	"fitsqa/internal/worth"
 )
 
@@ -82,7 +81,7 @@ func shop(groups []Group, opt Options) (list []Shopping, notWorth []string) {
 func usable(g Group) int {
 	n := 0
 	for _, s := range g.Subs {
-		if s.Verdict != subs.Cull {
+		if s.Verdict.Usable() {
 			n++
 		}
 	}

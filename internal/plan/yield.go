@@ -13,6 +13,7 @@ import (
 type Yield struct {
 	Target, Filter               string
 	Subs, Kept, Doubtful, Culled int
+	NotJudged                    int     // subs whose files could not be read, for no fault of theirs
 	Shot                         float64 // exposure of all subs, readable or not
 	Usable                       float64 // of those not culled
 	Clear                        float64 // equivalent time under the group's best conditions; NaN when no sub has a weight
@@ -57,12 +58,14 @@ func yields(all []*subs.Sub) []Yield {
 			y.Doubtful++
 		case subs.Cull:
 			y.Culled++
+		case subs.NotJudged:
+			y.NotJudged++
 		}
 		if !(s.Exposure > 0) {
 			continue
 		}
 		y.Shot += s.Exposure
-		if s.Verdict != subs.Cull {
+		if s.Verdict.Usable() {
 			y.Usable += s.Exposure
 			if s.Weight.OK() {
 				y.Clear += s.Exposure * s.Weight.V

@@ -18,7 +18,7 @@ import (
 )
 
 // SchemaVersion counts the incompatible changes of night.json.
-const SchemaVersion = 1
+const SchemaVersion = 2
 
 // Schema is the JSON Schema (draft 2020-12) of night.json. It documents every
 // name.
@@ -109,6 +109,7 @@ type summaryJSON struct {
 	Subs             int            `json:"subs"`
 	Keep             int            `json:"keep"`
 	Doubtful         int            `json:"doubtful"`
+	NotJudged        int            `json:"not_judged"`
 	Cull             int            `json:"cull"`
 	ShotS            real           `json:"shot_s"`
 	UsableS          real           `json:"usable_s"`
@@ -144,6 +145,7 @@ type groupJSON struct {
 	Subs             int             `json:"subs"`
 	Keep             int             `json:"keep"`
 	Doubtful         int             `json:"doubtful"`
+	NotJudged        int             `json:"not_judged"`
 	Cull             int             `json:"cull"`
 	ShotS            real            `json:"shot_s"`
 	UsableS          real            `json:"usable_s"`
@@ -227,7 +229,7 @@ func newDocument(r *night.Result) document {
 		Roots:         list(r.Roots),
 		Summary: summaryJSON{
 			Files: sum.Files, Unusable: len(sum.Unusable), Masters: sum.Masters, Kinds: map[string]int{},
-			Subs: sum.Total.Subs, Keep: sum.Total.Keep, Doubtful: sum.Total.Doubtful, Cull: sum.Total.Cull,
+			Subs: sum.Total.Subs, Keep: sum.Total.Keep, Doubtful: sum.Total.Doubtful, Cull: sum.Total.Cull, NotJudged: sum.Total.NotJudged,
 			ShotS: real(sum.ShotS), UsableS: real(sum.UsableS), EquivalentClearS: real(sum.EquivalentS),
 		},
 		Settings: map[string]any{},
@@ -347,7 +349,7 @@ func newFrameJSON(f *frames.Frame) frameJSON {
 func newGroupJSON(g groupSummary) groupJSON {
 	j := groupJSON{
 		Label: g.Label, Target: g.Target, Filter: g.Filter, ExposureS: real(g.Exposure),
-		Subs: g.tally.Subs, Keep: g.Keep, Doubtful: g.Doubtful, Cull: g.Cull,
+		Subs: g.tally.Subs, Keep: g.Keep, Doubtful: g.Doubtful, Cull: g.Cull, NotJudged: g.NotJudged,
 		ShotS: real(g.ShotSeconds), UsableS: real(g.UsableSeconds), EquivalentClearS: real(g.EquivalentClearSeconds),
 		LostS: map[string]real{}, Notes: list(g.Notes),
 		Economics: economicsJSON{

@@ -50,15 +50,16 @@ type pauseJSON struct {
 }
 
 type yieldJSON struct {
-	Target   string `json:"target"`
-	Filter   string `json:"filter"`
-	Subs     int    `json:"subs"`
-	Keep     int    `json:"keep"`
-	Doubtful int    `json:"doubtful"`
-	Cull     int    `json:"cull"`
-	Shot     real   `json:"shot_s"`
-	Usable   real   `json:"usable_s"`
-	Clear    real   `json:"clear_s"`
+	Target    string `json:"target"`
+	Filter    string `json:"filter"`
+	Subs      int    `json:"subs"`
+	Keep      int    `json:"keep"`
+	Doubtful  int    `json:"doubtful"`
+	Cull      int    `json:"cull"`
+	NotJudged int    `json:"not_judged"`
+	Shot      real   `json:"shot_s"`
+	Usable    real   `json:"usable_s"`
+	Clear     real   `json:"clear_s"`
 }
 
 type goalJSON struct {
@@ -126,7 +127,7 @@ func newNightJSON(n plan.Night) nightJSON {
 	}
 	for _, y := range n.Yields {
 		j.Yields = append(j.Yields, yieldJSON{
-			y.Target, y.Filter, y.Subs, y.Kept, y.Doubtful, y.Culled, real(y.Shot), real(y.Usable), real(y.Clear),
+			y.Target, y.Filter, y.Subs, y.Kept, y.Doubtful, y.Culled, y.NotJudged, real(y.Shot), real(y.Usable), real(y.Clear),
 		})
 	}
 	return j

@@ -25,6 +25,7 @@ type subRowView struct {
 	Name, Start, Target, Filter, Exposure            string
 	Sky, Stars, FWHM, HFD, Ellipticity, Angle        string
 	Coherence, Transparency, Weight, Verdict, Causes string
+	Mark                                             string // name of the verdict's mark
 	Sentence                                         string
 	UserDecision                                     bool
 	Picture                                          template.HTMLAttr // empty when there is none
@@ -144,7 +145,7 @@ func newSubRow(i int, s *night.Sub, level, layout string, pictures gallery) subR
 		Exposure: exposureWords(s.Exposure), Sky: significant(figureOf(s, level).V, 3), Stars: short("stars", 0),
 		FWHM: short("fwhm_px", 2), HFD: short("hfd_px", 2), Ellipticity: short("ellipticity", 2),
 		Angle: short("elongation_angle_deg", 0), Coherence: short("coherence", 2), Transparency: short("transparency", 2),
-		Weight: short("weight", 2), Verdict: string(s.Verdict), Causes: strings.ReplaceAll(causeList(s, ", "), "_", " "),
+		Weight: short("weight", 2), Verdict: string(s.Verdict), Mark: strings.ReplaceAll(string(s.Verdict), " ", "-"), Causes: strings.ReplaceAll(causeList(s, ", "), "_", " "),
 		Sentence: frames.Printable(s.Sentence), UserDecision: s.UserDecision,
 	}
 	if !s.Start.IsZero() {

@@ -12,7 +12,7 @@ import (
 )
 
 // tally counts verdicts.
-type tally struct{ Subs, Keep, Doubtful, Cull int }
+type tally struct{ Subs, Keep, Doubtful, Cull, NotJudged int }
 
 func (t *tally) add(v subs.Verdict) {
 	t.Subs++
@@ -23,6 +23,8 @@ func (t *tally) add(v subs.Verdict) {
 		t.Doubtful++
 	case subs.Cull:
 		t.Cull++
+	case subs.NotJudged:
+		t.NotJudged++
 	}
 }
 
@@ -104,6 +106,9 @@ func summarize(r *night.Result) summary {
 func countCauses(g *subs.Group) []causeCount {
 	count := map[subs.Cause]int{}
 	for _, sub := range g.Subs {
+		if sub.Verdict == subs.NotJudged {
+			continue // they stand apart
+		}
 		for _, c := range sub.Causes {
 			count[c]++
 		}

@@ -95,9 +95,9 @@ func subDetails(r *night.Result) []string {
 
 // spoiledDetails gives the sentence of every sub that is not simply kept.
 func spoiledDetails(r *night.Result) []string {
-	var texts []string
+	texts := unjudged(r)
 	for _, s := range r.Subs {
-		if s.Verdict == subs.Keep && len(s.Causes) == 0 && !s.UserDecision {
+		if s.Verdict == subs.NotJudged || s.Verdict == subs.Keep && len(s.Causes) == 0 && !s.UserDecision {
 			continue
 		}
 		texts = append(texts, fmt.Sprintf("%s: %s", frames.Printable(s.File), verdictWords(s)))
@@ -111,6 +111,25 @@ func spoiledDetails(r *night.Result) []string {
 		events = append(events, e.Words)
 	}
 	return append(lines, section("Events", events)...)
+}
+
+// unjudged are the subs without a verdict, each with the reason.
+func unjudged(r *night.Result) []string {
+	var texts []string
+	for _, s := range r.Subs {
+		if s.Verdict == subs.NotJudged {
+			texts = append(texts, fmt.Sprintf("%s: %s", frames.Printable(s.File), verdictWords(s)))
+		}
+	}
+	return texts
+}
+
+// notJudged is a count for a list of counts, "" for none.
+func notJudged(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf(", %d not judged", n)
 }
 
 // verdictWords is a sub's verdict, causes and sentence.
@@ -133,8 +152,8 @@ func verdictWords(s *night.Sub) string {
 func groupDetails(sum summary) []string {
 	var texts []string
 	for _, g := range sum.Groups {
-		text := fmt.Sprintf("%s: %s (%d keep, %d doubtful, %d cull); %s h shot, %s h usable, %s h clear", groupName(g.Group),
-			plural(g.tally.Subs, "sub"), g.Keep, g.Doubtful, g.Cull,
+		text := fmt.Sprintf("%s: %s (%d keep, %d doubtful, %d cull%s); %s h shot, %s h usable, %s h clear", groupName(g.Group),
+			plural(g.tally.Subs, "sub"), g.Keep, g.Doubtful, g.Cull, notJudged(g.NotJudged),
 			hours(g.ShotSeconds), hours(g.UsableSeconds), hours(g.EquivalentClearSeconds))
 		for _, more := range []string{causeWords(g.Causes), g.Economics.Words, strings.Join(g.Notes, "; ")} {
 			if more != "" {

@@ -67,7 +67,7 @@ func economics(group []*Sub) Economics {
 	}
 	var left []entry
 	for _, e := range all {
-		if e.sub.Verdict != Cull {
+		if e.sub.Verdict.Usable() {
 			left = append(left, e)
 			continue
 		}

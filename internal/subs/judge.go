@@ -48,6 +48,8 @@ func (e *evidence) findings(odd finding) []finding {
 	switch {
 	case e.TruncatedFile:
 		return []finding{{Truncated, Cull, certain, e.ReadErr}}
+	case e.Unread:
+		return []finding{{Unreadable, NotJudged, certain, e.ReadErr}}
 	case e.ReadErr != "":
 		return []finding{{Unreadable, Cull, certain, e.ReadErr}}
 	case e.DuplicateOf != "":

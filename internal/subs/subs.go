@@ -92,6 +92,7 @@ type Sub struct {
 	Sky                        sky.Conditions
 	ReadErr                    string  // why the file could not be read; "" when it could
 	TruncatedFile              bool    // ReadErr says that the file is cut short
+	Unread                     bool    // ReadErr is of the system's or of this program's reading and says nothing about the file
 	DuplicateOf                string  // the file that holds the same pixels; "" when unique
 	Decision                   Verdict // the user's own, Keep or Cull; "" when there is none. ApplyDecisions fills it.
 

@@ -14,7 +14,7 @@ import (
 func weigh(g *Group) {
 	best := math.NaN()
 	for _, wanted := range []func(*Sub) bool{
-		func(s *Sub) bool { return s.Verdict != Cull },
+		func(s *Sub) bool { return s.Verdict.Usable() },
 		func(*Sub) bool { return true },
 	} {
 		for _, s := range g.Subs {
@@ -60,7 +60,7 @@ func (g *Group) sumUp() {
 			continue
 		}
 		g.ShotSeconds += t
-		if s.Verdict != Cull {
+		if s.Verdict.Usable() {
 			g.UsableSeconds += t
 			if s.Weight.OK() {
 				g.EquivalentClearSeconds += t * s.Weight.V

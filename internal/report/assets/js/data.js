@@ -24,8 +24,9 @@ function makeSVG(tag, attributes = {}) {
 
 // verdictSign is the mark of a verdict, drawn as in the page's own markup.
 function verdictSign(verdict) {
-  const svg = makeSVG("svg", { class: "v v-" + verdict, "aria-hidden": "true" });
-  svg.append(makeSVG("use", { href: "#v-" + verdict }));
+  const mark = "v-" + verdict.replace(" ", "-");
+  const svg = makeSVG("svg", { class: "v " + mark, "aria-hidden": "true" });
+  svg.append(makeSVG("use", { href: "#" + mark }));
   return svg;
 }
 
@@ -37,7 +38,7 @@ const skyFigure = (x) => (x === null ? "–" : x >= 100 ? x.toFixed(0) : x.toPre
 
 const clock = (seconds) => new Date(seconds * 1000).toISOString().slice(11, 19);
 
-const verdictRank = { keep: 0, doubtful: 1, cull: 2 };
+const verdictRank = { keep: 0, doubtful: 1, cull: 2, "not judged": 3 };
 
 night.subs.forEach((sub, i) => {
   sub.order = i;

@@ -107,7 +107,7 @@ const marks = {
     sub.verdictRank = verdictRank[sub.verdict];
     byId("picture-" + i).querySelector(".mark").textContent = mark || "";
     const sign = byId("picture-" + i).querySelector(".cap .v");
-    sign.setAttribute("class", "v v-" + sub.verdict);
+    sign.setAttribute("class", "v v-" + sub.verdict.replace(" ", "-"));
     sign.firstElementChild.setAttribute("href", "#v-" + sub.verdict);
     byId("picture-" + i).querySelector(".cap-verdict").textContent = sub.verdict;
     const cell = byId("sub-" + i).querySelector(".verdict-cell");

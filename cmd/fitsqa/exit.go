@@ -17,6 +17,6 @@ const exitCodesHelp = `Exit codes:
   3    done, but some files could not be read
   4    nothing usable found
   5    output could not be written
-  6    done, but the system did not give some files: try again, check drive and permissions
+  6    done, but some reads failed: try again, check drive and permissions
   130  interrupted; nothing half-written is left
 `

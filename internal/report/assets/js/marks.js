@@ -108,7 +108,7 @@ const marks = {
     byId("picture-" + i).querySelector(".mark").textContent = mark || "";
     const sign = byId("picture-" + i).querySelector(".cap .v");
     sign.setAttribute("class", "v v-" + sub.verdict.replace(" ", "-"));
-    sign.firstElementChild.setAttribute("href", "#v-" + sub.verdict);
+    sign.firstElementChild.setAttribute("href", "#v-" + sub.verdict.replace(" ", "-"));
     byId("picture-" + i).querySelector(".cap-verdict").textContent = sub.verdict;
     const cell = byId("sub-" + i).querySelector(".verdict-cell");
     const button = cell.querySelector("button");

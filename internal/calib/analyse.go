@@ -39,14 +39,15 @@ type mode struct {
 	measured       stats.Value // e-/ADU from flats
 	header         float64     // e-/ADU, median of what headers claim
 	readNoise      stats.Value // ADU
-	saturation     float64     // ADU
-	saturationSeen bool        // samples pile up there; else it is assumed
+	saturation     float64     // ADU; NaN when not known
+	saturationFrom string      // how it is known, in words
 
 	transfer     []TransferPoint
 	fit          stats.Line  // variance against signal
 	curvature    stats.Value // %
 	peakAt       float64     // ADU, signal at which the variance is highest
 	fullWellSeen bool
+	brightGain   bool // measured by flats brighter than where the sensor is surely linear
 	series       []ExposureSeries
 	law          TemperatureLaw
 	summary      *Set

@@ -12,6 +12,7 @@ import (
 // memory), and points under the first share tell little.
 const (
 	fitUpTo   = 0.70
+	brightTop = 0.90 // above, noise and the dimmer corners' light are cut at the top
 	fitFrom   = 0.02
 	linearLow = 0.05
 	linearTop = 0.95
@@ -76,33 +77,6 @@ func (m *mode) settleReadNoise(a *analysis) {
 	}
 }
 
-// settleSaturation looks for the level where the samples of flats pile up;
-// where none saturated, the highest 16-bit level on the camera's grid is assumed.
-func (m *mode) settleSaturation(a *analysis) {
-	highest := math.NaN()
-	step := 1.0
-	for _, f := range a.flats {
-		if m.has(f.group) && f.raw != nil {
-			if p := f.rawUnit.Zero + f.rawUnit.Step*pileUp(f.raw); !(highest > p) && !math.IsNaN(p) {
-				highest = p
-			}
-			if f.run != nil && f.step > 0 {
-				step = f.step
-			}
-		}
-	}
-	m.saturationSeen = !math.IsNaN(highest)
-	for _, b := range a.biases {
-		if m.has(b.group) && b.ok() && b.step > 0 {
-			step = b.step
-		}
-	}
-	if !m.saturationSeen {
-		highest = 65536 - step
-	}
-	m.saturation = highest
-}
-
 // settleGain takes the gain of all flat pairs of the mode where the sensor is
 // linear, else the header's.
 func (m *mode) settleGain(a *analysis) {
@@ -131,14 +105,18 @@ func (m *mode) settleGain(a *analysis) {
 	if len(points) > 0 {
 		var good []TransferPoint
 		for _, p := range points {
-			if p.Signal > fitFrom*m.saturation && p.Signal < fitUpTo*m.saturation {
+			if !(p.Signal < fitFrom*m.saturation) && p.Signal < m.linearTop() {
 				good = append(good, p)
 			}
 		}
-		if len(good) == 0 {
-			m.measured = stats.Missing("no flats between 2 and 70 % of saturation")
-		} else {
+		switch bright := m.brightFlats(); {
+		case len(good) > 0:
 			m.measured = weightedGain(good)
+		case len(bright) > 0:
+			m.measured = weightedGain(bright)
+			m.brightGain = m.measured.OK()
+		default:
+			m.measured = stats.Missing(fmt.Sprintf("no flats between %.0f and %.0f %% of saturation", 100*fitFrom, 100*brightTop))
 		}
 		if !m.measured.OK() && m.fit.N >= 2 && m.fit.B > 0 {
 			m.measured = stats.Known(1/m.fit.B, known(m.fit.ErrB)/(m.fit.B*m.fit.B), m.fit.N+1)
@@ -157,6 +135,22 @@ func (m *mode) settleGain(a *analysis) {
 	default:
 		m.gain = stats.Missing(m.measured.Why + ", and no e-/ADU in the header")
 	}
+}
+
+// brightFlats are the points between where the sensor is surely linear and
+// where samples begin to be cut: the best there is when all flats lie there and
+// the variance does not fall with the light.
+func (m *mode) brightFlats() []TransferPoint {
+	if m.fullWellSeen {
+		return nil
+	}
+	var bright []TransferPoint
+	for _, p := range m.transfer {
+		if p.Signal >= m.linearTop() && p.Signal < brightTop*m.saturation {
+			bright = append(bright, p)
+		}
+	}
+	return bright
 }
 
 func (m *mode) hasFlats(a *analysis) bool {

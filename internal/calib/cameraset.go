@@ -37,15 +37,11 @@ func (m *mode) set(a *analysis) *Set {
 	s.add("read_noise_e", rn, "e-", m.gainNote())
 	well, note := m.fullWell(a)
 	s.add("full_well_e", well, "e-", note)
-	satNote := "samples pile up there"
-	if !m.saturationSeen {
-		satNote = "assumed: no saturated sample was seen"
+	saturation := stats.Missing(notKnown)
+	if !math.IsNaN(m.saturation) {
+		saturation = stats.Known(m.saturation, 0, 0)
 	}
-	saturation := stats.Known(m.saturation, 0, 0)
-	if !m.hasFlats(a) {
-		saturation = stats.Missing(noFlatsSaturation)
-	}
-	s.add("saturation_adu", saturation, "ADU", satNote)
+	s.add("saturation_adu", saturation, "ADU", m.saturationFrom)
 	dr := stats.Missing(rn.Why)
 	if !well.OK() {
 		dr = stats.Missing(well.Why)
@@ -78,6 +74,9 @@ func (m *mode) gainWords() string {
 	default:
 		words = "the header's; not measured: " + m.measured.Why
 	}
+	if m.brightGain {
+		words += fmt.Sprintf("; all flats lie above %.0f %% of saturation, where the sensor need not be linear", 100*fitUpTo)
+	}
 	if m.fit.N >= 3 && m.fit.B > 0 {
 		words += fmt.Sprintf("; slope of the transfer curve gives %.4g, its intercept is %.2g ± %.1g ADU²", 1/m.fit.B, m.fit.At(0), known(m.fit.ErrAt(0)))
 		if m.curvature.N > 0 {
@@ -86,8 +85,6 @@ func (m *mode) gainWords() string {
 	}
 	return words
 }
-
-const noFlatsSaturation = "no flats to show where samples saturate"
 
 // told tells whether anything but subs' silent headers is known of the mode.
 func (m *mode) told(a *analysis) bool {
@@ -109,11 +106,11 @@ func (m *mode) fullWell(a *analysis) (stats.Value, string) {
 	if !m.gain.OK() {
 		return stats.Missing(m.gain.Why), ""
 	}
-	if !m.hasFlats(a) {
-		return stats.Missing(noFlatsSaturation), ""
-	}
 	if m.fullWellSeen {
 		return stats.Known(m.peakAt*m.gain.V, known(m.gain.Err)*m.peakAt, m.fit.N), "where the transfer curve bends"
+	}
+	if math.IsNaN(m.saturation) {
+		return stats.Missing(notKnown), ""
 	}
 	offset := 0.0
 	for _, b := range a.biases {
@@ -123,11 +120,7 @@ func (m *mode) fullWell(a *analysis) (stats.Value, string) {
 		}
 	}
 	v := m.saturation - offset
-	note := "what fits the converter; no curve reaches the bend, so the sensor may hold more"
-	if !m.saturationSeen {
-		note = "what fits the 16-bit file; no saturated sample was seen"
-	}
-	return stats.Known(v*m.gain.V, known(m.gain.Err)*v, m.gain.N), note
+	return stats.Known(v*m.gain.V, known(m.gain.Err)*v, m.gain.N), "where samples saturate, less the offset; no transfer curve bends below, so the sensor's own well may be deeper"
 }
 
 func (m *mode) warn(s *Set) {

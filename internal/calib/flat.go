@@ -26,6 +26,7 @@ type flatRun struct {
 	readVar    float64          // ADU², of one frame without light
 	raw        *stats.Histogram // samples of all frames, in rawUnit
 	rawUnit    scale
+	top        float64 // sample in rawUnit above which a mean is cut by saturation
 	points     []TransferPoint
 	noises     []pairNoise
 	shots      []flatShot // every flat that was read, brightest exposures first
@@ -140,7 +141,7 @@ func (f *flatRun) stackFlats(a *analysis, pairs bool) (*master, error) {
 	width, height := f.group.Width, f.group.Height
 	st := stats.NewStack(width, height)
 	f.raw = stats.NewHistogram(0, math.MaxUint16)
-	f.points, f.shots, f.noises = nil, nil, nil
+	f.points, f.shots, f.noises, f.top = nil, nil, nil, topSample
 	brightest := 0.0 // light of the brightest flat that is not saturated, ADU
 	var scaledBefore []uint16
 	var scaled [][]uint16
@@ -152,6 +153,9 @@ func (f *flatRun) stackFlats(a *analysis, pairs bool) (*master, error) {
 			h := stats.HistogramOf(s.x)
 			f.raw.Merge(h)
 			middle := h.Quantile(0.5)
+			if p := pileUp(h); !math.IsNaN(p) {
+				f.top = min(f.top, saturatedFrom*p)
+			}
 			shot := flatShot{s.frame, unit.Zero + unit.Step*middle, unit.Zero + unit.Step*middle - f.offset}
 			last := before
 			if i > 0 {
@@ -167,7 +171,7 @@ func (f *flatRun) stackFlats(a *analysis, pairs bool) (*master, error) {
 			case !(shot.light > 10):
 				r.warnings = append(r.warnings, fmt.Sprintf("%s: no light above the offset; left out of the master", s.frame.Name))
 				continue
-			case middle > topSample || middle >= 0.97*pileUp(h):
+			case middle > f.top:
 				r.warnings = append(r.warnings, fmt.Sprintf("%s: saturated; left out of the master", s.frame.Name))
 				continue
 			case shot.light < faintest*brightest:
@@ -221,7 +225,7 @@ func (f *flatRun) comparePair(x, y *sample, mosaic bool, workers int) {
 	}
 	for p := range stride * stride {
 		u := f.rawUnit
-		pair := measurePair(x.x, y.x, f.group.Width, stride, p%2, p/2, (f.offset-u.Zero)/u.Step, f.readVar/(u.Step*u.Step), topSample, workers)
+		pair := measurePair(x.x, y.x, f.group.Width, stride, p%2, p/2, (f.offset-u.Zero)/u.Step, f.readVar/(u.Step*u.Step), f.top, workers)
 		point := TransferPoint{Set: f.group.Label(), Signal: pair.signal * u.Step, Variance: pair.variance * u.Step * u.Step, Err: math.NaN(),
 			Gain: pair.gain.Scaled(1 / u.Step), Exposure: y.frame.Meta.Exposure, Residual: math.NaN()}
 		if f.offsetFrom == "" || f.readVar == 0 {
@@ -273,6 +277,10 @@ func (f *flatRun) pixelNoise() stats.Value {
 
 // topSample is the sample above which a flat is surely cut by the file format.
 const topSample = 0.995 * math.MaxUint16
+
+// saturatedFrom is the share of the level where samples pile up from which means
+// are taken for cut.
+const saturatedFrom = 0.97
 
 // toScale writes (x - base) times factor, rounded, x in its unit and base in
 // ADU; base nil: the scalar offset.

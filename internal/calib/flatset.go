@@ -23,7 +23,11 @@ func (f *flatRun) set(a *analysis) *Set {
 	m := a.modeOf(f.group)
 	levels := f.rawLevels()
 	level := stats.Median(levels)
-	s.add("level_fraction", stats.Known(level/m.saturation, spanOf(levels)/m.saturation/math.Sqrt(12), len(levels)), "", f.levelNote(m))
+	share := stats.Missing(fmt.Sprintf("%.0f ADU, but %s", level, notKnown))
+	if !math.IsNaN(m.saturation) {
+		share = stats.Known(level/m.saturation, spanOf(levels)/m.saturation/math.Sqrt(12), len(levels))
+	}
+	s.add("level_fraction", share, "", f.levelNote(m))
 	s.add("saturated_fraction", f.saturated(m.saturation), "", "")
 	gain := f.gain()
 	s.add("gain_e_per_adu", gain, "e-/ADU", "two flats and two bias frames; offset from "+f.offsetFrom)
@@ -79,6 +83,9 @@ func (f *flatRun) levelNote(m *mode) string {
 
 // saturated is the fraction of samples at saturation.
 func (f *flatRun) saturated(saturation float64) stats.Value {
+	if math.IsNaN(saturation) {
+		return stats.Known(0, 0, len(f.shots)) // none piles up
+	}
 	var at float64
 	from := math.Ceil((saturation - f.rawUnit.Zero) / f.rawUnit.Step)
 	for i := max(0, int(from)); i < len(f.raw.Counts); i++ {
@@ -147,12 +154,12 @@ func (f *flatRun) warn(s *Set, m *mode) {
 	level := stats.Median(f.rawLevels())
 	sat := f.saturated(m.saturation).V
 	switch {
-	case level > 0.85*m.saturation:
-		s.Warnings = append(s.Warnings, fmt.Sprintf("flats at %.0f %% of saturation are too bright to be linear: shorten the exposure to reach 30 to 60 %%", 100*level/m.saturation))
+	case level > fitUpTo*m.saturation:
+		s.Warnings = append(s.Warnings, fmt.Sprintf("flats at %.0f %% of saturation are too bright to be surely linear: shorten the exposure to reach 30 to 60 %%", 100*level/m.saturation))
 	case level < 0.1*m.saturation:
 		s.Warnings = append(s.Warnings, fmt.Sprintf("flats at %.0f %% of saturation hold little light: expose for 30 to 60 %%", 100*level/m.saturation))
 	}
-	if sat > 1e-4 && level <= 0.85*m.saturation {
+	if sat > 1e-4 && level <= fitUpTo*m.saturation {
 		s.Warnings = append(s.Warnings, fmt.Sprintf("%.2g %% of the flats' samples are saturated", 100*sat))
 	}
 	if f.offsetFrom == "" {

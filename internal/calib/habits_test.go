@@ -154,3 +154,54 @@ func TestFlatsWhoseRowsAlternate(t *testing.T) {
 		}
 	}
 }
+
+// Samples of 10, 12 and 14 bits stored as they are: saturation is seen where stars
+// or flats are cut, and not guessed where nothing is.
+func TestSaturationOfUnscaledSamples(t *testing.T) {
+	for _, top := range []float64{1023, 4095, 16383} {
+		c := plainCamera()
+		c.Top, c.Offset, c.Gain, c.Read, c.Pattern = top, 60, 16000/top, 4*16000/top, 0.2
+		flat := 0.4 * (top - 60) * c.Gain
+		light := habit.Shot{Kind: "Light", Exposure: 60, Filter: "L", Light: 2000}
+		for name, stars := range map[string]int{"stars": 60, "no stars": 0} {
+			b := newBench(t, c, 7)
+			b.bias(6)
+			b.flats(6, flat)
+			light.Stars = stars
+			b.shoot(3, light)
+			r := b.analyse()
+			camera, f := set(t, r, "camera"), set(t, r, "flat")
+			agrees(t, camera, "gain_e_per_adu", c.Gain, 0.01)
+			if name == "stars" {
+				agrees(t, camera, "saturation_adu", top, 0)
+				agrees(t, camera, "full_well_e", (top-60)*c.Gain, 0.01)
+				agrees(t, f, "level_fraction", (0.4*0.955*(top-60)+60)/top, 0.02)
+				continue
+			}
+			for _, m := range []string{"saturation_adu", "full_well_e", "dynamic_range_stops"} {
+				withheld(t, camera, m, "not known")
+			}
+			withheld(t, f, "level_fraction", "not known")
+			for _, w := range f.Warnings {
+				if strings.Contains(w, "30 to 60") {
+					t.Errorf("advice without knowing where samples saturate: %s", w)
+				}
+			}
+		}
+	}
+}
+
+// Flats too bright to be surely linear still give a gain, a warning and advice.
+func TestBrightFlats(t *testing.T) {
+	for _, share := range []float64{0.75, 0.82, 0.88} {
+		c := plainCamera()
+		b := newBench(t, c, 8)
+		b.bias(6)
+		b.flats(6, share*65000*c.Gain)
+		b.shoot(2, habit.Shot{Kind: "Light", Exposure: 60, Filter: "L", Light: 2000, Stars: 60})
+		r := b.analyse()
+		agrees(t, set(t, r, "camera"), "gain_e_per_adu", c.Gain, 0.01)
+		agrees(t, set(t, r, "bias"), "read_noise_e", c.Read, 0.02)
+		warns(t, set(t, r, "flat"), "% of saturation", "30 to 60 %")
+	}
+}

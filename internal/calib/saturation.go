@@ -1,10 +1,107 @@
 package calib
 
 import (
+	"cmp"
+	"fmt"
 	"math"
+	"slices"
 
+	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
+
+// notKnown is why there is no saturation, nor any figure that rests on it.
+const notKnown = "where samples saturate is not known: none does in these frames, and 12- and 14-bit cameras stop far below 65535"
+
+// settleSaturation looks for the level where samples pile up, in flats, else in
+// the cores of the subs' stars and the hot pixels of darks. Where none does, the
+// step between samples may tell that they are scaled to 16 bits. Nothing is
+// assumed otherwise.
+func (m *mode) settleSaturation(a *analysis) {
+	step := 0.0
+	for _, f := range a.flats {
+		if !m.has(f.group) || f.raw == nil {
+			continue
+		}
+		if p := f.rawUnit.Zero + f.rawUnit.Step*pileUp(f.raw); !(m.saturation > p) && !math.IsNaN(p) {
+			m.saturation, m.saturationFrom = p, "samples of flats pile up there"
+		}
+		if f.run != nil && f.step > 0 {
+			step = f.step
+		}
+	}
+	for _, b := range a.biases {
+		if m.has(b.group) && b.ok() && b.step > 0 {
+			step = b.step
+		}
+	}
+	if !math.IsNaN(m.saturation) {
+		return
+	}
+	if note := stepNote(step); step > 1 && note != "" {
+		m.saturation, m.saturationFrom = math.MaxUint16+1-step, "by the step between samples: "+note
+		return
+	}
+	for _, g := range m.brightGroups(a) {
+		if p := a.topOf(g); !math.IsNaN(p) {
+			m.saturation, m.saturationFrom = p, fmt.Sprintf("samples of %s pile up there", g.Label())
+			return
+		}
+	}
+}
+
+// brightGroups are the groups in which single pixels may saturate: subs first,
+// longest exposures first.
+func (m *mode) brightGroups(a *analysis) []*frames.Group {
+	var groups []*frames.Group
+	for _, list := range [][]*frames.Group{a.lights, a.groups(frames.Dark)} {
+		from := len(groups)
+		for _, g := range list {
+			if m.has(g) && g.Kind != frames.Flat {
+				groups = append(groups, g)
+			}
+		}
+		slices.SortStableFunc(groups[from:], func(x, y *frames.Group) int { return cmp.Compare(y.Exposure, x.Exposure) })
+	}
+	return groups
+}
+
+// topFrames is how many frames of a group are looked through for saturation.
+const topFrames = 3
+
+// topOf is the level at which samples of a group's frames pile up; NaN where
+// none does.
+func (a *analysis) topOf(g *frames.Group) float64 {
+	read := a.opt.Read
+	if read == nil {
+		read = (*frames.Frame).Read
+	}
+	h := stats.NewHistogram(0, math.MaxUint16)
+	var im frames.Image
+	for i := range min(topFrames, len(g.Frames)) {
+		f := g.Frames[i*len(g.Frames)/min(topFrames, len(g.Frames))]
+		if f.Meta.DarkSubtracted || read(f, &im) != nil || im.U16 == nil || im.Planes > 1 {
+			continue
+		}
+		h.Merge(stats.HistogramOf(im.U16))
+	}
+	return pileUp(h)
+}
+
+// linearTop is the signal up to which the sensor is taken for linear: a share of
+// saturation, else of where the variance peaks.
+func (m *mode) linearTop() float64 {
+	switch {
+	case !math.IsNaN(m.saturation):
+		return fitUpTo * m.saturation
+	case m.fullWellSeen:
+		return fitUpTo * m.peakAt
+	}
+	return math.Inf(1)
+}
+
+// wholeTops are the highest numbers that converters of whole bits give.
+var wholeTops = []int{1<<10 - 1, 1<<12 - 1, 1<<14 - 1, 1<<16 - 1}
 
 // pileUp is the sample at which saturated pixels pile up: the highest value
 // that occurs, when it is far commoner than the values just below it; NaN when
@@ -33,7 +130,11 @@ func pileUp(h *stats.Histogram) float64 {
 		}
 	}
 	n := float64(h.Counts[best])
-	if n < 10 || (bins > 0 && n < 20*below/bins) {
+	fewest := 10.0
+	if best == top && slices.Contains(wholeTops, h.Min+best) {
+		fewest = 4 // where converters end, a few samples tell
+	}
+	if n < fewest || (bins > 0 && n < 20*below/bins) {
 		return math.NaN()
 	}
 	if bins == 0 && n == float64(h.N()) {

@@ -10,11 +10,12 @@ import (
 // photon transfer; from memory), and looks how far the curve falls below the
 // line above that.
 func (m *mode) fitTransfer() {
+	m.findPeak()
 	var x, y, sigma []float64
 	m.curvature = stats.Missing("levels below 30 % and above 50 % of saturation are needed")
 	for i := range m.transfer {
 		p := &m.transfer[i]
-		p.Fitted = p.Err > 0 && p.Signal < fitUpTo*m.saturation
+		p.Fitted = p.Err > 0 && p.Signal < m.linearTop()
 		if p.Fitted {
 			x, y, sigma = append(x, p.Signal), append(y, p.Variance), append(sigma, p.Err)
 		}
@@ -28,21 +29,27 @@ func (m *mode) fitTransfer() {
 		return
 	}
 	m.fit = fit
-	peak := 0.0
 	for i := range m.transfer {
 		p := &m.transfer[i]
 		p.Residual = p.Variance - fit.At(p.Signal)
+	}
+	m.measureCurvature()
+}
+
+// findPeak looks for the full well: where the variance peaks though more light
+// follows.
+func (m *mode) findPeak() {
+	peak := 0.0
+	for _, p := range m.transfer {
 		if p.Variance > peak {
 			peak, m.peakAt = p.Variance, p.Signal
 		}
 	}
-	// Full well: where the variance peaks though more light follows.
 	for _, p := range m.transfer {
 		if !math.IsNaN(p.Variance) && p.Signal > m.peakAt && p.Variance < 0.8*peak {
 			m.fullWellSeen = true
 		}
 	}
-	m.measureCurvature()
 }
 
 // measureCurvature compares the points between 50 and 70 % of saturation with

@@ -66,6 +66,7 @@ type Shot struct {
 	DriftC   float64 // °C a frame, by which it moves on
 	Light    float64 // e- in the middle of the frame
 	Unsteady float64 // sd of the light from frame to frame, as a share
+	Stars    int     // of up to a million electrons, 3 px wide, at the same places in every frame
 	Filter   string
 	Cards    []fitsio.Card
 }
@@ -166,6 +167,7 @@ func (s *Set) expose(shot Shot, sensor, moved float64) []uint16 {
 	light := shot.Light * (1 + shot.Unsteady*s.rng.NormFloat64())
 	odd := 1 + s.Alternate*s.rng.NormFloat64()
 	warmer := s.Warmer(sensor)
+	stars := s.stars(shot.Stars)
 	pixels := make([]uint16, s.W*s.H)
 	for y := range s.H {
 		row, level := light, s.RowNoise*s.rng.NormFloat64()
@@ -174,12 +176,29 @@ func (s *Set) expose(shot Shot, sensor, moved float64) []uint16 {
 		}
 		for x := range s.W {
 			i := y*s.W + x
-			e := s.poisson(s.rate[i]*warmer*shot.Exposure+row*s.respond[i]) + s.Read*s.rng.NormFloat64()
+			e := s.poisson(s.rate[i]*warmer*shot.Exposure+row*s.respond[i]+stars[i]) + s.Read*s.rng.NormFloat64()
 			adu := s.Offset + s.fixed[i] + level + moved + e/s.Gain - s.Black
 			pixels[i] = uint16(min(max(s.Step*math.Round(adu/s.Step), 0), s.Top))
 		}
 	}
 	return pixels
+}
+
+// stars is the light of stars that the sensor sees, by pixel; the faintest have
+// a thousandth of the brightest's.
+func (s *Set) stars(n int) map[int]float64 {
+	light := map[int]float64{}
+	rng := rand.New(rand.NewPCG(9, 9))
+	for range n {
+		x, y, flux := float64(s.W)*rng.Float64(), float64(s.H)*rng.Float64(), 1e6*math.Pow(1e-3, rng.Float64())
+		for j := max(0, int(y)-8); j < min(s.H, int(y)+9); j++ {
+			for i := max(0, int(x)-8); i < min(s.W, int(x)+9); i++ {
+				r2 := (float64(i)-x)*(float64(i)-x) + (float64(j)-y)*(float64(j)-y)
+				light[j*s.W+i] += flux / (2 * math.Pi * 1.69) * math.Exp(-r2/3.38)
+			}
+		}
+	}
+	return light
 }
 
 func (s *Set) poisson(mean float64) float64 {

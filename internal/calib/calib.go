@@ -126,7 +126,7 @@ type Calibration struct {
 	Gain       stats.Value // e-/ADU, measured, else the header's, else missing
 	GainFrom   string      // "measured", "header" or ""
 	ReadNoise  stats.Value // e-
-	Saturation float64     // ADU of the raw frame where pixels saturate: seen, else the highest level that the file can hold; NaN when not known
+	Saturation float64     // ADU of the raw frame where samples saturate: seen, or told by the step between samples; NaN when not known
 	DarkRate   stats.Value // e-/s at the subs' temperature, measured or extrapolated
 	Notes      []string    // what was applied and what was not, in words
 

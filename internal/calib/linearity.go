@@ -10,7 +10,7 @@ import (
 
 // linearity compares the levels of flats of one filter at three exposures or
 // more with a line (EMVA 1288 release 3.1: weights 1/y², points from 5 to 95 %
-// of saturation, mean absolute deviation in percent; from memory). It holds
+// of saturation where that is known, mean absolute deviation in percent; from memory). It holds
 // only as far as the light was steady.
 func (m *mode) linearity(a *analysis) (stats.Value, []LinearityPoint) {
 	var points []LinearityPoint
@@ -21,7 +21,7 @@ func (m *mode) linearity(a *analysis) (stats.Value, []LinearityPoint) {
 		sum, n := map[float64]float64{}, map[float64]float64{}
 		for _, s := range f.shots {
 			e := s.frame.Meta.Exposure
-			if e > 0 && s.level > linearLow*m.saturation && s.level < linearTop*m.saturation {
+			if e > 0 && !(s.level < linearLow*m.saturation) && !(s.level > linearTop*m.saturation) {
 				sum[e] += s.light
 				n[e]++
 			}

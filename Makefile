@@ -5,7 +5,7 @@ GO      ?= go
 VERSION := $(shell git describe --always --dirty 2>/dev/null || echo unknown)
 BIN     := bin/fitsqa
 
-.PHONY: all build demo test fuzz lint bench speed crosscheck clean
+.PHONY: all build demo test fuzz lint bench speed crosscheck release clean
 
 all: build
 
@@ -14,7 +14,7 @@ build:
 
 demo: build
 	$(BIN) demo demo-night
-	$(BIN) check --out fitsqa-out demo-night
+	$(BIN) check --no-ledger --out fitsqa-out demo-night
 	@echo
 	@echo "The report is in fitsqa-out: open fitsqa-out/report.html, or read fitsqa-out/report.txt."
 
@@ -45,5 +45,10 @@ speed:
 crosscheck: build
 	crosscheck/run.sh
 
+# Archives for people who do not build, with checksums; the same bytes from the same commit.
+PLATFORMS ?= linux/amd64 linux/arm64 darwin/amd64 darwin/arm64 windows/amd64 windows/arm64
+release:
+	./release.sh "$(VERSION)" $(PLATFORMS)
+
 clean:
-	rm -rf bin demo-night demo-night.truth.json fitsqa-out crosscheck-out
+	rm -rf bin release demo-night demo-night.truth.json fitsqa-out crosscheck-out

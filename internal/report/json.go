@@ -76,6 +76,7 @@ func newFigure(v stats.Value) figure {
 // night.schema.json.
 type document struct {
 	SchemaVersion int            `json:"schema_version"`
+	Program       string         `json:"program"`
 	FinishedUTC   *string        `json:"finished_utc"`
 	Roots         []string       `json:"roots"`
 	Summary       summaryJSON    `json:"summary"`
@@ -225,6 +226,7 @@ func newDocument(r *night.Result) document {
 	sum := summarize(r)
 	d := document{
 		SchemaVersion: SchemaVersion,
+		Program:       r.Program,
 		FinishedUTC:   stampOrNull(r.Finished),
 		Roots:         list(r.Roots),
 		Summary: summaryJSON{

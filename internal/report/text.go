@@ -31,6 +31,7 @@ func Text(w io.Writer, r *night.Result) error {
 	lines = append(lines, missingDetails(r)...)
 	lines = append(lines, section("Notes on the measurement of subs", noteTexts(r))...)
 	lines = append(lines, settingsDetails(r)...)
+	lines = append(lines, madeBy(r)...)
 	_, err := io.WriteString(w, strings.Join(lines, "\n")+"\n")
 	return err
 }
@@ -339,6 +340,14 @@ func settingsDetails(r *night.Result) []string {
 		texts = append(texts, fmt.Sprintf("%s.%s = %s", s.section, s.name, settingWords(s.value)))
 	}
 	return section("Settings", texts)
+}
+
+// madeBy tells which program made the report.
+func madeBy(r *night.Result) []string {
+	if r.Program == "" {
+		return nil
+	}
+	return []string{"", "Made by fitsqa " + frames.Printable(r.Program)}
 }
 
 // settingWords is a setting's value as people read it.

@@ -44,6 +44,16 @@ type Star struct {
 	Blended            bool
 }
 
+// Double is what tells that a field's stars are all there twice: the pointing
+// jumped during the exposure.
+type Double struct {
+	X, Y  float64     // px, of the fainter images from the brighter ones
+	Share stats.Value // of the light in the fainter images, 0 to about 0.5; 0: not doubled; N = stars that show it, or that were asked
+}
+
+// Is tells whether the stars are doubled.
+func (d *Double) Is() bool { return d.Share.OK() && d.Share.V > 0 }
+
 // Streak is a satellite, aircraft or meteor track.
 type Streak struct {
 	X0, Y0, X1, Y1 float64
@@ -83,6 +93,7 @@ type Field struct {
 	Angle         stats.Value // degrees, of the mean ellipticity vector
 	Coherence     stats.Value // length of the mean ellipticity vector over the mean ellipticity
 	Defocused     bool        // ring-shaped images: only HFD is meaningful
+	Double        Double      // whether the stars are there twice; the fainter images are left out of Stars
 	Streaks       []Streak
 	Map           Map
 	Notes         []string
@@ -102,5 +113,5 @@ func (f *Field) Missing(why string) {
 // NoStars fills every figure that needs stars with one reason.
 func (f *Field) NoStars(why string) {
 	f.FWHM, f.HFD, f.Ellipticity = stats.Missing(why), stats.Missing(why), stats.Missing(why)
-	f.Angle, f.Coherence = stats.Missing(why), stats.Missing(why)
+	f.Angle, f.Coherence, f.Double.Share = stats.Missing(why), stats.Missing(why), stats.Missing(why)
 }

@@ -166,7 +166,7 @@ func measureSky(f *stars.Field, p *plane.Plane) {
 		100*f.Noise.V/math.Sqrt(1000)/med*math.Sqrt2, len(level))
 }
 
-// finish sorts and counts.
+// finish sorts, takes off second images, and counts.
 func finish(f *stars.Field, list []stars.Star) {
 	slices.SortStableFunc(list, func(a, b stars.Star) int {
 		switch {
@@ -177,6 +177,11 @@ func finish(f *stars.Field, list []stars.Star) {
 		}
 		return 0
 	})
+	var second []int
+	f.Double, second = detect.Doubled(list, f.Width, f.Height)
+	for k := len(second) - 1; k >= 0; k-- {
+		list = slices.Delete(list, second[k], second[k]+1)
+	}
 	f.Count = len(list)
 	f.Saturated = 0
 	for _, s := range list {

@@ -10,11 +10,12 @@ import (
 	"gonum.org/v1/gonum/spatial/kdtree"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
 )
 
 // Align ties fields of one target together. The result has one Alignment a
 // field (with reasons where a field could not be tied) and the index of the
-// reference field: the one with the most stars among those that most other
+// reference field: a typical one (see byTypical) among those that most other
 // fields can be tied to, so that a sub of a wrong target is never the
 // reference.
 //
@@ -26,7 +27,7 @@ import (
 // field that lies in between.
 func Align(fields []*stars.Field) (al []Alignment, reference int) {
 	al = make([]Alignment, len(fields))
-	order := byCount(fields)
+	order := byTypical(fields)
 	if len(order) == 0 {
 		for i := range al {
 			al[i] = unmatched("no field of this target has stars to match")
@@ -54,18 +55,6 @@ func Align(fields []*stars.Field) (al []Alignment, reference int) {
 		left = slices.DeleteFunc(left, func(i int) bool { return got[i].Matched() })
 	}
 	return al, reference
-}
-
-// byCount lists the fields that have stars to match, most stars first.
-func byCount(fields []*stars.Field) []int {
-	var order []int
-	for i, f := range fields {
-		if f != nil && len(f.Stars) >= minStars {
-			order = append(order, i)
-		}
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return fields[b].Count - fields[a].Count })
-	return order
 }
 
 // minStars is the fewest stars by which a field can be recognised.
@@ -278,28 +267,10 @@ func (m *matcher) supported(pts []point, t Transform, tried int) (Transform, boo
 	}
 	lambda := float64(inside) * density * math.Pi * reach * reach
 	// Three of the pairs are the triangle's own.
-	if len(a) < minStars || poissonTail(len(a)-2, lambda)*float64(tried) > 1e-4 {
+	if len(a) < minStars || stats.PoissonTail(len(a)-2, lambda)*float64(tried) > 1e-4 {
 		return t, false
 	}
 	return similarity(a, b)
-}
-
-// poissonTail is the probability of k or more events where lambda are expected.
-func poissonTail(k int, lambda float64) float64 {
-	if lambda <= 0 {
-		if k <= 0 {
-			return 1
-		}
-		return 0
-	}
-	term, sum := math.Exp(-lambda), 0.0
-	for i := range k {
-		sum += term
-		term *= lambda / float64(i+1)
-	}
-	// For small lambda the sum is too close to 1: the leading term of the tail
-	// is then exact enough.
-	return max(1-sum, term)
 }
 
 // refine pairs all stars under a transform known to within reach px and fits it

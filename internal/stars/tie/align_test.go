@@ -104,11 +104,7 @@ func TestAlignSurvives(t *testing.T) {
 		for _, c := range cases {
 			fields = append(fields, c.f)
 		}
-		fields[0].Count += 1000 // the reference, whatever the draw
-		al, ref := Align(fields)
-		if ref != 0 {
-			t.Fatalf("seed %d: reference is %q", seed, cases[ref].name)
-		}
+		al := alignTo(fields, 0)
 		for i, c := range cases {
 			checkAlignment(t, c.name, al[i], c.dx, c.dy, c.turn)
 			if flipped := math.Abs(c.turn) > 135; al[i].Matched() && al[i].Flipped != flipped {

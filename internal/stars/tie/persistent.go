@@ -59,7 +59,7 @@ func FixedPoints(fields []*stars.Field, al []Alignment) [][]int {
 		all, seen := p.pointings(fields, al)
 		// Different stars come to one place by chance too: Poisson's law.
 		chance := density * math.Pi * fixedReach * fixedReach
-		if seen < fixedPointings || poissonTail(seen, chance*float64(all))*most > 0.01 {
+		if seen < fixedPointings || stats.PoissonTail(seen, chance*float64(all))*most > 0.01 {
 			continue
 		}
 		if drop == nil {

@@ -41,6 +41,7 @@ func Transparencies(fields []*stars.Field, al []Alignment, scale []float64) []Tr
 	out := make([]Transparency, len(fields))
 	z := newZeroPoints(fields, al, scale)
 	z.solve()
+	z.findDue()
 	for j := range fields {
 		out[j] = z.transparency(j)
 	}
@@ -78,6 +79,7 @@ type zeroPoints struct {
 	spread float64         // factor by which residuals exceed their sigma
 	scale  []float64       // of each field, nil: all 1
 	place  []point         // of each star, in the reference's pixels
+	dues   [][]dueStar     // by field: the stars that must be there
 	merged [][]bool        // by field: whether each star's image is one with another's
 }
 

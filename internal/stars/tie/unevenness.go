@@ -2,6 +2,7 @@ package tie
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
@@ -10,10 +11,9 @@ import (
 // patches is the side of the grid on which unevenness is looked for.
 const patches = 4
 
-// hidden is the share of the field, by stars, in which none or hardly any of
-// the stars shows that must be there: those that other fields of the group have
-// and that would be bright enough at this field's own zero point.
-func (z *zeroPoints) hidden(j int) float64 {
+// due tells which stars must be there in one field: inside its frame, as far as
+// its own zero point tells bright enough, and no part of a neighbour's image.
+func (z *zeroPoints) due(j int) []dueStar {
 	f := z.fields[j]
 	back := z.al[j].Transform.Inverse()
 	found := make([]bool, len(z.star))
@@ -23,7 +23,7 @@ func (z *zeroPoints) hidden(j int) float64 {
 		faint = append(faint, f.Stars[o.index].FluxErr)
 	}
 	limit := math.Log(2 * surelySeen * stats.Median(faint) / z.scaleOf(j))
-	var want, have [patches * patches]float64
+	var out []dueStar
 	for i, ln := range z.star {
 		if z.seen[i] < 2 || ln+z.zero[j] < limit || z.merged[j][i] {
 			continue
@@ -32,10 +32,48 @@ func (z *zeroPoints) hidden(j int) float64 {
 		if x < 4 || y < 4 || x > float64(f.Width-5) || y > float64(f.Height-5) {
 			continue
 		}
-		c := stars.PartOf(x, y, f.Width, f.Height, patches)
-		want[c]++
-		if found[i] {
-			have[c]++
+		out = append(out, dueStar{i, stars.PartOf(x, y, f.Width, f.Height, patches), found[i]})
+	}
+	return out
+}
+
+// dueStar is a star that must be there.
+type dueStar struct {
+	star, part int
+	found      bool
+}
+
+// findDue fills due by field, and keeps the stars that most of the fields show in
+// which they must be: what only a few show (second images of a jump, knots on a
+// spike, a passing satellite) is no star that others lack.
+func (z *zeroPoints) findDue() {
+	z.dues = make([][]dueStar, len(z.fields))
+	could, has := make([]int, len(z.star)), make([]int, len(z.star))
+	for j := range z.fields {
+		if z.why[j] != "" || z.useful(j) < minMatched {
+			continue
+		}
+		z.dues[j] = z.due(j)
+		for _, d := range z.dues[j] {
+			could[d.star]++
+			if d.found {
+				has[d.star]++
+			}
+		}
+	}
+	for j := range z.dues {
+		z.dues[j] = slices.DeleteFunc(z.dues[j], func(d dueStar) bool { return 2*has[d.star] <= could[d.star] })
+	}
+}
+
+// hidden is the share of the field, by stars, in which none or hardly any of
+// the stars shows that must be there.
+func (z *zeroPoints) hidden(j int) float64 {
+	var want, have [patches * patches]float64
+	for _, d := range z.dues[j] {
+		want[d.part]++
+		if d.found {
+			have[d.part]++
 		}
 	}
 	var all, gone float64

@@ -1,0 +1,179 @@
+package detect
+
+import (
+	"math"
+	"slices"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
+)
+
+// A jump in the middle of an exposure, or a dither that had not settled when it
+// began, leaves every star twice, each image as round as ever. What gives it away
+// is one offset and one share of the light that the bright stars have in common;
+// pairs of the sky have neither.
+
+const (
+	doubleRadius = 60.0 // px, largest jump looked for
+	doubleBin    = 1.5  // px, half the side of the square in which the offsets have to agree
+	doubleBright = 200  // brightest stars that are asked
+	doubleFewest = 6    // of them that must have a companion
+	doubleSpread = 0.35 // most that ln of the companions' share scatters
+	doubleShare  = 0.6  // least share of the stars bright enough that have their companion
+	leastDouble  = 0.02 // least share of a brighter star that is a second image: less spoils nothing
+	doubleParts  = 2    // parts of the field along each side, most of which must show it
+)
+
+// companion is a fainter star beside a brighter one.
+type companion struct {
+	of, star int // numbers in the list, of the brighter and the fainter
+	x, y     float64
+	ratio    float64 // of the fainter one's light to the brighter one's
+}
+
+// Doubled tells whether a field's stars are all there twice: the offset of the
+// fainter images from the brighter ones, the share of the light in them (0 where
+// nothing of the kind stands out), and the numbers of the fainter images in the
+// list, rising. list is sorted, brightest first.
+func Doubled(list []stars.Star, w, h int) (d stars.Double, second []int) {
+	bright := min(len(list), doubleBright)
+	if bright < 2*doubleFewest {
+		return stars.Double{Share: stats.Missing("too few stars to tell whether they are doubled")}, nil
+	}
+	none := stars.Double{Share: stats.Known(0, 0, bright)}
+	all := companions(list, bright)
+	same := commonOffset(all)
+	if len(same) < doubleFewest {
+		return none, nil
+	}
+	x, y, ratio := medians(same)
+	var apart []float64
+	for _, c := range same {
+		apart = append(apart, math.Log(c.ratio/ratio))
+	}
+	scatter := stats.MADSigma(apart)
+	if scatter > doubleSpread || !everywhere(list, bright, same, ratio, w, h) {
+		return none, nil
+	}
+	for i := range list {
+		if isSecond(list, i, x, y, ratio) {
+			second = append(second, i)
+		}
+	}
+	n := float64(len(same))
+	share := ratio / (1 + ratio)
+	return stars.Double{X: x, Y: y, Share: stats.Known(share, share*(1-share)*1.2533*scatter/math.Sqrt(n), len(same))}, second
+}
+
+// companions lists the fainter stars within doubleRadius of the brightest. Of two
+// about alike either may be the first.
+func companions(list []stars.Star, bright int) []companion {
+	near := stars.NewNeighbours(list, doubleRadius)
+	var out []companion
+	for i := range bright {
+		p := &list[i]
+		near.Within(p.X, p.Y, doubleRadius, func(j int) {
+			if ratio := list[j].Flux / p.Flux; j != i && ratio > leastDouble && ratio < 1.25 {
+				out = append(out, companion{i, j, list[j].X - p.X, list[j].Y - p.Y, ratio})
+			}
+		})
+	}
+	return out
+}
+
+// commonOffset gives those companions that share the most frequent offset, by
+// Poisson's law beyond chance.
+func commonOffset(all []companion) []companion {
+	slices.SortStableFunc(all, func(a, b companion) int {
+		switch {
+		case a.x < b.x:
+			return -1
+		case a.x > b.x:
+			return 1
+		}
+		return 0
+	})
+	var best []companion
+	from := 0
+	var same []companion
+	for _, c := range all {
+		for all[from].x < c.x-doubleBin {
+			from++
+		}
+		same = same[:0]
+		for k := from; k < len(all) && all[k].x <= c.x+doubleBin; k++ {
+			if math.Abs(all[k].y-c.y) <= doubleBin {
+				same = append(same, all[k])
+			}
+		}
+		if len(same) > len(best) {
+			best = slices.Clone(same)
+		}
+	}
+	places := math.Pi * doubleRadius * doubleRadius / (4 * doubleBin * doubleBin)
+	chance := float64(len(all)) / places
+	if stats.PoissonTail(len(best), chance)*places > 1e-4 {
+		return nil
+	}
+	return best
+}
+
+func medians(same []companion) (x, y, ratio float64) {
+	var xs, ys, ratios []float64
+	for _, c := range same {
+		xs, ys, ratios = append(xs, c.x), append(ys, c.y), append(ratios, c.ratio)
+	}
+	return stats.Median(xs), stats.Median(ys), stats.Median(ratios)
+}
+
+// everywhere tells whether most of the stars have their companion that are bright
+// enough for it to be seen, in most parts of the field: the knots along a
+// satellite's track or a bright star's spike are in one.
+func everywhere(list []stars.Star, bright int, same []companion, ratio float64, w, h int) bool {
+	var faint []float64
+	for i := range list {
+		faint = append(faint, list[i].FluxErr)
+	}
+	seen := 10 * stats.Median(faint)
+	has := map[int]bool{}
+	second := map[int]bool{}
+	for _, c := range same {
+		has[c.of], second[c.star] = true, true
+	}
+	var want, have [doubleParts * doubleParts]float64
+	for i := range bright {
+		if st := &list[i]; st.Flux*ratio > seen && !second[i] {
+			part := stars.PartOf(st.X, st.Y, w, h, doubleParts)
+			want[part]++
+			if has[i] {
+				have[part]++
+			}
+		}
+	}
+	parts, shown := 0, 0
+	var all, found float64
+	for k := range want {
+		all, found = all+want[k], found+have[k]
+		if want[k] < 2 {
+			continue
+		}
+		parts++
+		if have[k] > doubleShare*want[k] {
+			shown++
+		}
+	}
+	return parts >= 2 && 4*shown >= 3*parts && found > doubleShare*all
+}
+
+// isSecond tells whether star i is the fainter image of a brighter star.
+func isSecond(list []stars.Star, i int, x, y, ratio float64) bool {
+	s := &list[i]
+	for j := range list {
+		o := &list[j]
+		if j != i && math.Abs(s.X-o.X-x) < doubleBin && math.Abs(s.Y-o.Y-y) < doubleBin &&
+			s.Flux < 1.25*o.Flux && s.Flux < 2*ratio*o.Flux {
+			return true
+		}
+	}
+	return false
+}

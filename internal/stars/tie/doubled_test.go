@@ -1,0 +1,70 @@
+package tie
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"fitsqa/internal/stars"
+)
+
+// withSeconds adds to each star that is bright enough an image dx, dy off with so
+// large a share of its light.
+func withSeconds(rng *rand.Rand, f *stars.Field, dx, dy, share float64) *stars.Field {
+	for _, s := range slices.Clone(f.Stars) {
+		flux := s.Flux*share + 40*rng.NormFloat64()
+		if x, y := s.X+dx, s.Y+dy; flux > 200 && x > 0 && y > 0 && x < float64(f.Width) && y < float64(f.Height) {
+			f.Stars = append(f.Stars, stars.Star{X: x, Y: y, Flux: flux, FluxErr: math.Hypot(40, math.Sqrt(flux)), SNR: flux / 40})
+		}
+	}
+	slices.SortStableFunc(f.Stars, func(a, b stars.Star) int { return int(math.Copysign(1, b.Flux-a.Flux)) })
+	f.Count = len(f.Stars)
+	return f
+}
+
+// One sub with second images has most stars of all. It is not the reference, and
+// the others, all clear, lack nothing; nor do they when it is one of only four, or
+// nothing has found its second images.
+func TestDoubledSubIsNoReference(t *testing.T) {
+	for seed := range uint64(3) {
+		for _, share := range []float64{0.08, 0.25} {
+			for _, n := range []int{3, 20} {
+				for _, known := range []bool{true, false} {
+					rng := rand.New(rand.NewPCG(seed, 9))
+					const w, h = 1200, 900
+					sky := newSkyField(rng, 500, 60, w, h)
+					var fields []*stars.Field
+					for k := range n {
+						fields = append(fields, sky.view(rng, w, h, float64(3*k), float64(-2*k), 0, 1, false, all))
+					}
+					odd := withSeconds(rng, sky.view(rng, w, h, 1, 5, 0, 1, false, all), 13, -6, share)
+					if known {
+						odd.Double.Share.V, odd.Double.Share.N = share, 50
+					}
+					fields = slices.Insert(fields, n/2, odd)
+					al, ref := Align(fields)
+					if ref == n/2 && (known || share > 0.2) {
+						t.Errorf("share %v: the doubled one of %d is the reference", share, n+1)
+					}
+					light := Transparencies(fields, al, nil)
+					for k, l := range light {
+						if k != n/2 && !(l.Ratio.V > 0.97) {
+							t.Errorf("share %v, known %v: sub %d of %d lets %v through", share, known, k, n+1, l.Ratio)
+						}
+						dx, dy := al[k].ShiftX.V-al[0].ShiftX.V, al[k].ShiftY.V-al[0].ShiftY.V
+						want := [2]float64{float64(3 * k), float64(-2 * k)}
+						if k == n/2 {
+							want = [2]float64{1, 5}
+						} else if k > n/2 {
+							want = [2]float64{float64(3 * (k - 1)), float64(-2 * (k - 1))}
+						}
+						if math.Abs(dx-want[0]) > 0.1 || math.Abs(dy-want[1]) > 0.1 {
+							t.Errorf("share %v: sub %d shifted by %.2f, %.2f px, want %v", share, k, dx, dy, want)
+						}
+					}
+				}
+			}
+		}
+	}
+}

@@ -219,7 +219,7 @@ func setUnmeasured(s *subs.Sub, why string) {
 	missing := stats.Missing(why)
 	s.SkyADU, s.SkyRate, s.NoiseADU, s.RandomNoise, s.Weight = missing, missing, missing, missing, missing
 	s.Align.ShiftX, s.Align.ShiftY, s.Align.RotationDeg = missing, missing, missing
-	s.Transparency.Ratio, s.Transparency.Unevenness = missing, missing
+	s.Transparency.Ratio, s.Transparency.Unevenness, s.Transparency.Covered, s.Transparency.Depth = missing, missing, missing, missing
 }
 
 // skyRate is the sky's light per pixel and second in electrons.

@@ -74,12 +74,17 @@ type Map struct {
 	Cells      []Cell
 }
 
+// Parts is how many parts along each side a field is cut into where light and
+// noise are told part by part.
+const Parts = 4
+
 // Field is what was measured of one sub.
 type Field struct {
 	Width, Height int
 	Sky           stats.Value // level of the background, units of the data
 	Noise         stats.Value // robust sd of the star-free residual per pixel
 	RandomNoise   stats.Value // sd per pixel of what differs from sub to sub: Noise also holds faint stars and nebula; N = places looked at
+	NoiseParts    []float64   // RandomNoise in Parts x Parts parts of the field, row by row; NaN where there are too few pixels; nil when nothing is known
 	GradientPct   stats.Value // peak to valley of the large-scale background over its level, %
 	Stars         []Star      // brightest first; all detected, saturated and blended ones flagged
 	Count         int         // stars detected

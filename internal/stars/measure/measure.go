@@ -69,7 +69,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 		p.Saturation = p.FindSaturation()
 	}
 	measureSky(field, p)
-	field.RandomNoise = p.RandomNoise()
+	field.RandomNoise, field.NoiseParts = p.RandomNoise(stars.Parts)
 	if !(field.Noise.V > 0) {
 		field.NoStars("the frame has no noise, so nothing can stand out from it")
 		return field, nil

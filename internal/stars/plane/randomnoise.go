@@ -2,7 +2,9 @@ package plane
 
 import (
 	"math"
+	"slices"
 
+	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
 
@@ -20,20 +22,33 @@ const clipped3 = 0.9848
 // answer to white noise of sd 1 has sd 6 (Immerkær 1996, CVIU 64, 300). On a
 // colour mosaic it reaches to the next pixels of the same colour. What stars
 // leave is clipped at 3 sigma.
-func (p *Plane) RandomNoise() stats.Value {
+//
+// The noise is that of the whole frame, and of side x side parts of it, row by row
+// (NaN where there are too few pixels to look at).
+func (p *Plane) RandomNoise(side int) (whole stats.Value, parts []float64) {
 	reach := 1
+	step := max(1, int(math.Sqrt(float64(p.W)*float64(p.H)/randomSamples)))
 	if p.Green >= 0 {
 		reach = 2
+		step |= 1 // an even one would look at one colour alone
 	}
-	step := max(1, int(math.Sqrt(float64(p.W)*float64(p.H)/randomSamples)))
-	var answers []float32
+	answers := make([][]float32, side*side)
 	for y := reach; y < p.H-reach; y += step {
 		for x := reach + y*7%step; x < p.W-reach; x += step { // rows start at different columns
 			if v, ok := p.ripple(x, y, reach); ok {
-				answers = append(answers, v)
+				part := stars.PartOf(float64(x), float64(y), p.W, p.H, side)
+				answers[part] = append(answers[part], v)
 			}
 		}
 	}
+	for _, a := range answers {
+		parts = append(parts, noiseOf(a).V)
+	}
+	return noiseOf(slices.Concat(answers...)), parts
+}
+
+// noiseOf is the noise that the operator's answers tell.
+func noiseOf(answers []float32) stats.Value {
 	if len(answers) < 100 {
 		return stats.Missing("too few pixels next to each other for their noise")
 	}

@@ -10,10 +10,13 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// Transparency of one field.
+// Transparency of one field: how much of the stars' light arrives.
 type Transparency struct {
-	Ratio      stats.Value // flux ratio to the group's clear reference: 1 is the best of the group; N = stars
+	Ratio      stats.Value // mean over the field, relative to the group's clear reference: 1 is the best of the group; N = stars
 	Unevenness stats.Value // % sd of the ratio over the field beyond what star noise explains
+	Map        []float64   // the ratio in stars.Parts x stars.Parts parts of the field, row by row; NaN where no star tells; nil without Ratio
+	Covered    stats.Value // share of the field from which no light arrives: a tree, a roof, frost, thick cloud
+	Depth      stats.Value // mean over the parts of (ratio over noise)², units^-2: what the sub adds to a stack
 }
 
 // Limits of the solution.
@@ -34,9 +37,8 @@ const (
 //
 // Model: ln flux = star + zero point, solved in turn for the stars and the
 // fields, weighted by noise and a floor of 2 %, residuals beyond 4 sigma left
-// out; stars that vary or saturate drop out. Where a part of the field shows
-// none of the stars that must be there, cloud hides them, and the ratio is
-// lowered by that part's share.
+// out; stars that vary or saturate drop out. What arrives is then told part by
+// part of the field (see light), and the ratio is the mean over the parts.
 func Transparencies(fields []*stars.Field, al []Alignment, scale []float64) []Transparency {
 	out := make([]Transparency, len(fields))
 	z := newZeroPoints(fields, al, scale)
@@ -238,12 +240,11 @@ func (z *zeroPoints) useful(j int) int {
 // transparency of one field, not yet relative to the group's best.
 func (z *zeroPoints) transparency(j int) Transparency {
 	if z.why[j] != "" {
-		return Transparency{Ratio: stats.Missing(z.why[j]), Unevenness: stats.Missing(z.why[j])}
+		return unknown(z.why[j])
 	}
 	n := z.useful(j)
 	if n < minMatched {
-		why := fmt.Sprintf("only %d stars in common with the other subs of the group", n)
-		return Transparency{Ratio: stats.Missing(why), Unevenness: stats.Missing(why)}
+		return unknown(fmt.Sprintf("only %d stars in common with the other subs of the group", n))
 	}
 	f := z.fields[j]
 	var sumW, unfitted float64
@@ -256,11 +257,21 @@ func (z *zeroPoints) transparency(j int) Transparency {
 			}
 		}
 	}
-	hidden := z.hidden(j)
-	ratio := math.Exp(z.zero[j]) * (1 - hidden)
+	l := z.light(j)
+	ratio := math.Exp(z.zero[j]) * l.mean()
+	parts := l.parts()
+	for k := range parts {
+		parts[k] *= math.Exp(z.zero[j])
+	}
 	// A weighted median is 1.2533 times as uncertain as the mean.
 	err := ratio * math.Hypot(1.2533*z.spread/math.Sqrt(sumW), math.Hypot(f.FluxErr, f.FilterErr*unfitted/sumW))
-	return Transparency{Ratio: stats.Known(ratio, err, n), Unevenness: z.unevenness(j, hidden)}
+	return Transparency{Ratio: stats.Known(ratio, err, n), Unevenness: z.unevenness(j, l.covered.V), Map: parts, Covered: l.covered, Depth: l.depth(math.Exp(z.zero[j]), f)}
+}
+
+// unknown is the transparency of a field that has none.
+func unknown(why string) Transparency {
+	missing := stats.Missing(why)
+	return Transparency{Ratio: missing, Unevenness: missing, Covered: missing, Depth: missing}
 }
 
 // normalise divides by the clear reference. Where errors are small that is
@@ -288,6 +299,10 @@ func normalise(all []Transparency) {
 	for i := range all {
 		if all[i].Ratio.OK() {
 			all[i].Ratio = all[i].Ratio.Scaled(n / sum)
+			all[i].Depth = all[i].Depth.Scaled(n / sum * n / sum)
+			for k := range all[i].Map {
+				all[i].Map[k] *= n / sum
+			}
 		}
 	}
 }

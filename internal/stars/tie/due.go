@@ -1,0 +1,78 @@
+package tie
+
+import (
+	"math"
+	"slices"
+
+	"fitsqa/internal/stats"
+)
+
+// due tells which stars must be there in one field: inside its frame, as far as
+// its own zero point tells bright enough, and no part of a neighbour's image.
+func (z *zeroPoints) due(j int) []dueStar {
+	f := z.fields[j]
+	back := z.al[j].Transform.Inverse()
+	found := make([]*observation, len(z.star))
+	var faint []float64
+	for k := range z.obs[j] {
+		o := &z.obs[j][k]
+		found[o.star] = o
+		faint = append(faint, f.Stars[o.index].FluxErr)
+	}
+	limit := math.Log(2 * surelySeen * stats.Median(faint) / z.scaleOf(j))
+	var out []dueStar
+	for i, ln := range z.star {
+		if z.seen[i] < 2 || ln+z.zero[j] < limit || z.merged[j][i] {
+			continue
+		}
+		x, y := back.Apply(z.place[i].x, z.place[i].y)
+		if x < 4 || y < 4 || x > float64(f.Width-5) || y > float64(f.Height-5) {
+			continue
+		}
+		out = append(out, dueStar{star: i, x: x, y: y, seen: found[i]})
+	}
+	return out
+}
+
+// dueStar is a star that must be there.
+type dueStar struct {
+	star int
+	x, y float64      // where it must be, px of the field
+	seen *observation // nil: missing
+	odds float64      // of its being found, as the other fields tell
+}
+
+// findDue fills due by field, and keeps the stars that most of the fields show in
+// which they must be: what only a few show (second images of a jump, knots on a
+// spike, a passing satellite) is no star that others lack.
+func (z *zeroPoints) findDue() {
+	z.dues = make([][]dueStar, len(z.fields))
+	could, has := make([]int, len(z.star)), make([]int, len(z.star))
+	for j := range z.fields {
+		if z.why[j] != "" || z.useful(j) < minMatched {
+			continue
+		}
+		z.dues[j] = z.due(j)
+		for _, d := range z.dues[j] {
+			could[d.star]++
+			if d.seen != nil {
+				has[d.star]++
+			}
+		}
+	}
+	for j := range z.dues {
+		z.dues[j] = slices.DeleteFunc(z.dues[j], func(d dueStar) bool { return 2*has[d.star] <= could[d.star] })
+		for k := range z.dues[j] {
+			d := &z.dues[j][k]
+			others, found := could[d.star]-1, has[d.star]
+			if d.seen != nil {
+				found--
+			}
+			d.odds = (float64(found) + 1) / (float64(others) + 1 + lostAlone)
+		}
+	}
+}
+
+// lostAlone is how many more of its subs than those seen a star is taken to be
+// missing in: one in fifty is lost without a cause (blends, particles).
+const lostAlone = 0.02

@@ -1,0 +1,177 @@
+package tie
+
+import (
+	"math"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
+)
+
+const (
+	// missingOdds is the probability by chance below which a part of the field
+	// lacks stars that must be there.
+	missingOdds = 0.003
+	// dueFewest is the fewest stars by which a part is told.
+	dueFewest = 3
+	// lostLeast is the least share of the stars that are missing without a cause.
+	lostLeast = 0.02
+	// unlikeSigma and unlikeLeast tell a part that lets more or less through than
+	// the field as a whole: in standard errors, and as a share of the light.
+	unlikeSigma, unlikeLeast = 3.0, 0.05
+)
+
+// light is how much of the stars' light arrives in each part of a field, relative
+// to its zero point.
+//
+// A part counts with the mean of its stars where that differs from the field's
+// beyond doubt, and with the share of the stars found there where more of those
+// are missing than chance explains. Where there are few stars, the parts are
+// larger, and losses of the field as a whole count.
+type light struct {
+	part    []partLight // stars.Parts x stars.Parts
+	covered stats.Value // share of the field of which no light arrives
+}
+
+// partLight is what arrives in one part.
+type partLight struct {
+	told  bool
+	lost  float64 // share of the part that is dark
+	ratio float64 // of the light that the rest lets through
+}
+
+func (z *zeroPoints) light(j int) light {
+	f, dues := z.fields[j], z.dues[j]
+	side := stars.Parts
+	for side > 1 && len(dues) < 4*side*side {
+		side /= 2
+	}
+	parts := make([][]dueStar, side*side)
+	for _, d := range dues {
+		at := stars.PartOf(d.x, d.y, f.Width, f.Height, side)
+		parts[at] = append(parts[at], d)
+	}
+	var l light
+	var dark, n float64
+	for k := range stars.Parts * stars.Parts {
+		y, x := k/stars.Parts*side/stars.Parts, k%stars.Parts*side/stars.Parts
+		one := z.lightOf(j, parts[y*side+x])
+		l.part = append(l.part, one)
+		if one.told {
+			dark, n = dark+one.lost, n+1
+		}
+	}
+	if n == 0 {
+		l.covered = stats.Missing("too few stars to tell what is covered")
+		return l
+	}
+	share := dark / n
+	if whole := lostOf(dues); whole > share {
+		for k := range l.part { // more is missing than the parts tell each by itself
+			l.part[k].lost = 1 - (1-l.part[k].lost)*(1-whole)/(1-share)
+		}
+		share = whole
+	}
+	l.covered = stats.Known(share, math.Sqrt(max(share*(1-share), lostLeast)/float64(len(dues))), len(dues))
+	return l
+}
+
+// lightOf is what arrives in a part of field j, by the stars that must be there.
+func (z *zeroPoints) lightOf(j int, dues []dueStar) partLight {
+	p := partLight{told: len(dues) >= dueFewest, ratio: 1}
+	if !p.told {
+		return p
+	}
+	p.lost = lostOf(dues)
+	var sum, squares, n float64
+	for _, d := range dues {
+		if d.seen != nil {
+			v := math.Exp(min(max(z.residual(j, *d.seen), -3), 1))
+			sum, squares, n = sum+v, squares+v*v, n+1
+		}
+	}
+	if n < dueFewest {
+		return p
+	}
+	mean := sum / n
+	scatter := math.Sqrt(max(0, squares/n-mean*mean) / (n - 1))
+	if math.Abs(mean-1) > max(unlikeLeast, unlikeSigma*scatter) {
+		p.ratio = mean
+	}
+	return p
+}
+
+// lostOf is the share of stars that are missing beyond what chance explains.
+func lostOf(dues []dueStar) float64 {
+	var missing, expected float64
+	for _, d := range dues {
+		expected += max(1-d.odds, lostLeast)
+		if d.seen == nil {
+			missing++
+		}
+	}
+	n := float64(len(dues))
+	if missing <= expected || stats.PoissonTail(int(missing), expected) > missingOdds {
+		return 0
+	}
+	return (missing - expected) / (n - expected)
+}
+
+// parts are the light of each part, NaN where no star tells.
+func (l *light) parts() []float64 {
+	var out []float64
+	for _, p := range l.part {
+		if p.told {
+			out = append(out, p.ratio*(1-p.lost))
+		} else {
+			out = append(out, math.NaN())
+		}
+	}
+	return out
+}
+
+// mean is the light of the whole field, relative to its zero point.
+func (l *light) mean() float64 {
+	var sum, n float64
+	for _, p := range l.part {
+		if p.told {
+			sum, n = sum+p.ratio*(1-p.lost), n+1
+		}
+	}
+	if n == 0 {
+		return 1
+	}
+	return sum / n
+}
+
+// depth is the mean over the field of the squared ratio of light to noise: what a
+// sub adds to a stack of subs of the same exposure, in units^-2. Where something is
+// covered, its parts are quieter than the lit pixels between them: these have the
+// noise of the louder parts.
+func (l *light) depth(zero float64, f *stars.Field) stats.Value {
+	if !(f.RandomNoise.V > 0) {
+		return stats.Missing("its noise is unknown: " + f.RandomNoise.Why)
+	}
+	noise := make([]float64, len(l.part))
+	for k := range noise {
+		noise[k] = f.RandomNoise.V
+		if k < len(f.NoiseParts) && f.NoiseParts[k] > 0 {
+			noise[k] = f.NoiseParts[k]
+		}
+	}
+	least := 0.0
+	if l.covered.V > 0.02 {
+		least = stats.Quantile(noise, 0.9)
+	}
+	var sum, n float64
+	for k, p := range l.part {
+		if p.told {
+			t := zero * p.ratio / max(noise[k], least)
+			sum, n = sum+(1-p.lost)*t*t, n+1
+		}
+	}
+	if n == 0 {
+		t := zero / f.RandomNoise.V
+		return stats.Known(t*t, math.NaN(), 0)
+	}
+	return stats.Known(sum/n, math.NaN(), int(n))
+}

@@ -60,6 +60,10 @@ func subOf(r *night.Result, s *night.Sub, times []time.Time) Sub {
 	rec := Sub{
 		Camera: s.Camera, Start: s.Start, Target: s.Target, Filter: s.Filter, Exposure: s.Exposure,
 		Verdict: string(s.Verdict), Weight: s.Weight.V, FWHM: nan, Sky: nan, SkyMag: nan, Lat: nan, Lon: nan, File: path.Base(s.File),
+		RA: nan, Dec: nan, Scale: s.PixelScale,
+	}
+	if s.Frame != nil {
+		rec.RA, rec.Dec = s.Frame.Meta.RA, s.Frame.Meta.Dec
 	}
 	site := r.Settings.Site
 	if site == nil {

@@ -38,7 +38,7 @@ var (
 // Marks of the file: "fqal" as a number, and the version of the tables.
 const (
 	applicationID = 0x6671616c
-	schemaVersion = 1
+	schemaVersion = 2
 )
 
 const schema = `
@@ -59,6 +59,9 @@ CREATE TABLE sub (
 	lat      REAL, -- degrees
 	lon      REAL,
 	file     TEXT NOT NULL,
+	ra       REAL, -- degrees, J2000
+	dec      REAL,
+	scale    REAL, -- arcsec a pixel
 	PRIMARY KEY (camera, start, nth)
 ) STRICT;
 CREATE INDEX sub_night ON sub (night);
@@ -74,6 +77,12 @@ CREATE TABLE figure (
 	PRIMARY KEY (camera, night, metric, setting)
 ) STRICT;
 `
+
+// upgrades bring a file from each version to the next, from the first on. They
+// only add: what an older file holds stays, and what it lacks is unknown.
+var upgrades = []string{
+	`ALTER TABLE sub ADD COLUMN ra REAL; ALTER TABLE sub ADD COLUMN dec REAL; ALTER TABLE sub ADD COLUMN scale REAL;`,
+}
 
 // Ledger is an open ledger file.
 type Ledger struct {
@@ -150,7 +159,8 @@ func open(ctx context.Context, path, mode string) (*Ledger, error) {
 // Close releases the file.
 func (l *Ledger) Close() error { return l.db.Close() }
 
-// prepare checks the file, and lays out the tables in an empty one.
+// prepare checks the file, lays out the tables in an empty one and brings those
+// of an older version up to date.
 func (l *Ledger) prepare(ctx context.Context) error {
 	tx, err := l.db.BeginTx(ctx, nil)
 	if err != nil {
@@ -186,7 +196,18 @@ func (l *Ledger) prepare(ctx context.Context) error {
 	if sound != "ok" {
 		return fmt.Errorf("%w (%s)", ErrDamaged, sound)
 	}
-	return nil
+	if version == schemaVersion {
+		return nil
+	}
+	for _, step := range upgrades[max(version, 1)-1:] {
+		if _, err := tx.ExecContext(ctx, step); err != nil {
+			return err
+		}
+	}
+	if _, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA user_version = %d", schemaVersion)); err != nil {
+		return err
+	}
+	return tx.Commit()
 }
 
 // explain names the file and turns the database's codes into errors that tell

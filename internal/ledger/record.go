@@ -27,6 +27,8 @@ type Sub struct {
 	Sky            float64 // e-/s per square arcsec
 	SkyMag         float64 // mag per square arcsec
 	Lat, Lon       float64 // degrees
+	RA, Dec        float64 // degrees, J2000
+	Scale          float64 // arcsec a pixel
 	File           string
 }
 
@@ -68,8 +70,8 @@ func (l *Ledger) record(ctx context.Context, r Record) error {
 
 func recordSubs(ctx context.Context, tx *sql.Tx, subs []Sub) error {
 	put, err := tx.PrepareContext(ctx, `INSERT OR REPLACE INTO sub
-		(camera, start, nth, night, target, filter, exposure, verdict, cause, weight, fwhm, sky, sky_mag, lat, lon, file)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+		(camera, start, nth, night, target, filter, exposure, verdict, cause, weight, fwhm, sky, sky_mag, lat, lon, file, ra, dec, scale)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
 	if err != nil {
 		return err
 	}
@@ -82,7 +84,8 @@ func recordSubs(ctx context.Context, tx *sql.Tx, subs []Sub) error {
 		}
 		m := moment{s.Camera, s.Start.UTC().Format(startFormat)}
 		_, err := put.ExecContext(ctx, m.camera, m.start, seen[m], s.Night, s.Target, s.Filter, s.Exposure, s.Verdict, s.Cause,
-			null(s.Weight), null(s.FWHM), null(s.Sky), null(s.SkyMag), null(s.Lat), null(s.Lon), s.File)
+			null(s.Weight), null(s.FWHM), null(s.Sky), null(s.SkyMag), null(s.Lat), null(s.Lon), s.File,
+			null(s.RA), null(s.Dec), null(s.Scale))
 		if err != nil {
 			return err
 		}

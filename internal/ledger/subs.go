@@ -1,0 +1,41 @@
+package ledger
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+)
+
+// Subs are all subs of the season, by start.
+func (l *Ledger) Subs(ctx context.Context) ([]Sub, error) {
+	list, err := l.subs(ctx)
+	return list, l.explain(err)
+}
+
+func (l *Ledger) subs(ctx context.Context) ([]Sub, error) {
+	rows, err := l.db.QueryContext(ctx, `SELECT camera, start, night, target, filter, exposure, verdict, cause,
+		weight, fwhm, sky, sky_mag, lat, lon, ra, dec, scale, file FROM sub ORDER BY start, camera, nth`)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var list []Sub
+	for rows.Next() {
+		var s Sub
+		var start string
+		var n [9]sql.NullFloat64
+		if err := rows.Scan(&s.Camera, &start, &s.Night, &s.Target, &s.Filter, &s.Exposure, &s.Verdict, &s.Cause,
+			&n[0], &n[1], &n[2], &n[3], &n[4], &n[5], &n[6], &n[7], &n[8], &s.File); err != nil {
+			return nil, err
+		}
+		if s.Start, err = time.Parse(startFormat, start); err != nil {
+			return nil, fmt.Errorf("%w: a sub starts at %q", ErrDamaged, start)
+		}
+		for i, to := range []*float64{&s.Weight, &s.FWHM, &s.Sky, &s.SkyMag, &s.Lat, &s.Lon, &s.RA, &s.Dec, &s.Scale} {
+			*to = number(n[i])
+		}
+		list = append(list, s)
+	}
+	return list, rows.Err()
+}

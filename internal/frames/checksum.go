@@ -121,7 +121,7 @@ func (r *Reader) verify() error {
 			return err
 		}
 	}
-	return r.src.drain(r.maxBytes)
+	return r.src.drain()
 }
 
 // dataSum is the sum of the whole data unit: of the bytes that went by, where

@@ -21,7 +21,6 @@ type Reader struct {
 
 	verified bool    // the file fits its checksums
 	sum      onesSum // of the stored bytes that went by without a gap
-	maxBytes int64
 }
 
 // Open opens the frame for reading rows. Its errors are those of Read.
@@ -61,7 +60,7 @@ func (f *Frame) newReader(s *source) (*Reader, error) {
 	if err := u.holds(s); err != nil {
 		return nil, err
 	}
-	r := &Reader{Layout: u.layout(s), src: s, u: u, maxBytes: maxBytes}
+	r := &Reader{Layout: u.layout(s), src: s, u: u}
 	r.data, err = r.open()
 	return r, err
 }
@@ -74,6 +73,10 @@ func (u *unit) layout(s *source) Layout {
 	}
 	if u.tiles != nil {
 		l.Compression = u.tiles.Algorithm
+		l.Unpacking = u.tiles.WorkBytes()
+		if s.gz != nil {
+			l.Unpacking += u.dataBytes
+		}
 	}
 	return l
 }

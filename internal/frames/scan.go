@@ -14,6 +14,7 @@ import (
 type ScanOptions struct {
 	Workers  int                   // files read at once
 	MaxBytes int64                 // largest decoded image accepted
+	Memory   int64                 // most bytes that working on one frame may take; 0: any. A frame that needs more is refused before it is read
 	Skip     []string              // folders never entered (the output folder)
 	SkipName []string              // folders of these names, below the scanned ones, are left out: what was set aside
 	LeftOut  func(folder string)   // told of each folder left out by name, by its slash-separated path; may be nil
@@ -117,6 +118,10 @@ func (f *Frame) scanFile(opt ScanOptions) (headerKind string, err error) {
 	headerKind = (&lookup{h: u.header}).kindText()
 	if err := u.fits(f.maxBytes); err != nil {
 		return headerKind, err
+	}
+	if need := f.Image.WorkBytes(); opt.Memory > 0 && need > opt.Memory {
+		return headerKind, &UnsupportedError{fmt.Sprintf("working on its image of %d x %d pixels takes %d MiB, and one frame may take %d MiB (--memory)",
+			u.width, u.height, need>>20, opt.Memory>>20)}
 	}
 	notes, err := u.arrived(s)
 	if err != nil {

@@ -167,16 +167,20 @@ func (s *source) skip(n int64) error {
 	return err
 }
 
+// maxBehind is how much is unpacked behind an image to reach a checksum: it
+// takes no memory, but time.
+const maxBehind = 4 << 30
+
 // drain unpacks what is left of a gzipped file, so that all of it is compared
 // with its checksums.
-func (s *source) drain(maxBytes int64) error {
+func (s *source) drain() error {
 	if s.gz == nil {
 		return nil
 	}
-	n, err := io.CopyN(io.Discard, readerOnly{s}, maxBytes)
+	_, err := io.CopyN(io.Discard, readerOnly{s}, maxBehind)
 	switch {
-	case err == nil && n == maxBytes:
-		return &UnsupportedError{"more data behind the image than the memory cap allows"}
+	case err == nil:
+		return &UnsupportedError{fmt.Sprintf("more than %d GiB behind the image", maxBehind>>30)}
 	case errors.Is(err, io.ErrUnexpectedEOF):
 		return &DamagedError{"gzip: it ends before its checksum"}
 	case errors.Is(err, io.EOF):

@@ -17,34 +17,36 @@ const (
 	bytesBeside          = 48 << 20
 )
 
+// roomForFrames is the most that one frame may take.
+func (s *Settings) roomForFrames() int64 { return int64(s.MemoryMiB)<<20 - bytesBeside }
+
 // workersFor is how many frames may be worked on at once without going over
 // the memory that the user allows; one always may.
 func (s *Settings) workersFor(fs []*frames.Frame) int {
-	samples, shared := samplesHeld(fs)
-	room := int64(s.MemoryMiB)<<20 - bytesBeside - shared
-	return int(max(1, min(int64(s.Workers), room/max(1, samples*bytesPerSample))))
+	need, shared := bytesHeld(fs)
+	return int(max(1, min(int64(s.Workers), (s.roomForFrames()-shared)/max(1, need))))
 }
 
 // memoryWarning says when one worker alone may need more than the user allows.
 func (s *Settings) memoryWarning(fs []*frames.Frame) []string {
-	samples, shared := samplesHeld(fs)
-	need := bytesBeside + shared + samples*bytesPerSample
+	need, shared := bytesHeld(fs)
+	need += bytesBeside + shared
 	if need <= int64(s.MemoryMiB)<<20 {
 		return nil
 	}
 	return []string{fmt.Sprintf("frames this large can take %d MiB with one worker alone, more than the %d MiB of --memory", need>>20, s.MemoryMiB)}
 }
 
-// samplesHeld is the most samples that a readable frame has, and the bytes of
+// bytesHeld is the most that a worker holds of a readable frame, and the bytes of
 // the masters that all workers share.
-func samplesHeld(fs []*frames.Frame) (samples, shared int64) {
+func bytesHeld(fs []*frames.Frame) (need, shared int64) {
 	masters := map[frames.Kind]int64{}
 	for _, f := range fs {
 		if f.Err != nil {
 			continue
 		}
 		n := int64(f.Image.Pixels()) * int64(f.Image.Planes)
-		samples = max(samples, n)
+		need = max(need, n*bytesPerSample+f.Image.Unpacking)
 		if f.Kind == frames.Bias || f.Kind == frames.Dark || f.Kind == frames.Flat {
 			masters[f.Kind] = max(masters[f.Kind], n*bytesPerMasterSample)
 		}
@@ -52,5 +54,5 @@ func samplesHeld(fs []*frames.Frame) (samples, shared int64) {
 	for _, bytes := range masters {
 		shared += bytes
 	}
-	return samples, shared
+	return need, shared
 }

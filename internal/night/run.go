@@ -32,6 +32,7 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	r := &Result{Roots: roots, Settings: s}
 
 	scan := s.Frames
+	scan.Memory = s.roomForFrames()
 	scan.Workers, scan.Progress = s.Workers, stage("reading headers")
 	scan.LeftOut = func(folder string) {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("the folder %s was left out: it holds what was culled before", frames.Printable(folder)))

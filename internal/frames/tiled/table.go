@@ -94,6 +94,23 @@ func (t *Table) check() error {
 	return t.checkColumns()
 }
 
+// WorkBytes is the most memory that unpacking takes beside the samples that are
+// handed out: integers and samples of one tile, and the rows of tiles that lie
+// side by side.
+func (t *Table) WorkBytes() int64 {
+	size := int64(max(t.Bitpix, -t.Bitpix) / 8)
+	tile, band := int64(1), size
+	for i, n := range t.Axes {
+		high := int64(min(t.Tile[i], n))
+		tile *= high
+		if i == 0 {
+			high = int64(n)
+		}
+		band *= high
+	}
+	return tile*(4+2*size) + band
+}
+
 func (t *Table) checkColumns() error {
 	data := false
 	for _, c := range t.Columns {

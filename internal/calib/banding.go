@@ -77,8 +77,8 @@ func profiles(pixels []float32, width int, centre, limit float64, workers int) (
 	height := len(pixels) / width
 	rows, cols = make([]float64, height), make([]float64, width)
 	lo, hi, c := float32(-limit), float32(limit), float32(centre)
-	parts := make([][]float64, max(1, workers))
-	parallelRanges(height, len(parts), func(w, from, to int) {
+	parts := make([][]float64, sumParts)
+	parallelParts(height, workers, func(w, from, to int) {
 		part := make([]float64, width)
 		for y := from; y < to; y++ {
 			sum := 0.0

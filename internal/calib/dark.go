@@ -136,8 +136,8 @@ func (d *darkRun) measureSignal(a *analysis, signal, biasMaster []float32) {
 		counts = spread(signal, lattice*math.Round(centre/lattice), k*lattice, a.opt.Workers)
 	}
 	median := counts.Offset + counts.Unit*counts.Quantile(0.5)
-	sums := make([]float64, max(1, a.opt.Workers))
-	parallelRanges(pixels, len(sums), func(w, from, to int) {
+	sums := make([]float64, sumParts)
+	parallelParts(pixels, a.opt.Workers, func(w, from, to int) {
 		for _, v := range signal[from:to] {
 			sums[w] += float64(v)
 		}

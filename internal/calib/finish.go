@@ -26,6 +26,7 @@ type finisher struct {
 	sigma   float64
 	parts   []finisherPart
 	tallied bool
+	byRow   []float64 // sum of the variances of every counted row: added up in one order, whoever finished which
 }
 
 type finisherPart struct {
@@ -42,6 +43,7 @@ func newFinisher(out []float32, width, rowStep, frames int, sigma float64, worke
 		return f
 	}
 	f.tallied = frames >= noiseFrames
+	f.byRow = make([]float64, len(out)/width/rowStep+1)
 	for i := range f.parts {
 		f.parts[i].tally = pixelTally{noise: stats.NewHistogram(0, 100_000), unit: sigma / 500}
 	}
@@ -61,7 +63,7 @@ func (f *finisher) strip(worker, y int, px stats.Pixels) {
 			inverse := 1 / part.tally.unit
 			for i := from; i < from+f.width; i++ {
 				v := px.Variance(i)
-				part.tally.variances += v
+				f.byRow[y/f.rowStep] += v
 				part.tally.noise.Add(int(math.Sqrt(v)*inverse + 0.5))
 			}
 		}
@@ -77,8 +79,10 @@ func (f *finisher) into(r *run) {
 		r.hits += f.parts[i].hits
 		if i > 0 && f.tallied {
 			total.noise.Merge(f.parts[i].tally.noise)
-			total.variances += f.parts[i].tally.variances
 		}
+	}
+	for _, v := range f.byRow {
+		total.variances += v
 	}
 	if f.tallied {
 		r.tally = &total

@@ -184,6 +184,15 @@ func parallelItems(n, workers int, do func(i int)) {
 	wg.Wait()
 }
 
+// sumParts is into how many parts long sums of floating-point numbers are split:
+// the same however many goroutines there are, so that the sum is the same too.
+const sumParts = 16
+
+// parallelParts splits 0..n-1 into sumParts parts that so many goroutines share.
+func parallelParts(n, workers int, do func(part, from, to int)) {
+	parallelItems(sumParts, workers, func(p int) { do(p, n*p/sumParts, n*(p+1)/sumParts) })
+}
+
 // parallelRanges splits 0..n-1 between so many goroutines.
 func parallelRanges(n, workers int, do func(worker, from, to int)) {
 	workers = max(1, workers)

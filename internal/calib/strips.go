@@ -10,12 +10,13 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// openFiles is how many files are open at most; every worker opens its own.
-const openFiles = 2048
-
-// sideBySide is how many files are read side by side. A longer series needs
-// sums of the whole frame.
-func sideBySide(workers int) int { return openFiles / workers }
+// sideBySide is how many files are read side by side, whatever the number of
+// workers: what is measured must not depend on it. A longer series needs sums of
+// the whole frame. Every worker opens its own files, so that few may be at it.
+const (
+	sideBySide   = 512
+	stripWorkers = 4
+)
 
 // A strip of all frames stays in the processor's cache from decoding to the
 // last sum: stripSamples, where that leaves readBytes of each frame at a time,
@@ -51,15 +52,14 @@ func (a *analysis) stackStrips(r *run, fs []*frames.Frame) (bool, error) {
 	if !ok {
 		return false, nil
 	}
-	workers := max(1, min(a.opt.Workers, height))
-	most := sideBySide(workers)
-	whole := len(fs) <= most
+	workers := max(1, min(a.opt.Workers, height, stripWorkers))
+	whole := len(fs) <= sideBySide
 	var f *finisher
 	if whole {
 		f = newFinisher(make([]float32, width*height), width, st.RowStep(), len(fs), sigma, a.opt.Workers)
 	}
-	for from := 0; from < len(fs); from += most {
-		part := fs[from:min(from+most, len(fs))]
+	for from := 0; from < len(fs); from += sideBySide {
+		part := fs[from:min(from+sideBySide, len(fs))]
 		before := fs[max(0, from-1):from] // the frame before the part, none for the first
 		sw := st.Sweep(len(part), from > 0, whole, workers)
 		var failed atomic.Bool

@@ -36,7 +36,7 @@ func biasFolder(t *testing.T, n int) []*frames.Frame {
 
 // Strips of files side by side give what whole frames one after the other give.
 func TestStripsMatchWholeFrames(t *testing.T) {
-	for _, test := range []struct{ n, workers int }{{1, 2}, {2, 2}, {9, 2}, {sideBySide(2) / 8, 2}, {sideBySide(64) + 5, 64}} {
+	for _, test := range []struct{ n, workers int }{{1, 2}, {2, 2}, {9, 2}, {128, 2}, {sideBySide + 5, 64}} {
 		n := test.n
 		fs := biasFolder(t, n)
 		figures := func(opt Options) (map[string][2]float64, []float32) {

@@ -115,9 +115,11 @@ func (s *Stack) collect(sw *Sweep) {
 	rows := float64((s.Height + s.RowStep() - 1) / s.RowStep())
 	for p := range s.ColDiffs {
 		for x := range s.ColDiffs[p] {
+			var total int64 // whole numbers: the sum is the same however the rows were shared out
 			for w := range sw.workers {
-				s.ColDiffs[p][x] += float32(float64(sw.workers[w].columns[p][x]) / rows)
+				total += sw.workers[w].columns[p][x]
 			}
+			s.ColDiffs[p][x] += float32(float64(total) / rows)
 		}
 	}
 }

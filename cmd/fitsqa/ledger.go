@@ -17,6 +17,7 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/ledger"
+	"fitsqa/internal/names"
 )
 
 const ledgerAbout = `
@@ -171,7 +172,7 @@ func (s season) text(w io.Writer, nights int) {
 func (s season) inElectrons(h ledger.Series) bool {
 	other := strings.Replace(h.Metric, "_adu", "_e", 1)
 	return other != h.Metric && slices.ContainsFunc(s.health, func(o ledger.Series) bool {
-		return o.Metric == other && o.Camera == h.Camera && o.Setting == h.Setting
+		return o.Metric == other && o.Camera.Is(h.Camera) && o.Setting.Is(h.Setting)
 	})
 }
 
@@ -201,7 +202,7 @@ func hoursCSV(w *csv.Writer, s season) {
 		if !math.IsNaN(h.Clear) {
 			total += h.Clear
 		}
-		w.Write([]string{h.Target, h.Filter, h.Night, h.Camera, strconv.Itoa(h.Subs),
+		w.Write([]string{string(h.Target), string(h.Filter), h.Night, string(h.Camera), strconv.Itoa(h.Subs),
 			decimal(h.Shot/3600, 4), decimal(h.Usable/3600, 4), decimal(h.Clear/3600, 4), decimal(total/3600, 4)})
 	}
 }
@@ -214,7 +215,7 @@ func healthCSV(w *csv.Writer, s season) {
 			if i == len(h.Points)-1 {
 				warning = h.Warning
 			}
-			w.Write([]string{h.Camera, h.Metric, h.Setting, p.Night, exact(p.Value), h.Unit, exact(p.Uncertainty), strconv.Itoa(p.Frames), warning})
+			w.Write([]string{string(h.Camera), h.Metric, string(h.Setting), p.Night, exact(p.Value), h.Unit, exact(p.Uncertainty), strconv.Itoa(p.Frames), warning})
 		}
 	}
 }
@@ -222,7 +223,7 @@ func healthCSV(w *csv.Writer, s season) {
 func sitesCSV(w *csv.Writer, s season) {
 	w.Write([]string{"lat_deg", "lon_deg", "filter", "nights", "best_fwhm_arcsec", "best_fwhm_night", "best_sky_e_per_s_arcsec2", "best_sky_night", "best_sky_mag_arcsec2"})
 	for _, b := range s.sites {
-		w.Write([]string{exact(b.Lat), exact(b.Lon), b.Filter, strconv.Itoa(b.Nights), exact(b.FWHM), b.FWHMNight, exact(b.Sky), b.SkyNight, exact(b.SkyMag)})
+		w.Write([]string{exact(b.Lat), exact(b.Lon), string(b.Filter), strconv.Itoa(b.Nights), exact(b.FWHM), b.FWHMNight, exact(b.Sky), b.SkyNight, exact(b.SkyMag)})
 	}
 }
 
@@ -262,9 +263,9 @@ func place(b ledger.Best) string {
 	return fmt.Sprintf("%.2f, %.2f", b.Lat, b.Lon)
 }
 
-func name(s string) string {
-	if s == "" {
+func name(n names.Name) string {
+	if n == "" {
 		return "(none)"
 	}
-	return frames.Printable(s)
+	return frames.Printable(string(n))
 }

@@ -53,23 +53,13 @@ type mode struct {
 	summary      *Set
 }
 
-// Analyse measures every calibration frame in fs (subs are used for coverage
+// Analyse measures every calibration frame of a scan (subs are used for coverage
 // only). Only ctx is an error; a frame that cannot be read is named in a
 // warning of its set.
-func Analyse(ctx context.Context, fs []*frames.Frame, opt Options) (*Result, error) {
-	var masters []*frames.Frame
-	for _, f := range fs {
-		if f.Master && f.Err == nil {
-			masters = append(masters, f)
-		}
-	}
-	return analyse(ctx, frames.Groups(fs), masters, opt)
-}
-
-func analyse(ctx context.Context, groups []*frames.Group, masters []*frames.Frame, opt Options) (*Result, error) {
+func Analyse(ctx context.Context, scan *frames.Sorted, opt Options) (*Result, error) {
 	a := &analysis{ctx: ctx, opt: opt}
 	a.masters.limit = masterBytes
-	for _, g := range groups {
+	for _, g := range scan.Groups {
 		switch g.Kind {
 		case frames.Bias:
 			a.biases = append(a.biases, &biasRun{group: g})
@@ -85,7 +75,7 @@ func analyse(ctx context.Context, groups []*frames.Group, masters []*frames.Fram
 		}
 		a.total += len(g.Frames)
 	}
-	a.addMasters(masters)
+	a.addMasters(scan.Masters)
 	for _, b := range a.biases {
 		b.measure(a)
 	}

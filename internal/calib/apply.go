@@ -21,7 +21,7 @@ const maxDarkScale = 2
 func (r *Result) For(lights *frames.Group) Calibration {
 	none := stats.Missing("no calibration was measured")
 	c := Calibration{Gain: none, ReadNoise: none, DarkRate: none, Saturation: math.NaN()}
-	if k := r.restoredOf(lights); k != nil {
+	if k := r.restored[lights]; k != nil {
 		return k.calibration
 	}
 	a := r.analysis
@@ -150,7 +150,7 @@ func (r *Result) BiasSetFor(lights *frames.Group) *Set { return r.setFor(frames.
 func (r *Result) FlatSetFor(lights *frames.Group) *Set { return r.setFor(frames.Flat, lights) }
 
 func (r *Result) setFor(kind frames.Kind, lights *frames.Group) *Set {
-	if k := r.restoredOf(lights); k != nil {
+	if k := r.restored[lights]; k != nil {
 		return k.sets[kind]
 	}
 	if r.analysis == nil || lights == nil {

@@ -90,7 +90,7 @@ func BenchmarkBiasStack(b *testing.B) {
 				reading += time.Since(start)
 				cpuReading += cpuTime(b) - cpu
 				start, cpu = time.Now(), cpuTime(b)
-				r, err := Analyse(context.Background(), fs, DefaultOptions)
+				r, err := Analyse(context.Background(), frames.Sort(fs), DefaultOptions)
 				measuring += time.Since(start)
 				cpuMeasuring += cpuTime(b) - cpu
 				if err != nil || len(r.Sets) < 1 || !r.Sets[0].Metric("read_noise_adu").OK() {

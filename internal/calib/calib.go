@@ -24,6 +24,7 @@ package calib
 
 import (
 	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 )
 
@@ -57,7 +58,7 @@ type Set struct {
 	Label    string        // short, readable, unique in a Result
 	Kind     string        // "bias", "dark", "flat", "camera"
 	Group    *frames.Group // nil for the camera summary
-	Camera   string
+	Camera   names.Name
 	Metrics  []Metric
 	Warnings []string // in plain words, each with its remedy
 

@@ -20,7 +20,7 @@ func cameraB(t *testing.T) *Result {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := Analyse(context.Background(), fs, DefaultOptions)
+	r, err := Analyse(context.Background(), frames.Sort(fs), DefaultOptions)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -12,7 +12,7 @@ import (
 func (m *mode) label() string {
 	s := "camera"
 	if m.Camera != "" {
-		s += " " + frames.Printable(m.Camera)
+		s += " " + frames.Printable(string(m.Camera))
 	}
 	if !math.IsNaN(m.GainSetting) {
 		s += fmt.Sprintf(" gain %g", m.GainSetting)

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 )
 
@@ -72,7 +73,7 @@ func (a *analysis) weigh(g, lights *frames.Group) *candidate {
 	c.setting("offset", "", 10, g.OffsetSetting, lights.OffsetSetting)
 	switch g.Kind {
 	case frames.Flat:
-		if !strings.EqualFold(strings.ReplaceAll(g.Filter, " ", ""), strings.ReplaceAll(lights.Filter, " ", "")) {
+		if g.Filter != lights.Filter {
 			c.differ(30, "filter %s, subs %s", nameOf(g.Filter), nameOf(lights.Filter))
 		}
 		switch mine, subs := g.Rotation(), lights.Rotation(); {
@@ -124,11 +125,11 @@ func TemperatureOf(g *frames.Group) float64 {
 	return stats.Median(set)
 }
 
-func nameOf(s string) string {
-	if s == "" {
+func nameOf(n names.Name) string {
+	if n == "" {
 		return "unknown"
 	}
-	return frames.Printable(s)
+	return frames.Printable(string(n))
 }
 
 // best is the candidate of a kind that fits subs best; nil when there is none.

@@ -213,7 +213,7 @@ func TestForReadyMaster(t *testing.T) {
 		}
 		return c.read16(f, im)
 	}
-	r, err := Analyse(t.Context(), append(append([]*frames.Frame(nil), kept...), master, func() *frames.Frame { f := lightsOf(c, 60).Frames[0]; return f }()), opt)
+	r, err := Analyse(t.Context(), frames.Sort(append(append([]*frames.Frame(nil), kept...), master, func() *frames.Frame { f := lightsOf(c, 60).Frames[0]; return f }())), opt)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -5,6 +5,7 @@ import (
 
 	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 )
 
@@ -124,7 +125,7 @@ type CameraDetail struct {
 
 // LinearityPoint is one exposure of the same steady light.
 type LinearityPoint struct {
-	Filter       string
+	Filter       names.Name
 	Exposure     float64 // s
 	Signal       float64 // ADU above the offset
 	DeviationPct float64 // from the line, % of the line

@@ -20,22 +20,15 @@ func (f *flatRun) measureShadows(flat []float32, workers int) {
 	f.shadowN = stats.Known(float64(len(shadows)), math.NaN(), len(f.frames))
 }
 
-// NoteDust puts what the subs tell into the flats' sets: a note beside the
-// count of shadows, and a warning where they do not match.
-func (r *Result) NoteDust(matches []dust.Match) {
-	for _, d := range matches {
-		for _, s := range r.Sets {
-			if s.Kind != "flat" || s.Label != d.Flat {
-				continue
-			}
-			for i := range s.Metrics {
-				if m := &s.Metrics[i]; m.Name == "dust_shadows" && m.Value.OK() {
-					m.Note = strings.TrimPrefix(m.Note+"; "+d.Note(), "; ")
-				}
-			}
-			if d.Bad() {
-				s.Warnings = append(s.Warnings, d.Sentence+"; "+d.Remedy)
-			}
+// NoteDust puts what the subs tell into the set of the flat that corrected them:
+// a note beside the count of shadows, and a warning where they do not match.
+func (s *Set) NoteDust(d dust.Match) {
+	for i := range s.Metrics {
+		if m := &s.Metrics[i]; m.Name == "dust_shadows" && m.Value.OK() {
+			m.Note = strings.TrimPrefix(m.Note+"; "+d.Note(), "; ")
 		}
+	}
+	if d.Bad() {
+		s.Warnings = append(s.Warnings, d.Sentence+"; "+d.Remedy)
 	}
 }

@@ -57,7 +57,7 @@ func (b *bench) analyse(change ...func(*calib.Options)) *calib.Result {
 	for _, f := range change {
 		f(&opt)
 	}
-	r, err := calib.Analyse(context.Background(), fs, opt)
+	r, err := calib.Analyse(context.Background(), frames.Sort(fs), opt)
 	if err != nil {
 		b.t.Fatal(err)
 	}

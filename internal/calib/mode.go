@@ -1,11 +1,14 @@
 package calib
 
-import "fitsqa/internal/frames"
+import (
+	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
+)
 
 // Mode is one camera at one gain and binning: what shares e-/ADU, read noise
 // and full well.
 type Mode struct {
-	Camera      string
+	Camera      names.Name
 	BinX, BinY  int
 	GainSetting float64 // NaN when not known
 }

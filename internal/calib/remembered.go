@@ -6,13 +6,14 @@ import (
 	"strings"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 )
 
 // Remembered is a figure of a camera from an earlier night, for a night whose own
 // frames do not tell it: names and units as in calibration.csv.
 type Remembered struct {
-	Camera  string
+	Camera  names.Name
 	Setting string // what must be equal for it to hold now: Setting of a group, or of a camera's mode
 	Metric  string
 	Unit    string
@@ -21,9 +22,9 @@ type Remembered struct {
 }
 
 // Recall finds a remembered figure; Missing, and no night, when there is none.
-func Recall(all []Remembered, camera, setting, metric string) (value stats.Value, night string) {
+func Recall(all []Remembered, camera names.Name, setting, metric string) (value stats.Value, night string) {
 	for _, r := range all {
-		if r.Camera == camera && r.Setting == setting && r.Metric == metric {
+		if r.Camera.Is(camera) && names.Name(r.Setting).Is(names.Name(setting)) && r.Metric == metric {
 			return r.Value, r.Night
 		}
 	}
@@ -38,7 +39,7 @@ func Setting(g *frames.Group) string {
 		parts = appendKnown(parts, "%.0f °C", g.SetTemp)
 		parts = appendKnown(parts, "%g s", g.Exposure)
 	case frames.Flat:
-		parts = append(parts, g.Filter)
+		parts = append(parts, string(g.Filter))
 	}
 	return strings.Join(appendBinning(parts, g.BinX, g.BinY), ", ")
 }

@@ -156,7 +156,7 @@ func (c *simCamera) analyse(t *testing.T, change ...func(*Options)) *Result {
 	for _, f := range change {
 		f(&opt)
 	}
-	r, err := Analyse(context.Background(), c.made, opt)
+	r, err := Analyse(context.Background(), frames.Sort(c.made), opt)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -9,7 +9,7 @@ import (
 
 // Snapshot is a Result without its pixels, made to be kept and restored while
 // the calibration frames, the groups of subs and the options stay the same.
-// Groups stand in it by their places in the order of frames.Groups.
+// Groups stand in it by their places among those of the scan.
 type Snapshot struct {
 	Sets     []SetSnapshot
 	Lights   []LightsSnapshot
@@ -39,21 +39,12 @@ type MatchSnapshot struct {
 
 // Snapshot takes down what the Result knows. It is false where that would not
 // be all: with masters that other programs made, and with full hot-pixel maps.
-func (r *Result) Snapshot(fs []*frames.Frame) (Snapshot, bool) {
+func (r *Result) Snapshot(scan *frames.Sorted) (Snapshot, bool) {
 	a := r.analysis
-	if a == nil || a.opt.Maps || slices.ContainsFunc(fs, func(f *frames.Frame) bool { return f.Master }) {
+	if a == nil || a.opt.Maps || len(scan.Masters) > 0 {
 		return Snapshot{}, false
 	}
-	place := map[string]int{}
-	for i, g := range frames.Groups(fs) {
-		place[g.Label()] = i
-	}
-	find := func(g *frames.Group) int {
-		if g == nil {
-			return -1
-		}
-		return place[g.Label()]
-	}
+	find := func(g *frames.Group) int { return slices.Index(scan.Groups, g) }
 	s := Snapshot{Warnings: r.Warnings}
 	for _, set := range r.Sets {
 		kept := SetSnapshot{*set, find(set.Group)}
@@ -80,8 +71,7 @@ type Pixels struct{ Subtract, Flat []float32 }
 // Restore makes a Result from a snapshot and the frames that it was taken of.
 // pixels is called for a group of subs when its masters are first applied. It
 // is false when the snapshot is of other groups.
-func Restore(s Snapshot, fs []*frames.Frame, pixels func(lights *frames.Group) Pixels) (*Result, bool) {
-	groups := frames.Groups(fs)
+func Restore(s Snapshot, groups []*frames.Group, pixels func(lights *frames.Group) Pixels) (*Result, bool) {
 	at := func(i int) *frames.Group {
 		if i < 0 {
 			return nil
@@ -127,18 +117,4 @@ func Restore(s Snapshot, fs []*frames.Frame, pixels func(lights *frames.Group) P
 type restored struct {
 	calibration Calibration
 	sets        map[frames.Kind]*Set
-}
-
-// restoredOf finds what a snapshot knows; groups are made anew by every call of
-// frames.Groups, so that labels decide.
-func (r *Result) restoredOf(lights *frames.Group) *restored {
-	if k := r.restored[lights]; k != nil || lights == nil {
-		return k
-	}
-	for g, k := range r.restored {
-		if g.Label() == lights.Label() {
-			return k
-		}
-	}
-	return nil
 }

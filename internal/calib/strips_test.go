@@ -40,7 +40,7 @@ func TestStripsMatchWholeFrames(t *testing.T) {
 		n := test.n
 		fs := biasFolder(t, n)
 		figures := func(opt Options) (map[string][2]float64, []float32) {
-			r, err := Analyse(context.Background(), fs, opt)
+			r, err := Analyse(context.Background(), frames.Sort(fs), opt)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -85,7 +85,7 @@ func abs(x float64) float64 { return max(x, -x) }
 func TestStripsWithAFailingFile(t *testing.T) {
 	fs := biasFolder(t, 6)
 	fs[3].Path += ".gone"
-	r, err := Analyse(context.Background(), fs, DefaultOptions)
+	r, err := Analyse(context.Background(), frames.Sort(fs), DefaultOptions)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -103,7 +103,7 @@ func TestNothingCanBeRead(t *testing.T) {
 	for _, f := range fs {
 		f.Path += ".gone"
 	}
-	r, err := Analyse(context.Background(), fs, DefaultOptions)
+	r, err := Analyse(context.Background(), frames.Sort(fs), DefaultOptions)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -116,7 +116,7 @@ func TestNothingCanBeRead(t *testing.T) {
 func TestCancelled(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if _, err := Analyse(ctx, biasFolder(t, 3), DefaultOptions); err == nil {
+	if _, err := Analyse(ctx, frames.Sort(biasFolder(t, 3)), DefaultOptions); err == nil {
 		t.Error("a cancelled analysis succeeds")
 	}
 }
@@ -141,7 +141,7 @@ func TestFloatFrames(t *testing.T) {
 				}
 				return nil
 			}
-			r, err := Analyse(context.Background(), c.made, opt)
+			r, err := Analyse(context.Background(), frames.Sort(c.made), opt)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -162,7 +162,7 @@ func TestColourCubeIsRefused(t *testing.T) {
 		*im = frames.Image{Width: c.w, Height: c.h, Planes: 3, U16: make([]uint16, 3*c.w*c.h)}
 		return nil
 	}
-	r, err := Analyse(context.Background(), c.made, opt)
+	r, err := Analyse(context.Background(), frames.Sort(c.made), opt)
 	if err != nil {
 		t.Fatal(err)
 	}

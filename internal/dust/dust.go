@@ -22,6 +22,7 @@ import (
 	"strings"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 )
 
@@ -52,7 +53,7 @@ type Input struct {
 // them. Shift, rotation and ratio are those of the moved ones, flat to subs.
 type Match struct {
 	Lights, Flat  string // labels of the group of subs and of the flat set
-	Filter        string
+	Filter        names.Name
 	Subs          int // looked at
 	Shadows       []ShadowMatch
 	New           []Shadow    // in the subs, and not in the flat

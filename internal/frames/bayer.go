@@ -29,7 +29,7 @@ func (l *lookup) bayer(m *Meta, trim Section, height int) {
 		m.Bayer = p
 		return true
 	})
-	if bayerPatterns[strings.ToUpper(m.Filter)] {
+	if bayerPatterns[strings.ToUpper(string(m.Filter))] {
 		m.Filter = ""
 	}
 	if m.Bayer == "" {

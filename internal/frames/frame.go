@@ -3,6 +3,8 @@ package frames
 import (
 	"math"
 	"time"
+
+	"fitsqa/internal/names"
 )
 
 // Kind is what a frame was shot for.
@@ -75,9 +77,9 @@ func (l Layout) Pixels() int { return l.Width * l.Height }
 type Meta struct {
 	Exposure  float64   // s
 	Start     time.Time // UTC, start of exposure
-	Filter    string
-	Target    string
-	Camera    string
+	Filter    names.Name
+	Target    names.Name
+	Camera    names.Name
 	Telescope string
 
 	GainSetting     float64 // the camera's own gain number

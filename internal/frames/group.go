@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"fitsqa/internal/names"
 )
 
 // Group is frames that may be stacked or compared, and what they share.
@@ -20,15 +22,15 @@ import (
 // at several levels are one group.
 type Group struct {
 	Kind                       Kind
-	Camera                     string
+	Camera                     names.Name
 	Width, Height              int
 	BinX, BinY                 int
-	GainSetting, OffsetSetting float64  // NaN: unknown
-	SetTemp                    float64  // °C, set temperature, else the sensor's; NaN: unknown. Not used to split lights.
-	Exposure                   float64  // s; NaN: unknown
-	Filter                     string   // flats and lights only
-	Target                     string   // lights only
-	Frames                     []*Frame // in time order, then by name
+	GainSetting, OffsetSetting float64    // NaN: unknown
+	SetTemp                    float64    // °C, set temperature, else the sensor's; NaN: unknown. Not used to split lights.
+	Exposure                   float64    // s; NaN: unknown
+	Filter                     names.Name // flats and lights only
+	Target                     names.Name // lights only
+	Frames                     []*Frame   // in time order, then by name
 
 	distinct string // what tells the group from another one of the same label
 }
@@ -116,11 +118,11 @@ func sameLabels(groups []*Group) [][]*Group {
 	return shared
 }
 
-func known(s, otherwise string) string {
-	if s == "" {
+func known(n names.Name, otherwise string) string {
+	if n == "" {
 		return otherwise
 	}
-	return Printable(s)
+	return Printable(string(n))
 }
 
 // exposureText is an exposure to four digits.
@@ -170,7 +172,7 @@ func Groups(fs []*Frame) []*Group {
 		return cmp.Or(
 			cmp.Compare(kindOrder[a.Kind], kindOrder[b.Kind]),
 			strings.Compare(a.Label(), b.Label()),
-			strings.Compare(a.Camera, b.Camera),
+			cmp.Compare(a.Camera, b.Camera),
 			cmp.Compare(a.Width, b.Width), cmp.Compare(a.Height, b.Height),
 			cmp.Compare(a.SetTemp, b.SetTemp))
 	})
@@ -210,20 +212,17 @@ func newGroup(f *Frame) *Group {
 // with each other.
 type groupKey struct {
 	kind           Kind
-	camera         string
+	camera         names.Name
 	width, height  int
 	binX, binY     int
 	gain, offset   string
-	filter, target string
+	filter, target names.Name
 }
 
 func (g *Group) key() groupKey {
 	return groupKey{g.Kind, g.Camera, g.Width, g.Height, g.BinX, g.BinY,
-		fmt.Sprint(g.GainSetting), fmt.Sprint(g.OffsetSetting), folded(g.Filter), folded(g.Target)}
+		fmt.Sprint(g.GainSetting), fmt.Sprint(g.OffsetSetting), g.Filter, g.Target}
 }
-
-// folded is a name as observers type it without what they vary: case and blanks.
-func folded(name string) string { return strings.ToLower(strings.Join(strings.Fields(name), "")) }
 
 // admits tells whether the frame that o was made of, alike in its key, is
 // within the tolerances of g.

@@ -67,6 +67,7 @@ func TestGroups(t *testing.T) {
 		"light M 33 Ha 300 s gain 100: 8",
 		"light M 33 no filter 300 s gain 100: 1",
 	}
+	oneSpelling(fs)
 	rng := rand.New(rand.NewPCG(1, 1))
 	for range 5 {
 		rng.Shuffle(len(fs), func(i, j int) { fs[i], fs[j] = fs[j], fs[i] })

@@ -116,7 +116,7 @@ func TestOddNames(t *testing.T) {
 // through a warning or an error.
 func TestHeaderTextIsPrintable(t *testing.T) {
 	f := scanBytes(t, "x.fits", twoByTwo("IMAGETYP= '\x1b[2Jflat'", "EXPTIME = '\x1b]0;x\x07'", "CCD-TEMP= '\xe2\x80\xae12'", "RA      = 'a\x1bb'", "TRIMSEC = '\x9b31m'"))
-	all := strings.Join(f.Warnings, " ") + f.Meta.Target + fmt.Sprint(f.Err)
+	all := strings.Join(f.Warnings, " ") + string(f.Meta.Target) + fmt.Sprint(f.Err)
 	for _, r := range all {
 		if r < ' ' || r >= 0x7f && r < 0xa0 || r == '\u202e' {
 			t.Errorf("%q holds %q", all, r)

@@ -3,6 +3,8 @@ package frames
 import (
 	"math"
 	"strings"
+
+	"fitsqa/internal/names"
 )
 
 // meta turns header cards into metadata; what it had to guess or leave out is
@@ -12,9 +14,9 @@ func (u *unit) meta(m *Meta) []string {
 	nan := math.NaN()
 	m.Exposure = l.measure(synonyms.exposure, inSeconds, nan, within(0, 1e6))
 	m.Start = l.start(m.Exposure)
-	m.Filter = noFilter(l.text(synonyms.filter))
-	m.Target = l.text(synonyms.target)
-	m.Camera = l.text(synonyms.camera)
+	m.Filter = names.Name(noFilter(l.text(synonyms.filter)))
+	m.Target = names.Name(l.text(synonyms.target))
+	m.Camera = names.Name(l.text(synonyms.camera))
 	m.Telescope = l.text(synonyms.telescope)
 
 	l.gains(m)

@@ -219,7 +219,7 @@ func TestMeta(t *testing.T) {
 		{"pier side unknown", []string{"PIERSIDE= -1"}, func(m Meta) any { return m.PierSide }, ""},
 		{"filter none", []string{"FILTER  = 'None'"}, func(m Meta) any { return m.Filter }, ""},
 		{"filter empty, another card", []string{"FILTER  = ''", "FILTNAM1= 'Ha'"}, func(m Meta) any { return m.Filter }, "Ha"},
-		{"filter is a colour pattern", []string{"FILTER  = 'RGGB'"}, func(m Meta) any { return m.Filter + m.Bayer }, "RGGB"},
+		{"filter is a colour pattern", []string{"FILTER  = 'RGGB'"}, func(m Meta) any { return string(m.Filter) + m.Bayer }, "RGGB"},
 		{"pattern by driver number and offset", []string{"COLORTYP= 2", "XBAYROFF= 1"}, func(m Meta) any { return m.Bayer }, "GRBG"},
 		{"pattern from the top", []string{"BAYERPAT= 'RGGB'", "ROWORDER= 'BOTTOM-UP'"}, func(m Meta) any { return m.Bayer }, "GBRG"},
 		{"pattern as stored", []string{"BAYERPAT= 'RGGB'", "ROWORDER= 'TOP-DOWN'"}, func(m Meta) any { return m.Bayer }, "RGGB"},

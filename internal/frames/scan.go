@@ -8,6 +8,8 @@ import (
 	"strings"
 	"sync"
 	"sync/atomic"
+
+	"fitsqa/internal/names"
 )
 
 // ScanOptions steers Scan; take DefaultScanOptions and change what you need.
@@ -66,6 +68,7 @@ func Scan(ctx context.Context, roots []string, opt ScanOptions) ([]*Frame, error
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
+	oneSpelling(fs)
 	lightless(fs)
 	return fs, nil
 }
@@ -176,11 +179,21 @@ func (l *lookup) kindText() (text string) {
 	return text
 }
 
+// oneSpelling gives every target, filter and camera of the scan the spelling
+// that the first frame has, so that the same names are equal from here on.
+func oneSpelling(fs []*Frame) {
+	targets, filters, cameras := names.First{}, names.First{}, names.First{}
+	for _, f := range fs {
+		m := &f.Meta
+		m.Target, m.Filter, m.Camera = targets.Of(m.Target), filters.Of(m.Filter), cameras.Of(m.Camera)
+	}
+}
+
 // lightless marks lights that are no brighter than the darks or biases of
 // their camera: the shutter or the cap stayed shut.
 func lightless(fs []*Frame) {
 	type settings struct {
-		camera       string
+		camera       names.Name
 		w, h, binX   int
 		gain, offset string
 	}

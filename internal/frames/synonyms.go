@@ -15,8 +15,8 @@ type keyword struct {
 	factor float64 // 0 means 1
 }
 
-// names are keywords whose numbers need no factor.
-func names(list ...string) []keyword {
+// keys are keywords whose numbers need no factor.
+func keys(list ...string) []keyword {
 	ks := make([]keyword, len(list))
 	for i, n := range list {
 		ks[i] = keyword{name: n}
@@ -37,63 +37,63 @@ var synonyms = struct {
 	dateTime, timeOfDay, mjdStart, jdStart                 []keyword
 	frameCount                                             []keyword
 }{
-	kind: names("IMAGETYP", "IMAGETYPE", "IMGTYPE", "FRAMETYP", "FRAMETYPE", "FRAME", "OBSTYPE", "EXPTYPE", "IMTYPE",
+	kind: keys("IMAGETYP", "IMAGETYPE", "IMGTYPE", "FRAMETYP", "FRAMETYPE", "FRAME", "OBSTYPE", "EXPTYPE", "IMTYPE",
 		"CCDTYPE", "DATA-TYP", "OBS_TYPE", "PICTTYPE", "ESO DPR TYPE"),
-	exposure: append(names("EXPTIME", "EXPOSURE", "EXP_TIME", "EXPOSURETIME", "EXP-TIME", "EXPTIM", "EXPOTIME", "TEXPTIME",
+	exposure: append(keys("EXPTIME", "EXPOSURE", "EXP_TIME", "EXPOSURETIME", "EXP-TIME", "EXPTIM", "EXPOTIME", "TEXPTIME",
 		"INTTIME", "ITIME", "INT_TIME", "INTEGRAT", "ONTIME", "SHUTTIME", "TM-EXPOS", "ESO DET WIN1 DIT1"),
 		keyword{"EXPTIMMS", 1e-3}, keyword{"EXPMSEC", 1e-3}, keyword{"EXPOSMS", 1e-3}, keyword{"EXPOINUS", 1e-6},
 		keyword{"EXPUSEC", 1e-6}, keyword{"DARKTIME", 1}),
-	filter: names("FILTER", "FILTNAME", "FILTERNM", "FILTNAM", "FILTNAM1", "FILTNM", "FLTNAME", "FILTERID", "FILTER1",
+	filter: keys("FILTER", "FILTNAME", "FILTERNM", "FILTNAM", "FILTNAM1", "FILTNM", "FLTNAME", "FILTERID", "FILTER1",
 		"INSFILTE", "FILT", "FWPOSNAM", "FILTERS", "ESO INS FILT1 NAME", "ESO INS FILTER"),
-	target:    names("OBJECT", "OBJNAME", "TARGET", "TARGNAME", "TARGETID", "OBJECTNA", "FIELD"),
-	camera:    names("INSTRUME", "CAMERA", "CAMNAME", "CAMMODEL", "CAMERAID", "DETECTOR", "DETNAM", "CCDNAME", "MODEL", "INSTRUMENT"),
-	telescope: names("TELESCOP", "TELESCOPE", "TELNAME", "SCOPE"),
+	target:    keys("OBJECT", "OBJNAME", "TARGET", "TARGNAME", "TARGETID", "OBJECTNA", "FIELD"),
+	camera:    keys("INSTRUME", "CAMERA", "CAMNAME", "CAMMODEL", "CAMERAID", "DETECTOR", "DETNAM", "CCDNAME", "MODEL", "INSTRUMENT"),
+	telescope: keys("TELESCOP", "TELESCOPE", "TELNAME", "SCOPE"),
 
-	gain:            names("GAIN", "GAINSET", "CAMGAIN", "GAINRAW", "GAINVAL", "SENSGAIN", "CCDGAINS"),
-	iso:             names("ISO", "ISOSPEED", "ISO-SPD", "ISOSPD", "ISO_SPEED", "ISOVAL"),
-	electronsPerADU: names("EGAIN", "E-GAIN", "EPERADU", "E_PER_ADU", "ELECADU", "EADU", "CVF", "CCDGAIN", "DETGAIN", "GAINEADU", "CONVGAIN"),
-	offset:          names("OFFSET", "OFFSETSET", "CAMOFFSE", "BLKLEVEL", "BLACKLEV", "BLACKLVL", "BLCKLVL", "BRIGHTNS", "BRIGHTNE", "CAMOFFS"),
-	readNoise:       names("RDNOISE", "READNOIS", "READNOISE", "RON", "ENOISE", "RD_NOISE", "RDNOIS", "CCDRON", "NOISE-E"),
+	gain:            keys("GAIN", "GAINSET", "CAMGAIN", "GAINRAW", "GAINVAL", "SENSGAIN", "CCDGAINS"),
+	iso:             keys("ISO", "ISOSPEED", "ISO-SPD", "ISOSPD", "ISO_SPEED", "ISOVAL"),
+	electronsPerADU: keys("EGAIN", "E-GAIN", "EPERADU", "E_PER_ADU", "ELECADU", "EADU", "CVF", "CCDGAIN", "DETGAIN", "GAINEADU", "CONVGAIN"),
+	offset:          keys("OFFSET", "OFFSETSET", "CAMOFFSE", "BLKLEVEL", "BLACKLEV", "BLACKLVL", "BLCKLVL", "BRIGHTNS", "BRIGHTNE", "CAMOFFS"),
+	readNoise:       keys("RDNOISE", "READNOIS", "READNOISE", "RON", "ENOISE", "RD_NOISE", "RDNOIS", "CCDRON", "NOISE-E"),
 
-	sensorTemp: names("CCD-TEMP", "CCDTEMP", "CCD_TEMP", "SENSTEMP", "SENSORT", "DET-TEMP", "DETTEMP", "DET_TEMP", "CHIPTEMP",
+	sensorTemp: keys("CCD-TEMP", "CCDTEMP", "CCD_TEMP", "SENSTEMP", "SENSORT", "DET-TEMP", "DETTEMP", "DET_TEMP", "CHIPTEMP",
 		"TEMPERAT", "TEMPCCD", "CCDTMP", "CAMTEMP", "CAM-TEMP", "CHIP-TMP", "SENS-TMP", "TEMP", "ESO DET TEMP"),
-	setTemp: names("SET-TEMP", "SETTEMP", "SET_TEMP", "CCD-SET", "CCDSET", "TEMPSET", "TEMP-SET", "CCDTSET", "SETPOINT",
+	setTemp: keys("SET-TEMP", "SETTEMP", "SET_TEMP", "CCD-SET", "CCDSET", "TEMPSET", "TEMP-SET", "CCDTSET", "SETPOINT",
 		"CCDSETP", "COOLTARG", "TARGTEMP", "TEMPTARG", "TRGTTEMP"),
-	ambientTemp: names("AMBTEMP", "AMB-TEMP", "AMBIENT", "TEMPAMB", "OUTTEMP", "TEMPEXT", "AOCAMBT", "AIRTEMP", "WXTEMP", "W-TEMP",
+	ambientTemp: keys("AMBTEMP", "AMB-TEMP", "AMBIENT", "TEMPAMB", "OUTTEMP", "TEMPEXT", "AOCAMBT", "AIRTEMP", "WXTEMP", "W-TEMP",
 		"FOCTEMP", "FOCUSTEM", "FOCUSTMP", "FOCTMP", "TEMPFOC"),
 
-	binX:              names("XBINNING", "CCDXBIN", "BINX", "XBIN", "BIN_X", "BINNINGX", "HBIN", "CCDBIN1", "BIN1", "ESO DET WIN1 BINX"),
-	binY:              names("YBINNING", "CCDYBIN", "BINY", "YBIN", "BIN_Y", "BINNINGY", "VBIN", "CCDBIN2", "BIN2", "ESO DET WIN1 BINY"),
-	binBoth:           names("BINNING", "CCDSUM", "BINMODE", "CCDBIN", "BIN", "DATAMODE"),
-	pixelSize:         names("XPIXSZ", "PIXSZ", "PIXSIZEX", "XPIXELSZ"),
-	pixelSizeUnbinned: names("PIXSIZE1", "PIXSIZE", "PIXELSZ", "XPIXSIZE", "PIXELSIZ", "PIXSIZ", "CCDPIXSZ", "PXSIZE", "PIXEL"),
+	binX:              keys("XBINNING", "CCDXBIN", "BINX", "XBIN", "BIN_X", "BINNINGX", "HBIN", "CCDBIN1", "BIN1", "ESO DET WIN1 BINX"),
+	binY:              keys("YBINNING", "CCDYBIN", "BINY", "YBIN", "BIN_Y", "BINNINGY", "VBIN", "CCDBIN2", "BIN2", "ESO DET WIN1 BINY"),
+	binBoth:           keys("BINNING", "CCDSUM", "BINMODE", "CCDBIN", "BIN", "DATAMODE"),
+	pixelSize:         keys("XPIXSZ", "PIXSZ", "PIXSIZEX", "XPIXELSZ"),
+	pixelSizeUnbinned: keys("PIXSIZE1", "PIXSIZE", "PIXELSZ", "XPIXSIZE", "PIXELSIZ", "PIXSIZ", "CCDPIXSZ", "PXSIZE", "PIXEL"),
 
-	focalLength: names("FOCALLEN", "FOCAL", "FOCLEN", "FOCALLENGTH", "FOCAL_LE", "TELFOCAL", "TELFOC", "FLENGTH", "FOCALLTH", "FL"),
-	aperture:    names("APTDIA", "APERTUR", "APERTURE", "TELDIAM", "TELAPERT", "DIAMETER", "APDIA", "SCOPEDIA", "TELDIA"),
-	plateScale:  names("PIXSCALE", "SECPIX", "SECPIX1", "PLATESCL", "SCALE", "PIXSCAL1", "PLTSCALE", "IMSCALE"),
+	focalLength: keys("FOCALLEN", "FOCAL", "FOCLEN", "FOCALLENGTH", "FOCAL_LE", "TELFOCAL", "TELFOC", "FLENGTH", "FOCALLTH", "FL"),
+	aperture:    keys("APTDIA", "APERTUR", "APERTURE", "TELDIAM", "TELAPERT", "DIAMETER", "APDIA", "SCOPEDIA", "TELDIA"),
+	plateScale:  keys("PIXSCALE", "SECPIX", "SECPIX1", "PLATESCL", "SCALE", "PIXSCAL1", "PLTSCALE", "IMSCALE"),
 
-	ra:            names("RA", "OBJCTRA", "RA_OBS", "RA-MNT", "RA-TEL", "TELRA", "RA_TEL", "RA-OBS", "RA_TARG", "RA_OBJ", "OBJRA", "MNTRA", "CRVAL1"),
-	dec:           names("DEC", "OBJCTDEC", "DEC_OBS", "DEC-MNT", "DEC-TEL", "TELDEC", "DEC_TEL", "DEC-OBS", "DEC_TARG", "DEC_OBJ", "OBJDEC", "MNTDEC", "CRVAL2"),
-	siteLat:       names("SITELAT", "LAT-OBS", "OBSGEO-B", "OBS-LAT", "OBSLAT", "SITE_LAT", "GEOLAT", "GEO_LAT", "LATITUDE", "SITELATI", "LAT_OBS", "LAT", "ESO TEL GEOLAT"),
-	siteLon:       names("SITELONG", "LONG-OBS", "OBSGEO-L", "OBS-LONG", "OBSLONG", "SITE_LON", "SITELON", "GEOLON", "GEO_LONG", "GEOLONG", "LONGITUD", "LONGITUDE", "LON-OBS", "LONG_OBS", "LON", "LONG", "ESO TEL GEOLON"),
-	siteElevation: names("SITEELEV", "ELEV-OBS", "OBSGEO-H", "ALT-OBS", "OBS-ELEV", "OBSELEV", "SITEALT", "SITE_ALT", "GEOELEV", "ELEVATIO", "ALT_OBS", "ESO TEL GEOELEV"),
+	ra:            keys("RA", "OBJCTRA", "RA_OBS", "RA-MNT", "RA-TEL", "TELRA", "RA_TEL", "RA-OBS", "RA_TARG", "RA_OBJ", "OBJRA", "MNTRA", "CRVAL1"),
+	dec:           keys("DEC", "OBJCTDEC", "DEC_OBS", "DEC-MNT", "DEC-TEL", "TELDEC", "DEC_TEL", "DEC-OBS", "DEC_TARG", "DEC_OBJ", "OBJDEC", "MNTDEC", "CRVAL2"),
+	siteLat:       keys("SITELAT", "LAT-OBS", "OBSGEO-B", "OBS-LAT", "OBSLAT", "SITE_LAT", "GEOLAT", "GEO_LAT", "LATITUDE", "SITELATI", "LAT_OBS", "LAT", "ESO TEL GEOLAT"),
+	siteLon:       keys("SITELONG", "LONG-OBS", "OBSGEO-L", "OBS-LONG", "OBSLONG", "SITE_LON", "SITELON", "GEOLON", "GEO_LONG", "GEOLONG", "LONGITUD", "LONGITUDE", "LON-OBS", "LONG_OBS", "LON", "LONG", "ESO TEL GEOLON"),
+	siteElevation: keys("SITEELEV", "ELEV-OBS", "OBSGEO-H", "ALT-OBS", "OBS-ELEV", "OBSELEV", "SITEALT", "SITE_ALT", "GEOELEV", "ELEVATIO", "ALT_OBS", "ESO TEL GEOELEV"),
 
-	pierSide:  names("PIERSIDE", "PIER_SIDE", "PIER-SID", "PIER", "MNTPIER", "TELPIER"),
-	rotator:   names("ROTATANG", "ROTATOR", "ROTANGLE", "ROTATPOS", "ROTPOS"),
-	skyAngle:  names("ROTPA", "ROTSKYPA", "OBJCTROT", "POSANGLE"),
-	focus:     names("FOCUSPOS", "FOCPOS", "FOCUSSTP", "FOCUSER", "FOCUSVAL", "FOCSTEP", "TELFOCUS", "FOC-POS", "FOCUS"),
-	airmass:   names("AIRMASS", "SECZ", "AIRMSTRT", "AIR_MASS", "AMSTART"),
-	zeroPoint: names("MAGZERO", "MAGZPT", "ZEROPOINT", "ZEROPT", "ZMAG", "PHOTZP", "ZPOINT"),
+	pierSide:  keys("PIERSIDE", "PIER_SIDE", "PIER-SID", "PIER", "MNTPIER", "TELPIER"),
+	rotator:   keys("ROTATANG", "ROTATOR", "ROTANGLE", "ROTATPOS", "ROTPOS"),
+	skyAngle:  keys("ROTPA", "ROTSKYPA", "OBJCTROT", "POSANGLE"),
+	focus:     keys("FOCUSPOS", "FOCPOS", "FOCUSSTP", "FOCUSER", "FOCUSVAL", "FOCSTEP", "TELFOCUS", "FOC-POS", "FOCUS"),
+	airmass:   keys("AIRMASS", "SECZ", "AIRMSTRT", "AIR_MASS", "AMSTART"),
+	zeroPoint: keys("MAGZERO", "MAGZPT", "ZEROPOINT", "ZEROPT", "ZMAG", "PHOTZP", "ZPOINT"),
 
-	bayer:    names("BAYERPAT", "BAYERPTN", "BAYER", "CFAPAT", "CFAPATT", "CFA-PAT", "CFA", "COLORPAT", "COLORTYP", "MOSAIC", "FILTER"),
-	bayerX:   names("XBAYROFF", "BAYOFFX", "BAYROFFX", "BAYERX"),
-	bayerY:   names("YBAYROFF", "BAYOFFY", "BAYROFFY", "BAYERY"),
-	rowOrder: names("ROWORDER"),
+	bayer:    keys("BAYERPAT", "BAYERPTN", "BAYER", "CFAPAT", "CFAPATT", "CFA-PAT", "CFA", "COLORPAT", "COLORTYP", "MOSAIC", "FILTER"),
+	bayerX:   keys("XBAYROFF", "BAYOFFX", "BAYROFFX", "BAYERX"),
+	bayerY:   keys("YBAYROFF", "BAYOFFY", "BAYROFFY", "BAYERY"),
+	rowOrder: keys("ROWORDER"),
 
-	dateTime:  names("DATE-OBS", "DATE-BEG", "DATE_OBS", "DATEOBS", "DATE-BEGIN", "DATE-STA", "UTC-OBS", "DATETIME", "UTSTART", "UTC_START", "FRAME", "DATE-AVG", "DATE-END"),
-	timeOfDay: names("TIME-OBS", "UT", "UTC", "UT-START", "UTSTART", "UTC-OBS", "UTOBS", "UT-OBS", "UTTIME", "TIME-BEG", "TIME_OBS", "TIMEOBS", "UTSHUT", "UT1", "TM-START", "START", "UTCSTART"),
-	mjdStart:  names("MJD-OBS", "MJD-BEG", "MJD_OBS", "MJDOBS", "MJDSTART", "MJD"),
-	jdStart:   names("JD", "JD-OBS", "JD_OBS", "JDSTART", "JD-START", "JULDATE", "JD_UTC"),
+	dateTime:  keys("DATE-OBS", "DATE-BEG", "DATE_OBS", "DATEOBS", "DATE-BEGIN", "DATE-STA", "UTC-OBS", "DATETIME", "UTSTART", "UTC_START", "FRAME", "DATE-AVG", "DATE-END"),
+	timeOfDay: keys("TIME-OBS", "UT", "UTC", "UT-START", "UTSTART", "UTC-OBS", "UTOBS", "UT-OBS", "UTTIME", "TIME-BEG", "TIME_OBS", "TIMEOBS", "UTSHUT", "UT1", "TM-START", "START", "UTCSTART"),
+	mjdStart:  keys("MJD-OBS", "MJD-BEG", "MJD_OBS", "MJDOBS", "MJDSTART", "MJD"),
+	jdStart:   keys("JD", "JD-OBS", "JD_OBS", "JDSTART", "JD-START", "JULDATE", "JD_UTC"),
 
-	frameCount: names("NCOMBINE", "NUMCOMB", "STACKCNT", "NSTACK", "NFRAMES", "STACKED", "NIMAGES", "NUM_COMB", "SNAPSHOT", "COMBINED", "NSUBS"),
+	frameCount: keys("NCOMBINE", "NUMCOMB", "STACKCNT", "NSTACK", "NFRAMES", "STACKED", "NIMAGES", "NUM_COMB", "SNAPSHOT", "COMBINED", "NSUBS"),
 }

@@ -81,19 +81,19 @@ func subOf(r *night.Result, s *night.Sub, times []time.Time) Sub {
 	}
 	if s.SkyRate.OK() {
 		rec.Sky = s.SkyRate.V / (s.PixelScale * s.PixelScale)
-		rec.SkyMag = magnitude(r.Plan, s.Group, rec.Sky)
+		rec.SkyMag = magnitude(r.Plan, s.Stack, rec.Sky)
 	}
 	return rec
 }
 
-// magnitude of a sky rate by the zero point that the plan found for the group;
+// magnitude of a sky rate by the zero point that the plan found for its stack;
 // NaN when it found none.
-func magnitude(p *plan.Plan, group string, rate float64) float64 {
+func magnitude(p *plan.Plan, stack int, rate float64) float64 {
 	if p == nil {
 		return math.NaN()
 	}
 	for _, e := range p.Exposures {
-		if e.Group == group && e.SkyMag.OK() && e.SkyArcsec.OK() {
+		if e.Stack == stack && e.SkyMag.OK() && e.SkyArcsec.OK() {
 			return e.SkyMag.V - 2.5*math.Log10(rate/e.SkyArcsec.V)
 		}
 	}

@@ -5,13 +5,18 @@ import (
 	"database/sql"
 	"fmt"
 	"math"
+
+	"fitsqa/internal/names"
 )
 
 // Series is one figure of a camera over time, under equal settings.
 type Series struct {
-	Camera, Metric, Setting, Unit string
-	Points                        []Point // in time order
-	Warning                       string  // when the latest differs from those before beyond uncertainty; "" when not
+	Camera  names.Name
+	Metric  string
+	Setting names.Name // what its points have in common
+	Unit    string
+	Points  []Point // in time order
+	Warning string  // when the latest differs from those before beyond uncertainty; "" when not
 }
 
 // Point is one measurement.
@@ -50,7 +55,7 @@ func (l *Ledger) Health(ctx context.Context) ([]Series, error) {
 
 func (l *Ledger) health(ctx context.Context) ([]Series, error) {
 	rows, err := l.db.QueryContext(ctx, `SELECT camera, metric, setting, unit, night, value, uncertainty, frames
-		FROM figure ORDER BY camera, metric, setting, unit, night`)
+		FROM figure ORDER BY camera COLLATE spelling, metric, setting COLLATE spelling, unit, night`)
 	if err != nil {
 		return nil, err
 	}
@@ -64,7 +69,7 @@ func (l *Ledger) health(ctx context.Context) ([]Series, error) {
 			return nil, err
 		}
 		p.Uncertainty = number(uncertainty)
-		if n := len(list); n == 0 || list[n-1].Camera != s.Camera || list[n-1].Metric != s.Metric || list[n-1].Setting != s.Setting || list[n-1].Unit != s.Unit {
+		if n := len(list); n == 0 || !list[n-1].Camera.Is(s.Camera) || list[n-1].Metric != s.Metric || !list[n-1].Setting.Is(s.Setting) || list[n-1].Unit != s.Unit {
 			list = append(list, s)
 		}
 		last := &list[len(list)-1]

@@ -5,6 +5,8 @@ import (
 	"database/sql"
 	"math"
 	"time"
+
+	"fitsqa/internal/names"
 )
 
 // Record is what one run has to tell. Unknown numbers are NaN.
@@ -15,10 +17,10 @@ type Record struct {
 
 // Sub is one sub as the ledger keeps it.
 type Sub struct {
-	Camera         string
+	Camera         names.Name
 	Start          time.Time // UTC
 	Night          string    // date of the evening
-	Target, Filter string
+	Target, Filter names.Name
 	Exposure       float64 // s
 	Verdict        string
 	Cause          string  // leading; "" for none
@@ -34,7 +36,7 @@ type Sub struct {
 
 // Figure is one measured figure of a camera.
 type Figure struct {
-	Camera      string
+	Camera      names.Name
 	Night       string // date of the evening on which the frames were shot
 	Metric      string // as in calibration.csv
 	Setting     string // what must be equal for two figures to be comparable: "gain 100, -10 °C"
@@ -76,7 +78,10 @@ func recordSubs(ctx context.Context, tx *sql.Tx, subs []Sub) error {
 		return err
 	}
 	defer put.Close()
-	type moment struct{ camera, start string }
+	type moment struct {
+		camera names.Name
+		start  string
+	}
 	seen := map[moment]int{}
 	for _, s := range subs {
 		if s.Start.IsZero() || !(s.Exposure > 0) {

@@ -6,6 +6,7 @@ import (
 	"math"
 	"sort"
 
+	"fitsqa/internal/names"
 	"fitsqa/internal/plan"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
@@ -13,11 +14,12 @@ import (
 
 // Hours is what one target got through one filter in one night. Times are s.
 type Hours struct {
-	Night, Camera, Target, Filter string
-	Subs                          int
-	Shot                          float64 // exposure of all subs
-	Usable                        float64 // of those not culled
-	Clear                         float64 // exposure × weight of those not culled; NaN when none has a weight
+	Night                  string
+	Camera, Target, Filter names.Name
+	Subs                   int
+	Shot                   float64 // exposure of all subs
+	Usable                 float64 // of those not culled
+	Clear                  float64 // exposure × weight of those not culled; NaN when none has a weight
 }
 
 // Hours of every night, by target, filter and night. Spellings of a name that
@@ -36,9 +38,12 @@ func (l *Ledger) hours(ctx context.Context) ([]Hours, error) {
 		return nil, err
 	}
 	defer rows.Close()
-	type key struct{ night, camera, target, filter string }
+	type key struct {
+		night                  string
+		camera, target, filter names.Key
+	}
 	at := map[key]int{}
-	spelled := map[string]string{}
+	targets, filters := map[names.Key]names.Name{}, map[names.Key]names.Name{}
 	var list []Hours
 	for rows.Next() {
 		var h Hours
@@ -50,8 +55,8 @@ func (l *Ledger) hours(ctx context.Context) ([]Hours, error) {
 		if h.Usable == 0 {
 			h.Clear = 0
 		}
-		spelled[plan.NameKey(h.Target)], spelled["\x00"+plan.NameKey(h.Filter)] = h.Target, h.Filter
-		k := key{h.Night, h.Camera, plan.NameKey(h.Target), plan.NameKey(h.Filter)}
+		targets[h.Target.Key()], filters[h.Filter.Key()] = h.Target, h.Filter
+		k := key{h.Night, h.Camera.Key(), h.Target.Key(), h.Filter.Key()}
 		if i, ok := at[k]; ok {
 			list[i].add(h)
 			continue
@@ -60,7 +65,7 @@ func (l *Ledger) hours(ctx context.Context) ([]Hours, error) {
 		list = append(list, h)
 	}
 	for i := range list {
-		list[i].Target, list[i].Filter = spelled[plan.NameKey(list[i].Target)], spelled["\x00"+plan.NameKey(list[i].Filter)]
+		list[i].Target, list[i].Filter = targets[list[i].Target.Key()], filters[list[i].Filter.Key()]
 	}
 	sort.SliceStable(list, func(i, j int) bool {
 		a, b := list[i], list[j]
@@ -132,7 +137,7 @@ func (l *Ledger) Earlier(ctx context.Context) ([]plan.Earlier, error) {
 // nights, over subs that were kept.
 type Best struct {
 	Lat, Lon  float64 // degrees, rounded to 0.01 (1 km); NaN for subs without a site
-	Filter    string
+	Filter    names.Name
 	Nights    int
 	FWHM      float64 // arcsec; NaN when never measured
 	FWHMNight string
@@ -152,7 +157,7 @@ func (l *Ledger) Sites(ctx context.Context) ([]Best, error) {
 
 func (l *Ledger) sites(ctx context.Context) ([]Best, error) {
 	rows, err := l.db.QueryContext(ctx, `SELECT round(lat, 2), round(lon, 2), filter, night, fwhm, sky, sky_mag
-		FROM sub WHERE verdict = ? ORDER BY 1, 2, filter, night`, subs.Keep)
+		FROM sub WHERE verdict = ? ORDER BY 1, 2, filter COLLATE spelling, night`, subs.Keep)
 	if err != nil {
 		return nil, err
 	}
@@ -168,14 +173,15 @@ func (l *Ledger) sites(ctx context.Context) ([]Best, error) {
 	}
 	for rows.Next() {
 		var lat, lon, f, s, m sql.NullFloat64
-		var filter, date string
+		var filter names.Name
+		var date string
 		if err := rows.Scan(&lat, &lon, &filter, &date, &f, &s, &m); err != nil {
 			return nil, err
 		}
 		nan := math.NaN()
 		b := Best{Lat: number(lat), Lon: number(lon), Filter: filter, FWHM: nan, Sky: nan, SkyMag: nan}
 		last := len(list) - 1
-		newSite := last < 0 || !same(list[last].Lat, b.Lat) || !same(list[last].Lon, b.Lon) || list[last].Filter != b.Filter
+		newSite := last < 0 || !same(list[last].Lat, b.Lat) || !same(list[last].Lon, b.Lon) || !list[last].Filter.Is(b.Filter)
 		if newSite || date != night {
 			settle()
 		}

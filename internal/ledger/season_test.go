@@ -10,6 +10,7 @@ import (
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
 	"fitsqa/internal/sky"
@@ -54,7 +55,7 @@ func hours(t *testing.T, l *Ledger) []Hours {
 
 // block is a run of subs of one simulated night.
 type block struct {
-	target, filter string
+	target, filter names.Name
 	exposure       float64 // s
 	subs, culled   int
 	weight         float64 // of those not culled
@@ -106,7 +107,7 @@ func TestSeasonAddsUp(t *testing.T) {
 		t.Helper()
 		totals := Totals(hours(t, l))
 		want := []struct {
-			target, filter      string
+			target, filter      names.Name
 			subs, nights        int
 			shot, usable, clear float64 // min
 		}{
@@ -270,7 +271,7 @@ func TestSites(t *testing.T) {
 	}
 	find := func(lat float64, filter string) Best {
 		for _, b := range best {
-			if b.Lat == lat && b.Filter == filter {
+			if b.Lat == lat && b.Filter == names.Name(filter) {
 				return b
 			}
 		}

@@ -12,6 +12,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"fitsqa/internal/names"
 )
 
 // big is a record of n subs on one night.
@@ -19,7 +21,7 @@ func big(camera string, n int) Record {
 	var r Record
 	start := time.Date(2025, 2, 3, 18, 0, 0, 0, time.UTC)
 	for i := range n {
-		r.Subs = append(r.Subs, Sub{Camera: camera, Start: start.Add(time.Duration(i) * time.Minute), Night: "2025-02-03",
+		r.Subs = append(r.Subs, Sub{Camera: names.Name(camera), Start: start.Add(time.Duration(i) * time.Minute), Night: "2025-02-03",
 			Target: "Heron Nebula", Filter: "L", Exposure: 60, Verdict: "keep", Weight: 1, File: strings.Repeat("x", 100)})
 	}
 	return r

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/names"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/figures"
 	"fitsqa/internal/stars/tie"
@@ -36,7 +37,7 @@ func tieTogether(same []*Sub) {
 	}
 	// Light can be compared through one filter only; different exposures
 	// and gains are scaled to the first sub's.
-	for _, group := range partition(same, func(s *Sub) string { return s.Filter }) {
+	for _, group := range partition(same, func(s *Sub) names.Name { return s.Filter }) {
 		al := make([]tie.Alignment, len(group))
 		scale := make([]float64, len(group))
 		for i, s := range group {
@@ -53,7 +54,7 @@ func tieTogether(same []*Sub) {
 // target, camera and size.
 func sameFields(all []*Sub) [][]*Sub {
 	type field struct {
-		target, camera string
+		target, camera names.Name
 		width, height  int
 	}
 	return partition(measured(all), func(s *Sub) field { return field{s.Target, s.Camera, s.Width, s.Height} })

@@ -20,7 +20,8 @@ func (r *Result) matchDust() {
 			continue
 		}
 		in := dust.Input{Lights: c.Lights}
-		if flat := r.Calib.FlatSetFor(c.Lights); flat != nil && flat.Flat != nil {
+		flat := r.Calib.FlatSetFor(c.Lights)
+		if flat != nil && flat.Flat != nil {
 			in.Flat, in.Picture, in.Shadows = flat.Label, flat.Flat.Master, flat.Flat.Shadows
 		}
 		for _, f := range c.Lights.Frames {
@@ -28,9 +29,12 @@ func (r *Result) matchDust() {
 				in.Subs = append(in.Subs, s.dust())
 			}
 		}
-		r.Dust = append(r.Dust, dust.Compare(in))
+		told := dust.Compare(in)
+		r.Dust = append(r.Dust, told)
+		if flat != nil {
+			flat.NoteDust(told)
+		}
 	}
-	r.Calib.NoteDust(r.Dust)
 }
 
 // dust is what a sub's background tells of dust.

@@ -3,6 +3,7 @@ package night
 import (
 	"time"
 
+	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars/tie"
 	"fitsqa/internal/stats"
@@ -11,7 +12,7 @@ import (
 // ExtinctionReport is what the air took from one target through one filter in
 // one night. The transparency of the subs is not corrected for it.
 type ExtinctionReport struct {
-	Target, Filter, Camera string
+	Target, Filter, Camera names.Name
 	Night                  string // date of the evening, "2024-03-20"; "" when no sub tells the time
 	tie.Extinction
 }
@@ -24,7 +25,10 @@ func (r *Result) fitExtinctions() {
 	}
 	calendar := sky.NewCalendar(r.nightSite(), times)
 	for _, same := range sameFields(r.Subs) {
-		type shot struct{ filter, night string }
+		type shot struct {
+			filter names.Name
+			night  string
+		}
 		for _, group := range partition(same, func(s *Sub) shot { return shot{s.Filter, calendar.Date(s.Start)} }) {
 			e := ExtinctionReport{Target: group[0].Target, Filter: group[0].Filter, Camera: group[0].Camera, Night: calendar.Date(group[0].Start)}
 			var ratio []stats.Value

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars/tie"
 	"fitsqa/internal/stats"
@@ -17,7 +18,7 @@ import (
 func TestExtinctionsOfNights(t *testing.T) {
 	r := &Result{}
 	for night, k := range []float64{0.1, 0.3} {
-		for _, filter := range []string{"B", "R"} {
+		for _, filter := range []names.Name{"B", "R"} {
 			all := shot(20, 40, 0, 0, 0, 4)
 			for i, s := range all {
 				s.Start = s.Start.Add(time.Duration(24*night) * time.Hour)
@@ -40,8 +41,8 @@ func TestExtinctionsOfNights(t *testing.T) {
 	r.fitExtinctions()
 	want := map[string]float64{"2025-03-01 B": 0.2, "2025-03-01 R": 0.1, "2025-03-02 B": 0.6, "2025-03-02 R": 0.3}
 	for _, e := range r.Extinctions {
-		k := want[e.Night+" "+e.Filter]
-		delete(want, e.Night+" "+e.Filter)
+		k := want[e.Night+" "+string(e.Filter)]
+		delete(want, e.Night+" "+string(e.Filter))
 		// Exact ratios: the cloud is left out whole.
 		if math.Abs(e.K.V-k) > 1e-6 || e.K.N != 15 || e.From != 1.05 || math.Abs(e.To-1.95) > 1e-9 {
 			t.Errorf("%s %s: %v of %d subs from %v to %v, want %v", e.Night, e.Filter, e.K.V, e.K.N, e.From, e.To, k)

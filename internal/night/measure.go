@@ -25,9 +25,8 @@ const cropSize = 112
 // measureSubs fills Subs: every light frame, readable or not, corrected with
 // the calibration that fits its group and measured.
 func (r *Result) measureSubs(ctx context.Context, known *memory, progress func(done, total int)) error {
-	groups := frames.Groups(r.Frames)
 	of := map[*frames.Frame]*calib.Calibration{}
-	for _, g := range groups {
+	for _, g := range r.Sorted.Groups {
 		if g.Kind != frames.Light {
 			continue
 		}
@@ -36,9 +35,11 @@ func (r *Result) measureSubs(ctx context.Context, known *memory, progress func(d
 			of[f] = &c
 		}
 	}
-	for _, f := range r.Frames {
-		if isSub(f) {
-			r.Subs = append(r.Subs, newSub(f))
+	for i, stack := range r.Sorted.Stacks {
+		for _, f := range stack {
+			s := newSub(f)
+			s.Stack = i
+			r.Subs = append(r.Subs, s)
 		}
 	}
 	slices.SortStableFunc(r.Subs, func(a, b *Sub) int {
@@ -74,15 +75,6 @@ func (r *Result) measureSubs(ctx context.Context, known *memory, progress func(d
 		})
 	}
 	return g.Wait()
-}
-
-// isSub tells whether a file gets a row among the subs: every light frame, and
-// every unreadable file that nothing shows to be a calibration frame.
-func isSub(f *frames.Frame) bool {
-	if f.Master {
-		return false
-	}
-	return f.Kind == frames.Light || f.Err != nil && f.Kind == frames.Unknown
 }
 
 // newSub takes over what the header tells.

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars/tie"
 	"fitsqa/internal/stats"
@@ -16,7 +17,7 @@ import (
 // MotionReport is how the pointing moved over the subs of one target, by
 // camera and frame size.
 type MotionReport struct {
-	Target, Camera string
+	Target, Camera names.Name
 	tie.Motion
 	PolarError  stats.Value // arcmin, the least that the polar axis is off, by the field rotation
 	CornerTrail stats.Value // px, by which the field rotation moves the corner stars during the longest sub

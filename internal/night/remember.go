@@ -38,23 +38,23 @@ type appliedKeys struct{ Subtract, Flat, All cache.Key }
 
 // analyse recalls what the calibration frames tell, or measures them and
 // remembers.
-func (m *memory) analyse(ctx context.Context, all []*frames.Frame, opt calib.Options) (*calib.Result, error) {
+func (m *memory) analyse(ctx context.Context, scan *frames.Sorted, opt calib.Options) (*calib.Result, error) {
 	if m == nil {
-		return calib.Analyse(ctx, all, opt)
+		return calib.Analyse(ctx, scan, opt)
 	}
-	key, ok := calibrationKey(all, opt)
+	key, ok := calibrationKey(scan, opt)
 	if ok && !opt.Maps {
-		if r := m.recall(ctx, key, all, opt); r != nil {
+		if r := m.recall(ctx, key, scan, opt); r != nil {
 			return r, nil
 		}
 	}
-	r, err := calib.Analyse(ctx, all, opt)
+	r, err := calib.Analyse(ctx, scan, opt)
 	if err != nil {
 		return nil, err
 	}
 	applied := m.apply(r)
-	s, whole := r.Snapshot(all)
-	if again, still := calibrationKey(all, opt); whole && ok && still && again == key { // else a file changed while it was read
+	s, whole := r.Snapshot(scan)
+	if again, still := calibrationKey(scan, opt); whole && ok && still && again == key { // else a file changed while it was read
 		m.keepPixels(r, applied)
 		_ = m.store.Put(key, known{s, applied}) // a full disk costs the next run time, and this one nothing
 	}
@@ -62,17 +62,17 @@ func (m *memory) analyse(ctx context.Context, all []*frames.Frame, opt calib.Opt
 }
 
 // recall restores what is remembered under a key; nil when nothing sound is.
-func (m *memory) recall(ctx context.Context, key cache.Key, all []*frames.Frame, opt calib.Options) *calib.Result {
+func (m *memory) recall(ctx context.Context, key cache.Key, scan *frames.Sorted, opt calib.Options) *calib.Result {
 	var k known
 	if !m.store.Get(key, &k) || len(k.Applied) != len(k.Snapshot.Lights) {
 		return nil
 	}
 	again := sync.OnceValue(func() *calib.Result {
-		r, _ := calib.Analyse(ctx, all, opt) // only ctx is an error, and it ends the run
+		r, _ := calib.Analyse(ctx, scan, opt) // only ctx is an error, and it ends the run
 		return r
 	})
 	at := map[*frames.Group]appliedKeys{}
-	r, ok := calib.Restore(k.Snapshot, all, func(g *frames.Group) calib.Pixels { return m.pixels(at[g], g, again) })
+	r, ok := calib.Restore(k.Snapshot, scan.Groups, func(g *frames.Group) calib.Pixels { return m.pixels(at[g], g, again) })
 	if !ok {
 		return nil
 	}
@@ -85,11 +85,11 @@ func (m *memory) recall(ctx context.Context, key cache.Key, all []*frames.Frame,
 
 // calibrationKey stands for the calibration frames, the options, and what the
 // subs ask of them; false when a file has vanished.
-func calibrationKey(all []*frames.Frame, opt calib.Options) (cache.Key, bool) {
+func calibrationKey(scan *frames.Sorted, opt calib.Options) (cache.Key, bool) {
 	opt.Workers = 0 // they change no figure
 	k := cache.NewKey("calibration").Add(opt)
-	for _, f := range all {
-		if f.Err != nil || isSub(f) {
+	for _, f := range scan.Frames {
+		if f.Err != nil || f.IsSub() {
 			continue
 		}
 		k.Add(*f)
@@ -97,7 +97,7 @@ func calibrationKey(all []*frames.Frame, opt calib.Options) (cache.Key, bool) {
 			return cache.Key{}, false
 		}
 	}
-	for _, g := range frames.Groups(all) {
+	for _, g := range scan.Groups {
 		asked := *g
 		asked.Frames = nil
 		k.Add(asked, g.Label())

@@ -25,6 +25,7 @@ type Result struct {
 	Settings Settings
 
 	Frames      []*frames.Frame    // every file, by name
+	Sorted      *frames.Sorted     // the same, sorted into groups and stacks
 	Calib       *calib.Result      // camera and calibration
 	Subs        []*Sub             // every sub, readable or not, in time order, then by name
 	Verdicts    *subs.Result       // groups, events, economics

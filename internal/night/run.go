@@ -52,10 +52,11 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 		return nil, fmt.Errorf("%w (%d files looked at)", ErrNothing, len(r.Frames))
 	}
 
+	r.Sorted = frames.Sort(r.Frames)
 	measure := s.Calib
 	measure.Workers, measure.Progress = s.workersFor(r.Frames), stage("measuring calibration frames")
 	known := newMemory(s.Cache)
-	if r.Calib, err = known.analyse(ctx, r.Frames, measure); err != nil {
+	if r.Calib, err = known.analyse(ctx, r.Sorted, measure); err != nil {
 		return nil, err
 	}
 

@@ -3,15 +3,17 @@ package plan
 import (
 	"math"
 	"strings"
+
+	"fitsqa/internal/names"
 )
 
 // Balance is how evenly the filters of one target were served, for targets
 // without goals.
 type Balance struct {
-	Target  string
+	Target  names.Name
 	Sets    []FilterSet
-	Lagging string  // the filter that lags most behind its set; "" when none does
-	Behind  float64 // h of clear time that it lacks to the best of its set
+	Lagging names.Name // the filter that lags most behind its set; "" when none does
+	Behind  float64    // h of clear time that it lacks to the best of its set
 }
 
 // FilterSet is filters whose stacks are combined as equals: colours with
@@ -23,7 +25,7 @@ type FilterSet struct {
 
 // FilterHours is the clear time of one filter, earlier nights included, h.
 type FilterHours struct {
-	Filter string
+	Filter names.Name
 	Hours  float64
 }
 
@@ -31,13 +33,13 @@ type FilterHours struct {
 const lags = 0.75
 
 // setOf sorts filters into sets by the names that are in general use (common practice, no source).
-func setOf(filter string) string {
-	name := NameKey(nanometres.ReplaceAllString(filter, ""))
+func setOf(filter names.Name) string {
+	name := names.Name(nanometres.ReplaceAllString(string(filter), "")).Key()
 	switch name {
 	case "r", "g", "b", "red", "green", "blue":
 		return "colour"
 	}
-	for _, line := range []string{"ha", "halpha", "hα", "h2", "hbeta", "hb", "oiii", "o3", "sii", "s2", "nii"} {
+	for _, line := range []names.Key{"ha", "halpha", "hα", "h2", "hbeta", "hb", "oiii", "o3", "sii", "s2", "nii"} {
 		if name == line {
 			return "narrowband"
 		}
@@ -46,14 +48,14 @@ func setOf(filter string) string {
 }
 
 func (p *Plan) balance(in Input) []Balance {
-	goals := map[string]bool{}
+	goals := map[names.Key]bool{}
 	for _, g := range p.Goals {
-		goals[NameKey(g.Target)] = true
+		goals[g.Target.Key()] = true
 	}
 	var list []Balance
-	of := map[string]int{}
+	of := map[names.Key]int{}
 	for _, y := range p.Yields {
-		key := NameKey(y.Target)
+		key := y.Target.Key()
 		if goals[key] || math.IsNaN(y.Clear) {
 			continue
 		}
@@ -67,7 +69,7 @@ func (p *Plan) balance(in Input) []Balance {
 	}
 	// Filters that only earlier nights used belong to the picture too.
 	for _, e := range in.Earlier {
-		if i, ok := of[NameKey(e.Target)]; ok && p.yield(e.Target, e.Filter) == nil && !list[i].has(e.Filter) {
+		if i, ok := of[e.Target.Key()]; ok && p.yield(e.Target, e.Filter) == nil && !list[i].has(e.Filter) {
 			list[i].add(FilterHours{e.Filter, in.earlier(e.Target, e.Filter) / 3600})
 		}
 	}
@@ -88,10 +90,10 @@ func (b *Balance) add(h FilterHours) {
 	b.Sets = append(b.Sets, FilterSet{name, []FilterHours{h}})
 }
 
-func (b *Balance) has(filter string) bool {
+func (b *Balance) has(filter names.Name) bool {
 	for _, set := range b.Sets {
 		for _, h := range set.Hours {
-			if sameName(h.Filter, filter) {
+			if h.Filter.Is(filter) {
 				return true
 			}
 		}

@@ -6,6 +6,7 @@ import (
 	"sort"
 	"strconv"
 
+	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
@@ -13,24 +14,26 @@ import (
 
 // Exposure is the advice on the length of one group's subs.
 type Exposure struct {
-	Group, Target, Filter string
-	Current               float64     // s
-	Sky                   stats.Value // e-/s per pixel, median of the good subs; N = subs
-	SkyArcsec             stats.Value // e-/s per square arcsecond
-	SkyMag                stats.Value // mag per square arcsecond, in the band of the zero point
-	SkyWord               string      // "about Bortle 6 to 7"; approximate, "" unless SkyMag is known
-	Dark                  stats.Value // e-/s per pixel
-	ReadNoise             stats.Value // e-
-	ShareNow              stats.Value // fraction that read noise adds to the noise at the current exposure
-	Shortest              stats.Value // s, at which it adds the fraction of the options
-	Gap                   stats.Value // s between subs, the usual one
-	Saturating            stats.Value // s, beyond which more stars saturate than the options allow
-	TrailedShare          stats.Value // fraction of the subs that trailed; missing when too few did to tell a rate
-	Best                  stats.Value // s, beyond which trailing costs more than longer subs gain; missing without a rate
-	From, To              float64     // s, advised, in round numbers; NaN when unknown
-	SaturatedNow          stats.Value // fraction of the stars that saturate, median of the good subs
-	Bandwidth             float64     // nm, NaN when unknown
-	Others                []OtherBandwidth
+	Group          string // label
+	Stack          int    // of its subs
+	Target, Filter names.Name
+	Current        float64     // s
+	Sky            stats.Value // e-/s per pixel, median of the good subs; N = subs
+	SkyArcsec      stats.Value // e-/s per square arcsecond
+	SkyMag         stats.Value // mag per square arcsecond, in the band of the zero point
+	SkyWord        string      // "about Bortle 6 to 7"; approximate, "" unless SkyMag is known
+	Dark           stats.Value // e-/s per pixel
+	ReadNoise      stats.Value // e-
+	ShareNow       stats.Value // fraction that read noise adds to the noise at the current exposure
+	Shortest       stats.Value // s, at which it adds the fraction of the options
+	Gap            stats.Value // s between subs, the usual one
+	Saturating     stats.Value // s, beyond which more stars saturate than the options allow
+	TrailedShare   stats.Value // fraction of the subs that trailed; missing when too few did to tell a rate
+	Best           stats.Value // s, beyond which trailing costs more than longer subs gain; missing without a rate
+	From, To       float64     // s, advised, in round numbers; NaN when unknown
+	SaturatedNow   stats.Value // fraction of the stars that saturate, median of the good subs
+	Bandwidth      float64     // nm, NaN when unknown
+	Others         []OtherBandwidth
 }
 
 // OtherBandwidth is the shortest exposure if the filter were narrower or
@@ -60,7 +63,7 @@ const nearBest = 0.95
 
 func expose(g Group, opt Options) Exposure {
 	nan := math.NaN()
-	e := Exposure{Group: g.Label, Target: g.Target, Filter: g.Filter, Current: g.Exposure,
+	e := Exposure{Group: g.Label, Stack: g.Stack, Target: g.Target, Filter: g.Filter, Current: g.Exposure,
 		Dark: g.Calibration.DarkRate, ReadNoise: g.Calibration.ReadNoise, From: nan, To: nan}
 	good := goodSubs(g.Group)
 	e.Sky = skyRate(good)
@@ -272,7 +275,7 @@ func bandwidth(f Filter) float64 {
 	if f.BandwidthNM > 0 {
 		return f.BandwidthNM
 	}
-	if m := nanometres.FindStringSubmatch(f.Name); m != nil {
+	if m := nanometres.FindStringSubmatch(string(f.Name)); m != nil {
 		s := []byte(m[1])
 		for i := range s {
 			if s[i] == ',' {

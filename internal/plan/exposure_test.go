@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
@@ -63,7 +64,7 @@ func TestOtherBandwidths(t *testing.T) {
 	g.Calibration.DarkRate = stats.Known(0.5, 0, 5)
 	e = expose(g, DefaultOptions)
 	within(t, "3 nm with as much dark as sky", e.Others[0].Shortest/e.Shortest.V, 1/(0.5*3./7+0.5), 1e-9)
-	for name, want := range map[string]float64{"Ha": math.NaN(), "OIII 6,5 nm": 6.5, "H-alpha 3NM": 3, "656 nm": math.NaN(), "Lum": math.NaN()} {
+	for name, want := range map[names.Name]float64{"Ha": math.NaN(), "OIII 6,5 nm": 6.5, "H-alpha 3NM": 3, "656 nm": math.NaN(), "Lum": math.NaN()} {
 		if got := bandwidth(Filter{Name: name}); !(got == want || math.IsNaN(got) && math.IsNaN(want)) {
 			t.Errorf("bandwidth of %q: %v, want %v", name, got, want)
 		}

@@ -40,11 +40,11 @@ func percent(fraction float64) string {
 	return fmt.Sprintf("%.0f %%", 100*fraction)
 }
 
-func or(s, otherwise string) string {
+func or[S ~string](s S, otherwise string) string {
 	if s == "" {
 		return otherwise
 	}
-	return s
+	return string(s)
 }
 
 // sentence has one full stop at its end.

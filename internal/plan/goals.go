@@ -3,6 +3,7 @@ package plan
 import (
 	"math"
 
+	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 )
 
@@ -87,7 +88,7 @@ func (p *Plan) snrOfHour(goal Goal, in Input, opt Options) stats.Value {
 	var e *Exposure
 	var g Group
 	for i, x := range p.Exposures {
-		if sameName(x.Target, goal.Target) && sameName(x.Filter, goal.Filter) && (e == nil || x.Sky.N > e.Sky.N) {
+		if x.Target.Is(goal.Target) && x.Filter.Is(goal.Filter) && (e == nil || x.Sky.N > e.Sky.N) {
 			e, g = &p.Exposures[i], in.Groups[i]
 		}
 	}
@@ -121,9 +122,9 @@ func (p *Plan) snrOfHour(goal Goal, in Input, opt Options) stats.Value {
 	return stats.Known(one*math.Sqrt(3600/e.Current), math.NaN(), e.Sky.N)
 }
 
-func (p *Plan) yield(target, filter string) *Yield {
+func (p *Plan) yield(target, filter names.Name) *Yield {
 	for i, y := range p.Yields {
-		if sameName(y.Target, target) && sameName(y.Filter, filter) {
+		if y.Target.Is(target) && y.Filter.Is(filter) {
 			return &p.Yields[i]
 		}
 	}
@@ -131,10 +132,10 @@ func (p *Plan) yield(target, filter string) *Yield {
 }
 
 // earlier is clear time of other nights, s.
-func (in *Input) earlier(target, filter string) float64 {
+func (in *Input) earlier(target, filter names.Name) float64 {
 	sum := 0.0
 	for _, e := range in.Earlier {
-		if sameName(e.Target, target) && sameName(e.Filter, filter) {
+		if e.Target.Is(target) && e.Filter.Is(filter) {
 			sum += known(e.ClearSeconds)
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"sort"
 	"time"
 
+	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
@@ -13,7 +14,7 @@ import (
 // Night is how one camera used one night. Times are s unless the name says otherwise.
 type Night struct {
 	Date       string // of the evening on which it began
-	Camera     string
+	Camera     names.Name
 	Start, End time.Time // from the first sub's start to the last one's end, UTC
 	Yields     []Yield
 
@@ -46,7 +47,10 @@ func nights(in Input) []Night {
 		times = append(times, s.Start)
 	}
 	calendar := sky.NewCalendar(in.Site, times)
-	type key struct{ date, camera string }
+	type key struct {
+		date   string
+		camera names.Name
+	}
 	byNight := map[key][]*subs.Sub{}
 	var keys []key
 	for _, s := range all {
@@ -134,11 +138,11 @@ func (n *Night) gaps(of []*subs.Sub) {
 func reason(a, b *subs.Sub) string {
 	switch {
 	case a.PierSide != b.PierSide && a.PierSide != "" && b.PierSide != "",
-		a.Align.Flipped != b.Align.Flipped && sameName(a.Target, b.Target) && a.Align.RotationDeg.OK() && b.Align.RotationDeg.OK():
+		a.Align.Flipped != b.Align.Flipped && (a.Target == b.Target) && a.Align.RotationDeg.OK() && b.Align.RotationDeg.OK():
 		return "meridian flip"
-	case !sameName(a.Target, b.Target):
+	case !(a.Target == b.Target):
 		return "change of target"
-	case !sameName(a.Filter, b.Filter):
+	case !(a.Filter == b.Filter):
 		return "change of filter"
 	case a.FocusPosition != b.FocusPosition && !math.IsNaN(a.FocusPosition) && !math.IsNaN(b.FocusPosition):
 		return "focus"

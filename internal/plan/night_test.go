@@ -9,6 +9,7 @@ import (
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/tie"
@@ -32,7 +33,7 @@ func field(n int, skyADU, top float64) *stars.Field {
 type sub = subs.Sub
 
 // makeSub is a good sub; change alters it.
-func makeSub(i int, start time.Time, filter string, exposure float64, change func(*sub)) *sub {
+func makeSub(i int, start time.Time, filter names.Name, exposure float64, change func(*sub)) *sub {
 	nan := math.NaN()
 	s := &sub{
 		File: fmt.Sprintf("%s_%03d.fits", filter, i), Target: "Heron Nebula", Filter: filter, Camera: "C1",
@@ -64,7 +65,7 @@ func makeGroup(list ...*sub) Group {
 }
 
 // run is n subs, one every exposure + 10 s.
-func run(start time.Time, n int, filter string, exposure float64, change func(i int, s *sub)) []*sub {
+func run(start time.Time, n int, filter names.Name, exposure float64, change func(i int, s *sub)) []*sub {
 	var list []*sub
 	for i := range n {
 		at := start.Add(time.Duration(i) * time.Duration((exposure+10)*float64(time.Second)))

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"fitsqa/internal/config"
+	"fitsqa/internal/names"
 )
 
 // Options steer the advice; take DefaultOptions and change what you need.
@@ -19,19 +20,19 @@ type Options struct {
 
 // Filter is what the user knows of a filter. Zeros are unknown.
 type Filter struct {
-	Name         string  `toml:"name" help:"its name, as in the headers"`
-	BandwidthNM  float64 `toml:"bandwidth_nm" min:"0" unit:"nm" help:"full width at half maximum"`
-	WavelengthNM float64 `toml:"wavelength_nm" min:"0" unit:"nm" help:"middle of the band"`
-	ZeroPoint    float64 `toml:"zero_point" unit:"mag" help:"magnitude that gives 1 e-/s"`
+	Name         names.Name `toml:"name" help:"its name, as in the headers"`
+	BandwidthNM  float64    `toml:"bandwidth_nm" min:"0" unit:"nm" help:"full width at half maximum"`
+	WavelengthNM float64    `toml:"wavelength_nm" min:"0" unit:"nm" help:"middle of the band"`
+	ZeroPoint    float64    `toml:"zero_point" unit:"mag" help:"magnitude that gives 1 e-/s"`
 }
 
 // Goal is what a target should get through a filter: clear hours, or a signal
 // to noise of a patch of faint object.
 type Goal struct {
-	Target string  `toml:"target" help:"name of the target, as in the headers"`
-	Filter string  `toml:"filter" help:"name of the filter, as in the headers"`
-	Hours  float64 `toml:"hours" min:"0" unit:"h" help:"clear time; 0: not a goal"`
-	SNR    float64 `toml:"snr" min:"0" help:"signal to noise of the patch below; 0: not a goal"`
+	Target names.Name `toml:"target" help:"name of the target, as in the headers"`
+	Filter names.Name `toml:"filter" help:"name of the filter, as in the headers"`
+	Hours  float64    `toml:"hours" min:"0" unit:"h" help:"clear time; 0: not a goal"`
+	SNR    float64    `toml:"snr" min:"0" help:"signal to noise of the patch below; 0: not a goal"`
 
 	ObjectMag    float64 `toml:"object_mag" unit:"mag per square arcsecond" help:"surface brightness of the patch; needs a zero point"`
 	ObjectSkyPct float64 `toml:"object_sky_pct" min:"0" unit:"% of the sky" help:"or its brightness beside the sky's"`
@@ -80,9 +81,9 @@ func (g *Goal) problem() string {
 }
 
 // filter finds what the user knows of a filter; the zero Filter when nothing.
-func (o *Options) filter(name string) Filter {
+func (o *Options) filter(name names.Name) Filter {
 	for _, f := range o.Filters {
-		if sameName(f.Name, name) {
+		if f.Name.Is(name) {
 			return f
 		}
 	}

@@ -12,6 +12,7 @@ package plan
 
 import (
 	"fitsqa/internal/calib"
+	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/subs"
 	"fitsqa/internal/worth"
@@ -42,8 +43,9 @@ type Group struct {
 // Earlier is clear time that one target got through one filter in another
 // night. What the night at hand holds itself is not counted twice.
 type Earlier struct {
-	Date, Camera   string // as in Night
-	Target, Filter string
+	Date           string     // as in Night
+	Camera         names.Name // likewise
+	Target, Filter names.Name
 	ClearSeconds   float64
 }
 
@@ -77,16 +79,19 @@ func Make(in Input, opt Options) *Plan {
 
 // others are the records of nights and filters that are not at hand.
 func (p *Plan) others(all []Earlier) []Earlier {
-	type key struct{ date, camera, target, filter string }
+	type key struct {
+		date                   string
+		camera, target, filter names.Key
+	}
 	here := map[key]bool{}
 	for _, n := range p.Nights {
 		for _, y := range n.Yields {
-			here[key{n.Date, n.Camera, NameKey(y.Target), NameKey(y.Filter)}] = true
+			here[key{n.Date, n.Camera.Key(), y.Target.Key(), y.Filter.Key()}] = true
 		}
 	}
 	var list []Earlier
 	for _, e := range all {
-		if !here[key{e.Date, e.Camera, NameKey(e.Target), NameKey(e.Filter)}] {
+		if !here[key{e.Date, e.Camera.Key(), e.Target.Key(), e.Filter.Key()}] {
 			list = append(list, e)
 		}
 	}

@@ -7,18 +7,19 @@ import (
 	"strings"
 
 	"fitsqa/internal/calib"
+	"fitsqa/internal/names"
 	"fitsqa/internal/worth"
 )
 
 // Shopping is calibration frames to shoot. Numbers that do not matter for the
 // kind, or are unknown, are NaN.
 type Shopping struct {
-	Kind                       string  // "bias", "dark", "flat"
-	Filter                     string  // flats only
-	Frames                     int     // to shoot
-	Have                       int     // frames that fit already
-	Exposure                   float64 // s, darks only
-	TempC                      float64 // °C, darks only
+	Kind                       string     // "bias", "dark", "flat"
+	Filter                     names.Name // flats only
+	Frames                     int        // to shoot
+	Have                       int        // frames that fit already
+	Exposure                   float64    // s, darks only
+	TempC                      float64    // °C, darks only
 	GainSetting, OffsetSetting float64
 	Binning                    int
 	For                        []string // labels of the groups of subs

@@ -117,7 +117,7 @@ func (y Yield) words() string {
 func (n Night) words(one bool) string {
 	name := "Night of " + n.Date
 	if n.Camera != "" {
-		name += ", " + n.Camera
+		name += ", " + string(n.Camera)
 	}
 	var parts []string
 	if n.DarkShare.OK() {
@@ -155,7 +155,7 @@ func (n Night) yieldWords() string {
 		if !math.IsNaN(y.Clear) {
 			clear = duration(y.Clear)
 		}
-		parts = append(parts, strings.TrimSpace(y.Target+" "+or(y.Filter, "no filter"))+" "+clear)
+		parts = append(parts, strings.TrimSpace(string(y.Target)+" "+or(y.Filter, "no filter"))+" "+clear)
 	}
 	return strings.Join(parts, ", ") + " of clear sky"
 }

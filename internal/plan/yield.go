@@ -3,15 +3,14 @@ package plan
 import (
 	"math"
 	"sort"
-	"strings"
-	"unicode"
 
+	"fitsqa/internal/names"
 	"fitsqa/internal/subs"
 )
 
 // Yield is what one target got through one filter. Times are s.
 type Yield struct {
-	Target, Filter               string
+	Target, Filter               names.Name
 	Subs, Kept, Doubtful, Culled int
 	NotJudged                    int     // subs whose files could not be read, for no fault of theirs
 	Shot                         float64 // exposure of all subs, readable or not
@@ -39,11 +38,11 @@ func allSubs(groups []Group) []*subs.Sub {
 // yields sums up subs per target and filter, in the order in which they first occur.
 func yields(all []*subs.Sub) []Yield {
 	var list []*Yield
-	of := map[string]*Yield{}
+	of := map[[2]names.Name]*Yield{}
 	lost := map[*Yield]map[subs.Cause]Loss{}
 	weighted := map[*Yield]bool{}
 	for _, s := range all {
-		key := NameKey(s.Target) + "\x00" + NameKey(s.Filter)
+		key := [2]names.Name{s.Target, s.Filter}
 		y := of[key]
 		if y == nil {
 			y = &Yield{Target: s.Target, Filter: s.Filter}
@@ -108,15 +107,3 @@ func lostSeconds(s *subs.Sub) float64 {
 	}
 	return 0
 }
-
-// NameKey makes "M 33" and "m33" one name.
-func NameKey(name string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsSpace(r) || r == '_' || r == '-' {
-			return -1
-		}
-		return unicode.ToLower(r)
-	}, name)
-}
-
-func sameName(a, b string) bool { return NameKey(a) == NameKey(b) }

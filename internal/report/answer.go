@@ -310,9 +310,9 @@ func planLines(r *night.Result) []string {
 
 func hours(seconds float64) string { return decimals(seconds/3600, 2) }
 
-func orNone(s, none string) string {
-	if s = strings.TrimSpace(frames.Printable(s)); s != "" {
-		return s
+func orNone[S ~string](s S, none string) string {
+	if shown := strings.TrimSpace(frames.Printable(string(s))); shown != "" {
+		return shown
 	}
 	return none
 }

@@ -100,8 +100,8 @@ func binningLabel(x, y int) string {
 // characters are made visible, and a text that a spreadsheet would take for a
 // formula (first character = + - @, tab or carriage return, the list of the
 // OWASP advice on CSV injection) gets an apostrophe in front.
-func cell(s string) string {
-	safe := frames.Printable(s)
+func cell[S ~string](s S) string {
+	safe := frames.Printable(string(s))
 	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
 		return "'" + safe
 	}

@@ -8,6 +8,7 @@ import (
 	"fitsqa/internal/calib"
 	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 	"fitsqa/internal/night"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/worth"
@@ -79,7 +80,7 @@ func fakeCamera() *calib.CameraDetail {
 }
 
 func fakeCalib(r *night.Result) *calib.Result {
-	group := func(kind frames.Kind, n int, exposure float64, filter string) *frames.Group {
+	group := func(kind frames.Kind, n int, exposure float64, filter names.Name) *frames.Group {
 		g := &frames.Group{Kind: kind, Camera: "Invented Mono 2", Width: 1600, Height: 1200, BinX: 1, BinY: 1,
 			GainSetting: 100, OffsetSetting: 50, SetTemp: -10, Exposure: exposure, Filter: filter}
 		for i := range n {

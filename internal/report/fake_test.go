@@ -8,6 +8,7 @@ import (
 
 	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
 	"fitsqa/internal/sky"
@@ -67,8 +68,9 @@ func fakeNight(n int) *night.Result {
 		Warnings: []string{"no flats for OIII", "the header of 3 frames gives the exposure with a decimal comma"},
 	}
 	for i := range n {
-		for k, filter := range []string{"Ha", "OIII"} {
+		for k, filter := range []names.Name{"Ha", "OIII"} {
 			s := fakeSub(rng, fmt.Sprintf("lights/M_33_%s_%04d.fits", filter, i+1), "M 33", filter, 2*i+k)
+			s.Stack = k
 			spoil(s, rng, i, n)
 			r.Subs = append(r.Subs, s)
 		}
@@ -87,7 +89,11 @@ func fakeNight(n int) *night.Result {
 		{Label: "M 33 OIII 300 s", Kind: "flat", Why: "no flats fit"},
 	}
 	r.Dust = []dust.Match{fakeDust()}
-	r.Calib.NoteDust(r.Dust)
+	for _, set := range r.Calib.Sets {
+		if set.Label == r.Dust[0].Flat {
+			set.NoteDust(r.Dust[0])
+		}
+	}
 	r.Fields = []night.FieldReport{{
 		Group: "M 33 Ha 300 s", Map: fakeMap(rng, 3.2),
 		Findings: []string{"the lower right corner is soft: 4.1 px against 3.2 px in the centre (28 % more); sensor tilt is likely"},
@@ -117,7 +123,7 @@ func fakeNight(n int) *night.Result {
 }
 
 // fakeSub is a good sub with every figure.
-func fakeSub(rng *rand.Rand, name, target, filter string, order int) *night.Sub {
+func fakeSub(rng *rand.Rand, name string, target, filter names.Name, order int) *night.Sub {
 	meta := frames.NoMeta()
 	start := fakeStart.Add(time.Duration(order) * 305 * time.Second)
 	meta.Exposure, meta.Start, meta.Filter, meta.Target = 300, start, filter, target
@@ -163,7 +169,7 @@ func fakeSub(rng *rand.Rand, name, target, filter string, order int) *night.Sub 
 			HourAngle: stats.Known(8+15*hour, nan, 1), MoonlightMag: stats.Known(-0.05, nan, 1),
 		},
 		Weight:  stats.Known(0.95+jitter(0.02), 0.01, 1),
-		Verdict: subs.Keep, Group: target + " " + filter + " 300 s",
+		Verdict: subs.Keep, Group: string(target + " " + filter + " 300 s"),
 	}}
 	s.Preview = fakePreview(rng, false)
 	if order%9 == 0 {
@@ -208,7 +214,7 @@ func edgeSubs(rng *rand.Rand, order int) []*night.Sub {
 	var list []*night.Sub
 	for i, name := range []string{hostileScript, hostileQuotes, hostileRTL, hostileTerm, hostileBytes, hostileCSV, hostileLong} {
 		s := fakeSub(rng, name, "<b>M 31</b>\x1b[2J", "L\"'", order+i)
-		s.Group = s.Target + " " + s.Filter + " 300 s"
+		s.Group = string(s.Target + " " + s.Filter + " 300 s")
 		list = append(list, s)
 	}
 	blank := fakeSub(rng, "lights/no_stars.fits", "M 33", "Ha", order)

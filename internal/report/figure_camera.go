@@ -13,6 +13,7 @@ import (
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 )
 
@@ -75,8 +76,8 @@ func residualFigure(c *calib.CameraDetail) (figureView, bool) {
 
 // linearityFigure is the deviation from a straight line against signal.
 func linearityFigure(c *calib.CameraDetail) (figureView, bool) {
-	byFilter := map[string]plotter.XYs{}
-	var filters []string
+	byFilter := map[names.Name]plotter.XYs{}
+	var filters []names.Name
 	total := 0
 	for _, l := range c.Linearity {
 		if _, ok := byFilter[l.Filter]; !ok {

@@ -36,7 +36,7 @@ func newGallery(r *night.Result) gallery {
 			continue
 		}
 		work.Go(func() error {
-			g.previews[i] = previewJPEG(s.Preview, stretches[s.Group])
+			g.previews[i] = previewJPEG(s.Preview, stretches[s.Stack])
 			if wanted[i] > 0 {
 				g.crops[i] = cropsJPEG(s.Preview)
 			}
@@ -73,23 +73,23 @@ func (g *gallery) keepWithin(budget int, wanted []int) {
 
 // groupStretches is one stretch a group, from its good subs, or from all where
 // none is good.
-func groupStretches(r *night.Result) map[string]stretch {
-	good, all := map[string][]*frames.Preview{}, map[string][]*frames.Preview{}
+func groupStretches(r *night.Result) map[int]stretch {
+	good, all := map[int][]*frames.Preview{}, map[int][]*frames.Preview{}
 	for _, s := range r.Subs {
 		if s.Preview == nil {
 			continue
 		}
-		all[s.Group] = append(all[s.Group], s.Preview)
+		all[s.Stack] = append(all[s.Stack], s.Preview)
 		if s.Verdict == subs.Keep {
-			good[s.Group] = append(good[s.Group], s.Preview)
+			good[s.Stack] = append(good[s.Stack], s.Preview)
 		}
 	}
-	stretches := map[string]stretch{}
-	for group, previews := range all {
-		if len(good[group]) > 0 {
-			previews = good[group]
+	stretches := map[int]stretch{}
+	for stack, previews := range all {
+		if len(good[stack]) > 0 {
+			previews = good[stack]
 		}
-		stretches[group] = newStretch(previews)
+		stretches[stack] = newStretch(previews)
 	}
 	return stretches
 }
@@ -99,7 +99,7 @@ func groupStretches(r *night.Result) map[string]stretch {
 // group, which the others are compared with, then the rest.
 func cropOrder(r *night.Result) []int {
 	rank := make([]int, len(r.Subs))
-	best := map[string]int{}
+	best := map[int]int{}
 	for i, s := range r.Subs {
 		switch {
 		case slices.Contains(s.Causes, subs.Trailed) || slices.Contains(s.Causes, subs.Soft):
@@ -111,8 +111,8 @@ func cropOrder(r *night.Result) []int {
 		default:
 			rank[i] = 2
 		}
-		if b, ok := best[s.Group]; s.Weight.OK() && (!ok || s.Weight.V > r.Subs[b].Weight.V) {
-			best[s.Group] = i
+		if b, ok := best[s.Stack]; s.Weight.OK() && (!ok || s.Weight.V > r.Subs[b].Weight.V) {
+			best[s.Stack] = i
 		}
 	}
 	for _, i := range best {

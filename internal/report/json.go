@@ -11,6 +11,7 @@ import (
 	"unicode/utf8"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 	"fitsqa/internal/night"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
@@ -140,8 +141,8 @@ type frameJSON struct {
 
 type groupJSON struct {
 	Label            string          `json:"label"`
-	Target           string          `json:"target"`
-	Filter           string          `json:"filter"`
+	Target           names.Name      `json:"target"`
+	Filter           names.Name      `json:"filter"`
 	ExposureS        real            `json:"exposure_s"`
 	Subs             int             `json:"subs"`
 	Keep             int             `json:"keep"`
@@ -184,26 +185,26 @@ type fieldJSON struct {
 }
 
 type motionJSON struct {
-	Target      string   `json:"target"`
-	Camera      string   `json:"camera"`
-	Dither      figure   `json:"dither_px"`
-	Drift       figure   `json:"drift_px_per_h"`
-	Rotation    figure   `json:"rotation_deg_per_h"`
-	PolarError  figure   `json:"polar_error_at_least_arcmin"`
-	CornerTrail figure   `json:"corner_trail_px"`
-	Jumped      []string `json:"jumped_before"`
-	Lost        []string `json:"other_field"`
-	Findings    []string `json:"findings"`
+	Target      names.Name `json:"target"`
+	Camera      names.Name `json:"camera"`
+	Dither      figure     `json:"dither_px"`
+	Drift       figure     `json:"drift_px_per_h"`
+	Rotation    figure     `json:"rotation_deg_per_h"`
+	PolarError  figure     `json:"polar_error_at_least_arcmin"`
+	CornerTrail figure     `json:"corner_trail_px"`
+	Jumped      []string   `json:"jumped_before"`
+	Lost        []string   `json:"other_field"`
+	Findings    []string   `json:"findings"`
 }
 
 type extinctJSON struct {
-	Target string `json:"target"`
-	Filter string `json:"filter"`
-	Camera string `json:"camera"`
-	Night  string `json:"night"`
-	K      figure `json:"extinction_mag_per_airmass"`
-	From   real   `json:"airmass_from"`
-	To     real   `json:"airmass_to"`
+	Target names.Name `json:"target"`
+	Filter names.Name `json:"filter"`
+	Camera names.Name `json:"camera"`
+	Night  string     `json:"night"`
+	K      figure     `json:"extinction_mag_per_airmass"`
+	From   real       `json:"airmass_from"`
+	To     real       `json:"airmass_to"`
 }
 
 type mapJSON struct {

@@ -4,14 +4,15 @@ import (
 	"math"
 
 	"fitsqa/internal/calib"
+	"fitsqa/internal/names"
 	"fitsqa/internal/worth"
 )
 
 type setJSON struct {
 	Label    string       `json:"set"`
 	Kind     string       `json:"kind"`
-	Camera   string       `json:"camera"`
-	Filter   string       `json:"filter"`
+	Camera   names.Name   `json:"camera"`
+	Filter   names.Name   `json:"filter"`
 	SetTemp  real         `json:"set_temp_c"`
 	Exposure real         `json:"exposure_s"`
 	Gain     real         `json:"gain_setting"`

@@ -1,11 +1,15 @@
 package report
 
-import "fitsqa/internal/dust"
+import (
+	"fitsqa/internal/dust"
+
+	"fitsqa/internal/names"
+)
 
 type dustJSON struct {
 	Group         string           `json:"group"`
 	Flat          string           `json:"flat"`
-	Filter        string           `json:"filter"`
+	Filter        names.Name       `json:"filter"`
 	Subs          int              `json:"subs"`
 	Told          int              `json:"shadows_told"`
 	Wrong         int              `json:"shadows_wrong"`

@@ -1,34 +1,35 @@
 package report
 
 import (
+	"fitsqa/internal/names"
 	"fitsqa/internal/plan"
 )
 
 type exposureJSON struct {
-	Group          string `json:"group"`
-	Target         string `json:"target"`
-	Filter         string `json:"filter"`
-	Current        real   `json:"current_s"`
-	From           real   `json:"from_s"`
-	To             real   `json:"to_s"`
-	Sky            figure `json:"sky_e_per_s"`
-	SkyArcsec      figure `json:"sky_e_per_s_arcsec2"`
-	SkyMag         figure `json:"sky_mag_arcsec2"`
-	SkyWords       string `json:"sky_words"`
-	Dark           figure `json:"dark_e_per_s"`
-	ReadNoise      figure `json:"read_noise_e"`
-	ReadNoiseShare figure `json:"read_noise_share"`
-	Shortest       figure `json:"shortest_s"`
-	Saturating     figure `json:"saturating_s"`
-	SaturatedShare figure `json:"saturated_share"`
-	TrailedShare   figure `json:"trailed_share"`
-	Best           figure `json:"best_s"`
-	Gap            figure `json:"gap_s"`
+	Group          string     `json:"group"`
+	Target         names.Name `json:"target"`
+	Filter         names.Name `json:"filter"`
+	Current        real       `json:"current_s"`
+	From           real       `json:"from_s"`
+	To             real       `json:"to_s"`
+	Sky            figure     `json:"sky_e_per_s"`
+	SkyArcsec      figure     `json:"sky_e_per_s_arcsec2"`
+	SkyMag         figure     `json:"sky_mag_arcsec2"`
+	SkyWords       string     `json:"sky_words"`
+	Dark           figure     `json:"dark_e_per_s"`
+	ReadNoise      figure     `json:"read_noise_e"`
+	ReadNoiseShare figure     `json:"read_noise_share"`
+	Shortest       figure     `json:"shortest_s"`
+	Saturating     figure     `json:"saturating_s"`
+	SaturatedShare figure     `json:"saturated_share"`
+	TrailedShare   figure     `json:"trailed_share"`
+	Best           figure     `json:"best_s"`
+	Gap            figure     `json:"gap_s"`
 }
 
 type nightJSON struct {
 	Date         string      `json:"date"`
-	Camera       string      `json:"camera"`
+	Camera       names.Name  `json:"camera"`
 	Start        *string     `json:"start_utc"`
 	End          *string     `json:"end_utc"`
 	Dark         figure      `json:"dark_h"`
@@ -50,42 +51,42 @@ type pauseJSON struct {
 }
 
 type yieldJSON struct {
-	Target    string `json:"target"`
-	Filter    string `json:"filter"`
-	Subs      int    `json:"subs"`
-	Keep      int    `json:"keep"`
-	Doubtful  int    `json:"doubtful"`
-	Cull      int    `json:"cull"`
-	NotJudged int    `json:"not_judged"`
-	Shot      real   `json:"shot_s"`
-	Usable    real   `json:"usable_s"`
-	Clear     real   `json:"clear_s"`
+	Target    names.Name `json:"target"`
+	Filter    names.Name `json:"filter"`
+	Subs      int        `json:"subs"`
+	Keep      int        `json:"keep"`
+	Doubtful  int        `json:"doubtful"`
+	Cull      int        `json:"cull"`
+	NotJudged int        `json:"not_judged"`
+	Shot      real       `json:"shot_s"`
+	Usable    real       `json:"usable_s"`
+	Clear     real       `json:"clear_s"`
 }
 
 type goalJSON struct {
-	Target      string `json:"target"`
-	Filter      string `json:"filter"`
-	Done        bool   `json:"done"`
-	Tonight     figure `json:"tonight_h"`
-	Earlier     real   `json:"earlier_h"`
-	Needed      figure `json:"needed_h"`
-	StillNeeded figure `json:"still_needed_h"`
-	Nights      figure `json:"nights"`
-	SNR         figure `json:"snr"`
+	Target      names.Name `json:"target"`
+	Filter      names.Name `json:"filter"`
+	Done        bool       `json:"done"`
+	Tonight     figure     `json:"tonight_h"`
+	Earlier     real       `json:"earlier_h"`
+	Needed      figure     `json:"needed_h"`
+	StillNeeded figure     `json:"still_needed_h"`
+	Nights      figure     `json:"nights"`
+	SNR         figure     `json:"snr"`
 }
 
 type shoppingJSON struct {
-	Kind     string   `json:"kind"`
-	Filter   string   `json:"filter"`
-	Frames   int      `json:"frames"`
-	Have     int      `json:"have"`
-	Exposure real     `json:"exposure_s"`
-	Temp     real     `json:"temp_c"`
-	Gain     real     `json:"gain_setting"`
-	Offset   real     `json:"offset_setting"`
-	Binning  int      `json:"binning"`
-	For      []string `json:"for"`
-	Reason   string   `json:"reason"`
+	Kind     string     `json:"kind"`
+	Filter   names.Name `json:"filter"`
+	Frames   int        `json:"frames"`
+	Have     int        `json:"have"`
+	Exposure real       `json:"exposure_s"`
+	Temp     real       `json:"temp_c"`
+	Gain     real       `json:"gain_setting"`
+	Offset   real       `json:"offset_setting"`
+	Binning  int        `json:"binning"`
+	For      []string   `json:"for"`
+	Reason   string     `json:"reason"`
 }
 
 // addPlan fills the advice and what it rests on.

@@ -4,15 +4,16 @@ import (
 	"math"
 	"time"
 
+	"fitsqa/internal/names"
 	"fitsqa/internal/night"
 	"fitsqa/internal/stars"
 )
 
 type subJSON struct {
 	fileJSON
-	Target        string            `json:"target"`
-	Filter        string            `json:"filter"`
-	Camera        string            `json:"camera"`
+	Target        names.Name        `json:"target"`
+	Filter        names.Name        `json:"filter"`
+	Camera        names.Name        `json:"camera"`
 	StartUTC      *string           `json:"start_utc"`
 	ExposureS     real              `json:"exposure_s"`
 	GainSetting   real              `json:"gain_setting"`

@@ -266,7 +266,7 @@ func TestWriteAll(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if got := names(t, dir); len(got) != len(outputs) {
+	if got := filesIn(t, dir); len(got) != len(outputs) {
 		t.Errorf("the folder holds %q", got)
 	}
 }
@@ -284,7 +284,7 @@ func TestWriteAllLeavesNothingHalfDone(t *testing.T) {
 	if err := WriteAll(ctx, dir, fakeNight(3)); !errors.Is(err, context.Canceled) {
 		t.Errorf("cancelled run says %v", err)
 	}
-	if got := names(t, dir); len(got) != 1 {
+	if got := filesIn(t, dir); len(got) != 1 {
 		t.Errorf("the folder holds %q", got)
 	}
 	if got, err := os.ReadFile(filepath.Join(dir, "report.txt")); err != nil || !bytes.Equal(got, old) {
@@ -316,12 +316,12 @@ func TestWriteAllSweepsLeavings(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := []string{".mine.tmp", ".report.txt.2" + temporarySuffix, "calibration.csv", "night.json", "notes" + temporarySuffix, "report.html", "report.txt", "subs.csv"}
-	if diff := cmp.Diff(want, names(t, dir)); diff != "" {
+	if diff := cmp.Diff(want, filesIn(t, dir)); diff != "" {
 		t.Error(diff)
 	}
 }
 
-func names(t *testing.T, dir string) []string {
+func filesIn(t *testing.T, dir string) []string {
 	t.Helper()
 	entries, err := os.ReadDir(dir)
 	if err != nil {

@@ -8,12 +8,14 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"fitsqa/internal/names"
 )
 
 // Shot is what a sub tells about the clock that its header was written by.
 type Shot struct {
 	Name     string // file name with its folder; its numbers give the order of shooting
-	Camera   string
+	Camera   names.Name
 	Start    time.Time // as in the header, taken for UTC; zero when unknown
 	Exposure float64   // s; NaN when unknown
 	Stars    bool      // stars were found in it
@@ -133,7 +135,7 @@ var digits = regexp.MustCompile(`[0-9]+`)
 
 // series is the name with its numbers masked: shots of one series differ in
 // numbers only.
-func (s Shot) series() string { return s.Camera + "\x00" + digits.ReplaceAllString(s.Name, "#") }
+func (s Shot) series() string { return string(s.Camera) + "\x00" + digits.ReplaceAllString(s.Name, "#") }
 
 // byNumbers compares names so that 9 comes before 10.
 func byNumbers(a, b Shot) int {

@@ -158,7 +158,7 @@ func TestWeightOfTwoExposures(t *testing.T) {
 	for i := range 12 {
 		s := makeSub(rng, fmt.Sprintf("s%02d.fits", i), "R", 5*float64(i), goodSub)
 		if i%2 == 1 { // a tenth of the exposure: a tenth of the sky
-			s.Exposure = 30
+			s.Exposure, s.Stack = 30, 1
 			s.SkyADU = s.SkyADU.Scaled(0.1)
 			s.RandomNoise = stats.Known(math.Sqrt(s.SkyADU.V+25), math.NaN(), 1)
 		}

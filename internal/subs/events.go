@@ -3,6 +3,8 @@ package subs
 import (
 	"fmt"
 	"time"
+
+	"fitsqa/internal/names"
 )
 
 // Event is a run of bad subs of one camera with one kind of cause.
@@ -27,8 +29,8 @@ func kind(c Cause) Cause {
 // events finds the runs, whatever the filter, in time order. One bad sub is no
 // run. In: in time order.
 func events(night []*Sub) []Event {
-	var cameras []string
-	byCamera := map[string][]*Sub{}
+	var cameras []names.Name
+	byCamera := map[names.Name][]*Sub{}
 	for _, s := range night {
 		if s.Start.IsZero() || broken(s) {
 			continue // shows neither good nor bad

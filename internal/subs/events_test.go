@@ -5,6 +5,8 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+
+	"fitsqa/internal/names"
 )
 
 // letters make a night of five-minute subs: one letter each, C cloud, h haze,
@@ -13,7 +15,7 @@ import (
 func letters(night string) []*Sub {
 	var subs []*Sub
 	for i, r := range night {
-		s := &Sub{Start: begin.Add(time.Duration(i) * 5 * time.Minute), Exposure: 300, Verdict: Keep, Filter: string(rune('A' + i%2))}
+		s := &Sub{Start: begin.Add(time.Duration(i) * 5 * time.Minute), Exposure: 300, Verdict: Keep, Filter: names.Name(rune('A' + i%2))}
 		if c := map[rune]Cause{'C': Cloud, 'h': Haze, 'T': Trailed, 'W': Twilight, 'X': Unreadable, 'N': NoStars}[r]; c != "" {
 			s.Verdict, s.Causes = Cull, []Cause{c}
 		}

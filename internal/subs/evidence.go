@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"fitsqa/internal/names"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
@@ -173,7 +174,7 @@ func (e *evidence) around() []*evidence {
 
 // lineUp gives every evidence its night. In: in time order.
 func lineUp(all []*evidence) {
-	nights := map[string][]*evidence{}
+	nights := map[names.Name][]*evidence{}
 	for _, e := range all {
 		if !e.Start.IsZero() {
 			e.place = len(nights[e.Camera])

@@ -275,6 +275,7 @@ func TestHowManyAreOdd(t *testing.T) {
 	for n, want := range map[int]Verdict{20: Keep, 50: Cull} {
 		night := makeNight(19, "R", n, nil)
 		night[8].GainSetting, night[9].GainSetting = 0, 0
+		night[8].Stack, night[9].Stack = 1, 1
 		Judge(night, DefaultLimits)
 		if s := night[8]; s.Verdict != want {
 			t.Errorf("2 of %d: %s %s", n, s.Verdict, s.Sentence)

@@ -7,45 +7,23 @@ import (
 	"strings"
 )
 
-// group sorts subs into groups of one target, filter, exposure (within 1 %)
-// and gain, and of one camera, binning and size, which subs need to share to be
-// compared in pixels. Groups and the subs in them are in time order.
+// group makes a group of each stack, which shares target, filter, exposure and
+// gain, and camera, binning and size, which subs need to share to be compared
+// in pixels. Groups and the subs in them are in time order.
 func group(all []*Sub) []*Group {
 	var groups []*Group
+	of := map[int]*Group{}
 	for _, s := range inTimeOrder(all) {
-		g := find(groups, s)
+		g := of[s.Stack]
 		if g == nil {
-			g = &Group{Target: s.Target, Filter: s.Filter, Exposure: s.Exposure}
+			g = &Group{Stack: s.Stack, Target: s.Target, Filter: s.Filter, Exposure: s.Exposure}
+			of[s.Stack] = g
 			groups = append(groups, g)
 		}
 		g.Subs = append(g.Subs, s)
 	}
 	label(groups)
 	return groups
-}
-
-func find(groups []*Group, s *Sub) *Group {
-	for _, g := range groups {
-		if belongs(g.Subs[0], s) {
-			return g
-		}
-	}
-	return nil
-}
-
-// belongs compares what the header told; an unreadable file whose size is
-// unknown goes with the others of its settings.
-func belongs(a, b *Sub) bool {
-	return strings.EqualFold(a.Target, b.Target) && strings.EqualFold(a.Filter, b.Filter) &&
-		a.Camera == b.Camera && sameExposure(a.Exposure, b.Exposure) && same(a.GainSetting, b.GainSetting) &&
-		(a.Width == 0 || b.Width == 0 || a.Width == b.Width && a.Height == b.Height && a.Binning == b.Binning)
-}
-
-// same holds for equal numbers, and for two unknown ones.
-func same(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }
-
-func sameExposure(a, b float64) bool {
-	return same(a, b) || math.Abs(a-b) <= 0.01*math.Max(a, b)
 }
 
 // inTimeOrder is a sorted copy: by start, subs without one last, then by name.
@@ -114,11 +92,11 @@ func label(groups []*Group) {
 	}
 }
 
-func or(s, otherwise string) string {
+func or[S ~string](s S, otherwise string) string {
 	if s == "" {
 		return otherwise
 	}
-	return s
+	return string(s)
 }
 
 func unit(x float64, unit, otherwise string) string {

@@ -9,11 +9,10 @@ import (
 func TestGroups(t *testing.T) {
 	night := makeNight(11, "R", 8, nil)
 	night[1].Exposure = 302 // within 1 %
-	night[2].Exposure = 310
-	night[3].Filter = "r"
-	night[4].GainSetting = 0
-	night[5].GainSetting = math.NaN()
-	night[6].Target = ""
+	night[2].Exposure, night[2].Stack = 310, 1
+	night[4].GainSetting, night[4].Stack = 0, 2
+	night[5].GainSetting, night[5].Stack = math.NaN(), 3
+	night[6].Target, night[6].Stack = "", 4
 	night[7].Width, night[7].Field, night[7].ReadErr = 0, nil, "malformed"
 	var got []string
 	for _, g := range group(night) {

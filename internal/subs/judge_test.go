@@ -175,11 +175,11 @@ func TestBrokenFilesAndSettings(t *testing.T) {
 	night[3].Field, night[3].ReadErr, night[3].TruncatedFile = nil, "truncated: 12 of 40 bytes arrived (30 %)", true
 	night[4].Field, night[4].ReadErr = nil, "malformed: no NAXIS"
 	night[5].DuplicateOf = night[4].File
-	night[6].GainSetting = 0
-	night[7].Exposure = 2
+	night[6].GainSetting, night[6].Stack = 0, 1
+	night[7].Exposure, night[7].Stack = 2, 2
 	night[8].SensorTemp = -1
-	night[9].Binning, night[9].Width, night[9].Height = 2, 800, 600
-	night[10].Filter = "Ha"
+	night[9].Binning, night[9].Width, night[9].Height, night[9].Stack = 2, 800, 600, 3
+	night[10].Filter, night[10].Stack = "Ha", 4
 	Judge(night, DefaultLimits)
 	want := map[int]Cause{3: Truncated, 4: Unreadable, 5: Duplicate, 6: WrongSettings, 7: WrongSettings, 8: WrongSettings, 9: WrongSettings}
 	wantVerdicts(t, night, func(i int) Cause { return want[i] }, func(i int) bool { return i == 10 })

@@ -180,7 +180,7 @@ func TestSoftSinceFilterChange(t *testing.T) {
 	one := makeNight(7, "R", 24, func(i int, tr *truth) { tr.fwhm *= map[bool]float64{true: 1.6, false: 1}[i >= 16] })
 	for i, s := range one {
 		if i >= 8 && i < 16 {
-			s.Filter = "G"
+			s.Filter, s.Stack = "G", 1
 		}
 	}
 	Judge(one, DefaultLimits)

@@ -8,6 +8,8 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/pelletier/go-toml/v2"
+
+	"fitsqa/internal/names"
 )
 
 func TestPresetsMakeSense(t *testing.T) {
@@ -98,7 +100,7 @@ fwhm_cull = 2
 		t.Fatal(err)
 	}
 	for _, c := range []struct {
-		target, filter string
+		target, filter names.Name
 		fwhm, sky      float64
 	}{
 		{"M 31", "R", 1.7, DefaultLimits.SkyCull},

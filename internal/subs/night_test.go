@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"time"
 
+	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/tie"
@@ -26,7 +27,7 @@ var goodSub = truth{transparency: 1, uneven: 1, sky: 1, fwhm: 3.4, ellipticity: 
 // makeSub measures one sub of 300 s through filter at the given minute, with
 // the scatter that a good night has: 1 % in transparency, 2 % in sky, 4 % in
 // FWHM, 3 % in star counts; each is measured to half a percent.
-func makeSub(rng *rand.Rand, name, filter string, minute float64, tr truth) *Sub {
+func makeSub(rng *rand.Rand, name string, filter names.Name, minute float64, tr truth) *Sub {
 	nan := math.NaN()
 	scatter := func(x, rel float64) stats.Value { return stats.Known(x*(1+rel*rng.NormFloat64()), 0.005*x, 100) }
 	const dark = 1000.0 // ADU of sky
@@ -65,7 +66,7 @@ func noSite() sky.Conditions {
 
 // makeNight is n subs through one filter, five minutes apart, with what happens
 // to each told by change (nil: nothing).
-func makeNight(seed uint64, filter string, n int, change func(i int, tr *truth)) []*Sub {
+func makeNight(seed uint64, filter names.Name, n int, change func(i int, tr *truth)) []*Sub {
 	rng := rand.New(rand.NewPCG(seed, 5))
 	var out []*Sub
 	for i := range n {

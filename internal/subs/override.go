@@ -2,19 +2,20 @@ package subs
 
 import (
 	"reflect"
-	"strings"
+
+	"fitsqa/internal/names"
 )
 
 // Override changes limits for one target, one filter, or one of them through
-// the other. An empty name stands for all; letter case and outer spaces do not
-// matter. Limits that it does not name stay as they are. In a TOML file:
+// the other. An empty name stands for all; spellings of one name
+// (package names) are the same. Limits that it does not name stay as they are. In a TOML file:
 //
 //	[[limits.override]]
 //	filter = "Ha"
 //	sky_doubtful = 3.0
 type Override struct {
-	Target string `toml:"target" help:"name of the target; empty: all"`
-	Filter string `toml:"filter" help:"name of the filter; empty: all"`
+	Target names.Name `toml:"target" help:"name of the target; empty: all"`
+	Filter names.Name `toml:"filter" help:"name of the filter; empty: all"`
 
 	TransparencyDoubtful *float64 `toml:"transparency_doubtful"`
 	TransparencyCull     *float64 `toml:"transparency_cull"`
@@ -36,7 +37,7 @@ type Override struct {
 }
 
 // For gives the limits in force for a target and filter.
-func (l Limits) For(target, filter string) Limits {
+func (l Limits) For(target, filter names.Name) Limits {
 	out := l
 	for _, o := range l.Overrides {
 		if matches(o.Target, target) && matches(o.Filter, filter) {
@@ -46,9 +47,8 @@ func (l Limits) For(target, filter string) Limits {
 	return out
 }
 
-func matches(pattern, name string) bool {
-	pattern = strings.TrimSpace(pattern)
-	return pattern == "" || strings.EqualFold(pattern, strings.TrimSpace(name))
+func matches(pattern, name names.Name) bool {
+	return pattern.Key() == "" || pattern.Is(name)
 }
 
 // apply copies the limits that the override names, by field name.

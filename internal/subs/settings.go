@@ -3,7 +3,8 @@ package subs
 import (
 	"fmt"
 	"math"
-	"strings"
+
+	"fitsqa/internal/names"
 )
 
 // A setting is odd when hardly any sub of the target's night has it and nearly
@@ -40,7 +41,7 @@ var settings = []setting{
 		}
 		return fmt.Sprintf("%d x %d", s.Width, s.Height)
 	}, Cull, anySub},
-	{"exposure", func(s *Sub) string { return number(s.Exposure, " s") }, Cull, func(a, b *Sub) bool { return strings.EqualFold(a.Filter, b.Filter) }},
+	{"exposure", func(s *Sub) string { return number(s.Exposure, " s") }, Cull, func(a, b *Sub) bool { return a.Filter == b.Filter }},
 }
 
 func number(x float64, unit string) string {
@@ -54,9 +55,9 @@ func number(x float64, unit string) string {
 // target's night.
 func wrongSettings(all []*Sub) map[*Sub]finding {
 	odd := map[*Sub]finding{}
-	nights := map[string][]*Sub{}
+	nights := map[[2]names.Name][]*Sub{}
 	for _, s := range inTimeOrder(all) {
-		key := s.Camera + "\x00" + strings.ToLower(s.Target)
+		key := [2]names.Name{s.Camera, s.Target}
 		nights[key] = append(nights[key], s)
 	}
 	for _, night := range nights {
@@ -111,11 +112,11 @@ func loneFilter(i int, night []*Sub) finding {
 		return finding{}
 	}
 	s, around := night[i], night[i-1].Filter
-	if strings.EqualFold(s.Filter, around) {
+	if s.Filter == around {
 		return finding{}
 	}
 	for j, o := range night {
-		if j != i && (strings.EqualFold(o.Filter, s.Filter) || j >= i-side && j <= i+side && !strings.EqualFold(o.Filter, around)) {
+		if j != i && (o.Filter == s.Filter || j >= i-side && j <= i+side && o.Filter != around) {
 			return finding{}
 		}
 	}

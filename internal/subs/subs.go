@@ -26,6 +26,7 @@ package subs
 import (
 	"time"
 
+	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/tie"
@@ -66,9 +67,10 @@ const (
 // the caller, the second by Judge. Unknown numbers are NaN.
 type Sub struct {
 	File                       string // name as in the reports
-	Target                     string
-	Filter                     string
-	Camera                     string
+	Target                     names.Name
+	Filter                     names.Name
+	Camera                     names.Name
+	Stack                      int       // subs of one number are stacked and judged together, as package frames sorts them
 	Start                      time.Time // UTC; zero when unknown
 	Exposure                   float64   // s
 	GainSetting                float64
@@ -114,8 +116,9 @@ type Result struct {
 
 // Group is subs of one target, filter, exposure and gain, judged together.
 type Group struct {
-	Label                  string
-	Target, Filter         string
+	Label                  string // for people; Stack tells groups apart
+	Stack                  int    // as of its subs
+	Target, Filter         names.Name
 	Exposure               float64 // s
 	Subs                   []*Sub  // in time order
 	Baseline               Baseline

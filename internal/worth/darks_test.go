@@ -8,6 +8,7 @@ import (
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 )
 
@@ -222,7 +223,7 @@ func TestWorthSaysWhatIsLacking(t *testing.T) {
 // Of two cameras each hears of the benefit for its own subs alone; one whose
 // subs could not be weighed hears why.
 func TestBenefitGoesToItsCamera(t *testing.T) {
-	camera := func(name string, gain float64) *calib.Set {
+	camera := func(name names.Name, gain float64) *calib.Set {
 		s := &calib.Set{Kind: "camera", Summary: &calib.CameraDetail{Mode: calib.Mode{Camera: name, BinX: 1, BinY: 1, GainSetting: gain}}}
 		add(s, "dark_benefit_pct", stats.Missing("no subs"))
 		return s

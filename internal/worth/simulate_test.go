@@ -94,7 +94,7 @@ func (c *simCamera) analyse(t *testing.T) *calib.Result {
 		im.F32 = nil
 		return nil
 	}
-	r, err := calib.Analyse(context.Background(), c.made, opt)
+	r, err := calib.Analyse(context.Background(), frames.Sort(c.made), opt)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -135,7 +135,9 @@ var digits = regexp.MustCompile(`[0-9]+`)
 
 // series is the name with its numbers masked: shots of one series differ in
 // numbers only.
-func (s Shot) series() string { return string(s.Camera) + "\x00" + digits.ReplaceAllString(s.Name, "#") }
+func (s Shot) series() string {
+	return string(s.Camera) + "\x00" + digits.ReplaceAllString(s.Name, "#")
+}
 
 // byNumbers compares names so that 9 comes before 10.
 func byNumbers(a, b Shot) int {

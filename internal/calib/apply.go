@@ -49,7 +49,7 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 	dark, bias := a.best(frames.Dark, lights), a.best(frames.Bias, lights)
 	if dark != nil && len(dark.mismatches) == 0 {
 		if m := a.masterOf(dark.group); m != nil {
-			c.Subtract, c.HasOffset = m.pixels, true
+			c.Subtract, c.HasOffset, c.DarkTaken = m.pixels, true, true
 			c.Hot = a.hotOf(dark.group)
 			c.Notes = append(c.Notes, fmt.Sprintf("master dark of %s", count(dark.group)))
 			return
@@ -76,7 +76,7 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 			for i, p := range b.pixels {
 				scaled[i] = p + f*(m.pixels[i]-p)
 			}
-			c.Subtract = scaled
+			c.Subtract, c.DarkTaken = scaled, true
 			c.Notes = append(c.Notes, fmt.Sprintf("master dark of %s, its dark signal scaled by %.3g to the subs' exposure", count(dark.group), factor))
 			return
 		}

@@ -123,6 +123,7 @@ type Calibration struct {
 	// HasOffset tells that Subtract removes the camera's offset, so that a sky
 	// level above it is meaningful.
 	HasOffset  bool
+	DarkTaken  bool        // Subtract removes the dark current too
 	Hot        []int32     // sorted pixel indices (y*width+x) of hot pixels; nil when no dark tells
 	Gain       stats.Value // e-/ADU, measured, else the header's, else missing
 	GainFrom   string      // "measured", "header" or ""

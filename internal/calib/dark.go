@@ -69,7 +69,7 @@ func (d *darkRun) measure(a *analysis) {
 	m := a.combine(r)
 	d.hits = float64(m.hits)
 	a.masters.put(d.group, m)
-	d.detail = &DarkDetail{Frames: r.levels, Master: preview(m.pixels, d.group)}
+	d.detail = &DarkDetail{Frames: r.levels, Noise: r.noise, Master: preview(m.pixels, d.group)}
 	signal := make([]float32, len(m.pixels))
 	copy(signal, m.pixels)
 	var biasMaster []float32
@@ -159,15 +159,21 @@ func (d *darkRun) measureSignal(a *analysis, signal, biasMaster []float32) {
 	limit, by := a.hotLimit(d, m, sigma)
 	d.thresholdBy = by
 	d.measureGlow(signal, sigma, a.opt.Workers)
-	d.findHot(a, signal, biasMaster, median, limit)
+	d.findHot(a, signal, biasMaster, median, limit, sigma)
 	// Non-uniformity of the pixels that are not hot, tails included.
 	lo, hi := (median-limit-counts.Offset)/counts.Unit, (median+limit-counts.Offset)/counts.Unit
 	kept, _, sd := counts.Moments(int(math.Ceil(lo)), int(math.Floor(hi)))
 	sd *= counts.Unit
+	d.detail.Uneven = math.NaN()
 	if t := d.temporal(m); !t.OK() {
 		d.nonUniform = stats.Missing(t.Why)
 	} else {
-		d.nonUniform = inQuadrature(stats.Known(sd, sd/math.Sqrt(2*float64(kept)), n), t, "the non-uniformity")
+		all := stats.Known(sd, sd/math.Sqrt(2*float64(kept)), n)
+		d.nonUniform = inQuadrature(all, t, "the non-uniformity")
+		d.detail.Uneven = atMost(all, t)
+		if d.nonUniform.OK() {
+			d.detail.Uneven = d.nonUniform.V
+		}
 	}
 	d.detail.Rates = Counts{counts.Trim(), counts.Unit / d.group.Exposure, counts.Offset / d.group.Exposure}
 	d.detail.Signal = math.NaN()

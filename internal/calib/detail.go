@@ -60,14 +60,23 @@ type DarkDetail struct {
 	Threshold float64    // rate above which a pixel is hot, ADU/s
 	Hot       []HotPixel // sorted by y, then x; the 1000 hottest unless Options.Maps
 	HotCount  int
-	RateUnit  string    // of Hot: "e-/s", or "ADU/s" when the gain is not known
-	ColdCount int       // pixels that stand as far below the median as a hot one above it
-	Signal    float64   // median dark signal above the bias, ADU; NaN without bias
-	Glow      stats.Map // dark signal on a coarse grid (cells' medians), ADU above its floor
-	GlowShape string    // where the glow is, in words; "" when there is none
+	HotRates  []HotRate   // of every pixel that stands above the noise of the master, hot or only warm
+	Noise     stats.Value // of one frame, ADU: read-out and the shot noise of the dark current
+	Uneven    float64     // ADU, non-uniformity, or the limit under which it lies; NaN when neither is known
+	RateUnit  string      // of Hot: "e-/s", or "ADU/s" when the gain is not known
+	ColdCount int         // pixels that stand as far below the median as a hot one above it
+	Signal    float64     // median dark signal above the bias, ADU; NaN without bias
+	Glow      stats.Map   // dark signal on a coarse grid (cells' medians), ADU above its floor
+	GlowShape string      // where the glow is, in words; "" when there is none
 	Master    *frames.Preview
 
 	indices []int32 // of all hot pixels, sorted
+}
+
+// HotRate is how many pixels stand about so far above their surroundings.
+type HotRate struct {
+	Above float64 // in DarkDetail.RateUnit
+	N     int
 }
 
 // HotPixel is one hot pixel: position from 0,0 and dark rate.

@@ -3,6 +3,8 @@ package calib
 import (
 	"cmp"
 	"fmt"
+	"maps"
+	"math"
 	"slices"
 
 	"fitsqa/internal/stats"
@@ -69,7 +71,7 @@ func (d *darkRun) glowUnder(signal []float32, limit, sigma float64) *glowFloor {
 // which single particle hits have been left out already, and in most of the
 // last frames of the series: there half the limit is enough, so that the
 // frames' noise does not lose pixels just above it.
-func (d *darkRun) findHot(a *analysis, signal, biasMaster []float32, median, limit float64) {
+func (d *darkRun) findHot(a *analysis, signal, biasMaster []float32, median, limit, sigma float64) {
 	workers := max(1, a.opt.Workers)
 	parts := make([][]hotCandidate, workers)
 	glow := d.glowUnder(signal, limit, a.opt.HotSigma)
@@ -89,6 +91,7 @@ func (d *darkRun) findHot(a *analysis, signal, biasMaster []float32, median, lim
 		}
 	})
 	d.hot = d.confirm(a, slices.Concat(parts...), biasMaster)
+	d.rateHot(a, signal, median, limit, sigma, glow)
 	d.detail.HotCount = len(d.hot)
 	d.detail.Threshold = (median + limit) / d.group.Exposure
 	list := slices.Clone(d.hot)
@@ -107,6 +110,41 @@ func (d *darkRun) findHot(a *analysis, signal, biasMaster []float32, median, lim
 	for _, i := range list {
 		d.detail.Hot = append(d.detail.Hot, HotPixel{
 			X: int(i % width), Y: int(i / width), Rate: float64(signal[i]) * gain / d.group.Exposure})
+	}
+}
+
+// rateStep is the width of the classes in which hot pixels are counted.
+const rateStep = 1.02
+
+// rateHot counts by their rate the hot pixels and, below their limit, those
+// that stand above the master's noise.
+func (d *darkRun) rateHot(a *analysis, signal []float32, median, limit, sigma float64, glow *glowFloor) {
+	width := d.group.Width
+	above := func(i int32) float64 {
+		floor := 0.0
+		if glow != nil {
+			floor, _ = glow.at(int(i)%width, int(i)/width)
+		}
+		return float64(signal[i]) - median - floor
+	}
+	classes := map[int]int{}
+	count := func(i int32) { classes[int(math.Round(math.Log(above(i))/math.Log(rateStep)))]++ }
+	for _, i := range d.hot {
+		count(i)
+	}
+	if warm := a.opt.HotSigma * sigma; glow == nil && warm < limit {
+		for i, v := range signal {
+			if x := float64(v) - median; x > warm && x <= limit {
+				count(int32(i))
+			}
+		}
+	}
+	gain := 1.0
+	if m := a.modeOf(d.group); m.gain.OK() {
+		gain = m.gain.V
+	}
+	for _, k := range slices.Sorted(maps.Keys(classes)) {
+		d.detail.HotRates = append(d.detail.HotRates, HotRate{math.Pow(rateStep, float64(k)) * gain / d.group.Exposure, classes[k]})
 	}
 }
 

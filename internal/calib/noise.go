@@ -138,11 +138,20 @@ func (c Counts) clip(k float64) stats.Clipped {
 
 // inQuadrature is sqrt(v² - part²) with its error, or the reason why nothing is left.
 func inQuadrature(v, part stats.Value, what string) stats.Value {
-	d := v.V*v.V - part.V*part.V
-	errD := 2 * math.Hypot(v.V*v.Err, part.V*part.Err)
+	d, errD := squareLeft(v, part)
 	if d < 3*errD || d <= 0 {
-		return stats.Missing(fmt.Sprintf("%s is under %.2g ADU, hidden in what temporal noise leaves", what, math.Sqrt(max(d, 0)+3*errD)))
+		return stats.Missing(fmt.Sprintf("%s is under %.2g ADU, hidden in what temporal noise leaves", what, atMost(v, part)))
 	}
 	root := math.Sqrt(d)
 	return stats.Known(root, errD/(2*root), v.N)
+}
+
+func squareLeft(v, part stats.Value) (square, err float64) {
+	return v.V*v.V - part.V*part.V, 2 * math.Hypot(v.V*v.Err, part.V*part.Err)
+}
+
+// atMost is the limit of three sigma on what is left of a spread.
+func atMost(v, part stats.Value) float64 {
+	d, errD := squareLeft(v, part)
+	return math.Sqrt(max(d, 0) + 3*errD)
 }

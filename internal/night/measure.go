@@ -226,5 +226,9 @@ func skyRate(sky stats.Value, c *calib.Calibration, exposure float64) stats.Valu
 	case !(exposure > 0):
 		return stats.Missing("exposure unknown")
 	}
-	return sky.Scaled(c.Gain.V / exposure)
+	rate := sky.Scaled(c.Gain.V / exposure)
+	if d := c.DarkRate; !c.DarkTaken && d.OK() { // a bias leaves the dark current in
+		rate.V, rate.Err = rate.V-d.V, math.Hypot(rate.Err, d.Err)
+	}
+	return rate
 }

@@ -12,158 +12,55 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// stack is the mean of n simulated subs minus the mean of m darks (none for
-// m = 0), in electrons and with sky and offset taken off as known: what is left
-// is noise and pattern. Dithered subs are registered on the stars, so that the
-// sensor's pattern comes in shifted.
-func (c *simCamera) stack(n, m int, seconds, sky float64, dithered bool) []float64 {
-	pixels := c.w * c.h
-	master := make([]float64, pixels)
-	expose := func(light float64) []float64 {
-		e := make([]float64, pixels)
-		for i := range e {
-			e[i] = c.charge(i, seconds, light)
-		}
-		return e
-	}
-	for range m {
-		for i, e := range expose(0) {
-			master[i] += e / float64(m)
-		}
-	}
-	sum, weight := make([]float64, pixels), make([]float64, pixels)
-	for k := range n {
-		dx, dy := 0, 0
-		if dithered { // no two subs at or next to the same place
-			dx, dy = 4*(k%5), 4*(k/5)
-		}
-		for i, e := range expose(sky * seconds) {
-			if dithered && c.hot[i] {
-				continue
-			}
-			x, y := (i%c.w+dx)%c.w, (i/c.w+dy)%c.h
-			sum[y*c.w+x] += e - master[i] - sky*seconds
-			weight[y*c.w+x]++
-		}
-	}
-	for i := range sum {
-		sum[i] /= weight[i]
-	}
-	return sum
-}
-
-// margin is the edge that dithered stacks lose, px; shifts go up to twice it.
-const margin = 12
-
-// noiseOf is the spread of a stack apart from hot pixels and from glow, which
-// is smooth: of the differences of neighbours.
-func (c *simCamera) noiseOf(stack []float64) float64 {
-	var d []float64
-	for y := 2 * margin; y < c.h; y++ {
-		for x := 2*margin + 1; x < c.w; x++ {
-			d = append(d, stack[y*c.w+x]-stack[y*c.w+x-1])
-		}
-	}
-	return stats.SigmaClip(d, 5, 50).SD / math.Sqrt2
-}
-
-// Whole stacks, simulated with and without darks, have the noise that the
-// budget predicts from the measured camera, and the verdict that it says.
-func TestDarksWorthAgainstSimulatedStacks(t *testing.T) {
-	for _, test := range []struct {
-		name         string
-		c            simCamera
-		seconds, sky float64
-		verdict      string // with dither
-		still        string // without
-	}{
-		{"low-dark sensor", simCamera{gain: 0.25, offset: 1000, read: 1.5, dark: 0.002, warm: 0.0003, hotShare: 2e-4, hotMin: 0.3},
-			300, 0.5, "not worth it", "a defect map is enough"},
-		{"warm CCD", simCamera{gain: 1.2, offset: 1000, read: 8, dark: 0.3, warm: 0.08, hotShare: 0.005, hotMin: 4},
-			600, 0.4, "worth it", "worth it"},
-		{"glowing sensor", simCamera{gain: 0.25, offset: 1000, read: 1.8, dark: 0.01, warm: 0.001, glow: 1},
-			300, 0.3, "worth it", "worth it"},
-	} {
-		t.Run(test.name, func(t *testing.T) {
-			t.Parallel()
-			c := test.c
-			c.w, c.h = 224, 224
-			c.init(11)
-			c.frames(30, frames.Bias, 0, 0)
-			c.frames(30, frames.Dark, test.seconds, 0)
-			c.frames(6, frames.Flat, 5, 25000*c.gain)
-			r := c.analyse(t)
-			lights := &frames.Group{Kind: frames.Light, Camera: "Invented Mono 1", Width: c.w, Height: c.h, BinX: 1, BinY: 1,
-				GainSetting: 100, OffsetSetting: 30, Exposure: test.seconds, Frames: []*frames.Frame{c.made[0]}}
-			applied := r.For(lights)
-			const subs, darks = 25, 20
-			in := Input{Label: test.name, Subs: subs, Exposure: test.seconds, SkyRate: stats.Known(test.sky, 0, subs),
-				ReadNoise: applied.ReadNoise, DarkRate: applied.DarkRate, Dark: r.DarkSetFor(lights), DitherPx: math.NaN()}
-			w := OfDarks(in)
-			if w.Verdict == "" {
-				t.Fatal(w.Why)
-			}
-			for _, dithered := range []bool{false, true} {
-				predicted := w.find(t, darks, dithered).Total / w.find(t, 0, dithered).Total
-				measured := c.noiseOf(c.stack(subs, darks, test.seconds, test.sky, dithered)) / c.noiseOf(c.stack(subs, 0, test.seconds, test.sky, dithered))
-				t.Logf("dithered %v: noise with %d darks over without: predicted %.4f, simulated %.4f", dithered, darks, predicted, measured)
-				// 50000 differences of neighbours give each noise to 0.4 %, the ratio to 0.6 %.
-				if math.Abs(measured/predicted-1) > 0.02 {
-					t.Errorf("dithered %v: predicted ratio %.4f, simulated %.4f", dithered, predicted, measured)
-				}
-			}
-			for _, c := range []struct {
-				px   float64
-				want string
-			}{{5, test.verdict}, {0.2, test.still}} {
-				in.DitherPx = c.px
-				w := OfDarks(in)
-				t.Log(w.Sentence)
-				if w.Darks > 0 && w.Verdict != fmt.Sprintf("worth it: %d frames", w.Darks) || w.Darks == 0 && strings.HasPrefix(w.Verdict, "worth it") {
-					t.Errorf("%d darks, %q", w.Darks, w.Verdict)
-				}
-				if !strings.HasPrefix(w.Verdict, c.want) {
-					t.Errorf("dither %g px: %q, want %q (benefit %.2f %%)", c.px, w.Verdict, c.want, w.BenefitPct.V)
-				}
-			}
-		})
-	}
-}
-
-func (w *Answer) find(t *testing.T, darks int, dithered bool) Case {
-	t.Helper()
-	for _, c := range w.Cases {
-		if c.Darks == darks && c.Dithered == dithered {
-			return c
-		}
-	}
-	t.Fatalf("no case of %d darks, dithered %v", darks, dithered)
-	return Case{}
-}
-
-// Common practice, no source: a modern low-dark sensor, 300 s at 0 °C, shows
-// practically no hot pixels, and darks change nothing.
-func TestDarksChangeNothingForModernSensor(t *testing.T) {
-	dark := fakeDark(300, map[string]float64{"dark_current_e_per_s": 0.002, "warm_nonuniformity_e_per_s": 0.0003, "hot_pixels": 0})
-	w := OfDarks(Input{Label: "modern", Subs: 60, Exposure: 300, SkyRate: stats.Known(0.5, 0.01, 60), ReadNoise: stats.Known(1.5, 0.01, 20),
-		DarkRate: stats.Known(0.002, 0.0001, 20), Dark: dark, DitherPx: 6})
-	if w.Verdict != "not worth it" || math.Abs(w.BenefitPct.V) > 1.5 {
-		t.Errorf("%q, benefit %.2f %%", w.Verdict, w.BenefitPct.V)
-	}
-}
-
 // add gives a set a figure.
 func add(s *calib.Set, name string, v stats.Value) {
 	s.Metrics = append(s.Metrics, calib.Metric{Name: name, Value: v})
 }
 
-// fakeDark is a dark set with figures as given.
-func fakeDark(exposure float64, figures map[string]float64) *calib.Set {
-	s := &calib.Set{Label: "dark", Kind: "dark", Group: &frames.Group{Kind: frames.Dark, Exposure: exposure, Frames: make([]*frames.Frame, 20)}, Dark: &calib.DarkDetail{}}
-	for name, v := range figures {
-		add(s, name, stats.Known(v, 0, 20))
+// group is n frames of one kind at a temperature.
+func group(kind frames.Kind, n int, exposure, celsius float64) *frames.Group {
+	g := &frames.Group{Kind: kind, Camera: "Invented Mono 1", BinX: 1, BinY: 1, GainSetting: 100, Width: 6000, Height: 4000, Exposure: exposure}
+	for range n {
+		m := frames.NoMeta()
+		m.SensorTemp = celsius
+		g.Frames = append(g.Frames, &frames.Frame{Kind: kind, Meta: m})
 	}
+	return g
+}
+
+// darkSet is a set of 20 darks with rates as given, e-/s, and errors of a percent.
+func darkSet(exposure, celsius, current, pattern float64, hot ...calib.HotRate) *calib.Set {
+	s := &calib.Set{Label: "dark", Kind: "dark", Group: group(frames.Dark, 20, exposure, celsius),
+		Dark: &calib.DarkDetail{RateUnit: "e-/s", HotRates: hot, Uneven: pattern * exposure}}
+	add(s, "dark_current_e_per_s", stats.Known(current, current/100, 20))
+	add(s, "warm_nonuniformity_e_per_s", stats.Known(pattern, pattern/100, 20))
 	return s
+}
+
+// glowing gives a dark set a glow of so many electrons in its upper right corner.
+func glowing(s *calib.Set, electrons float64) *calib.Set {
+	add(s, "glow_e", stats.Known(electrons, electrons/50, 20))
+	add(s, "glow_x", stats.Known(5900, 10, 20))
+	s.Dark.Glow = stats.Map{Width: 10, Height: 10, Step: 400, Values: make([]float64, 100)}
+	s.Dark.Glow.Values[99] = electrons
+	s.Dark.GlowShape = "upper right corner"
+	return s
+}
+
+// modern is a group of subs of a modern sensor with the given dark sets.
+func modern(sets ...*calib.Set) Input {
+	return Input{Label: "Ha 300 s", Camera: calib.ModeOf(group(frames.Light, 1, 300, 0)), Subs: 60, Exposure: 300, TempC: 0,
+		SkyRate: stats.Known(0.05, 0.001, 60), Gain: stats.Known(1, 0.001, 20), ReadNoise: stats.Known(1.5, 0.01, 20),
+		DarkRate: stats.Known(0.002, 0.0001, 20), Saturation: math.NaN(), Sets: sets, DitherPx: 6}
+}
+
+// Common practice, no source: a modern low-dark sensor, 300 s at 0 °C, shows
+// practically no hot pixels, and darks change nothing.
+func TestDarksChangeNothingForModernSensor(t *testing.T) {
+	w := OfDarks(modern(darkSet(300, 0, 0.002, 0.0003)))
+	if w.Verdict != "not worth it" || math.Abs(w.BenefitPct.V) > 0.5 {
+		t.Errorf("%q, benefit %.2f %%", w.Verdict, w.BenefitPct.V)
+	}
 }
 
 // With M identical darks and subs, a calibrated sub is sqrt(1+1/M) noisier:
@@ -172,51 +69,127 @@ func fakeDark(exposure float64, figures map[string]float64) *calib.Set {
 func TestMasterNoiseFactor(t *testing.T) {
 	s := sensor{read: 3, dark: 0.02}
 	for m, want := range map[int]float64{1: 1.414214, 5: 1.095445, 10: 1.048809, 20: 1.024695, 50: 1.009950, 100: 1.004988} {
-		got := s.budget(0, 300, 1, m, false).Total / s.budget(0, 300, 1, 0, false).Total
+		got := s.budget(ByDarks, m, 300, still(1)).Total / s.budget(ByNothing, 0, 300, still(1)).Total
 		if math.Abs(got-want) > 1e-6 {
 			t.Errorf("%d darks: %.6f, want %.6f", m, got, want)
 		}
 	}
 }
 
-// At the break-even exposure darks neither raise nor lower the noise, dithered or not.
-func TestBreakEven(t *testing.T) {
-	s := sensor{read: 1.6, dark: 0.01, pattern: 0.002}
-	for _, m := range darkCounts {
-		at := s.breakEven(m)
-		for _, dithered := range []bool{false, true} {
-			none, with := s.budget(0.3, at, 30, 0, dithered), s.budget(0.3, at, 30, m, dithered)
-			if math.Abs(with.Total/none.Total-1) > 1e-12 {
-				t.Errorf("%d darks at %.1f s: %g and %g", m, at, none.Total, with.Total)
-			}
+// A single value among n lies at most (n-1)/sqrt n standard deviations from the
+// mean, so that rejection at 3 leaves every outlier among ten in (2.846) and
+// takes a bright enough one among eleven (3.015) out.
+func TestOneOutlierAmongTenCannotBeRejected(t *testing.T) {
+	for n, stays := range map[int]bool{5: true, 10: true, 11: false, 30: false} {
+		left := defect{excess: 1e6}.stays(ByScatter, n, 1, 1, 1/math.Sqrt(float64(n)))
+		if stays && left < 0.999 || !stays && left > 0.001 {
+			t.Errorf("%d subs: stays with a chance of %.3f", n, left)
+		}
+		if left := (defect{excess: 1e6}).stays(ByNoise, n, 1, 1, 1/math.Sqrt(float64(n))); left > 0.001 {
+			t.Errorf("%d subs: known noise leaves it with a chance of %.3f", n, left)
 		}
 	}
 }
 
 func TestWorthSaysWhatIsLacking(t *testing.T) {
-	full := Input{Label: "x", Subs: 10, Exposure: 300, SkyRate: stats.Known(1, 0, 1), ReadNoise: stats.Known(2, 0, 1),
-		DarkRate: stats.Known(0.01, 0, 1), Dark: fakeDark(300, map[string]float64{"warm_nonuniformity_e_per_s": 0.001})}
 	for _, c := range []struct {
 		lacks string
 		take  func(*Input)
 	}{
-		{"no darks", func(in *Input) { in.Dark = nil }},
+		{"no darks", func(in *Input) { in.Sets = nil }},
 		{"read noise", func(in *Input) { in.ReadNoise = stats.Missing("one bias frame") }},
 		{"sky", func(in *Input) { in.SkyRate = stats.Missing("no offset") }},
 		{"exposure", func(in *Input) { in.Exposure = math.NaN() }},
 		{"no subs", func(in *Input) { in.Subs = 0 }},
 	} {
-		in := full
+		in := modern(darkSet(300, 0, 0.002, 0.0003))
 		c.take(&in)
 		w := OfDarks(in)
 		if w.Verdict != "" || !strings.Contains(w.Why, c.lacks) || w.BenefitPct.OK() {
 			t.Errorf("%s: %+v", c.lacks, w)
 		}
 	}
-	in := full
-	in.DarkRate = stats.Missing("the offset moves")
-	if w := OfDarks(in); w.Verdict == "" || !strings.Contains(w.Sentence, "dark current taken as none") {
-		t.Errorf("without a dark current: %+v", w)
+}
+
+// Drift of tens of pixels moves the pattern as dither does, and dithers that
+// coincide do so less; a field turned at the pier leaves nothing on itself.
+func TestWhatMovesThePattern(t *testing.T) {
+	places := func(n int, at func(k int) Place) []Place {
+		var p []Place
+		for k := range n {
+			p = append(p, at(k))
+		}
+		return p
+	}
+	shift := func(x, y float64) Place { return Place{A: 1, C: x, E: 1, F: y} }
+	for _, c := range []struct {
+		name   string
+		places []Place
+		share  float64
+	}{
+		{"still", places(20, func(int) Place { return shift(0, 0) }), 1},
+		{"drift of 40 px", places(20, func(k int) Place { return shift(2*float64(k), 0) }), 0.05},
+		{"two positions", places(20, func(k int) Place { return shift(9*float64(k%2), 0) }), 0.5},
+		{"pier flip", places(20, func(k int) Place {
+			if k < 10 {
+				return shift(0, 0)
+			}
+			return Place{A: -1, C: 5999, E: -1, F: 3999}
+		}), 0.5},
+		// Half a pixel each way: every two neighbours fall on one pixel.
+		{"drift of half a px a sub", places(20, func(k int) Place { return shift(0.5*float64(k), 0) }), 0.1},
+	} {
+		l, ok := layoutOf(20, c.places, 6000, 4000)
+		// At the middle of the frame a flip leaves one pixel where it was.
+		if !ok || math.Abs(l.share-c.share) > 0.2*c.share {
+			t.Errorf("%s: share %.3f, want %.3f", c.name, l.share, c.share)
+		}
+		total := 0.0
+		for _, m := range l.meeting {
+			total += m.pixels * float64(m.subs)
+		}
+		if math.Abs(total-20) > 1e-9 {
+			t.Errorf("%s: %g subs lie somewhere", c.name, total)
+		}
+	}
+}
+
+// Glow that sets of two temperatures show alike is not scaled with the dark
+// current, and one that grows is.
+func TestGlowScalesAsMeasured(t *testing.T) {
+	cold, warm := glowing(darkSet(300, -20, 0.001, 0.0003), 3), glowing(darkSet(600, 0, 0.008, 0.002), 6)
+	if g := glowAt([]*calib.Set{cold, warm}, -10); math.Abs(g.rate-0.01) > 0.0005 {
+		t.Errorf("steady glow: %.4f e-/s", g.rate)
+	}
+	if g := glowAt([]*calib.Set{warm}, -20); math.Abs(g.rate-0.01) > 0.0005 {
+		t.Errorf("one set: %.4f e-/s", g.rate)
+	}
+	growing := glowing(darkSet(600, 0, 0.008, 0.002), 24)
+	if g := glowAt([]*calib.Set{cold, growing}, -10); math.Abs(g.rate-0.02) > 0.002 {
+		t.Errorf("growing glow: %.4f e-/s, want the geometric mean", g.rate)
+	}
+}
+
+// The glow of the demo's kind: a few electrons, a fifth of a narrow band's sky,
+// and nothing under a bright one.
+func TestGlowIsHeldAgainstTheSky(t *testing.T) {
+	in := modern(glowing(darkSet(300, 0, 0.002, 0.0003), 3))
+	if w := OfDarks(in); w.Reason != Glow || w.Darks != 30 || math.Abs(w.GlowPct.V-20) > 0.5 {
+		t.Errorf("dark sky: %+v", w)
+	}
+	in.SkyRate = stats.Known(4, 0.01, 60)
+	if w := OfDarks(in); w.Reason != NoGain {
+		t.Errorf("bright sky: %q", w.Sentence)
+	}
+}
+
+// Two sets of one sensor: the better one speaks, whatever lies nearer in exposure.
+func TestBestSetSpeaks(t *testing.T) {
+	poor, good := darkSet(300, 0, 0.002, 0.0004), darkSet(600, 0, 0.002, 0.0003)
+	poor.Metrics[1].Value.Err = 0.0002
+	in := modern(poor, good)
+	if s, _, _ := in.sensor(); s.pattern != 0.0003 {
+		t.Errorf("pattern %g", s.pattern)
 	}
 }
 
@@ -249,40 +222,47 @@ func TestBenefitGoesToItsCamera(t *testing.T) {
 
 // A thousand-frame master bias can be seen to buy nothing.
 func TestBiasWorth(t *testing.T) {
-	bias := &calib.Set{Label: "bias", Kind: "bias", Group: &frames.Group{Frames: make([]*frames.Frame, 100)}}
-	add(bias, "read_noise_adu", stats.Known(6, 0, 100))
-	add(bias, "fixed_pattern_adu", stats.Known(2, 0, 100))
-	in := Input{Label: "x", Subs: 40, Exposure: 300, SkyRate: stats.Known(0.5, 0, 40), ReadNoise: stats.Known(1.5, 0, 100), DarkRate: stats.Known(0.002, 0, 20), Bias: bias, DitherPx: 5}
+	bias := &calib.Set{Label: "bias", Kind: "bias", Group: group(frames.Bias, 100, 0, 0)}
+	add(bias, "read_noise_adu", stats.Known(1.5, 0, 100))
+	add(bias, "fixed_pattern_adu", stats.Known(0.5, 0, 100))
+	in := modern()
+	in.Subs, in.SkyRate, in.Bias, in.BiasFits = 40, stats.Known(0.5, 0, 40), bias, true
 	w := OfBias(in)
 	// sqrt(0.502·300+2.25)/sqrt(40) = 1.9557 e- of stack; 1.5/sqrt(100·40) = 0.0237 e- of master.
 	c := w.Cases[len(calib.MasterCounts)+1+4]
 	if c.N != 100 || !c.Dithered || math.Abs(c.Stack-1.9557) > 1e-3 || math.Abs(c.Added-0.02372) > 1e-4 {
 		t.Errorf("%+v", c)
 	}
-	if w.Verdict != "enough" || !strings.Contains(w.Sentence, "of 1000") {
+	if w.Verdict != "enough" || w.Suffices != 10 || w.Sentence != "enough: your 100 add under 0.1 % to the stack's noise; 10 bias frames would do, 1000 change nothing" {
 		t.Errorf("%+v", w)
 	}
-	if w.Cases[0].N != 0 || math.Abs(w.Cases[0].Added-0.5) > 1e-12 { // 2 ADU of 0.25 e-
+	if w.Cases[0].N != 0 || math.Abs(w.Cases[0].Added-0.5) > 1e-12 {
 		t.Errorf("without bias: %+v", w.Cases[0])
 	}
-	in.DarkFits = true
-	if w := OfBias(in); w.Verdict != "not needed" {
+	in.DarkFits, in.Dark = true, darkSet(300, 0, 0.002, 0.0003)
+	if w := OfBias(in); w.Verdict != "not needed" || w.Sentence != "not needed beside your 20 darks, which hold the offset; in place of them 10 bias frames would do, 1000 change nothing" {
 		t.Errorf("%+v", w)
+	}
+	// More subs of earlier nights, none moved: the master's noise begins to show.
+	in.DarkFits, in.DitherPx, in.Season = false, 0, 400
+	if w := OfBias(in); w.Season != 400 || w.Suffices != 100 || w.Cases[0].Stack > 0.7 {
+		t.Errorf("over the season: %+v", w)
 	}
 }
 
 func TestFlatsWorth(t *testing.T) {
-	flat := &calib.Set{Label: "flat", Kind: "flat", Group: &frames.Group{Frames: make([]*frames.Frame, 4)}}
+	flat := &calib.Set{Label: "flat", Kind: "flat", Group: group(frames.Flat, 4, 2, 0)}
 	add(flat, "master_snr", stats.Known(200, 0, 4))
 	add(flat, "prnu_pct", stats.Known(1, 0, 4))
-	in := Input{Label: "x", Subs: 50, Exposure: 300, SkyRate: stats.Known(20, 0, 40), ReadNoise: stats.Known(1.5, 0, 100), Flat: flat, DitherPx: 0}
+	in := modern()
+	in.Subs, in.SkyRate, in.DarkRate, in.Flat, in.DitherPx = 50, stats.Known(20, 0, 40), stats.Known(0, 0, 1), flat, 0
 	w := OfFlats(in)
 	// 6000 e- of sky over 200 is 30 e- against sqrt(6002.25/50) = 10.96 e-.
 	if w.Verdict != "more would help" {
 		t.Errorf("%+v", w)
 	}
 	in.DitherPx = 10 // 30/sqrt(50) = 4.24 e-: 7.2 %
-	if w := OfFlats(in); w.Verdict != "more would help" || math.Abs(w.Cases[len(flatCounts)+1].Added-60/math.Sqrt(50)) > 1e-9 {
+	if w := OfFlats(in); w.Verdict != "more would help" || math.Abs(w.Cases[len(flatCounts)+1].Added-60/math.Sqrt(50)) > 1e-9 || w.Suffices != 20 {
 		t.Errorf("%+v", w)
 	}
 	in.Flat.Metrics[0].Value = stats.Known(1000, 0, 100)
@@ -292,10 +272,16 @@ func TestFlatsWorth(t *testing.T) {
 }
 
 func ExampleOfDarks() {
-	dark := fakeDark(300, map[string]float64{"dark_current_e_per_s": 0.01, "warm_nonuniformity_e_per_s": 0.004, "hot_pixels": 1200})
-	w := OfDarks(Input{Label: "Ha 300 s", Subs: 40, Exposure: 300, SkyRate: stats.Known(0.05, 0.01, 40), ReadNoise: stats.Known(1.5, 0.01, 20),
-		DarkRate: stats.Known(0.01, 0.001, 20), Dark: dark, DitherPx: 0})
-	fmt.Println(w.Sentence)
+	in := modern(darkSet(300, 0, 0.01, 0.004, calib.HotRate{Above: 0.5, N: 1200}))
+	in.DarkRate = stats.Known(0.01, 0.001, 20)
+	in.DitherPx = 0
+	fmt.Println(OfDarks(in).Sentence)
+	in.DitherPx = 6
+	fmt.Println(OfDarks(in).Sentence)
+	in.Dark, in.DarkFits = in.Sets[0], true
+	fmt.Println(OfDarks(in).Sentence)
 	// Output:
-	// worth it: 50 frames: 50 darks would lower the stack's noise by 44.0 % without dither and take 4.2 h; 1200 hot pixels need a defect map otherwise; darks lower the noise from subs of 60 s on
+	// worth it: 30 frames: they lower the noise by 48 %, with subs of 600 s by 53 %; without them 1200 hot pixels would stay after rejection by standard deviation
+	// not worth it: 30 darks would lower the noise by 3.2 %
+	// not worth it: use your 20 darks, they lower the noise by 3.0 %
 }

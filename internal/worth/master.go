@@ -1,7 +1,6 @@
 package worth
 
 import (
-	"fmt"
 	"math"
 
 	"fitsqa/internal/calib"
@@ -11,12 +10,21 @@ import (
 // Master tells what bias frames or flats do to the stack of one group of
 // subs, by their number.
 type Master struct {
-	Label    string // of the subs
-	Kind     string // "bias" or "flat"
-	Verdict  string // "enough", "more would help", "not needed", or "" with Why
-	Why      string
-	Sentence string
-	Cases    []MasterCase // the first has no frames at all
+	Label       string // of the subs
+	Kind        string // "bias" or "flat"
+	Verdict     string // "enough", "more would help", "not needed", or "" with Why
+	Why         string
+	Sentence    string
+	Have        int          // frames that fit the subs
+	Suffices    int          // the fewest frames weighed that add at most enoughPct; 0 when none does
+	SufficesPct float64      // what those add, %
+	HavePct     stats.Value  // what those at hand add to the stack's noise, %
+	MostPct     float64      // what the largest master weighed adds, %
+	Most        int          // its frames
+	WithoutPct  float64      // what is added when nothing is corrected, %
+	Corner      stats.Value  // flats: light lost in the corners, %
+	Season      int          // subs weighed with, earlier nights' counted in
+	Cases       []MasterCase // the first has no frames at all
 }
 
 // MasterCase is the finished stack with a master of N frames, e- per pixel of
@@ -32,117 +40,68 @@ type MasterCase struct {
 // enoughPct is what a master may add to the stack's noise and be called enough.
 const enoughPct = 2
 
-// stackNoise is the white noise of the stack, e-.
-func (in Input) stackNoise() float64 {
-	v := max(in.SkyRate.V, 0)*in.Exposure + in.ReadNoise.V*in.ReadNoise.V
+// stackNoise is the white noise of the stack of n subs, e-.
+func (in Input) stackNoise(n int) float64 {
+	s := in.lightAndReadOut()
+	v := s.sky*in.Exposure + s.read*s.read
 	if in.DarkRate.OK() {
 		v += max(in.DarkRate.V, 0) * in.Exposure
 	}
-	return math.Sqrt(v / float64(in.Subs))
-}
-
-// lacking says which of the figures that every master needs is lacking.
-func (in Input) lacking() string {
-	switch {
-	case in.Subs < 1:
-		return "no subs to stack"
-	case !(in.Exposure > 0):
-		return "the subs' exposure is not known"
-	case !in.ReadNoise.OK():
-		return "the read noise is not known in electrons: " + in.ReadNoise.Why
-	case !in.SkyRate.OK():
-		return "the sky is not known in electrons: " + in.SkyRate.Why
-	}
-	return ""
+	return math.Sqrt(v / float64(n))
 }
 
 // weighMaster fills the cases: added(n) is the noise that a master of n frames
-// adds to every sub alike; dither averages it as it does any fixed pattern.
-func (in Input) weighMaster(w *Master, counts []int, added func(n int) float64) {
-	stack := in.stackNoise()
-	for _, dithered := range []bool{false, true} {
-		thin := 1.0
-		if dithered {
-			thin = 1 / math.Sqrt(float64(in.Subs))
-		}
+// adds to every sub alike, and have how many there are.
+func (in Input) weighMaster(w *Master, have int, counts []int, added func(n int) float64) {
+	w.Have, w.Season = have, in.planned()
+	stack := in.stackNoise(w.Season)
+	l, _ := in.layout(w.Season)
+	increase := func(n int, l layout) MasterCase {
+		a := added(n) * math.Sqrt(l.share)
+		return MasterCase{n, l.share < 0.5, a, stack, 100 * (math.Hypot(a, stack)/stack - 1)}
+	}
+	moved := l
+	if l.share > 0.5 {
+		moved = scattered(l.n)
+	}
+	for _, l := range []layout{still(l.n), moved} {
 		for _, n := range append([]int{0}, counts...) {
-			a := added(n) * thin
-			w.Cases = append(w.Cases, MasterCase{N: n, Dithered: dithered, Added: a, Stack: stack, IncreasePct: 100 * (math.Hypot(a, stack)/stack - 1)})
+			w.Cases = append(w.Cases, increase(n, l))
 		}
 	}
-}
-
-// fewest is the smallest number of frames that is enough, 0 when none is.
-func (w *Master) fewest(dithered bool) int {
-	for _, c := range w.Cases {
-		if c.N > 0 && c.Dithered == dithered && c.IncreasePct <= enoughPct {
-			return c.N
+	w.Most = counts[len(counts)-1]
+	w.MostPct, w.WithoutPct = increase(w.Most, l).IncreasePct, increase(0, l).IncreasePct
+	for i := len(counts) - 1; i >= 0 && increase(counts[i], l).IncreasePct <= enoughPct; i-- {
+		w.Suffices, w.SufficesPct = counts[i], increase(counts[i], l).IncreasePct
+	}
+	w.HavePct = stats.Missing("there are none")
+	w.Verdict = "more would help"
+	if have > 0 {
+		w.HavePct = stats.Known(increase(have, l).IncreasePct, math.NaN(), have)
+		if w.HavePct.V <= enoughPct {
+			w.Verdict = "enough"
 		}
 	}
-	return 0
 }
 
 // OfBias tells what a master bias of so many frames adds to the stack.
 func OfBias(in Input) Master {
-	w := Master{Label: in.Label, Kind: "bias"}
+	w := Master{Label: in.Label, Kind: "bias", HavePct: stats.Missing("not weighed")}
 	if w.Why = in.lacking(); w.Why != "" {
 		return w
 	}
-	have := framesOf(in.Bias)
-	pattern := stats.Missing("no bias frames")
-	if in.Bias != nil && in.Bias.Metric("read_noise_adu").V > 0 {
-		pattern = in.Bias.Metric("fixed_pattern_adu").Scaled(in.ReadNoise.V / in.Bias.Metric("read_noise_adu").V)
-	}
-	counts := calib.MasterCounts
-	in.weighMaster(&w, counts, func(n int) float64 {
+	s := in.lightAndReadOut()
+	in.weighMaster(&w, in.biases(), calib.MasterCounts, func(n int) float64 {
 		if n == 0 {
-			return math.Max(0, valueOr(pattern, 0))
+			return s.offset
 		}
-		return in.ReadNoise.V / math.Sqrt(float64(n))
+		return s.read / math.Sqrt(float64(n))
 	})
-	dithered := in.DitherPx >= ditherMoves
-	need := w.fewest(dithered)
-	switch {
-	case in.DarkFits:
+	if in.DarkFits {
 		w.Verdict = "not needed"
-		w.Sentence = "the subs are corrected with darks, which hold the offset: bias frames serve the flats only"
-		return w
-	case have == 0:
-		w.Verdict = "more would help"
-		w.Sentence = fmt.Sprintf("no bias frames fit: %d would do", max(need, calib.MasterCounts[0]))
-		return w
 	}
-	now := 100 * (math.Hypot(in.ReadNoise.V/math.Sqrt(float64(have))*w.thin(in, dithered), in.stackNoise())/in.stackNoise() - 1)
-	w.Verdict = "enough"
-	if now > enoughPct {
-		w.Verdict = "more would help"
-	}
-	w.Sentence = fmt.Sprintf("%s: the master bias of %d frames adds %.2g %% to the stack's noise; of 100 frames %.2g %%, of 1000 %.2g %%",
-		w.Verdict, have, now, w.increase(100, dithered), w.increase(1000, dithered))
+	w.Sentence = w.biasWords(in.darks())
 	return w
-}
-
-func valueOr(v stats.Value, other float64) float64 {
-	if v.OK() {
-		return v.V
-	}
-	return other
-}
-
-func (w *Master) thin(in Input, dithered bool) float64 {
-	if dithered {
-		return 1 / math.Sqrt(float64(in.Subs))
-	}
-	return 1
-}
-
-func (w *Master) increase(n int, dithered bool) float64 {
-	for _, c := range w.Cases {
-		if c.N == n && c.Dithered == dithered {
-			return c.IncreasePct
-		}
-	}
-	return math.NaN()
 }
 
 // flatCounts are the numbers of flats weighed.
@@ -152,7 +111,7 @@ var flatCounts = []int{5, 10, 20, 50, 100}
 // flat's noise is a fixed share of the sky's light in every sub, and without
 // flats the pixels' unequal response is.
 func OfFlats(in Input) Master {
-	w := Master{Label: in.Label, Kind: "flat"}
+	w := Master{Label: in.Label, Kind: "flat", HavePct: stats.Missing("not weighed"), Corner: stats.Missing("no flats fit")}
 	if w.Why = in.lacking(); w.Why != "" {
 		return w
 	}
@@ -167,26 +126,13 @@ func OfFlats(in Input) Master {
 		return w
 	}
 	signal := max(in.SkyRate.V, 0) * in.Exposure
-	in.weighMaster(&w, flatCounts, func(n int) float64 {
+	in.weighMaster(&w, have, flatCounts, func(n int) float64 {
 		if n == 0 {
 			return signal * valueOr(in.Flat.Metric("prnu_pct"), 0) / 100
 		}
 		return signal / snr.V * math.Sqrt(float64(have)/float64(n))
 	})
-	dithered := in.DitherPx >= ditherMoves
-	now := 100 * (math.Hypot(signal/snr.V*w.thin(in, dithered), in.stackNoise())/in.stackNoise() - 1)
-	w.Verdict = "enough"
-	if now > enoughPct {
-		w.Verdict = "more would help"
-	}
-	w.Sentence = fmt.Sprintf("%s: the master flat of %d frames adds %.2g %% to the stack's noise", w.Verdict, have, now)
-	if now > enoughPct {
-		if n := w.fewest(dithered); n > 0 {
-			w.Sentence += fmt.Sprintf("; %d flats would add under %d %%", n, enoughPct)
-		}
-	}
-	if p := in.Flat.Metric("corner_falloff_pct"); p.OK() {
-		w.Sentence += fmt.Sprintf("; without flats the corners would be %.0f %% dark", p.V)
-	}
+	w.Corner = in.Flat.Metric("corner_falloff_pct")
+	w.Sentence = w.flatWords()
 	return w
 }

@@ -18,17 +18,23 @@ import (
 type simCamera struct {
 	w, h     int
 	gain     float64 // e-/ADU
-	offset   float64 // ADU
+	offset   float64 // ADU; 0 for 1000
 	read     float64 // e-
 	dark     float64 // e-/s, median pixel
 	warm     float64 // e-/s, sd of the dark rate from pixel to pixel
 	hotShare float64 // of the pixels
 	hotMin   float64 // e-/s of the faintest hot pixel; brighter ones follow a 1/rate law up to 1000 times that
 	glow     float64 // e-/s at the upper right corner
+	pattern  float64 // e-, sd of the fixed offset pattern
+	clamped  bool    // the camera takes the mean dark signal off every frame
+	jumping  float64 // share of the pixels that jump between two levels at random
+	jump     float64 // e-, by which they do
 
 	rng   *rand.Rand
 	rate  []float64 // e-/s, hot pixels included, glow not
 	hot   []bool
+	fixed []float64 // e-
+	jumps []bool
 	store map[*frames.Frame][]uint16
 	made  []*frames.Frame
 	clock time.Time
@@ -37,7 +43,10 @@ type simCamera struct {
 func (c *simCamera) init(seed uint64) {
 	c.rng = rand.New(rand.NewPCG(seed, 77))
 	n := c.w * c.h
-	c.rate, c.hot = make([]float64, n), make([]bool, n)
+	c.rate, c.hot, c.fixed, c.jumps = make([]float64, n), make([]bool, n), make([]float64, n), make([]bool, n)
+	if c.offset == 0 {
+		c.offset = 1000
+	}
 	c.store = map[*frames.Frame][]uint16{}
 	c.clock = time.Date(2025, 3, 1, 20, 0, 0, 0, time.UTC)
 	for i := range n {
@@ -46,6 +55,8 @@ func (c *simCamera) init(seed uint64) {
 			c.hot[i] = true
 			c.rate[i] += c.hotMin * math.Pow(1000, c.rng.Float64())
 		}
+		c.fixed[i] = c.pattern * c.rng.NormFloat64()
+		c.jumps[i] = c.rng.Float64() < c.jumping
 	}
 }
 
@@ -59,11 +70,22 @@ func (c *simCamera) poisson(mean float64) float64 {
 	return math.Round(mean + math.Sqrt(mean)*c.rng.NormFloat64())
 }
 
-// charge is one exposure above the offset, e-.
-func (c *simCamera) charge(i int, seconds, light float64) float64 {
+// glowing is the glow on a pixel, e-/s.
+func (c *simCamera) glowing(i int) float64 {
 	u, v := float64(i%c.w)/float64(c.w), float64(i/c.w)/float64(c.h)
-	glow := c.glow * math.Exp(-((1-u)*(1-u)+(1-v)*(1-v))/0.02)
-	return c.poisson((c.rate[i]+glow)*seconds+light) + c.read*c.rng.NormFloat64()
+	return c.glow * math.Exp(-((1-u)*(1-u)+(1-v)*(1-v))/0.02)
+}
+
+// charge is one exposure above the camera's level, e-.
+func (c *simCamera) charge(i int, seconds, light float64) float64 {
+	e := c.fixed[i] + c.poisson((c.rate[i]+c.glowing(i))*seconds+light) + c.read*c.rng.NormFloat64()
+	if c.jumps[i] && c.rng.IntN(2) == 0 {
+		e += c.jump
+	}
+	if c.clamped {
+		e -= c.dark * seconds
+	}
+	return min(e, (65535-c.offset)*c.gain)
 }
 
 // frames exposes n frames, light in electrons a pixel.

@@ -1,0 +1,104 @@
+package worth
+
+import "math"
+
+// Case is the noise budget of the finished stack in one case, e- per pixel of one average sub's scale.
+type Case struct {
+	Correction    Correction
+	Frames        int // of the master that is taken off, 0 for nothing
+	Dithered      bool
+	Sky, DarkShot float64 // e-, like all that follow the sd in the mean of all subs
+	Read          float64
+	FixedPattern  float64 // of dark current and, where nothing is taken off, of the offset
+	Master        float64 // noise of the master that is taken off
+	Total         float64
+	HotMean       float64 // pixels of the stack that stand out for a hot pixel, in a plain mean
+	HotScatter    float64 // the same after rejection beyond 3 standard deviations
+	HotNoise      float64 // the same after rejection beyond 5 times a sub's known noise
+	Glow          float64 // e-, height of the glow left in the stack
+}
+
+// Darks is how many darks the case takes off.
+func (c Case) Darks() int {
+	if c.Correction == ByDarks {
+		return c.Frames
+	}
+	return 0
+}
+
+// sensor is what the budget needs of the camera, in electrons and at the
+// subs' temperature.
+type sensor struct {
+	sky        float64 // e-/s, of light alone
+	read       float64 // e-, rms over the pixels, jumping ones included
+	offset     float64 // e-, pixel to pixel, of the bias
+	dark       float64 // e-/s, that makes noise
+	pattern    float64 // e-/s, pixel to pixel
+	patternErr float64
+	glow       glow
+	hot        []rate
+	pixels     float64 // of the sensor
+	full       float64 // e-, where pixels saturate; infinite when not known
+}
+
+// rate is so many hot pixels of so much dark current above the others', e-/s.
+type rate struct {
+	above float64
+	n     float64
+}
+
+// budget is the noise of a stack of subs of t seconds that lie so.
+func (s sensor) budget(by Correction, frames int, t float64, l layout) Case {
+	n := float64(l.n)
+	c := Case{Correction: by, Frames: frames, Dithered: l.share < 0.5,
+		Sky: math.Sqrt(s.sky * t / n), DarkShot: math.Sqrt(s.dark * t / n), Read: s.read / math.Sqrt(n)}
+	same := math.Sqrt(l.share) // of what is the same in every sub
+	switch by {
+	case ByDarks:
+		c.Master = math.Sqrt((s.dark*t+s.read*s.read)/float64(frames)) * same
+	case ByBias:
+		c.Master = s.read / math.Sqrt(float64(frames)) * same
+		c.FixedPattern = s.pattern * t * same
+	default:
+		c.FixedPattern = math.Hypot(s.pattern*t, s.offset) * same
+	}
+	if by != ByDarks {
+		c.Glow = s.glow.rate * t
+	}
+	c.Total = math.Sqrt(c.Sky*c.Sky + c.DarkShot*c.DarkShot + c.Read*c.Read + c.FixedPattern*c.FixedPattern + c.Master*c.Master)
+	return c
+}
+
+// counted is a budget with its hot pixels.
+func (s sensor) counted(by Correction, frames int, t float64, l layout) Case {
+	c := s.budget(by, frames, t, l)
+	sub := math.Sqrt(s.sky*t + s.dark*t + s.read*s.read)
+	for _, r := range s.hot {
+		d := s.defect(r.above*t, sub, by, frames, t)
+		for _, m := range l.meeting {
+			c.HotMean += r.n * m.pixels * d.stays(PlainMean, l.n, m.subs, sub, c.Total)
+			c.HotScatter += r.n * m.pixels * d.stays(ByScatter, l.n, m.subs, sub, c.Total)
+			c.HotNoise += r.n * m.pixels * d.stays(ByNoise, l.n, m.subs, sub, c.Total)
+		}
+	}
+	return c
+}
+
+// defect is a hot pixel of so much charge after the correction. A saturated one
+// has no noise, not even the sub's, and in a dark-corrected sub it lacks the sky: a hole.
+func (s sensor) defect(charge, sub float64, by Correction, frames int, t float64) defect {
+	full := charge >= saturatedFrom*s.full
+	switch {
+	case full && by == ByDarks:
+		return defect{excess: -s.sky * t, own: -sub * sub}
+	case full:
+		return defect{excess: s.full, own: -sub * sub}
+	case by == ByDarks:
+		return defect{own: charge, shared: charge / float64(frames)}
+	}
+	return defect{excess: charge, own: charge}
+}
+
+// saturatedFrom is the share of the full range from which a pixel counts as
+// saturated: the mean of darks that hit the top now and then lies under it.
+const saturatedFrom = 0.97

@@ -1,0 +1,123 @@
+package worth
+
+import (
+	"math"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/stats"
+)
+
+// glow is light of the camera's own electronics at the subs' temperature. It
+// grows with the exposure; with temperature only as far as sets of several
+// temperatures show.
+type glow struct {
+	rate  float64 // e-/s at its highest; 0 for none
+	err   float64
+	area  float64     // px that it covers down to half its height
+	share float64     // of the frame that it covers so
+	place string      // code as in calib.DarkDetail.GlowShape
+	slope stats.Value // of ln(rate) per °C
+}
+
+// glowPoint is the glow of one set.
+type glowPoint struct{ tempC, rate, err float64 }
+
+// slopeSpan is how far apart in °C two temperatures must lie to show a slope;
+// slopeSigma how sure it must be to be used.
+const (
+	slopeSpan  = 4
+	slopeSigma = 3
+)
+
+// glowAt is the glow by all dark sets of a camera at a temperature.
+func glowAt(sets []*calib.Set, celsius float64) glow {
+	g := glow{slope: stats.Missing("no two dark sets of different temperature show the glow")}
+	var points []glowPoint
+	var sharpest float64
+	for _, s := range sets {
+		height := s.Metric("glow_e")
+		if !s.Metric("glow_x").OK() || !height.OK() || !(s.Group.Exposure > 0) || !(height.V > 0) {
+			continue
+		}
+		t := s.Group.Exposure
+		points = append(points, glowPoint{calib.TemperatureOf(s.Group), height.V / t, max(known(height.Err)/t, 1e-9)})
+		if sure := height.V / max(known(height.Err), 1e-9); s.Dark != nil && sure > sharpest {
+			sharpest = sure
+			g.area, g.share = halfHeight(s.Dark.Glow)
+			g.place = s.Dark.GlowShape
+		}
+	}
+	if len(points) == 0 {
+		return g
+	}
+	g.rate, g.err = weightedRate(points)
+	if line, ok := glowLine(points); ok {
+		g.slope = stats.Known(line.B, line.ErrB, len(points))
+		if math.Abs(line.B) > slopeSigma*line.ErrB && !math.IsNaN(celsius) {
+			g.rate = math.Exp(line.At(celsius))
+			g.err = g.rate * line.ErrAt(celsius)
+		}
+	}
+	return g
+}
+
+func weightedRate(points []glowPoint) (rate, err float64) {
+	var sum, weight float64
+	for _, p := range points {
+		w := 1 / (p.err * p.err)
+		sum, weight = sum+w*p.rate, weight+w
+	}
+	return sum / weight, 1 / math.Sqrt(weight)
+}
+
+// glowLine is ln(rate) against temperature.
+func glowLine(points []glowPoint) (stats.Line, bool) {
+	var x, y, sigma []float64
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, p := range points {
+		if math.IsNaN(p.tempC) {
+			continue
+		}
+		low, high = min(low, p.tempC), max(high, p.tempC)
+		// A highest cell is no better known than to 2 %: it lies on one of two neighbours.
+		x, y, sigma = append(x, p.tempC), append(y, math.Log(p.rate)), append(sigma, max(p.err/p.rate, 0.02))
+	}
+	if !(high-low >= slopeSpan) {
+		return stats.Line{}, false
+	}
+	line, err := stats.FitLine(x, y, sigma)
+	return line, err == nil
+}
+
+// halfHeight is how many pixels, and what share of the frame, stand at least
+// half as high as the highest cell.
+func halfHeight(m stats.Map) (area, share float64) {
+	top := 0.0
+	for _, v := range m.Values {
+		top = max(top, v)
+	}
+	cells := 0.0
+	for _, v := range m.Values {
+		if v >= top/2 {
+			cells++
+		}
+	}
+	return cells * float64(m.Step*m.Step), cells / float64(len(m.Values))
+}
+
+// Limits from which glow is worth taking off: it must stand out from the noise
+// at its own size, and be more of the sky than what flats and gradients leave
+// (common practice, no source).
+const (
+	glowStandsOut = 5
+	glowOfSkyPct  = 2
+)
+
+// ofSkyPct is the glow in percent of the sky in it; infinite without sky.
+func (s sensor) ofSkyPct() float64 { return 100 * s.glow.rate / max(s.sky, 0) }
+
+// glowShows tells whether the glow of a stack is worth taking off.
+func (s sensor) glowShows(c Case) bool {
+	noise := c.Total / math.Sqrt(max(s.glow.area, 1))
+	return c.Glow > glowStandsOut*noise && s.ofSkyPct() >= glowOfSkyPct
+}

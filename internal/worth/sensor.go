@@ -1,0 +1,153 @@
+package worth
+
+import (
+	"math"
+
+	"fitsqa/internal/calib"
+)
+
+// Caveat is a code for what the answer rests on where not all was measured.
+type Caveat string
+
+// The caveats there are.
+const (
+	SkyWithDark   Caveat = "sky_with_dark"   // the sky holds the dark current: it is not known apart
+	DarkFromNoise Caveat = "dark_from_noise" // dark current by the darks' noise: the camera levels its frames
+	DarkNotMoved  Caveat = "dark_not_moved"  // dark signal as measured at another temperature
+	DitherUnknown Caveat = "dither_unknown"  // taken as none
+)
+
+// sensor gathers the camera's figures from the darks, or says which is lacking.
+func (in Input) sensor() (s sensor, caveats []Caveat, why string) {
+	if why := in.lacking(); why != "" {
+		return s, nil, why
+	}
+	sets := in.darkSets()
+	if len(sets) == 0 {
+		return s, nil, "no darks to judge the sensor by: shoot five of the subs' exposure and temperature once"
+	}
+	s = in.lightAndReadOut()
+	best := in.best(sets)
+	own := best.Metric("dark_current_e_per_s")
+	warmer := 1.0
+	switch {
+	case own.OK() && in.DarkRate.OK():
+		s.dark = max(in.DarkRate.V, 0)
+		if own.V > 0 && in.DarkRate.V > 0 {
+			warmer = in.DarkRate.V / own.V
+		}
+	case own.OK():
+		s.dark = max(own.V, 0)
+		caveats = append(caveats, DarkNotMoved)
+	default:
+		s.dark = in.darkByNoise(best)
+		caveats = append(caveats, DarkFromNoise)
+	}
+	if in.SkyAndDark && own.OK() {
+		// The sky was measured with the dark current in it.
+		s.sky = max(s.sky-s.dark, 0)
+	}
+	s.pattern, s.patternErr = in.pattern(best)
+	s.pattern, s.patternErr = s.pattern*warmer, s.patternErr*warmer
+	if d := best.Dark; d != nil && d.RateUnit == "e-/s" {
+		s.hot = classed(d.HotRates, warmer)
+	}
+	s.pixels = float64(best.Group.Width * best.Group.Height)
+	s.glow = glowAt(sets, in.TempC)
+	return s, caveats, ""
+}
+
+// lightAndReadOut are sky, read noise and offset pattern.
+func (in Input) lightAndReadOut() sensor {
+	s := sensor{sky: max(in.SkyRate.V, 0), read: in.ReadNoise.V, full: math.Inf(1)}
+	if in.Bias == nil || !in.Gain.OK() {
+		return s
+	}
+	quiet, rms := in.Bias.Metric("pixel_noise_median_adu"), in.Bias.Metric("pixel_noise_rms_adu")
+	s.offset = max(valueOr(in.Bias.Metric("fixed_pattern_adu"), 0), 0) * in.Gain.V
+	if rms.OK() && quiet.OK() {
+		// Noise of the stack is that of all its pixels, jumping ones too. Those
+		// that jump between two levels, each for half the time, lie off the
+		// others in the mean by as much as they scatter.
+		s.read = max(s.read, rms.V*in.Gain.V)
+		s.offset = math.Hypot(s.offset, math.Sqrt(max(rms.V*rms.V-quiet.V*quiet.V, 0))*in.Gain.V)
+	}
+	if offset := in.Bias.Metric("offset_adu"); offset.OK() && in.Saturation > offset.V {
+		s.full = (in.Saturation - offset.V) * in.Gain.V
+	}
+	return s
+}
+
+// darkByNoise is the dark current that makes the darks noisier than the bias,
+// e-/s: a camera that sets its black level by covered pixels hides it from the
+// level, not from the noise.
+func (in Input) darkByNoise(dark *calib.Set) float64 {
+	if dark.Dark == nil || in.Bias == nil || in.Bias.Bias == nil || !in.Gain.OK() {
+		return 0
+	}
+	d, b := dark.Dark.Noise, in.Bias.Bias.RawNoise
+	if !d.OK() || !b.OK() || !(dark.Group.Exposure > 0) {
+		return 0
+	}
+	return max(d.V*d.V-b.V*b.V, 0) * in.Gain.V * in.Gain.V / dark.Group.Exposure
+}
+
+// darkSets are the measured dark sets of the camera's mode.
+func (in Input) darkSets() []*calib.Set {
+	var sets []*calib.Set
+	for _, s := range in.Sets {
+		if s.Kind == "dark" && s.Group != nil && s.Group.Exposure > 0 && calib.ModeOf(s.Group).Same(in.Camera) &&
+			s.Dark != nil && !math.IsNaN(s.Dark.Uneven) {
+			sets = append(sets, s)
+		}
+	}
+	return sets
+}
+
+// carryError is by how much a dark signal carried over one degree is uncertain
+// (own estimate: a doubling every 6 °C that is known to a fifth).
+const carryError = 0.02
+
+// best is the set that tells the sensor's pattern at the subs' temperature best.
+func (in Input) best(sets []*calib.Set) *calib.Set {
+	var best *calib.Set
+	least := math.Inf(1)
+	for _, s := range sets {
+		p, err := in.pattern(s)
+		off := math.Abs(calib.TemperatureOf(s.Group) - in.TempC)
+		if math.IsNaN(off) {
+			off = 0
+		}
+		if e := math.Hypot(err/max(p, err, 1e-9), carryError*off); e < least {
+			best, least = s, e
+		}
+	}
+	return best
+}
+
+// pattern is how much the dark current of a set differs from pixel to pixel,
+// e-/s; none, and its limit for error, where it is hidden in the master's noise.
+func (in Input) pattern(s *calib.Set) (rate, err float64) {
+	if p := s.Metric("warm_nonuniformity_e_per_s"); p.OK() {
+		return max(p.V, 0), known(p.Err)
+	}
+	return 0, s.Dark.Uneven * valueOr(in.Gain, math.NaN()) / s.Group.Exposure
+}
+
+// classWidth is the ratio of neighbouring classes of hot pixels: what stays in
+// the stack follows from the rate to a few percent.
+const classWidth = 1.05
+
+// classed puts hot pixels into classes of about the same rate, times a factor.
+func classed(hot []calib.HotRate, times float64) []rate {
+	var classes []rate
+	for _, h := range hot { // by rate, ascending
+		above := h.Above * times
+		if last := len(classes) - 1; last >= 0 && above < classWidth*classes[last].above {
+			classes[last].n += float64(h.N)
+			continue
+		}
+		classes = append(classes, rate{above, float64(h.N)})
+	}
+	return classes
+}

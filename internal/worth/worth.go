@@ -1,0 +1,126 @@
+// Package worth tells what calibration frames do for the finished stack of a
+// group of subs: whether darks are worth shooting, how many bias frames and
+// flats are enough, and whether a library of darks still fits the sensor.
+//
+// Model: sky, dark current and read-out add white noise to each sub, which the
+// mean of n subs divides by sqrt n. What is the same in every sub (the sensor's
+// dark pattern, its offset pattern, the noise of the master that was taken off)
+// is divided by nothing where the subs lie on each other, and by sqrt n where
+// dither or drift let no two share a pixel: the subs' own shifts say which.
+// Hot pixels are counted where they stand more than five times the stack's
+// noise above it, after a rejection that is named. Glow is smooth light: it is
+// held against the sky and against the noise at its own size.
+//
+// Each way of correcting subs is a case of its own: darks, a master bias, or
+// nothing. A dark holds the offset, so that no bias is taken off beside it.
+//
+// Sources: noise of a mean and of a mean master are identities; Howell, Handbook
+// of CCD Astronomy (2nd ed.) chapter 4 for the terms (from memory). That a
+// single outlier among n lies at most (n-1)/sqrt n standard deviations from the
+// mean: Shiffler 1988, American Statistician 42, 79 (from memory). Limits of
+// what is worth it are common practice, no source.
+//
+// Not here: interpolation during registration smooths white noise and pattern
+// nearly alike and is left out; subs are weighted equally.
+package worth
+
+import (
+	"math"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/stats"
+)
+
+// Input is one group of subs as the questions "are darks worth it?", "how
+// many bias frames?" and "enough flats?" need it.
+type Input struct {
+	Label      string
+	Camera     calib.Mode   // that shot the subs
+	Subs       int          // that will be stacked
+	Season     int          // the same with those of earlier nights; 0 when not known
+	Exposure   float64      // s, of one sub
+	TempC      float64      // °C, of the sensor; NaN when not known
+	SkyRate    stats.Value  // e-/s per pixel, median of the good subs
+	SkyAndDark bool         // SkyRate holds the dark current too: a bias was taken off, and the dark current is not known
+	Gain       stats.Value  // e-/ADU
+	ReadNoise  stats.Value  // e-
+	Saturation float64      // ADU, where raw pixels saturate; NaN when not known
+	DarkRate   stats.Value  // e-/s per pixel at the subs' temperature
+	Sets       []*calib.Set // all that was measured of calibration frames
+	Dark       *calib.Set   // the dark set nearest to the subs; nil when there is none
+	Bias       *calib.Set   // the bias set that fits; nil when there is none
+	Flat       *calib.Set   // the flat set that fits; nil when there is none
+	DarkFits   bool         // Dark fits the subs as it is
+	BiasFits   bool
+	FlatFits   bool
+	Places     []Place // of the subs on the sky, those tied to the reference
+	DitherPx   float64 // px rms, NaN when not measured; counts when Places are fewer than two
+}
+
+// Correction is a way of taking offset and dark signal off the subs.
+type Correction string
+
+// The ways there are.
+const (
+	ByNothing Correction = "nothing"
+	ByBias    Correction = "bias"
+	ByDarks   Correction = "darks"
+)
+
+// planned is how many subs the stack will hold, earlier nights' counted in.
+func (in Input) planned() int { return max(in.Subs, in.Season) }
+
+// lacking says which of the figures that every answer needs is lacking.
+func (in Input) lacking() string {
+	switch {
+	case in.Subs < 1:
+		return "no subs to stack"
+	case !(in.Exposure > 0):
+		return "the subs' exposure is not known"
+	case !in.ReadNoise.OK():
+		return "the read noise is not known in electrons: " + in.ReadNoise.Why
+	case !in.SkyRate.OK():
+		return "the sky is not known in electrons: " + in.SkyRate.Why
+	}
+	return ""
+}
+
+// framesOf is how many frames a set has, none for no set.
+func framesOf(s *calib.Set) int {
+	if s == nil || s.Group == nil {
+		return 0
+	}
+	return len(s.Group.Frames)
+}
+
+// biases is how many bias frames are at hand for the subs.
+func (in Input) biases() int {
+	if in.BiasFits {
+		return framesOf(in.Bias)
+	}
+	return 0
+}
+
+// darks is how many darks are at hand for the subs.
+func (in Input) darks() int {
+	if in.DarkFits {
+		return framesOf(in.Dark)
+	}
+	return 0
+}
+
+// known is an error bar, 0 where it is not known.
+func known(err float64) float64 {
+	if math.IsNaN(err) {
+		return 0
+	}
+	return err
+}
+
+// valueOr is a figure, or another number where it is missing.
+func valueOr(v stats.Value, other float64) float64 {
+	if v.OK() {
+		return v.V
+	}
+	return other
+}

@@ -7,6 +7,7 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
+	"fitsqa/internal/worth"
 )
 
 // judgedGroup is a group of judged subs together with the frames that they
@@ -64,6 +65,17 @@ func medianSkyRate(all []*subs.Sub) stats.Value {
 	// 1.2533 is sqrt(pi/2): the median's error is that much above the mean's.
 	spread := stats.MADSigma(rates) / math.Sqrt(float64(len(rates)))
 	return stats.Known(stats.Median(rates), 1.2533*spread, len(rates))
+}
+
+// places are where the subs that will be stacked lie on each other.
+func (g judgedGroup) places() []worth.Place {
+	var all []worth.Place
+	for _, s := range g.Subs {
+		if s.Verdict.Usable() && s.Align.Matched() {
+			all = append(all, worth.Place(s.Align.Transform))
+		}
+	}
+	return all
 }
 
 // setOf is the measured set of a group of calibration frames, nil when there is none.

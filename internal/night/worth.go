@@ -2,6 +2,8 @@ package night
 
 import (
 	"fitsqa/internal/calib"
+	"fitsqa/internal/plan"
+	"fitsqa/internal/sky"
 	"fitsqa/internal/subs"
 	"fitsqa/internal/worth"
 )
@@ -10,16 +12,40 @@ import (
 // frames and flats are worth it.
 func (r *Result) weighCalibration(groups []judgedGroup) {
 	for _, g := range groups {
+		c := g.calibration
 		in := worth.Input{
-			Label: g.Label, Camera: calib.ModeOf(g.lights), Subs: usable(g.Subs), Exposure: g.Exposure,
-			SkyRate: g.skyRate, ReadNoise: g.calibration.ReadNoise, DarkRate: g.calibration.DarkRate,
+			Label: g.Label, Camera: calib.ModeOf(g.lights), Subs: usable(g.Subs), Season: usable(g.Subs) + r.earlierSubs(g),
+			Exposure: g.Exposure, TempC: calib.TemperatureOf(g.lights),
+			SkyRate: g.skyRate, SkyAndDark: !c.DarkTaken && !c.DarkRate.OK(), Gain: c.Gain, ReadNoise: c.ReadNoise,
+			Saturation: c.Saturation, DarkRate: c.DarkRate, Sets: r.Calib.Sets,
 			Dark: r.Calib.DarkSetFor(g.lights), Bias: r.Calib.BiasSetFor(g.lights), Flat: r.Calib.FlatSetFor(g.lights),
-			DarkFits: g.coverage.Dark.Fits, DitherPx: g.ditherPx,
+			DarkFits: g.coverage.Dark.Fits, BiasFits: g.coverage.Bias.Fits, Places: g.places(), DitherPx: g.ditherPx,
 		}
 		r.Worth = append(r.Worth, worth.OfDarks(in))
 		r.MasterWorth = append(r.MasterWorth, worth.OfBias(in), worth.OfFlats(in))
 	}
 	worth.NoteBenefits(r.Calib.Sets, r.Worth)
+}
+
+// earlierSubs is how many subs like these the clear hours of earlier nights
+// were; what the ledger holds of the nights at hand is not counted twice.
+func (r *Result) earlierSubs(g judgedGroup) int {
+	here := map[string]bool{}
+	for _, s := range g.Subs {
+		if !s.Start.IsZero() {
+			here[sky.NightDate(s.Start, r.nightSite())] = true
+		}
+	}
+	seconds := 0.0
+	for _, e := range r.Settings.Earlier {
+		if !here[e.Date] && plan.NameKey(e.Target) == plan.NameKey(g.Target) && plan.NameKey(e.Filter) == plan.NameKey(g.Filter) {
+			seconds += max(e.ClearSeconds, 0)
+		}
+	}
+	if !(g.Exposure > 0) {
+		return 0
+	}
+	return int(seconds / g.Exposure)
 }
 
 // usable counts the subs that are not culled.

@@ -144,7 +144,7 @@ func wantDark(g Group) (list []Shopping, notWorth string) {
 	if w.Darks > 0 {
 		list = g.lacking("dark", g.Coverage.Dark, w.Darks)
 		for i := range list {
-			list[i].Why += "; " + darkGain(w, g.dithered())
+			list[i].Why += "; " + darkGain(w)
 		}
 		return list, ""
 	}
@@ -152,11 +152,9 @@ func wantDark(g Group) (list []Shopping, notWorth string) {
 }
 
 // darkGain is what darks are good for.
-func darkGain(w *worth.Answer, dithered bool) string {
-	for _, none := range w.Cases {
-		if none.Darks == 0 && none.Dithered == dithered && none.Glow > none.Total {
-			return fmt.Sprintf("they take off a glow of %.2g e-, where the stack's noise is %.2g e-", none.Glow, none.Total)
-		}
+func darkGain(w *worth.Answer) string {
+	if w.Reason == worth.Glow {
+		return fmt.Sprintf("they take off a glow of %.2g e-, or blur a master of five", w.Without.Glow)
 	}
 	return fmt.Sprintf("they lower the noise of the stack by %s", percent(w.BenefitPct.V/100))
 }

@@ -135,17 +135,22 @@ func fakeCalib(r *night.Result) *calib.Result {
 
 func fakeWorth() []worth.Answer {
 	budget := func(m int, dithered bool, pattern, master, hot float64) worth.Case {
-		return worth.Case{Darks: m, Dithered: dithered, Sky: 3.2, DarkShot: 0.13, Read: 0.24,
-			FixedPattern: pattern, MasterDark: master, Total: math.Sqrt(3.2*3.2 + 0.13*0.13 + 0.24*0.24 + pattern*pattern + master*master), HotPixelsLeft: hot}
+		by := worth.ByDarks
+		if m == 0 {
+			by, m = worth.ByBias, 40
+		}
+		return worth.Case{Correction: by, Frames: m, Dithered: dithered, Sky: 3.2, DarkShot: 0.13, Read: 0.24,
+			FixedPattern: pattern, Master: master, Total: math.Sqrt(3.2*3.2 + 0.13*0.13 + 0.24*0.24 + pattern*pattern + master*master), HotMean: 12 * hot, HotScatter: hot}
 	}
 	return []worth.Answer{
 		{Label: "M 33 Ha 300 s", Verdict: "a defect map is enough",
-			Sentence:   "a defect map is enough: 20 darks would lower the stack's noise by 0.2 %, 213 hot pixels are rejected by dithering",
-			BenefitPct: stats.Known(0.2, 0.05, 20), BreakEvenExposure: stats.Known(4100, 300, 20), CostHours: 1.67,
+			Sentence:   "a defect map is enough: 213 hot pixels would stay in the stack after rejection by standard deviation; 20 darks would change nothing (0.2 %)",
+			BenefitPct: stats.Known(0.2, 0.05, 20), Reason: worth.HotPixels, Weighed: 20, AtHandPct: stats.Missing("no darks fit"), GlowPct: stats.Missing("no dark set shows a glow"),
+			Gains: []worth.Gain{{Exposure: 300, BenefitPct: stats.Known(0.2, 0.05, 20)}, {Exposure: 600, BenefitPct: stats.Known(0.4, 0.05, 10)}}, CostHours: 1.67,
 			Cases: []worth.Case{budget(0, false, 0.3, 0, 213), budget(0, true, 0.05, 0, 3),
 				budget(20, false, 0.02, 0.1, 12), budget(20, true, 0.01, 0.1, 0), budget(50, true, 0.01, 0.06, 0)}},
 		{Label: "M 33 OIII 300 s", Why: "no darks in the folder",
-			BenefitPct: stats.Missing("no darks in the folder"), BreakEvenExposure: stats.Missing("no darks in the folder")},
+			BenefitPct: stats.Missing("no darks in the folder"), AtHandPct: stats.Missing("no darks in the folder"), GlowPct: stats.Missing("no darks in the folder")},
 	}
 }
 

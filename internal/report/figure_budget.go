@@ -22,7 +22,7 @@ func budgetFigure(w worth.Answer) (figureView, bool) {
 		of   func(worth.Case) float64
 	}{
 		{"all together", func(c worth.Case) float64 { return c.Total }},
-		{"master dark", func(c worth.Case) float64 { return c.MasterDark }},
+		{"master", func(c worth.Case) float64 { return c.Master }},
 		{"dark pattern", func(c worth.Case) float64 { return c.FixedPattern }},
 		{"read noise", func(c worth.Case) float64 { return c.Read }},
 		{"dark current", func(c worth.Case) float64 { return c.DarkShot }},
@@ -47,16 +47,20 @@ func budgetFigure(w worth.Answer) (figureView, bool) {
 	p.X.Max *= 1.15 // room for the last number
 	caption := ""
 	for k, c := range cases {
-		caption += fmt.Sprintf("%s: %s, %s. ", []string{"Full bars", "Tinted bars", "Open bars"}[k], darksWords(c), ditherWords(c))
+		caption += fmt.Sprintf("%s: %s, %s. ", []string{"Full bars", "Tinted bars", "Open bars"}[k], correctionWords(c), ditherWords(c))
 	}
 	return drawn(p, frames.Printable(w.Label), caption, figureWidth, figureHeight*4/3), true
 }
 
-func darksWords(c worth.Case) string {
-	if c.Darks == 0 {
-		return "no darks"
+// correctionWords say what is taken off the subs.
+func correctionWords(c worth.Case) string {
+	switch c.Correction {
+	case worth.ByDarks:
+		return plural(c.Frames, "dark")
+	case worth.ByBias:
+		return fmt.Sprintf("bias of %d", c.Frames)
 	}
-	return plural(c.Darks, "dark")
+	return "nothing"
 }
 
 func ditherWords(c worth.Case) string {
@@ -66,15 +70,16 @@ func ditherWords(c worth.Case) string {
 	return "not dithered"
 }
 
-// budgetCases picks the cases that show what dither and darks do each.
+// budgetCases picks the cases that show what dither and darks do each: a bias
+// taken off subs that lie still, and that move, and the best darks.
 func budgetCases(cases []worth.Case) []worth.Case {
 	var picked []worth.Case
 	best := -1
 	for i, c := range cases {
 		switch {
-		case c.Darks == 0 && len(picked) < 2:
+		case c.Correction == worth.ByBias && len(picked) < 2 && c.Dithered == (len(picked) == 1):
 			picked = append(picked, c)
-		case c.Darks > 0 && c.Dithered && (best < 0 || c.Total < cases[best].Total):
+		case c.Correction == worth.ByDarks && c.Dithered && (best < 0 || c.Total < cases[best].Total):
 			best = i
 		}
 	}

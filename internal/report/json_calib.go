@@ -44,27 +44,42 @@ type matchJSON struct {
 }
 
 type worthJSON struct {
-	Group              string          `json:"group"`
-	Verdict            string          `json:"verdict"`
-	Reason             string          `json:"reason"`
-	Sentence           string          `json:"sentence"`
-	BenefitPct         figure          `json:"benefit_pct"`
-	BreakEvenExposureS figure          `json:"break_even_exposure_s"`
-	CostHours          real            `json:"cost_h"`
-	Cases              []worthCaseJSON `json:"cases"`
+	Group      string          `json:"group"`
+	Verdict    string          `json:"verdict"`
+	Reason     string          `json:"reason"`
+	Sentence   string          `json:"sentence"`
+	BenefitPct figure          `json:"benefit_pct"`
+	DecidedBy  string          `json:"decided_by"`
+	Weighed    int             `json:"darks_weighed"`
+	AtHand     int             `json:"darks_at_hand"`
+	AtHandPct  figure          `json:"at_hand_benefit_pct"`
+	Gains      []gainJSON      `json:"gains"`
+	GlowPct    figure          `json:"glow_of_sky_pct"`
+	Caveats    []worth.Caveat  `json:"caveats"`
+	CostHours  real            `json:"cost_h"`
+	Cases      []worthCaseJSON `json:"cases"`
+}
+
+type gainJSON struct {
+	Exposure   real   `json:"exposure_s"`
+	BenefitPct figure `json:"benefit_pct"`
 }
 
 type worthCaseJSON struct {
-	Darks         int  `json:"darks"`
-	Dithered      bool `json:"dithered"`
-	Sky           real `json:"sky_e"`
-	DarkShot      real `json:"dark_shot_e"`
-	Read          real `json:"read_e"`
-	FixedPattern  real `json:"fixed_pattern_e"`
-	MasterDark    real `json:"master_dark_e"`
-	Total         real `json:"total_e"`
-	HotPixelsLeft real `json:"hot_pixels_left"`
-	Glow          real `json:"glow_e"`
+	Correction    worth.Correction `json:"correction"`
+	Frames        int              `json:"frames"`
+	Darks         int              `json:"darks"`
+	Dithered      bool             `json:"dithered"`
+	Sky           real             `json:"sky_e"`
+	DarkShot      real             `json:"dark_shot_e"`
+	Read          real             `json:"read_e"`
+	FixedPattern  real             `json:"fixed_pattern_e"`
+	MasterDark    real             `json:"master_dark_e"`
+	Total         real             `json:"total_e"`
+	HotPixelsLeft real             `json:"hot_pixels_left"`
+	HotMean       real             `json:"hot_pixels_mean"`
+	HotNoise      real             `json:"hot_pixels_known_noise"`
+	Glow          real             `json:"glow_e"`
 }
 
 type masterJSON struct {
@@ -73,6 +88,8 @@ type masterJSON struct {
 	Verdict  string           `json:"verdict"`
 	Reason   string           `json:"reason"`
 	Sentence string           `json:"sentence"`
+	Have     int              `json:"have"`
+	Suffices int              `json:"suffices"`
 	Cases    []masterCaseJSON `json:"cases"`
 }
 
@@ -114,20 +131,24 @@ func newMatchJSON(m calib.Match) matchJSON {
 func newWorthJSON(w worth.Answer) worthJSON {
 	j := worthJSON{
 		Group: w.Label, Verdict: w.Verdict, Reason: w.Why, Sentence: w.Sentence,
-		BenefitPct: newFigure(w.BenefitPct), BreakEvenExposureS: newFigure(w.BreakEvenExposure),
-		CostHours: real(w.CostHours), Cases: []worthCaseJSON{},
+		BenefitPct: newFigure(w.BenefitPct), DecidedBy: string(w.Reason), Weighed: w.Weighed,
+		AtHand: w.AtHand, AtHandPct: newFigure(w.AtHandPct), Gains: []gainJSON{}, GlowPct: newFigure(w.GlowPct),
+		Caveats: append([]worth.Caveat{}, w.Caveats...), CostHours: real(w.CostHours), Cases: []worthCaseJSON{},
+	}
+	for _, g := range w.Gains {
+		j.Gains = append(j.Gains, gainJSON{real(g.Exposure), newFigure(g.BenefitPct)})
 	}
 	for _, c := range w.Cases {
 		j.Cases = append(j.Cases, worthCaseJSON{
-			c.Darks, c.Dithered, real(c.Sky), real(c.DarkShot), real(c.Read), real(c.FixedPattern),
-			real(c.MasterDark), real(c.Total), real(c.HotPixelsLeft), real(c.Glow),
+			c.Correction, c.Frames, c.Darks(), c.Dithered, real(c.Sky), real(c.DarkShot), real(c.Read), real(c.FixedPattern),
+			real(c.Master), real(c.Total), real(c.HotScatter), real(c.HotMean), real(c.HotNoise), real(c.Glow),
 		})
 	}
 	return j
 }
 
 func newMasterJSON(w worth.Master) masterJSON {
-	j := masterJSON{Group: w.Label, Kind: w.Kind, Verdict: w.Verdict, Reason: w.Why, Sentence: w.Sentence, Cases: []masterCaseJSON{}}
+	j := masterJSON{Group: w.Label, Kind: w.Kind, Verdict: w.Verdict, Reason: w.Why, Sentence: w.Sentence, Have: w.Have, Suffices: w.Suffices, Cases: []masterCaseJSON{}}
 	for _, c := range w.Cases {
 		j.Cases = append(j.Cases, masterCaseJSON{c.N, c.Dithered, real(c.Added), real(c.Stack), real(c.IncreasePct)})
 	}

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"html/template"
+	"math"
 	"strings"
 	"time"
 
@@ -79,7 +80,7 @@ type worthView struct {
 }
 
 type worthCaseRow struct {
-	Darks, Dither, Sky, DarkShot, Read, Pattern, Master, Total, Hot string
+	Correction, Dither, Sky, DarkShot, Read, Pattern, Master, Total, HotMean, Hot string
 }
 
 type coverageView struct {
@@ -234,8 +235,8 @@ func newWorthView(w worth.Answer) worthView {
 	}
 	for _, c := range w.Cases {
 		v.Cases = append(v.Cases, worthCaseRow{
-			fmt.Sprint(c.Darks), ditherWords(c), significant(c.Sky, 3), significant(c.DarkShot, 3), significant(c.Read, 3),
-			significant(c.FixedPattern, 3), significant(c.MasterDark, 3), significant(c.Total, 4), significant(c.HotPixelsLeft, 3),
+			correctionWords(c), ditherWords(c), significant(c.Sky, 3), significant(c.DarkShot, 3), significant(c.Read, 3),
+			significant(c.FixedPattern, 3), significant(c.Master, 3), significant(c.Total, 4), significant(math.Round(c.HotMean), 3), significant(math.Round(c.HotScatter), 3),
 		})
 	}
 	return v

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"math"
 	"path/filepath"
 	"strings"
 
@@ -229,15 +230,15 @@ func worthDetails(r *night.Result) []string {
 				dither = "yes"
 			}
 			rows = append(rows, []string{
-				fmt.Sprint(c.Darks), dither, significant(c.Sky, 3), significant(c.DarkShot, 3), significant(c.Read, 3),
-				significant(c.FixedPattern, 3), significant(c.MasterDark, 3), significant(c.Total, 4), significant(c.HotPixelsLeft, 3),
+				"  " + correctionWords(c), dither, significant(c.Sky, 3), significant(c.DarkShot, 3), significant(c.Read, 3),
+				significant(c.FixedPattern, 3), significant(c.Master, 3), significant(c.Total, 4), significant(math.Round(c.HotMean), 3), significant(math.Round(c.HotScatter), 3),
 			})
 		}
 		if len(rows) > 0 {
 			lines = append(lines, fullPaper.table([]column{
-				{title: "  darks", right: true}, {title: "dither"}, {title: "sky", right: true}, {title: "dark shot", right: true},
-				{title: "read", right: true}, {title: "pattern", right: true}, {title: "master dark", right: true},
-				{title: "total", right: true}, {title: "hot pixels left", right: true},
+				{title: "  taken off"}, {title: "moved"}, {title: "sky", right: true}, {title: "dark shot", right: true},
+				{title: "read", right: true}, {title: "pattern", right: true}, {title: "master", right: true},
+				{title: "total", right: true}, {title: "hot, mean", right: true}, {title: "hot, 3 sd", right: true},
 			}, rows)...)
 		}
 	}

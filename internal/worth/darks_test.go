@@ -245,7 +245,7 @@ func TestBiasWorth(t *testing.T) {
 	}
 	// More subs of earlier nights, none moved: the master's noise begins to show.
 	in.DarkFits, in.DitherPx, in.Season = false, 0, 400
-	if w := OfBias(in); w.Season != 400 || w.Suffices != 100 || w.Cases[0].Stack > 0.7 {
+	if w := OfBias(in); w.Season != 400 || w.Suffices != 200 || math.Abs(w.Cases[0].Stack-1.9557/math.Sqrt(10)) > 1e-3 {
 		t.Errorf("over the season: %+v", w)
 	}
 }

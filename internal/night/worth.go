@@ -2,7 +2,6 @@ package night
 
 import (
 	"fitsqa/internal/calib"
-	"fitsqa/internal/plan"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/subs"
 	"fitsqa/internal/worth"
@@ -38,7 +37,7 @@ func (r *Result) earlierSubs(g judgedGroup) int {
 	}
 	seconds := 0.0
 	for _, e := range r.Settings.Earlier {
-		if !here[e.Date] && plan.NameKey(e.Target) == plan.NameKey(g.Target) && plan.NameKey(e.Filter) == plan.NameKey(g.Filter) {
+		if !here[e.Date] && e.Target.Is(g.Target) && e.Filter.Is(g.Filter) {
 			seconds += max(e.ClearSeconds, 0)
 		}
 	}

@@ -56,37 +56,42 @@ func Cone(ra, dec, radius, limit float64) []Star {
 
 func cone(file []byte, ra, dec, radius, limit float64) []Star {
 	var list []Star
+	sinDec, cosDec := math.Sincos(dec * rad)
+	// Of small angles the cosine tells little; the last hundredth of a degree is looked
+	// at closely.
+	sure, out := math.Cos(max(0, radius-0.01)*rad), math.Cos(min(180, radius+0.01)*rad)
 	for _, cell := range cellsNear(ra, dec, radius) {
 		for s := range stars(file, cell) {
 			if s.Mag > limit {
 				break // a cell's stars are in the order of brightness
 			}
-			if Separation(ra, dec, s.RA, s.Dec) <= radius {
+			sin, cos := math.Sincos(s.Dec * rad)
+			along := sinDec*sin + cosDec*cos*math.Cos((s.RA-ra)*rad)
+			if along > sure && radius > 0.1 || along >= out && Separation(ra, dec, s.RA, s.Dec) <= radius {
 				list = append(list, s)
 			}
 		}
 	}
-	slices.SortStableFunc(list, func(a, b Star) int { return cmp.Compare(a.Mag, b.Mag) })
+	slices.SortFunc(list, func(a, b Star) int {
+		return cmp.Or(cmp.Compare(a.Mag, b.Mag), cmp.Compare(a.Dec, b.Dec), cmp.Compare(a.RA, b.RA))
+	})
 	return list
 }
 
-// Density is how many stars no fainter than magnitude limit a square degree of
-// the whole sky has on average.
-func Density(limit float64) float64 {
-	n := 0
-	for cell := range cells {
-		for s := range stars(tycho2, cell) {
-			if s.Mag > limit {
-				break
-			}
-			n++
+// perDegree is how many stars a square degree of the whole sky has on average down to
+// V_T 4, 5 ... 13, as counted in the file.
+var perDegree = [10]float64{0.00812, 0.0297, 0.1039, 0.333, 1.00, 2.88, 7.87, 20.5, 39.5, 45.2}
+
+// LimitFor is the magnitude down to which a square degree of the whole sky has so many
+// stars on average: at the galactic pole it is half as many, in the Milky Way twice.
+func LimitFor(density float64) float64 {
+	for i := 1; i < len(perDegree); i++ {
+		if lo, hi := perDegree[i-1], perDegree[i]; density < hi {
+			return 3 + float64(i) + max(-2, math.Log(density/lo)/math.Log(hi/lo))
 		}
 	}
-	return float64(n) / wholeSky
+	return 30
 }
-
-// wholeSky is 4 pi in square degrees.
-const wholeSky = 4 * math.Pi / (rad * rad)
 
 // known tells that a file is one of this package.
 func known(file []byte) bool { return bytes.HasPrefix(file, []byte(mark)) }

@@ -1,0 +1,178 @@
+package plate
+
+import (
+	"math"
+	"slices"
+)
+
+// shape is what of four stars no shift, turn, scale or mirror changes: the distances
+// between them, sorted, over the longest. The last five of six are kept.
+type shape [5]float64
+
+// alike is how far two shapes of the same stars may differ in each number: by errors of
+// place of a pixel in some hundred, by distortion and by the projection of wide fields.
+const alike = 0.008
+
+// quad is four stars of the frame.
+type quad struct {
+	shape   shape
+	corners [4]int
+	longest float64 // px
+}
+
+// distances are those between four places, in the order 01 02 03 12 13 23.
+func distances(between func(i, j int) float64) [6]float64 {
+	return [6]float64{between(0, 1), between(0, 2), between(0, 3), between(1, 2), between(1, 3), between(2, 3)}
+}
+
+// shapeOf sorts distances into a shape and its size. Sorting six numbers by hand is what
+// the search of the whole sky spends its time on.
+func shapeOf(d [6]float64) (s shape, longest float64) {
+	for i := 1; i < 6; i++ {
+		x := d[i]
+		j := i
+		for j > 0 && d[j-1] < x {
+			d[j] = d[j-1]
+			j--
+		}
+		d[j] = x
+	}
+	longest = d[0]
+	for i := range s {
+		s[i] = d[i+1] / longest
+	}
+	return s, longest
+}
+
+func (s *shape) like(o *shape) bool {
+	for i := range s {
+		if math.Abs(s[i]-o[i]) > alike {
+			return false
+		}
+	}
+	return true
+}
+
+// table finds the frame's quads that are like a shape. A quad stands in every bin that
+// its shape can fall into with an error of alike, so that a look is at one bin. Bins
+// share buckets; what else is in one is told apart by the shape itself.
+type table struct {
+	quads   []quad
+	first   [buckets + 1]int32 // where each bucket's entries begin
+	entries []int32            // numbers of quads
+}
+
+const buckets = 1 << 16
+
+// binSide is the width of a bin. The wider, the fewer bins hold a quad twice, the
+// narrower, the fewer quads are compared in vain.
+const binSide = 4 * alike
+
+func bucket(k [4]int) uint32 {
+	b := uint32(k[0]) | uint32(k[1])<<6 | uint32(k[2])<<12 | uint32(k[3])<<18
+	return b * 2654435761 >> 16 // multiplicative hash (Knuth, vol. 3, 6.4)
+}
+
+func newTable(quads []quad) *table {
+	t := &table{quads: quads}
+	for i := range quads {
+		eachBucket(&quads[i].shape, func(b uint32) { t.first[b+1]++ })
+	}
+	for b := range buckets {
+		t.first[b+1] += t.first[b]
+	}
+	t.entries = make([]int32, t.first[buckets])
+	next := t.first
+	for i := range quads {
+		eachBucket(&quads[i].shape, func(b uint32) {
+			t.entries[next[b]] = int32(i)
+			next[b]++
+		})
+	}
+	return t
+}
+
+// eachBucket calls f for every bin that a shape can fall into.
+func eachBucket(s *shape, f func(uint32)) {
+	var from, to, k [4]int
+	for d := range k {
+		from[d], to[d] = int(max(0, s[d]-alike)/binSide), int((s[d]+alike)/binSide)
+	}
+	for k[0] = from[0]; k[0] <= to[0]; k[0]++ {
+		for k[1] = from[1]; k[1] <= to[1]; k[1]++ {
+			for k[2] = from[2]; k[2] <= to[2]; k[2]++ {
+				for k[3] = from[3]; k[3] <= to[3]; k[3]++ {
+					f(bucket(k))
+				}
+			}
+		}
+	}
+}
+
+func (t *table) look(s *shape) []int32 {
+	b := bucket([4]int{int(s[0] / binSide), int(s[1] / binSide), int(s[2] / binSide), int(s[3] / binSide)})
+	return t.entries[t.first[b]:t.first[b+1]]
+}
+
+// frameQuads lists all quads of some places, those left out that are too small to have
+// a shape that errors leave alone: under least px.
+func frameQuads(pts []point, least float64) []quad {
+	var list []quad
+	for a := range pts {
+		for b := range a {
+			for c := range b {
+				for d := range c {
+					corners := [4]int{a, b, c, d}
+					s, longest := shapeOf(distances(func(i, j int) float64 {
+						p, q := pts[corners[i]], pts[corners[j]]
+						return math.Hypot(p.x-q.x, p.y-q.y)
+					}))
+					if longest >= least && s[4] > minSide {
+						list = append(list, quad{s, corners, longest})
+					}
+				}
+			}
+		}
+	}
+	return list
+}
+
+// minSide is the shortest distance in a quad over its longest: two stars closer together
+// may be one star elsewhere, and tell nothing.
+const minSide = 0.03
+
+// orders are all ways to name four stars.
+var orders = func() (list [][4]int) {
+	for a := range 4 {
+		for b := range 4 {
+			for c := range 4 {
+				if d := 6 - a - b - c; a != b && a != c && b != c && d >= 0 && d < 4 && d != a && d != b && d != c {
+					list = append(list, [4]int{a, b, c, d})
+				}
+			}
+		}
+	}
+	return list
+}()
+
+// named gives the ways to name the stars of one quad so that its distances are those of
+// another, both over their longest; two for a quad that is nearly its own mirror.
+func named(sky, frame [6]float64) [][4]int {
+	var list [][4]int
+	ls, lf := slices.Max(sky[:]), slices.Max(frame[:])
+	index := [4][4]int{{0, 0, 1, 2}, {0, 0, 3, 4}, {1, 3, 0, 5}, {2, 4, 5, 0}}
+	for _, o := range orders {
+		fits := true
+		k := 0
+		for i := range 4 {
+			for j := i + 1; j < 4 && fits; j++ {
+				fits = math.Abs(sky[k]/ls-frame[index[o[i]][o[j]]]/lf) <= 2*alike
+				k++
+			}
+		}
+		if fits {
+			list = append(list, o)
+		}
+	}
+	return list
+}

@@ -1,0 +1,301 @@
+package plate
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"fitsqa/internal/catalogue"
+	"fitsqa/internal/stars"
+)
+
+// enough is the fewest stars of a frame by which it can be told from all others.
+const enough = 6
+
+// depths are how many stars of the frame make quads, and how many of the catalogue's
+// brightest there are in a frame's area at the places where they are compared: first
+// for bright stars that both agree on, then for frames whose filter, clouds or
+// saturation change the order.
+var depths = []struct{ here, there int }{{14, 10}, {22, 18}, {28, 36}}
+
+// Solve finds a frame on the sky. Without a hinted place it searches the whole sky;
+// without a hinted scale, frames from 16 degrees down to 0.2.
+func Solve(ctx context.Context, f *stars.Field, h Hint) Solved {
+	if f == nil {
+		return Solved{Why: "the frame was not measured"}
+	}
+	fd := newField(f)
+	if len(fd.places) < enough {
+		return Solved{Why: fmt.Sprintf("%d stars are too few to know a field by", len(fd.places))}
+	}
+	if why := fd.tooNarrow(h); why != "" {
+		return Solved{Why: why}
+	}
+	p := &search{field: fd, ctx: ctx}
+	for _, depth := range depths {
+		if s := p.at(h, depth.here, depth.there); s != nil {
+			return Solved{Solution: s}
+		}
+		if ctx.Err() != nil {
+			return Solved{Why: "the search was given up for time"}
+		}
+	}
+	return Solved{Why: p.why(h)}
+}
+
+// why there is no solution, as far as that can be told.
+func (p *search) why(h Hint) string {
+	if n := p.field.expected(h); n < 2*enough {
+		return fmt.Sprintf("the catalogue has about %.0f stars in a field of this size there: too few to know it by", n)
+	}
+	if h.hasPlace() {
+		return fmt.Sprintf("its stars are not those of the catalogue anywhere within %.0f° of where the header points", hintRadius)
+	}
+	return "its stars are not those of the catalogue anywhere on the sky"
+}
+
+// expected is how many catalogue stars a frame has at the hinted place and scale, +Inf
+// when they are not known.
+func (f *field) expected(h Hint) float64 {
+	if !h.hasPlace() || !(h.Scale > 0) {
+		return math.Inf(1)
+	}
+	there := catalogue.Cone(h.RA, h.Dec, hintRadius, faintest)
+	area := float64(f.width) * float64(f.height) * h.Scale * h.Scale / 3600 / 3600
+	return float64(len(there)) / (math.Pi * hintRadius * hintRadius) * area
+}
+
+// tooNarrow says why a frame that is hinted to be narrow need not be searched for: where
+// even twice the density of stars and the largest scale leave too few.
+func (f *field) tooNarrow(h Hint) string {
+	if n := f.expected(h); 2*n*hintScale*hintScale < enough {
+		return fmt.Sprintf("the catalogue has about %.1g stars in a field of this size: too few to know it by", n)
+	}
+	return ""
+}
+
+// search is one frame on its way over the sky.
+type search struct {
+	field *field
+	ctx   context.Context
+	tried int // maps proposed so far
+	table *table
+	least float64 // arcsec/px, the range of scales looked for
+	large float64
+}
+
+// at searches with so many stars of the frame and of the catalogue.
+func (p *search) at(h Hint, here, there int) *Solution {
+	pts := p.field.places[:min(here, len(p.field.places))]
+	p.table = newTable(frameQuads(pts, 0.08*p.field.diagonal()))
+	for _, scale := range p.scales(h) {
+		p.least, p.large = scale/hintScale, scale*hintScale
+		if s := p.scan(h, scale, there); s != nil || p.ctx.Err() != nil {
+			return s
+		}
+	}
+	return nil
+}
+
+// scales to look for, arcsec/px: the hint's, else those of fields from wide to narrow.
+func (p *search) scales(h Hint) []float64 {
+	if h.Scale > 0 && !math.IsInf(h.Scale, 0) {
+		return []float64{h.Scale}
+	}
+	var list []float64
+	side := math.Sqrt(float64(p.field.width) * float64(p.field.height))
+	for width := 12.0; width > 0.2; width /= hintScale * hintScale {
+		list = append(list, width*3600/side)
+	}
+	return list
+}
+
+// scan passes the catalogue's quads by the frame's, tile by tile.
+func (p *search) scan(h Hint, scale float64, there int) *Solution {
+	w, ht := float64(p.field.width)*scale/3600, float64(p.field.height)*scale/3600
+	reach := p.field.diagonal() * scale * hintScale / 3600 // no quad of the frame is larger, degrees
+	// Where there are few stars, three times the mean number leave enough.
+	limit := min(faintest, catalogue.LimitFor(3*float64(there)/(w*ht)))
+	for _, t := range tiles(h, max(2, math.Sqrt(w*ht))) {
+		if p.ctx.Err() != nil {
+			return nil
+		}
+		near := newSky(catalogue.Cone(t.ra, t.dec, t.radius+reach, limit))
+		area := 2 * math.Pi * (1 - math.Cos(math.Min(180, t.radius+reach)*rad)) / (rad * rad)
+		n := int(float64(there) / (w * ht) * area)
+		if s := p.tile(near, min(n, len(near.at)), t, reach*rad); s != nil {
+			return s
+		}
+	}
+	return nil
+}
+
+// neighboursOf is how many of its nearest neighbours a catalogue star makes quads with.
+const neighboursOf = 6
+
+// tile passes the quads of each of the brightest n stars in a tile with its neighbours.
+func (p *search) tile(near *sky, n int, t tile, reach float64) *Solution {
+	// By height above the equator, neighbours are near in the list as well.
+	order := make([]int, n)
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(near.at[a][2], near.at[b][2]) })
+	for k, i := range order {
+		if !t.holds(near.cat[i].RA, near.cat[i].Dec) {
+			continue
+		}
+		others := nearestStars(near, order, k, reach)
+		for a := range others {
+			for b := range a {
+				for c := range b {
+					if s := p.pass(near, [4]int{i, others[a], others[b], others[c]}); s != nil {
+						return s
+					}
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// nearestStars are the stars nearest to the k-th in order, within reach (a chord).
+func nearestStars(near *sky, order []int, k int, reach float64) []int {
+	var found [neighboursOf]int
+	var dist [neighboursOf]float64
+	count := 0
+	me := near.at[order[k]]
+	limit := reach
+	offer := func(i int) {
+		d := me.chord(near.at[i])
+		if d >= limit {
+			return
+		}
+		at := count
+		if count < neighboursOf {
+			count++
+		} else {
+			at--
+		}
+		for at > 0 && dist[at-1] > d {
+			dist[at], found[at] = dist[at-1], found[at-1]
+			at--
+		}
+		dist[at], found[at] = d, i
+		if count == neighboursOf {
+			limit = dist[neighboursOf-1]
+		}
+	}
+	down, up := k-1, k+1
+	for down >= 0 || up < len(order) {
+		if down >= 0 {
+			if i := order[down]; me[2]-near.at[i][2] < limit {
+				offer(i)
+				down--
+			} else {
+				down = -1
+			}
+		}
+		if up < len(order) {
+			if i := order[up]; near.at[i][2]-me[2] < limit {
+				offer(i)
+				up++
+			} else {
+				up = len(order)
+			}
+		}
+	}
+	return slices.Clone(found[:count])
+}
+
+// pass looks one quad of the sky up and tries what it proposes.
+func (p *search) pass(near *sky, q [4]int) *Solution {
+	between := distances(func(i, j int) float64 { return near.at[q[i]].chord(near.at[q[j]]) })
+	s, longest := shapeOf(between)
+	if s[4] < minSide {
+		return nil
+	}
+	for _, k := range p.table.look(&s) {
+		fq := &p.table.quads[k]
+		scale := longest / rad * 3600 / fq.longest
+		if scale < p.least || scale > p.large || !s.like(&fq.shape) {
+			continue
+		}
+		here := distances(func(i, j int) float64 {
+			a, b := p.field.places[fq.corners[i]], p.field.places[fq.corners[j]]
+			return math.Hypot(a.x-b.x, a.y-b.y)
+		})
+		for _, o := range named(between, here) {
+			p.tried++
+			var places [4]point
+			var at [4]vector
+			for i := range 4 {
+				at[i], places[i] = near.at[q[i]], p.field.places[fq.corners[o[i]]]
+			}
+			if got := p.try(near, places, at); got != nil {
+				return got
+			}
+		}
+	}
+	return nil
+}
+
+// tile is a part of the sky that is searched at once: between two declinations and two
+// right ascensions, in a circle around ra, dec.
+type tile struct {
+	ra, dec, radius      float64
+	ra0, ra1, dec0, dec1 float64
+	fromHint             float64
+}
+
+func (t *tile) holds(ra, dec float64) bool {
+	return ra >= t.ra0 && ra < t.ra1 && dec >= t.dec0 && dec < t.dec1
+}
+
+// tiles cover the sky within hintRadius of a hint, nearest first, or all of it.
+func tiles(h Hint, side float64) []tile {
+	var list []tile
+	bands := int(math.Ceil(180 / side))
+	height := 180 / float64(bands)
+	for b := range bands {
+		dec0 := -90 + float64(b)*height
+		dec := dec0 + height/2
+		widest := math.Cos(math.Max(0, math.Abs(dec)-height/2) * rad)
+		n := max(1, int(math.Ceil(360*widest/side)))
+		width := 360 / float64(n)
+		for c := range n {
+			t := tile{ra: (float64(c) + 0.5) * width, dec: dec, ra0: float64(c) * width, ra1: float64(c+1) * width, dec0: dec0, dec1: dec0 + height}
+			if b == bands-1 {
+				t.dec1 = 91
+			}
+			t.enclose()
+			if h.hasPlace() {
+				t.fromHint = catalogue.Separation(t.ra, t.dec, h.RA, h.Dec)
+				if t.fromHint > hintRadius+t.radius {
+					continue
+				}
+			}
+			list = append(list, t)
+		}
+	}
+	slices.SortStableFunc(list, func(a, b tile) int { return cmp.Compare(a.fromHint, b.fromHint) })
+	return list
+}
+
+// enclose draws the circle around a tile; around a tile at a pole, the pole is its middle.
+func (t *tile) enclose() {
+	if t.ra1-t.ra0 >= 180 {
+		t.radius = 90 - math.Min(math.Abs(t.dec0), math.Abs(math.Min(t.dec1, 90)))
+		t.dec = math.Copysign(90, t.dec)
+		return
+	}
+	for _, ra := range []float64{t.ra0, t.ra1} {
+		for _, dec := range []float64{t.dec0, math.Min(90, t.dec1)} {
+			t.radius = math.Max(t.radius, catalogue.Separation(t.ra, t.dec, ra, dec))
+		}
+	}
+	// The edge of constant declination bulges out between its ends by less than that.
+	t.radius *= 1.02
+}

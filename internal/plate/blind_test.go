@@ -16,7 +16,7 @@ func TestSolvesBlind(t *testing.T) {
 	}
 	nan := math.NaN()
 	rng := rand.New(rand.NewPCG(31, 32))
-	for _, c := range []camera{{ra: 83, dec: -5, width: 3}, {ra: 301, dec: 36, width: 1.2, mirrored: true}, {ra: 190, dec: -62, width: 8}} {
+	for _, c := range []camera{{ra: 83, dec: -5, width: 3}, {ra: 190, dec: -62, width: 8, mirrored: true}} {
 		c.angle, c.faint = 360*rng.Float64(), 800
 		f := c.frame(rng)
 		for _, h := range []Hint{{nan, nan, c.truth().Scale * 1.1}, {nan, nan, nan}} {

@@ -127,8 +127,8 @@ func TestSolvesWithHint(t *testing.T) {
 	var slowest time.Duration
 	for i, place := range [][2]float64{{0, 0}, {359.9, 30}, {120, 90}, {200, -90}, {45, 89.7}, {300, -88}, {310, 45}, {83, -5}, {192, 27}, {266, -29}, {10, -70}, {150, 60}} {
 		for k, width := range []float64{0.2, 0.4, 0.7, 1.5, 3, 7, 15} {
-			if (i+k)%3 == 0 && width < 15 {
-				continue // two of three are enough for the time they take
+			if (i+k)%3 != 0 {
+				continue // one of three is enough for the time it takes
 			}
 			c := camera{ra: place[0], dec: place[1], angle: 360 * rng.Float64(), width: width, mirrored: (i+k)%2 == 1, faint: 1000}
 			name := fmt.Sprintf("%g %+g, %g° wide", c.ra, c.dec, c.width)
@@ -153,7 +153,7 @@ func TestSolvesWithHint(t *testing.T) {
 // Frames of stars that are nowhere: with a hint, at scales from narrow to wide.
 func TestRandomFieldsAreNotSolved(t *testing.T) {
 	t.Parallel()
-	fields := 40
+	fields := 18
 	if *long {
 		fields = 1000
 	}

@@ -1,0 +1,146 @@
+package review
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+
+	"fitsqa/internal/cull"
+)
+
+// sub is one sub of the night under review.
+type sub struct {
+	cull.Sub
+	Group      string
+	Target     string
+	Exposure   float64   // s, NaN when not known
+	Weight     float64   // NaN when not known
+	EPerADU    float64   // NaN when not known
+	Camera     string    // as in the camera's figures
+	Transform  []float64 // A to F of X = A x + B y + C, Y = D x + E y + F in the frame all of its target share; nil when not aligned
+	NorthAngle float64   // degrees from +x, counter-clockwise, where north lies; NaN without a plate solution
+}
+
+// nightFiles is what check left in an output folder.
+type nightFiles struct {
+	subs       []sub
+	saturation map[string]float64 // ADU, by camera
+}
+
+// maxNight bounds what is read of a night.json, bytes.
+const maxNight = 1 << 30
+
+// readNight reads OUTDIR/night.json.
+func readNight(outdir string) (*nightFiles, error) {
+	f, err := os.Open(filepath.Join(outdir, "night.json"))
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	files, err := cull.ReadNight(f)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := f.Seek(0, io.SeekStart); err != nil {
+		return nil, err
+	}
+	type value struct {
+		Value *float64 `json:"value"`
+	}
+	var more struct {
+		Subs []struct {
+			Group     string           `json:"group"`
+			Target    string           `json:"target"`
+			ExposureS *float64         `json:"exposure_s"`
+			Camera    string           `json:"camera"`
+			EPerADU   *float64         `json:"e_per_adu"`
+			Measures  map[string]value `json:"measures"`
+			Alignment struct {
+				Transform []float64 `json:"transform"`
+			} `json:"alignment"`
+		} `json:"subs"`
+		Calibration []struct {
+			Kind    string `json:"kind"`
+			Camera  string `json:"camera"`
+			Metrics []struct {
+				Metric string   `json:"metric"`
+				Value  *float64 `json:"value"`
+			} `json:"metrics"`
+		} `json:"calibration"`
+	}
+	if err := json.NewDecoder(io.LimitReader(f, maxNight)).Decode(&more); err != nil {
+		return nil, fmt.Errorf("not a night.json: %w", err)
+	}
+	if len(more.Subs) != len(files) {
+		return nil, errors.New("night.json changed while it was read")
+	}
+	n := &nightFiles{saturation: map[string]float64{}}
+	for i, m := range more.Subs {
+		s := sub{Sub: files[i], Group: m.Group, Target: m.Target, Exposure: orNaN(m.ExposureS), Camera: m.Camera, EPerADU: orNaN(m.EPerADU),
+			Weight: orNaN(m.Measures["weight"].Value), NorthAngle: orNaN(m.Measures["north_angle_deg"].Value)}
+		if t := m.Alignment.Transform; len(t) == 6 {
+			s.Transform = t
+		}
+		n.subs = append(n.subs, s)
+	}
+	for _, set := range more.Calibration {
+		for _, m := range set.Metrics {
+			if set.Kind == "camera" && m.Metric == "saturation_adu" && m.Value != nil {
+				n.saturation[set.Camera] = *m.Value
+			}
+		}
+	}
+	return n, nil
+}
+
+func orNaN(v *float64) float64 {
+	if v == nil {
+		return math.NaN()
+	}
+	return *v
+}
+
+// files are the subs as culling sees them.
+func (n *nightFiles) files() []cull.Sub {
+	out := make([]cull.Sub, len(n.subs))
+	for i, s := range n.subs {
+		out[i] = s.Sub
+	}
+	return out
+}
+
+// Errors that tell why a frame is not shown.
+var (
+	errGone    = errors.New("the file is not there any more")
+	errChanged = errors.New("the file changed since the analysis: check the night again")
+)
+
+// place is where a sub's file is now: where it was, or where a cull moved it.
+// A file that is not the one that was analysed is an error.
+func (s sub) place() (path string, moved bool, err error) {
+	aside := filepath.Join(filepath.Dir(s.Path), cull.Folder, filepath.Base(s.Path))
+	path = s.Path
+	info, err := os.Stat(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		path, moved = aside, true
+		info, err = os.Stat(path)
+	}
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return "", false, errGone
+	case err != nil:
+		var pe *fs.PathError
+		if errors.As(err, &pe) {
+			err = pe.Err
+		}
+		return "", false, fmt.Errorf("the file cannot be read: %w", err)
+	case !info.Mode().IsRegular() || info.Size() != s.Size || !info.ModTime().Equal(s.Modified):
+		return "", false, errChanged
+	}
+	return path, moved, nil
+}

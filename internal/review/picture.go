@@ -1,0 +1,202 @@
+package review
+
+import (
+	"math"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// picture is a decoded frame and smaller copies of it, each half as wide as the
+// one before, down to what fits on a screen. Row 0 is the first as stored.
+type picture struct {
+	width, height int
+	bayer         string  // pattern of the full-size level; "" when it is no mosaic
+	levels        []level // the first is the frame itself
+	sky, noise    [3]float64
+}
+
+// level is one size of the picture: three planes of colour or one of grey; the
+// full size of a mosaic is one plane, to be interpolated as it is cut.
+type level struct {
+	width, height int
+	planes        []samples
+}
+
+// samples is one plane of pixels, as the file has them.
+type samples struct {
+	u16 []uint16
+	f32 []float32
+}
+
+// row copies pixels x0 to x1 of a row of pixels w wide.
+func (s samples) row(dst []float32, w, y, x0, x1 int) []float32 {
+	dst = dst[:x1-x0]
+	if s.u16 == nil {
+		copy(dst, s.f32[y*w+x0:y*w+x1])
+		return dst
+	}
+	for i, v := range s.u16[y*w+x0 : y*w+x1] {
+		dst[i] = float32(v)
+	}
+	return dst
+}
+
+// smallest is how wide the smallest level is at most, px.
+const smallest = 640
+
+// readPicture decodes a file.
+func readPicture(path string) (*picture, error) {
+	f := frames.File(path, frames.DefaultScanOptions)
+	if f.Err != nil {
+		return nil, f.Err
+	}
+	var im frames.Image
+	if err := f.Read(&im); err != nil {
+		return nil, err
+	}
+	p := &picture{width: im.Width, height: im.Height, bayer: f.Meta.Bayer}
+	full := level{width: im.Width, height: im.Height}
+	n := im.Width * im.Height
+	for k := range im.Planes {
+		plane := samples{}
+		if im.U16 != nil {
+			plane.u16 = im.U16[k*n : (k+1)*n]
+		} else {
+			plane.f32 = im.F32[k*n : (k+1)*n]
+		}
+		full.planes = append(full.planes, plane)
+	}
+	if len(full.planes) == 3 {
+		p.bayer = ""
+	}
+	p.levels = []level{full}
+	for last := full; last.width > smallest && last.height > 1; {
+		if p.bayer != "" && len(p.levels) == 1 {
+			last = last.cells(p.bayer)
+		} else {
+			last = last.half()
+		}
+		p.levels = append(p.levels, last)
+	}
+	p.measureSky()
+	return p, nil
+}
+
+// bytes is about how much memory the picture holds.
+func (p *picture) bytes() int64 {
+	n := int64(0)
+	for _, l := range p.levels {
+		for _, s := range l.planes {
+			n += int64(2*len(s.u16) + 4*len(s.f32))
+		}
+	}
+	return n
+}
+
+// half averages 2x2 pixels; those that are not numbers do not count.
+func (l level) half() level {
+	out := level{width: l.width / 2, height: l.height / 2}
+	var rows [2][]float32
+	for k := range rows {
+		rows[k] = make([]float32, 2*out.width)
+	}
+	for _, plane := range l.planes {
+		small := make([]float32, out.width*out.height)
+		for y := range out.height {
+			for k := range rows {
+				plane.row(rows[k], l.width, 2*y+k, 0, 2*out.width)
+			}
+			a, b := rows[0], rows[1]
+			for x := range out.width {
+				v := (a[2*x] + a[2*x+1] + b[2*x] + b[2*x+1]) / 4
+				if v != v {
+					v = meanOf(a[2*x], a[2*x+1], b[2*x], b[2*x+1])
+				}
+				small[y*out.width+x] = v
+			}
+		}
+		out.planes = append(out.planes, samples{f32: small})
+	}
+	return out
+}
+
+// meanOf is the mean of the values that are numbers.
+func meanOf(values ...float32) float32 {
+	sum, n := float32(0), float32(0)
+	for _, v := range values {
+		if v == v {
+			sum, n = sum+v, n+1
+		}
+	}
+	return sum / n
+}
+
+// cells makes one colour pixel of every 2x2 cell of a mosaic: red, the mean of
+// the greens, blue.
+func (l level) cells(bayer string) level {
+	out := level{width: l.width / 2, height: l.height / 2}
+	var colour [3][]float32
+	for k := range colour {
+		colour[k] = make([]float32, out.width*out.height)
+	}
+	rows := [2][]float32{make([]float32, 2*out.width), make([]float32, 2*out.width)}
+	for y := range out.height {
+		for k := range rows {
+			l.planes[0].row(rows[k], l.width, 2*y+k, 0, 2*out.width)
+		}
+		for x := range out.width {
+			var sum, n [3]float32
+			for k, c := range bayer {
+				v := rows[k/2][2*x+k%2]
+				if i := plane(c); v == v {
+					sum[i], n[i] = sum[i]+v, n[i]+1
+				}
+			}
+			for k := range colour {
+				colour[k][y*out.width+x] = sum[k] / n[k]
+			}
+		}
+	}
+	for k := range colour {
+		out.planes = append(out.planes, samples{f32: colour[k]})
+	}
+	return out
+}
+
+// plane is the number of a colour of a mosaic.
+func plane(colour rune) int {
+	switch colour {
+	case 'R':
+		return 0
+	case 'B':
+		return 2
+	}
+	return 1
+}
+
+// measureSky finds level and noise of each colour's background, of single
+// pixels, from some ten thousand of them.
+func (p *picture) measureSky() {
+	at := p.levels[0]
+	if p.bayer != "" && len(p.levels) > 1 {
+		at = p.levels[1]
+	}
+	for k, plane := range at.planes {
+		n := at.width * at.height
+		step := max(1, n/10007)
+		var sample []float64
+		for i := 0; i < n; i += step {
+			v := float64(plane.row(make([]float32, 1), at.width, i/at.width, i%at.width, i%at.width+1)[0])
+			if !math.IsNaN(v) {
+				sample = append(sample, v)
+			}
+		}
+		if len(sample) > 0 {
+			p.sky[k], p.noise[k] = stats.Median(sample), stats.MADSigma(sample)
+		}
+	}
+	for k := len(at.planes); k < 3; k++ {
+		p.sky[k], p.noise[k] = p.sky[0], p.noise[0]
+	}
+}

@@ -1,6 +1,8 @@
 package report
 
 import (
+	"bytes"
+
 	"fmt"
 	"os"
 	"path/filepath"
@@ -14,90 +16,106 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"fitsqa/internal/browser"
+	"fitsqa/internal/night"
 	"fitsqa/internal/subs"
 )
 
+// openPage opens r's page in a real browser, w x h CSS pixels.
+func openPage(t *testing.T, r *night.Result, w, h int64) *browser.Tab {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "report.html")
+	var b bytes.Buffer
+	if err := HTML(&b, r); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return browser.Open(t, "file://"+path, w, h)
+}
+
 func TestBrowserLoadsHostileNight(t *testing.T) {
 	p := openPage(t, fakeNight(6), 1280, 900)
-	expect(p, `window.hacked === undefined`, true)
-	expect(p, `document.querySelectorAll("#charts canvas").length`, 4)
-	expect(p, `document.querySelectorAll(".sheet img").length`, 12+7+3)
-	expect(p, `[...document.images].filter(im => im.src && !(im.complete && im.naturalWidth > 0)).length`, 0)
-	p.quiet()
+	browser.Expect(p, `window.hacked === undefined`, true)
+	browser.Expect(p, `document.querySelectorAll("#charts canvas").length`, 4)
+	browser.Expect(p, `document.querySelectorAll(".sheet img").length`, 12+7+3)
+	browser.Expect(p, `[...document.images].filter(im => im.src && !(im.complete && im.naturalWidth > 0)).length`, 0)
+	p.Quiet()
 }
 
 func TestBrowserSortsAndFilters(t *testing.T) {
 	p := openPage(t, fakeNight(6), 1280, 900)
 	const fwhm = `[...document.querySelectorAll("#sub-table tbody tr")].map(r => night.subs[r.dataset.i].fwhm).filter(v => v !== null)`
 	const ascending = `((v) => v.every((x, i) => i === 0 || v[i-1] <= x))`
-	p.do(chromedp.Click(chromedp.CSS(`th[data-key="fwhm"] button`)))
-	expect(p, ascending+"("+fwhm+")", true)
-	expect(p, `document.querySelector('th[data-key="fwhm"]').ariaSort`, "ascending")
-	p.do(chromedp.Click(chromedp.CSS(`th[data-key="fwhm"] button`)))
-	expect(p, ascending+"("+fwhm+".reverse())", true)
+	p.Do(chromedp.Click(chromedp.CSS(`th[data-key="fwhm"] button`)))
+	browser.Expect(p, ascending+"("+fwhm+")", true)
+	browser.Expect(p, `document.querySelector('th[data-key="fwhm"]').ariaSort`, "ascending")
+	p.Do(chromedp.Click(chromedp.CSS(`th[data-key="fwhm"] button`)))
+	browser.Expect(p, ascending+"("+fwhm+".reverse())", true)
 	// A missing figure stands last either way.
-	expect(p, `night.subs[document.querySelector("#sub-table tbody tr:last-child").dataset.i].fwhm === null`, true)
+	browser.Expect(p, `night.subs[document.querySelector("#sub-table tbody tr:last-child").dataset.i].fwhm === null`, true)
 
 	const shown = `document.querySelectorAll("#sub-table tbody tr:not([hidden])").length`
-	p.do(chromedp.Click(chromedp.CSS(`input[name="verdict"][value="keep"]`)))
-	expect(p, shown+` === night.subs.filter(s => s.verdict !== "keep").length`, true)
-	p.run(`byId("by-cause").value = "cloud"; byId("by-cause").dispatchEvent(new Event("input", {bubbles: true}))`)
-	expect(p, shown, 2)
-	expect(p, `document.querySelectorAll(".sheet li:not([hidden])").length`, 2)
-	expect(p, `document.getElementById("shown").textContent`, "2 of 24 shown")
-	p.do(chromedp.Click(chromedp.CSS(`#filters button[type="reset"]`)))
-	expect(p, shown, 24)
-	p.do(chromedp.SendKeys(chromedp.CSS("#find"), "garbage malformed"))
-	expect(p, shown, 1)
-	p.quiet()
+	p.Do(chromedp.Click(chromedp.CSS(`input[name="verdict"][value="keep"]`)))
+	browser.Expect(p, shown+` === night.subs.filter(s => s.verdict !== "keep").length`, true)
+	p.Run(`byId("by-cause").value = "cloud"; byId("by-cause").dispatchEvent(new Event("input", {bubbles: true}))`)
+	browser.Expect(p, shown, 2)
+	browser.Expect(p, `document.querySelectorAll(".sheet li:not([hidden])").length`, 2)
+	browser.Expect(p, `document.getElementById("shown").textContent`, "2 of 24 shown")
+	p.Do(chromedp.Click(chromedp.CSS(`#filters button[type="reset"]`)))
+	browser.Expect(p, shown, 24)
+	p.Do(chromedp.SendKeys(chromedp.CSS("#find"), "garbage malformed"))
+	browser.Expect(p, shown, 1)
+	p.Quiet()
 }
 
 func TestBrowserTimelineNamesSubs(t *testing.T) {
 	p := openPage(t, fakeNight(6), 1280, 900)
-	p.do(chromedp.ScrollIntoView(chromedp.CSS("#charts")))
+	p.Do(chromedp.ScrollIntoView(chromedp.CSS("#charts")))
 	// Point at the first mark of the third chart.
-	at := value[[]float64](p, `(() => { const u = timeline.charts[2], r = u.over.getBoundingClientRect();
+	at := browser.Value[[]float64](p, `(() => { const u = timeline.charts[2], r = u.over.getBoundingClientRect();
 		return [r.left + u.valToPos(timeline.xs[0], "x"), r.top + r.height / 2]; })()`)
-	p.do(chromedp.MouseEvent(chromedp.MouseMoved, at[0]+2, at[1]))
-	expect(p, `document.querySelector(".tip").hidden`, false)
-	expect(p, `document.querySelector(".tip b").textContent`, "lights/M_33_Ha_0001.fits")
-	expect(p, `document.getElementById("timeline-reading").textContent.startsWith("lights/M_33_Ha_0001.fits")`, true)
-	p.do(chromedp.MouseClickXY(at[0]+2, at[1]))
-	expect(p, `document.querySelector("tr.here").id`, "sub-0")
+	p.Do(chromedp.MouseEvent(chromedp.MouseMoved, at[0]+2, at[1]))
+	browser.Expect(p, `document.querySelector(".tip").hidden`, false)
+	browser.Expect(p, `document.querySelector(".tip b").textContent`, "lights/M_33_Ha_0001.fits")
+	browser.Expect(p, `document.getElementById("timeline-reading").textContent.startsWith("lights/M_33_Ha_0001.fits")`, true)
+	p.Do(chromedp.MouseClickXY(at[0]+2, at[1]))
+	browser.Expect(p, `document.querySelector("tr.here").id`, "sub-0")
 	// The same by keyboard: one step right, then to its row.
-	p.do(chromedp.Focus(chromedp.CSS("#charts")))
-	p.press(kb.ArrowRight)
-	expect(p, `document.querySelector(".tip b").textContent`, "lights/M_33_OIII_0001.fits")
-	p.press(kb.Enter)
-	expect(p, `document.querySelector("tr.here").id`, "sub-1")
+	p.Do(chromedp.Focus(chromedp.CSS("#charts")))
+	p.Press(kb.ArrowRight)
+	browser.Expect(p, `document.querySelector(".tip b").textContent`, "lights/M_33_OIII_0001.fits")
+	p.Press(kb.Enter)
+	browser.Expect(p, `document.querySelector("tr.here").id`, "sub-1")
 	// Subs without a time of their own show when placed one after the other.
-	before := value[int](p, `timeline.subs.length`)
-	p.do(chromedp.Click(chromedp.CSS("#timeline-sequence")))
-	expect(p, `timeline.subs.length`, before+1)
-	p.quiet()
+	before := browser.Value[int](p, `timeline.subs.length`)
+	p.Do(chromedp.Click(chromedp.CSS("#timeline-sequence")))
+	browser.Expect(p, `timeline.subs.length`, before+1)
+	p.Quiet()
 }
 
 func TestBrowserViewerStepsAndMarks(t *testing.T) {
 	p := openPage(t, fakeNight(6), 1280, 900)
 	const title = `document.querySelector("#viewer-title bdi").textContent`
-	p.do(chromedp.Click(chromedp.CSS(`#sub-0 a`)), chromedp.WaitVisible(chromedp.CSS("#viewer")))
-	expect(p, title, "lights/M_33_Ha_0001.fits")
-	expect(p, `document.getElementById("viewer-image").naturalWidth > 100`, true)
-	p.press(kb.ArrowRight)
-	expect(p, title, "lights/M_33_OIII_0001.fits")
-	p.press(kb.ArrowLeft, kb.ArrowLeft) // round the end
-	expect(p, `viewer.index`, 23)
+	p.Do(chromedp.Click(chromedp.CSS(`#sub-0 a`)), chromedp.WaitVisible(chromedp.CSS("#viewer")))
+	browser.Expect(p, title, "lights/M_33_Ha_0001.fits")
+	browser.Expect(p, `document.getElementById("viewer-image").naturalWidth > 100`, true)
+	p.Press(kb.ArrowRight)
+	browser.Expect(p, title, "lights/M_33_OIII_0001.fits")
+	p.Press(kb.ArrowLeft, kb.ArrowLeft) // round the end
+	browser.Expect(p, `viewer.index`, 23)
 	// One key steps through keep, cull and none.
-	p.press("m", "m", kb.ArrowRight, "m", kb.ArrowRight, "m", "m", "m")
-	expect(p, `JSON.stringify([...marks.of].sort())`, `[[0,"keep"],[23,"cull"]]`)
-	expect(p, `document.querySelector("#picture-0 .mark").textContent`, "keep")
+	p.Press("m", "m", kb.ArrowRight, "m", kb.ArrowRight, "m", "m", "m")
+	browser.Expect(p, `JSON.stringify([...marks.of].sort())`, `[[0,"keep"],[23,"cull"]]`)
+	browser.Expect(p, `document.querySelector("#picture-0 .mark").textContent`, "keep")
 	// A trailed sub shows its corners at full resolution.
-	trailed := value[int](p, `night.subs.findIndex(s => s.causes[0] === "trailed")`)
-	p.run(fmt.Sprintf("viewer.show(%d)", trailed))
-	expect(p, `document.getElementById("viewer-crops").naturalWidth`, 3*160+2*4)
-	p.press(kb.Escape)
-	expect(p, `byId("viewer").open`, false)
-	p.quiet()
+	trailed := browser.Value[int](p, `night.subs.findIndex(s => s.causes[0] === "trailed")`)
+	p.Run(fmt.Sprintf("viewer.show(%d)", trailed))
+	browser.Expect(p, `document.getElementById("viewer-crops").naturalWidth`, 3*160+2*4)
+	p.Press(kb.Escape)
+	browser.Expect(p, `byId("viewer").open`, false)
+	p.Quiet()
 }
 
 // A mark overrules the figures in table, pictures, timeline and hours at once;
@@ -105,49 +123,49 @@ func TestBrowserViewerStepsAndMarks(t *testing.T) {
 // the last change back whole.
 func TestBrowserMarksReachEverything(t *testing.T) {
 	p := openPage(t, fakeNight(12), 1280, 900)
-	kept := value[int](p, `night.subs.findIndex(s => s.measured === "keep" && s.weight !== null)`)
-	group := value[string](p, fmt.Sprintf(`night.groups[night.subs[%d].group]`, kept))
+	kept := browser.Value[int](p, `night.subs.findIndex(s => s.measured === "keep" && s.weight !== null)`)
+	group := browser.Value[string](p, fmt.Sprintf(`night.groups[night.subs[%d].group]`, kept))
 	cell := func(key string) string {
 		return fmt.Sprintf(`[...document.querySelectorAll(".yield tr[data-group]")].find(r => r.dataset.group === %q).querySelector('[data-cell="%s"]').textContent`, group, key)
 	}
-	before := value[string](p, cell("usable"))
+	before := browser.Value[string](p, cell("usable"))
 	step := fmt.Sprintf(`#sub-%d button[data-step]`, kept)
-	p.click(step) // keep, as it was
-	expect(p, cell("usable"), before)
-	p.click(step) // cull
-	exposure := value[float64](p, fmt.Sprintf(`night.subs[%d].exposure`, kept))
-	expect(p, fmt.Sprintf(`Math.abs(%s - (%s - %g / 3600)) < 0.011`, cell("usable"), before, exposure), true)
-	expect(p, fmt.Sprintf(`document.querySelector("#sub-%d .verdict-cell button").textContent.trim()`, kept), "cull")
-	expect(p, fmt.Sprintf(`document.querySelector("#picture-%d .cap-verdict").textContent`, kept), "cull")
-	expect(p, `byId("marks-effect").hidden`, false)
-	expect(p, `byId("marks-effect").textContent.includes("signal to noise of the weighted stack −")`, true)
-	p.click(step) // none
-	expect(p, cell("usable"), before)
-	expect(p, `byId("marks-effect").hidden`, true)
+	p.Click(step) // keep, as it was
+	browser.Expect(p, cell("usable"), before)
+	p.Click(step) // cull
+	exposure := browser.Value[float64](p, fmt.Sprintf(`night.subs[%d].exposure`, kept))
+	browser.Expect(p, fmt.Sprintf(`Math.abs(%s - (%s - %g / 3600)) < 0.011`, cell("usable"), before, exposure), true)
+	browser.Expect(p, fmt.Sprintf(`document.querySelector("#sub-%d .verdict-cell button").textContent.trim()`, kept), "cull")
+	browser.Expect(p, fmt.Sprintf(`document.querySelector("#picture-%d .cap-verdict").textContent`, kept), "cull")
+	browser.Expect(p, `byId("marks-effect").hidden`, false)
+	browser.Expect(p, `byId("marks-effect").textContent.includes("signal to noise of the weighted stack −")`, true)
+	p.Click(step) // none
+	browser.Expect(p, cell("usable"), before)
+	browser.Expect(p, `byId("marks-effect").hidden`, true)
 
 	// From one row to another with Shift, in the order of the table.
-	p.run(`table.sortBy("fwhm"); marks.pick(table.order()[2], false, table.order()); marks.pick(table.order()[6], true, table.order())`)
-	expect(p, `table.order().slice(2, 7).every(i => marks.of.get(i) === "keep") && marks.of.size === 5`, true)
-	p.click("#undo-marks")
-	expect(p, `marks.of.size`, 1)
-	p.click("#clear-marks")
+	p.Run(`table.sortBy("fwhm"); marks.pick(table.order()[2], false, table.order()); marks.pick(table.order()[6], true, table.order())`)
+	browser.Expect(p, `table.order().slice(2, 7).every(i => marks.of.get(i) === "keep") && marks.of.size === 5`, true)
+	p.Click("#undo-marks")
+	browser.Expect(p, `marks.of.size`, 1)
+	p.Click("#clear-marks")
 
 	// By a number: what was not measured meets no condition.
-	p.run(`byId("number-figure").value = "transparency"; byId("number-side").value = "under"; byId("number-limit").value = "0.7"; table.filter()`)
-	p.click(`[data-mark-shown="cull"]`)
-	expect(p, `night.subs.every(s => (s.mark === "cull") === (s.transparency !== null && s.transparency < 0.7)) && marks.of.size > 0`, true)
-	p.click("#clear-marks")
-	p.click(`#filters button[type="reset"]`)
+	p.Run(`byId("number-figure").value = "transparency"; byId("number-side").value = "under"; byId("number-limit").value = "0.7"; table.filter()`)
+	p.Click(`[data-mark-shown="cull"]`)
+	browser.Expect(p, `night.subs.every(s => (s.mark === "cull") === (s.transparency !== null && s.transparency < 0.7)) && marks.of.size > 0`, true)
+	p.Click("#clear-marks")
+	p.Click(`#filters button[type="reset"]`)
 
 	// In the timeline, by keys.
-	p.do(chromedp.Focus(chromedp.CSS("#charts")))
-	p.press(kb.ArrowRight)
+	p.Do(chromedp.Focus(chromedp.CSS("#charts")))
+	p.Press(kb.ArrowRight)
 	for range 3 {
-		p.do(chromedp.KeyEvent(kb.ArrowRight, chromedp.KeyModifiers(chromedp.ModifierShift)))
+		p.Do(chromedp.KeyEvent(kb.ArrowRight, chromedp.KeyModifiers(chromedp.ModifierShift)))
 	}
-	p.press("m", "m")
-	expect(p, `timeline.subs.slice(0, 4).every(i => night.subs[i].verdict === "cull") && marks.of.size`, 4)
-	p.quiet()
+	p.Press("m", "m")
+	browser.Expect(p, `timeline.subs.slice(0, 4).every(i => night.subs[i].verdict === "cull") && marks.of.size`, 4)
+	p.Quiet()
 }
 
 // Marks stay with their files in the browser's store: they come back with the
@@ -155,27 +173,27 @@ func TestBrowserMarksReachEverything(t *testing.T) {
 func TestBrowserRemembersMarksByFile(t *testing.T) {
 	r := fakeNight(3)
 	p := openPage(t, r, 1280, 900)
-	p.run(`marks.set([0, 2], "cull")`)
-	p.do(chromedp.Reload(), chromedp.WaitReady(chromedp.CSS(`html[data-ready="yes"]`)))
-	expect(p, `JSON.stringify([...marks.of])`, `[[0,"cull"],[2,"cull"]]`)
-	expect(p, `night.subs[0].verdict`, "cull")
-	ids := value[[]string](p, `night.subs.map(s => s.id)`)
+	p.Run(`marks.set([0, 2], "cull")`)
+	p.Do(chromedp.Reload(), chromedp.WaitReady(chromedp.CSS(`html[data-ready="yes"]`)))
+	browser.Expect(p, `JSON.stringify([...marks.of])`, `[[0,"cull"],[2,"cull"]]`)
+	browser.Expect(p, `night.subs[0].verdict`, "cull")
+	ids := browser.Value[[]string](p, `night.subs.map(s => s.id)`)
 	for i, s := range fakeNight(3).Subs {
 		s.Frame.ModTime = s.Frame.ModTime.AddDate(0, 0, 1)
 		if subID(s) == ids[i] {
 			t.Errorf("%q of another night has the same id", s.File)
 		}
 	}
-	p.quiet()
+	p.Quiet()
 }
 
 // Worst first: what is culled stands before what is kept.
 func TestBrowserOrdersSheet(t *testing.T) {
 	p := openPage(t, fakeNight(6), 1280, 900)
-	expect(p, `sheet.order()[0]`, 0)
-	p.run(`byId("sheet-order").value = "worst"; byId("sheet-order").dispatchEvent(new Event("change"))`)
-	expect(p, `sheet.order().map(i => night.subs[i].verdictRank).every((v, k, all) => k === 0 || all[k-1] >= v)`, true)
-	p.quiet()
+	browser.Expect(p, `sheet.order()[0]`, 0)
+	p.Run(`byId("sheet-order").value = "worst"; byId("sheet-order").dispatchEvent(new Event("change"))`)
+	browser.Expect(p, `sheet.order().map(i => night.subs[i].verdictRank).every((v, k, all) => k === 0 || all[k-1] >= v)`, true)
+	p.Quiet()
 }
 
 // The file that the page saves is one that the decisions' own parser takes,
@@ -189,8 +207,8 @@ func TestBrowserSavesDecisions(t *testing.T) {
 	}); err != nil {
 		t.Fatal(err)
 	}
-	p.run(`night.subs.forEach((s, i) => marks.set([i], i % 2 ? "keep" : "cull"))`)
-	p.click("#save-marks")
+	p.Run(`night.subs.forEach((s, i) => marks.set([i], i % 2 ? "keep" : "cull"))`)
+	p.Click("#save-marks")
 	path := filepath.Join(dir, "decisions.txt")
 	for range 200 {
 		if _, err := os.Stat(path); err == nil {
@@ -215,7 +233,7 @@ func TestBrowserSavesDecisions(t *testing.T) {
 			t.Errorf("%+v, want %+v", decisions[i], want)
 		}
 	}
-	p.quiet()
+	p.Quiet()
 }
 
 // axe-core's rules (WCAG 2 A and AA, best practices) find nothing serious, in
@@ -226,14 +244,14 @@ func TestBrowserAccessibility(t *testing.T) {
 		t.Fatal(err)
 	}
 	p := openPage(t, fakeNight(4), 1280, 900)
-	p.run(string(rules))
+	p.Run(string(rules))
 	type finding struct {
 		Impact, ID, Help string
 		Nodes            []string
 	}
 	check := func(where, rules string) {
 		t.Helper()
-		findings := value[[]finding](p, `axe.run(document, {resultTypes: ["violations"]`+rules+`}).then(r => r.violations.map(v =>
+		findings := browser.Value[[]finding](p, `axe.run(document, {resultTypes: ["violations"]`+rules+`}).then(r => r.violations.map(v =>
 			({Impact: v.impact, ID: v.id, Help: v.help, Nodes: v.nodes.slice(0, 4).map(n => n.html.slice(0, 160) + " " + n.failureSummary)})))`)
 		for _, f := range findings {
 			t.Errorf("%s: %s %s: %s\n  %s", where, f.Impact, f.ID, f.Help, strings.Join(f.Nodes, "\n  "))
@@ -241,14 +259,14 @@ func TestBrowserAccessibility(t *testing.T) {
 	}
 	check("light", "")
 	for _, theme := range []string{"dark", "red"} { // the same elements in other colours
-		p.run(fmt.Sprintf("theme.set(%q)", theme))
+		p.Run(fmt.Sprintf("theme.set(%q)", theme))
 		check(theme, `, runOnly: ["color-contrast"]`)
 	}
-	p.run(`viewer.open(0)`)
+	p.Run(`viewer.open(0)`)
 	check("viewer", "")
 	// The rules can tell: an image without a text is found.
-	p.run(`byId("viewer").close()`)
-	expect(p, `document.body.append(make("img", {src: "data:,"})) || axe.run(document).then(r => r.violations.some(v => v.id === "image-alt"))`, true)
+	p.Run(`byId("viewer").close()`)
+	browser.Expect(p, `document.body.append(make("img", {src: "data:,"})) || axe.run(document).then(r => r.violations.some(v => v.id === "image-alt"))`, true)
 }
 
 // Nothing spills over the page's width, from a phone to a wide screen, and the
@@ -257,17 +275,17 @@ func TestBrowserWidths(t *testing.T) {
 	for _, w := range []int64{360, 1280, 2560} {
 		t.Run(fmt.Sprint(w), func(t *testing.T) {
 			p := openPage(t, fakeNight(6), w, 900)
-			expect(p, `document.documentElement.scrollWidth`, int(w))
-			spilled := value[[]string](p, `[...document.querySelectorAll("main *, header *, footer *")].filter(e => {
+			browser.Expect(p, `document.documentElement.scrollWidth`, int(w))
+			spilled := browser.Value[[]string](p, `[...document.querySelectorAll("main *, header *, footer *")].filter(e => {
 				const r = e.getBoundingClientRect();
 				return r.width > 0 && r.right > innerWidth + 1 && !e.closest(".scroll, nav, .u-wrap");
 			}).slice(0, 5).map(e => e.outerHTML.slice(0, 100))`)
 			if len(spilled) > 0 {
 				t.Errorf("spilled over the right edge: %q", spilled)
 			}
-			p.run(`viewer.open(0)`)
-			expect(p, `document.getElementById("viewer").scrollWidth <= document.getElementById("viewer").clientWidth`, true)
-			p.quiet()
+			p.Run(`viewer.open(0)`)
+			browser.Expect(p, `document.getElementById("viewer").scrollWidth <= document.getElementById("viewer").clientWidth`, true)
+			p.Quiet()
 		})
 	}
 }
@@ -276,8 +294,8 @@ func TestBrowserWidths(t *testing.T) {
 // answers. Processor time is what does not depend on what else the machine does.
 func TestBrowserIsQuick(t *testing.T) {
 	p := openPage(t, fakeNight(144), 1280, 900)
-	expect(p, `night.subs.length`, 300)
-	for _, m := range call(p, performance.GetMetrics, cdp.Empty{}).Metrics {
+	browser.Expect(p, `night.subs.length`, 300)
+	for _, m := range browser.Call(p, performance.GetMetrics, cdp.Empty{}).Metrics {
 		if m.Name == "TaskDuration" {
 			t.Logf("ready after %.2f s of processor time", m.Value)
 			if m.Value > 2 {
@@ -285,12 +303,11 @@ func TestBrowserIsQuick(t *testing.T) {
 			}
 		}
 	}
-	p.quiet()
+	p.Quiet()
 }
 
 // Without scripts the page still tells everything in tables and pictures.
 func TestBrowserWithoutScripts(t *testing.T) {
-	program := browser(t)
 	path := filepath.Join(t.TempDir(), "report.html")
 	page := render(t, HTML, fakeNight(2))
 	// The policy forbids every script but the page's own: spoil that one.
@@ -299,9 +316,9 @@ func TestBrowserWithoutScripts(t *testing.T) {
 	if err := os.WriteFile(path, []byte(page), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	p := openFile(t, program, path, 1280, 900)
-	expect(p, `typeof night`, "undefined")
-	expect(p, `document.querySelectorAll("#sub-table tbody tr").length`, 16)
-	expect(p, `[...document.querySelectorAll(".controls")].every(c => c.closest("[hidden]"))`, true)
-	expect(p, `document.querySelectorAll(".sheet img").length`, 14)
+	p := browser.Open(t, "file://"+path, 1280, 900)
+	browser.Expect(p, `typeof night`, "undefined")
+	browser.Expect(p, `document.querySelectorAll("#sub-table tbody tr").length`, 16)
+	browser.Expect(p, `[...document.querySelectorAll(".controls")].every(c => c.closest("[hidden]"))`, true)
+	browser.Expect(p, `document.querySelectorAll(".sheet img").length`, 14)
 }

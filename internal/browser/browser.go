@@ -1,7 +1,7 @@
-package report
+// Package browser opens pages in a real browser (Debian's chromium), for tests.
+package browser
 
 import (
-	"bytes"
 	"context"
 	"fmt"
 	"os"
@@ -15,25 +15,25 @@ import (
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/performance"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
-
-	"fitsqa/internal/night"
 )
 
-// tab is an opened report and what the browser had to say about it.
-type tab struct {
+// Tab is an opened report and what the browser had to say about it.
+type Tab struct {
 	context.Context
 	t        *testing.T
+	home     string // where the page came from
 	mu       sync.Mutex
 	messages []string // console messages, exceptions, policy violations
 	requests []string // that left the page
 }
 
-// browser is the program that opens the page; the test is skipped where there
+// program is the program that opens the page; the test is skipped where there
 // is none.
-func browser(t *testing.T) string {
+func program(t *testing.T) string {
 	t.Helper()
 	path, err := exec.LookPath("chromium")
 	if err != nil {
@@ -42,25 +42,12 @@ func browser(t *testing.T) string {
 	return path
 }
 
-// openPage opens r's page in a real browser, w x h CSS pixels.
-func openPage(t *testing.T, r *night.Result, w, h int64) *tab {
-	t.Helper()
-	program := browser(t)
-	path := filepath.Join(t.TempDir(), "report.html")
-	var b bytes.Buffer
-	if err := HTML(&b, r); err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	return openFile(t, program, path, w, h)
-}
-
-func openFile(t *testing.T, program, path string, w, h int64) *tab {
+// Open opens an address in a real browser, w x h CSS pixels. The test is skipped
+// where there is none.
+func Open(t *testing.T, address string, w, h int64) *Tab {
 	t.Helper()
 	options := append(chromedp.DefaultExecAllocatorOptions[:],
-		chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.ExecPath(program(t)), chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
 		chromedp.UserDataDir(t.TempDir()),
 	)
@@ -74,23 +61,23 @@ func openFile(t *testing.T, program, path string, w, h int64) *tab {
 	ctx, cancelLate := context.WithTimeout(ctx, 2*time.Minute)
 	t.Cleanup(cancelLate)
 
-	p := &tab{Context: ctx, t: t}
+	p := &Tab{Context: ctx, t: t, home: address[:strings.LastIndex(address, "/")+1]}
 	if err := chromedp.Listen(ctx, p.listen); err != nil {
 		t.Fatal(err)
 	}
 	for _, enable := range []cdp.Command[cdp.Empty, cdp.Empty]{runtime.Enable, log.Enable} {
-		call(p, enable, cdp.Empty{})
+		Call(p, enable, cdp.Empty{})
 	}
-	call(p, network.Enable, network.EnableParams{})
-	call(p, performance.Enable, performance.EnableParams{TimeDomain: performance.EnableTimeDomainThreadTicks})
-	p.do(chromedp.EmulateViewport(w, h),
-		chromedp.Navigate("file://"+path),
+	Call(p, network.Enable, network.EnableParams{})
+	Call(p, performance.Enable, performance.EnableParams{TimeDomain: performance.EnableTimeDomainThreadTicks})
+	p.Do(chromedp.EmulateViewport(w, h),
+		chromedp.Navigate(address),
 		chromedp.WaitReady(chromedp.CSS(`html[data-ready="yes"]`)))
-	p.run(`document.documentElement.style.scrollBehavior = "auto"`) // places must not move while they are read
+	p.Run(`document.documentElement.style.scrollBehavior = "auto"`) // places must not move while they are read
 	return p
 }
 
-func (p *tab) listen(event any) {
+func (p *Tab) listen(event any) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	switch e := event.(type) {
@@ -104,14 +91,14 @@ func (p *tab) listen(event any) {
 		p.messages = append(p.messages, e.Entry.Text)
 	case *network.EventRequestWillBeSent:
 		url := e.Request.URL
-		if !strings.HasPrefix(url, "file://") && !strings.HasPrefix(url, "data:") && !strings.HasPrefix(url, "blob:") {
+		if !strings.HasPrefix(url, p.home) && !strings.HasPrefix(url, "data:") && !strings.HasPrefix(url, "blob:") {
 			p.requests = append(p.requests, url)
 		}
 	}
 }
 
-// call runs a command of the browser's protocol.
-func call[P, R any](p *tab, command cdp.Command[P, R], params P) R {
+// Call runs a command of the browser's protocol.
+func Call[P, R any](p *Tab, command cdp.Command[P, R], params P) R {
 	p.t.Helper()
 	result, err := chromedp.Call(p, command, params)
 	if err != nil {
@@ -120,36 +107,36 @@ func call[P, R any](p *tab, command cdp.Command[P, R], params P) R {
 	return result
 }
 
-// do runs browser actions and fails the test with the first that fails.
-func (p *tab) do(actions ...chromedp.Action[chromedp.Void]) {
+// Do runs browser actions and fails the test with the first that fails.
+func (p *Tab) Do(actions ...chromedp.Action[chromedp.Void]) {
 	p.t.Helper()
 	if err := chromedp.Do(p, actions...); err != nil {
 		p.t.Fatal(err)
 	}
 }
 
-// click clicks an element by its selector, once it can be seen.
-func (p *tab) click(selector string) {
+// Click clicks an element by its selector, once it can be seen.
+func (p *Tab) Click(selector string) {
 	p.t.Helper()
-	p.do(chromedp.Click(chromedp.CSS(selector)))
+	p.Do(chromedp.Click(chromedp.CSS(selector)))
 }
 
-// press sends keys, each as it is typed.
-func (p *tab) press(keys ...string) {
+// Press sends keys, each as it is typed.
+func (p *Tab) Press(keys ...string) {
 	p.t.Helper()
 	for _, key := range keys {
-		p.do(chromedp.KeyEvent(key))
+		p.Do(chromedp.KeyEvent(key))
 	}
 }
 
-// run runs a statement in the page.
-func (p *tab) run(script string) {
+// Run runs a statement in the page.
+func (p *Tab) Run(script string) {
 	p.t.Helper()
-	p.do(chromedp.Evaluate[chromedp.Void](script))
+	p.Do(chromedp.Evaluate[chromedp.Void](script))
 }
 
-// value is what a script expression gives, or what its promise brings.
-func value[T any](p *tab, expression string) T {
+// Value is what a script expression gives, or what its promise brings.
+func Value[T any](p *Tab, expression string) T {
 	p.t.Helper()
 	v, err := chromedp.Run(p, chromedp.Evaluate[T](expression, func(e *runtime.EvaluateParams) { e.AwaitPromise = new(true) }))
 	if err != nil {
@@ -158,13 +145,13 @@ func value[T any](p *tab, expression string) T {
 	return v
 }
 
-// expect fails unless a script expression gives want, at once or within the
+// Expect fails unless a script expression gives want, at once or within the
 // second that rendering may take.
-func expect[T comparable](p *tab, expression string, want T) {
+func Expect[T comparable](p *Tab, expression string, want T) {
 	p.t.Helper()
 	var got T
 	for range 20 {
-		if got = value[T](p, expression); got == want {
+		if got = Value[T](p, expression); got == want {
 			return
 		}
 		time.Sleep(50 * time.Millisecond)
@@ -172,8 +159,8 @@ func expect[T comparable](p *tab, expression string, want T) {
 	p.t.Errorf("%s is %v, want %v", expression, got, want)
 }
 
-// quiet fails if the browser complained or fetched anything.
-func (p *tab) quiet() {
+// Quiet fails if the browser complained or fetched anything.
+func (p *Tab) Quiet() {
 	p.t.Helper()
 	p.mu.Lock()
 	defer p.mu.Unlock()
@@ -182,5 +169,19 @@ func (p *tab) quiet() {
 	}
 	if len(p.requests) > 0 {
 		p.t.Errorf("the page fetched %q", p.requests)
+	}
+}
+
+// Shot keeps a picture of the page for a look, in the folder that the variable
+// FITSQA_SHOTS of the environment names; without it, none.
+func (p *Tab) Shot(name string) {
+	p.t.Helper()
+	dir := os.Getenv("FITSQA_SHOTS")
+	if dir == "" {
+		return
+	}
+	shot := Call(p, page.CaptureScreenshot, page.CaptureScreenshotParams{})
+	if err := os.WriteFile(filepath.Join(dir, name+".png"), shot.Data, 0o644); err != nil {
+		p.t.Fatal(err)
 	}
 }

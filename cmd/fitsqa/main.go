@@ -7,6 +7,7 @@
 //
 //	fitsqa check [flags] DIR...    measure a night, write the reports
 //	fitsqa demo [flags] DIR        write a synthetic night with known truth
+//	fitsqa review [flags] OUTDIR   look through a night, decide, move
 //	fitsqa cull [flags] OUTDIR     move spoiled subs aside, or bring them back
 //	fitsqa ledger [flags]          hours and camera health over the season
 //	fitsqa cache [flags]           what is remembered of measured frames

@@ -100,7 +100,7 @@ func TestBrowserLooksAtLargeFrames(t *testing.T) {
 	}
 	s := serve(t, largeNight(t, 3))
 	p := browser.Open(t, s.url, 1600, 1000)
-	browser.Expect(p, `document.documentElement.dataset.review`, "yes")
+	browser.Expect(p, `String(document.documentElement.dataset.review)`, "yes")
 	p.Run(`viewer.open(0)`)
 	browser.Expect(p, whole, true)
 	p.Shot("large-fit")
@@ -167,7 +167,7 @@ func TestBrowserMarksAndMoves(t *testing.T) {
 	p := browser.Open(t, s.url, 1280, 900)
 	q := browser.Open(t, s.url, 1280, 900)
 	for _, tab := range []*browser.Tab{p, q} {
-		browser.Expect(tab, `document.documentElement.dataset.review`, "yes")
+		browser.Expect(tab, `String(document.documentElement.dataset.review)`, "yes")
 	}
 	p.Run(`viewer.open(2)`)
 	browser.Expect(p, whole, true)
@@ -184,7 +184,7 @@ func TestBrowserMarksAndMoves(t *testing.T) {
 
 	p.Run(`byId("move-take").value = "own"`)
 	p.Click("#move-look")
-	browser.Expect(p, `byId("move-go")?.textContent`, "Move 1 file aside")
+	browser.Expect(p, `String(byId("move-go")?.textContent)`, "Move 1 file aside")
 	p.Shot("moving")
 	p.Click("#move-go")
 	browser.Expect(p, `byId("move-words").textContent`, "1 file moved aside.")

@@ -103,7 +103,7 @@ func planCull(stderr io.Writer, outdir string, o cullOptions) (*cull.Plan, error
 		return nil, err
 	}
 	defer f.Close()
-	subs, err := cull.ReadNight(f)
+	subs, roots, err := cull.ReadNight(f)
 	if err != nil {
 		return nil, err
 	}
@@ -114,7 +114,11 @@ func planCull(stderr io.Writer, outdir string, o cullOptions) (*cull.Plan, error
 	for _, d := range decisions.Apply(subs, own) {
 		fmt.Fprintf(stderr, "fitsqa cull: a decision is on a file that is not there: %s\n", printable(d.Name))
 	}
-	return cull.NewPlan(subs, cull.Selection{Take: cull.Choice(o.take), Causes: o.causes, Filters: o.filters})
+	plan, err := cull.NewPlan(subs, cull.Selection{Take: cull.Choice(o.take), Causes: o.causes, Filters: o.filters})
+	if plan != nil {
+		plan.Night = roots
+	}
+	return plan, err
 }
 
 func showPlan(stdout io.Writer, outdir string, plan *cull.Plan) int {

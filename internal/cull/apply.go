@@ -7,6 +7,9 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
 )
 
 // Outcome is what became of a plan or of an undo.
@@ -46,9 +49,12 @@ func (w *Worker) Apply(ctx context.Context, p *Plan) (Outcome, error) {
 	defer unlock()
 
 	// What an earlier journal moved can still be undone: it stays in the new one.
-	journal, err := loadJournal(w.OutDir)
+	nights, journal, err := loadJournal(w.OutDir)
 	if err != nil {
 		return out, fmt.Errorf("%w; nothing was moved", err)
+	}
+	if len(nights) > 0 && !slices.Equal(nights, p.Night) {
+		return out, fmt.Errorf("the journal there is of the culled files of another night, in %s: bring them back first, with --undo; nothing was moved", quoted(nights))
 	}
 	known := map[string]int{}
 	for i, m := range journal {
@@ -64,7 +70,7 @@ func (w *Worker) Apply(ctx context.Context, p *Plan) (Outcome, error) {
 	if err := w.step(ctx, "write the journal"); err != nil {
 		return out, err
 	}
-	if err := saveJournal(w.OutDir, journal); err != nil {
+	if err := saveJournal(w.OutDir, p.Night, journal); err != nil {
 		return out, fmt.Errorf("writing the journal: %w; nothing was moved", err)
 	}
 
@@ -104,7 +110,7 @@ func (w *Worker) Undo(ctx context.Context) (Outcome, error) {
 		return out, err
 	}
 	defer unlock()
-	journal, err := loadJournal(w.OutDir)
+	_, journal, err := loadJournal(w.OutDir)
 	if err != nil {
 		return out, err
 	}
@@ -143,6 +149,15 @@ func (w *Worker) Undo(ctx context.Context) (Outcome, error) {
 	return out, syncFolder(w.OutDir)
 }
 
+// quoted is a list of paths that a terminal can show.
+func quoted(paths []string) string {
+	var q []string
+	for _, p := range paths {
+		q = append(q, strconv.Quote(p))
+	}
+	return strings.Join(q, ", ")
+}
+
 // ErrNoJournal says that there is nothing to undo.
 var ErrNoJournal = errors.New("no journal: nothing was moved from here")
 
@@ -159,6 +174,9 @@ func (m Move) back() (moved bool, err error) {
 		return false, errors.New("another file has its old name by now")
 	case to != nil:
 		return false, reason(to)
+	}
+	if err := m.unchanged(m.To); err != nil { // through a link that leads elsewhere by now, say
+		return false, fmt.Errorf("is not the file that was moved there: it %w", err)
 	}
 	if err := renameExclusive(m.To, m.Path); err != nil {
 		return false, renameReason(err)

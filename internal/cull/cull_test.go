@@ -334,3 +334,96 @@ func TestNotJudgedStays(t *testing.T) {
 		}
 	}
 }
+
+// An undo through a link that leads to another night by now moves nothing of
+// that night.
+func TestUndoThroughAnotherLink(t *testing.T) {
+	root := t.TempDir()
+	link := filepath.Join(root, "tonight")
+	out := filepath.Join(root, "out")
+	must(t, os.Mkdir(out, 0o777))
+	must(t, os.Symlink(filepath.Join(root, "night 1"), link))
+	var subs []Sub
+	for _, n := range []string{"a.fits", "b.fits"} {
+		makeFrame(t, filepath.Join(root, "night 1", "lights", n), "")
+		s := makeFrame(t, filepath.Join(root, "night 1", "lights", n), "cull")
+		s.Path = filepath.Join(link, "lights", n)
+		subs = append(subs, s)
+	}
+	w := Worker{OutDir: out}
+	plan, err := NewPlan(subs, Selection{Take: TakeCull})
+	must(t, err)
+	if done, err := w.Apply(context.Background(), plan); err != nil || len(done.Moved) != 2 {
+		t.Fatalf("%v %+v", err, done)
+	}
+	// The second night has files of the same names, two of them culled.
+	var other []string
+	for i, n := range []string{"a.fits", "b.fits"} {
+		path := filepath.Join(root, "night 2", "lights", Folder, n)
+		makeFrame(t, path, "")
+		if i == 0 { // same size, another time
+			must(t, os.WriteFile(path, make([]byte, subs[0].Size), 0o666))
+			must(t, os.Chtimes(path, shot, shot.Add(24*time.Hour)))
+		}
+		other = append(other, path)
+	}
+	must(t, os.Remove(link))
+	must(t, os.Symlink(filepath.Join(root, "night 2"), link))
+	back, err := w.Undo(context.Background())
+	if err != nil || len(back.Moved) != 0 || len(back.Refused) != 2 || !strings.Contains(back.Refused[0].Reason, "is not the file that was moved there") {
+		t.Errorf("%v %+v", err, back)
+	}
+	for _, path := range other {
+		if _, err := os.Lstat(path); err != nil {
+			t.Errorf("%s of another night was moved: %v", path, err)
+		}
+	}
+	must(t, os.Remove(link))
+	must(t, os.Symlink(filepath.Join(root, "night 1"), link))
+	if back, err := w.Undo(context.Background()); err != nil || len(back.Moved) != 2 {
+		t.Errorf("with the link back: %v %+v", err, back)
+	}
+}
+
+// A journal belongs to one night: another one's files are not moved on top.
+func TestJournalOfAnotherNight(t *testing.T) {
+	out, subs := makeNight(t, []string{"a", "b"})
+	w := Worker{OutDir: out}
+	plan, err := NewPlan(subs[:2], Selection{Take: TakeCull})
+	must(t, err)
+	plan.Night = []string{"/night 1"}
+	_, err = w.Apply(context.Background(), plan)
+	must(t, err)
+	other, err := NewPlan(subs[2:], Selection{Take: TakeCull})
+	must(t, err)
+	other.Night = []string{"/night 2"}
+	if done, err := w.Apply(context.Background(), other); err == nil || !strings.Contains(err.Error(), "another night") || len(done.Moved) != 0 {
+		t.Errorf("%v %+v", err, done)
+	}
+	wantPlaces(t, subs, 1)
+	back, err := w.Undo(context.Background())
+	if err != nil || len(back.Moved) != 1 {
+		t.Errorf("%v %+v", err, back)
+	}
+	if _, err := w.Apply(context.Background(), other); err != nil {
+		t.Errorf("once the first night is back: %v", err)
+	}
+}
+
+// A sub that night.json does not tell enough of stays, and no other for it.
+func TestOneOddSub(t *testing.T) {
+	root := t.TempDir()
+	good := makeFrame(t, filepath.Join(root, "good"), "cull")
+	for _, time := range []string{"null", `""`, `"12026-01-01T00:00:00Z"`, `"never"`} {
+		text := fmt.Sprintf(`{"schema_version": 2, "roots": [%q], "subs": [
+			{"path": %q, "size_bytes": %d, "modified_utc": %q, "verdict": "cull"},
+			{"path": "/odd", "size_bytes": 1, "modified_utc": %s, "verdict": "cull"}]}`,
+			root, good.Path, good.Size, good.Modified.Format("2006-01-02T15:04:05.999999999Z07:00"), time)
+		subs, _, err := ReadNight(strings.NewReader(text))
+		must(t, err)
+		plan, err := NewPlan(subs, Selection{Take: TakeCull})
+		if err != nil || len(plan.Moves) != 1 || len(plan.Refused) != 1 || plan.Refused[0].Path != "/odd" {
+			t.Errorf("%s: %v %+v", time, err, plan)
+		}
+	}
+}

@@ -15,10 +15,12 @@ import (
 // The journal is text, one entry a line:
 //
 //	fitsqa cull journal 1
+//	night "FOLDER"
 //	move SIZE MODIFIED "FROM" "TO"
 //	end COUNT
 //
-// SIZE in bytes, MODIFIED in UTC to the nanosecond, the paths absolute and
+// FOLDER is one that was analysed; a journal belongs to one night, and one
+// without such a line to any. SIZE in bytes, MODIFIED in UTC to the nanosecond, the paths absolute and
 // quoted in ASCII with Go's escapes, so that any name fits on its line and any
 // eye can undo by hand. The last line shows that the journal is whole.
 const journalHead = "fitsqa cull journal 1"
@@ -34,9 +36,12 @@ type JournalError struct {
 
 func (e *JournalError) Error() string { return fmt.Sprintf("journal, line %d: %s", e.Line, e.Msg) }
 
-func writeJournal(w io.Writer, moves []Move) error {
+func writeJournal(w io.Writer, nights []string, moves []Move) error {
 	var b bytes.Buffer
 	fmt.Fprintln(&b, journalHead)
+	for _, n := range nights {
+		fmt.Fprintf(&b, "night %s\n", strconv.QuoteToASCII(n))
+	}
 	for _, m := range moves {
 		fmt.Fprintf(&b, "move %d %s %s %s\n", m.Size, m.Modified.UTC().Format(time.RFC3339Nano), strconv.QuoteToASCII(m.Path), strconv.QuoteToASCII(m.To))
 	}
@@ -46,45 +51,50 @@ func writeJournal(w io.Writer, moves []Move) error {
 }
 
 // ParseJournal reads a journal. Its error is a *JournalError or comes from r.
-func ParseJournal(r io.Reader) ([]Move, error) {
+func ParseJournal(r io.Reader) (nights []string, moves []Move, err error) {
 	sc := bufio.NewScanner(r)
 	sc.Buffer(nil, maxJournalLine)
-	var moves []Move
 	line, ended := 0, false
 	for sc.Scan() {
 		line++
 		text := sc.Text()
-		bad := func(format string, args ...any) error {
-			return &JournalError{line, fmt.Sprintf(format, args...)}
+		bad := func(format string, args ...any) ([]string, []Move, error) {
+			return nil, nil, &JournalError{line, fmt.Sprintf(format, args...)}
 		}
 		switch {
 		case line == 1:
 			if text != journalHead {
-				return nil, bad("begins with %q, not %q", text, journalHead)
+				return bad("begins with %q, not %q", text, journalHead)
 			}
 		case ended:
-			return nil, bad("more after the end")
+			return bad("more after the end")
+		case strings.HasPrefix(text, "night ") && len(moves) == 0:
+			n, err := strconv.Unquote(text[len("night "):])
+			if err != nil {
+				return bad("a folder is not quoted")
+			}
+			nights = append(nights, n)
 		case strings.HasPrefix(text, "move "):
 			m, err := parseMove(text[len("move "):])
 			if err != nil {
-				return nil, bad("%v", err)
+				return bad("%v", err)
 			}
 			moves = append(moves, m)
 		case text == fmt.Sprintf("end %d", len(moves)):
 			ended = true
 		default:
-			return nil, bad("neither a move nor the end after %d moves: %.40q", len(moves), text)
+			return bad("neither a move nor the end after %d moves: %.40q", len(moves), text)
 		}
 	}
 	if err := sc.Err(); err == bufio.ErrTooLong {
-		return nil, &JournalError{line + 1, "too long"}
+		return nil, nil, &JournalError{line + 1, "too long"}
 	} else if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if !ended {
-		return nil, &JournalError{line, "the end is missing"}
+		return nil, nil, &JournalError{line, "the end is missing"}
 	}
-	return moves, nil
+	return nights, moves, nil
 }
 
 func parseMove(text string) (Move, error) {
@@ -117,13 +127,13 @@ func parseMove(text string) (Move, error) {
 }
 
 // loadJournal reads the journal of an output folder; no journal is no moves.
-func loadJournal(outdir string) ([]Move, error) {
+func loadJournal(outdir string) (nights []string, moves []Move, err error) {
 	f, err := os.Open(filepath.Join(outdir, JournalName))
 	if os.IsNotExist(err) {
-		return nil, nil
+		return nil, nil, nil
 	}
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	defer f.Close()
 	return ParseJournal(f)
@@ -131,13 +141,13 @@ func loadJournal(outdir string) ([]Move, error) {
 
 // saveJournal puts a journal in place durably: whatever happens, the old one
 // or the new one is there, whole.
-func saveJournal(outdir string, moves []Move) (err error) {
+func saveJournal(outdir string, nights []string, moves []Move) (err error) {
 	temporary := filepath.Join(outdir, JournalName+".new")
 	f, err := os.Create(temporary)
 	if err != nil {
 		return err
 	}
-	if err = writeJournal(f, moves); err == nil {
+	if err = writeJournal(f, nights, moves); err == nil {
 		err = f.Sync()
 	}
 	if closeErr := f.Close(); err == nil {

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"slices"
 	"time"
 )
 
@@ -17,6 +18,7 @@ type Sub struct {
 	Verdict  string   // of the figures: "keep", "doubtful" or "cull"
 	Causes   []string // leading cause first
 	Sentence string   // why
+	Unclear  string   // why night.json does not tell enough to move it; "" when it does
 	Decision string   // the user's own verdict, "keep" or "cull"; "" when there is none. ReadNight leaves it empty.
 }
 
@@ -45,9 +47,10 @@ const maxNight = 1 << 30
 // ReadNight takes the subs from a night.json. Other fields are ignored, so
 // that a file of a newer minor version still serves; another schema version is
 // an error.
-func ReadNight(r io.Reader) ([]Sub, error) {
+func ReadNight(r io.Reader) (subs []Sub, roots []string, err error) {
 	var night struct {
-		SchemaVersion int `json:"schema_version"`
+		SchemaVersion int      `json:"schema_version"`
+		Roots         []string `json:"roots"`
 		Subs          []struct {
 			Name        string   `json:"name"`
 			Path        string   `json:"path"`
@@ -62,16 +65,17 @@ func ReadNight(r io.Reader) ([]Sub, error) {
 		} `json:"subs"`
 	}
 	if err := json.NewDecoder(io.LimitReader(r, maxNight)).Decode(&night); err != nil {
-		return nil, fmt.Errorf("not a night.json: %w", err)
+		return nil, nil, fmt.Errorf("not a night.json: %w", err)
 	}
 	if night.SchemaVersion != 1 && night.SchemaVersion != 2 { // the second knows one verdict more
-		return nil, fmt.Errorf("night.json has schema version %d, this program reads 1 and 2", night.SchemaVersion)
+		return nil, nil, fmt.Errorf("night.json has schema version %d, this program reads 1 and 2", night.SchemaVersion)
 	}
 	out := make([]Sub, 0, len(night.Subs))
 	for i, s := range night.Subs {
+		unclear := ""
 		modified, err := time.Parse(time.RFC3339Nano, s.ModifiedUTC)
-		if err != nil {
-			return nil, fmt.Errorf("night.json: sub %d: modified_utc: %w", i, err)
+		if err != nil { // a file that was gone by then, or a time beyond the year 9999
+			unclear = "night.json does not tell when it was last changed, so that nothing shows whether it is still the file that was analysed"
 		}
 		verdict := s.Verdict
 		if s.Measured != "" { // the user's own verdicts stand in the decision file
@@ -80,14 +84,15 @@ func ReadNight(r io.Reader) ([]Sub, error) {
 		switch verdict {
 		case "keep", "doubtful", "cull", notJudged:
 		default:
-			return nil, fmt.Errorf("night.json: sub %d: unknown verdict %q", i, verdict)
+			return nil, nil, fmt.Errorf("night.json: sub %d: unknown verdict %q", i, verdict)
 		}
 		path := s.Path
 		if len(s.PathBytes) > 0 { // a path that is no valid UTF-8
 			path = string(s.PathBytes)
 		}
 		out = append(out, Sub{Name: s.Name, Path: path, Size: s.SizeBytes, Modified: modified, Filter: s.Filter,
-			Verdict: verdict, Causes: s.Causes, Sentence: s.Sentence})
+			Verdict: verdict, Causes: s.Causes, Sentence: s.Sentence, Unclear: unclear})
 	}
-	return out, nil
+	slices.Sort(night.Roots)
+	return out, night.Roots, nil
 }

@@ -24,6 +24,7 @@ type Refusal struct {
 
 // Plan is what Apply would do.
 type Plan struct {
+	Night   []string // the folders that were analysed, sorted; nil when not told
 	Moves   []Move
 	Refused []Refusal
 }
@@ -97,6 +98,9 @@ func NewPlan(subs []Sub, sel Selection) (*Plan, error) {
 
 // check tells why a move must not be made.
 func (m Move) check() error {
+	if m.Unclear != "" {
+		return errors.New(m.Unclear)
+	}
 	if !filepath.IsAbs(m.Path) || strings.ContainsRune(m.Path, 0) {
 		return errors.New("night.json does not tell where it is")
 	}

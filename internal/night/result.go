@@ -19,7 +19,7 @@ import (
 // Result is everything known about the scanned folders. Reports compute
 // nothing: what two of them show is computed before, and stands here.
 type Result struct {
-	Roots    []string
+	Roots    []string // absolute
 	Finished time.Time
 	Program  string // version of the program that made this
 	Settings Settings

@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"path/filepath"
+	"slices"
 	"time"
 
 	"fitsqa/internal/frames"
@@ -29,7 +31,7 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	stage := func(name string) func(done, total int) {
 		return func(done, total int) { progress(name, done, total) }
 	}
-	r := &Result{Roots: roots, Settings: s}
+	r := &Result{Roots: absolute(roots), Settings: s}
 
 	scan := s.Frames
 	scan.Memory = s.roomForFrames()
@@ -78,6 +80,17 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	r.collectWarnings()
 	r.Finished = time.Now().UTC()
 	return r, nil
+}
+
+// absolute are paths that mean the same from any folder, as far as that can be told.
+func absolute(paths []string) []string {
+	out := slices.Clone(paths)
+	for i, p := range paths {
+		if abs, err := filepath.Abs(p); err == nil {
+			out[i] = abs
+		}
+	}
+	return out
 }
 
 func anyReadable(fs []*frames.Frame) bool {

@@ -36,7 +36,7 @@ func runCache(cmd *cobra.Command, empty bool, args []string) int {
 		err = tellCache(stdout, dir, empty)
 	}
 	if err != nil {
-		fmt.Fprintln(stderr, "fitsqa cache:", err)
+		fmt.Fprintln(stderr, "fitsqa cache:", oneLine(err))
 		return exitOutput
 	}
 	return exitDone
@@ -74,6 +74,6 @@ func openCache(stderr io.Writer) *cache.Store {
 			return store
 		}
 	}
-	fmt.Fprintln(stderr, "fitsqa check: nothing will be remembered for the next run:", err)
+	fmt.Fprintln(stderr, "fitsqa check: nothing will be remembered for the next run:", oneLine(err))
 	return nil
 }

@@ -95,7 +95,7 @@ func runCheck(cmd *cobra.Command, o *checkOptions, roots []string) int {
 		fmt.Fprintln(stderr, place.notice)
 	}
 	if err := report.CheckWritable(place.dir); err != nil {
-		fmt.Fprintln(stderr, "fitsqa check: writing the reports:", err)
+		fmt.Fprintln(stderr, "fitsqa check: writing the reports:", oneLine(err))
 		return exitOutput
 	}
 
@@ -123,7 +123,7 @@ func (o *checkOptions) measure(ctx context.Context, stderr io.Writer, cmd *cobra
 		fmt.Fprintln(stderr, "fitsqa check: interrupted, nothing written")
 		return nil, exitInterrupted
 	case errors.Is(err, night.ErrNothing):
-		fmt.Fprintln(stderr, "fitsqa check:", err)
+		fmt.Fprintln(stderr, "fitsqa check:", oneLine(err))
 		return nil, exitNothing
 	case err != nil:
 		return nil, usageError(stderr, cmd, err)
@@ -139,15 +139,15 @@ func (o *checkOptions) report(ctx context.Context, stdout, stderr io.Writer, dir
 			fmt.Fprintln(stderr, "fitsqa check: interrupted, nothing written")
 			return exitInterrupted
 		}
-		fmt.Fprintln(stderr, "fitsqa check: writing the reports:", err)
+		fmt.Fprintln(stderr, "fitsqa check: writing the reports:", oneLine(err))
 		return exitOutput
 	}
 	if err := keepDecisions(dir, o.decisions, result); err != nil {
-		fmt.Fprintln(stderr, "fitsqa check: keeping your decisions:", err)
+		fmt.Fprintln(stderr, "fitsqa check: keeping your decisions:", oneLine(err))
 		return exitOutput
 	}
 	if err := o.show(stdout, dir, result); err != nil {
-		fmt.Fprintln(stderr, "fitsqa check:", err)
+		fmt.Fprintln(stderr, "fitsqa check:", oneLine(err))
 		return exitOutput
 	}
 	tellMistakes(stderr, result)
@@ -156,7 +156,7 @@ func (o *checkOptions) report(ctx context.Context, stdout, stderr io.Writer, dir
 			fmt.Fprintln(stderr, "fitsqa check: interrupted: the reports are complete, but the night was not recorded")
 			return exitInterrupted
 		}
-		fmt.Fprintf(stderr, "fitsqa check: the reports are complete, but the night was not recorded (--no-ledger does without): %v\n", err)
+		fmt.Fprintf(stderr, "fitsqa check: the reports are complete, but the night was not recorded (--no-ledger does without): %s\n", oneLine(err))
 		return exitOutput
 	}
 	switch {

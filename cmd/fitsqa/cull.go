@@ -15,6 +15,7 @@ import (
 
 	"fitsqa/internal/cull"
 	"fitsqa/internal/decisions"
+	"fitsqa/internal/frames"
 )
 
 const cullAbout = `
@@ -85,7 +86,7 @@ func runCull(cmd *cobra.Command, o *cullOptions, args []string) int {
 	case errors.Is(err, cull.ErrChoice):
 		return usageError(stderr, cmd, fmt.Errorf("--take %q: %w", o.take, err))
 	case err != nil:
-		fmt.Fprintln(stderr, "fitsqa cull:", err)
+		fmt.Fprintln(stderr, "fitsqa cull:", oneLine(err))
 		return exitNothing
 	}
 	switch {
@@ -123,7 +124,7 @@ func planCull(stderr io.Writer, outdir string, o cullOptions) (*cull.Plan, error
 
 func showPlan(stdout io.Writer, outdir string, plan *cull.Plan) int {
 	for _, m := range plan.Moves {
-		fmt.Fprintf(stdout, "%s: %s (%s)\n", printable(m.Path), m.Final(), m.Why())
+		fmt.Fprintf(stdout, "%s: %s (%s)\n", printable(m.Path), m.Final(), frames.Printable(m.Why()))
 	}
 	showRefused(stdout, plan.Refused, "would stay")
 	fmt.Fprintf(stdout, "%s would be moved into folders %q beside them; nothing was moved.\n", files(len(plan.Moves)), cull.Folder)
@@ -146,7 +147,7 @@ func listCull(stdout, stderr io.Writer, plan *cull.Plan, null bool) int {
 			code = exitUnreadable
 			continue
 		}
-		fmt.Fprint(stdout, m.Path, end)
+		fmt.Fprint(toTools(stdout), m.Path, end)
 	}
 	showRefused(stderr, plan.Refused, "left out")
 	return max(code, partly(plan.Refused))
@@ -167,7 +168,7 @@ func undoCull(ctx context.Context, stdout, stderr io.Writer, outdir string) int 
 	w := cull.Worker{OutDir: outdir}
 	out, err := w.Undo(ctx)
 	if errors.Is(err, cull.ErrNoJournal) {
-		fmt.Fprintln(stderr, "fitsqa cull:", err)
+		fmt.Fprintln(stderr, "fitsqa cull:", oneLine(err))
 		return exitNothing
 	}
 	showRefused(stdout, out.Refused, "not brought back")
@@ -181,7 +182,7 @@ func cullEnd(ctx context.Context, stderr io.Writer, out cull.Outcome, err error)
 		fmt.Fprintln(stderr, "fitsqa cull: interrupted; call it again to go on, or with --undo to go back")
 		return exitInterrupted
 	case err != nil:
-		fmt.Fprintln(stderr, "fitsqa cull:", err)
+		fmt.Fprintln(stderr, "fitsqa cull:", oneLine(err))
 		return exitOutput
 	}
 	return partly(out.Refused)
@@ -189,7 +190,7 @@ func cullEnd(ctx context.Context, stderr io.Writer, out cull.Outcome, err error)
 
 func showRefused(w io.Writer, refused []cull.Refusal, what string) {
 	for _, r := range refused {
-		fmt.Fprintf(w, "%s: %s: %s\n", printable(r.Path), what, r.Reason)
+		fmt.Fprintf(w, "%s: %s: %s\n", printable(r.Path), what, frames.Printable(r.Reason))
 	}
 }
 

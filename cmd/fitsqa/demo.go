@@ -47,7 +47,7 @@ func runDemo(cmd *cobra.Command, scenario string, seed uint64, args []string) in
 		fmt.Fprintln(stderr, "fitsqa demo: interrupted")
 		return exitInterrupted
 	case err != nil:
-		fmt.Fprintln(stderr, "fitsqa demo:", err)
+		fmt.Fprintln(stderr, "fitsqa demo:", oneLine(err))
 		return exitOutput
 	}
 	fmt.Fprintf(stdout, "%d frames in %s, their truth in %s\n", truth.FrameCount(), args[0], demo.TruthPath(args[0]))

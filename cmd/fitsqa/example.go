@@ -19,7 +19,7 @@ func settingsCommand() *cobra.Command {
 	return command("settings", "print every setting as a settings file", settingsAbout, func(cmd *cobra.Command, _ []string) int {
 		s := night.DefaultSettings()
 		if err := config.Example(cmd.OutOrStdout(), &s); err != nil {
-			fmt.Fprintln(cmd.ErrOrStderr(), "fitsqa settings:", err)
+			fmt.Fprintln(cmd.ErrOrStderr(), "fitsqa settings:", oneLine(err))
 			return exitOutput
 		}
 		return exitDone

@@ -73,7 +73,7 @@ func runLedger(cmd *cobra.Command, o *ledgerOptions, args []string) int {
 		return exitInterrupted
 	}
 	if err != nil {
-		fmt.Fprintln(stderr, "fitsqa ledger:", err)
+		fmt.Fprintln(stderr, "fitsqa ledger:", oneLine(err))
 	}
 	return code
 }

@@ -19,7 +19,7 @@ func manCommand() *cobra.Command {
 			return usageError(cmd.ErrOrStderr(), cmd, fmt.Errorf("name one folder"))
 		}
 		if err := writeMan(cmd.Root(), args[0]); err != nil {
-			fmt.Fprintln(cmd.ErrOrStderr(), "fitsqa man:", err)
+			fmt.Fprintln(cmd.ErrOrStderr(), "fitsqa man:", oneLine(err))
 			return exitOutput
 		}
 		return exitDone

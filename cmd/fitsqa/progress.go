@@ -2,11 +2,9 @@ package main
 
 import (
 	"io"
-	"os"
 	"time"
 
 	"github.com/schollz/progressbar/v3"
-	"golang.org/x/term"
 )
 
 // progress shows one bar a stage, with rate and remaining time, when w is a
@@ -19,8 +17,8 @@ type progress struct {
 }
 
 func newProgress(w io.Writer) *progress {
-	f, ok := w.(*os.File)
-	return &progress{w: w, show: ok && term.IsTerminal(int(f.Fd()))}
+	f := terminal(w)
+	return &progress{w: f, show: f != nil} // a bar steers the terminal: it goes there directly
 }
 
 // update is called as work goes on, from one goroutine at a time.

@@ -12,9 +12,12 @@ import (
 
 // run is the whole program: it picks the command and gives its exit code.
 func run(ctx context.Context, stdout, stderr io.Writer, args []string) int {
+	out, errs := &plainText{w: stdout}, &plainText{w: stderr}
+	defer out.flush()
+	defer errs.flush()
 	root := newRoot()
-	root.SetOut(stdout)
-	root.SetErr(stderr)
+	root.SetOut(out)
+	root.SetErr(errs)
 	root.SetArgs(append([]string{}, args...)) // nil would mean the arguments of this process
 	command, err := root.ExecuteContextC(ctx)
 	var code exitCode
@@ -24,7 +27,7 @@ func run(ctx context.Context, stdout, stderr io.Writer, args []string) int {
 	case errors.As(err, &code):
 		return int(code)
 	}
-	return usageError(stderr, command, err)
+	return usageError(errs, command, err)
 }
 
 // exitCode ends a command that has said itself what went wrong.
@@ -108,6 +111,6 @@ func helpOf(cmd *cobra.Command, args []string) error {
 
 // usageError says what is wrong with a command line and where its help is.
 func usageError(stderr io.Writer, cmd *cobra.Command, err error) int {
-	fmt.Fprintf(stderr, "%s: %v\nSee \"%s --help\".\n", cmd.CommandPath(), err, cmd.CommandPath())
+	fmt.Fprintf(stderr, "%s: %s\nSee \"%s --help\".\n", cmd.CommandPath(), oneLine(err), cmd.CommandPath())
 	return exitUsage
 }

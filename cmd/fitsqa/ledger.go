@@ -17,6 +17,7 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/ledger"
+	"fitsqa/internal/report"
 	"fitsqa/internal/names"
 )
 
@@ -202,7 +203,7 @@ func hoursCSV(w *csv.Writer, s season) {
 		if !math.IsNaN(h.Clear) {
 			total += h.Clear
 		}
-		w.Write([]string{string(h.Target), string(h.Filter), h.Night, string(h.Camera), strconv.Itoa(h.Subs),
+		w.Write([]string{report.Cell(string(h.Target)), report.Cell(string(h.Filter)), h.Night, report.Cell(string(h.Camera)), strconv.Itoa(h.Subs),
 			decimal(h.Shot/3600, 4), decimal(h.Usable/3600, 4), decimal(h.Clear/3600, 4), decimal(total/3600, 4)})
 	}
 }
@@ -215,7 +216,7 @@ func healthCSV(w *csv.Writer, s season) {
 			if i == len(h.Points)-1 {
 				warning = h.Warning
 			}
-			w.Write([]string{string(h.Camera), h.Metric, string(h.Setting), p.Night, exact(p.Value), h.Unit, exact(p.Uncertainty), strconv.Itoa(p.Frames), warning})
+			w.Write([]string{report.Cell(string(h.Camera)), h.Metric, report.Cell(string(h.Setting)), p.Night, exact(p.Value), h.Unit, exact(p.Uncertainty), strconv.Itoa(p.Frames), report.Cell(warning)})
 		}
 	}
 }
@@ -223,7 +224,7 @@ func healthCSV(w *csv.Writer, s season) {
 func sitesCSV(w *csv.Writer, s season) {
 	w.Write([]string{"lat_deg", "lon_deg", "filter", "nights", "best_fwhm_arcsec", "best_fwhm_night", "best_sky_e_per_s_arcsec2", "best_sky_night", "best_sky_mag_arcsec2"})
 	for _, b := range s.sites {
-		w.Write([]string{exact(b.Lat), exact(b.Lon), string(b.Filter), strconv.Itoa(b.Nights), exact(b.FWHM), b.FWHMNight, exact(b.Sky), b.SkyNight, exact(b.SkyMag)})
+		w.Write([]string{exact(b.Lat), exact(b.Lon), report.Cell(string(b.Filter)), strconv.Itoa(b.Nights), exact(b.FWHM), b.FWHMNight, exact(b.Sky), b.SkyNight, exact(b.SkyMag)})
 	}
 }
 

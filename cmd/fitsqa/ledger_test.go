@@ -2,9 +2,11 @@ package main
 
 import (
 	"encoding/csv"
+	"encoding/json"
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -82,7 +84,7 @@ func TestLedgerCSV(t *testing.T) {
 		rows int
 		last []string
 	}{
-		{"--csv", 3, []string{"Heron \x1b[31mNebula", "Ha", "2025-02-04", "C1", "12", "1.0000", "0.5000", "0.2500", "0.7500"}},
+		{"--csv", 3, []string{`Heron \x1b[31mNebula`, "Ha", "2025-02-04", "C1", "12", "1.0000", "0.5000", "0.2500", "0.7500"}},
 		{"--csv=health", 5, []string{"C1", "read_noise_e", "gain 100", "2025-02-04", "2.5", "e-", "0.01", "20",
 			"C1: read noise (gain 100) went from 1.5 to 2.5 e- on 2025-02-04; beyond the 0.045 that noise and daily change explain"}},
 		{"--csv=sites", 2, []string{"50", "10", "Ha", "2", "3", "2025-02-03", "0.25", "2025-02-03", ""}},
@@ -133,5 +135,91 @@ func TestLedgerTrouble(t *testing.T) {
 	}
 	if code, stdout, _ := call(t, "ledger", "--help"); code != exitDone || !strings.Contains(stdout, "--forget") {
 		t.Errorf("help: %d", code)
+	}
+}
+
+// Names that spreadsheets take for formulas come out of the ledger as text.
+func TestLedgerCSVHoldsNoFormulas(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "ledger.db")
+	l, err := ledger.Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const formula = "=cmd|' /C calc'!A0"
+	start := time.Date(2025, 2, 3, 20, 0, 0, 0, time.UTC)
+	r := ledger.Record{
+		Subs: []ledger.Sub{{Camera: "@cam", Start: start, Night: "2025-02-03", Target: formula, Filter: "a;=1+1", Exposure: 300, Verdict: "keep",
+			Weight: 1, FWHM: 3, Sky: 1, SkyMag: math.NaN(), Lat: 50, Lon: 10}},
+		Figures: []ledger.Figure{{Camera: "＝cam", Night: "2025-02-03", Metric: "read_noise_e", Setting: "+gain", Unit: "e-", Value: 1, Uncertainty: 0.1, Frames: 5}},
+	}
+	if err := l.Record(t.Context(), r); err != nil {
+		t.Fatal(err)
+	}
+	l.Close()
+	for table, wants := range map[string][]string{"hours": {"'" + formula, "a;'=1+1", "'@cam"}, "health": {"'＝cam", "'+gain"}, "sites": {"a;'=1+1"}} {
+		_, stdout, stderr := call(t, "ledger", "--ledger", path, "--csv="+table)
+		rows, err := csv.NewReader(strings.NewReader(stdout)).ReadAll()
+		if err != nil || len(rows) != 2 {
+			t.Fatalf("%s: %v %q %q", table, err, stdout, stderr)
+		}
+		for _, want := range wants {
+			if !slices.Contains(rows[1], want) {
+				t.Errorf("%s: no cell %q in %q", table, want, rows[1])
+			}
+		}
+	}
+}
+
+// A ledger that cannot be read is no ledger without nights: every report says
+// so, and what rests on it is unknown.
+func TestUnreadableLedgerIsTold(t *testing.T) {
+	t.Parallel()
+	dir := smallNight(t)
+	place := t.TempDir()
+	damaged := filepath.Join(place, "damaged.db")
+	if err := os.WriteFile(damaged, []byte(strings.Repeat("no database\n", 100)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	config := filepath.Join(place, "goals.toml")
+	if err := os.WriteFile(config, []byte("[[plan.goals]]\ntarget = \"Heron Nebula\"\nfilter = \"L\"\nhours = 8\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	out := filepath.Join(place, "out")
+	code, stdout, stderr := finish(t, program(t, "check", "--no-cache", "--config", config, "--ledger", damaged, "-o", out, dir))
+	if code != exitOutput { // the night could not be recorded either
+		t.Errorf("exit %d\n%s", code, stderr)
+	}
+	for _, name := range []string{"report.txt", "night.json", "report.html"} {
+		raw, err := os.ReadFile(filepath.Join(out, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := strings.Join(strings.Fields(string(raw)), " ")
+		for _, want := range []string{"earlier nights are unknown", "hours of earlier nights unknown"} {
+			if !strings.Contains(text, want) {
+				t.Errorf("%s does not say %q", name, want)
+			}
+		}
+	}
+	if !strings.Contains(strings.Join(strings.Fields(stdout), " "), "earlier nights are unknown") {
+		t.Errorf("the first screen does not tell:\n%s", stdout)
+	}
+	var night struct {
+		Goals []struct {
+			Earlier *float64 `json:"earlier_h"`
+			Still   struct {
+				Value *float64 `json:"value"`
+			} `json:"still_needed_h"`
+		} `json:"goals"`
+	}
+	raw, err := os.ReadFile(filepath.Join(out, "night.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := json.Unmarshal(raw, &night); err != nil {
+		t.Fatal(err)
+	}
+	if len(night.Goals) != 1 || night.Goals[0].Earlier != nil || night.Goals[0].Still.Value != nil {
+		t.Errorf("goals %+v", night.Goals)
 	}
 }

@@ -2,6 +2,8 @@ package main
 
 import (
 	"context"
+	"errors"
+	"io/fs"
 
 	"github.com/spf13/pflag"
 
@@ -28,27 +30,38 @@ func (f *seasonFlags) file() (string, error) {
 	return ledger.DefaultPath()
 }
 
-// recall takes over what the ledger holds of other nights; nothing when it cannot
-// be read, which record will report.
+// recall takes over what the ledger holds of other nights, or the reason why
+// that is unknown. No ledger yet is none.
 func (f *seasonFlags) recall(ctx context.Context, s *night.Settings) {
-	path, err := f.file()
-	if f.off || err != nil {
+	if f.off {
 		return
+	}
+	err := f.read(ctx, s)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		s.NoLedger = oneLine(err)
+	}
+}
+
+func (f *seasonFlags) read(ctx context.Context, s *night.Settings) error {
+	path, err := f.file()
+	if err != nil {
+		return err
 	}
 	l, err := ledger.OpenExisting(ctx, path)
 	if err != nil {
-		return
+		return err
 	}
 	defer l.Close()
 	earlier, err := l.Earlier(ctx)
 	if err != nil {
-		return
+		return err
 	}
 	camera, err := l.Remembered(ctx)
 	if err != nil {
-		return
+		return err
 	}
 	s.Earlier, s.Camera = earlier, camera
+	return nil
 }
 
 // record keeps the night in the ledger.

@@ -45,6 +45,9 @@ func (r *Result) collectWarnings() {
 	if n := r.notJudged(); n > 0 {
 		r.Warnings = append([]string{fmt.Sprintf("%s could not be read, for reasons that say nothing about them: not judged, and not moved by cull unless asked for by that cause", plural(n, "sub"))}, r.Warnings...)
 	}
+	if why := r.Settings.NoLedger; why != "" {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("earlier nights are unknown, so goals and balance know this one alone: %s", why))
+	}
 	if n := r.Unreadable(); n > 0 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("%s could not be read; see the list of files", plural(n, "file")))
 	}

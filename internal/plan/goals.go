@@ -11,7 +11,7 @@ import (
 type Progress struct {
 	Goal
 	Tonight     stats.Value // clear hours of these nights
-	Earlier     float64     // clear hours of earlier nights, from the ledger
+	Earlier     float64     // clear hours of earlier nights, from the ledger; NaN when it could not be read
 	NeededTotal stats.Value // clear hours that meet the goal
 	StillNeeded stats.Value // clear hours; 0 when it is met
 	Nights      stats.Value // nights like these that this takes
@@ -37,6 +37,15 @@ func (p *Plan) towards(goal Goal, in Input, opt Options) Progress {
 		if math.IsNaN(y.Clear) {
 			g.Tonight = stats.Missing("no sub has a weight")
 		}
+	}
+	if in.EarlierUnknown != "" {
+		unknown := stats.Missing("earlier nights are unknown: " + in.EarlierUnknown)
+		g.Earlier = math.NaN()
+		g.NeededTotal, g.SNR, g.StillNeeded, g.Nights = stats.Known(goal.Hours, math.NaN(), 0), unknown, unknown, unknown
+		if goal.SNR > 0 {
+			g.NeededTotal = unknown
+		}
+		return g
 	}
 	done := known(g.Tonight.V) + g.Earlier
 	g.NeededTotal = stats.Known(goal.Hours, math.NaN(), 0)

@@ -23,6 +23,8 @@ type Input struct {
 	Groups  []Group
 	Site    *sky.Site // nil when unknown
 	Earlier []Earlier // what other nights brought, from the season ledger
+
+	EarlierUnknown string // why the ledger could not be read; "" when it could, or none was asked for
 }
 
 // Group is a judged group of subs and what is known of camera, optics and

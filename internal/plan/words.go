@@ -50,6 +50,9 @@ func (g Progress) words() string {
 	if !g.NeededTotal.OK() {
 		return name + "the goal cannot be followed: " + g.NeededTotal.Why + "."
 	}
+	if math.IsNaN(g.Earlier) {
+		return name + fmt.Sprintf("%s clear these nights; hours of earlier nights unknown, and so what is left of the %s you want.", duration(known(g.Tonight.V)*3600), duration(g.Hours*3600))
+	}
 	clear := (known(g.Tonight.V) + g.Earlier) * 3600
 	switch {
 	case g.Goal.SNR > 0:

@@ -5,6 +5,7 @@ import (
 	"io"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
@@ -96,14 +97,28 @@ func binningLabel(x, y int) string {
 	return strconv.Itoa(x) + "x" + strconv.Itoa(y)
 }
 
-// cell makes text from a file name or header safe for a spreadsheet: control
-// characters are made visible, and a text that a spreadsheet would take for a
-// formula (first character = + - @, tab or carriage return, the list of the
-// OWASP advice on CSV injection) gets an apostrophe in front.
-func cell[S ~string](s S) string {
-	safe := frames.Printable(string(s))
-	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
-		return "'" + safe
+// cell makes text from a file name or header safe for a spreadsheet, see Cell.
+func cell[S ~string](s S) string { return Cell(string(s)) }
+
+// Cell makes text that others wrote safe for a spreadsheet: control characters
+// are made visible, and what a spreadsheet would take for a formula gets an
+// apostrophe in front. That is a text that begins, behind blanks perhaps, with
+// = + - @ (the list of the OWASP advice on CSV injection), in full width too, as
+// some spreadsheets read them, or with a tab or carriage return; and every part
+// behind a semicolon, which divides cells where commas are decimal.
+func Cell(s string) string {
+	parts := strings.Split(s, ";")
+	for i, p := range parts {
+		safe := frames.Printable(p)
+		if begins := strings.TrimLeft(p, " \u00a0\u3000"); begins != "" && strings.ContainsAny(firstRune(begins), "=+-@\t\r\n＝＋－＠") {
+			safe = "'" + safe
+		}
+		parts[i] = safe
 	}
-	return safe
+	return strings.Join(parts, ";")
+}
+
+func firstRune(s string) string {
+	_, n := utf8.DecodeRuneInString(s)
+	return s[:n]
 }

@@ -184,6 +184,8 @@ func TestSettings(t *testing.T) {
 func TestCellsAreNoFormulas(t *testing.T) {
 	for in, want := range map[string]string{
 		"=1+1": "'=1+1", "+x": "'+x", "-x": "'-x", "@x": "'@x", "\tx": `'\tx`, "\rx": `'\rx`, "M 33": "M 33", "": "", "Hα": "Hα",
+		"＝1+1": "'＝1+1", "＋x": "'＋x", "－x": "'－x", "＠x": "'＠x", "  =1+1": "'  =1+1", "\u3000=x": `'\u3000=x`,
+		"a;=1+1": "a;'=1+1", "a; @x;b": "a;' @x;b", "a;b": "a;b", "\n=x": `'\n=x`, "a=b": "a=b", "2025-02-03": "2025-02-03",
 	} {
 		if got := cell(in); got != want {
 			t.Errorf("cell(%q) = %q, want %q", in, got, want)

@@ -17,8 +17,8 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/ledger"
-	"fitsqa/internal/report"
 	"fitsqa/internal/names"
+	"fitsqa/internal/report"
 )
 
 const ledgerAbout = `

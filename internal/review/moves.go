@@ -43,6 +43,7 @@ func (b *book) plan(sel cull.Selection) (*cull.Plan, planView, error) {
 	if err != nil {
 		return nil, planView{}, err
 	}
+	p.Night = b.night.roots
 	v := planView{Moves: []moveView{}, Refused: refusals(p.Refused)}
 	h := sha256.New()
 	for _, m := range p.Moves {

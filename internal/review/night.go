@@ -28,6 +28,7 @@ type sub struct {
 
 // nightFiles is what check left in an output folder.
 type nightFiles struct {
+	roots      []string // the folders that were analysed
 	subs       []sub
 	saturation map[string]float64 // ADU, by camera
 }
@@ -42,7 +43,7 @@ func readNight(outdir string) (*nightFiles, error) {
 		return nil, err
 	}
 	defer f.Close()
-	files, err := cull.ReadNight(f)
+	files, roots, err := cull.ReadNight(f)
 	if err != nil {
 		return nil, err
 	}
@@ -79,7 +80,7 @@ func readNight(outdir string) (*nightFiles, error) {
 	if len(more.Subs) != len(files) {
 		return nil, errors.New("night.json changed while it was read")
 	}
-	n := &nightFiles{saturation: map[string]float64{}}
+	n := &nightFiles{roots: roots, saturation: map[string]float64{}}
 	for i, m := range more.Subs {
 		s := sub{Sub: files[i], Group: m.Group, Target: m.Target, Exposure: orNaN(m.ExposureS), Camera: m.Camera, EPerADU: orNaN(m.EPerADU),
 			Weight: orNaN(m.Measures["weight"].Value), NorthAngle: orNaN(m.Measures["north_angle_deg"].Value)}

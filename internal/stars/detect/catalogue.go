@@ -17,6 +17,7 @@ import (
 type Found struct {
 	Stars []stars.Star
 	Broad []stars.Star // places of what was broader than a star: links of a wide track, perhaps
+	Knots []stars.Star // what lies on the spikes of bright stars
 	Sharp int          // how many points of light were left out as hot pixels
 }
 
@@ -50,7 +51,7 @@ func Catalogue(p *plane.Plane, s Seeing, threshold float64) Found {
 	list = append(list, sat.stars...)
 	flagBlends(list, s)
 	found.Stars = list
-	return found
+	return takeKnots(p, found, s)
 }
 
 // withoutDoubles drops the fainter of two candidates whose centres came together:

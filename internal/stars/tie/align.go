@@ -22,7 +22,8 @@ import (
 // Method: triangles of the brightest stars are looked up by their sides in a
 // k-d tree of the reference's triangles; each likeness proposes a shift and a
 // rotation, which is believed when it brings far more stars onto stars than
-// chance would; an affine map is then fitted to all pairs, 3-sigma clipped. A
+// chance would; an affine map is then fitted to all pairs, 3-sigma clipped, and
+// held against maps a few pixels off (see credible). A
 // field that overlaps too little with the reference is tied to it through a
 // field that lies in between.
 func Align(fields []*stars.Field) (al []Alignment, reference int) {
@@ -180,8 +181,8 @@ func brightest(f *stars.Field, n int) []point {
 // of the field before, tried first.
 func (m *matcher) match(f *stars.Field, guess Transform) Alignment {
 	if t, ok := m.supported(brightest(f, 40), guess, 1); ok {
-		if a, ok := m.refine(f, t, 3); ok {
-			return a
+		if a, ok := m.refine(f, t, 3); ok && m.credible(f, a.Transform) {
+			return m.rival(f, a)
 		}
 	}
 	// Frames of another size show the same sky binned or cropped.
@@ -192,8 +193,8 @@ func (m *matcher) match(f *stars.Field, guess Transform) Alignment {
 	for _, scale := range scales {
 		for _, st := range stages {
 			if t, ok := m.byTriangles(brightest(f, st.here), m.set(st.ref), scale); ok {
-				if a, ok := m.refine(f, t, 4); ok {
-					return a
+				if a, ok := m.refine(f, t, 4); ok && m.credible(f, a.Transform) {
+					return m.rival(f, a)
 				}
 			}
 		}

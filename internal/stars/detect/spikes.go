@@ -1,0 +1,157 @@
+package detect
+
+import (
+	"math"
+	"slices"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/plane"
+	"fitsqa/internal/stats"
+)
+
+// The vanes that hold a mirror draw spikes from bright stars, of any number and
+// direction. Along them the search finds knots; stars they are not, nor links of a
+// satellite's track. What tells them: the line from the bright star to a knot
+// shines all the way, and more than the circle through each of its points does on
+// either side, so that halos do not count.
+
+const (
+	spikeStars   = 60   // brightest stars that may have spikes
+	spikeBright  = 80.0 // times as bright as a knot at least: spikes hold some percent of a star's light
+	spikeHeight  = 30.0 // times as high as the spike at least: a star in a cluster or on a track is not
+	spikeLongest = 400  // px from the star
+	spikeLit     = 0.75 // least share of the line that shines
+	spikeSigma   = 4.0  // by which the line's median brightness is sure
+	topNoise     = 3.0  // standard deviations that noise adds to the highest of some pixels
+	ownLight     = 5.0  // times the spike's brightness: a star of its own on the spike
+)
+
+// takeKnots takes off what lies on the spikes of brighter stars.
+func takeKnots(p *plane.Plane, found Found, s Seeing) Found {
+	bright := brightest(found.Stars, spikeStars)
+	isKnot := func(st stars.Star) bool {
+		return slices.ContainsFunc(bright, func(b stars.Star) bool { return onSpike(p, b, st, s) })
+	}
+	found.Stars = slices.DeleteFunc(found.Stars, func(st stars.Star) bool {
+		knot := !st.Saturated && isKnot(st)
+		if knot {
+			found.Knots = append(found.Knots, st)
+		}
+		return knot
+	})
+	found.Broad = slices.DeleteFunc(found.Broad, isKnot)
+	return found
+}
+
+// brightest are the n brightest stars of a list in any order.
+func brightest(list []stars.Star, n int) []stars.Star {
+	order := slices.Clone(list)
+	slices.SortStableFunc(order, func(a, b stars.Star) int {
+		switch {
+		case a.Flux > b.Flux:
+			return -1
+		case a.Flux < b.Flux:
+			return 1
+		}
+		return 0
+	})
+	return order[:min(n, len(order))]
+}
+
+// onSpike tells whether a detection lies on a spike of a bright star.
+func onSpike(p *plane.Plane, b, st stars.Star, s Seeing) bool {
+	dx, dy := st.X-b.X, st.Y-b.Y
+	far := math.Hypot(dx, dy)
+	from := int(2.5*s.Fwhm) + 1
+	if to := far - 1.5*s.Fwhm; far > spikeLongest || st.Flux*spikeBright > b.Flux || to < float64(from+5) {
+		return false
+	}
+	ray := newRay(p, b, math.Atan2(dy, dx), s)
+	signal := ray.shine(from, far-1.5*s.Fwhm)
+	median, lit := lineOf(signal)
+	if !lit || b.Peak/p.Mesh.NoiseAt(b.X, b.Y) < spikeHeight*median {
+		return false
+	}
+	// Every vane draws a spike to either side of the star.
+	ray = newRay(p, b, math.Atan2(-dy, -dx), s)
+	if other, _ := lineOf(ray.shine(from, far-1.5*s.Fwhm)); other < median/3 {
+		return false
+	}
+	n := len(signal)
+	// Before the knot the spike is about as bright; noise adds to its top.
+	near := stats.Median(signal[max(0, n-int(4*s.Fwhm)):])
+	return st.Peak/p.Mesh.NoiseAt(st.X, st.Y) < topNoise+ownLight*max(near, median/4)
+}
+
+// shine is the light along a ray, as far as it is inside the frame.
+func (a *ray) shine(from int, to float64) (signal []float64) {
+	for r := from; float64(r) < to; r++ {
+		if v, ok := a.at(float64(r)); ok {
+			signal = append(signal, v)
+		}
+	}
+	return signal
+}
+
+// lineOf is the median brightness of a line (NaN: too little of it is inside the
+// frame), and whether it surely shines, all the way.
+func lineOf(signal []float64) (median float64, lit bool) {
+	if len(signal) < 5 {
+		return math.NaN(), false
+	}
+	median = stats.Median(signal)
+	return median, median > spikeSigma*1.2533/math.Sqrt(float64(len(signal))) && litShare(signal) >= spikeLit
+}
+
+// litShare is the share of a line that shines, by the means of seven points.
+func litShare(signal []float64) float64 {
+	const run = 7
+	lit, n := 0, 0
+	for i := 0; i+min(run, len(signal)) <= len(signal); i++ {
+		if stats.Mean(signal[i:i+min(run, len(signal))]) > 0.4 { // its error, of three pixels and six beside them
+			lit++
+		}
+		n++
+	}
+	return float64(lit) / float64(n)
+}
+
+// ray is a line outward from a star.
+type ray struct {
+	p        *plane.Plane
+	x, y     float64
+	angle    float64
+	beside   float64 // px along the circle to what it is compared with
+	sin, cos float64
+}
+
+func newRay(p *plane.Plane, b stars.Star, angle float64, s Seeing) ray {
+	sin, cos := math.Sincos(angle)
+	return ray{p, b.X, b.Y, angle, 2.5*s.Fwhm + 1, sin, cos}
+}
+
+// at is the light r px out above that beside, in standard deviations of one pixel;
+// false outside the frame.
+func (a *ray) at(r float64) (float64, bool) {
+	x, y := a.x+r*a.cos, a.y+r*a.sin
+	if x < 2 || y < 2 || x > float64(a.p.W-3) || y > float64(a.p.H-3) {
+		return 0, false
+	}
+	turn := math.Min(a.beside/r, 0.35) // between the spikes of eight vanes
+	left, right := a.mean(r, a.angle+turn), a.mean(r, a.angle-turn)
+	return (a.mean(r, a.angle) - min(left, right)/2 - max(left, right)/2) / a.p.Mesh.NoiseAt(x, y), true
+}
+
+// mean is that of three pixels across the ray.
+func (a *ray) mean(r, angle float64) float64 {
+	sin, cos := math.Sincos(angle)
+	var sum float64
+	for k := -1.0; k <= 1; k++ {
+		i := int(math.Round(a.x + r*cos - k*sin))
+		j := int(math.Round(a.y + r*sin + k*cos))
+		if i >= 0 && j >= 0 && i < a.p.W && j < a.p.H {
+			sum += float64(a.p.R[j*a.p.W+i])
+		}
+	}
+	return sum / 3
+}

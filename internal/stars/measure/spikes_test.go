@@ -1,0 +1,74 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/simulated"
+)
+
+// spikes draws so many arms with a share of the star's light in all, from a
+// direction on, that fade over a length and are mottled as the colours of a broad
+// filter make them.
+func spikes(s *simulated.Sim, x, y, flux, share float64, arms int, angle, length, fwhm float64) {
+	perArm := flux * share / float64(arms) / length
+	sigma := fwhm / stars.SigmaToFWHM
+	for k := range arms {
+		sn, cs := math.Sincos(angle + 2*math.Pi*float64(k)/float64(arms))
+		phase := 6 * s.Rng.Float64()
+		for j := range s.H {
+			for i := range s.W {
+				dx, dy := float64(i)-x, float64(j)-y
+				along, across := dx*cs+dy*sn, dx*sn-dy*cs
+				if along < 0 || along > 6*length || math.Abs(across) > 5*sigma {
+					continue
+				}
+				light := perArm * math.Exp(-along/length) * (1 + 0.5*math.Sin(along/(1.5*fwhm)+phase))
+				s.E[j*s.W+i] += light * math.Exp(-across*across/2/sigma/sigma) / (sigma * math.Sqrt(2*math.Pi))
+			}
+		}
+	}
+}
+
+// Knots on the spikes of a bright star are neither stars nor tracks, whatever the
+// number, direction, length and brightness of the spikes (but for five, of up to sixty, that hardly stand
+// out); the stars around are kept.
+func TestSpikesAreNoStars(t *testing.T) {
+	t.Parallel()
+	for _, share := range []float64{0.02, 0.08} {
+		for k, arms := range []int{4, 6, 8} {
+			for _, length := range []float64{25, 60, 120} {
+				t.Run(fmt.Sprintf("%v of the light in %d arms over %v px", share, arms, length), func(t *testing.T) {
+					const sky, fwhm, flux = 300, 3, 3e6
+					q := simulated.PSF{Fwhm: fwhm, Beta: 3.5}
+					s := simulated.NewSim(uint64(k)+uint64(length), 500, 500, sky)
+					truth := [][2]float64{{251.3, 248.8}}
+					s.Star(truth[0][0], truth[0][1], flux, q)
+					for i, at := range s.Scatter(70, 12) {
+						if math.Hypot(at[0]-251, at[1]-249) > 25 {
+							s.Star(at[0], at[1], s.Signal(12+3*float64(i), sky, q), q)
+							truth = append(truth, at)
+						}
+					}
+					spikes(s, truth[0][0], truth[0][1], flux, share, arms, 0.2+float64(k), length, fwhm)
+					data := s.Frame()
+					for i, v := range data {
+						data[i] = min(v, 60000)
+					}
+					opt := simulated.Quiet()
+					opt.Saturation = 60000
+					f, err := Measure(data, s.W, s.H, opt)
+					if err != nil {
+						t.Fatal(err)
+					}
+					hit, extra := found(f, truth, 2)
+					if extra > 5 || len(f.Streaks) > 0 || float64(hit) < 0.93*float64(len(truth)) {
+						t.Errorf("%d of %d stars, %d false ones, %d tracks", hit, len(truth), extra, len(f.Streaks))
+					}
+				})
+			}
+		}
+	}
+}

@@ -1,0 +1,54 @@
+package tie
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"fitsqa/internal/stars"
+)
+
+// withKnots adds what is taken for stars along the spikes of a bright star in the
+// middle of the field: the same distances on every arm, a little off.
+func withKnots(rng *rand.Rand, f *stars.Field, x, y float64, arms, knots int, gaps []float64) *stars.Field {
+	add := func(x, y, flux float64) {
+		f.Stars = append(f.Stars, stars.Star{X: x, Y: y, Flux: flux, FluxErr: 40, SNR: flux / 40})
+	}
+	add(x, y, 5e6)
+	for k := range arms {
+		sn, cs := math.Sincos(0.7 + 2*math.Pi*float64(k)/float64(arms))
+		for i := range knots {
+			r := gaps[i] + 0.2*rng.NormFloat64()
+			add(x+r*cs, y+r*sn, 3e5/r)
+		}
+	}
+	slices.SortStableFunc(f.Stars, func(a, b stars.Star) int { return int(math.Copysign(1, b.Flux-a.Flux)) })
+	f.Count = len(f.Stars)
+	return f
+}
+
+// Knots on the spikes of a bright star look alike when they are turned by half a
+// turn. Subs are tied as they lie, and after a flip of the mount as they lie then,
+// though most of the bright stars are such knots and many of the others are gone.
+func TestNoFalseTurns(t *testing.T) {
+	for seed := range uint64(6) {
+		rng := rand.New(rand.NewPCG(seed, 21))
+		const w, h = 1200, 900
+		sky := newSkyField(rng, 120, 60, w, h)
+		var gaps []float64
+		for r := 25.0; len(gaps) < 12; r += 9 + 8*rng.Float64() {
+			gaps = append(gaps, r)
+		}
+		arms := 4 + 2*int(seed%2)
+		most := func(x, y float64) bool { return rng.Float64() < 0.6 }
+		draw := func(dx, dy, turn float64) *stars.Field {
+			return withKnots(rng, sky.view(rng, w, h, dx, dy, turn, 1, turn > 0, most), (w-1)/2.0+dx, (h-1)/2.0+dy, arms, 12, gaps)
+		}
+		fields := []*stars.Field{draw(0, 0, 0), draw(14, -9, 0), draw(-22, 5, 0), draw(7, 3, 180)}
+		al := alignTo(fields, 0)
+		checkAlignment(t, "as it lay", al[1], 14, -9, 0)
+		checkAlignment(t, "as it lay", al[2], -22, 5, 0)
+		checkAlignment(t, "flipped", al[3], 7, 3, 180)
+	}
+}

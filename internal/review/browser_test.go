@@ -153,8 +153,8 @@ func TestBrowserLooksAtLargeFrames(t *testing.T) {
 	browser.Expect(p, `byId("bench-profile").querySelectorAll("circle").length > 50`, true)
 	p.Shot("large-stars")
 	p.Quiet()
-	// Times depend on what else the machine does: these are several times what it takes alone.
-	if took > 3000 || next > 1000 {
+	// Times depend on what else the machine does: these are many times what it takes alone.
+	if took > 10000 || next > 5000 {
 		t.Errorf("first view after %.0f ms, next after %.0f", took, next)
 	}
 }

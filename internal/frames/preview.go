@@ -1,12 +1,14 @@
 package frames
 
+import "math"
+
 // Preview is a picture of a frame made small by averaging whole blocks of
 // pixels, row 0 at the bottom as stored.
 type Preview struct {
 	Width, Height int
 	Step          int // source pixels per preview pixel, along x and y
 	Pixels        []float32
-	Crops         []Crop // pieces at full resolution: four corners and the centre
+	Crops         []Crop // pieces at full resolution, the background taken off: around bright stars, the brightest first
 }
 
 // PreviewWidth is how wide the small pictures of subs and masters are at most,
@@ -94,16 +96,18 @@ func (s *Shrinker) finishBlocks() {
 	clear(s.bad)
 }
 
-// AddCrops cuts size x size pixels, or what there is, out of the four corners
-// and the centre of the frame that the preview was made of.
-func (p *Preview) AddCrops(pixels []float32, w, h, size int) {
-	cw, ch := min(size, w), min(size, h)
-	right, top := w-cw, h-ch
-	// Even origins keep the phase of a colour mosaic.
-	for _, o := range [][2]int{{0, 0}, {right &^ 1, 0}, {0, top &^ 1}, {right &^ 1, top &^ 1}, {right / 2 &^ 1, top / 2 &^ 1}} {
-		c := Crop{X: o[0], Y: o[1], Width: cw, Height: ch, Pixels: make([]float32, 0, cw*ch)}
-		for y := c.Y; y < c.Y+ch; y++ {
-			c.Pixels = append(c.Pixels, pixels[y*w+c.X:y*w+c.X+cw]...)
+// AddCrops cuts square pieces of at most size px, an even number, around places of
+// the frame that the preview was made of, each the nearest pixel's; a piece that
+// would reach over the edge is left out.
+func (p *Preview) AddCrops(pixels []float32, w, h, size int, places [][2]float64) {
+	for _, at := range places {
+		c := Crop{X: int(math.Round(at[0])) - size/2, Y: int(math.Round(at[1])) - size/2, Width: size, Height: size}
+		if c.X < 0 || c.Y < 0 || c.X+size > w || c.Y+size > h {
+			continue
+		}
+		c.Pixels = make([]float32, 0, size*size)
+		for y := c.Y; y < c.Y+size; y++ {
+			c.Pixels = append(c.Pixels, pixels[y*w+c.X:y*w+c.X+size]...)
 		}
 		p.Crops = append(p.Crops, c)
 	}

@@ -18,10 +18,6 @@ import (
 	"fitsqa/internal/subs"
 )
 
-// cropSize is how wide and high the pieces at full resolution are, px: room
-// for a few dozen stars, and little enough to hold for hundreds of subs.
-const cropSize = 112
-
 // measureSubs fills Subs: every light frame, readable or not, corrected with
 // the calibration that fits its group and measured.
 func (r *Result) measureSubs(ctx context.Context, known *memory, progress func(done, total int)) error {
@@ -58,6 +54,7 @@ func (r *Result) measureSubs(ctx context.Context, known *memory, progress func(d
 	g, ctx := errgroup.WithContext(ctx)
 	g.SetLimit(workers)
 	for _, s := range r.Subs {
+		s.applied = of[s.Frame]
 		g.Go(func() error {
 			if err := ctx.Err(); err != nil {
 				return err
@@ -157,13 +154,13 @@ func (s *Sub) tryMeasure(c *calib.Calibration, opt stars.Options, b *scratch) (e
 	}); err != nil {
 		return err
 	}
-	preview.AddCrops(b.pixels, im.Width, im.Height, cropSize)
 	opt.Gain, opt.Saturation, opt.Hot = c.Gain.V, b.markSaturated(), c.Hot
 	opt.Bayer = mosaic
 	field, err := b.stars.Measure(b.pixels, im.Width, im.Height, opt)
 	if err != nil {
 		return err
 	}
+	cutStars(preview, field, b.pixels)
 	s.take(measurement{field, preview}, c)
 	return nil
 }

@@ -199,7 +199,7 @@ func (m *memory) master(key cache.Key) (px []float32, ok bool) {
 
 // key of one sub; false when its file cannot be read.
 func (m *memory) key(f *frames.Frame, opt stars.Options) (cache.Key, bool) {
-	k := cache.NewKey("sub").Add(m.applied[f], opt, *f)
+	k := cache.NewKey("sub with its stars").Add(m.applied[f], opt, *f)
 	err := k.AddFile(f.Path)
 	return k.Key(), err == nil
 }

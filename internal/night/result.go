@@ -47,6 +47,8 @@ type Sub struct {
 	Frame   *frames.Frame
 	Preview *frames.Preview // nil when unreadable
 
+	applied *calib.Calibration // what its pixels are corrected with
+
 	key   cache.Key // what its figures are remembered by; zero when they are not
 	fixed []int     // numbers of its stars, as measured, that were none and were taken off
 }

@@ -172,6 +172,7 @@ func fakeSub(rng *rand.Rand, name string, target, filter names.Name, order int) 
 		Verdict: subs.Keep, Group: string(target + " " + filter + " 300 s"),
 	}}
 	s.Preview = fakePreview(rng, false)
+	fakeStrip(rng, s, false)
 	if order%9 == 0 {
 		field.Notes = []string{fmt.Sprintf("%d points of light that fill one or two pixels were left out as hot pixels: some may be faint stars", 20+order)}
 	}
@@ -193,6 +194,7 @@ func spoil(s *night.Sub, rng *rand.Rand, i, n int) {
 		s.Verdict, s.Causes = subs.Cull, []subs.Cause{subs.Trailed}
 		s.Sentence = "ellipticity 0.46, coherence 0.97; baseline 0.08, limit 0.25"
 		s.Preview = fakePreview(rng, true)
+		fakeStrip(rng, s, true)
 	case i == n-1:
 		s.Field.FWHM = stats.Known(4.4, 0.05, 180)
 		s.SkyADU = stats.Known(6104, 1, 400) // so much brighter that the timeline's sky is logarithmic
@@ -323,14 +325,23 @@ func fakePreview(rng *rand.Rand, trailed bool) *frames.Preview {
 		}
 	}
 	p.Pixels[7] = float32(nan)
-	if trailed {
-		for _, at := range [][2]int{{0, 0}, {1440, 0}, {720, 560}, {0, 1040}, {1440, 1040}} {
-			c := frames.Crop{X: at[0], Y: at[1], Width: 160, Height: 160, Pixels: make([]float32, 160*160)}
-			for i := range c.Pixels {
-				c.Pixels[i] = float32(410 + 20*rng.NormFloat64())
-			}
-			p.Crops = append(p.Crops, c)
-		}
-	}
 	return p
+}
+
+// fakeStrip gives a sub bright stars and the pieces around them.
+func fakeStrip(rng *rand.Rand, s *night.Sub, trailed bool) {
+	s.Field.Stars = nil
+	for k := range 18 {
+		x, y := 100+80*k, 60+55*k
+		c := frames.Crop{X: x - 16, Y: y - 16, Width: 32, Height: 32, Pixels: make([]float32, 32*32)}
+		for i := range c.Pixels {
+			dx, dy := float64(i%32-16), float64(i/32-16)
+			if trailed {
+				dx = math.Max(0, math.Abs(dx)-6)
+			}
+			c.Pixels[i] = float32(20*rng.NormFloat64() + 3000*math.Exp(-(dx*dx+dy*dy)/5))
+		}
+		s.Preview.Crops = append(s.Preview.Crops, c)
+		s.Field.Stars = append(s.Field.Stars, stars.Star{X: float64(x), Y: float64(y), Flux: float64(9000 - k)})
+	}
 }

@@ -204,16 +204,14 @@ func TestPictureIsUpright(t *testing.T) {
 	}
 }
 
-// The pictures keep within their budget: crops go first, those that matter
-// least before the others.
+// The pictures keep within their budget: the last strips go first, then the
+// last previews.
 func TestGalleryKeepsWithinBudget(t *testing.T) {
-	g := gallery{previews: [][]byte{make([]byte, 10), make([]byte, 10)}, crops: [][]byte{make([]byte, 10), make([]byte, 10)}}
-	g.keepWithin(30, []int{1, 5})
-	if g.crops[0] != nil || g.crops[1] == nil || g.previews[1] == nil {
-		t.Errorf("kept the wrong pictures: %v", g)
+	g := gallery{previews: [][]byte{make([]byte, 10), make([]byte, 10)}, strips: [][]byte{make([]byte, 10), make([]byte, 10)}}
+	if left := g.keepWithin(30); left != 0 || g.strips[1] != nil || g.strips[0] == nil || g.previews[1] == nil {
+		t.Errorf("%d left, kept the wrong pictures: %v", left, g)
 	}
-	g.keepWithin(15, []int{1, 5})
-	if g.crops[1] != nil || g.previews[0] == nil || g.previews[1] != nil {
-		t.Errorf("kept the wrong pictures: %v", g)
+	if left := g.keepWithin(15); left != 5 || g.strips[0] != nil || g.previews[0] == nil || g.previews[1] != nil {
+		t.Errorf("%d left, kept the wrong pictures: %v", left, g)
 	}
 }

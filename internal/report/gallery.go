@@ -6,6 +6,7 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"fitsqa/internal/cache"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/subs"
@@ -15,20 +16,23 @@ import (
 // grow by a third, so that the page stays under 25 MB.
 const pictureBudget = 16 << 20
 
+// largeWidth is how wide the pictures of subs that call for a look are at most, px.
+const largeWidth = 960
+
 // gallery is the pictures of all subs, by their order in the Result; nil
 // where there is none.
 type gallery struct {
 	previews [][]byte
-	crops    [][]byte
+	strips   [][]byte // their brightest stars
+	large    [][]byte // of subs that are not kept, and of the best of each group
 }
 
-// newGallery draws every sub's preview and, as far as the budget reaches, the
-// crops of the subs whose stars call for a look.
+// newGallery draws every sub's preview and its strip of stars and, as far as
+// the budget reaches, large pictures of the subs that call for a look.
 func newGallery(r *night.Result) gallery {
 	n := len(r.Subs)
-	g := gallery{previews: make([][]byte, n), crops: make([][]byte, n)}
-	stretches := groupStretches(r)
-	wanted := cropOrder(r)
+	g := gallery{previews: make([][]byte, n), strips: make([][]byte, n), large: make([][]byte, n)}
+	stretches, strips := groupStretches(r), stripStretches(r)
 	var work errgroup.Group
 	work.SetLimit(runtime.GOMAXPROCS(0))
 	for i, s := range r.Subs {
@@ -36,39 +40,83 @@ func newGallery(r *night.Result) gallery {
 			continue
 		}
 		work.Go(func() error {
-			g.previews[i] = previewJPEG(s.Preview, stretches[s.Stack])
-			if wanted[i] > 0 {
-				g.crops[i] = cropsJPEG(s.Preview)
+			g.previews[i] = previewJPEG(s.Preview, stretches[s.Stack], pictureWidth)
+			if stretch, ok := strips[s.Stack]; ok {
+				g.strips[i] = stripJPEG(s.Strip(), stretch)
 			}
 			return nil
 		})
 	}
 	work.Wait() // drawing cannot fail
-	g.keepWithin(pictureBudget, wanted)
+	left := g.keepWithin(pictureBudget)
+	g.enlarge(r, stretches, left)
 	return g
 }
 
-// keepWithin drops the crops that matter least, then the last previews, until
-// the pictures fit.
-func (g *gallery) keepWithin(budget int, wanted []int) {
-	for _, p := range g.previews {
-		budget -= len(p)
+// keepWithin drops the last strips, then the last previews, until the pictures
+// fit, and tells how many bytes are left.
+func (g *gallery) keepWithin(budget int) (left int) {
+	for i := range g.previews {
+		budget -= len(g.previews[i]) + len(g.strips[i])
 	}
-	order := make([]int, len(g.crops))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return wanted[b] - wanted[a] })
-	for _, i := range order {
-		if budget -= len(g.crops[i]); budget < 0 {
-			budget += len(g.crops[i])
-			g.crops[i] = nil
+	for _, pictures := range [][][]byte{g.strips, g.previews} {
+		for i := len(pictures) - 1; i >= 0 && budget < 0; i-- {
+			budget += len(pictures[i])
+			pictures[i] = nil
 		}
 	}
-	for i := len(g.previews) - 1; i >= 0 && budget < 0; i-- {
-		budget += len(g.previews[i])
-		g.previews[i] = nil
+	return budget
+}
+
+// enlarge draws the large pictures, those that matter most first, until budget
+// bytes are used. Each is read from its file once more.
+func (g *gallery) enlarge(r *night.Result, stretches map[int]stretch, budget int) {
+	order := lookOrder(r)
+	workers := runtime.GOMAXPROCS(0)
+	for len(order) > 0 && budget > 0 {
+		batch := order[:min(workers, len(order))]
+		order = order[len(batch):]
+		var work errgroup.Group
+		for _, i := range batch {
+			work.Go(func() error {
+				g.large[i] = largeJPEG(r, r.Subs[i], stretches[r.Subs[i].Stack])
+				return nil
+			})
+		}
+		work.Wait() // a sub that cannot be read again keeps its small picture
+		for _, i := range batch {
+			if budget -= len(g.large[i]); budget < 0 {
+				g.large[i] = nil
+			}
+		}
 	}
+}
+
+// largeJPEG is a sub's large picture, or nil; drawn ones are remembered with
+// the measurements.
+func largeJPEG(r *night.Result, s *night.Sub, look stretch) []byte {
+	store := r.Settings.Cache
+	var key cache.Key
+	if store != nil {
+		k := cache.NewKey("large picture").Add(largeWidth, pictureQuality, look.black, look.soft, look.scale).AddPixels(s.Preview.Pixels)
+		if k.AddFile(s.Frame.Path) != nil {
+			return nil
+		}
+		key = k.Key()
+		var known []byte
+		if store.Get(key, &known) {
+			return known
+		}
+	}
+	large, err := s.Enlarged(largeWidth)
+	if err != nil {
+		return nil
+	}
+	jpg := previewJPEG(large, look, largeWidth)
+	if store != nil {
+		_ = store.Put(key, jpg) // a full disk costs the next run time, and this one nothing
+	}
+	return jpg
 }
 
 // groupStretches is one stretch a group, from its good subs, or from all where
@@ -94,29 +142,53 @@ func groupStretches(r *night.Result) map[int]stretch {
 	return stretches
 }
 
-// cropOrder ranks subs by how much their corners matter, 0 for not at all:
-// shape is in question first, then any other doubt, then the best sub of each
-// group, which the others are compared with, then the rest.
-func cropOrder(r *night.Result) []int {
+// stripStretches is one stretch a group for its strips of stars.
+func stripStretches(r *night.Result) map[int]stretch {
+	groups := map[int][]*night.Sub{}
+	for _, s := range r.Subs {
+		if s.Preview != nil {
+			groups[s.Stack] = append(groups[s.Stack], s)
+		}
+	}
+	out := map[int]stretch{}
+	for stack, group := range groups {
+		if st, ok := stripStretch(group); ok {
+			out[stack] = st
+		}
+	}
+	return out
+}
+
+// lookOrder is the subs that call for a look: the best of each group, which the
+// others are compared with, then those whose shape is in question, then the
+// other doubtful ones, then the other culled ones.
+func lookOrder(r *night.Result) []int {
 	rank := make([]int, len(r.Subs))
 	best := map[int]int{}
 	for i, s := range r.Subs {
 		switch {
+		case s.Preview == nil || s.Frame == nil || s.Frame.Path == "":
+			continue
 		case slices.Contains(s.Causes, subs.Trailed) || slices.Contains(s.Causes, subs.Soft):
-			rank[i] = 4
-		case s.Verdict == subs.Doubtful:
 			rank[i] = 3
+		case s.Verdict == subs.Doubtful:
+			rank[i] = 2
 		case s.Verdict == subs.Cull:
 			rank[i] = 1
-		default:
-			rank[i] = 2
 		}
 		if b, ok := best[s.Stack]; s.Weight.OK() && (!ok || s.Weight.V > r.Subs[b].Weight.V) {
 			best[s.Stack] = i
 		}
 	}
 	for _, i := range best {
-		rank[i] = 5
+		rank[i] = 4
 	}
-	return rank
+	var order []int
+	for i := range rank {
+		if rank[i] > 0 {
+			order = append(order, i)
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return rank[b] - rank[a] })
+	return order
 }

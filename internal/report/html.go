@@ -21,7 +21,7 @@ var assets embed.FS
 // scripts are joined in this order into the page's one script.
 var scripts = []string{
 	"uplot/uPlot.iife.min.js",
-	"js/data.js", "js/theme.js", "js/shapes.js", "js/marks.js", "js/totals.js", "js/viewer.js",
+	"js/data.js", "js/theme.js", "js/shapes.js", "js/marks.js", "js/totals.js", "js/strips.js", "js/viewer.js",
 	"js/table.js", "js/sheet.js", "js/backdrop.js", "js/timeline.js", "js/start.js",
 }
 

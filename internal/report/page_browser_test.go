@@ -109,10 +109,11 @@ func TestBrowserViewerStepsAndMarks(t *testing.T) {
 	p.Press("m", "m", kb.ArrowRight, "m", kb.ArrowRight, "m", "m", "m")
 	browser.Expect(p, `JSON.stringify([...marks.of].sort())`, `[[0,"keep"],[23,"cull"]]`)
 	browser.Expect(p, `document.querySelector("#picture-0 .mark").textContent`, "keep")
-	// A trailed sub shows its corners at full resolution.
+	// A trailed sub shows its stars, nearest to the centre first.
 	trailed := browser.Value[int](p, `night.subs.findIndex(s => s.causes[0] === "trailed")`)
 	p.Run(fmt.Sprintf("viewer.show(%d)", trailed))
-	browser.Expect(p, `document.getElementById("viewer-crops").naturalWidth`, 3*160+2*4)
+	browser.Expect(p, `document.getElementById("viewer-strip").naturalWidth`, 8*32+7*2)
+	browser.Expect(p, `Math.round(document.getElementById("viewer-strip").getBoundingClientRect().width)`, 3*(8*32+7*2))
 	p.Press(kb.Escape)
 	browser.Expect(p, `byId("viewer").open`, false)
 	p.Quiet()

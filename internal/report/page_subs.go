@@ -71,7 +71,8 @@ type subData struct {
 	SunAlt       real     `json:"sunAlt"`
 	MoonAlt      real     `json:"moonAlt"`
 	MoonLit      real     `json:"moonLit"`
-	Crops        string   `json:"crops"` // base64 JPEG, empty when there are none
+	Strip        string   `json:"strip"` // its brightest stars: base64 JPEG, empty when there are none
+	Large        string   `json:"large"` // the whole frame, larger; likewise
 }
 
 type eventData struct {
@@ -99,7 +100,8 @@ func (p *page) addSubs(r *night.Result) {
 		p.Arcsec = p.Arcsec || !math.IsNaN(float64(d.FWHMArcsec))
 		d.Filter = filters.of(orNone(s.Filter, "no filter"))
 		d.Group = groups.of(frames.Printable(s.Group))
-		d.Crops = strings.TrimPrefix(dataURI(pictures.crops[i]), "data:image/jpeg;base64,")
+		d.Strip = strings.TrimPrefix(dataURI(pictures.strips[i]), "data:image/jpeg;base64,")
+		d.Large = strings.TrimPrefix(dataURI(pictures.large[i]), "data:image/jpeg;base64,")
 		p.Data.Subs = append(p.Data.Subs, d)
 		for _, c := range s.Causes {
 			if name := causeName(c); !slices.Contains(p.Causes, name) {

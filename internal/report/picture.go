@@ -2,20 +2,22 @@ package report
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/base64"
 	"image"
 	"image/jpeg"
 	"math"
-	"sort"
+	"slices"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/night"
 	"fitsqa/internal/stats"
 )
 
 const (
 	pictureWidth   = 320 // px, of a sub's preview at most
 	pictureQuality = 72  // of the JPEG, 1 to 100
-	cropQuality    = 80
+	stripQuality   = 85
 )
 
 // stretch maps pixel values to grey levels: an inverse hyperbolic sine from a
@@ -32,8 +34,6 @@ const (
 	blackSigma = 2.5  // the black point lies this many sigma below the sky
 	softSigma  = 3    // straight up to here, in sigma
 	whiteSigma = 4000 // white point, in sigma above the sky
-
-	cropWhiteSigma = 300 // likewise, of crops
 )
 
 // newStretch is made from the sky level and noise of each of a group's
@@ -119,76 +119,69 @@ func (s stretch) table() (levels []uint8, low, perStep float32) {
 	return levels, float32(s.black), float32(steps / width)
 }
 
-// previewJPEG is a sub's picture, at most pictureWidth px wide.
-func previewJPEG(p *frames.Preview, s stretch) []byte {
+// previewJPEG is a sub's picture, at most width px wide.
+func previewJPEG(p *frames.Preview, s stretch, width int) []byte {
 	pixels, w, h := p.Pixels, p.Width, p.Height
-	if w > pictureWidth {
-		small := frames.Shrink(pixels, w, h, pictureWidth, false)
+	if w > width {
+		small := frames.Shrink(pixels, w, h, width, false)
 		pixels, w, h = small.Pixels, small.Width, small.Height
 	}
 	return encodeJPEG(s.render(pixels, w, h), pictureQuality)
 }
 
-// cropsJPEG puts the corners and the centre of a frame, at full resolution,
-// into one picture: the corners in its corners, the centre between them. Each
-// has its own sky, so that a nebula or vignetting hides no star; noise and
-// scale are the same for all, and much steeper than a preview's, since shapes
-// matter here and the noise is a single pixel's. Empty without crops.
-func cropsJPEG(p *frames.Preview) []byte {
-	if len(p.Crops) == 0 {
+// stripColumns is how many stars stand beside each other in a strip.
+const stripColumns = 8
+
+// stripGap is between the stars of a strip, px.
+const stripGap = 2
+
+// stripStretch is one stretch for the strips of a group's subs: their noise, and
+// white where most of their bright stars peak. Straight at the foot, so that the
+// wings of stars show their shape. The second is false where no sub has a strip.
+func stripStretch(group []*night.Sub) (stretch, bool) {
+	var noises, peaks []float64
+	for _, s := range group {
+		for _, c := range s.Strip() {
+			if p := float64(slices.MaxFunc(c.Pixels, compareNumbers)); p > 0 {
+				peaks = append(peaks, p)
+			}
+		}
+		if s.NoiseADU.OK() && s.NoiseADU.V > 0 {
+			noises = append(noises, s.NoiseADU.V)
+		}
+	}
+	if len(peaks) == 0 || len(noises) == 0 {
+		return stretch{}, false
+	}
+	noise, peak := stats.Median(noises), stats.Median(peaks)
+	soft := math.Max(softSigma*noise, peak/30)
+	return stretch{black: -noise, soft: soft, scale: 255 / math.Asinh((peak+noise)/soft)}, true
+}
+
+// compareNumbers orders values, those that are no numbers first.
+func compareNumbers(a, b float32) int { return cmp.Compare(a, b) }
+
+// stripJPEG puts the pieces of a strip into one picture, the star nearest to the
+// centre of the frame first. Empty without pieces.
+func stripJPEG(strip []frames.Crop, s stretch) []byte {
+	if len(strip) == 0 {
 		return nil
 	}
-	cw, ch := 0, 0
-	skies, noises := make([]float64, len(p.Crops)), make([]float64, len(p.Crops))
-	for i, c := range p.Crops {
-		skies[i], noises[i] = skyOf(c.Pixels)
-		cw, ch = max(cw, c.Width), max(ch, c.Height)
+	size := strip[0].Width
+	columns := min(stripColumns, len(strip))
+	rows := (len(strip) + columns - 1) / columns
+	im := image.NewGray(image.Rect(0, 0, columns*(size+stripGap)-stripGap, rows*(size+stripGap)-stripGap))
+	for i := range im.Pix {
+		im.Pix[i] = 128 // the gaps, unlike sky and stars
 	}
-	noise := stats.Median(noises)
-	if !(noise > 0) {
-		noise = 1
-	}
-	const gap = 4
-	im := image.NewGray(image.Rect(0, 0, 3*cw+2*gap, 2*ch+gap))
-	columns, rows := cropPlaces(p.Crops)
-	for i, c := range p.Crops {
-		g := newStretchAt(skies[i], noise, cropWhiteSigma).render(c.Pixels, c.Width, c.Height)
-		x0 := columns[i] * (cw + gap)
-		y0 := (1 - rows[i]) * (ch + gap)
-		if columns[i] == 1 {
-			y0 = (ch + gap) / 2
-		}
+	for k, c := range strip {
+		g := s.render(c.Pixels, c.Width, c.Height)
+		x0, y0 := k%columns*(size+stripGap), k/columns*(size+stripGap)
 		for y := range c.Height {
 			copy(im.Pix[(y0+y)*im.Stride+x0:][:c.Width], g.Pix[y*g.Stride:][:c.Width])
 		}
 	}
-	return encodeJPEG(im, cropQuality)
-}
-
-// cropPlaces tells for each crop whether it is left (0), central (1) or right
-// (2), and at the bottom (0) or the top (1).
-func cropPlaces(crops []frames.Crop) (columns, rows []int) {
-	xs, ys := make([]int, len(crops)), make([]int, len(crops))
-	for i, c := range crops {
-		xs[i], ys[i] = c.X, c.Y
-	}
-	sort.Ints(xs)
-	sort.Ints(ys)
-	left, right, bottom, top := xs[0], xs[len(xs)-1], ys[0], ys[len(ys)-1]
-	for _, c := range crops {
-		column, row := 1, 0
-		switch c.X {
-		case left:
-			column = 0
-		case right:
-			column = 2
-		}
-		if c.Y == top && top > bottom {
-			row = 1
-		}
-		columns, rows = append(columns, column), append(rows, row)
-	}
-	return columns, rows
+	return encodeJPEG(im, stripQuality)
 }
 
 func encodeJPEG(im image.Image, quality int) []byte {

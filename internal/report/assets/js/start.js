@@ -6,6 +6,7 @@ if (night.subs.length) {
   totals.start();
   table.start();
   sheet.start();
+  strips.start();
   viewer.start();
   timeline.start();
 }

@@ -68,14 +68,12 @@ const viewer = {
     const picture = document.querySelector(`#picture-${i} img`);
     const image = byId("viewer-image");
     image.hidden = !picture;
-    if (picture) image.src = picture.src;
+    if (picture) image.src = sub.large ? "data:image/jpeg;base64," + sub.large : picture.src;
     else image.removeAttribute("src");
     image.alt = picture ? "The whole frame of " + sub.name : "";
     byId("viewer-whole-caption").textContent = picture ? "The whole frame" : document.querySelector(`#picture-${i} .no-pic`).textContent;
-    const crops = byId("viewer-crops");
-    crops.closest("figure").hidden = !sub.crops;
-    if (sub.crops) crops.src = "data:image/jpeg;base64," + sub.crops;
-    else crops.removeAttribute("src");
+    strips.put(byId("viewer-strip"), sub);
+    byId("viewer-strip").closest("figure").hidden = !sub.strip;
 
     const list = [
       ["Target", sub.target], ["Filter", sub.filterName], ["Start", sub.start === null ? "–" : clock(sub.start) + " UTC"],

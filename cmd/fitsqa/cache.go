@@ -66,8 +66,11 @@ func cacheDir() (string, error) {
 
 // openCache is the user's cache of measurements; nil, with a word, when there
 // can be none: the run then only takes longer.
-func openCache(stderr io.Writer) *cache.Store {
+func openCache(stderr io.Writer, roots []string) *cache.Store {
 	dir, err := cacheDir()
+	if err == nil {
+		err = outsideAll("cache", dir, "XDG_CACHE_HOME", roots)
+	}
 	if err == nil {
 		var store *cache.Store
 		if store, err = cache.Open(dir); err == nil {

@@ -88,6 +88,9 @@ func runCheck(cmd *cobra.Command, o *checkOptions, roots []string) int {
 	if err != nil {
 		return usageError(stderr, cmd, err)
 	}
+	if err := o.season.checkOutside(roots); err != nil {
+		return usageError(stderr, cmd, err)
+	}
 	if s.Decisions, err = loadDecisions(place.dir, o.decisions); err != nil {
 		return usageError(stderr, cmd, err)
 	}
@@ -101,7 +104,7 @@ func runCheck(cmd *cobra.Command, o *checkOptions, roots []string) int {
 
 	o.season.recall(ctx, &s)
 	if !o.noCache {
-		s.Cache = openCache(stderr)
+		s.Cache = openCache(stderr, roots)
 	}
 	result, code := o.measure(ctx, stderr, cmd, roots, s)
 	if code != exitDone {
@@ -139,6 +142,7 @@ func (o *checkOptions) report(ctx context.Context, stdout, stderr io.Writer, dir
 			fmt.Fprintln(stderr, "fitsqa check: interrupted, nothing written")
 			return exitInterrupted
 		}
+		_ = o.show(stdout, dir, result) // the night was measured: its answer is worth having all the same
 		fmt.Fprintln(stderr, "fitsqa check: writing the reports:", oneLine(err))
 		return exitOutput
 	}

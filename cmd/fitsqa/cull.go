@@ -16,6 +16,7 @@ import (
 	"fitsqa/internal/cull"
 	"fitsqa/internal/decisions"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/outdir"
 )
 
 const cullAbout = `
@@ -98,8 +99,11 @@ func runCull(cmd *cobra.Command, o *cullOptions, args []string) int {
 	return showPlan(stdout, outdir, plan)
 }
 
-func planCull(stderr io.Writer, outdir string, o cullOptions) (*cull.Plan, error) {
-	f, err := os.Open(filepath.Join(outdir, "night.json"))
+func planCull(stderr io.Writer, dir string, o cullOptions) (*cull.Plan, error) {
+	if err := outdir.CheckOneRun(dir); err != nil {
+		return nil, err
+	}
+	f, err := os.Open(filepath.Join(dir, "night.json"))
 	if err != nil {
 		return nil, err
 	}
@@ -108,7 +112,7 @@ func planCull(stderr io.Writer, outdir string, o cullOptions) (*cull.Plan, error
 	if err != nil {
 		return nil, err
 	}
-	own, err := loadDecisions(outdir, o.decisions)
+	own, err := loadDecisions(dir, o.decisions)
 	if err != nil {
 		return nil, err
 	}

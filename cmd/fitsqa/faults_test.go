@@ -89,7 +89,7 @@ func fileNames(t *testing.T, dir string) []string {
 	return names
 }
 
-var reportFiles = []string{"calibration.csv", "night.json", "report.html", "report.txt", "subs.csv"} // sorted
+var reportFiles = []string{"calibration.csv", "checksums.txt", "night.json", "report.html", "report.txt", "subs.csv"} // sorted
 
 // wantWhole fails unless dir holds the five files of a report, each with its end, and nothing else.
 func wantWhole(t *testing.T, dir string) {
@@ -136,7 +136,10 @@ func mounted(t *testing.T, size string) string {
 func TestDiskFull(t *testing.T) {
 	night, disk := smallNight(t), mounted(t, "100k") // report.html alone is larger
 	out := filepath.Join(disk, "out")
-	code, _, stderr := finish(t, program(t, "check", "--out", out, night))
+	code, stdout, stderr := finish(t, program(t, "check", "--out", out, night))
+	if !strings.Contains(stdout, "What the night holds") {
+		t.Errorf("the answer was not told: %q", stdout)
+	}
 	if code != exitOutput || !strings.Contains(stderr, "no space left on device") || !strings.Contains(stderr, "report.html") && !strings.Contains(stderr, "night.json") {
 		t.Errorf("exit code %d, %q", code, stderr)
 	}
@@ -227,7 +230,7 @@ func TestSignals(t *testing.T) {
 		}
 		time.Sleep(whole * time.Duration(2*i+1) / 20)
 		sent := time.Now()
-		if err := c.Process.Signal([]os.Signal{os.Interrupt, syscall.SIGTERM}[i%2]); err != nil {
+		if err := c.Process.Signal([]os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP}[i%3]); err != nil {
 			t.Fatal(err)
 		}
 		_ = c.Wait() // the state tells
@@ -270,6 +273,72 @@ func TestSignals(t *testing.T) {
 			if after[name] != sum {
 				t.Errorf("%s has changed", name)
 			}
+		}
+	}
+}
+
+// Whoever asked not to be hung up on lives on.
+func TestNohup(t *testing.T) {
+	t.Parallel()
+	night, out := smallNight(t), filepath.Join(t.TempDir(), "out")
+	c := program(t, "check", "--no-cache", "--no-ledger", "--out", out, night)
+	nohup, err := exec.LookPath("nohup")
+	if err != nil {
+		t.Skip("nohup is not here")
+	}
+	c.Path, c.Args = nohup, append([]string{nohup}, c.Args...)
+	if err := c.Start(); err != nil {
+		t.Fatal(err)
+	}
+	time.Sleep(150 * time.Millisecond)
+	if err := c.Process.Signal(syscall.SIGHUP); err != nil {
+		t.Fatal(err)
+	}
+	if err := c.Wait(); err != nil {
+		t.Errorf("hung up on: %v", err)
+	}
+	wantWhole(t, out)
+}
+
+// Neither ledger nor cache goes into a source folder: sources are only read.
+func TestSourcesStayClean(t *testing.T) {
+	t.Parallel()
+	night := smallNight(t)
+	before := fileNames(t, night)
+	out := filepath.Join(t.TempDir(), "out")
+	code, _, stderr := finish(t, program(t, "check", "--ledger", filepath.Join(night, "ledger.db"), "--out", out, night))
+	if code != exitUsage || !strings.Contains(stderr, "the ledger") {
+		t.Errorf("ledger inside: exit code %d, %q", code, stderr)
+	}
+	c := program(t, "check", "--no-ledger", "--out", out, night)
+	c.Env = append(c.Env, "XDG_CACHE_HOME="+night)
+	code, _, stderr = finish(t, c)
+	if code != exitDone || !strings.Contains(stderr, "nothing will be remembered") {
+		t.Errorf("cache inside: exit code %d, %q", code, stderr)
+	}
+	if after := fileNames(t, night); !slices.Equal(before, after) {
+		t.Errorf("the night holds %q, held %q", after, before)
+	}
+}
+
+// A run waits for another one that writes into the same folder, and cull does
+// not take reports of which only some are of the last run.
+func TestMixedReportsAreNotCulled(t *testing.T) {
+	t.Parallel()
+	night, out := smallNight(t), filepath.Join(t.TempDir(), "out")
+	if code, _, stderr := finish(t, program(t, "check", "--no-cache", "--no-ledger", "--out", out, night)); code != exitDone {
+		t.Fatal(stderr)
+	}
+	if code, _, stderr := finish(t, program(t, "cull", out)); code != exitDone {
+		t.Errorf("a whole run: exit code %d, %s", code, stderr)
+	}
+	page := filepath.Join(out, "report.html")
+	if err := os.WriteFile(page, []byte("of another run"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for _, args := range [][]string{{"cull", out}, {"cull", "--apply", out}, {"cull", "--list", out}} {
+		if code, stdout, stderr := finish(t, program(t, args...)); code != exitNothing || !strings.Contains(stderr, "report.html: not of the run") {
+			t.Errorf("%q: exit code %d, %q %q", args, code, stdout, stderr)
 		}
 	}
 }

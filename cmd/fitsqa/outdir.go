@@ -92,7 +92,13 @@ func allResolved(roots []string) []string {
 
 // checkOutside refuses an output folder inside a source folder: sources are only read.
 func checkOutside(out string, roots []string) error {
-	outAbs, err := resolved(out)
+	return outsideAll("output folder", out, "--out", roots)
+}
+
+// outsideAll refuses a place of ours inside a source folder; option names the
+// one with which to choose another.
+func outsideAll(what, place, option string, roots []string) error {
+	abs, err := resolved(place)
 	if err != nil {
 		return err
 	}
@@ -101,9 +107,9 @@ func checkOutside(out string, roots []string) error {
 		if err != nil {
 			return err
 		}
-		rel, err := filepath.Rel(rootAbs, outAbs)
+		rel, err := filepath.Rel(rootAbs, abs)
 		if err == nil && rel != ".." && !strings.HasPrefix(rel, ".."+string(filepath.Separator)) {
-			return fmt.Errorf("the output folder %s lies inside the source folder %s, which is only read; name another with --out", out, root)
+			return fmt.Errorf("the %s %s lies inside the source folder %s, which is only read; name another with %s", what, place, root, option)
 		}
 	}
 	return nil

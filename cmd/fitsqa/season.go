@@ -30,6 +30,15 @@ func (f *seasonFlags) file() (string, error) {
 	return ledger.DefaultPath()
 }
 
+// checkOutside refuses a ledger inside a source folder: sources are only read.
+func (f *seasonFlags) checkOutside(roots []string) error {
+	path, err := f.file()
+	if f.off || err != nil {
+		return nil // recall tells
+	}
+	return outsideAll("ledger", path, "--ledger, or do without by --no-ledger", roots)
+}
+
 // recall takes over what the ledger holds of other nights, or the reason why
 // that is unknown. No ledger yet is none.
 func (f *seasonFlags) recall(ctx context.Context, s *night.Settings) {

@@ -10,6 +10,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"fitsqa/internal/outdir"
 )
 
 // Outcome is what became of a plan or of an undo.
@@ -42,11 +44,12 @@ func (w *Worker) Apply(ctx context.Context, p *Plan) (Outcome, error) {
 	if len(p.Moves) == 0 {
 		return out, nil
 	}
-	unlock, err := lock(w.OutDir)
+	unlock, err := outdir.Lock(w.OutDir, 0)
 	if err != nil {
 		return out, err
 	}
 	defer unlock()
+	outdir.Sweep(w.OutDir)
 
 	// What an earlier journal moved can still be undone: it stays in the new one.
 	nights, journal, err := loadJournal(w.OutDir)
@@ -105,11 +108,12 @@ func (w *Worker) Apply(ctx context.Context, p *Plan) (Outcome, error) {
 // are empty.
 func (w *Worker) Undo(ctx context.Context) (Outcome, error) {
 	var out Outcome
-	unlock, err := lock(w.OutDir)
+	unlock, err := outdir.Lock(w.OutDir, 0)
 	if err != nil {
 		return out, err
 	}
 	defer unlock()
+	outdir.Sweep(w.OutDir)
 	_, journal, err := loadJournal(w.OutDir)
 	if err != nil {
 		return out, err

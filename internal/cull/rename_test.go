@@ -6,11 +6,13 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+
+	"fitsqa/internal/outdir"
 )
 
 func TestOneAtATime(t *testing.T) {
 	out, subs := makeNight(t, []string{"a"})
-	unlock, err := lock(out)
+	unlock, err := outdir.Lock(out, 0)
 	must(t, err)
 	plan, err := NewPlan(subs, Selection{Take: TakeCull})
 	must(t, err)

@@ -10,6 +10,9 @@ import (
 	"fitsqa/internal/night"
 )
 
+// mapPrefix begins the name of every map.
+const mapPrefix = "hot_"
+
 // mapOutputs are the files that --maps adds: the hot pixels of every dark set
 // as a list and as a mask.
 func mapOutputs(r *night.Result) []output {
@@ -28,8 +31,8 @@ func mapOutputs(r *night.Result) []output {
 		}
 		taken[stem] = true
 		files = append(files,
-			output{"hot_" + stem + ".csv", func(w io.Writer, _ *night.Result) error { return calib.WriteHotCSV(w, s) }},
-			output{"hot_" + stem + ".fits", func(w io.Writer, _ *night.Result) error { return calib.WriteMaskFITS(w, s) }})
+			output{mapPrefix + stem + ".csv", func(w io.Writer, _ *night.Result) error { return calib.WriteHotCSV(w, s) }},
+			output{mapPrefix + stem + ".fits", func(w io.Writer, _ *night.Result) error { return calib.WriteMaskFITS(w, s) }})
 	}
 	return files
 }

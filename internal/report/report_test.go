@@ -3,6 +3,7 @@ package report
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"encoding/csv"
 	"encoding/json"
 	"errors"
@@ -14,13 +15,13 @@ import (
 	"regexp"
 	"strings"
 	"testing"
-	"time"
 	"unicode"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"fitsqa/internal/night"
+	"fitsqa/internal/outdir"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -268,7 +269,7 @@ func TestWriteAll(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if got := filesIn(t, dir); len(got) != len(outputs) {
+	if got := filesIn(t, dir); len(got) != len(outputs)+1 { // and the checksums
 		t.Errorf("the folder holds %q", got)
 	}
 }
@@ -297,27 +298,71 @@ func TestWriteAllLeavesNothingHalfDone(t *testing.T) {
 	}
 }
 
-// What a killed run left goes with the next run after an hour; a file that
-// another run may be writing now stays, and so does whatever is not ours.
+// What a killed run left goes with the next run; whatever is not ours stays.
 func TestWriteAllSweepsLeavings(t *testing.T) {
 	dir := t.TempDir()
-	now := time.Now()
-	for name, age := range map[string]time.Duration{
-		".report.txt.1" + temporarySuffix: 2 * time.Hour, ".report.txt.2" + temporarySuffix: time.Minute,
-		".mine.tmp": 2 * time.Hour, "notes" + temporarySuffix: 2 * time.Hour,
-	} {
-		path := filepath.Join(dir, name)
-		if err := os.WriteFile(path, nil, 0o644); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.Chtimes(path, now, now.Add(-age)); err != nil {
+	for _, name := range []string{".report.txt.1" + outdir.TemporarySuffix, ".mine.tmp", "notes" + outdir.TemporarySuffix} {
+		if err := os.WriteFile(filepath.Join(dir, name), nil, 0o644); err != nil {
 			t.Fatal(err)
 		}
 	}
 	if err := WriteAll(context.Background(), dir, fakeNight(1)); err != nil {
 		t.Fatal(err)
 	}
-	want := []string{".mine.tmp", ".report.txt.2" + temporarySuffix, "calibration.csv", "night.json", "notes" + temporarySuffix, "report.html", "report.txt", "subs.csv"}
+	want := []string{".mine.tmp", "calibration.csv", "checksums.txt", "night.json", "notes" + outdir.TemporarySuffix, "report.html", "report.txt", "subs.csv"}
+	if diff := cmp.Diff(want, filesIn(t, dir)); diff != "" {
+		t.Error(diff)
+	}
+}
+
+// A run that was killed after any of its renames leaves a set that is noticed.
+func TestMixedReportsAreNoticed(t *testing.T) {
+	first, second := t.TempDir(), t.TempDir()
+	for dir, n := range map[string]int{first: 3, second: 4} {
+		if err := WriteAll(context.Background(), dir, fakeNight(n)); err != nil {
+			t.Fatal(err)
+		}
+		if err := outdir.CheckOneRun(dir); err != nil {
+			t.Errorf("a whole run: %v", err)
+		}
+	}
+	all := append([]string{"report.txt", "subs.csv", "calibration.csv", "night.json", "report.html"}, outdir.SumsName)
+	for i, name := range all {
+		raw, err := os.ReadFile(filepath.Join(second, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(first, name), raw, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		var mixed *outdir.MixedError
+		if err := outdir.CheckOneRun(first); errors.As(err, &mixed) == (i == len(all)-1) {
+			t.Errorf("killed after renaming %s: %v", name, err)
+		}
+	}
+}
+
+// Maps of an earlier night do not stay beside the reports of this one, unless
+// they are not what was written.
+func TestMapsOfAnEarlierNightGo(t *testing.T) {
+	dir := t.TempDir()
+	var earlier outdir.Sums
+	for name, kept := range map[string]string{"hot_old.csv": "as written", "hot_worked_on.csv": "as written"} {
+		earlier.Add(name, sha256.Sum256([]byte(kept)))
+	}
+	var list bytes.Buffer
+	if err := earlier.Write(&list); err != nil {
+		t.Fatal(err)
+	}
+	for name, text := range map[string]string{"hot_old.csv": "as written", "hot_worked_on.csv": "changed since", "hot_mine.csv": "x", outdir.SumsName: list.String()} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := WriteAll(context.Background(), dir, fakeNight(1)); err != nil {
+		t.Fatal(err)
+	}
+	want := []string{"calibration.csv", "checksums.txt", "hot_mine.csv", "hot_worked_on.csv", "night.json", "report.html", "report.txt", "subs.csv"}
 	if diff := cmp.Diff(want, filesIn(t, dir)); diff != "" {
 		t.Error(diff)
 	}

@@ -3,16 +3,19 @@ package report
 import (
 	"bufio"
 	"context"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
 	"fitsqa/internal/night"
+	"fitsqa/internal/outdir"
 )
 
 // output is one file of a report.
@@ -30,63 +33,71 @@ var outputs = []output{
 	{"report.html", HTML},
 }
 
+// lockWait is how long a run waits for another one that writes into its folder,
+// which takes a second or two.
+const lockWait = time.Minute
+
 // WriteAll writes every file of the report into dir, which is made when it is
 // not there. Each file is written under a temporary name in dir, flushed to
 // disk and renamed once all are complete: a run that fails or is cancelled
-// leaves the files of an earlier run as they were, and none of its own.
-func WriteAll(ctx context.Context, dir string, r *night.Result) (err error) {
+// leaves the files of an earlier run as they were, and none of its own. The list
+// of checksums comes last and shows whether all are of one run. Maps of an
+// earlier run that this one does not have are removed, as they were written.
+func WriteAll(ctx context.Context, dir string, r *night.Result) error {
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return fmt.Errorf("report: %w", err)
 	}
-	sweepLeavings(dir, time.Now().Add(-staleAfter))
-	all := append(outputs[:len(outputs):len(outputs)], mapOutputs(r)...)
-	temporary := make([]string, 0, len(all))
-	defer func() {
-		if err != nil {
-			for _, name := range temporary {
-				os.Remove(name)
-			}
-		}
-	}()
-	for _, o := range all {
-		name, err := writeTemporary(ctx, dir, o.name, r, o.write)
-		if name != "" {
-			temporary = append(temporary, name)
-		}
-		if err != nil {
-			return fmt.Errorf("report: %s: %w", o.name, err)
-		}
+	unlock, err := outdir.Lock(dir, lockWait)
+	if err != nil {
+		return fmt.Errorf("report: %w", err)
 	}
-	if err := ctx.Err(); err != nil {
-		return err
-	}
-	for i, o := range all {
-		if err := os.Rename(temporary[i], filepath.Join(dir, o.name)); err != nil {
-			return fmt.Errorf("report: %w", err)
+	defer unlock()
+	outdir.Sweep(dir)
+	w := &writer{dir: dir}
+	if err := w.all(ctx, r); err != nil {
+		for _, name := range w.temporary {
+			os.Remove(name)
 		}
+		return fmt.Errorf("report: %w", err)
 	}
 	return nil
 }
 
-// temporarySuffix ends the name of a file that is being written.
-const temporarySuffix = ".fitsqa-tmp"
+// writer writes the files of one run.
+type writer struct {
+	dir       string
+	temporary []string // as written so far
+	sums      outdir.Sums
+}
 
-// staleAfter is how old a temporary file must be to be the leaving of a run
-// that was killed, and not the work of one that is writing now.
-const staleAfter = time.Hour
-
-// sweepLeavings removes the temporary files in dir that were last written
-// before a time: a killed run had no chance to.
-func sweepLeavings(dir string, before time.Time) {
-	entries, _ := os.ReadDir(dir) // a folder that cannot be read cannot be written either, which is reported
-	for _, e := range entries {
-		if !strings.HasPrefix(e.Name(), ".") || !strings.HasSuffix(e.Name(), temporarySuffix) {
-			continue
-		}
-		if info, err := e.Info(); err == nil && info.Mode().IsRegular() && info.ModTime().Before(before) {
-			_ = os.Remove(filepath.Join(dir, e.Name())) // another run may have; one that stays is only untidy
+func (w *writer) all(ctx context.Context, r *night.Result) error {
+	for _, o := range append(outputs[:len(outputs):len(outputs)], mapOutputs(r)...) {
+		if err := w.write(ctx, o.name, func(to io.Writer) error { return o.write(to, r) }); err != nil {
+			return fmt.Errorf("%s: %w", o.name, err)
 		}
 	}
+	names := slices.Clone(w.sums.Names)
+	if err := w.write(ctx, outdir.SumsName, w.sums.Write); err != nil {
+		return fmt.Errorf("%s: %w", outdir.SumsName, err)
+	}
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	earlier, err := outdir.ReadSums(w.dir)
+	if err != nil {
+		earlier = &outdir.Sums{} // no earlier run, or nothing known of it
+	}
+	for i, name := range append(names, outdir.SumsName) {
+		if err := os.Rename(w.temporary[i], filepath.Join(w.dir, name)); err != nil {
+			return err
+		}
+	}
+	for _, name := range earlier.Names {
+		if strings.HasPrefix(name, mapPrefix) && !w.sums.Has(name) && earlier.Holds(w.dir, name) {
+			os.Remove(filepath.Join(w.dir, name)) // what cannot be removed is only untidy
+		}
+	}
+	return nil
 }
 
 // CheckWritable tells at once what WriteAll would find only after the night
@@ -103,36 +114,39 @@ func CheckWritable(dir string) error {
 	if !info.IsDir() {
 		return fmt.Errorf("report: %s is not a folder", dir)
 	}
-	f, err := os.CreateTemp(dir, ".*"+temporarySuffix)
+	f, err := os.CreateTemp(dir, ".*"+outdir.TemporarySuffix)
 	if err != nil {
 		return fmt.Errorf("report: %w", err)
 	}
-	return errors.Join(f.Close(), os.Remove(f.Name()))
+	err = os.Remove(f.Name())
+	if errors.Is(err, fs.ErrNotExist) {
+		err = nil // another run swept it away
+	}
+	return errors.Join(f.Close(), err)
 }
 
-// writeTemporary writes one output beside its place and gives the name of the
-// file, also when it is incomplete.
-func writeTemporary(ctx context.Context, dir, name string, r *night.Result,
-	write func(io.Writer, *night.Result) error) (string, error) {
-	f, err := os.CreateTemp(dir, "."+name+".*"+temporarySuffix)
+// write writes one output beside its place and takes down its checksum. The
+// file's name is noted also when it is incomplete.
+func (w *writer) write(ctx context.Context, name string, write func(io.Writer) error) error {
+	f, err := os.CreateTemp(w.dir, "."+name+".*"+outdir.TemporarySuffix)
 	if err != nil {
-		return "", err
+		return err
 	}
 	defer f.Close()
-	out := bufio.NewWriterSize(&cancelWriter{ctx, f}, 1<<16)
-	if err := write(out, r); err != nil {
-		return f.Name(), err
+	w.temporary = append(w.temporary, f.Name())
+	sum := sha256.New()
+	out := bufio.NewWriterSize(io.MultiWriter(&cancelWriter{ctx, f}, sum), 1<<16)
+	if err := write(out); err != nil {
+		return err
 	}
 	if err := out.Flush(); err != nil {
-		return f.Name(), err
+		return err
 	}
 	if err := f.Chmod(0o644); err != nil { // CreateTemp makes files private
-		return f.Name(), err
+		return err
 	}
-	if err := f.Sync(); err != nil {
-		return f.Name(), err
-	}
-	return f.Name(), f.Close()
+	w.sums.Add(name, [sha256.Size]byte(sum.Sum(nil)))
+	return errors.Join(f.Sync(), f.Close())
 }
 
 // cancelWriter fails once its context is cancelled.

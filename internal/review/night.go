@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 
 	"fitsqa/internal/cull"
+	"fitsqa/internal/outdir"
 )
 
 // sub is one sub of the night under review.
@@ -37,8 +38,11 @@ type nightFiles struct {
 const maxNight = 1 << 30
 
 // readNight reads OUTDIR/night.json.
-func readNight(outdir string) (*nightFiles, error) {
-	f, err := os.Open(filepath.Join(outdir, "night.json"))
+func readNight(dir string) (*nightFiles, error) {
+	if err := outdir.CheckOneRun(dir); err != nil {
+		return nil, err
+	}
+	f, err := os.Open(filepath.Join(dir, "night.json"))
 	if err != nil {
 		return nil, err
 	}

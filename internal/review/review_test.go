@@ -271,7 +271,7 @@ func TestRefusesPageOfAnotherRun(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(outdir, "night.json"), []byte(swapped), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := New(outdir); err == nil || !strings.Contains(err.Error(), "not of the same run") {
+	if _, err := New(outdir); err == nil || !strings.Contains(err.Error(), "not of the") {
 		t.Errorf("%v", err)
 	}
 	if _, err := New(t.TempDir()); err == nil {

@@ -7,27 +7,52 @@ import (
 )
 
 // parseAngle reads a decimal number or a sexagesimal text ("18:15:29",
-// "09 02 22.5", "-25d17m06s", "+49°49'09\"") and tells whether it was
-// sexagesimal. A trailing S or W turns the sign, as does a leading one.
+// "09 02 22.5", "-25d17m06s", "+49°49'09\"", "110 deg 52.8 min") and tells whether
+// it was sexagesimal. A trailing S or W turns the sign, as does a leading one.
 func parseAngle(s string) (v float64, sexagesimal, ok bool) {
-	s = strings.ToUpper(strings.TrimSpace(s))
+	v, sexagesimal, _, ok = parseSided(s)
+	return v, sexagesimal, ok
+}
+
+var angleWords = strings.NewReplacer("NORTH", "N", "SOUTH", "S", "EAST", "E", "WEST", "W",
+	"DEGREES", "D", "DEGREE", "D", "DEG", "D", "MINUTES", "M", "MIN", "M", "SECONDS", "S", "SEC", "S", "ARC", "")
+
+// parseSided is parseAngle, and which side of the world (N, E, S, W; 0 for none) a
+// letter tells.
+func parseSided(s string) (v float64, sexagesimal bool, side byte, ok bool) {
+	s = angleWords.Replace(strings.ToUpper(strings.TrimSpace(s)))
+	s, side = cutSide(s)
 	sign := 1.0
-	for _, hemisphere := range []string{"N", "E", "S", "W"} {
-		cut, found := strings.CutSuffix(s, hemisphere)
-		// "17M06S" ends in seconds, not in the south.
-		if found && (hemisphere != "S" || !strings.ContainsAny(cut, "DHM")) {
-			s = strings.TrimSpace(cut)
-		} else if cut, found = strings.CutPrefix(s, hemisphere); found {
-			s = strings.TrimSpace(cut)
-		} else {
-			continue
-		}
-		if hemisphere == "S" || hemisphere == "W" {
-			sign = -1
-		}
-		break
+	if side == 'S' || side == 'W' {
+		sign = -1
 	}
-	if x, unit, numeric := parseNumber(s); numeric && (unit == "" || strings.HasPrefix(unit, "DEG") || unit == "°" || unit == "H") {
+	v, sexagesimal, ok = parseUnsided(s)
+	if sign < 0 {
+		v = -math.Abs(v) // "-110.9 W" is no double turn
+	}
+	return v, sexagesimal, side, ok
+}
+
+// cutSide takes the letter of a side of the world off. "17M06S" ends in seconds,
+// not in the south, "17M06S S" does not.
+func cutSide(s string) (string, byte) {
+	if s == "" {
+		return s, 0
+	}
+	if first := s[0]; strings.IndexByte("NESW", first) >= 0 {
+		return strings.TrimSpace(s[1:]), first
+	}
+	last := s[len(s)-1]
+	cut := strings.TrimRight(s[:len(s)-1], " ")
+	if strings.IndexByte("NEW", last) >= 0 || last == 'S' && (!strings.ContainsAny(cut, "DHM") || strings.HasSuffix(cut, "S") || len(cut) < len(s)-1) {
+		return cut, last
+	}
+	return s, 0
+}
+
+func parseUnsided(s string) (v float64, sexagesimal, ok bool) {
+	sign := 1.0
+	if x, unit, numeric := parseNumber(s); numeric && (unit == "" || unit == "D" || unit == "°" || unit == "H") {
 		return sign * x, unit == "H", true
 	}
 	parts := strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune(":; DHMS°º'\"′″", r) })
@@ -90,12 +115,6 @@ func (l *lookup) degrees(keys []keyword, limit float64, what, wcs, axis, kind st
 			return false
 		}
 		x, _, ok := parseAngle(c.value)
-		if ok && strings.Contains(strings.ToLower(c.comment), "west positive") {
-			x = -x
-		}
-		if ok && limit == 180 && x > 180 && x <= 360 {
-			x -= 360
-		}
 		if !ok || math.Abs(x) > limit {
 			l.warn("%s is no %s: %s", k.name, what, Printable(c.value))
 			return false

@@ -76,7 +76,7 @@ func (l Layout) Pixels() int { return l.Width * l.Height }
 // a text it lacks is "", a time it lacks is the zero time.
 type Meta struct {
 	Exposure  float64   // s
-	Start     time.Time // UTC, start of exposure
+	Start     time.Time // UTC, start of exposure, as the header has it; see StartZoned
 	Filter    names.Name
 	Target    names.Name
 	Camera    names.Name
@@ -96,9 +96,16 @@ type Meta struct {
 	Aperture    float64 // mm
 	HeaderScale float64 // arcsec per pixel as the header claims
 
+	StartZoned bool    // the header settles that Start is UTC: by a zone behind it or a card of UTC beside it
+	Zone       float64 // h that the observer's clock is ahead of UTC, as a card has it: some count west as positive
+	Altitude   float64 // degrees, of the target, as the header claims
+	HourAngle  float64 // degrees, west positive, likewise
+	Sidereal   float64 // degrees, local, likewise
+
 	RA, Dec          float64 // degrees, J2000 or of date, as the header has it
 	SiteLat, SiteLon float64 // degrees, north and east positive
 	SiteElevation    float64 // m
+	LonSettled       bool    // the header settles which way SiteLon counts
 	PierSide         string  // "east", "west" or ""
 	Rotator          float64 // degrees
 	RotatorOnSky     bool    // Rotator is a position angle on the sky: the header has none of the rotator itself
@@ -127,7 +134,7 @@ func NoMeta() Meta {
 		Exposure: nan, GainSetting: nan, OffsetSetting: nan, ElectronsPerADU: nan, ReadNoise: nan,
 		SensorTemp: nan, SetTemp: nan, BinX: 1, BinY: 1,
 		PixelSize: nan, FocalLength: nan, Aperture: nan, HeaderScale: nan,
-		RA: nan, Dec: nan, SiteLat: nan, SiteLon: nan, SiteElevation: nan,
+		Zone: nan, Altitude: nan, HourAngle: nan, Sidereal: nan, RA: nan, Dec: nan, SiteLat: nan, SiteLon: nan, SiteElevation: nan,
 		Rotator: nan, FocusPosition: nan, AmbientTemp: nan, Airmass: nan, SkyZeroPoint: nan,
 	}
 }

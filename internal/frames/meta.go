@@ -13,7 +13,7 @@ func (u *unit) meta(m *Meta) []string {
 	l := &lookup{h: u.header}
 	nan := math.NaN()
 	m.Exposure = l.measure(synonyms.exposure, inSeconds, nan, within(0, 1e6))
-	m.Start = l.start(m.Exposure)
+	l.start(m)
 	m.Filter = names.Name(noFilter(l.text(synonyms.filter)))
 	m.Target = names.Name(l.text(synonyms.target))
 	m.Camera = names.Name(l.text(synonyms.camera))
@@ -29,8 +29,8 @@ func (u *unit) meta(m *Meta) []string {
 	l.optics(m)
 
 	m.RA, m.Dec = l.rightAscension(), l.declination()
-	m.SiteLat = l.degrees(synonyms.siteLat, 90, "latitude", "", "", "")
-	m.SiteLon = l.degrees(synonyms.siteLon, 180, "longitude", "", "", "")
+	l.site(m)
+	l.witnesses(m)
 	l.unsetPair(&m.RA, &m.Dec, "pointing")
 	l.unsetPair(&m.SiteLat, &m.SiteLon, "site")
 	m.SiteElevation = l.number(synonyms.siteElevation, nan, within(-500, 9000))
@@ -106,7 +106,9 @@ func (l *lookup) optics(m *Meta) {
 	}
 	m.FocalLength = l.measure(synonyms.focalLength, inMM, nan, within(10, 1e6))
 	m.Aperture = l.measure(synonyms.aperture, inMM, nan, within(10, 1e5)) // below, it is a focal ratio
-	m.HeaderScale = l.positive(synonyms.plateScale, nil, nan, 1000)
+	if m.HeaderScale = l.positive(synonyms.plateScale, nil, nan, 1000); math.IsNaN(m.HeaderScale) {
+		m.HeaderScale = l.worldScale()
+	}
 }
 
 // pierSide reads words and, from some drivers, 0 for east and 1 for west.

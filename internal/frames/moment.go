@@ -2,25 +2,41 @@ package frames
 
 import (
 	"math"
-	"strconv"
 	"strings"
 	"time"
 )
 
-// start is when the exposure began, UTC. FITS 4.0 section 9.1: DATE-OBS is
-// ISO 8601 without a zone, UTC by default; older files put the time into a
-// card of its own, and before 2000 dates were DD/MM/YY of 19YY (FITS 4.0
-// section 4.4.2.1). Without either, the Julian date.
-func (l *lookup) start(exposure float64) time.Time {
-	var found time.Time
-	var dateOnly string
-	l.cards(synonyms.dateTime, func(k keyword, c card) bool {
-		t, hasTime, ok := parseMoment(c.value)
-		if ok && !hasTime {
-			if dateOnly == "" {
-				dateOnly = k.name
-			}
-			if t, ok = l.addTimeOfDay(t); !ok {
+// start finds when the exposure began, UTC, and how that is known. FITS 4.0
+// section 9.1: DATE-OBS is ISO 8601 without a zone, UTC by default; older files
+// put the time into a card of its own. Without either, the Julian date; at last
+// a card of local time with its zone.
+func (l *lookup) start(m *Meta) {
+	m.Zone = l.zone()
+	key, found := l.dated(synonyms.dateTime, synonyms.timeOfDay, m.Exposure)
+	if found.t.IsZero() {
+		found = moment{t: l.julianStart(m.Exposure)}
+	}
+	if found.t.IsZero() {
+		if local := l.localStart(m); !local {
+			l.timeless()
+		}
+		return
+	}
+	m.Start, m.StartZoned = found.t.Add(-l.timeScale(key)), found.zoned
+	if c, ok := l.h.get(key); ok && !found.zoned && saysLocal(c.comment) {
+		l.takeLocal(m, m.Start)
+		return
+	}
+	l.utcBeside(m)
+}
+
+// dated is the first usable date and time, shifted to the start, and its keyword.
+func (l *lookup) dated(dates, clocks []keyword, exposure float64) (key string, found moment) {
+	l.cards(dates, func(k keyword, c card) bool {
+		m, ok := parseMoment(c.value)
+		if ok && !m.timed {
+			m, ok = l.addTimeOfDay(m.t, clocks)
+			if !ok {
 				return false
 			}
 		}
@@ -30,17 +46,24 @@ func (l *lookup) start(exposure float64) time.Time {
 			}
 			return false
 		}
-		t, ok = shiftToStart(k.name, c.comment, t, exposure)
-		found = t
+		m.t, ok = shiftToStart(k.name, c.comment, m.t, exposure)
+		if ok {
+			key, found = k.name, m
+		}
 		return ok
 	})
-	if found.IsZero() {
-		found = l.julianStart(exposure)
-	}
-	if found.IsZero() && dateOnly != "" {
-		l.warn("%s has a date but no time of day: start unknown", dateOnly)
-	}
-	return found
+	return key, found
+}
+
+// timeless says why there is no start, when there is a date.
+func (l *lookup) timeless() {
+	l.cards(synonyms.dateTime, func(k keyword, c card) bool {
+		m, ok := parseMoment(c.value)
+		if ok && !m.timed {
+			l.warn("%s has a date but no time of day: start unknown", k.name)
+		}
+		return ok
+	})
 }
 
 // shiftToStart moves a time of mid or end of exposure to its start.
@@ -64,14 +87,14 @@ func shiftToStart(key, comment string, t time.Time, exposure float64) (time.Time
 
 // addTimeOfDay completes a date by the time in a card of its own: hh:mm:ss, or
 // a number of seconds or hours of the day.
-func (l *lookup) addTimeOfDay(date time.Time) (full time.Time, ok bool) {
-	l.cards(synonyms.timeOfDay, func(k keyword, c card) bool {
-		if d, valid := parseClock(strings.TrimSpace(c.value)); valid {
-			full, ok = date.Add(d), true
+func (l *lookup) addTimeOfDay(date time.Time, clocks []keyword) (full moment, ok bool) {
+	l.cards(clocks, func(k keyword, c card) bool {
+		if d, zone, zoned, valid := parseClock(c.value); valid {
+			full, ok = moment{date.Add(d - zone), true, zoned}, true
 			return true
 		}
-		if t, hasTime, valid := parseMoment(c.value); valid && hasTime {
-			full, ok = t, true
+		if m, valid := parseMoment(c.value); valid && m.timed {
+			full, ok = m, true
 			return true
 		}
 		v, _, valid := parseNumber(c.value)
@@ -81,7 +104,7 @@ func (l *lookup) addTimeOfDay(date time.Time) (full time.Time, ok bool) {
 		if v < 24 && !strings.HasPrefix(k.name, "TM-") {
 			v *= 3600
 		}
-		full, ok = date.Add(seconds(v)), true
+		full, ok = moment{t: date.Add(seconds(v)), timed: true}, true
 		return true
 	})
 	return full, ok
@@ -113,94 +136,25 @@ func (l *lookup) julianStart(exposure float64) (found time.Time) {
 	return found
 }
 
-// parseMoment reads a date, with the time of day after a T or a blank if there
-// is one.
-func parseMoment(s string) (t time.Time, hasTime, ok bool) {
-	s = strings.TrimSpace(s)
-	datePart, clock, cut := strings.Cut(s, "T")
-	if !cut {
-		datePart, clock, cut = strings.Cut(s, " ")
+// timeScale is by how much the header's times are ahead of UTC, by TIMESYS (FITS
+// 4.0 section 9.2.1; Rots et al. 2015, A&A 574, A36, table 2). TAI has been 37 s
+// ahead since 2017, TT 32.184 s more, GPS 19 s less.
+func (l *lookup) timeScale(key string) time.Duration {
+	if strings.Contains(key, "UT") {
+		return 0
 	}
-	t, ok = parseDate(datePart)
-	if !ok || !cut || strings.TrimSpace(clock) == "" {
-		return t, false, ok
+	c, ok := l.h.get("TIMESYS")
+	if !ok {
+		return 0
 	}
-	clock, zone := cutZone(strings.TrimSpace(clock))
-	d, ok := parseClock(clock)
-	return t.Add(d - zone), true, ok
+	scale, _, _ := strings.Cut(strings.ToUpper(strings.TrimSpace(c.value)), "(")
+	switch scale {
+	case "TAI", "IAT":
+		return 37 * time.Second
+	case "TT", "TDT", "ET", "TDB", "TCB", "TCG":
+		return seconds(69.184)
+	case "GPS":
+		return 18 * time.Second
+	}
+	return 0
 }
-
-// cutZone takes a zone off a time of day, which the standard does not allow
-// but some writers add: Z, UTC, +hh:mm.
-func cutZone(clock string) (string, time.Duration) {
-	clock = strings.TrimSpace(strings.TrimSuffix(strings.TrimSuffix(strings.TrimSuffix(clock, "Z"), "UTC"), "UT"))
-	i := strings.LastIndexAny(clock, "+-")
-	if i < 5 {
-		return clock, 0
-	}
-	h, m, _ := strings.Cut(clock[i+1:], ":")
-	if m == "" && len(h) == 4 {
-		h, m = h[:2], h[2:]
-	}
-	hh, err := strconv.Atoi(h)
-	mm, err2 := strconv.Atoi("0" + m)
-	if err != nil || err2 != nil || hh > 14 {
-		return clock, 0
-	}
-	zone := time.Duration(hh)*time.Hour + time.Duration(mm)*time.Minute
-	if clock[i] == '-' {
-		zone = -zone
-	}
-	return clock[:i], zone
-}
-
-// parseDate reads YYYY-MM-DD, YYYY/MM/DD, DD/MM/YY (of 19YY) and DD/MM/YYYY.
-func parseDate(s string) (time.Time, bool) {
-	parts := strings.FieldsFunc(s, func(r rune) bool { return r == '-' || r == '/' || r == '.' })
-	if len(parts) != 3 {
-		return time.Time{}, false
-	}
-	var n [3]int
-	for i, p := range parts {
-		v, err := strconv.Atoi(p)
-		if err != nil || len(p) > 4 {
-			return time.Time{}, false
-		}
-		n[i] = v
-	}
-	year, month, day := n[0], n[1], n[2]
-	if len(parts[0]) <= 2 {
-		year, day = n[2], n[0]
-		if len(parts[2]) <= 2 {
-			year += 1900
-		}
-	}
-	t := time.Date(year, time.Month(month), day, 0, 0, 0, 0, time.UTC)
-	valid := year >= 1900 && year < 2200 && t.Day() == day && int(t.Month()) == month
-	return t, valid
-}
-
-// parseClock reads hh:mm, hh:mm:ss and fractions of the second.
-func parseClock(s string) (time.Duration, bool) {
-	parts := strings.Split(s, ":")
-	if len(parts) < 2 || len(parts) > 3 {
-		return 0, false
-	}
-	h, err1 := strconv.Atoi(strings.TrimSpace(parts[0]))
-	m, err2 := strconv.Atoi(parts[1])
-	sec := 0.0
-	if len(parts) == 3 {
-		v, unit, ok := parseNumber(parts[2])
-		if !ok || unit != "" {
-			return 0, false
-		}
-		sec = v
-	}
-	if err1 != nil || err2 != nil || h < 0 || h > 24 || m < 0 || m > 59 || sec < 0 || sec >= 61 {
-		return 0, false
-	}
-	return time.Duration(h)*time.Hour + time.Duration(m)*time.Minute + seconds(sec), true
-}
-
-// seconds is a duration, to the nanosecond.
-func seconds(s float64) time.Duration { return time.Duration(math.Round(s * 1e9)) }

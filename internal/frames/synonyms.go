@@ -35,17 +35,19 @@ var synonyms = struct {
 	pierSide, rotator, skyAngle, focus, airmass, zeroPoint []keyword
 	bayer, bayerX, bayerY, rowOrder                        []keyword
 	dateTime, timeOfDay, mjdStart, jdStart                 []keyword
+	localDate, localClock, utcClock, zone                  []keyword
+	altitude, hourAngle, sidereal                          []keyword
 	frameCount                                             []keyword
 }{
 	kind: keys("IMAGETYP", "IMAGETYPE", "IMGTYPE", "FRAMETYP", "FRAMETYPE", "FRAME", "OBSTYPE", "EXPTYPE", "IMTYPE",
-		"CCDTYPE", "DATA-TYP", "OBS_TYPE", "PICTTYPE", "ESO DPR TYPE"),
-	exposure: append(keys("EXPTIME", "EXPOSURE", "EXP_TIME", "EXPOSURETIME", "EXP-TIME", "EXPTIM", "EXPOTIME", "TEXPTIME",
+		"IMAGTYP", "IMAGETY", "IMGTYP", "IMAGTYPE", "IMGETYP", "IMAGE-TY", "IMAGE_TY", "FRMTYPE", "FRAME-TY", "IMTYP", "CCDTYPE", "DATA-TYP", "OBS_TYPE", "PICTTYPE", "ESO DPR TYPE"),
+	exposure: append(keys("EXPTIME", "EXPOSURE", "EXP_TIME", "EXPOSURETIME", "EXP-TIME", "EXPTIM", "EXPOSUR", "EXPTME", "EXPOS", "EXPO", "EXP", "EXPOTIME", "TEXPTIME",
 		"INTTIME", "ITIME", "INT_TIME", "INTEGRAT", "ONTIME", "SHUTTIME", "TM-EXPOS", "ESO DET WIN1 DIT1"),
 		keyword{"EXPTIMMS", 1e-3}, keyword{"EXPMSEC", 1e-3}, keyword{"EXPOSMS", 1e-3}, keyword{"EXPOINUS", 1e-6},
 		keyword{"EXPUSEC", 1e-6}, keyword{"DARKTIME", 1}),
 	filter: keys("FILTER", "FILTNAME", "FILTERNM", "FILTNAM", "FILTNAM1", "FILTNM", "FLTNAME", "FILTERID", "FILTER1",
-		"INSFILTE", "FILT", "FWPOSNAM", "FILTERS", "ESO INS FILT1 NAME", "ESO INS FILTER"),
-	target:    keys("OBJECT", "OBJNAME", "TARGET", "TARGNAME", "TARGETID", "OBJECTNA", "FIELD"),
+		"INSFILTE", "FILTR", "FILER", "FILT", "FWPOSNAM", "FILTERS", "ESO INS FILT1 NAME", "ESO INS FILTER"),
+	target:    keys("OBJECT", "OBJNAME", "TARGET", "TARGNAME", "TARGETID", "OBJECTNA", "OBJCT", "OBJEKT", "OBJ", "OBJ-NAME", "FIELD"),
 	camera:    keys("INSTRUME", "CAMERA", "CAMNAME", "CAMMODEL", "CAMERAID", "DETECTOR", "DETNAM", "CCDNAME", "MODEL", "INSTRUMENT"),
 	telescope: keys("TELESCOP", "TELESCOPE", "TELNAME", "SCOPE"),
 
@@ -70,7 +72,7 @@ var synonyms = struct {
 
 	focalLength: keys("FOCALLEN", "FOCAL", "FOCLEN", "FOCALLENGTH", "FOCAL_LE", "TELFOCAL", "TELFOC", "FLENGTH", "FOCALLTH", "FL"),
 	aperture:    keys("APTDIA", "APERTUR", "APERTURE", "TELDIAM", "TELAPERT", "DIAMETER", "APDIA", "SCOPEDIA", "TELDIA"),
-	plateScale:  keys("PIXSCALE", "SECPIX", "SECPIX1", "PLATESCL", "SCALE", "PIXSCAL1", "PLTSCALE", "IMSCALE"),
+	plateScale:  keys("PIXSCALE", "SECPIX", "SECPIX1", "SECPIX2", "PLATESCL", "SCALE", "PIXSCAL1", "PIXSCAL2", "PIXSCL", "PIXELSCL", "PIX-SCAL", "PLTSCALE", "PLATE-SC", "IMSCALE", "ARCSECPX", "SECPERPX", "SCALEPIX"),
 
 	ra:            keys("RA", "OBJCTRA", "RA_OBS", "RA-MNT", "RA-TEL", "TELRA", "RA_TEL", "RA-OBS", "RA_TARG", "RA_OBJ", "OBJRA", "MNTRA", "CRVAL1"),
 	dec:           keys("DEC", "OBJCTDEC", "DEC_OBS", "DEC-MNT", "DEC-TEL", "TELDEC", "DEC_TEL", "DEC-OBS", "DEC_TARG", "DEC_OBJ", "OBJDEC", "MNTDEC", "CRVAL2"),
@@ -90,10 +92,17 @@ var synonyms = struct {
 	bayerY:   keys("YBAYROFF", "BAYOFFY", "BAYROFFY", "BAYERY"),
 	rowOrder: keys("ROWORDER"),
 
-	dateTime:  keys("DATE-OBS", "DATE-BEG", "DATE_OBS", "DATEOBS", "DATE-BEGIN", "DATE-STA", "UTC-OBS", "DATETIME", "UTSTART", "UTC_START", "FRAME", "DATE-AVG", "DATE-END"),
-	timeOfDay: keys("TIME-OBS", "UT", "UTC", "UT-START", "UTSTART", "UTC-OBS", "UTOBS", "UT-OBS", "UTTIME", "TIME-BEG", "TIME_OBS", "TIMEOBS", "UTSHUT", "UT1", "TM-START", "START", "UTCSTART"),
-	mjdStart:  keys("MJD-OBS", "MJD-BEG", "MJD_OBS", "MJDOBS", "MJDSTART", "MJD"),
-	jdStart:   keys("JD", "JD-OBS", "JD_OBS", "JDSTART", "JD-START", "JULDATE", "JD_UTC"),
+	dateTime:   keys("DATE-OBS", "DATE-BEG", "DATE_OBS", "DATEOBS", "DATE-BEGIN", "DATE-STA", "UTC-OBS", "DATETIME", "UTSTART", "UTC_START", "FRAME", "DATE-AVG", "DATE-END"),
+	timeOfDay:  keys("TIME-OBS", "UT", "UTC", "UT-START", "UTSTART", "UTC-OBS", "UTOBS", "UT-OBS", "UTTIME", "TIME-BEG", "TIME_OBS", "TIMEOBS", "UTSHUT", "UT1", "TM-START", "START", "UTCSTART"),
+	localDate:  keys("DATE-LOC", "DATELOC", "LOCALTIM", "LOCTIME", "DATE-LT", "LT-DATE", "DATE_LOC", "LOCAL-DT", "LOCALDAT"),
+	localClock: keys("TIME-LOC", "TIMELOC", "LOCTIME", "LOCALTIM", "LT", "LT-OBS", "LTIME", "LOC-TIME"),
+	utcClock:   keys("UT", "UTC", "UT-START", "UTSTART", "UTC-OBS", "UTOBS", "UT-OBS", "UTTIME", "UTSHUT", "UTCSTART", "TIME-UT", "UTIME"),
+	zone:       keys("TIMEZONE", "TIMEZON", "TIME-ZON", "TZ", "TZOFFSET", "UTCOFFS", "UTCOFFSE", "UTOFFSET", "UTC-OFF", "GMTOFFS", "GMTOFFSE", "ZONE", "TELTZ"),
+	altitude:   keys("OBJCTALT", "CENTALT", "TELALT", "TEL_ALT", "ALT-TEL", "ALT_OBJ", "ALTITUDE", "MNT-ALT", "ALT"),
+	hourAngle:  keys("HA", "OBJCTHA", "HOURANGL", "HOUR_ANG", "HA-OBS", "HA_OBS", "TELHA", "HA-TEL", "TCSHA", "STARTHA"),
+	sidereal:   keys("LST", "LST-OBS", "LST_OBS", "SIDTIME", "SIDEREAL", "ST", "LAST", "TELLST", "STARTST"),
+	mjdStart:   keys("MJD-OBS", "MJD-BEG", "MJD_OBS", "MJDOBS", "MJDSTART", "MJD"),
+	jdStart:    keys("JD", "JD-OBS", "JD_OBS", "JDSTART", "JD-START", "JULDATE", "JD_UTC"),
 
-	frameCount: keys("NCOMBINE", "NUMCOMB", "STACKCNT", "NSTACK", "NFRAMES", "STACKED", "NIMAGES", "NUM_COMB", "SNAPSHOT", "COMBINED", "NSUBS"),
+	frameCount: keys("NCOMBINE", "NUMCOMB", "STACKCNT", "NSTACK", "NFRAMES", "STACKED", "NIMAGES", "NUM_COMB", "SNAPSHOT", "COMBINED", "NSUBS", "NCOMB", "NSTACKED", "NUMFRMS", "NFRAME", "STACKNUM", "NB-IMAGE", "NINPUTS", "N_IMAGES", "LIVESTCK"),
 }

@@ -1,10 +1,8 @@
 package sky
 
 import (
-	"cmp"
 	"fmt"
 	"math"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -13,35 +11,58 @@ import (
 )
 
 // Shot is what a sub tells about the clock that its header was written by.
+// Numbers that the header lacks are NaN.
 type Shot struct {
 	Name     string // file name with its folder; its numbers give the order of shooting
 	Camera   names.Name
 	Start    time.Time // as in the header, taken for UTC; zero when unknown
-	Exposure float64   // s; NaN when unknown
+	Settled  bool      // the header settles that Start is UTC
+	Exposure float64   // s
 	Stars    bool      // stars were found in it
-	RA, Dec  float64   // degrees, J2000; NaN when unknown
+	RA, Dec  float64   // degrees, J2000
+
+	// What the header claims of the target's place, by a clock of its own.
+	Zone      float64 // h that the observer's clock is ahead of UTC; some count west as positive
+	Altitude  float64 // degrees
+	HourAngle float64 // degrees, west positive
+	Sidereal  float64 // degrees, local
+	Airmass   float64
 }
 
-// CheckClock says in words what is wrong with the times of a night's subs, as
-// far as the sky and the order of shooting betray it. Nothing is corrected: a
-// clock that is only suspected must not change figures.
+// Clock is what the sky makes of a night's times and site.
+type Clock struct {
+	Ahead      time.Duration // by which the times that are not settled are ahead of UTC: to be taken off
+	OtherSign  bool          // the longitude counts the other way: to be turned
+	Impossible string        // why no figure may rest on times and site; "" when they can be true
+	Words      []string      // what was found, for people; what was assumed is named
+}
+
+// ReadClock holds the times and the longitude of a night's subs against the sky,
+// the header's other claims, and the order of shooting.
 //
-// The sky betrays a clock when stars were recorded although the Sun was up or
-// the target below the horizon. Local time written as UTC shows up so in most,
-// not in all nights.
-func CheckClock(shots []Shot, site *Site) []string {
+// Stars that were recorded although the Sun was up or the target below the
+// horizon betray a clock or a site. So do altitude, hour angle, sidereal time
+// and airmass in the header when they are not those of its time, site and
+// coordinates. The other sign of the longitude is tried first (many
+// observatories count west as positive), then the zone that a card gives, then
+// every zone there is. What makes all shots possible and agrees with the
+// header's claims is taken; a zone that nothing but darkness speaks for is not,
+// since several do. Times that are settled, by a zone or by UTC beside them, are
+// not moved, nor is a longitude whose sign is told.
+func ReadClock(shots []Shot, site *Site, signSettled bool) Clock {
 	var timed []Shot
 	for _, s := range shots {
 		if !s.Start.IsZero() {
 			timed = append(timed, s)
 		}
 	}
-	var words []string
+	var c Clock
 	if site.Valid() {
-		words = append(words, checkSun(timed, site)...)
+		c = readSky(timed, *site, signSettled)
 	}
-	words = append(words, checkOrder(timed)...)
-	return append(words, checkOverlap(timed)...)
+	c.Words = append(c.Words, checkOrder(timed)...)
+	c.Words = append(c.Words, checkOverlap(timed)...)
+	return c
 }
 
 func (s Shot) middle() time.Time {
@@ -51,56 +72,202 @@ func (s Shot) middle() time.Time {
 	return s.Start
 }
 
+func (s Shot) end() time.Time {
+	if s.Exposure > 0 {
+		return s.Start.Add(seconds(s.Exposure))
+	}
+	return s.Start
+}
+
 func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
 
-func checkSun(shots []Shot, site *Site) (words []string) {
-	p := site.place()
-	var withStars []Shot
-	var betrayed, daylight int
-	var example string
+func readSky(shots []Shot, site Site, signSettled bool) (c Clock) {
+	asWritten := assumption{site: site}
+	base := asWritten.test(shots, starsEnd)
+	defer func() { c.Words = append(c.Words, assumption{site, c.Ahead, c.OtherSign}.daylight(shots)...) }()
+	if base.possible() {
+		return c
+	}
+	few := sampled(shots)
+	var best assumption
+	var fit verdict
+	found := false
+	for _, a := range asWritten.others(few, signSettled) {
+		v := a.test(few, AtCivil)
+		if !v.possible() || !v.claimed() && !a.plain(few) {
+			continue
+		}
+		if !found || v.claimed() && v.misfit < fit.misfit-1e-9 {
+			best, fit, found = a, v, true
+		}
+	}
+	switch {
+	case found && best.test(shots, AtCivil).possible():
+		c.Ahead, c.OtherSign = best.ahead, best.otherSign
+		c.Words = append(c.Words, best.words(base, fit.claimed()))
+	case base.impossible > 0:
+		c.Impossible = base.claim()
+		c.Words = append(c.Words, c.Impossible+asWritten.hint(few)+
+			": airmass, Sun, Moon, twilight, extinction and all else that rests on time and place are withheld")
+	default:
+		c.Words = append(c.Words, fmt.Sprintf("altitude, hour angle, sidereal time or airmass in %s are not those of time, site and coordinates (%s): one of them is wrong; figures rest on time, site and coordinates",
+			count(base.wrong, "header"), base.wrongExample))
+	}
+	return c
+}
+
+// sampled are at most 60 of the shots, over all of the night.
+func sampled(shots []Shot) []Shot {
+	const most = 60
+	if len(shots) <= most {
+		return shots
+	}
+	var few []Shot
+	for i := range most {
+		few = append(few, shots[i*len(shots)/most])
+	}
+	return few
+}
+
+// assumption is one way to read the times and the site.
+type assumption struct {
+	site      Site
+	ahead     time.Duration
+	otherSign bool
+}
+
+func (a assumption) place() place {
+	site := a.site
+	if a.otherSign {
+		site.Lon = -site.Lon
+	}
+	return site.place()
+}
+
+// utc is a time of a shot under the assumption.
+func (a assumption) utc(s Shot, t time.Time) time.Time {
+	if s.Settled {
+		return t
+	}
+	return t.Add(-a.ahead)
+}
+
+// others are the assumptions to be tried, the likeliest first.
+func (a assumption) others(shots []Shot, signSettled bool) []assumption {
+	var zones []time.Duration
+	if slices.ContainsFunc(shots, func(s Shot) bool { return !s.Settled }) {
+		zones = append(cardZones(shots), allZones()...)
+	}
+	var list []assumption
+	if !signSettled {
+		list = append(list, assumption{a.site, 0, true})
+	}
+	for _, z := range zones {
+		list = append(list, assumption{a.site, z, false})
+		if !signSettled {
+			list = append(list, assumption{a.site, z, true})
+		}
+	}
+	return slices.DeleteFunc(list, assumption.yesterday)
+}
+
+// yesterday tells that a zone is the same hour of another day: the sky is all but
+// the same a day later, the site's own zone is not.
+func (a assumption) yesterday() bool {
+	own := a.site.Lon / 15
+	if a.otherSign {
+		own = -own
+	}
+	return a.ahead != 0 && math.Abs(a.ahead.Hours()-own) > 12
+}
+
+// cardZones are the zones that cards tell, counted either way.
+func cardZones(shots []Shot) []time.Duration {
+	var zones []time.Duration
 	for _, s := range shots {
-		if s.Stars {
-			withStars = append(withStars, s)
-			if why := p.impossible(s, 0, starsEnd); why != "" {
-				if betrayed == 0 {
-					example = why
-				}
-				betrayed++
-			}
-		} else if p.sunAlt(s.middle()) > AtSunset {
-			daylight++
+		if z := seconds(s.Zone * 3600); s.Zone != 0 && !math.IsNaN(s.Zone) && !slices.Contains(zones, z) {
+			zones = append(zones, z, -z)
 		}
 	}
-	if daylight > 0 {
-		words = append(words, fmt.Sprintf("%s without stars taken with the Sun up, by the times in the headers; "+
-			"never point an unfiltered telescope near the Sun", count(daylight, "sub")))
-	}
-	if betrayed == 0 {
-		return words
-	}
-	claim := fmt.Sprintf("the times in the headers cannot be UTC: %d of %s with stars are impossible by them (%s)",
-		betrayed, count(len(withStars), "sub"), example)
-	if offset, ok := p.likelyOffset(withStars); ok {
-		direction := "ahead of"
-		if offset < 0 {
-			direction = "behind"
+	return zones
+}
+
+// allZones are all whole and half hours, and the quarters that are in use.
+func allZones() []time.Duration {
+	var zones []time.Duration
+	for half := -28; half <= 28; half++ {
+		if half != 0 {
+			zones = append(zones, time.Duration(half)*30*time.Minute)
 		}
-		return append(words, fmt.Sprintf("%s; with a clock %s h %s UTC, as a local time written as UTC would be, "+
-			"all of them fall into darkness; figures that need the time are computed from the headers as they stand",
-			claim, trimNumber(math.Abs(offset.Hours())), direction))
 	}
-	return append(words, claim+"; no whole or half hour off puts all of them into darkness, so date, clock, site or coordinates are wrong")
+	return append(zones, 345*time.Minute, 525*time.Minute, 765*time.Minute)
+}
+
+// plain tells whether an assumption needs no other witness than darkness: the
+// other sign alone, or a zone that a card tells.
+func (a assumption) plain(shots []Shot) bool {
+	return a.ahead == 0 || slices.Contains(cardZones(shots), a.ahead)
+}
+
+// verdict is what speaks against an assumption.
+type verdict struct {
+	starry, impossible int // shots with stars, and those of them that cannot be
+	example            string
+	claims, wrong      int     // headers that claim something of the target's place, and claim what is not so
+	misfit             float64 // degrees, mean over the claims
+	wrongExample       string
+}
+
+// possible tells that nothing speaks against it: a claim in five may be wrong,
+// at the meridian flip or where a mount had not settled.
+func (v verdict) possible() bool { return v.impossible == 0 && v.wrong*5 <= v.claims }
+
+// claimed tells that there are claims enough to choose by.
+func (v verdict) claimed() bool { return v.claims >= 3 }
+
+func (v verdict) claim() string {
+	return fmt.Sprintf("the times or the site in the headers cannot be true: %d of %s with stars are impossible by them (%s)",
+		v.impossible, count(v.starry, "sub"), v.example)
 }
 
 // starsEnd is the Sun's altitude above which no sub shows stars enough to be
 // measured (common practice, no source).
 const starsEnd = -3.0
 
-// impossible says why a shot with stars cannot have been taken when its clock,
-// if that is ahead of UTC by offset, says; "" when it can. The Sun must be below sunLimit.
-func (p place) impossible(s Shot, offset time.Duration, sunLimit float64) string {
-	t := s.middle().Add(-offset)
-	now := at(t)
+func (a assumption) test(shots []Shot, sunLimit float64) (v verdict) {
+	p := a.place()
+	sum := 0.0
+	for _, s := range shots {
+		if s.Stars {
+			v.starry++
+			if why := p.impossible(s, a.utc(s, s.middle()), sunLimit); why != "" {
+				if v.impossible++; v.impossible == 1 {
+					v.example = why
+				}
+			}
+		}
+		off, what := p.misfit(s, a.utc(s, s.Start), a.utc(s, s.end()))
+		if what == "" {
+			continue
+		}
+		v.claims++
+		sum += off
+		if off > claimTolerance {
+			if v.wrong++; v.wrong == 1 {
+				v.wrongExample = fmt.Sprintf("%s: %s off by %.0f°", s.Name, what, off)
+			}
+		}
+	}
+	if v.claims > 0 {
+		v.misfit = sum / float64(v.claims)
+	}
+	return v
+}
+
+// impossible says why a shot with stars cannot have been taken at t; "" when it
+// can. The Sun must be below sunLimit.
+func (p place) impossible(s Shot, t time.Time, sunLimit float64) string {
+	now := sunlit(t)
 	if sun := p.see(now, now.sun).alt; sun > sunLimit {
 		return fmt.Sprintf("%s: Sun at %+.0f°", t.Format("2006-01-02 15:04"), sun)
 	}
@@ -112,111 +279,114 @@ func (p place) impossible(s Shot, offset time.Duration, sunLimit float64) string
 	return ""
 }
 
-// likelyOffset is the whole or half hour by which the clock may be ahead of UTC
-// so that every shot is possible: of all that fit, the one nearest to the
-// site's zone and summer time.
-func (p place) likelyOffset(shots []Shot) (time.Duration, bool) {
-	zone := p.lon.Deg()/15 + 0.5 // between standard and summer time
+// claimTolerance is how far off a header's claim may be, degrees: coordinates of
+// date put a target 0.4° off, refraction up to 0.5°, a header that is written
+// some minutes early or late a degree; half an hour of zone is 7.5°.
+const claimTolerance = 2.5
+
+// misfit is by how many degrees the worst claim of a header is off during the
+// exposure, and which one that is; "" when it claims nothing.
+func (p place) misfit(s Shot, start, end time.Time) (worst float64, what string) {
+	a, b := sunlit(start), sunlit(end)
+	take := func(name string, off float64) {
+		if !math.IsNaN(off) && (what == "" || off > worst) {
+			worst, what = off, name
+		}
+	}
+	const deg = 180 / math.Pi
+	take("sidereal time", between(s.Sidereal, (float64(a.sidereal)+float64(p.lon))*deg, (float64(b.sidereal)+float64(p.lon))*deg))
+	if math.IsNaN(s.RA) || math.IsNaN(s.Dec) {
+		return worst, what
+	}
+	from, to := p.see(a, a.fromJ2000(s.RA, s.Dec)), p.see(b, b.fromJ2000(s.RA, s.Dec))
+	take("hour angle", between(s.HourAngle, from.hourAngle, to.hourAngle)*math.Cos(s.Dec*math.Pi/180))
+	take("altitude", between(s.Altitude, from.alt, to.alt))
+	if s.Airmass > 1.1 { // near the zenith it tells nothing
+		take("airmass", between(altitudeOf(s.Airmass), from.alt, to.alt))
+	}
+	return worst, what
+}
+
+// altitudeOf is where the air is so thick, degrees: a plane atmosphere down to
+// 30°, which any formula agrees with to 0.2°, and then by halving.
+func altitudeOf(airmass float64) float64 {
+	lo, hi := 0.0, 90.0
+	for range 30 {
+		if mid := (lo + hi) / 2; Airmass(mid+lift(mid)) > airmass {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return lo
+}
+
+// between is by how many degrees x lies outside the way from a to b; NaN when x is.
+func between(x, a, b float64) float64 {
+	turn := func(d float64) float64 { return math.Remainder(d, 360) }
+	way, at := turn(b-a), turn(x-a)
+	if at*way >= 0 && math.Abs(at) <= math.Abs(way) {
+		return 0
+	}
+	return math.Min(math.Abs(at), math.Abs(turn(x-b)))
+}
+
+// words name what is assumed, and why.
+func (a assumption) words(base verdict, claimed bool) string {
+	var assumed []string
+	if a.otherSign {
+		assumed = append(assumed, fmt.Sprintf("the longitude %.2f in the headers counts the other way round: taken as %.2f", a.site.Lon, -a.site.Lon))
+	}
+	if a.ahead != 0 {
+		direction := "ahead of"
+		if a.ahead < 0 {
+			direction = "behind"
+		}
+		assumed = append(assumed, fmt.Sprintf("the clock in the headers is local time, %s h %s UTC: all times are taken so much %s",
+			trimNumber(math.Abs(a.ahead.Hours())), direction, map[bool]string{true: "earlier", false: "later"}[a.ahead > 0]))
+	}
+	why := "then every sub with stars falls into darkness"
+	if base.impossible > 0 {
+		why = fmt.Sprintf("as they stand, %d of %s with stars are impossible (%s); %s", base.impossible, count(base.starry, "sub"), base.example, why)
+	} else {
+		why = fmt.Sprintf("as they stand, what %s claim of the target's place is not so (%s)", count(base.wrong, "header"), base.wrongExample)
+	}
+	if claimed {
+		why += ", and altitude, hour angle, sidereal time and airmass agree as far as the headers have them"
+	}
+	return strings.Join(assumed, "; ") + " (" + why + ")"
+}
+
+// hint is the zone that the clock may have, when darkness alone tells.
+func (a assumption) hint(shots []Shot) string {
 	best, found := time.Duration(0), false
-	for half := -28; half <= 28; half++ {
-		offset := time.Duration(half) * 30 * time.Minute
-		off := func(o time.Duration) float64 { return math.Abs(o.Hours() - zone) }
-		if found && off(offset) >= off(best) {
-			continue
-		}
-		if !slices.ContainsFunc(shots, func(s Shot) bool { return p.impossible(s, offset, AtCivil) != "" }) {
-			best, found = offset, true
+	zone := a.site.Lon/15 + 0.5 // between standard and summer time
+	off := func(o time.Duration) float64 { return math.Abs(o.Hours() - zone) }
+	for _, b := range a.others(shots, true) {
+		if (!found || off(b.ahead) < off(best)) && b.test(shots, AtCivil).possible() {
+			best, found = b.ahead, true
 		}
 	}
-	return best, found
+	if !found {
+		return "; no zone and no sign of the longitude puts all of them into darkness, so date, clock, site or coordinates are wrong"
+	}
+	return fmt.Sprintf("; a local time written as UTC, %s h %s, would explain it, and so would others", trimNumber(math.Abs(best.Hours())),
+		map[bool]string{true: "ahead of it", false: "behind it"}[best > 0])
 }
 
-var digits = regexp.MustCompile(`[0-9]+`)
-
-// series is the name with its numbers masked: shots of one series differ in
-// numbers only.
-func (s Shot) series() string {
-	return string(s.Camera) + "\x00" + digits.ReplaceAllString(s.Name, "#")
-}
-
-// byNumbers compares names so that 9 comes before 10.
-func byNumbers(a, b Shot) int {
-	x, y := digits.FindAllString(a.Name, -1), digits.FindAllString(b.Name, -1)
-	return slices.CompareFunc(x, y, func(x, y string) int {
-		x, y = strings.TrimLeft(x, "0"), strings.TrimLeft(y, "0")
-		return cmp.Or(cmp.Compare(len(x), len(y)), cmp.Compare(x, y))
-	})
-}
-
-// checkOrder follows every numbered series: its times must not run backwards.
-func checkOrder(shots []Shot) (words []string) {
-	series := map[string][]Shot{}
-	var names []string
+// daylight warns of subs that were exposed to the day's sky.
+func (a assumption) daylight(shots []Shot) []string {
+	p := a.place()
+	n := 0
 	for _, s := range shots {
-		key := s.series()
-		if series[key] == nil {
-			names = append(names, key)
-		}
-		series[key] = append(series[key], s)
-	}
-	for _, key := range names {
-		list := series[key]
-		slices.SortStableFunc(list, byNumbers)
-		for i := 1; i < len(list); i++ {
-			a, b := list[i-1], list[i]
-			back := a.Start.Sub(b.Start)
-			switch {
-			case back <= 0 || back > 36*time.Hour:
-				// forwards, or a series whose numbers started again another night
-			case back > 20*time.Hour && b.Start.Hour() < 12 && a.Start.Hour() >= 12 && a.Start.YearDay() == b.Start.YearDay():
-				words = append(words, fmt.Sprintf("%s follows %s but is dated %s earlier, with the same date: the date was not changed at midnight, "+
-					"and subs from there on seem to carry yesterday's", b.Name, a.Name, hoursMinutes(back)))
-			default:
-				words = append(words, fmt.Sprintf("clock jump: %s follows %s but starts %s earlier", b.Name, a.Name, hoursMinutes(back)))
-			}
+		now := sunlit(a.utc(s, s.middle()))
+		if !s.Stars && p.see(now, now.sun).alt > AtSunset {
+			n++
 		}
 	}
-	return words
-}
-
-// checkOverlap finds exposures of one camera that overlap in time. Equal starts
-// are the same exposure twice, which others report.
-func checkOverlap(shots []Shot) []string {
-	const slack = 2 * time.Second // of headers that round to whole seconds
-	shots = slices.Clone(shots)
-	slices.SortStableFunc(shots, func(a, b Shot) int {
-		return cmp.Or(cmp.Compare(a.Camera, b.Camera), a.Start.Compare(b.Start))
-	})
-	overlaps, first := 0, ""
-	for i := 1; i < len(shots); i++ {
-		a, b := shots[i-1], shots[i]
-		if a.Camera != b.Camera || !(a.Exposure > 0) || a.Start.Equal(b.Start) {
-			continue
-		}
-		if a.Start.Add(seconds(a.Exposure)).Sub(b.Start) > slack {
-			if overlaps == 0 {
-				first = fmt.Sprintf("%s and %s", a.Name, b.Name)
-			}
-			overlaps++
-		}
-	}
-	if overlaps == 0 {
+	if n == 0 {
 		return nil
 	}
-	return []string{fmt.Sprintf("%s of one camera overlap in time, first %s: the clock jumped, or exposure times or camera names are wrong",
-		count(overlaps, "pair"), first)}
+	return []string{fmt.Sprintf("%s without stars taken with the Sun up, by the times in the headers; "+
+		"never point an unfiltered telescope near the Sun", count(n, "sub"))}
 }
-
-func count(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
-}
-
-func hoursMinutes(d time.Duration) string {
-	d = d.Round(time.Minute)
-	return fmt.Sprintf("%d h %02d min", int(d.Hours()), int(d.Minutes())%60)
-}
-
-func trimNumber(x float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", x), ".0") }

@@ -58,6 +58,13 @@ func at(t time.Time) instant {
 	return now
 }
 
+// sunlit is an instant without the Moon, which takes most of the time.
+func sunlit(t time.Time) instant {
+	jd := julian.TimeToJD(t)
+	jde := jd + ttMinusUTC/86400
+	return instant{jd: jd, year: base.JDEToJulianYear(jde), sidereal: sidereal.Apparent(jd).Angle(), sun: sunAt(jde)}
+}
+
 func sunAt(jde float64) body {
 	ra, dec := solar.ApparentEquatorial(jde)
 	return body{ra, dec, solar.Radius(base.J2000Century(jde)) * kmPerAU}

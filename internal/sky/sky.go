@@ -93,6 +93,9 @@ func At(site *Site, t time.Time, raDeg, decDeg float64) Conditions {
 	return c
 }
 
+// Withheld are conditions of which none can be trusted, and why.
+func Withheld(why string) Conditions { return missingConditions(why) }
+
 func missingConditions(why string) Conditions {
 	m := stats.Missing(why)
 	return Conditions{m, m, m, m, m, m, m, m, m}

@@ -1,0 +1,119 @@
+package frames
+
+import (
+	"math"
+	"strings"
+	"time"
+)
+
+// zone is by how many hours the observer's clock is ahead of UTC by a card of
+// its own; NaN when there is none. Some writers count west as positive: the sky
+// has to bear it out.
+func (l *lookup) zone() float64 {
+	hours := math.NaN()
+	l.cards(synonyms.zone, func(_ keyword, c card) bool {
+		h, ok := parseZone(c.value)
+		if ok {
+			hours = h
+		}
+		return ok
+	})
+	return hours
+}
+
+// parseZone reads -7, "UTC+2", "+05:30", "-0700", and whole numbers of minutes or
+// seconds.
+func parseZone(s string) (hours float64, ok bool) {
+	s = strings.TrimSpace(s)
+	for _, p := range []string{"UTC", "GMT", "UT"} {
+		if rest, cut := strings.CutPrefix(strings.ToUpper(s), p); cut {
+			if s = strings.TrimSpace(rest); s == "" {
+				return 0, true
+			}
+			break
+		}
+	}
+	if v, unit, numeric := parseNumber(s); numeric && (unit == "" || strings.HasPrefix(strings.ToLower(unit), "h")) {
+		switch {
+		case math.Abs(v) <= 14:
+			return v, true
+		case len(strings.TrimLeft(s, "+-")) == 4 && math.Abs(v) <= 1400 && (s[0] == '+' || s[0] == '-'): // -0700
+			return math.Trunc(v/100) + math.Mod(v, 100)/60, true
+		case math.Abs(v) <= 14*60:
+			return v / 60, true
+		case math.Abs(v) <= 14*3600:
+			return v / 3600, true
+		}
+		return 0, false
+	}
+	if v, sexagesimal, numeric := parseAngle(s); numeric && sexagesimal && math.Abs(v) <= 14 {
+		return v, true
+	}
+	return 0, false
+}
+
+// saysLocal tells whether a comment calls a time local.
+func saysLocal(comment string) bool {
+	comment = strings.ToLower(comment)
+	return strings.Contains(comment, "local") && !strings.Contains(comment, "ut")
+}
+
+// localStart takes the start from cards of local time.
+func (l *lookup) localStart(m *Meta) bool {
+	_, found := l.dated(synonyms.localDate, synonyms.localClock, m.Exposure)
+	if found.t.IsZero() {
+		_, found = l.dated(synonyms.dateTime, synonyms.localClock, m.Exposure)
+	}
+	if found.t.IsZero() {
+		return false
+	}
+	if found.zoned {
+		m.Start, m.StartZoned = found.t, true
+		return true
+	}
+	l.takeLocal(m, found.t)
+	return true
+}
+
+// takeLocal turns a local time into UTC where the zone is known.
+func (l *lookup) takeLocal(m *Meta, t time.Time) {
+	m.Start = t
+	if math.IsNaN(m.Zone) {
+		l.warn("the start is given in local time and no card tells the zone: taken as it stands")
+		return
+	}
+	m.Start = t.Add(-seconds(m.Zone * 3600))
+	l.warn("the start is given in local time: taken as %s", zoneText(m.Zone))
+}
+
+func zoneText(hours float64) string {
+	return "UTC" + time.Date(2000, 1, 1, 0, 0, 0, 0, time.FixedZone("", int(math.Round(hours*3600)))).Format("-07:00")
+}
+
+// utcBeside compares a start that stands without a zone with cards that are UTC
+// by name. A difference of whole quarters of an hour is a zone: the start was
+// local. None at all is a start in UTC; anything else says nothing.
+func (l *lookup) utcBeside(m *Meta) {
+	if m.StartZoned || m.Start.IsZero() {
+		return
+	}
+	midnight := m.Start.Truncate(24 * time.Hour)
+	l.cards(synonyms.utcClock, func(k keyword, c card) bool {
+		d, zone, _, ok := parseClock(c.value)
+		if !ok {
+			return false
+		}
+		ahead := (m.Start.Sub(midnight.Add(d-zone)) + 36*time.Hour) % (24 * time.Hour) // of UTC, plus 12 h
+		ahead -= 12 * time.Hour
+		quarter := ahead.Round(15 * time.Minute)
+		if (ahead - quarter).Abs() > 45*time.Second {
+			return true
+		}
+		m.StartZoned = true
+		if quarter != 0 {
+			m.Start = m.Start.Add(-quarter)
+			l.warn("DATE-OBS is local time: %s tells UTC, %g h off", k.name, quarter.Hours())
+		}
+		return true
+	})
+}

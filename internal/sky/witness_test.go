@@ -1,0 +1,128 @@
+package sky
+
+import (
+	"math"
+	"strings"
+	"testing"
+	"time"
+)
+
+// desert is an invented observatory in the west, where longitudes are often
+// written as positive.
+var desert = &Site{Lat: 32.4, Lon: -110.88, Elevation: 2000}
+
+// claimed is a night of subs at a site with what its headers claim: kinds are
+// letters, s for sidereal time, h hour angle, a altitude, x airmass.
+func claimed(site *Site, start time.Time, n int, kinds string) []Shot {
+	list := shots(start, n, 0)
+	for i := range list {
+		s := &list[i]
+		s.RA, s.Dec = 85, 24
+		c := At(site, s.middle(), s.RA, s.Dec)
+		p := site.place()
+		if strings.Contains(kinds, "s") {
+			s.Sidereal = math.Mod((float64(at(s.Start).sidereal)+float64(p.lon))*180/math.Pi+720, 360)
+		}
+		if strings.Contains(kinds, "h") {
+			s.HourAngle = c.HourAngle.V
+		}
+		if strings.Contains(kinds, "a") {
+			s.Altitude = c.TargetAlt.V + 0.4 // an observatory's own model
+		}
+		if strings.Contains(kinds, "x") {
+			s.Airmass = math.Round(c.Airmass.V*100) / 100
+		}
+	}
+	return list
+}
+
+// The evening of 14 November at the desert: the target rises at 1 h UTC, twilight
+// ends about 1 h and begins about 12 h UTC.
+var desertEvening = time.Date(2024, 11, 15, 3, 0, 0, 0, time.UTC)
+
+func TestWestPositiveLongitude(t *testing.T) {
+	west := *desert
+	west.Lon = -desert.Lon
+	for kinds, settled := range map[string]bool{"": true, "sha": true, "x": false, "a": false} {
+		list := claimed(desert, desertEvening, 90, kinds)
+		for i := range list {
+			list[i].Settled = settled
+		}
+		c := ReadClock(list, &west, false)
+		if !c.OtherSign || c.Ahead != 0 || c.Impossible != "" || len(c.Words) != 1 || !strings.Contains(c.Words[0], "taken as -110.88") {
+			t.Errorf("claims %q, settled %v: %+v", kinds, settled, c)
+		}
+	}
+	// A sign that is told is not turned: the night is impossible and says so first.
+	c := ReadClock(claimed(desert, desertEvening, 90, ""), &west, true)
+	if c.OtherSign || c.Impossible == "" {
+		t.Errorf("a settled sign: %+v", c)
+	}
+}
+
+func TestLocalClockIsReadByItsWitnesses(t *testing.T) {
+	for _, tc := range []struct {
+		kinds string
+		zone  float64 // of the card; NaN for none
+		site  *Site
+		ahead float64 // h
+	}{
+		{"s", math.NaN(), desert, -7}, {"h", math.NaN(), desert, -7}, {"a", math.NaN(), desert, -7}, {"x", math.NaN(), desert, -7},
+		{"", -7, desert, -7}, {"", 7, desert, -7}, // a card that counts west as positive
+		{"sx", math.NaN(), &Site{Lat: 50, Lon: 10}, 2},
+		{"sx", math.NaN(), &Site{Lat: 28, Lon: 84}, 5.75},
+		{"a", math.NaN(), &Site{Lat: -31, Lon: 149}, 11},
+	} {
+		// The middle of the night by the target: it culminates about 8 h UTC at the desert.
+		start := desertEvening.Add(-time.Duration((tc.site.Lon - desert.Lon) / 15 * float64(time.Hour)))
+		list := claimed(tc.site, start.Add(3*time.Hour), 40, tc.kinds)
+		ahead := time.Duration(tc.ahead * float64(time.Hour))
+		for i := range list {
+			list[i].Start, list[i].Zone = list[i].Start.Add(ahead), tc.zone
+		}
+		c := ReadClock(list, tc.site, true)
+		if c.Ahead != ahead || c.OtherSign || c.Impossible != "" {
+			t.Errorf("claims %q at %v, zone %v: %+v, want %v ahead", tc.kinds, tc.site.Lon, tc.zone, c, ahead)
+		}
+	}
+}
+
+// Two hours off in the middle of a winter night are possible by the Sun: only the
+// header's own claims tell.
+func TestClockThatNothingForbids(t *testing.T) {
+	site := &Site{Lat: 50, Lon: 10}
+	evening := time.Date(2024, 12, 20, 20, 0, 0, 0, time.UTC)
+	silent, telling := claimed(site, evening, 40, ""), claimed(site, evening, 40, "x")
+	for i := range silent {
+		silent[i].Start, telling[i].Start = silent[i].Start.Add(time.Hour), telling[i].Start.Add(time.Hour)
+	}
+	if c := ReadClock(silent, site, true); c.Ahead != 0 || len(c.Words) > 0 {
+		t.Errorf("nothing tells: %+v", c)
+	}
+	if c := ReadClock(telling, site, true); c.Ahead != time.Hour {
+		t.Errorf("the airmass tells: %+v", c)
+	}
+}
+
+// Claims that no clock and no sign explain are told, and move nothing.
+func TestClaimsThatNothingExplains(t *testing.T) {
+	list := claimed(desert, desertEvening, 40, "a")
+	for i := range list {
+		list[i].Altitude = 20
+	}
+	c := ReadClock(list, desert, false)
+	if c.Ahead != 0 || c.OtherSign || c.Impossible != "" || len(c.Words) != 1 || !strings.Contains(c.Words[0], "one of them is wrong") {
+		t.Errorf("%+v", c)
+	}
+}
+
+// Times that a zone settles are not moved, whatever the claims say.
+func TestSettledClockIsNotMoved(t *testing.T) {
+	list := claimed(desert, desertEvening, 40, "a")
+	for i := range list {
+		list[i].Start, list[i].Settled = list[i].Start.Add(-7*time.Hour), true
+	}
+	if c := ReadClock(list, desert, true); c.Ahead != 0 {
+		t.Errorf("%+v", c)
+	}
+}

@@ -149,7 +149,7 @@ func Groups(fs []*Frame) []*Group {
 		return cmp.Or(
 			cmp.Compare(a.temperature(), b.temperature()),
 			cmp.Compare(a.Meta.Exposure, b.Meta.Exposure),
-			strings.Compare(a.Name, b.Name))
+			names.Natural(a.Name, b.Name))
 	})
 	var groups []*Group
 	alike := map[groupKey][]*Group{}
@@ -254,7 +254,7 @@ func (g *Group) settle() {
 		g.Exposure = math.NaN()
 	}
 	slices.SortStableFunc(g.Frames, func(a, b *Frame) int {
-		return cmp.Or(a.Meta.Start.Compare(b.Meta.Start), strings.Compare(a.Name, b.Name))
+		return cmp.Or(a.Meta.Start.Compare(b.Meta.Start), names.Natural(a.Name, b.Name))
 	})
 }
 

@@ -226,5 +226,5 @@ var errRoot = errors.New("cannot open the folder")
 
 // sortByName puts frames in order of their names.
 func sortByName(fs []*Frame) {
-	slices.SortFunc(fs, func(a, b *Frame) int { return strings.Compare(a.Name, b.Name) })
+	slices.SortFunc(fs, func(a, b *Frame) int { return names.Natural(a.Name, b.Name) })
 }

@@ -20,7 +20,7 @@ func Of(r *night.Result) Record {
 		times = append(times, s.Start)
 	}
 	var rec Record
-	site := siteOf(r)
+	site := r.NightSite()
 	for _, s := range r.Subs {
 		if s.DuplicateOf == "" {
 			rec.Subs = append(rec.Subs, subOf(r, s, times))
@@ -34,27 +34,6 @@ func Of(r *night.Result) Record {
 	return rec
 }
 
-// siteOf is the site that dates calibration frames: the user's word, else that of the
-// first sub whose header tells.
-func siteOf(r *night.Result) *sky.Site {
-	if r.Settings.Site != nil {
-		return r.Settings.Site
-	}
-	for _, s := range r.Subs {
-		if site := headerSite(s); site.Valid() {
-			return site
-		}
-	}
-	return nil
-}
-
-func headerSite(s *night.Sub) *sky.Site {
-	if s.Frame == nil {
-		return nil
-	}
-	return &sky.Site{Lat: s.Frame.Meta.SiteLat, Lon: s.Frame.Meta.SiteLon}
-}
-
 func subOf(r *night.Result, s *night.Sub, times []time.Time) Sub {
 	nan := math.NaN()
 	rec := Sub{
@@ -65,10 +44,7 @@ func subOf(r *night.Result, s *night.Sub, times []time.Time) Sub {
 	if s.Frame != nil {
 		rec.RA, rec.Dec = s.Frame.Meta.RA, s.Frame.Meta.Dec
 	}
-	site := r.Settings.Site
-	if site == nil {
-		site = headerSite(s)
-	}
+	site := r.SiteOf(s.Frame)
 	if site.Valid() {
 		rec.Lat, rec.Lon = site.Lat, site.Lon
 	}

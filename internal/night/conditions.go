@@ -7,25 +7,33 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sky"
+	"fitsqa/internal/stats"
 )
 
-// lookUp adds where Sun, Moon and target stood at the middle of every sub, and
-// what that betrays about the clock.
+// lookUp reads the clocks and adds where Sun, Moon and target stood at the middle
+// of every sub.
 func (r *Result) lookUp() {
-	var shots []sky.Shot
+	r.readClocks()
+	own := 0
 	for _, s := range r.Subs {
 		m := s.Frame.Meta
 		middle := s.Start
 		if s.Exposure > 0 && !middle.IsZero() {
 			middle = middle.Add(seconds(s.Exposure / 2))
 		}
-		s.Sky = sky.At(r.siteOf(s.Frame), middle, m.RA, m.Dec)
-		shots = append(shots, sky.Shot{
-			Name: s.File, Camera: s.Camera, Start: s.Start, Exposure: s.Exposure,
-			Stars: s.Field != nil && s.Field.Count > 0, RA: m.RA, Dec: m.Dec,
-		})
+		if r.Impossible != "" {
+			s.Sky = sky.Withheld(r.Impossible)
+			continue
+		}
+		s.Sky = sky.At(r.SiteOf(s.Frame), middle, m.RA, m.Dec)
+		if !s.Sky.Airmass.OK() && m.Airmass > 0 && (middle.IsZero() || r.SiteOf(s.Frame) == nil) {
+			s.Sky.Airmass = stats.Known(math.Max(1, m.Airmass), math.NaN(), 0)
+			own++
+		}
 	}
-	r.Warnings = append(r.Warnings, sky.CheckClock(shots, r.nightSite())...)
+	if own > 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("time or site is missing: the airmass of %s is the header's own", plural(own, "sub")))
+	}
 	r.lightUp()
 }
 
@@ -33,7 +41,7 @@ func (r *Result) lookUp() {
 // last sub of every night: a gap between subs has a sky too. Subs are in time
 // order; half a day without one is a day in between.
 func (r *Result) lightUp() {
-	site := r.nightSite()
+	site := r.NightSite()
 	if !site.Valid() {
 		return
 	}
@@ -61,12 +69,16 @@ func (r *Result) lightUp() {
 	flush()
 }
 
-// siteOf is where a frame was shot: the user's word, else the header's, else nil.
-func (r *Result) siteOf(f *frames.Frame) *sky.Site {
+// SiteOf is where a frame was shot: the user's word, else the header's; nil when
+// neither tells, or when it cannot be true.
+func (r *Result) SiteOf(f *frames.Frame) *sky.Site {
+	if r.Impossible != "" {
+		return nil
+	}
 	if r.Settings.Site != nil {
 		return r.Settings.Site
 	}
-	if math.IsNaN(f.Meta.SiteLat) || math.IsNaN(f.Meta.SiteLon) {
+	if f == nil || math.IsNaN(f.Meta.SiteLat) || math.IsNaN(f.Meta.SiteLon) {
 		return nil
 	}
 	site := &sky.Site{Lat: f.Meta.SiteLat, Lon: f.Meta.SiteLon}
@@ -76,11 +88,11 @@ func (r *Result) siteOf(f *frames.Frame) *sky.Site {
 	return site
 }
 
-// nightSite is the one site of the whole night: the first that a sub tells, nil
+// NightSite is the one site of the whole night: the first that a sub tells, nil
 // when none does.
-func (r *Result) nightSite() *sky.Site {
+func (r *Result) NightSite() *sky.Site {
 	for _, s := range r.Subs {
-		if site := r.siteOf(s.Frame); site != nil {
+		if site := r.SiteOf(s.Frame); site != nil {
 			return site
 		}
 	}
@@ -89,9 +101,9 @@ func (r *Result) nightSite() *sky.Site {
 
 // siteWarning says so when subs tell of more than one site.
 func (r *Result) siteWarning() []string {
-	first := r.nightSite()
+	first := r.NightSite()
 	for _, s := range r.Subs {
-		site := r.siteOf(s.Frame)
+		site := r.SiteOf(s.Frame)
 		// A tenth of a degree is 11 km: nobody carries a telescope that far in a night.
 		if site != nil && math.Abs(site.Lat-first.Lat)+math.Abs(site.Lon-first.Lon) > 0.1 {
 			return []string{fmt.Sprintf("subs tell of more than one site; hours of darkness are those of %.2f, %.2f", first.Lat, first.Lon)}

@@ -23,7 +23,7 @@ func (r *Result) fitExtinctions() {
 	for _, s := range r.Subs {
 		times = append(times, s.Start)
 	}
-	calendar := sky.NewCalendar(r.nightSite(), times)
+	calendar := sky.NewCalendar(r.NightSite(), times)
 	for _, same := range sameFields(r.Subs) {
 		type shot struct {
 			filter names.Name

@@ -12,6 +12,7 @@ import (
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/measure"
 	"fitsqa/internal/stats"
@@ -38,9 +39,7 @@ func (r *Result) measureSubs(ctx context.Context, known *memory, progress func(d
 			r.Subs = append(r.Subs, s)
 		}
 	}
-	slices.SortStableFunc(r.Subs, func(a, b *Sub) int {
-		return cmp.Or(a.Start.Compare(b.Start), cmp.Compare(a.File, b.File))
-	})
+	slices.SortStableFunc(r.Subs, inOrder)
 
 	var mu sync.Mutex
 	done := 0
@@ -73,6 +72,9 @@ func (r *Result) measureSubs(ctx context.Context, known *memory, progress func(d
 	}
 	return g.Wait()
 }
+
+// inOrder is the order of shooting: by start, then by name.
+func inOrder(a, b *Sub) int { return cmp.Or(a.Start.Compare(b.Start), names.Natural(a.File, b.File)) }
 
 // newSub takes over what the header tells.
 func newSub(f *frames.Frame) *Sub {

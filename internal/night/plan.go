@@ -8,7 +8,7 @@ import (
 
 // makePlan turns the judged groups, weighed before in the same order, into advice.
 func (r *Result) makePlan(groups []judgedGroup) {
-	in := plan.Input{Site: r.nightSite(), Earlier: r.Settings.Earlier, EarlierUnknown: r.Settings.NoLedger}
+	in := plan.Input{Site: r.NightSite(), Earlier: r.Settings.Earlier, EarlierUnknown: r.Settings.NoLedger}
 	for i, g := range groups {
 		first := g.lights.Frames[0].Meta
 		pg := plan.Group{

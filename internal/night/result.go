@@ -38,6 +38,9 @@ type Result struct {
 	MasterWorth []worth.Master     // the same question for bias frames and flats, two a group
 	Dust        []dust.Match       // do the flats' dust shadows lie where the subs have them, one a group of subs with a flat
 	Plan        *plan.Plan         // advice
+	Impossible  string             // why times and site cannot be true, so that no figure rests on them; "" when they can
+	First       []string           // what must be read before anything else; among Warnings too
+	OfFiles     []string           // warnings of single files, alike ones in one line
 	Warnings    []string           // of the whole night, in plain words
 }
 

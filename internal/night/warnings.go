@@ -42,6 +42,7 @@ func (r *Result) notJudged() int {
 // collectWarnings sums up what is wrong with the night as a whole; warnings of
 // single files stay with the files.
 func (r *Result) collectWarnings() {
+	r.OfFiles = alike(r.Frames)
 	if n := r.notJudged(); n > 0 {
 		r.Warnings = append([]string{fmt.Sprintf("%s could not be read, for reasons that say nothing about them: not judged, and not moved by cull unless asked for by that cause", plural(n, "sub"))}, r.Warnings...)
 	}

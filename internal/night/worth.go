@@ -32,7 +32,7 @@ func (r *Result) earlierSubs(g judgedGroup) int {
 	here := map[string]bool{}
 	for _, s := range g.Subs {
 		if !s.Start.IsZero() {
-			here[sky.NightDate(s.Start, r.nightSite())] = true
+			here[sky.NightDate(s.Start, r.NightSite())] = true
 		}
 	}
 	seconds := 0.0

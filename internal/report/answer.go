@@ -34,6 +34,7 @@ func (b block) lines() int {
 // the camera, the darks, what to do next, warnings.
 func answer(p paper, r *night.Result, sum summary) []string {
 	blocks := []block{
+		p.items("Read this first", r.First),
 		p.items("Not judged, for the files could not be read: look at these first", unjudged(r)),
 		holdings(p, sum),
 		p.items("What was spoiled, and by what", spoiledTexts(r, sum)),

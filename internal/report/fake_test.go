@@ -80,6 +80,7 @@ func fakeNight(n int) *night.Result {
 		r.Frames = append(r.Frames, s.Frame)
 	}
 	r.Frames[0].Warnings = []string{`EXPTIME "300,0" has a decimal comma: read as 300`}
+	r.OfFiles = []string{r.Frames[0].Name + ": " + r.Frames[0].Warnings[0]}
 	r.Verdicts = fakeVerdicts(r.Subs)
 	r.Calib = fakeCalib(r)
 	r.Worth = fakeWorth()

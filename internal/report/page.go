@@ -41,6 +41,7 @@ type page struct {
 	Hot       *figureView
 	Sets      []setView
 	Coverage  []coverageView
+	First     []string // what must be read before anything else
 	Warnings  []string
 	Unusable  []string
 	Missing   []string
@@ -99,6 +100,7 @@ func newPage(r *night.Result) *page {
 		Facts:     contents(sum),
 		Yield:     yieldWords(sum),
 		Answer:    answerParagraphs(r, sum),
+		First:     printable(r.First),
 		Warnings:  printable(allWarnings(r)),
 		Missing:   printable(missingTexts(r)),
 		Notes:     printable(noteTexts(r)),

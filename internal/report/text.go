@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"fitsqa/internal/calib"
@@ -277,16 +278,8 @@ func fieldDetails(r *night.Result) []string {
 	return section("The field: tilt, curvature, collimation, tracking", texts)
 }
 
-// allWarnings are those of the night, of the verdicts, and of every file.
-func allWarnings(r *night.Result) []string {
-	texts := append([]string{}, r.Warnings...)
-	for _, f := range r.Frames {
-		for _, warning := range f.Warnings {
-			texts = append(texts, f.Name+": "+warning)
-		}
-	}
-	return texts
-}
+// allWarnings are those of the night, of the verdicts, and of single files.
+func allWarnings(r *night.Result) []string { return append(slices.Clone(r.Warnings), r.OfFiles...) }
 
 func unusableDetails(sum summary) []string {
 	var texts []string

@@ -5,6 +5,8 @@ import (
 	"math"
 	"sort"
 	"strings"
+
+	"fitsqa/internal/names"
 )
 
 // group makes a group of each stack, which shares target, filter, exposure and
@@ -37,7 +39,7 @@ func inTimeOrder(all []*Sub) []*Sub {
 		if !a.Start.Equal(b.Start) {
 			return a.Start.Before(b.Start)
 		}
-		return a.File < b.File
+		return names.Natural(a.File, b.File) < 0
 	})
 	return out
 }

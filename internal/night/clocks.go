@@ -1,0 +1,68 @@
+package night
+
+import (
+	"slices"
+
+	"fitsqa/internal/names"
+	"fitsqa/internal/sky"
+)
+
+// readClocks holds the times of every camera against the sky and its frames'
+// order, and corrects what is certain: each computer has a clock of its own.
+func (r *Result) readClocks() {
+	for _, of := range partition(r.Subs, func(s *Sub) names.Name { return s.Camera }) {
+		settled := r.Settings.Site != nil || of[0].Frame.Meta.LonSettled
+		var shots []sky.Shot
+		for _, s := range of {
+			shots = append(shots, s.shot())
+		}
+		c := sky.ReadClock(shots, r.siteIn(of), settled)
+		r.Warnings = append(r.Warnings, c.Words...)
+		if c.Impossible != "" && r.Impossible == "" {
+			r.Impossible = c.Impossible
+			r.First = append(r.First, c.Words[0])
+		}
+		r.correct(of[0].Camera, c)
+	}
+	slices.SortStableFunc(r.Subs, inOrder)
+}
+
+// siteIn is the first site that one of the subs tells.
+func (r *Result) siteIn(all []*Sub) *sky.Site {
+	for _, s := range all {
+		if site := r.SiteOf(s.Frame); site != nil {
+			return site
+		}
+	}
+	return nil
+}
+
+func (s *Sub) shot() sky.Shot {
+	m := s.Frame.Meta
+	return sky.Shot{
+		Name: s.File, Camera: s.Camera, Start: s.Start, Settled: m.StartZoned, Exposure: s.Exposure,
+		Stars: s.Field != nil && s.Field.Count > 0, RA: m.RA, Dec: m.Dec,
+		Zone: m.Zone, Altitude: m.Altitude, HourAngle: m.HourAngle, Sidereal: m.Sidereal, Airmass: m.Airmass,
+	}
+}
+
+// correct puts all frames of a camera right by what was found of its clock.
+func (r *Result) correct(camera names.Name, c sky.Clock) {
+	for _, f := range r.Frames {
+		m := &f.Meta
+		if m.Camera != camera {
+			continue
+		}
+		if c.OtherSign {
+			m.SiteLon = -m.SiteLon
+		}
+		if !m.StartZoned && !m.Start.IsZero() {
+			m.Start = m.Start.Add(-c.Ahead)
+		}
+	}
+	for _, s := range r.Subs {
+		if s.Camera == camera {
+			s.Start = s.Frame.Meta.Start
+		}
+	}
+}

@@ -22,6 +22,13 @@ var bands = map[string]band{
 	"OIII": {zero: 4.1e6, extinction: 0.2, colour: -0.2, nebula: 0.05},
 }
 
+// through a camera's telescope instead of the Newtonian.
+func (b band) through(c Camera) band {
+	b.zero *= c.light()
+	b.nebula *= c.light() * c.scale() * c.scale() / (lumen.scale() * lumen.scale())
+	return b
+}
+
 // skyRate is the light of sky of a surface brightness mu (mag/arcsec²) in e-/s
 // per pixel of scale arcsec/px.
 func (b band) skyRate(mu, scale float64) float64 {

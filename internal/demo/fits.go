@@ -56,11 +56,11 @@ func (c Camera) common(kind string, start time.Time, exposure, setC, sensorC flo
 }
 
 // telescope are the cards of flats and subs.
-func telescope(filter string) []fitsio.Card {
+func (c Camera) telescope(filter string) []fitsio.Card {
 	return []fitsio.Card{
 		{Name: "TELESCOP", Value: "Newtonian 250 mm f/4"},
-		{Name: "FOCALLEN", Value: focalLength, Comment: "[mm]"},
-		{Name: "APTDIA", Value: aperture, Comment: "[mm]"},
+		{Name: "FOCALLEN", Value: c.FocalMM, Comment: "[mm]"},
+		{Name: "APTDIA", Value: c.ApertureMM, Comment: "[mm]"},
 		{Name: "FILTER", Value: filter},
 	}
 }

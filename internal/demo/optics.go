@@ -6,7 +6,7 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// The telescope of every night: a 250 mm f/4 Newtonian.
+// The telescope of nearly every night: a 250 mm f/4 Newtonian.
 const (
 	focalLength = 1000.0 // mm
 	aperture    = 250.0  // mm
@@ -17,9 +17,12 @@ const (
 	tilt          = 0.03 // FWHM at the right edge over that at the centre, less 1: the sensor is not square to the axis
 )
 
+// light is how much of the Newtonian's light the camera's telescope collects.
+func (c Camera) light() float64 { return c.ApertureMM * c.ApertureMM / (aperture * aperture) }
+
 // scale is the angle that one pixel spans, arcsec: 206.264806 is the number of
 // arcseconds in a radian over 1000 (µm per mm).
-func (c Camera) scale() float64 { return 206.264806 * c.PixelUM / focalLength }
+func (c Camera) scale() float64 { return 206.264806 * c.PixelUM / c.FocalMM }
 
 // dust is a shadow of a grain: a ring, because the grain is out of focus and
 // the pupil has the secondary mirror's hole.

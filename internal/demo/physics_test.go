@@ -75,7 +75,7 @@ func TestDarkCurrentLaw(t *testing.T) {
 
 // 5.4 µm at 1000 mm is 1.1138 arcsec (206.264806 × 5.4 / 1000).
 func TestPixelScale(t *testing.T) {
-	if s := (Camera{PixelUM: 5.4}).scale(); math.Abs(s-1.1138300) > 1e-6 {
+	if s := (Camera{PixelUM: 5.4, FocalMM: 1000}).scale(); math.Abs(s-1.1138300) > 1e-6 {
 		t.Errorf("scale %v", s)
 	}
 }

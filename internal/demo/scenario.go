@@ -30,6 +30,7 @@ type Scenario struct {
 	Drifts  []Drift
 	Streaks []int // subs that a satellite crosses
 
+	Lens    *Lens // nil: the Newtonian
 	Doubles []Double
 	Covers  []Cover
 	Dews    []Dew
@@ -49,7 +50,11 @@ type Target struct {
 	Name    string
 	RA, Dec float64 // degrees, J2000
 	Nebula  bool
+	Real    bool // its bright stars are the sky's
 }
+
+// Lens is a telescope other than the Newtonian.
+type Lens struct{ FocalMM, ApertureMM float64 }
 
 // DarkSet is darks of one temperature and exposure.
 type DarkSet struct {

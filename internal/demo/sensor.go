@@ -11,6 +11,8 @@ import (
 type Camera struct {
 	Name            string  `json:"name"`
 	PixelUM         float64 `json:"pixel_um"`
+	FocalMM         float64 `json:"focal_length_mm"` // of the telescope before it
+	ApertureMM      float64 `json:"aperture_mm"`
 	Gain            float64 `json:"gain_e_per_adu"`
 	HeaderGain      float64 `json:"header_gain_e_per_adu"` // what the header claims
 	OffsetADU       float64 `json:"offset_adu"`
@@ -42,7 +44,7 @@ type Camera struct {
 // level of a 16-bit file; one converter step is 1.56 e-, 0.7 times the read
 // noise, so that the rounding is small and can be taken off in quadrature.
 var lumen = Camera{
-	Name: "Lumen M16", PixelUM: 3.76,
+	Name: "Lumen M16", PixelUM: 3.76, FocalMM: focalLength, ApertureMM: aperture,
 	Gain: 0.391, HeaderGain: 0.4, OffsetADU: 501.3,
 	ReadNoiseE: 2.2, TemporalNoiseE: math.Hypot(2.2, 0.4*0.391), NoisyFraction: 0.0005, NoisyFactor: 3,
 	RowNoiseADU: 0.4, ColumnADU: 0.8, PixelPatternADU: 0.6,

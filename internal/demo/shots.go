@@ -64,7 +64,7 @@ func (c cloudState) extinction(u, v float64) float64 {
 func shots(sc Scenario, cam Camera) []*shot {
 	fields := make([]*field, len(sc.Targets))
 	for i, t := range sc.Targets {
-		fields[i] = newField(sc, t)
+		fields[i] = newField(sc, cam, t)
 	}
 	rng := source(sc.Seed, "shots")
 	var list []*shot
@@ -81,7 +81,7 @@ func shots(sc Scenario, cam Camera) []*shot {
 				now = now.Add(flipPause)
 			}
 			t := sc.Targets[b.Target]
-			s := &shot{field: fields[b.Target], band: bands[b.Filter], ra: t.RA, dec: t.Dec}
+			s := &shot{field: fields[b.Target], band: bands[b.Filter].through(cam), ra: t.RA, dec: t.Dec}
 			s.Target, s.Filter, s.Exposure, s.Start = t.Name, b.Filter, b.Exposure, now
 			key := fileStem(t.Name, b.Filter, b.Exposure)
 			counts[key]++
@@ -144,6 +144,7 @@ func (s *shot) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *r
 	s.Even = s.cloud.uneven == 0
 	s.Clearness = s.meanThrough() * math.Pow(10, -0.4*s.dew)
 	s.Transmission = math.Pow(10, -0.4*s.band.extinction*s.Airmass) * s.Clearness
+	s.ZeroPoint = 2.5 * math.Log10(s.band.zero*s.Transmission)
 	s.clearSky = s.band.skyRate(sky.MagFromNL(skyNL(sc, c)), cam.scale())
 
 	length, angle := 0.0, 0.0

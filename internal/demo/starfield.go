@@ -1,6 +1,11 @@
 package demo
 
-import "math"
+import (
+	"math"
+	"slices"
+
+	"fitsqa/internal/catalogue"
+)
 
 // star is one star in pixels from the field's centre.
 type star struct {
@@ -35,7 +40,7 @@ const (
 	margin     = 60 // px
 )
 
-func newField(sc Scenario, t Target) *field {
+func newField(sc Scenario, cam Camera, t Target) *field {
 	rng := source(sc.Seed, "field "+t.Name)
 	w, h := float64(sc.Width+2*margin), float64(sc.Height+2*margin)
 	area := w * h / float64(sc.Width*sc.Height)
@@ -48,6 +53,9 @@ func newField(sc Scenario, t Target) *field {
 			mag:    faintest + math.Log10(1-rng.Float64())/countSlope,
 			colour: 0.4 * rng.NormFloat64(),
 		})
+	}
+	if t.Real {
+		f.addSky(sc, cam, t)
 	}
 	f.extras(sc)
 	if !t.Nebula {
@@ -63,6 +71,30 @@ func newField(sc Scenario, t Target) *field {
 		})
 	}
 	return f
+}
+
+// addSky puts the catalogue's stars in place of the made ones that are as bright: in the
+// plane that touches the sky at the target, north up and east left.
+func (f *field) addSky(sc Scenario, cam Camera, t Target) {
+	rng := source(sc.Seed, "colours "+t.Name)
+	w, h := float64(sc.Width+2*margin), float64(sc.Height+2*margin)
+	var sky []star
+	sinDec, cosDec := math.Sincos(t.Dec * math.Pi / 180)
+	for _, c := range catalogue.Cone(t.RA, t.Dec, 0.6*math.Hypot(w, h)*cam.scale()/3600, 30) {
+		sin, cos := math.Sincos(c.Dec * math.Pi / 180)
+		sinRA, cosRA := math.Sincos((c.RA - t.RA) * math.Pi / 180)
+		along := sinDec*sin + cosDec*cos*cosRA
+		px := 180 / math.Pi * 3600 / cam.scale()
+		s := star{x: -px * cos * sinRA / along, y: px * (cosDec*sin - sinDec*cos*cosRA) / along, mag: c.Mag, colour: 0.4 * rng.NormFloat64()}
+		if math.Abs(s.x) < w/2 && math.Abs(s.y) < h/2 {
+			sky = append(sky, s)
+		}
+	}
+	if len(sky) > 0 {
+		end := sky[len(sky)-1].mag // the faintest: a cone's stars are in order
+		f.stars = slices.DeleteFunc(f.stars, func(s star) bool { return s.mag < end })
+	}
+	f.stars = append(f.stars, sky...)
 }
 
 // extras adds the bright stars that have spikes, and what is no star.

@@ -57,6 +57,7 @@ type Sub struct {
 	Transparency float64 `json:"transparency"`  // light that comes through air and cloud, relative to the best sub of this target, filter and exposure
 	Clearness    float64 `json:"clearness"`     // light that comes through the cloud alone, 1 without one
 	Transmission float64 `json:"transmission"`  // light that comes through air and cloud, relative to no atmosphere
+	ZeroPoint    float64 `json:"zero_point_mag"` // of a star of mean colour that gives 1 e-/s
 	SkyRate      float64 `json:"sky_e_per_s"`   // sky and nebula, median over the frame, before vignetting
 	SkyRatio     float64 `json:"sky_ratio"`     // SkyRate over that of the group's darkest quarter
 	FWHM         float64 `json:"fwhm_px"`       // geometric mean of the axes, median over the bright stars, before integration over pixels

@@ -53,6 +53,9 @@ func Write(ctx context.Context, dir string, sc Scenario, progress func(done, tot
 	night, truthFile := filepath.Join(partial, "night"), filepath.Join(partial, "truth")
 
 	cam := lumen
+	if sc.Lens != nil {
+		cam.FocalMM, cam.ApertureMM = sc.Lens.FocalMM, sc.Lens.ApertureMM
+	}
 	if sc.Hot > 0 {
 		cam.HotFraction *= sc.Hot
 	}
@@ -203,7 +206,7 @@ func jobs(sc Scenario, cam Camera, list []*shot) []job {
 				exposure := flatExposure(level)
 				all = append(all, job{
 					file:  file,
-					cards: append(cam.common("Flat Frame", next(exposure), exposure, coldC, temp(file, coldC)), telescope(filter)...),
+					cards: append(cam.common("Flat Frame", next(exposure), exposure, coldC, temp(file, coldC)), cam.telescope(filter)...),
 					render: func(r *renderer) []uint16 {
 						return r.flat(filter, level, exposure, coldC, source(sc.Seed, file))
 					},
@@ -213,7 +216,7 @@ func jobs(sc Scenario, cam Camera, list []*shot) []job {
 	}
 	for _, s := range list {
 		sensor := temp(s.File, s.sensorC)
-		cards := append(cam.common("Light Frame", s.Start, s.Exposure, s.setC, sensor), telescope(s.Filter)...)
+		cards := append(cam.common("Light Frame", s.Start, s.Exposure, s.setC, sensor), cam.telescope(s.Filter)...)
 		cards = append(cards, s.pointing()...)
 		if sc.NoSite {
 			cards = without(cards, "SITELAT", "SITELONG", "SITEELEV", "AIRMASS")

@@ -10,8 +10,10 @@ import (
 	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/plan"
+	"fitsqa/internal/plate"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 	"fitsqa/internal/worth"
 )
@@ -37,6 +39,7 @@ type Result struct {
 	Worth       []worth.Answer     // are darks worth it, one a group of subs
 	MasterWorth []worth.Master     // the same question for bias frames and flats, two a group
 	Dust        []dust.Match       // do the flats' dust shadows lie where the subs have them, one a group of subs with a flat
+	Places      []Place            // where the targets lie on the sky, one a target and camera
 	Plan        *plan.Plan         // advice
 	Impossible  string             // why times and site cannot be true, so that no figure rests on them; "" when they can
 	First       []string           // what must be read before anything else; among Warnings too
@@ -49,6 +52,14 @@ type Sub struct {
 	*subs.Sub
 	Frame   *frames.Frame
 	Preview *frames.Preview // nil when unreadable
+
+	Plate       plate.Solved // where it lies on the sky
+	ZeroPoint   stats.Value  // V_T of a star of 1 e-/s, of 1 ADU/s while the gain is not known; N = stars
+	SkyMag      stats.Value  // mag per square arcsec on that scale
+	LimitingMag stats.Value  // of a star of 5 sigma
+
+	// SeasonTransparency is its light against the best night of the season.
+	SeasonTransparency stats.Value
 
 	applied *calib.Calibration // what its pixels are corrected with
 

@@ -153,6 +153,19 @@ func (s *Solution) ScaleErr() stats.Value {
 	return stats.Known(s.Scale, s.Scale*angle*rad, s.Stars)
 }
 
+// Centre is the right ascension and declination of the frame's middle with their
+// standard errors, degrees.
+func (s *Solution) Centre() [2]stats.Value {
+	err, _ := s.Err()
+	return [2]stats.Value{stats.Known(s.RA, err/math.Max(1e-6, math.Cos(s.Dec*rad)), s.Stars), stats.Known(s.Dec, err, s.Stars)}
+}
+
+// Angle is the position angle with its standard error, degrees.
+func (s *Solution) Angle() stats.Value {
+	_, err := s.Err()
+	return stats.Known(s.PositionAngle, err, s.Stars)
+}
+
 // Follow is the solution of a frame that is tied to a solved one by a map of its pixels
 // to that one's, fitted anew to the frame's own stars: so it is checked as well.
 func (s *Solution) Follow(f *stars.Field, t tie.Transform) Solved {
@@ -183,4 +196,16 @@ func (s *Solution) Follow(f *stars.Field, t tie.Transform) Solved {
 		return Solved{Solution: got}
 	}
 	return Solved{Why: "its stars do not fall on the catalogue's where the frames tied to it say"}
+}
+
+// Extent is the frame's size on the sky along x and y, degrees, with standard errors.
+func (s *Solution) Extent() (width, height stats.Value) {
+	w, h := s.Size()
+	scale := s.ScaleErr()
+	return stats.Known(w, w*scale.Err/scale.V, s.Stars), stats.Known(h, h*scale.Err/scale.V, s.Stars)
+}
+
+// Scatter is RMS with its standard error, arcsec.
+func (s *Solution) Scatter() stats.Value {
+	return stats.Known(s.RMS, s.RMS/math.Sqrt(2*float64(s.Stars)), s.Stars)
 }

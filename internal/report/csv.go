@@ -18,6 +18,8 @@ var subsColumns = []string{
 	"fwhm_px", "fwhm_arcsec", "hfd_px", "ellipticity", "elongation_angle_deg", "coherence",
 	"transparency", "gradient_pct", "shift_x_px", "shift_y_px", "rotation_deg", "streaks",
 	"airmass", "sun_alt_deg", "moon_alt_deg", "moon_lit_pct", "weight", "verdict", "causes",
+	"zero_point_mag", "zero_point_err_mag", "sky_mag_arcsec2", "limiting_mag",
+	"ra_deg", "dec_deg", "position_angle_deg", "scale_arcsec_px", "season_transparency",
 }
 
 // Columns of calibration.csv, in the order of the output contract.
@@ -43,10 +45,17 @@ func subRow(s *night.Sub) []string {
 		cell(s.File), cell(s.Target), cell(s.Filter), stamp(s.Start),
 		number(s.Exposure), number(s.GainSetting), number(s.SensorTemp),
 	}
-	for _, column := range subsColumns[len(row) : len(subsColumns)-2] {
-		row = append(row, number(figureOf(s, column).V))
+	for _, column := range subsColumns[len(row):] {
+		switch column {
+		case "verdict":
+			row = append(row, string(s.Verdict))
+		case "causes":
+			row = append(row, causeList(s, ";"))
+		default:
+			row = append(row, number(figureOf(s, column).V))
+		}
 	}
-	return append(row, string(s.Verdict), causeList(s, ";"))
+	return row
 }
 
 // causeList joins the causes of a sub, the leading one first.

@@ -90,6 +90,7 @@ type document struct {
 	Fields        []fieldJSON    `json:"fields"`
 	Motions       []motionJSON   `json:"motions"`
 	Extinctions   []extinctJSON  `json:"extinctions"`
+	Field         []placeJSON    `json:"field"`
 	Calibration   []setJSON      `json:"calibration"`
 	Coverage      []coverageJSON `json:"coverage"`
 	Worth         []worthJSON    `json:"worth"`
@@ -239,8 +240,8 @@ func newDocument(r *night.Result) document {
 		Limits:   map[string]any{},
 		Frames:   []frameJSON{}, Subs: []subJSON{}, Groups: []groupJSON{}, Events: []eventJSON{},
 		Fields: []fieldJSON{}, Motions: []motionJSON{}, Extinctions: []extinctJSON{}, Calibration: []setJSON{}, Coverage: []coverageJSON{}, Worth: []worthJSON{}, Dust: []dustJSON{},
-		MasterWorth: []masterJSON{},
-		Plan:        []string{}, Exposures: []exposureJSON{}, Nights: []nightJSON{}, Goals: []goalJSON{}, Shopping: []shoppingJSON{},
+		MasterWorth: []masterJSON{}, Field: []placeJSON{},
+		Plan: []string{}, Exposures: []exposureJSON{}, Nights: []nightJSON{}, Goals: []goalJSON{}, Shopping: []shoppingJSON{},
 		Warnings: list(r.Warnings),
 	}
 	for kind, n := range sum.Kinds {
@@ -276,6 +277,9 @@ func newDocument(r *night.Result) document {
 	}
 	for _, e := range r.Extinctions {
 		d.Extinctions = append(d.Extinctions, extinctJSON{e.Target, e.Filter, e.Camera, e.Night, newFigure(e.K), real(e.From), real(e.To)})
+	}
+	for i := range r.Places {
+		d.Field = append(d.Field, newPlaceJSON(&r.Places[i]))
 	}
 	if r.Calib != nil {
 		for _, s := range r.Calib.Sets {

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"fitsqa/internal/night"
+	"fitsqa/internal/plate"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
@@ -39,6 +40,15 @@ var measures = []measure{
 	{"moon_alt_deg", func(s *night.Sub) stats.Value { return s.Sky.MoonAlt }},
 	{"moon_lit_pct", func(s *night.Sub) stats.Value { return s.Sky.MoonLitPct }},
 	{"weight", ofPixels(func(s *night.Sub) stats.Value { return s.Weight })},
+	{"zero_point_mag", ofPixels(func(s *night.Sub) stats.Value { return s.ZeroPoint })},
+	{"zero_point_err_mag", ofPixels(zeroPointErr)},
+	{"sky_mag_arcsec2", ofPixels(func(s *night.Sub) stats.Value { return s.SkyMag })},
+	{"limiting_mag", ofPixels(func(s *night.Sub) stats.Value { return s.LimitingMag })},
+	{"ra_deg", ofPlate(func(p *plate.Solution) stats.Value { return p.Centre()[0] })},
+	{"dec_deg", ofPlate(func(p *plate.Solution) stats.Value { return p.Centre()[1] })},
+	{"position_angle_deg", ofPlate((*plate.Solution).Angle)},
+	{"scale_arcsec_px", ofPlate((*plate.Solution).ScaleErr)},
+	{"season_transparency", ofPixels(func(s *night.Sub) stats.Value { return s.SeasonTransparency })},
 
 	{"random_noise_adu", ofPixels(func(s *night.Sub) stats.Value { return s.RandomNoise })},
 	{"transparency_unevenness_pct", ofPixels(func(s *night.Sub) stats.Value { return s.Transparency.Unevenness })},
@@ -98,3 +108,20 @@ func fwhmArcsec(s *night.Sub) stats.Value {
 
 // count is an exact number of things.
 func count(n int) stats.Value { return stats.Known(float64(n), math.NaN(), n) }
+
+// ofPlate is a figure of a sub's place on the sky.
+func ofPlate(get func(*plate.Solution) stats.Value) func(*night.Sub) stats.Value {
+	return ofPixels(func(s *night.Sub) stats.Value {
+		if s.Plate.Solution == nil {
+			return stats.Missing(s.Plate.Why)
+		}
+		return get(s.Plate.Solution)
+	})
+}
+
+func zeroPointErr(s *night.Sub) stats.Value {
+	if !s.ZeroPoint.OK() {
+		return s.ZeroPoint
+	}
+	return stats.Known(s.ZeroPoint.Err, math.NaN(), s.ZeroPoint.N)
+}

@@ -1,5 +1,7 @@
 package report
 
+import "fitsqa/internal/catalogue"
+
 // method says how a figure is made and where that is published.
 type method struct{ Term, Text, Source string }
 
@@ -12,6 +14,10 @@ var methods = []method{
 	{"Ellipticity, angle, coherence", "Ellipticity is 1 - b/a. Coherence is the length of the mean ellipticity vector (e cos 2θ, e sin 2θ) over the mean ellipticity: near 1, all stars are drawn out one way, by tracking or wind; near 0, by the optics. Angles run counter-clockwise from +x.",
 		"Identities of spin-2 vectors"},
 	{"Transparency", "Flux of matched stars over that of the group's clear reference, one zero point a sub, solved over all subs together; 1 is the best of the night.", "Common practice, no source"},
+	{"Place on the sky", "Fours of stars are known again by the distances between them, and an affine map in the tangent plane is fitted to all stars that are the catalogue's; it is believed when chance would bring as much less than once in ten million. " + catalogue.Credit,
+		"Gnomonic projection: Calabretta and Greisen 2002, A&A 395, 1077"},
+	{"Zero point, magnitudes", "The magnitude of a star that gives one electron a second (one ADU a second while the gain is not known), by a robust mean over unsaturated catalogue stars. Magnitudes are V_T whatever the filter: through another, an offset for the stars' mean colour is in them, the same for all nights of a set-up. A sky is good to 0.15 mag per square arcsec through a broad filter and 0.25 through a narrow one. The limiting magnitude is that of a star of 5 sigma under a matched filter.",
+		"Høg et al. 2000, A&A 355, L27; King 1983, PASP 95, 163 (from memory)"},
 	{"Extinction", "Slope of the loss of light, in magnitudes, against airmass, over the clear subs of one filter and night: those on the upper edge of the transparency, since cloud only dims. Haze that grows or clears meanwhile is part of it.", "First-order extinction of photometry; Rousseeuw 1984, JASA 79, 871, for the edge (from memory)"},
 	{"Dither, drift, field rotation", "From the shifts and turns between subs: the median of slopes, and the rms distance from it. The turn bounds the error of the polar axis from below: rate × cos(declination) over the 15.04°/h of the sky.", "Sen 1968, JASA 63, 1379 for the slopes; the geometry is derived, Hook 1989, JBAA 99, 19 (from memory)"},
 	{"Weight, clear hours", "Weight is the sub's share in the best linear stack for faint extended light, (transparency / noise)², 1 for the group's best. Clear hours are the sum of exposure times weight.", "Minimum-variance weighting, a mathematical identity"},

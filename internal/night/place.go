@@ -1,0 +1,214 @@
+package night
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"fitsqa/internal/cache"
+	"fitsqa/internal/catalogue"
+	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
+	"fitsqa/internal/plate"
+	"fitsqa/internal/stats"
+)
+
+// Place is where a target's subs lie on the sky, by the one that was solved.
+type Place struct {
+	Target, Camera string
+	File           string // of the sub
+	plate.Solved
+	FocalLength stats.Value // mm, by the pixel size
+	PointingErr stats.Value // arcmin between header and sky
+	Subs        int         // that are on the sky by their own stars
+	Findings    []string
+}
+
+// searchTime is how long one target is looked for on the whole sky.
+const searchTime = 20 * time.Second
+
+// place finds every target on the sky, and each of its subs.
+func (r *Result) place(ctx context.Context, known *memory) {
+	for _, same := range sameFields(r.Subs) {
+		r.Places = append(r.Places, placeTogether(ctx, known, same))
+	}
+	for _, s := range r.Subs {
+		s.measureLight()
+	}
+	r.findWrongTargets()
+}
+
+// placeTogether solves the sub of a target that has the most stars, and lets the others
+// follow by their ties.
+func placeTogether(ctx context.Context, known *memory, same []*Sub) Place {
+	p := Place{Target: string(same[0].Target), Camera: string(same[0].Camera),
+		FocalLength: stats.Missing("the field was not found on the sky"), PointingErr: stats.Missing("the field was not found on the sky")}
+	order := slices.Clone(same)
+	slices.SortStableFunc(order, func(a, b *Sub) int { return b.Field.Count - a.Field.Count })
+	for _, s := range same {
+		s.Plate = plate.Solved{Why: "no sub of its target was found on the sky"}
+	}
+	first := order[0]
+	first.Plate = known.solve(ctx, first, hintOf(first))
+	p.File, p.Solved = first.File, first.Plate
+	if p.Why != "" {
+		for _, s := range same {
+			s.Plate = p.Solved
+		}
+		return p
+	}
+	for _, s := range same {
+		s.follow(ctx, known, first)
+		if s.Plate.Why == "" {
+			p.Subs++
+		}
+	}
+	p.describe(first)
+	return p
+}
+
+// follow gives a sub its place by its tie to the solved one, else by itself.
+func (s *Sub) follow(ctx context.Context, known *memory, solved *Sub) {
+	switch {
+	case s == solved:
+	case s.Align.Matched() && solved.Align.Matched():
+		s.Plate = solved.Plate.Follow(s.Field, s.Align.Transform.Then(solved.Align.Transform.Inverse()))
+	case len(s.Field.Stars) < 12:
+		s.Plate = plate.Solved{Why: fmt.Sprintf("%d stars are too few to know a field by", len(s.Field.Stars))}
+	default:
+		h := hintOf(s)
+		h.Scale = solved.Plate.Scale
+		if math.IsNaN(h.RA) {
+			h.RA, h.Dec = solved.Plate.RA, solved.Plate.Dec
+		}
+		s.Plate = known.solve(ctx, s, h)
+	}
+}
+
+// hintOf is what the header says of a sub's place.
+func hintOf(s *Sub) plate.Hint {
+	nan := math.NaN()
+	h := plate.Hint{RA: nan, Dec: nan, Scale: s.PixelScale}
+	if s.Frame != nil && s.Frame.Meta.Dec >= -90 && s.Frame.Meta.RA >= 0 {
+		h.RA, h.Dec = s.Frame.Meta.RA, s.Frame.Meta.Dec
+	}
+	return h
+}
+
+// describe fills in what the solution says of telescope and header.
+func (p *Place) describe(s *Sub) {
+	h := hintOf(s)
+	if s.Frame != nil && s.Frame.Meta.PixelSize > 0 {
+		// 206.264806 arcsec are a radian over µm per mm.
+		scale := p.ScaleErr()
+		f := 206.264806 * s.Frame.Meta.PixelSize / scale.V
+		p.FocalLength = stats.Known(f, f*scale.Err/scale.V, scale.N)
+	} else {
+		p.FocalLength = stats.Missing("the header has no pixel size")
+	}
+	p.PointingErr = stats.Missing("the header has no pointing")
+	if !math.IsNaN(h.RA) {
+		off := 60 * catalogue.Separation(h.RA, h.Dec, p.RA, p.Dec)
+		p.PointingErr = stats.Known(off, 60*p.centreErr(), p.Stars)
+		w, ht := p.Size()
+		if off > 60*math.Min(w, ht)/2 {
+			p.Findings = append(p.Findings, fmt.Sprintf("the header points %.0f' away from where the frame lies", off))
+		}
+	}
+	if h.Scale > 0 && math.Abs(p.Scale/h.Scale-1) > 0.03 {
+		p.Findings = append(p.Findings, fmt.Sprintf("the header's focal length or pixel size is wrong by %.0f %%: %.4g arcsec/px by it, %.4g by the stars", 100*(h.Scale/p.Scale-1), h.Scale, p.Scale))
+	}
+}
+
+func (p *Place) centreErr() float64 { centre, _ := p.Err(); return centre }
+
+// solve recalls where a sub lies, or that it could not be found, or finds out and
+// remembers.
+func (m *memory) solve(ctx context.Context, s *Sub, h plate.Hint) plate.Solved {
+	type remembered struct {
+		RA, Dec, Scale float64
+		Why            string
+	}
+	var key cache.Key
+	keep := m != nil && s.key != (cache.Key{})
+	if keep {
+		key = cache.NewKey("place").Add(s.key, h.RA, h.Dec, h.Scale).Key()
+		var was remembered
+		if m.store.Get(key, &was) {
+			if was.Why != "" {
+				return plate.Solved{Why: was.Why}
+			}
+			h = plate.Hint{RA: was.RA, Dec: was.Dec, Scale: was.Scale}
+		}
+	}
+	limited, cancel := context.WithTimeout(ctx, searchTime)
+	defer cancel()
+	got := plate.Solve(limited, s.Field, h)
+	if keep && ctx.Err() == nil {
+		was := remembered{Why: got.Why}
+		if got.Why == "" {
+			was.RA, was.Dec, was.Scale = got.RA, got.Dec, got.Scale
+		}
+		_ = m.store.Put(key, was) // a full disk costs the next run time, and this one nothing
+	}
+	return got
+}
+
+// measureLight gives a sub its zero point and what follows from it.
+func (s *Sub) measureLight() {
+	s.SeasonTransparency = stats.Missing("no other night of this target is known")
+	why := s.Plate.Why
+	if s.Field == nil {
+		why = "the sub was not measured"
+	}
+	if s.Plate.Solution == nil {
+		if why == "" {
+			why = "not looked for"
+		}
+		missing := stats.Missing(why)
+		s.ZeroPoint, s.SkyMag, s.LimitingMag = missing, missing, missing
+		return
+	}
+	rate := s.lightRate()
+	s.ZeroPoint = s.Plate.ZeroPoint(s.Field, rate)
+	sky := s.SkyADU.Scaled(rate)
+	if !s.Calibrated {
+		sky = stats.Missing("no bias or dark fits, so the camera's offset is unknown")
+	}
+	s.SkyMag = plate.SurfaceBrightness(s.ZeroPoint, sky, s.Plate.Scale)
+	s.LimitingMag = plate.Limiting(s.ZeroPoint, s.RandomNoise.V*rate, s.Field.FWHM.V)
+}
+
+// lightRate is what one ADU of a sub is: e-/s, or ADU/s while the gain is not known.
+func (s *Sub) lightRate() float64 {
+	if s.ElectronsPerADU > 0 {
+		return s.ElectronsPerADU / s.Exposure
+	}
+	return 1 / s.Exposure
+}
+
+// findWrongTargets tells subs that lie elsewhere than the others of their name.
+func (r *Result) findWrongTargets() {
+	for i := range r.Places {
+		p := &r.Places[i]
+		if p.Solution == nil {
+			continue
+		}
+		w, h := p.Size()
+		var lost []string
+		for _, s := range r.Subs {
+			if s.Target != names.Name(p.Target) || s.Plate.Solution == nil || string(s.Camera) != p.Camera {
+				continue
+			}
+			if catalogue.Separation(s.Plate.RA, s.Plate.Dec, p.RA, p.Dec) > math.Hypot(w, h) {
+				lost = append(lost, frames.Printable(s.File))
+			}
+		}
+		if len(lost) > 0 {
+			p.Findings = append(p.Findings, fmt.Sprintf("%d subs are not the target that their header names, %s: %s", len(lost), frames.Printable(p.Target), strings.Join(lost[:min(3, len(lost))], ", ")))
+		}
+	}
+}

@@ -172,7 +172,7 @@ func fakeSub(rng *rand.Rand, name string, target, filter names.Name, order int) 
 		Weight:  stats.Known(0.95+jitter(0.02), 0.01, 1),
 		Verdict: subs.Keep, Group: string(target + " " + filter + " 300 s"),
 	}}
-	s.ZeroPoint, s.SkyMag, s.LimitingMag = stats.Known(21.4, 0.02, 60), stats.Known(19.32+jitter(0.02), 0.02, 60), stats.Known(17.8, 0.02, 60)
+	s.ZeroPoint, s.SkyMag, s.LimitingMag = stats.Known(21.4, 0.02, 60), stats.Known(19.32, 0.02, 60), stats.Known(17.8, 0.02, 60)
 	s.SeasonTransparency = stats.Missing("no other night of this target is known")
 	s.Plate.Why = "not looked for"
 	s.Preview = fakePreview(rng, false)

@@ -54,18 +54,18 @@ type Sub struct {
 	Start    time.Time `json:"start_utc"`
 	Exposure float64   `json:"exposure_s"`
 
-	Transparency float64 `json:"transparency"`  // light that comes through air and cloud, relative to the best sub of this target, filter and exposure
-	Clearness    float64 `json:"clearness"`     // light that comes through the cloud alone, 1 without one
-	Transmission float64 `json:"transmission"`  // light that comes through air and cloud, relative to no atmosphere
+	Transparency float64 `json:"transparency"`   // light that comes through air and cloud, relative to the best sub of this target, filter and exposure
+	Clearness    float64 `json:"clearness"`      // light that comes through the cloud alone, 1 without one
+	Transmission float64 `json:"transmission"`   // light that comes through air and cloud, relative to no atmosphere
 	ZeroPoint    float64 `json:"zero_point_mag"` // of a star of mean colour that gives 1 e-/s
-	SkyRate      float64 `json:"sky_e_per_s"`   // sky and nebula, median over the frame, before vignetting
-	SkyRatio     float64 `json:"sky_ratio"`     // SkyRate over that of the group's darkest quarter
-	FWHM         float64 `json:"fwhm_px"`       // geometric mean of the axes, median over the bright stars, before integration over pixels
-	FWHMPixel    float64 `json:"fwhm_pixel_px"` // the same after it
-	FWHMRatio    float64 `json:"fwhm_ratio"`    // FWHM over that of the group's sharpest quarter
-	Ellipticity  float64 `json:"ellipticity"`   // mean over the field
-	Angle        float64 `json:"angle_deg"`     // of the mean ellipticity vector
-	Coherence    float64 `json:"coherence"`     // length of that vector over Ellipticity
+	SkyRate      float64 `json:"sky_e_per_s"`    // sky and nebula, median over the frame, before vignetting
+	SkyRatio     float64 `json:"sky_ratio"`      // SkyRate over that of the group's darkest quarter
+	FWHM         float64 `json:"fwhm_px"`        // geometric mean of the axes, median over the bright stars, before integration over pixels
+	FWHMPixel    float64 `json:"fwhm_pixel_px"`  // the same after it
+	FWHMRatio    float64 `json:"fwhm_ratio"`     // FWHM over that of the group's sharpest quarter
+	Ellipticity  float64 `json:"ellipticity"`    // mean over the field
+	Angle        float64 `json:"angle_deg"`      // of the mean ellipticity vector
+	Coherence    float64 `json:"coherence"`      // length of that vector over Ellipticity
 	TrailPx      float64 `json:"trail_px"`
 	BlurArcsec   float64 `json:"blur_arcsec"` // diameter of the out-of-focus disc
 	ShiftX       float64 `json:"shift_x_px"`  // where the target's centre falls, from the centre of the frame

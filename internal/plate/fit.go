@@ -221,7 +221,7 @@ func (s *Solution) fit(places []point, at []vector) bool {
 		straight[i] = point{centre.x + k*(p.x-centre.x), centre.y + k*(p.y-centre.y)}
 	}
 	m, shift, ok := affineAbout(straight, planes, centre)
-	if len(places) < 8 {
+	if len(places) < 12 { // too few to tell a stretch from errors of place
 		m, shift, ok = similar(straight, planes, centre)
 	}
 	if !ok {

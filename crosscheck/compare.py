@@ -18,6 +18,7 @@ DEFAULT = (1e-9, 1e-9)
 TOLERANCE = {
     # Positions move with the Earth-orientation table at hand: 0.9 s of UT1-UTC is 0.004 degrees.
     "sky.json": (0, 0.005),
+    "nights.json": (0, 0.005),
     # A least-squares search stops within its own tolerance, and stars at a selection limit may swap.
     "field-a-moffat.csv": (0.005, 0.005),
     "field-a-fits": (0.005, 0.02),

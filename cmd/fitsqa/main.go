@@ -10,6 +10,7 @@
 //	fitsqa review [flags] OUTDIR   look through a night, decide, move
 //	fitsqa cull [flags] OUTDIR     move spoiled subs aside, or bring them back
 //	fitsqa ledger [flags]          hours and camera health over the season
+//	fitsqa ahead [flags]           plan the coming nights
 //	fitsqa cache [flags]           what is remembered of measured frames
 //	fitsqa settings                print every setting as a settings file
 //	fitsqa completion SHELL        completion for a shell

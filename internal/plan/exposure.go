@@ -118,8 +118,8 @@ func (e *Exposure) recommend(rate float64, opt Options) {
 		e.recommendTrailing(rate, longest)
 		return
 	}
-	e.From = math.Min(roundUp(e.Shortest.V), longest)
-	e.To = math.Min(roundUp(math.Max(enough*e.Shortest.V, enoughGaps*known(e.Gap.V))), longest)
+	e.From = math.Min(RoundUp(e.Shortest.V), longest)
+	e.To = math.Min(RoundUp(math.Max(enough*e.Shortest.V, enoughGaps*known(e.Gap.V))), longest)
 	if e.Saturating.OK() {
 		e.To = math.Min(e.To, roundDown(e.Saturating.V))
 	}
@@ -174,7 +174,8 @@ func usualGap(of []*subs.Sub) stats.Value {
 	return stats.Known(stats.Median(gaps), stats.MADSigma(gaps), len(gaps))
 }
 
-func roundUp(t float64) float64 {
+// RoundUp is the next exposure that people set, s.
+func RoundUp(t float64) float64 {
 	i := sort.SearchFloat64s(roundExposures, t*0.999) // a hair over a round number is that number
 	return roundExposures[min(i, len(roundExposures)-1)]
 }

@@ -59,3 +59,15 @@ func scatterPath(z float64) float64 {
 }
 
 func pow10(x float64) float64 { return math.Pow(10, x) }
+
+// MoonColour is how much more of the Moon's light air scatters at a wavelength
+// (nm) than in V, at a separation from the Moon in degrees, relative to a sky of
+// one brightness: the first term of eq 21 is that of air molecules, which goes
+// as λ⁻⁴ (Rayleigh), the second that of aerosols, taken as grey. Derived here; the
+// Moon's own colour, and that of the sky it is compared with, are left out.
+func MoonColour(wavelengthNM, separation float64) float64 {
+	const v = 550.0 // nm, the middle of V
+	cosRho := math.Cos(separation * math.Pi / 180)
+	molecules, aerosols := pow10(5.36)*(1.06+cosRho*cosRho), pow10(6.15-separation/40)
+	return (molecules*math.Pow(v/wavelengthNM, 4) + aerosols) / (molecules + aerosols)
+}

@@ -1,0 +1,224 @@
+// Package ahead plans the coming nights: when it is dark, where Moon and targets
+// stand, which filter is worth shooting when, and for how long.
+//
+// Model. A night is cut into slots of ten minutes. A slot is of use to a target
+// while the Sun is below -18° (where it never is, below -12°, which is said) and
+// the target above an altitude that the user chooses. What a filter gets out of
+// it is the speed at which a faint, extended object gains signal to noise
+// squared under a limiting sky, relative to the filter's best: the square of
+// what the air lets through, over how much the Moon brightens the filter's sky.
+// Moonlight is the model of Krisciunas and Schaefer 1991 (package sky) on top of
+// the sky that the site itself measured; towards red the part that air molecules
+// scatter is weaker, as λ⁻⁴ (Rayleigh), which is why a red line bears the Moon.
+//
+// Each slot goes where it gains most in comparison with what the same filter
+// would gain in the mean slot of the coming nights, so that moonless hours go to
+// the filters that suffer most from moonlight; where an hour would give less than
+// 0.4 clear hours it is left free. A change of filter or target
+// costs time, so that the plan is made of stretches. Needs are what goals leave;
+// without goals filters share alike. Each night is planned as if it were the
+// next clear one.
+//
+// What it leaves out: weather, horizons with trees, refraction (targets stand up
+// to 0.1° higher), proper motions.
+package ahead
+
+import (
+	"math"
+	"time"
+
+	"fitsqa/internal/names"
+	"fitsqa/internal/sky"
+)
+
+// Options steer the plan; take DefaultOptions and change what you need.
+type Options struct {
+	Nights         int     // how many
+	MinAltitude    float64 // degrees; a target lower than this is left alone
+	ReadNoiseShare float64 // read noise may add this fraction to the noise of a sub
+	MaxExposure    float64 // s
+}
+
+// DefaultOptions is what the command line starts from. Below 30° two airmasses
+// and more take light and detail (common practice, no source).
+var DefaultOptions = Options{Nights: 7, MinAltitude: 30, ReadNoiseShare: 0.05, MaxExposure: 1200}
+
+// Target is what is to be shot. Coordinates are degrees, J2000.
+type Target struct {
+	Name    names.Name
+	RA, Dec float64
+	Filters []Filter
+}
+
+// Filter is one filter of one target, and what the season knows of it.
+type Filter struct {
+	Name         names.Name
+	WavelengthNM float64 // middle of the band
+	Known        bool    // the wavelength is the user's or the name's; else it is taken for a broad band
+	HaveHours    float64 // clear hours so far
+	GoalHours    float64 // wanted; 0: none
+	Sky          Sky
+	PixelScale   float64 // arcsec a pixel; NaN when unknown
+	ReadNoise    float64 // e-; NaN when unknown
+	LastExposure float64 // s, of the latest sub; NaN when there is none
+}
+
+// Sky is the moonless sky of the site through a filter, as measured.
+type Sky struct {
+	Rate     float64 // e-/s per square arcsecond; NaN when never measured
+	Mag      float64 // mag per square arcsecond, V or as near as the zero point is
+	MagErr   float64 // from night to night
+	Nights   int     // behind it; 0: the magnitude is assumed
+	Moonless bool    // measured without the Moon; else the model took the Moon off
+}
+
+// Needs tells how many clear hours are still wanted; +Inf without a goal.
+func (f Filter) Needs() float64 {
+	if f.GoalHours == 0 {
+		return math.Inf(1)
+	}
+	return math.Max(0, f.GoalHours-f.HaveHours)
+}
+
+// Night is the plan of one night.
+type Night struct {
+	Date      string   // of the evening
+	Sun       sky.Span // from sunset to sunrise
+	Dark      sky.Span // while targets can be shot; empty when it never gets dark
+	Nautical  bool     // Dark is counted from -12°, as the Sun never sinks to -18°
+	MoonUp    []sky.Span
+	MoonLit   float64 // percent, in the middle of the night
+	DarkHours float64
+	Moonless  float64 // hours of Dark without the Moon
+	Targets   []TargetNight
+	Blocks    []Block // what to shoot when, in order
+}
+
+// TargetNight is how a target stands in one night.
+type TargetNight struct {
+	Target         names.Name
+	Transit        time.Time // meridian crossing next to the middle of the night
+	Up             sky.Span  // within Dark and above the least altitude; empty when never
+	Hours          float64   // of Up
+	Moonless       float64   // of these, without the Moon
+	BestAltitude   float64   // degrees, within Up; NaN when never up
+	BestAirmass    float64
+	MoonSeparation float64 // degrees, in the middle of Up, or of the night
+	Curve          []Point // through the night, every half hour
+}
+
+// Point is where target and Moon stand at a time.
+type Point struct {
+	Time               time.Time
+	Altitude, Airmass  float64 // degrees; NaN below the horizon
+	MoonAltitude       float64 // degrees
+	MoonSeparation     float64 // degrees
+	MoonBrighteningMag float64 // of a dark sky, negative is brighter
+}
+
+// Block is a stretch of the night for one filter of one target.
+type Block struct {
+	Span           sky.Span
+	Target, Filter names.Name
+	Moon           bool      // the Moon is up in most of it
+	SkyMag         float64   // expected, mag per square arcsecond
+	SkyMagErr      float64   // of the expectation
+	Speed          float64   // clear hours an hour gives, relative to the filter's best sky
+	Exposure       float64   // s, for that sky; NaN when camera or sky are not known
+	Flip           time.Time // the meridian crossing within it; zero when there is none
+	StillHours     float64   // clear hours that its goal needs before this block; +Inf without a goal
+}
+
+// Plan plans the nights from the one that t falls into. Targets without
+// coordinates must have been left out by the caller.
+func Plan(site *sky.Site, t time.Time, targets []Target, opt Options) []Night {
+	var nights []Night
+	for range opt.Nights {
+		n := sky.NightOf(site, t)
+		nights = append(nights, nightOf(site, n, targets, opt))
+		t = n.Start.Add(36 * time.Hour)
+	}
+	schedule(site, nights, targets, opt)
+	return nights
+}
+
+// nightOf is a night before anything is planned in it.
+func nightOf(site *sky.Site, n sky.Night, targets []Target, opt Options) Night {
+	night := Night{Date: n.Date, Sun: n.Sun, Dark: n.Astron}
+	if night.Dark.Hours() == 0 && n.Nautical.Hours() > 0 {
+		night.Dark, night.Nautical = n.Nautical, true
+	}
+	night.DarkHours = night.Dark.Hours()
+	middle := n.Start.Add(n.End.Sub(n.Start) / 2)
+	if night.DarkHours > 0 {
+		middle = night.Dark.Start.Add(night.Dark.End.Sub(night.Dark.Start) / 2)
+		night.MoonUp = sky.MoonUp(site, night.Dark)
+		night.Moonless = moonless(night.MoonUp, night.Dark)
+	}
+	night.MoonLit = sky.At(site, middle, 0, 0).MoonLitPct.V
+	for _, target := range targets {
+		night.Targets = append(night.Targets, stand(site, night, middle, target, opt.MinAltitude))
+	}
+	return night
+}
+
+func moonless(up []sky.Span, span sky.Span) float64 {
+	hours := span.Hours()
+	for _, s := range up {
+		hours -= s.Overlap(span.Start, span.End).Hours()
+	}
+	return math.Max(0, hours)
+}
+
+// stand is how a target stands in a night.
+func stand(site *sky.Site, night Night, middle time.Time, target Target, least float64) TargetNight {
+	t := TargetNight{Target: target.Name, BestAltitude: math.NaN(), BestAirmass: math.NaN(),
+		Transit: sky.Transit(site, middle, target.RA, target.Dec)}
+	t.Up = upWithin(site, night.Dark, target, least)
+	t.Hours = t.Up.Hours()
+	when := middle
+	if t.Hours > 0 {
+		t.Moonless = moonless(night.MoonUp, t.Up)
+		best := sky.At(site, highest(t.Up, t.Transit), target.RA, target.Dec)
+		t.BestAltitude, t.BestAirmass = best.TargetAlt.V, best.Airmass.V
+		when = t.Up.Start.Add(t.Up.End.Sub(t.Up.Start) / 2)
+	}
+	t.MoonSeparation = sky.At(site, when, target.RA, target.Dec).MoonSeparation.V
+	t.Curve = curve(site, night.Sun, target)
+	return t
+}
+
+// highest is the time within a span at which a target stands highest: its
+// meridian crossing, or the end that is next to it.
+func highest(up sky.Span, transit time.Time) time.Time {
+	switch {
+	case transit.Before(up.Start):
+		return up.Start
+	case transit.After(up.End):
+		return up.End
+	}
+	return transit
+}
+
+// upWithin is the longest stretch of a span in which the target stands above an
+// altitude; a target that sets and rises again within one night has two.
+func upWithin(site *sky.Site, span sky.Span, target Target, least float64) sky.Span {
+	var longest sky.Span
+	for _, s := range sky.Above(site, span, target.RA, target.Dec, least) {
+		if s.Hours() > longest.Hours() {
+			longest = s
+		}
+	}
+	return longest
+}
+
+const curveStep = 30 * time.Minute
+
+func curve(site *sky.Site, span sky.Span, target Target) []Point {
+	var points []Point
+	for t := span.Start.Truncate(curveStep); t.Before(span.End); t = t.Add(curveStep) {
+		c := sky.At(site, t, target.RA, target.Dec)
+		points = append(points, Point{t, c.TargetAlt.V, c.Airmass.V, c.MoonAlt.V, c.MoonSeparation.V, c.MoonlightMag.V})
+	}
+	return points
+}

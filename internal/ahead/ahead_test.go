@@ -1,0 +1,273 @@
+package ahead
+
+import (
+	"encoding/json"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/emersion/go-ical"
+
+	"fitsqa/internal/ledger"
+	"fitsqa/internal/names"
+	"fitsqa/internal/plan"
+	"fitsqa/internal/sky"
+)
+
+var testSite = &sky.Site{Lat: 47.5, Lon: -20, Elevation: 400}
+
+// nebula culminates around midnight in late October.
+func nebula(filters ...names.Name) Target {
+	t := Target{Name: "Heron Nebula", RA: 35, Dec: 30}
+	for _, name := range filters {
+		nm, known := wavelength(name, plan.Options{})
+		t.Filters = append(t.Filters, Filter{Name: name, WavelengthNM: nm, Known: known, GoalHours: 20,
+			Sky: Sky{Rate: 1, Mag: 20.3, MagErr: 0.2, Nights: 3}, PixelScale: 0.8, ReadNoise: 2, LastExposure: math.NaN()})
+	}
+	return t
+}
+
+func evening(date string) time.Time {
+	t, err := time.Parse(time.DateOnly, date)
+	if err != nil {
+		panic(err)
+	}
+	return t.Add(20 * time.Hour)
+}
+
+// hours per filter, and of these under the Moon.
+func tally(n Night) (all, underMoon map[names.Name]float64) {
+	all, underMoon = map[names.Name]float64{}, map[names.Name]float64{}
+	for _, b := range n.Blocks {
+		all[b.Filter] += b.Span.Hours()
+		if b.Moon {
+			underMoon[b.Filter] += b.Span.Hours()
+		}
+	}
+	return all, underMoon
+}
+
+// A week with a waxing Moon that sets later each night, as an experienced
+// imager would use it: hydrogen while the Moon is up, oxygen and luminance after
+// it has set; and all of the dark time is used.
+func TestWeekWithMoon(t *testing.T) {
+	opt := DefaultOptions
+	nights := Plan(testSite, evening("2026-10-20"), []Target{nebula("L", "Ha", "OIII")}, opt)
+	if len(nights) != 7 {
+		t.Fatalf("%d nights", len(nights))
+	}
+	for i, n := range nights {
+		if want := evening("2026-10-20").AddDate(0, 0, i).Format(time.DateOnly); n.Date != want {
+			t.Errorf("night %d is of %s, want %s", i, n.Date, want)
+		}
+		all, moon := tally(n)
+		if moon["OIII"]+moon["L"] > 0.5 && n.Moonless > 2 {
+			t.Errorf("%s: L and OIII have %v under the Moon (%v)", n.Date, moon, all)
+		}
+		if used := all["L"] + all["Ha"] + all["OIII"]; n.Targets[0].Hours > 1 && used < 0.7*n.Targets[0].Hours && n.MoonLit < 90 {
+			t.Errorf("%s: %.1f of %.1f hours are used", n.Date, used, n.Targets[0].Hours)
+		}
+		for j, b := range n.Blocks {
+			if b.Span.Hours() < 0.5 && len(n.Blocks) > 1 {
+				t.Errorf("%s: a stretch of %v", n.Date, b.Span.End.Sub(b.Span.Start))
+			}
+			if j > 0 && b.Span.Start.Before(n.Blocks[j-1].Span.End) {
+				t.Errorf("%s: stretches overlap", n.Date)
+			}
+			if b.Span.Start.Before(n.Dark.Start) || b.Span.End.After(n.Dark.End) {
+				t.Errorf("%s: a stretch outside the dark", n.Date)
+			}
+		}
+	}
+}
+
+// A goal that is nearly reached gets what it needs and no more.
+func TestGoalsAreNotOvershot(t *testing.T) {
+	target := nebula("L", "R")
+	target.Filters[0].HaveHours, target.Filters[0].GoalHours = 9, 10
+	target.Filters[1].HaveHours, target.Filters[1].GoalHours = 10, 10
+	opt := DefaultOptions
+	opt.Nights = 1
+	all, _ := tally(Plan(testSite, evening("2026-11-10"), []Target{target}, opt)[0])
+	if all["R"] > 0 || all["L"] < 0.9 || all["L"] > 1.8 {
+		t.Errorf("%v: L lacks one clear hour, R nothing", all)
+	}
+}
+
+// Without goals filters share a night alike.
+func TestEqualShares(t *testing.T) {
+	target := nebula("R", "G")
+	for i := range target.Filters {
+		target.Filters[i].GoalHours = 0
+	}
+	opt := DefaultOptions
+	opt.Nights = 1
+	all, _ := tally(Plan(testSite, evening("2026-11-10"), []Target{target}, opt)[0])
+	if math.Abs(all["R"]-all["G"]) > 1.2 || all["R"] < 2 {
+		t.Errorf("%v", all)
+	}
+}
+
+// At 64° the Sun does not sink to -18° in May, nor to -12° in June.
+func TestNightsWithoutDarkness(t *testing.T) {
+	north := &sky.Site{Lat: 64, Lon: -20}
+	opt := DefaultOptions
+	opt.Nights = 1
+	may := Plan(north, evening("2026-04-18"), []Target{nebula("L")}, opt)[0]
+	if !may.Nautical || may.DarkHours <= 0 {
+		t.Errorf("April: %+v", may.Dark)
+	}
+	june := Plan(north, evening("2026-06-20"), []Target{nebula("L")}, opt)[0]
+	if june.DarkHours != 0 || len(june.Blocks) != 0 {
+		t.Errorf("June: %v, %v", june.Dark, june.Blocks)
+	}
+	winter := Plan(&sky.Site{Lat: 78, Lon: 15}, evening("2026-12-20"), []Target{nebula("L")}, opt)[0]
+	if winter.DarkHours < 14 { // the Sun stays below -11° all day there
+		t.Errorf("polar night: %v h", winter.DarkHours)
+	}
+}
+
+func outlook(t *testing.T, date string, days int) Outlook {
+	t.Helper()
+	zone, err := time.LoadLocation("America/Denver")
+	if err != nil {
+		t.Skip("no time zones on this machine: ", err)
+	}
+	o := Outlook{Site: testSite, Zone: zone, Options: DefaultOptions, Targets: []Target{nebula("L", "Ha"), {Name: "A name of a target that is much too long for the table", RA: 10, Dec: 60, Filters: nebula("Mystery").Filters}},
+		Skipped: []Skipped{{"Elsewhere", "where it stands is not known"}}}
+	o.Options.Nights = days
+	o.Nights = Plan(testSite, evening(date), o.Targets, o.Options)
+	return o
+}
+
+// The table fits 80 columns, tells local time and UTC, and the change of the clock.
+func TestText(t *testing.T) {
+	var b strings.Builder
+	if err := Text(&b, outlook(t, "2026-10-30", 4)); err != nil {
+		t.Fatal(err)
+	}
+	for line := range strings.Lines(b.String()) {
+		if n := len([]rune(strings.TrimRight(line, "\n"))); n > textColumns {
+			t.Errorf("%d columns: %s", n, line)
+		}
+	}
+	for _, want := range []string{"UTC-06:00)", "UTC-06:00, UTC-07:00 in the morning: the clock changes", "UTC-07:00)", " UTC), ", "Left out: Elsewhere", "Wavelength not known"} {
+		if !strings.Contains(b.String(), want) {
+			t.Errorf("no %q in\n%s", want, b.String())
+		}
+	}
+}
+
+// The calendar is one that a parser of RFC 5545 takes, and holds every block.
+func TestCalendar(t *testing.T) {
+	o := outlook(t, "2026-10-20", 7)
+	blocks := 0
+	for _, n := range o.Nights {
+		blocks += len(n.Blocks)
+	}
+	var b strings.Builder
+	if err := Calendar(&b, o, time.Date(2026, 10, 20, 12, 0, 0, 0, time.UTC)); err != nil {
+		t.Fatal(err)
+	}
+	cal, err := ical.NewDecoder(strings.NewReader(b.String())).Decode()
+	if err != nil {
+		t.Fatal(err)
+	}
+	events := cal.Events()
+	if len(events) != blocks || blocks == 0 {
+		t.Fatalf("%d events for %d blocks", len(events), blocks)
+	}
+	start, err := events[0].DateTimeStart(time.UTC)
+	if err != nil || !start.Equal(o.Nights[0].Blocks[0].Span.Start.Truncate(time.Second)) {
+		t.Errorf("the first event starts at %v, %v; want %v", start, err, o.Nights[0].Blocks[0].Span.Start)
+	}
+	seen := map[string]bool{}
+	for _, e := range events {
+		uid, err := e.Props.Text(ical.PropUID)
+		if err != nil || uid == "" || seen[uid] {
+			t.Errorf("event %q is named twice, or not at all: %v", uid, err)
+		}
+		seen[uid] = true
+	}
+	for line := range strings.SplitSeq(b.String(), "\r\n") {
+		if len(line) > 75 { // RFC 5545, 3.1
+			t.Errorf("a line of %d octets", len(line))
+		}
+	}
+}
+
+func TestJSON(t *testing.T) {
+	var b strings.Builder
+	o := outlook(t, "2026-10-20", 3)
+	if err := JSON(&b, o); err != nil {
+		t.Fatal(err)
+	}
+	var back document
+	d := json.NewDecoder(strings.NewReader(b.String()))
+	d.DisallowUnknownFields()
+	if err := d.Decode(&back); err != nil {
+		t.Fatal(err)
+	}
+	if len(back.Nights) != 3 || len(back.Nights[0].Targets) != 2 || len(back.Nights[0].Blocks) != len(o.Nights[0].Blocks) {
+		t.Errorf("read back: %d nights", len(back.Nights))
+	}
+}
+
+// The dark sky is found again from subs that were shot under the Moon, and from
+// moonless ones alone where there are enough.
+func TestMeasuredSky(t *testing.T) {
+	const darkMag, darkRate = 20.4, 0.7
+	under := func(hour int, withMoon bool) ledger.Sub {
+		start := time.Date(2026, 10, 24, 21, 0, 0, 0, time.UTC).Add(time.Duration(hour) * 20 * time.Minute) // Moon near full
+		c := sky.At(testSite, start, 35, 30)
+		ratio := 1.0
+		if withMoon {
+			ratio = 1 + c.MoonlightNL.V*sky.MoonColour(550, c.MoonSeparation.V)/sky.NLFromMag(darkMag)
+		}
+		return ledger.Sub{Start: start, Night: "2026-10-24", Verdict: "keep", RA: 35, Dec: 30,
+			Sky: darkRate * ratio, SkyMag: darkMag - 2.5*math.Log10(ratio)}
+	}
+	var shot []ledger.Sub
+	for i := range 8 {
+		shot = append(shot, under(i, true))
+	}
+	if c := sky.At(testSite, shot[0].Start, 35, 30); c.MoonAlt.V < 10 {
+		t.Fatal("the test's Moon is not up")
+	}
+	got := measuredSky(testSite, shot, 550)
+	if got.Moonless || math.Abs(got.Mag-darkMag) > 0.01 || math.Abs(got.Rate-darkRate) > 0.01*darkRate {
+		t.Errorf("%+v, want %v mag and %v e-/s", got, darkMag, darkRate)
+	}
+	if none := measuredSky(testSite, nil, 550); none.Nights != 0 || !math.IsNaN(none.Rate) || none.Mag != assumedMag {
+		t.Errorf("nothing measured: %+v", none)
+	}
+}
+
+func TestWavelengthOfNames(t *testing.T) {
+	for name, want := range map[names.Name]float64{"Ha": 656, "H-alpha 7nm": 656, "Hα": 656, "OIII": 501, "O3": 501, "SII": 672, "S2 3nm": 672,
+		"Hb": 486, "L": 550, "Lum": 550, "": 550, "R": 620, "Green": 535, "B": 460} {
+		if got, known := wavelength(name, plan.Options{}); got != want || !known {
+			t.Errorf("%q: %v %v, want %v", name, got, known, want)
+		}
+	}
+	if _, known := wavelength("Halo", plan.Options{}); known {
+		t.Error("Halo was taken for a line")
+	}
+	opt := plan.Options{Filters: []plan.Filter{{Name: "Duo", WavelengthNM: 600}}}
+	if got, known := wavelength("duo", opt); got != 600 || !known {
+		t.Errorf("the user's word: %v %v", got, known)
+	}
+}
+
+// Right ascensions either side of 0 h have their median there, not at 180°.
+func TestPointingAcrossZero(t *testing.T) {
+	var s Season
+	for _, ra := range []float64{359.9, 0.1, 0.3} {
+		s.Subs = append(s.Subs, ledger.Sub{Target: "T", RA: ra, Dec: 10})
+	}
+	s.Subs = append(s.Subs, ledger.Sub{Target: "T", RA: math.NaN(), Dec: math.NaN()})
+	if ra, dec := s.pointing("t"); math.Abs(ra-0.1) > 1e-9 || dec != 10 {
+		t.Errorf("%v %v", ra, dec)
+	}
+}

@@ -1,0 +1,329 @@
+package ahead
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"fitsqa/internal/plan"
+	"fitsqa/internal/sky"
+)
+
+// slotLength is the grain of the plan.
+const slotLength = 10 * time.Minute
+
+// Costs of a change, in slots: pointing, centring, focus and guiding take a
+// quarter of an hour, a filter a few minutes with its focus; and short stretches
+// are a nuisance (common practice, no source).
+const (
+	targetCost = 3
+	filterCost = 1.5
+)
+
+// leastSpeed is what an hour must give for a slot to be offered to a filter: a
+// broad band under a high and full Moon is left alone (common practice, no source).
+const leastSpeed = 0.4
+
+// option is one filter of one target.
+type option struct {
+	target, filter int
+	wants          float64 // slots that its goal still takes at full speed; +Inf without a goal
+	mean           float64 // of its speed over the useful slots of all nights
+}
+
+// slot is a piece of a night and what each option would get of it; NaN where it
+// is of no use to it.
+type slot struct {
+	start  time.Time
+	levels []level
+}
+
+// schedule fills the blocks of all nights.
+func schedule(site *sky.Site, nights []Night, targets []Target, opt Options) {
+	options := optionsOf(targets)
+	slots := make([][]slot, len(nights))
+	for i := range nights {
+		slots[i] = slotsOf(site, &nights[i], targets, options)
+	}
+	means(options, slots)
+	for i := range nights {
+		chosen := choose(options, slots[i])
+		nights[i].Blocks = blocks(&nights[i], targets, options, slots[i], chosen, opt)
+	}
+}
+
+// optionsOf lists what still needs time.
+func optionsOf(targets []Target) []option {
+	var all []option
+	for t, target := range targets {
+		for f, filter := range target.Filters {
+			if needs := filter.Needs(); needs > 0 {
+				all = append(all, option{target: t, filter: f, wants: needs / slotLength.Hours()})
+			}
+		}
+	}
+	return all
+}
+
+func slotsOf(site *sky.Site, n *Night, targets []Target, options []option) []slot {
+	var all []slot
+	for start := n.Dark.Start; start.Before(n.Dark.End); start = start.Add(slotLength) {
+		s := slot{start: start, levels: make([]level, len(options))}
+		middle := start.Add(slotLength / 2)
+		for i, o := range options {
+			s.levels[i].speed = math.NaN()
+			if up := n.Targets[o.target].Up; !middle.Before(up.Start) && middle.Before(up.End) {
+				s.levels[i] = levelAt(site, middle, targets[o.target], targets[o.target].Filters[o.filter])
+			}
+		}
+		all = append(all, s)
+	}
+	return all
+}
+
+// means sets what each option would gain in the mean slot that it can use.
+func means(options []option, nights [][]slot) {
+	for i := range options {
+		sum, n := 0.0, 0
+		for _, slots := range nights {
+			for _, s := range slots {
+				if speed := s.levels[i].speed; !math.IsNaN(speed) {
+					sum += speed
+					n++
+				}
+			}
+		}
+		options[i].mean = sum / float64(n)
+	}
+}
+
+// idle is no option at all: the slot stays free.
+const idle = -1
+
+// choose gives each slot to an option so that the sum of gains, less the costs
+// of changes, is greatest, and no option gets much more than it wants. An option
+// that got too much is made dearer, one that got too little cheaper, in ever
+// smaller steps, until it fits (a Lagrangian relaxation of the limits).
+func choose(options []option, slots []slot) []int {
+	wants := wanted(options, slots)
+	price := make([]float64, len(options))
+	var most []int
+	mostWorth := math.Inf(-1)
+	for step := 0.3; step > 0.005; step *= 0.93 {
+		chosen := best(options, slots, price)
+		got := make([]float64, len(options))
+		for s, o := range chosen {
+			if o != idle {
+				got[o] += slots[s].levels[o].speed
+			}
+		}
+		for i := range options {
+			if wants[i] > 0 {
+				price[i] = math.Max(0, price[i]+step*math.Max(-1, math.Min(1, got[i]/wants[i]-1)))
+			}
+		}
+		if chosen = trim(wants, slots, chosen); worth(options, slots, chosen) > mostWorth {
+			most, mostWorth = chosen, worth(options, slots, chosen)
+		}
+	}
+	return most
+}
+
+// worth is what a choice gains, less the costs of changes.
+func worth(options []option, slots []slot, chosen []int) float64 {
+	free := make([]float64, len(options))
+	sum, last := 0.0, -1
+	for s, o := range chosen {
+		if o == idle {
+			o = len(options)
+		}
+		if s > 0 {
+			sum -= change(options, last, o)
+		}
+		sum += gain(options, slots[s], free, o)
+		last = o
+	}
+	return sum
+}
+
+// wanted is how much each option may get of a night, in slots at full speed: what
+// its goal takes, and without one an equal share of what the night gives its target.
+func wanted(options []option, slots []slot) []float64 {
+	wants := make([]float64, len(options))
+	for i, o := range options {
+		wants[i] = o.wants
+		if !math.IsInf(o.wants, 1) {
+			continue
+		}
+		others := 0
+		for _, other := range options {
+			if other.target == o.target && math.IsInf(other.wants, 1) {
+				others++
+			}
+		}
+		night := 0.0
+		for _, s := range slots {
+			if speed := s.levels[i].speed; speed >= leastSpeed {
+				night += speed
+			}
+		}
+		wants[i] = night / float64(others)
+	}
+	return wants
+}
+
+// best is the cheapest path through the slots (dynamic programming): to stay
+// with an option costs nothing, to change costs time.
+func best(options []option, slots []slot, price []float64) []int {
+	n := len(options)
+	score := make([]float64, n+1) // the last is idle
+	from := make([][]int, len(slots))
+	for s := range slots {
+		next := make([]float64, n+1)
+		from[s] = make([]int, n+1)
+		for to := range n + 1 {
+			at := 0
+			for before := range n + 1 {
+				if score[before]-change(options, before, to) > score[at]-change(options, at, to) {
+					at = before
+				}
+			}
+			next[to] = score[at] - change(options, at, to) + gain(options, slots[s], price, to) + lean(to, n, s, len(slots))
+			from[s][to] = at
+		}
+		score = next
+	}
+	at := 0
+	for i := range score {
+		if score[i] > score[at] {
+			at = i
+		}
+	}
+	chosen := make([]int, len(slots))
+	for s := len(slots) - 1; s >= 0; s-- {
+		chosen[s] = at
+		if at == n {
+			chosen[s] = idle
+		}
+		at = from[s][at]
+	}
+	return chosen
+}
+
+func change(options []option, from, to int) float64 {
+	switch n := len(options); {
+	case from == to:
+		return 0
+	case from == n || to == n:
+		return targetCost / 2.0 // a pause is no way to change for nothing
+	case options[from].target != options[to].target:
+		return targetCost
+	}
+	return filterCost
+}
+
+// lean makes options that gain alike prefer different ends of the night, so that
+// they share it in two stretches and not by chance.
+func lean(i, options, s, slots int) float64 {
+	if i == options {
+		return 0
+	}
+	const most = 0.6
+	order := float64(i)/float64(max(1, options-1)) - 0.5
+	return most * order * (float64(s)/float64(slots) - 0.5)
+}
+
+// never is worse than any sum of gains.
+const never = -1e9
+
+func gain(options []option, s slot, price []float64, i int) float64 {
+	if i == len(options) {
+		return 0
+	}
+	speed := s.levels[i].speed
+	if !(speed >= leastSpeed) {
+		return never
+	}
+	return speed/options[i].mean - price[i]
+}
+
+// trim frees the last slots of an option that has all it wants, by more than one.
+func trim(wants []float64, slots []slot, chosen []int) []int {
+	left := append([]float64(nil), wants...)
+	for s, o := range chosen {
+		if o == idle {
+			continue
+		}
+		if left[o] <= -1 {
+			chosen[s] = idle
+			continue
+		}
+		left[o] -= slots[s].levels[o].speed
+	}
+	return chosen
+}
+
+// blocks joins slots of one option into stretches.
+func blocks(n *Night, targets []Target, options []option, slots []slot, chosen []int, opt Options) []Block {
+	var all []Block
+	still := make([]float64, len(options))
+	for i, o := range options {
+		still[i] = o.wants * slotLength.Hours()
+	}
+	for s := 0; s < len(chosen); {
+		e := s
+		for e < len(chosen) && chosen[e] == chosen[s] {
+			e++
+		}
+		if o := chosen[s]; o != idle {
+			b := block(n, targets[options[o].target], targets[options[o].target].Filters[options[o].filter], slots[s:e], o, opt)
+			b.StillHours = still[o]
+			still[o] -= b.Speed * b.Span.Hours()
+			all = append(all, b)
+		}
+		s = e
+	}
+	return all
+}
+
+func block(n *Night, target Target, f Filter, slots []slot, o int, opt Options) Block {
+	b := Block{Target: target.Name, Filter: f.Name,
+		Span: sky.Span{Start: slots[0].start, End: slots[len(slots)-1].start.Add(slotLength)}}
+	if b.Span.End.After(n.Dark.End) {
+		b.Span.End = n.Dark.End
+	}
+	var ratios []float64
+	moon := 0
+	for _, s := range slots {
+		ratios = append(ratios, s.levels[o].ratio)
+		b.Speed += s.levels[o].speed / float64(len(slots))
+		if s.levels[o].moon {
+			moon++
+		}
+	}
+	slices.Sort(ratios)
+	ratio := ratios[len(ratios)/2]
+	b.Moon = 2*moon > len(slots)
+	b.SkyMag, b.SkyMagErr = f.expected(ratio)
+	b.Exposure = f.exposure(ratio, opt)
+	for _, t := range n.Targets {
+		if t.Target == target.Name && !t.Transit.Before(b.Span.Start) && t.Transit.Before(b.Span.End) {
+			b.Flip = t.Transit
+		}
+	}
+	return b
+}
+
+// exposure for a sky so many times as bright as the moonless one: what was shot
+// last, unless the read noise asks for longer; NaN where neither is known.
+func (f Filter) exposure(ratio float64, opt Options) float64 {
+	rate := f.Sky.Rate * ratio * f.PixelScale * f.PixelScale
+	if !(rate > 0 && f.ReadNoise > 0) {
+		return f.LastExposure
+	}
+	shortest := math.Min(plan.RoundUp(plan.ShortestExposure(f.ReadNoise, rate, opt.ReadNoiseShare)), opt.MaxExposure)
+	if f.LastExposure > shortest {
+		return f.LastExposure
+	}
+	return shortest
+}

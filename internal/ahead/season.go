@@ -1,0 +1,247 @@
+package ahead
+
+import (
+	"math"
+	"regexp"
+	"slices"
+	"sort"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/ledger"
+	"fitsqa/internal/names"
+	"fitsqa/internal/plan"
+	"fitsqa/internal/sky"
+	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
+)
+
+// Season is what plans are made from.
+type Season struct {
+	Subs   []ledger.Sub       // of every night
+	Hours  []ledger.Hours     // clear time so far
+	Camera []calib.Remembered // figures of the cameras
+}
+
+// Skipped is a target that cannot be planned, and why.
+type Skipped struct {
+	Target names.Name
+	Why    string
+}
+
+// Targets are those of the goals, or, where there is none, those that were shot;
+// in the order of their names. Coordinates are the median of the pointings of a
+// target's subs, or the goal's own.
+func (s Season) Targets(opt plan.Options, site *sky.Site) (targets []Target, skipped []Skipped) {
+	byKey := map[names.Key]*Target{}
+	add := func(target, filter names.Name) *Filter {
+		key := target.Key()
+		t := byKey[key]
+		if t == nil {
+			t = &Target{Name: target, RA: math.NaN(), Dec: math.NaN()}
+			byKey[key] = t
+		}
+		for i := range t.Filters {
+			if t.Filters[i].Name.Is(filter) {
+				return &t.Filters[i]
+			}
+		}
+		t.Filters = append(t.Filters, s.filter(target, filter, opt, site))
+		return &t.Filters[len(t.Filters)-1]
+	}
+	for _, g := range opt.Goals {
+		add(g.Target, g.Filter).GoalHours = g.Hours
+		if g.RA != 0 || g.Dec != 0 {
+			t := byKey[g.Target.Key()]
+			t.RA, t.Dec = g.RA, g.Dec
+		}
+	}
+	if len(opt.Goals) == 0 {
+		for _, h := range s.Hours {
+			add(h.Target, h.Filter)
+		}
+	}
+	for _, t := range byKey {
+		if math.IsNaN(t.RA) {
+			t.RA, t.Dec = s.pointing(t.Name)
+		}
+		if math.IsNaN(t.RA) || math.IsNaN(t.Dec) {
+			skipped = append(skipped, Skipped{t.Name, "where it stands is not known: no sub in the ledger has its pointing, and its goal no ra_deg and dec_deg"})
+			continue
+		}
+		targets = append(targets, *t)
+	}
+	sort.Slice(targets, func(i, j int) bool { return targets[i].Name < targets[j].Name })
+	sort.Slice(skipped, func(i, j int) bool { return skipped[i].Target < skipped[j].Target })
+	return targets, skipped
+}
+
+// of are the subs of a target through a filter; "" for all filters.
+func (s Season) of(target, filter names.Name) []ledger.Sub {
+	var list []ledger.Sub
+	for _, sub := range s.Subs {
+		if sub.Target.Is(target) && (filter == "" || sub.Filter.Is(filter)) {
+			list = append(list, sub)
+		}
+	}
+	return list
+}
+
+// pointing is the median of a target's pointings, right ascension as an angle
+// from the first, since 0 h follows 24 h.
+func (s Season) pointing(target names.Name) (ra, dec float64) {
+	var offsets, decs []float64
+	first := math.NaN()
+	for _, sub := range s.of(target, "") {
+		if math.IsNaN(sub.RA) || math.IsNaN(sub.Dec) {
+			continue
+		}
+		if math.IsNaN(first) {
+			first = sub.RA
+		}
+		offsets = append(offsets, math.Remainder(sub.RA-first, 360))
+		decs = append(decs, sub.Dec)
+	}
+	if len(decs) == 0 {
+		return math.NaN(), math.NaN()
+	}
+	return math.Mod(first+stats.Median(offsets)+360, 360), stats.Median(decs)
+}
+
+// filter is what the season knows of a filter for a target.
+func (s Season) filter(target, name names.Name, opt plan.Options, site *sky.Site) Filter {
+	f := Filter{Name: name, PixelScale: math.NaN(), ReadNoise: math.NaN(), LastExposure: math.NaN()}
+	f.WavelengthNM, f.Known = wavelength(name, opt)
+	for _, h := range s.Hours {
+		if h.Target.Is(target) && h.Filter.Is(name) && !math.IsNaN(h.Clear) {
+			f.HaveHours += h.Clear / 3600
+		}
+	}
+	shot := s.of(target, name)
+	f.Sky = measuredSky(site, shot, f.WavelengthNM)
+	if len(shot) > 0 {
+		last := shot[len(shot)-1]
+		f.PixelScale, f.ReadNoise, f.LastExposure = last.Scale, s.readNoise(last.Camera), last.Exposure
+	}
+	return f
+}
+
+// readNoise of a camera, e-, the latest known.
+func (s Season) readNoise(camera names.Name) float64 {
+	noise, night := math.NaN(), ""
+	for _, r := range s.Camera {
+		if r.Camera.Is(camera) && r.Metric == "read_noise_e" && r.Night >= night {
+			noise, night = r.Value.V, r.Night
+		}
+	}
+	return noise
+}
+
+// wavelengths of filters by their usual names, nm: those of the lines in air
+// (from memory, as spectroscopists give them to 1 nm), of bands the usual middle
+// (common practice, no source). The first that matches counts.
+var wavelengths = []struct {
+	name *regexp.Regexp
+	nm   float64
+}{
+	{regexp.MustCompile(`(?i)^h[-_ ]?(a(lpha)?|α)([^a-z]|$)`), 656},
+	{regexp.MustCompile(`(?i)^h[-_ ]?(b(eta)?|β)([^a-z]|$)`), 486},
+	{regexp.MustCompile(`(?i)^o[-_ ]?(iii|3)([^a-z]|$)`), 501},
+	{regexp.MustCompile(`(?i)^s[-_ ]?(ii|2)([^a-z]|$)`), 672},
+	{regexp.MustCompile(`(?i)^(r|red)$`), 620},
+	{regexp.MustCompile(`(?i)^(g|green|v)$`), 535},
+	{regexp.MustCompile(`(?i)^(b|blue)$`), 460},
+	{regexp.MustCompile(`(?i)^(l|lum(inance)?|clear|none|)$`), 550},
+}
+
+// wavelength is the middle of a filter's band: the user's word, else what its
+// name says, else that of a broad band.
+func wavelength(name names.Name, opt plan.Options) (nm float64, known bool) {
+	for _, f := range opt.Filters {
+		if f.Name.Is(name) && f.WavelengthNM > 0 {
+			return f.WavelengthNM, true
+		}
+	}
+	for _, w := range wavelengths {
+		if w.name.MatchString(string(name)) {
+			return w.nm, true
+		}
+	}
+	return 550, false
+}
+
+// fewMoonless is how many subs without the Moon tell the dark sky by themselves.
+const fewMoonless = 5
+
+// measuredSky is the moonless sky that subs of a filter tell: the median of the
+// nights' medians over subs that were kept, shot without the Moon and with the
+// Sun below -18°. Where there are too few of these, the model takes the Moon's
+// light off the others.
+func measuredSky(site *sky.Site, shot []ledger.Sub, nm float64) Sky {
+	for _, moonlessOnly := range []bool{true, false} {
+		rates, mags, n := nightly(site, shot, nm, moonlessOnly)
+		if n < fewMoonless && moonlessOnly || n == 0 {
+			continue
+		}
+		s := Sky{Rate: stats.Median(rates), Mag: assumedMag, Moonless: moonlessOnly}
+		if len(mags) > 0 {
+			s.Mag, s.Nights = stats.Median(mags), len(mags)
+			s.MagErr = math.Max(stats.MADSigma(mags), leastScatter)
+		} else {
+			s.MagErr = 1
+		}
+		return s
+	}
+	return Sky{Rate: math.NaN(), Mag: assumedMag, MagErr: 1}
+}
+
+// leastScatter of a site's sky from night to night, mag (common practice, no
+// source): one night does not show it.
+const leastScatter = 0.15
+
+// nightly are the medians of each night's sky rates and, where zero points are
+// known, magnitudes, and how many subs they rest on.
+func nightly(site *sky.Site, shot []ledger.Sub, nm float64, moonlessOnly bool) (rates, mags []float64, n int) {
+	rate, mag := map[string][]float64{}, map[string][]float64{}
+	for _, s := range shot {
+		if s.Verdict == string(subs.Cull) || !(s.Sky > 0) {
+			continue
+		}
+		c := sky.At(site, s.Start, s.RA, s.Dec)
+		if c.SunAlt.V > sky.AtAstronomical || moonlessOnly && c.MoonAlt.V > 0 {
+			continue
+		}
+		brightened := 1.0
+		if c.MoonAlt.V > 0 {
+			if !c.MoonlightNL.OK() {
+				continue
+			}
+			brightened = withMoon(s.SkyMag, c, nm)
+		}
+		n++
+		rate[s.Night] = append(rate[s.Night], s.Sky/brightened)
+		if !math.IsNaN(s.SkyMag) {
+			mag[s.Night] = append(mag[s.Night], s.SkyMag+2.5*math.Log10(brightened))
+		}
+	}
+	return medians(rate), medians(mag), n
+}
+
+// withMoon is by how much the Moon brightened a sky, from the model and the sky
+// as it was with the Moon (assumed, where that has no magnitude).
+func withMoon(skyMag float64, c sky.Conditions, nm float64) float64 {
+	moonlight := c.MoonlightNL.V * sky.MoonColour(nm, c.MoonSeparation.V)
+	if math.IsNaN(skyMag) {
+		return 1 + moonlight/sky.NLFromMag(assumedMag)
+	}
+	all := sky.NLFromMag(skyMag)
+	return all / math.Max(all-moonlight, all/20) // the model must not take away more than there is
+}
+
+func medians(byNight map[string][]float64) []float64 {
+	var list []float64
+	for _, v := range byNight {
+		list = append(list, stats.Median(v))
+	}
+	slices.Sort(list)
+	return list
+}

@@ -50,6 +50,7 @@ type mode struct {
 	brightGain   bool // measured by flats brighter than where the sensor is surely linear
 	series       []ExposureSeries
 	law          TemperatureLaw
+	thermometer  float64 // °C, its step
 	summary      *Set
 }
 
@@ -83,6 +84,9 @@ func Analyse(ctx context.Context, scan *frames.Sorted, opt Options) (*Result, er
 		f.measure(a)
 	}
 	a.settleModes()
+	for _, d := range a.darks {
+		d.stackDarks(a)
+	}
 	for _, d := range a.darks {
 		d.measure(a)
 	}
@@ -160,8 +164,9 @@ func uniqueLabel(taken map[string]bool, label string) string {
 	return name
 }
 
-// nearestBias is the bias set that fits a group best: same sensor settings,
-// nearest in temperature; nil when there is none.
+// nearestBias is the bias set that fits a group best: same sensor settings, at
+// its set point before one that was not, nearest in temperature; nil when there
+// is none.
 func (a *analysis) nearestBias(g *frames.Group) *biasRun {
 	var fit []*biasRun
 	for _, b := range a.biases {
@@ -173,8 +178,28 @@ func (a *analysis) nearestBias(g *frames.Group) *biasRun {
 		return nil
 	}
 	return slices.MinFunc(fit, func(x, y *biasRun) int {
-		return cmp.Compare(tempGap(x.group, g), tempGap(y.group, g))
+		return cmp.Or(cmp.Compare(x.astray(), y.astray()), cmp.Compare(tempGap(x.group, g), tempGap(y.group, g)))
 	})
+}
+
+// biasFor is nearestBias, or why there is none that darks can be held against:
+// the offset of a sensor whose temperature was left to itself is not theirs.
+func (a *analysis) biasFor(g *frames.Group) (*biasRun, string) {
+	b := a.nearestBias(g)
+	if b == nil || b.astray() == 0 || tempGap(b.group, g) <= a.opt.TempTolC {
+		return b, ""
+	}
+	return nil, fmt.Sprintf("%s has its sensor at %.1f °C in place of %.1f °C, darks at %.1f °C: its offset and pattern are not the darks'; shoot bias frames with the cooler on",
+		b.group.Label(), TemperatureOf(b.group), b.group.SetTemp, TemperatureOf(g))
+}
+
+// astray is by how much the sensor of a bias set was off its set point, °C,
+// beyond what counts as there.
+func (b *biasRun) astray() float64 {
+	if d := math.Abs(b.group.Temperature() - b.group.SetTemp); d > 0 {
+		return d
+	}
+	return 0 // there, or not known
 }
 
 // sameReadout tells whether two groups share camera, size, binning, gain and
@@ -189,7 +214,7 @@ func agree(a, b float64) bool { return a == b || math.IsNaN(a) || math.IsNaN(b) 
 
 // tempGap is the temperature difference in °C, a large one when unknown.
 func tempGap(a, b *frames.Group) float64 {
-	d := math.Abs(a.SetTemp - b.SetTemp)
+	d := math.Abs(TemperatureOf(a) - TemperatureOf(b))
 	if math.IsNaN(d) {
 		return 1000
 	}

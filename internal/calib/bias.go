@@ -24,6 +24,7 @@ type biasRun struct {
 	enough    float64 // ADU, an offset at which nothing is cut; 0 when it is enough
 	drift     stats.Value
 	detail    *BiasDetail
+	ramp      float64 // ADU, of the offset across the frame
 	unstable  float64 // ADU, by how much the level of any frame, outliers too, was off the median at most
 }
 
@@ -52,6 +53,7 @@ func (b *biasRun) measure(a *analysis) {
 
 	m := a.combine(r)
 	a.masters.put(b.group, m)
+	b.ramp = coarse(m.pixels, b.group.Width, a.opt.Workers).FitPlane().Reach()
 	b.measurePattern(m, a.opt.Workers)
 	b.detail = &BiasDetail{
 		Frames: r.levels, RawNoise: r.noise, PixelNoise: b.pixel.counts,

@@ -3,6 +3,7 @@ package calib
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"fitsqa/internal/stats"
@@ -29,6 +30,8 @@ func (b *biasRun) set(a *analysis) *Set {
 	noteRN := ""
 	switch {
 	case !b.readNoise.OK():
+	case b.cut > cutShare:
+		noteRN = fmt.Sprintf("%.2g %% of the samples are cut at 0: what that takes from the noise is made up for", 100*b.cut)
 	case b.corrected:
 		noteRN = fmt.Sprintf("%.4g ADU with quantisation", b.noise.V)
 	default:
@@ -94,6 +97,14 @@ func (r *run) outliers() stats.Value {
 	return stats.Known(float64(len(r.outlierNames())), 0, len(r.levels))
 }
 
+// warnTemperature warns of a sensor that was not where it was set.
+func (r *run) warnTemperature(s *Set, so string) {
+	sensor, off := r.temps()
+	if len(off) > 0 && math.Abs(stats.Median(off)) > 1 {
+		s.Warnings = append(s.Warnings, fmt.Sprintf("the sensor was at %.1f to %.1f °C, %+.1f °C off its set point: %s", slices.Min(sensor), slices.Max(sensor), stats.Median(off), so))
+	}
+}
+
 func (r *run) outlierNames() []string {
 	var names []string
 	for _, l := range r.levels {
@@ -105,6 +116,7 @@ func (r *run) outlierNames() []string {
 }
 
 func (b *biasRun) warn(s *Set) {
+	b.warnTemperature(s, "its figures are not those of a cooled sensor; shoot bias frames with the cooler on")
 	if b.enough > 0 && b.clipped.V > 1e-6 {
 		s.Warnings = append(s.Warnings, fmt.Sprintf("offset too low: %.2g %% of pixels are cut at 0; raise the offset setting until the level is above %.0f ADU", 100*b.clipped.V, b.enough))
 	}

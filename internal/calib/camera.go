@@ -52,12 +52,20 @@ func (a *analysis) groups(k frames.Kind) []*frames.Group {
 	return gs
 }
 
-// settleReadNoise pools the bias sets of the mode, weighted by frame pairs.
+// settleReadNoise pools the bias sets of the mode, weighted by frame pairs: those
+// whose sensor was where it was set, if there are any.
 func (m *mode) settleReadNoise(a *analysis) {
+	if m.poolReadNoise(a, 0); !m.readNoise.OK() {
+		m.poolReadNoise(a, math.Inf(1))
+	}
+}
+
+// poolReadNoise pools the sets that were at most so many °C off their set point.
+func (m *mode) poolReadNoise(a *analysis, astray float64) {
 	var sum, weight, err float64
 	n := 0
 	for _, b := range a.biases {
-		if !m.has(b.group) || !b.ok() {
+		if !m.has(b.group) || !b.ok() || b.astray() > astray {
 			continue
 		}
 		if !b.readNoise.OK() {

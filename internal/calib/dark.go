@@ -3,6 +3,7 @@ package calib
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
@@ -11,10 +12,17 @@ import (
 // darkRun is a dark set on its way: everything in ADU.
 type darkRun struct {
 	*run
-	group *frames.Group
-	why   string   // why nothing could be measured
-	bias  *biasRun // whose master was taken off; nil for none
+	group   *frames.Group
+	why     string   // why nothing could be measured
+	bias    *biasRun // whose master was taken off; nil for none
+	biasWhy string   // why there is none
+	ref     *darkRun // without bias: darks of another exposure, taken off in its place; nil for none
+	stretch float64  // by what the difference to ref is multiplied to make the dark signal of the exposure; 1 with a bias
 
+	middle      float64     // ADU, level of the median pixel; with a bias, of the mean
+	ramp        stats.Plane // through the coarse map, ADU
+	cellNoise   float64     // ADU, of a cell of it
+	sampling    float64     // ADU, error of the median from the pixels' spread
 	mean, hits  float64     // mean dark signal, ADU; samples left out of the master
 	signal      stats.Value // median dark signal above the bias, ADU
 	nonUniform  stats.Value // ADU
@@ -30,8 +38,8 @@ type darkRun struct {
 
 func (d *darkRun) ok() bool { return d.why == "" && d.run.ok() }
 
-// measure streams the set and takes every figure.
-func (d *darkRun) measure(a *analysis) {
+// stackDarks streams the set.
+func (d *darkRun) stackDarks(a *analysis) {
 	var fs []*frames.Frame
 	for _, f := range d.group.Frames {
 		if !f.Meta.DarkSubtracted {
@@ -62,26 +70,76 @@ func (d *darkRun) measure(a *analysis) {
 	if sensor, _ := r.temps(); len(sensor) > 0 {
 		d.temperature = stats.Median(sensor)
 	}
-	d.bias = a.nearestBias(d.group)
+	d.bias, d.biasWhy = a.biasFor(d.group)
 	if d.subtracted() {
 		return
 	}
 	m := a.combine(r)
+	d.detail = &DarkDetail{Frames: r.levels, Noise: r.noise, Master: preview(m.pixels, d.group)}
 	d.hits = float64(m.hits)
 	a.masters.put(d.group, m)
-	d.detail = &DarkDetail{Frames: r.levels, Noise: r.noise, Master: preview(m.pixels, d.group)}
-	signal := make([]float32, len(m.pixels))
-	copy(signal, m.pixels)
-	var biasMaster []float32
-	if d.bias != nil {
-		biasMaster = a.masterOf(d.bias.group).pixels
-		for i, b := range biasMaster {
-			signal[i] -= b
-		}
-	}
-	d.measureSignal(a, signal, biasMaster)
 	r.stack, r.pixels = nil, nil
 }
+
+// measure takes the figures of the map of dark signal: what is above the bias,
+// or, without one, above darks of another exposure.
+func (d *darkRun) measure(a *analysis) {
+	if !d.ok() {
+		return
+	}
+	m := a.masterOf(d.group)
+	if m == nil {
+		d.why = "the darks could not be read again"
+		return
+	}
+	d.middle = d.level().V
+	if d.bias == nil {
+		c := about(m.pixels, d.middle, d.robustSigma(m.pixels), max(d.step, d.unit.Step)/float64(len(d.frames)), a.opt.Workers)
+		d.middle = c.Offset + c.Unit*c.Quantile(0.5)
+	}
+	signal := slices.Clone(m.pixels)
+	var below []float32
+	d.stretch = 1
+	switch d.ref = d.otherExposure(a); {
+	case d.bias != nil:
+		d.ref = nil
+		if b := a.masterOf(d.bias.group); b != nil {
+			below = b.pixels
+		}
+	case d.ref != nil:
+		if r := a.masterOf(d.ref.group); r != nil {
+			below = r.pixels
+			d.stretch = d.group.Exposure / (d.group.Exposure - d.ref.group.Exposure)
+		}
+	}
+	for i, b := range below {
+		signal[i] = (signal[i] - b) * float32(d.stretch)
+	}
+	d.measureSignal(a, signal, below)
+}
+
+// otherExposure is the set of darks of the same settings and temperature whose
+// exposure differs most, by half at least; nil when there is none.
+func (d *darkRun) otherExposure(a *analysis) *darkRun {
+	var best *darkRun
+	apart := 0.5
+	for _, o := range a.darks {
+		if !o.ok() || !sameReadout(o.group, d.group) || math.Abs(o.temperature-d.temperature) > a.opt.TempTolC {
+			continue
+		}
+		t, u := d.group.Exposure, o.group.Exposure
+		if gap := math.Abs(t-u) / max(t, u); gap >= apart {
+			best, apart = o, gap
+		}
+	}
+	return best
+}
+
+// above tells whether the map is of dark signal alone.
+func (d *darkRun) above() bool { return d.bias != nil || d.ref != nil }
+
+// nothingBelow is why the map of darks without bias tells nothing of patterns.
+const nothingBelow = "without bias the map is the offset's own pattern: bias frames, or darks of another exposure, are needed"
 
 // subtracted recognises darks that a program or the camera has taken a dark
 // off already: they lie far under the bias.
@@ -114,7 +172,10 @@ func (d *darkRun) temporal(m *mode) stats.Value {
 		b := d.bias.noise.V / math.Sqrt(float64(len(d.bias.frames)))
 		v = stats.Known(math.Hypot(v.V, b), v.Err, v.N)
 	}
-	return v
+	if d.ref != nil && d.ref.noise.OK() {
+		v = stats.Known(math.Hypot(v.V, d.ref.noise.V/math.Sqrt(float64(len(d.ref.frames)))), v.Err, v.N)
+	}
+	return v.Scaled(math.Abs(d.stretch))
 }
 
 // measureSignal takes dark current, hot pixels and the non-uniformity of the
@@ -125,16 +186,13 @@ func (d *darkRun) measureSignal(a *analysis, signal, biasMaster []float32) {
 	n := len(d.frames)
 	sigma := d.robustSigma(signal)
 	centre := d.level().V
-	if d.bias != nil {
+	switch {
+	case d.bias != nil:
 		centre -= d.bias.offset.V
+	case d.ref != nil:
+		centre = (centre - d.ref.level().V) * d.stretch
 	}
-	counts := spread(signal, centre, sigma/16, a.opt.Workers)
-	if lattice := d.lattice(); lattice > sigma/200 {
-		// Means of few whole numbers lie on a lattice: bins that hold now one
-		// and now two of its points would shift the median.
-		k := 2*math.Floor(sigma/16/lattice/2) + 1
-		counts = spread(signal, lattice*math.Round(centre/lattice), k*lattice, a.opt.Workers)
-	}
+	counts := about(signal, centre, sigma, d.lattice(), a.opt.Workers)
 	median := counts.Offset + counts.Unit*counts.Quantile(0.5)
 	sums := make([]float64, sumParts)
 	parallelParts(pixels, a.opt.Workers, func(w, from, to int) {
@@ -146,8 +204,8 @@ func (d *darkRun) measureSignal(a *analysis, signal, biasMaster []float32) {
 	for _, s := range sums {
 		d.mean += s / float64(pixels)
 	}
-	sampling := 1.2533 * sigma / math.Sqrt(float64(pixels))
-	err := math.Hypot(sampling, d.level().Err)
+	d.sampling = 1.2533 * sigma / math.Sqrt(float64(pixels))
+	err := math.Hypot(d.sampling, d.level().Err)
 	if d.bias != nil {
 		err = math.Hypot(err, d.bias.offset.Err)
 		if n < 3 { // the set itself does not tell how its level moves
@@ -165,7 +223,9 @@ func (d *darkRun) measureSignal(a *analysis, signal, biasMaster []float32) {
 	kept, _, sd := counts.Moments(int(math.Ceil(lo)), int(math.Floor(hi)))
 	sd *= counts.Unit
 	d.detail.Uneven = math.NaN()
-	if t := d.temporal(m); !t.OK() {
+	if t := d.temporal(m); !d.above() {
+		d.nonUniform = stats.Missing(nothingBelow)
+	} else if !t.OK() {
 		d.nonUniform = stats.Missing(t.Why)
 	} else {
 		all := stats.Known(sd, sd/math.Sqrt(2*float64(kept)), n)
@@ -183,19 +243,35 @@ func (d *darkRun) measureSignal(a *analysis, signal, biasMaster []float32) {
 	d.detail.ColdCount = coldPixels(signal, median-limit)
 }
 
+// about counts a map in bins of a sixteenth of sigma around centre. Means of few
+// whole numbers lie on a lattice: bins that hold now one and now two of its
+// points would shift the median.
+func about(pixels []float32, centre, sigma, lattice float64, workers int) Counts {
+	if lattice <= sigma/200 {
+		return spread(pixels, centre, sigma/16, workers)
+	}
+	k := 2*math.Floor(sigma/16/lattice/2) + 1
+	return spread(pixels, lattice*math.Round(centre/lattice), k*lattice, workers)
+}
+
 // lattice is the distance between the values that the dark signal can take: a
 // sample step over the least common multiple of the numbers of frames.
 func (d *darkRun) lattice() float64 {
 	n := len(d.frames)
-	if d.bias != nil {
-		m := len(d.bias.frames)
+	if d.above() {
+		m := 0
+		if d.bias != nil {
+			m = len(d.bias.frames)
+		} else {
+			m = len(d.ref.frames)
+		}
 		a, b := n, m
 		for b != 0 {
 			a, b = b, a%b
 		}
 		n *= m / a
 	}
-	return max(d.step, d.unit.Step) / float64(n)
+	return max(d.step, d.unit.Step) / float64(n) * math.Abs(d.stretch)
 }
 
 // robustSigma is a spread of the map from its quartiles, on a sample of it.
@@ -245,23 +321,6 @@ func (d *darkRun) offsetMoves() float64 {
 		moves = max(moves, d.bias.unstable)
 	}
 	return moves
-}
-
-// current is the dark signal as far as it can be claimed, ADU: an offset that
-// moves more than the dark signal leaves nothing to claim.
-func (d *darkRun) current() stats.Value {
-	t := d.group.Exposure
-	switch {
-	case d.bias == nil:
-		return stats.Missing("no bias frames with the same camera, gain, offset and binning")
-	case !(t > 0):
-		return stats.Missing("the exposure is not known")
-	}
-	moves := max(d.offsetMoves(), 2*d.signal.Err)
-	if d.signal.V <= moves {
-		return stats.Missing(fmt.Sprintf("the offset moves by %.2g ADU, more than the dark signal: no dark current can be claimed", max(moves, math.Abs(d.signal.V))))
-	}
-	return d.signal
 }
 
 func coldPixels(signal []float32, limit float64) int {

@@ -14,20 +14,29 @@ func (d *darkRun) set(a *analysis) *Set {
 		s.Warnings = d.warnings
 	}
 	if !d.ok() {
-		s.missing(d.why, "dark_current_e_per_s:e-/s", "dark_current_mean_e_per_s:e-/s", "dark_current_adu_per_s:ADU/s", "hot_pixels", "hot_fraction",
+		s.missing(d.why, "dark_current_e_per_s:e-/s", "dark_current_by_noise_e_per_s:e-/s", "dark_intercept_adu:ADU", "dark_current_mean_e_per_s:e-/s", "dark_current_adu_per_s:ADU/s", "hot_pixels", "hot_fraction",
 			"hot_threshold_e_per_s:e-/s", "warm_nonuniformity_e_per_s:e-/s", "glow_e:e-", "glow_x:px", "glow_y:px", "light_leak_pct:%", "temperature_offset_c:°C", "temperature_rms_c:°C")
 		return s
 	}
 	m := a.modeOf(d.group)
 	t := d.group.Exposure
-	rate, how := d.rate()
+	rate, how, byNoise, intercept := d.rates(m)
 	mean := rate
-	if rate.OK() {
+	switch {
+	case !d.above():
+		mean = stats.Missing(nothingBelow)
+	case rate.OK():
 		mean.V += (d.mean - d.signal.V) / t
 	}
 	s.add("dark_current_e_per_s", times(rate, m.gain), "e-/s", join(how, m.gainNote()))
+	s.add("dark_current_by_noise_e_per_s", times(byNoise, m.gain), "e-/s", "by how much noisier darks are than bias frames, whatever the offset; all pixels that are not hot")
+	s.add("dark_intercept_adu", intercept, "ADU", d.interceptNote())
 	s.add("dark_current_mean_e_per_s", times(mean, m.gain), "e-/s", m.gainNote())
-	s.add("dark_current_adu_per_s", rate, "ADU/s", join(how, fmt.Sprintf("mean %.3g", mean.V)))
+	meanNote := ""
+	if mean.OK() {
+		meanNote = fmt.Sprintf("mean %.3g", mean.V)
+	}
+	s.add("dark_current_adu_per_s", rate, "ADU/s", join(how, meanNote))
 	n := len(d.frames)
 	count := float64(len(d.hot))
 	pixels := float64(d.group.Width * d.group.Height)
@@ -63,37 +72,32 @@ func (d *darkRun) set(a *analysis) *Set {
 	return s
 }
 
-// rate is the dark current in ADU/s: dark minus bias over exposure; without
-// bias the slope in time.
-func (d *darkRun) rate() (stats.Value, string) {
-	t := d.group.Exposure
-	if d.bias == nil && t > 0 && d.series != nil && d.series.Fit.N >= 2 {
-		l := d.series.Fit
-		if l.B > 0 && !(l.B < straightSigma*l.ErrB) {
-			return stats.Known(l.B, l.ErrB, len(d.frames)), fmt.Sprintf("from %d exposures: there is no bias", l.N)
+// rates are the dark current in ADU/s and how it was measured, the same by the
+// noise, and the level at zero exposure in ADU.
+func (d *darkRun) rates(m *mode) (rate stats.Value, how string, byNoise, intercept stats.Value) {
+	e := d.series
+	if e == nil {
+		why := stats.Missing("the exposure is not known")
+		return why, "", why, why
+	}
+	how = e.Method
+	if d.bias != nil {
+		if gap := tempGap(d.group, d.bias.group); gap > 1 && gap < 1000 {
+			how = join(how, fmt.Sprintf("the bias is %.0f °C off in temperature", gap))
 		}
 	}
-	s := d.current()
-	direct := s.Scaled(1 / t)
-	if d.series != nil && d.series.Fit.N >= 3 {
-		// The slope does not know the offset: where the offset moved, it is surer.
-		l := d.series.Fit
-		if l.B > straightSigma*l.ErrB && !(direct.Err <= l.ErrB) {
-			how := fmt.Sprintf("slope in time over %d exposures", l.N)
-			if direct.OK() {
-				how += fmt.Sprintf("; dark minus bias alone gives %.4g ± %.2g ADU/s", direct.V, direct.Err)
-			}
-			return stats.Known(l.B, l.ErrB, len(d.frames)), how
-		}
+	return m.atSetPoint(e.Rate, []*darkRun{d}), how, e.ByNoise, e.Intercept
+}
+
+// interceptNote words what the intercept is above.
+func (d *darkRun) interceptNote() string {
+	switch {
+	case d.series == nil:
+		return ""
+	case d.series.Bias:
+		return "level at zero exposure above the bias: 0 where the offset kept"
 	}
-	if !s.OK() {
-		return s, ""
-	}
-	how := ""
-	if gap := tempGap(d.group, d.bias.group); gap > 1 && gap < 1000 {
-		how = fmt.Sprintf("the bias is %.0f °C off in temperature", gap)
-	}
-	return direct, how
+	return "level at zero exposure: the offset, as there is no bias"
 }
 
 // addTemperature writes down how the sensor's temperature was held.
@@ -128,7 +132,10 @@ func (d *darkRun) warn(s *Set) {
 	if d.leak.OK() && d.leak.V > 20 && d.leak.V > 5*d.leak.Err {
 		s.Warnings = append(s.Warnings, fmt.Sprintf("the dark signal is uneven (%.0f %%, %s): check for a light leak; cover the telescope and shoot at night", d.leak.V, d.leakNote))
 	}
-	if d.bias == nil {
+	switch {
+	case d.biasWhy != "":
+		s.Warnings = append(s.Warnings, d.biasWhy)
+	case d.bias == nil:
 		s.Warnings = append(s.Warnings, "no bias frames with the darks' settings: shoot twenty to tell dark current from offset")
 	}
 	if d.glow.shape != "" {

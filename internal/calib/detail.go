@@ -144,10 +144,15 @@ type LinearityPoint struct {
 type ExposureSeries struct {
 	TempC  float64
 	Points []ExposurePoint
-	Fit    stats.Line // level above the bias in ADU against seconds; N 0 under three exposures
+	Fit    stats.Line // level above the bias in ADU against seconds, by the darks alone; N 0 with one exposure
 	Bias   bool       // levels are above the bias; else above nothing
-	Words  string     // what intercept and straightness tell
-	warn   bool       // Words is a warning
+
+	Rate      stats.Value // ADU/s, of the median pixel
+	Method    string      // how Rate was measured
+	Intercept stats.Value // ADU, level at zero exposure by the darks alone, above the bias where Bias
+	ByNoise   stats.Value // ADU/s, by how much noisier darks are than bias frames
+	Words     string      // what intercept and straightness tell
+	warn      bool        // Words is a warning
 }
 
 // ExposurePoint is one dark set in an exposure series.
@@ -172,6 +177,7 @@ type TemperatureLaw struct {
 // TemperaturePoint is the dark current at one temperature.
 type TemperaturePoint struct {
 	TempC, Rate, Err float64
+	TempErr          float64 // °C, how well the temperature is known
 	Frames           int
 	Set              string
 }

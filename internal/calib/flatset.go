@@ -153,6 +153,7 @@ func weightedGain(points []TransferPoint) stats.Value {
 func (f *flatRun) warn(s *Set, m *mode) {
 	level := stats.Median(f.rawLevels())
 	sat := f.saturated(m.saturation).V
+	f.warnTemperature(s, "harmless unless the flats are long; check the cooler")
 	switch {
 	case level > fitUpTo*m.saturation:
 		s.Warnings = append(s.Warnings, fmt.Sprintf("flats at %.0f %% of saturation are too bright to be surely linear: shorten the exposure to reach 30 to 60 %%", 100*level/m.saturation))

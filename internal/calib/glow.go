@@ -15,49 +15,126 @@ type glow struct {
 	shape  string
 }
 
-// glowSigma is how significant a glow must be to be placed: among a thousand
-// cells noise alone reaches 3.2 sigma.
-const glowSigma = 6
+// A glow is a patch of cells that touch, glowCells at least, each edgeSigma above
+// the plane through the map and one of them glowSigma: noise alone reaches 3.2
+// sigma somewhere among a thousand cells, but not in neighbours. It grows with
+// the exposure.
+const (
+	glowSigma = 6
+	edgeSigma = 3
+	glowCells = 3
+)
 
-// measureGlow looks for local glow and for the broad gradient and drift of a
-// light leak in the map of dark signal.
+// measureGlow looks for local glow in the map of dark signal, and keeps what
+// tells a light leak.
 func (d *darkRun) measureGlow(signal []float32, sigma float64, workers int) {
 	m := coarse(signal, d.group.Width, workers)
 	floor := stats.Median(m.Values)
-	best := 0
-	for i, v := range m.Values {
-		if v > m.Values[best] {
-			best = i
+	d.cellNoise = max(cellNoise(m), 1.2533*sigma/float64(m.Step))
+	d.ramp = m.FitPlane()
+	n := len(d.frames)
+	none := func(why string) { d.glow = glow{stats.Missing(why), stats.Missing(why), stats.Missing(why), ""} }
+	if best := d.patch(m); !d.above() {
+		none(nothingBelow)
+	} else if best < 0 {
+		none(fmt.Sprintf("no glow above %.2g ADU", glowSigma*d.cellNoise))
+	} else {
+		i, j := best%m.Width, best/m.Width
+		half := float64(m.Step) / 2
+		d.glow = glow{
+			height: stats.Known(m.Values[best]-floor, d.cellNoise, n),
+			x:      stats.Known(float64(i*m.Step)+half-0.5, half/math.Sqrt(3), n),
+			y:      stats.Known(float64(j*m.Step)+half-0.5, half/math.Sqrt(3), n),
+			shape:  place(m, i, j),
 		}
 	}
-	height := m.Values[best] - floor
-	// The noise of a cell, from neighbours: gradients cancel in the difference.
+	d.detail.GlowShape = d.glow.shape
+	for i := range m.Values {
+		m.Values[i] -= floor
+	}
+	d.detail.Glow = m
+}
+
+// cellNoise is that of a cell, from neighbours: gradients cancel in the difference.
+func cellNoise(m stats.Map) float64 {
 	var steps []float64
 	for j := range m.Height {
 		for i := 1; i < m.Width; i++ {
 			steps = append(steps, m.At(i, j)-m.At(i-1, j))
 		}
 	}
-	noise := stats.MADSigma(steps) / math.Sqrt2
-	noise = max(noise, 1.2533*sigma/float64(m.Step))
-	n := len(d.frames)
-	d.glow = glow{height: stats.Known(height, noise, n)}
-	if p := m.FitPlane(); height-p.Reach()/2 < glowSigma*noise {
-		why := fmt.Sprintf("no glow above %.2g ADU", glowSigma*noise)
-		d.glow.x, d.glow.y = stats.Missing(why), stats.Missing(why)
-	} else {
-		i, j := best%m.Width, best/m.Width
-		half := float64(m.Step) / 2
-		d.glow.x = stats.Known(float64(i*m.Step)+half-0.5, half/math.Sqrt(3), n)
-		d.glow.y = stats.Known(float64(j*m.Step)+half-0.5, half/math.Sqrt(3), n)
-		d.glow.shape = place(m, i, j)
+	return stats.MADSigma(steps) / math.Sqrt2
+}
+
+// patch is the highest cell of the most significant patch, -1 when there is none.
+func (d *darkRun) patch(m stats.Map) int {
+	above := func(c int) float64 {
+		i, j := c%m.Width, c/m.Width
+		return m.Values[c] - d.ramp.At((float64(i)+0.5)/float64(m.Width)-0.5, (float64(j)+0.5)/float64(m.Height)-0.5)
 	}
-	d.detail.GlowShape = d.glow.shape
-	d.measureLeak(m, noise)
-	for i := range m.Values {
-		m.Values[i] -= floor
+	seen := make([]bool, len(m.Values))
+	best, highest := -1, glowSigma*d.cellNoise
+	for start := range m.Values {
+		if seen[start] || above(start) < edgeSigma*d.cellNoise {
+			continue
+		}
+		cells := []int{start}
+		seen[start] = true
+		for k := 0; k < len(cells); k++ {
+			i, j := cells[k]%m.Width, cells[k]/m.Width
+			for _, o := range [8][2]int{{-1, -1}, {0, -1}, {1, -1}, {-1, 0}, {1, 0}, {-1, 1}, {0, 1}, {1, 1}} {
+				if !m.Inside(i+o[0], j+o[1]) {
+					continue
+				}
+				if c := (j+o[1])*m.Width + i + o[0]; !seen[c] && above(c) >= edgeSigma*d.cellNoise {
+					seen[c] = true
+					cells = append(cells, c)
+				}
+			}
+		}
+		if len(cells) < glowCells {
+			continue
+		}
+		for _, c := range cells {
+			if v := above(c); v > highest {
+				best, highest = c, v
+			}
+		}
 	}
-	d.detail.Glow = m
+	return best
+}
+
+// against is the set of a series that tells best what grows with the
+// exposure, and this one, the longer exposure first; false when there is no other exposure.
+func (d *darkRun) against(series []*darkRun) (long, short *darkRun, ok bool) {
+	apart := 1.5
+	for _, o := range series {
+		if r := max(o.group.Exposure, d.group.Exposure) / min(o.group.Exposure, d.group.Exposure); o.detail.Glow.Values != nil && r >= apart {
+			long, short, apart, ok = d, o, r, true
+			if o.group.Exposure > d.group.Exposure {
+				long, short = o, d
+			}
+		}
+	}
+	return long, short, ok
+}
+
+// settleGlow drops a glow that does not grow with the exposure, and measures the
+// light leak, once all sets of the series have their maps. sets are of one
+// series; with a bias each map is a set's own, without one they are differences.
+func (d *darkRun) settleGlow(sets []*darkRun) {
+	if d.glow.shape != "" && d.bias != nil {
+		if long, short, ok := d.against(sets); ok {
+			i, j := int(d.glow.x.V)/d.detail.Glow.Step, int(d.glow.y.V)/d.detail.Glow.Step
+			grown := long.detail.Glow.At(i, j) - short.detail.Glow.At(i, j)
+			if grown < edgeSigma*math.Hypot(long.cellNoise, short.cellNoise) {
+				why := fmt.Sprintf("a patch of %.2g ADU does not grow with the exposure: the offset's, no glow", d.glow.height.V)
+				d.glow = glow{stats.Missing(why), stats.Missing(why), stats.Missing(why), ""}
+				d.detail.GlowShape = ""
+			}
+		}
+	}
+	d.measureLeak(sets)
 }
 
 // place words where a cell lies; y runs up.
@@ -84,36 +161,65 @@ func place(m stats.Map, i, j int) string {
 	return "inside the frame"
 }
 
-// measureLeak tells a light leak: a broad gradient of the dark signal, or a
-// level that drifts over the set, in percent of the signal.
-func (d *darkRun) measureLeak(m stats.Map, noise float64) {
-	s := d.current()
-	if !s.OK() {
-		d.leak = stats.Missing(s.Why)
+// measureLeak tells a light leak: a broad gradient of the dark signal that grows
+// with the exposure, or a level that drifts over the set, in percent of the
+// signal. With one exposure only, the gradient has to exceed the offset's own.
+func (d *darkRun) measureLeak(sets []*darkRun) {
+	rate := d.series.Rate
+	switch {
+	case !rate.OK():
+		d.leak = stats.Missing(rate.Why)
 		return
-	}
-	if s.V < 5*s.Err {
+	case !d.above():
+		d.leak = stats.Missing(nothingBelow)
+		return
+	case rate.V < 5*rate.Err:
 		d.leak = stats.Missing("the dark signal is too small for a share of it")
 		return
 	}
-	gradient := m.FitPlane().Reach()
-	// A plane's slope from k cells is known to sqrt(12/k) of a cell's noise.
-	err := noise * math.Sqrt(24/float64(len(m.Values)))
-	drift := 0.0
-	if kept := d.keptLevels(); len(kept) >= 4 {
-		at := make([]float64, len(kept))
-		for i := range at {
-			at[i] = float64(i)
-		}
-		if line, e := stats.FitLine(at, kept, nil); e == nil && math.Abs(line.B) > 3*line.ErrB {
-			drift = line.B * float64(len(kept)-1)
-		}
+	signal := rate.V * d.group.Exposure
+	ramp, noise, own := d.ramp, d.cellNoise, 0.0
+	if long, short, ok := d.against(sets); ok && d.bias != nil {
+		grow := d.group.Exposure / (long.group.Exposure - short.group.Exposure)
+		ramp.B, ramp.C = grow*(long.ramp.B-short.ramp.B), grow*(long.ramp.C-short.ramp.C)
+		noise = grow * math.Hypot(long.cellNoise, short.cellNoise)
+	} else if d.bias != nil {
+		own = d.bias.ramp
 	}
-	v := gradient
+	// A plane's slope from k cells is known to sqrt(12/k) of a cell's noise.
+	err := noise * math.Sqrt(24/float64(len(d.detail.Glow.Values)))
+	drift, driftErr := d.drift()
+	v, e := ramp.Reach(), err
 	d.leakNote = "gradient across the frame"
-	if math.Abs(drift) > gradient {
-		v = math.Abs(drift)
+	if math.Abs(drift) > 3*driftErr && math.Abs(drift) > v {
+		v, e, own = math.Abs(drift), driftErr, 0
 		d.leakNote = fmt.Sprintf("level drifts by %+.2g ADU over the set", drift)
 	}
-	d.leak = stats.Known(100*v/s.V, 100*err/s.V, len(d.frames))
+	switch {
+	case v < 3*e:
+		d.leak = stats.Missing(fmt.Sprintf("no leak above %.2g %% of the dark signal", 300*e/signal))
+	case v < own:
+		d.leak = stats.Missing(fmt.Sprintf("the gradient of %.2g ADU is no more than the offset's own of %.2g ADU: darks of another exposure would tell", v, own))
+	default:
+		d.leak = stats.Known(100*v/signal, 100*v/signal*math.Hypot(e/v, rate.Err/rate.V), len(d.frames))
+	}
+}
+
+// drift is the change of the level over the set, ADU, with its error; 0 of fewer
+// than four frames.
+func (d *darkRun) drift() (change, err float64) {
+	kept := d.keptLevels()
+	if len(kept) < 4 {
+		return 0, 0
+	}
+	at := make([]float64, len(kept))
+	for i := range at {
+		at[i] = float64(i)
+	}
+	line, e := stats.FitLine(at, kept, nil)
+	if e != nil {
+		return 0, 0
+	}
+	span := float64(len(kept) - 1)
+	return line.B * span, line.ErrB * span
 }

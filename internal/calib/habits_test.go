@@ -205,3 +205,104 @@ func TestBrightFlats(t *testing.T) {
 		warns(t, set(t, r, "flat"), "% of saturation", "30 to 60 %")
 	}
 }
+
+// dark is the dark current of a camera at a temperature.
+func dark(c habit.Camera, celsius float64) float64 { return c.Dark * c.Warmer(celsius) }
+
+// Bias frames of a cooler that was off stand apart, are warned of, and are not
+// taken off darks of another temperature, nor pooled into the read noise.
+func TestBiasWithTheCoolerOff(t *testing.T) {
+	c := plainCamera()
+	c.Tempco = 0.6
+	for _, cooled := range []int{0, 8} {
+		b := newBench(t, c, 20)
+		b.shoot(8, habit.Shot{Kind: "Bias", SetC: 0, OffC: 4, DriftC: 1})
+		b.bias(cooled)
+		b.darks(5, 120, 0)
+		b.darks(5, 300, 0)
+		b.flats(6, 25000)
+		r := b.analyse()
+		warm, long := set(t, r, "bias 7"), set(t, r, "dark 300 s 0 °C")
+		warns(t, warm, "off its set point")
+		agrees(t, long, "dark_current_e_per_s", c.Dark, 0.03)
+		agrees(t, long, "warm_nonuniformity_e_per_s", c.Warm, 0.1)
+		withheld(t, long, "glow_e", "no glow")
+		if cooled == 0 {
+			warns(t, long, "cooler")
+			continue
+		}
+		// Levels wander by a tenth of the read noise where nothing tells.
+		if v := long.Metric("dark_intercept_adu"); !(math.Abs(v.V) < 2*v.Err && v.Err < 1) {
+			t.Errorf("intercept %v ± %v ADU", v.V, v.Err)
+		}
+	}
+}
+
+// Without bias the figures of patterns come from the difference of two
+// exposures, and from one exposure not at all.
+func TestDarksWithoutBias(t *testing.T) {
+	c := plainCamera()
+	c.Pattern, c.Hot, c.Claims = 12, 0.002, c.Gain // the offset's pattern is ten times the dark one's
+	for _, glow := range []float64{0, 0.15} {
+		for _, bias := range []int{0, 10} {
+			c.Glow = glow
+			b := newBench(t, c, 21)
+			b.bias(bias)
+			b.flats(6, 25000)
+			b.darks(6, 100, 0)
+			if bias == 0 {
+				one := set(t, b.analyse(), "dark")
+				for _, m := range []string{"warm_nonuniformity_e_per_s", "glow_e", "dark_current_mean_e_per_s", "light_leak_pct"} {
+					if one.Metric(m).OK() {
+						t.Errorf("%s = %v with one exposure and no bias", m, one.Metric(m).V)
+					}
+				}
+			}
+			b.darks(6, 400, 0)
+			long := set(t, b.analyse(), "dark 400 s")
+			if glow > 0 {
+				agrees(t, long, "glow_e", glow*400, 0.2) // of the middle of the corner's cell
+				continue
+			}
+			withheld(t, long, "glow_e", "no glow")
+			agrees(t, long, "dark_current_adu_per_s", c.Dark/c.Gain, 0.03)
+			agrees(t, long, "warm_nonuniformity_e_per_s", c.Warm, 0.05)
+		}
+	}
+}
+
+// Darks of up to a tenth of a second are bias frames.
+func TestZeroSecondDarks(t *testing.T) {
+	for _, seconds := range []float64{0, 0.001, 0.1} {
+		c := plainCamera()
+		b := newBench(t, c, 22)
+		b.darks(8, seconds, 0)
+		b.darks(5, 200, 0)
+		b.flats(6, 25000)
+		r := b.analyse()
+		agrees(t, set(t, r, "bias"), "read_noise_e", c.Read, 0.02)
+		agrees(t, set(t, r, "dark"), "dark_current_e_per_s", c.Dark, 0.03)
+	}
+}
+
+// A camera that takes the level of its shaded pixels off, dark current included:
+// the level tells nothing, the noise does; with a pedestal and cut at zero.
+func TestBlackLevelTakenOffInCamera(t *testing.T) {
+	for _, pedestal := range []float64{200, 6, 0} {
+		c := plainCamera()
+		c.Shaded, c.Offset, c.Dark, c.Warm, c.Pattern = true, pedestal, 0.3, 0.01, 0.2
+		b := newBench(t, c, 23)
+		b.bias(10)
+		b.flats(6, 25000)
+		b.darks(6, 300, 0)
+		b.darks(6, 300, 10)
+		r := b.analyse()
+		at0 := set(t, r, "dark 300 s 0 °C")
+		agrees(t, at0, "dark_current_by_noise_e_per_s", dark(c, 0), 0.1)
+		agrees(t, at0, "dark_current_e_per_s", dark(c, 0), 0.1)
+		agrees(t, set(t, r, "dark 300 s 10 °C"), "dark_current_e_per_s", dark(c, 10), 0.1)
+		camera := set(t, r, "camera")
+		warns(t, camera, "the noise is believed")
+		agrees(t, camera, "dark_doubling_c", c.DoublingAt(5), 0.1)
+	}
+}

@@ -179,7 +179,7 @@ func (d *darkRun) confirm(a *analysis, candidates []hotCandidate, biasMaster []f
 				for i, c := range candidates {
 					v := float32(unit.Zero + unit.Step*float64(s.x[c.pixel]))
 					if biasMaster != nil {
-						v -= biasMaster[c.pixel]
+						v = (v - biasMaster[c.pixel]) * float32(d.stretch)
 					}
 					if v > c.level {
 						above[i]++

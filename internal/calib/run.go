@@ -5,6 +5,8 @@ import (
 	"math"
 	"strings"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -20,6 +22,7 @@ type run struct {
 	unit     scale
 	first    stats.Clipped // level of the first frame, in unit
 	noise    stats.Value   // temporal noise of one frame, ADU, quantisation included
+	cut      float64       // share of the samples at zero
 	step     float64       // sample step, ADU
 	warnings []string
 }
@@ -69,6 +72,7 @@ func (a *analysis) stackOnce(fs []*frames.Frame) (*run, error) {
 	r.first = r.stack.First
 	r.step = float64(r.stack.Samples.Step()) * r.unit.Step
 	r.noise = r.pairNoise()
+	r.mendCut()
 	if r.pixels == nil {
 		r.finish(a.opt.Workers)
 	}
@@ -149,6 +153,44 @@ func (r *run) pairNoise() stats.Value {
 	return stats.Known(v*r.unit.Step, err*r.unit.Step, r.stack.Frames)
 }
 
+// cutShare is the share of samples at zero from which on pairs show too little
+// noise: what is cut off does not differ.
+const cutShare = 0.01
+
+// cutErr is how well the noise of cut frames is known, as a share: what pixels
+// that are not all alike leave in simulated frames.
+const cutErr = 0.02
+
+// mendCut makes up for what the cut at zero takes from the noise. Of a Gaussian
+// whose share p is cut the mean lies z = -Φ⁻¹(p) sigma above the cut, and the
+// variance of what is left, with all that is cut at 0, is m2 - m1² where
+// m1 = z Φ(z) + φ(z) and m2 = (z²+1) Φ(z) + z φ(z) (moments of the censored
+// normal distribution; derived). The pixels' pattern is taken to be less than the
+// noise.
+func (r *run) mendCut() {
+	h := r.stack.Samples
+	floor := max(0, int(math.Ceil(-r.unit.Zero/r.unit.Step))) // the number that stands for 0 ADU
+	var at float64
+	for i := 0; i <= floor-h.Min && i < len(h.Counts); i++ {
+		at += float64(h.Counts[i])
+	}
+	n := float64(h.N())
+	r.cut = at / n
+	if r.cut < cutShare || r.cut > 0.7 || !r.noise.OK() {
+		return
+	}
+	normal := distuv.UnitNormal
+	half := -normal.Quantile(r.cut) // samples at 0 are those under half a step
+	sigma := r.noise.V
+	for range 5 {
+		z := half + r.unit.Step*max(1, float64(h.Step()))/2/sigma
+		m1 := z*normal.CDF(z) + normal.Prob(z)
+		m2 := (z*z+1)*normal.CDF(z) + z*normal.Prob(z)
+		sigma = r.noise.V / math.Sqrt(m2-m1*m1)
+	}
+	r.noise = stats.Known(sigma, math.Hypot(r.noise.Err*sigma/r.noise.V, cutErr*sigma), r.noise.N)
+}
+
 // levelClip is how far a frame's level may be off the median of its series, in
 // robust sigma of the levels; and levelFloor, in read noises, is what never
 // matters: an offset so small drowns in the noise of a pixel.
@@ -184,6 +226,14 @@ func (r *run) level() stats.Value {
 		err = max(err/math.Sqrt(n), math.Sqrt(stats.Variance(kept)/(n-1)))
 	}
 	return stats.Known(v, err, len(kept))
+}
+
+// keptOrNone is keptLevels, also of a series that could not be read.
+func (r *run) keptOrNone() []float64 {
+	if !r.ok() {
+		return nil
+	}
+	return r.keptLevels()
 }
 
 func (r *run) keptLevels() []float64 {

@@ -15,111 +15,26 @@ const boltzmann = 8.617333e-5
 // kelvin is the temperature in K.
 func kelvin(celsius float64) float64 { return celsius + 273.15 }
 
-// straightSigma is how far an intercept may be off before it is called so.
-const straightSigma = 3
-
-// settleDarks puts a mode's dark sets in series of exposures, one a
-// temperature, and fits the law of temperature through what they give.
-func (m *mode) settleDarks(a *analysis) {
-	var sets []*darkRun
-	for _, d := range a.darks {
-		if m.has(d.group) && d.ok() && d.group.Exposure > 0 {
-			sets = append(sets, d)
-		}
-	}
-	slices.SortStableFunc(sets, func(x, y *darkRun) int {
-		return cmp.Or(cmp.Compare(x.temperature, y.temperature), cmp.Compare(x.group.Exposure, y.group.Exposure))
-	})
-	// One series: same read-out, temperatures within the tolerance.
-	var series [][]*darkRun
-	for _, d := range sets {
-		i := slices.IndexFunc(series, func(s []*darkRun) bool {
-			return sameReadout(s[0].group, d.group) && !(math.Abs(s[0].temperature-d.temperature) > a.opt.TempTolC)
-		})
-		if i < 0 {
-			series = append(series, nil)
-			i = len(series) - 1
-		}
-		series[i] = append(series[i], d)
-	}
-	m.law.ActivationEV = stats.Missing("no darks whose dark current is known")
+// settleLaw fits the law of temperature through the rates of the series.
+func (m *mode) settleLaw(a *analysis, series [][]*darkRun) {
+	m.findThermometer(a)
 	m.law.Electrons = m.gain.OK()
-	for _, s := range series {
-		e := exposureSeries(s)
-		if len(e.Points) > 1 {
-			m.series = append(m.series, e)
-			for _, d := range s {
-				d.series = &e
-			}
-		}
-		if p, ok := m.temperaturePoint(s, e); ok {
-			m.law.Points = append(m.law.Points, p)
-		}
-	}
-	m.law.fit()
-}
-
-// exposureSeries fits the level of darks of one temperature against exposure.
-func exposureSeries(sets []*darkRun) ExposureSeries {
-	var temps, x, y []float64
-	e := ExposureSeries{Bias: true}
-	for _, d := range sets {
-		if d.bias == nil {
-			e.Bias = false
-		}
-	}
-	for _, d := range sets {
-		level := d.level()
-		if e.Bias {
-			level = d.signal
-		}
-		temps = append(temps, d.temperature)
-		e.Points = append(e.Points, ExposurePoint{d.group.Exposure, level.V, level.Err, d.group.Label()})
-		x, y = append(x, d.group.Exposure), append(y, level.V)
-	}
-	e.TempC = stats.Mean(temps)
-	if len(x) < 2 {
-		return e
-	}
-	e.Fit, _ = stats.FitLine(x, y, nil)
-	switch l := e.Fit; {
-	case l.N < 3:
-	case e.Bias && math.Abs(l.A) > straightSigma*l.ErrA && math.Abs(l.A) > 0.02*math.Abs(l.B)*slices.Max(x):
-		e.Words = fmt.Sprintf("darks at %.1f °C: at zero exposure their level is %+.2f ADU off the bias: the offset moved between bias and darks, or light leaks in; shoot both in one session, in the dark", e.TempC, l.A)
-		e.warn = true
-	case l.RMS > 0.05*math.Abs(l.B)*spanOf(x):
-		e.Words = fmt.Sprintf("darks at %.1f °C: the level does not grow in step with the exposure (scatter %.2f ADU): the offset or the temperature moved; let the camera settle", e.TempC, l.RMS)
-		e.warn = true
-	default:
-		e.Words = fmt.Sprintf("straight in time: %.4g ADU/s over %d exposures, %+.2f ADU at zero exposure", l.B, l.N, l.A)
-	}
-	return e
-}
-
-// temperaturePoint is the dark current at one temperature: the slope in time
-// where three exposures or more give it, else that of the longest exposure.
-func (m *mode) temperaturePoint(sets []*darkRun, e ExposureSeries) (TemperaturePoint, bool) {
-	p := TemperaturePoint{TempC: e.TempC}
 	unit := 1.0
 	if m.gain.OK() {
 		unit = m.gain.V
 	}
-	for _, d := range sets {
-		p.Frames += len(d.frames)
+	for _, s := range series {
+		e := s[0].series
+		if !e.Rate.OK() || math.IsNaN(e.TempC) {
+			continue
+		}
+		p := TemperaturePoint{TempC: e.TempC, Rate: e.Rate.V * unit, Err: e.Rate.Err * unit, TempErr: m.temperatureErr(s), Set: e.Method}
+		for _, d := range s {
+			p.Frames += len(d.frames)
+		}
+		m.law.Points = append(m.law.Points, p)
 	}
-	if l := e.Fit; (l.N >= 3 || l.N == 2 && !e.Bias) && l.B > 0 && (l.N == 2 || l.B > straightSigma*l.ErrB) {
-		p.Rate, p.Err, p.Set = l.B*unit, known(l.ErrB)*unit, "slope in time"
-		return p, !math.IsNaN(p.TempC)
-	}
-	longest := sets[len(sets)-1]
-	s := longest.current()
-	if !s.OK() || math.IsNaN(p.TempC) {
-		return p, false
-	}
-	t := longest.group.Exposure
-	p.TempC, p.Rate, p.Err, p.Set = longest.temperature, s.V/t*unit, s.Err/t*unit, longest.group.Label()
-	p.Frames = len(longest.frames)
-	return p, true
+	m.law.fit()
 }
 
 // lawSpan is how far apart in °C temperatures must lie to fix the law.
@@ -128,7 +43,8 @@ const lawSpan = 4
 // fit draws ln(rate) against 1/kT (Arrhenius; Widenhorn et al. 2002 on what
 // the activation energy means).
 func (l *TemperatureLaw) fit() {
-	l.DoublingC = stats.Missing("no darks whose dark current is known")
+	none := stats.Missing("no darks whose dark current is known")
+	l.DoublingC, l.ActivationEV = none, none
 	var temps []float64
 	n := 0
 	for _, p := range l.Points {
@@ -148,8 +64,8 @@ func (l *TemperatureLaw) fit() {
 	for _, p := range l.Points {
 		x = append(x, l.invKT(p.TempC))
 		y = append(y, math.Log(p.Rate))
-		// No camera holds its temperature, and no rate is known, better than 0.1 %.
-		sigma = append(sigma, max(p.Err/p.Rate, 1e-3))
+		// No rate is known better than 0.1 %.
+		sigma = append(sigma, max(1e-3, math.Hypot(p.Err/p.Rate, math.Ln2/usualDoubling*p.TempErr)))
 	}
 	fit, err := stats.FitLine(x, y, sigma)
 	if err != nil || !(fit.B < 0) {

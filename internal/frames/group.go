@@ -12,7 +12,8 @@ import (
 )
 
 // Group is frames that may be stacked or compared, and what they share.
-// Temperatures agree within 1 °C, exposures within 1 %; NaN (unknown) is a
+// Set temperatures agree within 1 °C, frames whose sensor was further off theirs
+// stand apart, exposures agree within 1 %; NaN (unknown) is a
 // value of its own, so that frames whose header is silent make a group
 // "unknown", not a wrong one.
 //
@@ -56,8 +57,8 @@ func (g *Group) Label() string {
 	if g.Kind == Dark || g.Kind == Light || g.Kind == Unknown {
 		parts = append(parts, exposureText(g.Exposure))
 	}
-	if g.Kind != Light && !math.IsNaN(g.SetTemp) {
-		parts = append(parts, fmt.Sprintf("%g °C", math.Round(g.SetTemp*10)/10))
+	if t := g.Temperature(); g.Kind != Light && !math.IsNaN(t) {
+		parts = append(parts, fmt.Sprintf("%g °C", math.Round(t*10)/10))
 	}
 	if !math.IsNaN(g.GainSetting) {
 		parts = append(parts, fmt.Sprintf("gain %g", g.GainSetting))
@@ -72,6 +73,22 @@ func (g *Group) Label() string {
 		parts = append(parts, g.distinct)
 	}
 	return strings.Join(parts, " ")
+}
+
+// Temperature is what the group was shot at, °C: the one that was set, where the
+// sensor reached it or does not tell, else the sensor's middle one; NaN when
+// neither is known.
+func (g *Group) Temperature() float64 {
+	if len(g.Frames) > 0 && g.Frames[0].missedSetPoint() {
+		return middle(g.Frames, func(f *Frame) float64 { return f.Meta.SensorTemp })
+	}
+	return g.SetTemp
+}
+
+// missedSetPoint tells that the sensor was not where it was set to: the cooler
+// was off, or did not get there.
+func (f *Frame) missedSetPoint() bool {
+	return math.Abs(f.Meta.SensorTemp-f.Meta.SetTemp) > temperatureTolerance
 }
 
 // distinguish makes labels unique by the camera, the size, the angle of the
@@ -217,11 +234,12 @@ type groupKey struct {
 	binX, binY     int
 	gain, offset   string
 	filter, target names.Name
+	missed         bool // the set point; not of lights
 }
 
 func (g *Group) key() groupKey {
 	return groupKey{g.Kind, g.Camera, g.Width, g.Height, g.BinX, g.BinY,
-		fmt.Sprint(g.GainSetting), fmt.Sprint(g.OffsetSetting), g.Filter, g.Target}
+		fmt.Sprint(g.GainSetting), fmt.Sprint(g.OffsetSetting), g.Filter, g.Target, g.Kind != Light && g.Frames[0].missedSetPoint()}
 }
 
 // admits tells whether the frame that o was made of, alike in its key, is

@@ -138,8 +138,9 @@ func (f *Frame) contradictions() {
 		if f.flatLike() {
 			f.warn("a dark as bright as a flat")
 		}
-		if f.Meta.Exposure == 0 {
-			f.warn("a dark of 0 s: it is a bias")
+		if f.Meta.Exposure <= shortestDark && !f.flatLike() {
+			f.warn("a dark of %g s: it is a bias, and used as one", f.Meta.Exposure)
+			f.Kind = Bias
 		}
 	case Flat:
 		if l.starry() && !f.bright() {
@@ -155,6 +156,10 @@ func (f *Frame) contradictions() {
 // maxBiasExposure, in seconds, is more than any camera needs for a bias.
 // Common practice, no source.
 const maxBiasExposure = 1
+
+// shortestDark, in seconds, is up to where a frame without light holds nothing
+// but the offset. Common practice, no source.
+const shortestDark = 0.1
 
 func (f *Frame) warn(format string, args ...any) {
 	w := fmt.Sprintf(format, args...)

@@ -96,7 +96,9 @@ func TestKinds(t *testing.T) {
 		{"dark with starlight", "a.fits", lightScene.file("IMAGETYP= 'Dark'", "EXPTIME = 60"), Dark, KindFromHeader, "dark with starlight"},
 		{"bias with starlight", "a.fits", lightScene.file("IMAGETYP= 'Bias'", "EXPTIME = 0"), Bias, KindFromHeader, "bias with starlight"},
 		{"bias of 30 s", "a.fits", biasScene.file("IMAGETYP= 'Bias'", "EXPTIME = 30"), Bias, KindFromHeader, "bias of 30 s"},
-		{"dark of 0 s", "a.fits", biasScene.file("IMAGETYP= 'Dark'", "EXPTIME = 0"), Dark, KindFromHeader, "it is a bias"},
+		{"dark of 0 s", "a.fits", biasScene.file("IMAGETYP= 'Dark'", "EXPTIME = 0"), Bias, KindFromHeader, "it is a bias"},
+		{"dark of 0.1 s", "a.fits", biasScene.file("IMAGETYP= 'Dark'", "EXPTIME = 0.1"), Bias, KindFromHeader, "it is a bias"},
+		{"dark of 0.2 s", "a.fits", biasScene.file("IMAGETYP= 'Dark'", "EXPTIME = 0.2"), Dark, KindFromHeader, ""},
 	} {
 		t.Run(tc.what, func(t *testing.T) {
 			f := scanBytes(t, tc.name, tc.file)

@@ -96,6 +96,7 @@ var metricTitles = map[string]string{
 	"pixel_noise_p99_adu": "Noise of single pixels, 99th percentile", "noisy_pixel_fraction": "Noisy (telegraph) pixels",
 	"fixed_pattern_adu": "Fixed pattern", "clipped_fraction": "Pixels cut off at zero", "drift_adu_per_frame": "Drift per frame",
 	"master_noise_adu": "Noise of the master", "sample_step_adu": "Step of the samples",
+	"dark_current_by_noise_e_per_s": "Dark current by the noise", "dark_intercept_adu": "Level at zero exposure",
 	"dark_current_e_per_s": "Dark current, median pixel", "dark_current_mean_e_per_s": "Dark current, mean",
 	"dark_current_adu_per_s": "Dark current, median pixel", "hot_fraction": "Hot pixels, share", "hot_threshold_e_per_s": "Hot from",
 	"warm_nonuniformity_e_per_s": "Spread of the pixels' dark current", "glow_e": "Glow, height", "glow_x": "Glow, x", "glow_y": "Glow, y",

@@ -40,12 +40,13 @@ type Camera struct {
 
 	Top       float64  // ADU, the highest sample; 65535 when 0
 	Step      float64  // ADU between samples; 1 when 0
-	Black     float64  // ADU taken off in the camera; what falls below 0 is cut
+	Shaded    bool     // the camera takes off what its shaded pixels show, dark current included: Offset is left
 	Alternate float64  // sd of the light of odd rows over even ones, anew for every frame
 	RowNoise  float64  // ADU, sd of a level of each row, anew for every frame
 	Wander    float64  // ADU, sd of the offset from series to series
 	Tempco    float64  // ADU/°C of the offset
 	Thermo    float64  // °C, step of the thermometer; the sensor keeps within it
+	Claims    float64  // e-/ADU that the header claims; 0: it is silent
 	Silent    []string // keywords that its headers lack
 }
 
@@ -147,10 +148,10 @@ func (c *Camera) DoublingAt(celsius float64) float64 {
 
 // Series writes n frames of one series and gives their paths.
 func (s *Set) Series(n int, shot Shot) ([]string, error) {
-	moved := s.Wander * s.rng.NormFloat64()
+	moved, off := s.Wander*s.rng.NormFloat64(), s.Thermo*(s.rng.Float64()-0.5)
 	paths := make([]string, n)
 	for i := range paths {
-		sensor := shot.SetC + shot.OffC + shot.DriftC*float64(i) + s.Thermo*(s.rng.Float64()-0.5)
+		sensor := shot.SetC + shot.OffC + shot.DriftC*float64(i) + off
 		pixels := s.expose(shot, sensor, moved+s.Tempco*sensor)
 		s.clock = s.clock.Add(time.Minute)
 		s.made++
@@ -168,6 +169,10 @@ func (s *Set) expose(shot Shot, sensor, moved float64) []uint16 {
 	odd := 1 + s.Alternate*s.rng.NormFloat64()
 	warmer := s.Warmer(sensor)
 	stars := s.stars(shot.Stars)
+	black := 0.0 // e-
+	if s.Shaded {
+		black = s.Dark * warmer * shot.Exposure
+	}
 	pixels := make([]uint16, s.W*s.H)
 	for y := range s.H {
 		row, level := light, s.RowNoise*s.rng.NormFloat64()
@@ -177,7 +182,7 @@ func (s *Set) expose(shot Shot, sensor, moved float64) []uint16 {
 		for x := range s.W {
 			i := y*s.W + x
 			e := s.poisson(s.rate[i]*warmer*shot.Exposure+row*s.respond[i]+stars[i]) + s.Read*s.rng.NormFloat64()
-			adu := s.Offset + s.fixed[i] + level + moved + e/s.Gain - s.Black
+			adu := s.Offset + s.fixed[i] + level + moved + (e-black)/s.Gain
 			pixels[i] = uint16(min(max(s.Step*math.Round(adu/s.Step), 0), s.Top))
 		}
 	}
@@ -267,6 +272,9 @@ func (s *Set) cards(shot Shot, sensor float64) []fitsio.Card {
 		{Name: "INSTRUME", Value: "Invented Mono 1"},
 		{Name: "GAIN", Value: 100}, {Name: "OFFSET", Value: 30},
 		{Name: "SET-TEMP", Value: shot.SetC}, {Name: "CCD-TEMP", Value: sensor},
+	}
+	if s.Claims > 0 {
+		cards = append(cards, fitsio.Card{Name: "EGAIN", Value: s.Claims})
 	}
 	if shot.Filter != "" {
 		cards = append(cards, fitsio.Card{Name: "FILTER", Value: shot.Filter})

@@ -170,10 +170,10 @@ const cutErr = 0.02
 func (r *run) mendCut() {
 	h := r.stack.Samples
 	floor := max(0, int(math.Ceil(-r.unit.Zero/r.unit.Step))) // the number that stands for 0 ADU
-	var at float64
-	for i := 0; i <= floor-h.Min && i < len(h.Counts); i++ {
-		at += float64(h.Counts[i])
+	if at := floor - h.Min; at < 0 || at >= len(h.Counts) || h.Trim().Min < floor {
+		return // no sample at 0, or some below: nothing is cut there
 	}
+	at := float64(h.Counts[floor-h.Min])
 	n := float64(h.N())
 	r.cut = at / n
 	if r.cut < cutShare || r.cut > 0.7 || !r.noise.OK() {

@@ -11,7 +11,7 @@ import (
 )
 
 // notKnown is why there is no saturation, nor any figure that rests on it.
-const notKnown = "where samples saturate is not known: none does in these frames, and 12- and 14-bit cameras stop far below 65535"
+const notKnown = "where samples saturate is not known: none does in these frames, and many a camera stops far below what the file can hold"
 
 // settleSaturation looks for the level where samples pile up, in flats, else in
 // the cores of the subs' stars and the hot pixels of darks. Where none does, the

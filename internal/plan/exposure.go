@@ -28,6 +28,7 @@ type Exposure struct {
 	Shortest       stats.Value // s, at which it adds the fraction of the options
 	Gap            stats.Value // s between subs, the usual one
 	Saturating     stats.Value // s, beyond which more stars saturate than the options allow
+	TrailRate      stats.Value // times per s of exposure that something trailed subs; missing when too few did to tell
 	TrailedShare   stats.Value // fraction of the subs that trailed; missing when too few did to tell a rate
 	Best           stats.Value // s, beyond which trailing costs more than longer subs gain; missing without a rate
 	From, To       float64     // s, advised, in round numbers; NaN when unknown
@@ -58,8 +59,9 @@ const (
 // broad is the bandwidth in nm from which a filter passes about what the eye sees.
 const broad = 60
 
-// nearBest is the share of the best efficiency that is as good as the best.
-const nearBest = 0.95
+// nearBest is the share of the best efficiency that is as good as the best: in
+// signal to noise it is 3.5 %, for which nobody changes a habit.
+const nearBest = 0.93
 
 func expose(g Group, opt Options) Exposure {
 	nan := math.NaN()
@@ -72,7 +74,7 @@ func expose(g Group, opt Options) Exposure {
 	e.SaturatedNow = saturatedShare(good)
 	e.Gap = usualGap(g.Subs)
 	e.Saturating = saturationLimit(g, good, opt)
-	e.TrailedShare = trailedShare(g.Group)
+	e.TrailedShare, e.TrailRate = trailing(g.Group)
 	e.Best = stats.Missing(e.TrailedShare.Why)
 
 	switch {
@@ -108,22 +110,56 @@ func (e *Exposure) shortest(rate float64, opt Options) stats.Value {
 	return stats.Known(t, t*rel, e.Sky.N)
 }
 
-// recommend a range in round numbers. Without trailing it runs from the
-// shortest exposure to what still gains, stars permitting; but never below the shortest
-// for their sake, as a few short subs make up for them. With trailing it is where
-// the efficiency is near its best.
+// recommend a range in round numbers: where a sub's efficiency is near that of
+// the best, gaps and trailing counted. Without trailing the best is where nothing
+// is left to gain, stars permitting; but never below the shortest for their sake,
+// as a few short subs make up for them.
 func (e *Exposure) recommend(rate float64, opt Options) {
 	longest := roundDown(opt.MaxExposure)
-	if e.TrailedShare.OK() && e.Current > 0 {
-		e.recommendTrailing(rate, longest)
-		return
+	of := func(t float64) float64 {
+		return efficiency(t, rate, e.ReadNoise.V, known(e.TrailRate.V), known(e.Gap.V))
 	}
-	e.From = math.Min(RoundUp(e.Shortest.V), longest)
-	e.To = math.Min(RoundUp(math.Max(enough*e.Shortest.V, enoughGaps*known(e.Gap.V))), longest)
+	best := math.Min(RoundUp(math.Max(enough*e.Shortest.V, enoughGaps*known(e.Gap.V))), longest)
+	if e.TrailRate.OK() {
+		best = bestExposure(of, longest)
+		e.Best = stats.Known(best, math.NaN(), e.TrailRate.N)
+	}
+	for _, t := range roundExposures {
+		if t > longest || !e.TrailRate.OK() && t > best || of(t) < nearBest*of(best) {
+			continue
+		}
+		if math.IsNaN(e.From) {
+			e.From = t
+		}
+		e.To = t
+	}
+	if math.IsNaN(e.From) {
+		e.From, e.To = roundDown(best), roundDown(best)
+	}
 	if e.Saturating.OK() {
-		e.To = math.Min(e.To, roundDown(e.Saturating.V))
+		e.spareStars(longest)
 	}
-	e.To = math.Max(e.From, e.To)
+}
+
+// spareStars ends the range where too many stars saturate, but no lower than read
+// noise bears.
+func (e *Exposure) spareStars(longest float64) {
+	e.To = math.Min(e.To, roundDown(e.Saturating.V))
+	if e.To < e.From {
+		e.To = math.Max(e.To, math.Min(RoundUp(e.Shortest.V), longest))
+		e.From = math.Min(e.From, e.To)
+	}
+}
+
+// bestExposure is where a function of the exposure is greatest, within 1 %.
+func bestExposure(of func(float64) float64, longest float64) float64 {
+	best := 1.0
+	for t := 1.0; t <= longest; t *= 1.01 {
+		if of(t) > of(best) {
+			best = t
+		}
+	}
+	return best
 }
 
 // efficiency is the share of the time that the stack is worth, for subs of t s
@@ -131,30 +167,6 @@ func (e *Exposure) recommend(rate float64, opt Options) {
 // rate per s, × what read noise leaves, × what the gaps leave.
 func efficiency(t, rate, readNoise, trailing, gap float64) float64 {
 	return math.Exp(-trailing*t) * rate * t / (rate*t + readNoise*readNoise) * t / (t + gap)
-}
-
-func (e *Exposure) recommendTrailing(rate, longest float64) {
-	trailing := -math.Log(1-e.TrailedShare.V) / e.Current
-	of := func(t float64) float64 { return efficiency(t, rate, e.ReadNoise.V, trailing, known(e.Gap.V)) }
-	best := 0.0
-	for t := 1.0; t <= longest; t *= 1.01 {
-		if of(t) > best {
-			best = of(t)
-			e.Best = stats.Known(t, math.NaN(), e.TrailedShare.N)
-		}
-	}
-	for _, t := range roundExposures {
-		if t <= longest && of(t) >= nearBest*best {
-			if math.IsNaN(e.From) {
-				e.From = t
-			}
-			e.To = t
-		}
-	}
-	if math.IsNaN(e.From) {
-		e.From = roundDown(e.Best.V)
-		e.To = e.From
-	}
 }
 
 // usualGap is the median time from the end of one sub to the start of the next,

@@ -3,6 +3,7 @@ package plan
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -18,9 +19,9 @@ func TestExposureAdvice(t *testing.T) {
 		exposure float64
 		want     string
 	}{
-		{10, "Heron Nebula, L: expose longer, 45 to 240 s: at 10 s the read noise of 1.5 e- adds 20 % to the noise of this sky (0.5 e-/s a pixel), and 5 % at 43 s; the 10 s between subs take 50 % of the time."},
-		{120, "stay at 120 s (45 to 240 s do as well): the read noise of 1.5 e- adds 2 % to the noise of this sky (0.5 e-/s a pixel)."},
-		{600, "45 to 240 s would do, 600 s gain nothing: read noise adds 5 % at 43 s, and a spoiled sub costs less."},
+		{10, "Heron Nebula, L: expose longer, 120 to 240 s: at 10 s the read noise of 1.5 e- adds 20 % to the noise of this sky (0.5 e-/s a pixel), and 5 % at 43 s; the 10 s between subs take 50 % of the time."},
+		{120, "stay at 120 s (up to 240 s does as well): the read noise of 1.5 e- adds 2 % to the noise of this sky (0.5 e-/s a pixel)."},
+		{600, "120 to 240 s would do, 600 s gain nothing: read noise adds 5 % at 43 s, and a spoiled sub costs less."},
 	} {
 		g := makeGroup(run(evening, 20, "L", c.exposure, func(_ int, s *sub) { s.Field = field(1000, 100, 100) })...)
 		e := expose(g, DefaultOptions)
@@ -125,7 +126,8 @@ func TestTrailing(t *testing.T) {
 	g := makeGroup(list...)
 	e := expose(g, DefaultOptions)
 	within(t, "trailed", e.TrailedShare.V, 1-math.Exp(-300*rate), 3*e.TrailedShare.Err)
-	found := -math.Log(1-e.TrailedShare.V) / 300
+	within(t, "rate", e.TrailRate.V, rate, 3*e.TrailRate.Err)
+	found := e.TrailRate.V
 	a := 1.5 * 1.5 / 0.02 // sky 0.01 and dark 0.01
 	want := (-a + math.Sqrt(a*a+4*a/found)) / 2
 	within(t, "best", e.Best.V, want, 0.01*want) // the search goes in steps of 1 %
@@ -143,21 +145,38 @@ func TestTrailing(t *testing.T) {
 	}
 	best := worth(e.Best.V)
 	for _, exposure := range []float64{e.From, e.To} {
-		if got := worth(exposure); got < 0.93*best { // 95 %, less 3 sigma of 20000 subs
+		if got := worth(exposure); got < 0.91*best { // 93 %, less 3 sigma of 20000 subs
 			t.Errorf("%g s: %.3f of the best", exposure, got/best)
 		}
 	}
 	for _, exposure := range []float64{e.From / 2, e.To * 2} {
-		if got := worth(exposure); got > 0.95*best {
+		if got := worth(exposure); got > 0.93*best {
 			t.Errorf("%g s: %.3f of the best, so the range is too narrow", exposure, got/best)
 		}
 	}
-	if w := e.words(DefaultOptions)[0]; !strings.Contains(w, "stay at 300 s (240 to 480 s do as well): the read noise of 1.5 e- adds 17 % to the noise of this sky (0.01 e-/s a pixel), but 18 % of the subs trailed, and longer ones would lose more than they gain") {
+	if w := e.words(DefaultOptions)[0]; !strings.Contains(w, "stay at 300 s (240 to 600 s do as well): the read noise of 1.5 e- adds 17 % to the noise of this sky (0.01 e-/s a pixel), but 18 % of the subs trailed, and longer ones would lose more than they gain") {
 		t.Error(w)
 	}
-	if ten := trailedShare(makeGroup(list[:10]...).Group); ten.OK() {
+	if ten, _ := trailing(makeGroup(list[:10]...).Group); ten.OK() {
 		t.Errorf("ten subs show nothing: %+v", ten)
 	}
+}
+
+// A gust that trails four subs in a row struck once: two gusts in 26 subs are no
+// reason against longer ones.
+func TestGustsStrikeOnce(t *testing.T) {
+	gusts := func(at ...int) stats.Value {
+		g := makeGroup(run(evening, 26, "Ha", 180, func(i int, s *sub) {
+			if slices.Contains(at, i) {
+				cull(subs.Trailed)(s)
+			}
+		})...)
+		_, rate := trailing(g.Group)
+		return rate
+	}
+	two, apart := gusts(4, 5, 21, 22), gusts(4, 9, 14, 21)
+	within(t, "two gusts", two.V, -math.Log(1-2./22)/180, 1e-9)
+	within(t, "four by themselves", apart.V, -math.Log(1-4./22)/180, 1e-9)
 }
 
 // Bright stars limit the range from above, but never push it below the exposure that read
@@ -176,7 +195,7 @@ func TestSaturationAdvice(t *testing.T) {
 		return expose(g, DefaultOptions)
 	}
 	some := bright(500000)
-	if some.From != 45 || some.To != 60 || some.Saturating.V < 80 || some.Saturating.V > 90 {
+	if some.From != 60 || some.To != 60 || some.Saturating.V < 80 || some.Saturating.V > 90 {
 		t.Errorf("some: %+v", some)
 	}
 	if w := some.words(DefaultOptions)[0]; !strings.Contains(w, "; beyond 86 s more than 1 % of the stars saturate") {

@@ -89,23 +89,38 @@ func saturationLimitOf(s *subs.Sub, g Group, full, share float64) float64 {
 	return s.Exposure * math.Pow(float64(max(allowed, 1))/float64(saturated), 1/slope)
 }
 
-// trailedShare is the fraction of the subs with stars that trailed. It speaks only
-// when the night shows enough of them to tell a rate.
-func trailedShare(g *subs.Group) stats.Value {
+// trailing is the fraction of the subs with stars that trailed, and how often it
+// struck per second of exposure. They speak only when the night shows enough of
+// them to tell. What trails several subs in a row struck once, and would have taken
+// as much time from subs of any length: the rate is that of subs that trailed after
+// one that did not.
+func trailing(g *subs.Group) (share, rate stats.Value) {
 	const enoughSubs, enoughTrailed = 15, 3
-	trailed, all := 0, 0
+	trailed, all, strikes, chances, before := 0, 0, 0, 0, false
 	for _, s := range g.Subs {
 		if s.Field == nil || s.Field.Count == 0 {
 			continue
 		}
 		all++
-		if s.Verdict != subs.Keep && len(s.Causes) > 0 && s.Causes[0] == subs.Trailed {
+		is := s.Verdict != subs.Keep && len(s.Causes) > 0 && s.Causes[0] == subs.Trailed
+		if is {
 			trailed++
 		}
+		if !before {
+			chances++
+			if is {
+				strikes++
+			}
+		}
+		before = is
 	}
-	if all < enoughSubs || trailed < enoughTrailed {
-		return stats.Missing("trailing is too rare to tell a rate")
+	if all < enoughSubs || trailed < enoughTrailed || !(g.Exposure > 0) {
+		why := stats.Missing("trailing is too rare to tell a rate")
+		return why, why
 	}
 	f := math.Min(float64(trailed)/float64(all), 0.95)
-	return stats.Known(f, math.Sqrt(f*(1-f)/float64(all)), all) // binomial
+	p := math.Min(float64(strikes)/float64(chances), 0.95)
+	return stats.Known(f, math.Sqrt(f*(1-f)/float64(all)), all), // binomial
+		// Struck by chance at a steady rate, exp(-rate t) of the subs are spared.
+		stats.Known(-math.Log(1-p)/g.Exposure, math.Sqrt(p/(1-p)/float64(chances))/g.Exposure, strikes)
 }

@@ -5,7 +5,7 @@ GO      ?= go
 VERSION := $(shell git describe --always --dirty 2>/dev/null || echo unknown)
 BIN     := bin/fitsqa
 
-.PHONY: all build demo test fuzz lint bench speed crosscheck release clean
+.PHONY: all build demo test fuzz lint bench speed crosscheck release race fuzz-long attacks third-party vulncheck clean
 
 all: build
 
@@ -34,6 +34,36 @@ lint:
 	if [ -n "$$unformatted" ]; then echo "gofmt would change:"; echo "$$unformatted"; exit 1; fi
 	$(GO) vet ./...
 	$(GO) tool staticcheck ./...
+
+# What works at once in the pipeline, watched for data races.
+race:
+	$(GO) test -race -timeout 15m ./internal/cache ./internal/outdir ./internal/cull
+	$(GO) test -race -timeout 15m -run 'ReadAgain|EndOfGzip' ./internal/frames
+	$(GO) test -race -timeout 15m -run 'WorkersChange|Looks' ./internal/night
+
+# Every fuzz target for 20 minutes of processor time. Go keeps what it finds to
+# be new between runs in FUZZ_CORPUS; what fails goes into testdata/fuzz.
+FUZZ_CORPUS ?= $(HOME)/.cache/fitsqa-fuzz
+fuzz-long:
+	GOCACHE=$(FUZZ_CORPUS) $(MAKE) fuzz FUZZTIME=$$((1200 / $$(nproc)))s
+
+# The attacks of the table in DEVELOPERS.md, once more.
+attacks:
+	$(GO) test -count=1 -timeout 30m ./internal/cache ./internal/cull ./internal/outdir ./internal/ledger ./internal/frames ./internal/frames/tiled
+	$(GO) test -count=1 -timeout 30m -run 'Remember|Workers|Looks|MemoryCap' ./internal/night
+	$(GO) test -count=1 -timeout 30m -run 'WriteAll|Mixed|Maps|Cells' ./internal/report
+	$(GO) test -count=1 -timeout 30m -run 'Hostile|PlainText|Failing|Unsupported|OneFile|Vector|Signals|Nohup|Sources|Mixed|DiskFull|Folder|TwoRuns|Cull|Ledger|Cache' ./cmd/fitsqa
+
+# The licences of all that is linked into the program.
+third-party:
+	.ci/third-party > THIRD-PARTY.md.new && mv THIRD-PARTY.md.new THIRD-PARTY.md
+
+# Known vulnerabilities in what the program calls; where the database cannot be
+# reached that is said, and is no failure. Exit code 3 is govulncheck's for a finding.
+vulncheck:
+	@GOBIN=$(CURDIR)/bin $(GO) install golang.org/x/vuln/cmd/govulncheck@v1.1.4 && bin/govulncheck ./cmd/fitsqa; code=$$?; \
+	if [ $$code = 3 ]; then exit 3; fi; \
+	if [ $$code != 0 ]; then echo "vulncheck: govulncheck or its database cannot be reached from here: nothing was checked"; fi
 
 # How right and how steady the verdicts are, on nights whose truth is known.
 bench:

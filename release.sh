@@ -22,7 +22,7 @@ for platform in "$@"; do
 	[ "$os" = windows ] && program=fitsqa.exe
 	CGO_ENABLED=0 GOOS=$os GOARCH=$arch go build -trimpath -buildvcs=false \
 		-ldflags "-s -w -buildid= -X main.version=$version" -o "release/$name/$program" ./cmd/fitsqa
-	cp README.md LICENSE "release/$name/"
+	cp README.md LICENSE THIRD-PARTY.md "release/$name/"
 	find "release/$name" -exec touch -d "@$stamp" {} +
 	if [ "$os" = windows ]; then
 		(cd release && find "$name" | LC_ALL=C sort | zip -X -q "$name.zip" -@)

@@ -69,7 +69,11 @@ func (f *seasonFlags) read(ctx context.Context, s *night.Settings) error {
 	if err != nil {
 		return err
 	}
-	s.Earlier, s.Camera = earlier, camera
+	season, err := l.Season(ctx)
+	if err != nil {
+		return err
+	}
+	s.Earlier, s.Camera, s.Season = earlier, camera, season
 	return nil
 }
 

@@ -31,6 +31,7 @@ func Of(r *night.Result) Record {
 			rec.Figures = append(rec.Figures, figuresOf(r, set, site)...)
 		}
 	}
+	rec.References = r.References
 	return rec
 }
 
@@ -39,9 +40,15 @@ func subOf(r *night.Result, s *night.Sub, times []time.Time) Sub {
 	rec := Sub{
 		Camera: s.Camera, Start: s.Start, Target: s.Target, Filter: s.Filter, Exposure: s.Exposure,
 		Verdict: string(s.Verdict), Weight: s.Weight.V, FWHM: nan, Sky: nan, SkyMag: nan, Lat: nan, Lon: nan, File: path.Base(s.File),
-		RA: nan, Dec: nan, Scale: s.PixelScale,
+		RA: nan, Dec: nan, Scale: s.PixelScale, Level: nan, Depth: nan, Zero: nan,
 	}
-	if s.Frame != nil {
+	if m, ok := r.Merits[s.Stack]; ok {
+		rec.Optics, rec.Level, rec.Depth, rec.Zero = m.Optics, m.Level, m.Depth, m.Zero
+	}
+	if s.Plate.Solution != nil {
+		rec.RA, rec.Dec = s.Plate.RA, s.Plate.Dec
+	}
+	if s.Frame != nil && s.Plate.Solution == nil {
 		rec.RA, rec.Dec = s.Frame.Meta.RA, s.Frame.Meta.Dec
 	}
 	site := r.SiteOf(s.Frame)

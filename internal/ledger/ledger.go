@@ -38,7 +38,7 @@ var (
 // Marks of the file: "fqal" as a number, and the version of the tables.
 const (
 	applicationID = 0x6671616c
-	schemaVersion = 2
+	schemaVersion = 3
 )
 
 const schema = `
@@ -62,9 +62,23 @@ CREATE TABLE sub (
 	ra       REAL, -- degrees, J2000
 	dec      REAL,
 	scale    REAL, -- arcsec a pixel
+	optics   TEXT NOT NULL DEFAULT '', -- what must be equal for light to be compared
+	level    REAL, -- light of the night's clear sky over that of the reference
+	depth    REAL, -- of weight 1: signal to noise squared a second, for light of the reference
+	zero     REAL, -- mag, of the night's clear sky
 	PRIMARY KEY (camera, start, nth)
 ) STRICT;
 CREATE INDEX sub_night ON sub (night);
+CREATE TABLE reference (
+	target TEXT NOT NULL, -- as compared, not as spelled
+	filter TEXT NOT NULL,
+	optics TEXT NOT NULL,
+	night  TEXT NOT NULL, -- date of the evening
+	width  INTEGER NOT NULL, -- px
+	height INTEGER NOT NULL,
+	stars  TEXT NOT NULL, -- JSON
+	PRIMARY KEY (target, filter, optics)
+) STRICT;
 CREATE TABLE figure (
 	camera      TEXT NOT NULL,
 	night       TEXT NOT NULL, -- date of the evening on which the frames were shot
@@ -82,6 +96,10 @@ CREATE TABLE figure (
 // only add: what an older file holds stays, and what it lacks is unknown.
 var upgrades = []string{
 	`ALTER TABLE sub ADD COLUMN ra REAL; ALTER TABLE sub ADD COLUMN dec REAL; ALTER TABLE sub ADD COLUMN scale REAL;`,
+	`ALTER TABLE sub ADD COLUMN optics TEXT NOT NULL DEFAULT ''; ALTER TABLE sub ADD COLUMN level REAL;
+	ALTER TABLE sub ADD COLUMN depth REAL; ALTER TABLE sub ADD COLUMN zero REAL;
+	CREATE TABLE reference (target TEXT NOT NULL, filter TEXT NOT NULL, optics TEXT NOT NULL, night TEXT NOT NULL,
+		width INTEGER NOT NULL, height INTEGER NOT NULL, stars TEXT NOT NULL, PRIMARY KEY (target, filter, optics)) STRICT;`,
 }
 
 // Ledger is an open ledger file.

@@ -7,12 +7,14 @@ import (
 	"time"
 
 	"fitsqa/internal/names"
+	"fitsqa/internal/night"
 )
 
 // Record is what one run has to tell. Unknown numbers are NaN.
 type Record struct {
-	Subs    []Sub
-	Figures []Figure
+	Subs       []Sub
+	Figures    []Figure
+	References []night.Reference // of views that had none; one that is there stays
 }
 
 // Sub is one sub as the ledger keeps it.
@@ -31,6 +33,9 @@ type Sub struct {
 	Lat, Lon       float64 // degrees
 	RA, Dec        float64 // degrees, J2000
 	Scale          float64 // arcsec a pixel
+	Optics         string  // what must be equal for light to be compared
+	Level, Depth   float64 // see night.Merit
+	Zero           float64 // mag, zero point of the night's clear sky
 	File           string
 }
 
@@ -67,13 +72,16 @@ func (l *Ledger) record(ctx context.Context, r Record) error {
 	if err := recordFigures(ctx, tx, r.Figures); err != nil {
 		return err
 	}
+	if err := recordReferences(ctx, tx, r.References); err != nil {
+		return err
+	}
 	return tx.Commit()
 }
 
 func recordSubs(ctx context.Context, tx *sql.Tx, subs []Sub) error {
 	put, err := tx.PrepareContext(ctx, `INSERT OR REPLACE INTO sub
-		(camera, start, nth, night, target, filter, exposure, verdict, cause, weight, fwhm, sky, sky_mag, lat, lon, file, ra, dec, scale)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+		(camera, start, nth, night, target, filter, exposure, verdict, cause, weight, fwhm, sky, sky_mag, lat, lon, file, ra, dec, scale, optics, level, depth, zero)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
 	if err != nil {
 		return err
 	}
@@ -90,7 +98,7 @@ func recordSubs(ctx context.Context, tx *sql.Tx, subs []Sub) error {
 		m := moment{s.Camera, s.Start.UTC().Format(startFormat)}
 		_, err := put.ExecContext(ctx, m.camera, m.start, seen[m], s.Night, s.Target, s.Filter, s.Exposure, s.Verdict, s.Cause,
 			null(s.Weight), null(s.FWHM), null(s.Sky), null(s.SkyMag), null(s.Lat), null(s.Lon), s.File,
-			null(s.RA), null(s.Dec), null(s.Scale))
+			null(s.RA), null(s.Dec), null(s.Scale), s.Optics, null(s.Level), null(s.Depth), null(s.Zero))
 		if err != nil {
 			return err
 		}

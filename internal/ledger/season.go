@@ -7,6 +7,7 @@ import (
 	"sort"
 
 	"fitsqa/internal/names"
+	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
@@ -19,7 +20,7 @@ type Hours struct {
 	Subs                   int
 	Shot                   float64 // exposure of all subs
 	Usable                 float64 // of those not culled
-	Clear                  float64 // exposure × weight of those not culled; NaN when none has a weight
+	Clear                  float64 // exposure × weight of those not culled, on the scale of the best night of the season; NaN when none has a weight
 }
 
 // Hours of every night, by target, filter and night. Spellings of a name that
@@ -30,10 +31,14 @@ func (l *Ledger) Hours(ctx context.Context) ([]Hours, error) {
 }
 
 func (l *Ledger) hours(ctx context.Context) ([]Hours, error) {
-	rows, err := l.db.QueryContext(ctx, `SELECT night, camera, target, filter, count(*), sum(exposure),
+	best, _, err := l.merits(ctx)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := l.db.QueryContext(ctx, `SELECT night, camera, target, filter, optics, depth, count(*), sum(exposure),
 		total(exposure) FILTER (WHERE verdict IN (?1, ?2)),
 		sum(exposure * weight) FILTER (WHERE verdict IN (?1, ?2))
-		FROM sub GROUP BY night, camera, target, filter ORDER BY night, camera, target, filter`, subs.Keep, subs.Doubtful)
+		FROM sub GROUP BY night, camera, target, filter, optics, depth ORDER BY night, camera, target, filter, optics, depth`, subs.Keep, subs.Doubtful)
 	if err != nil {
 		return nil, err
 	}
@@ -47,11 +52,15 @@ func (l *Ledger) hours(ctx context.Context) ([]Hours, error) {
 	var list []Hours
 	for rows.Next() {
 		var h Hours
-		var clear sql.NullFloat64
-		if err := rows.Scan(&h.Night, &h.Camera, &h.Target, &h.Filter, &h.Subs, &h.Shot, &h.Usable, &clear); err != nil {
+		var clear, depth sql.NullFloat64
+		var optics string
+		if err := rows.Scan(&h.Night, &h.Camera, &h.Target, &h.Filter, &optics, &depth, &h.Subs, &h.Shot, &h.Usable, &clear); err != nil {
 			return nil, err
 		}
 		h.Clear = number(clear)
+		if m := best[night.View{Target: h.Target.Key(), Filter: h.Filter.Key(), Optics: optics}]; m != nil && depth.Valid && m.depth > 0 {
+			h.Clear *= depth.Float64 / m.depth // a night whose depth is not known counts as one of the best
+		}
 		if h.Usable == 0 {
 			h.Clear = 0
 		}

@@ -40,6 +40,8 @@ type Result struct {
 	MasterWorth []worth.Master     // the same question for bias frames and flats, two a group
 	Dust        []dust.Match       // do the flats' dust shadows lie where the subs have them, one a group of subs with a flat
 	Places      []Place            // where the targets lie on the sky, one a target and camera
+	Merits      map[int]Merit      // of the groups on the season's scale, by stack
+	References  []Reference        // of views that the ledger knew nothing of
 	Plan        *plan.Plan         // advice
 	Impossible  string             // why times and site cannot be true, so that no figure rests on them; "" when they can
 	First       []string           // what must be read before anything else; among Warnings too

@@ -27,6 +27,7 @@ type Settings struct {
 	Decisions []subs.Decision    `toml:"-"` // the user's own verdicts; of one on the same sub the last counts
 	Earlier   []plan.Earlier     `toml:"-"` // clear time of other nights, from the season's ledger
 	NoLedger  string             `toml:"-"` // why the ledger could not be read; "" when it could, or was not asked for
+	Season    Season             `toml:"-"` // the scale of other nights, likewise
 	Camera    []calib.Remembered `toml:"-"` // figures of cameras from other nights, likewise
 }
 

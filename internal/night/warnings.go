@@ -63,6 +63,12 @@ func (r *Result) collectWarnings() {
 	}
 	r.Warnings = append(r.Warnings, r.Settings.memoryWarning(r.Frames)...)
 	r.Warnings = append(r.Warnings, r.siteWarning()...)
+	r.Warnings = append(r.Warnings, r.seasonWarnings()...)
+	for i := range r.Places {
+		for _, f := range r.Places[i].Findings {
+			r.Warnings = append(r.Warnings, frames.Printable(r.Places[i].Target)+": "+f)
+		}
+	}
 	r.Warnings = append(r.Warnings, r.Calib.Warnings...)
 	for _, d := range r.Dust {
 		if d.Bad() {

@@ -68,7 +68,7 @@ func (p *Plan) balance(in Input) []Balance {
 			of[key] = i
 			list = append(list, Balance{Target: y.Target})
 		}
-		list[i].add(FilterHours{y.Filter, (y.Clear + in.earlier(y.Target, y.Filter)) / 3600})
+		list[i].add(FilterHours{y.Filter, (y.Season + in.earlier(y.Target, y.Filter)) / 3600})
 	}
 	// Filters that only earlier nights used belong to the picture too.
 	for _, e := range in.Earlier {

@@ -255,12 +255,17 @@ func (e *Exposure) brightness(g Group, good []*subs.Sub, opt Options) {
 		e.SkyMag = stats.Missing(e.SkyArcsec.Why)
 		return
 	}
-	zp := zeroPoint(g, opt)
-	if math.IsNaN(zp) {
+	if zp := zeroPoint(g, opt); !math.IsNaN(zp) {
+		e.SkyMag = stats.Known(sky.Brightness(e.Sky.V, scale, zp), 2.5/math.Ln10*known(e.Sky.Err)/e.Sky.V, e.Sky.N)
+	} else {
 		e.SkyMag = stats.Missing("no zero point for this filter")
+	}
+	if measured := g.Season.SkyMag; measured.N > 0 && measured.OK() { // by the field's own stars
+		e.SkyMag = measured
+	}
+	if !e.SkyMag.OK() {
 		return
 	}
-	e.SkyMag = stats.Known(sky.Brightness(e.Sky.V, scale, zp), 2.5/math.Ln10*known(e.Sky.Err)/e.Sky.V, e.Sky.N)
 	if setOf(g.Filter) == "other" && !(e.Bandwidth < broad) { // the scale is for all visible light
 		e.SkyWord = sky.Bortle(e.SkyMag.V)
 	}

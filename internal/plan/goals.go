@@ -33,7 +33,7 @@ func (p *Plan) towards(goal Goal, in Input, opt Options) Progress {
 		SNR: stats.Missing("the goal is in hours")}
 	g.Tonight = stats.Known(0, math.NaN(), 0)
 	if y := p.yield(goal.Target, goal.Filter); y != nil {
-		g.Tonight = stats.Known(y.Clear/3600, math.NaN(), y.Subs)
+		g.Tonight = stats.Known(y.Season/3600, math.NaN(), y.Subs)
 		if math.IsNaN(y.Clear) {
 			g.Tonight = stats.Missing("no sub has a weight")
 		}
@@ -78,7 +78,7 @@ func (p *Plan) nightsFor(g Progress) stats.Value {
 	pace := known(g.Tonight.V)
 	if pace == 0 {
 		for _, y := range p.Yields {
-			pace += known(y.Clear) / 3600
+			pace += known(y.Season) / 3600
 		}
 	}
 	if pace == 0 || len(p.Nights) == 0 {

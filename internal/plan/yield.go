@@ -16,6 +16,7 @@ type Yield struct {
 	Shot                         float64 // exposure of all subs, readable or not
 	Usable                       float64 // of those not culled
 	Clear                        float64 // equivalent time under the group's best conditions; NaN when no sub has a weight
+	Season                       float64 // the same under the best conditions of the season
 	Lost                         []Loss  // most first
 }
 
@@ -68,6 +69,7 @@ func yields(all []*subs.Sub) []Yield {
 			y.Usable += s.Exposure
 			if s.Weight.OK() {
 				y.Clear += s.Exposure * s.Weight.V
+				y.Season += s.Exposure * s.SeasonWeight()
 				weighted[y] = true
 			}
 		}
@@ -79,7 +81,7 @@ func yields(all []*subs.Sub) []Yield {
 	out := make([]Yield, len(list))
 	for i, y := range list {
 		if y.Usable > 0 && !weighted[y] {
-			y.Clear = math.NaN()
+			y.Clear, y.Season = math.NaN(), math.NaN()
 		}
 		for _, l := range lost[y] {
 			y.Lost = append(y.Lost, l)

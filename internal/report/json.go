@@ -153,6 +153,8 @@ type groupJSON struct {
 	ShotS            real            `json:"shot_s"`
 	UsableS          real            `json:"usable_s"`
 	EquivalentClearS real            `json:"equivalent_clear_s"`
+	SeasonClearS     real            `json:"season_clear_s"`
+	Season           seasonJSON      `json:"season"`
 	LostS            map[string]real `json:"lost_s"`
 	Economics        economicsJSON   `json:"economics"`
 	Notes            []string        `json:"notes"`
@@ -358,6 +360,7 @@ func newGroupJSON(g groupSummary) groupJSON {
 		Label: g.Label, Target: g.Target, Filter: g.Filter, ExposureS: real(g.Exposure),
 		Subs: g.tally.Subs, Keep: g.Keep, Doubtful: g.Doubtful, Cull: g.Cull, NotJudged: g.NotJudged,
 		ShotS: real(g.ShotSeconds), UsableS: real(g.UsableSeconds), EquivalentClearS: real(g.EquivalentClearSeconds),
+		SeasonClearS: real(g.Season.Clear.V), Season: newSeasonJSON(g.Season),
 		LostS: map[string]real{}, Notes: list(g.Notes),
 		Economics: economicsJSON{
 			Stacked: g.Economics.Stacked, Plain: reals(g.Economics.Plain), Weighted: reals(g.Economics.Weighted),

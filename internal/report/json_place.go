@@ -4,6 +4,7 @@ import (
 	"fitsqa/internal/night"
 	"fitsqa/internal/plate"
 	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
 )
 
 // placeJSON is where one target's subs lie on the sky. Figures are null with the reason
@@ -51,4 +52,24 @@ func newPlaceJSON(p *night.Place) placeJSON {
 		j.Mirrored, j.Matched, j.InField = &p.Mirrored, p.Stars, p.InField
 	}
 	return j
+}
+
+// seasonJSON sets a group against the best night of its season.
+type seasonJSON struct {
+	Level      figure `json:"level"`
+	Share      figure `json:"share"`
+	Clear      figure `json:"clear_s"`
+	Best       string `json:"best_night"`
+	Throughput figure `json:"throughput"`
+	ZeroPoint  figure `json:"zero_point_mag"`
+	SkyMag     figure `json:"sky_mag_arcsec2"`
+	Limit      figure `json:"limiting_mag"`
+	Surface    figure `json:"surface_limit_mag_arcsec2"`
+	FWHM       figure `json:"fwhm_arcsec"`
+	BestFWHM   figure `json:"best_fwhm_arcsec"`
+}
+
+func newSeasonJSON(s subs.Season) seasonJSON {
+	return seasonJSON{newFigure(s.Level), newFigure(s.Share), newFigure(s.Clear), s.Best, newFigure(s.Throughput),
+		newFigure(s.ZeroPoint), newFigure(s.SkyMag), newFigure(s.Limit), newFigure(s.Surface), newFigure(s.FWHM), newFigure(s.BestFWHM)}
 }

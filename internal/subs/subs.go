@@ -99,6 +99,7 @@ type Sub struct {
 	Decision                   Verdict // the user's own, Keep or Cull; "" when there is none. ApplyDecisions fills it.
 
 	Weight       stats.Value // 0..1, share in the best linear stack, 1 for the group's best; N = 1
+	SeasonShare  float64     // what weight 1 is on the scale of the season's best night; 0: nothing else is known
 	Verdict      Verdict
 	Measured     Verdict // what the figures say, whatever the user decided
 	Causes       []Cause // leading cause first
@@ -124,6 +125,8 @@ type Group struct {
 	Baseline               Baseline
 	ShotSeconds            float64 // exposure of all subs, readable or not
 	UsableSeconds          float64 // exposure of those not culled
+	Merit                  float64 // of a sub of weight 1: signal to noise squared a second, for light of one ADU in the whole exposure; NaN when no weight is known
+	Season                 Season  // against other nights
 	EquivalentClearSeconds float64 // sum of exposure × weight over those not culled
 	// LostSeconds is what each cause cost, under the leading cause of each
 	// sub: the whole exposure of a culled one, exposure × (1 - weight) of a

@@ -26,6 +26,7 @@ func weigh(g *Group) {
 			break
 		}
 	}
+	g.Merit = best
 	for _, s := range g.Subs {
 		q := merit(s)
 		switch {

@@ -1,0 +1,150 @@
+package ledger
+
+import (
+	"cmp"
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"math"
+	"slices"
+
+	"fitsqa/internal/names"
+	"fitsqa/internal/night"
+	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
+)
+
+// recordReferences keeps the references of views that have none. One that is there
+// stays: all nights' levels are relative to it.
+func recordReferences(ctx context.Context, tx *sql.Tx, list []night.Reference) error {
+	for _, r := range list {
+		text, err := json.Marshal(r.Stars)
+		if err != nil {
+			return err
+		}
+		_, err = tx.ExecContext(ctx, `INSERT OR IGNORE INTO reference (target, filter, optics, night, width, height, stars)
+			VALUES (?, ?, ?, ?, ?, ?, ?)`, string(r.Target), string(r.Filter), r.Optics, r.Night, r.Width, r.Height, string(text))
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Season gives the scale that all nights share: references with the best that any
+// night made of them, and the clearest night of every set-up.
+func (l *Ledger) Season(ctx context.Context) (night.Season, error) {
+	s, err := l.season(ctx)
+	return s, l.explain(err)
+}
+
+func (l *Ledger) season(ctx context.Context) (night.Season, error) {
+	var s night.Season
+	var err error
+	if s.References, err = l.references(ctx); err != nil {
+		return s, err
+	}
+	best, setups, err := l.merits(ctx)
+	if err != nil {
+		return s, err
+	}
+	for i := range s.References {
+		if b, ok := best[s.References[i].View]; ok {
+			b.fill(&s.References[i])
+		}
+	}
+	s.Setups = setups
+	return s, nil
+}
+
+func (l *Ledger) references(ctx context.Context) ([]night.Reference, error) {
+	rows, err := l.db.QueryContext(ctx, `SELECT target, filter, optics, night, width, height, stars FROM reference ORDER BY target, filter, optics`)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var list []night.Reference
+	nan := math.NaN()
+	for rows.Next() {
+		r := night.Reference{Level: nan, Depth: nan, FWHM: nan}
+		var target, filter, text string
+		if err := rows.Scan(&target, &filter, &r.Optics, &r.Night, &r.Width, &r.Height, &text); err != nil {
+			return nil, err
+		}
+		r.Target, r.Filter = names.Key(target), names.Key(filter)
+		if err := json.Unmarshal([]byte(text), &r.Stars); err != nil {
+			return nil, fmt.Errorf("%w: the stars of a reference", ErrDamaged)
+		}
+		list = append(list, r)
+	}
+	return list, rows.Err()
+}
+
+// merit is the best of one view over all nights.
+type merit struct {
+	level, depth           float64
+	levelNight, depthNight string
+	fwhm                   []float64 // arcsec, of kept subs
+}
+
+func (m *merit) fill(r *night.Reference) {
+	if m.depth > 0 {
+		r.Level, r.Depth, r.LevelNight, r.DepthNight = m.level, m.depth, m.levelNight, m.depthNight
+	}
+	if len(m.fwhm) > 0 {
+		slices.Sort(m.fwhm)
+		r.FWHM, r.Subs = stats.Quantile(m.fwhm, 0.25), len(m.fwhm)
+	}
+}
+
+// merits gathers the best of every view and set-up. A night of no usable sub is none.
+func (l *Ledger) merits(ctx context.Context) (map[night.View]*merit, []night.Setup, error) {
+	rows, err := l.db.QueryContext(ctx, `SELECT target, filter, optics, night, level, depth, zero, fwhm, verdict
+		FROM sub WHERE optics <> '' AND verdict IN (?, ?) ORDER BY night`, subs.Keep, subs.Doubtful)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer rows.Close()
+	best := map[night.View]*merit{}
+	setups := map[night.View]*night.Setup{}
+	for rows.Next() {
+		var target, filter names.Name
+		var optics, date, verdict string
+		var level, depth, zero, fwhm sql.NullFloat64
+		if err := rows.Scan(&target, &filter, &optics, &date, &level, &depth, &zero, &fwhm, &verdict); err != nil {
+			return nil, nil, err
+		}
+		v := night.View{Target: target.Key(), Filter: filter.Key(), Optics: optics}
+		m := best[v]
+		if m == nil {
+			m = &merit{}
+			best[v] = m
+		}
+		m.take(date, level, depth)
+		if fwhm.Valid && verdict == string(subs.Keep) {
+			m.fwhm = append(m.fwhm, fwhm.Float64)
+		}
+		v.Target = ""
+		if s := setups[v]; zero.Valid && (s == nil || zero.Float64 > s.Zero) {
+			setups[v] = &night.Setup{Filter: v.Filter, Optics: optics, Zero: zero.Float64, Night: date}
+		}
+	}
+	var list []night.Setup
+	for _, s := range setups {
+		list = append(list, *s)
+	}
+	slices.SortFunc(list, func(a, b night.Setup) int {
+		return cmp.Or(cmp.Compare(a.Filter, b.Filter), cmp.Compare(a.Optics, b.Optics))
+	})
+	return best, list, rows.Err()
+}
+
+func (m *merit) take(date string, level, depth sql.NullFloat64) {
+	if level.Valid && level.Float64 > m.level {
+		m.level, m.levelNight = level.Float64, date
+	}
+	if depth.Valid && depth.Float64 > m.depth {
+		m.depth, m.depthNight = depth.Float64, date
+	}
+}

@@ -1,0 +1,109 @@
+package ledger_test
+
+import (
+	"context"
+	"math"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"fitsqa/internal/demo"
+	"fitsqa/internal/ledger"
+	"fitsqa/internal/night"
+)
+
+// written makes a night of one target without real stars: the season's scale needs no
+// catalogue.
+func written(t *testing.T, at time.Time, seed uint64, haze float64) string {
+	t.Helper()
+	const n = 8
+	sc := demo.Scenario{
+		Name: "season", Seed: seed, Width: 600, Height: 450,
+		Bias: 5, Darks: []demo.DarkSet{{TempC: -10, Exposure: 60, Frames: 3}}, FlatLevels: []float64{0.25, 0.5},
+		Targets: []demo.Target{{Name: "Ibis Cloud", RA: 310, Dec: 40}},
+		Blocks:  []demo.Block{{Filter: "L", Exposure: 60, Subs: n}},
+		Start:   at, Stars: 1500, SkyMag: 19.5, Seeing: 3, DitherPx: 9,
+	}
+	if haze > 0 {
+		sc.Clouds = []demo.Cloud{{Span: demo.Span{First: 0, Last: n - 1}, Magnitudes: haze, Flat: true}}
+	}
+	dir := filepath.Join(t.TempDir(), "night")
+	if _, err := demo.Write(context.Background(), dir, sc, nil); err != nil {
+		t.Fatal(err)
+	}
+	return dir
+}
+
+func checked(t *testing.T, s night.Season, dirs ...string) *night.Result {
+	t.Helper()
+	settings := night.DefaultSettings()
+	settings.Season = s
+	r, err := night.Run(context.Background(), dirs, settings, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// hazyClear is the clear time of the subs of one evening, in s of the season's best.
+func hazyClear(r *night.Result, after time.Time) (clear float64) {
+	for _, s := range r.Subs {
+		if s.Start.After(after) && s.Weight.OK() {
+			clear += s.Exposure * s.SeasonWeight()
+		}
+	}
+	return clear
+}
+
+// A whole night of even haze, which by itself looks clear, is worth the same alone, with
+// the ledger of the clear night before it, and together with that night.
+func TestEvenHazeIsWorthTheSameAloneAndTogether(t *testing.T) {
+	t.Parallel()
+	first, second := time.Date(2025, 8, 20, 23, 30, 0, 0, time.UTC), time.Date(2025, 8, 21, 23, 26, 0, 0, time.UTC)
+	// The same seed: the same sky and camera. Each night draws other noise by its times.
+	const haze = 0.75
+	clearDir, hazyDir := written(t, first, 5, 0), written(t, second, 5, haze)
+
+	l, err := ledger.Open(context.Background(), filepath.Join(t.TempDir(), "ledger.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	best := checked(t, night.Season{}, clearDir)
+	if err := l.Record(context.Background(), ledger.Of(best)); err != nil {
+		t.Fatal(err)
+	}
+	season, err := l.Season(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	alone := checked(t, season, hazyDir)
+	together := checked(t, night.Season{}, clearDir, hazyDir)
+
+	a, b := hazyClear(alone, second.Add(-time.Hour)), hazyClear(together, second.Add(-time.Hour))
+	t.Logf("alone %.1f s, together %.1f s; season %+v", a, b, alone.Verdicts.Groups[0].Season)
+	if math.Abs(a/b-1) > 0.05 {
+		t.Errorf("the hazy night is worth %.1f s alone and %.1f s together", a, b)
+	}
+	// By its physics: transmission squared; the sky is as bright, so that noise is nearly
+	// the same. 6 % holds what stars' photons and the air's wanderings change of it.
+	want := 8 * 60 * math.Pow(10, -0.8*haze)
+	if math.Abs(a/want-1) > 0.06 {
+		t.Errorf("the hazy night is worth %.1f s, want %.1f", a, want)
+	}
+	for _, s := range alone.Subs {
+		if !(math.Abs(s.SeasonTransparency.V-math.Pow(10, -0.4*haze)) < 0.03) {
+			t.Errorf("%s: season transparency %+v", s.File, s.SeasonTransparency)
+		}
+	}
+	if err := l.Record(context.Background(), ledger.Of(alone)); err != nil {
+		t.Fatal(err)
+	}
+	hours, err := l.Hours(context.Background())
+	if err != nil || len(hours) != 2 {
+		t.Fatal(hours, err)
+	}
+	if math.Abs(hours[1].Clear/a-1) > 0.01 {
+		t.Errorf("the ledger counts %.1f s, the night %.1f", hours[1].Clear, a)
+	}
+}

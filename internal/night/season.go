@@ -1,0 +1,406 @@
+package night
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
+	"fitsqa/internal/plate"
+	"fitsqa/internal/sky"
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
+)
+
+// Season is what is known of other nights: the scale that all nights share.
+type Season struct {
+	References []Reference
+	Setups     []Setup
+}
+
+// View is what must be the same for two nights' light to be compared star by star.
+type View struct {
+	Target, Filter names.Key
+	Optics         string // camera, binning and scale; and the gain setting while light is in ADU
+}
+
+// Reference is the light of a target's stars in the night that was recorded first, and
+// the best that any night has made of it. Level and Depth are NaN when no night has
+// figures.
+type Reference struct {
+	View
+	Night         string // date of the evening
+	Width, Height int    // px
+	Stars         []ReferenceStar
+
+	Level      float64 // light of the clearest night's stars over these
+	Depth      float64 // of the best night: signal to noise squared a second, for light of this reference
+	LevelNight string  // the clearest night
+	DepthNight string  // the best one
+	FWHM       float64 // arcsec, lower quartile over the kept subs of all nights
+	Subs       int     // behind FWHM
+}
+
+// ReferenceStar is one star of a reference.
+type ReferenceStar struct {
+	X, Y      float64 // px
+	Flux      float64 // e-/s, ADU/s while the gain is not known
+	Saturated bool    // helps to recognise the field, and gives no light to compare
+}
+
+// Setup is the best that a camera and telescope have shown through a filter, on
+// whatever target, by the catalogue's magnitudes.
+type Setup struct {
+	Filter names.Key
+	Optics string
+	Zero   float64 // zero point of the clearest night, mag
+	Night  string
+}
+
+// Merit of one night's group on the scale of its reference.
+type Merit struct {
+	View
+	Level float64 // light over the reference's; NaN when the fields could not be tied
+	Depth float64 // see Reference
+	Zero  float64 // zero point of a clear sub, mag
+}
+
+// mostStars of a reference: as many as tie a field surely and measure its light to some
+// thousandths.
+const mostStars = 500
+
+// compareWithSeason puts every group on the scale of its season.
+func (r *Result) compareWithSeason() {
+	r.Merits = map[int]Merit{}
+	of := map[*subs.Sub]*Sub{}
+	for _, s := range r.Subs {
+		of[s.Sub] = s
+	}
+	for _, g := range r.Verdicts.Groups {
+		var all []*Sub
+		for _, s := range g.Subs {
+			if s.Field != nil {
+				all = append(all, of[s])
+			}
+		}
+		r.compareGroup(g, all)
+	}
+	r.rescaleEarlier()
+}
+
+// compareGroup puts one group on the scale of its season.
+func (r *Result) compareGroup(g *subs.Group, all []*Sub) {
+	g.Season = noSeason("no sub of the group has a weight")
+	best := clearest(all)
+	if len(best) == 0 || !(g.Merit > 0) {
+		return
+	}
+	view := viewOf(best[0])
+	ref, ok := r.reference(view)
+	if !ok {
+		ref = newReference(view, best[0], r.nightOf(best[0]))
+		r.References = append(r.References, ref)
+	}
+	g.Season.Level = levelOf(ref, best)
+	g.Season.ZeroPoint = clearZero(best)
+	depthOf(&g.Season, all)
+	setup := r.Settings.Season.setup(view)
+	g.Season.Throughput = throughput(g.Season.ZeroPoint, setup)
+	gain := best[0].ElectronsPerADU
+	if !(gain > 0) {
+		gain = 1
+	}
+	level := g.Season.Level.V
+	m := Merit{View: view, Level: level, Zero: g.Season.ZeroPoint.V, Depth: g.Merit / (gain * gain) * level * level}
+	r.Merits[g.Stack] = m
+	share(g, ref, m)
+	for _, s := range all {
+		s.onSeason(g, ref)
+	}
+}
+
+func noSeason(why string) subs.Season {
+	no := stats.Missing(why)
+	return subs.Season{Level: no, Share: no, Clear: no, Throughput: no, ZeroPoint: no, SkyMag: no, Limit: no, Surface: no, FWHM: no, BestFWHM: no}
+}
+
+// viewOf is what a sub's light can be compared under. The scale is the header's, which
+// does not change in its last digits from night to night as a measured one does.
+func viewOf(s *Sub) View {
+	optics := fmt.Sprintf("%s, binning %d", s.Camera.Key(), s.Binning)
+	if s.PixelScale > 0 {
+		optics += fmt.Sprintf(", %.3g arcsec/px", s.PixelScale)
+	}
+	if !(s.ElectronsPerADU > 0) {
+		optics += fmt.Sprintf(", ADU at gain %g", s.GainSetting)
+	}
+	return View{s.Target.Key(), s.Filter.Key(), optics}
+}
+
+// clearest are the usable subs of most weight, at most five.
+func clearest(all []*Sub) []*Sub {
+	best := slices.DeleteFunc(slices.Clone(all), func(s *Sub) bool {
+		return !s.Verdict.Usable() || !s.Weight.OK() || !(s.Transparency.Ratio.V > 0.2) || s.DuplicateOf != "" || !(s.Exposure > 0)
+	})
+	slices.SortStableFunc(best, func(a, b *Sub) int { return cmp.Compare(b.Weight.V, a.Weight.V) })
+	return best[:min(len(best), 5)]
+}
+
+// reference finds what is known of a view, from other nights or another group of this.
+func (r *Result) reference(v View) (Reference, bool) {
+	for _, list := range [][]Reference{r.Settings.Season.References, r.References} {
+		for _, ref := range list {
+			if ref.View == v {
+				return ref, true
+			}
+		}
+	}
+	return Reference{}, false
+}
+
+func (s Season) setup(v View) *Setup {
+	for i := range s.Setups {
+		if s.Setups[i].Filter == v.Filter && s.Setups[i].Optics == v.Optics {
+			return &s.Setups[i]
+		}
+	}
+	return nil
+}
+
+// newReference is a night's light as the first of its season: what its clear sky gives.
+func newReference(v View, s *Sub, night string) Reference {
+	nan := math.NaN()
+	ref := Reference{View: v, Night: night, Width: s.Width, Height: s.Height, Level: nan, Depth: nan, FWHM: nan}
+	rate := s.lightRate() / s.Transparency.Ratio.V
+	for i := range s.Field.Stars {
+		st := &s.Field.Stars[i]
+		if len(ref.Stars) == mostStars {
+			break
+		}
+		if st.Flux > 0 {
+			ref.Stars = append(ref.Stars, ReferenceStar{st.X, st.Y, st.Flux * rate, st.Saturated || st.Blended || st.SNR < surelyMeasured})
+		}
+	}
+	return ref
+}
+
+// surelyMeasured is the significance of stars whose light is compared: nearer to the
+// threshold only upward fluctuations are found (Eddington 1913, MNRAS 73, 359).
+const surelyMeasured = 15
+
+// levelOf is the light of this night's clear sky over the reference's: the median over
+// the best subs of the median over stars.
+func levelOf(ref Reference, best []*Sub) stats.Value {
+	field := &stars.Field{Width: ref.Width, Height: ref.Height, Count: len(ref.Stars)}
+	for _, s := range ref.Stars {
+		field.Stars = append(field.Stars, stars.Star{X: s.X, Y: s.Y, Flux: s.Flux, Saturated: s.Saturated})
+	}
+	var levels []float64
+	n, err := 0, 0.0
+	for _, s := range best {
+		ratios := ratiosTo(field, s)
+		if len(ratios) < 4 {
+			continue
+		}
+		levels = append(levels, stats.Median(ratios)/s.Transparency.Ratio.V)
+		n = max(n, len(ratios))
+		err = math.Max(err, 1.2533*stats.MADSigma(ratios)/math.Sqrt(float64(len(ratios)))/s.Transparency.Ratio.V)
+	}
+	if len(levels) == 0 {
+		return stats.Missing("its stars do not match those of the season's reference")
+	}
+	return stats.Known(stats.Median(levels), err, n)
+}
+
+// ratiosTo are a sub's rates of light over a reference's, star by star.
+func ratiosTo(ref *stars.Field, s *Sub) []float64 {
+	al, first := tie.Align([]*stars.Field{ref, s.Field})
+	tied := al[1-first]
+	if !tied.Matched() {
+		return nil
+	}
+	rate := s.lightRate()
+	var ratios []float64
+	for _, p := range tied.Pairs {
+		here, there := p[0], p[1]
+		if first == 1 {
+			here, there = there, here
+		}
+		a, b := &s.Field.Stars[here], &ref.Stars[there]
+		if !a.Saturated && !b.Saturated && !a.Blended && a.SNR >= surelyMeasured/3 && a.Flux > 0 {
+			ratios = append(ratios, a.Flux*rate/b.Flux)
+		}
+	}
+	return ratios
+}
+
+// clearZero is the zero point of the group's clear sky.
+func clearZero(best []*Sub) stats.Value {
+	var zero []float64
+	for _, s := range best {
+		if s.ZeroPoint.OK() {
+			zero = append(zero, s.ZeroPoint.V-2.5*math.Log10(s.Transparency.Ratio.V))
+		}
+	}
+	if len(zero) == 0 {
+		return stats.Missing(best[0].ZeroPoint.Why)
+	}
+	return stats.Known(stats.Median(zero), best[0].ZeroPoint.Err, len(zero))
+}
+
+func throughput(zero stats.Value, best *Setup) stats.Value {
+	switch {
+	case !zero.OK():
+		return stats.Missing(zero.Why)
+	case best == nil:
+		return stats.Missing("no other night of this set-up has a zero point")
+	}
+	t := math.Pow(10, 0.4*(zero.V-best.Zero))
+	return stats.Known(t, t*zero.Err/1.0857*math.Sqrt2, zero.N)
+}
+
+// depthOf fills in how deep the group's stack goes and what its sky was.
+func depthOf(season *subs.Season, all []*Sub) {
+	var mags, fwhm []float64
+	var limit, surface float64
+	err, n := 0.0, 0
+	for _, s := range all {
+		if !s.Verdict.Usable() || s.DuplicateOf != "" {
+			continue
+		}
+		if s.Field.FWHM.OK() && s.PixelScale > 0 {
+			fwhm = append(fwhm, s.Field.FWHM.V*s.PixelScale)
+		}
+		if s.SkyMag.OK() {
+			mags = append(mags, s.SkyMag.V)
+		}
+		if s.LimitingMag.OK() {
+			// Signal to noise squared adds up.
+			limit += math.Pow(10, 0.8*s.LimitingMag.V)
+			surface += math.Pow(10, 0.8*plate.SurfaceLimit(s.ZeroPoint, s.RandomNoise.V*s.lightRate(), s.Plate.Scale).V)
+			err, n = math.Max(err, s.LimitingMag.Err), n+1
+		}
+	}
+	if len(fwhm) > 0 {
+		season.FWHM = stats.Known(stats.Median(fwhm), stats.MADSigma(fwhm)/math.Sqrt(float64(len(fwhm))), len(fwhm))
+	}
+	if len(mags) > 0 {
+		season.SkyMag = stats.Known(stats.Median(mags), err, len(mags))
+	} else {
+		season.SkyMag = stats.Missing(firstWhy(all, func(s *Sub) stats.Value { return s.SkyMag }))
+	}
+	if n > 0 {
+		season.Limit, season.Surface = stats.Known(1.25*math.Log10(limit), err, n), stats.Known(1.25*math.Log10(surface), err, n)
+	} else {
+		why := firstWhy(all, func(s *Sub) stats.Value { return s.LimitingMag })
+		season.Limit, season.Surface = stats.Missing(why), stats.Missing(why)
+	}
+}
+
+func firstWhy(all []*Sub, of func(*Sub) stats.Value) string {
+	for _, s := range all {
+		if v := of(s); v.Why != "" {
+			return v.Why
+		}
+	}
+	return "not measured"
+}
+
+// share sets a group against the best night of its season.
+func share(g *subs.Group, ref Reference, m Merit) {
+	season := &g.Season
+	season.BestFWHM = stats.Missing("no other night of this target is known")
+	if ref.Subs >= 5 {
+		season.BestFWHM = stats.Known(ref.FWHM, math.NaN(), ref.Subs)
+	}
+	if !season.Level.OK() {
+		season.Share, season.Clear = stats.Missing(season.Level.Why), stats.Missing(season.Level.Why)
+		return
+	}
+	of := 1.0
+	if ref.Depth > m.Depth {
+		of, season.Best = m.Depth/ref.Depth, ref.DepthNight
+	}
+	err := 2 * of * season.Level.Err / season.Level.V
+	season.Share = stats.Known(of, err, season.Level.N)
+	season.Clear = stats.Missing("no sub has a weight")
+	if !math.IsNaN(g.EquivalentClearSeconds) {
+		season.Clear = season.Share.Scaled(g.EquivalentClearSeconds)
+	}
+}
+
+// onSeason puts a sub on the scale of its season.
+func (s *Sub) onSeason(g *subs.Group, ref Reference) {
+	level := g.Season.Level
+	switch {
+	case !s.Transparency.Ratio.OK():
+		s.SeasonTransparency = stats.Missing(s.Transparency.Ratio.Why)
+	case !level.OK():
+		s.SeasonTransparency = stats.Missing(level.Why)
+	default:
+		best := level.V
+		if ref.Level > best {
+			best = ref.Level
+		}
+		s.SeasonTransparency = s.Transparency.Ratio.Scaled(level.V / best)
+	}
+	if g.Season.Share.OK() {
+		s.SeasonShare = g.Season.Share.V
+	}
+}
+
+// rescaleEarlier takes off the other nights' clear time what this night's being better
+// than all of them makes them worth less.
+func (r *Result) rescaleEarlier() {
+	r.Settings.Earlier = slices.Clone(r.Settings.Earlier)
+	for _, m := range r.Merits {
+		ref, ok := r.reference(m.View)
+		if !ok || !(m.Depth > ref.Depth) {
+			continue
+		}
+		for i := range r.Settings.Earlier {
+			e := &r.Settings.Earlier[i]
+			if e.Target.Key() == m.Target && e.Filter.Key() == m.Filter {
+				e.ClearSeconds *= ref.Depth / m.Depth
+			}
+		}
+	}
+}
+
+// nightOf is the date of the evening of a sub's night.
+func (r *Result) nightOf(s *Sub) string {
+	var times []time.Time
+	for _, other := range r.Subs {
+		times = append(times, other.Start)
+	}
+	return sky.NewCalendar(r.SiteOf(s.Frame), times).Date(s.Start)
+}
+
+// seasonWarnings tell where a night as a whole is poorer than the season's best.
+func (r *Result) seasonWarnings() []string {
+	var list []string
+	for _, g := range r.Verdicts.Groups {
+		name := frames.Printable(string(g.Target)) + " " + frames.Printable(string(g.Filter))
+		season := &g.Season
+		if season.Share.OK() && season.Share.V < 0.8 && season.Clear.OK() {
+			list = append(list, fmt.Sprintf("%s: %.2f h of this night's best sky make the stack of %.2f h of the best night (%s)",
+				name, g.EquivalentClearSeconds/3600, season.Clear.V/3600, season.Best))
+		}
+		if season.FWHM.OK() && season.BestFWHM.OK() && season.FWHM.V > softNight*season.BestFWHM.V {
+			list = append(list, fmt.Sprintf("%s: the night is soft as a whole: FWHM %.1f\", the season's sharpest quarter is %.1f\"", name, season.FWHM.V, season.BestFWHM.V))
+		}
+		if t := season.Throughput; t.OK() && t.V+2*t.Err < 0.9 {
+			list = append(list, fmt.Sprintf("%s: air and optics passed %.2f of this set-up's best night: dew, haze or dirt", name, t.V))
+		}
+	}
+	return list
+}
+
+// softNight is by how much a night's median FWHM is above the season's sharpest quarter
+// before that is told (common practice, no source).
+const softNight = 1.4

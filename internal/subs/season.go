@@ -1,0 +1,27 @@
+package subs
+
+import "fitsqa/internal/stats"
+
+// Season sets a group against the best night that is known of its target, filter and
+// optics, this night included. The caller fills it.
+type Season struct {
+	Level      stats.Value // light of the group's clear sub over that of the season's reference night; N = stars
+	Share      stats.Value // what a second of this night's best is in seconds of the season's best
+	Clear      stats.Value // s: equivalent clear time of the season's best night
+	Best       string      // date of that night; "" for this one
+	Throughput stats.Value // light of a catalogue star through air and optics over the best of this set-up
+	ZeroPoint  stats.Value // mag, of the group's clear sub
+	SkyMag     stats.Value // mag per square arcsec, median
+	Limit      stats.Value // magnitude of a star of 5 sigma in the stack of all that are not culled
+	Surface    stats.Value // mag per square arcsec that are 3 sigma in 10 by 10 arcsec of that stack
+	FWHM       stats.Value // arcsec, median over the subs
+	BestFWHM   stats.Value // arcsec, the sharpest quarter of the season's kept subs; N = subs
+}
+
+// SeasonWeight is a sub's weight on the scale of the best night of its season.
+func (s *Sub) SeasonWeight() float64 {
+	if s.SeasonShare > 0 {
+		return s.Weight.V * s.SeasonShare
+	}
+	return s.Weight.V
+}

@@ -95,7 +95,7 @@ func (r *Result) compareWithSeason() {
 
 // compareGroup puts one group on the scale of its season.
 func (r *Result) compareGroup(g *subs.Group, all []*Sub) {
-	g.Season = noSeason("no sub of the group has a weight")
+	g.Season = subs.NoSeason("no sub of the group has a weight")
 	best := clearest(all)
 	if len(best) == 0 || !(g.Merit > 0) {
 		return
@@ -122,11 +122,6 @@ func (r *Result) compareGroup(g *subs.Group, all []*Sub) {
 	for _, s := range all {
 		s.onSeason(g, ref)
 	}
-}
-
-func noSeason(why string) subs.Season {
-	no := stats.Missing(why)
-	return subs.Season{Level: no, Share: no, Clear: no, Throughput: no, ZeroPoint: no, SkyMag: no, Limit: no, Surface: no, FWHM: no, BestFWHM: no}
 }
 
 // viewOf is what a sub's light can be compared under. The scale is the header's, which

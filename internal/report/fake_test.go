@@ -260,7 +260,7 @@ func fakeVerdicts(all []*night.Sub) *subs.Result {
 		s.Measured = s.Verdict
 		g := byLabel[s.Group]
 		if g == nil {
-			g = &subs.Group{Label: s.Group, Target: s.Target, Filter: s.Filter, Exposure: s.Exposure,
+			g = &subs.Group{Season: subs.NoSeason("no other night of this target is known"), Label: s.Group, Target: s.Target, Filter: s.Filter, Exposure: s.Exposure,
 				LostSeconds: map[subs.Cause]float64{}}
 			byLabel[s.Group] = g
 			res.Groups = append(res.Groups, g)

@@ -7,6 +7,7 @@ import (
 
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
+	"fitsqa/internal/subs"
 )
 
 // skyTexts tell how bright the sky of each group was and what the air took from
@@ -18,6 +19,16 @@ func skyTexts(r *night.Result) []string {
 			shared.add(e.Group, brightnessWords(e))
 		}
 	}
+	if r.Verdicts != nil {
+		for _, g := range r.Verdicts.Groups {
+			for _, words := range seasonWords(g.Season) {
+				shared.add(g.Label, words)
+			}
+		}
+	}
+	for _, p := range r.Places {
+		shared.add(orNone(p.Target, "(no target)"), placeWords(p))
+	}
 	several := slices.ContainsFunc(r.Extinctions, func(e night.ExtinctionReport) bool { return e.Night != r.Extinctions[0].Night })
 	for _, e := range r.Extinctions {
 		name := orNone(e.Target, "(no target)") + " " + orNone(e.Filter, "(no filter)")
@@ -27,6 +38,43 @@ func skyTexts(r *night.Result) []string {
 		shared.add(name, extinctionWords(e))
 	}
 	return shared.texts()
+}
+
+// seasonWords say how deep a group's stack goes, and set it against other nights. What
+// is not known is left out here: the reasons stand in night.json.
+func seasonWords(s subs.Season) (texts []string) {
+	if s.Limit.OK() {
+		texts = append(texts, fmt.Sprintf("the stack reaches stars of %s mag (5 sigma), and %s mag per square arcsecond in 10 by 10 arcsec (3 sigma)",
+			decimals(s.Limit.V, 1), decimals(s.Surface.V, 1)))
+	}
+	if s.ZeroPoint.OK() {
+		text := "zero point " + decimals(s.ZeroPoint.V, 2) + " mag (V_T of a star of one unit a second)"
+		if s.Throughput.OK() {
+			text += fmt.Sprintf(", %s of the light of this set-up's best night", decimals(s.Throughput.V, 2))
+		}
+		texts = append(texts, text)
+	}
+	if s.Share.OK() && s.Best != "" {
+		texts = append(texts, fmt.Sprintf("an hour of this night's best sky is %s h of the best night's (%s)", decimals(s.Share.V, 2), s.Best))
+	}
+	return texts
+}
+
+// placeWords say where a target's subs lie.
+func placeWords(p night.Place) string {
+	if p.Solution == nil {
+		return "not found on the sky: " + p.Why
+	}
+	w, h := p.Size()
+	text := fmt.Sprintf("right ascension %s°, declination %s° (equinox 2000), %s by %s°, position angle %s°, %s arcsec/px",
+		decimals(p.RA, 3), decimals(p.Dec, 3), significant(w, 3), significant(h, 3), decimals(p.PositionAngle, 1), significant(p.Scale, 4))
+	if p.FocalLength.OK() {
+		text += ", focal length " + decimals(p.FocalLength.V, 1) + " mm"
+	}
+	if p.Mirrored {
+		text += ", mirrored"
+	}
+	return text + fmt.Sprintf("; %d of the catalogue's %d stars, rms %s arcsec", p.Stars, p.InField, decimals(p.RMS, 2))
 }
 
 // shared gathers the names that words are true of, in the order of the words.

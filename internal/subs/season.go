@@ -18,6 +18,12 @@ type Season struct {
 	BestFWHM   stats.Value // arcsec, the sharpest quarter of the season's kept subs; N = subs
 }
 
+// NoSeason is a season of which nothing is known, for one reason.
+func NoSeason(why string) Season {
+	no := stats.Missing(why)
+	return Season{Level: no, Share: no, Clear: no, Throughput: no, ZeroPoint: no, SkyMag: no, Limit: no, Surface: no, FWHM: no, BestFWHM: no}
+}
+
 // SeasonWeight is a sub's weight on the scale of the best night of its season.
 func (s *Sub) SeasonWeight() float64 {
 	if s.SeasonShare > 0 {

@@ -83,6 +83,16 @@ func withSums(plain []byte, which string) []byte {
 	return whole
 }
 
+// refitted sets the CHECKSUM of a file's last unit, which begins at from, to
+// what its bytes are now.
+func refitted(file []byte, from int) []byte {
+	whole := slices.Clone(file)
+	at := from + bytes.Index(whole[from:], []byte("CHECKSUM= '")) + 11
+	copy(whole[at:], strings.Repeat("0", 16))
+	copy(whole[at:], asciiSum(^obviousSum(whole[from:])))
+	return whole
+}
+
 // asciiSum is the coding of FITS 4.0 appendix J.2: the 16 characters add up to
 // the value, and to nothing with the zeros that they replace.
 func asciiSum(v uint32) []byte {
@@ -174,6 +184,7 @@ func TestFlippedBitsAreNoticed(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	rice = refitted(rice, blockLen)
 	for _, c := range []struct {
 		name  string
 		file  string
@@ -222,12 +233,24 @@ func TestFlippedBitsAreNoticed(t *testing.T) {
 func TestChangedHeaderIsTold(t *testing.T) {
 	body := withSums(fits(16, []int{30, 30}, ramp(900), "EXPTIME = 60.0"), "DATASUM CHECKSUM")
 	const words = "does not fit its CHECKSUM"
+	whole := body
 	if f := scanBytes(t, "x.fits", body); f.Err != nil || warned(f, words) {
 		t.Errorf("as written: %v %q", f.Err, f.Warnings)
 	}
 	body[bytes.Index(body, []byte("60.0"))] = '9'
 	if f := scanBytes(t, "x.fits", body); f.Err != nil || !warned(f, words) {
 		t.Errorf("another exposure: %v %q", f.Err, f.Warnings)
+	}
+	// A program that worked on the pixels and wrote so into the header is common;
+	// pixels that alone differ are damaged.
+	body[len(body)-2000] ^= 1
+	if err := (&Frame{Path: filepath.Join(write(t, "x.fits", body), "x.fits")}).Read(new(Image)); err != nil {
+		t.Errorf("header and pixels edited: %v", err)
+	}
+	whole[bytes.Index(whole, []byte("90.0"))] = '6'
+	var damaged *DamagedError
+	if err := (&Frame{Path: filepath.Join(write(t, "x.fits", whole), "x.fits")}).Read(new(Image)); !errors.As(err, &damaged) {
+		t.Errorf("pixels damaged: %v", err)
 	}
 }
 

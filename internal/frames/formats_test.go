@@ -2,7 +2,6 @@ package frames
 
 import (
 	"encoding/csv"
-	"errors"
 	"flag"
 	"fmt"
 	"math"
@@ -135,11 +134,7 @@ func TestFormatsAgainstAstropy(t *testing.T) {
 			continue // read by astropy, refused here by name
 		}
 		var im Image
-		err := f.Read(&im)
-		if damaged := new(DamagedError); errors.As(err, &damaged) && row[0] == "ap_header_newlines.fits" {
-			continue // its data were cut to one pixel and do not fit its DATASUM; astropy only warns, when asked
-		}
-		if err != nil {
+		if err := f.Read(&im); err != nil {
 			t.Errorf("%s: %v", row[0], err)
 			continue
 		}

@@ -61,8 +61,8 @@ func (d *darkRun) set(a *analysis) *Set {
 		limit = stats.Missing("the exposure is not known")
 	}
 	s.add("hot_threshold_e_per_s", times(limit, m.gain), "e-/s", "above the median; "+d.thresholdBy)
-	s.add("warm_nonuniformity_e_per_s", timed(d.nonUniform), "e-/s", "hot pixels left out")
-	s.add("glow_e", times(d.glow.height, m.gain), "e-", join(d.glow.shape, d.glow.x.Why))
+	s.add("warm_nonuniformity_e_per_s", m.atSetPoint(timed(d.nonUniform), []*darkRun{d}), "e-/s", "hot pixels left out")
+	s.add("glow_e", m.atSetPoint(times(d.glow.height, m.gain), []*darkRun{d}), "e-", join(d.glow.shape, d.glow.x.Why))
 	s.add("glow_x", d.glow.x, "px", "")
 	s.add("glow_y", d.glow.y, "px", "")
 	s.add("light_leak_pct", d.leak, "%", d.leakNote)
@@ -86,7 +86,7 @@ func (d *darkRun) rates(m *mode) (rate stats.Value, how string, byNoise, interce
 			how = join(how, fmt.Sprintf("the bias is %.0f °C off in temperature", gap))
 		}
 	}
-	return m.atSetPoint(e.Rate, []*darkRun{d}), how, e.ByNoise, e.Intercept
+	return m.atSetPoint(e.Rate, []*darkRun{d}), how, m.atSetPoint(e.ByNoise, []*darkRun{d}), e.Intercept
 }
 
 // interceptNote words what the intercept is above.

@@ -55,15 +55,16 @@ func (d *darkRun) measureGlow(signal []float32, sigma float64, workers int) {
 	d.detail.Glow = m
 }
 
-// cellNoise is that of a cell, from neighbours: gradients cancel in the difference.
+// cellNoise is that of a cell, from second differences along the rows: slopes
+// cancel in them, and an even curvature in their spread about the median.
 func cellNoise(m stats.Map) float64 {
-	var steps []float64
+	var bends []float64
 	for j := range m.Height {
-		for i := 1; i < m.Width; i++ {
-			steps = append(steps, m.At(i, j)-m.At(i-1, j))
+		for i := 1; i+1 < m.Width; i++ {
+			bends = append(bends, m.At(i-1, j)-2*m.At(i, j)+m.At(i+1, j))
 		}
 	}
-	return stats.MADSigma(steps) / math.Sqrt2
+	return stats.MADSigma(bends) / math.Sqrt(6)
 }
 
 // patch is the highest cell of the most significant patch, -1 when there is none.

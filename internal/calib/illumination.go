@@ -4,42 +4,85 @@ import (
 	"math"
 	"strings"
 
+	"gonum.org/v1/gonum/mat"
+
 	"fitsqa/internal/stats"
 )
 
-// measureIllumination is the smooth course of the light over the frame.
+// measureIllumination is the smooth course of the light over the frame, and what
+// is lost of it in squares of an eighth of the shorter side in the corners.
 func (f *flatRun) measureIllumination(flat []float32, workers int) {
 	m := coarse(flat, f.group.Width, workers)
-	brightest := stats.Quantile(m.Values, 0.995) // not the one cell that a reflection lifts
+	noise := cellNoise(m) // of a cell, pattern included
+	brightest, brightErr := brightestOf(m, noise)
+	side := max(1, min(f.group.Width, len(flat)/f.group.Width)/8)
+	var mean float64
+	for c := range 4 {
+		f.detail.CornerPct[c] = 100 * (1 - cornerLevel(flat, f.group.Width, side, c)/brightest)
+		mean += f.detail.CornerPct[c] / 4
+	}
 	for i := range m.Values {
 		m.Values[i] /= brightest
 	}
 	f.detail.Illumination = m
-	// Corners: squares of an eighth of the shorter side.
-	k := max(1, min(m.Width, m.Height)/8)
-	var mean float64
-	for c := range 4 {
-		var cells []float64
-		for j := range k {
-			for i := range k {
-				x, y := i, j
-				if c%2 == 1 {
-					x = m.Width - 1 - i
-				}
-				if c/2 == 1 {
-					y = m.Height - 1 - j
-				}
-				cells = append(cells, m.At(x, y))
+	// A pixel's noise is that of a cell's median times the cell's side over 1.2533;
+	// the mean of 4 squares divides it by twice their side.
+	err := math.Hypot(noise*float64(m.Step)/1.2533/float64(side)/2, brightErr)
+	f.corner = stats.Known(mean, 100*err/brightest, len(f.frames))
+}
+
+// cornerLevel is the clipped mean of a square in a corner: lower left, lower
+// right, upper left, upper right.
+func cornerLevel(flat []float32, width, side, corner int) float64 {
+	x0, y0 := 0, 0
+	if corner%2 == 1 {
+		x0 = width - side
+	}
+	if corner/2 == 1 {
+		y0 = len(flat)/width - side
+	}
+	square := make([]float32, 0, side*side)
+	for y := y0; y < y0+side; y++ {
+		square = append(square, flat[y*width+x0:y*width+x0+side]...)
+	}
+	return clippedLevel(square)
+}
+
+// brightReach is how far around the brightest place cells are fitted, in cells.
+const brightReach = 5
+
+// brightestOf is the height of the map's summit and its error: of a surface of
+// second order through the cells around the place whose mean is highest, which
+// noise or a reflection in one cell does not lift.
+func brightestOf(m stats.Map, noise float64) (height, err float64) {
+	ci, cj, highest := 0, 0, math.Inf(-1)
+	for j := range m.Height {
+		for i := range m.Width {
+			var around []float64
+			m.Near(i, j, 2, func(_, _ int, v float64) { around = append(around, v) })
+			if v := stats.Mean(around); v > highest {
+				ci, cj, highest = i, j, v
 			}
 		}
-		f.detail.CornerPct[c] = 100 * (1 - stats.Median(cells))
-		mean += f.detail.CornerPct[c] / 4
 	}
-	err := math.NaN()
-	if f.noise.OK() {
-		err = 100 * f.noise.V / flatScale / math.Sqrt(float64(len(f.frames))) / float64(k*m.Step) / 2
+	var rows, right []float64
+	terms := func(di, dj int) []float64 {
+		u, v := float64(di), float64(dj)
+		return []float64{1, u, v, u * u, u * v, v * v}
 	}
-	f.corner = stats.Known(mean, err, len(f.frames))
+	m.Near(ci, cj, brightReach, func(di, dj int, v float64) {
+		rows, right = append(rows, terms(di, dj)...), append(right, v)
+	})
+	n := len(right)
+	var c mat.VecDense
+	if n < 12 || c.SolveVec(mat.NewDense(n, 6, rows), mat.NewVecDense(n, right)) != nil {
+		return highest, noise / 5
+	}
+	height = math.Inf(-1)
+	m.Near(ci, cj, 2, func(di, dj int, _ float64) {
+		height = max(height, mat.Dot(&c, mat.NewVecDense(6, terms(di, dj))))
+	})
+	return height, noise * math.Sqrt(3/float64(n)) // the middle of a surface of second order
 }
 
 // measurePRNU is the spread of the pixels' response within blocks, the means of

@@ -217,13 +217,15 @@ func (r *run) rateLevels() {
 }
 
 // level is the mean level of the kept frames in ADU. Its uncertainty is the
-// scatter of the frames' levels, or of the pixels when there is one frame.
+// scatter of the frames' levels; one frame's moves as offsets usually do.
 func (r *run) level() stats.Value {
 	kept := r.keptLevels()
 	v := stats.Mean(kept)
 	err := r.first.SD * r.unit.Step / math.Sqrt(float64(r.first.N))
 	if n := float64(len(kept)); n > 1 {
 		err = max(err/math.Sqrt(n), math.Sqrt(stats.Variance(kept)/(n-1)))
+	} else {
+		err = math.Hypot(err, wanderShare*r.first.SD*r.unit.Step)
 	}
 	return stats.Known(v, err, len(kept))
 }

@@ -118,7 +118,12 @@ func (m *mode) darkAt(celsius, tolerance float64) (stats.Value, string) {
 		return cmp.Compare(math.Abs(a.TempC-celsius), math.Abs(b.TempC-celsius))
 	})
 	if math.Abs(nearest.TempC-celsius) <= tolerance {
-		return stats.Known(nearest.Rate, nearest.Err, nearest.Frames), fmt.Sprintf("measured at %.1f °C", nearest.TempC)
+		doubling := float64(usualDoubling)
+		if m.law.DoublingC.OK() {
+			doubling = m.law.DoublingC.V
+		}
+		err := math.Hypot(nearest.Err, nearest.Rate*math.Ln2/doubling*nearest.TempErr)
+		return stats.Known(nearest.Rate, err, nearest.Frames), fmt.Sprintf("measured at %.1f °C", nearest.TempC)
 	}
 	v, outside := m.law.at(celsius)
 	if !v.OK() {

@@ -131,3 +131,15 @@ func (m Map) Sample(x, y float64) float64 {
 	s, t := u-float64(i), v-float64(j)
 	return (1-t)*((1-s)*m.At(i, j)+s*m.At(i+1, j)) + t*((1-s)*m.At(i, j+1)+s*m.At(i+1, j+1))
 }
+
+// Near calls do for the known cells at most so many away from cell i, j along
+// each axis, with their distances and values.
+func (m Map) Near(i, j, reach int, do func(di, dj int, v float64)) {
+	for dj := -reach; dj <= reach; dj++ {
+		for di := -reach; di <= reach; di++ {
+			if m.Inside(i+di, j+dj) && !math.IsNaN(m.At(i+di, j+dj)) {
+				do(di, dj, m.At(i+di, j+dj))
+			}
+		}
+	}
+}

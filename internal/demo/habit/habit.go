@@ -35,6 +35,7 @@ type Camera struct {
 	Warm     float64 // e-/s at 0 °C, sd of the rate from pixel to pixel
 	Hot      float64 // share of pixels of a hundred times the median rate and up
 	Glow     float64 // e-/s at 0 °C at the upper right corner, falling off over a tenth of the frame
+	Leak     float64 // e-/s more at the right edge than at the left, at every temperature
 	Vignette float64 // light lost in the corners
 	Specks   []Speck
 
@@ -75,7 +76,8 @@ type Shot struct {
 // Set is a folder that frames are written to.
 type Set struct {
 	Camera
-	Dir string
+	Dir   string
+	Moved float64 // ADU, by which the offset of the last series had wandered
 
 	rng     *rand.Rand
 	fixed   []float64 // ADU
@@ -104,6 +106,13 @@ func New(c Camera, dir string, seed uint64) *Set {
 			s.rate[i] += 100 * c.Dark * math.Pow(10, s.rng.Float64())
 		}
 		s.respond[i] = (1 + c.PRNU*s.rng.NormFloat64()) * (1 - c.Vignette*2*((u-0.5)*(u-0.5)+(v-0.5)*(v-0.5)))
+	}
+	var mean float64
+	for _, v := range s.fixed {
+		mean += v / float64(n)
+	}
+	for i := range s.fixed { // so that Offset is the level
+		s.fixed[i] -= mean
 	}
 	for _, k := range c.Specks {
 		s.shade(k)
@@ -148,11 +157,12 @@ func (c *Camera) DoublingAt(celsius float64) float64 {
 
 // Series writes n frames of one series and gives their paths.
 func (s *Set) Series(n int, shot Shot) ([]string, error) {
-	moved, off := s.Wander*s.rng.NormFloat64(), s.Thermo*(s.rng.Float64()-0.5)
+	s.Moved = s.Wander * s.rng.NormFloat64()
+	off := s.Thermo * (s.rng.Float64() - 0.5)
 	paths := make([]string, n)
 	for i := range paths {
 		sensor := shot.SetC + shot.OffC + shot.DriftC*float64(i) + off
-		pixels := s.expose(shot, sensor, moved+s.Tempco*sensor)
+		pixels := s.expose(shot, sensor, s.Moved+s.Tempco*sensor)
 		s.clock = s.clock.Add(time.Minute)
 		s.made++
 		paths[i] = filepath.Join(s.Dir, fmt.Sprintf("%s_%03d.fits", shot.Kind, s.made))
@@ -181,7 +191,7 @@ func (s *Set) expose(shot Shot, sensor, moved float64) []uint16 {
 		}
 		for x := range s.W {
 			i := y*s.W + x
-			e := s.poisson(s.rate[i]*warmer*shot.Exposure+row*s.respond[i]+stars[i]) + s.Read*s.rng.NormFloat64()
+			e := s.poisson((s.rate[i]*warmer+s.Leak*(float64(x)/float64(s.W)-0.5))*shot.Exposure+row*s.respond[i]+stars[i]) + s.Read*s.rng.NormFloat64()
 			adu := s.Offset + s.fixed[i] + level + moved + (e-black)/s.Gain
 			pixels[i] = uint16(min(max(s.Step*math.Round(adu/s.Step), 0), s.Top))
 		}

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -33,20 +34,20 @@ func RoundSeeing(fwhm float64) Seeing {
 func EstimateSeeing(p *plane.Plane) (Seeing, bool) {
 	fine := halfRegions(p.R, p.W, p.H, noiseBlocks(p, 1, 10), p.Saturation, p)
 	if len(fine) >= 15 {
-		return summarise(fine, 1), true
+		return summarise(fine, 1, p.W, p.H), true
 	}
 	small, w, h := binned(p, 4)
 	// Summing 16 px raises the noise by 4.
 	coarse := halfRegions(small, w, h, noiseBlocks(p, 4, 40), math.Inf(1), nil)
 	if len(coarse) > 2*len(fine) {
-		s := summarise(coarse, 4)
+		s := summarise(coarse, 4, w, h)
 		if s.Fwhm > 6 {
 			s.fromBinned = true
 			return s, true
 		}
 	}
 	if len(fine) > 0 {
-		return summarise(fine, 1), true
+		return summarise(fine, 1, p.W, p.H), true
 	}
 	return Seeing{}, false
 }
@@ -168,7 +169,7 @@ func halfRegions(r []float32, w, h int, threshold []float32, saturation float64,
 		if p != nil && p.LevelOf(x, y) > 0.9*saturation {
 			continue
 		}
-		if aroundPeak(r, w, pk.at) < 0.09*pk.v {
+		if p != nil && p.Green >= 0 && alone(p, x, y) || aroundPeak(r, w, pk.at) < 0.09*pk.v {
 			continue // all in one pixel: no optics makes that
 		}
 		if reg, ok := g.grow(x, y, pk.v/2); ok {
@@ -181,6 +182,18 @@ func halfRegions(r []float32, w, h int, threshold []float32, saturation float64,
 // aroundPeak is the mean of the eight neighbours.
 func aroundPeak(r []float32, w, i int) float32 {
 	return (r[i-1] + r[i+1] + r[i-w-1] + r[i-w] + r[i-w+1] + r[i+w-1] + r[i+w] + r[i+w+1]) / 8
+}
+
+// alone tells whether a pixel of a mosaic shines while the green ones nearest to it
+// do not: what is filled in between would make a star of it. These hold no less than
+// a twelfth each of the light of stars of 1.1 px.
+func alone(p *plane.Plane, x, y int) bool {
+	if !p.Measured(x, y) {
+		return false
+	}
+	at := func(dx, dy int) float32 { return p.R[min(max(y+dy, 0), p.H-1)*p.W+min(max(x+dx, 0), p.W-1)] }
+	beside := (at(-1, -1) + at(1, -1) + at(-1, 1) + at(1, 1)) / 4
+	return beside < 0.04*at(0, 0)
 }
 
 // grower follows connected pixels above a level.
@@ -257,8 +270,78 @@ func (g *grower) grow(x, y int, cut float32) (region, bool) {
 // across is the diameter of a disc as large as the region, px.
 func (g *region) across() float64 { return 2 * math.Sqrt(float64(g.area)/math.Pi) }
 
-// summarise turns regions of a picture summed over bin x bin px into one seeing.
-func summarise(regs []region, bin int) Seeing {
+// alike is the range of sizes, from the least to the greatest, that stars of one
+// field have.
+const alike = 1.35
+
+// starSize is the size of the stars among images of many sizes, px. Stars are
+// alike; knots of galaxies and nebulae are not, and larger: so of sizes that a fair
+// number of the images have about in common, the smallest, if images of that size
+// are found all over. Where they are not, focus changes over the field.
+func starSize(regs []region, sizes []float64, w, h int) float64 {
+	median := stats.Median(sizes)
+	if median < wellSampled || len(sizes) < 10 {
+		return median
+	}
+	order := make([]int, len(sizes))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(sizes[a], sizes[b]) })
+	group := func(i int) []int { // of stars alike, the i-th being the smallest
+		to := i
+		for to < len(order) && sizes[order[to]] <= alike*sizes[order[i]] {
+			to++
+		}
+		return order[i:to]
+	}
+	most := 0
+	for i := range order {
+		most = max(most, len(group(i)))
+	}
+	for i := range order {
+		g := group(i)
+		if sizes[order[i]] < 2 || len(g) < max(6, most/4) { // hot pixels side by side, particles; few
+			continue
+		}
+		var its []float64
+		for _, k := range g {
+			its = append(its, sizes[k])
+		}
+		if size := stats.Median(its); size > median/alike || allOver(regs, g, w, h) {
+			return size
+		}
+		return median
+	}
+	return median
+}
+
+// allOver tells whether some of the images are found in three quarters of the
+// parts of the field that hold images.
+func allOver(regs []region, some []int, w, h int) bool {
+	const side = 3
+	var all, held [side * side]int
+	for _, g := range regs {
+		all[stars.PartOf(g.cx, g.cy, w, h, side)]++
+	}
+	for _, k := range some {
+		held[stars.PartOf(regs[k].cx, regs[k].cy, w, h, side)]++
+	}
+	n, with := 0, 0
+	for c := range all {
+		if all[c] >= 4 {
+			n++
+			if held[c] > 0 {
+				with++
+			}
+		}
+	}
+	return n == 0 || 4*with >= 3*n
+}
+
+// summarise turns regions of a picture of w x h, summed over bin x bin px, into one
+// seeing.
+func summarise(regs []region, bin, w, h int) Seeing {
 	// In a long exposure of few stars there may be more tracks of particles than
 	// stars. They are only told where the stars are well sampled.
 	fading := slices.DeleteFunc(slices.Clone(regs), func(g region) bool { return !g.fades })
@@ -286,7 +369,7 @@ func summarise(regs []region, bin int) Seeing {
 			xx, xy, yy = append(xx, g.xx/t), append(xy, g.xy/t), append(yy, g.yy/t)
 		}
 	}
-	fwhm := stats.Median(size)
+	fwhm := starSize(regs, size, w, h)
 	s := RoundSeeing(math.Max(1.2, fwhm) * float64(bin))
 	s.Bright = len(regs)
 	s.Hollow = float64(hollow) / float64(len(regs))

@@ -28,7 +28,16 @@ const (
 
 // takeKnots takes off what lies on the spikes of brighter stars.
 func takeKnots(p *plane.Plane, found Found, s Seeing) Found {
-	bright := brightest(found.Stars, spikeStars)
+	var errs []float64
+	for i := range found.Stars {
+		errs = append(errs, found.Stars[i].FluxErr)
+	}
+	// A knot of five standard deviations is the least that any of them can have.
+	least := 5 * spikeBright * stats.Median(errs)
+	bright := slices.DeleteFunc(brightest(found.Stars, spikeStars), func(b stars.Star) bool { return b.Flux < least })
+	if len(bright) == 0 {
+		return found
+	}
 	isKnot := func(st stars.Star) bool {
 		return slices.ContainsFunc(bright, func(b stars.Star) bool { return onSpike(p, b, st, s) })
 	}
@@ -67,6 +76,10 @@ func onSpike(p *plane.Plane, b, st stars.Star, s Seeing) bool {
 		return false
 	}
 	ray := newRay(p, b, math.Atan2(dy, dx), s)
+	// Most stars are told by the nearest pixels before them.
+	if before := ray.shine(max(from, int(far-1.5*s.Fwhm)-30), far-1.5*s.Fwhm); len(before) == 0 || stats.Median(before) < 0.1 {
+		return false
+	}
 	signal := ray.shine(from, far-1.5*s.Fwhm)
 	median, lit := lineOf(signal)
 	if !lit || b.Peak/p.Mesh.NoiseAt(b.X, b.Y) < spikeHeight*median {

@@ -11,7 +11,7 @@ import (
 
 // Motion is how the pointing moved over subs of one target.
 type Motion struct {
-	Dither   stats.Value // px, rms distance of the subs from their stretch's straight drift: the size of the dither
+	Dither   stats.Value // px, rms distance of the subs from the smooth path that they follow, by the steps between consecutive ones: the size of the dither
 	Drift    stats.Value // px/h, speed of the straight drift, fixed to no sensor direction
 	Rotation stats.Value // °/h, counter-clockwise: field rotation, what a misaligned polar axis does
 	Jumps    []int       // indices of subs before which the pointing jumped far beyond the usual step
@@ -26,8 +26,7 @@ type Motion struct {
 // pattern out into streaks ("walking noise").
 //
 // The drift is no part of the dither, since it moves the fixed pattern on in
-// small even steps and scatters it little. Where times are unknown the drift is
-// too, and stays in the dither.
+// small even steps and scatters it little.
 func MotionOf(al []Alignment, times []time.Time) Motion {
 	stretches, jumps := cutAtJumps(stretchesOf(al, times))
 	var sx, sy, sr []float64
@@ -46,47 +45,43 @@ func MotionOf(al []Alignment, times []time.Time) Motion {
 	}
 	if len(sx) < 3 {
 		why := "fewer than three pairs of matched subs with known times, minutes apart"
-		return Motion{Dither: dither(stretches, math.NaN(), math.NaN()), Drift: stats.Missing(why), Rotation: stats.Missing(why), Jumps: jumps}
+		return Motion{Dither: dither(stretches), Drift: stats.Missing(why), Rotation: stats.Missing(why), Jumps: jumps}
 	}
 	vx, vy := stats.Median(sx), stats.Median(sy)
 	return Motion{
-		Dither:   dither(stretches, vx, vy),
+		Dither:   dither(stretches),
 		Drift:    stats.Known(math.Hypot(vx, vy), slopeError(sx, sy, n), n),
 		Rotation: stats.Known(stats.Median(sr), 1.2533*stats.MADSigma(sr)/math.Sqrt(float64(n)), n),
 		Jumps:    jumps,
 	}
 }
 
-// dither is the rms distance of pointings from their stretch's middle, with a
-// drift of vx and vy px/h taken out (NaN: unknown). Every stretch spends a degree
-// of freedom on its middle, and the drift one.
-func dither(stretches [][]pointing, vx, vy float64) stats.Value {
+// dither is the rms distance of pointings from the smooth path that they follow,
+// by the steps between consecutive ones: of three in a row the second difference
+// takes out a path however it curves slowly, and is that of three dithers with a
+// variance of 1 + 4 + 1 times theirs (von Neumann 1941, Ann. Math. Statist. 12, 367,
+// for first differences; from memory). No times are needed, only the order.
+func dither(stretches [][]pointing) stats.Value {
 	var sum float64
-	free, n := 0, 0
+	triples, n := 0, 0
 	for _, st := range stretches {
-		var x, y []float64
-		for _, a := range st {
-			if !math.IsNaN(vx) {
-				a.x, a.y = a.x-vx*a.hours, a.y-vy*a.hours
-			}
-			x, y = append(x, a.x), append(y, a.y)
+		for i := 1; i+1 < len(st); i++ {
+			x, y := st[i-1].x-2*st[i].x+st[i+1].x, st[i-1].y-2*st[i].y+st[i+1].y
+			sum += (x*x + y*y) / 6
+			triples++
 		}
-		mx, my := stats.Mean(x), stats.Mean(y)
-		for i := range st {
-			sum += (x[i]-mx)*(x[i]-mx) + (y[i]-my)*(y[i]-my)
+		if len(st) > 2 {
+			n += len(st)
 		}
-		n += len(st)
-		free += len(st) - 1
 	}
-	if free < 2 {
-		return stats.Missing("fewer than three subs of one pointing could be matched")
+	if triples == 0 {
+		return stats.Missing("fewer than three subs of one pointing in a row could be matched")
 	}
-	if !math.IsNaN(vx) {
-		free--
-	}
-	size := math.Sqrt(sum / float64(free))
-	// The rms of two normal coordinates of free steps each.
-	return stats.Known(size, size/(2*math.Sqrt(float64(free))), n)
+	size := math.Sqrt(sum / float64(triples))
+	// The rms of two normal coordinates; triples that overlap tell 18/35 of what so
+	// many free ones would (their correlations of 2/3 and 1/6, squared and summed).
+	free := max(1, float64(triples)*18/35)
+	return stats.Known(size, size/(2*math.Sqrt(free)), n)
 }
 
 // cutAtJumps begins a new stretch where a step is no dither: six times the

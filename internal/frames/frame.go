@@ -16,7 +16,8 @@ const (
 	Bias    Kind = "bias"
 	Dark    Kind = "dark"
 	Flat    Kind = "flat"
-	Light   Kind = "light" // a sub
+	Light   Kind = "light"   // a sub
+	Product Kind = "product" // made from frames, or no picture at all: Frame.Product says what; never measured
 )
 
 // KindSource is where the kind of a frame was learnt.
@@ -44,12 +45,19 @@ type Frame struct {
 	KindSource KindSource
 	Master     bool // already combined from several exposures, or a calibration frame already calibrated: kept apart, never measured as a single exposure
 
+	Disputed  bool   // the header calls it a light, its name calibration, and it shows stars: of no kind
+	Product   string // what a frame of kind Product is: "bad-pixel map", "spectrum" ...; "" for others
+	Resampled bool   // neighbouring pixels share their noise: aligned or otherwise interpolated, no raw frame
+
 	Warnings []string // in plain words, safe to print
 	Err      error    // why the frame cannot be used: *FormatError, *UnsupportedError, *TruncatedError or an I/O error; nil when it can be read
 
 	folders     []string // names of the folders that lead to the file, the outermost first
 	maxBytes    int64    // cap on the decoded image, from ScanOptions
 	zeroIgnored bool     // BZERO is left over from a conversion and not applied
+	headerKind  string   // what the header calls it
+	dispersed   bool     // an axis is a wavelength, by the header
+	zeroOpen    bool     // BZERO may be left over: the camera's other frames decide
 	look        look     // what a few rows of pixels show
 }
 
@@ -81,6 +89,10 @@ type Meta struct {
 	Target    names.Name
 	Camera    names.Name
 	Telescope string
+
+	TargetFromFolder bool    // the header names no target
+	Combined         int     // frames that it was made of, 0 when the header does not say
+	SampleBits       float64 // of the converter, as the header claims
 
 	GainSetting     float64 // the camera's own gain number
 	OffsetSetting   float64 // the camera's own offset number
@@ -134,7 +146,7 @@ func NoMeta() Meta {
 		Exposure: nan, GainSetting: nan, OffsetSetting: nan, ElectronsPerADU: nan, ReadNoise: nan,
 		SensorTemp: nan, SetTemp: nan, BinX: 1, BinY: 1,
 		PixelSize: nan, FocalLength: nan, Aperture: nan, HeaderScale: nan,
-		Zone: nan, Altitude: nan, HourAngle: nan, Sidereal: nan, RA: nan, Dec: nan, SiteLat: nan, SiteLon: nan, SiteElevation: nan,
+		SampleBits: nan, Zone: nan, Altitude: nan, HourAngle: nan, Sidereal: nan, RA: nan, Dec: nan, SiteLat: nan, SiteLon: nan, SiteElevation: nan,
 		Rotator: nan, FocusPosition: nan, AmbientTemp: nan, Airmass: nan, SkyZeroPoint: nan,
 	}
 }

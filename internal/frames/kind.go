@@ -1,6 +1,7 @@
 package frames
 
 import (
+	"fitsqa/internal/names"
 	"fmt"
 	"path"
 	"regexp"
@@ -30,13 +31,24 @@ var headerOnly = map[string]Kind{
 	"1": Light, "2": Bias, "3": Dark, "4": Flat, // PICTTYPE's numbers
 }
 
+// skyWords follow "dark" in what names a nebula or a place and no kind of frame.
+var skyWords = map[string]bool{"nebula": true, "nebulae": true, "cloud": true, "shark": true, "wolf": true, "horse": true,
+	"lane": true, "matter": true, "sky": true, "skies": true, "site": true, "night": true, "tower": true}
+
+// doneWords follow a kind of calibration frame that was applied to the file.
+var doneWords = map[string]bool{"corrected": true, "subtracted": true, "sub": true, "removed": true, "calibrated": true, "cal": true, "divided": true, "corr": true}
+
 // kindOf finds the kind in a text: the words of header values, folders, names.
 func kindOf(text string, header bool) Kind {
 	found := Unknown
-	for _, w := range words(text) {
+	list := words(text)
+	for i, w := range list {
 		k, ok := kindWords[w]
 		if !ok && header {
 			k, ok = headerOnly[w]
+		}
+		if i+1 < len(list) && (w == "dark" && skyWords[list[i+1]] || k.isCalibration() && doneWords[list[i+1]]) {
+			ok = false
 		}
 		switch {
 		case !ok:
@@ -46,6 +58,9 @@ func kindOf(text string, header bool) Kind {
 	}
 	return found
 }
+
+// isCalibration tells the kinds that measure the camera, not the sky.
+func (k Kind) isCalibration() bool { return k == Bias || k == Dark || k == Flat }
 
 // words parts a name into lower-case words, at everything that is no letter
 // and where a capital follows a small letter. Digits part words too, so that
@@ -86,20 +101,20 @@ func kindFromPath(folders []string, name string) (folder, file Kind) {
 }
 
 // classify settles the kind: header, folder, file name, pixels, in this order.
-// A header that says light, where a name says flat and the pixels look like
-// one, is overruled: capture programs leave "Light Frame" standing.
+// What header, folder or name call calibration is never a light: capture programs
+// leave "Light Frame" standing. With stars in it, it is neither.
 func (f *Frame) classify(headerKind string, folders []string) {
 	f.Kind, f.KindSource = Unknown, ""
 	header := kindOf(headerKind, true)
-	folder, file := kindFromPath(folders, path.Base(f.Name))
-	pixels := f.kindFromPixels()
-	switch {
-	case header == Light && pixels == Flat && (folder == Flat || file == Flat):
-		f.Kind, f.KindSource = Flat, KindFromName
-		if file != Flat {
-			f.KindSource = KindFromFolder
-		}
-		f.warn("the header says %q, but name and pixels say flat: taken as a flat", Printable(headerKind))
+	folder, file := kindFromPath(f.notTheTarget(folders), path.Base(f.Name))
+	named, source := file, KindFromName
+	if named == Unknown {
+		named, source = folder, KindFromFolder
+	}
+	switch pixels := f.kindFromPixels(); {
+	case header == Light && named.isCalibration():
+		f.takeName(headerKind, named, source)
+		f.contradictions()
 		return
 	case header != Unknown:
 		f.Kind, f.KindSource = header, KindFromHeader
@@ -110,14 +125,28 @@ func (f *Frame) classify(headerKind string, folders []string) {
 	case pixels != Unknown:
 		f.Kind, f.KindSource = pixels, KindFromPixels
 	}
-	named := file
-	if named == Unknown {
-		named = folder
-	}
 	if header != Unknown && named != Unknown && named != header {
 		f.warn("the header says %s, the name says %s: taken as a %s", header, named, header)
 	}
 	f.contradictions()
+}
+
+// takeName settles a frame whose header says light and whose name says calibration.
+func (f *Frame) takeName(headerKind string, named Kind, source KindSource) {
+	if f.Disputed = f.look.starry(); f.Disputed {
+		f.warn("the header says %q, the name says %s, and there are stars: taken as neither", Printable(headerKind), named)
+		return
+	}
+	f.Kind, f.KindSource = named, source
+	f.warn("the header says %q, the name says %s: taken as a %s", Printable(headerKind), named, named)
+}
+
+// notTheTarget are the folders without those that are named after the target.
+func (f *Frame) notTheTarget(folders []string) []string {
+	if f.Meta.Target == "" || f.Meta.TargetFromFolder {
+		return folders
+	}
+	return slices.DeleteFunc(slices.Clone(folders), func(name string) bool { return names.Name(name).Is(f.Meta.Target) })
 }
 
 // contradictions compares the kind with exposure and pixels.
@@ -153,13 +182,13 @@ func (f *Frame) contradictions() {
 	}
 }
 
+// shortestDark, in seconds: up to it a dark gathers nothing that a bias does not
+// have (a hot pixel of 100 e-/s gives 10 e-). Common practice, no source.
+const shortestDark = 0.1
+
 // maxBiasExposure, in seconds, is more than any camera needs for a bias.
 // Common practice, no source.
 const maxBiasExposure = 1
-
-// shortestDark, in seconds, is up to where a frame without light holds nothing
-// but the offset. Common practice, no source.
-const shortestDark = 0.1
 
 func (f *Frame) warn(format string, args ...any) {
 	w := fmt.Sprintf(format, args...)
@@ -179,8 +208,13 @@ func isMaster(h *header, headerKind, name string, kind Kind) bool {
 	}
 	for _, w := range append(words(headerKind), words(name)...) {
 		switch w {
-		case "master", "masterbias", "masterdark", "masterflat", "masterlight", "stacked", "stack", "superbias", "superdark", "superflat", "integration":
+		case "master", "masterbias", "masterdark", "masterflat", "masterlight", "stacked", "stack", "superbias", "superdark", "superflat",
+			"integration", "integrated", "combined", "combine", "averaged", "average", "mittel", "coadd", "coadded":
 			return true
+		case "median", "mean", "avg":
+			if kind.isCalibration() {
+				return true
+			}
 		}
 	}
 	if c, ok := h.get("CALSTAT"); ok && (kind == Dark || kind == Flat) && strings.ContainsAny(strings.ToUpper(c.value), "BDF") {

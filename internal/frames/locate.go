@@ -67,6 +67,7 @@ func locate(s *source, maxBytes int64) (*unit, []string, error) {
 		case found != nil:
 			found.offset, found.sums = s.pos, h.checksums()
 			warnings = append(warnings, found.sums.note()...)
+			warnings = append(warnings, h.givenTwice()...)
 			if i > 0 {
 				h.inherit(primary)
 			}
@@ -144,6 +145,26 @@ func (h *header) image(u hdu) (*unit, []string, error) {
 		return nil, nil, &FormatError{fmt.Sprintf("the data unit of %d bytes is smaller than its image", u.dataBytes)}
 	}
 	return found, warnings, nil
+}
+
+// givenTwice warns of cards that tell the picture's shape or coding more than once,
+// differently: the first counts, and the pixels may be others than meant.
+func (h *header) givenTwice() (warnings []string) {
+	for _, key := range []string{"BITPIX", "NAXIS", "NAXIS1", "NAXIS2", "NAXIS3", "BZERO", "BSCALE", "BLANK"} {
+		first, ok := h.structural(key)
+		if !ok {
+			continue
+		}
+		for _, c := range h.all(key) {
+			a, _, ok1 := parseNumber(first.value)
+			b, _, ok2 := parseNumber(c.value)
+			if !c.long && (ok1 != ok2 || a != b) {
+				warnings = append(warnings, fmt.Sprintf("%s is given twice, as %s and as %s: the first is taken, and the pixels may be wrong", key, Printable(first.value), Printable(c.value)))
+				break
+			}
+		}
+	}
+	return warnings
 }
 
 // inherit adds another header's cards after the own ones.

@@ -3,7 +3,9 @@ package frames
 import (
 	"fmt"
 	"math"
+	"slices"
 
+	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 )
 
@@ -18,19 +20,28 @@ type look struct {
 	phases  [4]float64 // median of the pixels at (even, even), (odd, even), (even, odd), (odd, odd)
 	samples int        // pixels in each phase
 	spread  float64    // robust sigma within a phase
+
+	values       int     // different values among the blocks, counted up to manyValues
+	near, far    float64 // typical difference of pixels 1 and 2 px apart along the rows
+	farther      float64 // and 4 px apart
+	along, cross float64 // typical difference of neighbouring blocks along the rows and across them
 }
+
+// manyValues is more than a map of flags has.
+const manyValues = 5
 
 // numbers are what a look that was taken is remembered by.
 func (l *look) numbers() []float64 {
-	return []float64{l.median, l.noise, l.peak, float64(l.stars), l.phases[0], l.phases[1], l.phases[2], l.phases[3], float64(l.samples), l.spread}
+	return []float64{l.median, l.noise, l.peak, float64(l.stars), l.phases[0], l.phases[1], l.phases[2], l.phases[3], float64(l.samples), l.spread,
+		float64(l.values), l.near, l.far, l.farther, l.along, l.cross}
 }
 
 // recall is the inverse of numbers; false when they are not such.
 func (l *look) recall(n []float64) bool {
-	if len(n) != 10 {
+	if len(n) != 16 {
 		return false
 	}
-	*l = look{true, n[0], n[1], n[2], int(n[3]), [4]float64(n[4:8]), int(n[8]), n[9]}
+	*l = look{true, n[0], n[1], n[2], int(n[3]), [4]float64(n[4:8]), int(n[8]), n[9], int(n[10]), n[11], n[12], n[13], n[14], n[15]}
 	return true
 }
 
@@ -80,6 +91,7 @@ type lookSums struct {
 	phase  [4][]float64
 	blocks [][]float64 // strips of 2x2 block means, row after row
 	peak   float64
+	steps  [3][]float64 // differences of pixels 1, 2 and 4 px apart along the rows
 }
 
 func newLookSums(cols int) *lookSums { return &lookSums{cols: cols, peak: math.Inf(-1)} }
@@ -90,6 +102,16 @@ func (s *lookSums) add(im *Image, x0, cols int) {
 			return float64(im.U16[y*im.Width+x0+x])
 		}
 		return float64(im.F32[y*im.Width+x0+x])
+	}
+	for y := 1; y < im.Height; y += 5 {
+		for x := 4; x < cols; x += 3 {
+			v := at(x, y)
+			for k, back := range [3]int{1, 2, 4} {
+				if d := math.Abs(v - at(x-back, y)); !math.IsNaN(d) {
+					s.steps[k] = append(s.steps[k], d)
+				}
+			}
+		}
 	}
 	var strip []float64
 	for y := 0; y+1 < im.Height; y += 2 {
@@ -136,10 +158,41 @@ func (s *lookSums) look() look {
 		return look{}
 	}
 	l.noise = stats.MedianInPlace(diffs) * 1.4826 / math.Sqrt2
+	s.structure(&l)
 	for _, strip := range s.blocks {
 		l.stars += countStars(strip, w, l.noise)
 	}
 	return l
+}
+
+// structure takes what tells pictures from maps, spectra and resampled frames.
+func (s *lookSums) structure(l *look) {
+	l.near, l.far, l.farther = typical(s.steps[0]), typical(s.steps[1]), typical(s.steps[2])
+	w := s.cols / 2
+	seen := map[float64]bool{}
+	var along, cross []float64
+	for _, strip := range s.blocks {
+		for i := 0; i < len(strip); i += 2 {
+			if v := strip[i]; len(seen) < manyValues && !math.IsNaN(v) {
+				seen[v] = true
+			}
+			if i+w < len(strip) && i%w+1 < w {
+				along = append(along, math.Abs(strip[i+1]-strip[i]))
+				cross = append(cross, math.Abs(strip[i+w]-strip[i]))
+			}
+		}
+	}
+	l.values = len(seen)
+	l.along, l.cross = typical(along), typical(cross)
+}
+
+// typical is the median; 0 of nothing.
+func typical(x []float64) float64 {
+	x = slices.DeleteFunc(x, math.IsNaN)
+	if len(x) == 0 {
+		return 0
+	}
+	return stats.MedianInPlace(x)
 }
 
 // countStars counts local maxima 8 sigma above their surroundings of which all
@@ -267,19 +320,33 @@ func (l look) offGreen(first bool) float64 {
 	return max(math.Abs(g-r), math.Abs(g-b))
 }
 
-// checkZero decides whether BZERO of floating-point samples is real. Programs
-// that turned unsigned 16-bit files into floating point often left 32768
+// checkZero tells whether BZERO of floating-point samples can be left over.
+// Programs that turned unsigned 16-bit files into floating point often left 32768
 // standing though the samples are physical already.
 func (f *Frame) checkZero(u *unit) {
-	if u.bitpix > 0 || u.zero != 32768 || u.scale != 1 || !f.look.taken {
-		return
+	f.zeroOpen = u.bitpix < 0 && u.zero == 32768 && u.scale == 1 && f.look.taken
+}
+
+// settleZeros decides once a camera whether its floating-point frames need their
+// BZERO: when the samples of one are negative without it, they were stored as
+// signed numbers, and those of all were. Frame by frame a flat of 39728 ADU would
+// be read as 6960 beside a bias read right.
+func settleZeros(fs []*Frame) {
+	needed := map[names.Name]bool{}
+	for _, f := range fs {
+		if f.zeroOpen && f.look.median-32768 < 0 {
+			needed[f.Meta.Camera] = true
+		}
 	}
-	if f.look.median-32768 < 0 {
-		return // stored as signed numbers: BZERO is needed
+	for _, f := range fs {
+		if !f.zeroOpen || needed[f.Meta.Camera] {
+			continue
+		}
+		f.zeroIgnored = true
+		f.look.shift(-32768)
+		f.warn("floating-point samples with BZERO 32768, but those of this camera are physical already: BZERO ignored")
+		f.classify(f.headerKind, f.folders)
 	}
-	f.zeroIgnored = true
-	f.look.shift(-32768)
-	f.warn("floating-point samples with BZERO 32768, but they are physical already: BZERO ignored")
 }
 
 func (l *look) shift(by float64) {

@@ -47,6 +47,8 @@ func (u *unit) meta(m *Meta) []string {
 		l.bayer(m, u.trim, u.height)
 	}
 	m.DarkSubtracted = l.darkSubtracted()
+	m.Combined = int(l.number(synonyms.frameCount, 0, within(0, 1e6)))
+	m.SampleBits = l.number(synonyms.sampleBits, nan, within(6, 32))
 	return l.warnings
 }
 

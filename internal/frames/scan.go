@@ -68,7 +68,10 @@ func Scan(ctx context.Context, roots []string, opt ScanOptions) ([]*Frame, error
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
+	settleZeros(fs)
+	targetsFromFolders(fs)
 	oneSpelling(fs)
+	markProducts(fs)
 	lightless(fs)
 	return fs, nil
 }
@@ -119,6 +122,8 @@ func (f *Frame) scanFile(opt ScanOptions) (headerKind string, err error) {
 		f.warn("%s", w)
 	}
 	headerKind = (&lookup{h: u.header}).kindText()
+	f.headerKind = headerKind
+	f.dispersed = (&lookup{h: u.header}).dispersed()
 	if err := u.fits(f.maxBytes); err != nil {
 		return headerKind, err
 	}

@@ -126,6 +126,19 @@ func (l *lookup) celestial() bool {
 	return false
 }
 
+// dispersed tells that an axis is a wavelength, frequency or velocity (FITS 4.0
+// section 8.4, table 25).
+func (l *lookup) dispersed() bool {
+	for _, key := range []string{"CTYPE1", "CTYPE2"} {
+		for _, kind := range []string{"WAVE", "AWAV", "LAMBDA", "FREQ", "ENER", "VELO", "VRAD", "VOPT"} {
+			if l.axisIs(key, kind) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // axisUnit is the axes' unit in arcsec.
 func (l *lookup) axisUnit() float64 {
 	if c, ok := l.h.get("CUNIT1"); ok {

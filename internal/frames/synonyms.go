@@ -37,7 +37,7 @@ var synonyms = struct {
 	dateTime, timeOfDay, mjdStart, jdStart                 []keyword
 	localDate, localClock, utcClock, zone                  []keyword
 	altitude, hourAngle, sidereal                          []keyword
-	frameCount                                             []keyword
+	frameCount, sampleBits                                 []keyword
 }{
 	kind: keys("IMAGETYP", "IMAGETYPE", "IMGTYPE", "FRAMETYP", "FRAMETYPE", "FRAME", "OBSTYPE", "EXPTYPE", "IMTYPE",
 		"IMAGTYP", "IMAGETY", "IMGTYP", "IMAGTYPE", "IMGETYP", "IMAGE-TY", "IMAGE_TY", "FRMTYPE", "FRAME-TY", "IMTYP", "CCDTYPE", "DATA-TYP", "OBS_TYPE", "PICTTYPE", "ESO DPR TYPE"),
@@ -104,5 +104,6 @@ var synonyms = struct {
 	mjdStart:   keys("MJD-OBS", "MJD-BEG", "MJD_OBS", "MJDOBS", "MJDSTART", "MJD"),
 	jdStart:    keys("JD", "JD-OBS", "JD_OBS", "JDSTART", "JD-START", "JULDATE", "JD_UTC"),
 
+	sampleBits: keys("BITDEPTH", "ADCBITS", "ADC-BITS", "BITCAMPX", "BITSPIX", "SAMPBITS", "ADCDEPTH", "BITPERPX", "CAMBITS"),
 	frameCount: keys("NCOMBINE", "NUMCOMB", "STACKCNT", "NSTACK", "NFRAMES", "STACKED", "NIMAGES", "NUM_COMB", "SNAPSHOT", "COMBINED", "NSUBS", "NCOMB", "NSTACKED", "NUMFRMS", "NFRAME", "STACKNUM", "NB-IMAGE", "NINPUTS", "N_IMAGES", "LIVESTCK"),
 }

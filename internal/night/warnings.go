@@ -39,6 +39,17 @@ func (r *Result) notJudged() int {
 	return n
 }
 
+// neither counts the frames whose kind stays open between header and name.
+func (r *Result) neither() int {
+	n := 0
+	for _, f := range r.Frames {
+		if f.Disputed {
+			n++
+		}
+	}
+	return n
+}
+
 // collectWarnings sums up what is wrong with the night as a whole; warnings of
 // single files stay with the files.
 func (r *Result) collectWarnings() {
@@ -51,6 +62,12 @@ func (r *Result) collectWarnings() {
 	}
 	if n := r.Unreadable(); n > 0 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("%s could not be read; see the list of files", plural(n, "file")))
+	}
+	if products := frames.Products(r.Frames); products != "" {
+		r.Warnings = append(r.Warnings, "among the frames lies what is none: "+products+"; left alone")
+	}
+	if n := r.neither(); n > 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%s called light by the header and calibration by name or folder, and shows stars: neither judged nor used; put right what is wrong", plural(n, "frame")))
 	}
 	fromPixels := 0
 	for _, f := range r.Frames {

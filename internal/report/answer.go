@@ -122,6 +122,9 @@ func contents(sum summary) string {
 	if n := sum.Masters; n > 0 {
 		parts = append(parts, plural(n, "combined frame"))
 	}
+	if n := sum.Kinds[frames.Product]; n > 0 {
+		parts = append(parts, fmt.Sprintf("%d made from frames or none", n))
+	}
 	if n := sum.Kinds[frames.Unknown]; n > 0 {
 		parts = append(parts, fmt.Sprintf("%d of unknown kind", n))
 	}

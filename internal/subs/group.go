@@ -62,7 +62,7 @@ func sessions(subs []*Sub) [][]*Sub {
 func (g *Group) noteElongation(limits Limits) {
 	x, y := g.Baseline.EllipticityX, g.Baseline.EllipticityY
 	if e := math.Hypot(x, y); e > limits.For(g.Target, g.Filter).EllipticityDoubtful {
-		g.Notes = append(g.Notes, fmt.Sprintf("the stars of all subs are elongated alike, by %.2f along %.0f°: tilt, collimation or steady drift; no sub is blamed for it",
+		g.Notes = append(g.Notes, fmt.Sprintf("the stars of all subs are elongated alike, by %.2f along %.0f°: no sub is blamed for it; whether optics or drift, their field map tells",
 			e, math.Atan2(y, x)*90/math.Pi))
 	}
 }

@@ -1,0 +1,60 @@
+package frames
+
+import (
+	"regexp"
+	"slices"
+	"strings"
+	"unicode"
+
+	"fitsqa/internal/names"
+)
+
+// targetsFromFolders gives subs whose header names no target the name of their
+// folder: the nearest that is no kind, filter, date, number or common word.
+func targetsFromFolders(fs []*Frame) {
+	filters := map[names.Key]bool{}
+	for _, f := range fs {
+		filters[f.Meta.Filter.Key()] = true
+	}
+	for _, f := range fs {
+		if f.Meta.Target != "" || f.Kind != Light {
+			continue
+		}
+		for _, folder := range slices.Backward(f.folders) {
+			if n := names.Name(folder); namesTarget(folder) && !filters[n.Key()] {
+				f.Meta.Target, f.Meta.TargetFromFolder = n, true
+				break
+			}
+		}
+	}
+}
+
+// folderWords are folders that every night has. Common practice, no source.
+var folderWords = map[string]bool{"night": true, "nights": true, "session": true, "sessions": true, "raw": true, "raws": true, "data": true,
+	"fits": true, "fit": true, "image": true, "images": true, "img": true, "capture": true, "captures": true, "astro": true, "good": true,
+	"bad": true, "ok": true, "filter": true, "exposure": true, "gain": true, "bin": true, "binning": true, "tmp": true, "temp": true,
+	"test": true, "camera": true, "set": true, "run": true, "sequence": true, "frames": true, "panel": true, "s": true, "sec": true,
+	"autosave": true, "snapshot": true, "east": true, "west": true, "l": true, "r": true, "g": true, "b": true, "h": true, "ha": true, "oiii": true,
+	"sii": true, "o": true, "lum": true, "luminance": true, "red": true, "green": true, "blue": true, "clear": true}
+
+// datedName is a folder called by a date.
+var datedName = regexp.MustCompile(`^(19|20)\d{2}[-_. ]?\d{2}[-_. ]?\d{2}|^\d{2}[-_.]\d{2}[-_.]\d{2}`)
+
+// namesTarget tells whether a folder's name can be a target's: a word in it is no
+// kind and no common word, or a catalogue's letter and number.
+func namesTarget(folder string) bool {
+	if datedName.MatchString(folder) || kindOf(folder, false) != Unknown {
+		return false
+	}
+	list := words(folder)
+	if len(list) == 0 || isDigits(folder) {
+		return false
+	}
+	digit := strings.ContainsFunc(folder, unicode.IsDigit)
+	for _, w := range list {
+		if !folderWords[w] && (len(w) > 1 || digit) {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,158 @@
+package frames
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"fitsqa/internal/names"
+	"fitsqa/internal/stats"
+)
+
+// markProducts tells apart what lies among the frames and is none: maps of bad
+// pixels, empty images, spectra, finished stacks, crops, colour previews. They are
+// counted and left alone.
+func markProducts(fs []*Frame) {
+	for _, f := range fs {
+		f.product(f.madeOf())
+		f.Resampled = f.Err == nil && f.Kind == Light && f.look.resampled()
+		if f.Resampled {
+			f.warn("neighbouring pixels share their noise: aligned or interpolated, no raw frame; calibration does not fit it")
+		}
+	}
+	markStacks(fs)
+	markCrops(fs)
+}
+
+func (f *Frame) product(what string) {
+	if what != "" {
+		f.Kind, f.Product = Product, what
+	}
+}
+
+// mapNames are words of file and header names of maps, blanks left out.
+var mapNames = []names.Key{"badpix", "defectmap", "defectpix", "pixelmask", "hotpixelmap", "hotpixmap", "cosmeticmap", "weightmap", "flagmap"}
+
+// madeOf is what product a frame is by itself; "" for a frame.
+func (f *Frame) madeOf() string {
+	var unsupported *UnsupportedError
+	if errors.As(f.Err, &unsupported) && strings.Contains(unsupported.Feature, "one axis") {
+		return "spectrum of one axis"
+	}
+	if f.Err != nil || f.Master {
+		return ""
+	}
+	for _, text := range []string{f.base(), f.headerKind} {
+		key := names.Name(text).Key()
+		for _, part := range mapNames {
+			if strings.Contains(string(key), string(part)) {
+				return "bad-pixel map"
+			}
+		}
+	}
+	l := f.look
+	switch {
+	case !l.taken || f.Kind.isCalibration():
+		return ""
+	case l.values == 1 && l.peak == l.median && l.spread == 0:
+		return "empty image"
+	case l.values > 0 && l.values < manyValues && l.spread == 0 && l.noise == 0 && l.peak-l.median <= 255 && l.median <= 1:
+		return "bad-pixel map"
+	case f.Image.Planes == 3 && f.Image.Bitpix == 8:
+		return "colour preview"
+	case l.spectral() || f.dispersed:
+		return "spectrum"
+	}
+	return ""
+}
+
+// spectral tells that one axis is smooth and the other is not: an image of stars is
+// as rough along as across its rows.
+func (l look) spectral() bool {
+	const rougher = 5
+	return l.taken && min(l.along, l.cross) > 0 && (l.cross > rougher*l.along || l.along > rougher*l.cross)
+}
+
+// resampled tells that neighbouring pixels share their noise. Of white noise, pixels
+// 1 and 2 px apart differ alike; a shift by a fraction of a pixel is a weighted
+// mean of neighbours. What is in the picture differs more at 4 px than at 2.
+func (l look) resampled() bool {
+	const alike, pictured = 0.88, 0.95
+	return l.taken && l.far > 0 && l.near > 0 && l.near < alike*l.far && l.far > pictured*l.farther
+}
+
+// markStacks finds finished stacks among raw subs: floating point or 64 bits, without
+// an exposure, and much less noise than the subs of the night.
+func markStacks(fs []*Frame) {
+	var raw []float64
+	for _, f := range fs {
+		if f.Err == nil && f.Kind == Light && f.Image.Bitpix > 0 && f.Image.Bitpix < 64 && f.look.taken {
+			raw = append(raw, f.look.noise)
+		}
+	}
+	if len(raw) < 3 {
+		return
+	}
+	usual := stats.Median(raw)
+	for _, f := range fs {
+		wide := f.Image.Bitpix < 0 || f.Image.Bitpix == 64
+		if f.Err == nil && f.Kind == Light && wide && !(f.Meta.Exposure > 0) && f.look.taken && f.look.noise < 0.5*usual {
+			f.product("finished stack")
+		}
+	}
+}
+
+// markCrops finds single pictures cut from subs: one of its size, smaller both ways
+// than nearly all others of its camera, by no whole factor of binning.
+func markCrops(fs []*Frame) {
+	type size struct{ w, h int }
+	count := map[names.Name]map[size]int{}
+	for _, f := range fs {
+		if f.Err == nil && f.Kind == Light {
+			if count[f.Meta.Camera] == nil {
+				count[f.Meta.Camera] = map[size]int{}
+			}
+			count[f.Meta.Camera][size{f.Image.Width, f.Image.Height}]++
+		}
+	}
+	for _, f := range fs {
+		own := size{f.Image.Width, f.Image.Height}
+		of := count[f.Meta.Camera]
+		if f.Err != nil || f.Kind != Light || of[own] > 1 {
+			continue
+		}
+		for other, n := range of {
+			if n >= 5 && own.w <= other.w && own.h <= other.h && own != other && !binned(own.w, other.w) && !binned(own.h, other.h) {
+				f.product("crop")
+			}
+		}
+	}
+}
+
+// binned tells whether a length is a whole fraction of another, as binning leaves it.
+func binned(short, long int) bool {
+	if short == long || short == 0 {
+		return false
+	}
+	factor := math.Round(float64(long) / float64(short))
+	return factor >= 2 && math.Abs(float64(long)/factor-float64(short)) < 2
+}
+
+// Products counts products by what they are, in words: "2 bad-pixel maps, 1 spectrum".
+func Products(fs []*Frame) string {
+	var order []string
+	count := map[string]int{}
+	for _, f := range fs {
+		if f.Product != "" {
+			if count[f.Product]++; count[f.Product] == 1 {
+				order = append(order, f.Product)
+			}
+		}
+	}
+	var parts []string
+	for _, what := range order {
+		parts = append(parts, fmt.Sprintf("%d × %s", count[what], what))
+	}
+	return strings.Join(parts, ", ")
+}

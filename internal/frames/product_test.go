@@ -1,0 +1,176 @@
+package frames
+
+import (
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+)
+
+// floats writes samples as a FITS file of 32-bit floating point.
+func floats(px []float64, width int, cards ...string) []byte {
+	data := make([]float32, len(px))
+	for i, v := range px {
+		data[i] = float32(v)
+	}
+	return fits(-32, []int{width, len(px) / width}, data, cards...)
+}
+
+// shifted is a picture moved by parts of a pixel, by linear interpolation.
+func shifted(px []int16, width int, dx, dy float64) []float64 {
+	out := make([]float64, len(px))
+	at := func(x, y int) float64 {
+		x, y = min(x, width-1), min(y, len(px)/width-1)
+		return float64(px[y*width+x]) + 32768
+	}
+	for i := range px {
+		x, y := i%width, i/width
+		out[i] = (1-dx)*(1-dy)*at(x, y) + dx*(1-dy)*at(x+1, y) + (1-dx)*dy*at(x, y+1) + dx*dy*at(x+1, y+1)
+	}
+	return out
+}
+
+func TestProducts(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 5))
+	const side = sceneSide
+	flags := make([]int16, side*side)
+	for range 400 {
+		flags[rng.IntN(len(flags))] = 1
+	}
+	trace := make([]float64, side*side)
+	for i := range trace {
+		x, y := i%side, i/side
+		profile := 0.0
+		for _, order := range []float64{60, 130, 210, 300} {
+			profile += math.Exp(-(float64(y) - order) * (float64(y) - order) / 18)
+		}
+		trace[i] = 1000 + 900*math.Sin(float64(y)/1.3) + 5000*profile*(1+0.1*math.Sin(float64(x)/40)) + 3*rng.NormFloat64()
+	}
+	quiet := make([]float64, side*side)
+	for i, v := range lightScene.samples() {
+		quiet[i] = 1800 + (float64(v)+32768-1800)/5
+	}
+	colours := make([]uint8, 36000)
+	for i := range colours {
+		colours[i] = uint8(60 + rng.IntN(30))
+	}
+	dir := t.TempDir()
+	for name, file := range map[string][]byte{
+		"map.fits":         fits(16, []int{side, side}, flags),
+		"BadPixelMap.fits": lightScene.file(),
+		"empty.fits":       fits(16, []int{side, side}, make([]int16, side*side)),
+		"trace.fits":       floats(trace, side, "EXPTIME = 60"),
+		"wave.fits":        lightScene.file("EXPTIME = 60", "CTYPE1  = 'WAVE'"),
+		"line.fits":        fits(16, []int{side}, make([]int16, side)),
+		"result.fits":      floats(quiet, side),
+		"crop.fits":        fits(16, []int{333, 300}, lightScene.samples()[:333*300], "BZERO   = 32768", "EXPTIME = 60", "IMAGETYP= 'Light'"),
+		"colour.fits":      fits(8, []int{120, 100, 3}, colours, "IMAGETYP= 'Light'"),
+	} {
+		writeIn(t, dir, name, file)
+	}
+	for i := range 6 {
+		sc := lightScene
+		sc.seed = uint64(i)
+		writeIn(t, dir, "sub"+string(rune('1'+i))+".fits", sc.file("EXPTIME = 60", "IMAGETYP= 'Light'"))
+	}
+	fs := byName(scanDir(t, dir))
+	for name, want := range map[string]string{
+		"map.fits": "bad-pixel map", "BadPixelMap.fits": "bad-pixel map", "empty.fits": "empty image", "trace.fits": "spectrum",
+		"wave.fits": "spectrum", "line.fits": "spectrum of one axis", "result.fits": "finished stack", "crop.fits": "crop", "colour.fits": "colour preview",
+		"sub1.fits": "", "sub6.fits": "",
+	} {
+		f := fs[name]
+		if f.Product != want || (want != "") != (f.Kind == Product) || want != "" && f.IsSub() {
+			t.Errorf("%s: product %q, kind %q, sub %v, want %q; %v %v", name, f.Product, f.Kind, f.IsSub(), want, f.Err, f.look)
+		}
+	}
+}
+
+// Binned subs are no crops, nor are a few of one size.
+func TestBinnedSubsAreNoCrops(t *testing.T) {
+	for _, c := range []struct {
+		short, long int
+		want        bool
+	}{{800, 1600, true}, {533, 1600, true}, {799, 1599, true}, {1200, 1600, false}, {1600, 1600, false}} {
+		if got := binned(c.short, c.long); got != c.want {
+			t.Errorf("%d of %d: %v", c.short, c.long, got)
+		}
+	}
+}
+
+// White noise is not shared between pixels; a shift by part of a pixel shares it. A
+// shift by a tenth leaves a share of 0.1 that the limit lets pass.
+func TestResampledSubs(t *testing.T) {
+	for _, c := range []struct {
+		dx, dy float64
+		want   bool
+	}{{0, 0, false}, {0.5, 0.5, true}, {0.3, 0.7, true}, {0.25, 0, true}, {0.05, 0, false}} {
+		sc := lightScene
+		sc.seed = uint64(100 * c.dx)
+		f := scanBytes(t, "a.fits", floats(shifted(sc.samples(), sceneSide, c.dx, c.dy), sceneSide, "IMAGETYP= 'Light'", "EXPTIME = 60"))
+		if f.Resampled != c.want || c.want != strings.Contains(strings.Join(f.Warnings, " "), "share their noise") {
+			t.Errorf("shift %v, %v: resampled %v; near %v far %v farther %v", c.dx, c.dy, f.Resampled, f.look.near, f.look.far, f.look.farther)
+		}
+	}
+}
+
+func TestTargetFromFolder(t *testing.T) {
+	dir := t.TempDir()
+	light := lightScene.file("EXPTIME = 60", "IMAGETYP= 'Light'", "FILTER  = 'Ha'")
+	for name := range map[string]int{
+		"2024-03-20/Heron Nebula/lights/Ha/a.fits": 0, "M 33/300s/b.fits": 0, "session 2/c.fits": 0, "lights/d.fits": 0, "20240320/NGC7000/e.fits": 0,
+	} {
+		writeIn(t, dir, name, light)
+	}
+	writeIn(t, dir, "M 33/told.fits", lightScene.file("EXPTIME = 60", "IMAGETYP= 'Light'", "OBJECT  = 'Tern 5'"))
+	fs := byName(scanDir(t, dir))
+	for name, want := range map[string]string{
+		"2024-03-20/Heron Nebula/lights/Ha/a.fits": "Heron Nebula", "M 33/300s/b.fits": "M 33", "session 2/c.fits": "", "lights/d.fits": "",
+		"20240320/NGC7000/e.fits": "NGC7000", "M 33/told.fits": "Tern 5",
+	} {
+		if f := fs[name]; string(f.Meta.Target) != want {
+			t.Errorf("%s: target %q, want %q", name, f.Meta.Target, want)
+		}
+	}
+}
+
+// A camera whose floats were stored as signed numbers needs its BZERO in every
+// frame, the bright flat too; one whose floats are physical in none.
+func TestFloatZeroIsOneCameras(t *testing.T) {
+	dir := t.TempDir()
+	frame := func(s scene, offset float64, cards ...string) []byte {
+		var px []float64
+		for _, v := range s.samples() {
+			px = append(px, float64(v)+offset)
+		}
+		return floats(px, sceneSide, append(cards, "BZERO   = 32768")...)
+	}
+	bright := scene{level: 39728, noise: 150}
+	writeIn(t, dir, "signed_bias.fits", frame(biasScene, 0, "IMAGETYP= 'Bias'", "INSTRUME= 'One'"))
+	writeIn(t, dir, "signed_flat.fits", frame(bright, 0, "IMAGETYP= 'Flat'", "INSTRUME= 'One'"))
+	writeIn(t, dir, "plain_bias.fits", frame(biasScene, 32768, "IMAGETYP= 'Bias'", "INSTRUME= 'Two'"))
+	writeIn(t, dir, "plain_flat.fits", frame(bright, 32768, "IMAGETYP= 'Flat'", "INSTRUME= 'Two'"))
+	for _, f := range scanDir(t, dir) {
+		want := 1000.0
+		if f.Kind == Flat {
+			want = 39728
+		}
+		var im Image
+		if err := f.Read(&im); err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(f.look.median-want) > 30 || math.Abs(float64(im.Float32(0, nil)[5])-want) > 1000 {
+			t.Errorf("%s: level %v, want %v", f.Name, f.look.median, want)
+		}
+	}
+}
+
+func TestCardsGivenTwice(t *testing.T) {
+	f := scanBytes(t, "a.fits", lightScene.file("BZERO   = 0"))
+	if !strings.Contains(strings.Join(f.Warnings, " "), "BZERO is given twice") {
+		t.Errorf("%q", f.Warnings)
+	}
+	if f = scanBytes(t, "a.fits", lightScene.file("BZERO   = 32768.0")); strings.Contains(strings.Join(f.Warnings, " "), "twice") {
+		t.Errorf("the same twice: %q", f.Warnings)
+	}
+}

@@ -1,0 +1,53 @@
+package compare
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"fitsqa/internal/ledger"
+	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
+)
+
+// FromLedger gathers one night of the ledger by the date of its evening. The ledger keeps
+// neither ellipticity nor noise.
+func FromLedger(ctx context.Context, l *ledger.Ledger, date string) (Side, error) {
+	all, err := l.Subs(ctx)
+	if err != nil {
+		return Side{}, err
+	}
+	side := Side{Name: date}
+	for _, s := range all {
+		if s.Night != date || !subs.Verdict(s.Verdict).Usable() {
+			continue
+		}
+		if !has(side.Groups, groupFigure{Target: s.Target, Filter: s.Filter}) {
+			side.Groups = append(side.Groups, ofNight(all, date, s))
+		}
+	}
+	if len(side.Groups) == 0 {
+		return Side{}, fmt.Errorf("the ledger has no usable sub of the night of %s", date)
+	}
+	return side, nil
+}
+
+func ofNight(all []ledger.Sub, date string, like ledger.Sub) Group {
+	g := Group{Target: like.Target, Filter: like.Filter}
+	var zero, mag, sky, fwhm sample
+	for _, s := range all {
+		if s.Night != date || !subs.Verdict(s.Verdict).Usable() || !s.Target.Is(like.Target) || !s.Filter.Is(like.Filter) {
+			continue
+		}
+		g.Subs++
+		for _, f := range []struct {
+			into *sample
+			x    float64
+		}{{&zero, s.Zero}, {&mag, s.SkyMag}, {&sky, s.Sky}, {&fwhm, s.FWHM}} {
+			f.into.add(stats.Value{V: f.x, Err: math.NaN(), Why: "the ledger does not have it"}, 1)
+		}
+	}
+	g.ZeroPoint, g.SkyMag, g.Sky, g.FWHM = zero.median(), mag.median(), sky.median(), fwhm.median()
+	g.Ellipticity, g.Noise = stats.Missing("the ledger does not keep it"), stats.Missing("the ledger does not keep it")
+	return g
+}

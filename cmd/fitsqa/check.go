@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"runtime/debug"
+	"strconv"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -25,6 +26,7 @@ screen of report.txt is shown here as well. The folders are only read.
 
 // checkOptions are the flags of check.
 type checkOptions struct {
+	utcOffset string
 	out       string
 	config    string
 	limits    string
@@ -51,6 +53,7 @@ func (o *checkOptions) addFlags(fs *pflag.FlagSet) {
 	fs.StringVarP(&o.config, "config", "c", "", "settings `file`; flags win over it")
 	fs.StringVar(&o.limits, "limits", "default", "`set` of limits: default, strict (more subs than needed: cull what is doubtful) or lenient (cull only what spoils the stack)")
 	fs.StringVar(&o.decisions, "decisions", "", "`file` with your own verdicts: lines \"keep NAME\" or \"cull NAME\"; those kept in the output folder hold without it")
+	fs.StringVar(&o.utcOffset, "utc-offset", "", "`hours` of local time ahead of UTC, such as -3.5; without it by the site's longitude")
 	o.settings.addFlags(fs)
 	o.season.addFlags(fs)
 	fs.BoolVar(&o.noCache, "no-cache", false, "measure every sub anew, and remember nothing")
@@ -69,7 +72,23 @@ func (o *checkOptions) resolve(fs *pflag.FlagSet) (night.Settings, error) {
 			return s, err
 		}
 	}
+	if s.UTCOffset, err = utcOffset(o.utcOffset); err != nil {
+		return s, err
+	}
 	return s, o.settings.apply(fs, &s)
+}
+
+// utcOffset reads hours ahead of UTC; nil where none are given. Zones run from
+// 12 hours behind to 14 ahead.
+func utcOffset(text string) (*float64, error) {
+	if text == "" {
+		return nil, nil
+	}
+	hours, err := strconv.ParseFloat(text, 64)
+	if err != nil || !(hours >= -12 && hours <= 14) {
+		return nil, fmt.Errorf("--utc-offset %q is not hours from -12 to 14", text)
+	}
+	return &hours, nil
 }
 
 func runCheck(cmd *cobra.Command, o *checkOptions, roots []string) int {

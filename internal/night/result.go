@@ -34,6 +34,7 @@ type Result struct {
 	Fields      []FieldReport      // field maps, one a group
 	Motions     []MotionReport     // dither, drift, field rotation, jumps, one a target and camera
 	Extinctions []ExtinctionReport // of the air, one a target, filter and night
+	Local       LocalTime          // of the site
 	Twilight    []sky.Span         // Sun above -18°, between the first and the last sub of a night
 	MoonUp      []sky.Span         // Moon above the horizon, likewise
 	Worth       []worth.Answer     // are darks worth it, one a group of subs

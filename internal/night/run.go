@@ -69,6 +69,7 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	r.place(ctx, known)
 	r.findDuplicates()
 	r.lookUp()
+	r.Local = r.localTime()
 	r.fitExtinctions()
 	r.applyDecisions()
 	r.Verdicts = subs.Judge(r.judged(), s.Limits)

@@ -22,7 +22,8 @@ var assets embed.FS
 var scripts = []string{
 	"uplot/uPlot.iife.min.js",
 	"js/data.js", "js/theme.js", "js/shapes.js", "js/marks.js", "js/totals.js", "js/strips.js", "js/viewer.js",
-	"js/table.js", "js/sheet.js", "js/backdrop.js", "js/timeline.js", "js/start.js",
+	"js/table.js", "js/sheet.js", "js/backdrop.js", "js/timeline.js", "js/panels.js",
+	"js/commands.js", "js/paper.js", "js/start.js",
 }
 
 var styles = []string{

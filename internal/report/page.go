@@ -28,6 +28,7 @@ type page struct {
 	Causes    []string // of the night's subs, for the filter of the table
 	Filters   []string
 	SkyUnit   string
+	Local     bool // local time is known
 	Arcsec    bool // some sub's FWHM is known in arcseconds
 	Subs      []subRowView
 	Economics []figureView
@@ -111,7 +112,12 @@ func newPage(r *night.Result) *page {
 	if !sum.First.IsZero() {
 		p.Night = nightName(sum)
 		p.Title = p.Night
-		p.Facts = fmt.Sprintf("%s to %s UTC. %s", sum.First.UTC().Format("2006-01-02 15:04"), sum.Last.UTC().Format("2006-01-02 15:04"), p.Facts)
+		span := fmt.Sprintf("%s to %s UTC", sum.First.UTC().Format("2006-01-02 15:04"), sum.Last.UTC().Format("2006-01-02 15:04"))
+		if local := localSpan(r.Local, sum.First, sum.Last); local != "" {
+			span += " (" + local + ")"
+		}
+		p.Facts = span + ". " + p.Facts
+		p.Local = r.Local.Known
 	}
 	for _, g := range sum.Groups {
 		p.Groups = append(p.Groups, newGroupRow(g))
@@ -209,6 +215,7 @@ func answerParagraphs(r *night.Result, sum summary) []paragraph {
 	var all []paragraph
 	for _, part := range []paragraph{
 		{Title: "Spoiled, and by what", Texts: printable(spoiledTexts(r, sum))},
+		{Title: "Camera and calibration", Texts: printable(calibrationLines(r))},
 		{Title: "Are darks worth it?", Texts: printable(worthLines(r))},
 		{Title: "What to do next", Texts: printable(planLines(r))},
 	} {

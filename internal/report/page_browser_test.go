@@ -188,6 +188,72 @@ func TestBrowserRemembersMarksByFile(t *testing.T) {
 	p.Quiet()
 }
 
+// The panels show any two figures of each group, or how often each value comes,
+// with the group's limits, and follow marks.
+func TestBrowserPanels(t *testing.T) {
+	p := openPage(t, fakeNight(12), 1280, 900)
+	browser.Expect(p, `document.querySelectorAll("#panel-list figure").length === night.groups.length`, true)
+	choose := func(id, value string) {
+		p.Run(fmt.Sprintf(`byId(%q).value = %q; byId(%q).dispatchEvent(new Event("change"))`, id, value, id))
+	}
+	choose("panel-up", "ellipticity")
+	choose("panel-across", "fwhm")
+	browser.Expect(p, `document.querySelectorAll("#panel-list [data-sub]").length === night.subs.filter(s => s.fwhm !== null && s.ellipticity !== null).length`, true)
+	// A mark stands where its numbers say.
+	browser.Expect(p, `(() => { const marks = [...document.querySelectorAll("#panel-list figure:first-child [data-sub]")];
+		const at = marks.map(m => m.getAttribute("transform").match(/[-\d.]+/g).map(Number));
+		return marks.every((m, k) => marks.every((o, l) => (night.subs[m.dataset.sub].fwhm - night.subs[o.dataset.sub].fwhm) * (at[k][0] - at[l][0]) >= 0
+			&& (night.subs[m.dataset.sub].ellipticity - night.subs[o.dataset.sub].ellipticity) * (at[k][1] - at[l][1]) <= 0)); })()`, true)
+	choose("panel-across", "count")
+	browser.Expect(p, `[...document.querySelectorAll("#panel-list rect title")].reduce((n, t) => n + parseInt(t.textContent), 0) === night.subs.filter(s => s.ellipticity !== null).length`, true)
+	kept := browser.Value[int](p, `night.subs.filter(s => s.ellipticity !== null && s.verdict === "keep").length`)
+	p.Run(`marks.set([night.subs.findIndex(s => s.verdict === "keep" && s.ellipticity !== null)], "cull")`)
+	browser.Expect(p, `[...document.querySelectorAll("#panel-list rect title")].filter(t => t.textContent.endsWith("keep")).reduce((n, t) => n + parseInt(t.textContent), 0)`, kept-1)
+	p.Quiet()
+}
+
+// On paper the charts are as wide as a page and the colours light, whatever the
+// screen has; afterwards all is as it was.
+func TestBrowserLaysOutForPaper(t *testing.T) {
+	p := openPage(t, fakeNight(6), 1600, 900)
+	p.Run(`theme.set("dark")`)
+	wide := browser.Value[int](p, `timeline.charts[0].width`)
+	p.Run(`dispatchEvent(new Event("beforeprint"))`)
+	browser.Expect(p, `timeline.charts.every(c => c.width <= 700)`, true)
+	browser.Expect(p, `document.documentElement.dataset.theme`, "light")
+	browser.Expect(p, `[...document.querySelectorAll("main details:not(#decision-box)")].every(d => d.open)`, true)
+	p.Run(`dispatchEvent(new Event("afterprint"))`)
+	browser.Expect(p, `timeline.charts[0].width`, wide)
+	browser.Expect(p, `document.documentElement.dataset.theme`, "dark")
+	// The commands name the folder that the page lies in, quoted where they must.
+	browser.Expect(p, `document.querySelector("code[data-command]").textContent === "fitsqa review --open " + commands.folder()`, true)
+	browser.Expect(p, `commands.folder().startsWith("/")`, true)
+	p.Quiet()
+}
+
+// A thousand subs: sorting, marking all and the next picture do not keep the user waiting.
+func TestBrowserThousandSubs(t *testing.T) {
+	if testing.Short() {
+		t.Skip("draws a page of a thousand subs")
+	}
+	p := openPage(t, fakeNight(494), 1280, 900)
+	browser.Expect(p, `night.subs.length`, 1000)
+	timed := func(what, script string, limit float64) {
+		t.Helper()
+		took := browser.Value[float64](p, `(() => { const began = performance.now(); `+script+`; document.body.offsetHeight; return performance.now() - began; })()`)
+		t.Logf("%s: %.0f ms", what, took)
+		if took > 5*limit { // a busy machine is several times slower
+			t.Errorf("%s took %.0f ms, want %.0f on a machine at rest", what, took, limit)
+		}
+	}
+	timed("sort", `table.sortBy("fwhm")`, 500)
+	timed("open", `viewer.open(10)`, 500)
+	timed("next picture", `viewer.step(1)`, 100)
+	timed("one mark", `marks.step(12)`, 500)
+	timed("all marked", `marks.set(night.subs.map((s, i) => i), "cull")`, 1000)
+	p.Quiet()
+}
+
 // Worst first: what is culled stands before what is kept.
 func TestBrowserOrdersSheet(t *testing.T) {
 	p := openPage(t, fakeNight(6), 1280, 900)

@@ -22,7 +22,7 @@ import (
 type subRowView struct {
 	Index                                            int
 	Base                                             string // the name without its folders
-	Name, Start, Target, Filter, Exposure            string
+	Name, Start, Local, Target, Filter, Exposure     string
 	Sky, Stars, FWHM, HFD, Ellipticity, Angle        string
 	Coherence, Transparency, Weight, Verdict, Causes string
 	Mark                                             string // name of the verdict's mark
@@ -36,13 +36,15 @@ type subRowView struct {
 
 // pageData is what the scripts read.
 type pageData struct {
-	Filters  []string    `json:"filters"`
-	Groups   []string    `json:"groups"`
-	SkyUnit  string      `json:"skyUnit"`
-	Subs     []subData   `json:"subs"`
-	Events   []eventData `json:"events"`
-	Twilight [][2]real   `json:"twilight"` // from, to: Unix time, s
-	MoonUp   [][2]real   `json:"moonUp"`
+	Filters  []string     `json:"filters"`
+	Groups   []string     `json:"groups"`
+	SkyUnit  string       `json:"skyUnit"`
+	Subs     []subData    `json:"subs"`
+	Events   []eventData  `json:"events"`
+	Lines    []groupLines `json:"lines"`    // of each group
+	Local    real         `json:"local"`    // local time ahead of UTC, s
+	Twilight [][2]real    `json:"twilight"` // from, to: Unix time, s
+	MoonUp   [][2]real    `json:"moonUp"`
 }
 
 // subData is one sub for the scripts; figures that are missing are null.
@@ -68,11 +70,33 @@ type subData struct {
 	Coherence    real     `json:"coherence"`
 	Transparency real     `json:"transparency"`
 	Weight       real     `json:"weight"`
+	Airmass      real     `json:"airmass"`
+	Ambient      real     `json:"ambient"` // °C
+	Focus        real     `json:"focus"`   // focuser position
 	SunAlt       real     `json:"sunAlt"`
 	MoonAlt      real     `json:"moonAlt"`
 	MoonLit      real     `json:"moonLit"`
 	Strip        string   `json:"strip"` // its brightest stars: base64 JPEG, empty when there are none
 	Large        string   `json:"large"` // the whole frame, larger; likewise
+}
+
+// groupLines are the doubtful and the cull limit of figures, by their keys in
+// subData.
+type groupLines map[string][2]real
+
+// lineKeys are the figures that have limits, as subData calls them.
+var lineKeys = map[string]string{"transparency": "transparency", "ellipticity": "ellipticity", "fwhm_px": "fwhm"}
+
+func newGroupLines(lines []subs.Line, level string) groupLines {
+	out := groupLines{}
+	for _, l := range lines {
+		if key := lineKeys[l.Figure]; key != "" {
+			out[key] = [2]real{real(l.Doubtful), real(l.Cull)}
+		} else if l.Figure == level {
+			out["sky"] = [2]real{real(l.Doubtful), real(l.Cull)}
+		}
+	}
+	return out
 }
 
 type eventData struct {
@@ -95,7 +119,7 @@ func (p *page) addSubs(r *night.Result) {
 		layout = "01-02 15:04:05"
 	}
 	for i, s := range r.Subs {
-		p.Subs = append(p.Subs, newSubRow(i, s, level, layout, pictures))
+		p.Subs = append(p.Subs, newSubRow(i, s, level, layout, r.Local, pictures))
 		d := newSubData(s, level)
 		p.Arcsec = p.Arcsec || !math.IsNaN(float64(d.FWHMArcsec))
 		d.Filter = filters.of(orNone(s.Filter, "no filter"))
@@ -111,6 +135,15 @@ func (p *page) addSubs(r *night.Result) {
 	}
 	slices.Sort(p.Causes)
 	p.Data.Filters, p.Data.Groups = filters.names, groups.names
+	p.Data.Local = localAhead(r.Local)
+	p.Data.Lines = make([]groupLines, len(groups.names))
+	if r.Verdicts != nil {
+		for _, g := range r.Verdicts.Groups {
+			if i := slices.Index(groups.names, frames.Printable(g.Label)); i >= 0 {
+				p.Data.Lines[i] = newGroupLines(g.Lines(r.Settings.Limits), level)
+			}
+		}
+	}
 	p.Filters = filters.names
 	if r.Verdicts != nil {
 		for _, e := range r.Verdicts.Events {
@@ -140,7 +173,7 @@ func skyUnit(figure string) string {
 	return "e-/s\u00a0per\u00a0px" // kept on one line
 }
 
-func newSubRow(i int, s *night.Sub, level, layout string, pictures gallery) subRowView {
+func newSubRow(i int, s *night.Sub, level, layout string, local night.LocalTime, pictures gallery) subRowView {
 	short := func(name string, n int) string { return decimals(figureOf(s, name).V, n) }
 	v := subRowView{
 		Index: i, Name: frames.Printable(s.File), Base: frames.Printable(path.Base(s.File)), Start: "-", Target: orNone(s.Target, "-"), Filter: orNone(s.Filter, "-"),
@@ -152,6 +185,9 @@ func newSubRow(i int, s *night.Sub, level, layout string, pictures gallery) subR
 	}
 	if !s.Start.IsZero() {
 		v.Start = s.Start.UTC().Format(layout)
+		if local.Known {
+			v.Local = s.Start.UTC().Add(local.Ahead).Format("15:04:05")
+		}
 	}
 	v.Long = width(v.Name) > 40
 	jpg := pictures.previews[i]
@@ -175,6 +211,7 @@ func newSubData(s *night.Sub, level string) subData {
 		Sky:   get(level),
 		Stars: get("stars"), FWHM: get("fwhm_px"), HFD: get("hfd_px"), Ellipticity: get("ellipticity"),
 		Angle: get("elongation_angle_deg"), Coherence: get("coherence"), Transparency: get("transparency"), Weight: get("weight"),
+		Airmass: get("airmass"), Ambient: real(s.AmbientTemp), Focus: real(s.FocusPosition),
 		SunAlt: get("sun_alt_deg"), MoonAlt: get("moon_alt_deg"), MoonLit: get("moon_lit_pct"),
 	}
 	if !s.Start.IsZero() {

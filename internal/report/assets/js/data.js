@@ -38,6 +38,16 @@ const skyFigure = (x) => (x === null ? "–" : x >= 100 ? x.toFixed(0) : x.toPre
 
 const clock = (seconds) => new Date(seconds * 1000).toISOString().slice(11, 19);
 
+// localClock is local time of day, where it is known.
+const localClock = (seconds) => clock(seconds + night.local);
+
+// localWords tells how far local time is from UTC, for an axis.
+function localWords() {
+  if (night.local === null) return "";
+  const hours = night.local / 3600;
+  return `, local time ${hours < 0 ? "−" : "+"}${Math.abs(hours)} h`;
+}
+
 const verdictRank = { keep: 0, doubtful: 1, cull: 2, "not judged": 3 };
 
 night.subs.forEach((sub, i) => {

@@ -9,9 +9,8 @@ if (night.subs.length) {
   strips.start();
   viewer.start();
   timeline.start();
+  panels.start();
 }
-// Closed parts are printed too.
-addEventListener("beforeprint", () => {
-  for (const details of document.querySelectorAll("main details")) details.open = true;
-});
+commands.start();
+paper.start();
 document.documentElement.dataset.ready = "yes";

@@ -81,7 +81,7 @@ const timeline = {
       cursor: { sync: { key: "night" }, drag: { x: true, y: false, uni: 12 }, points: { show: false }, y: false, dataIdx: timeline.nearest },
       tzDate: (seconds) => uPlot.tzDate(new Date(seconds * 1000), "Etc/UTC"),
       axes: [
-        { ...axis, size: last ? 46 : 8, label: last ? (timeline.sequence() ? "sub" : "time, UTC") : undefined, labelSize: last ? 20 : 0,
+        { ...axis, size: last ? 46 : 8, label: last ? (timeline.sequence() ? "sub" : "time, UTC" + localWords()) : undefined, labelSize: last ? 20 : 0,
           labelFont: "12px system-ui, sans-serif",
           values: last ? timeline.xLabels : () => [], incrs: timeline.sequence() ? [1, 2, 5, 10, 20, 50, 100, 200, 500] : undefined },
         { ...axis, size: 58, ...(log ? { splits: timeline.logSplits, filter: (u, splits) => splits, values: (u, splits) => splits.map((v) => String(Number(v.toPrecision(1)))) } : {}) },
@@ -135,7 +135,8 @@ const timeline = {
     return splits.filter((v) => v >= low && v <= high);
   },
 
-  width: () => Math.max(240, byId("charts").clientWidth),
+  fixed: 0, // the width that paper asks for; 0: what there is
+  width: () => timeline.fixed || Math.max(240, byId("charts").clientWidth),
   height: (last) => (innerWidth < 600 ? 104 : 128) + (last ? 44 : 6),
 
   resize() {
@@ -183,7 +184,7 @@ const timeline = {
     if (k === timeline.at && !timeline.tip.hidden) return;
     timeline.at = k;
     const sub = night.subs[timeline.subs[k]];
-    const when = sub.start === null ? "" : clock(sub.start) + " ";
+    const when = sub.start === null ? "" : clock(sub.start) + " UTC" + (night.local === null ? "" : ` (${localClock(sub.start)} local)`) + ", ";
     const figures = `transparency ${figure(sub.transparency, 2)}, sky ${skyFigure(sub.sky)} ${night.skyUnit}, ` +
       `FWHM ${figure(sub.fwhm, 2)} px, ellipticity ${figure(sub.ellipticity, 2)}`;
     const verdict = sub.verdict + (sub.causes.length ? " (" + sub.causes.join(", ") + ")" : "");

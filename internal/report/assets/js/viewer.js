@@ -76,7 +76,7 @@ const viewer = {
     byId("viewer-strip").closest("figure").hidden = !sub.strip;
 
     const list = [
-      ["Target", sub.target], ["Filter", sub.filterName], ["Start", sub.start === null ? "–" : clock(sub.start) + " UTC"],
+      ["Target", sub.target], ["Filter", sub.filterName], ["Start", sub.start === null ? "–" : clock(sub.start) + " UTC" + (night.local === null ? "" : `, ${localClock(sub.start)} local`)],
       ["Transparency", figure(sub.transparency, 2)], ["Sky", skyFigure(sub.sky) + " " + night.skyUnit],
       ["Stars", figure(sub.stars, 0)], ["FWHM", figure(sub.fwhm, 2) + " px"], ["HFD", figure(sub.hfd, 2) + " px"],
       ["Ellipticity", figure(sub.ellipticity, 2)], ["Angle", figure(sub.angle, 0) + "°"],

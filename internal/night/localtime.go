@@ -18,7 +18,7 @@ func (r *Result) localTime() LocalTime {
 	if ahead := r.Settings.UTCOffset; ahead != nil {
 		return LocalTime{Ahead: seconds(3600 * *ahead).Round(time.Minute), Known: true}
 	}
-	if site := r.nightSite(); site.Valid() {
+	if site := r.NightSite(); site.Valid() {
 		return LocalTime{Ahead: time.Duration(math.Round(site.Lon/15)) * time.Hour, Known: true, Zone: true}
 	}
 	return LocalTime{}

@@ -12,6 +12,7 @@ import (
 
 	cdpbrowser "github.com/chromedp/cdproto/browser"
 	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/performance"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
@@ -222,6 +223,10 @@ func TestBrowserLaysOutForPaper(t *testing.T) {
 	browser.Expect(p, `timeline.charts.every(c => c.width <= 700)`, true)
 	browser.Expect(p, `document.documentElement.dataset.theme`, "light")
 	browser.Expect(p, `[...document.querySelectorAll("main details:not(#decision-box)")].every(d => d.open)`, true)
+	// Chromium repeats the head of a table on every page only where no button has a box in it.
+	browser.Call(p, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"})
+	browser.Expect(p, `[...document.querySelectorAll("thead button")].every(b => getComputedStyle(b).display === "contents")`, true)
+	browser.Call(p, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{})
 	p.Run(`dispatchEvent(new Event("afterprint"))`)
 	browser.Expect(p, `timeline.charts[0].width`, wide)
 	browser.Expect(p, `document.documentElement.dataset.theme`, "dark")

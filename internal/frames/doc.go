@@ -10,15 +10,22 @@
 // The way of a file: walk finds it, openSource opens it (unpacking gzip by its
 // first bytes), locate finds the first image in its headers, meta turns cards
 // into Meta, arrived checks that the data are there, takeLook samples a few
-// rows, classify settles the kind. Read and Open walk the first three steps
+// rows, classify settles the kind. When all files are scanned, oneSpelling makes
+// names comparable, markProducts sets apart what is no frame, and Sort makes groups
+// and stacks. Read and Open walk the first three steps
 // again, so that a file which changed since the scan is noticed.
 //
 // What is decided where the standard or the header leave it open:
 //
-//   - A keyword that stands twice: the first usable card counts.
+//   - A keyword that stands twice: the first usable card counts, with a warning
+//     where they differ.
 //   - Infinite samples are NaN, like blank ones.
-//   - BZERO 32768 on floating-point samples is left out when the samples are
-//     not negative without it: a leftover of the unsigned 16-bit convention.
+//   - BZERO 32768 on floating-point samples is left out when those of no frame
+//     of the camera are negative with it: a leftover of the unsigned 16-bit
+//     convention.
+//   - A year of two digits is of 1970 to 2069.
+//   - Longitude counts east as positive unless a letter or a comment tells
+//     otherwise; package sky holds it against the stars.
 //   - A trim or data section inside the image is applied; one that reaches
 //     outside was applied by some program before.
 //   - Links inside the scanned folders are passed over, links out of them are

@@ -66,6 +66,7 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 		return nil, err
 	}
 	r.align(known)
+	r.partFields(known)
 	r.place(ctx, known)
 	r.findDuplicates()
 	r.lookUp()

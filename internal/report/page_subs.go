@@ -114,10 +114,7 @@ func (p *page) addSubs(r *night.Result) {
 	level := skyFigure(r)
 	p.SkyUnit = skyUnit(level)
 	p.Data.SkyUnit = p.SkyUnit
-	layout := "15:04:05"
-	if sum := summarize(r); sum.Last.Sub(sum.First) > 20*time.Hour { // several nights
-		layout = "01-02 15:04:05"
-	}
+	layout := startLayout(r)
 	for i, s := range r.Subs {
 		p.Subs = append(p.Subs, newSubRow(i, s, level, layout, r.Local, pictures))
 		d := newSubData(s, level)

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
@@ -77,11 +78,12 @@ func subDetails(r *night.Result) []string {
 		{title: "ell", right: true}, {title: "coh", right: true}, {title: "trans", right: true},
 		{title: "weight", right: true}, {title: "verdict"},
 	}
+	layout := startLayout(r)
 	var rows [][]string
 	for _, s := range r.Subs {
 		start := "-"
 		if !s.Start.IsZero() {
-			start = s.Start.UTC().Format("15:04:05")
+			start = s.Start.UTC().Format(layout)
 		}
 		short := func(name string, n int) string { return decimals(figureOf(s, name).V, n) }
 		rows = append(rows, []string{
@@ -114,6 +116,15 @@ func spoiledDetails(r *night.Result) []string {
 		events = append(events, e.Words)
 	}
 	return append(lines, section("Events", events)...)
+}
+
+// startLayout is how the start of a sub is written: with its date where there are
+// several nights.
+func startLayout(r *night.Result) string {
+	if sum := summarize(r); sum.Last.Sub(sum.First) > 20*time.Hour {
+		return "01-02 15:04:05"
+	}
+	return "15:04:05"
 }
 
 // unjudged are the subs without a verdict, each with the reason.

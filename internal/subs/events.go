@@ -46,7 +46,30 @@ func events(night []*Sub) []Event {
 			out = append(out, runs(session)...)
 		}
 	}
-	return out
+	return dated(out, night)
+}
+
+// dated puts the date before the times of events where there are several nights.
+func dated(list []Event, night []*Sub) []Event {
+	var first, last time.Time
+	for _, s := range night {
+		if t := s.Start; !t.IsZero() {
+			if first.IsZero() || t.Before(first) {
+				first = t
+			}
+			if t.After(last) {
+				last = t
+			}
+		}
+	}
+	if last.Sub(first) <= 20*time.Hour {
+		return list
+	}
+	for i, e := range list {
+		list[i].Words = fmt.Sprintf("%s on %s, %s to %s: %d subs", spell(e.Cause), e.Start.UTC().Format(time.DateOnly),
+			e.Start.UTC().Format("15:04"), e.End.UTC().Format("15:04"), e.Subs)
+	}
+	return list
 }
 
 // runs are the stretches of subs with one kind of cause. A single sub without
@@ -111,7 +134,7 @@ func event(bad []*Sub) Event {
 		end = end.Add(time.Duration(last.Exposure * float64(time.Second)))
 	}
 	ev := Event{Cause: lead, Start: bad[0].Start, End: end, Subs: len(bad)}
-	ev.Words = fmt.Sprintf("%s %s to %s: %d subs", spell(lead), clock(ev.Start), clock(ev.End), ev.Subs)
+	ev.Words = fmt.Sprintf("%s %s to %s: %d subs", spell(lead), ev.Start.UTC().Format("15:04"), ev.End.UTC().Format("15:04"), ev.Subs)
 	return ev
 }
 
@@ -129,5 +152,3 @@ func spell(c Cause) string {
 	}
 	return string(c)
 }
-
-func clock(t time.Time) string { return t.UTC().Format("15:04") }

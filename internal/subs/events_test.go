@@ -31,7 +31,7 @@ func TestEventsEndWithTheNight(t *testing.T) {
 		s.Start = s.Start.Add(24 * time.Hour)
 	}
 	got := events(subs)
-	if len(got) != 2 || got[0].Words != "cloud 20:00 to 20:15: 3 subs" || got[1].Words != "cloud 20:15 to 20:30: 3 subs" {
+	if len(got) != 2 || got[0].Words != "cloud on 2026-03-14, 20:00 to 20:15: 3 subs" || got[1].Words != "cloud on 2026-03-15, 20:15 to 20:30: 3 subs" {
 		t.Errorf("%+v", got)
 	}
 }

@@ -1,0 +1,46 @@
+package night_test
+
+import (
+	"context"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"fitsqa/internal/demo"
+	"fitsqa/internal/subs"
+)
+
+// Two fields under one name, of other exposures: the stars tell them apart, and
+// neither is held against the other.
+func TestAnotherFieldUnderTheSameName(t *testing.T) {
+	t.Parallel()
+	sc := demo.Scenario{
+		Name: "fields", Seed: 21, Width: 480, Height: 360, Bias: 3,
+		Targets: []demo.Target{{Name: "Heron Nebula", RA: 85, Dec: 24}, {Name: "Nest 4", RA: 75, Dec: 5}},
+		Blocks:  []demo.Block{{Target: 0, Filter: "L", Exposure: 60, Subs: 18}, {Target: 1, Filter: "L", Exposure: 90, Subs: 6}},
+		Start:   time.Date(2025, 10, 21, 3, 40, 0, 0, time.UTC),
+		Stars:   500, SkyMag: 19.5, Seeing: 3, DitherPx: 5,
+	}
+	dir := filepath.Join(t.TempDir(), "night")
+	if _, err := demo.Write(context.Background(), dir, sc, nil); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range lightsIn(t, dir) {
+		setCards(t, path, map[string]string{"OBJECT": "'Heron Nebula'"})
+	}
+	r := check(t, dir)
+	count := map[string]int{}
+	for _, s := range r.Subs {
+		count[string(s.Target)]++
+		if s.Verdict != subs.Keep || !s.Align.Matched() {
+			t.Errorf("%s: %s %v, tied %v: %s", s.File, s.Verdict, s.Causes, s.Align.Matched(), s.Sentence)
+		}
+	}
+	if count["Heron Nebula"] != 18 || count["Heron Nebula field 2"] != 6 || len(r.Verdicts.Groups) != 2 {
+		t.Errorf("targets %v, %d groups", count, len(r.Verdicts.Groups))
+	}
+	if !strings.Contains(strings.Join(r.Warnings, "\n"), "6 subs named Heron Nebula show another field") {
+		t.Errorf("%q", r.Warnings)
+	}
+}

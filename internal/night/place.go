@@ -38,6 +38,9 @@ func (r *Result) place(ctx context.Context, known *memory) {
 	for _, s := range r.Subs {
 		s.measureLight()
 	}
+	for _, same := range partition(measured(r.Subs), viewOf) {
+		r.measureSky(same)
+	}
 	r.findWrongTargets()
 }
 
@@ -174,12 +177,32 @@ func (s *Sub) measureLight() {
 	}
 	rate := s.lightRate()
 	s.ZeroPoint = s.Plate.ZeroPoint(s.Field, rate)
-	sky := s.SkyADU.Scaled(rate)
-	if !s.Calibrated {
-		sky = stats.Missing("no bias or dark fits, so the camera's offset is unknown")
-	}
-	s.SkyMag = plate.SurfaceBrightness(s.ZeroPoint, sky, s.Plate.Scale)
+	s.SkyMag = stats.Missing("not measured")
 	s.LimitingMag = plate.Limiting(s.ZeroPoint, s.RandomNoise.V*rate, s.Field.FWHM.V)
+}
+
+// measureSky puts the sky of the subs of one view on the scale of magnitudes, by the zero
+// point of the clearest sky that is known of the set-up: haze and cloud take starlight,
+// but the sky's own light comes from below and between them as well. (Dew and dirt take
+// both: then the sky is told as much too dark as Throughput is below 1.)
+func (r *Result) measureSky(same []*Sub) {
+	var scale float64
+	for _, s := range same {
+		if s.Plate.Solution != nil {
+			scale = s.Plate.Scale
+		}
+	}
+	zero := clearZero(same)
+	if best := r.Settings.Season.setup(viewOf(same[0])); best != nil && zero.OK() && best.Zero > zero.V {
+		zero.V = best.Zero
+	}
+	for _, s := range same {
+		sky := s.SkyADU.Scaled(s.lightRate())
+		if !s.Calibrated {
+			sky = stats.Missing("no bias or dark fits, so the camera's offset is unknown")
+		}
+		s.SkyMag = plate.SurfaceBrightness(zero, sky, scale)
+	}
 }
 
 // lightRate is what one ADU of a sub is: e-/s, or ADU/s while the gain is not known.

@@ -234,18 +234,20 @@ func ratiosTo(ref *stars.Field, s *Sub) []float64 {
 	return ratios
 }
 
-// clearZero is the zero point of the group's clear sky.
-func clearZero(best []*Sub) stats.Value {
-	var zero []float64
-	for _, s := range best {
-		if s.ZeroPoint.OK() {
-			zero = append(zero, s.ZeroPoint.V-2.5*math.Log10(s.Transparency.Ratio.V))
+// clearZero is the zero point of clear sky, by the subs that have one.
+func clearZero(all []*Sub) stats.Value {
+	var zero, errs []float64
+	for _, s := range all {
+		if t := s.Transparency.Ratio; s.ZeroPoint.OK() && t.V > 0.5 {
+			zero = append(zero, s.ZeroPoint.V-2.5*math.Log10(t.V))
+			errs = append(errs, s.ZeroPoint.Err)
 		}
 	}
 	if len(zero) == 0 {
-		return stats.Missing(best[0].ZeroPoint.Why)
+		return stats.Missing(firstWhy(all, func(s *Sub) stats.Value { return s.ZeroPoint }))
 	}
-	return stats.Known(stats.Median(zero), best[0].ZeroPoint.Err, len(zero))
+	// The same stars with the same colours are behind all: their number helps little.
+	return stats.Known(stats.Median(zero), stats.Median(errs), len(zero))
 }
 
 func throughput(zero stats.Value, best *Setup) stats.Value {

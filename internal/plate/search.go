@@ -50,6 +50,9 @@ func (p *search) why(h Hint) string {
 	if n := p.field.expected(h); n < 2*enough {
 		return fmt.Sprintf("the catalogue has about %.0f stars in a field of this size there: too few to know it by", n)
 	}
+	if h.hasPlace() && !(h.Scale > 0) {
+		return fmt.Sprintf("its stars are not those of the catalogue anywhere within %.0f° of where the header points, at any scale of a field of 0.4° or more: in a smaller one the catalogue has too few", hintRadius)
+	}
 	if h.hasPlace() {
 		return fmt.Sprintf("its stars are not those of the catalogue anywhere within %.0f° of where the header points", hintRadius)
 	}

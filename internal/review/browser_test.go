@@ -211,3 +211,36 @@ func TestBrowserMarksAndMoves(t *testing.T) {
 		t.Errorf("after the end: %v %v", kept, err)
 	}
 }
+
+// axe-core's rules (WCAG 2 A and AA, best practices) find nothing: on the page as
+// it is served, with the list of what would move, and with a frame opened.
+func TestBrowserReviewAccessibility(t *testing.T) {
+	rules, err := os.ReadFile("../report/testdata/axe/axe.min.js")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := serve(t, makeNight(t))
+	p := browser.Open(t, s.url, 1280, 900)
+	browser.Expect(p, `String(document.documentElement.dataset.review)`, "yes")
+	p.Run(string(rules))
+	check := func(where string) {
+		t.Helper()
+		found := browser.Value[[]string](p, `axe.run(document, {resultTypes: ["violations"]}).then(r => r.violations.map(v =>
+			v.id + ": " + v.help + " " + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160)).join(" | ")))`)
+		for _, f := range found {
+			t.Errorf("%s: %s", where, f)
+		}
+	}
+	p.Run(`marks.set([1], "cull")`)
+	p.Click("#move-look")
+	browser.Expect(p, `byId("move-go") !== null`, true)
+	check("page")
+	p.Run(`viewer.open(0)`)
+	browser.Expect(p, whole, true)
+	p.Press("s")
+	browser.Expect(p, `bench.stars.has(0)`, true)
+	check("frame")
+	p.Shot("review-stars")
+	p.Run(`theme.set("red")`)
+	p.Shot("review-red")
+}

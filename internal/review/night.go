@@ -17,14 +17,15 @@ import (
 // sub is one sub of the night under review.
 type sub struct {
 	cull.Sub
-	Group      string
-	Target     string
-	Exposure   float64   // s, NaN when not known
-	Weight     float64   // NaN when not known
-	EPerADU    float64   // NaN when not known
-	Camera     string    // as in the camera's figures
-	Transform  []float64 // A to F of X = A x + B y + C, Y = D x + E y + F in the frame all of its target share; nil when not aligned
-	NorthAngle float64   // degrees from +x, counter-clockwise, where north lies; NaN without a plate solution
+	Group     string
+	Target    string
+	Exposure  float64   // s, NaN when not known
+	Weight    float64   // NaN when not known
+	EPerADU   float64   // NaN when not known
+	Camera    string    // as in the camera's figures
+	Transform []float64 // A to F of X = A x + B y + C, Y = D x + E y + F in the frame all of its target share; nil when not aligned
+	North     float64   // degrees from +x counter-clockwise, y up the rows as stored; NaN without a plate solution
+	East      float64   // likewise
 }
 
 // nightFiles is what check left in an output folder.
@@ -69,6 +70,11 @@ func readNight(dir string) (*nightFiles, error) {
 				Transform []float64 `json:"transform"`
 			} `json:"alignment"`
 		} `json:"subs"`
+		Field []struct {
+			Target   string `json:"target"`
+			Camera   string `json:"camera"`
+			Mirrored bool   `json:"mirrored"`
+		} `json:"field"`
 		Calibration []struct {
 			Kind    string `json:"kind"`
 			Camera  string `json:"camera"`
@@ -87,7 +93,12 @@ func readNight(dir string) (*nightFiles, error) {
 	n := &nightFiles{roots: roots, saturation: map[string]float64{}}
 	for i, m := range more.Subs {
 		s := sub{Sub: files[i], Group: m.Group, Target: m.Target, Exposure: orNaN(m.ExposureS), Camera: m.Camera, EPerADU: orNaN(m.EPerADU),
-			Weight: orNaN(m.Measures["weight"].Value), NorthAngle: orNaN(m.Measures["north_angle_deg"].Value)}
+			Weight: orNaN(m.Measures["weight"].Value)}
+		mirrored := false
+		for _, p := range more.Field {
+			mirrored = mirrored || p.Mirrored && p.Target == m.Target && p.Camera == m.Camera
+		}
+		s.North, s.East = compass(orNaN(m.Measures["position_angle_deg"].Value), mirrored)
 		if t := m.Alignment.Transform; len(t) == 6 {
 			s.Transform = t
 		}
@@ -101,6 +112,19 @@ func readNight(dir string) (*nightFiles, error) {
 		}
 	}
 	return n, nil
+}
+
+// compass is where north and east lie in a frame, degrees from +x
+// counter-clockwise, by the position angle of +y (degrees from north through
+// east). On the sky east lies counter-clockwise of north; in a mirrored frame
+// clockwise.
+func compass(positionAngle float64, mirrored bool) (north, east float64) {
+	turn := 1.0
+	if mirrored {
+		turn = -1
+	}
+	north = 90 - turn*positionAngle
+	return north, north + turn*90
 }
 
 func orNaN(v *float64) float64 {

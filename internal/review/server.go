@@ -134,6 +134,7 @@ type frameView struct {
 	Noise     float64   `json:"noise"`
 	Transform []float64 `json:"transform"` // to the frame that the target's subs share; empty when not aligned
 	North     *float64  `json:"north"`     // degrees from +x counter-clockwise; null without a plate solution
+	East      *float64  `json:"east"`      // likewise
 	Moved     bool      `json:"moved"`     // it lies in its culled folder
 }
 
@@ -150,7 +151,7 @@ func (s *Server) frame(w http.ResponseWriter, r *http.Request) {
 	_, moved, _ := sub.place() // a file that vanished since shows at the first tile
 	v := frameView{
 		Width: p.width, Height: p.height, Tile: tileSize, Colour: p.bayer != "" || len(p.levels[0].planes) == 3,
-		Auto: p.autoStretch(), Sky: p.sky[0], Noise: p.noise[0], Transform: sub.Transform, North: known(sub.NorthAngle), Moved: moved,
+		Auto: p.autoStretch(), Sky: p.sky[0], Noise: p.noise[0], Transform: sub.Transform, North: known(sub.North), East: known(sub.East), Moved: moved,
 	}
 	if v.Transform == nil {
 		v.Transform = []float64{}

@@ -414,21 +414,23 @@ const bench = {
     };
     if (bench.other >= 0) write(`${night.subs[i].name} (${night.subs[i].verdict})`, box.x + 10, box.y + 20);
     if (told.north !== null) {
-      const angle = (told.north * Math.PI) / 180;
-      const length = Math.hypot(m[0], m[3]);
-      const dx = (m[0] * Math.cos(angle) + m[1] * Math.sin(angle)) / length;
-      const dy = (m[3] * Math.cos(angle) + m[4] * Math.sin(angle)) / length;
-      const [x, y] = [box.x + box.w - 40, box.y + 45];
-      for (const style of [["#000", 4], [theme.color("mark"), 2]]) {
-        [context.strokeStyle, context.lineWidth] = style;
-        context.beginPath();
-        context.moveTo(x - 18 * dx, y - 18 * dy);
-        context.lineTo(x + 18 * dx, y + 18 * dy);
-        context.stroke();
+      const [x, y] = [box.x + box.w - 50, box.y + 50];
+      for (const [name, degrees, reach] of [["N", told.north, 26], ["E", told.east, 16]]) {
+        const angle = (degrees * Math.PI) / 180;
+        const length = Math.hypot(m[0], m[3]);
+        const dx = (m[0] * Math.cos(angle) + m[1] * Math.sin(angle)) / length;
+        const dy = (m[3] * Math.cos(angle) + m[4] * Math.sin(angle)) / length;
+        for (const style of [["#000", 4], [theme.color("mark"), 2]]) {
+          [context.strokeStyle, context.lineWidth] = style;
+          context.beginPath();
+          context.moveTo(x, y);
+          context.lineTo(x + reach * dx, y + reach * dy);
+          context.stroke();
+        }
+        context.strokeStyle = "#000";
+        context.lineWidth = 3;
+        write(name, x + (reach + 10) * dx - 5, y + (reach + 10) * dy + 5);
       }
-      context.strokeStyle = "#000";
-      context.lineWidth = 3;
-      write("N", x + 28 * dx - 5, y + 28 * dy + 5);
     }
     context.restore();
   },

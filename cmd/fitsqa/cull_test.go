@@ -131,18 +131,18 @@ func TestScanLeavesOutCulled(t *testing.T) {
 func TestLimitSetsAndSingleLimits(t *testing.T) {
 	dir := t.TempDir()
 	config := filepath.Join(dir, "night.toml")
-	if err := os.WriteFile(config, []byte("[limits]\nfwhm_doubtful = 1.2\nsky_cull = 4\n[[limits.override]]\nfilter = 'Ha'\nsky_cull = 9\n"), 0o666); err != nil {
+	if err := os.WriteFile(config, []byte("[limits]\nfwhm_doubtful = 1.2\nsky_cull = 40\n[[limits.override]]\nfilter = 'Ha'\nsky_cull = 50\n"), 0o666); err != nil {
 		t.Fatal(err)
 	}
 	decisions := filepath.Join(dir, "mine.txt")
 	if err := os.WriteFile(decisions, []byte("keep a b.fits\n"), 0o666); err != nil {
 		t.Fatal(err)
 	}
-	s, err := checkSettings(t, "--limits", "lenient", "--config", config, "--set", "limits.sky_cull = 5", "--decisions", decisions, "x")
+	s, err := checkSettings(t, "--limits", "lenient", "--config", config, "--set", "limits.sky_cull = 45", "--decisions", decisions, "x")
 	if err != nil {
 		t.Fatal(err)
 	}
-	if l := s.Limits; l.FWHMCull != 2 || l.FWHMDoubtful != 1.2 || l.SkyCull != 5 || l.For("", "ha").SkyCull != 9 {
+	if l := s.Limits; l.FWHMCull != 2 || l.FWHMDoubtful != 1.2 || l.SkyCull != 45 || l.For("", "ha").SkyCull != 50 {
 		t.Errorf("limits %+v: the set comes first, then the file, then the flag", l)
 	}
 	if len(s.Decisions) != 1 || s.Decisions[0] != (subs.Decision{Verdict: subs.Keep, Name: "a b.fits"}) {

@@ -10,6 +10,7 @@ import (
 
 	"fitsqa/internal/night"
 	"fitsqa/internal/sky"
+	"fitsqa/internal/subs"
 )
 
 // settingFlags are the settings that have a flag of their own, under the name
@@ -18,6 +19,7 @@ type settingFlags struct {
 	workers, memory int
 	site            *sky.Site
 	maps            bool
+	aim             string
 	set             []string
 }
 
@@ -26,6 +28,7 @@ func (f *settingFlags) addFlags(fs *pflag.FlagSet) {
 	fs.IntVarP(&f.workers, "workers", "j", d.Workers, "`frames` measured at once")
 	fs.IntVar(&f.memory, "memory", d.MemoryMiB, "memory to stay under, `MiB`: fewer workers run when frames are large, but always one")
 	fs.Var(&siteFlag{&f.site}, "site", "`LAT,LON[,HEIGHT]` of the telescope, degrees (north and east positive) and metres, where headers do not tell")
+	fs.StringVar(&f.aim, "aim", string(d.Limits.Aim), "what the stack is `for`, by which soft and trailed subs are culled: depth, balance or detail")
 	fs.BoolVar(&f.maps, "maps", false, "also write the hot pixels of each dark set, as a list and as a FITS mask")
 	fs.StringArrayVar(&f.set, "set", nil, "a `KEY=VALUE` of the settings file, as in --set stars.threshold=6; can be given again")
 }
@@ -40,6 +43,9 @@ func (f *settingFlags) apply(fs *pflag.FlagSet, s *night.Settings) error {
 	}
 	if fs.Changed("site") {
 		s.Site = f.site
+	}
+	if fs.Changed("aim") {
+		s.Limits.Aim = subs.Aim(f.aim)
 	}
 	if fs.Changed("maps") {
 		s.Calib.Maps = f.maps

@@ -208,7 +208,7 @@ func (s *Sub) fail(err error) {
 // setUnmeasured marks every figure of a sub as missing for one reason.
 func setUnmeasured(s *subs.Sub, why string) {
 	missing := stats.Missing(why)
-	s.SkyADU, s.SkyRate, s.NoiseADU, s.RandomNoise, s.Weight = missing, missing, missing, missing, missing
+	s.SkyADU, s.SkyRate, s.NoiseADU, s.RandomNoise, s.Weight, s.WeightDetail = missing, missing, missing, missing, missing, missing
 	s.Align.ShiftX, s.Align.ShiftY, s.Align.RotationDeg = missing, missing, missing
 	s.Transparency.Ratio, s.Transparency.Unevenness, s.Transparency.Covered, s.Transparency.Depth = missing, missing, missing, missing
 }

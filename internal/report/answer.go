@@ -207,6 +207,11 @@ func spoiledTexts(r *night.Result, sum summary) []string {
 		}
 		texts = append(texts, fmt.Sprintf("%s: %s", groupName(g.Group), causeWords(g.Causes)))
 	}
+	for _, g := range sum.Groups {
+		if len(g.Poor) > 0 {
+			texts = append(texts, fmt.Sprintf("%s: poor as a whole: the typical sub is %s", groupName(g.Group), strings.Join(causeCodes(g.Poor), " and ")))
+		}
+	}
 	if len(texts) == 0 && sum.Total.Subs > 0 {
 		texts = []string{"nothing: every sub is good"}
 	}
@@ -214,6 +219,7 @@ func spoiledTexts(r *night.Result, sum summary) []string {
 		for _, e := range r.Verdicts.Events {
 			texts = append(texts, e.Words)
 		}
+		texts = append(texts, focusLines(r)...)
 	}
 	return texts
 }

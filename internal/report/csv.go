@@ -20,6 +20,7 @@ var subsColumns = []string{
 	"airmass", "sun_alt_deg", "moon_alt_deg", "moon_lit_pct", "weight", "verdict", "causes",
 	"zero_point_mag", "zero_point_err_mag", "sky_mag_arcsec2", "limiting_mag",
 	"ra_deg", "dec_deg", "position_angle_deg", "scale_arcsec_px", "season_transparency",
+	"weight_detail",
 }
 
 // Columns of calibration.csv, in the order of the output contract.

@@ -169,7 +169,7 @@ func fakeSub(rng *rand.Rand, name string, target, filter names.Name, order int) 
 			TargetAlt: stats.Known(70-5*hour, nan, 1), Airmass: stats.Known(1.06+0.05*hour, nan, 1),
 			HourAngle: stats.Known(8+15*hour, nan, 1), MoonlightMag: stats.Known(-0.05, nan, 1),
 		},
-		Weight:  stats.Known(0.95+jitter(0.02), 0.01, 1),
+		Weight: stats.Known(0.95+jitter(0.02), 0.01, 1), WeightDetail: stats.Known(0.81, 0.01, 1),
 		Verdict: subs.Keep, Group: string(target + " " + filter + " 300 s"),
 	}}
 	s.ZeroPoint, s.SkyMag, s.LimitingMag = stats.Known(21.4, 0.02, 60), stats.Known(19.32, 0.02, 60), stats.Known(17.8, 0.02, 60)
@@ -190,6 +190,7 @@ func spoil(s *night.Sub, rng *rand.Rand, i, n int) {
 		s.Transparency.Ratio = stats.Known(0.42+0.05*rng.Float64(), 0.01, 90)
 		s.SkyRate = stats.Known(2.9, 0.01, 400)
 		s.Weight = stats.Known(0.12, 0.01, 1)
+		s.WeightDetail = stats.Known(0.1, 0.01, 1)
 		s.Field.Count = 120
 		s.Verdict, s.Causes = subs.Cull, []subs.Cause{subs.Cloud}
 		s.Sentence = "transparency 0.44, sky 2.1 times the filter's 1.38 e-/s; limit 0.6"
@@ -214,7 +215,7 @@ func edgeSubs(rng *rand.Rand, order int) []*night.Sub {
 		s.Field, s.Preview, s.ReadErr, s.TruncatedFile = nil, nil, why, truncated
 		s.Frame.Err = fmt.Errorf("%s", why)
 		s.Verdict, s.Causes, s.Sentence = subs.Cull, []subs.Cause{subs.Unreadable}, why
-		s.Weight = stats.Missing(why)
+		s.Weight, s.WeightDetail = stats.Missing(why), stats.Missing(why)
 		return s
 	}
 	var list []*night.Sub
@@ -233,6 +234,7 @@ func edgeSubs(rng *rand.Rand, order int) []*night.Sub {
 		RotationDeg: stats.Missing("no stars to match")}
 	blank.Transparency = tie.Transparency{Ratio: stats.Missing("no stars to match"), Unevenness: stats.Missing("no stars to match")}
 	blank.Weight = stats.Missing("no transparency")
+	blank.WeightDetail = blank.Weight
 	blank.Verdict, blank.Causes, blank.Sentence = subs.Cull, []subs.Cause{subs.NoStars}, "no stars; the filter's subs have 437"
 
 	silent := fakeSub(rng, "lights/silent_header.fits", "", "", order) // a header that tells nothing
@@ -288,12 +290,22 @@ func fakeVerdicts(all []*night.Sub) *subs.Result {
 			g.Economics.Plain = append(g.Economics.Plain, math.Sqrt(kept/float64(n))*(1+0.3*math.Min(1, float64(k)/float64(max(n/4, 1)))))
 			g.Economics.Weighted = append(g.Economics.Weighted, 1.25*math.Sqrt(math.Min(1, 1.15*kept/float64(n))))
 		}
+		for k := range n {
+			g.Economics.Scaled = append(g.Economics.Scaled, 1.1*g.Economics.Plain[k])
+			g.Economics.FWHM = append(g.Economics.FWHM, 3.4-0.6*float64(k)/float64(n))
+			g.Economics.Ellipticity = append(g.Economics.Ellipticity, 0.09-0.04*float64(k)/float64(n))
+		}
+		g.Economics.Marks = []subs.Mark{{Aim: subs.Depth, Drop: n / 5}, {Aim: subs.Balance, Drop: n / 4}, {Aim: subs.Detail, Drop: n / 2}}
+		g.Economics.UserScaled, g.Economics.UserFWHM, g.Economics.UserEllipticity = g.Economics.Scaled[n/5]-0.02, 3.2, 0.07
 		g.Economics.Stacked, g.Economics.BestDrop, g.Economics.UserDrop = n, n/4, n/5
 		g.Economics.UserPlain, g.Economics.UserWeighted = g.Economics.Plain[n/5]-0.02, g.Economics.Weighted[n/5]-0.02
 		g.Economics.UserClearSeconds = 40 * float64(n/5)
 		g.Economics.Words = fmt.Sprintf("dropping the worst %d of %d gains 12 %% in signal to noise", n/4, n)
 	}
 	at := fakeStart.Add(104 * time.Minute)
+	res.FocusDrifts = []subs.FocusDrift{{Camera: "Testcam", Since: fakeStart, Until: fakeStart.Add(90 * time.Minute), Subs: 12, Filters: []names.Name{"Ha", "OIII"},
+		BlurPerHour: stats.Known(1.8, 0.2, 14), Widened: 1.31, RefocusMinutes: stats.Known(41, 4, 14), RefocusDegrees: stats.Known(0.7, 0.1, 14)}}
+	res.FocusLaws = []subs.FocusLaw{{Camera: "Testcam", Runs: 6, StepsPerDegree: stats.Known(18.2, 1.1, 6), Offsets: []subs.FilterOffset{{Filter: "OIII", Steps: stats.Known(-25, 3, 6)}}}}
 	res.Events = []subs.Event{{Cause: subs.Cloud, Start: at, End: at.Add(37 * time.Minute), Subs: 14,
 		Words: "cloud 22:14 to 22:51: 14 subs"}}
 	return res

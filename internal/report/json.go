@@ -87,6 +87,8 @@ type document struct {
 	Subs          []subJSON      `json:"subs"`
 	Groups        []groupJSON    `json:"groups"`
 	Events        []eventJSON    `json:"events"`
+	Focus         []focusJSON    `json:"focus"`
+	FocusLaws     []focusLawJSON `json:"focus_laws"`
 	Fields        []fieldJSON    `json:"fields"`
 	Motions       []motionJSON   `json:"motions"`
 	Extinctions   []extinctJSON  `json:"extinctions"`
@@ -157,19 +159,33 @@ type groupJSON struct {
 	Season           seasonJSON      `json:"season"`
 	LostS            map[string]real `json:"lost_s"`
 	Economics        economicsJSON   `json:"economics"`
+	Poor             []string        `json:"poor"`
 	Notes            []string        `json:"notes"`
 }
 
 type economicsJSON struct {
-	Stacked      int    `json:"stacked"`
-	Plain        []real `json:"plain"`
-	Weighted     []real `json:"weighted"`
-	BestDrop     int    `json:"best_drop"`
-	UserDrop     int    `json:"user_drop"`
-	UserPlain    real   `json:"user_plain"`
-	UserWeighted real   `json:"user_weighted"`
-	UserClearS   real   `json:"user_clear_s"`
-	Words        string `json:"words"`
+	Stacked         int        `json:"stacked"`
+	Plain           []real     `json:"plain"`
+	Scaled          []real     `json:"scaled"`
+	Weighted        []real     `json:"weighted"`
+	FWHM            []real     `json:"fwhm_px"`
+	Ellipticity     []real     `json:"ellipticity"`
+	Marks           []markJSON `json:"marks"`
+	BestDrop        int        `json:"best_drop"`
+	UserDrop        int        `json:"user_drop"`
+	UserPlain       real       `json:"user_plain"`
+	UserScaled      real       `json:"user_scaled"`
+	UserWeighted    real       `json:"user_weighted"`
+	UserFWHM        real       `json:"user_fwhm_px"`
+	UserEllipticity real       `json:"user_ellipticity"`
+	UserClearS      real       `json:"user_clear_s"`
+	Words           string     `json:"words"`
+}
+
+// markJSON is the cut that is best for one aim.
+type markJSON struct {
+	Aim  string `json:"aim"`
+	Drop int    `json:"drop"`
 }
 
 type eventJSON struct {
@@ -241,6 +257,7 @@ func newDocument(r *night.Result) document {
 		Settings: map[string]any{},
 		Limits:   map[string]any{},
 		Frames:   []frameJSON{}, Subs: []subJSON{}, Groups: []groupJSON{}, Events: []eventJSON{},
+		Focus: []focusJSON{}, FocusLaws: []focusLawJSON{},
 		Fields: []fieldJSON{}, Motions: []motionJSON{}, Extinctions: []extinctJSON{}, Calibration: []setJSON{}, Coverage: []coverageJSON{}, Worth: []worthJSON{}, Dust: []dustJSON{},
 		MasterWorth: []masterJSON{}, Field: []placeJSON{},
 		Plan: []string{}, Exposures: []exposureJSON{}, Nights: []nightJSON{}, Goals: []goalJSON{}, Shopping: []shoppingJSON{},
@@ -268,6 +285,12 @@ func newDocument(r *night.Result) document {
 	if r.Verdicts != nil {
 		for _, e := range r.Verdicts.Events {
 			d.Events = append(d.Events, eventJSON{string(e.Cause), stampOrNull(e.Start), stampOrNull(e.End), e.Subs, e.Words})
+		}
+		for _, f := range r.Verdicts.FocusDrifts {
+			d.Focus = append(d.Focus, newFocusJSON(f))
+		}
+		for _, l := range r.Verdicts.FocusLaws {
+			d.FocusLaws = append(d.FocusLaws, newFocusLawJSON(l))
 		}
 	}
 	for _, f := range r.Fields {
@@ -355,6 +378,22 @@ func newFrameJSON(f *frames.Frame) frameJSON {
 	return j
 }
 
+func causeCodes(all []subs.Cause) []string {
+	out := []string{}
+	for _, c := range all {
+		out = append(out, string(c))
+	}
+	return out
+}
+
+func marks(all []subs.Mark) []markJSON {
+	out := []markJSON{}
+	for _, m := range all {
+		out = append(out, markJSON{string(m.Aim), m.Drop})
+	}
+	return out
+}
+
 func newGroupJSON(g groupSummary) groupJSON {
 	j := groupJSON{
 		Label: g.Label, Target: g.Target, Filter: g.Filter, ExposureS: real(g.Exposure),
@@ -362,10 +401,13 @@ func newGroupJSON(g groupSummary) groupJSON {
 		ShotS: real(g.ShotSeconds), UsableS: real(g.UsableSeconds), EquivalentClearS: real(g.EquivalentClearSeconds),
 		SeasonClearS: real(g.Season.Clear.V), Season: newSeasonJSON(g.Season),
 		LostS: map[string]real{}, Notes: list(g.Notes),
+		Poor: causeCodes(g.Poor),
 		Economics: economicsJSON{
-			Stacked: g.Economics.Stacked, Plain: reals(g.Economics.Plain), Weighted: reals(g.Economics.Weighted),
+			Stacked: g.Economics.Stacked, Plain: reals(g.Economics.Plain), Scaled: reals(g.Economics.Scaled), Weighted: reals(g.Economics.Weighted),
+			FWHM: reals(g.Economics.FWHM), Ellipticity: reals(g.Economics.Ellipticity), Marks: marks(g.Economics.Marks),
 			BestDrop: g.Economics.BestDrop, UserDrop: g.Economics.UserDrop,
-			UserPlain: real(g.Economics.UserPlain), UserWeighted: real(g.Economics.UserWeighted), UserClearS: real(g.Economics.UserClearSeconds),
+			UserPlain: real(g.Economics.UserPlain), UserScaled: real(g.Economics.UserScaled), UserWeighted: real(g.Economics.UserWeighted),
+			UserFWHM: real(g.Economics.UserFWHM), UserEllipticity: real(g.Economics.UserEllipticity), UserClearS: real(g.Economics.UserClearSeconds),
 			Words: g.Economics.Words,
 		},
 	}

@@ -49,6 +49,7 @@ var measures = []measure{
 	{"position_angle_deg", ofPlate((*plate.Solution).Angle)},
 	{"scale_arcsec_px", ofPlate((*plate.Solution).ScaleErr)},
 	{"season_transparency", ofPixels(func(s *night.Sub) stats.Value { return s.SeasonTransparency })},
+	{"weight_detail", ofPixels(func(s *night.Sub) stats.Value { return s.WeightDetail })},
 
 	{"random_noise_adu", ofPixels(func(s *night.Sub) stats.Value { return s.RandomNoise })},
 	{"transparency_unevenness_pct", ofPixels(func(s *night.Sub) stats.Value { return s.Transparency.Unevenness })},

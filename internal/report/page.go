@@ -121,8 +121,10 @@ func newPage(r *night.Result) *page {
 	}
 	for _, g := range sum.Groups {
 		p.Groups = append(p.Groups, newGroupRow(g))
-		if f, ok := economicsFigure(g); ok {
-			p.Economics = append(p.Economics, f)
+		for _, draw := range []func(groupSummary) (figureView, bool){economicsFigure, resolutionFigure} {
+			if f, ok := draw(g); ok {
+				p.Economics = append(p.Economics, f)
+			}
 		}
 		if len(g.Causes) > 0 {
 			p.Losses = append(p.Losses, groupName(g.Group)+": "+causeWords(g.Causes))

@@ -121,7 +121,7 @@ func TestSubsCSV(t *testing.T) {
 		"stars, saturated_stars, fwhm_px, fwhm_arcsec, hfd_px, ellipticity, elongation_angle_deg, coherence, transparency, " +
 		"gradient_pct, shift_x_px, shift_y_px, rotation_deg, streaks, airmass, sun_alt_deg, moon_alt_deg, moon_lit_pct, weight, " +
 		"verdict, causes, zero_point_mag, zero_point_err_mag, sky_mag_arcsec2, limiting_mag, ra_deg, dec_deg, position_angle_deg, " +
-		"scale_arcsec_px, season_transparency"
+		"scale_arcsec_px, season_transparency, weight_detail"
 	if got := strings.Join(rows[0], ", "); got != contract {
 		t.Errorf("columns:\n%s\nwant\n%s", got, contract)
 	}

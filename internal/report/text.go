@@ -115,7 +115,7 @@ func spoiledDetails(r *night.Result) []string {
 	for _, e := range r.Verdicts.Events {
 		events = append(events, e.Words)
 	}
-	return append(lines, section("Events", events)...)
+	return append(append(lines, section("Events", events)...), section("Focus", focusLines(r))...)
 }
 
 // startLayout is how the start of a sub is written: with its date where there are

@@ -4,6 +4,7 @@ import (
 	"math"
 	"sort"
 
+	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
 
@@ -20,10 +21,12 @@ type Baseline struct {
 	Unevenness  float64 // %
 	Airmass     float64 // the lowest
 	// Mean ellipticity vector (e cos 2θ, e sin 2θ), which the optics give to
-	// every sub.
+	// every sub; 0 where that is more than they make.
 	EllipticityX, EllipticityY float64
+	Ellipticity                float64 // of the typical clear sub, whatever its direction
 	SensorTemp                 float64 // °C, median of all subs
-	Doubled                    float64 // share of stars with a companion at one offset, median; 0 without ghosts
+	Bears                      float64 // scaled noise variance that an average of the group bears, ADU²
+	Doubled                    float64 // share of the stars' light in second images, median; 0 without ghosts
 }
 
 // extinctionMag is what one airmass of clean low-altitude air dims broad-band
@@ -35,42 +38,82 @@ const extinctionMag = 0.2
 // which a sub counts as clear.
 const clearShare = 0.9
 
-func newBaseline(group []*Sub) Baseline {
+// newBaseline is that of a group's subs; like are the subs of its target and
+// filter whatever their exposure, which share width and shape.
+func newBaseline(group, like []*Sub) Baseline {
 	nan := math.NaN()
 	b := Baseline{Sky: nan, Noise: nan, RandomNoise: nan, FWHM: nan, HFD: nan, Stars: nan, Unevenness: nan,
-		Airmass: nan, EllipticityX: nan, EllipticityY: nan, SensorTemp: nan}
-	var usable []*Sub
-	for _, s := range group {
-		if s.Field != nil && s.DuplicateOf == "" {
-			usable = append(usable, s)
-		}
+		Airmass: nan, EllipticityX: nan, EllipticityY: nan, Ellipticity: nan, SensorTemp: nan, Bears: nan}
+	usable := usableSubs(group)
+	b.Airmass = quantile(usable, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })
+	b.Bears = bears(usable, b.Airmass)
+	if like = usableSubs(like); len(like) >= MinGroup {
+		b.shapes(clearSubs(like, quantile(like, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })))
 	}
 	if len(usable) < MinGroup {
 		return b
 	}
 	b.SensorTemp = quantile(usable, 0.5, func(s *Sub) float64 { return s.SensorTemp })
-	b.Airmass = quantile(usable, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })
 	clear := clearSubs(usable, b.Airmass)
 	b.Clear = len(clear)
 	b.Sky = quantile(clear, 0.25, func(s *Sub) float64 { return s.SkyADU.V })
 	b.Noise = quantile(clear, 0.25, func(s *Sub) float64 { return s.NoiseADU.V })
 	b.RandomNoise = quantile(clear, 0.25, func(s *Sub) float64 { return s.RandomNoise.V })
-	b.FWHM = quantile(clear, 0.25, func(s *Sub) float64 { return s.Field.FWHM.V })
-	b.HFD = quantile(clear, 0.25, func(s *Sub) float64 { return s.Field.HFD.V })
 	b.Stars = quantile(clear, 0.75, func(s *Sub) float64 { return float64(s.Field.Count) })
 	b.Unevenness = quantile(clear, 0.25, func(s *Sub) float64 { return s.Transparency.Unevenness.V })
-	b.Doubled = quantile(clear, 0.5, func(s *Sub) float64 { _, _, share := companions(s.Field); return share })
-	round := clear[:0:0]
-	median := quantile(clear, 0.5, func(s *Sub) float64 { return s.Field.Ellipticity.V })
-	for _, s := range clear {
-		if s.Field.Ellipticity.V <= median {
-			round = append(round, s)
-		}
-	}
-	b.EllipticityX = quantile(round, 0.5, func(s *Sub) float64 { x, _ := ellipticityVector(s.Field); return x })
-	b.EllipticityY = quantile(round, 0.5, func(s *Sub) float64 { _, y := ellipticityVector(s.Field); return y })
+	b.Doubled = quantile(clear, 0.5, doubledShare)
 	return b
 }
+
+// usableSubs are those that were measured and are no copies.
+func usableSubs(all []*Sub) []*Sub {
+	var usable []*Sub
+	for _, s := range all {
+		if s.Field != nil && s.DuplicateOf == "" {
+			usable = append(usable, s)
+		}
+	}
+	return usable
+}
+
+// shapes fills width and shape from clear subs.
+func (b *Baseline) shapes(clear []*Sub) {
+	b.FWHM = quantile(clear, 0.25, func(s *Sub) float64 { return s.Field.FWHM.V })
+	b.HFD = quantile(clear, 0.25, func(s *Sub) float64 { return s.Field.HFD.V })
+	b.Ellipticity = quantile(clear, 0.5, func(s *Sub) float64 { return s.Field.Ellipticity.V })
+	b.EllipticityX, b.EllipticityY = opticsShape(clear)
+}
+
+// opticsMost is the longest mean ellipticity vector that is put down to the
+// optics: what they draw out all over a field alike, rather than outwards, is
+// little, and a mount that trails all night must not pass for them (common
+// practice, no source).
+const opticsMost = 0.1
+
+// opticsShape is the mean ellipticity vector that the roundest quarter of the
+// clear subs share, as far as it is the optics'; NaN where no shape is known.
+func opticsShape(clear []*Sub) (x, y float64) {
+	var shaped []*Sub
+	for _, s := range clear {
+		if x, y := ellipticityVector(s.Field); !math.IsNaN(x + y) {
+			shaped = append(shaped, s)
+		}
+	}
+	if len(shaped) == 0 {
+		return math.NaN(), math.NaN()
+	}
+	sort.SliceStable(shaped, func(i, j int) bool { return ownElongation(shaped[i].Field) < ownElongation(shaped[j].Field) })
+	round := shaped[:max(min(3, len(shaped)), (len(shaped)+3)/4)]
+	x = quantile(round, 0.5, func(s *Sub) float64 { x, _ := ellipticityVector(s.Field); return x })
+	y = quantile(round, 0.5, func(s *Sub) float64 { _, y := ellipticityVector(s.Field); return y })
+	if math.Hypot(x, y) > opticsMost {
+		return 0, 0
+	}
+	return x, y
+}
+
+// ownElongation is the length of a sub's mean ellipticity vector.
+func ownElongation(f *stars.Field) float64 { return f.Ellipticity.V * f.Coherence.V }
 
 // clearSubs are those within clearShare of the best transparency, or the best
 // quarter where that is more; all where no transparency is known. Subs without

@@ -16,10 +16,13 @@ const fullTwilightAlt = -12
 // brightSky looks for a sky above the baseline.
 func (e *evidence) brightSky() finding {
 	verdict, severity := grade(e.sky, e.lim.SkyDoubtful, e.lim.SkyCull)
+	limit := fmt.Sprintf("; limit %g", crossed(verdict, e.lim.SkyDoubtful, e.lim.SkyCull))
+	if v, s := e.gradeBurden(); s > severity && !e.lossLeads() && e.skyLeads() {
+		verdict, severity, limit = v, s, e.burdenWords(v)
+	}
 	if verdict == Keep {
 		return finding{}
 	}
-	limit := crossed(verdict, e.lim.SkyDoubtful, e.lim.SkyCull)
 	var words string
 	if e.skyByNoise {
 		words = fmt.Sprintf("sky noise squared %.2f times %s", e.sky, e.whose())
@@ -35,7 +38,7 @@ func (e *evidence) brightSky() finding {
 	case cause == Moonlit:
 		words += fmt.Sprintf(", Moon %.0f %% lit at %.0f°", e.Sky.MoonLitPct.V, e.Sky.MoonAlt.V)
 	}
-	return finding{cause, verdict, severity, fmt.Sprintf("%s; limit %g", words, limit)}
+	return finding{cause, verdict, severity, words + limit}
 }
 
 // skyCause is the likeliest cause of a sky above the baseline.
@@ -49,7 +52,7 @@ func (e *evidence) skyCause() Cause {
 		return Moonlit
 	case sun.OK() && sun.V > twilightAlt:
 		return Twilight
-	case !sun.OK() && !(e.transparency < e.lim.TransparencyDoubtful) && e.edgeOfNight():
+	case !sun.OK() && !(e.transparency < lossShows-0.1) && e.edgeOfNight():
 		return Twilight
 	}
 	return BrightSky

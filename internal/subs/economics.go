@@ -7,26 +7,42 @@ import (
 	"strings"
 )
 
-// Economics is signal to noise of the group's stack, for faint extended light,
-// against how many of the worst subs are dropped; 1 is all subs in a plain
-// average. The plain average takes subs as they are, the sky taken off. Noise
-// is all that counts here: stretched or soft stars are not seen.
+// Economics is what the group's stack is like against how many of the worst subs
+// are dropped, and what the verdicts make of it. Signal to noise is for faint
+// extended light; 1 is a plain average of all.
+//
+// Three ways to stack: plainly, as the subs are; scaled to one transparency
+// first, as is usual, so that a dim sub brings its noise enlarged; and scaled
+// with the best weights, where no sub takes more than it gives.
 type Economics struct {
-	Stacked          int       // subs that enter: readable, no duplicates, noise known
-	Plain            []float64 // index: number dropped, worst (least weight) first; 0 to Stacked-1
-	Weighted         []float64 // likewise, with the best weights
-	BestDrop         int       // number to drop for the best plain average
-	UserDrop         int       // number that the verdicts drop
-	UserPlain        float64   // plain average of what the verdicts leave; NaN when they leave none
-	UserWeighted     float64   // and with the best weights
-	UserClearSeconds float64   // equivalent clear time that the verdicts drop, s
-	Words            string
+	Stacked  int       // subs that enter: readable, no duplicates, noise known
+	Plain    []float64 // index: number dropped, worst first; 0 to Stacked-1
+	Scaled   []float64 // likewise; 0 where a sub without any light is among them
+	Weighted []float64 // likewise
+	// FWHM (px) and Ellipticity of the scaled average's stars, likewise; NaN where
+	// none of its subs has a shape.
+	FWHM, Ellipticity []float64
+
+	BestDrop                            int     // number to drop for the best scaled average
+	Marks                               []Mark  // the deepest, the balanced and the sharpest cut
+	UserDrop                            int     // number that the verdicts drop
+	UserPlain, UserScaled, UserWeighted float64 // what the verdicts leave; NaN when they leave none
+	UserFWHM, UserEllipticity           float64 // likewise, of the scaled average
+	UserClearSeconds                    float64 // equivalent clear time that the verdicts drop, s
+	Words                               string
+}
+
+// Mark is the cut that is best for one aim.
+type Mark struct {
+	Aim  Aim
+	Drop int
 }
 
 // entry is one sub's share in a stack.
 type entry struct {
 	sub           *Sub
 	signal, noise float64
+	shape         starShape
 }
 
 // snrPlain of a plain average: Σs / √Σn².
@@ -39,6 +55,15 @@ func snrPlain(in []entry) float64 {
 	return s / math.Sqrt(v)
 }
 
+// snrScaled of an average of subs that are brought to one signal: k / √Σ(n/s)².
+func snrScaled(in []entry) float64 {
+	v := 0.0
+	for _, e := range in {
+		v += (e.noise / e.signal) * (e.noise / e.signal)
+	}
+	return float64(len(in)) / math.Sqrt(v)
+}
+
 // snrWeighted with weights s/n², the best: √Σ(s/n)².
 func snrWeighted(in []entry) float64 {
 	q := 0.0
@@ -48,23 +73,32 @@ func snrWeighted(in []entry) float64 {
 	return math.Sqrt(q)
 }
 
+// economics follows a group's stack from all of its subs to the best one alone.
 func economics(group []*Sub) Economics {
-	var ec Economics
+	ec := Economics{UserPlain: math.NaN(), UserScaled: math.NaN(), UserWeighted: math.NaN(), UserFWHM: math.NaN(), UserEllipticity: math.NaN()}
 	all := entries(group)
 	ec.Stacked = len(all)
 	if len(all) == 0 || !(snrPlain(all) > 0) {
-		ec.UserPlain, ec.UserWeighted = math.NaN(), math.NaN()
 		ec.Words = "no sub whose signal and noise are both known: what cutting does to the stack cannot be told"
 		return ec
 	}
 	unit := snrPlain(all)
 	for k := range all {
 		ec.Plain = append(ec.Plain, snrPlain(all[k:])/unit)
+		ec.Scaled = append(ec.Scaled, snrScaled(all[k:])/unit)
 		ec.Weighted = append(ec.Weighted, snrWeighted(all[k:])/unit)
-		if ec.Plain[k] > ec.Plain[ec.BestDrop]*(1+1e-12) {
+		if ec.Scaled[k] > ec.Scaled[ec.BestDrop]*(1+1e-12) {
 			ec.BestDrop = k
 		}
 	}
+	ec.resolve(all)
+	ec.asJudged(all, unit)
+	ec.Words = ec.words(all)
+	return ec
+}
+
+// asJudged fills what the verdicts leave.
+func (ec *Economics) asJudged(all []entry, unit float64) {
 	var left []entry
 	for _, e := range all {
 		if e.sub.Verdict.Usable() {
@@ -76,17 +110,16 @@ func economics(group []*Sub) Economics {
 			ec.UserClearSeconds += e.sub.Exposure * e.sub.Weight.V
 		}
 	}
-	ec.UserPlain, ec.UserWeighted = snrPlain(left)/unit, snrWeighted(left)/unit
 	if len(left) == 0 {
-		ec.UserPlain, ec.UserWeighted = math.NaN(), math.NaN()
+		return
 	}
-	ec.Words = ec.words(all)
-	return ec
+	ec.UserPlain, ec.UserScaled, ec.UserWeighted = snrPlain(left)/unit, snrScaled(left)/unit, snrWeighted(left)/unit
+	ec.UserFWHM, ec.UserEllipticity = stackShape(shapesOf(left))
 }
 
-// entries are the subs that a stack can take, worst first. A sub whose stars
-// are gone has no signal; one whose transparency is unknown for another reason
-// is left out.
+// entries are the subs that a stack can take, worst first: those that a stack
+// for light and detail alike gains least from. A sub whose stars are gone has no
+// signal; one whose transparency is unknown for another reason is left out.
 func entries(group []*Sub) []entry {
 	var all []entry
 	for _, s := range group {
@@ -97,10 +130,23 @@ func entries(group []*Sub) []entry {
 		if s.Field == nil || s.DuplicateOf != "" || !(s.RandomNoise.V > 0) || !(signal >= 0) {
 			continue
 		}
-		all = append(all, entry{s, signal, s.RandomNoise.V})
+		noise := s.RandomNoise.V
+		if d := depthOf(s); d > 0 && signal > 0 { // that of the same pixels as the light
+			noise = s.Transparency.Ratio.V / math.Sqrt(d)
+		}
+		all = append(all, entry{s, signal, noise, shapeOf(s.Field)})
 	}
-	sort.SliceStable(all, func(i, j int) bool { return all[i].signal*all[j].noise < all[j].signal*all[i].noise })
+	sort.SliceStable(all, func(i, j int) bool { return all[i].gives() < all[j].gives() })
 	return all
+}
+
+// gives is signal to noise times the height of the sub's star images.
+func (e entry) gives() float64 {
+	height := 1.0
+	if e.shape.known() {
+		height = e.shape.peak()
+	}
+	return e.signal / e.noise * height
 }
 
 func lostStars(s *Sub) bool {
@@ -114,20 +160,29 @@ func lostStars(s *Sub) bool {
 
 func (ec *Economics) words(all []entry) string {
 	var w []string
-	if ec.UserDrop == 0 {
+	change := func(v, of float64) string {
+		if of == 0 {
+			return "from nothing"
+		}
+		return fmt.Sprintf("%+.1f %%", 100*(v/of-1))
+	}
+	switch {
+	case ec.UserDrop == 0:
 		w = append(w, "nothing is culled")
-	} else if math.IsNaN(ec.UserPlain) {
+	case math.IsNaN(ec.UserPlain):
 		w = append(w, "every sub is culled")
-	} else {
-		w = append(w, fmt.Sprintf("culling %d of %d changes the signal to noise of a plain average by %+.1f %% and of a weighted one by %+.1f %% (%.1f equivalent clear minutes)",
-			ec.UserDrop, ec.Stacked, 100*(ec.UserPlain-1), 100*(ec.UserWeighted/ec.Weighted[0]-1), -ec.UserClearSeconds/60))
+	default:
+		w = append(w, fmt.Sprintf("culling %d of %d changes the signal to noise of a scaled average by %s, of a plain one by %s, of a weighted one by %s (%.1f equivalent clear minutes)",
+			ec.UserDrop, ec.Stacked, change(ec.UserScaled, ec.Scaled[0]), change(ec.UserPlain, 1), change(ec.UserWeighted, ec.Weighted[0]), -ec.UserClearSeconds/60))
+		if !math.IsNaN(ec.FWHM[0]) && !math.IsNaN(ec.UserFWHM) {
+			w = append(w, fmt.Sprintf("and the stack's FWHM from %.2f to %.2f px, its ellipticity from %.2f to %.2f", ec.FWHM[0], ec.UserFWHM, ec.Ellipticity[0], ec.UserEllipticity))
+		}
 	}
 	if ec.BestDrop > 0 {
-		w = append(w, fmt.Sprintf("by noise alone the best plain average drops the worst %d (%+.1f %%)", ec.BestDrop, 100*(ec.Plain[ec.BestDrop]-1)))
+		w = append(w, fmt.Sprintf("by noise alone the best scaled average drops the worst %d (%s)", ec.BestDrop, change(ec.Scaled[ec.BestDrop], ec.Scaled[0])))
 	} else {
-		w = append(w, "by noise alone a plain average is best with all")
+		w = append(w, "by noise alone a scaled average is best with all")
 	}
-	w = append(w, fmt.Sprintf("weighting all gives %+.1f %%", 100*(ec.Weighted[0]-1)))
 	if s := halfClear(all); s != nil {
 		w = append(w, fmt.Sprintf("a sub at transparency %.2f still adds %.2f of a clear one to a weighted stack", s.Transparency.Ratio.V, s.Weight.V))
 	}

@@ -56,12 +56,13 @@ func TestEconomicsAgainstSimulatedStack(t *testing.T) {
 		return stats.Mean(sum) / math.Sqrt(stats.Variance(sum))
 	}
 	plain := func(entry) float64 { return 1 }
+	scaled := func(e entry) float64 { return 1 / e.signal }
 	best := func(e entry) float64 { return e.signal / (e.noise * e.noise) }
 	all := entries(g.Subs)
 	unit := snr(all, plain)
 	worst := 0.0
 	for k := range all {
-		for name, c := range map[string][2]float64{"plain": {ec.Plain[k], snr(all[k:], plain) / unit}, "weighted": {ec.Weighted[k], snr(all[k:], best) / unit}} {
+		for name, c := range map[string][2]float64{"plain": {ec.Plain[k], snr(all[k:], plain) / unit}, "scaled": {ec.Scaled[k], snr(all[k:], scaled) / unit}, "weighted": {ec.Weighted[k], snr(all[k:], best) / unit}} {
 			off := math.Abs(c[0]/c[1] - 1)
 			worst = math.Max(worst, off)
 			if off > 0.02 {
@@ -72,21 +73,24 @@ func TestEconomicsAgainstSimulatedStack(t *testing.T) {
 	t.Logf("largest difference between prediction and simulation: %.2f %%", 100*worst)
 }
 
-// Adding a sub of transparency T at equal noise to n clear ones helps a plain
-// average when (n + T)/√(n+1) > √n, for many subs when T > 1/2; weighted it
-// always helps, by √((n + T²)/n).
+// Adding a sub of transparency T at equal noise to n clear ones that are scaled
+// alike helps when (n + 1)/√(n + 1/T²) > √n, for many subs when T > 1/√2;
+// weighted it always helps, by √((n + T²)/n).
 func TestEconomicsBreakEven(t *testing.T) {
 	const n = 200
 	for _, c := range []struct {
 		transparency float64
 		best         int
-	}{{0.4, 1}, {0.49, 1}, {0.51, 0}, {0.6, 0}} {
+	}{{0.4, 1}, {0.69, 1}, {0.72, 0}, {0.9, 0}} {
 		transparency, noise := make([]float64, n+1), make([]float64, n+1)
 		for i := range transparency {
 			transparency[i], noise[i] = 1, 30
 		}
 		transparency[0] = c.transparency
 		g := &Group{Subs: stackSubs(transparency, noise)}
+		for _, s := range g.Subs {
+			s.Field.FWHM.V = 3
+		}
 		weigh(g)
 		ec := economics(g.Subs)
 		if ec.BestDrop != c.best {
@@ -95,6 +99,39 @@ func TestEconomicsBreakEven(t *testing.T) {
 		if want := math.Sqrt((n + c.transparency*c.transparency) / n); math.Abs(ec.Weighted[0]/ec.Weighted[1]-want) > 1e-9 {
 			t.Errorf("transparency %v: weighted gain %v, want %v", c.transparency, ec.Weighted[0]/ec.Weighted[1], want)
 		}
+	}
+}
+
+// A night of clear subs with twelve in twilight or cloud: what an average of
+// scaled subs gains from culling them a plain one hardly shows, since there dim
+// subs bring little of anything.
+func TestCullingIsWorthMoreWhenScaled(t *testing.T) {
+	var transparency, noise []float64
+	for range 20 {
+		transparency, noise = append(transparency, 1), append(noise, 30)
+	}
+	for i := range 12 {
+		transparency, noise = append(transparency, 0.15+0.02*float64(i)), append(noise, 36)
+	}
+	g := &Group{Subs: stackSubs(transparency, noise)}
+	for i, s := range g.Subs {
+		if s.Verdict = Keep; i >= 20 {
+			s.Verdict, s.Causes = Cull, []Cause{Cloud}
+		}
+	}
+	weigh(g)
+	ec := economics(g.Subs)
+	// By hand: Σv of the twelve, in units of a clear sub's.
+	v := 20.0
+	for i := range 12 {
+		n := 1.2 / (0.15 + 0.02*float64(i))
+		v += n * n
+	}
+	if want := math.Sqrt(20) / (32 / math.Sqrt(v)); math.Abs(ec.UserScaled/ec.Scaled[0]-want) > 1e-9 || want < 2 {
+		t.Errorf("culling is worth %.3f, want %.3f", ec.UserScaled/ec.Scaled[0], want)
+	}
+	if ec.UserPlain > 1.3 || ec.UserWeighted > ec.Weighted[0] {
+		t.Errorf("plain %.3f, weighted %.3f of %.3f", ec.UserPlain, ec.UserWeighted, ec.Weighted[0])
 	}
 }
 
@@ -184,7 +221,7 @@ func TestWeightOfTwoExposures(t *testing.T) {
 
 func TestEconomicsOfNothing(t *testing.T) {
 	ec := economics(nil)
-	if ec.Stacked != 0 || ec.Plain != nil || !math.IsNaN(ec.UserPlain) || ec.Words == "" {
+	if ec.Stacked != 0 || ec.Plain != nil || !math.IsNaN(ec.UserScaled) || !math.IsNaN(ec.UserPlain) || ec.Words == "" {
 		t.Errorf("%+v", ec)
 	}
 	// Subs without a star have no signal: dropping them is what helps.
@@ -194,7 +231,7 @@ func TestEconomicsOfNothing(t *testing.T) {
 	g := &Group{Subs: subs}
 	weigh(g)
 	ec = economics(g.Subs)
-	if ec.Stacked != 4 || ec.BestDrop != 1 || math.Abs(ec.Plain[1]-math.Sqrt(4./3)) > 1e-12 || ec.UserPlain != ec.Plain[1] || ec.UserWeighted != ec.Weighted[0] {
+	if ec.Stacked != 4 || ec.BestDrop != 1 || ec.Scaled[0] != 0 || math.Abs(ec.Plain[1]-math.Sqrt(4./3)) > 1e-12 || ec.UserPlain != ec.Plain[1] || ec.UserWeighted != ec.Weighted[0] {
 		t.Errorf("%+v", ec)
 	}
 }

@@ -16,6 +16,8 @@ type evidence struct {
 	base Baseline
 	lim  Limits
 
+	covered      float64 // share of the field that surely has no light and no cloud in front of it
+	burden       float64 // noise it brings to a scaled average over what that bears, as far as is sure
 	transparency float64 // of the weather: extinction at the sub's airmass allowed for
 	unevenness   float64 // %, that is surely there, beyond the baseline's
 	sky          float64 // times the baseline
@@ -24,7 +26,7 @@ type evidence struct {
 	fwhm         float64 // times the baseline, along the narrow axis where coherent elongation widens the other
 	fwhmSure     float64 // the same, as far as is sure
 	byHFD        bool    // fwhm compares half-flux diameters: the images are rings
-	trail        float64 // length of the mean ellipticity vector beyond the baseline's
+	trail        float64 // length of the mean ellipticity vector beyond the optics'
 
 	night []*evidence // all subs of its camera with a known start, in time order
 	place int         // of this one among them
@@ -54,12 +56,11 @@ const certain = 100
 func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 	e := &evidence{Sub: s, base: base, lim: lim}
 	nan := math.NaN()
-	e.transparency, e.unevenness, e.sky, e.stars, e.fwhm, e.fwhmSure, e.trail = nan, nan, nan, nan, nan, nan, nan
+	e.burden, e.transparency, e.unevenness, e.sky, e.stars, e.fwhm, e.fwhmSure, e.trail = nan, nan, nan, nan, nan, nan, nan, nan
 	f := s.Field
 	if f == nil {
 		return e
 	}
-	e.transparency = weatherTransparency(s, base.Airmass)
 	e.unevenness = surely(s.Transparency.Unevenness)
 	if base.Unevenness > 0 { // independent, so they subtract in quadrature
 		e.unevenness = math.Sqrt(math.Max(0, e.unevenness*e.unevenness-base.Unevenness*base.Unevenness))
@@ -71,6 +72,11 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 		r := ratio(s.RandomNoise.V, base.RandomNoise)
 		e.sky, e.skyByNoise = r*r, true
 	}
+	e.transparency = weatherTransparency(s, base.Airmass)
+	if e.covered = e.coveredShare(); e.covered > 0 { // the weather is what the rest tells
+		e.transparency /= 1 - math.Min(s.Transparency.Covered.V, 0.95)
+	}
+	e.burden = e.burdenOf()
 	x, y := ellipticityVector(f)
 	if !math.IsNaN(base.EllipticityX) {
 		x, y = x-base.EllipticityX, y-base.EllipticityY

@@ -57,14 +57,42 @@ func sessions(subs []*Sub) [][]*Sub {
 	return out
 }
 
-// noteElongation says so where the baseline itself is elongated, which no sub is
-// held against.
-func (g *Group) noteElongation(limits Limits) {
-	x, y := g.Baseline.EllipticityX, g.Baseline.EllipticityY
-	if e := math.Hypot(x, y); e > limits.For(g.Target, g.Filter).EllipticityDoubtful {
-		g.Notes = append(g.Notes, fmt.Sprintf("the stars of all subs are elongated alike, by %.2f along %.0f°: no sub is blamed for it; whether optics or drift, their field map tells",
-			e, math.Atan2(y, x)*90/math.Pi))
+// like are the subs that share width and shape with the group's: those of its
+// target and filter through the same camera and binning, whatever the exposure.
+func (res *Result) like(g *Group) []*Sub {
+	var all []*Sub
+	a := g.Subs[0]
+	for _, o := range res.Groups {
+		b := o.Subs[0]
+		if o == g || a.Target == b.Target && a.Filter == b.Filter &&
+			a.Camera == b.Camera && a.Width == b.Width && a.Height == b.Height && a.Binning == b.Binning {
+			all = append(all, o.Subs...)
+		}
 	}
+	return all
+}
+
+// notes say what holds for the group as a whole.
+func (g *Group) notes(limits Limits) {
+	if g.Baseline.Clear == 0 {
+		g.Notes = append(g.Notes, fmt.Sprintf("fewer than %d readable subs: held to absolute limits only", MinGroup))
+	}
+	lim := limits.For(g.Target, g.Filter)
+	g.noteTemperature(lim)
+	if e := median(g.Subs, func(s *Sub) float64 { return ownElongation(s.Field) }); e > lim.EllipticityDoubtful {
+		g.Poor = append(g.Poor, Trailed)
+		g.Notes = append(g.Notes, fmt.Sprintf("poor as a whole: the stars of the typical sub are drawn out in one direction by %.2f; limit %g", e, lim.EllipticityDoubtful))
+	}
+	fwhm := median(g.Subs, func(s *Sub) float64 { return s.Field.FWHM.V })
+	if scale := g.Subs[0].PixelScale; fwhm > lim.FWHMMaxPx && fwhm*scale > lim.FWHMMaxArcsec {
+		g.Poor = append(g.Poor, Soft)
+		g.Notes = append(g.Notes, fmt.Sprintf("poor as a whole: the typical sub has a FWHM of %.1f px, %.1f\"; limits %g px and %g\"", fwhm, fwhm*scale, lim.FWHMMaxPx, lim.FWHMMaxArcsec))
+	}
+}
+
+// median of a figure over the measured subs; NaN for none.
+func median(all []*Sub, figure func(*Sub) float64) float64 {
+	return quantile(usableSubs(all), 0.5, figure)
 }
 
 // label names the groups by what they share, adding what is needed to tell

@@ -6,40 +6,82 @@ import (
 )
 
 // Judge fills the second part of every sub and sums up the groups.
+//
+// What a night's good subs are like is asked of the subs that are not culled,
+// and which are culled depends on that: the judgement is repeated until it
+// stays, so that judging what it leaves once more culls nothing new.
 func Judge(all []*Sub, limits Limits) *Result {
 	res := &Result{Groups: group(all)}
+	ordered := inTimeOrder(all)
 	odd := wrongSettings(all)
+	culled := map[*Sub]bool{}
+	var evidences map[*Sub]*evidence
+	for range mostRounds {
+		evidences = res.gather(ordered, limits, culled)
+		same := true
+		for _, s := range ordered {
+			decide(s, evidences[s].findings(odd[s]))
+			if s.Measured == Cull && !culled[s] {
+				culled[s], same = true, false
+			}
+		}
+		if same {
+			break
+		}
+	}
+	for _, g := range res.Groups {
+		g.notes(limits)
+		weigh(g)
+		g.sumUp()
+	}
+	night := make([]*evidence, len(ordered))
+	for i, s := range ordered {
+		night[i] = evidences[s]
+	}
+	res.FocusDrifts, res.FocusLaws = focusDrifts(night), focusLaws(night)
+	res.Events = events(ordered)
+	return res
+}
+
+// mostRounds of judgement: what is culled only grows, and each round culls what
+// the last one's baseline was blind to.
+const mostRounds = 6
+
+// gather is the evidence on every sub against baselines of those not culled.
+func (res *Result) gather(ordered []*Sub, limits Limits, culled map[*Sub]bool) map[*Sub]*evidence {
 	evidences := map[*Sub]*evidence{}
 	for _, g := range res.Groups {
-		g.Baseline = newBaseline(g.Subs)
-		if g.Baseline.Clear == 0 {
-			g.Notes = append(g.Notes, fmt.Sprintf("fewer than %d readable subs: held to absolute limits only", MinGroup))
-		}
-		g.noteElongation(limits)
+		g.Baseline = newBaseline(remaining(g.Subs, culled), remaining(res.like(g), culled))
 		for _, session := range sessions(g.Subs) {
 			mates := make([]*evidence, len(session))
 			for i, s := range session {
-				mates[i] = newEvidence(s, g.Baseline, limits.For(s.Target, s.Filter))
+				mates[i] = newEvidence(s, g.Baseline, limits.For(s.Target, s.Filter).aimed())
 				mates[i].mates, mates[i].rank = mates, i
 				evidences[s] = mates[i]
 			}
 		}
 	}
-	ordered := inTimeOrder(all)
 	night := make([]*evidence, len(ordered))
 	for i, s := range ordered {
 		night[i] = evidences[s]
 	}
 	lineUp(night)
-	for _, s := range ordered {
-		decide(s, evidences[s].findings(odd[s]))
+	return evidences
+}
+
+// remaining are the subs that are not culled, or all where too few remain to
+// tell what is normal.
+func remaining(subs []*Sub, culled map[*Sub]bool) []*Sub {
+	var rest []*Sub
+	for _, s := range subs {
+		if !culled[s] {
+			rest = append(rest, s)
+		}
 	}
-	for _, g := range res.Groups {
-		weigh(g)
-		g.sumUp()
+	if len(usableSubs(rest)) < MinGroup {
+		return subs
 	}
-	res.Events = events(ordered)
-	return res
+	return rest
 }
 
 // findings are all causes that speak against a sub, the leading one first. What
@@ -55,15 +97,10 @@ func (e *evidence) findings(odd finding) []finding {
 	case e.DuplicateOf != "":
 		return []finding{{Duplicate, Cull, certain, "same pixels as " + e.DuplicateOf}}
 	}
-	found := []finding{odd, e.warmSensor(), e.trailed(), e.jumped(), e.soft()}
-	found = append(found, e.weather(), e.brightSky())
+	found := []finding{odd, e.warmSensor(), e.trailed(), e.jumped(), e.soft(), e.obstructed()}
+	found = append(found, e.light()...)
 	found = append(found, e.counts()...)
 	seen := map[Cause]bool{"": true}
-	for _, f := range found {
-		if f.cause == Cloud {
-			seen[BrightSky] = true // the cloud is what is bright
-		}
-	}
 	kept := found[:0]
 	sort.SliceStable(found, func(i, j int) bool { return found[i].severity > found[j].severity })
 	for _, f := range found {
@@ -75,7 +112,8 @@ func (e *evidence) findings(odd finding) []finding {
 	return kept
 }
 
-// decide turns findings into a verdict, unless the user did.
+// decide turns findings into a verdict, the strictest of all of them, unless the
+// user did.
 func decide(s *Sub, found []finding) {
 	s.Verdict, s.Causes, s.Sentence, s.UserDecision = Keep, nil, "", false
 	for _, f := range found {

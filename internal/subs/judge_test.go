@@ -54,8 +54,15 @@ func TestCauses(t *testing.T) {
 			}
 			return ""
 		}, nil},
-		{"optics elongate every star", func(i int, tr *truth) { tr.ellipticity, tr.coherence = 0.24, 0.9 },
+		{"optics elongate every star a little", func(i int, tr *truth) { tr.ellipticity, tr.coherence = 0.1, 0.9 },
 			func(i int) Cause { return "" }, nil},
+		{"every star drawn out by a quarter", func(i int, tr *truth) { tr.ellipticity, tr.coherence = 0.26, 0.95 },
+			func(i int) Cause { return "" }, func(int) bool { return true }},
+		{"round subs among trailed ones", func(i int, tr *truth) {
+			if tr.ellipticity, tr.coherence = 0.13, 0.5; i%3 > 0 {
+				tr.ellipticity, tr.coherence = 0.5, 0.95
+			}
+		}, func(i int) Cause { return map[bool]Cause{true: Trailed}[i%3 > 0] }, nil},
 		{"elongation without direction", func(i int, tr *truth) {
 			if i > 20 {
 				tr.ellipticity, tr.coherence = 0.45, 0.2
@@ -96,7 +103,7 @@ func TestCauses(t *testing.T) {
 		}, nil},
 		{"dawn, site unknown", func(i int, tr *truth) {
 			if i >= 36 {
-				tr.sky = math.Pow(2.5, float64(i-35))
+				tr.sky = math.Pow(2, float64(i-35))
 			}
 		}, func(i int) Cause {
 			if i >= 37 {
@@ -128,13 +135,162 @@ func TestCauses(t *testing.T) {
 	}
 }
 
-// What the optics do to every sub is said of the group.
-func TestElongationOfAll(t *testing.T) {
-	night := makeNight(1, "R", 20, func(i int, tr *truth) { tr.ellipticity, tr.coherence, tr.angle = 0.4, 0.95, -60 })
+// A night that trails from end to end is not held against itself, and says so.
+func TestGroupPoorAsAWhole(t *testing.T) {
+	night := makeNight(1, "R", 20, func(i int, tr *truth) { tr.ellipticity, tr.coherence, tr.angle = 0.46, 0.95, -60 })
 	res := Judge(night, DefaultLimits)
+	wantVerdicts(t, night, func(int) Cause { return Trailed }, nil)
+	if g := res.Groups[0]; len(g.Poor) != 1 || g.Poor[0] != Trailed || len(g.Notes) != 1 {
+		t.Errorf("poor for %v, notes %q", g.Poor, g.Notes)
+	}
+}
+
+// What is left of a night is judged as it was with the culled subs beside it.
+func TestSecondPassCullsNothingNew(t *testing.T) {
+	for seed := range uint64(30) {
+		night := makeNight(seed, "R", 60, func(i int, tr *truth) {
+			tr.fwhm *= 1 + 0.6*math.Abs(math.Sin(float64(i)+float64(seed)))
+			tr.transparency = 1 - 0.5*math.Abs(math.Sin(1.7*float64(i)))
+			tr.sky = 1 + 2*math.Abs(math.Sin(2.3*float64(i)))
+		})
+		Judge(night, DefaultLimits)
+		var rest []*Sub
+		for _, s := range night {
+			if s.Verdict != Cull {
+				rest = append(rest, s)
+			}
+		}
+		Judge(rest, DefaultLimits)
+		for _, s := range rest {
+			if s.Verdict == Cull {
+				t.Errorf("seed %d: %s culled by the second pass: %s", seed, s.File, s.Sentence)
+			}
+		}
+	}
+}
+
+// A camera that is not regulated cools with the evening; one that does not reach
+// its set point is off all night. Neither spoils a sub, and both ask for darks.
+func TestTemperatureAloneCullsNothing(t *testing.T) {
+	for name, set := range map[string]float64{"unregulated": math.NaN(), "off": 5} {
+		night := makeNight(3, "R", 30, nil)
+		for i, s := range night {
+			s.SensorTemp, s.SetTemp = 24-13*float64(i)/29, set
+		}
+		res := Judge(night, DefaultLimits)
+		wantVerdicts(t, night, func(int) Cause { return "" }, nil)
+		if n := res.Groups[0].Notes; len(n) != 1 || !strings.Contains(n[0], "darks of these temperatures fit") {
+			t.Errorf("%s: notes %q", name, n)
+		}
+	}
+	night := makeNight(3, "R", 30, nil)
+	for _, s := range night {
+		s.SensorTemp, s.SetTemp = -8.1, -10.1 // the difference is 2.0000000000000000 or a little more
+	}
+	if Judge(night, DefaultLimits); night[0].Verdict != Keep {
+		t.Errorf("2.0 °C off: %s", night[0].Sentence)
+	}
+	// Warmth that makes noise is judged as noise.
+	night = makeNight(3, "R", 30, func(i int, tr *truth) {})
+	night[4].SensorTemp, night[4].RandomNoise.V = 15, 60
+	if Judge(night, DefaultLimits); night[4].Verdict != Cull || night[4].Causes[0] != WrongSettings {
+		t.Errorf("%s %v %s", night[4].Verdict, night[4].Causes, night[4].Sentence)
+	}
+}
+
+// Moon and haze that most subs see make them lighter, and a loss to nobody; the
+// strictest of cloud and sky stands.
+func TestLightWeighs(t *testing.T) {
+	night := makeNight(5, "R", 36, func(i int, tr *truth) {
+		if i >= 10 {
+			tr.sky = 4
+		}
+	})
+	Judge(night, DefaultLimits)
+	wantVerdicts(t, night, func(int) Cause { return "" }, func(int) bool { return true })
+	night = makeNight(5, "R", 36, func(i int, tr *truth) {
+		if i >= 18 {
+			tr.transparency = 0.72
+		}
+	})
+	Judge(night, DefaultLimits)
 	wantVerdicts(t, night, func(int) Cause { return "" }, nil)
-	if n := res.Groups[0].Notes; len(n) != 1 || !strings.HasPrefix(n[0], "the stars of all subs are elongated alike, by 0.36 along -60°") {
-		t.Errorf("notes %q", n)
+	for _, loose := range []float64{0.5, 0.1} {
+		lim := DefaultLimits
+		lim.TransparencyCull = loose
+		night = makeNight(5, "R", 36, func(i int, tr *truth) {
+			if i == 20 {
+				tr.transparency, tr.sky = 0.75, 7
+			}
+		})
+		Judge(night, lim)
+		wantVerdicts(t, night, func(i int) Cause { return map[bool]Cause{true: Cloud}[i == 20] }, nil)
+	}
+}
+
+// Two subs of an exposure of their own are held to the width of their filter.
+func TestExposuresShareWidth(t *testing.T) {
+	night := makeNight(6, "R", 14, nil)
+	for i, s := range night[12:] {
+		s.Exposure, s.Stack = 120, 1
+		s.Field.FWHM.V = []float64{3.4, 8.4}[i]
+	}
+	Judge(night, DefaultLimits)
+	wantVerdicts(t, night, func(i int) Cause { return map[bool]Cause{true: Soft}[i == 13] }, nil)
+}
+
+// Each aim culls what the one before it culls, and more.
+func TestAims(t *testing.T) {
+	culled := map[Aim]int{}
+	for aim := range aims {
+		lim := DefaultLimits
+		lim.Aim = aim
+		night := makeNight(7, "R", 40, func(i int, tr *truth) {
+			if i >= 20 {
+				tr.fwhm *= 1 + 0.06*float64(i-20)
+			}
+			if i < 8 {
+				tr.ellipticity, tr.coherence = 0.06*float64(i+1), 0.95
+			}
+		})
+		Judge(night, lim)
+		for _, s := range night {
+			if s.Verdict == Cull {
+				culled[aim]++
+			}
+		}
+	}
+	if !(0 < culled[Depth] && culled[Depth] < culled[Balance] && culled[Balance] < culled[Detail]) {
+		t.Errorf("culled %v", culled)
+	}
+}
+
+// Dew takes light steadily until the night ends or it is wiped off; a cloud that
+// passes does not.
+func TestDew(t *testing.T) {
+	fall := func(i, from int) float64 { return math.Exp(-0.055 * math.Max(0, float64(i-from))) }
+	for _, c := range []struct {
+		name  string
+		light func(i int) float64
+		cause Cause
+	}{
+		{"to the end", func(i int) float64 { return fall(i, 12) }, Dewed},
+		{"wiped off", func(i int) float64 { return map[bool]float64{true: fall(i, 8), false: 1}[i < 25] }, Dewed},
+		{"a cloud", func(i int) float64 { return 1 - 0.6*math.Sin(math.Pi*float64(i)/29) }, Cloud},
+	} {
+		night := makeNight(9, "R", 30, func(i int, tr *truth) { tr.transparency = c.light(i) })
+		Judge(night, DefaultLimits)
+		bad := 0
+		for _, s := range night {
+			if s.Verdict == Cull {
+				if bad++; s.Causes[0] != c.cause {
+					t.Errorf("%s: %s %v %s", c.name, s.File, s.Causes, s.Sentence)
+				}
+			}
+		}
+		if bad == 0 {
+			t.Errorf("%s: nothing culled", c.name)
+		}
 	}
 }
 
@@ -181,8 +337,8 @@ func TestBrokenFilesAndSettings(t *testing.T) {
 	night[9].Binning, night[9].Width, night[9].Height, night[9].Stack = 2, 800, 600, 3
 	night[10].Filter, night[10].Stack = "Ha", 4
 	Judge(night, DefaultLimits)
-	want := map[int]Cause{3: Truncated, 4: Unreadable, 5: Duplicate, 6: WrongSettings, 7: WrongSettings, 8: WrongSettings, 9: WrongSettings}
-	wantVerdicts(t, night, func(i int) Cause { return want[i] }, func(i int) bool { return i == 10 })
+	want := map[int]Cause{3: Truncated, 4: Unreadable, 5: Duplicate, 6: WrongSettings, 7: WrongSettings, 9: WrongSettings}
+	wantVerdicts(t, night, func(i int) Cause { return want[i] }, func(i int) bool { return i == 10 || i == 8 })
 	if night[10].Verdict != Doubtful || night[10].Causes[0] != WrongSettings {
 		t.Errorf("one Ha sub among L: %s %v", night[10].Verdict, night[10].Causes)
 	}
@@ -265,5 +421,42 @@ func TestNothingToJudge(t *testing.T) {
 	res := Judge([]*Sub{blank}, DefaultLimits)
 	if blank.Verdict != Cull || blank.Causes[0] != Unreadable || blank.Weight.OK() || len(res.Groups) != 1 {
 		t.Errorf("%+v", blank)
+	}
+}
+
+// A quarter of the field without light is obstructed, whatever its low noise
+// promises; a cloud that hides as much dims the rest, or lights up the sky.
+func TestObstructed(t *testing.T) {
+	for _, c := range []struct {
+		covered, lit, sky float64
+		verdict           Verdict
+		cause             Cause
+	}{
+		{0.05, 1, 1, Keep, ""},
+		{0.15, 1, 0.9, Doubtful, Obstructed},
+		{0.35, 1, 0.8, Cull, Obstructed},
+		{0.63, 0.97, 0.6, Cull, Obstructed},
+		{0.35, 0.6, 1, Cull, Cloud},
+		{0.4, 0.9, 1.6, Cull, Cloud},
+	} {
+		s := one(t, func(s *Sub) {
+			lit := s.RandomNoise.V
+			s.SkyADU.V *= c.sky
+			s.RandomNoise.V *= math.Sqrt(c.sky) // the median pixel's, which is covered or not
+			s.Transparency.Ratio.V = c.lit * (1 - c.covered)
+			s.Transparency.Covered = stats.Known(c.covered, 0.02, 100)
+			s.Transparency.Depth = stats.Known(c.lit*c.lit*(1-c.covered)/(lit*lit), math.NaN(), 16)
+			s.Transparency.Unevenness = stats.Known(100*math.Sqrt(c.covered*(1-c.covered)), 2, 16)
+		})
+		lead := Cause("")
+		if len(s.Causes) > 0 {
+			lead = s.Causes[0]
+		}
+		if s.Verdict != c.verdict || lead != c.cause {
+			t.Errorf("%+v: %s %v %s", c, s.Verdict, s.Causes, s.Sentence)
+		}
+		if c.verdict == Cull && s.Weight.V > 1.2*(1-c.covered) {
+			t.Errorf("%+v: weight %.2f", c, s.Weight.V)
+		}
 	}
 }

@@ -11,14 +11,12 @@ import (
 
 // Course of the FWHM around a soft sub.
 const (
-	softWindow   = 5    // subs of the group on either side
-	softTrend    = 0.7  // rank correlation from which a course is steady
-	softSpell    = 0.4  // of the excess that its neighbours share, or the sub is alone
-	softChange   = 1.0  // °C of air temperature that move a focus
-	sharpEnough  = 1.12 // times the baseline, of the subs before a step
-	stepSubs     = 3    // subs before a step that are looked at
-	trailAligned = 0.85 // mean resultant of 2θ above which trails point one way
-	trailStrewn  = 0.5  // and below which they do not
+	softWindow  = 5    // subs of the group on either side
+	softTrend   = 0.7  // rank correlation from which a course is steady
+	softSpell   = 0.4  // of the excess that its neighbours share, or the sub is alone
+	softChange  = 1.0  // °C of air temperature that move a focus
+	sharpEnough = 1.12 // times the baseline, of the subs before a step
+	stepSubs    = 3    // subs before a step that are looked at
 )
 
 // softKind tells focus from seeing. Seeing scatters from sub to sub; a focus
@@ -92,27 +90,6 @@ func interruption(a, b *evidence) string {
 				return "the filter change"
 			}
 		}
-	}
-	return ""
-}
-
-// trailKind tells tracking, which pulls one way, from wind, which does not.
-func (e *evidence) trailKind() string {
-	x, y, n := 0.0, 0.0, 0.0
-	for _, o := range e.mates[max(0, e.rank-softWindow):min(len(e.mates), e.rank+softWindow+1)] {
-		if o == e || !(o.trail > o.lim.EllipticityDoubtful) {
-			continue
-		}
-		sin, cos := math.Sincos(2 * (o.Field.Angle.V - e.Field.Angle.V) * math.Pi / 180)
-		x, y, n = x+cos, y+sin, n+1
-	}
-	switch r := math.Hypot(x, y) / n; {
-	case n < 2:
-		return ""
-	case r > trailAligned && x/n > trailAligned:
-		return " as in its neighbours: tracking"
-	case r < trailStrewn || x/n < trailStrewn:
-		return " unlike its neighbours: wind"
 	}
 	return ""
 }

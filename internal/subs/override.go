@@ -17,9 +17,13 @@ type Override struct {
 	Target names.Name `toml:"target" help:"name of the target; empty: all"`
 	Filter names.Name `toml:"filter" help:"name of the filter; empty: all"`
 
+	BurdenDoubtful       *float64 `toml:"burden_doubtful"`
+	BurdenCull           *float64 `toml:"burden_cull"`
 	TransparencyDoubtful *float64 `toml:"transparency_doubtful"`
 	TransparencyCull     *float64 `toml:"transparency_cull"`
 	UnevennessDoubtful   *float64 `toml:"unevenness_doubtful"`
+	CoveredDoubtful      *float64 `toml:"covered_doubtful"`
+	CoveredCull          *float64 `toml:"covered_cull"`
 	UnevennessCull       *float64 `toml:"unevenness_cull"`
 	SkyDoubtful          *float64 `toml:"sky_doubtful"`
 	SkyCull              *float64 `toml:"sky_cull"`
@@ -33,7 +37,6 @@ type Override struct {
 	StarsDoubtful        *float64 `toml:"stars_doubtful"`
 	StarsCull            *float64 `toml:"stars_cull"`
 	TemperatureDoubtful  *float64 `toml:"temperature_doubtful"`
-	TemperatureCull      *float64 `toml:"temperature_cull"`
 }
 
 // For gives the limits in force for a target and filter.

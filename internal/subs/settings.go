@@ -123,17 +123,34 @@ func loneFilter(i int, night []*Sub) finding {
 	return finding{WrongSettings, Doubtful, 1, fmt.Sprintf("filter %s, the subs before and after it have %s", or(s.Filter, "none"), or(around, "none"))}
 }
 
-// warmSensor looks for a sensor off its temperature.
+// tempReadout is how finely headers tell a temperature, °C: 2.0 off is not
+// beyond a limit of 2, however the difference was rounded.
+const tempReadout = 0.05
+
+// warmSensor looks for a sensor off the temperature that it was set to while
+// the group's other subs keep to theirs: the darks then leave a pattern. What
+// noise the warmth adds is judged as noise, and a sensor that is not regulated,
+// or does not reach its set point all night, only asks for darks of its own
+// temperatures.
 func (e *evidence) warmSensor() finding {
-	reference, whose := e.SetTemp, "the set"
-	if math.IsNaN(reference) {
-		reference, whose = e.base.SensorTemp, "the group's"
-	}
-	off := math.Abs(e.SensorTemp - reference)
-	verdict, severity := grade(off, e.lim.TemperatureDoubtful, e.lim.TemperatureCull)
-	if verdict == Keep {
+	off := math.Abs(e.SensorTemp - e.SetTemp)
+	if !(off > e.lim.TemperatureDoubtful+tempReadout) || !(math.Abs(e.base.SensorTemp-e.SetTemp) <= e.lim.TemperatureDoubtful) {
 		return finding{}
 	}
-	return finding{WrongSettings, verdict, severity, fmt.Sprintf("sensor at %.1f °C, %.1f °C off %s %.1f; limit %g",
-		e.SensorTemp, off, whose, reference, crossed(verdict, e.lim.TemperatureDoubtful, e.lim.TemperatureCull))}
+	return finding{WrongSettings, Doubtful, 1, fmt.Sprintf("sensor at %.1f °C, %.1f °C off the set %.1f; limit %g",
+		e.SensorTemp, off, e.SetTemp, e.lim.TemperatureDoubtful)}
+}
+
+// noteTemperature says so where the group's sensor was at many temperatures.
+func (g *Group) noteTemperature(lim Limits) {
+	temp := func(s *Sub) float64 { return s.SensorTemp }
+	lo, hi := quantile(g.Subs, 0, temp), quantile(g.Subs, 1, temp)
+	set := quantile(g.Subs, 0.5, func(s *Sub) float64 { return s.SetTemp })
+	middle := quantile(g.Subs, 0.5, temp)
+	switch within := lim.TemperatureDoubtful + tempReadout; {
+	case math.Abs(middle-set) > within:
+		g.Notes = append(g.Notes, fmt.Sprintf("the sensor was at %.1f to %.1f °C, set to %g: darks of these temperatures fit", lo, hi, set))
+	case math.IsNaN(set) && hi-lo > within:
+		g.Notes = append(g.Notes, fmt.Sprintf("the sensor went from %.1f to %.1f °C: darks of these temperatures fit", hi, lo))
+	}
 }

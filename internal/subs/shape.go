@@ -5,30 +5,39 @@ import (
 	"math"
 )
 
-// trailed looks for elongation that all stars share and the group's other subs
-// do not: tracking, wind, a knock.
+// trailed looks for elongation that all stars share and the optics do not make:
+// tracking, wind, a knock. It is held against absolute limits, so that a night
+// that trails from end to end is not held against itself.
 func (e *evidence) trailed() finding {
 	f := e.Field
 	if f == nil || !(f.Coherence.V >= e.lim.CoherenceMin) {
 		return finding{}
 	}
-	verdict, severity := grade(e.trail, e.lim.EllipticityDoubtful, e.lim.EllipticityCull)
-	if verdict == Keep || e.trail < e.chanceTrail() {
+	verdict, severity := grade(e.trail-math.Sqrt(square(f.Ellipticity.Err)), e.lim.EllipticityDoubtful, e.lim.EllipticityCull)
+	if verdict == Keep || e.byChance() {
 		return finding{}
 	}
 	words := fmt.Sprintf("ellipticity %.2f along %.0f°, coherence %.2f%s", f.Ellipticity.V, f.Angle.V, f.Coherence.V, e.trailKind())
-	if own := math.Hypot(e.base.EllipticityX, e.base.EllipticityY); !math.IsNaN(own) {
-		words += fmt.Sprintf(", %.2f beyond %s %.2f", e.trail, e.whose(), own)
+	if own := math.Hypot(e.base.EllipticityX, e.base.EllipticityY); own >= opticsShows {
+		words += fmt.Sprintf(", %.2f beyond the optics' %.2f", e.trail, own)
 	}
 	return finding{Trailed, verdict, severity, fmt.Sprintf("%s; limit %g", words, crossed(verdict, e.lim.EllipticityDoubtful, e.lim.EllipticityCull))}
 }
 
-// chanceTrail is what the mean vector of N stars of ellipticity e in random
-// directions exceeds once in a hundred times: P(|e| > x) = exp(-N x²/e²), the
-// null of the two-dimensional random walk (Rayleigh 1905).
-func (e *evidence) chanceTrail() float64 {
-	n := float64(max(e.Field.Ellipticity.N, 1))
-	return e.Field.Ellipticity.V * math.Sqrt(math.Log(100)/n)
+// opticsShows is the ellipticity of the optics from which on it is worth a word.
+const opticsShows = 0.03
+
+// byChance tells whether stars drawn out in random directions may agree as well
+// as these: the mean vector of N of ellipticity e exceeds x by chance with
+// P = exp(-N x²/e²), the null of the two-dimensional random walk (Rayleigh
+// 1905); one time in a hundred counts as chance. Where the group's other subs
+// are round there are no such stars, and a few that agree are enough.
+func (e *evidence) byChance() bool {
+	n := e.Field.Ellipticity.N
+	if n >= fewestShapes && e.base.Ellipticity < e.Field.Ellipticity.V/2 {
+		return false
+	}
+	return e.trail < e.Field.Ellipticity.V*math.Sqrt(math.Log(100)/float64(max(n, 1)))
 }
 
 // soft looks for stars larger than the group's, or than any sub's should be.

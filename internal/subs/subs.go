@@ -6,21 +6,28 @@
 // group's clear subs (transparency within a tenth of the best, else its best
 // quarter) define what the sky allowed; of each figure their best quartile is
 // the baseline, so that neither half a night of cloud nor a slow drift moves
-// it. A sub is compared with the baseline by ratios, and with absolute limits;
-// groups under MinGroup subs know absolute limits only. Every finding names a
-// cause, a verdict and how far beyond the limit the figure is; the finding
-// that is furthest beyond leads.
+// it, and exposures of one target and filter share that of width and shape.
+//
+// A sub's light (what cloud, haze and dew took, what Sun, Moon and lamps added,
+// what a warm sensor adds) weighs against what an average of scaled subs bears:
+// it is culled where it takes more than it gives (light.go), and for nothing
+// else but half of its light gone or ten times the sky. Width is held against
+// the baseline by ratio, coherent elongation against absolute limits, both as
+// the aim of the stack wants it (aim.go). Every finding names a cause, a verdict
+// and how far beyond the limit the figure is; the strictest verdict stands, and
+// the finding that is furthest beyond leads. Baselines are of the subs that are
+// not culled, so that what is left is judged the same once more.
 //
 // The stack. Faint extended light adds up as signal s = transparency ×
 // exposure, and a pixel's noise n is what differs from sub to sub there: faint
 // stars raise a clear sub's scatter, and cost its stack nothing.
-// In a plain average the signal to noise is Σs/√Σn², in the best weighted one
-// √Σ(s/n)² (weights s/n², Gauss-Markov). Noise is taken as independent from
-// sub to sub.
+// In a plain average the signal to noise is Σs/√Σn², in one of k subs scaled to
+// one signal k/√Σ(n/s)², in the best weighted one √Σ(s/n)² (weights s/n²,
+// Gauss-Markov). Noise is taken as independent from sub to sub.
 //
-// What it does not do: it does not tell haze from dew on the optics, and it
-// judges the whole field by one figure each, so that damage in one corner is
-// only seen when the field's median feels it.
+// What it does not do: dew that settles by fits and starts is taken for haze or
+// cloud; and shape is judged by one figure for the whole field, so that stars
+// drawn out in one corner are only seen when the field's median feels it.
 package subs
 
 import (
@@ -61,6 +68,8 @@ const (
 	Truncated     Cause = "truncated"
 	Unreadable    Cause = "unreadable"
 	Duplicate     Cause = "duplicate"
+	Obstructed    Cause = "obstructed"
+	Dewed         Cause = "dewed"
 )
 
 // Sub is one sub on its way through judgement. The first part is filled by
@@ -100,6 +109,7 @@ type Sub struct {
 
 	Weight       stats.Value // 0..1, share in the best linear stack, 1 for the group's best; N = 1
 	SeasonShare  float64     // what weight 1 is on the scale of the season's best night; 0: nothing else is known
+	WeightDetail stats.Value // Weight × (best FWHM / FWHM)²: for what is as small as a star
 	Verdict      Verdict
 	Measured     Verdict // what the figures say, whatever the user decided
 	Causes       []Cause // leading cause first
@@ -110,9 +120,11 @@ type Sub struct {
 
 // Result is the judgement of a night.
 type Result struct {
-	Groups   []*Group
-	Events   []Event // runs of bad subs
-	Warnings []string
+	Groups      []*Group
+	Events      []Event // runs of bad subs
+	FocusDrifts []FocusDrift
+	FocusLaws   []FocusLaw // one a camera whose focuser was moved often enough
+	Warnings    []string
 }
 
 // Group is subs of one target, filter, exposure and gain, judged together.
@@ -133,5 +145,6 @@ type Group struct {
 	// doubtful one.
 	LostSeconds map[Cause]float64
 	Economics   Economics
+	Poor        []Cause // what the typical sub suffers from: the group is poor as a whole
 	Notes       []string
 }

@@ -14,11 +14,27 @@ const (
 	cloudThickness = 0.5  // transparency under which no haze goes unnoticed as cloud
 )
 
-// weather looks for cloud and haze.
+// light is what speaks against a sub's light: what was lost of it, what the sky
+// added, and noise that neither explains. A sky that a cloud lights is the
+// cloud's, with its verdict.
+func (e *evidence) light() []finding {
+	if e.Field == nil {
+		return nil
+	}
+	weather, sky := e.weather(), e.brightSky()
+	if weather.cause == Cloud && sky.cause == BrightSky {
+		if sky.verdict == Cull && weather.verdict != Cull {
+			weather.verdict, weather.words = Cull, weather.words+"; "+sky.words
+		}
+		weather.severity, sky = math.Max(weather.severity, sky.severity), finding{}
+	}
+	return []finding{weather, sky, e.noisy()}
+}
+
+// weather looks for cloud, haze and dew.
 func (e *evidence) weather() finding {
-	sure := e.transparency + 2*math.Sqrt(square(e.Transparency.Ratio.Err))
-	verdict, severity := gradeLow(sure, e.lim.TransparencyDoubtful, e.lim.TransparencyCull)
-	patchy, patchiness := grade(e.unevenness, e.lim.UnevennessDoubtful, e.lim.UnevennessCull)
+	verdict, severity, limit := e.gradeLoss(1)
+	patchy, patchiness := e.gradePatches()
 	if verdict == Keep && patchy == Keep {
 		return e.lowTarget()
 	}
@@ -26,29 +42,58 @@ func (e *evidence) weather() finding {
 		return finding{Cloud, patchy, patchiness, fmt.Sprintf("transparency uneven over the field by %.1f %% or more; limit %g", e.unevenness, crossed(patchy, e.lim.UnevennessDoubtful, e.lim.UnevennessCull))}
 	}
 	words := fmt.Sprintf("transparency %.2f of clear", e.Transparency.Ratio.V)
-	if hidden := sure * e.hiddenByCloud(); hidden < sure {
-		verdict, severity = gradeLow(hidden, e.lim.TransparencyDoubtful, e.lim.TransparencyCull)
+	if seen := e.hiddenByCloud(); seen < 1 {
+		verdict, severity, limit = e.gradeLoss(seen)
 		words += fmt.Sprintf(" where stars are seen, and those are %.2f of the expected", e.stars)
 	}
-	severity = math.Max(severity, patchiness)
-	limit := crossed(verdict, e.lim.TransparencyDoubtful, e.lim.TransparencyCull)
-	cause := Haze
+	cause, how := e.weatherKind()
+	return finding{cause, verdict, math.Max(severity, patchiness), words + how + limit}
+}
+
+// gradeLoss holds lost light against its limits where stars show a share of the
+// field, and words the one that it crosses.
+func (e *evidence) gradeLoss(seen float64) (Verdict, float64, string) {
+	left := e.sureTransparency() * seen
+	verdict, severity := gradeLow(left, e.lim.TransparencyDoubtful, e.lim.TransparencyCull)
+	words := fmt.Sprintf("; limit %g", crossed(verdict, e.lim.TransparencyDoubtful, e.lim.TransparencyCull))
+	if !e.lossLeads() {
+		return verdict, severity, words
+	}
+	hidden := *e
+	hidden.burden /= seen * seen
+	if v, s := hidden.gradeBurden(); s > severity {
+		return v, s, hidden.burdenWords(v)
+	}
+	return verdict, severity, words
+}
+
+// gradePatches holds the unevenness against its limits, where light is lost at
+// all: what is uneven without it is the detection.
+func (e *evidence) gradePatches() (Verdict, float64) {
+	if e.covered > e.lim.CoveredDoubtful {
+		return Keep, 0
+	}
+	if e.transparency >= lossShows && !(e.stars < 1-lossShows/10) {
+		return Keep, 0
+	}
+	return grade(e.unevenness, e.lim.UnevennessDoubtful, e.lim.UnevennessCull)
+}
+
+// weatherKind is what took the light, and what tells so.
+func (e *evidence) weatherKind() (Cause, string) {
 	switch {
 	case e.unexplainedSky():
-		cause = Cloud
-		words += fmt.Sprintf(", sky %.2f times %s", e.sky, e.whose())
+		return Cloud, fmt.Sprintf(", sky %.2f times %s", e.sky, e.whose())
 	case e.unevenness > cloudPatchy*e.lim.UnevennessDoubtful:
-		cause = Cloud
-		words += fmt.Sprintf(", uneven by %.1f %% or more", e.unevenness)
+		return Cloud, fmt.Sprintf(", uneven by %.1f %% or more", e.unevenness)
+	case e.dewing():
+		return Dewed, ", falling steadily under an unchanged sky: dew on the optics, or a thickening haze"
 	case e.unsteadiness() > cloudUnsteady:
-		cause = Cloud
-		words += ", changing from sub to sub"
+		return Cloud, ", changing from sub to sub"
 	case e.transparency < cloudThickness:
-		cause = Cloud
-	default:
-		words += ", evenly"
+		return Cloud, ""
 	}
-	return finding{cause, verdict, severity, fmt.Sprintf("%s; limit %g", words, limit)}
+	return Haze, ", evenly"
 }
 
 // hiddenByCloud is the share of the transparency that holds for the whole field.

@@ -40,15 +40,42 @@ func weigh(g *Group) {
 			s.Weight = stats.Missing("noise or exposure is unknown")
 		}
 	}
+	weighDetail(g)
+}
+
+// weighDetail sets the weights for what is as small as a star: its light stands
+// against the noise of as many pixels as its image covers.
+func weighDetail(g *Group) {
+	sharpest := math.NaN()
+	for _, s := range g.Subs {
+		if s.Verdict != Cull && s.Field != nil && s.Field.FWHM.V > 0 && !(s.Field.FWHM.V >= sharpest) {
+			sharpest = s.Field.FWHM.V
+		}
+	}
+	for _, s := range g.Subs {
+		switch {
+		case !s.Weight.OK():
+			s.WeightDetail = stats.Missing(s.Weight.Why)
+		case !(s.Field.FWHM.V > 0):
+			s.WeightDetail = stats.Missing(or(s.Field.FWHM.Why, "FWHM unknown"))
+		case math.IsNaN(sharpest):
+			s.WeightDetail = stats.Missing("every sub of the group is culled")
+		default:
+			narrow := math.Min(1, sharpest/s.Field.FWHM.V)
+			s.WeightDetail = s.Weight.Scaled(narrow * narrow)
+		}
+	}
 }
 
 // merit is signal to noise squared per second, in units of the group.
 func merit(s *Sub) float64 {
-	signal, noise := s.Transparency.Ratio.V*s.Exposure, s.RandomNoise.V
-	if s.Field == nil || !(noise > 0) || !(s.Exposure > 0) || !(signal > 0) {
+	if s.Field == nil || !s.Transparency.Ratio.OK() || !(s.RandomNoise.V > 0) || !(s.Exposure > 0) {
 		return math.NaN()
 	}
-	return signal * signal / (noise * noise) / s.Exposure
+	if q := depthOf(s) * s.Exposure; q > 0 {
+		return q
+	}
+	return math.NaN()
 }
 
 // sumUp fills the group's sums from its judged and weighted subs.

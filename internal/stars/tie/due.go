@@ -29,10 +29,18 @@ func (z *zeroPoints) due(j int) []dueStar {
 		if x < 4 || y < 4 || x > float64(f.Width-5) || y > float64(f.Height-5) {
 			continue
 		}
-		out = append(out, dueStar{star: i, x: x, y: y, seen: found[i]})
+		d := dueStar{star: i, x: x, y: y, seen: found[i]}
+		if d.seen != nil && z.residual(j, *d.seen) < math.Log(noLight) {
+			d.seen = nil
+		}
+		out = append(out, d)
 	}
 	return out
 }
+
+// noLight is the share of its light with which a star is as good as missing: what
+// shines through the gaps of a tree, or a film of frost.
+const noLight = 0.2
 
 // dueStar is a star that must be there.
 type dueStar struct {
@@ -40,6 +48,8 @@ type dueStar struct {
 	x, y float64      // where it must be, px of the field
 	seen *observation // nil: missing
 	odds float64      // of its being found, as the other fields tell
+
+	together bool // missing with most of its part of the field
 }
 
 // findDue fills due by field, and keeps the stars that most of the fields show in
@@ -62,16 +72,51 @@ func (z *zeroPoints) findDue() {
 	}
 	for j := range z.dues {
 		z.dues[j] = slices.DeleteFunc(z.dues[j], func(d dueStar) bool { return 2*has[d.star] <= could[d.star] })
+	}
+	z.forgiveCovered(could)
+	for j := range z.dues {
 		for k := range z.dues[j] {
 			d := &z.dues[j][k]
-			others, found := could[d.star]-1, has[d.star]
+			others, found := could[d.star], has[d.star]
 			if d.seen != nil {
 				found--
+			}
+			if d.seen != nil || !d.together {
+				others--
 			}
 			d.odds = (float64(found) + 1) / (float64(others) + 1 + lostAlone)
 		}
 	}
 }
+
+// forgiveCovered takes those fields from each star's count in which it is missing
+// together with its neighbours: what is covered in many subs is no star that is
+// easily missed.
+func (z *zeroPoints) forgiveCovered(could []int) {
+	for j := range z.dues {
+		for _, part := range z.duesByPart(j) {
+			missing := 0
+			for _, k := range part {
+				if z.dues[j][k].seen == nil {
+					missing++
+				}
+			}
+			if missing < dueFewest || float64(missing) < togetherLost*float64(len(part)) {
+				continue
+			}
+			for _, k := range part {
+				if d := &z.dues[j][k]; d.seen == nil {
+					d.together = true
+					could[d.star]--
+				}
+			}
+		}
+	}
+}
+
+// togetherLost is the share of a part's stars that have to be missing for it to
+// be covered rather than poor in sure stars.
+const togetherLost = 0.7
 
 // lostAlone is how many more of its subs than those seen a star is taken to be
 // missing in: one in fifty is lost without a cause (blends, particles).

@@ -40,15 +40,14 @@ type partLight struct {
 }
 
 func (z *zeroPoints) light(j int) light {
-	f, dues := z.fields[j], z.dues[j]
-	side := stars.Parts
-	for side > 1 && len(dues) < 4*side*side {
-		side /= 2
-	}
-	parts := make([][]dueStar, side*side)
-	for _, d := range dues {
-		at := stars.PartOf(d.x, d.y, f.Width, f.Height, side)
-		parts[at] = append(parts[at], d)
+	dues := z.dues[j]
+	indices := z.duesByPart(j)
+	side := int(math.Sqrt(float64(len(indices))))
+	parts := make([][]dueStar, len(indices))
+	for p, list := range indices {
+		for _, k := range list {
+			parts[p] = append(parts[p], dues[k])
+		}
 	}
 	var l light
 	var dark, n float64
@@ -73,6 +72,21 @@ func (z *zeroPoints) light(j int) light {
 	}
 	l.covered = stats.Known(share, math.Sqrt(max(share*(1-share), lostLeast)/float64(len(dues))), len(dues))
 	return l
+}
+
+// duesByPart sorts the stars that must be in field j by the parts of the field that
+// they tell of, by index: as many parts as there are stars for.
+func (z *zeroPoints) duesByPart(j int) [][]int {
+	side := stars.Parts
+	for side > 1 && len(z.dues[j]) < 4*side*side {
+		side /= 2
+	}
+	parts := make([][]int, side*side)
+	for k, d := range z.dues[j] {
+		at := stars.PartOf(d.x, d.y, z.fields[j].Width, z.fields[j].Height, side)
+		parts[at] = append(parts[at], k)
+	}
+	return parts
 }
 
 // lightOf is what arrives in a part of field j, by the stars that must be there.

@@ -1,0 +1,98 @@
+package subs
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"fitsqa/internal/names"
+)
+
+// A drift that begins in one filter and goes on in the next is one drift, with
+// the onset, the speed and the time to the next focusing that were put in.
+func TestFocusIsOneCurve(t *testing.T) {
+	for seed := range uint64(8) {
+		for _, onset := range []int{6, 12, 18} {
+			speed := 2.0 // px/h over 3.4 px in R; Ha is 0.3 px sharper
+			night := makeNight(seed, "R", 40, nil)
+			rng := rand.New(rand.NewPCG(seed, 3))
+			for i, s := range night {
+				base := 3.4
+				if i >= 14 && i < 28 {
+					s.Filter, s.Stack, base = "Ha", 1, 3.1
+				}
+				hours := math.Max(0, float64(i-onset)) * 5 / 60
+				s.AmbientTemp = 8 - 1.5*float64(i)*5/60
+				s.Field.FWHM.V = base * math.Sqrt(1+math.Pow(speed/3.4*hours, 2)) * (1 + 0.01*rng.NormFloat64())
+			}
+			drifts := Judge(night, DefaultLimits).FocusDrifts
+			if len(drifts) != 1 {
+				t.Errorf("seed %d, onset %d: %d drifts", seed, onset, len(drifts))
+				continue
+			}
+			d := drifts[0]
+			// The disc adds in quadrature, so that the first subs after the onset
+			// hardly widen: three subs at the worst of two dozen, with 1 % of scatter.
+			if off := d.Since.Sub(night[onset].Start); off.Abs() > 3*5*time.Minute {
+				t.Errorf("seed %d: since %v off the onset", seed, off)
+			}
+			if math.Abs(d.BlurPerHour.V/speed-1) > 0.2 {
+				t.Errorf("seed %d: %.2f px/h, want %.2f", seed, d.BlurPerHour.V, speed)
+			}
+			if want := 60 * math.Sqrt(1.1*1.1-1) * 3.4 / speed; math.Abs(d.RefocusMinutes.V/want-1) > 0.2 ||
+				math.Abs(d.RefocusDegrees.V/(want/60*1.5)-1) > 0.2 {
+				t.Errorf("seed %d: refocus after %.0f min, %.1f °C; want %.0f", seed, d.RefocusMinutes.V, d.RefocusDegrees.V, want)
+			}
+			if len(d.Filters) != map[bool]int{true: 2, false: 2}[onset < 28] {
+				t.Errorf("seed %d: filters %v", seed, d.Filters)
+			}
+		}
+	}
+}
+
+// Seeing that wanders is no drift; focusing again ends one.
+func TestFocusStretches(t *testing.T) {
+	for seed := range uint64(20) {
+		night := makeNight(seed, "R", 40, nil)
+		if d := Judge(night, DefaultLimits).FocusDrifts; len(d) != 0 {
+			t.Errorf("seed %d: %+v", seed, d)
+		}
+	}
+	night := makeNight(1, "R", 40, nil)
+	for i, s := range night {
+		s.Field.FWHM.V = 3.4 * math.Sqrt(1+math.Pow(0.08*float64(i%20), 2)) * (1 + 0.01*math.Sin(7*float64(i)))
+	}
+	d := Judge(night, DefaultLimits).FocusDrifts
+	if len(d) != 2 || d[0].Until != night[19].Start || !d[1].Since.After(night[19].Start) {
+		t.Errorf("%+v", d)
+	}
+}
+
+// The focuser's travel: 18 steps a degree and 25 steps for Ha, moved ten times.
+func TestFocusLaw(t *testing.T) {
+	night := makeNight(2, "R", 40, nil)
+	rng := rand.New(rand.NewPCG(4, 4))
+	position := 0.0
+	for i, s := range night {
+		s.AmbientTemp = 10 - 0.1*float64(i)
+		if i%8 >= 4 {
+			s.Filter, s.Stack = "Ha", 1
+		}
+		if i%4 == 0 {
+			position = math.Round(18000 + 18*s.AmbientTemp + map[names.Name]float64{"R": 0, "Ha": 25}[s.Filter] + 2*rng.NormFloat64())
+		}
+		s.FocusPosition = position
+	}
+	laws := Judge(night, DefaultLimits).FocusLaws
+	if len(laws) != 1 || laws[0].Runs != 10 || len(laws[0].Offsets) != 1 {
+		t.Fatalf("%+v", laws)
+	}
+	l := laws[0]
+	if v := l.StepsPerDegree; math.Abs(v.V-18) > 3*v.Err || v.Err > 1 {
+		t.Errorf("%v ± %v steps/°C, want 18", v.V, v.Err)
+	}
+	if v := l.Offsets[0].Steps; l.Offsets[0].Filter != "Ha" || math.Abs(v.V-25) > 3*v.Err || v.Err > 3 {
+		t.Errorf("%+v, want 25", l.Offsets[0])
+	}
+}

@@ -1,0 +1,111 @@
+package subs
+
+import (
+	"fmt"
+	"math"
+	"sort"
+)
+
+// What a sub's light is worth. Stacks scale their subs to one transparency
+// before they average them. A sub with transparency T and noise n then has the
+// noise variance v = (n/T)², and k subs have together the noise √Σv / k. One
+// more lowers it while its own v < (2 + 1/k) times the mean of the others:
+// (√(Σv+v)/(k+1))² < Σv/k². The best average holds the subs of least v up to
+// there; what it bears is that limit, and a sub's burden its v over it.
+
+// depthOf is what a sub adds to a stack of its exposure, (T/n)², ADU^-2: the mean
+// over the field where that is known, so that light and noise are those of the
+// same pixels; NaN when unknown.
+func depthOf(s *Sub) float64 {
+	if d := s.Transparency.Depth.V; d > 0 {
+		return d
+	}
+	r := s.Transparency.Ratio.V / s.RandomNoise.V
+	return r * r
+}
+
+// bearable is the scaled variance that the best average of these bears; NaN for
+// none.
+func bearable(variances []float64) float64 {
+	var all []float64
+	for _, v := range variances {
+		if v > 0 && !math.IsInf(v, 0) {
+			all = append(all, v)
+		}
+	}
+	sort.Float64s(all)
+	sum, least, bears := 0.0, math.Inf(1), math.NaN()
+	for i, v := range all {
+		sum += v
+		if k := float64(i + 1); math.Sqrt(sum)/k < least {
+			least, bears = math.Sqrt(sum)/k, (2+1/k)*sum/k
+		}
+	}
+	return bears
+}
+
+// bears is what the average of a group bears. The extinction at a sub's airmass
+// is allowed for: a target that sets is no worse for it than the sky makes it.
+func bears(subs []*Sub, airmass float64) float64 {
+	var v []float64
+	for _, s := range subs {
+		if s.Transparency.Ratio.OK() {
+			v = append(v, square(extinction(s, airmass))/depthOf(s))
+		}
+	}
+	return bearable(v)
+}
+
+// burdenOf is the sub's burden as far as it is sure.
+func (e *evidence) burdenOf() float64 {
+	sure := e.sureTransparency() / e.transparency // of a covered field the lit part counts as the whole
+	return square(extinction(e.Sub, e.base.Airmass)) * (1 - e.covered) / depthOf(e.Sub) / (sure * sure) / e.base.Bears
+}
+
+// sureTransparency is what the weather left, and two standard errors more.
+func (e *evidence) sureTransparency() float64 {
+	return e.transparency + 2*math.Sqrt(square(e.Transparency.Ratio.Err))
+}
+
+// gradeBurden holds the burden against its limits. It grows without bound as
+// the light goes, so that the severity goes by its logarithm.
+func (e *evidence) gradeBurden() (Verdict, float64) {
+	return grade(math.Log(e.burden), math.Log(e.lim.BurdenDoubtful), math.Log(e.lim.BurdenCull))
+}
+
+// burdenWords tell the burden where it is what a verdict rests on.
+func (e *evidence) burdenWords(v Verdict) string {
+	return fmt.Sprintf(": %.2f of the noise that a scaled average bears; limit %g", e.burden, crossed(v, e.lim.BurdenDoubtful, e.lim.BurdenCull))
+}
+
+// lossLeads tells whether lost light, rather than added, makes the burden. What
+// a cloud adds is the cloud's.
+func (e *evidence) lossLeads() bool {
+	loss := -2 * math.Log(e.sureTransparency())
+	added := 2 * math.Log(e.RandomNoise.V/e.base.RandomNoise)
+	return e.sureTransparency() < lossShows && (!(loss < added) || e.unexplainedSky())
+}
+
+// lossShows is the transparency from which on a loss is more than what the zero
+// points of clear subs scatter by.
+const lossShows = 0.93
+
+// noisy looks for a burden that neither lost light nor a brighter sky explains:
+// the camera's own noise, of a warm sensor above all.
+func (e *evidence) noisy() finding {
+	verdict, severity := e.gradeBurden()
+	if verdict == Keep || e.lossLeads() || e.skyLeads() {
+		return finding{}
+	}
+	words := fmt.Sprintf("noise %.2f times %s without more sky", e.RandomNoise.V/e.base.RandomNoise, e.whose())
+	if off := e.SensorTemp - e.base.SensorTemp; math.Abs(off) > e.lim.TemperatureDoubtful {
+		words += fmt.Sprintf(", sensor %.1f °C off the group's %.1f", off, e.base.SensorTemp)
+	}
+	return finding{WrongSettings, verdict, severity, words + e.burdenWords(verdict)}
+}
+
+// skyLeads tells whether a brighter sky is there to explain noise.
+func (e *evidence) skyLeads() bool { return e.sky > skyShows || math.IsNaN(e.sky) }
+
+// skyShows is the sky, times the baseline, from which on it is brighter.
+const skyShows = 1.25

@@ -1,0 +1,67 @@
+package subs
+
+import (
+	"math"
+
+	"fitsqa/internal/stats"
+)
+
+// What drew a sub's stars out. A mount that follows the sky badly drifts, and
+// its trails lie along the drift, sub after sub; wind comes in gusts from sub to
+// sub and pulls any way. Neighbours are those in time, whatever their filter.
+const (
+	trailAligned = 0.85 // mean resultant of 2θ above which trails point one way
+	trailStrewn  = 0.5  // and below which they do not
+	driftAligned = 0.85 // cosine of twice the angle to the drift: within 16°
+	driftShows   = 0.7  // px of drift during the exposure, from which it draws out stars
+)
+
+// trailKind tells tracking, which pulls one way, from wind, which does not.
+func (e *evidence) trailKind() string {
+	if angle, ok := e.driftAxis(); ok && math.Cos(2*(angle-e.Field.Angle.V*math.Pi/180)) > driftAligned {
+		return ", along the drift: tracking"
+	}
+	x, y, trailed, round := 0.0, 0.0, 0.0, 0
+	for _, o := range e.around() {
+		switch {
+		case o.trail > o.lim.EllipticityDoubtful:
+			sin, cos := math.Sincos(2 * (o.Field.Angle.V - e.Field.Angle.V) * math.Pi / 180)
+			x, y, trailed = x+cos, y+sin, trailed+1
+		case o.trail >= 0:
+			round++
+		}
+	}
+	switch r := math.Hypot(x, y) / trailed; {
+	case trailed == 0 && round > 1:
+		return ", its neighbours are round: wind or a knock"
+	case trailed < 2:
+		return ""
+	case r > trailAligned && x/trailed > trailAligned:
+		return " as in its neighbours: tracking"
+	case r < trailStrewn || x/trailed < trailStrewn:
+		return " unlike its neighbours: wind"
+	}
+	return ""
+}
+
+// driftAxis is the direction in which the pointing drifts, radians, where it
+// drifts enough during the exposure to show: the median of the slopes between
+// pairs of the group's subs (Theil 1950, Sen 1968), which the dither scatters.
+func (e *evidence) driftAxis() (angle float64, ok bool) {
+	var vx, vy []float64
+	for i, a := range e.mates {
+		for _, b := range e.mates[:i] {
+			dt := a.Start.Sub(b.Start).Seconds()
+			if dt > 0 && a.Align.ShiftX.OK() && b.Align.ShiftX.OK() && a.Align.Flipped == b.Align.Flipped && a.Align.Flipped == e.Align.Flipped {
+				vx, vy = append(vx, (a.Align.ShiftX.V-b.Align.ShiftX.V)/dt), append(vy, (a.Align.ShiftY.V-b.Align.ShiftY.V)/dt)
+			}
+		}
+	}
+	if len(vx) < 3 {
+		return 0, false
+	}
+	x, y := stats.Median(vx), stats.Median(vy)
+	n := math.Sqrt(2 * float64(len(vx))) // about so many subs made the pairs
+	sure := math.Hypot(x, y) > 4*1.2533*math.Hypot(stats.MADSigma(vx), stats.MADSigma(vy))/math.Sqrt2/math.Sqrt(n)
+	return math.Atan2(y, x), sure && math.Hypot(x, y)*e.Exposure > driftShows
+}

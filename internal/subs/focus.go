@@ -51,11 +51,13 @@ const (
 	focusShows    = 1.12  // widening by the end that is worth telling
 	focusFits     = 0.5   // of the squared residuals without a drift, those with it at most
 	focusSurely   = 4     // standard errors from which a speed is one
-	focusOutlier  = 3     // times the scatter, at which a residual is clipped
+	focusOutlier  = 3     // times the scatter, from which a residual counts as an outlier
 	filtersDiffer = 0.08  // of ln FWHM, by which filters differ in focus
+	focusOnsets   = 100   // onsets that are tried, at most
 	focusLeast    = 0.005 // scatter of ln FWHM, to which widths are measured at best
 	refocusAt     = 1.10  // widening at which to focus again: 17 % of a star's peak
-	refocused     = 0.5   // of the widening, gone from one sub to the next where focus was set again
+	focusStars    = 10    // stars behind a width, and
+	focusSure     = 0.03  // its relative error at most, to count
 	airmassPow    = 0.6
 )
 
@@ -71,22 +73,25 @@ type width struct {
 func focusDrifts(night []*evidence) []FocusDrift {
 	var out []FocusDrift
 	for _, stretch := range focusStretches(night) {
-		if d, ok := fitFocus(stretch); ok {
-			out = append(out, d)
+		for _, piece := range splitFocus(stretch) {
+			if d, ok := fitFocus(piece); ok {
+				out = append(out, d)
+			}
 		}
 	}
 	return out
 }
 
-// focusStretches cuts each camera's subs where nothing was shot for long, where
-// the focuser was moved, and where widths fell at once.
+// focusStretches cuts each camera's subs where nothing was shot for long and where
+// the focuser was moved.
 func focusStretches(night []*evidence) [][]width {
 	var out [][]width
 	last := map[names.Name]int{} // stretch of each camera
 	filters := map[names.Name]int{}
 	for _, e := range night {
 		size := e.Field
-		if size == nil || !(size.FWHM.V > 0) || e.Start.IsZero() || size.Defocused || size.FWHM.N < fewestShapes {
+		if size == nil || !(size.FWHM.V > 0) || e.Start.IsZero() || size.Defocused ||
+			size.FWHM.N < focusStars || math.Sqrt(square(size.FWHM.Err)) > focusSure*size.FWHM.V {
 			continue
 		}
 		if _, ok := filters[e.Filter]; !ok {
@@ -118,21 +123,48 @@ func cutsFocus(before []width, w width) bool {
 	if w.e.Start.Sub(p.e.Start) > sessionGap || w.e.Target != p.e.Target {
 		return true
 	}
-	if a, b := p.e.FocusPosition, w.e.FocusPosition; !math.IsNaN(a) && !math.IsNaN(b) {
-		return a != b
+	a, b := p.e.FocusPosition, w.e.FocusPosition
+	return !math.IsNaN(a) && !math.IsNaN(b) && a != b
+}
+
+// splitFocus cuts a stretch where focus was set again without a word of it: where
+// the widths fall, and a drift that ends there is followed by another, fits far
+// better than one that goes on.
+func splitFocus(all []width) [][]width {
+	if len(all) < focusFewest {
+		return [][]width{all}
 	}
-	// Without a position: back to half the widening or less, through the same filter.
-	var all []float64
-	for _, o := range before {
-		if o.filter == w.filter {
-			all = append(all, o.ln)
+	scatter := widthScatter(all)
+	_, _, least := bestFocus(all, scatter)
+	whole, best, at := least*float64(len(all)), 0.0, 0
+	for i := focusFewest; i+3 <= len(all); i++ {
+		if before, after := all[i-3:i], all[i:i+3]; !fallsBetween(before, after, scatter) {
+			continue
+		}
+		_, _, l := bestFocus(all[:i], scatter)
+		after := slices.Clone(all[i:])
+		for k := range after {
+			after[k].hours -= all[i].hours
+		}
+		_, _, rest := bestFocus(after, scatter)
+		if gain := whole - l*float64(i) - rest*float64(len(after)); gain > best {
+			best, at = gain, i
 		}
 	}
-	if len(all) < focusLost {
-		return false
+	if !(best > (1-focusFits)*whole) {
+		return [][]width{all}
 	}
-	best, last := stats.Quantile(all, 0.25), slices.Min(all[len(all)-3:])
-	return last-best > math.Log(focusShows) && w.ln-best < (1-refocused)*(last-best)
+	rest := slices.Clone(all[at:])
+	for i := range rest {
+		rest[i].hours -= all[at].hours
+	}
+	return append([][]width{all[:at]}, splitFocus(rest)...)
+}
+
+// fallsBetween tells whether the widths fall from three subs to the next three.
+func fallsBetween(before, after []width, scatter float64) bool {
+	mean := func(w []width) float64 { return (w[0].ln + w[1].ln + w[2].ln) / 3 }
+	return mean(before)-mean(after) > math.Max(2*scatter, math.Log(focusShows)/2)
 }
 
 // fitFocus finds the drift in one stretch.
@@ -186,10 +218,11 @@ func bestFocus(all []width, scatter float64) (onset int, speed, least float64) {
 	if !(span > 0) {
 		return 0, 0, least
 	}
-	for i := range all[:len(all)-1] {
+	every := 1 + len(all)/focusOnsets
+	for i := 0; i+1 < len(all); i += every {
 		left := span - all[i].hours
-		for step := range 40 { // up to 4 times as wide at the end, 10 % a step
-			s := 4 * math.Pow(1.1, -float64(step)) / left
+		for step := range 30 { // up to 4 times as wide at the end, 13 % a step
+			s := 4 * math.Pow(1.13, -float64(step)) / left
 			if r, _ := residuals(all, all[i].hours, s, scatter); r < least {
 				onset, speed, least = i, s, r
 			}
@@ -198,8 +231,8 @@ func bestFocus(all []width, scatter float64) (onset int, speed, least float64) {
 	return onset, speed, least
 }
 
-// residuals is the mean square residual of a drift, each counted to focusOutlier
-// times the scatter at most, and ln b of each filter.
+// residuals is the mean square residual of a drift, each beyond
+// focusOutlier times the scatter counted by its size, and ln b of each filter.
 func residuals(all []width, since, speed, scatter float64) (float64, []float64) {
 	var of [][]float64
 	rest := make([]float64, len(all))
@@ -218,7 +251,7 @@ func residuals(all []width, since, speed, scatter float64) (float64, []float64) 
 	}
 	sum := 0.0
 	for i, w := range all {
-		sum += square(math.Min(math.Abs(rest[i]-base[w.filter]), focusOutlier*scatter))
+		sum += huber(rest[i]-base[w.filter], focusOutlier*scatter)
 	}
 	// Filters differ little: what one that was never in focus leaves open.
 	for _, b := range base {
@@ -229,6 +262,15 @@ func residuals(all []width, since, speed, scatter float64) (float64, []float64) 
 	return sum / float64(len(all)), base
 }
 
+// huber is the square of a residual, beyond k growing as its size (Huber 1964, Ann.
+// Math. Statist. 35, 73).
+func huber(r, k float64) float64 {
+	if r = math.Abs(r); r > k {
+		return k * (2*r - k)
+	}
+	return r * r
+}
+
 // clippedMean of the values within so much of their median.
 func clippedMean(x []float64, within float64) float64 {
 	middle := stats.Median(x)
@@ -237,6 +279,9 @@ func clippedMean(x []float64, within float64) float64 {
 		if math.Abs(v-middle) <= within {
 			sum, n = sum+v, n+1
 		}
+	}
+	if n == 0 {
+		return middle
 	}
 	return sum / n
 }

@@ -28,9 +28,10 @@ import (
 
 // Sub is what one sub tells of dust.
 type Sub struct {
-	Preview *frames.Preview // corrected with master and flat, so that its level is the sky's
-	Noise   float64         // of a pixel over its sky: subs with the least are used
-	Stars   []Spot          // not to be mistaken for sky
+	Width, Height, Step int                    // of its small picture
+	Preview             func() *frames.Preview // the picture, corrected with master and flat, so that its level is the sky's
+	Noise               float64                // of a pixel over its sky: subs with the least are used
+	Stars               []Spot                 // not to be mistaken for sky
 
 	// ToSky takes a pixel to where its light comes from, in pixels of a
 	// reference that all subs share, and FromSky the other way; nil when unknown.

@@ -116,12 +116,13 @@ func (n dusty) input() Input {
 				s.Stars = append(s.Stars, Spot{x, y, 6})
 			}
 		}
-		s.Preview = &frames.Preview{Width: w, Height: h, Step: step, Pixels: make([]float32, w*h)}
+		picture := &frames.Preview{Width: w, Height: h, Step: step, Pixels: make([]float32, w*h)}
 		for i := range e {
 			signal := e[i]*through[i] + n.stray*level
 			noise := math.Sqrt(signal+dustyRead*dustyRead) / step * rng.NormFloat64()
-			s.Preview.Pixels[i] = float32((signal + noise) / float64(flat.Pixels[i]))
+			picture.Pixels[i] = float32((signal + noise) / float64(flat.Pixels[i]))
 		}
+		s.Width, s.Height, s.Step, s.Preview = w, h, step, func() *frames.Preview { return picture }
 		in.Subs = append(in.Subs, s)
 	}
 	in.Flat, in.Picture = "flat L", flat

@@ -35,9 +35,9 @@ func newResidue(flat *frames.Preview, subs []Sub) (*residue, string) {
 	}
 	var fit []*Sub
 	for i := range subs {
-		p := subs[i].Preview
-		if p != nil && p.Width == flat.Width && p.Height == flat.Height && p.Step == flat.Step {
-			fit = append(fit, &subs[i])
+		p := &subs[i]
+		if p.Width == flat.Width && p.Height == flat.Height && p.Step == flat.Step {
+			fit = append(fit, p)
 		}
 	}
 	slices.SortStableFunc(fit, func(a, b *Sub) int { return cmp.Compare(a.Noise, b.Noise) })
@@ -63,7 +63,7 @@ func mapOf(p *frames.Preview) stats.Map {
 
 // relativeSky is a sub's picture over the level of its sky, less 1.
 func relativeSky(s *Sub) (stats.Map, bool) {
-	m := mapOf(s.Preview)
+	m := mapOf(s.Preview())
 	for _, spot := range s.Stars {
 		blank(m, spot)
 	}

@@ -25,7 +25,7 @@ func (r *Result) matchDust() {
 			in.Flat, in.Picture, in.Shadows = flat.Label, flat.Flat.Master, flat.Flat.Shadows
 		}
 		for _, f := range c.Lights.Frames {
-			if s := of[f]; s != nil && s.Field != nil && s.Preview != nil && s.Verdict.Usable() {
+			if s := of[f]; s != nil && s.Field != nil && s.HasPicture() && s.Verdict.Usable() {
 				in.Subs = append(in.Subs, s.dust())
 			}
 		}
@@ -39,7 +39,8 @@ func (r *Result) matchDust() {
 
 // dust is what a sub's background tells of dust.
 func (s *Sub) dust() dust.Sub {
-	d := dust.Sub{Preview: s.Preview, Noise: s.NoiseADU.V / s.SkyADU.V}
+	shape := s.picture.shapeOf()
+	d := dust.Sub{Width: shape.Width, Height: shape.Height, Step: shape.Step, Preview: s.Preview, Noise: s.NoiseADU.V / s.SkyADU.V}
 	if s.Align.Matched() {
 		d.ToSky, d.FromSky = s.Align.Transform.Apply, s.Align.Transform.Inverse().Apply
 	}

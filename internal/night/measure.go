@@ -32,10 +32,11 @@ func (r *Result) measureSubs(ctx context.Context, known *memory, progress func(d
 			of[f] = &c
 		}
 	}
+	pictures := newAlbum()
 	for i, stack := range r.Sorted.Stacks {
 		for _, f := range stack {
 			s := newSub(f)
-			s.Stack = i
+			s.Stack, s.album = i, pictures
 			r.Subs = append(r.Subs, s)
 		}
 	}
@@ -188,7 +189,8 @@ func (s *Sub) read(c *calib.Calibration, b *scratch) (*frames.Preview, error) {
 
 // take fills in what was measured, and what follows from it.
 func (s *Sub) take(m measurement, c *calib.Calibration) {
-	s.Field, s.Preview = m.Field, m.Preview
+	s.Field = m.Field
+	s.SetPreview(m.Preview)
 	s.Calibrated = c.HasOffset
 	s.ElectronsPerADU = c.Gain.V
 	s.SkyADU, s.NoiseADU, s.RandomNoise = m.Field.Sky, m.Field.Noise, m.Field.RandomNoise

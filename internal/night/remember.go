@@ -226,7 +226,7 @@ func (m *memory) measure(s *Sub, c *calib.Calibration, opt stars.Options, b *scr
 	if again, still := m.key(s.Frame, opt); ok && still && again == key { // else the file changed while it was read
 		s.key = key
 		// A full disk costs the next run time, and this one nothing.
-		_ = m.store.Put(key, packMeasurement(measurement{s.Field, s.Preview}))
+		_ = m.store.Put(key, packMeasurement(measurement{s.Field, s.Preview()}))
 	}
 }
 

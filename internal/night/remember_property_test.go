@@ -125,7 +125,7 @@ func reports(t *testing.T, dir string, s night.Settings) map[string]string {
 		"night.json": report.JSON, "pictures": func(w io.Writer, r *night.Result) error {
 			k := cache.NewKey("pictures")
 			for _, s := range r.Subs {
-				k.Add(s.Preview)
+				k.Add(s.Preview())
 			}
 			_, err := fmt.Fprint(w, k.Key())
 			return err

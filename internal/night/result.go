@@ -53,8 +53,7 @@ type Result struct {
 // Sub is a judged sub together with its file and its picture.
 type Sub struct {
 	*subs.Sub
-	Frame   *frames.Frame
-	Preview *frames.Preview // nil when unreadable
+	Frame *frames.Frame
 
 	Plate       plate.Solved // where it lies on the sky
 	ZeroPoint   stats.Value  // V_T of a star of 1 e-/s, of 1 ADU/s while the gain is not known; N = stars
@@ -65,6 +64,9 @@ type Sub struct {
 	SeasonTransparency stats.Value
 
 	applied *calib.Calibration // what its pixels are corrected with
+
+	picture *picture // nil when unreadable
+	album   *album   // where pictures are kept
 
 	key   cache.Key // what its figures are remembered by; zero when they are not
 	fixed []int     // numbers of its stars, as measured, that were none and were taken off

@@ -51,11 +51,11 @@ func cutStars(p *frames.Preview, field *stars.Field, pixels []float32) {
 // ordered by their distance from the centre: round stars that grow long outwards
 // tell of the optics, stars that are long everywhere of tracking.
 func (s *Sub) Strip() []frames.Crop {
-	if s.Preview == nil || s.Field == nil {
+	if !s.HasPicture() || s.Field == nil {
 		return nil
 	}
 	var strip []frames.Crop
-	for _, c := range s.Preview.Crops {
+	for _, c := range s.Preview().Crops {
 		if len(strip) < stripStars && s.hasStar(c) {
 			strip = append(strip, c)
 		}

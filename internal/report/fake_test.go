@@ -175,7 +175,7 @@ func fakeSub(rng *rand.Rand, name string, target, filter names.Name, order int) 
 	s.ZeroPoint, s.SkyMag, s.LimitingMag = stats.Known(21.4, 0.02, 60), stats.Known(19.32, 0.02, 60), stats.Known(17.8, 0.02, 60)
 	s.SeasonTransparency = stats.Missing("no other night of this target is known")
 	s.Plate.Why = "not looked for"
-	s.Preview = fakePreview(rng, false)
+	s.SetPreview(fakePreview(rng, false))
 	fakeStrip(rng, s, false)
 	if order%9 == 0 {
 		field.Notes = []string{fmt.Sprintf("%d points of light that fill one or two pixels were left out as hot pixels: some may be faint stars", 20+order)}
@@ -198,7 +198,7 @@ func spoil(s *night.Sub, rng *rand.Rand, i, n int) {
 		s.Field.Ellipticity, s.Field.Coherence = stats.Known(0.46, 0.01, 200), stats.Known(0.97, 0.01, 200)
 		s.Verdict, s.Causes = subs.Cull, []subs.Cause{subs.Trailed}
 		s.Sentence = "ellipticity 0.46, coherence 0.97; baseline 0.08, limit 0.25"
-		s.Preview = fakePreview(rng, true)
+		s.SetPreview(fakePreview(rng, true))
 		fakeStrip(rng, s, true)
 	case i == n-1:
 		s.Field.FWHM = stats.Known(4.4, 0.05, 180)
@@ -212,7 +212,8 @@ func spoil(s *night.Sub, rng *rand.Rand, i, n int) {
 func edgeSubs(rng *rand.Rand, order int) []*night.Sub {
 	unreadable := func(name, why string, truncated bool) *night.Sub {
 		s := fakeSub(rng, name, "M 33", "Ha", order)
-		s.Field, s.Preview, s.ReadErr, s.TruncatedFile = nil, nil, why, truncated
+		s.Field, s.ReadErr, s.TruncatedFile = nil, why, truncated
+		s.SetPreview(nil)
 		s.Frame.Err = fmt.Errorf("%s", why)
 		s.Verdict, s.Causes, s.Sentence = subs.Cull, []subs.Cause{subs.Unreadable}, why
 		s.Weight, s.WeightDetail = stats.Missing(why), stats.Missing(why)
@@ -357,7 +358,8 @@ func fakeStrip(rng *rand.Rand, s *night.Sub, trailed bool) {
 			}
 			c.Pixels[i] = float32(20*rng.NormFloat64() + 3000*math.Exp(-(dx*dx+dy*dy)/5))
 		}
-		s.Preview.Crops = append(s.Preview.Crops, c)
+		p := s.Preview()
+		p.Crops = append(p.Crops, c)
 		s.Field.Stars = append(s.Field.Stars, stars.Star{X: float64(x), Y: float64(y), Flux: float64(9000 - k)})
 	}
 }

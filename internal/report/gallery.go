@@ -7,7 +7,6 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"fitsqa/internal/cache"
-	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/subs"
 )
@@ -36,11 +35,11 @@ func newGallery(r *night.Result) gallery {
 	var work errgroup.Group
 	work.SetLimit(runtime.GOMAXPROCS(0))
 	for i, s := range r.Subs {
-		if s.Preview == nil {
+		if !s.HasPicture() {
 			continue
 		}
 		work.Go(func() error {
-			g.previews[i] = previewJPEG(s.Preview, stretches[s.Stack], pictureWidth)
+			g.previews[i] = previewJPEG(s.Preview(), stretches[s.Stack], pictureWidth)
 			if stretch, ok := strips[s.Stack]; ok {
 				g.strips[i] = stripJPEG(s.Strip(), stretch)
 			}
@@ -98,7 +97,7 @@ func largeJPEG(r *night.Result, s *night.Sub, look stretch) []byte {
 	store := r.Settings.Cache
 	var key cache.Key
 	if store != nil {
-		k := cache.NewKey("large picture").Add(largeWidth, pictureQuality, look.black, look.soft, look.scale).AddPixels(s.Preview.Pixels)
+		k := cache.NewKey("large picture").Add(largeWidth, pictureQuality, look.black, look.soft, look.scale).AddPixels(s.Preview().Pixels)
 		if k.AddFile(s.Frame.Path) != nil {
 			return nil
 		}
@@ -122,22 +121,26 @@ func largeJPEG(r *night.Result, s *night.Sub, look stretch) []byte {
 // groupStretches is one stretch a group, from its good subs, or from all where
 // none is good.
 func groupStretches(r *night.Result) map[int]stretch {
-	good, all := map[int][]*frames.Preview{}, map[int][]*frames.Preview{}
+	good, all := map[int]*skies{}, map[int]*skies{}
 	for _, s := range r.Subs {
-		if s.Preview == nil {
+		if !s.HasPicture() {
 			continue
 		}
-		all[s.Stack] = append(all[s.Stack], s.Preview)
+		if all[s.Stack] == nil {
+			good[s.Stack], all[s.Stack] = &skies{}, &skies{}
+		}
+		pixels := s.Preview().Pixels
+		all[s.Stack].add(pixels)
 		if s.Verdict == subs.Keep {
-			good[s.Stack] = append(good[s.Stack], s.Preview)
+			good[s.Stack].add(pixels)
 		}
 	}
 	stretches := map[int]stretch{}
-	for stack, previews := range all {
-		if len(good[stack]) > 0 {
-			previews = good[stack]
+	for stack, sky := range all {
+		if len(good[stack].levels) > 0 {
+			sky = good[stack]
 		}
-		stretches[stack] = newStretch(previews)
+		stretches[stack] = sky.stretch()
 	}
 	return stretches
 }
@@ -146,7 +149,7 @@ func groupStretches(r *night.Result) map[int]stretch {
 func stripStretches(r *night.Result) map[int]stretch {
 	groups := map[int][]*night.Sub{}
 	for _, s := range r.Subs {
-		if s.Preview != nil {
+		if s.HasPicture() {
 			groups[s.Stack] = append(groups[s.Stack], s)
 		}
 	}
@@ -167,7 +170,7 @@ func lookOrder(r *night.Result) []int {
 	best := map[int]int{}
 	for i, s := range r.Subs {
 		switch {
-		case s.Preview == nil || s.Frame == nil || s.Frame.Path == "":
+		case !s.HasPicture() || s.Frame == nil || s.Frame.Path == "":
 			continue
 		case slices.Contains(s.Causes, subs.Trailed) || slices.Contains(s.Causes, subs.Soft):
 			rank[i] = 3

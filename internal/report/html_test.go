@@ -77,8 +77,8 @@ func TestPageIsSelfContained(t *testing.T) {
 func TestPageSize(t *testing.T) {
 	r := fakeNight(144)
 	for _, s := range r.Subs {
-		if s.Preview != nil {
-			s.Preview = noisePreview(320, 320, s.Preview.Crops)
+		if s.HasPicture() {
+			s.SetPreview(noisePreview(320, 320, s.Preview().Crops))
 		}
 	}
 	started := time.Now()

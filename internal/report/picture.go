@@ -36,20 +36,21 @@ const (
 	whiteSigma = 4000 // white point, in sigma above the sky
 )
 
-// newStretch is made from the sky level and noise of each of a group's
-// previews; their medians count.
-func newStretch(previews []*frames.Preview) stretch {
-	var skies, noises []float64
-	for _, p := range previews {
-		if sky, noise := skyOf(p.Pixels); noise > 0 {
-			skies, noises = append(skies, sky), append(noises, noise)
-		}
+// skies are the sky level and noise of each of a group's previews.
+type skies struct{ levels, noises []float64 }
+
+func (s *skies) add(pixels []float32) {
+	if sky, noise := skyOf(pixels); noise > 0 {
+		s.levels, s.noises = append(s.levels, sky), append(s.noises, noise)
 	}
-	if len(skies) == 0 {
+}
+
+// stretch goes by their medians.
+func (s *skies) stretch() stretch {
+	if len(s.levels) == 0 {
 		return stretch{black: 0, soft: 1, scale: 255 / math.Asinh(1)}
 	}
-	sky, noise := stats.Median(skies), stats.Median(noises)
-	return newStretchAt(sky, noise, whiteSigma)
+	return newStretchAt(stats.Median(s.levels), stats.Median(s.noises), whiteSigma)
 }
 
 func newStretchAt(sky, noise, white float64) stretch {

@@ -1,0 +1,112 @@
+package night
+
+import (
+	"math"
+	"os"
+	"sync"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stars"
+)
+
+// album keeps the pictures of subs in a file without a name, which the system
+// lets go of when the night is no longer used: in memory, those of thousands of
+// subs would be most of what a night takes. A nil album keeps nothing.
+type album struct {
+	file *os.File
+	mu   sync.Mutex
+	end  int64
+}
+
+// newAlbum is nil where a file cannot be used without its name.
+func newAlbum() *album {
+	f, err := os.CreateTemp("", "fitsqa-pictures-")
+	if err != nil {
+		return nil
+	}
+	if err := os.Remove(f.Name()); err != nil {
+		f.Close()
+		_ = os.Remove(f.Name()) // such systems remove it only now
+		return nil
+	}
+	return &album{file: f}
+}
+
+// picture is a preview, in memory or in an album.
+type picture struct {
+	held  *frames.Preview // nil when it is in the album
+	album *album
+	at    int64
+	bytes int
+	shape frames.Preview // without pixels
+}
+
+// keep takes a preview in; a full disk costs memory and nothing else.
+func (a *album) keep(p *frames.Preview) *picture {
+	if a == nil {
+		return &picture{held: p}
+	}
+	packed := packMeasurement(measurement{&stars.Field{}, p})
+	raw := join(append([][]byte{packed.Pixels}, packed.Crops...)...)
+	a.mu.Lock()
+	at := a.end
+	a.end += int64(len(raw))
+	a.mu.Unlock()
+	if _, err := a.file.WriteAt(raw, at); err != nil {
+		return &picture{held: p}
+	}
+	return &picture{album: a, at: at, bytes: len(raw), shape: packed.Preview}
+}
+
+// shapeOf is width, height and step without reading anything.
+func (p *picture) shapeOf() *frames.Preview {
+	if p.held != nil {
+		return p.held
+	}
+	return &p.shape
+}
+
+// preview is the picture as it was kept. One that cannot be read back is blank.
+func (p *picture) preview() *frames.Preview {
+	if p.held != nil {
+		return p.held
+	}
+	raw := make([]byte, p.bytes)
+	if _, err := p.album.file.ReadAt(raw, p.at); err == nil {
+		if parts, ok := split(raw); ok && len(parts) > 0 {
+			packed := packedMeasurement{Preview: p.shape, Pixels: parts[0], Crops: parts[1:]}
+			packed.Preview.Crops = append([]frames.Crop(nil), p.shape.Crops...)
+			if _, preview, sound := packed.unpack(); sound {
+				return preview
+			}
+		}
+	}
+	blank := p.shape
+	blank.Crops = nil
+	blank.Pixels = make([]float32, blank.Width*blank.Height)
+	for i := range blank.Pixels {
+		blank.Pixels[i] = float32(math.NaN())
+	}
+	return &blank
+}
+
+// HasPicture tells whether there is a small picture of the sub: not when it is
+// unreadable.
+func (s *Sub) HasPicture() bool { return s.picture != nil }
+
+// Preview is the sub's small picture, fetched anew by every call; nil when there
+// is none. It must not be changed.
+func (s *Sub) Preview() *frames.Preview {
+	if s.picture == nil {
+		return nil
+	}
+	return s.picture.preview()
+}
+
+// SetPreview gives the sub a picture, or none with nil.
+func (s *Sub) SetPreview(p *frames.Preview) {
+	s.picture = nil
+	if p != nil {
+		s.picture = s.album.keep(p)
+	}
+}

@@ -469,10 +469,10 @@ const bench = {
         context.lineTo(x + dx, y + dy);
         context.stroke();
       }
-      if (star.left && scale * unit >= 1) {
+      if (/^(saturated|blended)/.test(star.left) && scale * unit >= 1) { // most are only faint
         context.font = "11px system-ui, sans-serif";
         context.fillStyle = theme.color("left");
-        context.fillText(star.left.split(/[ :]/)[0], x + radius + 2, y + 4);
+        context.fillText(star.left, x + radius + 2, y + 4);
       }
     });
     context.restore();

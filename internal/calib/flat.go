@@ -29,7 +29,8 @@ type flatRun struct {
 	top        float64 // sample in rawUnit above which a mean is cut by saturation
 	points     []TransferPoint
 	noises     []pairNoise
-	shots      []flatShot // every flat that was read, brightest exposures first
+	copies     []*frames.Frame // left out
+	shots      []flatShot      // every flat that was read, brightest exposures first
 	prnu       stats.Value
 	flicker    stats.Value
 	snr        stats.Value
@@ -51,6 +52,11 @@ func (f *flatRun) ok() bool { return f.why == "" && f.run.ok() }
 func (f *flatRun) measure(a *analysis) {
 	f.detail = &FlatDetail{}
 	m, err := f.stackFlats(a, true)
+	if err == nil && f.dropCopies() {
+		warnings := f.warnings
+		m, err = f.stackFlats(a, true)
+		f.warnings = append(warnings, f.warnings...)
+	}
 	switch {
 	case err != nil:
 		f.why = err.Error()
@@ -77,6 +83,22 @@ func (f *flatRun) measure(a *analysis) {
 	f.snr = f.masterSNR()
 	f.detail.Planes = planeLevels(f.frames[0].Meta, m.pixels, width)
 	f.stack, f.pixels = nil, nil
+}
+
+// dropCopies leaves copies of other flats out, if there are any and not all are.
+func (f *flatRun) dropCopies() bool {
+	if f.stack == nil {
+		return false
+	}
+	copies := copiesAmong(f.stack.RowMeans)
+	if len(copies) == 0 || len(copies) == len(f.frames)-1 {
+		return false
+	}
+	for i := range copies {
+		f.copies = append(f.copies, f.frames[i])
+	}
+	f.warnings = append(f.warnings, impostorWarnings(f.frames, copies, nil)...)
+	return true
 }
 
 // base is what is taken off the flats: the master of darks of the flats' own
@@ -128,7 +150,7 @@ const (
 // inOrder is the flats by exposure, longest first, and in time order within
 // one: neighbours can be compared, and the brightest come first.
 func (f *flatRun) inOrder() []*frames.Frame {
-	fs := slices.Clone(f.group.Frames)
+	fs := slices.DeleteFunc(slices.Clone(f.group.Frames), func(fr *frames.Frame) bool { return slices.Contains(f.copies, fr) })
 	slices.SortStableFunc(fs, func(a, b *frames.Frame) int { return cmp.Compare(b.Meta.Exposure, a.Meta.Exposure) })
 	return fs
 }

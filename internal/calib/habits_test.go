@@ -2,7 +2,10 @@ package calib_test
 
 import (
 	"context"
+	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -304,5 +307,60 @@ func TestBlackLevelTakenOffInCamera(t *testing.T) {
 		camera := set(t, r, "camera")
 		warns(t, camera, "the noise is believed")
 		agrees(t, camera, "dark_doubling_c", c.DoublingAt(5), 0.1)
+	}
+}
+
+// copyFiles writes the files again under other names.
+func (b *bench) copyFiles(paths []string) {
+	b.t.Helper()
+	for i, p := range paths {
+		data, err := os.ReadFile(p)
+		if err == nil {
+			err = os.WriteFile(filepath.Join(b.Dir, fmt.Sprintf("again_%s_%d.fits", filepath.Base(p), i)), data, 0o644)
+		}
+		if err != nil {
+			b.t.Fatal(err)
+		}
+	}
+}
+
+// Copies are named and left out of every figure.
+func TestCopiesOfCalibrationFrames(t *testing.T) {
+	c := plainCamera()
+	b := newBench(t, c, 30)
+	b.copyFiles(b.shoot(10, habit.Shot{Kind: "Bias"}))
+	b.copyFiles(b.shoot(5, habit.Shot{Kind: "Dark", Exposure: 200})[:2])
+	b.copyFiles(b.shoot(6, habit.Shot{Kind: "Flat", Exposure: 2, Filter: "L", Light: 25000, Unsteady: 0.003})[:3])
+	r := b.analyse()
+	bias, darks, flat := set(t, r, "bias"), set(t, r, "dark"), set(t, r, "flat")
+	// The converter's rounding is in it: 3.75 ADU and 0.29 ADU.
+	agrees(t, bias, "master_noise_adu", math.Hypot(c.Read/c.Gain, 0.29)/math.Sqrt(10), 0.01)
+	agrees(t, bias, "read_noise_adu", c.Read/c.Gain, 0.01)
+	agrees(t, flat, "gain_e_per_adu", c.Gain, 0.01)
+	agrees(t, flat, "master_snr", math.Sqrt(6*25000*0.95), 0.03)
+	agrees(t, flat, "prnu_pct", 100*c.PRNU, 0.03)
+	for _, s := range []*calib.Set{bias, darks, flat} {
+		warns(t, s, "the same pixels", "again_")
+	}
+}
+
+// A frame combined from many, among raw ones, is none of them.
+func TestCombinedFrameAmongRawOnes(t *testing.T) {
+	for _, of := range []int{6, 30} {
+		c := plainCamera()
+		c.Read /= math.Sqrt(float64(of))
+		b := newBench(t, c, 31)
+		b.bias(1)
+		c = plainCamera()
+		raw := habit.New(c, b.Dir, 31)
+		if _, err := raw.Series(1, habit.Shot{Kind: "Unnamed"}); err != nil { // another name than the first's
+			t.Fatal(err)
+		}
+		if _, err := raw.Series(9, habit.Shot{Kind: "Bias"}); err != nil {
+			t.Fatal(err)
+		}
+		s := set(t, b.analyse(), "bias")
+		agrees(t, s, "read_noise_adu", c.Read/c.Gain, 0.01)
+		warns(t, s, "Bias_001.fits", "combined from several")
 	}
 }

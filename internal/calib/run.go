@@ -34,6 +34,9 @@ func (a *analysis) stackSeries(fs []*frames.Frame) (*run, error) {
 	if err != nil || len(r.frames) == 0 {
 		return r, err
 	}
+	if r, err = a.withoutImpostors(r); err != nil {
+		return r, err
+	}
 	keep := r.frames[:0:0]
 	out := map[*frames.Frame]bool{}
 	var names []string
@@ -137,7 +140,7 @@ func (r *run) pairNoise() stats.Value {
 		}
 	}
 	if len(each) == 0 {
-		return stats.Missing("the frames do not differ: copies of one file, or not real exposures")
+		return stats.Missing(noDifference)
 	}
 	v := math.Sqrt(sum / n / 2)
 	// Adjacent pairs share frames: the variance from successive differences of

@@ -1,0 +1,135 @@
+package calib
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// Frames of a series that are no exposures of it: copies, and frames that were
+// combined from several. Both show in the means of the rows.
+
+// calmShare is the share of the others' variance under which a frame is none of
+// theirs: of two frames, the mean has a half.
+const calmShare = 0.3
+
+// withoutImpostors stacks a series again without copies and combined frames.
+func (a *analysis) withoutImpostors(r *run) (*run, error) {
+	if r.constant() {
+		return r, nil
+	}
+	copies := copiesAmong(r.stack.RowMeans)
+	calm := calmAmong(r.stack.RowMeans)
+	if len(copies)+len(calm) == 0 {
+		return r, nil
+	}
+	var keep []*frames.Frame
+	for i, f := range r.frames {
+		if _, copied := copies[i]; !copied && !slices.Contains(calm, i) {
+			keep = append(keep, f)
+		}
+	}
+	warnings := append(r.warnings, impostorWarnings(r.frames, copies, calm)...)
+	again, err := a.stackOnce(keep)
+	if err != nil {
+		return again, err
+	}
+	again.warnings = append(warnings, again.warnings...)
+	if len(copies) > 0 && len(keep) == 1 {
+		again.noise = stats.Missing(noDifference)
+	}
+	return again, nil
+}
+
+// noDifference is why frames that are all alike tell no noise.
+const noDifference = "the frames do not differ: copies of one file, or not real exposures"
+
+// copiesAmong are the frames whose rows have the very means of an earlier one's:
+// by chance no two exposures do.
+func copiesAmong(rows [][]float32) map[int]int {
+	of := map[int]int{}
+	for i := range rows {
+		for k := range i {
+			if _, copied := of[k]; !copied && slices.Equal(rows[i], rows[k]) {
+				of[i] = k
+				break
+			}
+		}
+	}
+	return of
+}
+
+// calmAmong are the frames whose rows are far less noisy than those of the
+// others. The rows of a frame about the mean of n-1 others have its own variance
+// and 1/(n-1) of theirs.
+func calmAmong(rows [][]float32) []int {
+	n := len(rows)
+	if n < 4 || len(rows[0]) < 64 {
+		return nil
+	}
+	total := make([]float64, len(rows[0]))
+	for _, r := range rows {
+		for y, v := range r {
+			total[y] += float64(v)
+		}
+	}
+	others := float64(n - 1)
+	variance := make([]float64, n)
+	rest := make([]float64, len(total))
+	for i, r := range rows {
+		for y, v := range r {
+			rest[y] = float64(v) - (total[y]-float64(v))/others
+		}
+		s := stats.MADSigma(highPass(rest))
+		variance[i] = s * s
+	}
+	usual := stats.Median(variance) / (1 + 1/others)
+	var calm []int
+	for i, v := range variance {
+		if v-usual/others < calmShare*usual {
+			calm = append(calm, i)
+		}
+	}
+	if 2*len(calm) >= n {
+		return nil
+	}
+	return calm
+}
+
+func impostorWarnings(fs []*frames.Frame, copies map[int]int, calm []int) []string {
+	var warnings, names []string
+	for i, f := range fs {
+		if k, copied := copies[i]; copied {
+			names = append(names, fmt.Sprintf("%s (of %s)", f.Name, fs[k].Name))
+		}
+	}
+	if len(names) > 0 {
+		warnings = append(warnings, fmt.Sprintf("%s left out, the same pixels as another: %s", plural(len(names), "frame"), strings.Join(names, ", ")))
+	}
+	names = nil
+	for _, i := range calm {
+		names = append(names, fs[i].Name)
+	}
+	if len(names) > 0 {
+		warnings = append(warnings, strings.Join(names, ", ")+": far less noise than the others: combined from several, no raw frame; left out")
+	}
+	return warnings
+}
+
+// rawNoise is the noise of a single frame's pixels, in ADU, no more than its
+// pattern allows: of the differences of pixels two apart in a row, so that
+// gradients and the planes of a mosaic cancel.
+func rawNoise(pixels []float32, width int) float64 {
+	var d []float32
+	stride := max(1, len(pixels)/1_000_000)
+	for i := 0; i+2 < len(pixels); i += stride {
+		if i%width+2 < width {
+			d = append(d, pixels[i+2]-pixels[i])
+		}
+	}
+	return stats.SigmaClip(d, 5, 10).SD / math.Sqrt2
+}

@@ -24,6 +24,10 @@ type analysis struct {
 	modes  []*mode
 	ready  map[frames.Kind][]*frames.Group // masters found in the folder, groups of one
 
+	adopted []*frames.Group          // masters that no header calls so
+	mended  []*frames.Group          // master darks whose bias was added again
+	refused map[*frames.Group]string // masters that cannot be used, and why
+
 	mu      sync.Mutex // guards masters and done
 	masters masterCache
 	done    int
@@ -60,7 +64,8 @@ type mode struct {
 func Analyse(ctx context.Context, scan *frames.Sorted, opt Options) (*Result, error) {
 	a := &analysis{ctx: ctx, opt: opt}
 	a.masters.limit = masterBytes
-	for _, g := range scan.Groups {
+	a.addMasters(scan.Masters)
+	for _, g := range a.adoptMasters(scan.Groups) {
 		switch g.Kind {
 		case frames.Bias:
 			a.biases = append(a.biases, &biasRun{group: g})
@@ -76,7 +81,6 @@ func Analyse(ctx context.Context, scan *frames.Sorted, opt Options) (*Result, er
 		}
 		a.total += len(g.Frames)
 	}
-	a.addMasters(scan.Masters)
 	for _, b := range a.biases {
 		b.measure(a)
 	}
@@ -84,6 +88,7 @@ func Analyse(ctx context.Context, scan *frames.Sorted, opt Options) (*Result, er
 		f.measure(a)
 	}
 	a.settleModes()
+	a.checkMasters()
 	for _, d := range a.darks {
 		d.stackDarks(a)
 	}

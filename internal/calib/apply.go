@@ -3,6 +3,7 @@ package calib
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
@@ -51,7 +52,7 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 		if m := a.masterOf(dark.group); m != nil {
 			c.Subtract, c.HasOffset, c.DarkTaken = m.pixels, true, true
 			c.Hot = a.hotOf(dark.group)
-			c.Notes = append(c.Notes, fmt.Sprintf("master dark of %s", count(dark.group)))
+			c.Notes = append(c.Notes, fmt.Sprintf("master dark of %s", a.count(dark.group)))
 			return
 		}
 	}
@@ -77,11 +78,11 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 				scaled[i] = p + f*(m.pixels[i]-p)
 			}
 			c.Subtract, c.DarkTaken = scaled, true
-			c.Notes = append(c.Notes, fmt.Sprintf("master dark of %s, its dark signal scaled by %.3g to the subs' exposure", count(dark.group), factor))
+			c.Notes = append(c.Notes, fmt.Sprintf("master dark of %s, its dark signal scaled by %.3g to the subs' exposure", a.count(dark.group), factor))
 			return
 		}
 	}
-	c.Notes = append(c.Notes, fmt.Sprintf("master bias of %s in place of a dark: dark current and its pattern stay in", count(bias.group)))
+	c.Notes = append(c.Notes, fmt.Sprintf("master bias of %s in place of a dark: dark current and its pattern stay in", a.count(bias.group)))
 }
 
 // usableAs tells whether nothing but the named property stands against a candidate.
@@ -114,16 +115,18 @@ func (a *analysis) flatten(c *Calibration, lights *frames.Group) {
 		return
 	}
 	c.Flat, c.Flattened = m.pixels, true
-	note := fmt.Sprintf("master flat of %s", count(flat.group))
+	note := fmt.Sprintf("master flat of %s", a.count(flat.group))
 	for _, m := range flat.mismatches {
 		note += "; " + m.words
 	}
 	c.Notes = append(c.Notes, note)
 }
 
-func count(g *frames.Group) string {
+func (a *analysis) count(g *frames.Group) string {
 	switch n := len(g.Frames); {
-	case n == 1 && g.Frames[0].Master:
+	case slices.Contains(a.mended, g):
+		return "the folder, made elsewhere, with the master bias added that had been taken off"
+	case n == 1 && a.isMaster(g):
 		return "the folder, made elsewhere"
 	default:
 		return plural(n, "frame")

@@ -109,6 +109,7 @@ type Coverage struct {
 type Match struct {
 	Group *frames.Group // the best candidate; nil when there is none at all
 	Fits  bool
+	Count int    // frames behind it; of a master those that it was made of, -1 when that is not known
 	Words string // "20 frames fit" or what is missing or does not match, in words
 }
 

@@ -166,7 +166,27 @@ func (a *analysis) unusable(g *frames.Group) string {
 			return f.why
 		}
 	}
-	return ""
+	return a.refused[g]
+}
+
+// framesBehind counts the frames of a group; of a master those that it was made
+// of, -1 when that is not known.
+func (a *analysis) framesBehind(g *frames.Group) int {
+	switch n := g.Frames[0].Meta.Combined; {
+	case !a.isMaster(g):
+		return len(g.Frames)
+	case n > 1:
+		return n
+	}
+	return -1
+}
+
+// madeOf words of how many frames a master was made.
+func madeOf(g *frames.Group) string {
+	if n := g.Frames[0].Meta.Combined; n > 1 {
+		return fmt.Sprintf(" of %d frames", n)
+	}
+	return " (of how many frames is not known)"
 }
 
 var plurals = map[frames.Kind]string{frames.Bias: "bias frames", frames.Dark: "darks", frames.Flat: "flats"}
@@ -175,7 +195,7 @@ var plurals = map[frames.Kind]string{frames.Bias: "bias frames", frames.Dark: "d
 func (a *analysis) match(kind frames.Kind, lights *frames.Group) Match {
 	c := a.best(kind, lights)
 	if c == nil {
-		for _, g := range a.groups(kind) {
+		for _, g := range append(a.groups(kind), a.ready[kind]...) {
 			if why := a.unusable(g); why != "" {
 				return Match{Words: fmt.Sprintf("no usable %s: %s", plurals[kind], why)}
 			}
@@ -185,11 +205,11 @@ func (a *analysis) match(kind frames.Kind, lights *frames.Group) Match {
 	what := fmt.Sprintf("%d %s", len(c.group.Frames), plurals[kind])
 	if len(c.group.Frames) == 1 {
 		what = "1 " + strings.TrimSuffix(plurals[kind], "s")
-		if c.group.Frames[0].Master {
-			what = "a master " + string(kind)
+		if a.isMaster(c.group) {
+			what = "a master " + string(kind) + madeOf(c.group)
 		}
 	}
-	m := Match{Group: c.group, Fits: len(c.mismatches) == 0}
+	m := Match{Group: c.group, Fits: len(c.mismatches) == 0, Count: a.framesBehind(c.group)}
 	var differ []string
 	for _, x := range c.mismatches {
 		differ = append(differ, x.words)

@@ -217,7 +217,7 @@ func TestForReadyMaster(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if d := r.Coverage[0].Dark; !d.Fits || d.Words != "a master dark fits" {
+	if d := r.Coverage[0].Dark; !d.Fits || d.Words != "a master dark (of how many frames is not known) fits" {
 		t.Errorf("%+v", d)
 	}
 	got := r.For(r.Coverage[0].Lights)

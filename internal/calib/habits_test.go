@@ -4,10 +4,13 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"github.com/astrogo/fitsio"
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/demo/habit"
@@ -362,5 +365,54 @@ func TestCombinedFrameAmongRawOnes(t *testing.T) {
 		s := set(t, b.analyse(), "bias")
 		agrees(t, s, "read_noise_adu", c.Read/c.Gain, 0.01)
 		warns(t, s, "Bias_001.fits", "combined from several")
+	}
+}
+
+// level is a map of one level with a little noise, as the mean of many frames has.
+func level(c habit.Camera, of, noise float64) []float32 {
+	rng := rand.New(rand.NewPCG(2, 2))
+	p := make([]float32, c.W*c.H)
+	for i := range p {
+		p[i] = float32(of + noise*rng.NormFloat64())
+	}
+	return p
+}
+
+// Masters made elsewhere: told from raw frames by their samples, counted as the
+// frames that made them, used only when they are in ADU and hold the offset.
+func TestMastersMadeElsewhere(t *testing.T) {
+	c := plainCamera()
+	shot := habit.Shot{Kind: "Dark", Exposure: 300}
+	for name, v := range map[string]struct {
+		dark   []float32
+		cards  []fitsio.Card
+		bias   int
+		taken  float64 // ADU, what is taken off the subs; 0: nothing
+		words  string  // of the coverage
+		enough int     // frames behind it
+	}{
+		"plain":                   {level(c, 1018, 0.5), nil, 0, 1018, "a master dark (of how many", -1},
+		"counted":                 {level(c, 1018, 0.5), []fitsio.Card{{Name: "NCOMBINE", Value: 24}}, 0, 1018, "a master dark of 24 frames", 24},
+		"bias taken off":          {level(c, 18, 0.8), nil, 8, 1018, "a master dark", -1},
+		"bias taken off, no bias": {level(c, 0.3, 0.8), nil, 0, 0, "a bias was taken off", 0},
+		"scaled to one":           {level(c, 1018./65535, 1e-5), nil, 0, 0, "scaled to 1", 0},
+	} {
+		b := newBench(t, c, 40)
+		b.bias(v.bias)
+		with := shot
+		with.Cards = v.cards
+		if _, err := b.Master("long.fits", v.dark, with); err != nil {
+			t.Fatal(err)
+		}
+		b.shoot(3, habit.Shot{Kind: "Light", Exposure: 300, Filter: "L", Light: 500})
+		r := b.analyse()
+		got := r.Coverage[0]
+		if !strings.Contains(got.Dark.Words, v.words) || v.enough != 0 && got.Dark.Count != v.enough {
+			t.Errorf("%s: %q, %d frames behind it", name, got.Dark.Words, got.Dark.Count)
+		}
+		taken := r.For(got.Lights).Subtract
+		if v.taken == 0 && taken != nil || v.taken > 0 && (taken == nil || math.Abs(float64(taken[100])-v.taken) > 5) {
+			t.Errorf("%s: %v taken off, want %v", name, taken[:min(1, len(taken))], v.taken)
+		}
 	}
 }

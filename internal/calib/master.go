@@ -1,7 +1,9 @@
 package calib
 
 import (
+	"fmt"
 	"math"
+	"slices"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
@@ -15,6 +17,7 @@ const masterBytes = 320 << 20
 type master struct {
 	pixels []float32 // ADU; flats: relative to their mean
 	hits   int       // samples left out
+	mended bool      // a bias that had been taken off was added again
 }
 
 // masterCache keeps the masters that were used last.
@@ -108,7 +111,7 @@ func (a *analysis) masterOf(g *frames.Group) *master {
 }
 
 func (a *analysis) build(g *frames.Group) *master {
-	if g.Frames[0].Master {
+	if a.isMaster(g) {
 		return a.readMaster(g)
 	}
 	for _, f := range a.flats {
@@ -139,24 +142,135 @@ func (a *analysis) build(g *frames.Group) *master {
 	return a.combine(r)
 }
 
-// readMaster reads a master that some program made. One whose samples run from
-// 0 to 1 is not in ADU and fits no raw sub; a flat is divided by its mean anyway.
+// readMaster reads a master that some program made; nil when it cannot be used,
+// which refused says.
 func (a *analysis) readMaster(g *frames.Group) *master {
+	m, why := a.openMaster(g)
+	if why == "" && g.Kind == frames.Dark {
+		why = a.putBiasBack(m, g)
+	}
+	if why != "" {
+		if a.refused == nil {
+			a.refused = map[*frames.Group]string{}
+		}
+		a.refused[g] = why
+		return nil
+	}
+	return m
+}
+
+// openMaster reads a master. One whose samples run from 0 to 1, or are rates, is
+// not in ADU and fits no raw sub; a flat is divided by its mean anyway.
+func (a *analysis) openMaster(g *frames.Group) (m *master, why string) {
 	read := a.opt.Read
 	if read == nil {
 		read = (*frames.Frame).Read
 	}
 	var im frames.Image
-	if err := read(g.Frames[0], &im); err != nil || im.Planes != 1 || im.Width != g.Width || im.Height != g.Height {
-		return nil
+	if err := read(g.Frames[0], &im); err != nil {
+		return nil, "it cannot be read: " + err.Error()
 	}
-	m := &master{pixels: im.Float32(0, nil)}
+	if im.Planes != 1 || im.Width != g.Width || im.Height != g.Height {
+		return nil, "it is not one plane of the size that its header tells"
+	}
+	m = &master{pixels: im.Float32(0, nil)}
 	if g.Kind == frames.Flat {
 		normalise(m.pixels, g.Width, len(planeNames(g.Frames[0].Meta)) > 0)
-		return m
+		return m, ""
 	}
-	if stats.Quantile(m.pixels, 0.99) <= 1 {
-		return nil
+	if top := stats.Quantile(m.pixels, 0.99); top <= 1 {
+		return nil, fmt.Sprintf("its samples end at %.2g: scaled to 1 or divided by the exposure, not in ADU", top)
 	}
-	return m
+	return m, ""
+}
+
+// putBiasBack adds the master bias to a master dark from which one was taken
+// off: it lies far below the bias, or about zero with samples below. Without a
+// bias it says why the dark cannot be used: it would leave the offset in the subs.
+func (a *analysis) putBiasBack(m *master, dark *frames.Group) (why string) {
+	level, lowest := stats.Median(m.pixels), stats.Quantile(m.pixels, 0.01)
+	var bias []float32
+	if b := a.nearestBias(dark); b != nil {
+		if b := a.masterOf(b.group); b != nil {
+			bias = b.pixels
+		}
+	}
+	for _, g := range a.ready[frames.Bias] {
+		if bias == nil && sameReadout(g, dark) {
+			if b := a.masterOf(g); b != nil {
+				bias = b.pixels
+			}
+		}
+	}
+	switch {
+	case bias == nil && lowest < 0:
+		return fmt.Sprintf("its level is %.3g ADU with samples below 0: a bias was taken off, and there is none here to add again", level)
+	case bias == nil || lowest >= 0 && level > bornAbove*stats.Median(bias):
+		return ""
+	}
+	for i, b := range bias {
+		m.pixels[i] += b
+	}
+	m.mended = true
+	return ""
+}
+
+// bornAbove is the share of the bias's level above which a master dark still
+// holds its offset: the offsets of two sessions differ by far less than half.
+const bornAbove = 0.5
+
+// adoptMasters takes single frames for masters that no header calls so: of samples
+// that are not whole numbers.
+func (a *analysis) adoptMasters(groups []*frames.Group) []*frames.Group {
+	return slices.DeleteFunc(slices.Clone(groups), func(g *frames.Group) bool {
+		if len(g.Frames) != 1 || g.Frames[0].Image.Bitpix > 0 {
+			return false
+		}
+		switch g.Kind {
+		case frames.Bias, frames.Dark, frames.Flat:
+		default:
+			return false
+		}
+		m, _ := a.openRaw(g)
+		whole := true
+		for _, v := range m {
+			whole = whole && (v != v || v == float32(math.Trunc(float64(v))))
+		}
+		if len(m) == 0 || whole {
+			return false
+		}
+		a.ready[g.Kind] = append(a.ready[g.Kind], g)
+		a.adopted = append(a.adopted, g)
+		return true
+	})
+}
+
+// openRaw is a frame's pixels as they are; nil when it cannot be read.
+func (a *analysis) openRaw(g *frames.Group) ([]float32, error) {
+	read := a.opt.Read
+	if read == nil {
+		read = (*frames.Frame).Read
+	}
+	var im frames.Image
+	if err := read(g.Frames[0], &im); err != nil || im.Planes != 1 {
+		return nil, err
+	}
+	return im.Float32(0, nil), nil
+}
+
+// isMaster tells whether a group is a master that some program made.
+func (a *analysis) isMaster(g *frames.Group) bool {
+	return g.Frames[0].Master || slices.Contains(a.adopted, g)
+}
+
+// checkMasters reads the masters once, so that those that cannot be used are
+// refused before subs ask for them.
+func (a *analysis) checkMasters() {
+	for _, kind := range []frames.Kind{frames.Bias, frames.Dark, frames.Flat} {
+		for _, g := range a.ready[kind] {
+			if m := a.masterOf(g); m != nil && m.mended {
+				a.mended = append(a.mended, g)
+			}
+		}
+	}
 }

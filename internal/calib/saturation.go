@@ -48,6 +48,23 @@ func (m *mode) settleSaturation(a *analysis) {
 			return
 		}
 	}
+	if top := m.claimedTop(a, max(step, 1)); !math.IsNaN(top) {
+		m.saturation, m.saturationFrom = top, "by the bits that the headers claim; no sample is seen to reach it"
+	}
+}
+
+// claimedTop is the highest sample by the bits that headers claim for the
+// converter, in steps; NaN where they are silent.
+func (m *mode) claimedTop(a *analysis, step float64) float64 {
+	bits := math.NaN()
+	for _, kind := range []frames.Kind{frames.Bias, frames.Flat, frames.Dark} {
+		for _, g := range a.groups(kind) {
+			if b := g.Frames[0].Meta.SampleBits; m.has(g) && b >= 8 && b <= 16 {
+				bits = b
+			}
+		}
+	}
+	return math.Exp2(bits)*step - step
 }
 
 // brightGroups are the groups in which single pixels may saturate: subs first,

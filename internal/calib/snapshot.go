@@ -33,6 +33,7 @@ type LightsSnapshot struct {
 // like give, -1 for none.
 type MatchSnapshot struct {
 	Group, Set int
+	Count      int
 	Fits       bool
 	Words      string
 }
@@ -52,7 +53,7 @@ func (r *Result) Snapshot(scan *frames.Sorted) (Snapshot, bool) {
 		s.Sets = append(s.Sets, kept)
 	}
 	match := func(m Match, lights *frames.Group, kind frames.Kind) MatchSnapshot {
-		return MatchSnapshot{find(m.Group), slices.Index(r.Sets, r.setFor(kind, lights)), m.Fits, m.Words}
+		return MatchSnapshot{find(m.Group), slices.Index(r.Sets, r.setFor(kind, lights)), m.Count, m.Fits, m.Words}
 	}
 	for _, c := range r.Coverage {
 		cal := r.For(c.Lights)
@@ -105,7 +106,7 @@ func Restore(s Snapshot, groups []*frames.Group, pixels func(lights *frames.Grou
 			if m.Set >= 0 {
 				known.sets[kind] = r.Sets[m.Set]
 			}
-			return Match{Group: at(m.Group), Fits: m.Fits, Words: m.Words}
+			return Match{Group: at(m.Group), Count: m.Count, Fits: m.Fits, Words: m.Words}
 		}
 		r.Coverage = append(r.Coverage, Coverage{lights, match(l.Bias, frames.Bias), match(l.Dark, frames.Dark), match(l.Flat, frames.Flat)})
 		r.restored[lights] = known

@@ -242,14 +242,14 @@ func some(n int) *frames.Group { return &frames.Group{Frames: make([]*frames.Fra
 func TestShopping(t *testing.T) {
 	ha := makeGroup(run(evening, 40, "Ha", 300, nil)...)
 	ha.Coverage = &calib.Coverage{Lights: lights(ha),
-		Bias: calib.Match{Group: some(5), Fits: true, Words: "5 frames fit"},
+		Bias: calib.Match{Group: some(5), Count: 5, Fits: true, Words: "5 frames fit"},
 		Dark: calib.Match{Group: some(10), Words: "the darks were shot at 0 °C"},
 	}
 	ha.Worth = &worth.Answer{Verdict: "worth it: 30 frames", Darks: 30, BenefitPct: stats.Known(7, 1, 1)}
 	l := makeGroup(run(evening, 40, "L", 60, nil)...)
 	l.Coverage = &calib.Coverage{Lights: lights(l),
-		Bias: calib.Match{Group: some(5), Fits: true, Words: "5 frames fit"},
-		Flat: calib.Match{Group: some(30), Fits: true, Words: "30 frames fit"},
+		Bias: calib.Match{Group: some(5), Count: 5, Fits: true, Words: "5 frames fit"},
+		Flat: calib.Match{Group: some(30), Count: 30, Fits: true, Words: "30 frames fit"},
 	}
 	l.Worth = &worth.Answer{Verdict: "not worth it", Sentence: "30 darks would lower the noise by 0.1 %"}
 	p := Make(Input{Groups: []Group{ha, l}, Site: balcony}, DefaultOptions)

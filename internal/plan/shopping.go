@@ -177,7 +177,9 @@ func (g Group) lacking(kind string, m calib.Match, want int) []Shopping {
 	case !m.Fits:
 		s.Why = or(m.Words, "those in the folder do not fit")
 	default:
-		s.Have = len(m.Group.Frames)
+		if s.Have = m.Count; s.Have < 0 {
+			return nil // a master, of how many frames nobody knows: enough
+		}
 		// A fifth too few is not worth a walk to the telescope.
 		if float64(s.Have) >= 0.8*float64(want) {
 			return nil

@@ -39,7 +39,10 @@ type mode struct {
 	Mode
 
 	gain           stats.Value // e-/ADU, the one used
-	gainFrom       string      // "measured", "header" or ""
+	gainFrom       string      // "measured", "memory", "header" or ""
+	gainWhen       string      // of which night the remembered one is, in words
+	readNoiseFrom  string      // where a read noise that was not measured is from, in words
+	lawWhen        string      // of which night a remembered temperature law is, in words
 	measured       stats.Value // e-/ADU from flats
 	header         float64     // e-/ADU, median of what headers claim
 	readNoise      stats.Value // ADU
@@ -55,7 +58,9 @@ type mode struct {
 	series       []ExposureSeries
 	law          TemperatureLaw
 	thermometer  float64 // °C, its step
-	summary      *Set
+
+	oldRate, oldEnergy stats.Value // of an earlier night: e-/s at 0 °C, eV
+	summary            *Set
 }
 
 // Analyse measures every calibration frame of a scan (subs are used for coverage

@@ -37,6 +37,10 @@ type Options struct {
 	Maps        bool                  `toml:"maps" help:"also write the hot pixels of each dark set, as a list and as a FITS mask"` // else the 1000 hottest of each set are kept
 	Progress    func(done, total int) `toml:"-"`                                                                                    // called from one goroutine at a time; may be nil
 
+	// Remembered are figures of the cameras from earlier nights, for modes whose own
+	// frames do not tell them; may be nil.
+	Remembered []Remembered `toml:"-"`
+
 	// Read is how a frame is read; nil: Frame.Read. Tests put frames made in memory here.
 	Read func(*frames.Frame, *frames.Image) error `toml:"-"`
 }
@@ -127,7 +131,7 @@ type Calibration struct {
 	DarkTaken  bool        // Subtract removes the dark current too
 	Hot        []int32     // sorted pixel indices (y*width+x) of hot pixels; nil when no dark tells
 	Gain       stats.Value // e-/ADU, measured, else the header's, else missing
-	GainFrom   string      // "measured", "header" or ""
+	GainFrom   string      // "measured", "memory", "header" or ""
 	ReadNoise  stats.Value // e-
 	Saturation float64     // ADU of the raw frame where samples saturate: seen, or told by the step between samples; NaN when not known
 	DarkRate   stats.Value // e-/s at the subs' temperature, measured or extrapolated

@@ -30,6 +30,7 @@ func (a *analysis) settleModes() {
 		m.settleReadNoise(a)
 		m.settleSaturation(a)
 		m.settleGain(a)
+		m.settleOldReadNoise(a)
 	}
 }
 
@@ -138,6 +139,7 @@ func (m *mode) settleGain(a *analysis) {
 	switch {
 	case m.measured.OK():
 		m.gain, m.gainFrom = m.measured, "measured"
+	case m.recallGain(a):
 	case !math.IsNaN(m.header):
 		m.gain, m.gainFrom = stats.Known(m.header, math.NaN(), len(claims)), "header"
 	default:
@@ -175,6 +177,8 @@ func (m *mode) gainNote() string {
 	switch m.gainFrom {
 	case "measured":
 		return fmt.Sprintf("by the measured %.4g e-/ADU", m.gain.V)
+	case "memory":
+		return fmt.Sprintf("by %.4g e-/ADU, %s", m.gain.V, m.gainWhen)
 	case "header":
 		return fmt.Sprintf("by the header's %.4g e-/ADU", m.gain.V)
 	}

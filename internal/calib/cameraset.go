@@ -32,9 +32,18 @@ func (m *mode) set(a *analysis) *Set {
 		Series: m.series, Temperature: m.law, GainUsed: m.gain, GainFrom: m.gainFrom, HeaderGain: m.header, Setting: m.setting(),
 	}
 	s.Summary = detail
+	if m.readNoiseFrom != "" {
+		detail.Old = append(detail.Old, "read_noise_e")
+	}
+	if m.lawWhen != "" && len(m.law.Points) == 0 {
+		detail.Old = append(detail.Old, "dark_current_0c_e_per_s")
+	}
+	if m.gainFrom == "memory" || m.gainFrom == "header" {
+		detail.Old = append(detail.Old, "gain_e_per_adu")
+	}
 	s.add("gain_e_per_adu", m.gain, "e-/ADU", m.gainWords())
 	rn := times(m.readNoise, m.gain)
-	s.add("read_noise_e", rn, "e-", m.gainNote())
+	s.add("read_noise_e", rn, "e-", join(m.readNoiseFrom, m.gainNote()))
 	well, note := m.fullWell(a)
 	s.add("full_well_e", well, "e-", note)
 	saturation := stats.Missing(notKnown)
@@ -71,6 +80,8 @@ func (m *mode) gainWords() string {
 		words = fmt.Sprintf("measured %.4g, header %.4g; the measured one is used", m.measured.V, m.header)
 	case m.measured.OK():
 		words = "measured; the header is silent"
+	case m.gainFrom == "memory":
+		words = m.gainWhen + "; not measured this time: " + m.measured.Why
 	default:
 		words = "the header's; not measured: " + m.measured.Why
 	}

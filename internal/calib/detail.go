@@ -127,8 +127,9 @@ type CameraDetail struct {
 	Series       []ExposureSeries // dark signal against exposure, one a temperature
 	Temperature  TemperatureLaw
 	GainUsed     stats.Value // e-/ADU
-	GainFrom     string      // "measured", "header" or ""
+	GainFrom     string      // "measured", "memory", "header" or ""
 	HeaderGain   float64     // e-/ADU; NaN when the header is silent
+	Old          []string    // metrics that are of an earlier night or a header, not of these frames
 	Setting      string      // of the camera's mode, as Setting writes it
 }
 

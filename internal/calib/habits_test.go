@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -15,6 +16,7 @@ import (
 	"fitsqa/internal/calib"
 	"fitsqa/internal/demo/habit"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
 )
 
 // plainCamera is a quiet 16-bit camera without any habit.
@@ -414,5 +416,39 @@ func TestMastersMadeElsewhere(t *testing.T) {
 		if v.taken == 0 && taken != nil || v.taken > 0 && (taken == nil || math.Abs(float64(taken[100])-v.taken) > 5) {
 			t.Errorf("%s: %v taken off, want %v", name, taken[:min(1, len(taken))], v.taken)
 		}
+	}
+}
+
+// What no frame of tonight tells of the camera's mode, an earlier night does, with
+// its date; another mode's figures do not count.
+func TestFiguresOfEarlierNights(t *testing.T) {
+	c := plainCamera()
+	b := newBench(t, c, 50)
+	b.bias(1)
+	b.shoot(2, habit.Shot{Kind: "Light", Exposure: 300, SetC: -10, Filter: "L", Light: 500})
+	old := func(setting, metric string, v, err float64) calib.Remembered {
+		return calib.Remembered{Camera: "Invented Mono 1", Setting: setting, Metric: metric, Value: stats.Known(v, err, 10), Night: "2025-01-13"}
+	}
+	r := b.analyse(func(o *calib.Options) {
+		o.Remembered = []calib.Remembered{
+			old("gain 0", "gain_e_per_adu", 4, 0.01), old("gain 0", "read_noise_e", 9, 0.01),
+			old("gain 100", "gain_e_per_adu", c.Gain, 0.004), old("gain 100", "read_noise_e", c.Read, 0.01),
+			old("gain 100", "dark_current_0c_e_per_s", c.Dark, 0.001), old("gain 100", "dark_activation_ev", 8.617333e-5*math.Ln2*273.15*273.15/c.Doubling, 0.005),
+		}
+	})
+	camera := set(t, r, "camera")
+	agrees(t, camera, "gain_e_per_adu", c.Gain, 1e-6)
+	agrees(t, camera, "read_noise_e", c.Read, 1e-6)
+	for _, m := range camera.Metrics {
+		if m.Name == "gain_e_per_adu" && !strings.Contains(m.Note, "of the night of 2025-01-13, 47 days before") {
+			t.Errorf("%s: %q", m.Name, m.Note)
+		}
+	}
+	rate := r.For(r.Coverage[0].Lights).DarkRate
+	if want := dark(c, -10); math.Abs(rate.V-want) > 1e-3*want || !(rate.Err > 0) {
+		t.Errorf("dark rate %v ± %v, want %v", rate.V, rate.Err, want)
+	}
+	if want := []string{"read_noise_e", "dark_current_0c_e_per_s", "gain_e_per_adu"}; !slices.Equal(camera.Summary.Old, want) {
+		t.Errorf("told as old: %q, want %q", camera.Summary.Old, want)
 	}
 }

@@ -18,6 +18,7 @@ func kelvin(celsius float64) float64 { return celsius + 273.15 }
 // settleLaw fits the law of temperature through the rates of the series.
 func (m *mode) settleLaw(a *analysis, series [][]*darkRun) {
 	m.findThermometer(a)
+	m.recallLaw(a)
 	m.law.Electrons = m.gain.OK()
 	unit := 1.0
 	if m.gain.OK() {
@@ -105,6 +106,9 @@ func (l *TemperatureLaw) at(celsius float64) (rate stats.Value, extrapolated boo
 // darkAt is the dark current in e-/s at a temperature: measured there, or
 // carried there by the law, in words which.
 func (m *mode) darkAt(celsius, tolerance float64) (stats.Value, string) {
+	if len(m.law.Points) == 0 && m.lawWhen != "" && !math.IsNaN(celsius) {
+		return m.rememberedRate(celsius)
+	}
 	if len(m.law.Points) == 0 {
 		return stats.Missing("no darks whose dark current is known"), ""
 	}
@@ -126,6 +130,9 @@ func (m *mode) darkAt(celsius, tolerance float64) (stats.Value, string) {
 		return stats.Known(nearest.Rate, err, nearest.Frames), fmt.Sprintf("measured at %.1f °C", nearest.TempC)
 	}
 	v, outside := m.law.at(celsius)
+	if !v.OK() && m.lawWhen != "" {
+		return m.rememberedRate(celsius)
+	}
 	if !v.OK() {
 		return stats.Missing(fmt.Sprintf("darks at %.1f °C only, and no law to carry them to %.1f °C", nearest.TempC, celsius)), ""
 	}

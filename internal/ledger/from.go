@@ -105,13 +105,14 @@ func figuresOf(r *night.Result, set *calib.Set, site *sky.Site) []Figure {
 // remembered are the figures of a camera's summary that hold for other nights.
 var remembered = []string{"dark_activation_ev", "dark_doubling_c", "dark_current_0c_e_per_s", "full_well_e", "gain_e_per_adu", "read_noise_e", "saturation_adu"}
 
-// kept tells which figures the ledger keeps. A gain that only the header told is none.
+// kept tells which figures the ledger keeps. What only the header or the ledger
+// itself told is none.
 func kept(set *calib.Set, metric string) bool {
 	if set.Summary == nil {
 		_, ok := watched[metric]
 		return ok
 	}
-	return slices.Contains(remembered, metric) && (metric != "gain_e_per_adu" || set.Summary.GainFrom == "measured")
+	return slices.Contains(remembered, metric) && !slices.Contains(set.Summary.Old, metric)
 }
 
 func settingOf(set *calib.Set) string {

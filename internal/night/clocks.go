@@ -41,7 +41,7 @@ func (s *Sub) shot() sky.Shot {
 	m := s.Frame.Meta
 	return sky.Shot{
 		Name: s.File, Camera: s.Camera, Start: s.Start, Settled: m.StartZoned, Exposure: s.Exposure,
-		Stars: s.Field != nil && s.Field.Count > 0, RA: m.RA, Dec: m.Dec,
+		Stars: s.Field != nil && s.Field.Count >= starry, RA: m.RA, Dec: m.Dec,
 		Zone: m.Zone, Altitude: m.Altitude, HourAngle: m.HourAngle, Sidereal: m.Sidereal, Airmass: m.Airmass,
 	}
 }
@@ -66,3 +66,7 @@ func (r *Result) correct(camera names.Name, c sky.Clock) {
 		}
 	}
 }
+
+// starry is how many stars make a sub one of stars: a false one or two are found in
+// any sky.
+const starry = 10

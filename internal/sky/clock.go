@@ -45,7 +45,7 @@ type Clock struct {
 // and airmass in the header when they are not those of its time, site and
 // coordinates. The other sign of the longitude is tried first (many
 // observatories count west as positive), then the zone that a card gives, then
-// every zone there is. What makes all shots possible and agrees with the
+// every zone that clocks there have. What makes all shots possible and agrees with the
 // header's claims is taken; a zone that nothing but darkness speaks for is not,
 // since several do. Times that are settled, by a zone or by UTC beside them, are
 // not moved, nor is a longitude whose sign is told.
@@ -85,7 +85,7 @@ func readSky(shots []Shot, site Site, signSettled bool) (c Clock) {
 	asWritten := assumption{site: site}
 	base := asWritten.test(shots, starsEnd)
 	defer func() { c.Words = append(c.Words, assumption{site, c.Ahead, c.OtherSign}.daylight(shots)...) }()
-	if base.possible() {
+	if base.impossible == 0 && base.possible() {
 		return c
 	}
 	few := sampled(shots)
@@ -94,7 +94,7 @@ func readSky(shots []Shot, site Site, signSettled bool) (c Clock) {
 	found := false
 	for _, a := range asWritten.others(few, signSettled) {
 		v := a.test(few, AtCivil)
-		if !v.possible() || !v.claimed() && !a.plain(few) {
+		if !v.possible() || !a.plain(few) && !(v.claimed() && a.near()) {
 			continue
 		}
 		if !found || v.claimed() && v.misfit < fit.misfit-1e-9 {
@@ -105,6 +105,8 @@ func readSky(shots []Shot, site Site, signSettled bool) (c Clock) {
 	case found && best.test(shots, AtCivil).possible():
 		c.Ahead, c.OtherSign = best.ahead, best.otherSign
 		c.Words = append(c.Words, best.words(base, fit.claimed()))
+	case base.impossible > 0 && base.impossible <= base.starry/10:
+		c.Words = append(c.Words, base.claim()+"; all others are possible, and figures rest on the times as they stand")
 	case base.impossible > 0:
 		c.Impossible = base.claim()
 		c.Words = append(c.Words, c.Impossible+asWritten.hint(few)+
@@ -171,6 +173,16 @@ func (a assumption) others(shots []Shot, signSettled bool) []assumption {
 	return slices.DeleteFunc(list, assumption.yesterday)
 }
 
+// near tells whether a zone is one that clocks at the site have: summer time, and
+// countries that keep the time of a capital, are up to 2.5 h off the Sun's.
+func (a assumption) near() bool {
+	own := a.site.Lon / 15
+	if a.otherSign {
+		own = -own
+	}
+	return math.Abs(a.ahead.Hours()-own) <= 2.5
+}
+
 // yesterday tells that a zone is the same hour of another day: the sky is all but
 // the same a day later, the site's own zone is not.
 func (a assumption) yesterday() bool {
@@ -215,15 +227,20 @@ type verdict struct {
 	example            string
 	claims, wrong      int     // headers that claim something of the target's place, and claim what is not so
 	misfit             float64 // degrees, mean over the claims
+	angles             bool    // hour angles or sidereal times are among them
+	lowest, highest    float64 // degrees, of the altitudes among them
 	wrongExample       string
 }
 
-// possible tells that nothing speaks against it: a claim in five may be wrong,
-// at the meridian flip or where a mount had not settled.
-func (v verdict) possible() bool { return v.impossible == 0 && v.wrong*5 <= v.claims }
+// possible tells that nothing speaks against it: a claim in five may be wrong, at
+// the meridian flip or where a mount had not settled, and a shot in twenty odd.
+func (v verdict) possible() bool { return v.impossible*20 <= v.starry && v.wrong*5 <= v.claims }
 
-// claimed tells that there are claims enough to choose by.
-func (v verdict) claimed() bool { return v.claims >= 3 }
+// claimed tells that there are claims enough to choose by, and that they agree:
+// altitudes that hardly change would agree with some zone in any case.
+func (v verdict) claimed() bool {
+	return v.claims >= 3 && v.misfit < 1.2 && (v.angles || v.highest-v.lowest > 10)
+}
 
 func (v verdict) claim() string {
 	return fmt.Sprintf("the times or the site in the headers cannot be true: %d of %s with stars are impossible by them (%s)",
@@ -236,6 +253,7 @@ const starsEnd = -3.0
 
 func (a assumption) test(shots []Shot, sunLimit float64) (v verdict) {
 	p := a.place()
+	v.lowest, v.highest = 90, 0
 	sum := 0.0
 	for _, s := range shots {
 		if s.Stars {
@@ -252,6 +270,12 @@ func (a assumption) test(shots []Shot, sunLimit float64) (v verdict) {
 		}
 		v.claims++
 		sum += off
+		v.angles = v.angles || !math.IsNaN(s.Sidereal) || !math.IsNaN(s.HourAngle)
+		for _, alt := range []float64{s.Altitude, altitudeOf(s.Airmass)} {
+			if !math.IsNaN(alt) {
+				v.lowest, v.highest = math.Min(v.lowest, alt), math.Max(v.highest, alt)
+			}
+		}
 		if off > claimTolerance {
 			if v.wrong++; v.wrong == 1 {
 				v.wrongExample = fmt.Sprintf("%s: %s off by %.0f°", s.Name, what, off)
@@ -310,6 +334,9 @@ func (p place) misfit(s Shot, start, end time.Time) (worst float64, what string)
 // altitudeOf is where the air is so thick, degrees: a plane atmosphere down to
 // 30°, which any formula agrees with to 0.2°, and then by halving.
 func altitudeOf(airmass float64) float64 {
+	if math.IsNaN(airmass) {
+		return math.NaN()
+	}
 	lo, hi := 0.0, 90.0
 	for range 30 {
 		if mid := (lo + hi) / 2; Airmass(mid+lift(mid)) > airmass {
@@ -363,7 +390,7 @@ func (a assumption) hint(shots []Shot) string {
 	zone := a.site.Lon/15 + 0.5 // between standard and summer time
 	off := func(o time.Duration) float64 { return math.Abs(o.Hours() - zone) }
 	for _, b := range a.others(shots, true) {
-		if (!found || off(b.ahead) < off(best)) && b.test(shots, AtCivil).possible() {
+		if v := b.test(shots, AtCivil); (!found || off(b.ahead) < off(best)) && v.possible() && v.impossible == 0 {
 			best, found = b.ahead, true
 		}
 	}

@@ -126,3 +126,27 @@ func TestSettledClockIsNotMoved(t *testing.T) {
 		t.Errorf("%+v", c)
 	}
 }
+
+// Subs of ten minutes' span, whose altitude some zone would always explain: it is
+// none that clocks there have, or the altitudes do not tell.
+func TestFewAltitudesProveNoZone(t *testing.T) {
+	for off := 2.0; off < 24; off++ {
+		list := claimed(desert, desertEvening.Add(4*time.Hour), 3, "")
+		for i := range list {
+			list[i].Altitude = At(desert, list[i].middle().Add(-time.Duration(off*float64(time.Hour))), 85, 24).TargetAlt.V
+		}
+		if c := ReadClock(list, desert, true); c.Ahead != 0 {
+			t.Errorf("%v h: %+v", off, c)
+		}
+	}
+}
+
+// One odd sub in twelve does not withhold a night.
+func TestOneOddSubWithholdsNothing(t *testing.T) {
+	list := claimed(desert, desertEvening, 24, "")
+	list[23].Start = list[23].Start.Add(10 * time.Hour)
+	c := ReadClock(list, desert, true)
+	if c.Impossible != "" || c.Ahead != 0 || len(c.Words) != 1 || !strings.Contains(c.Words[0], "1 of 24 subs") {
+		t.Errorf("%+v", c)
+	}
+}

@@ -71,16 +71,23 @@ func readPicture(path string) (*picture, error) {
 		p.bayer = ""
 	}
 	p.levels = []level{full}
-	for last := full; last.width > smallest && last.height > 1; {
-		if p.bayer != "" && len(p.levels) == 1 {
-			last = last.cells(p.bayer)
-		} else {
-			last = last.half()
-		}
-		p.levels = append(p.levels, last)
-	}
+	p.addLevels()
 	p.measureSky()
 	return p, nil
+}
+
+// addLevels makes the smaller copies of the first level. A mosaic has one at
+// least: it is where its colours are told apart.
+func (p *picture) addLevels() {
+	last := p.levels[0]
+	if p.bayer != "" && last.width > 1 && last.height > 1 {
+		last = last.cells(p.bayer)
+		p.levels = append(p.levels, last)
+	}
+	for last.width > smallest && last.height > 1 {
+		last = last.half()
+		p.levels = append(p.levels, last)
+	}
 }
 
 // bytes is about how much memory the picture holds.

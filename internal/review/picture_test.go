@@ -52,7 +52,7 @@ func TestToneCurve(t *testing.T) {
 // A mosaic comes out in its colours, the sky grey, whatever the pattern and
 // whatever the size that is looked at.
 func TestMosaicHasColours(t *testing.T) {
-	const w, h = 1400, 40
+	const w, h = 2800, 40
 	for _, bayer := range []string{"RGGB", "BGGR", "GRBG", "GBRG"} {
 		raw := make([]uint16, w*h)
 		for y := range h {
@@ -66,11 +66,12 @@ func TestMosaicHasColours(t *testing.T) {
 				raw[y*w+x] = uint16(v)
 			}
 		}
-		p := &picture{width: w, height: h, bayer: bayer}
-		full := level{width: w, height: h, planes: []samples{{u16: raw}}}
-		p.levels = []level{full, full.cells(bayer)}
-		p.levels = append(p.levels, p.levels[1].half())
+		p := &picture{width: w, height: h, bayer: bayer, levels: []level{{width: w, height: h, planes: []samples{{u16: raw}}}}}
+		p.addLevels()
 		p.measureSky()
+		if len(p.levels) != 4 {
+			t.Fatalf("%d levels", len(p.levels))
+		}
 		s := Stretch{Black: 700, White: 3000, Mid: 0.5}
 		for z := range p.levels {
 			at := 650 >> z
@@ -147,6 +148,9 @@ func TestReadsEveryKindOfFrame(t *testing.T) {
 		if err != nil {
 			t.Errorf("%s: %v", c.path, err)
 			continue
+		}
+		if colour := p.bayer != ""; colour != (len(p.levels) == 2) { // these are small
+			t.Errorf("%s: %d levels of a frame with pattern %q", c.path, len(p.levels), p.bayer)
 		}
 		if p.width != c.w || p.height != c.h || !(p.noise[0] > 0) {
 			t.Errorf("%s: %d x %d, noise %g", c.path, p.width, p.height, p.noise[0])

@@ -24,6 +24,7 @@ type Result struct {
 	Roots    []string // absolute
 	Finished time.Time
 	Program  string // version of the program that made this
+	Folder   string // of the reports, for commands that they name
 	Settings Settings
 
 	Frames      []*frames.Frame    // every file, by name

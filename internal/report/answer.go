@@ -5,9 +5,9 @@ import (
 	"strings"
 	"time"
 
-	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
+	"fitsqa/internal/say"
 	"fitsqa/internal/subs"
 	"fitsqa/internal/worth"
 )
@@ -30,20 +30,35 @@ func (b block) lines() int {
 	return n
 }
 
-// answer is the first screen: what the night holds, what was culled and why,
-// the camera, the darks, what to do next, warnings.
+// answer is the first screen: what to believe, what the night holds, what went
+// wrong, what to do this morning and next, calibration where something is new.
 func answer(p paper, r *night.Result, sum summary) []string {
-	blocks := []block{
-		p.items("Read this first", r.First),
-		p.items("Not judged, for the files could not be read: look at these first", unjudged(r)),
-		holdings(p, sum),
-		p.items("What was spoiled, and by what", spoiledTexts(r, sum)),
-		p.items("Calibration", calibrationLines(r)),
-		p.items("Are darks worth it", worthLines(r)),
-		p.items("Next", planLines(r)),
-		p.items("Warnings", r.Warnings),
+	said := say.Of(r, r.Folder)
+	head := headline(p, sum)
+	if said.Poor != "" {
+		head = append(p.hanging("", "  ", said.Poor+"."), head...)
 	}
-	return layOut(headline(p, sum), blocks)
+	blocks := []block{
+		p.items("Before anything else", said.Believe),
+		holdings(p, sum),
+		p.items("What went wrong", troubleTexts(said, sum)),
+		p.items("This morning", said.Morning),
+		p.items("Next night", said.Next),
+		p.items("Calibration", said.Calibration),
+	}
+	return layOut(head, blocks)
+}
+
+// troubleTexts are the sentences on what went wrong; one that says that nothing did.
+func troubleTexts(said say.Answer, sum summary) []string {
+	var texts []string
+	for _, t := range said.Trouble {
+		texts = append(texts, t.Sentence)
+	}
+	if len(texts) == 0 && sum.Total.Subs > 0 {
+		texts = []string{"Nothing: every sub is good."}
+	}
+	return texts
 }
 
 // layOut puts blocks under the headline and takes items out of the longest
@@ -90,14 +105,15 @@ func layOut(head []string, blocks []block) []string {
 	return lines
 }
 
-// items is a block of sentences, each cut after three lines.
+// items is a block of sentences, each cut after four lines.
 func (p paper) items(title string, texts []string) block {
+	const most = 4
 	b := block{title: title}
 	for _, text := range texts {
-		lines := p.hanging("  ", "    ", frames.Printable(text))
-		if len(lines) > 3 {
-			lines = lines[:3]
-			lines[2] = clip(lines[2], int(p)-2) + " …"
+		lines := p.hanging("  ", "    ", text)
+		if len(lines) > most {
+			lines = lines[:most]
+			lines[most-1] = clip(lines[most-1], int(p)-2) + " …"
 		}
 		if len(lines) > 0 {
 			b.items = append(b.items, lines)
@@ -198,32 +214,6 @@ func holdings(p paper, sum summary) block {
 	return b
 }
 
-// spoiledTexts say what was culled and why: per group, then the events.
-func spoiledTexts(r *night.Result, sum summary) []string {
-	var texts []string
-	for _, g := range sum.Groups {
-		if len(g.Causes) == 0 {
-			continue
-		}
-		texts = append(texts, fmt.Sprintf("%s: %s", groupName(g.Group), causeWords(g.Causes)))
-	}
-	for _, g := range sum.Groups {
-		if len(g.Poor) > 0 {
-			texts = append(texts, fmt.Sprintf("%s: poor as a whole: the typical sub is %s", groupName(g.Group), strings.Join(causeCodes(g.Poor), " and ")))
-		}
-	}
-	if len(texts) == 0 && sum.Total.Subs > 0 {
-		texts = []string{"nothing: every sub is good"}
-	}
-	if r.Verdicts != nil {
-		for _, e := range r.Verdicts.Events {
-			texts = append(texts, e.Words)
-		}
-		texts = append(texts, focusLines(r)...)
-	}
-	return texts
-}
-
 // causeWords names causes with the subs and minutes each cost.
 func causeWords(causes []causeCount) string {
 	parts := make([]string, len(causes))
@@ -240,63 +230,6 @@ func causeWords(causes []causeCount) string {
 func groupName(g *subs.Group) string {
 	return strings.TrimSpace(fmt.Sprintf("%s %s %s s",
 		orNone(g.Target, "(no target)"), g.Filter, exposureWords(g.Exposure)))
-}
-
-// calibrationLines is one line a set with its leading figures.
-func calibrationLines(r *night.Result) []string {
-	if r.Calib == nil {
-		return nil
-	}
-	var texts []string
-	for _, kind := range []string{"camera", "bias", "dark", "flat"} {
-		for _, s := range r.Calib.Sets {
-			if s.Kind == kind {
-				texts = append(texts, s.Label+": "+leading(s))
-			}
-		}
-	}
-	return texts
-}
-
-// leadingMetrics are the figures of each kind that the first screen shows.
-var leadingMetrics = map[string][]struct{ name, words string }{
-	"camera": {
-		{"gain_e_per_adu", "gain"}, {"read_noise_e", "read noise"}, {"full_well_e", "full well"},
-		{"dynamic_range_stops", "dynamic range"}, {"dark_doubling_c", "dark doubles every"},
-	},
-	"bias": {{"offset_adu", "offset"}, {"read_noise_adu", "read noise"}, {"read_noise_e", ""}},
-	"dark": {{"dark_current_e_per_s", "dark current"}, {"dark_current_adu_per_s", ""}, {"hot_pixels", "hot"}, {"glow_e", "glow"}},
-	"flat": {{"level_fraction", "level"}, {"gain_e_per_adu", "gain"}, {"corner_falloff_pct", "corner falloff"}, {"dust_shadows", "dust shadows"}},
-}
-
-// leading words the first figures of a set and how many frames it has.
-func leading(s *calib.Set) string {
-	var parts []string
-	for _, want := range leadingMetrics[s.Kind] {
-		for _, m := range s.Metrics {
-			if m.Name == want.name && m.Value.OK() {
-				parts = append(parts, strings.TrimSpace(fmt.Sprintf("%s %s %s", want.words, plain(m.Value.V), m.Unit)))
-			}
-		}
-	}
-	if s.Group != nil {
-		parts = append(parts, plural(len(s.Group.Frames), "frame"))
-	}
-	if n := len(s.Warnings); n > 0 {
-		parts = append(parts, plural(n, "warning"))
-	}
-	if len(parts) == 0 {
-		return "nothing could be measured"
-	}
-	return strings.Join(parts, ", ")
-}
-
-func worthLines(r *night.Result) []string {
-	var texts []string
-	for _, w := range r.Worth {
-		texts = append(texts, w.Label+": "+worthWords(w))
-	}
-	return texts
 }
 
 // worthWords is the verdict on darks, or why there is none.

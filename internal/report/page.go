@@ -10,6 +10,7 @@ import (
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
+	"fitsqa/internal/say"
 	"fitsqa/internal/worth"
 )
 
@@ -214,12 +215,13 @@ func yieldWords(sum summary) string {
 
 // answerParagraphs is the rest of the night's answer.
 func answerParagraphs(r *night.Result, sum summary) []paragraph {
+	said := say.Of(r, r.Folder)
 	var all []paragraph
 	for _, part := range []paragraph{
-		{Title: "Spoiled, and by what", Texts: printable(spoiledTexts(r, sum))},
-		{Title: "Camera and calibration", Texts: printable(calibrationLines(r))},
-		{Title: "Are darks worth it?", Texts: printable(worthLines(r))},
-		{Title: "What to do next", Texts: printable(planLines(r))},
+		{Title: "What went wrong", Texts: troubleTexts(said, sum)},
+		{Title: "This morning", Texts: said.Morning},
+		{Title: "Next night", Texts: said.Next},
+		{Title: "Camera and calibration", Texts: append(said.Calibration, printable(calibrationLines(r))...)},
 	} {
 		if n := len(part.Texts); n > answerItems+1 { // never hide one alone
 			part.Texts, part.More = part.Texts[:answerItems], part.Texts[answerItems:]

@@ -58,12 +58,16 @@ func split(s string) []string {
 	return out
 }
 
+// breaks tells a space at which lines may break; no-break spaces hold a number
+// and its unit together.
+func breaks(r rune) bool { return r == ' ' || r == '\t' || r == '\n' }
+
 // wrap breaks text at spaces into lines of at most n columns; a word that is
 // too long by itself is cut.
 func wrap(text string, n int) []string {
 	var lines []string
 	line := ""
-	for _, word := range strings.Fields(text) {
+	for _, word := range strings.FieldsFunc(text, breaks) {
 		for width(word) > n {
 			if line != "" {
 				lines, line = append(lines, line), ""

@@ -1,0 +1,61 @@
+package say
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// minus is the sign that typesetters use; a hyphen is shorter and breaks lines.
+const minus = "−"
+
+// number writes x with n decimals and a true minus sign.
+func number(x float64, n int) string {
+	s := strconv.FormatFloat(x, 'f', n, 64)
+	if strings.Trim(s, "-0.") == "" {
+		return strings.TrimPrefix(s, "-")
+	}
+	return strings.Replace(s, "-", minus, 1)
+}
+
+// rough writes x with two significant digits, without an exponent.
+func rough(x float64) string {
+	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
+		return number(x, 0)
+	}
+	places := 1 - int(math.Floor(math.Log10(math.Abs(x))))
+	unit := math.Pow(10, float64(places))
+	return number(math.Round(x*unit)/unit, max(0, places))
+}
+
+// unit is a number and its unit, which no line break parts.
+func unit(number, unit string) string {
+	if unit == "" || unit == "°" {
+		return number + unit
+	}
+	return number + "\u00a0" + unit
+}
+
+// duration of so many seconds as people say it.
+func duration(s float64) string {
+	minutes := int(math.Round(s / 60))
+	switch {
+	case s < 90:
+		return unit(number(s, 0), "s")
+	case minutes < 60:
+		return unit(strconv.Itoa(minutes), "min")
+	case minutes%60 == 0:
+		return unit(strconv.Itoa(minutes/60), "h")
+	}
+	return fmt.Sprintf("%d\u00a0h %02d\u00a0min", minutes/60, minutes%60)
+}
+
+// span is two numbers of one unit, or one where they are alike.
+func span(low, high float64, places int, of string) string {
+	a, b := number(low, places), number(high, places)
+	if a == b {
+		return unit(a, of)
+	}
+	return a + " to " + unit(b, of)
+}

@@ -1,0 +1,164 @@
+// Package say puts a night's result into the sentences that stand first: what to
+// believe, what the night yielded, what went wrong and what that cost, what to do
+// this morning and what next. Text, page and JSON show the same sentences.
+//
+// Names and errors pass frames.Printable here: the sentences hold no-break spaces
+// and go to terminals as they are.
+//
+// It measures nothing: every number comes from the result, and is written with as
+// many digits as it deserves. Costs are exposure time: what was shot less what is
+// usable is the sum over what went wrong.
+package say
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
+	"fitsqa/internal/night"
+	"fitsqa/internal/subs"
+)
+
+// Answer is what an experienced friend would say first.
+type Answer struct {
+	Poor        string   // why the night is poor as a whole; "" when it is not
+	Believe     []string // what voids figures
+	Trouble     []Trouble
+	Morning     []string
+	Next        []string
+	Calibration []string
+}
+
+// Trouble is one thing that went wrong, told once.
+type Trouble struct {
+	Cause       subs.Cause
+	Subs        []*night.Sub // that it leads, in time order
+	Culled      int
+	Doubtful    int
+	CulledHours float64 // exposure of the culled ones
+	Sentence    string
+}
+
+// Of says it. The folder of the reports is named in commands.
+func Of(r *night.Result, folder string) Answer {
+	clock := newClock(r)
+	a := Answer{Believe: believe(r), Trouble: troubles(r, clock)}
+	a.Poor = poor(r, a.Trouble)
+	a.Morning = morning(r, folder)
+	a.Next = next(r)
+	a.Calibration = calibration(r)
+	return a
+}
+
+// believe are the warnings that void figures, and those of the reports as a whole.
+func believe(r *night.Result) []string {
+	var texts []string
+	for _, text := range r.First {
+		texts = append(texts, frames.Printable(text))
+	}
+	return texts
+}
+
+// mostly is the share of a night's subs from which one trouble is the night's.
+const mostly = 0.5
+
+// poor tells of a night that one thing spoiled as a whole.
+func poor(r *night.Result, all []Trouble) string {
+	judged := 0
+	for _, s := range r.Subs {
+		if s.Verdict != subs.NotJudged {
+			judged++
+		}
+	}
+	for _, t := range all {
+		if n := len(t.Subs); n >= 3 && float64(n) > mostly*float64(judged) {
+			return fmt.Sprintf("A poor night: %s of %s %s", fmt.Sprint(n), count(judged, "sub"), predicates[t.Cause].many)
+		}
+	}
+	return ""
+}
+
+// predicate is what a cause makes of a sub or of several.
+type predicate struct{ one, many string }
+
+var predicates = map[subs.Cause]predicate{
+	subs.Cloud:         {"is clouded", "are clouded"},
+	subs.Haze:          {"is hazy", "are hazy"},
+	subs.Trailed:       {"is trailed", "are trailed"},
+	subs.Soft:          {"is soft", "are soft"},
+	subs.BrightSky:     {"has a bright sky", "have a bright sky"},
+	subs.Twilight:      {"lies in twilight", "lie in twilight"},
+	subs.Moonlit:       {"is moonlit", "are moonlit"},
+	subs.FewStars:      {"shows too few stars", "show too few stars"},
+	subs.NoStars:       {"shows no stars", "show no stars"},
+	subs.WrongSettings: {"was shot with other settings", "were shot with other settings"},
+	subs.Truncated:     {"is cut short", "are cut short"},
+	subs.Unreadable:    {"cannot be read", "cannot be read"},
+	subs.Duplicate:     {"is a copy", "are copies"},
+	"obstructed":       {"is covered in part", "are covered in part"},
+	"dewed":            {"is dewed", "are dewed"},
+}
+
+// clock writes times: with the date where a result spans several nights.
+type clock struct{ dated bool }
+
+// oneNight is how long subs of one night can be apart.
+const oneNight = 20 * time.Hour
+
+func newClock(r *night.Result) clock {
+	var first, last time.Time
+	for _, s := range r.Subs {
+		if s.Start.IsZero() {
+			continue
+		}
+		if first.IsZero() || s.Start.Before(first) {
+			first = s.Start
+		}
+		if s.Start.After(last) {
+			last = s.Start
+		}
+	}
+	return clock{last.Sub(first) > oneNight}
+}
+
+func (c clock) at(t time.Time) string {
+	if c.dated {
+		return t.UTC().Format("2 Jan 15:04")
+	}
+	return t.UTC().Format("15:04")
+}
+
+// count is a number with its noun.
+func count(n int, noun string) string {
+	if n == 1 {
+		return "1\u00a0" + noun
+	}
+	return fmt.Sprintf("%d\u00a0%ss", n, noun)
+}
+
+// list joins words as people do.
+func list[S ~string](words []S) string {
+	parts := make([]string, len(words))
+	for i, w := range words {
+		parts[i] = frames.Printable(string(w))
+	}
+	if len(parts) < 3 {
+		return strings.Join(parts, " and ")
+	}
+	return strings.Join(parts[:len(parts)-1], ", ") + " and " + parts[len(parts)-1]
+}
+
+// filtersOf are the filters of subs, in order of first use.
+func filtersOf(all []*night.Sub) []names.Name {
+	var filters []names.Name
+	seen := map[names.Name]bool{}
+	for _, s := range all {
+		if !seen[s.Filter] && s.Filter != "" {
+			seen[s.Filter] = true
+			filters = append(filters, s.Filter)
+		}
+	}
+	return filters
+}

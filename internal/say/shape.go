@@ -1,0 +1,77 @@
+package say
+
+import (
+	"fmt"
+	"math"
+
+	"fitsqa/internal/night"
+	"fitsqa/internal/stats"
+)
+
+// soft tells of focus where it drifted, else how wide the stars became.
+func (t *Trouble) soft(r *night.Result, c clock, when string) string {
+	widths := figures(t.Subs, func(s *night.Sub) stats.Value { return s.Field.FWHM })
+	if len(widths) == 0 {
+		return count(len(t.Subs), "sub") + " are soft, " + when
+	}
+	text := "Soft stars " + when + ": FWHM up to " + fwhm(widths[len(widths)-1], t.Subs[0].PixelScale)
+	if filters := filtersOf(t.Subs); len(filters) > 1 {
+		text += " in " + list(filters)
+	}
+	return text
+}
+
+// fwhm in px, and in arcseconds where the scale is known.
+func fwhm(px, scale float64) string {
+	text := unit(number(px, 1), "px")
+	if scale > 0 {
+		text += fmt.Sprintf(" (%s″)", number(px*scale, 1))
+	}
+	return text
+}
+
+// along is how far directions may differ and still be one, degrees.
+const along = 15
+
+// trailed tells how far stars are drawn out, and whether all point one way.
+func (t *Trouble) trailed(when string) string {
+	var angles []float64
+	least, most := math.Inf(1), 0.0
+	for _, s := range t.Subs {
+		if s.Field == nil || !s.Field.Ellipticity.OK() {
+			continue
+		}
+		e := s.Field.Ellipticity.V
+		least, most = math.Min(least, e), math.Max(most, e)
+		if s.Field.Angle.OK() {
+			angles = append(angles, s.Field.Angle.V)
+		}
+	}
+	text := count(len(t.Subs), "sub") + " trailed, " + when
+	if len(t.Subs) == 1 {
+		text = "1\u00a0sub trailed, " + when
+	}
+	if most > 0 {
+		text += ": ellipticity " + span(least, most, 2, "")
+	}
+	if spread := angleSpread(angles); len(angles) > 1 && spread <= along {
+		return text + ", all one way, which points to one axis: look at its drive, balance, cables, and at gusts"
+	}
+	return text + ": see to guiding, balance and shelter from wind"
+}
+
+// angleSpread is the largest distance of a direction from the mean one; degrees,
+// directions being alike at 180°.
+func angleSpread(angles []float64) float64 {
+	var c, s float64
+	for _, a := range angles {
+		sin, cos := math.Sincos(2 * a * math.Pi / 180)
+		c, s = c+cos, s+sin
+	}
+	mean := math.Atan2(s, c) * 90 / math.Pi
+	worst := 0.0
+	for _, a := range angles {
+		worst = math.Max(worst, math.Abs(math.Remainder(a-mean, 180)))
+	}
+	return worst
+}

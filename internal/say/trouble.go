@@ -1,0 +1,231 @@
+package say
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+	"time"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/night"
+	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
+)
+
+// troubles gathers the subs that were not kept by their leading causes; what
+// cost most comes first.
+func troubles(r *night.Result, c clock) []Trouble {
+	of := map[subs.Cause]*Trouble{}
+	for _, s := range r.Subs {
+		if s.Verdict == subs.Keep || len(s.Causes) == 0 || s.UserDecision {
+			continue
+		}
+		t := of[s.Causes[0]]
+		if t == nil {
+			t = &Trouble{Cause: s.Causes[0]}
+			of[s.Causes[0]] = t
+		}
+		t.Subs = append(t.Subs, s)
+		switch s.Verdict {
+		case subs.Cull:
+			t.Culled++
+			if s.Exposure > 0 {
+				t.CulledHours += s.Exposure / 3600
+			}
+		case subs.Doubtful:
+			t.Doubtful++
+		}
+	}
+	var all []Trouble
+	for _, t := range of {
+		t.Sentence = t.sentence(r, c)
+		all = append(all, *t)
+	}
+	sort.Slice(all, func(i, j int) bool {
+		a, b := all[i], all[j]
+		switch {
+		case a.CulledHours != b.CulledHours:
+			return a.CulledHours > b.CulledHours
+		case len(a.Subs) != len(b.Subs):
+			return len(a.Subs) > len(b.Subs)
+		}
+		return a.Cause < b.Cause
+	})
+	return all
+}
+
+// sentence tells what went wrong, since when, how badly, what to do about it, and
+// what it cost.
+func (t *Trouble) sentence(r *night.Result, c clock) string {
+	what := t.what(r, c)
+	if remedy := remedies[t.Cause]; remedy != "" {
+		what += ": " + remedy
+	}
+	return what + ". " + t.cost()
+}
+
+// cost is what was culled and what is doubtful.
+func (t *Trouble) cost() string {
+	var parts []string
+	if t.Culled > 0 {
+		text := fmt.Sprintf("%d culled", t.Culled)
+		if t.CulledHours > 0 {
+			text += " (" + duration(t.CulledHours*3600) + ")"
+		}
+		parts = append(parts, text)
+	}
+	if t.Doubtful > 0 {
+		parts = append(parts, fmt.Sprintf("%d doubtful", t.Doubtful))
+	}
+	if n := len(t.Subs) - t.Culled - t.Doubtful; n > 0 {
+		parts = append(parts, fmt.Sprintf("%d not judged", n))
+	}
+	return strings.Join(parts, ", ") + "."
+}
+
+// remedies of what an observer can do something about (common practice, no
+// source); those of focus stand in their own sentence.
+var remedies = map[subs.Cause]string{
+	subs.Twilight:      "end earlier, twilight is good for flats",
+	subs.Moonlit:       "narrow filters bear the Moon better",
+	subs.WrongSettings: "check the sequence before it starts",
+	subs.Truncated:     "check disk and transfer",
+	subs.Duplicate:     "one of each is enough",
+	"obstructed":       "see what stands in the way",
+	"dewed":            "heat the optics",
+}
+
+func (t *Trouble) what(r *night.Result, c clock) string {
+	when := spells(t.Subs, c)
+	switch t.Cause {
+	case subs.Soft:
+		return t.soft(r, c, when)
+	case subs.Trailed:
+		return t.trailed(when)
+	case subs.Cloud:
+		return "Cloud " + when + t.light()
+	case subs.Haze:
+		return "Haze " + when + t.light()
+	case subs.Twilight:
+		return "Twilight " + when + t.sky(r) + t.sun()
+	case subs.Moonlit:
+		return "Moonlight " + when + t.sky(r)
+	case subs.BrightSky:
+		return "A bright sky " + when + t.sky(r)
+	case subs.Unreadable:
+		return fmt.Sprintf("%s cannot be read (%s)", count(len(t.Subs), "file"), frames.Printable(t.Subs[0].ReadErr))
+	}
+	p := predicates[t.Cause]
+	text := count(len(t.Subs), "sub") + " " + p.many
+	if len(t.Subs) == 1 {
+		text = "1\u00a0sub " + p.one
+	}
+	if when != "" {
+		text += ", " + when
+	}
+	if s := t.Subs[0].Sentence; s != "" && len(t.Subs) == 1 {
+		text += " (" + frames.Printable(s) + ")"
+	}
+	return text
+}
+
+// apart is how far subs of one spell may be from each other.
+const apart = 20 * time.Minute
+
+// spells says when subs were shot: the stretches that they fall into, three at
+// most one by one.
+func spells(all []*night.Sub, c clock) string {
+	type stretch struct{ start, end time.Time }
+	var list []stretch
+	for _, s := range all {
+		if s.Start.IsZero() {
+			continue
+		}
+		end := s.Start.Add(time.Duration(math.Max(0, known(s.Exposure)) * float64(time.Second)))
+		if n := len(list); n > 0 && s.Start.Sub(list[n-1].end) <= apart {
+			list[n-1].end = end
+			continue
+		}
+		list = append(list, stretch{s.Start, end})
+	}
+	switch {
+	case len(list) == 0:
+		return ""
+	case len(list) > 3:
+		return fmt.Sprintf("in %d spells from %s to %s", len(list), c.at(list[0].start), c.at(list[len(list)-1].end))
+	}
+	var parts []string
+	for _, s := range list {
+		parts = append(parts, "from "+c.at(s.start)+" to "+c.at(s.end))
+	}
+	return strings.Join(parts, " and ")
+}
+
+func known(x float64) float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return 0
+	}
+	return x
+}
+
+// figures are the values of a figure that are known.
+func figures(all []*night.Sub, of func(*night.Sub) stats.Value) []float64 {
+	var list []float64
+	for _, s := range all {
+		if s.Field == nil {
+			continue
+		}
+		if v := of(s); v.OK() {
+			list = append(list, v.V)
+		}
+	}
+	sort.Float64s(list)
+	return list
+}
+
+func (t *Trouble) light() string {
+	through := figures(t.Subs, func(s *night.Sub) stats.Value { return s.Transparency.Ratio })
+	if len(through) == 0 {
+		return ""
+	}
+	if len(through) == 1 {
+		return fmt.Sprintf(" let through %s of the light", unit(number(100*through[0], 0), "%"))
+	}
+	return fmt.Sprintf(" let through %s of the light", span(100*through[0], 100*through[len(through)-1], 0, "%"))
+}
+
+// sky says how much brighter than the groups' own the sky became.
+func (t *Trouble) sky(r *night.Result) string {
+	most := 0.0
+	for _, s := range t.Subs {
+		if g := groupOf(r, s); g != nil && g.Baseline.Sky > 0 && s.SkyADU.OK() {
+			most = math.Max(most, s.SkyADU.V/g.Baseline.Sky)
+		}
+	}
+	if most <= 1 {
+		return ""
+	}
+	return fmt.Sprintf(", sky up to %s times as bright", rough(most))
+}
+
+// groupOf is the group that a sub was judged in; nil for none.
+func groupOf(r *night.Result, s *night.Sub) *subs.Group {
+	if r.Verdicts == nil {
+		return nil
+	}
+	for _, g := range r.Verdicts.Groups {
+		if g.Stack == s.Stack {
+			return g
+		}
+	}
+	return nil
+}
+
+func (t *Trouble) sun() string {
+	alt := figures(t.Subs, func(s *night.Sub) stats.Value { return s.Sky.SunAlt })
+	if len(alt) == 0 {
+		return ""
+	}
+	return ", the Sun at " + span(alt[0], alt[len(alt)-1], 0, "°")
+}

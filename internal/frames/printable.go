@@ -10,11 +10,12 @@ import (
 // Printable makes text from a file name or a header safe to show: control
 // characters (terminal escapes among them), invalid UTF-8 and invisible
 // formatting such as right-to-left overrides come out as Go escapes like \x1b
-// or \u202e. Everything else, accents and Greek included, stays as it is.
+// or \u202e. Everything else, accents, Greek and no-break spaces included, stays
+// as it is.
 func Printable(s string) string {
 	clean := true
 	for _, r := range s {
-		if r == utf8.RuneError || !unicode.IsPrint(r) {
+		if r == utf8.RuneError || !shown(r) {
 			clean = false
 			break
 		}
@@ -31,7 +32,7 @@ func Printable(s string) string {
 			b.WriteString(`\x`)
 			b.WriteByte(hex[s[i]>>4])
 			b.WriteByte(hex[s[i]&15])
-		case unicode.IsPrint(r):
+		case shown(r):
 			b.WriteRune(r)
 		default:
 			q := strconv.QuoteRuneToASCII(r)
@@ -41,3 +42,6 @@ func Printable(s string) string {
 	}
 	return b.String()
 }
+
+// shown tells what a terminal shows as one sees it.
+func shown(r rune) bool { return unicode.IsPrint(r) || r == '\u00a0' }

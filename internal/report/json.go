@@ -81,6 +81,7 @@ type document struct {
 	FinishedUTC   *string        `json:"finished_utc"`
 	Roots         []string       `json:"roots"`
 	Summary       summaryJSON    `json:"summary"`
+	Answer        answerJSON     `json:"answer"`
 	Settings      map[string]any `json:"settings"`
 	Limits        map[string]any `json:"limits"`
 	Frames        []frameJSON    `json:"frames"`
@@ -254,6 +255,7 @@ func newDocument(r *night.Result) document {
 			Subs: sum.Total.Subs, Keep: sum.Total.Keep, Doubtful: sum.Total.Doubtful, Cull: sum.Total.Cull, NotJudged: sum.Total.NotJudged,
 			ShotS: real(sum.ShotS), UsableS: real(sum.UsableS), EquivalentClearS: real(sum.EquivalentS),
 		},
+		Answer:   newAnswerJSON(r),
 		Settings: map[string]any{},
 		Limits:   map[string]any{},
 		Frames:   []frameJSON{}, Subs: []subJSON{}, Groups: []groupJSON{}, Events: []eventJSON{},

@@ -49,6 +49,9 @@ func morning(r *night.Result, folder string) []string {
 
 // quoted is a folder as a shell takes it.
 func quoted(folder string) string {
+	if folder == "" {
+		return "FOLDER" // of the reports, which nobody named
+	}
 	if strings.ContainsAny(folder, " \t'\"$&;()*?[]\\`|<>#~") {
 		return "'" + strings.ReplaceAll(folder, "'", `'\''`) + "'"
 	}

@@ -23,7 +23,8 @@ func next(r *night.Result) []string {
 	if len(r.Plan.Goals) == 0 {
 		texts = append(texts, "No goals are set; with them this says what is missing, and fitsqa ahead plans it (fitsqa settings shows how).")
 	}
-	return append(texts, exposures(r.Plan.Exposures)...)
+	texts = append(texts, exposures(r.Plan.Exposures)...)
+	return append(texts, laws(r)...)
 }
 
 func goal(g plan.Progress) string {

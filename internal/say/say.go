@@ -77,7 +77,24 @@ func poor(r *night.Result, all []Trouble) string {
 			return fmt.Sprintf("A poor night: %s of %s %s", fmt.Sprint(n), count(judged, "sub"), predicates[t.Cause].many)
 		}
 	}
-	return ""
+	return poorGroups(r)
+}
+
+// poorGroups names the groups whose typical sub is bad.
+func poorGroups(r *night.Result) string {
+	if r.Verdicts == nil {
+		return ""
+	}
+	var parts []string
+	for _, g := range r.Verdicts.Groups {
+		for _, c := range g.Poor {
+			parts = append(parts, frames.Printable(string(g.Target+" "+g.Filter))+" "+predicates[c].many)
+		}
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "Poor as a whole: the subs of " + list(parts)
 }
 
 // predicate is what a cause makes of a sub or of several.
@@ -97,8 +114,8 @@ var predicates = map[subs.Cause]predicate{
 	subs.Truncated:     {"is cut short", "are cut short"},
 	subs.Unreadable:    {"cannot be read", "cannot be read"},
 	subs.Duplicate:     {"is a copy", "are copies"},
-	"obstructed":       {"is covered in part", "are covered in part"},
-	"dewed":            {"is dewed", "are dewed"},
+	subs.Obstructed:    {"is covered in part", "are covered in part"},
+	subs.Dewed:         {"is dewed", "are dewed"},
 }
 
 // clock writes times: with the date where a result spans several nights.

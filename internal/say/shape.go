@@ -10,6 +10,9 @@ import (
 
 // soft tells of focus where it drifted, else how wide the stars became.
 func (t *Trouble) soft(r *night.Result, c clock, when string) string {
+	if d := t.driftOf(r); d != nil {
+		return t.focus(r, d, c)
+	}
 	widths := figures(t.Subs, func(s *night.Sub) stats.Value { return s.Field.FWHM })
 	if len(widths) == 0 {
 		return count(len(t.Subs), "sub") + " are soft, " + when

@@ -92,8 +92,8 @@ var remedies = map[subs.Cause]string{
 	subs.WrongSettings: "check the sequence before it starts",
 	subs.Truncated:     "check disk and transfer",
 	subs.Duplicate:     "one of each is enough",
-	"obstructed":       "see what stands in the way",
-	"dewed":            "heat the optics",
+	subs.Obstructed:    "see what stands in the way",
+	subs.Dewed:         "heat the optics",
 }
 
 func (t *Trouble) what(r *night.Result, c clock) string {

@@ -17,6 +17,9 @@ func (e *evidence) coveredShare() float64 {
 	if !c.OK() || !(c.V > 0) {
 		return 0
 	}
+	if e.fwhm > e.lim.FWHMDoubtful { // stars that are smeared out are missing for that
+		return 0
+	}
 	lit := weatherTransparency(e.Sub, e.base.Airmass) / (1 - math.Min(c.V, 0.95))
 	if lit < coveredLit || e.unexplainedSky() {
 		return 0

@@ -72,11 +72,6 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 		r := ratio(s.RandomNoise.V, base.RandomNoise)
 		e.sky, e.skyByNoise = r*r, true
 	}
-	e.transparency = weatherTransparency(s, base.Airmass)
-	if e.covered = e.coveredShare(); e.covered > 0 { // the weather is what the rest tells
-		e.transparency /= 1 - math.Min(s.Transparency.Covered.V, 0.95)
-	}
-	e.burden = e.burdenOf()
 	x, y := ellipticityVector(f)
 	if !math.IsNaN(base.EllipticityX) {
 		x, y = x-base.EllipticityX, y-base.EllipticityY
@@ -96,6 +91,11 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 		narrow := math.Sqrt(1 - math.Min(e.trail, 0.9))
 		e.fwhm, e.fwhmSure = e.fwhm*narrow, e.fwhmSure*narrow
 	}
+	e.transparency = weatherTransparency(s, base.Airmass)
+	if e.covered = e.coveredShare(); e.covered > 0 { // the weather is what the rest tells
+		e.transparency /= 1 - math.Min(s.Transparency.Covered.V, 0.95)
+	}
+	e.burden = e.burdenOf()
 	e.stars = float64(f.Count) / e.expectedStars()
 	return e
 }

@@ -3,6 +3,7 @@ package subs
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -72,6 +73,9 @@ func (res *Result) like(g *Group) []*Sub {
 	return all
 }
 
+// poorFewest subs tell what the typical one of a group is like.
+const poorFewest = 3
+
 // notes say what holds for the group as a whole.
 func (g *Group) notes(limits Limits) {
 	if g.Baseline.Clear == 0 {
@@ -79,7 +83,17 @@ func (g *Group) notes(limits Limits) {
 	}
 	lim := limits.For(g.Target, g.Filter)
 	g.noteTemperature(lim)
-	if e := median(g.Subs, func(s *Sub) float64 { return ownElongation(s.Field) }); e > lim.EllipticityDoubtful {
+	usable := usableSubs(g.Subs)
+	if len(usable) < poorFewest {
+		return
+	}
+	trailed := 0
+	for _, s := range usable {
+		if slices.Contains(s.Causes, Trailed) {
+			trailed++
+		}
+	}
+	if e := median(g.Subs, func(s *Sub) float64 { return ownElongation(s.Field) }); 2*trailed > len(usable) && e > lim.EllipticityDoubtful {
 		g.Poor = append(g.Poor, Trailed)
 		g.Notes = append(g.Notes, fmt.Sprintf("poor as a whole: the stars of the typical sub are drawn out in one direction by %.2f; limit %g", e, lim.EllipticityDoubtful))
 	}

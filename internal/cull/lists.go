@@ -141,7 +141,8 @@ func weightList(kept []Listed) []byte {
 
 // writeWhole puts a small file in place: the old one or the new one, whole.
 func writeWhole(folder, name string, text []byte) (err error) {
-	f, err := os.CreateTemp(folder, "."+name+".*.fitsqa-tmp")
+	// Not a temporary name of reports: a check that begins sweeps those away.
+	f, err := os.CreateTemp(folder, "."+name+".*.new")
 	if err != nil {
 		return err
 	}

@@ -67,7 +67,8 @@ func With(all []subs.Decision, d subs.Decision) []subs.Decision {
 // Save puts the decisions of an output folder in place: whatever happens, the
 // old file or the new one is there, whole.
 func Save(outdir string, all []subs.Decision) (err error) {
-	f, err := os.CreateTemp(outdir, "."+FileName+".*.fitsqa-tmp")
+	// Not a temporary name of reports: a check that begins sweeps those away.
+	f, err := os.CreateTemp(outdir, "."+FileName+".*.new")
 	if err != nil {
 		return err
 	}

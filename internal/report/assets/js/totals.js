@@ -9,12 +9,12 @@ const totals = {
 
   // byGroup sums the subs of each group under some verdicts.
   byGroup(verdict) {
-    const sums = night.groups.map(() => ({ keep: 0, doubtful: 0, cull: 0, usable: 0, clear: 0, width: 0 }));
+    const sums = night.groups.map(() => ({ keep: 0, doubtful: 0, cull: 0, "not judged": 0, usable: 0, clear: 0, width: 0 }));
     for (const sub of night.subs) {
       const sum = sums[sub.group];
       const is = verdict(sub);
       sum[is]++;
-      if (is === "cull" || sub.exposure === null) continue;
+      if (is === "cull" || is === "not judged" || sub.exposure === null) continue;
       sum.usable += sub.exposure;
       if (sub.weight === null) continue;
       sum.clear += sub.exposure * sub.weight;

@@ -25,7 +25,7 @@ type Listed struct {
 	Weight   float64 // 1 for the group's best, NaN when not known
 }
 
-// WriteLists writes the lists of the subs that are not culled into an output
+// WriteLists writes the lists of the subs that are kept or doubtful into an output
 // folder, in their order. A path that would break its line is quoted as a Go
 // string in the lists of paths.
 func WriteLists(outdir string, all []Listed) error {
@@ -33,7 +33,7 @@ func WriteLists(outdir string, all []Listed) error {
 	byFilter := map[string][]string{}
 	var paths []string
 	for _, s := range all {
-		if s.Final() == "cull" {
+		if v := s.Final(); v != "keep" && v != "doubtful" { // culled, or not judged
 			continue
 		}
 		kept = append(kept, s)

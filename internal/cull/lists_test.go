@@ -18,7 +18,7 @@ func TestWriteLists(t *testing.T) {
 	}
 	all := []Listed{
 		listed("/n/a.fits", "H/a", "keep", ""), listed("/n/b.fits", "H/a", "cull", ""), listed("/n/c.fits", "h a", "doubtful", ""),
-		listed("/n/d.fits", "", "cull", "keep"), listed("/n/e.fits", "L", "keep", "cull"), listed("/n/two\nlines.fits", "", "keep", ""),
+		listed("/n/f.fits", "L", "not judged", ""), listed("/n/d.fits", "", "cull", "keep"), listed("/n/e.fits", "L", "keep", "cull"), listed("/n/two\nlines.fits", "", "keep", ""),
 	}
 	all[0].Weight = math.NaN()
 	want := func(name, text string) {
@@ -39,7 +39,7 @@ func TestWriteLists(t *testing.T) {
 	if err != nil || !strings.HasPrefix(string(weights), "path,target,filter,exposure_s,verdict,weight\n/n/a.fits,Heron,H/a,60,keep,\n/n/c.fits,Heron,h a,60,doubtful,0.5\n") {
 		t.Errorf("%v\n%s", err, weights)
 	}
-	if err := WriteLists(dir, all[3:4]); err != nil {
+	if err := WriteLists(dir, all[4:5]); err != nil {
 		t.Fatal(err)
 	}
 	want("keep/H_a.txt", "")

@@ -209,9 +209,9 @@ func isMaster(h *header, headerKind, name string, kind Kind) bool {
 	for _, w := range append(words(headerKind), words(name)...) {
 		switch w {
 		case "master", "masterbias", "masterdark", "masterflat", "masterlight", "stacked", "stack", "superbias", "superdark", "superflat",
-			"integration", "integrated", "combined", "combine", "averaged", "average", "mittel", "coadd", "coadded":
+			"integration", "combined", "coadd", "coadded":
 			return true
-		case "median", "mean", "avg":
+		case "median", "mean", "avg", "average", "averaged", "mittel", "combine", "integrated":
 			if kind.isCalibration() {
 				return true
 			}

@@ -239,7 +239,7 @@ func (v verdict) possible() bool { return v.impossible*20 <= v.starry && v.wrong
 // claimed tells that there are claims enough to choose by, and that they agree:
 // altitudes that hardly change would agree with some zone in any case.
 func (v verdict) claimed() bool {
-	return v.claims >= 3 && v.misfit < 1.2 && (v.angles || v.highest-v.lowest > 10)
+	return v.claims >= 3 && v.misfit < 1.2 && (v.angles || v.highest-v.lowest > 5)
 }
 
 func (v verdict) claim() string {
@@ -325,8 +325,9 @@ func (p place) misfit(s Shot, start, end time.Time) (worst float64, what string)
 	from, to := p.see(a, a.fromJ2000(s.RA, s.Dec)), p.see(b, b.fromJ2000(s.RA, s.Dec))
 	take("hour angle", between(s.HourAngle, from.hourAngle, to.hourAngle)*math.Cos(s.Dec*math.Pi/180))
 	take("altitude", between(s.Altitude, from.alt, to.alt))
-	if s.Airmass > 1.1 { // near the zenith it tells nothing
-		take("airmass", between(altitudeOf(s.Airmass), from.alt, to.alt))
+	if s.Airmass >= 1 { // written to a hundredth, near the zenith it leaves degrees open
+		open := (altitudeOf(math.Max(1, s.Airmass-0.006)) - altitudeOf(s.Airmass+0.006)) / 2
+		take("airmass", math.Max(0, between(altitudeOf(s.Airmass), from.alt, to.alt)-open))
 	}
 	return worst, what
 }

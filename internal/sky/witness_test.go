@@ -150,3 +150,18 @@ func TestOneOddSubWithholdsNothing(t *testing.T) {
 		t.Errorf("%+v", c)
 	}
 }
+
+// West-positive and a local clock at once: the other sign alone puts all into
+// darkness, and the airmass tells that it is not all.
+func TestSignAndClockAtOnce(t *testing.T) {
+	site := &Site{Lat: 41, Lon: -38}
+	list := claimed(site, time.Date(2025, 10, 21, 5, 50, 0, 0, time.UTC), 24, "x")
+	for i := range list {
+		list[i].Start = list[i].Start.Add(-3 * time.Hour)
+	}
+	west := *site
+	west.Lon = 38
+	if c := ReadClock(list, &west, false); !c.OtherSign || c.Ahead != -3*time.Hour || c.Impossible != "" {
+		t.Errorf("%+v", c)
+	}
+}

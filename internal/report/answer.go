@@ -46,6 +46,13 @@ func answer(p paper, r *night.Result, sum summary) []string {
 		p.items("Next night", said.Next),
 		p.items("Calibration", said.Calibration),
 	}
+	if len(r.Subs) == 0 { // then the camera is what there is to tell of
+		blocks = []block{
+			p.items("Before anything else", said.Believe),
+			p.items("Camera and calibration", printable(calibrationLines(r))),
+			p.items("Warnings", printable(r.Warnings)),
+		}
+	}
 	return layOut(head, blocks)
 }
 

@@ -1,10 +1,13 @@
 package say
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
+	"fitsqa/internal/plan"
 )
 
 // calibration is what is new, wrong or worth doing; nothing when all is well.
@@ -32,10 +35,8 @@ func calibration(r *night.Result) []string {
 		add("Darks are not worth it for " + list(not) + ".")
 	}
 	if r.Plan != nil {
-		for _, s := range r.Plan.Shopping {
-			if s.Kind != "dark" {
-				add(s.Words())
-			}
+		for _, text := range missing(r.Plan.Shopping) {
+			add(text)
 		}
 	}
 	for _, d := range r.Dust {
@@ -48,3 +49,37 @@ func calibration(r *night.Result) []string {
 
 // sentence has one full stop at its end.
 func sentence(s string) string { return strings.TrimRight(s, ". ") + "." }
+
+// missing are the flats and bias frames to shoot: those of which there are none
+// by kind in one line, more of others one by one.
+func missing(all []plan.Shopping) []string {
+	var filters []string
+	var more []string
+	flats, bias := 0, 0
+	for _, s := range all {
+		switch {
+		case s.Kind == "dark": // the worth of darks says it
+		case s.Have > 0:
+			more = append(more, s.Words())
+		case s.Kind == "bias":
+			bias = max(bias, s.Frames)
+		case s.Kind == "flat":
+			flats = max(flats, s.Frames)
+			name := string(s.Filter)
+			if name == "" {
+				name = "the empty slot"
+			}
+			if !slices.Contains(filters, name) {
+				filters = append(filters, name)
+			}
+		}
+	}
+	var texts []string
+	if flats > 0 {
+		texts = append(texts, fmt.Sprintf("No flats fit for %s: shoot %d each before camera, focus or filter are touched.", list(filters), flats))
+	}
+	if bias > 0 {
+		texts = append(texts, fmt.Sprintf("No bias frames fit: shoot %d.", bias))
+	}
+	return append(texts, more...)
+}

@@ -38,7 +38,9 @@ func morning(r *night.Result, folder string) []string {
 	default:
 		texts = append(texts, "Nothing to move: no sub takes more than it gives.")
 	}
-	if doubtful > 0 {
+	if doubtful == 1 {
+		texts = append(texts, "1\u00a0doubtful sub: keep it, with its weight of subs.csv.")
+	} else if doubtful > 0 {
 		texts = append(texts, fmt.Sprintf("%s: keep them, with the weights of subs.csv.", count(doubtful, "doubtful sub")))
 	}
 	if best := references(r); len(best) > 0 {

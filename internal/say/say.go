@@ -12,6 +12,7 @@ package say
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -73,6 +74,9 @@ func poor(r *night.Result, all []Trouble) string {
 		}
 	}
 	for _, t := range all {
+		if t.Cause == subs.Unreadable || t.Cause == subs.Truncated {
+			continue // says nothing about the night
+		}
 		if n := len(t.Subs); n >= 3 && float64(n) > mostly*float64(judged) {
 			return fmt.Sprintf("A poor night: %s of %s %s", fmt.Sprint(n), count(judged, "sub"), predicates[t.Cause].many)
 		}
@@ -85,16 +89,27 @@ func poorGroups(r *night.Result) string {
 	if r.Verdicts == nil {
 		return ""
 	}
-	var parts []string
+	of := map[subs.Cause][]string{}
+	var causes []subs.Cause
 	for _, g := range r.Verdicts.Groups {
+		name := strings.TrimSpace(string(g.Target + " " + g.Filter))
 		for _, c := range g.Poor {
-			parts = append(parts, frames.Printable(string(g.Target+" "+g.Filter))+" "+predicates[c].many)
+			if of[c] == nil {
+				causes = append(causes, c)
+			}
+			if !slices.Contains(of[c], name) {
+				of[c] = append(of[c], name)
+			}
 		}
+	}
+	var parts []string
+	for _, c := range causes {
+		parts = append(parts, "of "+list(of[c])+" "+predicates[c].many)
 	}
 	if len(parts) == 0 {
 		return ""
 	}
-	return "Poor as a whole: the subs of " + list(parts)
+	return "Poor as a whole: the subs " + strings.Join(parts, ", those ")
 }
 
 // predicate is what a cause makes of a sub or of several.
@@ -119,10 +134,13 @@ var predicates = map[subs.Cause]predicate{
 }
 
 // clock writes times: with the date where a result spans several nights.
-type clock struct{ dated bool }
+type clock struct{ format string }
 
-// oneNight is how long subs of one night can be apart.
-const oneNight = 20 * time.Hour
+// oneNight is how long subs of one night can be apart, oneYear those of one year.
+const (
+	oneNight = 20 * time.Hour
+	oneYear  = 300 * 24 * time.Hour
+)
 
 func newClock(r *night.Result) clock {
 	var first, last time.Time
@@ -137,14 +155,27 @@ func newClock(r *night.Result) clock {
 			last = s.Start
 		}
 	}
-	return clock{last.Sub(first) > oneNight}
+	switch apart := last.Sub(first); {
+	case apart > oneYear:
+		return clock{"2 Jan 2006 15:04"}
+	case apart > oneNight:
+		return clock{"2 Jan 15:04"}
+	}
+	return clock{"15:04"}
 }
 
-func (c clock) at(t time.Time) string {
-	if c.dated {
-		return t.UTC().Format("2 Jan 15:04")
+func (c clock) at(t time.Time) string { return t.UTC().Format(c.format) }
+
+// from tells a stretch of time, in one night or over several.
+func (c clock) from(start, end time.Time) string {
+	a, b := c.at(start), c.at(end)
+	switch day := strings.TrimSuffix(a, start.UTC().Format("15:04")); {
+	case a == b:
+		return "at " + a
+	case strings.HasPrefix(b, day):
+		return "from " + a + " to " + end.UTC().Format("15:04")
 	}
-	return t.UTC().Format("15:04")
+	return "from " + a + " to " + b
 }
 
 // count is a number with its noun.

@@ -153,11 +153,11 @@ func spells(all []*night.Sub, c clock) string {
 	case len(list) == 0:
 		return ""
 	case len(list) > 3:
-		return fmt.Sprintf("in %d spells from %s to %s", len(list), c.at(list[0].start), c.at(list[len(list)-1].end))
+		return fmt.Sprintf("in %d spells %s", len(list), c.from(list[0].start, list[len(list)-1].end))
 	}
 	var parts []string
 	for _, s := range list {
-		parts = append(parts, "from "+c.at(s.start)+" to "+c.at(s.end))
+		parts = append(parts, c.from(s.start, s.end))
 	}
 	return strings.Join(parts, " and ")
 }

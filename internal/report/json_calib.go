@@ -21,6 +21,7 @@ type setJSON struct {
 	Files    []string     `json:"files"`
 	Metrics  []metricJSON `json:"metrics"`
 	Warnings []string     `json:"warnings"`
+	seriesJSON
 }
 
 type metricJSON struct {
@@ -117,6 +118,7 @@ func newSetJSON(s *calib.Set) setJSON {
 	for _, m := range s.Metrics {
 		j.Metrics = append(j.Metrics, metricJSON{m.Name, newFigure(m.Value), m.Unit, m.Note})
 	}
+	j.seriesJSON = newSeriesJSON(s)
 	return j
 }
 

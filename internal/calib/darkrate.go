@@ -110,7 +110,11 @@ func exposureSeries(sets []*darkRun) *ExposureSeries {
 		if e.Bias {
 			v = d.signal.V
 		}
-		e.Points = append(e.Points, ExposurePoint{d.group.Exposure, v, math.Hypot(level.Err, d.sampling), d.group.Label()})
+		err := math.Hypot(level.Err, d.sampling)
+		if len(d.frames) == 1 {
+			err = d.sampling // the wander, which a single frame's error holds, is added in the fit
+		}
+		e.Points = append(e.Points, ExposurePoint{d.group.Exposure, v, err, d.group.Label()})
 	}
 	e.TempC = stats.Mean(temps)
 	return e

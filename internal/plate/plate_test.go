@@ -13,6 +13,7 @@ import (
 
 	"fitsqa/internal/catalogue"
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/tie"
 )
 
 var long = flag.Bool("long", false, "try 1000 fields that are nowhere, which takes minutes")
@@ -167,6 +168,35 @@ func TestRandomFieldsAreNotSolved(t *testing.T) {
 		h := Hint{RA: 360 * rng.Float64(), Dec: math.Asin(2*rng.Float64()-1) / rad, Scale: width * 3600 / wide}
 		if got := Solve(context.Background(), f, h); got.Why == "" {
 			t.Errorf("field %d of %d stars, %g° wide: %d of %d catalogue stars, odds 10^%.1f", i, len(f.Stars), width, got.Stars, got.InField, got.LogOdds)
+		}
+	}
+}
+
+// What a sub costs that follows a solved one: a field of 3000 stars, 2° wide.
+func BenchmarkFollow(b *testing.B) {
+	rng := rand.New(rand.NewPCG(51, 52))
+	c := camera{ra: 83, dec: -5, width: 2, faint: 3000}
+	f := c.frame(rng)
+	solved := Solve(context.Background(), f, c.hint(rng, 0.1, 1))
+	if solved.Why != "" {
+		b.Fatal(solved.Why)
+	}
+	for b.Loop() {
+		if got := solved.Follow(f, tie.Transform{A: 1, E: 1}); got.Why != "" {
+			b.Fatal(got.Why)
+		}
+	}
+}
+
+// And the one that is solved, from a hint a degree off.
+func BenchmarkSolve(b *testing.B) {
+	rng := rand.New(rand.NewPCG(51, 52))
+	c := camera{ra: 83, dec: -5, width: 2, faint: 3000}
+	f := c.frame(rng)
+	h := c.hint(rng, 1, 1.05)
+	for b.Loop() {
+		if got := Solve(context.Background(), f, h); got.Why != "" {
+			b.Fatal(got.Why)
 		}
 	}
 }

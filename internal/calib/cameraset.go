@@ -29,7 +29,7 @@ func (m *mode) set(a *analysis) *Set {
 	detail := &CameraDetail{
 		Mode:     m.Mode,
 		Transfer: m.transfer, TransferFit: m.fit, Curvature: m.curvature, FullWellSeen: m.fullWellSeen,
-		Series: m.series, Temperature: m.law, GainUsed: m.gain, GainFrom: m.gainFrom, HeaderGain: m.header, Setting: m.setting(),
+		Series: m.series, Temperature: m.law, GainUsed: m.gain, GainFrom: m.gainFrom, HeaderGain: m.header, Setting: m.Setting(),
 	}
 	s.Summary = detail
 	if m.readNoiseFrom != "" {

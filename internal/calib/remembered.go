@@ -44,9 +44,9 @@ func Setting(g *frames.Group) string {
 	return strings.Join(appendBinning(parts, g.BinX, g.BinY), ", ")
 }
 
-// setting of a mode as Setting writes it: the offset does not matter to what a
+// Setting of a mode as Setting writes it: the offset does not matter to what a
 // camera's summary holds.
-func (m *mode) setting() string {
+func (m Mode) Setting() string {
 	return strings.Join(appendBinning(modeParts(m.GainSetting, math.NaN()), m.BinX, m.BinY), ", ")
 }
 

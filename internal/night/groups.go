@@ -14,6 +14,7 @@ import (
 // are and the calibration that fits them.
 type judgedGroup struct {
 	*subs.Group
+	all         []*Sub // of Group.Subs, those that are corrected alike
 	lights      *frames.Group
 	coverage    *calib.Coverage
 	calibration calib.Calibration
@@ -23,9 +24,9 @@ type judgedGroup struct {
 
 // judgedGroups pairs every judged group that has a readable sub with its frames.
 func (r *Result) judgedGroups() []judgedGroup {
-	frameOf := map[*subs.Sub]*frames.Frame{}
+	whole := map[*subs.Sub]*Sub{}
 	for _, s := range r.Subs {
-		frameOf[s.Sub] = s.Frame
+		whole[s.Sub] = s
 	}
 	coverage := map[*frames.Frame]*calib.Coverage{}
 	for i := range r.Calib.Coverage {
@@ -38,7 +39,7 @@ func (r *Result) judgedGroups() []judgedGroup {
 	for _, g := range r.Verdicts.Groups {
 		var covered *calib.Coverage
 		for _, s := range g.Subs {
-			c := coverage[frameOf[s]]
+			c := coverage[whole[s].Frame]
 			// Subs stacked together may be of several rotations of the camera:
 			// the one that has no flat is what there is something to do about.
 			if c != nil && (covered == nil || covered.Flat.Fits && !c.Flat.Fits) {
@@ -46,7 +47,13 @@ func (r *Result) judgedGroups() []judgedGroup {
 			}
 		}
 		if covered != nil {
-			groups = append(groups, judgedGroup{g, covered.Lights, covered, r.Calib.For(covered.Lights), medianSkyRate(g.Subs), motionOf(g.Subs).Dither.V})
+			var same []*Sub
+			for _, s := range g.Subs {
+				if coverage[whole[s].Frame] == covered {
+					same = append(same, whole[s])
+				}
+			}
+			groups = append(groups, judgedGroup{g, same, covered.Lights, covered, r.Calib.For(covered.Lights), medianSkyRate(g.Subs), motionOf(g.Subs).Dither.V})
 		}
 	}
 	return groups

@@ -79,7 +79,7 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	r.combineFields()
 	r.collectMotions()
 	groups := r.judgedGroups()
-	r.weighCalibration(groups)
+	r.weighCalibration(ctx, known, groups)
 	r.matchDust()
 	r.makePlan(groups)
 	r.collectWarnings()

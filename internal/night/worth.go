@@ -1,6 +1,8 @@
 package night
 
 import (
+	"context"
+
 	"fitsqa/internal/calib"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/subs"
@@ -9,7 +11,7 @@ import (
 
 // weighCalibration asks for every judged group of subs whether darks, bias
 // frames and flats are worth it.
-func (r *Result) weighCalibration(groups []judgedGroup) {
+func (r *Result) weighCalibration(ctx context.Context, known *memory, groups []judgedGroup) {
 	for _, g := range groups {
 		c := g.calibration
 		in := worth.Input{
@@ -20,6 +22,7 @@ func (r *Result) weighCalibration(groups []judgedGroup) {
 			Dark: r.Calib.DarkSetFor(g.lights), Bias: r.Calib.BiasSetFor(g.lights), Flat: r.Calib.FlatSetFor(g.lights),
 			DarkFits: g.coverage.Dark.Fits, BiasFits: g.coverage.Bias.Fits, Places: g.places(), DitherPx: g.ditherPx,
 		}
+		r.lookAtSensor(ctx, known, g, &in)
 		r.Worth = append(r.Worth, worth.OfDarks(in))
 		r.MasterWorth = append(r.MasterWorth, worth.OfBias(in), worth.OfFlats(in))
 	}

@@ -147,6 +147,8 @@ func fakeWorth() []worth.Answer {
 			Sentence:   "a defect map is enough: 213 hot pixels would stay in the stack after rejection by standard deviation; 20 darks would change nothing (0.2 %)",
 			BenefitPct: stats.Known(0.2, 0.05, 20), Reason: worth.HotPixels, Weighed: 20, AtHandPct: stats.Missing("no darks fit"), GlowPct: stats.Missing("no dark set shows a glow"),
 			Gains: []worth.Gain{{Exposure: 300, BenefitPct: stats.Known(0.2, 0.05, 20)}, {Exposure: 600, BenefitPct: stats.Known(0.4, 0.05, 10)}}, CostHours: 1.67,
+			Library: &worth.Library{Verdict: "still valid", Sentence: "your darks of 2025-03-01 still fit: of 420 hot pixels looked at 3 are gone and 5 new, the pattern is what it was",
+				Date: "2025-03-01", Known: 420, Gone: 3, New: 5, Level: stats.Known(1.01, 0.01, 417), Changed: stats.Known(0.05, 0.02, 20), Pattern: 0.3},
 			Cases: []worth.Case{budget(0, false, 0.3, 0, 213), budget(0, true, 0.05, 0, 3),
 				budget(20, false, 0.02, 0.1, 12), budget(20, true, 0.01, 0.1, 0), budget(50, true, 0.01, 0.06, 0)}},
 		{Label: "M 33 OIII 300 s", Why: "no darks in the folder",

@@ -58,7 +58,20 @@ type worthJSON struct {
 	GlowPct    figure          `json:"glow_of_sky_pct"`
 	Caveats    []worth.Caveat  `json:"caveats"`
 	CostHours  real            `json:"cost_h"`
+	Library    *libraryJSON    `json:"library"`
 	Cases      []worthCaseJSON `json:"cases"`
+}
+
+type libraryJSON struct {
+	Date     string `json:"date"`
+	Verdict  string `json:"verdict"`
+	Reason   string `json:"reason"`
+	Sentence string `json:"sentence"`
+	Known    int    `json:"hot_pixels"`
+	Gone     int    `json:"hot_pixels_gone"`
+	New      int    `json:"hot_pixels_new"`
+	Level    figure `json:"level"`
+	Changed  figure `json:"pattern_changed_e"`
 }
 
 type gainJSON struct {
@@ -136,6 +149,9 @@ func newWorthJSON(w worth.Answer) worthJSON {
 		BenefitPct: newFigure(w.BenefitPct), DecidedBy: string(w.Reason), Weighed: w.Weighed,
 		AtHand: w.AtHand, AtHandPct: newFigure(w.AtHandPct), Gains: []gainJSON{}, GlowPct: newFigure(w.GlowPct),
 		Caveats: append([]worth.Caveat{}, w.Caveats...), CostHours: real(w.CostHours), Cases: []worthCaseJSON{},
+	}
+	if l := w.Library; l != nil {
+		j.Library = &libraryJSON{l.Date, l.Verdict, l.Why, l.Sentence, l.Known, l.Gone, l.New, newFigure(l.Level), newFigure(l.Changed)}
 	}
 	for _, g := range w.Gains {
 		j.Gains = append(j.Gains, gainJSON{real(g.Exposure), newFigure(g.BenefitPct)})

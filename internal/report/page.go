@@ -76,10 +76,11 @@ type fieldView struct {
 }
 
 type worthView struct {
-	Group  string
-	Words  string
-	Figure *figureView
-	Cases  []worthCaseRow
+	Group   string
+	Words   string
+	Figure  *figureView
+	Cases   []worthCaseRow
+	Library string
 }
 
 type worthCaseRow struct {
@@ -242,7 +243,7 @@ func newFieldView(f night.FieldReport) fieldView {
 }
 
 func newWorthView(w worth.Answer) worthView {
-	v := worthView{Group: frames.Printable(w.Label), Words: frames.Printable(worthWords(w))}
+	v := worthView{Group: frames.Printable(w.Label), Words: frames.Printable(worthWords(w)), Library: frames.Printable(libraryWords(w.Library))}
 	if figure, ok := budgetFigure(w); ok {
 		v.Figure = &figure
 	}

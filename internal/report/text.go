@@ -13,6 +13,7 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/subs"
+	"fitsqa/internal/worth"
 )
 
 // Text writes report.txt: the answer on the first screen (at most 40 lines of
@@ -235,6 +236,9 @@ func worthDetails(r *night.Result) []string {
 	var lines []string
 	for _, w := range r.Worth {
 		lines = append(lines, fullPaper.hanging("", "  ", frames.Printable(w.Label+": "+worthWords(w)))...)
+		if words := libraryWords(w.Library); words != "" {
+			lines = append(lines, fullPaper.hanging("  ", "  ", frames.Printable(words))...)
+		}
 		var rows [][]string
 		for _, c := range w.Cases {
 			dither := "no"
@@ -259,6 +263,17 @@ func worthDetails(r *night.Result) []string {
 	}
 	title := heading("Are darks worth it: noise of the finished stack, e- per pixel of an average sub")
 	return append(title, lines...)
+}
+
+// libraryWords is whether darks of an earlier date still fit; "" when that was not asked.
+func libraryWords(l *worth.Library) string {
+	switch {
+	case l == nil:
+		return ""
+	case l.Verdict == "":
+		return fmt.Sprintf("whether your darks of %s still fit cannot be told: %s", l.Date, l.Why)
+	}
+	return l.Sentence
 }
 
 // masterTexts answers, for each group of subs, whether its bias frames and

@@ -3,6 +3,7 @@ package worth
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/stats"
@@ -30,6 +31,7 @@ type Answer struct {
 	GlowSlope  stats.Value // change of ln(glow) per °C
 	HotMatter  bool        // hot pixels are left that are worth a defect map
 	Caveats    []Caveat
+	Library    *Library // do the darks of an earlier date still fit; nil when that was not asked
 	Cases      []Case
 }
 
@@ -73,7 +75,7 @@ const hotShare = 1e-6
 // OfDarks weighs darks for one group of subs.
 func OfDarks(in Input) Answer {
 	none := stats.Missing("not weighed")
-	w := Answer{Label: in.Label, Camera: in.Camera, BenefitPct: none, AtHandPct: none, GlowPct: none, GlowSlope: none}
+	w := Answer{Label: in.Label, Camera: in.Camera, Library: in.Library, BenefitPct: none, AtHandPct: none, GlowPct: none, GlowSlope: none}
 	s, caveats, why := in.sensor()
 	if why != "" {
 		w.Why, w.BenefitPct = why, stats.Missing(why)
@@ -81,8 +83,24 @@ func OfDarks(in Input) Answer {
 	}
 	w.Caveats = caveats
 	in.weigh(&w, s)
+	if slices.Contains(caveats, PatternLimit) {
+		in.doubt(&w, s)
+	}
+	if w.Verdict == "" {
+		return w
+	}
 	w.Sentence = w.words()
 	return w
+}
+
+// doubt takes the verdict back where a pattern at its limit would change it.
+func (in Input) doubt(w *Answer, s sensor) {
+	s.pattern, s.patternErr = s.patternErr, 0
+	worst := Answer{}
+	in.weigh(&worst, s)
+	if worst.Verdict != w.Verdict {
+		w.Verdict, w.Darks, w.Why = "", 0, fmt.Sprintf("no darks, and the subs only tell that the dark pattern is under %.2g e- a sub: shoot five darks once, or dither", s.pattern*in.Exposure)
+	}
 }
 
 // weigh decides.
@@ -121,7 +139,9 @@ func (in Input) weigh(w *Answer, s sensor) {
 	if w.AtHand = in.darks(); w.AtHand > 0 {
 		w.AtHandPct = s.benefitValue(by, frames, w.AtHand, t, l)
 	}
-	if s.glow.rate > 0 && s.sky > 0 {
+	if slices.Contains(w.Caveats, GlowUnknown) {
+		w.GlowPct = stats.Missing("without darks a glow cannot be told from the sky")
+	} else if s.glow.rate > 0 && s.sky > 0 {
 		w.GlowPct = stats.Known(s.ofSkyPct(), 100*s.glow.err/s.sky, 1)
 	} else if s.glow.rate == 0 {
 		w.GlowPct = stats.Missing("no dark set shows a glow")

@@ -55,6 +55,9 @@ func (o *oracle) input(t *testing.T, bias, darks int) Input {
 // Whole stacks, simulated in every way of correcting them, have the noise and
 // the hot pixels that the budget predicts from the measured camera.
 func TestBudgetAgainstSimulatedStacks(t *testing.T) {
+	if testing.Short() {
+		t.Skip("whole simulated stacks")
+	}
 	for _, o := range oracles {
 		t.Run(o.name, func(t *testing.T) {
 			t.Parallel()

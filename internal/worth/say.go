@@ -3,6 +3,7 @@ package worth
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -36,7 +37,10 @@ func (w *Answer) deciding() (text, more string) {
 		return w.Verdict + ": " + w.yours(), ""
 	}
 	text = fmt.Sprintf("%s: %d darks would %s", w.Verdict, w.Weighed, change(w.BenefitPct.V))
-	if w.Without.Glow > 0 && w.GlowPct.OK() {
+	switch {
+	case slices.Contains(w.Caveats, GlowUnknown):
+		more = "one dark would show whether the sensor glows"
+	case w.Without.Glow > 0 && w.GlowPct.OK():
 		more = fmt.Sprintf("the glow%s is %.2g %% of the sky", at(w.GlowPlace), w.GlowPct.V)
 	}
 	return text, more
@@ -124,10 +128,15 @@ func (w *Answer) glowShare() string {
 func (w *Answer) caveatWords() string {
 	var words []string
 	for _, c := range w.Caveats {
+		if c == GlowUnknown {
+			continue // said before
+		}
 		words = append(words, map[Caveat]string{
-			SkyWithDark:   "the sky with its dark current",
+			SkyWithDark:   "sky with its dark current",
 			DarkFromNoise: "dark current by the darks' noise, for the camera levels its frames",
 			DarkNotMoved:  "dark current as measured at the darks' temperature",
+			FromSubs:      "by the subs alone",
+			PatternLimit:  "no dark pattern is seen in them",
 			DitherUnknown: "the subs taken as not dithered",
 		}[c])
 	}
@@ -142,6 +151,24 @@ func at(place string) string {
 		return ""
 	}
 	return " in the " + place
+}
+
+// words say whether a library of darks still fits.
+func (l *Library) words() string {
+	text := fmt.Sprintf("your darks of %s still fit", l.Date)
+	if l.Verdict != "still valid" {
+		text = fmt.Sprintf("your darks of %s no longer fit, shoot new ones", l.Date)
+	}
+	text += fmt.Sprintf(": of %d hot pixels looked at %d are gone and %d new", l.Known, l.Gone, l.New)
+	switch {
+	case l.levelOld():
+		text += fmt.Sprintf("; their dark current is %.2f times what it was: was the sensor as cold?", l.Level.V)
+	case l.patternOld():
+		text += fmt.Sprintf("; the pattern differs by %.2g e- of its %.2g", l.Changed.V, l.Pattern)
+	case 3*l.Changed.Err < oldPattern*l.Pattern:
+		text += ", the pattern is what it was"
+	}
+	return text
 }
 
 // biasWords tell how many bias frames suffice for each way of correcting.

@@ -14,6 +14,9 @@ const (
 	SkyWithDark   Caveat = "sky_with_dark"   // the sky holds the dark current: it is not known apart
 	DarkFromNoise Caveat = "dark_from_noise" // dark current by the darks' noise: the camera levels its frames
 	DarkNotMoved  Caveat = "dark_not_moved"  // dark signal as measured at another temperature
+	FromSubs      Caveat = "from_subs"       // no darks: the pattern by what halves of the subs have in common
+	PatternLimit  Caveat = "pattern_limit"   // and that is an upper limit
+	GlowUnknown   Caveat = "glow_unknown"    // no darks: a glow cannot be told from the sky
 	DitherUnknown Caveat = "dither_unknown"  // taken as none
 )
 
@@ -23,10 +26,10 @@ func (in Input) sensor() (s sensor, caveats []Caveat, why string) {
 		return s, nil, why
 	}
 	sets := in.darkSets()
-	if len(sets) == 0 {
-		return s, nil, "no darks to judge the sensor by: shoot five of the subs' exposure and temperature once"
-	}
 	s = in.lightAndReadOut()
+	if len(sets) == 0 {
+		return in.seenSensor(s)
+	}
 	best := in.best(sets)
 	own := best.Metric("dark_current_e_per_s")
 	warmer := 1.0
@@ -54,6 +57,39 @@ func (in Input) sensor() (s sensor, caveats []Caveat, why string) {
 	}
 	s.pixels = float64(best.Group.Width * best.Group.Height)
 	s.glow = glowAt(sets, in.TempC)
+	return s, caveats, ""
+}
+
+// seenSensor is what subs without darks tell.
+func (in Input) seenSensor(s sensor) (sensor, []Caveat, string) {
+	const shoot = ": shoot five darks of the subs' exposure and temperature once"
+	f := in.Found
+	switch {
+	case f == nil:
+		return s, nil, "no darks to judge the sensor by" + shoot
+	case math.IsNaN(f.AtMost):
+		return s, nil, "no darks, and the subs do not tell: " + f.Pattern.Why + shoot
+	}
+	caveats := []Caveat{FromSubs}
+	if in.DarkRate.OK() {
+		s.dark = max(in.DarkRate.V, 0)
+	} else {
+		caveats = append(caveats, SkyWithDark)
+	}
+	t := in.Exposure
+	if f.Pattern.OK() {
+		s.pattern, s.patternErr = f.Pattern.V/t, known(f.Pattern.Err)/t
+	} else {
+		s.patternErr = f.AtMost / t
+		caveats = append(caveats, PatternLimit)
+	}
+	for _, h := range f.Hot {
+		s.hot = append(s.hot, rate{h.Above / t, float64(h.N)})
+	}
+	s.pixels = f.Pixels
+	if 100*f.Glow >= glowOfSkyPct*s.sky*t {
+		caveats = append(caveats, GlowUnknown)
+	}
 	return s, caveats, ""
 }
 

@@ -53,8 +53,10 @@ type Input struct {
 	DarkFits   bool         // Dark fits the subs as it is
 	BiasFits   bool
 	FlatFits   bool
-	Places     []Place // of the subs on the sky, those tied to the reference
-	DitherPx   float64 // px rms, NaN when not measured; counts when Places are fewer than two
+	Found      *Found   // what the subs tell of the sensor; nil when they were not asked
+	Library    *Library // what the subs tell of darks of an earlier date; likewise
+	Places     []Place  // of the subs on the sky, those tied to the reference
+	DitherPx   float64  // px rms, NaN when not measured; counts when Places are fewer than two
 }
 
 // Correction is a way of taking offset and dark signal off the subs.

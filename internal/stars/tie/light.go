@@ -15,9 +15,6 @@ const (
 	dueFewest = 3
 	// lostLeast is the least share of the stars that are missing without a cause.
 	lostLeast = 0.02
-	// broader than the group's usual width, a field's stars merge; what is missing
-	// there is told where hardly any star is left.
-	broader, hardlyAny = 1.15, 0.7
 	// unlikeSigma and unlikeLeast tell a part that lets more or less through than
 	// the field as a whole: in standard errors, and as a share of the light.
 	unlikeSigma, unlikeLeast = 3.0, 0.05
@@ -52,12 +49,11 @@ func (z *zeroPoints) light(j int) light {
 			parts[p] = append(parts[p], dues[k])
 		}
 	}
-	blurred := z.blurred(j)
 	var l light
 	var dark, n float64
 	for k := range stars.Parts * stars.Parts {
 		y, x := k/stars.Parts*side/stars.Parts, k%stars.Parts*side/stars.Parts
-		one := z.lightOf(j, parts[y*side+x], blurred)
+		one := z.lightOf(j, parts[y*side+x])
 		l.part = append(l.part, one)
 		if one.told {
 			dark, n = dark+one.lost, n+1
@@ -68,7 +64,7 @@ func (z *zeroPoints) light(j int) light {
 		return l
 	}
 	share := dark / n
-	if whole := lostOf(dues, blurred); whole > share {
+	if whole := lostOf(dues); whole > share {
 		for k := range l.part { // more is missing than the parts tell each by itself
 			l.part[k].lost = 1 - (1-l.part[k].lost)*(1-whole)/(1-share)
 		}
@@ -94,12 +90,12 @@ func (z *zeroPoints) duesByPart(j int) [][]int {
 }
 
 // lightOf is what arrives in a part of field j, by the stars that must be there.
-func (z *zeroPoints) lightOf(j int, dues []dueStar, blurred bool) partLight {
+func (z *zeroPoints) lightOf(j int, dues []dueStar) partLight {
 	p := partLight{told: len(dues) >= dueFewest, ratio: 1}
 	if !p.told {
 		return p
 	}
-	p.lost = lostOf(dues, blurred)
+	p.lost = lostOf(dues)
 	var sum, squares, n float64
 	for _, d := range dues {
 		if d.seen != nil {
@@ -118,21 +114,8 @@ func (z *zeroPoints) lightOf(j int, dues []dueStar, blurred bool) partLight {
 	return p
 }
 
-// blurred tells whether a field's stars are so much broader than the group's that
-// many are missing because they merge with others.
-func (z *zeroPoints) blurred(j int) bool {
-	var widths []float64
-	for _, f := range z.fields {
-		if f != nil && f.FWHM.OK() {
-			widths = append(widths, f.FWHM.V)
-		}
-	}
-	return z.fields[j].FWHM.OK() && z.fields[j].FWHM.V > broader*stats.Median(widths)
-}
-
-// lostOf is the share of stars that are missing beyond what chance explains; of a
-// blurred field only where hardly any is left.
-func lostOf(dues []dueStar, blurred bool) float64 {
+// lostOf is the share of stars that are missing beyond what chance explains.
+func lostOf(dues []dueStar) float64 {
 	var missing, expected float64
 	for _, d := range dues {
 		expected += max(1-d.odds, lostLeast)
@@ -142,9 +125,6 @@ func lostOf(dues []dueStar, blurred bool) float64 {
 	}
 	n := float64(len(dues))
 	if missing <= expected || stats.PoissonTail(int(missing), expected) > missingOdds {
-		return 0
-	}
-	if blurred && missing < hardlyAny*n {
 		return 0
 	}
 	return (missing - expected) / (n - expected)

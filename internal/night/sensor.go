@@ -1,0 +1,172 @@
+package night
+
+import (
+	"context"
+	"math"
+	"time"
+
+	"fitsqa/internal/cache"
+	"fitsqa/internal/calib"
+	"fitsqa/internal/frames"
+	"fitsqa/internal/worth"
+)
+
+// Limits of looking at the sensor through subs: more subs and more of the frame
+// tell little more and cost time.
+const (
+	seenSubs   = 20
+	seenPixels = 2 << 20
+	seenBlock  = 128 // rows that are looked at in one piece
+)
+
+// anotherDate is how far apart darks and subs of different dates are.
+const anotherDate = 36 * time.Hour
+
+// lookAtSensor asks the subs of a group of the sensor where no darks tell, and
+// of darks of another date whether they still fit. Subs that cannot be read
+// again tell nothing.
+func (r *Result) lookAtSensor(ctx context.Context, known *memory, g judgedGroup, in *worth.Input) {
+	dark := in.Dark
+	switch {
+	case !g.calibration.HasOffset || !in.Gain.OK() || g.lights.Frames[0].Image.Planes > 1:
+	case !in.HasDarks():
+		seen := seenIn[worth.Found](known, "sensor without darks", g, func() *worth.Seen { return r.see(ctx, g) })
+		in.Found = seen(func(s *worth.Seen) worth.Found { return s.FoundFor(*in, g.calibration.Flattened) })
+	case in.DarkFits && apart(dark.Group, g.lights) > anotherDate:
+		seen := seenIn[worth.Library](known, "darks of another date", g, func() *worth.Seen { return r.see(ctx, g) })
+		in.Library = seen(func(s *worth.Seen) worth.Library {
+			return s.LibraryFor(*in, dark.Group.Frames[0].Meta.Start.Format(time.DateOnly))
+		})
+	}
+}
+
+// apart is the time between darks and subs; none when either is not dated.
+func apart(dark, lights *frames.Group) time.Duration {
+	a, b := dark.Frames[0].Meta.Start, lights.Frames[0].Meta.Start
+	if a.IsZero() || b.IsZero() {
+		return 0
+	}
+	return a.Sub(b).Abs()
+}
+
+// seenIn gives what was made of a look at the subs, remembered or made now; nil
+// when there is nothing to look at.
+func seenIn[T any](known *memory, what string, g judgedGroup, see func() *worth.Seen) func(func(*worth.Seen) T) *T {
+	return func(tell func(*worth.Seen) T) *T {
+		key, keep := known.seenKey(what, g)
+		var told T
+		if keep && known.store.Get(key, &told) {
+			return &told
+		}
+		s := see()
+		if s == nil {
+			return nil
+		}
+		told = tell(s)
+		if keep {
+			_ = known.store.Put(key, told) // a full disk costs the next run time, and this one nothing
+		}
+		return &told
+	}
+}
+
+// seenKey stands for the subs looked at, what they were corrected with and how
+// they lie; false when it cannot be told.
+func (m *memory) seenKey(what string, g judgedGroup) (cache.Key, bool) {
+	if m == nil {
+		return cache.Key{}, false
+	}
+	c := g.calibration
+	k := cache.NewKey(what).Add(c.ReadNoise, c.DarkRate, c.Gain, g.places())
+	for _, s := range g.looked() {
+		f := s.Frame
+		k.Add(m.applied[f], *f)
+		if err := k.AddFile(f.Path); err != nil {
+			return cache.Key{}, false
+		}
+	}
+	return k.Key(), true
+}
+
+// looked are the subs that are looked at: some of those that will be stacked,
+// spread over the night.
+func (g judgedGroup) looked() []*Sub {
+	var good []*Sub
+	for _, s := range g.all {
+		if s.Verdict.Usable() && s.Frame.Err == nil {
+			good = append(good, s)
+		}
+	}
+	if len(good) <= seenSubs {
+		return good
+	}
+	some := make([]*Sub, seenSubs)
+	for i := range some {
+		some[i] = good[i*len(good)/seenSubs]
+	}
+	return some
+}
+
+// see reads the group's subs again; nil when too few can be.
+func (r *Result) see(ctx context.Context, g judgedGroup) *worth.Seen {
+	size := g.lights.Frames[0].Image
+	rows, block := seenRows(size.Width, size.Height)
+	if len(rows) == 0 {
+		return nil
+	}
+	s := worth.NewSeen(size.Width, size.Height, rows, block, g.lights.Frames[0].Meta.Bayer != "")
+	var pixels []float32
+	for _, sub := range g.looked() {
+		if ctx.Err() != nil {
+			return nil
+		}
+		looked := make([]float32, 0, len(rows)*size.Width)
+		next := 0
+		var err error
+		pixels, err = sub.Frame.ReadPlane(0, pixels, func(first int, strip []float32) {
+			for y := first; next < len(rows) && y < first+len(strip)/size.Width; y++ {
+				if y == rows[next] {
+					row := strip[(y-first)*size.Width:][:size.Width]
+					looked = append(looked, corrected(row, y*size.Width, size, &g.calibration)...)
+					next++
+				}
+			}
+		})
+		if err == nil && next == len(rows) {
+			s.Add(looked)
+		}
+	}
+	return s
+}
+
+// corrected is a row of a sub in e-, left as it is in place.
+func corrected(row []float32, first int, size frames.Layout, c *calib.Calibration) []float32 {
+	out := append([]float32(nil), row...)
+	c.Apply(out, first, size.Width*size.Height)
+	gain := float32(c.Gain.V)
+	for i := range out {
+		out[i] *= gain
+	}
+	return out
+}
+
+// seenRows are the rows that are looked at: all of a small frame, else blocks
+// from the lower to the upper edge, all as high.
+func seenRows(width, height int) (rows []int, block int) {
+	if width*height <= seenPixels {
+		block = height - height%2
+		for y := range block {
+			rows = append(rows, y)
+		}
+		return rows, block
+	}
+	blocks := max(2, seenPixels/(width*seenBlock))
+	for b := range blocks {
+		first := int(math.Round(float64(b) * float64(height-seenBlock) / float64(blocks-1)))
+		first -= first % 2 // the colours of a mosaic
+		for y := range seenBlock {
+			rows = append(rows, first+y)
+		}
+	}
+	return rows, seenBlock
+}

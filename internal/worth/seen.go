@@ -1,0 +1,283 @@
+package worth
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"fitsqa/internal/stats"
+)
+
+// Seen gathers corrected subs in the sensor's own coordinates, in two
+// interleaved halves: what both halves have in common where stars are masked is
+// the sensor's, for the photons of two halves know nothing of each other.
+type Seen struct {
+	frameWidth    int // px
+	block         int // rows of a block
+	width, height int // of one plane, a block of one colour, px
+	planes        int
+	mosaic        bool
+	part          float64
+	rowOf         map[int]int // row of the frame: row looked at
+	halves        [2]half
+	subs          int
+	cells         []float64 // e-, sum over the subs of the cells' levels
+}
+
+// half is the sum of half of the subs.
+type half struct {
+	sum  []float32 // e-, above the local background
+	n    []uint8   // subs in it
+	subs int
+}
+
+// cellSide of the background mesh, px; maskSigma is how many sigma of the mean
+// of seven neighbours mark a star, which is broader than a pixel; maskReach how
+// far around it nothing is used, px.
+const (
+	cellSide  = 32
+	maskSigma = 4
+	maskReach = 4
+)
+
+// NewSeen makes room for subs of which the given rows of a frame of width by
+// height px are looked at, in blocks of so many rows that follow each other (all
+// blocks as high, even for a mosaic, which is of a colour sensor).
+func NewSeen(width, height int, rows []int, block int, mosaic bool) *Seen {
+	s := &Seen{frameWidth: width, width: width, height: block, block: block, planes: len(rows) / block, mosaic: mosaic,
+		part: float64(len(rows)) / float64(height), rowOf: map[int]int{}}
+	for i, y := range rows {
+		s.rowOf[y] = i
+	}
+	if mosaic {
+		s.width, s.height, s.planes = width/2, block/2, 4*s.planes
+	}
+	for i := range s.halves {
+		s.halves[i].sum = make([]float32, s.width*s.height*s.planes)
+		s.halves[i].n = make([]uint8, s.width*s.height*s.planes)
+	}
+	return s
+}
+
+// Add takes in a sub: its rows in e-.
+func (s *Seen) Add(rows []float32) {
+	h := &s.halves[s.subs%2]
+	h.subs++
+	s.subs++
+	size := s.width * s.height
+	var above []float64 // cells of the sub above its level
+	for p := range s.planes {
+		plane := rows
+		if s.mosaic {
+			plane = phase(rows[p/4*s.block*s.frameWidth:][:s.block*s.frameWidth], s.frameWidth, p%4)
+		} else {
+			plane = rows[p*size:][:size]
+		}
+		above = append(above, s.addPlane(h, plane, p*size)...)
+	}
+	if s.cells == nil {
+		s.cells = make([]float64, len(above))
+	}
+	for i, v := range above {
+		s.cells[i] += v
+	}
+}
+
+// phase is one of the four colours of a mosaic.
+func phase(rows []float32, width, p int) []float32 {
+	out := make([]float32, 0, len(rows)/4)
+	for y := p / 2; y+1-p/2 < len(rows)/width; y += 2 {
+		for x := p % 2; x+1-p%2 < width; x += 2 {
+			out = append(out, rows[y*width+x])
+		}
+	}
+	return out
+}
+
+// addPlane takes in one block of one colour, and gives its cells' levels.
+func (s *Seen) addPlane(h *half, plane []float32, first int) (cells []float64) {
+	mesh := newMesh(plane, s.width, s.height)
+	rest := make([]float32, len(plane))
+	for i, v := range plane {
+		rest[i] = v - mesh.at(i%s.width, i/s.width)
+	}
+	masked := stars(rest, s.width, s.height)
+	for i, v := range rest {
+		if !masked[i] && !math.IsNaN(float64(v)) && h.n[first+i] < math.MaxUint8 {
+			h.sum[first+i] += v
+			h.n[first+i]++
+		}
+	}
+	for _, c := range mesh.cells {
+		cells = append(cells, float64(c))
+	}
+	return cells
+}
+
+// mesh is a background in cells, bilinear between their centres.
+type mesh struct {
+	cells []float32
+	w, h  int
+}
+
+func newMesh(plane []float32, width, height int) mesh {
+	m := mesh{w: max(1, width/cellSide), h: max(1, height/cellSide)}
+	cell := make([]float32, 0, 4*cellSide*cellSide)
+	for j := range m.h {
+		for i := range m.w {
+			cell = cell[:0]
+			for y := j * height / m.h; y < (j+1)*height/m.h; y++ {
+				cell = append(cell, plane[y*width+i*width/m.w:y*width+(i+1)*width/m.w]...)
+			}
+			m.cells = append(m.cells, float32(stats.Median(cell)))
+		}
+	}
+	return m
+}
+
+func (m mesh) at(x, y int) float32 {
+	fx := min(max((float32(x)+0.5)/cellSide-0.5, 0), float32(m.w-1))
+	fy := min(max((float32(y)+0.5)/cellSide-0.5, 0), float32(m.h-1))
+	i, j := min(int(fx), max(m.w-2, 0)), min(int(fy), max(m.h-2, 0))
+	i1, j1 := min(i+1, m.w-1), min(j+1, m.h-1)
+	u, v := fx-float32(i), fy-float32(j)
+	return (1-v)*((1-u)*m.cells[j*m.w+i]+u*m.cells[j*m.w+i1]) + v*((1-u)*m.cells[j1*m.w+i]+u*m.cells[j1*m.w+i1])
+}
+
+// stars marks what is broader than a pixel. The highest of a pixel's neighbours
+// does not count: a hot pixel is no star.
+func stars(rest []float32, width, height int) []bool {
+	limit := float32(maskSigma * stats.MADSigma(rest) / math.Sqrt(7))
+	masked := make([]bool, len(rest))
+	for y := 1; y < height-1; y++ {
+		for x := 1; x < width-1; x++ {
+			i := y*width + x
+			sum, top := float32(0), float32(math.Inf(-1))
+			for _, k := range [8]int{i - width - 1, i - width, i - width + 1, i - 1, i + 1, i + width - 1, i + width, i + width + 1} {
+				sum += rest[k]
+				top = max(top, rest[k])
+			}
+			masked[i] = (sum-top)/7 > limit
+		}
+	}
+	return grown(grown(masked, width, 1), width, width)
+}
+
+// grown marks what lies within reach along one direction of what is marked.
+func grown(marked []bool, width, step int) []bool {
+	out := slices.Clone(marked)
+	for i, m := range marked {
+		if !m {
+			continue
+		}
+		for d := -maskReach; d <= maskReach; d++ {
+			k := i + d*step
+			if k >= 0 && k < len(out) && (step > 1 || k/width == i/width) {
+				out[k] = true
+			}
+		}
+	}
+	return out
+}
+
+// common is what the halves have in common.
+type common struct {
+	square, squareErr float64 // e-², white from pixel to pixel
+	sigma             [2]float64
+	leak              float64   // e-², of the sky's structure that may be in square
+	hot               []float64 // e-, of pixels that stand out in both halves, above and below
+	n                 int       // pixels used
+}
+
+// hotInBoth is how many sigma a pixel stands out in each half to be hot: of
+// 10^8 pixels none does so in both by chance.
+const hotInBoth = 4.5
+
+// sharpest is what that carrying on misses of stars of 1.5 px FWHM, the sharpest
+// there are, over their covariance at one pixel: with a Gaussian of sigma 0.64 px
+// the covariances at 0, 1 and 2 px are as 1, 0.54 and 0.09.
+const sharpest = 0.6
+
+// quietSigma is how many sigma of the mean of both halves a pixel may stand off
+// at least to count as one of the many: hot pixels are counted by themselves.
+const quietSigma = 3.5
+
+// common compares the halves. The sky's structure is smooth over the pixels: its
+// covariance at distances of one and two pixels is carried on to none
+// (a parabola through both), and taken off. Pixels count up to the limit, e-.
+func (s *Seen) common(limit float64) common {
+	var mean [2][]float32
+	var c common
+	for k := range s.halves {
+		mean[k] = s.halves[k].mean()
+		c.sigma[k] = stats.MADSigma(present(mean[k]))
+	}
+	var at0, at1, at2 sum
+	size := s.width * s.height
+	middle := make([]float32, len(mean[0]))
+	for i := range middle {
+		middle[i] = (mean[0][i] + mean[1][i]) / 2
+	}
+	both := stats.MADSigma(present(middle))
+	limit = max(limit, quietSigma*both)
+	quiet := func(i int) bool { return math.Abs(float64(middle[i])) < limit } // false for NaN
+	for i := range mean[0] {
+		a, b := float64(mean[0][i]), float64(mean[1][i])
+		if math.Abs(a) > hotInBoth*c.sigma[0] && math.Abs(b) > hotInBoth*c.sigma[1] && a*b > 0 {
+			c.hot = append(c.hot, (a+b)/2)
+		}
+		if !quiet(i) {
+			continue
+		}
+		at0.add(a * b)
+		x, y := i%size%s.width, i%size/s.width
+		for d := 1; d <= 2; d++ {
+			for _, far := range [2]struct {
+				k  int
+				in bool
+			}{{i + d, x+d < s.width}, {i + d*s.width, y+d < s.height}} {
+				if far.in && quiet(far.k) {
+					at := &at1
+					if d == 2 {
+						at = &at2
+					}
+					at.add((a*float64(mean[1][far.k]) + b*float64(mean[0][far.k])) / 2)
+				}
+			}
+		}
+	}
+	c.n = int(at0.n)
+	// The mean of a·b is that of ((a+b)/2)² less ((a-b)/2)², of which the first was cut.
+	k := limit / both
+	cut := distuv.UnitNormal.Prob(k) * 2 * k / (2*distuv.UnitNormal.CDF(k) - 1)
+	c.square = at0.mean() + cut*both*both - (4*at1.mean()-at2.mean())/3
+	c.leak = sharpest * max(at1.mean(), 0)
+	c.squareErr = math.Hypot(at0.err(), math.Hypot(4*at1.err(), at2.err())/3)
+	return c
+}
+
+// mean of every pixel that most subs of the half show; NaN elsewhere.
+func (h *half) mean() []float32 {
+	out := make([]float32, len(h.sum))
+	for i := range out {
+		out[i] = float32(math.NaN())
+		if n := int(h.n[i]); n > 0 && 2*n >= h.subs {
+			out[i] = h.sum[i] / float32(n)
+		}
+	}
+	return out
+}
+
+func present(x []float32) []float32 {
+	return slices.DeleteFunc(slices.Clone(x), func(v float32) bool { return math.IsNaN(float64(v)) })
+}
+
+// sum is a mean on its way.
+type sum struct{ n, x, xx float64 }
+
+func (s *sum) add(v float64) { s.n++; s.x += v; s.xx += v * v }
+
+func (s *sum) mean() float64 { return s.x / s.n }
+
+func (s *sum) err() float64 { return math.Sqrt((s.xx/s.n - s.mean()*s.mean()) / s.n) }

@@ -1,0 +1,181 @@
+package worth
+
+import (
+	"math"
+	"slices"
+	"testing"
+
+	"fitsqa/internal/stats"
+)
+
+// withStars adds the same sky to every sub, where it lies: stars of 3 px FWHM,
+// bright and too faint to be seen in one sub.
+func (s *simNight) withStars(n int, brightest float64) {
+	c := s.c
+	for range n {
+		x0, y0 := c.rng.Float64()*float64(c.w), c.rng.Float64()*float64(c.h)
+		flux := brightest * math.Pow(10, -4*c.rng.Float64())
+		for k, sub := range s.subs {
+			cx, cy := x0-float64(s.shifts[k][0]), y0-float64(s.shifts[k][1])
+			for y := int(cy) - 8; y <= int(cy)+8; y++ {
+				for x := int(cx) - 8; x <= int(cx)+8; x++ {
+					if x < 0 || y < 0 || x >= c.w || y >= c.h {
+						continue
+					}
+					dx, dy := float64(x)-cx, float64(y)-cy
+					sub[y*c.w+x] += c.poisson(flux * math.Exp(-(dx*dx+dy*dy)/(2*1.6)) / (2 * math.Pi * 1.6))
+				}
+			}
+		}
+	}
+}
+
+// seen is what the subs corrected by a master tell.
+func (s *simNight) seen(master []float64) *Seen {
+	all := make([]int, s.c.h)
+	for y := range all {
+		all[y] = y
+	}
+	seen := NewSeen(s.c.w, s.c.h, all, s.c.h/4, false)
+	rows := make([]float32, s.c.w*s.c.h)
+	for _, sub := range s.subs {
+		for i := range rows {
+			rows[i] = float32(sub[i] - master[i])
+		}
+		seen.Add(rows)
+	}
+	return seen
+}
+
+// Without one dark, subs under stars tell the sensor's pattern and hot pixels,
+// and give the verdict that darks give wherever the pattern exceeds a quarter of
+// the stack's noise.
+func TestSensorSeenInSubs(t *testing.T) {
+	if testing.Short() {
+		t.Skip("whole simulated stacks")
+	}
+	for _, o := range oracles {
+		t.Run(o.name, func(t *testing.T) {
+			t.Parallel()
+			if o.c.glow > 0 {
+				o.c.glow = 0 // a glow cannot be told from an uneven sky
+			}
+			o.c.w, o.c.h, o.c.hotShare = 320, 320, 0.001
+			o.c.init(5)
+			in := o.input(t, 20, 20)
+			bias := o.c.master(20, 0)
+			for _, moves := range []bool{true, false} {
+				night := o.c.night(o.subs, o.seconds, o.sky, func(k int) (int, int) {
+					if moves {
+						return (k * 7) % 17, (k * 11) % 19
+					}
+					return 0, 0
+				})
+				night.withStars(200, 1e5)
+				in.Places = night.places()
+				s := in.lightAndReadOut()
+				f := night.seen(bias).Found(s.read*s.read/20, 0, in.hotFrom())
+				truth := o.c.warm * o.seconds
+				t.Logf("moves %v: pattern %v under %.3f e-, truth %.3f; %d hot, truth %d, %d holes; glow under %.2f", moves, f.Pattern, f.AtMost, truth, len(f.Hot), hotOf(&o.c), f.Holes, f.Glow)
+				if moves && f.Pattern.OK() && math.Abs(f.Pattern.V-truth) > 3*f.Pattern.Err+0.02*truth {
+					t.Errorf("pattern %v e-, truth %.3f", f.Pattern, truth)
+				}
+				if f.AtMost < 0.95*truth {
+					t.Errorf("pattern of %.3f e- is said to be under %.3f", truth, f.AtMost)
+				}
+				stack := s.budget(ByBias, 20, o.seconds, still(o.subs)).Total
+				if moves && truth > stack/4 && !f.Pattern.OK() {
+					t.Errorf("pattern of %.3f e- in a stack of %.3f is not found", truth, stack)
+				}
+				with := OfDarks(in)
+				alone := in
+				alone.Sets, alone.Found, alone.DarkRate, alone.SkyAndDark = nil, &f, stats.Missing("no darks"), true
+				if !o.c.clamped { // the bias leaves the dark current in the sky
+					alone.SkyRate.V += o.c.dark
+				}
+				without := OfDarks(alone)
+				t.Logf("with darks: %s", with.Sentence)
+				t.Logf("without: %s%s", without.Sentence, without.Why)
+				if truth > stack/4 && without.Reason != with.Reason {
+					t.Errorf("moves %v: %q with darks, %q without", moves, with.Verdict, without.Verdict)
+				}
+			}
+		})
+	}
+}
+
+// Darks of a sensor that has aged since: some hot pixels are gone, some new.
+func TestLibraryOfAnotherDate(t *testing.T) {
+	for _, test := range []struct {
+		name        string
+		gone, fresh int
+		warmer      float64 // dark signal now over then
+		verdict     string
+	}{
+		{"unchanged", 0, 0, 1, "still valid"},
+		{"a few", 8, 8, 1, "still valid"},
+		{"annealed", 100, 0, 1, "shoot new darks"},
+		{"radiated", 0, 200, 1, "shoot new darks"},
+		{"warmer", 0, 0, 1.5, "shoot new darks"},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			t.Parallel()
+			o := oracle{c: simCamera{gain: 0.5, read: 1.5, pattern: 0.3, dark: 0.01, warm: 0.003, hotShare: 0.002, hotMin: 0.5}, subs: 12, seconds: 300, sky: 0.2}
+			o.c.w, o.c.h = 300, 300
+			o.c.init(3)
+			in := o.input(t, 20, 20)
+			dark := in.best(in.darkSets())
+			master := o.c.master(20, o.seconds)
+			gone, fresh := 0, 0
+			for i := range o.c.rate {
+				switch {
+				case o.c.hot[i] && gone < test.gone:
+					o.c.rate[i] = o.c.dark
+					gone++
+				case !o.c.hot[i] && fresh < test.fresh && i%97 == 0:
+					o.c.rate[i] += 3
+					fresh++
+				}
+				o.c.rate[i] *= test.warmer
+			}
+			night := o.c.night(o.subs, o.seconds, o.sky, func(k int) (int, int) { return (k * 7) % 17, (k * 11) % 19 })
+			night.withStars(100, 1e4)
+			own := (o.c.dark*o.seconds + o.c.read*o.c.read) / 20
+			l := night.seen(master).Library(dark, "2025-03-01", o.seconds, own, o.c.warm*o.seconds, in.hotFrom(), (65535-1000)*o.c.gain)
+			t.Logf("%+v", l)
+			if l.Verdict != test.verdict {
+				t.Errorf("%q: %s%s", l.Verdict, l.Sentence, l.Why)
+			}
+			// Saturated and masked pixels are not looked at; some gone ones lie there.
+			if math.Abs(float64(l.Gone-test.gone)) > 0.25*float64(test.gone)+2 {
+				t.Errorf("%d gone, truth %d", l.Gone, test.gone)
+			}
+			if math.Abs(float64(l.New-test.fresh)) > 0.2*float64(test.fresh)+3 && test.warmer == 1 {
+				t.Errorf("%d new, truth %d", l.New, test.fresh)
+			}
+			if test.gone == 0 && math.Abs(l.Level.V-test.warmer) > 0.05 {
+				t.Errorf("level %v, truth %g", l.Level, test.warmer)
+			}
+		})
+	}
+}
+
+func hotOf(c *simCamera) int {
+	n := 0
+	for _, h := range c.hot {
+		if h {
+			n++
+		}
+	}
+	return n
+}
+
+// What is of one colour in a mosaic is no pattern.
+func TestPhases(t *testing.T) {
+	rows := []float32{0, 1, 0, 1, 2, 3, 2, 3}
+	for p := range 4 {
+		if got := phase(rows, 4, p); !slices.Equal(got, []float32{float32(p), float32(p)}) {
+			t.Errorf("phase %d: %v", p, got)
+		}
+	}
+}

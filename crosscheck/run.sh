@@ -24,7 +24,7 @@ trap 'rm -rf "$work"' EXIT
 
 echo "== reference values, computed again"
 mkdir "$work/reference"
-for script in robust sky nights camera_b field_a formats; do
+for script in robust sky plate nights camera_b field_a formats; do
 	code=0
 	"$PYTHON" "crosscheck/$script.py" --out "$work/reference" --data "$DATA" || code=$?
 	if [ "$code" != 0 ] && [ "$code" != 77 ]; then
@@ -35,7 +35,7 @@ done
 "$PYTHON" crosscheck/compare.py "$work/reference" testdata/reference
 
 echo "== fitsqa against the reference values"
-go test -count=1 ./internal/stats/ ./internal/sky/ ./internal/ahead/ -run Reference
+go test -count=1 ./internal/stats/ ./internal/sky/ ./internal/plate/ ./internal/ahead/ -run Reference
 go test -count=1 ./internal/frames/ -run Astropy
 crosscheck/fpack.sh
 go test -count=1 -v ./crosscheck/ | grep -v '^=== '

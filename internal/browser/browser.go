@@ -149,12 +149,23 @@ func Value[T any](p *Tab, expression string) T {
 // second that rendering may take.
 func Expect[T comparable](p *Tab, expression string, want T) {
 	p.t.Helper()
+	within(p, time.Second, expression, want)
+}
+
+// Await is Expect for what a server has to work for: a busy machine may take its
+// time.
+func Await[T comparable](p *Tab, expression string, want T) {
+	p.t.Helper()
+	within(p, 30*time.Second, expression, want)
+}
+
+func within[T comparable](p *Tab, patience time.Duration, expression string, want T) {
+	p.t.Helper()
 	var got T
-	for range 20 {
+	for until := time.Now().Add(patience); time.Now().Before(until); time.Sleep(50 * time.Millisecond) {
 		if got = Value[T](p, expression); got == want {
 			return
 		}
-		time.Sleep(50 * time.Millisecond)
 	}
 	p.t.Errorf("%s is %v, want %v", expression, got, want)
 }

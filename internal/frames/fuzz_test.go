@@ -2,6 +2,7 @@ package frames
 
 import (
 	"bytes"
+	"errors"
 	"os"
 	"path/filepath"
 	"strings"
@@ -161,7 +162,8 @@ func FuzzFile(f *testing.F) {
 }
 
 func typed(err error) bool {
-	return malformed.matches(err) || unsupported.matches(err) || truncated.matches(err)
+	var damaged *DamagedError
+	return errors.As(err, &damaged) || malformed.matches(err) || unsupported.matches(err) || truncated.matches(err)
 }
 
 // FuzzGzip: damaged gzip around a good file, and a good gzip around anything.

@@ -10,6 +10,7 @@ import (
 	"fitsqa/internal/demo"
 	"fitsqa/internal/ledger"
 	"fitsqa/internal/night"
+	"fitsqa/internal/subs"
 )
 
 // written makes a night of one target without real stars: the season's scale needs no
@@ -48,7 +49,7 @@ func checked(t *testing.T, s night.Season, dirs ...string) *night.Result {
 // hazyClear is the clear time of the subs of one evening, in s of the season's best.
 func hazyClear(r *night.Result, after time.Time) (clear float64) {
 	for _, s := range r.Subs {
-		if s.Start.After(after) && s.Weight.OK() {
+		if s.Start.After(after) && s.Verdict.Usable() && s.Weight.OK() {
 			clear += s.Exposure * s.SeasonWeight()
 		}
 	}
@@ -94,6 +95,13 @@ func TestEvenHazeIsWorthTheSameAloneAndTogether(t *testing.T) {
 	for _, s := range alone.Subs {
 		if !(math.Abs(s.SeasonTransparency.V-math.Pow(10, -0.4*haze)) < 0.03) {
 			t.Errorf("%s: season transparency %+v", s.File, s.SeasonTransparency)
+		}
+	}
+	for _, r := range []*night.Result{alone, together} {
+		for _, s := range r.Subs {
+			if s.Verdict == subs.Cull {
+				t.Errorf("%s is culled: %s", s.File, s.Sentence)
+			}
 		}
 	}
 	if err := l.Record(context.Background(), ledger.Of(alone)); err != nil {

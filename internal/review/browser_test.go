@@ -100,9 +100,9 @@ func TestBrowserLooksAtLargeFrames(t *testing.T) {
 	}
 	s := serve(t, largeNight(t, 3))
 	p := browser.Open(t, s.url, 1600, 1000)
-	browser.Expect(p, `String(document.documentElement.dataset.review)`, "yes")
+	browser.Await(p, `String(document.documentElement.dataset.review)`, "yes")
 	p.Run(`viewer.open(0)`)
-	browser.Expect(p, whole, true)
+	browser.Await(p, whole, true)
 	p.Shot("large-fit")
 	took := browser.Value[float64](p, `bench.took`)
 	t.Logf("first view after %.0f ms", took)
@@ -110,47 +110,47 @@ func TestBrowserLooksAtLargeFrames(t *testing.T) {
 	// The same stars stand where they stood, in every sub.
 	p.Press("1")
 	p.Run(`[bench.view.x, bench.view.y] = [3000, 2000]; bench.draw()`)
-	browser.Expect(p, whole, true)
+	browser.Await(p, whole, true)
 	time.Sleep(time.Second) // reading on while one looks
 	p.Press(kb.ArrowRight)
-	browser.Expect(p, whole, true)
-	browser.Expect(p, `Math.abs(bench.view.x - 3007) < 0.3 && Math.abs(bench.view.y - 2004) < 0.3`, true)
+	browser.Await(p, whole, true)
+	browser.Await(p, `Math.abs(bench.view.x - 3007) < 0.3 && Math.abs(bench.view.y - 2004) < 0.3`, true)
 	next := browser.Value[float64](p, `bench.took`)
 	t.Logf("next picture after %.0f ms", next)
 	p.Shot("large-100")
 
 	p.Press("4")
-	browser.Expect(p, whole, true)
-	browser.Expect(p, `Math.round(100 * bench.scale(1, 1) * devicePixelRatio)`, 400)
+	browser.Await(p, whole, true)
+	browser.Await(p, `Math.round(100 * bench.scale(1, 1) * devicePixelRatio)`, 400)
 	before := browser.Value[float64](p, `bench.view.x`)
 	box := browser.Value[[]float64](p, `(() => { const r = byId("bench").getBoundingClientRect(); return [r.left + r.width / 2, r.top + r.height / 2]; })()`)
 	p.Do(chromedp.MouseEvent(chromedp.MousePressed, box[0], box[1], chromedp.ButtonLeft, chromedp.ClickCount(1)),
 		chromedp.MouseEvent(chromedp.MouseMoved, box[0]-80, box[1]),
 		chromedp.MouseEvent(chromedp.MouseReleased, box[0]-80, box[1], chromedp.ButtonLeft, chromedp.ClickCount(1)))
-	browser.Expect(p, fmt.Sprintf(`Math.abs(bench.view.x - %g - 20) < 0.01`, before), true)
-	browser.Expect(p, whole, true)
+	browser.Await(p, fmt.Sprintf(`Math.abs(bench.view.x - %g - 20) < 0.01`, before), true)
+	browser.Await(p, whole, true)
 
 	// Flipping shows the other sub, laid on this one to a fraction of a pixel.
 	p.Run(`byId("bench-other").value = "before"; byId("bench-other").dispatchEvent(new Event("change"))`)
 	p.Press("f")
-	browser.Expect(p, `byId("bench").dataset.shown === "0" && byId("bench").dataset.missing === "0"`, true)
-	browser.Expect(p, `(() => { const box = {x: 0, y: 0, w: 100, h: 100}; const [a, b] = affine.at(bench.matrix(1, box), 3007, 2004);
+	browser.Await(p, `byId("bench").dataset.shown === "0" && byId("bench").dataset.missing === "0"`, true)
+	browser.Await(p, `(() => { const box = {x: 0, y: 0, w: 100, h: 100}; const [a, b] = affine.at(bench.matrix(1, box), 3007, 2004);
 		const [c, d] = affine.at(bench.matrix(0, box), 3000, 2000); return Math.hypot(a - c, b - d) < 4 * 0.1; })()`, true)
 	p.Shot("large-flip")
 	p.Press("f", "b")
-	browser.Expect(p, `bench.mode`, "beside")
+	browser.Await(p, `bench.mode`, "beside")
 	p.Press("b", "0", "s")
-	browser.Expect(p, `bench.stars.has(1)`, true)
+	browser.Await(p, `bench.stars.has(1)`, true)
 	list := browser.Value[int](p, `bench.stars.get(1).stars.filter(s => !s.left).length`)
 	if list < 100 {
 		t.Errorf("%d stars whose shape counts, of 300", list)
 	}
 	p.Press("1")
 	p.Run(`(() => { const star = bench.stars.get(1).stars.find(s => !s.left); [bench.view.x, bench.view.y] = [star.x, star.y]; bench.draw(); })()`)
-	browser.Expect(p, whole, true)
+	browser.Await(p, whole, true)
 	p.Do(chromedp.MouseClickXY(box[0], box[1]))
-	browser.Expect(p, `byId("bench-profile").hidden`, false)
-	browser.Expect(p, `byId("bench-profile").querySelectorAll("circle").length > 50`, true)
+	browser.Await(p, `byId("bench-profile").hidden`, false)
+	browser.Await(p, `byId("bench-profile").querySelectorAll("circle").length > 50`, true)
 	p.Shot("large-stars")
 	p.Quiet()
 	// Times depend on what else the machine does: these are many times what it takes alone.
@@ -167,46 +167,46 @@ func TestBrowserMarksAndMoves(t *testing.T) {
 	p := browser.Open(t, s.url, 1280, 900)
 	q := browser.Open(t, s.url, 1280, 900)
 	for _, tab := range []*browser.Tab{p, q} {
-		browser.Expect(tab, `String(document.documentElement.dataset.review)`, "yes")
+		browser.Await(tab, `String(document.documentElement.dataset.review)`, "yes")
 	}
 	p.Run(`viewer.open(2)`)
-	browser.Expect(p, whole, true)
+	browser.Await(p, whole, true)
 	p.Shot("viewer")
 	p.Press("m", "m")
-	browser.Expect(p, `night.subs[2].verdict`, "cull")
-	browser.Expect(q, `night.subs[2].verdict + " " + document.querySelector("#picture-2 .mark").textContent`, "cull cull")
+	browser.Await(p, `night.subs[2].verdict`, "cull")
+	browser.Await(q, `night.subs[2].verdict + " " + document.querySelector("#picture-2 .mark").textContent`, "cull cull")
 	p.Press(kb.Escape)
 	q.Run(`marks.set([0, 1], "keep")`)
-	browser.Expect(p, `String(marks.of.get(0)) + marks.of.get(1)`, "keepkeep")
+	browser.Await(p, `String(marks.of.get(0)) + marks.of.get(1)`, "keepkeep")
 	if kept, err := decisions.Of(outdir); err != nil || len(kept) != 3 {
 		t.Errorf("%v %v", kept, err)
 	}
 
 	p.Run(`byId("move-take").value = "own"`)
 	p.Click("#move-look")
-	browser.Expect(p, `String(byId("move-go")?.textContent)`, "Move 1 file aside")
+	browser.Await(p, `String(byId("move-go")?.textContent)`, "Move 1 file aside")
 	p.Shot("moving")
 	p.Click("#move-go")
-	browser.Expect(p, `byId("move-words").textContent`, "1 file moved aside.")
+	browser.Await(p, `byId("move-words").textContent`, "1 file moved aside.")
 	aside := filepath.Join(filepath.Dir(s.night.subs[2].Path), cull.Folder, filepath.Base(s.night.subs[2].Path))
 	if _, err := os.Stat(aside); err != nil {
 		t.Error(err)
 	}
-	browser.Expect(q, `document.getElementById("sub-2").classList.contains("moved")`, true)
+	browser.Await(q, `document.getElementById("sub-2").classList.contains("moved")`, true)
 	q.Run(`viewer.open(2)`) // and it is still there to be seen
-	browser.Expect(q, whole, true)
+	browser.Await(q, whole, true)
 	p.Click("#move-undo")
-	browser.Expect(p, `byId("move-words").textContent`, "1 file moved back.")
-	browser.Expect(q, `document.getElementById("sub-2").classList.contains("moved")`, false)
+	browser.Await(p, `byId("move-words").textContent`, "1 file moved back.")
+	browser.Await(q, `document.getElementById("sub-2").classList.contains("moved")`, false)
 	if _, err := os.Stat(s.night.subs[2].Path); err != nil {
 		t.Error(err)
 	}
 	p.Quiet()
 
 	s.stop()
-	browser.Expect(p, `byId("notice")?.hidden === false && byId("notice").textContent.includes("Start")`, true)
+	browser.Await(p, `byId("notice")?.hidden === false && byId("notice").textContent.includes("Start")`, true)
 	p.Run(`marks.set([3], "cull")`)
-	browser.Expect(p, `marks.of.has(3)`, false) // nothing is shown that is not kept
+	browser.Await(p, `marks.of.has(3)`, false) // nothing is shown that is not kept
 	if kept, err := decisions.Of(outdir); err != nil || len(kept) != 3 {
 		t.Errorf("after the end: %v %v", kept, err)
 	}
@@ -221,7 +221,7 @@ func TestBrowserReviewAccessibility(t *testing.T) {
 	}
 	s := serve(t, makeNight(t))
 	p := browser.Open(t, s.url, 1280, 900)
-	browser.Expect(p, `String(document.documentElement.dataset.review)`, "yes")
+	browser.Await(p, `String(document.documentElement.dataset.review)`, "yes")
 	p.Run(string(rules))
 	check := func(where string) {
 		t.Helper()
@@ -233,12 +233,12 @@ func TestBrowserReviewAccessibility(t *testing.T) {
 	}
 	p.Run(`marks.set([1], "cull")`)
 	p.Click("#move-look")
-	browser.Expect(p, `byId("move-go") !== null`, true)
+	browser.Await(p, `byId("move-go") !== null`, true)
 	check("page")
 	p.Run(`viewer.open(0)`)
-	browser.Expect(p, whole, true)
+	browser.Await(p, whole, true)
 	p.Press("s")
-	browser.Expect(p, `bench.stars.has(0)`, true)
+	browser.Await(p, `bench.stars.has(0)`, true)
 	check("frame")
 	p.Shot("review-stars")
 	p.Run(`theme.set("red")`)

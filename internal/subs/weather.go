@@ -11,7 +11,7 @@ const (
 	cloudSkyRise   = 1.15 // sky, times the baseline, that Sun and Moon do not explain
 	cloudPatchy    = 0.5  // of the doubtful limit on unevenness
 	cloudUnsteady  = 0.05 // rms change of transparency from sub to sub
-	cloudThickness = 0.5  // transparency under which no haze goes unnoticed as cloud
+	cloudThickness = 0.45 // transparency under which even and steady loss is told as cloud
 )
 
 // light is what speaks against a sub's light: what was lost of it, what the sky
@@ -47,6 +47,12 @@ func (e *evidence) weather() finding {
 		words += fmt.Sprintf(" where stars are seen, and those are %.2f of the expected", e.stars)
 	}
 	cause, how := e.weatherKind()
+	if cause == Haze && verdict == Cull {
+		// Even haze makes a sub lighter, all of it alike: a weighted stack takes it for
+		// what it is worth.
+		verdict = Doubtful
+		how += ", which its weight allows for"
+	}
 	return finding{cause, verdict, math.Max(severity, patchiness), words + how + limit}
 }
 

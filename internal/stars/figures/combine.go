@@ -21,8 +21,10 @@ import (
 //
 // Model of the width over the field, with u and v from -1 at one edge to 1 at
 // the other: w (1 + a u + b v + c (u² + v²)); a and b are tilt, c is curvature.
-// A figure is told when it exceeds four times its error and 4 % of the width
-// (elongation: 0.03): smaller ones spoil no stack (common practice, no source).
+// A figure is told when it exceeds four times its error and makes a corner a tenth
+// softer (elongation: 0.1): smaller ones spoil no stack (common practice, no source).
+// The same stars are in all the subs, so that many subs do not make their pattern
+// surer than one.
 func Combine(fields []*stars.Field) (m stars.Map, findings, notes []string) {
 	var good []*stars.Field
 	var widths []float64
@@ -54,7 +56,7 @@ func Combine(fields []*stars.Field) (m stars.Map, findings, notes []string) {
 		notes = append(notes, fmt.Sprintf("tilt, curvature, coma and tracking were not looked for: that takes %d stars of measured width", minPattern))
 		return m, nil, notes
 	}
-	if findings = told(list, w, h, common); findings == nil {
+	if findings = told(list, w, h, common, len(good)); findings == nil {
 		notes = append(notes, "no tilt, curvature, coma or common elongation stands out")
 	}
 	return m, findings, notes
@@ -63,27 +65,43 @@ func Combine(fields []*stars.Field) (m stars.Map, findings, notes []string) {
 // minPattern is the fewest stars whose pattern over the field is looked at.
 const minPattern = 60
 
+// What is worth a sentence: a corner softer than the middle, or than the opposite one,
+// by a tenth of the width; an ellipticity.
+const softer, drawnOut = 0.1, 0.1
+
+// sameStars makes the errors those of the stars of one field: what makes a star
+// differ from the pattern (its colour, a neighbour) is in all its images.
+func (p *pattern) sameStars(fields int) {
+	more := math.Sqrt(float64(fields))
+	for i := range p.err {
+		p.err[i] *= more
+	}
+	p.meanErr *= more
+	p.radialErr *= more
+}
+
 // told puts the pattern over the field in words.
-func told(list []stars.Star, w, h int, common float64) []string {
+func told(list []stars.Star, w, h int, common float64, fields int) []string {
 	p := fitPattern(list, w, h)
+	p.sameStars(fields)
 	var out []string
-	if t := math.Hypot(p.width[1], p.width[2]); t > 4*math.Hypot(p.err[1], p.err[2]) && math.Abs(p.width[1])+math.Abs(p.width[2]) > 0.04 {
+	if t := math.Hypot(p.width[1], p.width[2]); t > 4*math.Hypot(p.err[1], p.err[2]) && math.Abs(p.width[1])+math.Abs(p.width[2]) > softer/2 {
 		step := math.Abs(p.width[1]) + math.Abs(p.width[2])
-		out = append(out, fmt.Sprintf("the %s is soft: FWHM %.2f px there and %.2f px in the opposite corner, %s px less: likely a tilted sensor or a sagging focuser",
+		out = append(out, fmt.Sprintf("the %s is soft: FWHM %.2f px there and %.2f px opposite, %s px less: likely a tilted sensor or a sagging focuser",
 			corner(p.width[1], p.width[2]), common*(p.width[0]+2*p.width[3]+step), common*(p.width[0]+2*p.width[3]-step),
 			plusMinus(2*common*step, 2*common*math.Hypot(p.err[1], p.err[2]))))
 	}
-	if c := 2 * p.width[3]; c > 8*p.err[3] && c > 0.04 {
+	if c := 2 * p.width[3]; c > 8*p.err[3] && c > softer {
 		out = append(out, fmt.Sprintf("the corners are softer than the middle by %s %%: likely field curvature or a corrector at the wrong distance", plusMinus(100*c/p.width[0], 200*p.err[3]/p.width[0])))
 		x, y := -p.width[1]/(2*p.width[3]), -p.width[2]/(2*p.width[3])
-		if r := math.Hypot(x, y); r > 0.3 && r < 1.2 && r > 4*math.Hypot(p.err[1], p.err[2])/(2*p.width[3]) {
+		if r := math.Hypot(x, y); r > 0.3 && math.Abs(x) < 1 && math.Abs(y) < 1 && r > 4*math.Hypot(p.err[1], p.err[2])/(2*p.width[3]) {
 			out = append(out, fmt.Sprintf("the sharpest point lies off the middle, at x = %.0f, y = %.0f px: likely collimation or tilt", (x+1)*float64(w-1)/2, (y+1)*float64(h-1)/2))
 		}
 	}
-	if e := math.Hypot(p.mean[0], p.mean[1]); e > 4*p.meanErr && e > 0.03 && e > 2*math.Abs(p.radial) {
+	if e := math.Hypot(p.mean[0], p.mean[1]); e > 4*p.meanErr && e > drawnOut && e > 2*math.Abs(p.radial) {
 		out = append(out, fmt.Sprintf("stars all over the field are drawn out alike, by %s at %.0f°: likely tracking or wind, not optics", plusMinus(e, p.meanErr), stars.Wrap90(math.Atan2(p.mean[1], p.mean[0])*90/math.Pi)))
 	}
-	if math.Abs(p.radial) > 4*p.radialErr && math.Abs(p.radial) > 0.03 {
+	if math.Abs(p.radial) > 4*p.radialErr && math.Abs(p.radial) > drawnOut {
 		way, cause := "away from the middle", "coma or a corrector too near or too far"
 		if p.radial < 0 {
 			way, cause = "around the middle", "astigmatism or a corrector too near or too far"
@@ -98,7 +116,9 @@ func plusMinus(v, err float64) string {
 	return cmp.Or(stats.Known(v, err, 0).PlusMinus(), fmt.Sprintf("%.3g", v))
 }
 
-// corner names the corner towards which the width grows.
+// corner names the corner towards which the width grows, or the edge where it hardly
+// does so along it. Rows count upwards as stored; the words say so by their
+// coordinates.
 func corner(a, b float64) string {
 	vertical, side := "lower", "left"
 	if b > 0 {
@@ -107,9 +127,15 @@ func corner(a, b float64) string {
 	if a > 0 {
 		side = "right"
 	}
-	// Rows count upwards as stored; the words say so by their coordinates.
-	edge := map[bool]string{false: "0", true: "max"}
-	return fmt.Sprintf("%s %s corner (x = %s, y = %s as stored)", vertical, side, edge[a > 0], edge[b > 0])
+	end := map[bool]string{false: "0", true: "max"}
+	const hardly = 0.4 // of the other direction's: within 22° of it
+	switch {
+	case math.Abs(b) < hardly*math.Abs(a):
+		return fmt.Sprintf("%s edge (x = %s as stored)", side, end[a > 0])
+	case math.Abs(a) < hardly*math.Abs(b):
+		return fmt.Sprintf("%s edge (y = %s as stored)", vertical, end[b > 0])
+	}
+	return fmt.Sprintf("%s %s corner (x = %s, y = %s as stored)", vertical, side, end[a > 0], end[b > 0])
 }
 
 // pattern is what the stars' shapes follow over the field.

@@ -36,7 +36,7 @@ func TestCombineFindings(t *testing.T) {
 	still := func(u, v float64) (float64, float64) { return 0, 0 }
 	radial := func(u, v float64) (float64, float64) {
 		s, c := math.Sincos(2 * math.Atan2(v*800, u*1000))
-		e := 0.1 * math.Hypot(u, v)
+		e := 0.2 * math.Hypot(u, v)
 		return e * c, e * s
 	}
 	cases := []struct {
@@ -47,6 +47,11 @@ func TestCombineFindings(t *testing.T) {
 	}{
 		{"nothing", even, still, nil},
 		{"tilt", func(u, v float64) float64 { return 1 + 0.05*u - 0.05*v }, still, []string{"lower right corner (x = max, y = 0"}},
+		{"slight tilt", func(u, v float64) float64 { return 1 + 0.02*u - 0.02*v }, still, nil},
+		{"tilt to one side", func(u, v float64) float64 { return 1 + 0.08*u }, still, []string{"right edge (x = max as"}},
+		{"tilt upwards", func(u, v float64) float64 { return 1 + 0.01*u + 0.08*v }, still, []string{"upper edge (y = max as"}},
+		{"sharpest beyond the frame", func(u, v float64) float64 { return 1 + 0.06*((u-1.1)*(u-1.1)+v*v) }, still, []string{"left edge", "softer than the middle"}},
+		{"slight trail", even, func(u, v float64) (float64, float64) { return 0, 0.06 }, nil},
 		{"curvature", func(u, v float64) float64 { return 1 + 0.08*(u*u+v*v) }, still, []string{"softer than the middle by 1"}},
 		{"off the middle", func(u, v float64) float64 { return 1 + 0.08*((u-0.5)*(u-0.5)+v*v) }, still, []string{"soft: FWHM", "softer than the middle", "at x = 7"}},
 		{"tracking", even, func(u, v float64) (float64, float64) { return 0, 0.15 }, []string{"drawn out alike, by 0.1"}},

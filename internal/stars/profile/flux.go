@@ -2,13 +2,14 @@ package profile
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
 
 // The flux of a star is all its light: of bright fitted stars, what the pixels
-// within two FWHM hold above the background around, over the share of a profile's
+// within two FWHM (or 7 px) hold above the background around, over the share of a profile's
 // light that lies there; of all others, the filter's answer in the proportion that
 // the fitted ones tell. Bright are those of which the sky's noise in so many pixels
 // makes less than what no noise explains anyhow (systematic).
@@ -16,13 +17,16 @@ import (
 const (
 	// widestWings is the 1/beta up to which the wings of a profile are believed:
 	// those of the atmosphere have betas from 3 to 4.8 (Trujillo et al. 2001, MNRAS
-	// 328, 977). Images that a fit makes broader have shoulders, from jitter or
+	// 328, 977), with the optics on top from 2.5 (the field fits tell). Images that a fit makes broader have shoulders, from jitter or
 	// defocus, that end.
-	widestWings = 1. / 3
-	// apertureNoise is the noise of such a flux over that of the filter's answer,
-	// which comes from 4 pi sigma² px: of four times pi FWHM² px, and of the median
-	// of some ten times pi FWHM².
+	widestWings = 0.4
+	// apertureNoise is the noise of such a flux, within leastReach, over that of the
+	// filter's answer, which comes from 4 pi sigma² px: of four times pi FWHM² px, and
+	// of the median of some ten times pi FWHM². Wider apertures have more.
 	apertureNoise = 3.0
+	leastReach    = 4.0 // half widths: two FWHM
+	widestHalo    = 7.0 // px, that hold most of what optics and sensor scatter
+	fewestAlone   = 10  // stars without neighbours
 	// uncalibrated is by how much ln of the flux under the filter may be off where
 	// no star could be fitted.
 	uncalibrated = 0.3
@@ -31,25 +35,43 @@ const (
 // flux of a fitted star.
 func (f *fitted) flux() float64 {
 	m := f.profile()
-	return (m.flux()*enclosed(m.q, 4) + f.excess) / within(m.q)
+	return (m.flux()*enclosed(m.q, f.reach) + f.excess) / within(m.q, f.reach)
 }
 
-// within is the share of a profile's light that lies within two FWHM.
-func within(q float64) float64 { return enclosed(min(q, widestWings), 4) }
+// within is the share of a profile's light that lies within so many half widths.
+func within(q, reach float64) float64 { return enclosed(min(q, widestWings), reach) }
 
 // withinErr is the error of ln flux that the exponent's makes.
-func withinErr(e exponent) float64 {
+func withinErr(e exponent, reach float64) float64 {
 	low, high := max(e.q-e.err, qMin), max(e.q+e.err, 2*qMin)
-	return math.Log(within(low)/within(high)) / (high - low) * e.err
+	return math.Log(within(low, reach)/within(high, reach)) / (high - low) * e.err
 }
 
-// excess is the sum, over the pixels within two FWHM of the centre, of what they
-// hold more than the profile on a background of the given level. The stamp is
-// that of the last normal equations.
-func (f *fitter) excess(stamp []sample, p *params, level float64) (sum float64) {
-	for i, s := range stamp {
-		if p.halfWidths2(s) <= 4*4 {
-			sum += f.table[i][nParams-1] + p[3] - level
+// aperture is the radius within which the light of a field's stars is summed, px:
+// two FWHM, but widestHalo where the stars leave room for it. What the optics scatter
+// does not shrink with the seeing, and would be missed around narrow stars alone.
+func aperture(list []stars.Star, chosen []int, fwhm float64) float64 {
+	const two = leastReach / 2
+	if two*fwhm >= widestHalo || len(alone(list, chosen, loneliness(fwhm, widestHalo))) < fewestAlone {
+		return two * fwhm
+	}
+	return widestHalo
+}
+
+// loneliness is how far from a star others must be, px, not to fall into its
+// aperture or on what is taken for the background.
+func loneliness(fwhm, radius float64) float64 { return max(4*fwhm, radius+2*fwhm) }
+
+// excess is the sum, over the pixels within so many half widths of the centre, of
+// what they hold more than the profile on a background of the given level.
+func (sh *Shaper) excess(p *params, reach, level float64) (sum float64) {
+	fit := fitted{p: *p}
+	long, _, _ := fit.axes()
+	sh.buf = stamp(sh.p, sh.buf, p[0], p[1], reach*long+1)
+	var grad params
+	for _, s := range sh.buf {
+		if p.halfWidths2(s) <= reach*reach {
+			sum += s.v - p[2]*sh.f.value(p, s.x, s.y, &grad) - level
 		}
 	}
 	return sum
@@ -69,7 +91,12 @@ func skyErr(st *stars.Star, gain float64) float64 {
 // which depend on how well the filter matches the stars, to the same scale by the
 // ratio of the two in fitted stars. The standard error of ln ratio is given.
 func calibrateFlux(list []stars.Star, fits []fitted, fwhm, gain float64) float64 {
-	fits = lonely(list, fits, fwhm)
+	if len(fits) == 0 {
+		return uncalibrated
+	}
+	reach := fits[0].reach
+	noise := apertureNoise * reach / leastReach
+	fits = lonely(list, fits, loneliness(fwhm, reach*fits[0].fwhm()/2))
 	var ratio, w, errs []float64
 	for _, f := range fits[:min(len(fits), 80)] {
 		st := &list[f.star]
@@ -78,7 +105,7 @@ func calibrateFlux(list []stars.Star, fits []fitted, fwhm, gain float64) float64
 			continue
 		}
 		// The photons of the star, and what the filter sees of the sky, are in both.
-		err := math.Sqrt(apertureNoise*apertureNoise-1) * skyErr(st, gain) / st.Flux
+		err := math.Sqrt(noise*noise-1) * skyErr(st, gain) / st.Flux
 		ratio, w, errs = append(ratio, math.Log(flux/st.Flux)), append(w, 1/(err*err+stars.Systematic*stars.Systematic)), append(errs, err)
 	}
 	k := stats.Value{Err: uncalibrated}
@@ -88,7 +115,7 @@ func calibrateFlux(list []stars.Star, fits []fitted, fwhm, gain float64) float64
 	for _, f := range fits {
 		st := &list[f.star]
 		narrow := skyErr(st, gain)
-		wide := apertureNoise * narrow
+		wide := noise * narrow
 		if flux := f.flux(); wide < stars.Systematic*flux {
 			st.Flux, st.FluxErr, st.OwnFlux = flux, math.Sqrt(wide*wide+st.FluxErr*st.FluxErr-narrow*narrow), true
 		}
@@ -102,28 +129,38 @@ func calibrateFlux(list []stars.Star, fits []fitted, fwhm, gain float64) float64
 	return k.Err
 }
 
-// lonely are the fits of stars that have no neighbour of a fiftieth of their light
-// within four FWHM, where it would fall into their apertures or on what is taken
-// for the background; all, where these are too few.
-func lonely(list []stars.Star, fits []fitted, fwhm float64) []fitted {
-	const share, fewest = 0.02, 10
-	reach := 4 * fwhm
-	near := stars.NewNeighbours(list, reach)
-	var alone []fitted
+// lonely are the fits of stars that stand alone; all, where these are too few.
+func lonely(list []stars.Star, fits []fitted, reach float64) []fitted {
+	var order []int
 	for _, f := range fits {
-		st := &list[f.star]
+		order = append(order, f.star)
+	}
+	single := map[int]bool{}
+	for _, i := range alone(list, order, reach) {
+		single[i] = true
+	}
+	if len(single) < fewestAlone {
+		return fits
+	}
+	return slices.DeleteFunc(slices.Clone(fits), func(f fitted) bool { return !single[f.star] })
+}
+
+// alone are those of the chosen stars that have no neighbour of a fiftieth of their
+// light within reach px.
+func alone(list []stars.Star, chosen []int, reach float64) (out []int) {
+	const share = 0.02
+	near := stars.NewNeighbours(list, reach)
+	for _, i := range chosen {
+		st := &list[i]
 		others := 0
 		near.Within(st.X, st.Y, reach, func(j int) {
-			if j != f.star && list[j].Flux > share*st.Flux {
+			if j != i && list[j].Flux > share*st.Flux {
 				others++
 			}
 		})
 		if others == 0 {
-			alone = append(alone, f)
+			out = append(out, i)
 		}
 	}
-	if len(alone) < fewest {
-		return fits
-	}
-	return alone
+	return out
 }

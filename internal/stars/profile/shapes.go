@@ -54,7 +54,8 @@ type fitted struct {
 	variance float64 // of each component of the ellipticity vector
 	widthVar float64 // of ln FWHM, the exponent being known
 	misfit   stats.Value
-	excess   float64 // what the pixels within two FWHM hold more than the profile
+	reach    float64 // half widths within which its light is summed
+	excess   float64 // what the pixels there hold more than the profile
 }
 
 // stampRadius is how far around a star the fit looks, px: two FWHM along the
@@ -93,7 +94,10 @@ func (sh *Shaper) fitAll(field *stars.Field, list []stars.Star, chosen []int, s 
 		fits = flagMisfits(list, fits, sh.p.W, sh.p.H)
 	}
 	field.CommonErr = common.widthErr
-	field.FluxErr, field.FilterErr = withinErr(common), calibrateFlux(list, fits, s.Fwhm, sh.p.Gain)
+	if len(fits) > 0 {
+		field.FluxErr = withinErr(common, fits[0].reach)
+	}
+	field.FilterErr = calibrateFlux(list, fits, s.Fwhm, sh.p.Gain)
 	t, ok := trailSeed(list, fits)
 	if !ok {
 		return fits
@@ -129,6 +133,7 @@ func (sh *Shaper) fitModel(list []stars.Star, chosen []int, s detect.Seeing, sta
 	p, f := sh.p, &sh.f
 	f.prepareFor(&start, trail)
 	chosen = affordable(chosen, len(f.nodes), stampRadius(s))
+	radius := aperture(list, chosen, s.Fwhm)
 	common = sh.exponent(list, bestFor(list, chosen), s, start)
 	start[7] = common.q
 	for _, i := range chosen {
@@ -141,8 +146,9 @@ func (sh *Shaper) fitModel(list []stars.Star, chosen []int, s detect.Seeing, sta
 		fit.variance, fit.widthVar = f.shapeVariance(sh.buf, &fit.p, p.Gain)
 		if !trail { // flux and whether it is one star are told by the elliptical profile
 			fit.misfit = f.misfit(sh.buf, &fit.p, p.Gain)
-			level := p.Annulus(fit.p[0], fit.p[1], 2.5*s.Fwhm, 4*s.Fwhm)
-			fit.excess = f.excess(sh.buf, &fit.p, level) / p.Density()
+			level := p.Annulus(fit.p[0], fit.p[1], 1.25*radius, 2*radius)
+			fit.reach = max(leastReach, 2*radius/fit.fwhm())
+			fit.excess = sh.excess(&fit.p, fit.reach, level) / p.Density()
 		}
 		adopt(st, &fit)
 		fits = append(fits, fit)

@@ -15,6 +15,9 @@ const (
 	dueFewest = 3
 	// lostLeast is the least share of the stars that are missing without a cause.
 	lostLeast = 0.02
+	// broader than the group's usual width, a field's stars merge; what is missing
+	// there is told where hardly any star is left.
+	broader, hardlyAny = 1.15, 0.7
 	// unlikeSigma and unlikeLeast tell a part that lets more or less through than
 	// the field as a whole: in standard errors, and as a share of the light.
 	unlikeSigma, unlikeLeast = 3.0, 0.05
@@ -49,11 +52,12 @@ func (z *zeroPoints) light(j int) light {
 			parts[p] = append(parts[p], dues[k])
 		}
 	}
+	blurred := z.blurred(j)
 	var l light
 	var dark, n float64
 	for k := range stars.Parts * stars.Parts {
 		y, x := k/stars.Parts*side/stars.Parts, k%stars.Parts*side/stars.Parts
-		one := z.lightOf(j, parts[y*side+x])
+		one := z.lightOf(j, parts[y*side+x], blurred)
 		l.part = append(l.part, one)
 		if one.told {
 			dark, n = dark+one.lost, n+1
@@ -64,7 +68,7 @@ func (z *zeroPoints) light(j int) light {
 		return l
 	}
 	share := dark / n
-	if whole := lostOf(dues); whole > share {
+	if whole := lostOf(dues, blurred); whole > share {
 		for k := range l.part { // more is missing than the parts tell each by itself
 			l.part[k].lost = 1 - (1-l.part[k].lost)*(1-whole)/(1-share)
 		}
@@ -90,12 +94,12 @@ func (z *zeroPoints) duesByPart(j int) [][]int {
 }
 
 // lightOf is what arrives in a part of field j, by the stars that must be there.
-func (z *zeroPoints) lightOf(j int, dues []dueStar) partLight {
+func (z *zeroPoints) lightOf(j int, dues []dueStar, blurred bool) partLight {
 	p := partLight{told: len(dues) >= dueFewest, ratio: 1}
 	if !p.told {
 		return p
 	}
-	p.lost = lostOf(dues)
+	p.lost = lostOf(dues, blurred)
 	var sum, squares, n float64
 	for _, d := range dues {
 		if d.seen != nil {
@@ -114,8 +118,21 @@ func (z *zeroPoints) lightOf(j int, dues []dueStar) partLight {
 	return p
 }
 
-// lostOf is the share of stars that are missing beyond what chance explains.
-func lostOf(dues []dueStar) float64 {
+// blurred tells whether a field's stars are so much broader than the group's that
+// many are missing because they merge with others.
+func (z *zeroPoints) blurred(j int) bool {
+	var widths []float64
+	for _, f := range z.fields {
+		if f != nil && f.FWHM.OK() {
+			widths = append(widths, f.FWHM.V)
+		}
+	}
+	return z.fields[j].FWHM.OK() && z.fields[j].FWHM.V > broader*stats.Median(widths)
+}
+
+// lostOf is the share of stars that are missing beyond what chance explains; of a
+// blurred field only where hardly any is left.
+func lostOf(dues []dueStar, blurred bool) float64 {
 	var missing, expected float64
 	for _, d := range dues {
 		expected += max(1-d.odds, lostLeast)
@@ -125,6 +142,9 @@ func lostOf(dues []dueStar) float64 {
 	}
 	n := float64(len(dues))
 	if missing <= expected || stats.PoissonTail(int(missing), expected) > missingOdds {
+		return 0
+	}
+	if blurred && missing < hardlyAny*n {
 		return 0
 	}
 	return (missing - expected) / (n - expected)

@@ -1,0 +1,59 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/simulated"
+	"fitsqa/internal/stars/tie"
+)
+
+// The transparency of equally clear subs does not follow the width of their stars,
+// from 1.2 px (1.7 px of a mosaic), where a star lights hardly more than one pixel,
+// to 3 px, with the halo of the optics or without: rms 0.01.
+func TestTransparencyDoesNotFollowTheWidth(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		beta, halo float64 // halo: share of the light that the optics scatter over 7 px, whatever the seeing
+		mosaic     bool
+	}{{2.5, 0, false}, {3.5, 0, false}, {0, 0, false}, {3.5, 0.1, false}, {0, 0.15, false}, {3.5, 0.1, true}} {
+		t.Run(fmt.Sprintf("beta %v, halo %v, mosaic %v", c.beta, c.halo, c.mosaic), func(t *testing.T) {
+			const w, h, sky = 420, 340, 150
+			place := simulated.NewSim(7, w, h, sky)
+			at := place.Scatter(110, 13)
+			var fields []*stars.Field
+			widths := []float64{1.2, 1.4, 1.7, 2, 2.3, 2.6, 3, 1.3, 1.9, 2.8}
+			if c.mosaic { // narrower stars fall between the green pixels
+				widths = widths[2:7]
+			}
+			for k, fwhm := range widths {
+				s := simulated.NewSim(100+uint64(k), w, h, sky)
+				q := simulated.PSF{Fwhm: fwhm, Beta: c.beta}
+				dx, dy := 3*s.Rng.NormFloat64(), 3*s.Rng.NormFloat64()
+				for i, p := range at {
+					flux := 6000 + 150000/float64(i+1)
+					s.Star(p[0]+dx, p[1]+dy, flux*(1-c.halo), q)
+					s.Spot(p[0]+dx, p[1]+dy, flux*c.halo, 7)
+				}
+				opt := simulated.Quiet()
+				opt.Bayer = c.mosaic
+				f, err := Measure(s.Frame(), w, h, opt)
+				if err != nil {
+					t.Fatal(err)
+				}
+				fields = append(fields, f)
+			}
+			al, _ := tie.Align(fields)
+			var sum float64
+			for k, l := range tie.Transparencies(fields, al, nil) {
+				sum += (l.Ratio.V - 1) * (l.Ratio.V - 1)
+				t.Logf("%.1f px: %.2f, transparency %v, beta %.2f", widths[k], fields[k].FWHM.V, l.Ratio, fields[k].Stars[5].Beta)
+			}
+			if rms := math.Sqrt(sum / float64(len(widths))); !(rms < 0.01) {
+				t.Errorf("rms %.4f", rms)
+			}
+		})
+	}
+}

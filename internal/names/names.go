@@ -25,7 +25,7 @@ type Key string
 // Key makes the spellings of one name equal. A name of nothing but separators
 // is its own key.
 func (n Name) Key() Key {
-	letters := []rune(strings.ToLower(norm.NFKC.String(string(n))))
+	letters := strings.ToLower(norm.NFKC.String(string(n)))
 	var key []rune
 	parted := false
 	for _, r := range letters {

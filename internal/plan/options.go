@@ -32,7 +32,7 @@ type Goal struct {
 	Target names.Name `toml:"target" help:"name of the target, as in the headers"`
 	Filter names.Name `toml:"filter" help:"name of the filter, as in the headers"`
 	Hours  float64    `toml:"hours" min:"0" unit:"h" help:"clear time; 0: not a goal"`
-	RA     float64    `toml:"ra_deg" min:"0" max:"360" unit:"degrees" help:"right ascension, J2000, for planning ahead; 0 with dec_deg 0: where its subs pointed"`
+	RA     float64    `toml:"ra_deg" min:"0" max:"360" unit:"degrees" help:"right ascension, J2000; 0 with dec_deg 0: where its subs pointed"`
 	Dec    float64    `toml:"dec_deg" min:"-90" max:"90" unit:"degrees" help:"declination, J2000"`
 	SNR    float64    `toml:"snr" min:"0" help:"signal to noise of the patch below; 0: not a goal"`
 

@@ -2,7 +2,6 @@ package calib
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -118,18 +117,4 @@ func impostorWarnings(fs []*frames.Frame, copies map[int]int, calm []int) []stri
 		warnings = append(warnings, strings.Join(names, ", ")+": far less noise than the others: combined from several, no raw frame; left out")
 	}
 	return warnings
-}
-
-// rawNoise is the noise of a single frame's pixels, in ADU, no more than its
-// pattern allows: of the differences of pixels two apart in a row, so that
-// gradients and the planes of a mosaic cancel.
-func rawNoise(pixels []float32, width int) float64 {
-	var d []float32
-	stride := max(1, len(pixels)/1_000_000)
-	for i := 0; i+2 < len(pixels); i += stride {
-		if i%width+2 < width {
-			d = append(d, pixels[i+2]-pixels[i])
-		}
-	}
-	return stats.SigmaClip(d, 5, 10).SD / math.Sqrt2
 }

@@ -99,7 +99,7 @@ func cut(key string) (table, name string) {
 
 // wrapped breaks a comment into lines that a terminal shows whole.
 func wrapped(text string) []string {
-	const width = 76
+	const width = 74 // and two signs of a comment
 	var lines []string
 	line := ""
 	for _, word := range strings.Fields(text) {

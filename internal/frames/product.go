@@ -16,13 +16,37 @@ import (
 func markProducts(fs []*Frame) {
 	for _, f := range fs {
 		f.product(f.madeOf())
-		f.Resampled = f.Err == nil && f.Kind == Light && f.look.resampled()
-		if f.Resampled {
-			f.warn("neighbouring pixels share their noise: aligned or interpolated, no raw frame; calibration does not fit it")
-		}
 	}
+	markResampled(fs)
 	markStacks(fs)
 	markCrops(fs)
+}
+
+// fewLights is how few subs are each judged by themselves whether they are raw.
+const fewLights = 4
+
+// markResampled marks the subs that were aligned or otherwise interpolated. Who
+// aligns a night aligns all of it, while a crowd of faint stars may look like
+// shared noise in a few raw subs: among several, most must show it.
+func markResampled(fs []*Frame) {
+	lights := 0
+	var found []*Frame
+	for _, f := range fs {
+		if f.Err != nil || f.Kind != Light {
+			continue
+		}
+		lights++
+		if f.look.resampled() {
+			found = append(found, f)
+		}
+	}
+	if lights >= fewLights && 2*len(found) < lights {
+		return
+	}
+	for _, f := range found {
+		f.Resampled = true
+		f.warn("neighbouring pixels share their noise: aligned or interpolated, no raw frame; calibration does not fit it")
+	}
 }
 
 func (f *Frame) product(what string) {

@@ -1,6 +1,7 @@
 package frames
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -110,6 +111,32 @@ func TestResampledSubs(t *testing.T) {
 		f := scanBytes(t, "a.fits", floats(shifted(sc.samples(), sceneSide, c.dx, c.dy), sceneSide, "IMAGETYP= 'Light'", "EXPTIME = 60"))
 		if f.Resampled != c.want || c.want != strings.Contains(strings.Join(f.Warnings, " "), "share their noise") {
 			t.Errorf("shift %v, %v: resampled %v; near %v far %v farther %v", c.dx, c.dy, f.Resampled, f.look.near, f.look.far, f.look.farther)
+		}
+	}
+}
+
+// One sub of a raw night that looks interpolated is a crowd of stars; a night of
+// them is aligned.
+func TestResampledAmongRaw(t *testing.T) {
+	for _, c := range []struct{ shifted, raw, least, most int }{{1, 6, 0, 0}, {5, 1, 4, 5}, {1, 1, 1, 1}} {
+		dir := t.TempDir()
+		for i := range c.shifted + c.raw {
+			sc := lightScene
+			sc.seed = uint64(i)
+			shift := 0.5
+			if i >= c.shifted {
+				shift = 0
+			}
+			writeIn(t, dir, fmt.Sprintf("sub%d.fits", i), floats(shifted(sc.samples(), sceneSide, shift, shift), sceneSide, "IMAGETYP= 'Light'", "EXPTIME = 60"))
+		}
+		got := 0
+		for _, f := range scanDir(t, dir) {
+			if f.Resampled {
+				got++
+			}
+		}
+		if got < c.least || got > c.most { // one in five lies at the limit
+			t.Errorf("%d shifted and %d raw: %d marked, want %d to %d", c.shifted, c.raw, got, c.least, c.most)
 		}
 	}
 }

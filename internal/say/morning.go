@@ -15,21 +15,16 @@ import (
 // morning is what to do with the frames now: what to move, what to keep with a
 // weight, and which sub to register the others on.
 func morning(r *night.Result, folder string) []string {
-	cull, doubtful, unjudged := 0, 0, 0
+	cull, doubtful := 0, 0
 	for _, s := range r.Subs {
 		switch s.Verdict {
 		case subs.Cull:
 			cull++
 		case subs.Doubtful:
 			doubtful++
-		case subs.NotJudged:
-			unjudged++
 		}
 	}
 	var texts []string
-	if unjudged > 0 {
-		texts = append(texts, fmt.Sprintf("%s could not be read and stay where they are: try again, or look at the disk.", count(unjudged, "sub")))
-	}
 	switch {
 	case len(r.Subs) == 0:
 		return texts

@@ -33,7 +33,7 @@ func goal(g plan.Progress) string {
 	case !g.NeededTotal.OK():
 		return name + "the goal cannot be followed: " + g.NeededTotal.Why + "."
 	case math.IsNaN(g.Earlier):
-		return name + "the hours of earlier nights could not be read, and so what is left of the goal."
+		return name + "hours of earlier nights unknown, and so what is left of the goal."
 	case g.Done:
 		return name + "the goal is reached."
 	}

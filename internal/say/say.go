@@ -56,6 +56,18 @@ func Of(r *night.Result, folder string) Answer {
 // believe are the warnings that void figures, and those of the reports as a whole.
 func believe(r *night.Result) []string {
 	var texts []string
+	unjudged := 0
+	for _, s := range r.Subs {
+		if s.Verdict == subs.NotJudged {
+			unjudged++
+		}
+	}
+	if unjudged > 0 {
+		texts = append(texts, fmt.Sprintf("Not judged: %s could not be read and stay where they are; try again, or look at the disk.", count(unjudged, "sub")))
+	}
+	if r.Settings.NoLedger != "" {
+		texts = append(texts, "The ledger could not be read, so that earlier nights are unknown: "+frames.Printable(r.Settings.NoLedger)+".")
+	}
 	for _, text := range r.First {
 		texts = append(texts, frames.Printable(text))
 	}

@@ -22,30 +22,38 @@ func markProducts(fs []*Frame) {
 	markCrops(fs)
 }
 
-// fewLights is how few subs are each judged by themselves whether they are raw.
+// fewLights is how few subs of one camera and size are each judged by themselves
+// whether they are raw.
 const fewLights = 4
 
 // markResampled marks the subs that were aligned or otherwise interpolated. Who
 // aligns a night aligns all of it, while a crowd of faint stars may look like
-// shared noise in a few raw subs: among several, most must show it.
+// shared noise in a few raw subs: among several of a kind, most must show it.
 func markResampled(fs []*Frame) {
-	lights := 0
-	var found []*Frame
+	type kind struct {
+		camera        names.Name
+		width, height int
+	}
+	lights := map[kind]int{}
+	found := map[kind][]*Frame{}
 	for _, f := range fs {
 		if f.Err != nil || f.Kind != Light {
 			continue
 		}
-		lights++
+		k := kind{f.Meta.Camera, f.Image.Width, f.Image.Height}
+		lights[k]++
 		if f.look.resampled() {
-			found = append(found, f)
+			found[k] = append(found[k], f)
 		}
 	}
-	if lights >= fewLights && 2*len(found) < lights {
-		return
-	}
-	for _, f := range found {
-		f.Resampled = true
-		f.warn("neighbouring pixels share their noise: aligned or interpolated, no raw frame; calibration does not fit it")
+	for k, alike := range found {
+		if lights[k] >= fewLights && 2*len(alike) < lights[k] {
+			continue
+		}
+		for _, f := range alike {
+			f.Resampled = true
+			f.warn("neighbouring pixels share their noise: aligned or interpolated, no raw frame; calibration does not fit it")
+		}
 	}
 }
 

@@ -308,7 +308,9 @@ func starSize(regs []region, sizes []float64, w, h int) float64 {
 		for _, k := range g {
 			its = append(its, sizes[k])
 		}
-		if size := stats.Median(its); size > median/alike || allOver(regs, g, w, h) {
+		// Where most images are stars their own median is the better measure: a
+		// group begins with the least of them.
+		if size := stats.Median(its); size < median/alike && allOver(regs, g, w, h) {
 			return size
 		}
 		return median

@@ -103,7 +103,7 @@ func newPage(r *night.Result) *page {
 		Facts:     contents(sum),
 		Yield:     yieldWords(sum),
 		Answer:    answerParagraphs(r, sum),
-		First:     printable(r.First),
+		First:     before(r),
 		Warnings:  printable(allWarnings(r)),
 		Missing:   printable(missingTexts(r)),
 		Notes:     printable(noteTexts(r)),
@@ -200,6 +200,16 @@ func newGroupRow(g groupSummary) groupRow {
 	}
 	row.Causes = strings.Join(names, ", ")
 	return row
+}
+
+// before is what must be read before anything else: what voids figures, and why
+// the night is poor as a whole.
+func before(r *night.Result) []string {
+	said := say.Of(r, r.Folder)
+	if said.Poor == "" {
+		return said.Believe
+	}
+	return append(said.Believe, said.Poor+".")
 }
 
 // answerItems is how many sentences of each part of the answer show at once.

@@ -271,3 +271,21 @@ func TestPointingAcrossZero(t *testing.T) {
 		t.Errorf("%v %v", ra, dec)
 	}
 }
+
+// A sky is that of the site, by the camera in use: what was measured elsewhere, or
+// with another camera, does not count; a sub that does not tell its site does.
+func TestSkyOfThisSiteAndCamera(t *testing.T) {
+	sub := func(lat, lon float64, camera names.Name, file string) ledger.Sub {
+		return ledger.Sub{Lat: lat, Lon: lon, Camera: camera, File: file}
+	}
+	got := comparable(testSite, []ledger.Sub{
+		sub(47.5, -20, "Old", "other camera"), sub(30, 10, "New", "elsewhere"), sub(47.52, 340.02, "New", "here"),
+		sub(math.NaN(), math.NaN(), "New", "silent"), sub(30, 10, "Old", "elsewhere last"),
+	})
+	if len(got) != 2 || got[0].File != "here" || got[1].File != "silent" {
+		t.Errorf("%+v", got)
+	}
+	if none := comparable(testSite, []ledger.Sub{sub(30, 10, "New", "elsewhere")}); none != nil {
+		t.Errorf("%+v", none)
+	}
+}

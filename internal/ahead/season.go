@@ -117,7 +117,7 @@ func (s Season) filter(target, name names.Name, opt plan.Options, site *sky.Site
 		}
 	}
 	shot := s.of(target, name)
-	f.Sky = measuredSky(site, shot, f.WavelengthNM)
+	f.Sky = measuredSky(site, comparable(site, shot), f.WavelengthNM)
 	if len(shot) > 0 {
 		last := shot[len(shot)-1]
 		f.PixelScale, f.ReadNoise, f.LastExposure = last.Scale, s.readNoise(last.Camera), last.Exposure
@@ -167,6 +167,28 @@ func wavelength(name names.Name, opt plan.Options) (nm float64, known bool) {
 		}
 	}
 	return 550, false
+}
+
+// oneSite is how far apart coordinates of one site may be, degrees: a sky is much
+// the same over 10 km.
+const oneSite = 0.1
+
+// comparable are the subs whose sky can be set beside the next one's: shot from the
+// site, as far as they tell, and with the camera of the latest of them, since what
+// another one counts under the same sky is another rate.
+func comparable(site *sky.Site, shot []ledger.Sub) []ledger.Sub {
+	var here []ledger.Sub
+	for _, s := range shot {
+		elsewhere := math.Abs(s.Lat-site.Lat) > oneSite || math.Abs(math.Remainder(s.Lon-site.Lon, 360)) > oneSite
+		if !elsewhere {
+			here = append(here, s)
+		}
+	}
+	if len(here) == 0 {
+		return nil
+	}
+	camera := here[len(here)-1].Camera
+	return slices.DeleteFunc(here, func(s ledger.Sub) bool { return !s.Camera.Is(camera) })
 }
 
 // fewMoonless is how many subs without the Moon tell the dark sky by themselves.

@@ -95,15 +95,15 @@ type coverageView struct {
 type settingRow struct{ Name, Value string }
 
 func newPage(r *night.Result) *page {
-	sum := summarize(r)
+	sum, said := summarize(r), say.Of(r, r.Folder)
 	p := &page{
 		pageFrame: newPageFrame(),
 		Title:     "Night report",
 		Night:     "A night's frames",
 		Facts:     contents(sum),
 		Yield:     yieldWords(sum),
-		Answer:    answerParagraphs(r, sum),
-		First:     before(r),
+		Answer:    answerParagraphs(r, sum, said),
+		First:     before(said),
 		Warnings:  printable(allWarnings(r)),
 		Missing:   printable(missingTexts(r)),
 		Notes:     printable(noteTexts(r)),
@@ -204,8 +204,7 @@ func newGroupRow(g groupSummary) groupRow {
 
 // before is what must be read before anything else: what voids figures, and why
 // the night is poor as a whole.
-func before(r *night.Result) []string {
-	said := say.Of(r, r.Folder)
+func before(said say.Answer) []string {
 	if said.Poor == "" {
 		return said.Believe
 	}
@@ -225,8 +224,7 @@ func yieldWords(sum summary) string {
 }
 
 // answerParagraphs is the rest of the night's answer.
-func answerParagraphs(r *night.Result, sum summary) []paragraph {
-	said := say.Of(r, r.Folder)
+func answerParagraphs(r *night.Result, sum summary, said say.Answer) []paragraph {
 	var all []paragraph
 	for _, part := range []paragraph{
 		{Title: "What went wrong", Texts: troubleTexts(said, sum)},

@@ -14,7 +14,7 @@ func parseAngle(s string) (v float64, sexagesimal, ok bool) {
 	return v, sexagesimal, ok
 }
 
-var angleWords = strings.NewReplacer("NORTH", "N", "SOUTH", "S", "EAST", "E", "WEST", "W",
+var angleWords = strings.NewReplacer("NORTH", "N", "SOUTH", "S", "EAST", "E", "WEST", "W", "OUEST", "W", "OESTE", "W", "OST", "E",
 	"DEGREES", "D", "DEGREE", "D", "DEG", "D", "MINUTES", "M", "MIN", "M", "SECONDS", "S", "SEC", "S", "ARC", "")
 
 // parseSided is parseAngle, and which side of the world (N, E, S, W; 0 for none) a
@@ -77,6 +77,15 @@ func parseUnsided(s string) (v float64, sexagesimal, ok bool) {
 	return sign * v, true, true
 }
 
+// angle is parseSided of a card, in degrees too where the card is in radians.
+func (l *lookup) angle(c card) (v float64, sexagesimal bool, side byte, ok bool) {
+	v, sexagesimal, side, ok = parseSided(c.value)
+	if !sexagesimal && strings.HasPrefix(strings.ToLower(bracketed(c.comment)), "rad") {
+		v *= 180 / math.Pi
+	}
+	return v, sexagesimal, side, ok
+}
+
 // rightAscension is in degrees: sexagesimal text is hours, a decimal number
 // degrees unless its comment says hours (common practice, no source).
 func (l *lookup) rightAscension() float64 {
@@ -85,7 +94,7 @@ func (l *lookup) rightAscension() float64 {
 		if k.name == "CRVAL1" && !l.axisIs("CTYPE1", "RA--") {
 			return false
 		}
-		x, hours, ok := parseAngle(c.value)
+		x, hours, _, ok := l.angle(c)
 		comment := strings.ToLower(c.comment)
 		hours = hours || strings.Contains(comment, "hour") || strings.Contains(comment, "[h")
 		if hours {
@@ -114,7 +123,7 @@ func (l *lookup) degrees(keys []keyword, limit float64, what, wcs, axis, kind st
 		if k.name == wcs && wcs != "" && !l.axisIs(axis, kind) {
 			return false
 		}
-		x, _, ok := parseAngle(c.value)
+		x, _, _, ok := l.angle(c)
 		if !ok || math.Abs(x) > limit {
 			l.warn("%s is no %s: %s", k.name, what, Printable(c.value))
 			return false

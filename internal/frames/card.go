@@ -21,7 +21,8 @@ type card struct {
 // parseCard takes one 80-byte line apart. It never fails: what cannot be
 // understood stays text. FITS 4.0 sections 4.1 and 4.2, and the HIERARCH
 // convention; leniently also lower-case keywords, a missing blank after the
-// equals sign, double quotes and strings without their closing quote.
+// equals sign, keywords longer than eight letters, double quotes and strings without
+// their closing quote.
 func parseCard(line []byte) card {
 	s := headerText(line)
 	key, rest, valued, long := splitKey(s)
@@ -97,8 +98,8 @@ func splitKey(s string) (key, rest string, valued, long bool) {
 		return key, rest[1:], true, false
 	}
 	// "GAIN=1.5": the equals sign came before its column.
-	if name, value, ok := strings.Cut(s, "="); ok && len(name) <= 8 && isKeyword(name) {
-		return strings.ToUpper(strings.TrimSpace(name)), value, true, false
+	if name, value, ok := strings.Cut(s, "="); ok && isKeyword(name) {
+		return strings.ToUpper(strings.TrimSpace(name)), value, true, len(name) > 8
 	}
 	return key, rest, false, false
 }

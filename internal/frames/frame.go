@@ -56,6 +56,7 @@ type Frame struct {
 	maxBytes    int64    // cap on the decoded image, from ScanOptions
 	zeroIgnored bool     // BZERO is left over from a conversion and not applied
 	headerKind  string   // what the header calls it
+	objectKind  Kind     // what it calls it in the target's place
 	dispersed   bool     // an axis is a wavelength, by the header
 	zeroOpen    bool     // BZERO may be left over: the camera's other frames decide
 	look        look     // what a few rows of pixels show

@@ -28,6 +28,7 @@ var kindWords = map[string]Kind{
 // they may be anything else.
 var headerOnly = map[string]Kind{
 	"object": Light, "sci": Light, "target": Light, "tricolor": Light, "image": Light, "offset": Bias, "obj": Light,
+	"twilight": Flat, "dome": Flat,
 	"1": Light, "2": Bias, "3": Dark, "4": Flat, // PICTTYPE's numbers
 }
 
@@ -57,6 +58,21 @@ func kindOf(text string, header bool) Kind {
 		}
 	}
 	return found
+}
+
+// kindWordsOnly are words that go with a kind and say nothing of a target.
+var kindWordsOnly = map[string]bool{"frame": true, "frames": true, "field": true, "fields": true, "image": true, "images": true, "exposure": true,
+	"sky": true, "dome": true, "twilight": true, "panel": true, "lamp": true, "screen": true, "morning": true, "evening": true, "dusk": true, "dawn": true, "master": true}
+
+// kindAlone is the kind that a target's name is nothing but the name of.
+func kindAlone(target string) Kind {
+	k := kindOf(target, false)
+	for _, w := range words(target) {
+		if _, kind := kindWords[w]; !kind && !kindWordsOnly[w] {
+			return Unknown
+		}
+	}
+	return k
 }
 
 // isCalibration tells the kinds that measure the camera, not the sky.
@@ -106,10 +122,16 @@ func kindFromPath(folders []string, name string) (folder, file Kind) {
 func (f *Frame) classify(headerKind string, folders []string) {
 	f.Kind, f.KindSource = Unknown, ""
 	header := kindOf(headerKind, true)
+	if header == Unknown {
+		header = f.objectKind
+	}
 	folder, file := kindFromPath(f.notTheTarget(folders), path.Base(f.Name))
 	named, source := file, KindFromName
 	if named == Unknown {
 		named, source = folder, KindFromFolder
+	}
+	if named == Unknown && f.objectKind.isCalibration() {
+		named, source = f.objectKind, KindFromHeader
 	}
 	switch pixels := f.kindFromPixels(); {
 	case header == Light && named.isCalibration():

@@ -99,11 +99,11 @@ func (l *lookup) utcBeside(m *Meta) {
 	}
 	midnight := m.Start.Truncate(24 * time.Hour)
 	l.cards(synonyms.utcClock, func(k keyword, c card) bool {
-		d, zone, _, ok := parseClock(c.value)
+		clock, ok := parseClock(c.value)
 		if !ok {
 			return false
 		}
-		ahead := (m.Start.Sub(midnight.Add(d-zone)) + 36*time.Hour) % (24 * time.Hour) // of UTC, plus 12 h
+		ahead := (m.Start.Sub(midnight.Add(clock.d-clock.zone)) + 36*time.Hour) % (24 * time.Hour) // of UTC, plus 12 h
 		ahead -= 12 * time.Hour
 		quarter := ahead.Round(15 * time.Minute)
 		if (ahead - quarter).Abs() > 45*time.Second {

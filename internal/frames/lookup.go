@@ -2,6 +2,7 @@ package frames
 
 import (
 	"fmt"
+	"math"
 	"strings"
 )
 
@@ -19,7 +20,7 @@ func (l *lookup) warn(format string, args ...any) {
 // blankText are texts that stand for "not known".
 var blankText = map[string]bool{
 	"": true, "n/a": true, "na": true, "null": true, "nil": true, "unknown": true, "undefined": true, "-": true, "--": true,
-	"?": true, "nan": true, "not set": true, "unspecified": true,
+	"?": true, "nan": true, "not set": true, "unspecified": true, "none": true, "no target": true, "no object": true,
 }
 
 // cards are the cards of a figure with any value, in order of preference. Of
@@ -79,12 +80,7 @@ func (l *lookup) measure(keys []keyword, units map[string]float64, missing float
 		if k.factor != 0 {
 			x *= k.factor
 		}
-		if unit == "" {
-			unit = bracketed(c.comment)
-		}
-		if f := units[strings.ToLower(unit)]; f != 0 {
-			x *= f
-		}
+		x *= factorOf(unit, c.comment, units)
 		if !valid(x) {
 			if x != 0 { // 0 is how "not known" is written
 				l.warn("%s = %g makes no sense: ignored", k.name, x)
@@ -97,6 +93,36 @@ func (l *lookup) measure(keys []keyword, units map[string]float64, missing float
 	return v
 }
 
+// factorOf is what a number is multiplied by for the unit behind it, in brackets at
+// the start of the comment, or spelled out in the comment where that names one alone.
+func factorOf(unit, comment string, units map[string]float64) float64 {
+	if unit == "" {
+		unit = bracketed(comment)
+	}
+	if unit != "" {
+		of, _, _ := strings.Cut(strings.ToLower(unit), "/") // "arcsec/px"
+		if f := units[strings.TrimSpace(of)]; f != 0 {
+			return f
+		}
+		return 1
+	}
+	found := 0.0
+	for _, w := range words(comment) {
+		f := units[w]
+		if len(w) < 2 || f == 0 || w == "in" || w == "us" || w == "min" { // words of their own
+			continue
+		}
+		if found != 0 && f != found {
+			return 1
+		}
+		found = f
+	}
+	if found == 0 {
+		return 1
+	}
+	return found
+}
+
 // bracketed is the unit that a comment starts with, FITS 4.0 section 4.3.
 func bracketed(comment string) string {
 	if unit, _, ok := strings.Cut(strings.TrimPrefix(comment, "["), "]"); ok && strings.HasPrefix(comment, "[") {
@@ -105,12 +131,16 @@ func bracketed(comment string) string {
 	return ""
 }
 
-// Units by which headers give what Meta has in seconds, millimetres and
-// micrometres.
+// Units by which headers give what Meta has in seconds, millimetres, micrometres and
+// arcseconds.
 var (
-	inSeconds = map[string]float64{"ms": 1e-3, "msec": 1e-3, "milliseconds": 1e-3, "us": 1e-6, "µs": 1e-6, "microseconds": 1e-6, "min": 60, "minutes": 60}
-	inMM      = map[string]float64{"cm": 10, "m": 1000, "in": 25.4, "inch": 25.4, "inches": 25.4}
-	inMicrons = map[string]float64{"mm": 1000, "m": 1e6, "nm": 1e-3}
+	inSeconds = map[string]float64{"s": 1, "sec": 1, "seconds": 1, "ms": 1e-3, "msec": 1e-3, "millisecond": 1e-3, "milliseconds": 1e-3,
+		"us": 1e-6, "µs": 1e-6, "microsecond": 1e-6, "microseconds": 1e-6, "m": 60, "min": 60, "minutes": 60, "h": 3600, "hours": 3600}
+	inMM = map[string]float64{"mm": 1, "millimeters": 1, "millimetres": 1, "cm": 10, "centimeters": 10, "centimetres": 10, "m": 1000, "meters": 1000, "metres": 1000,
+		"in": 25.4, "inch": 25.4, "inches": 25.4}
+	inMicrons = map[string]float64{"um": 1, "µm": 1, "micron": 1, "microns": 1, "mm": 1000, "m": 1e6, "nm": 1e-3}
+	inArcsec  = map[string]float64{"arcsec": 1, "arcsecs": 1, "arcseconds": 1, "\"": 1, "arcmin": 60, "arcminutes": 60, "'": 60,
+		"deg": 3600, "degree": 3600, "degrees": 3600, "mas": 1e-3, "rad": 3600 * 180 / math.Pi, "radians": 3600 * 180 / math.Pi}
 )
 
 func within(lo, hi float64) func(float64) bool {

@@ -12,7 +12,9 @@ import (
 func (u *unit) meta(m *Meta) []string {
 	l := &lookup{h: u.header}
 	nan := math.NaN()
-	m.Exposure = l.measure(synonyms.exposure, inSeconds, nan, within(0, 1e6))
+	if m.Exposure = l.positive(synonyms.exposure, inSeconds, nan, 1e6); math.IsNaN(m.Exposure) { // a 0 beside another card is no exposure
+		m.Exposure = l.measure(synonyms.exposure, inSeconds, nan, within(0, 1e6))
+	}
 	l.start(m)
 	m.Filter = names.Name(noFilter(l.text(synonyms.filter)))
 	m.Target = names.Name(l.text(synonyms.target))
@@ -108,7 +110,7 @@ func (l *lookup) optics(m *Meta) {
 	}
 	m.FocalLength = l.measure(synonyms.focalLength, inMM, nan, within(10, 1e6))
 	m.Aperture = l.measure(synonyms.aperture, inMM, nan, within(10, 1e5)) // below, it is a focal ratio
-	if m.HeaderScale = l.positive(synonyms.plateScale, nil, nan, 1000); math.IsNaN(m.HeaderScale) {
+	if m.HeaderScale = l.scaleCard(m.PixelSize); math.IsNaN(m.HeaderScale) {
 		m.HeaderScale = l.worldScale()
 	}
 }

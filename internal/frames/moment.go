@@ -2,6 +2,7 @@ package frames
 
 import (
 	"math"
+	"regexp"
 	"strings"
 	"time"
 )
@@ -22,8 +23,14 @@ func (l *lookup) start(m *Meta) {
 		}
 		return
 	}
-	m.Start, m.StartZoned = found.t.Add(-l.timeScale(key)), found.zoned
-	if c, ok := l.h.get(key); ok && !found.zoned && saysLocal(c.comment) {
+	m.Start, m.StartZoned = found.t.Add(-l.timeScale(key)), found.zoned || strings.Contains(key, "UT")
+	if found.twofold {
+		l.warn("%s can be read with day or month first: taken as %s", key, m.Start.Format("2 January 2006"))
+	}
+	if found.local != "" {
+		l.warn("%s has the zone %s, which stands for several or is not known here: taken as local time", key, Printable(found.local))
+	}
+	if c, ok := l.h.get(key); ok && !m.StartZoned && (saysLocal(c.comment) || found.local != "" || l.timeSystem() == "LOCAL") {
 		l.takeLocal(m, m.Start)
 		return
 	}
@@ -35,10 +42,12 @@ func (l *lookup) dated(dates, clocks []keyword, exposure float64) (key string, f
 	l.cards(dates, func(k keyword, c card) bool {
 		m, ok := parseMoment(c.value)
 		if ok && !m.timed {
+			twofold := m.twofold
 			m, ok = l.addTimeOfDay(m.t, clocks)
 			if !ok {
 				return false
 			}
+			m.twofold = twofold
 		}
 		if !ok {
 			if k.name == "DATE-OBS" {
@@ -66,14 +75,17 @@ func (l *lookup) timeless() {
 	})
 }
 
+// endOfExposure is how comments tell that a time is that of the end.
+var endOfExposure = regexp.MustCompile(`\bend of (the )?(exp|obs|integ|read)|\b(exposure|observation|integration) (end|stop)|shutter clos`)
+
 // shiftToStart moves a time of mid or end of exposure to its start.
 func shiftToStart(key, comment string, t time.Time, exposure float64) (time.Time, bool) {
 	back := 0.0
 	comment = strings.ToLower(comment)
 	switch {
-	case key == "DATE-END":
+	case strings.HasSuffix(key, "-END") || endOfExposure.MatchString(comment):
 		back = 1
-	case key == "DATE-AVG" || strings.Contains(comment, "mid-exp") || strings.Contains(comment, "midpoint") || strings.Contains(comment, "mid exp"):
+	case strings.HasSuffix(key, "-AVG") || strings.HasSuffix(key, "-MID") || strings.Contains(comment, "mid-exp") || strings.Contains(comment, "midpoint") || strings.Contains(comment, "mid exp"):
 		back = 0.5
 	}
 	if back == 0 {
@@ -89,8 +101,8 @@ func shiftToStart(key, comment string, t time.Time, exposure float64) (time.Time
 // a number of seconds or hours of the day.
 func (l *lookup) addTimeOfDay(date time.Time, clocks []keyword) (full moment, ok bool) {
 	l.cards(clocks, func(k keyword, c card) bool {
-		if d, zone, zoned, valid := parseClock(c.value); valid {
-			full, ok = moment{date.Add(d - zone), true, zoned}, true
+		if clock, valid := parseClock(c.value); valid {
+			full, ok = clock.on(date, false), true
 			return true
 		}
 		if m, valid := parseMoment(c.value); valid && m.timed {
@@ -98,7 +110,7 @@ func (l *lookup) addTimeOfDay(date time.Time, clocks []keyword) (full moment, ok
 			return true
 		}
 		v, _, valid := parseNumber(c.value)
-		if !valid || v < 0 || v >= 86400 {
+		if !valid || v < 0 || v >= 86400 || k.name == "TIME" { // which may be an exposure
 			return false
 		}
 		if v < 24 && !strings.HasPrefix(k.name, "TM-") {
@@ -136,6 +148,13 @@ func (l *lookup) julianStart(exposure float64) (found time.Time) {
 	return found
 }
 
+// timeSystem is TIMESYS without where it is realised.
+func (l *lookup) timeSystem() string {
+	c, _ := l.h.get("TIMESYS")
+	scale, _, _ := strings.Cut(strings.ToUpper(strings.TrimSpace(c.value)), "(")
+	return scale
+}
+
 // timeScale is by how much the header's times are ahead of UTC, by TIMESYS (FITS
 // 4.0 section 9.2.1; Rots et al. 2015, A&A 574, A36, table 2). TAI has been 37 s
 // ahead since 2017, TT 32.184 s more, GPS 19 s less.
@@ -143,12 +162,7 @@ func (l *lookup) timeScale(key string) time.Duration {
 	if strings.Contains(key, "UT") {
 		return 0
 	}
-	c, ok := l.h.get("TIMESYS")
-	if !ok {
-		return 0
-	}
-	scale, _, _ := strings.Cut(strings.ToUpper(strings.TrimSpace(c.value)), "(")
-	switch scale {
+	switch l.timeSystem() {
 	case "TAI", "IAT":
 		return 37 * time.Second
 	case "TT", "TDT", "ET", "TDB", "TCB", "TCG":

@@ -1,6 +1,7 @@
 package frames
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -123,6 +124,9 @@ func (f *Frame) scanFile(opt ScanOptions) (headerKind string, err error) {
 	}
 	headerKind = (&lookup{h: u.header}).kindText()
 	f.headerKind = headerKind
+	if f.objectKind = kindAlone(string(f.Meta.Target)); f.objectKind != Unknown {
+		f.Meta.Target = ""
+	}
 	f.dispersed = (&lookup{h: u.header}).dispersed()
 	if err := u.fits(f.maxBytes); err != nil {
 		return headerKind, err
@@ -173,15 +177,45 @@ func (f *Frame) lookAtPixels(known Looks) error {
 // kindText is what the header calls the frame; of several keywords the first
 // that names a kind.
 func (l *lookup) kindText() (text string) {
-	first := l.text(synonyms.kind)
-	l.cards(synonyms.kind, func(_ keyword, c card) bool {
-		text = c.value
+	first := ""
+	l.cards(synonyms.kind, func(k keyword, c card) bool {
+		if isDigits(c.value) && k.name != "PICTTYPE" {
+			return false
+		}
+		text, first = c.value, cmp.Or(first, c.value)
 		return kindOf(text, true) != Unknown
 	})
-	if kindOf(text, true) == Unknown {
-		return first
+	if kindOf(text, true) != Unknown {
+		return text
 	}
-	return text
+	for _, c := range l.h.cards {
+		if misspelt := oneSlip(c.key, "IMAGETYP") || oneSlip(c.key, "FRAMETYP"); misspelt && !isDigits(c.value) && kindOf(c.value, true) != Unknown {
+			return c.value
+		}
+	}
+	return first
+}
+
+// oneSlip tells whether one letter too many, too few, wrong, or two exchanged part a
+// from b.
+func oneSlip(a, b string) bool {
+	if len(a) > len(b) {
+		a, b = b, a
+	}
+	n := 0
+	for n < len(a) && a[n] == b[n] {
+		n++
+	}
+	switch restA, restB := a[n:], b[n:]; {
+	case len(a)+1 == len(b):
+		return restA == restB[1:]
+	case len(a) != len(b) || n == len(a):
+		return false
+	case len(restA) > 1 && restA[0] == restB[1] && restA[1] == restB[0]:
+		return restA[2:] == restB[2:]
+	default:
+		return restA[1:] == restB[1:]
+	}
 }
 
 // oneSpelling gives every target, filter and camera of the scan the spelling

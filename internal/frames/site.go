@@ -14,24 +14,61 @@ func (l *lookup) site(m *Meta) {
 	m.SiteLat = l.degrees(synonyms.siteLat, 90, "latitude", "", "", "")
 	m.SiteLon = math.NaN()
 	l.cards(synonyms.siteLon, func(k keyword, c card) bool {
-		x, _, side, ok := parseSided(c.value)
+		x, sexagesimal, side, ok := l.angle(c)
 		east, told := positiveWay(c.comment)
+		if unit := strings.ToLower(bracketed(c.comment)); math.Abs(x) <= 24 && (unit == "h" || strings.HasPrefix(unit, "hour") || sexagesimal && strings.Contains(strings.ToLower(c.comment), "hours")) {
+			x *= 15
+		}
 		if side == 'N' || side == 'S' || !ok || math.Abs(x) > 360 {
 			l.warn("%s is no longitude: %s", k.name, Printable(c.value))
 			return false
 		}
-		if side == 0 && told && !east {
+		if side == 0 && (told && !east || !told && x > 0 && onlyWest(c.comment)) {
 			x = -x
 		}
 		m.SiteLon = math.Remainder(x, 360)
 		m.LonSettled = side != 0 || told || k.name == "OBSGEO-L"
 		return true
 	})
+	if math.IsNaN(m.SiteLat) && math.IsNaN(m.SiteLon) {
+		l.geocentric(m)
+	}
+}
+
+// geocentric reads the site from OBSGEO-X, -Y, -Z (FITS 4.0 section 9.2.3), metres in
+// the terrestrial frame, on the ellipsoid of WGS 84 (NIMA TR8350.2): latitude by
+// Bowring (1976, Survey Review 23, 323), good to a hair at any height on Earth.
+func (l *lookup) geocentric(m *Meta) {
+	const a, b = 6378137.0, 6356752.3142
+	axis := func(key string) float64 { return l.number(keys(key), math.NaN(), within(-7e6, 7e6)) }
+	x, y, z := axis("OBSGEO-X"), axis("OBSGEO-Y"), axis("OBSGEO-Z")
+	if r := math.Sqrt(x*x + y*y + z*z); !(r > 6.33e6 && r < 6.40e6) {
+		return
+	}
+	p := math.Hypot(x, y)
+	sin, cos := math.Sincos(math.Atan2(z*a, p*b))
+	lat := math.Atan2(z+(a*a-b*b)/b*sin*sin*sin, p-(a*a-b*b)/a*cos*cos*cos)
+	m.SiteLat, m.SiteLon, m.LonSettled = lat*180/math.Pi, math.Atan2(y, x)*180/math.Pi, true
+	n := a / math.Sqrt(1-(1-b*b/(a*a))*math.Pow(math.Sin(lat), 2)) // radius of curvature across the meridian
+	if h := p*math.Cos(lat) + z*math.Sin(lat) - a*a/n; h > -500 && h < 9000 {
+		m.SiteElevation = h
+	}
+}
+
+var (
+	westWord = regexp.MustCompile(`(?i:\bwest)|\bW\b`)
+	eastWord = regexp.MustCompile(`(?i:\beast)|\bE\b`)
+)
+
+// onlyWest tells that a comment speaks of the west alone: a number without a sign
+// then counts that way, as far as the sky bears it out.
+func onlyWest(comment string) bool {
+	return westWord.MatchString(comment) && !eastWord.MatchString(comment)
 }
 
 var (
 	westWay = regexp.MustCompile(`(?i)west(ern)?[^a-z]*(is |longitudes? )?(\(?\+|positive|pos\b)|positive[^a-z]*(to |towards? )?(the )?west|\+\s*=?\s*w(est)?\b|\bw(est)?\s*\+|\[deg\s*w\]`)
-	eastWay = regexp.MustCompile(`(?i)east(ern)?[^a-z]*(is |longitudes? )?(\(?\+|positive|pos\b)|positive[^a-z]*(to |towards? )?(the )?east|\+\s*=?\s*e(ast)?\b|\be(ast)?\s*\+|west(ern)?[^a-z]*(is )?negative|\[deg\s*e\]`)
+	eastWay = regexp.MustCompile(`(?i)east(ern)?[^a-z]*(is |longitudes? )?(\(?\+|positive|pos\b)|positive[^a-z]*(to |towards? )?(the )?east|\+\s*=?\s*e(ast)?\b|\be(ast)?\s*\+|west(ern)?[^a-z]*(is )?negative|negative[^a-z]*(to |towards? )?(the )?west|\[deg\s*e\]`)
 )
 
 // positiveWay tells which way a comment counts longitude.
@@ -81,75 +118,4 @@ func (l *lookup) hours(keys []keyword, lo, hi float64) float64 {
 		return true
 	})
 	return v
-}
-
-// worldScale is the pixel scale of the world coordinates, arcsec, by the matrix
-// CDi_j or the steps CDELTi (FITS 4.0 section 8.1; Calabretta and Greisen 2002,
-// A&A 395, 1077, section 2); NaN when the axes are not the sky's.
-func (l *lookup) worldScale() float64 {
-	one := func(key string) float64 { return l.number(keys(key), math.NaN(), within(-1e6, 1e6)) }
-	if !l.celestial() {
-		return math.NaN()
-	}
-	area := math.Abs(one("CD1_1")*one("CD2_2") - orZero(one("CD1_2"))*orZero(one("CD2_1")))
-	if math.IsNaN(area) { // a camera turned by a right angle may leave the diagonal out
-		area = math.Abs(one("CD1_2") * one("CD2_1"))
-	}
-	if !(area > 0) {
-		area = math.Abs(one("CDELT1") * one("CDELT2"))
-	}
-	scale := math.Sqrt(area) * l.axisUnit()
-	if !(scale > 0.01 && scale < 1000) {
-		return math.NaN()
-	}
-	return scale
-}
-
-func orZero(x float64) float64 {
-	if math.IsNaN(x) {
-		return 0
-	}
-	return x
-}
-
-// celestial tells whether the first two axes can be the sky.
-func (l *lookup) celestial() bool {
-	c, ok := l.h.get("CTYPE1")
-	if !ok || strings.TrimSpace(c.value) == "" {
-		return true
-	}
-	kind, _, _ := strings.Cut(strings.ToUpper(c.value), "-")
-	switch kind {
-	case "RA", "DEC", "GLON", "GLAT", "ELON", "ELAT":
-		return true
-	}
-	return false
-}
-
-// dispersed tells that an axis is a wavelength, frequency or velocity (FITS 4.0
-// section 8.4, table 25).
-func (l *lookup) dispersed() bool {
-	for _, key := range []string{"CTYPE1", "CTYPE2"} {
-		for _, kind := range []string{"WAVE", "AWAV", "LAMBDA", "FREQ", "ENER", "VELO", "VRAD", "VOPT"} {
-			if l.axisIs(key, kind) {
-				return true
-			}
-		}
-	}
-	return false
-}
-
-// axisUnit is the axes' unit in arcsec.
-func (l *lookup) axisUnit() float64 {
-	if c, ok := l.h.get("CUNIT1"); ok {
-		switch strings.ToLower(strings.TrimSpace(c.value)) {
-		case "arcsec":
-			return 1
-		case "arcmin":
-			return 60
-		case "rad":
-			return 3600 * 180 / math.Pi
-		}
-	}
-	return 3600
 }

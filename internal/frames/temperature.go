@@ -1,6 +1,9 @@
 package frames
 
-import "math"
+import (
+	"cmp"
+	"math"
+)
 
 // temperature is a figure in °C. Above 100 it can only be kelvin; below
 // -150 °C (and the -273, -999 and the like that stand for a missing probe) it
@@ -9,6 +12,7 @@ func (l *lookup) temperature(keys []keyword) float64 {
 	v := math.NaN()
 	l.cards(keys, func(k keyword, c card) bool {
 		x, unit, ok := parseNumber(c.value)
+		unit = thermometer(unit, c.comment)
 		switch {
 		case !ok:
 			l.warn("%s is not a number: %s", k.name, Printable(c.value))
@@ -26,4 +30,20 @@ func (l *lookup) temperature(keys []keyword) float64 {
 		return true
 	})
 	return v
+}
+
+// thermometer is the scale that a unit or a comment names: K, F, or "" for °C.
+func thermometer(unit, comment string) string {
+	if unit == "" {
+		unit = bracketed(comment)
+	}
+	for _, w := range words(cmp.Or(unit, comment)) {
+		switch {
+		case w == "kelvin" || w == "k" && unit != "":
+			return "K"
+		case w == "fahrenheit" || (w == "f" || w == "degf") && unit != "":
+			return "F"
+		}
+	}
+	return ""
 }

@@ -10,35 +10,81 @@ import (
 
 // moment is a time as a header value tells it.
 type moment struct {
-	t     time.Time
-	timed bool // with a time of day; else t is midnight
-	zoned bool // with a zone: t is UTC for certain
+	t       time.Time
+	timed   bool   // with a time of day; else t is midnight
+	zoned   bool   // with a zone: t is UTC for certain
+	local   string // a zone's name that may be one of several, or is not known here: t is local time
+	twofold bool   // day and month may be the other way round
 }
 
-// clockStart finds where the time of day begins: hours and a colon, or six
-// digits behind a T.
-var clockStart = regexp.MustCompile(`\d{1,2}\s*:|(?:T|^\d{8})\d{4,6}(?:[.,]\d+)?`)
+var (
+	// clockStart finds where the time of day begins: hours and a colon or an h, six
+	// digits behind a T, or hours, minutes and seconds with hyphens or points there.
+	clockStart = regexp.MustCompile(`\d{1,2}\s*[:h]|(?:T|^\d{8})\d{4,6}(?:[.,]\d+)?|T\d{1,2}[-.]\d{2}[-.]\d{2}`)
+	// colonDate is a date with colons, as cameras write it.
+	colonDate = regexp.MustCompile(`^(\d{4}):(\d{1,2}):(\d{1,2})(\D|$)`)
+)
 
 // parseMoment reads a date, with the time of day after a T, blanks, or both, if
 // there is one.
 func parseMoment(s string) (m moment, ok bool) {
-	s = strings.TrimSpace(s)
+	s = colonDate.ReplaceAllString(strings.TrimSpace(s), "$1-$2-$3$4")
 	date, clock := s, ""
 	if i := clockStart.FindStringIndex(s); i != nil && i[0] > 0 {
 		date, clock = s[:i[0]], strings.TrimLeft(s[i[0]:], "T")
 	}
-	day, fraction, ok := parseDate(strings.Trim(date, " T,_\t"))
-	m = moment{t: day.Add(fraction), timed: fraction > 0}
+	c, clocked := parseClock(clock)
+	day, fraction, twofold, ok := parseDate(strings.Trim(date, " T,_\t"), c.halves)
+	m = moment{t: day.Add(fraction), timed: fraction > 0, twofold: twofold}
 	if !ok || strings.TrimSpace(clock) == "" {
 		return m, ok
 	}
-	d, zone, zoned, ok := parseClock(clock)
-	return moment{day.Add(d - zone), true, zoned}, ok
+	return c.on(day, twofold), clocked
+}
+
+// clock is a time of day as a header value tells it.
+type clock struct {
+	d, zone time.Duration // since midnight, and by how much it is ahead of UTC
+	zoned   bool          // with a zone
+	local   string        // see moment
+	halves  bool          // with AM or PM
+}
+
+// on is the moment of the clock's time on a day.
+func (c clock) on(day time.Time, twofold bool) moment {
+	return moment{t: day.Add(c.d - c.zone), timed: true, zoned: c.zoned, local: c.local, twofold: twofold}
 }
 
 // zoneSuffix is a zone behind a time of day, which the standard does not allow
 // but some writers add: Z, UTC, GMT, +hh:mm, -hhmm, +hh.
 var zoneSuffix = regexp.MustCompile(`(?i)\s*(?:\(?(Z|UTC?|GMT)\)?)?\s*(?:([+-])\s*(\d{1,2})(?::?(\d{2}))?)?$`)
+
+// zoneNames are abbreviations that stand for one zone only, h ahead of UTC (IANA time
+// zone data). CST, IST and BST stand for several.
+var zoneNames = map[string]float64{
+	"HST": -10, "AKST": -9, "AKDT": -8, "PST": -8, "PDT": -7, "MST": -7, "MDT": -6, "CDT": -5, "EST": -5, "EDT": -4, "NST": -3.5, "NDT": -2.5,
+	"WET": 0, "WEST": 1, "CET": 1, "CEST": 2, "MEZ": 1, "MESZ": 2, "EET": 2, "EEST": 3, "MSK": 3, "SAST": 2,
+	"JST": 9, "KST": 9, "AWST": 8, "ACST": 9.5, "ACDT": 10.5, "AEST": 10, "AEDT": 11, "NZST": 12, "NZDT": 13,
+}
+
+// zoneName is a zone by name behind a time of day.
+var zoneName = regexp.MustCompile(`(?i)\s*\b([a-z]{3,5})$`)
+
+// cutName takes a zone's name off a time of day.
+func cutName(clock string) (rest string, zone time.Duration, said bool, unknown string) {
+	m := zoneName.FindStringSubmatchIndex(clock)
+	if m == nil {
+		return clock, 0, false, ""
+	}
+	rest, name := strings.TrimSpace(clock[:m[0]]), strings.ToUpper(clock[m[2]:m[3]])
+	if name == "UTC" || name == "GMT" {
+		return clock, 0, false, ""
+	}
+	if hours, ok := zoneNames[name]; ok {
+		return rest, seconds(hours * 3600), true, ""
+	}
+	return rest, 0, false, name
+}
 
 // cutZone takes a zone off a time of day; said tells that there was one.
 func cutZone(clock string) (rest string, zone time.Duration, said bool) {
@@ -64,16 +110,25 @@ func cutZone(clock string) (rest string, zone time.Duration, said bool) {
 // halfDay is the half of a clock of twelve hours.
 var halfDay = regexp.MustCompile(`(?i)\s*([ap])\.?\s?m\.?$`)
 
-// compactClock is hhmm or hhmmss without colons.
-var compactClock = regexp.MustCompile(`^\d{4}(?:\d{2}(?:[.,]\d+)?)?$`)
+var (
+	// compactClock is hhmm or hhmmss without colons.
+	compactClock = regexp.MustCompile(`^\d{4}(?:\d{2}(?:[.,]\d+)?)?$`)
+	// otherClock is hours, minutes and seconds parted by letters, points, hyphens or blanks.
+	otherClock = regexp.MustCompile(`(?i)^(\d{1,2})(?:\s*h\s*|[-. ])(\d{1,2})(?:\s*m\s*|[-. ])(\d{1,2}(?:[.,]\d+)?)(?:s\b)?`)
+)
 
 // parseClock reads hh:mm, hh:mm:ss and hhmmss with fractions of the second,
 // AM or PM, and a zone.
-func parseClock(s string) (d, zone time.Duration, zoned, ok bool) {
-	s, zone, zoned = cutZone(strings.TrimSpace(s))
+func parseClock(s string) (c clock, ok bool) {
+	s = otherClock.ReplaceAllString(strings.TrimSpace(strings.NewReplacer("(", " ", ")", " ").Replace(s)), "$1:$2:$3")
+	s, c.zone, c.zoned, c.local = cutName(s)
+	if !c.zoned && c.local == "" {
+		s, c.zone, c.zoned = cutZone(s)
+	}
 	afternoon := ""
 	if m := halfDay.FindStringSubmatchIndex(s); m != nil {
 		afternoon, s = strings.ToLower(s[m[2]:m[3]]), s[:m[0]]
+		c.halves = true
 	}
 	if compactClock.MatchString(s) {
 		s = s[:2] + ":" + s[2:4] + ":" + s[4:]
@@ -81,7 +136,7 @@ func parseClock(s string) (d, zone time.Duration, zoned, ok bool) {
 	}
 	parts := strings.Split(s, ":")
 	if len(parts) < 2 || len(parts) > 3 {
-		return 0, 0, false, false
+		return c, false
 	}
 	h, err1 := strconv.Atoi(strings.TrimSpace(parts[0]))
 	m, err2 := strconv.Atoi(strings.TrimSpace(parts[1]))
@@ -89,13 +144,13 @@ func parseClock(s string) (d, zone time.Duration, zoned, ok bool) {
 	if len(parts) == 3 {
 		v, unit, numeric := parseNumber(parts[2])
 		if !numeric || unit != "" {
-			return 0, 0, false, false
+			return c, false
 		}
 		sec = v
 	}
 	if afternoon != "" {
 		if h < 1 || h > 12 {
-			return 0, 0, false, false
+			return c, false
 		}
 		h %= 12
 		if afternoon == "p" {
@@ -103,9 +158,10 @@ func parseClock(s string) (d, zone time.Duration, zoned, ok bool) {
 		}
 	}
 	if err1 != nil || err2 != nil || h < 0 || h > 24 || m < 0 || m > 59 || sec < 0 || sec >= 61 {
-		return 0, 0, false, false
+		return c, false
 	}
-	return time.Duration(h)*time.Hour + time.Duration(m)*time.Minute + seconds(sec), zone, zoned, true
+	c.d = time.Duration(h)*time.Hour + time.Duration(m)*time.Minute + seconds(sec)
+	return c, true
 }
 
 var monthNames = map[string]int{"jan": 1, "feb": 2, "mar": 3, "apr": 4, "may": 5, "jun": 6, "jul": 7, "aug": 8, "sep": 9, "oct": 10, "nov": 11, "dec": 12}
@@ -117,8 +173,11 @@ var dateParts = regexp.MustCompile(`\d+|[A-Za-z]+`)
 // first cannot be a month's day beside it, MM/DD/YYYY; months by name; and a
 // fraction of the day behind the ISO form. FITS 4.0 section 4.4.2.1 puts a
 // year of two digits into 19YY; since no digital camera was pointed at the sky
-// before 1970, smaller ones are of this century.
-func parseDate(s string) (day time.Time, fraction time.Duration, ok bool) {
+// before 1970, smaller ones are of this century. With points between them the day
+// comes first; where day and month could be either (twofold), the month does beside a
+// clock of twelve hours (common practice, no source). A day of the year behind the
+// year is ISO 8601's too.
+func parseDate(s string, halves bool) (day time.Time, fraction time.Duration, twofold, ok bool) {
 	parts := dateParts.FindAllString(s, -1)
 	if len(parts) == 1 && len(parts[0]) == 8 && isDigits(parts[0]) {
 		parts = []string{s[:4], s[4:6], s[6:]}
@@ -126,15 +185,18 @@ func parseDate(s string) (day time.Time, fraction time.Duration, ok bool) {
 	if len(parts) == 4 && len(parts[0]) == 4 && strings.HasSuffix(s, "."+parts[3]) { // 2021-09-17.4019
 		f, err := strconv.ParseFloat("0."+parts[3], 64)
 		if err != nil {
-			return time.Time{}, 0, false
+			return time.Time{}, 0, false, false
 		}
 		fraction, parts = seconds(math.Round(f*86400*1000)/1000), parts[:3]
 	}
 	if len(parts) == 4 && len(parts[0]) >= 3 && monthNames[strings.ToLower(parts[0][:3])] == 0 {
 		parts = parts[1:] // the day of the week
 	}
+	if len(parts) == 2 && len(parts[0]) == 4 && len(parts[1]) == 3 && isDigits(parts[0]+parts[1]) {
+		parts = []string{parts[0], "1", parts[1]}
+	}
 	if len(parts) != 3 {
-		return time.Time{}, 0, false
+		return time.Time{}, 0, false, false
 	}
 	var n [3]int
 	named := -1
@@ -145,26 +207,33 @@ func parseDate(s string) (day time.Time, fraction time.Duration, ok bool) {
 			err = nil
 		}
 		if err != nil || named != i && len(p) > 4 {
-			return time.Time{}, 0, false
+			return time.Time{}, 0, false, false
 		}
 		n[i] = v
 	}
-	year, month, dayOf := order(parts, n, named, strings.Contains(s, "/"))
+	slashes := strings.Contains(s, "/")
+	year, month, dayOf := order(parts, n, named, slashes, strings.Contains(s, "."))
+	twofold = slashes && named < 0 && len(parts[0]) <= 2 && len(parts[2]) == 4 && n[0] <= 12 && n[1] <= 12 && n[0] != n[1]
+	if twofold && halves {
+		month, dayOf = dayOf, month
+	}
 	if year < 100 {
 		if year += 1900; year < 1970 {
 			year += 100
 		}
 	}
 	day = time.Date(year, time.Month(month), dayOf, 0, 0, 0, 0, time.UTC)
-	return day, fraction, year >= 1900 && year < 2200 && day.Day() == dayOf && int(day.Month()) == month
+	ofYear := len(parts[0]) == 4 && len(parts[2]) == 3 && dayOf <= 366
+	return day, fraction, twofold, year >= 1900 && year < 2200 && (ofYear && dayOf > 0 || day.Day() == dayOf && int(day.Month()) == month)
 }
 
 // order tells which of three parts of a date is what.
-func order(parts []string, n [3]int, named int, slashes bool) (year, month, day int) {
+func order(parts []string, n [3]int, named int, slashes, points bool) (year, month, day int) {
+	points = points && n[0] >= 1 && n[0] <= 31
 	switch {
 	case named == 0: // September 17, 2021
 		return n[2], n[0], n[1]
-	case len(parts[0]) > 2 || named < 0 && !slashes && len(parts[2]) <= 2 && n[1] <= 12 && n[2] <= 31 && n[2] > 0:
+	case len(parts[0]) > 2 || named < 0 && !slashes && !points && len(parts[2]) <= 2 && n[1] <= 12 && n[2] <= 31 && n[2] > 0:
 		return n[0], n[1], n[2]
 	case named < 0 && n[1] > 12 && n[0] <= 12: // MM/DD/YYYY
 		return n[2], n[0], n[1]

@@ -61,18 +61,20 @@ func TestAlbumThatFails(t *testing.T) {
 func TestAlbumIsFlat(t *testing.T) {
 	a, _ := album1(t)
 	var kept []*picture
-	heap := func() uint64 {
-		runtime.GC()
-		var m runtime.MemStats
-		runtime.ReadMemStats(&m)
-		return m.HeapAlloc
-	}
-	before := heap()
+	before := heapInUse()
 	for range 1000 {
 		kept = append(kept, a.keep(&frames.Preview{Width: 100, Height: 100, Step: 1, Pixels: make([]float32, 10_000)}))
 	}
-	if each := (int64(heap()) - int64(before)) / 1000; each > 1000 {
+	if each := (int64(heapInUse()) - int64(before)) / 1000; each > 1000 {
 		t.Errorf("a picture of 40000 bytes takes %d bytes of memory", each)
 	}
 	runtime.KeepAlive(kept)
+}
+
+// heapInUse is the bytes that are reachable.
+func heapInUse() uint64 {
+	runtime.GC()
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	return m.HeapAlloc
 }

@@ -68,9 +68,11 @@ func (p *packedMeasurement) UnmarshalBinary(b []byte) error {
 	return dec.Decode(&p.Preview)
 }
 
-// unpack is false when the parts do not fit together.
+// unpack is false when the parts do not fit together. What it gives is apart from
+// p and from each other, so that a field that stays holds no picture.
 func (p *packedMeasurement) unpack() (*stars.Field, *frames.Preview, bool) {
-	field, preview := &p.Field, &p.Preview
+	field, preview := new(stars.Field), new(frames.Preview)
+	*field, *preview = p.Field, p.Preview
 	if len(p.Crops) != len(preview.Crops) || !unpack(p.Stars, &field.Stars) || !unpack(p.Pixels, &preview.Pixels) {
 		return nil, nil, false
 	}

@@ -2,6 +2,7 @@ package night
 
 import (
 	"math"
+	"runtime"
 	"slices"
 	"testing"
 
@@ -99,4 +100,32 @@ func TestPackedTies(t *testing.T) {
 	if p.unpack(again) {
 		t.Error("torn pairs were taken")
 	}
+}
+
+// A field that stays in memory holds nothing of what it was packed with.
+func TestUnpackedFieldHoldsNoPicture(t *testing.T) {
+	packed := packMeasurement(measurement{&stars.Field{Stars: []stars.Star{{X: 1}}},
+		&frames.Preview{Width: 100, Height: 100, Step: 1, Pixels: make([]float32, 10_000)}})
+	raw, err := packed.MarshalBinary()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var kept []*stars.Field
+	before := heapInUse()
+	for range 1000 {
+		var p packedMeasurement
+		if err := p.UnmarshalBinary(slices.Clone(raw)); err != nil {
+			t.Fatal(err)
+		}
+		field, _, ok := p.unpack()
+		if !ok {
+			t.Fatal("not sound")
+		}
+		kept = append(kept, field)
+	}
+	// A field takes some 1.5 kB by itself, a picture 40.
+	if each := (int64(heapInUse()) - int64(before)) / 1000; each > 4000 {
+		t.Errorf("a field beside a picture of 40000 bytes takes %d bytes of memory", each)
+	}
+	runtime.KeepAlive(kept)
 }

@@ -1,6 +1,9 @@
 package report
 
 import (
+	"bytes"
+	"errors"
+	"image/jpeg"
 	"runtime"
 	"slices"
 
@@ -24,14 +27,52 @@ type gallery struct {
 	previews [][]byte
 	strips   [][]byte // their brightest stars
 	large    [][]byte // of subs that are not kept, and of the best of each group
+	shelf    *shelf   // where they are kept; nil: in the page
 }
 
 // newGallery draws every sub's preview and its strip of stars and, as far as
-// the budget reaches, large pictures of the subs that call for a look.
-func newGallery(r *night.Result) gallery {
+// the budget reaches, large pictures of the subs that call for a look. What is too
+// much for the page goes onto the shelf; without one the last pictures are left out.
+func newGallery(r *night.Result, beside *shelf) gallery {
+	stretches := groupStretches(r)
+	g := drawSmall(r, stretches)
+	room := pictureBudget
+	switch {
+	case beside == nil:
+		room = g.keepWithin(room)
+	case g.bytes() > beside.room:
+		g.shelf = beside
+	default:
+		room = beside.room - g.bytes()
+	}
+	g.enlarge(r, stretches, room)
+	return g
+}
+
+// source is where the page finds a picture, "" for none.
+func (g *gallery) source(jpg []byte) (string, error) {
+	if g.shelf == nil {
+		return dataURI(jpg), nil
+	}
+	return g.shelf.put(jpg)
+}
+
+// show puts a sub's pictures into its row and its data.
+func (g *gallery) show(i int, row *subRowView, d *subData) error {
+	preview, err := g.source(g.previews[i])
+	if size, none := jpeg.DecodeConfig(bytes.NewReader(g.previews[i])); none == nil {
+		row.Picture, row.PictureWidth, row.PictureHeight = imageSource(preview), size.Width, size.Height
+	}
+	strip, errStrip := g.source(g.strips[i])
+	large, errLarge := g.source(g.large[i])
+	d.Strip, d.Large = strip, large
+	return errors.Join(err, errStrip, errLarge)
+}
+
+func drawSmall(r *night.Result, stretches map[int]stretch) gallery {
 	n := len(r.Subs)
 	g := gallery{previews: make([][]byte, n), strips: make([][]byte, n), large: make([][]byte, n)}
-	stretches, strips := groupStretches(r), stripStretches(r)
+	strips := stripStretches(r)
 	var work errgroup.Group
 	work.SetLimit(runtime.GOMAXPROCS(0))
 	for i, s := range r.Subs {
@@ -47,17 +88,21 @@ func newGallery(r *night.Result) gallery {
 		})
 	}
 	work.Wait() // drawing cannot fail
-	left := g.keepWithin(pictureBudget)
-	g.enlarge(r, stretches, left)
 	return g
+}
+
+// bytes is how much the previews and the strips take.
+func (g *gallery) bytes() (n int) {
+	for i := range g.previews {
+		n += len(g.previews[i]) + len(g.strips[i])
+	}
+	return n
 }
 
 // keepWithin drops the last strips, then the last previews, until the pictures
 // fit, and tells how many bytes are left.
 func (g *gallery) keepWithin(budget int) (left int) {
-	for i := range g.previews {
-		budget -= len(g.previews[i]) + len(g.strips[i])
-	}
+	budget -= g.bytes()
 	for _, pictures := range [][][]byte{g.strips, g.previews} {
 		for i := len(pictures) - 1; i >= 0 && budget < 0; i-- {
 			budget += len(pictures[i])

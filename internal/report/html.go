@@ -34,9 +34,18 @@ var styles = []string{
 var pageTemplate = template.Must(template.ParseFS(assets, "assets/page/*.tmpl"))
 
 // HTML writes report.html: one file that needs no network and lets nothing in
-// the data out of its place.
-func HTML(w io.Writer, r *night.Result) error {
-	return pageTemplate.ExecuteTemplate(w, "page.tmpl", newPage(r))
+// the data out of its place. Of a night with too many pictures for one file the
+// last are left out.
+func HTML(w io.Writer, r *night.Result) error { return pageBeside(w, r, nil) }
+
+// pageBeside writes the page of a night whose pictures go onto a shelf where one
+// file would be too large with them.
+func pageBeside(w io.Writer, r *night.Result, beside *shelf) error {
+	p, err := newPage(r, beside)
+	if err != nil {
+		return err
+	}
+	return pageTemplate.ExecuteTemplate(w, "page.tmpl", p)
 }
 
 // pageFrame is what every page has in common.
@@ -47,7 +56,12 @@ type pageFrame struct {
 	Licence string
 }
 
-func newPageFrame() pageFrame {
+// newPageFrame lets the page show files beside it only where it has some there.
+func newPageFrame(files bool) pageFrame {
+	pictures := "data:"
+	if files {
+		pictures += " 'self' file:"
+	}
 	script := joined(scripts)
 	hash := sha256.Sum256([]byte(script))
 	licence, err := assets.ReadFile("assets/uplot/LICENSE")
@@ -56,8 +70,8 @@ func newPageFrame() pageFrame {
 	}
 	return pageFrame{
 		// Nothing is fetched, sent or framed; only this one script runs.
-		Policy: fmt.Sprintf("default-src 'none'; base-uri 'none'; form-action 'none'; img-src data:; "+
-			"style-src 'unsafe-inline'; script-src 'sha256-%s'", base64.StdEncoding.EncodeToString(hash[:])),
+		Policy: fmt.Sprintf("default-src 'none'; base-uri 'none'; form-action 'none'; img-src %s; "+
+			"style-src 'unsafe-inline'; script-src 'sha256-%s'", pictures, base64.StdEncoding.EncodeToString(hash[:])),
 		Style:   template.CSS(joined(styles)),
 		Script:  template.JS(script),
 		Licence: string(licence),

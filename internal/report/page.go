@@ -94,22 +94,23 @@ type coverageView struct {
 
 type settingRow struct{ Name, Value string }
 
-func newPage(r *night.Result) *page {
+// newPage has its pictures within, or on the shelf where they are too many; a nil
+// shelf keeps them within.
+func newPage(r *night.Result, beside *shelf) (*page, error) {
 	sum, said := summarize(r), say.Of(r, r.Folder)
 	p := &page{
-		pageFrame: newPageFrame(),
-		Title:     "Night report",
-		Night:     "A night's frames",
-		Facts:     contents(sum),
-		Yield:     yieldWords(sum),
-		Answer:    answerParagraphs(r, sum, said),
-		First:     before(said),
-		Warnings:  printable(allWarnings(r)),
-		Missing:   printable(missingTexts(r)),
-		Notes:     printable(noteTexts(r)),
-		Sky:       printable(skyTexts(r)),
-		Masters:   printable(masterTexts(r)),
-		Methods:   methods,
+		Title:    "Night report",
+		Night:    "A night's frames",
+		Facts:    contents(sum),
+		Yield:    yieldWords(sum),
+		Answer:   answerParagraphs(r, sum, said),
+		First:    before(said),
+		Warnings: printable(allWarnings(r)),
+		Missing:  printable(missingTexts(r)),
+		Notes:    printable(noteTexts(r)),
+		Sky:      printable(skyTexts(r)),
+		Masters:  printable(masterTexts(r)),
+		Methods:  methods,
 	}
 	if !sum.First.IsZero() {
 		p.Night = nightName(sum)
@@ -168,8 +169,7 @@ func newPage(r *night.Result) *page {
 	for _, s := range settingsOf(r.Settings) {
 		p.Settings = append(p.Settings, settingRow{s.section + "." + s.name, frames.Printable(settingWords(s.value))})
 	}
-	p.addSubs(r)
-	return p
+	return p, p.addSubs(r, beside)
 }
 
 // nightName names a night by its evening, and several by the first and the last.
@@ -273,8 +273,8 @@ func printable(texts []string) []string {
 	return out
 }
 
-// imageSource is the source of an image as an attribute; base64 holds nothing
-// that could end it.
-func imageSource(jpg []byte) template.HTMLAttr {
-	return template.HTMLAttr(`src="` + dataURI(jpg) + `"`)
+// imageSource is the source of an image as an attribute: base64 or a name from
+// the shelf, which hold nothing that could end it.
+func imageSource(source string) template.HTMLAttr {
+	return template.HTMLAttr(`src="` + source + `"`)
 }

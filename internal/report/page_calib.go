@@ -85,7 +85,7 @@ func newMasterView(p *frames.Preview) *masterView {
 			}
 		}
 	}
-	return &masterView{imageSource(encodeJPEG(im, pictureQuality)), p.Width, p.Height}
+	return &masterView{imageSource(dataURI(encodeJPEG(im, pictureQuality))), p.Width, p.Height}
 }
 
 // metricTitles are the figures of calibration.csv as people call them, where

@@ -1,11 +1,9 @@
 package report
 
 import (
-	"bytes"
 	"fmt"
 	"hash/fnv"
 	"html/template"
-	"image/jpeg"
 	"math"
 	"path"
 	"slices"
@@ -76,7 +74,7 @@ type subData struct {
 	SunAlt       real     `json:"sunAlt"`
 	MoonAlt      real     `json:"moonAlt"`
 	MoonLit      real     `json:"moonLit"`
-	Strip        string   `json:"strip"` // its brightest stars: base64 JPEG, empty when there are none
+	Strip        string   `json:"strip"` // its brightest stars: where the picture is, empty when there are none
 	Large        string   `json:"large"` // the whole frame, larger; likewise
 }
 
@@ -107,8 +105,9 @@ type eventData struct {
 }
 
 // addSubs fills the table, the contact sheet and the data of the scripts.
-func (p *page) addSubs(r *night.Result) {
-	pictures := newGallery(r)
+func (p *page) addSubs(r *night.Result, beside *shelf) error {
+	pictures := newGallery(r, beside)
+	p.pageFrame = newPageFrame(pictures.shelf != nil)
 	filters, groups := indexer{}, indexer{}
 	p.Data = pageData{Subs: []subData{}, Events: []eventData{}, Twilight: spans(r.Twilight), MoonUp: spans(r.MoonUp)}
 	level := skyFigure(r)
@@ -116,13 +115,15 @@ func (p *page) addSubs(r *night.Result) {
 	p.Data.SkyUnit = p.SkyUnit
 	layout := startLayout(r)
 	for i, s := range r.Subs {
-		p.Subs = append(p.Subs, newSubRow(i, s, level, layout, r.Local, pictures))
+		row := newSubRow(i, s, level, layout, r.Local)
 		d := newSubData(s, level)
 		p.Arcsec = p.Arcsec || !math.IsNaN(float64(d.FWHMArcsec))
 		d.Filter = filters.of(orNone(s.Filter, "no filter"))
 		d.Group = groups.of(frames.Printable(s.Group))
-		d.Strip = strings.TrimPrefix(dataURI(pictures.strips[i]), "data:image/jpeg;base64,")
-		d.Large = strings.TrimPrefix(dataURI(pictures.large[i]), "data:image/jpeg;base64,")
+		if err := pictures.show(i, &row, &d); err != nil {
+			return err
+		}
+		p.Subs = append(p.Subs, row)
 		p.Data.Subs = append(p.Data.Subs, d)
 		for _, c := range s.Causes {
 			if name := causeName(c); !slices.Contains(p.Causes, name) {
@@ -149,6 +150,7 @@ func (p *page) addSubs(r *night.Result) {
 			}
 		}
 	}
+	return nil
 }
 
 // skyFigure is the figure that tells the subs' sky: e-/s per pixel where every
@@ -170,7 +172,7 @@ func skyUnit(figure string) string {
 	return "e-/s\u00a0per\u00a0px" // kept on one line
 }
 
-func newSubRow(i int, s *night.Sub, level, layout string, local night.LocalTime, pictures gallery) subRowView {
+func newSubRow(i int, s *night.Sub, level, layout string, local night.LocalTime) subRowView {
 	short := func(name string, n int) string { return decimals(figureOf(s, name).V, n) }
 	v := subRowView{
 		Index: i, Name: frames.Printable(s.File), Base: frames.Printable(path.Base(s.File)), Start: "-", Target: orNone(s.Target, "-"), Filter: orNone(s.Filter, "-"),
@@ -187,14 +189,9 @@ func newSubRow(i int, s *night.Sub, level, layout string, local night.LocalTime,
 		}
 	}
 	v.Long = width(v.Name) > 40
-	jpg := pictures.previews[i]
-	switch size, err := jpeg.DecodeConfig(bytes.NewReader(jpg)); {
-	case err == nil:
-		v.Picture, v.PictureWidth, v.PictureHeight = imageSource(jpg), size.Width, size.Height
-	case s.ReadErr != "":
-		v.PictureMissing = "no picture: " + frames.Printable(s.ReadErr)
-	default:
-		v.PictureMissing = "no picture"
+	v.PictureMissing = "no picture"
+	if s.ReadErr != "" {
+		v.PictureMissing += ": " + frames.Printable(s.ReadErr)
 	}
 	return v
 }

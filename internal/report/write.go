@@ -24,13 +24,15 @@ type output struct {
 	write func(io.Writer, *night.Result) error
 }
 
-// outputs are the files of every report, in the order in which they are written.
-var outputs = []output{
-	{"report.txt", Text},
-	{"subs.csv", SubsCSV},
-	{"calibration.csv", CalibrationCSV},
-	{"night.json", JSON},
-	{"report.html", HTML},
+// reports are the files of every report, in the order in which they are written.
+func (w *writer) reports() []output {
+	return []output{
+		{"report.txt", Text},
+		{"subs.csv", SubsCSV},
+		{"calibration.csv", CalibrationCSV},
+		{"night.json", JSON},
+		{"report.html", func(to io.Writer, r *night.Result) error { return pageBeside(to, r, w.shelf) }},
+	}
 }
 
 // lockWait is how long a run waits for another one that writes into its folder,
@@ -53,11 +55,9 @@ func WriteAll(ctx context.Context, dir string, r *night.Result) error {
 	}
 	defer unlock()
 	outdir.Sweep(dir)
-	w := &writer{dir: dir}
+	w := &writer{dir: dir, shelf: newShelf(dir)}
 	if err := w.all(ctx, r); err != nil {
-		for _, name := range w.temporary {
-			os.Remove(name)
-		}
+		w.takeBack()
 		return fmt.Errorf("report: %w", err)
 	}
 	return nil
@@ -68,10 +68,20 @@ type writer struct {
 	dir       string
 	temporary []string // as written so far
 	sums      outdir.Sums
+	shelf     *shelf
+}
+
+// takeBack removes what a run that failed has written.
+func (w *writer) takeBack() {
+	for _, name := range w.temporary {
+		os.Remove(name)
+	}
+	w.shelf.takeBack()
 }
 
 func (w *writer) all(ctx context.Context, r *night.Result) error {
-	for _, o := range append(outputs[:len(outputs):len(outputs)], mapOutputs(r)...) {
+	outputs := append(w.reports(), mapOutputs(r)...)
+	for _, o := range outputs {
 		if err := w.write(ctx, o.name, func(to io.Writer) error { return o.write(to, r) }); err != nil {
 			return fmt.Errorf("%s: %w", o.name, err)
 		}
@@ -87,6 +97,7 @@ func (w *writer) all(ctx context.Context, r *night.Result) error {
 	if err != nil {
 		earlier = &outdir.Sums{} // no earlier run, or nothing known of it
 	}
+	w.shelf.settle()
 	for i, name := range append(names, outdir.SumsName) {
 		if err := os.Rename(w.temporary[i], filepath.Join(w.dir, name)); err != nil {
 			return err
@@ -97,6 +108,7 @@ func (w *writer) all(ctx context.Context, r *night.Result) error {
 			os.Remove(filepath.Join(w.dir, name)) // what cannot be removed is only untidy
 		}
 	}
+	w.shelf.sweep()
 	return nil
 }
 

@@ -10,6 +10,8 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+
+	"fitsqa/internal/outdir"
 )
 
 //go:embed assets
@@ -90,6 +92,22 @@ func (s *Server) page(w http.ResponseWriter, _ *http.Request) {
 	w.Header().Set("Content-Security-Policy", policy)
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	_, _ = w.Write(page) // the asker has gone
+}
+
+// shelved serves a picture that the page keeps beside itself.
+func (s *Server) shelved(w http.ResponseWriter, r *http.Request) {
+	name := r.PathValue("name")
+	if !outdir.IsPictureName(name) {
+		refuse(w, http.StatusNotFound, "nothing here by this name")
+		return
+	}
+	jpg, err := os.ReadFile(filepath.Join(s.book.outdir, outdir.PicturesDir, name))
+	if err != nil || outdir.PictureName(jpg) != name {
+		refuse(w, http.StatusNotFound, "this picture is gone or was changed: check the night again")
+		return
+	}
+	w.Header().Set("Content-Type", "image/jpeg")
+	_, _ = w.Write(jpg) // the asker has gone
 }
 
 func asset(name, kind string) http.HandlerFunc {

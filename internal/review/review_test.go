@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"io"
 	"net/http"
 	"net/url"
@@ -17,6 +18,7 @@ import (
 	"fitsqa/internal/decisions"
 	"fitsqa/internal/demo"
 	"fitsqa/internal/night"
+	"fitsqa/internal/outdir"
 	"fitsqa/internal/report"
 )
 
@@ -131,6 +133,10 @@ func TestRefusesStrangers(t *testing.T) {
 		t.Errorf("a second review has the same token, %v", err)
 	}
 	const mark = `{"marks": {"0": "cull"}}`
+	sound, changed := shelve(t, s.book.outdir, "\xff\xd8"), shelve(t, s.book.outdir, "\xff\xd9")
+	if err := os.WriteFile(filepath.Join(s.book.outdir, outdir.PicturesDir, changed), nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
 	for name, c := range map[string]struct {
 		method, path, body string
 		change             func(*http.Request)
@@ -150,6 +156,10 @@ func TestRefusesStrangers(t *testing.T) {
 		"above, encoded":      {"GET", "", "", func(r *http.Request) { r.URL.Opaque = "//" + s.host + "/" + s.token + "/..%2f..%2fetc%2fpasswd" }, 404, "nothing here"},
 		"a frame by its path": {"GET", "frame/..%2f..%2fnight%2fx.fits", "", nil, 404, "nothing here"},
 		"a file of OUTDIR":    {"GET", "night.json", "", nil, 404, "nothing here"},
+		"the night's list":    {"GET", "pictures/night.json", "", nil, 404, "nothing here"},
+		"above the pictures":  {"GET", "pictures/..%2fnight.json", "", nil, 404, "nothing here"},
+		"a changed picture":   {"GET", "pictures/" + changed, "", nil, 404, "changed"},
+		"a picture elsewhere": {"GET", "pictures/" + outdir.PictureName(nil), "", nil, 404, "gone"},
 		"no such frame":       {"GET", "frame/7", "", nil, 404, "no frame"},
 		"a frame by its name": {"GET", "frame/x.fits", "", nil, 404, "no frame"},
 		"a negative frame":    {"GET", "frame/-1", "", nil, 404, "no frame"},
@@ -171,6 +181,18 @@ func TestRefusesStrangers(t *testing.T) {
 	}
 	s.want("GET", "state", "", 200, `"marks":{}`)
 	s.want("GET", anyTile, "", 200, "\xff\xd8")
+	s.want("GET", "pictures/"+sound, "", 200, "\xff\xd8")
+}
+
+// shelve puts a picture beside the page.
+func shelve(t *testing.T, dir, jpg string) (name string) {
+	t.Helper()
+	name = outdir.PictureName([]byte(jpg))
+	path := filepath.Join(dir, outdir.PicturesDir, name)
+	if err := errors.Join(os.MkdirAll(filepath.Dir(path), 0o777), os.WriteFile(path, []byte(jpg), 0o644)); err != nil {
+		t.Fatal(err)
+	}
+	return name
 }
 
 // A file that changed or vanished is refused in words: its picture, its mark and

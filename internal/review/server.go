@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"fitsqa/internal/cull"
+	"fitsqa/internal/outdir"
 )
 
 // Server serves one night.
@@ -77,6 +78,7 @@ func (s *Server) routes() http.Handler {
 	m.HandleFunc("GET /{$}", s.page)
 	m.HandleFunc("GET /review.js", asset("review.js", "text/javascript; charset=utf-8"))
 	m.HandleFunc("GET /review.css", asset("review.css", "text/css; charset=utf-8"))
+	m.HandleFunc("GET /"+outdir.PicturesDir+"/{name}", s.shelved)
 	m.HandleFunc("GET /state", func(w http.ResponseWriter, _ *http.Request) { answer(w, s.book.all()) })
 	m.HandleFunc("GET /changes", s.changes)
 	m.HandleFunc("GET /frame/{i}", s.frame)

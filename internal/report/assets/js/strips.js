@@ -14,7 +14,7 @@ const strips = {
       return;
     }
     image.onload = () => (image.style.width = image.naturalWidth * strips.scale + "px");
-    image.src = "data:image/jpeg;base64," + sub.strip;
+    image.src = sub.strip;
     image.alt = "The brightest stars of " + sub.name + ", from the centre of the frame outwards";
   },
 

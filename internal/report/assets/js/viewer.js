@@ -68,7 +68,7 @@ const viewer = {
     const picture = document.querySelector(`#picture-${i} img`);
     const image = byId("viewer-image");
     image.hidden = !picture;
-    if (picture) image.src = sub.large ? "data:image/jpeg;base64," + sub.large : picture.src;
+    if (picture) image.src = sub.large || picture.src;
     else image.removeAttribute("src");
     image.alt = picture ? "The whole frame of " + sub.name : "";
     byId("viewer-whole-caption").textContent = picture ? "The whole frame" : document.querySelector(`#picture-${i} .no-pic`).textContent;

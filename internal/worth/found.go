@@ -4,20 +4,19 @@ import (
 	"math"
 	"slices"
 
-	"fitsqa/internal/calib"
 	"fitsqa/internal/stats"
 )
 
 // Found is what subs without darks tell of the sensor, in e- of one sub.
 type Found struct {
-	Pattern stats.Value     // pixel to pixel, what the correction brings itself taken off
-	AtMost  float64         // limit of three sigma on it
-	Hot     []calib.HotRate // e- a sub above the surroundings
-	Holes   int             // pixels as far below: what a dark has, and the sensor no longer
-	Glow    float64         // e-, how far the highest cell stands above the middle one: a limit, for the sky is uneven, too
+	Pattern stats.Value // pixel to pixel, what the correction brings itself taken off
+	AtMost  float64     // limit of three sigma on it
+	Hot     []float64   // e- a sub above the surroundings, ascending
+	Holes   int         // pixels as far below: what a dark has, and the sensor no longer
+	Glow    float64     // e-, how far the highest cell stands above the middle one: a limit, for the sky is uneven, too
 	Subs    int
 	Pixels  float64 // of the frame
-	Part    float64 // of the frame that was looked at; Hot and Holes are scaled up to all
+	Part    float64 // of the frame that was looked at and not hidden by stars: what Hot and Holes were found in
 }
 
 // fewestSeen is how many subs it takes: in halves of fewer, particle hits and
@@ -28,10 +27,15 @@ const fewestSeen = 6
 // a tenth makes the pattern wrong by 5 %.
 const doubtAllowed = 0.1
 
-// Found compares the halves. own is the variance of what the correction itself
-// brings into every sub alike, e-²; doubtful what it may bring beside, limit
-// how far a pixel may stand off to be no hot one, e-.
-func (s *Seen) Found(own, doubtful, limit float64) Found {
+// brought is the variance that a correction itself brings into every sub alike, e-².
+type brought struct {
+	known, err float64
+	doubtful   float64 // what it may bring beside
+}
+
+// Found compares the halves. own is what the correction brings, limit how far a
+// pixel may stand off to be no hot one, e-.
+func (s *Seen) Found(own brought, limit float64) Found {
 	f := Found{Pattern: stats.Missing("too few subs"), AtMost: math.NaN(), Subs: s.subs, Part: s.part, Pixels: float64(s.width*s.height*s.planes) / s.part}
 	if s.subs < fewestSeen {
 		return f
@@ -41,41 +45,39 @@ func (s *Seen) Found(own, doubtful, limit float64) Found {
 		f.Pattern = stats.Missing("stars cover the frame")
 		return f
 	}
-	square := c.square - own
-	f.AtMost = math.Sqrt(max(square, 0) + 3*c.squareErr) // what leaks in only adds
+	square, err := c.square-own.known, math.Hypot(c.squareErr, own.err)
+	f.AtMost = math.Sqrt(max(square, 0) + 3*err) // what leaks in only adds
 	f.Pattern = stats.Missing("hidden in the noise of the subs")
-	if square > 3*c.squareErr+c.leak && doubtful < doubtAllowed*square {
+	if square > 3*err+c.leak && own.doubtful < doubtAllowed*square {
 		v := math.Sqrt(square)
-		f.Pattern = stats.Known(v, math.Hypot(c.squareErr, c.leak/2)/(2*v), s.subs)
+		f.Pattern = stats.Known(v, math.Hypot(err, c.leak/2)/(2*v), s.subs)
 	}
-	s.countHot(&f, c)
+	f.Part *= c.present
+	f.countHot(c.hot)
 	f.Glow = s.unevenness()
 	return f
 }
 
-func (s *Seen) countHot(f *Found, c common) {
-	slices.Sort(c.hot)
-	for _, e := range c.hot {
+// countHot sorts the pixels that stand out.
+func (f *Found) countHot(found []float64) {
+	for _, e := range found {
 		if e < 0 {
 			f.Holes++
 			continue
 		}
-		f.Hot = append(f.Hot, calib.HotRate{Above: e, N: 1})
+		f.Hot = append(f.Hot, e)
 	}
-	f.Holes = int(math.Round(float64(f.Holes) / s.part))
-	// One pixel of a part stands for several of the frame.
-	for i := range f.Hot {
-		f.Hot[i].N = int(math.Round(1 / s.part))
-	}
+	slices.Sort(f.Hot)
 }
 
-// level is the subs' own in the mean, e- of one sub: those under a bright sky
-// count as they do in the halves.
+// level is the subs' own in the mean, e- of one sub, rms over the cells: those under
+// a bright sky count as they do in the halves.
 func (s *Seen) level() float64 {
-	if s.subs == 0 {
-		return 0
+	square := 0.0
+	for _, c := range s.cells {
+		square += c * c / float64(len(s.cells))
 	}
-	return max(0, stats.Median(s.cells)/float64(s.subs))
+	return math.Sqrt(square) / float64(max(s.subs, 1))
 }
 
 // unevenness is how far the highest cell of any colour stands above the
@@ -106,37 +108,42 @@ func (in Input) HasDarks() bool { return len(in.darkSets()) > 0 }
 // FoundFor is Found with what the group's correction brings: the master bias's
 // noise, and the master flat's carried by the sky.
 func (s *Seen) FoundFor(in Input, flattened bool) Found {
-	own, doubtful := in.flatNoise(s.level(), flattened)
+	own := in.flatNoise(s.level(), flattened)
 	if b := in.biases(); b > 0 {
 		read := in.lightAndReadOut().read
-		own += read * read / float64(b)
+		own.known += read * read / float64(b)
 	} else {
-		doubtful = math.Inf(1) // the offset's own pattern is in
+		own.doubtful = math.Inf(1) // the offset's own pattern is in
 	}
-	return s.Found(own, doubtful, in.hotFrom())
+	return s.Found(own, in.hotFrom())
 }
 
 // hotFrom is the signal from which darks call a pixel hot, e-: its own shot
 // noise exceeds the read noise.
 func (in Input) hotFrom() float64 { return in.ReadNoise.V * in.ReadNoise.V }
 
-// flatNoise is the variance that the master flat brings into every sub alike,
-// and what the lack of one may, by the subs' level.
-func (in Input) flatNoise(signal float64, flattened bool) (own, doubtful float64) {
+// flatNoiseKnown is how well the variance that a master flat brings is known, a share:
+// it is that of the frame's middle, and grows to the corners as the light falls off
+// (own estimate, for a fall-off by a fifth).
+const flatNoiseKnown = 0.1
+
+// flatNoise is what the master flat brings into every sub alike, and what the
+// lack of one may, by the subs' level.
+func (in Input) flatNoise(signal float64, flattened bool) (own brought) {
 	if !flattened {
-		return 0, math.Pow(usualUneven*signal, 2)
-	}
-	if in.Flat != nil {
+		own.doubtful = math.Pow(usualUneven*signal, 2)
+	} else if in.Flat != nil {
 		if snr := in.Flat.Metric("master_snr"); snr.OK() {
-			own = math.Pow(signal/snr.V, 2)
+			own.known = math.Pow(signal/snr.V, 2)
+			own.err = flatNoiseKnown * own.known
 		}
 	}
-	return own, 0
+	return own
 }
 
 // LibraryFor is Library of the darks that correct the group, shot on a date.
 func (s *Seen) LibraryFor(in Input, date string) Library {
-	own, _ := in.flatNoise(s.level(), in.Flat != nil)
+	own := in.flatNoise(s.level(), in.Flat != nil).known
 	read := in.lightAndReadOut()
 	own += (max(valueOr(in.DarkRate, 0), 0)*in.Exposure + read.read*read.read) / float64(max(framesOf(in.Dark), 1))
 	pattern, _ := in.pattern(in.Dark)

@@ -4,8 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"fitsqa/internal/stats"
 )
 
@@ -187,6 +185,7 @@ type common struct {
 	sigma             [2]float64
 	leak              float64   // e-², of the sky's structure that may be in square
 	hot               []float64 // e-, of pixels that stand out in both halves, above and below
+	present           float64   // share of the pixels that no star hides
 	n                 int       // pixels used
 }
 
@@ -195,17 +194,23 @@ type common struct {
 const hotInBoth = 4.5
 
 // sharpest is what that carrying on misses of stars of 1.5 px FWHM, the sharpest
-// there are, over their covariance at one pixel: with a Gaussian of sigma 0.64 px
-// the covariances at 0, 1 and 2 px are as 1, 0.54 and 0.09.
-const sharpest = 0.6
+// there are, over the fall of their covariance from one pixel to two: with a
+// Gaussian of sigma 0.64 px the covariances at 0, 1 and 2 px are as 1, 0.54 and 0.09.
+const sharpest = 0.7
 
 // quietSigma is how many sigma of the mean of both halves a pixel may stand off
-// at least to count as one of the many: hot pixels are counted by themselves.
-const quietSigma = 3.5
+// at least to count as one of the many: those beyond stand out of the stack as
+// hot ones. Of normal noise practically nothing is cut there.
+const quietSigma = standsOut
 
 // common compares the halves. The sky's structure is smooth over the pixels: its
 // covariance at distances of one and two pixels is carried on to none
 // (a parabola through both), and taken off. Pixels count up to the limit, e-.
+//
+// With m half the sum and d half the difference of both halves, their product
+// is m² - d²: where the noise of the halves is alike both hold the same noise,
+// however uneven it is over the frame. A pixel is left out for a large m or
+// for a large d, so that what is cut of the noise goes off alike, too.
 func (s *Seen) common(limit float64) common {
 	var mean [2][]float32
 	var c common
@@ -213,48 +218,52 @@ func (s *Seen) common(limit float64) common {
 		mean[k] = s.halves[k].mean()
 		c.sigma[k] = stats.MADSigma(present(mean[k]))
 	}
-	var at0, at1, at2 sum
-	size := s.width * s.height
 	middle := make([]float32, len(mean[0]))
 	for i := range middle {
 		middle[i] = (mean[0][i] + mean[1][i]) / 2
 	}
-	both := stats.MADSigma(present(middle))
-	limit = max(limit, quietSigma*both)
-	quiet := func(i int) bool { return math.Abs(float64(middle[i])) < limit } // false for NaN
-	for i := range mean[0] {
+	limit = max(limit, quietSigma*stats.MADSigma(present(middle)))
+	quiet := make([]bool, len(middle))
+	for i, m := range middle {
+		if m == m { // not NaN
+			c.present += 1 / float64(len(middle))
+		}
 		a, b := float64(mean[0][i]), float64(mean[1][i])
+		quiet[i] = math.Abs(float64(m)) < limit && math.Abs(a-b)/2 < limit // false for NaN
 		if math.Abs(a) > hotInBoth*c.sigma[0] && math.Abs(b) > hotInBoth*c.sigma[1] && a*b > 0 {
 			c.hot = append(c.hot, (a+b)/2)
 		}
-		if !quiet(i) {
+	}
+	at0, at1, at2 := s.products(mean, quiet)
+	c.n = int(at0.n)
+	c.square = at0.mean() - (4*at1.mean()-at2.mean())/3
+	c.leak = sharpest * max(at1.mean()-at2.mean(), 0)
+	c.squareErr = math.Hypot(at0.err(), math.Hypot(4*at1.err(), at2.err())/3)
+	return c
+}
+
+// products are those of the halves at the same pixel, and at pixels one and two
+// apart along rows and columns.
+func (s *Seen) products(mean [2][]float32, quiet []bool) (at0, at1, at2 sum) {
+	size := s.width * s.height
+	for i, ok := range quiet {
+		if !ok {
 			continue
 		}
+		a, b := float64(mean[0][i]), float64(mean[1][i])
 		at0.add(a * b)
 		x, y := i%size%s.width, i%size/s.width
-		for d := 1; d <= 2; d++ {
-			for _, far := range [2]struct {
-				k  int
-				in bool
-			}{{i + d, x+d < s.width}, {i + d*s.width, y+d < s.height}} {
-				if far.in && quiet(far.k) {
-					at := &at1
-					if d == 2 {
-						at = &at2
-					}
-					at.add((a*float64(mean[1][far.k]) + b*float64(mean[0][far.k])) / 2)
-				}
+		for d, at := range []*sum{&at1, &at2} {
+			d++
+			if x+d < s.width && quiet[i+d] {
+				at.add((a*float64(mean[1][i+d]) + b*float64(mean[0][i+d])) / 2)
+			}
+			if k := i + d*s.width; y+d < s.height && quiet[k] {
+				at.add((a*float64(mean[1][k]) + b*float64(mean[0][k])) / 2)
 			}
 		}
 	}
-	c.n = int(at0.n)
-	// The mean of a·b is that of ((a+b)/2)² less ((a-b)/2)², of which the first was cut.
-	k := limit / both
-	cut := distuv.UnitNormal.Prob(k) * 2 * k / (2*distuv.UnitNormal.CDF(k) - 1)
-	c.square = at0.mean() + cut*both*both - (4*at1.mean()-at2.mean())/3
-	c.leak = sharpest * max(at1.mean(), 0)
-	c.squareErr = math.Hypot(at0.err(), math.Hypot(4*at1.err(), at2.err())/3)
-	return c
+	return at0, at1, at2
 }
 
 // mean of every pixel that most subs of the half show; NaN elsewhere.

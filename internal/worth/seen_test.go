@@ -74,7 +74,7 @@ func TestSensorSeenInSubs(t *testing.T) {
 				night.withStars(200, 1e5)
 				in.Places = night.places()
 				s := in.lightAndReadOut()
-				f := night.seen(bias).Found(s.read*s.read/20, 0, in.hotFrom())
+				f := night.seen(bias).Found(brought{known: s.read * s.read / 20}, in.hotFrom())
 				truth := o.c.warm * o.seconds
 				t.Logf("moves %v: pattern %v under %.3f e-, truth %.3f; %d hot, truth %d, %d holes; glow under %.2f", moves, f.Pattern, f.AtMost, truth, len(f.Hot), hotOf(&o.c), f.Holes, f.Glow)
 				if moves && f.Pattern.OK() && math.Abs(f.Pattern.V-truth) > 3*f.Pattern.Err+0.02*truth {

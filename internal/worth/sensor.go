@@ -83,8 +83,8 @@ func (in Input) seenSensor(s sensor) (sensor, []Caveat, string) {
 		s.patternErr = f.AtMost / t
 		caveats = append(caveats, PatternLimit)
 	}
-	for _, h := range f.Hot {
-		s.hot = append(s.hot, rate{h.Above / t, float64(h.N)})
+	for _, e := range f.Hot {
+		s.hot = append(s.hot, rate{e / t, 1 / f.Part})
 	}
 	s.pixels = f.Pixels
 	if 100*f.Glow >= glowOfSkyPct*s.sky*t {
@@ -108,10 +108,22 @@ func (in Input) lightAndReadOut() sensor {
 		s.read = max(s.read, rms.V*in.Gain.V)
 		s.offset = math.Hypot(s.offset, math.Sqrt(max(rms.V*rms.V-quiet.V*quiet.V, 0))*in.Gain.V)
 	}
+	s.read = math.Hypot(s.read, in.rounding())
 	if offset := in.Bias.Metric("offset_adu"); offset.OK() && in.Saturation > offset.V {
 		s.full = (in.Saturation - offset.V) * in.Gain.V
 	}
 	return s
+}
+
+// rounding is the noise of rounding to whole steps, e-: it is in every frame, though
+// it is none of the sensor's.
+func (in Input) rounding() float64 {
+	analogue := in.Bias.Metric("read_noise_adu")
+	if in.Bias.Bias == nil || !in.Bias.Bias.RawNoise.OK() || !analogue.OK() {
+		return 0
+	}
+	raw := in.Bias.Bias.RawNoise.V
+	return math.Sqrt(max(raw*raw-analogue.V*analogue.V, 0)) * in.Gain.V
 }
 
 // darkByNoise is the dark current that makes the darks noisier than the bias,

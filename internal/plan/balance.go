@@ -7,55 +7,31 @@ import (
 	"fitsqa/internal/names"
 )
 
-// Balance is how evenly the filters of one target were served, for targets
-// without goals.
-type Balance struct {
+// Standing is the clear time that a target without goals has, filter by filter,
+// earlier nights included. What is missing only a goal tells: equal hours of a
+// line and of a broad band are nobody's aim.
+type Standing struct {
 	Target  names.Name
-	Sets    []FilterSet
-	Lagging names.Name // the filter that lags most behind its set; "" when none does
-	Behind  float64    // h of clear time that it lacks to the best of its set
+	Hours   []FilterHours
+	Earlier bool // some of the time is of earlier nights
 }
 
-// FilterSet is filters whose stacks are combined as equals: colours with
-// colours, lines with lines.
-type FilterSet struct {
-	Name  string // "colour", "narrowband" or "other"
-	Hours []FilterHours
-}
-
-// FilterHours is the clear time of one filter, earlier nights included, h.
+// FilterHours is the clear time of one filter, h.
 type FilterHours struct {
 	Filter names.Name
 	Hours  float64
 }
 
-// lags: a filter with less than this share of the best of its set lags.
-const lags = 0.75
-
-// setOf sorts filters into sets by the names that are in general use (common practice, no source).
-func setOf(filter names.Name) string {
-	name := names.Name(nanometres.ReplaceAllString(string(filter), "")).Key()
-	switch name {
-	case "r", "g", "b", "red", "green", "blue":
-		return "colour"
-	}
-	for _, line := range []names.Key{"ha", "halpha", "hα", "h2", "hbeta", "hb", "oiii", "o3", "sii", "s2", "nii"} {
-		if name == line {
-			return "narrowband"
-		}
-	}
-	return "other"
-}
-
-func (p *Plan) balance(in Input) []Balance {
+// standings of the targets that have no goal, in the order in which they were shot.
+func (p *Plan) standings(in Input) []Standing {
 	if in.EarlierUnknown != "" {
-		return nil // which filter is behind hangs on all nights
+		return nil
 	}
 	goals := map[names.Key]bool{}
 	for _, g := range p.Goals {
 		goals[g.Target.Key()] = true
 	}
-	var list []Balance
+	var list []Standing
 	of := map[names.Key]int{}
 	for _, y := range p.Yields {
 		key := y.Target.Key()
@@ -66,83 +42,42 @@ func (p *Plan) balance(in Input) []Balance {
 		if !ok {
 			i = len(list)
 			of[key] = i
-			list = append(list, Balance{Target: y.Target})
+			list = append(list, Standing{Target: y.Target})
 		}
-		list[i].add(FilterHours{y.Filter, (y.Season + in.earlier(y.Target, y.Filter)) / 3600})
+		list[i].add(y.Filter, y.Season, in.earlier(y.Target, y.Filter))
 	}
 	// Filters that only earlier nights used belong to the picture too.
 	for _, e := range in.Earlier {
 		if i, ok := of[e.Target.Key()]; ok && p.yield(e.Target, e.Filter) == nil && !list[i].has(e.Filter) {
-			list[i].add(FilterHours{e.Filter, in.earlier(e.Target, e.Filter) / 3600})
+			list[i].add(e.Filter, 0, in.earlier(e.Target, e.Filter))
 		}
-	}
-	for i := range list {
-		list[i].compare()
 	}
 	return list
 }
 
-func (b *Balance) add(h FilterHours) {
-	name := setOf(h.Filter)
-	for i := range b.Sets {
-		if b.Sets[i].Name == name {
-			b.Sets[i].Hours = append(b.Sets[i].Hours, h)
-			return
-		}
-	}
-	b.Sets = append(b.Sets, FilterSet{name, []FilterHours{h}})
+// add a filter's clear time, s.
+func (s *Standing) add(filter names.Name, now, earlier float64) {
+	s.Hours = append(s.Hours, FilterHours{filter, (now + earlier) / 3600})
+	s.Earlier = s.Earlier || earlier > 0
 }
 
-func (b *Balance) has(filter names.Name) bool {
-	for _, set := range b.Sets {
-		for _, h := range set.Hours {
-			if h.Filter.Is(filter) {
-				return true
-			}
+func (s *Standing) has(filter names.Name) bool {
+	for _, h := range s.Hours {
+		if h.Filter.Is(filter) {
+			return true
 		}
 	}
 	return false
 }
 
-// compare finds what lags within the sets; where no set has two filters to
-// compare, over all of them.
-func (b *Balance) compare() {
-	var all []FilterHours
-	compared := false
-	for _, set := range b.Sets {
-		all = append(all, set.Hours...)
-		if set.Name != "other" && len(set.Hours) > 1 {
-			b.lag(set.Hours)
-			compared = true
-		}
+// Words are the hours of all nights; "" where these nights are all there is.
+func (s Standing) Words() string {
+	if !s.Earlier {
+		return ""
 	}
-	if !compared {
-		b.lag(all)
-	}
-}
-
-func (b *Balance) lag(hours []FilterHours) {
-	most, least := hours[0], hours[0]
-	for _, h := range hours {
-		if h.Hours > most.Hours {
-			most = h
-		}
-		if h.Hours < least.Hours {
-			least = h
-		}
-	}
-	if behind := most.Hours - least.Hours; least.Hours < lags*most.Hours && behind > b.Behind {
-		b.Lagging, b.Behind = least.Filter, behind
-	}
-}
-
-// filters names all filters with their hours, for a sentence.
-func (b *Balance) filters() string {
 	var parts []string
-	for _, set := range b.Sets {
-		for _, h := range set.Hours {
-			parts = append(parts, or(h.Filter, "no filter")+" "+duration(h.Hours*3600))
-		}
+	for _, h := range s.Hours {
+		parts = append(parts, or(h.Filter, "no filter")+" "+duration(h.Hours*3600))
 	}
-	return strings.Join(parts, ", ")
+	return or(s.Target, "Unnamed target") + ": with earlier nights " + strings.Join(parts, ", ") + " of clear sky."
 }

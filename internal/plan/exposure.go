@@ -32,6 +32,7 @@ type Exposure struct {
 	TrailedShare   stats.Value // fraction of the subs that trailed; missing when too few did to tell a rate
 	Best           stats.Value // s, beyond which trailing costs more than longer subs gain; missing without a rate
 	From, To       float64     // s, advised, in round numbers; NaN when unknown
+	Gain           float64     // fraction of signal to noise that the same time gains at From; 0 where the current exposure is within the range, NaN when unknown
 	SaturatedNow   stats.Value // fraction of the stars that saturate, median of the good subs
 	Bandwidth      float64     // nm, NaN when unknown
 	Others         []OtherBandwidth
@@ -63,10 +64,13 @@ const broad = 60
 // signal to noise it is 3.5 %, for which nobody changes a habit.
 const nearBest = 0.93
 
+// worthChanging is the gain in signal to noise from which to set another exposure.
+const worthChanging = 0.05
+
 func expose(g Group, opt Options) Exposure {
 	nan := math.NaN()
 	e := Exposure{Group: g.Label, Stack: g.Stack, Target: g.Target, Filter: g.Filter, Current: g.Exposure,
-		Dark: g.Calibration.DarkRate, ReadNoise: g.Calibration.ReadNoise, From: nan, To: nan}
+		Dark: g.Calibration.DarkRate, ReadNoise: g.Calibration.ReadNoise, From: nan, To: nan, Gain: nan}
 	good := goodSubs(g.Group)
 	e.Sky = skyRate(good)
 	e.Bandwidth = bandwidth(opt.filter(g.Filter))
@@ -137,17 +141,34 @@ func (e *Exposure) recommend(rate float64, opt Options) {
 		e.From, e.To = roundDown(best), roundDown(best)
 	}
 	if e.Saturating.OK() {
-		e.spareStars(longest)
+		e.spareStars(of, longest)
 	}
+	e.keepHabit(of)
 }
 
 // spareStars ends the range where too many stars saturate, but no lower than read
-// noise bears.
-func (e *Exposure) spareStars(longest float64) {
-	e.To = math.Min(e.To, roundDown(e.Saturating.V))
-	if e.To < e.From {
-		e.To = math.Max(e.To, math.Min(RoundUp(e.Shortest.V), longest))
-		e.From = math.Min(e.From, e.To)
+// noise bears, nor where subs shorter than now lose to gaps what they spare.
+func (e *Exposure) spareStars(of func(float64) float64, longest float64) {
+	end := math.Max(roundDown(e.Saturating.V), math.Min(RoundUp(e.Shortest.V), longest))
+	if end < e.Current && of(end) < nearBest*of(e.Current) {
+		end = e.Current
+	}
+	e.To = math.Min(e.To, end)
+	e.From = math.Min(e.From, e.To)
+}
+
+// keepHabit widens the range to the current exposure where another gains too
+// little to be set.
+func (e *Exposure) keepHabit(of func(float64) float64) {
+	if !(e.Current > 0) {
+		return
+	}
+	e.Gain = 0
+	if e.Current >= e.From {
+		return
+	}
+	if e.Gain = math.Sqrt(of(e.From)/of(e.Current)) - 1; math.Sqrt(of(e.To)/of(e.Current))-1 < worthChanging {
+		e.From, e.Gain = e.Current, 0
 	}
 }
 
@@ -266,7 +287,7 @@ func (e *Exposure) brightness(g Group, good []*subs.Sub, opt Options) {
 	if !e.SkyMag.OK() {
 		return
 	}
-	if setOf(g.Filter) == "other" && !(e.Bandwidth < broad) { // the scale is for all visible light
+	if passesAll(g.Filter) && !(e.Bandwidth < broad) { // the scale is for all visible light
 		e.SkyWord = sky.Bortle(e.SkyMag.V)
 	}
 }

@@ -21,7 +21,7 @@ func (e Exposure) words(opt Options) []string {
 	case !(e.Current > 0):
 		text = "expose " + span + ": " + e.shortWords(opt)
 	case e.Current < e.From*0.99:
-		text = "expose longer, " + span + ": at " + seconds(e.Current) + " " + e.noiseWords() + ", and " + percent(opt.ReadNoiseShare) + " at " + roughSeconds(e.Shortest.V)
+		text = "expose longer, " + span + ", for " + percent(e.Gain) + " more signal to noise: at " + seconds(e.Current) + " " + e.noiseWords() + ", and " + percent(opt.ReadNoiseShare) + " at " + roughSeconds(e.Shortest.V)
 	case e.Current > e.To*1.01 && e.Best.OK():
 		text = fmt.Sprintf("expose shorter, %s: at %s %s of the subs trailed, and shorter ones lose less", span, seconds(e.Current), percent(e.TrailedShare.V))
 	case e.Current > e.To*1.01:
@@ -29,7 +29,7 @@ func (e Exposure) words(opt Options) []string {
 	default:
 		text = "stay at " + seconds(e.Current) + e.otherwise() + ": " + e.noiseWords()
 		if e.Best.OK() && e.Shortest.V > e.Current {
-			text += fmt.Sprintf(", but %s of the subs trailed, and longer ones would lose more than they gain", percent(e.TrailedShare.V))
+			text += fmt.Sprintf("; %s of the subs trailed, which makes some %s the best", percent(e.TrailedShare.V), roughSeconds(e.Best.V))
 		}
 	}
 	return append([]string{name + ": " + text + e.gapWords() + e.starWords(opt) + "."}, e.bandwidthWords(name)...)

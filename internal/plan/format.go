@@ -3,7 +3,6 @@ package plan
 import (
 	"fmt"
 	"math"
-	"strings"
 )
 
 // duration of s seconds as people say it: "2 h 35 min", "35 min", "40 s".
@@ -46,6 +45,3 @@ func or[S ~string](s S, otherwise string) string {
 	}
 	return string(s)
 }
-
-// sentence has one full stop at its end.
-func sentence(s string) string { return strings.TrimRight(s, ". ") + "." }

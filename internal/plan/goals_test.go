@@ -41,8 +41,8 @@ func TestGoalInHours(t *testing.T) {
 			t.Errorf("%q, want %q", p.Words[i], want[i])
 		}
 	}
-	if len(p.Balance) != 0 {
-		t.Errorf("a target with goals needs no balance: %+v", p.Balance)
+	if len(p.Standings) != 0 {
+		t.Errorf("a target with goals needs no standing: %+v", p.Standings)
 	}
 }
 
@@ -72,31 +72,27 @@ func TestGoalInSignalToNoise(t *testing.T) {
 	}
 }
 
-func TestBalance(t *testing.T) {
+// Without goals only the clear hours are told, and only where earlier nights add to
+// those of the table.
+func TestStandings(t *testing.T) {
 	in := Input{Groups: []Group{
-		makeGroup(run(evening, 24, "Ha", 300, nil)...), makeGroup(run(evening, 6, "OIII", 300, nil)...),
-		makeGroup(run(evening, 10, "R", 60, nil)...), makeGroup(run(evening, 9, "G", 60, nil)...), makeGroup(run(evening, 60, "L", 60, nil)...),
+		makeGroup(run(evening, 24, "Ha", 300, nil)...), makeGroup(run(evening, 60, "L", 60, nil)...),
 	}, Site: balcony}
-	b := Make(in, DefaultOptions).Balance
-	if len(b) != 1 || b[0].Lagging != "OIII" {
-		t.Fatalf("%+v", b)
+	all := Make(in, DefaultOptions).Standings
+	if len(all) != 1 || len(all[0].Hours) != 2 || all[0].Words() != "" {
+		t.Fatalf("%+v", all)
 	}
-	within(t, "behind", b[0].Behind, 1.5, 1e-9)
-	if w := b[0].words()[0]; w != "Heron Nebula: shoot OIII next, it is 1 h 30 min of clear sky behind (Ha 2 h, OIII 30 min, R 10 min, G 9 min, L 1 h so far)." {
+	in.Earlier = []Earlier{{"2025-02-01", "C1", "Heron Nebula", "Ha", 5400}, {"2025-02-01", "C1", "Heron Nebula", "SII", 600}}
+	if w := Make(in, DefaultOptions).Standings[0].Words(); w != "Heron Nebula: with earlier nights Ha 3 h 30 min, L 1 h, SII 10 min of clear sky." {
 		t.Error(w)
-	}
-	// Nights before count: OIII caught up, SII was never shot tonight and lags.
-	in.Earlier = []Earlier{{"2025-02-01", "C1", "Heron Nebula", "OIII", 6000}, {"2025-02-01", "C1", "Heron Nebula", "SII", 600}}
-	if b := Make(in, DefaultOptions).Balance; b[0].Lagging != "SII" {
-		t.Errorf("%+v", b[0])
 	}
 	for i := range in.Groups {
 		for _, s := range in.Groups[i].Subs {
 			s.Weight = stats.Missing("no stars")
 		}
 	}
-	if b := Make(in, DefaultOptions).Balance; len(b) != 0 {
-		t.Errorf("nothing is known, nothing lags: %+v", b)
+	if all := Make(in, DefaultOptions).Standings; len(all) != 0 {
+		t.Errorf("nothing is known: %+v", all)
 	}
 }
 

@@ -58,9 +58,8 @@ type Plan struct {
 	Yields    []Yield    // one a target and filter, all nights together
 	Nights    []Night    // one a night and camera
 	Goals     []Progress
-	Balance   []Balance  // one a target that has no goal
+	Standings []Standing // one a target that has no goal
 	Shopping  []Shopping // calibration frames to shoot, most useful first
-	NotWorth  []string   // calibration frames not to shoot, and why
 }
 
 // Make works out the advice.
@@ -73,8 +72,8 @@ func Make(in Input, opt Options) *Plan {
 	p.Nights = nights(in)
 	in.Earlier = p.others(in.Earlier)
 	p.Goals = p.progress(in, opt)
-	p.Balance = p.balance(in)
-	p.Shopping, p.NotWorth = shop(in.Groups, opt)
+	p.Standings = p.standings(in)
+	p.Shopping = shop(in.Groups, opt)
 	p.Words = p.words(opt)
 	return p
 }

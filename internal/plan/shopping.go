@@ -59,23 +59,20 @@ func between(x float64, low, high int) int {
 
 // shop lists what is missing or too few for these subs, flats first: those cannot
 // be made up for once camera or filter were touched.
-func shop(groups []Group, opt Options) (list []Shopping, notWorth []string) {
+func shop(groups []Group, opt Options) []Shopping {
+	var list []Shopping
 	for _, g := range groups {
 		if g.Coverage == nil || g.Coverage.Lights == nil {
 			continue
 		}
 		list = append(list, wantFlat(g, opt)...)
 		list = append(list, wantBias(g, opt)...)
-		darks, not := wantDark(g)
-		list = append(list, darks...)
-		if not != "" {
-			notWorth = append(notWorth, not)
-		}
+		list = append(list, wantDark(g)...)
 	}
 	list = merge(list)
 	rank := map[string]int{"flat": 0, "bias": 1, "dark": 2}
 	sort.SliceStable(list, func(i, j int) bool { return rank[list[i].Kind] < rank[list[j].Kind] })
-	return list, notWorth
+	return list
 }
 
 // usable counts the subs that will be stacked.
@@ -132,23 +129,23 @@ func wantFlat(g Group, opt Options) []Shopping {
 }
 
 // wantDark follows the verdict on darks.
-func wantDark(g Group) (list []Shopping, notWorth string) {
+func wantDark(g Group) []Shopping {
 	w := g.Worth
 	if w == nil || w.Verdict == "" {
-		list = g.lacking("dark", g.Coverage.Dark, defectMapDarks)
+		list := g.lacking("dark", g.Coverage.Dark, defectMapDarks)
 		for i := range list {
 			list[i].Why += "; with them it can be told whether darks are worth it"
 		}
-		return list, ""
+		return list
 	}
 	if w.Darks > 0 {
-		list = g.lacking("dark", g.Coverage.Dark, w.Darks)
+		list := g.lacking("dark", g.Coverage.Dark, w.Darks)
 		for i := range list {
 			list[i].Why += "; " + darkGain(w)
 		}
-		return list, ""
+		return list
 	}
-	return nil, fmt.Sprintf("Darks for %s: %s", g.Label, sentence(or(w.Sentence, w.Verdict)))
+	return nil
 }
 
 // darkGain is what darks are good for.

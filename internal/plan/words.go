@@ -7,32 +7,28 @@ import (
 	"strings"
 )
 
-// words puts the advice into sentences: what to shoot next, how long to expose,
-// which calibration is missing, then what the night brought and what it lost.
+// words puts the advice into sentences: what goals lack, how long to expose,
+// which calibration is missing, then how the night was used.
 func (p *Plan) words(opt Options) []string {
 	var w []string
 	for _, g := range p.Goals {
 		w = append(w, g.words())
 	}
-	for _, b := range p.Balance {
-		w = append(w, b.words()...)
+	for _, s := range p.Standings {
+		if text := s.Words(); text != "" {
+			w = append(w, text)
+		}
 	}
 	for _, e := range p.Exposures {
 		w = append(w, e.words(opt)...)
 	}
-	if r := p.remedies(); r != "" {
-		w = append(w, r)
-	}
 	for _, s := range p.Shopping {
 		w = append(w, s.Words())
-	}
-	for _, y := range p.Yields {
-		w = append(w, y.words())
 	}
 	for _, n := range p.Nights {
 		w = append(w, n.words(len(p.Nights) > 1))
 	}
-	return once(append(w, p.NotWorth...))
+	return once(w)
 }
 
 // once drops sentences that were said before: groups may share them.
@@ -84,36 +80,6 @@ func nightsLike(n float64) string {
 		return fmt.Sprintf("about %s more nights like this", strings.TrimSuffix(fmt.Sprintf("%.1f", math.Round(2*n)/2), ".0"))
 	}
 	return fmt.Sprintf("about %.0f more nights like this", n)
-}
-
-func (b Balance) words() []string {
-	target := or(b.Target, "Unnamed target")
-	filters := 0
-	for _, set := range b.Sets {
-		filters += len(set.Hours)
-	}
-	switch {
-	case b.Lagging != "":
-		return []string{fmt.Sprintf("%s: shoot %s next, it is %s of clear sky behind (%s so far).", target, b.Lagging, duration(b.Behind*3600), b.filters())}
-	case filters > 1:
-		return []string{fmt.Sprintf("%s: the filters are in balance (%s of clear sky so far); set goals to be told what is still missing.", target, b.filters())}
-	}
-	return nil
-}
-
-func (y Yield) words() string {
-	text := fmt.Sprintf("%s, %s: %s shot, %s usable", or(y.Target, "Unnamed target"), or(y.Filter, "no filter"), duration(y.Shot), duration(y.Usable))
-	if !math.IsNaN(y.Clear) {
-		text += fmt.Sprintf(", worth %s under the best sky of its group", duration(y.Clear))
-	}
-	if len(y.Lost) == 0 {
-		return text + "; nothing was lost."
-	}
-	var parts []string
-	for _, l := range y.Lost {
-		parts = append(parts, fmt.Sprintf("%s %s", causeWord(l.Cause), duration(l.Seconds)))
-	}
-	return text + "; lost to " + strings.Join(parts, ", ") + "."
 }
 
 // words say how the night was used and, where it is one of several, what it brought.

@@ -2,7 +2,6 @@ package plan
 
 import (
 	"math"
-	"sort"
 
 	"fitsqa/internal/names"
 	"fitsqa/internal/subs"
@@ -17,15 +16,6 @@ type Yield struct {
 	Usable                       float64 // of those not culled
 	Clear                        float64 // equivalent time under the group's best conditions; NaN when no sub has a weight
 	Season                       float64 // the same under the best conditions of the season
-	Lost                         []Loss  // most first
-}
-
-// Loss is what one cause cost, under the leading cause of each sub: the whole
-// exposure of a culled sub, exposure × (1 - weight) of one that is kept.
-type Loss struct {
-	Cause   subs.Cause
-	Subs    int
-	Seconds float64
 }
 
 func allSubs(groups []Group) []*subs.Sub {
@@ -40,14 +30,13 @@ func allSubs(groups []Group) []*subs.Sub {
 func yields(all []*subs.Sub) []Yield {
 	var list []*Yield
 	of := map[[2]names.Name]*Yield{}
-	lost := map[*Yield]map[subs.Cause]Loss{}
 	weighted := map[*Yield]bool{}
 	for _, s := range all {
 		key := [2]names.Name{s.Target, s.Filter}
 		y := of[key]
 		if y == nil {
 			y = &Yield{Target: s.Target, Filter: s.Filter}
-			of[key], lost[y] = y, map[subs.Cause]Loss{}
+			of[key] = y
 			list = append(list, y)
 		}
 		y.Subs++
@@ -73,39 +62,13 @@ func yields(all []*subs.Sub) []Yield {
 				weighted[y] = true
 			}
 		}
-		if seconds := lostSeconds(s); seconds > 0 {
-			l := lost[y][s.Causes[0]]
-			lost[y][s.Causes[0]] = Loss{s.Causes[0], l.Subs + 1, l.Seconds + seconds}
-		}
 	}
 	out := make([]Yield, len(list))
 	for i, y := range list {
 		if y.Usable > 0 && !weighted[y] {
 			y.Clear, y.Season = math.NaN(), math.NaN()
 		}
-		for _, l := range lost[y] {
-			y.Lost = append(y.Lost, l)
-		}
-		sort.Slice(y.Lost, func(i, j int) bool {
-			if y.Lost[i].Seconds != y.Lost[j].Seconds {
-				return y.Lost[i].Seconds > y.Lost[j].Seconds
-			}
-			return y.Lost[i].Cause < y.Lost[j].Cause
-		})
 		out[i] = *y
 	}
 	return out
-}
-
-// lostSeconds is what a sub's leading cause cost, s.
-func lostSeconds(s *subs.Sub) float64 {
-	switch {
-	case len(s.Causes) == 0 || !(s.Exposure > 0):
-		return 0
-	case s.Verdict == subs.Cull:
-		return s.Exposure
-	case s.Weight.OK():
-		return s.Exposure * (1 - s.Weight.V)
-	}
-	return 0
 }

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 	"time"
@@ -34,7 +35,7 @@ func (b block) lines() int {
 // wrong, what to do this morning and next, calibration where something is new.
 func answer(p paper, r *night.Result, sum summary) []string {
 	said := say.Of(r, r.Folder)
-	head := headline(p, sum)
+	head := headline(p, r, sum)
 	if said.Poor != "" {
 		head = append(p.hanging("", "  ", said.Poor+"."), head...)
 	}
@@ -62,8 +63,11 @@ func troubleTexts(said say.Answer, sum summary) []string {
 	for _, t := range said.Trouble {
 		texts = append(texts, t.Sentence)
 	}
-	if len(texts) == 0 && sum.Total.Subs > 0 {
-		texts = []string{"Nothing: every sub is good."}
+	switch {
+	case said.Less != "":
+		return append(texts, said.Less)
+	case len(texts) == 0 && sum.Total.Subs > 0:
+		return []string{"Nothing: every sub is good."}
 	}
 	return texts
 }
@@ -130,13 +134,16 @@ func (p paper) items(title string, texts []string) block {
 }
 
 // headline says which night it is and what the folders hold.
-func headline(p paper, sum summary) []string {
-	return p.hanging("", "  ", nightDate(sum)+contents(sum))
+func headline(p paper, r *night.Result, sum summary) []string {
+	return p.hanging("", "  ", nightDate(r, sum)+contents(sum))
 }
 
 // contents says how many files of what the folders hold.
 func contents(sum summary) string {
-	parts := []string{plural(sum.Total.Subs, "sub")}
+	parts := []string{"no subs"}
+	if n := sum.Total.Subs; n > 0 {
+		parts[0] = plural(n, "sub")
+	}
 	for _, kind := range []frames.Kind{frames.Bias, frames.Dark, frames.Flat} {
 		if n := sum.Kinds[kind]; n > 0 {
 			parts = append(parts, fmt.Sprintf("%d %s", n, kind))
@@ -160,23 +167,28 @@ func contents(sum summary) string {
 
 // nightDate names the night by its evening, with the times of its first and last
 // sub, and several by the first and the last.
-func nightDate(sum summary) string {
+func nightDate(r *night.Result, sum summary) string {
 	if sum.First.IsZero() {
-		return "Night: "
+		return ""
 	}
 	first, last := sum.First.UTC(), sum.Last.UTC()
-	day, clock := first.Format(time.DateOnly), last.Format("15:04")
-	if last.Format(time.DateOnly) != day {
-		clock = last.Format("2006-01-02 15:04")
+	day, lastDay := first.Format(time.DateOnly), last.Format(time.DateOnly)
+	evening, lastEvening := cmp.Or(sum.Evenings[0], day), cmp.Or(sum.Evenings[1], lastDay)
+	if evening != lastEvening && sum.Evenings[1] != "" {
+		return fmt.Sprintf("Nights of %s to %s (%s to %s UTC): ", evening, lastEvening, first.Format("2006-01-02 15:04"), last.Format("2006-01-02 15:04"))
 	}
-	switch evening, lastEvening := sum.Evenings[0], sum.Evenings[1]; {
-	case evening != lastEvening:
-		return fmt.Sprintf("Nights of %s to %s (%s to %s UTC): ", evening, lastEvening, first.Format("2006-01-02 15:04"), clock)
-	case evening == day || evening == "":
-		return fmt.Sprintf("Night of %s, %s to %s UTC: ", day, first.Format("15:04"), clock)
-	default:
-		return fmt.Sprintf("Night of %s (%s to %s UTC): ", evening, first.Format("2006-01-02 15:04"), clock)
+	from, to := first.Format("15:04"), last.Format("15:04")
+	if day != evening {
+		from = day + " " + from
 	}
+	if lastDay != day {
+		to = lastDay + " " + to
+	}
+	times := fmt.Sprintf("%s to %s UTC", from, to)
+	if local := localSpan(r.Local, sum.First, sum.Last); local != "" {
+		times += ", as all times here; " + local
+	}
+	return fmt.Sprintf("Night of %s (%s): ", evening, times)
 }
 
 func plural(n int, noun string) string {

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"fitsqa/internal/frames"
@@ -57,10 +58,11 @@ func focusLines(r *night.Result) []string {
 	if r.Verdicts == nil {
 		return nil
 	}
+	layout := strings.TrimSuffix(startLayout(r), ":05")
 	var texts []string
 	for _, d := range r.Verdicts.FocusDrifts {
-		text := fmt.Sprintf("focus was lost from %s on, over %s, to %.2f times the width at %s: refocus every %.0f min",
-			d.Since.UTC().Format("15:04"), plural(d.Subs, "sub"), d.Widened, d.Until.UTC().Format("15:04"), d.RefocusMinutes.V)
+		text := fmt.Sprintf("focus was lost from about %s on, over %s, to %.2f times the width at %s: refocus every %.0f min",
+			d.Since.UTC().Format(layout), plural(d.Subs, "sub"), d.Widened, d.Until.UTC().Format(layout), 5*math.Max(1, math.Round(d.RefocusMinutes.V/5)))
 		if d.RefocusDegrees.OK() {
 			text += fmt.Sprintf(" or %.1f °C", d.RefocusDegrees.V)
 		}

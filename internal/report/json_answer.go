@@ -11,6 +11,7 @@ type answerJSON struct {
 	Poor        string        `json:"poor"`
 	Believe     []string      `json:"believe"`
 	Trouble     []troubleJSON `json:"trouble"`
+	Less        string        `json:"less"`
 	Morning     []string      `json:"morning"`
 	Next        []string      `json:"next"`
 	Calibration []string      `json:"calibration"`
@@ -27,7 +28,7 @@ type troubleJSON struct {
 
 func newAnswerJSON(r *night.Result) answerJSON {
 	said := say.Of(r, r.Folder)
-	a := answerJSON{Poor: said.Poor, Believe: list(said.Believe), Trouble: []troubleJSON{}, Morning: list(said.Morning),
+	a := answerJSON{Poor: said.Poor, Believe: list(said.Believe), Trouble: []troubleJSON{}, Less: said.Less, Morning: list(said.Morning),
 		Next: list(said.Next), Calibration: list(said.Calibration)}
 	for _, t := range said.Trouble {
 		a.Trouble = append(a.Trouble, troubleJSON{string(t.Cause), len(t.Subs), t.Culled, t.Doubtful, real(t.CulledHours * 3600), t.Sentence})

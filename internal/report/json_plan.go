@@ -25,6 +25,7 @@ type exposureJSON struct {
 	TrailedShare   figure     `json:"trailed_share"`
 	Best           figure     `json:"best_s"`
 	Gap            figure     `json:"gap_s"`
+	Gain           real       `json:"gain"`
 }
 
 type nightJSON struct {
@@ -97,7 +98,7 @@ func (d *document) addPlan(p *plan.Plan) {
 			e.Group, e.Target, e.Filter, real(e.Current), real(e.From), real(e.To),
 			newFigure(e.Sky), newFigure(e.SkyArcsec), newFigure(e.SkyMag), e.SkyWord, newFigure(e.Dark), newFigure(e.ReadNoise),
 			newFigure(e.ShareNow), newFigure(e.Shortest), newFigure(e.Saturating), newFigure(e.SaturatedNow),
-			newFigure(e.TrailedShare), newFigure(e.Best), newFigure(e.Gap),
+			newFigure(e.TrailedShare), newFigure(e.Best), newFigure(e.Gap), real(e.Gain),
 		})
 	}
 	for _, n := range p.Nights {

@@ -1,7 +1,10 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
+	"math"
+	"slices"
 	"strings"
 
 	"fitsqa/internal/calib"
@@ -15,13 +18,34 @@ func calibrationLines(r *night.Result) []string {
 	}
 	var texts []string
 	for _, kind := range []string{"camera", "bias", "dark", "flat"} {
+		var sets []*calib.Set
 		for _, s := range r.Calib.Sets {
 			if s.Kind == kind {
-				texts = append(texts, s.Label+": "+leading(s))
+				sets = append(sets, s)
 			}
+		}
+		slices.SortStableFunc(sets, func(a, b *calib.Set) int { return cmp.Compare(exposure(a), exposure(b)) })
+		for _, s := range sets {
+			texts = append(texts, s.Label+": "+leading(s))
 		}
 	}
 	return texts
+}
+
+// exposure of a set's frames, s; 0 where it has none.
+func exposure(s *calib.Set) float64 {
+	if s.Group == nil {
+		return 0
+	}
+	return known(s.Group.Exposure)
+}
+
+// brief writes a figure with three significant digits, or whole from 100 on.
+func brief(v float64) string {
+	if math.Abs(v) >= 100 || v == math.Trunc(v) {
+		return decimals(v, 0)
+	}
+	return significant(v, 3)
 }
 
 // leadingMetrics are the figures of each kind that the page shows first.
@@ -41,7 +65,7 @@ func leading(s *calib.Set) string {
 	for _, want := range leadingMetrics[s.Kind] {
 		for _, m := range s.Metrics {
 			if m.Name == want.name && m.Value.OK() {
-				parts = append(parts, strings.TrimSpace(fmt.Sprintf("%s %s %s", want.words, plain(m.Value.V), m.Unit)))
+				parts = append(parts, strings.TrimSpace(fmt.Sprintf("%s %s %s", want.words, brief(m.Value.V), m.Unit)))
 			}
 		}
 	}

@@ -24,7 +24,7 @@ func localSpan(l night.LocalTime, from, to time.Time) string {
 	in := func(t time.Time) string { return t.UTC().Add(l.Ahead).Format("15:04") }
 	sign, ahead := "+", l.Ahead
 	if ahead < 0 {
-		sign, ahead = "-", -ahead
+		sign, ahead = "−", -ahead
 	}
 	zone := fmt.Sprintf("UTC%s%d", sign, int(ahead.Hours()))
 	if minutes := int(ahead.Minutes()) % 60; minutes != 0 {

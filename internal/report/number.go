@@ -41,9 +41,16 @@ func decimals(v float64, n int) string {
 	return s
 }
 
+// finest is the relative uncertainty below which none is written: the assumptions
+// behind a figure are no better, however well it averages.
+const finest = 0.0005
+
 // measured writes a figure with its uncertainty, or to four significant digits
-// when the uncertainty is not known. "-" when missing.
+// when the uncertainty is not known or finer than the figure can be. "-" when missing.
 func measured(v stats.Value) string {
+	if v.Err < finest*math.Abs(v.V) {
+		return plain(v.V)
+	}
 	if text := v.PlusMinus(); text != "" {
 		return text
 	}

@@ -268,7 +268,7 @@ func newWorthView(w worth.Answer) worthView {
 func printable(texts []string) []string {
 	out := make([]string, len(texts))
 	for i, t := range texts {
-		out[i] = frames.Printable(t)
+		out[i] = say.Typeset(frames.Printable(t))
 	}
 	return out
 }

@@ -212,6 +212,26 @@ func TestNumber(t *testing.T) {
 	}
 }
 
+// Names give way only as far as they stay apart.
+func TestShortenedNamesStayDistinct(t *testing.T) {
+	for _, c := range []struct {
+		n           int
+		paths, want []string
+	}{
+		{9, []string{"a/1.fits", "b/2.fits"}, []string{"a/1.fits", "b/2.fits"}},
+		{6, []string{"a/1.fits", "b/2.fits"}, []string{"1.fits", "2.fits"}},
+		{16, []string{"Ha/Heron_Nebula_Ha_1.fits", "L/Heron_Nebula_L_1.fits"}, []string{"…Ha_1.fits", "…L_1.fits"}},
+		{9, []string{"Heron_Nebula_1_a_long_name.fits", "Heron_Nebula_2_a_long_name.fits"}, []string{"…1_a…fits", "…2_a…fits"}},
+		{6, []string{"Ha/clouds11and.fits", "Ha/clouds12and.fits"}, []string{"clouds11and.fits", "clouds12and.fits"}},
+		{4, []string{"a/night1.fits", "b/night1.fits"}, []string{"a/night1.fits", "b/night1.fits"}},
+	} {
+		got := shorten(c.paths, c.n)
+		if len(got) != len(c.want) || got[0] != c.want[0] || got[1] != c.want[1] {
+			t.Errorf("%q in %d: %q, want %q", c.paths, c.n, got, c.want)
+		}
+	}
+}
+
 func TestClipKeepsBothEnds(t *testing.T) {
 	for _, s := range []string{hostileLong, "日本語の天体写真の長い名前.fits", "e\u0301e\u0301e\u0301e\u0301e\u0301e\u0301e\u0301e\u0301e\u0301e\u0301e\u0301e\u0301"} {
 		got := clip(s, 11)

@@ -97,7 +97,9 @@ func summarize(r *night.Result) summary {
 		s.Groups = append(s.Groups, gs)
 		s.ShotS += known(g.ShotSeconds)
 		s.UsableS += known(g.UsableSeconds)
-		s.EquivalentS += known(g.EquivalentClearSeconds)
+		if g.UsableSeconds > 0 { // unknown where that of a part is
+			s.EquivalentS += g.EquivalentClearSeconds
+		}
 	}
 	return s
 }

@@ -117,7 +117,65 @@ type column struct {
 	title string
 	right bool // numbers are set to the right
 	most  int  // widest content shown; 0: as wide as it comes
-	flex  bool // a path, which gives way when the table is too wide: first its folders, then its middle
+	flex  bool // a path, which gives way when the table is too wide
+}
+
+// shorten fits paths into n columns as long as they stay distinct: without their
+// folders, without the start that they share, without their middle.
+func shorten(paths []string, n int) []string {
+	bases := make([]string, len(paths))
+	for i, name := range paths {
+		bases[i] = path.Base(name)
+	}
+	start := 0
+	if len(bases) > 1 {
+		start = len(sharedStart(bases))
+	}
+	tails, clipped := make([]string, len(paths)), make([]string, len(paths))
+	for i, name := range bases {
+		tails[i] = name
+		if start > 1 {
+			tails[i] = "…" + name[start:]
+		}
+		clipped[i] = clip(tails[i], n)
+	}
+	for _, names := range [][]string{paths, bases, tails, clipped} {
+		if fit(names, n) && distinct(names) == distinct(paths) {
+			return names
+		}
+	}
+	if distinct(bases) < distinct(paths) {
+		return paths
+	}
+	return bases
+}
+
+// sharedStart is what names begin with alike, up to where a word ends.
+func sharedStart(names []string) string {
+	start := names[0]
+	for _, name := range names[1:] {
+		for !strings.HasPrefix(name, start) {
+			start = start[:len(start)-1]
+		}
+	}
+	return start[:strings.LastIndexAny(start, "_- .")+1]
+}
+
+func fit(names []string, n int) bool {
+	for _, name := range names {
+		if width(name) > n {
+			return false
+		}
+	}
+	return true
+}
+
+func distinct(names []string) int {
+	all := map[string]bool{}
+	for _, name := range names {
+		all[name] = true
+	}
+	return len(all)
 }
 
 // table sets rows under their titles, two spaces between columns.
@@ -138,11 +196,14 @@ func (p paper) table(columns []column, rows [][]string) []string {
 	}
 	for i, c := range columns {
 		if c.flex && total > int(p) {
+			paths := make([]string, len(rows))
+			for k, row := range rows {
+				paths[k] = row[i]
+			}
 			widths[i] = max(width(c.title), widths[i]-(total-int(p)))
-			for _, row := range rows {
-				if width(row[i]) > widths[i] {
-					row[i] = clip(path.Base(row[i]), widths[i])
-				}
+			for k, name := range shorten(paths, widths[i]) {
+				rows[k][i] = name
+				widths[i] = max(widths[i], width(name))
 			}
 		}
 	}

@@ -12,6 +12,7 @@ import (
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
+	"fitsqa/internal/say"
 	"fitsqa/internal/subs"
 	"fitsqa/internal/worth"
 )
@@ -60,7 +61,7 @@ func heading(title string) []string {
 func section(title string, texts []string) []string {
 	var lines []string
 	for _, text := range texts {
-		lines = append(lines, fullPaper.hanging("  ", "    ", frames.Printable(text))...)
+		lines = append(lines, fullPaper.hanging("  ", "    ", say.Typeset(frames.Printable(text)))...)
 	}
 	if len(lines) == 0 {
 		return nil
@@ -193,10 +194,10 @@ func calibrationDetails(r *night.Result) []string {
 		if i > 0 {
 			lines = append(lines, "")
 		}
-		lines = append(lines, fullPaper.hanging("", "  ", frames.Printable(s.Label))...)
+		lines = append(lines, fullPaper.hanging("", "  ", say.Typeset(frames.Printable(s.Label)))...)
 		lines = append(lines, metricLines(s)...)
 		for _, warning := range s.Warnings {
-			lines = append(lines, fullPaper.hanging("  ! ", "    ", frames.Printable(warning))...)
+			lines = append(lines, fullPaper.hanging("  ! ", "    ", say.Typeset(frames.Printable(warning)))...)
 		}
 	}
 	var coverage []string
@@ -221,12 +222,12 @@ func metricLines(s *calib.Set) []string {
 		} else {
 			note = m.Value.Why
 		}
-		start := fmt.Sprintf("  %-27s %-26s ", m.Name, strings.TrimSpace(value))
+		start := fmt.Sprintf("  %-27s %-26s ", m.Name, say.Typeset(strings.TrimSpace(value)))
 		if note == "" {
 			lines = append(lines, strings.TrimRight(start, " "))
 			continue
 		}
-		lines = append(lines, fullPaper.hanging(start, strings.Repeat(" ", width(start)), frames.Printable(note))...)
+		lines = append(lines, fullPaper.hanging(start, strings.Repeat(" ", width(start)), say.Typeset(frames.Printable(note)))...)
 	}
 	return lines
 }
@@ -235,9 +236,9 @@ func metricLines(s *calib.Set) []string {
 func worthDetails(r *night.Result) []string {
 	var lines []string
 	for _, w := range r.Worth {
-		lines = append(lines, fullPaper.hanging("", "  ", frames.Printable(w.Label+": "+worthWords(w)))...)
+		lines = append(lines, fullPaper.hanging("", "  ", say.Typeset(frames.Printable(w.Label+": "+worthWords(w))))...)
 		if words := libraryWords(w.Library); words != "" {
-			lines = append(lines, fullPaper.hanging("  ", "  ", frames.Printable(words))...)
+			lines = append(lines, fullPaper.hanging("  ", "  ", say.Typeset(frames.Printable(words)))...)
 		}
 		var rows [][]string
 		for _, c := range w.Cases {

@@ -39,25 +39,22 @@ func (t *Trouble) focus(r *night.Result, d *subs.FocusDrift, c clock) string {
 			run = append(run, s)
 		}
 	}
-	if len(run) == 0 {
-		return "Focus went from " + c.at(d.Since) + " on"
+	text := "Focus went from about " + c.at(d.Since) + " on"
+	if filters := filtersOf(run); len(filters) > 1 {
+		text += ", in " + list(filters)
 	}
-	first, last := run[0], run[len(run)-1]
-	text := "Focus went from " + c.at(first.Start) + " on"
 	if len(run) > 1 {
-		text += ", FWHM " + span(first.Field.FWHM.V, last.Field.FWHM.V, 1, "px")
+		first, last := run[0], run[len(run)-1]
+		text += ": FWHM " + span(first.Field.FWHM.V, last.Field.FWHM.V, 1, "px")
 		if scale := first.PixelScale; scale > 0 {
 			text += fmt.Sprintf(" (%s to %s″)", number(first.Field.FWHM.V*scale, 1), number(last.Field.FWHM.V*scale, 1))
 		}
 		text += stoodStill(first, last)
 	}
-	if filters := filtersOf(run); len(filters) > 1 {
-		text += ", in " + list(filters)
-	}
 	if !d.RefocusMinutes.OK() {
-		return text + ": refocus more often"
+		return text + ". Refocus more often"
 	}
-	text += fmt.Sprintf(": refocus every %s", duration(60*roundMinutes(d.RefocusMinutes.V)))
+	text += ". Refocus every " + duration(60*roundMinutes(d.RefocusMinutes.V))
 	if d.RefocusDegrees.OK() {
 		text += " or " + unit(number(d.RefocusDegrees.V, 1), "°C")
 	}

@@ -33,13 +33,59 @@ func morning(r *night.Result, folder string) []string {
 	default:
 		texts = append(texts, "Nothing to move: no sub takes more than it gives.")
 	}
-	if doubtful == 1 {
-		texts = append(texts, "1\u00a0doubtful sub: keep it, with its weight of subs.csv.")
-	} else if doubtful > 0 {
-		texts = append(texts, fmt.Sprintf("%s: keep them, with the weights of subs.csv.", count(doubtful, "doubtful sub")))
+	if doubtful > 0 {
+		texts = append(texts, fmt.Sprintf("%s: keep %s, with %s in subs.csv.", count(doubtful, "doubtful sub"), verb(doubtful, "it", "them"), verb(doubtful, "its weight", "their weights")))
 	}
+	if n, culled := decided(r); n > 0 {
+		texts = append(texts, fmt.Sprintf("You decided on %s yourself: %d culled, %d kept.", count(n, "sub"), culled, n-culled))
+	}
+	texts = append(texts, layers(r)...)
 	if best := references(r); len(best) > 0 {
 		texts = append(texts, "Register on "+list(best)+".")
+	}
+	return texts
+}
+
+// decided counts the subs of the user's own verdicts, and those culled of them.
+func decided(r *night.Result) (n, culled int) {
+	for _, s := range r.Subs {
+		if s.UserDecision {
+			n++
+			if s.Verdict == subs.Cull {
+				culled++
+			}
+		}
+	}
+	return n, culled
+}
+
+// Where culling costs this share of a weighted stack's signal to noise, and at
+// least so many culled subs are only soft, these are worth a stack of their own.
+const (
+	dear     = 0.10
+	softMany = 3
+)
+
+// layers names the groups whose soft subs, culled for their stars, hold much of
+// the light.
+func layers(r *night.Result) []string {
+	if r.Verdicts == nil {
+		return nil
+	}
+	var texts []string
+	for _, g := range r.Verdicts.Groups {
+		soft := 0
+		for _, s := range g.Subs {
+			if s.Verdict == subs.Cull && len(s.Causes) == 1 && s.Causes[0] == subs.Soft && !s.UserDecision {
+				soft++
+			}
+		}
+		e := g.Economics
+		if soft < softMany || len(e.Weighted) == 0 || !(e.UserWeighted < (1-dear)*e.Weighted[0]) {
+			continue
+		}
+		texts = append(texts, fmt.Sprintf("%s: culling %d of %d takes %s of the signal to noise; stack the %s apart as a layer of low resolution, for what is faint and wide.",
+			strings.TrimSpace(frames.Printable(string(g.Target+" "+g.Filter))), e.UserDrop, e.Stacked, percent(1-e.UserWeighted/e.Weighted[0]), count(soft, "soft one")))
 	}
 	return texts
 }

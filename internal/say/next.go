@@ -3,6 +3,7 @@ package say
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
@@ -20,8 +21,13 @@ func next(r *night.Result) []string {
 	for _, g := range r.Plan.Goals {
 		texts = append(texts, goal(g))
 	}
+	for _, s := range r.Plan.Standings {
+		if text := frames.Printable(s.Words()); text != "" {
+			texts = append(texts, text)
+		}
+	}
 	if len(r.Plan.Goals) == 0 {
-		texts = append(texts, "No goals are set; with them this says what is missing, and fitsqa ahead plans it (fitsqa settings shows how).")
+		texts = append(texts, "No goals are set (fitsqa settings shows how): with them this says what is missing, and fitsqa ahead plans it.")
 	}
 	texts = append(texts, exposures(r.Plan.Exposures)...)
 	return append(texts, laws(r)...)
@@ -46,24 +52,39 @@ func goal(g plan.Progress) string {
 
 // exposures names those that are not near their best, and the others in one line.
 func exposures(all []plan.Exposure) []string {
+	targets := map[names.Name]bool{}
+	for _, e := range all {
+		targets[e.Target] = true
+	}
 	var texts, fine []string
-	seen := map[names.Name]bool{}
+	said := map[string]bool{}
 	for _, e := range all {
 		name := frames.Printable(string(e.Filter))
 		if name == "" {
 			name = "no filter"
 		}
+		if len(targets) > 1 {
+			name = strings.TrimSpace(frames.Printable(string(e.Target)) + " " + name)
+		}
 		if !e.Shortest.OK() || math.IsNaN(e.From) || !(e.Current > 0) {
 			continue
 		}
+		now := unit(rough(e.Current), "s")
 		switch {
 		case e.Current < 0.99*e.From:
-			texts = append(texts, fmt.Sprintf("%s: %s instead of %s: %s.", name, exposureRange(e), unit(rough(e.Current), "s"), why(e)))
+			texts = append(texts, fmt.Sprintf("%s: %s instead of %s give %s more signal to noise in the same time: %s.", name, exposureRange(e), now, percent(e.Gain), why(e)))
 		case e.Current > 1.01*e.To:
-			texts = append(texts, fmt.Sprintf("%s: %s do as well as %s, and a spoiled sub costs less.", name, exposureRange(e), unit(rough(e.Current), "s")))
-		case !seen[e.Filter]:
-			seen[e.Filter] = true
-			fine = append(fine, name+" "+unit(rough(e.Current), "s"))
+			texts = append(texts, fmt.Sprintf("%s: %s do as well as %s, and a spoiled sub costs less.", name, exposureRange(e), now))
+		case !said[name+now]:
+			said[name+now] = true
+			text := name + " " + now
+			switch {
+			case e.Best.OK() && e.To >= e.Best.V && e.Best.V > 1.25*e.Current:
+				text += fmt.Sprintf(" (best some %s)", unit(rough(e.Best.V), "s"))
+			case e.To > 1.01*e.Current:
+				text += fmt.Sprintf(" (up to %s as good)", unit(rough(e.To), "s"))
+			}
+			fine = append(fine, text)
 		}
 	}
 	if len(fine) > 0 && len(fine) < 8 {
@@ -83,7 +104,7 @@ func exposureRange(e plan.Exposure) string {
 func why(e plan.Exposure) string {
 	gap := e.Gap.V / (e.Gap.V + e.Current)
 	if e.Gap.OK() && gap > 2*e.ShareNow.V {
-		return fmt.Sprintf("the %s between subs take %s of the time", unit(rough(e.Gap.V), "s"), unit(number(100*gap, 0), "%"))
+		return fmt.Sprintf("the %s between subs take %s of it", unit(plain(e.Gap.V), "s"), percent(gap))
 	}
-	return fmt.Sprintf("read noise adds %s to the sky's", unit(rough(100*e.ShareNow.V), "%"))
+	return fmt.Sprintf("read noise adds %s to the noise of the sky", unit(rough(100*e.ShareNow.V), "%"))
 }

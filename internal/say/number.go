@@ -3,6 +3,7 @@ package say
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 )
@@ -17,6 +18,15 @@ func number(x float64, n int) string {
 		return strings.TrimPrefix(s, "-")
 	}
 	return strings.Replace(s, "-", minus, 1)
+}
+
+// plain writes x with two significant digits at most, and none that are 0.
+func plain(x float64) string {
+	text := rough(x)
+	if strings.Contains(text, ".") {
+		text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
+	}
+	return text
 }
 
 // rough writes x with two significant digits, without an exponent.
@@ -37,11 +47,36 @@ func unit(number, unit string) string {
 	return number + "\u00a0" + unit
 }
 
+// Typeset sets a sentence that another package worded as those of this one are
+// set: a true minus sign, no exponents, numbers and units on one line. Names of
+// files, which can hold anything, stay as they are.
+func Typeset(text string) string {
+	name := 0 // where the last file name ends
+	if i := strings.LastIndex(strings.ToLower(text), ".fit"); i >= 0 {
+		name = i
+	}
+	head, tail := text[:name], text[name:]
+	tail = exponent.ReplaceAllStringFunc(tail, func(s string) string {
+		if x, err := strconv.ParseFloat(s, 64); err == nil && math.Abs(x) < 1e9 {
+			return strconv.FormatFloat(x, 'f', -1, 64)
+		}
+		return s
+	})
+	tail = negative.ReplaceAllString(tail, "${1}"+minus+"${2}")
+	return head + quantity.ReplaceAllString(tail, "${1}\u00a0${2}")
+}
+
+var (
+	exponent = regexp.MustCompile(`\b\d+(\.\d+)?e[+-]\d\d\b`)
+	negative = regexp.MustCompile(`(^|[ (±])-(\d)`)
+	quantity = regexp.MustCompile(`(\d) (%|°C|″|e-|(?:px|s|h|min|ADU|ADU²|mag|mm|µm|nm|km|m|arcsec|stops|subs?|darks?|flats?|frames?)\b)`)
+)
+
 // duration of so many seconds as people say it.
 func duration(s float64) string {
 	minutes := int(math.Round(s / 60))
 	switch {
-	case s < 90:
+	case s < 90 && s != 60:
 		return unit(number(s, 0), "s")
 	case minutes < 60:
 		return unit(strconv.Itoa(minutes), "min")

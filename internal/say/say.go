@@ -14,7 +14,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"time"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
@@ -27,6 +26,7 @@ type Answer struct {
 	Poor        string   // why the night is poor as a whole; "" when it is not
 	Believe     []string // what voids figures
 	Trouble     []Trouble
+	Less        string // why the subs that stay are worth less than their time; "" when they are not
 	Morning     []string
 	Next        []string
 	Calibration []string
@@ -45,25 +45,29 @@ type Trouble struct {
 // Of says it. The folder of the reports is named in commands.
 func Of(r *night.Result, folder string) Answer {
 	clock := newClock(r)
-	a := Answer{Believe: believe(r), Trouble: troubles(r, clock)}
-	a.Poor = poor(r, a.Trouble)
-	a.Morning = morning(r, folder)
-	a.Next = next(r)
-	a.Calibration = calibration(r)
+	a := Answer{Believe: believe(r), Trouble: troubles(r, clock), Less: less(r), Morning: morning(r, folder), Next: next(r), Calibration: calibration(r)}
+	a.Poor = poor(r, a.Trouble, clock)
+	a.typeset()
 	return a
+}
+
+// typeset sets sentences of other packages as those of this one are set.
+func (a *Answer) typeset() {
+	for _, part := range [][]string{a.Believe, a.Next, a.Calibration} {
+		for i := range part {
+			part[i] = Typeset(part[i])
+		}
+	}
+	for i := range a.Trouble {
+		a.Trouble[i].Sentence = Typeset(a.Trouble[i].Sentence)
+	}
 }
 
 // believe are the warnings that void figures, and those of the reports as a whole.
 func believe(r *night.Result) []string {
 	var texts []string
-	unjudged := 0
-	for _, s := range r.Subs {
-		if s.Verdict == subs.NotJudged {
-			unjudged++
-		}
-	}
-	if unjudged > 0 {
-		texts = append(texts, fmt.Sprintf("Not judged: %s could not be read and stay where they are; try again, or look at the disk.", count(unjudged, "sub")))
+	if text := unread(r); text != "" {
+		texts = append(texts, text)
 	}
 	if r.Settings.NoLedger != "" {
 		texts = append(texts, "The ledger could not be read, so that earlier nights are unknown: "+frames.Printable(r.Settings.NoLedger)+".")
@@ -74,11 +78,36 @@ func believe(r *night.Result) []string {
 	return texts
 }
 
+// unread tells of the subs that have no verdict for no fault of theirs.
+func unread(r *night.Result) string {
+	unjudged, system := 0, 0
+	for _, s := range r.Subs {
+		if s.Verdict != subs.NotJudged {
+			continue
+		}
+		unjudged++
+		if s.Frame != nil && frames.SystemError(s.Frame.Err) {
+			system++
+		}
+	}
+	if unjudged == 0 {
+		return ""
+	}
+	text := fmt.Sprintf("Not judged: %s could not be read and %s left in place", count(unjudged, "sub"), verb(unjudged, "is", "are"))
+	switch {
+	case system == unjudged:
+		text += "; try again, or look at the disk"
+	case system > 0:
+		text += fmt.Sprintf("; %d may be the disk's fault: try again", system)
+	}
+	return text + "."
+}
+
 // mostly is the share of a night's subs from which one trouble is the night's.
 const mostly = 0.5
 
 // poor tells of a night that one thing spoiled as a whole.
-func poor(r *night.Result, all []Trouble) string {
+func poor(r *night.Result, all []Trouble, c clock) string {
 	judged := 0
 	for _, s := range r.Subs {
 		if s.Verdict != subs.NotJudged {
@@ -90,7 +119,11 @@ func poor(r *night.Result, all []Trouble) string {
 			continue // says nothing about the night
 		}
 		if n := len(t.Subs); n >= 3 && float64(n) > mostly*float64(judged) {
-			return fmt.Sprintf("A poor night: %s of %s %s", fmt.Sprint(n), count(judged, "sub"), predicates[t.Cause].many)
+			what := "A poor night"
+			if c.dated() {
+				what = "Poor as a whole"
+			}
+			return fmt.Sprintf("%s: %d of %s %s", what, n, count(judged, "sub"), predicates[t.Cause].many)
 		}
 	}
 	return poorGroups(r)
@@ -145,51 +178,6 @@ var predicates = map[subs.Cause]predicate{
 	subs.Dewed:         {"is dewed", "are dewed"},
 }
 
-// clock writes times: with the date where a result spans several nights.
-type clock struct{ format string }
-
-// oneNight is how long subs of one night can be apart, oneYear those of one year.
-const (
-	oneNight = 20 * time.Hour
-	oneYear  = 300 * 24 * time.Hour
-)
-
-func newClock(r *night.Result) clock {
-	var first, last time.Time
-	for _, s := range r.Subs {
-		if s.Start.IsZero() {
-			continue
-		}
-		if first.IsZero() || s.Start.Before(first) {
-			first = s.Start
-		}
-		if s.Start.After(last) {
-			last = s.Start
-		}
-	}
-	switch apart := last.Sub(first); {
-	case apart > oneYear:
-		return clock{"2 Jan 2006 15:04"}
-	case apart > oneNight:
-		return clock{"2 Jan 15:04"}
-	}
-	return clock{"15:04"}
-}
-
-func (c clock) at(t time.Time) string { return t.UTC().Format(c.format) }
-
-// from tells a stretch of time, in one night or over several.
-func (c clock) from(start, end time.Time) string {
-	a, b := c.at(start), c.at(end)
-	switch day := strings.TrimSuffix(a, start.UTC().Format("15:04")); {
-	case a == b:
-		return "at " + a
-	case strings.HasPrefix(b, day):
-		return "from " + a + " to " + end.UTC().Format("15:04")
-	}
-	return "from " + a + " to " + b
-}
-
 // count is a number with its noun.
 func count(n int, noun string) string {
 	if n == 1 {
@@ -198,12 +186,25 @@ func count(n int, noun string) string {
 	return fmt.Sprintf("%d\u00a0%ss", n, noun)
 }
 
+// verb in the singular or in the plural.
+func verb(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}
+
 // list joins words as people do.
 func list[S ~string](words []S) string {
 	parts := make([]string, len(words))
 	for i, w := range words {
 		parts[i] = frames.Printable(string(w))
 	}
+	return join(parts)
+}
+
+// join is a list in a sentence.
+func join(parts []string) string {
 	if len(parts) < 3 {
 		return strings.Join(parts, " and ")
 	}

@@ -43,8 +43,8 @@ func TestTroublesAddUp(t *testing.T) {
 	}
 	for i, want := range []string{
 		"Cloud from 21:05 to 21:20 let through 50\u00a0% of the light. 2 culled (10\u00a0min), 1 doubtful.",
-		"2\u00a0subs trailed, from 21:20 to 21:25 and from 22:20 to 22:25: ellipticity 0.40, all one way",
-		"Soft stars from 22:30 to 22:35: FWHM up to 4.0\u00a0px (3.2″). 1 doubtful.",
+		"2\u00a0subs trailed, at 21:20 and at 22:20: ellipticity 0.40, all in one direction",
+		"Soft stars at 22:30: FWHM 4.0\u00a0px (3.2″). Doubtful.",
 	} {
 		if !strings.Contains(a.Trouble[i].Sentence, want) {
 			t.Errorf("%q does not say %q", a.Trouble[i].Sentence, want)
@@ -77,13 +77,112 @@ func TestPoorNight(t *testing.T) {
 
 // Over several nights times carry their date.
 func TestDatesOverNights(t *testing.T) {
-	one := Of(of(made(0, subs.Cull, subs.Cloud)), "").Trouble[0].Sentence
-	if !strings.Contains(one, "from 21:00 to 21:05") {
-		t.Errorf("%q", one)
+	cloud := func(minute int) *night.Sub { return made(minute, subs.Cull, subs.Cloud) }
+	const day = 24 * 60
+	for _, c := range []struct {
+		night []*night.Sub
+		want  string
+	}{
+		{[]*night.Sub{cloud(0), cloud(5)}, "from 21:00 to 21:10"},
+		{[]*night.Sub{cloud(0), cloud(5), made(day, subs.Keep)}, "from 14 Mar 21:00 to 21:10"},
+		{[]*night.Sub{cloud(0), made(293*day, subs.Keep)}, "at 14 Mar 2026 21:00"},
+	} {
+		if got := Of(of(c.night...), "").Trouble[0].Sentence; !strings.Contains(got, c.want) {
+			t.Errorf("%q does not say %q", got, c.want)
+		}
 	}
-	two := Of(of(made(0, subs.Cull, subs.Cloud), made(24*60, subs.Keep)), "").Trouble[0].Sentence
-	if !strings.Contains(two, "from 14 Mar 21:00 to 21:05") {
-		t.Errorf("%q", two)
+}
+
+// A good sub between bad ones ends their spell, one that suffers too does not, nor
+// does one of another camera.
+func TestSpells(t *testing.T) {
+	cloud := func(minute int) *night.Sub { return made(minute, subs.Cull, subs.Cloud) }
+	good := func(minute int) *night.Sub { return made(minute, subs.Keep) }
+	other := good(6)
+	other.Camera = "second"
+	for want, all := range map[string][]*night.Sub{
+		"Cloud from 21:00 to 21:15 let":          {cloud(0), cloud(5), other, cloud(10)},
+		"Cloud from 21:00 to 21:10 and at 21:15": {cloud(0), cloud(5), good(10), cloud(15)},
+		"Cloud in 4 spells from 21:00 to 21:35":  {cloud(0), good(5), cloud(10), good(15), cloud(20), good(25), cloud(30)},
+		"Cloud from 21:00 to 21:15":              {cloud(0), made(5, subs.Cull, subs.Trailed, subs.Cloud), cloud(10)},
+		"Cloud at 21:00 and at 22:00":            {cloud(0), cloud(60)},
+	} {
+		found := false
+		for _, trouble := range Of(of(all...), "").Trouble {
+			found = found || strings.HasPrefix(trouble.Sentence, want)
+		}
+		if !found {
+			t.Errorf("nothing begins with %q", want)
+		}
+	}
+}
+
+// Few subs in a row are put down to what came right before them.
+func TestAfterWhat(t *testing.T) {
+	flipped := made(5, subs.Cull, subs.Trailed)
+	flipped.PierSide = "west"
+	before := made(0, subs.Keep)
+	before.PierSide = "east"
+	filter := made(5, subs.Cull, subs.Soft)
+	filter.Filter = "Ha"
+	for want, all := range map[string][]*night.Sub{
+		"at the start of the night":                     {made(0, subs.Cull, subs.Trailed), made(5, subs.Keep)},
+		"right after the meridian flip":                 {before, flipped},
+		"right after the change of filter: focus there": {made(0, subs.Keep), filter},
+	} {
+		if got := Of(of(all...), "").Trouble[0].Sentence; !strings.Contains(got, ", "+want) {
+			t.Errorf("%q does not say %q", got, want)
+		}
+	}
+}
+
+// Subs that stay and are worth much less than their time say why.
+func TestWorthLess(t *testing.T) {
+	r := of(made(0, subs.Keep), made(5, subs.Keep))
+	for i, s := range r.Subs {
+		s.Transparency.Ratio, s.SkyADU = stats.Known(1, 0.01, 20), stats.Known(100+200*float64(i), 1, 1)
+		s.Sky.MoonAlt = stats.Known(24, math.NaN(), 0)
+	}
+	r.Verdicts = &subs.Result{Groups: []*subs.Group{{UsableSeconds: 600, EquivalentClearSeconds: 360, Baseline: subs.Baseline{Sky: 100}}}}
+	if got, want := Of(r, "").Less, "The 10\u00a0min that stay are worth 6\u00a0min of the best sky: the sky grew up to 3.0 times as bright with the Moon at 24°."; got != want {
+		t.Errorf("%q", got)
+	}
+	r.Verdicts.Groups[0].EquivalentClearSeconds = 540
+	if got := Of(r, "").Less; got != "" {
+		t.Errorf("nine tenths: %q", got)
+	}
+}
+
+// Soft subs that hold much of a group's light are worth a layer of their own.
+func TestSoftLayer(t *testing.T) {
+	var group []*subs.Sub
+	for i := range 4 {
+		group = append(group, made(5*i, subs.Cull, subs.Soft).Sub)
+	}
+	r := of(made(30, subs.Keep))
+	g := &subs.Group{Filter: "Ha", Subs: group, Economics: subs.Economics{Stacked: 9, UserDrop: 4, Weighted: []float64{1.2}, UserWeighted: 0.9}}
+	r.Verdicts = &subs.Result{Groups: []*subs.Group{g}}
+	if got, want := strings.Join(Of(r, "").Morning, " "), "Ha: culling 4 of 9 takes 25\u00a0% of the signal to noise; stack the 4\u00a0soft ones apart"; !strings.Contains(got, want) {
+		t.Errorf("%q", got)
+	}
+	g.Economics.UserWeighted = 1.15
+	if got := strings.Join(Of(r, "").Morning, " "); strings.Contains(got, "layer") {
+		t.Errorf("4 %% of the signal to noise: %q", got)
+	}
+}
+
+// Sentences of other packages are set like those of this one; names of files stay.
+func TestTypeset(t *testing.T) {
+	for text, want := range map[string]string{
+		"darks at -10 °C, 20 ± 4e+01 ADU²":   "darks at −10\u00a0°C, 20 ± 40\u00a0ADU²",
+		"by -14.5 % and (-3 %) of 300 s":     "by −14.5\u00a0% and (−3\u00a0%) of 300\u00a0s",
+		"copy of a -10 3 s.fits: -5 °C":      "copy of a -10 3 s.fits: −5\u00a0°C",
+		"on 2025-10-20 1.5e-05 of M16-3":     "on 2025-10-20 0.000015 of M16-3",
+		"2 sorts of 3 hours, 5 subs, 1 dark": "2 sorts of 3 hours, 5\u00a0subs, 1\u00a0dark",
+	} {
+		if got := Typeset(text); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
 	}
 }
 

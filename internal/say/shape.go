@@ -3,6 +3,7 @@ package say
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"fitsqa/internal/night"
 	"fitsqa/internal/stats"
@@ -13,13 +14,22 @@ func (t *Trouble) soft(r *night.Result, c clock, when string) string {
 	if d := t.driftOf(r); d != nil {
 		return t.focus(r, d, c)
 	}
-	widths := figures(t.Subs, func(s *night.Sub) stats.Value { return s.Field.FWHM })
-	if len(widths) == 0 {
-		return count(len(t.Subs), "sub") + " are soft, " + when
+	text := strings.TrimSpace("Soft stars " + when)
+	if widths := figures(t.Subs, func(s *night.Sub) stats.Value { return s.Field.FWHM }); len(widths) > 0 {
+		text += ": FWHM "
+		if len(widths) > 1 {
+			text += "up to "
+		}
+		text += fwhm(widths[len(widths)-1], t.Subs[0].PixelScale)
 	}
-	text := "Soft stars " + when + ": FWHM up to " + fwhm(widths[len(widths)-1], t.Subs[0].PixelScale)
 	if filters := filtersOf(t.Subs); len(filters) > 1 {
-		text += " in " + list(filters)
+		text += ", in " + list(filters)
+	}
+	switch after := t.after(r); {
+	case after == afterFilter:
+		text += ", right after the change of filter: focus there"
+	case after != "":
+		text += ", " + after
 	}
 	return text
 }
@@ -37,7 +47,7 @@ func fwhm(px, scale float64) string {
 const along = 15
 
 // trailed tells how far stars are drawn out, and whether all point one way.
-func (t *Trouble) trailed(when string) string {
+func (t *Trouble) trailed(r *night.Result, when string) string {
 	var angles []float64
 	least, most := math.Inf(1), 0.0
 	for _, s := range t.Subs {
@@ -51,16 +61,16 @@ func (t *Trouble) trailed(when string) string {
 		}
 	}
 	text := count(len(t.Subs), "sub") + " trailed, " + when
-	if len(t.Subs) == 1 {
-		text = "1\u00a0sub trailed, " + when
-	}
 	if most > 0 {
 		text += ": ellipticity " + span(least, most, 2, "")
 	}
-	if spread := angleSpread(angles); len(angles) > 1 && spread <= along {
-		return text + ", all one way, which points to one axis: look at its drive, balance, cables, and at gusts"
+	if after := t.after(r); after != "" && after != afterFilter {
+		return text + ", " + after + ", where the mount may not have settled"
 	}
-	return text + ": see to guiding, balance and shelter from wind"
+	if spread := angleSpread(angles); len(angles) > 1 && spread <= along {
+		return text + ", all in one direction, as one axis or gusts would do; look at that axis, its drive, balance and cables"
+	}
+	return text + "; see to guiding, balance and shelter from wind"
 }
 
 // angleSpread is the largest distance of a direction from the mean one; degrees,

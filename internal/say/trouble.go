@@ -5,7 +5,6 @@ import (
 	"math"
 	"sort"
 	"strings"
-	"time"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
@@ -70,13 +69,20 @@ func (t *Trouble) cost() string {
 	var parts []string
 	if t.Culled > 0 {
 		text := fmt.Sprintf("%d culled", t.Culled)
+		if len(t.Subs) == 1 {
+			text = "Culled"
+		}
 		if t.CulledHours > 0 {
 			text += " (" + duration(t.CulledHours*3600) + ")"
 		}
 		parts = append(parts, text)
 	}
 	if t.Doubtful > 0 {
-		parts = append(parts, fmt.Sprintf("%d doubtful", t.Doubtful))
+		text := fmt.Sprintf("%d doubtful", t.Doubtful)
+		if len(t.Subs) == 1 {
+			text = "Doubtful"
+		}
+		parts = append(parts, text)
 	}
 	if n := len(t.Subs) - t.Culled - t.Doubtful; n > 0 {
 		parts = append(parts, fmt.Sprintf("%d not judged", n))
@@ -97,12 +103,12 @@ var remedies = map[subs.Cause]string{
 }
 
 func (t *Trouble) what(r *night.Result, c clock) string {
-	when := spells(t.Subs, c)
+	when := t.when(r, c)
 	switch t.Cause {
 	case subs.Soft:
 		return t.soft(r, c, when)
 	case subs.Trailed:
-		return t.trailed(when)
+		return t.trailed(r, when)
 	case subs.Cloud:
 		return "Cloud " + when + t.light()
 	case subs.Haze:
@@ -114,7 +120,7 @@ func (t *Trouble) what(r *night.Result, c clock) string {
 	case subs.BrightSky:
 		return "A bright sky " + when + t.sky(r)
 	case subs.Unreadable:
-		return fmt.Sprintf("%s cannot be read (%s)", count(len(t.Subs), "file"), frames.Printable(t.Subs[0].ReadErr))
+		return fmt.Sprintf("%s cannot be read (%s)", count(len(t.Subs), "file"), t.reasons())
 	}
 	p := predicates[t.Cause]
 	text := count(len(t.Subs), "sub") + " " + p.many
@@ -130,36 +136,27 @@ func (t *Trouble) what(r *night.Result, c clock) string {
 	return text
 }
 
-// apart is how far subs of one spell may be from each other.
-const apart = 20 * time.Minute
-
-// spells says when subs were shot: the stretches that they fall into, three at
-// most one by one.
-func spells(all []*night.Sub, c clock) string {
-	type stretch struct{ start, end time.Time }
-	var list []stretch
-	for _, s := range all {
-		if s.Start.IsZero() {
-			continue
+// reasons why files cannot be read, the commonest first, two at most.
+func (t *Trouble) reasons() string {
+	of := map[string]int{}
+	var all []string
+	for _, s := range t.Subs {
+		why := frames.Printable(s.ReadErr)
+		if of[why]++; of[why] == 1 {
+			all = append(all, why)
 		}
-		end := s.Start.Add(time.Duration(math.Max(0, known(s.Exposure)) * float64(time.Second)))
-		if n := len(list); n > 0 && s.Start.Sub(list[n-1].end) <= apart {
-			list[n-1].end = end
-			continue
+	}
+	sort.SliceStable(all, func(i, j int) bool { return of[all[i]] > of[all[j]] })
+	const most = 2
+	for i, why := range all {
+		if i == most {
+			return strings.Join(all[:most], "; ") + "; and others"
 		}
-		list = append(list, stretch{s.Start, end})
+		if len(all) > 1 {
+			all[i] = fmt.Sprintf("%d: %s", of[why], why)
+		}
 	}
-	switch {
-	case len(list) == 0:
-		return ""
-	case len(list) > 3:
-		return fmt.Sprintf("in %d spells %s", len(list), c.from(list[0].start, list[len(list)-1].end))
-	}
-	var parts []string
-	for _, s := range list {
-		parts = append(parts, c.from(s.start, s.end))
-	}
-	return strings.Join(parts, " and ")
+	return strings.Join(all, "; ")
 }
 
 func known(x float64) float64 {

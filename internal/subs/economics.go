@@ -164,7 +164,7 @@ func (ec *Economics) words(all []entry) string {
 		if of == 0 {
 			return "from nothing"
 		}
-		return fmt.Sprintf("%+.1f %%", 100*(v/of-1))
+		return fmt.Sprintf("%+.0f %%", 100*(v/of-1))
 	}
 	switch {
 	case ec.UserDrop == 0:
@@ -172,8 +172,8 @@ func (ec *Economics) words(all []entry) string {
 	case math.IsNaN(ec.UserPlain):
 		w = append(w, "every sub is culled")
 	default:
-		w = append(w, fmt.Sprintf("culling %d of %d changes the signal to noise of a scaled average by %s, of a plain one by %s, of a weighted one by %s (%.1f equivalent clear minutes)",
-			ec.UserDrop, ec.Stacked, change(ec.UserScaled, ec.Scaled[0]), change(ec.UserPlain, 1), change(ec.UserWeighted, ec.Weighted[0]), -ec.UserClearSeconds/60))
+		w = append(w, fmt.Sprintf("culling %d of %d changes the signal to noise of a scaled average by %s, of a plain one by %s, of a weighted one by %s (%.0f min of clear sky)",
+			ec.UserDrop, ec.Stacked, change(ec.UserScaled, ec.Scaled[0]), change(ec.UserPlain, 1), change(ec.UserWeighted, ec.Weighted[0]), ec.UserClearSeconds/60))
 		if !math.IsNaN(ec.FWHM[0]) && !math.IsNaN(ec.UserFWHM) {
 			w = append(w, fmt.Sprintf("and the stack's FWHM from %.2f to %.2f px, its ellipticity from %.2f to %.2f", ec.FWHM[0], ec.UserFWHM, ec.Ellipticity[0], ec.UserEllipticity))
 		}

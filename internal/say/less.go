@@ -1,0 +1,76 @@
+package say
+
+import (
+	"fmt"
+	"math"
+
+	"fitsqa/internal/night"
+)
+
+// worthLess is the share of usable time under which its worth in clear time is
+// told and explained.
+const worthLess = 0.85
+
+// less tells why the subs that stay are worth less than their time: a brighter sky
+// or less light, which need not spoil a single one.
+func less(r *night.Result) string {
+	if r.Verdicts == nil {
+		return ""
+	}
+	usable, clear := 0.0, 0.0
+	for _, g := range r.Verdicts.Groups {
+		if g.EquivalentClearSeconds > 0 {
+			usable += known(g.UsableSeconds)
+			clear += g.EquivalentClearSeconds
+		}
+	}
+	if !(clear < worthLess*usable) {
+		return ""
+	}
+	text := fmt.Sprintf("The %s that stay are worth %s of the best sky", duration(usable), duration(clear))
+	brighter, moon, through := dimmed(r)
+	switch {
+	case brighter >= 1.2 && through <= 0.9:
+		text += fmt.Sprintf(": the sky grew up to %s times as bright%s, and down to %s of the light came through", rough(brighter), moonUp(moon), percent(through))
+	case brighter >= 1.2:
+		text += fmt.Sprintf(": the sky grew up to %s times as bright%s", rough(brighter), moonUp(moon))
+	case through <= 0.9:
+		text += fmt.Sprintf(": down to %s of the light came through", percent(through))
+	}
+	return text + "."
+}
+
+// dimmed is how much brighter the sky of usable subs became, how high the Moon
+// stood meanwhile, degrees, and the least share of light that reached them.
+func dimmed(r *night.Result) (brighter, moon, through float64) {
+	through, moon = 1, math.Inf(-1)
+	for _, s := range r.Subs {
+		if !s.Verdict.Usable() || s.Field == nil {
+			continue
+		}
+		if v := s.Transparency.Ratio; v.OK() {
+			through = math.Min(through, v.V)
+		}
+		g := groupOf(r, s)
+		if g == nil || !(g.Baseline.Sky > 0) || !s.SkyADU.OK() {
+			continue
+		}
+		if ratio := s.SkyADU.V / g.Baseline.Sky; ratio > brighter {
+			brighter = ratio
+			moon = math.Inf(-1)
+			if s.Sky.MoonAlt.OK() {
+				moon = s.Sky.MoonAlt.V
+			}
+		}
+	}
+	return brighter, moon, through
+}
+
+func moonUp(alt float64) string {
+	if !(alt > 0) {
+		return ""
+	}
+	return fmt.Sprintf(" with the Moon at %s", unit(number(alt, 0), "°"))
+}
+
+func percent(share float64) string { return unit(number(100*share, 0), "%") }

@@ -7,6 +7,8 @@ import (
 	"time"
 
 	ics "github.com/arran4/golang-ical"
+
+	"fitsqa/internal/stats"
 )
 
 // Calendar writes the plan as a calendar file (RFC 5545): one event a block, in
@@ -33,7 +35,7 @@ func summary(b Block) string {
 	if math.IsNaN(b.Exposure) {
 		return fmt.Sprintf("%s %s", b.Target, b.Filter)
 	}
-	return fmt.Sprintf("%s %s %g s", b.Target, b.Filter, b.Exposure)
+	return fmt.Sprintf("%s %s %g s", b.Target, b.Filter, stats.Significant(b.Exposure, 4))
 }
 
 func description(b Block, zone *time.Location) string {

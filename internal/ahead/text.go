@@ -9,6 +9,7 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sky"
+	"fitsqa/internal/stats"
 )
 
 // Outlook is what the writers below show: the plan and what it rests on.
@@ -165,7 +166,7 @@ func cut(name string, n int) string {
 func (t *textWriter) block(b Block) {
 	text := fmt.Sprintf("  %s  %s %s", t.span(b.Span), frames.Printable(string(b.Target)), frames.Printable(string(b.Filter)))
 	if !math.IsNaN(b.Exposure) {
-		text += fmt.Sprintf(", %g s", b.Exposure)
+		text += fmt.Sprintf(", %g s", stats.Significant(b.Exposure, 4))
 	}
 	text += fmt.Sprintf(": sky %.1f ± %.1f", b.SkyMag, b.SkyMagErr)
 	if b.Moon {

@@ -40,9 +40,21 @@ func (r *Result) For(lights *frames.Group) Calibration {
 	if note != "" {
 		c.Notes = append(c.Notes, "dark current "+note)
 	}
+	if c.Processed = lights.Processed(); c.Processed {
+		c.Notes = append(c.Notes, "the subs were calibrated or aligned before: nothing is applied")
+		return c
+	}
 	a.subtract(&c, lights)
 	a.flatten(&c, lights)
 	return c
+}
+
+// NoOffset says why the level of subs above the camera's offset is not known.
+func (c *Calibration) NoOffset() string {
+	if c.Processed {
+		return "the sub was calibrated or aligned before, so what its zero is is unknown"
+	}
+	return "no bias or dark fits, so the camera's offset is unknown"
 }
 
 // subtract chooses what is taken off the subs.

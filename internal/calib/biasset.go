@@ -121,7 +121,7 @@ func (b *biasRun) warn(s *Set) {
 		s.Warnings = append(s.Warnings, fmt.Sprintf("offset too low: %.2g %% of pixels are cut at 0; raise the offset setting until the level is above %.0f ADU", 100*b.clipped.V, b.enough))
 	}
 	if e := b.group.Exposure; e > 1 {
-		s.Warnings = append(s.Warnings, fmt.Sprintf("these bias frames were exposed for %g s: a bias is the shortest exposure there is", e))
+		s.Warnings = append(s.Warnings, fmt.Sprintf("these bias frames were exposed for %g s: a bias is the shortest exposure there is", stats.Significant(e, 4)))
 	}
 	if b.pixel.noisy.OK() && b.pixel.noisy.V > 0.02 {
 		s.Warnings = append(s.Warnings, fmt.Sprintf("%.1f %% of the pixels are noisy (telegraph noise): dither and reject outliers when stacking", 100*b.pixel.noisy.V))

@@ -137,5 +137,7 @@ type Calibration struct {
 	DarkRate   stats.Value // e-/s at the subs' temperature, measured or extrapolated
 	Notes      []string    // what was applied and what was not, in words
 
+	Processed bool // the subs are no raw frames, and nothing is applied to them
+
 	late func() Pixels // of a snapshot: where Subtract and Flat come from when they are needed
 }

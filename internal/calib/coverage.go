@@ -193,6 +193,9 @@ var plurals = map[frames.Kind]string{frames.Bias: "bias frames", frames.Dark: "d
 
 // match words how well a kind covers subs.
 func (a *analysis) match(kind frames.Kind, lights *frames.Group) Match {
+	if lights.Processed() {
+		return Match{Words: "none applied, the subs were calibrated or aligned before"}
+	}
 	c := a.best(kind, lights)
 	if c == nil {
 		for _, g := range append(a.groups(kind), a.ready[kind]...) {

@@ -37,7 +37,7 @@ func Setting(g *frames.Group) string {
 	switch g.Kind {
 	case frames.Dark: // what is hot or dark depends on temperature, and hot pixels on the exposure
 		parts = appendKnown(parts, "%.0f °C", g.SetTemp)
-		parts = appendKnown(parts, "%g s", g.Exposure)
+		parts = appendKnown(parts, "%g s", stats.Significant(g.Exposure, 4))
 	case frames.Flat:
 		parts = append(parts, string(g.Filter))
 	}

@@ -97,7 +97,7 @@ func (a *analysis) topOf(g *frames.Group) float64 {
 	var im frames.Image
 	for i := range min(topFrames, len(g.Frames)) {
 		f := g.Frames[i*len(g.Frames)/min(topFrames, len(g.Frames))]
-		if f.Meta.DarkSubtracted || read(f, &im) != nil || im.U16 == nil || im.Planes > 1 {
+		if f.Meta.DarkSubtracted || f.Processed() || read(f, &im) != nil || im.U16 == nil || im.Planes > 1 {
 			continue
 		}
 		h.Merge(stats.HistogramOf(im.U16))

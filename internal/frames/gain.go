@@ -3,6 +3,8 @@ package frames
 import (
 	"math"
 	"strings"
+
+	"fitsqa/internal/stats"
 )
 
 // gains settles what the header's gain keywords mean. GAIN has been written
@@ -29,16 +31,20 @@ func (l *lookup) gains(m *Meta) {
 			return false
 		case math.IsNaN(m.ElectronsPerADU) && v != math.Trunc(v) && v < 20 && k.name == "GAIN":
 			m.ElectronsPerADU = v
-			l.warn("GAIN = %g has a fraction: taken as electrons per ADU, not as the camera's gain setting", v)
+			l.warn("GAIN = %g has a fraction: taken as electrons per ADU, not as the camera's gain setting", stats.Significant(v, 4))
 			return false
 		}
-		m.GainSetting = v
+		m.GainSetting = stats.Significant(v, settingDigits)
 		return true
 	})
 	if math.IsNaN(m.GainSetting) {
 		m.GainSetting = l.positive(synonyms.iso, nil, math.NaN(), 1e7)
 	}
 }
+
+// settingDigits are how many digits a camera's settings are told by: those of a driver's
+// floating point are none.
+const settingDigits = 5
 
 // perADU tells whether a comment or unit says electrons per ADU.
 func perADU(s string) bool {

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"fitsqa/internal/names"
+	"fitsqa/internal/stats"
 )
 
 // Group is frames that may be stacked or compared, and what they share.
@@ -19,7 +20,7 @@ import (
 //
 // What splits a group: camera, size, binning, gain and offset setting always;
 // temperature all but lights; exposure darks and lights; filter flats and
-// lights; target lights; a turned camera flats and lights. Flats of one filter
+// lights; target and whether they are raw lights; a turned camera flats and lights. Flats of one filter
 // at several levels are one group.
 type Group struct {
 	Kind                       Kind
@@ -65,6 +66,9 @@ func (g *Group) Label() string {
 	}
 	if !math.IsNaN(g.OffsetSetting) {
 		parts = append(parts, fmt.Sprintf("offset %g", g.OffsetSetting))
+	}
+	if g.Processed() {
+		parts = append(parts, "processed")
 	}
 	if g.BinX > 1 || g.BinY > 1 {
 		parts = append(parts, fmt.Sprintf("bin %dx%d", g.BinX, g.BinY))
@@ -142,13 +146,12 @@ func known(n names.Name, otherwise string) string {
 	return Printable(string(n))
 }
 
-// exposureText is an exposure to four digits.
+// exposureText is an exposure with the digits that it deserves.
 func exposureText(t float64) string {
 	if math.IsNaN(t) {
 		return "exposure unknown"
 	}
-	digits := 3 - int(math.Floor(math.Log10(max(t, 1e-6))))
-	return strconv.FormatFloat(math.Round(t*math.Pow10(digits))/math.Pow10(digits), 'f', -1, 64) + " s"
+	return strconv.FormatFloat(stats.Significant(t, 4), 'f', -1, 64) + " s"
 }
 
 // Groups sorts readable single frames (no masters) into groups, in a stable
@@ -235,11 +238,12 @@ type groupKey struct {
 	gain, offset   string
 	filter, target names.Name
 	missed         bool // the set point; not of lights
+	processed      bool
 }
 
 func (g *Group) key() groupKey {
 	return groupKey{g.Kind, g.Camera, g.Width, g.Height, g.BinX, g.BinY,
-		fmt.Sprint(g.GainSetting), fmt.Sprint(g.OffsetSetting), g.Filter, g.Target, g.Kind != Light && g.Frames[0].missedSetPoint()}
+		fmt.Sprint(g.GainSetting), fmt.Sprint(g.OffsetSetting), g.Filter, g.Target, g.Kind != Light && g.Frames[0].missedSetPoint(), g.Processed()}
 }
 
 // admits tells whether the frame that o was made of, alike in its key, is

@@ -177,7 +177,7 @@ func (f *Frame) contradictions() {
 	switch f.Kind {
 	case Bias:
 		if f.Meta.Exposure > maxBiasExposure {
-			f.warn("a bias of %g s: longer than any bias", f.Meta.Exposure)
+			f.warn("a bias of %s: longer than any bias", exposureText(f.Meta.Exposure))
 		}
 		if l.starry() {
 			f.warn("a bias with starlight")
@@ -190,7 +190,7 @@ func (f *Frame) contradictions() {
 			f.warn("a dark as bright as a flat")
 		}
 		if f.Meta.Exposure <= shortestDark && !f.flatLike() {
-			f.warn("a dark of %g s: it is a bias, and used as one", f.Meta.Exposure)
+			f.warn("a dark of %s: it is a bias, and used as one", exposureText(f.Meta.Exposure))
 			f.Kind = Bias
 		}
 	case Flat:

@@ -22,8 +22,7 @@ type look struct {
 	spread  float64    // robust sigma within a phase
 
 	values       int     // different values among the blocks, counted up to manyValues
-	near, far    float64 // typical difference of pixels 1 and 2 px apart along the rows
-	farther      float64 // and 4 px apart
+	near, far    float64 // mean squared difference of pixels 1 and 2 px apart, over that of distant ones
 	along, cross float64 // typical difference of neighbouring blocks along the rows and across them
 }
 
@@ -33,15 +32,15 @@ const manyValues = 5
 // numbers are what a look that was taken is remembered by.
 func (l *look) numbers() []float64 {
 	return []float64{l.median, l.noise, l.peak, float64(l.stars), l.phases[0], l.phases[1], l.phases[2], l.phases[3], float64(l.samples), l.spread,
-		float64(l.values), l.near, l.far, l.farther, l.along, l.cross}
+		float64(l.values), l.near, l.far, l.along, l.cross}
 }
 
 // recall is the inverse of numbers; false when they are not such.
 func (l *look) recall(n []float64) bool {
-	if len(n) != 16 {
+	if len(n) != 15 {
 		return false
 	}
-	*l = look{true, n[0], n[1], n[2], int(n[3]), [4]float64(n[4:8]), int(n[8]), n[9], int(n[10]), n[11], n[12], n[13], n[14], n[15]}
+	*l = look{true, n[0], n[1], n[2], int(n[3]), [4]float64(n[4:8]), int(n[8]), n[9], int(n[10]), n[11], n[12], n[13], n[14]}
 	return true
 }
 
@@ -91,7 +90,9 @@ type lookSums struct {
 	phase  [4][]float64
 	blocks [][]float64 // strips of 2x2 block means, row after row
 	peak   float64
-	steps  [3][]float64 // differences of pixels 1, 2 and 4 px apart along the rows
+	cell   []float64 // scratch
+	near   []float64 // see shares
+	far    []float64
 }
 
 func newLookSums(cols int) *lookSums { return &lookSums{cols: cols, peak: math.Inf(-1)} }
@@ -103,16 +104,7 @@ func (s *lookSums) add(im *Image, x0, cols int) {
 		}
 		return float64(im.F32[y*im.Width+x0+x])
 	}
-	for y := 1; y < im.Height; y += 5 {
-		for x := 4; x < cols; x += 3 {
-			v := at(x, y)
-			for k, back := range [3]int{1, 2, 4} {
-				if d := math.Abs(v - at(x-back, y)); !math.IsNaN(d) {
-					s.steps[k] = append(s.steps[k], d)
-				}
-			}
-		}
-	}
+	s.shares(at, im.Height, cols)
 	var strip []float64
 	for y := 0; y+1 < im.Height; y += 2 {
 		for x := 0; x+1 < cols; x += 2 {
@@ -167,7 +159,7 @@ func (s *lookSums) look() look {
 
 // structure takes what tells pictures from maps, spectra and resampled frames.
 func (s *lookSums) structure(l *look) {
-	l.near, l.far, l.farther = typical(s.steps[0]), typical(s.steps[1]), typical(s.steps[2])
+	l.near, l.far = typical(s.near), typical(s.far)
 	w := s.cols / 2
 	seen := map[float64]bool{}
 	var along, cross []float64

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"fitsqa/internal/stats"
 )
 
 // lookup finds values in a header through the table of synonyms and collects
@@ -83,7 +85,7 @@ func (l *lookup) measure(keys []keyword, units map[string]float64, missing float
 		x *= factorOf(unit, c.comment, units)
 		if !valid(x) {
 			if x != 0 { // 0 is how "not known" is written
-				l.warn("%s = %g makes no sense: ignored", k.name, x)
+				l.warn("%s = %g makes no sense: ignored", k.name, stats.Significant(x, 4))
 			}
 			return false
 		}

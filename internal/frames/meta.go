@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"fitsqa/internal/names"
+	"fitsqa/internal/stats"
 )
 
 // meta turns header cards into metadata; what it had to guess or leave out is
@@ -22,7 +23,7 @@ func (u *unit) meta(m *Meta) []string {
 	m.Telescope = l.text(synonyms.telescope)
 
 	l.gains(m)
-	m.OffsetSetting = l.number(synonyms.offset, nan, within(-1e6, 1e6))
+	m.OffsetSetting = stats.Significant(l.number(synonyms.offset, nan, within(-1e6, 1e6)), settingDigits)
 	m.ReadNoise = l.positive(synonyms.readNoise, nil, nan, 1e4)
 	m.SensorTemp = l.temperature(synonyms.sensorTemp)
 	m.SetTemp = l.temperature(synonyms.setTemp)

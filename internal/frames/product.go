@@ -22,37 +22,34 @@ func markProducts(fs []*Frame) {
 	markCrops(fs)
 }
 
-// fewLights is how few subs of one camera and size are each judged by themselves
-// whether they are raw.
-const fewLights = 4
-
-// markResampled marks the subs that were aligned or otherwise interpolated. Who
-// aligns a night aligns all of it, while a crowd of faint stars may look like
-// shared noise in a few raw subs: among several of a kind, most must show it.
+// markResampled marks the subs that were aligned or otherwise interpolated. Who aligns
+// a night aligns all of it, the one that the others were aligned to among them: what
+// most subs of a camera, size and sample format show holds for all of those, and what
+// fewer show for none.
 func markResampled(fs []*Frame) {
 	type kind struct {
-		camera        names.Name
-		width, height int
+		camera                names.Name
+		width, height, bitpix int
 	}
-	lights := map[kind]int{}
-	found := map[kind][]*Frame{}
+	lights := map[kind][]*Frame{}
+	found := map[kind]int{}
 	for _, f := range fs {
-		if f.Err != nil || f.Kind != Light {
+		if f.Err != nil || f.Kind != Light || f.Meta.Bayer != "" {
 			continue
 		}
-		k := kind{f.Meta.Camera, f.Image.Width, f.Image.Height}
-		lights[k]++
+		k := kind{f.Meta.Camera, f.Image.Width, f.Image.Height, f.Image.Bitpix}
+		lights[k] = append(lights[k], f)
 		if f.look.resampled() {
-			found[k] = append(found[k], f)
+			found[k]++
 		}
 	}
-	for k, alike := range found {
-		if lights[k] >= fewLights && 2*len(alike) < lights[k] {
+	for k, alike := range lights {
+		if 2*found[k] <= len(alike) {
 			continue
 		}
 		for _, f := range alike {
 			f.Resampled = true
-			f.warn("neighbouring pixels share their noise: aligned or interpolated, no raw frame; calibration does not fit it")
+			f.warn("neighbouring pixels share their noise: aligned or interpolated, no raw frame; calibration is not applied to it")
 		}
 	}
 }
@@ -104,14 +101,6 @@ func (f *Frame) madeOf() string {
 func (l look) spectral() bool {
 	const rougher = 5
 	return l.taken && min(l.along, l.cross) > 0 && (l.cross > rougher*l.along || l.along > rougher*l.cross)
-}
-
-// resampled tells that neighbouring pixels share their noise. Of white noise, pixels
-// 1 and 2 px apart differ alike; a shift by a fraction of a pixel is a weighted
-// mean of neighbours. What is in the picture differs more at 4 px than at 2.
-func (l look) resampled() bool {
-	const alike, pictured = 0.88, 0.95
-	return l.taken && l.far > 0 && l.near > 0 && l.near < alike*l.far && l.far > pictured*l.farther
 }
 
 // markStacks finds finished stacks among raw subs: floating point or 64 bits, without

@@ -100,7 +100,7 @@ func TestBinnedSubsAreNoCrops(t *testing.T) {
 }
 
 // White noise is not shared between pixels; a shift by part of a pixel shares it. A
-// shift by a tenth leaves a share of 0.1 that the limit lets pass.
+// shift by a twentieth along one axis leaves next to nothing.
 func TestResampledSubs(t *testing.T) {
 	for _, c := range []struct {
 		dx, dy float64
@@ -110,7 +110,7 @@ func TestResampledSubs(t *testing.T) {
 		sc.seed = uint64(100 * c.dx)
 		f := scanBytes(t, "a.fits", floats(shifted(sc.samples(), sceneSide, c.dx, c.dy), sceneSide, "IMAGETYP= 'Light'", "EXPTIME = 60"))
 		if f.Resampled != c.want || c.want != strings.Contains(strings.Join(f.Warnings, " "), "share their noise") {
-			t.Errorf("shift %v, %v: resampled %v; near %v far %v farther %v", c.dx, c.dy, f.Resampled, f.look.near, f.look.far, f.look.farther)
+			t.Errorf("shift %v, %v: resampled %v; near %v far %v", c.dx, c.dy, f.Resampled, f.look.near, f.look.far)
 		}
 	}
 }
@@ -118,7 +118,7 @@ func TestResampledSubs(t *testing.T) {
 // One sub of a raw night that looks interpolated is a crowd of stars; a night of
 // them is aligned.
 func TestResampledAmongRaw(t *testing.T) {
-	for _, c := range []struct{ shifted, raw, least, most int }{{1, 6, 0, 0}, {5, 1, 4, 5}, {1, 1, 1, 1}} {
+	for _, c := range []struct{ shifted, raw, least, most int }{{1, 6, 0, 0}, {5, 1, 6, 6}, {1, 1, 0, 0}} {
 		dir := t.TempDir()
 		for i := range c.shifted + c.raw {
 			sc := lightScene
@@ -135,7 +135,7 @@ func TestResampledAmongRaw(t *testing.T) {
 				got++
 			}
 		}
-		if got < c.least || got > c.most { // one in five lies at the limit
+		if got < c.least || got > c.most {
 			t.Errorf("%d shifted and %d raw: %d marked, want %d to %d", c.shifted, c.raw, got, c.least, c.most)
 		}
 	}

@@ -3,9 +3,11 @@ package frames
 import (
 	"cmp"
 	"math"
+
+	"fitsqa/internal/stats"
 )
 
-// temperature is a figure in °C. Above 100 it can only be kelvin; below
+// temperature is a figure in °C, to a hundredth, which no sensor tells any better. Above 100 it can only be kelvin; below
 // -150 °C (and the -273, -999 and the like that stand for a missing probe) it
 // is no reading.
 func (l *lookup) temperature(keys []keyword) float64 {
@@ -18,8 +20,8 @@ func (l *lookup) temperature(keys []keyword) float64 {
 			l.warn("%s is not a number: %s", k.name, Printable(c.value))
 			return false
 		case unit == "K" || x > 100 && x < 400:
-			l.warn("%s = %g can only be kelvin: taken as %.1f °C", k.name, x, x-273.15)
-			v = math.Round((x-273.15)*1000) / 1000
+			l.warn("%s = %g can only be kelvin: taken as %.1f °C", k.name, stats.Significant(x, 4), x-273.15)
+			v = x - 273.15
 		case unit == "F":
 			v = (x - 32) / 1.8
 		case x < -150 || x > 100:
@@ -29,7 +31,7 @@ func (l *lookup) temperature(keys []keyword) float64 {
 		}
 		return true
 	})
-	return v
+	return math.Round(v*100) / 100
 }
 
 // thermometer is the scale that a unit or a comment names: K, F, or "" for °C.

@@ -221,7 +221,7 @@ func skyRate(sky stats.Value, c *calib.Calibration, exposure float64) stats.Valu
 	case !sky.OK():
 		return stats.Missing(sky.Why)
 	case !c.HasOffset:
-		return stats.Missing("no bias or dark fits, so the camera's offset is unknown")
+		return stats.Missing(c.NoOffset())
 	case !c.Gain.OK():
 		return stats.Missing("gain unknown: " + c.Gain.Why)
 	case !(exposure > 0):

@@ -171,7 +171,7 @@ func (m *MotionReport) rotationWords() []string {
 	effect, shows := "", false
 	if m.CornerTrail.OK() {
 		shows = m.CornerTrail.V >= trailPx
-		effect = fmt.Sprintf("; it moves the corner stars by %.1f px in a sub of %g s", m.CornerTrail.V, m.Longest)
+		effect = fmt.Sprintf("; it moves the corner stars by %.1f px in a sub of %g s", m.CornerTrail.V, stats.Significant(m.Longest, 4))
 		if !shows {
 			effect += ", too little to show"
 		}

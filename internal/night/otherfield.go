@@ -7,24 +7,38 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
+	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stats"
 )
 
 const (
-	fewestOther = 3  // subs that prove a field: two may be alike by chance
+	fewestOther = 3  // subs that prove a field by being tied to each other: two may be alike by chance
 	provingPeak = 12 // stars that a sub needs to prove anything
+
+	// What a sub must be like beside the tied ones so that not being tied proves
+	// another field: cloud takes stars, a blow draws them out, lost focus melts them,
+	// and hot pixels are sharper than any star (common practice, no source).
+	strayStars      = 0.5
+	straySharpest   = 0.6
+	strayWidest     = 1.6
+	strayElongation = 0.25
 )
 
 // partFields gives subs that bear the name of a target but by their stars show
 // another field a name and stacks of their own, so that nothing of them is
 // compared with the target's: neither settings nor exposure, width or light. The
-// proof is that they cannot be tied to the others and can be tied to each other;
-// what can be tied to nothing proves nothing, it may be cloud.
+// proof is that they cannot be tied to the others and can be tied to each other, or,
+// of one or two, that they show as many stars as the others, as sharp and as round.
+// What can be tied to nothing otherwise proves nothing, it may be cloud.
 func (r *Result) partFields(known *memory) {
 	stacks := len(r.Sorted.Stacks)
 	for _, same := range sameFields(r.Subs) {
 		for field := 2; ; field++ {
 			other := otherField(same)
+			if other == nil {
+				other = strays(same)
+			}
 			if other == nil {
 				break
 			}
@@ -32,8 +46,7 @@ func (r *Result) partFields(known *memory) {
 				other = rest // the name stays with the most
 			}
 			name := names.Name(strings.TrimSpace(fmt.Sprintf("%s field %d", other[0].Target, field)))
-			r.Warnings = append(r.Warnings, fmt.Sprintf("%s named %s show another field than the target's other subs, by their stars: compared among themselves, as %s",
-				plural(len(other), "sub"), quoted(other[0].Target), quoted(name)))
+			r.Warnings = append(r.Warnings, partedWords(other, name))
 			stacks = rename(other, name, stacks)
 			known.tie(other)
 			if same = without(same, other); !slices.ContainsFunc(same, func(s *Sub) bool { return s.Align.Matched() }) {
@@ -41,6 +54,15 @@ func (r *Result) partFields(known *memory) {
 			}
 		}
 	}
+}
+
+func partedWords(other []*Sub, name names.Name) string {
+	if len(other) == 1 {
+		return fmt.Sprintf("1 sub named %s shows another field than the target's other subs, by its stars: compared with none of them, as %s (%s)",
+			quoted(other[0].Target), quoted(name), frames.Printable(other[0].File))
+	}
+	return fmt.Sprintf("%s named %s show another field than the target's other subs, by their stars: compared among themselves, as %s",
+		plural(len(other), "sub"), quoted(other[0].Target), quoted(name))
 }
 
 func quoted(n names.Name) string {
@@ -73,6 +95,58 @@ func otherField(same []*Sub) []*Sub {
 		return nil
 	}
 	return tied
+}
+
+// strays are a sub that is not tied to its target's others for no other reason than
+// that it shows another field, and those that are tied to it; nil when there is none.
+func strays(same []*Sub) []*Sub {
+	var tied, loose []*Sub
+	for _, s := range same {
+		if s.Align.Matched() {
+			tied = append(tied, s)
+		} else if s.Field.Count >= provingPeak {
+			loose = append(loose, s)
+		}
+	}
+	if len(tied) < fewestOther {
+		return nil
+	}
+	loose = slices.DeleteFunc(loose, func(s *Sub) bool { return !s.clearlySeen(tied) })
+	if len(loose) == 0 {
+		return nil
+	}
+	found := loose[:1]
+	for _, s := range loose[1:] {
+		if al, _ := tie.Align(fields([]*Sub{loose[0], s})); al[0].Matched() && al[1].Matched() {
+			found = append(found, s)
+		}
+	}
+	return found
+}
+
+// clearlySeen tells whether a sub shows stars as many, sharp and round as the tied
+// subs of its filter, or of all filters where there are none.
+func (s *Sub) clearlySeen(tied []*Sub) bool {
+	var through []*Sub
+	for _, o := range tied {
+		if o.Filter == s.Filter {
+			through = append(through, o)
+		}
+	}
+	if len(through) < fewestOther {
+		through = tied
+	}
+	usual := func(of func(*stars.Field) float64) float64 {
+		x := make([]float64, len(through))
+		for i, o := range through {
+			x[i] = of(o.Field)
+		}
+		return stats.Median(x)
+	}
+	f := s.Field
+	width := f.FWHM.V / usual(func(f *stars.Field) float64 { return f.FWHM.V })
+	return float64(f.Count) >= strayStars*usual(func(f *stars.Field) float64 { return float64(f.Count) }) &&
+		width > straySharpest && width < strayWidest && f.Ellipticity.V*f.Coherence.V < strayElongation
 }
 
 // without are the subs of a list that are not among others.

@@ -44,3 +44,39 @@ func TestAnotherFieldUnderTheSameName(t *testing.T) {
 		t.Errorf("%q", r.Warnings)
 	}
 }
+
+// One lost sub and two of a third field are compared with nothing of the target's; a
+// sub that cloud, a blow or lost focus keeps from being tied stays with its target.
+func TestStraySubs(t *testing.T) {
+	t.Parallel()
+	sc := demo.Scenario{
+		Name: "strays", Seed: 22, Width: 480, Height: 360, Bias: 3,
+		Targets: []demo.Target{{Name: "Heron Nebula", RA: 85, Dec: 24}, {Name: "Nest 4", RA: 75, Dec: 5}, {Name: "Tern 5", RA: 95, Dec: 15}},
+		Blocks: []demo.Block{{Target: 0, Filter: "L", Exposure: 60, Subs: 10}, {Target: 1, Filter: "L", Exposure: 90, Subs: 1},
+			{Target: 2, Filter: "L", Exposure: 120, Subs: 2}},
+		Start: time.Date(2025, 10, 21, 3, 40, 0, 0, time.UTC),
+		Stars: 500, SkyMag: 19.5, Seeing: 3, DitherPx: 5,
+		Clouds: []demo.Cloud{{Span: demo.Span{First: 2, Last: 2}, Magnitudes: 3, Glow: 0.5}},
+		Trails: []demo.Trail{{Span: demo.Span{First: 4, Last: 4}, Length: 40}},
+		Drifts: []demo.Drift{{Span: demo.Span{First: 7, Last: 7}, Blur: 25}},
+	}
+	dir := filepath.Join(t.TempDir(), "night")
+	if _, err := demo.Write(context.Background(), dir, sc, nil); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range lightsIn(t, dir) {
+		setCards(t, path, map[string]string{"OBJECT": "'Heron Nebula'"})
+	}
+	r := check(t, dir)
+	count := map[string]int{}
+	for i, s := range r.Subs {
+		count[string(s.Target)]++
+		spoilt := i == 2 || i == 4 || i == 7
+		if (s.Verdict == subs.Keep) == spoilt {
+			t.Errorf("%s: %s %v: %s", s.File, s.Verdict, s.Causes, s.Sentence)
+		}
+	}
+	if count["Heron Nebula"] != 10 || count["Heron Nebula field 2"] != 1 || count["Heron Nebula field 3"] != 2 {
+		t.Errorf("targets %v: %q", count, r.Warnings)
+	}
+}

@@ -199,7 +199,7 @@ func (r *Result) measureSky(same []*Sub) {
 	for _, s := range same {
 		sky := s.SkyADU.Scaled(s.lightRate())
 		if !s.Calibrated {
-			sky = stats.Missing("no bias or dark fits, so the camera's offset is unknown")
+			sky = stats.Missing(s.applied.NoOffset())
 		}
 		s.SkyMag = plate.SurfaceBrightness(zero, sky, scale)
 	}

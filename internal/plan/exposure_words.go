@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"fitsqa/internal/stats"
 )
 
 // words are the advice on one group's exposure, with the figures that it rests on.
@@ -14,7 +16,7 @@ func (e Exposure) words(opt Options) []string {
 	}
 	span := seconds(e.From)
 	if e.To > e.From {
-		span = fmt.Sprintf("%g to %s", e.From, seconds(e.To))
+		span = fmt.Sprintf("%g to %s", stats.Significant(e.From, 4), seconds(e.To))
 	}
 	var text string
 	switch {
@@ -40,7 +42,7 @@ func (e Exposure) otherwise() string {
 	shorter, longer := e.From < e.Current*0.99, e.To > e.Current*1.01
 	switch {
 	case shorter && longer:
-		return fmt.Sprintf(" (%g to %s do as well)", e.From, seconds(e.To))
+		return fmt.Sprintf(" (%g to %s do as well)", stats.Significant(e.From, 4), seconds(e.To))
 	case longer:
 		return fmt.Sprintf(" (up to %s does as well)", seconds(e.To))
 	case shorter:

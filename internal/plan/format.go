@@ -3,6 +3,8 @@ package plan
 import (
 	"fmt"
 	"math"
+
+	"fitsqa/internal/stats"
 )
 
 // duration of s seconds as people say it: "2 h 35 min", "35 min", "40 s".
@@ -20,7 +22,7 @@ func duration(s float64) string {
 	return fmt.Sprintf("%d h %02d min", minutes/60, minutes%60)
 }
 
-func seconds(s float64) string { return fmt.Sprintf("%g s", s) }
+func seconds(s float64) string { return fmt.Sprintf("%g s", stats.Significant(s, 4)) }
 
 // roughSeconds has two significant digits: more would pretend to precision.
 func roughSeconds(s float64) string {

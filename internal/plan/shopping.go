@@ -8,6 +8,7 @@ import (
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/names"
+	"fitsqa/internal/stats"
 	"fitsqa/internal/worth"
 )
 
@@ -62,7 +63,7 @@ func between(x float64, low, high int) int {
 func shop(groups []Group, opt Options) []Shopping {
 	var list []Shopping
 	for _, g := range groups {
-		if g.Coverage == nil || g.Coverage.Lights == nil {
+		if g.Coverage == nil || g.Coverage.Lights == nil || g.Coverage.Lights.Processed() {
 			continue
 		}
 		list = append(list, wantFlat(g, opt)...)
@@ -227,8 +228,8 @@ func (s Shopping) Words() string {
 	if s.Kind == "flat" {
 		what += " through " + or(s.Filter, "the empty slot")
 	}
-	add("%g s", s.Exposure)
-	add("%g °C", s.TempC)
+	add("%g s", stats.Significant(s.Exposure, 4))
+	add("%g °C", stats.Significant(s.TempC, 3))
 	add("gain %g", s.GainSetting)
 	add("offset %g", s.OffsetSetting)
 	if s.Binning > 1 {

@@ -9,6 +9,7 @@ import (
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
+	"fitsqa/internal/stats"
 )
 
 // next is what to do differently in the next night: what goals lack, and
@@ -95,9 +96,9 @@ func exposures(all []plan.Exposure) []string {
 
 func exposureRange(e plan.Exposure) string {
 	if e.To > e.From {
-		return fmt.Sprintf("%g to %s", e.From, unit(fmt.Sprintf("%g", e.To), "s"))
+		return fmt.Sprintf("%g to %s", stats.Significant(e.From, 4), unit(fmt.Sprint(stats.Significant(e.To, 4)), "s"))
 	}
-	return unit(fmt.Sprintf("%g", e.From), "s")
+	return unit(fmt.Sprint(stats.Significant(e.From, 4)), "s")
 }
 
 // why longer subs gain: what takes more of the present ones.

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"fitsqa/internal/names"
+	"fitsqa/internal/stats"
 )
 
 // group makes a group of each stack, which shares target, filter, exposure and
@@ -147,5 +148,5 @@ func unit(x float64, unit, otherwise string) string {
 	if math.IsNaN(x) {
 		return otherwise
 	}
-	return fmt.Sprintf("%.6g %s", x, unit)
+	return fmt.Sprintf("%g %s", stats.Significant(x, 4), unit)
 }

@@ -21,6 +21,7 @@ type look struct {
 	samples int        // pixels in each phase
 	spread  float64    // robust sigma within a phase
 
+	fine         bool    // values between the whole numbers occur
 	values       int     // different values among the blocks, counted up to manyValues
 	near, far    float64 // mean squared difference of pixels 1 and 2 px apart, over that of distant ones
 	along, cross float64 // typical difference of neighbouring blocks along the rows and across them
@@ -31,16 +32,20 @@ const manyValues = 5
 
 // numbers are what a look that was taken is remembered by.
 func (l *look) numbers() []float64 {
+	fine := 0.0
+	if l.fine {
+		fine = 1
+	}
 	return []float64{l.median, l.noise, l.peak, float64(l.stars), l.phases[0], l.phases[1], l.phases[2], l.phases[3], float64(l.samples), l.spread,
-		float64(l.values), l.near, l.far, l.along, l.cross}
+		float64(l.values), l.near, l.far, l.along, l.cross, fine}
 }
 
 // recall is the inverse of numbers; false when they are not such.
 func (l *look) recall(n []float64) bool {
-	if len(n) != 15 {
+	if len(n) != 16 {
 		return false
 	}
-	*l = look{true, n[0], n[1], n[2], int(n[3]), [4]float64(n[4:8]), int(n[8]), n[9], int(n[10]), n[11], n[12], n[13], n[14]}
+	*l = look{true, n[0], n[1], n[2], int(n[3]), [4]float64(n[4:8]), int(n[8]), n[9], n[15] == 1, int(n[10]), n[11], n[12], n[13], n[14]}
 	return true
 }
 
@@ -90,6 +95,7 @@ type lookSums struct {
 	phase  [4][]float64
 	blocks [][]float64 // strips of 2x2 block means, row after row
 	peak   float64
+	fine   bool
 	cell   []float64 // scratch
 	near   []float64 // see shares
 	far    []float64
@@ -117,6 +123,7 @@ func (s *lookSums) add(im *Image, x0, cols int) {
 				}
 				if (x/2+y/2)%5 == 0 && !math.IsNaN(v) { // a fifth is plenty for medians
 					s.phase[k] = append(s.phase[k], v)
+					s.fine = s.fine || v != math.Trunc(v)
 				}
 			}
 			strip = append(strip, sum/4)
@@ -137,6 +144,7 @@ func (s *lookSums) look() look {
 		l.phases[k] = stats.MedianInPlace(s.phase[k])
 	}
 	l.median = stats.Mean(l.phases[:])
+	l.fine = s.fine
 	w := s.cols / 2
 	var diffs []float64
 	for _, strip := range s.blocks {
@@ -152,7 +160,7 @@ func (s *lookSums) look() look {
 	l.noise = stats.MedianInPlace(diffs) * 1.4826 / math.Sqrt2
 	s.structure(&l)
 	for _, strip := range s.blocks {
-		l.stars += countStars(strip, w, l.noise)
+		l.stars += countStars(strip, w, max(l.noise, l.atLeast(0.3)))
 	}
 	return l
 }
@@ -191,7 +199,6 @@ func typical(x []float64) float64 {
 // four neighbours are raised too. A hot pixel or a particle hit raises its own
 // block only.
 func countStars(px []float64, w int, sigma float64) int {
-	sigma = max(sigma, 0.3) // whole numbers: the median difference can be 0
 	n := 0
 	for y := 2; y < len(px)/w-2; y++ {
 		for x := 2; x < w-2; x++ {
@@ -240,7 +247,15 @@ func (f *Frame) flatLike() bool {
 // uneven tells whether the level varies over the frame by more than noise
 // explains (a block of four has half a pixel's noise): something glows or was
 // imaged.
-func (l look) uneven() bool { return l.taken && l.spread > 6*max(l.noise, 0.5) }
+func (l look) uneven() bool { return l.taken && l.spread > 6*max(l.noise, l.atLeast(0.5)) }
+
+// atLeast is the least noise that whole numbers can show: their median difference can be 0.
+func (l look) atLeast(noise float64) float64 {
+	if l.fine {
+		return 0
+	}
+	return noise
+}
 
 // kindFromPixels judges by pixels and exposure alone.
 func (f *Frame) kindFromPixels() Kind {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"fitsqa/internal/names"
@@ -103,25 +104,59 @@ func (l look) spectral() bool {
 	return l.taken && min(l.along, l.cross) > 0 && (l.cross > rougher*l.along || l.along > rougher*l.cross)
 }
 
-// markStacks finds finished stacks among raw subs: floating point or 64 bits, without
-// an exposure, and much less noise than the subs of the night.
+// markStacks finds finished stacks among raw subs: of wider samples than they, and much
+// less noise where it is a mean, or as many times their level as their exposure where
+// it is a sum. Raw subs of its filter are the measure, of any where it names none.
 func markStacks(fs []*Frame) {
-	var raw []float64
+	var raw []*Frame
 	for _, f := range fs {
-		if f.Err == nil && f.Kind == Light && f.Image.Bitpix > 0 && f.Image.Bitpix < 64 && f.look.taken {
-			raw = append(raw, f.look.noise)
+		if f.Err == nil && f.Kind == Light && f.Image.Bitpix == 16 && f.look.taken {
+			raw = append(raw, f)
 		}
 	}
-	if len(raw) < 3 {
-		return
-	}
-	usual := stats.Median(raw)
 	for _, f := range fs {
-		wide := f.Image.Bitpix < 0 || f.Image.Bitpix == 64
-		if f.Err == nil && f.Kind == Light && wide && !(f.Meta.Exposure > 0) && f.look.taken && f.look.noise < 0.5*usual {
+		if f.Err != nil || f.Kind != Light || f.Image.Bitpix > 0 && f.Image.Bitpix < 32 || !f.look.taken {
+			continue
+		}
+		var beside []*Frame
+		for _, o := range raw {
+			if f.Meta.Filter == "" || o.Meta.Filter == f.Meta.Filter {
+				beside = append(beside, o)
+			}
+		}
+		if len(beside) >= 3 && (f.meanOf(beside) || f.sumOf(beside)) {
 			f.product("finished stack")
 		}
 	}
+}
+
+// meanOf tells whether a frame has less than half the noise of any raw sub; of the
+// usual one where it has no exposure, as no sub has none.
+func (f *Frame) meanOf(raw []*Frame) bool {
+	noise := make([]float64, len(raw))
+	for i, o := range raw {
+		noise[i] = o.look.noise
+	}
+	limit := slices.Min(noise)
+	if !(f.Meta.Exposure > 0) {
+		limit = stats.Median(noise)
+	}
+	own := f.look.noise
+	if f.look.peak <= 1 {
+		own *= 65535 // scaled to 1
+	}
+	return own < limit/2
+}
+
+// sumOf tells whether a frame's level is that of raw subs as many times as its
+// exposure is theirs: a longer sub would have the camera's offset once only.
+func (f *Frame) sumOf(raw []*Frame) bool {
+	exposure, level := make([]float64, len(raw)), make([]float64, len(raw))
+	for i, o := range raw {
+		exposure[i], level[i] = o.Meta.Exposure, o.look.median
+	}
+	times := f.Meta.Exposure / stats.Median(exposure)
+	return times > 1.9 && f.look.median > 0.95*times*slices.Min(level)
 }
 
 // markCrops finds single pictures cut from subs: one of its size, smaller both ways

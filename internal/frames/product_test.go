@@ -51,6 +51,17 @@ func TestProducts(t *testing.T) {
 	for i, v := range lightScene.samples() {
 		quiet[i] = 1800 + (float64(v)+32768-1800)/5
 	}
+	sum, unit := make([]float64, side*side), make([]float64, side*side)
+	for k := range 8 {
+		sc := lightScene
+		sc.seed = uint64(100 + k)
+		for i, v := range sc.samples() {
+			sum[i] += float64(v) + 32768
+			unit[i] = quiet[i] / 65535
+		}
+	}
+	longer := lightScene // 8 times as long, and no stack
+	longer.level = 1000 + 8*(lightScene.level-1000)
 	colours := make([]uint8, 36000)
 	for i := range colours {
 		colours[i] = uint8(60 + rng.IntN(30))
@@ -64,6 +75,10 @@ func TestProducts(t *testing.T) {
 		"wave.fits":        lightScene.file("EXPTIME = 60", "CTYPE1  = 'WAVE'"),
 		"line.fits":        fits(16, []int{side}, make([]int16, side)),
 		"result.fits":      floats(quiet, side),
+		"mean.fits":        floats(quiet, side, "EXPTIME = 480", "IMAGETYP= 'Light'"),
+		"unit.fits":        floats(unit, side, "EXPTIME = 60"),
+		"sum.fits":         floats(sum, side, "EXPTIME = 480", "OBJECT  = 'Heron'"),
+		"longer.fits":      floats(shifted(longer.samples(), side, 0, 0), side, "EXPTIME = 480", "IMAGETYP= 'Light'"),
 		"crop.fits":        fits(16, []int{333, 300}, lightScene.samples()[:333*300], "BZERO   = 32768", "EXPTIME = 60", "IMAGETYP= 'Light'"),
 		"colour.fits":      fits(8, []int{120, 100, 3}, colours, "IMAGETYP= 'Light'"),
 	} {
@@ -77,7 +92,8 @@ func TestProducts(t *testing.T) {
 	fs := byName(scanDir(t, dir))
 	for name, want := range map[string]string{
 		"map.fits": "bad-pixel map", "BadPixelMap.fits": "bad-pixel map", "empty.fits": "empty image", "trace.fits": "spectrum",
-		"wave.fits": "spectrum", "line.fits": "spectrum of one axis", "result.fits": "finished stack", "crop.fits": "crop", "colour.fits": "colour preview",
+		"wave.fits": "spectrum", "line.fits": "spectrum of one axis", "result.fits": "finished stack", "mean.fits": "finished stack", "unit.fits": "finished stack", "sum.fits": "finished stack", "longer.fits": "",
+		"crop.fits": "crop", "colour.fits": "colour preview",
 		"sub1.fits": "", "sub6.fits": "",
 	} {
 		f := fs[name]

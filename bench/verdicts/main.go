@@ -22,6 +22,7 @@ import (
 )
 
 func main() {
+	first := flag.Int("first", 1, "seed of the first copy of every night")
 	seeds := flag.Int("seeds", 3, "copies of every night")
 	only := flag.String("only", "", "judge nights whose names match this expression")
 	keep := flag.String("keep", "", "folder to keep frames and figures in for the next run; empty: none")
@@ -30,13 +31,13 @@ func main() {
 	flag.Parse()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
-	if err := run(ctx, *seeds, *only, *keep, *steady, *wrong); err != nil {
+	if err := run(ctx, *first, *seeds, *only, *keep, *steady, *wrong); err != nil {
 		fmt.Fprintln(os.Stderr, "verdicts:", err)
 		os.Exit(1)
 	}
 }
 
-func run(ctx context.Context, seeds int, only, keep string, steady, wrong bool) error {
+func run(ctx context.Context, first, seeds int, only, keep string, steady, wrong bool) error {
 	pattern, err := regexp.Compile(only)
 	if err != nil {
 		return err
@@ -54,7 +55,7 @@ func run(ctx context.Context, seeds int, only, keep string, steady, wrong bool) 
 	}
 	began := time.Now()
 	b := &bench{dir: dir, store: store, kept: keep != "", steady: steady, wrong: wrong, table: map[string]map[string]int{}}
-	for seed := 1; seed <= seeds; seed++ {
+	for seed := first; seed < first+seeds; seed++ {
 		for _, sc := range append(demo.HardNights(uint64(seed)), seededNights(seed)...) {
 			if !pattern.MatchString(sc.Name) {
 				continue

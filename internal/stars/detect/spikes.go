@@ -75,7 +75,7 @@ func onSpike(p *plane.Plane, b, st stars.Star, s Seeing) bool {
 	if to := far - 1.5*s.Fwhm; far > spikeLongest || st.Flux*spikeBright > b.Flux || to < float64(from+5) {
 		return false
 	}
-	ray := newRay(p, b, math.Atan2(dy, dx), s)
+	ray := ray{p, b.X, b.Y, dx / far, dy / far, 2.5*s.Fwhm + 1}
 	// Most stars are told by the nearest pixels before them.
 	if before := ray.shine(max(from, int(far-1.5*s.Fwhm)-30), far-1.5*s.Fwhm); len(before) == 0 || stats.Median(before) < 0.1 {
 		return false
@@ -86,7 +86,7 @@ func onSpike(p *plane.Plane, b, st stars.Star, s Seeing) bool {
 		return false
 	}
 	// Every vane draws a spike to either side of the star.
-	ray = newRay(p, b, math.Atan2(-dy, -dx), s)
+	ray.cos, ray.sin = -ray.cos, -ray.sin
 	if other, _ := lineOf(ray.shine(from, far-1.5*s.Fwhm)); other < median/3 {
 		return false
 	}
@@ -133,14 +133,8 @@ func litShare(signal []float64) float64 {
 type ray struct {
 	p        *plane.Plane
 	x, y     float64
-	angle    float64
+	cos, sin float64 // of its direction
 	beside   float64 // px along the circle to what it is compared with
-	sin, cos float64
-}
-
-func newRay(p *plane.Plane, b stars.Star, angle float64, s Seeing) ray {
-	sin, cos := math.Sincos(angle)
-	return ray{p, b.X, b.Y, angle, 2.5*s.Fwhm + 1, sin, cos}
 }
 
 // at is the light r px out above that beside, in standard deviations of one pixel;
@@ -150,18 +144,18 @@ func (a *ray) at(r float64) (float64, bool) {
 	if x < 2 || y < 2 || x > float64(a.p.W-3) || y > float64(a.p.H-3) {
 		return 0, false
 	}
-	turn := math.Min(a.beside/r, 0.35) // between the spikes of eight vanes
-	left, right := a.mean(r, a.angle+turn), a.mean(r, a.angle-turn)
-	return (a.mean(r, a.angle) - min(left, right)/2 - max(left, right)/2) / a.p.Mesh.NoiseAt(x, y), true
+	sin, cos := math.Sincos(math.Min(a.beside/r, 0.35)) // between the spikes of eight vanes
+	left := a.mean(r, a.cos*cos-a.sin*sin, a.sin*cos+a.cos*sin)
+	right := a.mean(r, a.cos*cos+a.sin*sin, a.sin*cos-a.cos*sin)
+	return (a.mean(r, a.cos, a.sin) - (left+right)/2) / a.p.Mesh.NoiseAt(x, y), true
 }
 
-// mean is that of three pixels across the ray.
-func (a *ray) mean(r, angle float64) float64 {
-	sin, cos := math.Sincos(angle)
+// mean is that of three pixels across the direction, r px out.
+func (a *ray) mean(r, cos, sin float64) float64 {
+	x, y := a.x+r*cos+1.5, a.y+r*sin+1.5 // half a pixel rounds, one more keeps what is left of the frame negative
 	var sum float64
 	for k := -1.0; k <= 1; k++ {
-		i := int(math.Round(a.x + r*cos - k*sin))
-		j := int(math.Round(a.y + r*sin + k*cos))
+		i, j := int(x-k*sin)-1, int(y+k*cos)-1
 		if i >= 0 && j >= 0 && i < a.p.W && j < a.p.H {
 			sum += float64(a.p.R[j*a.p.W+i])
 		}

@@ -44,3 +44,33 @@ func TestColourOnHotPixels(t *testing.T) {
 		}
 	}
 }
+
+// One pixel in a hundred hot, as of a warm sensor without darks, is more points of
+// light than there are stars: their width is that of the stars all the same, to a
+// tenth, since a hot pixel beside most stars adds to them. Stars as narrow as hot
+// pixels stay as narrow.
+func TestHotPixelsDoNotSetTheWidth(t *testing.T) {
+	t.Parallel()
+	for _, fwhm := range []float64{1.2, 3, 5} {
+		for _, mosaic := range []bool{false, true} {
+			const w, h, sky = 340, 300, 200
+			s := simulated.NewSim(uint64(100*fwhm), w, h, sky)
+			q := simulated.PSF{Fwhm: fwhm, Beta: 3}
+			for i, at := range s.Scatter(120, 9) {
+				s.Star(at[0], at[1], 1.6*s.Signal(8+300/float64(i+1), sky, q), q)
+			}
+			for range w * h / 100 {
+				s.E[s.Rng.IntN(w*h)] += 150 * math.Pow(s.Rng.Float64(), -1)
+			}
+			opt := simulated.Quiet()
+			opt.Bayer = mosaic
+			f, err := Measure(s.Frame(), w, h, opt)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !(math.Abs(f.FWHM.V/fwhm-1) < 0.1) {
+				t.Errorf("stars of %v px, mosaic %v: FWHM %v, %d stars", fwhm, mosaic, f.FWHM, f.Count)
+			}
+		}
+	}
+}

@@ -75,32 +75,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 		return field, nil
 	}
 
-	s, ok := detect.EstimateSeeing(p)
-	if !ok {
-		s = detect.RoundSeeing(3)
-	}
-	found := detect.Catalogue(p, s, opt.Threshold)
-	if !ok && len(found.Stars) < 5 {
-		// Nothing bright: perhaps broad images that no single pixel shows.
-		wide := detect.RoundSeeing(9)
-		if other := detect.Catalogue(p, wide, opt.Threshold); len(other.Stars) > len(found.Stars) {
-			s, found = wide, other
-		}
-	}
-	// More that is too broad than stars: the seeing was taken for too narrow, as
-	// where sharp stars hardly light the pixels beside their own.
-	for range 2 {
-		if len(found.Broad) <= len(found.Stars) || s.Fwhm > 3 {
-			break
-		}
-		wide := detect.RoundSeeing(1.35 * s.Fwhm)
-		wide.Bright, wide.Hollow = s.Bright, s.Hollow
-		other := detect.Catalogue(p, wide, opt.Threshold)
-		if len(other.Stars) <= len(found.Stars) {
-			break
-		}
-		s, found = wide, other
-	}
+	s, found := search(p, opt.Threshold)
 	field.Defocused = s.Hollow >= 0.5
 	var list []stars.Star
 	field.Streaks, list = detect.TakeStreaks(p, found, s)
@@ -118,6 +93,47 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	finish(field, list)
 	noteSharpness(field, p, s, found.Sharp)
 	return field, nil
+}
+
+// hotWidth, px: hot pixels side by side, or filled in over a mosaic, pass for stars
+// no wider than this.
+const hotWidth = 2.0
+
+// search finds the stars with a filter of their size. What throws away more than it
+// keeps is the wrong size.
+func search(p *plane.Plane, threshold float64) (detect.Seeing, detect.Found) {
+	s, ok := detect.EstimateSeeing(p)
+	if !ok {
+		s = detect.RoundSeeing(3)
+	}
+	found := detect.Catalogue(p, s, threshold)
+	wider := func(fwhm, share float64) bool {
+		wide := detect.RoundSeeing(fwhm)
+		wide.Bright, wide.Hollow = s.Bright, s.Hollow
+		other := detect.Catalogue(p, wide, threshold)
+		more := float64(len(other.Stars)) > share*float64(len(found.Stars))
+		if more {
+			s, found = wide, other
+		}
+		return more
+	}
+	if !ok && len(found.Stars) < 5 {
+		wider(9, 1) // nothing bright: perhaps broad images that no single pixel shows
+	}
+	// More hot pixels than stars: they may have set the size themselves.
+	if found.Sharp > len(found.Stars) && s.Fwhm < hotWidth {
+		if !wider(2.4, 0.5) {
+			wider(4, 0.5)
+		}
+	}
+	// More that is too broad than stars: the size was taken too small, as where sharp
+	// stars hardly light the pixels beside their own.
+	for range 2 {
+		if len(found.Broad) <= len(found.Stars) || s.Fwhm > 3 || !wider(1.35*s.Fwhm, 1) {
+			break
+		}
+	}
+	return s, found
 }
 
 // shapes measures the shapes of stars and what follows for the field.

@@ -24,6 +24,7 @@ type Baseline struct {
 	// every sub; 0 where that is more than they make.
 	EllipticityX, EllipticityY float64
 	Ellipticity                float64 // of the typical clear sub, whatever its direction
+	Roundest                   float64 // length of that vector in the roundest quarter of the clear subs
 	SensorTemp                 float64 // °C, median of all subs
 	Bears                      float64 // scaled noise variance that an average of the group bears, ADU²
 	Doubled                    float64 // share of the stars' light in second images, median; 0 without ghosts
@@ -43,7 +44,7 @@ const clearShare = 0.9
 func newBaseline(group, like []*Sub) Baseline {
 	nan := math.NaN()
 	b := Baseline{Sky: nan, Noise: nan, RandomNoise: nan, FWHM: nan, HFD: nan, Stars: nan, Unevenness: nan,
-		Airmass: nan, EllipticityX: nan, EllipticityY: nan, Ellipticity: nan, SensorTemp: nan, Bears: nan}
+		Airmass: nan, EllipticityX: nan, EllipticityY: nan, Ellipticity: nan, Roundest: nan, SensorTemp: nan, Bears: nan}
 	usable := usableSubs(group)
 	b.Airmass = quantile(usable, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })
 	b.Bears = bears(usable, b.Airmass)
@@ -61,6 +62,7 @@ func newBaseline(group, like []*Sub) Baseline {
 	b.RandomNoise = quantile(clear, 0.25, func(s *Sub) float64 { return s.RandomNoise.V })
 	b.Stars = quantile(clear, 0.75, func(s *Sub) float64 { return float64(s.Field.Count) })
 	b.Unevenness = quantile(clear, 0.25, func(s *Sub) float64 { return s.Transparency.Unevenness.V })
+	b.Roundest = quantile(clear, 0.25, func(s *Sub) float64 { return ownElongation(s.Field) })
 	b.Doubled = quantile(clear, 0.5, doubledShare)
 	return b
 }

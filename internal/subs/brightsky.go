@@ -79,23 +79,37 @@ const twilightSlope = 1.0 // in ln(sky) an hour
 const twilightStep = 0.6
 
 // edgeOfNight tells whether the sky rises steadily and steeply from a dark sub
-// over this one to the end of the night, or, backwards, to its start.
+// over this one to the end of its night, or, backwards, to its start.
 func (e *evidence) edgeOfNight() bool {
 	return e.risesTowards(1) || e.risesTowards(-1)
+}
+
+// inSession tells whether the j-th sub is there and none of the daylight between:
+// the folder may hold several nights.
+func (e *evidence) inSession(j int) bool {
+	if j < 0 || j >= len(e.night) {
+		return false
+	}
+	for i := min(j, e.place); i < max(j, e.place); i++ {
+		if e.night[i+1].Start.Sub(e.night[i].Start) > sessionGap {
+			return false
+		}
+	}
+	return true
 }
 
 func (e *evidence) risesTowards(direction int) bool {
 	// The chain from the last dark sub to the night's edge.
 	from := e.place
-	for from >= 0 && from < len(e.night) && !(e.night[from].sky <= 1.1) {
+	for e.inSession(from) && !(e.night[from].sky <= 1.1) {
 		from -= direction
 	}
-	if from < 0 || from >= len(e.night) {
+	if !e.inSession(from) {
 		return false
 	}
 	first, last := e.night[from], e.night[from]
 	steps, steepest := 0, 0.0
-	for j := from + direction; j >= 0 && j < len(e.night); j += direction {
+	for j := from + direction; e.inSession(j); j += direction {
 		o := e.night[j]
 		if !(o.sky > 0) {
 			continue

@@ -4,6 +4,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"fitsqa/internal/stats"
 )
@@ -111,6 +112,16 @@ func TestCauses(t *testing.T) {
 			}
 			return ""
 		}, func(i int) bool { return i == 36 }},
+		{"dusk of the second night, site unknown", func(i int, tr *truth) {
+			if between(i, 20, 24) {
+				tr.sky = math.Pow(2, float64(24-i))
+			}
+		}, func(i int) Cause {
+			if between(i, 20, 23) {
+				return Twilight
+			}
+			return ""
+		}, func(i int) bool { return i == 23 }},
 		{"a lamp for three subs", func(i int, tr *truth) {
 			if between(i, 20, 23) {
 				tr.sky = 4
@@ -129,19 +140,62 @@ func TestCauses(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			night := makeNight(1, "R", 40, c.change)
+			if strings.Contains(c.name, "second night") {
+				for _, s := range night[20:] {
+					s.Start = s.Start.Add(12 * time.Hour)
+				}
+			}
 			Judge(night, DefaultLimits)
 			wantVerdicts(t, night, c.spoiled, c.mayDoubt)
 		})
 	}
 }
 
-// A night that trails from end to end is not held against itself, and says so.
+// A night that trails or is soft from end to end is not held against itself, and
+// says so. No sub of it is culled for what they all have, but what no stack bears;
+// where others are better, the same is culled.
 func TestGroupPoorAsAWhole(t *testing.T) {
-	night := makeNight(1, "R", 20, func(i int, tr *truth) { tr.ellipticity, tr.coherence, tr.angle = 0.46, 0.95, -60 })
-	res := Judge(night, DefaultLimits)
-	wantVerdicts(t, night, func(int) Cause { return Trailed }, nil)
-	if g := res.Groups[0]; len(g.Poor) != 1 || g.Poor[0] != Trailed || len(g.Notes) != 1 {
-		t.Errorf("poor for %v, notes %q", g.Poor, g.Notes)
+	trail := func(e float64) func(*truth) {
+		return func(tr *truth) { tr.ellipticity, tr.coherence, tr.angle = e, 0.95, -60 }
+	}
+	wide := func(px float64) func(*truth) { return func(tr *truth) { tr.fwhm = px } }
+	for _, c := range []struct {
+		name        string
+		rest, odd   func(*truth) // every third is odd
+		cause       Cause
+		rests, odds Verdict
+	}{
+		{"trails, 0.34", trail(0.36), trail(0.36), Trailed, Doubtful, Doubtful},
+		{"trails, some worse", trail(0.33), trail(0.50), Trailed, Doubtful, Cull},
+		{"lines", trail(0.52), trail(0.52), Trailed, Cull, Cull},
+		{"some trail", trail(0.05), trail(0.45), Trailed, Keep, Cull},
+		{"soft, 10 arcsec", wide(10), wide(10), Soft, Doubtful, Doubtful},
+		{"discs, 20 arcsec", wide(20), wide(20), Soft, Cull, Cull},
+		{"some soft", wide(6), wide(10), Soft, Keep, Cull},
+	} {
+		night := makeNight(1, "R", 21, func(i int, tr *truth) {
+			if i%3 == 2 {
+				c.odd(tr)
+			} else {
+				c.rest(tr)
+			}
+		})
+		for _, s := range night {
+			s.PixelScale = 1
+		}
+		res := Judge(night, DefaultLimits)
+		for i, s := range night {
+			want := c.rests
+			if i%3 == 2 {
+				want = c.odds
+			}
+			if s.Verdict != want || want != Keep && s.Causes[0] != c.cause {
+				t.Errorf("%s: %s is %s %v, want %s: %s", c.name, s.File, s.Verdict, s.Causes, want, s.Sentence)
+			}
+		}
+		if g := res.Groups[0]; (len(g.Poor) == 1 && g.Poor[0] == c.cause) != (c.rests != Keep) {
+			t.Errorf("%s: poor for %v, notes %q", c.name, g.Poor, g.Notes)
+		}
 	}
 }
 

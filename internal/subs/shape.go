@@ -7,13 +7,15 @@ import (
 
 // trailed looks for elongation that all stars share and the optics do not make:
 // tracking, wind, a knock. It is held against absolute limits, so that a night
-// that trails from end to end is not held against itself.
+// that trails from end to end is not held against itself. It is not thrown away
+// whole either: see trailedLimit.
 func (e *evidence) trailed() finding {
 	f := e.Field
 	if f == nil || !(f.Coherence.V >= e.lim.CoherenceMin) {
 		return finding{}
 	}
-	verdict, severity := grade(e.trail-math.Sqrt(square(f.Ellipticity.Err)), e.lim.EllipticityDoubtful, e.lim.EllipticityCull)
+	cull := e.trailedLimit()
+	verdict, severity := grade(e.trail-math.Sqrt(square(f.Ellipticity.Err)), e.lim.EllipticityDoubtful, cull)
 	if verdict == Keep || e.byChance() {
 		return finding{}
 	}
@@ -21,7 +23,38 @@ func (e *evidence) trailed() finding {
 	if own := math.Hypot(e.base.EllipticityX, e.base.EllipticityY); own >= opticsShows {
 		words += fmt.Sprintf(", %.2f beyond the optics' %.2f", e.trail, own)
 	}
-	return finding{Trailed, verdict, severity, fmt.Sprintf("%s; limit %g", words, crossed(verdict, e.lim.EllipticityDoubtful, e.lim.EllipticityCull))}
+	words += fmt.Sprintf("; limit %.2g", crossed(verdict, e.lim.EllipticityDoubtful, cull))
+	if verdict == Doubtful && e.trail > e.lim.EllipticityCull && cull > e.lim.EllipticityCull {
+		words += fmt.Sprintf(", and not culled since the group's roundest quarter is at %.2f", e.base.Roundest)
+	}
+	return finding{Trailed, verdict, severity, words}
+}
+
+// A cull is worth what it leaves. Where hardly any sub of a group is round or
+// sharp, culling those that are like the rest leaves no better stack, only less of
+// one: then a sub must be plainly worse than the group's best quarter as well.
+// Some subs spoil any stack: stars as lines, or over four times the area.
+const (
+	anyTrail = 4. / 3 // times the cull limit: an axis ratio of 0.6 by default
+	anyWidth = 2.0    // times the absolute limit
+)
+
+// trailedLimit is the elongation from which on a sub is culled.
+func (e *evidence) trailedLimit() float64 {
+	limit := e.lim.EllipticityCull
+	if worse := e.base.Roundest + limit - e.lim.EllipticityDoubtful; worse > limit {
+		return math.Min(worse, anyTrail*limit)
+	}
+	return limit
+}
+
+// widestLimit is the absolute width from which on a sub is culled, arcsec.
+func (e *evidence) widestLimit() float64 {
+	limit := e.lim.FWHMMaxArcsec
+	if worse := e.base.FWHM * e.PixelScale * e.lim.FWHMDoubtful; worse > limit {
+		return math.Min(worse, anyWidth*limit)
+	}
+	return limit
 }
 
 // opticsShows is the ellipticity of the optics from which on it is worth a word.
@@ -75,8 +108,13 @@ func (e *evidence) softAbsolute(px float64) (v Verdict, severity float64, limit 
 	if math.IsNaN(e.PixelScale) {
 		return Doubtful, 1, fmt.Sprintf("%g px, the pixel scale being unknown", e.lim.FWHMMaxPx)
 	}
-	if arcsec := px * e.PixelScale; arcsec > e.lim.FWHMMaxArcsec {
-		return Cull, 1 + math.Min(arcsec/e.lim.FWHMMaxArcsec, px/e.lim.FWHMMaxPx), fmt.Sprintf("%g\" and %g px", e.lim.FWHMMaxArcsec, e.lim.FWHMMaxPx)
+	arcsec, cull := px*e.PixelScale, e.widestLimit()
+	limit = fmt.Sprintf("%g\" and %g px", e.lim.FWHMMaxArcsec, e.lim.FWHMMaxPx)
+	switch {
+	case arcsec > cull:
+		return Cull, 1 + math.Min(arcsec/e.lim.FWHMMaxArcsec, px/e.lim.FWHMMaxPx), limit
+	case arcsec > e.lim.FWHMMaxArcsec:
+		return Doubtful, 1, fmt.Sprintf("%s, and not culled since the group's sharpest quarter is at %.1f\"", limit, e.base.FWHM*e.PixelScale)
 	}
 	return Keep, 0, ""
 }

@@ -252,7 +252,7 @@ func (m *memory) tieKey(same []*Sub) (cache.Key, bool) {
 	if m == nil {
 		return cache.Key{}, false
 	}
-	k := cache.NewKey("ties 2")
+	k := cache.NewKey("ties 4")
 	for _, s := range same {
 		if s.key == (cache.Key{}) {
 			return cache.Key{}, false

@@ -83,3 +83,67 @@ func TestCoveredField(t *testing.T) {
 		}
 	}
 }
+
+// Frost in patches of any place over nearly half of the field, on nearly half of the
+// subs, dims what it does not hide and leaves some parts without a star that tells.
+// Tolerance: three standard deviations of a share among the 60 stars that are bright
+// enough, 0.19, of each and 0.06 of all.
+func TestFrostedField(t *testing.T) {
+	const w, h, opaque = 1200, 900, 0.45
+	for seed := range uint64(4) {
+		rng := rand.New(rand.NewPCG(seed, 23))
+		sky := newSkyField(rng, 220, 60, w, h)
+		var fields []*stars.Field
+		for k := range 20 {
+			f := sky.view(rng, w, h, 10*rng.NormFloat64(), 10*rng.NormFloat64(), 0, 1, false, all)
+			if k >= 12 {
+				f = through(f, frost(rng, w, h, opaque))
+			}
+			f.RandomNoise = stats.Known(10, 0.1, 1000)
+			fields = append(fields, f)
+		}
+		al, _ := Align(fields)
+		var mean float64
+		for k, got := range Transparencies(fields, al, nil) {
+			want, tolerance := 1.0, 0.03
+			if k >= 12 {
+				want, tolerance = 1-opaque, 0.19
+				mean += got.Ratio.V / 8
+			}
+			if !(math.Abs(got.Ratio.V-want) < tolerance) || !(math.Abs(got.Covered.V-(1-want)) < tolerance) {
+				t.Errorf("seed %d, sub %d: ratio %.3f, covered %v, want %.2f", seed, k, got.Ratio.V, got.Covered, want)
+			}
+		}
+		if math.Abs(mean-(1-opaque)) > 0.06 {
+			t.Errorf("seed %d: mean ratio of frosted subs %.3f", seed, mean)
+		}
+	}
+}
+
+// frost is what patches of so much opacity in the mean let through.
+func frost(rng *rand.Rand, w, h, opaque float64) func(x, y float64) float64 {
+	var waves [5][3]float64
+	for k := range waves {
+		waves[k] = [3]float64{1.5 * rng.NormFloat64() / w, 1.5 * rng.NormFloat64() / h, 2 * math.Pi * rng.Float64()}
+	}
+	let := func(x, y, edge float64) float64 {
+		var sum float64
+		for _, v := range waves {
+			sum += math.Sin(2*math.Pi*(v[0]*x+v[1]*y) + v[2])
+		}
+		return 1 - 0.95/(1+math.Exp(-6*(sum-edge)))
+	}
+	lo, hi := -6.0, 6.0 // of the edge; the higher it is, the less is opaque
+	for range 30 {
+		edge, passes := (lo+hi)/2, 0.0
+		for k := range 900 {
+			passes += let(w*(float64(k%30)+0.5)/30, h*(float64(k/30)+0.5)/30, edge) / 900
+		}
+		if passes < 1-opaque {
+			lo = edge
+		} else {
+			hi = edge
+		}
+	}
+	return func(x, y float64) float64 { return let(x, y, lo) }
+}

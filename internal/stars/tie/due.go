@@ -73,26 +73,66 @@ func (z *zeroPoints) findDue() {
 	for j := range z.dues {
 		z.dues[j] = slices.DeleteFunc(z.dues[j], func(d dueStar) bool { return 2*has[d.star] <= could[d.star] })
 	}
-	z.forgiveCovered(could)
+	z.forgiveCovered()
+	complete := z.complete()
+	clear(could)
+	clear(has)
+	for j := range z.dues {
+		for _, d := range z.dues[j] {
+			if complete[j] && !d.together {
+				could[d.star]++
+				if d.seen != nil {
+					has[d.star]++
+				}
+			}
+		}
+	}
 	for j := range z.dues {
 		for k := range z.dues[j] {
 			d := &z.dues[j][k]
 			others, found := could[d.star], has[d.star]
-			if d.seen != nil {
-				found--
-			}
-			if d.seen != nil || !d.together {
+			if complete[j] && !d.together {
 				others--
+				if d.seen != nil {
+					found--
+				}
 			}
 			d.odds = (float64(found) + 1) / (float64(others) + 1 + lostAlone)
 		}
 	}
 }
 
-// forgiveCovered takes those fields from each star's count in which it is missing
-// together with its neighbours: what is covered in many subs is no star that is
-// easily missed.
-func (z *zeroPoints) forgiveCovered(could []int) {
+// complete tells which fields miss no more stars than the best quarter of them
+// does, within three standard deviations: these tell which stars are easily missed.
+// What more is missing, cloud or frost hides.
+func (z *zeroPoints) complete() []bool {
+	var share []float64
+	missing := make([]float64, len(z.dues))
+	for j, dues := range z.dues {
+		for _, d := range dues {
+			if d.seen == nil {
+				missing[j]++
+			}
+		}
+		if len(dues) > 0 {
+			share = append(share, missing[j]/float64(len(dues)))
+		}
+	}
+	out := make([]bool, len(z.dues))
+	if len(share) == 0 {
+		return out
+	}
+	usual := max(stats.Quantile(share, 0.25), lostAlone)
+	for j, dues := range z.dues {
+		expected := usual * float64(len(dues))
+		out[j] = missing[j] <= expected+3*math.Sqrt(expected)
+	}
+	return out
+}
+
+// forgiveCovered marks the stars that are missing together with their neighbours:
+// what is covered in many subs is no star that is easily missed.
+func (z *zeroPoints) forgiveCovered() {
 	for j := range z.dues {
 		for _, part := range z.duesByPart(j) {
 			missing := 0
@@ -107,7 +147,6 @@ func (z *zeroPoints) forgiveCovered(could []int) {
 			for _, k := range part {
 				if d := &z.dues[j][k]; d.seen == nil {
 					d.together = true
-					could[d.star]--
 				}
 			}
 		}

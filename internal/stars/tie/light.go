@@ -2,6 +2,7 @@ package tie
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
@@ -58,6 +59,10 @@ func (z *zeroPoints) light(j int) light {
 	for k := range stars.Parts * stars.Parts {
 		y, x := k/stars.Parts*side/stars.Parts, k%stars.Parts*side/stars.Parts
 		one := z.lightOf(j, parts[y*side+x], blurred)
+		if !one.told && side > 1 { // its quarter of the field tells, or stays untold
+			x, y = x&^1, y&^1
+			one = z.lightOf(j, slices.Concat(parts[y*side+x], parts[y*side+x+1], parts[(y+1)*side+x], parts[(y+1)*side+x+1]), blurred)
+		}
 		l.part = append(l.part, one)
 		if one.told {
 			dark, n = dark+one.lost, n+1
@@ -68,7 +73,7 @@ func (z *zeroPoints) light(j int) light {
 		return l
 	}
 	share := dark / n
-	if whole := lostOf(dues, blurred); whole > share {
+	if whole := z.darkOf(j, dues, blurred); whole > share {
 		for k := range l.part { // more is missing than the parts tell each by itself
 			l.part[k].lost = 1 - (1-l.part[k].lost)*(1-whole)/(1-share)
 		}
@@ -128,6 +133,23 @@ func (z *zeroPoints) blurred(j int) bool {
 		}
 	}
 	return z.fields[j].FWHM.OK() && z.fields[j].FWHM.V > broader*stats.Median(widths)
+}
+
+// darkOf is the share of a field's light that does not arrive, where more of its
+// stars are missing than chance explains: then what is dimmed counts too, as on the
+// rim of frost or of a tree.
+func (z *zeroPoints) darkOf(j int, dues []dueStar, blurred bool) float64 {
+	if lostOf(dues, blurred) == 0 {
+		return 0
+	}
+	var arrives, expected float64
+	for _, d := range dues {
+		expected += min(d.odds, 1-lostLeast)
+		if d.seen != nil {
+			arrives += min(math.Exp(z.residual(j, *d.seen)), 1)
+		}
+	}
+	return max(0, 1-arrives/expected)
 }
 
 // lostOf is the share of stars that are missing beyond what chance explains; of a

@@ -134,6 +134,11 @@ func (t *trials) errs() (err, width float64) {
 	// The misfit is -2 ln L, and curve half its second derivative: the inverse of the
 	// variance, which is at most that of one that may be anywhere.
 	err = min(1/math.Sqrt(curve), (qMax-qMin)/math.Sqrt(12))
+	if q, misfit, low := t.points(); low == 0 || low == len(q)-1 {
+		// At an end of the range the likelihood falls off exponentially from there.
+		k := min(low, len(q)-2)
+		err = min(err, 2*math.Abs((q[k+1]-q[k])/(misfit[k+1]-misfit[k])))
+	}
 	before, after := t.tried[m-1], t.tried[m+1]
 	var slopes []float64 // of ln FWHM by q
 	for k, failed := range t.failed {

@@ -90,10 +90,12 @@ func (e *evidence) weatherKind() (Cause, string) {
 	switch {
 	case e.unexplainedSky():
 		return Cloud, fmt.Sprintf(", sky %.2f times %s", e.sky, e.whose())
+	case e.unevenness > e.lim.UnevennessDoubtful:
+		return Cloud, fmt.Sprintf(", uneven by %.1f %% or more", e.unevenness)
+	case e.dewing(): // it settles a little unevenly too
+		return Dewed, ", falling steadily under an unchanged sky: dew on the optics, or a thickening haze"
 	case e.unevenness > cloudPatchy*e.lim.UnevennessDoubtful:
 		return Cloud, fmt.Sprintf(", uneven by %.1f %% or more", e.unevenness)
-	case e.dewing():
-		return Dewed, ", falling steadily under an unchanged sky: dew on the optics, or a thickening haze"
 	case e.unsteadiness() > cloudUnsteady:
 		return Cloud, ", changing from sub to sub"
 	case e.transparency < cloudThickness:

@@ -135,7 +135,8 @@ func (p paper) items(title string, texts []string) block {
 
 // headline says which night it is and what the folders hold.
 func headline(p paper, r *night.Result, sum summary) []string {
-	return p.hanging("", "  ", nightDate(r, sum)+contents(sum))
+	text := nightDate(r, sum) + contents(sum)
+	return p.hanging("", "  ", strings.ToUpper(text[:1])+text[1:])
 }
 
 // contents says how many files of what the folders hold.

@@ -72,22 +72,34 @@ func layers(r *night.Result) []string {
 	if r.Verdicts == nil {
 		return nil
 	}
+	alike := map[string]int{}
+	for _, g := range r.Verdicts.Groups {
+		alike[groupName(g)]++
+	}
 	var texts []string
 	for _, g := range r.Verdicts.Groups {
-		soft := 0
+		name, soft := groupName(g), 0
+		if alike[name] > 1 {
+			name += " " + unit(plain(g.Exposure), "s")
+		}
 		for _, s := range g.Subs {
 			if s.Verdict == subs.Cull && len(s.Causes) == 1 && s.Causes[0] == subs.Soft && !s.UserDecision {
 				soft++
 			}
 		}
 		e := g.Economics
-		if soft < softMany || len(e.Weighted) == 0 || !(e.UserWeighted < (1-dear)*e.Weighted[0]) {
+		if soft < softMany || len(g.Poor) > 0 || len(e.Weighted) == 0 || !(e.UserWeighted < (1-dear)*e.Weighted[0]) {
 			continue
 		}
 		texts = append(texts, fmt.Sprintf("%s: culling %d of %d takes %s of the signal to noise; stack the %s apart as a layer of low resolution, for what is faint and wide.",
-			strings.TrimSpace(frames.Printable(string(g.Target+" "+g.Filter))), e.UserDrop, e.Stacked, percent(1-e.UserWeighted/e.Weighted[0]), count(soft, "soft one")))
+			name, e.UserDrop, e.Stacked, percent(1-e.UserWeighted/e.Weighted[0]), count(soft, "soft one")))
 	}
 	return texts
+}
+
+// groupName is target and filter.
+func groupName(g *subs.Group) string {
+	return strings.TrimSpace(frames.Printable(string(g.Target + " " + g.Filter)))
 }
 
 // quoted is a folder as a shell takes it.

@@ -137,7 +137,7 @@ func poorGroups(r *night.Result) string {
 	of := map[subs.Cause][]string{}
 	var causes []subs.Cause
 	for _, g := range r.Verdicts.Groups {
-		name := strings.TrimSpace(string(g.Target + " " + g.Filter))
+		name := groupName(g)
 		for _, c := range g.Poor {
 			if of[c] == nil {
 				causes = append(causes, c)

@@ -127,10 +127,25 @@ func TestAfterWhat(t *testing.T) {
 	filter.Filter = "Ha"
 	for want, all := range map[string][]*night.Sub{
 		"at the start of the night":                     {made(0, subs.Cull, subs.Trailed), made(5, subs.Keep)},
-		"right after the meridian flip":                 {before, flipped},
-		"right after the change of filter: focus there": {made(0, subs.Keep), filter},
+		"right after the meridian flip":                 {before, flipped, made(10, subs.Keep)},
+		"right after the change of filter: focus there": {made(0, subs.Keep), filter, made(10, subs.Keep)},
 	} {
 		if got := Of(of(all...), "").Trouble[0].Sentence; !strings.Contains(got, ", "+want) {
+			t.Errorf("%q does not say %q", got, want)
+		}
+	}
+}
+
+// Twilight at either end of the night, or at both.
+func TestTwilightEnds(t *testing.T) {
+	bright := func(minute int) *night.Sub { return made(minute, subs.Cull, subs.Twilight) }
+	dark := func(minute int) *night.Sub { return made(minute, subs.Keep) }
+	for want, all := range map[string][]*night.Sub{
+		": begin later, ":                 {bright(0), dark(5), dark(10)},
+		": end earlier, ":                 {dark(0), dark(5), bright(10)},
+		": begin later and end earlier, ": {bright(0), dark(5), bright(10)},
+	} {
+		if got := Of(of(all...), "").Trouble[0].Sentence; !strings.Contains(got, want) {
 			t.Errorf("%q does not say %q", got, want)
 		}
 	}

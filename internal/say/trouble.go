@@ -3,6 +3,7 @@ package say
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -93,7 +94,6 @@ func (t *Trouble) cost() string {
 // remedies of what an observer can do something about (common practice, no
 // source); those of focus stand in their own sentence.
 var remedies = map[subs.Cause]string{
-	subs.Twilight:      "end earlier, twilight is good for flats",
 	subs.Moonlit:       "narrow filters bear the Moon better",
 	subs.WrongSettings: "check the sequence before it starts",
 	subs.Truncated:     "check disk and transfer",
@@ -114,11 +114,11 @@ func (t *Trouble) what(r *night.Result, c clock) string {
 	case subs.Haze:
 		return "Haze " + when + t.light()
 	case subs.Twilight:
-		return "Twilight " + when + t.sky(r) + t.sun()
+		return "Twilight " + when + t.sky(r) + t.sun() + ": " + t.shorter(r)
 	case subs.Moonlit:
 		return "Moonlight " + when + t.sky(r)
 	case subs.BrightSky:
-		return "A bright sky " + when + t.sky(r)
+		return "A bright sky " + when + strings.Replace(t.sky(r), ", sky", ",", 1)
 	case subs.Unreadable:
 		return fmt.Sprintf("%s cannot be read (%s)", count(len(t.Subs), "file"), t.reasons())
 	}
@@ -153,7 +153,7 @@ func (t *Trouble) reasons() string {
 			return strings.Join(all[:most], "; ") + "; and others"
 		}
 		if len(all) > 1 {
-			all[i] = fmt.Sprintf("%d: %s", of[why], why)
+			all[i] = why + ", " + count(of[why], "time")
 		}
 	}
 	return strings.Join(all, "; ")
@@ -217,6 +217,26 @@ func groupOf(r *night.Result, s *night.Sub) *subs.Group {
 		}
 	}
 	return nil
+}
+
+// shorter is which end of the night to leave to flats.
+func (t *Trouble) shorter(r *night.Result) string {
+	first, last := t.Subs[0], t.Subs[len(t.Subs)-1]
+	var before, after bool // usable subs before the last one, and after the first
+	for _, s := range r.Subs {
+		if s.Start.IsZero() || !s.Verdict.Usable() || slices.Contains(s.Causes, subs.Twilight) {
+			continue
+		}
+		before = before || s.Start.Before(last.Start)
+		after = after || s.Start.After(first.Start)
+	}
+	switch {
+	case before && after:
+		return "begin later and end earlier, twilight is good for flats"
+	case after:
+		return "begin later, twilight is good for flats"
+	}
+	return "end earlier, twilight is good for flats"
 }
 
 func (t *Trouble) sun() string {

@@ -43,13 +43,16 @@ func (c clock) dated() bool { return c.format != "15:04" }
 
 func (c clock) at(t time.Time) string { return t.UTC().Format(c.format) }
 
+// date is what stands before the hour; "" in one night.
+func (c clock) date(t time.Time) string { return strings.TrimSuffix(c.at(t), t.UTC().Format("15:04")) }
+
 // from tells a stretch of time, in one night or over several.
 func (c clock) from(start, end time.Time) string {
 	a, b := c.at(start), c.at(end)
-	switch day := strings.TrimSuffix(a, start.UTC().Format("15:04")); {
+	switch {
 	case a == b:
 		return "at " + a
-	case strings.HasPrefix(b, day):
+	case strings.HasPrefix(b, c.date(start)):
 		return "from " + a + " to " + end.UTC().Format("15:04")
 	}
 	return "from " + a + " to " + b
@@ -102,12 +105,18 @@ func (t *Trouble) when(r *night.Result, c clock) string {
 		return fmt.Sprintf("in %d spells %s", len(list), c.from(list[0].start, list[len(list)-1].end))
 	}
 	var parts []string
+	day := ""
 	for _, s := range list {
+		part := c.from(s.start, s.end)
 		if len(s.subs) == 1 {
-			parts = append(parts, "at "+c.at(s.start))
-			continue
+			part = "at " + c.at(s.start)
 		}
-		parts = append(parts, c.from(s.start, s.end))
+		if date := c.date(s.start); date != "" && date == day {
+			part = strings.Replace(part, date, "", 1) // said just before
+		} else {
+			day = date
+		}
+		parts = append(parts, part)
 	}
 	return join(parts)
 }
@@ -126,16 +135,19 @@ func (t *Trouble) after(r *night.Result) string {
 		return ""
 	}
 	first := list[0].subs[0]
-	var before *night.Sub
+	var before, same *night.Sub // the sub before, and of the same night any after the spell
 	for _, s := range r.Subs {
-		if s == first {
-			break
-		}
-		if s.Camera == first.Camera && !s.Start.IsZero() {
+		switch {
+		case s.Camera != first.Camera || s.Start.IsZero():
+		case s.Start.Before(first.Start):
 			before = s
+		case s.Start.Sub(first.Start) < oneNight/2 && !slices.Contains(list[0].subs, s):
+			same = s
 		}
 	}
 	switch {
+	case same == nil:
+		return ""
 	case before == nil || first.Start.Sub(before.Start) > oneNight/2:
 		return "at the start of the night"
 	case before.Target != first.Target:

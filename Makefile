@@ -51,8 +51,9 @@ fuzz-long:
 attacks:
 	$(GO) test -count=1 -timeout 30m ./internal/cache ./internal/cull ./internal/outdir ./internal/ledger ./internal/frames ./internal/frames/tiled
 	$(GO) test -count=1 -timeout 30m -run 'Remember|Workers|Looks|MemoryCap' ./internal/night
+	FITSQA_ARRIVALS=2000 $(GO) test -count=1 -timeout 30m ./internal/watch
 	$(GO) test -count=1 -timeout 30m -run 'WriteAll|Mixed|Maps|Cells' ./internal/report
-	$(GO) test -count=1 -timeout 30m -run 'Hostile|PlainText|Failing|Unsupported|OneFile|Vector|Signals|Nohup|Sources|Mixed|DiskFull|Folder|TwoRuns|Cull|Ledger|Cache' ./cmd/fitsqa
+	$(GO) test -count=1 -timeout 30m -run 'Hostile|PlainText|Failing|Unsupported|OneFile|Vector|Signals|Nohup|Sources|Mixed|DiskFull|Folder|TwoRuns|Cull|Ledger|Cache|Watch' ./cmd/fitsqa
 
 # The licences of all that is linked into the program.
 third-party:

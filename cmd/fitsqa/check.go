@@ -47,8 +47,13 @@ func checkCommand() *cobra.Command {
 }
 
 func (o *checkOptions) addFlags(fs *pflag.FlagSet) {
-	fs.StringVarP(&o.out, "out", "o", "", "`folder` for the reports, never inside a source folder; without it fitsqa-out here, or NAME-fitsqa beside the night")
 	fs.BoolVar(&o.full, "full", false, "show all of report.txt here, not only its first screen")
+	o.addWorkFlags(fs)
+}
+
+// addWorkFlags are the flags of what works like check.
+func (o *checkOptions) addWorkFlags(fs *pflag.FlagSet) {
+	fs.StringVarP(&o.out, "out", "o", "", "`folder` for the reports, never inside a source folder; without it fitsqa-out here, or NAME-fitsqa beside the night")
 	fs.BoolVarP(&o.quiet, "quiet", "q", false, "show nothing here but errors")
 	fs.StringVarP(&o.config, "config", "c", "", "settings `file`; flags win over it")
 	fs.StringVar(&o.limits, "limits", "default", "`set` of limits: default, strict (more subs than needed: cull what is doubtful) or lenient (cull only what spoils the stack)")
@@ -99,37 +104,48 @@ func runCheck(cmd *cobra.Command, o *checkOptions, roots []string) int {
 	if o.full && o.quiet {
 		return usageError(stderr, cmd, errors.New("--full and --quiet exclude each other"))
 	}
+	s, dir, code := o.prepare(ctx, cmd, roots)
+	if code != exitDone {
+		return code
+	}
+	result, code := o.measure(ctx, stderr, cmd, roots, s)
+	if code != exitDone {
+		return code
+	}
+	return o.report(ctx, cmd.OutOrStdout(), stderr, dir, result)
+}
+
+// prepare works out settings and the folder for the reports.
+func (o *checkOptions) prepare(ctx context.Context, cmd *cobra.Command, roots []string) (s night.Settings, dir string, code int) {
+	stderr := cmd.ErrOrStderr()
+	wrong := func(err error) (night.Settings, string, int) { return s, "", usageError(stderr, cmd, err) }
 	s, err := o.resolve(cmd.Flags())
 	if err != nil {
-		return usageError(stderr, cmd, err)
+		return wrong(err)
 	}
 	place, err := placeReports(o.out, roots)
 	if err != nil {
-		return usageError(stderr, cmd, err)
+		return wrong(err)
 	}
 	if err := o.season.checkOutside(roots); err != nil {
-		return usageError(stderr, cmd, err)
+		return wrong(err)
 	}
 	if s.Decisions, err = loadDecisions(place.dir, o.decisions); err != nil {
-		return usageError(stderr, cmd, err)
+		return wrong(err)
 	}
 	if place.notice != "" {
 		fmt.Fprintln(stderr, place.notice)
 	}
 	if err := report.CheckWritable(place.dir); err != nil {
-		fmt.Fprintln(stderr, "fitsqa check: writing the reports:", oneLine(err))
-		return exitOutput
+		fmt.Fprintln(stderr, cmd.CommandPath()+": writing the reports:", oneLine(err))
+		return s, "", exitOutput
 	}
 
 	o.season.recall(ctx, &s)
 	if !o.noCache {
 		s.Cache = openCache(stderr, roots)
 	}
-	result, code := o.measure(ctx, stderr, cmd, roots, s)
-	if code != exitDone {
-		return code
-	}
-	return o.report(ctx, cmd.OutOrStdout(), stderr, place.dir, result)
+	return s, place.dir, exitDone
 }
 
 // measure runs the pipeline under the limit of memory, with a bar on a terminal.

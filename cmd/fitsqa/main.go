@@ -6,6 +6,7 @@
 // Usage:
 //
 //	fitsqa check [flags] DIR...    measure a night, write the reports
+//	fitsqa watch [flags] DIR       follow a night while it is shot
 //	fitsqa demo [flags] DIR        write a synthetic night with known truth
 //	fitsqa review [flags] OUTDIR   look through a night, decide, move
 //	fitsqa cull [flags] OUTDIR     move spoiled subs aside, or bring them back

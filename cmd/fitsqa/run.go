@@ -54,7 +54,7 @@ func newRoot() *cobra.Command {
 	root.SetVersionTemplate("fitsqa {{.Version}}\n")
 	root.SetHelpFunc(func(cmd *cobra.Command, _ []string) { writeHelp(cmd.OutOrStdout(), cmd) })
 	root.SetHelpCommand(&cobra.Command{Use: "help [COMMAND]", Short: "Tells more of a command", RunE: helpOf})
-	root.AddCommand(checkCommand(), demoCommand(), reviewCommand(), cullCommand(), ledgerCommand(), compareCommand(), aheadCommand(), cacheCommand(), settingsCommand(), manCommand(), versionCommand())
+	root.AddCommand(checkCommand(), watchCommand(), demoCommand(), reviewCommand(), cullCommand(), ledgerCommand(), compareCommand(), aheadCommand(), cacheCommand(), settingsCommand(), manCommand(), versionCommand())
 	root.CompletionOptions.HiddenDefaultCmd = true // its own words are too long for the list
 	return root
 }

@@ -78,6 +78,7 @@ func TestHostileNamesOverAllCommands(t *testing.T) {
 			{"check", "--config", filepath.Join(out, "config"), dir}, {"check", "--config", filepath.Join(dir, "none"), dir},
 			{"check", "--site", name, dir}, {"check", "-o", filepath.Join(frame, "x"), filepath.Join(root, "reports")},
 			{"check", "--decisions", filepath.Join(out, "decisions"), "--no-ledger", "-o", filepath.Join(root, "reports", name), dir},
+			{"watch", filepath.Join(dir, "none")}, {"watch", "--on-alert", name + "'", dir},
 			{"cull", out}, {"cull", "--take", name, out}, {"cull", "--cause", name, out}, {"cull", "--decisions", filepath.Join(out, "decisions"), out},
 			{"cull", "--apply", out}, {"cull", "--undo", out}, {"cull", "--undo", out}, {"cull", filepath.Join(dir, "none")},
 			{"ledger", "--ledger", filepath.Join(dir, "none.db")}, {"ledger", "--ledger", frame}, {"ledger", "--csv=" + name}, {"ledger", "--forget", name},

@@ -42,10 +42,25 @@ var DefaultScanOptions = ScanOptions{Workers: 2, MaxBytes: 2 << 30, SkipName: []
 // read is a Frame with Err; only a root folder that cannot be opened, or ctx,
 // is an error.
 func Scan(ctx context.Context, roots []string, opt ScanOptions) ([]*Frame, error) {
-	fs, err := walk(ctx, roots, opt)
+	fs, err := List(ctx, roots, opt)
 	if err != nil {
 		return nil, err
 	}
+	if err := ReadHeaders(ctx, fs, opt); err != nil {
+		return nil, err
+	}
+	Settle(fs)
+	return fs, nil
+}
+
+// List walks the folders and gives one Frame, unread, for every FITS file below
+// them, sorted by Name; errors as of Scan.
+func List(ctx context.Context, roots []string, opt ScanOptions) ([]*Frame, error) {
+	return walk(ctx, roots, opt)
+}
+
+// ReadHeaders reads each listed frame by itself; only ctx is an error.
+func ReadHeaders(ctx context.Context, fs []*Frame, opt ScanOptions) error {
 	var next, done atomic.Int64
 	var mu sync.Mutex
 	var wg sync.WaitGroup
@@ -66,15 +81,24 @@ func Scan(ctx context.Context, roots []string, opt ScanOptions) ([]*Frame, error
 		})
 	}
 	wg.Wait()
-	if err := ctx.Err(); err != nil {
-		return nil, err
-	}
+	return ctx.Err()
+}
+
+// Settle decides what frames that were read tell of each other: once, of frames
+// that will be looked at together.
+func Settle(fs []*Frame) {
 	settleZeros(fs)
 	targetsFromFolders(fs)
 	oneSpelling(fs)
 	markProducts(fs)
 	lightless(fs)
-	return fs, nil
+}
+
+// Clone is a frame of its own, to be settled among others.
+func (f *Frame) Clone() *Frame {
+	c := *f
+	c.Warnings = slices.Clone(f.Warnings)
+	return &c
 }
 
 // scan reads the frame's header and a few of its pixels.

@@ -7,10 +7,11 @@ import (
 	"fitsqa/internal/sky"
 )
 
-// readClocks holds the times of every camera against the sky and its frames'
-// order, and corrects what is certain: each computer has a clock of its own.
-func (r *Result) readClocks() {
-	for _, of := range partition(r.Subs, func(s *Sub) names.Name { return s.Camera }) {
+// readClocks holds the times of every camera's witnesses among the subs against
+// the sky and their order, and corrects what is certain: each computer has a clock
+// of its own.
+func (r *Result) readClocks(witnesses []*Sub) {
+	for _, of := range partition(witnesses, func(s *Sub) names.Name { return s.Camera }) {
 		settled := r.Settings.Site != nil || of[0].Frame.Meta.LonSettled
 		var shots []sky.Shot
 		for _, s := range of {

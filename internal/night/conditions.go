@@ -10,10 +10,10 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// lookUp reads the clocks and adds where Sun, Moon and target stood at the middle
-// of every sub.
-func (r *Result) lookUp() {
-	r.readClocks()
+// lookUp reads the clocks by some of the subs, or all, and adds where Sun, Moon and
+// target stood at the middle of every one.
+func (r *Result) lookUp(witnesses []*Sub) {
+	r.readClocks(witnesses)
 	own := 0
 	for _, s := range r.Subs {
 		m := s.Frame.Meta

@@ -147,6 +147,7 @@ func (m *memory) apply(r *calib.Result) []appliedKeys {
 		// What is told of a calibration and not applied does not count.
 		cal.Subtract, cal.Flat, cal.Notes = nil, nil, nil
 		cal.ReadNoise, cal.DarkRate = stats.Value{}, stats.Value{}
+		cal.Gain = stats.Value{V: cal.Gain.V} // measuring asks for no more, and of a header's gain N grows with every sub
 		a.All = cache.NewKey("applied").Add(a, cal).Key()
 		m.note(c.Lights, a)
 		all = append(all, a)

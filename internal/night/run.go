@@ -70,7 +70,7 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	r.partFields(known)
 	r.place(ctx, known)
 	r.findDuplicates()
-	r.lookUp()
+	r.lookUp(r.Subs)
 	r.Local = r.localTime()
 	r.fitExtinctions()
 	r.applyDecisions()

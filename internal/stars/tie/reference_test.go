@@ -18,7 +18,7 @@ func TestClearReferenceIsNotTheLuckiestField(t *testing.T) {
 		all[i].Ratio = stats.Known(3*(1+err*rng.NormFloat64()), 3*err, 12)
 	}
 	all[7].Ratio = stats.Missing("no stars")
-	normalise(all)
+	Normalise(all)
 	var sum float64
 	for i, a := range all {
 		if i != 7 {
@@ -44,7 +44,7 @@ func TestClearReferenceOfACloudyNight(t *testing.T) {
 		}
 		all[i].Ratio = stats.Known(v, 0.01, 200)
 	}
-	normalise(all)
+	Normalise(all)
 	if got := all[0].Ratio.V; math.Abs(got-1) > 1e-12 {
 		t.Errorf("the clearest has %.4f", got)
 	}

@@ -31,7 +31,7 @@ const (
 
 // Transparencies solves one zero point a field over the matched stars of a
 // group (fields shot through one filter with one exposure) and gives flux
-// ratios to the group's clear reference (see normalise). scale is
+// ratios to the group's clear reference (see Normalise). scale is
 // exposure × gain relative to the group's first field (all 1 when equal; nil
 // stands for that).
 //
@@ -47,7 +47,7 @@ func Transparencies(fields []*stars.Field, al []Alignment, scale []float64) []Tr
 	for j := range fields {
 		out[j] = z.transparency(j)
 	}
-	normalise(out)
+	Normalise(out)
 	return out
 }
 
@@ -274,11 +274,11 @@ func unknown(why string) Transparency {
 	return Transparency{Ratio: missing, Unevenness: missing, Covered: missing, Depth: missing}
 }
 
-// normalise divides by the clear reference. Where errors are small that is
+// Normalise divides by the clear reference. Where errors are small that is
 // the median of the best tenth; else it is the mean of all that differ from
 // this one by no more than two standard errors: among noisy ratios of equally
 // clear fields, the best are those that noise has raised.
-func normalise(all []Transparency) {
+func Normalise(all []Transparency) {
 	var known []stats.Value
 	for _, t := range all {
 		if t.Ratio.OK() {

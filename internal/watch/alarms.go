@@ -1,0 +1,171 @@
+package watch
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/night"
+	"fitsqa/internal/subs"
+)
+
+// Kind of an alert.
+type Kind string
+
+// The kinds of alert.
+const (
+	Focus      Kind = "focus"
+	Cloud      Kind = "cloud"
+	Dew        Kind = "dew"
+	Trailing   Kind = "trailing"
+	Doubled    Kind = "doubled"
+	Obstructed Kind = "obstructed"
+	Saturation Kind = "saturation"
+	Sky        Kind = "sky"
+	Sensor     Kind = "sensor"
+	Disk       Kind = "disk"
+	Idle       Kind = "idle"
+	Twilight   Kind = "twilight"
+)
+
+// Alert is one thing that goes wrong.
+type Alert struct {
+	Kind           Kind
+	Words          string // safe to print
+	File           string // path of the sub that shows it; "" for none
+	Target, Filter string // of that sub
+	Time           time.Time
+}
+
+// Alarms are what the latest sub shows to be wrong.
+func Alarms(m *night.Moment, limits subs.Limits) []Alert {
+	if len(m.Seen) == 0 {
+		return nil
+	}
+	s := &m.Seen[len(m.Seen)-1]
+	var list []Alert
+	add := func(k Kind, words string) {
+		if words != "" {
+			list = append(list, Alert{Kind: k, Words: frames.Printable(words), File: s.Path, Target: string(s.Target), Filter: string(s.Filter), Time: s.Start})
+		}
+	}
+	add(Focus, focusLost(m, s))
+	add(Sensor, offSetPoint(s, limits))
+	add(Saturation, saturated(s))
+	if s.Field != nil && s.Verdict != subs.Keep {
+		kind, words := spoiled(s)
+		add(kind, words)
+	}
+	return list
+}
+
+// focusLost tells of a drift that goes on in the latest sub, or of a sub that is
+// soft already.
+func focusLost(m *night.Moment, s *night.Seen) string {
+	for _, d := range m.FocusDrifts {
+		if d.Camera == s.Camera && d.Until.Equal(s.Start) {
+			return fmt.Sprintf("focus is leaving since %s, stars are %.0f %% wider: focus again", clockTime(d.Since, m.Local), 100*(d.Widened-1))
+		}
+	}
+	if leads(s, subs.Soft) {
+		return "stars are soft, look at the focus: " + s.Sentence
+	}
+	return ""
+}
+
+// leads tells whether a cause is what is wrong with a sub before all else.
+func leads(s *night.Seen, c subs.Cause) bool {
+	return s.Verdict != subs.Keep && len(s.Causes) > 0 && s.Causes[0] == c
+}
+
+// spoiled tells what the leading cause of a sub's verdict is.
+func spoiled(s *night.Seen) (Kind, string) {
+	if len(s.Causes) == 0 {
+		return "", ""
+	}
+	switch s.Causes[0] {
+	case subs.Cloud, subs.Haze, subs.FewStars, subs.NoStars:
+		return Cloud, "cloud or haze: " + s.Sentence
+	case subs.Dewed:
+		return Dew, "dew: " + s.Sentence
+	case subs.Obstructed:
+		return Obstructed, "something is in front of the field: " + s.Sentence
+	case subs.BrightSky, subs.Moonlit, subs.Twilight:
+		return Sky, "the sky is too bright for this exposure: " + s.Sentence
+	case subs.Trailed:
+		if s.Field.Double.Is() {
+			return Doubled, "doubled stars: " + s.Sentence
+		}
+		return Trailing, "trailed stars: " + s.Sentence
+	}
+	return "", ""
+}
+
+// offSetPoint tells of a sensor that is not as cold as it was told to be.
+func offSetPoint(s *night.Seen, limits subs.Limits) string {
+	off := s.SensorTemp - s.SetTemp
+	if limit := limits.For(s.Target, s.Filter).TemperatureDoubtful; !(math.Abs(off) > limit) {
+		return ""
+	}
+	return fmt.Sprintf("the sensor is at %.1f °C, %+.1f °C off its set point", s.SensorTemp, off)
+}
+
+// Common practice, no source: half the range is left for stars and nebula, and
+// what saturates of the stars has lost its colour.
+const (
+	skyMost       = 0.5  // of the camera's range
+	saturatedMost = 0.25 // of the stars
+	starsFewest   = 20   // that a share is told of
+)
+
+// saturated tells of an exposure that is too long for sky or stars.
+func saturated(s *night.Seen) string {
+	switch {
+	case s.SkyShare > skyMost:
+		return fmt.Sprintf("the sky alone fills %.0f %% of the camera's range: expose shorter", 100*s.SkyShare)
+	case s.Field != nil && s.Field.Count >= starsFewest && float64(s.Field.Saturated) > saturatedMost*float64(s.Field.Count):
+		return fmt.Sprintf("%d of %d stars are saturated: expose shorter", s.Field.Saturated, s.Field.Count)
+	}
+	return ""
+}
+
+// calmSubs without an alarm end it: the next one is told again.
+const calmSubs = 3
+
+// alarms tell each trouble once, until it is over.
+type alarms struct {
+	shown map[Kind]int  // subs without it that end a trouble of subs
+	timed map[Kind]bool // alarms of time and room that are on
+}
+
+// ofSub are the new ones of those that one more sub shows.
+func (a *alarms) ofSub(now []Alert) (list []Alert) {
+	before := a.shown
+	a.shown = map[Kind]int{}
+	for k, calm := range before {
+		if calm > 1 {
+			a.shown[k] = calm - 1
+		}
+	}
+	for _, alert := range now {
+		if before[alert.Kind] == 0 {
+			list = append(list, alert)
+		}
+		a.shown[alert.Kind] = calmSubs
+	}
+	return list
+}
+
+// ofTime are the new ones of those that are on.
+func (a *alarms) ofTime(now []Alert) (list []Alert) {
+	before := a.timed
+	a.timed = map[Kind]bool{}
+	for _, alert := range now {
+		if !before[alert.Kind] {
+			list = append(list, alert)
+		}
+		a.timed[alert.Kind] = true
+	}
+	return list
+}

@@ -1,0 +1,196 @@
+package watch
+
+import (
+	"math"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"fitsqa/internal/night"
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
+)
+
+var evening = time.Date(2025, 10, 21, 3, 0, 0, 0, time.UTC)
+
+// oneSub is a night of one good sub, changed.
+func oneSub(change func(*night.Seen, *night.Moment)) *night.Moment {
+	m := &night.Moment{Seen: []night.Seen{{SkyShare: math.NaN(), Path: "lights/a.fits", Sub: &subs.Sub{
+		Start: evening, Exposure: 60, Camera: "Lumen", Target: "Heron Nebula", Filter: "L", SensorTemp: -10, SetTemp: -10,
+		Verdict: subs.Keep, Field: &stars.Field{Count: 200, FWHM: stats.Known(3, 0.1, 100), Double: stars.Double{Share: stats.Known(0, 0.01, 50)}},
+	}}}}
+	change(&m.Seen[0], m)
+	return m
+}
+
+func culled(c subs.Cause) func(*night.Seen, *night.Moment) {
+	return func(s *night.Seen, _ *night.Moment) {
+		s.Verdict, s.Causes, s.Sentence = subs.Cull, []subs.Cause{c}, "so much; limit less"
+	}
+}
+
+func TestAlarmsOfOneSub(t *testing.T) {
+	cases := []struct {
+		name   string
+		change func(*night.Seen, *night.Moment)
+		want   Kind // "" for none
+		words  string
+	}{
+		{"good", func(*night.Seen, *night.Moment) {}, "", ""},
+		{"drift that goes on", func(s *night.Seen, m *night.Moment) {
+			m.FocusDrifts = []subs.FocusDrift{{Camera: s.Camera, Since: evening.Add(-time.Hour), Until: s.Start, Widened: 1.14}}
+		}, Focus, "since 02:00 UTC, stars are 14 % wider"},
+		{"drift that is over", func(s *night.Seen, m *night.Moment) {
+			m.FocusDrifts = []subs.FocusDrift{{Camera: s.Camera, Until: s.Start.Add(-time.Minute), Widened: 1.3}}
+		}, "", ""},
+		{"drift of another camera", func(s *night.Seen, m *night.Moment) {
+			m.FocusDrifts = []subs.FocusDrift{{Camera: "Umbra", Until: s.Start, Widened: 1.3}}
+		}, "", ""},
+		{"soft", culled(subs.Soft), Focus, "so much"},
+		{"cloud", culled(subs.Cloud), Cloud, "so much"},
+		{"haze", culled(subs.Haze), Cloud, "so much"},
+		{"no stars", culled(subs.NoStars), Cloud, "so much"},
+		{"dew", culled(subs.Dewed), Dew, "so much"},
+		{"obstructed", culled(subs.Obstructed), Obstructed, "so much"},
+		{"trailed", culled(subs.Trailed), Trailing, "so much"},
+		{"doubled", func(s *night.Seen, m *night.Moment) {
+			culled(subs.Trailed)(s, m)
+			s.Field.Double.Share = stats.Known(0.3, 0.01, 50)
+		}, Doubled, "so much"},
+		{"twilight", culled(subs.Twilight), Sky, "so much"},
+		{"wrong settings", culled(subs.WrongSettings), "", ""},
+		{"sky at 49 %", func(s *night.Seen, _ *night.Moment) { s.SkyShare = 0.49 }, "", ""},
+		{"sky at 51 %", func(s *night.Seen, _ *night.Moment) { s.SkyShare = 0.51 }, Saturation, "51 %"},
+		{"a quarter of the stars", func(s *night.Seen, _ *night.Moment) { s.Field.Saturated = 50 }, "", ""},
+		{"more than that", func(s *night.Seen, _ *night.Moment) { s.Field.Saturated = 51 }, Saturation, "51 of 200 stars"},
+		{"few stars, all saturated", func(s *night.Seen, _ *night.Moment) { s.Field.Count, s.Field.Saturated = 10, 10 }, "", ""},
+		{"as warm as is borne", func(s *night.Seen, _ *night.Moment) { s.SensorTemp = -8 }, "", ""},
+		{"warm", func(s *night.Seen, _ *night.Moment) { s.SensorTemp = -7.9 }, Sensor, "+2.1 °C off"},
+		{"no set point", func(s *night.Seen, _ *night.Moment) { s.SensorTemp, s.SetTemp = 20, math.NaN() }, "", ""},
+		{"not measured", func(s *night.Seen, _ *night.Moment) {
+			s.Field, s.Verdict, s.Causes = nil, subs.Cull, []subs.Cause{subs.Truncated}
+		}, "", ""},
+		{"hostile words", func(s *night.Seen, m *night.Moment) {
+			culled(subs.Cloud)(s, m)
+			s.Sentence = "\x1b[2J"
+		}, Cloud, `\x1b`},
+	}
+	for _, c := range cases {
+		got := Alarms(oneSub(c.change), subs.DefaultLimits)
+		switch {
+		case c.want == "" && len(got) > 0:
+			t.Errorf("%s: %v", c.name, got)
+		case c.want != "" && (len(got) != 1 || got[0].Kind != c.want || !strings.Contains(got[0].Words, c.words) || got[0].File != "lights/a.fits"):
+			t.Errorf("%s: %+v", c.name, got)
+		}
+	}
+}
+
+// A trouble is told once, and again only after it was over for three subs.
+func TestAlarmsAreToldOnce(t *testing.T) {
+	var a alarms
+	cloud := []Alert{{Kind: Cloud}}
+	told := ""
+	for _, now := range [][]Alert{cloud, cloud, nil, nil, cloud, nil, nil, nil, cloud, {{Kind: Cloud}, {Kind: Focus}}} {
+		for _, f := range a.ofSub(now) {
+			told += string(f.Kind) + " "
+		}
+		told += "| "
+	}
+	if want := "cloud | | | | | | | | cloud | focus | "; told != want {
+		t.Errorf("%q, want %q", told, want)
+	}
+	var b alarms
+	idle := []Alert{{Kind: Idle}}
+	if n := len(b.ofTime(idle)) + len(b.ofTime(idle)) + len(b.ofTime(nil)) + len(b.ofTime(idle)); n != 2 {
+		t.Errorf("%d alarms of time, want 2", n)
+	}
+}
+
+func TestAlarmsOfTimeAndRoom(t *testing.T) {
+	const minute, gib = time.Minute, int64(1) << 30
+	dawn := evening.Add(2 * time.Hour)
+	none := time.Time{}
+	cases := []struct {
+		name string
+		got  []Alert
+		want Kind
+	}{
+		{"three exposures and a minute", Waiting(16*minute, 5*minute, none, evening), ""},
+		{"more than that", Waiting(16*minute+1, 5*minute, none, evening), Idle},
+		{"after dawn", Waiting(2*time.Hour, 5*minute, dawn, dawn.Add(minute)), ""},
+		{"exposure unknown", Waiting(2*time.Hour, 0, none, evening), ""},
+		{"long before dawn", Dawn(dawn, dawn.Add(-26*minute), 5*minute, night.LocalTime{}), ""},
+		{"before dawn", Dawn(dawn, dawn.Add(-25*minute), 5*minute, night.LocalTime{}), Twilight},
+		{"past it", Dawn(dawn, dawn.Add(minute), 5*minute, night.LocalTime{}), ""},
+		{"no darkness, or no site", Dawn(none, evening, 5*minute, night.LocalTime{}), ""},
+		{"room", Room(gib, 50<<20>>1), ""},
+		{"1 GiB", Room(gib-1, 1<<20), Disk},
+		{"29 large frames", Room(29*(100<<20), 100<<20), Disk},
+		{"room unknown", Room(-1, 1<<20), ""},
+	}
+	for _, c := range cases {
+		if kinds := kindsOf(c.got); c.want == "" && len(kinds) > 0 || c.want != "" && !slices.Equal(kinds, []Kind{c.want}) {
+			t.Errorf("%s: %v", c.name, c.got)
+		}
+	}
+	if words := Dawn(dawn, dawn.Add(-20*minute), 5*minute, night.LocalTime{Ahead: -2 * time.Hour, Known: true})[0].Words; words != "twilight begins at 03:00, in 20 min: time for 4 more exposures" {
+		t.Error(words)
+	}
+	if words := Room(100<<20, 20<<20)[0].Words; words != "the disk is nearly full: 100 MiB are left, for 5 frames" {
+		t.Error(words)
+	}
+}
+
+func kindsOf(list []Alert) (kinds []Kind) {
+	for _, a := range list {
+		kinds = append(kinds, a.Kind)
+	}
+	return kinds
+}
+
+// The night's clock goes by the subs, so that frames which a folder brings late, or
+// a computer with a wrong clock, make no alarm.
+func TestTheNightsOwnClock(t *testing.T) {
+	m := oneSub(func(*night.Seen, *night.Moment) {})
+	var c clock
+	now := evening.AddDate(1, 0, 0) // by the computer
+	if c.alarms(now) != nil {
+		t.Error("an alarm before any sub")
+	}
+	if !c.seen(m, now) {
+		t.Error("the first sub is not new")
+	}
+	if got := c.alarms(now.Add(3 * time.Minute)); got != nil {
+		t.Errorf("%v", got)
+	}
+	if got := kindsOf(c.alarms(now.Add(4*time.Minute + time.Second))); !slices.Equal(got, []Kind{Idle}) {
+		t.Errorf("%v", got)
+	}
+	m.Seen[0].Start = evening.Add(-time.Hour)
+	if c.seen(m, now) {
+		t.Error("an older sub is the latest")
+	}
+}
+
+func TestLine(t *testing.T) {
+	local := night.LocalTime{Ahead: time.Hour, Known: true}
+	s := oneSub(func(s *night.Seen, _ *night.Moment) {
+		s.Number, s.PixelScale, s.Baseline.FWHM = 14, 1.13, 2.885
+		s.Transparency.Ratio = stats.Known(0.97, 0.01, 60)
+	}).Seen[0]
+	if got, want := Line(s, local), `04:00 L 014: FWHM 3.4" (+4 %), stars 200, transparency 0.97, keep`; got != want {
+		t.Errorf("%s\nwant %s", got, want)
+	}
+	s.PixelScale, s.Baseline.FWHM, s.Transparency.Ratio, s.Filter = math.NaN(), math.NaN(), stats.Missing("no"), ""
+	s.Verdict, s.Sentence = subs.Cull, "far too wide; limit 2"
+	if got, want := Line(s, night.LocalTime{}), `03:00 UTC no filter 014: FWHM 3.0 px, stars 200, cull: far too wide; limit 2`; got != want {
+		t.Errorf("%s\nwant %s", got, want)
+	}
+	s.Field, s.File, s.ReadErr, s.Filter = nil, "a\x1b.fits", "cut short", "L\n"
+	if got, want := Line(s, local), `04:00 L\n 014: a\x1b.fits, cull: cut short`; got != want {
+		t.Errorf("%s\nwant %s", got, want)
+	}
+}

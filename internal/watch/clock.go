@@ -1,0 +1,117 @@
+package watch
+
+import (
+	"fmt"
+	"time"
+
+	"fitsqa/internal/night"
+	"fitsqa/internal/sky"
+)
+
+const (
+	idleExposures = 3                // without a new frame
+	idleBeside    = time.Minute      // for download, dither and the filter wheel
+	dawnAhead     = 20 * time.Minute // that twilight is told ahead, and an exposure
+	roomEvery     = 30 * time.Second
+)
+
+// clock is the night's own: the end of the latest sub, and what has passed since
+// it arrived.
+type clock struct {
+	latest   time.Time // start of the latest sub
+	exposure time.Duration
+	arrived  time.Time // by the computer's clock
+	site     *sky.Site
+	local    night.LocalTime
+	dawn     time.Time // of the latest sub's night; zero when there is none
+	looked   time.Time // for room
+}
+
+// seen takes in the latest sub, and tells whether it is a new one.
+func (c *clock) seen(m *night.Moment, now time.Time) bool {
+	if len(m.Seen) == 0 {
+		return false
+	}
+	s := m.Seen[len(m.Seen)-1]
+	if s.Start.Before(c.latest) {
+		return false
+	}
+	c.latest, c.arrived, c.local = s.Start, now, m.Local
+	if s.Exposure > 0 && s.Exposure < 86400 {
+		c.exposure = time.Duration(s.Exposure * float64(time.Second))
+	}
+	c.dawn = dawnOf(m.Site, s.Start)
+	return true
+}
+
+// dawnOf is when the Sun comes within 18° of the horizon in the night of t; zero
+// where that is not known, or never is below.
+func dawnOf(site *sky.Site, t time.Time) time.Time {
+	if !site.Valid() || t.IsZero() {
+		return time.Time{}
+	}
+	return sky.NightOf(site, t).Astron.End
+}
+
+// alarms are those of time.
+func (c *clock) alarms(now time.Time) []Alert {
+	if c.arrived.IsZero() || c.latest.IsZero() {
+		return nil
+	}
+	there := c.latest.Add(c.exposure).Add(now.Sub(c.arrived))
+	return append(Dawn(c.dawn, there, c.exposure, c.local), Waiting(now.Sub(c.arrived), c.exposure, c.dawn, there)...)
+}
+
+// Dawn tells that astronomical twilight comes within an exposure and a while. t is
+// the night's time; dawn is zero when there is none.
+func Dawn(dawn, t time.Time, exposure time.Duration, local night.LocalTime) []Alert {
+	left := dawn.Sub(t)
+	if dawn.IsZero() || left < 0 || left > dawnAhead+exposure {
+		return nil
+	}
+	return []Alert{{Kind: Twilight, Words: fmt.Sprintf("twilight begins at %s, in %.0f min: time for %d more exposures", clockTime(dawn, local), left.Minutes(), exposures(left, exposure)), Time: t}}
+}
+
+func exposures(left, exposure time.Duration) int {
+	if exposure <= 0 {
+		return 0
+	}
+	return int(left / exposure)
+}
+
+// Waiting tells that no frame came for three exposures; after dawn nobody waits
+// for one.
+func Waiting(since, exposure time.Duration, dawn, t time.Time) []Alert {
+	if exposure <= 0 || since <= idleExposures*exposure+idleBeside || !dawn.IsZero() && t.After(dawn) {
+		return nil
+	}
+	return []Alert{{Kind: Idle, Words: fmt.Sprintf("no new frame for %.0f min, exposures are of %.0f s", since.Minutes(), exposure.Seconds()), Time: t}}
+}
+
+// roomDue tells whether to ask for room again.
+func (c *clock) roomDue(now time.Time) bool {
+	if now.Sub(c.looked) < roomEvery {
+		return false
+	}
+	c.looked = now
+	return true
+}
+
+// Room left for fewer frames than this, or bytes, is little.
+const (
+	roomFrames = 30
+	roomBytes  = 1 << 30
+)
+
+// Room tells that a disk with so many bytes free is nearly full for frames of this
+// size. Negative: not known.
+func Room(free, frame int64) []Alert {
+	if free < 0 || free >= max(roomBytes, roomFrames*frame) {
+		return nil
+	}
+	words := fmt.Sprintf("the disk is nearly full: %d MiB are left", free>>20)
+	if frame > 0 {
+		words += fmt.Sprintf(", for %d frames", free/frame)
+	}
+	return []Alert{{Kind: Disk, Words: words}}
+}

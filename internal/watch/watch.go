@@ -1,0 +1,210 @@
+// Package watch follows a folder while the night runs: every frame is read once
+// it is whole, measured once, told in one line, and what goes wrong is told at
+// once.
+//
+// Model. A file is whole when its size and time have rested for a while; one that
+// even then cannot be read is tried again when it changes, and believed to be
+// broken only after longer. What happened to a folder is found by looking at it;
+// the system's word that something did only makes the next look come sooner, so
+// that network folders, which send no such word, are followed too. A sub is
+// measured and judged by night.Follow, for a price that does not grow; reports are
+// those of a whole run, beside, and no more often than a tenth of the time.
+//
+// The night's own clock is what alarms of time go by: the end of the latest sub,
+// and what has passed since it arrived. So neither a computer whose clock is wrong
+// nor a folder that is synchronised late makes a false alarm.
+package watch
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/night"
+)
+
+// Options say what is watched and who is told. Times are positive.
+type Options struct {
+	Roots    []string
+	Settings night.Settings
+
+	Rest     time.Duration // a file is whole when nothing about it changed for so long
+	Patience time.Duration // one that cannot be read is broken after so long
+	Poll     time.Duration // between looks at the folder when the system says nothing
+	Every    time.Duration // between reports, at least
+	Notify   bool          // ask the system for word of changes
+
+	Line   func(text string)               // told of every sub, and of what the user should know
+	Alert  func(Alert)                     // told of every alarm once
+	Report func(ctx context.Context) error // writes the reports anew; called from one goroutine at a time
+	Room   func(path string) (bytes int64) // free on the disk of a folder; negative when not known
+}
+
+// DefaultOptions are what the command line starts from.
+var DefaultOptions = Options{Rest: 2 * time.Second, Patience: time.Minute, Poll: 5 * time.Second, Every: time.Minute, Notify: true}
+
+// tick is how often the time is looked at.
+const tick = 250 * time.Millisecond
+
+// watcher is a watch at work.
+type watcher struct {
+	Options
+	folder  *folder
+	follow  *night.Follow
+	alarms  alarms
+	reports reports
+	clock   clock
+	room    []Alert           // of the disk, as last asked
+	told    map[string]string // lines by path, of recent subs
+}
+
+// Run watches until ctx ends, which is no error. What is in the folder when it
+// begins is measured and reported, but not told sub by sub. The last reports are
+// the caller's: ctx has ended.
+func Run(ctx context.Context, o Options) error {
+	follow, err := night.NewFollow(o.Roots, o.Settings)
+	if err != nil {
+		return err
+	}
+	w := &watcher{Options: o, follow: follow, told: map[string]string{},
+		folder: newFolder(o.Roots, o.Settings.Frames, o.Rest, o.Patience), reports: reports{every: o.Every, write: o.Report}}
+	defer w.reports.stop()
+	changes := silence
+	if o.Notify {
+		n, err := notify(o.Roots)
+		if err != nil {
+			w.Line(fmt.Sprintf("The system tells of no changes (%s): looking every %.0f s.", frames.Printable(err.Error()), o.Poll.Seconds()))
+		} else {
+			defer n.close()
+			changes = n.changed
+		}
+	}
+	if err := w.begin(ctx); err != nil {
+		return w.ended(ctx, err)
+	}
+	ticker := time.NewTicker(tick)
+	defer ticker.Stop()
+	for {
+		var heard bool
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-changes:
+			heard = true
+		case <-ticker.C:
+		}
+		if err := w.step(ctx, time.Now(), heard); err != nil {
+			return w.ended(ctx, err)
+		}
+	}
+}
+
+// ended is the error unless the watch was ended.
+func (w *watcher) ended(ctx context.Context, err error) error {
+	if ctx.Err() != nil {
+		return nil
+	}
+	return err
+}
+
+// begin takes in what is there already.
+func (w *watcher) begin(ctx context.Context) error {
+	there, err := w.folder.all(ctx, time.Now())
+	if err != nil || len(there) == 0 {
+		return err
+	}
+	w.Line(fmt.Sprintf("%d files are there already.", len(there)))
+	if err := w.reports.now(ctx); err != nil {
+		return err
+	}
+	subs, err := w.follow.Read(ctx, there)
+	if err != nil {
+		return err
+	}
+	for _, s := range subs[max(0, len(subs)-night.RecentSubs):] {
+		if err := w.follow.Measure(ctx, s); err != nil {
+			return err
+		}
+	}
+	w.alarms.ofSub(Alarms(w.follow.Judge(), w.Settings.Limits))
+	return nil
+}
+
+// step does what is due.
+func (w *watcher) step(ctx context.Context, now time.Time, heard bool) error {
+	if w.folder.due(now, heard, w.Poll) {
+		ready, gone, err := w.folder.look(ctx, now)
+		if err != nil {
+			return err
+		}
+		for _, path := range gone {
+			w.follow.Forget(path)
+			delete(w.told, path)
+			w.reports.dirty = true
+		}
+		if len(ready) > 0 {
+			if err := w.take(ctx, ready); err != nil {
+				return err
+			}
+		}
+	}
+	w.raise(w.alarms.ofTime(w.timed(now)))
+	for _, err := range w.reports.step(ctx, now) {
+		w.Line("The reports could not be written: " + frames.Printable(err.Error()))
+	}
+	return nil
+}
+
+// take measures what is ready and tells of it.
+func (w *watcher) take(ctx context.Context, ready []string) error {
+	w.reports.dirty = true
+	subs, err := w.follow.Read(ctx, ready)
+	if err != nil {
+		return err
+	}
+	for _, s := range subs {
+		if s.Err != nil && w.folder.tooEarly(s.Path) {
+			continue
+		}
+		if err := w.follow.Measure(ctx, s); err != nil {
+			return err
+		}
+		m := w.follow.Judge()
+		w.tell(m, s.Path)
+		if w.clock.seen(m, time.Now()) {
+			w.raise(w.alarms.ofSub(Alarms(m, w.Settings.Limits)))
+		}
+	}
+	if len(w.told) > 2*night.RecentSubs {
+		clear(w.told)
+	}
+	return nil
+}
+
+// tell writes the line of a sub, unless the same was told of it.
+func (w *watcher) tell(m *night.Moment, path string) {
+	for _, s := range m.Seen {
+		if s.Path != path {
+			continue
+		}
+		if line := Line(s, m.Local); w.told[path] != line && !w.folder.renamed(path) {
+			w.told[path] = line
+			w.Line(line)
+		}
+	}
+}
+
+func (w *watcher) raise(list []Alert) {
+	for _, a := range list {
+		w.Alert(a)
+	}
+}
+
+// timed are the alarms of time and room.
+func (w *watcher) timed(now time.Time) []Alert {
+	if w.clock.roomDue(now) {
+		w.room = Room(w.Room(w.Roots[0]), w.folder.frameBytes)
+	}
+	return append(w.clock.alarms(now), w.room...)
+}

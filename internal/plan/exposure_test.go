@@ -37,7 +37,7 @@ func TestExposureAdvice(t *testing.T) {
 func TestExposureUnknown(t *testing.T) {
 	g := makeGroup(run(evening, 5, "L", 60, func(_ int, s *sub) { s.SkyRate = stats.Missing("there is no bias frame") })...)
 	e := expose(g, DefaultOptions)
-	if e.Shortest.OK() || !math.IsNaN(e.From) || !strings.Contains(e.words(DefaultOptions)[0], "no advice on exposure: sky in electrons is unknown: there is no bias frame") {
+	if e.Shortest.OK() || !math.IsNaN(e.From) || exposureWords([]Exposure{e, e}, DefaultOptions)[0] != "No advice on the exposure of Heron Nebula L 60 s, Heron Nebula L 60 s: sky in electrons is unknown: there is no bias frame." {
 		t.Errorf("%+v", e)
 	}
 	g = makeGroup(run(evening, 5, "L", 60, nil)...)

@@ -8,12 +8,30 @@ import (
 	"fitsqa/internal/stats"
 )
 
+// exposureWords are the advice on all exposures; where there is none, groups of one
+// reason stand together.
+func exposureWords(all []Exposure, opt Options) []string {
+	var w, reasons []string
+	of := map[string][]string{}
+	for _, e := range all {
+		if e.Shortest.OK() {
+			w = append(w, e.words(opt)...)
+			continue
+		}
+		if of[e.Shortest.Why] == nil {
+			reasons = append(reasons, e.Shortest.Why)
+		}
+		of[e.Shortest.Why] = append(of[e.Shortest.Why], or(e.Group, "unnamed subs"))
+	}
+	for _, why := range reasons {
+		w = append(w, "No advice on the exposure of "+strings.Join(of[why], ", ")+": "+why+".")
+	}
+	return w
+}
+
 // words are the advice on one group's exposure, with the figures that it rests on.
 func (e Exposure) words(opt Options) []string {
 	name := or(e.Target, "Unnamed target") + ", " + or(e.Filter, "no filter")
-	if !e.Shortest.OK() {
-		return []string{fmt.Sprintf("%s: no advice on exposure: %s.", name, e.Shortest.Why)}
-	}
 	span := seconds(e.From)
 	if e.To > e.From {
 		span = fmt.Sprintf("%g to %s", stats.Significant(e.From, 4), seconds(e.To))

@@ -229,7 +229,7 @@ func (s Shopping) Words() string {
 		what += " through " + or(s.Filter, "the empty slot")
 	}
 	add("%g s", stats.Significant(s.Exposure, 4))
-	add("%g °C", stats.Significant(s.TempC, 3))
+	add("%.0f °C", s.TempC)
 	add("gain %g", s.GainSetting)
 	add("offset %g", s.OffsetSetting)
 	if s.Binning > 1 {

@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -19,16 +20,11 @@ func (p *Plan) words(opt Options) []string {
 			w = append(w, text)
 		}
 	}
-	for _, e := range p.Exposures {
-		w = append(w, e.words(opt)...)
-	}
+	w = append(w, exposureWords(p.Exposures, opt)...)
 	for _, s := range p.Shopping {
 		w = append(w, s.Words())
 	}
-	for _, n := range p.Nights {
-		w = append(w, n.words(len(p.Nights) > 1))
-	}
-	return once(w)
+	return once(append(w, nightWords(p.Nights)...))
 }
 
 // once drops sentences that were said before: groups may share them.
@@ -82,6 +78,23 @@ func nightsLike(n float64) string {
 	return fmt.Sprintf("about %.0f more nights like this", n)
 }
 
+// nightWords are one sentence a night, and the reason why the use of dark hours is
+// unknown once for all.
+func nightWords(all []Night) []string {
+	var w []string
+	unknown := map[string]bool{}
+	for _, n := range all {
+		w = append(w, n.words(len(all) > 1))
+		if !n.DarkShare.OK() {
+			unknown[n.DarkShare.Why] = true
+		}
+	}
+	for _, why := range slices.Sorted(maps.Keys(unknown)) {
+		w = append(w, "The use of the dark hours is unknown: "+why+".")
+	}
+	return w
+}
+
 // words say how the night was used and, where it is one of several, what it brought.
 func (n Night) words(one bool) string {
 	name := "Night of " + n.Date
@@ -93,7 +106,7 @@ func (n Night) words(one bool) string {
 		parts = append(parts, fmt.Sprintf("%s of the %s of darkness went into subs (%s)",
 			duration(n.ShotInDark), duration(3600*n.DarkHours.V), percent(n.DarkShare.V)))
 	} else {
-		parts = append(parts, fmt.Sprintf("%s shot; use of the dark hours is unknown: %s", duration(n.Shot), n.DarkShare.Why))
+		parts = append(parts, duration(n.Shot)+" shot")
 	}
 	if twilight := n.Shot - n.ShotInDark; n.DarkShare.OK() && twilight >= 60 {
 		parts = append(parts, duration(twilight)+" of subs fell outside it")

@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"html/template"
-	"math"
 	"strings"
 	"time"
 
@@ -258,7 +257,7 @@ func newWorthView(w worth.Answer) worthView {
 	for _, c := range w.Cases {
 		v.Cases = append(v.Cases, worthCaseRow{
 			correctionWords(c), ditherWords(c), significant(c.Sky, 3), significant(c.DarkShot, 3), significant(c.Read, 3),
-			significant(c.FixedPattern, 3), significant(c.Master, 3), significant(c.Total, 4), significant(math.Round(c.HotMean), 3), significant(math.Round(c.HotScatter), 3),
+			significant(c.FixedPattern, 3), significant(c.Master, 3), significant(c.Total, 4), decimals(c.HotMean, 0), decimals(c.HotScatter, 0),
 		})
 	}
 	return v

@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"io"
-	"math"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -235,7 +234,12 @@ func metricLines(s *calib.Set) []string {
 // worthDetails is the noise budget of the finished stack, case by case.
 func worthDetails(r *night.Result) []string {
 	var lines []string
+	var open [][2]string // groups of which nothing can be told, with the reason
 	for _, w := range r.Worth {
+		if w.Sentence == "" && w.Library == nil && len(w.Cases) == 0 {
+			open = append(open, [2]string{w.Label, worthWords(w)})
+			continue
+		}
 		lines = append(lines, fullPaper.hanging("", "  ", say.Typeset(frames.Printable(w.Label+": "+worthWords(w))))...)
 		if words := libraryWords(w.Library); words != "" {
 			lines = append(lines, fullPaper.hanging("  ", "  ", say.Typeset(frames.Printable(words)))...)
@@ -248,7 +252,7 @@ func worthDetails(r *night.Result) []string {
 			}
 			rows = append(rows, []string{
 				"  " + correctionWords(c), dither, significant(c.Sky, 3), significant(c.DarkShot, 3), significant(c.Read, 3),
-				significant(c.FixedPattern, 3), significant(c.Master, 3), significant(c.Total, 4), significant(math.Round(c.HotMean), 3), significant(math.Round(c.HotScatter), 3),
+				significant(c.FixedPattern, 3), significant(c.Master, 3), significant(c.Total, 4), decimals(c.HotMean, 0), decimals(c.HotScatter, 0),
 			})
 		}
 		if len(rows) > 0 {
@@ -258,6 +262,9 @@ func worthDetails(r *night.Result) []string {
 				{title: "total", right: true}, {title: "hot, mean", right: true}, {title: "hot, 3 sd", right: true},
 			}, rows)...)
 		}
+	}
+	for _, text := range together(open) {
+		lines = append(lines, fullPaper.hanging("", "  ", say.Typeset(frames.Printable(text)))...)
 	}
 	if lines == nil {
 		return nil
@@ -280,15 +287,32 @@ func libraryWords(l *worth.Library) string {
 // masterTexts answers, for each group of subs, whether its bias frames and
 // flats are enough.
 func masterTexts(r *night.Result) []string {
-	var texts []string
+	var texts [][2]string
 	for _, w := range r.MasterWorth {
 		words := w.Sentence
 		if words == "" {
 			words = orNone(w.Verdict, "cannot tell: "+w.Why)
 		}
-		texts = append(texts, fmt.Sprintf("%s, %s: %s", w.Label, w.Kind, words))
+		texts = append(texts, [2]string{w.Label + ", " + w.Kind, words})
 	}
-	return texts
+	return together(texts)
+}
+
+// together says what holds for several once: pairs of a name and of what is said
+// about it, in the order of first words.
+func together(all [][2]string) []string {
+	of := map[string][]string{}
+	var order []string
+	for _, x := range all {
+		if of[x[1]] == nil {
+			order = append(order, x[1])
+		}
+		of[x[1]] = append(of[x[1]], x[0])
+	}
+	for i, words := range order {
+		order[i] = strings.Join(of[words], "; ") + ": " + words
+	}
+	return order
 }
 
 func fieldDetails(r *night.Result) []string {

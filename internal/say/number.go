@@ -51,25 +51,35 @@ func unit(number, unit string) string {
 // set: a true minus sign, no exponents, numbers and units on one line. Names of
 // files, which can hold anything, stay as they are.
 func Typeset(text string) string {
-	name := 0 // where the last file name ends
-	if i := strings.LastIndex(strings.ToLower(text), ".fit"); i >= 0 {
-		name = i
+	var b strings.Builder
+	from := 0
+	for _, name := range fileName.FindAllStringIndex(text, -1) {
+		b.WriteString(setNumbers(text[from:name[0]]))
+		b.WriteString(text[name[0]:name[1]])
+		from = name[1]
 	}
-	head, tail := text[:name], text[name:]
-	tail = exponent.ReplaceAllStringFunc(tail, func(s string) string {
+	b.WriteString(setNumbers(text[from:]))
+	return b.String()
+}
+
+func setNumbers(text string) string {
+	text = exponent.ReplaceAllStringFunc(text, func(s string) string {
 		if x, err := strconv.ParseFloat(s, 64); err == nil && math.Abs(x) < 1e9 {
 			return strconv.FormatFloat(x, 'f', -1, 64)
 		}
 		return s
 	})
-	tail = negative.ReplaceAllString(tail, "${1}"+minus+"${2}")
-	return head + quantity.ReplaceAllString(tail, "${1}\u00a0${2}")
+	text = negativeZero.ReplaceAllString(text, "${1}${2}${3}")
+	text = negative.ReplaceAllString(text, "${1}"+minus+"${2}")
+	return quantity.ReplaceAllString(text, "${1}\u00a0${2}")
 }
 
 var (
-	exponent = regexp.MustCompile(`\b\d+(\.\d+)?e[+-]\d\d\b`)
-	negative = regexp.MustCompile(`(^|[ (±])-(\d)`)
-	quantity = regexp.MustCompile(`(\d) (%|°C|″|e-|(?:px|s|h|min|ADU|ADU²|mag|mm|µm|nm|km|m|arcsec|stops|subs?|darks?|flats?|frames?)\b)`)
+	fileName     = regexp.MustCompile(`(?i)[^:;,(]*\.fits?(\.\w+)?`) // as far back as a name can be thought to reach
+	exponent     = regexp.MustCompile(`\b\d+(\.\d+)?e[+-]\d\d\b`)
+	negativeZero = regexp.MustCompile(`(^|[ (±])-(0(?:\.0+)?)([^.\d]|$)`)
+	negative     = regexp.MustCompile(`(^|[ (±])-(\d)`)
+	quantity     = regexp.MustCompile(`(\d) (%|°C|°/h|″|e-|(?:px|s|h|min|ADU|ADU²|mag|mm|µm|nm|km|m|arcsec|stops|subs?|darks?|flats?|frames?)\b)`)
 )
 
 // duration of so many seconds as people say it.

@@ -189,11 +189,12 @@ func TestSoftLayer(t *testing.T) {
 // Sentences of other packages are set like those of this one; names of files stay.
 func TestTypeset(t *testing.T) {
 	for text, want := range map[string]string{
-		"darks at -10 °C, 20 ± 4e+01 ADU²":   "darks at −10\u00a0°C, 20 ± 40\u00a0ADU²",
-		"by -14.5 % and (-3 %) of 300 s":     "by −14.5\u00a0% and (−3\u00a0%) of 300\u00a0s",
-		"copy of a -10 3 s.fits: -5 °C":      "copy of a -10 3 s.fits: −5\u00a0°C",
-		"on 2025-10-20 1.5e-05 of M16-3":     "on 2025-10-20 0.000015 of M16-3",
-		"2 sorts of 3 hours, 5 subs, 1 dark": "2 sorts of 3 hours, 5\u00a0subs, 1\u00a0dark",
+		"darks at -10 °C, 20 ± 4e+01 ADU²":          "darks at −10\u00a0°C, 20 ± 40\u00a0ADU²",
+		"by -14.5 % and (-3 %) of 300 s":            "by −14.5\u00a0% and (−3\u00a0%) of 300\u00a0s",
+		"copy of a -10 3 s.fits: -5 °C":             "copy of a -10 3 s.fits: −5\u00a0°C",
+		"18 subs: -93.0 °C (in a -1.fits), -0.0 °C": "18\u00a0subs: −93.0\u00a0°C (in a -1.fits), 0.0\u00a0°C",
+		"on 2025-10-20 1.5e-05 of M16-3":            "on 2025-10-20 0.000015 of M16-3",
+		"2 sorts of 3 hours, 5 subs, 1 dark":        "2 sorts of 3 hours, 5\u00a0subs, 1\u00a0dark",
 	} {
 		if got := Typeset(text); got != want {
 			t.Errorf("%q, want %q", got, want)

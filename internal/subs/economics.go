@@ -175,7 +175,7 @@ func (ec *Economics) words(all []entry) string {
 		w = append(w, fmt.Sprintf("culling %d of %d changes the signal to noise of a scaled average by %s, of a plain one by %s, of a weighted one by %s (%.0f min of clear sky)",
 			ec.UserDrop, ec.Stacked, change(ec.UserScaled, ec.Scaled[0]), change(ec.UserPlain, 1), change(ec.UserWeighted, ec.Weighted[0]), ec.UserClearSeconds/60))
 		if !math.IsNaN(ec.FWHM[0]) && !math.IsNaN(ec.UserFWHM) {
-			w = append(w, fmt.Sprintf("and the stack's FWHM from %.2f to %.2f px, its ellipticity from %.2f to %.2f", ec.FWHM[0], ec.UserFWHM, ec.Ellipticity[0], ec.UserEllipticity))
+			w = append(w, "and the stack's FWHM "+fromTo(ec.FWHM[0], ec.UserFWHM)+" px"+inArcsec(all, ec.FWHM[0], ec.UserFWHM)+", its ellipticity "+fromTo(ec.Ellipticity[0], ec.UserEllipticity))
 		}
 	}
 	if ec.BestDrop > 0 {
@@ -187,6 +187,24 @@ func (ec *Economics) words(all []entry) string {
 		w = append(w, fmt.Sprintf("a sub at transparency %.2f still adds %.2f of a clear one to a weighted stack", s.Transparency.Ratio.V, s.Weight.V))
 	}
 	return strings.Join(w, "; ")
+}
+
+// fromTo tells of a change, or that there is none that digits show.
+func fromTo(before, after float64) string {
+	a, b := fmt.Sprintf("%.2f", before), fmt.Sprintf("%.2f", after)
+	if a == b {
+		return "still " + a
+	}
+	return "from " + a + " to " + b
+}
+
+// inArcsec adds widths in arcseconds where the subs' scale is known.
+func inArcsec(all []entry, before, after float64) string {
+	scale := all[0].sub.PixelScale
+	if !(scale > 0) {
+		return ""
+	}
+	return " (" + fromTo(before*scale, after*scale) + "″)"
 }
 
 // halfClear is the culled or doubtful sub nearest to half transparency, to

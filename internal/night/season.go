@@ -120,7 +120,7 @@ func (r *Result) compareGroup(g *subs.Group, all []*Sub) {
 	r.Merits[g.Stack] = m
 	share(g, ref, m)
 	for _, s := range all {
-		s.onSeason(g, ref)
+		s.onSeason(g)
 	}
 }
 
@@ -316,9 +316,11 @@ func share(g *subs.Group, ref Reference, m Merit) {
 		season.BestFWHM = stats.Known(ref.FWHM, math.NaN(), ref.Subs)
 	}
 	if !season.Level.OK() {
+		season.Light = stats.Missing(season.Level.Why)
 		season.Share, season.Clear = stats.Missing(season.Level.Why), stats.Missing(season.Level.Why)
 		return
 	}
+	season.Light = season.Level.Scaled(1 / math.Max(season.Level.V, nothing(ref.Level)))
 	of := 1.0
 	if ref.Depth > m.Depth {
 		of, season.Best = m.Depth/ref.Depth, ref.DepthNight
@@ -331,20 +333,23 @@ func share(g *subs.Group, ref Reference, m Merit) {
 	}
 }
 
+// nothing is 0 for what is not known.
+func nothing(x float64) float64 {
+	if math.IsNaN(x) {
+		return 0
+	}
+	return x
+}
+
 // onSeason puts a sub on the scale of its season.
-func (s *Sub) onSeason(g *subs.Group, ref Reference) {
-	level := g.Season.Level
-	switch {
+func (s *Sub) onSeason(g *subs.Group) {
+	switch light := g.Season.Light; {
 	case !s.Transparency.Ratio.OK():
 		s.SeasonTransparency = stats.Missing(s.Transparency.Ratio.Why)
-	case !level.OK():
-		s.SeasonTransparency = stats.Missing(level.Why)
+	case !light.OK():
+		s.SeasonTransparency = stats.Missing(light.Why)
 	default:
-		best := level.V
-		if ref.Level > best {
-			best = ref.Level
-		}
-		s.SeasonTransparency = s.Transparency.Ratio.Scaled(level.V / best)
+		s.SeasonTransparency = s.Transparency.Ratio.Scaled(light.V)
 	}
 	if g.Season.Share.OK() {
 		s.SeasonShare = g.Season.Share.V

@@ -92,7 +92,7 @@ func (p *Plan) nightsFor(g Progress) stats.Value {
 }
 
 // snrOfHour is the signal to noise of the goal's patch after one clear hour of
-// subs like these.
+// subs like these, under the sky of the season's best night.
 func (p *Plan) snrOfHour(goal Goal, in Input, opt Options) stats.Value {
 	var e *Exposure
 	var g Group
@@ -127,8 +127,26 @@ func (p *Plan) snrOfHour(goal Goal, in Input, opt Options) stats.Value {
 	pixels := patch * e.SkyArcsec.V / e.Sky.V
 	ccd := CCD{Pixels: pixels, BackgroundPixels: math.Inf(1), Sky: e.Sky.V, Dark: known(e.Dark.V),
 		ReadNoise: e.ReadNoise.V, Gain: known(g.Calibration.Gain.V)}
-	one := ccd.SNR(object*pixels, e.Current)
+	one := ccd.SNR(object*pixels, e.Current) * onSeason(g, goal)
 	return stats.Known(one*math.Sqrt(3600/e.Current), math.NaN(), e.Sky.N)
+}
+
+// onSeason turns signal to noise of an hour under this night's sky into that of an hour
+// of the season's best night, by which clear hours are counted. That night got 1/Light
+// times the light; its noise variance was Share/Light² of this night's. An object in
+// magnitudes is as bright under any sky and is counted without haze, so that its ratio
+// differs by the noise alone; one that is told beside the sky is so many percent of
+// the best night's.
+func onSeason(g Group, goal Goal) float64 {
+	light, share := g.Season.Light.V, g.Season.Share.V
+	if !(light > 0) || !(share > 0) {
+		return 1
+	}
+	noise := math.Sqrt(share) / light // of the best night, over this one's
+	if goal.ObjectSkyPct > 0 {
+		return noise // as many times the sky, over its root as the noise
+	}
+	return 1 / noise
 }
 
 func (p *Plan) yield(target, filter names.Name) *Yield {

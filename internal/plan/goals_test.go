@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
 )
 
 func TestGoalInHours(t *testing.T) {
@@ -69,6 +70,28 @@ func TestGoalInSignalToNoise(t *testing.T) {
 	opt.Filters = nil
 	if none := Make(in, opt); none.Goals[0].NeededTotal.OK() || !strings.Contains(none.Words[0], "no zero point for this filter") {
 		t.Errorf("no zero point: %q", none.Words[0])
+	}
+}
+
+// A goal in signal to noise takes as many hours of the season's best night whichever
+// night is at hand: through haze that takes half the light, or under a sky four times
+// as bright, so far as the sky is what makes the noise.
+func TestGoalInSignalToNoiseIsTheSeasons(t *testing.T) {
+	needed := func(goal Goal, sky, light, share float64) float64 {
+		all := run(evening, 24, "Ha", 300, func(_ int, s *subs.Sub) { s.SkyRate.V *= sky; s.SkyADU.V *= sky })
+		g := makeGroup(all...)
+		g.Season = subs.Season{Light: stats.Known(light, 0, 1), Share: stats.Known(share, 0, 1)}
+		opt := DefaultOptions
+		opt.Goals = []Goal{goal}
+		opt.Filters = []Filter{{Name: "Ha", ZeroPoint: 20}}
+		return Make(Input{Groups: []Group{g}, Site: balcony}, opt).Goals[0].NeededTotal.V
+	}
+	for _, goal := range []Goal{{Target: "Heron Nebula", Filter: "Ha", SNR: 30, ObjectSkyPct: 2}, {Target: "Heron Nebula", Filter: "Ha", SNR: 30, ObjectMag: 23}} {
+		const bright = 100 // times the sky of the group as it is, so that read noise is nothing
+		best := needed(goal, bright, 1, 1)
+		within(t, "through haze", needed(goal, bright, 0.5, 0.25)/best, 1, 1e-9)
+		within(t, "under a brighter sky", needed(goal, 4*bright, 1, 0.25)/best, 1, 0.01)
+		within(t, "both", needed(goal, 4*bright, 0.5, 0.0625)/best, 1, 0.01)
 	}
 }
 

@@ -37,7 +37,7 @@ type Goal struct {
 	SNR    float64    `toml:"snr" min:"0" help:"signal to noise of the patch below; 0: not a goal"`
 
 	ObjectMag    float64 `toml:"object_mag" unit:"mag per square arcsecond" help:"surface brightness of the patch; needs a zero point"`
-	ObjectSkyPct float64 `toml:"object_sky_pct" min:"0" unit:"% of the sky" help:"or its brightness beside the sky's"`
+	ObjectSkyPct float64 `toml:"object_sky_pct" min:"0" unit:"% of the sky" help:"or its brightness beside the best night's sky"`
 	AreaArcsec2  float64 `toml:"area_arcsec2" min:"0" unit:"square arcseconds" help:"size of the patch; 0: 100, a patch of 10\" by 10\""`
 }
 

@@ -6,6 +6,7 @@ import "fitsqa/internal/stats"
 // optics, this night included. The caller fills it.
 type Season struct {
 	Level      stats.Value // light of the group's clear sub over that of the season's reference night; N = stars
+	Light      stats.Value // of the group's clear sub over that of the season's clearest night
 	Share      stats.Value // what a second of this night's best is in seconds of the season's best
 	Clear      stats.Value // s: equivalent clear time of the season's best night
 	Best       string      // date of that night; "" for this one
@@ -21,7 +22,7 @@ type Season struct {
 // NoSeason is a season of which nothing is known, for one reason.
 func NoSeason(why string) Season {
 	no := stats.Missing(why)
-	return Season{Level: no, Share: no, Clear: no, Throughput: no, ZeroPoint: no, SkyMag: no, Limit: no, Surface: no, FWHM: no, BestFWHM: no}
+	return Season{Level: no, Light: no, Share: no, Clear: no, Throughput: no, ZeroPoint: no, SkyMag: no, Limit: no, Surface: no, FWHM: no, BestFWHM: no}
 }
 
 // SeasonWeight is a sub's weight on the scale of the best night of its season.

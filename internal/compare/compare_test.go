@@ -132,7 +132,7 @@ func TestNightsOfTheLedger(t *testing.T) {
 		date, _ := time.Parse(time.DateOnly, night)
 		for i := range 5 {
 			rec.Subs = append(rec.Subs, ledger.Sub{Camera: "C", Target: "T", Filter: "L", Night: night, Start: date.Add(time.Duration(20+i) * time.Hour),
-				Exposure: 60, Verdict: "keep", Weight: 1, FWHM: 3, Sky: 2, SkyMag: nan, Lat: nan, Lon: nan, RA: nan, Dec: nan, Scale: nan, Level: nan, Depth: nan, Zero: zero})
+				Exposure: 60, Verdict: "keep", Weight: 1, FWHM: 3, Sky: 2, Ellipticity: 0.1 + 0.01*float64(i), Noise: 4, SkyMag: nan, Lat: nan, Lon: nan, RA: nan, Dec: nan, Scale: nan, Level: nan, Depth: nan, Zero: zero})
 		}
 	}
 	if err := l.Record(ctx, rec); err != nil {
@@ -147,6 +147,8 @@ func TestNightsOfTheLedger(t *testing.T) {
 	p := Of(sides[0], sides[1]).Pairs[0]
 	within(t, "throughput", p.Throughput, math.Pow(10, -0.2), 1e-9)
 	within(t, "sky", p.SkyRatio, 1, 1e-9)
+	within(t, "ellipticity", p.First.Ellipticity, 0.12, 1e-9)
+	within(t, "signal to noise", p.Continuum, math.Pow(10, -0.2), 1e-9)
 	if p.First.SkyMag.OK() || p.First.SkyMag.Why == "" {
 		t.Errorf("sky magnitude %+v", p.First.SkyMag)
 	}

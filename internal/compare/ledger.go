@@ -10,8 +10,8 @@ import (
 	"fitsqa/internal/subs"
 )
 
-// FromLedger gathers one night of the ledger by the date of its evening. The ledger keeps
-// neither ellipticity nor noise.
+// FromLedger gathers one night of the ledger by the date of its evening. Nights that were
+// recorded by an older version have neither ellipticity nor noise.
 func FromLedger(ctx context.Context, l *ledger.Ledger, date string) (Side, error) {
 	all, err := l.Subs(ctx)
 	if err != nil {
@@ -34,7 +34,7 @@ func FromLedger(ctx context.Context, l *ledger.Ledger, date string) (Side, error
 
 func ofNight(all []ledger.Sub, date string, like ledger.Sub) Group {
 	g := Group{Target: like.Target, Filter: like.Filter}
-	var zero, mag, sky, fwhm sample
+	var zero, mag, sky, fwhm, ellipticity, noise sample
 	for _, s := range all {
 		if s.Night != date || !subs.Verdict(s.Verdict).Usable() || !s.Target.Is(like.Target) || !s.Filter.Is(like.Filter) {
 			continue
@@ -43,11 +43,11 @@ func ofNight(all []ledger.Sub, date string, like ledger.Sub) Group {
 		for _, f := range []struct {
 			into *sample
 			x    float64
-		}{{&zero, s.Zero}, {&mag, s.SkyMag}, {&sky, s.Sky}, {&fwhm, s.FWHM}} {
+		}{{&zero, s.Zero}, {&mag, s.SkyMag}, {&sky, s.Sky}, {&fwhm, s.FWHM}, {&ellipticity, s.Ellipticity}, {&noise, s.Noise}} {
 			f.into.add(stats.Value{V: f.x, Err: math.NaN(), Why: "the ledger does not have it"}, 1)
 		}
 	}
 	g.ZeroPoint, g.SkyMag, g.Sky, g.FWHM = zero.median(), mag.median(), sky.median(), fwhm.median()
-	g.Ellipticity, g.Noise = stats.Missing("the ledger does not keep it"), stats.Missing("the ledger does not keep it")
+	g.Ellipticity, g.Noise = ellipticity.median(), noise.median()
 	return g
 }

@@ -40,7 +40,7 @@ func subOf(r *night.Result, s *night.Sub, times []time.Time) Sub {
 	rec := Sub{
 		Camera: s.Camera, Start: s.Start, Target: s.Target, Filter: s.Filter, Exposure: s.Exposure,
 		Verdict: string(s.Verdict), Weight: s.Weight.V, FWHM: nan, Sky: nan, SkyMag: nan, Lat: nan, Lon: nan, File: path.Base(s.File),
-		RA: nan, Dec: nan, Scale: s.PixelScale, Level: nan, Depth: nan, Zero: nan,
+		RA: nan, Dec: nan, Scale: s.PixelScale, Level: nan, Depth: nan, Zero: nan, Ellipticity: nan, Noise: s.NoiseRate().V,
 	}
 	if m, ok := r.Merits[s.Stack]; ok {
 		rec.Optics, rec.Level, rec.Depth, rec.Zero = m.Optics, m.Level, m.Depth, m.Zero
@@ -60,7 +60,7 @@ func subOf(r *night.Result, s *night.Sub, times []time.Time) Sub {
 		rec.Cause = string(s.Causes[0])
 	}
 	if s.Field != nil {
-		rec.FWHM = s.Field.FWHM.V * s.PixelScale
+		rec.FWHM, rec.Ellipticity = s.Field.FWHM.V*s.PixelScale, s.Field.Ellipticity.V
 	}
 	if s.SkyRate.OK() {
 		rec.Sky = s.SkyRate.V / (s.PixelScale * s.PixelScale)

@@ -38,7 +38,7 @@ var (
 // Marks of the file: "fqal" as a number, and the version of the tables.
 const (
 	applicationID = 0x6671616c
-	schemaVersion = 3
+	schemaVersion = 4
 )
 
 const schema = `
@@ -65,7 +65,9 @@ CREATE TABLE sub (
 	optics   TEXT NOT NULL DEFAULT '', -- what must be equal for light to be compared
 	level    REAL, -- light of the night's clear sky over that of the reference
 	depth    REAL, -- of weight 1: signal to noise squared a second, for light of the reference
-	zero     REAL, -- mag, of the night's clear sky
+	zero     REAL, -- mag, of the night's clear sky; at airmass 1 since version 4
+	ellipticity REAL,
+	noise    REAL, -- e-² a second and square arcsec
 	PRIMARY KEY (camera, start, nth)
 ) STRICT;
 CREATE INDEX sub_night ON sub (night);
@@ -100,6 +102,7 @@ var upgrades = []string{
 	ALTER TABLE sub ADD COLUMN depth REAL; ALTER TABLE sub ADD COLUMN zero REAL;
 	CREATE TABLE reference (target TEXT NOT NULL, filter TEXT NOT NULL, optics TEXT NOT NULL, night TEXT NOT NULL,
 		width INTEGER NOT NULL, height INTEGER NOT NULL, stars TEXT NOT NULL, PRIMARY KEY (target, filter, optics)) STRICT;`,
+	`ALTER TABLE sub ADD COLUMN ellipticity REAL; ALTER TABLE sub ADD COLUMN noise REAL;`,
 }
 
 // Ledger is an open ledger file.

@@ -67,7 +67,7 @@ func (l *Ledger) references(ctx context.Context) ([]night.Reference, error) {
 	var list []night.Reference
 	nan := math.NaN()
 	for rows.Next() {
-		r := night.Reference{Level: nan, Depth: nan, FWHM: nan}
+		r := night.Reference{Level: nan, Depth: nan, FWHM: nan, Noise: nan}
 		var target, filter, text string
 		if err := rows.Scan(&target, &filter, &r.Optics, &r.Night, &r.Width, &r.Height, &text); err != nil {
 			return nil, err
@@ -85,7 +85,7 @@ func (l *Ledger) references(ctx context.Context) ([]night.Reference, error) {
 type merit struct {
 	level, depth           float64
 	levelNight, depthNight string
-	fwhm                   []float64 // arcsec, of kept subs
+	fwhm, noise            []float64 // arcsec; e-² a second and square arcsec; of kept subs
 }
 
 func (m *merit) fill(r *night.Reference) {
@@ -96,11 +96,15 @@ func (m *merit) fill(r *night.Reference) {
 		slices.Sort(m.fwhm)
 		r.FWHM, r.Subs = stats.Quantile(m.fwhm, 0.25), len(m.fwhm)
 	}
+	if len(m.noise) > 0 {
+		slices.Sort(m.noise)
+		r.Noise = stats.Quantile(m.noise, 0.25)
+	}
 }
 
 // merits gathers the best of every view and set-up. A night of no usable sub is none.
 func (l *Ledger) merits(ctx context.Context) (map[night.View]*merit, []night.Setup, error) {
-	rows, err := l.db.QueryContext(ctx, `SELECT target, filter, optics, night, level, depth, zero, fwhm, verdict
+	rows, err := l.db.QueryContext(ctx, `SELECT target, filter, optics, night, level, depth, zero, fwhm, noise, verdict
 		FROM sub WHERE optics <> '' AND verdict IN (?, ?) ORDER BY night`, subs.Keep, subs.Doubtful)
 	if err != nil {
 		return nil, nil, err
@@ -111,8 +115,8 @@ func (l *Ledger) merits(ctx context.Context) (map[night.View]*merit, []night.Set
 	for rows.Next() {
 		var target, filter names.Name
 		var optics, date, verdict string
-		var level, depth, zero, fwhm sql.NullFloat64
-		if err := rows.Scan(&target, &filter, &optics, &date, &level, &depth, &zero, &fwhm, &verdict); err != nil {
+		var level, depth, zero, fwhm, noise sql.NullFloat64
+		if err := rows.Scan(&target, &filter, &optics, &date, &level, &depth, &zero, &fwhm, &noise, &verdict); err != nil {
 			return nil, nil, err
 		}
 		v := night.View{Target: target.Key(), Filter: filter.Key(), Optics: optics}
@@ -124,6 +128,9 @@ func (l *Ledger) merits(ctx context.Context) (map[night.View]*merit, []night.Set
 		m.take(date, level, depth)
 		if fwhm.Valid && verdict == string(subs.Keep) {
 			m.fwhm = append(m.fwhm, fwhm.Float64)
+		}
+		if noise.Valid && verdict == string(subs.Keep) {
+			m.noise = append(m.noise, noise.Float64)
 		}
 		v.Target = ""
 		if s := setups[v]; zero.Valid && (s == nil || zero.Float64 > s.Zero) {

@@ -38,9 +38,6 @@ func (r *Result) place(ctx context.Context, known *memory) {
 	for _, s := range r.Subs {
 		s.measureLight()
 	}
-	for _, same := range partition(measured(r.Subs), viewOf) {
-		r.measureSky(same)
-	}
 	r.findWrongTargets()
 }
 
@@ -182,7 +179,7 @@ func (s *Sub) measureLight() {
 }
 
 // measureSky puts the sky of the subs of one view on the scale of magnitudes, by the zero
-// point of the clearest sky that is known of the set-up: haze and cloud take starlight,
+// point at airmass 1 of the clearest sky that is known of the set-up: haze and cloud take starlight,
 // but the sky's own light comes from below and between them as well. (Dew and dirt take
 // both: then the sky is told as much too dark as Throughput is below 1.)
 func (r *Result) measureSky(same []*Sub) {
@@ -192,7 +189,7 @@ func (r *Result) measureSky(same []*Sub) {
 			scale = s.Plate.Scale
 		}
 	}
-	zero := clearZero(same)
+	zero := r.zenithZero(same)
 	if best := r.Settings.Season.setup(viewOf(same[0])); best != nil && zero.OK() && best.Zero > zero.V {
 		zero.V = best.Zero
 	}
@@ -203,6 +200,15 @@ func (r *Result) measureSky(same []*Sub) {
 		}
 		s.SkyMag = plate.SurfaceBrightness(zero, sky, scale)
 	}
+}
+
+// NoiseRate is the variance of a sub's random noise, e-² a second and square arcsec.
+func (s *Sub) NoiseRate() stats.Value {
+	n := s.RandomNoise.V * s.ElectronsPerADU / s.PixelScale
+	if v := n * n / s.Exposure; v > 0 && !math.IsInf(v, 0) {
+		return stats.Known(v, math.NaN(), s.RandomNoise.N)
+	}
+	return stats.Missing("noise in electrons or the pixel scale is unknown")
 }
 
 // lightRate is what one ADU of a sub is: e-/s, or ADU/s while the gain is not known.

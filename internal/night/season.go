@@ -43,6 +43,7 @@ type Reference struct {
 	LevelNight string  // the clearest night
 	DepthNight string  // the best one
 	FWHM       float64 // arcsec, lower quartile over the kept subs of all nights
+	Noise      float64 // e-² a second and square arcsec, likewise
 	Subs       int     // behind FWHM
 }
 
@@ -58,7 +59,7 @@ type ReferenceStar struct {
 type Setup struct {
 	Filter names.Key
 	Optics string
-	Zero   float64 // zero point of the clearest night, mag
+	Zero   float64 // zero point of the clearest night at airmass 1, mag
 	Night  string
 }
 
@@ -67,7 +68,7 @@ type Merit struct {
 	View
 	Level float64 // light over the reference's; NaN when the fields could not be tied
 	Depth float64 // see Reference
-	Zero  float64 // zero point of a clear sub, mag
+	Zero  float64 // zero point of a clear sub at airmass 1, mag
 }
 
 // mostStars of a reference: as many as tie a field surely and measure its light to some
@@ -76,6 +77,9 @@ const mostStars = 500
 
 // compareWithSeason puts every group on the scale of its season.
 func (r *Result) compareWithSeason() {
+	for _, same := range partition(measured(r.Subs), viewOf) {
+		r.measureSky(same)
+	}
 	r.Merits = map[int]Merit{}
 	of := map[*subs.Sub]*Sub{}
 	for _, s := range r.Subs {
@@ -107,7 +111,7 @@ func (r *Result) compareGroup(g *subs.Group, all []*Sub) {
 		r.References = append(r.References, ref)
 	}
 	g.Season.Level = levelOf(ref, best)
-	g.Season.ZeroPoint = clearZero(best)
+	g.Season.ZeroPoint = r.zenithZero(best)
 	depthOf(&g.Season, all)
 	setup := r.Settings.Season.setup(view)
 	g.Season.Throughput = throughput(g.Season.ZeroPoint, setup)
@@ -170,7 +174,7 @@ func (s Season) setup(v View) *Setup {
 // newReference is a night's light as the first of its season: what its clear sky gives.
 func newReference(v View, s *Sub, night string) Reference {
 	nan := math.NaN()
-	ref := Reference{View: v, Night: night, Width: s.Width, Height: s.Height, Level: nan, Depth: nan, FWHM: nan}
+	ref := Reference{View: v, Night: night, Width: s.Width, Height: s.Height, Level: nan, Depth: nan, FWHM: nan, Noise: nan}
 	rate := s.lightRate() / s.Transparency.Ratio.V
 	for i := range s.Field.Stars {
 		st := &s.Field.Stars[i]
@@ -250,6 +254,45 @@ func clearZero(all []*Sub) stats.Value {
 	return stats.Known(stats.Median(zero), stats.Median(errs), len(zero))
 }
 
+// usualExtinction is what an airmass takes where the night does not tell, mag, and by how
+// much nights and filters differ in it: 0.2 of clean low air through broad filters, half
+// of it in the red, twice in the blue (Hayes and Latham 1975, from memory).
+const usualExtinction, extinctionSpread = 0.2, 0.1
+
+// zenithZero is clearZero at airmass 1, so that nights do not seem clearer where the
+// target stood higher: the zero point of clear sky is that of where the clearest subs
+// stood. Where no airmass is known it stays what it is.
+func (r *Result) zenithZero(all []*Sub) stats.Value {
+	zero := clearZero(all)
+	best := 0.0
+	for _, s := range all {
+		best = math.Max(best, nothing(s.Transparency.Ratio.V))
+	}
+	airmass := math.Inf(1)
+	for _, s := range all {
+		if s.Transparency.Ratio.V >= 0.97*best && s.Sky.Airmass.OK() {
+			airmass = math.Min(airmass, s.Sky.Airmass.V)
+		}
+	}
+	if !zero.OK() || math.IsInf(airmass, 1) {
+		return zero
+	}
+	k, more := r.extinctionOf(all[0]), airmass-1
+	return stats.Known(zero.V+k.V*more, math.Hypot(zero.Err, nothing(k.Err)*more), zero.N)
+}
+
+// extinctionOf is what an airmass took in a sub's night through its filter, else usually
+// takes, mag.
+func (r *Result) extinctionOf(s *Sub) stats.Value {
+	date := r.nightOf(s)
+	for _, e := range r.Extinctions {
+		if e.K.OK() && e.K.V > 0 && e.K.Err < extinctionSpread && e.Target == s.Target && e.Filter == s.Filter && e.Camera == s.Camera && (e.Night == date || e.Night == "") {
+			return e.K
+		}
+	}
+	return stats.Known(usualExtinction, extinctionSpread, 0)
+}
+
 func throughput(zero stats.Value, best *Setup) stats.Value {
 	switch {
 	case !zero.OK():
@@ -263,7 +306,7 @@ func throughput(zero stats.Value, best *Setup) stats.Value {
 
 // depthOf fills in how deep the group's stack goes and what its sky was.
 func depthOf(season *subs.Season, all []*Sub) {
-	var mags, fwhm []float64
+	var mags, fwhm, noise []float64
 	var limit, surface float64
 	err, n := 0.0, 0
 	for _, s := range all {
@@ -272,6 +315,9 @@ func depthOf(season *subs.Season, all []*Sub) {
 		}
 		if s.Field.FWHM.OK() && s.PixelScale > 0 {
 			fwhm = append(fwhm, s.Field.FWHM.V*s.PixelScale)
+		}
+		if n := s.NoiseRate(); n.OK() {
+			noise = append(noise, n.V)
 		}
 		if s.SkyMag.OK() {
 			mags = append(mags, s.SkyMag.V)
@@ -285,6 +331,10 @@ func depthOf(season *subs.Season, all []*Sub) {
 	}
 	if len(fwhm) > 0 {
 		season.FWHM = stats.Known(stats.Median(fwhm), stats.MADSigma(fwhm)/math.Sqrt(float64(len(fwhm))), len(fwhm))
+	}
+	season.Noise = stats.Missing("noise in electrons or the pixel scale is unknown")
+	if len(noise) > 0 {
+		season.Noise = stats.Known(stats.Median(noise), stats.MADSigma(noise)/math.Sqrt(float64(len(noise))), len(noise))
 	}
 	if len(mags) > 0 {
 		season.SkyMag = stats.Known(stats.Median(mags), err, len(mags))
@@ -311,9 +361,13 @@ func firstWhy(all []*Sub, of func(*Sub) stats.Value) string {
 // share sets a group against the best night of its season.
 func share(g *subs.Group, ref Reference, m Merit) {
 	season := &g.Season
-	season.BestFWHM = stats.Missing("no other night of this target is known")
+	none := stats.Missing("no other night of this target is known")
+	season.BestFWHM, season.BestNoise = none, none
 	if ref.Subs >= 5 {
 		season.BestFWHM = stats.Known(ref.FWHM, math.NaN(), ref.Subs)
+		if ref.Noise > 0 {
+			season.BestNoise = stats.Known(ref.Noise, math.NaN(), ref.Subs)
+		}
 	}
 	if !season.Level.OK() {
 		season.Light = stats.Missing(season.Level.Why)

@@ -67,9 +67,13 @@ type seasonJSON struct {
 	Surface    figure `json:"surface_limit_mag_arcsec2"`
 	FWHM       figure `json:"fwhm_arcsec"`
 	BestFWHM   figure `json:"best_fwhm_arcsec"`
+	Light      figure `json:"light"`
+	Noise      figure `json:"noise_e2_s_arcsec2"`
+	BestNoise  figure `json:"best_noise_e2_s_arcsec2"`
 }
 
 func newSeasonJSON(s subs.Season) seasonJSON {
 	return seasonJSON{newFigure(s.Level), newFigure(s.Share), newFigure(s.Clear), s.Best, newFigure(s.Throughput),
-		newFigure(s.ZeroPoint), newFigure(s.SkyMag), newFigure(s.Limit), newFigure(s.Surface), newFigure(s.FWHM), newFigure(s.BestFWHM)}
+		newFigure(s.ZeroPoint), newFigure(s.SkyMag), newFigure(s.Limit), newFigure(s.Surface), newFigure(s.FWHM), newFigure(s.BestFWHM),
+		newFigure(s.Light), newFigure(s.Noise), newFigure(s.BestNoise)}
 }

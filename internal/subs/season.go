@@ -11,18 +11,20 @@ type Season struct {
 	Clear      stats.Value // s: equivalent clear time of the season's best night
 	Best       string      // date of that night; "" for this one
 	Throughput stats.Value // light of a catalogue star through air and optics over the best of this set-up
-	ZeroPoint  stats.Value // mag, of the group's clear sub
+	ZeroPoint  stats.Value // mag, of the group's clear sub at airmass 1
 	SkyMag     stats.Value // mag per square arcsec, median
 	Limit      stats.Value // magnitude of a star of 5 sigma in the stack of all that are not culled
 	Surface    stats.Value // mag per square arcsec that are 3 sigma in 10 by 10 arcsec of that stack
 	FWHM       stats.Value // arcsec, median over the subs
 	BestFWHM   stats.Value // arcsec, the sharpest quarter of the season's kept subs; N = subs
+	Noise      stats.Value // e-² a second and square arcsec, median over the subs
+	BestNoise  stats.Value // the quietest quarter of the season's kept subs; N = subs
 }
 
 // NoSeason is a season of which nothing is known, for one reason.
 func NoSeason(why string) Season {
 	no := stats.Missing(why)
-	return Season{Level: no, Light: no, Share: no, Clear: no, Throughput: no, ZeroPoint: no, SkyMag: no, Limit: no, Surface: no, FWHM: no, BestFWHM: no}
+	return Season{Level: no, Light: no, Share: no, Clear: no, Throughput: no, ZeroPoint: no, SkyMag: no, Limit: no, Surface: no, FWHM: no, BestFWHM: no, Noise: no, BestNoise: no}
 }
 
 // SeasonWeight is a sub's weight on the scale of the best night of its season.

@@ -1,0 +1,54 @@
+package night
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"fitsqa/internal/sky"
+	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
+)
+
+// A set-up has one zero point wherever its targets stand: what the air takes of it goes
+// by the extinction that the night shows, else by the usual one with its spread.
+func TestZeroPointAtAirmassOne(t *testing.T) {
+	const optics = 21.5 // mag at airmass 1
+	shot := func(k, airmass float64, cloud float64, best float64) *Sub {
+		return &Sub{Sub: &subs.Sub{Target: "T", Filter: "L", Camera: "C", Start: time.Date(2025, 8, 20, 23, 0, 0, 0, time.UTC),
+			Transparency: tie.Transparency{Ratio: stats.Known(cloud*math.Pow(10, -0.4*k*(airmass-best)), 0.01, 50)},
+			Sky:          sky.Conditions{Airmass: stats.Known(airmass, math.NaN(), 0)}},
+			ZeroPoint: stats.Known(optics-k*(airmass-1)+2.5*math.Log10(cloud), 0.01, 50)}
+	}
+	for _, c := range []struct {
+		name         string
+		k, known     float64 // of the air, and as far as the night tells
+		high, low    float64 // airmass
+		want, within float64
+	}{
+		{"near the zenith", 0.2, math.NaN(), 1.01, 1.1, optics, 0.005},
+		{"low, by the usual extinction", 0.2, math.NaN(), 1.7, 2.1, optics, 0.005},
+		{"low, by its own", 0.38, 0.38, 1.7, 2.1, optics, 0.005},
+		{"low, of unusual extinction that is not known", 0.3, math.NaN(), 1.7, 2.1, optics, 0.08},
+	} {
+		night := []*Sub{shot(c.k, c.high, 1, c.high), shot(c.k, (c.high+c.low)/2, 1, c.high), shot(c.k, c.low, 1, c.high), shot(c.k, c.low, 0.7, c.high)}
+		r := &Result{Subs: night}
+		if c.known > 0 {
+			r.Extinctions = []ExtinctionReport{{Target: "T", Filter: "L", Camera: "C", Extinction: tie.Extinction{K: stats.Known(c.known, 0.02, 30)}}}
+		}
+		got := r.zenithZero(night)
+		if math.Abs(got.V-c.want) > c.within {
+			t.Errorf("%s: %.3f, want %.3f ± %.3f", c.name, got.V, c.want, c.within)
+		}
+		if math.IsNaN(c.known) && c.high > 1.5 && !(got.Err > 0.06) { // the spread of extinctions is in the error
+			t.Errorf("%s: error %.3f", c.name, got.Err)
+		}
+	}
+	// Without an airmass it stays what it is.
+	s := shot(0.2, 1.5, 1, 1.5)
+	s.Sky.Airmass = stats.Missing("no site")
+	if got := (&Result{}).zenithZero([]*Sub{s}); math.Abs(got.V-(optics-0.1)) > 1e-9 {
+		t.Errorf("no airmass: %v", got.V)
+	}
+}

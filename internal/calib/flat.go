@@ -2,17 +2,12 @@ package calib
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
-
-// flatScale is the level that every flat is brought to before the flats of a
-// set are combined: the shot noise of any real flat spans many steps of it.
-const flatScale = 20000
 
 // flatRun is a flat set on its way. Its stack holds the frames with the offset
 // taken off and scaled to one level.
@@ -31,6 +26,7 @@ type flatRun struct {
 	noises     []pairNoise
 	copies     []*frames.Frame // left out
 	shots      []flatShot      // every flat that was read, brightest exposures first
+	used       []flatShot      // those of the master
 	prnu       stats.Value
 	flicker    stats.Value
 	snr        stats.Value
@@ -41,20 +37,21 @@ type flatRun struct {
 
 // flatShot is the level of one flat.
 type flatShot struct {
-	frame *frames.Frame
-	level float64 // ADU, offset included
-	light float64 // ADU, above the offset
+	frame  *frames.Frame
+	middle float64 // median sample, in rawUnit
+	level  float64 // ADU, offset included
+	light  float64 // ADU, above the offset
 }
 
 func (f *flatRun) ok() bool { return f.why == "" && f.run.ok() }
 
-// measure streams the set twice at most: once for levels, pairs and the master.
+// measure streams the set, once more where copies have to be left out.
 func (f *flatRun) measure(a *analysis) {
 	f.detail = &FlatDetail{}
-	m, err := f.stackFlats(a, true)
+	m, err := f.stackFlats(a)
 	if err == nil && f.dropCopies() {
 		warnings := f.warnings
-		m, err = f.stackFlats(a, true)
+		m, err = f.stackFlats(a)
 		f.warnings = append(warnings, f.warnings...)
 	}
 	switch {
@@ -83,6 +80,18 @@ func (f *flatRun) measure(a *analysis) {
 	f.snr = f.masterSNR()
 	f.detail.Planes = planeLevels(f.frames[0].Meta, m.pixels, width)
 	f.stack, f.pixels = nil, nil
+}
+
+// again makes the master of a flat set that was measured once more; nil when its
+// files can no longer be read.
+func (f *flatRun) again(a *analysis) *master {
+	other := *f
+	other.run = &run{unit: scale{0, 1}}
+	m, err := other.combineScaled(a, other.base(a))
+	if err != nil {
+		return nil
+	}
+	return m
 }
 
 // dropCopies leaves copies of other flats out, if there are any and not all are.
@@ -155,90 +164,6 @@ func (f *flatRun) inOrder() []*frames.Frame {
 	return fs
 }
 
-// stackFlats streams the flats: levels, pairs (when asked) and the master.
-func (f *flatRun) stackFlats(a *analysis, pairs bool) (*master, error) {
-	r := &run{unit: scale{0, 1}}
-	f.run = r
-	base := f.base(a)
-	width, height := f.group.Width, f.group.Height
-	st := stats.NewStack(width, height)
-	f.raw = stats.NewHistogram(0, math.MaxUint16)
-	f.points, f.shots, f.noises, f.top = nil, nil, nil, topSample
-	brightest := 0.0 // light of the brightest flat that is not saturated, ADU
-	var scaledBefore []uint16
-	var scaled [][]uint16
-	names := planeNames(f.group.Frames[0].Meta)
-	_, failed, err := a.series(a.ctx, f.inOrder(), func(unit scale, before *sample, batch []*sample) {
-		f.rawUnit = unit
-		var use [][]uint16
-		for i, s := range batch {
-			h := stats.HistogramOf(s.x)
-			f.raw.Merge(h)
-			middle := h.Quantile(0.5)
-			if p := pileUp(h); !math.IsNaN(p) {
-				f.top = min(f.top, saturatedFrom*p)
-			}
-			shot := flatShot{s.frame, unit.Zero + unit.Step*middle, unit.Zero + unit.Step*middle - f.offset}
-			last := before
-			if i > 0 {
-				last = batch[i-1]
-			}
-			if pairs && last != nil {
-				if r := shot.light / f.shots[len(f.shots)-1].light; r < pairRange && r > 1/pairRange {
-					f.comparePair(last, s, len(names) > 0, a.opt.Workers)
-				}
-			}
-			f.shots = append(f.shots, shot)
-			switch {
-			case !(shot.light > 10):
-				r.warnings = append(r.warnings, fmt.Sprintf("%s: no light above the offset; left out of the master", s.frame.Name))
-				continue
-			case middle > f.top:
-				r.warnings = append(r.warnings, fmt.Sprintf("%s: saturated; left out of the master", s.frame.Name))
-				continue
-			case shot.light < faintest*brightest:
-				continue // would bring more noise than light
-			}
-			brightest = max(brightest, shot.light)
-			for len(scaled) <= len(use) {
-				scaled = append(scaled, make([]uint16, width*height))
-			}
-			out := scaled[len(use)]
-			toScale(out, s.x, unit, base, f.offset, flatScale/shot.light, a.opt.Workers)
-			use = append(use, out)
-			r.frames = append(r.frames, s.frame)
-		}
-		if len(use) == 0 {
-			return
-		}
-		st.Add(scaledBefore, use, a.opt.Workers)
-		// The last scaled frame is kept for the first pair of the next batch.
-		end := len(use) - 1
-		scaledBefore, scaled[end] = scaled[end], scaledBefore
-		if scaled[end] == nil {
-			scaled[end] = make([]uint16, width*height)
-		}
-	})
-	for _, name := range failed {
-		r.warnings = append(r.warnings, "left out, cannot be read: "+name)
-	}
-	if err != nil || st.Frames == 0 {
-		if len(f.shots) > 0 {
-			f.why = "every flat of the set is dark or saturated"
-		}
-		return nil, err
-	}
-	r.stack, r.step = st, float64(f.raw.Step())*f.rawUnit.Step
-	r.noise = r.pairNoise()
-	r.finish(a.opt.Workers)
-	if n := f.pixelNoise(); n.OK() {
-		r.noise = n
-	}
-	m := a.combine(r)
-	normalise(m.pixels, width, len(names) > 0)
-	return m, nil
-}
-
 // comparePair adds the transfer points of two adjacent flats.
 func (f *flatRun) comparePair(x, y *sample, mosaic bool, workers int) {
 	stride := 1
@@ -303,22 +228,6 @@ const topSample = 0.995 * math.MaxUint16
 // saturatedFrom is the share of the level where samples pile up from which means
 // are taken for cut.
 const saturatedFrom = 0.97
-
-// toScale writes (x - base) times factor, rounded, x in its unit and base in
-// ADU; base nil: the scalar offset.
-func toScale(out, x []uint16, unit scale, base []float32, offset, factor float64, workers int) {
-	g, step := float32(factor), float32(unit.Step)
-	parallelRanges(len(x), workers, func(_, from, to int) {
-		off := float32(offset - unit.Zero)
-		for i := from; i < to; i++ {
-			if base != nil {
-				off = base[i] - float32(unit.Zero)
-			}
-			v := (step*float32(x[i])-off)*g + 0.5
-			out[i] = uint16(min(max(v, 0), math.MaxUint16))
-		}
-	})
-}
 
 // normalise divides a master flat by its mean; in a colour mosaic each plane by its own.
 func normalise(pixels []float32, width int, mosaic bool) {

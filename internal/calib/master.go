@@ -116,12 +116,7 @@ func (a *analysis) build(g *frames.Group) *master {
 	}
 	for _, f := range a.flats {
 		if f.group == g {
-			again := &flatRun{group: g, copies: f.copies}
-			m, err := again.stackFlats(a, false)
-			if err != nil {
-				return nil
-			}
-			return m
+			return f.again(a)
 		}
 	}
 	kept := g.Frames

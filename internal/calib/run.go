@@ -65,7 +65,7 @@ func (a *analysis) stackSeries(fs []*frames.Frame) (*run, error) {
 // frame by frame.
 func (a *analysis) stackOnce(fs []*frames.Frame) (*run, error) {
 	r := &run{}
-	done, err := a.stackStrips(r, fs)
+	done, err := a.stackStrips(r, fs, nil)
 	if err == nil && !done {
 		err = a.stackFrames(r, fs)
 	}

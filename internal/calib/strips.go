@@ -42,13 +42,14 @@ const scoutRows = 48
 // rows of every frame at a time: each sample is touched while it is in the
 // cache, and no sums but those of the strip are held. It tells false when the
 // files are of another kind or one of them fails; nothing is lost then but time.
-func (a *analysis) stackStrips(r *run, fs []*frames.Frame) (bool, error) {
+// prepare, if any, changes the samples of a frame from a pixel on before they count.
+func (a *analysis) stackStrips(r *run, fs []*frames.Frame, prepare func(frame, first int, x []uint16)) (bool, error) {
 	if a.opt.Read != nil || !sideBySideFit(fs) {
 		return false, nil
 	}
 	width, height := fs[0].Image.Width, fs[0].Image.Height
 	st := stats.NewStack(width, height)
-	sigma, ok := scoutNoise(fs, width, height)
+	sigma, ok := scoutNoise(fs, width, height, prepare)
 	if !ok {
 		return false, nil
 	}
@@ -66,7 +67,7 @@ func (a *analysis) stackStrips(r *run, fs []*frames.Frame) (bool, error) {
 		var wg sync.WaitGroup
 		for w := range workers {
 			wg.Go(func() {
-				s := strips{open: append(before[:len(before):len(before)], part...), width: width}
+				s := strips{open: append(before[:len(before):len(before)], part...), width: width, prepare: prepare, first: from - len(before)}
 				err := s.run(height*w/workers, height*(w+1)/workers, func(y int, rows [][]uint16) error {
 					var first []uint16
 					if from > 0 {
@@ -118,12 +119,12 @@ func sideBySideFit(fs []*frames.Frame) bool {
 
 // scoutNoise is the noise of one frame by a few rows from all over the first
 // frames, good enough to reject outliers by.
-func scoutNoise(fs []*frames.Frame, width, height int) (sigma float64, ok bool) {
+func scoutNoise(fs []*frames.Frame, width, height int, prepare func(frame, first int, x []uint16)) (sigma float64, ok bool) {
 	some := fs[:min(len(fs), 6)]
 	rows := min(scoutRows, height)
 	st := stats.NewStack(width, rows)
 	var all [][]uint16
-	for _, f := range some {
+	for k, f := range some {
 		r, err := f.Open()
 		if err != nil || !r.WholeNumbers() {
 			return 0, false
@@ -134,6 +135,9 @@ func scoutNoise(fs []*frames.Frame, width, height int) (sigma float64, ok bool) 
 			at := height * i / rows
 			if _, err = r.Rows(&im, 1); err != nil || len(im.U16) != width {
 				break
+			}
+			if prepare != nil {
+				prepare(k, at*width, im.U16)
 			}
 			samples = append(samples, im.U16...)
 			r.Skip(height*(i+1)/rows - at - 1)
@@ -159,8 +163,10 @@ var errStopped = fmt.Errorf("another goroutine failed")
 
 // strips reads some rows of several frames side by side.
 type strips struct {
-	open  []*frames.Frame
-	width int
+	open    []*frames.Frame
+	width   int
+	prepare func(frame, first int, x []uint16) // nil: nothing to do
+	first   int                                // number of the first of open, for prepare
 }
 
 // run calls do with the same rows of every frame, from row from up to row to.
@@ -193,6 +199,9 @@ func (s *strips) run(from, to int, do func(y int, rows [][]uint16) error) error 
 				return fmt.Errorf("%s: %d of %d rows", s.open[i].Name, got, want)
 			}
 			rows[i] = images[i].U16
+			if s.prepare != nil {
+				s.prepare(s.first+i, y*s.width, rows[i])
+			}
 		}
 		if err := do(y, rows); err != nil {
 			return err

@@ -10,6 +10,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"fitsqa/internal/demo/habit"
 	"fitsqa/internal/frames"
 )
 
@@ -34,48 +35,84 @@ func biasFolder(t *testing.T, n int) []*frames.Frame {
 	return fs
 }
 
-// Strips of files side by side give what whole frames one after the other give.
+// figuresOf measures a folder's set of a kind: its figures with their errors, and
+// its master.
+func figuresOf(t *testing.T, fs []*frames.Frame, kind string, opt Options) (map[string][2]float64, []float32) {
+	t.Helper()
+	r, err := Analyse(context.Background(), frames.Sort(fs), opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := map[string][2]float64{}
+	for _, f := range r.kind(kind)[0].Metrics {
+		m[f.Name] = [2]float64{f.Value.V, f.Value.Err}
+		if !f.Value.OK() {
+			m[f.Name] = [2]float64{}
+		}
+	}
+	return m, r.analysis.masterOf(r.kind(kind)[0].Group).pixels
+}
+
+// compareWithWholeFrames holds strips of files side by side to whole frames one
+// after the other.
+func compareWithWholeFrames(t *testing.T, fs []*frames.Frame, kind string, opt Options) {
+	t.Helper()
+	strips, master := figuresOf(t, fs, kind, opt)
+	opt.Read = (*frames.Frame).Read // any read function makes it go frame by frame
+	whole, want := figuresOf(t, fs, kind, opt)
+	// The two judge outliers and bin single-pixel noise by estimates of the
+	// noise that differ by a percent: a sample at the very edge may fall
+	// either way, and a bin is 0.2 % of the noise.
+	near := func(a, b [2]float64) bool {
+		return a == b || abs(a[0]-b[0]) < 2e-3*abs(b[0])+1e-6
+	}
+	if diff := cmp.Diff(whole, strips, cmp.Comparer(near)); diff != "" {
+		t.Errorf("%d frames (-whole +strips):\n%s", len(fs), diff)
+	}
+	differ := 0
+	for i := range want {
+		if abs(float64(want[i]-master[i])) > 1e-6*abs(float64(want[i])) {
+			differ++
+		}
+	}
+	if differ > len(want)/1000 {
+		t.Errorf("%d frames: %d of %d pixels of the master differ", len(fs), differ, len(want))
+	}
+}
+
 func TestStripsMatchWholeFrames(t *testing.T) {
 	for _, test := range []struct{ n, workers int }{{1, 2}, {2, 2}, {9, 2}, {128, 2}, {sideBySide + 5, 64}} {
-		n := test.n
-		fs := biasFolder(t, n)
-		figures := func(opt Options) (map[string][2]float64, []float32) {
-			r, err := Analyse(context.Background(), frames.Sort(fs), opt)
-			if err != nil {
-				t.Fatal(err)
-			}
-			m := map[string][2]float64{}
-			for _, f := range r.kind("bias")[0].Metrics {
-				m[f.Name] = [2]float64{f.Value.V, f.Value.Err}
-				if !f.Value.OK() {
-					m[f.Name] = [2]float64{}
-				}
-			}
-			return m, r.analysis.masterOf(r.kind("bias")[0].Group).pixels
-		}
 		opt := DefaultOptions
 		opt.Workers = test.workers
-		strips, master := figures(opt)
-		opt.Read = (*frames.Frame).Read // any read function makes it go frame by frame
-		whole, want := figures(opt)
-		// The two judge outliers and bin single-pixel noise by estimates of the
-		// noise that differ by a percent: a sample at the very edge may fall
-		// either way, and a bin is 0.2 % of the noise.
-		near := func(a, b [2]float64) bool {
-			return a == b || abs(a[0]-b[0]) < 2e-3*abs(b[0])+1e-6
+		compareWithWholeFrames(t, biasFolder(t, test.n), "bias", opt)
+	}
+}
+
+// Flats are scaled as they pass: levels that differ, a dark and a saturated one.
+func TestStripsOfFlatsMatchWholeFrames(t *testing.T) {
+	night := habit.New(habit.Camera{W: 320, H: 256, Gain: 0.8, Offset: 1000, Read: 3, Pattern: 0.8, PRNU: 0.006, Vignette: 0.15}, t.TempDir(), 50)
+	shoot := func(n int, s habit.Shot) {
+		if _, err := night.Series(n, s); err != nil {
+			t.Fatal(err)
 		}
-		if diff := cmp.Diff(whole, strips, cmp.Comparer(near)); diff != "" {
-			t.Errorf("%d frames (-whole +strips):\n%s", n, diff)
-		}
-		differ := 0
-		for i := range want {
-			if want[i] != master[i] {
-				differ++
-			}
-		}
-		if differ > len(want)/1000 {
-			t.Errorf("%d frames: %d of %d pixels of the master differ", n, differ, len(want))
-		}
+	}
+	shoot(5, habit.Shot{Kind: "Bias"})
+	for _, light := range []float64{20000, 21000, 26000, 30000, 30500, 90000, 0} {
+		shoot(1, habit.Shot{Kind: "Flat", Exposure: 2, Light: light, Filter: "L"})
+	}
+	fs, err := frames.Scan(t.Context(), []string{night.Dir}, frames.DefaultScanOptions)
+	if err != nil {
+		t.Fatal(err)
+	}
+	compareWithWholeFrames(t, fs, "flat", DefaultOptions)
+	_, built := figuresOf(t, fs, "flat", DefaultOptions)
+	r, err := Analyse(t.Context(), frames.Sort(fs), DefaultOptions)
+	if err != nil {
+		t.Fatal(err)
+	}
+	again := r.analysis.build(r.kind("flat")[0].Group)
+	if diff := cmp.Diff(built, again.pixels); diff != "" {
+		t.Error("the master that is built again is another one")
 	}
 }
 

@@ -1,0 +1,153 @@
+package calib
+
+import (
+	"fmt"
+	"math"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// flatScale is the level that every flat is brought to before the flats of a
+// set are combined: the shot noise of any real flat spans many steps of it.
+const flatScale = 20000
+
+// stackFlats measures levels and pairs of the flats, and makes the master.
+func (f *flatRun) stackFlats(a *analysis) (*master, error) {
+	base := f.base(a)
+	failed, err := f.look(a)
+	f.run = &run{unit: scale{0, 1}}
+	for _, name := range failed {
+		f.warnings = append(f.warnings, "left out, cannot be read: "+name)
+	}
+	if err != nil {
+		return nil, err
+	}
+	f.choose()
+	m, err := f.combineScaled(a, base)
+	if err != nil || m == nil {
+		if len(f.shots) > 0 {
+			f.why = "every flat of the set is dark or saturated"
+		}
+		return nil, err
+	}
+	if n := f.pixelNoise(); n.OK() {
+		f.noise = n
+	}
+	return m, nil
+}
+
+// look streams the flats for levels, samples and pairs of neighbours, and names
+// those that cannot be read.
+func (f *flatRun) look(a *analysis) (failed []string, err error) {
+	f.raw = stats.NewHistogram(0, math.MaxUint16)
+	f.points, f.shots, f.noises, f.top = nil, nil, nil, topSample
+	mosaic := len(planeNames(f.group.Frames[0].Meta)) > 0
+	_, failed, err = a.series(a.ctx, f.inOrder(), func(unit scale, before *sample, batch []*sample) {
+		f.rawUnit = unit
+		for _, s := range batch {
+			h := stats.HistogramOf(s.x)
+			f.raw.Merge(h)
+			middle := h.Quantile(0.5)
+			if p := pileUp(h); !math.IsNaN(p) {
+				f.top = min(f.top, saturatedFrom*p)
+			}
+			shot := flatShot{s.frame, middle, unit.Zero + unit.Step*middle, unit.Zero + unit.Step*middle - f.offset}
+			if before != nil {
+				if r := shot.light / f.shots[len(f.shots)-1].light; r < pairRange && r > 1/pairRange {
+					f.comparePair(before, s, mosaic, a.opt.Workers)
+				}
+			}
+			f.shots = append(f.shots, shot)
+			before = s
+		}
+	})
+	return failed, err
+}
+
+// choose picks the flats of the master.
+func (f *flatRun) choose() {
+	f.used = nil
+	brightest := 0.0 // light of the brightest flat that is not saturated, ADU
+	for _, s := range f.shots {
+		switch {
+		case !(s.light > 10):
+			f.warnings = append(f.warnings, fmt.Sprintf("%s: no light above the offset; left out of the master", s.frame.Name))
+		case s.middle > f.top:
+			f.warnings = append(f.warnings, fmt.Sprintf("%s: saturated; left out of the master", s.frame.Name))
+		case s.light >= faintest*brightest: // a fainter one would bring more noise than light
+			brightest = max(brightest, s.light)
+			f.used = append(f.used, s)
+		}
+	}
+}
+
+// combineScaled brings the flats of the master to one level and stacks them: strip
+// by strip where the files allow it, else frame by frame. nil where there are none.
+func (f *flatRun) combineScaled(a *analysis, base []float32) (*master, error) {
+	var fs []*frames.Frame
+	for _, s := range f.used {
+		fs = append(fs, s.frame)
+	}
+	if len(fs) == 0 {
+		return nil, nil
+	}
+	done, err := a.stackStrips(f.run, fs, func(i, first int, x []uint16) {
+		toScale(x, first, f.rawUnit, base, f.offset, flatScale/f.used[i].light)
+	})
+	if err == nil && !done {
+		err = f.stackScaledFrames(a, fs, base)
+	}
+	if err != nil || f.stack.Frames == 0 {
+		return nil, err
+	}
+	f.step = float64(f.raw.Step()) * f.rawUnit.Step
+	f.noise = f.pairNoise()
+	if f.pixels == nil {
+		f.finish(a.opt.Workers)
+	}
+	m := a.combine(f.run)
+	normalise(m.pixels, f.group.Width, len(planeNames(f.group.Frames[0].Meta)) > 0)
+	return m, nil
+}
+
+// stackScaledFrames streams whole frames.
+func (f *flatRun) stackScaledFrames(a *analysis, fs []*frames.Frame, base []float32) error {
+	f.stack = stats.NewStack(f.group.Width, f.group.Height)
+	lights := map[*frames.Frame]float64{}
+	for _, s := range f.used {
+		lights[s.frame] = s.light
+	}
+	_, failed, err := a.series(a.ctx, fs, func(unit scale, before *sample, batch []*sample) {
+		var last []uint16
+		if before != nil {
+			last = before.x // scaled in its turn
+		}
+		var scaled [][]uint16
+		for _, s := range batch {
+			parallelRanges(len(s.x), a.opt.Workers, func(_, from, to int) {
+				toScale(s.x[from:to], from, unit, base, f.offset, flatScale/lights[s.frame])
+			})
+			scaled = append(scaled, s.x)
+			f.frames = append(f.frames, s.frame)
+		}
+		f.stack.Add(last, scaled, a.opt.Workers)
+	})
+	for _, name := range failed {
+		f.warnings = append(f.warnings, "left out, cannot be read: "+name)
+	}
+	return err
+}
+
+// toScale turns samples from pixel first on into (x - base) times factor, rounded,
+// x in its unit and base in ADU; base nil: the scalar offset.
+func toScale(x []uint16, first int, unit scale, base []float32, offset, factor float64) {
+	g, step, zero := float32(factor), float32(unit.Step), float32(unit.Zero)
+	off := float32(offset - unit.Zero)
+	for i, v := range x {
+		if base != nil {
+			off = base[first+i] - zero
+		}
+		x[i] = uint16(min(max((step*float32(v)-off)*g+0.5, 0), math.MaxUint16))
+	}
+}

@@ -73,12 +73,14 @@ func (s sensor) budget(by Correction, frames int, t float64, l layout) Case {
 func (s sensor) counted(by Correction, frames int, t float64, l layout) Case {
 	c := s.budget(by, frames, t, l)
 	sub := math.Sqrt(s.sky*t + s.dark*t + s.read*s.read)
-	for _, r := range s.hot {
-		d := s.defect(r.above*t, sub, by, frames, t)
-		for _, m := range l.meeting {
-			c.HotMean += r.n * m.pixels * d.stays(PlainMean, l.n, m.subs, sub, c.Total)
-			c.HotScatter += r.n * m.pixels * d.stays(ByScatter, l.n, m.subs, sub, c.Total)
-			c.HotNoise += r.n * m.pixels * d.stays(ByNoise, l.n, m.subs, sub, c.Total)
+	fixed := math.Hypot(c.FixedPattern, c.Master) / math.Sqrt(l.share)
+	for _, m := range l.meeting {
+		beside := newCrowd(l.n, m.subs, sub, fixed, c.Total)
+		for _, r := range s.hot {
+			d := s.defect(r.above*t, sub, by, frames, t)
+			c.HotMean += r.n * m.pixels * d.stays(PlainMean, beside)
+			c.HotScatter += r.n * m.pixels * d.stays(ByScatter, beside)
+			c.HotNoise += r.n * m.pixels * d.stays(ByNoise, beside)
 		}
 	}
 	return c

@@ -33,17 +33,36 @@ type defect struct {
 	own    float64 // variance that each sub adds for itself beside its noise elsewhere: its shot noise
 }
 
-// stays is the chance that a pixel of the stack on which a defect falls in so
-// many of n subs stands out: sub is the noise of one sub, stack that of the
-// stack, e-.
-func (d defect) stays(by Rejection, n, subs int, sub, stack float64) float64 {
-	switch {
-	case by == PlainMean || subs == n || n < 3:
-		return d.meanStays(n, subs, stack)
-	case by == ByNoise:
-		return d.noiseStays(n, subs, sub, stack)
+// crowd is what a pixel of the stack is like on which one pixel of the sensor falls
+// in some of the subs.
+type crowd struct {
+	n, subs int     // all, and those in which it falls
+	sub     float64 // e-, noise of one sub
+	fixed   float64 // e-, what its pixels differ by for pattern and master
+	stack   float64 // e-, noise of the stack
+	draws   []draw
+}
+
+func newCrowd(n, subs int, sub, fixed, stack float64) crowd {
+	c := crowd{n, subs, sub, fixed, stack, nil}
+	if c.rejects() {
+		c.draws = drawn(n, subs)
 	}
-	return d.scatterStays(n, subs, sub, stack)
+	return c
+}
+
+// rejects is false where nothing can be told apart: all subs, or fewer than three.
+func (c crowd) rejects() bool { return c.subs < c.n && c.n >= 3 }
+
+// stays is the chance that such a pixel of the stack stands out for the defect.
+func (d defect) stays(by Rejection, c crowd) float64 {
+	switch {
+	case by == PlainMean || !c.rejects():
+		return d.meanStays(c.n, c.subs, c.stack)
+	case by == ByNoise:
+		return d.noiseStays(c)
+	}
+	return d.scatterStays(c)
 }
 
 // meanStays: nothing is rejected.
@@ -54,7 +73,8 @@ func (d defect) meanStays(n, subs int, stack float64) float64 {
 }
 
 // noiseStays: what lies under the limit stays, and adds up where subs meet.
-func (d defect) noiseStays(n, subs int, sub, stack float64) float64 {
+func (d defect) noiseStays(c crowd) float64 {
+	n, subs, sub, stack := c.n, c.subs, c.sub, c.stack
 	if 2*subs > n { // the median is the defect's: the good values are rejected
 		return d.meanStays(n, n, stack)
 	}
@@ -79,70 +99,98 @@ func (d defect) noiseStays(n, subs int, sub, stack float64) float64 {
 }
 
 // scatterStays: an outlier widens the very deviation that it is held against,
-// and several that meet hide each other. Values of the defect are drawn, the
-// others stand by their sum of squares; what lies beyond the limit falls, again
-// and again.
-func (d defect) scatterStays(n, subs int, sub, stack float64) float64 {
-	shared, own := math.Sqrt(d.shared), math.Sqrt(d.own+sub*sub)
-	y := make([]float64, subs)
+// and several that meet hide each other. All values are drawn; what lies beyond
+// the limit falls, again and again. Noise of the others' mean is then put in whole.
+func (d defect) scatterStays(c crowd) float64 {
+	shared, own, others := math.Sqrt(d.shared+c.fixed*c.fixed), math.Sqrt(d.own+c.sub*c.sub), math.Hypot(c.sub, c.fixed)
+	y := make([]float64, c.subs)
 	left := 0.0
-	draws := drawn(n, subs)
-	for _, w := range draws {
+	for _, w := range c.draws {
 		for i := range y {
-			y[i] = d.excess + shared*w.shared + own*w.own[i]
+			y[i] = (d.excess + shared*w.shared + own*w.own[i]) / others
 		}
-		left += beyond(standsOut*stack, clipped(y, n-subs, sub*sub*w.scatter), stack)
+		if sum, outliers, rest := clipped(y, w.others); outliers > 0 {
+			all := float64(outliers + rest)
+			left += beyond(standsOut*c.stack, others*sum/all, max(others*math.Sqrt(float64(rest))/all, 1e-9*c.stack))
+		}
 	}
-	return left / float64(len(draws))
+	return left / float64(len(c.draws))
 }
 
-// clipped is the mean of outliers y among others of mean zero and so much
-// variance after rejection beyond the limit.
-func clipped(y []float64, others int, variance float64) float64 {
-	kept := append([]float64(nil), y...)
-	for len(kept) > 0 {
-		n := float64(others + len(kept))
-		sum, squares := 0.0, variance*float64(others-1)
-		for _, v := range kept {
-			sum, squares = sum+v, squares+v*v
+// clipped is what rejection beyond the limit leaves of outliers y among others,
+// which ascend: the sum and number of outliers, and the number of the others. y is
+// reordered.
+func clipped(y, others []float64) (sum float64, outliers, rest int) {
+	var all, squares float64
+	for _, v := range y {
+		sum, squares = sum+v, squares+v*v
+	}
+	all = sum
+	for _, v := range others {
+		all, squares = all+v, squares+v*v
+	}
+	drop := func(v float64) { all, squares = all-v, squares-v*v }
+	for {
+		n := float64(len(y) + len(others))
+		if n < 3 {
+			return sum, len(y), len(others)
 		}
-		mean := sum / n
+		mean := all / n
 		limit := byScatter * math.Sqrt(max(squares-n*mean*mean, 0)/(n-1))
-		before := len(kept)
-		kept = slices.DeleteFunc(kept, func(v float64) bool { return math.Abs(v-mean) > limit })
-		if len(kept) == before {
-			return mean
+		kept := y[:0]
+		for _, v := range y {
+			if math.Abs(v-mean) <= limit {
+				kept = append(kept, v)
+				continue
+			}
+			drop(v)
+			sum -= v
+		}
+		y = kept
+		for len(others) > 0 && others[0] < mean-limit {
+			drop(others[0])
+			others = others[1:]
+		}
+		for len(others) > 0 && others[len(others)-1] > mean+limit {
+			drop(others[len(others)-1])
+			others = others[:len(others)-1]
+		}
+		if float64(len(y)+len(others)) == n {
+			return sum, len(y), len(others)
 		}
 	}
-	return 0
 }
 
-// draw is chance: normal deviates of a defect's values, and the variance of the
-// others over the true one.
+// draw is chance: normal deviates of a defect's values and of the others', which ascend.
 type draw struct {
-	shared  float64
-	own     []float64
-	scatter float64
+	shared      float64
+	own, others []float64
 }
 
 // drawsOf is how many times chance is tried: the mean of so many is known to a
 // few percent, and classes of rates average it further.
-const drawsOf = 96
+const drawsOf = 256
 
 // drawn is the same chance for every defect that falls on so many of n subs, so
 // that more darks or a brighter pixel cannot seem worse by luck.
 func drawn(n, subs int) []draw {
 	r := rand.New(rand.NewPCG(uint64(n), uint64(subs)))
-	others := float64(max(n-subs-1, 1))
-	spread := distuv.ChiSquared{K: others, Src: r}
+	normal := func(k int) []float64 {
+		v := make([]float64, k)
+		for i := range v {
+			v[i] = r.NormFloat64()
+		}
+		return v
+	}
 	draws := make([]draw, drawsOf)
 	for k := range draws {
-		own := make([]float64, subs)
-		for i := range own {
-			own[i] = r.NormFloat64()
-		}
-		own[0] = distuv.UnitNormal.Quantile((float64(k) + 0.5) / drawsOf) // evenly: one outlier is the usual case
-		draws[k] = draw{r.NormFloat64(), own, spread.Rand() / others}
+		w := draw{own: normal(subs), others: normal(n - subs)}
+		slices.Sort(w.others)
+		// Evenly spread, one against the other by the golden section.
+		_, turn := math.Modf(float64(k) * math.Phi)
+		w.own[0] = distuv.UnitNormal.Quantile((float64(k) + 0.5) / drawsOf)
+		w.shared = distuv.UnitNormal.Quantile(min(max(turn, 0.5/drawsOf), 1-0.5/drawsOf))
+		draws[k] = w
 	}
 	return draws
 }

@@ -16,7 +16,7 @@ import (
 const (
 	seenSubs   = 20
 	seenPixels = 2 << 20
-	seenBlock  = 128 // rows that are looked at in one piece
+	seenBlock  = 64 // rows that are looked at in one piece
 )
 
 // anotherDate is how far apart darks and subs of different dates are.
@@ -133,10 +133,19 @@ func (r *Result) see(ctx context.Context, g judgedGroup) *worth.Seen {
 			}
 		})
 		if err == nil && next == len(rows) {
-			s.Add(looked)
+			s.Add(looked, sub.place())
 		}
 	}
 	return s
+}
+
+// place of a sub on the sky; nil when it is not known.
+func (s *Sub) place() *worth.Place {
+	if !s.Align.Matched() {
+		return nil
+	}
+	p := worth.Place(s.Align.Transform)
+	return &p
 }
 
 // corrected is a row of a sub in e-, left as it is in place.
@@ -160,7 +169,7 @@ func seenRows(width, height int) (rows []int, block int) {
 		}
 		return rows, block
 	}
-	blocks := max(2, seenPixels/(width*seenBlock))
+	blocks := max(3, seenPixels/(width*seenBlock))
 	for b := range blocks {
 		first := int(math.Round(float64(b) * float64(height-seenBlock) / float64(blocks-1)))
 		first -= first % 2 // the colours of a mosaic

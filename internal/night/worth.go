@@ -12,9 +12,10 @@ import (
 // weighCalibration asks for every judged group of subs whether darks, bias
 // frames and flats are worth it.
 func (r *Result) weighCalibration(ctx context.Context, known *memory, groups []judgedGroup) {
+	var all []*worth.Input
 	for _, g := range groups {
 		c := g.calibration
-		in := worth.Input{
+		in := &worth.Input{
 			Label: g.Label, Camera: calib.ModeOf(g.lights), Subs: usable(g.Subs), Season: usable(g.Subs) + r.earlierSubs(g),
 			Exposure: g.Exposure, TempC: calib.TemperatureOf(g.lights),
 			SkyRate: g.skyRate, SkyAndDark: !c.DarkTaken && !c.DarkRate.OK(), Gain: c.Gain, ReadNoise: c.ReadNoise,
@@ -22,9 +23,13 @@ func (r *Result) weighCalibration(ctx context.Context, known *memory, groups []j
 			Dark: r.Calib.DarkSetFor(g.lights), Bias: r.Calib.BiasSetFor(g.lights), Flat: r.Calib.FlatSetFor(g.lights),
 			DarkFits: g.coverage.Dark.Fits, BiasFits: g.coverage.Bias.Fits, Places: g.places(), DitherPx: g.ditherPx,
 		}
-		r.lookAtSensor(ctx, known, g, &in)
-		r.Worth = append(r.Worth, worth.OfDarks(in))
-		r.MasterWorth = append(r.MasterWorth, worth.OfBias(in), worth.OfFlats(in))
+		r.lookAtSensor(ctx, known, g, in)
+		all = append(all, in)
+	}
+	worth.ShareGlow(all)
+	for _, in := range all {
+		r.Worth = append(r.Worth, worth.OfDarks(*in))
+		r.MasterWorth = append(r.MasterWorth, worth.OfBias(*in), worth.OfFlats(*in))
 	}
 	worth.NoteBenefits(r.Calib.Sets, r.Worth)
 }

@@ -11,28 +11,30 @@ import (
 
 // Answer is the verdict on darks for one group of subs.
 type Answer struct {
-	Label      string
-	Camera     calib.Mode
-	Verdict    string // "not worth it", "a defect map is enough", "worth it: M frames", or "" with Why
-	Darks      int    // M of Verdict, 0 when darks are not worth it
-	Why        string
-	Sentence   string      // the verdict with its figures, for people
-	Reason     Reason      // what decided
-	Weighed    int         // how many darks BenefitPct, Gains and CostHours speak of
-	BenefitPct stats.Value // how much lower the stack's noise is with so many darks, %; negative: higher
-	AtHand     int         // darks that fit the subs
-	AtHandPct  stats.Value // what they lower the noise by, %
-	Gains      []Gain      // of Weighed darks at this exposure, twice and four times it
-	CostHours  float64     // of shooting Weighed darks
-	Without    Case        // the stack as shot without darks
-	With       Case        // with Weighed darks
-	GlowPct    stats.Value // the glow in percent of the sky there
-	GlowPlace  string      // where it is, in words
-	GlowSlope  stats.Value // change of ln(glow) per °C
-	HotMatter  bool        // hot pixels are left that are worth a defect map
-	Caveats    []Caveat
-	Library    *Library // do the darks of an earlier date still fit; nil when that was not asked
-	Cases      []Case
+	Label       string
+	Camera      calib.Mode
+	Verdict     string // "not worth it", "a defect map is enough", "worth it: M frames", or "" with Why
+	Darks       int    // M of Verdict, 0 when darks are not worth it
+	Why         string
+	Sentence    string      // the verdict with its figures, for people
+	Reason      Reason      // what decided
+	Weighed     int         // how many darks BenefitPct, Gains and CostHours speak of
+	BenefitPct  stats.Value // how much lower the stack's noise is with so many darks, %; negative: higher
+	AtHand      int         // darks that fit the subs
+	AtHandPct   stats.Value // what they lower the noise by, %
+	Gains       []Gain      // of Weighed darks at this exposure, twice and four times it
+	CostHours   float64     // of shooting Weighed darks
+	Without     Case        // the stack as shot without darks
+	With        Case        // with Weighed darks
+	GlowPct     stats.Value // the glow in percent of the sky there
+	GlowPlace   string      // where it is, in words
+	GlowSlope   stats.Value // change of ln(glow) per °C
+	MoreBias    int         // frames of a large master bias, which takes off all but the pattern
+	MoreBiasPct float64     // what it lowers the noise by, %
+	HotMatter   bool        // hot pixels are left that are worth a defect map
+	Caveats     []Caveat
+	Library     *Library // do the darks of an earlier date still fit; nil when that was not asked
+	Cases       []Case
 }
 
 // Reason is a code for what decided on darks.
@@ -44,6 +46,7 @@ const (
 	Glow      Reason = "glow"
 	HotPixels Reason = "hot_pixels"
 	NoGain    Reason = "nothing"
+	MoreBias  Reason = "more_bias" // a larger master bias does as well
 )
 
 // Gain is what the darks do at one exposure, the whole time being the same.
@@ -59,13 +62,14 @@ const WorthyBenefit = 5
 // darkCounts are the numbers of darks weighed. glowDarks take a glow off and
 // add next to nothing elsewhere; glowMaster are enough when the master is
 // smoothed (common practice, no source). usualBias is the master bias that
-// stands beside darks when none is at hand.
+// stands beside darks when none is at hand, plentyBias one that takes its noise off.
 var darkCounts = []int{10, 20, 30, 50}
 
 const (
 	glowDarks  = 30
 	glowMaster = 5
 	usualBias  = 20
+	plentyBias = 200 // a quarter of an hour's
 )
 
 // hotShare is the share of the pixels that may stand out as hot ones before a
@@ -83,9 +87,7 @@ func OfDarks(in Input) Answer {
 	}
 	w.Caveats = caveats
 	in.weigh(&w, s)
-	if slices.Contains(caveats, PatternLimit) {
-		in.doubt(&w, s)
-	}
+	in.doubt(&w, s)
 	if w.Verdict == "" {
 		return w
 	}
@@ -93,15 +95,28 @@ func OfDarks(in Input) Answer {
 	return w
 }
 
-// doubt takes the verdict back where a pattern at its limit would change it.
+// doubt takes the verdict back where what is known by its limit alone would change it.
 func (in Input) doubt(w *Answer, s sensor) {
-	s.pattern, s.patternErr = s.patternErr, 0
-	worst := Answer{}
-	in.weigh(&worst, s)
-	if worst.Verdict != w.Verdict {
-		w.Verdict, w.Darks, w.Why = "", 0, fmt.Sprintf("no darks, and the subs only tell that the dark pattern is under %.2g e- a sub: shoot five darks once, or dither", s.pattern*in.Exposure)
+	const once = ": shoot five darks once, or dither"
+	worst, worstSensor := Answer{}, s
+	if slices.Contains(w.Caveats, PatternLimit) {
+		worstSensor.pattern, worstSensor.patternErr = s.patternErr, 0
+		if in.weigh(&worst, worstSensor); worst.Verdict != w.Verdict {
+			w.takeBack(fmt.Sprintf("no darks, and the subs only tell that the dark pattern is under %.2g e- a sub", s.patternErr*in.Exposure) + once)
+			return
+		}
+	}
+	if slices.Contains(w.Caveats, GlowUnknown) {
+		worstSensor = s
+		worstSensor.glow.rate = s.glow.err
+		if in.weigh(&worst, worstSensor); worst.Verdict != w.Verdict {
+			w.takeBack(fmt.Sprintf("for the noise alone %d darks would %s, but the sensor may glow%s, by %.2g e- at most: one dark would show",
+				w.Weighed, change(w.BenefitPct.V), at(s.glow.place), s.glow.err*in.Exposure))
+		}
 	}
 }
+
+func (w *Answer) takeBack(why string) { w.Verdict, w.Darks, w.Why = "", 0, why }
 
 // weigh decides.
 func (in Input) weigh(w *Answer, s sensor) {
@@ -117,13 +132,18 @@ func (in Input) weigh(w *Answer, s sensor) {
 	season, _ := in.layout(in.planned())
 	shows := s.glowShows(s.budget(by, frames, t, season))
 	w.HotMatter = w.Without.HotScatter > max(0.5, hotShare*s.pixels)
+	less, more := s.benefit(by, frames, w.Weighed, t, l), max(frames, plentyBias)
+	w.MoreBias = more
+	w.MoreBiasPct = 100 * (1 - s.budget(ByBias, more, t, l).Total/s.budget(by, frames, t, l).Total)
 	switch {
-	case s.benefit(by, frames, w.Weighed, t, l) >= WorthyBenefit:
+	case less >= WorthyBenefit && s.benefit(ByBias, more, w.Weighed, t, l) >= WorthyBenefit:
 		w.Reason, w.Darks = LessNoise, w.Weighed
 	case shows:
 		w.Reason, w.Weighed, w.Darks = Glow, glowDarks, glowDarks
 	case w.HotMatter:
 		w.Reason, w.Weighed = HotPixels, glowDarks
+	case less >= WorthyBenefit:
+		w.Reason = MoreBias
 	default:
 		w.Reason, w.Weighed = NoGain, glowDarks
 	}

@@ -13,7 +13,7 @@ type Found struct {
 	AtMost  float64     // limit of three sigma on it
 	Hot     []float64   // e- a sub above the surroundings, ascending
 	Holes   int         // pixels as far below: what a dark has, and the sensor no longer
-	Glow    float64     // e-, how far the highest cell stands above the middle one: a limit, for the sky is uneven, too
+	Glow    SeenGlow
 	Subs    int
 	Pixels  float64 // of the frame
 	Part    float64 // of the frame that was looked at and not hidden by stars: what Hot and Holes were found in
@@ -54,7 +54,7 @@ func (s *Seen) Found(own brought, limit float64) Found {
 	}
 	f.Part *= c.present
 	f.countHot(c.hot)
-	f.Glow = s.unevenness()
+	f.Glow = s.glow()
 	return f
 }
 
@@ -78,24 +78,6 @@ func (s *Seen) level() float64 {
 		square += c * c / float64(len(s.cells))
 	}
 	return math.Sqrt(square) / float64(max(s.subs, 1))
-}
-
-// unevenness is how far the highest cell of any colour stands above the
-// colour's middle one, e- of one sub.
-func (s *Seen) unevenness() float64 {
-	colours, top := 1, 0.0
-	if s.mosaic {
-		colours = 4
-	}
-	perPlane := len(s.cells) / s.planes
-	for colour := range colours {
-		var cells []float64
-		for p := colour; p < s.planes; p += colours {
-			cells = append(cells, s.cells[p*perPlane:(p+1)*perPlane]...)
-		}
-		top = max(top, (slices.Max(cells)-stats.Median(cells))/float64(s.subs))
-	}
-	return top
 }
 
 // usualUneven is the unequal response of pixels where no flat tells, a share of

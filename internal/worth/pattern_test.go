@@ -63,7 +63,7 @@ func (p simPattern) found() (f Found, truth float64) {
 		for _, st := range stars {
 			addStar(sub, st[0]-dx, st[1]-dy, st[2])
 		}
-		s.Add(sub)
+		s.Add(sub, &Place{A: 1, C: dx, E: 1, F: dy})
 	}
 	f = s.Found(brought{}, p.limit)
 	limit := max(p.limit, standsOut*math.Hypot(p.noise/math.Sqrt(patternSubs), stats.MADSigma(fixed)))

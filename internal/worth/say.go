@@ -3,7 +3,6 @@ package worth
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 )
 
@@ -33,14 +32,14 @@ func (w *Answer) deciding() (text, more string) {
 		}
 		return text, fmt.Sprintf("%d darks would %s", w.Weighed, change(w.BenefitPct.V))
 	}
+	if w.Reason == MoreBias {
+		return fmt.Sprintf("%s: %d bias frames %s, %d darks by %s", w.Verdict, w.MoreBias, change(w.MoreBiasPct), w.Weighed, percent(w.BenefitPct.V)), ""
+	}
 	if w.AtHand > 0 {
 		return w.Verdict + ": " + w.yours(), ""
 	}
 	text = fmt.Sprintf("%s: %d darks would %s", w.Verdict, w.Weighed, change(w.BenefitPct.V))
-	switch {
-	case slices.Contains(w.Caveats, GlowUnknown):
-		more = "one dark would show whether the sensor glows"
-	case w.Without.Glow > 0 && w.GlowPct.OK():
+	if w.Without.Glow > 0 && w.GlowPct.OK() {
 		more = fmt.Sprintf("the glow%s is %.2g %% of the sky", at(w.GlowPlace), w.GlowPct.V)
 	}
 	return text, more
@@ -129,7 +128,7 @@ func (w *Answer) caveatWords() string {
 	var words []string
 	for _, c := range w.Caveats {
 		if c == GlowUnknown {
-			continue // said before
+			continue // it would change nothing, or the verdict was taken back
 		}
 		words = append(words, map[Caveat]string{
 			SkyWithDark:   "sky with its dark current",

@@ -11,9 +11,13 @@ import (
 // interleaved halves: what both halves have in common where stars are masked is
 // the sensor's, for the photons of two halves know nothing of each other.
 type Seen struct {
-	frameWidth    int // px
-	block         int // rows of a block
-	width, height int // of one plane, a block of one colour, px
+	frameWidth    int   // px
+	frameHeight   int   // px
+	block         int   // rows of a block
+	firstRow      []int // of every block
+	side          int   // of the cells in which a glow is looked for, px of a plane
+	cols, rows    int   // such cells of a block
+	width, height int   // of one plane, a block of one colour, px
 	planes        int
 	mosaic        bool
 	part          float64
@@ -21,6 +25,7 @@ type Seen struct {
 	halves        [2]half
 	subs          int
 	cells         []float64 // e-, sum over the subs of the cells' levels
+	maps          []cellMap // of the subs
 }
 
 // half is the sum of half of the subs.
@@ -43,14 +48,19 @@ const (
 // height px are looked at, in blocks of so many rows that follow each other (all
 // blocks as high, even for a mosaic, which is of a colour sensor).
 func NewSeen(width, height int, rows []int, block int, mosaic bool) *Seen {
-	s := &Seen{frameWidth: width, width: width, height: block, block: block, planes: len(rows) / block, mosaic: mosaic,
+	s := &Seen{frameWidth: width, frameHeight: height, width: width, height: block, block: block, planes: len(rows) / block, mosaic: mosaic,
 		part: float64(len(rows)) / float64(height), rowOf: map[int]int{}}
 	for i, y := range rows {
 		s.rowOf[y] = i
+		if i%block == 0 {
+			s.firstRow = append(s.firstRow, y)
+		}
 	}
 	if mosaic {
 		s.width, s.height, s.planes = width/2, block/2, 4*s.planes
 	}
+	s.side = min(max(s.width/40, cellSide/2), cellSide)
+	s.cols, s.rows = max(1, s.width/s.side), max(1, s.height/s.side)
 	for i := range s.halves {
 		s.halves[i].sum = make([]float32, s.width*s.height*s.planes)
 		s.halves[i].n = make([]uint8, s.width*s.height*s.planes)
@@ -58,13 +68,13 @@ func NewSeen(width, height int, rows []int, block int, mosaic bool) *Seen {
 	return s
 }
 
-// Add takes in a sub: its rows in e-.
-func (s *Seen) Add(rows []float32) {
+// Add takes in a sub: its rows in e-, and where it lies, nil when that is not known.
+func (s *Seen) Add(rows []float32, at *Place) {
 	h := &s.halves[s.subs%2]
 	h.subs++
 	s.subs++
 	size := s.width * s.height
-	var above []float64 // cells of the sub above its level
+	var levels []float64 // of the sub's cells without stars
 	for p := range s.planes {
 		plane := rows
 		if s.mosaic {
@@ -72,14 +82,27 @@ func (s *Seen) Add(rows []float32) {
 		} else {
 			plane = rows[p*size:][:size]
 		}
-		above = append(above, s.addPlane(h, plane, p*size)...)
+		levels = append(levels, s.addPlane(h, plane, p)...)
 	}
-	if s.cells == nil {
-		s.cells = make([]float64, len(above))
+	s.addMap(levels, at)
+}
+
+// addMap keeps the levels of a sub's cells, those of a mosaic's colours in one.
+func (s *Seen) addMap(levels []float64, at *Place) {
+	colours := 1
+	if s.mosaic {
+		colours = 4
 	}
-	for i, v := range above {
-		s.cells[i] += v
+	size := len(levels) / s.planes
+	one := make([]float64, len(levels)/colours)
+	for i, v := range levels {
+		one[i/size/colours*size+i%size] += v / float64(colours)
 	}
+	m := cellMap{levels: one}
+	if at != nil {
+		m.place, m.tied = *at, true
+	}
+	s.maps = append(s.maps, m)
 }
 
 // phase is one of the four colours of a mosaic.
@@ -94,8 +117,9 @@ func phase(rows []float32, width, p int) []float32 {
 }
 
 // addPlane takes in one block of one colour, and gives its cells' levels.
-func (s *Seen) addPlane(h *half, plane []float32, first int) (cells []float64) {
+func (s *Seen) addPlane(h *half, plane []float32, p int) (levels []float64) {
 	mesh := newMesh(plane, s.width, s.height)
+	first := p * len(plane)
 	rest := make([]float32, len(plane))
 	for i, v := range plane {
 		rest[i] = v - mesh.at(i%s.width, i/s.width)
@@ -107,10 +131,40 @@ func (s *Seen) addPlane(h *half, plane []float32, first int) (cells []float64) {
 			h.n[first+i]++
 		}
 	}
-	for _, c := range mesh.cells {
-		cells = append(cells, float64(c))
+	if s.cells == nil {
+		s.cells = make([]float64, len(mesh.cells)*s.planes)
 	}
-	return cells
+	for i, c := range mesh.cells {
+		s.cells[p*len(mesh.cells)+i] += float64(c)
+	}
+	return s.levels(mesh, rest, masked)
+}
+
+// levels of the cells without stars: rest is what stands above the mesh.
+func (s *Seen) levels(m mesh, rest []float32, masked []bool) (levels []float64) {
+	some := make([]float32, 0, 4*s.side*s.side)
+	for j := range s.rows {
+		top, end := j*s.height/s.rows, (j+1)*s.height/s.rows
+		for i := range s.cols {
+			left, right := i*s.width/s.cols, (i+1)*s.width/s.cols
+			some = some[:0]
+			var under, n float64
+			for y := top; y < end; y++ {
+				for x := left; x < right; x++ {
+					if k := y*s.width + x; !masked[k] {
+						some = append(some, rest[k])
+					}
+					under, n = under+float64(m.at(x, y)), n+1
+				}
+			}
+			level := under / n
+			if 4*len(some) > s.side*s.side {
+				level += stats.Median(some)
+			}
+			levels = append(levels, level)
+		}
+	}
+	return levels
 }
 
 // mesh is a background in cells, bilinear between their centres.
@@ -223,13 +277,13 @@ func (s *Seen) common(limit float64) common {
 		middle[i] = (mean[0][i] + mean[1][i]) / 2
 	}
 	limit = max(limit, quietSigma*stats.MADSigma(present(middle)))
-	quiet := make([]bool, len(middle))
+	quiet := s.evenCells(middle)
 	for i, m := range middle {
 		if m == m { // not NaN
 			c.present += 1 / float64(len(middle))
 		}
 		a, b := float64(mean[0][i]), float64(mean[1][i])
-		quiet[i] = math.Abs(float64(m)) < limit && math.Abs(a-b)/2 < limit // false for NaN
+		quiet[i] = quiet[i] && math.Abs(float64(m)) < limit && math.Abs(a-b)/2 < limit // false for NaN
 		if math.Abs(a) > hotInBoth*c.sigma[0] && math.Abs(b) > hotInBoth*c.sigma[1] && a*b > 0 {
 			c.hot = append(c.hot, (a+b)/2)
 		}
@@ -240,6 +294,40 @@ func (s *Seen) common(limit float64) common {
 	c.leak = sharpest * max(at1.mean()-at2.mean(), 0)
 	c.squareErr = math.Hypot(at0.err(), math.Hypot(4*at1.err(), at2.err())/3)
 	return c
+}
+
+// unevenCell is how many times the usual scatter that of a cell is in which light
+// falls off so steeply that the mesh does not follow it.
+const unevenCell = 1.25
+
+// evenCells marks the pixels of cells that are about as noisy as most.
+func (s *Seen) evenCells(middle []float32) []bool {
+	size := s.width * s.height
+	cellOf := func(i int) int {
+		x, y := i%size%s.width, i%size/s.width
+		return (i/size*(s.height/cellSide+1)+y/cellSide)*(s.width/cellSide+1) + x/cellSide
+	}
+	cells := make([][]float32, cellOf(len(middle)-1)+1)
+	for i, m := range middle {
+		if m == m { // not NaN
+			cells[cellOf(i)] = append(cells[cellOf(i)], m)
+		}
+	}
+	scatter := make([]float64, len(cells))
+	var usual []float64
+	for c, pixels := range cells {
+		scatter[c] = math.Inf(1)
+		if len(pixels) >= cellSide {
+			scatter[c] = stats.MADSigma(pixels)
+			usual = append(usual, scatter[c])
+		}
+	}
+	limit := unevenCell * stats.Median(usual)
+	even := make([]bool, len(middle))
+	for i := range even {
+		even[i] = scatter[cellOf(i)] <= limit
+	}
+	return even
 }
 
 // products are those of the halves at the same pixel, and at pixels one and two

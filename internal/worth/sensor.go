@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"fitsqa/internal/calib"
+	"fitsqa/internal/stats"
 )
 
 // Caveat is a code for what the answer rests on where not all was measured.
@@ -87,7 +88,13 @@ func (in Input) seenSensor(s sensor) (sensor, []Caveat, string) {
 		s.hot = append(s.hot, rate{e / t, 1 / f.Part})
 	}
 	s.pixels = f.Pixels
-	if 100*f.Glow >= glowOfSkyPct*s.sky*t {
+	g := f.Glow
+	s.glow = glow{area: g.Area, place: g.Place, slope: stats.Missing("no darks")}
+	switch {
+	case g.Height.OK():
+		s.glow.rate, s.glow.err = g.Height.V/t, g.Height.Err/t
+	case 100*g.AtMost >= glowOfSkyPct*s.sky*t:
+		s.glow.err = g.AtMost / t
 		caveats = append(caveats, GlowUnknown)
 	}
 	return s, caveats, ""

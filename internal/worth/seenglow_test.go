@@ -1,0 +1,88 @@
+package worth
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/names"
+	"fitsqa/internal/stats"
+)
+
+// glowSubs are subs of so many e- of glow in the upper right corner, under nebulae of
+// which one reaches into that corner, too.
+func glowSubs(seed uint64, glow, nebula float64, shift func(k int) (x, y float64)) *Seen {
+	const width, height, subs, noise = 480, 320, 14, 4
+	r := rand.New(rand.NewPCG(seed, 9))
+	all := make([]int, height)
+	for y := range all {
+		all[y] = y
+	}
+	s := NewSeen(width, height, all, height, false)
+	sub := make([]float32, width*height)
+	blob := func(x, y, cx, cy, size float64) float64 {
+		return math.Exp(-((x-cx)*(x-cx) + (y-cy)*(y-cy)) / (2 * size * size))
+	}
+	for k := range subs {
+		dx, dy := shift(k)
+		level := 30 + 5*r.Float64()
+		for i := range sub {
+			x, y := float64(i%width), float64(i/width)
+			sky := nebula * (blob(x+dx, y+dy, 200, 150, 60) + 0.4*blob(x+dx, y+dy, 470, 290, 45) + 0.3*blob(x+dx, y+dy, 30, 20, 25))
+			sub[i] = float32(level + 0.005*x + sky + glow*blob(x, y, width, height, 24) + noise*r.NormFloat64())
+		}
+		s.Add(sub, &Place{A: 1, C: dx, E: 1, F: dy})
+	}
+	return s
+}
+
+// A glow is told from nebulae at the same edge by what does not move with the sky.
+func TestGlowOfKnownHeight(t *testing.T) {
+	still := func(int) (x, y float64) { return 0, 0 }
+	for i, c := range []struct {
+		glow, nebula float64
+		shift        func(int) (float64, float64)
+		seen         bool
+	}{
+		{0, 0, dithered, false}, {0, 40, dithered, false}, {4, 0, dithered, true}, {10, 40, dithered, true},
+		{15, 15, dithered, true}, {15, 0, drifting, true}, {4, 40, still, false}, {0, 40, still, false},
+	} {
+		t.Run(fmt.Sprintf("glow of %g e- under a nebula of %g, %d", c.glow, c.nebula, i), func(t *testing.T) {
+			t.Parallel()
+			g := glowSubs(uint64(i), c.glow, c.nebula, c.shift).glow()
+			t.Logf("%+v", g)
+			if g.Height.OK() != c.seen {
+				t.Errorf("seen %v, want %v", g.Height.OK(), c.seen)
+			}
+			// The highest cell is 16 px wide and 8 px off the corner each way: 0.87 of the height there.
+			if top := 0.87 * c.glow; c.seen && math.Abs(g.Height.V-top) > 3*g.Height.Err {
+				t.Errorf("%v e-, truth %.2f", g.Height, top)
+			}
+			if c.seen && g.Place != "upper right corner" {
+				t.Errorf("in the %s", g.Place)
+			}
+			if g.AtMost < 0.87*c.glow {
+				t.Errorf("a glow of %.2f e- is said to be under %.2f", c.glow, g.AtMost)
+			}
+		})
+	}
+}
+
+// What one group tells of the glow holds for others of the camera, by the exposure.
+func TestGlowIsShared(t *testing.T) {
+	mode := func(name names.Name) calib.Mode { return calib.Mode{Camera: name, BinX: 1, BinY: 1, GainSetting: 100} }
+	none := stats.Missing("not told")
+	narrow := &Input{Camera: mode("A"), Exposure: 300, Found: &Found{Glow: SeenGlow{stats.Known(3, 0.3, 14), 4, "upper edge", 100}}}
+	broad := &Input{Camera: mode("A"), Exposure: 60, Found: &Found{Glow: SeenGlow{none, 12, "left edge", 50}}}
+	other := &Input{Camera: mode("B"), Exposure: 60, Found: &Found{Glow: SeenGlow{none, 12, "left edge", 50}}}
+	dim := &Input{Camera: mode("B"), Exposure: 120, Found: &Found{Glow: SeenGlow{none, 2, "", 50}}}
+	ShareGlow([]*Input{broad, narrow, other, dim})
+	if g := broad.Found.Glow; math.Abs(g.Height.V-0.6) > 1e-9 || g.Place != "upper edge" {
+		t.Errorf("%+v", g)
+	}
+	if g := other.Found.Glow; g.Height.OK() || g.AtMost != 1 {
+		t.Errorf("%+v", g)
+	}
+}

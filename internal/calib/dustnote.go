@@ -22,10 +22,17 @@ func (f *flatRun) measureShadows(flat []float32, workers int) {
 
 // NoteDust puts what the subs tell into the set of the flat that corrected them:
 // a note beside the count of shadows, and a warning where they do not match.
+// What cannot be told is said once, not for every group of subs.
 func (s *Set) NoteDust(d dust.Match) {
+	const untold = "whether dust moved before the subs cannot be told"
+	note := d.Note()
+	if d.Why != "" {
+		note = untold + ": " + d.Why
+	}
 	for i := range s.Metrics {
-		if m := &s.Metrics[i]; m.Name == "dust_shadows" && m.Value.OK() {
-			m.Note = strings.TrimPrefix(m.Note+"; "+d.Note(), "; ")
+		m := &s.Metrics[i]
+		if m.Name == "dust_shadows" && m.Value.OK() && !(d.Why != "" && strings.Contains(m.Note, untold)) {
+			m.Note = strings.TrimPrefix(m.Note+"; "+note, "; ")
 		}
 	}
 	if d.Bad() {

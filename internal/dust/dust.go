@@ -5,10 +5,14 @@
 // One that moved in between leaves a bright imprint of its own depth where the
 // flat has it, and stays dark where it is now. Both are fixed to the sensor:
 // the median over subs of the corrected background, each divided by its sky,
-// shows them, and the dither tells them from nebulae, which move with the
-// stars. What the noise at a shadow's size and the sky's own structure can feign
-// is measured by fitting the same shadow to places of that median where the
-// flat has none.
+// shows them. What the noise at a shadow's size and the sky's own structure can
+// feign is measured by fitting the same shadow to places of that median where
+// the flat has none; how much of an imprint moves with the stars, as nebulae do,
+// is measured from sub to sub by the dither, and taken off.
+//
+// A false alarm costs more than a miss: new flats for nothing. Nothing is told
+// of an imprint that is stronger than the shadow could leave, nor of a single
+// shadow that got deeper or shallower while others did not.
 //
 // Common practice, no source: the diameter of a shadow is the grain's distance
 // from the sensor over the focal ratio, so that a turned camera or a shifted
@@ -96,6 +100,8 @@ const (
 	imprintLimit = 0.3  // of the depth, from which a shadow does not match
 	residueLimit = 0.2  // of its root mean square, from which what is left does not match: a shift leaves an edge before it leaves an imprint
 	imprintSigma = 5    // significance of both
+	brightest    = 1.5  // of the depth: a shadow that is gone leaves its own, and what the flat's noise adds
+	strongest    = 2.5  // times the shadow's own squares: it and its moved self leave two of them at most
 	finestTold   = 0.12 // error of the imprint at which a shadow that is gone can still be told
 )
 
@@ -125,6 +131,7 @@ func Compare(in Input) Match {
 	d.New = s.newShadows(in.Shadows)
 	if len(wrong) > 0 {
 		s.follow(&d, wrong)
+		d.doubt(wrong, float64(in.Picture.Step))
 	}
 	for _, m := range d.Shadows {
 		if m.State != ShadowUnknown {
@@ -140,6 +147,34 @@ func Compare(in Input) Match {
 	}
 	d.say()
 	return d
+}
+
+// doubt takes back what dust does not do: single shadows that got deeper or
+// shallower where they are while others did not, or that moved by less than a cell.
+func (d *Match) doubt(wrong []*imprint, step float64) {
+	var told, deeper, shallower, moved int
+	for _, m := range d.Shadows {
+		switch {
+		case m.State == ShadowPartly && m.Imprint.V < 0:
+			deeper++
+		case m.State == ShadowPartly:
+			shallower++
+		case m.State == ShadowMoved && math.Hypot(m.MovedX, m.MovedY) >= step:
+			moved++
+		}
+		if m.State != ShadowUnknown {
+			told++
+		}
+	}
+	together := told >= 3 && max(deeper, shallower) == told
+	for _, im := range wrong {
+		m := &d.Shadows[im.at]
+		slightly := m.State == ShadowMoved && moved < 2 && (!im.large || math.Hypot(m.MovedX, m.MovedY) < step)
+		if slightly || m.State == ShadowPartly && !together {
+			m.State, m.MovedX, m.MovedY = ShadowUnknown, math.NaN(), math.NaN()
+			m.Why = "it alone is of another depth in the subs, which dust does not do: something else lies there"
+		}
+	}
 }
 
 func (m *ShadowMatch) wrong() bool { return m.State != ShadowMatches && m.State != ShadowUnknown }

@@ -3,6 +3,7 @@ package dust
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -15,19 +16,22 @@ type window struct {
 	radius float64 // of the shadow, cells
 	reach  float64 // of the window, cells
 	cells  [][2]int
-	depth  []float64 // light lost in each cell, as a fraction
+	blind  []bool    // the cell is not known, or lies in another shadow
+	depth  []float64 // light lost in each cell, as a fraction; 0 in a blind one
 	energy float64   // sum of squares of depth
+	bare   []float64 // depth without slope and curvature; made when asked for
 }
 
 // imprint is a shadow of the flat that the subs do not have there.
 type imprint struct {
 	window
-	at int // index in Match.Shadows
+	at    int  // index in Match.Shadows
+	large bool // told by its amplitude, not by an edge that is left
 }
 
 // newWindow takes a shadow out of the flat: how much darker it is than a
-// curved surface through its rim.
-func newWindow(flat stats.Map, s Shadow) (window, bool) {
+// curved surface through its rim, without what belongs to other shadows.
+func newWindow(flat stats.Map, s Shadow, others []Shadow) (window, bool) {
 	u, v := flat.Cell(s.X, s.Y)
 	w := window{i: int(math.Round(u)), j: int(math.Round(v))}
 	w.radius = max(1, s.Diameter/2/float64(flat.Step))
@@ -42,7 +46,10 @@ func newWindow(flat stats.Map, s Shadow) (window, bool) {
 			}
 			w.cells = append(w.cells, [2]int{di, dj})
 			v := flat.At(w.i+di, w.j+dj)
-			if r < 1.15*w.radius+0.5 {
+			inside := r < 1.15*w.radius+0.5
+			blind := math.IsNaN(v) || !inside && inOther(flat, w.i+di, w.j+dj, s, others)
+			w.blind = append(w.blind, blind)
+			if inside || blind {
 				v = math.NaN()
 			}
 			rim = append(rim, v)
@@ -53,14 +60,27 @@ func newWindow(flat stats.Map, s Shadow) (window, bool) {
 		return w, false
 	}
 	w.depth = make([]float64, len(w.cells))
-	for k := range w.cells {
-		w.depth[k] = 1 - flat.At(w.i+w.cells[k][0], w.j+w.cells[k][1])/w.surface(around, k)
+	for k, c := range w.cells {
+		if !w.blind[k] {
+			w.depth[k] = 1 - flat.At(w.i+c[0], w.j+c[1])/w.surface(around, k)
+		}
 		if math.IsNaN(w.depth[k]) || math.IsInf(w.depth[k], 0) {
-			w.depth[k] = 0
+			w.depth[k], w.blind[k] = 0, true
 		}
 		w.energy += w.depth[k] * w.depth[k]
 	}
 	return w, w.energy > 0
+}
+
+// inOther tells whether a cell lies in a shadow that is not this one.
+func inOther(m stats.Map, i, j int, s Shadow, others []Shadow) bool {
+	x, y := m.Centre(i, j)
+	for _, o := range others {
+		if (o.X != s.X || o.Y != s.Y) && math.Hypot(x-o.X, y-o.Y) < 0.6*o.Diameter {
+			return true
+		}
+	}
+	return false
 }
 
 // terms of the surface that the surroundings are fitted with, at cell k.
@@ -85,10 +105,9 @@ func (w *window) fit(values, shape []float64) ([]float64, bool) {
 	if shape != nil {
 		n = 7
 	}
-	sum := mat.NewSymDense(n, nil)
-	right := mat.NewVecDense(n, nil)
+	var sums [7][7]float64
+	var right, row [7]float64
 	used := 0
-	var row [7]float64
 	for k, v := range values {
 		if math.IsNaN(v) {
 			continue
@@ -101,20 +120,26 @@ func (w *window) fit(values, shape []float64) ([]float64, bool) {
 		}
 		for a := range n {
 			for b := a; b < n; b++ {
-				sum.SetSym(a, b, sum.At(a, b)+row[a]*row[b])
+				sums[a][b] += row[a] * row[b]
 			}
-			right.SetVec(a, right.AtVec(a)+row[a]*v)
+			right[a] += row[a] * v
 		}
 	}
 	if used < 3*n {
 		return nil, false
+	}
+	sum := mat.NewSymDense(n, nil)
+	for a := range n {
+		for b := a; b < n; b++ {
+			sum.SetSym(a, b, sums[a][b])
+		}
 	}
 	var chol mat.Cholesky
 	if !chol.Factorize(sum) || chol.Cond() > 1e12 {
 		return nil, false
 	}
 	var c mat.VecDense
-	if err := chol.SolveVecTo(&c, right); err != nil {
+	if err := chol.SolveVecTo(&c, mat.NewVecDense(n, right[:n])); err != nil {
 		return nil, false
 	}
 	return c.RawVector().Data, true
@@ -146,6 +171,25 @@ func (w *window) look(m stats.Map, i, j int) (amplitude float64, rest []float64,
 		rest[k] -= w.surface(c, k)
 	}
 	return c[6], rest, true
+}
+
+// amplitude is that of look. Where the whole window is seen it is the projection
+// on the shape without its own slope and curvature, which is the same fit.
+func (w *window) amplitude(m stats.Map, i, j int) (float64, bool) {
+	if w.bare == nil {
+		w.bare = slices.Clone(w.depth)
+		w.flatten(w.bare)
+	}
+	var sum, squares float64
+	for k, c := range w.cells {
+		if !m.Inside(i+c[0], j+c[1]) || math.IsNaN(m.At(i+c[0], j+c[1])) {
+			a, _, ok := w.look(m, i, j)
+			return a, ok
+		}
+		sum += w.bare[k] * m.At(i+c[0], j+c[1])
+		squares += w.bare[k] * w.bare[k]
+	}
+	return sum / squares, squares > 0
 }
 
 // power is the sum of squares of what is left, as a multiple of the shadow's,
@@ -221,7 +265,7 @@ func (r *residue) judge(s Shadow, all []Shadow) (ShadowMatch, *imprint) {
 		}
 		return m, nil
 	}
-	w, ok := newWindow(r.flat, s)
+	w, ok := newWindow(r.flat, s, all)
 	if !ok {
 		return cannot("the shadow is too small, or at the edge of the frame")
 	}
@@ -234,64 +278,41 @@ func (r *residue) judge(s Shadow, all []Shadow) (ShadowMatch, *imprint) {
 		return cannot("too little of the frame is free of stars and shadows to measure the noise")
 	}
 	m.Imprint = stats.Known(amplitude, sigma, len(r.subs))
-	pattern := w.smoothed(rest)
-	m.ResiduePct = stats.Known(100*peak(pattern), 100*sigma*s.DepthPct/100, len(r.subs))
+	excess := w.power(rest) - power
+	depth := s.DepthPct / (1 - s.DepthPct/100) // over what the flat lets through
+	m.ResiduePct = stats.Known(depth*max(math.Abs(amplitude), min(1, math.Sqrt(max(0, excess)))), depth*sigma, len(r.subs))
 	if sigma > finestTold {
 		return cannot("a shadow of %.2g %% against a noise of %.2g %% of the sky at its size: the subs' sky is too faint, too few subs, or it is full of nebula", s.DepthPct, sigma*s.DepthPct)
 	}
-	excess := w.power(rest) - power
-	switch {
-	case math.Abs(amplitude) > max(imprintLimit, imprintSigma*sigma):
-	case excess > max(residueLimit*residueLimit, imprintSigma*powerSigma):
-	default:
+	large := math.Abs(amplitude) > max(imprintLimit, imprintSigma*sigma)
+	if !large && excess <= max(residueLimit*residueLimit, imprintSigma*powerSigma) {
 		m.State = ShadowMatches
 		return m, nil
 	}
-	if z := r.fixedToSensor(&w, pattern); z < fixedSigma {
-		return cannot("%s", movesWithSky(z))
+	v := r.watch(&w)
+	if large {
+		share, err := v.moving(w.depth)
+		amplitude -= share
+		if doubt := math.Hypot(math.Hypot(sigma, err), skyDoubt*share); math.Abs(amplitude) < max(imprintLimit, fixedSigma*doubt) {
+			return cannot("%s", elsewhereIs(share > fixedSigma*err))
+		}
+	} else if z := v.stays(); z < fixedSigma {
+		return cannot("%s", elsewhereIs(z < -fixedSigma))
+	}
+	if math.Abs(amplitude) > brightest || excess > strongest {
+		return cannot("what lies there is stronger than the shadow could leave: a reflection, a galaxy or a glow, not dust")
 	}
 	m.State = ShadowPartly
 	if amplitude > 0.7 {
 		m.State = ShadowGone
 	}
-	return m, &imprint{window: w}
+	return m, &imprint{window: w, large: large}
 }
 
-// smoothed is what is left with each cell averaged with its neighbours, so
-// that it is not one cell's noise; NaN where fewer than six of nine are seen.
-func (w *window) smoothed(rest []float64) []float64 {
-	at := map[[2]int]float64{}
-	for k, c := range w.cells {
-		if !math.IsNaN(rest[k]) {
-			at[c] = rest[k]
-		}
+// elsewhereIs words that a pattern is not shown to be fixed to the sensor.
+func elsewhereIs(moves bool) string {
+	if moves {
+		return "what lies there moves with the stars: nebula or galaxy, not dust"
 	}
-	out := make([]float64, len(rest))
-	for k, c := range w.cells {
-		sum, n := 0.0, 0.0
-		for dj := -1; dj <= 1; dj++ {
-			for di := -1; di <= 1; di++ {
-				if v, ok := at[[2]int{c[0] + di, c[1] + dj}]; ok {
-					sum += v
-					n++
-				}
-			}
-		}
-		out[k] = math.NaN()
-		if n >= 6 {
-			out[k] = sum / n
-		}
-	}
-	return out
-}
-
-// peak is the largest of a pattern, dark or bright.
-func peak(pattern []float64) float64 {
-	peak := 0.0
-	for _, v := range pattern {
-		if math.Abs(v) > peak { // false for NaN
-			peak = math.Abs(v)
-		}
-	}
-	return peak
+	return "the subs were dithered too little to tell dust from nebula there"
 }

@@ -27,7 +27,8 @@ type partner struct {
 // whether one motion took them there.
 func (r *residue) follow(d *Match, wrong []*imprint) {
 	seen := r.asSeen()
-	found := slices.DeleteFunc(darkPatches(smooth(seen)), func(s Shadow) bool {
+	dark, _ := Shadows(smooth(seen))
+	found := slices.DeleteFunc(dark, func(s Shadow) bool {
 		for _, m := range d.Shadows { // what stayed where it was is no one's partner
 			if !m.wrong() && math.Hypot(s.X-m.X, s.Y-m.Y) < s.Diameter/2 {
 				return true
@@ -135,7 +136,7 @@ func (r *residue) nearby(d *Match, wrong []*imprint, seen stats.Map) ([]partner,
 	step := max(1, int(wrong[0].radius/5))
 	best, bu, bv := 0.0, 0, 0
 	there := func(a *imprint, u, v int) float64 { // share of the shadow's depth
-		c, _, ok := a.look(seen, a.i+u, a.j+v)
+		c, ok := a.amplitude(seen, a.i+u, a.j+v)
 		if !ok {
 			return 0
 		}
@@ -223,7 +224,7 @@ func (r *residue) pairsBy(t turn, d *Match, wrong []*imprint, found []Shadow) (p
 // measure lays the flat's shadow over the subs' one, moved and widened until it
 // correlates best; false when it never does well.
 func (p *partner) measure(r *residue, seen stats.Map, from Shadow) bool {
-	w, ok := newWindow(seen, p.to)
+	w, ok := newWindow(seen, p.to, nil)
 	if !ok {
 		return false
 	}

@@ -8,21 +8,33 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// Dust is looked for on cells a few pixels wide. A shadow is a patch of cells
-// that lie deeper under their surroundings than noise reaches and than
-// minDepth.
+// Dust is looked for on cells a few pixels wide, in two steps. Discs of growing
+// size are held against the light around them (see candidates), which finds
+// whatever may be a shadow at any size and is blind to slope and curvature of the
+// illumination. Then each is looked at by itself: a shadow is darker than a
+// surface through its surroundings in nearly every direction from its middle
+// (rings and discs are; bands, edges, steps and the rim of a brighter place are
+// not) and ends within the frame.
 const (
-	dustCells = 400   // cells across the longer side, at most
-	dustSigma = 5     // of the cells' own scatter
-	minDepth  = 0.003 // of the light
-	minCells  = 4     // cells in a shadow
+	dustCells      = 400   // cells across the longer side, at most
+	smallestRadius = 2.0   // cells
+	nextRadius     = 1.3   // from one size of disc to the next
+	candidateSigma = 5     // of what the same disc shows all over the frame
+	shadowSigma    = 5     // of the mean depth, by the noise of cells
+	minDepth       = 0.003 // of the light
+	mostDepth      = 0.7   // deeper is a thing in the tube, or noise
+	mostShadows    = 200   // more is a pattern and no dust
+	sectors        = 8     // of the shadow
+	darkSectors    = 7     // of these, at least, are dark
+	rimSectors     = 12    // of its surroundings
+	sectorShare    = 0.35  // of the mean depth, from which one is dark
 )
 
 // Shadow is a dust shadow in a flat.
 type Shadow struct {
 	X, Y     float64 // px, centre
-	Diameter float64 // px, of a disc of the same area
-	DepthPct float64 // light lost at its darkest, %
+	Diameter float64 // px, where it is half as deep as at its darkest ring
+	DepthPct float64 // light lost in its darkest ring, %
 }
 
 // CellStep is how many pixels wide the cells of a flat of that size are to be
@@ -32,98 +44,337 @@ func CellStep(width, height int) int {
 	return step + step%2
 }
 
-// Shadows finds the shadows of a flat, given as the means of its cells. It is
-// false where the flat is too small.
+// Shadows finds the shadows of a flat, given as the means of its cells, or of a
+// median of flattened subs (1 where nothing is left): the strongest first. It is
+// false where the frame is too small.
 func Shadows(m stats.Map) ([]Shadow, bool) {
 	if m.Width < 32 || m.Height < 32 {
 		return nil, false
 	}
-	depth := shadowDepth(m)
-	sigma := stats.MADSigma(depth)
-	return findShadows(m, depth, max(dustSigma*sigma, minDepth)), true
-}
-
-// shadowDepth is how far each cell lies under the light around it, as a
-// fraction: the surroundings are the median of cells on a ring wide enough to
-// reach out of any shadow.
-func shadowDepth(m stats.Map) []float64 {
-	radius := max(6, max(m.Width, m.Height)/12)
-	depth := make([]float64, len(m.Values))
-	const spokes = 16
-	ring := make([]float64, 0, 2*spokes)
-	for j := range m.Height {
-		for i := range m.Width {
-			ring = ring[:0]
-			// Opposite points are averaged, so that a slope of the light cancels.
-			for s := range spokes / 2 {
-				sin, cos := math.Sincos(2 * math.Pi * float64(s) / spokes)
-				for _, r := range []float64{float64(radius), 0.7 * float64(radius)} {
-					dx, dy := int(math.Round(r*cos)), int(math.Round(r*sin))
-					if !m.Inside(i+dx, j+dy) || !m.Inside(i-dx, j-dy) {
-						continue
-					}
-					ring = append(ring, (m.At(i+dx, j+dy)+m.At(i-dx, j-dy))/2)
+	var found []Shadow
+	for { // again without what was found, which hides what is weaker
+		before := len(found)
+		even := evened(without(m, found))
+		for _, c := range candidates(even) {
+			if within(found, m.Step, c) {
+				continue
+			}
+			if s, ok := settle(m, c, found); ok && !overlapsAny(found, s) {
+				if l := around(even, s, found); l.dark() {
+					found = append(found, s)
 				}
 			}
-			if len(ring) < 3 {
-				continue // a corner: nothing to compare with
-			}
-			around := stats.MedianInPlace(ring)
-			depth[j*m.Width+i] = 1 - m.At(i, j)/around
+		}
+		if len(found) == before || len(found) > mostShadows {
+			break
 		}
 	}
-	// The falloff's curvature leaves a broad residue: its running median over
-	// the map is taken off by the median of all.
-	centre := stats.Median(depth)
-	for i := range depth {
-		depth[i] -= centre
-	}
-	return depth
+	slices.SortFunc(found, func(a, b Shadow) int { return cmp.Compare(b.DepthPct*b.Diameter, a.DepthPct*a.Diameter) })
+	return found, true
 }
 
-// findShadows joins cells deeper than limit into shadows, cells up to two
-// apart counting as neighbours: a defocused speck is a ring, not a disc.
-func findShadows(m stats.Map, depth []float64, limit float64) []Shadow {
-	seen := make([]bool, len(depth))
-	var shadows []Shadow
-	for start, d := range depth {
-		if seen[start] || d < limit {
+// without is a map without shadows.
+func without(m stats.Map, found []Shadow) stats.Map {
+	m.Values = slices.Clone(m.Values)
+	for _, s := range found {
+		blank(m, Spot{s.X, s.Y, 0.6 * s.Diameter})
+	}
+	return m
+}
+
+// disc is a place that may be a shadow, in cells.
+type disc struct{ x, y, radius, z float64 }
+
+// candidates are places darker than their surroundings, the most significant
+// first. The light inside a square of the area of a disc of radius R is compared
+// with what two frames around it, A and B, foretell for it: their means,
+// extrapolated against the mean squared distance from the middle to that of the
+// square, which leaves out slope and curvature.
+func candidates(m stats.Map) []disc {
+	sums := newBoxSums(m)
+	var all []disc
+	here, contrasts := make([]disc, 0, len(m.Values)), make([]float64, 0, len(m.Values))
+	for radius := smallestRadius; radius <= float64(min(m.Width, m.Height))/8; radius *= nextRadius {
+		here, contrasts = here[:0], contrasts[:0]
+		stride := max(1, int(radius/1.8))
+		// Discs lie inside the frame, and most of their surroundings do.
+		for j := int(radius); j < m.Height-int(radius); j += stride {
+			for i := int(radius); i < m.Width-int(radius); i += stride {
+				c := sums.contrast(i, j, radius)
+				if math.IsNaN(c) {
+					continue
+				}
+				here = append(here, disc{float64(i), float64(j), radius, c})
+				contrasts = append(contrasts, c)
+			}
+		}
+		sigma := stats.MADSigma(sparse(contrasts))
+		for _, d := range here {
+			if d.z > max(candidateSigma*sigma, minDepth/4) { // a thin ring fills a quarter of its disc
+				d.z /= max(sigma, 1e-12)
+				all = append(all, d)
+			}
+		}
+	}
+	slices.SortStableFunc(all, func(a, b disc) int { return cmp.Compare(b.z, a.z) })
+	return thinned(all)
+}
+
+// sparse is some thousands of many values, enough to tell their scatter.
+func sparse(x []float64) []float64 {
+	const enough = 4000
+	every := max(1, len(x)/enough)
+	var out []float64
+	for i := 0; i < len(x); i += every {
+		out = append(out, x[i])
+	}
+	return out
+}
+
+// thinned leaves out a place beside or around a more significant one.
+func thinned(all []disc) []disc {
+	const most = 300 // more is a pattern and no dust
+	var kept []disc
+	for _, d := range all {
+		if len(kept) == most {
+			break
+		}
+		if !slices.ContainsFunc(kept, func(k disc) bool { return math.Hypot(d.x-k.x, d.y-k.y) < 0.5*max(d.radius, k.radius) }) {
+			kept = append(kept, d)
+		}
+	}
+	return kept
+}
+
+// boxSums are sums over all cells before and under one, of which four make the
+// sum over any rectangle. Unknown cells count nothing.
+type boxSums struct {
+	stats.Map
+	sum, n []float64
+}
+
+func newBoxSums(m stats.Map) boxSums {
+	w := m.Width + 1
+	s := boxSums{m, make([]float64, w*(m.Height+1)), make([]float64, w*(m.Height+1))}
+	for j := range m.Height {
+		var sum, n float64
+		for i := range m.Width {
+			if v := m.At(i, j); !math.IsNaN(v) {
+				sum += v
+				n++
+			}
+			k := (j+1)*w + i + 1
+			s.sum[k], s.n[k] = s.sum[k-w]+sum, s.n[k-w]+n
+		}
+	}
+	return s
+}
+
+// over is the sum over a square of half a side around a cell, and its known cells.
+func (s *boxSums) over(i, j int, half float64) (sum, n float64) {
+	h, w := int(half+0.5), s.Width+1
+	x0, x1 := max(0, i-h), min(s.Width, i+h+1)
+	y0, y1 := max(0, j-h)*w, min(s.Height, j+h+1)*w
+	return s.sum[y1+x1] - s.sum[y1+x0] - s.sum[y0+x1] + s.sum[y0+x0], s.n[y1+x1] - s.n[y1+x0] - s.n[y0+x1] + s.n[y0+x0]
+}
+
+// contrast is how much darker a square is than its surroundings foretell, as a
+// share of their light; NaN where too little of them is seen.
+func (s *boxSums) contrast(i, j int, radius float64) float64 {
+	half := math.Sqrt(math.Pi) / 2 * radius
+	edges := [4]float64{half, 1.15*radius + 1, 1.6*radius + 1, 2.2*radius + 2}
+	var sum, n, squared [4]float64
+	for k, h := range edges {
+		sum[k], n[k] = s.over(i, j, h)
+		whole := math.Floor(h+0.5) + 0.5
+		squared[k] = 2 * whole * whole / 3 // mean squared distance from the middle
+	}
+	a, b := n[2]-n[1], n[3]-n[2]
+	if n[0] < 2*radius*radius || a < 4*radius || b < 4*radius {
+		return math.NaN()
+	}
+	frame := func(k int) float64 { // mean squared distance within a frame
+		in, out := squared[k-1], squared[k]
+		return (out*out - in*in) / (out - in)
+	}
+	inner, outer := (sum[2]-sum[1])/a, (sum[3]-sum[2])/b
+	around := inner + (inner-outer)*(frame(2)-squared[0])/(frame(3)-frame(2))
+	return 1 - sum[0]/n[0]/around
+}
+
+// within tells whether a candidate's middle lies in a shadow that was found.
+func within(found []Shadow, step int, c disc) bool {
+	for _, s := range found {
+		x, y := c.x*float64(step)+float64(step-1)/2, c.y*float64(step)+float64(step-1)/2
+		if math.Hypot(s.X-x, s.Y-y) < s.Diameter/2+c.radius*float64(step)/2 {
+			return true
+		}
+	}
+	return false
+}
+
+// overlapsAny tells whether a shadow is another seen again: one's middle lies in
+// the other.
+func overlapsAny(found []Shadow, s Shadow) bool {
+	return slices.ContainsFunc(found, func(f Shadow) bool {
+		return math.Hypot(s.X-f.X, s.Y-f.Y) < max(s.Diameter, f.Diameter)/2
+	})
+}
+
+// settle finds the middle, the width and the depth of a candidate, and tells
+// whether it is a shadow.
+func settle(m stats.Map, c disc, found []Shadow) (Shadow, bool) {
+	half := float64(m.Step-1) / 2
+	s := Shadow{X: c.x*float64(m.Step) + half, Y: c.y*float64(m.Step) + half, Diameter: 2 * c.radius * float64(m.Step)}
+	for range 3 {
+		w, ok := newWindow(m, s, found)
+		if !ok {
+			return s, false
+		}
+		x, y, radius, depth, ok := w.shape()
+		if !ok {
+			return s, false
+		}
+		s.X, s.Y = (float64(w.i)+x)*float64(m.Step)+half, (float64(w.j)+y)*float64(m.Step)+half
+		s.Diameter, s.DepthPct = 2*radius*float64(m.Step), 100*depth
+	}
+	w, ok := newWindow(m, s, found)
+	return s, ok && w.endsWithin(m) && s.DepthPct >= 100*minDepth && s.DepthPct < 100*mostDepth
+}
+
+// shape is the middle of what is dark in a window, cells from the window's own,
+// its radius, out to where its rings are half as deep as the darkest, and the
+// depth of that one.
+func (w *window) shape() (x, y, radius, depth float64, ok bool) {
+	limit := 0.5 * slices.Max(w.profile(0, 0))
+	var sum float64
+	for k, c := range w.cells {
+		if u, v := float64(c[0]), float64(c[1]); w.depth[k] > limit && math.Hypot(u, v) < 1.3*w.radius+1 {
+			x, y, sum = x+u, y+v, sum+1
+		}
+	}
+	if !(limit > 0) || sum < 4 {
+		return 0, 0, 0, 0, false
+	}
+	x, y = x/sum, y/sum
+	profile := w.profile(x, y)
+	depth = slices.Max(profile)
+	for r, d := range profile {
+		if d > depth/2 {
+			next := 0.0
+			if r+1 < len(profile) {
+				next = profile[r+1]
+			}
+			// Half depth lies between this ring and the next, whose middles are r and r+1.
+			radius = float64(r) + min(1, max(0, (d-depth/2)/max(d-next, 1e-12)))
+		}
+	}
+	return x, y, max(1, radius), depth, depth > 0
+}
+
+// profile is the mean depth of rings one cell wide about a place; ring r reaches
+// from r-1/2 to r+1/2, and the middle nine cells are one.
+func (w *window) profile(x, y float64) []float64 {
+	n := int(1.3*w.radius) + 2
+	sum, count := make([]float64, n), make([]float64, n)
+	for k, c := range w.cells {
+		if w.blind[k] {
 			continue
 		}
-		var sx, sy, n, deepest float64
-		pending := []int{start}
-		seen[start] = true
-		minX, maxX, minY, maxY := m.Width, -1, m.Height, -1
-		for len(pending) > 0 {
-			c := pending[len(pending)-1]
-			pending = pending[:len(pending)-1]
-			x, y := c%m.Width, c/m.Width
-			sx += float64(x)
-			sy += float64(y)
-			n++
-			deepest = max(deepest, depth[c])
-			minX, maxX, minY, maxY = min(minX, x), max(maxX, x), min(minY, y), max(maxY, y)
-			for dy := -2; dy <= 2; dy++ {
-				for dx := -2; dx <= 2; dx++ {
-					if m.Inside(x+dx, y+dy) {
-						if k := (y+dy)*m.Width + x + dx; !seen[k] && depth[k] >= limit {
-							seen[k] = true
-							pending = append(pending, k)
-						}
-					}
-				}
-			}
+		r := math.Hypot(float64(c[0])-x, float64(c[1])-y)
+		if r < 1.5 {
+			r = 1
 		}
-		extent := float64(max(maxX-minX, maxY-minY) + 1)
-		if n < minCells || extent > float64(m.Width)/6 {
-			continue // noise, or the illumination itself
+		if at := int(math.Round(r)); at < n {
+			sum[at] += w.depth[k]
+			count[at]++
 		}
-		half := float64(m.Step-1) / 2
-		shadows = append(shadows, Shadow{
-			X: sx/n*float64(m.Step) + half, Y: sy/n*float64(m.Step) + half,
-			Diameter: extent * float64(m.Step), DepthPct: 100 * deepest,
-		})
 	}
-	slices.SortFunc(shadows, func(a, b Shadow) int { return cmp.Compare(b.DepthPct*b.Diameter, a.DepthPct*a.Diameter) })
-	return shadows
+	for r := range sum {
+		sum[r] /= max(1, count[r])
+	}
+	sum[0] = sum[1]
+	return sum
+}
+
+// endsWithin tells whether the whole shadow lies in the frame, and some of what is
+// around it: else it is as well a band along the edge.
+func (w *window) endsWithin(m stats.Map) bool {
+	r := int(1.3*w.radius + 1)
+	return m.Inside(w.i-r, w.j-r) && m.Inside(w.i+r, w.j+r)
+}
+
+// surroundings are the light in and around a shadow, on an evened map.
+type surroundings struct {
+	inside     float64 // mean
+	cells      int     // in it
+	far        float64 // median, farther away than its rim
+	noise      float64 // of a cell of the rim
+	in         [sectors]float64
+	rim        [rimSectors]float64 // means by direction from its middle
+	everywhere bool                // all directions are seen
+}
+
+func around(m stats.Map, s Shadow, others []Shadow) (l surroundings) {
+	u, v := m.Cell(s.X, s.Y)
+	i, j := int(math.Round(u)), int(math.Round(v))
+	radius := s.Diameter / 2 / float64(m.Step)
+	var in [sectors][]float64
+	var rim [rimSectors][]float64
+	var inside, far, scatter []float64
+	m.Near(i, j, int(4*radius)+2, func(di, dj int, z float64) {
+		x, y := float64(i+di)-u, float64(j+dj)-v
+		turn := math.Atan2(y, x)/(2*math.Pi) + 0.5
+		switch r := math.Hypot(x, y); {
+		case r <= radius:
+			at := int(turn*sectors) % sectors
+			in[at], inside = append(in[at], z), append(inside, z)
+		case r > 1.15*radius+0.5 && r < 1.7*radius+2 && !inOther(m, i+di, j+dj, s, others):
+			at := int(turn*rimSectors) % rimSectors
+			rim[at] = append(rim[at], z)
+		case r > 2.2*radius+2 && r < 4*radius+2 && !inOther(m, i+di, j+dj, s, others):
+			far = append(far, z)
+		}
+	})
+	l.everywhere = true
+	for k := range in {
+		l.in[k] = stats.Mean(in[k])
+		l.everywhere = l.everywhere && len(in[k]) > 0
+	}
+	seen := 0
+	for k := range rim {
+		l.rim[k] = stats.Mean(rim[k])
+		if len(rim[k]) > 0 {
+			seen++
+		}
+		for _, z := range rim[k] {
+			scatter = append(scatter, z-l.rim[k])
+		}
+	}
+	l.everywhere = l.everywhere && seen >= rimSectors-3 // another shadow may lie beside it
+	l.inside, l.cells, l.far, l.noise = stats.Mean(inside), len(inside), stats.Median(far), stats.MADSigma(scatter)
+	return l
+}
+
+// dark tells whether a place is darker than its surroundings: by more than noise,
+// in nearly all of its parts, than its rim in every direction, and than what lies
+// farther away and the frame at large too, not only than something bright around it.
+func (l *surroundings) dark() bool {
+	var rim []float64
+	for _, z := range l.rim {
+		if !math.IsNaN(z) {
+			rim = append(rim, z)
+		}
+	}
+	depth := stats.Mean(rim) - l.inside
+	if !l.everywhere || !(depth > shadowSigma*l.noise/math.Sqrt(float64(l.cells))) || l.far-l.inside < depth/2 || 1-l.inside < depth/4 {
+		return false
+	}
+	darker := 0
+	for _, z := range l.in {
+		if stats.Mean(rim)-z > sectorShare*depth {
+			darker++
+		}
+	}
+	return darker >= darkSectors && slices.Min(rim)-l.inside > depth/2
 }

@@ -104,6 +104,9 @@ func (s PlaneSums) Solve() Plane {
 	return Plane{s[0][3] / s[0][0], s[1][3] / s[1][1], s[2][3] / s[2][2]}
 }
 
+// Relative is where the middle of a cell lies in a map's planes: -1/2 to 1/2.
+func (m Map) Relative(i, j int) (u, v float64) { return m.u(i), m.v(j) }
+
 // Inside tells whether there is such a cell.
 func (m Map) Inside(i, j int) bool { return i >= 0 && j >= 0 && i < m.Width && j < m.Height }
 

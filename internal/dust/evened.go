@@ -13,14 +13,15 @@ import (
 const evenOrder = 6
 
 // evened is a map over its own smooth illumination, so that 1 is as lit as the
-// frame is there: a least-squares polynomial, without the cells that are off.
-func evened(m stats.Map) stats.Map {
+// frame is there: a least-squares polynomial through the known cells of bare, the
+// map without what is known to be no illumination, and without those that are off.
+func evened(m, bare stats.Map) stats.Map {
 	out := stats.Map{Width: m.Width, Height: m.Height, Step: m.Step, Values: make([]float64, len(m.Values))}
 	columns, rows := chebyshev(m.Width), chebyshev(m.Height)
 	var c []float64
 	limit := math.Inf(1)
 	for range 3 {
-		c = fitEven(m, columns, rows, c, limit)
+		c = fitEven(bare, columns, rows, c, limit)
 		if c == nil {
 			copy(out.Values, m.Values)
 			return out

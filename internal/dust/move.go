@@ -50,8 +50,20 @@ func (r *residue) follow(d *Match, wrong []*imprint) {
 		})
 	}
 	r.report(d, pairs, t)
+	d.New = slices.DeleteFunc(d.New, func(s Shadow) bool { return r.cameIn(d, s) })
 	n := float64(len(spreads))
 	d.DiameterRatio = stats.Known(stats.Median(spreads), max(0.02, stats.MADSigma(spreads))/math.Sqrt(n), len(spreads))
+}
+
+// cameIn tells whether a shadow that the flat lacks may have been at its edge or
+// beyond, before all moved.
+func (r *residue) cameIn(d *Match, s Shadow) bool {
+	x, y := s.X-d.ShiftX.V, s.Y-d.ShiftY.V
+	reach := s.Diameter
+	for _, m := range d.Shadows {
+		reach = max(reach, m.Diameter)
+	}
+	return min(x, y, float64(r.Width*r.Step)-x, float64(r.Height*r.Step)-y) < reach
 }
 
 // asSeen is the flat as the subs would have it: with what the division left.

@@ -14,7 +14,7 @@ import (
 // illumination. Then each is looked at by itself: a shadow is darker than a
 // surface through its surroundings in nearly every direction from its middle
 // (rings and discs are; bands, edges, steps and the rim of a brighter place are
-// not) and ends within the frame.
+// not).
 const (
 	dustCells      = 400   // cells across the longer side, at most
 	smallestRadius = 2.0   // cells
@@ -27,6 +27,9 @@ const (
 	sectors        = 8     // of the shadow
 	darkSectors    = 7     // of these, at least, are dark
 	rimSectors     = 12    // of its surroundings
+	rimSeen        = 7     // of these, at least, are in the frame
+	rimHidden      = 2     // of these, at most, lie in other shadows
+	evenShare      = 0.6   // of the mean depth, by which each is lighter than the shadow
 	sectorShare    = 0.35  // of the mean depth, from which one is dark
 )
 
@@ -54,8 +57,8 @@ func Shadows(m stats.Map) ([]Shadow, bool) {
 	var found []Shadow
 	for { // again without what was found, which hides what is weaker
 		before := len(found)
-		even := evened(without(m, found))
-		for _, c := range candidates(even) {
+		even := evened(m, without(m, found))
+		for _, c := range candidates(without(even, found)) {
 			if within(found, m.Step, c) {
 				continue
 			}
@@ -239,7 +242,7 @@ func settle(m stats.Map, c disc, found []Shadow) (Shadow, bool) {
 		s.Diameter, s.DepthPct = 2*radius*float64(m.Step), 100*depth
 	}
 	w, ok := newWindow(m, s, found)
-	return s, ok && w.endsWithin(m) && s.DepthPct >= 100*minDepth && s.DepthPct < 100*mostDepth
+	return s, ok && w.middleWithin(m) && s.DepthPct >= 100*minDepth && s.DepthPct < 100*mostDepth
 }
 
 // shape is the middle of what is dark in a window, cells from the window's own,
@@ -297,22 +300,22 @@ func (w *window) profile(x, y float64) []float64 {
 	return sum
 }
 
-// endsWithin tells whether the whole shadow lies in the frame, and some of what is
-// around it: else it is as well a band along the edge.
-func (w *window) endsWithin(m stats.Map) bool {
-	r := int(1.3*w.radius + 1)
+// middleWithin tells whether a shadow's middle lies well in the frame: of one that
+// the edge cuts so much remains that a band along the edge is another thing.
+func (w *window) middleWithin(m stats.Map) bool {
+	r := int(math.Ceil(w.radius / 2))
 	return m.Inside(w.i-r, w.j-r) && m.Inside(w.i+r, w.j+r)
 }
 
 // surroundings are the light in and around a shadow, on an evened map.
 type surroundings struct {
-	inside     float64 // mean
-	cells      int     // in it
-	far        float64 // median, farther away than its rim
-	noise      float64 // of a cell of the rim
-	in         [sectors]float64
-	rim        [rimSectors]float64 // means by direction from its middle
-	everywhere bool                // all directions are seen
+	inside float64 // mean
+	cells  int     // in it
+	far    float64 // median, farther away than its rim
+	noise  float64 // of a cell of the rim
+	in     [sectors]float64
+	rim    [rimSectors]float64 // means by direction from its middle
+	enough bool                // directions are seen
 }
 
 func around(m stats.Map, s Shadow, others []Shadow) (l surroundings) {
@@ -321,6 +324,7 @@ func around(m stats.Map, s Shadow, others []Shadow) (l surroundings) {
 	radius := s.Diameter / 2 / float64(m.Step)
 	var in [sectors][]float64
 	var rim [rimSectors][]float64
+	var hidden [rimSectors]int
 	var inside, far, scatter []float64
 	m.Near(i, j, int(4*radius)+2, func(di, dj int, z float64) {
 		x, y := float64(i+di)-u, float64(j+dj)-v
@@ -329,29 +333,33 @@ func around(m stats.Map, s Shadow, others []Shadow) (l surroundings) {
 		case r <= radius:
 			at := int(turn*sectors) % sectors
 			in[at], inside = append(in[at], z), append(inside, z)
-		case r > 1.15*radius+0.5 && r < 1.7*radius+2 && !inOther(m, i+di, j+dj, s, others):
+		case r > 1.15*radius+0.5 && r < 1.7*radius+2:
 			at := int(turn*rimSectors) % rimSectors
-			rim[at] = append(rim[at], z)
+			if inOther(m, i+di, j+dj, s, others) {
+				hidden[at]++
+			} else {
+				rim[at] = append(rim[at], z)
+			}
 		case r > 2.2*radius+2 && r < 4*radius+2 && !inOther(m, i+di, j+dj, s, others):
 			far = append(far, z)
 		}
 	})
-	l.everywhere = true
 	for k := range in {
 		l.in[k] = stats.Mean(in[k])
-		l.everywhere = l.everywhere && len(in[k]) > 0
 	}
-	seen := 0
+	seen, behind := 0, 0
 	for k := range rim {
 		l.rim[k] = stats.Mean(rim[k])
 		if len(rim[k]) > 0 {
 			seen++
+		} else if hidden[k] > 0 {
+			behind++
 		}
 		for _, z := range rim[k] {
 			scatter = append(scatter, z-l.rim[k])
 		}
 	}
-	l.everywhere = l.everywhere && seen >= rimSectors-3 // another shadow may lie beside it
+	l.enough = seen >= rimSeen && behind <= rimHidden
 	l.inside, l.cells, l.far, l.noise = stats.Mean(inside), len(inside), stats.Median(far), stats.MADSigma(scatter)
 	return l
 }
@@ -367,14 +375,14 @@ func (l *surroundings) dark() bool {
 		}
 	}
 	depth := stats.Mean(rim) - l.inside
-	if !l.everywhere || !(depth > shadowSigma*l.noise/math.Sqrt(float64(l.cells))) || l.far-l.inside < depth/2 || 1-l.inside < depth/4 {
+	if !l.enough || !(depth > shadowSigma*l.noise/math.Sqrt(float64(l.cells))) || l.far-l.inside < depth/2 || 1-l.inside < depth/4 {
 		return false
 	}
 	darker := 0
 	for _, z := range l.in {
-		if stats.Mean(rim)-z > sectorShare*depth {
+		if math.IsNaN(z) || stats.Mean(rim)-z > sectorShare*depth {
 			darker++
 		}
 	}
-	return darker >= darkSectors && slices.Min(rim)-l.inside > depth/2
+	return darker >= darkSectors && slices.Min(rim)-l.inside > evenShare*depth
 }

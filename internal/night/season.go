@@ -123,6 +123,9 @@ func (r *Result) compareGroup(g *subs.Group, all []*Sub) {
 	m := Merit{View: view, Level: level, Zero: g.Season.ZeroPoint.V, Depth: g.Merit / (gain * gain) * level * level}
 	r.Merits[g.Stack] = m
 	share(g, ref, m)
+	if g.Season.SoftNight() && !slices.Contains(g.Poor, subs.Soft) {
+		g.Poor = append(g.Poor, subs.Soft)
+	}
 	for _, s := range all {
 		s.onSeason(g)
 	}
@@ -447,7 +450,7 @@ func (r *Result) seasonWarnings() []string {
 			list = append(list, fmt.Sprintf("%s: %.2f h of this night's best sky make the stack of %.2f h of the best night (%s)",
 				name, g.EquivalentClearSeconds/3600, season.Clear.V/3600, season.Best))
 		}
-		if season.FWHM.OK() && season.BestFWHM.OK() && season.FWHM.V > softNight*season.BestFWHM.V {
+		if season.SoftNight() {
 			list = append(list, fmt.Sprintf("%s: the night is soft as a whole: FWHM %.1f\", the season's sharpest quarter is %.1f\"", name, season.FWHM.V, season.BestFWHM.V))
 		}
 		if t := season.Throughput; t.OK() && t.V+2*t.Err < 0.9 {
@@ -456,7 +459,3 @@ func (r *Result) seasonWarnings() []string {
 	}
 	return list
 }
-
-// softNight is by how much a night's median FWHM is above the season's sharpest quarter
-// before that is told (common practice, no source).
-const softNight = 1.4

@@ -36,6 +36,9 @@ func (b block) lines() int {
 func answer(p paper, r *night.Result, sum summary) []string {
 	said := say.Of(r, r.Folder)
 	head := headline(p, r, sum)
+	if said.Depth != "" {
+		head = append(head, p.hanging("  ", "  ", said.Depth)...)
+	}
 	if said.Poor != "" {
 		head = append(p.hanging("", "  ", said.Poor+"."), head...)
 	}

@@ -121,6 +121,9 @@ func newPage(r *night.Result, beside *shelf) (*page, error) {
 		p.Facts = span + ". " + p.Facts
 		p.Local = r.Local.Known
 	}
+	if said.Depth != "" {
+		p.Facts += ". " + said.Depth
+	}
 	for _, g := range sum.Groups {
 		p.Groups = append(p.Groups, newGroupRow(g))
 		for _, draw := range []func(groupSummary) (figureView, bool){economicsFigure, resolutionFigure} {

@@ -67,6 +67,9 @@ type subData struct {
 	Angle        real     `json:"angle"`
 	Coherence    real     `json:"coherence"`
 	Transparency real     `json:"transparency"`
+	Season       real     `json:"season"` // transparency on the scale of the season's best night
+	SkyMag       real     `json:"skyMag"`
+	Limit        real     `json:"limit"` // magnitude of the faintest stars
 	Weight       real     `json:"weight"`
 	Airmass      real     `json:"airmass"`
 	Ambient      real     `json:"ambient"` // °C
@@ -205,6 +208,7 @@ func newSubData(s *night.Sub, level string) subData {
 		Sky:   get(level),
 		Stars: get("stars"), FWHM: get("fwhm_px"), HFD: get("hfd_px"), Ellipticity: get("ellipticity"),
 		Angle: get("elongation_angle_deg"), Coherence: get("coherence"), Transparency: get("transparency"), Weight: get("weight"),
+		Season: get("season_transparency"), SkyMag: get("sky_mag_arcsec2"), Limit: get("limiting_mag"),
 		Airmass: get("airmass"), Ambient: real(s.AmbientTemp), Focus: real(s.FocusPosition),
 		SunAlt: get("sun_alt_deg"), MoonAlt: get("moon_alt_deg"), MoonLit: get("moon_lit_pct"),
 	}

@@ -23,6 +23,7 @@ import (
 
 // Answer is what an experienced friend would say first.
 type Answer struct {
+	Depth       string   // how bright the sky was and how deep the stacks go; "" when the field was not found on the sky
 	Poor        string   // why the night is poor as a whole; "" when it is not
 	Believe     []string // what voids figures
 	Trouble     []Trouble
@@ -45,7 +46,7 @@ type Trouble struct {
 // Of says it. The folder of the reports is named in commands.
 func Of(r *night.Result, folder string) Answer {
 	clock := newClock(r)
-	a := Answer{Believe: believe(r), Trouble: troubles(r, clock), Less: less(r), Morning: morning(r, folder), Next: next(r), Calibration: calibration(r)}
+	a := Answer{Believe: believe(r), Trouble: troubles(r, clock), Depth: depth(r), Less: strings.TrimSpace(less(r) + " " + beside(r)), Morning: morning(r, folder), Next: next(r), Calibration: calibration(r)}
 	a.Poor = poor(r, a.Trouble, clock)
 	a.typeset()
 	return a
@@ -137,8 +138,11 @@ func poorGroups(r *night.Result) string {
 	of := map[subs.Cause][]string{}
 	var causes []subs.Cause
 	for _, g := range r.Verdicts.Groups {
-		name := groupName(g)
 		for _, c := range g.Poor {
+			name := groupName(g)
+			if c == subs.Soft {
+				name += softness(g)
+			}
 			if of[c] == nil {
 				causes = append(causes, c)
 			}

@@ -27,6 +27,15 @@ func NoSeason(why string) Season {
 	return Season{Level: no, Light: no, Share: no, Clear: no, Throughput: no, ZeroPoint: no, SkyMag: no, Limit: no, Surface: no, FWHM: no, BestFWHM: no, Noise: no, BestNoise: no}
 }
 
+// softNight is by how much a night's median FWHM is above the season's sharpest quarter
+// before the night is called soft (common practice, no source).
+const softNight = 1.4
+
+// SoftNight tells that the night as a whole is soft beside the season.
+func (s Season) SoftNight() bool {
+	return s.FWHM.OK() && s.BestFWHM.OK() && s.BestFWHM.V > 0 && s.FWHM.V > softNight*s.BestFWHM.V
+}
+
 // SeasonWeight is a sub's weight on the scale of the best night of its season.
 func (s *Sub) SeasonWeight() float64 {
 	if s.SeasonShare > 0 {

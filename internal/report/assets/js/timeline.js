@@ -185,8 +185,9 @@ const timeline = {
     timeline.at = k;
     const sub = night.subs[timeline.subs[k]];
     const when = sub.start === null ? "" : clock(sub.start) + " UTC" + (night.local === null ? "" : ` (${localClock(sub.start)} local)`) + ", ";
-    const figures = `transparency ${figure(sub.transparency, 2)}, sky ${skyFigure(sub.sky)} ${night.skyUnit}, ` +
-      `FWHM ${figure(sub.fwhm, 2)} px, ellipticity ${figure(sub.ellipticity, 2)}`;
+    const figures = `transparency ${figure(sub.transparency, 2)}${sub.season === null ? "" : ` (${figure(sub.season, 2)} of the season's best night)`}, ` +
+      `sky ${skyFigure(sub.sky)} ${night.skyUnit}${sub.skyMag === null ? "" : ` (${figure(sub.skyMag, 2)} mag/arcsec²)`}, ` +
+      `FWHM ${figure(sub.fwhm, 2)} px, ellipticity ${figure(sub.ellipticity, 2)}${sub.limit === null ? "" : `, stars to ${figure(sub.limit, 1)} mag`}`;
     const verdict = sub.verdict + (sub.causes.length ? " (" + sub.causes.join(", ") + ")" : "");
     timeline.tip.replaceChildren(make("b", {}, make("bdi", {}, sub.name)), make("br"), `${when}${sub.filterName}, ${verdict}`, make("br"), figures);
     byId("timeline-reading").replaceChildren(make("bdi", {}, sub.name), `: ${when}${sub.filterName}, ${verdict}; ${figures}`,

@@ -81,6 +81,9 @@ const viewer = {
       ["Stars", figure(sub.stars, 0)], ["FWHM", figure(sub.fwhm, 2) + " px"], ["HFD", figure(sub.hfd, 2) + " px"],
       ["Ellipticity", figure(sub.ellipticity, 2)], ["Angle", figure(sub.angle, 0) + "°"],
       ["Coherence", figure(sub.coherence, 2)], ["Weight", figure(sub.weight, 2)],
+      ...(sub.season === null ? [] : [["Of the season's best", figure(sub.season, 2)]]),
+      ...(sub.skyMag === null ? [] : [["Sky, mag/arcsec²", figure(sub.skyMag, 2)]]),
+      ...(sub.limit === null ? [] : [["Stars to", figure(sub.limit, 1) + " mag"]]),
     ];
     byId("viewer-figures").replaceChildren(...list.flatMap(([term, text]) => [make("dt", {}, term), make("dd", {}, text)]));
     const order = sheet.order();

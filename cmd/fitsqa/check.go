@@ -28,6 +28,7 @@ screen of report.txt is shown here as well. The folders are only read.
 type checkOptions struct {
 	utcOffset string
 	out       string
+	masters   string
 	config    string
 	limits    string
 	decisions string
@@ -49,6 +50,7 @@ func checkCommand() *cobra.Command {
 func (o *checkOptions) addFlags(fs *pflag.FlagSet) {
 	fs.BoolVar(&o.full, "full", false, "show all of report.txt here, not only its first screen")
 	o.addWorkFlags(fs)
+	fs.StringVar(&o.masters, "masters", "", "also write master bias, darks and flats and the defects of the camera into a `folder`, as FITS")
 }
 
 // addWorkFlags are the flags of what works like check.
@@ -104,13 +106,21 @@ func runCheck(cmd *cobra.Command, o *checkOptions, roots []string) int {
 	if o.full && o.quiet {
 		return usageError(stderr, cmd, errors.New("--full and --quiet exclude each other"))
 	}
+	if err := o.checkMasters(roots); err != nil {
+		return usageError(stderr, cmd, err)
+	}
 	s, dir, code := o.prepare(ctx, cmd, roots)
 	if code != exitDone {
 		return code
 	}
+	s.Calib.Masters = o.masters != ""
 	result, code := o.measure(ctx, stderr, cmd, roots, s)
 	if code != exitDone {
 		return code
+	}
+	if err := o.writeMasters(stderr, result); err != nil {
+		fmt.Fprintln(stderr, "fitsqa check: writing the masters:", oneLine(err))
+		return exitOutput
 	}
 	return o.report(ctx, cmd.OutOrStdout(), stderr, dir, result)
 }

@@ -35,6 +35,7 @@ type Options struct {
 	ExposureTol float64               `toml:"exposure_tolerance" min:"0" below:"1" help:"and their exposures by no more than this fraction"`
 	HotSigma    float64               `toml:"hot_sigma" min:"3" max:"1000" unit:"robust sigma" help:"a hot pixel stands this far above the median dark rate, or more"`
 	Maps        bool                  `toml:"maps" help:"also write the hot pixels of each dark set, as a list and as a FITS mask"` // else the 1000 hottest of each set are kept
+	Masters     bool                  `toml:"-"`                                                                                    // the masters are to be written: nothing is recalled, and all hot pixels are listed
 	Progress    func(done, total int) `toml:"-"`                                                                                    // called from one goroutine at a time; may be nil
 
 	// Remembered are figures of the cameras from earlier nights, for modes whose own

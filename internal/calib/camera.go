@@ -109,6 +109,9 @@ func (m *mode) settleGain(a *analysis) {
 			}
 		}
 	}
+	if told := a.masterClaims(m); len(told) > 0 {
+		claims = told
+	}
 	m.transfer = points
 	m.fitTransfer()
 	if len(points) > 0 {
@@ -145,6 +148,19 @@ func (m *mode) settleGain(a *analysis) {
 	default:
 		m.gain = stats.Missing(m.measured.Why + ", and no e-/ADU in the header")
 	}
+}
+
+// masterClaims are the e-/ADU that headers of masters claim: who made one may have
+// measured it, a camera's driver has not.
+func (a *analysis) masterClaims(m *mode) (claims []float64) {
+	for _, kind := range []frames.Kind{frames.Bias, frames.Dark, frames.Flat} {
+		for _, g := range a.ready[kind] {
+			if e := g.Frames[0].Meta.ElectronsPerADU; m.has(g) && e > 0 && !math.IsInf(e, 0) {
+				claims = append(claims, e)
+			}
+		}
+	}
+	return claims
 }
 
 // brightFlats are the points between where the sensor is surely linear and

@@ -95,7 +95,7 @@ func (d *darkRun) findHot(a *analysis, signal, biasMaster []float32, median, lim
 	d.detail.HotCount = len(d.hot)
 	d.detail.Threshold = (median + limit) / d.group.Exposure
 	list := slices.Clone(d.hot)
-	if !a.opt.Maps && len(list) > hotListed {
+	if !a.opt.Maps && !a.opt.Masters && len(list) > hotListed {
 		slices.SortFunc(list, func(i, j int32) int { return cmp.Compare(signal[j], signal[i]) })
 		list = list[:hotListed]
 		slices.Sort(list)
@@ -148,7 +148,7 @@ func (d *darkRun) rateHot(a *analysis, signal []float32, median, limit, sigma fl
 	}
 }
 
-// hotListed is how many hot pixels are listed when no full maps are asked for.
+// hotListed is how many hot pixels are listed when neither full maps nor masters are asked for.
 const hotListed = 1000
 
 // hotCandidate is a pixel that is hot in the master, and the signal that it

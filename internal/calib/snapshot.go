@@ -39,10 +39,10 @@ type MatchSnapshot struct {
 }
 
 // Snapshot takes down what the Result knows. It is false where that would not
-// be all: with masters that other programs made, and with full hot-pixel maps.
+// be all: with masters that other programs made, and with full hot-pixel maps or lists.
 func (r *Result) Snapshot(scan *frames.Sorted) (Snapshot, bool) {
 	a := r.analysis
-	if a == nil || a.opt.Maps || len(scan.Masters) > 0 {
+	if a == nil || a.opt.Maps || a.opt.Masters || len(scan.Masters) > 0 {
 		return Snapshot{}, false
 	}
 	find := func(g *frames.Group) int { return slices.Index(scan.Groups, g) }

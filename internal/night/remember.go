@@ -43,7 +43,7 @@ func (m *memory) analyse(ctx context.Context, scan *frames.Sorted, opt calib.Opt
 		return calib.Analyse(ctx, scan, opt)
 	}
 	key, ok := calibrationKey(scan, opt)
-	if ok && !opt.Maps {
+	if ok && !opt.Maps && !opt.Masters {
 		if r := m.recall(ctx, key, scan, opt); r != nil {
 			return r, nil
 		}

@@ -3,8 +3,6 @@ package report
 import (
 	"fmt"
 	"io"
-	"strings"
-	"unicode"
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/night"
@@ -25,9 +23,9 @@ func mapOutputs(r *night.Result) []output {
 		if s.Dark == nil || s.Group == nil {
 			continue
 		}
-		stem := fileStem(s.Label)
+		stem := calib.FileStem(s.Label)
 		for i := 2; taken[stem]; i++ {
-			stem = fmt.Sprintf("%s_%d", fileStem(s.Label), i)
+			stem = fmt.Sprintf("%s_%d", calib.FileStem(s.Label), i)
 		}
 		taken[stem] = true
 		files = append(files,
@@ -35,21 +33,4 @@ func mapOutputs(r *night.Result) []output {
 			output{mapPrefix + stem + ".fits", func(w io.Writer, _ *night.Result) error { return calib.WriteMaskFITS(w, s) }})
 	}
 	return files
-}
-
-// fileStem is a label as a file name that every system takes: letters, digits,
-// points, signs and underscores, at most 80 bytes. Labels hold header text,
-// which must never lead out of the output folder.
-func fileStem(label string) string {
-	name := strings.Map(func(c rune) rune {
-		if c < 128 && (unicode.IsLetter(c) || unicode.IsDigit(c) || strings.ContainsRune(".-+", c)) {
-			return c
-		}
-		return '_'
-	}, strings.ReplaceAll(label, "°", ""))
-	name = strings.TrimLeft(name[:min(len(name), 80)], ".")
-	if name == "" {
-		return "set"
-	}
-	return name
 }

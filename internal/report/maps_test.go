@@ -3,6 +3,8 @@ package report
 import (
 	"strings"
 	"testing"
+
+	"fitsqa/internal/calib"
 )
 
 func TestFileStemStaysInTheFolder(t *testing.T) {
@@ -14,8 +16,8 @@ func TestFileStemStaysInTheFolder(t *testing.T) {
 		"...":                        "set",
 		strings.Repeat("x", 300):     strings.Repeat("x", 80),
 	} {
-		if got := fileStem(label); got != want {
-			t.Errorf("fileStem(%q) = %q, want %q", label, got, want)
+		if got := calib.FileStem(label); got != want {
+			t.Errorf("calib.FileStem(%q) = %q, want %q", label, got, want)
 		}
 	}
 }

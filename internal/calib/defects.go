@@ -1,0 +1,149 @@
+package calib
+
+import (
+	"cmp"
+	"encoding/csv"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strconv"
+
+	"github.com/astrogo/fitsio"
+
+	"fitsqa/internal/frames"
+)
+
+// The defects of a pixel, as bits of the mask.
+const (
+	hotBit       = 1
+	deadBit      = 2
+	telegraphBit = 4
+)
+
+// defects are the pixels of a camera's mode that cannot be trusted.
+type defects struct {
+	mode   *mode
+	group  *frames.Group // one of its sets, for the size
+	mask   []byte
+	listed []defect
+}
+
+// defect is why one pixel is listed, by one set.
+type defect struct {
+	pixel  int32
+	kind   string
+	figure float64 // rate of a hot pixel, response of a dead one, sd in ADU of a telegraph one
+	set    string
+}
+
+// defects finds those of every camera that has bias frames, darks or flats: hot
+// pixels of every dark set, dead ones of every flat set, telegraph ones of bias
+// sets. Cameras without any have no map.
+func (a *analysis) defects(sets []*Set) []*defects {
+	var all []*defects
+	of := func(g *frames.Group) *defects {
+		m := a.modeOf(g)
+		for _, d := range all {
+			if d.mode == m && d.group.Width == g.Width && d.group.Height == g.Height {
+				return d
+			}
+		}
+		all = append(all, &defects{mode: m, group: g, mask: make([]byte, g.Width*g.Height)})
+		return all[len(all)-1]
+	}
+	for _, s := range sets {
+		switch {
+		case s.Dark != nil:
+			d := of(s.Group)
+			for _, p := range s.Dark.Hot {
+				d.add(int32(p.Y*s.Group.Width+p.X), hotBit, defect{kind: "hot", figure: p.Rate, set: s.Label})
+			}
+		case s.Flat != nil:
+			d := of(s.Group)
+			for _, p := range s.Flat.Dead {
+				d.add(int32(p.Y*s.Group.Width+p.X), deadBit, defect{kind: "dead", figure: p.Response, set: s.Label})
+			}
+		case s.Bias != nil:
+			for _, b := range a.biases {
+				if b.group == s.Group {
+					d := of(s.Group)
+					for _, t := range b.telegraph(a) {
+						t.kind, t.set = "telegraph", s.Label
+						d.add(t.pixel, telegraphBit, t)
+					}
+				}
+			}
+		}
+	}
+	for _, d := range all {
+		slices.SortStableFunc(d.listed, func(x, y defect) int { return cmp.Compare(x.pixel, y.pixel) })
+	}
+	return all
+}
+
+func (d *defects) add(pixel int32, bit byte, why defect) {
+	why.pixel = pixel
+	d.mask[pixel] |= bit
+	d.listed = append(d.listed, why)
+}
+
+// telegraph are the pixels that jump between levels: noisier than chance makes any
+// (see measurePixelNoise) even without their largest deviation, which may be a
+// particle's.
+func (b *biasRun) telegraph(a *analysis) []defect {
+	n := len(b.frames)
+	if !b.pixel.noisy.OK() || n < noiseFrames {
+		return nil
+	}
+	a.mu.Lock()
+	m := a.masterOf(b.group)
+	a.mu.Unlock()
+	if m == nil {
+		return nil
+	}
+	squares, largest := make([]float32, len(m.pixels)), make([]float32, len(m.pixels))
+	if _, _, err := a.series(a.ctx, b.frames, func(unit scale, _ *sample, batch []*sample) {
+		for _, s := range batch {
+			for i, mean := range m.pixels {
+				d := float32(unit.Zero+unit.Step*float64(s.x[i])) - mean
+				squares[i] += d * d
+				largest[i] = max(largest[i], d*d)
+			}
+		}
+	}); err != nil {
+		return nil
+	}
+	var found []defect
+	limit := float32(b.pixel.limit * b.pixel.limit)
+	for i := range squares {
+		if v := (squares[i] - largest[i]) / float32(n-2); v > limit {
+			found = append(found, defect{pixel: int32(i), figure: math.Sqrt(float64(v))})
+		}
+	}
+	return found
+}
+
+func (d *defects) label() string { return d.mode.label() }
+
+// writeMask writes an 8-bit image: the sum of 1 for hot, 2 for dead, 4 for
+// telegraph pixels.
+func (d *defects) writeMask(w io.Writer) error {
+	return writeImage(w, 8, d.group, d.mask, []fitsio.Card{
+		{Name: "IMAGETYP", Value: "Bad Pixel Map"},
+		{Name: "INSTRUME", Value: ascii(string(d.group.Camera))},
+		{Name: "CONTENT", Value: "defects", Comment: "1: hot, 2: dead, 4: telegraph; sums of them"},
+	})
+}
+
+// writeList writes one line a pixel and set: x and y from 0,0, up the rows as stored.
+func (d *defects) writeList(w io.Writer) error {
+	table := csv.NewWriter(w)
+	_ = table.Write([]string{"x", "y", "defect", "figure", "set"}) // Error tells of all
+	for _, l := range d.listed {
+		x, y := int(l.pixel)%d.group.Width, int(l.pixel)/d.group.Width
+		_ = table.Write([]string{strconv.Itoa(x), strconv.Itoa(y), l.kind, fmt.Sprintf("%.6g", l.figure), frames.Printable(l.set)})
+	}
+	table.Flush()
+	return table.Error()
+}

@@ -1,0 +1,207 @@
+package calib
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"unicode"
+
+	"github.com/astrogo/fitsio"
+
+	"fitsqa/internal/frames"
+)
+
+// MasterPrefix and DefectPrefix begin the names of the files of WriteMasters.
+const (
+	MasterPrefix = "master_"
+	DefectPrefix = "defects_"
+)
+
+// WriteMasters writes the master of every measured set of bias frames, darks and
+// flats into a folder that is there, and the defects of every camera as a mask and
+// as a list; existing files are never replaced. Bias and dark are in ADU with the
+// offset in them, flats have theirs taken off and their mean is 1. Masters that
+// were dropped from memory are built again from their files. It returns the names
+// of the files. The Result must be of Analyse, not of Restore.
+func (r *Result) WriteMasters(dir, program string) (names []string, err error) {
+	a := r.analysis
+	if a == nil {
+		return nil, errors.New("the masters are not in memory")
+	}
+	taken := map[string]bool{}
+	write := func(name string, write func(io.Writer) error) {
+		if err == nil {
+			err = writeNew(filepath.Join(dir, name), write)
+			names = append(names, name)
+		}
+	}
+	for _, s := range r.Sets {
+		if s.Group == nil || a.stackedOf(s.Group) == nil {
+			continue
+		}
+		a.mu.Lock()
+		m := a.masterOf(s.Group)
+		a.mu.Unlock()
+		if m == nil {
+			return names, fmt.Errorf("%s: its frames can no longer be read", s.Label)
+		}
+		write(uniqueLabel(taken, MasterPrefix+FileStem(s.Label))+".fits", func(w io.Writer) error {
+			return writeImage(w, -32, s.Group, m.pixels, a.masterCards(s, program))
+		})
+	}
+	for _, d := range a.defects(r.Sets) {
+		stem := uniqueLabel(taken, DefectPrefix+FileStem(d.label()))
+		write(stem+".fits", d.writeMask)
+		write(stem+".csv", d.writeList)
+	}
+	return names, err
+}
+
+// writeNew writes a file that was not there, whole or not at all.
+func writeNew(path string, write func(io.Writer) error) error {
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+	if err != nil {
+		return err
+	}
+	if err = errors.Join(write(f), f.Sync(), f.Close()); err != nil {
+		_ = os.Remove(path) // half of one is worth nothing
+	}
+	return err
+}
+
+// stackedOf are the frames that a set's master is made of; nil when it has none, or
+// is a master that some program made.
+func (a *analysis) stackedOf(g *frames.Group) []*frames.Frame {
+	for _, b := range a.biases {
+		if b.group == g && b.ok() {
+			return b.frames
+		}
+	}
+	for _, d := range a.darks {
+		if d.group == g && d.run.ok() {
+			return d.frames
+		}
+	}
+	for _, f := range a.flats {
+		if f.group == g && f.ok() {
+			return f.frames
+		}
+	}
+	return nil
+}
+
+// writeImage writes one plane of samples.
+func writeImage(w io.Writer, bits int, g *frames.Group, pixels any, cards []fitsio.Card) error {
+	f, err := fitsio.Create(w)
+	if err != nil {
+		return err
+	}
+	img := fitsio.NewImage(bits, []int{g.Width, g.Height})
+	err = errors.Join(img.Header().Append(cards...), img.Write(pixels))
+	if err == nil {
+		err = f.Write(img)
+	}
+	return errors.Join(err, img.Close(), f.Close())
+}
+
+// masterCards are what a master's header tells: what it is, of which frames, with
+// which settings. Times and temperature are those of the first frame and the median.
+func (a *analysis) masterCards(s *Set, program string) []fitsio.Card {
+	made, g := a.stackedOf(s.Group), s.Group
+	first := made[0].Meta
+	h := &header{}
+	h.text("IMAGETYP", map[string]string{"bias": "Master Bias", "dark": "Master Dark", "flat": "Master Flat"}[s.Kind], "")
+	h.cards = append(h.cards, fitsio.Card{Name: "NCOMBINE", Value: len(made), Comment: "frames that it is made of"})
+	if s.Kind == "flat" {
+		h.cards = append(h.cards, fitsio.Card{Name: "BUNIT", Value: "", Comment: "none: relative to the mean of the frame"})
+	} else {
+		h.text("BUNIT", "adu", "")
+	}
+	if !first.Start.IsZero() {
+		h.text("DATE-OBS", first.Start.UTC().Format("2006-01-02T15:04:05.000"), "UTC, start of the first frame")
+	}
+	h.number("EXPTIME", g.Exposure, "[s]")
+	h.text("INSTRUME", string(g.Camera), "")
+	h.text("TELESCOP", first.Telescope, "")
+	h.number("FOCALLEN", first.FocalLength, "[mm]")
+	if s.Kind == "flat" {
+		h.text("FILTER", string(g.Filter), "")
+		angle := "ROTATANG"
+		if g.Rotation().OnSky {
+			angle = "ROTPA"
+		}
+		h.number(angle, g.Rotation().Degrees, "[deg]")
+	}
+	h.number("XPIXSZ", first.PixelSize, "[um]")
+	h.number("XBINNING", float64(g.BinX), "")
+	h.number("YBINNING", float64(g.BinY), "")
+	h.number("GAIN", g.GainSetting, "the camera's own number")
+	h.number("OFFSET", g.OffsetSetting, "the camera's own number")
+	h.number("SET-TEMP", g.SetTemp, "[deg C]")
+	h.number("CCD-TEMP", TemperatureOf(g), "[deg C] median")
+	h.text("BAYERPAT", first.Bayer, "of the first pixel")
+	if m := a.modeOf(g); m.gain.OK() {
+		h.number("EGAIN", m.gain.V, "[e-/ADU] "+m.gainFrom)
+		h.number("RDNOISE", times(m.readNoise, m.gain).V, "[e-]")
+	}
+	h.text("CREATOR", program, "")
+	h.history(fmt.Sprintf("mean of %d frames, samples beyond %d sigma left out", len(made), rejectSigma))
+	if s.Kind == "flat" {
+		h.history("offset taken off, scaled to one level")
+	}
+	for _, f := range made {
+		h.history(f.Name)
+	}
+	return h.cards
+}
+
+// header gathers cards; what is not known gets none.
+type header struct{ cards []fitsio.Card }
+
+func (h *header) text(name, value, comment string) {
+	if value = ascii(value); value != "" {
+		h.cards = append(h.cards, fitsio.Card{Name: name, Value: value, Comment: comment})
+	}
+}
+
+func (h *header) number(name string, v float64, comment string) {
+	switch {
+	case math.IsNaN(v) || math.IsInf(v, 0):
+	case v == math.Trunc(v) && math.Abs(v) < 1e6:
+		h.cards = append(h.cards, fitsio.Card{Name: name, Value: int(v), Comment: comment})
+	default:
+		h.cards = append(h.cards, fitsio.Card{Name: name, Value: v, Comment: comment})
+	}
+}
+
+func (h *header) history(text string) {
+	h.cards = append(h.cards, fitsio.Card{Name: "HISTORY", Comment: ascii(text)})
+}
+
+// ascii is a text as a header may hold it (FITS standard 4.0, section 4.2.1): what
+// is more is escaped.
+func ascii(text string) string {
+	return strings.Trim(strconv.QuoteToASCII(frames.Printable(text)), `"`)
+}
+
+// FileStem is a label as a file name that every system takes: letters, digits,
+// points, signs and underscores, at most 80 bytes. Labels hold header text, which
+// must never lead out of a folder.
+func FileStem(label string) string {
+	name := strings.Map(func(c rune) rune {
+		if c < 128 && (unicode.IsLetter(c) || unicode.IsDigit(c) || strings.ContainsRune(".-+", c)) {
+			return c
+		}
+		return '_'
+	}, strings.ReplaceAll(label, "°", ""))
+	name = strings.TrimLeft(name[:min(len(name), 80)], ".")
+	if name == "" {
+		return "set"
+	}
+	return name
+}

@@ -38,7 +38,7 @@ var (
 // Marks of the file: "fqal" as a number, and the version of the tables.
 const (
 	applicationID = 0x6671616c
-	schemaVersion = 4
+	schemaVersion = 5
 )
 
 const schema = `
@@ -68,6 +68,7 @@ CREATE TABLE sub (
 	zero     REAL, -- mag, of the night's clear sky; at airmass 1 since version 4
 	ellipticity REAL,
 	noise    REAL, -- e-² a second and square arcsec
+	could    REAL, -- depth in the clearest air that was known of the set-up
 	PRIMARY KEY (camera, start, nth)
 ) STRICT;
 CREATE INDEX sub_night ON sub (night);
@@ -103,6 +104,7 @@ var upgrades = []string{
 	CREATE TABLE reference (target TEXT NOT NULL, filter TEXT NOT NULL, optics TEXT NOT NULL, night TEXT NOT NULL,
 		width INTEGER NOT NULL, height INTEGER NOT NULL, stars TEXT NOT NULL, PRIMARY KEY (target, filter, optics)) STRICT;`,
 	`ALTER TABLE sub ADD COLUMN ellipticity REAL; ALTER TABLE sub ADD COLUMN noise REAL;`,
+	`ALTER TABLE sub ADD COLUMN could REAL;`,
 }
 
 // Ledger is an open ledger file.

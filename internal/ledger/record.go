@@ -35,6 +35,7 @@ type Sub struct {
 	Scale          float64 // arcsec a pixel
 	Optics         string  // what must be equal for light to be compared
 	Level, Depth   float64 // see night.Merit
+	Could          float64 // likewise
 	Zero           float64 // mag, zero point of the night's clear sky at airmass 1
 	Ellipticity    float64
 	Noise          float64 // e-² a second and square arcsec
@@ -82,8 +83,8 @@ func (l *Ledger) record(ctx context.Context, r Record) error {
 
 func recordSubs(ctx context.Context, tx *sql.Tx, subs []Sub) error {
 	put, err := tx.PrepareContext(ctx, `INSERT OR REPLACE INTO sub
-		(camera, start, nth, night, target, filter, exposure, verdict, cause, weight, fwhm, sky, sky_mag, lat, lon, file, ra, dec, scale, optics, level, depth, zero, ellipticity, noise)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+		(camera, start, nth, night, target, filter, exposure, verdict, cause, weight, fwhm, sky, sky_mag, lat, lon, file, ra, dec, scale, optics, level, depth, zero, ellipticity, noise, could)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
 	if err != nil {
 		return err
 	}
@@ -100,7 +101,7 @@ func recordSubs(ctx context.Context, tx *sql.Tx, subs []Sub) error {
 		m := moment{s.Camera, s.Start.UTC().Format(startFormat)}
 		_, err := put.ExecContext(ctx, m.camera, m.start, seen[m], s.Night, s.Target, s.Filter, s.Exposure, s.Verdict, s.Cause,
 			null(s.Weight), null(s.FWHM), null(s.Sky), null(s.SkyMag), null(s.Lat), null(s.Lon), s.File,
-			null(s.RA), null(s.Dec), null(s.Scale), s.Optics, null(s.Level), null(s.Depth), null(s.Zero), null(s.Ellipticity), null(s.Noise))
+			null(s.RA), null(s.Dec), null(s.Scale), s.Optics, null(s.Level), null(s.Depth), null(s.Zero), null(s.Ellipticity), null(s.Noise), null(s.Could))
 		if err != nil {
 			return err
 		}

@@ -104,7 +104,7 @@ func (m *merit) fill(r *night.Reference) {
 
 // merits gathers the best of every view and set-up. A night of no usable sub is none.
 func (l *Ledger) merits(ctx context.Context) (map[night.View]*merit, []night.Setup, error) {
-	rows, err := l.db.QueryContext(ctx, `SELECT target, filter, optics, night, level, depth, zero, fwhm, noise, verdict
+	rows, err := l.db.QueryContext(ctx, `SELECT target, filter, optics, night, level, depth, could, zero, fwhm, noise, verdict
 		FROM sub WHERE optics <> '' AND verdict IN (?, ?) ORDER BY night`, subs.Keep, subs.Doubtful)
 	if err != nil {
 		return nil, nil, err
@@ -115,8 +115,8 @@ func (l *Ledger) merits(ctx context.Context) (map[night.View]*merit, []night.Set
 	for rows.Next() {
 		var target, filter names.Name
 		var optics, date, verdict string
-		var level, depth, zero, fwhm, noise sql.NullFloat64
-		if err := rows.Scan(&target, &filter, &optics, &date, &level, &depth, &zero, &fwhm, &noise, &verdict); err != nil {
+		var level, depth, could, zero, fwhm, noise sql.NullFloat64
+		if err := rows.Scan(&target, &filter, &optics, &date, &level, &depth, &could, &zero, &fwhm, &noise, &verdict); err != nil {
 			return nil, nil, err
 		}
 		v := night.View{Target: target.Key(), Filter: filter.Key(), Optics: optics}
@@ -125,7 +125,7 @@ func (l *Ledger) merits(ctx context.Context) (map[night.View]*merit, []night.Set
 			m = &merit{}
 			best[v] = m
 		}
-		m.take(date, level, depth)
+		m.take(date, level, depth, could)
 		if fwhm.Valid && verdict == string(subs.Keep) {
 			m.fwhm = append(m.fwhm, fwhm.Float64)
 		}
@@ -147,11 +147,19 @@ func (l *Ledger) merits(ctx context.Context) (map[night.View]*merit, []night.Set
 	return best, list, rows.Err()
 }
 
-func (m *merit) take(date string, level, depth sql.NullFloat64) {
-	if level.Valid && level.Float64 > m.level {
-		m.level, m.levelNight = level.Float64, date
+func (m *merit) take(date string, level, depth, could sql.NullFloat64) {
+	clear := could.Valid && depth.Valid && could.Float64 > depth.Float64 // than this night, on another target
+	light := level.Float64
+	if clear { // depth goes with the square of the light
+		light *= math.Sqrt(could.Float64 / depth.Float64)
+	}
+	if level.Valid && light > m.level {
+		m.level, m.levelNight = light, date
 	}
 	if depth.Valid && depth.Float64 > m.depth {
 		m.depth, m.depthNight = depth.Float64, date
+	}
+	if clear && could.Float64 > m.depth {
+		m.depth, m.depthNight = could.Float64, ""
 	}
 }

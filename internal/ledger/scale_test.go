@@ -115,3 +115,58 @@ func TestEvenHazeIsWorthTheSameAloneAndTogether(t *testing.T) {
 		t.Errorf("the ledger counts %.1f s, the night %.1f", hours[1].Clear, a)
 	}
 }
+
+// A target's first night has no other to be held against; the set-up's clearest air, on
+// whatever target, tells that it was hazy, and goes on telling when it is checked again.
+func TestFirstNightOfATargetGoesByTheSetup(t *testing.T) {
+	t.Parallel()
+	const haze = 0.6
+	starry := func(target demo.Target, at time.Time, haze float64) string {
+		sc := demo.Scenario{
+			Name: "first", Seed: 8, Width: 900, Height: 700,
+			Bias: 5, Darks: []demo.DarkSet{{TempC: -10, Exposure: 60, Frames: 3}}, FlatLevels: []float64{0.25, 0.5},
+			Lens: &demo.Lens{FocalMM: 250, ApertureMM: 40}, Targets: []demo.Target{target},
+			Blocks: []demo.Block{{Filter: "L", Exposure: 60, Subs: 5}},
+			Start:  at, Stars: 2500, SkyMag: 19.5, Seeing: 8, DitherPx: 9,
+		}
+		if haze > 0 {
+			sc.Clouds = []demo.Cloud{{Span: demo.Span{First: 0, Last: 4}, Magnitudes: haze, Flat: true}}
+		}
+		dir := filepath.Join(t.TempDir(), "night")
+		if _, err := demo.Write(t.Context(), dir, sc, nil); err != nil {
+			t.Fatal(err)
+		}
+		return dir
+	}
+	clearDir := starry(demo.Target{Name: "Ibis Cloud", RA: 310, Dec: 40, Real: true}, time.Date(2025, 8, 20, 23, 30, 0, 0, time.UTC), 0)
+	// Lower, so that the air's own share has to be told from the haze.
+	hazyDir := starry(demo.Target{Name: "Otter Cluster", RA: 285, Dec: 5, Real: true}, time.Date(2025, 8, 22, 0, 30, 0, 0, time.UTC), haze)
+	l, err := ledger.Open(t.Context(), filepath.Join(t.TempDir(), "ledger.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	if err := l.Record(t.Context(), ledger.Of(checked(t, night.Season{}, clearDir))); err != nil {
+		t.Fatal(err)
+	}
+	for _, run := range []string{"first", "again"} {
+		season, err := l.Season(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		r := checked(t, season, hazyDir)
+		g := r.Verdicts.Groups[0]
+		// 0.04: fluxes of some 20 catalogue stars on two nights, and 0.3 airmass.
+		light := math.Pow(10, -0.4*haze)
+		if !(math.Abs(g.Season.Light.V/light-1) < 0.04) || !(math.Abs(g.Season.Share.V/(light*light)-1) < 0.08) {
+			t.Errorf("%s: light %+v, want %.3f; share %+v; throughput %+v", run, g.Season.Light, light, g.Season.Share, g.Season.Throughput)
+		}
+		if err := l.Record(t.Context(), ledger.Of(r)); err != nil {
+			t.Fatal(err)
+		}
+		hours, err := l.Hours(t.Context())
+		if err != nil || len(hours) != 2 || math.Abs(hours[1].Clear/g.Season.Clear.V-1) > 0.01 {
+			t.Errorf("%s: the ledger has %+v, the night %+v; %v", run, hours, g.Season.Clear, err)
+		}
+	}
+}

@@ -68,6 +68,7 @@ type Merit struct {
 	View
 	Level float64 // light over the reference's; NaN when the fields could not be tied
 	Depth float64 // see Reference
+	Could float64 // the depth that this night would have had in the clearest air that is known of the set-up; Depth where none is clearer
 	Zero  float64 // zero point of a clear sub at airmass 1, mag
 }
 
@@ -121,8 +122,12 @@ func (r *Result) compareGroup(g *subs.Group, all []*Sub) {
 	}
 	level := g.Season.Level.V
 	m := Merit{View: view, Level: level, Zero: g.Season.ZeroPoint.V, Depth: g.Merit / (gain * gain) * level * level}
+	m.Could = m.Depth
+	if t := g.Season.Throughput; poorAir(t) {
+		m.Could /= t.V * t.V
+	}
 	r.Merits[g.Stack] = m
-	share(g, ref, m)
+	share(g, ref, m, setup)
 	if g.Season.SoftNight() && !slices.Contains(g.Poor, subs.Soft) {
 		g.Poor = append(g.Poor, subs.Soft)
 	}
@@ -361,8 +366,13 @@ func firstWhy(all []*Sub, of func(*Sub) stats.Value) string {
 	return "not measured"
 }
 
-// share sets a group against the best night of its season.
-func share(g *subs.Group, ref Reference, m Merit) {
+// poorAir tells that air and optics surely passed less than on the set-up's best night.
+func poorAir(t stats.Value) bool { return t.OK() && t.V+2*t.Err < 0.9 }
+
+// share sets a group against the best night of its season. A target that no other night
+// is known of goes by the clearest air that the set-up ever had, on whatever target:
+// signal to noise squared falls with the square of the light, the sky's light staying.
+func share(g *subs.Group, ref Reference, m Merit, setup *Setup) {
 	season := &g.Season
 	none := stats.Missing("no other night of this target is known")
 	season.BestFWHM, season.BestNoise = none, none
@@ -383,6 +393,10 @@ func share(g *subs.Group, ref Reference, m Merit) {
 		of, season.Best = m.Depth/ref.Depth, ref.DepthNight
 	}
 	err := 2 * of * season.Level.Err / season.Level.V
+	if t := season.Throughput; !(ref.Depth > 0) && m.Could > m.Depth {
+		season.Light, season.Best = t, setup.Night
+		of, err = m.Depth/m.Could, 2*t.V*t.Err
+	}
 	season.Share = stats.Known(of, err, season.Level.N)
 	season.Clear = stats.Missing("no sub has a weight")
 	if !math.IsNaN(g.EquivalentClearSeconds) {
@@ -440,20 +454,13 @@ func (r *Result) nightOf(s *Sub) string {
 	return sky.NewCalendar(r.SiteOf(s.Frame), times).Date(s.Start)
 }
 
-// seasonWarnings tell where a night as a whole is poorer than the season's best.
+// seasonWarnings tell where air and optics passed less than on the set-up's best night.
 func (r *Result) seasonWarnings() []string {
 	var list []string
 	for _, g := range r.Verdicts.Groups {
 		name := frames.Printable(string(g.Target)) + " " + frames.Printable(string(g.Filter))
 		season := &g.Season
-		if season.Share.OK() && season.Share.V < 0.8 && season.Clear.OK() {
-			list = append(list, fmt.Sprintf("%s: %.2f h of this night's best sky make the stack of %.2f h of the best night (%s)",
-				name, g.EquivalentClearSeconds/3600, season.Clear.V/3600, season.Best))
-		}
-		if season.SoftNight() {
-			list = append(list, fmt.Sprintf("%s: the night is soft as a whole: FWHM %.1f\", the season's sharpest quarter is %.1f\"", name, season.FWHM.V, season.BestFWHM.V))
-		}
-		if t := season.Throughput; t.OK() && t.V+2*t.Err < 0.9 {
+		if t := season.Throughput; poorAir(t) {
 			list = append(list, fmt.Sprintf("%s: air and optics passed %.2f of this set-up's best night: dew, haze or dirt", name, t.V))
 		}
 	}

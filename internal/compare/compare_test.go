@@ -156,3 +156,36 @@ func TestNightsOfTheLedger(t *testing.T) {
 		t.Error("a night that is not there is one")
 	}
 }
+
+// The reports' own night.json has all that is compared, under the names that are read
+// here: a figure that is unknown says why, none is merely not there.
+func TestReportsHaveWhatIsCompared(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join("..", "report", "testdata", "night.json.golden"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	put := func(text []byte) {
+		if err := os.WriteFile(filepath.Join(dir, "night.json"), text, 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	put(text)
+	s := read(t, dir)
+	if len(s.Groups) == 0 || len(s.Camera) == 0 {
+		t.Fatalf("%d groups, %d figures of cameras", len(s.Groups), len(s.Camera))
+	}
+	for _, g := range s.Groups {
+		for name, v := range map[string]stats.Value{"zero point": g.ZeroPoint, "sky": g.Sky, "sky magnitude": g.SkyMag, "FWHM": g.FWHM, "ellipticity": g.Ellipticity, "noise": g.Noise} {
+			if g.Subs > 0 && !v.OK() && v.Why == "" {
+				t.Errorf("%s %s: no %s and no reason", g.Target, g.Filter, name)
+			}
+		}
+	}
+	for _, key := range []string{`"schema_version": 2`, `"random_noise_adu"`, `"zero_point_mag": {`, `"verdict"`, `"ellipticity": {`} {
+		put(bytes.ReplaceAll(text, []byte(key), []byte(strings.Replace(key, `"`, `"x_`, 1))))
+		if _, err := FromOutput(dir); err == nil {
+			t.Errorf("without %s it is read", key)
+		}
+	}
+}

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"os"
@@ -21,8 +22,8 @@ type document struct {
 }
 
 type subJSON struct {
-	Target   names.Name        `json:"target"`
-	Filter   names.Name        `json:"filter"`
+	Target   *names.Name       `json:"target"`
+	Filter   *names.Name       `json:"filter"`
 	Verdict  subs.Verdict      `json:"verdict"`
 	Exposure *float64          `json:"exposure_s"`
 	Scale    *float64          `json:"pixel_scale_arcsec"`
@@ -34,7 +35,7 @@ type groupFigure struct {
 	Target names.Name `json:"target"`
 	Filter names.Name `json:"filter"`
 	Season struct {
-		ZeroPoint figure `json:"zero_point_mag"`
+		ZeroPoint *figure `json:"zero_point_mag"`
 	} `json:"season"`
 }
 
@@ -81,6 +82,9 @@ func FromOutput(dir string) (Side, error) {
 	if err := json.Unmarshal(text, &d); err != nil {
 		return Side{}, fmt.Errorf("%s: %w", filepath.Join(dir, "night.json"), err)
 	}
+	if err := d.check(); err != nil {
+		return Side{}, fmt.Errorf("%s: %w", filepath.Join(dir, "night.json"), err)
+	}
 	side := Side{Name: filepath.Base(filepath.Clean(dir))}
 	for _, g := range d.Groups {
 		if len(side.Groups) == 0 || !has(side.Groups, g) {
@@ -95,6 +99,36 @@ func FromOutput(dir string) (Side, error) {
 		}
 	}
 	return side, nil
+}
+
+// schemaVersion is that of night.json, as its schema has it.
+const schemaVersion = 2
+
+// measured are the measures of a sub that are compared.
+var measured = []string{"sky_mag_arcsec2", "sky_e_per_s", "fwhm_arcsec", "ellipticity", "random_noise_adu"}
+
+// check tells whether a document is one that is read here: a figure that is not there at
+// all would else be called unknown.
+func (d *document) check() error {
+	if d.SchemaVersion != schemaVersion {
+		return fmt.Errorf("schema version %d, this program compares %d: check the night again", d.SchemaVersion, schemaVersion)
+	}
+	for _, s := range d.Subs {
+		if s.Target == nil || s.Filter == nil || s.Verdict == "" {
+			return errors.New("a sub without target, filter or verdict")
+		}
+		for _, name := range measured {
+			if _, ok := s.Measures[name]; s.Verdict.Usable() && !ok {
+				return fmt.Errorf("a sub without %s", name)
+			}
+		}
+	}
+	for _, g := range d.Groups {
+		if g.Season.ZeroPoint == nil {
+			return errors.New("a group without a season's zero point")
+		}
+	}
+	return nil
 }
 
 func has(list []Group, g groupFigure) bool {

@@ -219,7 +219,8 @@ func (s *Sub) lightRate() float64 {
 	return 1 / s.Exposure
 }
 
-// findWrongTargets tells subs that lie elsewhere than the others of their name.
+// findWrongTargets tells subs that lie elsewhere than the others of their name, and of
+// those that were parted from them by their stars, how far away.
 func (r *Result) findWrongTargets() {
 	for i := range r.Places {
 		p := &r.Places[i]
@@ -228,16 +229,33 @@ func (r *Result) findWrongTargets() {
 		}
 		w, h := p.Size()
 		var lost []string
+		var parted *Place
 		for _, s := range r.Subs {
-			if s.Target != names.Name(p.Target) || s.Plate.Solution == nil || string(s.Camera) != p.Camera {
+			if s.Target != names.Name(p.Target) || string(s.Camera) != p.Camera {
 				continue
 			}
-			if catalogue.Separation(s.Plate.RA, s.Plate.Dec, p.RA, p.Dec) > math.Hypot(w, h) {
+			if s.Plate.Solution != nil && catalogue.Separation(s.Plate.RA, s.Plate.Dec, p.RA, p.Dec) > math.Hypot(w, h) {
 				lost = append(lost, frames.Printable(s.File))
+			}
+			if named := s.Frame.Meta.Target; named != s.Target {
+				parted = r.placeOf(named, p.Camera)
 			}
 		}
 		if len(lost) > 0 {
 			p.Findings = append(p.Findings, fmt.Sprintf("%d subs are not the target that their header names, %s: %s", len(lost), frames.Printable(p.Target), strings.Join(lost[:min(3, len(lost))], ", ")))
 		}
+		if parted != nil {
+			p.Findings = append(p.Findings, fmt.Sprintf("not the target that the header names: it lies %.1f° from %s", catalogue.Separation(p.RA, p.Dec, parted.RA, parted.Dec), frames.Printable(parted.Target)))
+		}
 	}
+}
+
+// placeOf is where a target was found; nil when it was not.
+func (r *Result) placeOf(target names.Name, camera string) *Place {
+	for i := range r.Places {
+		if p := &r.Places[i]; p.Solution != nil && p.Target == string(target) && p.Camera == camera {
+			return p
+		}
+	}
+	return nil
 }

@@ -1,7 +1,10 @@
 package night_test
 
 import (
+	"fmt"
 	"math"
+	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -69,4 +72,29 @@ func TestMadeNightIsOnTheScaleOfMagnitudes(t *testing.T) {
 	}
 	t.Logf("%d of %d catalogue stars, rms %.2f\", odds 10^%.0f; zero point %+v, sky %+v, limit %+v", p.Stars, p.InField, p.RMS, p.LogOdds,
 		a.result.Subs[0].ZeroPoint, a.result.Subs[0].SkyMag, a.result.Subs[0].LimitingMag)
+}
+
+// A sub that bears a target's name and shows another field is told to be no such target,
+// and how far away it lies; the target's own subs are not.
+func TestNotTheTargetThatTheHeaderNames(t *testing.T) {
+	t.Parallel()
+	sc := starry(43, evening, 0, 5)
+	sc.Width, sc.Height = 900, 700
+	sc.Targets = append(sc.Targets, demo.Target{Name: "Otter Cluster", RA: 301.5, Dec: 36.5, Real: true})
+	sc.Blocks = append(sc.Blocks, demo.Block{Target: 1, Filter: "L", Exposure: 60, Subs: 1})
+	dir := filepath.Join(t.TempDir(), "night")
+	if _, err := demo.Write(t.Context(), dir, sc, nil); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range lightsIn(t, dir) {
+		setCards(t, path, map[string]string{"OBJECT": "'Ibis Cloud'"})
+	}
+	r := check(t, dir)
+	want := fmt.Sprintf("Ibis Cloud field 2: not the target that the header names: it lies %.1f° from Ibis Cloud", catalogue.Separation(310, 40, 301.5, 36.5))
+	if !strings.Contains(strings.Join(r.Warnings, "\n"), want) {
+		t.Errorf("%q is not among %q", want, r.Warnings)
+	}
+	if n := strings.Count(strings.Join(r.Warnings, "\n"), "not the target"); n != 1 {
+		t.Errorf("told %d times", n)
+	}
 }

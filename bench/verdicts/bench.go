@@ -61,7 +61,7 @@ func (b *bench) night(ctx context.Context, sc demo.Scenario, seed int) error {
 	b.nights++
 	b.compare(name, truth, result)
 	if b.steady {
-		return b.tryStability(ctx, dir, truth, result, uint64(seed))
+		return b.tryStability(ctx, dir, result, uint64(seed))
 	}
 	return nil
 }
@@ -112,8 +112,8 @@ func (b *bench) compare(name string, truth *demo.Truth, r *night.Result) {
 				bad = "another cause"
 			}
 		}
-		if bad != "" && b.wrong {
-			fmt.Printf("%s: %s is %s: truth %s %v (light %.2f, FWHM %.2f, e %.2f, covered %.2f, double %.2f), judged %s %v: %s\n", name, want.File, bad,
+		if bad != "" {
+			b.tell("%s: %s is %s: truth %s %v (light %.2f, FWHM %.2f, e %.2f, covered %.2f, double %.2f), judged %s %v: %s\n", name, want.File, bad,
 				want.Class, want.Causes, want.LightRatio, want.FWHMRatio, want.Ellipticity, want.Covered, want.DoubleShare, got.Verdict, got.Causes, got.Sentence)
 		}
 	}

@@ -27,17 +27,18 @@ func main() {
 	only := flag.String("only", "", "judge nights whose names match this expression")
 	keep := flag.String("keep", "", "folder to keep frames and figures in for the next run; empty: none")
 	steady := flag.Bool("steady", true, "try how steady the verdicts are as well")
-	wrong := flag.Bool("wrong", true, "list every wrong verdict")
+	wrong := flag.Bool("wrong", true, "list every verdict that is wrong or changes")
+	folder := flag.String("folder", "", "try only how steady the verdicts on the real subs in this folder are, as often as there are seeds")
 	flag.Parse()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
-	if err := run(ctx, *first, *seeds, *only, *keep, *steady, *wrong); err != nil {
+	if err := run(ctx, *first, *seeds, *only, *keep, *folder, *steady, *wrong); err != nil {
 		fmt.Fprintln(os.Stderr, "verdicts:", err)
 		os.Exit(1)
 	}
 }
 
-func run(ctx context.Context, first, seeds int, only, keep string, steady, wrong bool) error {
+func run(ctx context.Context, first, seeds int, only, keep, folder string, steady, wrong bool) error {
 	pattern, err := regexp.Compile(only)
 	if err != nil {
 		return err
@@ -55,6 +56,9 @@ func run(ctx context.Context, first, seeds int, only, keep string, steady, wrong
 	}
 	began := time.Now()
 	b := &bench{dir: dir, store: store, kept: keep != "", steady: steady, wrong: wrong, table: map[string]map[string]int{}}
+	if folder != "" {
+		return b.folder(ctx, folder, seeds)
+	}
 	for seed := first; seed < first+seeds; seed++ {
 		for _, sc := range append(demo.HardNights(uint64(seed)), seededNights(seed)...) {
 			if !pattern.MatchString(sc.Name) {

@@ -253,7 +253,7 @@ func (m *memory) tieKey(same []*Sub) (cache.Key, bool) {
 	if m == nil {
 		return cache.Key{}, false
 	}
-	k := cache.NewKey("ties 4")
+	k := cache.NewKey("ties 6")
 	for _, s := range same {
 		if s.key == (cache.Key{}) {
 			return cache.Key{}, false

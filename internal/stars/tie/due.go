@@ -102,11 +102,15 @@ func (z *zeroPoints) findDue() {
 	}
 }
 
+// hidesShare of a field's stars beyond the usual share are missing where cloud or
+// frost hides them: seeing alone merges fewer.
+const hidesShare = 0.1
+
 // complete tells which fields miss no more stars than the best quarter of them
-// does, within three standard deviations: these tell which stars are easily missed.
-// What more is missing, cloud or frost hides.
+// does, but for hidesShare and three standard deviations: these tell which stars are
+// easily missed. So do those of broader stars, which miss what merges.
 func (z *zeroPoints) complete() []bool {
-	var share []float64
+	var share, widths []float64
 	missing := make([]float64, len(z.dues))
 	for j, dues := range z.dues {
 		for _, d := range dues {
@@ -116,6 +120,7 @@ func (z *zeroPoints) complete() []bool {
 		}
 		if len(dues) > 0 {
 			share = append(share, missing[j]/float64(len(dues)))
+			widths = append(widths, z.fields[j].FWHM.V)
 		}
 	}
 	out := make([]bool, len(z.dues))
@@ -123,9 +128,11 @@ func (z *zeroPoints) complete() []bool {
 		return out
 	}
 	usual := max(stats.Quantile(share, 0.25), lostAlone)
+	broad := broader * stats.Quantile(widths, 0.25)
 	for j, dues := range z.dues {
 		expected := usual * float64(len(dues))
-		out[j] = missing[j] <= expected+3*math.Sqrt(expected)
+		few := missing[j] <= expected+3*math.Sqrt(expected)+hidesShare*float64(len(dues))
+		out[j] = few || z.fields[j] != nil && z.fields[j].FWHM.V > broad
 	}
 	return out
 }

@@ -146,7 +146,7 @@ func (z *zeroPoints) darkOf(j int, dues []dueStar, blurred bool) float64 {
 	for _, d := range dues {
 		expected += min(d.odds, 1-lostLeast)
 		if d.seen != nil {
-			arrives += min(math.Exp(z.residual(j, *d.seen)), 1)
+			arrives += math.Exp(min(z.residual(j, *d.seen), 1))
 		}
 	}
 	return max(0, 1-arrives/expected)

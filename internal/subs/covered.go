@@ -17,7 +17,7 @@ func (e *evidence) coveredShare() float64 {
 	if !c.OK() || !(c.V > 0) {
 		return 0
 	}
-	if e.fwhm > e.lim.FWHMDoubtful { // stars that are smeared out are missing for that
+	if e.fwhm > e.lim.FWHMDoubtful || e.trail > e.lim.EllipticityDoubtful { // stars that are smeared out are missing for that
 		return 0
 	}
 	lit := weatherTransparency(e.Sub, e.base.Airmass) / (1 - math.Min(c.V, 0.95))

@@ -20,8 +20,11 @@ func Judge(all []*Sub, limits Limits) *Result {
 		evidences = res.gather(ordered, limits, culled)
 		same := true
 		for _, s := range ordered {
+			if culled[s] { // by a baseline that may have gone with others since
+				continue
+			}
 			decide(s, evidences[s].findings(odd[s]))
-			if s.Measured == Cull && !culled[s] {
+			if s.Measured == Cull {
 				culled[s], same = true, false
 			}
 		}

@@ -42,7 +42,7 @@ const (
 // trailedLimit is the elongation from which on a sub is culled.
 func (e *evidence) trailedLimit() float64 {
 	limit := e.lim.EllipticityCull
-	if worse := e.base.Roundest + limit - e.lim.EllipticityDoubtful; worse > limit {
+	if worse := e.base.Roundest + (limit-e.lim.EllipticityDoubtful)/2; worse > limit {
 		return math.Min(worse, anyTrail*limit)
 	}
 	return limit

@@ -54,8 +54,23 @@ func Cone(ra, dec, radius, limit float64) []Star {
 	return cone(tycho2, ra, dec, radius, limit)
 }
 
+// Count is how many stars Cone would list.
+func Count(ra, dec, radius, limit float64) (n int) {
+	inCone(tycho2, ra, dec, radius, limit, func(Star) { n++ })
+	return n
+}
+
 func cone(file []byte, ra, dec, radius, limit float64) []Star {
 	var list []Star
+	inCone(file, ra, dec, radius, limit, func(s Star) { list = append(list, s) })
+	slices.SortFunc(list, func(a, b Star) int {
+		return cmp.Or(cmp.Compare(a.Mag, b.Mag), cmp.Compare(a.Dec, b.Dec), cmp.Compare(a.RA, b.RA))
+	})
+	return list
+}
+
+// inCone gives the stars of a cone in no order.
+func inCone(file []byte, ra, dec, radius, limit float64, give func(Star)) {
 	sinDec, cosDec := math.Sincos(dec * rad)
 	// Of small angles the cosine tells little; the last hundredth of a degree is looked
 	// at closely.
@@ -68,14 +83,10 @@ func cone(file []byte, ra, dec, radius, limit float64) []Star {
 			sin, cos := math.Sincos(s.Dec * rad)
 			along := sinDec*sin + cosDec*cos*math.Cos((s.RA-ra)*rad)
 			if along > sure && radius > 0.1 || along >= out && Separation(ra, dec, s.RA, s.Dec) <= radius {
-				list = append(list, s)
+				give(s)
 			}
 		}
 	}
-	slices.SortFunc(list, func(a, b Star) int {
-		return cmp.Or(cmp.Compare(a.Mag, b.Mag), cmp.Compare(a.Dec, b.Dec), cmp.Compare(a.RA, b.RA))
-	})
-	return list
 }
 
 // perDegree is how many stars a square degree of the whole sky has on average down to

@@ -39,6 +39,9 @@ func TestWellKnownStars(t *testing.T) {
 
 func TestTheWholeSky(t *testing.T) {
 	all := Cone(0, 0, 180, 30)
+	if n := Count(0, 0, 180, 30); n != len(all) {
+		t.Errorf("%d are counted of %d stars", n, len(all))
+	}
 	if len(all) != 1871011 {
 		t.Errorf("%d stars", len(all))
 	}

@@ -65,9 +65,9 @@ func (f *field) expected(h Hint) float64 {
 	if !h.hasPlace() || !(h.Scale > 0) {
 		return math.Inf(1)
 	}
-	there := catalogue.Cone(h.RA, h.Dec, hintRadius, faintest)
+	there := catalogue.Count(h.RA, h.Dec, hintRadius, faintest)
 	area := float64(f.width) * float64(f.height) * h.Scale * h.Scale / 3600 / 3600
-	return float64(len(there)) / (math.Pi * hintRadius * hintRadius) * area
+	return float64(there) / (math.Pi * hintRadius * hintRadius) * area
 }
 
 // tooNarrow says why a frame that is hinted to be narrow need not be searched for: where
@@ -268,6 +268,9 @@ func tiles(h Hint, side float64) []tile {
 		widest := math.Cos(math.Max(0, math.Abs(dec)-height/2) * rad)
 		n := max(1, int(math.Ceil(360*widest/side)))
 		width := 360 / float64(n)
+		if h.hasPlace() && math.Abs(dec-h.Dec) > hintRadius+height && math.Abs(dec)+height < 90 {
+			continue // most of the sky, at no cost
+		}
 		for c := range n {
 			t := tile{ra: (float64(c) + 0.5) * width, dec: dec, ra0: float64(c) * width, ra1: float64(c+1) * width, dec0: dec0, dec1: dec0 + height}
 			if b == bands-1 {

@@ -182,6 +182,7 @@ func (o *checkOptions) measure(ctx context.Context, stderr io.Writer, cmd *cobra
 // report writes the reports, shows what was asked for and records the night.
 func (o *checkOptions) report(ctx context.Context, stdout, stderr io.Writer, dir string, result *night.Result) int {
 	result.Program, result.Folder = programVersion(), dir
+	o.season.compare(result)
 	if err := report.WriteAll(ctx, dir, result); err != nil {
 		if ctx.Err() != nil {
 			fmt.Fprintln(stderr, "fitsqa check: interrupted, nothing written")

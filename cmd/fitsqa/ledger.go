@@ -152,7 +152,7 @@ func (s season) text(w io.Writer, nights int) {
 		}
 		first, last := h.Points[0], h.Points[len(h.Points)-1]
 		fmt.Fprintf(w, "  %s\t%s\t%s\t%d\t%s\t%s %s\t%s\n", name(h.Camera), h.Metric, name(h.Setting), len(h.Points),
-			figure(first), figure(last), h.Unit, last.Night)
+			first, last, h.Unit, last.Night)
 	}
 	for _, h := range s.health {
 		if h.Warning != "" {
@@ -165,6 +165,13 @@ func (s season) text(w io.Writer, nights int) {
 	for _, b := range s.sites {
 		fmt.Fprintf(w, "  %s\t%s\t%d\t%s\t%s\t%s\t%s\t%s\n", place(b), name(b.Filter), b.Nights,
 			decimal(b.FWHM, 2), b.FWHMNight, decimal(b.Sky, 3), b.SkyNight, decimal(b.SkyMag, 2))
+	}
+	if len(s.sites) > 0 {
+		fmt.Fprintln(w, "\nEach site over all kept subs\n  site\tfilter\tsubs\tFWHM \"\tbest tenth\tsky e-/s/\"²\tbest tenth\tsky mag/\"²\tbest tenth")
+	}
+	for _, b := range s.sites {
+		fmt.Fprintf(w, "  %s\t%s\t%d\t%s\t%s\t%s\t%s\t%s\t%s\n", place(b), name(b.Filter), b.AllFWHM.Subs, decimal(b.AllFWHM.Median, 2), decimal(b.AllFWHM.Best, 2),
+			decimal(b.AllSky.Median, 3), decimal(b.AllSky.Best, 3), decimal(b.AllMag.Median, 2), decimal(b.AllMag.Best, 2))
 	}
 }
 
@@ -222,9 +229,11 @@ func healthCSV(w *csv.Writer, s season) {
 }
 
 func sitesCSV(w *csv.Writer, s season) {
-	w.Write([]string{"lat_deg", "lon_deg", "filter", "nights", "best_fwhm_arcsec", "best_fwhm_night", "best_sky_e_per_s_arcsec2", "best_sky_night", "best_sky_mag_arcsec2"})
+	w.Write([]string{"lat_deg", "lon_deg", "filter", "nights", "best_fwhm_arcsec", "best_fwhm_night", "best_sky_e_per_s_arcsec2", "best_sky_night", "best_sky_mag_arcsec2",
+		"subs", "median_fwhm_arcsec", "tenth_fwhm_arcsec", "median_sky_e_per_s_arcsec2", "tenth_sky_e_per_s_arcsec2", "median_sky_mag_arcsec2", "tenth_sky_mag_arcsec2"})
 	for _, b := range s.sites {
-		w.Write([]string{exact(b.Lat), exact(b.Lon), report.Cell(string(b.Filter)), strconv.Itoa(b.Nights), exact(b.FWHM), b.FWHMNight, exact(b.Sky), b.SkyNight, exact(b.SkyMag)})
+		w.Write([]string{exact(b.Lat), exact(b.Lon), report.Cell(string(b.Filter)), strconv.Itoa(b.Nights), exact(b.FWHM), b.FWHMNight, exact(b.Sky), b.SkyNight, exact(b.SkyMag),
+			strconv.Itoa(b.AllFWHM.Subs), exact(b.AllFWHM.Median), exact(b.AllFWHM.Best), exact(b.AllSky.Median), exact(b.AllSky.Best), exact(b.AllMag.Median), exact(b.AllMag.Best)})
 	}
 }
 
@@ -243,18 +252,6 @@ func exact(x float64) string {
 		return ""
 	}
 	return strconv.FormatFloat(x, 'g', -1, 64)
-}
-
-func figure(p ledger.Point) string {
-	if math.IsNaN(p.Uncertainty) {
-		return fmt.Sprintf("%.4g", p.Value)
-	}
-	// Two digits of the uncertainty, and the value to the same place.
-	places := 0
-	if p.Uncertainty > 0 {
-		places = max(0, 1-int(math.Floor(math.Log10(p.Uncertainty))))
-	}
-	return decimal(p.Value, places) + " ± " + decimal(p.Uncertainty, places)
 }
 
 func place(b ledger.Best) string {

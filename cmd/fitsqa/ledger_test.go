@@ -87,7 +87,7 @@ func TestLedgerCSV(t *testing.T) {
 		{"--csv", 3, []string{`Heron \x1b[31mNebula`, "Ha", "2025-02-04", "C1", "12", "1.0000", "0.5000", "0.2500", "0.7500"}},
 		{"--csv=health", 5, []string{"C1", "read_noise_e", "gain 100", "2025-02-04", "2.5", "e-", "0.01", "20",
 			"C1: read noise (gain 100) went from 1.5 to 2.5 e- on 2025-02-04; beyond the 0.045 that noise and daily change explain"}},
-		{"--csv=sites", 2, []string{"50", "10", "Ha", "2", "3", "2025-02-03", "0.25", "2025-02-03", ""}},
+		{"--csv=sites", 2, []string{"50", "10", "Ha", "2", "3", "2025-02-03", "0.25", "2025-02-03", "", "18", "3", "3", "0.25", "0.25", "", ""}},
 	} {
 		code, stdout, stderr := call(t, "ledger", "--ledger", path, c.flag)
 		rows, err := csv.NewReader(strings.NewReader(stdout)).ReadAll()

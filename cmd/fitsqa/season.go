@@ -15,6 +15,8 @@ import (
 type seasonFlags struct {
 	path string
 	off  bool
+
+	health []ledger.Series // of cameras, as recalled
 }
 
 func (f *seasonFlags) addFlags(fs *pflag.FlagSet) {
@@ -73,9 +75,15 @@ func (f *seasonFlags) read(ctx context.Context, s *night.Settings) error {
 	if err != nil {
 		return err
 	}
+	if f.health, err = l.Health(ctx); err != nil {
+		return err
+	}
 	s.Earlier, s.Camera, s.Season = earlier, camera, season
 	return nil
 }
+
+// compare holds a night's cameras against what was recalled of them.
+func (f *seasonFlags) compare(r *night.Result) { r.Changes = ledger.Changes(r, f.health) }
 
 // record keeps the night in the ledger.
 func (f *seasonFlags) record(ctx context.Context, r *night.Result) error {

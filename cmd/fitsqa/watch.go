@@ -174,6 +174,7 @@ func (w *watched) report(ctx context.Context) error {
 		return err
 	}
 	result.Program, result.Folder = programVersion(), w.dir
+	w.options.season.compare(result)
 	return report.WriteAll(ctx, w.dir, result)
 }
 

@@ -20,19 +20,26 @@ func Of(r *night.Result) Record {
 		times = append(times, s.Start)
 	}
 	var rec Record
-	site := r.NightSite()
 	for _, s := range r.Subs {
 		if s.DuplicateOf == "" {
 			rec.Subs = append(rec.Subs, subOf(r, s, times))
 		}
 	}
-	if r.Calib != nil {
-		for _, set := range r.Calib.Sets {
-			rec.Figures = append(rec.Figures, figuresOf(r, set, site)...)
-		}
-	}
+	rec.Figures = figuresOfAll(r)
 	rec.References = r.References
 	return rec
+}
+
+// figuresOfAll are those of all sets of calibration frames.
+func figuresOfAll(r *night.Result) (all []Figure) {
+	if r.Calib == nil {
+		return nil
+	}
+	site := r.NightSite()
+	for _, set := range r.Calib.Sets {
+		all = append(all, figuresOf(r, set, site)...)
+	}
+	return all
 }
 
 func subOf(r *night.Result, s *night.Sub, times []time.Time) Sub {

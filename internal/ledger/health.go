@@ -5,8 +5,12 @@ import (
 	"database/sql"
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
+	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
+	"fitsqa/internal/night"
 )
 
 // Series is one figure of a camera over time, under equal settings.
@@ -30,18 +34,20 @@ type Point struct {
 // watched are the figures that tell a camera's health, and how far each
 // moves by itself: the larger of an amount and a fraction (common practice, no
 // source). An offset moves with the camera's electronics by some tenths of an ADU,
-// dark current with half a degree by some percent.
+// dark current with half a degree by some percent. then is what to do when one has
+// changed (likewise).
 var watched = map[string]struct {
 	name             string
 	amount, fraction float64
+	then             string
 }{
-	"offset_adu":             {"offset", 1, 0},
-	"read_noise_adu":         {"read noise", 0, 0.03},
-	"read_noise_e":           {"read noise", 0, 0.03},
-	"gain_e_per_adu":         {"gain", 0, 0.03},
-	"dark_current_e_per_s":   {"dark current", 0.0005, 0.10},
-	"dark_current_adu_per_s": {"dark current", 0.0005, 0.10},
-	"hot_pixels":             {"number of hot pixels", 10, 0.15},
+	"offset_adu":             {"offset", 1, 0, "shoot bias frames and darks anew"},
+	"read_noise_adu":         {"read noise", 0, 0.03, "look at power supply, cable and read-out mode"},
+	"read_noise_e":           {"read noise", 0, 0.03, "look at power supply, cable and read-out mode"},
+	"gain_e_per_adu":         {"gain", 0, 0.03, "look at gain setting, read-out mode, and whether the flats' light is steady"},
+	"dark_current_e_per_s":   {"dark current", 0.0005, 0.10, "look at the cooler and for stray light, shoot darks anew"},
+	"dark_current_adu_per_s": {"dark current", 0.0005, 0.10, "look at the cooler and for stray light, shoot darks anew"},
+	"hot_pixels":             {"number of hot pixels", 10, 0.15, "shoot darks anew"},
 }
 
 // changeSigma is how many combined standard uncertainties make a change.
@@ -81,27 +87,75 @@ func (l *Ledger) health(ctx context.Context) ([]Series, error) {
 	return list, rows.Err()
 }
 
-// watch compares the latest figure with the mean of those before it, weighted by
+// change is how the latest figure of a series differs from those before it.
+type change struct {
+	before Point // mean of those before, of the last one's night
+	latest Point
+	limit  float64 // that noise and daily change explain
+}
+
+// change compares the latest figure with the mean of those before it, weighted by
 // their uncertainties.
-func (s *Series) watch() {
+func (s *Series) change() (c change, changed bool) {
 	w, ok := watched[s.Metric]
 	n := len(s.Points) - 1
 	if !ok || n < 1 {
-		return
+		return c, false
 	}
 	mean, uncertainty := average(s.Points[:n])
-	latest := s.Points[n]
-	change := latest.Value - mean
-	noise := math.Hypot(known(latest.Uncertainty), uncertainty)
+	c = change{before: Point{Night: s.Points[n-1].Night, Value: mean, Uncertainty: uncertainty}, latest: s.Points[n]}
+	noise := math.Hypot(known(c.latest.Uncertainty), uncertainty)
 	if s.Metric == "hot_pixels" {
-		noise = math.Sqrt(math.Max(latest.Value, 0) + math.Max(mean, 0)/float64(n)) // counts
+		noise = math.Sqrt(math.Max(c.latest.Value, 0) + math.Max(mean, 0)/float64(n)) // counts
 	}
-	limit := math.Max(changeSigma*noise, math.Max(w.amount, w.fraction*math.Abs(mean)))
-	if math.Abs(change) <= limit {
-		return
+	c.limit = math.Max(changeSigma*noise, math.Max(w.amount, w.fraction*math.Abs(mean)))
+	return c, math.Abs(c.latest.Value-mean) > c.limit
+}
+
+// watch words a change.
+func (s *Series) watch() {
+	if c, changed := s.change(); changed {
+		s.Warning = fmt.Sprintf("%s: %s (%s) went from %.4g to %.4g %s on %s; beyond the %.2g that noise and daily change explain",
+			s.Camera, watched[s.Metric].name, s.Setting, c.before.Value, c.latest.Value, s.Unit, c.latest.Night, c.limit)
 	}
-	s.Warning = fmt.Sprintf("%s: %s (%s) went from %.4g to %.4g %s on %s; beyond the %.2g that noise and daily change explain",
-		s.Camera, w.name, s.Setting, mean, latest.Value, s.Unit, latest.Night, limit)
+}
+
+// Changes are the figures of a night's cameras that differ from those of the nights
+// before it, each in a sentence with what to do about it. A figure that stands in
+// ADU and in electrons is told in electrons.
+func Changes(r *night.Result, past []Series) []string {
+	var told []string
+	figures := figuresOfAll(r)
+	for _, f := range figures {
+		if other := strings.Replace(f.Metric, "_adu", "_e", 1); other != f.Metric && slices.ContainsFunc(figures, func(o Figure) bool {
+			return o.Metric == other && o.Camera == f.Camera && o.Setting == f.Setting
+		}) {
+			continue
+		}
+		for _, s := range past {
+			if !s.Camera.Is(f.Camera) || s.Metric != f.Metric || !s.Setting.Is(names.Name(f.Setting)) || s.Unit != f.Unit {
+				continue
+			}
+			s.Points = slices.DeleteFunc(slices.Clone(s.Points), func(p Point) bool { return p.Night >= f.Night })
+			s.Points = append(s.Points, Point{Night: f.Night, Value: f.Value, Uncertainty: f.Uncertainty, Frames: f.Frames})
+			if c, changed := s.change(); changed {
+				told = append(told, frames.Printable(fmt.Sprintf("%s: %s %s (%s), was %s until %s: %s", f.Camera, watched[f.Metric].name,
+					strings.TrimSpace(c.latest.String()+" "+f.Unit), f.Setting, c.before, c.before.Night, watched[f.Metric].then)))
+			}
+		}
+	}
+	slices.Sort(told) // sets of one camera lie apart, and a library of darks tells each once
+	return slices.Compact(told)
+}
+
+// String is the value with its uncertainty, where that is known: two digits of it,
+// and the value to the same place.
+func (p Point) String() string {
+	if !(p.Uncertainty > 0) {
+		return fmt.Sprintf("%.4g", p.Value)
+	}
+	places := max(0, 1-int(math.Floor(math.Log10(p.Uncertainty))))
+	return fmt.Sprintf("%.*f ± %.*f", places, p.Value, places, p.Uncertainty)
 }
 
 // average weights by 1/uncertainty²; all alike when one has none.

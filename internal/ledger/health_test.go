@@ -4,9 +4,16 @@ import (
 	"context"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
+	"fitsqa/internal/night"
+	"fitsqa/internal/stats"
 )
 
 func figure(night, metric string, value, uncertainty float64) Figure {
@@ -77,5 +84,41 @@ func TestHealthFalseAlarms(t *testing.T) {
 	}
 	if alarms > n*6/1000 || alarms == 0 {
 		t.Errorf("%d false alarms of %d", alarms, n)
+	}
+}
+
+// A night's camera is held against the nights before it, whatever of it or of later
+// nights the ledger holds already; what did not change beyond noise is not told.
+func TestChanges(t *testing.T) {
+	night1 := func(readNoise float64) *night.Result {
+		meta := frames.NoMeta()
+		meta.Start = time.Date(2025, 3, 12, 1, 0, 0, 0, time.UTC) // of the evening of 11 March
+		group := &frames.Group{Kind: frames.Bias, GainSetting: 100, OffsetSetting: 50, SetTemp: -10, BinX: 1, BinY: 1, Frames: []*frames.Frame{{Meta: meta}}}
+		return &night.Result{Settings: night.DefaultSettings(), Calib: &calib.Result{Sets: []*calib.Set{{Camera: "Lumen M16", Kind: "bias", Group: group, Metrics: []calib.Metric{
+			{Name: "offset_adu", Value: stats.Known(500.4, 0.01, 20), Unit: "ADU"},
+			{Name: "read_noise_adu", Value: stats.Known(readNoise/0.4, 0.02, 20), Unit: "ADU"},
+			{Name: "read_noise_e", Value: stats.Known(readNoise, 0.008, 20), Unit: "e-"},
+		}}}}}
+	}
+	series := func(metric, unit, setting string, points ...Point) Series {
+		return Series{Camera: "lumen_m16", Metric: metric, Setting: names.Name(setting), Unit: unit, Points: points}
+	}
+	const setting = "gain 100, offset 50"
+	past := []Series{
+		series("offset_adu", "ADU", setting, Point{Night: "2025-02-01", Value: 500, Uncertainty: 0.01}), // by itself it moves as much
+		series("read_noise_adu", "ADU", setting, Point{Night: "2025-02-01", Value: 5.1, Uncertainty: 0.05}),
+		series("read_noise_e", "e-", "gain 0, offset 50", Point{Night: "2025-02-01", Value: 3.5, Uncertainty: 0.02}),
+		series("read_noise_e", "e-", setting, Point{Night: "2025-01-03", Value: 2.04, Uncertainty: 0.03}, Point{Night: "2025-03-01", Value: 2.06, Uncertainty: 0.03},
+			Point{Night: "2025-03-11", Value: 9, Uncertainty: 0.02}, Point{Night: "2025-04-01", Value: 9, Uncertainty: 0.02}),
+	}
+	want := []string{"Lumen M16: read noise 2.2100 ± 0.0080 e- (gain 100, offset 50), was 2.050 ± 0.021 until 2025-03-01: look at power supply, cable and read-out mode"}
+	if got := Changes(night1(2.21), past); !slices.Equal(got, want) {
+		t.Errorf("%q, want %q", got, want)
+	}
+	if got := Changes(night1(2.10), past); len(got) > 0 { // 3 % is 2.11
+		t.Errorf("%q", got)
+	}
+	if got := Changes(night1(2.21), nil); len(got) > 0 {
+		t.Errorf("nothing is remembered: %q", got)
 	}
 }

@@ -9,7 +9,6 @@ import (
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
-	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
 
@@ -140,95 +139,6 @@ func (l *Ledger) Earlier(ctx context.Context) ([]plan.Earlier, error) {
 		}
 	}
 	return list, nil
-}
-
-// Best is the best that one site gave through one filter: of the medians of its
-// nights, over subs that were kept.
-type Best struct {
-	Lat, Lon  float64 // degrees, rounded to 0.01 (1 km); NaN for subs without a site
-	Filter    names.Name
-	Nights    int
-	FWHM      float64 // arcsec; NaN when never measured
-	FWHMNight string
-	Sky       float64 // e-/s per square arcsec
-	SkyNight  string
-	SkyMag    float64 // mag per square arcsec
-}
-
-// enoughSubs of a night before its median can be the best.
-const enoughSubs = 5
-
-// Sites gives the best of every site and filter.
-func (l *Ledger) Sites(ctx context.Context) ([]Best, error) {
-	list, err := l.sites(ctx)
-	return list, l.explain(err)
-}
-
-func (l *Ledger) sites(ctx context.Context) ([]Best, error) {
-	rows, err := l.db.QueryContext(ctx, `SELECT round(lat, 2), round(lon, 2), filter, night, fwhm, sky, sky_mag
-		FROM sub WHERE verdict = ? ORDER BY 1, 2, filter COLLATE spelling, night`, subs.Keep)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var list []Best
-	var night string
-	var fwhm, sky, mag []float64
-	settle := func() {
-		if len(list) > 0 {
-			list[len(list)-1].night(night, fwhm, sky, mag)
-		}
-		fwhm, sky, mag = nil, nil, nil
-	}
-	for rows.Next() {
-		var lat, lon, f, s, m sql.NullFloat64
-		var filter names.Name
-		var date string
-		if err := rows.Scan(&lat, &lon, &filter, &date, &f, &s, &m); err != nil {
-			return nil, err
-		}
-		nan := math.NaN()
-		b := Best{Lat: number(lat), Lon: number(lon), Filter: filter, FWHM: nan, Sky: nan, SkyMag: nan}
-		last := len(list) - 1
-		newSite := last < 0 || !same(list[last].Lat, b.Lat) || !same(list[last].Lon, b.Lon) || !list[last].Filter.Is(b.Filter)
-		if newSite || date != night {
-			settle()
-		}
-		if newSite {
-			list = append(list, b)
-		}
-		night = date
-		for _, v := range []struct {
-			x    sql.NullFloat64
-			into *[]float64
-		}{{f, &fwhm}, {s, &sky}, {m, &mag}} {
-			if v.x.Valid {
-				*v.into = append(*v.into, v.x.Float64)
-			}
-		}
-	}
-	settle()
-	return list, rows.Err()
-}
-
-// night takes the medians of one more night.
-func (b *Best) night(date string, fwhm, sky, mag []float64) {
-	b.Nights++
-	if len(fwhm) >= enoughSubs {
-		if m := stats.Median(fwhm); !(m >= b.FWHM) {
-			b.FWHM, b.FWHMNight = m, date
-		}
-	}
-	if len(sky) >= enoughSubs {
-		if m := stats.Median(sky); !(m >= b.Sky) {
-			b.Sky, b.SkyNight = m, date
-		}
-	}
-	if len(mag) >= enoughSubs {
-		if m := stats.Median(mag); !(m <= b.SkyMag) {
-			b.SkyMag = m
-		}
-	}
 }
 
 func same(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }

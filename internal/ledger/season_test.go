@@ -284,6 +284,10 @@ func TestSites(t *testing.T) {
 	if ha.FWHMNight != "2025-02-03" || ha.Nights != 3 || !math.IsNaN(ha.SkyMag) {
 		t.Errorf("%+v", ha)
 	}
+	within(t, "night by night", ha.All[0].FWHM, ha.FWHM, 1e-9)
+	if len(ha.All) != 3 || ha.AllMag.Subs != 0 || !math.IsNaN(ha.AllMag.Median) {
+		t.Errorf("%+v", ha)
+	}
 	within(t, "L, first shot in the third night", find(50, "L").FWHM, 3.2*0.776, 1e-9)
 	within(t, "elsewhere", find(47, "R").FWHM, 3.4*0.776, 1e-9)
 }
@@ -312,5 +316,31 @@ func TestFigures(t *testing.T) {
 	want := []Figure{{"C1", "2025-02-04", "dark_current_e_per_s", "gain 100, -10 °C, 300 s, binning 2x2", "e-/s", 0.01, 0.001, 5}}
 	if fmt.Sprint(got) != fmt.Sprint(want) {
 		t.Errorf("got %+v, want %+v", got, want)
+	}
+}
+
+// The spread is of single subs: the best tenth of widths and rates is the lowest, of
+// magnitudes the highest.
+func TestSiteSpread(t *testing.T) {
+	l, _ := fresh(t)
+	var rec Record
+	nan := math.NaN()
+	for i := range 101 {
+		x := float64(i)
+		rec.Subs = append(rec.Subs, Sub{Camera: "C1", Start: time.Date(2025, 2, 3, 20, i, 0, 0, time.UTC), Night: "2025-02-03", Target: "A", Filter: "L", Exposure: 60,
+			Verdict: "keep", FWHM: 2 + x/100, Sky: 1 + x/50, SkyMag: 20 + x/100, Lat: 50, Lon: 10, Weight: 1, RA: nan, Dec: nan, Scale: nan, Level: nan, Depth: nan, Zero: nan, Ellipticity: nan, Noise: nan})
+	}
+	record(t, l, rec)
+	best, err := l.Sites(context.Background())
+	if err != nil || len(best) != 1 {
+		t.Fatal(best, err)
+	}
+	for _, c := range []struct {
+		got                   Spread
+		name                  string
+		median, best, oneStep float64
+	}{{best[0].AllFWHM, "FWHM", 2.5, 2.1, 0.01}, {best[0].AllSky, "sky", 2, 1.2, 0.02}, {best[0].AllMag, "mag", 20.5, 20.9, 0.01}} {
+		within(t, c.name, c.got.Median, c.median, 1e-9)
+		within(t, c.name+", best tenth", c.got.Best, c.best, c.oneStep)
 	}
 }

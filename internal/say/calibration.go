@@ -20,6 +20,9 @@ func calibration(r *night.Result) []string {
 			texts = append(texts, text)
 		}
 	}
+	for _, c := range r.Changes {
+		add(sentence(c))
+	}
 	var not []string
 	for _, w := range r.Worth {
 		switch {

@@ -230,3 +230,11 @@ func TestNumbers(t *testing.T) {
 		}
 	}
 }
+
+// What changed of the camera stands first among what is told of calibration.
+func TestChangesOfTheCameraAreTold(t *testing.T) {
+	const words = "Lumen M16: read noise 2.21 e-, was 2.05 ± 0.02 until 2025-03-01: look at the cable"
+	if got := calibration(&night.Result{Changes: []string{words}}); len(got) != 1 || got[0] != words+"." {
+		t.Errorf("%q", got)
+	}
+}

@@ -4,6 +4,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
@@ -162,6 +163,29 @@ func TestSteadyLoss(t *testing.T) {
 		Judge(night, DefaultLimits)
 		if s := night[30]; s.Verdict == Keep || len(s.Causes) != 1 || s.Causes[0] != c.cause || !strings.Contains(s.Sentence, c.words) {
 			t.Errorf("%+v: %s %v %q", c, s.Verdict, s.Causes, s.Sentence)
+		}
+	}
+}
+
+// A night through haze so thick that it would be cloud on any other is weighed beside a
+// clear night, not culled: by itself, too, it is kept. A cloud of an hour is not.
+func TestThickHazeAllNight(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		gap  time.Duration
+		want Verdict
+	}{{"a night of its own", 24 * time.Hour, Doubtful}, {"two hours of a night", 0, Cull}} {
+		night := makeNight(12, "R", 40, func(i int, tr *truth) {
+			if i >= 20 {
+				tr.transparency = 0.27
+			}
+		})
+		for _, s := range night[20:] {
+			s.Start = s.Start.Add(c.gap)
+		}
+		Judge(night, DefaultLimits)
+		if s := night[30]; s.Verdict != c.want {
+			t.Errorf("%s: %s %v %q", c.name, s.Verdict, s.Causes, s.Sentence)
 		}
 	}
 }

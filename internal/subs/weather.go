@@ -11,7 +11,8 @@ const (
 	cloudSkyRise   = 1.15 // sky, times the baseline, that Sun and Moon do not explain
 	cloudPatchy    = 0.5  // of the doubtful limit on unevenness
 	cloudUnsteady  = 0.05 // rms change of transparency from sub to sub
-	cloudThickness = 0.45 // transparency under which even and steady loss is told as cloud
+	cloudThickness = 0.45 // transparency under which even and steady loss is told as cloud, unless the whole night is like that
+	allAlike       = 0.85 // of a night's best transparency that all of it has, where haze is even
 )
 
 // light is what speaks against a sub's light: what was lost of it, what the sky
@@ -98,10 +99,22 @@ func (e *evidence) weatherKind() (Cause, string) {
 		return Cloud, fmt.Sprintf(", uneven by %.1f %% or more", e.unevenness)
 	case e.unsteadiness() > cloudUnsteady:
 		return Cloud, ", changing from sub to sub"
-	case e.transparency < cloudThickness:
+	case e.transparency < cloudThickness && !e.allNight():
 		return Cloud, ""
 	}
 	return Haze, ", evenly"
+}
+
+// allNight tells that the sub's whole night lost as much, beside another one that was
+// clear: by itself it would look clear, and is worth as much here as there.
+func (e *evidence) allNight() bool {
+	best := 0.0
+	for _, o := range e.mates {
+		if o.Transparency.Ratio.OK() {
+			best = math.Max(best, o.transparency)
+		}
+	}
+	return len(e.mates) >= MinGroup && best < cloudThickness && e.transparency > allAlike*best
 }
 
 // hiddenByCloud is the share of the transparency that holds for the whole field.

@@ -8,6 +8,7 @@ import (
 	"io"
 	"io/fs"
 	"math"
+	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -33,6 +34,7 @@ type ledgerOptions struct {
 	path   string
 	nights int
 	csv    string
+	html   string
 	forget string
 }
 
@@ -52,6 +54,7 @@ func ledgerCommand() *cobra.Command {
 	flags.IntVar(&o.nights, "nights", 10, "how many of the latest `nights` to list; 0 for all")
 	flags.StringVar(&o.csv, "csv", "", "write one `table` as CSV instead: hours, health or sites; --csv alone: hours")
 	flags.Lookup("csv").NoOptDefVal = "hours"
+	flags.StringVar(&o.html, "html", "", "write a page with charts into a `file` instead; it needs no network")
 	flags.StringVar(&o.forget, "forget", "", "take the night of this `date` out of the ledger (2025-02-03); touches no frame")
 	return cmd
 }
@@ -112,6 +115,10 @@ func (o *ledgerOptions) show(ctx context.Context, stdout io.Writer, table func(*
 	if s.sites, err = l.Sites(ctx); err != nil {
 		return exitOutput, err
 	}
+	if o.html != "" {
+		err := writeSeason(o.html, report.Season{Hours: s.hours, Health: s.health, Sites: s.sites})
+		return codeOf(err), err
+	}
 	if table != nil {
 		w := csv.NewWriter(stdout)
 		table(w, s)
@@ -122,6 +129,15 @@ func (o *ledgerOptions) show(ctx context.Context, stdout io.Writer, table func(*
 	s.text(w, o.nights)
 	err = w.Flush()
 	return codeOf(err), err
+}
+
+// writeSeason writes the page of a season.
+func writeSeason(path string, s report.Season) error {
+	f, err := os.Create(path)
+	if err != nil {
+		return err
+	}
+	return errors.Join(report.SeasonHTML(f, s), f.Close())
 }
 
 func codeOf(err error) int {

@@ -223,3 +223,23 @@ func TestUnreadableLedgerIsTold(t *testing.T) {
 		t.Errorf("goals %+v", night.Goals)
 	}
 }
+
+func TestLedgerPage(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "season.html")
+	code, stdout, stderr := call(t, "ledger", "--ledger", smallSeason(t), "--html", file)
+	page, err := os.ReadFile(file)
+	if code != exitDone || stdout+stderr != "" || err != nil {
+		t.Fatalf("exit code %d, %q, %v", code, stdout+stderr, err)
+	}
+	for _, want := range []string{"2 nights from 2025-02-03 to 2025-02-04", "read noise (gain 100) went from 1.5 to 2.5", "50.00°, 10.00°"} {
+		if !strings.Contains(string(page), want) {
+			t.Errorf("no %q", want)
+		}
+	}
+	if strings.Contains(string(page), "\x1b") {
+		t.Error("a control character of a header reached the page")
+	}
+	if code, _, _ := call(t, "ledger", "--ledger", smallSeason(t), "--html", filepath.Join(file, "none")); code != exitOutput {
+		t.Errorf("exit code %d", code)
+	}
+}

@@ -21,7 +21,7 @@ var assets embed.FS
 // scripts are joined in this order into the page's one script.
 var scripts = []string{
 	"uplot/uPlot.iife.min.js",
-	"js/data.js", "js/theme.js", "js/shapes.js", "js/marks.js", "js/totals.js", "js/strips.js", "js/viewer.js",
+	"js/elements.js", "js/data.js", "js/theme.js", "js/shapes.js", "js/marks.js", "js/totals.js", "js/strips.js", "js/viewer.js",
 	"js/table.js", "js/sheet.js", "js/backdrop.js", "js/timeline.js", "js/panels.js",
 	"js/commands.js", "js/paper.js", "js/start.js",
 }
@@ -57,7 +57,7 @@ type pageFrame struct {
 }
 
 // newPageFrame lets the page show files beside it only where it has some there.
-func newPageFrame(files bool) pageFrame {
+func newPageFrame(scripts []string, files bool) pageFrame {
 	pictures := "data:"
 	if files {
 		pictures += " 'self' file:"

@@ -110,7 +110,7 @@ type eventData struct {
 // addSubs fills the table, the contact sheet and the data of the scripts.
 func (p *page) addSubs(r *night.Result, beside *shelf) error {
 	pictures := newGallery(r, beside)
-	p.pageFrame = newPageFrame(pictures.shelf != nil)
+	p.pageFrame = newPageFrame(scripts, pictures.shelf != nil)
 	filters, groups := indexer{}, indexer{}
 	p.Data = pageData{Subs: []subData{}, Events: []eventData{}, Twilight: spans(r.Twilight), MoonUp: spans(r.MoonUp)}
 	level := skyFigure(r)

@@ -1,26 +1,5 @@
-"use strict";
 // The night as the page's JSON block holds it. Missing figures are null.
-const night = JSON.parse(document.getElementById("night-data").textContent);
-
-const byId = (id) => document.getElementById(id);
-
-// make builds an element; text is set as text, never as markup.
-function make(tag, attributes = {}, ...children) {
-  const element = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) {
-    element.setAttribute(name, value);
-  }
-  element.append(...children);
-  return element;
-}
-
-function makeSVG(tag, attributes = {}) {
-  const element = document.createElementNS("http://www.w3.org/2000/svg", tag);
-  for (const [name, value] of Object.entries(attributes)) {
-    element.setAttribute(name, value);
-  }
-  return element;
-}
+const night = JSON.parse(byId("night-data").textContent);
 
 // verdictSign is the mark of a verdict, drawn as in the page's own markup.
 function verdictSign(verdict) {

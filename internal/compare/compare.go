@@ -3,7 +3,8 @@
 // time.
 //
 // Throughput is the ratio of light that stars give, by the zero points of the star
-// catalogue: 10^(0.4 Δ). Stars shine at all wavelengths, so through a narrower filter
+// catalogue: 10^(0.4 Δ); of two nights of one target and set-up that were not found in it,
+// by the stars that both show, as far as the ledger has their light. Stars shine at all wavelengths, so through a narrower filter
 // they lose light that a line does not. Signal to noise in equal time is therefore told
 // twice: for light like the stars', throughput over the root of the noise's ratio; and
 // for a line that both filters pass alike, one over that root. Noise is the variance a
@@ -29,6 +30,8 @@ type Group struct {
 	Target, Filter names.Name
 	Subs           int
 	ZeroPoint      stats.Value // mag, of a clear sub; e- only
+	Level          stats.Value // light of a clear sub over that of one reference
+	Optics         string      // of that reference; "" when it is not known
 	SkyMag         stats.Value // mag per square arcsec
 	Sky            stats.Value // e-/s per square arcsec
 	FWHM           stats.Value // arcsec
@@ -121,6 +124,9 @@ func count(list []Group, target names.Name) (n int) {
 
 func pair(a, b Group) Pair {
 	p := Pair{First: a, Second: b, Throughput: throughput(a.ZeroPoint, b.ZeroPoint), SkyRatio: ratio(a.Sky, b.Sky)}
+	if !p.Throughput.OK() && a.Optics != "" && a.Optics == b.Optics && a.Filter.Is(b.Filter) && a.Level.OK() && b.Level.OK() {
+		p.Throughput = ratio(a.Level, b.Level) // star by star of the same field
+	}
 	noise := ratio(a.Noise, b.Noise)
 	p.LineLight = power(noise, -0.5)
 	p.Continuum = times(p.Throughput, p.LineLight)

@@ -149,6 +149,18 @@ func TestNightsOfTheLedger(t *testing.T) {
 	within(t, "sky", p.SkyRatio, 1, 1e-9)
 	within(t, "ellipticity", p.First.Ellipticity, 0.12, 1e-9)
 	within(t, "signal to noise", p.Continuum, math.Pow(10, -0.2), 1e-9)
+	// Without zero points the stars of the same field tell, where it is the same optics.
+	for optics, want := range map[string]float64{"O": 0.8, "other": math.NaN()} {
+		var dim [2]Side
+		for i := range dim {
+			g := sides[i].Groups[0]
+			g.ZeroPoint, g.Optics, g.Level = stats.Missing("no field"), []string{"O", optics}[i], stats.Known([]float64{1, 0.8}[i], 0.01, 50)
+			dim[i] = Side{Name: sides[i].Name, Groups: []Group{g}}
+		}
+		if got := Of(dim[0], dim[1]).Pairs[0].Throughput; got.OK() != (want > 0) || got.OK() && math.Abs(got.V-want) > 1e-9 {
+			t.Errorf("by %s: %+v", optics, got)
+		}
+	}
 	if p.First.SkyMag.OK() || p.First.SkyMag.Why == "" {
 		t.Errorf("sky magnitude %+v", p.First.SkyMag)
 	}

@@ -74,6 +74,9 @@ func (f *field) expected(h Hint) float64 {
 // even twice the density of stars and the largest scale leave too few.
 func (f *field) tooNarrow(h Hint) string {
 	if n := f.expected(h); 2*n*hintScale*hintScale < enough {
+		if n < 1.5 {
+			return "the catalogue has about one star in a field of this size, or none: too few to know it by"
+		}
 		return fmt.Sprintf("the catalogue has about %.1g stars in a field of this size: too few to know it by", n)
 	}
 	return ""

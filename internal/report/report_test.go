@@ -182,6 +182,21 @@ func TestSettings(t *testing.T) {
 	}
 }
 
+// What a run was given of other nights is no setting: the stars of a season's references
+// filled pages.
+func TestSeasonIsNoSetting(t *testing.T) {
+	known := night.DefaultSettings()
+	known.Season = night.Season{References: []night.Reference{{Night: "2025-08-20", Stars: make([]night.ReferenceStar, 500)}}, Setups: make([]night.Setup, 3)}
+	if got, want := len(settingsOf(known)), len(settingsOf(night.DefaultSettings())); got != want {
+		t.Errorf("%d settings with a season, %d without", got, want)
+	}
+	for _, s := range settingsOf(known) {
+		if s.section == "season" {
+			t.Errorf("a setting %s.%s", s.section, s.name)
+		}
+	}
+}
+
 // A cell that a spreadsheet would run is quoted; a number never is.
 func TestCellsAreNoFormulas(t *testing.T) {
 	for in, want := range map[string]string{

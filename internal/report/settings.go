@@ -22,7 +22,7 @@ func settingsOf(settings any) []setting {
 	for i := range v.NumField() {
 		f, field := v.Type().Field(i), v.Field(i)
 		section := settingName(f)
-		if f.Tag.Get("toml") == "-" && field.Kind() != reflect.Struct {
+		if f.Tag.Get("report") == "-" || f.Tag.Get("toml") == "-" && field.Kind() != reflect.Struct {
 			continue // what the run was given besides settings
 		}
 		if field.Kind() == reflect.Pointer {

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -48,11 +49,17 @@ func seasonWords(s subs.Season) (texts []string) {
 			decimals(s.Limit.V, 1), decimals(s.Surface.V, 1)))
 	}
 	if s.ZeroPoint.OK() {
-		text := "zero point " + decimals(s.ZeroPoint.V, 2) + " mag (V_T of a star of one unit a second)"
+		text := "zero point " + decimals(s.ZeroPoint.V, 2) + " mag (V_T of a star of one unit a second, at airmass 1)"
 		if s.Throughput.OK() {
 			text += fmt.Sprintf(", %s of the light of this set-up's best night", decimals(s.Throughput.V, 2))
 		}
 		texts = append(texts, text)
+	}
+	if s.FWHM.V > 0 && s.BestFWHM.V > 0 {
+		texts = append(texts, fmt.Sprintf("FWHM %s″, the season's sharpest quarter has %s″", decimals(s.FWHM.V, 1), decimals(s.BestFWHM.V, 1)))
+	}
+	if s.Noise.V > 0 && s.BestNoise.V > 0 {
+		texts = append(texts, fmt.Sprintf("noise in equal time %s times that of the season's quietest quarter", decimals(math.Sqrt(s.Noise.V/s.BestNoise.V), 2)))
 	}
 	if s.Share.OK() && s.Best != "" {
 		texts = append(texts, fmt.Sprintf("an hour of this night's best sky is %s h of the best night's (%s)", decimals(s.Share.V, 2), s.Best))

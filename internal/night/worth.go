@@ -28,8 +28,9 @@ func (r *Result) weighCalibration(ctx context.Context, known *memory, groups []j
 	}
 	worth.ShareGlow(all)
 	for _, in := range all {
-		r.Worth = append(r.Worth, worth.OfDarks(*in))
-		r.MasterWorth = append(r.MasterWorth, worth.OfBias(*in), worth.OfFlats(*in))
+		darks := worth.OfDarks(*in)
+		r.Worth = append(r.Worth, darks)
+		r.MasterWorth = append(r.MasterWorth, worth.OfBias(*in, darks), worth.OfFlats(*in))
 	}
 	worth.NoteBenefits(r.Calib.Sets, r.Worth)
 }

@@ -118,6 +118,9 @@ func (in Input) doubt(w *Answer, s sensor) {
 
 func (w *Answer) takeBack(why string) { w.Verdict, w.Darks, w.Why = "", 0, why }
 
+// harm tells that the darks at hand had better be left out.
+func (w *Answer) harm() bool { return w.AtHandPct.OK() && w.AtHandPct.V < -worthTelling }
+
 // weigh decides.
 func (in Input) weigh(w *Answer, s sensor) {
 	l, told := in.layout(in.Subs)

@@ -227,26 +227,50 @@ func TestBiasWorth(t *testing.T) {
 	add(bias, "fixed_pattern_adu", stats.Known(0.5, 0, 100))
 	in := modern()
 	in.Subs, in.SkyRate, in.Bias, in.BiasFits = 40, stats.Known(0.5, 0, 40), bias, true
-	w := OfBias(in)
+	w := OfBias(in, OfDarks(in))
 	// sqrt(0.502·300+2.25)/sqrt(40) = 1.9557 e- of stack; 1.5/sqrt(100·40) = 0.0237 e- of master.
 	c := w.Cases[len(calib.MasterCounts)+1+4]
 	if c.N != 100 || !c.Dithered || math.Abs(c.Stack-1.9557) > 1e-3 || math.Abs(c.Added-0.02372) > 1e-4 {
 		t.Errorf("%+v", c)
 	}
-	if w.Verdict != "enough" || w.Suffices != 10 || w.Sentence != "enough: your 100 add under 0.1 % to the stack's noise; 10 bias frames would do, 1000 change nothing" {
+	if w.Verdict != "enough" || w.Suffices != 10 || w.Sentence != "enough: your 100 add under 0.1 % to the stack's noise; 10 bias frames would do, 1000 change nothing, and with none the offset's pattern adds 0.1 %" {
 		t.Errorf("%+v", w)
 	}
 	if w.Cases[0].N != 0 || math.Abs(w.Cases[0].Added-0.5) > 1e-12 {
 		t.Errorf("without bias: %+v", w.Cases[0])
 	}
 	in.DarkFits, in.Dark = true, darkSet(300, 0, 0.002, 0.0003)
-	if w := OfBias(in); w.Verdict != "not needed" || w.Sentence != "not needed beside your 20 darks, which hold the offset; in place of them 10 bias frames would do, 1000 change nothing" {
+	if w := OfBias(in, OfDarks(in)); w.Verdict != "not needed" || w.Sentence != "not needed beside your 20 darks, which hold the offset; in place of them 10 bias frames would do, 1000 change nothing, and with neither the offset's pattern adds 0.1 %" {
 		t.Errorf("%+v", w)
+	}
+	// Five darks that raise the noise are left out, and a bias is needed again.
+	few := darkSet(300, 0, 0.002, 0.0003)
+	few.Group = group(frames.Dark, 5, 300, 0)
+	in.Dark, in.Sets, in.DitherPx = few, []*calib.Set{few}, 0
+	if d := OfDarks(in); !d.harm() || OfBias(in, d).Verdict != "enough" {
+		t.Errorf("%q beside %q", OfBias(in, d).Sentence, d.Sentence)
 	}
 	// More subs of earlier nights, none moved: the master's noise begins to show.
 	in.DarkFits, in.DitherPx, in.Season = false, 0, 400
-	if w := OfBias(in); w.Season != 400 || w.Suffices != 200 || math.Abs(w.Cases[0].Stack-1.9557/math.Sqrt(10)) > 1e-3 {
+	if w := OfBias(in, OfDarks(in)); w.Season != 400 || w.Suffices != 200 || math.Abs(w.Cases[0].Stack-1.9557/math.Sqrt(10)) > 1e-3 {
 		t.Errorf("over the season: %+v", w)
+	}
+}
+
+// Where no flats fit, how many are wanted follows from the sensor's range.
+func TestFlatsWanted(t *testing.T) {
+	bias := &calib.Set{Label: "bias", Kind: "bias", Group: group(frames.Bias, 100, 0, 0)}
+	add(bias, "offset_adu", stats.Known(500, 0, 100))
+	in := modern()
+	in.SkyRate, in.Bias, in.Saturation = stats.Known(1, 0, 40), bias, 50500
+	// A flat of 25000 e- has a signal to noise of 158: five carry 300/354 = 0.85 e- of it, dithered 0.11,
+	// against a stack of sqrt(302.9/60) = 2.25 e-.
+	if w := OfFlats(in); w.Verdict != "more would help" || w.Suffices != 5 || w.Sentence != "none fit; 5 flats lit to half of the range would do, 100 change nothing" {
+		t.Errorf("%+v", w)
+	}
+	in.DitherPx = 0 // 0.85 e- would add 7 %
+	if w := OfFlats(in); w.Suffices != 20 {
+		t.Errorf("%+v", w)
 	}
 }
 

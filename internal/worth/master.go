@@ -84,8 +84,9 @@ func (in Input) weighMaster(w *Master, have int, counts []int, added func(n int)
 	}
 }
 
-// OfBias tells what a master bias of so many frames adds to the stack.
-func OfBias(in Input) Master {
+// OfBias tells what a master bias of so many frames adds to the stack, beside or in place
+// of the darks that were weighed.
+func OfBias(in Input, darks Answer) Master {
 	w := Master{Label: in.Label, Kind: "bias", HavePct: stats.Missing("not weighed")}
 	if w.Why = in.lacking(); w.Why != "" {
 		return w
@@ -97,15 +98,20 @@ func OfBias(in Input) Master {
 		}
 		return s.read / math.Sqrt(float64(n))
 	})
-	if in.DarkFits {
-		w.Verdict = "not needed"
+	if n := in.darks(); n > 0 && !darks.harm() {
+		w.Verdict, w.Sentence = "not needed", w.besideDarks(n)
+	} else {
+		w.Sentence = w.biasWords()
 	}
-	w.Sentence = w.biasWords(in.darks())
 	return w
 }
 
 // flatCounts are the numbers of flats weighed.
 var flatCounts = []int{5, 10, 20, 50, 100}
+
+// flatLevel is the share of the range that flats are taken to be lit to where there are
+// none (common practice, no source).
+const flatLevel = 0.5
 
 // OfFlats tells whether the flats are enough for the subs' signal: a master
 // flat's noise is a fixed share of the sky's light in every sub, and without
@@ -115,24 +121,29 @@ func OfFlats(in Input) Master {
 	if w.Why = in.lacking(); w.Why != "" {
 		return w
 	}
-	have := framesOf(in.Flat)
-	if have == 0 {
-		w.Why = "no flats fit"
-		return w
-	}
-	snr := in.Flat.Metric("master_snr")
-	if !snr.OK() {
-		w.Why = "the flats' noise is not known: " + snr.Why
-		return w
-	}
 	signal := max(in.SkyRate.V, 0) * in.Exposure
+	have := framesOf(in.Flat)
+	snr, uneven := stats.Missing("no flats fit"), usualUneven
+	if have > 0 {
+		snr = in.Flat.Metric("master_snr").Scaled(1 / math.Sqrt(float64(have)))
+		uneven = valueOr(in.Flat.Metric("prnu_pct"), 0) / 100
+		w.Corner = in.Flat.Metric("corner_falloff_pct")
+	} else if full := in.lightAndReadOut().full; !math.IsInf(full, 1) {
+		snr = stats.Known(math.Sqrt(flatLevel*full), math.NaN(), 0)
+	}
+	if !snr.OK() {
+		w.Why = snr.Why
+		if have > 0 {
+			w.Why = "the flats' noise is not known: " + w.Why
+		}
+		return w
+	}
 	in.weighMaster(&w, have, flatCounts, func(n int) float64 {
 		if n == 0 {
-			return signal * valueOr(in.Flat.Metric("prnu_pct"), 0) / 100
+			return signal * uneven
 		}
-		return signal / snr.V * math.Sqrt(float64(have)/float64(n))
+		return signal / snr.V / math.Sqrt(float64(n))
 	})
-	w.Corner = in.Flat.Metric("corner_falloff_pct")
 	w.Sentence = w.flatWords()
 	return w
 }

@@ -170,20 +170,27 @@ func (l *Library) words() string {
 	return text
 }
 
-// biasWords tell how many bias frames suffice for each way of correcting.
-func (w *Master) biasWords(darks int) string {
-	alone := w.suffices("bias frames")
-	switch {
-	case darks > 0:
-		return fmt.Sprintf("not needed beside your %d darks, which hold the offset; in place of them %s", darks, alone)
-	case w.Have == 0:
-		return fmt.Sprintf("none fit: %s; with none the offset's pattern adds %s", alone, percent(w.WithoutPct))
+// besideDarks tell what bias frames do where darks are taken off, where they are not, and
+// where nothing is.
+func (w *Master) besideDarks(darks int) string {
+	return fmt.Sprintf("not needed beside your %d darks, which hold the offset; in place of them %s, and with neither the offset's pattern adds %s",
+		darks, w.suffices("bias frames"), percent(w.WithoutPct))
+}
+
+// biasWords tell what those at hand do, how many suffice, and what none does.
+func (w *Master) biasWords() string {
+	text := "none fit"
+	if w.Have > 0 {
+		text = fmt.Sprintf("%s: your %d add %s to the stack's noise", w.Verdict, w.Have, percent(w.HavePct.V))
 	}
-	return fmt.Sprintf("%s: your %d add %s to the stack's noise; %s", w.Verdict, w.Have, percent(w.HavePct.V), alone)
+	return fmt.Sprintf("%s; %s, and with none the offset's pattern adds %s", text, w.suffices("bias frames"), percent(w.WithoutPct))
 }
 
 // flatWords tell how many flats suffice.
 func (w *Master) flatWords() string {
+	if w.Have == 0 {
+		return "none fit; " + w.suffices("flats lit to half of the range")
+	}
 	text := fmt.Sprintf("%s: your %d add %s to the stack's noise", w.Verdict, w.Have, percent(w.HavePct.V))
 	if w.Suffices > 0 && (w.Suffices < w.Have || w.Verdict != "enough") {
 		text += fmt.Sprintf(", %d would do", w.Suffices)

@@ -17,6 +17,7 @@ type Library struct {
 	Known    int         // hot pixels of the darks that were looked at
 	Gone     int         // of them: now less than half as hot
 	New      int         // pixels hot now that were not
+	All      int         // hot pixels that the darks have where the subs were looked at, listed or not
 	Level    stats.Value // dark current of the hot pixels now over then
 	Changed  stats.Value // e-, by how much the pattern differs from pixel to pixel
 	Pattern  float64     // e-, the pattern itself
@@ -66,6 +67,7 @@ func (s *Seen) Library(dark *calib.Set, date string, seconds, own, pattern, limi
 		product, square, scatter = product+w*left*then, square+w*then*then, scatter+1
 	}
 	l.Known = len(known)
+	l.All = max(l.Known, int(float64(dark.Dark.HotCount)*s.part))
 	l.New = s.fresh(mean, c.sigma, known, 2*hotInBoth*sigma)
 	if scatter >= 5 {
 		l.Level = stats.Known(1+product/square, 1/math.Sqrt(square), int(scatter))
@@ -93,7 +95,8 @@ func (s *Seen) fresh(mean [2][]float32, sigma [2]float64, known map[int]bool, li
 }
 
 func (l *Library) hotOld() bool {
-	return float64(l.Gone+l.New) > oldHotShare*float64(l.Known)+3*math.Sqrt(float64(l.Known)+1)*oldHotShare
+	known, all := max(float64(l.Known), 1), max(float64(l.All), 1)
+	return float64(l.Gone)/known+float64(l.New)/all > oldHotShare*(1+3/math.Sqrt(known))
 }
 
 func (l *Library) levelOld() bool {

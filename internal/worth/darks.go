@@ -110,8 +110,8 @@ func (in Input) doubt(w *Answer, s sensor) {
 		worstSensor = s
 		worstSensor.glow.rate = s.glow.err
 		if in.weigh(&worst, worstSensor); worst.Verdict != w.Verdict {
-			w.takeBack(fmt.Sprintf("for the noise alone %d darks would %s, but the sensor may glow%s, by %.2g e- at most: one dark would show",
-				w.Weighed, change(w.BenefitPct.V), at(s.glow.place), s.glow.err*in.Exposure))
+			w.takeBack(fmt.Sprintf("for the noise alone %d darks would %s, but the sensor may glow%s, by %s e- at most: one dark would show",
+				w.Weighed, change(w.BenefitPct.V), at(s.glow.place), plain(s.glow.err*in.Exposure)))
 		}
 	}
 }

@@ -27,7 +27,7 @@ var oracles = []oracle{
 		16, 300, 0.5, "a defect map is enough", "not worth it"},
 	{"modern, black level clamped", simCamera{gain: 0.25, read: 1.5, pattern: 0.3, dark: 0.01, warm: 0.003, hotShare: 0.004, hotMin: 0.05, clamped: true},
 		16, 300, 0.05, "worth it", "not worth it"},
-	{"warm and old", simCamera{gain: 1.2, read: 8, pattern: 3, dark: 0.3, warm: 0.08, hotShare: 0.004, hotMin: 4},
+	{"warm and old", simCamera{gain: 1.2, read: 8, pattern: 3, dark: 0.3, warm: 0.08, tailed: true, hotShare: 0.004, hotMin: 4},
 		20, 600, 0.4, "worth it", "worth it"},
 	{"strong glow", simCamera{gain: 0.25, read: 1.8, pattern: 0.3, dark: 0.01, warm: 0.001, hotShare: 0.004, hotMin: 0.05, glow: 1},
 		12, 300, 0.3, "worth it", "worth it"},
@@ -55,11 +55,11 @@ func (o *oracle) input(t *testing.T, bias, darks int) Input {
 // Whole stacks, simulated in every way of correcting them, have the noise and
 // the hot pixels that the budget predicts from the measured camera.
 func TestBudgetAgainstSimulatedStacks(t *testing.T) {
-	if testing.Short() {
-		t.Skip("whole simulated stacks")
-	}
-	for _, o := range oracles {
+	for i, o := range oracles {
 		t.Run(o.name, func(t *testing.T) {
+			if testing.Short() && i > 0 {
+				t.Skip("whole simulated stacks of one sensor are enough")
+			}
 			t.Parallel()
 			o.c.w, o.c.h = 256, 256
 			o.c.init(11)
@@ -68,7 +68,7 @@ func TestBudgetAgainstSimulatedStacks(t *testing.T) {
 			if why != "" {
 				t.Fatal(why)
 			}
-			t.Logf("measured: sky %.4g read %.4g offset %.4g dark %.4g pattern %.4g ± %.2g glow %+v gain %v", s.sky, s.read, s.offset, s.dark, s.pattern, s.patternErr, s.glow, in.Gain)
+			t.Logf("measured: sky %.4g read %.4g offset %.4g dark %.4g pattern %.4g ± %.2g glow %+v gain %v full %g", s.sky, s.read, s.offset, s.dark, s.pattern, s.patternErr, s.glow, in.Gain, s.full)
 			bias, many, dark := o.c.master(20, 0), o.c.master(1000, 0), o.c.master(10, o.seconds)
 			for _, moves := range []bool{false, true} {
 				night := o.c.night(o.subs, o.seconds, o.sky, func(k int) (int, int) {
@@ -99,8 +99,9 @@ func TestBudgetAgainstSimulatedStacks(t *testing.T) {
 						t.Errorf("%s: noise %.4f, predicted %.4f", where, noise, c.Total)
 					}
 					for i, want := range []float64{c.HotMean, c.HotScatter, c.HotNoise} {
-						// The number left is drawn by chance, too.
-						if math.Abs(left[i]-want) > 0.1*left[i]+2*math.Sqrt(want)+1 {
+						// The number left is drawn by chance, too, and a pixel in ten thousand may be one
+						// among others that are no normal ones.
+						if math.Abs(left[i]-want) > 0.1*left[i]+2*math.Sqrt(want)+1e-4*float64(o.c.w*o.c.h) {
 							t.Errorf("%s: %.0f hot pixels left by rejection %d, predicted %.1f", where, left[i], i, want)
 						}
 					}

@@ -3,6 +3,7 @@ package worth
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 )
 
@@ -60,14 +61,19 @@ func (w *Answer) noiseWords() (text, more string) {
 
 // glowWords: darks take off the glow, and little else.
 func (w *Answer) glowWords() (text, more string) {
-	text = fmt.Sprintf("worth it for the glow%s only (%.2g e-, %s): ", at(w.GlowPlace), w.Without.Glow, w.glowShare())
+	text = fmt.Sprintf("worth it for the glow%s only (%s e-, %s): ", at(w.GlowPlace), plain(w.Without.Glow), w.glowShare())
 	switch {
-	case w.AtHand >= w.Weighed:
+	case w.AtHand >= w.Weighed && !w.harm():
 		return text + fmt.Sprintf("use your %d darks", w.AtHand), "elsewhere they " + change(w.AtHandPct.V)
+	case w.AtHand >= w.Weighed:
+		return text + fmt.Sprintf("blur the master of your %d darks", w.AtHand), "as it is it would " + change(w.AtHandPct.V) + " elsewhere"
 	case w.AtHand >= glowMaster:
 		text += fmt.Sprintf("%d darks on any cloudy night, or blur the master of your %d", w.Darks, w.AtHand)
 	default:
 		text += fmt.Sprintf("%d darks on any cloudy night, or blur a master of five", w.Darks)
+	}
+	if w.BenefitPct.V < -worthTelling {
+		return text, "blur theirs too, as it is it would " + change(w.BenefitPct.V) + " elsewhere"
 	}
 	return text, "elsewhere darks " + change(w.BenefitPct.V)
 }
@@ -109,18 +115,18 @@ func changes(pct, err float64) string {
 
 // longer is what longer subs would make of it.
 func (w *Answer) longer() string {
-	if len(w.Gains) < 2 {
+	if len(w.Gains) < 2 || w.Gains[1].BenefitPct.V < worthTelling {
 		return ""
 	}
 	g := w.Gains[1]
-	return fmt.Sprintf(", with subs of %s by %s", seconds(g.Exposure), percent(max(g.BenefitPct.V, 0)))
+	return fmt.Sprintf(", with subs of %s by %s", seconds(g.Exposure), percent(g.BenefitPct.V))
 }
 
 func (w *Answer) glowShare() string {
 	if !w.GlowPct.OK() {
 		return "there is hardly any sky there"
 	}
-	return fmt.Sprintf("%.2g %% of the sky there", w.GlowPct.V)
+	return plain(w.GlowPct.V) + " % of the sky there"
 }
 
 // caveatWords are what the verdict rests on, in brackets.
@@ -142,7 +148,7 @@ func (w *Answer) caveatWords() string {
 	if words == nil {
 		return ""
 	}
-	return " (" + strings.Join(words, "; ") + ")"
+	return " (" + strings.Join(words, ", ") + ")"
 }
 
 func at(place string) string {
@@ -247,5 +253,13 @@ func seconds(s float64) string {
 	if s >= 7200 {
 		return fmt.Sprintf("%.1f h", s/3600)
 	}
-	return fmt.Sprintf("%.3g s", s)
+	return strconv.FormatFloat(math.Round(10*s)/10, 'f', -1, 64) + " s"
+}
+
+// plain is a number of two digits and more, without an exponent.
+func plain(v float64) string {
+	if math.Abs(v) >= 9.95 {
+		return fmt.Sprintf("%.0f", v)
+	}
+	return fmt.Sprintf("%.2g", v)
 }

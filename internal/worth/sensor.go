@@ -54,11 +54,24 @@ func (in Input) sensor() (s sensor, caveats []Caveat, why string) {
 	s.pattern, s.patternErr = in.pattern(best)
 	s.pattern, s.patternErr = s.pattern*warmer, s.patternErr*warmer
 	if d := best.Dark; d != nil && d.RateUnit == "e-/s" {
-		s.hot = classed(d.HotRates, warmer)
+		s.hot = classed(d.HotRates, warmer, saturatedFrom*s.full/in.Exposure)
 	}
 	s.pixels = float64(best.Group.Width * best.Group.Height)
 	s.glow = glowAt(sets, in.TempC)
+	if s.glow.rate == 0 { // whose noise is that of one place
+		s.dark = max(s.dark, shotDark(best, warmer))
+	}
 	return s, caveats, ""
+}
+
+// shotDark is the dark current that the noise tells where it is surely more than that of the
+// median pixel, else 0: warm pixels, though not hot, make noise for all.
+func shotDark(best *calib.Set, warmer float64) float64 {
+	noise, level := best.Metric("dark_current_by_noise_e_per_s"), best.Metric("dark_current_e_per_s")
+	if !noise.OK() || !level.OK() || noise.V-level.V < 3*math.Hypot(known(noise.Err), known(level.Err)) {
+		return 0
+	}
+	return noise.V * warmer
 }
 
 // seenSensor is what subs without darks tell.
@@ -193,16 +206,19 @@ func (in Input) pattern(s *calib.Set) (rate, err float64) {
 // the stack follows from the rate to a few percent.
 const classWidth = 1.05
 
-// classed puts hot pixels into classes of about the same rate, times a factor.
-func classed(hot []calib.HotRate, times float64) []rate {
+// classed puts hot pixels into classes of about the same rate, times a factor. Those from
+// the rate on at which pixels saturate are a class of their own.
+func classed(hot []calib.HotRate, times, full float64) []rate {
 	var classes []rate
+	first := 0.0            // of the class
 	for _, h := range hot { // by rate, ascending
-		above := h.Above * times
-		if last := len(classes) - 1; last >= 0 && above < classWidth*classes[last].above {
-			classes[last].n += float64(h.N)
+		above, n := h.Above*times, float64(h.N)
+		if last := len(classes) - 1; last >= 0 && (above < classWidth*first && !(first < full && above >= full) || first >= full) {
+			c := &classes[last]
+			c.above, c.n = (c.above*c.n+above*n)/(c.n+n), c.n+n
 			continue
 		}
-		classes = append(classes, rate{above, float64(h.N)})
+		classes, first = append(classes, rate{above, n}), above
 	}
 	return classes
 }

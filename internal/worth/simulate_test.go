@@ -22,6 +22,7 @@ type simCamera struct {
 	read     float64 // e-
 	dark     float64 // e-/s, median pixel
 	warm     float64 // e-/s, sd of the dark rate from pixel to pixel
+	tailed   bool    // it falls off exponentially to warm pixels instead
 	hotShare float64 // of the pixels
 	hotMin   float64 // e-/s of the faintest hot pixel; brighter ones follow a 1/rate law up to 1000 times that
 	glow     float64 // e-/s at the upper right corner
@@ -33,6 +34,7 @@ type simCamera struct {
 	rng   *rand.Rand
 	rate  []float64 // e-/s, hot pixels included, glow not
 	hot   []bool
+	shine []float64 // e-/s, of the glow
 	fixed []float64 // e-
 	jumps []bool
 	store map[*frames.Frame][]uint16
@@ -47,10 +49,20 @@ func (c *simCamera) init(seed uint64) {
 	if c.offset == 0 {
 		c.offset = 1000
 	}
+	c.shine = make([]float64, n)
 	c.store = map[*frames.Frame][]uint16{}
 	c.clock = time.Date(2025, 3, 1, 20, 0, 0, 0, time.UTC)
 	for i := range n {
 		c.rate[i] = max(0, c.dark+c.warm*c.rng.NormFloat64())
+		if c.tailed {
+			warm := c.rng.ExpFloat64()
+			c.rate[i] = max(0, c.dark+c.warm*(warm-math.Ln2)) // dark is the median
+			c.hot[i] = warm > 5
+		}
+		if c.glow > 0 {
+			u, v := float64(i%c.w)/float64(c.w), float64(i/c.w)/float64(c.h)
+			c.shine[i] = c.glow * math.Exp(-((1-u)*(1-u)+(1-v)*(1-v))/0.02)
+		}
 		if c.rng.Float64() < c.hotShare {
 			c.hot[i] = true
 			c.rate[i] += c.hotMin * math.Pow(1000, c.rng.Float64())
@@ -70,15 +82,9 @@ func (c *simCamera) poisson(mean float64) float64 {
 	return math.Round(mean + math.Sqrt(mean)*c.rng.NormFloat64())
 }
 
-// glowing is the glow on a pixel, e-/s.
-func (c *simCamera) glowing(i int) float64 {
-	u, v := float64(i%c.w)/float64(c.w), float64(i/c.w)/float64(c.h)
-	return c.glow * math.Exp(-((1-u)*(1-u)+(1-v)*(1-v))/0.02)
-}
-
 // charge is one exposure above the camera's level, e-.
 func (c *simCamera) charge(i int, seconds, light float64) float64 {
-	e := c.fixed[i] + c.poisson((c.rate[i]+c.glowing(i))*seconds+light) + c.read*c.rng.NormFloat64()
+	e := c.fixed[i] + c.poisson((c.rate[i]+c.shine[i])*seconds+light) + c.read*c.rng.NormFloat64()
 	if c.jumps[i] && c.rng.IntN(2) == 0 {
 		e += c.jump
 	}

@@ -76,7 +76,7 @@ func (s *simNight) stacked(master []float64, dark bool) (noise float64, left [3]
 			v -= c.dark * s.seconds
 		}
 		if !dark {
-			v -= c.glowing(j) * s.seconds
+			v -= c.shine[j] * s.seconds
 		}
 		return v
 	}
@@ -88,7 +88,7 @@ func (s *simNight) stacked(master []float64, dark bool) (noise float64, left [3]
 			mean[i] += at(k, i) / float64(n)
 		}
 	}
-	noise = c.noiseOf(mean, func(i int) bool { return touched[i] || c.glowing(i) > 0.02*s.sky })
+	noise = c.noiseOf(mean, func(i int) bool { return touched[i] || c.shine[i] > 0.02*s.sky })
 	sub := math.Sqrt(s.sky*s.seconds + c.dark*s.seconds + c.read*c.read)
 	values := make([]float64, n)
 	for i := range pixels {

@@ -28,6 +28,8 @@ func calibration(r *night.Result) []string {
 		switch {
 		case w.Verdict == "not worth it":
 			not = append(not, w.Label)
+		case w.Open:
+			add("Darks, " + w.Label + ": cannot tell yet: " + sentence(w.Why))
 		case w.Sentence != "":
 			add("Darks, " + w.Label + ": " + sentence(w.Sentence))
 		}

@@ -16,6 +16,7 @@ type Answer struct {
 	Verdict     string // "not worth it", "a defect map is enough", "worth it: M frames", or "" with Why
 	Darks       int    // M of Verdict, 0 when darks are not worth it
 	Why         string
+	Open        bool        // all was measured, and Why is what the subs leave open
 	Sentence    string      // the verdict with its figures, for people
 	Reason      Reason      // what decided
 	Weighed     int         // how many darks BenefitPct, Gains and CostHours speak of
@@ -101,7 +102,8 @@ func (in Input) doubt(w *Answer, s sensor) {
 	worst, worstSensor := Answer{}, s
 	if slices.Contains(w.Caveats, PatternLimit) {
 		worstSensor.pattern, worstSensor.patternErr = s.patternErr, 0
-		if in.weigh(&worst, worstSensor); worst.Verdict != w.Verdict {
+		if in.weigh(&worst, worstSensor); worst.Reason != w.Reason {
+			w.BenefitPct = stats.Missing("the dark pattern is not known")
 			w.takeBack(fmt.Sprintf("no darks, and the subs only tell that the dark pattern is under %.2g e- a sub", s.patternErr*in.Exposure) + once)
 			return
 		}
@@ -109,14 +111,17 @@ func (in Input) doubt(w *Answer, s sensor) {
 	if slices.Contains(w.Caveats, GlowUnknown) {
 		worstSensor = s
 		worstSensor.glow.rate = s.glow.err
-		if in.weigh(&worst, worstSensor); worst.Verdict != w.Verdict {
+		if in.weigh(&worst, worstSensor); worst.Reason != w.Reason {
 			w.takeBack(fmt.Sprintf("for the noise alone %d darks would %s, but the sensor may glow%s, by %s e- at most: one dark would show",
 				w.Weighed, change(w.BenefitPct.V), at(s.glow.place), plain(s.glow.err*in.Exposure)))
 		}
 	}
 }
 
-func (w *Answer) takeBack(why string) { w.Verdict, w.Darks, w.Why = "", 0, why }
+// takeBack leaves the question open.
+func (w *Answer) takeBack(why string) {
+	w.Verdict, w.Reason, w.Darks, w.Why, w.Open = "", "", 0, why, true
+}
 
 // harm tells that the darks at hand had better be left out.
 func (w *Answer) harm() bool { return w.AtHandPct.OK() && w.AtHandPct.V < -worthTelling }

@@ -11,6 +11,10 @@
 // noise above it, after a rejection that is named. Glow is smooth light: it is
 // held against the sky and against the noise at its own size.
 //
+// Where no darks tell of the sensor, the subs do: what two interleaved halves have in
+// common beyond the sky's smooth structure is its pattern, what stands out in both its hot
+// pixels, and what does not move with the sky at the frame's edge its glow.
+//
 // Each way of correcting subs is a case of its own: darks, a master bias, or
 // nothing. A dark holds the offset, so that no bias is taken off beside it.
 //

@@ -153,21 +153,13 @@ func nightOf(site *sky.Site, n sky.Night, targets []Target, opt Options) Night {
 	if night.DarkHours > 0 {
 		middle = night.Dark.Start.Add(night.Dark.End.Sub(night.Dark.Start) / 2)
 		night.MoonUp = sky.MoonUp(site, night.Dark)
-		night.Moonless = moonless(night.MoonUp, night.Dark)
+		night.Moonless = night.Dark.Without(night.MoonUp)
 	}
 	night.MoonLit = sky.At(site, middle, 0, 0).MoonLitPct.V
 	for _, target := range targets {
 		night.Targets = append(night.Targets, stand(site, night, middle, target, opt.MinAltitude))
 	}
 	return night
-}
-
-func moonless(up []sky.Span, span sky.Span) float64 {
-	hours := span.Hours()
-	for _, s := range up {
-		hours -= s.Overlap(span.Start, span.End).Hours()
-	}
-	return math.Max(0, hours)
 }
 
 // stand is how a target stands in a night.
@@ -178,7 +170,7 @@ func stand(site *sky.Site, night Night, middle time.Time, target Target, least f
 	t.Hours = t.Up.Hours()
 	when := middle
 	if t.Hours > 0 {
-		t.Moonless = moonless(night.MoonUp, t.Up)
+		t.Moonless = t.Up.Without(night.MoonUp)
 		best := sky.At(site, highest(t.Up, t.Transit), target.RA, target.Dec)
 		t.BestAltitude, t.BestAirmass = best.TargetAlt.V, best.Airmass.V
 		when = t.Up.Start.Add(t.Up.End.Sub(t.Up.Start) / 2)

@@ -9,10 +9,12 @@ import (
 
 	"github.com/emersion/go-ical"
 
+	"fitsqa/internal/calib"
 	"fitsqa/internal/ledger"
 	"fitsqa/internal/names"
 	"fitsqa/internal/plan"
 	"fitsqa/internal/sky"
+	"fitsqa/internal/stats"
 )
 
 var testSite = &sky.Site{Lat: 47.5, Lon: -20, Elevation: 400}
@@ -267,7 +269,7 @@ func TestPointingAcrossZero(t *testing.T) {
 		s.Subs = append(s.Subs, ledger.Sub{Target: "T", RA: ra, Dec: 10})
 	}
 	s.Subs = append(s.Subs, ledger.Sub{Target: "T", RA: math.NaN(), Dec: math.NaN()})
-	if ra, dec := s.pointing("t"); math.Abs(ra-0.1) > 1e-9 || dec != 10 {
+	if ra, dec := s.pointing("t", testSite); math.Abs(ra-0.1) > 1e-9 || dec != 10 {
 		t.Errorf("%v %v", ra, dec)
 	}
 }
@@ -287,5 +289,42 @@ func TestSkyOfThisSiteAndCamera(t *testing.T) {
 	}
 	if none := comparable(testSite, []ledger.Sub{sub(30, 10, "New", "elsewhere")}); none != nil {
 		t.Errorf("%+v", none)
+	}
+}
+
+// Where a target stands, how large its pixels are and how long it is exposed are
+// those of the set-up that shot it last from here: not of the camera before, framed
+// otherwise, nor of the same camera behind another telescope, nor of another site.
+func TestTheSetUpInUse(t *testing.T) {
+	nan := math.NaN()
+	var s Season
+	start := time.Date(2026, 1, 1, 22, 0, 0, 0, time.UTC)
+	add := func(n int, camera names.Name, lat, lon, ra, scale, exposure, rate float64) {
+		for range n {
+			start = start.Add(10 * time.Minute)
+			s.Subs = append(s.Subs, ledger.Sub{Start: start, Night: "2026-01-01", Target: "Heron Nebula", Filter: "L", Verdict: "keep", Camera: camera, Lat: lat, Lon: lon,
+				RA: ra, Dec: 30, Scale: scale, Exposure: exposure, Sky: rate, SkyMag: nan})
+		}
+	}
+	add(30, "Old", 47.5, -20, 34, 2.5, 120, 3)      // another camera
+	add(30, "Now", 47.5, -20, 34.3, 1.6, 120, 2)    // before the reducer was taken out
+	add(12, "Now", 47.5, -20, 35, 0.8, 300, 0.5)    // in use
+	add(9, "Now", 47.5, -20, 35.2, 0.805, 300, 0.5) // solved on the sky
+	add(40, "Travel", 30, 10, 33, 4, 60, 9)         // far away
+	s.Camera = []calib.Remembered{{Camera: "Now", Metric: "read_noise_e", Value: stats.Known(1.5, 0.1, 20)}, {Camera: "Travel", Metric: "read_noise_e", Value: stats.Known(5, 0.1, 20)}}
+	opt := plan.DefaultOptions
+	opt.Goals = []plan.Goal{{Target: "Heron Nebula", Filter: "L", Hours: 10}}
+	targets, _ := s.Targets(opt, testSite)
+	if len(targets) != 1 || targets[0].RA != 35 {
+		t.Fatalf("%+v", targets)
+	}
+	f := targets[0].Filters[0]
+	if f.PixelScale != 0.805 || f.LastExposure != 300 || f.ReadNoise != 1.5 || math.Abs(f.Sky.Rate-0.5) > 0.1 {
+		t.Errorf("%+v", f)
+	}
+	// From a third place the target is where the latest set-up had it; its sky is not known.
+	targets, _ = s.Targets(opt, &sky.Site{Lat: -20, Lon: 100})
+	if f := targets[0].Filters[0]; targets[0].RA != 33 || f.LastExposure != 60 || f.Sky.Nights != 0 || !math.IsNaN(f.Sky.Rate) {
+		t.Errorf("elsewhere: %+v", targets)
 	}
 }

@@ -30,7 +30,7 @@ type Skipped struct {
 
 // Targets are those of the goals, or, where there is none, those that were shot;
 // in the order of their names. Coordinates are the median of the pointings of a
-// target's subs, or the goal's own.
+// target's subs with the set-up that shot it last, or the goal's own.
 func (s Season) Targets(opt plan.Options, site *sky.Site) (targets []Target, skipped []Skipped) {
 	byKey := map[names.Key]*Target{}
 	add := func(target, filter names.Name) *Filter {
@@ -62,7 +62,7 @@ func (s Season) Targets(opt plan.Options, site *sky.Site) (targets []Target, ski
 	}
 	for _, t := range byKey {
 		if math.IsNaN(t.RA) {
-			t.RA, t.Dec = s.pointing(t.Name)
+			t.RA, t.Dec = s.pointing(t.Name, site)
 		}
 		if math.IsNaN(t.RA) || math.IsNaN(t.Dec) {
 			skipped = append(skipped, Skipped{t.Name, "where it stands is not known: no sub in the ledger has its pointing, and its goal no ra_deg and dec_deg"})
@@ -87,14 +87,17 @@ func (s Season) of(target, filter names.Name) []ledger.Sub {
 }
 
 // pointing is the median of a target's pointings, right ascension as an angle
-// from the first, since 0 h follows 24 h.
-func (s Season) pointing(target names.Name) (ra, dec float64) {
+// from the first, since 0 h follows 24 h. Another camera was framed in its own way;
+// from where a target was shot is no matter.
+func (s Season) pointing(target names.Name, site *sky.Site) (ra, dec float64) {
+	pointed := slices.DeleteFunc(s.of(target, ""), func(sub ledger.Sub) bool { return math.IsNaN(sub.RA) || math.IsNaN(sub.Dec) })
+	used := comparable(site, pointed)
+	if len(used) == 0 {
+		used = oneSetUp(pointed)
+	}
 	var offsets, decs []float64
 	first := math.NaN()
-	for _, sub := range s.of(target, "") {
-		if math.IsNaN(sub.RA) || math.IsNaN(sub.Dec) {
-			continue
-		}
+	for _, sub := range used {
 		if math.IsNaN(first) {
 			first = sub.RA
 		}
@@ -117,9 +120,13 @@ func (s Season) filter(target, name names.Name, opt plan.Options, site *sky.Site
 		}
 	}
 	shot := s.of(target, name)
-	f.Sky = measuredSky(site, comparable(site, shot), f.WavelengthNM)
-	if len(shot) > 0 {
-		last := shot[len(shot)-1]
+	here := comparable(site, shot)
+	f.Sky = measuredSky(site, here, f.WavelengthNM)
+	if len(here) == 0 {
+		here = oneSetUp(shot) // the exposure that it had elsewhere
+	}
+	if len(here) > 0 {
+		last := here[len(here)-1]
 		f.PixelScale, f.ReadNoise, f.LastExposure = last.Scale, s.readNoise(last.Camera), last.Exposure
 	}
 	return f
@@ -174,21 +181,28 @@ func wavelength(name names.Name, opt plan.Options) (nm float64, known bool) {
 const oneSite = 0.1
 
 // comparable are the subs whose sky can be set beside the next one's: shot from the
-// site, as far as they tell, and with the camera of the latest of them, since what
+// site, as far as they tell, and with the set-up of the latest of them, since what
 // another one counts under the same sky is another rate.
 func comparable(site *sky.Site, shot []ledger.Sub) []ledger.Sub {
-	var here []ledger.Sub
-	for _, s := range shot {
-		elsewhere := math.Abs(s.Lat-site.Lat) > oneSite || math.Abs(math.Remainder(s.Lon-site.Lon, 360)) > oneSite
-		if !elsewhere {
-			here = append(here, s)
-		}
-	}
-	if len(here) == 0 {
+	return oneSetUp(slices.DeleteFunc(slices.Clone(shot), func(s ledger.Sub) bool {
+		return math.Abs(s.Lat-site.Lat) > oneSite || math.Abs(math.Remainder(s.Lon-site.Lon, 360)) > oneSite
+	}))
+}
+
+// oneScale is by which fraction the scales of one telescope differ: temperature and
+// the solution on the sky make less, another reducer more.
+const oneScale = 0.03
+
+// oneSetUp are the subs with camera and telescope of the latest, as far as they tell;
+// in the order of time, as they come.
+func oneSetUp(shot []ledger.Sub) []ledger.Sub {
+	if len(shot) == 0 {
 		return nil
 	}
-	camera := here[len(here)-1].Camera
-	return slices.DeleteFunc(here, func(s ledger.Sub) bool { return !s.Camera.Is(camera) })
+	last := shot[len(shot)-1]
+	return slices.DeleteFunc(slices.Clone(shot), func(s ledger.Sub) bool {
+		return !s.Camera.Is(last.Camera) || math.Abs(s.Scale/last.Scale-1) > oneScale
+	})
 }
 
 // fewMoonless is how many subs without the Moon tell the dark sky by themselves.

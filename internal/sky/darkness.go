@@ -152,17 +152,14 @@ func (s Span) where(holds func(time.Time) bool) (parts []Span) {
 	return parts
 }
 
-// MoonlessHours is how much of the span the Moon is below the horizon.
-func MoonlessHours(site *Site, s Span) float64 {
-	const step = 5 * time.Minute
-	p := site.place()
-	down := 0.0
-	for t := s.Start; t.Before(s.End); t = t.Add(step) {
-		mid := t.Add(step / 2)
-		now := at(mid)
-		if p.see(now, now.moon).alt < 0 {
-			down += math.Min(step.Hours(), s.End.Sub(t).Hours())
-		}
+// Without is how many hours of the span lie outside its parts.
+func (s Span) Without(parts []Span) float64 {
+	hours := s.Hours()
+	for _, p := range parts {
+		hours -= s.Overlap(p.Start, p.End).Hours()
 	}
-	return down
+	return math.Max(0, hours)
 }
+
+// MoonlessHours is how much of the span the Moon is below the horizon.
+func MoonlessHours(site *Site, s Span) float64 { return s.Without(MoonUp(site, s)) }

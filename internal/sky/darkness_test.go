@@ -94,6 +94,26 @@ func TestMoonlessHours(t *testing.T) {
 	}
 }
 
+// The hours of a night that the Moon rises in are those up to its rising, to the
+// second: what is told of one night and planned of another is one number.
+func TestHoursOutsideSpans(t *testing.T) {
+	at := func(hour float64) time.Time {
+		return time.Date(2024, 3, 20, 20, 0, 0, 0, time.UTC).Add(time.Duration(hour * float64(time.Hour)))
+	}
+	night := Span{at(0), at(8)}
+	for want, parts := range map[float64][]Span{8: nil, 5.25: {{at(-1), at(0.75)}, {at(6), at(9)}}, 0: {{at(-1), at(9)}}} {
+		within(t, "hours", night.Without(parts), want, 1e-9)
+	}
+	for day := range 28 {
+		dark := NightOf(mountain, at(0).AddDate(0, 0, day)).Astron
+		up := 0.0
+		for _, s := range MoonUp(mountain, dark) {
+			up += s.Hours()
+		}
+		within(t, "moonless", MoonlessHours(mountain, dark)+up, dark.Hours(), 1e-9)
+	}
+}
+
 // Twilight ends when the night's own search says, which is held to a library
 // (grade A), and Moon spans agree minute by minute with its altitude.
 func TestTwilightAndMoonUp(t *testing.T) {

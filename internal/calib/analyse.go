@@ -29,7 +29,8 @@ type analysis struct {
 	refused map[*frames.Group]string // masters that cannot be used, and why
 
 	mu      sync.Mutex // guards masters and done
-	masters masterCache
+	masters map[*frames.Group]*Plane
+	scaled  map[scaling]*Plane
 	done    int
 	total   int
 }
@@ -67,8 +68,7 @@ type mode struct {
 // only). Only ctx is an error; a frame that cannot be read is named in a
 // warning of its set.
 func Analyse(ctx context.Context, scan *frames.Sorted, opt Options) (*Result, error) {
-	a := &analysis{ctx: ctx, opt: opt}
-	a.masters.limit = masterBytes
+	a := &analysis{ctx: ctx, opt: opt, masters: map[*frames.Group]*Plane{}}
 	a.addMasters(scan.Masters)
 	for _, g := range a.adoptMasters(scan.Groups) {
 		switch g.Kind {

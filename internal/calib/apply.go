@@ -61,8 +61,8 @@ func (c *Calibration) NoOffset() string {
 func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 	dark, bias := a.best(frames.Dark, lights), a.best(frames.Bias, lights)
 	if dark != nil && len(dark.mismatches) == 0 {
-		if m := a.masterOf(dark.group); m != nil {
-			c.Subtract, c.HasOffset, c.DarkTaken = m.pixels, true, true
+		if m := a.planeOf(dark.group); m != nil {
+			c.planes.Subtract, c.HasOffset, c.DarkTaken = m, true, true
 			c.Hot = a.hotOf(dark.group)
 			c.Notes = append(c.Notes, fmt.Sprintf("master dark of %s", a.count(dark.group)))
 			return
@@ -75,21 +75,16 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 		c.Notes = append(c.Notes, "no dark and no bias fit: nothing was subtracted, sky levels contain the offset")
 		return
 	}
-	b := a.masterOf(bias.group)
+	b := a.planeOf(bias.group)
 	if b == nil {
 		c.Notes = append(c.Notes, "the bias could not be read again: nothing was subtracted")
 		return
 	}
-	c.Subtract, c.HasOffset = b.pixels, true
+	c.planes.Subtract, c.HasOffset = b, true
 	if dark != nil && usableAs(dark, "exposure") {
 		factor := lights.Exposure / dark.group.Exposure
-		if m := a.masterOf(dark.group); m != nil && factor > 0 && factor <= maxDarkScale {
-			scaled := make([]float32, len(m.pixels))
-			f := float32(factor)
-			for i, p := range b.pixels {
-				scaled[i] = p + f*(m.pixels[i]-p)
-			}
-			c.Subtract, c.DarkTaken = scaled, true
+		if m := a.scaledDark(scaling{dark.group, bias.group, factor}); m != nil {
+			c.planes.Subtract, c.DarkTaken = m, true
 			c.Notes = append(c.Notes, fmt.Sprintf("master dark of %s, its dark signal scaled by %.3g to the subs' exposure", a.count(dark.group), factor))
 			return
 		}
@@ -121,12 +116,12 @@ func (a *analysis) flatten(c *Calibration, lights *frames.Group) {
 			return
 		}
 	}
-	m := a.masterOf(flat.group)
+	m := a.planeOf(flat.group)
 	if m == nil {
 		c.Notes = append(c.Notes, "the flats could not be read again")
 		return
 	}
-	c.Flat, c.Flattened = m.pixels, true
+	c.planes.Flat, c.Flattened = m, true
 	note := fmt.Sprintf("master flat of %s", a.count(flat.group))
 	for _, m := range flat.mismatches {
 		note += "; " + m.words
@@ -183,21 +178,70 @@ func (r *Result) setFor(kind frames.Kind, lights *frames.Group) *Set {
 	return nil
 }
 
-// Apply corrects raw pixels of one plane in place: (raw - Subtract) / Flat.
+// Planes are the masters that are applied to a group of subs; nil where there is
+// none.
+type Planes struct {
+	Subtract *Plane // dark or bias, ADU; a bias in place of a dark that is missing is told in Notes
+	Flat     *Plane // divided by its mean
+}
+
+// Planes are those of the calibration, made again where they come from a snapshot.
+func (c *Calibration) Planes() Planes {
+	if c.late != nil {
+		return c.late()
+	}
+	return c.planes
+}
+
+// Figures is the calibration without its planes.
+func (c Calibration) Figures() Calibration {
+	c.planes, c.late = Planes{}, nil
+	return c
+}
+
+// scaling is a dark whose signal above a bias is brought to another exposure.
+type scaling struct {
+	dark, bias *frames.Group
+	factor     float64
+}
+
+// scaledDark makes it once; nil where one of the two cannot be read, and where it
+// would be stretched too far.
+func (a *analysis) scaledDark(s scaling) *Plane {
+	if !(s.factor > 0 && s.factor <= maxDarkScale) {
+		return nil
+	}
+	if p, known := a.scaled[s]; known {
+		return p
+	}
+	dark, bias := a.masterOf(s.dark), a.masterOf(s.bias)
+	if dark == nil || bias == nil {
+		return nil
+	}
+	out := make([]float32, len(dark))
+	f := float32(s.factor)
+	for i, p := range bias {
+		out[i] = p + f*(dark[i]-p)
+	}
+	if a.scaled == nil {
+		a.scaled = map[scaling]*Plane{}
+	}
+	a.scaled[s] = a.opt.Room.Add(out)
+	return a.scaled[s]
+}
+
+// Apply corrects raw pixels of one plane in place: (raw - Subtract) / Flat of its planes.
 // They are those from the index first on of a plane of size pixels. Where the
 // flat has no light the pixel becomes NaN.
 func (c *Calibration) Apply(pixels []float32, first, size int) {
-	m := Pixels{c.Subtract, c.Flat}
-	if c.late != nil {
-		m = c.late()
-	}
-	if len(m.Subtract) == size {
-		for i, s := range m.Subtract[first:][:len(pixels)] {
+	m := c.Planes()
+	if m.Subtract.Len() == size {
+		for i, s := range m.Subtract.Strip(first, len(pixels)) {
 			pixels[i] -= s
 		}
 	}
-	if len(m.Flat) == size {
-		for i, f := range m.Flat[first:][:len(pixels)] {
+	if m.Flat.Len() == size {
+		for i, f := range m.Flat.Strip(first, len(pixels)) {
 			if f > 0 {
 				pixels[i] /= f
 			} else {

@@ -52,7 +52,7 @@ func (b *biasRun) measure(a *analysis) {
 	b.measureDrift()
 
 	m := a.combine(r)
-	a.masters.put(b.group, m)
+	a.keepMaster(b.group, m)
 	b.ramp = coarse(m.pixels, b.group.Width, a.opt.Workers).FitPlane().Reach()
 	b.measurePattern(m, a.opt.Workers)
 	b.detail = &BiasDetail{

@@ -42,6 +42,11 @@ type Options struct {
 	// frames do not tell them; may be nil.
 	Remembered []Remembered `toml:"-"`
 
+	// Room is where masters are kept; nil: in memory. Memory is how many bytes the
+	// work on one set may take; 0: any.
+	Room   *Room `toml:"-"`
+	Memory int64 `toml:"-"`
+
 	// Read is how a frame is read; nil: Frame.Read. Tests put frames made in memory here.
 	Read func(*frames.Frame, *frames.Image) error `toml:"-"`
 }
@@ -120,16 +125,11 @@ type Match struct {
 
 // Calibration is what can be applied to the subs of one group.
 type Calibration struct {
-	// Subtract is the master dark or bias in ADU, nil when there is none; when
-	// it is a bias for a dark that is missing, Notes says so.
-	Subtract []float32
-	// Flat is the master flat divided by its mean, nil when there is none.
-	Flat      []float32
-	Flattened bool // there is a flat, also while Flat is not loaded yet
-	// HasOffset tells that Subtract removes the camera's offset, so that a sky
-	// level above it is meaningful.
+	Flattened bool // there is a flat
+	// HasOffset tells that what is subtracted removes the camera's offset, so that
+	// a sky level above it is meaningful.
 	HasOffset  bool
-	DarkTaken  bool        // Subtract removes the dark current too
+	DarkTaken  bool        // it removes the dark current too
 	Hot        []int32     // sorted pixel indices (y*width+x) of hot pixels; nil when no dark tells
 	Gain       stats.Value // e-/ADU, measured, else the header's, else missing
 	GainFrom   string      // "measured", "memory", "header" or ""
@@ -140,5 +140,6 @@ type Calibration struct {
 
 	Processed bool // the subs are no raw frames, and nothing is applied to them
 
-	late func() Pixels // of a snapshot: where Subtract and Flat come from when they are needed
+	planes Planes
+	late   func() Planes // of a snapshot: where they come from when they are needed
 }

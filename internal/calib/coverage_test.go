@@ -148,7 +148,7 @@ func TestForAndApply(t *testing.T) {
 		t.Errorf("edge %.1f, middle %.1f ADU, want %.1f", edge, middle, 400*mean)
 	}
 	again := r.For(frames.Groups([]*frames.Frame{sub})[0])
-	if &again.Subtract[0] != &cal.Subtract[0] {
+	if again.planes.Subtract != cal.planes.Subtract {
 		t.Error("the master dark was built twice")
 	}
 }
@@ -159,7 +159,7 @@ func TestForOtherExposures(t *testing.T) {
 	c := covered(61)
 	r := c.analyse(t)
 	level := func(seconds float64) float64 {
-		return clippedLevel(r.For(lightsOf(c, seconds)).Subtract)
+		return clippedLevel(r.For(lightsOf(c, seconds)).planes.Subtract.Pixels())
 	}
 	bias := r.kind("bias")[0].Metric("offset_adu").V
 	// 0.05 e-/s of 0.5 e-/ADU: 0.1 ADU/s; levels are known to 0.05 ADU, doubled.
@@ -182,7 +182,7 @@ func TestForNothing(t *testing.T) {
 	c.light(func(*frames.Meta) {})
 	r := c.analyse(t)
 	cal := r.For(r.Coverage[0].Lights)
-	if cal.Subtract != nil || cal.Flat != nil || cal.HasOffset || cal.Hot != nil || cal.Gain.OK() || cal.DarkRate.OK() || !math.IsNaN(cal.Saturation) {
+	if cal.planes != (Planes{}) || cal.HasOffset || cal.Hot != nil || cal.Gain.OK() || cal.DarkRate.OK() || !math.IsNaN(cal.Saturation) {
 		t.Errorf("%+v", cal)
 	}
 	if n := strings.Join(cal.Notes, "; "); !strings.Contains(n, "sky levels contain the offset") || !strings.Contains(n, "no flat") {
@@ -202,7 +202,7 @@ func TestForNothing(t *testing.T) {
 func TestForReadyMaster(t *testing.T) {
 	c := covered(63)
 	r := c.analyse(t)
-	dark := r.For(lightsOf(c, 60)).Subtract
+	dark := r.For(lightsOf(c, 60)).planes.Subtract.Pixels()
 	kept := c.made[:6] // the bias frames
 	master := &frames.Frame{Name: "master_dark.fits", Kind: frames.Dark, Master: true, Meta: c.made[6].Meta, Image: frames.Layout{Width: c.w, Height: c.h, Planes: 1, Bitpix: -32}}
 	opt := DefaultOptions
@@ -221,13 +221,14 @@ func TestForReadyMaster(t *testing.T) {
 		t.Errorf("%+v", d)
 	}
 	got := r.For(r.Coverage[0].Lights)
-	if len(got.Subtract) == 0 || got.Subtract[5] != dark[5] {
+	if got.planes.Subtract.Len() == 0 || got.planes.Subtract.Pixels()[5] != dark[5] {
 		t.Errorf("the master is not used: %q", got.Notes)
 	}
 }
 
 func TestApplyWhereTheFlatIsBlind(t *testing.T) {
-	cal := Calibration{Subtract: []float32{10, 10, 10}, Flat: []float32{2, 0, 0.5}}
+	var room *Room
+	cal := Calibration{planes: Planes{Subtract: room.Add([]float32{10, 10, 10}), Flat: room.Add([]float32{2, 0, 0.5})}}
 	p := []float32{30, 30, 30}
 	cal.Apply(p, 0, len(p))
 	if p[0] != 10 || !math.IsNaN(float64(p[1])) || p[2] != 40 {

@@ -77,7 +77,7 @@ func (d *darkRun) stackDarks(a *analysis) {
 	m := a.combine(r)
 	d.detail = &DarkDetail{Frames: r.levels, Noise: r.noise, Master: preview(m.pixels, d.group)}
 	d.hits = float64(m.hits)
-	a.masters.put(d.group, m)
+	a.keepMaster(d.group, m)
 	r.stack, r.pixels = nil, nil
 }
 
@@ -94,21 +94,18 @@ func (d *darkRun) measure(a *analysis) {
 	}
 	d.middle = d.level().V
 	if d.bias == nil {
-		c := about(m.pixels, d.middle, d.robustSigma(m.pixels), max(d.step, d.unit.Step)/float64(len(d.frames)), a.opt.Workers)
+		c := about(m, d.middle, d.robustSigma(m), max(d.step, d.unit.Step)/float64(len(d.frames)), a.opt.Workers)
 		d.middle = c.Offset + c.Unit*c.Quantile(0.5)
 	}
-	signal := slices.Clone(m.pixels)
+	signal := slices.Clone(m)
 	var below []float32
 	d.stretch = 1
 	switch d.ref = d.otherExposure(a); {
 	case d.bias != nil:
 		d.ref = nil
-		if b := a.masterOf(d.bias.group); b != nil {
-			below = b.pixels
-		}
+		below = a.masterOf(d.bias.group)
 	case d.ref != nil:
-		if r := a.masterOf(d.ref.group); r != nil {
-			below = r.pixels
+		if below = a.masterOf(d.ref.group); below != nil {
 			d.stretch = d.group.Exposure / (d.group.Exposure - d.ref.group.Exposure)
 		}
 	}

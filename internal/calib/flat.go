@@ -64,7 +64,7 @@ func (f *flatRun) measure(a *analysis) {
 	case f.why != "":
 		return
 	}
-	a.masters.put(f.group, m)
+	a.keepMaster(f.group, m)
 	width := f.group.Width
 	for _, s := range f.shots {
 		f.detail.Frames = append(f.detail.Frames, FrameLevel{Name: s.frame.Name, Start: s.frame.Meta.Start, TempC: s.frame.Meta.SensorTemp, Level: s.light})
@@ -80,18 +80,6 @@ func (f *flatRun) measure(a *analysis) {
 	f.snr = f.masterSNR()
 	f.detail.Planes = planeLevels(f.frames[0].Meta, m.pixels, width)
 	f.stack, f.pixels = nil, nil
-}
-
-// again makes the master of a flat set that was measured once more; nil when its
-// files can no longer be read.
-func (f *flatRun) again(a *analysis) *master {
-	other := *f
-	other.run = &run{unit: scale{0, 1}}
-	m, err := other.combineScaled(a, other.base(a))
-	if err != nil {
-		return nil
-	}
-	return m
 }
 
 // dropCopies leaves copies of other flats out, if there are any and not all are.
@@ -116,12 +104,12 @@ func (f *flatRun) base(a *analysis) []float32 {
 	for _, d := range a.darks {
 		if sameReadout(d.group, f.group) && math.Abs(d.group.Exposure-f.group.Exposure) <= a.opt.ExposureTol*f.group.Exposure && tempGap(d.group, f.group) <= 5 && f.oneExposure(a) {
 			if m := a.masterOf(d.group); m != nil {
-				f.offset = clippedLevel(m.pixels)
+				f.offset = clippedLevel(m)
 				f.offsetFrom = "darks of the same exposure"
 				if b := a.nearestBias(f.group); b != nil && b.noise.OK() {
 					f.readVar = b.noise.V * b.noise.V
 				}
-				return m.pixels
+				return m
 			}
 		}
 	}
@@ -133,10 +121,7 @@ func (f *flatRun) base(a *analysis) []float32 {
 	if b.noise.OK() {
 		f.readVar = b.noise.V * b.noise.V
 	}
-	if m := a.masterOf(b.group); m != nil {
-		return m.pixels
-	}
-	return nil
+	return a.masterOf(b.group)
 }
 
 func (f *flatRun) oneExposure(a *analysis) bool {

@@ -262,7 +262,7 @@ func TestFlatMosaic(t *testing.T) {
 		t.Errorf("planes %+v", got)
 	}
 	lights := lightsOf(&c, 60)
-	flat := r.For(lights).Flat
+	flat := r.For(lights).planes.Flat.Pixels()
 	for p := range 4 {
 		if m := stats.Mean(planeOf(flat, c.w, p)); math.Abs(m-1) > 1e-4 {
 			t.Errorf("plane %d of the master flat has mean %g", p, m)

@@ -113,6 +113,9 @@ func (f *flatRun) combineScaled(a *analysis, base []float32) (*master, error) {
 
 // stackScaledFrames streams whole frames.
 func (f *flatRun) stackScaledFrames(a *analysis, fs []*frames.Frame, base []float32) error {
+	if err := a.roomForWhole(fs); err != nil {
+		return err
+	}
 	f.stack = stats.NewStack(f.group.Width, f.group.Height)
 	lights := map[*frames.Frame]float64{}
 	for _, s := range f.used {

@@ -412,7 +412,8 @@ func TestMastersMadeElsewhere(t *testing.T) {
 		if !strings.Contains(got.Dark.Words, v.words) || v.enough != 0 && got.Dark.Count != v.enough {
 			t.Errorf("%s: %q, %d frames behind it", name, got.Dark.Words, got.Dark.Count)
 		}
-		taken := r.For(got.Lights).Subtract
+		calibration := r.For(got.Lights)
+		taken := calibration.Planes().Subtract.Pixels()
 		if v.taken == 0 && taken != nil || v.taken > 0 && (taken == nil || math.Abs(float64(taken[100])-v.taken) > 5) {
 			t.Errorf("%s: %v taken off, want %v", name, taken[:min(1, len(taken))], v.taken)
 		}

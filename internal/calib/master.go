@@ -9,10 +9,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// masterBytes is how much room masters may take together; one that has had to
-// go is built again from its files when it is wanted.
-const masterBytes = 320 << 20
-
 // master is a combined frame.
 type master struct {
 	pixels []float32 // ADU; flats: relative to their mean
@@ -20,46 +16,9 @@ type master struct {
 	mended bool      // a bias that had been taken off was added again
 }
 
-// masterCache keeps the masters that were used last.
-type masterCache struct {
-	limit int
-	order []*frames.Group // oldest first
-	held  map[*frames.Group]*master
-}
-
-func (c *masterCache) get(g *frames.Group) *master {
-	m := c.held[g]
-	if m != nil {
-		c.touch(g)
-	}
-	return m
-}
-
-func (c *masterCache) touch(g *frames.Group) {
-	for i, o := range c.order {
-		if o == g {
-			c.order = append(append(c.order[:i:i], c.order[i+1:]...), g)
-			return
-		}
-	}
-	c.order = append(c.order, g)
-}
-
-func (c *masterCache) put(g *frames.Group, m *master) {
-	if c.held == nil {
-		c.held = map[*frames.Group]*master{}
-	}
-	c.held[g] = m
-	c.touch(g)
-	used := 0
-	for _, m := range c.held {
-		used += 4 * len(m.pixels)
-	}
-	for len(c.order) > 1 && used > c.limit {
-		used -= 4 * len(c.held[c.order[0]].pixels)
-		delete(c.held, c.order[0])
-		c.order = c.order[1:]
-	}
+// keepMaster keeps a group's master for whoever asks.
+func (a *analysis) keepMaster(g *frames.Group, m *master) {
+	a.masters[g] = a.opt.Room.Add(m.pixels)
 }
 
 // combine makes the master of a stacked series.
@@ -97,45 +56,24 @@ func (a *analysis) addMasters(fs []*frames.Frame) {
 	}
 }
 
-// masterOf is a group's master, built again when it has been dropped; nil when
-// its files can no longer be read or hold no master in ADU.
-func (a *analysis) masterOf(g *frames.Group) *master {
-	if m := a.masters.get(g); m != nil {
-		return m
+// planeOf is a group's master; nil when there is none in ADU, or its file can no
+// longer be read.
+func (a *analysis) planeOf(g *frames.Group) *Plane {
+	p, known := a.masters[g]
+	if !known && a.isMaster(g) {
+		if m := a.readMaster(g); m != nil {
+			p = a.opt.Room.Add(m.pixels)
+			if m.mended {
+				a.mended = append(a.mended, g)
+			}
+		}
+		a.masters[g] = p
 	}
-	m := a.build(g)
-	if m != nil {
-		a.masters.put(g, m)
-	}
-	return m
+	return p
 }
 
-func (a *analysis) build(g *frames.Group) *master {
-	if a.isMaster(g) {
-		return a.readMaster(g)
-	}
-	for _, f := range a.flats {
-		if f.group == g {
-			return f.again(a)
-		}
-	}
-	kept := g.Frames
-	for _, b := range a.biases {
-		if b.group == g && b.run.ok() {
-			kept = b.frames
-		}
-	}
-	for _, d := range a.darks {
-		if d.group == g && d.run.ok() {
-			kept = d.frames
-		}
-	}
-	r, err := a.stackOnce(kept)
-	if err != nil || len(r.frames) == 0 {
-		return nil
-	}
-	return a.combine(r)
-}
+// masterOf is the pixels of planeOf.
+func (a *analysis) masterOf(g *frames.Group) []float32 { return a.planeOf(g).Pixels() }
 
 // readMaster reads a master that some program made; nil when it cannot be used,
 // which refused says.
@@ -186,15 +124,11 @@ func (a *analysis) putBiasBack(m *master, dark *frames.Group) (why string) {
 	level, lowest := stats.Median(m.pixels), stats.Quantile(m.pixels, 0.01)
 	var bias []float32
 	if b := a.nearestBias(dark); b != nil {
-		if b := a.masterOf(b.group); b != nil {
-			bias = b.pixels
-		}
+		bias = a.masterOf(b.group)
 	}
 	for _, g := range a.ready[frames.Bias] {
 		if bias == nil && sameReadout(g, dark) {
-			if b := a.masterOf(g); b != nil {
-				bias = b.pixels
-			}
+			bias = a.masterOf(g)
 		}
 	}
 	switch {
@@ -263,9 +197,7 @@ func (a *analysis) isMaster(g *frames.Group) bool {
 func (a *analysis) checkMasters() {
 	for _, kind := range []frames.Kind{frames.Bias, frames.Dark, frames.Flat} {
 		for _, g := range a.ready[kind] {
-			if m := a.masterOf(g); m != nil && m.mended {
-				a.mended = append(a.mended, g)
-			}
+			a.planeOf(g)
 		}
 	}
 }

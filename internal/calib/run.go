@@ -86,6 +86,9 @@ func (a *analysis) stackOnce(fs []*frames.Frame) (*run, error) {
 // stackFrames streams whole frames. It takes any file, and leaves out those
 // that cannot be read.
 func (a *analysis) stackFrames(r *run, fs []*frames.Frame) error {
+	if err := a.roomForWhole(fs); err != nil {
+		return err
+	}
 	st := stats.NewStack(fs[0].Image.Width, fs[0].Image.Height)
 	unit, failed, err := a.series(a.ctx, fs, func(_ scale, before *sample, batch []*sample) {
 		var x []uint16
@@ -104,6 +107,15 @@ func (a *analysis) stackFrames(r *run, fs []*frames.Frame) error {
 	}
 	r.stack, r.unit = st, unit
 	return err
+}
+
+// roomForWhole tells by an error where sums of whole frames would take more memory
+// than a set may.
+func (a *analysis) roomForWhole(fs []*frames.Frame) error {
+	if need := wholeBytes(fs); a.opt.Memory > 0 && need > a.opt.Memory {
+		return fmt.Errorf("stacking frames this large and not of plain 16 bits takes %d MiB, more than --memory allows", need>>20)
+	}
+	return nil
 }
 
 // finish makes mean and noise of every pixel from the sums of whole frames.

@@ -14,6 +14,25 @@ import (
 // streamed: its length costs time, not memory.
 const batchBytes = 128 << 20
 
+// seriesBatch is how many frames of so many pixels are held at once, beside one more.
+func seriesBatch(frames, pixels int) int {
+	size := min(frames, max(2, min(16, batchBytes/max(1, 2*pixels))))
+	// Batches of about the same size: the last one is used to confirm hot pixels.
+	return (frames + (frames+size-1)/size - 1) / ((frames + size - 1) / size)
+}
+
+// wholeBytes is what the sums of whole frames take, with the frames in hand: for
+// each pixel 16 bytes of sums, 4 of the mean, and 2 of every frame, or 6 where its
+// samples are no whole numbers of 16 bits.
+func wholeBytes(fs []*frames.Frame) int64 {
+	l := fs[0].Image
+	sample := int64(2)
+	if l.Bitpix != 16 {
+		sample = 6
+	}
+	return int64(l.Pixels())*(20+sample*int64(seriesBatch(len(fs), l.Pixels())+1)) + l.Unpacking
+}
+
 // sample is one frame of a series with its pixels.
 type sample struct {
 	frame *frames.Frame
@@ -25,9 +44,7 @@ type sample struct {
 // be read is left out and named in failed.
 func (a *analysis) series(ctx context.Context, fs []*frames.Frame, each func(unit scale, before *sample, batch []*sample)) (unit scale, failed []string, err error) {
 	pixels := fs[0].Image.Pixels()
-	size := min(len(fs), max(2, min(16, batchBytes/max(1, 2*pixels))))
-	// Batches of about the same size: the last one is used to confirm hot pixels.
-	size = (len(fs) + (len(fs)+size-1)/size - 1) / ((len(fs) + size - 1) / size)
+	size := seriesBatch(len(fs), pixels)
 	r := &reader{read: a.opt.Read, width: fs[0].Image.Width, height: fs[0].Image.Height}
 	if r.read == nil {
 		r.read = (*frames.Frame).Read

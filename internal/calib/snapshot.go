@@ -57,7 +57,7 @@ func (r *Result) Snapshot(scan *frames.Sorted) (Snapshot, bool) {
 	}
 	for _, c := range r.Coverage {
 		cal := r.For(c.Lights)
-		cal.Subtract, cal.Flat = nil, nil
+		cal.planes = Planes{}
 		s.Lights = append(s.Lights, LightsSnapshot{
 			Group: find(c.Lights), Calibration: cal,
 			Bias: match(c.Bias, c.Lights, frames.Bias), Dark: match(c.Dark, c.Lights, frames.Dark), Flat: match(c.Flat, c.Lights, frames.Flat),
@@ -66,13 +66,10 @@ func (r *Result) Snapshot(scan *frames.Sorted) (Snapshot, bool) {
 	return s, true
 }
 
-// Pixels are the masters of one group of subs, as in Calibration.
-type Pixels struct{ Subtract, Flat []float32 }
-
 // Restore makes a Result from a snapshot and the frames that it was taken of.
-// pixels is called for a group of subs when its masters are first applied. It
+// planes is called for a group of subs when its masters are first applied. It
 // is false when the snapshot is of other groups.
-func Restore(s Snapshot, groups []*frames.Group, pixels func(lights *frames.Group) Pixels) (*Result, bool) {
+func Restore(s Snapshot, groups []*frames.Group, planes func(lights *frames.Group) Planes) (*Result, bool) {
 	at := func(i int) *frames.Group {
 		if i < 0 {
 			return nil
@@ -101,7 +98,7 @@ func Restore(s Snapshot, groups []*frames.Group, pixels func(lights *frames.Grou
 		}
 		lights := groups[l.Group]
 		known := &restored{calibration: l.Calibration, sets: map[frames.Kind]*Set{}}
-		known.calibration.late = sync.OnceValue(func() Pixels { return pixels(lights) })
+		known.calibration.late = sync.OnceValue(func() Planes { return planes(lights) })
 		match := func(m MatchSnapshot, kind frames.Kind) Match {
 			if m.Set >= 0 {
 				known.sets[kind] = r.Sets[m.Set]

@@ -38,13 +38,15 @@ func stripRows(width, frames int) int {
 // scoutRows is how many rows are looked at beforehand for the noise.
 const scoutRows = 48
 
-// stackStrips streams plain files of whole 16-bit samples side by side, a few
+// stackStrips streams files of whole 16-bit samples side by side, a few
 // rows of every frame at a time: each sample is touched while it is in the
-// cache, and no sums but those of the strip are held. It tells false when the
+// cache, and no sums but those of the strip are held. Plain files are always
+// read so; others, which every worker unpacks from the beginning, where sums of
+// whole frames would take too much memory. It tells false when the
 // files are of another kind or one of them fails; nothing is lost then but time.
 // prepare, if any, changes the samples of a frame from a pixel on before they count.
 func (a *analysis) stackStrips(r *run, fs []*frames.Frame, prepare func(frame, first int, x []uint16)) (bool, error) {
-	if a.opt.Read != nil || !sideBySideFit(fs) {
+	if a.opt.Read != nil || !sideBySideFit(fs, a.opt.Memory > 0 && wholeBytes(fs) > a.opt.Memory) {
 		return false, nil
 	}
 	width, height := fs[0].Image.Width, fs[0].Image.Height
@@ -107,10 +109,15 @@ func (a *analysis) stackStrips(r *run, fs []*frames.Frame, prepare func(frame, f
 	return true, nil
 }
 
-// sideBySideFit tells whether all frames are plain files of 16-bit samples.
-func sideBySideFit(fs []*frames.Frame) bool {
+// sideBySideFit tells whether all frames are files of 16-bit samples, plain or of
+// any kind.
+func sideBySideFit(fs []*frames.Frame, packed bool) bool {
+	var unpacking int64
 	for _, f := range fs {
-		if l := f.Image; l.Bitpix != 16 || l.Compression != "" || l.Planes != 1 || l.Width != fs[0].Image.Width || l.Height != fs[0].Image.Height {
+		if unpacking += f.Image.Unpacking; unpacking > batchBytes {
+			return false
+		}
+		if l := f.Image; l.Bitpix != 16 || l.Compression != "" && !packed || l.Planes != 1 || l.Width != fs[0].Image.Width || l.Height != fs[0].Image.Height {
 			return false
 		}
 	}

@@ -50,7 +50,7 @@ func figuresOf(t *testing.T, fs []*frames.Frame, kind string, opt Options) (map[
 			m[f.Name] = [2]float64{}
 		}
 	}
-	return m, r.analysis.masterOf(r.kind(kind)[0].Group).pixels
+	return m, r.analysis.masterOf(r.kind(kind)[0].Group)
 }
 
 // compareWithWholeFrames holds strips of files side by side to whole frames one
@@ -105,15 +105,6 @@ func TestStripsOfFlatsMatchWholeFrames(t *testing.T) {
 		t.Fatal(err)
 	}
 	compareWithWholeFrames(t, fs, "flat", DefaultOptions)
-	_, built := figuresOf(t, fs, "flat", DefaultOptions)
-	r, err := Analyse(t.Context(), frames.Sort(fs), DefaultOptions)
-	if err != nil {
-		t.Fatal(err)
-	}
-	again := r.analysis.build(r.kind("flat")[0].Group)
-	if diff := cmp.Diff(built, again.pixels); diff != "" {
-		t.Error("the master that is built again is another one")
-	}
 }
 
 func abs(x float64) float64 { return max(x, -x) }

@@ -2,34 +2,24 @@ package night
 
 import (
 	"math"
-	"os"
-	"sync"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/scratch"
 	"fitsqa/internal/stars"
 )
 
 // album keeps the pictures of subs in a file without a name, which the system
 // lets go of when the night is no longer used: in memory, those of thousands of
 // subs would be most of what a night takes. A nil album keeps nothing.
-type album struct {
-	file *os.File
-	mu   sync.Mutex
-	end  int64
-}
+type album struct{ file *scratch.File }
 
 // newAlbum is nil where a file cannot be used without its name.
 func newAlbum() *album {
-	f, err := os.CreateTemp("", "fitsqa-pictures-")
-	if err != nil {
+	f := scratch.New()
+	if f == nil {
 		return nil
 	}
-	if err := os.Remove(f.Name()); err != nil {
-		f.Close()
-		_ = os.Remove(f.Name()) // such systems remove it only now
-		return nil
-	}
-	return &album{file: f}
+	return &album{f}
 }
 
 // picture is a preview, in memory or in an album.
@@ -48,10 +38,7 @@ func (a *album) keep(p *frames.Preview) *picture {
 	}
 	packed := packMeasurement(measurement{&stars.Field{}, p})
 	raw := join(append([][]byte{packed.Pixels}, packed.Crops...)...)
-	a.mu.Lock()
-	at := a.end
-	a.end += int64(len(raw))
-	a.mu.Unlock()
+	at := a.file.Reserve(len(raw))
 	if _, err := a.file.WriteAt(raw, at); err != nil {
 		return &picture{held: p}
 	}

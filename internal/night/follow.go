@@ -30,7 +30,7 @@ type Follow struct {
 	fitting     []fitting       // calibrations of late, the latest last
 	recent      []*followed     // in time order
 	anchors     map[seenThrough][]*anchor
-	buffers     scratch
+	buffers     buffers
 }
 
 // RecentSubs is among how many a sub is judged at most.
@@ -211,7 +211,8 @@ func (f *Follow) calibrate(ctx context.Context, settled []*frames.Frame) (*fitti
 		}
 	}
 	opt := f.settings.Calib
-	opt.Remembered, opt.Workers, opt.Maps = f.settings.Camera, f.settings.workersFor(settled), false
+	opt.Remembered, opt.Maps = f.settings.Camera, false
+	f.settings.share(sorted, &opt)
 	r, err := f.known.analyse(ctx, sorted, opt)
 	if err != nil {
 		return nil, err
@@ -230,7 +231,7 @@ func (f *Follow) calibrate(ctx context.Context, settled []*frames.Frame) (*fitti
 // mostFittings is how many pairs of masters take a quarter of the memory allowed;
 // one at least.
 func (f *Follow) mostFittings(fr *frames.Frame) int {
-	pair := 2 * bytesPerMasterSample * int64(fr.Image.Pixels())
+	pair := bytesForMasters * int64(fr.Image.Pixels())
 	return int(max(1, min(mostFields, int64(f.settings.MemoryMiB)<<18/max(1, pair))))
 }
 

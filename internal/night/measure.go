@@ -47,9 +47,9 @@ func (r *Result) measureSubs(ctx context.Context, known *memory, progress func(d
 	// Not a sync.Pool: the collector empties those, and a new buffer costs as
 	// much as a pass over the frame.
 	workers := r.Settings.workersFor(r.Frames)
-	pool := make(chan *scratch, workers)
+	pool := make(chan *buffers, workers)
 	for range workers {
-		pool <- new(scratch)
+		pool <- new(buffers)
 	}
 	g, ctx := errgroup.WithContext(ctx)
 	g.SetLimit(workers)
@@ -60,9 +60,9 @@ func (r *Result) measureSubs(ctx context.Context, known *memory, progress func(d
 				return err
 			}
 			if s.ReadErr == "" {
-				buffers := <-pool
-				known.measure(s, of[s.Frame], r.Settings.Stars, buffers)
-				pool <- buffers
+				b := <-pool
+				known.measure(s, of[s.Frame], r.Settings.Stars, b)
+				pool <- b
 			}
 			mu.Lock()
 			defer mu.Unlock()
@@ -96,8 +96,8 @@ func newSub(f *frames.Frame) *Sub {
 	return sub
 }
 
-// scratch is what one worker reuses from sub to sub.
-type scratch struct {
+// buffers are what one worker reuses from sub to sub.
+type buffers struct {
 	pixels    []float32
 	saturated []int // indices of pixels that were saturated in the raw frame
 	stars     measure.Measurer
@@ -105,7 +105,7 @@ type scratch struct {
 
 // findSaturated notes the raw pixels at or above a level (NaN: none) among
 // those from index first on.
-func (b *scratch) findSaturated(pixels []float32, first int, level float64) {
+func (b *buffers) findSaturated(pixels []float32, first int, level float64) {
 	if math.IsNaN(level) {
 		return
 	}
@@ -120,7 +120,7 @@ func (b *scratch) findSaturated(pixels []float32, first int, level float64) {
 // markSaturated sets all saturated pixels to one level, which it returns. A
 // flat spreads the raw frame's one saturation level over many; stars are told
 // apart by one again.
-func (b *scratch) markSaturated() float64 {
+func (b *buffers) markSaturated() float64 {
 	if len(b.saturated) == 0 {
 		return math.Inf(1)
 	}
@@ -141,13 +141,13 @@ func (b *scratch) markSaturated() float64 {
 
 // measure reads, corrects and measures one sub. A sub that fails keeps its row
 // with the reason.
-func (s *Sub) measure(c *calib.Calibration, opt stars.Options, b *scratch) {
+func (s *Sub) measure(c *calib.Calibration, opt stars.Options, b *buffers) {
 	if err := s.tryMeasure(c, opt, b); err != nil {
 		s.fail(err)
 	}
 }
 
-func (s *Sub) tryMeasure(c *calib.Calibration, opt stars.Options, b *scratch) (err error) {
+func (s *Sub) tryMeasure(c *calib.Calibration, opt stars.Options, b *buffers) (err error) {
 	defer frames.CatchPanic(&err)
 	im, mosaic := s.Frame.Image, s.Frame.Meta.Bayer != ""
 	var preview *frames.Preview
@@ -169,7 +169,7 @@ func (s *Sub) tryMeasure(c *calib.Calibration, opt stars.Options, b *scratch) (e
 }
 
 // read fills the worker's pixels with the sub's, corrected, and makes them small.
-func (s *Sub) read(c *calib.Calibration, b *scratch) (*frames.Preview, error) {
+func (s *Sub) read(c *calib.Calibration, b *buffers) (*frames.Preview, error) {
 	im := s.Frame.Image
 	plane := 0
 	if im.Planes == 3 {

@@ -3,18 +3,22 @@ package night
 import (
 	"fmt"
 
+	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 )
 
 // What is held at once, bytes. A worker on a sub holds each sample once, as 4
 // bytes, with sums over 2x2 px and masks, and garbage comes on top: 7 to 8 bytes
-// as measured, so that 12 is on the safe side. Masters of 4 bytes a sample are
-// shared by all, one for each kind of calibration frame that there is. The rest
-// of the program, its code included, takes about the same whatever the frames.
+// as measured, so that 12 is on the safe side. A calibration set on its way takes
+// a little more. Two masters of 4 bytes a sample are wanted for every strip of a
+// sub; others are in a file when there is no room for them. The rest of the program,
+// its code included, takes about the same whatever the frames.
 const (
-	bytesPerSample       = 12
-	bytesPerMasterSample = 4
-	bytesBeside          = 48 << 20
+	bytesPerSample  = 12
+	bytesForSet     = 14
+	bytesPerMaster  = 4
+	bytesForMasters = 2 * bytesPerMaster
+	bytesBeside     = 48 << 20
 )
 
 // roomForFrames is the most that one frame may take.
@@ -23,24 +27,33 @@ func (s *Settings) roomForFrames() int64 { return int64(s.MemoryMiB)<<20 - bytes
 // workersFor is how many frames may be worked on at once without going over
 // the memory that the user allows; one always may.
 func (s *Settings) workersFor(fs []*frames.Frame) int {
-	need, shared := bytesHeld(fs)
-	return int(max(1, min(int64(s.Workers), (s.roomForFrames()-shared)/max(1, need))))
+	need, masters := bytesHeld(fs)
+	return int(max(1, min(int64(s.Workers), (s.roomForFrames()-masters)/max(1, need))))
+}
+
+// share divides the memory between masters and the work on frames.
+func (s *Settings) share(scan *frames.Sorted, opt *calib.Options) {
+	need, masters := bytesHeld(scan.Frames)
+	opt.Workers = s.workersFor(scan.Frames)
+	work := max(int64(opt.Workers)*need, masters/bytesForMasters*bytesForSet)
+	all := masters / bytesForMasters * bytesPerMaster * int64(len(scan.Groups)+len(scan.Masters))
+	room := min(all, max(0, s.roomForFrames()-work))
+	opt.Room = calib.NewRoom(room)
+	opt.Memory = max(work, s.roomForFrames()-room)
 }
 
 // memoryWarning says when one worker alone may need more than the user allows.
 func (s *Settings) memoryWarning(fs []*frames.Frame) []string {
-	need, shared := bytesHeld(fs)
-	need += bytesBeside + shared
-	if need <= int64(s.MemoryMiB)<<20 {
+	need, _ := bytesHeld(fs)
+	if need <= s.roomForFrames() {
 		return nil
 	}
-	return []string{fmt.Sprintf("frames this large can take %d MiB with one worker alone, more than the %d MiB of --memory", need>>20, s.MemoryMiB)}
+	return []string{fmt.Sprintf("frames this large can take %d MiB with one worker alone, more than the %d MiB of --memory", (need+bytesBeside)>>20, s.MemoryMiB)}
 }
 
 // bytesHeld is the most that a worker holds of a readable frame, and the bytes of
 // the masters that all workers share.
-func bytesHeld(fs []*frames.Frame) (need, shared int64) {
-	masters := map[frames.Kind]int64{}
+func bytesHeld(fs []*frames.Frame) (need, masters int64) {
 	for _, f := range fs {
 		if f.Err != nil {
 			continue
@@ -48,11 +61,8 @@ func bytesHeld(fs []*frames.Frame) (need, shared int64) {
 		n := int64(f.Image.Pixels()) * int64(f.Image.Planes)
 		need = max(need, n*bytesPerSample+f.Image.Unpacking)
 		if f.Kind == frames.Bias || f.Kind == frames.Dark || f.Kind == frames.Flat {
-			masters[f.Kind] = max(masters[f.Kind], n*bytesPerMasterSample)
+			masters = max(masters, n*bytesForMasters)
 		}
 	}
-	for _, bytes := range masters {
-		shared += bytes
-	}
-	return need, shared
+	return need, masters
 }

@@ -16,7 +16,7 @@ func TestMemoryCapMeansFewerWorkers(t *testing.T) {
 		return f
 	}
 	light := frame(frames.Light, 6000, 4000, 1) // 275 MiB a worker
-	all := []*frames.Frame{light,               // 92 MiB a master
+	all := []*frames.Frame{light,               // 183 MiB for two masters
 		frame(frames.Bias, 6000, 4000, 1), frame(frames.Dark, 6000, 4000, 1), frame(frames.Flat, 6000, 4000, 1)}
 	colour := frame(frames.Light, 6000, 4000, 3)
 	small := frame(frames.Light, 800, 600, 1)
@@ -29,10 +29,10 @@ func TestMemoryCapMeansFewerWorkers(t *testing.T) {
 		warn bool
 	}{
 		{1400, []*frames.Frame{light}, 4, false},
-		{1400, all, 3, false},
+		{1400, all, 4, false},
 		{900, all, 2, false},
 		{700, all, 1, false},
-		{500, all, 1, true},
+		{500, all, 1, false},
 		{300, []*frames.Frame{light}, 1, true},
 		{900, []*frames.Frame{colour}, 1, false},
 		{300, []*frames.Frame{small, broken}, 8, false},

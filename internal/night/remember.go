@@ -16,13 +16,16 @@ import (
 type memory struct {
 	store   *cache.Store
 	applied map[*frames.Frame]cache.Key // what the figures of a sub depend on beside its file: the calibration that it gets
+
+	recalling sync.Mutex
+	masters   map[cache.Key]*calib.Plane // those recalled
 }
 
 func newMemory(store *cache.Store) *memory {
 	if store == nil {
 		return nil
 	}
-	return &memory{store: store, applied: map[*frames.Frame]cache.Key{}}
+	return &memory{store: store, applied: map[*frames.Frame]cache.Key{}, masters: map[cache.Key]*calib.Plane{}}
 }
 
 // known is what is remembered of the calibration frames. The masters lie under
@@ -72,7 +75,9 @@ func (m *memory) recall(ctx context.Context, key cache.Key, scan *frames.Sorted,
 		return r
 	})
 	at := map[*frames.Group]appliedKeys{}
-	r, ok := calib.Restore(k.Snapshot, scan.Groups, func(g *frames.Group) calib.Pixels { return m.pixels(at[g], g, again) })
+	r, ok := calib.Restore(k.Snapshot, scan.Groups, func(g *frames.Group) calib.Planes {
+		return m.planes(at[g], g, opt.Room, again)
+	})
 	if !ok {
 		return nil
 	}
@@ -86,7 +91,7 @@ func (m *memory) recall(ctx context.Context, key cache.Key, scan *frames.Sorted,
 // calibrationKey stands for the calibration frames, the options, and what the
 // subs ask of them; false when a file has vanished.
 func calibrationKey(scan *frames.Sorted, opt calib.Options) (cache.Key, bool) {
-	opt.Workers = 0 // they change no figure
+	opt.Workers, opt.Room, opt.Memory = 0, nil, 0 // they change no figure
 	k := cache.NewKey("calibration").Add(opt)
 	for _, f := range scan.Frames {
 		if f.Err != nil || f.IsSub() {
@@ -130,22 +135,20 @@ func settings(g *frames.Group) []frames.Meta {
 
 // apply notes what every sub is corrected with.
 func (m *memory) apply(r *calib.Result) []appliedKeys {
-	seen := map[*float32]cache.Key{} // groups share masters
-	pixels := func(px []float32) cache.Key {
-		if len(px) == 0 {
-			return cache.Key{}
+	seen := map[*calib.Plane]cache.Key{nil: {}} // groups share masters
+	pixels := func(p *calib.Plane) cache.Key {
+		if _, ok := seen[p]; !ok {
+			seen[p] = cache.NewKey("master").AddPixels(p.Pixels()).Key()
 		}
-		if _, ok := seen[&px[0]]; !ok {
-			seen[&px[0]] = cache.NewKey("master").AddPixels(px).Key()
-		}
-		return seen[&px[0]]
+		return seen[p]
 	}
 	var all []appliedKeys
 	for _, c := range r.Coverage {
 		cal := r.For(c.Lights)
-		a := appliedKeys{Subtract: pixels(cal.Subtract), Flat: pixels(cal.Flat)}
+		a := appliedKeys{Subtract: pixels(cal.Planes().Subtract), Flat: pixels(cal.Planes().Flat)}
 		// What is told of a calibration and not applied does not count.
-		cal.Subtract, cal.Flat, cal.Notes = nil, nil, nil
+		cal = cal.Figures()
+		cal.Notes = nil
 		cal.ReadNoise, cal.DarkRate = stats.Value{}, stats.Value{}
 		cal.Gain = stats.Value{V: cal.Gain.V} // measuring asks for no more, and of a header's gain N grows with every sub
 		a.All = cache.NewKey("applied").Add(a, cal).Key()
@@ -165,37 +168,42 @@ func (m *memory) note(lights *frames.Group, a appliedKeys) {
 func (m *memory) keepPixels(r *calib.Result, applied []appliedKeys) {
 	for i, c := range r.Coverage {
 		cal := r.For(c.Lights)
-		for key, px := range map[cache.Key][]float32{applied[i].Subtract: cal.Subtract, applied[i].Flat: cal.Flat} {
-			if len(px) > 0 && !m.store.Has(key) {
-				_ = m.store.Put(key, packedPixels{pack(px)}) // a full disk costs the next run time, and this one nothing
+		for key, p := range map[cache.Key]*calib.Plane{applied[i].Subtract: cal.Planes().Subtract, applied[i].Flat: cal.Planes().Flat} {
+			if p.Len() > 0 && !m.store.Has(key) {
+				_ = m.store.Put(key, packedPixels{pack(p.Pixels())}) // a full disk costs the next run time, and this one nothing
 			}
 		}
 	}
 }
 
-// pixels are a group's masters, kept or built again.
-func (m *memory) pixels(a appliedKeys, lights *frames.Group, again func() *calib.Result) calib.Pixels {
-	subtract, ok := m.master(a.Subtract)
-	flat, ok2 := m.master(a.Flat)
+// planes are a group's masters, kept or built again.
+func (m *memory) planes(a appliedKeys, lights *frames.Group, room *calib.Room, again func() *calib.Result) calib.Planes {
+	subtract, ok := m.master(a.Subtract, room)
+	flat, ok2 := m.master(a.Flat, room)
 	if ok && ok2 {
-		return calib.Pixels{Subtract: subtract, Flat: flat}
+		return calib.Planes{Subtract: subtract, Flat: flat}
 	}
 	r := again()
 	if r == nil {
-		return calib.Pixels{}
+		return calib.Planes{}
 	}
 	c := r.For(lights)
-	return calib.Pixels{Subtract: c.Subtract, Flat: c.Flat}
+	return c.Planes()
 }
 
 // master recalls the pixels of one master; none for no key.
-func (m *memory) master(key cache.Key) (px []float32, ok bool) {
-	if key == (cache.Key{}) {
-		return nil, true
+func (m *memory) master(key cache.Key, room *calib.Room) (p *calib.Plane, ok bool) {
+	m.recalling.Lock()
+	defer m.recalling.Unlock()
+	if key == (cache.Key{}) || m.masters[key] != nil {
+		return m.masters[key], true
 	}
 	var packed packedPixels
-	ok = m.store.Get(key, &packed) && unpack(packed.pixels, &px)
-	return px, ok
+	var px []float32
+	if ok = m.store.Get(key, &packed) && unpack(packed.pixels, &px); ok {
+		m.masters[key] = room.Add(px)
+	}
+	return m.masters[key], ok
 }
 
 // key of one sub; false when its file cannot be read.
@@ -206,7 +214,7 @@ func (m *memory) key(f *frames.Frame, opt stars.Options) (cache.Key, bool) {
 }
 
 // measure recalls what was measured of a sub, or measures it and remembers.
-func (m *memory) measure(s *Sub, c *calib.Calibration, opt stars.Options, b *scratch) {
+func (m *memory) measure(s *Sub, c *calib.Calibration, opt stars.Options, b *buffers) {
 	if m == nil {
 		s.measure(c, opt, b)
 		return

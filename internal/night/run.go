@@ -57,7 +57,8 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	r.Sorted = frames.Sort(r.Frames)
 	measure := s.Calib
 	measure.Remembered = s.Camera
-	measure.Workers, measure.Progress = s.workersFor(r.Frames), stage("measuring calibration frames")
+	s.share(r.Sorted, &measure)
+	measure.Progress = stage("measuring calibration frames")
 	known := newMemory(s.Cache)
 	if r.Calib, err = known.analyse(ctx, r.Sorted, measure); err != nil {
 		return nil, err

@@ -102,10 +102,10 @@ func (b *biasRun) telegraph(a *analysis) []defect {
 	if m == nil {
 		return nil
 	}
-	squares, largest := make([]float32, len(m.pixels)), make([]float32, len(m.pixels))
+	squares, largest := make([]float32, len(m)), make([]float32, len(m))
 	if _, _, err := a.series(a.ctx, b.frames, func(unit scale, _ *sample, batch []*sample) {
 		for _, s := range batch {
-			for i, mean := range m.pixels {
+			for i, mean := range m {
 				d := float32(unit.Zero+unit.Step*float64(s.x[i])) - mean
 				squares[i] += d * d
 				largest[i] = max(largest[i], d*d)

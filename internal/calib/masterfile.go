@@ -51,7 +51,7 @@ func (r *Result) WriteMasters(dir, program string) (names []string, err error) {
 			return names, fmt.Errorf("%s: its frames can no longer be read", s.Label)
 		}
 		write(uniqueLabel(taken, MasterPrefix+FileStem(s.Label))+".fits", func(w io.Writer) error {
-			return writeImage(w, -32, s.Group, m.pixels, a.masterCards(s, program))
+			return writeImage(w, -32, s.Group, m, a.masterCards(s, program))
 		})
 	}
 	for _, d := range a.defects(r.Sets) {

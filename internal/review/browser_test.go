@@ -239,6 +239,7 @@ func TestBrowserReviewAccessibility(t *testing.T) {
 	browser.Await(p, whole, true)
 	p.Press("s")
 	browser.Await(p, `bench.stars.has(0)`, true)
+	browser.Await(p, `bench.stars.get(0).rejected.length > 0 && bench.stars.get(0).rejected.every(r => r.why)`, true)
 	check("frame")
 	p.Shot("review-stars")
 	p.Run(`theme.set("red")`)

@@ -240,6 +240,10 @@ func TestRefusesChangedAndVanishedFiles(t *testing.T) {
 func TestMarksAreKept(t *testing.T) {
 	t.Parallel()
 	outdir := makeNight(t)
+	killedWhileMarking(t, outdir)
+	if err := decisions.Save(outdir, nil); err != nil {
+		t.Fatal(err)
+	}
 	s := serve(t, outdir)
 	changes, stop := s.book.listen()
 	s.want("POST", "marks", `{"marks": {"3": "cull", "4": "keep"}}`, 200, `{"refused":{}}`)
@@ -259,7 +263,7 @@ func TestMarksAreKept(t *testing.T) {
 	if bytes.Contains(keepList, []byte(s.night.subs[3].Path+"\n")) {
 		t.Error("a culled sub is in the list of what stays")
 	}
-	s.stop() // killed or not: nothing waits to be written
+	s.stop()
 
 	again := serve(t, outdir)
 	if c := again.book.all(); len(c.Marks) != 1 || c.Marks[3] != "cull" {

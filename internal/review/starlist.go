@@ -21,11 +21,24 @@ type starView struct {
 	Left        string   `json:"left"`  // why its shape does not count; "" when it does
 }
 
+// rejectedView is a light that is no star.
+type rejectedView struct {
+	X   float64 `json:"x"`
+	Y   float64 `json:"y"`
+	Why string  `json:"why"`
+}
+
+// mostRejected bounds the list: of a camera with many hot pixels each is a point.
+const mostRejected = 5000
+
 // starList is the stars of one frame, brightest first.
 type starList struct {
 	FWHM  *float64   `json:"fwhm"` // px, median of the field
 	Stars []starView `json:"stars"`
 	Notes []string   `json:"notes"`
+
+	Rejected []rejectedView `json:"rejected"` // what shines and is no star
+	More     int            `json:"more"`     // of these, left out of the list
 
 	found []stars.Star
 }
@@ -45,11 +58,12 @@ func measureStars(p *picture, gain, saturation float64) (*starList, error) {
 	if saturation > 0 {
 		opt.Saturation = saturation
 	}
-	field, err := measure.Measure(pixels, p.width, p.height, opt)
+	var m measure.Measurer
+	field, err := m.Measure(pixels, p.width, p.height, opt)
 	if err != nil {
 		return nil, err
 	}
-	out := &starList{FWHM: known(field.FWHM.V), Stars: []starView{}, Notes: append([]string{}, field.Notes...), found: field.Stars}
+	out := &starList{FWHM: known(field.FWHM.V), Stars: []starView{}, Notes: append([]string{}, field.Notes...), Rejected: []rejectedView{}, found: field.Stars}
 	for _, s := range field.Stars {
 		v := starView{X: s.X, Y: s.Y, Flux: s.Flux, SNR: s.SNR, FWHM: known(s.FWHM), Ellipticity: known(s.Ellipticity),
 			Angle: known(s.Angle), HFD: known(s.HFD)}
@@ -62,6 +76,11 @@ func measureStars(p *picture, gain, saturation float64) (*starList, error) {
 			v.Left = "no profile fitted: faint, or enough others were"
 		}
 		out.Stars = append(out.Stars, v)
+	}
+	rejected := m.Rejected()
+	out.More = max(0, len(rejected)-mostRejected)
+	for _, r := range rejected[out.More:] { // the many come first: points of light
+		out.Rejected = append(out.Rejected, rejectedView{r.X, r.Y, r.Why})
 	}
 	return out, nil
 }

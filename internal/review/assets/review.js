@@ -440,13 +440,26 @@ const bench = {
   paintStars(i, m, box) {
     const context = bench.canvas.getContext("2d");
     const { unit } = bench.size();
-    const { stars, fwhm } = bench.stars.get(i);
+    const { stars, fwhm, rejected } = bench.stars.get(i);
     const scale = Math.hypot(m[0], m[3]);
     context.save();
     context.scale(unit, unit);
     context.beginPath();
     context.rect(box.x, box.y, box.w, box.h);
     context.clip();
+    for (const light of rejected) {
+      const [x, y] = affine.at(m, light.x, light.y);
+      if (x < box.x - 30 || x > box.x + box.w + 30 || y < box.y - 30 || y > box.y + box.h + 30) continue;
+      const half = Math.max(3, 0.7 * (fwhm ?? 4) * scale);
+      context.strokeStyle = theme.color("left");
+      context.lineWidth = 1.2;
+      context.strokeRect(x - half, y - half, 2 * half, 2 * half);
+      if (scale * unit >= 2) {
+        context.font = "11px system-ui, sans-serif";
+        context.fillStyle = theme.color("left");
+        context.fillText(light.why, x + half + 2, y + 4);
+      }
+    }
     stars.forEach((star, k) => {
       const [x, y] = affine.at(m, star.x, star.y);
       if (x < box.x - 30 || x > box.x + box.w + 30 || y < box.y - 30 || y > box.y + box.h + 30) return;
@@ -619,7 +632,7 @@ const bench = {
         const list = await askJSON(`frame/${i}/stars`);
         bench.stars.set(i, list);
         if (bench.stars.size > 20) bench.stars.delete(bench.stars.keys().next().value);
-        bench.words.textContent = `${list.stars.length} stars; ${list.stars.filter((s) => s.left).length} whose shape does not count (broken rings). Measured on the frame as it is, without its masters. Click a star for its profile.`;
+        bench.words.textContent = `${list.stars.length} stars; ${list.stars.filter((s) => s.left).length} whose shape does not count (broken rings); ${list.rejected.length + list.more} lights that are no stars (squares: click for the reason). Measured on the frame as it is, without its masters. Click a star for its profile.`;
       } catch (error) {
         bench.words.textContent = error.message;
       }
@@ -643,7 +656,14 @@ const bench = {
       const far = Math.hypot(sx - x, sy - y);
       if (far < least) [nearest, least] = [k, far];
     });
-    if (nearest < 0) return;
+    if (nearest < 0) {
+      const light = bench.stars.get(i).rejected.find((r) => {
+        const [rx, ry] = affine.at(m, r.x, r.y);
+        return Math.hypot(rx - x, ry - y) < 15;
+      });
+      if (light) bench.words.textContent = `x ${light.x.toFixed(0)}, y ${light.y.toFixed(0)} px is no star: ${light.why}.`;
+      return;
+    }
     bench.star = { sub: i, k: nearest };
     bench.draw();
     try {

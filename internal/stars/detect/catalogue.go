@@ -15,11 +15,14 @@ import (
 
 // Found is what one search of a picture with one filter found.
 type Found struct {
-	Stars []stars.Star
-	Broad []stars.Star // places of what was broader than a star: links of a wide track, perhaps
-	Knots []stars.Star // what lies on the spikes of bright stars
-	Sharp int          // how many points of light were left out as hot pixels
+	Stars  []stars.Star
+	Broad  []stars.Star // places of what was broader than a star: links of a wide track, perhaps
+	Knots  []stars.Star // what lies on the spikes of bright stars
+	Points []Point      // points of light that were left out as hot pixels
 }
+
+// Point is the place of one pixel.
+type Point struct{ X, Y int32 }
 
 // Catalogue searches with a filter of the seeing's form and turns candidates into stars with position, flux and significance,
 // leaving out what is no star: single hot pixels and particle hits, which one
@@ -41,7 +44,7 @@ func Catalogue(p *plane.Plane, s Seeing, threshold float64) Found {
 		case isStar:
 			list, spreads = append(list, st), append(spreads, spread)
 		case tooSharp:
-			found.Sharp++
+			found.Points = append(found.Points, Point{int32(c.x), int32(c.y)})
 		case tooBroad:
 			found.Broad = append(found.Broad, st)
 		}

@@ -34,7 +34,7 @@ const (
 // TakeStreaks finds the tracks among the detections and takes these off the list.
 func TakeStreaks(p *plane.Plane, seen Found, s Seeing) ([]stars.Streak, []stars.Star) {
 	var found []stars.Streak
-	list := seen.Stars
+	list := slices.Clone(seen.Stars)
 	links := slices.Clone(list)
 	if s.Bright > 0 {
 		// What is broad beside stars of known size may be links of a wide track.

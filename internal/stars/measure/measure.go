@@ -21,6 +21,9 @@ import (
 type Measurer struct {
 	p      plane.Plane
 	shaper profile.Shaper
+
+	found        detect.Found // in the last frame
+	kept, second []stars.Star // stars of it that lie on no track, and those that are second images
 }
 
 // maxStars is how many stars a Field keeps, the brightest.
@@ -39,6 +42,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	if w <= 0 || h <= 0 || len(data) < w*h {
 		return nil, errors.New("stars: no image")
 	}
+	ms.remember(detect.Found{}, nil)
 	p := &ms.p
 	p.W, p.H, p.R = w, h, data[:w*h]
 	p.Green, p.Gain, p.Saturation = -1, opt.Gain, opt.Saturation
@@ -79,6 +83,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	field.Defocused = s.Hollow >= 0.5
 	var list []stars.Star
 	field.Streaks, list = detect.TakeStreaks(p, found, s)
+	ms.remember(found, list)
 	ms.shapes(field, list, s, opt)
 	// The first idea of the size was off: look again with the right one.
 	if f := field.FWHM; f.OK() && f.N >= 3 && !field.Defocused {
@@ -87,11 +92,12 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 			s = fittedSeeing(field, s)
 			found = detect.Catalogue(p, s, opt.Threshold)
 			field.Streaks, list = detect.TakeStreaks(p, found, s)
+			ms.remember(found, list)
 			ms.shapes(field, list, s, opt)
 		}
 	}
-	finish(field, list)
-	noteSharpness(field, p, s, found.Sharp)
+	ms.second = finish(field, list)
+	noteSharpness(field, p, s, len(found.Points))
 	return field, nil
 }
 
@@ -121,7 +127,7 @@ func search(p *plane.Plane, threshold float64) (detect.Seeing, detect.Found) {
 		wider(9, 1) // nothing bright: perhaps broad images that no single pixel shows
 	}
 	// More hot pixels than stars: they may have set the size themselves.
-	if found.Sharp > len(found.Stars) && s.Fwhm < hotWidth {
+	if len(found.Points) > len(found.Stars) && s.Fwhm < hotWidth {
 		if !wider(2.4, 0.5) {
 			wider(4, 0.5)
 		}
@@ -183,7 +189,7 @@ func measureSky(f *stars.Field, p *plane.Plane) {
 }
 
 // finish sorts, takes off second images, and counts.
-func finish(f *stars.Field, list []stars.Star) {
+func finish(f *stars.Field, list []stars.Star) (images []stars.Star) {
 	slices.SortStableFunc(list, func(a, b stars.Star) int {
 		switch {
 		case a.Flux > b.Flux:
@@ -196,6 +202,7 @@ func finish(f *stars.Field, list []stars.Star) {
 	var second []int
 	f.Double, second = detect.Doubled(list, f.Width, f.Height)
 	for k := len(second) - 1; k >= 0; k-- {
+		images = append(images, list[second[k]])
 		list = slices.Delete(list, second[k], second[k]+1)
 	}
 	f.Count = len(list)
@@ -206,6 +213,7 @@ func finish(f *stars.Field, list []stars.Star) {
 		}
 	}
 	f.Stars = slices.Clone(list[:min(len(list), maxStars)])
+	return images
 }
 
 // noteSharpness says what cannot be known where stars are hardly wider than the

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
@@ -110,6 +111,9 @@ func FitExtinction(ratio []stats.Value, airmass []float64) Extinction {
 // carries says why airmasses do not carry a trend; "" when they do.
 func carries(x []float64, of string) string {
 	if len(x) < leastClear {
+		if len(x) == 1 {
+			of = strings.TrimSuffix(of, "s")
+		}
 		return fmt.Sprintf("only %d %s, %d are needed", len(x), of, leastClear)
 	}
 	x = slices.Clone(x)

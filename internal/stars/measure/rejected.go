@@ -1,0 +1,63 @@
+package measure
+
+import (
+	"slices"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/detect"
+)
+
+// Rejected is a light in a frame that is no star, and why.
+type Rejected struct {
+	X, Y float64 // px
+	Why  string
+}
+
+// The reasons.
+const (
+	pointOfLight = "one or two pixels: a hot pixel or a particle"
+	broader      = "broader than a star: nebula, galaxy or track"
+	onSpike      = "on the spike of a bright star"
+	onTrack      = "on the track of a satellite or a plane"
+	secondImage  = "second image of a brighter star"
+)
+
+// Rejected lists what the frame measured last shows besides stars.
+func (ms *Measurer) Rejected() []Rejected {
+	var list []Rejected
+	for _, p := range ms.found.Points {
+		list = append(list, Rejected{float64(p.X), float64(p.Y), pointOfLight})
+	}
+	add := func(all []stars.Star, why string) {
+		for _, s := range all {
+			list = append(list, Rejected{s.X, s.Y, why})
+		}
+	}
+	add(ms.found.Broad, broader)
+	add(ms.found.Knots, onSpike)
+	add(without(ms.found.Stars, ms.kept), onTrack)
+	add(ms.second, secondImage)
+	return list
+}
+
+// without are the stars of a list that are not in another.
+func without(all, others []stars.Star) []stars.Star {
+	type place struct{ x, y float64 }
+	in := map[place]bool{}
+	for _, s := range others {
+		in[place{s.X, s.Y}] = true
+	}
+	var list []stars.Star
+	for _, s := range all {
+		if !in[place{s.X, s.Y}] {
+			list = append(list, s)
+		}
+	}
+	return list
+}
+
+// remember what a search found, and which of its stars no track took. Shapes move
+// the stars of the list afterwards.
+func (ms *Measurer) remember(found detect.Found, kept []stars.Star) {
+	ms.found, ms.kept, ms.second = found, slices.Clone(kept), nil
+}

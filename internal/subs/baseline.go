@@ -48,6 +48,7 @@ func newBaseline(group, like []*Sub) Baseline {
 	usable := usableSubs(group)
 	b.Airmass = quantile(usable, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })
 	b.Bears = bears(usable, b.Airmass)
+	b.Roundest = quantile(clearSubs(usable, b.Airmass), 0.25, func(s *Sub) float64 { return ownElongation(s.Field) })
 	if like = usableSubs(like); len(like) >= MinGroup {
 		b.shapes(clearSubs(like, quantile(like, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })))
 	}
@@ -62,7 +63,6 @@ func newBaseline(group, like []*Sub) Baseline {
 	b.RandomNoise = quantile(clear, 0.25, func(s *Sub) float64 { return s.RandomNoise.V })
 	b.Stars = quantile(clear, 0.75, func(s *Sub) float64 { return float64(s.Field.Count) })
 	b.Unevenness = quantile(clear, 0.25, func(s *Sub) float64 { return s.Transparency.Unevenness.V })
-	b.Roundest = quantile(clear, 0.25, func(s *Sub) float64 { return ownElongation(s.Field) })
 	b.Doubled = quantile(clear, 0.5, doubledShare)
 	return b
 }
@@ -119,12 +119,16 @@ func ownElongation(f *stars.Field) float64 { return f.Ellipticity.V * f.Coherenc
 
 // clearSubs are those within clearShare of the best transparency, or the best
 // quarter where that is more; all where no transparency is known. Subs without
-// stars define nothing.
+// stars define nothing. How much the air takes is assumed, not known: a sub is as
+// clear as it is among all as they are, or among all with their air allowed for,
+// so that neither low subs nor high ones alone define what is normal.
 func clearSubs(usable []*Sub, airmass float64) []*Sub {
 	var known, starry []*Sub
+	var best, bestWeather float64
 	for _, s := range usable {
 		if s.Transparency.Ratio.OK() {
 			known = append(known, s)
+			best, bestWeather = math.Max(best, s.Transparency.Ratio.V), math.Max(bestWeather, weatherTransparency(s, airmass))
 		}
 		if s.Field.Count > 0 {
 			starry = append(starry, s)
@@ -133,11 +137,11 @@ func clearSubs(usable []*Sub, airmass float64) []*Sub {
 	if len(known) == 0 {
 		return starry
 	}
-	sort.SliceStable(known, func(i, j int) bool {
-		return weatherTransparency(known[i], airmass) > weatherTransparency(known[j], airmass)
-	})
-	best := weatherTransparency(known[0], airmass)
-	n := sort.Search(len(known), func(i int) bool { return weatherTransparency(known[i], airmass) < clearShare*best })
+	clearness := func(s *Sub) float64 {
+		return math.Max(s.Transparency.Ratio.V/best, weatherTransparency(s, airmass)/bestWeather)
+	}
+	sort.SliceStable(known, func(i, j int) bool { return clearness(known[i]) > clearness(known[j]) })
+	n := sort.Search(len(known), func(i int) bool { return clearness(known[i]) < clearShare })
 	return known[:min(len(known), max(n, (len(known)+3)/4, 3))]
 }
 

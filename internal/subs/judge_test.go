@@ -199,6 +199,30 @@ func TestGroupPoorAsAWhole(t *testing.T) {
 	}
 }
 
+// Air that takes less than is assumed does not make low subs, blurred by it, the
+// only clear ones, against which none is soft.
+func TestClearAirLowDown(t *testing.T) {
+	low := func(i int) bool { return i%4 == 1 }
+	night := makeNight(1, "R", 24, func(i int, tr *truth) {
+		if low(i) {
+			tr.transparency, tr.fwhm = 0.95, 7
+		}
+	})
+	for i, s := range night {
+		s.Sky.Airmass = stats.Known(1.05, 0, 1)
+		if low(i) {
+			s.Sky.Airmass.V = 2.3
+		}
+	}
+	Judge(night, DefaultLimits)
+	wantVerdicts(t, night, func(i int) Cause {
+		if low(i) {
+			return Soft
+		}
+		return ""
+	}, nil)
+}
+
 // What is left of a night is judged as it was with the culled subs beside it.
 func TestSecondPassCullsNothingNew(t *testing.T) {
 	for seed := range uint64(30) {

@@ -118,8 +118,9 @@ func TestAlarmsOfTimeAndRoom(t *testing.T) {
 		got  []Alert
 		want Kind
 	}{
-		{"three exposures and a minute", Waiting(16*minute, 5*minute, none, evening), ""},
-		{"more than that", Waiting(16*minute+1, 5*minute, none, evening), Idle},
+		{"three exposures", Waiting(15*minute, 5*minute, none, evening), ""},
+		{"more than that", Waiting(15*minute+1, 5*minute, none, evening), Idle},
+		{"a flip between short exposures", Waiting(6*minute, minute/2, none, evening), ""},
 		{"after dawn", Waiting(2*time.Hour, 5*minute, dawn, dawn.Add(minute)), ""},
 		{"exposure unknown", Waiting(2*time.Hour, 0, none, evening), ""},
 		{"long before dawn", Dawn(dawn, dawn.Add(-26*minute), 5*minute, night.LocalTime{}), ""},
@@ -160,13 +161,18 @@ func TestTheNightsOwnClock(t *testing.T) {
 	if c.alarms(now) != nil {
 		t.Error("an alarm before any sub")
 	}
+	c.heard(now)
 	if !c.seen(m, now) {
 		t.Error("the first sub is not new")
 	}
-	if got := c.alarms(now.Add(3 * time.Minute)); got != nil {
+	if got := c.alarms(now.Add(6 * time.Minute)); got != nil {
 		t.Errorf("%v", got)
 	}
-	if got := kindsOf(c.alarms(now.Add(4*time.Minute + time.Second))); !slices.Equal(got, []Kind{Idle}) {
+	if got := kindsOf(c.alarms(now.Add(6*time.Minute + time.Second))); !slices.Equal(got, []Kind{Idle}) {
+		t.Errorf("%v", got)
+	}
+	c.heard(now.Add(7 * time.Minute)) // a dark
+	if got := c.alarms(now.Add(8 * time.Minute)); got != nil {
 		t.Errorf("%v", got)
 	}
 	m.Seen[0].Start = evening.Add(-time.Hour)

@@ -9,8 +9,8 @@ import (
 )
 
 const (
-	idleExposures = 3                // without a new frame
-	idleBeside    = time.Minute      // for download, dither and the filter wheel
+	idleExposures = 3                // without a new frame,
+	idleLeast     = 6 * time.Minute  // and no less: a flip with centring and focus takes as long (common practice, no source)
 	dawnAhead     = 20 * time.Minute // that twilight is told ahead, and an exposure
 	roomEvery     = 30 * time.Second
 )
@@ -21,6 +21,7 @@ type clock struct {
 	latest   time.Time // start of the latest sub
 	exposure time.Duration
 	arrived  time.Time // by the computer's clock
+	frame    time.Time // when any frame arrived, likewise
 	site     *sky.Site
 	local    night.LocalTime
 	dawn     time.Time // of the latest sub's night; zero when there is none
@@ -44,6 +45,9 @@ func (c *clock) seen(m *night.Moment, now time.Time) bool {
 	return true
 }
 
+// heard takes in that some frame arrived: darks and flats are frames, too.
+func (c *clock) heard(now time.Time) { c.frame = now }
+
 // dawnOf is when the Sun comes within 18° of the horizon in the night of t; zero
 // where that is not known, or never is below.
 func dawnOf(site *sky.Site, t time.Time) time.Time {
@@ -59,7 +63,7 @@ func (c *clock) alarms(now time.Time) []Alert {
 		return nil
 	}
 	there := c.latest.Add(c.exposure).Add(now.Sub(c.arrived))
-	return append(Dawn(c.dawn, there, c.exposure, c.local), Waiting(now.Sub(c.arrived), c.exposure, c.dawn, there)...)
+	return append(Dawn(c.dawn, there, c.exposure, c.local), Waiting(now.Sub(c.frame), c.exposure, c.dawn, there)...)
 }
 
 // Dawn tells that astronomical twilight comes within an exposure and a while. t is
@@ -82,7 +86,7 @@ func exposures(left, exposure time.Duration) int {
 // Waiting tells that no frame came for three exposures; after dawn nobody waits
 // for one.
 func Waiting(since, exposure time.Duration, dawn, t time.Time) []Alert {
-	if exposure <= 0 || since <= idleExposures*exposure+idleBeside || !dawn.IsZero() && t.After(dawn) {
+	if exposure <= 0 || since <= max(idleExposures*exposure, idleLeast) || !dawn.IsZero() && t.After(dawn) {
 		return nil
 	}
 	return []Alert{{Kind: Idle, Words: fmt.Sprintf("no new frame for %.0f min, exposures are of %.0f s", since.Minutes(), exposure.Seconds()), Time: t}}

@@ -16,10 +16,11 @@ type folder struct {
 	rest, patience time.Duration
 
 	files      map[string]*file
-	looked     time.Time     // when the last look ended
-	took       time.Duration // the last look
-	waiting    bool          // some file does not rest yet
-	frameBytes int64         // size of the latest file
+	lost       map[content]time.Time // files that were taken and are gone, and since when
+	looked     time.Time             // when the last look ended
+	took       time.Duration         // the last look
+	waiting    bool                  // some file does not rest yet
+	frameBytes int64                 // size of the latest file
 }
 
 // file is what is known of one.
@@ -28,9 +29,20 @@ type file struct {
 	changed time.Time // of its content, as the system says
 	since   time.Time // when it was first seen so
 	state   state
-	renamed bool // it was there under another name
-	round   int  // of the look that saw it last
+	known   bool // it was taken before, perhaps under another name
 }
+
+// content tells files apart well enough: times of the system's clock have many digits.
+type content struct {
+	bytes   int64
+	changed int64 // Unix time, ns
+}
+
+func (k *file) content() content { return content{k.bytes, k.changed.UnixNano()} }
+
+// lostFor is how long a file that is gone is known again when it is back: a drive
+// that drops out, a folder that is mounted anew.
+const lostFor = 12 * time.Hour
 
 // state of a file.
 type state int
@@ -43,7 +55,7 @@ const (
 
 func newFolder(roots []string, scan frames.ScanOptions, rest, patience time.Duration) *folder {
 	scan.LeftOut = nil
-	return &folder{roots: roots, scan: scan, rest: rest, patience: patience, files: map[string]*file{}}
+	return &folder{roots: roots, scan: scan, rest: rest, patience: patience, files: map[string]*file{}, lost: map[content]time.Time{}}
 }
 
 // slowLooks bounds the share of time that looking takes: a network folder of
@@ -93,7 +105,7 @@ func (f *folder) look(ctx context.Context, now time.Time) (ready, gone []string,
 			ready = append(ready, l.Path)
 		}
 	}
-	gone = f.drop(here)
+	gone = f.drop(here, now)
 	f.took, f.looked = time.Since(begun), now
 	return ready, gone, nil
 }
@@ -103,7 +115,7 @@ func (f *folder) see(l *frames.Frame, now time.Time) bool {
 	k := f.files[l.Path]
 	if k == nil {
 		k = &file{since: now, bytes: l.Size, changed: l.ModTime}
-		k.renamed = f.wasElsewhere(l)
+		k.known = f.wasTaken(k)
 		f.files[l.Path] = k
 	}
 	if k.bytes != l.Size || !k.changed.Equal(l.ModTime) {
@@ -125,11 +137,14 @@ func (f *folder) see(l *frames.Frame, now time.Time) bool {
 	return true
 }
 
-// wasElsewhere tells whether a file that was taken had this size and time, to the
-// last digit of the system's clock, and is there no more: it was renamed.
-func (f *folder) wasElsewhere(l *frames.Frame) bool {
+// wasTaken tells whether a file that was taken had this content and is gone, or is
+// there no more: it was renamed.
+func (f *folder) wasTaken(new *file) bool {
+	if _, was := f.lost[new.content()]; was {
+		return true
+	}
 	for path, k := range f.files {
-		if k.state == taken && k.bytes == l.Size && k.changed.Equal(l.ModTime) && !exists(path) {
+		if k.state == taken && k.content() == new.content() && !exists(path) {
 			return true
 		}
 	}
@@ -137,7 +152,7 @@ func (f *folder) wasElsewhere(l *frames.Frame) bool {
 }
 
 // drop forgets the files that are not here, and gives those that were taken.
-func (f *folder) drop(here map[string]bool) (gone []string) {
+func (f *folder) drop(here map[string]bool, now time.Time) (gone []string) {
 	for path, k := range f.files {
 		if here[path] {
 			continue
@@ -145,6 +160,12 @@ func (f *folder) drop(here map[string]bool) (gone []string) {
 		delete(f.files, path)
 		if k.state == taken {
 			gone = append(gone, path)
+			f.lost[k.content()] = now
+		}
+	}
+	for c, since := range f.lost {
+		if now.Sub(since) > lostFor {
+			delete(f.lost, c)
 		}
 	}
 	return gone
@@ -161,5 +182,15 @@ func (f *folder) tooEarly(path string) bool {
 	return true
 }
 
-// renamed tells whether a file was taken before under another name.
-func (f *folder) renamed(path string) bool { return f.files[path] != nil && f.files[path].renamed }
+// again has files that were ready come once more: the folder went away before they
+// were read.
+func (f *folder) again(ready []string) {
+	for _, path := range ready {
+		if k := f.files[path]; k != nil {
+			k.state = fresh
+		}
+	}
+}
+
+// known tells whether a file was taken before.
+func (f *folder) known(path string) bool { return f.files[path] != nil && f.files[path].known }

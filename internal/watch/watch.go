@@ -57,6 +57,7 @@ type watcher struct {
 	clock   clock
 	room    []Alert           // of the disk, as last asked
 	told    map[string]string // lines by path, of recent subs
+	away    bool              // the folder could not be looked at
 }
 
 // Run watches until ctx ends, which is no error. What is in the folder when it
@@ -115,8 +116,8 @@ func (w *watcher) begin(ctx context.Context) error {
 		return err
 	}
 	w.Line(fmt.Sprintf("%d files are there already.", len(there)))
-	if err := w.reports.now(ctx); err != nil {
-		return err
+	if err := w.reports.now(ctx); err != nil && ctx.Err() == nil {
+		w.noReports(err)
 	}
 	subs, err := w.follow.Read(ctx, there)
 	if err != nil {
@@ -135,8 +136,8 @@ func (w *watcher) begin(ctx context.Context) error {
 func (w *watcher) step(ctx context.Context, now time.Time, heard bool) error {
 	if w.folder.due(now, heard, w.Poll) {
 		ready, gone, err := w.folder.look(ctx, now)
-		if err != nil {
-			return err
+		if w.cannotLook(err) {
+			return ctx.Err()
 		}
 		for _, path := range gone {
 			w.follow.Forget(path)
@@ -144,21 +145,41 @@ func (w *watcher) step(ctx context.Context, now time.Time, heard bool) error {
 			w.reports.dirty = true
 		}
 		if len(ready) > 0 {
-			if err := w.take(ctx, ready); err != nil {
-				return err
+			if err := w.take(ctx, ready); err != nil && ctx.Err() == nil {
+				w.folder.again(ready)
+				w.cannotLook(err)
 			}
 		}
 	}
 	w.raise(w.alarms.ofTime(w.timed(now)))
 	for _, err := range w.reports.step(ctx, now) {
-		w.Line("The reports could not be written: " + frames.Printable(err.Error()))
+		w.noReports(err)
 	}
 	return nil
+}
+
+func (w *watcher) noReports(err error) {
+	w.Line("The reports could not be written: " + frames.Printable(err.Error()))
+}
+
+// cannotLook tells whether the folder could not be looked at, once each time that it
+// goes away: a network folder comes back.
+func (w *watcher) cannotLook(err error) bool {
+	if lost := err != nil; lost != w.away {
+		w.away = lost
+		if lost {
+			w.Line("The folder cannot be read, trying on: " + frames.Printable(err.Error()))
+		} else {
+			w.Line("The folder is back.")
+		}
+	}
+	return w.away
 }
 
 // take measures what is ready and tells of it.
 func (w *watcher) take(ctx context.Context, ready []string) error {
 	w.reports.dirty = true
+	w.clock.heard(time.Now())
 	subs, err := w.follow.Read(ctx, ready)
 	if err != nil {
 		return err
@@ -188,7 +209,7 @@ func (w *watcher) tell(m *night.Moment, path string) {
 		if s.Path != path {
 			continue
 		}
-		if line := Line(s, m.Local); w.told[path] != line && !w.folder.renamed(path) {
+		if line := Line(s, m.Local); w.told[path] != line && !w.folder.known(path) {
 			w.told[path] = line
 			w.Line(line)
 		}

@@ -89,14 +89,14 @@ func Analyse(ctx context.Context, scan *frames.Sorted, opt Options) (*Result, er
 	for _, b := range a.biases {
 		b.measure(a)
 	}
+	for _, d := range a.darks { // before the flats, which darks of their exposure may belong to
+		d.stackDarks(a)
+	}
 	for _, f := range a.flats {
 		f.measure(a)
 	}
 	a.settleModes()
 	a.checkMasters()
-	for _, d := range a.darks {
-		d.stackDarks(a)
-	}
 	for _, d := range a.darks {
 		d.measure(a)
 	}

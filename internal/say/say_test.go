@@ -75,6 +75,15 @@ func TestPoorNight(t *testing.T) {
 	}
 }
 
+// Without times a trouble is told without one.
+func TestTroubleWithoutTimes(t *testing.T) {
+	s := made(0, subs.Cull, subs.Trailed)
+	s.Start = time.Time{}
+	if got := Of(of(s), "").Trouble[0].Sentence; !strings.HasPrefix(got, "1\u00a0sub trailed: ellipticity 0.40") {
+		t.Errorf("%q", got)
+	}
+}
+
 // Over several nights times carry their date.
 func TestDatesOverNights(t *testing.T) {
 	cloud := func(minute int) *night.Sub { return made(minute, subs.Cull, subs.Cloud) }

@@ -60,7 +60,10 @@ func (t *Trouble) trailed(r *night.Result, when string) string {
 			angles = append(angles, s.Field.Angle.V)
 		}
 	}
-	text := count(len(t.Subs), "sub") + " trailed, " + when
+	text := count(len(t.Subs), "sub") + " trailed"
+	if when != "" {
+		text += ", " + when
+	}
 	if most > 0 {
 		text += ": ellipticity " + span(least, most, 2, "")
 	}

@@ -112,12 +112,15 @@ func figuresOf(r *night.Result, set *calib.Set, site *sky.Site) []Figure {
 // remembered are the figures of a camera's summary that hold for other nights.
 var remembered = []string{"dark_activation_ev", "dark_doubling_c", "dark_current_0c_e_per_s", "full_well_e", "gain_e_per_adu", "read_noise_e", "saturation_adu"}
 
+// ofDarks are the figures of darks that tell of the sensor when there are none.
+var ofDarks = []string{"warm_nonuniformity_e_per_s", "glow_e"}
+
 // kept tells which figures the ledger keeps. What only the header or the ledger
 // itself told is none.
 func kept(set *calib.Set, metric string) bool {
 	if set.Summary == nil {
 		_, ok := watched[metric]
-		return ok
+		return ok || slices.Contains(ofDarks, metric)
 	}
 	return slices.Contains(remembered, metric) && !slices.Contains(set.Summary.Old, metric)
 }

@@ -27,6 +27,9 @@ const anotherDate = 36 * time.Hour
 // again tell nothing.
 func (r *Result) lookAtSensor(ctx context.Context, known *memory, g judgedGroup, in *worth.Input) {
 	dark := in.Dark
+	if !in.HasDarks() {
+		in.Earlier = r.earlierDarks(g.lights)
+	}
 	switch {
 	case !g.calibration.HasOffset || !in.Gain.OK() || g.lights.Frames[0].Image.Planes > 1:
 	case !in.HasDarks():
@@ -38,6 +41,20 @@ func (r *Result) lookAtSensor(ctx context.Context, known *memory, g judgedGroup,
 			return s.LibraryFor(*in, dark.Group.Frames[0].Meta.Start.Format(time.DateOnly))
 		})
 	}
+}
+
+// earlierDarks is what the ledger holds of darks shot as some subs are; nil for nothing.
+func (r *Result) earlierDarks(lights *frames.Group) *worth.Earlier {
+	darks := *lights
+	darks.Kind = frames.Dark
+	setting := calib.Setting(&darks)
+	var e worth.Earlier
+	e.Pattern, e.Night = calib.Recall(r.Settings.Camera, lights.Camera, setting, "warm_nonuniformity_e_per_s")
+	if !e.Pattern.OK() {
+		return nil
+	}
+	e.Glow, _ = calib.Recall(r.Settings.Camera, lights.Camera, setting, "glow_e")
+	return &e
 }
 
 // apart is the time between darks and subs; none when either is not dated.

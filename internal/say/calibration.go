@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
@@ -46,7 +48,7 @@ func calibration(r *night.Result) []string {
 	}
 	for _, d := range r.Dust {
 		if d.Bad() {
-			add(sentence(d.Headline()))
+			add(begun(sentence(d.Headline())))
 		}
 	}
 	return texts
@@ -54,6 +56,12 @@ func calibration(r *night.Result) []string {
 
 // sentence has one full stop at its end.
 func sentence(s string) string { return strings.TrimRight(s, ". ") + "." }
+
+// begun is a sentence that begins with a capital.
+func begun(s string) string {
+	first, size := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(first)) + s[size:]
+}
 
 // missing are the flats and bias frames to shoot: those of which there are none
 // by kind in one line, more of others one by one.
@@ -70,21 +78,33 @@ func missing(all []plan.Shopping) []string {
 			bias = max(bias, s.Frames)
 		case s.Kind == "flat":
 			flats = max(flats, s.Frames)
-			name := string(s.Filter)
-			if name == "" {
-				name = "the empty slot"
-			}
-			if !slices.Contains(filters, name) {
+			if name := string(s.Filter); !slices.Contains(filters, name) {
 				filters = append(filters, name)
 			}
 		}
 	}
 	var texts []string
 	if flats > 0 {
-		texts = append(texts, fmt.Sprintf("No flats fit for %s: shoot %d each before camera, focus or filter are touched.", list(filters), flats))
+		texts = append(texts, flatless(filters, flats))
 	}
 	if bias > 0 {
 		texts = append(texts, fmt.Sprintf("No bias frames fit: shoot %d.", bias))
 	}
 	return append(texts, more...)
+}
+
+// flatless says which filters have no flats; "" is no filter.
+func flatless(filters []string, flats int) string {
+	text := "No flats fit"
+	if none := slices.Index(filters, ""); none >= 0 && len(filters) > 1 {
+		filters[none] = "no filter"
+	}
+	if filters[0] != "" {
+		text += " for " + list(filters)
+	}
+	text += fmt.Sprintf(": shoot %d", flats)
+	if len(filters) > 1 {
+		text += " each"
+	}
+	return text + " before camera, focus or filter are touched."
 }

@@ -141,6 +141,7 @@ func (w *Answer) caveatWords() string {
 			DarkFromNoise: "dark current by the darks' noise, for the camera levels its frames",
 			DarkNotMoved:  "dark current as measured at the darks' temperature",
 			FromSubs:      "by the subs alone",
+			FromLedger:    "by darks of an earlier night",
 			PatternLimit:  "no dark pattern is seen in them",
 			DitherUnknown: "the subs taken as not dithered",
 		}[c])

@@ -191,6 +191,22 @@ func TestLibraryOfAnotherDate(t *testing.T) {
 	}
 }
 
+// Darks that an earlier night's ledger remembers speak where the subs cannot.
+func TestEarlierDarksSpeak(t *testing.T) {
+	in := modern()
+	in.DitherPx, in.Earlier = 0, &Earlier{stats.Known(0.004, 0.0001, 20), stats.Missing("none seen"), "2025-02-01"}
+	with := modern(darkSet(300, 0, 0.002, 0.004))
+	with.DitherPx = 0
+	if w, want := OfDarks(in), OfDarks(with); w.Verdict != want.Verdict || w.Reason != LessNoise || !slices.Contains(w.Caveats, FromLedger) {
+		t.Errorf("%q %q by the ledger, %q by darks", w.Verdict, w.Sentence, want.Verdict)
+	}
+	in.Earlier.Pattern, in.Earlier.Glow = stats.Known(0.0003, 0.0001, 20), stats.Known(3, 0.1, 20)
+	in.Found = &Found{Pattern: stats.Missing("hidden"), AtMost: 2, Subs: 20, Pixels: 24e6, Part: 0.1, Glow: SeenGlow{Height: stats.Missing("not told"), AtMost: 9, Place: "left edge", Area: 5000}}
+	if w := OfDarks(in); w.Reason != Glow || slices.Contains(w.Caveats, PatternLimit) {
+		t.Errorf("%+v", w)
+	}
+}
+
 func hotOf(c *simCamera) int {
 	n := 0
 	for _, h := range c.hot {

@@ -16,6 +16,7 @@ const (
 	DarkFromNoise Caveat = "dark_from_noise" // dark current by the darks' noise: the camera levels its frames
 	DarkNotMoved  Caveat = "dark_not_moved"  // dark signal as measured at another temperature
 	FromSubs      Caveat = "from_subs"       // no darks: the pattern by what halves of the subs have in common
+	FromLedger    Caveat = "from_ledger"     // the same by darks of an earlier night
 	PatternLimit  Caveat = "pattern_limit"   // and that is an upper limit
 	GlowUnknown   Caveat = "glow_unknown"    // no darks: a glow cannot be told from the sky
 	DitherUnknown Caveat = "dither_unknown"  // taken as none
@@ -74,43 +75,69 @@ func shotDark(best *calib.Set, warmer float64) float64 {
 	return noise.V * warmer
 }
 
-// seenSensor is what subs without darks tell.
+// seenSensor is what subs without darks tell, and what darks of an earlier night did.
 func (in Input) seenSensor(s sensor) (sensor, []Caveat, string) {
 	const shoot = ": shoot five darks of the subs' exposure and temperature once"
-	f := in.Found
+	f, seen := in.Found, in.Found != nil && !math.IsNaN(in.Found.AtMost)
 	switch {
+	case in.Earlier != nil || seen:
 	case f == nil:
 		return s, nil, "no darks to judge the sensor by" + shoot
-	case math.IsNaN(f.AtMost):
+	default:
 		return s, nil, "no darks, and the subs do not tell: " + f.Pattern.Why + shoot
 	}
-	caveats := []Caveat{FromSubs}
+	var caveats []Caveat
+	if seen {
+		caveats = append(caveats, FromSubs)
+	}
 	if in.DarkRate.OK() {
 		s.dark = max(in.DarkRate.V, 0)
 	} else {
 		caveats = append(caveats, SkyWithDark)
 	}
 	t := in.Exposure
-	if f.Pattern.OK() {
-		s.pattern, s.patternErr = f.Pattern.V/t, known(f.Pattern.Err)/t
-	} else {
+	s.glow = glow{slope: stats.Missing("no darks")}
+	if seen {
+		s.seenIn(f, t)
+	}
+	switch e := in.Earlier; {
+	case seen && f.Pattern.OK():
+	case e != nil:
+		s.pattern, s.patternErr = max(e.Pattern.V, 0), known(e.Pattern.Err)
+		caveats = append(caveats, FromLedger)
+	default:
 		s.patternErr = f.AtMost / t
 		caveats = append(caveats, PatternLimit)
+	}
+	switch e := in.Earlier; {
+	case seen && f.Glow.Height.OK():
+	case e != nil && e.Glow.OK():
+		s.glow.rate, s.glow.err, s.glow.area = e.Glow.V/t, known(e.Glow.Err)/t, max(s.glow.area, earlierGlow)
+	case e != nil: // they showed none
+	case 100*f.Glow.AtMost >= glowOfSkyPct*s.sky*t:
+		s.glow.err = f.Glow.AtMost / t
+		caveats = append(caveats, GlowUnknown)
+	}
+	return s, caveats, ""
+}
+
+// earlierGlow is the area of a glow of which the ledger holds the height alone, px: a few
+// cells of the map in which darks show one.
+const earlierGlow = 4096
+
+// seenIn takes over what subs of t seconds surely tell.
+func (s *sensor) seenIn(f *Found, t float64) {
+	if f.Pattern.OK() {
+		s.pattern, s.patternErr = f.Pattern.V/t, known(f.Pattern.Err)/t
 	}
 	for _, e := range f.Hot {
 		s.hot = append(s.hot, rate{e / t, 1 / f.Part})
 	}
 	s.pixels = f.Pixels
-	g := f.Glow
-	s.glow = glow{area: g.Area, place: g.Place, slope: stats.Missing("no darks")}
-	switch {
-	case g.Height.OK():
-		s.glow.rate, s.glow.err = g.Height.V/t, g.Height.Err/t
-	case 100*g.AtMost >= glowOfSkyPct*s.sky*t:
-		s.glow.err = g.AtMost / t
-		caveats = append(caveats, GlowUnknown)
+	s.glow.area, s.glow.place = f.Glow.Area, f.Glow.Place
+	if f.Glow.Height.OK() {
+		s.glow.rate, s.glow.err = f.Glow.Height.V/t, f.Glow.Height.Err/t
 	}
-	return s, caveats, ""
 }
 
 // lightAndReadOut are sky, read noise and offset pattern.

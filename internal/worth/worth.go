@@ -57,10 +57,18 @@ type Input struct {
 	DarkFits   bool         // Dark fits the subs as it is
 	BiasFits   bool
 	FlatFits   bool
+	Earlier    *Earlier // what darks of an earlier night told; nil when none did
 	Found      *Found   // what the subs tell of the sensor; nil when they were not asked
 	Library    *Library // what the subs tell of darks of an earlier date; likewise
 	Places     []Place  // of the subs on the sky, those tied to the reference
 	DitherPx   float64  // px rms, NaN when not measured; counts when Places are fewer than two
+}
+
+// Earlier is what darks of an earlier night, shot as the subs are, told of the sensor.
+type Earlier struct {
+	Pattern stats.Value // e-/s, pixel to pixel
+	Glow    stats.Value // e-; missing when they showed none
+	Night   string      // date of the evening
 }
 
 // Correction is a way of taking offset and dark signal off the subs.

@@ -60,7 +60,7 @@ func largeNight(t *testing.T, frames int) (outdir string) {
 	return check(t, dir)
 }
 
-func writeFITS(t *testing.T, path string, w, h, k int, pixels []int16) {
+func writeFITS(t *testing.T, path string, w, h, k int, pixels []int16, more ...string) {
 	t.Helper()
 	f, err := os.Create(path)
 	if err != nil {
@@ -68,10 +68,10 @@ func writeFITS(t *testing.T, path string, w, h, k int, pixels []int16) {
 	}
 	b := bufio.NewWriterSize(f, 1<<20)
 	cards := 0
-	for _, card := range []string{"SIMPLE  =                    T", "BITPIX  =                   16", "NAXIS   =                    2",
+	for _, card := range append([]string{"SIMPLE  =                    T", "BITPIX  =                   16", "NAXIS   =                    2",
 		fmt.Sprintf("NAXIS1  = %20d", w), fmt.Sprintf("NAXIS2  = %20d", h), "BZERO   =                32768", "BSCALE  =                    1",
 		"IMAGETYP= 'Light   '", "FILTER  = 'L       '", "OBJECT  = 'Made up '", "EXPTIME =                 60.0",
-		fmt.Sprintf("DATE-OBS= '2025-10-21T02:%02d:00'", 2*k), "END"} {
+		fmt.Sprintf("DATE-OBS= '2025-10-21T02:%02d:00'", 2*k)}, append(more, "END")...) {
 		fmt.Fprintf(b, "%-80s", card)
 		cards++
 	}

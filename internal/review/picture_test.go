@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"sync"
 	"testing"
+	"time"
 
 	"fitsqa/internal/stars"
 )
@@ -162,6 +163,51 @@ func TestReadsEveryKindOfFrame(t *testing.T) {
 	if _, err := readPicture(filepath.Join(root, "formats/m13_hcomp.fits")); err == nil {
 		t.Error("a coding that is not read is shown")
 	}
+}
+
+// A colour mosaic of 61 megapixels is read with its smaller copies in twice the
+// memory of its file; its colours are told apart in the whole frame and at full size.
+func TestLargestFrames(t *testing.T) {
+	if testing.Short() {
+		t.Skip("writes and reads 61 megapixels")
+	}
+	const w, h = 9576, 6388
+	pixels := make([]int16, w*h)
+	for i := range pixels { // red cells in the right quarter, noise of 50 counts everywhere
+		v := 1000 + (i*7919)%101 - 32768
+		if x, y := i%w, i/w; x%2 == 0 && y%2 == 0 && x > 3*w/4 {
+			v += 2000
+		}
+		pixels[i] = int16(v)
+	}
+	path := filepath.Join(t.TempDir(), "mosaic.fits")
+	writeFITS(t, path, w, h, 0, pixels, "BAYERPAT= 'RGGB    '")
+	began := time.Now()
+	p, err := readPicture(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("read in %.0f ms", 1000*time.Since(began).Seconds())
+	if file := int64(2 * w * h); p.bayer != "RGGB" || p.bytes() > 2*file+file/50 {
+		t.Errorf("pattern %q, %d bytes for a file of %d", p.bayer, p.bytes(), file)
+	}
+	last := len(p.levels) - 1
+	if l := p.levels[last]; l.width > smallest || l.width <= smallest/2 {
+		t.Errorf("the smallest copy is %d px wide", l.width)
+	}
+	s := Stretch{Black: 900, White: 3500, Mid: 0.5}
+	began = time.Now()
+	for z, at := range map[int][2]int{last: {0, 0}, 0: {15, 6}} { // in that quarter
+		im, err := jpeg.Decode(bytes.NewReader(p.tile(z, at[0], at[1], s)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, _, b, _ := im.At(im.Bounds().Dx()-20, 100).RGBA()
+		if r < b+0x3000 {
+			t.Errorf("level %d: red %#x, blue %#x", z, r, b)
+		}
+	}
+	t.Logf("two tiles in %.0f ms", 1000*time.Since(began).Seconds())
 }
 
 // The store reads a picture once for all who ask at a time, keeps the last ones,

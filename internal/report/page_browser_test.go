@@ -4,6 +4,7 @@ import (
 	"bytes"
 
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -141,6 +142,22 @@ func TestBrowserMarksReachEverything(t *testing.T) {
 	browser.Expect(p, fmt.Sprintf(`document.querySelector("#picture-%d .cap-verdict").textContent`, kept), "cull")
 	browser.Expect(p, `byId("marks-effect").hidden`, false)
 	browser.Expect(p, `byId("marks-effect").textContent.includes("signal to noise of the weighted stack −")`, true)
+	type image struct{ Exposure, Weight, FWHM, Beta float64 }
+	stay := browser.Value[[]image](p, fmt.Sprintf(`night.subs.filter(s => s.group === night.subs[%d].group && s.verdict !== "cull" && s.verdict !== "not judged" &&
+		s.weight !== null && s.exposure !== null && s.fwhm !== null).map(s => ({Exposure: s.exposure, Weight: s.weight, FWHM: s.fwhm, Beta: s.beta}))`, kept))
+	light := func(r float64) float64 { // of an average of Moffat profiles of equal light (Moffat 1969, A&A 3, 455)
+		sum := 0.0
+		for _, s := range stay {
+			core2 := s.FWHM * s.FWHM / 4 / (math.Pow(2, 1/s.Beta) - 1)
+			sum += s.Exposure * s.Weight * (s.Beta - 1) / (math.Pi * core2) * math.Pow(1+r*r/core2, -s.Beta)
+		}
+		return sum
+	}
+	r := 0.0
+	for light(r) > light(0)/2 {
+		r += 0.0005
+	}
+	browser.Expect(p, fmt.Sprintf(`Math.abs(Number(byId("marks-effect").textContent.match(/→ ([0-9.]+) px/)[1]) - %g) < 0.007`, 2*r), true)
 	p.Click(step) // none
 	browser.Expect(p, cell("usable"), before)
 	browser.Expect(p, `byId("marks-effect").hidden`, true)

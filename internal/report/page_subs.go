@@ -61,6 +61,7 @@ type subData struct {
 	Sky          real     `json:"sky"`
 	Stars        real     `json:"stars"`
 	FWHM         real     `json:"fwhm"`
+	Beta         real     `json:"beta"` // of the star images' profile
 	FWHMArcsec   real     `json:"fwhmArcsec"`
 	HFD          real     `json:"hfd"`
 	Ellipticity  real     `json:"ellipticity"`
@@ -206,11 +207,14 @@ func newSubData(s *night.Sub, level string) subData {
 		Start: real(math.NaN()), Exposure: real(s.Exposure),
 		ID: subID(s), Measured: string(s.Measured), FWHMArcsec: get("fwhm_arcsec"), Causes: []string{}, Sentence: frames.Printable(s.Sentence),
 		Sky:   get(level),
-		Stars: get("stars"), FWHM: get("fwhm_px"), HFD: get("hfd_px"), Ellipticity: get("ellipticity"),
+		Stars: get("stars"), FWHM: get("fwhm_px"), Beta: real(math.NaN()), HFD: get("hfd_px"), Ellipticity: get("ellipticity"),
 		Angle: get("elongation_angle_deg"), Coherence: get("coherence"), Transparency: get("transparency"), Weight: get("weight"),
 		Season: get("season_transparency"), SkyMag: get("sky_mag_arcsec2"), Limit: get("limiting_mag"),
 		Airmass: get("airmass"), Ambient: real(s.AmbientTemp), Focus: real(s.FocusPosition),
 		SunAlt: get("sun_alt_deg"), MoonAlt: get("moon_alt_deg"), MoonLit: get("moon_lit_pct"),
+	}
+	if s.Field != nil {
+		d.Beta = real(subs.Exponent(s.Field))
 	}
 	if !s.Start.IsZero() {
 		d.Start = unix(s.Start)

@@ -34,13 +34,11 @@ func shapeOf(f *stars.Field) starShape {
 	if f == nil {
 		return starShape{fwhm: math.NaN()}
 	}
-	s := starShape{fwhm: f.FWHM.V, beta: usualBeta}
+	s := starShape{fwhm: f.FWHM.V}
 	if f.Defocused {
 		s.fwhm = f.HFD.V // rings are about as wide as their half-flux diameter
 	}
-	if b := fittedBeta(f); b > 1.2 {
-		s.beta = b
-	}
+	s.beta = Exponent(f)
 	if x, y := ellipticityVector(f); !math.IsNaN(x + y) {
 		s.ex, s.ey = x, y
 	}
@@ -54,6 +52,15 @@ func shapeOf(f *stars.Field) starShape {
 	s.major, s.minor = core/q, core*q
 	s.sin, s.cos = math.Sincos(math.Atan2(s.ey, s.ex) / 2)
 	return s
+}
+
+// Exponent is the one of the field's star images, the usual one where none was
+// fitted.
+func Exponent(f *stars.Field) float64 {
+	if b := fittedBeta(f); b > 1.2 {
+		return b
+	}
+	return usualBeta
 }
 
 // fittedBeta is the median exponent of the fitted stars; NaN for none.

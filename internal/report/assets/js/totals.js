@@ -9,7 +9,7 @@ const totals = {
 
   // byGroup sums the subs of each group under some verdicts.
   byGroup(verdict) {
-    const sums = night.groups.map(() => ({ keep: 0, doubtful: 0, cull: 0, "not judged": 0, usable: 0, clear: 0, width: 0 }));
+    const sums = night.groups.map(() => ({ keep: 0, doubtful: 0, cull: 0, "not judged": 0, usable: 0, clear: 0, images: [] }));
     for (const sub of night.subs) {
       const sum = sums[sub.group];
       const is = verdict(sub);
@@ -18,9 +18,10 @@ const totals = {
       sum.usable += sub.exposure;
       if (sub.weight === null) continue;
       sum.clear += sub.exposure * sub.weight;
-      if (sub.fwhm !== null) {
-        sum.width += sub.exposure * sub.weight * sub.fwhm ** 2;
-        sum.sharp = (sum.sharp ?? 0) + sub.exposure * sub.weight;
+      if (sub.fwhm > 0 && sub.beta > 1) {
+        const core = sub.fwhm / 2 / Math.sqrt(2 ** (1 / sub.beta) - 1);
+        const peak = (sub.exposure * sub.weight * (sub.beta - 1)) / core ** 2;
+        sum.images.push({ core, peak, beta: sub.beta });
       }
     }
     return sums;
@@ -69,8 +70,24 @@ const totals = {
       const gain = 100 * (Math.sqrt(now.clear / before.clear) - 1);
       parts.push(`signal to noise of the weighted stack ${gain < 0 ? "−" : "+"}${Math.abs(gain).toFixed(1)} %`);
     }
-    const fwhm = (sum) => (sum.sharp > 0 ? Math.sqrt(sum.width / sum.sharp).toFixed(2) : "–");
-    if (before.sharp > 0 && now.sharp > 0) parts.push(`its FWHM ${fwhm(before)} → ${fwhm(now)} px`);
+    if (before.images.length > 0 && now.images.length > 0) {
+      parts.push(`its FWHM ${totals.width(before.images).toFixed(2)} → ${totals.width(now.images).toFixed(2)} px`);
+    }
     return parts.join(", ");
+  },
+
+  // width is the FWHM of an average of star images: Moffat profiles of the subs'
+  // own widths and exponents, of equal light, each with its weight. Sharp ones stand
+  // out in the middle, so that it is less than the mean of theirs.
+  width(images) {
+    const at = (r) => images.reduce((sum, s) => sum + s.peak * (1 + (r / s.core) ** 2) ** -s.beta, 0);
+    const half = at(0) / 2;
+    let [low, high] = [0, 4 * Math.max(...images.map((s) => s.core))];
+    for (let step = 0; step < 20; step++) {
+      const middle = (low + high) / 2;
+      if (at(middle) > half) low = middle;
+      else high = middle;
+    }
+    return low + high;
   },
 };

@@ -5,7 +5,9 @@ import (
 	"math"
 	"testing"
 
+	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/simulated"
+	"fitsqa/internal/stars/tie"
 )
 
 // Knots of galaxies and nebulae, 1.7 to 4 times as wide as the stars, as bright, and
@@ -37,6 +39,43 @@ func TestKnotsAreNoStars(t *testing.T) {
 						t.Errorf("FWHM %v, %d of %d stars, %d false ones", f.FWHM, hit, len(truth), extra)
 					}
 				})
+			}
+		}
+	}
+}
+
+// Nor do those of two to four times a star's width set the transparency, whatever
+// the seeing and the light: 0.02, the accuracy of transparencies.
+func TestKnotsDoNotSetTheTransparency(t *testing.T) {
+	t.Parallel()
+	for _, wide := range []float64{2, 2.7} {
+		const w, h, sky, n, usual = 420, 360, 200, 45, 3.0
+		place := simulated.NewSim(uint64(10*wide), w, h, sky)
+		at := place.Scatter(n+50, 12)
+		var size []float64 // of each place's knot, times the stars'
+		for range at {
+			size = append(size, wide*(1+0.5*place.Rng.Float64()))
+		}
+		var fields []*stars.Field
+		seeing, light := []float64{2.6, 3, 3.4, 4, 3, 4.2, 2.8, 3.2}, []float64{1, 0.9, 1, 0.6, 0.5, 1, 0.75, 1}
+		for k := range seeing {
+			s := simulated.NewSim(300+uint64(k), w, h, sky)
+			q := simulated.PSF{Fwhm: seeing[k], Beta: 3.5}
+			dx, dy := 3*s.Rng.NormFloat64(), 3*s.Rng.NormFloat64()
+			for i, p := range at {
+				flux := light[k] * place.Signal(30+4*float64(i%n), sky, simulated.PSF{Fwhm: usual, Beta: 3.5})
+				if i < n {
+					s.Star(p[0]+dx, p[1]+dy, flux, q)
+				} else { // a knot of its own size, blurred
+					s.Spot(p[0]+dx, p[1]+dy, 1.5*flux*wide*wide, math.Hypot(math.Sqrt(size[i]*size[i]-1)*usual, seeing[k]))
+				}
+			}
+			fields = append(fields, measureSim(t, s))
+		}
+		al, _ := tie.Align(fields)
+		for k, l := range tie.Transparencies(fields, al, nil) {
+			if !(math.Abs(l.Ratio.V-light[k]) < 0.02) {
+				t.Errorf("knots of %v times the stars, FWHM %.1f px: transparency %v, want %v", wide, seeing[k], l.Ratio, light[k])
 			}
 		}
 	}

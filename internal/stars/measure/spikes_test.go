@@ -72,3 +72,76 @@ func TestSpikesAreNoStars(t *testing.T) {
 		}
 	}
 }
+
+// Nor are the ghosts and the halo of a bright star, and the column into which a
+// sensor without drains blooms, of several lengths: all but three places of them,
+// where a rim or the end of a column looks like a star, and eight on a rim that is as
+// thin as a star is wide.
+func TestGhostsHalosAndBloomingAreNoStars(t *testing.T) {
+	t.Parallel()
+	const sky, fwhm, flux, full = 300, 3.0, 4e6, 60000.0
+	q := simulated.PSF{Fwhm: fwhm, Beta: 3.5}
+	for name, draw := range map[string]func(s *simulated.Sim){
+		"halo":            func(s *simulated.Sim) { s.Spot(251, 249, 0.15*flux, 70) },
+		"thin ghost":      func(s *simulated.Sim) { disc(s, 300, 290, 9, 0.7, 0.003*flux) },
+		"ghost":           func(s *simulated.Sim) { disc(s, 330, 200, 24, 0.5, 0.01*flux) },
+		"full disc":       func(s *simulated.Sim) { disc(s, 190, 300, 35, 0, 0.02*flux) },
+		"short column":    func(s *simulated.Sim) { bloom(s, 251, 249, 15, full) },
+		"long column":     func(s *simulated.Sim) { bloom(s, 251, 249, 140, full) },
+		"column to edges": func(s *simulated.Sim) { bloom(s, 251, 249, 400, full) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := simulated.NewSim(uint64(len(name)), 500, 500, sky)
+			truth := [][2]float64{{251.3, 248.8}}
+			s.Star(truth[0][0], truth[0][1], flux, q)
+			for i, at := range s.Scatter(80, 12) {
+				if math.Hypot(at[0]-251, at[1]-249) > 40 && math.Abs(at[0]-251) > 9 {
+					s.Star(at[0], at[1], s.Signal(12+3*float64(i), sky, q), q)
+					truth = append(truth, at)
+				}
+			}
+			draw(s)
+			data := s.Frame()
+			for i, v := range data {
+				data[i] = min(v, full)
+			}
+			opt := simulated.Quiet()
+			opt.Saturation = full
+			f, err := Measure(data, s.W, s.H, opt)
+			if err != nil {
+				t.Fatal(err)
+			}
+			hit, extra := found(f, truth, 2)
+			most := 3
+			if name == "thin ghost" {
+				most = 8
+			}
+			if extra > most || len(f.Streaks) > 0 || float64(hit) < 0.9*float64(len(truth)) || math.Abs(f.FWHM.V/fwhm-1) > 0.03 {
+				t.Errorf("%d of %d stars, %d false ones, %d tracks, FWHM %v", hit, len(truth), extra, len(f.Streaks), f.FWHM)
+			}
+		})
+	}
+}
+
+// disc adds a ghost: the out-of-focus image of a mirror, dark in its middle.
+func disc(s *simulated.Sim, x, y, radius, hole, flux float64) {
+	area := math.Pi * radius * radius * (1 - hole*hole)
+	for j := range s.H {
+		for i := range s.W {
+			if r := math.Hypot(float64(i)-x, float64(j)-y); r < radius+0.5 && r > hole*radius-0.5 {
+				s.E[j*s.W+i] += flux / area * min(1, radius+0.5-r) * min(1, r-hole*radius+0.5)
+			}
+		}
+	}
+}
+
+// bloom fills the columns of a saturated star up and down.
+func bloom(s *simulated.Sim, x, y, length int, full float64) {
+	for j := max(0, y-length); j < min(s.H, y+length); j++ {
+		for i := x - 1; i <= x+1; i++ {
+			if i == x || max(j-y, y-j) < length*2/3 {
+				s.E[j*s.W+i] += full
+			}
+		}
+	}
+}

@@ -107,3 +107,12 @@ func (e *evidence) othersTied() bool {
 	}
 	return n > 0 && 4*tied >= 3*n
 }
+
+// noSharper is the FWHM, times the group's best quarter, that seeing does not reach.
+const noSharper = 0.6
+
+// hotPixelsMeasured tells whether most of a sub's stars are gone with its width: what
+// was measured is then as likely hot pixels, and no sub is culled for that.
+func (e *evidence) hotPixelsMeasured() bool {
+	return e.fwhm < noSharper && !e.byHFD && (e.stars < e.lim.StarsDoubtful || !e.Transparency.Ratio.OK())
+}

@@ -103,6 +103,14 @@ func (e *evidence) findings(odd finding) []finding {
 	found := []finding{odd, e.warmSensor(), e.trailed(), e.jumped(), e.soft(), e.obstructed()}
 	found = append(found, e.light()...)
 	found = append(found, e.counts()...)
+	if e.hotPixelsMeasured() {
+		for i := range found {
+			if found[i].cause != "" && found[i].verdict == Cull && found[i].cause != WrongSettings {
+				found[i].verdict = Doubtful
+				found[i].words += fmt.Sprintf("; its width of %.1f px is no star's beside %s %.1f: hot pixels may have been measured, look at it", e.Field.FWHM.V, e.whose(), e.base.FWHM)
+			}
+		}
+	}
 	seen := map[Cause]bool{"": true}
 	kept := found[:0]
 	sort.SliceStable(found, func(i, j int) bool { return found[i].severity > found[j].severity })

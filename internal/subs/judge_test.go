@@ -223,6 +223,23 @@ func TestClearAirLowDown(t *testing.T) {
 	}, nil)
 }
 
+// A sub whose width throws its stars away is measured wrong, and not culled for it.
+func TestWidthOfHotPixels(t *testing.T) {
+	night := makeNight(1, "R", 20, func(i int, tr *truth) {
+		if i == 7 || i == 12 {
+			tr.fwhm, tr.stars = 1, 30
+		}
+	})
+	night[12].Transparency.Ratio, night[12].Align.ShiftX = stats.Missing("not matched"), stats.Missing("not matched")
+	Judge(night, DefaultLimits)
+	wantVerdicts(t, night, func(int) Cause { return "" }, func(i int) bool { return i == 7 || i == 12 })
+	for _, i := range []int{7, 12} {
+		if s := night[i]; s.Verdict != Doubtful || !strings.Contains(s.Sentence, "hot pixels") {
+			t.Errorf("%s: %s: %s", s.File, s.Verdict, s.Sentence)
+		}
+	}
+}
+
 // What is left of a night is judged as it was with the culled subs beside it.
 func TestSecondPassCullsNothingNew(t *testing.T) {
 	for seed := range uint64(30) {

@@ -24,12 +24,29 @@ type Remembered struct {
 // Recall finds a remembered figure; Missing, and no night, when there is none.
 func Recall(all []Remembered, camera names.Name, setting, metric string) (value stats.Value, night string) {
 	for _, r := range all {
-		if r.Camera.Is(camera) && names.Name(r.Setting).Is(names.Name(setting)) && r.Metric == metric {
+		if r.Camera.Is(camera) && SameSetting(r.Setting, setting) && r.Metric == metric {
 			return r.Value, r.Night
 		}
 	}
 	return stats.Missing("no earlier night measured it"), ""
 }
+
+// SettingKey is one for all spellings of a setting. A filter's name may be spelled
+// in several ways; the sign of a temperature is none of its hyphens.
+func SettingKey(setting string) string {
+	parts := strings.Split(setting, ", ")
+	for i, p := range parts {
+		if degrees, ok := strings.CutSuffix(p, " °C"); ok {
+			parts[i] = strings.Replace(degrees, "-0", "0", 1)
+			continue
+		}
+		parts[i] = string(names.Name(p).Key())
+	}
+	return strings.Join(parts, ", ")
+}
+
+// SameSetting tells whether two settings are one.
+func SameSetting(a, b string) bool { return a == b || SettingKey(a) == SettingKey(b) }
 
 // Setting is what two groups must share for their figures to be comparable.
 func Setting(g *frames.Group) string {

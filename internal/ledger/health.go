@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
@@ -61,7 +62,7 @@ func (l *Ledger) Health(ctx context.Context) ([]Series, error) {
 
 func (l *Ledger) health(ctx context.Context) ([]Series, error) {
 	rows, err := l.db.QueryContext(ctx, `SELECT camera, metric, setting, unit, night, value, uncertainty, frames
-		FROM figure ORDER BY camera COLLATE spelling, metric, setting COLLATE spelling, unit, night`)
+		FROM figure ORDER BY camera COLLATE spelling, metric, setting COLLATE setting, unit, night`)
 	if err != nil {
 		return nil, err
 	}
@@ -75,7 +76,7 @@ func (l *Ledger) health(ctx context.Context) ([]Series, error) {
 			return nil, err
 		}
 		p.Uncertainty = number(uncertainty)
-		if n := len(list); n == 0 || !list[n-1].Camera.Is(s.Camera) || list[n-1].Metric != s.Metric || !list[n-1].Setting.Is(s.Setting) || list[n-1].Unit != s.Unit {
+		if n := len(list); n == 0 || !list[n-1].Camera.Is(s.Camera) || list[n-1].Metric != s.Metric || !calib.SameSetting(string(list[n-1].Setting), string(s.Setting)) || list[n-1].Unit != s.Unit {
 			list = append(list, s)
 		}
 		last := &list[len(list)-1]
@@ -133,7 +134,7 @@ func Changes(r *night.Result, past []Series) []string {
 			continue
 		}
 		for _, s := range past {
-			if !s.Camera.Is(f.Camera) || s.Metric != f.Metric || !s.Setting.Is(names.Name(f.Setting)) || s.Unit != f.Unit {
+			if !s.Camera.Is(f.Camera) || s.Metric != f.Metric || !calib.SameSetting(string(s.Setting), f.Setting) || s.Unit != f.Unit {
 				continue
 			}
 			s.Points = slices.DeleteFunc(slices.Clone(s.Points), func(p Point) bool { return p.Night >= f.Night })

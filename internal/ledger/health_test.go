@@ -122,3 +122,27 @@ func TestChanges(t *testing.T) {
 		t.Errorf("nothing is remembered: %q", got)
 	}
 }
+
+// Darks of 10 °C and of -10 °C are two series: a sign is no hyphen. Spellings of a
+// filter are one.
+func TestSeriesKeepSigns(t *testing.T) {
+	at := func(night, metric, setting string, value float64) Figure {
+		return Figure{Camera: "C1", Night: night, Metric: metric, Setting: setting, Unit: "e-", Value: value, Uncertainty: 0.001, Frames: 5}
+	}
+	got := health(t, at("2025-01-01", "dark_current_e_per_s", "gain 100, -10 °C, 180 s", 0.01), at("2025-01-01", "dark_current_e_per_s", "gain 100, 10 °C, 180 s", 0.09),
+		at("2025-02-01", "dark_current_e_per_s", "gain 100, -10 °C, 180 s", 0.01), at("2025-02-01", "dark_current_e_per_s", "gain 100, 10 °C, 180 s", 0.09),
+		at("2025-03-01", "dark_current_e_per_s", "gain 100, 0 °C, 180 s", 0.03), at("2025-04-01", "dark_current_e_per_s", "gain 100, -0 °C, 180 s", 0.03),
+		at("2025-01-01", "gain_e_per_adu", "gain 100, H-alpha", 0.4), at("2025-02-01", "gain_e_per_adu", "gain 100, h alpha", 0.4))
+	if len(got) != 4 {
+		t.Fatalf("%d series: %+v", len(got), got)
+	}
+	for _, s := range got {
+		if len(s.Points) != 2 || s.Points[0].Value != s.Points[1].Value || s.Warning != "" {
+			t.Errorf("%+v", s)
+		}
+	}
+	past := []calib.Remembered{{Camera: "C1", Metric: "hot_pixels", Setting: "gain 100, 10 °C, 180 s", Value: stats.Known(900, 1, 5)}}
+	if v, _ := calib.Recall(past, "C1", "gain 100, -10 °C, 180 s", "hot_pixels"); v.OK() {
+		t.Errorf("recalled %v of another temperature", v)
+	}
+}

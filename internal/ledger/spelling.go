@@ -5,12 +5,17 @@ import (
 
 	"modernc.org/sqlite"
 
+	"fitsqa/internal/calib"
 	"fitsqa/internal/names"
 )
 
-// spelling is the order of names in which all spellings of one stand together.
+// spelling and setting are orders of names and of settings in which all spellings of
+// one stand together.
 func init() {
 	sqlite.MustRegisterCollationUtf8("spelling", func(a, b string) int {
 		return strings.Compare(string(names.Name(a).Key()), string(names.Name(b).Key()))
+	})
+	sqlite.MustRegisterCollationUtf8("setting", func(a, b string) int {
+		return strings.Compare(calib.SettingKey(a), calib.SettingKey(b))
 	})
 }

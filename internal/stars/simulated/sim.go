@@ -32,17 +32,27 @@ type PSF struct {
 	Trail, TrailAngle  float64 // px, degrees
 }
 
-func (q PSF) At(dx, dy float64) float64 {
+// At is the height of a profile of unit volume.
+func (q PSF) At(dx, dy float64) float64 { return q.profile()(dx, dy) }
+
+// profile is At with what all places share worked out once.
+func (q PSF) profile() func(dx, dy float64) float64 {
 	b := q.Fwhm / 2 * math.Sqrt(1-q.Ellipticity)
 	a := q.Fwhm / 2 / math.Sqrt(1-q.Ellipticity)
 	s, c := math.Sincos(q.Angle * math.Pi / 180)
-	u, v := (dx*c+dy*s)/a, (-dx*s+dy*c)/b
-	r2 := u*u + v*v
 	if q.Beta == 0 {
-		return math.Exp(-math.Ln2*r2) * math.Ln2 / (math.Pi * a * b)
+		norm := math.Ln2 / (math.Pi * a * b)
+		return func(dx, dy float64) float64 {
+			u, v := (dx*c+dy*s)/a, (-dx*s+dy*c)/b
+			return norm * math.Exp(-math.Ln2*(u*u+v*v))
+		}
 	}
 	k := math.Exp2(1/q.Beta) - 1
-	return math.Pow(1+k*r2, -q.Beta) * k * (q.Beta - 1) / (math.Pi * a * b)
+	norm := k * (q.Beta - 1) / (math.Pi * a * b)
+	return func(dx, dy float64) float64 {
+		u, v := (dx*c+dy*s)/a, (-dx*s+dy*c)/b
+		return norm * math.Exp(-q.Beta*math.Log(1+k*(u*u+v*v)))
+	}
 }
 
 // quadrature is a point of a pixel, -1/2 to 1/2, and its weight.
@@ -59,6 +69,7 @@ var (
 // points a pixel in its core, over fewer farther out where it is smooth, and
 // over a trail in steps of a quarter of a pixel.
 func (s *Sim) Star(x, y, flux float64, q PSF) {
+	at := q.profile()
 	reach := int(math.Ceil(4*q.Fwhm + q.Trail/2 + 3))
 	steps := 1
 	if q.Trail > 0 {
@@ -77,7 +88,7 @@ func (s *Sim) Star(x, y, flux float64, q PSF) {
 				t := q.Trail * ((float64(k)+0.5)/float64(steps) - 0.5)
 				for _, b := range nodes {
 					for _, a := range nodes {
-						sum += a.w * b.w * q.At(float64(i)+a.t-x-t*tc, float64(j)+b.t-y-t*ts)
+						sum += a.w * b.w * at(float64(i)+a.t-x-t*tc, float64(j)+b.t-y-t*ts)
 					}
 				}
 			}

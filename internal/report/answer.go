@@ -13,14 +13,18 @@ import (
 	"fitsqa/internal/worth"
 )
 
-// screenLines is how long the first screen of report.txt may be.
+// screenLines is how long the first screen of a terminal may be.
 const screenLines = 40
+
+// unlimited is the length of what is kept in full.
+const unlimited = 1 << 30
 
 // block is a titled part of the first screen.
 type block struct {
-	title string
-	items [][]string // each a wrapped item
-	fixed int        // items at the start that always stay: the titles of a table
+	title  string
+	items  [][]string // each a wrapped item
+	fixed  int        // items at the start that always stay: the titles of a table
+	yields bool       // gives way before others where room is short
 }
 
 func (b block) lines() int {
@@ -31,9 +35,9 @@ func (b block) lines() int {
 	return n
 }
 
-// answer is the first screen: what to believe, what the night holds, what went
+// answer is the first screen, of at most so many lines: what to believe, what the night holds, what went
 // wrong, what to do this morning and next, calibration where something is new.
-func answer(p paper, r *night.Result, sum summary) []string {
+func answer(p paper, r *night.Result, sum summary, most int) []string {
 	said := say.Of(r, r.Folder)
 	head := headline(p, r, sum)
 	if said.Depth != "" {
@@ -47,8 +51,8 @@ func answer(p paper, r *night.Result, sum summary) []string {
 		holdings(p, sum),
 		p.items("What went wrong", troubleTexts(said, sum)),
 		p.items("This morning", said.Morning),
-		p.items("Next night", said.Next),
-		p.items("Calibration", said.Calibration),
+		p.items("Next night", said.Next).yielding(),
+		p.items("Calibration", said.Calibration).yielding(),
 	}
 	if len(r.Subs) == 0 { // then the camera is what there is to tell of
 		blocks = []block{
@@ -57,7 +61,7 @@ func answer(p paper, r *night.Result, sum summary) []string {
 			p.items("Warnings", printable(r.Warnings)),
 		}
 	}
-	return layOut(head, blocks)
+	return p.layOut(head, blocks, most)
 }
 
 // troubleTexts are the sentences on what went wrong; one that says that nothing did.
@@ -75,9 +79,16 @@ func troubleTexts(said say.Answer, sum summary) []string {
 	return texts
 }
 
-// layOut puts blocks under the headline and takes items out of the longest
-// block until all fit on the screen; its title says how many are missing.
-func layOut(head []string, blocks []block) []string {
+// yielding is a block that gives way first.
+func (b block) yielding() block {
+	b.yields = true
+	return b
+}
+
+// layOut puts blocks under the headline. Where they do not fit, sentences are cut
+// first, then items taken out of the longest block, of those that yield first, until all fit; its title says how many are
+// missing.
+func (p paper) layOut(head []string, blocks []block, most int) []string {
 	left := make([]int, len(blocks))
 	total := func() int {
 		n := len(head) + 1 // the line that points to the details
@@ -88,19 +99,29 @@ func layOut(head []string, blocks []block) []string {
 		}
 		return n
 	}
-	for total() > screenLines {
-		longest := -1
+	longest := func(yielding bool) int {
+		found := -1
 		for i, b := range blocks {
-			if len(b.items) > b.fixed+1 && (longest < 0 || b.lines() > blocks[longest].lines()) {
-				longest = i
+			if (b.yields || !yielding) && len(b.items) > b.fixed+1 && (found < 0 || b.lines() > blocks[found].lines()) {
+				found = i
 			}
 		}
-		if longest < 0 {
+		return found
+	}
+	if total() > most {
+		p.cut(blocks)
+	}
+	for total() > most {
+		i := longest(true)
+		if i < 0 {
+			i = longest(false)
+		}
+		if i < 0 {
 			break
 		}
-		b := &blocks[longest]
+		b := &blocks[i]
 		b.items = b.items[:len(b.items)-1]
-		left[longest]++
+		left[i]++
 	}
 	lines := head
 	for i, b := range blocks {
@@ -109,7 +130,11 @@ func layOut(head []string, blocks []block) []string {
 		}
 		title := b.title
 		if left[i] > 0 {
-			title += fmt.Sprintf(" (%d more below)", left[i])
+			more := fmt.Sprintf(" (%d more in report.txt)", left[i])
+			if width(title+more) > int(p) {
+				title, _, _ = strings.Cut(title, " (")
+			}
+			title += more
 		}
 		lines = append(lines, "", title)
 		for _, item := range b.items {
@@ -119,16 +144,25 @@ func layOut(head []string, blocks []block) []string {
 	return lines
 }
 
-// items is a block of sentences, each cut after four lines.
-func (p paper) items(title string, texts []string) block {
+// cut ends sentences after four lines.
+func (p paper) cut(blocks []block) {
 	const most = 4
+	for _, b := range blocks {
+		for i, lines := range b.items {
+			if len(lines) > most {
+				lines = lines[:most]
+				lines[most-1] = clip(lines[most-1], int(p)-2) + " …"
+				b.items[i] = lines
+			}
+		}
+	}
+}
+
+// items is a block of sentences.
+func (p paper) items(title string, texts []string) block {
 	b := block{title: title}
 	for _, text := range texts {
 		lines := p.hanging("  ", "    ", text)
-		if len(lines) > most {
-			lines = lines[:most]
-			lines[most-1] = clip(lines[most-1], int(p)-2) + " …"
-		}
 		if len(lines) > 0 {
 			b.items = append(b.items, lines)
 		}
@@ -230,7 +264,7 @@ func holdings(p paper, sum summary) block {
 		}}, rows...)
 		fixed = 2
 	}
-	b := block{title: "What the night holds (clear h: hours of its best sky that make the same stack)", fixed: fixed}
+	b := block{title: "What the night holds (clear h: worth in hours of its best sky)", fixed: fixed}
 	for _, line := range p.table(columns, rows) {
 		b.items = append(b.items, []string{line})
 	}

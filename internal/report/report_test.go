@@ -94,9 +94,14 @@ func TestTextFitsTheScreen(t *testing.T) {
 	}
 	for name, r := range map[string]*night.Result{"usual": fakeNight(8), "crowded": many, "empty": {}} {
 		t.Run(name, func(t *testing.T) {
-			screen := answer(fullPaper, r, summarize(r))
+			screen := answer(fullPaper, r, summarize(r), screenLines)
 			if len(screen) > screenLines-1 {
 				t.Errorf("first screen has %d lines", len(screen))
+			}
+			for _, line := range answer(narrowest, r, summarize(r), screenLines) {
+				if width(line) > int(narrowest) && !strings.HasPrefix(line, "  ") { // tables keep their columns
+					t.Errorf("%d columns on a narrow terminal: %s", width(line), line)
+				}
 			}
 			text := render(t, Text, r)
 			for i, line := range strings.Split(text, "\n") {

@@ -16,11 +16,10 @@ import (
 	"fitsqa/internal/worth"
 )
 
-// Text writes report.txt: the answer on the first screen (at most 40 lines of
-// 100 columns), details after it.
+// Text writes report.txt, of 100 columns: all of the answer, details after it.
 func Text(w io.Writer, r *night.Result) error {
 	sum := summarize(r)
-	lines := answer(fullPaper, r, sum)
+	lines := answer(fullPaper, r, sum, unlimited)
 	lines = append(lines, subDetails(r)...)
 	lines = append(lines, spoiledDetails(r)...)
 	lines = append(lines, groupDetails(sum)...)
@@ -40,11 +39,11 @@ func Text(w io.Writer, r *night.Result) error {
 	return err
 }
 
-// Screen writes the first screen of report.txt, laid out for a terminal of so
-// many columns, and then where the rest is.
+// Screen writes the answer for a terminal of so many columns, at most 40 lines
+// of it, and then where the rest is.
 func Screen(w io.Writer, r *night.Result, dir string, columns int) error {
 	p := min(max(paper(columns), narrowest), fullPaper)
-	lines := answer(p, r, summarize(r))
+	lines := answer(p, r, summarize(r), screenLines)
 	lines = append(lines, "")
 	lines = append(lines, p.hanging("", "", "All figures: "+frames.Printable(filepath.Join(dir, "report.html"))+" (pictures), report.txt (text).")...)
 	_, err := io.WriteString(w, strings.Join(lines, "\n")+"\n")

@@ -71,7 +71,7 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 	if dark != nil && sameReadout(dark.group, lights) {
 		c.Hot = a.hotOf(dark.group) // hot pixels stay where they are at any exposure
 	}
-	if bias == nil || !usableAs(bias, "temperature") {
+	if bias == nil || !bias.only(OfTemperature) {
 		c.Notes = append(c.Notes, "no dark and no bias fit: nothing was subtracted, sky levels contain the offset")
 		return
 	}
@@ -81,7 +81,7 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 		return
 	}
 	c.planes.Subtract, c.HasOffset = b, true
-	if dark != nil && usableAs(dark, "exposure") {
+	if dark != nil && dark.only(OfExposure) {
 		factor := lights.Exposure / dark.group.Exposure
 		if m := a.scaledDark(scaling{dark.group, bias.group, factor}); m != nil {
 			c.planes.Subtract, c.DarkTaken = m, true
@@ -90,16 +90,6 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 		}
 	}
 	c.Notes = append(c.Notes, fmt.Sprintf("master bias of %s in place of a dark: dark current and its pattern stay in", a.count(bias.group)))
-}
-
-// usableAs tells whether nothing but the named property stands against a candidate.
-func usableAs(c *candidate, property string) bool {
-	for _, m := range c.mismatches {
-		if len(m.words) < len(property) || m.words[:len(property)] != property {
-			return false
-		}
-	}
-	return true
 }
 
 // flatten chooses the flat: its filter, size and binning must fit; another
@@ -111,8 +101,8 @@ func (a *analysis) flatten(c *Calibration, lights *frames.Group) {
 		return
 	}
 	for _, m := range flat.mismatches {
-		if m.weight >= 30 {
-			c.Notes = append(c.Notes, "no flat fits: "+m.words)
+		if m.spoilsFlat() {
+			c.Notes = append(c.Notes, "no flat fits: "+m.String())
 			return
 		}
 	}
@@ -124,7 +114,7 @@ func (a *analysis) flatten(c *Calibration, lights *frames.Group) {
 	c.planes.Flat, c.Flattened = m, true
 	note := fmt.Sprintf("master flat of %s", a.count(flat.group))
 	for _, m := range flat.mismatches {
-		note += "; " + m.words
+		note += "; " + m.String()
 	}
 	c.Notes = append(c.Notes, note)
 }

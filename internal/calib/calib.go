@@ -121,6 +121,8 @@ type Match struct {
 	Fits  bool
 	Count int    // frames behind it; of a master those that it was made of, -1 when that is not known
 	Words string // "20 frames fit" or what is missing or does not match, in words
+
+	Mismatches []Mismatch // why it does not fit
 }
 
 // Calibration is what can be applied to the subs of one group.

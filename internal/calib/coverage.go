@@ -6,106 +6,12 @@ import (
 	"strings"
 
 	"fitsqa/internal/frames"
-	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 )
 
 // biasTempTol is how far in °C a bias may be off the subs' temperature: the
 // offset of most cameras hardly moves with it (common practice, no source).
 const biasTempTol = 5
-
-// mismatch is one property in which calibration frames differ from the subs.
-type mismatch struct {
-	words  string
-	weight float64 // how much it matters when candidates are compared
-}
-
-// candidate is calibration frames weighed against a group of subs.
-type candidate struct {
-	group      *frames.Group
-	mismatches []mismatch
-	unknown    []string // properties that a header lacks
-}
-
-func (c *candidate) weight() float64 {
-	w := 0.1 * float64(len(c.unknown))
-	for _, m := range c.mismatches {
-		w += m.weight
-	}
-	return w
-}
-
-func (c *candidate) differ(weight float64, format string, args ...any) {
-	c.mismatches = append(c.mismatches, mismatch{fmt.Sprintf(format, args...), weight})
-}
-
-// setting compares a number that must be the same.
-func (c *candidate) setting(name, unit string, weight, mine, subs float64) {
-	switch {
-	case math.IsNaN(mine) != math.IsNaN(subs):
-		c.unknown = append(c.unknown, name)
-	case !same(mine, subs):
-		c.differ(weight, "%s %s, subs %s", name, withUnit(mine, unit), withUnit(subs, unit))
-	}
-}
-
-func withUnit(v float64, unit string) string {
-	s := fmt.Sprintf("%g", math.Round(v*100)/100)
-	if unit != "" {
-		s += " " + unit
-	}
-	return s
-}
-
-// weigh compares calibration frames of a kind with subs.
-func (a *analysis) weigh(g, lights *frames.Group) *candidate {
-	c := &candidate{group: g}
-	if g.Camera != lights.Camera {
-		c.differ(50, "camera %s, subs %s", nameOf(g.Camera), nameOf(lights.Camera))
-	}
-	if g.BinX != lights.BinX || g.BinY != lights.BinY {
-		c.differ(100, "binning %dx%d, subs %dx%d", g.BinX, g.BinY, lights.BinX, lights.BinY)
-	}
-	if g.Width != lights.Width || g.Height != lights.Height {
-		c.differ(100, "size %dx%d, subs %dx%d", g.Width, g.Height, lights.Width, lights.Height)
-	}
-	c.setting("gain", "", 20, g.GainSetting, lights.GainSetting)
-	c.setting("offset", "", 10, g.OffsetSetting, lights.OffsetSetting)
-	switch g.Kind {
-	case frames.Flat:
-		if g.Filter != lights.Filter {
-			c.differ(30, "filter %s, subs %s", nameOf(g.Filter), nameOf(lights.Filter))
-		}
-		switch mine, subs := g.Rotation(), lights.Rotation(); {
-		case mine.Differs(subs):
-			c.differ(8, "%s, subs at %.0f°", mine, subs.Degrees)
-		case mine.Known() != subs.Known() || mine.OnSky != subs.OnSky:
-			c.unknown = append(c.unknown, "rotation")
-		}
-		return c
-	case frames.Dark:
-		switch {
-		case math.IsNaN(g.Exposure) || math.IsNaN(lights.Exposure):
-			c.unknown = append(c.unknown, "exposure")
-		case math.Abs(g.Exposure-lights.Exposure) > a.opt.ExposureTol*lights.Exposure:
-			c.differ(5+math.Abs(math.Log(max(g.Exposure, 1e-3)/max(lights.Exposure, 1e-3))), "exposure %s, subs %s", withUnit(g.Exposure, "s"), withUnit(lights.Exposure, "s"))
-		}
-		c.temperature(TemperatureOf(g), TemperatureOf(lights), a.opt.TempTolC)
-	case frames.Bias:
-		c.temperature(TemperatureOf(g), TemperatureOf(lights), biasTempTol)
-	}
-	return c
-}
-
-func (c *candidate) temperature(mine, subs, tolerance float64) {
-	switch d := math.Abs(mine - subs); {
-	case math.IsNaN(mine) && math.IsNaN(subs):
-	case math.IsNaN(d):
-		c.unknown = append(c.unknown, "temperature")
-	case d > tolerance:
-		c.differ(3+d/10, "temperature %.1f °C, subs %.1f °C", mine, subs)
-	}
-}
 
 // TemperatureOf is the median sensor temperature of a group's frames, else the
 // one that was set; NaN when neither is known.
@@ -125,13 +31,6 @@ func TemperatureOf(g *frames.Group) float64 {
 	return stats.Median(set)
 }
 
-func nameOf(n names.Name) string {
-	if n == "" {
-		return "unknown"
-	}
-	return frames.Printable(string(n))
-}
-
 // best is the candidate of a kind that fits subs best; nil when there is none.
 // Single frames go before masters that some program made.
 func (a *analysis) best(kind frames.Kind, lights *frames.Group) *candidate {
@@ -141,7 +40,7 @@ func (a *analysis) best(kind frames.Kind, lights *frames.Group) *candidate {
 			if why := a.unusable(g); why != "" {
 				continue
 			}
-			if c := a.weigh(g, lights); best == nil || c.weight() < best.weight() {
+			if c := a.weigh(g, lights); best == nil || c.gravity() < best.gravity() {
 				best = c
 			}
 		}
@@ -212,10 +111,10 @@ func (a *analysis) match(kind frames.Kind, lights *frames.Group) Match {
 			what = "a master " + string(kind) + madeOf(c.group)
 		}
 	}
-	m := Match{Group: c.group, Fits: len(c.mismatches) == 0, Count: a.framesBehind(c.group)}
+	m := Match{Group: c.group, Fits: len(c.mismatches) == 0, Count: a.framesBehind(c.group), Mismatches: c.mismatches}
 	var differ []string
 	for _, x := range c.mismatches {
-		differ = append(differ, x.words)
+		differ = append(differ, x.String())
 	}
 	verb := " fit"
 	if len(c.group.Frames) == 1 {
@@ -225,7 +124,11 @@ func (a *analysis) match(kind frames.Kind, lights *frames.Group) Match {
 	case !m.Fits:
 		m.Words = fmt.Sprintf("%s, not matching: %s", what, strings.Join(differ, "; "))
 	case len(c.unknown) > 0:
-		m.Words = fmt.Sprintf("%s%s as far as the headers tell (%s unknown)", what, verb, strings.Join(c.unknown, ", "))
+		var unknown []string
+		for _, p := range c.unknown {
+			unknown = append(unknown, string(p))
+		}
+		m.Words = fmt.Sprintf("%s%s as far as the headers tell (%s unknown)", what, verb, strings.Join(unknown, ", "))
 	default:
 		m.Words = what + verb
 	}

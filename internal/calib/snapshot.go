@@ -36,6 +36,7 @@ type MatchSnapshot struct {
 	Count      int
 	Fits       bool
 	Words      string
+	Mismatches []Mismatch
 }
 
 // Snapshot takes down what the Result knows. It is false where that would not
@@ -53,7 +54,7 @@ func (r *Result) Snapshot(scan *frames.Sorted) (Snapshot, bool) {
 		s.Sets = append(s.Sets, kept)
 	}
 	match := func(m Match, lights *frames.Group, kind frames.Kind) MatchSnapshot {
-		return MatchSnapshot{find(m.Group), slices.Index(r.Sets, r.setFor(kind, lights)), m.Count, m.Fits, m.Words}
+		return MatchSnapshot{find(m.Group), slices.Index(r.Sets, r.setFor(kind, lights)), m.Count, m.Fits, m.Words, m.Mismatches}
 	}
 	for _, c := range r.Coverage {
 		cal := r.For(c.Lights)
@@ -103,7 +104,7 @@ func Restore(s Snapshot, groups []*frames.Group, planes func(lights *frames.Grou
 			if m.Set >= 0 {
 				known.sets[kind] = r.Sets[m.Set]
 			}
-			return Match{Group: at(m.Group), Count: m.Count, Fits: m.Fits, Words: m.Words}
+			return Match{Group: at(m.Group), Count: m.Count, Fits: m.Fits, Words: m.Words, Mismatches: m.Mismatches}
 		}
 		r.Coverage = append(r.Coverage, Coverage{lights, match(l.Bias, frames.Bias), match(l.Dark, frames.Dark), match(l.Flat, frames.Flat)})
 		r.restored[lights] = known

@@ -42,6 +42,16 @@ type matchJSON struct {
 	Fits  bool   `json:"fits"`
 	Group string `json:"group"`
 	Words string `json:"words"`
+
+	Mismatches []mismatchJSON `json:"mismatches"`
+}
+
+type mismatchJSON struct {
+	Property string `json:"property"`
+	Frames   string `json:"frames"`
+	Subs     string `json:"subs"`
+	By       real   `json:"by"`
+	Limit    real   `json:"limit"`
 }
 
 type worthJSON struct {
@@ -136,7 +146,10 @@ func newSetJSON(s *calib.Set) setJSON {
 }
 
 func newMatchJSON(m calib.Match) matchJSON {
-	j := matchJSON{Fits: m.Fits, Words: m.Words}
+	j := matchJSON{Fits: m.Fits, Words: m.Words, Mismatches: []mismatchJSON{}}
+	for _, x := range m.Mismatches {
+		j.Mismatches = append(j.Mismatches, mismatchJSON{string(x.Property), x.Frames, x.Subs, real(x.By), real(x.Limit)})
+	}
 	if m.Group != nil {
 		j.Group = m.Group.Label()
 	}

@@ -1,0 +1,184 @@
+package calib
+
+import (
+	"fmt"
+	"math"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
+)
+
+// Property is what calibration frames and subs must have in common.
+type Property string
+
+// The properties.
+const (
+	OfCamera      Property = "camera"
+	OfBinning     Property = "binning"
+	OfSize        Property = "size"
+	OfGain        Property = "gain"
+	OfOffset      Property = "offset"
+	OfFilter      Property = "filter"
+	OfRotation    Property = "rotation"
+	OfExposure    Property = "exposure"
+	OfTemperature Property = "temperature"
+)
+
+// Mismatch is a property in which calibration frames differ from the subs.
+type Mismatch struct {
+	Property     Property
+	Frames, Subs string  // what they have, with the unit
+	By           float64 // how far apart they are: °C, the ratio of exposures as a logarithm; else NaN
+	Limit        float64 // how far they may be, °C, or a share of the exposure; NaN: not at all
+}
+
+func (m Mismatch) String() string {
+	if m.Property == OfRotation {
+		return fmt.Sprintf("%s, subs at %s", m.Frames, m.Subs)
+	}
+	return fmt.Sprintf("%s %s, subs %s", m.Property, m.Frames, m.Subs)
+}
+
+// gravity is how much a mismatch matters when candidates are compared: what makes
+// frames useless before what costs accuracy.
+func (m Mismatch) gravity() float64 {
+	switch m.Property {
+	case OfBinning, OfSize:
+		return 100
+	case OfCamera:
+		return 50
+	case OfFilter:
+		return 30
+	case OfGain:
+		return 20
+	case OfOffset:
+		return 10
+	case OfRotation:
+		return 8
+	case OfExposure:
+		return 5 + math.Abs(m.By)
+	default:
+		return 3 + m.By/10
+	}
+}
+
+// spoilsFlat tells whether a flat that differs so shows another light than the
+// subs'; gain and offset do not, and of a rotation only the dust's.
+func (m Mismatch) spoilsFlat() bool {
+	switch m.Property {
+	case OfGain, OfOffset, OfRotation:
+		return false
+	}
+	return true
+}
+
+// candidate is calibration frames weighed against a group of subs.
+type candidate struct {
+	group      *frames.Group
+	mismatches []Mismatch
+	unknown    []Property // that a header lacks
+}
+
+func (c *candidate) gravity() float64 {
+	sum := 0.1 * float64(len(c.unknown))
+	for _, m := range c.mismatches {
+		sum += m.gravity()
+	}
+	return sum
+}
+
+// only tells whether nothing but one property stands against a candidate.
+func (c *candidate) only(p Property) bool {
+	for _, m := range c.mismatches {
+		if m.Property != p {
+			return false
+		}
+	}
+	return true
+}
+
+func (c *candidate) differ(p Property, mine, subs string) {
+	c.mismatches = append(c.mismatches, Mismatch{p, mine, subs, math.NaN(), math.NaN()})
+}
+
+// weigh compares calibration frames of a kind with subs.
+func (a *analysis) weigh(g, lights *frames.Group) *candidate {
+	c := &candidate{group: g}
+	c.readout(g, lights)
+	switch g.Kind {
+	case frames.Flat:
+		if g.Filter != lights.Filter {
+			c.differ(OfFilter, nameOf(g.Filter), nameOf(lights.Filter))
+		}
+		c.rotation(g.Rotation(), lights.Rotation())
+	case frames.Dark:
+		c.exposure(g.Exposure, lights.Exposure, a.opt.ExposureTol)
+		c.temperature(TemperatureOf(g), TemperatureOf(lights), a.opt.TempTolC)
+	case frames.Bias:
+		c.temperature(TemperatureOf(g), TemperatureOf(lights), biasTempTol)
+	}
+	return c
+}
+
+// readout compares what every kind must share.
+func (c *candidate) readout(g, lights *frames.Group) {
+	if g.Camera != lights.Camera {
+		c.differ(OfCamera, nameOf(g.Camera), nameOf(lights.Camera))
+	}
+	if g.BinX != lights.BinX || g.BinY != lights.BinY {
+		c.differ(OfBinning, fmt.Sprintf("%dx%d", g.BinX, g.BinY), fmt.Sprintf("%dx%d", lights.BinX, lights.BinY))
+	}
+	if g.Width != lights.Width || g.Height != lights.Height {
+		c.differ(OfSize, fmt.Sprintf("%dx%d", g.Width, g.Height), fmt.Sprintf("%dx%d", lights.Width, lights.Height))
+	}
+	c.setting(OfGain, g.GainSetting, lights.GainSetting)
+	c.setting(OfOffset, g.OffsetSetting, lights.OffsetSetting)
+}
+
+// setting compares a number that must be the same.
+func (c *candidate) setting(p Property, mine, subs float64) {
+	switch {
+	case math.IsNaN(mine) != math.IsNaN(subs):
+		c.unknown = append(c.unknown, p)
+	case !same(mine, subs):
+		c.differ(p, rounded(mine), rounded(subs))
+	}
+}
+
+func rounded(v float64) string { return fmt.Sprintf("%g", math.Round(v*100)/100) }
+
+func (c *candidate) rotation(mine, subs frames.Rotation) {
+	switch {
+	case mine.Differs(subs):
+		c.differ(OfRotation, mine.String(), fmt.Sprintf("%.0f°", subs.Degrees))
+	case mine.Known() != subs.Known() || mine.OnSky != subs.OnSky:
+		c.unknown = append(c.unknown, OfRotation)
+	}
+}
+
+func (c *candidate) exposure(mine, subs, tolerance float64) {
+	switch {
+	case math.IsNaN(mine) || math.IsNaN(subs):
+		c.unknown = append(c.unknown, OfExposure)
+	case math.Abs(mine-subs) > tolerance*subs:
+		by := math.Log(max(mine, 1e-3) / max(subs, 1e-3))
+		c.mismatches = append(c.mismatches, Mismatch{OfExposure, rounded(mine) + " s", rounded(subs) + " s", by, tolerance})
+	}
+}
+
+func (c *candidate) temperature(mine, subs, tolerance float64) {
+	switch d := math.Abs(mine - subs); {
+	case math.IsNaN(mine) && math.IsNaN(subs):
+	case math.IsNaN(d):
+		c.unknown = append(c.unknown, OfTemperature)
+	case d > tolerance:
+		c.mismatches = append(c.mismatches, Mismatch{OfTemperature, fmt.Sprintf("%.1f °C", mine), fmt.Sprintf("%.1f °C", subs), d, tolerance})
+	}
+}
+
+func nameOf(n names.Name) string {
+	if n == "" {
+		return "unknown"
+	}
+	return frames.Printable(string(n))
+}

@@ -35,7 +35,7 @@ func (b *biasRun) set(a *analysis) *Set {
 	case b.corrected:
 		noteRN = fmt.Sprintf("%.4g ADU with quantisation", b.noise.V)
 	default:
-		noteRN = "under half a sample step: an upper limit, quantisation included"
+		noteRN = fmt.Sprintf("an upper limit: %.2g ADU with quantisation, under half a sample step, which tells no more", b.noise.V)
 	}
 	s.add("read_noise_adu", b.readNoise, "ADU", noteRN)
 	s.add("read_noise_e", times(b.readNoise, m.gain), "e-", m.gainNote())

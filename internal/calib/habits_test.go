@@ -453,3 +453,25 @@ func TestFiguresOfEarlierNights(t *testing.T) {
 		t.Errorf("told as old: %q, want %q", camera.Summary.Old, want)
 	}
 }
+
+// Noise under half a step of the converter, on steps of 1, 4 and 16: two frames
+// differ in few of their pixels, and are no copies; the read noise is a limit, and
+// the electrons are kept.
+func TestNoiseUnderHalfAStep(t *testing.T) {
+	for _, step := range []float64{1, 4, 16} {
+		for _, share := range []float64{0.15, 0.25, 0.35} { // of a step
+			c := plainCamera()
+			c.Step, c.Offset, c.Pattern = step, 1000, 0.2*step
+			c.Gain = 16 / step
+			c.Read = share * step * c.Gain
+			b := newBench(t, c, uint64(step))
+			b.bias(6)
+			b.flats(6, 25000*c.Gain)
+			r := b.analyse()
+			bias, camera := set(t, r, "bias"), set(t, r, "camera")
+			agrees(t, camera, "gain_e_per_adu", c.Gain, 0.01)
+			agrees(t, bias, "read_noise_adu", 0.3958*step, 0.001) // EMVA 1288
+			agrees(t, camera, "read_noise_e", 0.3958*step*c.Gain, 0.011)
+		}
+	}
+}

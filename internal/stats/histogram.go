@@ -108,24 +108,41 @@ func (h *Histogram) Quantile(p float64) float64 {
 // SigmaClip drops values further than k standard deviations from the mean,
 // again and again until nothing more falls, and corrects SD for what a
 // Gaussian loses that way. It starts from the quartiles, so that outliers,
-// however far, cannot widen the first cut.
+// however far, cannot widen the first cut. Values one step of the samples off the
+// median are never dropped: where most are equal, they are all the noise there is.
 func (h *Histogram) SigmaClip(k float64) Clipped {
 	if h.N() == 0 {
 		return Clipped{Mean: math.NaN(), Median: math.NaN(), SD: math.NaN()}
 	}
 	median := h.Quantile(0.5)
-	// Quartiles span 1.349 sigma of a Gaussian; half a unit keeps values that
-	// are nearly all the same from a cut of zero width.
-	mean, sd := median, max((h.Quantile(0.75)-h.Quantile(0.25))/1.3489795003921634, 0.5)
+	step := 1.5 * float64(h.stepAt(int(math.Round(median))))
+	// Quartiles span 1.349 sigma of a Gaussian.
+	mean, sd := median, (h.Quantile(0.75)-h.Quantile(0.25))/1.3489795003921634
 	var n uint64
 	for range 100 {
 		was := n
-		n, mean, sd = h.Moments(int(math.Ceil(mean-k*sd)), int(math.Floor(mean+k*sd)))
+		from, to := min(mean-k*sd, median-step), max(mean+k*sd, median+step)
+		n, mean, sd = h.Moments(int(math.Ceil(from)), int(math.Floor(to)))
 		if n == was || n == 0 {
 			break
 		}
 	}
 	return Clipped{Mean: mean, Median: median, SD: sd / ClippedShare(k), N: int(n)}
+}
+
+// stepAt is how far the nearest value lies from one, of those that one in a
+// hundred thousand has: a saturated sample may lie off the others' grid.
+func (h *Histogram) stepAt(value int) int {
+	least := max(1, h.N()/100_000)
+	at := value - h.Min
+	for d := 1; at-d >= 0 || at+d < len(h.Counts); d++ {
+		for _, i := range [2]int{at - d, at + d} {
+			if i >= 0 && i < len(h.Counts) && h.Counts[i] >= least {
+				return d
+			}
+		}
+	}
+	return 1
 }
 
 // ClippedShare is the share of a Gaussian's standard deviation that remains

@@ -78,11 +78,23 @@ func brightestOf(m stats.Map, noise float64) (height, err float64) {
 	if n < 12 || c.SolveVec(mat.NewDense(n, 6, rows), mat.NewVecDense(n, right)) != nil {
 		return highest, noise / 5
 	}
-	height = math.Inf(-1)
-	m.Near(ci, cj, 2, func(di, dj int, _ float64) {
-		height = max(height, mat.Dot(&c, mat.NewVecDense(6, terms(di, dj))))
-	})
+	// The vertex, where it lies near; and a cell's mean is lower than its middle by a
+	// twelfth of both curvatures.
+	height = c.AtVec(0) - (c.AtVec(3)+c.AtVec(5))/12
+	if u, v, ok := vertex(&c); ok && math.Abs(u) <= 3 && math.Abs(v) <= 3 {
+		height += (c.AtVec(1)*u + c.AtVec(2)*v) / 2
+	}
 	return height, noise * math.Sqrt(3/float64(n)) // the middle of a surface of second order
+}
+
+// vertex is where a surface of second order is level; false when that is no summit.
+func vertex(c *mat.VecDense) (u, v float64, ok bool) {
+	uu, uv, vv := 2*c.AtVec(3), c.AtVec(4), 2*c.AtVec(5)
+	det := uu*vv - uv*uv
+	if !(uu < 0 && det > 0) {
+		return 0, 0, false
+	}
+	return (uv*c.AtVec(2) - vv*c.AtVec(1)) / det, (uv*c.AtVec(1) - uu*c.AtVec(2)) / det, true
 }
 
 // measurePRNU is the spread of the pixels' response within blocks, the means of

@@ -61,14 +61,10 @@ func (l *TemperatureLaw) fit() {
 		return
 	}
 	l.MidC = (slices.Min(temps) + slices.Max(temps)) / 2
-	var x, y, sigma []float64
-	for _, p := range l.Points {
-		x = append(x, l.invKT(p.TempC))
-		y = append(y, math.Log(p.Rate))
-		// No rate is known better than 0.1 %.
-		sigma = append(sigma, max(1e-3, math.Hypot(p.Err/p.Rate, math.Ln2/usualDoubling*p.TempErr)))
+	fit, err := l.line(usualDoubling)
+	if err == nil && fit.B < 0 { // again with what it tells of the temperatures' errors
+		fit, err = l.line(l.doubling(fit))
 	}
-	fit, err := stats.FitLine(x, y, sigma)
 	if err != nil || !(fit.B < 0) {
 		why := "the dark current does not grow with temperature: is it dark current at all?"
 		l.ActivationEV, l.DoublingC = stats.Missing(why), stats.Missing(why)
@@ -76,13 +72,31 @@ func (l *TemperatureLaw) fit() {
 	}
 	l.Fit = fit
 	l.ActivationEV = stats.Known(-fit.B, fit.ErrB, n)
-	t := kelvin(l.MidC)
-	d := t * t * boltzmann * math.Ln2 / -fit.B // Td = T² k ln 2 / Ea
+	d := l.doubling(fit)
 	l.DoublingC = stats.Known(d, d*fit.ErrB/-fit.B, n)
 	l.Words = fmt.Sprintf("at %.1f °C, from %d temperatures", l.MidC, len(l.Points))
 	if len(l.Points) == 2 {
 		l.Words += ": exact, no check"
 	}
+}
+
+// line fits the points, their temperatures' errors carried into the rates by the
+// °C that double them.
+func (l *TemperatureLaw) line(doubling float64) (stats.Line, error) {
+	var x, y, sigma []float64
+	for _, p := range l.Points {
+		x = append(x, l.invKT(p.TempC))
+		y = append(y, math.Log(p.Rate))
+		// No rate is known better than 0.1 %.
+		sigma = append(sigma, max(1e-3, math.Hypot(p.Err/p.Rate, math.Ln2/doubling*p.TempErr)))
+	}
+	return stats.FitLine(x, y, sigma)
+}
+
+// doubling is by how many °C more the rate doubles around MidC: T² k ln 2 / Ea.
+func (l *TemperatureLaw) doubling(fit stats.Line) float64 {
+	t := kelvin(l.MidC)
+	return t * t * boltzmann * math.Ln2 / -fit.B
 }
 
 func (l *TemperatureLaw) invKT(celsius float64) float64 {

@@ -45,6 +45,7 @@ type Camera struct {
 	Alternate float64  // sd of the light of odd rows over even ones, anew for every frame
 	RowNoise  float64  // ADU, sd of a level of each row, anew for every frame
 	Wander    float64  // ADU, sd of the offset from series to series
+	Unquiet   float64  // sd of the read noise from series to series, as a share
 	Tempco    float64  // ADU/°C of the offset
 	Thermo    float64  // °C, step of the thermometer; the sensor keeps within it
 	Claims    float64  // e-/ADU that the header claims; 0: it is silent
@@ -78,6 +79,7 @@ type Set struct {
 	Camera
 	Dir   string
 	Moved float64 // ADU, by which the offset of the last series had wandered
+	Loud  float64 // by which its read noise was more than Read, a factor
 
 	rng     *rand.Rand
 	fixed   []float64 // ADU
@@ -157,7 +159,10 @@ func (c *Camera) DoublingAt(celsius float64) float64 {
 
 // Series writes n frames of one series and gives their paths.
 func (s *Set) Series(n int, shot Shot) ([]string, error) {
-	s.Moved = s.Wander * s.rng.NormFloat64()
+	s.Moved, s.Loud = s.Wander*s.rng.NormFloat64(), 1
+	if s.Unquiet > 0 {
+		s.Loud += s.Unquiet * s.rng.NormFloat64()
+	}
 	off := s.Thermo * (s.rng.Float64() - 0.5)
 	paths := make([]string, n)
 	for i := range paths {
@@ -191,7 +196,7 @@ func (s *Set) expose(shot Shot, sensor, moved float64) []uint16 {
 		}
 		for x := range s.W {
 			i := y*s.W + x
-			e := s.poisson((s.rate[i]*warmer+s.Leak*(float64(x)/float64(s.W)-0.5))*shot.Exposure+row*s.respond[i]+stars[i]) + s.Read*s.rng.NormFloat64()
+			e := s.poisson((s.rate[i]*warmer+s.Leak*(float64(x)/float64(s.W)-0.5))*shot.Exposure+row*s.respond[i]+stars[i]) + s.Loud*s.Read*s.rng.NormFloat64()
 			adu := s.Offset + s.fixed[i] + level + moved + (e-black)/s.Gain
 			pixels[i] = uint16(min(max(s.Step*math.Round(adu/s.Step), 0), s.Top))
 		}

@@ -27,7 +27,7 @@ func (z zTable) add(t *testing.T, s *calib.Set, metric string, truth float64) {
 
 // check wants an rms of z between 0.8 and 1.3 in the mean of all figures, and of
 // each within what so few values allow: the rms of n has an error of 1/sqrt(2n),
-// of which four are let pass on either side.
+// of which one is let pass on either side.
 func (z zTable) check(t *testing.T) {
 	var names []string
 	for n := range z {
@@ -44,7 +44,7 @@ func (z zTable) check(t *testing.T) {
 		n := float64(len(z[name]))
 		rms := math.Sqrt(sq / n)
 		fmt.Fprintf(&table, "\n%-40s mean %+5.2f rms %4.2f of %2.0f", name, sum/n, rms, n)
-		if slack := 2 / math.Sqrt(2*n); rms < 0.8-slack || rms > 1.3+slack {
+		if slack := 1 / math.Sqrt(2*n); rms < 0.8-slack || rms > 1.3+slack {
 			t.Errorf("%s: rms of z is %.2f", name, rms)
 		}
 	}

@@ -106,7 +106,7 @@ func (f *flatRun) gain() stats.Value {
 
 // wildPairs is how many times more than their stated errors pairs may scatter
 // before their mean is no figure any more.
-const wildPairs = 10
+const wildPairs = 5
 
 // weightedGain leaves out pairs that stand off the median of three or more by
 // five of their errors and by 3 %: a banded flat, or a light that jumped.
@@ -139,8 +139,10 @@ func weightedGain(points []TransferPoint) stats.Value {
 	if 2*len(each) < len(gains)+1 {
 		return stats.Missing(fmt.Sprintf("only %d of %d pairs of flats agree on it: the light or the read-out is not steady", len(each), len(gains)))
 	}
-	err := 1 / math.Sqrt(weight)
-	if n := float64(len(each)); n > 2 {
+	// Adjacent pairs share frames: see pairNoise.
+	n := float64(len(each))
+	err := math.Sqrt((3*n - 1) / (2 * n) / weight)
+	if n > 2 {
 		scatter := math.Sqrt(stats.Variance(each))
 		if stated := math.Sqrt(n / weight); scatter > wildPairs*stated && scatter > 0.01*median {
 			return stats.Missing(fmt.Sprintf("pairs of flats scatter by %.2g %%, %.0f times what their noise lets expect: the light or the read-out is not steady", 100*scatter/median, scatter/stated))

@@ -279,6 +279,51 @@ func TestDarksWithoutBias(t *testing.T) {
 	}
 }
 
+// A patch that every dark has alike is the read-out's, and no glow: one that grows
+// with the exposure is.
+func TestGlowGrows(t *testing.T) {
+	for _, of := range []struct{ bump, glow float64 }{{20, 0}, {60, 0}, {0, 0.15}, {20, 0.15}} {
+		c := plainCamera()
+		c.Glow = of.glow
+		b := newBench(t, c, 24)
+		b.bias(6)
+		b.flats(4, 25000)
+		for _, seconds := range []float64{100, 300} {
+			b.shoot(5, habit.Shot{Kind: "Dark", Exposure: seconds, Bump: of.bump})
+		}
+		long := set(t, b.analyse(), "dark 300 s")
+		if of.glow == 0 {
+			withheld(t, long, "glow_e", "does not grow with the exposure")
+		} else if v := long.Metric("glow_e"); !v.OK() {
+			t.Errorf("a glow of %g e-: %s", 300*of.glow, v.Why)
+		}
+	}
+}
+
+// Flats whose noise differs from pair to pair by more than it may give no gain,
+// and nothing that rests on it.
+func TestFlatsThatScatter(t *testing.T) {
+	for _, unquiet := range []float64{0, 30, 60} { // 90 and 180 e- of noise beside the light's 160
+		c := plainCamera()
+		b := newBench(t, c, 25)
+		b.bias(6)
+		b.Unquiet = unquiet
+		for range 8 { // each a series of its own
+			b.flats(1, 25000)
+		}
+		r := b.analyse()
+		flat := set(t, r, "flat")
+		if unquiet == 0 {
+			agrees(t, flat, "gain_e_per_adu", c.Gain, 0.01)
+			continue
+		}
+		withheld(t, flat, "gain_e_per_adu", "not steady")
+		if v := set(t, r, "camera").Metric("read_noise_e"); v.OK() {
+			t.Errorf("read noise of %v e- without a gain", v.V)
+		}
+	}
+}
+
 // Darks of up to a tenth of a second are bias frames.
 func TestZeroSecondDarks(t *testing.T) {
 	for _, seconds := range []float64{0, 0.001, 0.1} {

@@ -233,8 +233,18 @@ func (r *residue) newShadows(known []Shadow) []Shadow {
 			}
 		}
 		w, ok := newWindow(m, s, known)
-		return !ok || !w.belowSky(m, sky) || !r.onSensor(&w)
+		return !ok || !w.belowSky(m, sky) || !r.standsOut(&w, known) || !r.onSensor(&w)
 	})
+}
+
+// newSigma is by how much a new shadow stands out: it is the darkest of hundreds of
+// places.
+const newSigma = 8
+
+// standsOut tells whether noise and sky feign no such shadow elsewhere.
+func (r *residue) standsOut(w *window, known []Shadow) bool {
+	sigma, _, _, ok := r.elsewhere(w, known)
+	return ok && newSigma*sigma < 1
 }
 
 // belowSky tells whether a shadow is darker than the frame at large is there, and

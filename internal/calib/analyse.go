@@ -128,6 +128,7 @@ func (a *analysis) result() *Result {
 	for _, d := range a.darks {
 		r.Sets = append(r.Sets, d.set(a))
 	}
+	a.seatDust()
 	for _, f := range a.flats {
 		r.Sets = append(r.Sets, f.set(a))
 	}

@@ -89,9 +89,9 @@ func (m *mode) gainWords() string {
 		words += fmt.Sprintf("; all flats lie above %.0f %% of saturation, where the sensor need not be linear", 100*fitUpTo)
 	}
 	if m.fit.N >= 3 && m.fit.B > 0 {
-		words += fmt.Sprintf("; slope of the transfer curve gives %.4g, its intercept is %.2g ± %.1g ADU²", 1/m.fit.B, m.fit.At(0), known(m.fit.ErrAt(0)))
+		words += fmt.Sprintf("; slope of the transfer curve gives %.4g, its intercept is %s ADU²", 1/m.fit.B, stats.Known(m.fit.At(0), m.fit.ErrAt(0), m.fit.N).PlusMinus())
 		if m.curvature.N > 0 {
-			words += fmt.Sprintf(", towards saturation it falls %.2g ± %.1g %% below the line", m.curvature.V, known(m.curvature.Err))
+			words += fmt.Sprintf(", towards saturation it falls %s %% below the line", m.curvature.PlusMinus())
 		}
 	}
 	return words

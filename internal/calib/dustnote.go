@@ -20,6 +20,26 @@ func (f *flatRun) measureShadows(flat []float32, workers int) {
 	f.shadowN = stats.Known(float64(len(shadows)), math.NaN(), len(f.frames))
 }
 
+// seatDust tells the dust on filters from that on the sensor's window, by the
+// flats of other filters of the same camera.
+func (a *analysis) seatDust() {
+	seated := map[*flatRun]bool{}
+	for _, f := range a.flats {
+		if f.why != "" || f.detail == nil || f.detail.Master == nil || seated[f] {
+			continue
+		}
+		var flats []dust.Flat
+		for _, o := range a.flats {
+			g, h := f.group, o.group
+			if o.why == "" && o.detail != nil && o.detail.Master != nil && g.Camera == h.Camera && g.Width == h.Width && g.Height == h.Height && g.BinX == h.BinX && g.BinY == h.BinY {
+				seated[o] = true
+				flats = append(flats, dust.Flat{Filter: string(h.Filter), Picture: o.detail.Master, Shadows: o.detail.Shadows})
+			}
+		}
+		dust.Seat(flats)
+	}
+}
+
 // NoteDust puts what the subs tell into the set of the flat that corrected them:
 // a note beside the count of shadows, and a warning where they do not match.
 // What cannot be told is said once, not for every group of subs.

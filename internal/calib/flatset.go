@@ -183,7 +183,11 @@ func shadowNote(shadows []dust.Shadow) string {
 			words = append(words, fmt.Sprintf("and %d more", len(shadows)-5))
 			break
 		}
-		words = append(words, fmt.Sprintf("at %.0f,%.0f %.0f px wide %.1f %% deep", s.X, s.Y, s.Diameter, s.DepthPct))
+		at := fmt.Sprintf("at %.0f,%.0f %.0f px wide %.1f %% deep", s.X, s.Y, s.Diameter, s.DepthPct)
+		if s.On != "" {
+			at += " on the " + s.On
+		}
+		words = append(words, at)
 	}
 	return strings.Join(words, "; ")
 }

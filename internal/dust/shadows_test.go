@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
 
@@ -40,6 +41,10 @@ func (d drawn) flat() stats.Map {
 	return m
 }
 
+func speck(x, y, diameter, depth float64) Shadow {
+	return Shadow{X: x, Y: y, Diameter: diameter, DepthPct: depth}
+}
+
 // Shadows of every size and depth in flats of any falloff, each once, at its
 // place: with truth.
 func TestShadowsOfFlats(t *testing.T) {
@@ -58,7 +63,7 @@ func TestShadowsOfFlats(t *testing.T) {
 					free = free && math.Hypot(x-o.X, y-o.Y) > 0.9*(s[0]+o.Diameter)
 				}
 				if free || try > 200 {
-					d.specks = append(d.specks, Shadow{x, y, s[0], s[1]})
+					d.specks = append(d.specks, speck(x, y, s[0], s[1]))
 					break
 				}
 			}
@@ -95,7 +100,7 @@ func TestWhatIsNoShadow(t *testing.T) {
 	for name, d := range map[string]drawn{
 		"falloff":       {},
 		"steep falloff": {falloff: 0.9},
-		"brighter":      {specks: []Shadow{{400, 300, 120, -3}, {900, 600, 60, -1}, {1300, 800, 200, -5}}},
+		"brighter":      {specks: []Shadow{speck(400, 300, 120, -3), speck(900, 600, 60, -1), speck(1300, 800, 200, -5)}},
 		"edge band":     {also: func(x, y, w, h float64) float64 { return 1 - 0.1*edge((60-x)/10) }},
 		"bands":         {also: func(x, y, w, h float64) float64 { return 1 - 0.02*edge((40-y)/15) - 0.05*edge((x-w+90)/20) }},
 		"cut corner":    {also: func(x, y, w, h float64) float64 { return 1 - 0.3*edge((300-x-y)/20) }},
@@ -104,7 +109,7 @@ func TestWhatIsNoShadow(t *testing.T) {
 		"fibre": {also: func(x, y, w, h float64) float64 {
 			return 1 - 0.02*edge((10-math.Abs(x-900))/2)*edge((80-math.Abs(y-500))/2)
 		}},
-		"half outside": {specks: []Shadow{{5, 500, 160, 3}}},
+		"half outside": {specks: []Shadow{speck(5, 500, 160, 3)}},
 	} {
 		d.w, d.h, d.step, d.noise = 300, 200, 6, 0.0007
 		if d.falloff == 0 {
@@ -119,5 +124,53 @@ func TestWhatIsNoShadow(t *testing.T) {
 	}
 	if _, ok := Shadows(stats.Map{Width: 20, Height: 40}); ok {
 		t.Error("a frame of 20 cells is large enough")
+	}
+}
+
+// The same shadow in the flats of all filters is on the sensor's window, one of a
+// single filter on that; with one filter, or where another's shadow lies over the
+// place, nothing is told.
+func TestSeatOfDust(t *testing.T) {
+	window := []Shadow{speck(400, 300, 50, 2), speck(1200, 700, 110, 1)}
+	var flats []Flat
+	for i, filter := range []string{"L", "R", "Ha"} {
+		d := drawn{w: 300, h: 200, step: 6, falloff: 0.2 + 0.1*float64(i), noise: 0.0007, seed: uint64(i)}
+		d.specks = append(append(d.specks, window...), speck(700+250*float64(i), 250, 80, 3))
+		if filter == "Ha" {
+			d.specks = append(d.specks, speck(1240, 720, 120, 4)) // over a grain on the window
+		}
+		m := d.flat()
+		picture := &frames.Preview{Width: m.Width, Height: m.Height, Step: m.Step}
+		for _, v := range m.Values {
+			picture.Pixels = append(picture.Pixels, float32(v))
+		}
+		shadows, _ := Shadows(m)
+		flats = append(flats, Flat{filter, picture, shadows})
+	}
+	Seat(flats[:1])
+	for _, s := range flats[0].Shadows {
+		if s.On != "" {
+			t.Errorf("one filter tells that %+v", s)
+		}
+	}
+	Seat(flats)
+	for i, f := range flats[:2] {
+		if len(f.Shadows) != 3 {
+			t.Errorf("%s: %+v", f.Filter, f.Shadows)
+		}
+		for _, s := range f.Shadows {
+			want := OnFilter
+			switch {
+			case math.Hypot(s.X-400, s.Y-300) < 10:
+				want = OnWindow
+			case math.Hypot(s.X-1200, s.Y-700) < 10:
+				want = ""
+			case math.Hypot(s.X-700-250*float64(i), s.Y-250) > 10:
+				t.Errorf("%+v", s)
+			}
+			if s.On != want {
+				t.Errorf("%s: %+v, want on %q", f.Filter, s, want)
+			}
+		}
 	}
 }

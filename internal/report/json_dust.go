@@ -26,10 +26,11 @@ type dustJSON struct {
 }
 
 type shadowJSON struct {
-	X        real `json:"x_px"`
-	Y        real `json:"y_px"`
-	Diameter real `json:"diameter_px"`
-	DepthPct real `json:"depth_pct"`
+	X        real   `json:"x_px"`
+	Y        real   `json:"y_px"`
+	Diameter real   `json:"diameter_px"`
+	DepthPct real   `json:"depth_pct"`
+	On       string `json:"on"`
 }
 
 type dustShadowJSON struct {
@@ -43,7 +44,7 @@ type dustShadowJSON struct {
 }
 
 func newShadowJSON(s dust.Shadow) shadowJSON {
-	return shadowJSON{real(s.X), real(s.Y), real(s.Diameter), real(s.DepthPct)}
+	return shadowJSON{real(s.X), real(s.Y), real(s.Diameter), real(s.DepthPct), s.On}
 }
 
 func newDustJSON(d dust.Match) dustJSON {

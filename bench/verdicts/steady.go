@@ -93,6 +93,9 @@ func (b *bench) tell(format string, args ...any) {
 func (b *bench) without(ctx context.Context, dir string, out map[string]bool) (*night.Result, error) {
 	part := dir + ".part"
 	defer os.RemoveAll(part)
+	if err := os.RemoveAll(part); err != nil { // of a run that was ended
+		return nil, err
+	}
 	err := filepath.WalkDir(dir, func(path string, d os.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err

@@ -194,7 +194,7 @@ func (s *Sub) take(m measurement, c *calib.Calibration) {
 	s.Calibrated = c.HasOffset
 	s.ElectronsPerADU = c.Gain.V
 	s.SkyADU, s.NoiseADU, s.RandomNoise = m.Field.Sky, m.Field.Noise, m.Field.RandomNoise
-	s.SkyRate = skyRate(m.Field.Sky, c, s.Exposure)
+	s.SkyRate, s.DarkRate = skyRate(m.Field.Sky, c, s.Exposure), c.DarkRate
 }
 
 // fail marks a sub as unreadable, by its header or later.

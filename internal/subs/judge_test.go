@@ -240,6 +240,25 @@ func TestWidthOfHotPixels(t *testing.T) {
 	}
 }
 
+// A few degrees off the set point matter where the dark current does: 300 s under
+// 1000 electrons of sky.
+func TestWarmSensorByItsDarkCurrent(t *testing.T) {
+	for _, c := range []struct {
+		dark stats.Value
+		want Verdict
+	}{{stats.Known(0.002, 0.0003, 10), Keep}, {stats.Known(0.3, 0.01, 10), Doubtful}, {stats.Known(0, 0.05, 10), Doubtful}, {stats.Missing("no darks"), Doubtful}} {
+		night := makeNight(1, "R", 20, nil)
+		for _, s := range night {
+			s.DarkRate = c.dark
+		}
+		night[3].SensorTemp = -6
+		Judge(night, DefaultLimits)
+		if s := night[3]; s.Verdict != c.want {
+			t.Errorf("dark current %v: %s: %s", c.dark, s.Verdict, s.Sentence)
+		}
+	}
+}
+
 // What is left of a night is judged as it was with the culled subs beside it.
 func TestSecondPassCullsNothingNew(t *testing.T) {
 	for seed := range uint64(30) {

@@ -137,8 +137,32 @@ func (e *evidence) warmSensor() finding {
 	if !(off > e.lim.TemperatureDoubtful+tempReadout) || !(math.Abs(e.base.SensorTemp-e.SetTemp) <= e.lim.TemperatureDoubtful) {
 		return finding{}
 	}
-	return finding{WrongSettings, Doubtful, 1, fmt.Sprintf("sensor at %.1f °C, %.1f °C off the set %.1f; limit %g",
-		e.SensorTemp, off, e.SetTemp, e.lim.TemperatureDoubtful)}
+	adds := e.warmthAdds()
+	if adds < warmthCounts {
+		return finding{}
+	}
+	words := fmt.Sprintf("sensor at %.1f °C, %.1f °C off the set %.1f", e.SensorTemp, off, e.SetTemp)
+	if !math.IsNaN(adds) {
+		words += fmt.Sprintf(", which may add %.2g of the noise's variance", adds)
+	}
+	return finding{WrongSettings, Doubtful, 1, fmt.Sprintf("%s; limit %g", words, e.lim.TemperatureDoubtful)}
+}
+
+const (
+	soonestDoubled = 5.0  // °C in which a dark current doubles at the least (common practice, no source)
+	warmthCounts   = 0.02 // of the noise's variance, under which nothing is seen of it: a hundredth of the noise
+)
+
+// warmthAdds is at most what the dark current beyond the group's adds to a sub's
+// noise variance, as a share of it: its own noise, and a pattern as large as itself.
+// NaN where the dark current or the gain is unknown.
+func (e *evidence) warmthAdds() float64 {
+	dark := e.DarkRate.V + 2*math.Sqrt(square(e.DarkRate.Err))
+	if !(dark > 0) || !(e.ElectronsPerADU > 0) || !e.RandomNoise.OK() {
+		return math.NaN()
+	}
+	extra := dark * e.Exposure * (math.Exp2(math.Abs(e.SensorTemp-e.base.SensorTemp)/soonestDoubled) - 1)
+	return (extra + extra*extra) / square(e.RandomNoise.V*e.ElectronsPerADU)
 }
 
 // noteTemperature says so where the group's sensor was at many temperatures.

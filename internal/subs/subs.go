@@ -95,6 +95,7 @@ type Sub struct {
 	Calibrated                 bool    // the offset is removed: sky level is meaningful
 	SkyADU                     stats.Value
 	SkyRate                    stats.Value  // e-/s per px
+	DarkRate                   stats.Value  // e-/s per px, of the sensor at the group's temperature
 	NoiseADU                   stats.Value  // of the star-free background, faint stars and nebula included
 	RandomNoise                stats.Value  // ADU: the part of it that differs from sub to sub, which is what a stack averages down
 	Field                      *stars.Field // nil when unreadable

@@ -97,7 +97,7 @@ func missing(all []plan.Shopping) []string {
 func flatless(filters []string, flats int) string {
 	text := "No flats fit"
 	if none := slices.Index(filters, ""); none >= 0 && len(filters) > 1 {
-		filters[none] = "no filter"
+		filters = append(slices.Delete(filters, none, none+1), "no filter")
 	}
 	if filters[0] != "" {
 		text += " for " + list(filters)

@@ -10,7 +10,7 @@ func TestFlatsThatLack(t *testing.T) {
 	}{
 		{[]string{""}, "No flats fit: shoot 15 before camera, focus or filter are touched."},
 		{[]string{"L"}, "No flats fit for L: shoot 15 before camera, focus or filter are touched."},
-		{[]string{"L", ""}, "No flats fit for L and no filter: shoot 15 each before camera, focus or filter are touched."},
+		{[]string{"", "L"}, "No flats fit for L and no filter: shoot 15 each before camera, focus or filter are touched."},
 	} {
 		if got := flatless(c.filters, 15); got != c.want {
 			t.Errorf("%q, want %q", got, c.want)

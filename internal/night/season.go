@@ -68,7 +68,7 @@ type Merit struct {
 	View
 	Level float64 // light over the reference's; NaN when the fields could not be tied
 	Depth float64 // see Reference
-	Could float64 // the depth that this night would have had in the clearest air that is known of the set-up; Depth where none is clearer
+	Could float64 // the depth that a target's first night would have had in the clearest air that is known of the set-up; Depth where none is clearer
 	Zero  float64 // zero point of a clear sub at airmass 1, mag
 }
 
@@ -123,7 +123,9 @@ func (r *Result) compareGroup(g *subs.Group, all []*Sub) {
 	level := g.Season.Level.V
 	m := Merit{View: view, Level: level, Zero: g.Season.ZeroPoint.V, Depth: g.Merit / (gain * gain) * level * level}
 	m.Could = m.Depth
-	if t := g.Season.Throughput; poorAir(t) {
+	// Of the target's first night only: the others are held against that one, and the
+	// largest of many such estimates would be too large.
+	if t := g.Season.Throughput; poorAir(t) && ref.Night == r.nightOf(best[0]) {
 		m.Could /= t.V * t.V
 	}
 	r.Merits[g.Stack] = m

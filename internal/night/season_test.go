@@ -52,3 +52,20 @@ func TestZeroPointAtAirmassOne(t *testing.T) {
 		t.Errorf("no airmass: %v", got.V)
 	}
 }
+
+// A night is soft as a whole beside the season's sharpest quarter, not beside a night or
+// two, and not for the scatter of nights.
+func TestSoftNightOfTheSeason(t *testing.T) {
+	for _, c := range []struct {
+		fwhm, best float64
+		subs       int
+		soft       bool
+	}{{6.5, 3.1, 30, true}, {4.1, 3.1, 30, false}, {6.5, 3.1, 4, false}, {6.5, 6.1, 30, false}} {
+		g := &subs.Group{Season: subs.NoSeason("")}
+		g.Season.FWHM, g.Season.Level = stats.Known(c.fwhm, 0.1, 20), stats.Known(1, 0.01, 50)
+		share(g, Reference{FWHM: c.best, Noise: 2, Subs: c.subs, Depth: 1, Level: 1}, Merit{Depth: 1, Could: 1}, nil)
+		if g.Season.SoftNight() != c.soft || g.Season.BestNoise.OK() != (c.subs >= 5) {
+			t.Errorf("%+v: soft %v, noise %+v", c, g.Season.SoftNight(), g.Season.BestNoise)
+		}
+	}
+}

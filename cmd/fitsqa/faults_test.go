@@ -262,9 +262,11 @@ func TestSignals(t *testing.T) {
 	if len(waits) < 5 {
 		t.Fatalf("only %d of 10 runs were interrupted", len(waits))
 	}
-	// Promised is one second; other work on the machine may hold up the last few.
-	if waits[len(waits)/2] > time.Second || waits[len(waits)-1] > 5*time.Second {
-		t.Errorf("stopped after %v", waits)
+	// Promised is one second. Other work on the machine may hold up the last few,
+	// and all of them where it makes the run itself take far longer than its 3 s.
+	promised := max(time.Second, whole/6)
+	if waits[len(waits)/2] > promised || waits[len(waits)-1] > 5*promised {
+		t.Errorf("stopped after %v, of a run of %v", waits, whole)
 	}
 	if after := contents(t, night); len(after) != len(before) {
 		t.Errorf("%d source files, were %d", len(after), len(before))

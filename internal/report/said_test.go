@@ -567,7 +567,7 @@ func (d *said) exposure(s *sentence, pattern string, other bool) {
 		if m := s.find(`up to ` + decimal + ` s`); m != nil {
 			s.holds("longest", m[1], *e.To)
 		}
-		if m := s.find(`best some ` + decimal + ` s`); m != nil {
+		if m := s.find(`some ` + decimal + ` s hardly better`); m != nil {
 			s.holds("best", m[1], *e.Best.Value)
 		}
 		s.nothingLeft()

@@ -81,7 +81,7 @@ func exposures(all []plan.Exposure) []string {
 			text := name + " " + now
 			switch {
 			case e.Best.OK() && e.To >= e.Best.V && e.Best.V > 1.25*e.Current:
-				text += fmt.Sprintf(" (best some %s)", unit(rough(e.Best.V), "s"))
+				text += fmt.Sprintf(" (some %s hardly better)", unit(rough(e.Best.V), "s"))
 			case e.To > 1.01*e.Current:
 				text += fmt.Sprintf(" (up to %s as good)", unit(rough(e.To), "s"))
 			}

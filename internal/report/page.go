@@ -141,7 +141,7 @@ func newPage(r *night.Result, beside *shelf) (*page, error) {
 	}
 	if r.Verdicts != nil {
 		for _, e := range r.Verdicts.Events {
-			p.Events = append(p.Events, frames.Printable(e.Words))
+			p.Events = append(p.Events, say.Typeset(frames.Printable(e.Words)))
 		}
 	}
 	for _, f := range r.Fields {
@@ -253,7 +253,7 @@ func newFieldView(f night.FieldReport) fieldView {
 }
 
 func newWorthView(w worth.Answer) worthView {
-	v := worthView{Group: frames.Printable(w.Label), Words: frames.Printable(worthWords(w)), Library: frames.Printable(libraryWords(w.Library))}
+	v := worthView{Group: frames.Printable(w.Label), Words: say.Typeset(frames.Printable(worthWords(w))), Library: say.Typeset(frames.Printable(libraryWords(w.Library)))}
 	if figure, ok := budgetFigure(w); ok {
 		v.Figure = &figure
 	}

@@ -8,6 +8,7 @@ import (
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/say"
 	"fitsqa/internal/stats"
 )
 
@@ -33,12 +34,12 @@ type metricRow struct {
 func newSetView(s *calib.Set) setView {
 	v := setView{Label: frames.Printable(s.Label), Kind: s.Kind, Warnings: printable(s.Warnings)}
 	for _, m := range s.Metrics {
-		row := metricRow{Title: metricTitle(m.Name), Name: m.Name, Value: measured(m.Value), Unit: m.Unit, Note: frames.Printable(m.Note)}
+		row := metricRow{Title: metricTitle(m.Name), Name: m.Name, Value: measured(m.Value), Unit: m.Unit, Note: say.Typeset(frames.Printable(m.Note))}
 		if m.Value.N > 0 {
 			row.N = plain(float64(m.Value.N))
 		}
 		if !m.Value.OK() {
-			row.Unit, row.Note = "", frames.Printable(newFigure(m.Value).Reason)
+			row.Unit, row.Note = "", say.Typeset(frames.Printable(newFigure(m.Value).Reason))
 		}
 		v.Metrics = append(v.Metrics, row)
 	}

@@ -12,6 +12,7 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
+	"fitsqa/internal/say"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/subs"
 )
@@ -150,7 +151,7 @@ func (p *page) addSubs(r *night.Result, beside *shelf) error {
 	if r.Verdicts != nil {
 		for _, e := range r.Verdicts.Events {
 			if !e.Start.IsZero() && !e.End.IsZero() {
-				p.Data.Events = append(p.Data.Events, eventData{unix(e.Start), unix(e.End), causeName(e.Cause), frames.Printable(e.Words)})
+				p.Data.Events = append(p.Data.Events, eventData{unix(e.Start), unix(e.End), causeName(e.Cause), say.Typeset(frames.Printable(e.Words))})
 			}
 		}
 	}
@@ -184,7 +185,7 @@ func newSubRow(i int, s *night.Sub, level, layout string, local night.LocalTime)
 		FWHM: short("fwhm_px", 2), HFD: short("hfd_px", 2), Ellipticity: short("ellipticity", 2),
 		Angle: short("elongation_angle_deg", 0), Coherence: short("coherence", 2), Transparency: short("transparency", 2),
 		Weight: short("weight", 2), Verdict: string(s.Verdict), Mark: strings.ReplaceAll(string(s.Verdict), " ", "-"), Causes: strings.ReplaceAll(causeList(s, ", "), "_", " "),
-		Sentence: frames.Printable(s.Sentence), UserDecision: s.UserDecision,
+		Sentence: say.Typeset(frames.Printable(s.Sentence)), UserDecision: s.UserDecision,
 	}
 	if !s.Start.IsZero() {
 		v.Start = s.Start.UTC().Format(layout)
@@ -205,7 +206,7 @@ func newSubData(s *night.Sub, level string) subData {
 	d := subData{
 		Name: frames.Printable(s.File), Decision: subs.DecisionName(s.File), Decided: string(s.Decision),
 		Start: real(math.NaN()), Exposure: real(s.Exposure),
-		ID: subID(s), Measured: string(s.Measured), FWHMArcsec: get("fwhm_arcsec"), Causes: []string{}, Sentence: frames.Printable(s.Sentence),
+		ID: subID(s), Measured: string(s.Measured), FWHMArcsec: get("fwhm_arcsec"), Causes: []string{}, Sentence: say.Typeset(frames.Printable(s.Sentence)),
 		Sky:   get(level),
 		Stars: get("stars"), FWHM: get("fwhm_px"), Beta: real(math.NaN()), HFD: get("hfd_px"), Ellipticity: get("ellipticity"),
 		Angle: get("elongation_angle_deg"), Coherence: get("coherence"), Transparency: get("transparency"), Weight: get("weight"),

@@ -99,7 +99,7 @@ var remedies = map[subs.Cause]string{
 	subs.Truncated:     "check disk and transfer",
 	subs.Duplicate:     "one of each is enough",
 	subs.Obstructed:    "see what stands in the way",
-	subs.Dewed:         "heat the optics",
+	subs.Dewed:         "heat them",
 }
 
 func (t *Trouble) what(r *night.Result, c clock) string {
@@ -113,6 +113,10 @@ func (t *Trouble) what(r *night.Result, c clock) string {
 		return "Cloud " + when + t.light()
 	case subs.Haze:
 		return "Haze " + when + t.light()
+	case subs.Dewed:
+		return "Dew on the optics " + when + t.light()
+	case subs.Obstructed:
+		return "Part of the field covered " + when
 	case subs.Twilight:
 		return "Twilight " + when + t.sky(r) + t.sun() + ": " + t.shorter(r)
 	case subs.Moonlit:
@@ -130,8 +134,12 @@ func (t *Trouble) what(r *night.Result, c clock) string {
 	if when != "" {
 		text += ", " + when
 	}
-	if s := t.Subs[0].Sentence; s != "" && len(t.Subs) == 1 {
-		text += " (" + frames.Printable(s) + ")"
+	switch s := frames.Printable(t.Subs[0].Sentence); {
+	case s == "":
+	case len(t.Subs) == 1:
+		text += " (" + s + ")"
+	case t.Cause == subs.WrongSettings: // which ones is what one wants to know
+		text += " (the first: " + s + ")"
 	}
 	return text
 }

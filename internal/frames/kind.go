@@ -239,7 +239,7 @@ func isMaster(h *header, headerKind, name string, kind Kind) bool {
 			}
 		}
 	}
-	if c, ok := h.get("CALSTAT"); ok && (kind == Dark || kind == Flat) && strings.ContainsAny(strings.ToUpper(c.value), "BDF") {
+	if c, ok := h.get("CALSTAT"); ok && (kind == Dark || kind == Flat) && calibrationLetters.MatchString(c.value) && strings.ContainsAny(strings.ToUpper(c.value), "BDF") {
 		return true
 	}
 	return slices.ContainsFunc(h.history, combinedLine.MatchString)

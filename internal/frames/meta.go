@@ -2,6 +2,7 @@ package frames
 
 import (
 	"math"
+	"regexp"
 	"strings"
 
 	"fitsqa/internal/names"
@@ -130,14 +131,24 @@ func (l *lookup) pierSide() (side string) {
 	return side
 }
 
+var (
+	// calibrationLetters are what CALSTAT tells by: bias, dark, flat, and the like.
+	calibrationLetters = regexp.MustCompile(`(?i)^[BDFMSZ,;:+ ]{1,8}$`)
+	// denied is a line that says that something was not done.
+	denied = regexp.MustCompile(`\b(no|not|without)( any| a)?( master)?[ -](bias|dark|zero)|(correction|subtraction|corrected|subtracted)\W*\b(no|none|off|false|disabled|f)\b`)
+)
+
 // darkSubtracted tells whether the header says that bias or dark were taken
 // off: letters B or D in CALSTAT, or a line of history.
 func (l *lookup) darkSubtracted() bool {
-	if c, ok := l.h.get("CALSTAT"); ok && strings.ContainsAny(strings.ToUpper(c.value), "BD") {
+	if c, ok := l.h.get("CALSTAT"); ok && calibrationLetters.MatchString(c.value) && strings.ContainsAny(strings.ToUpper(c.value), "BD") {
 		return true
 	}
 	for _, line := range l.h.history {
 		line = strings.ToLower(line)
+		if denied.MatchString(line) {
+			continue
+		}
 		for _, what := range []string{"bias", "dark", "zero"} {
 			for _, done := range []string{" corrected", " subtracted", " subtraction", "-subtracted"} {
 				if strings.Contains(line, what+done) {

@@ -226,6 +226,10 @@ func TestMeta(t *testing.T) {
 		{"HIERARCH", []string{"HIERARCH ESO DET WIN1 DIT1 = 12.5"}, func(m Meta) any { return m.Exposure }, 12.5},
 		{"calibrated", []string{"CALSTAT = 'BDF'"}, func(m Meta) any { return m.DarkSubtracted }, true},
 		{"calibrated by history", []string{"HISTORY Dark corrected with mdark60"}, func(m Meta) any { return m.DarkSubtracted }, true},
+		{"calibrated, but for the flat", []string{"HISTORY bias subtracted, not flat-fielded"}, func(m Meta) any { return m.DarkSubtracted }, true},
+		{"no dark was taken off", []string{"HISTORY no dark subtraction"}, func(m Meta) any { return m.DarkSubtracted }, false},
+		{"nor here", []string{"HISTORY dark subtraction = off"}, func(m Meta) any { return m.DarkSubtracted }, false},
+		{"a word with the letters", []string{"CALSTAT = 'uncalibrated'"}, func(m Meta) any { return m.DarkSubtracted }, false},
 		{"not calibrated", []string{"HISTORY Exposed in dark night"}, func(m Meta) any { return m.DarkSubtracted }, false},
 		{"plate scale claimed", []string{"SECPIX  = 0.55"}, func(m Meta) any { return m.PixelScale() }, 0.55},
 	} {

@@ -13,10 +13,12 @@
 // it is culled where it takes more than it gives (light.go), and for nothing
 // else but half of its light gone or ten times the sky. Width is held against
 // the baseline by ratio, coherent elongation against absolute limits, both as
-// the aim of the stack wants it (aim.go). Every finding names a cause, a verdict
+// the aim of the stack wants it (aim.go); where hardly any sub of a group is better,
+// only what is plainly worse than its best quarter is culled (shape.go). Every finding names a cause, a verdict
 // and how far beyond the limit the figure is; the strictest verdict stands, and
 // the finding that is furthest beyond leads. Baselines are of the subs that are
-// not culled, so that what is left is judged the same once more.
+// not culled, round by round, so that what is left is judged the same once more; a
+// sub stays culled by the baseline that it was culled by.
 //
 // The stack. Faint extended light adds up as signal s = transparency ×
 // exposure, and a pixel's noise n is what differs from sub to sub there: faint

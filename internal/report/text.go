@@ -210,6 +210,10 @@ func calibrationDetails(r *night.Result) []string {
 // that is missing.
 func metricLines(s *calib.Set) []string {
 	var lines []string
+	longest := 27
+	for _, m := range s.Metrics {
+		longest = max(longest, width(m.Name))
+	}
 	for _, m := range s.Metrics {
 		value, note := measured(m.Value), m.Note
 		if m.Value.OK() {
@@ -220,7 +224,7 @@ func metricLines(s *calib.Set) []string {
 		} else {
 			note = m.Value.Why
 		}
-		start := fmt.Sprintf("  %-27s %-26s ", m.Name, say.Typeset(strings.TrimSpace(value)))
+		start := fmt.Sprintf("  %-*s %-26s ", longest, m.Name, say.Typeset(strings.TrimSpace(value)))
 		if note == "" {
 			lines = append(lines, strings.TrimRight(start, " "))
 			continue
@@ -233,10 +237,10 @@ func metricLines(s *calib.Set) []string {
 // worthDetails is the noise budget of the finished stack, case by case.
 func worthDetails(r *night.Result) []string {
 	var lines []string
-	var open [][2]string // groups of which nothing can be told, with the reason
+	var open shared // groups of which nothing can be told, with the reason
 	for _, w := range r.Worth {
 		if w.Sentence == "" && w.Library == nil && len(w.Cases) == 0 {
-			open = append(open, [2]string{w.Label, worthWords(w)})
+			open.add(w.Label, worthWords(w))
 			continue
 		}
 		lines = append(lines, fullPaper.hanging("", "  ", say.Typeset(frames.Printable(w.Label+": "+worthWords(w))))...)
@@ -262,7 +266,7 @@ func worthDetails(r *night.Result) []string {
 			}, rows)...)
 		}
 	}
-	for _, text := range together(open) {
+	for _, text := range open.texts() {
 		lines = append(lines, fullPaper.hanging("", "  ", say.Typeset(frames.Printable(text)))...)
 	}
 	if lines == nil {
@@ -286,32 +290,15 @@ func libraryWords(l *worth.Library) string {
 // masterTexts answers, for each group of subs, whether its bias frames and
 // flats are enough.
 func masterTexts(r *night.Result) []string {
-	var texts [][2]string
+	var texts shared
 	for _, w := range r.MasterWorth {
 		words := w.Sentence
 		if words == "" {
 			words = orNone(w.Verdict, "cannot tell: "+w.Why)
 		}
-		texts = append(texts, [2]string{w.Label + ", " + w.Kind, words})
+		texts.add(w.Label+" "+w.Kind, words)
 	}
-	return together(texts)
-}
-
-// together says what holds for several once: pairs of a name and of what is said
-// about it, in the order of first words.
-func together(all [][2]string) []string {
-	of := map[string][]string{}
-	var order []string
-	for _, x := range all {
-		if of[x[1]] == nil {
-			order = append(order, x[1])
-		}
-		of[x[1]] = append(of[x[1]], x[0])
-	}
-	for i, words := range order {
-		order[i] = strings.Join(of[words], "; ") + ": " + words
-	}
-	return order
+	return texts.texts()
 }
 
 func fieldDetails(r *night.Result) []string {

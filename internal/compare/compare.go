@@ -122,14 +122,20 @@ func count(list []Group, target names.Name) (n int) {
 	return n
 }
 
+// oneFilter is why nothing is told of a line apart: air and optics dim it as they dim stars.
+const oneFilter = "both are of one filter: a line fares as the stars do"
+
 func pair(a, b Group) Pair {
 	p := Pair{First: a, Second: b, Throughput: throughput(a.ZeroPoint, b.ZeroPoint), SkyRatio: ratio(a.Sky, b.Sky)}
 	if !p.Throughput.OK() && a.Optics != "" && a.Optics == b.Optics && a.Filter.Is(b.Filter) && a.Level.OK() && b.Level.OK() {
 		p.Throughput = ratio(a.Level, b.Level) // star by star of the same field
 	}
 	noise := ratio(a.Noise, b.Noise)
-	p.LineLight = power(noise, -0.5)
-	p.Continuum = times(p.Throughput, p.LineLight)
+	quiet := power(noise, -0.5)
+	p.LineLight, p.Continuum = quiet, times(p.Throughput, quiet)
+	if a.Filter.Is(b.Filter) && quiet.OK() {
+		p.LineLight = stats.Missing(oneFilter)
+	}
 	none := stats.Missing("a ratio of magnitudes says nothing")
 	p.Lines = []Line{
 		{"zero point", "mag", a.ZeroPoint, b.ZeroPoint, none},

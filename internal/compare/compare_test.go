@@ -99,11 +99,14 @@ func TestTextAndJSONSayTheSame(t *testing.T) {
 	if !strings.Contains(text.String(), "it passes 0.7586 ± 0.0099 of the stars' light") {
 		t.Errorf("text:\n%s", text.String())
 	}
+	if strings.Contains(text.String(), "a line") {
+		t.Errorf("one filter says something of a line:\n%s", text.String())
+	}
 }
 
 // Without a zero point nothing is said of the light, and the reason is given.
 func TestUnknownIsSaid(t *testing.T) {
-	a, b := read(t, outdir(t, "L", 20, 1)), read(t, outdir(t, "L", 20, 1))
+	a, b := read(t, outdir(t, "L", 20, 1)), read(t, outdir(t, "narrow", 20, 1))
 	b.Groups[0].ZeroPoint = stats.Missing("the field was not found")
 	p := Of(a, b).Pairs[0]
 	if p.Throughput.OK() || p.Continuum.OK() || p.Throughput.Why != "the field was not found" || !p.LineLight.OK() {

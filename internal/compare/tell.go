@@ -67,9 +67,10 @@ func sentences(p Pair) (list []string) {
 	if p.Continuum.OK() {
 		list = append(list, "in equal time: "+cell(p.Continuum)+" times the signal to noise, for light like the stars'")
 	}
-	if p.LineLight.OK() {
+	switch {
+	case p.LineLight.OK():
 		list = append(list, "for a line that both pass alike: "+cell(p.LineLight)+" times the signal to noise")
-	} else {
+	case p.LineLight.Why != oneFilter:
 		list = append(list, "noise in equal time cannot be told: "+p.LineLight.Why)
 	}
 	return list

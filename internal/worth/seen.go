@@ -59,7 +59,7 @@ func NewSeen(width, height int, rows []int, block int, mosaic bool) *Seen {
 	if mosaic {
 		s.width, s.height, s.planes = width/2, block/2, 4*s.planes
 	}
-	s.side = min(max(s.width/40, cellSide/2), cellSide)
+	s.side = min(max(s.width/40, cellSide/2), cellSide, max(s.height/2, 1)) // a block has two rows of cells at least
 	s.cols, s.rows = max(1, s.width/s.side), max(1, s.height/s.side)
 	for i := range s.halves {
 		s.halves[i].sum = make([]float32, s.width*s.height*s.planes)

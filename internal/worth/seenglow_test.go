@@ -50,6 +50,9 @@ func TestGlowOfKnownHeight(t *testing.T) {
 		{15, 15, dithered, true}, {15, 0, drifting, true}, {4, 40, still, false}, {0, 40, still, false},
 	} {
 		t.Run(fmt.Sprintf("glow of %g e- under a nebula of %g, %d", c.glow, c.nebula, i), func(t *testing.T) {
+			if testing.Short() && i > 3 {
+				t.Skip("some cases are enough")
+			}
 			t.Parallel()
 			g := glowSubs(uint64(i), c.glow, c.nebula, c.shift).glow()
 			t.Logf("%+v", g)
@@ -67,6 +70,35 @@ func TestGlowOfKnownHeight(t *testing.T) {
 				t.Errorf("a glow of %.2f e- is said to be under %.2f", c.glow, g.AtMost)
 			}
 		})
+	}
+}
+
+// Of a large frame of a colour sensor some blocks of rows are looked at, and tell it, too.
+func TestGlowInBlocksOfMosaic(t *testing.T) {
+	const width, height, block, noise, glow = 1600, 1200, 64, 4, 12
+	var rows []int
+	for _, first := range []int{0, 568, 1136} {
+		for y := range block {
+			rows = append(rows, first+y)
+		}
+	}
+	s := NewSeen(width, height, rows, block, true)
+	r := rand.New(rand.NewPCG(3, 3))
+	sub := make([]float32, width*len(rows))
+	for k := range 12 {
+		dx, dy := dithered(k)
+		for i := range sub {
+			x, y := float64(i%width), float64(rows[i/width])
+			colour := float64(10 * (i%2 + i/width%2)) // red, green and blue skies
+			shape := ((x-width)*(x-width) + (y-height)*(y-height)) / (2 * 80 * 80)
+			sub[i] = float32(40 + colour + 8*math.Sin((x+dx)/150) + glow*math.Exp(-shape) + noise*r.NormFloat64())
+		}
+		s.Add(sub, &Place{A: 1, C: dx, E: 1, F: dy})
+	}
+	g := s.glow()
+	t.Logf("%+v", g)
+	if !g.Height.OK() || math.Abs(g.Height.V-glow) > 3*g.Height.Err || g.Place != "upper right corner" {
+		t.Errorf("%+v, truth %d e- in the upper right corner", g, glow)
 	}
 }
 

@@ -10,6 +10,7 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
+	"fitsqa/internal/worth"
 )
 
 // calibration is what is new, wrong or worth doing; nothing when all is well.
@@ -28,7 +29,7 @@ func calibration(r *night.Result) []string {
 	var not []string
 	for _, w := range r.Worth {
 		switch {
-		case w.Verdict == "not worth it":
+		case w.Verdict == "not worth it" && w.Reason != worth.MoreBias:
 			not = append(not, w.Label)
 		case w.Open:
 			add("Darks, " + w.Label + ": cannot tell yet: " + sentence(w.Why))

@@ -89,6 +89,7 @@ func Analyse(ctx context.Context, scan *frames.Sorted, opt Options) (*Result, er
 	for _, b := range a.biases {
 		b.measure(a)
 	}
+	a.adoptQuiet()
 	for _, d := range a.darks { // before the flats, which darks of their exposure may belong to
 		d.stackDarks(a)
 	}

@@ -465,6 +465,53 @@ func TestMastersMadeElsewhere(t *testing.T) {
 	}
 }
 
+// A lone dark of whole numbers that nothing names is a master where it has less
+// noise than one frame's read noise; a raw one is none. One in ADU a second, or
+// with its bias left in divided too, is told by noise that no number of frames leaves.
+func TestMastersToldByTheirNoise(t *testing.T) {
+	c := plainCamera()
+	shot := habit.Shot{Kind: "Dark", Exposure: 300}
+	for name, v := range map[string]struct {
+		level, noise float64 // ADU; noise 0: a raw dark
+		whole        bool
+		words        string
+		taken        bool
+	}{
+		"raw":                        {0, 0, true, "1 dark fits", true},
+		"of 4":                       {1018, 1.9, true, "a master dark (of how many", true},
+		"of 30":                      {1018, 0.7, true, "a master dark (of how many", true},
+		"a second, hot sensor":       {4.2, 0.004, false, "divided by the exposure", false},
+		"a second, the offset in it": {1018. / 300, 0.003, false, "divided by the exposure", false},
+	} {
+		b := newBench(t, c, 41)
+		b.bias(8)
+		if v.noise == 0 {
+			b.shoot(1, shot)
+		} else {
+			pixels := level(c, v.level, v.noise)
+			for i := range pixels {
+				if v.whole {
+					pixels[i] = float32(math.Round(float64(pixels[i])))
+				}
+			}
+			if _, err := b.Master("long.fits", pixels, shot); err != nil {
+				t.Fatal(err)
+			}
+		}
+		b.shoot(3, habit.Shot{Kind: "Light", Exposure: 300, Filter: "L", Light: 500})
+		r := b.analyse()
+		got := r.Coverage[0]
+		if !strings.Contains(got.Dark.Words, v.words) {
+			t.Errorf("%s: %q", name, got.Dark.Words)
+		}
+		calibration := r.For(got.Lights)
+		taken := calibration.Planes().Subtract.Pixels()
+		if v.taken && (taken == nil || math.Abs(float64(taken[100])-1018) > 20) || !v.taken && taken != nil && taken[100] < 900 {
+			t.Errorf("%s: %v taken off", name, taken[:min(1, len(taken))])
+		}
+	}
+}
+
 // What no frame of tonight tells of the camera's mode, an earlier night does, with
 // its date; another mode's figures do not count.
 func TestFiguresOfEarlierNights(t *testing.T) {

@@ -80,7 +80,9 @@ func (a *analysis) masterOf(g *frames.Group) []float32 { return a.planeOf(g).Pix
 func (a *analysis) readMaster(g *frames.Group) *master {
 	m, why := a.openMaster(g)
 	if why == "" && g.Kind == frames.Dark {
-		why = a.putBiasBack(m, g)
+		if why = a.asRate(m, g); why == "" {
+			why = a.putBiasBack(m, g)
+		}
 	}
 	if why != "" {
 		if a.refused == nil {
@@ -115,6 +117,62 @@ func (a *analysis) openMaster(g *frames.Group) (m *master, why string) {
 		return nil, fmt.Sprintf("its samples end at %.2g: scaled to 1 or divided by the exposure, not in ADU", top)
 	}
 	return m, ""
+}
+
+// mostCombined is of how many frames a master is made at most: noise below what
+// these would leave is that of samples in another unit.
+const mostCombined = 1000
+
+// asRate tells that a master is in ADU a second: it has less noise than a
+// thousand frames combined could, and so it lies far below any offset too.
+func (a *analysis) asRate(m *master, g *frames.Group) (why string) {
+	read := a.readNoiseFor(g)
+	if noise := spatialNoise(m.pixels, g.Width); read.OK() && g.Exposure > 1 && noise < read.V/math.Sqrt(mostCombined) {
+		return fmt.Sprintf("its pixels differ by %.2g ADU where one frame has a read noise of %.2g ADU: divided by the exposure, not in ADU", noise, read.V)
+	}
+	return ""
+}
+
+// readNoiseFor is the noise of one raw bias frame of a group's read-out, ADU.
+func (a *analysis) readNoiseFor(g *frames.Group) stats.Value {
+	if b := a.nearestBias(g); b != nil {
+		return b.noise
+	}
+	return stats.Missing("no bias frames")
+}
+
+// spatialNoise is what neighbours of one colour differ by, over sqrt 2: noise and
+// pattern, without slopes and without hot pixels.
+func spatialNoise(pixels []float32, width int) float64 {
+	const most = 200_000
+	step := max(1, len(pixels)/most)
+	var d []float64
+	for i := 0; i+2 < len(pixels); i += step {
+		if i%width < width-2 {
+			d = append(d, float64(pixels[i+2]-pixels[i]))
+		}
+	}
+	return stats.SigmaClip(d, 4, 20).SD / math.Sqrt2
+}
+
+// adoptQuiet takes single darks of whole numbers for masters that no header calls
+// so: neighbouring pixels differ by less than the read noise of one frame lets
+// them, which noise, pattern and dark current only add to.
+func (a *analysis) adoptQuiet() {
+	a.darks = slices.DeleteFunc(a.darks, func(d *darkRun) bool {
+		read := a.readNoiseFor(d.group)
+		if len(d.group.Frames) != 1 || !read.OK() || read.V < 1 {
+			return false // noise of less than a step is no measure
+		}
+		pixels, err := a.openRaw(d.group)
+		if noise := spatialNoise(pixels, d.group.Width); err != nil || len(pixels) == 0 || noise*noise > calmShare*read.V*read.V {
+			return false
+		}
+		a.ready[frames.Dark] = append(a.ready[frames.Dark], d.group)
+		a.adopted = append(a.adopted, d.group)
+		a.total--
+		return true
+	})
 }
 
 // putBiasBack adds the master bias to a master dark from which one was taken

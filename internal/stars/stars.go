@@ -85,6 +85,8 @@ type Field struct {
 	Noise         stats.Value // robust sd of the star-free residual per pixel
 	RandomNoise   stats.Value // sd per pixel of what differs from sub to sub: Noise also holds faint stars and nebula; N = places looked at
 	NoiseParts    []float64   // RandomNoise in Parts x Parts parts of the field, row by row; NaN where there are too few pixels; nil when nothing is known
+	OddRows       stats.Value // by how much odd rows stand above even ones on the background, units of the data: part of Noise and RandomNoise
+	OddColumns    stats.Value // the same of columns
 	GradientPct   stats.Value // peak to valley of the large-scale background over its level, %
 	Stars         []Star      // brightest first; all detected, saturated and blended ones flagged
 	Count         int         // stars detected
@@ -112,6 +114,7 @@ const Systematic = 0.02
 // Missing fills every figure with one reason.
 func (f *Field) Missing(why string) {
 	f.Sky, f.Noise, f.RandomNoise, f.GradientPct = stats.Missing(why), stats.Missing(why), stats.Missing(why), stats.Missing(why)
+	f.OddRows, f.OddColumns = stats.Missing(why), stats.Missing(why)
 	f.NoStars(why)
 }
 

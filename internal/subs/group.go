@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"fitsqa/internal/names"
+	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
 
@@ -84,6 +85,8 @@ func (g *Group) notes(limits Limits) {
 	}
 	lim := limits.For(g.Target, g.Filter)
 	g.noteTemperature(lim)
+	g.noteAlternation("rows", func(f *stars.Field) stats.Value { return f.OddRows })
+	g.noteAlternation("columns", func(f *stars.Field) stats.Value { return f.OddColumns })
 	usable := usableSubs(g.Subs)
 	if len(usable) < poorFewest {
 		return
@@ -103,6 +106,28 @@ func (g *Group) notes(limits Limits) {
 		g.Poor = append(g.Poor, Soft)
 		g.Notes = append(g.Notes, fmt.Sprintf("poor as a whole: the typical sub has a FWHM of %.1f px, %.1f\"; limits %g px and %g\"", fwhm, fwhm*scale, lim.FWHMMaxPx, lim.FWHMMaxArcsec))
 	}
+}
+
+// Alternate lines are worth a word where they differ by more than this share of a
+// pixel's noise, and by so many of their errors.
+const (
+	alternateShare = 0.2
+	alternateSigma = 6
+)
+
+// noteAlternation names a read-out whose alternate rows or columns differ.
+func (g *Group) noteAlternation(lines string, of func(*stars.Field) stats.Value) {
+	var by []float64
+	measured := usableSubs(g.Subs)
+	for _, s := range measured {
+		if v := of(s.Field); math.Abs(v.V) > max(alternateSigma*v.Err, alternateShare*s.NoiseADU.V) {
+			by = append(by, math.Abs(v.V))
+		}
+	}
+	if len(by) == 0 {
+		return
+	}
+	g.Notes = append(g.Notes, fmt.Sprintf("alternate %s differ by %.2g ADU in %d of %d subs: it is in their noise (noise_adu), and no flat takes it off", lines, stats.Median(by), len(by), len(measured)))
 }
 
 // median of a figure over the measured subs; NaN for none.

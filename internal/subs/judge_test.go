@@ -283,6 +283,23 @@ func TestSecondPassCullsNothingNew(t *testing.T) {
 	}
 }
 
+// A read-out whose alternate rows differ is named once for the group, where that is
+// a part of the noise worth a word.
+func TestAlternateRowsAreNamed(t *testing.T) {
+	for by, want := range map[float64]bool{0: false, 0.05: false, 0.5: true, -3: true} { // of a pixel's noise
+		night := makeNight(3, "R", 12, nil)
+		for i, s := range night {
+			s.Field.OddRows = stats.Known(by*s.NoiseADU.V*float64(i%2), 0.01*s.NoiseADU.V, 100)
+		}
+		res := Judge(night, DefaultLimits)
+		wantVerdicts(t, night, func(int) Cause { return "" }, nil)
+		notes := strings.Join(res.Groups[0].Notes, "\n")
+		if got := strings.Contains(notes, "alternate rows differ by"); got != want || want && !strings.Contains(notes, "in 6 of 12 subs") {
+			t.Errorf("%g of the noise: notes %q", by, notes)
+		}
+	}
+}
+
 // A camera that is not regulated cools with the evening; one that does not reach
 // its set point is off all night. Neither spoils a sub, and both ask for darks.
 func TestTemperatureAloneCullsNothing(t *testing.T) {

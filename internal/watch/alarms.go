@@ -3,10 +3,12 @@ package watch
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
+	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
 
@@ -50,7 +52,7 @@ func Alarms(m *night.Moment, limits subs.Limits) []Alert {
 			list = append(list, Alert{Kind: k, Words: frames.Printable(words), File: s.Path, Target: string(s.Target), Filter: string(s.Filter), Time: s.Start})
 		}
 	}
-	add(Focus, focusLost(m, s))
+	add(Focus, focusLost(m, s, limits))
 	add(Sensor, offSetPoint(s, limits))
 	add(Saturation, saturated(s))
 	if s.Field != nil && s.Verdict != subs.Keep {
@@ -60,9 +62,12 @@ func Alarms(m *night.Moment, limits subs.Limits) []Alert {
 	return list
 }
 
-// focusLost tells of a drift that goes on in the latest sub, or of a sub that is
-// soft already.
-func focusLost(m *night.Moment, s *night.Seen) string {
+// focusLost tells of a drift that goes on in the latest sub, of a sub that is soft
+// already, or of a filter that begins soft. Trailed stars tell no focus.
+func focusLost(m *night.Moment, s *night.Seen, limits subs.Limits) string {
+	if slices.Contains(s.Causes, subs.Trailed) {
+		return ""
+	}
 	for _, d := range m.FocusDrifts {
 		if d.Camera == s.Camera && d.Until.Equal(s.Start) {
 			return fmt.Sprintf("focus is leaving since %s, stars are %.0f %% wider: focus again", clockTime(d.Since, m.Local), 100*(d.Widened-1))
@@ -71,7 +76,34 @@ func focusLost(m *night.Moment, s *night.Seen) string {
 	if leads(s, subs.Soft) {
 		return "stars are soft, look at the focus: " + s.Sentence
 	}
-	return ""
+	return beginsSoft(m, s, limits)
+}
+
+// fewestBefore is how many subs through other filters tell how wide stars are.
+const fewestBefore = 3
+
+// beginsSoft holds the first subs through a filter, which have none of their own to be
+// compared with, against the ones before: filters differ by far less than a sub may
+// be soft.
+func beginsSoft(m *night.Moment, s *night.Seen, limits subs.Limits) string {
+	if s.Field == nil || !(s.Field.FWHM.V > 0) || s.Baseline.FWHM > 0 {
+		return ""
+	}
+	var before []float64
+	for i := len(m.Seen) - 2; i >= 0 && len(before) < 3*fewestBefore; i-- {
+		o := &m.Seen[i]
+		if o.Camera == s.Camera && o.Target == s.Target && o.Binning == s.Binning && o.Filter != s.Filter && o.Field != nil && o.Field.FWHM.V > 0 && o.Verdict == subs.Keep {
+			before = append(before, o.Field.FWHM.V)
+		}
+	}
+	if len(before) < fewestBefore {
+		return ""
+	}
+	wider := s.Field.FWHM.V / stats.Median(before)
+	if !(wider > limits.For(s.Target, s.Filter).FWHMCull) {
+		return ""
+	}
+	return fmt.Sprintf("stars are %.0f %% wider than through other filters before: look at the focus of %s", 100*(wider-1), named(string(s.Filter), "this filter"))
 }
 
 // leads tells whether a cause is what is wrong with a sub before all else.

@@ -48,6 +48,10 @@ func TestAlarmsOfOneSub(t *testing.T) {
 		{"drift of another camera", func(s *night.Seen, m *night.Moment) {
 			m.FocusDrifts = []subs.FocusDrift{{Camera: "Umbra", Until: s.Start, Widened: 1.3}}
 		}, "", ""},
+		{"drift by a trailed sub", func(s *night.Seen, m *night.Moment) {
+			m.FocusDrifts = []subs.FocusDrift{{Camera: s.Camera, Until: s.Start, Widened: 1.3}}
+			s.Causes = []subs.Cause{subs.Trailed}
+		}, "", ""},
 		{"soft", culled(subs.Soft), Focus, "so much"},
 		{"cloud", culled(subs.Cloud), Cloud, "so much"},
 		{"haze", culled(subs.Haze), Cloud, "so much"},
@@ -84,6 +88,29 @@ func TestAlarmsOfOneSub(t *testing.T) {
 			t.Errorf("%s: %v", c.name, got)
 		case c.want != "" && (len(got) != 1 || got[0].Kind != c.want || !strings.Contains(got[0].Words, c.words) || got[0].File != "lights/a.fits"):
 			t.Errorf("%s: %+v", c.name, got)
+		}
+	}
+}
+
+// The first sub through a filter is held against those before through others.
+func TestFilterThatBeginsSoft(t *testing.T) {
+	for _, c := range []struct {
+		before int
+		fwhm   float64
+		own    float64 // baseline of its own filter
+		want   int
+	}{{3, 4.3, math.NaN(), 1}, {3, 4.1, math.NaN(), 0}, {2, 6, math.NaN(), 0}, {5, 4.3, 4.2, 0}} {
+		m := oneSub(func(s *night.Seen, m *night.Moment) {
+			s.Field.FWHM, s.Filter, s.Baseline.FWHM = stats.Known(c.fwhm, 0.1, 100), "Ha", c.own
+		})
+		last := m.Seen[0]
+		m.Seen = nil
+		for range c.before {
+			m.Seen = append(m.Seen, oneSub(func(*night.Seen, *night.Moment) {}).Seen[0])
+		}
+		m.Seen = append(m.Seen, last)
+		if got := Alarms(m, subs.DefaultLimits); len(got) != c.want || c.want > 0 && (got[0].Kind != Focus || !strings.Contains(got[0].Words, "43 % wider")) {
+			t.Errorf("%+v: %+v", c, got)
 		}
 	}
 }

@@ -56,7 +56,7 @@ type watcher struct {
 	reports reports
 	clock   clock
 	room    []Alert           // of the disk, as last asked
-	told    map[string]string // lines by path, of recent subs
+	told    map[string]string // what was measured of recent subs, by path
 	away    bool              // the folder could not be looked at
 }
 
@@ -203,16 +203,18 @@ func (w *watcher) take(ctx context.Context, ready []string) error {
 	return nil
 }
 
-// tell writes the line of a sub, unless the same was told of it.
+// tell writes the line of a sub, unless the same was measured and told before: what
+// else came since may have changed its verdict, but it is the same frame.
 func (w *watcher) tell(m *night.Moment, path string) {
 	for _, s := range m.Seen {
 		if s.Path != path {
 			continue
 		}
-		if line := Line(s, m.Local); w.told[path] != line && !w.folder.known(path) {
-			w.told[path] = line
-			w.Line(line)
+		measured := fmt.Sprint(s.Start, s.SkyADU, s.NoiseADU, s.ReadErr)
+		if w.told[path] != measured && !w.folder.known(path) {
+			w.Line(Line(s, m.Local))
 		}
+		w.told[path] = measured
 	}
 }
 

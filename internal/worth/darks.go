@@ -98,22 +98,25 @@ func OfDarks(in Input) Answer {
 
 // doubt takes the verdict back where what is known by its limit alone would change it.
 func (in Input) doubt(w *Answer, s sensor) {
-	const once = ": shoot five darks once, or dither"
-	worst, worstSensor := Answer{}, s
+	decides := func(worse sensor) bool {
+		var worst Answer
+		in.weigh(&worst, worse)
+		return worst.Reason != w.Reason
+	}
 	if slices.Contains(w.Caveats, PatternLimit) {
-		worstSensor.pattern, worstSensor.patternErr = s.patternErr, 0
-		if in.weigh(&worst, worstSensor); worst.Reason != w.Reason {
+		worse := s
+		worse.pattern, worse.patternErr = s.patternErr, 0
+		if decides(worse) {
 			w.BenefitPct = stats.Missing("the dark pattern is not known")
-			w.takeBack(fmt.Sprintf("no darks, and the subs only tell that the dark pattern is under %.2g e- a sub", s.patternErr*in.Exposure) + once)
+			w.takeBack(patternOpen(s.patternErr * in.Exposure))
 			return
 		}
 	}
 	if slices.Contains(w.Caveats, GlowUnknown) {
-		worstSensor = s
-		worstSensor.glow.rate = s.glow.err
-		if in.weigh(&worst, worstSensor); worst.Reason != w.Reason {
-			w.takeBack(fmt.Sprintf("for the noise alone %d darks would %s, but the sensor may glow%s, by %s e- at most: one dark would show",
-				w.Weighed, change(w.BenefitPct.V), at(s.glow.place), plain(s.glow.err*in.Exposure)))
+		worse := s
+		worse.glow.rate = s.glow.err
+		if decides(worse) {
+			w.takeBack(w.glowOpen(s.glow.place, s.glow.err*in.Exposure))
 		}
 	}
 }

@@ -46,6 +46,17 @@ func (w *Answer) deciding() (text, more string) {
 	return text, more
 }
 
+// patternOpen: the pattern is known by its limit alone, e-.
+func patternOpen(limit float64) string {
+	return fmt.Sprintf("no darks, and the subs only tell that the dark pattern is under %s e- a sub: shoot five darks once, or dither", plain(limit))
+}
+
+// glowOpen: so is the glow.
+func (w *Answer) glowOpen(place string, limit float64) string {
+	return fmt.Sprintf("for the noise alone %d darks would %s, but the sensor may glow%s, by %s e- at most: one dark would show",
+		w.Weighed, change(w.BenefitPct.V), at(place), plain(limit))
+}
+
 // noiseWords: darks lower the noise.
 func (w *Answer) noiseWords() (text, more string) {
 	switch {

@@ -235,3 +235,23 @@ func TestEconomicsOfNothing(t *testing.T) {
 		t.Errorf("%+v", ec)
 	}
 }
+
+// A usable sub without others, to which no light can be compared, is the best of its
+// group; a culled one, or one of several whose light is unknown, is none.
+func TestLoneSubIsTheBest(t *testing.T) {
+	for _, c := range []struct {
+		n       int
+		verdict Verdict
+		weight  bool
+	}{{1, Keep, true}, {1, Cull, false}, {2, Keep, false}} {
+		g := &Group{Subs: makeNight(3, "L", c.n, nil)}
+		for _, s := range g.Subs {
+			s.Verdict, s.Transparency.Ratio, s.Transparency.Depth = c.verdict, stats.Missing("nothing to compare"), stats.Missing("nothing to compare")
+		}
+		weigh(g)
+		g.sumUp()
+		if s := g.Subs[0]; s.Weight.OK() != c.weight || c.weight && g.EquivalentClearSeconds != s.Exposure {
+			t.Errorf("%+v: weight %+v, clear %v s", c, s.Weight, g.EquivalentClearSeconds)
+		}
+	}
+}

@@ -10,7 +10,8 @@ import (
 // signal to noise squared adds up; per second of exposure t, for faint
 // extended light with signal ∝ T t and sky noise n, that is (T t / n)² / t.
 // The best sub that is not culled has weight 1; what exceeds it is 1 as well,
-// since a culled sub (a short noise under a cover) defines nothing.
+// since a culled sub (a short noise under a cover) defines nothing. A usable sub that is
+// alone is the best there is.
 func weigh(g *Group) {
 	best := math.NaN()
 	for _, wanted := range []func(*Sub) bool{
@@ -32,6 +33,8 @@ func weigh(g *Group) {
 		switch {
 		case !math.IsNaN(q):
 			s.Weight = stats.Known(math.Min(1, q/best), math.NaN(), 1)
+		case len(g.Subs) == 1 && s.Field != nil && s.Verdict.Usable():
+			s.Weight = stats.Known(1, math.NaN(), 1)
 		case s.Field == nil:
 			s.Weight = stats.Missing("the sub could not be read")
 		case !s.Transparency.Ratio.OK():

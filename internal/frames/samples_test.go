@@ -99,39 +99,6 @@ func TestFloatsThatCarryBZERO(t *testing.T) {
 	}
 }
 
-// TestShortsAgainstSlow: the decoder of four at a time against one by one.
-func TestShortsAgainstSlow(t *testing.T) {
-	rng := rand.New(rand.NewPCG(3, 4))
-	for n := range 40 {
-		src := make([]byte, 2*n)
-		for i := range src {
-			src[i] = byte(rng.Uint32())
-		}
-		for _, xor := range []uint16{0, 0x8000} {
-			got, want, or := make([]uint16, n), make([]uint16, n), uint16(0)
-			for i := range want {
-				want[i] = binary.BigEndian.Uint16(src[2*i:]) ^ xor
-				or |= want[i]
-			}
-			if gotOr := decodeShorts(got, src, xor); gotOr != or || !slices.Equal(got, want) {
-				t.Fatalf("n %d xor %x: %v %x, want %v %x", n, xor, got, gotOr, want, or)
-			}
-			floats, wantFloats := make([]float32, n), make([]float32, n)
-			for i, v := range want {
-				wantFloats[i] = float32(v)
-				if xor == 0 {
-					wantFloats[i] = float32(int16(v))
-				}
-			}
-			for _, decode := range []func([]float32, []byte, int32){floatShorts, floatShortsPlain} {
-				clear(floats)
-				decode(floats, src, int32(xor))
-				sameFloats(t, floats, wantFloats)
-			}
-		}
-	}
-}
-
 // TestAgainstFitsio: fitsio, given only a clean structural header and the
 // data, is the reference for where samples lie and what they are.
 func TestAgainstFitsio(t *testing.T) {

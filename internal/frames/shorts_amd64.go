@@ -1,5 +1,7 @@
 package frames
 
+//go:generate go run ../assembly -routines shorts -out shorts_amd64.s
+
 import "golang.org/x/sys/cpu"
 
 // decodeShorts turns big-endian 16-bit samples and flips the bits of xor in

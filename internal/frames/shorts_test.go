@@ -7,11 +7,20 @@ import (
 	"testing"
 )
 
+// lengths of a row: every one up to the eighth turn of the widest vector loop.
+var lengths = func() []int {
+	n := []int{1000, 6248}
+	for i := range 258 {
+		n = append(n, i)
+	}
+	return n
+}()
+
 // Samples of any number decode to what the definition gives, one by one: big
 // endian (FITS Standard 4.0 section 5.2), the bits of xor flipped.
 func TestDecodeShorts(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 12))
-	for _, n := range []int{0, 1, 3, 4, 31, 32, 33, 63, 64, 1000, 6248} {
+	for _, n := range lengths {
 		for _, xor := range []uint16{0, 0x8000} {
 			for _, high := range []int{-1, 0, n / 2, n - 1} { // the only sample with the highest bit
 				src := make([]byte, 2*n+1)[1:] // on no boundary
@@ -42,6 +51,32 @@ func TestDecodeShorts(t *testing.T) {
 	}
 }
 
+// Signed samples become the same floating-point numbers, one by one or many at a time.
+func TestFloatShorts(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 13))
+	for _, n := range lengths {
+		for _, zero := range []int32{0, 32768, -7} {
+			src := make([]byte, 2*n+1)[1:] // on no boundary
+			for i := range src {
+				src[i] = byte(rng.UintN(256))
+			}
+			want := make([]float32, n, n+1)
+			for i := range want {
+				want[i] = float32(int32(int16(binary.BigEndian.Uint16(src[2*i:]))) + zero)
+			}
+			want = append(want, -1)
+			for name, decode := range map[string]func([]float32, []byte, int32){"vector": floatShorts, "plain": floatShortsPlain} {
+				got := make([]float32, n+1)
+				got[n] = -1
+				decode(got[:n], src, zero)
+				if !slices.Equal(got, want) {
+					t.Errorf("%s, %d samples from %d: wrong", name, n, zero)
+				}
+			}
+		}
+	}
+}
+
 func BenchmarkDecodeShorts(b *testing.B) {
 	const n = 32 << 10 // a read of 64 KiB
 	src, dst := make([]byte, 2*n), make([]uint16, n)
@@ -50,6 +85,19 @@ func BenchmarkDecodeShorts(b *testing.B) {
 			b.SetBytes(2 * n)
 			for b.Loop() {
 				decode(dst, src, 0x8000)
+			}
+		})
+	}
+}
+
+func BenchmarkFloatShorts(b *testing.B) {
+	const n = 32 << 10 // a read of 64 KiB
+	src, dst := make([]byte, 2*n), make([]float32, n)
+	for name, decode := range map[string]func([]float32, []byte, int32){"vector": floatShorts, "plain": floatShortsPlain} {
+		b.Run(name+"/samples=32768", func(b *testing.B) {
+			b.SetBytes(2 * n)
+			for b.Loop() {
+				decode(dst, src, 32768)
 			}
 		})
 	}

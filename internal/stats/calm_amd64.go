@@ -1,5 +1,7 @@
 package stats
 
+//go:generate go run ../assembly -routines calm -out calm_amd64.s
+
 import (
 	"math"
 

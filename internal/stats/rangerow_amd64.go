@@ -1,5 +1,7 @@
 package stats
 
+//go:generate go run ../assembly -routines rangerow -out rangerow_amd64.s
+
 import "golang.org/x/sys/cpu"
 
 // rangeChunk is how many pixels are taken at once: their total stays under 2^32.

@@ -11,7 +11,11 @@ import (
 // any values, the largest over more pixels than one chunk among them.
 func TestRangeRowMatchesPlainLoop(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 3))
-	for _, n := range []int{0, 1, 15, 16, 17, 31, 32, 100, 6248, 1<<16 + 40, 1<<17 + 1} {
+	lengths := []int{6248, 1<<16 + 40, 1<<17 + 1}
+	for n := range 258 {
+		lengths = append(lengths, n)
+	}
+	for _, n := range lengths {
 		for _, most := range []bool{false, true} {
 			row := func() []uint16 {
 				x := make([]uint16, n+3)[3:] // on no boundary
@@ -42,33 +46,40 @@ func TestRangeRowMatchesPlainLoop(t *testing.T) {
 // time or one by one; extremes just within and just beyond the limit among them.
 func TestCalmMeansMatchOneByOne(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 4))
-	const width = 1003
 	for _, frames := range []int{1, 2, 3, 5, 20, 100} {
 		for _, level := range []float64{40, 65000} {
 			for _, sigma := range []float64{0.3, 1.6, 300, math.Inf(1)} {
-				px := newPixels(width)
-				px.N = frames
-				px.samples = make([][]uint16, frames)
-				for f := range px.samples {
-					px.samples[f] = make([]uint16, width)
-					for i := range px.samples[f] {
-						v := level + min(sigma, 1e4)*rng.NormFloat64()
-						if rng.IntN(50) == 0 {
-							v += 5.1 * min(sigma, 1e4) * float64(rng.IntN(3)-1)
-						}
-						w := uint16(min(max(math.Round(v), 0), math.MaxUint16))
-						px.samples[f][i] = w
-						px.sum[i] += uint32(w)
-						px.lo[i], px.hi[i] = min(px.lo[i], w), max(px.hi[i], w)
-					}
-				}
-				got, want := make([]float32, width), make([]float32, width)
-				rejected := px.CleanMean(got, 5, sigma)
-				if r := px.cleanMeans(want, 0, 5, sigma); r != rejected || !slices.Equal(got, want) {
-					t.Errorf("%d frames at %v, sigma %v: %d rejected, want %d", frames, level, sigma, rejected, r)
-				}
+				compareMeans(t, rng, 1003, frames, level, sigma)
 			}
 		}
+	}
+	for width := range 258 {
+		compareMeans(t, rng, width, 5, 1000, 3)
+	}
+}
+
+func compareMeans(t *testing.T, rng *rand.Rand, width, frames int, level, sigma float64) {
+	t.Helper()
+	px := newPixels(width)
+	px.N = frames
+	px.samples = make([][]uint16, frames)
+	for f := range px.samples {
+		px.samples[f] = make([]uint16, width)
+		for i := range px.samples[f] {
+			v := level + min(sigma, 1e4)*rng.NormFloat64()
+			if rng.IntN(50) == 0 {
+				v += 5.1 * min(sigma, 1e4) * float64(rng.IntN(3)-1)
+			}
+			w := uint16(min(max(math.Round(v), 0), math.MaxUint16))
+			px.samples[f][i] = w
+			px.sum[i] += uint32(w)
+			px.lo[i], px.hi[i] = min(px.lo[i], w), max(px.hi[i], w)
+		}
+	}
+	got, want := make([]float32, width), make([]float32, width)
+	rejected := px.CleanMean(got, 5, sigma)
+	if r := px.cleanMeans(want, 0, 5, sigma); r != rejected || !slices.Equal(got, want) {
+		t.Errorf("%d pixels of %d frames at %v, sigma %v: %d rejected, want %d", width, frames, level, sigma, rejected, r)
 	}
 }
 
@@ -81,6 +92,26 @@ func BenchmarkRangeRow(b *testing.B) {
 			b.SetBytes(4 * 2 * n)
 			for b.Loop() {
 				row(fs[0], fs[1], fs[2], fs[3], sum, lo, hi)
+			}
+		})
+	}
+}
+
+func BenchmarkCalmMeans(b *testing.B) {
+	const n, frames = 6248, 20
+	px := newPixels(n)
+	px.N = frames
+	for i := range n {
+		px.sum[i], px.lo[i], px.hi[i] = 500*frames, 498, 502
+	}
+	dst := make([]float32, n)
+	for name, mean := range map[string]func(){
+		"vector": func() { px.CleanMean(dst, 5, 2) },
+		"plain":  func() { px.cleanMeans(dst, 0, 5, 2) },
+	} {
+		b.Run(name+"/width=6248", func(b *testing.B) {
+			for b.Loop() {
+				mean()
 			}
 		})
 	}

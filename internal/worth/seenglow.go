@@ -3,6 +3,7 @@ package worth
 import (
 	"math"
 	"slices"
+	"strings"
 
 	"gonum.org/v1/gonum/floats"
 
@@ -77,7 +78,6 @@ const (
 	glowSure   = 5
 	fewestTied = 10
 	patchSigma = 6
-	manyPlaces = 4 // that hold a glow: more are what a flat leaves
 )
 
 // glow looks for one in all zones.
@@ -85,13 +85,13 @@ func (s *Seen) glow() SeenGlow {
 	found := SeenGlow{Height: stats.Missing("no edge of the frame is brighter")}
 	var doubtful SeenGlow
 	m := s.motion()
-	fixed := 0
+	var corners []float64
 	for _, z := range zones() {
 		bright, noise := s.brighter(z)
 		found.AtMost = max(found.AtMost, patchSigma*noise)
 		g := s.still(z, m)
-		if g.Height.OK() {
-			fixed++
+		if g.Height.OK() && strings.HasSuffix(z.words, "corner") {
+			corners = append(corners, g.Height.V)
 		}
 		switch {
 		case g.Height.OK() && !(g.Height.V < found.Height.V): // NaN too
@@ -102,13 +102,25 @@ func (s *Seen) glow() SeenGlow {
 			}
 		}
 	}
-	if fixed > manyPlaces {
-		found.Height = stats.Missing("most edges of the frame are brighter than the sky: a flat that does not fit, or a glow")
+	if flatsCorners(corners) {
+		found.Height = stats.Missing("most corners are brighter than the sky: a flat that does not fit, or a glow")
 	}
 	if !found.Height.OK() && doubtful.AtMost > found.AtMost {
 		return doubtful
 	}
 	return found
+}
+
+// flatsCorners tells that corners are bright as a flat that does not fit leaves them: three
+// or four, none far below the brightest.
+func flatsCorners(heights []float64) bool {
+	alike := 0
+	for _, h := range heights {
+		if h > slices.Max(heights)/3 {
+			alike++
+		}
+	}
+	return alike >= 3
 }
 
 // brighter is by how much the brightest cell of a zone stands above the plane of the sky

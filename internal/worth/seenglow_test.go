@@ -73,6 +73,32 @@ func TestGlowOfKnownHeight(t *testing.T) {
 	}
 }
 
+// A flat that does not fit leaves all corners bright, and is no glow.
+func TestFlatThatDoesNotFitIsNoGlow(t *testing.T) {
+	const width, height, noise = 480, 320, 4
+	rows := make([]int, height)
+	for y := range rows {
+		rows[y] = y
+	}
+	s := NewSeen(width, height, rows, height, false)
+	r := rand.New(rand.NewPCG(8, 8))
+	sub := make([]float32, width*height)
+	for k := range 14 {
+		dx, dy := dithered(k)
+		for i := range sub {
+			x, y := float64(i%width)/width-0.5, float64(i/width)/height-0.5
+			sub[i] = float32(100*(1+0.5*math.Pow(x*x+y*y, 2)) + noise*r.NormFloat64())
+		}
+		s.Add(sub, &Place{A: 1, C: dx, E: 1, F: dy})
+	}
+	if g := s.glow(); g.Height.OK() || g.AtMost < 5 {
+		t.Errorf("%+v", g)
+	}
+	if flatsCorners([]float64{9, 1, 1, 1}) || flatsCorners([]float64{9, 8}) || !flatsCorners([]float64{9, 8, 7}) {
+		t.Error("one or two corners may glow, three are a flat's")
+	}
+}
+
 // Of a large frame of a colour sensor some blocks of rows are looked at, and tell it, too.
 func TestGlowInBlocksOfMosaic(t *testing.T) {
 	const width, height, block, noise, glow = 1600, 1200, 64, 4, 12

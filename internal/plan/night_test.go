@@ -226,6 +226,23 @@ func lights(g Group) *frames.Group {
 
 func some(n int) *frames.Group { return &frames.Group{Frames: make([]*frames.Frame, n)} }
 
+// A fifth of the frames too few sends nobody out again, a quarter does; a master of
+// unknown making is enough.
+func TestAFifthTooFewIsEnough(t *testing.T) {
+	g := Group{Group: makeGroup(run(evening, 4, "L", 60, nil)...).Group}
+	g.Coverage = &calib.Coverage{Lights: &frames.Group{}}
+	for have, want := range map[int]int{10: 90, 75: 25, 79: 21, 80: 0, 85: 0, 100: 0, 200: 0, -1: 0} {
+		list := g.lacking("dark", calib.Match{Group: some(1), Count: have, Fits: true}, 100)
+		got := 0
+		for _, s := range list {
+			got += s.Frames
+		}
+		if got != want {
+			t.Errorf("%d of 100: %d to shoot, want %d", have, got, want)
+		}
+	}
+}
+
 func TestShopping(t *testing.T) {
 	ha := makeGroup(run(evening, 40, "Ha", 300, nil)...)
 	ha.Coverage = &calib.Coverage{Lights: lights(ha),

@@ -4,6 +4,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
@@ -17,6 +18,37 @@ func TestRankCorrelation(t *testing.T) {
 	}
 	if got := rankCorrelation([]float64{1, 2, 3}, []float64{4, 4, 4}); !math.IsNaN(got) {
 		t.Errorf("of equal figures: %v", got)
+	}
+}
+
+// A course is steady from a rank correlation of 0.7 on: the orders below have 0.82,
+// 0.73, 0.67 and 0.55 (1 - 6 sum d²/(n³-n)).
+func TestSteadyFromARankCorrelation(t *testing.T) {
+	begin := time.Date(2026, 3, 14, 20, 0, 0, 0, time.UTC)
+	for _, c := range []struct {
+		order []int // places of the sizes 1.60, 1.65 ... in time
+		want  string
+	}{
+		{[]int{0, 1, 5, 3, 4, 2, 8, 9, 6, 10, 7}, "changing steadily"},
+		{[]int{0, 1, 6, 3, 4, 2, 7, 10, 8, 9, 5}, "changing steadily"},
+		{[]int{0, 1, 2, 9, 4, 7, 6, 3, 8, 5, 10}, "or a spell of bad seeing"},
+		{[]int{8, 1, 2, 3, 4, 0, 6, 7, 5, 9, 10}, "or a spell of bad seeing"},
+	} {
+		e := &evidence{Sub: &Sub{Start: begin, Field: &stars.Field{}}, fwhm: 1.6 + 0.05*float64(c.order[5]), rank: 5}
+		for i, size := range c.order {
+			if i == 5 {
+				e.mates = append(e.mates, e)
+				continue
+			}
+			e.mates = append(e.mates, &evidence{Sub: &Sub{Start: begin.Add(time.Duration(i-5) * time.Minute)}, fwhm: 1.6 + 0.05*float64(size)})
+		}
+		var times, sizes []float64
+		for i, o := range e.mates {
+			times, sizes = append(times, float64(i)), append(sizes, o.fwhm)
+		}
+		if got := e.softKind(); !strings.Contains(got, c.want) {
+			t.Errorf("rank correlation %.2f: %q, want %q", rankCorrelation(times, sizes), got, c.want)
+		}
 	}
 }
 

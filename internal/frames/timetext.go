@@ -21,14 +21,28 @@ var (
 	// clockStart finds where the time of day begins: hours and a colon or an h, six
 	// digits behind a T, or hours, minutes and seconds with hyphens or points there.
 	clockStart = regexp.MustCompile(`\d{1,2}\s*[:h]|(?:T|^\d{8})\d{4,6}(?:[.,]\d+)?|T\d{1,2}[-.]\d{2}[-.]\d{2}`)
-	// colonDate is a date with colons, as cameras write it.
-	colonDate = regexp.MustCompile(`^(\d{4}):(\d{1,2}):(\d{1,2})(\D|$)`)
 )
+
+// otherForms are rewritten before a moment is parted into date and time of day: a date
+// with colons, as cameras write it; digits alone; the form of C's asctime (ISO C 7.27.3.1),
+// with a zone or without; and the time of day first.
+var otherForms = []struct {
+	of *regexp.Regexp
+	is string
+}{
+	{regexp.MustCompile(`^(\d{4}):(\d{1,2}):(\d{1,2})(\D|$)`), "$1-$2-$3$4"},
+	{regexp.MustCompile(`^(\d{8})[-_ ](\d{6}(?:[.,]\d+)?)`), "${1}T$2"},
+	{regexp.MustCompile(`^(?:[A-Za-z]{3},? +)?([A-Za-z]{3}) +(\d{1,2}) +(\d{1,2}:\d{2}(?::\d{2})?)(?: +([A-Z]{2,5}))? +(\d{4})$`), "$2-$1-$5 $3 $4"},
+	{regexp.MustCompile(`^(\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?) +(\d{1,4}[-/.]\d.*)$`), "$2 $1"},
+}
 
 // parseMoment reads a date, with the time of day after a T, blanks, or both, if
 // there is one.
 func parseMoment(s string) (m moment, ok bool) {
-	s = colonDate.ReplaceAllString(strings.TrimSpace(s), "$1-$2-$3$4")
+	s = strings.TrimSpace(s)
+	for _, form := range otherForms {
+		s = strings.TrimSpace(form.of.ReplaceAllString(s, form.is))
+	}
 	date, clock := s, ""
 	if i := clockStart.FindStringIndex(s); i != nil && i[0] > 0 {
 		date, clock = s[:i[0]], strings.TrimLeft(s[i[0]:], "T")

@@ -38,7 +38,7 @@ func (b *biasRun) set(a *analysis) *Set {
 		noteRN = fmt.Sprintf("an upper limit: %.2g ADU with quantisation, under half a sample step, which tells no more", b.noise.V)
 	}
 	s.add("read_noise_adu", b.readNoise, "ADU", noteRN)
-	s.add("read_noise_e", times(b.readNoise, m.gain), "e-", m.gainNote())
+	s.add("read_noise_e", times(b.readNoise, m.gain), "e-", join(limitNote(b.readNoise), m.gainNote()))
 	s.add("pixel_noise_median_adu", b.pixel.median, "ADU", "")
 	s.add("pixel_noise_rms_adu", b.pixel.rms, "ADU", "")
 	s.add("pixel_noise_p99_adu", b.pixel.p99, "ADU", "one pixel in a hundred is noisier; were all pixels alike, it would equal the median")

@@ -43,7 +43,11 @@ func (m *mode) set(a *analysis) *Set {
 	}
 	s.add("gain_e_per_adu", m.gain, "e-/ADU", m.gainWords())
 	rn := times(m.readNoise, m.gain)
-	s.add("read_noise_e", rn, "e-", join(m.readNoiseFrom, m.gainNote()))
+	from := m.readNoiseFrom
+	if from == "" {
+		from = limitNote(m.readNoise)
+	}
+	s.add("read_noise_e", rn, "e-", join(from, m.gainNote()))
 	well, note := m.fullWell(a)
 	s.add("full_well_e", well, "e-", note)
 	saturation := stats.Missing(notKnown)

@@ -564,6 +564,13 @@ func TestNoiseUnderHalfAStep(t *testing.T) {
 			agrees(t, camera, "gain_e_per_adu", c.Gain, 0.01)
 			agrees(t, bias, "read_noise_adu", 0.3958*step, 0.001) // EMVA 1288
 			agrees(t, camera, "read_noise_e", 0.3958*step*c.Gain, 0.011)
+			for _, s := range []*calib.Set{bias, camera} {
+				for _, m := range s.Metrics {
+					if m.Name == "read_noise_e" && !(strings.Contains(m.Note, "upper limit") && math.IsNaN(m.Value.Err)) {
+						t.Errorf("%s: %v ± %v e-, %q", s.Label, m.Value.V, m.Value.Err, m.Note)
+					}
+				}
+			}
 		}
 	}
 }

@@ -36,6 +36,14 @@ func analogue(noise stats.Value, step float64) (v stats.Value, corrected bool) {
 	}
 }
 
+// limitNote tells that a read noise as analogue gives it is a limit: it has no error.
+func limitNote(noise stats.Value) string {
+	if noise.OK() && math.IsNaN(noise.Err) {
+		return "an upper limit"
+	}
+	return ""
+}
+
 // noiseFrames is how many frames it takes before single pixels are judged.
 const noiseFrames = 8
 

@@ -78,10 +78,11 @@ func TestHostileNamesOverAllCommands(t *testing.T) {
 			{"check", "--config", filepath.Join(out, "config"), dir}, {"check", "--config", filepath.Join(dir, "none"), dir},
 			{"check", "--site", name, dir}, {"check", "-o", filepath.Join(frame, "x"), filepath.Join(root, "reports")},
 			{"check", "--decisions", filepath.Join(out, "decisions"), "--no-ledger", "-o", filepath.Join(root, "reports", name), dir},
-			{"watch", filepath.Join(dir, "none")}, {"watch", "--on-alert", name + "'", dir},
+			{"watch", filepath.Join(dir, "none")}, {"watch", "--on-alert", "a; " + name, dir},
 			{"cull", out}, {"cull", "--take", name, out}, {"cull", "--cause", name, out}, {"cull", "--decisions", filepath.Join(out, "decisions"), out},
 			{"cull", "--apply", out}, {"cull", "--undo", out}, {"cull", "--undo", out}, {"cull", filepath.Join(dir, "none")},
 			{"ledger", "--ledger", filepath.Join(dir, "none.db")}, {"ledger", "--ledger", frame}, {"ledger", "--csv=" + name}, {"ledger", "--forget", name},
+			{"ledger", "--html", filepath.Join(frame, "x")}, {"check", "--masters", filepath.Join(dir, "m"), dir}, {"ahead", "--night", name}, {"ahead", "--zone", name},
 			{"demo", "--scenario", name, filepath.Join(dir, "demo")}, {"demo", frame}, {"cache", name}, {"settings", name}, {"version", name}, {"man", frame}, {"help", name},
 		} {
 			if slices.ContainsFunc(args, func(a string) bool { return strings.ContainsRune(a, 0) }) {

@@ -18,6 +18,7 @@ package watch
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"fitsqa/internal/frames"
@@ -192,6 +193,10 @@ func (w *watcher) take(ctx context.Context, ready []string) error {
 			return err
 		}
 		m := w.follow.Judge()
+		if unread(m, s.Path) && w.folder.tooEarly(s.Path) { // it changed since its header was read
+			w.follow.Forget(s.Path)
+			continue
+		}
 		w.tell(m, s.Path)
 		if w.clock.seen(m, time.Now()) {
 			w.raise(w.alarms.ofSub(Alarms(m, w.Settings.Limits)))
@@ -201,6 +206,11 @@ func (w *watcher) take(ctx context.Context, ready []string) error {
 		clear(w.told)
 	}
 	return nil
+}
+
+// unread tells whether a file could not be read.
+func unread(m *night.Moment, path string) bool {
+	return slices.ContainsFunc(m.Seen, func(s night.Seen) bool { return s.Path == path && s.ReadErr != "" })
 }
 
 // tell writes the line of a sub, unless the same was measured and told before: what

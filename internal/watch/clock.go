@@ -22,7 +22,6 @@ type clock struct {
 	exposure time.Duration
 	arrived  time.Time // by the computer's clock
 	frame    time.Time // when any frame arrived, likewise
-	site     *sky.Site
 	local    night.LocalTime
 	dawn     time.Time // of the latest sub's night; zero when there is none
 	looked   time.Time // for room

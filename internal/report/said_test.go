@@ -24,7 +24,7 @@ type said struct {
 		Clear                      *float64 `json:"equivalent_clear_s"`
 	}
 	Answer struct {
-		Poor, Less                          string
+		Poor, Less, Depth                   string
 		Believe, Morning, Next, Calibration []string
 		Trouble                             []saidTrouble
 	}
@@ -36,7 +36,11 @@ type said struct {
 		Shot                       float64  `json:"shot_s"`
 		Usable                     float64  `json:"usable_s"`
 		Clear                      *float64 `json:"equivalent_clear_s"`
-		Economics                  struct {
+		Season                     struct {
+			Limit saidFigure `json:"limiting_mag"`
+			Sky   saidFigure `json:"sky_mag_arcsec2"`
+		}
+		Economics struct {
 			Stacked      int
 			Weighted     []float64
 			UserDrop     int      `json:"user_drop"`
@@ -168,6 +172,7 @@ func TestSentencesHoldToFigures(t *testing.T) {
 		}
 		d.poor(t)
 		d.less(t)
+		d.depth(t)
 		for _, text := range d.Answer.Believe {
 			s := take(t, text)
 			if m := s.find(`^Not judged: (\d+) subs?`); m != nil {
@@ -464,6 +469,23 @@ func (d *said) less(t *testing.T) {
 		s.holds("transparency", m[1], 100*least)
 	}
 	s.nothingLeft()
+}
+
+func (d *said) depth(t *testing.T) {
+	for _, part := range strings.Split(strings.TrimSuffix(d.Answer.Depth, "."), "; ") {
+		s := take(t, part)
+		for _, g := range d.Groups {
+			if g.Filter != "" && !strings.HasPrefix(part, g.Filter+" had") && !strings.HasPrefix(part, g.Target+" "+g.Filter+" had") {
+				continue
+			}
+			if m := s.find(`a sky of ` + decimal + ` mag/arcsec²`); m != nil && g.Season.Sky.Value != nil {
+				s.holds("sky", m[1], *g.Season.Sky.Value)
+			}
+			if m := s.find(`stars of ` + decimal + ` mag`); m != nil && g.Season.Limit.Value != nil {
+				s.holds("limit", m[1], *g.Season.Limit.Value)
+			}
+		}
+	}
 }
 
 func (d *said) morning(t *testing.T, text string) {

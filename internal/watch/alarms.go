@@ -58,8 +58,22 @@ func Alarms(m *night.Moment, limits subs.Limits) []Alert {
 	if s.Field != nil && s.Verdict != subs.Keep {
 		kind, words := spoiled(s)
 		add(kind, words)
+	} else {
+		add(Sky, besideTheSun(s))
 	}
 	return list
+}
+
+// twilightAt is the Sun's altitude from which on the sky of any site is brighter by
+// some half a magnitude and more, degrees (Patat et al. 2006, A&A 455, 385; from memory).
+const twilightAt = -15
+
+// besideTheSun tells of twilight where there are no darker subs yet to show it.
+func besideTheSun(s *night.Seen) string {
+	if sun := s.Sky.SunAlt; !sun.OK() || sun.V < twilightAt || s.Baseline.Clear > 0 {
+		return ""
+	}
+	return fmt.Sprintf("the sky is not dark yet, the Sun at %.0f°: twilight is good for flats", s.Sky.SunAlt.V)
 }
 
 // focusLost tells of a drift that goes on in the latest sub, of a sub that is soft

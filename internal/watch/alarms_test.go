@@ -21,6 +21,7 @@ func oneSub(change func(*night.Seen, *night.Moment)) *night.Moment {
 		Start: evening, Exposure: 60, Camera: "Lumen", Target: "Heron Nebula", Filter: "L", SensorTemp: -10, SetTemp: -10,
 		Verdict: subs.Keep, Field: &stars.Field{Count: 200, FWHM: stats.Known(3, 0.1, 100), Double: stars.Double{Share: stats.Known(0, 0.01, 50)}},
 	}}}}
+	m.Seen[0].Sky.SunAlt = stats.Missing("no site")
 	change(&m.Seen[0], m)
 	return m
 }
@@ -64,6 +65,10 @@ func TestAlarmsOfOneSub(t *testing.T) {
 			s.Field.Double.Share = stats.Known(0.3, 0.01, 50)
 		}, Doubled, "so much"},
 		{"twilight", culled(subs.Twilight), Sky, "so much"},
+		{"dusk before there is a dark sub", func(s *night.Seen, _ *night.Moment) { s.Sky.SunAlt = stats.Known(-11, 0, 1) }, Sky, "the Sun at -11°"},
+		{"astronomical dusk", func(s *night.Seen, _ *night.Moment) { s.Sky.SunAlt = stats.Known(-16, 0, 1) }, "", ""},
+		{"dusk that dark subs do not show", func(s *night.Seen, _ *night.Moment) { s.Sky.SunAlt, s.Baseline.Clear = stats.Known(-11, 0, 1), 6 }, "", ""},
+		{"no site", func(s *night.Seen, _ *night.Moment) { s.Sky.SunAlt = stats.Missing("no site") }, "", ""},
 		{"wrong settings", culled(subs.WrongSettings), "", ""},
 		{"sky at 49 %", func(s *night.Seen, _ *night.Moment) { s.SkyShare = 0.49 }, "", ""},
 		{"sky at 51 %", func(s *night.Seen, _ *night.Moment) { s.SkyShare = 0.51 }, Saturation, "51 %"},

@@ -96,6 +96,13 @@ func TestEvenHazeIsWorthTheSameAloneAndTogether(t *testing.T) {
 		if !(math.Abs(s.SeasonTransparency.V-math.Pow(10, -0.4*haze)) < 0.03) {
 			t.Errorf("%s: season transparency %+v", s.File, s.SeasonTransparency)
 		}
+		// The seeing was the same: ratios to the sharpest quarter of eight lie about 1.
+		if !(math.Abs(s.SeasonFWHM.V-1) < 0.1) || s.SeasonFWHM.Err > 0.05 {
+			t.Errorf("%s: season FWHM %+v", s.File, s.SeasonFWHM)
+		}
+		if want := s.SeasonWeight(); !(math.Abs(s.SeasonalWeight.V-want) < 1e-9) || want > 0.4 {
+			t.Errorf("%s: season weight %+v, want %.3f", s.File, s.SeasonalWeight, want)
+		}
 	}
 	for _, r := range []*night.Result{alone, together} {
 		for _, s := range r.Subs {

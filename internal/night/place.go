@@ -159,7 +159,8 @@ func (m *memory) solve(ctx context.Context, s *Sub, h plate.Hint) plate.Solved {
 
 // measureLight gives a sub its zero point and what follows from it.
 func (s *Sub) measureLight() {
-	s.SeasonTransparency = stats.Missing("no other night of this target is known")
+	alone := stats.Missing("no other night of this target is known")
+	s.SeasonTransparency, s.SeasonFWHM, s.SeasonalWeight = alone, alone, alone
 	why := s.Plate.Why
 	if s.Field == nil {
 		why = "the sub was not measured"

@@ -62,8 +62,9 @@ type Sub struct {
 	SkyMag      stats.Value  // mag per square arcsec on that scale
 	LimitingMag stats.Value  // of a star of 5 sigma
 
-	// SeasonTransparency is its light against the best night of the season.
-	SeasonTransparency stats.Value
+	// Against the best night of the season: its light; its FWHM over that of the sharpest
+	// quarter of the season's kept subs; and the weight that it has there.
+	SeasonTransparency, SeasonFWHM, SeasonalWeight stats.Value
 
 	applied *calib.Calibration // what its pixels are corrected with
 

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"fitsqa/internal/frames"
@@ -424,9 +425,41 @@ func (s *Sub) onSeason(g *subs.Group) {
 	default:
 		s.SeasonTransparency = s.Transparency.Ratio.Scaled(light.V)
 	}
-	if g.Season.Share.OK() {
-		s.SeasonShare = g.Season.Share.V
+	s.SeasonFWHM = s.widthOnSeason(g.Season.BestFWHM)
+	if share := g.Season.Share; share.OK() {
+		s.SeasonShare = share.V
+		s.SeasonalWeight = s.Weight.Scaled(share.V)
+	} else {
+		s.SeasonalWeight = stats.Missing(share.Why)
 	}
+	if words := s.softOnSeason(g.Season.BestFWHM); words != "" && !g.Season.SoftNight() { // else all are, which is told once
+		s.Sentence = strings.TrimPrefix(s.Sentence+"; "+words, "; ")
+	}
+}
+
+// widthOnSeason is a sub's FWHM over that of the season's sharpest quarter: both in
+// arcsec, of the same optics and filter.
+func (s *Sub) widthOnSeason(best stats.Value) stats.Value {
+	switch fwhm := s.Field.FWHM; {
+	case !best.OK():
+		return stats.Missing(best.Why)
+	case !fwhm.OK():
+		return stats.Missing(fwhm.Why)
+	case !(s.PixelScale > 0):
+		return stats.Missing("the pixel scale is unknown")
+	default:
+		return fwhm.Scaled(s.PixelScale / best.V)
+	}
+}
+
+// softOnSeason tells of a sub that is plainly softer than the season's; "" where it is
+// not. It is no verdict: seeing may have been no better, and a soft sub adds its light.
+func (s *Sub) softOnSeason(best stats.Value) string {
+	if !subs.SoftBeside(s.SeasonFWHM) {
+		return ""
+	}
+	return fmt.Sprintf("its stars are %.1f times as wide as those of the season's sharpest quarter (FWHM %.1f, there %.1f arcsec)",
+		s.SeasonFWHM.V, s.Field.FWHM.V*s.PixelScale, best.V)
 }
 
 // rescaleEarlier takes off the other nights' clear time what this night's being better

@@ -2,10 +2,12 @@ package night
 
 import (
 	"math"
+	"strings"
 	"testing"
 	"time"
 
 	"fitsqa/internal/sky"
+	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/tie"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
@@ -66,6 +68,52 @@ func TestSoftNightOfTheSeason(t *testing.T) {
 		share(g, Reference{FWHM: c.best, Noise: 2, Subs: c.subs, Depth: 1, Level: 1}, Merit{Depth: 1, Could: 1}, nil)
 		if g.Season.SoftNight() != c.soft || g.Season.BestNoise.OK() != (c.subs >= 5) {
 			t.Errorf("%+v: soft %v, noise %+v", c, g.Season.SoftNight(), g.Season.BestNoise)
+		}
+	}
+}
+
+// A sub that is plainly softer than the season's sharpest quarter says so and keeps its
+// verdict; where the whole night is soft the first screen tells it, not each sub.
+func TestSubsBesideTheSeason(t *testing.T) {
+	night := func(arcsec ...float64) (*subs.Group, []*Sub) {
+		var all []*Sub
+		for _, w := range arcsec {
+			s := &Sub{Sub: &subs.Sub{Target: "T", Filter: "L", PixelScale: 2, Verdict: subs.Keep, Weight: stats.Known(0.9, math.NaN(), 1),
+				Transparency: tie.Transparency{Ratio: stats.Known(1, 0.01, 50)}, Field: &stars.Field{FWHM: stats.Known(w/2, 0.02, 50)}}}
+			s.measureLight()
+			all = append(all, s)
+		}
+		g := &subs.Group{Season: subs.NoSeason(""), EquivalentClearSeconds: 100}
+		g.Season.Level = stats.Known(1, 0.01, 50)
+		depthOf(&g.Season, all)
+		return g, all
+	}
+	const sharpest = 3.0 // arcsec, of an earlier night
+	for _, c := range []struct {
+		arcsec []float64
+		subs   int // of the season
+		told   []bool
+		ratio  float64 // of the last
+	}{
+		{[]float64{3, 3.1, 3.2, 5.1}, 30, []bool{false, false, false, true}, 1.7},
+		{[]float64{3, 3.1, 3.2, 4.1}, 30, make([]bool, 4), 4.1 / 3},
+		{[]float64{5, 5.2, 5.4, 6}, 30, make([]bool, 4), 2}, // all: told once
+		{[]float64{3, 3.1, 3.2, 5.1}, 4, make([]bool, 4), math.NaN()},
+	} {
+		g, all := night(c.arcsec...)
+		share(g, Reference{FWHM: sharpest, Subs: c.subs, Depth: 2, Level: 1}, Merit{Depth: 1, Could: 1}, nil)
+		for i, s := range all {
+			s.onSeason(g)
+			if told := strings.Contains(s.Sentence, "times as wide"); told != c.told[i] || s.Verdict != subs.Keep {
+				t.Errorf("%v, %d subs: %q, %s", c.arcsec, c.subs, s.Sentence, s.Verdict)
+			}
+			if math.Abs(s.SeasonalWeight.V-0.45) > 1e-9 { // half of the season's best depth
+				t.Errorf("%v: weight %+v", c.arcsec, s.SeasonalWeight)
+			}
+		}
+		last := all[len(all)-1].SeasonFWHM
+		if last.OK() != (c.ratio > 0) || last.OK() && math.Abs(last.V-c.ratio) > 1e-9 || !last.OK() && last.Why == "" {
+			t.Errorf("%v: %+v, want %.2f", c.arcsec, last, c.ratio)
 		}
 	}
 }

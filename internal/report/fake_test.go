@@ -173,7 +173,8 @@ func fakeSub(rng *rand.Rand, name string, target, filter names.Name, order int) 
 		Verdict: subs.Keep, Group: string(target + " " + filter + " 300 s"),
 	}}
 	s.ZeroPoint, s.SkyMag, s.LimitingMag = stats.Known(21.4, 0.02, 60), stats.Known(19.32, 0.02, 60), stats.Known(17.8, 0.02, 60)
-	s.SeasonTransparency = stats.Missing("no other night of this target is known")
+	alone := stats.Missing("no other night of this target is known")
+	s.SeasonTransparency, s.SeasonFWHM, s.SeasonalWeight = alone, alone, alone
 	s.Plate.Why = "not looked for"
 	s.SetPreview(fakePreview(rng, false))
 	fakeStrip(rng, s, false)

@@ -56,6 +56,8 @@ var measures = []measure{
 	{"target_alt_deg", func(s *night.Sub) stats.Value { return s.Sky.TargetAlt }},
 	{"hour_angle_deg", func(s *night.Sub) stats.Value { return s.Sky.HourAngle }},
 	{"moon_separation_deg", func(s *night.Sub) stats.Value { return s.Sky.MoonSeparation }},
+	{"season_fwhm", ofPixels(func(s *night.Sub) stats.Value { return s.SeasonFWHM })},
+	{"season_weight", ofPixels(func(s *night.Sub) stats.Value { return s.SeasonalWeight })},
 	{"moonlight_mag", func(s *night.Sub) stats.Value { return s.Sky.MoonlightMag }},
 }
 

@@ -1,6 +1,10 @@
 package subs
 
-import "fitsqa/internal/stats"
+import (
+	"math"
+
+	"fitsqa/internal/stats"
+)
 
 // Season sets a group against the best night that is known of its target, filter and
 // optics, this night included. The caller fills it.
@@ -34,6 +38,16 @@ const softNight = 1.4
 // SoftNight tells that the night as a whole is soft beside the season.
 func (s Season) SoftNight() bool {
 	return s.FWHM.OK() && s.BestFWHM.OK() && s.BestFWHM.V > 0 && s.FWHM.V > softNight*s.BestFWHM.V
+}
+
+// SoftBeside tells that stars so many times as wide as those of the season's sharpest
+// quarter are soft, beyond what their width's error leaves open.
+func SoftBeside(ratio stats.Value) bool {
+	err := ratio.Err
+	if math.IsNaN(err) {
+		err = 0
+	}
+	return ratio.OK() && ratio.V-2*err > softNight
 }
 
 // SeasonWeight is a sub's weight on the scale of the best night of its season.

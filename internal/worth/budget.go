@@ -39,6 +39,7 @@ type sensor struct {
 	hot        []rate
 	pixels     float64 // of the sensor
 	full       float64 // e-, where pixels saturate; infinite when not known
+	chances    chances // of hot, the same for all corrections
 }
 
 // rate is so many hot pixels of so much dark current above the others', e-/s.
@@ -74,16 +75,33 @@ func (s sensor) counted(by Correction, frames int, t float64, l layout) Case {
 	c := s.budget(by, frames, t, l)
 	sub := math.Sqrt(s.sky*t + s.dark*t + s.read*s.read)
 	fixed := math.Hypot(c.FixedPattern, c.Master) / math.Sqrt(l.share)
+	var defects []defect
+	for _, r := range s.hot {
+		defects = append(defects, s.defect(r.above*t, sub, by, frames, t))
+	}
 	for _, m := range l.meeting {
-		beside := newCrowd(l.n, m.subs, sub, fixed, c.Total)
-		for _, r := range s.hot {
-			d := s.defect(r.above*t, sub, by, frames, t)
-			c.HotMean += r.n * m.pixels * d.stays(PlainMean, beside)
-			c.HotScatter += r.n * m.pixels * d.stays(ByScatter, beside)
-			c.HotNoise += r.n * m.pixels * d.stays(ByNoise, beside)
+		beside := crowd{n: l.n, subs: m.subs, sub: sub, fixed: fixed, stack: c.Total, defects: defects}
+		if beside.rejects() && len(s.hot) > 0 {
+			beside.draws = s.chances.of(l.n, m.subs, l.together(), s.hotter())
+		}
+		for k, r := range s.hot {
+			c.HotMean += r.n * m.pixels * beside.stays(k, PlainMean)
+			c.HotScatter += r.n * m.pixels * beside.stays(k, ByScatter)
+			c.HotNoise += r.n * m.pixels * beside.stays(k, ByNoise)
 		}
 	}
 	return c
+}
+
+// hotter is the share of the sensor's pixels that are as hot as each class or hotter.
+func (s sensor) hotter() []float64 {
+	share := make([]float64, len(s.hot))
+	sum := 0.0
+	for k := len(s.hot) - 1; k >= 0; k-- {
+		sum += s.hot[k].n / s.pixels
+		share[k] = sum
+	}
+	return share
 }
 
 // defect is a hot pixel of so much charge after the correction. A saturated one

@@ -81,11 +81,11 @@ func TestMasterNoiseFactor(t *testing.T) {
 // takes a bright enough one among eleven (3.015) out.
 func TestOneOutlierAmongTenCannotBeRejected(t *testing.T) {
 	for n, stays := range map[int]bool{5: true, 10: true, 11: false, 30: false} {
-		left := defect{excess: 1e6}.stays(ByScatter, newCrowd(n, 1, 1, 0, 1/math.Sqrt(float64(n))))
+		left := alone(n).stays(0, ByScatter)
 		if stays && left < 0.999 || !stays && left > 0.001 {
 			t.Errorf("%d subs: stays with a chance of %.3f", n, left)
 		}
-		if left := (defect{excess: 1e6}).stays(ByNoise, newCrowd(n, 1, 1, 0, 1/math.Sqrt(float64(n)))); left > 0.001 {
+		if left := alone(n).stays(0, ByNoise); left > 0.001 {
 			t.Errorf("%d subs: known noise leaves it with a chance of %.3f", n, left)
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"sort"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -36,46 +37,72 @@ type defect struct {
 // crowd is what a pixel of the stack is like on which one pixel of the sensor falls
 // in some of the subs.
 type crowd struct {
-	n, subs int     // all, and those in which it falls
-	sub     float64 // e-, noise of one sub
-	fixed   float64 // e-, what its pixels differ by for pattern and master
-	stack   float64 // e-, noise of the stack
+	n, subs int      // all, and those in which it falls
+	sub     float64  // e-, noise of one sub
+	fixed   float64  // e-, what its pixels differ by for pattern and master
+	stack   float64  // e-, noise of the stack
+	defects []defect // of the sensor's classes of hot pixels, the hottest last
 	draws   []draw
-}
-
-func newCrowd(n, subs int, sub, fixed, stack float64) crowd {
-	c := crowd{n, subs, sub, fixed, stack, nil}
-	if c.rejects() {
-		c.draws = drawn(n, subs)
-	}
-	return c
 }
 
 // rejects is false where nothing can be told apart: all subs, or fewer than three.
 func (c crowd) rejects() bool { return c.subs < c.n && c.n >= 3 }
 
-// stays is the chance that such a pixel of the stack stands out for the defect.
-func (d defect) stays(by Rejection, c crowd) float64 {
+// stays is how many such pixels of the stack stand out for a defect of the class, which
+// are counted for the hottest that meets in them.
+func (c crowd) stays(class int, by Rejection) float64 {
+	d := c.defects[class]
 	switch {
-	case by == PlainMean || !c.rejects():
-		return d.meanStays(c.n, c.subs, c.stack)
-	case by == ByNoise:
+	case by == ByNoise && c.n >= 3:
 		return d.noiseStays(c)
+	case !c.rejects():
+		return d.meanStays(c.n, c.subs, c.stack)
 	}
-	return d.scatterStays(c)
+	left, tried := 0.0, 0.0
+	for k := class % classTurns; k < len(c.draws); k += classTurns {
+		w := c.draws[k]
+		tried++
+		part := w.share(class)
+		switch {
+		case part == 0:
+		case by == PlainMean:
+			left += part * c.mean(d, w)
+		default:
+			left += part * c.scatter(d, w)
+		}
+	}
+	return left / tried
 }
 
 // meanStays: nothing is rejected.
 func (d defect) meanStays(n, subs int, stack float64) float64 {
+	mean, variance := d.inMean(n, subs)
+	return beyond(standsOut*stack, mean, math.Sqrt(stack*stack+variance))
+}
+
+// inMean is what the defect in so many subs does to the mean of n, and the variance
+// that it adds.
+func (d defect) inMean(n, subs int) (mean, variance float64) {
 	part := float64(subs) / float64(n)
-	s := math.Sqrt(stack*stack + part*part*d.shared + part*d.own/float64(n))
-	return beyond(standsOut*stack, part*d.excess, s)
+	return part * d.excess, part*part*d.shared + part*d.own/float64(n)
+}
+
+// mean is meanStays beside the hot pixels that chance brings.
+func (c crowd) mean(d defect, w draw) float64 {
+	mean, variance := d.inMean(c.n, c.subs)
+	for _, o := range w.hot {
+		m, v := c.defects[o.class].inMean(c.n, len(o.own))
+		mean, variance = mean+m, variance+v
+	}
+	return beyond(standsOut*c.stack, mean, math.Sqrt(max(c.stack*c.stack+variance, 0)))
 }
 
 // noiseStays: what lies under the limit stays, and adds up where subs meet.
 func (d defect) noiseStays(c crowd) float64 {
 	n, subs, sub, stack := c.n, c.subs, c.sub, c.stack
 	if 2*subs > n { // the median is the defect's: the good values are rejected
+		own := d.own + sub*sub
+		d.own = own*cutAtMedian(byNoise*sub/math.Sqrt(own)) - sub*sub
 		return d.meanStays(n, n, stack)
 	}
 	s := max(math.Sqrt(sub*sub+d.own+d.shared), 1e-6*sub)
@@ -98,23 +125,43 @@ func (d defect) noiseStays(c crowd) float64 {
 	return left
 }
 
-// scatterStays: an outlier widens the very deviation that it is held against,
-// and several that meet hide each other. All values are drawn; what lies beyond
-// the limit falls, again and again. Noise of the others' mean is then put in whole.
-func (d defect) scatterStays(c crowd) float64 {
-	shared, own, others := math.Sqrt(d.shared+c.fixed*c.fixed), math.Sqrt(d.own+c.sub*c.sub), math.Hypot(c.sub, c.fixed)
-	y := make([]float64, c.subs)
-	left := 0.0
-	for _, w := range c.draws {
-		for i := range y {
-			y[i] = (d.excess + shared*w.shared + own*w.own[i]) / others
-		}
-		if sum, outliers, rest := clipped(y, w.others); outliers > 0 {
-			all := float64(outliers + rest)
-			left += beyond(standsOut*c.stack, others*sum/all, max(others*math.Sqrt(float64(rest))/all, 1e-9*c.stack))
+// cutAtMedian is by how many times the variance of the mean of many normal values grows
+// where those further than limit, in their standard deviations, from the median are
+// left out: that of the influence of one value on it.
+func cutAtMedian(limit float64) float64 {
+	unit := distuv.UnitNormal
+	if limit > 8 { // nothing is cut
+		return 1
+	}
+	kept, edge, middle := 1-2*unit.Survival(limit), unit.Prob(limit), unit.Prob(0)
+	byMedian := 2 * limit * edge / kept // how far the mean follows the median
+	own := (kept - 2*limit*edge) / (kept * kept)
+	both := byMedian / kept * 2 * (middle - edge) / middle
+	return own + both + byMedian*byMedian*math.Pi/2
+}
+
+// scatter is the same after rejection by deviation: an outlier widens the very deviation
+// that it is held against, and several that meet hide each other. All values are drawn; what
+// lies beyond the limit falls, again and again. Noise of the others' mean is then put in whole.
+func (c crowd) scatter(d defect, w draw) float64 {
+	others := math.Hypot(c.sub, c.fixed)
+	y := make([]float64, 0, c.n)
+	add := func(d defect, h hit) {
+		shared, own := math.Sqrt(d.shared+c.fixed*c.fixed), math.Sqrt(d.own+c.sub*c.sub)
+		for _, z := range h.own {
+			y = append(y, (d.excess+shared*h.shared+own*z)/others)
 		}
 	}
-	return left / float64(len(c.draws))
+	add(d, w.hit)
+	for _, o := range w.hot {
+		add(c.defects[o.class], o)
+	}
+	sum, outliers, rest := clipped(y, w.others)
+	if outliers == 0 {
+		return 0
+	}
+	all := float64(outliers + rest)
+	return beyond(standsOut*c.stack, others*sum/all, max(others*math.Sqrt(float64(rest))/all, 1e-9*c.stack))
 }
 
 // clipped is what rejection beyond the limit leaves of outliers y among others,
@@ -161,19 +208,59 @@ func clipped(y, others []float64) (sum float64, outliers, rest int) {
 	}
 }
 
-// draw is chance: normal deviates of a defect's values and of the others', which ascend.
+// draw is chance: normal deviates of a defect's values, those of other hot pixels that
+// meet it, and those of the others', which ascend.
 type draw struct {
-	shared      float64
-	own, others []float64
+	hit
+	hot    []hit
+	others []float64
 }
 
-// drawsOf is how many times chance is tried: the mean of so many is known to a
-// few percent, and classes of rates average it further.
-const drawsOf = 256
+// hit is a hot pixel in some subs, and the normal deviates of its values.
+type hit struct {
+	class  int // of its defect; none for the one that is looked at
+	shared float64
+	own    []float64 // one a sub
+}
 
-// drawn is the same chance for every defect that falls on so many of n subs, so
-// that more darks or a brighter pixel cannot seem worse by luck.
-func drawn(n, subs int) []draw {
+// share of the pixel that a defect of the class is counted for: none where a hotter one meets it.
+func (w draw) share(class int) float64 {
+	alike := 1.0
+	for _, o := range w.hot {
+		if o.class > class {
+			return 0
+		}
+		if o.class == class {
+			alike++
+		}
+	}
+	return 1 / alike
+}
+
+// drawsOf is how many times chance is drawn, and classTurns how many classes of hot pixels take
+// turns at trying it: 256 draws know a class to some percent, and its neighbours, which
+// are nearly alike, have others.
+const (
+	drawsOf    = 1024
+	classTurns = 4
+)
+
+// chances keeps what was drawn, by all subs, those that meet and those that others meet in.
+type chances map[[3]int][]draw
+
+func (c chances) of(n, subs, together int, hotter []float64) []draw {
+	key := [3]int{n, subs, together}
+	if _, ok := c[key]; !ok {
+		c[key] = drawn(n, subs, together, hotter)
+	}
+	return c[key]
+}
+
+// drawn is the same chance for all defects of a class that fall on so many of n subs, so
+// that more darks cannot seem worse by luck. The other subs meet
+// `together` at a time on pixels of the sensor, of which a share hotter[k] is as hot as
+// class k or hotter.
+func drawn(n, subs, together int, hotter []float64) []draw {
 	r := rand.New(rand.NewPCG(uint64(n), uint64(subs)))
 	normal := func(k int) []float64 {
 		v := make([]float64, k)
@@ -182,9 +269,22 @@ func drawn(n, subs int) []draw {
 		}
 		return v
 	}
+	pixels := (n - subs + together - 1) / together // beside it
+	ranks := r.Perm(drawsOf * pixels)              // every share of the pixels comes as often as it should
 	draws := make([]draw, drawsOf)
 	for k := range draws {
-		w := draw{own: normal(subs), others: normal(n - subs)}
+		w := draw{hit: hit{own: normal(subs)}}
+		rest := n - subs
+		for i, rank := range ranks[k*pixels : (k+1)*pixels] {
+			class := sort.Search(len(hotter), func(j int) bool { return hotter[j]*float64(len(ranks)) <= float64(rank)+0.5 }) - 1
+			if class < 0 {
+				continue
+			}
+			some := min(together, n-subs-i*together)
+			w.hot = append(w.hot, hit{class, r.NormFloat64(), normal(some)})
+			rest -= some
+		}
+		w.others = normal(rest)
 		slices.Sort(w.others)
 		// Evenly spread, one against the other by the golden section.
 		_, turn := math.Modf(float64(k) * math.Phi)

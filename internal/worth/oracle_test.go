@@ -21,12 +21,14 @@ type oracle struct {
 }
 
 // Rates and noises are those of sensors as they are sold and were sold (common
-// practice, no source).
+// practice, no source). Of 16 dithered subs two equal outliers lie 2.56 standard deviations
+// off: where two hot pixels of the many meet they stay, as the stacks show, so that a
+// defect map is worth it.
 var oracles = []oracle{
 	{"clean modern", simCamera{gain: 0.25, read: 1.5, pattern: 0.3, dark: 0.002, warm: 0.0003, hotShare: 0.004, hotMin: 0.05},
-		16, 300, 0.5, "a defect map is enough", "not worth it"},
+		16, 300, 0.5, "a defect map is enough", "a defect map is enough"},
 	{"modern, black level clamped", simCamera{gain: 0.25, read: 1.5, pattern: 0.3, dark: 0.01, warm: 0.003, hotShare: 0.004, hotMin: 0.05, clamped: true},
-		16, 300, 0.05, "worth it", "not worth it"},
+		16, 300, 0.05, "worth it", "a defect map is enough"},
 	{"warm and old", simCamera{gain: 1.2, read: 8, pattern: 3, dark: 0.3, warm: 0.08, tailed: true, hotShare: 0.004, hotMin: 4},
 		20, 600, 0.4, "worth it", "worth it"},
 	{"strong glow", simCamera{gain: 0.25, read: 1.8, pattern: 0.3, dark: 0.01, warm: 0.001, hotShare: 0.004, hotMin: 0.05, glow: 1},
@@ -52,6 +54,20 @@ func (o *oracle) input(t *testing.T, bias, darks int) Input {
 		Sets: r.Sets, Dark: r.DarkSetFor(lights), Bias: r.BiasSetFor(lights), BiasFits: true, DitherPx: math.NaN()}
 }
 
+// moves are the ways that subs lie on each other, and which corrections are tried on them.
+var moves = []struct {
+	name     string
+	shift    func(k int) (int, int)
+	from, to int
+}{
+	{"still", func(int) (int, int) { return 0, 0 }, 0, 4},
+	{"meeting in part", func(k int) (int, int) { // six px rms; every sixth sub falls where another did
+		k -= k / 6
+		return (k * 7) % 17, (k * 11) % 19
+	}, 0, 4},
+	{"scattered", func(k int) (int, int) { return (k*7)%17 + 3*k, (k*11)%19 + k }, 1, 2},
+}
+
 // Whole stacks, simulated in every way of correcting them, have the noise and
 // the hot pixels that the budget predicts from the measured camera.
 func TestBudgetAgainstSimulatedStacks(t *testing.T) {
@@ -70,15 +86,8 @@ func TestBudgetAgainstSimulatedStacks(t *testing.T) {
 			}
 			t.Logf("measured: sky %.4g read %.4g offset %.4g dark %.4g pattern %.4g ± %.2g glow %+v gain %v full %g", s.sky, s.read, s.offset, s.dark, s.pattern, s.patternErr, s.glow, in.Gain, s.full)
 			bias, many, dark := o.c.master(20, 0), o.c.master(1000, 0), o.c.master(10, o.seconds)
-			for _, moves := range []bool{false, true} {
-				night := o.c.night(o.subs, o.seconds, o.sky, func(k int) (int, int) {
-					if !moves {
-						return 0, 0
-					}
-					// Six px rms; every sixth sub falls where another did.
-					k -= k / 6
-					return (k * 7) % 17, (k * 11) % 19
-				})
+			for _, m := range moves {
+				night := o.c.night(o.subs, o.seconds, o.sky, m.shift)
 				in.Places = night.places()
 				l, ok := in.layout(o.subs)
 				if !ok {
@@ -88,10 +97,10 @@ func TestBudgetAgainstSimulatedStacks(t *testing.T) {
 					by     Correction
 					frames int
 					master []float64
-				}{{ByNothing, 0, nil}, {ByBias, 20, bias}, {ByBias, 1000, many}, {ByDarks, 10, dark}} {
+				}{{ByNothing, 0, nil}, {ByBias, 20, bias}, {ByBias, 1000, many}, {ByDarks, 10, dark}}[m.from:m.to] {
 					noise, left := night.stacked(way.master, way.by == ByDarks)
 					c := s.counted(way.by, way.frames, o.seconds, l)
-					where := fmt.Sprintf("dithered %v, %s of %d", moves, way.by, way.frames)
+					where := fmt.Sprintf("%s, %s of %d", m.name, way.by, way.frames)
 					t.Logf("%s: noise %.3f, predicted %.3f (%+.1f %%); hot %.0f, predicted %.0f %.0f %.0f", where, noise, c.Total,
 						100*(c.Total/noise-1), left, c.HotMean, c.HotScatter, c.HotNoise)
 					// 60000 differences of neighbours give the noise to 0.4 %, and the camera's figures are as good.
@@ -99,9 +108,8 @@ func TestBudgetAgainstSimulatedStacks(t *testing.T) {
 						t.Errorf("%s: noise %.4f, predicted %.4f", where, noise, c.Total)
 					}
 					for i, want := range []float64{c.HotMean, c.HotScatter, c.HotNoise} {
-						// The number left is drawn by chance, too, and a pixel in ten thousand may be one
-						// among others that are no normal ones.
-						if math.Abs(left[i]-want) > 0.1*left[i]+2*math.Sqrt(want)+1e-4*float64(o.c.w*o.c.h) {
+						// The number left is drawn by chance, too.
+						if math.Abs(left[i]-want) > 0.1*left[i]+2*math.Sqrt(max(left[i], want)) {
 							t.Errorf("%s: %.0f hot pixels left by rejection %d, predicted %.1f", where, left[i], i, want)
 						}
 					}

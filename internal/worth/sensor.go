@@ -55,7 +55,10 @@ func (in Input) sensor() (s sensor, caveats []Caveat, why string) {
 	s.pattern, s.patternErr = in.pattern(best)
 	s.pattern, s.patternErr = s.pattern*warmer, s.patternErr*warmer
 	if d := best.Dark; d != nil && d.RateUnit == "e-/s" {
-		s.hot = classed(d.HotRates, warmer, saturatedFrom*s.full/in.Exposure)
+		for _, h := range d.HotRates {
+			s.hot = append(s.hot, rate{h.Above * warmer, float64(h.N)})
+		}
+		s.hot = classed(s.hot, saturatedFrom*s.full/in.Exposure)
 	}
 	s.pixels = float64(best.Group.Width * best.Group.Height)
 	s.glow = glowAt(sets, in.TempC)
@@ -133,6 +136,7 @@ func (s *sensor) seenIn(f *Found, t float64) {
 	for _, e := range f.Hot {
 		s.hot = append(s.hot, rate{e / t, 1 / f.Part})
 	}
+	s.hot = classed(s.hot, saturatedFrom*s.full/t)
 	s.pixels = f.Pixels
 	s.glow.area, s.glow.place = f.Glow.Area, f.Glow.Place
 	if f.Glow.Height.OK() {
@@ -142,7 +146,7 @@ func (s *sensor) seenIn(f *Found, t float64) {
 
 // lightAndReadOut are sky, read noise and offset pattern.
 func (in Input) lightAndReadOut() sensor {
-	s := sensor{sky: max(in.SkyRate.V, 0), read: in.ReadNoise.V, full: math.Inf(1)}
+	s := sensor{sky: max(in.SkyRate.V, 0), read: in.ReadNoise.V, full: math.Inf(1), chances: chances{}}
 	if in.Bias == nil || !in.Gain.OK() {
 		return s
 	}
@@ -233,19 +237,18 @@ func (in Input) pattern(s *calib.Set) (rate, err float64) {
 // the stack follows from the rate to a few percent.
 const classWidth = 1.05
 
-// classed puts hot pixels into classes of about the same rate, times a factor. Those from
-// the rate on at which pixels saturate are a class of their own.
-func classed(hot []calib.HotRate, times, full float64) []rate {
+// classed puts hot pixels, by rate ascending, into classes of about the same rate. Those
+// from the rate on at which pixels saturate are a class of their own.
+func classed(hot []rate, full float64) []rate {
 	var classes []rate
-	first := 0.0            // of the class
-	for _, h := range hot { // by rate, ascending
-		above, n := h.Above*times, float64(h.N)
-		if last := len(classes) - 1; last >= 0 && (above < classWidth*first && !(first < full && above >= full) || first >= full) {
+	first := 0.0 // of the class
+	for _, h := range hot {
+		if last := len(classes) - 1; last >= 0 && (h.above < classWidth*first && !(first < full && h.above >= full) || first >= full) {
 			c := &classes[last]
-			c.above, c.n = (c.above*c.n+above*n)/(c.n+n), c.n+n
+			c.above, c.n = (c.above*c.n+h.above*h.n)/(c.n+h.n), c.n+h.n
 			continue
 		}
-		classes, first = append(classes, rate{above, n}), above
+		classes, first = append(classes, h), h.above
 	}
 	return classes
 }

@@ -60,7 +60,8 @@ func (c *simCamera) master(n int, seconds float64) []float64 {
 }
 
 // stacked is the registered mean less master (nil: none), and at how many
-// pixels a hot one of the sensor stands out by each rejection.
+// pixels a hot one of the sensor stands out by each rejection, from where most pixels
+// without one lie after it.
 func (s *simNight) stacked(master []float64, dark bool) (noise float64, left [3]float64) {
 	c := s.c
 	pixels, n := c.w*c.h, len(s.subs)
@@ -91,15 +92,30 @@ func (s *simNight) stacked(master []float64, dark bool) (noise float64, left [3]
 	noise = c.noiseOf(mean, func(i int) bool { return touched[i] || c.shine[i] > 0.02*s.sky })
 	sub := math.Sqrt(s.sky*s.seconds + c.dark*s.seconds + c.read*c.read)
 	values := make([]float64, n)
+	stack := func(i int) [3]float64 {
+		for k := range n {
+			values[k] = at(k, i)
+		}
+		return [3]float64{stats.Mean(values), byDeviation(values), byKnown(values, sub)}
+	}
+	var others [3][]float64
+	for i := 0; i < pixels; i += 16 { // 4000 tell the level to a fiftieth of the noise
+		if !touched[i] && c.shine[i] <= 0.02*s.sky {
+			for by, v := range stack(i) {
+				others[by] = append(others[by], v)
+			}
+		}
+	}
+	var level [3]float64
+	for by := range level {
+		level[by] = stats.Median(others[by])
+	}
 	for i := range pixels {
 		if !touched[i] {
 			continue
 		}
-		for k := range n {
-			values[k] = at(k, i)
-		}
-		for by, v := range [3]float64{stats.Mean(values), byDeviation(values), byKnown(values, sub)} {
-			if math.Abs(v) > standsOut*noise {
+		for by, v := range stack(i) {
+			if math.Abs(v-level[by]) > standsOut*noise {
 				left[by]++
 			}
 		}

@@ -8,7 +8,8 @@
 // is divided by nothing where the subs lie on each other, and by sqrt n where
 // dither or drift let no two share a pixel: the subs' own shifts say which.
 // Hot pixels are counted where they stand more than five times the stack's
-// noise above it, after a rejection that is named. Glow is smooth light: it is
+// noise above it, after a rejection that is named. Dither brings them together with other
+// pixels of the sensor, hot ones as often as there are: two that meet hide each other. Glow is smooth light: it is
 // held against the sky and against the noise at its own size.
 //
 // Where no darks tell of the sensor, the subs do: what two interleaved halves have in

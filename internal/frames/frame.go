@@ -110,6 +110,7 @@ type Meta struct {
 	HeaderScale float64 // arcsec per pixel as the header claims
 
 	StartZoned bool    // the header settles that Start is UTC: by a zone behind it or a card of UTC beside it
+	between    slashed // what the date of Start tells of its order, until the other frames settle it
 	Zone       float64 // h that the observer's clock is ahead of UTC, as a card has it: some count west as positive
 	Altitude   float64 // degrees, of the target, as the header claims
 	HourAngle  float64 // degrees, west positive, likewise

@@ -24,9 +24,7 @@ func (l *lookup) start(m *Meta) {
 		return
 	}
 	m.Start, m.StartZoned = found.t.Add(-l.timeScale(key)), found.zoned || strings.Contains(key, "UT")
-	if found.twofold {
-		l.warn("%s can be read with day or month first: taken as %s", key, m.Start.Format("2 January 2006"))
-	}
+	m.between = found.slashed
 	if found.local != "" {
 		l.warn("%s has the zone %s, which stands for several or is not known here: taken as local time", key, Printable(found.local))
 	}
@@ -42,12 +40,12 @@ func (l *lookup) dated(dates, clocks []keyword, exposure float64) (key string, f
 	l.cards(dates, func(k keyword, c card) bool {
 		m, ok := parseMoment(c.value)
 		if ok && !m.timed {
-			twofold := m.twofold
+			between := m.slashed
 			m, ok = l.addTimeOfDay(m.t, clocks)
 			if !ok {
 				return false
 			}
-			m.twofold = twofold
+			m.slashed = between
 		}
 		if !ok {
 			if k.name == "DATE-OBS" {
@@ -102,7 +100,7 @@ func shiftToStart(key, comment string, t time.Time, exposure float64) (time.Time
 func (l *lookup) addTimeOfDay(date time.Time, clocks []keyword) (full moment, ok bool) {
 	l.cards(clocks, func(k keyword, c card) bool {
 		if clock, valid := parseClock(c.value); valid {
-			full, ok = clock.on(date, false), true
+			full, ok = clock.on(date, slashed{}), true
 			return true
 		}
 		if m, valid := parseMoment(c.value); valid && m.timed {

@@ -90,6 +90,8 @@ func Settle(fs []*Frame) {
 	settleZeros(fs)
 	targetsFromFolders(fs)
 	oneSpelling(fs)
+	settleDates(fs)
+	evenLights(fs)
 	markProducts(fs)
 	lightless(fs)
 }

@@ -14,8 +14,24 @@ type moment struct {
 	timed   bool   // with a time of day; else t is midnight
 	zoned   bool   // with a zone: t is UTC for certain
 	local   string // a zone's name that may be one of several, or is not known here: t is local time
-	twofold bool   // day and month may be the other way round
+	slashed slashed
 }
+
+// slashed is what a date of day, month and year between slashes tells of its order.
+type slashed struct {
+	order dateOrder
+	taken dateOrder     // how it was read where order is either
+	other time.Duration // by how much the date moves when it is read the other way round; 0 unless order is either
+}
+
+type dateOrder int
+
+const (
+	noOrder dateOrder = iota // not of this form, or day and month are one number
+	dayFirst
+	monthFirst
+	either
+)
 
 var (
 	// clockStart finds where the time of day begins: hours and a colon or an h, six
@@ -48,12 +64,12 @@ func parseMoment(s string) (m moment, ok bool) {
 		date, clock = s[:i[0]], strings.TrimLeft(s[i[0]:], "T")
 	}
 	c, clocked := parseClock(clock)
-	day, fraction, twofold, ok := parseDate(strings.Trim(date, " T,_\t"), c.halves)
-	m = moment{t: day.Add(fraction), timed: fraction > 0, twofold: twofold}
+	day, fraction, between, ok := parseDate(strings.Trim(date, " T,_\t"), c.halves)
+	m = moment{t: day.Add(fraction), timed: fraction > 0, slashed: between}
 	if !ok || strings.TrimSpace(clock) == "" {
 		return m, ok
 	}
-	return c.on(day, twofold), clocked
+	return c.on(day, between), clocked
 }
 
 // clock is a time of day as a header value tells it.
@@ -65,8 +81,8 @@ type clock struct {
 }
 
 // on is the moment of the clock's time on a day.
-func (c clock) on(day time.Time, twofold bool) moment {
-	return moment{t: day.Add(c.d - c.zone), timed: true, zoned: c.zoned, local: c.local, twofold: twofold}
+func (c clock) on(day time.Time, between slashed) moment {
+	return moment{t: day.Add(c.d - c.zone), timed: true, zoned: c.zoned, local: c.local, slashed: between}
 }
 
 // zoneSuffix is a zone behind a time of day, which the standard does not allow
@@ -188,10 +204,10 @@ var dateParts = regexp.MustCompile(`\d+|[A-Za-z]+`)
 // fraction of the day behind the ISO form. FITS 4.0 section 4.4.2.1 puts a
 // year of two digits into 19YY; since no digital camera was pointed at the sky
 // before 1970, smaller ones are of this century. With points between them the day
-// comes first; where day and month could be either (twofold), the month does beside a
+// comes first; where day and month could be either, the month does beside a
 // clock of twelve hours (common practice, no source). A day of the year behind the
 // year is ISO 8601's too.
-func parseDate(s string, halves bool) (day time.Time, fraction time.Duration, twofold, ok bool) {
+func parseDate(s string, halves bool) (day time.Time, fraction time.Duration, between slashed, ok bool) {
 	parts := dateParts.FindAllString(s, -1)
 	if len(parts) == 1 && len(parts[0]) == 8 && isDigits(parts[0]) {
 		parts = []string{s[:4], s[4:6], s[6:]}
@@ -199,7 +215,7 @@ func parseDate(s string, halves bool) (day time.Time, fraction time.Duration, tw
 	if len(parts) == 4 && len(parts[0]) == 4 && strings.HasSuffix(s, "."+parts[3]) { // 2021-09-17.4019
 		f, err := strconv.ParseFloat("0."+parts[3], 64)
 		if err != nil {
-			return time.Time{}, 0, false, false
+			return time.Time{}, 0, slashed{}, false
 		}
 		fraction, parts = seconds(math.Round(f*86400*1000)/1000), parts[:3]
 	}
@@ -210,7 +226,7 @@ func parseDate(s string, halves bool) (day time.Time, fraction time.Duration, tw
 		parts = []string{parts[0], "1", parts[1]}
 	}
 	if len(parts) != 3 {
-		return time.Time{}, 0, false, false
+		return time.Time{}, 0, slashed{}, false
 	}
 	var n [3]int
 	named := -1
@@ -221,15 +237,19 @@ func parseDate(s string, halves bool) (day time.Time, fraction time.Duration, tw
 			err = nil
 		}
 		if err != nil || named != i && len(p) > 4 {
-			return time.Time{}, 0, false, false
+			return time.Time{}, 0, slashed{}, false
 		}
 		n[i] = v
 	}
 	slashes := strings.Contains(s, "/")
 	year, month, dayOf := order(parts, n, named, slashes, strings.Contains(s, "."))
-	twofold = slashes && named < 0 && len(parts[0]) <= 2 && len(parts[2]) == 4 && n[0] <= 12 && n[1] <= 12 && n[0] != n[1]
-	if twofold && halves {
-		month, dayOf = dayOf, month
+	if slashes && named < 0 && len(parts[0]) <= 2 && len(parts[2]) == 4 {
+		between.order = orderOf(n[0], n[1])
+	}
+	if between.order == either {
+		if between.taken = dayFirst; halves {
+			between.taken, month, dayOf = monthFirst, dayOf, month
+		}
 	}
 	if year < 100 {
 		if year += 1900; year < 1970 {
@@ -237,8 +257,24 @@ func parseDate(s string, halves bool) (day time.Time, fraction time.Duration, tw
 		}
 	}
 	day = time.Date(year, time.Month(month), dayOf, 0, 0, 0, 0, time.UTC)
+	if between.order == either {
+		between.other = time.Date(year, time.Month(dayOf), month, 0, 0, 0, 0, time.UTC).Sub(day)
+	}
 	ofYear := len(parts[0]) == 4 && len(parts[2]) == 3 && dayOf <= 366
-	return day, fraction, twofold, year >= 1900 && year < 2200 && (ofYear && dayOf > 0 || day.Day() == dayOf && int(day.Month()) == month)
+	return day, fraction, between, year >= 1900 && year < 2200 && (ofYear && dayOf > 0 || day.Day() == dayOf && int(day.Month()) == month)
+}
+
+// orderOf tells which of two numbers of a date is the day.
+func orderOf(first, second int) dateOrder {
+	switch {
+	case first == second:
+		return noOrder
+	case first > 12:
+		return dayFirst
+	case second > 12:
+		return monthFirst
+	}
+	return either
 }
 
 // order tells which of three parts of a date is what.

@@ -3,8 +3,9 @@
 // time.
 //
 // Throughput is the ratio of light that stars give, by the zero points of the star
-// catalogue: 10^(0.4 Δ); of two nights of one target and set-up that were not found in it,
-// by the stars that both show, as far as the ledger has their light. Stars shine at all wavelengths, so through a narrower filter
+// catalogue at airmass 1: 10^(0.4 Δ); of two nights of one target and set-up that were not
+// found in it, by the stars that both show, as far as both were held against one
+// reference of the ledger; what the air took at the height of the target is in that. Stars shine at all wavelengths, so through a narrower filter
 // they lose light that a line does not. Signal to noise in equal time is therefore told
 // twice: for light like the stars', throughput over the root of the noise's ratio; and
 // for a line that both filters pass alike, one over that root. Noise is the variance a
@@ -31,7 +32,7 @@ type Group struct {
 	Subs           int
 	ZeroPoint      stats.Value // mag, of a clear sub; e- only
 	Level          stats.Value // light of a clear sub over that of one reference
-	Optics         string      // of that reference; "" when it is not known
+	Reference      string      // which one; "" when it is not known
 	SkyMag         stats.Value // mag per square arcsec
 	Sky            stats.Value // e-/s per square arcsec
 	FWHM           stats.Value // arcsec
@@ -127,7 +128,7 @@ const oneFilter = "both are of one filter: a line fares as the stars do"
 
 func pair(a, b Group) Pair {
 	p := Pair{First: a, Second: b, Throughput: throughput(a.ZeroPoint, b.ZeroPoint), SkyRatio: ratio(a.Sky, b.Sky)}
-	if !p.Throughput.OK() && a.Optics != "" && a.Optics == b.Optics && a.Filter.Is(b.Filter) && a.Level.OK() && b.Level.OK() {
+	if !p.Throughput.OK() && a.Reference != "" && a.Reference == b.Reference && a.Filter.Is(b.Filter) && a.Level.OK() && b.Level.OK() {
 		p.Throughput = ratio(a.Level, b.Level) // star by star of the same field
 	}
 	noise := ratio(a.Noise, b.Noise)

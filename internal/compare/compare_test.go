@@ -8,6 +8,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -122,6 +123,33 @@ func TestGroupsWithoutAnotherAreNamed(t *testing.T) {
 	}
 }
 
+// Nights whose field the catalogue does not know go by the stars that both show, where
+// both were held against one reference.
+func TestLightByMatchedStars(t *testing.T) {
+	held := func(reference string, level float64) Side {
+		dir := outdir(t, "L", 20, 1)
+		path := filepath.Join(dir, "night.json")
+		text, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		season := fmt.Sprintf(`"season": {"reference": %q, "level": {"value": %g, "uncertainty": 0.004, "n": 60}, "zero_point_mag": {"value": null, "n": 0, "reason": "not found"}}}]`, reference, level)
+		text = regexp.MustCompile(`"season": \{.*\}\}\]`).ReplaceAll(text, []byte(season))
+		if err := os.WriteFile(path, text, 0o666); err != nil {
+			t.Fatal(err)
+		}
+		return read(t, dir)
+	}
+	p := Of(held("2025-08-20, 1", 0.96), held("2025-08-20, 1", 0.48)).Pairs[0]
+	within(t, "throughput", p.Throughput, 0.5, 1e-9)
+	within(t, "its error", stats.Value{V: p.Throughput.Err}, 0.5*math.Hypot(0.004/0.96, 0.004/0.48), 1e-9)
+	for _, other := range []string{"2025-08-20, 2", ""} { // each by its own stars: 1 of nothing in common
+		if p := Of(held("", 1), held(other, 1)).Pairs[0]; p.Throughput.OK() || p.Throughput.Why != "not found" {
+			t.Errorf("%q: %+v", other, p.Throughput)
+		}
+	}
+}
+
 func TestNightsOfTheLedger(t *testing.T) {
 	ctx := context.Background()
 	l, err := ledger.Open(ctx, filepath.Join(t.TempDir(), "l.db"))
@@ -135,7 +163,7 @@ func TestNightsOfTheLedger(t *testing.T) {
 		date, _ := time.Parse(time.DateOnly, night)
 		for i := range 5 {
 			rec.Subs = append(rec.Subs, ledger.Sub{Camera: "C", Target: "T", Filter: "L", Night: night, Start: date.Add(time.Duration(20+i) * time.Hour),
-				Exposure: 60, Verdict: "keep", Weight: 1, FWHM: 3, Sky: 2, Ellipticity: 0.1 + 0.01*float64(i), Noise: 4, SkyMag: nan, Lat: nan, Lon: nan, RA: nan, Dec: nan, Scale: nan, Level: nan, Depth: nan, Zero: zero})
+				Exposure: 60, Verdict: "keep", Weight: 1, FWHM: 3, Sky: 2, Ellipticity: 0.1 + 0.01*float64(i), Noise: 4, SkyMag: nan, Lat: nan, Lon: nan, RA: nan, Dec: nan, Scale: nan, Level: nan, Depth: nan, Zero: zero, ZeroErr: 0.02, LevelErr: nan})
 		}
 	}
 	if err := l.Record(ctx, rec); err != nil {
@@ -149,6 +177,7 @@ func TestNightsOfTheLedger(t *testing.T) {
 	}
 	p := Of(sides[0], sides[1]).Pairs[0]
 	within(t, "throughput", p.Throughput, math.Pow(10, -0.2), 1e-9)
+	within(t, "its error", stats.Value{V: p.Throughput.Err}, math.Pow(10, -0.2)*0.02*math.Sqrt2/1.0857, 1e-6)
 	within(t, "sky", p.SkyRatio, 1, 1e-9)
 	within(t, "ellipticity", p.First.Ellipticity, 0.12, 1e-9)
 	within(t, "signal to noise", p.Continuum, math.Pow(10, -0.2), 1e-9)
@@ -157,7 +186,7 @@ func TestNightsOfTheLedger(t *testing.T) {
 		var dim [2]Side
 		for i := range dim {
 			g := sides[i].Groups[0]
-			g.ZeroPoint, g.Optics, g.Level = stats.Missing("no field"), []string{"O", optics}[i], stats.Known([]float64{1, 0.8}[i], 0.01, 50)
+			g.ZeroPoint, g.Reference, g.Level = stats.Missing("no field"), []string{"O", optics}[i], stats.Known([]float64{1, 0.8}[i], 0.01, 50)
 			dim[i] = Side{Name: sides[i].Name, Groups: []Group{g}}
 		}
 		if got := Of(dim[0], dim[1]).Pairs[0].Throughput; got.OK() != (want > 0) || got.OK() && math.Abs(got.V-want) > 1e-9 {

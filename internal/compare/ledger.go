@@ -34,23 +34,23 @@ func FromLedger(ctx context.Context, l *ledger.Ledger, date string) (Side, error
 
 func ofNight(all []ledger.Sub, date string, like ledger.Sub) Group {
 	g := Group{Target: like.Target, Filter: like.Filter}
-	var zero, level, mag, sky, fwhm, ellipticity, noise sample
+	var zero, level, zeroErr, levelErr, mag, sky, fwhm, ellipticity, noise sample
 	for _, s := range all {
 		if s.Night != date || !subs.Verdict(s.Verdict).Usable() || !s.Target.Is(like.Target) || !s.Filter.Is(like.Filter) {
 			continue
 		}
 		g.Subs++
-		g.Optics = s.Optics
+		g.Reference = s.Optics // the ledger has one for each
 		for _, f := range []struct {
 			into *sample
 			x    float64
-		}{{&zero, s.Zero}, {&level, s.Level}, {&mag, s.SkyMag}, {&sky, s.Sky}, {&fwhm, s.FWHM}, {&ellipticity, s.Ellipticity}, {&noise, s.Noise}} {
+		}{{&zero, s.Zero}, {&level, s.Level}, {&zeroErr, s.ZeroErr}, {&levelErr, s.LevelErr}, {&mag, s.SkyMag}, {&sky, s.Sky}, {&fwhm, s.FWHM}, {&ellipticity, s.Ellipticity}, {&noise, s.Noise}} {
 			f.into.add(stats.Value{V: f.x, Err: math.NaN(), Why: "the ledger does not have it"}, 1)
 		}
 	}
 	// One figure a night, the same beside each of its subs: their scatter is no error.
 	g.ZeroPoint, g.Level = zero.median(), level.median()
-	g.ZeroPoint.Err, g.Level.Err = math.NaN(), math.NaN()
+	g.ZeroPoint.Err, g.Level.Err = zeroErr.median().V, levelErr.median().V
 	g.SkyMag, g.Sky, g.FWHM = mag.median(), sky.median(), fwhm.median()
 	g.Ellipticity, g.Noise = ellipticity.median(), noise.median()
 	return g

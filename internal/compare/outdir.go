@@ -36,6 +36,8 @@ type groupFigure struct {
 	Filter names.Name `json:"filter"`
 	Season struct {
 		ZeroPoint *figure `json:"zero_point_mag"`
+		Level     figure  `json:"level"`
+		Reference string  `json:"reference"`
 	} `json:"season"`
 }
 
@@ -156,7 +158,7 @@ func (s setJSON) setting() string {
 
 // group gathers the figures of a target's usable subs through a filter: medians.
 func (d *document) group(g groupFigure) Group {
-	out := Group{Target: g.Target, Filter: g.Filter, ZeroPoint: g.Season.ZeroPoint.value()}
+	out := Group{Target: g.Target, Filter: g.Filter, ZeroPoint: g.Season.ZeroPoint.value(), Level: g.Season.Level.value(), Reference: g.Season.Reference}
 	var mag, sky, fwhm, ellipticity, noise sample
 	for _, s := range d.Subs {
 		if !s.Target.Is(g.Target) || !s.Filter.Is(g.Filter) || !s.Verdict.Usable() {

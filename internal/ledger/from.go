@@ -47,10 +47,11 @@ func subOf(r *night.Result, s *night.Sub, times []time.Time) Sub {
 	rec := Sub{
 		Camera: s.Camera, Start: s.Start, Target: s.Target, Filter: s.Filter, Exposure: s.Exposure,
 		Verdict: string(s.Verdict), Weight: s.Weight.V, FWHM: nan, Sky: nan, SkyMag: nan, Lat: nan, Lon: nan, File: path.Base(s.File),
-		RA: nan, Dec: nan, Scale: s.PixelScale, Level: nan, Depth: nan, Zero: nan, Could: nan, Ellipticity: nan, Noise: s.NoiseRate().V,
+		RA: nan, Dec: nan, Scale: s.PixelScale, Level: nan, Depth: nan, Zero: nan, Could: nan, LevelErr: nan, ZeroErr: nan, Ellipticity: nan, Noise: s.NoiseRate().V,
 	}
 	if m, ok := r.Merits[s.Stack]; ok {
 		rec.Optics, rec.Level, rec.Depth, rec.Could, rec.Zero = m.Optics, m.Level, m.Depth, m.Could, m.Zero
+		rec.LevelErr, rec.ZeroErr = m.LevelErr, m.ZeroErr
 	}
 	if s.Plate.Solution != nil {
 		rec.RA, rec.Dec = s.Plate.RA, s.Plate.Dec

@@ -38,7 +38,7 @@ var (
 // Marks of the file: "fqal" as a number, and the version of the tables.
 const (
 	applicationID = 0x6671616c
-	schemaVersion = 5
+	schemaVersion = 6
 )
 
 const schema = `
@@ -69,6 +69,8 @@ CREATE TABLE sub (
 	ellipticity REAL,
 	noise    REAL, -- e-² a second and square arcsec
 	could    REAL, -- depth in the clearest air that was known of the set-up
+	level_err REAL, -- 1 sigma
+	zero_err REAL,
 	PRIMARY KEY (camera, start, nth)
 ) STRICT;
 CREATE INDEX sub_night ON sub (night);
@@ -105,6 +107,7 @@ var upgrades = []string{
 		width INTEGER NOT NULL, height INTEGER NOT NULL, stars TEXT NOT NULL, PRIMARY KEY (target, filter, optics)) STRICT;`,
 	`ALTER TABLE sub ADD COLUMN ellipticity REAL; ALTER TABLE sub ADD COLUMN noise REAL;`,
 	`ALTER TABLE sub ADD COLUMN could REAL;`,
+	`ALTER TABLE sub ADD COLUMN level_err REAL; ALTER TABLE sub ADD COLUMN zero_err REAL;`,
 }
 
 // Ledger is an open ledger file.

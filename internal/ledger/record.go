@@ -37,6 +37,8 @@ type Sub struct {
 	Level, Depth   float64 // see night.Merit
 	Could          float64 // likewise
 	Zero           float64 // mag, zero point of the night's clear sky at airmass 1
+	LevelErr       float64 // 1 sigma
+	ZeroErr        float64 // 1 sigma
 	Ellipticity    float64
 	Noise          float64 // e-² a second and square arcsec
 	File           string
@@ -83,8 +85,8 @@ func (l *Ledger) record(ctx context.Context, r Record) error {
 
 func recordSubs(ctx context.Context, tx *sql.Tx, subs []Sub) error {
 	put, err := tx.PrepareContext(ctx, `INSERT OR REPLACE INTO sub
-		(camera, start, nth, night, target, filter, exposure, verdict, cause, weight, fwhm, sky, sky_mag, lat, lon, file, ra, dec, scale, optics, level, depth, zero, ellipticity, noise, could)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+		(camera, start, nth, night, target, filter, exposure, verdict, cause, weight, fwhm, sky, sky_mag, lat, lon, file, ra, dec, scale, optics, level, depth, zero, ellipticity, noise, could, level_err, zero_err)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
 	if err != nil {
 		return err
 	}
@@ -101,7 +103,7 @@ func recordSubs(ctx context.Context, tx *sql.Tx, subs []Sub) error {
 		m := moment{s.Camera, s.Start.UTC().Format(startFormat)}
 		_, err := put.ExecContext(ctx, m.camera, m.start, seen[m], s.Night, s.Target, s.Filter, s.Exposure, s.Verdict, s.Cause,
 			null(s.Weight), null(s.FWHM), null(s.Sky), null(s.SkyMag), null(s.Lat), null(s.Lon), s.File,
-			null(s.RA), null(s.Dec), null(s.Scale), s.Optics, null(s.Level), null(s.Depth), null(s.Zero), null(s.Ellipticity), null(s.Noise), null(s.Could))
+			null(s.RA), null(s.Dec), null(s.Scale), s.Optics, null(s.Level), null(s.Depth), null(s.Zero), null(s.Ellipticity), null(s.Noise), null(s.Could), null(s.LevelErr), null(s.ZeroErr))
 		if err != nil {
 			return err
 		}

@@ -92,6 +92,10 @@ func TestEvenHazeIsWorthTheSameAloneAndTogether(t *testing.T) {
 	if math.Abs(a/want-1) > 0.06 {
 		t.Errorf("the hazy night is worth %.1f s, want %.1f", a, want)
 	}
+	first0, alone0 := best.Verdicts.Groups[0].Season, alone.Verdicts.Groups[0].Season
+	if alone0.Reference != first0.Reference || alone0.Reference == "" || !(math.Abs(alone0.Level.V/first0.Level.V-math.Pow(10, -0.4*haze)) < 0.01) {
+		t.Errorf("light %+v by %q beside %+v by %q", alone0.Level, alone0.Reference, first0.Level, first0.Reference)
+	}
 	for _, s := range alone.Subs {
 		if !(math.Abs(s.SeasonTransparency.V-math.Pow(10, -0.4*haze)) < 0.03) {
 			t.Errorf("%s: season transparency %+v", s.File, s.SeasonTransparency)

@@ -16,12 +16,12 @@ func TestUpgradeKeepsRows(t *testing.T) {
 		t.Fatal(err)
 	}
 	old := Sub{Camera: "C", Start: time.Date(2025, 3, 1, 22, 0, 0, 0, time.UTC), Night: "2025-03-01", Target: "T", Filter: "L",
-		Exposure: 60, Verdict: "keep", Weight: 0.9, Level: math.NaN(), Depth: math.NaN(), Zero: math.NaN(), Ellipticity: 0.1, Noise: 3, Could: math.NaN(), FWHM: 2.5, Sky: 1, SkyMag: math.NaN(), Lat: 10, Lon: 20, File: "a.fits",
+		Exposure: 60, Verdict: "keep", Weight: 0.9, Level: math.NaN(), Depth: math.NaN(), Zero: math.NaN(), Ellipticity: 0.1, Noise: 3, Could: math.NaN(), LevelErr: math.NaN(), ZeroErr: math.NaN(), FWHM: 2.5, Sky: 1, SkyMag: math.NaN(), Lat: 10, Lon: 20, File: "a.fits",
 		RA: 30, Dec: 40, Scale: 0.8}
 	if err := l.Record(t.Context(), Record{Subs: []Sub{old}}); err != nil {
 		t.Fatal(err)
 	}
-	for column := range strings.FieldsSeq("ra dec scale optics level depth zero ellipticity noise could") { // as the first version had it
+	for column := range strings.FieldsSeq("ra dec scale optics level depth zero ellipticity noise could level_err zero_err") { // as the first version had it
 		if _, err := l.db.Exec("ALTER TABLE sub DROP COLUMN " + column); err != nil {
 			t.Fatal(err)
 		}

@@ -3,6 +3,7 @@ package night
 import (
 	"cmp"
 	"fmt"
+	"hash/fnv"
 	"math"
 	"slices"
 	"strings"
@@ -71,6 +72,8 @@ type Merit struct {
 	Depth float64 // see Reference
 	Could float64 // the depth that a target's first night would have had in the clearest air that is known of the set-up; Depth where none is clearer
 	Zero  float64 // zero point of a clear sub at airmass 1, mag
+
+	LevelErr, ZeroErr float64 // 1 sigma
 }
 
 // mostStars of a reference: as many as tie a field surely and measure its light to some
@@ -112,7 +115,7 @@ func (r *Result) compareGroup(g *subs.Group, all []*Sub) {
 		ref = newReference(view, best[0], r.nightOf(best[0]))
 		r.References = append(r.References, ref)
 	}
-	g.Season.Level = levelOf(ref, best)
+	g.Season.Level, g.Season.Reference = levelOf(ref, best), ref.name()
 	g.Season.ZeroPoint = r.zenithZero(best)
 	depthOf(&g.Season, all)
 	setup := r.Settings.Season.setup(view)
@@ -122,7 +125,8 @@ func (r *Result) compareGroup(g *subs.Group, all []*Sub) {
 		gain = 1
 	}
 	level := g.Season.Level.V
-	m := Merit{View: view, Level: level, Zero: g.Season.ZeroPoint.V, Depth: g.Merit / (gain * gain) * level * level}
+	m := Merit{View: view, Level: level, Zero: g.Season.ZeroPoint.V, Depth: g.Merit / (gain * gain) * level * level,
+		LevelErr: g.Season.Level.Err, ZeroErr: g.Season.ZeroPoint.Err}
 	m.Could = m.Depth
 	// Of the target's first night only: the others are held against that one, and the
 	// largest of many such estimates would be too large.
@@ -180,6 +184,16 @@ func (s Season) setup(v View) *Setup {
 		}
 	}
 	return nil
+}
+
+// name is a reference's own: two levels can be set against each other where it is one.
+// Checked without a ledger, every night makes its own of its own stars.
+func (r *Reference) name() string {
+	sum := fnv.New32a()
+	for _, s := range r.Stars {
+		fmt.Fprintf(sum, "%.2f %.2f %.4g ", s.X, s.Y, s.Flux)
+	}
+	return fmt.Sprintf("%s, %08x", r.Night, sum.Sum32())
 }
 
 // newReference is a night's light as the first of its season: what its clear sky gives.

@@ -57,6 +57,7 @@ func newPlaceJSON(p *night.Place) placeJSON {
 // seasonJSON sets a group against the best night of its season.
 type seasonJSON struct {
 	Level      figure `json:"level"`
+	Reference  string `json:"reference"`
 	Share      figure `json:"share"`
 	Clear      figure `json:"clear_s"`
 	Best       string `json:"best_night"`
@@ -73,7 +74,7 @@ type seasonJSON struct {
 }
 
 func newSeasonJSON(s subs.Season) seasonJSON {
-	return seasonJSON{newFigure(s.Level), newFigure(s.Share), newFigure(s.Clear), s.Best, newFigure(s.Throughput),
+	return seasonJSON{newFigure(s.Level), s.Reference, newFigure(s.Share), newFigure(s.Clear), s.Best, newFigure(s.Throughput),
 		newFigure(s.ZeroPoint), newFigure(s.SkyMag), newFigure(s.Limit), newFigure(s.Surface), newFigure(s.FWHM), newFigure(s.BestFWHM),
 		newFigure(s.Light), newFigure(s.Noise), newFigure(s.BestNoise)}
 }

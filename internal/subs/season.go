@@ -10,6 +10,7 @@ import (
 // optics, this night included. The caller fills it.
 type Season struct {
 	Level      stats.Value // light of the group's clear sub over that of the season's reference night; N = stars
+	Reference  string      // the name of that reference
 	Light      stats.Value // of the group's clear sub over that of the season's clearest night
 	Share      stats.Value // what a second of this night's best is in seconds of the season's best
 	Clear      stats.Value // s: equivalent clear time of the season's best night

@@ -1,6 +1,7 @@
 package night
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -54,6 +55,7 @@ func (r *Result) partFields(known *memory) {
 			}
 		}
 	}
+	r.partSizes(stacks)
 }
 
 func partedWords(other []*Sub, name names.Name) string {
@@ -111,7 +113,7 @@ func strays(same []*Sub) []*Sub {
 	if len(tied) < fewestOther {
 		return nil
 	}
-	loose = slices.DeleteFunc(loose, func(s *Sub) bool { return !s.clearlySeen(tied) })
+	loose = slices.DeleteFunc(loose, func(s *Sub) bool { return !s.clearlySeen(s.Field, tied) })
 	if len(loose) == 0 {
 		return nil
 	}
@@ -125,8 +127,9 @@ func strays(same []*Sub) []*Sub {
 }
 
 // clearlySeen tells whether a sub shows stars as many, sharp and round as the tied
-// subs of its filter, or of all filters where there are none.
-func (s *Sub) clearlySeen(tied []*Sub) bool {
+// subs of its filter, or of all filters where there are none; f is its field on their
+// scale of pixels.
+func (s *Sub) clearlySeen(f *stars.Field, tied []*Sub) bool {
 	var through []*Sub
 	for _, o := range tied {
 		if o.Filter == s.Filter {
@@ -143,7 +146,6 @@ func (s *Sub) clearlySeen(tied []*Sub) bool {
 		}
 		return stats.Median(x)
 	}
-	f := s.Field
 	width := f.FWHM.V / usual(func(f *stars.Field) float64 { return f.FWHM.V })
 	return float64(f.Count) >= strayStars*usual(func(f *stars.Field) float64 { return float64(f.Count) }) &&
 		width > straySharpest && width < strayWidest && f.Ellipticity.V*f.Coherence.V < strayElongation
@@ -166,4 +168,55 @@ func rename(all []*Sub, name names.Name, next int) int {
 		s.Target, s.Stack = name, of[s.Stack]
 	}
 	return next
+}
+
+// partSizes does the same for subs of another size than most of their target's and
+// camera's, binned or cropped, which are tied among themselves at most. They show another
+// field when none can be tied to the others and one shows stars as many, sharp and round
+// on the scale of the sky. A size that spans much less sky than the others, or more,
+// proves nothing: too few of its brightest stars are theirs. New stacks are numbered from
+// stacks on.
+func (r *Result) partSizes(stacks int) {
+	for _, of := range partition(measured(r.Subs), func(s *Sub) View { return View{Target: s.Target.Key(), Optics: string(s.Camera.Key())} }) {
+		sizes := sameFields(of)
+		most := slices.MaxFunc(sizes, func(a, b []*Sub) int { return cmp.Compare(len(tiedOf(a)), len(tiedOf(b))) })
+		tied := tiedOf(most)
+		if len(tied) < fewestOther {
+			continue
+		}
+		field := 2
+		for _, size := range sizes {
+			if size[0] == most[0] || !elsewhere(size, tied) {
+				continue
+			}
+			name := names.Name(strings.TrimSpace(fmt.Sprintf("%s field %d of %dx%d", size[0].Target, field, size[0].Width, size[0].Height)))
+			r.Warnings = append(r.Warnings, partedWords(size, name))
+			stacks = rename(size, name, stacks)
+			field++
+		}
+	}
+}
+
+// tiedOf are the subs of a list that are tied to its reference.
+func tiedOf(list []*Sub) []*Sub {
+	return slices.DeleteFunc(slices.Clone(list), func(s *Sub) bool { return !s.Align.Matched() })
+}
+
+// elsewhere tells whether subs of one size prove another field than the tied ones show.
+func elsewhere(size, tied []*Sub) bool {
+	proved := false
+	for _, s := range size {
+		if al, _ := tie.Align(fields(append([]*Sub{s}, tied[:fewestOther]...))); al[0].Matched() {
+			return false
+		}
+		pixel := float64(s.Binning) / float64(tied[0].Binning)
+		area := pixel * pixel * float64(s.Width*s.Height) / float64(tied[0].Width*tied[0].Height)
+		if area < 0.5 || area > 2 || s.Field.Count < provingPeak {
+			continue
+		}
+		onScale := *s.Field
+		onScale.Count, onScale.FWHM = int(float64(s.Field.Count)/area), s.Field.FWHM.Scaled(pixel)
+		proved = proved || s.clearlySeen(&onScale, tied)
+	}
+	return proved
 }

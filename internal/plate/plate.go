@@ -18,6 +18,12 @@
 // middle (gnomonic projection: Calabretta and Greisen 2002, A&A 395, 1077, section
 // 5.1.3), with a radial cubic term where stars show one, over all pairs, those beyond
 // 3 sigma left out. Refraction and aberration go into the affine part.
+//
+// What it costs, in one run on three made subs of 26 megapixels and 2000 stars that took
+// 0.62 to 0.75 s of one processor each to measure: 0.003 s with a pointing (0.5 %), 0.001 s
+// for a sub that follows by its tie (0.2 %). Without a pointing the whole sky is searched
+// once for each target: 3.8 to 4.7 s with the header's scale, 5.7 to 5.9 s without it, as
+// much as measuring six to nine subs; the place is remembered for the next run.
 package plate
 
 import (

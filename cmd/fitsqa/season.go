@@ -75,10 +75,14 @@ func (f *seasonFlags) read(ctx context.Context, s *night.Settings) error {
 	if err != nil {
 		return err
 	}
+	hot, err := l.HotMaps(ctx)
+	if err != nil {
+		return err
+	}
 	if f.health, err = l.Health(ctx); err != nil {
 		return err
 	}
-	s.Earlier, s.Camera, s.Season = earlier, camera, season
+	s.Earlier, s.Camera, s.HotMaps, s.Season = earlier, camera, hot, season
 	return nil
 }
 

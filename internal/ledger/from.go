@@ -26,6 +26,7 @@ func Of(r *night.Result) Record {
 		}
 	}
 	rec.Figures = figuresOfAll(r)
+	rec.HotMaps = hotMapsOfAll(r)
 	rec.References = r.References
 	return rec
 }

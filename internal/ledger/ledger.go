@@ -1,7 +1,8 @@
 // Package ledger keeps a season's nights in one file, so that hours add up over
 // nights and a camera can be watched over months.
 //
-// What is kept is one row a sub and one row a calibration figure, not sums: a sub
+// What is kept is one row a sub, one row a calibration figure and one map of hot pixels
+// a setting of darks, not sums: a sub
 // is known by its camera and its start, wherever its file lies and whatever it is
 // called now. A run replaces the rows of the subs that it saw and leaves all
 // others alone, so that a night that is checked twice, or in two halves, is
@@ -38,7 +39,7 @@ var (
 // Marks of the file: "fqal" as a number, and the version of the tables.
 const (
 	applicationID = 0x6671616c
-	schemaVersion = 6
+	schemaVersion = 7
 )
 
 const schema = `
@@ -95,6 +96,17 @@ CREATE TABLE figure (
 	frames      INTEGER NOT NULL,
 	PRIMARY KEY (camera, night, metric, setting)
 ) STRICT;
+CREATE TABLE hot (
+	camera  TEXT NOT NULL,
+	setting TEXT NOT NULL, -- of the darks
+	night   TEXT NOT NULL, -- date of the evening
+	width   INTEGER NOT NULL, -- px
+	height  INTEGER NOT NULL,
+	hot     INTEGER NOT NULL, -- hot pixels, listed or not
+	rate    REAL NOT NULL, -- e-/s, of the other pixels
+	pixels  BLOB NOT NULL, -- the hottest: column, row, rate
+	PRIMARY KEY (camera, setting)
+) STRICT;
 `
 
 // upgrades bring a file from each version to the next, from the first on. They
@@ -108,6 +120,8 @@ var upgrades = []string{
 	`ALTER TABLE sub ADD COLUMN ellipticity REAL; ALTER TABLE sub ADD COLUMN noise REAL;`,
 	`ALTER TABLE sub ADD COLUMN could REAL;`,
 	`ALTER TABLE sub ADD COLUMN level_err REAL; ALTER TABLE sub ADD COLUMN zero_err REAL;`,
+	`CREATE TABLE hot (camera TEXT NOT NULL, setting TEXT NOT NULL, night TEXT NOT NULL, width INTEGER NOT NULL, height INTEGER NOT NULL,
+		hot INTEGER NOT NULL, rate REAL NOT NULL, pixels BLOB NOT NULL, PRIMARY KEY (camera, setting)) STRICT;`,
 }
 
 // Ledger is an open ledger file.

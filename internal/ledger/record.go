@@ -6,6 +6,7 @@ import (
 	"math"
 	"time"
 
+	"fitsqa/internal/calib"
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
 )
@@ -15,6 +16,7 @@ type Record struct {
 	Subs       []Sub
 	Figures    []Figure
 	References []night.Reference // of views that had none; one that is there stays
+	HotMaps    []calib.HotMap    // the latest night's replaces that of the same setting
 }
 
 // Sub is one sub as the ledger keeps it.
@@ -77,6 +79,9 @@ func (l *Ledger) record(ctx context.Context, r Record) error {
 	if err := recordFigures(ctx, tx, r.Figures); err != nil {
 		return err
 	}
+	if err := recordHot(ctx, tx, r.HotMaps); err != nil {
+		return err
+	}
 	if err := recordReferences(ctx, tx, r.References); err != nil {
 		return err
 	}
@@ -127,8 +132,8 @@ func recordFigures(ctx context.Context, tx *sql.Tx, figures []Figure) error {
 	return nil
 }
 
-// Forget takes the subs and figures of one night out of the ledger and says how
-// many. It touches no frame.
+// Forget takes the subs, figures and hot pixels of one night out of the ledger, and says how
+// many subs and figures. It touches no frame.
 func (l *Ledger) Forget(ctx context.Context, night string) (rows int64, err error) {
 	rows, err = l.forget(ctx, night)
 	return rows, l.explain(err)
@@ -150,6 +155,9 @@ func (l *Ledger) forget(ctx context.Context, night string) (rows int64, err erro
 			return 0, err
 		}
 		rows += n
+	}
+	if _, err := tx.ExecContext(ctx, "DELETE FROM hot WHERE night = ?", night); err != nil {
+		return 0, err
 	}
 	return rows, tx.Commit()
 }

@@ -26,7 +26,7 @@ func TestUpgradeKeepsRows(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if _, err := l.db.Exec("DROP TABLE reference"); err != nil {
+	if _, err := l.db.Exec("DROP TABLE reference; DROP TABLE hot"); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := l.db.Exec("PRAGMA user_version = 1"); err != nil {
@@ -56,6 +56,9 @@ func TestUpgradeKeepsRows(t *testing.T) {
 	// What is not known of the season's scale counts as the best.
 	if h := hours(t, l); len(h) != 1 || h[0].Clear != 2*0.9*60 {
 		t.Errorf("hours: %+v", h)
+	}
+	if maps, err := l.HotMaps(t.Context()); err != nil || len(maps) != 0 {
+		t.Errorf("hot pixels: %v, %v", maps, err)
 	}
 	if b := list[1]; b.RA != 30 || b.Dec != 40 || b.Scale != 0.8 || b.Ellipticity != 0.1 || b.Noise != 3 || !math.IsNaN(b.SkyMag) {
 		t.Errorf("the new row reads %+v", b)

@@ -33,14 +33,48 @@ func (r *Result) lookAtSensor(ctx context.Context, known *memory, g judgedGroup,
 	switch {
 	case !g.calibration.HasOffset || !in.Gain.OK() || g.lights.Frames[0].Image.Planes > 1:
 	case !in.HasDarks():
-		seen := seenIn[worth.Found](known, "sensor without darks", g, func() *worth.Seen { return r.see(ctx, g) })
-		in.Found = seen(func(s *worth.Seen) worth.Found { return s.FoundFor(*in, g.calibration.Flattened) })
+		then := r.earlierHot(g.lights)
+		seen := seenIn[withoutDarks](known, "sensor without darks", g, then, func() *worth.Seen { return r.see(ctx, g) })
+		if told := seen(func(s *worth.Seen) withoutDarks { return lookWithout(s, *in, then, g.calibration.Flattened) }); told != nil {
+			in.Found, in.Library = &told.Found, told.Library
+		}
 	case in.DarkFits && apart(dark.Group, g.lights) > anotherDate:
-		seen := seenIn[worth.Library](known, "darks of another date", g, func() *worth.Seen { return r.see(ctx, g) })
+		seen := seenIn[worth.Library](known, "darks of another date", g, nil, func() *worth.Seen { return r.see(ctx, g) })
 		in.Library = seen(func(s *worth.Seen) worth.Library {
 			return s.LibraryFor(*in, dark.Group.Frames[0].Meta.Start.Format(time.DateOnly))
 		})
 	}
+}
+
+// withoutDarks is what subs tell where no darks are at hand.
+type withoutDarks struct {
+	Found   worth.Found
+	Library *worth.Library // of the darks whose hot pixels the ledger knows; nil when it knows none
+}
+
+func lookWithout(s *worth.Seen, in worth.Input, then *worth.Then, flattened bool) withoutDarks {
+	w := withoutDarks{Found: s.FoundFor(in, flattened)}
+	if then != nil {
+		l := s.LibraryOfMap(in, *then, flattened)
+		w.Library = &l
+	}
+	return w
+}
+
+// earlierHot are the hot pixels that the ledger knows of darks of another date, shot as
+// some subs are; nil for none.
+func (r *Result) earlierHot(lights *frames.Group) *worth.Then {
+	darks := *lights
+	darks.Kind = frames.Dark
+	m := calib.RecallHot(r.Settings.HotMaps, lights.Camera, calib.Setting(&darks))
+	if m == nil || m.Width != lights.Width || m.Height != lights.Height {
+		return nil
+	}
+	night, err := time.Parse(time.DateOnly, m.Night)
+	if start := lights.Frames[0].Meta.Start; err != nil || !start.IsZero() && start.Sub(night).Abs() <= anotherDate {
+		return nil
+	}
+	return &worth.Then{Date: m.Night, Hot: m.Pixels, All: m.All, Rate: m.Rate}
 }
 
 // earlierDarks is what the ledger holds of darks shot as some subs are; nil for nothing.
@@ -66,11 +100,11 @@ func apart(dark, lights *frames.Group) time.Duration {
 	return a.Sub(b).Abs()
 }
 
-// seenIn gives what was made of a look at the subs, remembered or made now; nil
-// when there is nothing to look at.
-func seenIn[T any](known *memory, what string, g judgedGroup, see func() *worth.Seen) func(func(*worth.Seen) T) *T {
+// seenIn gives what was made of a look at the subs and at what is known of darks
+// beside, remembered or made now; nil when there is nothing to look at.
+func seenIn[T any](known *memory, what string, g judgedGroup, then *worth.Then, see func() *worth.Seen) func(func(*worth.Seen) T) *T {
 	return func(tell func(*worth.Seen) T) *T {
-		key, keep := known.seenKey(what, g)
+		key, keep := known.seenKey(what, g, then)
 		var told T
 		if keep && known.store.Get(key, &told) {
 			return &told
@@ -89,12 +123,12 @@ func seenIn[T any](known *memory, what string, g judgedGroup, see func() *worth.
 
 // seenKey stands for the subs looked at, what they were corrected with and how
 // they lie; false when it cannot be told.
-func (m *memory) seenKey(what string, g judgedGroup) (cache.Key, bool) {
+func (m *memory) seenKey(what string, g judgedGroup, then *worth.Then) (cache.Key, bool) {
 	if m == nil {
 		return cache.Key{}, false
 	}
 	c := g.calibration
-	k := cache.NewKey(what).Add(c.ReadNoise, c.DarkRate, c.Gain, g.places())
+	k := cache.NewKey(what).Add(c.ReadNoise, c.DarkRate, c.Gain, g.places(), then)
 	for _, s := range g.looked() {
 		f := s.Frame
 		k.Add(m.applied[f], *f)

@@ -1,6 +1,45 @@
 package night
 
-import "testing"
+import (
+	"math"
+	"testing"
+	"time"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/frames"
+)
+
+// Hot pixels of the ledger speak where they are those of the same camera, frame, temperature
+// and exposure, and of another date than the subs.
+func TestHotPixelsOfEarlierDarks(t *testing.T) {
+	sub := &frames.Frame{Meta: frames.NoMeta()}
+	sub.Meta.Start = time.Date(2025, 3, 20, 22, 0, 0, 0, time.UTC)
+	lights := frames.Group{Kind: frames.Light, Camera: "C1", Width: 600, Height: 400, BinX: 1, BinY: 1, GainSetting: 100,
+		OffsetSetting: math.NaN(), SetTemp: -10, Exposure: 300, Frames: []*frames.Frame{sub}}
+	then := calib.HotMap{Camera: "C1", Setting: "gain 100, -10 °C, 300 s", Night: "2025-03-01", Width: 600, Height: 400, All: 9,
+		Rate: 0.01, Pixels: []calib.HotPixel{{X: 1, Y: 2, Rate: 3}}}
+	told := func(change func(*calib.HotMap)) bool {
+		m := then
+		change(&m)
+		r := &Result{Settings: Settings{HotMaps: []calib.HotMap{m}}}
+		return r.earlierHot(&lights) != nil
+	}
+	for name, test := range map[string]struct {
+		change func(*calib.HotMap)
+		want   bool
+	}{
+		"the same mode":       {func(*calib.HotMap) {}, true},
+		"the subs' own night": {func(m *calib.HotMap) { m.Night = "2025-03-20" }, false},
+		"warmer":              {func(m *calib.HotMap) { m.Setting = "gain 100, 0 °C, 300 s" }, false},
+		"another camera":      {func(m *calib.HotMap) { m.Camera = "C2" }, false},
+		"a part of the frame": {func(m *calib.HotMap) { m.Width = 300 }, false},
+		"no date":             {func(m *calib.HotMap) { m.Night = "" }, false},
+	} {
+		if got := told(test.change); got != test.want {
+			t.Errorf("%s: %v", name, got)
+		}
+	}
+}
 
 // Blocks reach both edges of a frame, follow each other without overlap, begin on
 // a mosaic's even rows, and hold no more than is meant to be looked at, or three blocks.

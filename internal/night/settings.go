@@ -30,6 +30,7 @@ type Settings struct {
 	NoLedger  string             `toml:"-"`            // why the ledger could not be read; "" when it could, or was not asked for
 	Season    Season             `toml:"-" report:"-"` // the scale of other nights, likewise
 	Camera    []calib.Remembered `toml:"-"`            // figures of cameras from other nights, likewise
+	HotMaps   []calib.HotMap     `toml:"-" report:"-"` // their hot pixels, likewise
 }
 
 // DefaultSettings is what the command line starts from.

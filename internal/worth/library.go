@@ -31,6 +31,46 @@ const (
 	oldPattern  = 0.5
 )
 
+// Then is what darks of an earlier date showed: from a set of darks that the subs were
+// corrected with, or from the map that the ledger keeps of one.
+type Then struct {
+	Date  string           // of the darks
+	Hot   []calib.HotPixel // e-/s
+	All   int              // hot pixels, listed or not
+	Rate  float64          // e-/s, of the other pixels
+	Taken bool             // off the subs
+}
+
+// thenOf a set.
+func thenOf(dark *calib.Set, date string) Then {
+	return Then{date, dark.Dark.Hot, dark.Dark.HotCount, valueOr(dark.Metric("dark_current_e_per_s"), 0), true}
+}
+
+// fewestKnown is how many hot pixels a map must show in the subs to speak: of fewer a
+// fifth is chance.
+const fewestKnown = 20
+
+// LibraryOfMap is Library of darks of which there is but a map of hot pixels, and
+// which were not taken off the subs: of the pattern it tells nothing, nor of the level
+// where a flat has raised the corners' dark signal with their light.
+func (s *Seen) LibraryOfMap(in Input, then Then, flattened bool) Library {
+	l := Library{Date: then.Date, Level: stats.Missing("too few hot pixels"), Changed: stats.Missing("the darks are not at hand")}
+	if s.subs < fewestSeen {
+		l.Why = "it takes six subs"
+		return l
+	}
+	l.compare(s, then, s.common(in.hotFrom()), in.Exposure, in.lightAndReadOut().full)
+	if flattened {
+		l.Level = stats.Missing("the flat is in it")
+	}
+	if l.Known < fewestKnown {
+		l.Why = "too few of its hot pixels stand out of the subs"
+		return l
+	}
+	l.decide("the ledger's darks")
+	return l
+}
+
 // Library compares subs that a set of darks corrected with that set: own is
 // the variance of the master's noise, pattern the darks' own, e- of one sub, limit
 // how far a pixel may stand off to be no hot one, and full the charge at which pixels saturate.
@@ -41,53 +81,72 @@ func (s *Seen) Library(dark *calib.Set, date string, seconds, own, pattern, limi
 		return l
 	}
 	c := s.common(limit)
-	known := map[int]bool{}
-	var product, square, scatter float64
-	mean := [2][]float32{s.halves[0].mean(), s.halves[1].mean()}
-	sigma := math.Hypot(c.sigma[0], c.sigma[1]) / 2
-	for _, h := range dark.Dark.Hot {
-		i, ok := s.index(h.X, h.Y)
-		if !ok || math.IsNaN(float64(mean[0][i]+mean[1][i])) {
-			continue
-		}
-		then := (h.Rate - valueOr(dark.Metric("dark_current_e_per_s"), 0)) * seconds // above the other pixels
-		if then < 2*hotInBoth*sigma {
-			continue
-		}
-		known[i] = true
-		left := float64(mean[0][i]+mean[1][i]) / 2
-		if left < -then/2 {
-			l.Gone++
-			continue
-		}
-		if then > full/2 { // where it would saturate once it is warmer tells nothing of the level
-			continue
-		}
-		w := 1 / (then + sigma*sigma) // shot noise of both
-		product, square, scatter = product+w*left*then, square+w*then*then, scatter+1
-	}
-	l.Known = len(known)
-	l.All = max(l.Known, int(float64(dark.Dark.HotCount)*s.part))
-	l.New = s.fresh(mean, c.sigma, known, 2*hotInBoth*sigma)
-	if scatter >= 5 {
-		l.Level = stats.Known(1+product/square, 1/math.Sqrt(square), int(scatter))
-	}
+	l.compare(s, thenOf(dark, date), c, seconds, full)
 	left := c.square - own
 	l.Changed = stats.Known(math.Sqrt(max(left, 0)), c.squareErr/(2*math.Sqrt(max(left, c.squareErr))), s.subs)
+	l.decide("your darks")
+	return l
+}
+
+// decide gives the verdict on whose darks.
+func (l *Library) decide(whose string) {
 	l.Verdict = "still valid"
 	if l.hotOld() || l.levelOld() || l.patternOld() {
 		l.Verdict = "shoot new darks"
 	}
-	l.Sentence = l.words()
-	return l
+	l.Sentence = l.words(whose)
+}
+
+// compare looks up the hot pixels of then, and for new ones.
+func (l *Library) compare(s *Seen, then Then, c common, seconds, full float64) {
+	old := map[int]bool{} // of pixels that cannot be new
+	var product, square, scatter float64
+	mean := [2][]float32{s.halves[0].mean(), s.halves[1].mean()}
+	sigma := math.Hypot(c.sigma[0], c.sigma[1]) / 2
+	limit := 2 * hotInBoth * sigma
+	faintest := math.Inf(1) // listed, e- above the other pixels
+	for _, h := range then.Hot {
+		was := (h.Rate - then.Rate) * seconds
+		faintest = min(faintest, was)
+		i, ok := s.index(h.X, h.Y)
+		if !ok || math.IsNaN(float64(mean[0][i]+mean[1][i])) {
+			continue
+		}
+		old[i] = was >= limit || !then.Taken
+		if was < limit {
+			continue
+		}
+		l.Known++
+		left := float64(mean[0][i]+mean[1][i]) / 2
+		if !then.Taken {
+			left -= was
+		}
+		if left < -was/2 {
+			l.Gone++
+			continue
+		}
+		if was > full/2 { // where it would saturate once it is warmer tells nothing of the level
+			continue
+		}
+		w := 1 / (was + sigma*sigma) // shot noise of both
+		product, square, scatter = product+w*left*was, square+w*was*was, scatter+1
+	}
+	l.All = max(l.Known, int(float64(then.All)*s.part))
+	if !then.Taken { // those too faint for the list stand out, too
+		limit, l.All = max(limit, 2*faintest), l.Known
+	}
+	l.New = s.fresh(mean, c.sigma, old, limit)
+	if scatter >= 5 {
+		l.Level = stats.Known(1+product/square, 1/math.Sqrt(square), int(scatter))
+	}
 }
 
 // fresh counts pixels that stand out in both halves and were not hot.
-func (s *Seen) fresh(mean [2][]float32, sigma [2]float64, known map[int]bool, limit float64) int {
+func (s *Seen) fresh(mean [2][]float32, sigma [2]float64, old map[int]bool, limit float64) int {
 	n := 0
 	for i := range mean[0] {
 		a, b := float64(mean[0][i]), float64(mean[1][i])
-		if a > max(hotInBoth*sigma[0], limit) && b > max(hotInBoth*sigma[1], limit) && !known[i] {
+		if a > max(hotInBoth*sigma[0], limit) && b > max(hotInBoth*sigma[1], limit) && !old[i] {
 			n++
 		}
 	}

@@ -171,10 +171,10 @@ func at(place string) string {
 }
 
 // words say whether a library of darks still fits.
-func (l *Library) words() string {
-	text := fmt.Sprintf("your darks of %s still fit", l.Date)
+func (l *Library) words(whose string) string {
+	text := fmt.Sprintf("%s of %s still fit", whose, l.Date)
 	if l.Verdict != "still valid" {
-		text = fmt.Sprintf("your darks of %s no longer fit, shoot new ones", l.Date)
+		text = fmt.Sprintf("%s of %s no longer fit, shoot new ones", whose, l.Date)
 	}
 	text += fmt.Sprintf(": of %d hot pixels looked at %d are gone and %d new", l.Known, l.Gone, l.New)
 	switch {

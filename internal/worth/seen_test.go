@@ -1,6 +1,7 @@
 package worth
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -175,20 +176,33 @@ func TestLibraryOfAnotherDate(t *testing.T) {
 			night := o.c.night(o.subs, o.seconds, o.sky, func(k int) (int, int) { return (k * 7) % 17, (k * 11) % 19 })
 			night.withStars(100, 1e4)
 			own := (o.c.dark*o.seconds + o.c.read*o.c.read) / 20
-			l := night.seen(master).Library(dark, "2025-03-01", o.seconds, own, o.c.warm*o.seconds, in.hotFrom(), (65535-1000)*o.c.gain)
-			t.Logf("%+v", l)
-			if l.Verdict != test.verdict {
-				t.Errorf("%q: %s%s", l.Verdict, l.Sentence, l.Why)
+			then := thenOf(dark, "2025-03-01")
+			then.Taken = false
+			raw := night.seen(o.c.master(20, 0))
+			for _, l := range []Library{
+				night.seen(master).Library(dark, "2025-03-01", o.seconds, own, o.c.warm*o.seconds, in.hotFrom(), (65535-1000)*o.c.gain),
+				raw.LibraryOfMap(in, then, false), // the same without the darks
+			} {
+				t.Logf("%+v", l)
+				if l.Verdict != test.verdict {
+					t.Errorf("%q: %s%s", l.Verdict, l.Sentence, l.Why)
+				}
+				// Saturated and masked pixels are not looked at; some gone ones lie there.
+				if math.Abs(float64(l.Gone-test.gone)) > 0.25*float64(test.gone)+2 {
+					t.Errorf("%d gone, truth %d", l.Gone, test.gone)
+				}
+				if math.Abs(float64(l.New-test.fresh)) > 0.2*float64(test.fresh)+3 && test.warmer == 1 {
+					t.Errorf("%d new, truth %d", l.New, test.fresh)
+				}
+				if test.gone == 0 && math.Abs(l.Level.V-test.warmer) > 0.05 {
+					t.Errorf("level %v, truth %g", l.Level, test.warmer)
+				}
 			}
-			// Saturated and masked pixels are not looked at; some gone ones lie there.
-			if math.Abs(float64(l.Gone-test.gone)) > 0.25*float64(test.gone)+2 {
-				t.Errorf("%d gone, truth %d", l.Gone, test.gone)
-			}
-			if math.Abs(float64(l.New-test.fresh)) > 0.2*float64(test.fresh)+3 && test.warmer == 1 {
-				t.Errorf("%d new, truth %d", l.New, test.fresh)
-			}
-			if test.gone == 0 && math.Abs(l.Level.V-test.warmer) > 0.05 {
-				t.Errorf("level %v, truth %g", l.Level, test.warmer)
+			slices.SortFunc(then.Hot, func(a, b calib.HotPixel) int { return cmp.Compare(b.Rate, a.Rate) })
+			then.Hot = then.Hot[:60]
+			// A new one is as hot as few of those on a cut list, and none of the others is new.
+			if l := raw.LibraryOfMap(in, then, false); l.New > 3 && test.warmer == 1 {
+				t.Errorf("%d new to the 60 hottest", l.New)
 			}
 		})
 	}

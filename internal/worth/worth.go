@@ -16,6 +16,9 @@
 // common beyond the sky's smooth structure is its pattern, what stands out in both its hot
 // pixels, and what does not move with the sky at the frame's edge its glow.
 //
+// Darks of another date are held against the subs by what they leave in them, or, where only
+// a map of their hot pixels is known, by which of those still stand out.
+//
 // Each way of correcting subs is a case of its own: darks, a master bias, or
 // nothing. A dark holds the offset, so that no bias is taken off beside it.
 //

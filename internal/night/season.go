@@ -102,11 +102,23 @@ func (r *Result) compareWithSeason() {
 	r.rescaleEarlier()
 }
 
-// compareGroup puts one group on the scale of its season.
+// compareGroup puts one group and its subs on the scale of its season.
 func (r *Result) compareGroup(g *subs.Group, all []*Sub) {
+	r.scaleGroup(g, all)
+	for _, s := range all {
+		s.onSeason(g)
+	}
+}
+
+// scaleGroup finds what the season is to a group.
+func (r *Result) scaleGroup(g *subs.Group, all []*Sub) {
 	g.Season = subs.NoSeason("no sub of the group has a weight")
 	best := clearest(all)
 	if len(best) == 0 || !(g.Merit > 0) {
+		if len(all) > 0 { // width needs no weight
+			ref, _ := r.reference(viewOf(all[0]))
+			bestOf(&g.Season, ref)
+		}
 		return
 	}
 	view := viewOf(best[0])
@@ -137,9 +149,6 @@ func (r *Result) compareGroup(g *subs.Group, all []*Sub) {
 	share(g, ref, m, setup)
 	if g.Season.SoftNight() && !slices.Contains(g.Poor, subs.Soft) {
 		g.Poor = append(g.Poor, subs.Soft)
-	}
-	for _, s := range all {
-		s.onSeason(g)
 	}
 }
 
@@ -391,14 +400,7 @@ func poorAir(t stats.Value) bool { return t.OK() && t.V+2*t.Err < 0.9 }
 // signal to noise squared falls with the square of the light, the sky's light staying.
 func share(g *subs.Group, ref Reference, m Merit, setup *Setup) {
 	season := &g.Season
-	none := stats.Missing("no other night of this target is known")
-	season.BestFWHM, season.BestNoise = none, none
-	if ref.Subs >= 5 {
-		season.BestFWHM = stats.Known(ref.FWHM, math.NaN(), ref.Subs)
-		if ref.Noise > 0 {
-			season.BestNoise = stats.Known(ref.Noise, math.NaN(), ref.Subs)
-		}
-	}
+	bestOf(season, ref)
 	if !season.Level.OK() {
 		season.Light = stats.Missing(season.Level.Why)
 		season.Share, season.Clear = stats.Missing(season.Level.Why), stats.Missing(season.Level.Why)
@@ -418,6 +420,18 @@ func share(g *subs.Group, ref Reference, m Merit, setup *Setup) {
 	season.Clear = stats.Missing("no sub has a weight")
 	if !math.IsNaN(g.EquivalentClearSeconds) {
 		season.Clear = season.Share.Scaled(g.EquivalentClearSeconds)
+	}
+}
+
+// bestOf takes over how sharp and quiet the season's best subs were.
+func bestOf(season *subs.Season, ref Reference) {
+	none := stats.Missing("no other night of this target is known")
+	season.BestFWHM, season.BestNoise = none, none
+	if ref.Subs >= 5 {
+		season.BestFWHM = stats.Known(ref.FWHM, math.NaN(), ref.Subs)
+		if ref.Noise > 0 {
+			season.BestNoise = stats.Known(ref.Noise, math.NaN(), ref.Subs)
+		}
 	}
 }
 

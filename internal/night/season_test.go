@@ -116,4 +116,14 @@ func TestSubsBesideTheSeason(t *testing.T) {
 			t.Errorf("%v: %+v, want %.2f", c.arcsec, last, c.ratio)
 		}
 	}
+	// Width needs no weight.
+	g, all := night(3, 5.1)
+	r := &Result{Settings: Settings{Season: Season{References: []Reference{{View: viewOf(all[0]), FWHM: sharpest, Subs: 30}}}}}
+	for _, s := range all {
+		s.Weight = stats.Missing("no gain")
+	}
+	r.compareGroup(g, all)
+	if s := all[1]; math.Abs(s.SeasonFWHM.V-1.7) > 1e-9 || s.SeasonalWeight.OK() || s.SeasonalWeight.Why == "" || !strings.Contains(s.Sentence, "times as wide") {
+		t.Errorf("without a weight: %+v, %+v, %q", s.SeasonFWHM, s.SeasonalWeight, s.Sentence)
+	}
 }

@@ -145,7 +145,7 @@ func cutAtMedian(limit float64) float64 {
 // lies beyond the limit falls, again and again. Noise of the others' mean is then put in whole.
 func (c crowd) scatter(d defect, w draw) float64 {
 	others := math.Hypot(c.sub, c.fixed)
-	y := make([]float64, 0, c.n)
+	y := make([]float64, 0, c.n-len(w.others))
 	add := func(d defect, h hit) {
 		shared, own := math.Sqrt(d.shared+c.fixed*c.fixed), math.Sqrt(d.own+c.sub*c.sub)
 		for _, z := range h.own {
@@ -237,13 +237,13 @@ func (w draw) share(class int) float64 {
 	return 1 / alike
 }
 
-// drawsOf is how many times chance is drawn, and classTurns how many classes of hot pixels take
-// turns at trying it: 256 draws know a class to some percent, and its neighbours, which
-// are nearly alike, have others.
-const (
-	drawsOf    = 1024
-	classTurns = 4
-)
+// drawsOf n subs is how many times chance is drawn, and classTurns how many classes of hot
+// pixels take turns at trying it: 256 draws know a class to some percent, and its neighbours,
+// which are nearly alike, have others. Of thousands of subs fewer do, and take less room:
+// what one brings hardly matters there.
+func drawsOf(n int) int { return min(max((1<<18)/n, 64), 1024) / classTurns * classTurns }
+
+const classTurns = 4
 
 // chances keeps what was drawn, by all subs, those that meet and those that others meet in.
 type chances map[[3]int][]draw
@@ -270,8 +270,9 @@ func drawn(n, subs, together int, hotter []float64) []draw {
 		return v
 	}
 	pixels := (n - subs + together - 1) / together // beside it
-	ranks := r.Perm(drawsOf * pixels)              // every share of the pixels comes as often as it should
-	draws := make([]draw, drawsOf)
+	ranks := r.Perm(drawsOf(n) * pixels)           // every share of the pixels comes as often as it should
+	draws := make([]draw, drawsOf(n))
+	all := float64(len(draws))
 	for k := range draws {
 		w := draw{hit: hit{own: normal(subs)}}
 		rest := n - subs
@@ -288,8 +289,8 @@ func drawn(n, subs, together int, hotter []float64) []draw {
 		slices.Sort(w.others)
 		// Evenly spread, one against the other by the golden section.
 		_, turn := math.Modf(float64(k) * math.Phi)
-		w.own[0] = distuv.UnitNormal.Quantile((float64(k) + 0.5) / drawsOf)
-		w.shared = distuv.UnitNormal.Quantile(min(max(turn, 0.5/drawsOf), 1-0.5/drawsOf))
+		w.own[0] = distuv.UnitNormal.Quantile((float64(k) + 0.5) / all)
+		w.shared = distuv.UnitNormal.Quantile(min(max(turn, 0.5/all), 1-0.5/all))
 		draws[k] = w
 	}
 	return draws

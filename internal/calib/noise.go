@@ -9,23 +9,19 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// Quantisation dominates where the variance is under 0.24 steps squared; all that
-// can be said then is that the noise is under sqrt(0.24 - 1/12) = 0.40 steps (EMVA
-// 1288, limit for the minimal temporal standard deviation; from memory).
-const quantised = 0.24
-
 // analogue takes the quantisation noise step²/12 off a noise in quadrature
 // (ACS Data Handbook section 4.2, citing Janesick 2001, for a step of 1). That
 // holds from half a step of noise on. Under it what is left depends on where the
 // mean falls between two steps, and the limit is returned, without an error: half
-// a step, or where quantisation dominates that of EMVA 1288.
+// a step, or where quantisation dominates sqrt(0.24 - 1/12) = 0.40 steps (see
+// stats.QuantisedVariance).
 func analogue(noise stats.Value, step float64) (v stats.Value, corrected bool) {
 	if !noise.OK() || !(step > 0) {
 		return noise, false
 	}
 	switch s2 := noise.V*noise.V - step*step/12; {
-	case noise.V*noise.V < quantised*step*step:
-		return stats.Known(step*math.Sqrt(quantised-1./12), math.NaN(), noise.N), false
+	case noise.V < stats.NoiseLimit(step):
+		return stats.Known(step*math.Sqrt(stats.QuantisedVariance-1./12), math.NaN(), noise.N), false
 	case s2 < step*step/4:
 		return stats.Known(step/2, math.NaN(), noise.N), false
 	default:

@@ -100,6 +100,7 @@ func newSub(f *frames.Frame) *Sub {
 type buffers struct {
 	pixels    []float32
 	saturated []int // indices of pixels that were saturated in the raw frame
+	grid      grid
 	stars     measure.Measurer
 }
 
@@ -158,7 +159,7 @@ func (s *Sub) tryMeasure(c *calib.Calibration, opt stars.Options, b *buffers) (e
 		return err
 	}
 	opt.Gain, opt.Saturation, opt.Hot = c.Gain.V, b.markSaturated(), c.Hot
-	opt.Bayer = mosaic
+	opt.Bayer, opt.Step = mosaic, b.grid.step()
 	field, err := b.stars.Measure(b.pixels, im.Width, im.Height, opt)
 	if err != nil {
 		return err
@@ -177,10 +178,12 @@ func (s *Sub) read(c *calib.Calibration, b *buffers) (*frames.Preview, error) {
 	}
 	small := frames.NewShrinker(im.Width, im.Height, frames.PreviewWidth, s.Frame.Meta.Bayer != "")
 	b.saturated = b.saturated[:0]
+	b.grid.reset()
 	var err error
 	b.pixels, err = s.Frame.ReadPlane(plane, b.pixels, func(row int, strip []float32) {
 		first := row * im.Width
 		b.findSaturated(strip, first, c.Saturation)
+		b.grid.add(strip, row, im.Width)
 		c.Apply(strip, first, im.Width*im.Height)
 		small.Add(strip)
 	})

@@ -17,6 +17,7 @@ type Options struct {
 	Threshold  float64 `toml:"threshold" min:"3" max:"100" unit:"sigma of the local noise" help:"a star stands this far above the noise after matched filtering"`
 	Gain       float64 `toml:"-"` // e-/ADU; NaN when not known
 	Saturation float64 `toml:"-"` // level (after subtraction of the offset, before the flat is good enough) at which pixels saturate, in the units of the data; +Inf when not known
+	Step       float64 `toml:"-"` // distance between the samples that were recorded, in the units of the data; 0 when not known, or continuous
 	Hot        []int32 `toml:"-"` // sorted indices (y*w+x) of pixels never to be trusted
 	Bayer      bool    `toml:"-"` // the data is a 2x2 colour mosaic
 	MaxFits    int     `toml:"max_fits" min:"1" max:"100000" help:"most stars of a sub whose profile is fitted"`
@@ -83,7 +84,7 @@ type Field struct {
 	Width, Height int
 	Sky           stats.Value // level of the background, units of the data
 	Noise         stats.Value // robust sd of the star-free residual per pixel
-	RandomNoise   stats.Value // sd per pixel of what differs from sub to sub: Noise also holds faint stars and nebula; N = places looked at
+	RandomNoise   stats.Value // sd per pixel of what differs from sub to sub: Noise also holds faint stars and nebula; N = places looked at; without an error where it is a limit, because quantisation hides it
 	NoiseParts    []float64   // RandomNoise in Parts x Parts parts of the field, row by row; NaN where there are too few pixels; nil when nothing is known
 	OddRows       stats.Value // by how much odd rows stand above even ones on the background, units of the data: part of Noise and RandomNoise
 	OddColumns    stats.Value // the same of columns

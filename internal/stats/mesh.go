@@ -117,6 +117,14 @@ func (m *Mesh) neighbours(c int, f func(int)) {
 	}
 }
 
+// RaiseNoise gives every cell at least the noise that its samples can tell: on a
+// grid of the converter those of a quiet cell are all alike.
+func (m *Mesh) RaiseNoise(least float32) {
+	for c, v := range m.Noise {
+		m.Noise[c] = max(v, least)
+	}
+}
+
 // Any tells whether a single cell could be measured.
 func (m *Mesh) Any() bool {
 	for _, v := range m.Valid {

@@ -68,12 +68,14 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 		field.Missing("no pixel holds a value")
 		return field, nil
 	}
+	limit := stats.NoiseLimit(opt.Step)
+	p.Mesh.RaiseNoise(float32(limit))
 	p.Subtract()
 	if math.IsInf(p.Saturation, 1) || !(p.Saturation > 0) {
 		p.Saturation = p.FindSaturation()
 	}
 	measureSky(field, p)
-	field.RandomNoise, field.NoiseParts = p.RandomNoise(stars.Parts)
+	field.RandomNoise, field.NoiseParts = p.RandomNoise(stars.Parts, limit)
 	field.OddRows, field.OddColumns = p.Alternation(field.Noise.V)
 	if !(field.Noise.V > 0) {
 		field.NoStars("the frame has no noise, so nothing can stand out from it")

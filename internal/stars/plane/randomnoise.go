@@ -24,8 +24,9 @@ const clipped3 = 0.9848
 // leave is clipped at 3 sigma.
 //
 // The noise is that of the whole frame, and of side x side parts of it, row by row
-// (NaN where there are too few pixels to look at).
-func (p *Plane) RandomNoise(side int) (whole stats.Value, parts []float64) {
+// (NaN where there are too few pixels to look at). What is under limit is given as
+// that, without an error: see stats.NoiseLimit.
+func (p *Plane) RandomNoise(side int, limit float64) (whole stats.Value, parts []float64) {
 	reach := 1
 	step := max(1, int(math.Sqrt(float64(p.W)*float64(p.H)/randomSamples)))
 	if p.Green >= 0 {
@@ -42,18 +43,21 @@ func (p *Plane) RandomNoise(side int) (whole stats.Value, parts []float64) {
 		}
 	}
 	for _, a := range answers {
-		parts = append(parts, noiseOf(a).V)
+		parts = append(parts, noiseOf(a, limit).V)
 	}
-	return noiseOf(slices.Concat(answers...)), parts
+	return noiseOf(slices.Concat(answers...), limit), parts
 }
 
 // noiseOf is the noise that the operator's answers tell.
-func noiseOf(answers []float32) stats.Value {
+func noiseOf(answers []float32, limit float64) stats.Value {
 	if len(answers) < 100 {
 		return stats.Missing("too few pixels next to each other for their noise")
 	}
 	c := stats.SigmaClip(answers, 3, 10)
 	sd := c.SD / 6 / clipped3
+	if sd < limit {
+		return stats.Known(limit, math.NaN(), c.N)
+	}
 	return stats.Known(sd, sd/math.Sqrt(2*float64(c.N)), c.N)
 }
 

@@ -1,0 +1,58 @@
+package night
+
+import (
+	"math"
+
+	"fitsqa/internal/stats"
+)
+
+// grid finds the distance between the samples of a raw sub, on some of its rows.
+type grid struct {
+	values *stats.Histogram
+	off    bool // a sample is no whole number of 16 bits: there is no grid, or none that shows
+}
+
+// gridRows is of how many rows one is looked at.
+const gridRows = 16
+
+// fewValues is how many values tell no step: by chance a few lie on a coarser grid.
+const fewValues = 10
+
+func (g *grid) reset() {
+	if g.values == nil {
+		g.values = stats.NewHistogram(math.MinInt16, math.MaxUint16)
+	}
+	clear(g.values.Counts)
+	g.off = false
+}
+
+// add takes rows of width from row first on. NaN, which stands for what was not
+// measured, tells nothing.
+func (g *grid) add(rows []float32, first, width int) {
+	for y := (gridRows - first%gridRows) % gridRows; !g.off && (y+1)*width <= len(rows); y += gridRows {
+		for _, v := range rows[y*width : (y+1)*width] {
+			switch whole := int(v); {
+			case v != v:
+			case float32(whole) != v || whole < math.MinInt16 || whole > math.MaxUint16:
+				g.off = true
+				return
+			default:
+				g.values.Add(whole)
+			}
+		}
+	}
+}
+
+// step is the distance, ADU; 0 when there is none, or it is not known.
+func (g *grid) step() float64 {
+	n := 0
+	for _, c := range g.values.Counts {
+		if c > 0 {
+			n++
+		}
+	}
+	if g.off || n < fewValues {
+		return 0
+	}
+	return float64(g.values.Step())
+}

@@ -25,6 +25,7 @@ type analysis struct {
 	ready  map[frames.Kind][]*frames.Group // masters found in the folder, groups of one
 
 	adopted []*frames.Group          // masters that no header calls so
+	unsure  []*frames.Group          // single frames that may be masters or raw
 	mended  []*frames.Group          // master darks whose bias was added again
 	refused map[*frames.Group]string // masters that cannot be used, and why
 
@@ -97,6 +98,7 @@ func Analyse(ctx context.Context, scan *frames.Sorted, opt Options) (*Result, er
 		f.measure(a)
 	}
 	a.settleModes()
+	a.judgeLone()
 	a.checkMasters()
 	for _, d := range a.darks {
 		d.measure(a)

@@ -16,7 +16,9 @@ type biasRun struct {
 	why       string // why nothing could be measured
 	offset    stats.Value
 	readNoise stats.Value
-	corrected bool // quantisation was taken off
+	corrected bool        // quantisation was taken off
+	lone      string      // of a single frame that is not known to be raw, what is; else ""
+	left      stats.Value // ADU, noise of a single frame by others of the camera
 	pixel     pixelNoise
 	pattern   stats.Value
 	row, col  banding

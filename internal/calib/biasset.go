@@ -26,7 +26,7 @@ func (b *biasRun) set(a *analysis) *Set {
 	}
 	m := a.modeOf(b.group)
 	n := len(b.frames)
-	s.add("offset_adu", b.offset, "ADU", planesNote(b.detail.Planes))
+	s.add("offset_adu", b.offset, "ADU", join(b.lone, planesNote(b.detail.Planes)))
 	noteRN := ""
 	switch {
 	case !b.readNoise.OK():

@@ -3,6 +3,7 @@ package calib
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"fitsqa/internal/frames"
@@ -69,9 +70,11 @@ func (a *analysis) unusable(g *frames.Group) string {
 }
 
 // framesBehind counts the frames of a group; of a master those that it was made
-// of, -1 when that is not known.
+// of, -1 when that is not known, or not whether it is a master.
 func (a *analysis) framesBehind(g *frames.Group) int {
 	switch n := g.Frames[0].Meta.Combined; {
+	case slices.Contains(a.unsure, g):
+		return -1
 	case !a.isMaster(g):
 		return len(g.Frames)
 	case n > 1:
@@ -109,6 +112,8 @@ func (a *analysis) match(kind frames.Kind, lights *frames.Group) Match {
 		what = "1 " + strings.TrimSuffix(plurals[kind], "s")
 		if a.isMaster(c.group) {
 			what = "a master " + string(kind) + madeOf(c.group)
+		} else if slices.Contains(a.unsure, c.group) {
+			what += " (whether raw or a master is not known)"
 		}
 	}
 	m := Match{Group: c.group, Fits: len(c.mismatches) == 0, Count: a.framesBehind(c.group), Mismatches: c.mismatches}

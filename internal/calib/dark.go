@@ -165,9 +165,13 @@ func (d *darkRun) temporal(m *mode) stats.Value {
 		}
 	}
 	v = v.Scaled(1 / math.Sqrt(float64(len(d.frames))))
-	if d.bias != nil && d.bias.noise.OK() {
-		b := d.bias.noise.V / math.Sqrt(float64(len(d.bias.frames)))
-		v = stats.Known(math.Hypot(v.V, b), v.Err, v.N)
+	if d.bias != nil {
+		b := d.bias.noiseOfOne()
+		if !b.OK() {
+			return stats.Missing("the noise that the bias leaves is not known: " + b.Why)
+		}
+		b = b.Scaled(1 / math.Sqrt(float64(len(d.bias.frames))))
+		v = stats.Known(math.Hypot(v.V, b.V), v.Err, v.N)
 	}
 	if d.ref != nil && d.ref.noise.OK() {
 		v = stats.Known(math.Hypot(v.V, d.ref.noise.V/math.Sqrt(float64(len(d.ref.frames)))), v.Err, v.N)

@@ -32,6 +32,7 @@ type flatRun struct {
 	snr        stats.Value
 	corner     stats.Value
 	shadowN    stats.Value
+	lone       string // of a single flat, what is known of its being a master; else ""
 	detail     *FlatDetail
 }
 

@@ -27,7 +27,7 @@ func (f *flatRun) set(a *analysis) *Set {
 	if !math.IsNaN(m.saturation) {
 		share = stats.Known(level/m.saturation, spanOf(levels)/m.saturation/math.Sqrt(12), len(levels))
 	}
-	s.add("level_fraction", share, "", f.levelNote(m))
+	s.add("level_fraction", share, "", join(f.lone, f.levelNote(m)))
 	s.add("saturated_fraction", f.saturated(m.saturation), "", "")
 	gain := f.gain()
 	s.add("gain_e_per_adu", gain, "e-/ADU", "two flats and two bias frames; offset from "+f.offsetFrom)

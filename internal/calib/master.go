@@ -127,6 +127,9 @@ const mostCombined = 1000
 // thousand frames combined could, and so it lies far below any offset too.
 func (a *analysis) asRate(m *master, g *frames.Group) (why string) {
 	read := a.readNoiseFor(g)
+	if mode := a.modeOf(g); !read.OK() && measured(mode.readNoise) {
+		read = mode.readNoise
+	}
 	if noise := spatialNoise(m.pixels, g.Width); read.OK() && g.Exposure > 1 && noise < read.V/math.Sqrt(mostCombined) {
 		return fmt.Sprintf("its pixels differ by %.2g ADU where one frame has a read noise of %.2g ADU: divided by the exposure, not in ADU", noise, read.V)
 	}
@@ -136,23 +139,23 @@ func (a *analysis) asRate(m *master, g *frames.Group) (why string) {
 // readNoiseFor is the noise of one raw bias frame of a group's read-out, ADU.
 func (a *analysis) readNoiseFor(g *frames.Group) stats.Value {
 	if b := a.nearestBias(g); b != nil {
-		return b.noise
+		return b.noiseOfOne()
 	}
 	return stats.Missing("no bias frames")
 }
 
-// spatialNoise is what neighbours of one colour differ by, over sqrt 2: noise and
-// pattern, without slopes and without hot pixels.
+// spatialNoise is by what a pixel is off the mean of its neighbours of one colour in
+// its row, over sqrt(3/2): noise and pattern, without slopes and without hot pixels.
 func spatialNoise(pixels []float32, width int) float64 {
 	const most = 200_000
 	step := max(1, len(pixels)/most)
 	var d []float64
-	for i := 0; i+2 < len(pixels); i += step {
-		if i%width < width-2 {
-			d = append(d, float64(pixels[i+2]-pixels[i]))
+	for i := 0; i+4 < len(pixels); i += step {
+		if i%width < width-4 {
+			d = append(d, float64(pixels[i+2]-(pixels[i]+pixels[i+4])/2))
 		}
 	}
-	return stats.SigmaClip(d, 4, 20).SD / math.Sqrt2
+	return stats.SigmaClip(d, 4, 20).SD / math.Sqrt(1.5)
 }
 
 // adoptQuiet takes single darks of whole numbers for masters that no header calls
@@ -192,7 +195,9 @@ func (a *analysis) putBiasBack(m *master, dark *frames.Group) (why string) {
 	switch {
 	case bias == nil && lowest < 0:
 		return fmt.Sprintf("its level is %.3g ADU with samples below 0: a bias was taken off, and there is none here to add again", level)
-	case bias == nil || lowest >= 0 && level > bornAbove*stats.Median(bias):
+	case bias == nil:
+		return a.underSubs(level, dark)
+	case lowest >= 0 && level > bornAbove*stats.Median(bias):
 		return ""
 	}
 	for i, b := range bias {

@@ -1,0 +1,190 @@
+package calib
+
+import (
+	"math"
+	"slices"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// A single frame of whole numbers that nothing names may be raw, or combined from
+// many. Where other frames tell the noise of a raw one, its own shows in neighbouring
+// pixels, to which fixed pattern only adds: far less is that of a master. About as
+// much is raw where the pattern is small, as that of bias frames is, and that of
+// flats where another filter's take it out. Else nothing that rests on it being raw is said.
+
+// claimedShare is what calmShare is where only headers claim the gain or the read
+// noise: claims for samples of another number of bits are off by a factor of 4.
+const claimedShare = calmShare / 4
+
+// rawFrom and rawTo bound the variance of a raw bias frame's neighbours over that of
+// the noise: its pattern adds less than half.
+const rawFrom, rawTo = 0.9, 1.5
+
+// loneUnknown is told of a single frame of which neither shows, and loneMaster is why
+// a master tells no noise.
+const (
+	loneUnknown = "one frame: whether it is a master is not known"
+	loneMaster  = "one frame, of far less noise than a raw one: combined from several"
+)
+
+// judgeLone takes single bias frames and flats for what their noise shows.
+func (a *analysis) judgeLone() {
+	for _, b := range a.biases {
+		if b.ok() && len(b.group.Frames) == 1 && !a.isMaster(b.group) {
+			b.judge(a)
+		}
+	}
+	for _, f := range a.flats {
+		if f.ok() && len(f.group.Frames) == 1 && !a.isMaster(f.group) {
+			f.judge(a)
+		}
+	}
+}
+
+// judge holds a single bias frame against the read noise that other frames tell.
+func (b *biasRun) judge(a *analysis) {
+	read, share := a.rawReadNoise(b)
+	ratio := math.NaN() // noise of less than a step is no measure
+	if read.OK() && read.V >= b.step {
+		own := spatialNoise(a.masterOf(b.group), b.group.Width)
+		ratio = own * own / (read.V * read.V)
+	}
+	switch {
+	case ratio < share:
+		b.lone = loneMaster
+		a.adopted = append(a.adopted, b.group)
+		b.noise = stats.Missing(b.lone)
+		b.readNoise, b.pattern = b.noise, b.noise
+		b.row.ratio, b.col.ratio = b.noise, b.noise
+	case ratio > rawFrom && ratio < rawTo:
+		b.left = read
+	default:
+		b.lone = loneUnknown
+		a.unsure = append(a.unsure, b.group)
+	}
+}
+
+// rawReadNoise is the noise of one raw bias frame, ADU, by other bias frames of the
+// camera's read-out, its darks, or earlier nights and headers; and the share of its
+// variance under which a frame is a master.
+func (a *analysis) rawReadNoise(b *biasRun) (read stats.Value, share float64) {
+	for _, o := range a.biases {
+		if o.ok() && o.noise.OK() && sameMode(o.group, b.group) {
+			return o.noise, calmShare
+		}
+	}
+	if v := a.readNoiseOfDarks(b.group); v.OK() {
+		return v, calmShare
+	}
+	m := a.modeOf(b.group)
+	if m.gainFrom == "header" || !measured(m.readNoise) {
+		return m.readNoise, claimedShare
+	}
+	return m.readNoise, calmShare
+}
+
+// sameMode tells whether two groups share all that a read noise rests on; an unknown
+// gain is none of the others.
+func sameMode(a, b *frames.Group) bool { return sameReadout(a, b) && ModeOf(a).Same(ModeOf(b)) }
+
+// measured tells whether a figure was measured: claims have no error.
+func measured(v stats.Value) bool { return v.OK() && !math.IsNaN(v.Err) }
+
+// readNoiseOfDarks is what the variance of darks of two exposures comes to at none:
+// the dark current's shot noise grows with the exposure, whatever becomes of its level.
+func (a *analysis) readNoiseOfDarks(g *frames.Group) stats.Value {
+	var short, long *darkRun
+	for _, d := range a.darks {
+		if !d.ok() || !d.noise.OK() || !sameMode(d.group, g) {
+			continue
+		}
+		if short == nil || d.group.Exposure < short.group.Exposure {
+			short = d
+		}
+	}
+	for _, d := range a.darks {
+		if short == nil || !d.ok() || !d.noise.OK() || !sameMode(d.group, g) || !(math.Abs(d.temperature-short.temperature) <= a.opt.TempTolC) {
+			continue
+		}
+		if d.group.Exposure >= 2*short.group.Exposure && (long == nil || d.group.Exposure > long.group.Exposure) {
+			long = d
+		}
+	}
+	if long == nil {
+		return stats.Missing("no darks of two exposures")
+	}
+	v1, v2 := short.noise.V*short.noise.V, long.noise.V*long.noise.V
+	t := short.group.Exposure / (long.group.Exposure - short.group.Exposure)
+	v := v1 - t*max(v2-v1, 0)
+	err := 2 * math.Hypot((1+t)*short.noise.V*known(short.noise.Err), t*long.noise.V*known(long.noise.Err))
+	if !(v > 5*err) {
+		return stats.Missing("the darks' noise is that of their dark current")
+	}
+	return stats.Known(math.Sqrt(v), err/2/math.Sqrt(v), short.noise.N+long.noise.N)
+}
+
+// judge holds a single flat against the shot noise of its light. Where the offset
+// is not known half of the level is surely light; too near saturation there is less
+// noise than that.
+func (f *flatRun) judge(a *analysis) {
+	m := a.modeOf(f.group)
+	level, light, share := f.shots[0].level, f.shots[0].light, calmShare
+	if f.offsetFrom == "" {
+		light = level / 2
+	}
+	if m.gainFrom == "header" {
+		share = claimedShare
+	}
+	ratio, even := math.NaN(), false
+	if m.gain.OK() && !(level > brightTop*m.saturation) {
+		own, evened := f.ownVariance(a)
+		ratio, even = own/(light/m.gain.V), evened
+	}
+	switch {
+	case ratio < share:
+		f.lone = loneMaster
+		a.adopted = append(a.adopted, f.group)
+		f.prnu, f.snr = stats.Missing(f.lone), stats.Missing(f.lone)
+	case even && m.gainFrom != "header" && ratio > rawFrom && ratio < rawTo: // raw
+	default:
+		f.lone = loneUnknown
+		a.unsure = append(a.unsure, f.group)
+	}
+}
+
+// ownVariance is what a single flat's noise is at most, ADU²: of its neighbours, as
+// they are or divided by flats of another filter, which takes out most of what
+// pixels differ by, and puts in noise that is known.
+func (f *flatRun) ownVariance(a *analysis) (v float64, evened bool) {
+	pixels, err := a.openRaw(f.group)
+	if err != nil || len(pixels) == 0 {
+		return math.NaN(), false
+	}
+	noise := spatialNoise(pixels, f.group.Width)
+	v = noise * noise
+	for _, o := range a.flats {
+		if o == f || !o.ok() || !o.noise.OK() || !sameMode(o.group, f.group) {
+			continue
+		}
+		even := slices.Clone(pixels)
+		for i, r := range a.masterOf(o.group) {
+			even[i] = (even[i] - float32(f.offset)) / r
+		}
+		noise, put := spatialNoise(even, f.group.Width), f.shots[0].light*o.noise.V/flatScale
+		if w := noise*noise - put*put/float64(len(o.frames)); w < v {
+			v, evened = max(w, 0), true
+		}
+	}
+	return v, evened
+}
+
+// noiseOfOne is the noise of one frame of the set, ADU, by others of the camera where
+// it is a single raw one; else why what it leaves is not known.
+func (b *biasRun) noiseOfOne() stats.Value {
+	if len(b.frames) == 1 && b.lone == "" && b.left.N > 0 {
+		return b.left
+	}
+	return b.noise
+}

@@ -1,0 +1,50 @@
+package calib
+
+import (
+	"fmt"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// farUnder is the share of the subs' level under which a master dark is not taken
+// without a bias or a gain to test it: offsets are seldom so small beside the sky.
+const farUnder = 0.1
+
+// underSubs holds the level of a master dark against the subs where there is no bias
+// to hold it against. If the camera's offset is in it, what the subs have more is
+// light, whose shot noise they must show: light <= gain x variance, ADU. Where they
+// show less than half of it (a fifth by a gain that only headers claim, which for
+// samples of another number of bits is off by a factor of 4) a bias was taken off the
+// dark, or it was divided by the exposure. why says so; "" where the dark can be used.
+func (a *analysis) underSubs(level float64, dark *frames.Group) (why string) {
+	for _, l := range a.lights {
+		if l.Processed() || !sameReadout(l, dark) {
+			continue
+		}
+		pixels, err := a.openRaw(l)
+		if err != nil || len(pixels) == 0 {
+			continue
+		}
+		sub, gain, from := stats.Median(pixels), a.modeOf(l).gain, a.modeOf(l).gainFrom
+		if level > bornAbove*sub {
+			return ""
+		}
+		if !gain.OK() {
+			if level > farUnder*sub {
+				return ""
+			}
+			return fmt.Sprintf("its level is %.3g ADU where the subs have %.0f ADU, and without bias frames or e-/ADU nothing tells whether the camera's offset is in it", level, sub)
+		}
+		noise := spatialNoise(pixels, l.Width)
+		light, allow := gain.V*noise*noise, 2.0
+		if from == "header" {
+			allow = 5
+		}
+		if sub-level > allow*light {
+			return fmt.Sprintf("its level is %.3g ADU where the subs have %.0f ADU, of which their noise lets %.0f ADU be light: a bias was taken off, or it was divided by the exposure, and there is no bias here to add", level, sub, light)
+		}
+		return ""
+	}
+	return ""
+}

@@ -314,6 +314,10 @@ func block(n *Night, target Target, f Filter, slots []slot, o int, opt Options) 
 	return b
 }
 
+// mostLonger is how many times as long as the last one an exposure is advised at most:
+// whether mount and weather bear more than that nobody has seen yet.
+const mostLonger = 2
+
 // exposure for a sky so many times as bright as the moonless one: what was shot
 // last, unless the read noise asks for longer; NaN where neither is known.
 func (f Filter) exposure(ratio float64, opt Options) float64 {
@@ -322,8 +326,8 @@ func (f Filter) exposure(ratio float64, opt Options) float64 {
 		return f.LastExposure
 	}
 	shortest := math.Min(plan.RoundUp(plan.ShortestExposure(f.ReadNoise, rate, opt.ReadNoiseShare)), opt.MaxExposure)
-	if f.LastExposure > shortest {
-		return f.LastExposure
+	if !(f.LastExposure > 0) {
+		return shortest
 	}
-	return shortest
+	return min(max(f.LastExposure, shortest), mostLonger*f.LastExposure)
 }

@@ -26,7 +26,7 @@ type Outlook struct {
 // those of darkness in UTC as well.
 func Text(w io.Writer, o Outlook) error {
 	t := &textWriter{w: w, zone: o.Zone}
-	t.wrapped(fmt.Sprintf("Site %.2f, %.2f; times of %s. Each night as if it were the next clear one.", o.Site.Lat, o.Site.Lon, o.Zone))
+	t.wrapped(fmt.Sprintf("Site %.2f, %.2f; times of %s. Each night as if it were the next clear one.", o.Site.Lat, o.Site.Lon, zoneName(o.Zone)))
 	for _, s := range o.Skipped {
 		t.wrapped("Left out: " + frames.Printable(string(s.Target)) + ": " + s.Why + ".")
 	}
@@ -180,4 +180,12 @@ func (t *textWriter) block(b Block) {
 		text += fmt.Sprintf("; %.1f h still needed", b.StillHours)
 	}
 	t.wrapped(text + ".")
+}
+
+// zoneName is how a zone is called; the machine's own has no name but its offset.
+func zoneName(zone *time.Location) string {
+	if zone == time.Local {
+		return "this machine's time zone"
+	}
+	return zone.String()
 }

@@ -6,12 +6,14 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
+	"fitsqa/internal/stats"
 )
 
 // Series is one figure of a camera over time, under equal settings.
@@ -153,7 +155,7 @@ func Changes(r *night.Result, past []Series) []string {
 // and the value to the same place.
 func (p Point) String() string {
 	if !(p.Uncertainty > 0) {
-		return fmt.Sprintf("%.4g", p.Value)
+		return strconv.FormatFloat(stats.Significant(p.Value, 5), 'f', -1, 64)
 	}
 	places := max(0, 1-int(math.Floor(math.Log10(p.Uncertainty))))
 	return fmt.Sprintf("%.*f ± %.*f", places, p.Value, places, p.Uncertainty)

@@ -11,8 +11,9 @@
 // first bytes), locate finds the first image in its headers, meta turns cards
 // into Meta, arrived checks that the data are there, takeLook samples a few
 // rows, classify settles the kind. When all files are scanned, oneSpelling makes
-// names comparable, markProducts sets apart what is no frame, and Sort makes groups
-// and stacks. Read and Open walk the first three steps
+// names comparable, settleDates and evenLights let the frames settle what one alone
+// leaves open, markProducts sets apart what is no frame, and Sort makes groups and
+// stacks. Read and Open walk the first three steps
 // again, so that a file which changed since the scan is noticed.
 //
 // What is decided where the standard or the header leave it open:
@@ -24,6 +25,11 @@
 //     of the camera are negative with it: a leftover of the unsigned 16-bit
 //     convention.
 //   - A year of two digits is of 1970 to 2069.
+//   - A date like 9/7/2021 is read as the camera's other dates of this form must be,
+//     else as one night with other files wants it, else with the day first (the month
+//     beside a clock of twelve hours) and a warning.
+//   - Even light without stars that nothing names, an eighth of the camera's full scale
+//     or brighter, is a sub only where subs with stars were exposed as long.
 //   - Longitude counts east as positive unless a letter or a comment tells
 //     otherwise; package sky holds it against the stars.
 //   - A trim or data section inside the image is applied; one that reaches

@@ -35,7 +35,7 @@ func (r *Result) lookAtSensor(ctx context.Context, known *memory, g judgedGroup,
 	case !in.HasDarks():
 		then := r.earlierHot(g.lights)
 		seen := seenIn[withoutDarks](known, "sensor without darks", g, then, func() *worth.Seen { return r.see(ctx, g) })
-		if told := seen(func(s *worth.Seen) withoutDarks { return lookWithout(s, *in, then, g.calibration.Flattened) }); told != nil {
+		if told := seen(func(s *worth.Seen) withoutDarks { return lookWithout(s, *in, then, g) }); told != nil {
 			in.Found, in.Library = &told.Found, told.Library
 		}
 	case in.DarkFits && apart(dark.Group, g.lights) > anotherDate:
@@ -52,13 +52,33 @@ type withoutDarks struct {
 	Library *worth.Library // of the darks whose hot pixels the ledger knows; nil when it knows none
 }
 
-func lookWithout(s *worth.Seen, in worth.Input, then *worth.Then, flattened bool) withoutDarks {
-	w := withoutDarks{Found: s.FoundFor(in, flattened)}
+func lookWithout(s *worth.Seen, in worth.Input, then *worth.Then, g judgedGroup) withoutDarks {
+	w := withoutDarks{Found: s.FoundFor(in, g.calibration.Flattened)}
 	if then != nil {
-		l := s.LibraryOfMap(in, *then, flattened)
+		l := s.LibraryOfMap(in, flattened(*then, g.lights.Width, g.lights.Height, g.calibration.Planes().Flat))
 		w.Library = &l
 	}
 	return w
+}
+
+// flattened are hot pixels of a frame of width by height px as a flat leaves them in subs,
+// whose corners it raises. Those without light are left out.
+func flattened(then worth.Then, width, height int, flat *calib.Plane) worth.Then {
+	if flat.Len() != width*height {
+		return then
+	}
+	hot := then.Hot
+	then.Hot = nil
+	for _, p := range hot {
+		if p.X >= width || p.Y >= height {
+			continue
+		}
+		if light := float64(flat.Strip(p.Y*width+p.X, 1)[0]); light > 0 {
+			p.Rate = then.Rate + (p.Rate-then.Rate)/light
+			then.Hot = append(then.Hot, p)
+		}
+	}
+	return then
 }
 
 // earlierHot are the hot pixels that the ledger knows of darks of another date, shot as

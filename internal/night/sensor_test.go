@@ -5,8 +5,12 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/worth"
 )
 
 // Hot pixels of the ledger speak where they are those of the same camera, frame, temperature
@@ -38,6 +42,19 @@ func TestHotPixelsOfEarlierDarks(t *testing.T) {
 		if got := told(test.change); got != test.want {
 			t.Errorf("%s: %v", name, got)
 		}
+	}
+}
+
+// A flat raises the charge of a hot pixel above the others, and hides those without light.
+func TestFlatOnHotPixels(t *testing.T) {
+	var room *calib.Room
+	then := worth.Then{Rate: 0.5, Hot: []calib.HotPixel{{X: 0, Y: 0, Rate: 2.5}, {X: 1, Y: 1, Rate: 2.5}, {X: 0, Y: 1, Rate: 2.5}, {X: 2, Y: 0, Rate: 2.5}}}
+	got := flattened(then, 2, 2, room.Add([]float32{1, 1, 0, 0.8}))
+	if want := []calib.HotPixel{{X: 0, Y: 0, Rate: 2.5}, {X: 1, Y: 1, Rate: 3}}; !cmp.Equal(got.Hot, want, cmpopts.EquateApprox(1e-6, 0)) {
+		t.Errorf("%+v", got.Hot)
+	}
+	if then.Hot[1].Rate != 2.5 || len(flattened(then, 2, 2, nil).Hot) != 4 {
+		t.Error("the ledger's rates are changed, or there is no flat and pixels are left out")
 	}
 }
 

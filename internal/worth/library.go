@@ -51,18 +51,15 @@ func thenOf(dark *calib.Set, date string) Then {
 const fewestKnown = 20
 
 // LibraryOfMap is Library of darks of which there is but a map of hot pixels, and
-// which were not taken off the subs: of the pattern it tells nothing, nor of the level
-// where a flat has raised the corners' dark signal with their light.
-func (s *Seen) LibraryOfMap(in Input, then Then, flattened bool) Library {
+// which were not taken off the subs: of the pattern it tells nothing. Where a flat was
+// taken off the subs it is off the rates of then, too.
+func (s *Seen) LibraryOfMap(in Input, then Then) Library {
 	l := Library{Date: then.Date, Level: stats.Missing("too few hot pixels"), Changed: stats.Missing("the darks are not at hand")}
 	if s.subs < fewestSeen {
 		l.Why = "it takes six subs"
 		return l
 	}
 	l.compare(s, then, s.common(in.hotFrom()), in.Exposure, in.lightAndReadOut().full)
-	if flattened {
-		l.Level = stats.Missing("the flat is in it")
-	}
 	if l.Known < fewestKnown {
 		l.Why = "too few of its hot pixels stand out of the subs"
 		return l

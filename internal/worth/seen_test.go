@@ -181,7 +181,7 @@ func TestLibraryOfAnotherDate(t *testing.T) {
 			raw := night.seen(o.c.master(20, 0))
 			for _, l := range []Library{
 				night.seen(master).Library(dark, "2025-03-01", o.seconds, own, o.c.warm*o.seconds, in.hotFrom(), (65535-1000)*o.c.gain),
-				raw.LibraryOfMap(in, then, false), // the same without the darks
+				raw.LibraryOfMap(in, then), // the same without the darks
 			} {
 				t.Logf("%+v", l)
 				if l.Verdict != test.verdict {
@@ -201,7 +201,7 @@ func TestLibraryOfAnotherDate(t *testing.T) {
 			slices.SortFunc(then.Hot, func(a, b calib.HotPixel) int { return cmp.Compare(b.Rate, a.Rate) })
 			then.Hot = then.Hot[:60]
 			// A new one is as hot as few of those on a cut list, and none of the others is new.
-			if l := raw.LibraryOfMap(in, then, false); l.New > 3 && test.warmer == 1 {
+			if l := raw.LibraryOfMap(in, then); l.New > 3 && test.warmer == 1 {
 				t.Errorf("%d new to the 60 hottest", l.New)
 			}
 		})

@@ -2,7 +2,6 @@ package calib
 
 import (
 	"math"
-	"slices"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
@@ -47,8 +46,8 @@ func (a *analysis) judgeLone() {
 func (b *biasRun) judge(a *analysis) {
 	read, share := a.rawReadNoise(b)
 	ratio := math.NaN() // noise of less than a step is no measure
-	if read.OK() && read.V >= b.step {
-		own := spatialNoise(a.masterOf(b.group), b.group.Width)
+	if pixels := a.masterOf(b.group); read.OK() && read.V >= b.step && !cutAtZero(pixels) {
+		own := spatialNoise(pixels, b.group.Width)
 		ratio = own * own / (read.V * read.V)
 	}
 	switch {
@@ -65,6 +64,10 @@ func (b *biasRun) judge(a *analysis) {
 		a.unsure = append(a.unsure, b.group)
 	}
 }
+
+// cutAtZero tells of samples so many of which are cut at 0 that their noise is less
+// than the camera's.
+func cutAtZero(pixels []float32) bool { return stats.Quantile(pixels, cutShare) <= 0 }
 
 // rawReadNoise is the noise of one raw bias frame, ADU, by other bias frames of the
 // camera's read-out, its darks, or earlier nights and headers; and the share of its
@@ -155,8 +158,8 @@ func (f *flatRun) judge(a *analysis) {
 }
 
 // ownVariance is what a single flat's noise is at most, ADU²: of its neighbours, as
-// they are or divided by flats of another filter, which takes out most of what
-// pixels differ by, and puts in noise that is known.
+// they are or divided by the most flats of another filter, which takes out most of
+// what pixels differ by, and puts in noise that is known.
 func (f *flatRun) ownVariance(a *analysis) (v float64, evened bool) {
 	pixels, err := a.openRaw(f.group)
 	if err != nil || len(pixels) == 0 {
@@ -164,20 +167,31 @@ func (f *flatRun) ownVariance(a *analysis) (v float64, evened bool) {
 	}
 	noise := spatialNoise(pixels, f.group.Width)
 	v = noise * noise
+	o := f.otherFilter(a)
+	if o == nil {
+		return v, false
+	}
+	for i, r := range a.masterOf(o.group) {
+		pixels[i] = (pixels[i] - float32(f.offset)) / r
+	}
+	noise = spatialNoise(pixels, f.group.Width)
+	put := f.shots[0].light * o.noise.V / flatScale
+	if w := noise*noise - put*put/float64(len(o.frames)); w < v {
+		return max(w, 0), true
+	}
+	return v, false
+}
+
+// otherFilter is the set of most flats, of known noise, among the others of the mode;
+// nil when there is none.
+func (f *flatRun) otherFilter(a *analysis) *flatRun {
+	var best *flatRun
 	for _, o := range a.flats {
-		if o == f || !o.ok() || !o.noise.OK() || !sameMode(o.group, f.group) {
-			continue
-		}
-		even := slices.Clone(pixels)
-		for i, r := range a.masterOf(o.group) {
-			even[i] = (even[i] - float32(f.offset)) / r
-		}
-		noise, put := spatialNoise(even, f.group.Width), f.shots[0].light*o.noise.V/flatScale
-		if w := noise*noise - put*put/float64(len(o.frames)); w < v {
-			v, evened = max(w, 0), true
+		if o != f && o.ok() && o.noise.OK() && sameMode(o.group, f.group) && (best == nil || len(o.frames) > len(best.frames)) {
+			best = o
 		}
 	}
-	return v, evened
+	return best
 }
 
 // noiseOfOne is the noise of one frame of the set, ADU, by others of the camera where

@@ -183,3 +183,30 @@ func TestMasterDarkWithoutBias(t *testing.T) {
 		}
 	}
 }
+
+// Single raw frames most of whose samples are cut at 0 show little noise, and are no
+// masters.
+func TestLoneFramesCutAtZero(t *testing.T) {
+	for _, lone := range []string{"Bias", "Dark"} {
+		c := plainCamera()
+		c.W, c.H, c.Offset, c.Shaded = 192, 160, -1, true
+		b := newBench(t, c, 95)
+		if lone == "Bias" {
+			b.bias(1)
+			b.darks(4, 100, 0)
+			b.darks(4, 400, 0)
+		} else {
+			c.Offset = 1000
+			raw := habit.New(c, b.Dir, 95)
+			if _, err := raw.Series(6, habit.Shot{Kind: "Bias"}); err != nil {
+				t.Fatal(err)
+			}
+			b.darks(1, 2, 0)
+		}
+		b.shoot(1, habit.Shot{Kind: "Light", Exposure: 2, Filter: "L", Light: 500})
+		got := b.analyse().Coverage[0]
+		if words := got.Bias.Words + got.Dark.Words; strings.Contains(words, "a master bias") || strings.Contains(words, "a master dark") {
+			t.Errorf("%s: %q", lone, words)
+		}
+	}
+}

@@ -168,7 +168,7 @@ func (a *analysis) adoptQuiet() {
 			return false // noise of less than a step is no measure
 		}
 		pixels, err := a.openRaw(d.group)
-		if noise := spatialNoise(pixels, d.group.Width); err != nil || len(pixels) == 0 || noise*noise > calmShare*read.V*read.V {
+		if noise := spatialNoise(pixels, d.group.Width); err != nil || len(pixels) == 0 || cutAtZero(pixels) || noise*noise > calmShare*read.V*read.V {
 			return false
 		}
 		a.ready[frames.Dark] = append(a.ready[frames.Dark], d.group)

@@ -3,7 +3,6 @@ package calib
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
@@ -87,30 +86,32 @@ func (d *darkRun) measure(a *analysis) {
 	if !d.ok() {
 		return
 	}
-	m := a.masterOf(d.group)
-	if m == nil {
+	signal := a.planeOf(d.group).Copy()
+	if signal == nil {
 		d.why = "the darks could not be read again"
 		return
 	}
 	d.middle = d.level().V
 	if d.bias == nil {
-		c := about(m, d.middle, d.robustSigma(m), max(d.step, d.unit.Step)/float64(len(d.frames)), a.opt.Workers)
+		c := about(signal, d.middle, d.robustSigma(signal), max(d.step, d.unit.Step)/float64(len(d.frames)), a.opt.Workers)
 		d.middle = c.Offset + c.Unit*c.Quantile(0.5)
 	}
-	signal := slices.Clone(m)
-	var below []float32
+	var below *Plane
 	d.stretch = 1
 	switch d.ref = d.otherExposure(a); {
 	case d.bias != nil:
 		d.ref = nil
-		below = a.masterOf(d.bias.group)
+		below = a.planeOf(d.bias.group)
 	case d.ref != nil:
-		if below = a.masterOf(d.ref.group); below != nil {
+		if below = a.planeOf(d.ref.group); below != nil {
 			d.stretch = d.group.Exposure / (d.group.Exposure - d.ref.group.Exposure)
 		}
 	}
-	for i, b := range below {
-		signal[i] = (signal[i] - b) * float32(d.stretch)
+	for at := 0; at < below.Len(); at += readPixels { // part by part: no third plane is held
+		part := signal[at:min(at+readPixels, len(signal))]
+		for i, b := range below.Strip(at, len(part)) {
+			part[i] = (part[i] - b) * float32(d.stretch)
+		}
 	}
 	d.measureSignal(a, signal, below)
 }
@@ -181,7 +182,7 @@ func (d *darkRun) temporal(m *mode) stats.Value {
 
 // measureSignal takes dark current, hot pixels and the non-uniformity of the
 // others from the map of dark signal in ADU.
-func (d *darkRun) measureSignal(a *analysis, signal, biasMaster []float32) {
+func (d *darkRun) measureSignal(a *analysis, signal []float32, below *Plane) {
 	m := a.modeOf(d.group)
 	pixels := len(signal)
 	n := len(d.frames)
@@ -218,7 +219,7 @@ func (d *darkRun) measureSignal(a *analysis, signal, biasMaster []float32) {
 	limit, by := a.hotLimit(d, m, sigma)
 	d.thresholdBy = by
 	d.measureGlow(signal, sigma, a.opt.Workers)
-	d.findHot(a, signal, biasMaster, median, limit, sigma)
+	d.findHot(a, signal, below, median, limit, sigma)
 	// Non-uniformity of the pixels that are not hot, tails included.
 	lo, hi := (median-limit-counts.Offset)/counts.Unit, (median+limit-counts.Offset)/counts.Unit
 	kept, _, sd := counts.Moments(int(math.Ceil(lo)), int(math.Floor(hi)))

@@ -14,7 +14,7 @@ const flatScale = 20000
 
 // stackFlats measures levels and pairs of the flats, and makes the master.
 func (f *flatRun) stackFlats(a *analysis) (*master, error) {
-	base := f.base(a)
+	f.base(a) // settles the level that is taken off
 	failed, err := f.look(a)
 	f.run = &run{unit: scale{0, 1}}
 	for _, name := range failed {
@@ -24,7 +24,7 @@ func (f *flatRun) stackFlats(a *analysis) (*master, error) {
 		return nil, err
 	}
 	f.choose()
-	m, err := f.combineScaled(a, base)
+	m, err := f.combineScaled(a, f.base(a))
 	if err != nil || m == nil {
 		if len(f.shots) > 0 {
 			f.why = "every flat of the set is dark or saturated"

@@ -71,7 +71,7 @@ func (d *darkRun) glowUnder(signal []float32, limit, sigma float64) *glowFloor {
 // which single particle hits have been left out already, and in most of the
 // last frames of the series: there half the limit is enough, so that the
 // frames' noise does not lose pixels just above it.
-func (d *darkRun) findHot(a *analysis, signal, biasMaster []float32, median, limit, sigma float64) {
+func (d *darkRun) findHot(a *analysis, signal []float32, below *Plane, median, limit, sigma float64) {
 	workers := max(1, a.opt.Workers)
 	parts := make([][]hotCandidate, workers)
 	glow := d.glowUnder(signal, limit, a.opt.HotSigma)
@@ -90,7 +90,7 @@ func (d *darkRun) findHot(a *analysis, signal, biasMaster []float32, median, lim
 			parts[w] = append(parts[w], hotCandidate{int32(i), float32(median + floor + above/2)})
 		}
 	})
-	d.hot = d.confirm(a, slices.Concat(parts...), biasMaster)
+	d.hot = d.confirm(a, slices.Concat(parts...), below)
 	d.rateHot(a, signal, median, limit, sigma, glow)
 	d.detail.HotCount = len(d.hot)
 	d.detail.Threshold = (median + limit) / d.group.Exposure
@@ -163,7 +163,7 @@ const confirmFrames = 9
 
 // confirm keeps the candidates that stand above their level in more than half
 // of up to nine frames spread over the series. One frame confirms nothing.
-func (d *darkRun) confirm(a *analysis, candidates []hotCandidate, biasMaster []float32) []int32 {
+func (d *darkRun) confirm(a *analysis, candidates []hotCandidate, below *Plane) []int32 {
 	some := d.frames
 	if n := len(some); n > confirmFrames {
 		some = nil
@@ -171,15 +171,20 @@ func (d *darkRun) confirm(a *analysis, candidates []hotCandidate, biasMaster []f
 			some = append(some, d.frames[i*n/confirmFrames])
 		}
 	}
-	above := make([]int, len(candidates))
+	above, under := make([]int, len(candidates)), make([]float32, len(candidates))
+	for i, c := range candidates {
+		if below != nil {
+			under[i] = below.Strip(int(c.pixel), 1)[0]
+		}
+	}
 	if len(some) > 1 && len(candidates) > 0 {
 		a.total += len(some)
 		if _, _, err := a.series(a.ctx, some, func(unit scale, _ *sample, batch []*sample) {
 			for _, s := range batch {
 				for i, c := range candidates {
 					v := float32(unit.Zero + unit.Step*float64(s.x[c.pixel]))
-					if biasMaster != nil {
-						v = (v - biasMaster[c.pixel]) * float32(d.stretch)
+					if below != nil {
+						v = (v - under[i]) * float32(d.stretch)
 					}
 					if v > c.level {
 						above[i]++

@@ -88,6 +88,20 @@ func (p *Plane) Strip(first, n int) []float32 {
 	return some
 }
 
+// Copy is all of them as the caller's own; nil when they cannot be read back.
+func (p *Plane) Copy() []float32 {
+	if p == nil {
+		return nil
+	}
+	p.mu.Lock()
+	held := p.held
+	p.mu.Unlock()
+	if held != nil {
+		return slices.Clone(held)
+	}
+	return p.read(make([]float32, p.n), 0)
+}
+
 // readPixels is how many pixels go to or from the file at a time.
 const readPixels = 64 << 10
 

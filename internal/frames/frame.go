@@ -71,9 +71,10 @@ type Layout struct {
 	Unpacking     int64  // bytes that are held beside the samples while it is unpacked
 }
 
-// bytesPerPixel is what measuring takes for each pixel of a plane: the sample as
-// 4 bytes, sums over 2x2 px, masks, garbage; as measured with 12 to 61 megapixels.
-const bytesPerPixel = 8
+// bytesPerPixel is what measuring takes for each pixel of a plane: of a sub the
+// sample as 4 bytes, sums over 2x2 px, masks, garbage; of a calibration set a map of
+// 4 bytes, three frames of 2, garbage; as measured with 12 to 61 megapixels.
+const bytesPerPixel = 11
 
 // WorkBytes is the least memory that measuring the image takes.
 func (l Layout) WorkBytes() int64 { return int64(l.Pixels())*bytesPerPixel + l.Unpacking }

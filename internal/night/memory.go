@@ -15,7 +15,7 @@ import (
 // its code included, takes about the same whatever the frames.
 const (
 	bytesPerSample  = 12
-	bytesForSet     = 14
+	bytesForSet     = 12
 	bytesPerMaster  = 4
 	bytesForMasters = 2 * bytesPerMaster
 	bytesBeside     = 48 << 20

@@ -22,6 +22,7 @@ func drawn(seed uint64, side int, sky float64, q simulated.PSF) *simulated.Sim {
 // bright skies: within 2 %, below 2 px 3 %; round stars stay within 0.015 of
 // round.
 func TestWidthAccuracy(t *testing.T) {
+	t.Parallel()
 	for _, fwhm := range []float64{1.5, 3, 6, 12} {
 		for _, beta := range []float64{0, 2.5, 5} {
 			if fwhm > 5 && beta != 2.5 {
@@ -50,6 +51,7 @@ func TestWidthAccuracy(t *testing.T) {
 // within 0.015, angle within 3 degrees where it is 0.1 or more, at any angle, on
 // dark and bright skies.
 func TestTrailAccuracy(t *testing.T) {
+	t.Parallel()
 	for _, length := range []float64{0, 1.5, 3, 6, 10} {
 		for seed := range uint64(5) {
 			sky := []float64{20, 300, 20000}[seed%3]

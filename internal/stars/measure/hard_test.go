@@ -91,6 +91,7 @@ type hardCase struct {
 }
 
 func TestHardCases(t *testing.T) {
+	t.Parallel()
 	plain := simulated.PSF{Fwhm: 3, Beta: 3.5}
 	streaks := func(least, most int) func(f *stars.Field) (bool, string) {
 		return func(f *stars.Field) (bool, string) {

@@ -41,6 +41,7 @@ func measureSim(t *testing.T, s *simulated.Sim) *stars.Field {
 // it was drawn, and leaves the star count as it was. Across, half a pixel is
 // allowed; a star beyond an end can lengthen the track by its own image, 15 px.
 func TestTracksAreCounted(t *testing.T) {
+	t.Parallel()
 	q := simulated.PSF{Fwhm: 3, Beta: 3.5}
 	for seed := range uint64(5) {
 		for name, tracks := range map[string][][4]float64{
@@ -94,7 +95,8 @@ func near(k stars.Streak, drawn [][4]float64) bool {
 // What is no track: a crowd of stars, stars that are all drawn out, a row of
 // three bright stars, nebula filaments.
 func TestNoTrackWhereThereIsNone(t *testing.T) {
-	for seed := range uint64(5) {
+	t.Parallel()
+	for seed := range uint64(3) {
 		for name, draw := range map[string]func(s *simulated.Sim){
 			"crowd": func(s *simulated.Sim) {
 				q := simulated.PSF{Fwhm: 3, Beta: 3}

@@ -42,6 +42,7 @@ func TestTransparencyOfDrawnSubs(t *testing.T) {
 // In a crowded field under bad seeing, stars that stand apart in sharp subs are one:
 // neither are those gone nor the others brighter, and no cloud is seen.
 func TestNoCloudInBlurredCrowd(t *testing.T) {
+	t.Parallel()
 	for seed := range uint64(5) {
 		const side, sky = 500, 300
 		first := simulated.NewSim(seed, side, side, 0)

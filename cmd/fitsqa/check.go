@@ -181,9 +181,7 @@ func (o *checkOptions) measure(ctx context.Context, stderr io.Writer, cmd *cobra
 
 // report writes the reports, shows what was asked for and records the night.
 func (o *checkOptions) report(ctx context.Context, stdout, stderr io.Writer, dir string, result *night.Result) int {
-	result.Program, result.Folder = programVersion(), dir
-	o.season.compare(result)
-	if err := report.WriteAll(ctx, dir, result); err != nil {
+	if err := o.write(ctx, dir, result); err != nil {
 		if ctx.Err() != nil {
 			fmt.Fprintln(stderr, "fitsqa check: interrupted, nothing written")
 			return exitInterrupted
@@ -216,6 +214,13 @@ func (o *checkOptions) report(ctx context.Context, stdout, stderr io.Writer, dir
 		return exitUnreadable
 	}
 	return exitDone
+}
+
+// write writes the reports, with what the season says of the night.
+func (o *checkOptions) write(ctx context.Context, dir string, result *night.Result) error {
+	result.Program, result.Folder = programVersion(), dir
+	o.season.compare(result)
+	return report.WriteAll(ctx, dir, result)
 }
 
 // show prints the first screen, or all, or nothing.

@@ -11,6 +11,7 @@
 //	fitsqa review [flags] OUTDIR   look through a night, decide, move
 //	fitsqa cull [flags] OUTDIR     move spoiled subs aside, or bring them back
 //	fitsqa ledger [flags]          hours and camera health over the season
+//	fitsqa compare [flags] A B     two nights or set-ups side by side
 //	fitsqa ahead [flags]           plan the coming nights
 //	fitsqa cache [flags]           what is remembered of measured frames
 //	fitsqa settings                print every setting as a settings file
@@ -27,12 +28,17 @@ import (
 )
 
 func main() {
+	ctx, stop := untilSignal(context.Background())
+	code := run(ctx, os.Stdout, os.Stderr, os.Args[1:])
+	stop()
+	os.Exit(code)
+}
+
+// untilSignal is a context that ends with a signal that asks the program to end.
+func untilSignal(ctx context.Context) (context.Context, context.CancelFunc) {
 	ends := []os.Signal{os.Interrupt, syscall.SIGTERM}
 	if !signal.Ignored(syscall.SIGHUP) { // nohup asks to live on
 		ends = append(ends, syscall.SIGHUP)
 	}
-	ctx, stop := signal.NotifyContext(context.Background(), ends...)
-	code := run(ctx, os.Stdout, os.Stderr, os.Args[1:])
-	stop()
-	os.Exit(code)
+	return signal.NotifyContext(ctx, ends...)
 }

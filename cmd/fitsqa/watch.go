@@ -6,11 +6,9 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
 	"path/filepath"
 	"runtime/debug"
 	"sync"
-	"syscall"
 	"time"
 
 	"github.com/mattn/go-shellwords"
@@ -18,7 +16,6 @@ import (
 
 	"fitsqa/internal/cache"
 	"fitsqa/internal/night"
-	"fitsqa/internal/report"
 	"fitsqa/internal/watch"
 )
 
@@ -173,14 +170,12 @@ func (w *watched) report(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	result.Program, result.Folder = programVersion(), w.dir
-	w.options.season.compare(result)
-	return report.WriteAll(ctx, w.dir, result)
+	return w.options.write(ctx, w.dir, result)
 }
 
 // end writes the last reports and records the night. Another signal gives up.
 func (w *watched) end(cmd *cobra.Command) int {
-	ctx, stop := signal.NotifyContext(context.WithoutCancel(cmd.Context()), os.Interrupt, syscall.SIGTERM)
+	ctx, stop := untilSignal(context.WithoutCancel(cmd.Context()))
 	defer stop()
 	result, code := w.options.measure(ctx, w.err, cmd, w.roots, w.settings)
 	if code != exitDone {

@@ -109,8 +109,16 @@ func Analyse(ctx context.Context, scan *frames.Sorted, opt Options) (*Result, er
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	a.ctx = context.WithoutCancel(ctx) // masters may be built again after this
+	a.ctx = context.WithoutCancel(ctx) // masters may be read after this
 	return a.result(), nil
+}
+
+// read reads a frame the way that the options name.
+func (a *analysis) read(f *frames.Frame, im *frames.Image) error {
+	if a.opt.Read != nil {
+		return a.opt.Read(f, im)
+	}
+	return f.Read(im)
 }
 
 // step tells the caller that one more frame has been read.

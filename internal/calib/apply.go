@@ -13,9 +13,8 @@ import (
 // and the errors of the bias grow past what it mends.
 const maxDarkScale = 2
 
-// For is the calibration that fits a group of subs. Masters that were dropped
-// from memory are built again from their files; the slices are shared between
-// calls and must not be changed.
+// For is the calibration that fits a group of subs. Its planes are shared between
+// calls.
 //
 // A dark of another exposure is used when its temperature fits and there is a
 // bias: the dark signal is scaled by the exposures, at most doubled.

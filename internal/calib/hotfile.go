@@ -38,20 +38,7 @@ func WriteMaskFITS(w io.Writer, s *Set) error {
 	for _, i := range s.Dark.indices {
 		mask[i] = 1
 	}
-	f, err := fitsio.Create(w)
-	if err != nil {
-		return fmt.Errorf("mask of hot pixels: %w", err)
-	}
-	defer f.Close()
-	img := fitsio.NewImage(8, []int{s.Group.Width, s.Group.Height})
-	defer img.Close()
-	if err := img.Header().Append(fitsio.Card{Name: "CONTENT", Value: "hot pixels", Comment: "1: hot"}); err != nil {
-		return fmt.Errorf("mask of hot pixels: %w", err)
-	}
-	if err := img.Write(mask); err != nil {
-		return fmt.Errorf("mask of hot pixels: %w", err)
-	}
-	if err := f.Write(img); err != nil {
+	if err := writeImage(w, 8, s.Group, mask, []fitsio.Card{{Name: "CONTENT", Value: "hot pixels", Comment: "1: hot"}}); err != nil {
 		return fmt.Errorf("mask of hot pixels: %w", err)
 	}
 	return nil

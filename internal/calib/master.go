@@ -1,6 +1,7 @@
 package calib
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -97,18 +98,14 @@ func (a *analysis) readMaster(g *frames.Group) *master {
 // openMaster reads a master. One whose samples run from 0 to 1, or are rates, is
 // not in ADU and fits no raw sub; a flat is divided by its mean anyway.
 func (a *analysis) openMaster(g *frames.Group) (m *master, why string) {
-	read := a.opt.Read
-	if read == nil {
-		read = (*frames.Frame).Read
-	}
-	var im frames.Image
-	if err := read(g.Frames[0], &im); err != nil {
+	pixels, err := a.openRaw(g)
+	switch {
+	case errors.Is(err, errOtherShape):
+		return nil, err.Error()
+	case err != nil:
 		return nil, "it cannot be read: " + err.Error()
 	}
-	if im.Planes != 1 || im.Width != g.Width || im.Height != g.Height {
-		return nil, "it is not one plane of the size that its header tells"
-	}
-	m = &master{pixels: im.Float32(0, nil)}
+	m = &master{pixels: pixels}
 	if g.Kind == frames.Flat {
 		normalise(m.pixels, g.Width, len(planeNames(g.Frames[0].Meta)) > 0)
 		return m, ""
@@ -237,15 +234,16 @@ func (a *analysis) adoptMasters(groups []*frames.Group) []*frames.Group {
 	})
 }
 
-// openRaw is a frame's pixels as they are; nil when it cannot be read.
+var errOtherShape = errors.New("it is not one plane of the size that its header tells")
+
+// openRaw is the pixels of a group's first frame as they are.
 func (a *analysis) openRaw(g *frames.Group) ([]float32, error) {
-	read := a.opt.Read
-	if read == nil {
-		read = (*frames.Frame).Read
-	}
 	var im frames.Image
-	if err := read(g.Frames[0], &im); err != nil || im.Planes != 1 {
+	if err := a.read(g.Frames[0], &im); err != nil {
 		return nil, err
+	}
+	if im.Planes != 1 || im.Width != g.Width || im.Height != g.Height {
+		return nil, errOtherShape
 	}
 	return im.Float32(0, nil), nil
 }

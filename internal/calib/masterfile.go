@@ -25,9 +25,8 @@ const (
 // WriteMasters writes the master of every measured set of bias frames, darks and
 // flats into a folder that is there, and the defects of every camera as a mask and
 // as a list; existing files are never replaced. Bias and dark are in ADU with the
-// offset in them, flats have theirs taken off and their mean is 1. Masters that
-// were dropped from memory are built again from their files. It returns the names
-// of the files. The Result must be of Analyse, not of Restore.
+// offset in them, flats have theirs taken off and their mean is 1. It returns the
+// names of the files. The Result must be of Analyse, not of Restore.
 func (r *Result) WriteMasters(dir, program string) (names []string, err error) {
 	a := r.analysis
 	if a == nil {
@@ -48,7 +47,7 @@ func (r *Result) WriteMasters(dir, program string) (names []string, err error) {
 		m := a.masterOf(s.Group)
 		a.mu.Unlock()
 		if m == nil {
-			return names, fmt.Errorf("%s: its frames can no longer be read", s.Label)
+			return names, fmt.Errorf("%s: its master cannot be read back", s.Label)
 		}
 		write(uniqueLabel(taken, MasterPrefix+FileStem(s.Label))+".fits", func(w io.Writer) error {
 			return writeImage(w, -32, s.Group, m, a.masterCards(s, program))

@@ -89,15 +89,11 @@ const topFrames = 3
 // topOf is the level at which samples of a group's frames pile up; NaN where
 // none does.
 func (a *analysis) topOf(g *frames.Group) float64 {
-	read := a.opt.Read
-	if read == nil {
-		read = (*frames.Frame).Read
-	}
 	h := stats.NewHistogram(0, math.MaxUint16)
 	var im frames.Image
 	for i := range min(topFrames, len(g.Frames)) {
 		f := g.Frames[i*len(g.Frames)/min(topFrames, len(g.Frames))]
-		if f.Meta.DarkSubtracted || f.Processed() || read(f, &im) != nil || im.U16 == nil || im.Planes > 1 {
+		if f.Meta.DarkSubtracted || f.Processed() || a.read(f, &im) != nil || im.U16 == nil || im.Planes > 1 {
 			continue
 		}
 		h.Merge(stats.HistogramOf(im.U16))

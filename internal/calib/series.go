@@ -45,10 +45,7 @@ type sample struct {
 func (a *analysis) series(ctx context.Context, fs []*frames.Frame, each func(unit scale, before *sample, batch []*sample)) (unit scale, failed []string, err error) {
 	pixels := fs[0].Image.Pixels()
 	size := seriesBatch(len(fs), pixels)
-	r := &reader{read: a.opt.Read, width: fs[0].Image.Width, height: fs[0].Image.Height}
-	if r.read == nil {
-		r.read = (*frames.Frame).Read
-	}
+	r := &reader{read: a.read, width: fs[0].Image.Width, height: fs[0].Image.Height}
 	images := make([]frames.Image, size+1)
 	buffers := make([][]uint16, size+1)
 	samples := make([]sample, size+1)

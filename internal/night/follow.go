@@ -231,7 +231,7 @@ func (f *Follow) calibrate(ctx context.Context, settled []*frames.Frame) (*fitti
 // mostFittings is how many pairs of masters take a quarter of the memory allowed;
 // one at least.
 func (f *Follow) mostFittings(fr *frames.Frame) int {
-	pair := bytesForMasters * int64(fr.Image.Pixels())
+	pair := mastersWanted * bytesPerMaster * int64(fr.Image.Pixels())
 	return int(max(1, min(mostFields, int64(f.settings.MemoryMiB)<<18/max(1, pair))))
 }
 

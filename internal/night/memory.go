@@ -9,16 +9,15 @@ import (
 
 // What is held at once, bytes. A worker on a sub holds each sample once, as 4
 // bytes, with sums over 2x2 px and masks, and garbage comes on top: 7 to 8 bytes
-// as measured, so that 12 is on the safe side. A calibration set on its way takes
-// a little more. Two masters of 4 bytes a sample are wanted for every strip of a
+// as measured, so that 12 is on the safe side; a calibration set on its way takes
+// about 11. Two masters of 4 bytes a sample are wanted for every strip of a
 // sub; others are in a file when there is no room for them. The rest of the program,
 // its code included, takes about the same whatever the frames.
 const (
-	bytesPerSample  = 12
-	bytesForSet     = 12
-	bytesPerMaster  = 4
-	bytesForMasters = 2 * bytesPerMaster
-	bytesBeside     = 48 << 20
+	bytesPerSample = 12
+	bytesPerMaster = 4
+	mastersWanted  = 2
+	bytesBeside    = 48 << 20
 )
 
 // roomForFrames is the most that one frame may take.
@@ -27,16 +26,16 @@ func (s *Settings) roomForFrames() int64 { return int64(s.MemoryMiB)<<20 - bytes
 // workersFor is how many frames may be worked on at once without going over
 // the memory that the user allows; one always may.
 func (s *Settings) workersFor(fs []*frames.Frame) int {
-	need, masters := bytesHeld(fs)
-	return int(max(1, min(int64(s.Workers), (s.roomForFrames()-masters)/max(1, need))))
+	need, master := bytesHeld(fs)
+	return int(max(1, min(int64(s.Workers), (s.roomForFrames()-mastersWanted*master)/max(1, need))))
 }
 
 // share divides the memory between masters and the work on frames.
 func (s *Settings) share(scan *frames.Sorted, opt *calib.Options) {
-	need, masters := bytesHeld(scan.Frames)
+	need, master := bytesHeld(scan.Frames)
 	opt.Workers = s.workersFor(scan.Frames)
-	work := max(int64(opt.Workers)*need, masters/bytesForMasters*bytesForSet)
-	all := masters / bytesForMasters * bytesPerMaster * int64(len(scan.Groups)+len(scan.Masters))
+	work := int64(opt.Workers) * need
+	all := master * int64(len(scan.Groups)+len(scan.Masters))
 	room := min(all, max(0, s.roomForFrames()-work))
 	opt.Room = calib.NewRoom(room)
 	opt.Memory = max(work, s.roomForFrames()-room)
@@ -52,8 +51,8 @@ func (s *Settings) memoryWarning(fs []*frames.Frame) []string {
 }
 
 // bytesHeld is the most that a worker holds of a readable frame, and the bytes of
-// the masters that all workers share.
-func bytesHeld(fs []*frames.Frame) (need, masters int64) {
+// the largest master.
+func bytesHeld(fs []*frames.Frame) (need, master int64) {
 	for _, f := range fs {
 		if f.Err != nil {
 			continue
@@ -61,8 +60,8 @@ func bytesHeld(fs []*frames.Frame) (need, masters int64) {
 		n := int64(f.Image.Pixels()) * int64(f.Image.Planes)
 		need = max(need, n*bytesPerSample+f.Image.Unpacking)
 		if f.Kind == frames.Bias || f.Kind == frames.Dark || f.Kind == frames.Flat {
-			masters = max(masters, n*bytesForMasters)
+			master = max(master, n*bytesPerMaster)
 		}
 	}
-	return need, masters
+	return need, master
 }

@@ -1,7 +1,6 @@
 package frames
 
 import (
-	"slices"
 	"time"
 
 	"fitsqa/internal/names"
@@ -16,10 +15,14 @@ const oneNight = 36 * time.Hour
 // it and that is of the same night by one of the readings. What nothing settles stays as
 // it was taken, and says so.
 func settleDates(fs []*Frame) {
-	sure := map[names.Name][]dateOrder{}
+	sure := map[names.Name]dateOrder{} // noOrder where a camera's dates differ
 	for _, f := range fs {
-		if m := &f.Meta; m.between.order == dayFirst || m.between.order == monthFirst {
-			sure[m.Camera] = append(sure[m.Camera], m.between.order)
+		m := &f.Meta
+		if order := m.between.order; order == dayFirst || order == monthFirst {
+			if before, known := sure[m.Camera]; known && before != order {
+				order = noOrder
+			}
+			sure[m.Camera] = order
 		}
 	}
 	for _, f := range fs {
@@ -27,9 +30,9 @@ func settleDates(fs []*Frame) {
 		if m.between.order != either || m.Start.IsZero() {
 			continue
 		}
-		order := m.orderBeside(fs)
-		if of := sure[m.Camera]; len(of) > 0 && !slices.ContainsFunc(of, func(o dateOrder) bool { return o != of[0] }) {
-			order = of[0]
+		order := sure[m.Camera]
+		if order == noOrder {
+			order = m.orderBeside(fs)
 		}
 		switch order {
 		case noOrder:

@@ -4,17 +4,14 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
-	"sync"
 
 	"fitsqa/internal/outdir"
 )
 
 // shelf keeps pictures as files beside the page, once they are too many for it.
 type shelf struct {
-	dir  string // the output folder
-	room int    // bytes of JPEG that the page may hold itself
-
-	mu   sync.Mutex
+	dir  string          // the output folder
+	room int             // bytes of JPEG that the page may hold itself
 	used map[string]bool // files that this run's page shows
 	made []string        // those that were not there before
 }
@@ -30,8 +27,6 @@ func (s *shelf) put(jpg []byte) (string, error) {
 	}
 	name := outdir.PictureName(jpg)
 	source := outdir.PicturesDir + "/" + name
-	s.mu.Lock()
-	defer s.mu.Unlock()
 	if s.used[name] {
 		return source, nil
 	}

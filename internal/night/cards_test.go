@@ -7,6 +7,9 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"fitsqa/internal/demo"
+	"fitsqa/internal/night"
 )
 
 // setCards rewrites the header of a file: "KEY" to the text of its value, as it
@@ -64,4 +67,17 @@ func lightsIn(t *testing.T, dir string) []string {
 		t.Fatalf("no subs below %s: %v", dir, err)
 	}
 	return all
+}
+
+// underOneName checks a night all of whose subs bear one target's name.
+func underOneName(t *testing.T, sc demo.Scenario, name string) *night.Result {
+	t.Helper()
+	dir := filepath.Join(t.TempDir(), "night")
+	if _, err := demo.Write(t.Context(), dir, sc, nil); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range lightsIn(t, dir) {
+		setCards(t, path, map[string]string{"OBJECT": "'" + name + "'"})
+	}
+	return check(t, dir)
 }

@@ -1,8 +1,6 @@
 package night_test
 
 import (
-	"context"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -22,14 +20,7 @@ func TestAnotherFieldUnderTheSameName(t *testing.T) {
 		Start:   time.Date(2025, 10, 21, 3, 40, 0, 0, time.UTC),
 		Stars:   500, SkyMag: 19.5, Seeing: 3, DitherPx: 5,
 	}
-	dir := filepath.Join(t.TempDir(), "night")
-	if _, err := demo.Write(context.Background(), dir, sc, nil); err != nil {
-		t.Fatal(err)
-	}
-	for _, path := range lightsIn(t, dir) {
-		setCards(t, path, map[string]string{"OBJECT": "'Heron Nebula'"})
-	}
-	r := check(t, dir)
+	r := underOneName(t, sc, "Heron Nebula")
 	count := map[string]int{}
 	for _, s := range r.Subs {
 		count[string(s.Target)]++
@@ -60,14 +51,7 @@ func TestStraySubs(t *testing.T) {
 		Trails: []demo.Trail{{Span: demo.Span{First: 4, Last: 4}, Length: 40}},
 		Drifts: []demo.Drift{{Span: demo.Span{First: 7, Last: 7}, Blur: 25}},
 	}
-	dir := filepath.Join(t.TempDir(), "night")
-	if _, err := demo.Write(context.Background(), dir, sc, nil); err != nil {
-		t.Fatal(err)
-	}
-	for _, path := range lightsIn(t, dir) {
-		setCards(t, path, map[string]string{"OBJECT": "'Heron Nebula'"})
-	}
-	r := check(t, dir)
+	r := underOneName(t, sc, "Heron Nebula")
 	count := map[string]int{}
 	for i, s := range r.Subs {
 		count[string(s.Target)]++

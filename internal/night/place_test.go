@@ -3,7 +3,6 @@ package night_test
 import (
 	"fmt"
 	"math"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -82,14 +81,7 @@ func TestNotTheTargetThatTheHeaderNames(t *testing.T) {
 	sc.Width, sc.Height = 900, 700
 	sc.Targets = append(sc.Targets, demo.Target{Name: "Otter Cluster", RA: 301.5, Dec: 36.5, Real: true})
 	sc.Blocks = append(sc.Blocks, demo.Block{Target: 1, Filter: "L", Exposure: 60, Subs: 1})
-	dir := filepath.Join(t.TempDir(), "night")
-	if _, err := demo.Write(t.Context(), dir, sc, nil); err != nil {
-		t.Fatal(err)
-	}
-	for _, path := range lightsIn(t, dir) {
-		setCards(t, path, map[string]string{"OBJECT": "'Ibis Cloud'"})
-	}
-	r := check(t, dir)
+	r := underOneName(t, sc, "Ibis Cloud")
 	want := fmt.Sprintf("Ibis Cloud field 2: not the target that the header names: it lies %.1f° from Ibis Cloud", catalogue.Separation(310, 40, 301.5, 36.5))
 	if !strings.Contains(strings.Join(r.Warnings, "\n"), want) {
 		t.Errorf("%q is not among %q", want, r.Warnings)

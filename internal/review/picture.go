@@ -2,6 +2,8 @@ package review
 
 import (
 	"math"
+	"runtime"
+	"sync"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
@@ -121,28 +123,53 @@ func (s samples) set(i int, v float32) {
 // half averages 2x2 pixels; those that are not numbers do not count.
 func (l level) half() level {
 	out := level{width: l.width / 2, height: l.height / 2}
-	var rows [2][]float32
-	for k := range rows {
-		rows[k] = make([]float32, 2*out.width)
-	}
 	for _, plane := range l.planes {
 		small := plane.like(out.width * out.height)
-		for y := range out.height {
-			for k := range rows {
-				plane.row(rows[k], l.width, 2*y+k, 0, 2*out.width)
+		inParts(out.height, func(from, to int) {
+			if plane.u16 != nil {
+				halveWhole(small.u16, plane.u16, l.width, out.width, from, to)
+			} else {
+				halve(small.f32, plane.f32, l.width, out.width, from, to)
 			}
-			a, b := rows[0], rows[1]
-			for x := range out.width {
-				v := (a[2*x] + a[2*x+1] + b[2*x] + b[2*x+1]) / 4
-				if v != v {
-					v = meanOf(a[2*x], a[2*x+1], b[2*x], b[2*x+1])
-				}
-				small.set(y*out.width+x, v)
-			}
-		}
+		})
 		out.planes = append(out.planes, small)
 	}
 	return out
+}
+
+// inParts has rows 0 to n worked on by all processors: the first look at a frame
+// waits for its smaller copies.
+func inParts(n int, do func(from, to int)) {
+	parts := min(n, runtime.GOMAXPROCS(0))
+	var wg sync.WaitGroup
+	for k := range parts {
+		wg.Go(func() { do(k*n/parts, (k+1)*n/parts) })
+	}
+	wg.Wait()
+}
+
+// halveWhole makes rows from to to, n px wide, of rows twice as many and w px wide.
+func halveWhole(dst, src []uint16, w, n, from, to int) {
+	for y := from; y < to; y++ {
+		a, b, out := src[2*y*w:][:2*n], src[(2*y+1)*w:][:2*n], dst[y*n:][:n]
+		for x := range out {
+			out[x] = uint16((uint32(a[2*x]) + uint32(a[2*x+1]) + uint32(b[2*x]) + uint32(b[2*x+1]) + 2) / 4)
+		}
+	}
+}
+
+// halve does the same to pixels that may be no numbers.
+func halve(dst, src []float32, w, n, from, to int) {
+	for y := from; y < to; y++ {
+		a, b, out := src[2*y*w:][:2*n], src[(2*y+1)*w:][:2*n], dst[y*n:][:n]
+		for x := range out {
+			v := (a[2*x] + a[2*x+1] + b[2*x] + b[2*x+1]) / 4
+			if v != v {
+				v = meanOf(a[2*x], a[2*x+1], b[2*x], b[2*x+1])
+			}
+			out[x] = v
+		}
+	}
 }
 
 // meanOf is the mean of the values that are numbers.
@@ -163,24 +190,26 @@ func (l level) cells(bayer string) level {
 	for range 3 {
 		out.planes = append(out.planes, l.planes[0].like(out.width*out.height))
 	}
-	rows := [2][]float32{make([]float32, 2*out.width), make([]float32, 2*out.width)}
-	for y := range out.height {
-		for k := range rows {
-			l.planes[0].row(rows[k], l.width, 2*y+k, 0, 2*out.width)
-		}
-		for x := range out.width {
-			var sum, n [3]float32
-			for k, c := range bayer {
-				v := rows[k/2][2*x+k%2]
-				if i := plane(c); v == v {
-					sum[i], n[i] = sum[i]+v, n[i]+1
+	inParts(out.height, func(from, to int) {
+		rows := [2][]float32{make([]float32, 2*out.width), make([]float32, 2*out.width)}
+		for y := from; y < to; y++ {
+			for k := range rows {
+				l.planes[0].row(rows[k], l.width, 2*y+k, 0, 2*out.width)
+			}
+			for x := range out.width {
+				var sum, n [3]float32
+				for k, c := range bayer {
+					v := rows[k/2][2*x+k%2]
+					if i := plane(c); v == v {
+						sum[i], n[i] = sum[i]+v, n[i]+1
+					}
+				}
+				for k := range out.planes {
+					out.planes[k].set(y*out.width+x, sum[k]/n[k])
 				}
 			}
-			for k := range out.planes {
-				out.planes[k].set(y*out.width+x, sum[k]/n[k])
-			}
 		}
-	}
+	})
 	return out
 }
 

@@ -180,7 +180,7 @@ func TestRefusesStrangers(t *testing.T) {
 		t.Error("a refused request left a mark")
 	}
 	s.want("GET", "state", "", 200, `"marks":{}`)
-	s.want("GET", anyTile, "", 200, "\xff\xd8")
+	s.want("GET", anyTile, "", 200, "\x89PNG")
 	s.want("GET", "pictures/"+sound, "", 200, "\xff\xd8")
 }
 

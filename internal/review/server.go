@@ -19,10 +19,11 @@ import (
 
 // Server serves one night.
 type Server struct {
-	night *nightFiles
-	book  *book
-	store *store
-	token string
+	night  *nightFiles
+	book   *book
+	store  *store
+	curves lastCurve
+	token  string
 
 	mu    sync.Mutex
 	stars map[int]*starList // of the frames asked for last
@@ -189,13 +190,13 @@ func (s *Server) tile(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	jpg := p.tile(z, x, y, stretch)
-	if jpg == nil {
+	tile := p.tile(z, x, y, stretch, s.curves.of(stretch))
+	if tile == nil {
 		refuse(w, http.StatusNotFound, "no such tile")
 		return
 	}
-	w.Header().Set("Content-Type", "image/jpeg")
-	_, _ = w.Write(jpg) // the asker has gone
+	w.Header().Set("Content-Type", "image/png")
+	_, _ = w.Write(tile) // the asker has gone
 }
 
 // keptStars is how many star lists are kept: one holds a few thousand stars.

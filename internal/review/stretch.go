@@ -1,6 +1,9 @@
 package review
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // Stretch maps pixel values to brightness: black up to one level, white from
 // another on, and between them the inverse hyperbolic sine (Lupton et al. 2004,
@@ -72,4 +75,21 @@ func (c *curve) shades(dst []uint8, stride int, values []float32, black, white f
 			dst[i*stride] = c[int(k)]
 		}
 	}
+}
+
+// lastCurve keeps the curve asked for last: all tiles of a view have the same.
+type lastCurve struct {
+	mu      sync.Mutex
+	stretch Stretch
+	curve   *curve
+}
+
+// of is the curve of a stretch.
+func (l *lastCurve) of(s Stretch) *curve {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.curve == nil || l.stretch != s {
+		l.stretch, l.curve = s, s.toneCurve()
+	}
+	return l.curve
 }

@@ -249,13 +249,13 @@ func TestShopping(t *testing.T) {
 		Bias: calib.Match{Group: some(5), Count: 5, Fits: true, Words: "5 frames fit"},
 		Dark: calib.Match{Group: some(10), Words: "the darks were shot at 0 °C"},
 	}
-	ha.Worth = &worth.Answer{Verdict: "worth it: 30 frames", Darks: 30, BenefitPct: stats.Known(7, 1, 1)}
+	ha.Worth = &worth.Answer{Reason: worth.LessNoise, Darks: 30, BenefitPct: stats.Known(7, 1, 1)}
 	l := makeGroup(run(evening, 40, "L", 60, nil)...)
 	l.Coverage = &calib.Coverage{Lights: lights(l),
 		Bias: calib.Match{Group: some(5), Count: 5, Fits: true, Words: "5 frames fit"},
 		Flat: calib.Match{Group: some(30), Count: 30, Fits: true, Words: "30 frames fit"},
 	}
-	l.Worth = &worth.Answer{Verdict: "not worth it", Sentence: "30 darks would lower the noise by 0.1 %"}
+	l.Worth = &worth.Answer{Reason: worth.NoGain}
 	p := Make(Input{Groups: []Group{ha, l}, Site: balcony}, DefaultOptions)
 	if len(p.Shopping) != 3 || p.Shopping[0].Kind != "flat" || p.Shopping[1].Kind != "bias" || p.Shopping[2].Kind != "dark" {
 		t.Fatalf("list: %+v", p.Shopping)

@@ -98,7 +98,7 @@ func signalAndVariance(g Group) (signal, variance float64) {
 func (g Group) dithered() bool { return g.DitherPx >= 1 }
 
 // settled tells that a master was weighed and found good enough.
-func settled(w worth.Master) bool { return w.Verdict == "enough" || w.Verdict == "not needed" }
+func settled(w worth.Master) bool { return w.Verdict == worth.Enough || w.Verdict == worth.NotNeeded }
 
 func wantBias(g Group, opt Options) []Shopping {
 	if settled(g.Bias) {
@@ -132,7 +132,7 @@ func wantFlat(g Group, opt Options) []Shopping {
 // wantDark follows the verdict on darks.
 func wantDark(g Group) []Shopping {
 	w := g.Worth
-	if w == nil || w.Verdict == "" {
+	if w == nil || w.Reason == "" {
 		list := g.lacking("dark", g.Coverage.Dark, defectMapDarks)
 		for i := range list {
 			list[i].Why += "; with them it can be told whether darks are worth it"

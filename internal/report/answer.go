@@ -290,14 +290,11 @@ func groupName(g *subs.Group) string {
 }
 
 // worthWords is the verdict on darks, or why there is none.
-func worthWords(w worth.Answer) string {
-	switch {
-	case w.Sentence != "":
-		return w.Sentence
-	case w.Verdict != "":
-		return w.Verdict
+func worthWords(w *worth.Answer) string {
+	if w.Verdict() != "" {
+		return say.Darks(w)
 	}
-	return "cannot tell: " + orNone(w.Why, "not measured")
+	return "cannot tell: " + orNone(say.DarksOpen(w), "not measured")
 }
 
 // planLines is the advice.

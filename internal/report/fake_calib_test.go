@@ -143,15 +143,14 @@ func fakeWorth() []worth.Answer {
 			FixedPattern: pattern, Master: master, Total: math.Sqrt(3.2*3.2 + 0.13*0.13 + 0.24*0.24 + pattern*pattern + master*master), HotMean: 12 * hot, HotScatter: hot}
 	}
 	return []worth.Answer{
-		{Label: "M 33 Ha 300 s", Verdict: "a defect map is enough",
-			Sentence:   "a defect map is enough: 213 hot pixels would stay in the stack after rejection by standard deviation; 20 darks would change nothing (0.2 %)",
+		{Label: "M 33 Ha 300 s", Without: worth.Case{HotScatter: 213}, DoubtE: nan, MoreBiasPct: 0.1, MoreBias: 200,
 			BenefitPct: stats.Known(0.2, 0.05, 20), Reason: worth.HotPixels, Weighed: 20, AtHandPct: stats.Missing("no darks fit"), GlowPct: stats.Missing("no dark set shows a glow"),
 			Gains: []worth.Gain{{Exposure: 300, BenefitPct: stats.Known(0.2, 0.05, 20)}, {Exposure: 600, BenefitPct: stats.Known(0.4, 0.05, 10)}}, CostHours: 1.67,
-			Library: &worth.Library{Verdict: "still valid", Sentence: "your darks of 2025-03-01 still fit: of 420 hot pixels looked at 3 are gone and 5 new, the pattern is what it was",
+			Library: &worth.Library{Verdict: worth.StillValid,
 				Date: "2025-03-01", Known: 420, Gone: 3, New: 5, Level: stats.Known(1.01, 0.01, 417), Changed: stats.Known(0.05, 0.02, 20), Pattern: 0.3},
 			Cases: []worth.Case{budget(0, false, 0.3, 0, 213), budget(0, true, 0.05, 0, 3),
 				budget(20, false, 0.02, 0.1, 12), budget(20, true, 0.01, 0.1, 0), budget(50, true, 0.01, 0.06, 0)}},
-		{Label: "M 33 OIII 300 s", Why: "no darks in the folder",
+		{Label: "M 33 OIII 300 s", Why: "no darks in the folder", DoubtE: nan, MoreBiasPct: nan,
 			BenefitPct: stats.Missing("no darks in the folder"), AtHandPct: stats.Missing("no darks in the folder"), GlowPct: stats.Missing("no darks in the folder")},
 	}
 }

@@ -12,7 +12,7 @@ import (
 
 // budgetFigure shows where the noise of the finished stack comes from: without
 // darks and dither, with dither, and with the darks that help most.
-func budgetFigure(w worth.Answer) (figureView, bool) {
+func budgetFigure(w *worth.Answer) (figureView, bool) {
 	cases := budgetCases(w.Cases)
 	if len(cases) == 0 {
 		return figureView{}, false

@@ -32,7 +32,7 @@ func TestFigures(t *testing.T) {
 	}
 	keep("economics")(economicsFigure(sum.Groups[0]))
 	keep("field")(fieldFigure(r.Fields[0]))
-	keep("budget")(budgetFigure(r.Worth[0]))
+	keep("budget")(budgetFigure(&r.Worth[0]))
 	keep("hot")(hotFigure(r.Calib.Sets))
 	kinds := map[string]int{}
 	for _, s := range r.Calib.Sets {
@@ -84,7 +84,7 @@ func TestFiguresOfNothing(t *testing.T) {
 	if _, ok := fieldFigure(night.FieldReport{Map: stars.Map{Cols: 1, Rows: 1, Cells: []stars.Cell{{FWHM: nan}}}}); ok {
 		t.Error("field without stars")
 	}
-	if _, ok := budgetFigure(worth.Answer{}); ok {
+	if _, ok := budgetFigure(&worth.Answer{}); ok {
 		t.Error("budget of no case")
 	}
 	empty := []*calib.Set{

@@ -318,11 +318,11 @@ func newDocument(r *night.Result) document {
 			})
 		}
 	}
-	for _, w := range r.Worth {
-		d.Worth = append(d.Worth, newWorthJSON(w))
+	for i := range r.Worth {
+		d.Worth = append(d.Worth, newWorthJSON(&r.Worth[i]))
 	}
-	for _, w := range r.MasterWorth {
-		d.MasterWorth = append(d.MasterWorth, newMasterJSON(w))
+	for i := range r.MasterWorth {
+		d.MasterWorth = append(d.MasterWorth, newMasterJSON(&r.MasterWorth[i]))
 	}
 	for _, m := range r.Dust {
 		d.Dust = append(d.Dust, newDustJSON(m))

@@ -5,6 +5,7 @@ import (
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/names"
+	"fitsqa/internal/say"
 	"fitsqa/internal/worth"
 )
 
@@ -55,21 +56,25 @@ type mismatchJSON struct {
 }
 
 type worthJSON struct {
-	Group      string          `json:"group"`
-	Verdict    string          `json:"verdict"`
-	Reason     string          `json:"reason"`
-	Sentence   string          `json:"sentence"`
-	BenefitPct figure          `json:"benefit_pct"`
-	DecidedBy  string          `json:"decided_by"`
-	Weighed    int             `json:"darks_weighed"`
-	AtHand     int             `json:"darks_at_hand"`
-	AtHandPct  figure          `json:"at_hand_benefit_pct"`
-	Gains      []gainJSON      `json:"gains"`
-	GlowPct    figure          `json:"glow_of_sky_pct"`
-	Caveats    []worth.Caveat  `json:"caveats"`
-	CostHours  real            `json:"cost_h"`
-	Library    *libraryJSON    `json:"library"`
-	Cases      []worthCaseJSON `json:"cases"`
+	Group       string          `json:"group"`
+	Verdict     string          `json:"verdict"`
+	Reason      string          `json:"reason"`
+	Sentence    string          `json:"sentence"`
+	BenefitPct  figure          `json:"benefit_pct"`
+	DecidedBy   string          `json:"decided_by"`
+	Doubt       string          `json:"doubt"`
+	DoubtE      real            `json:"doubt_at_most_e"`
+	MoreBias    int             `json:"more_bias_frames"`
+	MoreBiasPct real            `json:"more_bias_benefit_pct"`
+	Weighed     int             `json:"darks_weighed"`
+	AtHand      int             `json:"darks_at_hand"`
+	AtHandPct   figure          `json:"at_hand_benefit_pct"`
+	Gains       []gainJSON      `json:"gains"`
+	GlowPct     figure          `json:"glow_of_sky_pct"`
+	Caveats     []worth.Caveat  `json:"caveats"`
+	CostHours   real            `json:"cost_h"`
+	Library     *libraryJSON    `json:"library"`
+	Cases       []worthCaseJSON `json:"cases"`
 }
 
 type libraryJSON struct {
@@ -113,7 +118,12 @@ type masterJSON struct {
 	Reason   string           `json:"reason"`
 	Sentence string           `json:"sentence"`
 	Have     int              `json:"have"`
+	HavePct  figure           `json:"have_adds_pct"`
 	Suffices int              `json:"suffices"`
+	Most     int              `json:"most_weighed"`
+	MostPct  real             `json:"most_adds_pct"`
+	NonePct  real             `json:"none_adds_pct"`
+	Corner   figure           `json:"corner_falloff_pct"`
 	Cases    []masterCaseJSON `json:"cases"`
 }
 
@@ -156,15 +166,15 @@ func newMatchJSON(m calib.Match) matchJSON {
 	return j
 }
 
-func newWorthJSON(w worth.Answer) worthJSON {
+func newWorthJSON(w *worth.Answer) worthJSON {
 	j := worthJSON{
-		Group: w.Label, Verdict: w.Verdict, Reason: w.Why, Sentence: w.Sentence,
+		Group: w.Label, Verdict: say.DarksVerdict(w), Reason: say.DarksOpen(w), Sentence: say.Darks(w), Doubt: string(w.Doubt), DoubtE: real(w.DoubtE), MoreBias: w.MoreBias, MoreBiasPct: real(w.MoreBiasPct),
 		BenefitPct: newFigure(w.BenefitPct), DecidedBy: string(w.Reason), Weighed: w.Weighed,
 		AtHand: w.AtHand, AtHandPct: newFigure(w.AtHandPct), Gains: []gainJSON{}, GlowPct: newFigure(w.GlowPct),
 		Caveats: append([]worth.Caveat{}, w.Caveats...), CostHours: real(w.CostHours), Cases: []worthCaseJSON{},
 	}
 	if l := w.Library; l != nil {
-		j.Library = &libraryJSON{l.Date, l.Verdict, l.Why, l.Sentence, l.Known, l.Gone, l.New, newFigure(l.Level), newFigure(l.Changed)}
+		j.Library = &libraryJSON{l.Date, string(l.Verdict), l.Why, say.Library(l), l.Known, l.Gone, l.New, newFigure(l.Level), newFigure(l.Changed)}
 	}
 	for _, g := range w.Gains {
 		j.Gains = append(j.Gains, gainJSON{real(g.Exposure), newFigure(g.BenefitPct)})
@@ -178,8 +188,9 @@ func newWorthJSON(w worth.Answer) worthJSON {
 	return j
 }
 
-func newMasterJSON(w worth.Master) masterJSON {
-	j := masterJSON{Group: w.Label, Kind: w.Kind, Verdict: w.Verdict, Reason: w.Why, Sentence: w.Sentence, Have: w.Have, Suffices: w.Suffices, Cases: []masterCaseJSON{}}
+func newMasterJSON(w *worth.Master) masterJSON {
+	j := masterJSON{Group: w.Label, Kind: w.Kind, Verdict: string(w.Verdict), Reason: w.Why, Sentence: say.Master(w), Have: w.Have, HavePct: newFigure(w.HavePct), Suffices: w.Suffices,
+		Most: w.Most, MostPct: real(w.MostPct), NonePct: real(w.WithoutPct), Corner: newFigure(w.Corner), Cases: []masterCaseJSON{}}
 	for _, c := range w.Cases {
 		j.Cases = append(j.Cases, masterCaseJSON{c.N, c.Dithered, real(c.Added), real(c.Stack), real(c.IncreasePct)})
 	}

@@ -151,8 +151,8 @@ func newPage(r *night.Result, beside *shelf) (*page, error) {
 		p.Motions = append(p.Motions, newMotionRow(m))
 		p.Moved = append(p.Moved, printable(motionWords(m))...)
 	}
-	for _, w := range r.Worth {
-		p.Worth = append(p.Worth, newWorthView(w))
+	for i := range r.Worth {
+		p.Worth = append(p.Worth, newWorthView(&r.Worth[i]))
 	}
 	if r.Calib != nil {
 		for _, s := range r.Calib.Sets {
@@ -252,8 +252,8 @@ func newFieldView(f night.FieldReport) fieldView {
 	return v
 }
 
-func newWorthView(w worth.Answer) worthView {
-	v := worthView{Group: frames.Printable(w.Label), Words: say.Typeset(frames.Printable(worthWords(w))), Library: say.Typeset(frames.Printable(libraryWords(w.Library)))}
+func newWorthView(w *worth.Answer) worthView {
+	v := worthView{Group: frames.Printable(w.Label), Words: say.Typeset(frames.Printable(worthWords(w))), Library: say.Typeset(frames.Printable(say.Library(w.Library)))}
 	if figure, ok := budgetFigure(w); ok {
 		v.Figure = &figure
 	}

@@ -13,7 +13,6 @@ import (
 	"fitsqa/internal/night"
 	"fitsqa/internal/say"
 	"fitsqa/internal/subs"
-	"fitsqa/internal/worth"
 )
 
 // Text writes report.txt, of 100 columns: all of the answer, details after it.
@@ -238,13 +237,14 @@ func metricLines(s *calib.Set) []string {
 func worthDetails(r *night.Result) []string {
 	var lines []string
 	var open shared // groups of which nothing can be told, with the reason
-	for _, w := range r.Worth {
-		if w.Sentence == "" && w.Library == nil && len(w.Cases) == 0 {
+	for i := range r.Worth {
+		w := &r.Worth[i]
+		if w.Verdict() == "" && w.Library == nil && len(w.Cases) == 0 {
 			open.add(w.Label, worthWords(w))
 			continue
 		}
 		lines = append(lines, fullPaper.hanging("", "  ", say.Typeset(frames.Printable(w.Label+": "+worthWords(w))))...)
-		if words := libraryWords(w.Library); words != "" {
+		if words := say.Library(w.Library); words != "" {
 			lines = append(lines, fullPaper.hanging("  ", "  ", say.Typeset(frames.Printable(words)))...)
 		}
 		var rows [][]string
@@ -276,25 +276,15 @@ func worthDetails(r *night.Result) []string {
 	return append(title, lines...)
 }
 
-// libraryWords is whether darks of an earlier date still fit; "" when that was not asked.
-func libraryWords(l *worth.Library) string {
-	switch {
-	case l == nil:
-		return ""
-	case l.Verdict == "":
-		return fmt.Sprintf("whether your darks of %s still fit cannot be told: %s", l.Date, l.Why)
-	}
-	return l.Sentence
-}
-
 // masterTexts answers, for each group of subs, whether its bias frames and
 // flats are enough.
 func masterTexts(r *night.Result) []string {
 	var texts shared
-	for _, w := range r.MasterWorth {
-		words := w.Sentence
+	for i := range r.MasterWorth {
+		w := &r.MasterWorth[i]
+		words := say.Master(w)
 		if words == "" {
-			words = orNone(w.Verdict, "cannot tell: "+w.Why)
+			words = "cannot tell: " + w.Why
 		}
 		texts.add(w.Label+" "+w.Kind, words)
 	}

@@ -29,12 +29,12 @@ func calibration(r *night.Result) []string {
 	var not []string
 	for _, w := range r.Worth {
 		switch {
-		case w.Verdict == "not worth it" && w.Reason != worth.MoreBias:
+		case w.Verdict() == worth.NotWorthIt && w.Reason != worth.MoreBias:
 			not = append(not, w.Label)
-		case w.Open:
-			add("Darks, " + w.Label + ": cannot tell yet: " + sentence(w.Why))
-		case w.Sentence != "":
-			add("Darks, " + w.Label + ": " + sentence(w.Sentence))
+		case w.Doubt != "":
+			add("Darks, " + w.Label + ": cannot tell yet: " + sentence(DarksOpen(&w)))
+		case w.Reason != "":
+			add("Darks, " + w.Label + ": " + sentence(Darks(&w)))
 		}
 	}
 	if len(not) > 0 && len(not) == len(r.Worth) {

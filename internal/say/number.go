@@ -104,3 +104,47 @@ func span(low, high float64, places int, of string) string {
 	}
 	return a + " to " + unit(b, of)
 }
+
+// noisePct is percents of the noise with as many digits as they deserve.
+func noisePct(v float64) string {
+	switch a := math.Abs(v); {
+	case a < 0.05:
+		return "under 0.1 %"
+	case a < 9.5:
+		return fmt.Sprintf("%.1f %%", v)
+	}
+	return fmt.Sprintf("%.0f %%", v)
+}
+
+// signed is a change of the noise in percent with its sign.
+func signed(v float64) string {
+	if math.Abs(v) < 0.05 {
+		return "0.0 %"
+	}
+	return strings.Replace(fmt.Sprintf("%+.1f %%", v), "-", "−", 1)
+}
+
+// about is so many things, to two digits.
+func about(n float64, thing string) string {
+	if n < 1.5 {
+		return "1 " + thing
+	}
+	digits := math.Pow(10, math.Max(0, math.Floor(math.Log10(n))-1))
+	return fmt.Sprintf("%.0f %ss", math.Round(n/digits)*digits, thing)
+}
+
+// seconds of an exposure, in hours where they are many.
+func seconds(s float64) string {
+	if s >= 7200 {
+		return fmt.Sprintf("%.1f h", s/3600)
+	}
+	return strconv.FormatFloat(math.Round(10*s)/10, 'f', -1, 64) + " s"
+}
+
+// twoDigits is a number of two digits and more.
+func twoDigits(v float64) string {
+	if math.Abs(v) >= 9.95 {
+		return fmt.Sprintf("%.0f", v)
+	}
+	return fmt.Sprintf("%.2g", v)
+}

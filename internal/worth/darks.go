@@ -1,7 +1,6 @@
 package worth
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -13,12 +12,11 @@ import (
 type Answer struct {
 	Label       string
 	Camera      calib.Mode
-	Verdict     string // "not worth it", "a defect map is enough", "worth it: M frames", or "" with Why
-	Darks       int    // M of Verdict, 0 when darks are not worth it
-	Why         string
-	Open        bool        // all was measured, and Why is what the subs leave open
-	Sentence    string      // the verdict with its figures, for people
-	Reason      Reason      // what decided
+	Reason      Reason      // what decided, and so the verdict; "" with Why or Doubt
+	Darks       int         // to shoot, 0 when darks are not worth it
+	Why         string      // which figure is lacking
+	Doubt       Doubt       // what the subs leave open although all was measured; "" when nothing
+	DoubtE      float64     // e- a sub, the limit by which alone it is known
 	Weighed     int         // how many darks BenefitPct, Gains and CostHours speak of
 	BenefitPct  stats.Value // how much lower the stack's noise is with so many darks, %; negative: higher
 	AtHand      int         // darks that fit the subs
@@ -37,6 +35,38 @@ type Answer struct {
 	Library     *Library // do the darks of an earlier date still fit; nil when that was not asked
 	Cases       []Case
 }
+
+// Verdict on darks.
+type Verdict string
+
+// The verdicts there are.
+const (
+	WorthIt    Verdict = "worth it"
+	DefectMap  Verdict = "a defect map is enough"
+	NotWorthIt Verdict = "not worth it"
+)
+
+// Verdict follows from what decided; "" when nothing did.
+func (w *Answer) Verdict() Verdict {
+	switch w.Reason {
+	case "":
+		return ""
+	case LessNoise, Glow:
+		return WorthIt
+	case HotPixels:
+		return DefectMap
+	}
+	return NotWorthIt
+}
+
+// Doubt is a code for what would change the verdict and is known by its limit alone.
+type Doubt string
+
+// The doubts there are.
+const (
+	PatternInDoubt Doubt = "pattern"
+	GlowInDoubt    Doubt = "glow"
+)
 
 // Reason is a code for what decided on darks.
 type Reason string
@@ -61,14 +91,14 @@ type Gain struct {
 const WorthyBenefit = 5
 
 // darkCounts are the numbers of darks weighed. glowDarks take a glow off and
-// add next to nothing elsewhere; glowMaster are enough when the master is
+// add next to nothing elsewhere; GlowMaster are enough when the master is
 // smoothed (common practice, no source). usualBias is the master bias that
 // stands beside darks when none is at hand, plentyBias one that takes its noise off.
 var darkCounts = []int{10, 20, 30, 50}
 
 const (
 	glowDarks  = 30
-	glowMaster = 5
+	GlowMaster = 5
 	usualBias  = 20
 	plentyBias = 200 // a quarter of an hour's
 )
@@ -80,7 +110,7 @@ const hotShare = 1e-6
 // OfDarks weighs darks for one group of subs.
 func OfDarks(in Input) Answer {
 	none := stats.Missing("not weighed")
-	w := Answer{Label: in.Label, Camera: in.Camera, Library: in.Library, BenefitPct: none, AtHandPct: none, GlowPct: none, GlowSlope: none}
+	w := Answer{Label: in.Label, Camera: in.Camera, Library: in.Library, DoubtE: math.NaN(), MoreBiasPct: math.NaN(), BenefitPct: none, AtHandPct: none, GlowPct: none, GlowSlope: none}
 	s, caveats, why := in.sensor()
 	if why != "" {
 		w.Why, w.BenefitPct = why, stats.Missing(why)
@@ -89,10 +119,6 @@ func OfDarks(in Input) Answer {
 	w.Caveats = caveats
 	in.weigh(&w, s)
 	in.doubt(&w, s)
-	if w.Verdict == "" {
-		return w
-	}
-	w.Sentence = w.words()
 	return w
 }
 
@@ -108,7 +134,7 @@ func (in Input) doubt(w *Answer, s sensor) {
 		worse.pattern, worse.patternErr = s.patternErr, 0
 		if decides(worse) {
 			w.BenefitPct = stats.Missing("the dark pattern is not known")
-			w.takeBack(patternOpen(s.patternErr * in.Exposure))
+			w.takeBack(PatternInDoubt, s.patternErr*in.Exposure)
 			return
 		}
 	}
@@ -116,18 +142,21 @@ func (in Input) doubt(w *Answer, s sensor) {
 		worse := s
 		worse.glow.rate = s.glow.err
 		if decides(worse) {
-			w.takeBack(w.glowOpen(s.glow.place, s.glow.err*in.Exposure))
+			w.takeBack(GlowInDoubt, s.glow.err*in.Exposure)
 		}
 	}
 }
 
 // takeBack leaves the question open.
-func (w *Answer) takeBack(why string) {
-	w.Verdict, w.Reason, w.Darks, w.Why, w.Open = "", "", 0, why, true
+func (w *Answer) takeBack(doubt Doubt, limit float64) {
+	w.Reason, w.Darks, w.Doubt, w.DoubtE = "", 0, doubt, limit
 }
 
-// harm tells that the darks at hand had better be left out.
-func (w *Answer) harm() bool { return w.AtHandPct.OK() && w.AtHandPct.V < -worthTelling }
+// WorthTelling is the change of noise in percent under which there is none.
+const WorthTelling = 0.25
+
+// Harm tells that the darks at hand had better be left out.
+func (w *Answer) Harm() bool { return w.AtHandPct.OK() && w.AtHandPct.V < -WorthTelling }
 
 // weigh decides.
 func (in Input) weigh(w *Answer, s sensor) {
@@ -158,7 +187,6 @@ func (in Input) weigh(w *Answer, s sensor) {
 	default:
 		w.Reason, w.Weighed = NoGain, glowDarks
 	}
-	w.Verdict = verdict(w.Reason, w.Darks)
 	w.With = s.counted(ByDarks, w.Weighed, t, l)
 	w.CostHours = float64(w.Weighed) * t / 3600
 	for _, longer := range []float64{1, 2, 4} {
@@ -178,16 +206,6 @@ func (in Input) weigh(w *Answer, s sensor) {
 		w.GlowPct = stats.Missing("no dark set shows a glow")
 	}
 	w.GlowPlace, w.GlowSlope = s.glow.place, s.glow.slope
-}
-
-func verdict(r Reason, darks int) string {
-	switch r {
-	case LessNoise, Glow:
-		return fmt.Sprintf("worth it: %d frames", darks)
-	case HotPixels:
-		return "a defect map is enough"
-	}
-	return "not worth it"
 }
 
 // withoutDarks is how the subs are corrected when darks are not: with the bias

@@ -58,8 +58,8 @@ func modern(sets ...*calib.Set) Input {
 // practically no hot pixels, and darks change nothing.
 func TestDarksChangeNothingForModernSensor(t *testing.T) {
 	w := OfDarks(modern(darkSet(300, 0, 0.002, 0.0003)))
-	if w.Verdict != "not worth it" || math.Abs(w.BenefitPct.V) > 0.5 {
-		t.Errorf("%q, benefit %.2f %%", w.Verdict, w.BenefitPct.V)
+	if w.Verdict() != NotWorthIt || math.Abs(w.BenefitPct.V) > 0.5 {
+		t.Errorf("%q, benefit %.2f %%", w.Verdict(), w.BenefitPct.V)
 	}
 }
 
@@ -105,7 +105,7 @@ func TestWorthSaysWhatIsLacking(t *testing.T) {
 		in := modern(darkSet(300, 0, 0.002, 0.0003))
 		c.take(&in)
 		w := OfDarks(in)
-		if w.Verdict != "" || !strings.Contains(w.Why, c.lacks) || w.BenefitPct.OK() {
+		if w.Verdict() != "" || !strings.Contains(w.Why, c.lacks) || w.BenefitPct.OK() {
 			t.Errorf("%s: %+v", c.lacks, w)
 		}
 	}
@@ -179,7 +179,7 @@ func TestGlowIsHeldAgainstTheSky(t *testing.T) {
 	}
 	in.SkyRate = stats.Known(4, 0.01, 60)
 	if w := OfDarks(in); w.Reason != NoGain {
-		t.Errorf("bright sky: %q", w.Sentence)
+		t.Errorf("bright sky: %+v", w)
 	}
 }
 
@@ -233,22 +233,22 @@ func TestBiasWorth(t *testing.T) {
 	if c.N != 100 || !c.Dithered || math.Abs(c.Stack-1.9557) > 1e-3 || math.Abs(c.Added-0.02372) > 1e-4 {
 		t.Errorf("%+v", c)
 	}
-	if w.Verdict != "enough" || w.Suffices != 10 || w.Sentence != "enough: your 100 add under 0.1 % to the stack's noise; 10 bias frames would do, 1000 change nothing, and with none the offset's pattern adds 0.1 %" {
+	if w.Verdict != Enough || w.Suffices != 10 || math.Abs(w.WithoutPct-0.1) > 0.05 || !(w.HavePct.V < 0.05) || w.Most != 1000 {
 		t.Errorf("%+v", w)
 	}
 	if w.Cases[0].N != 0 || math.Abs(w.Cases[0].Added-0.5) > 1e-12 {
 		t.Errorf("without bias: %+v", w.Cases[0])
 	}
 	in.DarkFits, in.Dark = true, darkSet(300, 0, 0.002, 0.0003)
-	if w := OfBias(in, OfDarks(in)); w.Verdict != "not needed" || w.Sentence != "not needed beside your 20 darks, which hold the offset; in place of them 10 bias frames would do, 1000 change nothing, and with neither the offset's pattern adds 0.1 %" {
+	if w := OfBias(in, OfDarks(in)); w.Verdict != NotNeeded || w.Darks != 20 || w.Suffices != 10 {
 		t.Errorf("%+v", w)
 	}
 	// Five darks that raise the noise are left out, and a bias is needed again.
 	few := darkSet(300, 0, 0.002, 0.0003)
 	few.Group = group(frames.Dark, 5, 300, 0)
 	in.Dark, in.Sets, in.DitherPx = few, []*calib.Set{few}, 0
-	if d := OfDarks(in); !d.harm() || OfBias(in, d).Verdict != "enough" {
-		t.Errorf("%q beside %q", OfBias(in, d).Sentence, d.Sentence)
+	if d := OfDarks(in); !d.Harm() || OfBias(in, d).Verdict != Enough {
+		t.Errorf("%+v beside %+v", OfBias(in, d), d)
 	}
 	// More subs of earlier nights, none moved: the master's noise begins to show.
 	in.DarkFits, in.DitherPx, in.Season = false, 0, 400
@@ -265,7 +265,7 @@ func TestFlatsWanted(t *testing.T) {
 	in.SkyRate, in.Bias, in.Saturation = stats.Known(1, 0, 40), bias, 50500
 	// A flat of 25000 e- has a signal to noise of 158: five carry 300/354 = 0.85 e- of it, dithered 0.11,
 	// against a stack of sqrt(302.9/60) = 2.25 e-.
-	if w := OfFlats(in); w.Verdict != "more would help" || w.Suffices != 5 || w.Sentence != "none fit; 5 flats lit to half of the range would do, 100 change nothing" {
+	if w := OfFlats(in); w.Verdict != MoreWouldHelp || w.Suffices != 5 || w.Have != 0 || w.Most != 100 {
 		t.Errorf("%+v", w)
 	}
 	in.DitherPx = 0 // 0.85 e- would add 7 %
@@ -282,15 +282,15 @@ func TestFlatsWorth(t *testing.T) {
 	in.Subs, in.SkyRate, in.DarkRate, in.Flat, in.DitherPx = 50, stats.Known(20, 0, 40), stats.Known(0, 0, 1), flat, 0
 	w := OfFlats(in)
 	// 6000 e- of sky over 200 is 30 e- against sqrt(6002.25/50) = 10.96 e-.
-	if w.Verdict != "more would help" {
+	if w.Verdict != MoreWouldHelp {
 		t.Errorf("%+v", w)
 	}
 	in.DitherPx = 10 // 30/sqrt(50) = 4.24 e-: 7.2 %
-	if w := OfFlats(in); w.Verdict != "more would help" || math.Abs(w.Cases[len(flatCounts)+1].Added-60/math.Sqrt(50)) > 1e-9 || w.Suffices != 20 {
+	if w := OfFlats(in); w.Verdict != MoreWouldHelp || math.Abs(w.Cases[len(flatCounts)+1].Added-60/math.Sqrt(50)) > 1e-9 || w.Suffices != 20 {
 		t.Errorf("%+v", w)
 	}
 	in.Flat.Metrics[0].Value = stats.Known(1000, 0, 100)
-	if w := OfFlats(in); w.Verdict != "enough" {
+	if w := OfFlats(in); w.Verdict != Enough {
 		t.Errorf("%+v", w)
 	}
 }
@@ -298,14 +298,15 @@ func TestFlatsWorth(t *testing.T) {
 func ExampleOfDarks() {
 	in := modern(darkSet(300, 0, 0.01, 0.004, calib.HotRate{Above: 0.5, N: 1200}))
 	in.DarkRate = stats.Known(0.01, 0.001, 20)
+	show := func() {
+		w := OfDarks(in)
+		fmt.Printf("%s: %d darks lower the noise by %.1f %%\n", w.Verdict(), w.Weighed, w.BenefitPct.V)
+	}
 	in.DitherPx = 0
-	fmt.Println(OfDarks(in).Sentence)
+	show()
 	in.DitherPx = 6
-	fmt.Println(OfDarks(in).Sentence)
-	in.Dark, in.DarkFits = in.Sets[0], true
-	fmt.Println(OfDarks(in).Sentence)
+	show()
 	// Output:
-	// worth it: 30 frames: they lower the noise by 48 %, with subs of 600 s by 53 %; without them 1200 hot pixels would stay after rejection by standard deviation
-	// not worth it: 30 darks would lower the noise by 3.2 %
-	// not worth it: use your 20 darks, they lower the noise by 3.0 %
+	// worth it: 30 darks lower the noise by 47.9 %
+	// not worth it: 30 darks lower the noise by 3.2 %
 }

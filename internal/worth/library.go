@@ -10,9 +10,9 @@ import (
 // Library says whether darks of an earlier date still fit the sensor, by what
 // they leave in tonight's subs.
 type Library struct {
-	Verdict  string // "still valid", "shoot new darks", or "" with Why
+	Verdict  Validity // "" with Why
 	Why      string
-	Sentence string
+	OfLedger bool        // of the darks there is but the map of hot pixels that the ledger keeps
 	Date     string      // of the darks
 	Known    int         // hot pixels of the darks that were looked at
 	Gone     int         // of them: now less than half as hot
@@ -22,6 +22,15 @@ type Library struct {
 	Changed  stats.Value // e-, by how much the pattern differs from pixel to pixel
 	Pattern  float64     // e-, the pattern itself
 }
+
+// Validity is the verdict on a library of darks.
+type Validity string
+
+// The verdicts there are.
+const (
+	StillValid Validity = "still valid"
+	ShootAnew  Validity = "shoot new darks"
+)
 
 // Limits from which a library is out of date (common practice, no source): a
 // fifth of the hot pixels, a tenth of the level, half of the pattern.
@@ -54,7 +63,7 @@ const fewestKnown = 20
 // which were not taken off the subs: of the pattern it tells nothing. Where a flat was
 // taken off the subs it is off the rates of then, too.
 func (s *Seen) LibraryOfMap(in Input, then Then) Library {
-	l := Library{Date: then.Date, Level: stats.Missing("too few hot pixels"), Changed: stats.Missing("the darks are not at hand")}
+	l := Library{Date: then.Date, OfLedger: true, Level: stats.Missing("too few hot pixels"), Changed: stats.Missing("the darks are not at hand")}
 	if s.subs < fewestSeen {
 		l.Why = "it takes six subs"
 		return l
@@ -64,7 +73,7 @@ func (s *Seen) LibraryOfMap(in Input, then Then) Library {
 		l.Why = "too few of its hot pixels stand out of the subs"
 		return l
 	}
-	l.decide("the ledger's darks")
+	l.decide()
 	return l
 }
 
@@ -81,17 +90,16 @@ func (s *Seen) Library(dark *calib.Set, date string, seconds, own, pattern, limi
 	l.compare(s, thenOf(dark, date), c, seconds, full)
 	left := c.square - own
 	l.Changed = stats.Known(math.Sqrt(max(left, 0)), c.squareErr/(2*math.Sqrt(max(left, c.squareErr))), s.subs)
-	l.decide("your darks")
+	l.decide()
 	return l
 }
 
-// decide gives the verdict on whose darks.
-func (l *Library) decide(whose string) {
-	l.Verdict = "still valid"
-	if l.hotOld() || l.levelOld() || l.patternOld() {
-		l.Verdict = "shoot new darks"
+// decide gives the verdict.
+func (l *Library) decide() {
+	l.Verdict = StillValid
+	if l.hotOld() || l.LevelOld() || l.PatternOld() {
+		l.Verdict = ShootAnew
 	}
-	l.Sentence = l.words(whose)
 }
 
 // compare looks up the hot pixels of then, and for new ones.
@@ -155,13 +163,18 @@ func (l *Library) hotOld() bool {
 	return float64(l.Gone)/known+float64(l.New)/all > oldHotShare*(1+3/math.Sqrt(known))
 }
 
-func (l *Library) levelOld() bool {
+// LevelOld tells that the dark current of the hot pixels has changed.
+func (l *Library) LevelOld() bool {
 	return l.Level.OK() && math.Abs(l.Level.V-1) > oldLevel+3*l.Level.Err
 }
 
-func (l *Library) patternOld() bool {
+// PatternOld tells that the pattern has changed.
+func (l *Library) PatternOld() bool {
 	return l.Changed.V > oldPattern*l.Pattern+3*l.Changed.Err
 }
+
+// PatternSure tells that a change of the pattern would have been seen.
+func (l *Library) PatternSure() bool { return 3*l.Changed.Err < oldPattern*l.Pattern }
 
 // index of a pixel of the frame among those looked at.
 func (s *Seen) index(x, y int) (int, bool) {

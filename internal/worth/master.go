@@ -10,13 +10,13 @@ import (
 // Master tells what bias frames or flats do to the stack of one group of
 // subs, by their number.
 type Master struct {
-	Label       string // of the subs
-	Kind        string // "bias" or "flat"
-	Verdict     string // "enough", "more would help", "not needed", or "" with Why
+	Label       string      // of the subs
+	Kind        string      // "bias" or "flat"
+	Verdict     Sufficiency // "" with Why
 	Why         string
-	Sentence    string
 	Have        int          // frames that fit the subs
-	Suffices    int          // the fewest frames weighed that add at most enoughPct; 0 when none does
+	Darks       int          // bias: those that stand in for it; 0 when it is needed
+	Suffices    int          // the fewest frames weighed that add at most EnoughPct; 0 when none does
 	SufficesPct float64      // what those add, %
 	HavePct     stats.Value  // what those at hand add to the stack's noise, %
 	MostPct     float64      // what the largest master weighed adds, %
@@ -26,6 +26,16 @@ type Master struct {
 	Season      int          // subs weighed with, earlier nights' counted in
 	Cases       []MasterCase // the first has no frames at all
 }
+
+// Sufficiency is the verdict on a master.
+type Sufficiency string
+
+// The verdicts there are.
+const (
+	Enough        Sufficiency = "enough"
+	MoreWouldHelp Sufficiency = "more would help"
+	NotNeeded     Sufficiency = "not needed"
+)
 
 // MasterCase is the finished stack with a master of N frames, e- per pixel of
 // one average sub's scale.
@@ -37,8 +47,8 @@ type MasterCase struct {
 	IncreasePct float64 // by how much the stack's noise grows
 }
 
-// enoughPct is what a master may add to the stack's noise and be called enough.
-const enoughPct = 2
+// EnoughPct is what a master may add to the stack's noise and be called enough.
+const EnoughPct = 2
 
 // stackNoise is the white noise of the stack of n subs, e-.
 func (in Input) stackNoise(n int) float64 {
@@ -71,23 +81,30 @@ func (in Input) weighMaster(w *Master, have int, counts []int, added func(n int)
 	}
 	w.Most = counts[len(counts)-1]
 	w.MostPct, w.WithoutPct = increase(w.Most, l).IncreasePct, increase(0, l).IncreasePct
-	for i := len(counts) - 1; i >= 0 && increase(counts[i], l).IncreasePct <= enoughPct; i-- {
+	for i := len(counts) - 1; i >= 0 && increase(counts[i], l).IncreasePct <= EnoughPct; i-- {
 		w.Suffices, w.SufficesPct = counts[i], increase(counts[i], l).IncreasePct
 	}
 	w.HavePct = stats.Missing("there are none")
-	w.Verdict = "more would help"
+	w.Verdict = MoreWouldHelp
 	if have > 0 {
 		w.HavePct = stats.Known(increase(have, l).IncreasePct, math.NaN(), have)
-		if w.HavePct.V <= enoughPct {
-			w.Verdict = "enough"
+		if w.HavePct.V <= EnoughPct {
+			w.Verdict = Enough
 		}
 	}
+}
+
+// unweighed is a master of which nothing is known.
+func unweighed(label, kind string) Master {
+	nan := math.NaN()
+	return Master{Label: label, Kind: kind, HavePct: stats.Missing("not weighed"), SufficesPct: nan, MostPct: nan, WithoutPct: nan,
+		Corner: stats.Missing("flats tell it")}
 }
 
 // OfBias tells what a master bias of so many frames adds to the stack, beside or in place
 // of the darks that were weighed.
 func OfBias(in Input, darks Answer) Master {
-	w := Master{Label: in.Label, Kind: "bias", HavePct: stats.Missing("not weighed")}
+	w := unweighed(in.Label, "bias")
 	if w.Why = in.lacking(); w.Why != "" {
 		return w
 	}
@@ -98,10 +115,8 @@ func OfBias(in Input, darks Answer) Master {
 		}
 		return s.read / math.Sqrt(float64(n))
 	})
-	if n := in.darks(); n > 0 && !darks.harm() {
-		w.Verdict, w.Sentence = "not needed", w.besideDarks(n)
-	} else {
-		w.Sentence = w.biasWords()
+	if n := in.darks(); n > 0 && !darks.Harm() {
+		w.Verdict, w.Darks = NotNeeded, n
 	}
 	return w
 }
@@ -117,7 +132,8 @@ const flatLevel = 0.5
 // flat's noise is a fixed share of the sky's light in every sub, and without
 // flats the pixels' unequal response is.
 func OfFlats(in Input) Master {
-	w := Master{Label: in.Label, Kind: "flat", HavePct: stats.Missing("not weighed"), Corner: stats.Missing("no flats fit")}
+	w := unweighed(in.Label, "flat")
+	w.Corner = stats.Missing("no flats fit")
 	if w.Why = in.lacking(); w.Why != "" {
 		return w
 	}
@@ -144,6 +160,5 @@ func OfFlats(in Input) Master {
 		}
 		return signal / snr.V / math.Sqrt(float64(n))
 	})
-	w.Sentence = w.flatWords()
 	return w
 }

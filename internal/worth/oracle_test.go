@@ -3,7 +3,6 @@ package worth
 import (
 	"fmt"
 	"math"
-	"strings"
 	"testing"
 
 	"fitsqa/internal/calib"
@@ -17,7 +16,7 @@ type oracle struct {
 	c            simCamera
 	subs         int
 	seconds, sky float64
-	still, moved string // verdicts without and with dither
+	still, moved Verdict // verdicts without and with dither
 }
 
 // Rates and noises are those of sensors as they are sold and were sold (common
@@ -117,13 +116,12 @@ func TestBudgetAgainstSimulatedStacks(t *testing.T) {
 			}
 			for _, c := range []struct {
 				px   float64
-				want string
+				want Verdict
 			}{{5, o.moved}, {0.2, o.still}} {
 				in.DitherPx, in.Places = c.px, nil
 				w := OfDarks(in)
-				t.Log(w.Sentence)
-				if !strings.HasPrefix(w.Verdict, c.want) {
-					t.Errorf("dither %g px: %q, want %q (benefit %.2f %%)", c.px, w.Verdict, c.want, w.BenefitPct.V)
+				if w.Verdict() != c.want {
+					t.Errorf("dither %g px: %q, want %q (benefit %.2f %%)", c.px, w.Verdict(), c.want, w.BenefitPct.V)
 				}
 			}
 		})

@@ -147,13 +147,13 @@ func TestLibraryOfRealSensor(t *testing.T) {
 	for _, c := range []struct {
 		name    string
 		signal  []float32
-		verdict string
+		verdict Validity
 	}{
 		{"same sensor", same, "still valid"}, {"ten degrees warmer", b.darks["warm"], "shoot new darks"},
 		{"every second hot pixel healed", healed, "shoot new darks"}, {"new hot pixels", hit, "shoot new darks"},
 	} {
 		l := b.seen(c.signal, library).Library(b.set, "2014-02-05", 300, own, pattern, limit, 65535*b.gain)
-		t.Logf("%s: %s%s (level %v, changed %v of %.1f)", c.name, l.Sentence, l.Why, l.Level, l.Changed, pattern)
+		t.Logf("%s: %s (level %v, changed %v of %.1f)", c.name, l.Why, l.Level, l.Changed, pattern)
 		if l.Verdict != c.verdict {
 			t.Errorf("%s: %q, want %q", c.name, l.Verdict, c.verdict)
 		}

@@ -1,0 +1,179 @@
+package say
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"fitsqa/internal/worth"
+)
+
+// DarksVerdict is the verdict on darks in a word; "" when there is none.
+func DarksVerdict(w *worth.Answer) string {
+	if w.Verdict() == worth.WorthIt {
+		return fmt.Sprintf("%s: %d frames", w.Verdict(), w.Darks)
+	}
+	return string(w.Verdict())
+}
+
+// Darks is the verdict on darks with what decided it and at most one thing more; ""
+// when there is none.
+func Darks(w *worth.Answer) string {
+	if w.Verdict() == "" {
+		return ""
+	}
+	text, more := deciding(w)
+	if more != "" {
+		text += "; " + more
+	}
+	return text + caveatWords(w)
+}
+
+// DarksOpen is why there is no verdict on darks; "" when there is one.
+func DarksOpen(w *worth.Answer) string {
+	switch w.Doubt {
+	case worth.PatternInDoubt:
+		return fmt.Sprintf("no darks, and the subs only tell that the dark pattern is under %s e- a sub: shoot five darks once, or dither", twoDigits(w.DoubtE))
+	case worth.GlowInDoubt:
+		return fmt.Sprintf("for the noise alone %d darks would %s, but the sensor may glow%s, by %s e- at most: one dark would show",
+			w.Weighed, change(w.BenefitPct.V), at(w.GlowPlace), twoDigits(w.DoubtE))
+	}
+	return w.Why
+}
+
+// deciding is the verdict with what decided it, and one thing more.
+func deciding(w *worth.Answer) (text, more string) {
+	switch w.Reason {
+	case worth.LessNoise:
+		return noiseWords(w)
+	case worth.Glow:
+		return glowWords(w)
+	case worth.HotPixels:
+		text = fmt.Sprintf("%s: %s would stay in the stack after rejection by standard deviation", DarksVerdict(w), about(w.Without.HotScatter, "hot pixel"))
+		if w.AtHand > 0 {
+			return text, yours(w)
+		}
+		return text, fmt.Sprintf("%d darks would %s", w.Weighed, change(w.BenefitPct.V))
+	}
+	if w.Reason == worth.MoreBias {
+		return fmt.Sprintf("%s: %d bias frames %s, %d darks by %s", DarksVerdict(w), w.MoreBias, change(w.MoreBiasPct), w.Weighed, noisePct(w.BenefitPct.V)), ""
+	}
+	if w.AtHand > 0 {
+		return DarksVerdict(w) + ": " + yours(w), ""
+	}
+	text = fmt.Sprintf("%s: %d darks would %s", DarksVerdict(w), w.Weighed, change(w.BenefitPct.V))
+	if w.Without.Glow > 0 && w.GlowPct.OK() {
+		more = fmt.Sprintf("the glow%s is %.2g %% of the sky", at(w.GlowPlace), w.GlowPct.V)
+	}
+	return text, more
+}
+
+// noiseWords: darks lower the noise.
+func noiseWords(w *worth.Answer) (text, more string) {
+	switch {
+	case w.AtHand >= w.Weighed:
+		return fmt.Sprintf("%s: use your %d, they %s%s", DarksVerdict(w), w.AtHand, changes(w.AtHandPct.V, w.AtHandPct.Err), longer(w)), ""
+	case w.AtHand > 0:
+		more = fmt.Sprintf("your %d %s", w.AtHand, change(w.AtHandPct.V))
+	case w.HotMatter:
+		more = "without them " + about(w.Without.HotScatter, "hot pixel") + " would stay after rejection by standard deviation"
+	}
+	return fmt.Sprintf("%s: they %s%s", DarksVerdict(w), changes(w.BenefitPct.V, w.BenefitPct.Err), longer(w)), more
+}
+
+// glowWords: darks take off the glow, and little else.
+func glowWords(w *worth.Answer) (text, more string) {
+	text = fmt.Sprintf("worth it for the glow%s only (%s e-, %s): ", at(w.GlowPlace), twoDigits(w.Without.Glow), glowShare(w))
+	switch {
+	case w.AtHand >= w.Weighed && !w.Harm():
+		return text + fmt.Sprintf("use your %d darks", w.AtHand), "elsewhere they " + change(w.AtHandPct.V)
+	case w.AtHand >= w.Weighed:
+		return text + fmt.Sprintf("blur the master of your %d darks", w.AtHand), "as it is it would " + change(w.AtHandPct.V) + " elsewhere"
+	case w.AtHand >= worth.GlowMaster:
+		text += fmt.Sprintf("%d darks on any cloudy night, or blur the master of your %d", w.Darks, w.AtHand)
+	default:
+		text += fmt.Sprintf("%d darks on any cloudy night, or blur a master of five", w.Darks)
+	}
+	if w.BenefitPct.V < -worth.WorthTelling {
+		return text, "blur theirs too, as it is it would " + change(w.BenefitPct.V) + " elsewhere"
+	}
+	return text, "elsewhere darks " + change(w.BenefitPct.V)
+}
+
+// yours is about the darks that there are.
+func yours(w *worth.Answer) string {
+	yours := fmt.Sprintf("your %d darks", w.AtHand)
+	switch v := w.AtHandPct.V; {
+	case v > worth.WorthTelling:
+		return fmt.Sprintf("use %s, they %s", yours, change(v))
+	case v < -worth.WorthTelling:
+		return fmt.Sprintf("leave %s out, they %s", yours, change(v))
+	default:
+		return fmt.Sprintf("%s %s", yours, change(v))
+	}
+}
+
+// change is what darks do to the noise: "lower the noise by 2 %".
+func change(pct float64) string {
+	switch {
+	case math.Abs(pct) < worth.WorthTelling:
+		return fmt.Sprintf("change nothing (%s)", signed(-pct))
+	case pct < 0:
+		return "raise the noise by " + noisePct(-pct)
+	}
+	return "lower the noise by " + noisePct(pct)
+}
+
+// changes is change with its error.
+func changes(pct, err float64) string {
+	if !(err >= 0.5) {
+		return change(pct)
+	}
+	return fmt.Sprintf("lower the noise by %.0f ± %.0f %%", pct, err)
+}
+
+// longer is what longer subs would make of it.
+func longer(w *worth.Answer) string {
+	if len(w.Gains) < 2 || w.Gains[1].BenefitPct.V < worth.WorthTelling {
+		return ""
+	}
+	g := w.Gains[1]
+	return fmt.Sprintf(", with subs of %s by %s", seconds(g.Exposure), noisePct(g.BenefitPct.V))
+}
+
+func glowShare(w *worth.Answer) string {
+	if !w.GlowPct.OK() {
+		return "there is hardly any sky there"
+	}
+	return twoDigits(w.GlowPct.V) + " % of the sky there"
+}
+
+// caveatWords are what the verdict rests on, in brackets.
+func caveatWords(w *worth.Answer) string {
+	var words []string
+	for _, c := range w.Caveats {
+		if c == worth.GlowUnknown {
+			continue // it would change nothing, or the verdict was taken back
+		}
+		words = append(words, map[worth.Caveat]string{
+			worth.SkyWithDark:   "sky with its dark current",
+			worth.DarkFromNoise: "dark current by the darks' noise, for the camera levels its frames",
+			worth.DarkNotMoved:  "dark current as measured at the darks' temperature",
+			worth.FromSubs:      "by the subs alone",
+			worth.FromLedger:    "by darks of an earlier night",
+			worth.PatternLimit:  "no dark pattern is seen in them",
+			worth.DitherUnknown: "the subs taken as not dithered",
+		}[c])
+	}
+	if words == nil {
+		return ""
+	}
+	return " (" + strings.Join(words, ", ") + ")"
+}
+
+func at(place string) string {
+	if place == "" {
+		return ""
+	}
+	return " in the " + place
+}

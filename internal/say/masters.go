@@ -1,0 +1,93 @@
+package say
+
+import (
+	"fmt"
+
+	"fitsqa/internal/worth"
+)
+
+// Library tells whether darks of an earlier date still fit; "" when that was not asked.
+func Library(l *worth.Library) string {
+	switch {
+	case l == nil:
+		return ""
+	case l.Verdict == "":
+		return fmt.Sprintf("whether your darks of %s still fit cannot be told: %s", l.Date, l.Why)
+	}
+	whose := "your darks"
+	if l.OfLedger {
+		whose = "the ledger's darks"
+	}
+	text := fmt.Sprintf("%s of %s still fit", whose, l.Date)
+	if l.Verdict != worth.StillValid {
+		text = fmt.Sprintf("%s of %s no longer fit, shoot new ones", whose, l.Date)
+	}
+	text += fmt.Sprintf(": of %d hot pixels looked at %d are gone and %d new", l.Known, l.Gone, l.New)
+	switch {
+	case l.LevelOld():
+		text += fmt.Sprintf("; their dark current is %.2f times what it was: was the sensor as cold?", l.Level.V)
+	case l.PatternOld():
+		text += fmt.Sprintf("; the pattern differs by %.2g e- of its %.2g", l.Changed.V, l.Pattern)
+	case l.PatternSure():
+		text += ", the pattern is what it was"
+	}
+	return text
+}
+
+// Master tells whether bias frames or flats are enough; "" when there is no verdict.
+func Master(w *worth.Master) string {
+	switch {
+	case w.Verdict == "":
+		return ""
+	case w.Verdict == worth.NotNeeded:
+		return besideDarks(w)
+	case w.Kind == "bias":
+		return biasWords(w)
+	}
+	return flatWords(w)
+}
+
+// besideDarks tell what bias frames do where darks are taken off, where they are not, and
+// where nothing is.
+func besideDarks(w *worth.Master) string {
+	return fmt.Sprintf("not needed beside your %d darks, which hold the offset; in place of them %s, and with neither the offset's pattern adds %s",
+		w.Darks, suffices(w, "bias frames"), noisePct(w.WithoutPct))
+}
+
+// biasWords tell what those at hand do, how many suffice, and what none does.
+func biasWords(w *worth.Master) string {
+	text := "none fit"
+	if w.Have > 0 {
+		text = fmt.Sprintf("%s: your %d add %s to the stack's noise", w.Verdict, w.Have, noisePct(w.HavePct.V))
+	}
+	return fmt.Sprintf("%s; %s, and with none the offset's pattern adds %s", text, suffices(w, "bias frames"), noisePct(w.WithoutPct))
+}
+
+// flatWords tell how many flats suffice.
+func flatWords(w *worth.Master) string {
+	if w.Have == 0 {
+		return "none fit; " + suffices(w, "flats lit to half of the range")
+	}
+	text := fmt.Sprintf("%s: your %d add %s to the stack's noise", w.Verdict, w.Have, noisePct(w.HavePct.V))
+	if w.Suffices > 0 && (w.Suffices < w.Have || w.Verdict != worth.Enough) {
+		text += fmt.Sprintf(", %d would do", w.Suffices)
+	}
+	if w.Corner.OK() {
+		text += fmt.Sprintf("; with none the corners are %.0f %% dark", w.Corner.V)
+	}
+	return text
+}
+
+// suffices is how many frames would do and what more of them bring.
+func suffices(w *worth.Master, what string) string {
+	if w.Suffices == 0 {
+		return fmt.Sprintf("even %d add %s", w.Most, noisePct(w.MostPct))
+	}
+	if w.Suffices == w.Most {
+		return fmt.Sprintf("%d %s would do", w.Most, what)
+	}
+	if w.SufficesPct-w.MostPct < worth.EnoughPct {
+		return fmt.Sprintf("%d %s would do, %d change nothing", w.Suffices, what, w.Most)
+	}
+	return fmt.Sprintf("%d %s would do", w.Suffices, what)
+}

@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"sync"
 )
 
 // Key stands for everything that a result depends on.
@@ -80,7 +81,7 @@ func (m *KeyMaker) AddPixels(px []float32) *KeyMaker {
 func (m *KeyMaker) Key() Key { return Key(m.h.Sum(nil)) }
 
 // program tells this build from any other.
-func program() string {
+var program = sync.OnceValue(func() string {
 	path, err := os.Executable()
 	if err != nil {
 		return ""
@@ -90,4 +91,4 @@ func program() string {
 		return path
 	}
 	return fmt.Sprint(path, info.Size(), info.ModTime().UnixNano(), changed(info))
-}
+})

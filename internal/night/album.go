@@ -5,7 +5,6 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/scratch"
-	"fitsqa/internal/stars"
 )
 
 // album keeps the pictures of subs in a file without a name, which the system
@@ -31,18 +30,17 @@ type picture struct {
 	shape frames.Preview // without pixels
 }
 
-// keep takes a preview in; a full disk costs memory and nothing else.
-func (a *album) keep(p *frames.Preview) *picture {
-	if a == nil {
-		return &picture{held: p}
+// keep takes a picture in; a full disk costs memory and nothing else.
+func (a *album) keep(p packedPicture) *picture {
+	if a != nil {
+		raw := join(p.lists...)
+		at := a.file.Reserve(len(raw))
+		if _, err := a.file.WriteAt(raw, at); err == nil {
+			return &picture{album: a, at: at, bytes: len(raw), shape: p.Shape}
+		}
 	}
-	packed := packMeasurement(measurement{&stars.Field{}, p})
-	raw := join(append([][]byte{packed.Pixels}, packed.Crops...)...)
-	at := a.file.Reserve(len(raw))
-	if _, err := a.file.WriteAt(raw, at); err != nil {
-		return &picture{held: p}
-	}
-	return &picture{album: a, at: at, bytes: len(raw), shape: packed.Preview}
+	whole, _ := p.preview()
+	return &picture{held: whole}
 }
 
 // shapeOf is width, height and step without reading anything.
@@ -58,15 +56,9 @@ func (p *picture) preview() *frames.Preview {
 	if p.held != nil {
 		return p.held
 	}
-	raw := make([]byte, p.bytes)
-	if _, err := p.album.file.ReadAt(raw, p.at); err == nil {
-		if parts, ok := split(raw); ok && len(parts) > 0 {
-			packed := packedMeasurement{Preview: p.shape, Pixels: parts[0], Crops: parts[1:]}
-			packed.Preview.Crops = append([]frames.Crop(nil), p.shape.Crops...)
-			if _, preview, sound := packed.unpack(); sound {
-				return preview
-			}
-		}
+	packed := p.packed()
+	if whole, sound := packed.preview(); sound {
+		return whole
 	}
 	blank := p.shape
 	blank.Crops = nil
@@ -75,6 +67,20 @@ func (p *picture) preview() *frames.Preview {
 		blank.Pixels[i] = float32(math.NaN())
 	}
 	return &blank
+}
+
+// packed is the picture as it goes into the cache, not sound when it cannot be read
+// back.
+func (p *picture) packed() packedPicture {
+	if p.held != nil {
+		return packPicture(p.held)
+	}
+	raw := make([]byte, p.bytes)
+	if _, err := p.album.file.ReadAt(raw, p.at); err != nil {
+		return packedPicture{}
+	}
+	lists, _ := split(raw)
+	return packedPicture{p.shape, lists}
 }
 
 // HasPicture tells whether there is a small picture of the sub: not when it is
@@ -94,6 +100,6 @@ func (s *Sub) Preview() *frames.Preview {
 func (s *Sub) SetPreview(p *frames.Preview) {
 	s.picture = nil
 	if p != nil {
-		s.picture = s.album.keep(p)
+		s.picture = s.album.keep(packPicture(p))
 	}
 }

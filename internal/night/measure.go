@@ -165,7 +165,8 @@ func (s *Sub) tryMeasure(c *calib.Calibration, opt stars.Options, b *buffers) (e
 		return err
 	}
 	cutStars(preview, field, b.pixels)
-	s.take(measurement{field, preview}, c)
+	s.take(field, c)
+	s.SetPreview(preview)
 	return nil
 }
 
@@ -191,13 +192,12 @@ func (s *Sub) read(c *calib.Calibration, b *buffers) (*frames.Preview, error) {
 }
 
 // take fills in what was measured, and what follows from it.
-func (s *Sub) take(m measurement, c *calib.Calibration) {
-	s.Field = m.Field
-	s.SetPreview(m.Preview)
+func (s *Sub) take(field *stars.Field, c *calib.Calibration) {
+	s.Field = field
 	s.Calibrated = c.HasOffset
 	s.ElectronsPerADU = c.Gain.V
-	s.SkyADU, s.NoiseADU, s.RandomNoise = m.Field.Sky, m.Field.Noise, m.Field.RandomNoise
-	s.SkyRate, s.DarkRate = skyRate(m.Field.Sky, c, s.Exposure), c.DarkRate
+	s.SkyADU, s.NoiseADU, s.RandomNoise = field.Sky, field.Noise, field.RandomNoise
+	s.SkyRate, s.DarkRate = skyRate(field.Sky, c, s.Exposure), c.DarkRate
 }
 
 // fail marks a sub as unreadable, by its header or later.

@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"encoding/gob"
 	"errors"
+	"math"
 	"slices"
 
 	"fitsqa/internal/frames"
@@ -17,29 +18,17 @@ import (
 // size: encoding them number by number takes longer than a whole second run
 // should, and building a master no longer than reading one so encoded.
 
-// measurement is what is measured of a sub.
-type measurement struct {
-	Field   *stars.Field
-	Preview *frames.Preview
-}
-
-// packedMeasurement is a measurement without its stars and pixels, and these.
+// packedMeasurement is what is measured of a sub: its field without the stars, these,
+// and its small picture.
 type packedMeasurement struct {
 	Field   stars.Field
-	Preview frames.Preview
 	Stars   []byte
-	Pixels  []byte
-	Crops   [][]byte
+	Picture packedPicture
 }
 
-func packMeasurement(m measurement) packedMeasurement {
-	p := packedMeasurement{Field: *m.Field, Preview: *m.Preview, Stars: pack(m.Field.Stars), Pixels: pack(m.Preview.Pixels)}
-	p.Field.Stars, p.Preview.Pixels = nil, nil
-	p.Preview.Crops = slices.Clone(m.Preview.Crops)
-	for i, c := range m.Preview.Crops {
-		p.Crops = append(p.Crops, pack(c.Pixels))
-		p.Preview.Crops[i].Pixels = nil
-	}
+func packMeasurement(field *stars.Field, picture packedPicture) packedMeasurement {
+	p := packedMeasurement{*field, pack(field.Stars), picture}
+	p.Field.Stars = nil
 	return p
 }
 
@@ -48,10 +37,10 @@ func packMeasurement(m measurement) packedMeasurement {
 func (p packedMeasurement) MarshalBinary() ([]byte, error) {
 	var head bytes.Buffer
 	enc := gob.NewEncoder(&head)
-	if err := errors.Join(enc.Encode(p.Field), enc.Encode(p.Preview)); err != nil {
+	if err := errors.Join(enc.Encode(p.Field), enc.Encode(p.Picture.Shape)); err != nil {
 		return nil, err
 	}
-	return join(append([][]byte{head.Bytes(), p.Stars, p.Pixels}, p.Crops...)...), nil
+	return join(append([][]byte{head.Bytes(), p.Stars}, p.Picture.lists...)...), nil
 }
 
 // UnmarshalBinary implements encoding.BinaryUnmarshaler; the lists are parts of b.
@@ -64,24 +53,50 @@ func (p *packedMeasurement) UnmarshalBinary(b []byte) error {
 	if err := dec.Decode(&p.Field); err != nil {
 		return err
 	}
-	p.Stars, p.Pixels, p.Crops = parts[1], parts[2], parts[3:]
-	return dec.Decode(&p.Preview)
+	p.Stars, p.Picture.lists = parts[1], parts[2:]
+	return dec.Decode(&p.Picture.Shape)
 }
 
-// unpack is false when the parts do not fit together. What it gives is apart from
-// p and from each other, so that a field that stays holds no picture.
-func (p *packedMeasurement) unpack() (*stars.Field, *frames.Preview, bool) {
-	field, preview := new(stars.Field), new(frames.Preview)
-	*field, *preview = p.Field, p.Preview
-	if len(p.Crops) != len(preview.Crops) || !unpack(p.Stars, &field.Stars) || !unpack(p.Pixels, &preview.Pixels) {
-		return nil, nil, false
+// field is false when the parts do not fit together. It holds no part of p.
+func (p *packedMeasurement) field() (*stars.Field, bool) {
+	field := p.Field
+	ok := unpack(p.Stars, &field.Stars) && p.Picture.sound()
+	return &field, ok
+}
+
+// packedPicture is a preview without its pixels, and these.
+type packedPicture struct {
+	Shape frames.Preview
+	lists [][]byte // its pixels, then those of each crop
+}
+
+func packPicture(of *frames.Preview) packedPicture {
+	p := packedPicture{Shape: *of, lists: [][]byte{packFloats(of.Pixels)}}
+	p.Shape.Pixels, p.Shape.Crops = nil, slices.Clone(of.Crops)
+	for i, c := range of.Crops {
+		p.lists = append(p.lists, packFloats(c.Pixels))
+		p.Shape.Crops[i].Pixels = nil
 	}
-	for i := range p.Crops {
-		if !unpack(p.Crops[i], &preview.Crops[i].Pixels) {
-			return nil, nil, false
-		}
+	return p
+}
+
+// sound tells whether the parts fit together.
+func (p *packedPicture) sound() bool {
+	torn := func(b []byte) bool { return len(b)%4 != 0 }
+	return len(p.lists) == 1+len(p.Shape.Crops) && !slices.ContainsFunc(p.lists, torn)
+}
+
+// preview holds no part of p; it is false when the parts do not fit together.
+func (p *packedPicture) preview() (*frames.Preview, bool) {
+	if !p.sound() {
+		return nil, false
 	}
-	return field, preview, true
+	whole := p.Shape
+	whole.Pixels, whole.Crops = floats(p.lists[0]), slices.Clone(p.Shape.Crops)
+	for i := range whole.Crops {
+		whole.Crops[i].Pixels = floats(p.lists[1+i])
+	}
+	return &whole, true
 }
 
 // packedTies are the alignments without their pairs of stars, these, what was
@@ -202,4 +217,26 @@ func unpack[T any](b []byte, x *[]T) bool {
 	*x = make([]T, len(b)/size)
 	_, err := binary.Decode(b, binary.LittleEndian, *x)
 	return err == nil
+}
+
+// packFloats is pack for what there is most of: encoding/binary takes several times as
+// long.
+func packFloats(x []float32) []byte {
+	b := make([]byte, 4*len(x))
+	for i, v := range x {
+		binary.LittleEndian.PutUint32(b[4*i:], math.Float32bits(v))
+	}
+	return b
+}
+
+// floats is the inverse of packFloats, of a length that four divides.
+func floats(b []byte) []float32 {
+	if len(b) == 0 {
+		return nil
+	}
+	x := make([]float32, len(b)/4)
+	for i := range x {
+		x[i] = math.Float32frombits(binary.LittleEndian.Uint32(b[4*i:]))
+	}
+	return x
 }

@@ -20,19 +20,22 @@ import (
 func TestPackedMeasurements(t *testing.T) {
 	star := stars.Star{X: 1.5, Y: -2, Flux: 1e6, FluxErr: 3, Peak: 9, SNR: 12, Fitted: true, FWHM: math.NaN(), Beta: 3.5, Ellipticity: 0.1, Angle: -45, HFD: 4, Saturated: true, Blended: true}
 	for _, list := range [][]stars.Star{nil, {star}, {star, {Y: 7}, star}} {
-		m := measurement{
-			&stars.Field{Width: 9, Height: 8, Stars: list, Count: len(list), Sky: stats.Known(500, 0.1, 7), HFD: stats.Missing("no star")},
-			&frames.Preview{Width: 2, Height: 1, Step: 3, Pixels: []float32{1, float32(math.NaN())}, Crops: []frames.Crop{{X: 1, Width: 1, Height: 1, Pixels: []float32{7}}, {}}},
+		want := &stars.Field{Width: 9, Height: 8, Stars: list, Count: len(list), Sky: stats.Known(500, 0.1, 7), HFD: stats.Missing("no star")}
+		picture := &frames.Preview{Width: 2, Height: 1, Step: 3, Pixels: []float32{1, float32(math.NaN())}, Crops: []frames.Crop{{X: 1, Width: 1, Height: 1, Pixels: []float32{7}}, {}}}
+		same := func(p packedMeasurement) {
+			t.Helper()
+			field, ok := p.field()
+			preview, ok2 := p.Picture.preview()
+			if diff := cmp.Diff(want, field, cmp.Comparer(sameFloat[float64])) + cmp.Diff(picture, preview, cmp.Comparer(sameFloat[float32])); !ok || !ok2 || diff != "" {
+				t.Errorf("%d stars, sound %v and %v (-packed +unpacked):\n%s", len(list), ok, ok2, diff)
+			}
 		}
-		p := packMeasurement(m)
-		if len(m.Preview.Crops[0].Pixels) != 1 {
+		p := packMeasurement(want, packPicture(picture))
+		if len(picture.Crops[0].Pixels) != 1 {
 			t.Fatal("packing emptied what was packed")
 		}
-		field, preview, ok := p.unpack()
-		if diff := cmp.Diff(m, measurement{field, preview}, cmp.Comparer(sameFloat[float64]), cmp.Comparer(sameFloat[float32])); !ok || diff != "" {
-			t.Errorf("%d stars, sound %v (-packed +unpacked):\n%s", len(list), ok, diff)
-		}
-		raw, err := packMeasurement(m).MarshalBinary()
+		same(p)
+		raw, err := p.MarshalBinary()
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -40,28 +43,25 @@ func TestPackedMeasurements(t *testing.T) {
 		if err := again.UnmarshalBinary(raw); err != nil {
 			t.Fatal(err)
 		}
-		field, preview, ok = again.unpack()
-		if diff := cmp.Diff(m, measurement{field, preview}, cmp.Comparer(sameFloat[float64]), cmp.Comparer(sameFloat[float32])); !ok || diff != "" {
-			t.Errorf("%d stars as bytes, sound %v (-before +after):\n%s", len(list), ok, diff)
-		}
+		same(again)
 		for cut := range raw {
 			var torn packedMeasurement
 			if torn.UnmarshalBinary(raw[:cut]) != nil {
 				continue
 			}
-			if _, _, ok := torn.unpack(); ok {
+			if _, ok := torn.field(); ok {
 				t.Errorf("%d stars: %d of %d bytes were taken", len(list), cut, len(raw))
 			}
 		}
 		for name, spoil := range map[string]func(*packedMeasurement){
 			"stars":  func(p *packedMeasurement) { p.Stars = append(p.Stars, 0) },
-			"pixels": func(p *packedMeasurement) { p.Pixels = p.Pixels[1:] },
-			"crops":  func(p *packedMeasurement) { p.Crops = p.Crops[1:] },
-			"crop":   func(p *packedMeasurement) { p.Crops[0] = p.Crops[0][:3] },
+			"pixels": func(p *packedMeasurement) { p.Picture.lists[0] = p.Picture.lists[0][1:] },
+			"crops":  func(p *packedMeasurement) { p.Picture.lists = p.Picture.lists[:1] },
+			"crop":   func(p *packedMeasurement) { p.Picture.lists[1] = p.Picture.lists[1][:3] },
 		} {
-			q := packMeasurement(m)
+			q := packMeasurement(want, packPicture(picture))
 			spoil(&q)
-			if _, _, ok := q.unpack(); ok {
+			if _, ok := q.field(); ok {
 				t.Errorf("%d stars: spoilt %s were taken", len(list), name)
 			}
 		}
@@ -104,8 +104,8 @@ func TestPackedTies(t *testing.T) {
 
 // A field that stays in memory holds nothing of what it was packed with.
 func TestUnpackedFieldHoldsNoPicture(t *testing.T) {
-	packed := packMeasurement(measurement{&stars.Field{Stars: []stars.Star{{X: 1}}},
-		&frames.Preview{Width: 100, Height: 100, Step: 1, Pixels: make([]float32, 10_000)}})
+	packed := packMeasurement(&stars.Field{Stars: []stars.Star{{X: 1}}},
+		packPicture(&frames.Preview{Width: 100, Height: 100, Step: 1, Pixels: make([]float32, 10_000)}))
 	raw, err := packed.MarshalBinary()
 	if err != nil {
 		t.Fatal(err)
@@ -117,7 +117,7 @@ func TestUnpackedFieldHoldsNoPicture(t *testing.T) {
 		if err := p.UnmarshalBinary(slices.Clone(raw)); err != nil {
 			t.Fatal(err)
 		}
-		field, _, ok := p.unpack()
+		field, ok := p.field()
 		if !ok {
 			t.Fatal("not sound")
 		}

@@ -170,7 +170,7 @@ func (m *memory) keepPixels(r *calib.Result, applied []appliedKeys) {
 		cal := r.For(c.Lights)
 		for key, p := range map[cache.Key]*calib.Plane{applied[i].Subtract: cal.Planes().Subtract, applied[i].Flat: cal.Planes().Flat} {
 			if p.Len() > 0 && !m.store.Has(key) {
-				_ = m.store.Put(key, packedPixels{pack(p.Pixels())}) // a full disk costs the next run time, and this one nothing
+				_ = m.store.Put(key, packedPixels{packFloats(p.Pixels())}) // a full disk costs the next run time, and this one nothing
 			}
 		}
 	}
@@ -199,9 +199,8 @@ func (m *memory) master(key cache.Key, room *calib.Room) (p *calib.Plane, ok boo
 		return m.masters[key], true
 	}
 	var packed packedPixels
-	var px []float32
-	if ok = m.store.Get(key, &packed) && unpack(packed.pixels, &px); ok {
-		m.masters[key] = room.Add(px)
+	if ok = m.store.Get(key, &packed) && len(packed.pixels)%4 == 0; ok {
+		m.masters[key] = room.Add(floats(packed.pixels))
 	}
 	return m.masters[key], ok
 }
@@ -222,9 +221,9 @@ func (m *memory) measure(s *Sub, c *calib.Calibration, opt stars.Options, b *buf
 	key, ok := m.key(s.Frame, opt)
 	var known packedMeasurement
 	if ok && m.store.Get(key, &known) {
-		if field, preview, sound := known.unpack(); sound {
-			s.take(measurement{field, preview}, c)
-			s.key = key
+		if field, sound := known.field(); sound {
+			s.take(field, c)
+			s.picture, s.key = s.album.keep(known.Picture), key
 			return
 		}
 	}
@@ -235,7 +234,7 @@ func (m *memory) measure(s *Sub, c *calib.Calibration, opt stars.Options, b *buf
 	if again, still := m.key(s.Frame, opt); ok && still && again == key { // else the file changed while it was read
 		s.key = key
 		// A full disk costs the next run time, and this one nothing.
-		_ = m.store.Put(key, packMeasurement(measurement{s.Field, s.Preview()}))
+		_ = m.store.Put(key, packMeasurement(s.Field, s.picture.packed()))
 	}
 }
 
@@ -267,6 +266,37 @@ func (m *memory) tieKey(same []*Sub) (cache.Key, bool) {
 			return cache.Key{}, false
 		}
 		k.Add(s.key, s.Target, s.Filter, s.Camera, s.PierSide, s.Exposure, s.ElectronsPerADU)
+	}
+	return k.Key(), true
+}
+
+// level recalls a night's light over that of a reference, or finds it out and
+// remembers.
+func (m *memory) level(ref Reference, best []*Sub) stats.Value {
+	key, ok := m.levelKey(ref, best)
+	if !ok {
+		return levelOf(ref, best)
+	}
+	var level stats.Value
+	if !m.store.Get(key, &level) {
+		level = levelOf(ref, best)
+		_ = m.store.Put(key, level) // as above
+	}
+	return level
+}
+
+// levelKey stands for a reference's stars, and the stars and light of subs; false when
+// one of these is not remembered itself.
+func (m *memory) levelKey(ref Reference, best []*Sub) (cache.Key, bool) {
+	if m == nil {
+		return cache.Key{}, false
+	}
+	k := cache.NewKey("level").Add(ref.Width, ref.Height, ref.Stars)
+	for _, s := range best {
+		if s.key == (cache.Key{}) {
+			return cache.Key{}, false
+		}
+		k.Add(s.key, s.fixed, s.lightRate(), s.Transparency.Ratio.V)
 	}
 	return k.Key(), true
 }

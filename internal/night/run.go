@@ -76,7 +76,7 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	r.fitExtinctions()
 	r.applyDecisions()
 	r.Verdicts = subs.Judge(r.judged(), s.Limits)
-	r.compareWithSeason()
+	r.compareWithSeason(known)
 	r.combineFields()
 	r.collectMotions()
 	groups := r.judgedGroups()

@@ -81,7 +81,7 @@ type Merit struct {
 const mostStars = 500
 
 // compareWithSeason puts every group on the scale of its season.
-func (r *Result) compareWithSeason() {
+func (r *Result) compareWithSeason(known *memory) {
 	for _, same := range partition(measured(r.Subs), viewOf) {
 		r.measureSky(same)
 	}
@@ -97,21 +97,21 @@ func (r *Result) compareWithSeason() {
 				all = append(all, of[s])
 			}
 		}
-		r.compareGroup(g, all)
+		r.compareGroup(g, all, known)
 	}
 	r.rescaleEarlier()
 }
 
 // compareGroup puts one group and its subs on the scale of its season.
-func (r *Result) compareGroup(g *subs.Group, all []*Sub) {
-	r.scaleGroup(g, all)
+func (r *Result) compareGroup(g *subs.Group, all []*Sub, known *memory) {
+	r.scaleGroup(g, all, known)
 	for _, s := range all {
 		s.onSeason(g)
 	}
 }
 
 // scaleGroup finds what the season is to a group.
-func (r *Result) scaleGroup(g *subs.Group, all []*Sub) {
+func (r *Result) scaleGroup(g *subs.Group, all []*Sub, known *memory) {
 	g.Season = subs.NoSeason("no sub of the group has a weight")
 	best := clearest(all)
 	if len(best) == 0 || !(g.Merit > 0) {
@@ -127,7 +127,7 @@ func (r *Result) scaleGroup(g *subs.Group, all []*Sub) {
 		ref = newReference(view, best[0], r.nightOf(best[0]))
 		r.References = append(r.References, ref)
 	}
-	g.Season.Level, g.Season.Reference = levelOf(ref, best), ref.name()
+	g.Season.Level, g.Season.Reference = known.level(ref, best), ref.name()
 	g.Season.ZeroPoint = r.zenithZero(best)
 	depthOf(&g.Season, all)
 	setup := r.Settings.Season.setup(view)

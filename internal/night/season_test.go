@@ -2,10 +2,12 @@ package night
 
 import (
 	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 	"time"
 
+	"fitsqa/internal/cache"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/tie"
@@ -122,8 +124,47 @@ func TestSubsBesideTheSeason(t *testing.T) {
 	for _, s := range all {
 		s.Weight = stats.Missing("no gain")
 	}
-	r.compareGroup(g, all)
+	r.compareGroup(g, all, nil)
 	if s := all[1]; math.Abs(s.SeasonFWHM.V-1.7) > 1e-9 || s.SeasonalWeight.OK() || s.SeasonalWeight.Why == "" || !strings.Contains(s.Sentence, "times as wide") {
 		t.Errorf("without a weight: %+v, %+v, %q", s.SeasonFWHM, s.SeasonalWeight, s.Sentence)
+	}
+}
+
+// A night's level is found out once, and anew where the stars that it rests on, their
+// light or the reference is another.
+func TestLevelIsRemembered(t *testing.T) {
+	store, err := cache.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	rng := rand.New(rand.NewPCG(5, 1))
+	field := &stars.Field{Width: 1000, Height: 800}
+	for i := range 40 {
+		field.Stars = append(field.Stars, stars.Star{X: 1000 * rng.Float64(), Y: 800 * rng.Float64(), Flux: 1e5 - 1e3*float64(i), SNR: 100})
+	}
+	s := &Sub{Sub: &subs.Sub{Target: "T", Width: 1000, Height: 800, Exposure: 10, Field: field, Transparency: tie.Transparency{Ratio: stats.Known(1, 0.01, 40)}}, key: cache.Key{1}}
+	ref := newReference(viewOf(s), s, "2025-08-20")
+	m := newMemory(store)
+	if level := m.level(ref, []*Sub{s}); math.Abs(level.V-1) > 1e-9 {
+		t.Fatalf("its own light over itself is %+v", level)
+	}
+	s.Field = &stars.Field{Width: 1000, Height: 800} // a level that is worked out anew cannot be had
+	if level := m.level(ref, []*Sub{s}); math.Abs(level.V-1) > 1e-9 {
+		t.Errorf("not remembered: %+v", level)
+	}
+	for name, change := range map[string]func(*Reference, *Sub){
+		"stars taken off":   func(_ *Reference, s *Sub) { s.fixed = []int{3} },
+		"another sub":       func(_ *Reference, s *Sub) { s.key = cache.Key{2} },
+		"another gain":      func(_ *Reference, s *Sub) { s.ElectronsPerADU = 2 },
+		"clearer":           func(_ *Reference, s *Sub) { s.Transparency.Ratio.V = 1.1 },
+		"another reference": func(ref *Reference, _ *Sub) { ref.Stars = ref.Stars[1:] },
+	} {
+		other, of := *s, *s.Sub
+		other.Sub = &of
+		changed := ref
+		change(&changed, &other)
+		if level := m.level(changed, []*Sub{&other}); level.OK() {
+			t.Errorf("%s: remembered all the same", name)
+		}
 	}
 }

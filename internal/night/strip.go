@@ -47,15 +47,15 @@ func cutStars(p *frames.Preview, field *stars.Field, pixels []float32) {
 	p.AddCrops(pixels, field.Width, field.Height, size, places)
 }
 
-// Strip is the pieces around a sub's brightest stars that are not saturated,
+// Strip is the pieces of a sub's preview around its brightest stars that are not saturated,
 // ordered by their distance from the centre: round stars that grow long outwards
 // tell of the optics, stars that are long everywhere of tracking.
-func (s *Sub) Strip() []frames.Crop {
-	if !s.HasPicture() || s.Field == nil {
+func (s *Sub) Strip(p *frames.Preview) []frames.Crop {
+	if s.Field == nil {
 		return nil
 	}
 	var strip []frames.Crop
-	for _, c := range s.Preview().Crops {
+	for _, c := range p.Crops {
 		if len(strip) < stripStars && s.hasStar(c) {
 			strip = append(strip, c)
 		}

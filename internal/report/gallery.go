@@ -10,6 +10,7 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"fitsqa/internal/cache"
+	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/subs"
 )
@@ -34,8 +35,8 @@ type gallery struct {
 // the budget reaches, large pictures of the subs that call for a look. What is too
 // much for the page goes onto the shelf; without one the last pictures are left out.
 func newGallery(r *night.Result, beside *shelf) gallery {
-	stretches := groupStretches(r)
-	g := drawSmall(r, stretches)
+	previews, strips := groupStretches(r)
+	g := drawSmall(r, previews, strips)
 	room := pictureBudget
 	switch {
 	case beside == nil:
@@ -45,7 +46,7 @@ func newGallery(r *night.Result, beside *shelf) gallery {
 	default:
 		room = beside.room - g.bytes()
 	}
-	g.enlarge(r, stretches, room)
+	g.enlarge(r, previews, room)
 	return g
 }
 
@@ -69,26 +70,31 @@ func (g *gallery) show(i int, row *subRowView, d *subData) error {
 	return errors.Join(err, errStrip, errLarge)
 }
 
-func drawSmall(r *night.Result, stretches map[int]stretch) gallery {
+func drawSmall(r *night.Result, previews, strips map[int]stretch) gallery {
 	n := len(r.Subs)
 	g := gallery{previews: make([][]byte, n), strips: make([][]byte, n), large: make([][]byte, n)}
-	strips := stripStretches(r)
-	var work errgroup.Group
-	work.SetLimit(runtime.GOMAXPROCS(0))
-	for i, s := range r.Subs {
-		if !s.HasPicture() {
-			continue
+	eachPicture(r, func(i int, s *night.Sub, p *frames.Preview) {
+		g.previews[i] = previewJPEG(p, previews[s.Stack], pictureWidth)
+		if stretch, ok := strips[s.Stack]; ok {
+			g.strips[i] = stripJPEG(s.Strip(p), stretch)
 		}
-		work.Go(func() error {
-			g.previews[i] = previewJPEG(s.Preview(), stretches[s.Stack], pictureWidth)
-			if stretch, ok := strips[s.Stack]; ok {
-				g.strips[i] = stripJPEG(s.Strip(), stretch)
-			}
-			return nil
-		})
-	}
-	work.Wait() // drawing cannot fail
+	})
 	return g
+}
+
+// eachPicture works on all subs that have a picture, several at once.
+func eachPicture(r *night.Result, work func(i int, s *night.Sub, p *frames.Preview)) {
+	var all errgroup.Group
+	all.SetLimit(runtime.GOMAXPROCS(0))
+	for i, s := range r.Subs {
+		if s.HasPicture() {
+			all.Go(func() error {
+				work(i, s, s.Preview())
+				return nil
+			})
+		}
+	}
+	all.Wait() // none fails
 }
 
 // bytes is how much the previews and the strips take.
@@ -161,50 +167,6 @@ func largeJPEG(r *night.Result, s *night.Sub, look stretch) []byte {
 		_ = store.Put(key, jpg) // a full disk costs the next run time, and this one nothing
 	}
 	return jpg
-}
-
-// groupStretches is one stretch a group, from its good subs, or from all where
-// none is good.
-func groupStretches(r *night.Result) map[int]stretch {
-	good, all := map[int]*skies{}, map[int]*skies{}
-	for _, s := range r.Subs {
-		if !s.HasPicture() {
-			continue
-		}
-		if all[s.Stack] == nil {
-			good[s.Stack], all[s.Stack] = &skies{}, &skies{}
-		}
-		pixels := s.Preview().Pixels
-		all[s.Stack].add(pixels)
-		if s.Verdict == subs.Keep {
-			good[s.Stack].add(pixels)
-		}
-	}
-	stretches := map[int]stretch{}
-	for stack, sky := range all {
-		if len(good[stack].levels) > 0 {
-			sky = good[stack]
-		}
-		stretches[stack] = sky.stretch()
-	}
-	return stretches
-}
-
-// stripStretches is one stretch a group for its strips of stars.
-func stripStretches(r *night.Result) map[int]stretch {
-	groups := map[int][]*night.Sub{}
-	for _, s := range r.Subs {
-		if s.HasPicture() {
-			groups[s.Stack] = append(groups[s.Stack], s)
-		}
-	}
-	out := map[int]stretch{}
-	for stack, group := range groups {
-		if st, ok := stripStretch(group); ok {
-			out[stack] = st
-		}
-	}
-	return out
 }
 
 // lookOrder is the subs that call for a look: the best of each group, which the

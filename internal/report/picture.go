@@ -7,10 +7,8 @@ import (
 	"image"
 	"image/jpeg"
 	"math"
-	"slices"
 
 	"fitsqa/internal/frames"
-	"fitsqa/internal/night"
 	"fitsqa/internal/stats"
 )
 
@@ -28,6 +26,23 @@ type stretch struct {
 	black float64 // value shown black
 	soft  float64 // where the curve turns from straight to logarithmic
 	scale float64 // grey levels over the asinh of the white point
+
+	// The grey levels of the sky and of faint stars, where nearly all pixels lie,
+	// in steps far finer than a grey level: worked out once for all pictures of a group.
+	levels  []uint8
+	perStep float32 // steps over a value
+}
+
+// newStretch shows black up to a value, is straight over soft more, and turns white
+// at a third.
+func newStretch(black, soft, white float64) stretch {
+	const steps, sigmas = 4096, 100
+	width := sigmas * soft / softSigma
+	s := stretch{black: black, soft: soft, scale: 255 / math.Asinh((white-black)/soft), levels: make([]uint8, steps), perStep: float32(steps / width)}
+	for i := range s.levels {
+		s.levels[i] = s.grey(float32(black + width*float64(i)/steps))
+	}
+	return s
 }
 
 const (
@@ -36,30 +51,8 @@ const (
 	whiteSigma = 4000 // white point, in sigma above the sky
 )
 
-// skies are the sky level and noise of each of a group's previews.
-type skies struct{ levels, noises []float64 }
-
-func (s *skies) add(pixels []float32) {
-	if sky, noise := skyOf(pixels); noise > 0 {
-		s.levels, s.noises = append(s.levels, sky), append(s.noises, noise)
-	}
-}
-
-// stretch goes by their medians.
-func (s *skies) stretch() stretch {
-	if len(s.levels) == 0 {
-		return stretch{black: 0, soft: 1, scale: 255 / math.Asinh(1)}
-	}
-	return newStretchAt(stats.Median(s.levels), stats.Median(s.noises), whiteSigma)
-}
-
 func newStretchAt(sky, noise, white float64) stretch {
-	soft := softSigma * noise
-	return stretch{
-		black: sky - blackSigma*noise,
-		soft:  soft,
-		scale: 255 / math.Asinh((white+blackSigma)*noise/soft),
-	}
+	return newStretch(sky-blackSigma*noise, softSigma*noise, sky+white*noise)
 }
 
 // skyOf is the median and the robust sigma of about 2000 of the pixels; NaN
@@ -90,34 +83,22 @@ func (s stretch) grey(v float32) uint8 {
 // render draws w x h pixels with row 0 at the bottom.
 func (s stretch) render(pixels []float32, w, h int) *image.Gray {
 	im := image.NewGray(image.Rect(0, 0, w, h))
-	table, low, perStep := s.table()
+	low, last := float32(s.black), float32(len(s.levels)-1)
 	for y := range h {
 		row, out := pixels[y*w:(y+1)*w], im.Pix[(h-1-y)*im.Stride:]
 		for x, v := range row {
-			k := (v - low) * perStep
+			k := (v - low) * s.perStep
 			switch {
 			case !(k > 0):
 				out[x] = 0
-			case k < float32(len(table)-1):
-				out[x] = table[int(k+0.5)]
+			case k < last:
+				out[x] = s.levels[int(k+0.5)]
 			default:
 				out[x] = s.grey(v)
 			}
 		}
 	}
 	return im
-}
-
-// table holds the grey levels of the sky and of faint stars, where nearly all
-// pixels lie, in steps far finer than a grey level.
-func (s stretch) table() (levels []uint8, low, perStep float32) {
-	const steps, sigmas = 4096, 100
-	levels = make([]uint8, steps)
-	width := sigmas * s.soft / softSigma
-	for i := range levels {
-		levels[i] = s.grey(float32(s.black + width*float64(i)/steps))
-	}
-	return levels, float32(s.black), float32(steps / width)
 }
 
 // previewJPEG is a sub's picture, at most width px wide.
@@ -135,29 +116,6 @@ const stripColumns = 8
 
 // stripGap is between the stars of a strip, px.
 const stripGap = 2
-
-// stripStretch is one stretch for the strips of a group's subs: their noise, and
-// white where most of their bright stars peak. Straight at the foot, so that the
-// wings of stars show their shape. The second is false where no sub has a strip.
-func stripStretch(group []*night.Sub) (stretch, bool) {
-	var noises, peaks []float64
-	for _, s := range group {
-		for _, c := range s.Strip() {
-			if p := float64(slices.MaxFunc(c.Pixels, compareNumbers)); p > 0 {
-				peaks = append(peaks, p)
-			}
-		}
-		if s.NoiseADU.OK() && s.NoiseADU.V > 0 {
-			noises = append(noises, s.NoiseADU.V)
-		}
-	}
-	if len(peaks) == 0 || len(noises) == 0 {
-		return stretch{}, false
-	}
-	noise, peak := stats.Median(noises), stats.Median(peaks)
-	soft := math.Max(softSigma*noise, peak/30)
-	return stretch{black: -noise, soft: soft, scale: 255 / math.Asinh((peak+noise)/soft)}, true
-}
 
 // compareNumbers orders values, those that are no numbers first.
 func compareNumbers(a, b float32) int { return cmp.Compare(a, b) }

@@ -8,14 +8,16 @@ import (
 	"slices"
 	"sync"
 
+	"fitsqa/internal/stack"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
 
 // analysis is the work of one Analyse and what For needs later.
 type analysis struct {
-	ctx context.Context
-	opt Options
+	opt     Options
+	stacker *stack.Stacker
 
 	lights []*frames.Group
 	biases []*biasRun
@@ -29,11 +31,9 @@ type analysis struct {
 	mended  []*frames.Group          // master darks whose bias was added again
 	refused map[*frames.Group]string // masters that cannot be used, and why
 
-	mu      sync.Mutex // guards masters and done
-	masters map[*frames.Group]*Plane
-	scaled  map[scaling]*Plane
-	done    int
-	total   int
+	mu      sync.Mutex // guards masters and scaled
+	masters map[*frames.Group]*stack.Plane
+	scaled  map[scaling]*stack.Plane
 }
 
 // mode is what is known of a camera's mode.
@@ -69,7 +69,7 @@ type mode struct {
 // only). Only ctx is an error; a frame that cannot be read is named in a
 // warning of its set.
 func Analyse(ctx context.Context, scan *frames.Sorted, opt Options) (*Result, error) {
-	a := &analysis{ctx: ctx, opt: opt, masters: map[*frames.Group]*Plane{}}
+	a := &analysis{opt: opt, stacker: stack.New(ctx, stack.Options{Workers: opt.Workers, Memory: opt.Memory, Read: opt.Read, Progress: opt.Progress}), masters: map[*frames.Group]*stack.Plane{}}
 	a.addMasters(scan.Masters)
 	for _, g := range a.adoptMasters(scan.Groups) {
 		switch g.Kind {
@@ -85,7 +85,7 @@ func Analyse(ctx context.Context, scan *frames.Sorted, opt Options) (*Result, er
 		default:
 			continue
 		}
-		a.total += len(g.Frames)
+		a.stacker.Expect(len(g.Frames))
 	}
 	for _, b := range a.biases {
 		b.measure(a)
@@ -109,25 +109,7 @@ func Analyse(ctx context.Context, scan *frames.Sorted, opt Options) (*Result, er
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	a.ctx = context.WithoutCancel(ctx) // masters may be read after this
 	return a.result(), nil
-}
-
-// read reads a frame the way that the options name.
-func (a *analysis) read(f *frames.Frame, im *frames.Image) error {
-	if a.opt.Read != nil {
-		return a.opt.Read(f, im)
-	}
-	return f.Read(im)
-}
-
-// step tells the caller that one more frame has been read.
-func (a *analysis) step() {
-	a.done++
-	if a.opt.Progress != nil {
-		a.total = max(a.total, a.done) // a series with outliers is read twice
-		a.opt.Progress(a.done, a.total)
-	}
 }
 
 // result puts the sets in order and labels them.
@@ -153,7 +135,7 @@ func (a *analysis) result() *Result {
 		s.Label = uniqueLabel(taken, s.Label)
 	}
 	r.Coverage = a.coverage()
-	a.opt.Progress = nil
+	a.stacker.Detach() // masters may be read after this
 	return r
 }
 

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/stack"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -170,8 +172,8 @@ func (r *Result) setFor(kind frames.Kind, lights *frames.Group) *Set {
 // Planes are the masters that are applied to a group of subs; nil where there is
 // none.
 type Planes struct {
-	Subtract *Plane // dark or bias, ADU; a bias in place of a dark that is missing is told in Notes
-	Flat     *Plane // divided by its mean
+	Subtract *stack.Plane // dark or bias, ADU; a bias in place of a dark that is missing is told in Notes
+	Flat     *stack.Plane // divided by its mean
 }
 
 // Planes are those of the calibration, made again where they come from a snapshot.
@@ -196,7 +198,7 @@ type scaling struct {
 
 // scaledDark makes it once; nil where one of the two cannot be read, and where it
 // would be stretched too far.
-func (a *analysis) scaledDark(s scaling) *Plane {
+func (a *analysis) scaledDark(s scaling) *stack.Plane {
 	if !(s.factor > 0 && s.factor <= maxDarkScale) {
 		return nil
 	}
@@ -213,7 +215,7 @@ func (a *analysis) scaledDark(s scaling) *Plane {
 		out[i] = p + f*(dark[i]-p)
 	}
 	if a.scaled == nil {
-		a.scaled = map[scaling]*Plane{}
+		a.scaled = map[scaling]*stack.Plane{}
 	}
 	a.scaled[s] = a.opt.Room.Add(out)
 	return a.scaled[s]

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
 )
 
@@ -25,23 +26,6 @@ func (b banding) note(rows string) string {
 	return fmt.Sprintf("%s: %.2g ADU stay from frame to frame, %.2g ADU change; white noise is 1", rows, b.fixed, b.temp)
 }
 
-// highPass is x minus its running mean, scaled so that white noise keeps its spread.
-func highPass(x []float64) []float64 {
-	n := len(x)
-	out := make([]float64, n)
-	half := min(bandWindow/2, (n-1)/2)
-	sum := make([]float64, n+1)
-	for i, v := range x {
-		sum[i+1] = sum[i] + v
-	}
-	for i, v := range x {
-		a, b := max(0, i-half), min(n, i+half+1)
-		w := float64(b - a)
-		out[i] = (v - (sum[b]-sum[a])/w) / math.Sqrt(1-1/w)
-	}
-	return out
-}
-
 // measureBanding compares lines of length pixels: diffs holds the line means of
 // the differences of frame pairs, profile those of the mean of n frames. noise
 // is that of a pixel in one frame.
@@ -55,10 +39,10 @@ func measureBanding(diffs [][]float64, profile []float64, length, n int, noise s
 	white := noise.V * noise.V / float64(length) // variance of a line's mean, one frame
 	var temp float64
 	for _, d := range diffs {
-		s := stats.MADSigma(highPass(d))
+		s := stats.MADSigma(stats.HighPass(d, bandWindow))
 		temp += s * s / 2 / float64(len(diffs))
 	}
-	total := stats.MADSigma(highPass(profile))
+	total := stats.MADSigma(stats.HighPass(profile, bandWindow))
 	// What one frame shows is the pattern that changes and the one that stays;
 	// the mean of n frames holds 1/n of the former.
 	fixed := max(total*total-temp/float64(n), 0)
@@ -77,8 +61,8 @@ func profiles(pixels []float32, width int, centre, limit float64, workers int) (
 	height := len(pixels) / width
 	rows, cols = make([]float64, height), make([]float64, width)
 	lo, hi, c := float32(-limit), float32(limit), float32(centre)
-	parts := make([][]float64, sumParts)
-	parallelParts(height, workers, func(w, from, to int) {
+	parts := make([][]float64, parallel.SumParts)
+	parallel.Parts(height, workers, func(w, from, to int) {
 		part := make([]float64, width)
 		for y := from; y < to; y++ {
 			sum := 0.0
@@ -97,29 +81,4 @@ func profiles(pixels []float32, width int, centre, limit float64, workers int) (
 		}
 	}
 	return rows, cols
-}
-
-// rowDiffs are the row means of the differences of adjacent frames, at most max pairs.
-func (r *run) rowDiffs(limit int) [][]float64 {
-	var out [][]float64
-	for f := 1; f < len(r.stack.RowMeans) && len(out) < limit; f++ {
-		d := make([]float64, r.stack.Height)
-		for y := range d {
-			d[y] = float64(r.stack.RowMeans[f][y]-r.stack.RowMeans[f-1][y]) * r.unit.Step
-		}
-		out = append(out, d)
-	}
-	return out
-}
-
-func (r *run) colDiffs() [][]float64 {
-	var out [][]float64
-	for _, c := range r.stack.ColDiffs {
-		d := make([]float64, len(c))
-		for x := range d {
-			d[x] = float64(c[x]) * r.unit.Step
-		}
-		out = append(out, d)
-	}
-	return out
 }

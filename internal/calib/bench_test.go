@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/parallel"
 )
 
 // writeBias writes a FITS file of 16-bit bias noise, or of any constant level.
@@ -72,7 +73,7 @@ func BenchmarkBiasStack(b *testing.B) {
 			}
 			images := make([]frames.Image, 2)
 			decode := func() {
-				parallelRanges(len(fs), 2, func(w, from, to int) {
+				parallel.Ranges(len(fs), 2, func(w, from, to int) {
 					for _, f := range fs[from:to] {
 						if err := f.Read(&images[w]); err != nil {
 							b.Error(err)

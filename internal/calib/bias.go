@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/stack"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -11,7 +13,7 @@ import (
 // biasRun is a bias set on its way: everything in ADU, electrons come when the
 // gain is known.
 type biasRun struct {
-	*run
+	*stack.Series
 	group     *frames.Group
 	why       string // why nothing could be measured
 	offset    stats.Value
@@ -30,25 +32,25 @@ type biasRun struct {
 	unstable  float64 // ADU, by how much the level of any frame, outliers too, was off the median at most
 }
 
-func (b *biasRun) ok() bool { return b.why == "" && b.run.ok() }
+func (b *biasRun) ok() bool { return b.why == "" && b.Series.OK() }
 
 // measure streams the set and takes every figure that needs no gain.
 func (b *biasRun) measure(a *analysis) {
-	r, err := a.stackSeries(b.group.Frames)
-	b.run = r
+	r, err := a.stacker.Stack(b.group.Frames)
+	b.Series = r
 	switch {
 	case err != nil:
 		b.why = err.Error()
 		return
-	case len(r.frames) == 0:
+	case len(r.Frames) == 0:
 		b.why = "no frame of the set can be read"
 		return
-	case r.constant():
+	case r.Constant():
 		b.why = "every pixel has the same value: not a real exposure"
 		return
 	}
-	b.offset = r.level()
-	b.readNoise, b.corrected = analogue(r.noise, r.step)
+	b.offset = r.Level()
+	b.readNoise, b.corrected = analogue(r.Noise, r.Step)
 	b.pixel = measurePixelNoise(r)
 	b.measureClipping()
 	b.measureDrift()
@@ -58,31 +60,31 @@ func (b *biasRun) measure(a *analysis) {
 	b.ramp = coarse(m.pixels, b.group.Width, a.opt.Workers).FitPlane().Reach()
 	b.measurePattern(m, a.opt.Workers)
 	b.detail = &BiasDetail{
-		Frames: r.levels, RawNoise: r.noise, PixelNoise: b.pixel.counts,
-		Diff:      Counts{r.stack.Diff.Trim(), r.unit.Step, 0},
+		Frames: r.Levels, RawNoise: r.Noise, PixelNoise: b.pixel.counts,
+		Diff:      Counts{r.Sums.Diff.Trim(), r.Unit.Step, 0},
 		TempSlope: b.tempSlope(),
-		Planes:    planeLevels(b.frames[0].Meta, m.pixels, b.group.Width),
+		Planes:    planeLevels(b.Frames[0].Meta, m.pixels, b.group.Width),
 		Master:    preview(m.pixels, b.group),
 	}
-	for _, p := range r.stack.Pairs {
-		b.detail.Pairs = append(b.detail.Pairs, p.SD/math.Sqrt2*r.unit.Step)
+	for _, p := range r.Sums.Pairs {
+		b.detail.Pairs = append(b.detail.Pairs, p.SD/math.Sqrt2*r.Unit.Step)
 	}
-	width := r.stack.Width
+	width := r.Sums.Width
 	limit := 5 * max(b.noiseOr(1), b.pattern.V)
 	if math.IsNaN(limit) {
 		limit = 5 * b.noiseOr(1)
 	}
 	rows, cols := profiles(m.pixels, width, b.offset.V, limit, a.opt.Workers)
 	b.detail.Rows, b.detail.Cols = rows, cols
-	n := r.stack.Frames
-	b.row = measureBanding(r.rowDiffs(16), rows, r.stack.Width, n, r.noise)
-	b.col = measureBanding(r.colDiffs(), cols, r.stack.Height, n, r.noise)
-	r.stack, r.pixels = nil, nil
+	n := r.Sums.Frames
+	b.row = measureBanding(r.RowDiffs(16), rows, r.Sums.Width, n, r.Noise)
+	b.col = measureBanding(r.ColDiffs(), cols, r.Sums.Height, n, r.Noise)
+	r.Sums, r.Pixels = nil, nil
 }
 
 func (b *biasRun) noiseOr(other float64) float64 {
-	if b.noise.OK() {
-		return b.noise.V
+	if b.Noise.OK() {
+		return b.Noise.V
 	}
 	return other
 }
@@ -90,16 +92,16 @@ func (b *biasRun) noiseOr(other float64) float64 {
 // measurePattern is the fixed pattern of the master: its spread, without what
 // temporal noise leaves in it (EMVA 1288 release 3.1, spatial variance; from memory).
 func (b *biasRun) measurePattern(m *master, workers int) {
-	if !b.noise.OK() {
-		b.pattern = stats.Missing(b.noise.Why)
+	if !b.Noise.OK() {
+		b.pattern = stats.Missing(b.Noise.Why)
 		return
 	}
-	n := math.Sqrt(float64(b.stack.Frames))
+	n := math.Sqrt(float64(b.Sums.Frames))
 	// Of a large frame the rows that a stack counts: a spread needs no more.
-	c := spreadOfRows(m.pixels, b.stack.Width, b.stack.RowStep(), b.offset.V, b.noise.V/n/32, workers).clip(5)
+	c := spreadOfRows(m.pixels, b.Sums.Width, b.Sums.RowStep(), b.offset.V, b.Noise.V/n/32, workers).clip(5)
 	b.pattern = inQuadrature(
-		stats.Known(c.SD, c.SD/math.Sqrt(2*float64(c.N)), b.stack.Frames),
-		stats.Known(b.noise.V/n, b.noise.Err/n, b.stack.Frames), "the fixed pattern")
+		stats.Known(c.SD, c.SD/math.Sqrt(2*float64(c.N)), b.Sums.Frames),
+		stats.Known(b.Noise.V/n, b.Noise.Err/n, b.Sums.Frames), "the fixed pattern")
 }
 
 // clearance is how many sigma of read noise and fixed pattern the offset must
@@ -108,16 +110,16 @@ const clearance = 6
 
 // measureClipping looks for samples cut off at zero.
 func (b *biasRun) measureClipping() {
-	h := b.stack.Samples
+	h := b.Sums.Samples
 	n := float64(h.N())
-	floor := max(0, int(math.Ceil(-b.unit.Zero/b.unit.Step))) // the number that stands for 0 ADU
+	floor := max(0, int(math.Ceil(-b.Unit.Zero/b.Unit.Step))) // the number that stands for 0 ADU
 	var cut float64
 	for i := 0; i <= floor && i < len(h.Counts); i++ {
 		cut += float64(h.Counts[i])
 	}
 	f := cut / n
-	b.clipped = stats.Known(f, math.Sqrt(f*(1-f)/n), b.stack.Frames)
-	sd := h.SigmaClip(5).SD * b.unit.Step // noise and pattern together
+	b.clipped = stats.Known(f, math.Sqrt(f*(1-f)/n), b.Sums.Frames)
+	sd := h.SigmaClip(5).SD * b.Unit.Step // noise and pattern together
 	if level := clearance * sd; b.offset.V < level && f > 0 {
 		b.enough = level
 	}
@@ -126,14 +128,14 @@ func (b *biasRun) measureClipping() {
 // measureDrift fits a line through the levels of the series.
 func (b *biasRun) measureDrift() {
 	var at, level []float64
-	for i, l := range b.levels {
+	for i, l := range b.Levels {
 		if !l.Outlier {
 			at = append(at, float64(i))
 			level = append(level, l.Level)
 		}
 	}
 	median := stats.Median(level)
-	for _, l := range b.levels {
+	for _, l := range b.Levels {
 		b.unstable = max(b.unstable, math.Abs(l.Level-median))
 	}
 	if len(at) < 3 {
@@ -148,7 +150,7 @@ func (b *biasRun) measureDrift() {
 // tempSlope is level against sensor temperature, where that moved by a degree at least.
 func (b *biasRun) tempSlope() stats.Value {
 	var t, level []float64
-	for _, l := range b.levels {
+	for _, l := range b.Levels {
 		if !l.Outlier && !math.IsNaN(l.TempC) {
 			t = append(t, l.TempC)
 			level = append(level, l.Level)

@@ -9,9 +9,6 @@
 // such: telegraph pixels, banding, drift, hot pixels, glow, light leaks,
 // flicker. Particle hits are rejected, one a pixel and set.
 //
-// Series are streamed: memory does not grow with the number of frames. Plain
-// 16-bit files are read side by side in strips of rows, others frame by frame.
-//
 // Sources: EMVA Standard 1288 release 3.1 (2016) for temporal and spatial
 // variance, photon transfer and linearity; Howell, Handbook of CCD Astronomy
 // (2nd ed.) section 4.3 for two flats and two biases; the ACS Data Handbook
@@ -25,6 +22,7 @@ package calib
 import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
 
@@ -44,8 +42,8 @@ type Options struct {
 
 	// Room is where masters are kept; nil: in memory. Memory is how many bytes the
 	// work on one set may take; 0: any.
-	Room   *Room `toml:"-"`
-	Memory int64 `toml:"-"`
+	Room   *stack.Room `toml:"-"`
+	Memory int64       `toml:"-"`
 
 	// Read is how a frame is read; nil: Frame.Read. Tests put frames made in memory here.
 	Read func(*frames.Frame, *frames.Image) error `toml:"-"`

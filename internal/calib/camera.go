@@ -75,11 +75,11 @@ func (m *mode) poolReadNoise(a *analysis, astray float64) {
 			}
 			continue
 		}
-		w := float64(len(b.frames) - 1)
+		w := float64(len(b.Frames) - 1)
 		sum += w * b.readNoise.V
 		err += w * w * b.readNoise.Err * b.readNoise.Err
 		weight += w
-		n += len(b.frames)
+		n += len(b.Frames)
 	}
 	if n > 0 {
 		m.readNoise = stats.Known(sum/weight, math.Sqrt(err)/weight, n)

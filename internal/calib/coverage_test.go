@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"fitsqa/internal/stack"
+
 	"fitsqa/internal/frames"
 )
 
@@ -227,7 +229,7 @@ func TestForReadyMaster(t *testing.T) {
 }
 
 func TestApplyWhereTheFlatIsBlind(t *testing.T) {
-	var room *Room
+	var room *stack.Room
 	cal := Calibration{planes: Planes{Subtract: room.Add([]float32{10, 10, 10}), Flat: room.Add([]float32{2, 0, 0.5})}}
 	p := []float32{30, 30, 30}
 	cal.Apply(p, 0, len(p))

@@ -4,13 +4,16 @@ import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/stack"
+
 	"fitsqa/internal/frames"
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
 )
 
 // darkRun is a dark set on its way: everything in ADU.
 type darkRun struct {
-	*run
+	*stack.Series
 	group   *frames.Group
 	why     string   // why nothing could be measured
 	bias    *biasRun // whose master was taken off; nil for none
@@ -35,7 +38,7 @@ type darkRun struct {
 	thresholdBy string
 }
 
-func (d *darkRun) ok() bool { return d.why == "" && d.run.ok() }
+func (d *darkRun) ok() bool { return d.why == "" && d.Series.OK() }
 
 // stackDarks streams the set.
 func (d *darkRun) stackDarks(a *analysis) {
@@ -49,24 +52,24 @@ func (d *darkRun) stackDarks(a *analysis) {
 		d.why = "the headers say that a dark was taken off already"
 		return
 	}
-	r, err := a.stackSeries(fs)
-	d.run = r
+	r, err := a.stacker.Stack(fs)
+	d.Series = r
 	switch {
 	case err != nil:
 		d.why = err.Error()
 		return
-	case len(r.frames) == 0:
+	case len(r.Frames) == 0:
 		d.why = "no frame of the set can be read"
 		return
-	case r.constant():
+	case r.Constant():
 		d.why = "every pixel has the same value: not a real exposure"
 		return
 	}
 	if skipped := len(d.group.Frames) - len(fs); skipped > 0 {
-		r.warnings = append(r.warnings, fmt.Sprintf("%d frames left out: their headers say that a dark was taken off already", skipped))
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%d frames left out: their headers say that a dark was taken off already", skipped))
 	}
 	d.temperature = d.group.SetTemp
-	if sensor, _ := r.temps(); len(sensor) > 0 {
+	if sensor, _ := r.Temps(); len(sensor) > 0 {
 		d.temperature = stats.Median(sensor)
 	}
 	d.bias, d.biasWhy = a.biasFor(d.group)
@@ -74,10 +77,10 @@ func (d *darkRun) stackDarks(a *analysis) {
 		return
 	}
 	m := a.combine(r)
-	d.detail = &DarkDetail{Frames: r.levels, Noise: r.noise, Master: preview(m.pixels, d.group)}
+	d.detail = &DarkDetail{Frames: r.Levels, Noise: r.Noise, Master: preview(m.pixels, d.group)}
 	d.hits = float64(m.hits)
 	a.keepMaster(d.group, m)
-	r.stack, r.pixels = nil, nil
+	r.Sums, r.Pixels = nil, nil
 }
 
 // measure takes the figures of the map of dark signal: what is above the bias,
@@ -91,12 +94,12 @@ func (d *darkRun) measure(a *analysis) {
 		d.why = "the darks could not be read again"
 		return
 	}
-	d.middle = d.level().V
+	d.middle = d.Level().V
 	if d.bias == nil {
-		c := about(signal, d.middle, d.robustSigma(signal), max(d.step, d.unit.Step)/float64(len(d.frames)), a.opt.Workers)
+		c := about(signal, d.middle, d.robustSigma(signal), max(d.Step, d.Unit.Step)/float64(len(d.Frames)), a.opt.Workers)
 		d.middle = c.Offset + c.Unit*c.Quantile(0.5)
 	}
-	var below *Plane
+	var below *stack.Plane
 	d.stretch = 1
 	switch d.ref = d.otherExposure(a); {
 	case d.bias != nil:
@@ -107,8 +110,8 @@ func (d *darkRun) measure(a *analysis) {
 			d.stretch = d.group.Exposure / (d.group.Exposure - d.ref.group.Exposure)
 		}
 	}
-	for at := 0; at < below.Len(); at += readPixels { // part by part: no third plane is held
-		part := signal[at:min(at+readPixels, len(signal))]
+	for at := 0; at < below.Len(); at += stack.ReadPixels { // part by part: no third plane is held
+		part := signal[at:min(at+stack.ReadPixels, len(signal))]
 		for i, b := range below.Strip(at, len(part)) {
 			part[i] = (part[i] - b) * float32(d.stretch)
 		}
@@ -142,11 +145,11 @@ const nothingBelow = "without bias the map is the offset's own pattern: bias fra
 // subtracted recognises darks that a program or the camera has taken a dark
 // off already: they lie far under the bias.
 func (d *darkRun) subtracted() bool {
-	if d.bias == nil || !d.bias.noise.OK() {
+	if d.bias == nil || !d.bias.Noise.OK() {
 		return false
 	}
-	level := d.level().V
-	if level < d.bias.offset.V-10*d.bias.noise.V && level < 0.5*d.bias.offset.V {
+	level := d.Level().V
+	if level < d.bias.offset.V-10*d.bias.Noise.V && level < 0.5*d.bias.offset.V {
 		d.why = fmt.Sprintf("the level of %.0f ADU lies under the bias's %.0f ADU: a dark was taken off already", level, d.bias.offset.V)
 		return true
 	}
@@ -155,49 +158,49 @@ func (d *darkRun) subtracted() bool {
 
 // temporal is the noise that the frames leave in the dark signal's map, ADU.
 func (d *darkRun) temporal(m *mode) stats.Value {
-	v := d.noise // of one dark frame, shot noise included
+	v := d.Noise // of one dark frame, shot noise included
 	if !v.OK() {
-		if d.bias == nil || !d.bias.noise.OK() {
+		if d.bias == nil || !d.bias.Noise.OK() {
 			return stats.Missing("one dark and no bias pair: noise is not known")
 		}
-		v = d.bias.noise
+		v = d.bias.Noise
 		if m.gain.OK() && d.signal.OK() {
 			v.V = math.Sqrt(v.V*v.V + max(d.signal.V, 0)/m.gain.V)
 		}
 	}
-	v = v.Scaled(1 / math.Sqrt(float64(len(d.frames))))
+	v = v.Scaled(1 / math.Sqrt(float64(len(d.Frames))))
 	if d.bias != nil {
 		b := d.bias.noiseOfOne()
 		if !b.OK() {
 			return stats.Missing("the noise that the bias leaves is not known: " + b.Why)
 		}
-		b = b.Scaled(1 / math.Sqrt(float64(len(d.bias.frames))))
+		b = b.Scaled(1 / math.Sqrt(float64(len(d.bias.Frames))))
 		v = stats.Known(math.Hypot(v.V, b.V), v.Err, v.N)
 	}
-	if d.ref != nil && d.ref.noise.OK() {
-		v = stats.Known(math.Hypot(v.V, d.ref.noise.V/math.Sqrt(float64(len(d.ref.frames)))), v.Err, v.N)
+	if d.ref != nil && d.ref.Noise.OK() {
+		v = stats.Known(math.Hypot(v.V, d.ref.Noise.V/math.Sqrt(float64(len(d.ref.Frames)))), v.Err, v.N)
 	}
 	return v.Scaled(math.Abs(d.stretch))
 }
 
 // measureSignal takes dark current, hot pixels and the non-uniformity of the
 // others from the map of dark signal in ADU.
-func (d *darkRun) measureSignal(a *analysis, signal []float32, below *Plane) {
+func (d *darkRun) measureSignal(a *analysis, signal []float32, below *stack.Plane) {
 	m := a.modeOf(d.group)
 	pixels := len(signal)
-	n := len(d.frames)
+	n := len(d.Frames)
 	sigma := d.robustSigma(signal)
-	centre := d.level().V
+	centre := d.Level().V
 	switch {
 	case d.bias != nil:
 		centre -= d.bias.offset.V
 	case d.ref != nil:
-		centre = (centre - d.ref.level().V) * d.stretch
+		centre = (centre - d.ref.Level().V) * d.stretch
 	}
 	counts := about(signal, centre, sigma, d.lattice(), a.opt.Workers)
 	median := counts.Offset + counts.Unit*counts.Quantile(0.5)
-	sums := make([]float64, sumParts)
-	parallelParts(pixels, a.opt.Workers, func(w, from, to int) {
+	sums := make([]float64, parallel.SumParts)
+	parallel.Parts(pixels, a.opt.Workers, func(w, from, to int) {
 		for _, v := range signal[from:to] {
 			sums[w] += float64(v)
 		}
@@ -207,11 +210,11 @@ func (d *darkRun) measureSignal(a *analysis, signal []float32, below *Plane) {
 		d.mean += s / float64(pixels)
 	}
 	d.sampling = 1.2533 * sigma / math.Sqrt(float64(pixels))
-	err := math.Hypot(d.sampling, d.level().Err)
+	err := math.Hypot(d.sampling, d.Level().Err)
 	if d.bias != nil {
 		err = math.Hypot(err, d.bias.offset.Err)
 		if n < 3 { // the set itself does not tell how its level moves
-			err = math.Hypot(err, d.bias.scatter()/math.Sqrt(float64(n)))
+			err = math.Hypot(err, d.bias.Scatter()/math.Sqrt(float64(n)))
 		}
 	}
 	d.signal = stats.Known(median+d.skew(median, m), err, n)
@@ -259,13 +262,13 @@ func about(pixels []float32, centre, sigma, lattice float64, workers int) Counts
 // lattice is the distance between the values that the dark signal can take: a
 // sample step over the least common multiple of the numbers of frames.
 func (d *darkRun) lattice() float64 {
-	n := len(d.frames)
+	n := len(d.Frames)
 	if d.above() {
 		m := 0
 		if d.bias != nil {
-			m = len(d.bias.frames)
+			m = len(d.bias.Frames)
 		} else {
-			m = len(d.ref.frames)
+			m = len(d.ref.Frames)
 		}
 		a, b := n, m
 		for b != 0 {
@@ -273,7 +276,7 @@ func (d *darkRun) lattice() float64 {
 		}
 		n *= m / a
 	}
-	return max(d.step, d.unit.Step) / float64(n) * math.Abs(d.stretch)
+	return max(d.Step, d.Unit.Step) / float64(n) * math.Abs(d.stretch)
 }
 
 // robustSigma is a spread of the map from its quartiles, on a sample of it.
@@ -284,7 +287,7 @@ func (d *darkRun) robustSigma(signal []float32) float64 {
 		some = append(some, signal[i])
 	}
 	s := (stats.Quantile(some, 0.75) - stats.Quantile(some, 0.25)) / 1.3489795003921634
-	return max(s, d.unit.Step/16) // single frames of a quiet sensor hold few values
+	return max(s, d.Unit.Step/16) // single frames of a quiet sensor hold few values
 }
 
 // skew is by how much the median of a mean of n Poisson counts lies under the
@@ -295,19 +298,7 @@ func (d *darkRun) skew(median float64, m *mode) float64 {
 		return 0
 	}
 	s, rn := median*m.gain.V, d.bias.readNoise.V*m.gain.V
-	return s / (6 * float64(len(d.frames)) * (s + rn*rn)) / m.gain.V
-}
-
-// scatter is how much single levels of the set move, outliers counted in, ADU.
-func (r *run) scatter() float64 {
-	var all []float64
-	for _, l := range r.levels {
-		all = append(all, l.Level)
-	}
-	if len(all) < 2 {
-		return 0
-	}
-	return math.Sqrt(stats.Variance(all) * float64(len(all)) / float64(len(all)-1))
+	return s / (6 * float64(len(d.Frames)) * (s + rn*rn)) / m.gain.V
 }
 
 // offsetMoves is the largest distance of any frame's level from the median of
@@ -315,7 +306,7 @@ func (r *run) scatter() float64 {
 // three or more, because then outliers among them are left out.
 func (d *darkRun) offsetMoves() float64 {
 	moves := 0.0
-	kept := d.keptLevels()
+	kept := d.KeptLevels()
 	for _, l := range kept {
 		moves = max(moves, math.Abs(l-stats.Median(kept)))
 	}

@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/stack"
+
 	"fitsqa/internal/stats"
 )
 
@@ -22,9 +24,6 @@ import (
 // the camera or the offset moved, and the noise is believed.
 
 const (
-	// wanderShare is by how much of the read noise an offset is taken to wander
-	// from series to series where nothing shows it: common practice, no source.
-	wanderShare = 0.1
 	// thermometerStep is what thermometers whose readings never differ are taken
 	// to resolve, °C: common practice, no source.
 	thermometerStep = 0.4
@@ -105,13 +104,13 @@ func exposureSeries(sets []*darkRun) *ExposureSeries {
 		temps = append(temps, d.temperature)
 	}
 	for _, d := range sets {
-		level := d.level()
+		level := d.Level()
 		v := d.middle
 		if e.Bias {
 			v = d.signal.V
 		}
 		err := math.Hypot(level.Err, d.sampling)
-		if len(d.frames) == 1 {
+		if len(d.Frames) == 1 {
 			err = d.sampling // the wander, which a single frame's error holds, is added in the fit
 		}
 		e.Points = append(e.Points, ExposurePoint{d.group.Exposure, v, err, d.group.Label()})
@@ -138,12 +137,12 @@ func (e *ExposureSeries) line(wander float64, bias stats.Value) (stats.Line, err
 // they are known to. The usual share of the read noise counts as one of the
 // degrees of freedom.
 func (m *mode) wander(a *analysis, each []*ExposureSeries) float64 {
-	usual := wanderShare
+	usual := stack.WanderShare
 	if m.readNoise.OK() {
 		usual *= m.readNoise.V
 	}
 	for _, b := range a.biases {
-		if kept := b.keptOrNone(); m.has(b.group) && len(kept) > 1 && b.astray() == 0 {
+		if kept := b.KeptOrNone(); m.has(b.group) && len(kept) > 1 && b.astray() == 0 {
 			usual = max(usual, math.Sqrt(stats.Variance(kept))) // of single frames
 		}
 	}
@@ -169,13 +168,13 @@ func (m *mode) wander(a *analysis, each []*ExposureSeries) float64 {
 func (e *ExposureSeries) measure(wander float64, sets []*darkRun) {
 	bias := stats.Missing("no bias frames with the same camera, gain, offset and binning")
 	if e.Bias {
-		bias = stats.Known(0, sets[0].bias.offset.Err, len(sets[0].bias.frames))
+		bias = stats.Known(0, sets[0].bias.offset.Err, len(sets[0].bias.Frames))
 	} else if d := sets[len(sets)-1]; d.biasWhy != "" {
 		bias = stats.Missing(d.biasWhy)
 	}
 	frames := 0
 	for _, d := range sets {
-		frames += len(d.frames)
+		frames += len(d.Frames)
 	}
 	e.Intercept = stats.Missing("one exposure only")
 	own, err := e.line(wander, stats.Missing("left out"))
@@ -262,12 +261,12 @@ func (m *mode) byNoise(sets []*darkRun) stats.Value {
 // counted, in ADU/s.
 func (d *darkRun) rateByNoise(m *mode) stats.Value {
 	bias := m.readNoise
-	if d.bias != nil && d.bias.noise.OK() {
-		bias = d.bias.noise
+	if d.bias != nil && d.bias.Noise.OK() {
+		bias = d.bias.Noise
 	}
 	switch {
-	case !d.noise.OK():
-		return stats.Missing(d.noise.Why)
+	case !d.Noise.OK():
+		return stats.Missing(d.Noise.Why)
 	case !bias.OK():
 		return stats.Missing(bias.Why)
 	case !m.gain.OK():
@@ -275,9 +274,9 @@ func (d *darkRun) rateByNoise(m *mode) stats.Value {
 	case !(d.group.Exposure > 0):
 		return stats.Missing("the exposure is not known")
 	}
-	excess := d.noise.V*d.noise.V - bias.V*bias.V
-	err := math.Hypot(2*d.noise.V*max(known(d.noise.Err), steadyNoise*bias.V), 2*bias.V*known(bias.Err))
-	return stats.Known(excess*m.gain.V/d.group.Exposure, err*m.gain.V/d.group.Exposure, len(d.frames))
+	excess := d.Noise.V*d.Noise.V - bias.V*bias.V
+	err := math.Hypot(2*d.Noise.V*max(known(d.Noise.Err), steadyNoise*bias.V), 2*bias.V*known(bias.Err))
+	return stats.Known(excess*m.gain.V/d.group.Exposure, err*m.gain.V/d.group.Exposure, len(d.Frames))
 }
 
 // disagreement is from which ratio on level and noise disagree, where their
@@ -314,7 +313,7 @@ func (e *ExposureSeries) preferNoise(m *mode) {
 func (m *mode) temperatureErr(sets []*darkRun) float64 {
 	scatter, n := 0.0, 0.0
 	for _, d := range sets {
-		if sensor, _ := d.temps(); len(sensor) > 1 {
+		if sensor, _ := d.Temps(); len(sensor) > 1 {
 			scatter += stats.Variance(sensor) * float64(len(sensor))
 			n += float64(len(sensor))
 		}

@@ -10,8 +10,8 @@ import (
 // set writes the figures of a dark set down.
 func (d *darkRun) set(a *analysis) *Set {
 	s := &Set{Label: d.group.Label(), Kind: "dark", Group: d.group, Camera: d.group.Camera}
-	if d.run != nil {
-		s.Warnings = d.warnings
+	if d.Series != nil {
+		s.Warnings = d.Warnings
 	}
 	if !d.ok() {
 		s.missing(d.why, "dark_current_e_per_s:e-/s", "dark_current_by_noise_e_per_s:e-/s", "dark_intercept_adu:ADU", "dark_current_mean_e_per_s:e-/s", "dark_current_adu_per_s:ADU/s", "hot_pixels", "hot_fraction",
@@ -37,7 +37,7 @@ func (d *darkRun) set(a *analysis) *Set {
 		meanNote = fmt.Sprintf("mean %.3g", mean.V)
 	}
 	s.add("dark_current_adu_per_s", rate, "ADU/s", join(how, meanNote))
-	n := len(d.frames)
+	n := len(d.Frames)
 	count := float64(len(d.hot))
 	pixels := float64(d.group.Width * d.group.Height)
 	hotNote := fmt.Sprintf("above %s, in most frames", d.thresholdBy)
@@ -102,7 +102,7 @@ func (d *darkRun) interceptNote() string {
 
 // addTemperature writes down how the sensor's temperature was held.
 func (d *darkRun) addTemperature(s *Set) {
-	sensor, off := d.temps()
+	sensor, off := d.Temps()
 	switch {
 	case len(off) == 0:
 		s.missing("the headers do not tell both sensor and set temperature", "temperature_offset_c:°C")
@@ -122,7 +122,7 @@ func (d *darkRun) addTemperature(s *Set) {
 }
 
 func (d *darkRun) warn(s *Set) {
-	sensor, off := d.temps()
+	sensor, off := d.Temps()
 	if len(off) > 0 && math.Abs(stats.Mean(off)) > 1 {
 		s.Warnings = append(s.Warnings, fmt.Sprintf("the sensor was %+.1f °C off its set temperature: the cooler did not reach it; choose a higher one", stats.Mean(off)))
 	}

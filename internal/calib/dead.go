@@ -13,7 +13,7 @@ func (f *flatRun) findDead(flat []float32) {
 	width := f.group.Width
 	height := len(flat) / width
 	stride := 1
-	if len(planeNames(f.frames[0].Meta)) > 0 {
+	if len(planeNames(f.Frames[0].Meta)) > 0 {
 		stride = 2
 	}
 	ring := make([]float32, 0, 24)

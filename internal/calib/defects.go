@@ -9,6 +9,8 @@ import (
 	"slices"
 	"strconv"
 
+	"fitsqa/internal/stack"
+
 	"github.com/astrogo/fitsio"
 
 	"fitsqa/internal/frames"
@@ -92,8 +94,8 @@ func (d *defects) add(pixel int32, bit byte, why defect) {
 // (see measurePixelNoise) even without their largest deviation, which may be a
 // particle's.
 func (b *biasRun) telegraph(a *analysis) []defect {
-	n := len(b.frames)
-	if !b.pixel.noisy.OK() || n < noiseFrames {
+	n := len(b.Frames)
+	if !b.pixel.noisy.OK() || n < stack.NoiseFrames {
 		return nil
 	}
 	a.mu.Lock()
@@ -103,10 +105,10 @@ func (b *biasRun) telegraph(a *analysis) []defect {
 		return nil
 	}
 	squares, largest := make([]float32, len(m)), make([]float32, len(m))
-	if _, _, err := a.series(a.ctx, b.frames, func(unit scale, _ *sample, batch []*sample) {
+	if _, _, err := a.stacker.Stream(b.Frames, func(unit stack.Scale, _ *stack.Sample, batch []*stack.Sample) {
 		for _, s := range batch {
 			for i, mean := range m {
-				d := float32(unit.Zero+unit.Step*float64(s.x[i])) - mean
+				d := float32(unit.Zero+unit.Step*float64(s.X[i])) - mean
 				squares[i] += d * d
 				largest[i] = max(largest[i], d*d)
 			}

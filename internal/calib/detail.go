@@ -1,22 +1,12 @@
 package calib
 
 import (
-	"time"
-
 	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
-
-// FrameLevel is one frame of a series: how high it sits, against time and temperature.
-type FrameLevel struct {
-	Name    string
-	Start   time.Time // UTC; zero when unknown
-	TempC   float64   // sensor, °C; NaN when unknown
-	Level   float64   // ADU, clipped mean; for flats above the offset
-	Outlier bool      // left out of the master and of every figure
-}
 
 // Counts is a histogram with a scale: bin i holds values around Offset + (Min+i) Unit.
 type Counts struct {
@@ -27,7 +17,7 @@ type Counts struct {
 
 // BiasDetail is what the figures of a bias set are drawn from. All in ADU.
 type BiasDetail struct {
-	Frames      []FrameLevel
+	Frames      []stack.FrameLevel
 	Diff        Counts      // differences of adjacent frames, each pair's mean taken off; its width is the read noise times sqrt 2
 	Pairs       []float64   // read noise of every adjacent pair, quantisation included
 	RawNoise    stats.Value // read noise before quantisation was taken off
@@ -55,7 +45,7 @@ type PlaneLevel struct {
 
 // DarkDetail is what the figures of a dark set are drawn from.
 type DarkDetail struct {
-	Frames    []FrameLevel
+	Frames    []stack.FrameLevel
 	Rates     Counts     // how many pixels have which rate, ADU/s
 	Threshold float64    // rate above which a pixel is hot, ADU/s
 	Hot       []HotPixel // sorted by y, then x; the 1000 hottest unless Options.Maps
@@ -87,7 +77,7 @@ type HotPixel struct {
 
 // FlatDetail is what the figures of a flat set are drawn from.
 type FlatDetail struct {
-	Frames       []FrameLevel
+	Frames       []stack.FrameLevel
 	Points       []TransferPoint // one an adjacent pair of frames
 	Illumination stats.Map       // of the master flat, relative to its brightest cell
 	CornerPct    [4]float64      // light lost in each corner, %: lower left, lower right, upper left, upper right

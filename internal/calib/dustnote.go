@@ -17,7 +17,7 @@ func (f *flatRun) measureShadows(flat []float32, workers int) {
 		return
 	}
 	f.detail.Shadows = shadows
-	f.shadowN = stats.Known(float64(len(shadows)), math.NaN(), len(f.frames))
+	f.shadowN = stats.Known(float64(len(shadows)), math.NaN(), len(f.Frames))
 }
 
 // seatDust tells the dust on filters from that on the sensor's window, by the

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/stack"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -12,7 +14,7 @@ import (
 // flatRun is a flat set on its way. Its stack holds the frames with the offset
 // taken off and scaled to one level.
 type flatRun struct {
-	*run
+	*stack.Series
 	group *frames.Group
 	why   string
 
@@ -20,7 +22,7 @@ type flatRun struct {
 	offsetFrom string           // in words; "" when there was nothing to take off
 	readVar    float64          // ADU², of one frame without light
 	raw        *stats.Histogram // samples of all frames, in rawUnit
-	rawUnit    scale
+	rawUnit    stack.Scale
 	top        float64 // sample in rawUnit above which a mean is cut by saturation
 	points     []TransferPoint
 	noises     []pairNoise
@@ -44,22 +46,22 @@ type flatShot struct {
 	light  float64 // ADU, above the offset
 }
 
-func (f *flatRun) ok() bool { return f.why == "" && f.run.ok() }
+func (f *flatRun) ok() bool { return f.why == "" && f.Series.OK() }
 
 // measure streams the set, once more where copies have to be left out.
 func (f *flatRun) measure(a *analysis) {
 	f.detail = &FlatDetail{}
 	m, err := f.stackFlats(a)
 	if err == nil && f.dropCopies() {
-		warnings := f.warnings
+		warnings := f.Warnings
 		m, err = f.stackFlats(a)
-		f.warnings = append(warnings, f.warnings...)
+		f.Warnings = append(warnings, f.Warnings...)
 	}
 	switch {
 	case err != nil:
 		f.why = err.Error()
 		return
-	case len(f.frames) == 0 && f.why == "":
+	case len(f.Frames) == 0 && f.why == "":
 		f.why = "no frame of the set can be read"
 		return
 	case f.why != "":
@@ -68,7 +70,7 @@ func (f *flatRun) measure(a *analysis) {
 	a.keepMaster(f.group, m)
 	width := f.group.Width
 	for _, s := range f.shots {
-		f.detail.Frames = append(f.detail.Frames, FrameLevel{Name: s.frame.Name, Start: s.frame.Meta.Start, TempC: s.frame.Meta.SensorTemp, Level: s.light})
+		f.detail.Frames = append(f.detail.Frames, stack.FrameLevel{Name: s.frame.Name, Start: s.frame.Meta.Start, TempC: s.frame.Meta.SensorTemp, Level: s.light})
 	}
 	f.detail.Points = f.points
 	f.detail.Master = preview(m.pixels, f.group)
@@ -79,23 +81,23 @@ func (f *flatRun) measure(a *analysis) {
 	f.measureFlicker()
 	f.nameBanded()
 	f.snr = f.masterSNR()
-	f.detail.Planes = planeLevels(f.frames[0].Meta, m.pixels, width)
-	f.stack, f.pixels = nil, nil
+	f.detail.Planes = planeLevels(f.Frames[0].Meta, m.pixels, width)
+	f.Sums, f.Pixels = nil, nil
 }
 
 // dropCopies leaves copies of other flats out, if there are any and not all are.
 func (f *flatRun) dropCopies() bool {
-	if f.stack == nil {
+	if f.Sums == nil {
 		return false
 	}
-	copies := copiesAmong(f.stack.RowMeans)
-	if len(copies) == 0 || len(copies) == len(f.frames)-1 {
+	copies := stack.CopiesAmong(f.Sums.RowMeans)
+	if len(copies) == 0 || len(copies) == len(f.Frames)-1 {
 		return false
 	}
 	for i := range copies {
-		f.copies = append(f.copies, f.frames[i])
+		f.copies = append(f.copies, f.Frames[i])
 	}
-	f.warnings = append(f.warnings, impostorWarnings(f.frames, copies, nil)...)
+	f.Warnings = append(f.Warnings, stack.ImpostorWarnings(f.Frames, copies, nil)...)
 	return true
 }
 
@@ -107,8 +109,8 @@ func (f *flatRun) base(a *analysis) []float32 {
 			if m := a.masterOf(d.group); m != nil {
 				f.offset = clippedLevel(m)
 				f.offsetFrom = "darks of the same exposure"
-				if b := a.nearestBias(f.group); b != nil && b.noise.OK() {
-					f.readVar = b.noise.V * b.noise.V
+				if b := a.nearestBias(f.group); b != nil && b.Noise.OK() {
+					f.readVar = b.Noise.V * b.Noise.V
 				}
 				return m
 			}
@@ -119,8 +121,8 @@ func (f *flatRun) base(a *analysis) []float32 {
 		return nil
 	}
 	f.offset, f.offsetFrom = b.offset.V, "bias"
-	if b.noise.OK() {
-		f.readVar = b.noise.V * b.noise.V
+	if b.Noise.OK() {
+		f.readVar = b.Noise.V * b.Noise.V
 	}
 	return a.masterOf(b.group)
 }
@@ -151,16 +153,16 @@ func (f *flatRun) inOrder() []*frames.Frame {
 }
 
 // comparePair adds the transfer points of two adjacent flats.
-func (f *flatRun) comparePair(x, y *sample, mosaic bool, workers int) {
+func (f *flatRun) comparePair(x, y *stack.Sample, mosaic bool, workers int) {
 	stride := 1
 	if mosaic {
 		stride = 2
 	}
 	for p := range stride * stride {
 		u := f.rawUnit
-		pair := measurePair(x.x, y.x, f.group.Width, stride, p%2, p/2, (f.offset-u.Zero)/u.Step, f.readVar/(u.Step*u.Step), f.top, workers)
+		pair := measurePair(x.X, y.X, f.group.Width, stride, p%2, p/2, (f.offset-u.Zero)/u.Step, f.readVar/(u.Step*u.Step), f.top, workers)
 		point := TransferPoint{Set: f.group.Label(), Signal: pair.signal * u.Step, Variance: pair.variance * u.Step * u.Step, Err: math.NaN(),
-			Gain: pair.gain.Scaled(1 / u.Step), Exposure: y.frame.Meta.Exposure, Residual: math.NaN()}
+			Gain: pair.gain.Scaled(1 / u.Step), Exposure: y.Frame.Meta.Exposure, Residual: math.NaN()}
 		if f.offsetFrom == "" || f.readVar == 0 {
 			point.Variance = math.NaN()
 			if pair.gain.OK() {
@@ -172,7 +174,7 @@ func (f *flatRun) comparePair(x, y *sample, mosaic bool, workers int) {
 		}
 		f.points = append(f.points, point)
 		if pair.noise > 0 {
-			f.noises = append(f.noises, pairNoise{x.frame, y.frame, pair.signal * u.Step, pair.noise})
+			f.noises = append(f.noises, pairNoise{x.Frame, y.Frame, pair.signal * u.Step, pair.noise})
 		}
 	}
 }
@@ -190,7 +192,7 @@ func (f *flatRun) pixelNoise() stats.Value {
 	var each []float64
 	var sum float64
 	for _, p := range f.noises {
-		if slices.Contains(f.frames, p.x) && slices.Contains(f.frames, p.y) {
+		if slices.Contains(f.Frames, p.x) && slices.Contains(f.Frames, p.y) {
 			each = append(each, p.noise*math.Sqrt(p.light)) // the same at every level, as far as it is the light's
 			sum += p.noise * p.noise
 		}
@@ -205,7 +207,7 @@ func (f *flatRun) pixelNoise() stats.Value {
 	if n > 2 {
 		err = max(err, v*math.Sqrt(stats.Variance(each)/n)/stats.Mean(each))
 	}
-	return stats.Known(v, err, len(f.frames))
+	return stats.Known(v, err, len(f.Frames))
 }
 
 // topSample is the sample above which a flat is surely cut by the file format.
@@ -241,9 +243,9 @@ func normalise(pixels []float32, width int, mosaic bool) {
 
 // masterSNR is the signal to noise of a pixel of the master flat.
 func (f *flatRun) masterSNR() stats.Value {
-	if !f.noise.OK() {
-		return stats.Missing(f.noise.Why)
+	if !f.Noise.OK() {
+		return stats.Missing(f.Noise.Why)
 	}
-	v := flatScale * math.Sqrt(float64(len(f.frames))) / f.noise.V
-	return stats.Known(v, v*f.noise.Err/f.noise.V, len(f.frames))
+	v := flatScale * math.Sqrt(float64(len(f.Frames))) / f.Noise.V
+	return stats.Known(v, v*f.Noise.Err/f.Noise.V, len(f.Frames))
 }

@@ -17,16 +17,16 @@ const uneven = 1e-3
 // flickers faster than the rows are read out. A flat is compared with the median
 // of the set, which one bad flat does not move.
 func (f *flatRun) nameBanded() {
-	if len(f.frames) < 3 || !f.noise.OK() || f.stack.Height < bandWindow {
+	if len(f.Frames) < 3 || !f.Noise.OK() || f.Sums.Height < bandWindow {
 		return
 	}
-	usual := medianRows(f.stack.RowMeans)
-	white := f.noise.V / math.Sqrt(float64(f.stack.Width)) / flatScale
+	usual := medianRows(f.Sums.RowMeans)
+	white := f.Noise.V / math.Sqrt(float64(f.Sums.Width)) / flatScale
 	var banded []string
 	var alternate []float64
-	profile := make([]float64, f.stack.Height)
-	for i, fr := range f.frames {
-		for y, v := range f.stack.RowMeans[i] {
+	profile := make([]float64, f.Sums.Height)
+	for i, fr := range f.Frames {
+		for y, v := range f.Sums.RowMeans[i] {
 			profile[y] = float64(v)/usual[y] - 1
 		}
 		a := stats.Alternation(profile)
@@ -36,13 +36,13 @@ func (f *flatRun) nameBanded() {
 				profile[y] -= a.V * float64(y%2)
 			}
 		}
-		if s := stats.MADSigma(highPass(profile)); s > 5*white && s > uneven {
+		if s := stats.MADSigma(stats.HighPass(profile, bandWindow)); s > 5*white && s > uneven {
 			banded = append(banded, fmt.Sprintf("%s (%.1f %%)", fr.Name, 100*s))
 		}
 	}
 	f.nameAlternate(alternate)
 	if len(banded) > 0 {
-		f.warnings = append(f.warnings, "banded by a flickering lamp: "+strings.Join(banded, ", ")+"; use longer exposures")
+		f.Warnings = append(f.Warnings, "banded by a flickering lamp: "+strings.Join(banded, ", ")+"; use longer exposures")
 	}
 }
 
@@ -56,7 +56,7 @@ func (f *flatRun) nameAlternate(by []float64) {
 	if most < uneven {
 		return
 	}
-	f.warnings = append(f.warnings, fmt.Sprintf("alternate rows differ by up to %.2g %%, another amount in each of %s: the read-out or a flickering light does it, and no flat removes it from the subs; gain and non-uniformity leave it out; shoot more flats, longer ones",
+	f.Warnings = append(f.Warnings, fmt.Sprintf("alternate rows differ by up to %.2g %%, another amount in each of %s: the read-out or a flickering light does it, and no flat removes it from the subs; gain and non-uniformity leave it out; shoot more flats, longer ones",
 		100*most, plural(len(by), "flat")))
 }
 

@@ -13,8 +13,8 @@ import (
 // set writes the figures down.
 func (f *flatRun) set(a *analysis) *Set {
 	s := &Set{Label: f.group.Label(), Kind: "flat", Group: f.group, Camera: f.group.Camera}
-	if f.run != nil {
-		s.Warnings = f.warnings
+	if f.Series != nil {
+		s.Warnings = f.Warnings
 	}
 	if !f.ok() {
 		s.missing(f.why, "level_fraction", "saturated_fraction", "gain_e_per_adu:e-/ADU", "prnu_pct:%", "corner_falloff_pct:%", "dust_shadows", "flicker_pct:%", "master_snr")
@@ -76,7 +76,7 @@ func (f *flatRun) levelNote(m *mode) string {
 	levels := f.rawLevels()
 	note := fmt.Sprintf("%.0f of %.0f ADU", stats.Median(levels), m.saturation)
 	if lo, hi := slices.Min(levels), slices.Max(levels); hi > pairRange*lo {
-		note += fmt.Sprintf("; from %.0f to %.0f ADU, the master of %s", lo, hi, plural(len(f.frames), "flat"))
+		note += fmt.Sprintf("; from %.0f to %.0f ADU, the master of %s", lo, hi, plural(len(f.Frames), "flat"))
 	}
 	return note
 }
@@ -155,7 +155,7 @@ func weightedGain(points []TransferPoint) stats.Value {
 func (f *flatRun) warn(s *Set, m *mode) {
 	level := stats.Median(f.rawLevels())
 	sat := f.saturated(m.saturation).V
-	f.warnTemperature(s, "harmless unless the flats are long; check the cooler")
+	warnTemperature(f.Series, s, "harmless unless the flats are long; check the cooler")
 	switch {
 	case level > fitUpTo*m.saturation:
 		s.Warnings = append(s.Warnings, fmt.Sprintf("flats at %.0f %% of saturation are too bright to be surely linear: shorten the exposure to reach 30 to 60 %%", 100*level/m.saturation))
@@ -172,7 +172,7 @@ func (f *flatRun) warn(s *Set, m *mode) {
 		s.Warnings = append(s.Warnings, fmt.Sprintf("the light flickers by %.1f %% from flat to flat: use longer exposures or a steadier lamp", f.flicker.V))
 	}
 	if f.snr.OK() && f.snr.V < 200 {
-		s.Warnings = append(s.Warnings, fmt.Sprintf("the master flat's signal to noise is %.0f a pixel: %d flats would bring it to 500", f.snr.V, int(math.Ceil(float64(len(f.frames))*math.Pow(500/f.snr.V, 2)))))
+		s.Warnings = append(s.Warnings, fmt.Sprintf("the master flat's signal to noise is %.0f a pixel: %d flats would bring it to 500", f.snr.V, int(math.Ceil(float64(len(f.Frames))*math.Pow(500/f.snr.V, 2)))))
 	}
 }
 

@@ -4,7 +4,10 @@ import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/stack"
+
 	"fitsqa/internal/frames"
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
 )
 
@@ -16,9 +19,9 @@ const flatScale = 20000
 func (f *flatRun) stackFlats(a *analysis) (*master, error) {
 	f.base(a) // settles the level that is taken off
 	failed, err := f.look(a)
-	f.run = &run{unit: scale{0, 1}}
+	f.Series = &stack.Series{Unit: stack.Whole}
 	for _, name := range failed {
-		f.warnings = append(f.warnings, "left out, cannot be read: "+name)
+		f.Warnings = append(f.Warnings, "left out, cannot be read: "+name)
 	}
 	if err != nil {
 		return nil, err
@@ -32,7 +35,7 @@ func (f *flatRun) stackFlats(a *analysis) (*master, error) {
 		return nil, err
 	}
 	if n := f.pixelNoise(); n.OK() {
-		f.noise = n
+		f.Noise = n
 	}
 	return m, nil
 }
@@ -43,16 +46,16 @@ func (f *flatRun) look(a *analysis) (failed []string, err error) {
 	f.raw = stats.NewHistogram(0, math.MaxUint16)
 	f.points, f.shots, f.noises, f.top = nil, nil, nil, topSample
 	mosaic := len(planeNames(f.group.Frames[0].Meta)) > 0
-	_, failed, err = a.series(a.ctx, f.inOrder(), func(unit scale, before *sample, batch []*sample) {
+	_, failed, err = a.stacker.Stream(f.inOrder(), func(unit stack.Scale, before *stack.Sample, batch []*stack.Sample) {
 		f.rawUnit = unit
 		for _, s := range batch {
-			h := stats.HistogramOf(s.x)
+			h := stats.HistogramOf(s.X)
 			f.raw.Merge(h)
 			middle := h.Quantile(0.5)
 			if p := pileUp(h); !math.IsNaN(p) {
 				f.top = min(f.top, saturatedFrom*p)
 			}
-			shot := flatShot{s.frame, middle, unit.Zero + unit.Step*middle, unit.Zero + unit.Step*middle - f.offset}
+			shot := flatShot{s.Frame, middle, unit.Zero + unit.Step*middle, unit.Zero + unit.Step*middle - f.offset}
 			if before != nil {
 				if r := shot.light / f.shots[len(f.shots)-1].light; r < pairRange && r > 1/pairRange {
 					f.comparePair(before, s, mosaic, a.opt.Workers)
@@ -72,9 +75,9 @@ func (f *flatRun) choose() {
 	for _, s := range f.shots {
 		switch {
 		case !(s.light > 10):
-			f.warnings = append(f.warnings, fmt.Sprintf("%s: no light above the offset; left out of the master", s.frame.Name))
+			f.Warnings = append(f.Warnings, fmt.Sprintf("%s: no light above the offset; left out of the master", s.frame.Name))
 		case s.middle > f.top:
-			f.warnings = append(f.warnings, fmt.Sprintf("%s: saturated; left out of the master", s.frame.Name))
+			f.Warnings = append(f.Warnings, fmt.Sprintf("%s: saturated; left out of the master", s.frame.Name))
 		case s.light >= faintest*brightest: // a fainter one would bring more noise than light
 			brightest = max(brightest, s.light)
 			f.used = append(f.used, s)
@@ -92,59 +95,59 @@ func (f *flatRun) combineScaled(a *analysis, base []float32) (*master, error) {
 	if len(fs) == 0 {
 		return nil, nil
 	}
-	done, err := a.stackStrips(f.run, fs, func(i, first int, x []uint16) {
+	done, err := a.stacker.Strips(f.Series, fs, func(i, first int, x []uint16) {
 		toScale(x, first, f.rawUnit, base, f.offset, flatScale/f.used[i].light)
 	})
 	if err == nil && !done {
 		err = f.stackScaledFrames(a, fs, base)
 	}
-	if err != nil || f.stack.Frames == 0 {
+	if err != nil || f.Sums.Frames == 0 {
 		return nil, err
 	}
-	f.step = float64(f.raw.Step()) * f.rawUnit.Step
-	f.noise = f.pairNoise()
-	if f.pixels == nil {
-		f.finish(a.opt.Workers)
+	f.Step = float64(f.raw.Step()) * f.rawUnit.Step
+	f.Noise = f.PairNoise()
+	if f.Pixels == nil {
+		f.Finish(a.opt.Workers)
 	}
-	m := a.combine(f.run)
+	m := a.combine(f.Series)
 	normalise(m.pixels, f.group.Width, len(planeNames(f.group.Frames[0].Meta)) > 0)
 	return m, nil
 }
 
 // stackScaledFrames streams whole frames.
 func (f *flatRun) stackScaledFrames(a *analysis, fs []*frames.Frame, base []float32) error {
-	if err := a.roomForWhole(fs); err != nil {
+	if err := a.stacker.RoomForWhole(fs); err != nil {
 		return err
 	}
-	f.stack = stats.NewStack(f.group.Width, f.group.Height)
+	f.Sums = stats.NewStack(f.group.Width, f.group.Height)
 	lights := map[*frames.Frame]float64{}
 	for _, s := range f.used {
 		lights[s.frame] = s.light
 	}
-	_, failed, err := a.series(a.ctx, fs, func(unit scale, before *sample, batch []*sample) {
+	_, failed, err := a.stacker.Stream(fs, func(unit stack.Scale, before *stack.Sample, batch []*stack.Sample) {
 		var last []uint16
 		if before != nil {
-			last = before.x // scaled in its turn
+			last = before.X // scaled in its turn
 		}
 		var scaled [][]uint16
 		for _, s := range batch {
-			parallelRanges(len(s.x), a.opt.Workers, func(_, from, to int) {
-				toScale(s.x[from:to], from, unit, base, f.offset, flatScale/lights[s.frame])
+			parallel.Ranges(len(s.X), a.opt.Workers, func(_, from, to int) {
+				toScale(s.X[from:to], from, unit, base, f.offset, flatScale/lights[s.Frame])
 			})
-			scaled = append(scaled, s.x)
-			f.frames = append(f.frames, s.frame)
+			scaled = append(scaled, s.X)
+			f.Frames = append(f.Frames, s.Frame)
 		}
-		f.stack.Add(last, scaled, a.opt.Workers)
+		f.Sums.Add(last, scaled, a.opt.Workers)
 	})
 	for _, name := range failed {
-		f.warnings = append(f.warnings, "left out, cannot be read: "+name)
+		f.Warnings = append(f.Warnings, "left out, cannot be read: "+name)
 	}
 	return err
 }
 
 // toScale turns samples from pixel first on into (x - base) times factor, rounded,
 // x in its unit and base in ADU; base nil: the scalar offset.
-func toScale(x []uint16, first int, unit scale, base []float32, offset, factor float64) {
+func toScale(x []uint16, first int, unit stack.Scale, base []float32, offset, factor float64) {
 	g, step, zero := float32(factor), float32(unit.Step), float32(unit.Zero)
 	off := float32(offset - unit.Zero)
 	for i, v := range x {

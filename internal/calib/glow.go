@@ -32,7 +32,7 @@ func (d *darkRun) measureGlow(signal []float32, sigma float64, workers int) {
 	floor := stats.Median(m.Values)
 	d.cellNoise = max(cellNoise(m), 1.2533*sigma/float64(m.Step))
 	d.ramp = m.FitPlane()
-	n := len(d.frames)
+	n := len(d.Frames)
 	none := func(why string) { d.glow = glow{stats.Missing(why), stats.Missing(why), stats.Missing(why), ""} }
 	if best := d.patch(m); !d.above() {
 		none(nothingBelow)
@@ -202,14 +202,14 @@ func (d *darkRun) measureLeak(sets []*darkRun) {
 	case v < own:
 		d.leak = stats.Missing(fmt.Sprintf("the gradient of %.2g ADU is no more than the offset's own of %.2g ADU: darks of another exposure would tell", v, own))
 	default:
-		d.leak = stats.Known(100*v/signal, 100*v/signal*math.Hypot(e/v, rate.Err/rate.V), len(d.frames))
+		d.leak = stats.Known(100*v/signal, 100*v/signal*math.Hypot(e/v, rate.Err/rate.V), len(d.Frames))
 	}
 }
 
 // drift is the change of the level over the set, ADU, with its error; 0 of fewer
 // than four frames.
 func (d *darkRun) drift() (change, err float64) {
-	kept := d.keptLevels()
+	kept := d.KeptLevels()
 	if len(kept) < 4 {
 		return 0, 0
 	}

@@ -2,6 +2,7 @@ package calib
 
 import (
 	"fitsqa/internal/frames"
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
 )
 
@@ -21,7 +22,7 @@ func coarse(pixels []float32, width, workers int) stats.Map {
 	step += step % 2 // whole 2x2 tiles of a colour mosaic
 	m := stats.Map{Width: max(1, width/step), Height: max(1, height/step), Step: step}
 	m.Values = make([]float64, m.Width*m.Height)
-	parallelItems(m.Height, workers, func(j int) {
+	parallel.Items(m.Height, workers, func(j int) {
 		cell := make([]float32, 0, step*step)
 		for i := range m.Width {
 			cell = cell[:0]
@@ -39,7 +40,7 @@ func cellMeans(pixels []float32, width, step, workers int) stats.Map {
 	height := len(pixels) / width
 	m := stats.Map{Width: width / step, Height: height / step, Step: step}
 	m.Values = make([]float64, m.Width*m.Height)
-	parallelItems(m.Height, workers, func(j int) {
+	parallel.Items(m.Height, workers, func(j int) {
 		for i := range m.Width {
 			var sum float64
 			for y := j * step; y < (j+1)*step; y++ {

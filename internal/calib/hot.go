@@ -7,6 +7,9 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/stack"
+
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
 )
 
@@ -71,11 +74,11 @@ func (d *darkRun) glowUnder(signal []float32, limit, sigma float64) *glowFloor {
 // which single particle hits have been left out already, and in most of the
 // last frames of the series: there half the limit is enough, so that the
 // frames' noise does not lose pixels just above it.
-func (d *darkRun) findHot(a *analysis, signal []float32, below *Plane, median, limit, sigma float64) {
+func (d *darkRun) findHot(a *analysis, signal []float32, below *stack.Plane, median, limit, sigma float64) {
 	workers := max(1, a.opt.Workers)
 	parts := make([][]hotCandidate, workers)
 	glow := d.glowUnder(signal, limit, a.opt.HotSigma)
-	parallelRanges(len(signal), workers, func(w, from, to int) {
+	parallel.Ranges(len(signal), workers, func(w, from, to int) {
 		lowest := float32(median + limit)
 		for i := from; i < to; i++ {
 			if !(signal[i] > lowest) {
@@ -163,12 +166,12 @@ const confirmFrames = 9
 
 // confirm keeps the candidates that stand above their level in more than half
 // of up to nine frames spread over the series. One frame confirms nothing.
-func (d *darkRun) confirm(a *analysis, candidates []hotCandidate, below *Plane) []int32 {
-	some := d.frames
+func (d *darkRun) confirm(a *analysis, candidates []hotCandidate, below *stack.Plane) []int32 {
+	some := d.Frames
 	if n := len(some); n > confirmFrames {
 		some = nil
 		for i := range confirmFrames {
-			some = append(some, d.frames[i*n/confirmFrames])
+			some = append(some, d.Frames[i*n/confirmFrames])
 		}
 	}
 	above, under := make([]int, len(candidates)), make([]float32, len(candidates))
@@ -178,11 +181,11 @@ func (d *darkRun) confirm(a *analysis, candidates []hotCandidate, below *Plane) 
 		}
 	}
 	if len(some) > 1 && len(candidates) > 0 {
-		a.total += len(some)
-		if _, _, err := a.series(a.ctx, some, func(unit scale, _ *sample, batch []*sample) {
+		a.stacker.Expect(len(some))
+		if _, _, err := a.stacker.Stream(some, func(unit stack.Scale, _ *stack.Sample, batch []*stack.Sample) {
 			for _, s := range batch {
 				for i, c := range candidates {
-					v := float32(unit.Zero + unit.Step*float64(s.x[c.pixel]))
+					v := float32(unit.Zero + unit.Step*float64(s.X[c.pixel]))
 					if below != nil {
 						v = (v - under[i]) * float32(d.stretch)
 					}

@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
 )
 
@@ -28,7 +29,7 @@ func (f *flatRun) measureIllumination(flat []float32, workers int) {
 	// A pixel's noise is that of a cell's median times the cell's side over 1.2533;
 	// the mean of 4 squares divides it by twice their side.
 	err := math.Hypot(noise*float64(m.Step)/1.2533/float64(side)/2, brightErr)
-	f.corner = stats.Known(mean, 100*err/brightest, len(f.frames))
+	f.corner = stats.Known(mean, 100*err/brightest, len(f.Frames))
 }
 
 // cornerLevel is the clipped mean of a square in a corner: lower left, lower
@@ -103,13 +104,13 @@ func vertex(c *mat.VecDense) (u, v float64, ok bool) {
 // that alternate or band are told by themselves. The edges of dust shadows are
 // left out by taking the median of the blocks.
 func (f *flatRun) measurePRNU(flat []float32, workers int) {
-	if !f.noise.OK() {
-		f.prnu = stats.Missing(f.noise.Why)
+	if !f.Noise.OK() {
+		f.prnu = stats.Missing(f.Noise.Why)
 		return
 	}
 	width := f.group.Width
 	stride := 1
-	if len(planeNames(f.frames[0].Meta)) > 0 {
+	if len(planeNames(f.Frames[0].Meta)) > 0 {
 		stride = 2 // pixels of one colour are compared
 	}
 	side := pairBlock * stride
@@ -119,7 +120,7 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 		return
 	}
 	variances := make([]float64, nx*ny)
-	parallelItems(ny, workers, func(j int) {
+	parallel.Items(ny, workers, func(j int) {
 		d := make([]float64, pairBlock*pairBlock)
 		for i := range nx {
 			variances[j*nx+i] = responseVariance(d, flat, width, i*side, j*side, stride)
@@ -128,10 +129,10 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 	// Noise is that of the light: relative to a pixel's level it grows as one
 	// over the root of it, so both variances are taken where the level is 1.
 	v := stats.Median(variances)
-	n := float64(len(f.frames))
-	rel := f.noise.V / flatScale / math.Sqrt(n)
-	spatial := stats.Known(100*math.Sqrt(v), 100*math.Sqrt(v)*1.2533*math.Sqrt(1/(2*patternFreedom*float64(nx*ny))), len(f.frames))
-	temporal := stats.Known(100*rel, 100*rel*f.noise.Err/f.noise.V, len(f.frames))
+	n := float64(len(f.Frames))
+	rel := f.Noise.V / flatScale / math.Sqrt(n)
+	spatial := stats.Known(100*math.Sqrt(v), 100*math.Sqrt(v)*1.2533*math.Sqrt(1/(2*patternFreedom*float64(nx*ny))), len(f.Frames))
+	temporal := stats.Known(100*rel, 100*rel*f.Noise.Err/f.Noise.V, len(f.Frames))
 	f.prnu = inQuadrature(spatial, temporal, "the non-uniformity")
 	if !f.prnu.OK() {
 		f.prnu.Why = strings.ReplaceAll(f.prnu.Why, "ADU", "%")

@@ -3,6 +3,8 @@ package calib
 import (
 	"math"
 
+	"fitsqa/internal/stack"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -15,7 +17,7 @@ import (
 
 // claimedShare is what calmShare is where only headers claim the gain or the read
 // noise: claims for samples of another number of bits are off by a factor of 4.
-const claimedShare = calmShare / 4
+const claimedShare = stack.CalmShare / 4
 
 // rawFrom and rawTo bound the variance of a raw bias frame's neighbours over that of
 // the noise: its pattern adds less than half.
@@ -46,7 +48,7 @@ func (a *analysis) judgeLone() {
 func (b *biasRun) judge(a *analysis) {
 	read, share := a.rawReadNoise(b)
 	ratio := math.NaN() // noise of less than a step is no measure
-	if pixels := a.masterOf(b.group); read.OK() && read.V >= b.step && !cutAtZero(pixels) {
+	if pixels := a.masterOf(b.group); read.OK() && read.V >= b.Step && !cutAtZero(pixels) {
 		own := spatialNoise(pixels, b.group.Width)
 		ratio = own * own / (read.V * read.V)
 	}
@@ -54,9 +56,9 @@ func (b *biasRun) judge(a *analysis) {
 	case ratio < share:
 		b.lone = loneMaster
 		a.adopted = append(a.adopted, b.group)
-		b.noise = stats.Missing(b.lone)
-		b.readNoise, b.pattern = b.noise, b.noise
-		b.row.ratio, b.col.ratio = b.noise, b.noise
+		b.Noise = stats.Missing(b.lone)
+		b.readNoise, b.pattern = b.Noise, b.Noise
+		b.row.ratio, b.col.ratio = b.Noise, b.Noise
 	case ratio > rawFrom && ratio < rawTo:
 		b.left = read
 	default:
@@ -67,25 +69,25 @@ func (b *biasRun) judge(a *analysis) {
 
 // cutAtZero tells of samples so many of which are cut at 0 that their noise is less
 // than the camera's.
-func cutAtZero(pixels []float32) bool { return stats.Quantile(pixels, cutShare) <= 0 }
+func cutAtZero(pixels []float32) bool { return stats.Quantile(pixels, stack.CutShare) <= 0 }
 
 // rawReadNoise is the noise of one raw bias frame, ADU, by other bias frames of the
 // camera's read-out, its darks, or earlier nights and headers; and the share of its
 // variance under which a frame is a master.
 func (a *analysis) rawReadNoise(b *biasRun) (read stats.Value, share float64) {
 	for _, o := range a.biases {
-		if o.ok() && o.noise.OK() && sameMode(o.group, b.group) {
-			return o.noise, calmShare
+		if o.ok() && o.Noise.OK() && sameMode(o.group, b.group) {
+			return o.Noise, stack.CalmShare
 		}
 	}
 	if v := a.readNoiseOfDarks(b.group); v.OK() {
-		return v, calmShare
+		return v, stack.CalmShare
 	}
 	m := a.modeOf(b.group)
 	if m.gainFrom == "header" || !measured(m.readNoise) {
 		return m.readNoise, claimedShare
 	}
-	return m.readNoise, calmShare
+	return m.readNoise, stack.CalmShare
 }
 
 // sameMode tells whether two groups share all that a read noise rests on; an unknown
@@ -100,7 +102,7 @@ func measured(v stats.Value) bool { return v.OK() && !math.IsNaN(v.Err) }
 func (a *analysis) readNoiseOfDarks(g *frames.Group) stats.Value {
 	var short, long *darkRun
 	for _, d := range a.darks {
-		if !d.ok() || !d.noise.OK() || !sameMode(d.group, g) {
+		if !d.ok() || !d.Noise.OK() || !sameMode(d.group, g) {
 			continue
 		}
 		if short == nil || d.group.Exposure < short.group.Exposure {
@@ -108,7 +110,7 @@ func (a *analysis) readNoiseOfDarks(g *frames.Group) stats.Value {
 		}
 	}
 	for _, d := range a.darks {
-		if short == nil || !d.ok() || !d.noise.OK() || !sameMode(d.group, g) || !(math.Abs(d.temperature-short.temperature) <= a.opt.TempTolC) {
+		if short == nil || !d.ok() || !d.Noise.OK() || !sameMode(d.group, g) || !(math.Abs(d.temperature-short.temperature) <= a.opt.TempTolC) {
 			continue
 		}
 		if d.group.Exposure >= 2*short.group.Exposure && (long == nil || d.group.Exposure > long.group.Exposure) {
@@ -118,14 +120,14 @@ func (a *analysis) readNoiseOfDarks(g *frames.Group) stats.Value {
 	if long == nil {
 		return stats.Missing("no darks of two exposures")
 	}
-	v1, v2 := short.noise.V*short.noise.V, long.noise.V*long.noise.V
+	v1, v2 := short.Noise.V*short.Noise.V, long.Noise.V*long.Noise.V
 	t := short.group.Exposure / (long.group.Exposure - short.group.Exposure)
 	v := v1 - t*max(v2-v1, 0)
-	err := 2 * math.Hypot((1+t)*short.noise.V*known(short.noise.Err), t*long.noise.V*known(long.noise.Err))
+	err := 2 * math.Hypot((1+t)*short.Noise.V*known(short.Noise.Err), t*long.Noise.V*known(long.Noise.Err))
 	if !(v > 5*err) {
 		return stats.Missing("the darks' noise is that of their dark current")
 	}
-	return stats.Known(math.Sqrt(v), err/2/math.Sqrt(v), short.noise.N+long.noise.N)
+	return stats.Known(math.Sqrt(v), err/2/math.Sqrt(v), short.Noise.N+long.Noise.N)
 }
 
 // judge holds a single flat against the shot noise of its light. Where the offset
@@ -133,7 +135,7 @@ func (a *analysis) readNoiseOfDarks(g *frames.Group) stats.Value {
 // noise than that.
 func (f *flatRun) judge(a *analysis) {
 	m := a.modeOf(f.group)
-	level, light, share := f.shots[0].level, f.shots[0].light, calmShare
+	level, light, share := f.shots[0].level, f.shots[0].light, stack.CalmShare
 	if f.offsetFrom == "" {
 		light = level / 2
 	}
@@ -175,8 +177,8 @@ func (f *flatRun) ownVariance(a *analysis) (v float64, evened bool) {
 		pixels[i] = (pixels[i] - float32(f.offset)) / r
 	}
 	noise = spatialNoise(pixels, f.group.Width)
-	put := f.shots[0].light * o.noise.V / flatScale
-	if w := noise*noise - put*put/float64(len(o.frames)); w < v {
+	put := f.shots[0].light * o.Noise.V / flatScale
+	if w := noise*noise - put*put/float64(len(o.Frames)); w < v {
 		return max(w, 0), true
 	}
 	return v, false
@@ -187,7 +189,7 @@ func (f *flatRun) ownVariance(a *analysis) (v float64, evened bool) {
 func (f *flatRun) otherFilter(a *analysis) *flatRun {
 	var best *flatRun
 	for _, o := range a.flats {
-		if o != f && o.ok() && o.noise.OK() && sameMode(o.group, f.group) && (best == nil || len(o.frames) > len(best.frames)) {
+		if o != f && o.ok() && o.Noise.OK() && sameMode(o.group, f.group) && (best == nil || len(o.Frames) > len(best.Frames)) {
 			best = o
 		}
 	}
@@ -197,8 +199,8 @@ func (f *flatRun) otherFilter(a *analysis) *flatRun {
 // noiseOfOne is the noise of one frame of the set, ADU, by others of the camera where
 // it is a single raw one; else why what it leaves is not known.
 func (b *biasRun) noiseOfOne() stats.Value {
-	if len(b.frames) == 1 && b.lone == "" && b.left.N > 0 {
+	if len(b.Frames) == 1 && b.lone == "" && b.left.N > 0 {
 		return b.left
 	}
-	return b.noise
+	return b.Noise
 }

@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/stack"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -23,14 +25,8 @@ func (a *analysis) keepMaster(g *frames.Group, m *master) {
 }
 
 // combine makes the master of a stacked series.
-func (a *analysis) combine(r *run) *master {
-	m := &master{pixels: r.pixels, hits: r.hits}
-	if r.unit != (scale{0, 1}) {
-		for i, v := range m.pixels {
-			m.pixels[i] = float32(r.unit.Zero + r.unit.Step*float64(v))
-		}
-	}
-	return m
+func (a *analysis) combine(r *stack.Series) *master {
+	return &master{pixels: r.ADU(), hits: r.Hits}
 }
 
 // addMasters keeps the masters that some program made as groups of one.
@@ -59,7 +55,7 @@ func (a *analysis) addMasters(fs []*frames.Frame) {
 
 // planeOf is a group's master; nil when there is none in ADU, or its file can no
 // longer be read.
-func (a *analysis) planeOf(g *frames.Group) *Plane {
+func (a *analysis) planeOf(g *frames.Group) *stack.Plane {
 	p, known := a.masters[g]
 	if !known && a.isMaster(g) {
 		if m := a.readMaster(g); m != nil {
@@ -165,12 +161,12 @@ func (a *analysis) adoptQuiet() {
 			return false // noise of less than a step is no measure
 		}
 		pixels, err := a.openRaw(d.group)
-		if noise := spatialNoise(pixels, d.group.Width); err != nil || len(pixels) == 0 || cutAtZero(pixels) || noise*noise > calmShare*read.V*read.V {
+		if noise := spatialNoise(pixels, d.group.Width); err != nil || len(pixels) == 0 || cutAtZero(pixels) || noise*noise > stack.CalmShare*read.V*read.V {
 			return false
 		}
 		a.ready[frames.Dark] = append(a.ready[frames.Dark], d.group)
 		a.adopted = append(a.adopted, d.group)
-		a.total--
+		a.stacker.Expect(-1)
 		return true
 	})
 }
@@ -239,7 +235,7 @@ var errOtherShape = errors.New("it is not one plane of the size that its header 
 // openRaw is the pixels of a group's first frame as they are.
 func (a *analysis) openRaw(g *frames.Group) ([]float32, error) {
 	var im frames.Image
-	if err := a.read(g.Frames[0], &im); err != nil {
+	if err := a.stacker.Read(g.Frames[0], &im); err != nil {
 		return nil, err
 	}
 	if im.Planes != 1 || im.Width != g.Width || im.Height != g.Height {

@@ -11,6 +11,8 @@ import (
 	"strings"
 	"unicode"
 
+	"fitsqa/internal/stack"
+
 	"github.com/astrogo/fitsio"
 
 	"fitsqa/internal/frames"
@@ -78,17 +80,17 @@ func writeNew(path string, write func(io.Writer) error) error {
 func (a *analysis) stackedOf(g *frames.Group) []*frames.Frame {
 	for _, b := range a.biases {
 		if b.group == g && b.ok() {
-			return b.frames
+			return b.Frames
 		}
 	}
 	for _, d := range a.darks {
-		if d.group == g && d.run.ok() {
-			return d.frames
+		if d.group == g && d.Series.OK() {
+			return d.Frames
 		}
 	}
 	for _, f := range a.flats {
 		if f.group == g && f.ok() {
-			return f.frames
+			return f.Frames
 		}
 	}
 	return nil
@@ -149,7 +151,7 @@ func (a *analysis) masterCards(s *Set, program string) []fitsio.Card {
 		h.number("RDNOISE", times(m.readNoise, m.gain).V, "[e-]")
 	}
 	h.text("CREATOR", program, "")
-	h.history(fmt.Sprintf("mean of %d frames, samples beyond %d sigma left out", len(made), rejectSigma))
+	h.history(fmt.Sprintf("mean of %d frames, samples beyond %d sigma left out", len(made), stack.RejectSigma))
 	if s.Kind == "flat" {
 		h.history("offset taken off, scaled to one level")
 	}

@@ -4,8 +4,11 @@ import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/stack"
+
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
 )
 
@@ -40,9 +43,6 @@ func limitNote(noise stats.Value) string {
 	return ""
 }
 
-// noiseFrames is how many frames it takes before single pixels are judged.
-const noiseFrames = 8
-
 // pixelNoise is the distribution of single-pixel noise.
 type pixelNoise struct {
 	median, rms, p99, noisy stats.Value // ADU; noisy: fraction
@@ -52,7 +52,7 @@ type pixelNoise struct {
 
 // missingPixelNoise is what a series too short for it gives.
 func missingPixelNoise(n int) pixelNoise {
-	m := stats.Missing(fmt.Sprintf("%s: the noise of single pixels needs %d", plural(n, "frame"), noiseFrames))
+	m := stats.Missing(fmt.Sprintf("%s: the noise of single pixels needs %d", plural(n, "frame"), stack.NoiseFrames))
 	return pixelNoise{median: m, rms: m, p99: m, noisy: m}
 }
 
@@ -62,20 +62,20 @@ func missingPixelNoise(n int) pixelNoise {
 // be, so that such a sensor shows its read noise in all three figures. A pixel
 // is noisy (telegraph noise, mostly) when its variance is one that less than
 // one pixel in a million of such a sensor has, and twice the usual noise.
-func measurePixelNoise(r *run) pixelNoise {
-	n := r.stack.Frames
-	if r.tally == nil || !r.noise.OK() {
+func measurePixelNoise(r *stack.Series) pixelNoise {
+	n := r.Sums.Frames
+	if r.Tally == nil || !r.Noise.OK() {
 		return missingPixelNoise(n)
 	}
-	h, sum, pixels, unit := r.tally.noise, r.tally.variances, int(r.tally.noise.N()), r.tally.unit
+	h, sum, pixels, unit := r.Tally.Noise, r.Tally.Variances, int(r.Tally.Noise.N()), r.Tally.Unit
 	nu := float64(n - 1)
 	chi := distuv.ChiSquared{K: nu}
 	of := func(p float64) float64 { return math.Sqrt(chi.Quantile(p) / nu) } // the sd of an equal sensor at quantile p
-	adu := unit * r.unit.Step
+	adu := unit * r.Unit.Step
 	pn := pixelNoise{counts: Counts{h.Trim(), adu, 0}}
-	quantisation := r.step * r.step / 12
+	quantisation := r.Step * r.Step / 12
 	less := func(v float64) float64 {
-		if c, ok := analogue(stats.Known(v, 0, n), r.step); ok {
+		if c, ok := analogue(stats.Known(v, 0, n), r.Step); ok {
 			return c.V
 		}
 		return v
@@ -85,7 +85,7 @@ func measurePixelNoise(r *run) pixelNoise {
 	// the pixels' own scatter sigma/sqrt(2 nu).
 	scatter := median / math.Sqrt(2*nu)
 	pn.median = stats.Known(less(median), 1.2533*scatter/math.Sqrt(float64(pixels)), n)
-	pn.rms = stats.Known(math.Sqrt(max(sum/float64(pixels)*r.unit.Step*r.unit.Step-quantisation, 0)), scatter/math.Sqrt(float64(pixels)), n)
+	pn.rms = stats.Known(math.Sqrt(max(sum/float64(pixels)*r.Unit.Step*r.Unit.Step-quantisation, 0)), scatter/math.Sqrt(float64(pixels)), n)
 	pn.p99 = stats.Known(less(h.Quantile(0.99)*adu/of(0.99)), 3.7*scatter/math.Sqrt(float64(pixels)), n)
 	pn.limit = median * max(2, of(1-1e-6))
 	var noisy uint64
@@ -108,7 +108,7 @@ func spread(pixels []float32, centre, unit float64, workers int) Counts {
 func spreadOfRows(pixels []float32, width, rowStep int, centre, unit float64, workers int) Counts {
 	parts := make([]*stats.Histogram, max(1, workers))
 	rows := (len(pixels)/width + rowStep - 1) / rowStep
-	parallelRanges(rows, len(parts), func(w, from, to int) {
+	parallel.Ranges(rows, len(parts), func(w, from, to int) {
 		h := stats.NewHistogram(-1<<17, 1<<17)
 		if rowStep == 1 {
 			countSpread(h, pixels[from*width:to*width], centre, unit)

@@ -3,6 +3,7 @@ package calib
 import (
 	"math"
 
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
 )
 
@@ -47,7 +48,7 @@ func measurePair(x, y []uint16, width, stride, x0, y0 int, offset, readVariance,
 		return none
 	}
 	blocks := make([]pairedBlock, nx*ny)
-	parallelItems(ny, workers, func(j int) {
+	parallel.Items(ny, workers, func(j int) {
 		d := make([]float64, pairBlock*pairBlock)
 		for i := range nx {
 			at := (y0+j*pairBlock*stride)*width + x0 + i*pairBlock*stride

@@ -26,13 +26,13 @@ func (m *mode) settleSaturation(a *analysis) {
 		if p := f.rawUnit.Zero + f.rawUnit.Step*pileUp(f.raw); !(m.saturation > p) && !math.IsNaN(p) {
 			m.saturation, m.saturationFrom = p, "samples of flats pile up there"
 		}
-		if f.run != nil && f.step > 0 {
-			step = f.step
+		if f.Series != nil && f.Step > 0 {
+			step = f.Step
 		}
 	}
 	for _, b := range a.biases {
-		if m.has(b.group) && b.ok() && b.step > 0 {
-			step = b.step
+		if m.has(b.group) && b.ok() && b.Step > 0 {
+			step = b.Step
 		}
 	}
 	if !math.IsNaN(m.saturation) {
@@ -93,7 +93,7 @@ func (a *analysis) topOf(g *frames.Group) float64 {
 	var im frames.Image
 	for i := range min(topFrames, len(g.Frames)) {
 		f := g.Frames[i*len(g.Frames)/min(topFrames, len(g.Frames))]
-		if f.Meta.DarkSubtracted || f.Processed() || a.read(f, &im) != nil || im.U16 == nil || im.Planes > 1 {
+		if f.Meta.DarkSubtracted || f.Processed() || a.stacker.Read(f, &im) != nil || im.U16 == nil || im.Planes > 1 {
 			continue
 		}
 		h.Merge(stats.HistogramOf(im.U16))

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"fitsqa/internal/stack"
+
 	"github.com/google/go-cmp/cmp"
 
 	"fitsqa/internal/demo/habit"
@@ -81,7 +83,7 @@ func compareWithWholeFrames(t *testing.T, fs []*frames.Frame, kind string, opt O
 }
 
 func TestStripsMatchWholeFrames(t *testing.T) {
-	for _, test := range []struct{ n, workers int }{{1, 2}, {2, 2}, {9, 2}, {128, 2}, {sideBySide + 5, 64}} {
+	for _, test := range []struct{ n, workers int }{{1, 2}, {2, 2}, {9, 2}, {128, 2}, {stack.SideBySide + 5, 64}} {
 		opt := DefaultOptions
 		opt.Workers = test.workers
 		compareWithWholeFrames(t, biasFolder(t, test.n), "bias", opt)

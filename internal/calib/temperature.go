@@ -31,7 +31,7 @@ func (m *mode) settleLaw(a *analysis, series [][]*darkRun) {
 		}
 		p := TemperaturePoint{TempC: e.TempC, Rate: e.Rate.V * unit, Err: e.Rate.Err * unit, TempErr: m.temperatureErr(s), Set: e.Method}
 		for _, d := range s {
-			p.Frames += len(d.frames)
+			p.Frames += len(d.Frames)
 		}
 		m.law.Points = append(m.law.Points, p)
 	}

@@ -3,6 +3,8 @@ package night
 import (
 	"fmt"
 
+	"fitsqa/internal/stack"
+
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 )
@@ -37,7 +39,7 @@ func (s *Settings) share(scan *frames.Sorted, opt *calib.Options) {
 	work := int64(opt.Workers) * need
 	all := master * int64(len(scan.Groups)+len(scan.Masters))
 	room := min(all, max(0, s.roomForFrames()-work))
-	opt.Room = calib.NewRoom(room)
+	opt.Room = stack.NewRoom(room)
 	opt.Memory = max(work, s.roomForFrames()-room)
 }
 

@@ -5,6 +5,8 @@ import (
 	"sync"
 	"time"
 
+	"fitsqa/internal/stack"
+
 	"fitsqa/internal/cache"
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
@@ -18,14 +20,14 @@ type memory struct {
 	applied map[*frames.Frame]cache.Key // what the figures of a sub depend on beside its file: the calibration that it gets
 
 	recalling sync.Mutex
-	masters   map[cache.Key]*calib.Plane // those recalled
+	masters   map[cache.Key]*stack.Plane // those recalled
 }
 
 func newMemory(store *cache.Store) *memory {
 	if store == nil {
 		return nil
 	}
-	return &memory{store: store, applied: map[*frames.Frame]cache.Key{}, masters: map[cache.Key]*calib.Plane{}}
+	return &memory{store: store, applied: map[*frames.Frame]cache.Key{}, masters: map[cache.Key]*stack.Plane{}}
 }
 
 // known is what is remembered of the calibration frames. The masters lie under
@@ -135,8 +137,8 @@ func settings(g *frames.Group) []frames.Meta {
 
 // apply notes what every sub is corrected with.
 func (m *memory) apply(r *calib.Result) []appliedKeys {
-	seen := map[*calib.Plane]cache.Key{nil: {}} // groups share masters
-	pixels := func(p *calib.Plane) cache.Key {
+	seen := map[*stack.Plane]cache.Key{nil: {}} // groups share masters
+	pixels := func(p *stack.Plane) cache.Key {
 		if _, ok := seen[p]; !ok {
 			seen[p] = cache.NewKey("master").AddPixels(p.Pixels()).Key()
 		}
@@ -168,7 +170,7 @@ func (m *memory) note(lights *frames.Group, a appliedKeys) {
 func (m *memory) keepPixels(r *calib.Result, applied []appliedKeys) {
 	for i, c := range r.Coverage {
 		cal := r.For(c.Lights)
-		for key, p := range map[cache.Key]*calib.Plane{applied[i].Subtract: cal.Planes().Subtract, applied[i].Flat: cal.Planes().Flat} {
+		for key, p := range map[cache.Key]*stack.Plane{applied[i].Subtract: cal.Planes().Subtract, applied[i].Flat: cal.Planes().Flat} {
 			if p.Len() > 0 && !m.store.Has(key) {
 				_ = m.store.Put(key, packedPixels{packFloats(p.Pixels())}) // a full disk costs the next run time, and this one nothing
 			}
@@ -177,7 +179,7 @@ func (m *memory) keepPixels(r *calib.Result, applied []appliedKeys) {
 }
 
 // planes are a group's masters, kept or built again.
-func (m *memory) planes(a appliedKeys, lights *frames.Group, room *calib.Room, again func() *calib.Result) calib.Planes {
+func (m *memory) planes(a appliedKeys, lights *frames.Group, room *stack.Room, again func() *calib.Result) calib.Planes {
 	subtract, ok := m.master(a.Subtract, room)
 	flat, ok2 := m.master(a.Flat, room)
 	if ok && ok2 {
@@ -192,7 +194,7 @@ func (m *memory) planes(a appliedKeys, lights *frames.Group, room *calib.Room, a
 }
 
 // master recalls the pixels of one master; none for no key.
-func (m *memory) master(key cache.Key, room *calib.Room) (p *calib.Plane, ok bool) {
+func (m *memory) master(key cache.Key, room *stack.Room) (p *stack.Plane, ok bool) {
 	m.recalling.Lock()
 	defer m.recalling.Unlock()
 	if key == (cache.Key{}) || m.masters[key] != nil {

@@ -5,6 +5,8 @@ import (
 	"math"
 	"time"
 
+	"fitsqa/internal/stack"
+
 	"fitsqa/internal/cache"
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
@@ -63,7 +65,7 @@ func lookWithout(s *worth.Seen, in worth.Input, then *worth.Then, g judgedGroup)
 
 // flattened are hot pixels of a frame of width by height px as a flat leaves them in subs,
 // whose corners it raises. Those without light are left out.
-func flattened(then worth.Then, width, height int, flat *calib.Plane) worth.Then {
+func flattened(then worth.Then, width, height int, flat *stack.Plane) worth.Then {
 	if flat.Len() != width*height {
 		return then
 	}

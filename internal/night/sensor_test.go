@@ -5,6 +5,8 @@ import (
 	"testing"
 	"time"
 
+	"fitsqa/internal/stack"
+
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 
@@ -47,7 +49,7 @@ func TestHotPixelsOfEarlierDarks(t *testing.T) {
 
 // A flat raises the charge of a hot pixel above the others, and hides those without light.
 func TestFlatOnHotPixels(t *testing.T) {
-	var room *calib.Room
+	var room *stack.Room
 	then := worth.Then{Rate: 0.5, Hot: []calib.HotPixel{{X: 0, Y: 0, Rate: 2.5}, {X: 1, Y: 1, Rate: 2.5}, {X: 0, Y: 1, Rate: 2.5}, {X: 2, Y: 0, Rate: 2.5}}}
 	got := flattened(then, 2, 2, room.Add([]float32{1, 1, 0, 0.8}))
 	if want := []calib.HotPixel{{X: 0, Y: 0, Rate: 2.5}, {X: 1, Y: 1, Rate: 3}}; !cmp.Equal(got.Hot, want, cmpopts.EquateApprox(1e-6, 0)) {

@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"fitsqa/internal/stack"
+
 	"fitsqa/internal/calib"
 	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
@@ -17,10 +19,10 @@ import (
 // addDetails gives every set what its figures are drawn from.
 func addDetails(res *calib.Result) {
 	rng := rand.New(rand.NewPCG(3, 4))
-	levels := func(n int, level float64) []calib.FrameLevel {
-		out := make([]calib.FrameLevel, n)
+	levels := func(n int, level float64) []stack.FrameLevel {
+		out := make([]stack.FrameLevel, n)
 		for i := range out {
-			out[i] = calib.FrameLevel{Name: "frame", Level: level + 0.02*rng.NormFloat64()}
+			out[i] = stack.FrameLevel{Name: "frame", Level: level + 0.02*rng.NormFloat64()}
 		}
 		out[0].Level, out[0].Outlier = level+4, true
 		return out

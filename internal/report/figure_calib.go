@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/stack"
+
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
@@ -127,7 +129,7 @@ func moments(c calib.Counts) (n, mean, sd float64) {
 }
 
 // levelFigure is the level of every frame of a set, outliers marked.
-func levelFigure(levels []calib.FrameLevel, title string) (figureView, bool) {
+func levelFigure(levels []stack.FrameLevel, title string) (figureView, bool) {
 	if len(levels) < 3 {
 		return figureView{}, false
 	}

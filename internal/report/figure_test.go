@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"fitsqa/internal/stack"
+
 	"fitsqa/internal/calib"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
@@ -92,7 +94,7 @@ func TestFiguresOfNothing(t *testing.T) {
 		{Bias: &calib.BiasDetail{Diff: calib.Counts{Histogram: stats.NewHistogram(0, 3)}}},
 		{Dark: &calib.DarkDetail{Glow: stats.Map{Width: 3, Height: 3, Step: 1, Values: make([]float64, 9)}}},
 		{Flat: &calib.FlatDetail{Illumination: stats.Map{Width: 2, Height: 2, Step: 1, Values: []float64{nan, nan, nan, nan}}}},
-		{Bias: &calib.BiasDetail{Frames: []calib.FrameLevel{{Level: nan}, {Level: nan}, {Level: nan}}}},
+		{Bias: &calib.BiasDetail{Frames: []stack.FrameLevel{{Level: nan}, {Level: nan}, {Level: nan}}}},
 	}
 	for i, s := range empty {
 		if got := setFigures(s); len(got) > 0 {

@@ -3,6 +3,8 @@ package report
 import (
 	"time"
 
+	"fitsqa/internal/stack"
+
 	"fitsqa/internal/calib"
 )
 
@@ -70,7 +72,7 @@ func newSeriesJSON(s *calib.Set) seriesJSON {
 	return j
 }
 
-func newLevelsJSON(frames []calib.FrameLevel) []levelJSON {
+func newLevelsJSON(frames []stack.FrameLevel) []levelJSON {
 	list := []levelJSON{}
 	for _, f := range frames {
 		l := levelJSON{f.Name, nil, real(f.TempC), real(f.Level), f.Outlier}

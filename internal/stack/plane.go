@@ -1,4 +1,4 @@
-package calib
+package stack
 
 import (
 	"encoding/binary"
@@ -102,14 +102,14 @@ func (p *Plane) Copy() []float32 {
 	return p.read(make([]float32, p.n), 0)
 }
 
-// readPixels is how many pixels go to or from the file at a time.
-const readPixels = 64 << 10
+// ReadPixels is how many pixels go to or from the file at a time.
+const ReadPixels = 64 << 10
 
 // read fills dst with the pixels from first on; nil where that fails.
 func (p *Plane) read(dst []float32, first int) []float32 {
-	raw := make([]byte, 4*min(len(dst), readPixels))
+	raw := make([]byte, 4*min(len(dst), ReadPixels))
 	for done := 0; done < len(dst); {
-		n := min(len(dst)-done, readPixels)
+		n := min(len(dst)-done, ReadPixels)
 		if _, err := p.room.file.ReadAt(raw[:4*n], p.at+4*int64(first+done)); err != nil {
 			return nil
 		}
@@ -127,10 +127,10 @@ func (p *Plane) leave(file *scratch.File) bool {
 	defer p.mu.Unlock()
 	if p.at < 0 {
 		at := file.Reserve(4 * p.n)
-		raw := make([]byte, 0, 4*min(p.n, readPixels))
-		for from := 0; from < p.n; from += readPixels {
+		raw := make([]byte, 0, 4*min(p.n, ReadPixels))
+		for from := 0; from < p.n; from += ReadPixels {
 			raw = raw[:0]
-			for _, v := range p.held[from:min(from+readPixels, p.n)] {
+			for _, v := range p.held[from:min(from+ReadPixels, p.n)] {
 				raw = binary.LittleEndian.AppendUint32(raw, math.Float32bits(v))
 			}
 			if _, err := file.WriteAt(raw, at+4*int64(from)); err != nil {

@@ -1,4 +1,4 @@
-package calib
+package stack
 
 import (
 	"fmt"
@@ -12,34 +12,38 @@ import (
 // Frames of a series that are no exposures of it: copies, and frames that were
 // combined from several. Both show in the means of the rows.
 
-// calmShare is the share of the others' variance under which a frame is none of
+// CalmShare is the share of the others' variance under which a frame is none of
 // theirs: of two frames, the mean has a half.
-const calmShare = 0.3
+const CalmShare = 0.3
+
+// rowWindow is how many rows make the smooth course that is taken off before the
+// rows of frames are compared.
+const rowWindow = 31
 
 // withoutImpostors stacks a series again without copies and combined frames.
-func (a *analysis) withoutImpostors(r *run) (*run, error) {
-	if r.constant() {
+func (st *Stacker) withoutImpostors(r *Series) (*Series, error) {
+	if r.Constant() {
 		return r, nil
 	}
-	copies := copiesAmong(r.stack.RowMeans)
-	calm := calmAmong(r.stack.RowMeans)
+	copies := CopiesAmong(r.Sums.RowMeans)
+	calm := calmAmong(r.Sums.RowMeans)
 	if len(copies)+len(calm) == 0 {
 		return r, nil
 	}
 	var keep []*frames.Frame
-	for i, f := range r.frames {
+	for i, f := range r.Frames {
 		if _, copied := copies[i]; !copied && !slices.Contains(calm, i) {
 			keep = append(keep, f)
 		}
 	}
-	warnings := append(r.warnings, impostorWarnings(r.frames, copies, calm)...)
-	again, err := a.stackOnce(keep)
+	warnings := append(r.Warnings, ImpostorWarnings(r.Frames, copies, calm)...)
+	again, err := st.stackOnce(keep)
 	if err != nil {
 		return again, err
 	}
-	again.warnings = append(warnings, again.warnings...)
+	again.Warnings = append(warnings, again.Warnings...)
 	if len(copies) > 0 && len(keep) == 1 {
-		again.noise = stats.Missing(noDifference)
+		again.Noise = stats.Missing(noDifference)
 	}
 	return again, nil
 }
@@ -47,9 +51,9 @@ func (a *analysis) withoutImpostors(r *run) (*run, error) {
 // noDifference is why frames that are all alike tell no noise.
 const noDifference = "the frames do not differ: copies of one file, or not real exposures"
 
-// copiesAmong are the frames whose rows have the very means of an earlier one's:
+// CopiesAmong are the frames whose rows have the very means of an earlier one's:
 // by chance no two exposures do.
-func copiesAmong(rows [][]float32) map[int]int {
+func CopiesAmong(rows [][]float32) map[int]int {
 	of := map[int]int{}
 	for i := range rows {
 		for k := range i {
@@ -83,13 +87,13 @@ func calmAmong(rows [][]float32) []int {
 		for y, v := range r {
 			rest[y] = float64(v) - (total[y]-float64(v))/others
 		}
-		s := stats.MADSigma(highPass(rest))
+		s := stats.MADSigma(stats.HighPass(rest, rowWindow))
 		variance[i] = s * s
 	}
 	usual := stats.Median(variance) / (1 + 1/others)
 	var calm []int
 	for i, v := range variance {
-		if v-usual/others < calmShare*usual {
+		if v-usual/others < CalmShare*usual {
 			calm = append(calm, i)
 		}
 	}
@@ -99,7 +103,7 @@ func calmAmong(rows [][]float32) []int {
 	return calm
 }
 
-func impostorWarnings(fs []*frames.Frame, copies map[int]int, calm []int) []string {
+func ImpostorWarnings(fs []*frames.Frame, copies map[int]int, calm []int) []string {
 	var warnings, names []string
 	for i, f := range fs {
 		if k, copied := copies[i]; copied {
@@ -107,7 +111,7 @@ func impostorWarnings(fs []*frames.Frame, copies map[int]int, calm []int) []stri
 		}
 	}
 	if len(names) > 0 {
-		warnings = append(warnings, fmt.Sprintf("%s left out, the same pixels as another: %s", plural(len(names), "frame"), strings.Join(names, ", ")))
+		warnings = append(warnings, fmt.Sprintf("%s left out, the same pixels as another: %s", framesInWords(len(names)), strings.Join(names, ", ")))
 	}
 	names = nil
 	for _, i := range calm {
@@ -117,4 +121,11 @@ func impostorWarnings(fs []*frames.Frame, copies map[int]int, calm []int) []stri
 		warnings = append(warnings, strings.Join(names, ", ")+": far less noise than the others: combined from several, no raw frame; left out")
 	}
 	return warnings
+}
+
+func framesInWords(n int) string {
+	if n == 1 {
+		return "1 frame"
+	}
+	return fmt.Sprintf("%d frames", n)
 }

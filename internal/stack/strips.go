@@ -1,4 +1,4 @@
-package calib
+package stack
 
 import (
 	"fmt"
@@ -10,11 +10,11 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// sideBySide is how many files are read side by side, whatever the number of
+// SideBySide is how many files are read side by side, whatever the number of
 // workers: what is measured must not depend on it. A longer series needs sums of
 // the whole frame. Every worker opens its own files, so that few may be at it.
 const (
-	sideBySide   = 512
+	SideBySide   = 512
 	stripWorkers = 4
 )
 
@@ -38,38 +38,38 @@ func stripRows(width, frames int) int {
 // scoutRows is how many rows are looked at beforehand for the noise.
 const scoutRows = 48
 
-// stackStrips streams files of whole 16-bit samples side by side, a few
+// Strips streams files of whole 16-bit samples side by side, a few
 // rows of every frame at a time: each sample is touched while it is in the
 // cache, and no sums but those of the strip are held. Plain files are always
 // read so; others, which every worker unpacks from the beginning, where sums of
 // whole frames would take too much memory. It tells false when the
 // files are of another kind or one of them fails; nothing is lost then but time.
 // prepare, if any, changes the samples of a frame from a pixel on before they count.
-func (a *analysis) stackStrips(r *run, fs []*frames.Frame, prepare func(frame, first int, x []uint16)) (bool, error) {
-	if a.opt.Read != nil || !sideBySideFit(fs, a.opt.Memory > 0 && wholeBytes(fs) > a.opt.Memory) {
+func (st *Stacker) Strips(r *Series, fs []*frames.Frame, prepare func(frame, first int, x []uint16)) (bool, error) {
+	if st.opt.Read != nil || !sideBySideFit(fs, st.opt.Memory > 0 && wholeBytes(fs) > st.opt.Memory) {
 		return false, nil
 	}
 	width, height := fs[0].Image.Width, fs[0].Image.Height
-	st := stats.NewStack(width, height)
+	sums := stats.NewStack(width, height)
 	sigma, ok := scoutNoise(fs, width, height, prepare)
 	if !ok {
 		return false, nil
 	}
-	workers := max(1, min(a.opt.Workers, height, stripWorkers))
-	whole := len(fs) <= sideBySide
+	workers := max(1, min(st.opt.Workers, height, stripWorkers))
+	few := len(fs) <= SideBySide
 	var f *finisher
-	if whole {
-		f = newFinisher(make([]float32, width*height), width, st.RowStep(), len(fs), sigma, a.opt.Workers)
+	if few {
+		f = newFinisher(make([]float32, width*height), width, sums.RowStep(), len(fs), sigma, st.opt.Workers)
 	}
-	for from := 0; from < len(fs); from += sideBySide {
-		part := fs[from:min(from+sideBySide, len(fs))]
+	for from := 0; from < len(fs); from += SideBySide {
+		part := fs[from:min(from+SideBySide, len(fs))]
 		before := fs[max(0, from-1):from] // the frame before the part, none for the first
-		sw := st.Sweep(len(part), from > 0, whole, workers)
+		sw := sums.Sweep(len(part), from > 0, few, workers)
 		var failed atomic.Bool
 		var wg sync.WaitGroup
 		for w := range workers {
 			wg.Go(func() {
-				s := strips{open: append(before[:len(before):len(before)], part...), width: width, prepare: prepare, first: from - len(before)}
+				s := sideBySideRows{open: append(before[:len(before):len(before)], part...), width: width, prepare: prepare, first: from - len(before)}
 				err := s.run(height*w/workers, height*(w+1)/workers, func(y int, rows [][]uint16) error {
 					var first []uint16
 					if from > 0 {
@@ -82,7 +82,7 @@ func (a *analysis) stackStrips(r *run, fs []*frames.Frame, prepare func(frame, f
 					if failed.Load() {
 						return errStopped
 					}
-					return a.ctx.Err()
+					return st.ctx.Err()
 				})
 				if err != nil {
 					failed.Store(true)
@@ -90,7 +90,7 @@ func (a *analysis) stackStrips(r *run, fs []*frames.Frame, prepare func(frame, f
 			})
 		}
 		wg.Wait()
-		if err := a.ctx.Err(); err != nil {
+		if err := st.ctx.Err(); err != nil {
 			return false, err
 		}
 		if failed.Load() {
@@ -98,11 +98,11 @@ func (a *analysis) stackStrips(r *run, fs []*frames.Frame, prepare func(frame, f
 		}
 		sw.Close()
 		for range part {
-			a.step()
+			st.step()
 		}
 	}
-	r.frames = append(r.frames, fs...)
-	r.stack, r.unit = st, scale{0, 1}
+	r.Frames = append(r.Frames, fs...)
+	r.Sums, r.Unit = sums, Whole
 	if f != nil {
 		f.into(r)
 	}
@@ -168,8 +168,8 @@ func scoutNoise(fs []*frames.Frame, width, height int, prepare func(frame, first
 
 var errStopped = fmt.Errorf("another goroutine failed")
 
-// strips reads some rows of several frames side by side.
-type strips struct {
+// sideBySideRows reads some rows of several frames side by side.
+type sideBySideRows struct {
 	open    []*frames.Frame
 	width   int
 	prepare func(frame, first int, x []uint16) // nil: nothing to do
@@ -177,7 +177,7 @@ type strips struct {
 }
 
 // run calls do with the same rows of every frame, from row from up to row to.
-func (s *strips) run(from, to int, do func(y int, rows [][]uint16) error) error {
+func (s *sideBySideRows) run(from, to int, do func(y int, rows [][]uint16) error) error {
 	readers := make([]*frames.Reader, 0, len(s.open))
 	defer func() {
 		for _, r := range readers {

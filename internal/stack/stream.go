@@ -1,12 +1,11 @@
-package calib
+package stack
 
 import (
-	"context"
 	"fmt"
 	"math"
-	"sync"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
 )
 
@@ -33,46 +32,46 @@ func wholeBytes(fs []*frames.Frame) int64 {
 	return int64(l.Pixels())*(20+sample*int64(seriesBatch(len(fs), l.Pixels())+1)) + l.Unpacking
 }
 
-// sample is one frame of a series with its pixels.
-type sample struct {
-	frame *frames.Frame
-	x     []uint16 // in units of the reader; valid until the next batch but one
+// Sample is one frame of a series with its pixels.
+type Sample struct {
+	Frame *frames.Frame
+	X     []uint16 // in units of the reader; valid until the next batch but one
 }
 
-// series reads frames of one size in order and hands them on in batches, each
+// Stream reads frames of one size in order and hands them on in batches, each
 // with the sample that came before it (nil for the first). A frame that cannot
 // be read is left out and named in failed.
-func (a *analysis) series(ctx context.Context, fs []*frames.Frame, each func(unit scale, before *sample, batch []*sample)) (unit scale, failed []string, err error) {
+func (st *Stacker) Stream(fs []*frames.Frame, each func(unit Scale, before *Sample, batch []*Sample)) (unit Scale, failed []string, err error) {
 	pixels := fs[0].Image.Pixels()
 	size := seriesBatch(len(fs), pixels)
-	r := &reader{read: a.read, width: fs[0].Image.Width, height: fs[0].Image.Height}
+	r := &reader{read: st.Read, width: fs[0].Image.Width, height: fs[0].Image.Height}
 	images := make([]frames.Image, size+1)
 	buffers := make([][]uint16, size+1)
-	samples := make([]sample, size+1)
-	var before *sample
+	samples := make([]Sample, size+1)
+	var before *Sample
 	for at := 0; at < len(fs); at += size {
 		part := fs[at:min(at+size, len(fs))]
 		errs := make([]error, len(part))
 		load := func(i int) {
-			if errs[i] = ctx.Err(); errs[i] != nil {
+			if errs[i] = st.ctx.Err(); errs[i] != nil {
 				return
 			}
 			slot := i + 1 // slot 0 holds the sample before
-			samples[slot].frame = part[i]
-			samples[slot].x, errs[i] = r.samples(part[i], &images[slot], &buffers[slot])
+			samples[slot].Frame = part[i]
+			samples[slot].X, errs[i] = r.samples(part[i], &images[slot], &buffers[slot])
 		}
 		first := 0
 		for ; !r.fixed && first < len(part); first++ { // the first readable frame settles the scale of all
 			load(first)
 		}
-		parallelItems(len(part)-first, a.opt.Workers, func(i int) { load(first + i) })
-		if ctx.Err() != nil {
-			return r.scale, failed, ctx.Err()
+		parallel.Items(len(part)-first, st.opt.Workers, func(i int) { load(first + i) })
+		if st.ctx.Err() != nil {
+			return r.scale, failed, st.ctx.Err()
 		}
-		var batch []*sample
+		var batch []*Sample
 		last := 0
 		for i := range part {
-			a.step()
+			st.step()
 			if errs[i] != nil {
 				failed = append(failed, fmt.Sprintf("%s: %v", part[i].Name, errs[i]))
 				continue
@@ -92,9 +91,12 @@ func (a *analysis) series(ctx context.Context, fs []*frames.Frame, each func(uni
 	return r.scale, failed, nil
 }
 
-// scale turns the whole numbers that a series is measured in into ADU:
+// Scale turns the whole numbers that a series is measured in into ADU:
 // Zero + Step x. Whole numbers of 16 bits are taken as they are.
-type scale struct{ Zero, Step float64 }
+type Scale struct{ Zero, Step float64 }
+
+// Whole is the scale of whole numbers of 16 bits.
+var Whole = Scale{0, 1}
 
 // reader turns frames into whole numbers of 16 bits. Floating-point frames that
 // hold whole numbers are shifted, others are divided so finely that the noise
@@ -102,7 +104,7 @@ type scale struct{ Zero, Step float64 }
 type reader struct {
 	read          func(*frames.Frame, *frames.Image) error
 	width, height int
-	scale         scale
+	scale         Scale
 	fixed         bool
 }
 
@@ -119,7 +121,7 @@ func (r *reader) samples(f *frames.Frame, im *frames.Image, buf *[]uint16) ([]ui
 	if !r.fixed {
 		r.scale, r.fixed = chooseScale(im), true
 	}
-	if im.U16 != nil && r.scale == (scale{0, 1}) {
+	if im.U16 != nil && r.scale == Whole {
 		return im.U16, nil
 	}
 	n := im.Width * im.Height
@@ -148,11 +150,11 @@ func (r *reader) samples(f *frames.Frame, im *frames.Image, buf *[]uint16) ([]ui
 }
 
 // chooseScale finds the scale that fits an image's samples.
-func chooseScale(im *frames.Image) scale {
+func chooseScale(im *frames.Image) Scale {
 	if im.U16 != nil {
-		return scale{0, 1}
+		return Whole
 	}
-	lo, hi, whole := math.Inf(1), math.Inf(-1), true
+	lo, hi, integers := math.Inf(1), math.Inf(-1), true
 	stride := max(1, len(im.F32)/1_000_000)
 	var some []float32
 	for i := 0; i < len(im.F32); i += stride {
@@ -161,54 +163,21 @@ func chooseScale(im *frames.Image) scale {
 			continue
 		}
 		lo, hi = min(lo, v), max(hi, v)
-		whole = whole && v == math.Trunc(v)
+		integers = integers && v == math.Trunc(v)
 		some = append(some, im.F32[i])
 	}
 	switch {
 	case len(some) == 0:
-		return scale{0, 1}
-	case whole && lo >= 0 && hi <= math.MaxUint16:
-		return scale{0, 1}
-	case whole && lo >= -8192 && hi <= math.MaxUint16-16384:
-		return scale{-16384, 1}
+		return Whole
+	case integers && lo >= 0 && hi <= math.MaxUint16:
+		return Whole
+	case integers && lo >= -8192 && hi <= math.MaxUint16-16384:
+		return Scale{-16384, 1}
 	}
 	// 64 steps a sigma leave quantisation out of account; the range below the
 	// lowest tenth of a percent and above the highest is cut off.
 	sigma := stats.MADSigma(some)
 	low, high := stats.Quantile(some, 0.001), stats.Quantile(some, 0.999)
 	step := max(sigma/64, (high-low)/20000, math.SmallestNonzeroFloat32)
-	return scale{low - 20000*step, step}
-}
-
-// parallelItems calls do(0..n-1) from so many goroutines.
-func parallelItems(n, workers int, do func(i int)) {
-	var wg sync.WaitGroup
-	next := make(chan int)
-	for range max(1, min(workers, n)) {
-		wg.Go(func() {
-			for i := range next {
-				do(i)
-			}
-		})
-	}
-	for i := range n {
-		next <- i
-	}
-	close(next)
-	wg.Wait()
-}
-
-// sumParts is into how many parts long sums of floating-point numbers are split:
-// the same however many goroutines there are, so that the sum is the same too.
-const sumParts = 16
-
-// parallelParts splits 0..n-1 into sumParts parts that so many goroutines share.
-func parallelParts(n, workers int, do func(part, from, to int)) {
-	parallelItems(sumParts, workers, func(p int) { do(p, n*p/sumParts, n*(p+1)/sumParts) })
-}
-
-// parallelRanges splits 0..n-1 between so many goroutines.
-func parallelRanges(n, workers int, do func(worker, from, to int)) {
-	workers = max(1, workers)
-	parallelItems(workers, workers, func(w int) { do(w, n*w/workers, n*(w+1)/workers) })
+	return Scale{low - 20000*step, step}
 }

@@ -1,4 +1,4 @@
-package calib
+package stack
 
 import (
 	"math"
@@ -22,7 +22,7 @@ func plane1(n, k int) []float32 {
 // Planes come back as they were put in, whole and in strips, whether their room
 // holds all of them, one, or none, and from several goroutines at once.
 func TestPlanesComeBack(t *testing.T) {
-	const n, planes = 2*readPixels + 77, 5
+	const n, planes = 2*ReadPixels + 77, 5
 	for _, limit := range []int64{1 << 30, 4 * n, 0} {
 		r := NewRoom(limit)
 		var all []*Plane

@@ -1,4 +1,4 @@
-package calib
+package stack
 
 import (
 	"math"
@@ -6,15 +6,18 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// rejectSigma is where a sample falls out of a master: 5 sigma of the noise
+// RejectSigma is where a sample falls out of a master: 5 sigma of the noise
 // takes particle hits and leaves one good sample in two million out.
-const rejectSigma = 5
+const RejectSigma = 5
+
+// NoiseFrames is how many frames it takes before single pixels are judged.
+const NoiseFrames = 8
 
 // pixelTally is the noise of single pixels, counted.
 type pixelTally struct {
-	noise     *stats.Histogram // sd of every counted pixel
-	unit      float64          // of noise, in units of the stack
-	variances float64          // sum over the counted pixels, in units of the stack squared
+	Noise     *stats.Histogram // sd of every counted pixel
+	Unit      float64          // of noise, in units of the stack
+	Variances float64          // sum over the counted pixels, in units of the stack squared
 }
 
 // finisher turns the sums of a stack's pixels into their mean and noise, strip
@@ -42,10 +45,10 @@ func newFinisher(out []float32, width, rowStep, frames int, sigma float64, worke
 		f.sigma = math.Inf(1) // nothing to judge outliers by
 		return f
 	}
-	f.tallied = frames >= noiseFrames
+	f.tallied = frames >= NoiseFrames
 	f.byRow = make([]float64, len(out)/width/rowStep+1)
 	for i := range f.parts {
-		f.parts[i].tally = pixelTally{noise: stats.NewHistogram(0, 100_000), unit: sigma / 500}
+		f.parts[i].tally = pixelTally{Noise: stats.NewHistogram(0, 100_000), Unit: sigma / 500}
 	}
 	return f
 }
@@ -54,17 +57,17 @@ func newFinisher(out []float32, width, rowStep, frames int, sigma float64, worke
 func (f *finisher) strip(worker, y int, px stats.Pixels) {
 	part := &f.parts[worker]
 	at := y * f.width
-	part.hits += px.CleanMean(f.out[at:at+px.Len()], rejectSigma, f.sigma)
+	part.hits += px.CleanMean(f.out[at:at+px.Len()], RejectSigma, f.sigma)
 	if !f.tallied {
 		return
 	}
 	for from := 0; from < px.Len(); from += f.width {
 		if y%f.rowStep == 0 {
-			inverse := 1 / part.tally.unit
+			inverse := 1 / part.tally.Unit
 			for i := from; i < from+f.width; i++ {
 				v := px.Variance(i)
 				f.byRow[y/f.rowStep] += v
-				part.tally.noise.Add(int(math.Sqrt(v)*inverse + 0.5))
+				part.tally.Noise.Add(int(math.Sqrt(v)*inverse + 0.5))
 			}
 		}
 		y++
@@ -72,19 +75,19 @@ func (f *finisher) strip(worker, y int, px stats.Pixels) {
 }
 
 // into hands the results to a run.
-func (f *finisher) into(r *run) {
-	r.pixels = f.out
+func (f *finisher) into(r *Series) {
+	r.Pixels = f.out
 	total := f.parts[0].tally
 	for i := range f.parts {
-		r.hits += f.parts[i].hits
+		r.Hits += f.parts[i].hits
 		if i > 0 && f.tallied {
-			total.noise.Merge(f.parts[i].tally.noise)
+			total.Noise.Merge(f.parts[i].tally.Noise)
 		}
 	}
 	for _, v := range f.byRow {
-		total.variances += v
+		total.Variances += v
 	}
 	if f.tallied {
-		r.tally = &total
+		r.Tally = &total
 	}
 }

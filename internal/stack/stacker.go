@@ -1,0 +1,70 @@
+// Package stack streams series of equal frames and makes of each the mean of every
+// pixel, the level of every frame, and the noise of one.
+//
+// Model: the frames of a series differ by white noise, the same in all pixels, by
+// their levels, and by particle hits, one a pixel. Frames whose level stands out are
+// left out, and so are copies and frames that were combined from several; samples
+// beyond five sigma of the noise are left out of the mean.
+//
+// Memory does not grow with the number of frames. Plain 16-bit files are read side
+// by side in strips of rows, others frame by frame. What is measured does not depend
+// on the number of goroutines.
+//
+// Sources: EMVA Standard 1288 release 3.1 (2016) for the temporal variance of two
+// images; von Neumann et al. (1941) for the scatter of successive differences. Both
+// from memory.
+package stack
+
+import (
+	"context"
+
+	"fitsqa/internal/frames"
+)
+
+// Options are how series are read.
+type Options struct {
+	Workers int
+	Memory  int64 // bytes that the work on one series may take; 0: any
+
+	// Read is how a frame is read; nil: Frame.Read. Tests put frames made in memory here.
+	Read     func(*frames.Frame, *frames.Image) error
+	Progress func(done, total int) // called from one goroutine at a time; may be nil
+}
+
+// Stacker reads series of frames, and tells how far it is.
+type Stacker struct {
+	ctx         context.Context
+	opt         Options
+	done, total int // frames read, and to be read
+}
+
+// New reads until ctx ends.
+func New(ctx context.Context, opt Options) *Stacker {
+	return &Stacker{ctx: ctx, opt: opt}
+}
+
+// Expect counts n more frames among those to be read.
+func (st *Stacker) Expect(n int) { st.total += n }
+
+// Read reads one frame the way that the options name.
+func (st *Stacker) Read(f *frames.Frame, im *frames.Image) error {
+	if st.opt.Read != nil {
+		return st.opt.Read(f, im)
+	}
+	return f.Read(im)
+}
+
+// step tells the caller that one more frame has been read.
+func (st *Stacker) step() {
+	st.done++
+	if st.opt.Progress != nil {
+		st.total = max(st.total, st.done) // a series with outliers is read twice
+		st.opt.Progress(st.done, st.total)
+	}
+}
+
+// Detach lets what is read from now on go on when the context has ended, untold.
+func (st *Stacker) Detach() {
+	st.ctx = context.WithoutCancel(st.ctx)
+	st.opt.Progress = nil
+}

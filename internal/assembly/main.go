@@ -10,6 +10,12 @@
 //	floatShorts  14   every sample of a sub
 //	rangeRows    12   every sample of a calibration series
 //	calmMeans    10   every pixel of a master
+//	subtractRamps 11  every pixel of a sub, as the next
+//	topOfRow     17
+//	addRow        5
+//	addPairs      4
+//	nextReaching  5   a quarter as many, or all where stars are narrow
+//	blendRows     7   every eighth pixel
 package main
 
 import (
@@ -26,10 +32,11 @@ var routines = map[string]func(){
 	"shorts":   shorts,
 	"calm":     calmMeans,
 	"rangerow": rangeRows,
+	"floatrow": floatRows,
 }
 
 func main() {
-	name := flag.String("routines", "", "which: shorts, calm or rangerow")
+	name := flag.String("routines", "", "which: shorts, calm, rangerow or floatrow")
 	flag.Parse()
 	write, ok := routines[*name]
 	if !ok {

@@ -1,6 +1,10 @@
 package frames
 
-import "math"
+import (
+	"math"
+
+	"fitsqa/internal/stats"
+)
 
 // Preview is a picture of a frame made small by averaging whole blocks of
 // pixels, row 0 at the bottom as stored.
@@ -36,9 +40,10 @@ func Shrink(pixels []float32, w, h, maxWidth int, mosaic bool) *Preview {
 type Shrinker struct {
 	Preview *Preview // complete when all rows were added
 	width   int
-	row     int // rows added so far
-	sum     []float32
-	bad     []int // NaN pixels of each block
+	row     int       // rows added so far
+	sum     []float32 // of a block's rows, at each column
+	filled  []float32 // a row without its NaN
+	bad     []int     // NaN pixels of each block
 }
 
 // NewShrinker starts a picture of w x h pixels; the parameters are those of Shrink.
@@ -49,7 +54,7 @@ func NewShrinker(w, h, maxWidth int, mosaic bool) *Shrinker {
 	}
 	step = max(1, min(step, w, h))
 	p := &Preview{Width: w / step, Height: h / step, Step: step}
-	return &Shrinker{Preview: p, width: w, sum: make([]float32, p.Width), bad: make([]int, p.Width)}
+	return &Shrinker{Preview: p, width: w, sum: make([]float32, p.Width*step), bad: make([]int, p.Width)}
 }
 
 // Add takes in the next whole rows.
@@ -63,34 +68,30 @@ func (s *Shrinker) Add(rows []float32) {
 	}
 }
 
-// addRow adds a row to the blocks that it runs through.
+// addRow adds a row to the sums, NaN as nothing.
 func (s *Shrinker) addRow(row []float32) {
-	step := s.Preview.Step
-	for bx := range s.sum {
-		block := row[bx*step:][:step]
-		sum := float32(0)
-		for _, v := range block {
-			sum += v
-		}
-		if sum != sum {
-			sum = 0
-			for _, v := range block {
-				if v == v {
-					sum += v
-				} else {
-					s.bad[bx]++
-				}
+	if _, gaps := stats.TopOfRow(row); gaps {
+		s.filled = append(s.filled[:0], row...)
+		row = s.filled
+		for x, v := range row {
+			if v != v {
+				row[x] = 0
+				s.bad[x/s.Preview.Step]++
 			}
 		}
-		s.sum[bx] += sum
 	}
+	stats.AddRow(s.sum, row)
 }
 
 // finishBlocks turns the sums of a row of blocks into means.
 func (s *Shrinker) finishBlocks() {
 	p := s.Preview
-	for bx, sum := range s.sum {
-		p.Pixels = append(p.Pixels, sum/float32(p.Step*p.Step-s.bad[bx])) // 0/0 is NaN
+	for bx, bad := range s.bad {
+		var sum float32
+		for _, v := range s.sum[bx*p.Step:][:p.Step] {
+			sum += v
+		}
+		p.Pixels = append(p.Pixels, sum/float32(p.Step*p.Step-bad)) // 0/0 is NaN
 	}
 	clear(s.sum)
 	clear(s.bad)

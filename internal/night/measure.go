@@ -111,10 +111,15 @@ func (b *buffers) findSaturated(pixels []float32, first int, level float64) {
 		return
 	}
 	limit := float32(level)
-	for i, v := range pixels {
-		if v >= limit {
-			b.saturated = append(b.saturated, first+i)
+	for piece := range slices.Chunk(pixels, 1<<12) {
+		if top, _ := stats.TopOfRow(piece); top >= limit { // of few
+			for i, v := range piece {
+				if v >= limit {
+					b.saturated = append(b.saturated, first+i)
+				}
+			}
 		}
+		first += len(piece)
 	}
 }
 

@@ -20,9 +20,8 @@ type Mesh struct {
 
 	samples []float32
 	spare   []float32
-	column  []float32
-	nodes   []node
-	at      []float32 // of a row's nodes
+	nodes   []float32 // level of every row of cells at the nodes of a row of pixels
+	at      []float32 // that of a row of pixels
 }
 
 // MeshCell is the side of a cell that suits a picture: an eighth of its short

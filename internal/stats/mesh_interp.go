@@ -8,13 +8,36 @@ import "math"
 const nodeStep = 8
 
 // LevelRow writes the interpolated level of row y to dst, which is Width long.
-func (m *Mesh) LevelRow(y int, dst []float32) { m.row(m.Level, y, dst) }
+func (m *Mesh) LevelRow(y int, dst []float32) {
+	at := m.nodesOf(y)
+	for x := range dst {
+		k := x / nodeStep
+		slope := (at[k+1] - at[k]) / nodeStep
+		dst[x] = at[k] + float32(x%nodeStep)*slope
+	}
+}
 
-// NoiseRow writes the interpolated noise of row y to dst, which is Width long.
-func (m *Mesh) NoiseRow(y int, dst []float32) { m.row(m.Noise, y, dst) }
+// SubtractRow takes the interpolated level off row y. It returns the highest
+// finite number that stood there before (the lowest there is when none stood
+// there), and whether any was none or infinite.
+func (m *Mesh) SubtractRow(y int, row []float32) (top float32, odd bool) {
+	return subtractRamps(row, m.nodesOf(y))
+}
 
 // LevelAt is the interpolated level at a point.
-func (m *Mesh) LevelAt(x, y float64) float64 { return m.point(m.Level, x, y) }
+func (m *Mesh) LevelAt(x, y float64) (sum float64) {
+	i, fx := position(x, m.Width, m.Cols)
+	j, fy := position(y, m.Height, m.Rows)
+	left, wx := lineWeights(i, m.Cols, fx)
+	low, wy := lineWeights(j, m.Rows, fy)
+	for b := range min(len(wy), m.Rows-low) {
+		row := m.Level[(low+b)*m.Cols+left:]
+		for a := range min(len(wx), m.Cols-left) {
+			sum += wy[b] * wx[a] * float64(row[a])
+		}
+	}
+	return sum
+}
 
 // NoiseAt is the interpolated noise at a point, in straight lines between the
 // centres of the cells and never below half the smaller of them.
@@ -30,104 +53,37 @@ func (m *Mesh) NoiseAt(x, y float64) float64 {
 
 func lerp(a, b float32, f float64) float64 { return float64(a) + float64(b-a)*f }
 
-// row writes one interpolated row of a grid.
-func (m *Mesh) row(grid []float32, y int, dst []float32) {
-	at := m.nodesOf(grid, y)
-	for k, prev := range at[:len(at)-1] {
-		slope := (at[k+1] - prev) / nodeStep
-		d := dst[k*nodeStep:]
-		for i := range d[:min(nodeStep, len(d))] {
-			d[i] = prev + float32(i)*slope
-		}
-	}
-}
-
-// SubtractRow takes the interpolated level off row y and returns the highest
-// number that stood there before; the lowest there is when none stood there.
-func (m *Mesh) SubtractRow(y int, row []float32) (top float32) {
-	top = -math.MaxFloat32
-	at := m.nodesOf(m.Level, y)
-	for k, prev := range at[:len(at)-1] {
-		slope := (at[k+1] - prev) / nodeStep
-		d := row[k*nodeStep:]
-		for _, v := range d[:min(nodeStep, len(d))] {
-			if v > top && v <= math.MaxFloat32 {
-				top = v
-			}
-		}
-		// Eight differences that do not wait for each other: this is the loop
-		// that every pixel of every frame goes through.
-		if len(d) >= nodeStep {
-			d = d[:nodeStep]
-			d[0], d[1], d[2], d[3] = d[0]-prev, d[1]-(prev+slope), d[2]-(prev+2*slope), d[3]-(prev+3*slope)
-			d[4], d[5], d[6], d[7] = d[4]-(prev+4*slope), d[5]-(prev+5*slope), d[6]-(prev+6*slope), d[7]-(prev+7*slope)
-		} else {
-			for i := range d {
-				d[i] -= prev + float32(i)*slope
-			}
-		}
-	}
-	return top
-}
-
-// nodesOf interpolates the nodes of row y: along y first, once for each column
-// of cells, then along x.
-func (m *Mesh) nodesOf(grid []float32, y int) []float32 {
-	m.column = resized(m.column, max(m.Cols, len(node{}.weight)))
+// nodesOf interpolates the nodes of row y between rows of cells.
+func (m *Mesh) nodesOf(y int) []float32 {
 	j, f := position(float64(y), m.Height, m.Rows)
-	w := cubicWeights(f)
-	for i := range m.Cols {
-		m.column[i] = float32(gridCubic(grid, i, m.Cols, m.Rows, j, f, w))
+	first, w := lineWeights(j, m.Rows, f)
+	n := len(m.nodes) / m.Rows
+	var rows [4][]float32
+	var weights [4]float32
+	for k := range rows {
+		j := min(first+k, m.Rows-1) // rows beyond the last have no weight
+		rows[k], weights[k] = m.nodes[j*n:][:n], float32(w[k])
 	}
-	m.at = resized(m.at, len(m.nodes))
-	for k := range m.nodes {
-		m.at[k] = m.nodes[k].of(m.column)
-	}
+	m.at = resized(m.at, n)
+	blendRows(m.at, &rows, &weights)
 	return m.at
 }
 
-// node is a point of a row as a weighted sum of four columns of cells.
-type node struct {
-	first  int
-	weight [4]float32
-}
-
-func (n *node) of(column []float32) float32 {
-	c := column[n.first:][:len(n.weight)]
-	return n.weight[0]*c[0] + n.weight[1]*c[1] + n.weight[2]*c[2] + n.weight[3]*c[3]
-}
-
-// layNodes finds the weights of every node of a row: what the interpolation
-// gives for a column of cells at 1 and all others at 0.
+// layNodes interpolates every row of cells at the nodes of a row of pixels.
 func (m *Mesh) layNodes() {
 	n := (m.Width+nodeStep-1)/nodeStep + 1
-	m.nodes = resized(m.nodes, n)
-	unit := make([]float32, m.Cols)
-	for k := range m.nodes {
+	m.nodes = resized(m.nodes, m.Rows*n)
+	for k := range n {
 		i, f := position(float64(k*nodeStep), m.Width, m.Cols)
-		w := cubicWeights(f)
-		p := &m.nodes[k]
-		p.first = max(0, min(i-1, m.Cols-len(p.weight)))
-		for c := range min(len(p.weight), m.Cols) {
-			unit[p.first+c] = 1
-			p.weight[c] = float32(gridCubic(unit, 0, 1, m.Cols, i, f, w))
-			unit[p.first+c] = 0
+		first, w := lineWeights(i, m.Cols, f)
+		for j := range m.Rows {
+			var sum float64
+			for c, v := range m.Level[j*m.Cols:][first:min(first+len(w), m.Cols)] {
+				sum += w[c] * float64(v)
+			}
+			m.nodes[j*n+k] = float32(sum)
 		}
 	}
-}
-
-func (m *Mesh) point(grid []float32, x, y float64) float64 {
-	j, f := position(y, m.Height, m.Rows)
-	w := cubicWeights(f)
-	i, fx := position(x, m.Width, m.Cols)
-	var four [4]float32
-	var have int
-	lo := max(0, i-1)
-	for k := lo; k <= min(m.Cols-1, i+2); k++ {
-		four[k-lo] = float32(gridCubic(grid, k, m.Cols, m.Rows, j, f, w))
-		have++
-	}
-	return gridCubic(four[:have], 0, 1, have, i-lo, fx, cubicWeights(fx))
 }
 
 // position finds the cell centre at or before a coordinate and the distance
@@ -142,24 +98,21 @@ func position(x float64, size, cells int) (int, float64) {
 	return i, p - float64(i)
 }
 
-// gridCubic interpolates one line of a grid: cubic inside, in a straight line
-// in the outermost intervals and beyond.
-func gridCubic(grid []float32, start, stride, n, i int, f float64, w [4]float64) float64 {
-	if n == 1 {
-		return float64(grid[start])
-	}
-	g := func(k int) float64 { return float64(grid[start+k*stride]) }
+// lineWeights are those of up to four numbers, from the first on, of a line of n
+// that is interpolated f beyond the i-th: cubic inside, by a parabola in the
+// outermost intervals, in a straight line beyond. There are no weights beyond the end.
+func lineWeights(i, n int, f float64) (first int, w [4]float64) {
 	switch {
-	case f < 0 || f > 1:
-		return g(i) + (g(i+1)-g(i))*f
-	case i == 0 && n > 2: // a parabola through the three outermost
-		return g(0)*(1-f)*(2-f)/2 + g(1)*f*(2-f) - g(2)*f*(1-f)/2
-	case i == n-2 && n > 2:
-		return -g(i-1)*f*(1-f)/2 + g(i)*(1-f)*(1+f) + g(i+1)*f*(1+f)/2
-	case n == 2:
-		return g(i) + (g(i+1)-g(i))*f
+	case n == 1:
+		return 0, [4]float64{1}
+	case n == 2 || f < 0 || f > 1:
+		return i, [4]float64{1 - f, f}
+	case i == 0:
+		return 0, [4]float64{(1 - f) * (2 - f) / 2, f * (2 - f), -f * (1 - f) / 2}
+	case i == n-2:
+		return i - 1, [4]float64{-f * (1 - f) / 2, (1 - f) * (1 + f), f * (1 + f) / 2}
 	}
-	return w[0]*g(i-1) + w[1]*g(i) + w[2]*g(i+1) + w[3]*g(i+2)
+	return i - 1, cubicWeights(f)
 }
 
 // cubicWeights are those of the cubic convolution of Keys 1981 (IEEE Trans.

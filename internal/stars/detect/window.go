@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"fitsqa/internal/stars/plane"
+	"fitsqa/internal/stats"
 )
 
 // windowShare is the share of the filter's significance at which a window is
@@ -81,26 +82,16 @@ func (s *windows) slide(pic plane.Picture, y int) {
 	clear(along)
 	if y < pic.H {
 		for k := range s.side {
-			add(along[k:], pic.Row(y))
+			stats.AddRow(along[k:], pic.Row(y))
 		}
 	}
 	copy(sum, s.rows[0])
 	for _, other := range s.rows[1:] {
-		add(sum, other)
+		stats.AddRow(sum, other)
 	}
-	need := s.need[:len(sum)]
-	for x, v := range sum {
-		if v >= need[x] {
-			s.over[y%3] = append(s.over[y%3], x)
-		}
-	}
-}
-
-// add adds a row to the first part of another.
-func add(to, row []float32) {
-	to = to[:len(row)]
-	for x, v := range row {
-		to[x] += v
+	for x := stats.NextReaching(sum, s.need); x < len(sum); x++ {
+		s.over[y%3] = append(s.over[y%3], x)
+		x += stats.NextReaching(sum[x+1:], s.need[x+1:])
 	}
 }
 

@@ -76,7 +76,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	}
 	measureSky(field, p)
 	field.RandomNoise, field.NoiseParts = p.RandomNoise(stars.Parts, limit)
-	field.OddRows, field.OddColumns = p.Alternation(field.Noise.V)
+	field.OddRows, field.OddColumns = p.Alternation()
 	if !(field.Noise.V > 0) {
 		field.NoStars("the frame has no noise, so nothing can stand out from it")
 		return field, nil

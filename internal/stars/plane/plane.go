@@ -28,6 +28,8 @@ type Plane struct {
 	level      []float32 // of a row
 	Halves     []Picture // summed over 2x2 px, 4x4, ... as far as they are needed; the first always
 	Tops       []float32 // highest value of each row, before the background was subtracted
+	rows       []line    // see Alternation
+	columns    []line
 }
 
 // Picture is a rectangle of numbers, row by row.
@@ -81,8 +83,8 @@ func (p *Plane) Mask(hot []int32) {
 // number the mean residual of the good ones around them. All that looks at every
 // pixel happens on this one walk, while a row is in the processor's cache: the
 // sums over 2x2 px that the search starts from, the pixels that are NaN or
-// infinite, and the highest value of each row, which spares later looks for
-// saturated pixels most of the frame.
+// infinite, the highest value of each row, which spares later looks for
+// saturated pixels most of the frame, and the lines of Alternation.
 func (p *Plane) Subtract() {
 	p.Bad.reset(p.W * p.H)
 	p.HasBad = false
@@ -93,16 +95,17 @@ func (p *Plane) Subtract() {
 	half := &p.Halves[0]
 	half.Resize((p.W+1)/2, (p.H+1)/2)
 	whole := Picture{Data: p.R, W: p.W, H: p.H}
+	p.startLines()
+	background := float32(3 * MedianNoise(&p.Mesh).V)
 	for y := range p.H {
-		p.Tops = append(p.Tops, p.Mesh.SubtractRow(y, whole.Row(y)))
-		if y%2 == 0 && y+1 < p.H {
-			continue // its pair comes
+		top, odd := p.Mesh.SubtractRow(y, whole.Row(y))
+		p.Tops = append(p.Tops, top)
+		if odd {
+			p.noteBad(y)
 		}
-		half.SumRow(&whole, y/2)
-		for x, v := range half.Row(y / 2) {
-			if v-v != 0 {
-				p.noteBad(2*x, y&^1)
-			}
+		p.addLines(y, background)
+		if y%2 == 1 || y+1 == p.H {
+			half.SumRow(&whole, y/2)
 		}
 	}
 	if !p.HasBad {
@@ -112,14 +115,12 @@ func (p *Plane) Subtract() {
 	p.Bad.each(func(i int) { half.sumOne(&whole, i%p.W/2, i/p.W/2) })
 }
 
-// noteBad marks which of 2x2 px hold no number.
-func (p *Plane) noteBad(x, y int) {
-	for j := y; j < min(y+2, p.H); j++ {
-		for i := x; i < min(x+2, p.W); i++ {
-			if v := p.R[j*p.W+i]; v-v != 0 {
-				p.Bad.set(j*p.W + i)
-				p.HasBad = true
-			}
+// noteBad marks what holds no number in a row.
+func (p *Plane) noteBad(y int) {
+	p.HasBad = true
+	for x, v := range p.R[y*p.W:][:p.W] {
+		if v-v != 0 {
+			p.Bad.set(y*p.W + x)
 		}
 	}
 }
@@ -234,11 +235,7 @@ func (p *Picture) SumRow(of *Picture, y int) {
 		return
 	}
 	pairs := of.W / 2
-	a, b, dst := of.Row(2 * y)[:2*pairs], of.Row(2*y + 1)[:2*pairs], p.Row(y)
-	for x := range dst[:pairs] {
-		u, v := a[2*x:2*x+2:2*x+2], b[2*x:2*x+2:2*x+2]
-		dst[x] = u[0] + u[1] + (v[0] + v[1])
-	}
+	stats.AddPairs(p.Row(y)[:pairs], of.Row(2*y), of.Row(2*y+1))
 	if pairs < p.W {
 		p.sumOne(of, pairs, y)
 	}

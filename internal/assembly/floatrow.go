@@ -1,0 +1,214 @@
+package main
+
+import (
+	"math"
+
+	. "github.com/mmcloughlin/avo/build"
+	. "github.com/mmcloughlin/avo/operand"
+	. "github.com/mmcloughlin/avo/reg"
+)
+
+// floatRows work on rows of a picture in floating point, eight numbers at a time.
+func floatRows() {
+	addRow()
+	addPairs()
+	topOfRow()
+	nextReaching()
+	subtractRamps()
+	blendRows()
+}
+
+// eights goes over n numbers, a multiple of 8; the body does the eight from the i-th on.
+func eights(n Register, body func(i GPVirtual)) {
+	i := GP64()
+	XORQ(i, i)
+	Label("loop")
+	CMPQ(i, n)
+	JGE(LabelRef("done"))
+	body(i)
+	ADDQ(Imm(8), i)
+	JMP(LabelRef("loop"))
+	Label("done")
+}
+
+// at is eight numbers of a row from the i-th on.
+func at(row Register, i Register) Mem { return Mem{Base: row, Index: i, Scale: 4} }
+
+// addRow adds one row to another.
+func addRow() {
+	TEXT("addRowAVX2", NOSPLIT, "func(to, row *float32, n int)")
+	to, row, n := Load(Param("to"), GP64()), Load(Param("row"), GP64()), Load(Param("n"), GP64())
+	eights(n, func(i GPVirtual) {
+		x := YMM()
+		VMOVUPS(at(to, i), x)
+		VADDPS(at(row, i), x, x)
+		VMOVUPS(x, at(to, i))
+	})
+	VZEROUPPER()
+	RET()
+}
+
+// addPairs sums pairs of pairs.
+func addPairs() {
+	TEXT("addPairsAVX2", NOSPLIT, "func(dst, a, b *float32, n int)")
+	dst, n := Load(Param("dst"), GP64()), Load(Param("n"), GP64())
+	rows := [2]Register{Load(Param("a"), GP64()), Load(Param("b"), GP64())}
+	eights(n, func(i GPVirtual) {
+		var sums [2]VecVirtual
+		for k, row := range rows {
+			next := YMM()
+			sums[k] = YMM()
+			VMOVUPS(Mem{Base: row, Index: i, Scale: 8}, sums[k])
+			VMOVUPS(Mem{Base: row, Index: i, Scale: 8, Disp: 32}, next)
+			VHADDPS(next, sums[k], sums[k])
+		}
+		VADDPS(sums[1], sums[0], sums[0])
+		Comment("Sums came in the order 0 1 4 5 2 3 6 7.")
+		VPERMQ(Imm(0xd8), sums[0], sums[0])
+		VMOVUPS(sums[0], at(dst, i))
+	})
+	VZEROUPPER()
+	RET()
+}
+
+// topOfRow keeps the highest of eight lanes each, and whether one was no number.
+func topOfRow() {
+	TEXT("topOfRowAVX2", NOSPLIT, "func(row *float32, n int) (top float32, gaps bool)")
+	row, n := Load(Param("row"), GP64()), Load(Param("n"), GP64())
+	top, gaps := startTop(), YMM()
+	VXORPS(gaps, gaps, gaps)
+	eights(n, func(i GPVirtual) {
+		x, gap := YMM(), YMM()
+		VMOVUPS(at(row, i), x)
+		VCMPPS(unordered, x, x, gap)
+		VORPS(gap, gaps, gaps)
+		Comment("Of two, one of which is no number, the second counts.")
+		VMAXPS(top, x, top)
+	})
+	storeTop(top, gaps)
+}
+
+// Predicates of comparisons (Intel SDM, table 3-1).
+var (
+	unordered    = Imm(0x03)
+	lessOrEqual  = Imm(0x12) // false of what is no number, as the next
+	atLeastOther = Imm(0x1d)
+)
+
+// everywhere puts a number into every lane.
+func everywhere(x float32) VecVirtual {
+	bits, all := GP32(), YMM()
+	MOVL(U32(math.Float32bits(x)), bits)
+	spread(bits, all)
+	return all
+}
+
+func startTop() VecVirtual { return everywhere(-math.MaxFloat32) }
+
+// storeTop brings eight lanes down to one.
+func storeTop(top, odd VecVirtual) {
+	upper := XMM()
+	VEXTRACTF128(Imm(1), top, upper)
+	VMAXPS(upper, top.AsX(), top.AsX())
+	for _, order := range []uint64{0x4e, 0xb1} {
+		VPERMILPS(Imm(order), top.AsX(), upper)
+		VMAXPS(upper, top.AsX(), top.AsX())
+	}
+	Store(top.AsX(), ReturnIndex(0))
+	some := GP32()
+	VMOVMSKPS(odd, some)
+	TESTL(some, some)
+	SETNE(some.As8())
+	Store(some.As8(), ReturnIndex(1))
+	VZEROUPPER()
+	RET()
+}
+
+// nextReaching stops at the first eight of which one reaches what it needs.
+func nextReaching() {
+	TEXT("nextReachingAVX2", NOSPLIT, "func(row, need *float32, n int) int")
+	row, need, n := Load(Param("row"), GP64()), Load(Param("need"), GP64()), Load(Param("n"), GP64())
+	mask, found := GP32(), GP64()
+	MOVQ(n, found)
+	eights(n, func(i GPVirtual) {
+		x := YMM()
+		VMOVUPS(at(row, i), x)
+		VCMPPS(atLeastOther, at(need, i), x, x)
+		VMOVMSKPS(x, mask)
+		MOVQ(i, found)
+		TESTL(mask, mask)
+		JNZ(LabelRef("found"))
+		MOVQ(n, found)
+	})
+	Store(found, ReturnIndex(0))
+	VZEROUPPER()
+	RET()
+	Label("found")
+	BSFL(mask, mask)
+	ADDQ(mask.As64(), found)
+	Store(found, ReturnIndex(0))
+	VZEROUPPER()
+	RET()
+}
+
+// subtractRamps takes off eight numbers a straight line between two nodes.
+func subtractRamps() {
+	ramp := GLOBL("ramp", RODATA|NOPTR)
+	for k := range 8 {
+		DATA(4*k, U32(math.Float32bits(float32(k))))
+	}
+	TEXT("subtractRampsAVX2", NOSPLIT, "func(row, nodes *float32, n int) (top float32, odd bool)")
+	row, nodes, n := Load(Param("row"), GP64()), Load(Param("nodes"), GP64()), Load(Param("n"), GP64())
+	top, odd := startTop(), YMM()
+	VXORPS(odd, odd, odd)
+	steps, eighth, lowest, most := YMM(), everywhere(1./8), everywhere(-math.MaxFloat32), everywhere(math.MaxFloat32)
+	VMOVUPS(ramp, steps)
+	eights(n, func(i GPVirtual) {
+		x, level, slope, next := YMM(), YMM(), YMM(), YMM()
+		VBROADCASTSS(Mem{Base: nodes}, level)
+		VBROADCASTSS(Mem{Base: nodes, Disp: 4}, next)
+		ADDQ(Imm(4), nodes)
+		VSUBPS(level, next, slope)
+		VMULPS(eighth, slope, slope)
+		VMULPS(steps, slope, slope)
+		VADDPS(slope, level, level)
+		VMOVUPS(at(row, i), x)
+		Comment("The highest number, infinity left out.")
+		finite := YMM()
+		VCMPPS(lessOrEqual, most, x, finite)
+		VBLENDVPS(finite, x, lowest, finite)
+		VMAXPS(finite, top, top)
+		Comment("Of what is no number or infinite the difference from itself is no number.")
+		VSUBPS(x, x, finite)
+		VCMPPS(unordered, finite, finite, finite)
+		VORPS(finite, odd, odd)
+		VSUBPS(level, x, x)
+		VMOVUPS(x, at(row, i))
+	})
+	storeTop(top, odd)
+}
+
+// blendRows sums four rows with a weight each.
+func blendRows() {
+	TEXT("blendRowsAVX2", NOSPLIT, "func(dst *float32, rows *[4]*float32, weights *[4]float32, n int)")
+	dst, rows, weights, n := Load(Param("dst"), GP64()), Load(Param("rows"), GP64()), Load(Param("weights"), GP64()), Load(Param("n"), GP64())
+	var row [4]GPVirtual
+	var weight [4]VecVirtual
+	for k := range row {
+		row[k], weight[k] = GP64(), YMM()
+		MOVQ(Mem{Base: rows, Disp: 8 * k}, row[k])
+		VBROADCASTSS(Mem{Base: weights, Disp: 4 * k}, weight[k])
+	}
+	eights(n, func(i GPVirtual) {
+		sum := YMM()
+		VMULPS(at(row[0], i), weight[0], sum)
+		for k := 1; k < 4; k++ {
+			x := YMM()
+			VMULPS(at(row[k], i), weight[k], x)
+			VADDPS(x, sum, sum)
+		}
+		VMOVUPS(sum, at(dst, i))
+	})
+	VZEROUPPER()
+	RET()
+}

@@ -1,0 +1,67 @@
+package stats
+
+import "math"
+
+// Rows of a picture in floating point, as every pixel of every sub passes through
+// them. What is called plain takes one number after another.
+
+func addRowPlain(to, row []float32) {
+	to = to[:len(row)]
+	for i, v := range row {
+		to[i] += v
+	}
+}
+
+func addPairsPlain(dst, a, b []float32) {
+	a, b = a[:2*len(dst)], b[:2*len(dst)]
+	for i := range dst {
+		dst[i] = a[2*i] + a[2*i+1] + (b[2*i] + b[2*i+1])
+	}
+}
+
+func topOfRowPlain(row []float32) (top float32, gaps bool) {
+	top = -math.MaxFloat32
+	for _, v := range row {
+		if v > top {
+			top = v
+		}
+		gaps = gaps || v != v
+	}
+	return top, gaps
+}
+
+func nextReachingPlain(row, need []float32) int {
+	need = need[:len(row)]
+	for i, v := range row {
+		if v >= need[i] {
+			return i
+		}
+	}
+	return len(row)
+}
+
+// subtractRampsPlain takes straight lines between nodes, nodeStep px apart, off a
+// row. It gives the highest finite number that stood there, and whether one was
+// no number or infinite.
+func subtractRampsPlain(row, nodes []float32) (top float32, odd bool) {
+	top = -math.MaxFloat32
+	for k := 0; k*nodeStep < len(row); k++ {
+		piece := row[k*nodeStep : min((k+1)*nodeStep, len(row))]
+		slope := (nodes[k+1] - nodes[k]) / nodeStep
+		for i, v := range piece {
+			if v > top && v <= math.MaxFloat32 {
+				top = v
+			}
+			odd = odd || v-v != 0
+			piece[i] = v - (nodes[k] + float32(i)*slope)
+		}
+	}
+	return top, odd
+}
+
+func blendRowsPlain(dst []float32, rows *[4][]float32, w *[4]float32) {
+	a, b, c, d := rows[0][:len(dst)], rows[1][:len(dst)], rows[2][:len(dst)], rows[3][:len(dst)]
+	for i := range dst {
+		dst[i] = w[0]*a[i] + w[1]*b[i] + w[2]*c[i] + w[3]*d[i]
+	}
+}

@@ -1,0 +1,107 @@
+package stats
+
+//go:generate go run ../assembly -routines floatrow -out floatrow_amd64.s
+
+import "golang.org/x/sys/cpu"
+
+// eights is how many of n numbers vector instructions take.
+func eights(n int) int {
+	if !cpu.X86.HasAVX2 {
+		return 0
+	}
+	return n &^ 7
+}
+
+// AddRow adds a row to the first part of another.
+func AddRow(to, row []float32) {
+	at := eights(len(row))
+	to = to[:len(row)]
+	if at > 0 {
+		addRowAVX2(&to[0], &row[0], at)
+	}
+	addRowPlain(to[at:], row[at:])
+}
+
+// AddPairs sums two rows over 2x2 px into a third, half as long.
+func AddPairs(dst, a, b []float32) {
+	at := eights(len(dst))
+	a, b = a[:2*len(dst)], b[:2*len(dst)]
+	if at > 0 {
+		addPairsAVX2(&dst[0], &a[0], &b[0], at)
+	}
+	addPairsPlain(dst[at:], a[2*at:], b[2*at:])
+}
+
+// TopOfRow is the highest number of a row, the lowest there is of an empty one, and
+// whether it has gaps, NaN.
+func TopOfRow(row []float32) (top float32, gaps bool) {
+	at := eights(len(row))
+	top, gaps = topOfRowPlain(row[at:])
+	if at > 0 {
+		t, g := topOfRowAVX2(&row[0], at)
+		top, gaps = max(top, t), gaps || g
+	}
+	return top, gaps
+}
+
+// NextReaching is the first place where a row is no less than it needs to be there,
+// its length when there is none.
+func NextReaching(row, need []float32) int {
+	at := eights(len(row))
+	need = need[:len(row)]
+	if at > 0 {
+		if i := nextReachingAVX2(&row[0], &need[0], at); i < at {
+			return i
+		}
+	}
+	return at + nextReachingPlain(row[at:], need[at:])
+}
+
+func subtractRamps(row, nodes []float32) (top float32, odd bool) {
+	at := eights(len(row))
+	top, odd = subtractRampsPlain(row[at:], nodes[at/nodeStep:])
+	if at > 0 {
+		_ = nodes[at/nodeStep]
+		t, o := subtractRampsAVX2(&row[0], &nodes[0], at)
+		top, odd = max(top, t), odd || o
+	}
+	return top, odd
+}
+
+// blendRows sums four rows, each times its weight.
+func blendRows(dst []float32, rows *[4][]float32, w *[4]float32) {
+	at := eights(len(dst))
+	var rest [4][]float32
+	var first [4]*float32
+	for k, row := range rows {
+		row = row[:len(dst)]
+		rest[k] = row[at:]
+		if at > 0 {
+			first[k] = &row[0]
+		}
+	}
+	if at > 0 {
+		blendRowsAVX2(&dst[0], &first, w, at)
+	}
+	blendRowsPlain(dst[at:], &rest, w)
+}
+
+// What follows is the same for n numbers, a multiple of 8.
+
+//go:noescape
+func addRowAVX2(to, row *float32, n int)
+
+//go:noescape
+func addPairsAVX2(dst, a, b *float32, n int)
+
+//go:noescape
+func topOfRowAVX2(row *float32, n int) (top float32, gaps bool)
+
+//go:noescape
+func nextReachingAVX2(row, need *float32, n int) int
+
+//go:noescape
+func subtractRampsAVX2(row, nodes *float32, n int) (top float32, odd bool)
+
+//go:noescape
+func blendRowsAVX2(dst *float32, rows *[4]*float32, weights *[4]float32, n int)

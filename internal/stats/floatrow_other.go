@@ -1,0 +1,24 @@
+//go:build !amd64
+
+package stats
+
+// AddRow adds a row to the first part of another.
+func AddRow(to, row []float32) { addRowPlain(to, row) }
+
+// AddPairs sums two rows over 2x2 px into a third, half as long.
+func AddPairs(dst, a, b []float32) { addPairsPlain(dst, a, b) }
+
+// TopOfRow is the highest number of a row, the lowest there is of an empty one, and
+// whether it has gaps, NaN.
+func TopOfRow(row []float32) (top float32, gaps bool) { return topOfRowPlain(row) }
+
+// NextReaching is the first place where a row is no less than it needs to be there,
+// its length when there is none.
+func NextReaching(row, need []float32) int { return nextReachingPlain(row, need) }
+
+func subtractRamps(row, nodes []float32) (top float32, odd bool) {
+	return subtractRampsPlain(row, nodes)
+}
+
+// blendRows sums four rows, each times its weight.
+func blendRows(dst []float32, rows *[4][]float32, w *[4]float32) { blendRowsPlain(dst, rows, w) }

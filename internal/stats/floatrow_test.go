@@ -1,0 +1,120 @@
+package stats
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+)
+
+// drawnRow is a row on no boundary, some of whose numbers are none when odd is set.
+func drawnRow(rng *rand.Rand, n int, odd bool) []float32 {
+	row := make([]float32, n+3)[3:]
+	for i := range row {
+		row[i] = float32(1000 + 30*rng.NormFloat64())
+		if odd && rng.IntN(40) == 0 {
+			row[i] = []float32{float32(math.NaN()), float32(math.Inf(1)), float32(math.Inf(-1))}[rng.IntN(3)]
+		}
+	}
+	return row
+}
+
+// sameBits tells whether two rows are alike to the bit, one NaN being like another.
+func sameBits(a, b []float32) bool {
+	return slices.EqualFunc(a, b, func(x, y float32) bool { return x == y || x != x && y != y })
+}
+
+// Vector instructions give bit for bit what one number after another gives, for
+// any length, and write nothing beyond it.
+func TestRowsMatchPlainLoops(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 7))
+	for n := range 258 {
+		for _, odd := range []bool{false, true} {
+			a, b, c, d := drawnRow(rng, 2*n, odd), drawnRow(rng, 2*n, odd), drawnRow(rng, n, odd), drawnRow(rng, n, odd)
+			got, want := slices.Repeat([]float32{-1}, n+9), slices.Repeat([]float32{-1}, n+9)
+			same := func(what string) {
+				t.Helper()
+				if !sameBits(got, want) {
+					t.Fatalf("%s of %d: not the same", what, n)
+				}
+			}
+			AddPairs(got[:n], a, b)
+			addPairsPlain(want[:n], a, b)
+			same("pairs")
+			AddRow(got[:n], c)
+			addRowPlain(want[:n], c)
+			same("row")
+			rows, weights := [4][]float32{a, b, c, d}, [4]float32{-0.0625, 0.5625, 0.5625, -0.07}
+			blendRows(got[:n], &rows, &weights)
+			blendRowsPlain(want[:n], &rows, &weights)
+			same("blend")
+			copy(got, a[:n])
+			copy(want, a[:n])
+			nodes := drawnRow(rng, n/nodeStep+2, false)
+			top, gaps := subtractRamps(got[:n], nodes)
+			plainTop, plainGaps := subtractRampsPlain(want[:n], nodes)
+			same("ramps")
+			if top != plainTop || gaps != plainGaps {
+				t.Errorf("ramps of %d: %v %v, want %v %v", n, top, gaps, plainTop, plainGaps)
+			}
+			top, gaps = TopOfRow(c)
+			plainTop, plainGaps = topOfRowPlain(c)
+			if top != plainTop || gaps != plainGaps {
+				t.Errorf("top of %d: %v %v, want %v %v", n, top, gaps, plainTop, plainGaps)
+			}
+			for i := range d {
+				d[i] += 90
+			}
+			if got, want := NextReaching(c, d), nextReachingPlain(c, d); got != want {
+				t.Errorf("of %d: the %d. reaches, want the %d.", n, got, want)
+			}
+		}
+	}
+}
+
+// What a row of every kind of pixel gives by definition.
+func TestTopOfRow(t *testing.T) {
+	nan, inf := float32(math.NaN()), float32(math.Inf(1))
+	for _, c := range []struct {
+		row  []float32
+		top  float32
+		gaps bool
+	}{
+		{nil, -math.MaxFloat32, false},
+		{[]float32{3, -1, 7, 2, 0, 0, 0, 0, 5}, 7, false},
+		{[]float32{nan, nan, nan, nan, nan, nan, nan, -5}, -5, true},
+		{[]float32{1, 2, 3, 4, 5, 6, 7, inf}, inf, false},
+		{[]float32{9, 2, 3, 4, nan, 6, 7, 8}, 9, true},
+	} {
+		if top, gaps := TopOfRow(c.row); top != c.top || gaps != c.gaps {
+			t.Errorf("%v: %v %v", c.row, top, gaps)
+		}
+	}
+}
+
+func BenchmarkFloatRows(b *testing.B) {
+	const n = 6248
+	rng := rand.New(rand.NewPCG(7, 8))
+	row, other, long := drawnRow(rng, n, false), drawnRow(rng, n, false), drawnRow(rng, 2*n, false)
+	nodes := make([]float32, n/nodeStep+2)
+	need := slices.Repeat([]float32{2000}, n)
+	rows, weights := [4][]float32{row, other, long, need}, [4]float32{0.1, 0.4, 0.4, 0.1}
+	dst := make([]float32, n)
+	for _, c := range []struct {
+		name string
+		f    func()
+	}{
+		{"addRow/vector", func() { AddRow(dst, row) }}, {"addRow/plain", func() { addRowPlain(dst, row) }},
+		{"addPairs/vector", func() { AddPairs(dst, long, long) }}, {"addPairs/plain", func() { addPairsPlain(dst, long, long) }},
+		{"topOfRow/vector", func() { TopOfRow(row) }}, {"topOfRow/plain", func() { topOfRowPlain(row) }},
+		{"nextReaching/vector", func() { NextReaching(row, need) }}, {"nextReaching/plain", func() { nextReachingPlain(row, need) }},
+		{"subtractRamps/vector", func() { subtractRamps(dst, nodes) }}, {"subtractRamps/plain", func() { subtractRampsPlain(dst, nodes) }},
+		{"blendRows/vector", func() { blendRows(dst, &rows, &weights) }}, {"blendRows/plain", func() { blendRowsPlain(dst, &rows, &weights) }},
+	} {
+		b.Run(c.name+"/pixels=6248", func(b *testing.B) {
+			for b.Loop() {
+				c.f()
+			}
+		})
+	}
+}

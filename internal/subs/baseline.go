@@ -67,6 +67,14 @@ func newBaseline(group, like []*Sub) Baseline {
 	return b
 }
 
+// optics fills what the optics do to every star from the subs of all groups that
+// were taken through them.
+func (b *Baseline) optics(all []*Sub) {
+	if all = usableSubs(all); len(all) >= MinGroup {
+		b.EllipticityX, b.EllipticityY = opticsShape(clearSubs(all, quantile(all, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })))
+	}
+}
+
 // usableSubs are those that were measured and are no copies.
 func usableSubs(all []*Sub) []*Sub {
 	var usable []*Sub
@@ -78,22 +86,26 @@ func usableSubs(all []*Sub) []*Sub {
 	return usable
 }
 
-// shapes fills width and shape from clear subs.
+// shapes fills width and elongation from clear subs.
 func (b *Baseline) shapes(clear []*Sub) {
 	b.FWHM = quantile(clear, 0.25, func(s *Sub) float64 { return s.Field.FWHM.V })
 	b.HFD = quantile(clear, 0.25, func(s *Sub) float64 { return s.Field.HFD.V })
 	b.Ellipticity = quantile(clear, 0.5, func(s *Sub) float64 { return s.Field.Ellipticity.V })
-	b.EllipticityX, b.EllipticityY = opticsShape(clear)
 }
 
-// opticsMost is the longest mean ellipticity vector that is put down to the
-// optics: what they draw out all over a field alike, rather than outwards, is
-// little, and a mount that trails all night must not pass for them (common
-// practice, no source).
-const opticsMost = 0.1
+// What the optics draw out all over a field alike, rather than outwards, is
+// little, and a mount that trails all night must not pass for it: the further the
+// vector goes beyond opticsMost, the less of it is put down to the optics, and
+// nothing from twice as much on (common practice, no source).
+const (
+	opticsMost   = 0.07 // length of the vector
+	opticsSpread = 0.05 // rms length along each axis from telescope to telescope
+)
 
-// opticsShape is the mean ellipticity vector that the roundest quarter of the
-// clear subs share, as far as it is the optics'; NaN where no shape is known.
+// opticsShape is the mean ellipticity vector that the rounder half of the clear
+// subs share, as far as it is the optics'; NaN where too few shapes are known.
+// As a mean of few subs that scatter it is uncertain itself, and is taken for what
+// is likeliest between that and the opticsSpread around none.
 func opticsShape(clear []*Sub) (x, y float64) {
 	var shaped []*Sub
 	for _, s := range clear {
@@ -101,17 +113,28 @@ func opticsShape(clear []*Sub) (x, y float64) {
 			shaped = append(shaped, s)
 		}
 	}
-	if len(shaped) == 0 {
+	if len(shaped) < fewestShaped {
 		return math.NaN(), math.NaN()
 	}
 	sort.SliceStable(shaped, func(i, j int) bool { return ownElongation(shaped[i].Field) < ownElongation(shaped[j].Field) })
-	round := shaped[:max(min(3, len(shaped)), (len(shaped)+3)/4)]
-	x = quantile(round, 0.5, func(s *Sub) float64 { x, _ := ellipticityVector(s.Field); return x })
-	y = quantile(round, 0.5, func(s *Sub) float64 { _, y := ellipticityVector(s.Field); return y })
-	if math.Hypot(x, y) > opticsMost {
-		return 0, 0
+	var xs, ys []float64
+	for _, s := range shaped[:max(fewestShaped, (len(shaped)+1)/2)] {
+		x, y := ellipticityVector(s.Field)
+		xs, ys = append(xs, x), append(ys, y)
 	}
-	return x, y
+	x, y = stats.Median(xs), stats.Median(ys)
+	share := 1 / (1 + (medianVariance(xs)+medianVariance(ys))/(2*opticsSpread*opticsSpread))
+	share *= math.Min(1, math.Max(0, 2*opticsMost/math.Hypot(x, y)-1))
+	return share * x, share * y
+}
+
+// fewestShaped subs tell what their shapes share.
+const fewestShaped = 3
+
+// medianVariance is the squared standard error of a sample's median: for a Gaussian
+// π/2 times that of its mean.
+func medianVariance(x []float64) float64 {
+	return math.Pi / 2 * stats.Variance(x) / float64(len(x)-1)
 }
 
 // ownElongation is the length of a sub's mean ellipticity vector.

@@ -61,18 +61,36 @@ func sessions(subs []*Sub) [][]*Sub {
 }
 
 // like are the subs that share width and shape with the group's: those of its
-// target and filter through the same camera and binning, whatever the exposure.
+// target and filter through the same optics, whatever the exposure.
 func (res *Result) like(g *Group) []*Sub {
-	var all []*Sub
 	a := g.Subs[0]
-	for _, o := range res.Groups {
-		b := o.Subs[0]
-		if o == g || a.Target == b.Target && a.Filter == b.Filter &&
-			a.Camera == b.Camera && a.Width == b.Width && a.Height == b.Height && a.Binning == b.Binning {
-			all = append(all, o.Subs...)
+	return res.those(func(b *Sub) bool {
+		return a.Stack == b.Stack || a.Target == b.Target && a.Filter == b.Filter && sameOptics(a, b)
+	})
+}
+
+// through are the subs through the group's optics, of any target and filter.
+func (res *Result) through(g *Group) []*Sub {
+	return res.those(func(b *Sub) bool { return sameOptics(g.Subs[0], b) })
+}
+
+// those are the subs of the groups whose first one fits.
+func (res *Result) those(fits func(first *Sub) bool) []*Sub {
+	var all []*Sub
+	for _, g := range res.Groups {
+		if fits(g.Subs[0]) {
+			all = append(all, g.Subs...)
 		}
 	}
 	return all
+}
+
+// sameOptics tells whether two subs show the same stars alike as far as the
+// headers tell: pixels of one size in one camera, and one scale where it is known.
+func sameOptics(a, b *Sub) bool {
+	const rounded = 0.01 // of focal lengths and pixel sizes in headers
+	return a.Camera == b.Camera && a.Width == b.Width && a.Height == b.Height && a.Binning == b.Binning &&
+		!(math.Abs(a.PixelScale/b.PixelScale-1) > rounded)
 }
 
 // poorFewest subs tell what the typical one of a group is like.

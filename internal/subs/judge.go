@@ -55,6 +55,7 @@ func (res *Result) gather(ordered []*Sub, limits Limits, culled map[*Sub]bool) m
 	evidences := map[*Sub]*evidence{}
 	for _, g := range res.Groups {
 		g.Baseline = newBaseline(remaining(g.Subs, culled), remaining(res.like(g), culled))
+		g.Baseline.optics(remaining(res.through(g), culled))
 		for _, session := range sessions(g.Subs) {
 			mates := make([]*evidence, len(session))
 			for i, s := range session {

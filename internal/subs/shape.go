@@ -32,8 +32,10 @@ func (e *evidence) trailed() finding {
 
 // A cull is worth what it leaves. Where hardly any sub of a group is round or
 // sharp, culling those that are like the rest leaves no better stack, only less of
-// one: then a sub must be plainly worse than the group's best quarter as well.
-// Some subs spoil any stack: stars as lines, or over four times the area.
+// one: then only stars as lines, or over four times the area, are culled, which
+// spoil any stack. It is one limit or the other and no middle: a limit that
+// follows the best of a few subs lies among the others, and takes or leaves
+// them as those few happen to be.
 const (
 	anyTrail = 4. / 3 // times the cull limit: an axis ratio of 0.6 by default
 	anyWidth = 2.0    // times the absolute limit
@@ -41,20 +43,18 @@ const (
 
 // trailedLimit is the elongation from which on a sub is culled.
 func (e *evidence) trailedLimit() float64 {
-	limit := e.lim.EllipticityCull
-	if worse := e.base.Roundest + (limit-e.lim.EllipticityDoubtful)/2; worse > limit {
-		return math.Min(worse, anyTrail*limit)
+	if e.base.Roundest > e.lim.EllipticityDoubtful {
+		return anyTrail * e.lim.EllipticityCull
 	}
-	return limit
+	return e.lim.EllipticityCull
 }
 
 // widestLimit is the absolute width from which on a sub is culled, arcsec.
 func (e *evidence) widestLimit() float64 {
-	limit := e.lim.FWHMMaxArcsec
-	if worse := e.base.FWHM * e.PixelScale * e.lim.FWHMDoubtful; worse > limit {
-		return math.Min(worse, anyWidth*limit)
+	if e.base.FWHM*e.PixelScale*e.lim.FWHMDoubtful > e.lim.FWHMMaxArcsec {
+		return anyWidth * e.lim.FWHMMaxArcsec
 	}
-	return limit
+	return e.lim.FWHMMaxArcsec
 }
 
 // opticsShows is the ellipticity of the optics from which on it is worth a word.

@@ -14,7 +14,7 @@
 // else but half of its light gone or ten times the sky. Width is held against
 // the baseline by ratio, coherent elongation against absolute limits, both as
 // the aim of the stack wants it (aim.go); where hardly any sub of a group is better,
-// only what is plainly worse than its best quarter is culled (shape.go). Every finding names a cause, a verdict
+// only what spoils any stack is culled for it (shape.go). Every finding names a cause, a verdict
 // and how far beyond the limit the figure is; the strictest verdict stands, and
 // the finding that is furthest beyond leads. Baselines are of the subs that are
 // not culled, round by round, so that what is left is judged the same once more; a

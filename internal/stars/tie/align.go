@@ -120,10 +120,14 @@ func viaNeighbour(fields []*stars.Field, al []Alignment, ref, i int, tree *match
 	return al[i]
 }
 
+// farthest is how far apart two images of one star may be at most, px.
+const farthest = 10
+
 // matcher recognises the reference field.
 type matcher struct {
 	ref   *stars.Field
 	index *stars.Neighbours
+	worst float64 // error of the place of its least sure star, px
 	sets  []triangleSet
 }
 
@@ -140,7 +144,11 @@ type triangleSet struct {
 var stages = []struct{ here, ref int }{{20, 25}, {35, 45}, {60, 45}}
 
 func newMatcher(ref *stars.Field) *matcher {
-	return &matcher{ref: ref, index: stars.NewNeighbours(ref.Stars, 10)}
+	m := &matcher{ref: ref, index: stars.NewNeighbours(ref.Stars, farthest)}
+	for k := range ref.Stars {
+		m.worst = max(m.worst, placeErr(ref, &ref.Stars[k]))
+	}
+	return m
 }
 
 func (m *matcher) set(n int) *triangleSet {
@@ -280,7 +288,7 @@ func (m *matcher) refine(f *stars.Field, t Transform, reach float64) (Alignment,
 	var pairs [][2]int
 	rms := math.NaN()
 	for step := range 5 {
-		pairs = m.pair(f, t, reach)
+		pairs = m.pair(f, t, reach, 0)
 		if len(pairs) < minStars {
 			return Alignment{}, false
 		}
@@ -311,7 +319,26 @@ func (m *matcher) refine(f *stars.Field, t Transform, reach float64) (Alignment,
 	if rms > 1.2 {
 		return Alignment{}, false
 	}
-	return NewAlignment(f, m.ref, t, pairs, rms), true
+	// The map is that of the sharpest places. Faint stars, above all broad ones, lie
+	// as far from theirs as noise moves them.
+	a := NewAlignment(f, m.ref, t, pairs, rms)
+	a.Pairs = m.pair(f, t, reach, placeSigma)
+	return a, true
+}
+
+// placeSigma is how many standard errors of their places two images of one star
+// may be apart.
+const placeSigma = 3
+
+// placeErr is the standard error of a star's place along each axis, px, that
+// background noise makes: √2 σ over the signal to noise of the star for a Gaussian
+// of width σ, by its centre under a window of its own size as by the best fit (from
+// the Fisher information, as in Lindegren 2010, ISSI Sci. Rep. 9, 279; from memory).
+func placeErr(f *stars.Field, s *stars.Star) float64 {
+	if !(f.FWHM.V > 0) || !(s.SNR > 0) {
+		return 0
+	}
+	return math.Sqrt2 * f.FWHM.V / stars.SigmaToFWHM / s.SNR
 }
 
 // scatterOf is the robust scatter of mapped positions per coordinate, px.
@@ -326,16 +353,21 @@ func scatterOf(a, b []point, t Transform) float64 {
 	return d[len(d)/2] / 1.17741
 }
 
-// pair lists stars that fall on each other, each used once, brightest first.
-func (m *matcher) pair(f *stars.Field, t Transform, reach float64) [][2]int {
+// pair lists stars that fall on each other, each used once, brightest first: within
+// reach px, or within so many standard errors of their places.
+func (m *matcher) pair(f *stars.Field, t Transform, reach, sigmas float64) [][2]int {
 	var out [][2]int
 	used := map[int]bool{}
-	for i, s := range f.Stars {
+	for i := range f.Stars {
+		s := &f.Stars[i]
 		x, y := t.Apply(s.X, s.Y)
-		best, dist := -1, reach
-		m.index.Within(x, y, reach, func(k int) {
-			if r := m.ref.Stars[k]; !used[k] && math.Hypot(r.X-x, r.Y-y) < dist {
-				best, dist = k, math.Hypot(r.X-x, r.Y-y)
+		err := placeErr(f, s)
+		best, dist := -1, math.Inf(1)
+		m.index.Within(x, y, min(farthest, max(reach, sigmas*math.Hypot(err, m.worst))), func(k int) {
+			r := &m.ref.Stars[k]
+			d := math.Hypot(r.X-x, r.Y-y)
+			if !used[k] && d < dist && d < max(reach, sigmas*math.Hypot(err, placeErr(m.ref, r))) {
+				best, dist = k, d
 			}
 		})
 		if best >= 0 {

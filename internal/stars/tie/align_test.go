@@ -213,3 +213,39 @@ func TestTransparencyHalfHidden(t *testing.T) {
 		t.Errorf("half hidden: ratio %.3f, unevenness %.1f", got.Ratio.V, got.Unevenness.V)
 	}
 }
+
+// Faint stars are paired as far from their places as noise moves them, the more so
+// the broader they are; and with themselves. Their places scatter as an unbiased
+// centre does at best: √2 σ over the signal to noise.
+func TestPairsFaintStars(t *testing.T) {
+	for _, fwhm := range []float64{2.5, 5, 8, 12} {
+		rng := rand.New(rand.NewPCG(uint64(10*fwhm), 5))
+		const w, h, n = 1200, 900, 400
+		a, b := &stars.Field{Width: w, Height: h}, &stars.Field{Width: w, Height: h}
+		for k := range n { // brightest first
+			x, y, snr := rng.Float64()*w, rng.Float64()*h, 6*math.Pow(float64(k+1)/n, -0.9)
+			for _, f := range []*stars.Field{a, b} {
+				f.FWHM.V = fwhm
+				err := math.Sqrt2 * fwhm / stars.SigmaToFWHM / snr
+				f.Stars = append(f.Stars, stars.Star{X: x + err*rng.NormFloat64(), Y: y + err*rng.NormFloat64(), SNR: snr, Flux: snr, FluxErr: 1})
+			}
+		}
+		al := newMatcher(a).match(b, Identity)
+		right, wrong := 0, 0
+		for _, p := range al.Pairs {
+			if p[0] == p[1] {
+				right++
+			} else {
+				wrong++
+			}
+		}
+		// Two axes within three standard errors: all but one in ninety. A few fall on
+		// another star's place by chance.
+		if right < n*97/100 || wrong > n/100 {
+			t.Errorf("FWHM %.1f px: %d of %d stars paired, %d wrongly", fwhm, right, n, wrong)
+		}
+		if math.Hypot(al.ShiftX.V, al.ShiftY.V) > 4*math.Hypot(al.ShiftX.Err, al.ShiftY.Err)+0.02 {
+			t.Errorf("FWHM %.1f px: shift %v, %v", fwhm, al.ShiftX, al.ShiftY)
+		}
+	}
+}

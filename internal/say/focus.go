@@ -40,6 +40,9 @@ func (t *Trouble) focus(r *night.Result, d *subs.FocusDrift, c clock) string {
 		}
 	}
 	text := "Focus went from about " + c.at(d.Since) + " on"
+	if !d.AltitudeKnown {
+		text += ", or the target sank, whose altitude is not known"
+	}
 	if filters := filtersOf(run); len(filters) > 1 {
 		text += ", in " + list(filters)
 	}

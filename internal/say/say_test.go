@@ -247,3 +247,25 @@ func TestChangesOfTheCameraAreTold(t *testing.T) {
 		t.Errorf("%q", got)
 	}
 }
+
+// A target that stood low is told with its altitude and the way it went, no focus.
+func TestSoftStarsLow(t *testing.T) {
+	at := func(minute int, altitude float64, low bool) *night.Sub {
+		s := made(minute, subs.Cull, subs.Soft)
+		s.Low, s.Sky.TargetAlt = low, stats.Known(altitude, math.NaN(), 1)
+		return s
+	}
+	for _, c := range []struct {
+		subs []*night.Sub
+		want string
+	}{
+		{[]*night.Sub{at(0, 30, true), at(5, 27, true), at(10, 24.4, false)}, ", as the target stood only 27 to 30° high and sank: end earlier"},
+		{[]*night.Sub{at(0, 22, true), at(5, 26, true)}, ", as the target stood only 22 to 26° high and rose: begin later"},
+		{[]*night.Sub{at(0, 22, true), at(5, 26, false)}, "FWHM up to 4.0\u00a0px (3.2″). 2 culled"},
+	} {
+		a := Of(of(c.subs...), "out")
+		if got := a.Trouble[0].Sentence; !strings.Contains(got, c.want) {
+			t.Errorf("%q does not say %q", got, c.want)
+		}
+	}
+}

@@ -3,6 +3,7 @@ package say
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"fitsqa/internal/night"
@@ -25,11 +26,37 @@ func (t *Trouble) soft(r *night.Result, c clock, when string) string {
 	if filters := filtersOf(t.Subs); len(filters) > 1 {
 		text += ", in " + list(filters)
 	}
+	if low := t.low(); low != "" {
+		return text + low
+	}
 	switch after := t.after(r); {
 	case after == afterFilter:
 		text += ", right after the change of filter: focus there"
 	case after != "":
 		text += ", " + after
+	}
+	return text
+}
+
+// low tells that most of the soft subs are what their altitude makes them, how high
+// the target stood then, and when it stands better; "" where it is not so.
+func (t *Trouble) low() string {
+	var altitudes []float64
+	for _, s := range t.Subs {
+		if s.Low && s.Sky.TargetAlt.OK() {
+			altitudes = append(altitudes, s.Sky.TargetAlt.V)
+		}
+	}
+	if 2*len(altitudes) <= len(t.Subs) {
+		return ""
+	}
+	first, last := altitudes[0], altitudes[len(altitudes)-1]
+	text := fmt.Sprintf(", as the target stood only %s high", span(slices.Min(altitudes), slices.Max(altitudes), 0, "°"))
+	switch {
+	case last < first:
+		return text + " and sank: end earlier, or go to one that stands higher"
+	case last > first:
+		return text + " and rose: begin later, or with one that stands higher"
 	}
 	return text
 }

@@ -24,6 +24,7 @@ func Judge(all []*Sub, limits Limits) *Result {
 				continue
 			}
 			decide(s, evidences[s].findings(odd[s]))
+			s.Low = evidences[s].low()
 			if s.Measured == Cull {
 				culled[s], same = true, false
 			}

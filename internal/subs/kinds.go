@@ -25,6 +25,9 @@ func (e *evidence) softKind() string {
 	if e.Field.Defocused {
 		return ", focus"
 	}
+	if e.low() {
+		return fmt.Sprintf(", low in the sky at airmass %.1f: seeing", e.Sky.Airmass.V)
+	}
 	near := e.mates[max(0, e.rank-softWindow):min(len(e.mates), e.rank+softWindow+1)]
 	var times, sizes, temps []float64
 	others := 0.0

@@ -138,3 +138,42 @@ func TestSoftSinceFilterChange(t *testing.T) {
 		}
 	}
 }
+
+// A target that sinks is softer by its altitude alone, which is no lost focus; what
+// is lost on top of it is, and so is what no altitude tells.
+func TestSoftByAltitude(t *testing.T) {
+	begin := time.Date(2026, 3, 14, 20, 0, 0, 0, time.UTC)
+	sinking := func(blur float64, known bool) *evidence {
+		var all []*evidence
+		for i := range 20 {
+			x := 1.2 + 0.1*float64(i)
+			s := &Sub{Start: begin.Add(time.Duration(5*i) * time.Minute), Field: &stars.Field{}, AmbientTemp: 10 - 0.1*float64(i)}
+			s.Sky.Airmass = stats.Missing("the site is unknown")
+			if known {
+				s.Sky.Airmass = stats.Known(x, math.NaN(), 1)
+			}
+			scatter := 1 + 0.02*float64(i%3-1)
+			all = append(all, &evidence{Sub: s, rank: i, fwhm: scatter * math.Pow(x/1.2, 0.6) * (1 + blur*float64(i)/19)})
+		}
+		for _, e := range all {
+			e.mates = all
+		}
+		return all[18]
+	}
+	for _, c := range []struct {
+		what  string
+		e     *evidence
+		low   bool
+		words string
+	}{
+		{"seeing alone", sinking(0, true), true, ", low in the sky at airmass 3.0: seeing"},
+		{"a little beside it", sinking(0.06, true), true, ", low in the sky"},
+		{"focus as well", sinking(0.3, true), false, "focus"},
+		{"much of it", sinking(0.8, true), false, "focus"},
+		{"altitude unknown", sinking(0, false), false, "focus"},
+	} {
+		if got := c.e.softKind(); c.e.low() != c.low || !strings.HasPrefix(got, c.words) && !strings.Contains(got, c.words) {
+			t.Errorf("%s: low %v, %q", c.what, c.e.low(), got)
+		}
+	}
+}

@@ -116,6 +116,7 @@ type Sub struct {
 	Verdict      Verdict
 	Measured     Verdict // what the figures say, whatever the user decided
 	Causes       []Cause // leading cause first
+	Low          bool    // soft as its altitude makes it, and no more
 	Sentence     string  // figure, baseline and limit in one short sentence
 	UserDecision bool    // the verdict is the user's own
 	Group        string  // label of the group it was judged in

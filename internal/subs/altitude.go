@@ -1,0 +1,38 @@
+package subs
+
+import (
+	"math"
+
+	"fitsqa/internal/stats"
+)
+
+const (
+	lowAirmass = 1.5 // 42° high, from where on seeing is a quarter wider than in the zenith
+	lowFewest  = 8   // subs by which the width at other altitudes is known
+)
+
+// low tells whether a sub is soft because its target stood low: seeing grows with
+// the airmass to the power 0.6, and taken to one airmass the sub is as sharp as the
+// group's sharpest quarter. A lost focus stays wide at any altitude.
+func (e *evidence) low() bool {
+	x := e.Sky.Airmass
+	if !x.OK() || x.V < lowAirmass || e.Field == nil || e.Field.Defocused {
+		return false
+	}
+	var others []float64
+	for _, o := range e.mates {
+		if w := atOneAirmass(o); !math.IsNaN(w) {
+			others = append(others, w)
+		}
+	}
+	return len(others) >= lowFewest && atOneAirmass(e) <= sharpEnough*stats.Quantile(others, 0.25)
+}
+
+// atOneAirmass is a sub's width over the baseline, as at airmass 1; NaN where
+// either is unknown.
+func atOneAirmass(e *evidence) float64 {
+	if !e.Sky.Airmass.OK() {
+		return math.NaN()
+	}
+	return e.fwhm * math.Pow(e.Sky.Airmass.V, -airmassPow)
+}

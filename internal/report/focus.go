@@ -19,6 +19,7 @@ type focusJSON struct {
 	Filters        []string `json:"filters"`
 	BlurPerHour    figure   `json:"blur_px_per_h"`
 	Widened        real     `json:"widened"`
+	AltitudeKnown  bool     `json:"altitude_known"`
 	RefocusMinutes figure   `json:"refocus_minutes"`
 	RefocusDegrees figure   `json:"refocus_c"`
 }
@@ -38,7 +39,7 @@ type offsetJSON struct {
 
 func newFocusJSON(d subs.FocusDrift) focusJSON {
 	j := focusJSON{Camera: string(d.Camera), SinceUTC: stampOrNull(d.Since), UntilUTC: stampOrNull(d.Until), Subs: d.Subs, Filters: []string{},
-		BlurPerHour: newFigure(d.BlurPerHour), Widened: real(d.Widened), RefocusMinutes: newFigure(d.RefocusMinutes), RefocusDegrees: newFigure(d.RefocusDegrees)}
+		BlurPerHour: newFigure(d.BlurPerHour), Widened: real(d.Widened), AltitudeKnown: !d.NoAltitude, RefocusMinutes: newFigure(d.RefocusMinutes), RefocusDegrees: newFigure(d.RefocusDegrees)}
 	for _, f := range d.Filters {
 		j.Filters = append(j.Filters, string(f))
 	}
@@ -65,6 +66,9 @@ func focusLines(r *night.Result) []string {
 			d.Since.UTC().Format(layout), plural(d.Subs, "sub"), d.Widened, d.Until.UTC().Format(layout), 5*math.Max(1, math.Round(d.RefocusMinutes.V/5)))
 		if d.RefocusDegrees.OK() {
 			text += fmt.Sprintf(" or %.1f °C", d.RefocusDegrees.V)
+		}
+		if d.NoAltitude {
+			text += "; the target's altitude, which is not known, may have its part in it"
 		}
 		texts = append(texts, text)
 	}

@@ -286,6 +286,9 @@ func (d *said) trouble(t *testing.T, trouble saidTrouble) {
 			s.holds("FWHM", m[2], arcsec)
 		}
 	}
+	if m := s.find(`stood only ` + decimal + `(?: to ` + decimal + `)?° high`); m != nil {
+		s.between(m[1:], all, "target_alt_deg", 1)
+	}
 	if m := s.find(`ellipticity ` + decimal + `(?: to ` + decimal + `)?`); m != nil {
 		s.between(m[1:], all, "ellipticity", 1)
 	}

@@ -40,7 +40,7 @@ func (t *Trouble) focus(r *night.Result, d *subs.FocusDrift, c clock) string {
 		}
 	}
 	text := "Focus went from about " + c.at(d.Since) + " on"
-	if !d.AltitudeKnown {
+	if d.NoAltitude {
 		text += ", or the target sank, whose altitude is not known"
 	}
 	if filters := filtersOf(run); len(filters) > 1 {

@@ -27,7 +27,7 @@ type FocusDrift struct {
 	Filters        []names.Name // in order of first use
 	BlurPerHour    stats.Value  // px/h by which the disc out of focus grows, as FWHM
 	Widened        float64      // FWHM of the last sub over that in focus
-	AltitudeKnown  bool         // what the target's altitude makes of the width is taken off
+	NoAltitude     bool         // what the target's altitude makes of the widths is in them: it is not known
 	RefocusMinutes stats.Value  // after which the stars have widened by refocusAt
 	RefocusDegrees stats.Value  // °C of the air in that time
 }
@@ -182,9 +182,8 @@ func fitFocus(all []width) (FocusDrift, bool) {
 		return FocusDrift{}, false
 	}
 	d := FocusDrift{Camera: last.e.Camera, Since: all[onset].e.Start, Until: last.e.Start, Subs: len(all) - 1 - onset, Widened: widened}
-	d.AltitudeKnown = true
 	for _, w := range all[onset:] {
-		d.AltitudeKnown = d.AltitudeKnown && w.e.Sky.Airmass.OK()
+		d.NoAltitude = d.NoAltitude || !w.e.Sky.Airmass.OK()
 		if !slices.Contains(d.Filters, w.e.Filter) {
 			d.Filters = append(d.Filters, w.e.Filter)
 		}

@@ -45,6 +45,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	ms.remember(detect.Found{}, nil)
 	p := &ms.p
 	p.W, p.H, p.R = w, h, data[:w*h]
+	limit := stats.NoiseLimit(opt.Step)
 	p.Green, p.Gain, p.Saturation = -1, opt.Gain, opt.Saturation
 	field := &stars.Field{Width: w, Height: h}
 	if w < 16 || h < 16 {
@@ -55,7 +56,9 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 		p.Green = plane.GreenParity(p.R, w, h)
 	}
 	p.Mask(opt.Hot)
+	p.Lone = p.Lone[:0]
 	if opt.Bayer {
+		p.MaskLone(limit)
 		plane.FillFromGreen(p.R, w, h, p.Green)
 	}
 	cell := stats.MeshCell(w, h)
@@ -68,7 +71,6 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 		field.Missing("no pixel holds a value")
 		return field, nil
 	}
-	limit := stats.NoiseLimit(opt.Step)
 	p.Mesh.RaiseNoise(float32(limit))
 	p.Subtract()
 	if math.IsInf(p.Saturation, 1) || !(p.Saturation > 0) {
@@ -100,13 +102,16 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 		}
 	}
 	ms.second = finish(field, list)
-	noteSharpness(field, p, s, len(found.Points))
+	noteSharpness(field, p, s, len(found.Points)+len(p.Lone))
 	return field, nil
 }
 
 // hotWidth, px: hot pixels side by side, or filled in over a mosaic, pass for stars
 // no wider than this.
 const hotWidth = 2.0
+
+// fewBright images leave it open whether most of them are stars.
+const fewBright = 15
 
 // search finds the stars with a filter of their size. What throws away more than it
 // keeps is the wrong size.
@@ -129,10 +134,16 @@ func search(p *plane.Plane, threshold float64) (detect.Seeing, detect.Found) {
 	if !ok && len(found.Stars) < 5 {
 		wider(9, 1) // nothing bright: perhaps broad images that no single pixel shows
 	}
-	// More hot pixels than stars: they may have set the size themselves.
-	if len(found.Points) > len(found.Stars) && s.Fwhm < hotWidth {
-		if !wider(2.4, 0.5) {
-			wider(4, 0.5)
+	// More hot pixels than stars, or half as many where few images told the size: they
+	// may have set it themselves.
+	if s.Fwhm < hotWidth {
+		switch points, n := len(found.Points), len(found.Stars); {
+		case points > n:
+			if !wider(2.4, 0.5) {
+				wider(4, 0.5)
+			}
+		case 2*points > n && s.Bright < fewBright:
+			wider(2.4, 1)
 		}
 	}
 	// More that is too broad than stars: the size was taken too small, as where sharp

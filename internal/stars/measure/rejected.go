@@ -25,6 +25,9 @@ const (
 // Rejected lists what the frame measured last shows besides stars.
 func (ms *Measurer) Rejected() []Rejected {
 	var list []Rejected
+	for _, i := range ms.p.Lone {
+		list = append(list, Rejected{float64(int(i) % ms.p.W), float64(int(i) / ms.p.W), pointOfLight})
+	}
 	for _, p := range ms.found.Points {
 		list = append(list, Rejected{float64(p.X), float64(p.Y), pointOfLight})
 	}

@@ -48,32 +48,37 @@ func GreenParity(data []float32, w, h int) int {
 // pixels alone, so that filling in never broadens a star.
 func FillFromGreen(data []float32, w, h, green int) {
 	for y := range h {
+		row := data[y*w:][:w]
+		inner := 0 < y && y < h-1
+		var below, above []float32
+		if inner {
+			below, above = data[(y-1)*w:][:w], data[(y+1)*w:][:w]
+		}
 		for x := (green + 1 + y) & 1; x < w; x += 2 {
-			var sum float32
-			n := float32(0)
-			add := func(i int) {
-				if v := data[i]; v == v {
-					sum += v
-					n++
+			if inner && 0 < x && x < w-1 {
+				if sum := row[x-1] + row[x+1] + below[x] + above[x]; sum == sum {
+					row[x] = sum / 4
+					continue
 				}
 			}
-			if x > 0 {
-				add(y*w + x - 1)
-			}
-			if x+1 < w {
-				add(y*w + x + 1)
-			}
-			if y > 0 {
-				add((y-1)*w + x)
-			}
-			if y+1 < h {
-				add((y+1)*w + x)
-			}
-			if n == 0 {
-				data[y*w+x] = float32(math.NaN())
-				continue
-			}
-			data[y*w+x] = sum / n
+			row[x] = meanBeside(data, w, h, x, y)
 		}
 	}
+}
+
+// meanBeside is the mean of the pixels beside one that hold a number.
+func meanBeside(data []float32, w, h, x, y int) float32 {
+	var sum, n float32
+	add := func(inside bool, i int) {
+		if inside && data[i] == data[i] {
+			sum += data[i]
+			n++
+		}
+	}
+	at := y*w + x
+	add(x > 0, at-1)
+	add(x+1 < w, at+1)
+	add(y > 0, at-w)
+	add(y+1 < h, at+w)
+	return sum / n // NaN of none
 }

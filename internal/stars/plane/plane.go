@@ -22,6 +22,7 @@ type Plane struct {
 	Mesh       stats.Mesh
 	Bad        bitset    // pixels that hold no light: NaN, hot
 	HasBad     bool      // some bit of bad is set
+	Lone       []int32   // hot pixels of a mosaic that MaskLone found
 	Green      int       // -1: mono; else pixels with (x+y)&1 == green are the measured ones, the others interpolated
 	Saturation float64   // data level
 	Gain       float64   // e-/unit, NaN unknown

@@ -1,6 +1,7 @@
 package profile
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -22,6 +23,7 @@ type trial struct {
 	q      float64
 	misfit []float64 // of each star, n ln(chi²/n), n its pixels
 	width  []float64 // of each star, ln of its FWHM
+	fits   []params  // of each star
 }
 
 // trials are those of a search, in rising order of q.
@@ -36,6 +38,18 @@ func (t *trials) add(one trial) {
 		at++
 	}
 	t.tried = slices.Insert(t.tried, at, one)
+}
+
+// nearest are the fits of the trial whose exponent is nearest, seeds before the
+// first: from those of a far one, stars between the green pixels of a mosaic may end
+// at a lesser minimum.
+func (t *trials) nearest(q float64, seeds []params) []params {
+	if len(t.tried) == 0 {
+		return seeds
+	}
+	return slices.MinFunc(t.tried, func(a, b trial) int {
+		return cmp.Compare(math.Abs(a.q-q), math.Abs(b.q-q))
+	}).fits
 }
 
 // points are the exponents, the misfits of all stars together, and the number of
@@ -79,13 +93,14 @@ const (
 // star is its own unknown, so that one odd star does not decide. The curvature
 // of that sum gives the error of the exponent.
 func (sh *Shaper) exponent(list []stars.Star, bright []int, s detect.Seeing, start params) exponent {
-	pars := make([]params, len(bright))
+	seeds := make([]params, len(bright))
 	for k, i := range bright {
-		pars[k] = start.at(&list[i])
+		seeds[k] = start.at(&list[i])
 	}
 	t := trials{failed: make([]bool, len(bright))}
 	try := func(q float64) {
-		one := trial{q, make([]float64, len(bright)), make([]float64, len(bright))}
+		pars := slices.Clone(t.nearest(q, seeds))
+		one := trial{q, make([]float64, len(bright)), make([]float64, len(bright)), pars}
 		for k, i := range bright {
 			if t.failed[k] {
 				continue

@@ -1,0 +1,194 @@
+package plane
+
+import (
+	"math"
+	"slices"
+
+	"fitsqa/internal/stats"
+)
+
+// The pixel of a mosaic that shines alone is a hot one: no optics puts light into
+// one green pixel and none into the red, blue and green ones around it. This has to
+// be seen before red and blue are filled in from green, which makes a star of it.
+//
+// What is compared is the light of the six darkest of the eight pixels around, each
+// above the level of its own colour, so that one or two hot neighbours do not hide a
+// hot pixel. Of a Gaussian star's peak they hold 0.4 at 1.1 px FWHM, 0.9 at 1.5 px
+// and over 1.2 from 1.7 px on, wherever in the pixel its middle lies, red and blue
+// taken to be 0.6 of green. How much it is of the stars of this frame is told by the
+// bright ones, where noise hides nothing; up to 1.2, that stars which are sharper
+// than most are kept.
+
+const (
+	loneHeight  = 8.0 // standard deviations of noise that a hot pixel stands up to be told
+	sureHeight  = 20.0
+	darkest     = 6    // of the pixels around
+	darkestMean = -2.3 // their sum in noise alone, standard deviations: of eight, without the two highest
+	darkestOver = 8.0  // standard deviations below what stars have, of which this sum scatters by three
+	leastAround = 0.25 // of its height, what a sure star has around
+	leastSure   = 7.0  // standard deviations, likewise: hot pixels have less, but for one in a thousand
+	sharpAround = 0.4  // what is taken for granted where no stars tell
+	broadAround = 1.2
+	fewestSure  = 5  // stars that tell how much theirs have
+	farMore     = 10 // times as many hot pixels as stars
+
+	fewestOutnumbered = 3 // stars that tell among so many
+)
+
+// suspect is a pixel that may be alone, its height and the light around it.
+type suspect struct {
+	at           int32
+	high, around float32
+}
+
+// MaskLone masks the green pixels of a mosaic that shine alone, and lists them;
+// limit is the least noise that can be told. It is to be called before red and blue
+// are filled in.
+func (p *Plane) MaskLone(limit float64) {
+	p.Lone = p.Lone[:0]
+	noise := max(p.diagonalNoise(), limit)
+	if !(noise > 0) {
+		return
+	}
+	var suspects []suspect
+	var stars []float64 // of those that are surely none, the share of their height around
+	alone := 0          // are sure to be
+	for y := 3; y < p.H-3; y++ {
+		p.standUp(y, float32(noise*loneHeight*0.6), func(x int) {
+			s := p.suspect(x, y)
+			high, around := float64(s.high)/noise, float64(s.around)/noise
+			switch {
+			case high < loneHeight:
+			case around < lonest(high, broadAround):
+				suspects = append(suspects, suspect{s.at, float32(high), float32(around)})
+				fallthrough
+			default:
+				if high < sureHeight {
+					break
+				}
+				if around > max(leastAround*high, leastSure) {
+					stars = append(stars, around/high)
+				} else {
+					alone++
+				}
+			}
+		})
+	}
+	usual := usualAround(stars, alone)
+	for _, s := range suspects {
+		if float64(s.around) < lonest(float64(s.high), usual) {
+			p.R[s.at] = float32(math.NaN())
+			p.Lone = append(p.Lone, s.at)
+		}
+	}
+}
+
+// usualAround is the light that stars have around, in their height, by the sure ones.
+// Where hot pixels far outnumber these, the lowest may be some that have hot ones
+// around; and where they are a few at most, what may be either is a hot pixel.
+func usualAround(stars []float64, alone int) float64 {
+	outnumbered := alone > farMore*max(1, len(stars))
+	switch {
+	case outnumbered && len(stars) < fewestOutnumbered:
+		return broadAround
+	case outnumbered:
+		return min(stats.Median(stars), broadAround)
+	case len(stars) >= fewestSure:
+		return min(stats.Quantile(stars, 0.25), broadAround)
+	}
+	return sharpAround
+}
+
+// lonest is what a pixel so high has around it at most that is alone, in standard
+// deviations of noise as the height, where stars have the usual share.
+func lonest(high, usual float64) float64 {
+	return min(0.5*usual*high+darkestMean, 0.8*usual*high-darkestOver)
+}
+
+// standUp calls found with the green pixels of a row that are higher by a step than
+// three of the green ones next to them.
+func (p *Plane) standUp(y int, step float32, found func(x int)) {
+	above, row, below := p.R[(y+1)*p.W:][:p.W], p.R[y*p.W:][:p.W], p.R[(y-1)*p.W:][:p.W]
+	for x := 3 + (p.Green+3+y)&1; x < p.W-3; x += 2 {
+		v := row[x] - step
+		if !(v > below[x-1]) && !(v > above[x+1]) {
+			continue
+		}
+		higher := 0
+		for _, o := range [4]float32{below[x-1], below[x+1], above[x-1], above[x+1]} {
+			if v > o || o != o {
+				higher++
+			}
+		}
+		if higher >= 3 {
+			found(x)
+		}
+	}
+}
+
+// The pixels around a green one, colour by colour, and those that tell their level.
+var mosaicAround = [3]struct{ near, level [][2]int }{
+	{[][2]int{{-1, -1}, {1, -1}, {-1, 1}, {1, 1}}, [][2]int{{-2, 0}, {2, 0}, {0, -2}, {0, 2}, {-2, -2}, {2, -2}, {-2, 2}, {2, 2}}},
+	{[][2]int{{-1, 0}, {1, 0}}, [][2]int{{-1, -2}, {1, -2}, {-1, 2}, {1, 2}, {-3, 0}, {3, 0}}},
+	{[][2]int{{0, -1}, {0, 1}}, [][2]int{{-2, -1}, {2, -1}, {-2, 1}, {2, 1}, {0, -3}, {0, 3}}},
+}
+
+// suspect looks at what a green pixel has around it.
+func (p *Plane) suspect(x, y int) suspect {
+	at := y*p.W + x
+	s := suspect{at: int32(at)}
+	var room [8]float32
+	light := room[:0]
+	for colour, c := range mosaicAround {
+		level := p.medianAt(at, c.level)
+		if colour == 0 {
+			s.high = p.R[at] - level
+		}
+		for _, d := range c.near {
+			if v := p.R[at+d[1]*p.W+d[0]] - level; v == v {
+				light = append(light, v)
+			}
+		}
+	}
+	if len(light) < darkest {
+		return suspect{} // beside a gap
+	}
+	slices.Sort(light)
+	for _, v := range light[:darkest] {
+		s.around += v
+	}
+	return s
+}
+
+// medianAt is the median of up to eight pixels around one, without those that hold
+// no number.
+func (p *Plane) medianAt(at int, offsets [][2]int) float32 {
+	var room [8]float32
+	v := room[:0]
+	for _, d := range offsets {
+		if o := p.R[at+d[1]*p.W+d[0]]; o == o {
+			v = append(v, o)
+		}
+	}
+	n := len(v)
+	if n == 0 {
+		return float32(math.NaN())
+	}
+	slices.Sort(v)
+	return (v[(n-1)/2] + v[n/2]) / 2
+}
+
+// diagonalNoise is the noise of a pixel by what green ones next to each other differ.
+func (p *Plane) diagonalNoise() float64 {
+	const samples = 20000
+	step := max(1, int(math.Sqrt(float64(p.W)*float64(p.H)/2/samples)))
+	var differ []float64
+	for y := 0; y < p.H-1; y += step {
+		for x := (p.Green + y) & 1; x < p.W-1; x += 2 * step {
+			if d := float64(p.R[y*p.W+x] - p.R[(y+1)*p.W+x+1]); d-d == 0 {
+				differ = append(differ, math.Abs(d))
+			}
+		}
+	}
+	return stats.MedianInPlace(differ) / 0.6745 / math.Sqrt2 // of the absolute difference of two
+}

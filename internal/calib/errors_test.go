@@ -65,7 +65,7 @@ func TestStatedErrors(t *testing.T) {
 	z := zTable{}
 	for seed := range uint64(20) {
 		c := restless()
-		c.Dark = 0.08
+		c.W, c.H, c.Dark = 280, 224, 0.08
 		b := newBench(t, c, 100+seed)
 		b.bias(10)
 		offset, read := c.Offset+b.Moved, c.Read*b.Loud

@@ -104,7 +104,7 @@ func New(c Camera, dir string, seed uint64) *Set {
 	for i := range n {
 		u, v := float64(i%c.W)/float64(c.W), float64(i/c.W)/float64(c.H)
 		s.fixed[i] = c.Pattern * s.rng.NormFloat64()
-		s.rate[i] = max(0, c.Dark+c.Warm*s.rng.NormFloat64()) + c.Glow*s.corner(i%c.W, i/c.W)
+		s.rate[i] = max(0, c.Dark+c.Warm*s.rng.NormFloat64()) + s.corner(c.Glow, i%c.W, i/c.W)
 		if s.rng.Float64() < c.Hot {
 			s.rate[i] += 100 * c.Dark * math.Pow(10, s.rng.Float64())
 		}
@@ -123,10 +123,13 @@ func New(c Camera, dir string, seed uint64) *Set {
 	return s
 }
 
-// corner falls off from 1 in the upper right corner over a tenth of the frame.
-func (s *Set) corner(x, y int) float64 {
+// corner falls off from its height in the upper right corner over a tenth of the frame.
+func (s *Set) corner(height float64, x, y int) float64 {
+	if height == 0 {
+		return 0
+	}
 	u, v := 1-float64(x)/float64(s.W), 1-float64(y)/float64(s.H)
-	return math.Exp(-(u*u + v*v) / 0.02)
+	return height * math.Exp(-(u*u+v*v)/0.02)
 }
 
 func (s *Set) shade(k Speck) {
@@ -204,7 +207,7 @@ func (s *Set) expose(shot Shot, sensor, moved float64) []uint16 {
 		for x := range s.W {
 			i := y*s.W + x
 			e := s.poisson((s.rate[i]*warmer+s.Leak*(float64(x)/float64(s.W)-0.5))*shot.Exposure+row*s.respond[i]+stars[i]) + s.Loud*s.Read*s.rng.NormFloat64()
-			adu := s.Offset + s.fixed[i] + level + moved + (e-black)/s.Gain + shot.Bump*s.corner(x, y)
+			adu := s.Offset + s.fixed[i] + level + moved + (e-black)/s.Gain + s.corner(shot.Bump, x, y)
 			pixels[i] = uint16(min(max(s.Step*math.Round(adu/s.Step), 0), s.Top))
 		}
 	}

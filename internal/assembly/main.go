@@ -9,6 +9,7 @@
 //	decodeShorts  9   every 16-bit sample that is read
 //	floatShorts  14   every sample of a sub
 //	rangeRows    12   every sample of a calibration series
+//	squareRows    3   those of the rows whose pixels have their noise told
 //	calmMeans    10   every pixel of a master
 //	subtractRamps 11  every pixel of a sub, as the next
 //	topOfRow     17
@@ -31,7 +32,7 @@ import (
 var routines = map[string]func(){
 	"shorts":   shorts,
 	"calm":     calmMeans,
-	"rangerow": rangeRows,
+	"rangerow": func() { rangeRows(); squareRows() },
 	"floatrow": floatRows,
 }
 

@@ -59,7 +59,7 @@ func (st *Stacker) Strips(r *Series, fs []*frames.Frame, prepare func(frame, fir
 	few := len(fs) <= SideBySide
 	var f *finisher
 	if few {
-		f = newFinisher(make([]float32, width*height), width, sums.RowStep(), len(fs), sigma, st.opt.Workers)
+		f = newFinisher(stats.Floats(width*height), width, sums.RowStep(), len(fs), sigma, st.opt.Workers)
 	}
 	for from := 0; from < len(fs); from += SideBySide {
 		part := fs[from:min(from+SideBySide, len(fs))]

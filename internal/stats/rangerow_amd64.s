@@ -93,3 +93,59 @@ done:
 	VMOVDQU      X1, (AX)
 	VZEROUPPER
 	RET
+
+// func squareRowsAVX2(x *[4]*uint16, n int, sq *uint64)
+// Requires: AVX, AVX2
+TEXT ·squareRowsAVX2(SB), NOSPLIT, $0-24
+	MOVQ x+0(FP), AX
+	MOVQ n+8(FP), CX
+	MOVQ sq+16(FP), DX
+	MOVQ (AX), BX
+	MOVQ 8(AX), SI
+	MOVQ 16(AX), DI
+	MOVQ 24(AX), AX
+	XORQ R8, R8
+
+loop:
+	CMPQ R8, CX
+	JGE  done
+
+	// Squares of even and odd pixels as 64-bit numbers, summed over the frames.
+	VPMOVZXWD (BX)(R8*2), Y0
+	VPSRLQ    $0x20, Y0, Y1
+	VPMULUDQ  Y0, Y0, Y0
+	VPMULUDQ  Y1, Y1, Y1
+	VPMOVZXWD (SI)(R8*2), Y2
+	VPSRLQ    $0x20, Y2, Y3
+	VPMULUDQ  Y2, Y2, Y2
+	VPMULUDQ  Y3, Y3, Y3
+	VPADDQ    Y2, Y0, Y0
+	VPADDQ    Y3, Y1, Y1
+	VPMOVZXWD (DI)(R8*2), Y2
+	VPSRLQ    $0x20, Y2, Y3
+	VPMULUDQ  Y2, Y2, Y2
+	VPMULUDQ  Y3, Y3, Y3
+	VPADDQ    Y2, Y0, Y0
+	VPADDQ    Y3, Y1, Y1
+	VPMOVZXWD (AX)(R8*2), Y2
+	VPSRLQ    $0x20, Y2, Y3
+	VPMULUDQ  Y2, Y2, Y2
+	VPMULUDQ  Y3, Y3, Y3
+	VPADDQ    Y2, Y0, Y0
+	VPADDQ    Y3, Y1, Y1
+
+	// Put back in order.
+	VPUNPCKLQDQ Y1, Y0, Y2
+	VPUNPCKHQDQ Y1, Y0, Y0
+	VPERM2I128  $0x20, Y0, Y2, Y1
+	VPERM2I128  $0x31, Y0, Y2, Y0
+	VPADDQ      (DX)(R8*8), Y1, Y1
+	VMOVDQU     Y1, (DX)(R8*8)
+	VPADDQ      32(DX)(R8*8), Y0, Y0
+	VMOVDQU     Y0, 32(DX)(R8*8)
+	ADDQ        $0x08, R8
+	JMP         loop
+
+done:
+	VZEROUPPER
+	RET

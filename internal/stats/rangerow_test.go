@@ -7,9 +7,9 @@ import (
 	"testing"
 )
 
-// The vector loop gives bit for bit what the plain one gives, for any width and
+// The vector loops give bit for bit what the plain ones give, for any width and
 // any values, the largest over more pixels than one chunk among them.
-func TestRangeRowMatchesPlainLoop(t *testing.T) {
+func TestRowSumsMatchPlainLoops(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 3))
 	lengths := []int{6248, 1<<16 + 40, 1<<17 + 1}
 	for n := range 258 {
@@ -37,6 +37,16 @@ func TestRangeRowMatchesPlainLoop(t *testing.T) {
 			want := rangeRow4Plain(x[0], x[1], x[2], x[3], wantSum, wantLo, wantHi)
 			if got != want || !slices.Equal(sum, wantSum) || !slices.Equal(lo, wantLo) || !slices.Equal(hi, wantHi) {
 				t.Errorf("%d pixels: totals %v, want %v", n, got, want)
+			}
+			sq := make([]uint64, n)
+			for i := range sq {
+				sq[i] = rng.Uint64N(1 << 60)
+			}
+			wantSq := slices.Clone(sq)
+			squareRow4(x[0], x[1], x[2], x[3], sq)
+			squareRow4Plain(x[0], x[1], x[2], x[3], wantSq)
+			if !slices.Equal(sq, wantSq) {
+				t.Errorf("%d pixels: other squares", n)
 			}
 		}
 	}
@@ -92,6 +102,20 @@ func BenchmarkRangeRow(b *testing.B) {
 			b.SetBytes(4 * 2 * n)
 			for b.Loop() {
 				row(fs[0], fs[1], fs[2], fs[3], sum, lo, hi)
+			}
+		})
+	}
+}
+
+func BenchmarkSquareRow(b *testing.B) {
+	for name, row := range map[string]func(x0, x1, x2, x3 []uint16, sq []uint64){"vector": squareRow4, "plain": squareRow4Plain} {
+		b.Run(name+"/width=6248", func(b *testing.B) {
+			const n = 6248
+			fs := noisyFrames(1, n, 1, 4, 500, 2)
+			sq := make([]uint64, n)
+			b.SetBytes(4 * 2 * n)
+			for b.Loop() {
+				row(fs[0], fs[1], fs[2], fs[3], sq)
 			}
 		})
 	}

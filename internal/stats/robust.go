@@ -22,13 +22,12 @@ func MedianInPlace[T Float](x []T) float64 {
 	if n == 0 {
 		return math.NaN()
 	}
-	hi := float64(selectKth(x, n/2))
 	if n%2 == 1 {
-		return hi
+		mid, _ := twoFrom(x, n/2)
+		return float64(mid)
 	}
-	// After the selection everything below n/2 is no larger than hi.
-	lo := float64(slices.Max(x[:n/2]))
-	return lo + (hi-lo)/2
+	lo, hi := twoFrom(x, n/2-1)
+	return float64(lo) + (float64(hi)-float64(lo))/2
 }
 
 // Quantile is the value below which a fraction p in [0,1] of x lies, by linear
@@ -43,12 +42,11 @@ func QuantileInPlace[T Float](x []T, p float64) float64 {
 	}
 	pos := p * float64(n-1)
 	k := int(pos)
-	lo := float64(selectKth(x, k))
-	if k+1 >= n || pos == float64(k) {
-		return lo
+	lo, hi := twoFrom(x, k)
+	if pos == float64(k) {
+		return float64(lo)
 	}
-	hi := float64(slices.Min(x[k+1:]))
-	return lo + (pos-float64(k))*(hi-lo)
+	return float64(lo) + (pos-float64(k))*(float64(hi)-float64(lo))
 }
 
 // MAD is the median absolute deviation from the median, not scaled.
@@ -153,6 +151,59 @@ func BiweightScale[T Float](x []T) float64 {
 		den += (1 - u2) * (1 - 5*u2)
 	}
 	return math.Sqrt(float64(len(x))*num) / math.Abs(den)
+}
+
+// twoFrom are the k-th smallest value (from 0) of x and the next one, the same where
+// there is none. It reorders x.
+func twoFrom[T Float](x []T, k int) (kth, next T) {
+	if len(x) >= manyValues {
+		x, k = enclose(x, k)
+	}
+	kth = selectKth(x, k)
+	if k+1 == len(x) {
+		return kth, kth
+	}
+	return kth, slices.Min(x[k+1:])
+}
+
+// Of manyValues and more, one in sampleStep is looked at beforehand.
+const (
+	manyValues = 8192
+	sampleStep = 32
+)
+
+// enclose gives the few values of x among which the k-th smallest and the next one
+// are, and which of them the k-th is there: two values of a sample lie to both sides
+// of it almost surely (Floyd and Rivest 1975, Communications of the ACM 18, 165), and
+// one pass without a branch gathers what is between. Where they do not, it gives all
+// of x.
+func enclose[T Float](x []T, k int) ([]T, int) {
+	sample := make([]T, 0, len(x)/sampleStep+1)
+	for i := sampleStep / 2; i < len(x); i += sampleStep {
+		sample = append(sample, x[i])
+	}
+	last := len(sample) - 1
+	rank := float64(k) / float64(len(x)) * float64(last)
+	reach := 2*math.Sqrt(float64(last)) + 2 // four sigma of a rank in the middle
+	from := selectKth(sample, max(0, int(rank-reach)))
+	to := selectKth(sample, min(last, int(rank+reach)))
+	under, between := 0, 0
+	for i, v := range x {
+		x[i], x[between] = x[between], v
+		var less, most int
+		if v < from {
+			less = 1
+		}
+		if v <= to {
+			most = 1
+		}
+		under += less
+		between += most - less
+	}
+	if k < under || k+1 >= under+between {
+		return x, k
+	}
+	return x[:between], k - under
 }
 
 // selectKth puts the k-th smallest value (from 0) of x in its place, smaller or

@@ -102,6 +102,38 @@ func TestSelectionAgainstSorting(t *testing.T) {
 	}
 }
 
+// Of many values a sample tells where to look, and where it misleads all are sorted through.
+func TestLongSelectionAgainstSorting(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 3))
+	for name, f := range map[string]func(i int) float64{
+		"random":     func(int) float64 { return rng.NormFloat64() },
+		"rising":     func(i int) float64 { return float64(i) },
+		"constant":   func(int) float64 { return 7 },
+		"steps":      func(i int) float64 { return float64(i % 3) },
+		"rounded":    func(int) float64 { return math.Round(2 * rng.NormFloat64()) },
+		"infinite":   func(int) float64 { return math.Inf(rng.IntN(3) - 1) },
+		"misleading": func(i int) float64 { return float64(i) + 1e6*float64((i+sampleStep/2)%sampleStep/(sampleStep-1)) },
+		"unsampled":  func(i int) float64 { return float64(min(1, (i+sampleStep/2)%sampleStep)) * rng.Float64() },
+	} {
+		for _, n := range []int{manyValues, manyValues + 1, 3*manyValues + 7} {
+			x := make([]float64, n)
+			for i := range x {
+				x[i] = f(i)
+			}
+			sorted := slices.Sorted(slices.Values(x))
+			for _, k := range []int{0, 1, n / 100, n/2 - 1, n / 2, n - n/100, n - 2, n - 1} {
+				y := slices.Clone(x)
+				if kth, next := twoFrom(y, k); kth != sorted[k] || next != sorted[min(k+1, n-1)] {
+					t.Fatalf("%s %d: from the %d-th %v and %v, want %v and %v", name, n, k, kth, next, sorted[k], sorted[min(k+1, n-1)])
+				}
+				if slices.Sort(y); !slices.Equal(y, sorted) {
+					t.Fatalf("%s %d: other values after the search", name, n)
+				}
+			}
+		}
+	}
+}
+
 func TestNothingToMeasure(t *testing.T) {
 	var none []float64
 	for what, v := range map[string]float64{

@@ -15,28 +15,7 @@ func sumRow1(x []uint16, sum []uint32, sq []uint64, lo, hi []uint16) (total uint
 	return total
 }
 
-// sumRow4 is sumRow1 for four frames at once.
-func sumRow4(x0, x1, x2, x3 []uint16, sum []uint32, sq []uint64, lo, hi []uint16) (total [4]uint64) {
-	n := len(x0)
-	x1, x2, x3 = x1[:n], x2[:n], x3[:n]
-	sum, sq, lo, hi = sum[:n], sq[:n], lo[:n], hi[:n]
-	var t0, t1, t2, t3 uint64
-	for i, v0 := range x0 {
-		v1, v2, v3 := x1[i], x2[i], x3[i]
-		a, b, c, d := uint32(v0), uint32(v1), uint32(v2), uint32(v3)
-		sum[i] += a + b + c + d
-		sq[i] += uint64(a*a) + uint64(b*b) + uint64(c*c) + uint64(d*d)
-		lo[i] = min(lo[i], v0, v1, v2, v3)
-		hi[i] = max(hi[i], v0, v1, v2, v3)
-		t0 += uint64(a)
-		t1 += uint64(b)
-		t2 += uint64(c)
-		t3 += uint64(d)
-	}
-	return [4]uint64{t0, t1, t2, t3}
-}
-
-// rangeRow4Plain is sumRow4 without the squares.
+// rangeRow4Plain is sumRow1 for four frames at once, without the squares.
 func rangeRow4Plain(x0, x1, x2, x3 []uint16, sum []uint32, lo, hi []uint16) (total [4]uint64) {
 	n := len(x0)
 	x1, x2, x3 = x1[:n], x2[:n], x3[:n]
@@ -56,55 +35,46 @@ func rangeRow4Plain(x0, x1, x2, x3 []uint16, sum []uint32, lo, hi []uint16) (tot
 	return [4]uint64{t0, t1, t2, t3}
 }
 
-// addRow1 adds one frame's row to the sums and counts its differences from the
-// frame before; it returns the row's total.
-func addRow1(p, x []uint16, sum []uint32, sq []uint64, lo, hi []uint16, h *diffCounts) (total uint64) {
-	n := len(x)
-	p, sum, sq, lo, hi = p[:n], sum[:n], sq[:n], lo[:n], hi[:n]
+// squareRow4Plain adds the squares of four frames' rows.
+func squareRow4Plain(x0, x1, x2, x3 []uint16, sq []uint64) {
+	n := len(x0)
+	x1, x2, x3, sq = x1[:n], x2[:n], x3[:n], sq[:n]
+	for i, v0 := range x0 {
+		a, b, c, d := uint64(v0), uint64(x1[i]), uint64(x2[i]), uint64(x3[i])
+		sq[i] += a*a + b*b + c*c + d*d
+	}
+}
+
+// countRow1 counts the differences of one frame's row from the frame before.
+func countRow1(p, x []uint16, h *diffCounts) {
+	x = x[:len(p)]
 	var or uint32
-	for i, v := range x {
-		w := uint32(v)
-		d := w - uint32(p[i])
+	for i, v := range p {
+		d := uint32(x[i]) - uint32(v)
 		h.near[d&nearMask]++
 		or |= d + nearDiff
-		sum[i] += w
-		sq[i] += uint64(w * w)
-		lo[i] = min(lo[i], v)
-		hi[i] = max(hi[i], v)
-		total += uint64(w)
 	}
 	if wide(or) {
 		h.recount(p, x)
 	}
-	return total
 }
 
-// addRow4 is addRow1 for four frames at once, which spares three of four trips
-// to the sums and spreads neighbouring counts over four histograms.
-func addRow4(p, x0, x1, x2, x3 []uint16, sum []uint32, sq []uint64, lo, hi []uint16, h []diffCounts) (total [4]uint64) {
+// countRow4 is countRow1 for four frames in turn, which spreads neighbouring counts
+// over four tables. It does nothing else: with the sums in the same loop there are too
+// few registers, and it takes seven times as long.
+func countRow4(p, x0, x1, x2, x3 []uint16, h []diffCounts) {
 	n := len(p)
 	x0, x1, x2, x3 = x0[:n], x1[:n], x2[:n], x3[:n]
-	sum, sq, lo, hi = sum[:n], sq[:n], lo[:n], hi[:n]
 	h0, h1, h2, h3 := &h[0].near, &h[1].near, &h[2].near, &h[3].near
-	var t0, t1, t2, t3 uint64
 	var or uint32
 	for i, v := range p {
-		v0, v1, v2, v3 := x0[i], x1[i], x2[i], x3[i]
-		a, b, c, d := uint32(v0), uint32(v1), uint32(v2), uint32(v3)
+		a, b, c, d := uint32(x0[i]), uint32(x1[i]), uint32(x2[i]), uint32(x3[i])
 		d0, d1, d2, d3 := a-uint32(v), b-a, c-b, d-c
 		h0[d0&nearMask]++
 		h1[d1&nearMask]++
 		h2[d2&nearMask]++
 		h3[d3&nearMask]++
 		or |= (d0 + nearDiff) | (d1 + nearDiff) | (d2 + nearDiff) | (d3 + nearDiff)
-		sum[i] += a + b + c + d
-		sq[i] += uint64(a*a) + uint64(b*b) + uint64(c*c) + uint64(d*d)
-		lo[i] = min(lo[i], v0, v1, v2, v3)
-		hi[i] = max(hi[i], v0, v1, v2, v3)
-		t0 += uint64(a)
-		t1 += uint64(b)
-		t2 += uint64(c)
-		t3 += uint64(d)
 	}
 	if wide(or) {
 		h[0].recount(p, x0)
@@ -112,7 +82,6 @@ func addRow4(p, x0, x1, x2, x3 []uint16, sum []uint32, sq []uint64, lo, hi []uin
 		h[2].recount(x1, x2)
 		h[3].recount(x2, x3)
 	}
-	return [4]uint64{t0, t1, t2, t3}
 }
 
 func addColumns(col []int64, from, to []uint16) {

@@ -84,39 +84,38 @@ func (sw *Sweep) row(k *sweepWorker, y, at int, before []uint16, batch [][]uint1
 	a, b := at, at+s.Width
 	sum, sq, lo, hi := px.sum, px.sq, px.lo, px.hi
 	mean := func(f int, total uint64) { s.RowMeans[s.Frames+f][y] = float32(float64(total) / float64(s.Width)) }
-	f := 0
-	if y%s.RowStep() != 0 {
-		for ; sw.whole && f+4 <= len(batch); f += 4 {
-			for i, total := range rangeRow4(batch[f][a:b], batch[f+1][a:b], batch[f+2][a:b], batch[f+3][a:b], sum, lo, hi) {
-				mean(f+i, total)
-			}
-		}
-		for ; f+4 <= len(batch); f += 4 {
-			for i, total := range sumRow4(batch[f][a:b], batch[f+1][a:b], batch[f+2][a:b], batch[f+3][a:b], sum, sq, lo, hi) {
-				mean(f+i, total)
-			}
-		}
-		for ; f < len(batch); f++ {
-			mean(f, sumRow1(batch[f][a:b], sum, sq, lo, hi))
-		}
-		return
-	}
-	for _, v := range batch[0][a:b] {
-		k.samples[v]++
-	}
+	counted := y%s.RowStep() == 0
 	last := batch[0][a:b] // a difference of zero, thrown away when collected
 	if sw.paired {
 		last = before[a:b]
 	}
+	f := 0
 	for ; f+4 <= len(batch); f += 4 {
-		for i, total := range addRow4(last, batch[f][a:b], batch[f+1][a:b], batch[f+2][a:b], batch[f+3][a:b], sum, sq, lo, hi, k.counts[f:f+4]) {
+		x0, x1, x2, x3 := batch[f][a:b], batch[f+1][a:b], batch[f+2][a:b], batch[f+3][a:b]
+		for i, total := range rangeRow4(x0, x1, x2, x3, sum, lo, hi) {
 			mean(f+i, total)
 		}
-		last = batch[f+3][a:b]
+		if counted || !sw.whole {
+			squareRow4(x0, x1, x2, x3, sq)
+		}
+		if counted {
+			countRow4(last, x0, x1, x2, x3, k.counts[f:f+4])
+			last = x3
+		}
 	}
 	for ; f < len(batch); f++ {
-		mean(f, addRow1(last, batch[f][a:b], sum, sq, lo, hi, &k.counts[f]))
-		last = batch[f][a:b]
+		x := batch[f][a:b]
+		mean(f, sumRow1(x, sum, sq, lo, hi))
+		if counted {
+			countRow1(last, x, &k.counts[f])
+			last = x
+		}
+	}
+	if !counted {
+		return
+	}
+	for _, v := range batch[0][a:b] {
+		k.samples[v]++
 	}
 	// Pair p of the series is frame p+1 minus frame p.
 	for p := range k.columns {

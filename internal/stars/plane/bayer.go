@@ -6,38 +6,43 @@ import (
 	"fitsqa/internal/stats"
 )
 
+const (
+	greensDiffer = 0.005 // of the level: what the two green pixels of a cell differ by, by their read-out (common practice, no source)
+	// A sky is about 1.5 times as bright in green as in red and blue, within a factor
+	// of 1.35 (common practice, no source): by so many times their relative difference
+	// it is the more likely that the brighter diagonal is green, as ln of the odds.
+	greenBrighter = 2 * 0.4 / (0.3 * 0.3)
+)
+
 // GreenParity finds which diagonal of a 2x2 colour mosaic is green: pixels with
 // (x+y)&1 equal to the result. The two green pixels of a cell see the same sky,
-// red and blue ones differ; where both diagonals agree the brighter is green.
+// red and blue ones differ; and green is the brighter, as a rule. Either counts by
+// the odds it gives: red and blue may be alike within noise. Differences are taken
+// cell by cell, so that nebulae and gradients cancel.
 // The header is not asked: it is wrong too often (common practice, no source).
 func GreenParity(data []float32, w, h int) int {
-	var level [2][2]float64
-	for py := range 2 {
-		for px := range 2 {
-			var s []float32
-			step := max(2, (max(w, h)/256)&^1)
-			for y := py; y < h; y += step {
-				for x := px; x < w; x += step {
-					if v := data[y*w+x]; v == v {
-						s = append(s, v)
-					}
-				}
-			}
-			if len(s) > 0 {
-				m, _ := stats.ModeInPlace(s)
-				level[py][px] = float64(m)
+	var even, odd, over, level []float32 // differences along both diagonals, and between these
+	step := max(2, (max(w, h)/256)&^1)
+	for y := 0; y+1 < h; y += step {
+		for x := 0; x+1 < w; x += step {
+			a, b, c, d := data[y*w+x], data[y*w+x+1], data[(y+1)*w+x], data[(y+1)*w+x+1]
+			if sum := a + b + c + d; sum-sum == 0 {
+				even, odd = append(even, a-d), append(odd, b-c)
+				over, level = append(over, (a+d-b-c)/2), append(level, sum/4)
 			}
 		}
 	}
-	even := math.Abs(level[0][0] - level[1][1])
-	odd := math.Abs(level[0][1] - level[1][0])
-	noise := 0.002 * math.Abs(level[0][0]+level[0][1]+level[1][0]+level[1][1]) / 4
-	switch {
-	case even < odd-noise:
+	if len(even) == 0 {
 		return 0
-	case odd < even-noise:
-		return 1
-	case level[0][0]+level[1][1] >= level[0][1]+level[1][0]:
+	}
+	e, o := stats.SigmaClip(even, 3, 5), stats.SigmaClip(odd, 3, 5)
+	l := math.Abs(stats.MedianInPlace(level))
+	variance := math.Pow(greensDiffer*l, 2) + e.SD*e.SD/float64(e.N) + o.SD*o.SD/float64(o.N)
+	odds := (o.Mean*o.Mean - e.Mean*e.Mean) / (2 * variance)
+	if l > 0 {
+		odds += greenBrighter * stats.SigmaClip(over, 3, 5).Mean / l
+	}
+	if odds >= 0 {
 		return 0
 	}
 	return 1

@@ -3,7 +3,6 @@ package plane
 import (
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -85,38 +84,5 @@ func checkLone(t *testing.T, p *Plane, stars [][2]float64, hot map[int]float64) 
 	}
 	if missed > 1+strong/50 || lost > 1+len(stars)/50 {
 		t.Errorf("%d of %d hot pixels missed, %d stars lost", missed, strong, lost)
-	}
-}
-
-// TestFillFromGreen holds it to a plain look at the pixels beside each.
-func TestFillFromGreen(t *testing.T) {
-	rng := rand.New(rand.NewPCG(1, 2))
-	for _, size := range [][2]int{{16, 9}, {9, 16}, {1, 5}, {5, 1}, {2, 2}} {
-		for green := range 2 {
-			w, h := size[0], size[1]
-			data := make([]float32, w*h)
-			for i := range data {
-				if data[i] = rng.Float32(); rng.IntN(4) == 0 {
-					data[i] = float32(math.NaN())
-				}
-			}
-			before := slices.Clone(data)
-			FillFromGreen(data, w, h, green)
-			for i, got := range data {
-				x, y := i%w, i/w
-				if (x+y)&1 == green {
-					continue
-				}
-				var sum, n float64
-				for k, v := range before {
-					if d := max(k%w-x, x-k%w) + max(k/w-y, y-k/w); d == 1 && v == v {
-						sum, n = sum+float64(v), n+1
-					}
-				}
-				if want := sum / n; !(math.Abs(float64(got)-want) < 1e-6) && (got == got || want == want) {
-					t.Fatalf("%d x %d: %v at %d,%d, want %v", w, h, got, x, y, want)
-				}
-			}
-		}
 	}
 }

@@ -21,6 +21,7 @@ const (
 	spikeHeight  = 30.0 // times as high as the spike at least: a star in a cluster or on a track is not
 	spikeLongest = 400  // px from the star
 	spikeLit     = 0.75 // least share of the line that shines
+	spikeRun     = 7    // points of the line that tell together whether it shines there
 	spikeSigma   = 4.0  // by which the line's median brightness is sure
 	topNoise     = 3.0  // standard deviations that noise adds to the highest of some pixels
 	ownLight     = 5.0  // times the spike's brightness: a star of its own on the spike
@@ -39,7 +40,12 @@ func takeKnots(p *plane.Plane, found Found, s Seeing) Found {
 		return found
 	}
 	isKnot := func(st stars.Star) bool {
-		return slices.ContainsFunc(bright, func(b stars.Star) bool { return onSpike(p, b, st, s) })
+		for k := range bright {
+			if onSpike(p, &bright[k], &st, s) {
+				return true
+			}
+		}
+		return false
 	}
 	found.Stars = slices.DeleteFunc(found.Stars, func(st stars.Star) bool {
 		knot := !st.Saturated && isKnot(st)
@@ -68,26 +74,22 @@ func brightest(list []stars.Star, n int) []stars.Star {
 }
 
 // onSpike tells whether a detection lies on a spike of a bright star.
-func onSpike(p *plane.Plane, b, st stars.Star, s Seeing) bool {
+func onSpike(p *plane.Plane, b, st *stars.Star, s Seeing) bool {
 	dx, dy := st.X-b.X, st.Y-b.Y
-	far := math.Hypot(dx, dy)
+	far := math.Sqrt(dx*dx + dy*dy)
 	from := int(2.5*s.Fwhm) + 1
 	if to := far - 1.5*s.Fwhm; far > spikeLongest || st.Flux*spikeBright > b.Flux || to < float64(from+5) {
 		return false
 	}
 	ray := ray{p, b.X, b.Y, dx / far, dy / far, 2.5*s.Fwhm + 1}
-	// Most stars are told by the nearest pixels before them.
-	if before := ray.shine(max(from, int(far-1.5*s.Fwhm)-30), far-1.5*s.Fwhm); len(before) == 0 || stats.Median(before) < 0.1 {
-		return false
-	}
-	signal := ray.shine(from, far-1.5*s.Fwhm)
+	signal := ray.shine(from, far-1.5*s.Fwhm, false)
 	median, lit := lineOf(signal)
 	if !lit || b.Peak/p.Mesh.NoiseAt(b.X, b.Y) < spikeHeight*median {
 		return false
 	}
 	// Every vane draws a spike to either side of the star.
 	ray.cos, ray.sin = -ray.cos, -ray.sin
-	if other, _ := lineOf(ray.shine(from, far-1.5*s.Fwhm)); other < median/3 {
+	if other, _ := lineOf(ray.shine(from, far-1.5*s.Fwhm, true)); other < median/3 {
 		return false
 	}
 	n := len(signal)
@@ -96,13 +98,30 @@ func onSpike(p *plane.Plane, b, st stars.Star, s Seeing) bool {
 	return st.Peak/p.Mesh.NoiseAt(st.X, st.Y) < topNoise+ownLight*max(near, median/4)
 }
 
-// shine is the light along a ray, as far as it is inside the frame.
-func (a *ray) shine(from int, to float64) (signal []float64) {
-	for r := from; float64(r) < to; r++ {
-		if v, ok := a.at(float64(r)); ok {
-			signal = append(signal, v)
+// shine is the light along a ray, as far as it is inside the frame; nothing of one
+// that is surely no spike, unless dark ones are asked for. It is followed inward,
+// as most stars are told by the nearest pixels before them.
+func (a *ray) shine(from int, to float64, darkToo bool) []float64 {
+	const nearest = 31
+	last := int(math.Ceil(to)) - 1
+	signal := make([]float64, 0, last-from+1)
+	mayBeDark := (1 - spikeLit) * float64(last-from+2-spikeRun)
+	dark := 0.0
+	for r := last; r >= from; r-- {
+		v, ok := a.at(float64(r))
+		if !ok {
+			continue
+		}
+		signal = append(signal, v)
+		n := len(signal)
+		if n >= spikeRun && !isLit(signal[n-spikeRun:]) {
+			dark++
+		}
+		if !darkToo && (dark > 0 && dark > mayBeDark || n == nearest && stats.Median(signal) < 0.1) {
+			return nil
 		}
 	}
+	slices.Reverse(signal)
 	return signal
 }
 
@@ -116,18 +135,22 @@ func lineOf(signal []float64) (median float64, lit bool) {
 	return median, median > spikeSigma*1.2533/math.Sqrt(float64(len(signal))) && litShare(signal) >= spikeLit
 }
 
-// litShare is the share of a line that shines, by the means of seven points.
+// litShare is the share of a line that shines.
 func litShare(signal []float64) float64 {
-	const run = 7
+	run := min(spikeRun, len(signal))
 	lit, n := 0, 0
-	for i := 0; i+min(run, len(signal)) <= len(signal); i++ {
-		if stats.Mean(signal[i:i+min(run, len(signal))]) > 0.4 { // its error, of three pixels and six beside them
+	for i := 0; i+run <= len(signal); i++ {
+		if isLit(signal[i : i+run]) {
 			lit++
 		}
 		n++
 	}
 	return float64(lit) / float64(n)
 }
+
+// isLit tells whether a few points of a line shine: by more than the error of their
+// mean, each of three pixels and six beside them.
+func isLit(some []float64) bool { return stats.Mean(some) > 0.4 }
 
 // ray is a line outward from a star.
 type ray struct {

@@ -17,6 +17,8 @@
 //	addPairs      4
 //	nextReaching  5   a quarter as many, or all where stars are narrow
 //	blendRows     7   every eighth pixel
+//	weighWindow       the matched filter at candidates
+//	normalProducts    every pixel of a fitted star, at every step
 package main
 
 import (
@@ -34,10 +36,12 @@ var routines = map[string]func(){
 	"calm":     calmMeans,
 	"rangerow": func() { rangeRows(); squareRows() },
 	"floatrow": floatRows,
+	"window":   weighWindow,
+	"normal":   normalProducts,
 }
 
 func main() {
-	name := flag.String("routines", "", "which: shorts, calm, rangerow or floatrow")
+	name := flag.String("routines", "", "which: one of the table")
 	flag.Parse()
 	write, ok := routines[*name]
 	if !ok {

@@ -1,38 +1,40 @@
 package stars
 
-import "math"
+import (
+	"cmp"
+	"slices"
+	"sort"
+)
 
-// Neighbours finds stars near a point through a grid of buckets.
-type Neighbours struct {
-	list  []Star
-	side  float64
-	cells map[[2]int][]int
+// Neighbours finds stars near a point: in rising order of y, all of a narrow band
+// of rows are at hand together.
+type Neighbours struct{ places []place }
+
+// place is that of a star of the list.
+type place struct {
+	x, y float64
+	star int
 }
 
-func NewNeighbours(list []Star, side float64) *Neighbours {
-	n := &Neighbours{list, max(side, 1), map[[2]int][]int{}}
+func NewNeighbours(list []Star) *Neighbours {
+	n := &Neighbours{make([]place, len(list))}
 	for i, s := range list {
-		c := n.cell(s.X, s.Y)
-		n.cells[c] = append(n.cells[c], i)
+		n.places[i] = place{s.X, s.Y, i}
 	}
+	slices.SortFunc(n.places, func(a, b place) int { return cmp.Or(cmp.Compare(a.y, b.y), a.star-b.star) })
 	return n
 }
 
-func (n *Neighbours) cell(x, y float64) [2]int {
-	return [2]int{int(math.Floor(x / n.side)), int(math.Floor(y / n.side))}
-}
-
-// Within calls f for every star no farther than reach, which must not exceed
-// the side of the buckets.
+// Within calls f for every star no farther than reach, by its number in the list.
 func (n *Neighbours) Within(x, y, reach float64, f func(int)) {
-	c := n.cell(x, y)
-	for j := c[1] - 1; j <= c[1]+1; j++ {
-		for i := c[0] - 1; i <= c[0]+1; i++ {
-			for _, k := range n.cells[[2]int{i, j}] {
-				if math.Hypot(n.list[k].X-x, n.list[k].Y-y) <= reach {
-					f(k)
-				}
-			}
+	first := sort.Search(len(n.places), func(i int) bool { return n.places[i].y >= y-reach })
+	for _, p := range n.places[first:] {
+		dx, dy := p.x-x, p.y-y
+		if dy > reach {
+			break
+		}
+		if dx*dx+dy*dy <= reach*reach {
+			f(p.star)
 		}
 	}
 }

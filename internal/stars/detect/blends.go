@@ -54,7 +54,7 @@ func flagBroad(p *plane.Plane, list []stars.Star, spreads []float64) {
 // flagBlends marks stars whose neighbour puts a noticeable part of its light on them.
 func flagBlends(list []stars.Star, s Seeing) {
 	reach := 2.5 * s.Fwhm
-	ix := stars.NewNeighbours(list, reach)
+	ix := stars.NewNeighbours(list)
 	for i := range list {
 		ix.Within(list[i].X, list[i].Y, reach, func(j int) {
 			o := &list[j]

@@ -61,7 +61,7 @@ func Catalogue(p *plane.Plane, s Seeing, threshold float64) Found {
 // one star, at which noise has split the filter's answer.
 func withoutDoubles(list []stars.Star, spreads []float64, s Seeing) ([]stars.Star, []float64) {
 	reach := 0.3 * s.Fwhm
-	near := stars.NewNeighbours(list, reach)
+	near := stars.NewNeighbours(list)
 	var single []stars.Star
 	var its []float64
 	for i := range list {
@@ -132,13 +132,16 @@ func centroid(p *plane.Plane, k *kernel, x, y, level float64) (float64, float64)
 	for range 6 {
 		cx, cy := int(math.Round(x)), int(math.Round(y))
 		var sum, sx, sy float64
+		left, right := max(0, cx-k.radius), min(p.W-1, cx+k.radius)
 		for j := max(0, cy-k.radius); j <= min(p.H-1, cy+k.radius); j++ {
-			for i := max(0, cx-k.radius); i <= min(p.W-1, cx+k.radius); i++ {
+			dy := float64(j) - y
+			for n, height := range k.along(float64(left)-x, dy, right-left+1) {
+				i := left + n
 				if !p.Trusted(i, j) {
 					continue
 				}
-				dx, dy := float64(i)-x, float64(j)-y
-				wt := k.at(dx, dy) * (float64(p.R[j*p.W+i]) - level)
+				dx := float64(i) - x
+				wt := height * (float64(p.R[j*p.W+i]) - level)
 				sum += wt
 				sx += wt * dx
 				sy += wt * dy
@@ -214,13 +217,15 @@ func glance(p *plane.Plane, k *kernel, x, y, level float64) glimpse {
 	var pp, pd, p1, r2, usual float64
 	g := glimpse{peak: math.Inf(-1)}
 	var px, py int
+	left, right := max(0, cx-k.radius), min(p.W-1, cx+k.radius)
 	for j := max(0, cy-k.radius); j <= min(p.H-1, cy+k.radius); j++ {
-		for i := max(0, cx-k.radius); i <= min(p.W-1, cx+k.radius); i++ {
+		dy := float64(j) - y
+		for n, e := range k.along(float64(left)-x, dy, right-left+1) {
+			i := left + n
 			if !p.Trusted(i, j) {
 				continue
 			}
-			dx, dy := float64(i)-x, float64(j)-y
-			e := k.at(dx, dy)
+			dx := float64(i) - x
 			d := float64(p.R[j*p.W+i]) - level
 			pp += e * e
 			pd += e * d

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"fitsqa/internal/stars/plane"
+	"fitsqa/internal/stats"
 )
 
 // kernel is the matched filter: the expected image of a star, a Gaussian of the
@@ -12,15 +13,18 @@ import (
 // response to a picture of white noise of sd s has sd s, so response over noise
 // is the significance (King 1983, PASP 95, 163).
 type kernel struct {
-	radius   int
-	side     int
-	g        []float32
-	sum      float64 // of g
-	spread   float64 // sum g² r² over sum g²: mean square radius of a star seen through the filter
-	xx, xy   float64 // inverse covariance, px^-2
-	yy       float64
-	fwhm     float64
-	matchedN float64 // noise-equivalent area, px
+	radius     int
+	side       int
+	g          []float32
+	window     stats.Weights // g
+	sum        float64       // of g
+	spread     float64       // sum g² r² over sum g²: mean square radius of a star seen through the filter
+	xx, xy     float64       // inverse covariance, px^-2
+	yy         float64
+	fwhm       float64
+	matchedN   float64   // noise-equivalent area, px
+	row        []float64 // see along
+	steepening float64   // exp(-xx)
 }
 
 func newKernel(s Seeing) *kernel {
@@ -44,6 +48,8 @@ func newKernel(s Seeing) *kernel {
 	for i := range k.g {
 		k.g[i] /= float32(n)
 	}
+	k.window = stats.NewWeights(k.side, k.g)
+	k.row, k.steepening = make([]float64, k.side), math.Exp(-k.xx)
 	k.sum = sum / n
 	k.spread = r2 / sum2
 	k.matchedN = sum * sum / sum2
@@ -55,21 +61,31 @@ func (k *kernel) at(dx, dy float64) float64 {
 	return math.Exp(-(k.xx*dx*dx + 2*k.xy*dx*dy + k.yy*dy*dy) / 2)
 }
 
-// response is the filter's at a pixel whose window lies inside the frame. Two
-// sums, so that an addition need not wait for the one before it.
-func (k *kernel) response(p *plane.Plane, x, y int) float32 {
-	var even, odd float32
-	last := k.side - 1
-	for j := range k.side {
-		g := k.g[j*k.side:][:k.side]
-		d := p.R[(y+j-k.radius)*p.W+x-k.radius:][:len(g)]
-		for i := 1; i < len(g); i += 2 {
-			even += g[i-1] * d[i-1]
-			odd += g[i] * d[i]
-		}
-		even += g[last] * d[last]
+// along is the height of the filter at n places of a row, from dx on, 1 px apart.
+// Outward from the highest, each is the one before times a ratio, which itself
+// falls by a constant factor.
+func (k *kernel) along(dx, dy float64, n int) []float64 {
+	row := k.row[:n]
+	top := min(max(int(math.Round(-k.xy/k.xx*dy-dx)), 0), n-1)
+	x := dx + float64(top)
+	row[top] = k.at(x, dy)
+	slope := k.xx*x + k.xy*dy
+	ratio := math.Exp(-slope - k.xx/2)
+	for i := top + 1; i < n; i++ {
+		row[i] = row[i-1] * ratio
+		ratio *= k.steepening
 	}
-	return even + odd
+	ratio = math.Exp(slope - k.xx/2)
+	for i := top - 1; i >= 0; i-- {
+		row[i] = row[i+1] * ratio
+		ratio *= k.steepening
+	}
+	return row
+}
+
+// response is the filter's at a pixel whose window lies inside the frame.
+func (k *kernel) response(p *plane.Plane, x, y int) float32 {
+	return k.window.Sum(p.R[(y-k.radius)*p.W+x-k.radius:], p.W)
 }
 
 // responseAt also serves pixels at the edge, by the part of the window inside.

@@ -68,7 +68,7 @@ func Doubled(list []stars.Star, w, h int) (d stars.Double, second []int) {
 // companions lists the fainter stars within doubleRadius of the brightest. Of two
 // about alike either may be the first.
 func companions(list []stars.Star, bright int) []companion {
-	near := stars.NewNeighbours(list, doubleRadius)
+	near := stars.NewNeighbours(list)
 	var out []companion
 	for i := range bright {
 		p := &list[i]

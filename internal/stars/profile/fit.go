@@ -229,9 +229,7 @@ func (f *fitter) normal(stamp []sample, p *params, n int, a *[nParams][nParams]f
 		g[residual] = s.v - p[3] - p[2]*v
 	}
 	var c [nParams]params
-	for i := range c {
-		f.column(stamp, i, &c[i])
-	}
+	normalProducts(f.table, stamp, &c)
 	for i := range n {
 		for j := range n {
 			a[i][j] = c[max(i, j)][min(i, j)]
@@ -239,25 +237,6 @@ func (f *fitter) normal(stamp []sample, p *params, n int, a *[nParams][nParams]f
 		b[i] = c[residual][i]
 	}
 	return c[residual][residual]
-}
-
-// column is the weighted sums of one column of the table times every column.
-func (f *fitter) column(stamp []sample, i int, out *params) {
-	var s0, s1, s2, s3, s4, s5, s6, s7 float64 // in registers
-	table := f.table[:len(stamp)]
-	for k := range stamp {
-		g := &table[k]
-		w := stamp[k].w * g[i&(nParams-1)]
-		s0 += w * g[0]
-		s1 += w * g[1]
-		s2 += w * g[2]
-		s3 += w * g[3]
-		s4 += w * g[4]
-		s5 += w * g[5]
-		s6 += w * g[6]
-		s7 += w * g[7]
-	}
-	*out = params{s0, s1, s2, s3, s4, s5, s6, s7}
 }
 
 // solve solves a x = b for the first n unknowns in place by Cholesky's

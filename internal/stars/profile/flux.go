@@ -149,7 +149,7 @@ func lonely(list []stars.Star, fits []fitted, reach float64) []fitted {
 // light within reach px.
 func alone(list []stars.Star, chosen []int, reach float64) (out []int) {
 	const share = 0.02
-	near := stars.NewNeighbours(list, reach)
+	near := stars.NewNeighbours(list)
 	for _, i := range chosen {
 		st := &list[i]
 		others := 0

@@ -144,7 +144,7 @@ type triangleSet struct {
 var stages = []struct{ here, ref int }{{20, 25}, {35, 45}, {60, 45}}
 
 func newMatcher(ref *stars.Field) *matcher {
-	m := &matcher{ref: ref, index: stars.NewNeighbours(ref.Stars, farthest)}
+	m := &matcher{ref: ref, index: stars.NewNeighbours(ref.Stars)}
 	for k := range ref.Stars {
 		m.worst = max(m.worst, placeErr(ref, &ref.Stars[k]))
 	}

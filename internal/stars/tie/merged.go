@@ -26,7 +26,7 @@ func (z *zeroPoints) findMerged() {
 			continue
 		}
 		reach := merging * f.FWHM.V
-		near := stars.NewNeighbours(all, reach)
+		near := stars.NewNeighbours(all)
 		for i, s := range all {
 			near.Within(s.X, s.Y, reach, func(k int) {
 				if k != i && all[k].Flux > 0.03*s.Flux {

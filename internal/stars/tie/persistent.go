@@ -132,7 +132,7 @@ func fixedPlaces(fields []*stars.Field) []fixedPoint {
 			}
 		}
 	}
-	index := stars.NewNeighbours(list, 2*fixedReach)
+	index := stars.NewNeighbours(list)
 	taken := make([]bool, len(list))
 	var places []fixedPoint
 	for i := range list {

@@ -159,7 +159,7 @@ func twoFrom[T Float](x []T, k int) (kth, next T) {
 	if len(x) >= manyValues {
 		x, k = enclose(x, k)
 	}
-	kth = selectKth(x, k)
+	kth = SelectKth(x, k)
 	if k+1 == len(x) {
 		return kth, kth
 	}
@@ -185,8 +185,8 @@ func enclose[T Float](x []T, k int) ([]T, int) {
 	last := len(sample) - 1
 	rank := float64(k) / float64(len(x)) * float64(last)
 	reach := 2*math.Sqrt(float64(last)) + 2 // four sigma of a rank in the middle
-	from := selectKth(sample, max(0, int(rank-reach)))
-	to := selectKth(sample, min(last, int(rank+reach)))
+	from := SelectKth(sample, max(0, int(rank-reach)))
+	to := SelectKth(sample, min(last, int(rank+reach)))
 	under, between := 0, 0
 	for i, v := range x {
 		x[i], x[between] = x[between], v
@@ -206,12 +206,12 @@ func enclose[T Float](x []T, k int) ([]T, int) {
 	return x[:between], k - under
 }
 
-// selectKth puts the k-th smallest value (from 0) of x in its place, smaller or
+// SelectKth puts the k-th smallest value (from 0) of x in its place, smaller or
 // equal ones before it and larger or equal ones after, and returns it (Hoare
 // 1961, Communications of the ACM 4, 321). Middle-of-three pivots keep sorted
 // input fast; a depth limit falls back to sorting, so that no order of values
 // makes it quadratic.
-func selectKth[T Float](x []T, k int) T {
+func SelectKth[T Float](x []T, k int) T {
 	lo, hi := 0, len(x)-1
 	for depth := 0; hi > lo; depth++ {
 		if depth > 64 {

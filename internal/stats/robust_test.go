@@ -95,7 +95,7 @@ func TestSelectionAgainstSorting(t *testing.T) {
 				t.Fatalf("%s %d: median %v, want %v", name, n, got, want)
 			}
 			k := rng.IntN(n)
-			if got := selectKth(slices.Clone(x), k); got != sorted[k] {
+			if got := SelectKth(slices.Clone(x), k); got != sorted[k] {
 				t.Fatalf("%s %d: %d-th smallest %v, want %v", name, n, k, got, sorted[k])
 			}
 		}

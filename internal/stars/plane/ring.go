@@ -2,7 +2,6 @@ package plane
 
 import (
 	"math"
-	"slices"
 
 	"fitsqa/internal/stats"
 )
@@ -40,9 +39,8 @@ func (r *Ring) Background(p *Plane, x, y int) (level, scatter float64) {
 	if n < 12 {
 		return 0, 0
 	}
-	slices.Sort(r.samples)
-	med := r.samples[n/2]
-	q := r.samples[int(0.1587*float64(n))]
+	med := stats.SelectKth(r.samples, n/2)
+	q := stats.SelectKth(r.samples[:n/2], int(0.1587*float64(n)))
 	return float64(med), float64(med - q)
 }
 

@@ -15,8 +15,10 @@ type fitter struct {
 	laplace bool // pixel integration by the Laplacian instead of by nodes
 	trail   bool // round profile drawn along a line instead of an elliptical one
 	radial  radial
-	table   []params // of the last normal equations
-	chi2    float64  // of the last fit
+	table   []params                  // of the last fit's pixels, see normal
+	trial   []params                  // of a step that may not be taken
+	normals [nParams][nParams]float64 // of the last fit, as the next
+	chi2    float64
 }
 
 // prepareFor chooses the nodes for a profile to start from.
@@ -143,7 +145,8 @@ func (f *fitter) value(p *params, px, py float64, grad *params) float64 {
 // that far below one unit no parameter moves by a noticeable part of its error.
 const noticeable = 1e-5
 
-// fit improves p, all but its exponent, on the stamp and leaves chi² in f. It
+// fit improves p, all but its exponent, on the stamp, and leaves its table, normal
+// equations and chi² in f. It
 // fails when there are too few pixels or no minimum with a positive star is
 // found.
 func (f *fitter) fit(stamp []sample, p *params) bool {
@@ -156,6 +159,7 @@ func (f *fitter) fit(stamp []sample, p *params) bool {
 	var a [nParams][nParams]float64
 	var b params
 	chi := f.normal(stamp, p, n, &a, &b)
+	f.table, f.trial = f.trial, f.table
 	for range 40 {
 		damped := a
 		for i := range n {
@@ -192,12 +196,13 @@ func (f *fitter) fit(stamp []sample, p *params) bool {
 		}
 		gained := chi - nextChi
 		*p, a, b, chi = next, na, nb, nextChi
+		f.table, f.trial = f.trial, f.table
 		lambda = max(lambda/10, 1e-9)
 		if gained < noticeable*chi+1e-12 {
 			break
 		}
 	}
-	f.chi2 = chi
+	f.normals, f.chi2 = a, chi
 	return p[2] > 0
 }
 
@@ -215,13 +220,13 @@ func (f *fitter) proper(p *params) bool {
 }
 
 // normal builds the normal equations and gives chi². They are the products of
-// the columns of one table: the derivatives by each parameter at every pixel
+// the columns of the trial table: the derivatives by each parameter at every pixel
 // and, last, the pixel's residual.
 func (f *fitter) normal(stamp []sample, p *params, n int, a *[nParams][nParams]float64, b *params) float64 {
 	const residual = nParams - 1
-	f.table = slices.Grow(f.table[:0], len(stamp))[:len(stamp)]
+	f.trial = slices.Grow(f.trial[:0], len(stamp))[:len(stamp)]
 	for i, s := range stamp {
-		g := &f.table[i]
+		g := &f.trial[i]
 		v := f.value(p, s.x, s.y, g)
 		g[0], g[1] = p[2]*g[0], p[2]*g[1]
 		g[2], g[3] = v, 1
@@ -229,7 +234,7 @@ func (f *fitter) normal(stamp []sample, p *params, n int, a *[nParams][nParams]f
 		g[residual] = s.v - p[3] - p[2]*v
 	}
 	var c [nParams]params
-	normalProducts(f.table, stamp, &c)
+	normalProducts(f.trial, stamp, &c)
 	for i := range n {
 		for j := range n {
 			a[i][j] = c[max(i, j)][min(i, j)]

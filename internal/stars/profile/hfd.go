@@ -31,17 +31,52 @@ func diameters(p *plane.Plane, list []stars.Star, chosen []int, fits []fitted, s
 	}
 }
 
+const (
+	radiusStep = 0.1 // px, of a curve of growth
+	cutRings   = 9   // outermost of a curve that lack parts of pixels: half the diagonal of one, and one begun
+)
+
 // halfFluxDiameter is twice the radius of the circle around a centre that holds
-// half the flux: half of total, or of all within reach when total is 0. Pixels
-// are flat squares, so narrow stars come out broader than their profile. NaN
-// when the frame's edge is too near or the light does not add up.
+// half the flux: half of total, or of all within reach when total is 0. NaN when
+// the frame's edge is too near or the light does not add up.
 func halfFluxDiameter(p *plane.Plane, x, y, level, total, reach float64) float64 {
 	if x < reach || y < reach || x > float64(p.W-1)-reach || y > float64(p.H-1)-reach {
 		return math.NaN()
 	}
-	const step = 0.1 // px, of radius
-	growth := make([]float64, int(reach/step)+1)
-	var all float64
+	if total > 0 { // half of it mostly lies in the innermost sixth of the pixels
+		inner, _ := growth(p, x, y, level, 0.4*reach)
+		if d := diameterOf(inner[:len(inner)-cutRings], total/2); d > 0 {
+			return d
+		}
+	}
+	rings, all := growth(p, x, y, level, reach)
+	if total == 0 {
+		total = all
+	}
+	if !(total > 0) {
+		return math.NaN()
+	}
+	return diameterOf(rings, total/2)
+}
+
+// diameterOf is that of the circle that holds so much of the light in rings around
+// its middle; NaN when they hold less.
+func diameterOf(rings []float64, light float64) float64 {
+	var sum float64
+	for k, v := range rings {
+		if sum+v >= light && v > 0 {
+			return 2 * radiusStep * (float64(k) + (light-sum)/v)
+		}
+		sum += v
+	}
+	return math.NaN()
+}
+
+// growth is the light in rings around a centre, and that of all. Only pixels whose
+// middle is within reach count. They are flat squares, so narrow stars come out
+// broader than their profile.
+func growth(p *plane.Plane, x, y, level, reach float64) (rings []float64, all float64) {
+	rings = make([]float64, int(reach/radiusStep)+1)
 	for j := int(math.Ceil(y - reach)); j <= int(y+reach); j++ {
 		for i := int(math.Ceil(x - reach)); i <= int(x+reach); i++ {
 			if !p.Trusted(i, j) {
@@ -58,25 +93,12 @@ func halfFluxDiameter(p *plane.Plane, x, y, level, total, reach float64) float64
 					ex := dx + (float64(a)+0.5)/float64(parts) - 0.5
 					ey := dy + (float64(b)+0.5)/float64(parts) - 0.5
 					if r := math.Sqrt(ex*ex + ey*ey); r < reach {
-						growth[int(r/step)] += share
+						rings[int(r/radiusStep)] += share
 						all += share
 					}
 				}
 			}
 		}
 	}
-	if total == 0 {
-		total = all
-	}
-	if !(total > 0) {
-		return math.NaN()
-	}
-	var sum float64
-	for k, v := range growth {
-		if sum+v >= total/2 && v > 0 {
-			return 2 * step * (float64(k) + (total/2-sum)/v)
-		}
-		sum += v
-	}
-	return math.NaN()
+	return rings, all
 }

@@ -16,7 +16,7 @@ const (
 
 // misfit is the share of a star's squared light within one and a half FWHM that
 // a fit leaves beyond noise, and its standard error. The stamp is that of the last
-// normal equations. The misfit of two like stars half a FWHM apart is nil, as an
+// fit. The misfit of two like stars half a FWHM apart is nil, as an
 // elongated profile is as good; it rises to a tenth where the second stands out
 // beside the first.
 func (f *fitter) misfit(stamp []sample, p *params, gain float64) stats.Value {

@@ -6,13 +6,9 @@ import "math"
 // cos 2 theta, e sin 2 theta) and that of ln FWHM of a fit whose exponent is
 // known, propagated from the noise of the pixels: that of the sky, and in the
 // star more, in proportion to its light as much as chi² asks for, or the gain
-// (NaN: not known) tells.
+// (NaN: not known) tells. p is what the last fit of the stamp left.
 func (f *fitter) shapeVariance(stamp []sample, p *params, gain float64) (ellipticity, width float64) {
 	const n = nParams - 1
-	var a [nParams][nParams]float64
-	var b params
-	f.radial.set(p[7])
-	chi2 := f.normal(stamp, p, n, &a, &b)
 	var lever [3]params // how each answers to the pixels' gradients
 	here := f.shape(p)
 	for k := 4; k < 7; k++ {
@@ -24,7 +20,7 @@ func (f *fitter) shapeVariance(stamp []sample, p *params, gain float64) (ellipti
 		}
 	}
 	for c := range lever {
-		m := a
+		m := f.normals
 		if !solve(&m, &lever[c], n) {
 			return 1, 1
 		}
@@ -45,7 +41,7 @@ func (f *fitter) shapeVariance(stamp []sample, p *params, gain float64) (ellipti
 			star[c] += t * s.w * p[2] * v
 		}
 	}
-	perUnit := max(0, (chi2-float64(len(stamp)-n))/light)
+	perUnit := max(0, (f.chi2-float64(len(stamp)-n))/light)
 	if gain > 0 {
 		perUnit = max(perUnit, 1/gain)
 	}

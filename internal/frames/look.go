@@ -96,7 +96,8 @@ type lookSums struct {
 	blocks [][]float64 // strips of 2x2 block means, row after row
 	peak   float64
 	fine   bool
-	cell   []float64 // scratch
+	px     []float32 // of a strip, as the next two scratch
+	cell   []float64
 	near   []float64 // see shares
 	far    []float64
 }
@@ -104,32 +105,51 @@ type lookSums struct {
 func newLookSums(cols int) *lookSums { return &lookSums{cols: cols, peak: math.Inf(-1)} }
 
 func (s *lookSums) add(im *Image, x0, cols int) {
-	at := func(x, y int) float64 {
-		if im.U16 != nil {
-			return float64(im.U16[y*im.Width+x0+x])
-		}
-		return float64(im.F32[y*im.Width+x0+x])
-	}
-	s.shares(at, im.Height, cols)
-	var strip []float64
+	px := s.window(im, x0, cols)
+	s.shares(px, cols)
+	strip := make([]float64, 0, im.Height/2*(cols/2))
 	for y := 0; y+1 < im.Height; y += 2 {
+		lower, upper := px[y*cols:(y+1)*cols], px[(y+1)*cols:(y+2)*cols]
 		for x := 0; x+1 < cols; x += 2 {
-			p := [4]float64{at(x, y), at(x+1, y), at(x, y+1), at(x+1, y+1)}
-			sum := 0.0
-			for k, v := range p {
-				sum += v
+			p := [4]float64{float64(lower[x]), float64(lower[x+1]), float64(upper[x]), float64(upper[x+1])}
+			for _, v := range p {
 				if v > s.peak {
 					s.peak = v
 				}
-				if (x/2+y/2)%5 == 0 && !math.IsNaN(v) { // a fifth is plenty for medians
-					s.phase[k] = append(s.phase[k], v)
-					s.fine = s.fine || v != math.Trunc(v)
-				}
 			}
-			strip = append(strip, sum/4)
+			if (x/2+y/2)%5 == 0 { // a fifth is plenty for medians
+				s.addPhases(p)
+			}
+			strip = append(strip, (p[0]+p[1]+p[2]+p[3])/4)
 		}
 	}
 	s.blocks = append(s.blocks, strip)
+}
+
+// window is the columns from x0 on of a strip, row after row; valid until the next.
+func (s *lookSums) window(im *Image, x0, cols int) []float32 {
+	s.px = s.px[:0]
+	for y := range im.Height {
+		at := y*im.Width + x0
+		if im.U16 == nil {
+			s.px = append(s.px, im.F32[at:at+cols]...)
+			continue
+		}
+		for _, v := range im.U16[at : at+cols] {
+			s.px = append(s.px, float32(v))
+		}
+	}
+	return s.px
+}
+
+// addPhases takes in a block's pixels, each for its phase.
+func (s *lookSums) addPhases(p [4]float64) {
+	for k, v := range p {
+		if !math.IsNaN(v) {
+			s.phase[k] = append(s.phase[k], v)
+			s.fine = s.fine || v != math.Trunc(v)
+		}
+	}
 }
 
 func (s *lookSums) look() look {
@@ -146,7 +166,7 @@ func (s *lookSums) look() look {
 	l.median = stats.Mean(l.phases[:])
 	l.fine = s.fine
 	w := s.cols / 2
-	var diffs []float64
+	diffs := make([]float64, 0, s.size()/3)
 	for _, strip := range s.blocks {
 		for i := 1; i < len(strip); i += 3 {
 			if d := strip[i] - strip[i-1]; i%w != 0 && !math.IsNaN(d) {
@@ -165,12 +185,15 @@ func (s *lookSums) look() look {
 	return l
 }
 
+// size is about how many blocks there are.
+func (s *lookSums) size() int { return len(s.blocks) * len(s.blocks[0]) }
+
 // structure takes what tells pictures from maps, spectra and resampled frames.
 func (s *lookSums) structure(l *look) {
 	l.near, l.far = typical(s.near), typical(s.far)
 	w := s.cols / 2
 	seen := map[float64]bool{}
-	var along, cross []float64
+	along, cross := make([]float64, 0, s.size()/2), make([]float64, 0, s.size()/2)
 	for _, strip := range s.blocks {
 		for i := 0; i < len(strip); i += 2 {
 			if v := strip[i]; len(seen) < manyValues && !math.IsNaN(v) {

@@ -21,25 +21,27 @@ const (
 
 // shares gathers from a strip what each cell shows: the mean squared differences of
 // pixels 1 and 2 px apart, over that of pixels 4 and 5 px apart.
-func (s *lookSums) shares(at func(x, y int) float64, rows, cols int) {
+func (s *lookSums) shares(px []float32, cols int) {
+	rows := len(px) / cols
 	for x0 := 0; x0+shareCell+shareReach <= cols; x0 += shareCell * (1 + cols/1024) { // some cells of a wide frame tell as much
-		limit := s.starless(at, rows, x0)
+		limit := s.starless(px, cols, x0)
 		var sum, n [shareReach + 1]float64
 		for y := 0; y < rows; y += 3 { // a third is plenty
 			for x := x0; x < x0+shareCell; x++ {
-				v := at(x, y)
+				i := y*cols + x
+				v := float64(px[i])
 				if !(v <= limit) {
 					continue
 				}
 				for _, k := range [4]int{1, 2, 4, 5} {
-					if d := v - at(x+k, y); v-d <= limit {
+					if d := v - float64(px[i+k]); v-d <= limit {
 						sum[k] += d * d
 						n[k]++
 					}
 					if y+k >= rows {
 						continue
 					}
-					if d := v - at(x, y+k); v-d <= limit {
+					if d := v - float64(px[i+k*cols]); v-d <= limit {
 						sum[k] += d * d
 						n[k]++
 					}
@@ -54,11 +56,11 @@ func (s *lookSums) shares(at func(x, y int) float64, rows, cols int) {
 }
 
 // starless is the level of a cell above which a pixel may be a star.
-func (s *lookSums) starless(at func(x, y int) float64, rows, x0 int) float64 {
+func (s *lookSums) starless(px []float32, cols, x0 int) float64 {
 	s.cell = s.cell[:0]
-	for y := 0; y < rows; y += 3 {
+	for y := 0; y*cols < len(px); y += 3 {
 		for x := x0 + y%2; x < x0+shareCell; x += 2 {
-			if v := at(x, y); !math.IsNaN(v) {
+			if v := float64(px[y*cols+x]); !math.IsNaN(v) {
 				s.cell = append(s.cell, v)
 			}
 		}

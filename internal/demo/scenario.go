@@ -101,8 +101,8 @@ type Trail struct {
 	Angle  float64 // degrees
 }
 
-// Drift defocuses a run of subs: the blur grows in proportion to the time
-// since the run began, as a tube that cools and shrinks does.
+// Drift defocuses a run of subs: the blur grows in proportion to the time since
+// the middle of the run's first sub, as a tube that cools and shrinks does.
 type Drift struct {
 	Span
 	Blur float64 // diameter of the out-of-focus disc at the last sub, arcsec

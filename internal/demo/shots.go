@@ -68,32 +68,67 @@ func shots(sc Scenario, cam Camera) []*shot {
 	}
 	rng := source(sc.Seed, "shots")
 	var list []*shot
-	now := sc.Start
 	seeing := 0.0 // logarithm of FWHM over the median, wanders
 	counts := map[string]int{}
+	starts, blurs := startTimes(sc), blurs(sc)
+	for _, b := range sc.Blocks {
+		for range b.Subs {
+			i := len(list)
+			t := sc.Targets[b.Target]
+			s := &shot{field: fields[b.Target], band: bands[b.Filter].through(cam), ra: t.RA, dec: t.Dec}
+			s.Target, s.Filter, s.Exposure, s.Start = t.Name, b.Filter, b.Exposure, starts[i]
+			key := fileStem(t.Name, b.Filter, b.Exposure)
+			counts[key]++
+			s.File = fmt.Sprintf("lights/%s/%s_%03d.fits", b.Filter, key, counts[key])
+			s.BlurArcsec = blurs[i]
+			seeing = 0.8*seeing + 0.02*rng.NormFloat64()
+			s.conditions(sc, cam, i, seeing, rng)
+			s.survey(sc, cam)
+			list = append(list, s)
+		}
+	}
+	return list
+}
+
+// startTimes is when each sub begins.
+func startTimes(sc Scenario) []time.Time {
+	var starts []time.Time
+	now := sc.Start
 	for bi, b := range sc.Blocks {
 		if bi > 0 {
 			now = now.Add(filterChange)
 		}
 		for range b.Subs {
-			i := len(list)
-			if sc.Flip > 0 && i == sc.Flip {
+			if sc.Flip > 0 && len(starts) == sc.Flip {
 				now = now.Add(flipPause)
 			}
-			t := sc.Targets[b.Target]
-			s := &shot{field: fields[b.Target], band: bands[b.Filter].through(cam), ra: t.RA, dec: t.Dec}
-			s.Target, s.Filter, s.Exposure, s.Start = t.Name, b.Filter, b.Exposure, now
-			key := fileStem(t.Name, b.Filter, b.Exposure)
-			counts[key]++
-			s.File = fmt.Sprintf("lights/%s/%s_%03d.fits", b.Filter, key, counts[key])
-			seeing = 0.8*seeing + 0.02*rng.NormFloat64()
-			s.conditions(sc, cam, i, seeing, rng)
-			s.survey(sc, cam)
-			list = append(list, s)
+			starts = append(starts, now)
 			now = now.Add(time.Duration(b.Exposure*float64(time.Second)) + overhead)
 		}
 	}
-	return list
+	return starts
+}
+
+// blurs are the diameters of each sub's disc out of focus, arcsec.
+func blurs(sc Scenario) []float64 {
+	middles := startTimes(sc)
+	i := 0
+	for _, b := range sc.Blocks {
+		for range b.Subs {
+			middles[i] = middles[i].Add(time.Duration(b.Exposure / 2 * float64(time.Second)))
+			i++
+		}
+	}
+	blur := make([]float64, len(middles))
+	for _, d := range sc.Drifts {
+		whole := middles[d.Last].Sub(middles[d.First])
+		for i := d.First; i <= d.Last; i++ {
+			if blur[i] = d.Blur; whole > 0 {
+				blur[i] *= middles[i].Sub(middles[d.First]).Seconds() / whole.Seconds()
+			}
+		}
+	}
+	return blur
 }
 
 func fileStem(target, filter string, exposure float64) string {
@@ -154,11 +189,6 @@ func (s *shot) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *r
 				turn *= sc.Turn / 3
 			}
 			length, angle = tr.Length*gust, tr.Angle+turn
-		}
-	}
-	for _, d := range sc.Drifts {
-		if f, in := d.fraction(i); in {
-			s.BlurArcsec = d.Blur * f
 		}
 	}
 	s.TrailPx = length

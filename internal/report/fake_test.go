@@ -307,7 +307,7 @@ func fakeVerdicts(all []*night.Sub) *subs.Result {
 		g.Economics.Words = fmt.Sprintf("dropping the worst %d of %d gains 12 %% in signal to noise", n/4, n)
 	}
 	at := fakeStart.Add(104 * time.Minute)
-	res.FocusDrifts = []subs.FocusDrift{{Camera: "Testcam", Since: fakeStart, Until: fakeStart.Add(90 * time.Minute), Subs: 12, Filters: []names.Name{"Ha", "OIII"},
+	res.FocusDrifts = []subs.FocusDrift{{Camera: "Testcam", Since: fakeStart, SinceErr: 6 * time.Minute, Until: fakeStart.Add(90 * time.Minute), Subs: 12, Filters: []names.Name{"Ha", "OIII"},
 		BlurPerHour: stats.Known(1.8, 0.2, 14), Widened: 1.31, RefocusMinutes: stats.Known(41, 4, 14), RefocusDegrees: stats.Known(0.7, 0.1, 14)}}
 	res.FocusLaws = []subs.FocusLaw{{Camera: "Testcam", Runs: 6, StepsPerDegree: stats.Known(18.2, 1.1, 6), Offsets: []subs.FilterOffset{{Filter: "OIII", Steps: stats.Known(-25, 3, 6)}}}}
 	res.Events = []subs.Event{{Cause: subs.Cloud, Start: at, End: at.Add(37 * time.Minute), Subs: 14,

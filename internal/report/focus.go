@@ -17,6 +17,7 @@ type focusJSON struct {
 	UntilUTC       *string  `json:"until_utc"`
 	Subs           int      `json:"subs"`
 	Filters        []string `json:"filters"`
+	SinceErr       real     `json:"since_err_minutes"`
 	BlurPerHour    figure   `json:"blur_px_per_h"`
 	Widened        real     `json:"widened"`
 	AltitudeKnown  bool     `json:"altitude_known"`
@@ -39,7 +40,8 @@ type offsetJSON struct {
 
 func newFocusJSON(d subs.FocusDrift) focusJSON {
 	j := focusJSON{Camera: string(d.Camera), SinceUTC: stampOrNull(d.Since), UntilUTC: stampOrNull(d.Until), Subs: d.Subs, Filters: []string{},
-		BlurPerHour: newFigure(d.BlurPerHour), Widened: real(d.Widened), AltitudeKnown: !d.NoAltitude, RefocusMinutes: newFigure(d.RefocusMinutes), RefocusDegrees: newFigure(d.RefocusDegrees)}
+		SinceErr: real(d.SinceErr.Minutes()), BlurPerHour: newFigure(d.BlurPerHour), Widened: real(d.Widened), AltitudeKnown: !d.NoAltitude,
+		RefocusMinutes: newFigure(d.RefocusMinutes), RefocusDegrees: newFigure(d.RefocusDegrees)}
 	for _, f := range d.Filters {
 		j.Filters = append(j.Filters, string(f))
 	}
@@ -62,8 +64,8 @@ func focusLines(r *night.Result) []string {
 	layout := strings.TrimSuffix(startLayout(r), ":05")
 	var texts []string
 	for _, d := range r.Verdicts.FocusDrifts {
-		text := fmt.Sprintf("focus was lost from about %s on, over %s, to %.2f times the width at %s: refocus every %.0f min",
-			d.Since.UTC().Format(layout), plural(d.Subs, "sub"), d.Widened, d.Until.UTC().Format(layout), 5*math.Max(1, math.Round(d.RefocusMinutes.V/5)))
+		text := fmt.Sprintf("focus was lost from about %s on (± %.0f min at least), over %s, to %.2f times the width at %s: refocus every %.0f min",
+			d.Since.UTC().Format(layout), math.Max(1, d.SinceErr.Minutes()), plural(d.Subs, "sub"), d.Widened, d.Until.UTC().Format(layout), 5*math.Max(1, math.Round(d.RefocusMinutes.V/5)))
 		if d.RefocusDegrees.OK() {
 			text += fmt.Sprintf(" or %.1f °C", d.RefocusDegrees.V)
 		}

@@ -15,14 +15,19 @@ import (
 //
 // Model: the image is seeing and a disc out of focus, whose widths add in
 // quadrature, and the disc grows in proportion to the time since the onset:
-// FWHM = b √(1 + s² (t - t0)²), with one b a filter, scaled to one airmass as
-// seeing goes with airmass to the power 0.6 (Fried 1966, from memory). Onset and
-// speed are those of the least squares of ln FWHM, outliers clipped.
+// FWHM = b √(1 + s² (t - t0)²) at the middle of each exposure. The width between
+// the half maxima of seeing convolved with a disc grows faster than that, but the
+// FWHM here is a fitted profile's, which on made subs follows it up to twice the
+// width. There is one b a filter, scaled to one airmass as seeing goes with airmass
+// to the power 0.6 (Fried 1966, from memory). Onset and speed are those of the
+// least squares of ln FWHM, outliers clipped. Seeing wanders slowly, so that what
+// is left of subs that follow each other goes together and counts for fewer.
 
 // FocusDrift is a run of subs over which focus was lost.
 type FocusDrift struct {
 	Camera         names.Name
-	Since, Until   time.Time // start of the last sub in focus and of the last one out of it
+	Since, Until   time.Time     // start of the last sub in focus and of the last one out of it
+	SinceErr       time.Duration // standard error of Since, at the least: how seeing wanders over hours, a night does not tell
 	Subs           int
 	Filters        []names.Name // in order of first use
 	BlurPerHour    stats.Value  // px/h by which the disc out of focus grows, as FWHM
@@ -65,8 +70,9 @@ const (
 // width is one sub's width on the curve.
 type width struct {
 	e      *evidence
-	hours  float64 // since the first
+	hours  float64 // from the middle of the first exposure to that of this one
 	ln     float64 // ln FWHM at the lowest airmass, along the narrow axis of trailed stars
+	err    float64 // of ln, by what was measured; the rest of the scatter is the air's
 	filter int
 }
 
@@ -98,7 +104,7 @@ func focusStretches(night []*evidence) [][]width {
 		if _, ok := filters[e.Filter]; !ok {
 			filters[e.Filter] = len(filters)
 		}
-		w := width{e: e, ln: math.Log(size.FWHM.V), filter: filters[e.Filter]}
+		w := width{e: e, ln: math.Log(size.FWHM.V), err: math.Sqrt(square(size.FWHM.Err)) / size.FWHM.V, filter: filters[e.Filter]}
 		if x := e.Sky.Airmass; x.OK() && x.V >= 1 {
 			w.ln -= airmassPow * math.Log(x.V)
 		}
@@ -111,11 +117,19 @@ func focusStretches(night []*evidence) [][]width {
 			out, last[e.Camera] = append(out, nil), k
 		}
 		if len(out[k]) > 0 {
-			w.hours = e.Start.Sub(out[k][0].e.Start).Hours()
+			w.hours = e.middle().Sub(out[k][0].e.middle()).Hours()
 		}
 		out[k] = append(out[k], w)
 	}
 	return out
+}
+
+// middle of a sub's exposure; its start where the exposure is unknown.
+func (s *Sub) middle() time.Time {
+	if math.IsNaN(s.Exposure) {
+		return s.Start
+	}
+	return s.Start.Add(time.Duration(s.Exposure / 2 * float64(time.Second)))
 }
 
 // cutsFocus tells whether a sub begins a new stretch.
@@ -136,19 +150,17 @@ func splitFocus(all []width) [][]width {
 		return [][]width{all}
 	}
 	scatter := widthScatter(all)
-	_, _, least := bestFocus(all, scatter)
-	whole, best, at := least*float64(len(all)), 0.0, 0
+	whole, best, at := bestFocus(all, scatter).least*float64(len(all)), 0.0, 0
 	for i := focusFewest; i+3 <= len(all); i++ {
 		if before, after := all[i-3:i], all[i:i+3]; !fallsBetween(before, after, scatter) {
 			continue
 		}
-		_, _, l := bestFocus(all[:i], scatter)
 		after := slices.Clone(all[i:])
 		for k := range after {
 			after[k].hours -= all[i].hours
 		}
-		_, _, rest := bestFocus(after, scatter)
-		if gain := whole - l*float64(i) - rest*float64(len(after)); gain > best {
+		gain := whole - bestFocus(all[:i], scatter).least*float64(i) - bestFocus(after, scatter).least*float64(len(after))
+		if gain > best {
 			best, at = gain, i
 		}
 	}
@@ -175,13 +187,15 @@ func fitFocus(all []width) (FocusDrift, bool) {
 	}
 	scatter := widthScatter(all)
 	none, _ := residuals(all, 0, 0, scatter)
-	onset, speed, least := bestFocus(all, scatter)
+	fit := bestFocus(all, scatter)
+	onset, speed := fit.onset, fit.speed
 	last := all[len(all)-1]
 	widened := math.Sqrt(1 + square(speed*(last.hours-all[onset].hours)))
-	if len(all)-1-onset < focusLost || !(least < focusFits*none) || widened < focusShows {
+	if len(all)-1-onset < focusLost || !(fit.least < focusFits*none) || widened < focusShows {
 		return FocusDrift{}, false
 	}
-	d := FocusDrift{Camera: last.e.Camera, Since: all[onset].e.Start, Until: last.e.Start, Subs: len(all) - 1 - onset, Widened: widened}
+	d := FocusDrift{Camera: last.e.Camera, Since: all[onset].e.Start, Until: last.e.Start,
+		SinceErr: time.Duration(fit.sinceErr * float64(time.Hour)), Subs: len(all) - 1 - onset, Widened: widened}
 	for _, w := range all[onset:] {
 		d.NoAltitude = d.NoAltitude || !w.e.Sky.Airmass.OK()
 		if !slices.Contains(d.Filters, w.e.Filter) {
@@ -193,9 +207,7 @@ func fitFocus(all []width) (FocusDrift, bool) {
 	for i, w := range all {
 		half[i%2] = append(half[i%2], w)
 	}
-	_, s0, _ := bestFocus(half[0], scatter)
-	_, s1, _ := bestFocus(half[1], scatter)
-	err := math.Abs(s0-s1) / 2
+	err := math.Abs(bestFocus(half[0], scatter).speed-bestFocus(half[1], scatter).speed) / 2
 	if !(speed > focusSurely*err) {
 		return FocusDrift{}, false
 	}
@@ -212,25 +224,94 @@ func fitFocus(all []width) (FocusDrift, bool) {
 	return d, true
 }
 
-// bestFocus looks for the onset, as the index of the last sub in focus, and the
-// speed in widenings an hour that leave least.
-func bestFocus(all []width, scatter float64) (onset int, speed, least float64) {
-	least = math.Inf(1)
+// focusFit is the drift that leaves least of the widths.
+type focusFit struct {
+	onset    int     // the last sub in focus
+	speed    float64 // that the disc grows by, of the width in focus an hour
+	least    float64 // mean square residual of ln FWHM
+	sinceErr float64 // h, standard error of the onset's time
+}
+
+// bestFocus looks for the onset and the speed that leave least.
+func bestFocus(all []width, scatter float64) focusFit {
+	best := focusFit{least: math.Inf(1)}
 	span := all[len(all)-1].hours
 	if !(span > 0) {
-		return 0, 0, least
+		return best
 	}
 	every := 1 + len(all)/focusOnsets
+	left := make([]float64, 0, len(all)/every+1)
 	for i := 0; i+1 < len(all); i += every {
-		left := span - all[i].hours
-		for step := range 30 { // up to 4 times as wide at the end, 13 % a step
-			s := 4 * math.Pow(1.13, -float64(step)) / left
-			if r, _ := residuals(all, all[i].hours, s, scatter); r < least {
-				onset, speed, least = i, s, r
-			}
+		speed, least := bestSpeed(all, i, scatter)
+		if left = append(left, least); least < best.least {
+			best = focusFit{onset: i, speed: speed, least: least}
 		}
 	}
-	return onset, speed, least
+	best.sinceErr = best.onsetErr(all, left, every, scatter)
+	return best
+}
+
+// bestSpeed is the speed since an onset that leaves least: up to three discs at the
+// end, in steps of 13 % first, and then in finer ones around the best.
+func bestSpeed(all []width, onset int, scatter float64) (speed, least float64) {
+	const coarse, fine = 1.13, 1.03
+	since := all[onset].hours
+	least = math.Inf(1)
+	try := func(s float64) {
+		if r, _ := residuals(all, since, s, scatter); r < least {
+			speed, least = s, r
+		}
+	}
+	most := 3 / (all[len(all)-1].hours - since)
+	for step := range 30 {
+		try(most * math.Pow(coarse, -float64(step)))
+	}
+	middle := speed
+	for step := -4; step <= 4; step++ {
+		try(middle * math.Pow(fine, float64(step)))
+	}
+	return speed, least
+}
+
+// onsetErr is a quarter of the stretch of time over which onsets leave hardly more
+// than the best: by four squared standard deviations of one width on its own, so
+// that it spans two errors either way. Residuals that go together from sub to sub
+// by a correlation r count for (1-r)/(1+r) of as many (Bartlett 1946, J. R. Stat.
+// Soc. Suppl. 8, 27, from memory); of a few that a curve was fitted to, r comes
+// out low by about (3+5r)/N.
+func (f focusFit) onsetErr(all []width, left []float64, every int, scatter float64) float64 {
+	const fitted = 4 // onset, speed, the width of a filter or two
+	rest := leftOver(all, f, scatter)
+	var own, next float64
+	for i, r := range rest {
+		own += r*r - all[i].err*all[i].err
+		if i > 0 {
+			next += r * rest[i-1]
+		}
+	}
+	n, r := float64(len(all)), 0.0
+	if own > 0 && next > 0 && n > 2*fitted {
+		r = math.Min(0.9, (next/own+3/n)/(1-5/n))
+	}
+	most := f.least * (1 + 4*(1+r)/(1-r)/math.Max(1, n-fitted))
+	first, last := f.onset, f.onset
+	for k, l := range left {
+		if l <= most {
+			first, last = min(first, k*every), max(last, k*every)
+		}
+	}
+	spacing := all[len(all)-1].hours / (n - 1) * float64(every)
+	return math.Hypot((all[last].hours-all[first].hours)/4, spacing/math.Sqrt(12))
+}
+
+// leftOver are the residuals of a fit.
+func leftOver(all []width, f focusFit, scatter float64) []float64 {
+	_, base := residuals(all, all[f.onset].hours, f.speed, scatter)
+	rest := make([]float64, len(all))
+	for i, w := range all {
+		rest[i] = w.ln - base[w.filter] - 0.5*math.Log1p(square(f.speed*math.Max(0, w.hours-all[f.onset].hours)))
+	}
+	return rest
 }
 
 // residuals is the mean square residual of a drift, each beyond

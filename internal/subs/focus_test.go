@@ -12,9 +12,10 @@ import (
 // A drift that begins in one filter and goes on in the next is one drift, with
 // the onset, the speed and the time to the next focusing that were put in.
 func TestFocusIsOneCurve(t *testing.T) {
+	const speed, every = 2.0, 5 * time.Minute // px/h over 3.4 px in R; Ha is 0.3 px sharper
+	late, errs, nights := 0.0, 0.0, 0.0
 	for seed := range uint64(8) {
 		for _, onset := range []int{6, 12, 18} {
-			speed := 2.0 // px/h over 3.4 px in R; Ha is 0.3 px sharper
 			night := makeNight(seed, "R", 40, nil)
 			rng := rand.New(rand.NewPCG(seed, 3))
 			for i, s := range night {
@@ -22,7 +23,7 @@ func TestFocusIsOneCurve(t *testing.T) {
 				if i >= 14 && i < 28 {
 					s.Filter, s.Stack, base = "Ha", 1, 3.1
 				}
-				hours := math.Max(0, float64(i-onset)) * 5 / 60
+				hours := math.Max(0, float64(i-onset)) * every.Hours()
 				s.AmbientTemp = 8 - 1.5*float64(i)*5/60
 				s.Field.FWHM.V = base * math.Sqrt(1+math.Pow(speed/3.4*hours, 2)) * (1 + 0.01*rng.NormFloat64())
 			}
@@ -32,12 +33,14 @@ func TestFocusIsOneCurve(t *testing.T) {
 				continue
 			}
 			d := drifts[0]
-			// The disc adds in quadrature, so that the first subs after the onset
-			// hardly widen: three subs at the worst of two dozen, with 1 % of scatter.
-			if off := d.Since.Sub(night[onset].Start); off.Abs() > 3*5*time.Minute {
-				t.Errorf("seed %d: since %v off the onset", seed, off)
+			// The disc adds in quadrature, so that the first subs after the onset hardly
+			// widen: two subs at the worst of two dozen, with 1 % of scatter.
+			off := d.Since.Sub(night[onset].Start)
+			if off.Abs() > 2*every {
+				t.Errorf("seed %d, onset %d: since %v off", seed, onset, off)
 			}
-			if math.Abs(d.BlurPerHour.V/speed-1) > 0.2 {
+			late, errs, nights = late+off.Minutes(), errs+math.Pow(off.Minutes()/d.SinceErr.Minutes(), 2), nights+1
+			if math.Abs(d.BlurPerHour.V/speed-1) > 0.15 {
 				t.Errorf("seed %d: %.2f px/h, want %.2f", seed, d.BlurPerHour.V, speed)
 			}
 			if want := 60 * math.Sqrt(1.1*1.1-1) * 3.4 / speed; math.Abs(d.RefocusMinutes.V/want-1) > 0.2 ||
@@ -47,6 +50,48 @@ func TestFocusIsOneCurve(t *testing.T) {
 			if len(d.Filters) != map[bool]int{true: 2, false: 2}[onset < 28] {
 				t.Errorf("seed %d: filters %v", seed, d.Filters)
 			}
+		}
+	}
+	// Neither early nor late, by half a sub in the mean of all nights; and the
+	// errors that are told are the least ones.
+	if late /= nights; math.Abs(late) > every.Minutes()/2 {
+		t.Errorf("onsets are told %.1f min late", late)
+	}
+	if z := math.Sqrt(errs / nights); !(z > 0.5 && z < 2) {
+		t.Errorf("onsets are off by %.2f of their errors, rms", z)
+	}
+}
+
+// Where exposures differ the disc grows by their time, not by their number: short
+// subs through one filter do not move the onset.
+func TestFocusGoesByTime(t *testing.T) {
+	const onset, speed = 10, 0.9 // widths in focus an hour
+	for seed := range uint64(6) {
+		rng := rand.New(rand.NewPCG(seed, 12))
+		night := makeNight(seed, "L", 40, nil)
+		start := begin
+		var since time.Time
+		for i, s := range night {
+			if s.Start, s.Exposure = start, 60; i >= 20 {
+				s.Filter, s.Stack, s.Exposure = "Ha", 1, 300
+			}
+			start = start.Add(time.Duration(s.Exposure+6) * time.Second)
+			if i == onset {
+				since = s.middle()
+			}
+			out := 0.0
+			if i > onset {
+				out = speed * s.middle().Sub(since).Hours()
+			}
+			s.Field.FWHM.V = 3.4 * math.Sqrt(1+out*out) * (1 + 0.006*rng.NormFloat64())
+		}
+		drifts := Judge(night, DefaultLimits).FocusDrifts
+		if len(drifts) != 1 {
+			t.Fatalf("seed %d: %d drifts", seed, len(drifts))
+		}
+		off, err := drifts[0].Since.Sub(night[onset].Start), drifts[0].SinceErr
+		if off.Abs() > 3*err || err > 5*time.Minute {
+			t.Errorf("seed %d: since %v ± %v off", seed, off, err)
 		}
 	}
 }

@@ -32,12 +32,10 @@ func (r *Result) For(lights *frames.Group) Calibration {
 	}
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	m := a.modeOf(lights)
-	c.Gain, c.GainFrom = m.gain, m.gainFrom
-	c.ReadNoise = times(m.readNoise, m.gain)
-	c.Saturation = m.saturation
+	m := a.cameras.readout(lights)
+	c.Gain, c.GainFrom, c.ReadNoise, c.Saturation = m.Gain, m.GainFrom, m.Electrons, m.Saturation
 	var note string
-	c.DarkRate, note = m.darkAt(TemperatureOf(lights), a.opt.TempTolC)
+	c.DarkRate, note = a.cameras.darkRate(lights)
 	if note != "" {
 		c.Notes = append(c.Notes, "dark current "+note)
 	}
@@ -64,13 +62,13 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 	if dark != nil && len(dark.mismatches) == 0 {
 		if m := a.planeOf(dark.group); m != nil {
 			c.planes.Subtract, c.HasOffset, c.DarkTaken = m, true, true
-			c.Hot = a.hotOf(dark.group)
+			c.Hot = a.cameras.hotOf(dark.group)
 			c.Notes = append(c.Notes, fmt.Sprintf("master dark of %s", a.count(dark.group)))
 			return
 		}
 	}
 	if dark != nil && sameReadout(dark.group, lights) {
-		c.Hot = a.hotOf(dark.group) // hot pixels stay where they are at any exposure
+		c.Hot = a.cameras.hotOf(dark.group) // hot pixels stay where they are at any exposure
 	}
 	if bias == nil || !bias.only(OfTemperature) {
 		c.Notes = append(c.Notes, "no dark and no bias fit: nothing was subtracted, sky levels contain the offset")
@@ -126,18 +124,11 @@ func (a *analysis) count(g *frames.Group) string {
 		return "the folder, made elsewhere, with the master bias added that had been taken off"
 	case n == 1 && a.isMaster(g):
 		return "the folder, made elsewhere"
+	case n == 1:
+		return "1 frame"
 	default:
-		return plural(n, "frame")
+		return fmt.Sprintf("%d frames", n)
 	}
-}
-
-func (a *analysis) hotOf(g *frames.Group) []int32 {
-	for _, d := range a.darks {
-		if d.group == g {
-			return d.hot
-		}
-	}
-	return nil
 }
 
 // DarkSetFor is the dark set that describes the sensor best at the subs'

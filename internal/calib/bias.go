@@ -15,7 +15,8 @@ import (
 type biasRun struct {
 	*stack.Series
 	group     *frames.Group
-	why       string // why nothing could be measured
+	master    *stack.Plane // nil when nothing could be measured
+	why       string       // why nothing could be measured
 	offset    stats.Value
 	readNoise stats.Value
 	corrected bool        // quantisation was taken off
@@ -35,8 +36,8 @@ type biasRun struct {
 func (b *biasRun) ok() bool { return b.why == "" && b.Series.OK() }
 
 // measure streams the set and takes every figure that needs no gain.
-func (b *biasRun) measure(a *analysis) {
-	r, err := a.stacker.Stack(b.group.Frames)
+func (b *biasRun) measure(cs *cameras) {
+	r, err := cs.stacker.Stack(b.group.Frames)
 	b.Series = r
 	switch {
 	case err != nil:
@@ -55,16 +56,16 @@ func (b *biasRun) measure(a *analysis) {
 	b.measureClipping()
 	b.measureDrift()
 
-	m := a.combine(r)
-	a.keepMaster(b.group, m)
-	b.ramp = coarse(m.pixels, b.group.Width, a.opt.Workers).FitPlane().Reach()
-	b.measurePattern(m, a.opt.Workers)
+	m := r.ADU()
+	b.master = cs.opt.Room.Add(m)
+	b.ramp = coarse(m, b.group.Width, cs.opt.Workers).FitPlane().Reach()
+	b.measurePattern(m, cs.opt.Workers)
 	b.detail = &BiasDetail{
 		Frames: r.Levels, RawNoise: r.Noise, PixelNoise: b.pixel.counts,
 		Diff:      Counts{r.Sums.Diff.Trim(), r.Unit.Step, 0},
 		TempSlope: b.tempSlope(),
-		Planes:    planeLevels(b.Frames[0].Meta, m.pixels, b.group.Width),
-		Master:    preview(m.pixels, b.group),
+		Planes:    planeLevels(b.Frames[0].Meta, m, b.group.Width),
+		Master:    preview(m, b.group),
 	}
 	for _, p := range r.Sums.Pairs {
 		b.detail.Pairs = append(b.detail.Pairs, p.SD/math.Sqrt2*r.Unit.Step)
@@ -74,7 +75,7 @@ func (b *biasRun) measure(a *analysis) {
 	if math.IsNaN(limit) {
 		limit = 5 * b.noiseOr(1)
 	}
-	rows, cols := profiles(m.pixels, width, b.offset.V, limit, a.opt.Workers)
+	rows, cols := profiles(m, width, b.offset.V, limit, cs.opt.Workers)
 	b.detail.Rows, b.detail.Cols = rows, cols
 	n := r.Sums.Frames
 	b.row = measureBanding(r.RowDiffs(16), rows, r.Sums.Width, n, r.Noise)
@@ -91,14 +92,14 @@ func (b *biasRun) noiseOr(other float64) float64 {
 
 // measurePattern is the fixed pattern of the master: its spread, without what
 // temporal noise leaves in it (EMVA 1288 release 3.1, spatial variance; from memory).
-func (b *biasRun) measurePattern(m *master, workers int) {
+func (b *biasRun) measurePattern(m []float32, workers int) {
 	if !b.Noise.OK() {
 		b.pattern = stats.Missing(b.Noise.Why)
 		return
 	}
 	n := math.Sqrt(float64(b.Sums.Frames))
 	// Of a large frame the rows that a stack counts: a spread needs no more.
-	c := spreadOfRows(m.pixels, b.Sums.Width, b.Sums.RowStep(), b.offset.V, b.Noise.V/n/32, workers).clip(5)
+	c := spreadOfRows(m, b.Sums.Width, b.Sums.RowStep(), b.offset.V, b.Noise.V/n/32, workers).clip(5)
 	b.pattern = inQuadrature(
 		stats.Known(c.SD, c.SD/math.Sqrt(2*float64(c.N)), b.Sums.Frames),
 		stats.Known(b.Noise.V/n, b.Noise.Err/n, b.Sums.Frames), "the fixed pattern")

@@ -15,7 +15,7 @@ import (
 var MasterCounts = []int{10, 20, 50, 100, 200, 500, 1000}
 
 // set writes the figures down.
-func (b *biasRun) set(a *analysis) *Set {
+func (b *biasRun) set(cs *cameras) *Set {
 	s := &Set{Label: b.group.Label(), Kind: "bias", Group: b.group, Camera: b.group.Camera}
 	if b.Series != nil {
 		s.Warnings = b.Warnings
@@ -26,7 +26,7 @@ func (b *biasRun) set(a *analysis) *Set {
 			"drift_adu_per_frame:ADU", "outlier_frames", "master_noise_adu:ADU", "sample_step_adu:ADU")
 		return s
 	}
-	m := a.modeOf(b.group)
+	m := cs.modeOf(b.group)
 	n := len(b.Frames)
 	s.add("offset_adu", b.offset, "ADU", join(b.lone, planesNote(b.detail.Planes)))
 	noteRN := ""

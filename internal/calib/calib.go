@@ -21,7 +21,6 @@ package calib
 
 import (
 	"fitsqa/internal/frames"
-	"fitsqa/internal/names"
 	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
@@ -51,51 +50,6 @@ type Options struct {
 
 // DefaultOptions is what the command line starts from.
 var DefaultOptions = Options{Workers: 2, TempTolC: 1, ExposureTol: 0.01, HotSigma: 5}
-
-// Metric is one measured figure of calibration.csv.
-type Metric struct {
-	Name  string      // as in the output contract, e.g. "read_noise_e"
-	Value stats.Value // V, Err, N = frames behind it, Why
-	Unit  string      // "ADU", "e-", "e-/s", "%", "px", "" ...
-	Note  string      // how it was measured or which gain was used, short
-}
-
-// Set is one group of calibration frames, or the camera's summary, and what
-// was measured of it.
-type Set struct {
-	Label    string        // short, readable, unique in a Result
-	Kind     string        // "bias", "dark", "flat", "camera"
-	Group    *frames.Group // nil for the camera summary
-	Camera   names.Name
-	Metrics  []Metric
-	Warnings []string // in plain words, each with its remedy
-
-	// What the report's figures are drawn from; the one of the set's kind is
-	// set, and nil when no frame of the set could be measured.
-	Bias    *BiasDetail
-	Dark    *DarkDetail
-	Flat    *FlatDetail
-	Summary *CameraDetail
-}
-
-// Metric finds a figure by its name; a Missing one when the set has none of it.
-func (s *Set) Metric(name string) stats.Value {
-	for _, m := range s.Metrics {
-		if m.Name == name {
-			return m.Value
-		}
-	}
-	return stats.Missing("not measured for this set")
-}
-
-// Note gives the figure of a name another value; a set without it stays as it is.
-func (s *Set) Note(name string, v stats.Value, note string) {
-	for i := range s.Metrics {
-		if s.Metrics[i].Name == name {
-			s.Metrics[i].Value, s.Metrics[i].Note = v, note
-		}
-	}
-}
 
 // Result is everything that the calibration frames tell.
 type Result struct {

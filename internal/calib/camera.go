@@ -20,33 +20,33 @@ const (
 
 // settleModes finds gain, read noise and saturation of every mode, once bias
 // frames and flats are measured.
-func (a *analysis) settleModes() {
-	for _, groups := range [][]*frames.Group{a.groups(frames.Bias), a.groups(frames.Flat), a.groups(frames.Dark), a.lights} {
+func (cs *cameras) settleModes() {
+	for _, groups := range [][]*frames.Group{cs.groups(frames.Bias), cs.groups(frames.Flat), cs.groups(frames.Dark), cs.lights} {
 		for _, g := range groups {
-			a.modeOf(g)
+			cs.modeOf(g)
 		}
 	}
-	for _, m := range a.modes {
-		m.settleReadNoise(a)
-		m.settleSaturation(a)
-		m.settleGain(a)
-		m.settleOldReadNoise(a)
+	for _, m := range cs.modes {
+		m.settleReadNoise(cs)
+		m.settleSaturation(cs)
+		m.settleGain(cs)
+		m.settleOldReadNoise(cs)
 	}
 }
 
-func (a *analysis) groups(k frames.Kind) []*frames.Group {
+func (cs *cameras) groups(k frames.Kind) []*frames.Group {
 	var gs []*frames.Group
 	switch k {
 	case frames.Bias:
-		for _, b := range a.biases {
+		for _, b := range cs.biases {
 			gs = append(gs, b.group)
 		}
 	case frames.Dark:
-		for _, d := range a.darks {
+		for _, d := range cs.darks {
 			gs = append(gs, d.group)
 		}
 	case frames.Flat:
-		for _, f := range a.flats {
+		for _, f := range cs.flats {
 			gs = append(gs, f.group)
 		}
 	}
@@ -55,17 +55,17 @@ func (a *analysis) groups(k frames.Kind) []*frames.Group {
 
 // settleReadNoise pools the bias sets of the mode, weighted by frame pairs: those
 // whose sensor was where it was set, if there are any.
-func (m *mode) settleReadNoise(a *analysis) {
-	if m.poolReadNoise(a, 0); !m.readNoise.OK() {
-		m.poolReadNoise(a, math.Inf(1))
+func (m *mode) settleReadNoise(cs *cameras) {
+	if m.poolReadNoise(cs, 0); !m.readNoise.OK() {
+		m.poolReadNoise(cs, math.Inf(1))
 	}
 }
 
 // poolReadNoise pools the sets that were at most so many °C off their set point.
-func (m *mode) poolReadNoise(a *analysis, astray float64) {
+func (m *mode) poolReadNoise(cs *cameras, astray float64) {
 	var sum, weight, err float64
 	n := 0
-	for _, b := range a.biases {
+	for _, b := range cs.biases {
 		if !m.has(b.group) || !b.ok() || b.astray() > astray {
 			continue
 		}
@@ -88,16 +88,16 @@ func (m *mode) poolReadNoise(a *analysis, astray float64) {
 
 // settleGain takes the gain of all flat pairs of the mode where the sensor is
 // linear, else the header's.
-func (m *mode) settleGain(a *analysis) {
+func (m *mode) settleGain(cs *cameras) {
 	var points []TransferPoint
 	var claims []float64
-	for _, f := range a.flats {
+	for _, f := range cs.flats {
 		if !m.has(f.group) {
 			continue
 		}
 		points = append(points, f.points...)
 	}
-	for _, gs := range [][]*frames.Group{a.groups(frames.Bias), a.groups(frames.Flat), a.groups(frames.Dark), a.lights} {
+	for _, gs := range [][]*frames.Group{cs.groups(frames.Bias), cs.groups(frames.Flat), cs.groups(frames.Dark), cs.lights} {
 		for _, g := range gs {
 			if !m.has(g) {
 				continue
@@ -109,7 +109,7 @@ func (m *mode) settleGain(a *analysis) {
 			}
 		}
 	}
-	if told := a.masterClaims(m); len(told) > 0 {
+	if told := cs.masterClaims(m); len(told) > 0 {
 		claims = told
 	}
 	m.transfer = points
@@ -133,7 +133,7 @@ func (m *mode) settleGain(a *analysis) {
 		if !m.measured.OK() && m.fit.N >= 2 && m.fit.B > 0 {
 			m.measured = stats.Known(1/m.fit.B, known(m.fit.ErrB)/(m.fit.B*m.fit.B), m.fit.N+1)
 		}
-	} else if m.hasFlats(a) {
+	} else if m.hasFlats(cs) {
 		m.measured = stats.Missing("the gain needs two flats of about the same level")
 	}
 	if len(claims) > 0 {
@@ -142,7 +142,7 @@ func (m *mode) settleGain(a *analysis) {
 	switch {
 	case m.measured.OK():
 		m.gain, m.gainFrom = m.measured, "measured"
-	case m.recallGain(a):
+	case m.recallGain(cs):
 	case !math.IsNaN(m.header):
 		m.gain, m.gainFrom = stats.Known(m.header, math.NaN(), len(claims)), "header"
 	default:
@@ -152,12 +152,10 @@ func (m *mode) settleGain(a *analysis) {
 
 // masterClaims are the e-/ADU that headers of masters claim: who made one may have
 // measured it, a camera's driver has not.
-func (a *analysis) masterClaims(m *mode) (claims []float64) {
-	for _, kind := range []frames.Kind{frames.Bias, frames.Dark, frames.Flat} {
-		for _, g := range a.ready[kind] {
-			if e := g.Frames[0].Meta.ElectronsPerADU; m.has(g) && e > 0 && !math.IsInf(e, 0) {
-				claims = append(claims, e)
-			}
+func (cs *cameras) masterClaims(m *mode) (claims []float64) {
+	for _, g := range cs.ready {
+		if e := g.Frames[0].Meta.ElectronsPerADU; m.has(g) && e > 0 && !math.IsInf(e, 0) {
+			claims = append(claims, e)
 		}
 	}
 	return claims
@@ -179,8 +177,8 @@ func (m *mode) brightFlats() []TransferPoint {
 	return bright
 }
 
-func (m *mode) hasFlats(a *analysis) bool {
-	for _, f := range a.flats {
+func (m *mode) hasFlats(cs *cameras) bool {
+	for _, f := range cs.flats {
 		if m.has(f.group) {
 			return true
 		}

@@ -8,8 +8,8 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// label is the camera summary's name.
-func (m *mode) label() string {
+// Label is the mode in words.
+func (m Mode) Label() string {
 	s := "camera"
 	if m.Camera != "" {
 		s += " " + frames.Printable(string(m.Camera))
@@ -24,8 +24,8 @@ func (m *mode) label() string {
 }
 
 // set writes the camera's summary down.
-func (m *mode) set(a *analysis) *Set {
-	s := &Set{Label: m.label(), Kind: "camera", Camera: m.Camera}
+func (m *mode) set(cs *cameras) *Set {
+	s := &Set{Label: m.Label(), Kind: "camera", Camera: m.Camera}
 	detail := &CameraDetail{
 		Mode:     m.Mode,
 		Transfer: m.transfer, TransferFit: m.fit, Curvature: m.curvature, FullWellSeen: m.fullWellSeen,
@@ -48,7 +48,7 @@ func (m *mode) set(a *analysis) *Set {
 		from = limitNote(m.readNoise)
 	}
 	s.add("read_noise_e", rn, "e-", join(from, m.gainNote()))
-	well, note := m.fullWell(a)
+	well, note := m.fullWell(cs)
 	s.add("full_well_e", well, "e-", note)
 	saturation := stats.Missing(notKnown)
 	if !math.IsNaN(m.saturation) {
@@ -63,12 +63,12 @@ func (m *mode) set(a *analysis) *Set {
 		dr = stats.Known(math.Log2(well.V/rn.V), math.Hypot(known(well.Err)/well.V, rn.Err/rn.V)/math.Ln2, rn.N)
 	}
 	s.add("dynamic_range_stops", dr, "stops", note)
-	linearity, points := m.linearity(a)
+	linearity, points := m.linearity(cs)
 	detail.Linearity = points
 	s.add("linearity_error_pct", linearity, "%", "mean deviation from the line of level against exposure")
 	s.add("dark_doubling_c", m.law.DoublingC, "°C", m.law.Words)
 	s.add("dark_activation_ev", m.law.ActivationEV, "eV", m.law.Words)
-	zero, zeroNote := m.darkAt(0, a.opt.TempTolC)
+	zero, zeroNote := m.darkAt(0, cs.opt.TempTolC)
 	s.add("dark_current_0c_e_per_s", zero, "e-/s", zeroNote)
 	s.add("dark_benefit_pct", stats.Missing("no subs to weigh darks for"), "%", "")
 	m.warn(s)
@@ -102,12 +102,12 @@ func (m *mode) gainWords() string {
 }
 
 // told tells whether anything but subs' silent headers is known of the mode.
-func (m *mode) told(a *analysis) bool {
+func (m *mode) told(cs *cameras) bool {
 	if !math.IsNaN(m.header) {
 		return true
 	}
 	for _, k := range []frames.Kind{frames.Bias, frames.Dark, frames.Flat} {
-		for _, g := range a.groups(k) {
+		for _, g := range cs.groups(k) {
 			if m.has(g) {
 				return true
 			}
@@ -117,7 +117,7 @@ func (m *mode) told(a *analysis) bool {
 }
 
 // fullWell is the signal at which the variance peaks, else what saturates the converter.
-func (m *mode) fullWell(a *analysis) (stats.Value, string) {
+func (m *mode) fullWell(cs *cameras) (stats.Value, string) {
 	if !m.gain.OK() {
 		return stats.Missing(m.gain.Why), ""
 	}
@@ -128,7 +128,7 @@ func (m *mode) fullWell(a *analysis) (stats.Value, string) {
 		return stats.Missing(notKnown), ""
 	}
 	offset := 0.0
-	for _, b := range a.biases {
+	for _, b := range cs.biases {
 		if m.has(b.group) && b.ok() {
 			offset = b.offset.V
 			break

@@ -2,41 +2,21 @@ package calib
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
 	"fitsqa/internal/frames"
-	"fitsqa/internal/stats"
 )
 
 // biasTempTol is how far in °C a bias may be off the subs' temperature: the
 // offset of most cameras hardly moves with it (common practice, no source).
 const biasTempTol = 5
 
-// TemperatureOf is the median sensor temperature of a group's frames, else the
-// one that was set; NaN when neither is known.
-func TemperatureOf(g *frames.Group) float64 {
-	var sensor, set []float64
-	for _, f := range g.Frames {
-		if t := f.Meta.SensorTemp; !math.IsNaN(t) {
-			sensor = append(sensor, t)
-		}
-		if t := f.Meta.SetTemp; !math.IsNaN(t) {
-			set = append(set, t)
-		}
-	}
-	if len(sensor) > 0 {
-		return stats.Median(sensor)
-	}
-	return stats.Median(set)
-}
-
 // best is the candidate of a kind that fits subs best; nil when there is none.
 // Single frames go before masters that some program made.
 func (a *analysis) best(kind frames.Kind, lights *frames.Group) *candidate {
 	var best *candidate
-	for _, list := range [][]*frames.Group{a.groups(kind), a.ready[kind]} {
+	for _, list := range [][]*frames.Group{a.cameras.groups(kind), a.ready[kind]} {
 		for _, g := range list {
 			if why := a.unusable(g); why != "" {
 				continue
@@ -49,22 +29,11 @@ func (a *analysis) best(kind frames.Kind, lights *frames.Group) *candidate {
 	return best
 }
 
-// unusable tells why nothing could be measured of a set; "" when it could.
+// unusable tells why nothing could be measured of a set, or a master cannot be used;
+// "" when it can.
 func (a *analysis) unusable(g *frames.Group) string {
-	for _, b := range a.biases {
-		if b.group == g {
-			return b.why
-		}
-	}
-	for _, d := range a.darks {
-		if d.group == g {
-			return d.why
-		}
-	}
-	for _, f := range a.flats {
-		if f.group == g {
-			return f.why
-		}
+	if why := a.cameras.why(g); why != "" {
+		return why
 	}
 	return a.refused[g]
 }
@@ -73,7 +42,7 @@ func (a *analysis) unusable(g *frames.Group) string {
 // of, -1 when that is not known, or not whether it is a master.
 func (a *analysis) framesBehind(g *frames.Group) int {
 	switch n := g.Frames[0].Meta.Combined; {
-	case slices.Contains(a.unsure, g):
+	case slices.Contains(a.cameras.unsure, g):
 		return -1
 	case !a.isMaster(g):
 		return len(g.Frames)
@@ -100,7 +69,7 @@ func (a *analysis) match(kind frames.Kind, lights *frames.Group) Match {
 	}
 	c := a.best(kind, lights)
 	if c == nil {
-		for _, g := range append(a.groups(kind), a.ready[kind]...) {
+		for _, g := range append(a.cameras.groups(kind), a.ready[kind]...) {
 			if why := a.unusable(g); why != "" {
 				return Match{Words: fmt.Sprintf("no usable %s: %s", plurals[kind], why)}
 			}
@@ -112,7 +81,7 @@ func (a *analysis) match(kind frames.Kind, lights *frames.Group) Match {
 		what = "1 " + strings.TrimSuffix(plurals[kind], "s")
 		if a.isMaster(c.group) {
 			what = "a master " + string(kind) + madeOf(c.group)
-		} else if slices.Contains(a.unsure, c.group) {
+		} else if slices.Contains(a.cameras.unsure, c.group) {
 			what += " (whether raw or a master is not known)"
 		}
 	}

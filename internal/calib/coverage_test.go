@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"fitsqa/internal/stack"
+	"fitsqa/internal/stats"
 
 	"fitsqa/internal/frames"
 )
@@ -145,7 +146,7 @@ func TestForAndApply(t *testing.T) {
 	for _, l := range c.lightMap {
 		mean += l / float64(len(c.lightMap))
 	}
-	edge, middle := clippedLevel(pixels[:8*c.w]), clippedLevel(pixels[36*c.w:44*c.w])
+	edge, middle := stats.Median(pixels[:8*c.w]), stats.Median(pixels[36*c.w:44*c.w])
 	if math.Abs(edge-400*mean) > 8 || math.Abs(middle-400*mean) > 8 {
 		t.Errorf("edge %.1f, middle %.1f ADU, want %.1f", edge, middle, 400*mean)
 	}
@@ -161,7 +162,7 @@ func TestForOtherExposures(t *testing.T) {
 	c := covered(61)
 	r := c.analyse(t)
 	level := func(seconds float64) float64 {
-		return clippedLevel(r.For(lightsOf(c, seconds)).planes.Subtract.Pixels())
+		return stats.Median(r.For(lightsOf(c, seconds)).planes.Subtract.Pixels())
 	}
 	bias := r.kind("bias")[0].Metric("offset_adu").V
 	// 0.05 e-/s of 0.5 e-/ADU: 0.1 ADU/s; levels are known to 0.05 ADU, doubled.

@@ -15,17 +15,18 @@ import (
 type darkRun struct {
 	*stack.Series
 	group   *frames.Group
-	why     string   // why nothing could be measured
-	bias    *biasRun // whose master was taken off; nil for none
-	biasWhy string   // why there is none
-	ref     *darkRun // without bias: darks of another exposure, taken off in its place; nil for none
-	stretch float64  // by what the difference to ref is multiplied to make the dark signal of the exposure; 1 with a bias
+	master  *stack.Plane // nil when nothing could be measured
+	why     string       // why nothing could be measured
+	bias    *biasRun     // whose master was taken off; nil for none
+	biasWhy string       // why there is none
+	ref     *darkRun     // without bias: darks of another exposure, taken off in its place; nil for none
+	stretch float64      // by what the difference to ref is multiplied to make the dark signal of the exposure; 1 with a bias
 
 	middle      float64     // ADU, level of the median pixel; with a bias, of the mean
 	ramp        stats.Plane // through the coarse map, ADU
 	cellNoise   float64     // ADU, of a cell of it
 	sampling    float64     // ADU, error of the median from the pixels' spread
-	mean, hits  float64     // mean dark signal, ADU; samples left out of the master
+	mean        float64     // mean dark signal, ADU
 	signal      stats.Value // median dark signal above the bias, ADU
 	nonUniform  stats.Value // ADU
 	glow        glow
@@ -41,7 +42,7 @@ type darkRun struct {
 func (d *darkRun) ok() bool { return d.why == "" && d.Series.OK() }
 
 // stackDarks streams the set.
-func (d *darkRun) stackDarks(a *analysis) {
+func (d *darkRun) stackDarks(cs *cameras) {
 	var fs []*frames.Frame
 	for _, f := range d.group.Frames {
 		if !f.Meta.DarkSubtracted {
@@ -52,7 +53,7 @@ func (d *darkRun) stackDarks(a *analysis) {
 		d.why = "the headers say that a dark was taken off already"
 		return
 	}
-	r, err := a.stacker.Stack(fs)
+	r, err := cs.stacker.Stack(fs)
 	d.Series = r
 	switch {
 	case err != nil:
@@ -72,41 +73,40 @@ func (d *darkRun) stackDarks(a *analysis) {
 	if sensor, _ := r.Temps(); len(sensor) > 0 {
 		d.temperature = stats.Median(sensor)
 	}
-	d.bias, d.biasWhy = a.biasFor(d.group)
+	d.bias, d.biasWhy = cs.biasFor(d.group)
 	if d.subtracted() {
 		return
 	}
-	m := a.combine(r)
-	d.detail = &DarkDetail{Frames: r.Levels, Noise: r.Noise, Master: preview(m.pixels, d.group)}
-	d.hits = float64(m.hits)
-	a.keepMaster(d.group, m)
+	m := r.ADU()
+	d.detail = &DarkDetail{Frames: r.Levels, Noise: r.Noise, Master: preview(m, d.group)}
+	d.master = cs.opt.Room.Add(m)
 	r.Sums, r.Pixels = nil, nil
 }
 
 // measure takes the figures of the map of dark signal: what is above the bias,
 // or, without one, above darks of another exposure.
-func (d *darkRun) measure(a *analysis) {
+func (d *darkRun) measure(cs *cameras) {
 	if !d.ok() {
 		return
 	}
-	signal := a.planeOf(d.group).Copy()
+	signal := d.master.Copy()
 	if signal == nil {
 		d.why = "the darks could not be read again"
 		return
 	}
 	d.middle = d.Level().V
 	if d.bias == nil {
-		c := about(signal, d.middle, d.robustSigma(signal), max(d.Step, d.Unit.Step)/float64(len(d.Frames)), a.opt.Workers)
+		c := about(signal, d.middle, d.robustSigma(signal), max(d.Step, d.Unit.Step)/float64(len(d.Frames)), cs.opt.Workers)
 		d.middle = c.Offset + c.Unit*c.Quantile(0.5)
 	}
 	var below *stack.Plane
 	d.stretch = 1
-	switch d.ref = d.otherExposure(a); {
+	switch d.ref = d.otherExposure(cs); {
 	case d.bias != nil:
 		d.ref = nil
-		below = a.planeOf(d.bias.group)
+		below = d.bias.master
 	case d.ref != nil:
-		if below = a.planeOf(d.ref.group); below != nil {
+		if below = d.ref.master; below != nil {
 			d.stretch = d.group.Exposure / (d.group.Exposure - d.ref.group.Exposure)
 		}
 	}
@@ -116,16 +116,16 @@ func (d *darkRun) measure(a *analysis) {
 			part[i] = (part[i] - b) * float32(d.stretch)
 		}
 	}
-	d.measureSignal(a, signal, below)
+	d.measureSignal(cs, signal, below)
 }
 
 // otherExposure is the set of darks of the same settings and temperature whose
 // exposure differs most, by half at least; nil when there is none.
-func (d *darkRun) otherExposure(a *analysis) *darkRun {
+func (d *darkRun) otherExposure(cs *cameras) *darkRun {
 	var best *darkRun
 	apart := 0.5
-	for _, o := range a.darks {
-		if !o.ok() || !sameReadout(o.group, d.group) || math.Abs(o.temperature-d.temperature) > a.opt.TempTolC {
+	for _, o := range cs.darks {
+		if !o.ok() || !sameReadout(o.group, d.group) || math.Abs(o.temperature-d.temperature) > cs.opt.TempTolC {
 			continue
 		}
 		t, u := d.group.Exposure, o.group.Exposure
@@ -185,8 +185,8 @@ func (d *darkRun) temporal(m *mode) stats.Value {
 
 // measureSignal takes dark current, hot pixels and the non-uniformity of the
 // others from the map of dark signal in ADU.
-func (d *darkRun) measureSignal(a *analysis, signal []float32, below *stack.Plane) {
-	m := a.modeOf(d.group)
+func (d *darkRun) measureSignal(cs *cameras, signal []float32, below *stack.Plane) {
+	m := cs.modeOf(d.group)
 	pixels := len(signal)
 	n := len(d.Frames)
 	sigma := d.robustSigma(signal)
@@ -197,10 +197,10 @@ func (d *darkRun) measureSignal(a *analysis, signal []float32, below *stack.Plan
 	case d.ref != nil:
 		centre = (centre - d.ref.Level().V) * d.stretch
 	}
-	counts := about(signal, centre, sigma, d.lattice(), a.opt.Workers)
+	counts := about(signal, centre, sigma, d.lattice(), cs.opt.Workers)
 	median := counts.Offset + counts.Unit*counts.Quantile(0.5)
 	sums := make([]float64, parallel.SumParts)
-	parallel.Parts(pixels, a.opt.Workers, func(w, from, to int) {
+	parallel.Parts(pixels, cs.opt.Workers, func(w, from, to int) {
 		for _, v := range signal[from:to] {
 			sums[w] += float64(v)
 		}
@@ -219,10 +219,10 @@ func (d *darkRun) measureSignal(a *analysis, signal []float32, below *stack.Plan
 	}
 	d.signal = stats.Known(median+d.skew(median, m), err, n)
 
-	limit, by := a.hotLimit(d, m, sigma)
+	limit, by := cs.hotLimit(d, m, sigma)
 	d.thresholdBy = by
-	d.measureGlow(signal, sigma, a.opt.Workers)
-	d.findHot(a, signal, below, median, limit, sigma)
+	d.measureGlow(signal, sigma, cs.opt.Workers)
+	d.findHot(cs, signal, below, median, limit, sigma)
 	// Non-uniformity of the pixels that are not hot, tails included.
 	lo, hi := (median-limit-counts.Offset)/counts.Unit, (median+limit-counts.Offset)/counts.Unit
 	kept, _, sd := counts.Moments(int(math.Ceil(lo)), int(math.Floor(hi)))

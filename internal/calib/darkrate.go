@@ -40,8 +40,8 @@ const straightSigma = 3
 
 // settleDarks puts a mode's dark sets in series of exposures, one a
 // temperature, and fits the law of temperature through what they give.
-func (m *mode) settleDarks(a *analysis) {
-	series := m.darkSeries(a)
+func (m *mode) settleDarks(cs *cameras) {
+	series := m.darkSeries(cs)
 	var each []*ExposureSeries
 	for _, s := range series {
 		e := exposureSeries(s)
@@ -50,7 +50,7 @@ func (m *mode) settleDarks(a *analysis) {
 			d.series = e
 		}
 	}
-	wander := m.wander(a, each)
+	wander := m.wander(cs, each)
 	for i, s := range series {
 		e := each[i]
 		e.measure(wander, s)
@@ -63,13 +63,13 @@ func (m *mode) settleDarks(a *analysis) {
 			d.settleGlow(s)
 		}
 	}
-	m.settleLaw(a, series)
+	m.settleLaw(cs, series)
 }
 
 // darkSeries are the sets of one read-out and temperature each, by exposure.
-func (m *mode) darkSeries(a *analysis) [][]*darkRun {
+func (m *mode) darkSeries(cs *cameras) [][]*darkRun {
 	var sets []*darkRun
-	for _, d := range a.darks {
+	for _, d := range cs.darks {
 		if m.has(d.group) && d.ok() && d.group.Exposure > 0 {
 			sets = append(sets, d)
 		}
@@ -80,7 +80,7 @@ func (m *mode) darkSeries(a *analysis) [][]*darkRun {
 	var series [][]*darkRun
 	for _, d := range sets {
 		i := slices.IndexFunc(series, func(s []*darkRun) bool {
-			return sameReadout(s[0].group, d.group) && !(math.Abs(s[0].temperature-d.temperature) > a.opt.TempTolC)
+			return sameReadout(s[0].group, d.group) && !(math.Abs(s[0].temperature-d.temperature) > cs.opt.TempTolC)
 		})
 		if i < 0 {
 			series = append(series, nil)
@@ -136,12 +136,12 @@ func (e *ExposureSeries) line(wander float64, bias stats.Value) (stats.Line, err
 // levels scatter about their lines, all series of the mode together, more than
 // they are known to. The usual share of the read noise counts as one of the
 // degrees of freedom.
-func (m *mode) wander(a *analysis, each []*ExposureSeries) float64 {
+func (m *mode) wander(cs *cameras, each []*ExposureSeries) float64 {
 	usual := stack.WanderShare
 	if m.readNoise.OK() {
 		usual *= m.readNoise.V
 	}
-	for _, b := range a.biases {
+	for _, b := range cs.biases {
 		if kept := b.KeptOrNone(); m.has(b.group) && len(kept) > 1 && b.astray() == 0 {
 			usual = max(usual, math.Sqrt(stats.Variance(kept))) // of single frames
 		}
@@ -327,9 +327,9 @@ func (m *mode) temperatureErr(sets []*darkRun) float64 {
 
 // findThermometer finds the step of the mode's thermometer: the least
 // difference between readings near one another.
-func (m *mode) findThermometer(a *analysis) {
+func (m *mode) findThermometer(cs *cameras) {
 	var readings []float64
-	for _, d := range a.darks {
+	for _, d := range cs.darks {
 		for _, f := range d.group.Frames {
 			if t := f.Meta.SensorTemp; m.has(d.group) && !math.IsNaN(t) {
 				readings = append(readings, t)

@@ -8,7 +8,7 @@ import (
 )
 
 // set writes the figures of a dark set down.
-func (d *darkRun) set(a *analysis) *Set {
+func (d *darkRun) set(cs *cameras) *Set {
 	s := &Set{Label: d.group.Label(), Kind: "dark", Group: d.group, Camera: d.group.Camera}
 	if d.Series != nil {
 		s.Warnings = d.Warnings
@@ -18,7 +18,7 @@ func (d *darkRun) set(a *analysis) *Set {
 			"hot_threshold_e_per_s:e-/s", "warm_nonuniformity_e_per_s:e-/s", "glow_e:e-", "glow_x:px", "glow_y:px", "light_leak_pct:%", "temperature_offset_c:°C", "temperature_rms_c:°C")
 		return s
 	}
-	m := a.modeOf(d.group)
+	m := cs.modeOf(d.group)
 	t := d.group.Exposure
 	rate, how, byNoise, intercept := d.rates(m)
 	mean := rate

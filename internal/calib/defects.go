@@ -5,11 +5,8 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
-	"math"
 	"slices"
 	"strconv"
-
-	"fitsqa/internal/stack"
 
 	"github.com/astrogo/fitsio"
 
@@ -25,7 +22,7 @@ const (
 
 // defects are the pixels of a camera's mode that cannot be trusted.
 type defects struct {
-	mode   *mode
+	mode   Mode
 	group  *frames.Group // one of its sets, for the size
 	mask   []byte
 	listed []defect
@@ -45,9 +42,9 @@ type defect struct {
 func (a *analysis) defects(sets []*Set) []*defects {
 	var all []*defects
 	of := func(g *frames.Group) *defects {
-		m := a.modeOf(g)
+		m := ModeOf(g)
 		for _, d := range all {
-			if d.mode == m && d.group.Width == g.Width && d.group.Height == g.Height {
+			if d.mode.Same(m) && d.group.Width == g.Width && d.group.Height == g.Height {
 				return d
 			}
 		}
@@ -67,14 +64,9 @@ func (a *analysis) defects(sets []*Set) []*defects {
 				d.add(int32(p.Y*s.Group.Width+p.X), deadBit, defect{kind: "dead", figure: p.Response, set: s.Label})
 			}
 		case s.Bias != nil:
-			for _, b := range a.biases {
-				if b.group == s.Group {
-					d := of(s.Group)
-					for _, t := range b.telegraph(a) {
-						t.kind, t.set = "telegraph", s.Label
-						d.add(t.pixel, telegraphBit, t)
-					}
-				}
+			d := of(s.Group)
+			for _, p := range a.cameras.telegraph(s.Group) {
+				d.add(p.Index, telegraphBit, defect{kind: "telegraph", figure: p.ADU, set: s.Label})
 			}
 		}
 	}
@@ -89,44 +81,6 @@ func (d *defects) add(pixel int32, bit byte, why defect) {
 	d.mask[pixel] |= bit
 	d.listed = append(d.listed, why)
 }
-
-// telegraph are the pixels that jump between levels: noisier than chance makes any
-// (see measurePixelNoise) even without their largest deviation, which may be a
-// particle's.
-func (b *biasRun) telegraph(a *analysis) []defect {
-	n := len(b.Frames)
-	if !b.pixel.noisy.OK() || n < stack.NoiseFrames {
-		return nil
-	}
-	a.mu.Lock()
-	m := a.masterOf(b.group)
-	a.mu.Unlock()
-	if m == nil {
-		return nil
-	}
-	squares, largest := make([]float32, len(m)), make([]float32, len(m))
-	if _, _, err := a.stacker.Stream(b.Frames, func(unit stack.Scale, _ *stack.Sample, batch []*stack.Sample) {
-		for _, s := range batch {
-			for i, mean := range m {
-				d := float32(unit.Zero+unit.Step*float64(s.X[i])) - mean
-				squares[i] += d * d
-				largest[i] = max(largest[i], d*d)
-			}
-		}
-	}); err != nil {
-		return nil
-	}
-	var found []defect
-	limit := float32(b.pixel.limit * b.pixel.limit)
-	for i := range squares {
-		if v := (squares[i] - largest[i]) / float32(n-2); v > limit {
-			found = append(found, defect{pixel: int32(i), figure: math.Sqrt(float64(v))})
-		}
-	}
-	return found
-}
-
-func (d *defects) label() string { return d.mode.label() }
 
 // writeMask writes an 8-bit image: the sum of 1 for hot, 2 for dead, 4 for
 // telegraph pixels.

@@ -22,14 +22,14 @@ func (f *flatRun) measureShadows(flat []float32, workers int) {
 
 // seatDust tells the dust on filters from that on the sensor's window, by the
 // flats of other filters of the same camera.
-func (a *analysis) seatDust() {
+func (cs *cameras) seatDust() {
 	seated := map[*flatRun]bool{}
-	for _, f := range a.flats {
+	for _, f := range cs.flats {
 		if f.why != "" || f.detail == nil || f.detail.Master == nil || seated[f] {
 			continue
 		}
 		var flats []dust.Flat
-		for _, o := range a.flats {
+		for _, o := range cs.flats {
 			g, h := f.group, o.group
 			if o.why == "" && o.detail != nil && o.detail.Master != nil && g.Camera == h.Camera && g.Width == h.Width && g.Height == h.Height && g.BinX == h.BinX && g.BinY == h.BinY {
 				seated[o] = true

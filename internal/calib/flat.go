@@ -15,8 +15,9 @@ import (
 // taken off and scaled to one level.
 type flatRun struct {
 	*stack.Series
-	group *frames.Group
-	why   string
+	group  *frames.Group
+	master *stack.Plane // nil when nothing could be measured
+	why    string
 
 	offset     float64          // ADU
 	offsetFrom string           // in words; "" when there was nothing to take off
@@ -49,12 +50,12 @@ type flatShot struct {
 func (f *flatRun) ok() bool { return f.why == "" && f.Series.OK() }
 
 // measure streams the set, once more where copies have to be left out.
-func (f *flatRun) measure(a *analysis) {
+func (f *flatRun) measure(cs *cameras) {
 	f.detail = &FlatDetail{}
-	m, err := f.stackFlats(a)
+	m, err := f.stackFlats(cs)
 	if err == nil && f.dropCopies() {
 		warnings := f.Warnings
-		m, err = f.stackFlats(a)
+		m, err = f.stackFlats(cs)
 		f.Warnings = append(warnings, f.Warnings...)
 	}
 	switch {
@@ -67,21 +68,21 @@ func (f *flatRun) measure(a *analysis) {
 	case f.why != "":
 		return
 	}
-	a.keepMaster(f.group, m)
+	f.master = cs.opt.Room.Add(m)
 	width := f.group.Width
 	for _, s := range f.shots {
 		f.detail.Frames = append(f.detail.Frames, stack.FrameLevel{Name: s.frame.Name, Start: s.frame.Meta.Start, TempC: s.frame.Meta.SensorTemp, Level: s.light})
 	}
 	f.detail.Points = f.points
-	f.detail.Master = preview(m.pixels, f.group)
-	f.measureIllumination(m.pixels, a.opt.Workers)
-	f.measurePRNU(m.pixels, a.opt.Workers)
-	f.measureShadows(m.pixels, a.opt.Workers)
-	f.findDead(m.pixels)
+	f.detail.Master = preview(m, f.group)
+	f.measureIllumination(m, cs.opt.Workers)
+	f.measurePRNU(m, cs.opt.Workers)
+	f.measureShadows(m, cs.opt.Workers)
+	f.findDead(m)
 	f.measureFlicker()
 	f.nameBanded()
 	f.snr = f.masterSNR()
-	f.detail.Planes = planeLevels(f.Frames[0].Meta, m.pixels, width)
+	f.detail.Planes = planeLevels(f.Frames[0].Meta, m, width)
 	f.Sums, f.Pixels = nil, nil
 }
 
@@ -103,20 +104,20 @@ func (f *flatRun) dropCopies() bool {
 
 // base is what is taken off the flats: the master of darks of the flats' own
 // exposure, else of the bias, else nothing.
-func (f *flatRun) base(a *analysis) []float32 {
-	for _, d := range a.darks {
-		if sameReadout(d.group, f.group) && math.Abs(d.group.Exposure-f.group.Exposure) <= a.opt.ExposureTol*f.group.Exposure && tempGap(d.group, f.group) <= 5 && f.oneExposure(a) {
-			if m := a.masterOf(d.group); m != nil {
+func (f *flatRun) base(cs *cameras) []float32 {
+	for _, d := range cs.darks {
+		if sameReadout(d.group, f.group) && math.Abs(d.group.Exposure-f.group.Exposure) <= cs.opt.ExposureTol*f.group.Exposure && tempGap(d.group, f.group) <= 5 && f.oneExposure(cs) {
+			if m := d.master.Pixels(); m != nil {
 				f.offset = clippedLevel(m)
 				f.offsetFrom = "darks of the same exposure"
-				if b := a.nearestBias(f.group); b != nil && b.Noise.OK() {
+				if b := cs.nearestBias(f.group); b != nil && b.Noise.OK() {
 					f.readVar = b.Noise.V * b.Noise.V
 				}
 				return m
 			}
 		}
 	}
-	b := a.nearestBias(f.group)
+	b := cs.nearestBias(f.group)
 	if b == nil {
 		return nil
 	}
@@ -124,12 +125,12 @@ func (f *flatRun) base(a *analysis) []float32 {
 	if b.Noise.OK() {
 		f.readVar = b.Noise.V * b.Noise.V
 	}
-	return a.masterOf(b.group)
+	return b.master.Pixels()
 }
 
-func (f *flatRun) oneExposure(a *analysis) bool {
+func (f *flatRun) oneExposure(cs *cameras) bool {
 	for _, fr := range f.group.Frames {
-		if !(math.Abs(fr.Meta.Exposure-f.group.Exposure) <= a.opt.ExposureTol*f.group.Exposure) {
+		if !(math.Abs(fr.Meta.Exposure-f.group.Exposure) <= cs.opt.ExposureTol*f.group.Exposure) {
 			return false
 		}
 	}
@@ -218,9 +219,9 @@ const topSample = 0.995 * math.MaxUint16
 const saturatedFrom = 0.97
 
 // normalise divides a master flat by its mean; in a colour mosaic each plane by its own.
-func normalise(pixels []float32, width int, mosaic bool) {
-	stride := 1
-	if mosaic {
+func normalise(pixels []float32, g *frames.Group) {
+	stride, width := 1, g.Width
+	if len(planeNames(g.Frames[0].Meta)) > 0 {
 		stride = 2
 	}
 	for p := range stride * stride {

@@ -11,7 +11,7 @@ import (
 )
 
 // set writes the figures down.
-func (f *flatRun) set(a *analysis) *Set {
+func (f *flatRun) set(cs *cameras) *Set {
 	s := &Set{Label: f.group.Label(), Kind: "flat", Group: f.group, Camera: f.group.Camera}
 	if f.Series != nil {
 		s.Warnings = f.Warnings
@@ -20,7 +20,7 @@ func (f *flatRun) set(a *analysis) *Set {
 		s.missing(f.why, "level_fraction", "saturated_fraction", "gain_e_per_adu:e-/ADU", "prnu_pct:%", "corner_falloff_pct:%", "dust_shadows", "flicker_pct:%", "master_snr")
 		return s
 	}
-	m := a.modeOf(f.group)
+	m := cs.modeOf(f.group)
 	levels := f.rawLevels()
 	level := stats.Median(levels)
 	share := stats.Missing(fmt.Sprintf("%.0f ADU, but %s", level, notKnown))

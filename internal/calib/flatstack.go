@@ -16,9 +16,9 @@ import (
 const flatScale = 20000
 
 // stackFlats measures levels and pairs of the flats, and makes the master.
-func (f *flatRun) stackFlats(a *analysis) (*master, error) {
-	f.base(a) // settles the level that is taken off
-	failed, err := f.look(a)
+func (f *flatRun) stackFlats(cs *cameras) ([]float32, error) {
+	f.base(cs) // settles the level that is taken off
+	failed, err := f.look(cs)
 	f.Series = &stack.Series{Unit: stack.Whole}
 	for _, name := range failed {
 		f.Warnings = append(f.Warnings, "left out, cannot be read: "+name)
@@ -27,7 +27,7 @@ func (f *flatRun) stackFlats(a *analysis) (*master, error) {
 		return nil, err
 	}
 	f.choose()
-	m, err := f.combineScaled(a, f.base(a))
+	m, err := f.combineScaled(cs, f.base(cs))
 	if err != nil || m == nil {
 		if len(f.shots) > 0 {
 			f.why = "every flat of the set is dark or saturated"
@@ -42,11 +42,11 @@ func (f *flatRun) stackFlats(a *analysis) (*master, error) {
 
 // look streams the flats for levels, samples and pairs of neighbours, and names
 // those that cannot be read.
-func (f *flatRun) look(a *analysis) (failed []string, err error) {
+func (f *flatRun) look(cs *cameras) (failed []string, err error) {
 	f.raw = stats.NewHistogram(0, math.MaxUint16)
 	f.points, f.shots, f.noises, f.top = nil, nil, nil, topSample
 	mosaic := len(planeNames(f.group.Frames[0].Meta)) > 0
-	_, failed, err = a.stacker.Stream(f.inOrder(), func(unit stack.Scale, before *stack.Sample, batch []*stack.Sample) {
+	_, failed, err = cs.stacker.Stream(f.inOrder(), func(unit stack.Scale, before *stack.Sample, batch []*stack.Sample) {
 		f.rawUnit = unit
 		for _, s := range batch {
 			h := stats.HistogramOf(s.X)
@@ -58,7 +58,7 @@ func (f *flatRun) look(a *analysis) (failed []string, err error) {
 			shot := flatShot{s.Frame, middle, unit.Zero + unit.Step*middle, unit.Zero + unit.Step*middle - f.offset}
 			if before != nil {
 				if r := shot.light / f.shots[len(f.shots)-1].light; r < pairRange && r > 1/pairRange {
-					f.comparePair(before, s, mosaic, a.opt.Workers)
+					f.comparePair(before, s, mosaic, cs.opt.Workers)
 				}
 			}
 			f.shots = append(f.shots, shot)
@@ -87,7 +87,7 @@ func (f *flatRun) choose() {
 
 // combineScaled brings the flats of the master to one level and stacks them: strip
 // by strip where the files allow it, else frame by frame. nil where there are none.
-func (f *flatRun) combineScaled(a *analysis, base []float32) (*master, error) {
+func (f *flatRun) combineScaled(cs *cameras, base []float32) ([]float32, error) {
 	var fs []*frames.Frame
 	for _, s := range f.used {
 		fs = append(fs, s.frame)
@@ -95,11 +95,11 @@ func (f *flatRun) combineScaled(a *analysis, base []float32) (*master, error) {
 	if len(fs) == 0 {
 		return nil, nil
 	}
-	done, err := a.stacker.Strips(f.Series, fs, func(i, first int, x []uint16) {
+	done, err := cs.stacker.Strips(f.Series, fs, func(i, first int, x []uint16) {
 		toScale(x, first, f.rawUnit, base, f.offset, flatScale/f.used[i].light)
 	})
 	if err == nil && !done {
-		err = f.stackScaledFrames(a, fs, base)
+		err = f.stackScaledFrames(cs, fs, base)
 	}
 	if err != nil || f.Sums.Frames == 0 {
 		return nil, err
@@ -107,16 +107,16 @@ func (f *flatRun) combineScaled(a *analysis, base []float32) (*master, error) {
 	f.Step = float64(f.raw.Step()) * f.rawUnit.Step
 	f.Noise = f.PairNoise()
 	if f.Pixels == nil {
-		f.Finish(a.opt.Workers)
+		f.Finish(cs.opt.Workers)
 	}
-	m := a.combine(f.Series)
-	normalise(m.pixels, f.group.Width, len(planeNames(f.group.Frames[0].Meta)) > 0)
+	m := f.ADU()
+	normalise(m, f.group)
 	return m, nil
 }
 
 // stackScaledFrames streams whole frames.
-func (f *flatRun) stackScaledFrames(a *analysis, fs []*frames.Frame, base []float32) error {
-	if err := a.stacker.RoomForWhole(fs); err != nil {
+func (f *flatRun) stackScaledFrames(cs *cameras, fs []*frames.Frame, base []float32) error {
+	if err := cs.stacker.RoomForWhole(fs); err != nil {
 		return err
 	}
 	f.Sums = stats.NewStack(f.group.Width, f.group.Height)
@@ -124,20 +124,20 @@ func (f *flatRun) stackScaledFrames(a *analysis, fs []*frames.Frame, base []floa
 	for _, s := range f.used {
 		lights[s.frame] = s.light
 	}
-	_, failed, err := a.stacker.Stream(fs, func(unit stack.Scale, before *stack.Sample, batch []*stack.Sample) {
+	_, failed, err := cs.stacker.Stream(fs, func(unit stack.Scale, before *stack.Sample, batch []*stack.Sample) {
 		var last []uint16
 		if before != nil {
 			last = before.X // scaled in its turn
 		}
 		var scaled [][]uint16
 		for _, s := range batch {
-			parallel.Ranges(len(s.X), a.opt.Workers, func(_, from, to int) {
+			parallel.Ranges(len(s.X), cs.opt.Workers, func(_, from, to int) {
 				toScale(s.X[from:to], from, unit, base, f.offset, flatScale/lights[s.Frame])
 			})
 			scaled = append(scaled, s.X)
 			f.Frames = append(f.Frames, s.Frame)
 		}
-		f.Sums.Add(last, scaled, a.opt.Workers)
+		f.Sums.Add(last, scaled, cs.opt.Workers)
 	})
 	for _, name := range failed {
 		f.Warnings = append(f.Warnings, "left out, cannot be read: "+name)

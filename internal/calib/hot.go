@@ -16,8 +16,8 @@ import (
 // hotLimit is how far above the median signal a pixel is hot, ADU: the larger
 // of so many robust sigma of the pixels and the signal whose own shot noise
 // exceeds the read noise. In words, which of them it was.
-func (a *analysis) hotLimit(d *darkRun, m *mode, sigma float64) (limit float64, by string) {
-	limit, by = a.opt.HotSigma*sigma, fmt.Sprintf("%g robust sigma", a.opt.HotSigma)
+func (cs *cameras) hotLimit(d *darkRun, m *mode, sigma float64) (limit float64, by string) {
+	limit, by = cs.opt.HotSigma*sigma, fmt.Sprintf("%g robust sigma", cs.opt.HotSigma)
 	if d.bias != nil && d.bias.readNoise.OK() && m.gain.OK() {
 		// signal in electrons = (read noise in electrons)²
 		if shot := d.bias.readNoise.V * d.bias.readNoise.V * m.gain.V; shot > limit {
@@ -74,10 +74,10 @@ func (d *darkRun) glowUnder(signal []float32, limit, sigma float64) *glowFloor {
 // which single particle hits have been left out already, and in most of the
 // last frames of the series: there half the limit is enough, so that the
 // frames' noise does not lose pixels just above it.
-func (d *darkRun) findHot(a *analysis, signal []float32, below *stack.Plane, median, limit, sigma float64) {
-	workers := max(1, a.opt.Workers)
+func (d *darkRun) findHot(cs *cameras, signal []float32, below *stack.Plane, median, limit, sigma float64) {
+	workers := max(1, cs.opt.Workers)
 	parts := make([][]hotCandidate, workers)
-	glow := d.glowUnder(signal, limit, a.opt.HotSigma)
+	glow := d.glowUnder(signal, limit, cs.opt.HotSigma)
 	parallel.Ranges(len(signal), workers, func(w, from, to int) {
 		lowest := float32(median + limit)
 		for i := from; i < to; i++ {
@@ -93,19 +93,19 @@ func (d *darkRun) findHot(a *analysis, signal []float32, below *stack.Plane, med
 			parts[w] = append(parts[w], hotCandidate{int32(i), float32(median + floor + above/2)})
 		}
 	})
-	d.hot = d.confirm(a, slices.Concat(parts...), below)
-	d.rateHot(a, signal, median, limit, sigma, glow)
+	d.hot = d.confirm(cs, slices.Concat(parts...), below)
+	d.rateHot(cs, signal, median, limit, sigma, glow)
 	d.detail.HotCount = len(d.hot)
 	d.detail.Threshold = (median + limit) / d.group.Exposure
 	list := slices.Clone(d.hot)
-	if !a.opt.Maps && !a.opt.Masters && len(list) > hotListed {
+	if !cs.opt.AllHot && len(list) > hotListed {
 		slices.SortFunc(list, func(i, j int32) int { return cmp.Compare(signal[j], signal[i]) })
 		list = list[:hotListed]
 		slices.Sort(list)
 	}
 	gain := 1.0
 	d.detail.RateUnit = "ADU/s"
-	if m := a.modeOf(d.group); m.gain.OK() {
+	if m := cs.modeOf(d.group); m.gain.OK() {
 		gain, d.detail.RateUnit = m.gain.V, "e-/s"
 	}
 	d.detail.indices = d.hot
@@ -121,7 +121,7 @@ const rateStep = 1.02
 
 // rateHot counts by their rate the hot pixels and, below their limit, those
 // that stand above the master's noise.
-func (d *darkRun) rateHot(a *analysis, signal []float32, median, limit, sigma float64, glow *glowFloor) {
+func (d *darkRun) rateHot(cs *cameras, signal []float32, median, limit, sigma float64, glow *glowFloor) {
 	width := d.group.Width
 	above := func(i int32) float64 {
 		floor := 0.0
@@ -135,7 +135,7 @@ func (d *darkRun) rateHot(a *analysis, signal []float32, median, limit, sigma fl
 	for _, i := range d.hot {
 		count(i)
 	}
-	if warm := a.opt.HotSigma * sigma; glow == nil && warm < limit {
+	if warm := cs.opt.HotSigma * sigma; glow == nil && warm < limit {
 		for i, v := range signal {
 			if x := float64(v) - median; x > warm && x <= limit {
 				count(int32(i))
@@ -143,7 +143,7 @@ func (d *darkRun) rateHot(a *analysis, signal []float32, median, limit, sigma fl
 		}
 	}
 	gain := 1.0
-	if m := a.modeOf(d.group); m.gain.OK() {
+	if m := cs.modeOf(d.group); m.gain.OK() {
 		gain = m.gain.V
 	}
 	for _, k := range slices.Sorted(maps.Keys(classes)) {
@@ -166,7 +166,7 @@ const confirmFrames = 9
 
 // confirm keeps the candidates that stand above their level in more than half
 // of up to nine frames spread over the series. One frame confirms nothing.
-func (d *darkRun) confirm(a *analysis, candidates []hotCandidate, below *stack.Plane) []int32 {
+func (d *darkRun) confirm(cs *cameras, candidates []hotCandidate, below *stack.Plane) []int32 {
 	some := d.Frames
 	if n := len(some); n > confirmFrames {
 		some = nil
@@ -181,8 +181,8 @@ func (d *darkRun) confirm(a *analysis, candidates []hotCandidate, below *stack.P
 		}
 	}
 	if len(some) > 1 && len(candidates) > 0 {
-		a.stacker.Expect(len(some))
-		if _, _, err := a.stacker.Stream(some, func(unit stack.Scale, _ *stack.Sample, batch []*stack.Sample) {
+		cs.stacker.Expect(len(some))
+		if _, _, err := cs.stacker.Stream(some, func(unit stack.Scale, _ *stack.Sample, batch []*stack.Sample) {
 			for _, s := range batch {
 				for i, c := range candidates {
 					v := float32(unit.Zero + unit.Step*float64(s.X[c.pixel]))

@@ -12,9 +12,9 @@ import (
 // more with a line (EMVA 1288 release 3.1: weights 1/y², points from 5 to 95 %
 // of saturation where that is known, mean absolute deviation in percent; from memory). It holds
 // only as far as the light was steady.
-func (m *mode) linearity(a *analysis) (stats.Value, []LinearityPoint) {
+func (m *mode) linearity(cs *cameras) (stats.Value, []LinearityPoint) {
 	var points []LinearityPoint
-	for _, f := range a.flats {
+	for _, f := range cs.flats {
 		if !m.has(f.group) || !f.ok() {
 			continue
 		}

@@ -31,31 +31,31 @@ const (
 )
 
 // judgeLone takes single bias frames and flats for what their noise shows.
-func (a *analysis) judgeLone() {
-	for _, b := range a.biases {
-		if b.ok() && len(b.group.Frames) == 1 && !a.isMaster(b.group) {
-			b.judge(a)
+func (cs *cameras) judgeLone() {
+	for _, b := range cs.biases {
+		if b.ok() && len(b.group.Frames) == 1 && !b.group.Frames[0].Master {
+			b.judge(cs)
 		}
 	}
-	for _, f := range a.flats {
-		if f.ok() && len(f.group.Frames) == 1 && !a.isMaster(f.group) {
-			f.judge(a)
+	for _, f := range cs.flats {
+		if f.ok() && len(f.group.Frames) == 1 && !f.group.Frames[0].Master {
+			f.judge(cs)
 		}
 	}
 }
 
 // judge holds a single bias frame against the read noise that other frames tell.
-func (b *biasRun) judge(a *analysis) {
-	read, share := a.rawReadNoise(b)
+func (b *biasRun) judge(cs *cameras) {
+	read, share := cs.rawReadNoise(b)
 	ratio := math.NaN() // noise of less than a step is no measure
-	if pixels := a.masterOf(b.group); read.OK() && read.V >= b.Step && !cutAtZero(pixels) {
+	if pixels := b.master.Pixels(); read.OK() && read.V >= b.Step && !cutAtZero(pixels) {
 		own := spatialNoise(pixels, b.group.Width)
 		ratio = own * own / (read.V * read.V)
 	}
 	switch {
 	case ratio < share:
 		b.lone = loneMaster
-		a.adopted = append(a.adopted, b.group)
+		cs.combined = append(cs.combined, b.group)
 		b.Noise = stats.Missing(b.lone)
 		b.readNoise, b.pattern = b.Noise, b.Noise
 		b.row.ratio, b.col.ratio = b.Noise, b.Noise
@@ -63,7 +63,7 @@ func (b *biasRun) judge(a *analysis) {
 		b.left = read
 	default:
 		b.lone = loneUnknown
-		a.unsure = append(a.unsure, b.group)
+		cs.unsure = append(cs.unsure, b.group)
 	}
 }
 
@@ -74,16 +74,16 @@ func cutAtZero(pixels []float32) bool { return stats.Quantile(pixels, stack.CutS
 // rawReadNoise is the noise of one raw bias frame, ADU, by other bias frames of the
 // camera's read-out, its darks, or earlier nights and headers; and the share of its
 // variance under which a frame is a master.
-func (a *analysis) rawReadNoise(b *biasRun) (read stats.Value, share float64) {
-	for _, o := range a.biases {
+func (cs *cameras) rawReadNoise(b *biasRun) (read stats.Value, share float64) {
+	for _, o := range cs.biases {
 		if o.ok() && o.Noise.OK() && sameMode(o.group, b.group) {
 			return o.Noise, stack.CalmShare
 		}
 	}
-	if v := a.readNoiseOfDarks(b.group); v.OK() {
+	if v := cs.readNoiseOfDarks(b.group); v.OK() {
 		return v, stack.CalmShare
 	}
-	m := a.modeOf(b.group)
+	m := cs.modeOf(b.group)
 	if m.gainFrom == "header" || !measured(m.readNoise) {
 		return m.readNoise, claimedShare
 	}
@@ -99,9 +99,9 @@ func measured(v stats.Value) bool { return v.OK() && !math.IsNaN(v.Err) }
 
 // readNoiseOfDarks is what the variance of darks of two exposures comes to at none:
 // the dark current's shot noise grows with the exposure, whatever becomes of its level.
-func (a *analysis) readNoiseOfDarks(g *frames.Group) stats.Value {
+func (cs *cameras) readNoiseOfDarks(g *frames.Group) stats.Value {
 	var short, long *darkRun
-	for _, d := range a.darks {
+	for _, d := range cs.darks {
 		if !d.ok() || !d.Noise.OK() || !sameMode(d.group, g) {
 			continue
 		}
@@ -109,8 +109,8 @@ func (a *analysis) readNoiseOfDarks(g *frames.Group) stats.Value {
 			short = d
 		}
 	}
-	for _, d := range a.darks {
-		if short == nil || !d.ok() || !d.Noise.OK() || !sameMode(d.group, g) || !(math.Abs(d.temperature-short.temperature) <= a.opt.TempTolC) {
+	for _, d := range cs.darks {
+		if short == nil || !d.ok() || !d.Noise.OK() || !sameMode(d.group, g) || !(math.Abs(d.temperature-short.temperature) <= cs.opt.TempTolC) {
 			continue
 		}
 		if d.group.Exposure >= 2*short.group.Exposure && (long == nil || d.group.Exposure > long.group.Exposure) {
@@ -133,8 +133,8 @@ func (a *analysis) readNoiseOfDarks(g *frames.Group) stats.Value {
 // judge holds a single flat against the shot noise of its light. Where the offset
 // is not known half of the level is surely light; too near saturation there is less
 // noise than that.
-func (f *flatRun) judge(a *analysis) {
-	m := a.modeOf(f.group)
+func (f *flatRun) judge(cs *cameras) {
+	m := cs.modeOf(f.group)
 	level, light, share := f.shots[0].level, f.shots[0].light, stack.CalmShare
 	if f.offsetFrom == "" {
 		light = level / 2
@@ -144,36 +144,36 @@ func (f *flatRun) judge(a *analysis) {
 	}
 	ratio, even := math.NaN(), false
 	if m.gain.OK() && !(level > brightTop*m.saturation) {
-		own, evened := f.ownVariance(a)
+		own, evened := f.ownVariance(cs)
 		ratio, even = own/(light/m.gain.V), evened
 	}
 	switch {
 	case ratio < share:
 		f.lone = loneMaster
-		a.adopted = append(a.adopted, f.group)
+		cs.combined = append(cs.combined, f.group)
 		f.prnu, f.snr = stats.Missing(f.lone), stats.Missing(f.lone)
 	case even && m.gainFrom != "header" && ratio > rawFrom && ratio < rawTo: // raw
 	default:
 		f.lone = loneUnknown
-		a.unsure = append(a.unsure, f.group)
+		cs.unsure = append(cs.unsure, f.group)
 	}
 }
 
 // ownVariance is what a single flat's noise is at most, ADU²: of its neighbours, as
 // they are or divided by the most flats of another filter, which takes out most of
 // what pixels differ by, and puts in noise that is known.
-func (f *flatRun) ownVariance(a *analysis) (v float64, evened bool) {
-	pixels, err := a.openRaw(f.group)
+func (f *flatRun) ownVariance(cs *cameras) (v float64, evened bool) {
+	pixels, err := cs.stacker.Raw(f.group.Frames[0], f.group.Width, f.group.Height)
 	if err != nil || len(pixels) == 0 {
 		return math.NaN(), false
 	}
 	noise := spatialNoise(pixels, f.group.Width)
 	v = noise * noise
-	o := f.otherFilter(a)
+	o := f.otherFilter(cs)
 	if o == nil {
 		return v, false
 	}
-	for i, r := range a.masterOf(o.group) {
+	for i, r := range o.master.Pixels() {
 		pixels[i] = (pixels[i] - float32(f.offset)) / r
 	}
 	noise = spatialNoise(pixels, f.group.Width)
@@ -186,9 +186,9 @@ func (f *flatRun) ownVariance(a *analysis) (v float64, evened bool) {
 
 // otherFilter is the set of most flats, of known noise, among the others of the mode;
 // nil when there is none.
-func (f *flatRun) otherFilter(a *analysis) *flatRun {
+func (f *flatRun) otherFilter(cs *cameras) *flatRun {
 	var best *flatRun
-	for _, o := range a.flats {
+	for _, o := range cs.flats {
 		if o != f && o.ok() && o.Noise.OK() && sameMode(o.group, f.group) && (best == nil || len(o.Frames) > len(best.Frames)) {
 			best = o
 		}
@@ -203,4 +203,18 @@ func (b *biasRun) noiseOfOne() stats.Value {
 		return b.left
 	}
 	return b.Noise
+}
+
+// spatialNoise is by what a pixel is off the mean of its neighbours of one colour in
+// its row, over sqrt(3/2): noise and pattern, without slopes and without hot pixels.
+func spatialNoise(pixels []float32, width int) float64 {
+	const most = 200_000
+	step := max(1, len(pixels)/most)
+	var d []float64
+	for i := 0; i+4 < len(pixels); i += step {
+		if i%width < width-4 {
+			d = append(d, float64(pixels[i+2]-(pixels[i]+pixels[i+4])/2))
+		}
+	}
+	return stats.SigmaClip(d, 4, 20).SD / math.Sqrt(1.5)
 }

@@ -1,7 +1,6 @@
 package calib
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -15,18 +14,7 @@ import (
 // master is a combined frame.
 type master struct {
 	pixels []float32 // ADU; flats: relative to their mean
-	hits   int       // samples left out
 	mended bool      // a bias that had been taken off was added again
-}
-
-// keepMaster keeps a group's master for whoever asks.
-func (a *analysis) keepMaster(g *frames.Group, m *master) {
-	a.masters[g] = a.opt.Room.Add(m.pixels)
-}
-
-// combine makes the master of a stacked series.
-func (a *analysis) combine(r *stack.Series) *master {
-	return &master{pixels: r.ADU(), hits: r.Hits}
 }
 
 // addMasters keeps the masters that some program made as groups of one.
@@ -56,6 +44,9 @@ func (a *analysis) addMasters(fs []*frames.Frame) {
 // planeOf is a group's master; nil when there is none in ADU, or its file can no
 // longer be read.
 func (a *analysis) planeOf(g *frames.Group) *stack.Plane {
+	if p := a.cameras.masterOf(g); p != nil {
+		return p
+	}
 	p, known := a.masters[g]
 	if !known && a.isMaster(g) {
 		if m := a.readMaster(g); m != nil {
@@ -95,15 +86,12 @@ func (a *analysis) readMaster(g *frames.Group) *master {
 // not in ADU and fits no raw sub; a flat is divided by its mean anyway.
 func (a *analysis) openMaster(g *frames.Group) (m *master, why string) {
 	pixels, err := a.openRaw(g)
-	switch {
-	case errors.Is(err, errOtherShape):
+	if err != nil {
 		return nil, err.Error()
-	case err != nil:
-		return nil, "it cannot be read: " + err.Error()
 	}
 	m = &master{pixels: pixels}
 	if g.Kind == frames.Flat {
-		normalise(m.pixels, g.Width, len(planeNames(g.Frames[0].Meta)) > 0)
+		normalise(m.pixels, g)
 		return m, ""
 	}
 	if top := stats.Quantile(m.pixels, 0.99); top <= 1 {
@@ -119,9 +107,9 @@ const mostCombined = 1000
 // asRate tells that a master is in ADU a second: it has less noise than a
 // thousand frames combined could, and so it lies far below any offset too.
 func (a *analysis) asRate(m *master, g *frames.Group) (why string) {
-	read := a.readNoiseFor(g)
-	if mode := a.modeOf(g); !read.OK() && measured(mode.readNoise) {
-		read = mode.readNoise
+	read := a.cameras.readNoiseFor(g)
+	if v := a.cameras.readout(g).ReadNoise; !read.OK() && v.OK() && !math.IsNaN(v.Err) {
+		read = v
 	}
 	if noise := spatialNoise(m.pixels, g.Width); read.OK() && g.Exposure > 1 && noise < read.V/math.Sqrt(mostCombined) {
 		return fmt.Sprintf("its pixels differ by %.2g ADU where one frame has a read noise of %.2g ADU: divided by the exposure, not in ADU", noise, read.V)
@@ -129,43 +117,21 @@ func (a *analysis) asRate(m *master, g *frames.Group) (why string) {
 	return ""
 }
 
-// readNoiseFor is the noise of one raw bias frame of a group's read-out, ADU.
-func (a *analysis) readNoiseFor(g *frames.Group) stats.Value {
-	if b := a.nearestBias(g); b != nil {
-		return b.noiseOfOne()
-	}
-	return stats.Missing("no bias frames")
-}
-
-// spatialNoise is by what a pixel is off the mean of its neighbours of one colour in
-// its row, over sqrt(3/2): noise and pattern, without slopes and without hot pixels.
-func spatialNoise(pixels []float32, width int) float64 {
-	const most = 200_000
-	step := max(1, len(pixels)/most)
-	var d []float64
-	for i := 0; i+4 < len(pixels); i += step {
-		if i%width < width-4 {
-			d = append(d, float64(pixels[i+2]-(pixels[i]+pixels[i+4])/2))
-		}
-	}
-	return stats.SigmaClip(d, 4, 20).SD / math.Sqrt(1.5)
-}
-
 // adoptQuiet takes single darks of whole numbers for masters that no header calls
 // so: neighbouring pixels differ by less than the read noise of one frame lets
 // them, which noise, pattern and dark current only add to.
-func (a *analysis) adoptQuiet() {
-	a.darks = slices.DeleteFunc(a.darks, func(d *darkRun) bool {
-		read := a.readNoiseFor(d.group)
-		if len(d.group.Frames) != 1 || !read.OK() || read.V < 1 {
+func (a *analysis) adoptQuiet(darks []*frames.Group) []*frames.Group {
+	return slices.DeleteFunc(darks, func(g *frames.Group) bool {
+		read := a.cameras.readNoiseFor(g)
+		if len(g.Frames) != 1 || !read.OK() || read.V < 1 {
 			return false // noise of less than a step is no measure
 		}
-		pixels, err := a.openRaw(d.group)
-		if noise := spatialNoise(pixels, d.group.Width); err != nil || len(pixels) == 0 || cutAtZero(pixels) || noise*noise > stack.CalmShare*read.V*read.V {
+		pixels, err := a.openRaw(g)
+		if noise := spatialNoise(pixels, g.Width); err != nil || len(pixels) == 0 || cutAtZero(pixels) || noise*noise > stack.CalmShare*read.V*read.V {
 			return false
 		}
-		a.ready[frames.Dark] = append(a.ready[frames.Dark], d.group)
-		a.adopted = append(a.adopted, d.group)
+		a.ready[frames.Dark] = append(a.ready[frames.Dark], g)
+		a.adopted = append(a.adopted, g)
 		a.stacker.Expect(-1)
 		return true
 	})
@@ -177,8 +143,8 @@ func (a *analysis) adoptQuiet() {
 func (a *analysis) putBiasBack(m *master, dark *frames.Group) (why string) {
 	level, lowest := stats.Median(m.pixels), stats.Quantile(m.pixels, 0.01)
 	var bias []float32
-	if b := a.nearestBias(dark); b != nil {
-		bias = a.masterOf(b.group)
+	if g := a.cameras.biasNear(dark); g != nil {
+		bias = a.masterOf(g)
 	}
 	for _, g := range a.ready[frames.Bias] {
 		if bias == nil && sameReadout(g, dark) {
@@ -230,23 +196,14 @@ func (a *analysis) adoptMasters(groups []*frames.Group) []*frames.Group {
 	})
 }
 
-var errOtherShape = errors.New("it is not one plane of the size that its header tells")
-
 // openRaw is the pixels of a group's first frame as they are.
 func (a *analysis) openRaw(g *frames.Group) ([]float32, error) {
-	var im frames.Image
-	if err := a.stacker.Read(g.Frames[0], &im); err != nil {
-		return nil, err
-	}
-	if im.Planes != 1 || im.Width != g.Width || im.Height != g.Height {
-		return nil, errOtherShape
-	}
-	return im.Float32(0, nil), nil
+	return a.stacker.Raw(g.Frames[0], g.Width, g.Height)
 }
 
 // isMaster tells whether a group is a master that some program made.
 func (a *analysis) isMaster(g *frames.Group) bool {
-	return g.Frames[0].Master || slices.Contains(a.adopted, g)
+	return g.Frames[0].Master || slices.Contains(a.adopted, g) || slices.Contains(a.cameras.combined, g)
 }
 
 // checkMasters reads the masters once, so that those that cannot be used are

@@ -42,7 +42,7 @@ func (r *Result) WriteMasters(dir, program string) (names []string, err error) {
 		}
 	}
 	for _, s := range r.Sets {
-		if s.Group == nil || a.stackedOf(s.Group) == nil {
+		if s.Group == nil || a.cameras.madeOf(s.Group) == nil {
 			continue
 		}
 		a.mu.Lock()
@@ -56,7 +56,7 @@ func (r *Result) WriteMasters(dir, program string) (names []string, err error) {
 		})
 	}
 	for _, d := range a.defects(r.Sets) {
-		stem := uniqueLabel(taken, DefectPrefix+FileStem(d.label()))
+		stem := uniqueLabel(taken, DefectPrefix+FileStem(d.mode.Label()))
 		write(stem+".fits", d.writeMask)
 		write(stem+".csv", d.writeList)
 	}
@@ -73,27 +73,6 @@ func writeNew(path string, write func(io.Writer) error) error {
 		_ = os.Remove(path) // half of one is worth nothing
 	}
 	return err
-}
-
-// stackedOf are the frames that a set's master is made of; nil when it has none, or
-// is a master that some program made.
-func (a *analysis) stackedOf(g *frames.Group) []*frames.Frame {
-	for _, b := range a.biases {
-		if b.group == g && b.ok() {
-			return b.Frames
-		}
-	}
-	for _, d := range a.darks {
-		if d.group == g && d.Series.OK() {
-			return d.Frames
-		}
-	}
-	for _, f := range a.flats {
-		if f.group == g && f.ok() {
-			return f.Frames
-		}
-	}
-	return nil
 }
 
 // writeImage writes one plane of samples.
@@ -113,7 +92,7 @@ func writeImage(w io.Writer, bits int, g *frames.Group, pixels any, cards []fits
 // masterCards are what a master's header tells: what it is, of which frames, with
 // which settings. Times and temperature are those of the first frame and the median.
 func (a *analysis) masterCards(s *Set, program string) []fitsio.Card {
-	made, g := a.stackedOf(s.Group), s.Group
+	made, g := a.cameras.madeOf(s.Group), s.Group
 	first := made[0].Meta
 	h := &header{}
 	h.text("IMAGETYP", map[string]string{"bias": "Master Bias", "dark": "Master Dark", "flat": "Master Flat"}[s.Kind], "")
@@ -146,9 +125,9 @@ func (a *analysis) masterCards(s *Set, program string) []fitsio.Card {
 	h.number("SET-TEMP", g.SetTemp, "[deg C]")
 	h.number("CCD-TEMP", TemperatureOf(g), "[deg C] median")
 	h.text("BAYERPAT", first.Bayer, "of the first pixel")
-	if m := a.modeOf(g); m.gain.OK() {
-		h.number("EGAIN", m.gain.V, "[e-/ADU] "+m.gainFrom)
-		h.number("RDNOISE", times(m.readNoise, m.gain).V, "[e-]")
+	if m := a.cameras.readout(g); m.Gain.OK() {
+		h.number("EGAIN", m.Gain.V, "[e-/ADU] "+m.GainFrom)
+		h.number("RDNOISE", m.Electrons.V, "[e-]")
 	}
 	h.text("CREATOR", program, "")
 	h.history(fmt.Sprintf("mean of %d frames, samples beyond %d sigma left out", len(made), stack.RejectSigma))

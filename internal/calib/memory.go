@@ -14,27 +14,27 @@ import (
 // source). The age is told with them.
 
 // recallGain takes the gain of an earlier night.
-func (m *mode) recallGain(a *analysis) bool {
-	v, night := Recall(a.opt.Remembered, m.Camera, m.Setting(), "gain_e_per_adu")
+func (m *mode) recallGain(cs *cameras) bool {
+	v, night := Recall(cs.opt.Remembered, m.Camera, m.Setting(), "gain_e_per_adu")
 	if !v.OK() || !(v.V > 0) {
 		return false
 	}
-	m.gain, m.gainFrom, m.gainWhen = v, "memory", m.age(a, night)
+	m.gain, m.gainFrom, m.gainWhen = v, "memory", m.age(cs, night)
 	return true
 }
 
 // settleOldReadNoise takes the read noise of an earlier night, else the
 // header's, where no bias frames tell it.
-func (m *mode) settleOldReadNoise(a *analysis) {
+func (m *mode) settleOldReadNoise(cs *cameras) {
 	if m.readNoise.OK() || !m.gain.OK() {
 		return
 	}
-	if v, night := Recall(a.opt.Remembered, m.Camera, m.Setting(), "read_noise_e"); v.OK() && v.V > 0 {
-		m.readNoise, m.readNoiseFrom = v.Scaled(1/m.gain.V), m.age(a, night)
+	if v, night := Recall(cs.opt.Remembered, m.Camera, m.Setting(), "read_noise_e"); v.OK() && v.V > 0 {
+		m.readNoise, m.readNoiseFrom = v.Scaled(1/m.gain.V), m.age(cs, night)
 		return
 	}
 	var claims []float64
-	for _, g := range m.groups(a) {
+	for _, g := range m.groups(cs) {
 		for _, f := range g.Frames {
 			if e := f.Meta.ReadNoise; e > 0 {
 				claims = append(claims, e)
@@ -57,18 +57,18 @@ func (m *mode) rememberedRate(celsius float64) (stats.Value, string) {
 }
 
 // recallLaw finds the temperature law of an earlier night.
-func (m *mode) recallLaw(a *analysis) {
-	rate, night := Recall(a.opt.Remembered, m.Camera, m.Setting(), "dark_current_0c_e_per_s")
-	energy, _ := Recall(a.opt.Remembered, m.Camera, m.Setting(), "dark_activation_ev")
+func (m *mode) recallLaw(cs *cameras) {
+	rate, night := Recall(cs.opt.Remembered, m.Camera, m.Setting(), "dark_current_0c_e_per_s")
+	energy, _ := Recall(cs.opt.Remembered, m.Camera, m.Setting(), "dark_activation_ev")
 	if rate.OK() && rate.V > 0 && energy.OK() && energy.V > 0 {
-		m.oldRate, m.oldEnergy, m.lawWhen = rate, energy, m.age(a, night)
+		m.oldRate, m.oldEnergy, m.lawWhen = rate, energy, m.age(cs, night)
 	}
 }
 
 // groups are all groups of the mode's frames.
-func (m *mode) groups(a *analysis) []*frames.Group {
+func (m *mode) groups(cs *cameras) []*frames.Group {
 	var all []*frames.Group
-	for _, list := range [][]*frames.Group{a.groups(frames.Bias), a.groups(frames.Dark), a.groups(frames.Flat), a.lights} {
+	for _, list := range [][]*frames.Group{cs.groups(frames.Bias), cs.groups(frames.Dark), cs.groups(frames.Flat), cs.lights} {
 		for _, g := range list {
 			if m.has(g) {
 				all = append(all, g)
@@ -80,10 +80,10 @@ func (m *mode) groups(a *analysis) []*frames.Group {
 
 // age words of which night a figure is, and how long that was before the mode's
 // frames.
-func (m *mode) age(a *analysis, night string) string {
+func (m *mode) age(cs *cameras, night string) string {
 	words := "of the night of " + night
 	then, err := time.Parse(time.DateOnly, night)
-	for _, g := range m.groups(a) {
+	for _, g := range m.groups(cs) {
 		if start := g.Frames[0].Meta.Start; err == nil && !start.IsZero() {
 			return fmt.Sprintf("%s, %.0f days before", words, math.Abs(math.Floor(start.Sub(then).Hours()/24)))
 		}

@@ -9,22 +9,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// add writes a figure down.
-func (s *Set) add(name string, v stats.Value, unit, note string) {
-	if !v.OK() {
-		note = ""
-	}
-	s.Metrics = append(s.Metrics, Metric{Name: name, Value: v, Unit: unit, Note: note})
-}
-
-// missing writes down that none of the figures ("name" or "name:unit") could be had.
-func (s *Set) missing(why string, names ...string) {
-	for _, n := range names {
-		name, unit, _ := strings.Cut(n, ":")
-		s.add(name, stats.Missing(why), unit, "")
-	}
-}
-
 // times is the product of two measured figures; relative errors add in quadrature.
 func times(a, b stats.Value) stats.Value {
 	switch {

@@ -140,7 +140,7 @@ func (c *candidate) setting(p Property, mine, subs float64) {
 	switch {
 	case math.IsNaN(mine) != math.IsNaN(subs):
 		c.unknown = append(c.unknown, p)
-	case !same(mine, subs):
+	case mine != subs && !math.IsNaN(mine):
 		c.differ(p, rounded(mine), rounded(subs))
 	}
 }

@@ -17,9 +17,9 @@ const notKnown = "where samples saturate is not known: none does in these frames
 // the cores of the subs' stars and the hot pixels of darks. Where none does, the
 // step between samples may tell that they are scaled to 16 bits. Nothing is
 // assumed otherwise.
-func (m *mode) settleSaturation(a *analysis) {
+func (m *mode) settleSaturation(cs *cameras) {
 	step := 0.0
-	for _, f := range a.flats {
+	for _, f := range cs.flats {
 		if !m.has(f.group) || f.raw == nil {
 			continue
 		}
@@ -30,7 +30,7 @@ func (m *mode) settleSaturation(a *analysis) {
 			step = f.Step
 		}
 	}
-	for _, b := range a.biases {
+	for _, b := range cs.biases {
 		if m.has(b.group) && b.ok() && b.Step > 0 {
 			step = b.Step
 		}
@@ -42,23 +42,23 @@ func (m *mode) settleSaturation(a *analysis) {
 		m.saturation, m.saturationFrom = math.MaxUint16+1-step, "by the step between samples: "+note
 		return
 	}
-	for _, g := range m.brightGroups(a) {
-		if p := a.topOf(g); !math.IsNaN(p) {
+	for _, g := range m.brightGroups(cs) {
+		if p := cs.topOf(g); !math.IsNaN(p) {
 			m.saturation, m.saturationFrom = p, fmt.Sprintf("samples of %s pile up there", g.Label())
 			return
 		}
 	}
-	if top := m.claimedTop(a, max(step, 1)); !math.IsNaN(top) {
+	if top := m.claimedTop(cs, max(step, 1)); !math.IsNaN(top) {
 		m.saturation, m.saturationFrom = top, "by the bits that the headers claim; no sample is seen to reach it"
 	}
 }
 
 // claimedTop is the highest sample by the bits that headers claim for the
 // converter, in steps; NaN where they are silent.
-func (m *mode) claimedTop(a *analysis, step float64) float64 {
+func (m *mode) claimedTop(cs *cameras, step float64) float64 {
 	bits := math.NaN()
 	for _, kind := range []frames.Kind{frames.Bias, frames.Flat, frames.Dark} {
-		for _, g := range a.groups(kind) {
+		for _, g := range cs.groups(kind) {
 			if b := g.Frames[0].Meta.SampleBits; m.has(g) && b >= 8 && b <= 16 {
 				bits = b
 			}
@@ -69,9 +69,9 @@ func (m *mode) claimedTop(a *analysis, step float64) float64 {
 
 // brightGroups are the groups in which single pixels may saturate: subs first,
 // longest exposures first.
-func (m *mode) brightGroups(a *analysis) []*frames.Group {
+func (m *mode) brightGroups(cs *cameras) []*frames.Group {
 	var groups []*frames.Group
-	for _, list := range [][]*frames.Group{a.lights, a.groups(frames.Dark)} {
+	for _, list := range [][]*frames.Group{cs.lights, cs.groups(frames.Dark)} {
 		from := len(groups)
 		for _, g := range list {
 			if m.has(g) && g.Kind != frames.Flat {
@@ -88,12 +88,12 @@ const topFrames = 3
 
 // topOf is the level at which samples of a group's frames pile up; NaN where
 // none does.
-func (a *analysis) topOf(g *frames.Group) float64 {
+func (cs *cameras) topOf(g *frames.Group) float64 {
 	h := stats.NewHistogram(0, math.MaxUint16)
 	var im frames.Image
 	for i := range min(topFrames, len(g.Frames)) {
 		f := g.Frames[i*len(g.Frames)/min(topFrames, len(g.Frames))]
-		if f.Meta.DarkSubtracted || f.Processed() || a.stacker.Read(f, &im) != nil || im.U16 == nil || im.Planes > 1 {
+		if f.Meta.DarkSubtracted || f.Processed() || cs.stacker.Read(f, &im) != nil || im.U16 == nil || im.Planes > 1 {
 			continue
 		}
 		h.Merge(stats.HistogramOf(im.U16))

@@ -81,8 +81,8 @@ func (c *simCamera) warmer(celsius float64) float64 {
 		return 1
 	}
 	const t0 = 273.15
-	ea := t0 * t0 * boltzmann * math.Ln2 / c.doubling
-	return math.Exp(-ea / boltzmann * (1/(celsius+t0) - 1/t0))
+	ea := t0 * t0 * 8.617333e-5 * math.Ln2 / c.doubling
+	return math.Exp(-ea / 8.617333e-5 * (1/(celsius+t0) - 1/t0))
 }
 
 func (c *simCamera) poisson(mean float64) float64 {

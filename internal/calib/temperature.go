@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
 
@@ -16,9 +17,9 @@ const boltzmann = 8.617333e-5
 func kelvin(celsius float64) float64 { return celsius + 273.15 }
 
 // settleLaw fits the law of temperature through the rates of the series.
-func (m *mode) settleLaw(a *analysis, series [][]*darkRun) {
-	m.findThermometer(a)
-	m.recallLaw(a)
+func (m *mode) settleLaw(cs *cameras, series [][]*darkRun) {
+	m.findThermometer(cs)
+	m.recallLaw(cs)
 	m.law.Electrons = m.gain.OK()
 	unit := 1.0
 	if m.gain.OK() {
@@ -154,4 +155,22 @@ func (m *mode) darkAt(celsius, tolerance float64) (stats.Value, string) {
 		return v, fmt.Sprintf("extrapolated to %.1f °C", celsius)
 	}
 	return v, fmt.Sprintf("interpolated to %.1f °C", celsius)
+}
+
+// TemperatureOf is the median sensor temperature of a group's frames, else the
+// one that was set; NaN when neither is known.
+func TemperatureOf(g *frames.Group) float64 {
+	var sensor, set []float64
+	for _, f := range g.Frames {
+		if t := f.Meta.SensorTemp; !math.IsNaN(t) {
+			sensor = append(sensor, t)
+		}
+		if t := f.Meta.SetTemp; !math.IsNaN(t) {
+			set = append(set, t)
+		}
+	}
+	if len(sensor) > 0 {
+		return stats.Median(sensor)
+	}
+	return stats.Median(set)
 }

@@ -26,7 +26,8 @@ func (a *analysis) underSubs(level float64, dark *frames.Group) (why string) {
 		if err != nil || len(pixels) == 0 {
 			continue
 		}
-		sub, gain, from := stats.Median(pixels), a.modeOf(l).gain, a.modeOf(l).gainFrom
+		sub, readout := stats.Median(pixels), a.cameras.readout(l)
+		gain, from := readout.Gain, readout.GainFrom
 		if level > bornAbove*sub {
 			return ""
 		}

@@ -17,6 +17,8 @@ package stack
 
 import (
 	"context"
+	"errors"
+	"fmt"
 
 	"fitsqa/internal/frames"
 )
@@ -52,6 +54,20 @@ func (st *Stacker) Read(f *frames.Frame, im *frames.Image) error {
 		return st.opt.Read(f, im)
 	}
 	return f.Read(im)
+}
+
+var errOtherShape = errors.New("it is not one plane of the size that its header tells")
+
+// Raw is the pixels of a frame as they are, of one plane of the size given.
+func (st *Stacker) Raw(f *frames.Frame, width, height int) ([]float32, error) {
+	var im frames.Image
+	if err := st.Read(f, &im); err != nil {
+		return nil, fmt.Errorf("it cannot be read: %w", err)
+	}
+	if im.Planes != 1 || im.Width != width || im.Height != height {
+		return nil, errOtherShape
+	}
+	return im.Float32(0, nil), nil
 }
 
 // step tells the caller that one more frame has been read.

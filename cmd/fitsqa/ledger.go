@@ -14,9 +14,10 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"fitsqa/internal/sensor"
+
 	"github.com/spf13/cobra"
 
-	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/ledger"
 	"fitsqa/internal/names"
@@ -197,7 +198,7 @@ func (s season) text(w io.Writer, nights int) {
 func (s season) inElectrons(h ledger.Series) bool {
 	other := strings.Replace(h.Metric, "_adu", "_e", 1)
 	return other != h.Metric && slices.ContainsFunc(s.health, func(o ledger.Series) bool {
-		return o.Metric == other && o.Camera.Is(h.Camera) && calib.SameSetting(string(o.Setting), string(h.Setting))
+		return o.Metric == other && o.Camera.Is(h.Camera) && sensor.SameSetting(string(o.Setting), string(h.Setting))
 	})
 }
 

@@ -7,9 +7,10 @@ import (
 	"testing"
 	"time"
 
+	"fitsqa/internal/sensor"
+
 	"github.com/emersion/go-ical"
 
-	"fitsqa/internal/calib"
 	"fitsqa/internal/ledger"
 	"fitsqa/internal/names"
 	"fitsqa/internal/plan"
@@ -311,7 +312,7 @@ func TestTheSetUpInUse(t *testing.T) {
 	add(12, "Now", 47.5, -20, 35, 0.8, 300, 0.5)    // in use
 	add(9, "Now", 47.5, -20, 35.2, 0.805, 300, 0.5) // solved on the sky
 	add(40, "Travel", 30, 10, 33, 4, 60, 9)         // far away
-	s.Camera = []calib.Remembered{{Camera: "Now", Metric: "read_noise_e", Value: stats.Known(1.5, 0.1, 20)}, {Camera: "Travel", Metric: "read_noise_e", Value: stats.Known(5, 0.1, 20)}}
+	s.Camera = []sensor.Remembered{{Camera: "Now", Metric: "read_noise_e", Value: stats.Known(1.5, 0.1, 20)}, {Camera: "Travel", Metric: "read_noise_e", Value: stats.Known(5, 0.1, 20)}}
 	opt := plan.DefaultOptions
 	opt.Goals = []plan.Goal{{Target: "Heron Nebula", Filter: "L", Hours: 10}}
 	targets, _ := s.Targets(opt, testSite)

@@ -6,7 +6,8 @@ import (
 	"slices"
 	"sort"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/ledger"
 	"fitsqa/internal/names"
 	"fitsqa/internal/plan"
@@ -17,9 +18,9 @@ import (
 
 // Season is what plans are made from.
 type Season struct {
-	Subs   []ledger.Sub       // of every night
-	Hours  []ledger.Hours     // clear time so far
-	Camera []calib.Remembered // figures of the cameras
+	Subs   []ledger.Sub        // of every night
+	Hours  []ledger.Hours      // clear time so far
+	Camera []sensor.Remembered // figures of the cameras
 }
 
 // Skipped is a target that cannot be planned, and why.

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"sync"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stack"
 
 	"fitsqa/internal/frames"
@@ -15,7 +17,7 @@ type analysis struct {
 	opt     Options
 	stacker *stack.Stacker
 
-	cameras *cameras
+	cameras *sensor.Cameras
 	lights  []*frames.Group
 	ready   map[frames.Kind][]*frames.Group // masters found in the folder, groups of one
 
@@ -34,7 +36,7 @@ type analysis struct {
 func Analyse(ctx context.Context, scan *frames.Sorted, opt Options) (*Result, error) {
 	a := &analysis{opt: opt, masters: map[*frames.Group]*stack.Plane{}}
 	a.stacker = stack.New(ctx, stack.Options{Workers: opt.Workers, Memory: opt.Memory, Read: opt.Read, Progress: opt.Progress})
-	a.cameras = newCameras(a.stacker, sensorOptions{Workers: opt.Workers, TempTolC: opt.TempTolC, ExposureTol: opt.ExposureTol,
+	a.cameras = sensor.New(a.stacker, sensor.Options{Workers: opt.Workers, TempTolC: opt.TempTolC, ExposureTol: opt.ExposureTol,
 		HotSigma: opt.HotSigma, AllHot: opt.Maps || opt.Masters, Remembered: opt.Remembered, Room: opt.Room})
 	a.addMasters(scan.Masters)
 	of := map[frames.Kind][]*frames.Group{}
@@ -46,14 +48,14 @@ func Analyse(ctx context.Context, scan *frames.Sorted, opt Options) (*Result, er
 		}
 	}
 	a.lights = of[frames.Light]
-	a.cameras.measureBias(of[frames.Bias])
+	a.cameras.MeasureBias(of[frames.Bias])
 	darks := a.adoptQuiet(of[frames.Dark])
-	a.cameras.measure(darks, of[frames.Flat], a.lights, slices.Concat(a.ready[frames.Bias], a.ready[frames.Dark], a.ready[frames.Flat]))
+	a.cameras.Measure(darks, of[frames.Flat], a.lights, slices.Concat(a.ready[frames.Bias], a.ready[frames.Dark], a.ready[frames.Flat]))
 	a.checkMasters()
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	r := &Result{analysis: a, Sets: a.cameras.sets(), Coverage: a.coverage()}
+	r := &Result{analysis: a, Sets: a.cameras.Sets(), Coverage: a.coverage()}
 	a.stacker.Detach() // masters may be read after this
 	return r, nil
 }

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stack"
 
 	"fitsqa/internal/frames"
@@ -32,10 +34,10 @@ func (r *Result) For(lights *frames.Group) Calibration {
 	}
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	m := a.cameras.readout(lights)
+	m := a.cameras.Readout(lights)
 	c.Gain, c.GainFrom, c.ReadNoise, c.Saturation = m.Gain, m.GainFrom, m.Electrons, m.Saturation
 	var note string
-	c.DarkRate, note = a.cameras.darkRate(lights)
+	c.DarkRate, note = a.cameras.DarkRate(lights)
 	if note != "" {
 		c.Notes = append(c.Notes, "dark current "+note)
 	}
@@ -62,13 +64,13 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 	if dark != nil && len(dark.mismatches) == 0 {
 		if m := a.planeOf(dark.group); m != nil {
 			c.planes.Subtract, c.HasOffset, c.DarkTaken = m, true, true
-			c.Hot = a.cameras.hotOf(dark.group)
+			c.Hot = a.cameras.HotOf(dark.group)
 			c.Notes = append(c.Notes, fmt.Sprintf("master dark of %s", a.count(dark.group)))
 			return
 		}
 	}
-	if dark != nil && sameReadout(dark.group, lights) {
-		c.Hot = a.cameras.hotOf(dark.group) // hot pixels stay where they are at any exposure
+	if dark != nil && sensor.SameReadout(dark.group, lights) {
+		c.Hot = a.cameras.HotOf(dark.group) // hot pixels stay where they are at any exposure
 	}
 	if bias == nil || !bias.only(OfTemperature) {
 		c.Notes = append(c.Notes, "no dark and no bias fit: nothing was subtracted, sky levels contain the offset")
@@ -133,15 +135,15 @@ func (a *analysis) count(g *frames.Group) string {
 
 // DarkSetFor is the dark set that describes the sensor best at the subs'
 // settings; nil when there is none.
-func (r *Result) DarkSetFor(lights *frames.Group) *Set { return r.setFor(frames.Dark, lights) }
+func (r *Result) DarkSetFor(lights *frames.Group) *sensor.Set { return r.setFor(frames.Dark, lights) }
 
 // BiasSetFor is the bias set that fits the subs best; nil when there is none.
-func (r *Result) BiasSetFor(lights *frames.Group) *Set { return r.setFor(frames.Bias, lights) }
+func (r *Result) BiasSetFor(lights *frames.Group) *sensor.Set { return r.setFor(frames.Bias, lights) }
 
 // FlatSetFor is the flat set that fits the subs best; nil when there is none.
-func (r *Result) FlatSetFor(lights *frames.Group) *Set { return r.setFor(frames.Flat, lights) }
+func (r *Result) FlatSetFor(lights *frames.Group) *sensor.Set { return r.setFor(frames.Flat, lights) }
 
-func (r *Result) setFor(kind frames.Kind, lights *frames.Group) *Set {
+func (r *Result) setFor(kind frames.Kind, lights *frames.Group) *sensor.Set {
 	if k := r.restored[lights]; k != nil {
 		return k.sets[kind]
 	}
@@ -149,7 +151,7 @@ func (r *Result) setFor(kind frames.Kind, lights *frames.Group) *Set {
 		return nil
 	}
 	c := r.analysis.best(kind, lights)
-	if c == nil || !(sameReadout(c.group, lights) || kind == frames.Flat) {
+	if c == nil || !(sensor.SameReadout(c.group, lights) || kind == frames.Flat) {
 		return nil
 	}
 	for _, s := range r.Sets {

@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/frames"
 )
 
@@ -13,7 +15,7 @@ func quiet() simCamera {
 	return simCamera{w: 256, h: 192, gain: 0.5, step: 1, offset: 1000, read: 3}
 }
 
-func note(s *Set, metric string) string {
+func note(s *sensor.Set, metric string) string {
 	for _, m := range s.Metrics {
 		if m.Name == metric {
 			return m.Note
@@ -231,8 +233,8 @@ func TestBiasMasterNoise(t *testing.T) {
 	raw := math.Sqrt(36 + 1.0/12) // what a frame shows, quantised
 	within(t, s, "master_noise_adu", raw/3, 0.01*raw/3)
 	for i, m := range s.Bias.MasterNoise {
-		if m.N != MasterCounts[i] || math.Abs(m.ADU-raw/math.Sqrt(float64(m.N))) > 0.01*m.ADU {
-			t.Errorf("master of %d: %+v", MasterCounts[i], m)
+		if m.N != sensor.MasterCounts[i] || math.Abs(m.ADU-raw/math.Sqrt(float64(m.N))) > 0.01*m.ADU {
+			t.Errorf("master of %d: %+v", sensor.MasterCounts[i], m)
 		}
 	}
 	if s.Bias.Diff.N() != 8*uint64(c.w*c.h) || len(s.Bias.Rows) != c.h || len(s.Bias.Cols) != c.w || s.Bias.Master == nil {

@@ -1,26 +1,19 @@
-// Package calib measures the camera from its bias, dark and flat frames, says
-// which of them fit which subs, and builds the masters that the subs are
-// corrected with.
+// Package calib has the calibration frames of a run measured (package sensor), says
+// which of them fit which subs, and builds the masters that the subs are corrected
+// with.
 //
-// Model: a sample is offset + fixed pattern + (dark + light) / gain + noise, in
-// ADU; dark and light are Poisson counts of electrons, the noise of read-out is
-// Gaussian and white, the gain is one number a camera mode (e-/ADU), the fixed
-// pattern does not change within a set. What breaks the model is measured as
-// such: telegraph pixels, banding, drift, hot pixels, glow, light leaks,
-// flicker. Particle hits are rejected, one a pixel and set.
-//
-// Sources: EMVA Standard 1288 release 3.1 (2016) for temporal and spatial
-// variance, photon transfer and linearity; Howell, Handbook of CCD Astronomy
-// (2nd ed.) section 4.3 for two flats and two biases; the ACS Data Handbook
-// section 4.2, citing Janesick (2001), for quantisation; Widenhorn et al.
-// (2002) for the temperature law. Formulas of the first two are from memory.
-//
-// Not here: non-linearity is told, not corrected; masters are not weighted;
-// colour cubes are no single exposures and are refused.
+// Model: what fits shares camera, size, binning, gain and offset as far as the
+// headers tell; darks exposure and temperature too, bias frames the temperature
+// within 5 °C, flats filter and rotator. A dark of another exposure is scaled above a
+// bias, at most doubled. Masters that some program made are taken where they are in
+// ADU with their offset, or can be brought to that; else they are refused with a
+// reason. A master is the plain mean (package stack); masters are not weighted, and
+// non-linearity is told, not corrected.
 package calib
 
 import (
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
@@ -37,7 +30,7 @@ type Options struct {
 
 	// Remembered are figures of the cameras from earlier nights, for modes whose own
 	// frames do not tell them; may be nil.
-	Remembered []Remembered `toml:"-"`
+	Remembered []sensor.Remembered `toml:"-"`
 
 	// Room is where masters are kept; nil: in memory. Memory is how many bytes the
 	// work on one set may take; 0: any.
@@ -53,7 +46,7 @@ var DefaultOptions = Options{Workers: 2, TempTolC: 1, ExposureTol: 0.01, HotSigm
 
 // Result is everything that the calibration frames tell.
 type Result struct {
-	Sets     []*Set
+	Sets     []*sensor.Set
 	Coverage []Coverage
 	Warnings []string
 

@@ -16,7 +16,7 @@ const biasTempTol = 5
 // Single frames go before masters that some program made.
 func (a *analysis) best(kind frames.Kind, lights *frames.Group) *candidate {
 	var best *candidate
-	for _, list := range [][]*frames.Group{a.cameras.groups(kind), a.ready[kind]} {
+	for _, list := range [][]*frames.Group{a.cameras.Groups(kind), a.ready[kind]} {
 		for _, g := range list {
 			if why := a.unusable(g); why != "" {
 				continue
@@ -32,7 +32,7 @@ func (a *analysis) best(kind frames.Kind, lights *frames.Group) *candidate {
 // unusable tells why nothing could be measured of a set, or a master cannot be used;
 // "" when it can.
 func (a *analysis) unusable(g *frames.Group) string {
-	if why := a.cameras.why(g); why != "" {
+	if why := a.cameras.Why(g); why != "" {
 		return why
 	}
 	return a.refused[g]
@@ -42,7 +42,7 @@ func (a *analysis) unusable(g *frames.Group) string {
 // of, -1 when that is not known, or not whether it is a master.
 func (a *analysis) framesBehind(g *frames.Group) int {
 	switch n := g.Frames[0].Meta.Combined; {
-	case slices.Contains(a.cameras.unsure, g):
+	case slices.Contains(a.cameras.Unsure, g):
 		return -1
 	case !a.isMaster(g):
 		return len(g.Frames)
@@ -69,7 +69,7 @@ func (a *analysis) match(kind frames.Kind, lights *frames.Group) Match {
 	}
 	c := a.best(kind, lights)
 	if c == nil {
-		for _, g := range append(a.cameras.groups(kind), a.ready[kind]...) {
+		for _, g := range append(a.cameras.Groups(kind), a.ready[kind]...) {
 			if why := a.unusable(g); why != "" {
 				return Match{Words: fmt.Sprintf("no usable %s: %s", plurals[kind], why)}
 			}
@@ -81,7 +81,7 @@ func (a *analysis) match(kind frames.Kind, lights *frames.Group) Match {
 		what = "1 " + strings.TrimSuffix(plurals[kind], "s")
 		if a.isMaster(c.group) {
 			what = "a master " + string(kind) + madeOf(c.group)
-		} else if slices.Contains(a.cameras.unsure, c.group) {
+		} else if slices.Contains(a.cameras.Unsure, c.group) {
 			what += " (whether raw or a master is not known)"
 		}
 	}

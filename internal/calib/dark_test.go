@@ -9,6 +9,8 @@ import (
 	"strings"
 	"testing"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/frames"
 )
 
@@ -252,7 +254,7 @@ func TestHotFiles(t *testing.T) {
 			t.Fatalf("%d,%d is not in the mask", h.X, h.Y)
 		}
 	}
-	if err := WriteMaskFITS(&fits, &Set{}); err == nil {
+	if err := WriteMaskFITS(&fits, &sensor.Set{}); err == nil {
 		t.Error("a set without darks has a mask")
 	}
 }
@@ -271,7 +273,7 @@ func TestDarkReasons(t *testing.T) {
 		}
 	}
 	r := c.analyse(t)
-	lacks := func(s *Set, why string, metrics ...string) {
+	lacks := func(s *sensor.Set, why string, metrics ...string) {
 		t.Helper()
 		for _, m := range metrics {
 			if v := s.Metric(m); v.OK() || !strings.Contains(v.Why, why) {

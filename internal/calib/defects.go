@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strconv"
 
+	"fitsqa/internal/sensor"
+
 	"github.com/astrogo/fitsio"
 
 	"fitsqa/internal/frames"
@@ -22,7 +24,7 @@ const (
 
 // defects are the pixels of a camera's mode that cannot be trusted.
 type defects struct {
-	mode   Mode
+	mode   sensor.Mode
 	group  *frames.Group // one of its sets, for the size
 	mask   []byte
 	listed []defect
@@ -39,10 +41,10 @@ type defect struct {
 // defects finds those of every camera that has bias frames, darks or flats: hot
 // pixels of every dark set, dead ones of every flat set, telegraph ones of bias
 // sets. Cameras without any have no map.
-func (a *analysis) defects(sets []*Set) []*defects {
+func (a *analysis) defects(sets []*sensor.Set) []*defects {
 	var all []*defects
 	of := func(g *frames.Group) *defects {
-		m := ModeOf(g)
+		m := sensor.ModeOf(g)
 		for _, d := range all {
 			if d.mode.Same(m) && d.group.Width == g.Width && d.group.Height == g.Height {
 				return d
@@ -65,7 +67,7 @@ func (a *analysis) defects(sets []*Set) []*defects {
 			}
 		case s.Bias != nil:
 			d := of(s.Group)
-			for _, p := range a.cameras.telegraph(s.Group) {
+			for _, p := range a.cameras.Telegraph(s.Group) {
 				d.add(p.Index, telegraphBit, defect{kind: "telegraph", figure: p.ADU, set: s.Label})
 			}
 		}

@@ -7,14 +7,15 @@ import (
 	"strings"
 	"testing"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/demo/habit"
 )
 
 // zTable gathers how many of their stated errors figures are off the truth.
 type zTable map[string][]float64
 
-func (z zTable) add(t *testing.T, s *calib.Set, metric string, truth float64) {
+func (z zTable) add(t *testing.T, s *sensor.Set, metric string, truth float64) {
 	t.Helper()
 	v := s.Metric(metric)
 	if !v.OK() || !(v.Err > 0) {

@@ -11,6 +11,8 @@ import (
 	"strings"
 	"testing"
 
+	"fitsqa/internal/sensor"
+
 	"github.com/astrogo/fitsio"
 
 	"fitsqa/internal/calib"
@@ -90,9 +92,9 @@ func show(t *testing.T, r *calib.Result) {
 }
 
 // set is the only set whose label begins so.
-func set(t *testing.T, r *calib.Result, label string) *calib.Set {
+func set(t *testing.T, r *calib.Result, label string) *sensor.Set {
 	t.Helper()
-	var found *calib.Set
+	var found *sensor.Set
 	for _, s := range r.Sets {
 		if strings.HasPrefix(s.Label, label) {
 			if found != nil {
@@ -108,7 +110,7 @@ func set(t *testing.T, r *calib.Result, label string) *calib.Set {
 }
 
 // agrees checks a figure against the truth: within tol of it, as a share.
-func agrees(t *testing.T, s *calib.Set, metric string, truth, tol float64) {
+func agrees(t *testing.T, s *sensor.Set, metric string, truth, tol float64) {
 	t.Helper()
 	v := s.Metric(metric)
 	if !v.OK() {
@@ -119,7 +121,7 @@ func agrees(t *testing.T, s *calib.Set, metric string, truth, tol float64) {
 }
 
 // withheld checks that a figure is not given, and the reason why.
-func withheld(t *testing.T, s *calib.Set, metric, why string) {
+func withheld(t *testing.T, s *sensor.Set, metric, why string) {
 	t.Helper()
 	if v := s.Metric(metric); v.OK() || !strings.Contains(v.Why, why) {
 		t.Errorf("%s: %s = %.5g ± %.2g %q, want none: %q", s.Label, metric, v.V, v.Err, v.Why, why)
@@ -127,7 +129,7 @@ func withheld(t *testing.T, s *calib.Set, metric, why string) {
 }
 
 // warns checks that a set warns in words that hold all of these.
-func warns(t *testing.T, s *calib.Set, words ...string) {
+func warns(t *testing.T, s *sensor.Set, words ...string) {
 	t.Helper()
 	for _, w := range s.Warnings {
 		all := true
@@ -389,7 +391,7 @@ func TestCopiesOfCalibrationFrames(t *testing.T) {
 	agrees(t, flat, "gain_e_per_adu", c.Gain, 0.01)
 	agrees(t, flat, "master_snr", math.Sqrt(6*25000*0.95), 0.03)
 	agrees(t, flat, "prnu_pct", 100*c.PRNU, 0.03)
-	for _, s := range []*calib.Set{bias, darks, flat} {
+	for _, s := range []*sensor.Set{bias, darks, flat} {
 		warns(t, s, "the same pixels", "again_")
 	}
 }
@@ -519,11 +521,11 @@ func TestFiguresOfEarlierNights(t *testing.T) {
 	b := newBench(t, c, 50)
 	b.bias(1)
 	b.shoot(2, habit.Shot{Kind: "Light", Exposure: 300, SetC: -10, Filter: "L", Light: 500})
-	old := func(setting, metric string, v, err float64) calib.Remembered {
-		return calib.Remembered{Camera: "Invented Mono 1", Setting: setting, Metric: metric, Value: stats.Known(v, err, 10), Night: "2025-01-13"}
+	old := func(setting, metric string, v, err float64) sensor.Remembered {
+		return sensor.Remembered{Camera: "Invented Mono 1", Setting: setting, Metric: metric, Value: stats.Known(v, err, 10), Night: "2025-01-13"}
 	}
 	r := b.analyse(func(o *calib.Options) {
-		o.Remembered = []calib.Remembered{
+		o.Remembered = []sensor.Remembered{
 			old("gain 0", "gain_e_per_adu", 4, 0.01), old("gain 0", "read_noise_e", 9, 0.01),
 			old("gain 100", "gain_e_per_adu", c.Gain, 0.004), old("gain 100", "read_noise_e", c.Read, 0.01),
 			old("gain 100", "dark_current_0c_e_per_s", c.Dark, 0.001), old("gain 100", "dark_activation_ev", 8.617333e-5*math.Ln2*273.15*273.15/c.Doubling, 0.005),
@@ -564,7 +566,7 @@ func TestNoiseUnderHalfAStep(t *testing.T) {
 			agrees(t, camera, "gain_e_per_adu", c.Gain, 0.01)
 			agrees(t, bias, "read_noise_adu", 0.3958*step, 0.001) // EMVA 1288
 			agrees(t, camera, "read_noise_e", 0.3958*step*c.Gain, 0.011)
-			for _, s := range []*calib.Set{bias, camera} {
+			for _, s := range []*sensor.Set{bias, camera} {
 				for _, m := range s.Metrics {
 					if m.Name == "read_noise_e" && !(strings.Contains(m.Note, "upper limit") && math.IsNaN(m.Value.Err)) {
 						t.Errorf("%s: %v ± %v e-, %q", s.Label, m.Value.V, m.Value.Err, m.Note)

@@ -7,6 +7,8 @@ import (
 	"io"
 	"strings"
 
+	"fitsqa/internal/sensor"
+
 	"github.com/astrogo/fitsio"
 )
 
@@ -15,7 +17,7 @@ var errNoDark = errors.New("the set has no measured darks")
 // WriteHotCSV writes a dark set's hot pixels, one a line: position from 0,0
 // and rate, in e-/s or, where the gain is not known, in ADU/s. They are all of
 // them when Options.Maps was set, else the hottest.
-func WriteHotCSV(w io.Writer, s *Set) error {
+func WriteHotCSV(w io.Writer, s *sensor.Set) error {
 	if s.Dark == nil {
 		return errNoDark
 	}
@@ -30,12 +32,12 @@ func WriteHotCSV(w io.Writer, s *Set) error {
 
 // WriteMaskFITS writes all hot pixels of a dark set as an 8-bit FITS image of
 // the frames' size: 1 where a pixel is hot, 0 elsewhere.
-func WriteMaskFITS(w io.Writer, s *Set) error {
+func WriteMaskFITS(w io.Writer, s *sensor.Set) error {
 	if s.Dark == nil || s.Group == nil {
 		return errNoDark
 	}
 	mask := make([]byte, s.Group.Width*s.Group.Height)
-	for _, i := range s.Dark.indices {
+	for _, i := range s.Dark.Indices {
 		mask[i] = 1
 	}
 	if err := writeImage(w, 8, s.Group, mask, []fitsio.Card{{Name: "CONTENT", Value: "hot pixels", Comment: "1: hot"}}); err != nil {

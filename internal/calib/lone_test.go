@@ -6,7 +6,8 @@ import (
 	"strings"
 	"testing"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/demo/habit"
 	"fitsqa/internal/frames"
 )
@@ -138,7 +139,7 @@ func TestLoneFlat(t *testing.T) {
 			if got := r.Coverage[0].Flat; !strings.Contains(got.Words, words) || got.Count != count {
 				t.Errorf("%s, of %d: %q, %d frames behind it; want %q", name, of, got.Words, got.Count, words)
 			}
-			var flat *calib.Set
+			var flat *sensor.Set
 			for _, s := range r.Sets {
 				if s.Kind == "flat" && s.Group.Filter == "L" {
 					flat = s

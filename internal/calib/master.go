@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stack"
 
 	"fitsqa/internal/frames"
@@ -44,7 +46,7 @@ func (a *analysis) addMasters(fs []*frames.Frame) {
 // planeOf is a group's master; nil when there is none in ADU, or its file can no
 // longer be read.
 func (a *analysis) planeOf(g *frames.Group) *stack.Plane {
-	if p := a.cameras.masterOf(g); p != nil {
+	if p := a.cameras.MasterOf(g); p != nil {
 		return p
 	}
 	p, known := a.masters[g]
@@ -91,7 +93,7 @@ func (a *analysis) openMaster(g *frames.Group) (m *master, why string) {
 	}
 	m = &master{pixels: pixels}
 	if g.Kind == frames.Flat {
-		normalise(m.pixels, g)
+		sensor.Normalise(m.pixels, g)
 		return m, ""
 	}
 	if top := stats.Quantile(m.pixels, 0.99); top <= 1 {
@@ -107,11 +109,11 @@ const mostCombined = 1000
 // asRate tells that a master is in ADU a second: it has less noise than a
 // thousand frames combined could, and so it lies far below any offset too.
 func (a *analysis) asRate(m *master, g *frames.Group) (why string) {
-	read := a.cameras.readNoiseFor(g)
-	if v := a.cameras.readout(g).ReadNoise; !read.OK() && v.OK() && !math.IsNaN(v.Err) {
+	read := a.cameras.ReadNoiseFor(g)
+	if v := a.cameras.Readout(g).ReadNoise; !read.OK() && v.OK() && !math.IsNaN(v.Err) {
 		read = v
 	}
-	if noise := spatialNoise(m.pixels, g.Width); read.OK() && g.Exposure > 1 && noise < read.V/math.Sqrt(mostCombined) {
+	if noise := sensor.SpatialNoise(m.pixels, g.Width); read.OK() && g.Exposure > 1 && noise < read.V/math.Sqrt(mostCombined) {
 		return fmt.Sprintf("its pixels differ by %.2g ADU where one frame has a read noise of %.2g ADU: divided by the exposure, not in ADU", noise, read.V)
 	}
 	return ""
@@ -122,12 +124,12 @@ func (a *analysis) asRate(m *master, g *frames.Group) (why string) {
 // them, which noise, pattern and dark current only add to.
 func (a *analysis) adoptQuiet(darks []*frames.Group) []*frames.Group {
 	return slices.DeleteFunc(darks, func(g *frames.Group) bool {
-		read := a.cameras.readNoiseFor(g)
+		read := a.cameras.ReadNoiseFor(g)
 		if len(g.Frames) != 1 || !read.OK() || read.V < 1 {
 			return false // noise of less than a step is no measure
 		}
 		pixels, err := a.openRaw(g)
-		if noise := spatialNoise(pixels, g.Width); err != nil || len(pixels) == 0 || cutAtZero(pixels) || noise*noise > stack.CalmShare*read.V*read.V {
+		if noise := sensor.SpatialNoise(pixels, g.Width); err != nil || len(pixels) == 0 || sensor.CutAtZero(pixels) || noise*noise > stack.CalmShare*read.V*read.V {
 			return false
 		}
 		a.ready[frames.Dark] = append(a.ready[frames.Dark], g)
@@ -143,11 +145,11 @@ func (a *analysis) adoptQuiet(darks []*frames.Group) []*frames.Group {
 func (a *analysis) putBiasBack(m *master, dark *frames.Group) (why string) {
 	level, lowest := stats.Median(m.pixels), stats.Quantile(m.pixels, 0.01)
 	var bias []float32
-	if g := a.cameras.biasNear(dark); g != nil {
+	if g := a.cameras.BiasNear(dark); g != nil {
 		bias = a.masterOf(g)
 	}
 	for _, g := range a.ready[frames.Bias] {
-		if bias == nil && sameReadout(g, dark) {
+		if bias == nil && sensor.SameReadout(g, dark) {
 			bias = a.masterOf(g)
 		}
 	}
@@ -203,7 +205,7 @@ func (a *analysis) openRaw(g *frames.Group) ([]float32, error) {
 
 // isMaster tells whether a group is a master that some program made.
 func (a *analysis) isMaster(g *frames.Group) bool {
-	return g.Frames[0].Master || slices.Contains(a.adopted, g) || slices.Contains(a.cameras.combined, g)
+	return g.Frames[0].Master || slices.Contains(a.adopted, g) || slices.Contains(a.cameras.Combined, g)
 }
 
 // checkMasters reads the masters once, so that those that cannot be used are

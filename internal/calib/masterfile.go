@@ -11,6 +11,8 @@ import (
 	"strings"
 	"unicode"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stack"
 
 	"github.com/astrogo/fitsio"
@@ -42,7 +44,7 @@ func (r *Result) WriteMasters(dir, program string) (names []string, err error) {
 		}
 	}
 	for _, s := range r.Sets {
-		if s.Group == nil || a.cameras.madeOf(s.Group) == nil {
+		if s.Group == nil || a.cameras.MadeOf(s.Group) == nil {
 			continue
 		}
 		a.mu.Lock()
@@ -51,12 +53,12 @@ func (r *Result) WriteMasters(dir, program string) (names []string, err error) {
 		if m == nil {
 			return names, fmt.Errorf("%s: its master cannot be read back", s.Label)
 		}
-		write(uniqueLabel(taken, MasterPrefix+FileStem(s.Label))+".fits", func(w io.Writer) error {
+		write(sensor.UniqueLabel(taken, MasterPrefix+FileStem(s.Label))+".fits", func(w io.Writer) error {
 			return writeImage(w, -32, s.Group, m, a.masterCards(s, program))
 		})
 	}
 	for _, d := range a.defects(r.Sets) {
-		stem := uniqueLabel(taken, DefectPrefix+FileStem(d.mode.Label()))
+		stem := sensor.UniqueLabel(taken, DefectPrefix+FileStem(d.mode.Label()))
 		write(stem+".fits", d.writeMask)
 		write(stem+".csv", d.writeList)
 	}
@@ -91,8 +93,8 @@ func writeImage(w io.Writer, bits int, g *frames.Group, pixels any, cards []fits
 
 // masterCards are what a master's header tells: what it is, of which frames, with
 // which settings. Times and temperature are those of the first frame and the median.
-func (a *analysis) masterCards(s *Set, program string) []fitsio.Card {
-	made, g := a.cameras.madeOf(s.Group), s.Group
+func (a *analysis) masterCards(s *sensor.Set, program string) []fitsio.Card {
+	made, g := a.cameras.MadeOf(s.Group), s.Group
 	first := made[0].Meta
 	h := &header{}
 	h.text("IMAGETYP", map[string]string{"bias": "Master Bias", "dark": "Master Dark", "flat": "Master Flat"}[s.Kind], "")
@@ -123,9 +125,9 @@ func (a *analysis) masterCards(s *Set, program string) []fitsio.Card {
 	h.number("GAIN", g.GainSetting, "the camera's own number")
 	h.number("OFFSET", g.OffsetSetting, "the camera's own number")
 	h.number("SET-TEMP", g.SetTemp, "[deg C]")
-	h.number("CCD-TEMP", TemperatureOf(g), "[deg C] median")
+	h.number("CCD-TEMP", sensor.TemperatureOf(g), "[deg C] median")
 	h.text("BAYERPAT", first.Bayer, "of the first pixel")
-	if m := a.cameras.readout(g); m.Gain.OK() {
+	if m := a.cameras.Readout(g); m.Gain.OK() {
 		h.number("EGAIN", m.Gain.V, "[e-/ADU] "+m.GainFrom)
 		h.number("RDNOISE", m.Electrons.V, "[e-]")
 	}

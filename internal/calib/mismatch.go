@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 )
@@ -113,9 +115,9 @@ func (a *analysis) weigh(g, lights *frames.Group) *candidate {
 		c.rotation(g.Rotation(), lights.Rotation())
 	case frames.Dark:
 		c.exposure(g.Exposure, lights.Exposure, a.opt.ExposureTol)
-		c.temperature(TemperatureOf(g), TemperatureOf(lights), a.opt.TempTolC)
+		c.temperature(sensor.TemperatureOf(g), sensor.TemperatureOf(lights), a.opt.TempTolC)
 	case frames.Bias:
-		c.temperature(TemperatureOf(g), TemperatureOf(lights), biasTempTol)
+		c.temperature(sensor.TemperatureOf(g), sensor.TemperatureOf(lights), biasTempTol)
 	}
 	return c
 }

@@ -8,6 +8,8 @@ import (
 	"testing"
 	"time"
 
+	"fitsqa/internal/sensor"
+
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"fitsqa/internal/dust"
@@ -163,8 +165,8 @@ func (c *simCamera) analyse(t *testing.T, change ...func(*Options)) *Result {
 	return r
 }
 
-func (r *Result) kind(kind string) []*Set {
-	var sets []*Set
+func (r *Result) kind(kind string) []*sensor.Set {
+	var sets []*sensor.Set
 	for _, s := range r.Sets {
 		if s.Kind == kind {
 			sets = append(sets, s)
@@ -174,7 +176,7 @@ func (r *Result) kind(kind string) []*Set {
 }
 
 // setAt is the dark set of an exposure and temperature.
-func (r *Result) setAt(t *testing.T, seconds, celsius float64) *Set {
+func (r *Result) setAt(t *testing.T, seconds, celsius float64) *sensor.Set {
 	t.Helper()
 	for _, s := range r.kind("dark") {
 		if s.Group.Exposure == seconds && s.Group.SetTemp == celsius {
@@ -186,7 +188,7 @@ func (r *Result) setAt(t *testing.T, seconds, celsius float64) *Set {
 }
 
 // within checks a figure against the truth.
-func within(t *testing.T, s *Set, metric string, want, tol float64) {
+func within(t *testing.T, s *sensor.Set, metric string, want, tol float64) {
 	t.Helper()
 	v := s.Metric(metric)
 	if !v.OK() {

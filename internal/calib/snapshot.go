@@ -4,6 +4,8 @@ import (
 	"slices"
 	"sync"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/frames"
 )
 
@@ -18,7 +20,7 @@ type Snapshot struct {
 
 // SetSnapshot is a set and the place of its group, -1 for a camera's summary.
 type SetSnapshot struct {
-	Set   Set
+	Set   sensor.Set
 	Group int
 }
 
@@ -98,7 +100,7 @@ func Restore(s Snapshot, groups []*frames.Group, planes func(lights *frames.Grou
 			return nil, false
 		}
 		lights := groups[l.Group]
-		known := &restored{calibration: l.Calibration, sets: map[frames.Kind]*Set{}}
+		known := &restored{calibration: l.Calibration, sets: map[frames.Kind]*sensor.Set{}}
 		known.calibration.late = sync.OnceValue(func() Planes { return planes(lights) })
 		match := func(m MatchSnapshot, kind frames.Kind) Match {
 			if m.Set >= 0 {
@@ -115,5 +117,5 @@ func Restore(s Snapshot, groups []*frames.Group, planes func(lights *frames.Grou
 // restored is what a snapshot knows of a group of subs.
 type restored struct {
 	calibration Calibration
-	sets        map[frames.Kind]*Set
+	sets        map[frames.Kind]*sensor.Set
 }

@@ -3,6 +3,8 @@ package calib
 import (
 	"fmt"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -19,14 +21,14 @@ const farUnder = 0.1
 // dark, or it was divided by the exposure. why says so; "" where the dark can be used.
 func (a *analysis) underSubs(level float64, dark *frames.Group) (why string) {
 	for _, l := range a.lights {
-		if l.Processed() || !sameReadout(l, dark) {
+		if l.Processed() || !sensor.SameReadout(l, dark) {
 			continue
 		}
 		pixels, err := a.openRaw(l)
 		if err != nil || len(pixels) == 0 {
 			continue
 		}
-		sub, readout := stats.Median(pixels), a.cameras.readout(l)
+		sub, readout := stats.Median(pixels), a.cameras.Readout(l)
 		gain, from := readout.Gain, readout.GainFrom
 		if level > bornAbove*sub {
 			return ""
@@ -37,7 +39,7 @@ func (a *analysis) underSubs(level float64, dark *frames.Group) (why string) {
 			}
 			return fmt.Sprintf("its level is %.3g ADU where the subs have %.0f ADU, and without bias frames or e-/ADU nothing tells whether the camera's offset is in it", level, sub)
 		}
-		noise := spatialNoise(pixels, l.Width)
+		noise := sensor.SpatialNoise(pixels, l.Width)
 		light, allow := gain.V*noise*noise, 2.0
 		if from == "header" {
 			allow = 5

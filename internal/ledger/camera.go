@@ -4,26 +4,27 @@ import (
 	"context"
 	"database/sql"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stats"
 )
 
 // Remembered gives the latest figure of every camera, setting and metric.
-func (l *Ledger) Remembered(ctx context.Context) ([]calib.Remembered, error) {
+func (l *Ledger) Remembered(ctx context.Context) ([]sensor.Remembered, error) {
 	list, err := l.remembered(ctx)
 	return list, l.explain(err)
 }
 
-func (l *Ledger) remembered(ctx context.Context) ([]calib.Remembered, error) {
+func (l *Ledger) remembered(ctx context.Context) ([]sensor.Remembered, error) {
 	rows, err := l.db.QueryContext(ctx, `SELECT camera, setting, metric, unit, value, uncertainty, frames, max(night)
 		FROM figure GROUP BY camera, setting, metric ORDER BY camera, setting, metric`) // a bare column is that of the row with the max
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
-	var list []calib.Remembered
+	var list []sensor.Remembered
 	for rows.Next() {
-		var r calib.Remembered
+		var r sensor.Remembered
 		var value float64
 		var uncertainty sql.NullFloat64
 		var frames int

@@ -5,7 +5,7 @@ import (
 	"math"
 	"testing"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
 )
 
 func TestCameraIsRemembered(t *testing.T) {
@@ -19,14 +19,14 @@ func TestCameraIsRemembered(t *testing.T) {
 	if err != nil || len(list) != 2 {
 		t.Fatal(list, err)
 	}
-	v, night := calib.Recall(list, "C1", "gain 100, -10 °C", "read_noise_e")
+	v, night := sensor.Recall(list, "C1", "gain 100, -10 °C", "read_noise_e")
 	if v.V != 1.6 || v.Err != 0.01 || v.N != 20 || night != "2025-03-01" {
 		t.Errorf("latest read noise: %+v of %s", v, night)
 	}
-	if v, _ := calib.Recall(list, "C1", "gain 100, -10 °C", "dark_activation_ev"); v.V != 0.6 || !math.IsNaN(v.Err) {
+	if v, _ := sensor.Recall(list, "C1", "gain 100, -10 °C", "dark_activation_ev"); v.V != 0.6 || !math.IsNaN(v.Err) {
 		t.Errorf("dark law: %+v", v)
 	}
-	if v, night := calib.Recall(list, "C1", "gain 0, -10 °C", "read_noise_e"); v.OK() || v.Why == "" || night != "" {
+	if v, night := sensor.Recall(list, "C1", "gain 0, -10 °C", "read_noise_e"); v.OK() || v.Why == "" || night != "" {
 		t.Errorf("another gain: %+v of %q", v, night)
 	}
 }

@@ -6,7 +6,8 @@ import (
 	"slices"
 	"time"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
@@ -95,7 +96,7 @@ func magnitude(p *plan.Plan, stack int, rate float64) float64 {
 // figuresOf are the figures of one set of calibration frames, dated by the night in
 // which they were shot. A set whose frames have no time is left out: it could be
 // months old.
-func figuresOf(r *night.Result, set *calib.Set, site *sky.Site) []Figure {
+func figuresOf(r *night.Result, set *sensor.Set, site *sky.Site) []Figure {
 	setting, times := settingOf(set), shotAt(r, set)
 	if len(times) == 0 {
 		return nil
@@ -119,7 +120,7 @@ var ofDarks = []string{"warm_nonuniformity_e_per_s", "glow_e"}
 
 // kept tells which figures the ledger keeps. What only the header or the ledger
 // itself told is none.
-func kept(set *calib.Set, metric string) bool {
+func kept(set *sensor.Set, metric string) bool {
 	if set.Summary == nil {
 		_, ok := watched[metric]
 		return ok || slices.Contains(ofDarks, metric)
@@ -127,10 +128,10 @@ func kept(set *calib.Set, metric string) bool {
 	return slices.Contains(remembered, metric) && !slices.Contains(set.Summary.Old, metric)
 }
 
-func settingOf(set *calib.Set) string {
+func settingOf(set *sensor.Set) string {
 	switch {
 	case set.Group != nil:
-		return calib.Setting(set.Group)
+		return sensor.Setting(set.Group)
 	case set.Summary != nil:
 		return set.Summary.Setting
 	}
@@ -139,7 +140,7 @@ func settingOf(set *calib.Set) string {
 
 // shotAt are the times of a set's frames; of a camera's summary, those of all its
 // calibration frames.
-func shotAt(r *night.Result, set *calib.Set) []time.Time {
+func shotAt(r *night.Result, set *sensor.Set) []time.Time {
 	var all []*frames.Frame
 	if set.Group != nil {
 		all = set.Group.Frames

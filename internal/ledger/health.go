@@ -9,7 +9,8 @@ import (
 	"strconv"
 	"strings"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
@@ -78,7 +79,7 @@ func (l *Ledger) health(ctx context.Context) ([]Series, error) {
 			return nil, err
 		}
 		p.Uncertainty = number(uncertainty)
-		if n := len(list); n == 0 || !list[n-1].Camera.Is(s.Camera) || list[n-1].Metric != s.Metric || !calib.SameSetting(string(list[n-1].Setting), string(s.Setting)) || list[n-1].Unit != s.Unit {
+		if n := len(list); n == 0 || !list[n-1].Camera.Is(s.Camera) || list[n-1].Metric != s.Metric || !sensor.SameSetting(string(list[n-1].Setting), string(s.Setting)) || list[n-1].Unit != s.Unit {
 			list = append(list, s)
 		}
 		last := &list[len(list)-1]
@@ -136,7 +137,7 @@ func Changes(r *night.Result, past []Series) []string {
 			continue
 		}
 		for _, s := range past {
-			if !s.Camera.Is(f.Camera) || s.Metric != f.Metric || !calib.SameSetting(string(s.Setting), f.Setting) || s.Unit != f.Unit {
+			if !s.Camera.Is(f.Camera) || s.Metric != f.Metric || !sensor.SameSetting(string(s.Setting), f.Setting) || s.Unit != f.Unit {
 				continue
 			}
 			s.Points = slices.DeleteFunc(slices.Clone(s.Points), func(p Point) bool { return p.Night >= f.Night })

@@ -9,6 +9,8 @@ import (
 	"testing"
 	"time"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
@@ -94,7 +96,7 @@ func TestChanges(t *testing.T) {
 		meta := frames.NoMeta()
 		meta.Start = time.Date(2025, 3, 12, 1, 0, 0, 0, time.UTC) // of the evening of 11 March
 		group := &frames.Group{Kind: frames.Bias, GainSetting: 100, OffsetSetting: 50, SetTemp: -10, BinX: 1, BinY: 1, Frames: []*frames.Frame{{Meta: meta}}}
-		return &night.Result{Settings: night.DefaultSettings(), Calib: &calib.Result{Sets: []*calib.Set{{Camera: "Lumen M16", Kind: "bias", Group: group, Metrics: []calib.Metric{
+		return &night.Result{Settings: night.DefaultSettings(), Calib: &calib.Result{Sets: []*sensor.Set{{Camera: "Lumen M16", Kind: "bias", Group: group, Metrics: []sensor.Metric{
 			{Name: "offset_adu", Value: stats.Known(500.4, 0.01, 20), Unit: "ADU"},
 			{Name: "read_noise_adu", Value: stats.Known(readNoise/0.4, 0.02, 20), Unit: "ADU"},
 			{Name: "read_noise_e", Value: stats.Known(readNoise, 0.008, 20), Unit: "e-"},
@@ -141,8 +143,8 @@ func TestSeriesKeepSigns(t *testing.T) {
 			t.Errorf("%+v", s)
 		}
 	}
-	past := []calib.Remembered{{Camera: "C1", Metric: "hot_pixels", Setting: "gain 100, 10 °C, 180 s", Value: stats.Known(900, 1, 5)}}
-	if v, _ := calib.Recall(past, "C1", "gain 100, -10 °C, 180 s", "hot_pixels"); v.OK() {
+	past := []sensor.Remembered{{Camera: "C1", Metric: "hot_pixels", Setting: "gain 100, 10 °C, 180 s", Value: stats.Known(900, 1, 5)}}
+	if v, _ := sensor.Recall(past, "C1", "gain 100, -10 °C, 180 s", "hot_pixels"); v.OK() {
 		t.Errorf("recalled %v of another temperature", v)
 	}
 }

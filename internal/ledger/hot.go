@@ -9,7 +9,8 @@ import (
 	"math"
 	"slices"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/night"
 	"fitsqa/internal/sky"
 )
@@ -20,7 +21,7 @@ const hotKept = 2000
 
 // hotMapsOfAll are those of all sets of darks that tell rates in electrons, and when they
 // were shot.
-func hotMapsOfAll(r *night.Result) (all []calib.HotMap) {
+func hotMapsOfAll(r *night.Result) (all []sensor.HotMap) {
 	if r.Calib == nil {
 		return nil
 	}
@@ -34,21 +35,21 @@ func hotMapsOfAll(r *night.Result) (all []calib.HotMap) {
 		if !level.OK() {
 			continue
 		}
-		all = append(all, calib.HotMap{Camera: set.Camera, Setting: settingOf(set), Night: sky.NewCalendar(site, times).Date(times[len(times)/2]),
+		all = append(all, sensor.HotMap{Camera: set.Camera, Setting: settingOf(set), Night: sky.NewCalendar(site, times).Date(times[len(times)/2]),
 			Width: set.Group.Width, Height: set.Group.Height, All: d.HotCount, Rate: level.V, Pixels: hottest(d.Hot)})
 	}
 	return all
 }
 
 // hottest of the pixels, as many as are kept.
-func hottest(pixels []calib.HotPixel) []calib.HotPixel {
+func hottest(pixels []sensor.HotPixel) []sensor.HotPixel {
 	sorted := slices.Clone(pixels)
-	slices.SortStableFunc(sorted, func(a, b calib.HotPixel) int { return cmp.Compare(b.Rate, a.Rate) })
+	slices.SortStableFunc(sorted, func(a, b sensor.HotPixel) int { return cmp.Compare(b.Rate, a.Rate) })
 	return sorted[:min(len(sorted), hotKept)]
 }
 
 // recordHot keeps the map of the latest night of each camera and setting.
-func recordHot(ctx context.Context, tx *sql.Tx, maps []calib.HotMap) error {
+func recordHot(ctx context.Context, tx *sql.Tx, maps []sensor.HotMap) error {
 	for _, m := range maps {
 		_, err := tx.ExecContext(ctx, `INSERT INTO hot (camera, setting, night, width, height, hot, rate, pixels) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
 			ON CONFLICT (camera, setting) DO UPDATE SET night = excluded.night, width = excluded.width, height = excluded.height,
@@ -62,20 +63,20 @@ func recordHot(ctx context.Context, tx *sql.Tx, maps []calib.HotMap) error {
 }
 
 // HotMaps gives the maps of all cameras and settings.
-func (l *Ledger) HotMaps(ctx context.Context) ([]calib.HotMap, error) {
+func (l *Ledger) HotMaps(ctx context.Context) ([]sensor.HotMap, error) {
 	list, err := l.hotMaps(ctx)
 	return list, l.explain(err)
 }
 
-func (l *Ledger) hotMaps(ctx context.Context) ([]calib.HotMap, error) {
+func (l *Ledger) hotMaps(ctx context.Context) ([]sensor.HotMap, error) {
 	rows, err := l.db.QueryContext(ctx, `SELECT camera, setting, night, width, height, hot, rate, pixels FROM hot ORDER BY camera, setting`)
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
-	var list []calib.HotMap
+	var list []sensor.HotMap
 	for rows.Next() {
-		var m calib.HotMap
+		var m sensor.HotMap
 		var pixels []byte
 		if err := rows.Scan(&m.Camera, &m.Setting, &m.Night, &m.Width, &m.Height, &m.All, &m.Rate, &pixels); err != nil {
 			return nil, err
@@ -92,7 +93,7 @@ func (l *Ledger) hotMaps(ctx context.Context) ([]calib.HotMap, error) {
 const packedSize = 8
 
 // packed leaves out what lies beyond 16 bits, where no sensor reaches.
-func packed(pixels []calib.HotPixel) []byte {
+func packed(pixels []sensor.HotPixel) []byte {
 	out := make([]byte, 0, packedSize*len(pixels))
 	for _, p := range pixels {
 		if max(p.X, p.Y) > math.MaxUint16 {
@@ -105,13 +106,13 @@ func packed(pixels []calib.HotPixel) []byte {
 	return out
 }
 
-func unpacked(text []byte) ([]calib.HotPixel, error) {
+func unpacked(text []byte) ([]sensor.HotPixel, error) {
 	if len(text)%packedSize != 0 {
 		return nil, fmt.Errorf("%w: a map of hot pixels", ErrDamaged)
 	}
-	pixels := make([]calib.HotPixel, 0, len(text)/packedSize)
+	pixels := make([]sensor.HotPixel, 0, len(text)/packedSize)
 	for p := range slices.Chunk(text, packedSize) {
-		pixels = append(pixels, calib.HotPixel{X: int(binary.LittleEndian.Uint16(p)), Y: int(binary.LittleEndian.Uint16(p[2:])),
+		pixels = append(pixels, sensor.HotPixel{X: int(binary.LittleEndian.Uint16(p)), Y: int(binary.LittleEndian.Uint16(p[2:])),
 			Rate: float64(math.Float32frombits(binary.LittleEndian.Uint32(p[4:])))})
 	}
 	return pixels, nil

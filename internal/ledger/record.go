@@ -6,7 +6,8 @@ import (
 	"math"
 	"time"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
 )
@@ -16,7 +17,7 @@ type Record struct {
 	Subs       []Sub
 	Figures    []Figure
 	References []night.Reference // of views that had none; one that is there stays
-	HotMaps    []calib.HotMap    // the latest night's replaces that of the same setting
+	HotMaps    []sensor.HotMap   // the latest night's replaces that of the same setting
 }
 
 // Sub is one sub as the ledger keeps it.

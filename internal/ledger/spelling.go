@@ -3,9 +3,10 @@ package ledger
 import (
 	"strings"
 
+	"fitsqa/internal/sensor"
+
 	"modernc.org/sqlite"
 
-	"fitsqa/internal/calib"
 	"fitsqa/internal/names"
 )
 
@@ -16,6 +17,6 @@ func init() {
 		return strings.Compare(string(names.Name(a).Key()), string(names.Name(b).Key()))
 	})
 	sqlite.MustRegisterCollationUtf8("setting", func(a, b string) int {
-		return strings.Compare(calib.SettingKey(a), calib.SettingKey(b))
+		return strings.Compare(sensor.SettingKey(a), sensor.SettingKey(b))
 	})
 }

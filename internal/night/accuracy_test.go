@@ -5,15 +5,16 @@ import (
 	"slices"
 	"testing"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/demo"
 	"fitsqa/internal/night"
 	"fitsqa/internal/stats"
 )
 
 // sets are the calibration sets of one kind.
-func (a analysed) sets(kind string) []*calib.Set {
-	return slices.DeleteFunc(slices.Clone(a.result.Calib.Sets), func(s *calib.Set) bool { return s.Kind != kind })
+func (a analysed) sets(kind string) []*sensor.Set {
+	return slices.DeleteFunc(slices.Clone(a.result.Calib.Sets), func(s *sensor.Set) bool { return s.Kind != kind })
 }
 
 // near holds a figure to its truth within a tolerance of the design's accuracy table.

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"time"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/cache"
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
@@ -203,7 +205,7 @@ func (f *Follow) calibrate(ctx context.Context, settled []*frames.Frame) (*fitti
 	asked := *g
 	asked.Frames = nil
 	key := cache.NewKey("fitting").Add(asked, g.Label(), g.Rotation(), settings(g)).Key()
-	temperature := calib.TemperatureOf(g)
+	temperature := sensor.TemperatureOf(g)
 	for i := range f.fitting {
 		// A cooled sensor swings by tenths of a degree, an uncooled one drifts.
 		if k := &f.fitting[i]; k.key == key && !(math.Abs(k.temperature-temperature) > f.settings.Calib.TempTolC/2) {

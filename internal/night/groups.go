@@ -3,6 +3,8 @@ package night
 import (
 	"math"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
@@ -86,7 +88,7 @@ func (g judgedGroup) places() []worth.Place {
 }
 
 // setOf is the measured set of a group of calibration frames, nil when there is none.
-func (r *Result) setOf(g *frames.Group) *calib.Set {
+func (r *Result) setOf(g *frames.Group) *sensor.Set {
 	for _, s := range r.Calib.Sets {
 		if g != nil && s.Group == g {
 			return s

@@ -5,6 +5,8 @@ import (
 	"sync"
 	"time"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stack"
 
 	"fitsqa/internal/cache"
@@ -109,7 +111,7 @@ func calibrationKey(scan *frames.Sorted, opt calib.Options) (cache.Key, bool) {
 		asked.Frames = nil
 		k.Add(asked, g.Label())
 		if g.Kind == frames.Light {
-			k.Add(calib.TemperatureOf(g), g.Rotation(), settings(g))
+			k.Add(sensor.TemperatureOf(g), g.Rotation(), settings(g))
 		}
 	}
 	return k.Key(), true

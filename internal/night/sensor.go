@@ -5,6 +5,8 @@ import (
 	"math"
 	"time"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stack"
 
 	"fitsqa/internal/cache"
@@ -88,7 +90,7 @@ func flattened(then worth.Then, width, height int, flat *stack.Plane) worth.Then
 func (r *Result) earlierHot(lights *frames.Group) *worth.Then {
 	darks := *lights
 	darks.Kind = frames.Dark
-	m := calib.RecallHot(r.Settings.HotMaps, lights.Camera, calib.Setting(&darks))
+	m := sensor.RecallHot(r.Settings.HotMaps, lights.Camera, sensor.Setting(&darks))
 	if m == nil || m.Width != lights.Width || m.Height != lights.Height {
 		return nil
 	}
@@ -103,13 +105,13 @@ func (r *Result) earlierHot(lights *frames.Group) *worth.Then {
 func (r *Result) earlierDarks(lights *frames.Group) *worth.Earlier {
 	darks := *lights
 	darks.Kind = frames.Dark
-	setting := calib.Setting(&darks)
+	setting := sensor.Setting(&darks)
 	var e worth.Earlier
-	e.Pattern, e.Night = calib.Recall(r.Settings.Camera, lights.Camera, setting, "warm_nonuniformity_e_per_s")
+	e.Pattern, e.Night = sensor.Recall(r.Settings.Camera, lights.Camera, setting, "warm_nonuniformity_e_per_s")
 	if !e.Pattern.OK() {
 		return nil
 	}
-	e.Glow, _ = calib.Recall(r.Settings.Camera, lights.Camera, setting, "glow_e")
+	e.Glow, _ = sensor.Recall(r.Settings.Camera, lights.Camera, setting, "glow_e")
 	return &e
 }
 

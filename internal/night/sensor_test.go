@@ -5,12 +5,13 @@ import (
 	"testing"
 	"time"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stack"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 
-	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/worth"
 )
@@ -22,24 +23,24 @@ func TestHotPixelsOfEarlierDarks(t *testing.T) {
 	sub.Meta.Start = time.Date(2025, 3, 20, 22, 0, 0, 0, time.UTC)
 	lights := frames.Group{Kind: frames.Light, Camera: "C1", Width: 600, Height: 400, BinX: 1, BinY: 1, GainSetting: 100,
 		OffsetSetting: math.NaN(), SetTemp: -10, Exposure: 300, Frames: []*frames.Frame{sub}}
-	then := calib.HotMap{Camera: "C1", Setting: "gain 100, -10 °C, 300 s", Night: "2025-03-01", Width: 600, Height: 400, All: 9,
-		Rate: 0.01, Pixels: []calib.HotPixel{{X: 1, Y: 2, Rate: 3}}}
-	told := func(change func(*calib.HotMap)) bool {
+	then := sensor.HotMap{Camera: "C1", Setting: "gain 100, -10 °C, 300 s", Night: "2025-03-01", Width: 600, Height: 400, All: 9,
+		Rate: 0.01, Pixels: []sensor.HotPixel{{X: 1, Y: 2, Rate: 3}}}
+	told := func(change func(*sensor.HotMap)) bool {
 		m := then
 		change(&m)
-		r := &Result{Settings: Settings{HotMaps: []calib.HotMap{m}}}
+		r := &Result{Settings: Settings{HotMaps: []sensor.HotMap{m}}}
 		return r.earlierHot(&lights) != nil
 	}
 	for name, test := range map[string]struct {
-		change func(*calib.HotMap)
+		change func(*sensor.HotMap)
 		want   bool
 	}{
-		"the same mode":       {func(*calib.HotMap) {}, true},
-		"the subs' own night": {func(m *calib.HotMap) { m.Night = "2025-03-20" }, false},
-		"warmer":              {func(m *calib.HotMap) { m.Setting = "gain 100, 0 °C, 300 s" }, false},
-		"another camera":      {func(m *calib.HotMap) { m.Camera = "C2" }, false},
-		"a part of the frame": {func(m *calib.HotMap) { m.Width = 300 }, false},
-		"no date":             {func(m *calib.HotMap) { m.Night = "" }, false},
+		"the same mode":       {func(*sensor.HotMap) {}, true},
+		"the subs' own night": {func(m *sensor.HotMap) { m.Night = "2025-03-20" }, false},
+		"warmer":              {func(m *sensor.HotMap) { m.Setting = "gain 100, 0 °C, 300 s" }, false},
+		"another camera":      {func(m *sensor.HotMap) { m.Camera = "C2" }, false},
+		"a part of the frame": {func(m *sensor.HotMap) { m.Width = 300 }, false},
+		"no date":             {func(m *sensor.HotMap) { m.Night = "" }, false},
 	} {
 		if got := told(test.change); got != test.want {
 			t.Errorf("%s: %v", name, got)
@@ -50,9 +51,9 @@ func TestHotPixelsOfEarlierDarks(t *testing.T) {
 // A flat raises the charge of a hot pixel above the others, and hides those without light.
 func TestFlatOnHotPixels(t *testing.T) {
 	var room *stack.Room
-	then := worth.Then{Rate: 0.5, Hot: []calib.HotPixel{{X: 0, Y: 0, Rate: 2.5}, {X: 1, Y: 1, Rate: 2.5}, {X: 0, Y: 1, Rate: 2.5}, {X: 2, Y: 0, Rate: 2.5}}}
+	then := worth.Then{Rate: 0.5, Hot: []sensor.HotPixel{{X: 0, Y: 0, Rate: 2.5}, {X: 1, Y: 1, Rate: 2.5}, {X: 0, Y: 1, Rate: 2.5}, {X: 2, Y: 0, Rate: 2.5}}}
 	got := flattened(then, 2, 2, room.Add([]float32{1, 1, 0, 0.8}))
-	if want := []calib.HotPixel{{X: 0, Y: 0, Rate: 2.5}, {X: 1, Y: 1, Rate: 3}}; !cmp.Equal(got.Hot, want, cmpopts.EquateApprox(1e-6, 0)) {
+	if want := []sensor.HotPixel{{X: 0, Y: 0, Rate: 2.5}, {X: 1, Y: 1, Rate: 3}}; !cmp.Equal(got.Hot, want, cmpopts.EquateApprox(1e-6, 0)) {
 		t.Errorf("%+v", got.Hot)
 	}
 	if then.Hot[1].Rate != 2.5 || len(flattened(then, 2, 2, nil).Hot) != 4 {

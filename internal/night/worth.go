@@ -3,7 +3,8 @@ package night
 import (
 	"context"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/sky"
 	"fitsqa/internal/subs"
 	"fitsqa/internal/worth"
@@ -16,8 +17,8 @@ func (r *Result) weighCalibration(ctx context.Context, known *memory, groups []j
 	for _, g := range groups {
 		c := g.calibration
 		in := &worth.Input{
-			Label: g.Label, Camera: calib.ModeOf(g.lights), Subs: usable(g.Subs), Season: usable(g.Subs) + r.earlierSubs(g),
-			Exposure: g.Exposure, TempC: calib.TemperatureOf(g.lights),
+			Label: g.Label, Camera: sensor.ModeOf(g.lights), Subs: usable(g.Subs), Season: usable(g.Subs) + r.earlierSubs(g),
+			Exposure: g.Exposure, TempC: sensor.TemperatureOf(g.lights),
 			SkyRate: g.skyRate, SkyAndDark: !c.DarkTaken && !c.DarkRate.OK(), Gain: c.Gain, ReadNoise: c.ReadNoise,
 			Saturation: c.Saturation, DarkRate: c.DarkRate, Sets: r.Calib.Sets,
 			Dark: r.Calib.DarkSetFor(g.lights), Bias: r.Calib.BiasSetFor(g.lights), Flat: r.Calib.FlatSetFor(g.lights),

@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stack"
 
 	"fitsqa/internal/calib"
@@ -27,12 +29,12 @@ func addDetails(res *calib.Result) {
 		out[0].Level, out[0].Outlier = level+4, true
 		return out
 	}
-	counts := func(sd, unit float64) calib.Counts {
+	counts := func(sd, unit float64) sensor.Counts {
 		h := stats.NewHistogram(-200, 200)
 		for range 20000 {
 			h.Add(int(math.Round(sd * rng.NormFloat64())))
 		}
-		return calib.Counts{Histogram: h, Unit: unit}
+		return sensor.Counts{Histogram: h, Unit: unit}
 	}
 	coarse := func(w, h int) stats.Map {
 		m := stats.Map{Width: w, Height: h, Step: 100}
@@ -49,12 +51,12 @@ func addDetails(res *calib.Result) {
 	for _, s := range res.Sets {
 		switch s.Kind {
 		case "bias":
-			s.Bias = &calib.BiasDetail{Frames: levels(40, 500), Diff: counts(2.1, 1), PixelNoise: counts(20, 0.1), Master: small,
-				MasterNoise: []calib.MasterNoise{{N: 10, ADU: 0.5, Electron: 0.5}, {N: 100, ADU: 0.16, Electron: 0.16}}}
+			s.Bias = &sensor.BiasDetail{Frames: levels(40, 500), Diff: counts(2.1, 1), PixelNoise: counts(20, 0.1), Master: small,
+				MasterNoise: []sensor.MasterNoise{{N: 10, ADU: 0.5, Electron: 0.5}, {N: 100, ADU: 0.16, Electron: 0.16}}}
 		case "dark":
-			s.Dark = &calib.DarkDetail{Frames: levels(20, 501), Rates: counts(10, 0.001), Threshold: 0.03, Glow: coarse(16, 12), Master: small}
+			s.Dark = &sensor.DarkDetail{Frames: levels(20, 501), Rates: counts(10, 0.001), Threshold: 0.03, Glow: coarse(16, 12), Master: small}
 		case "flat":
-			s.Flat = &calib.FlatDetail{Frames: levels(12, 30000), Illumination: coarse(40, 30), Master: small}
+			s.Flat = &sensor.FlatDetail{Frames: levels(12, 30000), Illumination: coarse(40, 30), Master: small}
 		case "camera":
 			s.Summary = fakeCamera()
 		}
@@ -62,19 +64,19 @@ func addDetails(res *calib.Result) {
 }
 
 // fakeCamera is a camera of 1 e-/ADU whose dark current doubles every 6 °C.
-func fakeCamera() *calib.CameraDetail {
-	c := &calib.CameraDetail{GainUsed: stats.Known(1, 0.01, 10)}
+func fakeCamera() *sensor.CameraDetail {
+	c := &sensor.CameraDetail{GainUsed: stats.Known(1, 0.01, 10)}
 	for i := range 8 {
 		x := 5000 * float64(i+1)
-		c.Transfer = append(c.Transfer, calib.TransferPoint{Set: "flat", Signal: x, Variance: x + 20, Residual: 20, Fitted: i < 6})
-		c.Linearity = append(c.Linearity, calib.LinearityPoint{Filter: "Ha", Exposure: float64(i), Signal: x, DeviationPct: 0.1 * float64(i%3)})
+		c.Transfer = append(c.Transfer, sensor.TransferPoint{Set: "flat", Signal: x, Variance: x + 20, Residual: 20, Fitted: i < 6})
+		c.Linearity = append(c.Linearity, sensor.LinearityPoint{Filter: "Ha", Exposure: float64(i), Signal: x, DeviationPct: 0.1 * float64(i%3)})
 	}
 	c.TransferFit = stats.Line{A: 0, B: 1, N: 6}
-	c.Series = []calib.ExposureSeries{{TempC: -10, Fit: stats.Line{B: 0.002, N: 3}, Words: "straight",
-		Points: []calib.ExposurePoint{{Exposure: 60, Level: 0.12}, {Exposure: 180, Level: 0.36}, {Exposure: 300, Level: 0.6}}}}
-	law := calib.TemperatureLaw{MidC: 0, Electrons: true, DoublingC: stats.Known(6, 0.1, 3), Words: "from 3 temperatures"}
+	c.Series = []sensor.ExposureSeries{{TempC: -10, Fit: stats.Line{B: 0.002, N: 3}, Words: "straight",
+		Points: []sensor.ExposurePoint{{Exposure: 60, Level: 0.12}, {Exposure: 180, Level: 0.36}, {Exposure: 300, Level: 0.6}}}}
+	law := sensor.TemperatureLaw{MidC: 0, Electrons: true, DoublingC: stats.Known(6, 0.1, 3), Words: "from 3 temperatures"}
 	for _, t := range []float64{-10, 0, 10} {
-		law.Points = append(law.Points, calib.TemperaturePoint{TempC: t, Rate: 0.01 * math.Exp2(t/6)})
+		law.Points = append(law.Points, sensor.TemperaturePoint{TempC: t, Rate: 0.01 * math.Exp2(t/6)})
 	}
 	law.Fit = stats.Line{A: math.Log(0.01), B: -0.74, N: 3}
 	c.Temperature = law
@@ -98,28 +100,28 @@ func fakeCalib(r *night.Result) *calib.Result {
 	bias, dark, flat := group(frames.Bias, 40, 0, ""), group(frames.Dark, 20, 300, ""), group(frames.Flat, 12, 2.5, "Ha")
 	warm := group(frames.Dark, 10, 300, "warm")
 	warm.SetTemp, warm.Filter = 0, ""
-	res := &calib.Result{Sets: []*calib.Set{
-		{Label: "bias -10 °C gain 100", Kind: "bias", Camera: "Invented Mono 2", Group: bias, Metrics: []calib.Metric{
+	res := &calib.Result{Sets: []*sensor.Set{
+		{Label: "bias -10 °C gain 100", Kind: "bias", Camera: "Invented Mono 2", Group: bias, Metrics: []sensor.Metric{
 			{Name: "offset_adu", Value: stats.Known(500.02, 0.004, 40), Unit: "ADU"},
 			{Name: "read_noise_adu", Value: stats.Known(1.48, 0.0007, 39), Unit: "ADU", Note: "39 adjacent pairs, quantisation removed"},
 			{Name: "read_noise_e", Value: stats.Known(1.5, 0.01, 39), Unit: "e-", Note: "by the measured gain"},
 			{Name: "clipped_fraction", Value: stats.Known(0, nan, 40)},
 			{Name: "outlier_frames", Value: stats.Known(1, nan, 40), Note: "bias/bias_000.fits sits 4 ADU high"},
 		}},
-		{Label: "dark 300 s -10 °C gain 100", Kind: "dark", Camera: "Invented Mono 2", Group: dark, Metrics: []calib.Metric{
+		{Label: "dark 300 s -10 °C gain 100", Kind: "dark", Camera: "Invented Mono 2", Group: dark, Metrics: []sensor.Metric{
 			{Name: "dark_current_e_per_s", Value: stats.Known(0.00213, 0.00004, 20), Unit: "e-/s"},
 			{Name: "hot_pixels", Value: stats.Known(213, nan, 20), Unit: "px"},
 			{Name: "glow_e", Value: stats.Missing("no glow above 0.1 e-"), Unit: "e-"},
 			{Name: "temperature_rms_c", Value: stats.Missing("the headers give no sensor temperature"), Unit: "°C"},
 		}, Warnings: []string{"light leak: the frames get 0.4 ADU brighter from first to last; cover the camera"}},
-		{Label: "dark 300 s 0 °C gain 100", Kind: "dark", Camera: "Invented Mono 2", Group: warm, Metrics: []calib.Metric{
+		{Label: "dark 300 s 0 °C gain 100", Kind: "dark", Camera: "Invented Mono 2", Group: warm, Metrics: []sensor.Metric{
 			{Name: "hot_pixels", Value: stats.Known(841, nan, 10), Unit: "px"}}},
-		{Label: "flat Ha gain 100", Kind: "flat", Camera: "Invented Mono 2", Group: flat, Metrics: []calib.Metric{
+		{Label: "flat Ha gain 100", Kind: "flat", Camera: "Invented Mono 2", Group: flat, Metrics: []sensor.Metric{
 			{Name: "level_fraction", Value: stats.Known(0.481, 0.001, 12)},
 			{Name: "gain_e_per_adu", Value: stats.Known(1.012, 0.006, 12), Unit: "e-/ADU"},
 			{Name: "dust_shadows", Value: stats.Known(7, nan, 12)},
 		}},
-		{Label: "camera Invented Mono 2", Kind: "camera", Camera: "Invented Mono 2", Metrics: []calib.Metric{
+		{Label: "camera Invented Mono 2", Kind: "camera", Camera: "Invented Mono 2", Metrics: []sensor.Metric{
 			{Name: "gain_e_per_adu", Value: stats.Known(1.011, 0.004, 24), Unit: "e-/ADU", Note: "the header claims 1.0"},
 			{Name: "full_well_e", Value: stats.Known(50213, 400, 12), Unit: "e-"},
 			{Name: "dark_doubling_c", Value: stats.Missing("darks at one temperature only"), Unit: "°C"},

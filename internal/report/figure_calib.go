@@ -4,18 +4,18 @@ import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stack"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
-
-	"fitsqa/internal/calib"
 )
 
 // setFigures are the figures of one calibration set.
-func setFigures(s *calib.Set) []figureView {
+func setFigures(s *sensor.Set) []figureView {
 	var all []figureView
 	add := func(f figureView, ok bool) {
 		if ok {
@@ -47,7 +47,7 @@ func setFigures(s *calib.Set) []figureView {
 
 // noiseFigure is the histogram of differences of adjacent bias frames, with
 // the normal curve of the same width.
-func noiseFigure(b *calib.BiasDetail) (figureView, bool) {
+func noiseFigure(b *sensor.BiasDetail) (figureView, bool) {
 	points, _ := countPoints(b.Diff, math.NaN())
 	if len(points) < 2 {
 		return figureView{}, false
@@ -75,7 +75,7 @@ func noiseFigure(b *calib.BiasDetail) (figureView, bool) {
 // countsFigure is a histogram with counts on a logarithmic axis, and a limit
 // where there is one. Far beyond the limit it is cut off, or the hottest few
 // pixels would squeeze all others together.
-func countsFigure(c calib.Counts, title, xTitle string, limit float64) (figureView, bool) {
+func countsFigure(c sensor.Counts, title, xTitle string, limit float64) (figureView, bool) {
 	points, cut := countPoints(c, 4*limit)
 	if len(points) < 2 {
 		return figureView{}, false
@@ -97,7 +97,7 @@ func countsFigure(c calib.Counts, title, xTitle string, limit float64) (figureVi
 // countPoints are the filled bins of a histogram up to a value (NaN: all), at
 // most some 400: bins are joined when there are more, so that the height stays
 // a count per bin. cut is how many counts lie beyond.
-func countPoints(c calib.Counts, most float64) (points plotter.XYs, cut uint64) {
+func countPoints(c sensor.Counts, most float64) (points plotter.XYs, cut uint64) {
 	if c.Histogram == nil {
 		return nil, 0
 	}
@@ -123,7 +123,7 @@ func countPoints(c calib.Counts, most float64) (points plotter.XYs, cut uint64) 
 
 // moments are count, mean and sd of a histogram within five sd of its middle,
 // in the units of its axis.
-func moments(c calib.Counts) (n, mean, sd float64) {
+func moments(c sensor.Counts) (n, mean, sd float64) {
 	clipped := c.SigmaClip(5)
 	return float64(clipped.N), c.Offset + clipped.Mean*c.Unit, clipped.SD * c.Unit
 }
@@ -160,7 +160,7 @@ func levelFigure(levels []stack.FrameLevel, title string) (figureView, bool) {
 }
 
 // masterNoiseFigure is what a master of N bias frames adds to every sub.
-func masterNoiseFigure(cases []calib.MasterNoise) (figureView, bool) {
+func masterNoiseFigure(cases []sensor.MasterNoise) (figureView, bool) {
 	var points plotter.XYs
 	unit := "e-"
 	for _, c := range cases {

@@ -6,19 +6,20 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/sensor"
+
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
-	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 )
 
 // transferFigure is the photon transfer curve with the line fitted to it.
-func transferFigure(c *calib.CameraDetail) (figureView, bool) {
+func transferFigure(c *sensor.CameraDetail) (figureView, bool) {
 	var fitted, others plotter.XYs
 	for _, t := range c.Transfer {
 		pt := plotter.XY{X: t.Signal, Y: t.Variance}
@@ -57,7 +58,7 @@ func transferFigure(c *calib.CameraDetail) (figureView, bool) {
 }
 
 // residualFigure is how far the transfer curve's points lie from its line.
-func residualFigure(c *calib.CameraDetail) (figureView, bool) {
+func residualFigure(c *sensor.CameraDetail) (figureView, bool) {
 	var points plotter.XYs
 	for _, t := range c.Transfer {
 		if t.Fitted && t.Variance != 0 {
@@ -75,7 +76,7 @@ func residualFigure(c *calib.CameraDetail) (figureView, bool) {
 }
 
 // linearityFigure is the deviation from a straight line against signal.
-func linearityFigure(c *calib.CameraDetail) (figureView, bool) {
+func linearityFigure(c *sensor.CameraDetail) (figureView, bool) {
 	byFilter := map[names.Name]plotter.XYs{}
 	var filters []names.Name
 	total := 0
@@ -100,7 +101,7 @@ func linearityFigure(c *calib.CameraDetail) (figureView, bool) {
 }
 
 // exposureFigure is dark signal against exposure, one series a temperature.
-func exposureFigure(c *calib.CameraDetail) (figureView, bool) {
+func exposureFigure(c *sensor.CameraDetail) (figureView, bool) {
 	p := newPlot("exposure, s", "level above the bias, ADU")
 	addGrid(p)
 	drawnSeries := 0
@@ -135,7 +136,7 @@ func exposureFigure(c *calib.CameraDetail) (figureView, bool) {
 }
 
 // temperatureFigure is dark current against temperature with its law.
-func temperatureFigure(c *calib.CameraDetail) (figureView, bool) {
+func temperatureFigure(c *sensor.CameraDetail) (figureView, bool) {
 	law := c.Temperature
 	var points plotter.XYs
 	low, high := math.Inf(1), math.Inf(-1)
@@ -228,12 +229,12 @@ func meanOfCells(m stats.Map, i0, j0, join int) float64 {
 }
 
 // hotFigure counts hot pixels per dark set, by temperature, then exposure.
-func hotFigure(sets []*calib.Set) (figureView, bool) {
+func hotFigure(sets []*sensor.Set) (figureView, bool) {
 	var ticks []plot.Tick
 	p := newPlot("hot pixels", "")
 	p.X.Min = 0
 	sets = slices.Clone(sets)
-	slices.SortStableFunc(sets, func(a, b *calib.Set) int {
+	slices.SortStableFunc(sets, func(a, b *sensor.Set) int {
 		if a.Group == nil || b.Group == nil {
 			return 0
 		}
@@ -259,7 +260,7 @@ func hotFigure(sets []*calib.Set) (figureView, bool) {
 }
 
 // darkLabel tells dark sets apart in few words.
-func darkLabel(s *calib.Set) string {
+func darkLabel(s *sensor.Set) string {
 	if s.Group == nil {
 		return frames.Printable(s.Label)
 	}

@@ -7,9 +7,10 @@ import (
 	"strings"
 	"testing"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stack"
 
-	"fitsqa/internal/calib"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
@@ -89,12 +90,12 @@ func TestFiguresOfNothing(t *testing.T) {
 	if _, ok := budgetFigure(&worth.Answer{}); ok {
 		t.Error("budget of no case")
 	}
-	empty := []*calib.Set{
-		{Bias: &calib.BiasDetail{}}, {Dark: &calib.DarkDetail{}}, {Flat: &calib.FlatDetail{}}, {Summary: &calib.CameraDetail{}},
-		{Bias: &calib.BiasDetail{Diff: calib.Counts{Histogram: stats.NewHistogram(0, 3)}}},
-		{Dark: &calib.DarkDetail{Glow: stats.Map{Width: 3, Height: 3, Step: 1, Values: make([]float64, 9)}}},
-		{Flat: &calib.FlatDetail{Illumination: stats.Map{Width: 2, Height: 2, Step: 1, Values: []float64{nan, nan, nan, nan}}}},
-		{Bias: &calib.BiasDetail{Frames: []stack.FrameLevel{{Level: nan}, {Level: nan}, {Level: nan}}}},
+	empty := []*sensor.Set{
+		{Bias: &sensor.BiasDetail{}}, {Dark: &sensor.DarkDetail{}}, {Flat: &sensor.FlatDetail{}}, {Summary: &sensor.CameraDetail{}},
+		{Bias: &sensor.BiasDetail{Diff: sensor.Counts{Histogram: stats.NewHistogram(0, 3)}}},
+		{Dark: &sensor.DarkDetail{Glow: stats.Map{Width: 3, Height: 3, Step: 1, Values: make([]float64, 9)}}},
+		{Flat: &sensor.FlatDetail{Illumination: stats.Map{Width: 2, Height: 2, Step: 1, Values: []float64{nan, nan, nan, nan}}}},
+		{Bias: &sensor.BiasDetail{Frames: []stack.FrameLevel{{Level: nan}, {Level: nan}, {Level: nan}}}},
 	}
 	for i, s := range empty {
 		if got := setFigures(s); len(got) > 0 {

@@ -3,6 +3,8 @@ package report
 import (
 	"math"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/calib"
 	"fitsqa/internal/names"
 	"fitsqa/internal/say"
@@ -135,7 +137,7 @@ type masterCaseJSON struct {
 	IncreasePct real `json:"increase_pct"`
 }
 
-func newSetJSON(s *calib.Set) setJSON {
+func newSetJSON(s *sensor.Set) setJSON {
 	nan := real(math.NaN())
 	j := setJSON{
 		Label: s.Label, Kind: s.Kind, Camera: s.Camera, SetTemp: nan, Exposure: nan, Gain: nan, Offset: nan,

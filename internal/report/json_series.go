@@ -3,9 +3,9 @@ package report
 import (
 	"time"
 
-	"fitsqa/internal/stack"
+	"fitsqa/internal/sensor"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/stack"
 )
 
 // seriesJSON is what the figures of a calibration set were measured from.
@@ -51,7 +51,7 @@ type darkPointJSON struct {
 	Err      real   `json:"level_err_adu"`
 }
 
-func newSeriesJSON(s *calib.Set) seriesJSON {
+func newSeriesJSON(s *sensor.Set) seriesJSON {
 	j := seriesJSON{[]levelJSON{}, []transferJSON{}, []darkSeriesJSON{}, []shadowJSON{}}
 	switch {
 	case s.Bias != nil:
@@ -85,7 +85,7 @@ func newLevelsJSON(frames []stack.FrameLevel) []levelJSON {
 	return list
 }
 
-func newTransferJSON(points []calib.TransferPoint) []transferJSON {
+func newTransferJSON(points []sensor.TransferPoint) []transferJSON {
 	list := []transferJSON{}
 	for _, p := range points {
 		list = append(list, transferJSON{p.Set, real(p.Exposure), real(p.Signal), real(p.Variance), real(p.Err), newFigure(p.Gain), p.Fitted})
@@ -93,7 +93,7 @@ func newTransferJSON(points []calib.TransferPoint) []transferJSON {
 	return list
 }
 
-func newDarkSeriesJSON(e calib.ExposureSeries) darkSeriesJSON {
+func newDarkSeriesJSON(e sensor.ExposureSeries) darkSeriesJSON {
 	j := darkSeriesJSON{real(e.TempC), e.Bias, newFigure(e.Rate), newFigure(e.ByNoise), newFigure(e.Intercept), e.Method, []darkPointJSON{}}
 	for _, p := range e.Points {
 		j.Points = append(j.Points, darkPointJSON{p.Set, real(p.Exposure), real(p.Level), real(p.Err)})

@@ -7,7 +7,8 @@ import (
 	"slices"
 	"strings"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/night"
 )
 
@@ -18,13 +19,13 @@ func calibrationLines(r *night.Result) []string {
 	}
 	var texts []string
 	for _, kind := range []string{"camera", "bias", "dark", "flat"} {
-		var sets []*calib.Set
+		var sets []*sensor.Set
 		for _, s := range r.Calib.Sets {
 			if s.Kind == kind {
 				sets = append(sets, s)
 			}
 		}
-		slices.SortStableFunc(sets, func(a, b *calib.Set) int { return cmp.Compare(exposure(a), exposure(b)) })
+		slices.SortStableFunc(sets, func(a, b *sensor.Set) int { return cmp.Compare(exposure(a), exposure(b)) })
 		for _, s := range sets {
 			texts = append(texts, s.Label+": "+leading(s))
 		}
@@ -33,7 +34,7 @@ func calibrationLines(r *night.Result) []string {
 }
 
 // exposure of a set's frames, s; 0 where it has none.
-func exposure(s *calib.Set) float64 {
+func exposure(s *sensor.Set) float64 {
 	if s.Group == nil {
 		return 0
 	}
@@ -60,7 +61,7 @@ var leadingMetrics = map[string][]struct{ name, words string }{
 }
 
 // leading words the first figures of a set and how many frames it has.
-func leading(s *calib.Set) string {
+func leading(s *sensor.Set) string {
 	var parts []string
 	for _, want := range leadingMetrics[s.Kind] {
 		for _, m := range s.Metrics {

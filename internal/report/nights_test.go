@@ -13,6 +13,8 @@ import (
 	"strings"
 	"testing"
 
+	"fitsqa/internal/sensor"
+
 	"github.com/google/go-cmp/cmp"
 
 	"fitsqa/internal/calib"
@@ -38,7 +40,7 @@ type recorded struct {
 	Worth       []worth.Answer
 	MasterWorth []worth.Master
 	Dust        []dust.Match
-	Sets        []*calib.Set
+	Sets        []*sensor.Set
 	First       []string
 	Warnings    []string
 	Local       night.LocalTime
@@ -86,7 +88,7 @@ func reduce(r *night.Result) *recorded {
 	}
 	if r.Calib != nil && len(r.Subs) == 0 {
 		for _, s := range r.Calib.Sets {
-			c := &calib.Set{Label: s.Label, Kind: s.Kind, Metrics: s.Metrics, Warnings: s.Warnings}
+			c := &sensor.Set{Label: s.Label, Kind: s.Kind, Metrics: s.Metrics, Warnings: s.Warnings}
 			if s.Group != nil {
 				c.Group = &frames.Group{Exposure: s.Group.Exposure, Frames: make([]*frames.Frame, len(s.Group.Frames))}
 				for i := range c.Group.Frames {

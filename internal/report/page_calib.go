@@ -6,7 +6,8 @@ import (
 	"math"
 	"strings"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/say"
 	"fitsqa/internal/stats"
@@ -31,7 +32,7 @@ type metricRow struct {
 	Title, Name, Value, Unit, N, Note string
 }
 
-func newSetView(s *calib.Set) setView {
+func newSetView(s *sensor.Set) setView {
 	v := setView{Label: frames.Printable(s.Label), Kind: s.Kind, Warnings: printable(s.Warnings)}
 	for _, m := range s.Metrics {
 		row := metricRow{Title: metricTitle(m.Name), Name: m.Name, Value: measured(m.Value), Unit: m.Unit, Note: say.Typeset(frames.Printable(m.Note))}
@@ -48,7 +49,7 @@ func newSetView(s *calib.Set) setView {
 	return v
 }
 
-func masterOf(s *calib.Set) *frames.Preview {
+func masterOf(s *sensor.Set) *frames.Preview {
 	switch {
 	case s.Bias != nil:
 		return s.Bias.Master

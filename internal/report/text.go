@@ -8,7 +8,8 @@ import (
 	"strings"
 	"time"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/say"
@@ -207,7 +208,7 @@ func calibrationDetails(r *night.Result) []string {
 
 // metricLines is the table of a set's figures, a reason in place of a value
 // that is missing.
-func metricLines(s *calib.Set) []string {
+func metricLines(s *sensor.Set) []string {
 	var lines []string
 	longest := 27
 	for _, m := range s.Metrics {

@@ -7,15 +7,16 @@ import (
 	"strings"
 	"testing"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/worth"
 )
 
 // add gives a set a figure.
-func add(s *calib.Set, name string, v stats.Value) {
-	s.Metrics = append(s.Metrics, calib.Metric{Name: name, Value: v})
+func add(s *sensor.Set, name string, v stats.Value) {
+	s.Metrics = append(s.Metrics, sensor.Metric{Name: name, Value: v})
 }
 
 // shots is n frames of one kind at 0 °C.
@@ -30,16 +31,16 @@ func shots(kind frames.Kind, n int, exposure float64) *frames.Group {
 }
 
 // darkSet is a set of 20 darks with rates as given, e-/s, and errors of a percent.
-func darkSet(exposure, current, pattern float64, hot ...calib.HotRate) *calib.Set {
-	s := &calib.Set{Label: "dark", Kind: "dark", Group: shots(frames.Dark, 20, exposure),
-		Dark: &calib.DarkDetail{RateUnit: "e-/s", HotRates: hot, Uneven: pattern * exposure}}
+func darkSet(exposure, current, pattern float64, hot ...sensor.HotRate) *sensor.Set {
+	s := &sensor.Set{Label: "dark", Kind: "dark", Group: shots(frames.Dark, 20, exposure),
+		Dark: &sensor.DarkDetail{RateUnit: "e-/s", HotRates: hot, Uneven: pattern * exposure}}
 	add(s, "dark_current_e_per_s", stats.Known(current, current/100, 20))
 	add(s, "warm_nonuniformity_e_per_s", stats.Known(pattern, pattern/100, 20))
 	return s
 }
 
 // glowing gives a dark set a glow of so many electrons in its upper right corner.
-func glowing(s *calib.Set, electrons float64) *calib.Set {
+func glowing(s *sensor.Set, electrons float64) *sensor.Set {
 	add(s, "glow_e", stats.Known(electrons, electrons/50, 20))
 	add(s, "glow_x", stats.Known(5900, 10, 20))
 	s.Dark.Glow = stats.Map{Width: 10, Height: 10, Step: 400, Values: make([]float64, 100)}
@@ -49,8 +50,8 @@ func glowing(s *calib.Set, electrons float64) *calib.Set {
 }
 
 // modern is a group of subs of a modern sensor with the given dark sets.
-func modern(sets ...*calib.Set) worth.Input {
-	return worth.Input{Label: "Ha 300 s", Camera: calib.ModeOf(shots(frames.Light, 1, 300)), Subs: 60, Exposure: 300, TempC: 0,
+func modern(sets ...*sensor.Set) worth.Input {
+	return worth.Input{Label: "Ha 300 s", Camera: sensor.ModeOf(shots(frames.Light, 1, 300)), Subs: 60, Exposure: 300, TempC: 0,
 		SkyRate: stats.Known(0.05, 0.001, 60), Gain: stats.Known(1, 0.001, 20), ReadNoise: stats.Known(1.5, 0.01, 20),
 		DarkRate: stats.Known(0.002, 0.0001, 20), Saturation: math.NaN(), Sets: sets, DitherPx: 6}
 }
@@ -59,9 +60,9 @@ func modern(sets ...*calib.Set) worth.Input {
 func drawnInput(r *rand.Rand) worth.Input {
 	pick := func(v ...float64) float64 { return v[r.IntN(len(v))] }
 	exposure := pick(30, 120, 600)
-	var hot []calib.HotRate
+	var hot []sensor.HotRate
 	if r.IntN(2) == 0 {
-		hot = []calib.HotRate{{Above: pick(0.05, 1), N: 40}, {Above: 5, N: int(pick(0, 3, 2000))}}
+		hot = []sensor.HotRate{{Above: pick(0.05, 1), N: 40}, {Above: 5, N: int(pick(0, 3, 2000))}}
 	}
 	dark := darkSet(exposure, pick(0.001, 0.05, 0.4), pick(0.0001, 0.004, 0.08), hot...)
 	if r.IntN(2) == 0 {
@@ -141,7 +142,7 @@ func TestSentencesKeepToTheirVerdict(t *testing.T) {
 
 // The verdicts in full.
 func TestSentencesOfDarksAndMasters(t *testing.T) {
-	in := modern(darkSet(300, 0.01, 0.004, calib.HotRate{Above: 0.5, N: 1200}))
+	in := modern(darkSet(300, 0.01, 0.004, sensor.HotRate{Above: 0.5, N: 1200}))
 	in.DarkRate = stats.Known(0.01, 0.001, 20)
 	is := func(got, want string) {
 		t.Helper()
@@ -160,7 +161,7 @@ func TestSentencesOfDarksAndMasters(t *testing.T) {
 	in.Dark, in.DarkFits = in.Sets[0], true
 	is(darks(), "not worth it: use your 20 darks, they lower the noise by 3.0 %")
 
-	bias := &calib.Set{Label: "bias", Kind: "bias", Group: shots(frames.Bias, 100, 0)}
+	bias := &sensor.Set{Label: "bias", Kind: "bias", Group: shots(frames.Bias, 100, 0)}
 	add(bias, "offset_adu", stats.Known(500, 0, 100))
 	add(bias, "read_noise_adu", stats.Known(1.5, 0, 100))
 	add(bias, "fixed_pattern_adu", stats.Known(0.5, 0, 100))

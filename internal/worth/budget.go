@@ -26,9 +26,9 @@ func (c Case) Darks() int {
 	return 0
 }
 
-// sensor is what the budget needs of the camera, in electrons and at the
+// figures are what the budget needs of the camera, in electrons and at the
 // subs' temperature.
-type sensor struct {
+type figures struct {
 	sky        float64 // e-/s, of light alone
 	read       float64 // e-, rms over the pixels, jumping ones included
 	offset     float64 // e-, pixel to pixel, of the bias
@@ -49,7 +49,7 @@ type rate struct {
 }
 
 // budget is the noise of a stack of subs of t seconds that lie so.
-func (s sensor) budget(by Correction, frames int, t float64, l layout) Case {
+func (s figures) budget(by Correction, frames int, t float64, l layout) Case {
 	n := float64(l.n)
 	c := Case{Correction: by, Frames: frames, Dithered: l.share < 0.5,
 		Sky: math.Sqrt(s.sky * t / n), DarkShot: math.Sqrt(s.dark * t / n), Read: s.read / math.Sqrt(n)}
@@ -71,7 +71,7 @@ func (s sensor) budget(by Correction, frames int, t float64, l layout) Case {
 }
 
 // counted is a budget with its hot pixels.
-func (s sensor) counted(by Correction, frames int, t float64, l layout) Case {
+func (s figures) counted(by Correction, frames int, t float64, l layout) Case {
 	c := s.budget(by, frames, t, l)
 	sub := math.Sqrt(s.sky*t + s.dark*t + s.read*s.read)
 	fixed := math.Hypot(c.FixedPattern, c.Master) / math.Sqrt(l.share)
@@ -94,7 +94,7 @@ func (s sensor) counted(by Correction, frames int, t float64, l layout) Case {
 }
 
 // hotter is the share of the sensor's pixels that are as hot as each class or hotter.
-func (s sensor) hotter() []float64 {
+func (s figures) hotter() []float64 {
 	share := make([]float64, len(s.hot))
 	sum := 0.0
 	for k := len(s.hot) - 1; k >= 0; k-- {
@@ -106,7 +106,7 @@ func (s sensor) hotter() []float64 {
 
 // defect is a hot pixel of so much charge after the correction. A saturated one
 // has no noise, not even the sub's, and in a dark-corrected sub it lacks the sky: a hole.
-func (s sensor) defect(charge, sub float64, by Correction, frames int, t float64) defect {
+func (s figures) defect(charge, sub float64, by Correction, frames int, t float64) defect {
 	full := charge >= saturatedFrom*s.full
 	switch {
 	case full && by == ByDarks:

@@ -4,14 +4,15 @@ import (
 	"math"
 	"slices"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stats"
 )
 
 // Answer is the verdict on darks for one group of subs.
 type Answer struct {
 	Label       string
-	Camera      calib.Mode
+	Camera      sensor.Mode
 	Reason      Reason      // what decided, and so the verdict; "" with Why or Doubt
 	Darks       int         // to shoot, 0 when darks are not worth it
 	Why         string      // which figure is lacking
@@ -123,8 +124,8 @@ func OfDarks(in Input) Answer {
 }
 
 // doubt takes the verdict back where what is known by its limit alone would change it.
-func (in Input) doubt(w *Answer, s sensor) {
-	decides := func(worse sensor) bool {
+func (in Input) doubt(w *Answer, s figures) {
+	decides := func(worse figures) bool {
 		var worst Answer
 		in.weigh(&worst, worse)
 		return worst.Reason != w.Reason
@@ -159,7 +160,7 @@ const WorthTelling = 0.25
 func (w *Answer) Harm() bool { return w.AtHandPct.OK() && w.AtHandPct.V < -WorthTelling }
 
 // weigh decides.
-func (in Input) weigh(w *Answer, s sensor) {
+func (in Input) weigh(w *Answer, s figures) {
 	l, told := in.layout(in.Subs)
 	if !told {
 		w.Caveats = append(w.Caveats, DitherUnknown) // the stricter case
@@ -218,12 +219,12 @@ func (in Input) withoutDarks() (by Correction, frames int) {
 }
 
 // benefit is by how many percent darks lower the stack's noise.
-func (s sensor) benefit(by Correction, frames, darks int, t float64, l layout) float64 {
+func (s figures) benefit(by Correction, frames, darks int, t float64, l layout) float64 {
 	return 100 * (1 - s.budget(ByDarks, darks, t, l).Total/s.budget(by, frames, t, l).Total)
 }
 
 // benefitValue is benefit with the error that the pattern's gives it.
-func (s sensor) benefitValue(by Correction, frames, darks int, t float64, l layout) stats.Value {
+func (s figures) benefitValue(by Correction, frames, darks int, t float64, l layout) stats.Value {
 	more := s
 	more.pattern += s.patternErr
 	v := s.benefit(by, frames, darks, t, l)
@@ -243,7 +244,7 @@ func fewestWorthy(benefit func(m int) float64) int {
 
 // cases are all ways of correcting the subs, lying on each other and moved: as
 // they were where they moved, else as well as can be.
-func (in Input) cases(s sensor, l layout) []Case {
+func (in Input) cases(s figures, l layout) []Case {
 	moved := l
 	if l.share > 0.5 {
 		moved = scattered(l.n)
@@ -271,7 +272,7 @@ func (in Input) cases(s sensor, l layout) []Case {
 
 // NoteBenefits puts into the summary of each camera the largest benefit that
 // darks have for any group of subs that it shot.
-func NoteBenefits(cameras []*calib.Set, answers []Answer) {
+func NoteBenefits(cameras []*sensor.Set, answers []Answer) {
 	for _, s := range cameras {
 		if s.Summary != nil {
 			benefit, label := largest(s.Summary.Mode, answers)
@@ -281,7 +282,7 @@ func NoteBenefits(cameras []*calib.Set, answers []Answer) {
 }
 
 // largest is the largest benefit for one camera's subs, and for which.
-func largest(camera calib.Mode, answers []Answer) (best stats.Value, label string) {
+func largest(camera sensor.Mode, answers []Answer) (best stats.Value, label string) {
 	best = stats.Missing("no group of subs could be weighed")
 	for _, w := range answers {
 		if w.Camera.Same(camera) && w.BenefitPct.OK() && !(best.OK() && best.V >= w.BenefitPct.V) {

@@ -6,15 +6,16 @@ import (
 	"strings"
 	"testing"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 )
 
 // add gives a set a figure.
-func add(s *calib.Set, name string, v stats.Value) {
-	s.Metrics = append(s.Metrics, calib.Metric{Name: name, Value: v})
+func add(s *sensor.Set, name string, v stats.Value) {
+	s.Metrics = append(s.Metrics, sensor.Metric{Name: name, Value: v})
 }
 
 // group is n frames of one kind at a temperature.
@@ -29,16 +30,16 @@ func group(kind frames.Kind, n int, exposure, celsius float64) *frames.Group {
 }
 
 // darkSet is a set of 20 darks with rates as given, e-/s, and errors of a percent.
-func darkSet(exposure, celsius, current, pattern float64, hot ...calib.HotRate) *calib.Set {
-	s := &calib.Set{Label: "dark", Kind: "dark", Group: group(frames.Dark, 20, exposure, celsius),
-		Dark: &calib.DarkDetail{RateUnit: "e-/s", HotRates: hot, Uneven: pattern * exposure}}
+func darkSet(exposure, celsius, current, pattern float64, hot ...sensor.HotRate) *sensor.Set {
+	s := &sensor.Set{Label: "dark", Kind: "dark", Group: group(frames.Dark, 20, exposure, celsius),
+		Dark: &sensor.DarkDetail{RateUnit: "e-/s", HotRates: hot, Uneven: pattern * exposure}}
 	add(s, "dark_current_e_per_s", stats.Known(current, current/100, 20))
 	add(s, "warm_nonuniformity_e_per_s", stats.Known(pattern, pattern/100, 20))
 	return s
 }
 
 // glowing gives a dark set a glow of so many electrons in its upper right corner.
-func glowing(s *calib.Set, electrons float64) *calib.Set {
+func glowing(s *sensor.Set, electrons float64) *sensor.Set {
 	add(s, "glow_e", stats.Known(electrons, electrons/50, 20))
 	add(s, "glow_x", stats.Known(5900, 10, 20))
 	s.Dark.Glow = stats.Map{Width: 10, Height: 10, Step: 400, Values: make([]float64, 100)}
@@ -48,8 +49,8 @@ func glowing(s *calib.Set, electrons float64) *calib.Set {
 }
 
 // modern is a group of subs of a modern sensor with the given dark sets.
-func modern(sets ...*calib.Set) Input {
-	return Input{Label: "Ha 300 s", Camera: calib.ModeOf(group(frames.Light, 1, 300, 0)), Subs: 60, Exposure: 300, TempC: 0,
+func modern(sets ...*sensor.Set) Input {
+	return Input{Label: "Ha 300 s", Camera: sensor.ModeOf(group(frames.Light, 1, 300, 0)), Subs: 60, Exposure: 300, TempC: 0,
 		SkyRate: stats.Known(0.05, 0.001, 60), Gain: stats.Known(1, 0.001, 20), ReadNoise: stats.Known(1.5, 0.01, 20),
 		DarkRate: stats.Known(0.002, 0.0001, 20), Saturation: math.NaN(), Sets: sets, DitherPx: 6}
 }
@@ -67,7 +68,7 @@ func TestDarksChangeNothingForModernSensor(t *testing.T) {
 // the factors of a mean master (identity; the design's reference notes list
 // them to six digits).
 func TestMasterNoiseFactor(t *testing.T) {
-	s := sensor{read: 3, dark: 0.02}
+	s := figures{read: 3, dark: 0.02}
 	for m, want := range map[int]float64{1: 1.414214, 5: 1.095445, 10: 1.048809, 20: 1.024695, 50: 1.009950, 100: 1.004988} {
 		got := s.budget(ByDarks, m, 300, still(1)).Total / s.budget(ByNothing, 0, 300, still(1)).Total
 		if math.Abs(got-want) > 1e-6 {
@@ -158,14 +159,14 @@ func TestWhatMovesThePattern(t *testing.T) {
 // current, and one that grows is.
 func TestGlowScalesAsMeasured(t *testing.T) {
 	cold, warm := glowing(darkSet(300, -20, 0.001, 0.0003), 3), glowing(darkSet(600, 0, 0.008, 0.002), 6)
-	if g := glowAt([]*calib.Set{cold, warm}, -10); math.Abs(g.rate-0.01) > 0.0005 {
+	if g := glowAt([]*sensor.Set{cold, warm}, -10); math.Abs(g.rate-0.01) > 0.0005 {
 		t.Errorf("steady glow: %.4f e-/s", g.rate)
 	}
-	if g := glowAt([]*calib.Set{warm}, -20); math.Abs(g.rate-0.01) > 0.0005 {
+	if g := glowAt([]*sensor.Set{warm}, -20); math.Abs(g.rate-0.01) > 0.0005 {
 		t.Errorf("one set: %.4f e-/s", g.rate)
 	}
 	growing := glowing(darkSet(600, 0, 0.008, 0.002), 24)
-	if g := glowAt([]*calib.Set{cold, growing}, -10); math.Abs(g.rate-0.02) > 0.002 {
+	if g := glowAt([]*sensor.Set{cold, growing}, -10); math.Abs(g.rate-0.02) > 0.002 {
 		t.Errorf("growing glow: %.4f e-/s, want the geometric mean", g.rate)
 	}
 }
@@ -196,18 +197,18 @@ func TestBestSetSpeaks(t *testing.T) {
 // Of two cameras each hears of the benefit for its own subs alone; one whose
 // subs could not be weighed hears why.
 func TestBenefitGoesToItsCamera(t *testing.T) {
-	camera := func(name names.Name, gain float64) *calib.Set {
-		s := &calib.Set{Kind: "camera", Summary: &calib.CameraDetail{Mode: calib.Mode{Camera: name, BinX: 1, BinY: 1, GainSetting: gain}}}
+	camera := func(name names.Name, gain float64) *sensor.Set {
+		s := &sensor.Set{Kind: "camera", Summary: &sensor.CameraDetail{Mode: sensor.Mode{Camera: name, BinX: 1, BinY: 1, GainSetting: gain}}}
 		add(s, "dark_benefit_pct", stats.Missing("no subs"))
 		return s
 	}
 	mono, colour, idle := camera("Invented Mono 1", math.NaN()), camera("Invented Colour 2", 100), camera("Invented Colour 2", 0)
-	answer := func(of *calib.Set, label string, benefit float64) Answer {
+	answer := func(of *sensor.Set, label string, benefit float64) Answer {
 		return Answer{Label: label, Camera: of.Summary.Mode, BenefitPct: stats.Known(benefit, 0.1, 9)}
 	}
-	NoteBenefits([]*calib.Set{mono, colour, idle}, []Answer{answer(mono, "L", 1), answer(mono, "Ha", 7), answer(colour, "OSC", -2)})
+	NoteBenefits([]*sensor.Set{mono, colour, idle}, []Answer{answer(mono, "L", 1), answer(mono, "Ha", 7), answer(colour, "OSC", -2)})
 	for _, c := range []struct {
-		of   *calib.Set
+		of   *sensor.Set
 		want float64
 		note string
 	}{{mono, 7, "Ha"}, {colour, -2, "OSC"}} {
@@ -222,14 +223,14 @@ func TestBenefitGoesToItsCamera(t *testing.T) {
 
 // A thousand-frame master bias can be seen to buy nothing.
 func TestBiasWorth(t *testing.T) {
-	bias := &calib.Set{Label: "bias", Kind: "bias", Group: group(frames.Bias, 100, 0, 0)}
+	bias := &sensor.Set{Label: "bias", Kind: "bias", Group: group(frames.Bias, 100, 0, 0)}
 	add(bias, "read_noise_adu", stats.Known(1.5, 0, 100))
 	add(bias, "fixed_pattern_adu", stats.Known(0.5, 0, 100))
 	in := modern()
 	in.Subs, in.SkyRate, in.Bias, in.BiasFits = 40, stats.Known(0.5, 0, 40), bias, true
 	w := OfBias(in, OfDarks(in))
 	// sqrt(0.502·300+2.25)/sqrt(40) = 1.9557 e- of stack; 1.5/sqrt(100·40) = 0.0237 e- of master.
-	c := w.Cases[len(calib.MasterCounts)+1+4]
+	c := w.Cases[len(sensor.MasterCounts)+1+4]
 	if c.N != 100 || !c.Dithered || math.Abs(c.Stack-1.9557) > 1e-3 || math.Abs(c.Added-0.02372) > 1e-4 {
 		t.Errorf("%+v", c)
 	}
@@ -246,7 +247,7 @@ func TestBiasWorth(t *testing.T) {
 	// Five darks that raise the noise are left out, and a bias is needed again.
 	few := darkSet(300, 0, 0.002, 0.0003)
 	few.Group = group(frames.Dark, 5, 300, 0)
-	in.Dark, in.Sets, in.DitherPx = few, []*calib.Set{few}, 0
+	in.Dark, in.Sets, in.DitherPx = few, []*sensor.Set{few}, 0
 	if d := OfDarks(in); !d.Harm() || OfBias(in, d).Verdict != Enough {
 		t.Errorf("%+v beside %+v", OfBias(in, d), d)
 	}
@@ -259,7 +260,7 @@ func TestBiasWorth(t *testing.T) {
 
 // Where no flats fit, how many are wanted follows from the sensor's range.
 func TestFlatsWanted(t *testing.T) {
-	bias := &calib.Set{Label: "bias", Kind: "bias", Group: group(frames.Bias, 100, 0, 0)}
+	bias := &sensor.Set{Label: "bias", Kind: "bias", Group: group(frames.Bias, 100, 0, 0)}
 	add(bias, "offset_adu", stats.Known(500, 0, 100))
 	in := modern()
 	in.SkyRate, in.Bias, in.Saturation = stats.Known(1, 0, 40), bias, 50500
@@ -275,7 +276,7 @@ func TestFlatsWanted(t *testing.T) {
 }
 
 func TestFlatsWorth(t *testing.T) {
-	flat := &calib.Set{Label: "flat", Kind: "flat", Group: group(frames.Flat, 4, 2, 0)}
+	flat := &sensor.Set{Label: "flat", Kind: "flat", Group: group(frames.Flat, 4, 2, 0)}
 	add(flat, "master_snr", stats.Known(200, 0, 4))
 	add(flat, "prnu_pct", stats.Known(1, 0, 4))
 	in := modern()
@@ -296,7 +297,7 @@ func TestFlatsWorth(t *testing.T) {
 }
 
 func ExampleOfDarks() {
-	in := modern(darkSet(300, 0, 0.01, 0.004, calib.HotRate{Above: 0.5, N: 1200}))
+	in := modern(darkSet(300, 0, 0.01, 0.004, sensor.HotRate{Above: 0.5, N: 1200}))
 	in.DarkRate = stats.Known(0.01, 0.001, 20)
 	show := func() {
 		w := OfDarks(in)

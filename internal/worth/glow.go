@@ -3,7 +3,8 @@ package worth
 import (
 	"math"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stats"
 )
 
@@ -30,7 +31,7 @@ const (
 )
 
 // glowAt is the glow by all dark sets of a camera at a temperature.
-func glowAt(sets []*calib.Set, celsius float64) glow {
+func glowAt(sets []*sensor.Set, celsius float64) glow {
 	g := glow{slope: stats.Missing("no two dark sets of different temperature show the glow")}
 	var points []glowPoint
 	var sharpest float64
@@ -40,7 +41,7 @@ func glowAt(sets []*calib.Set, celsius float64) glow {
 			continue
 		}
 		t := s.Group.Exposure
-		points = append(points, glowPoint{calib.TemperatureOf(s.Group), height.V / t, max(known(height.Err)/t, 1e-9)})
+		points = append(points, glowPoint{sensor.TemperatureOf(s.Group), height.V / t, max(known(height.Err)/t, 1e-9)})
 		if sure := height.V / max(known(height.Err), 1e-9); s.Dark != nil && sure > sharpest {
 			sharpest = sure
 			g.area, g.share = halfHeight(s.Dark.Glow)
@@ -114,10 +115,10 @@ const (
 )
 
 // ofSkyPct is the glow in percent of the sky in it; infinite without sky.
-func (s sensor) ofSkyPct() float64 { return 100 * s.glow.rate / max(s.sky, 0) }
+func (s figures) ofSkyPct() float64 { return 100 * s.glow.rate / max(s.sky, 0) }
 
 // glowShows tells whether the glow of a stack is worth taking off.
-func (s sensor) glowShows(c Case) bool {
+func (s figures) glowShows(c Case) bool {
 	noise := c.Total / math.Sqrt(max(s.glow.area, 1))
 	return c.Glow > glowStandsOut*noise && s.ofSkyPct() >= glowOfSkyPct
 }

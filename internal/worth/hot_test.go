@@ -20,8 +20,8 @@ type hotStack struct {
 	faintest float64 // e- of a sub; others follow a 1/charge law up to 300 times that
 }
 
-func (h hotStack) sensor() sensor {
-	return sensor{sky: h.sky, read: h.read, dark: 0.5, full: math.Inf(1), pixels: 1e12, chances: chances{}}
+func (h hotStack) sensor() figures {
+	return figures{sky: h.sky, read: h.read, dark: 0.5, full: math.Inf(1), pixels: 1e12, chances: chances{}}
 }
 
 // layout in which the hot pixel's subs share a pixel and the others none.

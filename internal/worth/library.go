@@ -3,7 +3,8 @@ package worth
 import (
 	"math"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stats"
 )
 
@@ -43,15 +44,15 @@ const (
 // Then is what darks of an earlier date showed: from a set of darks that the subs were
 // corrected with, or from the map that the ledger keeps of one.
 type Then struct {
-	Date  string           // of the darks
-	Hot   []calib.HotPixel // e-/s
-	All   int              // hot pixels, listed or not
-	Rate  float64          // e-/s, of the other pixels
-	Taken bool             // off the subs
+	Date  string            // of the darks
+	Hot   []sensor.HotPixel // e-/s
+	All   int               // hot pixels, listed or not
+	Rate  float64           // e-/s, of the other pixels
+	Taken bool              // off the subs
 }
 
 // thenOf a set.
-func thenOf(dark *calib.Set, date string) Then {
+func thenOf(dark *sensor.Set, date string) Then {
 	return Then{date, dark.Dark.Hot, dark.Dark.HotCount, valueOr(dark.Metric("dark_current_e_per_s"), 0), true}
 }
 
@@ -80,7 +81,7 @@ func (s *Seen) LibraryOfMap(in Input, then Then) Library {
 // Library compares subs that a set of darks corrected with that set: own is
 // the variance of the master's noise, pattern the darks' own, e- of one sub, limit
 // how far a pixel may stand off to be no hot one, and full the charge at which pixels saturate.
-func (s *Seen) Library(dark *calib.Set, date string, seconds, own, pattern, limit, full float64) Library {
+func (s *Seen) Library(dark *sensor.Set, date string, seconds, own, pattern, limit, full float64) Library {
 	l := Library{Date: date, Pattern: pattern, Level: stats.Missing("too few hot pixels"), Changed: stats.Missing("too few subs")}
 	if s.subs < fewestSeen || dark.Dark == nil || dark.Dark.RateUnit != "e-/s" {
 		l.Why = "it takes six subs and a known gain"

@@ -3,7 +3,8 @@ package worth
 import (
 	"math"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stats"
 )
 
@@ -109,7 +110,7 @@ func OfBias(in Input, darks Answer) Master {
 		return w
 	}
 	s := in.lightAndReadOut()
-	in.weighMaster(&w, in.biases(), calib.MasterCounts, func(n int) float64 {
+	in.weighMaster(&w, in.biases(), sensor.MasterCounts, func(n int) float64 {
 		if n == 0 {
 			return s.offset
 		}

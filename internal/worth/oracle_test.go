@@ -5,7 +5,8 @@ import (
 	"math"
 	"testing"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -48,7 +49,7 @@ func (o *oracle) input(t *testing.T, bias, darks int) Input {
 	lights := &frames.Group{Kind: frames.Light, Camera: "Invented Mono 1", Width: o.c.w, Height: o.c.h, BinX: 1, BinY: 1,
 		GainSetting: 100, OffsetSetting: 30, Exposure: o.seconds, Frames: []*frames.Frame{o.c.made[0]}}
 	applied := r.For(lights)
-	return Input{Label: o.name, Camera: calib.ModeOf(lights), Subs: o.subs, Exposure: o.seconds, TempC: 0,
+	return Input{Label: o.name, Camera: sensor.ModeOf(lights), Subs: o.subs, Exposure: o.seconds, TempC: 0,
 		SkyRate: stats.Known(o.sky, 0, o.subs), Gain: applied.Gain, Saturation: applied.Saturation, ReadNoise: applied.ReadNoise, DarkRate: applied.DarkRate,
 		Sets: r.Sets, Dark: r.DarkSetFor(lights), Bias: r.BiasSetFor(lights), BiasFits: true, DitherPx: math.NaN()}
 }

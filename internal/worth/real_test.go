@@ -9,6 +9,8 @@ import (
 	"strings"
 	"testing"
 
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 )
@@ -17,7 +19,7 @@ import (
 // darks of 240 and 300 s at 0 °C, one of 300 s at +10 °C, flats.
 type realBench struct {
 	darks      map[string][]float32 // e- above the bias, the first rows of the frame
-	set        *calib.Set           // of the 300 s dark
+	set        *sensor.Set          // of the 300 s dark
 	gain, read float64
 	rng        *rand.Rand
 }

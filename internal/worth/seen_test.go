@@ -7,7 +7,8 @@ import (
 	"slices"
 	"testing"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stats"
 )
 
@@ -83,7 +84,7 @@ func TestSensorSeenInSubs(t *testing.T) {
 }
 
 // withFrames is a set that says it had so many frames.
-func withFrames(s *calib.Set, n int) *calib.Set {
+func withFrames(s *sensor.Set, n int) *sensor.Set {
 	more, group := *s, *s.Group
 	group.Frames = slices.Repeat(group.Frames[:1], n)
 	more.Group = &group
@@ -198,7 +199,7 @@ func TestLibraryOfAnotherDate(t *testing.T) {
 					t.Errorf("level %v, truth %g", l.Level, test.warmer)
 				}
 			}
-			slices.SortFunc(then.Hot, func(a, b calib.HotPixel) int { return cmp.Compare(b.Rate, a.Rate) })
+			slices.SortFunc(then.Hot, func(a, b sensor.HotPixel) int { return cmp.Compare(b.Rate, a.Rate) })
 			then.Hot = then.Hot[:60]
 			// A new one is as hot as few of those on a cut list, and none of the others is new.
 			if l := raw.LibraryOfMap(in, then); l.New > 3 && test.warmer == 1 {

@@ -6,7 +6,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 )
@@ -130,7 +131,9 @@ func TestGlowInBlocksOfMosaic(t *testing.T) {
 
 // What one group tells of the glow holds for others of the camera, by the exposure.
 func TestGlowIsShared(t *testing.T) {
-	mode := func(name names.Name) calib.Mode { return calib.Mode{Camera: name, BinX: 1, BinY: 1, GainSetting: 100} }
+	mode := func(name names.Name) sensor.Mode {
+		return sensor.Mode{Camera: name, BinX: 1, BinY: 1, GainSetting: 100}
+	}
 	none := stats.Missing("not told")
 	narrow := &Input{Camera: mode("A"), Exposure: 300, Found: &Found{Glow: SeenGlow{stats.Known(3, 0.3, 14), 4, "upper edge", 100}}}
 	broad := &Input{Camera: mode("A"), Exposure: 60, Found: &Found{Glow: SeenGlow{none, 12, "left edge", 50}}}

@@ -3,7 +3,8 @@ package worth
 import (
 	"math"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stats"
 )
 
@@ -23,7 +24,7 @@ const (
 )
 
 // sensor gathers the camera's figures from the darks, or says which is lacking.
-func (in Input) sensor() (s sensor, caveats []Caveat, why string) {
+func (in Input) sensor() (s figures, caveats []Caveat, why string) {
 	if why := in.lacking(); why != "" {
 		return s, nil, why
 	}
@@ -70,7 +71,7 @@ func (in Input) sensor() (s sensor, caveats []Caveat, why string) {
 
 // shotDark is the dark current that the noise tells where it is surely more than that of the
 // median pixel, else 0: warm pixels, though not hot, make noise for all.
-func shotDark(best *calib.Set, warmer float64) float64 {
+func shotDark(best *sensor.Set, warmer float64) float64 {
 	noise, level := best.Metric("dark_current_by_noise_e_per_s"), best.Metric("dark_current_e_per_s")
 	if !noise.OK() || !level.OK() || noise.V-level.V < 3*math.Hypot(known(noise.Err), known(level.Err)) {
 		return 0
@@ -79,7 +80,7 @@ func shotDark(best *calib.Set, warmer float64) float64 {
 }
 
 // seenSensor is what subs without darks tell, and what darks of an earlier night did.
-func (in Input) seenSensor(s sensor) (sensor, []Caveat, string) {
+func (in Input) seenSensor(s figures) (figures, []Caveat, string) {
 	const shoot = ": shoot five darks of the subs' exposure and temperature once"
 	f, seen := in.Found, in.Found != nil && !math.IsNaN(in.Found.AtMost)
 	switch {
@@ -129,7 +130,7 @@ func (in Input) seenSensor(s sensor) (sensor, []Caveat, string) {
 const earlierGlow = 4096
 
 // seenIn takes over what subs of t seconds surely tell.
-func (s *sensor) seenIn(f *Found, t float64) {
+func (s *figures) seenIn(f *Found, t float64) {
 	if f.Pattern.OK() {
 		s.pattern, s.patternErr = f.Pattern.V/t, known(f.Pattern.Err)/t
 	}
@@ -145,8 +146,8 @@ func (s *sensor) seenIn(f *Found, t float64) {
 }
 
 // lightAndReadOut are sky, read noise and offset pattern.
-func (in Input) lightAndReadOut() sensor {
-	s := sensor{sky: max(in.SkyRate.V, 0), read: in.ReadNoise.V, full: math.Inf(1), chances: chances{}}
+func (in Input) lightAndReadOut() figures {
+	s := figures{sky: max(in.SkyRate.V, 0), read: in.ReadNoise.V, full: math.Inf(1), chances: chances{}}
 	if in.Bias == nil || !in.Gain.OK() {
 		return s
 	}
@@ -180,7 +181,7 @@ func (in Input) rounding() float64 {
 // darkByNoise is the dark current that makes the darks noisier than the bias,
 // e-/s: a camera that sets its black level by covered pixels hides it from the
 // level, not from the noise.
-func (in Input) darkByNoise(dark *calib.Set) float64 {
+func (in Input) darkByNoise(dark *sensor.Set) float64 {
 	if dark.Dark == nil || in.Bias == nil || in.Bias.Bias == nil || !in.Gain.OK() {
 		return 0
 	}
@@ -192,10 +193,10 @@ func (in Input) darkByNoise(dark *calib.Set) float64 {
 }
 
 // darkSets are the measured dark sets of the camera's mode.
-func (in Input) darkSets() []*calib.Set {
-	var sets []*calib.Set
+func (in Input) darkSets() []*sensor.Set {
+	var sets []*sensor.Set
 	for _, s := range in.Sets {
-		if s.Kind == "dark" && s.Group != nil && s.Group.Exposure > 0 && calib.ModeOf(s.Group).Same(in.Camera) &&
+		if s.Kind == "dark" && s.Group != nil && s.Group.Exposure > 0 && sensor.ModeOf(s.Group).Same(in.Camera) &&
 			s.Dark != nil && !math.IsNaN(s.Dark.Uneven) {
 			sets = append(sets, s)
 		}
@@ -208,12 +209,12 @@ func (in Input) darkSets() []*calib.Set {
 const carryError = 0.02
 
 // best is the set that tells the sensor's pattern at the subs' temperature best.
-func (in Input) best(sets []*calib.Set) *calib.Set {
-	var best *calib.Set
+func (in Input) best(sets []*sensor.Set) *sensor.Set {
+	var best *sensor.Set
 	least := math.Inf(1)
 	for _, s := range sets {
 		p, err := in.pattern(s)
-		off := math.Abs(calib.TemperatureOf(s.Group) - in.TempC)
+		off := math.Abs(sensor.TemperatureOf(s.Group) - in.TempC)
 		if math.IsNaN(off) {
 			off = 0
 		}
@@ -226,7 +227,7 @@ func (in Input) best(sets []*calib.Set) *calib.Set {
 
 // pattern is how much the dark current of a set differs from pixel to pixel,
 // e-/s; none, and its limit for error, where it is hidden in the master's noise.
-func (in Input) pattern(s *calib.Set) (rate, err float64) {
+func (in Input) pattern(s *sensor.Set) (rate, err float64) {
 	if p := s.Metric("warm_nonuniformity_e_per_s"); p.OK() {
 		return max(p.V, 0), known(p.Err)
 	}

@@ -35,7 +35,8 @@ package worth
 import (
 	"math"
 
-	"fitsqa/internal/calib"
+	"fitsqa/internal/sensor"
+
 	"fitsqa/internal/stats"
 )
 
@@ -43,22 +44,22 @@ import (
 // many bias frames?" and "enough flats?" need it.
 type Input struct {
 	Label      string
-	Camera     calib.Mode   // that shot the subs
-	Subs       int          // that will be stacked
-	Season     int          // the same with those of earlier nights; 0 when not known
-	Exposure   float64      // s, of one sub
-	TempC      float64      // °C, of the sensor; NaN when not known
-	SkyRate    stats.Value  // e-/s per pixel, median of the good subs
-	SkyAndDark bool         // SkyRate holds the dark current too: a bias was taken off, and the dark current is not known
-	Gain       stats.Value  // e-/ADU
-	ReadNoise  stats.Value  // e-
-	Saturation float64      // ADU, where raw pixels saturate; NaN when not known
-	DarkRate   stats.Value  // e-/s per pixel at the subs' temperature
-	Sets       []*calib.Set // all that was measured of calibration frames
-	Dark       *calib.Set   // the dark set nearest to the subs; nil when there is none
-	Bias       *calib.Set   // the bias set that fits; nil when there is none
-	Flat       *calib.Set   // the flat set that fits; nil when there is none
-	DarkFits   bool         // Dark fits the subs as it is
+	Camera     sensor.Mode   // that shot the subs
+	Subs       int           // that will be stacked
+	Season     int           // the same with those of earlier nights; 0 when not known
+	Exposure   float64       // s, of one sub
+	TempC      float64       // °C, of the sensor; NaN when not known
+	SkyRate    stats.Value   // e-/s per pixel, median of the good subs
+	SkyAndDark bool          // SkyRate holds the dark current too: a bias was taken off, and the dark current is not known
+	Gain       stats.Value   // e-/ADU
+	ReadNoise  stats.Value   // e-
+	Saturation float64       // ADU, where raw pixels saturate; NaN when not known
+	DarkRate   stats.Value   // e-/s per pixel at the subs' temperature
+	Sets       []*sensor.Set // all that was measured of calibration frames
+	Dark       *sensor.Set   // the dark set nearest to the subs; nil when there is none
+	Bias       *sensor.Set   // the bias set that fits; nil when there is none
+	Flat       *sensor.Set   // the flat set that fits; nil when there is none
+	DarkFits   bool          // Dark fits the subs as it is
 	BiasFits   bool
 	FlatFits   bool
 	Earlier    *Earlier // what darks of an earlier night told; nil when none did
@@ -104,7 +105,7 @@ func (in Input) lacking() string {
 }
 
 // framesOf is how many frames a set has, none for no set.
-func framesOf(s *calib.Set) int {
+func framesOf(s *sensor.Set) int {
 	if s == nil || s.Group == nil {
 		return 0
 	}

@@ -1,0 +1,171 @@
+package sensor
+
+import (
+	"fmt"
+	"math"
+
+	"fitsqa/internal/stack"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// biasRun is a bias set on its way: everything in ADU, electrons come when the
+// gain is known.
+type biasRun struct {
+	*stack.Series
+	group     *frames.Group
+	master    *stack.Plane // nil when nothing could be measured
+	why       string       // why nothing could be measured
+	offset    stats.Value
+	readNoise stats.Value
+	corrected bool        // quantisation was taken off
+	lone      string      // of a single frame that is not known to be raw, what is; else ""
+	left      stats.Value // ADU, noise of a single frame by others of the camera
+	pixel     pixelNoise
+	pattern   stats.Value
+	row, col  banding
+	clipped   stats.Value
+	enough    float64 // ADU, an offset at which nothing is cut; 0 when it is enough
+	drift     stats.Value
+	detail    *BiasDetail
+	ramp      float64 // ADU, of the offset across the frame
+	unstable  float64 // ADU, by how much the level of any frame, outliers too, was off the median at most
+}
+
+func (b *biasRun) ok() bool { return b.why == "" && b.Series.OK() }
+
+// measure streams the set and takes every figure that needs no gain.
+func (b *biasRun) measure(cs *Cameras) {
+	r, err := cs.stacker.Stack(b.group.Frames)
+	b.Series = r
+	switch {
+	case err != nil:
+		b.why = err.Error()
+		return
+	case len(r.Frames) == 0:
+		b.why = "no frame of the set can be read"
+		return
+	case r.Constant():
+		b.why = "every pixel has the same value: not a real exposure"
+		return
+	}
+	b.offset = r.Level()
+	b.readNoise, b.corrected = analogue(r.Noise, r.Step)
+	b.pixel = measurePixelNoise(r)
+	b.measureClipping()
+	b.measureDrift()
+
+	m := r.ADU()
+	b.master = cs.opt.Room.Add(m)
+	b.ramp = coarse(m, b.group.Width, cs.opt.Workers).FitPlane().Reach()
+	b.measurePattern(m, cs.opt.Workers)
+	b.detail = &BiasDetail{
+		Frames: r.Levels, RawNoise: r.Noise, PixelNoise: b.pixel.counts,
+		Diff:      Counts{r.Sums.Diff.Trim(), r.Unit.Step, 0},
+		TempSlope: b.tempSlope(),
+		Planes:    planeLevels(b.Frames[0].Meta, m, b.group.Width),
+		Master:    preview(m, b.group),
+	}
+	for _, p := range r.Sums.Pairs {
+		b.detail.Pairs = append(b.detail.Pairs, p.SD/math.Sqrt2*r.Unit.Step)
+	}
+	width := r.Sums.Width
+	limit := 5 * max(b.noiseOr(1), b.pattern.V)
+	if math.IsNaN(limit) {
+		limit = 5 * b.noiseOr(1)
+	}
+	rows, cols := profiles(m, width, b.offset.V, limit, cs.opt.Workers)
+	b.detail.Rows, b.detail.Cols = rows, cols
+	n := r.Sums.Frames
+	b.row = measureBanding(r.RowDiffs(16), rows, r.Sums.Width, n, r.Noise)
+	b.col = measureBanding(r.ColDiffs(), cols, r.Sums.Height, n, r.Noise)
+	r.Sums, r.Pixels = nil, nil
+}
+
+func (b *biasRun) noiseOr(other float64) float64 {
+	if b.Noise.OK() {
+		return b.Noise.V
+	}
+	return other
+}
+
+// measurePattern is the fixed pattern of the master: its spread, without what
+// temporal noise leaves in it (EMVA 1288 release 3.1, spatial variance; from memory).
+func (b *biasRun) measurePattern(m []float32, workers int) {
+	if !b.Noise.OK() {
+		b.pattern = stats.Missing(b.Noise.Why)
+		return
+	}
+	n := math.Sqrt(float64(b.Sums.Frames))
+	// Of a large frame the rows that a stack counts: a spread needs no more.
+	c := spreadOfRows(m, b.Sums.Width, b.Sums.RowStep(), b.offset.V, b.Noise.V/n/32, workers).clip(5)
+	b.pattern = inQuadrature(
+		stats.Known(c.SD, c.SD/math.Sqrt(2*float64(c.N)), b.Sums.Frames),
+		stats.Known(b.Noise.V/n, b.Noise.Err/n, b.Sums.Frames), "the fixed pattern")
+}
+
+// clearance is how many sigma of read noise and fixed pattern the offset must
+// lie above zero so that practically no sample is cut: six leave one in 10⁹.
+const clearance = 6
+
+// measureClipping looks for samples cut off at zero.
+func (b *biasRun) measureClipping() {
+	h := b.Sums.Samples
+	n := float64(h.N())
+	floor := max(0, int(math.Ceil(-b.Unit.Zero/b.Unit.Step))) // the number that stands for 0 ADU
+	var cut float64
+	for i := 0; i <= floor && i < len(h.Counts); i++ {
+		cut += float64(h.Counts[i])
+	}
+	f := cut / n
+	b.clipped = stats.Known(f, math.Sqrt(f*(1-f)/n), b.Sums.Frames)
+	sd := h.SigmaClip(5).SD * b.Unit.Step // noise and pattern together
+	if level := clearance * sd; b.offset.V < level && f > 0 {
+		b.enough = level
+	}
+}
+
+// measureDrift fits a line through the levels of the series.
+func (b *biasRun) measureDrift() {
+	var at, level []float64
+	for i, l := range b.Levels {
+		if !l.Outlier {
+			at = append(at, float64(i))
+			level = append(level, l.Level)
+		}
+	}
+	median := stats.Median(level)
+	for _, l := range b.Levels {
+		b.unstable = max(b.unstable, math.Abs(l.Level-median))
+	}
+	if len(at) < 3 {
+		b.drift = stats.Missing(plural(len(at), "frame") + ": drift needs three")
+		return
+	}
+	if line, err := stats.FitLine(at, level, nil); err == nil {
+		b.drift = stats.Known(line.B, line.ErrB, len(at))
+	}
+}
+
+// tempSlope is level against sensor temperature, where that moved by a degree at least.
+func (b *biasRun) tempSlope() stats.Value {
+	var t, level []float64
+	for _, l := range b.Levels {
+		if !l.Outlier && !math.IsNaN(l.TempC) {
+			t = append(t, l.TempC)
+			level = append(level, l.Level)
+		}
+	}
+	if len(t) < 3 {
+		return stats.Missing("sensor temperatures of three frames are needed")
+	}
+	if span := spanOf(t); span < 1 {
+		return stats.Missing(fmt.Sprintf("the sensor's temperature moved by %.1f °C only", span))
+	}
+	line, err := stats.FitLine(t, level, nil)
+	if err != nil {
+		return stats.Missing(err.Error())
+	}
+	return stats.Known(line.B, line.ErrB, len(t))
+}

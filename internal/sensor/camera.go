@@ -1,0 +1,200 @@
+package sensor
+
+import (
+	"fmt"
+	"math"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// The transfer curve is fitted up to this share of saturation (EMVA 1288; from
+// memory), and points under the first share tell little.
+const (
+	fitUpTo   = 0.70
+	brightTop = 0.90 // above, noise and the dimmer corners' light are cut at the top
+	fitFrom   = 0.02
+	linearLow = 0.05
+	linearTop = 0.95
+)
+
+// settleModes finds gain, read noise and saturation of every mode, once bias
+// frames and flats are measured.
+func (cs *Cameras) settleModes() {
+	for _, groups := range [][]*frames.Group{cs.Groups(frames.Bias), cs.Groups(frames.Flat), cs.Groups(frames.Dark), cs.lights} {
+		for _, g := range groups {
+			cs.modeOf(g)
+		}
+	}
+	for _, m := range cs.modes {
+		m.settleReadNoise(cs)
+		m.settleSaturation(cs)
+		m.settleGain(cs)
+		m.settleOldReadNoise(cs)
+	}
+}
+
+func (cs *Cameras) Groups(k frames.Kind) []*frames.Group {
+	var gs []*frames.Group
+	switch k {
+	case frames.Bias:
+		for _, b := range cs.biases {
+			gs = append(gs, b.group)
+		}
+	case frames.Dark:
+		for _, d := range cs.darks {
+			gs = append(gs, d.group)
+		}
+	case frames.Flat:
+		for _, f := range cs.flats {
+			gs = append(gs, f.group)
+		}
+	}
+	return gs
+}
+
+// settleReadNoise pools the bias sets of the mode, weighted by frame pairs: those
+// whose sensor was where it was set, if there are any.
+func (m *mode) settleReadNoise(cs *Cameras) {
+	if m.poolReadNoise(cs, 0); !m.readNoise.OK() {
+		m.poolReadNoise(cs, math.Inf(1))
+	}
+}
+
+// poolReadNoise pools the sets that were at most so many °C off their set point.
+func (m *mode) poolReadNoise(cs *Cameras, astray float64) {
+	var sum, weight, err float64
+	n := 0
+	for _, b := range cs.biases {
+		if !m.has(b.group) || !b.ok() || b.astray() > astray {
+			continue
+		}
+		if !b.readNoise.OK() {
+			if n == 0 {
+				m.readNoise = stats.Missing(b.readNoise.Why)
+			}
+			continue
+		}
+		w := float64(len(b.Frames) - 1)
+		sum += w * b.readNoise.V
+		err += w * w * b.readNoise.Err * b.readNoise.Err
+		weight += w
+		n += len(b.Frames)
+	}
+	if n > 0 {
+		m.readNoise = stats.Known(sum/weight, math.Sqrt(err)/weight, n)
+	}
+}
+
+// settleGain takes the gain of all flat pairs of the mode where the sensor is
+// linear, else the header's.
+func (m *mode) settleGain(cs *Cameras) {
+	var points []TransferPoint
+	var claims []float64
+	for _, f := range cs.flats {
+		if !m.has(f.group) {
+			continue
+		}
+		points = append(points, f.points...)
+	}
+	for _, gs := range [][]*frames.Group{cs.Groups(frames.Bias), cs.Groups(frames.Flat), cs.Groups(frames.Dark), cs.lights} {
+		for _, g := range gs {
+			if !m.has(g) {
+				continue
+			}
+			for _, f := range g.Frames {
+				if e := f.Meta.ElectronsPerADU; e > 0 && !math.IsInf(e, 0) {
+					claims = append(claims, e)
+				}
+			}
+		}
+	}
+	if told := cs.masterClaims(m); len(told) > 0 {
+		claims = told
+	}
+	m.transfer = points
+	m.fitTransfer()
+	if len(points) > 0 {
+		var good []TransferPoint
+		for _, p := range points {
+			if !(p.Signal < fitFrom*m.saturation) && p.Signal < m.linearTop() {
+				good = append(good, p)
+			}
+		}
+		switch bright := m.brightFlats(); {
+		case len(good) > 0:
+			m.measured = weightedGain(good)
+		case len(bright) > 0:
+			m.measured = weightedGain(bright)
+			m.brightGain = m.measured.OK()
+		default:
+			m.measured = stats.Missing(fmt.Sprintf("no flats between %.0f and %.0f %% of saturation", 100*fitFrom, 100*brightTop))
+		}
+		if !m.measured.OK() && m.fit.N >= 2 && m.fit.B > 0 {
+			m.measured = stats.Known(1/m.fit.B, known(m.fit.ErrB)/(m.fit.B*m.fit.B), m.fit.N+1)
+		}
+	} else if m.hasFlats(cs) {
+		m.measured = stats.Missing("the gain needs two flats of about the same level")
+	}
+	if len(claims) > 0 {
+		m.header = stats.Median(claims)
+	}
+	switch {
+	case m.measured.OK():
+		m.gain, m.gainFrom = m.measured, "measured"
+	case m.recallGain(cs):
+	case !math.IsNaN(m.header):
+		m.gain, m.gainFrom = stats.Known(m.header, math.NaN(), len(claims)), "header"
+	default:
+		m.gain = stats.Missing(m.measured.Why + ", and no e-/ADU in the header")
+	}
+}
+
+// masterClaims are the e-/ADU that headers of masters claim: who made one may have
+// measured it, a camera's driver has not.
+func (cs *Cameras) masterClaims(m *mode) (claims []float64) {
+	for _, g := range cs.ready {
+		if e := g.Frames[0].Meta.ElectronsPerADU; m.has(g) && e > 0 && !math.IsInf(e, 0) {
+			claims = append(claims, e)
+		}
+	}
+	return claims
+}
+
+// brightFlats are the points between where the sensor is surely linear and
+// where samples begin to be cut: the best there is when all flats lie there and
+// the variance does not fall with the light.
+func (m *mode) brightFlats() []TransferPoint {
+	if m.fullWellSeen {
+		return nil
+	}
+	var bright []TransferPoint
+	for _, p := range m.transfer {
+		if p.Signal >= m.linearTop() && p.Signal < brightTop*m.saturation {
+			bright = append(bright, p)
+		}
+	}
+	return bright
+}
+
+func (m *mode) hasFlats(cs *Cameras) bool {
+	for _, f := range cs.flats {
+		if m.has(f.group) {
+			return true
+		}
+	}
+	return false
+}
+
+// gainNote words which e-/ADU a figure in electrons was made with.
+func (m *mode) gainNote() string {
+	switch m.gainFrom {
+	case "measured":
+		return fmt.Sprintf("by the measured %.4g e-/ADU", m.gain.V)
+	case "memory":
+		return fmt.Sprintf("by %.4g e-/ADU, %s", m.gain.V, m.gainWhen)
+	case "header":
+		return fmt.Sprintf("by the header's %.4g e-/ADU", m.gain.V)
+	}
+	return ""
+}

@@ -1,0 +1,327 @@
+package sensor
+
+import (
+	"fmt"
+	"math"
+
+	"fitsqa/internal/stack"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/parallel"
+	"fitsqa/internal/stats"
+)
+
+// darkRun is a dark set on its way: everything in ADU.
+type darkRun struct {
+	*stack.Series
+	group   *frames.Group
+	master  *stack.Plane // nil when nothing could be measured
+	why     string       // why nothing could be measured
+	bias    *biasRun     // whose master was taken off; nil for none
+	biasWhy string       // why there is none
+	ref     *darkRun     // without bias: darks of another exposure, taken off in its place; nil for none
+	stretch float64      // by what the difference to ref is multiplied to make the dark signal of the exposure; 1 with a bias
+
+	middle      float64     // ADU, level of the median pixel; with a bias, of the mean
+	ramp        stats.Plane // through the coarse map, ADU
+	cellNoise   float64     // ADU, of a cell of it
+	sampling    float64     // ADU, error of the median from the pixels' spread
+	mean        float64     // mean dark signal, ADU
+	signal      stats.Value // median dark signal above the bias, ADU
+	nonUniform  stats.Value // ADU
+	glow        glow
+	leak        stats.Value // %
+	leakNote    string
+	hot         []int32
+	detail      *DarkDetail
+	series      *ExposureSeries // the exposures it is one of
+	temperature float64         // °C, of the sensor, else as set
+	thresholdBy string
+}
+
+func (d *darkRun) ok() bool { return d.why == "" && d.Series.OK() }
+
+// stackDarks streams the set.
+func (d *darkRun) stackDarks(cs *Cameras) {
+	var fs []*frames.Frame
+	for _, f := range d.group.Frames {
+		if !f.Meta.DarkSubtracted {
+			fs = append(fs, f)
+		}
+	}
+	if len(fs) == 0 {
+		d.why = "the headers say that a dark was taken off already"
+		return
+	}
+	r, err := cs.stacker.Stack(fs)
+	d.Series = r
+	switch {
+	case err != nil:
+		d.why = err.Error()
+		return
+	case len(r.Frames) == 0:
+		d.why = "no frame of the set can be read"
+		return
+	case r.Constant():
+		d.why = "every pixel has the same value: not a real exposure"
+		return
+	}
+	if skipped := len(d.group.Frames) - len(fs); skipped > 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%d frames left out: their headers say that a dark was taken off already", skipped))
+	}
+	d.temperature = d.group.SetTemp
+	if sensor, _ := r.Temps(); len(sensor) > 0 {
+		d.temperature = stats.Median(sensor)
+	}
+	d.bias, d.biasWhy = cs.biasFor(d.group)
+	if d.subtracted() {
+		return
+	}
+	m := r.ADU()
+	d.detail = &DarkDetail{Frames: r.Levels, Noise: r.Noise, Master: preview(m, d.group)}
+	d.master = cs.opt.Room.Add(m)
+	r.Sums, r.Pixels = nil, nil
+}
+
+// measure takes the figures of the map of dark signal: what is above the bias,
+// or, without one, above darks of another exposure.
+func (d *darkRun) measure(cs *Cameras) {
+	if !d.ok() {
+		return
+	}
+	signal := d.master.Copy()
+	if signal == nil {
+		d.why = "the darks could not be read again"
+		return
+	}
+	d.middle = d.Level().V
+	if d.bias == nil {
+		c := about(signal, d.middle, d.robustSigma(signal), max(d.Step, d.Unit.Step)/float64(len(d.Frames)), cs.opt.Workers)
+		d.middle = c.Offset + c.Unit*c.Quantile(0.5)
+	}
+	var below *stack.Plane
+	d.stretch = 1
+	switch d.ref = d.otherExposure(cs); {
+	case d.bias != nil:
+		d.ref = nil
+		below = d.bias.master
+	case d.ref != nil:
+		if below = d.ref.master; below != nil {
+			d.stretch = d.group.Exposure / (d.group.Exposure - d.ref.group.Exposure)
+		}
+	}
+	for at := 0; at < below.Len(); at += stack.ReadPixels { // part by part: no third plane is held
+		part := signal[at:min(at+stack.ReadPixels, len(signal))]
+		for i, b := range below.Strip(at, len(part)) {
+			part[i] = (part[i] - b) * float32(d.stretch)
+		}
+	}
+	d.measureSignal(cs, signal, below)
+}
+
+// otherExposure is the set of darks of the same settings and temperature whose
+// exposure differs most, by half at least; nil when there is none.
+func (d *darkRun) otherExposure(cs *Cameras) *darkRun {
+	var best *darkRun
+	apart := 0.5
+	for _, o := range cs.darks {
+		if !o.ok() || !SameReadout(o.group, d.group) || math.Abs(o.temperature-d.temperature) > cs.opt.TempTolC {
+			continue
+		}
+		t, u := d.group.Exposure, o.group.Exposure
+		if gap := math.Abs(t-u) / max(t, u); gap >= apart {
+			best, apart = o, gap
+		}
+	}
+	return best
+}
+
+// above tells whether the map is of dark signal alone.
+func (d *darkRun) above() bool { return d.bias != nil || d.ref != nil }
+
+// nothingBelow is why the map of darks without bias tells nothing of patterns.
+const nothingBelow = "without bias the map is the offset's own pattern: bias frames, or darks of another exposure, are needed"
+
+// subtracted recognises darks that a program or the camera has taken a dark
+// off already: they lie far under the bias.
+func (d *darkRun) subtracted() bool {
+	if d.bias == nil || !d.bias.Noise.OK() {
+		return false
+	}
+	level := d.Level().V
+	if level < d.bias.offset.V-10*d.bias.Noise.V && level < 0.5*d.bias.offset.V {
+		d.why = fmt.Sprintf("the level of %.0f ADU lies under the bias's %.0f ADU: a dark was taken off already", level, d.bias.offset.V)
+		return true
+	}
+	return false
+}
+
+// temporal is the noise that the frames leave in the dark signal's map, ADU.
+func (d *darkRun) temporal(m *mode) stats.Value {
+	v := d.Noise // of one dark frame, shot noise included
+	if !v.OK() {
+		if d.bias == nil || !d.bias.Noise.OK() {
+			return stats.Missing("one dark and no bias pair: noise is not known")
+		}
+		v = d.bias.Noise
+		if m.gain.OK() && d.signal.OK() {
+			v.V = math.Sqrt(v.V*v.V + max(d.signal.V, 0)/m.gain.V)
+		}
+	}
+	v = v.Scaled(1 / math.Sqrt(float64(len(d.Frames))))
+	if d.bias != nil {
+		b := d.bias.noiseOfOne()
+		if !b.OK() {
+			return stats.Missing("the noise that the bias leaves is not known: " + b.Why)
+		}
+		b = b.Scaled(1 / math.Sqrt(float64(len(d.bias.Frames))))
+		v = stats.Known(math.Hypot(v.V, b.V), v.Err, v.N)
+	}
+	if d.ref != nil && d.ref.Noise.OK() {
+		v = stats.Known(math.Hypot(v.V, d.ref.Noise.V/math.Sqrt(float64(len(d.ref.Frames)))), v.Err, v.N)
+	}
+	return v.Scaled(math.Abs(d.stretch))
+}
+
+// measureSignal takes dark current, hot pixels and the non-uniformity of the
+// others from the map of dark signal in ADU.
+func (d *darkRun) measureSignal(cs *Cameras, signal []float32, below *stack.Plane) {
+	m := cs.modeOf(d.group)
+	pixels := len(signal)
+	n := len(d.Frames)
+	sigma := d.robustSigma(signal)
+	centre := d.Level().V
+	switch {
+	case d.bias != nil:
+		centre -= d.bias.offset.V
+	case d.ref != nil:
+		centre = (centre - d.ref.Level().V) * d.stretch
+	}
+	counts := about(signal, centre, sigma, d.lattice(), cs.opt.Workers)
+	median := counts.Offset + counts.Unit*counts.Quantile(0.5)
+	sums := make([]float64, parallel.SumParts)
+	parallel.Parts(pixels, cs.opt.Workers, func(w, from, to int) {
+		for _, v := range signal[from:to] {
+			sums[w] += float64(v)
+		}
+	})
+	d.mean = 0
+	for _, s := range sums {
+		d.mean += s / float64(pixels)
+	}
+	d.sampling = 1.2533 * sigma / math.Sqrt(float64(pixels))
+	err := math.Hypot(d.sampling, d.Level().Err)
+	if d.bias != nil {
+		err = math.Hypot(err, d.bias.offset.Err)
+		if n < 3 { // the set itself does not tell how its level moves
+			err = math.Hypot(err, d.bias.Scatter()/math.Sqrt(float64(n)))
+		}
+	}
+	d.signal = stats.Known(median+d.skew(median, m), err, n)
+
+	limit, by := cs.hotLimit(d, m, sigma)
+	d.thresholdBy = by
+	d.measureGlow(signal, sigma, cs.opt.Workers)
+	d.findHot(cs, signal, below, median, limit, sigma)
+	// Non-uniformity of the pixels that are not hot, tails included.
+	lo, hi := (median-limit-counts.Offset)/counts.Unit, (median+limit-counts.Offset)/counts.Unit
+	kept, _, sd := counts.Moments(int(math.Ceil(lo)), int(math.Floor(hi)))
+	sd *= counts.Unit
+	d.detail.Uneven = math.NaN()
+	if t := d.temporal(m); !d.above() {
+		d.nonUniform = stats.Missing(nothingBelow)
+	} else if !t.OK() {
+		d.nonUniform = stats.Missing(t.Why)
+	} else {
+		all := stats.Known(sd, sd/math.Sqrt(2*float64(kept)), n)
+		d.nonUniform = inQuadrature(all, t, "the non-uniformity")
+		d.detail.Uneven = atMost(all, t)
+		if d.nonUniform.OK() {
+			d.detail.Uneven = d.nonUniform.V
+		}
+	}
+	d.detail.Rates = Counts{counts.Trim(), counts.Unit / d.group.Exposure, counts.Offset / d.group.Exposure}
+	d.detail.Signal = math.NaN()
+	if d.bias != nil {
+		d.detail.Signal = d.signal.V
+	}
+	d.detail.ColdCount = coldPixels(signal, median-limit)
+}
+
+// about counts a map in bins of a sixteenth of sigma around centre. Means of few
+// whole numbers lie on a lattice: bins that hold now one and now two of its
+// points would shift the median.
+func about(pixels []float32, centre, sigma, lattice float64, workers int) Counts {
+	if lattice <= sigma/200 {
+		return spread(pixels, centre, sigma/16, workers)
+	}
+	k := 2*math.Floor(sigma/16/lattice/2) + 1
+	return spread(pixels, lattice*math.Round(centre/lattice), k*lattice, workers)
+}
+
+// lattice is the distance between the values that the dark signal can take: a
+// sample step over the least common multiple of the numbers of frames.
+func (d *darkRun) lattice() float64 {
+	n := len(d.Frames)
+	if d.above() {
+		m := 0
+		if d.bias != nil {
+			m = len(d.bias.Frames)
+		} else {
+			m = len(d.ref.Frames)
+		}
+		a, b := n, m
+		for b != 0 {
+			a, b = b, a%b
+		}
+		n *= m / a
+	}
+	return max(d.Step, d.Unit.Step) / float64(n) * math.Abs(d.stretch)
+}
+
+// robustSigma is a spread of the map from its quartiles, on a sample of it.
+func (d *darkRun) robustSigma(signal []float32) float64 {
+	stride := max(1, len(signal)/1_000_000)
+	some := make([]float32, 0, len(signal)/stride+1)
+	for i := 0; i < len(signal); i += stride {
+		some = append(some, signal[i])
+	}
+	s := (stats.Quantile(some, 0.75) - stats.Quantile(some, 0.25)) / 1.3489795003921634
+	return max(s, d.Unit.Step/16) // single frames of a quiet sensor hold few values
+}
+
+// skew is by how much the median of a mean of n Poisson counts lies under the
+// mean (third moment over six variances, Cornish and Fisher 1938; from
+// memory), ADU. It matters for a signal of a fraction of an electron.
+func (d *darkRun) skew(median float64, m *mode) float64 {
+	if d.bias == nil || !m.gain.OK() || !d.bias.readNoise.OK() || !(median > 0) {
+		return 0
+	}
+	s, rn := median*m.gain.V, d.bias.readNoise.V*m.gain.V
+	return s / (6 * float64(len(d.Frames)) * (s + rn*rn)) / m.gain.V
+}
+
+// offsetMoves is the largest distance of any frame's level from the median of
+// its set, bias frames and darks, ADU; of the darks' own only when they are
+// three or more, because then outliers among them are left out.
+func (d *darkRun) offsetMoves() float64 {
+	moves := 0.0
+	kept := d.KeptLevels()
+	for _, l := range kept {
+		moves = max(moves, math.Abs(l-stats.Median(kept)))
+	}
+	if d.bias != nil && len(kept) < 3 {
+		moves = max(moves, d.bias.unstable)
+	}
+	return moves
+}
+
+func coldPixels(signal []float32, limit float64) int {
+	n, l := 0, float32(limit)
+	for _, v := range signal {
+		if v < l {
+			n++
+		}
+	}
+	return n
+}

@@ -1,0 +1,364 @@
+package sensor
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"fitsqa/internal/stack"
+
+	"fitsqa/internal/stats"
+)
+
+// Dark current is that of the median pixel: the slope of the level against the
+// exposure, through the darks of one temperature and the bias as one point more,
+// at zero exposure. Where the darks' own line does not meet the bias, the bias
+// is left out. It is carried by three errors: of the levels as measured, of the
+// offset, which wanders from series to series, and of the temperature, which
+// thermometers give in steps.
+//
+// The noise tells it again, free of any offset: darks have the bias frames'
+// variance and that of the electrons counted (EMVA 1288: variance against
+// exposure; from memory). Where the two disagree, a black level was taken off in
+// the camera or the offset moved, and the noise is believed.
+
+const (
+	// thermometerStep is what thermometers whose readings never differ are taken
+	// to resolve, °C: common practice, no source.
+	thermometerStep = 0.4
+	// usualDoubling is how many °C double a dark current whose law is not known:
+	// common practice (5 to 7), no source.
+	usualDoubling = 6
+	// steadyNoise is how well the read noise itself keeps from series to series, as
+	// a share: common practice, no source.
+	steadyNoise = 0.005
+)
+
+// straightSigma is how far an intercept may be off before it is called so.
+const straightSigma = 3
+
+// settleDarks puts a mode's dark sets in series of exposures, one a
+// temperature, and fits the law of temperature through what they give.
+func (m *mode) settleDarks(cs *Cameras) {
+	series := m.darkSeries(cs)
+	var each []*ExposureSeries
+	for _, s := range series {
+		e := exposureSeries(s)
+		each = append(each, e)
+		for _, d := range s {
+			d.series = e
+		}
+	}
+	wander := m.wander(cs, each)
+	for i, s := range series {
+		e := each[i]
+		e.measure(wander, s)
+		e.ByNoise = m.byNoise(s)
+		e.preferNoise(m)
+		if len(e.Points) > 1 || e.warn {
+			m.series = append(m.series, *e)
+		}
+		for _, d := range s {
+			d.settleGlow(s)
+		}
+	}
+	m.settleLaw(cs, series)
+}
+
+// darkSeries are the sets of one read-out and temperature each, by exposure.
+func (m *mode) darkSeries(cs *Cameras) [][]*darkRun {
+	var sets []*darkRun
+	for _, d := range cs.darks {
+		if m.has(d.group) && d.ok() && d.group.Exposure > 0 {
+			sets = append(sets, d)
+		}
+	}
+	slices.SortStableFunc(sets, func(x, y *darkRun) int {
+		return cmp.Or(cmp.Compare(x.temperature, y.temperature), cmp.Compare(x.group.Exposure, y.group.Exposure))
+	})
+	var series [][]*darkRun
+	for _, d := range sets {
+		i := slices.IndexFunc(series, func(s []*darkRun) bool {
+			return SameReadout(s[0].group, d.group) && !(math.Abs(s[0].temperature-d.temperature) > cs.opt.TempTolC)
+		})
+		if i < 0 {
+			series = append(series, nil)
+			i = len(series) - 1
+		}
+		series[i] = append(series[i], d)
+	}
+	for _, s := range series {
+		slices.SortStableFunc(s, func(x, y *darkRun) int { return cmp.Compare(x.group.Exposure, y.group.Exposure) })
+	}
+	return series
+}
+
+// exposureSeries are the levels of darks of one temperature, above the bias
+// where all have one.
+func exposureSeries(sets []*darkRun) *ExposureSeries {
+	e := &ExposureSeries{Bias: true}
+	var temps []float64
+	for _, d := range sets {
+		e.Bias = e.Bias && d.bias != nil
+		temps = append(temps, d.temperature)
+	}
+	for _, d := range sets {
+		level := d.Level()
+		v := d.middle
+		if e.Bias {
+			v = d.signal.V
+		}
+		err := math.Hypot(level.Err, d.sampling)
+		if len(d.Frames) == 1 {
+			err = d.sampling // the wander, which a single frame's error holds, is added in the fit
+		}
+		e.Points = append(e.Points, ExposurePoint{d.group.Exposure, v, err, d.group.Label()})
+	}
+	e.TempC = stats.Mean(temps)
+	return e
+}
+
+// line fits the darks of the series, every level known to its own error and the
+// wander; bias, when it is OK, is one point more.
+func (e *ExposureSeries) line(wander float64, bias stats.Value) (stats.Line, error) {
+	var x, y, sigma []float64
+	for _, p := range e.Points {
+		x, y, sigma = append(x, p.Exposure), append(y, p.Level), append(sigma, math.Hypot(p.Err, wander))
+	}
+	if bias.OK() {
+		x, y, sigma = append(x, 0), append(y, bias.V), append(sigma, math.Hypot(bias.Err, wander))
+	}
+	return stats.FitLine(x, y, sigma)
+}
+
+// wander is by how much the offset moves from series to series, ADU: what the
+// levels scatter about their lines, all series of the mode together, more than
+// they are known to. The usual share of the read noise counts as one of the
+// degrees of freedom.
+func (m *mode) wander(cs *Cameras, each []*ExposureSeries) float64 {
+	usual := stack.WanderShare
+	if m.readNoise.OK() {
+		usual *= m.readNoise.V
+	}
+	for _, b := range cs.biases {
+		if kept := b.KeptOrNone(); m.has(b.group) && len(kept) > 1 && b.astray() == 0 {
+			usual = max(usual, math.Sqrt(stats.Variance(kept))) // of single frames
+		}
+	}
+	sum, freedom := usual*usual, 1.0
+	for _, e := range each {
+		bias := stats.Missing("left out")
+		if e.Bias {
+			bias = stats.Known(0, 0, 1)
+		}
+		l, err := e.line(usual, bias)
+		if free := float64(l.N - 2); err == nil && free > 0 {
+			if own, err := e.line(usual, stats.Missing("left out")); err == nil && own.N > 2 && math.Abs(own.A) > straightSigma*own.ErrA {
+				l, free = own, float64(own.N-2)
+			}
+			sum += l.Chi2 * usual * usual
+			freedom += free
+		}
+	}
+	return math.Sqrt(sum / freedom)
+}
+
+// measure takes rate and intercept of the series.
+func (e *ExposureSeries) measure(wander float64, sets []*darkRun) {
+	bias := stats.Missing("no bias frames with the same camera, gain, offset and binning")
+	if e.Bias {
+		bias = stats.Known(0, sets[0].bias.offset.Err, len(sets[0].bias.Frames))
+	} else if d := sets[len(sets)-1]; d.biasWhy != "" {
+		bias = stats.Missing(d.biasWhy)
+	}
+	frames := 0
+	for _, d := range sets {
+		frames += len(d.Frames)
+	}
+	e.Intercept = stats.Missing("one exposure only")
+	own, err := e.line(wander, stats.Missing("left out"))
+	if err == nil {
+		e.Fit = own
+		e.Intercept = stats.Known(own.A, own.ErrA, frames)
+	}
+	switch {
+	case err != nil && !bias.OK():
+		e.Rate = stats.Missing(bias.Why)
+		return
+	case err != nil:
+		p := e.Points[len(e.Points)-1]
+		err := math.Sqrt(p.Err*p.Err + bias.Err*bias.Err + 2*wander*wander)
+		e.claim(stats.Known(p.Level/p.Exposure, err/p.Exposure, frames), "dark minus bias")
+	case !bias.OK():
+		e.claim(stats.Known(own.B, own.ErrB, frames), fmt.Sprintf("slope in time over %d exposures: there is no bias", own.N))
+	case math.Abs(own.A) > straightSigma*math.Hypot(own.ErrA, math.Hypot(bias.Err, wander)):
+		e.claim(stats.Known(own.B, own.ErrB, frames), fmt.Sprintf("slope in time over %d exposures, the bias left out: it lies %+.2g ADU off", own.N, -own.A))
+	default:
+		l, _ := e.line(wander, bias)
+		e.claim(stats.Known(l.B, l.ErrB, frames), fmt.Sprintf("slope in time over %d exposures and the bias", own.N))
+	}
+	if moves := sets[len(sets)-1].offsetMoves(); len(e.Points) == 1 && e.Rate.OK() && e.Rate.V*e.Points[0].Exposure <= moves {
+		e.Rate, e.Method = noClaim(moves), ""
+	}
+	e.tellStraight()
+}
+
+// claim takes a rate that stands out from its error by twice as much.
+func (e *ExposureSeries) claim(v stats.Value, how string) {
+	longest := e.Points[len(e.Points)-1].Exposure
+	if !(v.V > 2*v.Err) {
+		e.Rate = noClaim(max(2*v.Err, math.Abs(v.V)) * longest)
+		return
+	}
+	e.Rate, e.Method = v, how
+}
+
+func noClaim(moves float64) stats.Value {
+	return stats.Missing(fmt.Sprintf("the offset moves by %.2g ADU, more than the dark signal: no dark current can be claimed", moves))
+}
+
+// tellStraight words what intercept and straightness tell.
+func (e *ExposureSeries) tellStraight() {
+	longest := e.Points[len(e.Points)-1].Exposure
+	switch l := e.Fit; {
+	case l.N < 3:
+	case e.Bias && math.Abs(l.A) > straightSigma*l.ErrA && math.Abs(l.A) > 0.02*math.Abs(l.B)*longest:
+		e.Words = fmt.Sprintf("darks at %.1f °C: at zero exposure their level is %+.2f ADU off the bias: the offset moved between bias and darks, or light leaks in; shoot both in one session, in the dark", e.TempC, l.A)
+		e.warn = true
+	case l.RMS > 0.05*math.Abs(l.B)*(longest-e.Points[0].Exposure):
+		e.Words = fmt.Sprintf("darks at %.1f °C: the level does not grow in step with the exposure (scatter %.2f ADU): the offset or the temperature moved; let the camera settle", e.TempC, l.RMS)
+		e.warn = true
+	default:
+		e.Words = fmt.Sprintf("straight in time: %.4g ADU/s over %d exposures, %+.2f ADU at zero exposure", l.B, l.N, l.A)
+	}
+}
+
+// byNoise is the dark current of a series by its noise, in ADU/s: the mean over
+// the sets, by their errors.
+func (m *mode) byNoise(sets []*darkRun) stats.Value {
+	var sum, weight float64
+	frames := 0
+	why := "two darks are needed"
+	for _, d := range sets {
+		v := d.rateByNoise(m)
+		if !v.OK() {
+			why = v.Why
+			continue
+		}
+		w := 1 / (v.Err * v.Err)
+		sum += w * v.V
+		weight += w
+		frames += v.N
+	}
+	if weight == 0 {
+		return stats.Missing(why)
+	}
+	return stats.Known(sum/weight, 1/math.Sqrt(weight), frames)
+}
+
+// rateByNoise is how much more variance a dark has than the bias, as electrons
+// counted, in ADU/s.
+func (d *darkRun) rateByNoise(m *mode) stats.Value {
+	bias := m.readNoise
+	if d.bias != nil && d.bias.Noise.OK() {
+		bias = d.bias.Noise
+	}
+	switch {
+	case !d.Noise.OK():
+		return stats.Missing(d.Noise.Why)
+	case !bias.OK():
+		return stats.Missing(bias.Why)
+	case !m.gain.OK():
+		return stats.Missing(m.gain.Why)
+	case !(d.group.Exposure > 0):
+		return stats.Missing("the exposure is not known")
+	}
+	excess := d.Noise.V*d.Noise.V - bias.V*bias.V
+	err := math.Hypot(2*d.Noise.V*max(known(d.Noise.Err), steadyNoise*bias.V), 2*bias.V*known(bias.Err))
+	return stats.Known(excess*m.gain.V/d.group.Exposure, err*m.gain.V/d.group.Exposure, len(d.Frames))
+}
+
+// disagreement is from which ratio on level and noise disagree, where their
+// errors allow it: pixels that are warmer than the median one, but not hot, put
+// some of their noise into that of the frame.
+const disagreement = 1.6
+
+// preferNoise goes by the noise where the level tells another dark current.
+func (e *ExposureSeries) preferNoise(m *mode) {
+	n, l := e.ByNoise, e.Rate
+	if !n.OK() || !(n.V > 2*n.Err) {
+		return
+	}
+	level, levelErr := 0.0, 0.0 // no dark current could be claimed: none is seen
+	if l.OK() {
+		level, levelErr = l.V, l.Err
+	} else if len(e.Points) > 0 && e.Bias {
+		p := e.Points[len(e.Points)-1]
+		level, levelErr = p.Level/p.Exposure, p.Err/p.Exposure
+	} else {
+		return
+	}
+	if math.Abs(n.V-level) < 4*math.Hypot(n.Err, levelErr) || n.V < disagreement*level && level < disagreement*n.V {
+		return
+	}
+	e.Rate = n
+	e.Method = fmt.Sprintf("by the noise: the level tells %.2g ADU/s", level)
+	e.Words = fmt.Sprintf("darks at %.1f °C: their level grows by %.2g ADU/s, but their noise tells %.2g ADU/s of dark current: the camera takes a black level off, or the offset moved; the noise is believed", e.TempC, level, n.V)
+	e.warn = true
+}
+
+// temperatureErr is how well the temperature of a set is known, °C: to the step
+// of the thermometer, and as its readings scatter.
+func (m *mode) temperatureErr(sets []*darkRun) float64 {
+	scatter, n := 0.0, 0.0
+	for _, d := range sets {
+		if sensor, _ := d.Temps(); len(sensor) > 1 {
+			scatter += stats.Variance(sensor) * float64(len(sensor))
+			n += float64(len(sensor))
+		}
+	}
+	err := m.thermometer / math.Sqrt(12)
+	if n > 0 {
+		err = math.Hypot(err, math.Sqrt(scatter/n/n))
+	}
+	return err
+}
+
+// findThermometer finds the step of the mode's thermometer: the least
+// difference between readings near one another.
+func (m *mode) findThermometer(cs *Cameras) {
+	var readings []float64
+	for _, d := range cs.darks {
+		for _, f := range d.group.Frames {
+			if t := f.Meta.SensorTemp; m.has(d.group) && !math.IsNaN(t) {
+				readings = append(readings, t)
+			}
+		}
+	}
+	slices.Sort(readings)
+	m.thermometer = thermometerStep
+	found := math.Inf(1)
+	for i := 1; i < len(readings); i++ {
+		if gap := readings[i] - readings[i-1]; gap > 1e-3 && gap < 1 {
+			found = min(found, gap)
+		}
+	}
+	if !math.IsInf(found, 1) {
+		m.thermometer = found
+	}
+}
+
+// atSetPoint adds what the temperature's error makes of a rate: the dark current
+// at the temperature that is told.
+func (m *mode) atSetPoint(rate stats.Value, sets []*darkRun) stats.Value {
+	if !rate.OK() {
+		return rate
+	}
+	doubling := float64(usualDoubling)
+	if m.law.DoublingC.OK() {
+		doubling = m.law.DoublingC.V
+	}
+	rate.Err = math.Hypot(known(rate.Err), rate.V*math.Ln2/doubling*m.temperatureErr(sets))
+	return rate
+}

@@ -1,0 +1,61 @@
+package sensor
+
+import (
+	"math"
+	"strings"
+
+	"fitsqa/internal/dust"
+	"fitsqa/internal/stats"
+)
+
+// measureShadows counts and places the dust shadows of a master flat.
+func (f *flatRun) measureShadows(flat []float32, workers int) {
+	width := f.group.Width
+	shadows, ok := dust.Shadows(cellMeans(flat, width, dust.CellStep(width, len(flat)/width), workers))
+	if !ok {
+		f.shadowN = stats.Missing("the frames are too small")
+		return
+	}
+	f.detail.Shadows = shadows
+	f.shadowN = stats.Known(float64(len(shadows)), math.NaN(), len(f.Frames))
+}
+
+// seatDust tells the dust on filters from that on the sensor's window, by the
+// flats of other filters of the same camera.
+func (cs *Cameras) seatDust() {
+	seated := map[*flatRun]bool{}
+	for _, f := range cs.flats {
+		if f.why != "" || f.detail == nil || f.detail.Master == nil || seated[f] {
+			continue
+		}
+		var flats []dust.Flat
+		for _, o := range cs.flats {
+			g, h := f.group, o.group
+			if o.why == "" && o.detail != nil && o.detail.Master != nil && g.Camera == h.Camera && g.Width == h.Width && g.Height == h.Height && g.BinX == h.BinX && g.BinY == h.BinY {
+				seated[o] = true
+				flats = append(flats, dust.Flat{Filter: string(h.Filter), Picture: o.detail.Master, Shadows: o.detail.Shadows})
+			}
+		}
+		dust.Seat(flats)
+	}
+}
+
+// NoteDust puts what the subs tell into the set of the flat that corrected them:
+// a note beside the count of shadows, and a warning where they do not match.
+// What cannot be told is said once, not for every group of subs.
+func (s *Set) NoteDust(d dust.Match) {
+	const untold = "whether dust moved before the subs cannot be told"
+	note := d.Note()
+	if d.Why != "" {
+		note = untold + ": " + d.Why
+	}
+	for i := range s.Metrics {
+		m := &s.Metrics[i]
+		if m.Name == "dust_shadows" && m.Value.OK() && !(d.Why != "" && strings.Contains(m.Note, untold)) {
+			m.Note = strings.TrimPrefix(m.Note+"; "+note, "; ")
+		}
+	}
+	if d.Bad() {
+		s.Warnings = append(s.Warnings, d.Sentence+"; "+d.Remedy)
+	}
+}

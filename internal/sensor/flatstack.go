@@ -1,0 +1,159 @@
+package sensor
+
+import (
+	"fmt"
+	"math"
+
+	"fitsqa/internal/stack"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/parallel"
+	"fitsqa/internal/stats"
+)
+
+// flatScale is the level that every flat is brought to before the flats of a
+// set are combined: the shot noise of any real flat spans many steps of it.
+const flatScale = 20000
+
+// stackFlats measures levels and pairs of the flats, and makes the master.
+func (f *flatRun) stackFlats(cs *Cameras) ([]float32, error) {
+	f.base(cs) // settles the level that is taken off
+	failed, err := f.look(cs)
+	f.Series = &stack.Series{Unit: stack.Whole}
+	for _, name := range failed {
+		f.Warnings = append(f.Warnings, "left out, cannot be read: "+name)
+	}
+	if err != nil {
+		return nil, err
+	}
+	f.choose()
+	m, err := f.combineScaled(cs, f.base(cs))
+	if err != nil || m == nil {
+		if len(f.shots) > 0 {
+			f.why = "every flat of the set is dark or saturated"
+		}
+		return nil, err
+	}
+	if n := f.pixelNoise(); n.OK() {
+		f.Noise = n
+	}
+	return m, nil
+}
+
+// look streams the flats for levels, samples and pairs of neighbours, and names
+// those that cannot be read.
+func (f *flatRun) look(cs *Cameras) (failed []string, err error) {
+	f.raw = stats.NewHistogram(0, math.MaxUint16)
+	f.points, f.shots, f.noises, f.top = nil, nil, nil, topSample
+	mosaic := len(planeNames(f.group.Frames[0].Meta)) > 0
+	_, failed, err = cs.stacker.Stream(f.inOrder(), func(unit stack.Scale, before *stack.Sample, batch []*stack.Sample) {
+		f.rawUnit = unit
+		for _, s := range batch {
+			h := stats.HistogramOf(s.X)
+			f.raw.Merge(h)
+			middle := h.Quantile(0.5)
+			if p := pileUp(h); !math.IsNaN(p) {
+				f.top = min(f.top, saturatedFrom*p)
+			}
+			shot := flatShot{s.Frame, middle, unit.Zero + unit.Step*middle, unit.Zero + unit.Step*middle - f.offset}
+			if before != nil {
+				if r := shot.light / f.shots[len(f.shots)-1].light; r < pairRange && r > 1/pairRange {
+					f.comparePair(before, s, mosaic, cs.opt.Workers)
+				}
+			}
+			f.shots = append(f.shots, shot)
+			before = s
+		}
+	})
+	return failed, err
+}
+
+// choose picks the flats of the master.
+func (f *flatRun) choose() {
+	f.used = nil
+	brightest := 0.0 // light of the brightest flat that is not saturated, ADU
+	for _, s := range f.shots {
+		switch {
+		case !(s.light > 10):
+			f.Warnings = append(f.Warnings, fmt.Sprintf("%s: no light above the offset; left out of the master", s.frame.Name))
+		case s.middle > f.top:
+			f.Warnings = append(f.Warnings, fmt.Sprintf("%s: saturated; left out of the master", s.frame.Name))
+		case s.light >= faintest*brightest: // a fainter one would bring more noise than light
+			brightest = max(brightest, s.light)
+			f.used = append(f.used, s)
+		}
+	}
+}
+
+// combineScaled brings the flats of the master to one level and stacks them: strip
+// by strip where the files allow it, else frame by frame. nil where there are none.
+func (f *flatRun) combineScaled(cs *Cameras, base []float32) ([]float32, error) {
+	var fs []*frames.Frame
+	for _, s := range f.used {
+		fs = append(fs, s.frame)
+	}
+	if len(fs) == 0 {
+		return nil, nil
+	}
+	done, err := cs.stacker.Strips(f.Series, fs, func(i, first int, x []uint16) {
+		toScale(x, first, f.rawUnit, base, f.offset, flatScale/f.used[i].light)
+	})
+	if err == nil && !done {
+		err = f.stackScaledFrames(cs, fs, base)
+	}
+	if err != nil || f.Sums.Frames == 0 {
+		return nil, err
+	}
+	f.Step = float64(f.raw.Step()) * f.rawUnit.Step
+	f.Noise = f.PairNoise()
+	if f.Pixels == nil {
+		f.Finish(cs.opt.Workers)
+	}
+	m := f.ADU()
+	Normalise(m, f.group)
+	return m, nil
+}
+
+// stackScaledFrames streams whole frames.
+func (f *flatRun) stackScaledFrames(cs *Cameras, fs []*frames.Frame, base []float32) error {
+	if err := cs.stacker.RoomForWhole(fs); err != nil {
+		return err
+	}
+	f.Sums = stats.NewStack(f.group.Width, f.group.Height)
+	lights := map[*frames.Frame]float64{}
+	for _, s := range f.used {
+		lights[s.frame] = s.light
+	}
+	_, failed, err := cs.stacker.Stream(fs, func(unit stack.Scale, before *stack.Sample, batch []*stack.Sample) {
+		var last []uint16
+		if before != nil {
+			last = before.X // scaled in its turn
+		}
+		var scaled [][]uint16
+		for _, s := range batch {
+			parallel.Ranges(len(s.X), cs.opt.Workers, func(_, from, to int) {
+				toScale(s.X[from:to], from, unit, base, f.offset, flatScale/lights[s.Frame])
+			})
+			scaled = append(scaled, s.X)
+			f.Frames = append(f.Frames, s.Frame)
+		}
+		f.Sums.Add(last, scaled, cs.opt.Workers)
+	})
+	for _, name := range failed {
+		f.Warnings = append(f.Warnings, "left out, cannot be read: "+name)
+	}
+	return err
+}
+
+// toScale turns samples from pixel first on into (x - base) times factor, rounded,
+// x in its unit and base in ADU; base nil: the scalar offset.
+func toScale(x []uint16, first int, unit stack.Scale, base []float32, offset, factor float64) {
+	g, step, zero := float32(factor), float32(unit.Step), float32(unit.Zero)
+	off := float32(offset - unit.Zero)
+	for i, v := range x {
+		if base != nil {
+			off = base[first+i] - zero
+		}
+		x[i] = uint16(min(max((step*float32(v)-off)*g+0.5, 0), math.MaxUint16))
+	}
+}

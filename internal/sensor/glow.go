@@ -1,0 +1,226 @@
+package sensor
+
+import (
+	"fmt"
+	"math"
+
+	"fitsqa/internal/stats"
+)
+
+// glow is light from the camera's own electronics: how far the highest cell of
+// the coarse map stands above the middle one.
+type glow struct {
+	height stats.Value // ADU
+	x, y   stats.Value // px
+	shape  string
+}
+
+// A glow is a patch of cells that touch, glowCells at least, each edgeSigma above
+// the plane through the map and one of them glowSigma: noise alone reaches 3.2
+// sigma somewhere among a thousand cells, but not in neighbours. It grows with
+// the exposure.
+const (
+	glowSigma = 6
+	edgeSigma = 3
+	glowCells = 3
+)
+
+// measureGlow looks for local glow in the map of dark signal, and keeps what
+// tells a light leak.
+func (d *darkRun) measureGlow(signal []float32, sigma float64, workers int) {
+	m := coarse(signal, d.group.Width, workers)
+	floor := stats.Median(m.Values)
+	d.cellNoise = max(cellNoise(m), 1.2533*sigma/float64(m.Step))
+	d.ramp = m.FitPlane()
+	n := len(d.Frames)
+	none := func(why string) { d.glow = glow{stats.Missing(why), stats.Missing(why), stats.Missing(why), ""} }
+	if best := d.patch(m); !d.above() {
+		none(nothingBelow)
+	} else if best < 0 {
+		none(fmt.Sprintf("no glow above %.2g ADU", glowSigma*d.cellNoise))
+	} else {
+		i, j := best%m.Width, best/m.Width
+		half := float64(m.Step) / 2
+		d.glow = glow{
+			height: stats.Known(m.Values[best]-floor, d.cellNoise, n),
+			x:      stats.Known(float64(i*m.Step)+half-0.5, half/math.Sqrt(3), n),
+			y:      stats.Known(float64(j*m.Step)+half-0.5, half/math.Sqrt(3), n),
+			shape:  place(m, i, j),
+		}
+	}
+	d.detail.GlowShape = d.glow.shape
+	for i := range m.Values {
+		m.Values[i] -= floor
+	}
+	d.detail.Glow = m
+}
+
+// cellNoise is that of a cell, from second differences along the rows: slopes
+// cancel in them, and an even curvature in their spread about the median.
+func cellNoise(m stats.Map) float64 {
+	var bends []float64
+	for j := range m.Height {
+		for i := 1; i+1 < m.Width; i++ {
+			bends = append(bends, m.At(i-1, j)-2*m.At(i, j)+m.At(i+1, j))
+		}
+	}
+	return stats.MADSigma(bends) / math.Sqrt(6)
+}
+
+// patch is the highest cell of the most significant patch, -1 when there is none.
+func (d *darkRun) patch(m stats.Map) int {
+	above := func(c int) float64 {
+		i, j := c%m.Width, c/m.Width
+		return m.Values[c] - d.ramp.At((float64(i)+0.5)/float64(m.Width)-0.5, (float64(j)+0.5)/float64(m.Height)-0.5)
+	}
+	seen := make([]bool, len(m.Values))
+	best, highest := -1, glowSigma*d.cellNoise
+	for start := range m.Values {
+		if seen[start] || above(start) < edgeSigma*d.cellNoise {
+			continue
+		}
+		cells := []int{start}
+		seen[start] = true
+		for k := 0; k < len(cells); k++ {
+			i, j := cells[k]%m.Width, cells[k]/m.Width
+			for _, o := range [8][2]int{{-1, -1}, {0, -1}, {1, -1}, {-1, 0}, {1, 0}, {-1, 1}, {0, 1}, {1, 1}} {
+				if !m.Inside(i+o[0], j+o[1]) {
+					continue
+				}
+				if c := (j+o[1])*m.Width + i + o[0]; !seen[c] && above(c) >= edgeSigma*d.cellNoise {
+					seen[c] = true
+					cells = append(cells, c)
+				}
+			}
+		}
+		if len(cells) < glowCells {
+			continue
+		}
+		for _, c := range cells {
+			if v := above(c); v > highest {
+				best, highest = c, v
+			}
+		}
+	}
+	return best
+}
+
+// against is the set of a series that tells best what grows with the
+// exposure, and this one, the longer exposure first; false when there is no other exposure.
+func (d *darkRun) against(series []*darkRun) (long, short *darkRun, ok bool) {
+	apart := 1.5
+	for _, o := range series {
+		if r := max(o.group.Exposure, d.group.Exposure) / min(o.group.Exposure, d.group.Exposure); o.detail.Glow.Values != nil && r >= apart {
+			long, short, apart, ok = d, o, r, true
+			if o.group.Exposure > d.group.Exposure {
+				long, short = o, d
+			}
+		}
+	}
+	return long, short, ok
+}
+
+// settleGlow drops a glow that does not grow with the exposure, and measures the
+// light leak, once all sets of the series have their maps. sets are of one
+// series; with a bias each map is a set's own, without one they are differences.
+func (d *darkRun) settleGlow(sets []*darkRun) {
+	if d.glow.shape != "" && d.bias != nil {
+		if long, short, ok := d.against(sets); ok {
+			i, j := int(d.glow.x.V)/d.detail.Glow.Step, int(d.glow.y.V)/d.detail.Glow.Step
+			grown := long.detail.Glow.At(i, j) - short.detail.Glow.At(i, j)
+			if grown < edgeSigma*math.Hypot(long.cellNoise, short.cellNoise) {
+				why := fmt.Sprintf("a patch of %.2g ADU does not grow with the exposure: the offset's, no glow", d.glow.height.V)
+				d.glow = glow{stats.Missing(why), stats.Missing(why), stats.Missing(why), ""}
+				d.detail.GlowShape = ""
+			}
+		}
+	}
+	d.measureLeak(sets)
+}
+
+// place words where a cell lies; y runs up.
+func place(m stats.Map, i, j int) string {
+	vertical, horizontal := "", ""
+	switch {
+	case j*8 < m.Height:
+		vertical = "lower"
+	case (m.Height-1-j)*8 < m.Height:
+		vertical = "upper"
+	}
+	switch {
+	case i*8 < m.Width:
+		horizontal = "left"
+	case (m.Width-1-i)*8 < m.Width:
+		horizontal = "right"
+	}
+	switch {
+	case vertical != "" && horizontal != "":
+		return vertical + " " + horizontal + " corner"
+	case vertical+horizontal != "":
+		return vertical + horizontal + " edge"
+	}
+	return "inside the frame"
+}
+
+// measureLeak tells a light leak: a broad gradient of the dark signal that grows
+// with the exposure, or a level that drifts over the set, in percent of the
+// signal. With one exposure only, the gradient has to exceed the offset's own.
+func (d *darkRun) measureLeak(sets []*darkRun) {
+	rate := d.series.Rate
+	switch {
+	case !rate.OK():
+		d.leak = stats.Missing(rate.Why)
+		return
+	case !d.above():
+		d.leak = stats.Missing(nothingBelow)
+		return
+	case rate.V < 5*rate.Err:
+		d.leak = stats.Missing("the dark signal is too small for a share of it")
+		return
+	}
+	signal := rate.V * d.group.Exposure
+	ramp, noise, own := d.ramp, d.cellNoise, 0.0
+	if long, short, ok := d.against(sets); ok && d.bias != nil {
+		grow := d.group.Exposure / (long.group.Exposure - short.group.Exposure)
+		ramp.B, ramp.C = grow*(long.ramp.B-short.ramp.B), grow*(long.ramp.C-short.ramp.C)
+		noise = grow * math.Hypot(long.cellNoise, short.cellNoise)
+	} else if d.bias != nil {
+		own = d.bias.ramp
+	}
+	// A plane's slope from k cells is known to sqrt(12/k) of a cell's noise.
+	err := noise * math.Sqrt(24/float64(len(d.detail.Glow.Values)))
+	drift, driftErr := d.drift()
+	v, e := ramp.Reach(), err
+	d.leakNote = "gradient across the frame"
+	if math.Abs(drift) > 3*driftErr && math.Abs(drift) > v {
+		v, e, own = math.Abs(drift), driftErr, 0
+		d.leakNote = fmt.Sprintf("level drifts by %+.2g ADU over the set", drift)
+	}
+	switch {
+	case v < 3*e:
+		d.leak = stats.Missing(fmt.Sprintf("no leak above %.2g %% of the dark signal", 300*e/signal))
+	case v < own:
+		d.leak = stats.Missing(fmt.Sprintf("the gradient of %.2g ADU is no more than the offset's own of %.2g ADU: darks of another exposure would tell", v, own))
+	default:
+		d.leak = stats.Known(100*v/signal, 100*v/signal*math.Hypot(e/v, rate.Err/rate.V), len(d.Frames))
+	}
+}
+
+// drift is the change of the level over the set, ADU, with its error; 0 of fewer
+// than four frames.
+func (d *darkRun) drift() (change, err float64) {
+	kept := d.KeptLevels()
+	if len(kept) < 4 {
+		return 0, 0
+	}
+	at := make([]float64, len(kept))
+	for i := range at {
+		at[i] = float64(i)
+	}
+	line, e := stats.FitLine(at, kept, nil)
+	if e != nil {
+		return 0, 0
+	}
+	span := float64(len(kept) - 1)
+	return line.B * span, line.ErrB * span
+}

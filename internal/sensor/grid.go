@@ -1,0 +1,55 @@
+package sensor
+
+import (
+	"fitsqa/internal/frames"
+	"fitsqa/internal/parallel"
+	"fitsqa/internal/stats"
+)
+
+// preview makes a master small for the report.
+func preview(pixels []float32, g *frames.Group) *frames.Preview {
+	mosaic := len(g.Frames) > 0 && g.Frames[0].Meta.Bayer != ""
+	return frames.Shrink(pixels, g.Width, g.Height, frames.PreviewWidth, mosaic)
+}
+
+// gridCells is into how many cells the longer side of a frame is cut.
+const gridCells = 32
+
+// coarse is a map of cell medians, which hot pixels and particle hits do not move.
+func coarse(pixels []float32, width, workers int) stats.Map {
+	height := len(pixels) / width
+	step := max(8, (max(width, height)+gridCells-1)/gridCells)
+	step += step % 2 // whole 2x2 tiles of a colour mosaic
+	m := stats.Map{Width: max(1, width/step), Height: max(1, height/step), Step: step}
+	m.Values = make([]float64, m.Width*m.Height)
+	parallel.Items(m.Height, workers, func(j int) {
+		cell := make([]float32, 0, step*step)
+		for i := range m.Width {
+			cell = cell[:0]
+			for y := j * step; y < min(height, (j+1)*step); y++ {
+				cell = append(cell, pixels[y*width+i*step:y*width+min(width, (i+1)*step)]...)
+			}
+			m.Values[j*m.Width+i] = stats.MedianInPlace(cell)
+		}
+	})
+	return m
+}
+
+// cellMeans averages blocks of step by step pixels.
+func cellMeans(pixels []float32, width, step, workers int) stats.Map {
+	height := len(pixels) / width
+	m := stats.Map{Width: width / step, Height: height / step, Step: step}
+	m.Values = make([]float64, m.Width*m.Height)
+	parallel.Items(m.Height, workers, func(j int) {
+		for i := range m.Width {
+			var sum float64
+			for y := j * step; y < (j+1)*step; y++ {
+				for _, v := range pixels[y*width+i*step : y*width+(i+1)*step] {
+					sum += float64(v)
+				}
+			}
+			m.Values[j*m.Width+i] = sum / float64(step*step)
+		}
+	})
+	return m
+}

@@ -1,0 +1,208 @@
+package sensor
+
+import (
+	"math"
+	"strings"
+
+	"gonum.org/v1/gonum/mat"
+
+	"fitsqa/internal/parallel"
+	"fitsqa/internal/stats"
+)
+
+// measureIllumination is the smooth course of the light over the frame, and what
+// is lost of it in squares of an eighth of the shorter side in the corners.
+func (f *flatRun) measureIllumination(flat []float32, workers int) {
+	m := coarse(flat, f.group.Width, workers)
+	noise := cellNoise(m) // of a cell, pattern included
+	brightest, brightErr := brightestOf(m, noise)
+	side := max(1, min(f.group.Width, len(flat)/f.group.Width)/8)
+	var mean float64
+	for c := range 4 {
+		f.detail.CornerPct[c] = 100 * (1 - cornerLevel(flat, f.group.Width, side, c)/brightest)
+		mean += f.detail.CornerPct[c] / 4
+	}
+	for i := range m.Values {
+		m.Values[i] /= brightest
+	}
+	f.detail.Illumination = m
+	// A pixel's noise is that of a cell's median times the cell's side over 1.2533;
+	// the mean of 4 squares divides it by twice their side.
+	err := math.Hypot(noise*float64(m.Step)/1.2533/float64(side)/2, brightErr)
+	f.corner = stats.Known(mean, 100*err/brightest, len(f.Frames))
+}
+
+// cornerLevel is the clipped mean of a square in a corner: lower left, lower
+// right, upper left, upper right.
+func cornerLevel(flat []float32, width, side, corner int) float64 {
+	x0, y0 := 0, 0
+	if corner%2 == 1 {
+		x0 = width - side
+	}
+	if corner/2 == 1 {
+		y0 = len(flat)/width - side
+	}
+	square := make([]float32, 0, side*side)
+	for y := y0; y < y0+side; y++ {
+		square = append(square, flat[y*width+x0:y*width+x0+side]...)
+	}
+	return clippedLevel(square)
+}
+
+// brightReach is how far around the brightest place cells are fitted, in cells.
+const brightReach = 5
+
+// brightestOf is the height of the map's summit and its error: of a surface of
+// second order through the cells around the place whose mean is highest, which
+// noise or a reflection in one cell does not lift.
+func brightestOf(m stats.Map, noise float64) (height, err float64) {
+	ci, cj, highest := 0, 0, math.Inf(-1)
+	for j := range m.Height {
+		for i := range m.Width {
+			var around []float64
+			m.Near(i, j, 2, func(_, _ int, v float64) { around = append(around, v) })
+			if v := stats.Mean(around); v > highest {
+				ci, cj, highest = i, j, v
+			}
+		}
+	}
+	var rows, right []float64
+	terms := func(di, dj int) []float64 {
+		u, v := float64(di), float64(dj)
+		return []float64{1, u, v, u * u, u * v, v * v}
+	}
+	m.Near(ci, cj, brightReach, func(di, dj int, v float64) {
+		rows, right = append(rows, terms(di, dj)...), append(right, v)
+	})
+	n := len(right)
+	var c mat.VecDense
+	if n < 12 || c.SolveVec(mat.NewDense(n, 6, rows), mat.NewVecDense(n, right)) != nil {
+		return highest, noise / 5
+	}
+	// The vertex, where it lies near; and a cell's mean is lower than its middle by a
+	// twelfth of both curvatures.
+	height = c.AtVec(0) - (c.AtVec(3)+c.AtVec(5))/12
+	if u, v, ok := vertex(&c); ok && math.Abs(u) <= 3 && math.Abs(v) <= 3 {
+		height += (c.AtVec(1)*u + c.AtVec(2)*v) / 2
+	}
+	return height, noise * math.Sqrt(3/float64(n)) // the middle of a surface of second order
+}
+
+// vertex is where a surface of second order is level; false when that is no summit.
+func vertex(c *mat.VecDense) (u, v float64, ok bool) {
+	uu, uv, vv := 2*c.AtVec(3), c.AtVec(4), 2*c.AtVec(5)
+	det := uu*vv - uv*uv
+	if !(uu < 0 && det > 0) {
+		return 0, 0, false
+	}
+	return (uv*c.AtVec(2) - vv*c.AtVec(1)) / det, (uv*c.AtVec(1) - uu*c.AtVec(2)) / det, true
+}
+
+// measurePRNU is the spread of the pixels' response within blocks, the means of
+// rows and columns taken off, without what temporal noise leaves (EMVA 1288
+// release 3.1, spatial variance, and 4.0's pixel part of it; from memory): rows
+// that alternate or band are told by themselves. The edges of dust shadows are
+// left out by taking the median of the blocks.
+func (f *flatRun) measurePRNU(flat []float32, workers int) {
+	if !f.Noise.OK() {
+		f.prnu = stats.Missing(f.Noise.Why)
+		return
+	}
+	width := f.group.Width
+	stride := 1
+	if len(planeNames(f.Frames[0].Meta)) > 0 {
+		stride = 2 // pixels of one colour are compared
+	}
+	side := pairBlock * stride
+	nx, ny := width/side, len(flat)/width/side
+	if nx*ny < 4 {
+		f.prnu = stats.Missing("the frames are too small")
+		return
+	}
+	variances := make([]float64, nx*ny)
+	parallel.Items(ny, workers, func(j int) {
+		d := make([]float64, pairBlock*pairBlock)
+		for i := range nx {
+			variances[j*nx+i] = responseVariance(d, flat, width, i*side, j*side, stride)
+		}
+	})
+	// Noise is that of the light: relative to a pixel's level it grows as one
+	// over the root of it, so both variances are taken where the level is 1.
+	v := stats.Median(variances)
+	n := float64(len(f.Frames))
+	rel := f.Noise.V / flatScale / math.Sqrt(n)
+	spatial := stats.Known(100*math.Sqrt(v), 100*math.Sqrt(v)*1.2533*math.Sqrt(1/(2*patternFreedom*float64(nx*ny))), len(f.Frames))
+	temporal := stats.Known(100*rel, 100*rel*f.Noise.Err/f.Noise.V, len(f.Frames))
+	f.prnu = inQuadrature(spatial, temporal, "the non-uniformity")
+	if !f.prnu.OK() {
+		f.prnu.Why = strings.ReplaceAll(f.prnu.Why, "ADU", "%")
+	}
+}
+
+// responseVariance is the pattern-free variance in a block, relative to the
+// block's mean squared.
+func responseVariance(d []float64, flat []float32, width, x0, y0, stride int) float64 {
+	const n = pairBlock
+	var sum float64
+	for l := range n {
+		for k := range n {
+			d[l*n+k] = float64(flat[(y0+l*stride)*width+x0+k*stride])
+			sum += d[l*n+k]
+		}
+	}
+	mean := sum / (n * n)
+	for k := range d {
+		d[k] -= mean
+	}
+	return patternFreeVariance(d) / (mean * mean)
+}
+
+// measureFlicker is how much the level jumps from flat to flat of one
+// exposure, a steady drift (twilight, a warming lamp) taken off first.
+func (f *flatRun) measureFlicker() {
+	byExposure := map[float64][]float64{}
+	var order []float64
+	for _, shot := range f.shots {
+		e := shot.frame.Meta.Exposure
+		if math.IsNaN(e) {
+			e = -1
+		}
+		if _, ok := byExposure[e]; !ok {
+			order = append(order, e)
+		}
+		byExposure[e] = append(byExposure[e], shot.light)
+	}
+	var sum, dof float64
+	n := 0
+	f.detail.DriftPct = stats.Missing("three flats of one exposure are needed")
+	longest := 0
+	for _, e := range order {
+		levels := byExposure[e]
+		if len(levels) < 3 {
+			continue
+		}
+		at, rel := make([]float64, len(levels)), make([]float64, len(levels))
+		mean := stats.Mean(levels)
+		for i := range at {
+			at[i], rel[i] = float64(i), 100*levels[i]/mean
+		}
+		line, err := stats.FitLine(at, rel, nil)
+		if err != nil {
+			continue
+		}
+		sum += line.Chi2
+		dof += float64(len(levels) - 2)
+		n += len(levels)
+		if len(levels) > longest {
+			longest = len(levels)
+			span := float64(len(levels) - 1)
+			f.detail.DriftPct = stats.Known(line.B*span, line.ErrB*span, len(levels))
+		}
+	}
+	if dof == 0 {
+		f.flicker = stats.Missing("flicker needs three flats of one exposure")
+		return
+	}
+	v := math.Sqrt(sum / dof)
+	f.flicker = stats.Known(v, v/math.Sqrt(2*dof), n)
+}

@@ -1,0 +1,92 @@
+package sensor
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// What this night's frames do not tell of a camera's mode, earlier nights may:
+// gain, read noise and the temperature law keep for years (common practice, no
+// source). The age is told with them.
+
+// recallGain takes the gain of an earlier night.
+func (m *mode) recallGain(cs *Cameras) bool {
+	v, night := Recall(cs.opt.Remembered, m.Camera, m.Setting(), "gain_e_per_adu")
+	if !v.OK() || !(v.V > 0) {
+		return false
+	}
+	m.gain, m.gainFrom, m.gainWhen = v, "memory", m.age(cs, night)
+	return true
+}
+
+// settleOldReadNoise takes the read noise of an earlier night, else the
+// header's, where no bias frames tell it.
+func (m *mode) settleOldReadNoise(cs *Cameras) {
+	if m.readNoise.OK() || !m.gain.OK() {
+		return
+	}
+	if v, night := Recall(cs.opt.Remembered, m.Camera, m.Setting(), "read_noise_e"); v.OK() && v.V > 0 {
+		m.readNoise, m.readNoiseFrom = v.Scaled(1/m.gain.V), m.age(cs, night)
+		return
+	}
+	var claims []float64
+	for _, g := range m.groups(cs) {
+		for _, f := range g.Frames {
+			if e := f.Meta.ReadNoise; e > 0 {
+				claims = append(claims, e)
+			}
+		}
+	}
+	if len(claims) > 0 {
+		m.readNoise = stats.Known(stats.Median(claims)/m.gain.V, math.NaN(), len(claims))
+		m.readNoiseFrom = "the header's, not measured"
+	}
+}
+
+// rememberedRate is the dark current at a temperature by the law of an earlier
+// night, e-/s.
+func (m *mode) rememberedRate(celsius float64) (stats.Value, string) {
+	v := m.oldRate.V * math.Exp(-m.oldEnergy.V/boltzmann*(1/kelvin(celsius)-1/kelvin(0)))
+	lever := math.Abs(1/kelvin(celsius)-1/kelvin(0)) / boltzmann
+	err := v * math.Hypot(known(m.oldRate.Err)/m.oldRate.V, known(m.oldEnergy.Err)*lever)
+	return stats.Known(v, err, m.oldRate.N), "by the temperature law " + m.lawWhen
+}
+
+// recallLaw finds the temperature law of an earlier night.
+func (m *mode) recallLaw(cs *Cameras) {
+	rate, night := Recall(cs.opt.Remembered, m.Camera, m.Setting(), "dark_current_0c_e_per_s")
+	energy, _ := Recall(cs.opt.Remembered, m.Camera, m.Setting(), "dark_activation_ev")
+	if rate.OK() && rate.V > 0 && energy.OK() && energy.V > 0 {
+		m.oldRate, m.oldEnergy, m.lawWhen = rate, energy, m.age(cs, night)
+	}
+}
+
+// groups are all groups of the mode's frames.
+func (m *mode) groups(cs *Cameras) []*frames.Group {
+	var all []*frames.Group
+	for _, list := range [][]*frames.Group{cs.Groups(frames.Bias), cs.Groups(frames.Dark), cs.Groups(frames.Flat), cs.lights} {
+		for _, g := range list {
+			if m.has(g) {
+				all = append(all, g)
+			}
+		}
+	}
+	return all
+}
+
+// age words of which night a figure is, and how long that was before the mode's
+// frames.
+func (m *mode) age(cs *Cameras, night string) string {
+	words := "of the night of " + night
+	then, err := time.Parse(time.DateOnly, night)
+	for _, g := range m.groups(cs) {
+		if start := g.Frames[0].Meta.Start; err == nil && !start.IsZero() {
+			return fmt.Sprintf("%s, %.0f days before", words, math.Abs(math.Floor(start.Sub(then).Hours()/24)))
+		}
+	}
+	return words
+}

@@ -1,0 +1,116 @@
+package sensor
+
+import (
+	"math"
+	"strconv"
+	"strings"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// times is the product of two measured figures; relative errors add in quadrature.
+func times(a, b stats.Value) stats.Value {
+	switch {
+	case !a.OK():
+		return a
+	case !b.OK():
+		return stats.Missing(b.Why)
+	}
+	return stats.Known(a.V*b.V, math.Hypot(a.Err*b.V, known(b.Err)*a.V), a.N)
+}
+
+// known is an error bar, 0 where it is not known.
+func known(err float64) float64 {
+	if math.IsNaN(err) {
+		return 0
+	}
+	return err
+}
+
+func stepNote(step float64) string {
+	for bits := 8; bits <= 15; bits++ {
+		if step == math.Exp2(float64(16-bits)) {
+			return strconv.Itoa(bits) + "-bit samples scaled to 16 bits"
+		}
+	}
+	return ""
+}
+
+func spanOf(x []float64) float64 {
+	if len(x) == 0 {
+		return math.NaN()
+	}
+	lo, hi := x[0], x[0]
+	for _, v := range x {
+		lo, hi = min(lo, v), max(hi, v)
+	}
+	return hi - lo
+}
+
+// planeNames are the colours of a mosaic's four planes, in the order
+// (0,0), (1,0), (0,1), (1,1); the two greens are told apart.
+func planeNames(m frames.Meta) []string {
+	if len(m.Bayer) != 4 {
+		return nil
+	}
+	names := make([]string, 4)
+	for i := range names {
+		x, y := i%2+m.BayerX, i/2+m.BayerY
+		at := (y&1)*2 + x&1
+		c := m.Bayer[at : at+1]
+		if c == "G" {
+			c = "G1"
+			if at >= 2 {
+				c = "G2"
+			}
+		}
+		names[i] = c
+	}
+	return names
+}
+
+// planeLevels are the clipped mean levels of the planes of a colour mosaic;
+// nil for a mono camera.
+func planeLevels(m frames.Meta, pixels []float32, width int) []PlaneLevel {
+	var levels []PlaneLevel
+	for i, name := range planeNames(m) {
+		plane := planeOf(pixels, width, i)
+		levels = append(levels, PlaneLevel{Name: name, Level: clippedLevel(plane)})
+	}
+	return levels
+}
+
+// planeOf picks one of the four planes of a mosaic.
+func planeOf(pixels []float32, width, plane int) []float32 {
+	var out []float32
+	height := len(pixels) / width
+	for y := plane / 2; y < height; y += 2 {
+		for x := plane % 2; x < width; x += 2 {
+			out = append(out, pixels[y*width+x])
+		}
+	}
+	return out
+}
+
+// clippedLevel is the mean of a map without its outliers.
+func clippedLevel(pixels []float32) float64 {
+	sd := stats.MADSigma(pixels)
+	return spread(pixels, stats.Median(pixels), max(sd/32, 1e-6), 1).clip(5).Mean
+}
+
+func planesNote(levels []PlaneLevel) string {
+	var words []string
+	for _, l := range levels {
+		words = append(words, l.Name+" "+strconv.FormatFloat(l.Level, 'f', 2, 64))
+	}
+	return strings.Join(words, ", ")
+}
+
+// plural counts things in words.
+func plural(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return strconv.Itoa(n) + " " + thing + "s"
+}

@@ -1,0 +1,157 @@
+package sensor
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// notKnown is why there is no saturation, nor any figure that rests on it.
+const notKnown = "where samples saturate is not known: none does in these frames, and many a camera stops far below what the file can hold"
+
+// settleSaturation looks for the level where samples pile up, in flats, else in
+// the cores of the subs' stars and the hot pixels of darks. Where none does, the
+// step between samples may tell that they are scaled to 16 bits. Nothing is
+// assumed otherwise.
+func (m *mode) settleSaturation(cs *Cameras) {
+	step := 0.0
+	for _, f := range cs.flats {
+		if !m.has(f.group) || f.raw == nil {
+			continue
+		}
+		if p := f.rawUnit.Zero + f.rawUnit.Step*pileUp(f.raw); !(m.saturation > p) && !math.IsNaN(p) {
+			m.saturation, m.saturationFrom = p, "samples of flats pile up there"
+		}
+		if f.Series != nil && f.Step > 0 {
+			step = f.Step
+		}
+	}
+	for _, b := range cs.biases {
+		if m.has(b.group) && b.ok() && b.Step > 0 {
+			step = b.Step
+		}
+	}
+	if !math.IsNaN(m.saturation) {
+		return
+	}
+	if note := stepNote(step); step > 1 && note != "" {
+		m.saturation, m.saturationFrom = math.MaxUint16+1-step, "by the step between samples: "+note
+		return
+	}
+	for _, g := range m.brightGroups(cs) {
+		if p := cs.topOf(g); !math.IsNaN(p) {
+			m.saturation, m.saturationFrom = p, fmt.Sprintf("samples of %s pile up there", g.Label())
+			return
+		}
+	}
+	if top := m.claimedTop(cs, max(step, 1)); !math.IsNaN(top) {
+		m.saturation, m.saturationFrom = top, "by the bits that the headers claim; no sample is seen to reach it"
+	}
+}
+
+// claimedTop is the highest sample by the bits that headers claim for the
+// converter, in steps; NaN where they are silent.
+func (m *mode) claimedTop(cs *Cameras, step float64) float64 {
+	bits := math.NaN()
+	for _, kind := range []frames.Kind{frames.Bias, frames.Flat, frames.Dark} {
+		for _, g := range cs.Groups(kind) {
+			if b := g.Frames[0].Meta.SampleBits; m.has(g) && b >= 8 && b <= 16 {
+				bits = b
+			}
+		}
+	}
+	return math.Exp2(bits)*step - step
+}
+
+// brightGroups are the groups in which single pixels may saturate: subs first,
+// longest exposures first.
+func (m *mode) brightGroups(cs *Cameras) []*frames.Group {
+	var groups []*frames.Group
+	for _, list := range [][]*frames.Group{cs.lights, cs.Groups(frames.Dark)} {
+		from := len(groups)
+		for _, g := range list {
+			if m.has(g) && g.Kind != frames.Flat {
+				groups = append(groups, g)
+			}
+		}
+		slices.SortStableFunc(groups[from:], func(x, y *frames.Group) int { return cmp.Compare(y.Exposure, x.Exposure) })
+	}
+	return groups
+}
+
+// topFrames is how many frames of a group are looked through for saturation.
+const topFrames = 3
+
+// topOf is the level at which samples of a group's frames pile up; NaN where
+// none does.
+func (cs *Cameras) topOf(g *frames.Group) float64 {
+	h := stats.NewHistogram(0, math.MaxUint16)
+	var im frames.Image
+	for i := range min(topFrames, len(g.Frames)) {
+		f := g.Frames[i*len(g.Frames)/min(topFrames, len(g.Frames))]
+		if f.Meta.DarkSubtracted || f.Processed() || cs.stacker.Read(f, &im) != nil || im.U16 == nil || im.Planes > 1 {
+			continue
+		}
+		h.Merge(stats.HistogramOf(im.U16))
+	}
+	return pileUp(h)
+}
+
+// linearTop is the signal up to which the sensor is taken for linear: a share of
+// saturation, else of where the variance peaks.
+func (m *mode) linearTop() float64 {
+	switch {
+	case !math.IsNaN(m.saturation):
+		return fitUpTo * m.saturation
+	case m.fullWellSeen:
+		return fitUpTo * m.peakAt
+	}
+	return math.Inf(1)
+}
+
+// wholeTops are the highest numbers that converters of whole bits give.
+var wholeTops = []int{1<<10 - 1, 1<<12 - 1, 1<<14 - 1, 1<<16 - 1}
+
+// pileUp is the sample at which saturated pixels pile up: the highest value
+// that occurs, when it is far commoner than the values just below it; NaN when
+// no frame reached saturation.
+func pileUp(h *stats.Histogram) float64 {
+	top := len(h.Counts) - 1
+	for top >= 0 && h.Counts[top] == 0 {
+		top--
+	}
+	if top < 0 {
+		return math.NaN()
+	}
+	// Saturation may be smeared over a few values by the read-out: take the
+	// commonest of the last few per mille, and ask that it stand out.
+	best := top
+	for v := top; v > 0 && v > top-top/500-2; v-- {
+		if h.Counts[v] > h.Counts[best] {
+			best = v
+		}
+	}
+	var below, bins float64
+	for v := best - 1; v >= 0 && v > best-best/20-64; v-- {
+		if h.Counts[v] > 0 {
+			below += float64(h.Counts[v])
+			bins++
+		}
+	}
+	n := float64(h.Counts[best])
+	fewest := 10.0
+	if best == top && slices.Contains(wholeTops, h.Min+best) {
+		fewest = 4 // where converters end, a few samples tell
+	}
+	if n < fewest || (bins > 0 && n < 20*below/bins) {
+		return math.NaN()
+	}
+	if bins == 0 && n == float64(h.N()) {
+		return math.NaN() // a constant frame
+	}
+	return float64(best)
+}

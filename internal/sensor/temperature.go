@@ -1,0 +1,176 @@
+package sensor
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// boltzmann is the Boltzmann constant, eV/K.
+const boltzmann = 8.617333e-5
+
+// kelvin is the temperature in K.
+func kelvin(celsius float64) float64 { return celsius + 273.15 }
+
+// settleLaw fits the law of temperature through the rates of the series.
+func (m *mode) settleLaw(cs *Cameras, series [][]*darkRun) {
+	m.findThermometer(cs)
+	m.recallLaw(cs)
+	m.law.Electrons = m.gain.OK()
+	unit := 1.0
+	if m.gain.OK() {
+		unit = m.gain.V
+	}
+	for _, s := range series {
+		e := s[0].series
+		if !e.Rate.OK() || math.IsNaN(e.TempC) {
+			continue
+		}
+		p := TemperaturePoint{TempC: e.TempC, Rate: e.Rate.V * unit, Err: e.Rate.Err * unit, TempErr: m.temperatureErr(s), Set: e.Method}
+		for _, d := range s {
+			p.Frames += len(d.Frames)
+		}
+		m.law.Points = append(m.law.Points, p)
+	}
+	m.law.fit()
+}
+
+// lawSpan is how far apart in °C temperatures must lie to fix the law.
+const lawSpan = 4
+
+// fit draws ln(rate) against 1/kT (Arrhenius; Widenhorn et al. 2002 on what
+// the activation energy means).
+func (l *TemperatureLaw) fit() {
+	none := stats.Missing("no darks whose dark current is known")
+	l.DoublingC, l.ActivationEV = none, none
+	var temps []float64
+	n := 0
+	for _, p := range l.Points {
+		temps = append(temps, p.TempC)
+		n += p.Frames
+	}
+	if len(l.Points) > 0 && (len(l.Points) < 2 || spanOf(temps) < lawSpan) {
+		why := fmt.Sprintf("darks at two temperatures %d °C apart are needed", lawSpan)
+		l.ActivationEV, l.DoublingC = stats.Missing(why), stats.Missing(why)
+		return
+	}
+	if len(l.Points) == 0 {
+		return
+	}
+	l.MidC = (slices.Min(temps) + slices.Max(temps)) / 2
+	fit, err := l.line(usualDoubling)
+	if err == nil && fit.B < 0 { // again with what it tells of the temperatures' errors
+		fit, err = l.line(l.doubling(fit))
+	}
+	if err != nil || !(fit.B < 0) {
+		why := "the dark current does not grow with temperature: is it dark current at all?"
+		l.ActivationEV, l.DoublingC = stats.Missing(why), stats.Missing(why)
+		return
+	}
+	l.Fit = fit
+	l.ActivationEV = stats.Known(-fit.B, fit.ErrB, n)
+	d := l.doubling(fit)
+	l.DoublingC = stats.Known(d, d*fit.ErrB/-fit.B, n)
+	l.Words = fmt.Sprintf("at %.1f °C, from %d temperatures", l.MidC, len(l.Points))
+	if len(l.Points) == 2 {
+		l.Words += ": exact, no check"
+	}
+}
+
+// line fits the points, their temperatures' errors carried into the rates by the
+// °C that double them.
+func (l *TemperatureLaw) line(doubling float64) (stats.Line, error) {
+	var x, y, sigma []float64
+	for _, p := range l.Points {
+		x = append(x, l.invKT(p.TempC))
+		y = append(y, math.Log(p.Rate))
+		// No rate is known better than 0.1 %.
+		sigma = append(sigma, max(1e-3, math.Hypot(p.Err/p.Rate, math.Ln2/doubling*p.TempErr)))
+	}
+	return stats.FitLine(x, y, sigma)
+}
+
+// doubling is by how many °C more the rate doubles around MidC: T² k ln 2 / Ea.
+func (l *TemperatureLaw) doubling(fit stats.Line) float64 {
+	t := kelvin(l.MidC)
+	return t * t * boltzmann * math.Ln2 / -fit.B
+}
+
+func (l *TemperatureLaw) invKT(celsius float64) float64 {
+	return 1/(boltzmann*kelvin(celsius)) - 1/(boltzmann*kelvin(l.MidC))
+}
+
+// at is the rate at a temperature by the law, in the law's unit, and whether
+// that lies outside the temperatures measured.
+func (l *TemperatureLaw) at(celsius float64) (rate stats.Value, extrapolated bool) {
+	if l.Fit.N == 0 {
+		return stats.Missing(l.DoublingC.Why), false
+	}
+	v := math.Exp(l.Fit.At(l.invKT(celsius)))
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, p := range l.Points {
+		lo, hi = min(lo, p.TempC), max(hi, p.TempC)
+	}
+	return stats.Known(v, v*l.Fit.ErrAt(l.invKT(celsius)), l.ActivationEV.N), celsius < lo || celsius > hi
+}
+
+// darkAt is the dark current in e-/s at a temperature: measured there, or
+// carried there by the law, in words which.
+func (m *mode) darkAt(celsius, tolerance float64) (stats.Value, string) {
+	if len(m.law.Points) == 0 && m.lawWhen != "" && !math.IsNaN(celsius) {
+		return m.rememberedRate(celsius)
+	}
+	if len(m.law.Points) == 0 {
+		return stats.Missing("no darks whose dark current is known"), ""
+	}
+	if !m.law.Electrons {
+		return stats.Missing(m.gain.Why), ""
+	}
+	if math.IsNaN(celsius) {
+		return stats.Missing("the sensor's temperature is not known"), ""
+	}
+	nearest := slices.MinFunc(m.law.Points, func(a, b TemperaturePoint) int {
+		return cmp.Compare(math.Abs(a.TempC-celsius), math.Abs(b.TempC-celsius))
+	})
+	if math.Abs(nearest.TempC-celsius) <= tolerance {
+		doubling := float64(usualDoubling)
+		if m.law.DoublingC.OK() {
+			doubling = m.law.DoublingC.V
+		}
+		err := math.Hypot(nearest.Err, nearest.Rate*math.Ln2/doubling*nearest.TempErr)
+		return stats.Known(nearest.Rate, err, nearest.Frames), fmt.Sprintf("measured at %.1f °C", nearest.TempC)
+	}
+	v, outside := m.law.at(celsius)
+	if !v.OK() && m.lawWhen != "" {
+		return m.rememberedRate(celsius)
+	}
+	if !v.OK() {
+		return stats.Missing(fmt.Sprintf("darks at %.1f °C only, and no law to carry them to %.1f °C", nearest.TempC, celsius)), ""
+	}
+	if outside {
+		return v, fmt.Sprintf("extrapolated to %.1f °C", celsius)
+	}
+	return v, fmt.Sprintf("interpolated to %.1f °C", celsius)
+}
+
+// TemperatureOf is the median sensor temperature of a group's frames, else the
+// one that was set; NaN when neither is known.
+func TemperatureOf(g *frames.Group) float64 {
+	var sensor, set []float64
+	for _, f := range g.Frames {
+		if t := f.Meta.SensorTemp; !math.IsNaN(t) {
+			sensor = append(sensor, t)
+		}
+		if t := f.Meta.SetTemp; !math.IsNaN(t) {
+			set = append(set, t)
+		}
+	}
+	if len(sensor) > 0 {
+		return stats.Median(sensor)
+	}
+	return stats.Median(set)
+}

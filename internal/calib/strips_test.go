@@ -11,13 +11,18 @@ import (
 	"fitsqa/internal/stack"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"fitsqa/internal/demo/habit"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
 )
 
 // biasFolder writes n bias files and scans them.
-func biasFolder(t *testing.T, n int) []*frames.Frame {
+func biasFolder(t *testing.T, n int) []*frames.Frame { return jumpyFolder(t, n, 0) }
+
+// jumpyFolder is one whose every 97th pixel is so much higher in every third frame.
+func jumpyFolder(t *testing.T, n int, adu float64) []*frames.Frame {
 	t.Helper()
 	dir := t.TempDir()
 	rng := rand.New(rand.NewPCG(1, 1))
@@ -25,7 +30,11 @@ func biasFolder(t *testing.T, n int) []*frames.Frame {
 	for i := range n {
 		noise := make([]uint16, w*h)
 		for k := range noise {
-			noise[k] = uint16(1000.5 + float64(k%7) + 6*rng.NormFloat64())
+			level := 1000.5 + float64(k%7)
+			if k%97 == 0 && (i+k)%3 == 0 {
+				level += adu
+			}
+			noise[k] = uint16(level + 6*rng.NormFloat64())
 		}
 		noise[rng.IntN(w*h)] = 30000
 		writeBias(t, filepath.Join(dir, fmt.Sprintf("bias_%03d.fits", i)), w, h, noise, 0)
@@ -87,6 +96,33 @@ func TestStripsMatchWholeFrames(t *testing.T) {
 		opt := DefaultOptions
 		opt.Workers = test.workers
 		compareWithWholeFrames(t, biasFolder(t, test.n), "bias", opt)
+	}
+}
+
+// Pixels that jump are found in strips as in whole frames.
+func TestJumpsInStrips(t *testing.T) {
+	fs := jumpyFolder(t, 12, 60)
+	var found [2][]sensor.JumpyPixel
+	for i, read := range []func(*frames.Frame, *frames.Image) error{nil, (*frames.Frame).Read} {
+		opt := DefaultOptions
+		opt.Read = read
+		r, err := Analyse(t.Context(), frames.Sort(fs), opt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		found[i] = r.analysis.cameras.Telegraph(r.kind("bias")[0].Group)
+	}
+	if diff := cmp.Diff(found[1], found[0], cmpopts.EquateApprox(1e-6, 0)); diff != "" {
+		t.Errorf("(-whole +strips):\n%s", diff)
+	}
+	wrong := 0
+	for _, d := range found[0] {
+		if d.Index%97 != 0 {
+			wrong++
+		}
+	}
+	if n := len(found[0]) - wrong; n < 295 || wrong > 3 { // of 300; chance makes one in all pixels pass
+		t.Errorf("%d of 300 that jump, %d that do not", n, wrong)
 	}
 }
 

@@ -46,7 +46,7 @@ const scoutRows = 48
 // files are of another kind or one of them fails; nothing is lost then but time.
 // prepare, if any, changes the samples of a frame from a pixel on before they count.
 func (st *Stacker) Strips(r *Series, fs []*frames.Frame, prepare func(frame, first int, x []uint16)) (bool, error) {
-	if st.opt.Read != nil || !sideBySideFit(fs, st.opt.Memory > 0 && wholeBytes(fs) > st.opt.Memory) {
+	if !st.sideBySide(fs) {
 		return false, nil
 	}
 	width, height := fs[0].Image.Width, fs[0].Image.Height
@@ -107,6 +107,25 @@ func (st *Stacker) Strips(r *Series, fs []*frames.Frame, prepare func(frame, fir
 		f.into(r)
 	}
 	return true, nil
+}
+
+// Rows calls do with a few rows at a time of all frames, from the first pixel of
+// them on, where files can be read as Strips does; it tells false where they
+// cannot, or one of them fails on the way.
+func (st *Stacker) Rows(fs []*frames.Frame, do func(first int, rows [][]uint16)) bool {
+	if len(fs) > SideBySide || !st.sideBySide(fs) {
+		return false
+	}
+	s := sideBySideRows{open: fs, width: fs[0].Image.Width}
+	return s.run(0, fs[0].Image.Height, func(y int, rows [][]uint16) error {
+		do(y*s.width, rows)
+		return st.ctx.Err()
+	}) == nil
+}
+
+// sideBySide tells whether frames are to be read so.
+func (st *Stacker) sideBySide(fs []*frames.Frame) bool {
+	return st.opt.Read == nil && sideBySideFit(fs, st.opt.Memory > 0 && wholeBytes(fs) > st.opt.Memory)
 }
 
 // sideBySideFit tells whether all frames are files of 16-bit samples, plain or of

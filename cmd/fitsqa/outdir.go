@@ -56,9 +56,22 @@ func askedPlace(dir string, roots []string) (outPlace, error) {
 		return outPlace{dir: dir}, nil
 	}
 	if _, err := os.Lstat(filepath.Join(dir, cull.JournalName)); err == nil {
-		return outPlace{}, fmt.Errorf("%s holds another night's reports and the journal of its culled files, which must stay together; name another folder with --out", dir)
+		return outPlace{}, journalHeld(dir)
 	}
 	return outPlace{dir: dir, notice: "The reports of another night in " + printable(dir) + " are replaced."}, nil
+}
+
+// journalHeld says what another night's journal in a folder would bring back.
+func journalHeld(dir string) error {
+	night, n, err := cull.Aside(dir)
+	if err != nil {
+		return fmt.Errorf("%s holds another night's reports and the journal of its culled files, which cannot be read: %w; name another folder with --out", dir, err)
+	}
+	of := "another night"
+	if len(night) > 0 {
+		of = strings.Join(night, ", ")
+	}
+	return fmt.Errorf("%s holds the reports of %s and the journal that brings back its culled files (%d are aside): name another folder with --out, or bring them back with fitsqa cull --undo %s", dir, of, n, dir)
 }
 
 // holdsOther tells whether dir holds the reports of other folders than roots.

@@ -63,6 +63,10 @@ func TestPlaceAskedFor(t *testing.T) {
 	if p, err := placeReports(out, []string{root}); err == nil || !strings.Contains(err.Error(), "journal") {
 		t.Errorf("another night's journal: %+v, %v", p, err)
 	}
+	put(t, filepath.Join(out, cull.JournalName), "half a jour")
+	if p, err := placeReports(out, []string{root}); err == nil || !strings.Contains(err.Error(), "cannot be read") {
+		t.Errorf("a damaged journal: %+v, %v", p, err)
+	}
 	if _, err := placeReports(filepath.Join(root, "out"), []string{root}); err == nil {
 		t.Error("a folder inside the night was taken")
 	}

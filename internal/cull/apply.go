@@ -57,7 +57,7 @@ func (w *Worker) Apply(ctx context.Context, p *Plan) (Outcome, error) {
 		return out, fmt.Errorf("%w; nothing was moved", err)
 	}
 	if len(nights) > 0 && !slices.Equal(nights, p.Night) {
-		return out, fmt.Errorf("the journal there is of the culled files of another night, in %s: bring them back first, with --undo; nothing was moved", quoted(nights))
+		return out, fmt.Errorf("the journal there is of another night's culled files, in %s: bring back first, with --undo, what is aside (%d of them); nothing was moved", quoted(nights), aside(journal))
 	}
 	known := map[string]int{}
 	for i, m := range journal {

@@ -397,13 +397,19 @@ func TestJournalOfAnotherNight(t *testing.T) {
 	other, err := NewPlan(subs[2:], Selection{Take: TakeCull})
 	must(t, err)
 	other.Night = []string{"/night 2"}
-	if done, err := w.Apply(context.Background(), other); err == nil || !strings.Contains(err.Error(), "another night") || len(done.Moved) != 0 {
+	if night, n, err := Aside(out); err != nil || n != 1 || !slices.Equal(night, plan.Night) {
+		t.Errorf("%d files of %q aside: %v", n, night, err)
+	}
+	if done, err := w.Apply(context.Background(), other); err == nil || !strings.Contains(err.Error(), `another night's culled files, in "/night 1"`) || !strings.Contains(err.Error(), "1 of them") || len(done.Moved) != 0 {
 		t.Errorf("%v %+v", err, done)
 	}
 	wantPlaces(t, subs, 1)
 	back, err := w.Undo(context.Background())
 	if err != nil || len(back.Moved) != 1 {
 		t.Errorf("%v %+v", err, back)
+	}
+	if night, n, err := Aside(out); err != nil || n != 0 || len(night) != 0 {
+		t.Errorf("%d files of %q aside once they are back: %v", n, night, err)
 	}
 	if _, err := w.Apply(context.Background(), other); err != nil {
 		t.Errorf("once the first night is back: %v", err)

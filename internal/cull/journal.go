@@ -139,6 +139,22 @@ func loadJournal(outdir string) (nights []string, moves []Move, err error) {
 	return ParseJournal(f)
 }
 
+// Aside tells of which night's folders the journal in an output folder is, and how
+// many files undo would bring back from their culled folders.
+func Aside(outdir string) (night []string, files int, err error) {
+	night, journal, err := loadJournal(outdir)
+	return night, aside(journal), err
+}
+
+func aside(journal []Move) (files int) {
+	for _, m := range journal {
+		if _, err := os.Lstat(m.To); err == nil {
+			files++
+		}
+	}
+	return files
+}
+
 // saveJournal puts a journal in place durably: whatever happens, the old one
 // or the new one is there, whole.
 func saveJournal(outdir string, nights []string, moves []Move) (err error) {

@@ -15,6 +15,8 @@ import (
 
 	"github.com/astrogo/fitsio"
 	"golang.org/x/sync/errgroup"
+
+	"fitsqa/internal/outdir"
 )
 
 const (
@@ -45,11 +47,11 @@ func Write(ctx context.Context, dir string, sc Scenario, progress func(done, tot
 	if err := os.MkdirAll(parent, 0o777); err != nil {
 		return nil, err
 	}
-	partial, err := os.MkdirTemp(parent, ".partial-")
+	partial, done, err := outdir.Hidden(parent)
 	if err != nil {
 		return nil, err
 	}
-	defer os.RemoveAll(partial)
+	defer done()
 	night, truthFile := filepath.Join(partial, "night"), filepath.Join(partial, "truth")
 
 	cam := lumen

@@ -100,15 +100,20 @@ func (a analysed) checkVerdicts(t *testing.T, c confusion) {
 }
 
 // Every plainly good and plainly spoiled sub of nights with every kind of
-// trouble is judged right, for the right reason.
+// trouble is judged right, for the right reason. Two thirds of the frames' area
+// show the same. Short runs leave out what the demo night has as well.
 func TestVerdictsOnSimulatedNights(t *testing.T) {
 	total := confusion{}
 	for _, sc := range demo.Nights() {
+		if testing.Short() && !slices.Contains([]string{"moonrise", "narrowband-sparse", "first-frame"}, sc.Name) {
+			continue
+		}
+		sc.Width, sc.Height, sc.Stars = sc.Width*4/5, sc.Height*4/5, sc.Stars*16/25
 		t.Run(sc.Name, func(t *testing.T) {
 			analyse(t, sc).checkVerdicts(t, total)
 		})
 	}
-	t.Logf("confusion matrix, subs of %d nights:\n%s", len(demo.Nights()), total)
+	t.Logf("confusion matrix:\n%s", total)
 }
 
 // The demo night: verdicts, the camera's figures and each sub's.

@@ -20,3 +20,17 @@ func lock(dir string) (unlock func(), err error) {
 	}
 	return func() { d.Close() }, nil
 }
+
+// left tells whether nobody holds the lock of a folder that its maker locked: whoever
+// made it has ended. The folder stays locked until unlock is called.
+func left(dir string) (unlock func(), ok bool) {
+	d, err := os.Open(dir)
+	if err != nil {
+		return nil, false
+	}
+	if unix.Flock(int(d.Fd()), unix.LOCK_EX|unix.LOCK_NB) != nil {
+		d.Close()
+		return nil, false
+	}
+	return func() { d.Close() }, true
+}

@@ -11,6 +11,7 @@ import (
 // floatRows work on rows of a picture in floating point, eight numbers at a time.
 func floatRows() {
 	addRow()
+	addWithin()
 	addPairs()
 	topOfRow()
 	nextReaching()
@@ -43,6 +44,31 @@ func addRow() {
 		VMOVUPS(at(to, i), x)
 		VADDPS(at(row, i), x, x)
 		VMOVUPS(x, at(to, i))
+	})
+	VZEROUPPER()
+	RET()
+}
+
+// addWithin adds up numbers that are less than a limit either way, and counts them.
+func addWithin() {
+	TEXT("addWithinAVX2", NOSPLIT, "func(sums, counts, row *float32, n int, limit float32)")
+	sums, counts, row := Load(Param("sums"), GP64()), Load(Param("counts"), GP64()), Load(Param("row"), GP64())
+	n, limit := Load(Param("n"), GP64()), YMM()
+	bound, _ := Param("limit").Resolve()
+	VBROADCASTSS(bound.Addr, limit)
+	one, size := everywhere(1), everywhere(math.Float32frombits(math.MaxInt32))
+	eights(n, func(i GPVirtual) {
+		x, within := YMM(), YMM()
+		VMOVUPS(at(row, i), x)
+		Comment("Without its sign.")
+		VANDPS(size, x, within)
+		VCMPPS(less, limit, within, within)
+		VANDPS(within, x, x)
+		VADDPS(at(sums, i), x, x)
+		VMOVUPS(x, at(sums, i))
+		VANDPS(one, within, within)
+		VADDPS(at(counts, i), within, within)
+		VMOVUPS(within, at(counts, i))
 	})
 	VZEROUPPER()
 	RET()
@@ -91,7 +117,8 @@ func topOfRow() {
 // Predicates of comparisons (Intel SDM, table 3-1).
 var (
 	unordered    = Imm(0x03)
-	lessOrEqual  = Imm(0x12) // false of what is no number, as the next
+	less         = Imm(0x11) // false of what is no number, as those that follow
+	lessOrEqual  = Imm(0x12)
 	atLeastOther = Imm(0x1d)
 )
 

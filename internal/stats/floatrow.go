@@ -12,6 +12,16 @@ func addRowPlain(to, row []float32) {
 	}
 }
 
+func addWithinPlain(sums, counts, row []float32, limit float32) {
+	sums, counts = sums[:len(row)], counts[:len(row)]
+	for i, v := range row {
+		if v < limit && v > -limit {
+			sums[i] += v
+			counts[i]++
+		}
+	}
+}
+
 func addPairsPlain(dst, a, b []float32) {
 	a, b = a[:2*len(dst)], b[:2*len(dst)]
 	for i := range dst {

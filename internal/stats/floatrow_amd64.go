@@ -22,6 +22,17 @@ func AddRow(to, row []float32) {
 	addRowPlain(to[at:], row[at:])
 }
 
+// AddWithin adds what of a row is less than limit either way to the first part of
+// the sums, and counts it.
+func AddWithin(sums, counts, row []float32, limit float32) {
+	at := eights(len(row))
+	sums, counts = sums[:len(row)], counts[:len(row)]
+	if at > 0 {
+		addWithinAVX2(&sums[0], &counts[0], &row[0], at, limit)
+	}
+	addWithinPlain(sums[at:], counts[at:], row[at:], limit)
+}
+
 // AddPairs sums two rows over 2x2 px into a third, half as long.
 func AddPairs(dst, a, b []float32) {
 	at := eights(len(dst))
@@ -90,6 +101,9 @@ func blendRows(dst []float32, rows *[4][]float32, w *[4]float32) {
 
 //go:noescape
 func addRowAVX2(to, row *float32, n int)
+
+//go:noescape
+func addWithinAVX2(sums, counts, row *float32, n int, limit float32)
 
 //go:noescape
 func addPairsAVX2(dst, a, b *float32, n int)

@@ -25,6 +25,43 @@ done:
 	VZEROUPPER
 	RET
 
+// func addWithinAVX2(sums *float32, counts *float32, row *float32, n int, limit float32)
+// Requires: AVX, AVX2
+TEXT ·addWithinAVX2(SB), NOSPLIT, $0-36
+	MOVQ         sums+0(FP), AX
+	MOVQ         counts+8(FP), CX
+	MOVQ         row+16(FP), DX
+	MOVQ         n+24(FP), BX
+	VBROADCASTSS limit+32(FP), Y0
+	MOVL         $0x3f800000, SI
+	VMOVD        SI, X1
+	VPBROADCASTD X1, Y1
+	MOVL         $0x7fffffff, SI
+	VMOVD        SI, X2
+	VPBROADCASTD X2, Y2
+	XORQ         SI, SI
+
+loop:
+	CMPQ    SI, BX
+	JGE     done
+	VMOVUPS (DX)(SI*4), Y3
+
+	// Without its sign.
+	VANDPS  Y2, Y3, Y4
+	VCMPPS  $0x11, Y0, Y4, Y4
+	VANDPS  Y4, Y3, Y3
+	VADDPS  (AX)(SI*4), Y3, Y3
+	VMOVUPS Y3, (AX)(SI*4)
+	VANDPS  Y1, Y4, Y4
+	VADDPS  (CX)(SI*4), Y4, Y4
+	VMOVUPS Y4, (CX)(SI*4)
+	ADDQ    $0x08, SI
+	JMP     loop
+
+done:
+	VZEROUPPER
+	RET
+
 // func addPairsAVX2(dst *float32, a *float32, b *float32, n int)
 // Requires: AVX, AVX2
 TEXT ·addPairsAVX2(SB), NOSPLIT, $0-32

@@ -5,6 +5,10 @@ package stats
 // AddRow adds a row to the first part of another.
 func AddRow(to, row []float32) { addRowPlain(to, row) }
 
+// AddWithin adds what of a row is less than limit either way to the first part of
+// the sums, and counts it.
+func AddWithin(sums, counts, row []float32, limit float32) { addWithinPlain(sums, counts, row, limit) }
+
 // AddPairs sums two rows over 2x2 px into a third, half as long.
 func AddPairs(dst, a, b []float32) { addPairsPlain(dst, a, b) }
 

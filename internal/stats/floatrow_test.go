@@ -44,6 +44,13 @@ func TestRowsMatchPlainLoops(t *testing.T) {
 			AddRow(got[:n], c)
 			addRowPlain(want[:n], c)
 			same("row")
+			counts, plainCounts := make([]float32, n), make([]float32, n)
+			AddWithin(got[:n], counts, c, 1020)
+			addWithinPlain(want[:n], plainCounts, c, 1020)
+			same("row within a limit")
+			if !slices.Equal(counts, plainCounts) {
+				t.Fatalf("counts of %d: not the same", n)
+			}
 			rows, weights := [4][]float32{a, b, c, d}, [4]float32{-0.0625, 0.5625, 0.5625, -0.07}
 			blendRows(got[:n], &rows, &weights)
 			blendRowsPlain(want[:n], &rows, &weights)
@@ -105,6 +112,7 @@ func BenchmarkFloatRows(b *testing.B) {
 		f    func()
 	}{
 		{"addRow/vector", func() { AddRow(dst, row) }}, {"addRow/plain", func() { addRowPlain(dst, row) }},
+		{"addWithin/vector", func() { AddWithin(dst, need, row, 1020) }}, {"addWithin/plain", func() { addWithinPlain(dst, need, row, 1020) }},
 		{"addPairs/vector", func() { AddPairs(dst, long, long) }}, {"addPairs/plain", func() { addPairsPlain(dst, long, long) }},
 		{"topOfRow/vector", func() { TopOfRow(row) }}, {"topOfRow/plain", func() { topOfRowPlain(row) }},
 		{"nextReaching/vector", func() { NextReaching(row, need) }}, {"nextReaching/plain", func() { nextReachingPlain(row, need) }},

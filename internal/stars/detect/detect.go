@@ -153,13 +153,15 @@ func search(p *plane.Plane, k *kernel, threshold float64) []candidate {
 	return slices.CompactFunc(out, func(a, b candidate) bool { return a.x == b.x && a.y == b.y })
 }
 
-// climb walks to the nearest local maximum of the response.
+// climb walks to the nearest local maximum of the response. Of the neighbours of a
+// place those that it came by are no higher.
 func (k *kernel) climb(p *plane.Plane, x, y int, v float32) (int, int, float32) {
+	px, py := x-9, y
 	for range 4 * k.side {
 		bx, by := x, y
 		for j := max(0, y-1); j <= min(p.H-1, y+1); j++ {
 			for i := max(0, x-1); i <= min(p.W-1, x+1); i++ {
-				if i == x && j == y {
+				if i == x && j == y || max(i-px, px-i, j-py, py-j) <= 1 {
 					continue
 				}
 				if o := k.responseAt(p, i, j); o > v {
@@ -170,7 +172,7 @@ func (k *kernel) climb(p *plane.Plane, x, y int, v float32) (int, int, float32) 
 		if bx == x && by == y {
 			break
 		}
-		x, y = bx, by
+		px, py, x, y = x, y, bx, by
 	}
 	return x, y, v
 }

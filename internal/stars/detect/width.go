@@ -117,21 +117,19 @@ const enoughPeaks = 500
 func localMaxima(r []float32, w, h int, threshold []float32) []peak {
 	var out []peak
 	cols := (w >> blockShift) + 1
+	need := make([]float32, w) // of every pixel of a band
 	for pass := 0; pass < 4 && len(out) < enoughPeaks; pass++ {
-		for y := 1; y < h-1; y++ {
-			if (y>>blockShift)&3 != pass {
-				continue
+		for band := pass; band<<blockShift < h-1; band += 4 {
+			for x := range need {
+				need[x] = threshold[band*cols+x>>blockShift]
 			}
-			line := r[y*w : y*w+w]
-			for b := 0; b<<blockShift < w; b++ {
-				t := threshold[(y>>blockShift)*cols+b]
-				x0, x1 := b<<blockShift, min((b+1)<<blockShift, w)
-				for x, v := range line[x0:x1] {
-					if v > t && x0+x > 0 && x0+x < w-1 {
-						if i := y*w + x0 + x; isTop(r, w, i, v) {
-							out = append(out, peak{i, v})
-						}
+			for y := max(1, band<<blockShift); y < min((band+1)<<blockShift, h-1); y++ {
+				line := r[y*w+1 : y*w+w-1]
+				for x := stats.NextReaching(line, need[1:]); x < len(line); x++ {
+					if i := y*w + 1 + x; line[x] > need[1+x] && isTop(r, w, i, line[x]) {
+						out = append(out, peak{i, line[x]})
 					}
+					x += stats.NextReaching(line[x+1:], need[x+2:])
 				}
 			}
 		}

@@ -2,7 +2,6 @@ package plane
 
 import (
 	"math"
-	"slices"
 
 	"fitsqa/internal/stats"
 )
@@ -16,54 +15,51 @@ func (p *Plane) Alternation() (rows, columns stats.Value) {
 		none := stats.Missing("neighbouring rows of a colour mosaic see other colours")
 		return none, none
 	}
-	return stats.Alternation(means(p.rows)), stats.Alternation(means(p.columns))
+	return stats.Alternation(p.rows), stats.Alternation(p.columns.means())
 }
 
-// line sums up some pixels of a row or a column, of what is no star.
-type line struct{ sum, n float64 }
+// lines are sums of some pixels of each column, of what is no star.
+type lines struct{ sums, counts []float32 }
 
-// lineStep is how far apart the pixels are that are looked at in a line: some 400
-// of a line tell its mean to a twentieth of the noise. Odd steps look at odd and
-// even pixels alike.
+// lineStep is how far apart the pixels are that are looked at in a row or column:
+// some 400 of them tell its mean to a twentieth of the noise. Odd steps look at odd
+// and even pixels alike.
 func lineStep(length int) int { return max(1, length/400) | 1 }
 
-// startLines forgets the lines of the picture before.
+// startLines forgets the rows and columns of the picture before.
 func (p *Plane) startLines() {
-	p.rows, p.columns = slices.Grow(p.rows[:0], p.H)[:p.H], slices.Grow(p.columns[:0], p.W)[:p.W]
-	clear(p.rows)
-	clear(p.columns)
+	p.rows = p.rows[:0]
+	p.columns = lines{make([]float32, p.W), make([]float32, p.W)}
 }
 
-// addLines takes in row y, the background taken off, of which less than limit counts.
-func (p *Plane) addLines(y int, limit float32) {
+// addLine takes in row y, the background taken off, of which less than limit counts.
+func (p *Plane) addLine(y int, limit float32) {
 	row := p.R[y*p.W:][:p.W]
-	here := &p.rows[y]
-	for x := 0; x < len(row); x += lineStep(p.W) {
-		here.add(row[x], limit)
+	var sum, n float64
+	step := lineStep(p.W)
+	for x := 0; x < len(row); x += step {
+		if v := row[x]; v < limit && v > -limit { // false for what is no number
+			sum += float64(v)
+			n++
+		}
 	}
+	p.rows = append(p.rows, meanOf(sum, n))
 	if y%lineStep(p.H) == 0 {
-		columns := p.columns[:len(row)]
-		for x, v := range row {
-			columns[x].add(v, limit)
-		}
+		stats.AddWithin(p.columns.sums, p.columns.counts, row, limit)
 	}
 }
 
-func (l *line) add(v, limit float32) {
-	if v < limit && v > -limit { // false for what is no number
-		l.sum += float64(v)
-		l.n++
-	}
-}
-
-// means are those of lines; NaN where too few pixels count.
-func means(lines []line) []float64 {
-	out := make([]float64, len(lines))
-	for i, l := range lines {
-		out[i] = math.NaN()
-		if l.n >= 16 {
-			out[i] = l.sum / l.n
-		}
+func (l lines) means() (out []float64) {
+	for x, sum := range l.sums {
+		out = append(out, meanOf(float64(sum), float64(l.counts[x])))
 	}
 	return out
+}
+
+// meanOf is NaN where too few pixels count.
+func meanOf(sum, n float64) float64 {
+	if n < 16 {
+		return math.NaN()
+	}
+	return sum / n
 }

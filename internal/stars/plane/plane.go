@@ -29,8 +29,8 @@ type Plane struct {
 	level      []float32 // of a row
 	Halves     []Picture // summed over 2x2 px, 4x4, ... as far as they are needed; the first always
 	Tops       []float32 // highest value of each row, before the background was subtracted
-	rows       []line    // see Alternation
-	columns    []line
+	rows       []float64 // see Alternation
+	columns    lines
 }
 
 // Picture is a rectangle of numbers, row by row.
@@ -104,7 +104,7 @@ func (p *Plane) Subtract() {
 		if odd {
 			p.noteBad(y)
 		}
-		p.addLines(y, background)
+		p.addLine(y, background)
 		if y%2 == 1 || y+1 == p.H {
 			half.SumRow(&whole, y/2)
 		}

@@ -49,7 +49,8 @@ func (p *Plane) Annulus(x, y, inner, outer float64) float64 {
 	var v []float64
 	for j := max(0, int(y-outer)); j <= min(p.H-1, int(y+outer)); j++ {
 		for i := max(0, int(x-outer)); i <= min(p.W-1, int(x+outer)); i++ {
-			if d := math.Hypot(float64(i)-x, float64(j)-y); d >= inner && d <= outer && p.Trusted(i, j) {
+			dx, dy := float64(i)-x, float64(j)-y
+			if d := dx*dx + dy*dy; d >= inner*inner && d <= outer*outer && p.Trusted(i, j) {
 				v = append(v, float64(p.R[j*p.W+i]))
 			}
 		}

@@ -14,6 +14,9 @@ import (
 // TestFieldOutput holds subs.csv of the whole program to Moffat fits by scipy
 // and to another program's measurement from the frames' own headers.
 func TestFieldOutput(t *testing.T) {
+	if testing.Short() {
+		t.Skip("measures a folder of real subs")
+	}
 	folder := realFrames(t, "field-a")
 	rows := readTable(t, filepath.Join(check(t, folder), "subs.csv"))
 	fits := readTable(t, filepath.Join(referenceFolder, "field-a-moffat.csv"))

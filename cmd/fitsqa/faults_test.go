@@ -50,6 +50,7 @@ func smallNight(t *testing.T) string {
 	if !ok {
 		t.Fatal("no such night")
 	}
+	sc.Width, sc.Height, sc.Stars = 560, 420, 460
 	sc.Bias, sc.Blocks, sc.Streaks = 4, []demo.Block{{Filter: "L", Exposure: 60, Subs: 8}}, nil
 	dir := filepath.Join(t.TempDir(), "night")
 	if _, err := demo.Write(context.Background(), dir, sc, nil); err != nil {

@@ -11,6 +11,9 @@ import (
 // output line that a block shows must come, in that order; a line "..." stands
 // for any number of lines. `make` and `open` lines are for people.
 func TestReadmeCommands(t *testing.T) {
+	if testing.Short() {
+		t.Skip("makes and checks the demo night, as TestDemoNight of internal/night does")
+	}
 	text, err := os.ReadFile("../../README.md")
 	if err != nil {
 		t.Fatal(err)

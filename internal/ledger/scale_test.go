@@ -130,6 +130,9 @@ func TestEvenHazeIsWorthTheSameAloneAndTogether(t *testing.T) {
 // A target's first night has no other to be held against; the set-up's clearest air, on
 // whatever target, tells that it was hazy, and goes on telling when it is checked again.
 func TestFirstNightOfATargetGoesByTheSetup(t *testing.T) {
+	if testing.Short() {
+		t.Skip("three nights under the real sky, as the test above")
+	}
 	t.Parallel()
 	const haze = 0.6
 	starry := func(target demo.Target, at time.Time, haze float64) string {

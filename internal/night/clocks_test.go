@@ -83,6 +83,9 @@ func TestClocksAndSitesComeOutAlike(t *testing.T) {
 		{name: "hemisphere letters", lat: letters(site.Lat, "N", "S"), lon: letters(site.Lon, "E", "W"), start: utc},
 		{name: "degrees and minutes", lat: minutes(site.Lat), lon: minutes(site.Lon), start: utc},
 	} {
+		if testing.Short() && c.extra == "" && c.name != "west positive" {
+			continue
+		}
 		starts := map[string]time.Time{}
 		for _, f := range want.Frames {
 			starts[f.Path] = f.Meta.Start

@@ -100,15 +100,17 @@ func (a analysed) checkVerdicts(t *testing.T, c confusion) {
 }
 
 // Every plainly good and plainly spoiled sub of nights with every kind of
-// trouble is judged right, for the right reason. Two thirds of the frames' area
-// show the same. Short runs leave out what the demo night has as well.
+// trouble is judged right, for the right reason. Where there are stars enough,
+// two thirds of a frame show the same. Short runs take three nights.
 func TestVerdictsOnSimulatedNights(t *testing.T) {
 	total := confusion{}
 	for _, sc := range demo.Nights() {
 		if testing.Short() && !slices.Contains([]string{"moonrise", "narrowband-sparse", "first-frame"}, sc.Name) {
 			continue
 		}
-		sc.Width, sc.Height, sc.Stars = sc.Width*4/5, sc.Height*4/5, sc.Stars*16/25
+		if sc.Stars > 500 { // few stars are few enough
+			sc.Width, sc.Height, sc.Stars = sc.Width*4/5, sc.Height*4/5, sc.Stars*16/25
+		}
 		t.Run(sc.Name, func(t *testing.T) {
 			analyse(t, sc).checkVerdicts(t, total)
 		})
@@ -118,6 +120,9 @@ func TestVerdictsOnSimulatedNights(t *testing.T) {
 
 // The demo night: verdicts, the camera's figures and each sub's.
 func TestDemoNight(t *testing.T) {
+	if testing.Short() {
+		t.Skip("112 frames of 1.2 megapixels")
+	}
 	a := analyse(t, demo.Default)
 	matrix := confusion{}
 	a.checkVerdicts(t, matrix)

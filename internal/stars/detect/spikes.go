@@ -20,9 +20,10 @@ const (
 	spikeBright  = 80.0 // times as bright as a knot at least: spikes hold some percent of a star's light
 	spikeHeight  = 30.0 // times as high as the spike at least: a star in a cluster or on a track is not
 	spikeLongest = 400  // px from the star
-	spikeLit     = 0.75 // least share of the line that shines
+	spikeLeast   = 50   // px of the line to both sides of the star, without the knot
+	spikeLit     = 0.7  // least share of the line that shines
 	spikeRun     = 7    // points of the line that tell together whether it shines there
-	spikeSigma   = 4.0  // by which the line's median brightness is sure
+	spikeSigma   = 3.5  // by which the line's median brightness is sure
 	topNoise     = 3.0  // standard deviations that noise adds to the highest of some pixels
 	ownLight     = 5.0  // times the spike's brightness: a star of its own on the spike
 )
@@ -78,24 +79,46 @@ func onSpike(p *plane.Plane, b, st *stars.Star, s Seeing) bool {
 	dx, dy := st.X-b.X, st.Y-b.Y
 	far := math.Sqrt(dx*dx + dy*dy)
 	from := int(2.5*s.Fwhm) + 1
-	if to := far - 1.5*s.Fwhm; far > spikeLongest || st.Flux*spikeBright > b.Flux || to < float64(from+5) {
+	to := far - 1.5*s.Fwhm
+	if far > spikeLongest || st.Flux*spikeBright > b.Flux || to < float64(from) {
 		return false
 	}
-	ray := ray{p, b.X, b.Y, dx / far, dy / far, 2.5*s.Fwhm + 1}
-	signal := ray.shine(from, far-1.5*s.Fwhm, false)
-	median, lit := lineOf(signal)
+	away := ray{p, b.X, b.Y, dx / far, dy / far, 2.5*s.Fwhm + 1}
+	// Every vane draws a spike to either side of the star.
+	back := away
+	back.cos, back.sin = -away.cos, -away.sin
+	var here, there []float64
+	if more := spikeLeast/2 - (int(to) - from); more <= 0 {
+		if here = away.shine(from, to, false); here == nil {
+			return false
+		}
+		there = back.shine(from, to, true)
+	} else { // little of the line lies before the knot: what is beyond tells too
+		here = away.shine(from, to, true)
+		if len(here) > 0 && stats.Median(here) < 0.1 {
+			return false
+		}
+		beyond := int(far+1.5*s.Fwhm) + 1
+		here = append(here, away.shine(beyond, float64(beyond+more), true)...)
+		there = back.shine(from, float64(from+spikeLeast/2), true)
+	}
+	median, lit := lineOf(slices.Concat(here, there))
 	if !lit || b.Peak/p.Mesh.NoiseAt(b.X, b.Y) < spikeHeight*median {
 		return false
 	}
-	// Every vane draws a spike to either side of the star.
-	ray.cos, ray.sin = -ray.cos, -ray.sin
-	if other, _ := lineOf(ray.shine(from, far-1.5*s.Fwhm, true)); other < median/3 {
-		return false
+	for _, side := range [][]float64{here, there} {
+		if m, _ := lineOf(side); m < median/3 {
+			return false
+		}
 	}
-	n := len(signal)
-	// Before the knot the spike is about as bright; noise adds to its top.
-	near := stats.Median(signal[max(0, n-int(4*s.Fwhm)):])
-	return st.Peak/p.Mesh.NoiseAt(st.X, st.Y) < topNoise+ownLight*max(near, median/4)
+	// Before the knot, or as far out on the other side, the spike is about as bright;
+	// noise adds to its top.
+	last := func(side []float64) float64 { return stats.Median(side[max(0, len(side)-int(4*s.Fwhm)):]) }
+	near := max(last(here), median/4)
+	if len(there) > 0 {
+		near = max(near, last(there))
+	}
+	return st.Peak/p.Mesh.NoiseAt(st.X, st.Y) < topNoise+ownLight*near
 }
 
 // shine is the light along a ray, as far as it is inside the frame; nothing of one

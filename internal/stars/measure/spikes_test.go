@@ -33,8 +33,8 @@ func spikes(s *simulated.Sim, x, y, flux, share float64, arms int, angle, length
 }
 
 // Knots on the spikes of a bright star are neither stars nor tracks, whatever the
-// number, direction, length and brightness of the spikes (but for five, of up to sixty, that hardly stand
-// out); the stars around are kept.
+// number, direction, length and brightness of the spikes (but for one of up to sixty,
+// two where the spikes hardly stand out); the stars around are kept.
 func TestSpikesAreNoStars(t *testing.T) {
 	t.Parallel()
 	for _, share := range []float64{0.02, 0.08} {
@@ -64,7 +64,11 @@ func TestSpikesAreNoStars(t *testing.T) {
 						t.Fatal(err)
 					}
 					hit, extra := found(f, truth, 2)
-					if extra > 5 || len(f.Streaks) > 0 || float64(hit) < 0.93*float64(len(truth)) {
+					most := 1
+					if share < 0.05 {
+						most = 2
+					}
+					if extra > most || len(f.Streaks) > 0 || float64(hit) < 0.93*float64(len(truth)) {
 						t.Errorf("%d of %d stars, %d false ones, %d tracks", hit, len(truth), extra, len(f.Streaks))
 					}
 				})

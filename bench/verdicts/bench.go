@@ -16,6 +16,7 @@ import (
 	"fitsqa/internal/cache"
 	"fitsqa/internal/demo"
 	"fitsqa/internal/night"
+	"fitsqa/internal/say"
 	"fitsqa/internal/subs"
 )
 
@@ -114,7 +115,7 @@ func (b *bench) compare(name string, truth *demo.Truth, r *night.Result) {
 		}
 		if bad != "" {
 			b.tell("%s: %s is %s: truth %s %v (light %.2f, FWHM %.2f, e %.2f, covered %.2f, double %.2f), judged %s %v: %s\n", name, want.File, bad,
-				want.Class, want.Causes, want.LightRatio, want.FWHMRatio, want.Ellipticity, want.Covered, want.DoubleShare, got.Verdict, got.Causes, got.Sentence)
+				want.Class, want.Causes, want.LightRatio, want.FWHMRatio, want.Ellipticity, want.Covered, want.DoubleShare, got.Verdict, got.Causes, say.Sub(got.Sub))
 		}
 	}
 	b.good += good

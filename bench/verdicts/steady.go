@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 
 	"fitsqa/internal/night"
+	"fitsqa/internal/say"
 	"fitsqa/internal/subs"
 )
 
@@ -56,7 +57,7 @@ func (b *bench) tryStability(ctx context.Context, dir string, full *night.Result
 			part.tally.others++
 			if s.Verdict != before[s.File] {
 				part.tally.changed++
-				b.tell("%s without %v: %s was %s, is %s %v: %s\n", filepath.Base(dir), part.share, s.File, before[s.File], s.Verdict, s.Causes, s.Sentence)
+				b.tell("%s without %v: %s was %s, is %s %v: %s\n", filepath.Base(dir), part.share, s.File, before[s.File], s.Verdict, s.Causes, say.Sub(s.Sub))
 			}
 		}
 	}
@@ -76,7 +77,7 @@ func (b *bench) tryStability(ctx context.Context, dir string, full *night.Result
 	for _, s := range r.Subs {
 		if s.Verdict == subs.Cull {
 			b.second++
-			b.tell("%s, second pass: %s is culled %v: %s\n", filepath.Base(dir), s.File, s.Causes, s.Sentence)
+			b.tell("%s, second pass: %s is culled %v: %s\n", filepath.Base(dir), s.File, s.Causes, say.Sub(s.Sub))
 		}
 	}
 	return nil

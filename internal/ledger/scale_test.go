@@ -111,7 +111,7 @@ func TestEvenHazeIsWorthTheSameAloneAndTogether(t *testing.T) {
 	for _, r := range []*night.Result{alone, together} {
 		for _, s := range r.Subs {
 			if s.Verdict == subs.Cull {
-				t.Errorf("%s is culled: %s", s.File, s.Sentence)
+				t.Errorf("%s is culled: %v", s.File, s.Findings)
 			}
 		}
 	}

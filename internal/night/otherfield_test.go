@@ -25,7 +25,7 @@ func TestAnotherFieldUnderTheSameName(t *testing.T) {
 	for _, s := range r.Subs {
 		count[string(s.Target)]++
 		if s.Verdict != subs.Keep || !s.Align.Matched() {
-			t.Errorf("%s: %s %v, tied %v: %s", s.File, s.Verdict, s.Causes, s.Align.Matched(), s.Sentence)
+			t.Errorf("%s: %s %v, tied %v: %v", s.File, s.Verdict, s.Causes, s.Align.Matched(), s.Findings)
 		}
 	}
 	if count["Heron Nebula"] != 18 || count["Heron Nebula field 2"] != 6 || len(r.Verdicts.Groups) != 2 {
@@ -57,7 +57,7 @@ func TestStraySubs(t *testing.T) {
 		count[string(s.Target)]++
 		spoilt := i == 2 || i == 4 || i == 7
 		if (s.Verdict == subs.Keep) == spoilt {
-			t.Errorf("%s: %s %v: %s", s.File, s.Verdict, s.Causes, s.Sentence)
+			t.Errorf("%s: %s %v: %v", s.File, s.Verdict, s.Causes, s.Findings)
 		}
 	}
 	if count["Heron Nebula"] != 10 || count["Heron Nebula field 2"] != 1 || count["Heron Nebula field 3"] != 2 {

@@ -6,9 +6,9 @@ import (
 	"hash/fnv"
 	"math"
 	"slices"
-	"strings"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/plate"
@@ -460,8 +460,10 @@ func (s *Sub) onSeason(g *subs.Group) {
 	} else {
 		s.SeasonalWeight = stats.Missing(share.Why)
 	}
-	if words := s.softOnSeason(g.Season.BestFWHM); words != "" && !g.Season.SoftNight() { // else all are, which is told once
-		s.Sentence = strings.TrimPrefix(s.Sentence+"; "+words, "; ")
+	if subs.SoftBeside(s.SeasonFWHM) && !g.Season.SoftNight() { // else all are, which is told once
+		// No verdict: seeing may have been no better, and a soft sub adds its light.
+		s.Remarks = append(s.Remarks, fact.Of(subs.WideBesideSeason, fact.Number("times", s.SeasonFWHM.V),
+			fact.Number("fwhm_arcsec", s.Field.FWHM.V*s.PixelScale), fact.Number("season_arcsec", g.Season.BestFWHM.V)))
 	}
 }
 
@@ -478,16 +480,6 @@ func (s *Sub) widthOnSeason(best stats.Value) stats.Value {
 	default:
 		return fwhm.Scaled(s.PixelScale / best.V)
 	}
-}
-
-// softOnSeason tells of a sub that is plainly softer than the season's; "" where it is
-// not. It is no verdict: seeing may have been no better, and a soft sub adds its light.
-func (s *Sub) softOnSeason(best stats.Value) string {
-	if !subs.SoftBeside(s.SeasonFWHM) {
-		return ""
-	}
-	return fmt.Sprintf("its stars are %.1f times as wide as those of the season's sharpest quarter (FWHM %.1f, there %.1f arcsec)",
-		s.SeasonFWHM.V, s.Field.FWHM.V*s.PixelScale, best.V)
 }
 
 // rescaleEarlier takes off the other nights' clear time what this night's being better

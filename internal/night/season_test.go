@@ -3,11 +3,11 @@ package night
 import (
 	"math"
 	"math/rand/v2"
-	"strings"
 	"testing"
 	"time"
 
 	"fitsqa/internal/cache"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/tie"
@@ -106,8 +106,8 @@ func TestSubsBesideTheSeason(t *testing.T) {
 		share(g, Reference{FWHM: sharpest, Subs: c.subs, Depth: 2, Level: 1}, Merit{Depth: 1, Could: 1}, nil)
 		for i, s := range all {
 			s.onSeason(g)
-			if told := strings.Contains(s.Sentence, "times as wide"); told != c.told[i] || s.Verdict != subs.Keep {
-				t.Errorf("%v, %d subs: %q, %s", c.arcsec, c.subs, s.Sentence, s.Verdict)
+			if told := fact.Has(s.Remarks, subs.WideBesideSeason); told != c.told[i] || s.Verdict != subs.Keep {
+				t.Errorf("%v, %d subs: %v, %s", c.arcsec, c.subs, s.Remarks, s.Verdict)
 			}
 			if math.Abs(s.SeasonalWeight.V-0.45) > 1e-9 { // half of the season's best depth
 				t.Errorf("%v: weight %+v", c.arcsec, s.SeasonalWeight)
@@ -125,8 +125,8 @@ func TestSubsBesideTheSeason(t *testing.T) {
 		s.Weight = stats.Missing("no gain")
 	}
 	r.compareGroup(g, all, nil)
-	if s := all[1]; math.Abs(s.SeasonFWHM.V-1.7) > 1e-9 || s.SeasonalWeight.OK() || s.SeasonalWeight.Why == "" || !strings.Contains(s.Sentence, "times as wide") {
-		t.Errorf("without a weight: %+v, %+v, %q", s.SeasonFWHM, s.SeasonalWeight, s.Sentence)
+	if s := all[1]; math.Abs(s.SeasonFWHM.V-1.7) > 1e-9 || s.SeasonalWeight.OK() || s.SeasonalWeight.Why == "" || !fact.Has(s.Remarks, subs.WideBesideSeason) {
+		t.Errorf("without a weight: %+v, %+v, %v", s.SeasonFWHM, s.SeasonalWeight, s.Remarks)
 	}
 }
 

@@ -90,8 +90,8 @@ func (a analysed) checkVerdicts(t *testing.T, c confusion) {
 			wrong = got.Verdict != subs.Cull || len(got.Causes) == 0 || string(got.Causes[0]) != want.Causes[0]
 		}
 		if wrong {
-			t.Errorf("%s: %s is %s, judged %s: %s\n\ttruth: clearness %.2f, sky %.2f, FWHM %.2f, ellipticity %.2f",
-				a.truth.Scenario, want.File, truly(want), judged(got), got.Sentence, want.Clearness, want.SkyRatio, want.FWHMRatio, want.Ellipticity)
+			t.Errorf("%s: %s is %s, judged %s: %v\n\ttruth: clearness %.2f, sky %.2f, FWHM %.2f, ellipticity %.2f",
+				a.truth.Scenario, want.File, truly(want), judged(got), got.Findings, want.Clearness, want.SkyRatio, want.FWHMRatio, want.Ellipticity)
 		}
 	}
 	if float64(culled) > 0.02*float64(good) {

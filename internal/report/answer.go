@@ -275,7 +275,7 @@ func holdings(p paper, sum summary) block {
 func causeWords(causes []causeCount) string {
 	parts := make([]string, len(causes))
 	for i, c := range causes {
-		parts[i] = fmt.Sprintf("%s %d", causeName(c.Cause), c.Subs)
+		parts[i] = fmt.Sprintf("%s %d", say.Cause(c.Cause), c.Subs)
 		if c.LostS > 0 {
 			parts[i] += fmt.Sprintf(" (%s min lost)", decimals(c.LostS/60, 0))
 		}

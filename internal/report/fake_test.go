@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"fitsqa/internal/dust"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
@@ -195,20 +196,25 @@ func spoil(s *night.Sub, rng *rand.Rand, i, n int) {
 		s.Weight = stats.Known(0.12, 0.01, 1)
 		s.WeightDetail = stats.Known(0.1, 0.01, 1)
 		s.Field.Count = 120
-		s.Verdict, s.Causes = subs.Cull, []subs.Cause{subs.Cloud}
-		s.Sentence = "transparency 0.44, sky 2.1 times the filter's 1.38 e-/s; limit 0.6"
+		blame(s, subs.Cloud, subs.Cull, fact.Of(subs.Transparent, fact.Number("transparency", 0.44)),
+			fact.Of(subs.SkyLit, fact.Number("times", 2.1), fact.Text("whose", "filter")), fact.Of(subs.CrossedLimit, fact.Number("limit", 0.6)))
 	case i == n/2+max(1, n/8):
 		s.Field.Ellipticity, s.Field.Coherence = stats.Known(0.46, 0.01, 200), stats.Known(0.97, 0.01, 200)
-		s.Verdict, s.Causes = subs.Cull, []subs.Cause{subs.Trailed}
-		s.Sentence = "ellipticity 0.46, coherence 0.97; baseline 0.08, limit 0.25"
+		blame(s, subs.Trailed, subs.Cull, fact.Of(subs.Elongation, fact.Number("ellipticity", 0.46), fact.Number("angle_deg", 31), fact.Number("coherence", 0.97)),
+			fact.Of(subs.EllipticityLimit, fact.Number("limit", 0.25)))
 		s.SetPreview(fakePreview(rng, true))
 		fakeStrip(rng, s, true)
 	case i == n-1:
 		s.Field.FWHM = stats.Known(4.4, 0.05, 180)
 		s.SkyADU = stats.Known(6104, 1, 400) // so much brighter that the timeline's sky is logarithmic
-		s.Verdict, s.Causes = subs.Doubtful, []subs.Cause{subs.Soft}
-		s.Sentence = "FWHM 4.40 px, 1.36 times the filter's 3.24; limit 1.3"
+		blame(s, subs.Soft, subs.Doubtful, fact.Of(subs.Width, fact.Number("fwhm_px", 4.4), fact.Number("times", 1.36), fact.Text("whose", "filter"), fact.Number("baseline_px", 3.24)),
+			fact.Of(subs.CrossedLimit, fact.Number("limit", 1.3)))
 	}
+}
+
+// blame judges a sub by one finding.
+func blame(s *night.Sub, c subs.Cause, v subs.Verdict, facts ...fact.Fact) {
+	s.Verdict, s.Causes, s.Findings = v, []subs.Cause{c}, []subs.Finding{{Cause: c, Verdict: v, Severity: 2.5, Facts: facts}}
 }
 
 // edgeSubs is one sub of every edge case, in a group of its own.
@@ -218,7 +224,7 @@ func edgeSubs(rng *rand.Rand, order int) []*night.Sub {
 		s.Field, s.ReadErr, s.TruncatedFile = nil, why, truncated
 		s.SetPreview(nil)
 		s.Frame.Err = fmt.Errorf("%s", why)
-		s.Verdict, s.Causes, s.Sentence = subs.Cull, []subs.Cause{subs.Unreadable}, why
+		blame(s, subs.Unreadable, subs.Cull, fact.Of(subs.ReadFailed, fact.Text("error", why)))
 		s.Weight, s.WeightDetail = stats.Missing(why), stats.Missing(why)
 		return s
 	}
@@ -239,7 +245,7 @@ func edgeSubs(rng *rand.Rand, order int) []*night.Sub {
 	blank.Transparency = tie.Transparency{Ratio: stats.Missing("no stars to match"), Unevenness: stats.Missing("no stars to match")}
 	blank.Weight = stats.Missing("no transparency")
 	blank.WeightDetail = blank.Weight
-	blank.Verdict, blank.Causes, blank.Sentence = subs.Cull, []subs.Cause{subs.NoStars}, "no stars; the filter's subs have 437"
+	blame(blank, subs.NoStars, subs.Cull, fact.Of(subs.NoneSeen), fact.Of(subs.OthersHave, fact.Text("whose", "filter"), fact.Number("stars", 437)))
 
 	silent := fakeSub(rng, "lights/silent_header.fits", "", "", order) // a header that tells nothing
 	silent.Start, silent.Exposure, silent.GainSetting, silent.SensorTemp = time.Time{}, nan, nan, nan
@@ -247,11 +253,11 @@ func edgeSubs(rng *rand.Rand, order int) []*night.Sub {
 	site := stats.Missing("the site is not known")
 	silent.Sky = sky.Conditions{SunAlt: site, MoonAlt: site, MoonLitPct: site, MoonSeparation: site,
 		TargetAlt: site, Airmass: site, HourAngle: site, MoonlightMag: site}
-	silent.Group, silent.UserDecision = "unknown", true
+	silent.Group, silent.UserDecision, silent.Decision = "unknown", true, subs.Keep
 
 	twin := fakeSub(rng, "lights/copy of M_33_Ha_0001.fits", "M 33", "Ha", order)
 	twin.DuplicateOf = "lights/M_33_Ha_0001.fits"
-	twin.Verdict, twin.Causes, twin.Sentence = subs.Cull, []subs.Cause{subs.Duplicate}, "same pixels as lights/M_33_Ha_0001.fits"
+	blame(twin, subs.Duplicate, subs.Cull, fact.Of(subs.SamePixels, fact.Text("file", "lights/M_33_Ha_0001.fits")))
 
 	short := unreadable("lights/cut_short.fits", "truncated: 1234567 of 3847680 bytes arrived (32 %)", true)
 	short.Causes = []subs.Cause{subs.Truncated}
@@ -273,7 +279,7 @@ func fakeVerdicts(all []*night.Sub) *subs.Result {
 		}
 		g.Subs = append(g.Subs, s.Sub)
 		if math.IsNaN(s.Exposure) {
-			g.Notes = []string{"exposure unknown: hours are not counted"}
+			g.Notes = []fact.Fact{fact.Of(subs.NoWeights)}
 			g.ShotSeconds, g.UsableSeconds, g.EquivalentClearSeconds = nan, nan, nan
 			continue
 		}
@@ -304,14 +310,13 @@ func fakeVerdicts(all []*night.Sub) *subs.Result {
 		g.Economics.Stacked, g.Economics.BestDrop, g.Economics.UserDrop = n, n/4, n/5
 		g.Economics.UserPlain, g.Economics.UserWeighted = g.Economics.Plain[n/5]-0.02, g.Economics.Weighted[n/5]-0.02
 		g.Economics.UserClearSeconds = 40 * float64(n/5)
-		g.Economics.Words = fmt.Sprintf("dropping the worst %d of %d gains 12 %% in signal to noise", n/4, n)
+		g.Economics.PixelScale, g.Economics.HalfTransparency, g.Economics.HalfWeight = 0.8, 0.5, 0.25
 	}
 	at := fakeStart.Add(104 * time.Minute)
 	res.FocusDrifts = []subs.FocusDrift{{Camera: "Testcam", Since: fakeStart, SinceErr: 6 * time.Minute, Until: fakeStart.Add(90 * time.Minute), Subs: 12, Filters: []names.Name{"Ha", "OIII"},
 		BlurPerHour: stats.Known(1.8, 0.2, 14), Widened: 1.31, RefocusMinutes: stats.Known(41, 4, 14), RefocusDegrees: stats.Known(0.7, 0.1, 14)}}
 	res.FocusLaws = []subs.FocusLaw{{Camera: "Testcam", Runs: 6, StepsPerDegree: stats.Known(18.2, 1.1, 6), Offsets: []subs.FilterOffset{{Filter: "OIII", Steps: stats.Known(-25, 3, 6)}}}}
-	res.Events = []subs.Event{{Cause: subs.Cloud, Start: at, End: at.Add(37 * time.Minute), Subs: 14,
-		Words: "cloud 22:14 to 22:51: 14 subs"}}
+	res.Events = []subs.Event{{Cause: subs.Cloud, Start: at, End: at.Add(37 * time.Minute), Subs: 14}}
 	return res
 }
 

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/say"
 	"fitsqa/internal/subs"
 )
 
@@ -32,7 +33,7 @@ func economicsFigure(g groupSummary) (figureView, bool) {
 	mark("best cut", e.BestDrop, e.Scaled[e.BestDrop], ringGlyph{})
 	mark("what the verdicts leave, scaled", e.UserDrop, e.UserScaled, crossGlyph{}) // off the curve where they cull others than the worst
 	headroom(p, 0.45)
-	return drawn(p, frames.Printable(groupName(g.Group)), frames.Printable(e.Words), figureWidth, figureHeight), true
+	return drawn(p, frames.Printable(groupName(g.Group)), frames.Printable(say.Economics(&e)), figureWidth, figureHeight), true
 }
 
 // resolutionFigure draws the stack's signal to noise against the width of its

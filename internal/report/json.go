@@ -13,6 +13,7 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
+	"fitsqa/internal/say"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
@@ -162,6 +163,7 @@ type groupJSON struct {
 	Economics        economicsJSON   `json:"economics"`
 	Poor             []string        `json:"poor"`
 	Notes            []string        `json:"notes"`
+	NoteFacts        []factJSON      `json:"note_facts"`
 }
 
 type economicsJSON struct {
@@ -286,7 +288,7 @@ func newDocument(r *night.Result) document {
 	}
 	if r.Verdicts != nil {
 		for _, e := range r.Verdicts.Events {
-			d.Events = append(d.Events, eventJSON{string(e.Cause), stampOrNull(e.Start), stampOrNull(e.End), e.Subs, e.Words})
+			d.Events = append(d.Events, eventJSON{string(e.Cause), stampOrNull(e.Start), stampOrNull(e.End), e.Subs, say.Event(e)})
 		}
 		for _, f := range r.Verdicts.FocusDrifts {
 			d.Focus = append(d.Focus, newFocusJSON(f))
@@ -402,7 +404,7 @@ func newGroupJSON(g groupSummary) groupJSON {
 		Subs: g.tally.Subs, Keep: g.Keep, Doubtful: g.Doubtful, Cull: g.Cull, NotJudged: g.NotJudged,
 		ShotS: real(g.ShotSeconds), UsableS: real(g.UsableSeconds), EquivalentClearS: real(g.EquivalentClearSeconds),
 		SeasonClearS: real(g.Season.Clear.V), Season: newSeasonJSON(g.Season),
-		LostS: map[string]real{}, Notes: list(g.Notes),
+		LostS: map[string]real{}, Notes: list(say.GroupNotes(g.Group)), NoteFacts: newFactsJSON(g.Notes),
 		Poor: causeCodes(g.Poor),
 		Economics: economicsJSON{
 			Stacked: g.Economics.Stacked, Plain: reals(g.Economics.Plain), Scaled: reals(g.Economics.Scaled), Weighted: reals(g.Economics.Weighted),
@@ -410,7 +412,7 @@ func newGroupJSON(g groupSummary) groupJSON {
 			BestDrop: g.Economics.BestDrop, UserDrop: g.Economics.UserDrop,
 			UserPlain: real(g.Economics.UserPlain), UserScaled: real(g.Economics.UserScaled), UserWeighted: real(g.Economics.UserWeighted),
 			UserFWHM: real(g.Economics.UserFWHM), UserEllipticity: real(g.Economics.UserEllipticity), UserClearS: real(g.Economics.UserClearSeconds),
-			Words: g.Economics.Words,
+			Words: say.Economics(&g.Economics),
 		},
 	}
 	for c, s := range g.LostSeconds {
@@ -425,12 +427,4 @@ func newMapJSON(m stars.Map) mapJSON {
 		j.Cells = append(j.Cells, cellJSON{real(c.X), real(c.Y), c.Stars, real(c.FWHM), real(c.Ellipticity), real(c.Angle)})
 	}
 	return j
-}
-
-func causesJSON(cs []subs.Cause) []string {
-	out := []string{}
-	for _, c := range cs {
-		out = append(out, string(c))
-	}
-	return out
 }

@@ -6,6 +6,7 @@ import (
 
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
+	"fitsqa/internal/say"
 	"fitsqa/internal/stars"
 )
 
@@ -40,6 +41,8 @@ type subJSON struct {
 	Measured      string            `json:"measured_verdict"`
 	Causes        []string          `json:"causes"`
 	Sentence      string            `json:"sentence"`
+	Findings      []findingJSON     `json:"findings"`
+	Remarks       []factJSON        `json:"remarks"`
 	UserDecision  bool              `json:"user_decision"`
 	DuplicateOf   string            `json:"duplicate_of,omitempty"`
 	Error         string            `json:"error,omitempty"`
@@ -69,7 +72,8 @@ func newSubJSON(s *night.Sub) subJSON {
 		Width: s.Width, Height: s.Height, PixelScale: real(s.PixelScale), EPerADU: real(s.ElectronsPerADU),
 		Calibrated: s.Calibrated, Measures: map[string]figure{}, Alignment: newAlignmentJSON(s),
 		Streaks: []streakJSON{}, Notes: []string{}, FieldMap: newMapJSON(stars.Map{}),
-		Group: s.Group, Verdict: string(s.Verdict), Measured: string(s.Measured), Causes: causesJSON(s.Causes), Sentence: s.Sentence,
+		Group: s.Group, Verdict: string(s.Verdict), Measured: string(s.Measured), Causes: causeCodes(s.Causes), Sentence: say.Sub(s.Sub),
+		Findings: newFindingsJSON(s.Findings), Remarks: newFactsJSON(s.Remarks),
 		UserDecision: s.UserDecision, DuplicateOf: s.DuplicateOf, Error: s.ReadErr,
 	}
 	if s.Frame != nil {

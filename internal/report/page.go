@@ -141,7 +141,7 @@ func newPage(r *night.Result, beside *shelf) (*page, error) {
 	}
 	if r.Verdicts != nil {
 		for _, e := range r.Verdicts.Events {
-			p.Events = append(p.Events, say.Typeset(frames.Printable(e.Words)))
+			p.Events = append(p.Events, say.Typeset(frames.Printable(say.Event(e))))
 		}
 	}
 	for _, f := range r.Fields {
@@ -198,7 +198,7 @@ func newGroupRow(g groupSummary) groupRow {
 	}
 	names := make([]string, len(g.Causes))
 	for i, c := range g.Causes {
-		names[i] = fmt.Sprintf("%s %d", causeName(c.Cause), c.Subs)
+		names[i] = fmt.Sprintf("%s %d", say.Cause(c.Cause), c.Subs)
 	}
 	row.Causes = strings.Join(names, ", ")
 	return row

@@ -131,7 +131,7 @@ func (p *page) addSubs(r *night.Result, beside *shelf) error {
 		p.Subs = append(p.Subs, row)
 		p.Data.Subs = append(p.Data.Subs, d)
 		for _, c := range s.Causes {
-			if name := causeName(c); !slices.Contains(p.Causes, name) {
+			if name := say.Cause(c); !slices.Contains(p.Causes, name) {
 				p.Causes = append(p.Causes, name)
 			}
 		}
@@ -151,7 +151,7 @@ func (p *page) addSubs(r *night.Result, beside *shelf) error {
 	if r.Verdicts != nil {
 		for _, e := range r.Verdicts.Events {
 			if !e.Start.IsZero() && !e.End.IsZero() {
-				p.Data.Events = append(p.Data.Events, eventData{unix(e.Start), unix(e.End), causeName(e.Cause), say.Typeset(frames.Printable(e.Words))})
+				p.Data.Events = append(p.Data.Events, eventData{unix(e.Start), unix(e.End), say.Cause(e.Cause), say.Typeset(frames.Printable(say.Event(e)))})
 			}
 		}
 	}
@@ -185,7 +185,7 @@ func newSubRow(i int, s *night.Sub, level, layout string, local night.LocalTime)
 		FWHM: short("fwhm_px", 2), HFD: short("hfd_px", 2), Ellipticity: short("ellipticity", 2),
 		Angle: short("elongation_angle_deg", 0), Coherence: short("coherence", 2), Transparency: short("transparency", 2),
 		Weight: short("weight", 2), Verdict: string(s.Verdict), Mark: strings.ReplaceAll(string(s.Verdict), " ", "-"), Causes: strings.ReplaceAll(causeList(s, ", "), "_", " "),
-		Sentence: say.Typeset(frames.Printable(s.Sentence)), UserDecision: s.UserDecision,
+		Sentence: say.Typeset(frames.Printable(say.Sub(s.Sub))), UserDecision: s.UserDecision,
 	}
 	if !s.Start.IsZero() {
 		v.Start = s.Start.UTC().Format(layout)
@@ -206,7 +206,7 @@ func newSubData(s *night.Sub, level string) subData {
 	d := subData{
 		Name: frames.Printable(s.File), Decision: subs.DecisionName(s.File), Decided: string(s.Decision),
 		Start: real(math.NaN()), Exposure: real(s.Exposure),
-		ID: subID(s), Measured: string(s.Measured), FWHMArcsec: get("fwhm_arcsec"), Causes: []string{}, Sentence: say.Typeset(frames.Printable(s.Sentence)),
+		ID: subID(s), Measured: string(s.Measured), FWHMArcsec: get("fwhm_arcsec"), Causes: []string{}, Sentence: say.Typeset(frames.Printable(say.Sub(s.Sub))),
 		Sky:   get(level),
 		Stars: get("stars"), FWHM: get("fwhm_px"), Beta: real(math.NaN()), HFD: get("hfd_px"), Ellipticity: get("ellipticity"),
 		Angle: get("elongation_angle_deg"), Coherence: get("coherence"), Transparency: get("transparency"), Weight: get("weight"),
@@ -221,7 +221,7 @@ func newSubData(s *night.Sub, level string) subData {
 		d.Start = unix(s.Start)
 	}
 	for _, c := range s.Causes {
-		d.Causes = append(d.Causes, causeName(c))
+		d.Causes = append(d.Causes, say.Cause(c))
 	}
 	return d
 }

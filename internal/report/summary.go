@@ -3,7 +3,6 @@ package report
 import (
 	"math"
 	"sort"
-	"strings"
 	"time"
 
 	"fitsqa/internal/frames"
@@ -135,6 +134,3 @@ func known(v float64) float64 {
 	}
 	return v
 }
-
-// causeName is a cause as people read it: "bright sky" for bright_sky.
-func causeName(c subs.Cause) string { return strings.ReplaceAll(string(c), "_", " ") }

@@ -113,7 +113,7 @@ func spoiledDetails(r *night.Result) []string {
 	}
 	var events []string
 	for _, e := range r.Verdicts.Events {
-		events = append(events, e.Words)
+		events = append(events, say.Event(e))
 	}
 	return append(append(lines, section("Events", events)...), section("Focus", focusLines(r))...)
 }
@@ -152,11 +152,8 @@ func verdictWords(s *night.Sub) string {
 	if len(s.Causes) > 0 {
 		text += " (" + strings.ReplaceAll(causeList(s, ", "), "_", " ") + ")"
 	}
-	if s.UserDecision {
-		text += ", your decision"
-	}
-	if s.Sentence != "" {
-		text += ": " + s.Sentence
+	if why := say.Sub(s.Sub); why != "" {
+		text += ": " + why
 	}
 	return text
 }
@@ -169,7 +166,7 @@ func groupDetails(sum summary) []string {
 		text := fmt.Sprintf("%s: %s (%d keep, %d doubtful, %d cull%s); %s h shot, %s h usable, %s h clear", groupName(g.Group),
 			plural(g.tally.Subs, "sub"), g.Keep, g.Doubtful, g.Cull, notJudged(g.NotJudged),
 			hours(g.ShotSeconds), hours(g.UsableSeconds), hours(g.EquivalentClearSeconds))
-		for _, more := range []string{causeWords(g.Causes), g.Economics.Words, strings.Join(g.Notes, "; ")} {
+		for _, more := range []string{causeWords(g.Causes), say.Economics(&g.Economics), strings.Join(say.GroupNotes(g.Group), "; ")} {
 			if more != "" {
 				text += "; " + more
 			}

@@ -134,7 +134,7 @@ func (t *Trouble) what(r *night.Result, c clock) string {
 	if when != "" {
 		text += ", " + when
 	}
-	switch s := frames.Printable(t.Subs[0].Sentence); {
+	switch s := frames.Printable(Sub(t.Subs[0].Sub)); {
 	case s == "":
 	case len(t.Subs) == 1:
 		text += " (" + s + ")"

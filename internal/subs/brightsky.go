@@ -1,8 +1,9 @@
 package subs
 
 import (
-	"fmt"
 	"math"
+
+	"fitsqa/internal/fact"
 )
 
 // Astronomical twilight: the Sun's centre above -18°.
@@ -14,31 +15,29 @@ const twilightAlt = -18
 const fullTwilightAlt = -12
 
 // brightSky looks for a sky above the baseline.
-func (e *evidence) brightSky() finding {
+func (e *evidence) brightSky() Finding {
 	verdict, severity := grade(e.sky, e.lim.SkyDoubtful, e.lim.SkyCull)
-	limit := fmt.Sprintf("; limit %g", crossed(verdict, e.lim.SkyDoubtful, e.lim.SkyCull))
+	limit := limited(crossed(verdict, e.lim.SkyDoubtful, e.lim.SkyCull))
 	if v, s := e.gradeBurden(); s > severity && !e.lossLeads() && e.skyLeads() {
-		verdict, severity, limit = v, s, e.burdenWords(v)
+		verdict, severity, limit = v, s, e.burdenFact(v)
 	}
 	if verdict == Keep {
-		return finding{}
+		return Finding{}
 	}
-	var words string
+	facts := []fact.Fact{fact.Of(SkyLevel, fact.Number("sky_adu", e.SkyADU.V), fact.Number("times", e.sky), e.whose(), fact.Number("baseline_adu", e.base.Sky))}
 	if e.skyByNoise {
-		words = fmt.Sprintf("sky noise squared %.2f times %s", e.sky, e.whose())
-	} else {
-		words = fmt.Sprintf("sky %.4g ADU, %.2f times %s %.4g", e.SkyADU.V, e.sky, e.whose(), e.base.Sky)
+		facts = []fact.Fact{fact.Of(SkyByNoise, fact.Number("times", e.sky), e.whose())}
 	}
 	cause := e.skyCause()
 	switch {
 	case cause == Twilight && e.Sky.SunAlt.OK():
-		words += fmt.Sprintf(", Sun at %.0f°", e.Sky.SunAlt.V)
+		facts = append(facts, fact.Of(SunAt, fact.Number("sun_deg", e.Sky.SunAlt.V)))
 	case cause == Twilight:
-		words += ", rising smoothly at the edge of the night"
+		facts = append(facts, fact.Of(SkyRising))
 	case cause == Moonlit:
-		words += fmt.Sprintf(", Moon %.0f %% lit at %.0f°", e.Sky.MoonLitPct.V, e.Sky.MoonAlt.V)
+		facts = append(facts, fact.Of(MoonAt, fact.Number("lit_pct", e.Sky.MoonLitPct.V), fact.Number("moon_deg", e.Sky.MoonAlt.V)))
 	}
-	return finding{cause, verdict, severity, words + limit}
+	return Finding{cause, verdict, severity, append(facts, limit)}
 }
 
 // skyCause is the likeliest cause of a sky above the baseline.

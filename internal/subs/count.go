@@ -1,8 +1,10 @@
 package subs
 
 import (
-	"fmt"
 	"math"
+	"slices"
+
+	"fitsqa/internal/fact"
 )
 
 // Star counts under which a field has no stars: noise alone passes a 5 sigma
@@ -15,7 +17,7 @@ const (
 
 // counts looks for missing stars that transparency, noise and star size do not
 // explain: a cap, a cover, dew, a lost target.
-func (e *evidence) counts() []finding {
+func (e *evidence) counts() []Finding {
 	f := e.Field
 	if f == nil {
 		return nil
@@ -32,48 +34,49 @@ func (e *evidence) counts() []finding {
 	if verdict == Keep {
 		return e.lostField()
 	}
-	words := fmt.Sprintf("%d stars, %.2f of those to be expected; limit %g", f.Count, share, crossed(verdict, e.lim.StarsDoubtful, e.lim.StarsCull))
-	few := finding{FewStars, verdict, severity, words}
+	limit, stars := crossed(verdict, e.lim.StarsDoubtful, e.lim.StarsCull), fact.Count("stars", f.Count)
 	if len(f.Streaks) >= manyStreaks {
-		return []finding{{Trailed, verdict, severity, fmt.Sprintf("%d stars and %d streaks: the stars are drawn out; limit %g of the stars", f.Count, len(f.Streaks), crossed(verdict, e.lim.StarsDoubtful, e.lim.StarsCull))}}
+		return []Finding{{Trailed, verdict, severity, []fact.Fact{fact.Of(StarsAsStreaks, stars, fact.Count("streaks", len(f.Streaks)), fact.Number("limit", limit))}}}
 	}
+	few := Finding{FewStars, verdict, severity, []fact.Fact{fact.Of(StarCount, stars, fact.Number("of_expected", share)), limited(limit)}}
 	if clouded {
 		// Too few are left even to compare them with the other subs'.
-		few.words += ", too few for a transparency"
-		return []finding{{Cloud, Cull, math.Max(severity, 2), few.words}, few}
+		few.Facts = append(few.Facts, fact.Of(TooFewToTie))
+		return []Finding{{Cloud, Cull, math.Max(severity, 2), few.Facts}, few}
 	}
-	return []finding{few}
+	return []Finding{few}
 }
 
 // manyStreaks is more tracks than satellites leave in one sub: the stars
 // themselves are tracks.
 const manyStreaks = 8
 
-func (e *evidence) noStars() []finding {
+func (e *evidence) noStars() []Finding {
 	f := e.Field
-	none := finding{NoStars, Cull, certain / 2, "no stars"}
+	none := Finding{NoStars, Cull, certain / 2, []fact.Fact{fact.Of(NoneSeen)}}
 	if f.Count > 0 {
-		none.words = fmt.Sprintf("no stars but %d stray detections", f.Count)
+		none.Facts = []fact.Fact{fact.Of(StrayOnly, fact.Count("detections", f.Count))}
 	}
 	if e.base.Clear > 0 {
-		none.words += fmt.Sprintf(", %s subs have %.0f", e.whose(), e.base.Stars)
+		none.Facts = append(none.Facts, fact.Of(OthersHave, e.whose(), fact.Number("stars", e.base.Stars)))
 	}
-	before := func(c Cause, why string) []finding {
-		return []finding{{c, Cull, none.severity + 1, none.words + ": " + why}, none}
+	before := func(c Cause, why fact.Fact) []Finding {
+		return []Finding{{c, Cull, none.Severity + 1, append(slices.Clone(none.Facts), why)}, none}
 	}
+	times := fact.Number("times", e.sky)
 	switch {
 	case len(f.Streaks) >= manyStreaks:
-		return before(Trailed, fmt.Sprintf("%d streaks instead", len(f.Streaks)))
+		return before(Trailed, fact.Of(StreaksInstead, fact.Count("streaks", len(f.Streaks))))
 	case e.sky > cloudSkyRise && e.skyCause() == Twilight:
-		return before(Twilight, fmt.Sprintf("the sky is %.1f times %s", e.sky, e.whose()))
+		return before(Twilight, fact.Of(InTwilight, times, e.whose()))
 	case e.unexplainedSky():
-		return before(Cloud, fmt.Sprintf("the sky is %.2f times %s", e.sky, e.whose()))
+		return before(Cloud, fact.Of(UnderCloud, times, e.whose()))
 	case e.sky < coverSky && !e.skyByNoise:
-		none.words += fmt.Sprintf(", and the sky is %.2f times %s: cap or cover", e.sky, e.whose())
+		none.Facts = append(none.Facts, fact.Of(CapOrCover, times, e.whose()))
 	case e.cloudAround():
-		return before(Cloud, "between clouded subs")
+		return before(Cloud, fact.Of(BetweenClouded))
 	}
-	return []finding{none}
+	return []Finding{none}
 }
 
 // coverSky is the sky, times the baseline, under which something dark is in
@@ -85,12 +88,12 @@ const coverSky = 0.5
 const lostAtMost = 2.5
 
 // lostField is a field full of stars that are not the target's.
-func (e *evidence) lostField() []finding {
+func (e *evidence) lostField() []Finding {
 	n := float64(e.Field.Count)
 	if e.Align.ShiftX.OK() || e.Transparency.Ratio.OK() || n < dozens || !(n < lostAtMost*e.base.Stars) || !e.othersTied() {
 		return nil
 	}
-	return []finding{{FewStars, Cull, 2, fmt.Sprintf("none of its %d stars fits the target's field: pointing lost", e.Field.Count)}}
+	return []Finding{{FewStars, Cull, 2, []fact.Fact{fact.Of(PointingLost, fact.Count("stars", e.Field.Count))}}}
 }
 
 // othersTied tells whether most of the group's neighbours were tied to the

@@ -1,8 +1,9 @@
 package subs
 
 import (
-	"fmt"
 	"math"
+
+	"fitsqa/internal/fact"
 )
 
 // What hides a part of the field from all of the sky: a tree, a roof, frost on
@@ -28,11 +29,11 @@ func (e *evidence) coveredShare() float64 {
 }
 
 // obstructed looks for a part of the field without light.
-func (e *evidence) obstructed() finding {
+func (e *evidence) obstructed() Finding {
 	verdict, severity := grade(e.covered, e.lim.CoveredDoubtful, e.lim.CoveredCull)
 	if verdict == Keep {
-		return finding{}
+		return Finding{}
 	}
-	return finding{Obstructed, verdict, severity, fmt.Sprintf("%.0f %% of the field is without light, the rest is clear: something stands before it, or frost lies on the optics; limit %g %%",
-		100*e.Transparency.Covered.V, 100*crossed(verdict, e.lim.CoveredDoubtful, e.lim.CoveredCull))}
+	return Finding{Obstructed, verdict, severity, []fact.Fact{fact.Of(FieldCovered,
+		fact.Number("covered_pct", 100*e.Transparency.Covered.V), fact.Number("limit_pct", 100*crossed(verdict, e.lim.CoveredDoubtful, e.lim.CoveredCull)))}}
 }

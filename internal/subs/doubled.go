@@ -1,8 +1,9 @@
 package subs
 
 import (
-	"fmt"
 	"math"
+
+	"fitsqa/internal/fact"
 )
 
 // A jump in the middle of an exposure leaves every star twice, each image as
@@ -24,13 +25,13 @@ func doubledShare(s *Sub) float64 {
 
 // jumped looks for doubled stars. Ghosts of the optics stand at one offset too,
 // in every sub of the group, so the group's own share is allowed for.
-func (e *evidence) jumped() finding {
+func (e *evidence) jumped() Finding {
 	share := doubledShare(e.Sub) - e.base.Doubled
 	verdict, severity := grade(share, doubledShows, doubledSpoils)
 	if verdict == Keep {
-		return finding{}
+		return Finding{}
 	}
 	d := e.Field.Double
-	return finding{Trailed, verdict, severity, fmt.Sprintf("%.0f %% of the stars' light stands beside them, %.0f px away: the mount jumped, or the dither had not settled; limit %.0f %%",
-		100*d.Share.V, math.Hypot(d.X, d.Y), 100*(crossed(verdict, doubledShows, doubledSpoils)+e.base.Doubled))}
+	return Finding{Trailed, verdict, severity, []fact.Fact{fact.Of(StarsDoubled, fact.Number("share_pct", 100*d.Share.V),
+		fact.Number("distance_px", math.Hypot(d.X, d.Y)), fact.Number("limit_pct", 100*(crossed(verdict, doubledShows, doubledSpoils)+e.base.Doubled)))}}
 }

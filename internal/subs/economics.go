@@ -1,10 +1,8 @@
 package subs
 
 import (
-	"fmt"
 	"math"
 	"sort"
-	"strings"
 )
 
 // Economics is what the group's stack is like against how many of the worst subs
@@ -29,7 +27,8 @@ type Economics struct {
 	UserPlain, UserScaled, UserWeighted float64 // what the verdicts leave; NaN when they leave none
 	UserFWHM, UserEllipticity           float64 // likewise, of the scaled average
 	UserClearSeconds                    float64 // equivalent clear time that the verdicts drop, s
-	Words                               string
+	PixelScale                          float64 // arcsec/px; NaN when not known
+	HalfTransparency, HalfWeight        float64 // of the culled or doubtful sub nearest to half transparency; NaN for none
 }
 
 // Mark is the cut that is best for one aim.
@@ -75,11 +74,11 @@ func snrWeighted(in []entry) float64 {
 
 // economics follows a group's stack from all of its subs to the best one alone.
 func economics(group []*Sub) Economics {
-	ec := Economics{UserPlain: math.NaN(), UserScaled: math.NaN(), UserWeighted: math.NaN(), UserFWHM: math.NaN(), UserEllipticity: math.NaN()}
+	ec := Economics{UserPlain: math.NaN(), UserScaled: math.NaN(), UserWeighted: math.NaN(), UserFWHM: math.NaN(), UserEllipticity: math.NaN(),
+		PixelScale: math.NaN(), HalfTransparency: math.NaN(), HalfWeight: math.NaN()}
 	all := entries(group)
 	ec.Stacked = len(all)
 	if len(all) == 0 || !(snrPlain(all) > 0) {
-		ec.Words = "no sub whose signal and noise are both known: what cutting does to the stack cannot be told"
 		return ec
 	}
 	unit := snrPlain(all)
@@ -93,7 +92,10 @@ func economics(group []*Sub) Economics {
 	}
 	ec.resolve(all)
 	ec.asJudged(all, unit)
-	ec.Words = ec.words(all)
+	ec.PixelScale = all[0].sub.PixelScale
+	if s := halfClear(all); s != nil {
+		ec.HalfTransparency, ec.HalfWeight = s.Transparency.Ratio.V, s.Weight.V
+	}
 	return ec
 }
 
@@ -156,55 +158,6 @@ func lostStars(s *Sub) bool {
 		}
 	}
 	return false
-}
-
-func (ec *Economics) words(all []entry) string {
-	var w []string
-	change := func(v, of float64) string {
-		if of == 0 {
-			return "from nothing"
-		}
-		return fmt.Sprintf("%+.0f %%", 100*(v/of-1))
-	}
-	switch {
-	case ec.UserDrop == 0:
-		w = append(w, "nothing is culled")
-	case math.IsNaN(ec.UserPlain):
-		w = append(w, "every sub is culled")
-	default:
-		w = append(w, fmt.Sprintf("culling %d of %d changes the signal to noise of a scaled average by %s, of a plain one by %s, of a weighted one by %s (%.0f min of clear sky)",
-			ec.UserDrop, ec.Stacked, change(ec.UserScaled, ec.Scaled[0]), change(ec.UserPlain, 1), change(ec.UserWeighted, ec.Weighted[0]), ec.UserClearSeconds/60))
-		if !math.IsNaN(ec.FWHM[0]) && !math.IsNaN(ec.UserFWHM) {
-			w = append(w, "and the stack's FWHM "+fromTo(ec.FWHM[0], ec.UserFWHM)+" px"+inArcsec(all, ec.FWHM[0], ec.UserFWHM)+", its ellipticity "+fromTo(ec.Ellipticity[0], ec.UserEllipticity))
-		}
-	}
-	if ec.BestDrop > 0 {
-		w = append(w, fmt.Sprintf("by noise alone the best scaled average drops the worst %d (%s)", ec.BestDrop, change(ec.Scaled[ec.BestDrop], ec.Scaled[0])))
-	} else {
-		w = append(w, "by noise alone a scaled average is best with all")
-	}
-	if s := halfClear(all); s != nil {
-		w = append(w, fmt.Sprintf("a sub at transparency %.2f still adds %.2f of a clear one to a weighted stack", s.Transparency.Ratio.V, s.Weight.V))
-	}
-	return strings.Join(w, "; ")
-}
-
-// fromTo tells of a change, or that there is none that digits show.
-func fromTo(before, after float64) string {
-	a, b := fmt.Sprintf("%.2f", before), fmt.Sprintf("%.2f", after)
-	if a == b {
-		return "still " + a
-	}
-	return "from " + a + " to " + b
-}
-
-// inArcsec adds widths in arcseconds where the subs' scale is known.
-func inArcsec(all []entry, before, after float64) string {
-	scale := all[0].sub.PixelScale
-	if !(scale > 0) {
-		return ""
-	}
-	return " (" + fromTo(before*scale, after*scale) + "″)"
 }
 
 // halfClear is the culled or doubtful sub nearest to half transparency, to

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"strings"
 	"testing"
 
 	"fitsqa/internal/stats"
@@ -157,7 +156,7 @@ func TestWeightAndClearTime(t *testing.T) {
 		t.Errorf("lost %v", g.LostSeconds)
 	}
 	ec := g.Economics
-	if ec.UserDrop != 1 || math.Abs(ec.UserClearSeconds-75) > 1e-9 || !strings.Contains(ec.Words, "a sub at transparency 0.50 still adds 0.25 of a clear one") {
+	if ec.UserDrop != 1 || math.Abs(ec.UserClearSeconds-75) > 1e-9 || math.Abs(ec.HalfTransparency-0.5) > 0.005 || math.Abs(ec.HalfWeight-0.25) > 0.005 {
 		t.Errorf("%+v", ec)
 	}
 }
@@ -210,7 +209,7 @@ func TestWeightOfTwoExposures(t *testing.T) {
 		for _, s := range g.Subs {
 			best = math.Max(best, s.Weight.V)
 			if s.Verdict != Keep {
-				t.Errorf("%s: %s %s", s.File, s.Verdict, s.Sentence)
+				t.Errorf("%s: %s %s", s.File, s.Verdict, told(s))
 			}
 		}
 		if best != 1 || math.Abs(g.EquivalentClearSeconds/g.ShotSeconds-0.95) > 0.05 {
@@ -221,7 +220,7 @@ func TestWeightOfTwoExposures(t *testing.T) {
 
 func TestEconomicsOfNothing(t *testing.T) {
 	ec := economics(nil)
-	if ec.Stacked != 0 || ec.Plain != nil || !math.IsNaN(ec.UserScaled) || !math.IsNaN(ec.UserPlain) || ec.Words == "" {
+	if ec.Stacked != 0 || ec.Plain != nil || !math.IsNaN(ec.UserScaled) || !math.IsNaN(ec.UserPlain) || !math.IsNaN(ec.HalfWeight) {
 		t.Errorf("%+v", ec)
 	}
 	// Subs without a star have no signal: dropping them is what helps.

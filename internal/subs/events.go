@@ -1,7 +1,6 @@
 package subs
 
 import (
-	"fmt"
 	"time"
 
 	"fitsqa/internal/names"
@@ -12,7 +11,7 @@ type Event struct {
 	Cause      Cause     // the one that leads most of them
 	Start, End time.Time // UTC, start of the first sub to the end of the last
 	Subs       int       // bad ones
-	Words      string    // "cloud 22:14 to 22:51: 14 subs", times in UTC
+	Dated      bool      // one of several nights
 }
 
 // kinds are causes that are one event: haze is thin cloud, and clouded subs
@@ -49,7 +48,7 @@ func events(night []*Sub) []Event {
 	return dated(out, night)
 }
 
-// dated puts the date before the times of events where there are several nights.
+// dated marks events where there are several nights.
 func dated(list []Event, night []*Sub) []Event {
 	var first, last time.Time
 	for _, s := range night {
@@ -65,9 +64,8 @@ func dated(list []Event, night []*Sub) []Event {
 	if last.Sub(first) <= 20*time.Hour {
 		return list
 	}
-	for i, e := range list {
-		list[i].Words = fmt.Sprintf("%s on %s, %s to %s: %d subs", spell(e.Cause), e.Start.UTC().Format(time.DateOnly),
-			e.Start.UTC().Format("15:04"), e.End.UTC().Format("15:04"), e.Subs)
+	for i := range list {
+		list[i].Dated = true
 	}
 	return list
 }
@@ -133,22 +131,5 @@ func event(bad []*Sub) Event {
 	if last.Exposure > 0 {
 		end = end.Add(time.Duration(last.Exposure * float64(time.Second)))
 	}
-	ev := Event{Cause: lead, Start: bad[0].Start, End: end, Subs: len(bad)}
-	ev.Words = fmt.Sprintf("%s %s to %s: %d subs", spell(lead), ev.Start.UTC().Format("15:04"), ev.End.UTC().Format("15:04"), ev.Subs)
-	return ev
-}
-
-// spell writes a cause as words.
-func spell(c Cause) string {
-	switch c {
-	case BrightSky:
-		return "bright sky"
-	case FewStars:
-		return "few stars"
-	case NoStars:
-		return "no stars"
-	case WrongSettings:
-		return "wrong settings"
-	}
-	return string(c)
+	return Event{Cause: lead, Start: bad[0].Start, End: end, Subs: len(bad)}
 }

@@ -1,6 +1,7 @@
 package subs
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
@@ -24,6 +25,11 @@ func letters(night string) []*Sub {
 	return subs
 }
 
+// brief is an event in a line.
+func brief(e Event) string {
+	return fmt.Sprintf("%s %s to %s: %d subs", e.Cause, e.Start.Format("15:04"), e.End.Format("15:04"), e.Subs)
+}
+
 // What happened in one night does not go on in another.
 func TestEventsEndWithTheNight(t *testing.T) {
 	subs := letters("CCCCCC")
@@ -31,7 +37,7 @@ func TestEventsEndWithTheNight(t *testing.T) {
 		s.Start = s.Start.Add(24 * time.Hour)
 	}
 	got := events(subs)
-	if len(got) != 2 || got[0].Words != "cloud on 2026-03-14, 20:00 to 20:15: 3 subs" || got[1].Words != "cloud on 2026-03-15, 20:15 to 20:30: 3 subs" {
+	if len(got) != 2 || brief(got[0]) != "cloud 20:00 to 20:15: 3 subs" || brief(got[1]) != "cloud 20:15 to 20:30: 3 subs" || !got[0].Dated || !got[1].Dated {
 		t.Errorf("%+v", got)
 	}
 }
@@ -55,7 +61,7 @@ func TestEvents(t *testing.T) {
 	} {
 		var got []string
 		for _, e := range events(letters(c.night)) {
-			got = append(got, e.Words)
+			got = append(got, brief(e))
 		}
 		if diff := cmp.Diff(c.want, got); diff != "" {
 			t.Errorf("%s: %s", c.night, diff)

@@ -34,14 +34,6 @@ type evidence struct {
 	rank  int         // of this one among them
 }
 
-// finding is one cause with what speaks for it.
-type finding struct {
-	cause    Cause
-	verdict  Verdict
-	severity float64 // 1 at the doubtful limit, 2 at the cull limit, growing on
-	words    string  // figure, baseline, limit
-}
-
 // resolved is the FWHM along the narrow axis, px, under which a star's shape is
 // the pixels', not the sky's: a point of light itself spans a pixel.
 const resolved = 1.0
@@ -87,7 +79,7 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 	if size.N < fewestShapes {
 		e.fwhmSure = math.NaN()
 	}
-	if e.trailed().cause != "" { // the geometric mean of both axes is √(1-e) from the narrow one
+	if e.trailed().Cause != "" { // the geometric mean of both axes is √(1-e) from the narrow one
 		narrow := math.Sqrt(1 - math.Min(e.trail, 0.9))
 		e.fwhm, e.fwhmSure = e.fwhm*narrow, e.fwhmSure*narrow
 	}

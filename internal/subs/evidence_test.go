@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
@@ -18,7 +19,7 @@ func one(t *testing.T, change func(*Sub)) *Sub {
 	Judge(night, DefaultLimits)
 	for i, s := range night {
 		if i != 10 && s.Verdict != Keep {
-			t.Errorf("bystander %s: %s %v %s", s.File, s.Verdict, s.Causes, s.Sentence)
+			t.Errorf("bystander %s: %s %v %s", s.File, s.Verdict, s.Causes, told(s))
 		}
 	}
 	return night[10]
@@ -34,34 +35,34 @@ func TestSingleEvidence(t *testing.T) {
 		cause   Cause
 		words   string
 	}{
-		{"thin even veil", func(s *Sub) { s.Transparency.Ratio.V = 0.72 }, Doubtful, Cloud, "transparency 0.72 of clear, changing from sub to sub: 0.9"},
-		{"clear gaps in a thick cloud", func(s *Sub) { s.Transparency.Ratio.V, s.Field.Count, s.SkyADU.V = 0.63, 80, 1600 }, Cull, Cloud, "transparency 0.63 of clear where stars are seen, and those are 0.5"},
+		{"thin even veil", func(s *Sub) { s.Transparency.Ratio.V = 0.72 }, Doubtful, Cloud, "transparency transparency=0.72, unsteady, burden burden=0.89"},
+		{"clear gaps in a thick cloud", func(s *Sub) { s.Transparency.Ratio.V, s.Field.Count, s.SkyADU.V = 0.63, 80, 1600 }, Cull, Cloud, "transparency transparency=0.63, stars_hidden of_expected=0.5"},
 		{"uneven without a loss", func(s *Sub) { s.Transparency.Unevenness = stats.Known(30, 2, 16) }, Keep, "", ""},
-		{"a third hidden", func(s *Sub) { s.Transparency.Ratio.V, s.Transparency.Unevenness = 0.85, stats.Known(30, 2, 16) }, Cull, Cloud, "transparency uneven over the field by 26.0 % or more; limit 15"},
+		{"a third hidden", func(s *Sub) { s.Transparency.Ratio.V, s.Transparency.Unevenness = 0.85, stats.Known(30, 2, 16) }, Cull, Cloud, "uneven uneven_pct=26, limit limit=15"},
 		{"uneven, but unsure", func(s *Sub) { s.Transparency.Unevenness = stats.Known(9, 3, 5) }, Keep, "", ""},
 		{"dim, but unsure", func(s *Sub) { s.Transparency.Ratio = stats.Known(0.75, 0.06, 4) }, Keep, "", ""},
 		{"dim, but too unsure for a word on the airmass", func(s *Sub) { s.Transparency.Ratio = stats.Known(0.55, 0.15, 4) }, Keep, "", ""},
-		{"few stars for no reason", func(s *Sub) { s.Field.Count = 90 }, Doubtful, FewStars, "90 stars, 0.4"},
-		{"hardly a star, for no reason", func(s *Sub) { s.Field.Count = 20 }, Cull, FewStars, "20 stars, 0.0"},
+		{"few stars for no reason", func(s *Sub) { s.Field.Count = 90 }, Doubtful, FewStars, "star_count stars=90 of_expected=0.39"},
+		{"hardly a star, for no reason", func(s *Sub) { s.Field.Count = 20 }, Cull, FewStars, "star_count stars=20 of_expected=0.0"},
 		{"few stars, sky up, nothing to compare", func(s *Sub) {
 			s.Field.Count, s.SkyADU.V = 90, 1400
 			s.Transparency.Ratio, s.Transparency.Unevenness = unmatched, unmatched
-		}, Cull, Cloud, "too few for a transparency"},
+		}, Cull, Cloud, "too_few_to_tie"},
 		{"half the stars under a bright cloud, sized by two of them", func(s *Sub) {
 			s.Field.Count, s.SkyADU.V, s.NoiseADU.V, s.Field.FWHM = 100, 2000, 45, stats.Known(5.6, nan, 2)
 			s.Transparency.Ratio, s.Transparency.Unevenness = unmatched, unmatched
-		}, Cull, Cloud, "100 stars, 0.4"},
+		}, Cull, Cloud, "star_count stars=100 of_expected=0.4"},
 		{"another field", func(s *Sub) {
 			s.Align.ShiftX, s.Align.ShiftY, s.Transparency.Ratio, s.Transparency.Unevenness = unmatched, unmatched, unmatched, unmatched
-		}, Cull, FewStars, "pointing lost"},
+		}, Cull, FewStars, "pointing_lost"},
 		{"a lens cap", func(s *Sub) {
 			s.Field.Count, s.SkyADU.V = 2, 1
 			s.Transparency.Ratio, s.Transparency.Unevenness = unmatched, unmatched
-		}, Cull, NoStars, "cap or cover"},
+		}, Cull, NoStars, "cap_or_cover"},
 		{"stars drawn into lines", func(s *Sub) {
 			s.Field.Count, s.Field.Streaks = 25, make([]stars.Streak, 40)
 			s.Transparency.Ratio, s.Transparency.Unevenness = unmatched, unmatched
-		}, Cull, Trailed, "40 streaks"},
+		}, Cull, Trailed, "streaks=40"},
 		{"one satellite", func(s *Sub) { s.Field.Streaks = make([]stars.Streak, 1) }, Keep, "", ""},
 		{"size of two stars", func(s *Sub) { s.Field.FWHM = stats.Known(9, nan, 2) }, Keep, "", ""},
 		{"elongation of four stars", func(s *Sub) {
@@ -70,12 +71,12 @@ func TestSingleEvidence(t *testing.T) {
 		{"trailed and soft", func(s *Sub) {
 			s.Field.Ellipticity, s.Field.Coherence = stats.Known(0.6, 0.01, 80), stats.Known(0.95, nan, 80)
 			s.Field.FWHM.V = 3.4 / math.Sqrt(1-0.6) // the narrow axis is as ever
-		}, Cull, Trailed, "ellipticity 0.60"},
+		}, Cull, Trailed, "elongation ellipticity=0.6"},
 		{"undersampled", func(s *Sub) {
 			s.Field.Ellipticity, s.Field.Coherence, s.Field.FWHM = stats.Known(0.56, 0.01, 80), stats.Known(0.95, nan, 80), stats.Known(1.4, 0.01, 80)
 		}, Keep, "", ""},
-		{"warm sensor", func(s *Sub) { s.SensorTemp = -7 }, Doubtful, WrongSettings, "sensor at -7.0 °C, 3.0 °C off the set -10.0; limit 2"},
-		{"no offset known, noise up", func(s *Sub) { s.Calibrated, s.RandomNoise.V = false, 65 }, Cull, BrightSky, "sky noise squared 4."},
+		{"warm sensor", func(s *Sub) { s.SensorTemp = -7 }, Doubtful, WrongSettings, "sensor_off sensor_c=-7 off_c=3 set_c=-10, limit limit=2"},
+		{"no offset known, noise up", func(s *Sub) { s.Calibrated, s.RandomNoise.V = false, 65 }, Cull, BrightSky, "sky_by_noise times=4."},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := one(t, c.change)
@@ -83,8 +84,8 @@ func TestSingleEvidence(t *testing.T) {
 			if len(s.Causes) > 0 {
 				lead = s.Causes[0]
 			}
-			if s.Verdict != c.verdict || lead != c.cause || !strings.Contains(s.Sentence, c.words) {
-				t.Errorf("%s %v %q, want %s %s %q", s.Verdict, s.Causes, s.Sentence, c.verdict, c.cause, c.words)
+			if s.Verdict != c.verdict || lead != c.cause || !strings.Contains(told(s), c.words) {
+				t.Errorf("%s %v %q, want %s %s %q", s.Verdict, s.Causes, told(s), c.verdict, c.cause, c.words)
 			}
 			if len(s.Causes) > 1 && s.Causes[0] == Cloud && s.Causes[1] == BrightSky {
 				t.Errorf("the cloud is what is bright, yet causes are %v", s.Causes)
@@ -119,8 +120,8 @@ func TestExtinctionIsNoCloud(t *testing.T) {
 	}
 	night[20].SkyADU.V /= 1.3
 	Judge(night, DefaultLimits)
-	if s := night[29]; s.Verdict != Doubtful || s.Causes[0] != Haze || !strings.Contains(s.Sentence, "which airmass 5.6 explains") {
-		t.Errorf("%s %v %s", s.Verdict, s.Causes, s.Sentence)
+	if s := night[29]; s.Verdict != Doubtful || s.Causes[0] != Haze || !strings.Contains(told(s), "by_airmass airmass=5.6") {
+		t.Errorf("%s %v %s", s.Verdict, s.Causes, told(s))
 	}
 }
 
@@ -150,10 +151,10 @@ func TestSteadyLoss(t *testing.T) {
 		cause                     Cause
 		words                     string
 	}{
-		{0.57, 1, 1, Haze, "transparency 0.5"},
-		{0.57, 1.3, 1, Cloud, ", sky 1."},
-		{0.57, 1, 5, Cloud, ", uneven by "},
-		{0.4, 1, 1, Cloud, "transparency 0."},
+		{0.57, 1, 1, Haze, "transparency transparency=0.5"},
+		{0.57, 1.3, 1, Cloud, "sky_lit times=1."},
+		{0.57, 1, 5, Cloud, "uneven_too "},
+		{0.4, 1, 1, Cloud, "transparency transparency=0."},
 	} {
 		night := makeNight(12, "R", 40, func(i int, tr *truth) {
 			if i >= 20 {
@@ -161,8 +162,8 @@ func TestSteadyLoss(t *testing.T) {
 			}
 		})
 		Judge(night, DefaultLimits)
-		if s := night[30]; s.Verdict == Keep || len(s.Causes) != 1 || s.Causes[0] != c.cause || !strings.Contains(s.Sentence, c.words) {
-			t.Errorf("%+v: %s %v %q", c, s.Verdict, s.Causes, s.Sentence)
+		if s := night[30]; s.Verdict == Keep || len(s.Causes) != 1 || s.Causes[0] != c.cause || !strings.Contains(told(s), c.words) {
+			t.Errorf("%+v: %s %v %q", c, s.Verdict, s.Causes, told(s))
 		}
 	}
 }
@@ -185,7 +186,7 @@ func TestThickHazeAllNight(t *testing.T) {
 		}
 		Judge(night, DefaultLimits)
 		if s := night[30]; s.Verdict != c.want {
-			t.Errorf("%s: %s %v %q", c.name, s.Verdict, s.Causes, s.Sentence)
+			t.Errorf("%s: %s %v %q", c.name, s.Verdict, s.Causes, told(s))
 		}
 	}
 }
@@ -199,7 +200,7 @@ func TestCloudExplainsItsSky(t *testing.T) {
 	})
 	Judge(night, DefaultLimits)
 	if s := night[25]; len(s.Causes) != 1 || s.Causes[0] != Cloud {
-		t.Errorf("%v %s", s.Causes, s.Sentence)
+		t.Errorf("%v %s", s.Causes, told(s))
 	}
 }
 
@@ -215,7 +216,7 @@ func TestStarlessBetweenClouds(t *testing.T) {
 	})
 	Judge(night, DefaultLimits)
 	if s := night[13]; s.Verdict != Cull || len(s.Causes) != 2 || s.Causes[0] != Cloud || s.Causes[1] != NoStars {
-		t.Errorf("%v %s", s.Causes, s.Sentence)
+		t.Errorf("%v %s", s.Causes, told(s))
 	}
 }
 
@@ -251,15 +252,15 @@ func TestAbsoluteSize(t *testing.T) {
 		night[1].Field.FWHM.V, night[1].PixelScale = c.fwhm, c.scale
 		Judge(night, DefaultLimits)
 		if s := night[1]; s.Verdict != c.verdict || s.Verdict != Keep && (len(s.Causes) != 1 || s.Causes[0] != Soft) {
-			t.Errorf("%s: %s %v %s", c.name, s.Verdict, s.Causes, s.Sentence)
+			t.Errorf("%s: %s %v %s", c.name, s.Verdict, s.Causes, told(s))
 		}
 	}
 	night := makeNight(16, "R", 3, nil)
 	night[1].Field.Defocused, night[1].Field.FWHM, night[1].Field.HFD = true, stats.Missing("rings"), stats.Known(9, 0.1, 40)
 	night[1].PixelScale = 0.4
 	Judge(night, DefaultLimits)
-	if s := night[1]; s.Verdict != Cull || s.Causes[0] != Soft || !strings.Contains(s.Sentence, "rings") {
-		t.Errorf("rings: %s %v %s", s.Verdict, s.Causes, s.Sentence)
+	if s := night[1]; s.Verdict != Cull || s.Causes[0] != Soft || !fact.Has(s.Findings[0].Facts, OutOfFocus) {
+		t.Errorf("rings: %s %v %s", s.Verdict, s.Causes, told(s))
 	}
 }
 
@@ -303,7 +304,7 @@ func TestHowManyAreOdd(t *testing.T) {
 		night[8].Stack, night[9].Stack = 1, 1
 		Judge(night, DefaultLimits)
 		if s := night[8]; s.Verdict != want {
-			t.Errorf("2 of %d: %s %s", n, s.Verdict, s.Sentence)
+			t.Errorf("2 of %d: %s %s", n, s.Verdict, told(s))
 		}
 	}
 }

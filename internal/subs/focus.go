@@ -108,7 +108,7 @@ func focusStretches(night []*evidence) [][]width {
 		if x := e.Sky.Airmass; x.OK() && x.V >= 1 {
 			w.ln -= airmassPow * math.Log(x.V)
 		}
-		if e.trailed().cause != "" {
+		if e.trailed().Cause != "" {
 			w.ln += 0.5 * math.Log(1-math.Min(e.trail, 0.9))
 		}
 		k, ok := last[e.Camera]

@@ -7,6 +7,7 @@ import (
 	"sort"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
@@ -99,7 +100,7 @@ const poorFewest = 3
 // notes say what holds for the group as a whole.
 func (g *Group) notes(limits Limits) {
 	if g.Baseline.Clear == 0 {
-		g.Notes = append(g.Notes, fmt.Sprintf("fewer than %d readable subs: held to absolute limits only", MinGroup))
+		g.Notes = append(g.Notes, fact.Of(FewReadable, fact.Count("fewest", MinGroup)))
 	}
 	lim := limits.For(g.Target, g.Filter)
 	g.noteTemperature(lim)
@@ -117,12 +118,13 @@ func (g *Group) notes(limits Limits) {
 	}
 	if e := median(g.Subs, func(s *Sub) float64 { return ownElongation(s.Field) }); 2*trailed > len(usable) && e > lim.EllipticityDoubtful {
 		g.Poor = append(g.Poor, Trailed)
-		g.Notes = append(g.Notes, fmt.Sprintf("poor as a whole: the stars of the typical sub are drawn out in one direction by %.2f; limit %g", e, lim.EllipticityDoubtful))
+		g.Notes = append(g.Notes, fact.Of(PoorShape, fact.Number("ellipticity", e), fact.Number("limit", lim.EllipticityDoubtful)))
 	}
 	fwhm := median(g.Subs, func(s *Sub) float64 { return s.Field.FWHM.V })
 	if scale := g.Subs[0].PixelScale; fwhm > lim.FWHMMaxPx && fwhm*scale > lim.FWHMMaxArcsec {
 		g.Poor = append(g.Poor, Soft)
-		g.Notes = append(g.Notes, fmt.Sprintf("poor as a whole: the typical sub has a FWHM of %.1f px, %.1f\"; limits %g px and %g\"", fwhm, fwhm*scale, lim.FWHMMaxPx, lim.FWHMMaxArcsec))
+		g.Notes = append(g.Notes, fact.Of(PoorWidth, fact.Number("fwhm_px", fwhm), fact.Number("fwhm_arcsec", fwhm*scale),
+			fact.Number("limit_px", lim.FWHMMaxPx), fact.Number("limit_arcsec", lim.FWHMMaxArcsec)))
 	}
 }
 
@@ -145,7 +147,7 @@ func (g *Group) noteAlternation(lines string, of func(*stars.Field) stats.Value)
 	if len(by) == 0 {
 		return
 	}
-	g.Notes = append(g.Notes, fmt.Sprintf("alternate %s differ by %.2g ADU in %d of %d subs: it is in their noise (noise_adu), and no flat takes it off", lines, stats.Median(by), len(by), len(measured)))
+	g.Notes = append(g.Notes, fact.Of(AlternateLines, fact.Text("lines", lines), fact.Number("adu", stats.Median(by)), fact.Count("subs", len(by)), fact.Count("measured", len(measured))))
 }
 
 // median of a figure over the measured subs; NaN for none.

@@ -1,8 +1,10 @@
 package subs
 
 import (
-	"fmt"
+	"slices"
 	"sort"
+
+	"fitsqa/internal/fact"
 )
 
 // Judge fills the second part of every sub and sums up the groups.
@@ -91,34 +93,34 @@ func remaining(subs []*Sub, culled map[*Sub]bool) []*Sub {
 
 // findings are all causes that speak against a sub, the leading one first. What
 // leaves nothing to measure leaves nothing else to find.
-func (e *evidence) findings(odd finding) []finding {
+func (e *evidence) findings(odd Finding) []Finding {
 	switch {
 	case e.TruncatedFile:
-		return []finding{{Truncated, Cull, certain, e.ReadErr}}
+		return []Finding{{Truncated, Cull, certain, e.readFailed()}}
 	case e.Unread:
-		return []finding{{Unreadable, NotJudged, certain, e.ReadErr}}
+		return []Finding{{Unreadable, NotJudged, certain, e.readFailed()}}
 	case e.ReadErr != "":
-		return []finding{{Unreadable, Cull, certain, e.ReadErr}}
+		return []Finding{{Unreadable, Cull, certain, e.readFailed()}}
 	case e.DuplicateOf != "":
-		return []finding{{Duplicate, Cull, certain, "same pixels as " + e.DuplicateOf}}
+		return []Finding{{Duplicate, Cull, certain, []fact.Fact{fact.Of(SamePixels, fact.Text("file", e.DuplicateOf))}}}
 	}
-	found := []finding{odd, e.warmSensor(), e.trailed(), e.jumped(), e.soft(), e.obstructed()}
+	found := []Finding{odd, e.warmSensor(), e.trailed(), e.jumped(), e.soft(), e.obstructed()}
 	found = append(found, e.light()...)
 	found = append(found, e.counts()...)
 	if e.hotPixelsMeasured() {
 		for i := range found {
-			if found[i].cause != "" && found[i].verdict == Cull && found[i].cause != WrongSettings {
-				found[i].verdict = Doubtful
-				found[i].words += fmt.Sprintf("; its width of %.1f px is no star's beside %s %.1f: hot pixels may have been measured, look at it", e.Field.FWHM.V, e.whose(), e.base.FWHM)
+			if f := &found[i]; f.Cause != "" && f.Verdict == Cull && f.Cause != WrongSettings {
+				f.Verdict = Doubtful
+				f.Facts = append(slices.Clip(f.Facts), fact.Of(NoStarsWidth, fact.Number("fwhm_px", e.Field.FWHM.V), e.whose(), fact.Number("baseline_px", e.base.FWHM)))
 			}
 		}
 	}
 	seen := map[Cause]bool{"": true}
 	kept := found[:0]
-	sort.SliceStable(found, func(i, j int) bool { return found[i].severity > found[j].severity })
+	sort.SliceStable(found, func(i, j int) bool { return found[i].Severity > found[j].Severity })
 	for _, f := range found {
-		if !seen[f.cause] {
-			seen[f.cause] = true
+		if !seen[f.Cause] {
+			seen[f.Cause] = true
 			kept = append(kept, f)
 		}
 	}
@@ -127,28 +129,20 @@ func (e *evidence) findings(odd finding) []finding {
 
 // decide turns findings into a verdict, the strictest of all of them, unless the
 // user did.
-func decide(s *Sub, found []finding) {
-	s.Verdict, s.Causes, s.Sentence, s.UserDecision = Keep, nil, "", false
+func decide(s *Sub, found []Finding) {
+	s.Verdict, s.Causes, s.Findings, s.Remarks, s.UserDecision = Keep, nil, found, nil, false
 	for _, f := range found {
-		s.Causes = append(s.Causes, f.cause)
-		if f.verdict == Cull || s.Verdict == Keep {
-			s.Verdict = f.verdict
+		s.Causes = append(s.Causes, f.Cause)
+		if f.Verdict == Cull || s.Verdict == Keep {
+			s.Verdict = f.Verdict
 		}
 	}
-	if len(found) > 0 {
-		s.Sentence = found[0].words
+	if s.Measured = s.Verdict; s.Decision != "" {
+		s.Verdict, s.UserDecision = s.Decision, true
 	}
-	s.Measured = s.Verdict
-	if s.Decision == "" {
-		return
-	}
-	s.Verdict, s.UserDecision = s.Decision, true
-	own := fmt.Sprintf("your decision: %s", s.Decision)
-	if s.Measured != s.Decision {
-		own += fmt.Sprintf(" (measured: %s)", s.Measured)
-	}
-	if s.Sentence != "" {
-		own += "; " + s.Sentence
-	}
-	s.Sentence = own
+}
+
+// readFailed is why the file could not be read.
+func (e *evidence) readFailed() []fact.Fact {
+	return []fact.Fact{fact.Of(ReadFailed, fact.Text("error", e.ReadErr))}
 }

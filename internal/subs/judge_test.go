@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -18,9 +19,9 @@ func wantVerdicts(t *testing.T, subs []*Sub, spoiled func(i int) Cause, mayDoubt
 		want := spoiled(i)
 		switch {
 		case want != "" && (s.Verdict != Cull || s.Causes[0] != want):
-			t.Errorf("%s: %s %v (%s), want cull for %s", s.File, s.Verdict, s.Causes, s.Sentence, want)
+			t.Errorf("%s: %s %v (%s), want cull for %s", s.File, s.Verdict, s.Causes, told(s), want)
 		case want == "" && s.Verdict != Keep && !(mayDoubt != nil && mayDoubt(i) && s.Verdict == Doubtful):
-			t.Errorf("%s: %s %v (%s), want keep", s.File, s.Verdict, s.Causes, s.Sentence)
+			t.Errorf("%s: %s %v (%s), want keep", s.File, s.Verdict, s.Causes, told(s))
 		}
 	}
 }
@@ -190,11 +191,11 @@ func TestGroupPoorAsAWhole(t *testing.T) {
 				want = c.odds
 			}
 			if s.Verdict != want || want != Keep && s.Causes[0] != c.cause {
-				t.Errorf("%s: %s is %s %v, want %s: %s", c.name, s.File, s.Verdict, s.Causes, want, s.Sentence)
+				t.Errorf("%s: %s is %s %v, want %s: %s", c.name, s.File, s.Verdict, s.Causes, want, told(s))
 			}
 		}
 		if g := res.Groups[0]; (len(g.Poor) == 1 && g.Poor[0] == c.cause) != (c.rests != Keep) {
-			t.Errorf("%s: poor for %v, notes %q", c.name, g.Poor, g.Notes)
+			t.Errorf("%s: poor for %v, notes %v", c.name, g.Poor, g.Notes)
 		}
 	}
 }
@@ -234,8 +235,8 @@ func TestWidthOfHotPixels(t *testing.T) {
 	Judge(night, DefaultLimits)
 	wantVerdicts(t, night, func(int) Cause { return "" }, func(i int) bool { return i == 7 || i == 12 })
 	for _, i := range []int{7, 12} {
-		if s := night[i]; s.Verdict != Doubtful || !strings.Contains(s.Sentence, "hot pixels") {
-			t.Errorf("%s: %s: %s", s.File, s.Verdict, s.Sentence)
+		if s := night[i]; s.Verdict != Doubtful || !fact.Has(s.Findings[0].Facts, NoStarsWidth) {
+			t.Errorf("%s: %s: %s", s.File, s.Verdict, told(s))
 		}
 	}
 }
@@ -254,7 +255,7 @@ func TestWarmSensorByItsDarkCurrent(t *testing.T) {
 		night[3].SensorTemp = -6
 		Judge(night, DefaultLimits)
 		if s := night[3]; s.Verdict != c.want {
-			t.Errorf("dark current %v: %s: %s", c.dark, s.Verdict, s.Sentence)
+			t.Errorf("dark current %v: %s: %s", c.dark, s.Verdict, told(s))
 		}
 	}
 }
@@ -277,7 +278,7 @@ func TestSecondPassCullsNothingNew(t *testing.T) {
 		Judge(rest, DefaultLimits)
 		for _, s := range rest {
 			if s.Verdict == Cull {
-				t.Errorf("seed %d: %s culled by the second pass: %s", seed, s.File, s.Sentence)
+				t.Errorf("seed %d: %s culled by the second pass: %s", seed, s.File, told(s))
 			}
 		}
 	}
@@ -293,9 +294,10 @@ func TestAlternateRowsAreNamed(t *testing.T) {
 		}
 		res := Judge(night, DefaultLimits)
 		wantVerdicts(t, night, func(int) Cause { return "" }, nil)
-		notes := strings.Join(res.Groups[0].Notes, "\n")
-		if got := strings.Contains(notes, "alternate rows differ by"); got != want || want && !strings.Contains(notes, "in 6 of 12 subs") {
-			t.Errorf("%g of the noise: notes %q", by, notes)
+		notes := res.Groups[0].Notes
+		got := fact.Has(notes, AlternateLines)
+		if got != want || want && notes[0].Values[2] != fact.Count("subs", 6) {
+			t.Errorf("%g of the noise: notes %v", by, notes)
 		}
 	}
 }
@@ -310,8 +312,8 @@ func TestTemperatureAloneCullsNothing(t *testing.T) {
 		}
 		res := Judge(night, DefaultLimits)
 		wantVerdicts(t, night, func(int) Cause { return "" }, nil)
-		if n := res.Groups[0].Notes; len(n) != 1 || !strings.Contains(n[0], "darks of these temperatures fit") {
-			t.Errorf("%s: notes %q", name, n)
+		if n := res.Groups[0].Notes; len(n) != 1 || n[0].Code != SensorRange && n[0].Code != SensorDrift {
+			t.Errorf("%s: notes %v", name, n)
 		}
 	}
 	night := makeNight(3, "R", 30, nil)
@@ -319,13 +321,13 @@ func TestTemperatureAloneCullsNothing(t *testing.T) {
 		s.SensorTemp, s.SetTemp = -8.1, -10.1 // the difference is 2.0000000000000000 or a little more
 	}
 	if Judge(night, DefaultLimits); night[0].Verdict != Keep {
-		t.Errorf("2.0 °C off: %s", night[0].Sentence)
+		t.Errorf("2.0 °C off: %s", told(night[0]))
 	}
 	// Warmth that makes noise is judged as noise.
 	night = makeNight(3, "R", 30, func(i int, tr *truth) {})
 	night[4].SensorTemp, night[4].RandomNoise.V = 15, 60
 	if Judge(night, DefaultLimits); night[4].Verdict != Cull || night[4].Causes[0] != WrongSettings {
-		t.Errorf("%s %v %s", night[4].Verdict, night[4].Causes, night[4].Sentence)
+		t.Errorf("%s %v %s", night[4].Verdict, night[4].Causes, told(night[4]))
 	}
 }
 
@@ -415,7 +417,7 @@ func TestDew(t *testing.T) {
 		for _, s := range night {
 			if s.Verdict == Cull {
 				if bad++; s.Causes[0] != c.cause {
-					t.Errorf("%s: %s %v %s", c.name, s.File, s.Causes, s.Sentence)
+					t.Errorf("%s: %s %v %s", c.name, s.File, s.Causes, told(s))
 				}
 			}
 		}
@@ -474,14 +476,14 @@ func TestBrokenFilesAndSettings(t *testing.T) {
 		t.Errorf("one Ha sub among L: %s %v", night[10].Verdict, night[10].Causes)
 	}
 	for _, s := range night {
-		if len(s.Causes) > 0 && s.Sentence == "" {
-			t.Errorf("%s: no sentence", s.File)
+		if len(s.Causes) != len(s.Findings) || len(s.Causes) > 0 && len(s.Findings[0].Facts) == 0 {
+			t.Errorf("%s: %d causes, %d findings", s.File, len(s.Causes), len(s.Findings))
 		}
 	}
 }
 
-// A sub's sentence gives figure, baseline and limit.
-func TestSentence(t *testing.T) {
+// A finding holds figure, baseline and limit.
+func TestFacts(t *testing.T) {
 	night := makeNight(1, "Ha", 12, func(i int, tr *truth) {
 		if i == 6 {
 			tr.fwhm = 4.9
@@ -494,8 +496,8 @@ func TestSentence(t *testing.T) {
 		}
 	}
 	Judge(night, DefaultLimits)
-	if want := "FWHM 4.9 px, 1.46 times the filter's 3.36, its neighbours are sharp: seeing or wind; limit 1.4"; night[6].Sentence != want {
-		t.Errorf("got  %s\nwant %s", night[6].Sentence, want)
+	if want := "width fwhm_px=4.9 times=1.46 whose=filter baseline_px=3.36, neighbours_sharp, limit limit=1.4"; told(night[6]) != want {
+		t.Errorf("got  %s\nwant %s", told(night[6]), want)
 	}
 }
 
@@ -516,8 +518,8 @@ func TestSmallGroup(t *testing.T) {
 		}
 		return ""
 	}, nil)
-	if n := res.Groups[0].Notes; len(n) == 0 || !strings.Contains(n[0], "absolute limits only") {
-		t.Errorf("notes %q do not say so", n)
+	if n := res.Groups[0].Notes; len(n) == 0 || n[0].Code != FewReadable {
+		t.Errorf("notes %v do not say so", n)
 	}
 }
 
@@ -533,8 +535,8 @@ func TestDecisionWins(t *testing.T) {
 	if night[3].Verdict != Keep || !night[3].UserDecision || night[4].Verdict != Cull || !night[4].UserDecision || night[5].UserDecision {
 		t.Errorf("verdicts %s %s %s", night[3].Verdict, night[4].Verdict, night[5].Verdict)
 	}
-	if !strings.HasPrefix(night[3].Sentence, "your decision: keep (measured: cull); ellipticity") {
-		t.Errorf("sentence %q", night[3].Sentence)
+	if night[3].Measured != Cull || night[3].Findings[0].Facts[0].Code != Elongation {
+		t.Errorf("measured %s: %s", night[3].Measured, told(night[3]))
 	}
 	if len(left) != 1 || left[0] != "nosuch.fits" {
 		t.Errorf("unmatched %q", left)
@@ -584,7 +586,7 @@ func TestObstructed(t *testing.T) {
 			lead = s.Causes[0]
 		}
 		if s.Verdict != c.verdict || lead != c.cause {
-			t.Errorf("%+v: %s %v %s", c, s.Verdict, s.Causes, s.Sentence)
+			t.Errorf("%+v: %s %v %s", c, s.Verdict, s.Causes, told(s))
 		}
 		if c.verdict == Cull && s.Weight.V > 1.2*(1-c.covered) {
 			t.Errorf("%+v: weight %.2f", c, s.Weight.V)

@@ -1,13 +1,14 @@
 package subs
 
 import (
-	"fmt"
 	"math"
 	"sort"
+
+	"fitsqa/internal/fact"
 )
 
-// Within a cause, the night's course tells what is behind it. These words go
-// into the sentence; they change no verdict.
+// Within a cause, the night's course tells what is behind it. These facts stand
+// beside the finding's others; they change no verdict.
 
 // Course of the FWHM around a soft sub.
 const (
@@ -21,12 +22,12 @@ const (
 
 // softKind tells focus from seeing. Seeing scatters from sub to sub; a focus
 // that drifts or jumps stays off until somebody or something moves it.
-func (e *evidence) softKind() string {
+func (e *evidence) softKind() []fact.Fact {
 	if e.Field.Defocused {
-		return ", focus"
+		return []fact.Fact{fact.Of(Defocused)}
 	}
 	if e.low() {
-		return fmt.Sprintf(", low in the sky at airmass %.1f: seeing", e.Sky.Airmass.V)
+		return []fact.Fact{fact.Of(LowInSky, fact.Number("airmass", e.Sky.Airmass.V))}
 	}
 	near := e.mates[max(0, e.rank-softWindow):min(len(e.mates), e.rank+softWindow+1)]
 	var times, sizes, temps []float64
@@ -45,23 +46,23 @@ func (e *evidence) softKind() string {
 	n := len(sizes)
 	switch {
 	case n < 4:
-		return ""
+		return nil
 	case e.stepBefore() != "":
-		return ", since " + e.stepBefore() + ": focus"
+		return []fact.Fact{fact.Of(e.stepBefore())}
 	case others/float64(n-1) < softSpell*(e.fwhm-1):
-		return ", its neighbours are sharp: seeing or wind"
+		return []fact.Fact{fact.Of(NeighboursSharp)}
 	case n < 6 || math.Abs(rankCorrelation(times, sizes)) < softTrend:
-		return ", and so are its neighbours: focus, or a spell of bad seeing"
+		return []fact.Fact{fact.Of(NeighboursSoft)}
 	}
 	if lo, hi := extremes(temps); hi-lo >= softChange && math.Abs(rankCorrelation(temps, sizes)) >= softTrend {
-		return fmt.Sprintf(", changing steadily with the air temperature (%.1f °C): focus", hi-lo)
+		return []fact.Fact{fact.Of(WithTemperature, fact.Number("range_c", hi-lo))}
 	}
-	return ", changing steadily: focus drift"
+	return []fact.Fact{fact.Of(Steadily)}
 }
 
 // stepBefore tells what interrupted the group's subs before this one, if those
 // before it were sharp and all from there on are as soft as this one.
-func (e *evidence) stepBefore() string {
+func (e *evidence) stepBefore() fact.Code {
 	from := e.rank
 	for from > 0 && interruption(e.mates[from-1], e.mates[from]) == "" {
 		from--
@@ -83,14 +84,14 @@ func (e *evidence) stepBefore() string {
 }
 
 // interruption between two subs of a group that follow each other in it.
-func interruption(a, b *evidence) string {
+func interruption(a, b *evidence) fact.Code {
 	switch {
 	case a.PierSide != b.PierSide || a.Align.Flipped != b.Align.Flipped:
-		return "the flip"
+		return SinceFlip
 	case len(a.night) > 0 && b.place > a.place+1:
 		for _, o := range a.night[a.place+1 : b.place] {
 			if o.Filter != a.Filter {
-				return "the filter change"
+				return SinceFilter
 			}
 		}
 	}

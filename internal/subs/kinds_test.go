@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
@@ -27,12 +28,12 @@ func TestSteadyFromARankCorrelation(t *testing.T) {
 	begin := time.Date(2026, 3, 14, 20, 0, 0, 0, time.UTC)
 	for _, c := range []struct {
 		order []int // places of the sizes 1.60, 1.65 ... in time
-		want  string
+		want  fact.Code
 	}{
-		{[]int{0, 1, 5, 3, 4, 2, 8, 9, 6, 10, 7}, "changing steadily"},
-		{[]int{0, 1, 6, 3, 4, 2, 7, 10, 8, 9, 5}, "changing steadily"},
-		{[]int{0, 1, 2, 9, 4, 7, 6, 3, 8, 5, 10}, "or a spell of bad seeing"},
-		{[]int{8, 1, 2, 3, 4, 0, 6, 7, 5, 9, 10}, "or a spell of bad seeing"},
+		{[]int{0, 1, 5, 3, 4, 2, 8, 9, 6, 10, 7}, Steadily},
+		{[]int{0, 1, 6, 3, 4, 2, 7, 10, 8, 9, 5}, Steadily},
+		{[]int{0, 1, 2, 9, 4, 7, 6, 3, 8, 5, 10}, NeighboursSoft},
+		{[]int{8, 1, 2, 3, 4, 0, 6, 7, 5, 9, 10}, NeighboursSoft},
 	} {
 		e := &evidence{Sub: &Sub{Start: begin, Field: &stars.Field{}}, fwhm: 1.6 + 0.05*float64(c.order[5]), rank: 5}
 		for i, size := range c.order {
@@ -46,8 +47,8 @@ func TestSteadyFromARankCorrelation(t *testing.T) {
 		for i, o := range e.mates {
 			times, sizes = append(times, float64(i)), append(sizes, o.fwhm)
 		}
-		if got := e.softKind(); !strings.Contains(got, c.want) {
-			t.Errorf("rank correlation %.2f: %q, want %q", rankCorrelation(times, sizes), got, c.want)
+		if got := e.softKind(); !fact.Has(got, c.want) {
+			t.Errorf("rank correlation %.2f: %v, want %q", rankCorrelation(times, sizes), got, c.want)
 		}
 	}
 }
@@ -65,9 +66,9 @@ func TestJump(t *testing.T) {
 		for i, s := range night {
 			switch {
 			case i != 7 && s.Verdict != Keep:
-				t.Errorf("share %.2f: bystander %s", share, s.Sentence)
+				t.Errorf("share %.2f: bystander %s", share, told(s))
 			case i == 7 && (s.Verdict != want || want != Keep && s.Causes[0] != Trailed):
-				t.Errorf("share %.2f: %s %v %s", share, s.Verdict, s.Causes, s.Sentence)
+				t.Errorf("share %.2f: %s %v %s", share, s.Verdict, s.Causes, told(s))
 			}
 		}
 	}
@@ -87,26 +88,26 @@ func TestSoftAndTrailKinds(t *testing.T) {
 		look   int
 		want   string
 	}{
-		{"seeing", func(i int, tr *truth) { tr.fwhm *= map[bool]float64{true: 1.6, false: 1}[i == 9] }, nil, 9, "its neighbours are sharp: seeing or wind"},
-		{"drift", func(i int, tr *truth) { tr.fwhm *= 1 + 0.06*math.Max(0, float64(i-6)) }, nil, 16, "changing steadily: focus drift"},
-		{"cooling", func(i int, tr *truth) { tr.fwhm *= 1 + 0.06*math.Max(0, float64(i-6)) }, func(i int, s *Sub) { s.AmbientTemp = 9 - 0.4*float64(i) }, 16, "changing steadily with the air temperature ("},
-		{"flip", func(i int, tr *truth) { tr.fwhm *= map[bool]float64{true: 1.7, false: 1}[i >= 10] }, func(i int, s *Sub) { s.Align.Flipped = i >= 10 }, 12, "since the flip: focus"},
-		{"spell", func(i int, tr *truth) { tr.fwhm *= map[bool]float64{true: 1.7, false: 1}[i >= 10 && i < 16] }, nil, 13, "and so are its neighbours: focus, or a spell of bad seeing"},
+		{"seeing", func(i int, tr *truth) { tr.fwhm *= map[bool]float64{true: 1.6, false: 1}[i == 9] }, nil, 9, "neighbours_sharp"},
+		{"drift", func(i int, tr *truth) { tr.fwhm *= 1 + 0.06*math.Max(0, float64(i-6)) }, nil, 16, "steadily"},
+		{"cooling", func(i int, tr *truth) { tr.fwhm *= 1 + 0.06*math.Max(0, float64(i-6)) }, func(i int, s *Sub) { s.AmbientTemp = 9 - 0.4*float64(i) }, 16, "with_temperature range_c="},
+		{"flip", func(i int, tr *truth) { tr.fwhm *= map[bool]float64{true: 1.7, false: 1}[i >= 10] }, func(i int, s *Sub) { s.Align.Flipped = i >= 10 }, 12, "since_flip"},
+		{"spell", func(i int, tr *truth) { tr.fwhm *= map[bool]float64{true: 1.7, false: 1}[i >= 10 && i < 16] }, nil, 13, "neighbours_soft"},
 		{"rings", nil, func(i int, s *Sub) {
 			if i == 5 {
 				s.Field.Defocused, s.Field.FWHM, s.Field.HFD = true, stats.Missing("rings"), stats.Known(11, 0, 50)
 			}
-		}, 5, "half-flux diameter 11.0 px, "},
+		}, 5, "ring_width hfd_px=11 "},
 		{"tracking", func(i int, tr *truth) {
 			if i >= 5 && i < 9 {
 				tr.ellipticity, tr.coherence, tr.angle = 0.4, 0.95, 88+4*float64(i%2) // 92° and 88° are all but one direction
 			}
-		}, nil, 6, "as in its neighbours: tracking"},
+		}, nil, 6, "like_neighbours"},
 		{"wind", func(i int, tr *truth) {
 			if i >= 5 && i < 9 {
 				tr.ellipticity, tr.coherence, tr.angle = 0.4, 0.95, []float64{-60, 25, 80, -15}[i-5]
 			}
-		}, nil, 6, "unlike its neighbours: wind"},
+		}, nil, 6, "unlike_neighbours"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			night := makeNight(6, "R", 20, c.change)
@@ -116,8 +117,8 @@ func TestSoftAndTrailKinds(t *testing.T) {
 				}
 			}
 			Judge(night, DefaultLimits)
-			if s := night[c.look]; s.Verdict != Cull || !strings.Contains(s.Sentence, c.want) {
-				t.Errorf("%s %v: %q, want %q in it", s.Verdict, s.Causes, s.Sentence, c.want)
+			if s := night[c.look]; s.Verdict != Cull || !strings.Contains(told(s), c.want) {
+				t.Errorf("%s %v: %q, want %q in it", s.Verdict, s.Causes, told(s), c.want)
 			}
 		})
 	}
@@ -133,8 +134,8 @@ func TestSoftSinceFilterChange(t *testing.T) {
 	}
 	Judge(one, DefaultLimits)
 	for i := 16; i < 24; i++ {
-		if !strings.Contains(one[i].Sentence, "since the filter change: focus") {
-			t.Errorf("%s: %q", one[i].File, one[i].Sentence)
+		if !fact.Has(one[i].Findings[0].Facts, SinceFilter) {
+			t.Errorf("%s: %q", one[i].File, told(one[i]))
 		}
 	}
 }
@@ -161,19 +162,19 @@ func TestSoftByAltitude(t *testing.T) {
 		return all[18]
 	}
 	for _, c := range []struct {
-		what  string
-		e     *evidence
-		low   bool
-		words string
+		what string
+		e    *evidence
+		low  bool
+		want fact.Code
 	}{
-		{"seeing alone", sinking(0, true), true, ", low in the sky at airmass 3.0: seeing"},
-		{"a little beside it", sinking(0.06, true), true, ", low in the sky"},
-		{"focus as well", sinking(0.3, true), false, "focus"},
-		{"much of it", sinking(0.8, true), false, "focus"},
-		{"altitude unknown", sinking(0, false), false, "focus"},
+		{"seeing alone", sinking(0, true), true, LowInSky},
+		{"a little beside it", sinking(0.06, true), true, LowInSky},
+		{"focus as well", sinking(0.3, true), false, Steadily},
+		{"much of it", sinking(0.8, true), false, Steadily},
+		{"altitude unknown", sinking(0, false), false, Steadily},
 	} {
-		if got := c.e.softKind(); c.e.low() != c.low || !strings.HasPrefix(got, c.words) && !strings.Contains(got, c.words) {
-			t.Errorf("%s: low %v, %q", c.what, c.e.low(), got)
+		if got := c.e.softKind(); c.e.low() != c.low || !fact.Has(got, c.want) {
+			t.Errorf("%s: low %v, %v", c.what, c.e.low(), got)
 		}
 	}
 }

@@ -1,9 +1,10 @@
 package subs
 
 import (
-	"fmt"
 	"math"
 	"sort"
+
+	"fitsqa/internal/fact"
 )
 
 // What a sub's light is worth. Stacks scale their subs to one transparency
@@ -73,9 +74,9 @@ func (e *evidence) gradeBurden() (Verdict, float64) {
 	return grade(math.Log(e.burden), math.Log(e.lim.BurdenDoubtful), math.Log(e.lim.BurdenCull))
 }
 
-// burdenWords tell the burden where it is what a verdict rests on.
-func (e *evidence) burdenWords(v Verdict) string {
-	return fmt.Sprintf(": %.2f of the noise that a scaled average bears; limit %g", e.burden, crossed(v, e.lim.BurdenDoubtful, e.lim.BurdenCull))
+// burdenFact is the burden where it is what a verdict rests on.
+func (e *evidence) burdenFact(v Verdict) fact.Fact {
+	return fact.Of(Burden, fact.Number("burden", e.burden), fact.Number("limit", crossed(v, e.lim.BurdenDoubtful, e.lim.BurdenCull)))
 }
 
 // lossLeads tells whether lost light, rather than added, makes the burden. What
@@ -92,16 +93,16 @@ const lossShows = 0.93
 
 // noisy looks for a burden that neither lost light nor a brighter sky explains:
 // the camera's own noise, of a warm sensor above all.
-func (e *evidence) noisy() finding {
+func (e *evidence) noisy() Finding {
 	verdict, severity := e.gradeBurden()
 	if verdict == Keep || e.lossLeads() || e.skyLeads() {
-		return finding{}
+		return Finding{}
 	}
-	words := fmt.Sprintf("noise %.2f times %s without more sky", e.RandomNoise.V/e.base.RandomNoise, e.whose())
+	facts := []fact.Fact{fact.Of(NoiseAlone, fact.Number("times", e.RandomNoise.V/e.base.RandomNoise), e.whose())}
 	if off := e.SensorTemp - e.base.SensorTemp; math.Abs(off) > e.lim.TemperatureDoubtful {
-		words += fmt.Sprintf(", sensor %.1f °C off the group's %.1f", off, e.base.SensorTemp)
+		facts = append(facts, fact.Of(SensorOffGroup, fact.Number("off_c", off), fact.Number("sensor_c", e.base.SensorTemp)))
 	}
-	return finding{WrongSettings, verdict, severity, words + e.burdenWords(verdict)}
+	return Finding{WrongSettings, verdict, severity, append(facts, e.burdenFact(verdict))}
 }
 
 // skyLeads tells whether a brighter sky is there to explain noise.

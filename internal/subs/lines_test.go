@@ -24,7 +24,7 @@ func TestLinesAreTheJudges(t *testing.T) {
 		again[7].Field.FWHM = stats.Known(c.factor*at["fwhm_px"].Doubtful, 0.01, 200)
 		Judge(again, DefaultLimits)
 		if again[7].Verdict != c.want {
-			t.Errorf("FWHM at %.2f of the line: %s, want %s (%s)", c.factor, again[7].Verdict, c.want, again[7].Sentence)
+			t.Errorf("FWHM at %.2f of the line: %s, want %s (%s)", c.factor, again[7].Verdict, c.want, told(again[7]))
 		}
 	}
 	if l := at["sky_e_per_s"]; !math.IsNaN(l.Cull) && math.Abs(l.Cull/l.Doubtful-DefaultLimits.SkyCull/DefaultLimits.SkyDoubtful) > 1e-9 {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 )
 
@@ -53,8 +54,8 @@ func number(x float64, unit string) string {
 
 // wrongSettings finds the subs whose settings are unlike the rest of their
 // target's night.
-func wrongSettings(all []*Sub) map[*Sub]finding {
-	odd := map[*Sub]finding{}
+func wrongSettings(all []*Sub) map[*Sub]Finding {
+	odd := map[*Sub]Finding{}
 	nights := map[[2]names.Name][]*Sub{}
 	for _, s := range inTimeOrder(all) {
 		key := [2]names.Name{s.Camera, s.Target}
@@ -63,13 +64,13 @@ func wrongSettings(all []*Sub) map[*Sub]finding {
 	for _, night := range nights {
 		for _, set := range settings {
 			for _, s := range night {
-				if f := set.judge(s, night); f.cause != "" && f.severity > odd[s].severity {
+				if f := set.judge(s, night); f.Cause != "" && f.Severity > odd[s].Severity {
 					odd[s] = f
 				}
 			}
 		}
 		for i, s := range night {
-			if f := loneFilter(i, night); f.cause != "" && odd[s].cause == "" {
+			if f := loneFilter(i, night); f.Cause != "" && odd[s].Cause == "" {
 				odd[s] = f
 			}
 		}
@@ -78,10 +79,10 @@ func wrongSettings(all []*Sub) map[*Sub]finding {
 }
 
 // judge one sub's setting against those that it should share.
-func (set setting) judge(s *Sub, night []*Sub) finding {
+func (set setting) judge(s *Sub, night []*Sub) Finding {
 	own := set.value(s)
 	if own == "" {
-		return finding{}
+		return Finding{}
 	}
 	count := map[string]int{}
 	total, usual := 0, ""
@@ -94,10 +95,10 @@ func (set setting) judge(s *Sub, night []*Sub) finding {
 		}
 	}
 	if total < enoughToTell || !lone(count[own], total) || count[usual] < total*3/4 {
-		return finding{}
+		return Finding{}
 	}
-	return finding{WrongSettings, set.verdict, map[Verdict]float64{Doubtful: 1, Cull: certain - 1}[set.verdict],
-		fmt.Sprintf("%s %s, %d of the target's %d subs have %s", set.name, own, count[usual], total, usual)}
+	return Finding{WrongSettings, set.verdict, map[Verdict]float64{Doubtful: 1, Cull: certain - 1}[set.verdict],
+		[]fact.Fact{fact.Of(OddSetting, fact.Text("setting", set.name), fact.Text("value", own), fact.Count("others", count[usual]), fact.Count("subs", total), fact.Text("usual", usual))}}
 }
 
 func lone(n, total int) bool {
@@ -106,21 +107,21 @@ func lone(n, total int) bool {
 
 // loneFilter is a single sub through another filter than the three before and
 // the three after it, and the only one of its filter: the wheel was wrong.
-func loneFilter(i int, night []*Sub) finding {
+func loneFilter(i int, night []*Sub) Finding {
 	const side = 3
 	if i < side || i+side >= len(night) || len(night) < enoughToTell {
-		return finding{}
+		return Finding{}
 	}
 	s, around := night[i], night[i-1].Filter
 	if s.Filter == around {
-		return finding{}
+		return Finding{}
 	}
 	for j, o := range night {
 		if j != i && (o.Filter == s.Filter || j >= i-side && j <= i+side && o.Filter != around) {
-			return finding{}
+			return Finding{}
 		}
 	}
-	return finding{WrongSettings, Doubtful, 1, fmt.Sprintf("filter %s, the subs before and after it have %s", or(s.Filter, "none"), or(around, "none"))}
+	return Finding{WrongSettings, Doubtful, 1, []fact.Fact{fact.Of(LoneFilter, fact.Text("filter", or(s.Filter, "none")), fact.Text("usual", or(around, "none")))}}
 }
 
 // tempReadout is how finely headers tell a temperature, °C: 2.0 off is not
@@ -132,20 +133,20 @@ const tempReadout = 0.05
 // noise the warmth adds is judged as noise, and a sensor that is not regulated,
 // or does not reach its set point all night, only asks for darks of its own
 // temperatures.
-func (e *evidence) warmSensor() finding {
+func (e *evidence) warmSensor() Finding {
 	off := math.Abs(e.SensorTemp - e.SetTemp)
 	if !(off > e.lim.TemperatureDoubtful+tempReadout) || !(math.Abs(e.base.SensorTemp-e.SetTemp) <= e.lim.TemperatureDoubtful) {
-		return finding{}
+		return Finding{}
 	}
 	adds := e.warmthAdds()
 	if adds < warmthCounts {
-		return finding{}
+		return Finding{}
 	}
-	words := fmt.Sprintf("sensor at %.1f °C, %.1f °C off the set %.1f", e.SensorTemp, off, e.SetTemp)
+	facts := []fact.Fact{fact.Of(SensorOff, fact.Number("sensor_c", e.SensorTemp), fact.Number("off_c", off), fact.Number("set_c", e.SetTemp))}
 	if !math.IsNaN(adds) {
-		words += fmt.Sprintf(", which may add %.2g of the noise's variance", adds)
+		facts = append(facts, fact.Of(WarmthAdds, fact.Number("share", adds)))
 	}
-	return finding{WrongSettings, Doubtful, 1, fmt.Sprintf("%s; limit %g", words, e.lim.TemperatureDoubtful)}
+	return Finding{WrongSettings, Doubtful, 1, append(facts, limited(e.lim.TemperatureDoubtful))}
 }
 
 const (
@@ -173,8 +174,8 @@ func (g *Group) noteTemperature(lim Limits) {
 	middle := quantile(g.Subs, 0.5, temp)
 	switch within := lim.TemperatureDoubtful + tempReadout; {
 	case math.Abs(middle-set) > within:
-		g.Notes = append(g.Notes, fmt.Sprintf("the sensor was at %.1f to %.1f °C, set to %g: darks of these temperatures fit", lo, hi, set))
+		g.Notes = append(g.Notes, fact.Of(SensorRange, fact.Number("from_c", lo), fact.Number("to_c", hi), fact.Number("set_c", set)))
 	case math.IsNaN(set) && hi-lo > within:
-		g.Notes = append(g.Notes, fmt.Sprintf("the sensor went from %.1f to %.1f °C: darks of these temperatures fit", hi, lo))
+		g.Notes = append(g.Notes, fact.Of(SensorDrift, fact.Number("from_c", hi), fact.Number("to_c", lo)))
 	}
 }

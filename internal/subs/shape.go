@@ -1,33 +1,35 @@
 package subs
 
 import (
-	"fmt"
 	"math"
+
+	"fitsqa/internal/fact"
 )
 
 // trailed looks for elongation that all stars share and the optics do not make:
 // tracking, wind, a knock. It is held against absolute limits, so that a night
 // that trails from end to end is not held against itself. It is not thrown away
 // whole either: see trailedLimit.
-func (e *evidence) trailed() finding {
+func (e *evidence) trailed() Finding {
 	f := e.Field
 	if f == nil || !(f.Coherence.V >= e.lim.CoherenceMin) {
-		return finding{}
+		return Finding{}
 	}
 	cull := e.trailedLimit()
 	verdict, severity := grade(e.trail-math.Sqrt(square(f.Ellipticity.Err)), e.lim.EllipticityDoubtful, cull)
 	if verdict == Keep || e.byChance() {
-		return finding{}
+		return Finding{}
 	}
-	words := fmt.Sprintf("ellipticity %.2f along %.0f°, coherence %.2f%s", f.Ellipticity.V, f.Angle.V, f.Coherence.V, e.trailKind())
+	facts := []fact.Fact{fact.Of(Elongation, fact.Number("ellipticity", f.Ellipticity.V), fact.Number("angle_deg", f.Angle.V), fact.Number("coherence", f.Coherence.V))}
+	facts = append(facts, e.trailKind()...)
 	if own := math.Hypot(e.base.EllipticityX, e.base.EllipticityY); own >= opticsShows {
-		words += fmt.Sprintf(", %.2f beyond the optics' %.2f", e.trail, own)
+		facts = append(facts, fact.Of(BeyondOptics, fact.Number("ellipticity", e.trail), fact.Number("optics", own)))
 	}
-	words += fmt.Sprintf("; limit %.2g", crossed(verdict, e.lim.EllipticityDoubtful, cull))
+	facts = append(facts, fact.Of(EllipticityLimit, fact.Number("limit", crossed(verdict, e.lim.EllipticityDoubtful, cull))))
 	if verdict == Doubtful && e.trail > e.lim.EllipticityCull && cull > e.lim.EllipticityCull {
-		words += fmt.Sprintf(", and not culled since the group's roundest quarter is at %.2f", e.base.Roundest)
+		facts = append(facts, fact.Of(RoundestQuarter, fact.Number("ellipticity", e.base.Roundest)))
 	}
-	return finding{Trailed, verdict, severity, words}
+	return Finding{Trailed, verdict, severity, facts}
 }
 
 // A cull is worth what it leaves. Where hardly any sub of a group is round or
@@ -74,47 +76,46 @@ func (e *evidence) byChance() bool {
 }
 
 // soft looks for stars larger than the group's, or than any sub's should be.
-func (e *evidence) soft() finding {
+func (e *evidence) soft() Finding {
 	f := e.Field
 	if f == nil {
-		return finding{}
+		return Finding{}
 	}
-	name, size, base := "FWHM", f.FWHM.V, e.base.FWHM
+	beside, alone, size, base := Width, WidthAlone, fact.Number("fwhm_px", f.FWHM.V), e.base.FWHM
 	if e.byHFD {
-		name, size, base = "half-flux diameter", f.HFD.V, e.base.HFD
+		beside, alone, size, base = RingWidth, RingWidthAlone, fact.Number("hfd_px", f.HFD.V), e.base.HFD
 	}
 	verdict, severity := grade(e.fwhmSure, e.lim.FWHMDoubtful, e.lim.FWHMCull)
-	words := fmt.Sprintf("%s %.1f px, %.2f times %s %.2f%s; limit %g", name, size, e.fwhm, e.whose(), base,
-		e.softKind(), crossed(verdict, e.lim.FWHMDoubtful, e.lim.FWHMCull))
-	if absolute, hard, limit := e.softAbsolute(size); hard > severity {
-		verdict, severity = absolute, hard
-		words = fmt.Sprintf("%s %.1f px; limit %s", name, size, limit)
+	absolute, hard, limit := e.softAbsolute(size.Number)
+	switch {
+	case hard > severity:
+		return Finding{Soft, absolute, hard, append([]fact.Fact{fact.Of(alone, size)}, limit...)}
+	case verdict != Keep:
+		facts := []fact.Fact{fact.Of(beside, size, fact.Number("times", e.fwhm), e.whose(), fact.Number("baseline_px", base))}
+		facts = append(facts, e.softKind()...)
+		return Finding{Soft, verdict, severity, append(facts, limited(crossed(verdict, e.lim.FWHMDoubtful, e.lim.FWHMCull)))}
+	case f.Defocused && math.IsNaN(e.fwhm):
+		return Finding{Soft, Cull, 2, []fact.Fact{fact.Of(OutOfFocus, fact.Number("hfd_px", f.HFD.V))}}
 	}
-	if verdict == Keep && f.Defocused && math.IsNaN(e.fwhm) {
-		verdict, severity = Cull, 2
-		words = fmt.Sprintf("stars are rings, half-flux diameter %.1f px: far out of focus", f.HFD.V)
-	}
-	if verdict == Keep {
-		return finding{}
-	}
-	return finding{Soft, verdict, severity, words}
+	return Finding{}
 }
 
 // softAbsolute holds the size against the limits that no group makes good.
-func (e *evidence) softAbsolute(px float64) (v Verdict, severity float64, limit string) {
+func (e *evidence) softAbsolute(px float64) (v Verdict, severity float64, limit []fact.Fact) {
 	if !(px > e.lim.FWHMMaxPx) {
-		return Keep, 0, ""
+		return Keep, 0, nil
 	}
+	most := fact.Number("limit_px", e.lim.FWHMMaxPx)
 	if math.IsNaN(e.PixelScale) {
-		return Doubtful, 1, fmt.Sprintf("%g px, the pixel scale being unknown", e.lim.FWHMMaxPx)
+		return Doubtful, 1, []fact.Fact{fact.Of(WidthLimitPx, most)}
 	}
 	arcsec, cull := px*e.PixelScale, e.widestLimit()
-	limit = fmt.Sprintf("%g\" and %g px", e.lim.FWHMMaxArcsec, e.lim.FWHMMaxPx)
+	limit = []fact.Fact{fact.Of(WidthLimit, fact.Number("limit_arcsec", e.lim.FWHMMaxArcsec), most)}
 	switch {
 	case arcsec > cull:
 		return Cull, 1 + math.Min(arcsec/e.lim.FWHMMaxArcsec, px/e.lim.FWHMMaxPx), limit
 	case arcsec > e.lim.FWHMMaxArcsec:
-		return Doubtful, 1, fmt.Sprintf("%s, and not culled since the group's sharpest quarter is at %.1f\"", limit, e.base.FWHM*e.PixelScale)
+		return Doubtful, 1, append(limit, fact.Of(SharpestQuarter, fact.Number("fwhm_arcsec", e.base.FWHM*e.PixelScale)))
 	}
-	return Keep, 0, ""
+	return Keep, 0, nil
 }

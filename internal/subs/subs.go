@@ -1,5 +1,5 @@
 // Package subs judges subs: baselines of each group, causes by evidence,
-// verdicts with a sentence, and what keeping or dropping each does to the
+// verdicts, and what keeping or dropping each does to the
 // stack. It never touches a file.
 //
 // The model. Subs of one target, filter, exposure and gain are a group. The
@@ -35,6 +35,7 @@ package subs
 import (
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
@@ -114,12 +115,13 @@ type Sub struct {
 	SeasonShare  float64     // what weight 1 is on the scale of the season's best night; 0: nothing else is known
 	WeightDetail stats.Value // Weight × (best FWHM / FWHM)²: for what is as small as a star
 	Verdict      Verdict
-	Measured     Verdict // what the figures say, whatever the user decided
-	Causes       []Cause // leading cause first
-	Low          bool    // soft as its altitude makes it, and no more
-	Sentence     string  // figure, baseline and limit in one short sentence
-	UserDecision bool    // the verdict is the user's own
-	Group        string  // label of the group it was judged in
+	Measured     Verdict     // what the figures say, whatever the user decided
+	Causes       []Cause     // leading cause first
+	Low          bool        // soft as its altitude makes it, and no more
+	Findings     []Finding   // what speaks for them, in their order
+	Remarks      []fact.Fact // what changes no verdict
+	UserDecision bool        // the verdict is the user's own
+	Group        string      // label of the group it was judged in
 }
 
 // Result is the judgement of a night.
@@ -150,5 +152,5 @@ type Group struct {
 	LostSeconds map[Cause]float64
 	Economics   Economics
 	Poor        []Cause // what the typical sub suffers from: the group is poor as a whole
-	Notes       []string
+	Notes       []fact.Fact
 }

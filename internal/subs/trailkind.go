@@ -3,6 +3,7 @@ package subs
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -17,9 +18,9 @@ const (
 )
 
 // trailKind tells tracking, which pulls one way, from wind, which does not.
-func (e *evidence) trailKind() string {
+func (e *evidence) trailKind() []fact.Fact {
 	if angle, ok := e.driftAxis(); ok && math.Cos(2*(angle-e.Field.Angle.V*math.Pi/180)) > driftAligned {
-		return ", along the drift: tracking"
+		return []fact.Fact{fact.Of(AlongDrift)}
 	}
 	x, y, trailed, round := 0.0, 0.0, 0.0, 0
 	for _, o := range e.around() {
@@ -33,15 +34,15 @@ func (e *evidence) trailKind() string {
 	}
 	switch r := math.Hypot(x, y) / trailed; {
 	case trailed == 0 && round > 1:
-		return ", its neighbours are round: wind or a knock"
+		return []fact.Fact{fact.Of(NeighboursRound)}
 	case trailed < 2:
-		return ""
+		return nil
 	case r > trailAligned && x/trailed > trailAligned:
-		return " as in its neighbours: tracking"
+		return []fact.Fact{fact.Of(LikeNeighbours)}
 	case r < trailStrewn || x/trailed < trailStrewn:
-		return " unlike its neighbours: wind"
+		return []fact.Fact{fact.Of(UnlikeNeighbours)}
 	}
-	return ""
+	return nil
 }
 
 // driftAxis is the direction in which the pointing drifts, radians, where it

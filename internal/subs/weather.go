@@ -1,8 +1,9 @@
 package subs
 
 import (
-	"fmt"
 	"math"
+
+	"fitsqa/internal/fact"
 )
 
 // What turns a loss of transparency from haze into cloud. Haze is even and
@@ -18,60 +19,67 @@ const (
 // light is what speaks against a sub's light: what was lost of it, what the sky
 // added, and noise that neither explains. A sky that a cloud lights is the
 // cloud's, with its verdict.
-func (e *evidence) light() []finding {
+func (e *evidence) light() []Finding {
 	if e.Field == nil {
 		return nil
 	}
 	weather, sky := e.weather(), e.brightSky()
-	if weather.cause == Cloud && sky.cause == BrightSky {
-		if sky.verdict == Cull && weather.verdict != Cull {
-			weather.verdict, weather.words = Cull, weather.words+"; "+sky.words
+	if weather.Cause == Cloud && sky.Cause == BrightSky {
+		if sky.Verdict == Cull && weather.Verdict != Cull {
+			weather.Verdict, weather.Facts = Cull, append(append(weather.Facts, fact.Of(And)), sky.Facts...)
 		}
-		weather.severity, sky = math.Max(weather.severity, sky.severity), finding{}
+		weather.Severity, sky = math.Max(weather.Severity, sky.Severity), Finding{}
 	}
-	return []finding{weather, sky, e.noisy()}
+	return []Finding{weather, sky, e.noisy()}
 }
 
 // weather looks for cloud, haze and dew.
-func (e *evidence) weather() finding {
+func (e *evidence) weather() Finding {
 	verdict, severity, limit := e.gradeLoss(1)
 	patchy, patchiness := e.gradePatches()
 	if verdict == Keep && patchy == Keep {
 		return e.lowTarget()
 	}
 	if patchy == Cull && verdict != Cull || verdict == Keep {
-		return finding{Cloud, patchy, patchiness, fmt.Sprintf("transparency uneven over the field by %.1f %% or more; limit %g", e.unevenness, crossed(patchy, e.lim.UnevennessDoubtful, e.lim.UnevennessCull))}
+		return Finding{Cloud, patchy, patchiness, []fact.Fact{fact.Of(Uneven, fact.Number("uneven_pct", e.unevenness)),
+			limited(crossed(patchy, e.lim.UnevennessDoubtful, e.lim.UnevennessCull))}}
 	}
-	words := fmt.Sprintf("transparency %.2f of clear", e.Transparency.Ratio.V)
+	facts := []fact.Fact{e.transparent()}
 	if seen := e.hiddenByCloud(); seen < 1 {
 		verdict, severity, limit = e.gradeLoss(seen)
-		words += fmt.Sprintf(" where stars are seen, and those are %.2f of the expected", e.stars)
+		facts = append(facts, fact.Of(StarsHidden, fact.Number("of_expected", e.stars)))
 	}
 	cause, how := e.weatherKind()
+	facts = append(facts, how...)
 	if cause == Haze && verdict == Cull {
 		// Even haze makes a sub lighter, all of it alike: a weighted stack takes it for
 		// what it is worth.
 		verdict = Doubtful
-		how += ", which its weight allows for"
+		facts = append(facts, fact.Of(WeightAllows))
 	}
-	return finding{cause, verdict, math.Max(severity, patchiness), words + how + limit}
+	return Finding{cause, verdict, math.Max(severity, patchiness), append(facts, limit)}
+}
+
+// transparent is the fact of a sub's transparency.
+func (e *evidence) transparent() fact.Fact {
+	return fact.Of(Transparent, fact.Number("transparency", e.Transparency.Ratio.V))
 }
 
 // gradeLoss holds lost light against its limits where stars show a share of the
-// field, and words the one that it crosses.
-func (e *evidence) gradeLoss(seen float64) (Verdict, float64, string) {
+// field, and names the one that it crosses.
+func (e *evidence) gradeLoss(seen float64) (Verdict, float64, fact.Fact) {
 	left := e.sureTransparency() * seen
 	verdict, severity := gradeLow(left, e.lim.TransparencyDoubtful, e.lim.TransparencyCull)
-	words := fmt.Sprintf("; limit %g", crossed(verdict, e.lim.TransparencyDoubtful, e.lim.TransparencyCull))
+	limit := limited(crossed(verdict, e.lim.TransparencyDoubtful, e.lim.TransparencyCull))
 	if !e.lossLeads() {
-		return verdict, severity, words
+		return verdict, severity, limit
 	}
 	hidden := *e
 	hidden.burden /= seen * seen
 	if v, s := hidden.gradeBurden(); s > severity {
-		return v, s, hidden.burdenWords(v)
+		return v, s, hidden.burdenFact(v)
 	}
-	return verdict, severity, words
+	return verdict, severity, limit
 }
 
 // gradePatches holds the unevenness against its limits, where light is lost at
@@ -87,22 +95,23 @@ func (e *evidence) gradePatches() (Verdict, float64) {
 }
 
 // weatherKind is what took the light, and what tells so.
-func (e *evidence) weatherKind() (Cause, string) {
+func (e *evidence) weatherKind() (Cause, []fact.Fact) {
+	uneven := []fact.Fact{fact.Of(UnevenToo, fact.Number("uneven_pct", e.unevenness))}
 	switch {
 	case e.unexplainedSky():
-		return Cloud, fmt.Sprintf(", sky %.2f times %s", e.sky, e.whose())
+		return Cloud, []fact.Fact{fact.Of(SkyLit, fact.Number("times", e.sky), e.whose())}
 	case e.unevenness > e.lim.UnevennessDoubtful:
-		return Cloud, fmt.Sprintf(", uneven by %.1f %% or more", e.unevenness)
+		return Cloud, uneven
 	case e.dewing(): // it settles a little unevenly too
-		return Dewed, ", falling steadily under an unchanged sky: dew on the optics, or a thickening haze"
+		return Dewed, []fact.Fact{fact.Of(FallingSteadily)}
 	case e.unevenness > cloudPatchy*e.lim.UnevennessDoubtful:
-		return Cloud, fmt.Sprintf(", uneven by %.1f %% or more", e.unevenness)
+		return Cloud, uneven
 	case e.unsteadiness() > cloudUnsteady:
-		return Cloud, ", changing from sub to sub"
+		return Cloud, []fact.Fact{fact.Of(Unsteady)}
 	case e.transparency < cloudThickness && !e.allNight():
-		return Cloud, ""
+		return Cloud, nil
 	}
-	return Haze, ", evenly"
+	return Haze, []fact.Fact{fact.Of(Evenly)}
 }
 
 // allNight tells that the sub's whole night lost as much, beside another one that was
@@ -131,13 +140,12 @@ func (e *evidence) hiddenByCloud() float64 {
 
 // lowTarget is a sub whose light the air itself took: no cloud, yet worth a
 // doubt where so little is left that a clear sub would be culled for it.
-func (e *evidence) lowTarget() finding {
+func (e *evidence) lowTarget() Finding {
 	t := e.Transparency.Ratio
 	if sure := t.V + 2*math.Sqrt(square(t.Err)); !(sure < e.lim.TransparencyCull) {
-		return finding{}
+		return Finding{}
 	}
-	return finding{Haze, Doubtful, 1, fmt.Sprintf("transparency %.2f of clear, which airmass %.1f explains; limit %g",
-		t.V, e.Sky.Airmass.V, e.lim.TransparencyCull)}
+	return Finding{Haze, Doubtful, 1, []fact.Fact{e.transparent(), fact.Of(ByAirmass, fact.Number("airmass", e.Sky.Airmass.V)), limited(e.lim.TransparencyCull)}}
 }
 
 // unsteadiness is the rms change of the transparency between this sub and its
@@ -179,7 +187,7 @@ func square(err float64) float64 {
 // cloudAround tells whether a neighbour was seen through cloud or haze.
 func (e *evidence) cloudAround() bool {
 	for _, o := range e.around() {
-		if o.weather().cause != "" {
+		if o.weather().Cause != "" {
 			return true
 		}
 	}
@@ -197,12 +205,4 @@ func crossed(v Verdict, doubtful, cull float64) float64 {
 		return cull
 	}
 	return doubtful
-}
-
-// whose baseline it is, in words.
-func (e *evidence) whose() string {
-	if e.Filter == "" {
-		return "the group's"
-	}
-	return "the filter's"
 }

@@ -3,6 +3,7 @@ package subs
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -108,7 +109,7 @@ func (g *Group) sumUp() {
 	}
 	if weighted == 0 && g.UsableSeconds > 0 {
 		g.EquivalentClearSeconds = math.NaN()
-		g.Notes = append(g.Notes, "no sub has a weight, so equivalent clear time is unknown")
+		g.Notes = append(g.Notes, fact.Of(NoWeights))
 	}
 	g.Economics = economics(g.Subs)
 }

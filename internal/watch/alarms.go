@@ -8,6 +8,7 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
+	"fitsqa/internal/say"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
@@ -88,7 +89,7 @@ func focusLost(m *night.Moment, s *night.Seen, limits subs.Limits) string {
 		}
 	}
 	if leads(s, subs.Soft) {
-		return "stars are soft, look at the focus: " + s.Sentence
+		return "stars are soft, look at the focus: " + say.Sub(s.Sub)
 	}
 	return beginsSoft(m, s, limits)
 }
@@ -132,18 +133,18 @@ func spoiled(s *night.Seen) (Kind, string) {
 	}
 	switch s.Causes[0] {
 	case subs.Cloud, subs.Haze, subs.FewStars, subs.NoStars:
-		return Cloud, "cloud or haze: " + s.Sentence
+		return Cloud, "cloud or haze: " + say.Sub(s.Sub)
 	case subs.Dewed:
-		return Dew, "dew: " + s.Sentence
+		return Dew, "dew: " + say.Sub(s.Sub)
 	case subs.Obstructed:
-		return Obstructed, "something is in front of the field: " + s.Sentence
+		return Obstructed, "something is in front of the field: " + say.Sub(s.Sub)
 	case subs.BrightSky, subs.Moonlit, subs.Twilight:
-		return Sky, "the sky is too bright for this exposure: " + s.Sentence
+		return Sky, "the sky is too bright for this exposure: " + say.Sub(s.Sub)
 	case subs.Trailed:
 		if s.Field.Double.Is() {
-			return Doubled, "doubled stars: " + s.Sentence
+			return Doubled, "doubled stars: " + say.Sub(s.Sub)
 		}
-		return Trailing, "trailed stars: " + s.Sentence
+		return Trailing, "trailed stars: " + say.Sub(s.Sub)
 	}
 	return "", ""
 }

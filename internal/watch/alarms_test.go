@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/night"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
@@ -28,8 +29,13 @@ func oneSub(change func(*night.Seen, *night.Moment)) *night.Moment {
 
 func culled(c subs.Cause) func(*night.Seen, *night.Moment) {
 	return func(s *night.Seen, _ *night.Moment) {
-		s.Verdict, s.Causes, s.Sentence = subs.Cull, []subs.Cause{c}, "so much; limit less"
+		s.Verdict, s.Causes, s.Findings = subs.Cull, []subs.Cause{c}, because("so much; limit less")
 	}
+}
+
+// because is a finding in these words.
+func because(words string) []subs.Finding {
+	return []subs.Finding{{Facts: []fact.Fact{fact.Of(subs.ReadFailed, fact.Text("error", words))}}}
 }
 
 func TestAlarmsOfOneSub(t *testing.T) {
@@ -83,7 +89,7 @@ func TestAlarmsOfOneSub(t *testing.T) {
 		}, "", ""},
 		{"hostile words", func(s *night.Seen, m *night.Moment) {
 			culled(subs.Cloud)(s, m)
-			s.Sentence = "\x1b[2J"
+			s.Findings = because("\x1b[2J")
 		}, Cloud, `\x1b`},
 	}
 	for _, c := range cases {
@@ -223,7 +229,7 @@ func TestLine(t *testing.T) {
 		t.Errorf("%s\nwant %s", got, want)
 	}
 	s.PixelScale, s.Baseline.FWHM, s.Transparency.Ratio, s.Filter = math.NaN(), math.NaN(), stats.Missing("no"), ""
-	s.Verdict, s.Sentence = subs.Cull, "far too wide; limit 2"
+	s.Verdict, s.Findings = subs.Cull, because("far too wide; limit 2")
 	if got, want := Line(s, night.LocalTime{}), `03:00 UTC no filter 014: FWHM 3.0 px, stars 200, cull: far too wide; limit 2`; got != want {
 		t.Errorf("%s\nwant %s", got, want)
 	}

@@ -8,6 +8,7 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
+	"fitsqa/internal/say"
 	"fitsqa/internal/subs"
 )
 
@@ -26,8 +27,8 @@ func Line(s night.Seen, local night.LocalTime) string {
 		parts = append(parts, fmt.Sprintf("transparency %.2f", t.V))
 	}
 	verdict := string(s.Verdict)
-	if s.Verdict != subs.Keep && s.Sentence != "" {
-		verdict += ": " + s.Sentence
+	if why := say.Sub(s.Sub); s.Verdict != subs.Keep && why != "" {
+		verdict += ": " + why
 	}
 	return head + strings.Join(append(parts, frames.Printable(verdict)), ", ")
 }

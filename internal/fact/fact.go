@@ -1,0 +1,52 @@
+// Package fact holds what was found as data: a code with the numbers that it is told
+// in. Packages that measure make facts; package say has one phrase for each code, and
+// night.json carries both.
+package fact
+
+// Code names what was found.
+type Code string
+
+// Fact is one thing that was found.
+type Fact struct {
+	Code   Code
+	Values []Value
+}
+
+// Value is a number by its name, which ends in its unit; a text where it is none.
+type Value struct {
+	Name   string
+	Number float64 // NaN when not known
+	Text   string  // of what is no number: a name, a setting; "" for numbers
+}
+
+// Of is a fact.
+func Of(code Code, values ...Value) Fact { return Fact{code, values} }
+
+// Number is a named number.
+func Number(name string, x float64) Value { return Value{Name: name, Number: x} }
+
+// Count is a named whole number.
+func Count(name string, n int) Value { return Number(name, float64(n)) }
+
+// Text is a named text.
+func Text(name, text string) Value { return Value{Name: name, Text: text} }
+
+// Value finds a value by its name; ok tells whether there is one.
+func (f Fact) Value(name string) (v Value, ok bool) {
+	for _, v := range f.Values {
+		if v.Name == name {
+			return v, true
+		}
+	}
+	return Value{}, false
+}
+
+// Has tells whether one of the facts has a code.
+func Has(all []Fact, code Code) bool {
+	for _, f := range all {
+		if f.Code == code {
+			return true
+		}
+	}
+	return false
+}

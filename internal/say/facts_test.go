@@ -1,0 +1,121 @@
+package say
+
+import (
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"math"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"fitsqa/internal/fact"
+	"fitsqa/internal/subs"
+)
+
+// declared are the codes of facts that a package declares, with the comment on each,
+// which begins with the names of its values.
+func declared(t *testing.T, folder string) map[fact.Code]string {
+	t.Helper()
+	pkgs, err := parser.ParseDir(token.NewFileSet(), folder, nil, parser.ParseComments)
+	if err != nil {
+		t.Fatal(err)
+	}
+	codes := map[fact.Code]string{}
+	for _, p := range pkgs {
+		ast.Inspect(p, func(n ast.Node) bool {
+			spec, ok := n.(*ast.ValueSpec)
+			if !ok || len(spec.Values) != 1 {
+				return true
+			}
+			if of, ok := spec.Type.(*ast.SelectorExpr); ok && of.Sel.Name == "Code" {
+				code, err := strconv.Unquote(spec.Values[0].(*ast.BasicLit).Value)
+				if err != nil {
+					t.Fatal(err)
+				}
+				codes[fact.Code(code)] = spec.Comment.Text()
+			}
+			return true
+		})
+	}
+	return codes
+}
+
+// Every fact that a package declares has its phrase, which tells the values that the
+// declaration names and no others; and no phrase is left over.
+func TestEveryFactHasItsPhrase(t *testing.T) {
+	known := map[fact.Code]bool{}
+	for _, folder := range []string{"../subs"} {
+		for code, comment := range declared(t, folder) {
+			known[code] = true
+			phrase, ok := phrases[code]
+			if !ok {
+				t.Errorf("%s has no phrase", code)
+			}
+			named, _, _ := strings.Cut(strings.TrimSpace(comment), ";")
+			for _, place := range placeholder.FindAllStringSubmatch(phrase, -1) {
+				if !strings.Contains(" "+strings.ReplaceAll(named, ",", " ")+" ", " "+place[1]+" ") {
+					t.Errorf("%s: %q tells %s, which %q does not name", code, phrase, place[1], comment)
+				}
+			}
+		}
+	}
+	for code := range phrases {
+		if !known[code] {
+			t.Errorf("no package declares %s", code)
+		}
+	}
+}
+
+// A sub's sentence is what leads, between the user's own verdict and what changes none.
+func TestSentenceOfSub(t *testing.T) {
+	s := &subs.Sub{Findings: []subs.Finding{{Facts: []fact.Fact{
+		fact.Of(subs.Width, fact.Number("fwhm_px", 4.9), fact.Number("times", 1.458), fact.Text("whose", "filter"), fact.Number("baseline_px", 3.36)),
+		fact.Of(subs.NeighboursSharp), fact.Of(subs.CrossedLimit, fact.Number("limit", 1.4))}}, {Facts: []fact.Fact{fact.Of(subs.NoneSeen)}}}}
+	why := "FWHM 4.9 px, 1.46 times the filter's 3.36, its neighbours are sharp: seeing or wind; limit 1.4"
+	if got := Sub(s); got != why {
+		t.Errorf("%q", got)
+	}
+	s.UserDecision, s.Decision, s.Measured = true, subs.Keep, subs.Cull
+	s.Remarks = []fact.Fact{fact.Of(subs.WideBesideSeason, fact.Number("times", 1.5), fact.Number("fwhm_arcsec", 3), fact.Number("season_arcsec", 2))}
+	if got, want := Sub(s), "your decision: keep (measured: cull); "+why+"; its stars are 1.5 times as wide as those of the season's sharpest quarter (FWHM 3.0, there 2.0 arcsec)"; got != want {
+		t.Errorf("%q", got)
+	}
+	if got := Sub(&subs.Sub{}); got != "" {
+		t.Errorf("of a good sub: %q", got)
+	}
+}
+
+// A fact without one of its values is seen in the sentence, not left out of it.
+func TestFactWithoutItsValue(t *testing.T) {
+	if got := Fact(fact.Of(subs.SunAt)); got != ", Sun at {sun_deg %.0f}°" {
+		t.Errorf("%q", got)
+	}
+}
+
+func TestSentenceOfEvent(t *testing.T) {
+	e := subs.Event{Cause: subs.BrightSky, Start: evening, End: evening.Add(15 * time.Minute), Subs: 3}
+	if got := Event(e); got != "bright sky 21:00 to 21:15: 3 subs" {
+		t.Errorf("%q", got)
+	}
+	e.Dated = true
+	if got := Event(e); got != "bright sky on 2026-03-14, 21:00 to 21:15: 3 subs" {
+		t.Errorf("%q", got)
+	}
+}
+
+func TestSentenceOfEconomics(t *testing.T) {
+	ec := &subs.Economics{Stacked: 4, Plain: []float64{1, 1.1}, Scaled: []float64{1.1, 1.21}, Weighted: []float64{1.2, 1.2}, FWHM: []float64{3.4, 3}, Ellipticity: []float64{0.1, 0.1},
+		BestDrop: 1, UserDrop: 1, UserPlain: 1.1, UserScaled: 1.21, UserWeighted: 1.14, UserFWHM: 3, UserEllipticity: 0.1, UserClearSeconds: 600,
+		PixelScale: 2, HalfTransparency: 0.5, HalfWeight: math.NaN()}
+	want := "culling 1 of 4 changes the signal to noise of a scaled average by +10 %, of a plain one by +10 %, of a weighted one by -5 % (10 min of clear sky); " +
+		"and the stack's FWHM from 3.40 to 3.00 px (from 6.80 to 6.00″), its ellipticity still 0.10; by noise alone the best scaled average drops the worst 1 (+10 %)"
+	if got := Economics(ec); got != want {
+		t.Errorf("%q", got)
+	}
+	ec.HalfWeight = 0.25
+	if got := Economics(ec); !strings.HasSuffix(got, "; a sub at transparency 0.50 still adds 0.25 of a clear one to a weighted stack") {
+		t.Errorf("%q", got)
+	}
+}

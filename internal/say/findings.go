@@ -1,0 +1,140 @@
+package say
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"fitsqa/internal/fact"
+	"fitsqa/internal/subs"
+)
+
+// Sub is why a sub was judged as it was: the user's own verdict, what leads of what was
+// found, and what changes no verdict; "" for a good one.
+func Sub(s *subs.Sub) string {
+	var parts []string
+	if s.UserDecision {
+		own := fmt.Sprintf("your decision: %s", s.Decision)
+		if s.Measured != s.Decision {
+			own += fmt.Sprintf(" (measured: %s)", s.Measured)
+		}
+		parts = append(parts, own)
+	}
+	if len(s.Findings) > 0 {
+		parts = append(parts, Facts(s.Findings[0].Facts))
+	}
+	for _, f := range s.Remarks {
+		parts = append(parts, Fact(f))
+	}
+	return strings.Join(parts, "; ")
+}
+
+// findingPhrases are the words of what subs are judged by. They follow one another
+// without a gap.
+var findingPhrases = map[fact.Code]string{
+	subs.ReadFailed: "{error}",
+	subs.SamePixels: "same pixels as {file}",
+
+	subs.Elongation:       "ellipticity {ellipticity %.2f} along {angle_deg %.0f}°, coherence {coherence %.2f}",
+	subs.AlongDrift:       ", along the drift: tracking",
+	subs.NeighboursRound:  ", its neighbours are round: wind or a knock",
+	subs.LikeNeighbours:   " as in its neighbours: tracking",
+	subs.UnlikeNeighbours: " unlike its neighbours: wind",
+	subs.BeyondOptics:     ", {ellipticity %.2f} beyond the optics' {optics %.2f}",
+	subs.EllipticityLimit: "; limit {limit %.2g}",
+	subs.RoundestQuarter:  ", and not culled since the group's roundest quarter is at {ellipticity %.2f}",
+	subs.StarsDoubled:     "{share_pct %.0f} % of the stars' light stands beside them, {distance_px %.0f} px away: the mount jumped, or the dither had not settled; limit {limit_pct %.0f} %",
+
+	subs.Width:           "FWHM {fwhm_px %.1f} px, {times %.2f} times the {whose}'s {baseline_px %.2f}",
+	subs.RingWidth:       "half-flux diameter {hfd_px %.1f} px, {times %.2f} times the {whose}'s {baseline_px %.2f}",
+	subs.WidthAlone:      "FWHM {fwhm_px %.1f} px",
+	subs.RingWidthAlone:  "half-flux diameter {hfd_px %.1f} px",
+	subs.OutOfFocus:      "stars are rings, half-flux diameter {hfd_px %.1f} px: far out of focus",
+	subs.Defocused:       ", focus",
+	subs.LowInSky:        ", low in the sky at airmass {airmass %.1f}: seeing",
+	subs.SinceFlip:       ", since the flip: focus",
+	subs.SinceFilter:     ", since the filter change: focus",
+	subs.NeighboursSharp: ", its neighbours are sharp: seeing or wind",
+	subs.NeighboursSoft:  ", and so are its neighbours: focus, or a spell of bad seeing",
+	subs.WithTemperature: ", changing steadily with the air temperature ({range_c %.1f} °C): focus",
+	subs.Steadily:        ", changing steadily: focus drift",
+	subs.WidthLimitPx:    "; limit {limit_px %g} px, the pixel scale being unknown",
+	subs.WidthLimit:      "; limit {limit_arcsec %g}\" and {limit_px %g} px",
+	subs.SharpestQuarter: ", and not culled since the group's sharpest quarter is at {fwhm_arcsec %.1f}\"",
+	subs.NoStarsWidth:    "; its width of {fwhm_px %.1f} px is no star's beside the {whose}'s {baseline_px %.1f}: hot pixels may have been measured, look at it",
+	subs.WideBesideSeason: "its stars are {times %.1f} times as wide as those of the season's sharpest quarter" +
+		" (FWHM {fwhm_arcsec %.1f}, there {season_arcsec %.1f} arcsec)",
+
+	subs.Uneven:          "transparency uneven over the field by {uneven_pct %.1f} % or more",
+	subs.Transparent:     "transparency {transparency %.2f} of clear",
+	subs.StarsHidden:     " where stars are seen, and those are {of_expected %.2f} of the expected",
+	subs.SkyLit:          ", sky {times %.2f} times the {whose}'s",
+	subs.UnevenToo:       ", uneven by {uneven_pct %.1f} % or more",
+	subs.FallingSteadily: ", falling steadily under an unchanged sky: dew on the optics, or a thickening haze",
+	subs.Unsteady:        ", changing from sub to sub",
+	subs.Evenly:          ", evenly",
+	subs.WeightAllows:    ", which its weight allows for",
+	subs.ByAirmass:       ", which airmass {airmass %.1f} explains",
+	subs.Burden:          ": {burden %.2f} of the noise that a scaled average bears; limit {limit %g}",
+	subs.CrossedLimit:    "; limit {limit %g}",
+	subs.And:             "; ",
+	subs.FieldCovered:    "{covered_pct %.0f} % of the field is without light, the rest is clear: something stands before it, or frost lies on the optics; limit {limit_pct %g} %",
+
+	subs.SkyLevel:   "sky {sky_adu %.4g} ADU, {times %.2f} times the {whose}'s {baseline_adu %.4g}",
+	subs.SkyByNoise: "sky noise squared {times %.2f} times the {whose}'s",
+	subs.SunAt:      ", Sun at {sun_deg %.0f}°",
+	subs.SkyRising:  ", rising smoothly at the edge of the night",
+	subs.MoonAt:     ", Moon {lit_pct %.0f} % lit at {moon_deg %.0f}°",
+
+	subs.StarCount:      "{stars %.0f} stars, {of_expected %.2f} of those to be expected",
+	subs.TooFewToTie:    ", too few for a transparency",
+	subs.StarsAsStreaks: "{stars %.0f} stars and {streaks %.0f} streaks: the stars are drawn out; limit {limit %g} of the stars",
+	subs.NoneSeen:       "no stars",
+	subs.StrayOnly:      "no stars but {detections %.0f} stray detections",
+	subs.OthersHave:     ", the {whose}'s subs have {stars %.0f}",
+	subs.StreaksInstead: ": {streaks %.0f} streaks instead",
+	subs.InTwilight:     ": the sky is {times %.1f} times the {whose}'s",
+	subs.UnderCloud:     ": the sky is {times %.2f} times the {whose}'s",
+	subs.CapOrCover:     ", and the sky is {times %.2f} times the {whose}'s: cap or cover",
+	subs.BetweenClouded: ": between clouded subs",
+	subs.PointingLost:   "none of its {stars %.0f} stars fits the target's field: pointing lost",
+
+	subs.OddSetting:     "{setting} {value}, {others %.0f} of the target's {subs %.0f} subs have {usual}",
+	subs.LoneFilter:     "filter {filter}, the subs before and after it have {usual}",
+	subs.SensorOff:      "sensor at {sensor_c %.1f} °C, {off_c %.1f} °C off the set {set_c %.1f}",
+	subs.WarmthAdds:     ", which may add {share %.2g} of the noise's variance",
+	subs.NoiseAlone:     "noise {times %.2f} times the {whose}'s without more sky",
+	subs.SensorOffGroup: ", sensor {off_c %.1f} °C off the group's {sensor_c %.1f}",
+}
+
+// groupPhrases are the words of what holds for a group as a whole.
+var groupPhrases = map[fact.Code]string{
+	subs.FewReadable:    "fewer than {fewest %.0f} readable subs: held to absolute limits only",
+	subs.NoWeights:      "no sub has a weight, so equivalent clear time is unknown",
+	subs.SensorRange:    "the sensor was at {from_c %.1f} to {to_c %.1f} °C, set to {set_c %g}: darks of these temperatures fit",
+	subs.SensorDrift:    "the sensor went from {from_c %.1f} to {to_c %.1f} °C: darks of these temperatures fit",
+	subs.PoorShape:      "poor as a whole: the stars of the typical sub are drawn out in one direction by {ellipticity %.2f}; limit {limit %g}",
+	subs.PoorWidth:      "poor as a whole: the typical sub has a FWHM of {fwhm_px %.1f} px, {fwhm_arcsec %.1f}\"; limits {limit_px %g} px and {limit_arcsec %g}\"",
+	subs.AlternateLines: "alternate {lines} differ by {adu %.2g} ADU in {subs %.0f} of {measured %.0f} subs: it is in their noise (noise_adu), and no flat takes it off",
+}
+
+// GroupNotes are what holds for a group as a whole.
+func GroupNotes(g *subs.Group) []string {
+	var texts []string
+	for _, f := range g.Notes {
+		texts = append(texts, Fact(f))
+	}
+	return texts
+}
+
+// Cause is a cause as people read it: "bright sky" for bright_sky.
+func Cause(c subs.Cause) string { return strings.ReplaceAll(string(c), "_", " ") }
+
+// Event is a run of bad subs: "cloud 22:14 to 22:51: 14 subs", times in UTC.
+func Event(e subs.Event) string {
+	date := ""
+	if e.Dated {
+		date = " on " + e.Start.UTC().Format(time.DateOnly) + ","
+	}
+	return fmt.Sprintf("%s%s %s to %s: %d subs", Cause(e.Cause), date, e.Start.UTC().Format("15:04"), e.End.UTC().Format("15:04"), e.Subs)
+}

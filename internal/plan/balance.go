@@ -2,7 +2,6 @@ package plan
 
 import (
 	"math"
-	"strings"
 
 	"fitsqa/internal/names"
 )
@@ -68,16 +67,4 @@ func (s *Standing) has(filter names.Name) bool {
 		}
 	}
 	return false
-}
-
-// Words are the hours of all nights; "" where these nights are all there is.
-func (s Standing) Words() string {
-	if !s.Earlier {
-		return ""
-	}
-	var parts []string
-	for _, h := range s.Hours {
-		parts = append(parts, or(h.Filter, "no filter")+" "+duration(h.Hours*3600))
-	}
-	return or(s.Target, "Unnamed target") + ": with earlier nights " + strings.Join(parts, ", ") + " of clear sky."
 }

@@ -36,6 +36,38 @@ type Exposure struct {
 	SaturatedNow   stats.Value // fraction of the stars that saturate, median of the good subs
 	Bandwidth      float64     // nm, NaN when unknown
 	Others         []OtherBandwidth
+
+	ReadNoiseShare float64 // fraction that read noise may add, of the options
+	SaturatedShare float64 // fraction of the stars that may saturate, of the options
+}
+
+// Advice is a code for what to do about an exposure.
+type Advice string
+
+// The advices there are.
+const (
+	ExposeNew    Advice = "expose"        // there is no present exposure
+	Longer       Advice = "longer"        // it gains
+	Shorter      Advice = "shorter"       // trailing costs more than length gains
+	ShorterWould Advice = "shorter_would" // and costs less where a sub is spoiled
+	Stay         Advice = "stay"          // at the present one
+)
+
+// Advice follows from the range advised; "" where there is none.
+func (e *Exposure) Advice() Advice {
+	switch {
+	case !e.Shortest.OK():
+		return ""
+	case !(e.Current > 0):
+		return ExposeNew
+	case e.Current < e.From*0.99:
+		return Longer
+	case e.Current > e.To*1.01 && e.Best.OK():
+		return Shorter
+	case e.Current > e.To*1.01:
+		return ShorterWould
+	}
+	return Stay
 }
 
 // OtherBandwidth is the shortest exposure if the filter were narrower or
@@ -70,7 +102,8 @@ const worthChanging = 0.05
 func expose(g Group, opt Options) Exposure {
 	nan := math.NaN()
 	e := Exposure{Group: g.Label, Stack: g.Stack, Target: g.Target, Filter: g.Filter, Current: g.Exposure,
-		Dark: g.Calibration.DarkRate, ReadNoise: g.Calibration.ReadNoise, From: nan, To: nan, Gain: nan}
+		Dark: g.Calibration.DarkRate, ReadNoise: g.Calibration.ReadNoise, From: nan, To: nan, Gain: nan,
+		ReadNoiseShare: opt.ReadNoiseShare, SaturatedShare: opt.SaturatedShare}
 	good := goodSubs(g.Group)
 	e.Sky = skyRate(good)
 	e.Bandwidth = bandwidth(opt.filter(g.Filter))
@@ -119,7 +152,7 @@ func (e *Exposure) shortest(rate float64, opt Options) stats.Value {
 // is left to gain, stars permitting; but never below the shortest for their sake,
 // as a few short subs make up for them.
 func (e *Exposure) recommend(rate float64, opt Options) {
-	longest := roundDown(opt.MaxExposure)
+	longest := RoundDown(opt.MaxExposure)
 	of := func(t float64) float64 {
 		return efficiency(t, rate, e.ReadNoise.V, known(e.TrailRate.V), known(e.Gap.V))
 	}
@@ -138,7 +171,7 @@ func (e *Exposure) recommend(rate float64, opt Options) {
 		e.To = t
 	}
 	if math.IsNaN(e.From) {
-		e.From, e.To = roundDown(best), roundDown(best)
+		e.From, e.To = RoundDown(best), RoundDown(best)
 	}
 	if e.Saturating.OK() {
 		e.spareStars(of, longest)
@@ -149,7 +182,7 @@ func (e *Exposure) recommend(rate float64, opt Options) {
 // spareStars ends the range where too many stars saturate, but no lower than read
 // noise bears, nor where subs shorter than now lose to gaps what they spare.
 func (e *Exposure) spareStars(of func(float64) float64, longest float64) {
-	end := math.Max(roundDown(e.Saturating.V), math.Min(RoundUp(e.Shortest.V), longest))
+	end := math.Max(RoundDown(e.Saturating.V), math.Min(RoundUp(e.Shortest.V), longest))
 	if end < e.Current && of(end) < nearBest*of(e.Current) {
 		end = e.Current
 	}
@@ -213,7 +246,8 @@ func RoundUp(t float64) float64 {
 	return roundExposures[min(i, len(roundExposures)-1)]
 }
 
-func roundDown(t float64) float64 {
+// RoundDown is the last exposure before that people set, s.
+func RoundDown(t float64) float64 {
 	i := sort.SearchFloat64s(roundExposures, t*1.001)
 	return roundExposures[max(i-1, 0)]
 }

@@ -3,7 +3,6 @@ package plan
 import (
 	"fmt"
 	"math"
-	"strings"
 	"testing"
 	"time"
 
@@ -172,12 +171,6 @@ func TestUseOfTheNight(t *testing.T) {
 	// All dark time is somewhere: in subs, in gaps, before the first or after the last.
 	sum := n.ShotInDark + n.Between + n.Pauses[0].Seconds() + n.Pauses[1].Seconds() + n.UnusedBefore + n.UnusedAfter
 	within(t, "sum of the dark hours", sum, 3600*n.DarkHours.V, 1)
-	w := n.words(false)
-	for _, want := range []string{"Night of 2025-02-03, C1: 3 h of the 10 h ", "10 min at a meridian flip", "20 min at a change of filter", "passed before the first sub", "6 min went by between subs"} {
-		if !strings.Contains(w, want) {
-			t.Errorf("%q is not in %q", want, w)
-		}
-	}
 }
 
 func TestNightsWithoutSiteOrDarkness(t *testing.T) {
@@ -213,10 +206,6 @@ func TestSeveralNights(t *testing.T) {
 	}
 	within(t, "total", p.Yields[0].Clear, sum, 1e-6)
 	within(t, "total", sum, 9000, 1e-6)
-	last := p.Words[len(p.Words)-1]
-	if !strings.HasPrefix(last, "Night of 2025-02-05, C1: Heron Nebula Ha 50 min of clear sky; ") {
-		t.Errorf("the last night: %q", last)
-	}
 }
 
 func lights(g Group) *frames.Group {
@@ -262,15 +251,15 @@ func TestShopping(t *testing.T) {
 	}
 	// Flat: 40 subs of 150 e- sky + 3 e- dark + 2.25 e-² read noise, level 25 000 e-:
 	// 40 × (150²/25000)/155.25 / 0.0404 = 5.7, below the fewest.
-	if f := p.Shopping[0]; f.Filter != "Ha" || f.Frames != fewestFlat || f.Why != "there are none" {
+	if f := p.Shopping[0]; f.Filter != "Ha" || f.Frames != fewestFlat || f.Lack != NoneThere {
 		t.Errorf("flat: %+v", f)
 	}
 	// Bias: for L 40 × 2.25/(30 + 0.6 + 2.25) / 0.0404 = 67.8 -> 68, 5 are there.
 	if b := p.Shopping[1]; b.Frames != 63 || b.Have != 5 || len(b.For) != 2 {
 		t.Errorf("bias: %+v", b)
 	}
-	if d := p.Shopping[2]; d.Frames != 30 || d.TempC != -10 || d.Exposure != 300 || !strings.Contains(d.Words(), "Shoot 30 darks at 300 s, -10 °C, gain 100, offset 50: the darks were shot at 0 °C; they lower the noise of the stack by 7 %") {
-		t.Errorf("dark: %+v %s", d, d.Words())
+	if d := p.Shopping[2]; d.Frames != 30 || d.TempC != -10 || d.Exposure != 300 || d.Lack != NotFitting || d.Differ != "the darks were shot at 0 °C" || d.Gain != LessNoise || d.GainPct != 7 {
+		t.Errorf("dark: %+v", d)
 	}
 	l.DitherPx = 5
 	dithered := Make(Input{Groups: []Group{l}}, DefaultOptions)
@@ -293,11 +282,4 @@ func TestMasterFrames(t *testing.T) {
 	m = masterFrames(readVariance/subVariance, n, true, 0.05)
 	noise = math.Sqrt((subVariance+readVariance/m)/n) / math.Sqrt(subVariance/n)
 	within(t, "noise of the dithered stack", noise, 1.05, 1e-12)
-}
-
-// Groups of one filter share sentences: each is said once.
-func TestAdviceIsSaidOnce(t *testing.T) {
-	if got := once([]string{"a", "b", "a", "c", "b"}); strings.Join(got, "") != "abc" {
-		t.Errorf("%q", got)
-	}
 }

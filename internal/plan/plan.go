@@ -53,7 +53,6 @@ type Earlier struct {
 
 // Plan is the advice for every target and filter, and what it rests on.
 type Plan struct {
-	Words     []string   // the advice in sentences, most useful first
 	Exposures []Exposure // one a group of subs
 	Yields    []Yield    // one a target and filter, all nights together
 	Nights    []Night    // one a night and camera
@@ -74,7 +73,6 @@ func Make(in Input, opt Options) *Plan {
 	p.Goals = p.progress(in, opt)
 	p.Standings = p.standings(in)
 	p.Shopping = shop(in.Groups, opt)
-	p.Words = p.words(opt)
 	return p
 }
 

@@ -1,14 +1,11 @@
 package plan
 
 import (
-	"fmt"
 	"math"
 	"sort"
-	"strings"
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/names"
-	"fitsqa/internal/stats"
 	"fitsqa/internal/worth"
 )
 
@@ -24,8 +21,38 @@ type Shopping struct {
 	GainSetting, OffsetSetting float64
 	Binning                    int
 	For                        []string // labels of the groups of subs
-	Why                        string
+	Reason
 }
+
+// Reason is why frames are to be shot.
+type Reason struct {
+	Lack    Lack
+	Differ  string  // NotFitting: in what those at hand differ
+	Subs    int     // TooFew: that will be stacked
+	Gain    Gain    // darks only
+	GlowE   float64 // e-, GlowOff
+	GainPct float64 // %, LessNoise
+}
+
+// Lack is a code for what is lacking.
+type Lack string
+
+// The lacks there are.
+const (
+	NoneThere  Lack = "none"
+	NotFitting Lack = "not_fitting"
+	TooFew     Lack = "too_few"
+)
+
+// Gain is a code for what darks are good for.
+type Gain string
+
+// The gains there are.
+const (
+	Untold    Gain = "untold" // with them it can be told
+	GlowOff   Gain = "glow"
+	LessNoise Gain = "noise"
+)
 
 // Bounds on the number of frames of a master (common practice, no source): a
 // few make no robust mean; beyond the upper ones nobody goes.
@@ -135,26 +162,27 @@ func wantDark(g Group) []Shopping {
 	if w == nil || w.Reason == "" {
 		list := g.lacking("dark", g.Coverage.Dark, defectMapDarks)
 		for i := range list {
-			list[i].Why += "; with them it can be told whether darks are worth it"
+			list[i].Gain = Untold
 		}
 		return list
 	}
 	if w.Darks > 0 {
 		list := g.lacking("dark", g.Coverage.Dark, w.Darks)
 		for i := range list {
-			list[i].Why += "; " + darkGain(w)
+			list[i].gain(w)
 		}
 		return list
 	}
 	return nil
 }
 
-// darkGain is what darks are good for.
-func darkGain(w *worth.Answer) string {
+// gain is what darks are good for.
+func (r *Reason) gain(w *worth.Answer) {
 	if w.Reason == worth.Glow {
-		return fmt.Sprintf("they take off a glow of %.2g e-, or blur a master of five", w.Without.Glow)
+		r.Gain, r.GlowE = GlowOff, w.Without.Glow
+		return
 	}
-	return fmt.Sprintf("they lower the noise of the stack by %s", percent(w.BenefitPct.V/100))
+	r.Gain, r.GainPct = LessNoise, w.BenefitPct.V
 }
 
 // lacking is what has to be shot so that want frames fit; nothing when they do.
@@ -171,9 +199,9 @@ func (g Group) lacking(kind string, m calib.Match, want int) []Shopping {
 	}
 	switch {
 	case m.Group == nil:
-		s.Why = "there are none"
+		s.Lack = NoneThere
 	case !m.Fits:
-		s.Why = or(m.Words, "those in the folder do not fit")
+		s.Lack, s.Differ = NotFitting, m.Words
 	default:
 		if s.Have = m.Count; s.Have < 0 {
 			return nil // a master, of how many frames nobody knows: enough
@@ -183,7 +211,7 @@ func (g Group) lacking(kind string, m calib.Match, want int) []Shopping {
 			return nil
 		}
 		s.Frames = want - s.Have
-		s.Why = fmt.Sprintf("%d are few for %d subs", s.Have, usable(g))
+		s.Lack, s.Subs = TooFew, usable(g)
 	}
 	return []Shopping{s}
 }
@@ -199,7 +227,7 @@ next:
 				same(o.Exposure, s.Exposure) && same(o.TempC, s.TempC) &&
 				same(o.GainSetting, s.GainSetting) && same(o.OffsetSetting, s.OffsetSetting) {
 				if s.Frames > o.Frames {
-					o.Frames, o.Why = s.Frames, s.Why
+					o.Frames, o.Reason = s.Frames, s.Reason
 				}
 				o.For = append(o.For, s.For...)
 				continue next
@@ -211,37 +239,3 @@ next:
 }
 
 func same(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }
-
-// Words is the item as a sentence.
-func (s Shopping) Words() string {
-	what := map[string]string{"bias": "bias frames", "dark": "darks", "flat": "flats"}[s.Kind]
-	more := ""
-	if s.Have > 0 {
-		more = "more "
-	}
-	var at []string
-	add := func(format string, x float64) {
-		if !math.IsNaN(x) {
-			at = append(at, fmt.Sprintf(format, x))
-		}
-	}
-	if s.Kind == "flat" {
-		what += " through " + or(s.Filter, "the empty slot")
-	}
-	add("%g s", stats.Significant(s.Exposure, 4))
-	add("%.0f °C", s.TempC)
-	add("gain %g", s.GainSetting)
-	add("offset %g", s.OffsetSetting)
-	if s.Binning > 1 {
-		at = append(at, fmt.Sprintf("binning %d", s.Binning))
-	}
-	text := fmt.Sprintf("Shoot %d %s%s", s.Frames, more, what)
-	if len(at) > 0 {
-		text += " at " + strings.Join(at, ", ")
-	}
-	text += ": " + s.Why
-	if s.Kind == "flat" {
-		text += "; before camera, focus or filter are touched"
-	}
-	return text + "."
-}

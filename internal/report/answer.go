@@ -297,14 +297,6 @@ func worthWords(w *worth.Answer) string {
 	return "cannot tell: " + orNone(say.DarksOpen(w), "not measured")
 }
 
-// planLines is the advice.
-func planLines(r *night.Result) []string {
-	if r.Plan == nil {
-		return nil
-	}
-	return r.Plan.Words
-}
-
 func hours(seconds float64) string { return decimals(seconds/3600, 2) }
 
 func orNone[S ~string](s S, none string) string {

@@ -51,12 +51,11 @@ func fakeNight(n int) *night.Result {
 		Roots:    []string{"night"},
 		Finished: time.Date(2026, 3, 15, 7, 0, 0, 0, time.UTC),
 		Settings: night.DefaultSettings(),
-		Plan: &plan.Plan{Words: []string{
-			"Shoot Ha again: 2.1 h more of this night's clear conditions bring its stack level with OIII.",
-			"Subs of 300 s are long enough for Ha: read noise adds 3 % to the sky's own noise.",
-		},
+		Plan: &plan.Plan{
 			Exposures: []plan.Exposure{{Group: "M 33 Ha 300 s", Target: "M 33", Filter: "Ha", Current: 300, From: 180, To: 480,
-				Sky: stats.Known(1.38, 0.01, 6), SkyArcsec: stats.Known(2.3, 0.02, 6), SkyMag: stats.Missing("no zero point")}},
+				Sky: stats.Known(1.38, 0.01, 6), SkyArcsec: stats.Known(2.3, 0.02, 6), SkyMag: stats.Missing("no zero point"), ReadNoise: stats.Known(1.5, 0.01, 20), ShareNow: stats.Known(0.003, nan, 6),
+				Shortest: stats.Known(16, 0.2, 6), Gap: stats.Known(5, 1, 5), Saturating: stats.Missing("no star saturates"),
+				TrailedShare: stats.Missing("too few trailed"), Best: stats.Missing("too few trailed"), ReadNoiseShare: 0.05, SaturatedShare: 0.01}},
 			Nights: []plan.Night{{Date: "2026-03-14", Camera: "Invented Mono 2", Start: fakeStart, End: fakeStart.Add(3 * time.Hour),
 				DarkHours: stats.Known(8.2, nan, 1), Shot: 3000,
 				Pauses: []plan.Pause{{Start: fakeStart.Add(time.Hour), End: fakeStart.Add(70 * time.Minute), Reason: "meridian flip"}},
@@ -64,7 +63,7 @@ func fakeNight(n int) *night.Result {
 			Goals: []plan.Progress{{Goal: plan.Goal{Target: "M 33", Filter: "Ha", Hours: 10}, Tonight: stats.Known(0.64, nan, 1), Earlier: 2,
 				NeededTotal: stats.Known(10, nan, 1), StillNeeded: stats.Known(7.4, nan, 1), Nights: stats.Known(11, nan, 1), SNR: stats.Missing("the goal is in hours")}},
 			Shopping: []plan.Shopping{{Kind: "flat", Filter: "OIII", Frames: 15, Exposure: nan, TempC: nan, GainSetting: 100, OffsetSetting: 50,
-				Binning: 1, For: []string{"M 33 OIII 300 s"}, Why: "there are none"}},
+				Binning: 1, For: []string{"M 33 OIII 300 s"}, Reason: plan.Reason{Lack: plan.NoneThere}}},
 		},
 		Warnings: []string{"no flats for OIII", "the header of 3 frames gives the exposure with a decimal comma"},
 	}

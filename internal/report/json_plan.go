@@ -1,8 +1,12 @@
 package report
 
 import (
+	"math"
+
+	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/plan"
+	"fitsqa/internal/say"
 )
 
 type exposureJSON struct {
@@ -26,6 +30,8 @@ type exposureJSON struct {
 	Best           figure     `json:"best_s"`
 	Gap            figure     `json:"gap_s"`
 	Gain           real       `json:"gain"`
+	Advice         string     `json:"advice"`
+	Sentence       string     `json:"sentence"`
 }
 
 type nightJSON struct {
@@ -41,6 +47,7 @@ type nightJSON struct {
 	Between      real        `json:"between_s"`
 	UnusedBefore real        `json:"unused_before_s"`
 	UnusedAfter  real        `json:"unused_after_s"`
+	Sentence     string      `json:"sentence"`
 	Pauses       []pauseJSON `json:"pauses"`
 	Yields       []yieldJSON `json:"yields"`
 }
@@ -74,6 +81,7 @@ type goalJSON struct {
 	StillNeeded figure     `json:"still_needed_h"`
 	Nights      figure     `json:"nights"`
 	SNR         figure     `json:"snr"`
+	Sentence    string     `json:"sentence"`
 }
 
 type shoppingJSON struct {
@@ -88,41 +96,60 @@ type shoppingJSON struct {
 	Binning  int        `json:"binning"`
 	For      []string   `json:"for"`
 	Reason   string     `json:"reason"`
+	Lack     string     `json:"lack"`
+	Gains    string     `json:"dark_gain"`
+	GlowE    real       `json:"dark_gain_glow_e"`
+	GainPct  real       `json:"dark_gain_noise_pct"`
+	Sentence string     `json:"sentence"`
 }
 
 // addPlan fills the advice and what it rests on.
 func (d *document) addPlan(p *plan.Plan) {
-	d.Plan = list(p.Words)
-	for _, e := range p.Exposures {
+	d.Plan = list(say.Advice(p))
+	set := func(text string) string { return say.Typeset(frames.Printable(text)) }
+	for i := range p.Exposures {
+		e := &p.Exposures[i]
 		d.Exposures = append(d.Exposures, exposureJSON{
 			e.Group, e.Target, e.Filter, real(e.Current), real(e.From), real(e.To),
 			newFigure(e.Sky), newFigure(e.SkyArcsec), newFigure(e.SkyMag), e.SkyWord, newFigure(e.Dark), newFigure(e.ReadNoise),
 			newFigure(e.ShareNow), newFigure(e.Shortest), newFigure(e.Saturating), newFigure(e.SaturatedNow),
-			newFigure(e.TrailedShare), newFigure(e.Best), newFigure(e.Gap), real(e.Gain),
+			newFigure(e.TrailedShare), newFigure(e.Best), newFigure(e.Gap), real(e.Gain), string(e.Advice()), set(say.Exposure(e)),
 		})
 	}
-	for _, n := range p.Nights {
-		d.Nights = append(d.Nights, newNightJSON(n))
+	for i := range p.Nights {
+		n := &p.Nights[i]
+		d.Nights = append(d.Nights, newNightJSON(n, set(say.Night(n, len(p.Nights) > 1))))
 	}
-	for _, g := range p.Goals {
+	for i := range p.Goals {
+		g := &p.Goals[i]
 		d.Goals = append(d.Goals, goalJSON{
 			g.Target, g.Filter, g.Done, newFigure(g.Tonight), real(g.Earlier), newFigure(g.NeededTotal),
-			newFigure(g.StillNeeded), newFigure(g.Nights), newFigure(g.SNR),
+			newFigure(g.StillNeeded), newFigure(g.Nights), newFigure(g.SNR), set(say.Goal(g)),
 		})
 	}
-	for _, s := range p.Shopping {
+	for i := range p.Shopping {
+		s := &p.Shopping[i]
 		d.Shopping = append(d.Shopping, shoppingJSON{
 			s.Kind, s.Filter, s.Frames, s.Have, real(s.Exposure), real(s.TempC), real(s.GainSetting), real(s.OffsetSetting),
-			s.Binning, list(s.For), s.Why,
+			s.Binning, list(s.For), say.ShoppingReason(s), string(s.Lack), string(s.Gain), only(s.Gain == plan.GlowOff, s.GlowE), only(s.Gain == plan.LessNoise, s.GainPct),
+			set(say.Shopping(s)),
 		})
 	}
 }
 
-func newNightJSON(n plan.Night) nightJSON {
+// only is a number where it is meant, null elsewhere.
+func only(meant bool, x float64) real {
+	if !meant {
+		return real(math.NaN())
+	}
+	return real(x)
+}
+
+func newNightJSON(n *plan.Night, sentence string) nightJSON {
 	j := nightJSON{
 		n.Date, n.Camera, stampOrNull(n.Start), stampOrNull(n.End), newFigure(n.DarkHours), newFigure(n.MoonlessHours),
 		newFigure(n.DarkShare), real(n.Shot), real(n.ShotInDark), real(n.Between), real(n.UnusedBefore), real(n.UnusedAfter),
-		[]pauseJSON{}, []yieldJSON{},
+		sentence, []pauseJSON{}, []yieldJSON{},
 	}
 	for _, p := range n.Pauses {
 		j.Pauses = append(j.Pauses, pauseJSON{stampOrNull(p.Start), stampOrNull(p.End), p.Reason})

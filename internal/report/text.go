@@ -28,7 +28,7 @@ func Text(w io.Writer, r *night.Result) error {
 	lines = append(lines, worthDetails(r)...)
 	lines = append(lines, section("Are bias frames and flats enough", masterTexts(r))...)
 	lines = append(lines, fieldDetails(r)...)
-	lines = append(lines, section("Advice", planLines(r))...)
+	lines = append(lines, section("Advice", say.Advice(r.Plan))...)
 	lines = append(lines, section("Warnings", allWarnings(r))...)
 	lines = append(lines, unusableDetails(sum)...)
 	lines = append(lines, missingDetails(r)...)

@@ -74,7 +74,7 @@ func missing(all []plan.Shopping) []string {
 		switch {
 		case s.Kind == "dark": // the worth of darks says it
 		case s.Have > 0:
-			more = append(more, s.Words())
+			more = append(more, Shopping(&s))
 		case s.Kind == "bias":
 			bias = max(bias, s.Frames)
 		case s.Kind == "flat":

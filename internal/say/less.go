@@ -72,5 +72,3 @@ func moonUp(alt float64) string {
 	}
 	return fmt.Sprintf(" with the Moon at %s", unit(number(alt, 0), "°"))
 }
-
-func percent(share float64) string { return unit(number(100*share, 0), "%") }

@@ -22,8 +22,8 @@ func next(r *night.Result) []string {
 	for _, g := range r.Plan.Goals {
 		texts = append(texts, goal(g))
 	}
-	for _, s := range r.Plan.Standings {
-		if text := frames.Printable(s.Words()); text != "" {
+	for i := range r.Plan.Standings {
+		if text := frames.Printable(Standing(&r.Plan.Standings[i])); text != "" {
 			texts = append(texts, text)
 		}
 	}
@@ -67,16 +67,16 @@ func exposures(all []plan.Exposure) []string {
 		if len(targets) > 1 {
 			name = strings.TrimSpace(frames.Printable(string(e.Target)) + " " + name)
 		}
-		if !e.Shortest.OK() || math.IsNaN(e.From) || !(e.Current > 0) {
-			continue
-		}
 		now := unit(rough(e.Current), "s")
-		switch {
-		case e.Current < 0.99*e.From:
+		switch e.Advice() {
+		case plan.Longer:
 			texts = append(texts, fmt.Sprintf("%s: %s instead of %s give %s more signal to noise in the same time: %s.", name, exposureRange(e), now, percent(e.Gain), why(e)))
-		case e.Current > 1.01*e.To:
+		case plan.Shorter, plan.ShorterWould:
 			texts = append(texts, fmt.Sprintf("%s: %s do as well as %s, and a spoiled sub costs less.", name, exposureRange(e), now))
-		case !said[name+now]:
+		case plan.Stay:
+			if said[name+now] {
+				continue
+			}
 			said[name+now] = true
 			text := name + " " + now
 			switch {
@@ -96,9 +96,9 @@ func exposures(all []plan.Exposure) []string {
 
 func exposureRange(e plan.Exposure) string {
 	if e.To > e.From {
-		return fmt.Sprintf("%g to %s", stats.Significant(e.From, 4), unit(fmt.Sprint(stats.Significant(e.To, 4)), "s"))
+		return fmt.Sprintf("%g to %s", stats.Significant(e.From, 4), setTime(e.To))
 	}
-	return unit(fmt.Sprint(stats.Significant(e.From, 4)), "s")
+	return setTime(e.From)
 }
 
 // why longer subs gain: what takes more of the present ones.

@@ -6,6 +6,8 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+
+	"fitsqa/internal/stats"
 )
 
 // minus is the sign that typesetters use; a hyphen is shorter and breaks lines.
@@ -94,6 +96,29 @@ func duration(s float64) string {
 		return unit(strconv.Itoa(minutes/60), "h")
 	}
 	return fmt.Sprintf("%d\u00a0h %02d\u00a0min", minutes/60, minutes%60)
+}
+
+// setTime is an exposure as it is set.
+func setTime(s float64) string { return unit(fmt.Sprint(stats.Significant(s, 4)), "s") }
+
+// roughTime has two significant digits: more would pretend to precision.
+func roughTime(s float64) string { return unit(plain(s), "s") }
+
+// percent of a share, with the digits that matter.
+func percent(share float64) string {
+	p := 100 * share
+	if a := math.Abs(p); a > 0 && a < 0.95 {
+		return unit(number(p, int(math.Ceil(-math.Log10(a)))), "%")
+	}
+	return unit(number(p, 0), "%")
+}
+
+// or is a name, or other words where there is none.
+func or[S ~string](s S, otherwise string) string {
+	if s == "" {
+		return otherwise
+	}
+	return string(s)
 }
 
 // span is two numbers of one unit, or one where they are alike.

@@ -1,4 +1,4 @@
-package plan
+package say
 
 import (
 	"fmt"
@@ -6,25 +6,35 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/plan"
 )
 
-// words puts the advice into sentences: what goals lack, how long to expose,
-// which calibration is missing, then how the night was used.
-func (p *Plan) words(opt Options) []string {
-	var w []string
-	for _, g := range p.Goals {
-		w = append(w, g.words())
+// Advice is all of a plan in sentences: what goals lack, how long to expose, which
+// calibration is missing, then how the night was used.
+func Advice(p *plan.Plan) []string {
+	if p == nil {
+		return nil
 	}
-	for _, s := range p.Standings {
-		if text := s.Words(); text != "" {
+	var w []string
+	for i := range p.Goals {
+		w = append(w, Goal(&p.Goals[i]))
+	}
+	for i := range p.Standings {
+		if text := Standing(&p.Standings[i]); text != "" {
 			w = append(w, text)
 		}
 	}
-	w = append(w, exposureWords(p.Exposures, opt)...)
-	for _, s := range p.Shopping {
-		w = append(w, s.Words())
+	w = append(w, exposureWords(p.Exposures)...)
+	for i := range p.Shopping {
+		w = append(w, Shopping(&p.Shopping[i]))
 	}
-	return once(append(w, nightWords(p.Nights)...))
+	w = once(append(w, nightWords(p.Nights)...))
+	for i := range w {
+		w[i] = Typeset(frames.Printable(w[i]))
+	}
+	return w
 }
 
 // once drops sentences that were said before: groups may share them.
@@ -37,7 +47,8 @@ func once(all []string) []string {
 	})
 }
 
-func (g Progress) words() string {
+// Goal is how far a goal has come, in full.
+func Goal(g *plan.Progress) string {
 	name := fmt.Sprintf("%s, %s: ", g.Target, g.Filter)
 	if !g.NeededTotal.OK() {
 		return name + "the goal cannot be followed: " + g.NeededTotal.Why + "."
@@ -80,11 +91,12 @@ func nightsLike(n float64) string {
 
 // nightWords are one sentence a night, and the reason why the use of dark hours is
 // unknown once for all.
-func nightWords(all []Night) []string {
+func nightWords(all []plan.Night) []string {
 	var w []string
 	unknown := map[string]bool{}
-	for _, n := range all {
-		w = append(w, n.words(len(all) > 1))
+	for i := range all {
+		n := &all[i]
+		w = append(w, Night(n, len(all) > 1))
 		if !n.DarkShare.OK() {
 			unknown[n.DarkShare.Why] = true
 		}
@@ -95,8 +107,8 @@ func nightWords(all []Night) []string {
 	return w
 }
 
-// words say how the night was used and, where it is one of several, what it brought.
-func (n Night) words(one bool) string {
+// Night is how a night was used and, where it is one of several, what it brought.
+func Night(n *plan.Night, one bool) string {
 	name := "Night of " + n.Date
 	if n.Camera != "" {
 		name += ", " + string(n.Camera)
@@ -120,17 +132,17 @@ func (n Night) words(one bool) string {
 	if n.Between >= 60 {
 		parts = append(parts, duration(n.Between)+" went by between subs")
 	}
-	if p := n.pauseWords(); p != "" {
+	if p := pauseWords(n); p != "" {
 		parts = append(parts, p)
 	}
 	if one {
-		parts = append([]string{n.yieldWords()}, parts...)
+		parts = append([]string{yieldWords(n)}, parts...)
 	}
 	return name + ": " + strings.Join(parts, "; ") + "."
 }
 
 // yieldWords is the clear time of one night by target and filter.
-func (n Night) yieldWords() string {
+func yieldWords(n *plan.Night) string {
 	var parts []string
 	for _, y := range n.Yields {
 		clear := "unknown"
@@ -143,7 +155,7 @@ func (n Night) yieldWords() string {
 }
 
 // pauseWords sum pauses up by reason, in the order in which reasons first occur.
-func (n Night) pauseWords() string {
+func pauseWords(n *plan.Night) string {
 	sum := map[string]float64{}
 	var order []string
 	for _, p := range n.Pauses {
@@ -165,4 +177,17 @@ func (n Night) pauseWords() string {
 		return ""
 	}
 	return "pauses: " + strings.Join(order, ", ")
+}
+
+// Standing is the clear time of a target over all nights; "" where these nights are all
+// there is.
+func Standing(s *plan.Standing) string {
+	if !s.Earlier {
+		return ""
+	}
+	var parts []string
+	for _, h := range s.Hours {
+		parts = append(parts, or(h.Filter, "no filter")+" "+duration(h.Hours*3600))
+	}
+	return or(s.Target, "Unnamed target") + ": with earlier nights " + strings.Join(parts, ", ") + " of clear sky."
 }

@@ -14,40 +14,47 @@ import (
 	"fitsqa/internal/subs"
 )
 
-// declared are the codes of facts that a package declares, with the comment on each,
-// which begins with the names of its values.
-func declared(t *testing.T, folder string) map[fact.Code]string {
+// constants are the values of a package's constants of a type, with the comment on each.
+func constants(t *testing.T, folder, of string) map[string]string {
 	t.Helper()
 	pkgs, err := parser.ParseDir(token.NewFileSet(), folder, nil, parser.ParseComments)
 	if err != nil {
 		t.Fatal(err)
 	}
-	codes := map[fact.Code]string{}
+	values := map[string]string{}
 	for _, p := range pkgs {
 		ast.Inspect(p, func(n ast.Node) bool {
 			spec, ok := n.(*ast.ValueSpec)
 			if !ok || len(spec.Values) != 1 {
 				return true
 			}
-			if of, ok := spec.Type.(*ast.SelectorExpr); ok && of.Sel.Name == "Code" {
-				code, err := strconv.Unquote(spec.Values[0].(*ast.BasicLit).Value)
+			name := ""
+			switch t := spec.Type.(type) {
+			case *ast.SelectorExpr:
+				name = t.Sel.Name
+			case *ast.Ident:
+				name = t.Name
+			}
+			if literal, ok := spec.Values[0].(*ast.BasicLit); ok && name == of {
+				value, err := strconv.Unquote(literal.Value)
 				if err != nil {
 					t.Fatal(err)
 				}
-				codes[fact.Code(code)] = spec.Comment.Text()
+				values[value] = spec.Comment.Text()
 			}
 			return true
 		})
 	}
-	return codes
+	return values
 }
 
 // Every fact that a package declares has its phrase, which tells the values that the
-// declaration names and no others; and no phrase is left over.
+// comment there names and no others; and no phrase is left over.
 func TestEveryFactHasItsPhrase(t *testing.T) {
 	known := map[fact.Code]bool{}
 	for _, folder := range []string{"../subs"} {
-		for code, comment := range declared(t, folder) {
+		for value, comment := range constants(t, folder, "Code") {
+			code := fact.Code(value)
 			known[code] = true
 			phrase, ok := phrases[code]
 			if !ok {
@@ -117,5 +124,21 @@ func TestSentenceOfEconomics(t *testing.T) {
 	ec.HalfWeight = 0.25
 	if got := Economics(ec); !strings.HasSuffix(got, "; a sub at transparency 0.50 still adds 0.25 of a clear one to a weighted stack") {
 		t.Errorf("%q", got)
+	}
+}
+
+// Every cause has its words: what it makes of a sub and of several.
+func TestEveryCauseHasItsWords(t *testing.T) {
+	causes := constants(t, "../subs", "Cause")
+	if len(causes) < 10 {
+		t.Fatalf("causes %v", causes)
+	}
+	for code := range causes {
+		if p := predicates[subs.Cause(code)]; p.one == "" || p.many == "" {
+			t.Errorf("%s has no words", code)
+		}
+	}
+	if len(predicates) != len(causes) {
+		t.Errorf("%d causes have words, there are %d", len(predicates), len(causes))
 	}
 }

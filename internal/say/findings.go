@@ -29,6 +29,28 @@ func Sub(s *subs.Sub) string {
 	return strings.Join(parts, "; ")
 }
 
+// predicate is what a cause makes of a sub or of several, and what an observer can do
+// about it (common practice, no source); that of focus stands in its own sentence.
+type predicate struct{ one, many, remedy string }
+
+var predicates = map[subs.Cause]predicate{
+	subs.Cloud:         {"is clouded", "are clouded", ""},
+	subs.Haze:          {"is hazy", "are hazy", ""},
+	subs.Trailed:       {"is trailed", "are trailed", ""},
+	subs.Soft:          {"is soft", "are soft", ""},
+	subs.BrightSky:     {"has a bright sky", "have a bright sky", ""},
+	subs.Twilight:      {"lies in twilight", "lie in twilight", ""},
+	subs.Moonlit:       {"is moonlit", "are moonlit", "narrow filters bear the Moon better"},
+	subs.FewStars:      {"shows too few stars", "show too few stars", ""},
+	subs.NoStars:       {"shows no stars", "show no stars", ""},
+	subs.WrongSettings: {"was shot with other settings", "were shot with other settings", "check the sequence before it starts"},
+	subs.Truncated:     {"is cut short", "are cut short", "check disk and transfer"},
+	subs.Unreadable:    {"cannot be read", "cannot be read", ""},
+	subs.Duplicate:     {"is a copy", "are copies", "one of each is enough"},
+	subs.Obstructed:    {"is covered in part", "are covered in part", "see what stands in the way"},
+	subs.Dewed:         {"is dewed", "are dewed", "heat them"},
+}
+
 // findingPhrases are the words of what subs are judged by. They follow one another
 // without a gap.
 var findingPhrases = map[fact.Code]string{

@@ -161,27 +161,6 @@ func poorGroups(r *night.Result) string {
 	return "Poor as a whole: the subs " + strings.Join(parts, ", those ")
 }
 
-// predicate is what a cause makes of a sub or of several.
-type predicate struct{ one, many string }
-
-var predicates = map[subs.Cause]predicate{
-	subs.Cloud:         {"is clouded", "are clouded"},
-	subs.Haze:          {"is hazy", "are hazy"},
-	subs.Trailed:       {"is trailed", "are trailed"},
-	subs.Soft:          {"is soft", "are soft"},
-	subs.BrightSky:     {"has a bright sky", "have a bright sky"},
-	subs.Twilight:      {"lies in twilight", "lie in twilight"},
-	subs.Moonlit:       {"is moonlit", "are moonlit"},
-	subs.FewStars:      {"shows too few stars", "show too few stars"},
-	subs.NoStars:       {"shows no stars", "show no stars"},
-	subs.WrongSettings: {"was shot with other settings", "were shot with other settings"},
-	subs.Truncated:     {"is cut short", "are cut short"},
-	subs.Unreadable:    {"cannot be read", "cannot be read"},
-	subs.Duplicate:     {"is a copy", "are copies"},
-	subs.Obstructed:    {"is covered in part", "are covered in part"},
-	subs.Dewed:         {"is dewed", "are dewed"},
-}
-
 // count is a number with its noun.
 func count(n int, noun string) string {
 	if n == 1 {

@@ -59,7 +59,7 @@ func troubles(r *night.Result, c clock) []Trouble {
 // what it cost.
 func (t *Trouble) sentence(r *night.Result, c clock) string {
 	what := t.what(r, c)
-	if remedy := remedies[t.Cause]; remedy != "" {
+	if remedy := predicates[t.Cause].remedy; remedy != "" {
 		what += ": " + remedy
 	}
 	return what + ". " + t.cost()
@@ -89,17 +89,6 @@ func (t *Trouble) cost() string {
 		parts = append(parts, fmt.Sprintf("%d not judged", n))
 	}
 	return strings.Join(parts, ", ") + "."
-}
-
-// remedies of what an observer can do something about (common practice, no
-// source); those of focus stand in their own sentence.
-var remedies = map[subs.Cause]string{
-	subs.Moonlit:       "narrow filters bear the Moon better",
-	subs.WrongSettings: "check the sequence before it starts",
-	subs.Truncated:     "check disk and transfer",
-	subs.Duplicate:     "one of each is enough",
-	subs.Obstructed:    "see what stands in the way",
-	subs.Dewed:         "heat them",
 }
 
 func (t *Trouble) what(r *night.Result, c clock) string {

@@ -104,9 +104,10 @@ func (e *evidence) findings(odd Finding) []Finding {
 	case e.DuplicateOf != "":
 		return []Finding{{Duplicate, Cull, certain, []fact.Fact{fact.Of(SamePixels, fact.Text("file", e.DuplicateOf))}}}
 	}
-	found := []Finding{odd, e.warmSensor(), e.trailed(), e.jumped(), e.soft(), e.obstructed()}
-	found = append(found, e.light()...)
-	found = append(found, e.counts()...)
+	found := []Finding{odd}
+	for _, find := range finders {
+		found = append(found, find(e)...)
+	}
 	if e.hotPixelsMeasured() {
 		for i := range found {
 			if f := &found[i]; f.Cause != "" && f.Verdict == Cull && f.Cause != WrongSettings {

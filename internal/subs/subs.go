@@ -53,28 +53,6 @@ const (
 	Cull     Verdict = "cull"
 )
 
-// Cause is why a sub is spoiled or suspect.
-type Cause string
-
-// The causes of the output contract.
-const (
-	Cloud         Cause = "cloud"
-	Haze          Cause = "haze"
-	Trailed       Cause = "trailed"
-	Soft          Cause = "soft"
-	BrightSky     Cause = "bright_sky"
-	Twilight      Cause = "twilight"
-	Moonlit       Cause = "moonlit"
-	FewStars      Cause = "few_stars"
-	NoStars       Cause = "no_stars"
-	WrongSettings Cause = "wrong_settings"
-	Truncated     Cause = "truncated"
-	Unreadable    Cause = "unreadable"
-	Duplicate     Cause = "duplicate"
-	Obstructed    Cause = "obstructed"
-	Dewed         Cause = "dewed"
-)
-
 // Sub is one sub on its way through judgement. The first part is filled by
 // the caller, the second by Judge. Unknown numbers are NaN.
 type Sub struct {

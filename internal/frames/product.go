@@ -85,7 +85,7 @@ func (f *Frame) madeOf() string {
 	switch {
 	case !l.taken || f.Kind.isCalibration():
 		return ""
-	case l.values == 1 && l.peak == l.median && l.spread == 0:
+	case l.values == 1 && l.peak == l.median && l.spread == 0 && !atFullScale(l.median):
 		return "empty image"
 	case l.values > 0 && l.values < manyValues && l.spread == 0 && l.noise == 0 && l.peak-l.median <= 255 && l.median <= 1:
 		return "bad-pixel map"
@@ -95,6 +95,20 @@ func (f *Frame) madeOf() string {
 		return "spectrum"
 	}
 	return ""
+}
+
+// atFullScale tells the largest value that a converter of 8 to 16 bits writes, at the
+// bottom of the samples or moved to their top: all pixels of a sub that dusk or a lamp
+// filled have it, and it was exposed all the same.
+func atFullScale(level float64) bool {
+	for bits := 8; bits <= 16; bits++ {
+		for up := 0; bits+up <= 16; up++ {
+			if level == float64((int(1)<<bits-1)<<up) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // spectral tells that one axis is smooth and the other is not: an image of stars is

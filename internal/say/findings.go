@@ -115,6 +115,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.StrayOnly:      "no stars but {detections %.0f} stray detections",
 	subs.OthersHave:     ", the {whose}'s subs have {stars %.0f}",
 	subs.StreaksInstead: ": {streaks %.0f} streaks instead",
+	subs.SunStood:       ": the Sun stood at {sun_deg %.0f}°",
 	subs.InTwilight:     ": the sky is {times %.1f} times the {whose}'s",
 	subs.UnderCloud:     ": the sky is {times %.2f} times the {whose}'s",
 	subs.CapOrCover:     ", and the sky is {times %.2f} times the {whose}'s: cap or cover",

@@ -269,3 +269,31 @@ func TestSoftStarsLow(t *testing.T) {
 		}
 	}
 }
+
+// Dusk and dawn are told apart by what stayed beside them, or by the way the Sun goes;
+// where it was up, it is warned of.
+func TestTwilightTellsWhen(t *testing.T) {
+	at := func(minute int, sun float64, v subs.Verdict, causes ...subs.Cause) *night.Sub {
+		s := made(minute, v, causes...)
+		s.Sky.SunAlt = stats.Known(sun, math.NaN(), 1)
+		return s
+	}
+	dusk := []*night.Sub{at(0, -2, subs.Cull, subs.Twilight), at(20, -5, subs.Cull, subs.Twilight)}
+	dawn := []*night.Sub{at(0, -5, subs.Cull, subs.Twilight), at(20, -2, subs.Cull, subs.Twilight)}
+	day := []*night.Sub{at(0, -1, subs.Cull, subs.Twilight), at(20, 2, subs.Cull, subs.Twilight)}
+	for _, c := range []struct {
+		subs      []*night.Sub
+		want      string
+		forbidden string
+	}{
+		{dusk, "begin later, twilight", "solar filter"},
+		{dawn, "end earlier, twilight", "solar filter"},
+		{day, "flats. Never point a telescope without a solar filter near the Sun. 2 culled", "begin"},
+		{append(dusk, at(80, -30, subs.Keep)), "begin later, twilight", "end earlier"},
+		{append([]*night.Sub{at(-80, -30, subs.Keep)}, dawn...), "end earlier, twilight", "begin later"},
+	} {
+		if got := Of(of(c.subs...), "out").Trouble[0].Sentence; !strings.Contains(got, c.want) || strings.Contains(got, c.forbidden) {
+			t.Errorf("%q does not say %q, or says %q", got, c.want, c.forbidden)
+		}
+	}
+}

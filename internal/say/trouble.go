@@ -227,13 +227,21 @@ func (t *Trouble) shorter(r *night.Result) string {
 		before = before || s.Start.Before(last.Start)
 		after = after || s.Start.After(first.Start)
 	}
+	if !before && !after {
+		after = last.Sky.SunAlt.V < first.Sky.SunAlt.V // it went down
+	}
+	text := "end earlier"
 	switch {
 	case before && after:
-		return "begin later and end earlier, twilight is good for flats"
+		text = "begin later and end earlier"
 	case after:
-		return "begin later, twilight is good for flats"
+		text = "begin later"
 	}
-	return "end earlier, twilight is good for flats"
+	text += ", twilight is good for flats"
+	if alt := figures(t.Subs, func(s *night.Sub) stats.Value { return s.Sky.SunAlt }); len(alt) > 0 && alt[len(alt)-1] > 0 {
+		text += ". Never point a telescope without a solar filter near the Sun"
+	}
+	return text
 }
 
 func (t *Trouble) sun() string {

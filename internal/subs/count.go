@@ -39,6 +39,10 @@ func (e *evidence) counts() []Finding {
 		return []Finding{{Trailed, verdict, severity, []fact.Fact{fact.Of(StarsAsStreaks, stars, fact.Count("streaks", len(f.Streaks)), fact.Number("limit", limit))}}}
 	}
 	few := Finding{FewStars, verdict, severity, []fact.Fact{fact.Of(StarCount, stars, fact.Number("of_expected", share)), limited(limit)}}
+	if !e.Transparency.Ratio.OK() && e.drownedByTwilight() {
+		facts := append(slices.Clone(few.Facts), fact.Of(InTwilight, fact.Number("times", e.sky), e.whose()))
+		return []Finding{{Twilight, verdict, severity + 1, facts}, few}
+	}
 	if clouded {
 		// Too few are left even to compare them with the other subs'.
 		few.Facts = append(few.Facts, fact.Of(TooFewToTie))
@@ -67,8 +71,10 @@ func (e *evidence) noStars() []Finding {
 	switch {
 	case len(f.Streaks) >= manyStreaks:
 		return before(Trailed, fact.Of(StreaksInstead, fact.Count("streaks", len(f.Streaks))))
-	case e.sky > cloudSkyRise && e.skyCause() == Twilight:
+	case e.drownedByTwilight():
 		return before(Twilight, fact.Of(InTwilight, times, e.whose()))
+	case e.base.Clear == 0 && e.Sky.SunAlt.V > fullTwilightAlt:
+		return before(Twilight, fact.Of(SunStood, fact.Number("sun_deg", e.Sky.SunAlt.V)))
 	case e.unexplainedSky():
 		return before(Cloud, fact.Of(UnderCloud, times, e.whose()))
 	case e.sky < coverSky && !e.skyByNoise:
@@ -77,6 +83,11 @@ func (e *evidence) noStars() []Finding {
 		return before(Cloud, fact.Of(BetweenClouded))
 	}
 	return []Finding{none}
+}
+
+// drownedByTwilight tells whether a sky that the Sun lights hides the stars.
+func (e *evidence) drownedByTwilight() bool {
+	return e.sky > cloudSkyRise && e.skyCause() == Twilight
 }
 
 // coverSky is the sky, times the baseline, under which something dark is in

@@ -70,6 +70,7 @@ const (
 	OthersHave     fact.Code = "others_have"      // stars, whose
 	StreaksInstead fact.Code = "streaks_instead"  // streaks
 	InTwilight     fact.Code = "in_twilight"      // times, whose
+	SunStood       fact.Code = "sun_stood"        // sun_deg
 	UnderCloud     fact.Code = "under_cloud"      // times, whose
 	CapOrCover     fact.Code = "cap_or_cover"     // times, whose
 	BetweenClouded fact.Code = "between_clouded"  // subs

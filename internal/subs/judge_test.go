@@ -593,3 +593,55 @@ func TestObstructed(t *testing.T) {
 		}
 	}
 }
+
+// A run begun at dusk: whatever twilight leaves of the stars, it is the cause of all
+// that is culled, also of a sub whose noise is a little more than that of the next and
+// whose sky explains it; and of a run that saw nothing but dusk.
+func TestDusk(t *testing.T) {
+	for _, first := range []float64{60, 20, 6} { // times the night's sky, in the first sub
+		night := makeNight(9, "L", 40, func(i int, tr *truth) {
+			tr.sky = 1 + first*math.Exp(-float64(i)/6)
+			switch {
+			case tr.sky > 30:
+				tr.stars = 0
+			}
+		})
+		for i, s := range night {
+			s.Sky.SunAlt = stats.Known(-5-0.4*float64(i), math.NaN(), 0)
+			if s.Field.Count > 0 && s.SkyADU.V > 15000 { // ends of columns that have filled up
+				s.Field.Count = 5
+				s.Transparency.Ratio = stats.Missing("too few stars")
+			}
+		}
+		Judge(night, DefaultLimits)
+		for i, s := range night {
+			if len(s.Causes) > 0 && s.Causes[0] != Twilight || i < 3 && s.Verdict != Cull && first > 10 || i > 30 && s.Verdict != Keep {
+				t.Errorf("%g times the sky, sub %d: %s %v (%s)", first, i, s.Verdict, s.Causes, told(s))
+			}
+		}
+	}
+	drowned := makeNight(9, "L", 12, func(_ int, tr *truth) { tr.sky, tr.stars = 300, 0 })
+	for _, s := range drowned {
+		s.Sky.SunAlt = stats.Known(4, math.NaN(), 0)
+	}
+	Judge(drowned, DefaultLimits)
+	for _, s := range drowned {
+		if s.Verdict != Cull || s.Causes[0] != Twilight || !strings.Contains(told(s), "sun_stood sun_deg=4") {
+			t.Errorf("the Sun up: %s %v (%s)", s.Verdict, s.Causes, told(s))
+		}
+	}
+}
+
+// Noise is the sky's where it grew with it, as the root of it at most, and the
+// camera's where it grew alone or by more.
+func TestSkyExplainsNoise(t *testing.T) {
+	for _, c := range []struct {
+		sky, noise float64
+		want       bool
+	}{{1.16, 1.10, true}, {1.2, 1.09, true}, {1.02, 1.10, false}, {1.16, 1.3, false}, {1, 1, false}, {4, 2.5, true}, {math.NaN(), 1.2, true}} {
+		e := &evidence{Sub: &Sub{RandomNoise: stats.Known(10*c.noise, 0.1, 100)}, base: Baseline{RandomNoise: 10}, sky: c.sky}
+		if got := e.skyLeads(); got != c.want {
+			t.Errorf("sky %g, noise %g times the baseline: the sky explains it %v", c.sky, c.noise, got)
+		}
+	}
+}

@@ -105,8 +105,19 @@ func (e *evidence) noisy() Finding {
 	return Finding{WrongSettings, verdict, severity, append(facts, e.burdenFact(verdict))}
 }
 
-// skyLeads tells whether a brighter sky is there to explain noise.
-func (e *evidence) skyLeads() bool { return e.sky > skyShows || math.IsNaN(e.sky) }
+// skyLeads tells whether a brighter sky is there to explain noise: by much, or by as
+// much as the noise grew. Of a sky s times as bright it is √s times as large at most.
+func (e *evidence) skyLeads() bool {
+	if math.IsNaN(e.sky) || e.sky > skyShows {
+		return true
+	}
+	noise := e.RandomNoise.V / e.base.RandomNoise
+	return e.sky > skyGrew && noise < noiseSure*math.Sqrt(e.sky)
+}
 
 // skyShows is the sky, times the baseline, from which on it is brighter.
 const skyShows = 1.25
+
+// skyGrew is the sky from which on it is brighter at all, noiseSure what noise is
+// known to.
+const skyGrew, noiseSure = 1.05, 1.05

@@ -5,12 +5,14 @@ import (
 	"fmt"
 	"hash/fnv"
 	"math"
+	"runtime"
 	"slices"
 	"time"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/plate"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
@@ -235,8 +237,10 @@ func levelOf(ref Reference, best []*Sub) stats.Value {
 	}
 	var levels []float64
 	n, err := 0, 0.0
-	for _, s := range best {
-		ratios := ratiosTo(field, s)
+	lists := make([][]float64, len(best))
+	parallel.Items(len(best), runtime.GOMAXPROCS(0), func(i int) { lists[i] = ratiosTo(field, best[i]) })
+	for i, s := range best {
+		ratios := lists[i]
 		if len(ratios) < 4 {
 			continue
 		}

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"reflect"
 	"slices"
 	"testing"
 	"time"
@@ -149,6 +150,25 @@ func TestSolvesWithHint(t *testing.T) {
 		}
 	}
 	t.Logf("slowest: %v", slowest)
+}
+
+// However many tiles are searched at once, the same comes out, to the last digit.
+func TestSolvesAlikeOnAnyCores(t *testing.T) {
+	t.Parallel()
+	rng := rand.New(rand.NewPCG(13, 14))
+	for i, width := range []float64{1.5, 3, 7} {
+		c := camera{ra: 80 + 100*float64(i), dec: 50 - 40*float64(i), angle: 77, width: width, faint: 1000}
+		f, h := c.frame(rng), c.hint(rng, 4.5, 1.1)
+		one := solve(context.Background(), f, h, 1)
+		if one.Solution == nil {
+			t.Fatalf("%g° wide: %s", width, one.Why)
+		}
+		for _, workers := range []int{2, 8} {
+			if many := solve(context.Background(), f, h, workers); !reflect.DeepEqual(one, many) {
+				t.Errorf("%g° wide, %d workers: %+v, by one %+v", width, workers, many.Solution, one.Solution)
+			}
+		}
+	}
 }
 
 // Frames of stars that are nowhere: with a hint, at scales from narrow to wide.

@@ -5,9 +5,12 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"runtime"
 	"slices"
+	"sync/atomic"
 
 	"fitsqa/internal/catalogue"
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/stars"
 )
 
@@ -32,6 +35,10 @@ func depthsFor(h Hint) []struct{ here, there int } {
 // Solve finds a frame on the sky. Without a hinted place it searches the whole sky;
 // without a hinted scale, frames from 16 degrees down to 0.2.
 func Solve(ctx context.Context, f *stars.Field, h Hint) Solved {
+	return solve(ctx, f, h, runtime.GOMAXPROCS(0))
+}
+
+func solve(ctx context.Context, f *stars.Field, h Hint, workers int) Solved {
 	if f == nil {
 		return Solved{Why: "the frame was not measured"}
 	}
@@ -42,7 +49,7 @@ func Solve(ctx context.Context, f *stars.Field, h Hint) Solved {
 	if why := fd.tooNarrow(h); why != "" {
 		return Solved{Why: why}
 	}
-	p := &search{field: fd, ctx: ctx}
+	p := &search{field: fd, ctx: ctx, workers: workers}
 	for _, depth := range depthsFor(h) {
 		if s := p.at(h, depth.here, depth.there); s != nil {
 			return Solved{Solution: s}
@@ -96,9 +103,13 @@ type search struct {
 	field *field
 	ctx   context.Context
 	tried int // maps proposed so far
-	table *table
-	least float64 // arcsec/px, the range of scales looked for
-	large float64
+	each  int // as how many a proposal counts
+	over  func() bool
+
+	workers int // tiles searched at once
+	table   *table
+	least   float64 // arcsec/px, the range of scales looked for
+	large   float64
 }
 
 // at searches with so many stars of the frame and of the catalogue.
@@ -127,24 +138,63 @@ func (p *search) scales(h Hint) []float64 {
 	return list
 }
 
-// scan passes the catalogue's quads by the frame's, tile by tile.
+// abreast is how many tiles are searched side by side, after the nearest: the same
+// however many processors there are, so that what is found is the same too.
+const abreast = 8
+
+// scan passes the catalogue's quads by the frame's, some tiles at a time.
 func (p *search) scan(h Hint, scale float64, there int) *Solution {
+	w, ht := float64(p.field.width)*scale/3600, float64(p.field.height)*scale/3600
+	list := tiles(h, max(2, math.Sqrt(w*ht)))
+	for n := 1; len(list) > 0 && p.ctx.Err() == nil; n = abreast {
+		n = min(n, len(list))
+		if s := p.sideBySide(list[:n], scale, there); s != nil {
+			return s
+		}
+		list = list[n:]
+	}
+	return nil
+}
+
+// sideBySide searches some tiles at once; of several solutions the first tile's counts.
+// A tile cannot know how much those before it have tried by then, and takes it for as
+// much as itself.
+func (p *search) sideBySide(list []tile, scale float64, there int) *Solution {
+	parts := make([]search, len(list))
+	found := make([]*Solution, len(list))
+	var first atomic.Int64 // of the tiles with a solution: what those after it find does not count
+	first.Store(int64(len(list)))
+	parallel.Items(len(list), p.workers, func(i int) {
+		parts[i] = *p
+		parts[i].each = i + 1
+		parts[i].over = func() bool { return int(first.Load()) < i || p.ctx.Err() != nil }
+		if found[i] = parts[i].one(list[i], scale, there); found[i] == nil {
+			return
+		}
+		for old := first.Load(); int64(i) < old && !first.CompareAndSwap(old, int64(i)); old = first.Load() {
+		}
+	})
+	tried := 0
+	for i, s := range found {
+		if s != nil {
+			return s
+		}
+		tried += (parts[i].tried - p.tried) / parts[i].each
+	}
+	p.tried += tried
+	return nil
+}
+
+// one searches a tile.
+func (p *search) one(t tile, scale float64, there int) *Solution {
 	w, ht := float64(p.field.width)*scale/3600, float64(p.field.height)*scale/3600
 	reach := p.field.diagonal() * scale * hintScale / 3600 // no quad of the frame is larger, degrees
 	// Where there are few stars, three times the mean number leave enough.
 	limit := min(faintest, catalogue.LimitFor(3*float64(there)/(w*ht)))
-	for _, t := range tiles(h, max(2, math.Sqrt(w*ht))) {
-		if p.ctx.Err() != nil {
-			return nil
-		}
-		near := newSky(catalogue.Cone(t.ra, t.dec, t.radius+reach, limit))
-		area := 2 * math.Pi * (1 - math.Cos(math.Min(180, t.radius+reach)*rad)) / (rad * rad)
-		n := int(float64(there) / (w * ht) * area)
-		if s := p.tile(near, min(n, len(near.at)), t, reach*rad); s != nil {
-			return s
-		}
-	}
-	return nil
+	near := newSky(catalogue.Cone(t.ra, t.dec, t.radius+reach, limit))
+	area := 2 * math.Pi * (1 - math.Cos(math.Min(180, t.radius+reach)*rad)) / (rad * rad)
+	n := int(float64(there) / (w * ht) * area)
+	return p.tile(near, min(n, len(near.at)), t, reach*rad)
 }
 
 // neighboursOf is how many of its nearest neighbours a catalogue star makes quads with.
@@ -159,6 +209,9 @@ func (p *search) tile(near *sky, n int, t tile, reach float64) *Solution {
 	}
 	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(near.at[a][2], near.at[b][2]) })
 	for k, i := range order {
+		if p.over() {
+			return nil
+		}
 		if !t.holds(near.cat[i].RA, near.cat[i].Dec) {
 			continue
 		}
@@ -243,7 +296,7 @@ func (p *search) pass(near *sky, q [4]int) *Solution {
 			return math.Hypot(a.x-b.x, a.y-b.y)
 		})
 		for _, o := range named(between, here) {
-			p.tried++
+			p.tried += p.each
 			var places [4]point
 			var at [4]vector
 			for i := range 4 {

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
 )
 
@@ -89,16 +90,41 @@ const topFrames = 3
 // topOf is the level at which samples of a group's frames pile up; NaN where
 // none does.
 func (cs *Cameras) topOf(g *frames.Group) float64 {
-	h := stats.NewHistogram(0, math.MaxUint16)
-	var im frames.Image
-	for i := range min(topFrames, len(g.Frames)) {
-		f := g.Frames[i*len(g.Frames)/min(topFrames, len(g.Frames))]
-		if f.Meta.DarkSubtracted || f.Processed() || cs.stacker.Read(f, &im) != nil || im.U16 == nil || im.Planes > 1 {
-			continue
+	n := min(topFrames, len(g.Frames))
+	counts := make([]*stats.Histogram, n)
+	parallel.Items(n, cs.opt.Workers, func(i int) {
+		_ = frames.Again(func() (err error) { // a frame that cannot be read tells nothing
+			counts[i], err = cs.samplesOf(g.Frames[i*len(g.Frames)/n])
+			return err
+		})
+	})
+	all := stats.NewHistogram(0, math.MaxUint16)
+	for _, h := range counts {
+		if h != nil {
+			all.Merge(h)
 		}
-		h.Merge(stats.HistogramOf(im.U16))
 	}
-	return pileUp(h)
+	return pileUp(all)
+}
+
+// samplesOf counts the samples of a raw exposure strip by strip, each while it is in
+// the processor's cache; nil where they are no whole numbers of one.
+func (cs *Cameras) samplesOf(f *frames.Frame) (*stats.Histogram, error) {
+	if f.Meta.DarkSubtracted || f.Processed() || f.Image.Planes > 1 {
+		return nil, nil
+	}
+	h := stats.NewHistogram(0, math.MaxUint16)
+	whole := true
+	err := cs.stacker.Walk(f, func(strip *frames.Image) {
+		whole = whole && strip.U16 != nil
+		for _, v := range strip.U16 {
+			h.Counts[v]++
+		}
+	})
+	if err != nil || !whole {
+		return nil, err
+	}
+	return h, nil
 }
 
 // linearTop is the signal up to which the sensor is taken for linear: a share of

@@ -19,6 +19,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 
 	"fitsqa/internal/frames"
 )
@@ -68,6 +69,36 @@ func (st *Stacker) Raw(f *frames.Frame, width, height int) ([]float32, error) {
 		return nil, errOtherShape
 	}
 	return im.Float32(0, nil), nil
+}
+
+// walkSamples is about how many samples Walk hands on at a time.
+const walkSamples = 128 << 10
+
+// Walk hands on one frame's rows, some at a time; each strip is valid until the next.
+func (st *Stacker) Walk(f *frames.Frame, do func(strip *frames.Image)) error {
+	var im frames.Image
+	if st.opt.Read != nil {
+		err := st.opt.Read(f, &im)
+		if err == nil {
+			do(&im)
+		}
+		return err
+	}
+	r, err := f.Open()
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	for {
+		switch _, err := r.Rows(&im, max(1, walkSamples/r.Width)); err {
+		case nil:
+			do(&im)
+		case io.EOF:
+			return nil
+		default:
+			return err
+		}
+	}
 }
 
 // step tells the caller that one more frame has been read.

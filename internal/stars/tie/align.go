@@ -5,10 +5,13 @@ package tie
 import (
 	"fmt"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/spatial/kdtree"
 
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
@@ -61,11 +64,13 @@ func Align(fields []*stars.Field) (al []Alignment, reference int) {
 // minStars is the fewest stars by which a field can be recognised.
 const minStars = 4
 
-// alignTo ties every field to one reference, in the order of the fields.
+// alignTo ties every field to one reference, side by side: each begins with the map of
+// the one before where its brightest stars support that.
 func alignTo(fields []*stars.Field, ref int) []Alignment {
 	al := make([]Alignment, len(fields))
 	tree := newMatcher(fields[ref])
-	var later []int
+	begun := make([]*Transform, len(fields))
+	var order []int
 	guess := Identity
 	for i, f := range fields {
 		switch {
@@ -80,18 +85,42 @@ func alignTo(fields []*stars.Field, ref int) []Alignment {
 		case len(f.Stars) < minStars:
 			al[i] = unmatched(fmt.Sprintf("only %d stars: too few to recognise the field by", len(f.Stars)))
 		default:
-			al[i] = tree.match(f, guess)
-			if al[i].Matched() {
-				guess = al[i].Transform
-			} else {
-				later = append(later, i)
+			order = append(order, i)
+			if begun[i] = tree.begin(f, guess); begun[i] != nil {
+				guess = *begun[i]
 			}
+		}
+	}
+	parallel.Items(len(order), runtime.GOMAXPROCS(0), func(k int) {
+		i := order[k]
+		al[i] = tree.match(fields[i], begun[i])
+	})
+	var later []int
+	guess = Identity
+	for _, i := range order {
+		if !al[i].Matched() { // perhaps by that of the last one matched
+			if t := tree.begin(fields[i], guess); t != nil {
+				al[i] = tree.match(fields[i], t)
+			}
+		}
+		if al[i].Matched() {
+			guess = al[i].Transform
+		} else {
+			later = append(later, i)
 		}
 	}
 	for _, i := range later {
 		al[i] = viaNeighbour(fields, al, ref, i, tree)
 	}
 	return al
+}
+
+// begin is the map that a field's brightest stars support near a guess; nil for none.
+func (m *matcher) begin(f *stars.Field, guess Transform) *Transform {
+	if t, ok := m.supported(brightest(f, 40), guess, 1); ok {
+		return &t
+	}
+	return nil
 }
 
 // viaNeighbour ties a field through the tied field that is nearest in order and
@@ -103,7 +132,7 @@ func viaNeighbour(fields []*stars.Field, al []Alignment, ref, i int, tree *match
 				continue
 			}
 			mid := newMatcher(fields[j])
-			if a := mid.match(fields[i], Identity); a.Matched() {
+			if a := mid.match(fields[i], mid.begin(fields[i], Identity)); a.Matched() {
 				t := a.Transform.Then(al[j].Transform)
 				if direct, ok := tree.refine(fields[i], t, 8); ok {
 					return direct
@@ -128,12 +157,13 @@ type matcher struct {
 	ref   *stars.Field
 	index *stars.Neighbours
 	worst float64 // error of the place of its least sure star, px
-	sets  []triangleSet
+
+	filling sync.Mutex
+	sets    map[int]*triangleSet // by how many stars
 }
 
 // triangleSet is the triangles of the reference's n brightest stars.
 type triangleSet struct {
-	n      int
 	points []point
 	tree   *kdtree.Tree
 }
@@ -144,7 +174,7 @@ type triangleSet struct {
 var stages = []struct{ here, ref int }{{20, 25}, {35, 45}, {60, 45}}
 
 func newMatcher(ref *stars.Field) *matcher {
-	m := &matcher{ref: ref, index: stars.NewNeighbours(ref.Stars)}
+	m := &matcher{ref: ref, index: stars.NewNeighbours(ref.Stars), sets: map[int]*triangleSet{}}
 	for k := range ref.Stars {
 		m.worst = max(m.worst, placeErr(ref, &ref.Stars[k]))
 	}
@@ -152,15 +182,13 @@ func newMatcher(ref *stars.Field) *matcher {
 }
 
 func (m *matcher) set(n int) *triangleSet {
-	for i := range m.sets {
-		if m.sets[i].n == n {
-			return &m.sets[i]
-		}
+	m.filling.Lock()
+	defer m.filling.Unlock()
+	if m.sets[n] == nil {
+		points := brightest(m.ref, n)
+		m.sets[n] = &triangleSet{points, kdtree.New(allTriangles(points, 1), false)}
 	}
-	s := triangleSet{n: n, points: brightest(m.ref, n)}
-	s.tree = kdtree.New(allTriangles(s.points, 1), false)
-	m.sets = append(m.sets, s)
-	return &m.sets[len(m.sets)-1]
+	return m.sets[n]
 }
 
 // brightest lists the n brightest stars that are not so close to a brighter one
@@ -185,11 +213,11 @@ func brightest(f *stars.Field, n int) []point {
 	return out
 }
 
-// match finds the transform of a field to the reference. guess is the transform
-// of the field before, tried first.
-func (m *matcher) match(f *stars.Field, guess Transform) Alignment {
-	if t, ok := m.supported(brightest(f, 40), guess, 1); ok {
-		if a, ok := m.refine(f, t, 3); ok && m.credible(f, a.Transform) {
+// match finds the transform of a field to the reference, by a map begun (nil: none) or
+// by triangles.
+func (m *matcher) match(f *stars.Field, begun *Transform) Alignment {
+	if begun != nil {
+		if a, ok := m.refine(f, *begun, 3); ok && m.credible(f, a.Transform) {
 			return m.rival(f, a)
 		}
 	}

@@ -230,7 +230,8 @@ func TestPairsFaintStars(t *testing.T) {
 				f.Stars = append(f.Stars, stars.Star{X: x + err*rng.NormFloat64(), Y: y + err*rng.NormFloat64(), SNR: snr, Flux: snr, FluxErr: 1})
 			}
 		}
-		al := newMatcher(a).match(b, Identity)
+		m := newMatcher(a)
+		al := m.match(b, m.begin(b, Identity))
 		right, wrong := 0, 0
 		for _, p := range al.Pairs {
 			if p[0] == p[1] {

@@ -4,8 +4,10 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"runtime"
 	"slices"
 
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
@@ -44,9 +46,7 @@ func Transparencies(fields []*stars.Field, al []Alignment, scale []float64) []Tr
 	z := newZeroPoints(fields, al, scale)
 	z.solve()
 	z.findDue()
-	for j := range fields {
-		out[j] = z.transparency(j)
-	}
+	parallel.Items(len(fields), runtime.GOMAXPROCS(0), func(j int) { out[j] = z.transparency(j) })
 	Normalise(out)
 	return out
 }
@@ -172,23 +172,23 @@ func (z *zeroPoints) solveStars() {
 
 // solveFields gives every field its zero point, and how far the largest moved.
 func (z *zeroPoints) solveFields() float64 {
-	var moved float64
-	for j, obs := range z.obs {
+	moved := make([]float64, len(z.obs))
+	parallel.Items(len(z.obs), runtime.GOMAXPROCS(0), func(j int) {
 		var d, w []float64
-		for _, o := range obs {
+		for _, o := range z.obs[j] {
 			if o.useful && z.seen[o.star] > 1 {
 				d = append(d, o.ln-z.star[o.star])
 				w = append(w, o.weight())
 			}
 		}
 		if len(d) < minMatched {
-			continue
+			return
 		}
 		v := stats.WeightedMedian(d, w)
-		moved = max(moved, math.Abs(v-z.zero[j]))
+		moved[j] = math.Abs(v - z.zero[j])
 		z.zero[j] = v
-	}
-	return moved
+	})
+	return slices.Max(append(moved, 0))
 }
 
 // reject marks what the solution must not rest on: outliers, and stars too

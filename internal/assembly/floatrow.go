@@ -13,6 +13,8 @@ func floatRows() {
 	addRow()
 	addWithin()
 	addPairs()
+	takeRow()
+	divideRow()
 	topOfRow()
 	nextReaching()
 	subtractRamps()
@@ -97,6 +99,40 @@ func addPairs() {
 	RET()
 }
 
+// takeRow takes one row off another.
+func takeRow() {
+	TEXT("takeRowAVX2", NOSPLIT, "func(from, row *float32, n int)")
+	from, row, n := Load(Param("from"), GP64()), Load(Param("row"), GP64()), Load(Param("n"), GP64())
+	eights(n, func(i GPVirtual) {
+		x := YMM()
+		VMOVUPS(at(from, i), x)
+		VSUBPS(at(row, i), x, x)
+		VMOVUPS(x, at(from, i))
+	})
+	VZEROUPPER()
+	RET()
+}
+
+// divideRow divides one row by another, where that is more than 0.
+func divideRow() {
+	TEXT("divideRowAVX2", NOSPLIT, "func(row, by *float32, n int)")
+	row, by, n := Load(Param("row"), GP64()), Load(Param("by"), GP64()), Load(Param("n"), GP64())
+	zero := YMM()
+	VXORPS(zero, zero, zero)
+	eights(n, func(i GPVirtual) {
+		x, divisor := YMM(), YMM()
+		VMOVUPS(at(by, i), divisor)
+		VMOVUPS(at(row, i), x)
+		VDIVPS(divisor, x, x)
+		Comment("All bits set are no number.")
+		VCMPPS(notGreater, zero, divisor, divisor)
+		VORPS(divisor, x, x)
+		VMOVUPS(x, at(row, i))
+	})
+	VZEROUPPER()
+	RET()
+}
+
 // topOfRow keeps the highest of eight lanes each, and whether one was no number.
 func topOfRow() {
 	TEXT("topOfRowAVX2", NOSPLIT, "func(row *float32, n int) (top float32, gaps bool)")
@@ -120,6 +156,7 @@ var (
 	less         = Imm(0x11) // false of what is no number, as those that follow
 	lessOrEqual  = Imm(0x12)
 	atLeastOther = Imm(0x1d)
+	notGreater   = Imm(0x1a) // true of what is no number
 )
 
 // everywhere puts a number into every lane.

@@ -220,17 +220,9 @@ func (a *analysis) scaledDark(s scaling) *stack.Plane {
 func (c *Calibration) Apply(pixels []float32, first, size int) {
 	m := c.Planes()
 	if m.Subtract.Len() == size {
-		for i, s := range m.Subtract.Strip(first, len(pixels)) {
-			pixels[i] -= s
-		}
+		stats.TakeRow(pixels, m.Subtract.Strip(first, len(pixels)))
 	}
 	if m.Flat.Len() == size {
-		for i, f := range m.Flat.Strip(first, len(pixels)) {
-			if f > 0 {
-				pixels[i] /= f
-			} else {
-				pixels[i] = float32(math.NaN())
-			}
-		}
+		stats.DivideRow(pixels, m.Flat.Strip(first, len(pixels)))
 	}
 }

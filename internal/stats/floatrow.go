@@ -29,6 +29,24 @@ func addPairsPlain(dst, a, b []float32) {
 	}
 }
 
+func takeRowPlain(from, row []float32) {
+	from = from[:len(row)]
+	for i, v := range row {
+		from[i] -= v
+	}
+}
+
+func divideRowPlain(row, by []float32) {
+	row = row[:len(by)]
+	for i, v := range by {
+		if v > 0 {
+			row[i] /= v
+		} else {
+			row[i] = float32(math.NaN())
+		}
+	}
+}
+
 func topOfRowPlain(row []float32) (top float32, gaps bool) {
 	top = -math.MaxFloat32
 	for _, v := range row {

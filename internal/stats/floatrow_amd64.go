@@ -43,6 +43,27 @@ func AddPairs(dst, a, b []float32) {
 	addPairsPlain(dst[at:], a[2*at:], b[2*at:])
 }
 
+// TakeRow takes a row off the first part of another.
+func TakeRow(from, row []float32) {
+	at := eights(len(row))
+	from = from[:len(row)]
+	if at > 0 {
+		takeRowAVX2(&from[0], &row[0], at)
+	}
+	takeRowPlain(from[at:], row[at:])
+}
+
+// DivideRow divides the first part of a row by another; where that is not more than
+// 0 it leaves NaN.
+func DivideRow(row, by []float32) {
+	at := eights(len(by))
+	row = row[:len(by)]
+	if at > 0 {
+		divideRowAVX2(&row[0], &by[0], at)
+	}
+	divideRowPlain(row[at:], by[at:])
+}
+
 // TopOfRow is the highest number of a row, the lowest there is of an empty one, and
 // whether it has gaps, NaN.
 func TopOfRow(row []float32) (top float32, gaps bool) {
@@ -107,6 +128,12 @@ func addWithinAVX2(sums, counts, row *float32, n int, limit float32)
 
 //go:noescape
 func addPairsAVX2(dst, a, b *float32, n int)
+
+//go:noescape
+func takeRowAVX2(from, row *float32, n int)
+
+//go:noescape
+func divideRowAVX2(row, by *float32, n int)
 
 //go:noescape
 func topOfRowAVX2(row *float32, n int) (top float32, gaps bool)

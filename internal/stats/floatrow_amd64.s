@@ -92,6 +92,54 @@ done:
 	VZEROUPPER
 	RET
 
+// func takeRowAVX2(from *float32, row *float32, n int)
+// Requires: AVX
+TEXT ·takeRowAVX2(SB), NOSPLIT, $0-24
+	MOVQ from+0(FP), AX
+	MOVQ row+8(FP), CX
+	MOVQ n+16(FP), DX
+	XORQ BX, BX
+
+loop:
+	CMPQ    BX, DX
+	JGE     done
+	VMOVUPS (AX)(BX*4), Y0
+	VSUBPS  (CX)(BX*4), Y0, Y0
+	VMOVUPS Y0, (AX)(BX*4)
+	ADDQ    $0x08, BX
+	JMP     loop
+
+done:
+	VZEROUPPER
+	RET
+
+// func divideRowAVX2(row *float32, by *float32, n int)
+// Requires: AVX
+TEXT ·divideRowAVX2(SB), NOSPLIT, $0-24
+	MOVQ   row+0(FP), AX
+	MOVQ   by+8(FP), CX
+	MOVQ   n+16(FP), DX
+	VXORPS Y0, Y0, Y0
+	XORQ   BX, BX
+
+loop:
+	CMPQ    BX, DX
+	JGE     done
+	VMOVUPS (CX)(BX*4), Y2
+	VMOVUPS (AX)(BX*4), Y1
+	VDIVPS  Y2, Y1, Y1
+
+	// All bits set are no number.
+	VCMPPS  $0x1a, Y0, Y2, Y2
+	VORPS   Y2, Y1, Y1
+	VMOVUPS Y1, (AX)(BX*4)
+	ADDQ    $0x08, BX
+	JMP     loop
+
+done:
+	VZEROUPPER
+	RET
+
 // func topOfRowAVX2(row *float32, n int) (top float32, gaps bool)
 // Requires: AVX, AVX2, SSE
 TEXT ·topOfRowAVX2(SB), NOSPLIT, $0-21

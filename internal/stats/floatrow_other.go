@@ -12,6 +12,13 @@ func AddWithin(sums, counts, row []float32, limit float32) { addWithinPlain(sums
 // AddPairs sums two rows over 2x2 px into a third, half as long.
 func AddPairs(dst, a, b []float32) { addPairsPlain(dst, a, b) }
 
+// TakeRow takes a row off the first part of another.
+func TakeRow(from, row []float32) { takeRowPlain(from, row) }
+
+// DivideRow divides the first part of a row by another; where that is not more than
+// 0 it leaves NaN.
+func DivideRow(row, by []float32) { divideRowPlain(row, by) }
+
 // TopOfRow is the highest number of a row, the lowest there is of an empty one, and
 // whether it has gaps, NaN.
 func TopOfRow(row []float32) (top float32, gaps bool) { return topOfRowPlain(row) }

@@ -44,6 +44,16 @@ func TestRowsMatchPlainLoops(t *testing.T) {
 			AddRow(got[:n], c)
 			addRowPlain(want[:n], c)
 			same("row")
+			TakeRow(got[:n], d)
+			takeRowPlain(want[:n], d)
+			same("row less")
+			flat := drawnRow(rng, n, odd)
+			for i := range flat {
+				flat[i] = max(flat[i]/1000-0.97, -0.01) // some without light
+			}
+			DivideRow(got[:n], flat)
+			divideRowPlain(want[:n], flat)
+			same("row divided")
 			counts, plainCounts := make([]float32, n), make([]float32, n)
 			AddWithin(got[:n], counts, c, 1020)
 			addWithinPlain(want[:n], plainCounts, c, 1020)
@@ -112,6 +122,8 @@ func BenchmarkFloatRows(b *testing.B) {
 		f    func()
 	}{
 		{"addRow/vector", func() { AddRow(dst, row) }}, {"addRow/plain", func() { addRowPlain(dst, row) }},
+		{"takeRow/vector", func() { TakeRow(dst, row) }}, {"takeRow/plain", func() { takeRowPlain(dst, row) }},
+		{"divideRow/vector", func() { DivideRow(dst, row) }}, {"divideRow/plain", func() { divideRowPlain(dst, row) }},
 		{"addWithin/vector", func() { AddWithin(dst, need, row, 1020) }}, {"addWithin/plain", func() { addWithinPlain(dst, need, row, 1020) }},
 		{"addPairs/vector", func() { AddPairs(dst, long, long) }}, {"addPairs/plain", func() { addPairsPlain(dst, long, long) }},
 		{"topOfRow/vector", func() { TopOfRow(row) }}, {"topOfRow/plain", func() { topOfRowPlain(row) }},

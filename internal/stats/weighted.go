@@ -7,30 +7,31 @@ import (
 
 // WeightedMedian is the value with half the weight on either side.
 func WeightedMedian(x, w []float64) float64 {
-	order := make([]int, len(x))
+	type weighted struct{ x, w float64 }
+	sorted := make([]weighted, len(x))
 	var total float64
-	for i := range order {
-		order[i] = i
+	for i := range sorted {
+		sorted[i] = weighted{x[i], w[i]}
 		total += w[i]
 	}
-	slices.SortFunc(order, func(a, b int) int {
+	slices.SortFunc(sorted, func(a, b weighted) int {
 		switch {
-		case x[a] < x[b]:
+		case a.x < b.x:
 			return -1
-		case x[a] > x[b]:
+		case a.x > b.x:
 			return 1
 		}
 		return 0
 	})
 	var sum float64
-	for k, i := range order {
-		if sum+w[i] >= total/2 {
-			if k+1 < len(order) && sum+w[i] == total/2 {
-				return (x[i] + x[order[k+1]]) / 2
+	for k, v := range sorted {
+		sum += v.w
+		if sum >= total/2 {
+			if k+1 < len(sorted) && sum == total/2 {
+				return (v.x + sorted[k+1].x) / 2
 			}
-			return x[i]
+			return v.x
 		}
-		sum += w[i]
 	}
 	return math.NaN()
 }

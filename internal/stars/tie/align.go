@@ -385,7 +385,7 @@ func scatterOf(a, b []point, t Transform) float64 {
 // reach px, or within so many standard errors of their places.
 func (m *matcher) pair(f *stars.Field, t Transform, reach, sigmas float64) [][2]int {
 	var out [][2]int
-	used := map[int]bool{}
+	used := make([]bool, len(m.ref.Stars))
 	for i := range f.Stars {
 		s := &f.Stars[i]
 		x, y := t.Apply(s.X, s.Y)
@@ -393,7 +393,8 @@ func (m *matcher) pair(f *stars.Field, t Transform, reach, sigmas float64) [][2]
 		best, dist := -1, math.Inf(1)
 		m.index.Within(x, y, min(farthest, max(reach, sigmas*math.Hypot(err, m.worst))), func(k int) {
 			r := &m.ref.Stars[k]
-			d := math.Hypot(r.X-x, r.Y-y)
+			dx, dy := r.X-x, r.Y-y
+			d := math.Sqrt(dx*dx + dy*dy)
 			if !used[k] && d < dist && d < max(reach, sigmas*math.Hypot(err, placeErr(m.ref, r))) {
 				best, dist = k, d
 			}

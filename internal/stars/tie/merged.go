@@ -20,13 +20,13 @@ func (z *zeroPoints) findMerged() {
 		}
 	}
 	z.merged = make([][]bool, len(z.fields))
+	near := stars.NewNeighbours(all)
 	for j, f := range z.fields {
 		z.merged[j] = make([]bool, len(all))
 		if z.why[j] != "" || !f.FWHM.OK() {
 			continue
 		}
 		reach := merging * f.FWHM.V
-		near := stars.NewNeighbours(all)
 		for i, s := range all {
 			near.Within(s.X, s.Y, reach, func(k int) {
 				if k != i && all[k].Flux > 0.03*s.Flux {

@@ -57,14 +57,24 @@ type observation struct {
 	index  int     // in the field's list
 	ln     float64 // ln of the flux for the first field's exposure and gain
 	sigma  float64 // of ln, without the systematic floor
+	faint  float64 // ln by which the star may be brighter here and not surely be seen
 	x, y   float64
 	useful bool
+}
+
+// err of ln, with the systematic floor.
+func (o *observation) err() float64 {
+	return math.Sqrt(o.sigma*o.sigma + stars.Systematic*stars.Systematic)
 }
 
 // weight of an observation in the solution.
 func (o *observation) weight() float64 {
 	return 1 / (o.sigma*o.sigma + stars.Systematic*stars.Systematic)
 }
+
+// surelySeen tells whether the star would be seen for sure here, were its ln flux
+// the predicted one.
+func (o *observation) surelySeen(predicted float64) bool { return predicted-o.ln > o.faint }
 
 // besides is the error of ln flux that a neighbour's share makes, which changes
 // with the seeing.
@@ -124,7 +134,8 @@ func newZeroPoints(fields []*stars.Field, al []Alignment, scale []float64) *zero
 				if s.Blended {
 					sigma = math.Hypot(sigma, besides)
 				}
-				z.obs[j] = append(z.obs[j], observation{star: n, index: p[0], ln: math.Log(s.Flux / k), sigma: sigma, x: s.X, y: s.Y, useful: true})
+				z.obs[j] = append(z.obs[j], observation{star: n, index: p[0], ln: math.Log(s.Flux / k), sigma: sigma,
+					faint: math.Log(surelySeen * s.FluxErr / s.Flux), x: s.X, y: s.Y, useful: true})
 			}
 		}
 	}
@@ -198,7 +209,7 @@ func (z *zeroPoints) reject() {
 	for j, obs := range z.obs {
 		for _, o := range obs {
 			if o.useful {
-				pull = append(pull, math.Abs(z.residual(j, o))/math.Hypot(o.sigma, stars.Systematic))
+				pull = append(pull, math.Abs(z.residual(j, o))/o.err())
 			}
 		}
 	}
@@ -209,15 +220,12 @@ func (z *zeroPoints) reject() {
 	for j, obs := range z.obs {
 		for k := range obs {
 			o := &obs[k]
-			s := &z.fields[j].Stars[o.index]
-			// What the star should have here, were its flux the predicted one.
-			expected := math.Exp(z.star[o.star]+z.zero[j]-o.ln) * s.Flux / s.FluxErr
-			o.useful = expected > surelySeen && math.Abs(z.residual(j, *o)) < 4*z.spread*math.Hypot(o.sigma, stars.Systematic)
+			o.useful = o.surelySeen(z.star[o.star]+z.zero[j]) && math.Abs(z.residual(j, *o)) < 4*z.spread*o.err()
 		}
 		// In a sparse field the fainter ones must do.
 		if n := z.useful(j); n < 2*minMatched {
 			for k := range obs {
-				obs[k].useful = math.Abs(z.residual(j, obs[k])) < 4*z.spread*math.Hypot(obs[k].sigma, stars.Systematic)
+				obs[k].useful = math.Abs(z.residual(j, obs[k])) < 4*z.spread*obs[k].err()
 			}
 		}
 	}

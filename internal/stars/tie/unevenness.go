@@ -21,8 +21,7 @@ func (z *zeroPoints) unevenness(j int, covered float64) stats.Value {
 		if z.seen[o.star] < 2 || math.Abs(z.residual(j, o)) > 1.5 {
 			continue
 		}
-		s := &f.Stars[o.index]
-		if math.Exp(z.star[o.star]+z.zero[j]-o.ln)*s.Flux/s.FluxErr < surelySeen {
+		if !o.surelySeen(z.star[o.star] + z.zero[j]) {
 			continue
 		}
 		p := &field[stars.PartOf(o.x, o.y, f.Width, f.Height, stars.Parts)]

@@ -73,7 +73,7 @@ func checkAccuracy(t *testing.T, r *Result, c *simCamera) {
 // checkHot compares the list with the pixels whose true rate stands above the
 // threshold. Those within a tenth of the threshold are either.
 func checkHot(t *testing.T, d *sensor.Set, c *simCamera, celsius float64) {
-	limit := d.Metric("hot_threshold_e_per_s").V
+	limit := d.Figure("hot_threshold_e_per_s").Value.V
 	listed := map[int]bool{}
 	for _, h := range d.Dark.Hot {
 		listed[h.Y*c.w+h.X] = true

@@ -94,7 +94,7 @@ func BenchmarkBiasStack(b *testing.B) {
 				r, err := Analyse(context.Background(), frames.Sort(fs), DefaultOptions)
 				measuring += time.Since(start)
 				cpuMeasuring += cpuTime(b) - cpu
-				if err != nil || len(r.Sets) < 1 || !r.Sets[0].Metric("read_noise_adu").OK() {
+				if err != nil || len(r.Sets) < 1 || !r.Sets[0].Figure("read_noise_adu").Value.OK() {
 					b.Fatal(err)
 				}
 			}

@@ -16,7 +16,7 @@ func quiet() simCamera {
 }
 
 func note(s *sensor.Set, metric string) string {
-	for _, m := range s.Metrics {
+	for _, m := range s.Metrics() {
 		if m.Name == metric {
 			return m.Note
 		}
@@ -109,7 +109,7 @@ func TestBiasBanding(t *testing.T) {
 		}
 	}
 	s := c.analyse(t).kind("bias")[0]
-	noise := s.Metric("read_noise_adu").V
+	noise := s.Figure("read_noise_adu").Value.V
 	rows := math.Sqrt(1+rowJump*rowJump*float64(c.w)/36) * 6 / noise
 	cols := math.Sqrt(1+colStay*colStay*float64(c.h)/36) * 6 / noise
 	// A robust spread of 192 rows or 256 columns: 8 %; of two-valued jumps a
@@ -211,12 +211,12 @@ func TestBiasReasons(t *testing.T) {
 			test.make(&c)
 			s := c.analyse(t).kind("bias")[0]
 			for _, m := range strings.Fields(test.has) {
-				if v := s.Metric(m); !v.OK() {
+				if v := s.Figure(m).Value; !v.OK() {
 					t.Errorf("%s: %s", m, v.Why)
 				}
 			}
 			for m, why := range test.lacks {
-				if v := s.Metric(m); v.OK() || !strings.Contains(v.Why, why) {
+				if v := s.Figure(m).Value; v.OK() || !strings.Contains(v.Why, why) {
 					t.Errorf("%s = %v, reason %q, want %q", m, v.V, v.Why, why)
 				}
 			}
@@ -232,7 +232,7 @@ func TestBiasMasterNoise(t *testing.T) {
 	s := c.analyse(t).kind("bias")[0]
 	raw := math.Sqrt(36 + 1.0/12) // what a frame shows, quantised
 	within(t, s, "master_noise_adu", raw/3, 0.01*raw/3)
-	for i, m := range s.Bias.MasterNoise {
+	for i, m := range s.Bias.Masters {
 		if m.N != sensor.MasterCounts[i] || math.Abs(m.ADU-raw/math.Sqrt(float64(m.N))) > 0.01*m.ADU {
 			t.Errorf("master of %d: %+v", sensor.MasterCounts[i], m)
 		}

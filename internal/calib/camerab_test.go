@@ -32,7 +32,7 @@ func dump(t *testing.T, r *Result) {
 	t.Helper()
 	for _, s := range r.Sets {
 		t.Logf("--- %s", s.Label)
-		for _, m := range s.Metrics {
+		for _, m := range s.Metrics() {
 			if m.Value.OK() {
 				t.Logf("%-30s %.5g ± %.2g %s (%d) %s", m.Name, m.Value.V, m.Value.Err, m.Unit, m.Value.N, m.Note)
 			} else {
@@ -62,7 +62,7 @@ func TestCameraB(t *testing.T) {
 		within(t, s, "read_noise_adu", 6.985, 0.015+0.01*6.985) // the range known, and 1 %
 		within(t, s, "outlier_frames", 1, 0)
 		named := false
-		for _, m := range s.Metrics {
+		for _, m := range s.Metrics() {
 			named = named || m.Name == "outlier_frames" && strings.Contains(m.Note, "bias_0c_1.fit.gz (+3.9 ADU)")
 		}
 		if !named {

@@ -164,7 +164,7 @@ func TestForOtherExposures(t *testing.T) {
 	level := func(seconds float64) float64 {
 		return stats.Median(r.For(lightsOf(c, seconds)).planes.Subtract.Pixels())
 	}
-	bias := r.kind("bias")[0].Metric("offset_adu").V
+	bias := r.kind("bias")[0].Figure("offset_adu").Value.V
 	// 0.05 e-/s of 0.5 e-/ADU: 0.1 ADU/s; levels are known to 0.05 ADU, doubled.
 	for _, seconds := range []float64{60, 30, 120} {
 		if got := level(seconds) - bias; math.Abs(got-0.1*seconds) > 0.25 {

@@ -39,7 +39,7 @@ func TestDarkFigures(t *testing.T) {
 	within(t, s, "warm_nonuniformity_e_per_s", c.warm, 0.1*c.warm)
 	checkHot(t, s, &c, 0)
 	within(t, s, "temperature_offset_c", 0, 0)
-	if v := s.Metric("glow_x"); v.OK() || !strings.Contains(v.Why, "no glow") {
+	if v := s.Figure("glow_x").Value; v.OK() || !strings.Contains(v.Why, "no glow") {
 		t.Errorf("glow at %v, reason %q", v.V, v.Why)
 	}
 	if d := s.Dark; d.Rates.N() != uint64(c.w*c.h) || d.Master == nil || len(d.Frames) != 8 || d.RateUnit != "e-/s" {
@@ -56,7 +56,7 @@ func TestDarkGlow(t *testing.T) {
 	c.frames(2, frames.Flat, 5, 0, 12000)
 	s := c.analyse(t).setAt(t, 300, 0)
 	// 120 e- at the very corner; its cell of 8 px shows the middle of it.
-	v := s.Metric("glow_e")
+	v := s.Figure("glow_e").Value
 	if !v.OK() || v.V < 100 || v.V > 122 {
 		t.Errorf("glow %+v", v)
 	}
@@ -142,14 +142,14 @@ func TestDarkOffsetMovesMoreThanSignal(t *testing.T) {
 		c.frames(2, frames.Flat, 5, 0, 12000)
 		s := c.analyse(t).setAt(t, 300, 0)
 		if moved == -3 {
-			v := s.Metric("dark_current_e_per_s")
+			v := s.Figure("dark_current_e_per_s").Value
 			if !strings.Contains(note(s, "dark_current_e_per_s"), "by the noise") || math.Abs(v.V-c.dark) > 3*v.Err || v.Err > 0.5*c.dark {
 				t.Errorf("%v ± %v e-/s, %q", v.V, v.Err, note(s, "dark_current_e_per_s"))
 			}
 			continue
 		}
 		for _, m := range []string{"dark_current_e_per_s", "dark_current_mean_e_per_s", "dark_current_adu_per_s"} {
-			if v := s.Metric(m); v.OK() || !strings.Contains(v.Why, "no dark current can be claimed") {
+			if v := s.Figure(m).Value; v.OK() || !strings.Contains(v.Why, "no dark current can be claimed") {
 				t.Errorf("offset %+g: %s = %v, reason %q", moved, m, v.V, v.Why)
 			}
 		}
@@ -162,7 +162,7 @@ func TestDarkWithoutBias(t *testing.T) {
 	c.init(31)
 	c.frames(5, frames.Dark, 100, 0, 0)
 	s := c.analyse(t).setAt(t, 100, 0)
-	if v := s.Metric("dark_current_adu_per_s"); v.OK() || !strings.Contains(v.Why, "no bias") {
+	if v := s.Figure("dark_current_adu_per_s").Value; v.OK() || !strings.Contains(v.Why, "no bias") {
 		t.Errorf("one exposure: %+v", v)
 	}
 	c.frames(5, frames.Dark, 300, 0, 0)
@@ -171,7 +171,7 @@ func TestDarkWithoutBias(t *testing.T) {
 	if !strings.Contains(note(s, "dark_current_adu_per_s"), "no bias") {
 		t.Errorf("note %q", note(s, "dark_current_adu_per_s"))
 	}
-	if v := s.Metric("dark_current_e_per_s"); v.OK() || !strings.Contains(v.Why, "no e-/ADU") {
+	if v := s.Figure("dark_current_e_per_s").Value; v.OK() || !strings.Contains(v.Why, "no e-/ADU") {
 		t.Errorf("without a gain: %+v", v)
 	}
 }
@@ -187,10 +187,10 @@ func TestDarkAlreadySubtracted(t *testing.T) {
 	c.offset = 20
 	c.frames(3, frames.Dark, 200, 0, 0)
 	r := c.analyse(t)
-	if v := r.setAt(t, 100, 0).Metric("dark_current_adu_per_s"); v.OK() || !strings.Contains(v.Why, "header") {
+	if v := r.setAt(t, 100, 0).Figure("dark_current_adu_per_s").Value; v.OK() || !strings.Contains(v.Why, "header") {
 		t.Errorf("by the header: %+v", v)
 	}
-	if v := r.setAt(t, 200, 0).Metric("dark_current_adu_per_s"); v.OK() || !strings.Contains(v.Why, "under the bias") {
+	if v := r.setAt(t, 200, 0).Figure("dark_current_adu_per_s").Value; v.OK() || !strings.Contains(v.Why, "under the bias") {
 		t.Errorf("by the level: %+v", v)
 	}
 }
@@ -276,7 +276,7 @@ func TestDarkReasons(t *testing.T) {
 	lacks := func(s *sensor.Set, why string, metrics ...string) {
 		t.Helper()
 		for _, m := range metrics {
-			if v := s.Metric(m); v.OK() || !strings.Contains(v.Why, why) {
+			if v := s.Figure(m).Value; v.OK() || !strings.Contains(v.Why, why) {
 				t.Errorf("%s: %s = %v, reason %q, want %q", s.Label, m, v.V, v.Why, why)
 			}
 		}
@@ -290,7 +290,7 @@ func TestDarkReasons(t *testing.T) {
 		t.Errorf("note %q", note(one, "hot_pixels"))
 	}
 	var all []string
-	for _, m := range r.setAt(t, 200, 0).Metrics {
+	for _, m := range r.setAt(t, 200, 0).Metrics() {
 		all = append(all, m.Name)
 	}
 	if len(all) != 15 {

@@ -55,6 +55,7 @@ func (a *analysis) defects(sets []*sensor.Set) []*defects {
 	}
 	for _, s := range sets {
 		switch {
+		case !s.Measured:
 		case s.Dark != nil:
 			d := of(s.Group)
 			for _, p := range s.Dark.Hot {

@@ -17,7 +17,7 @@ type zTable map[string][]float64
 
 func (z zTable) add(t *testing.T, s *sensor.Set, metric string, truth float64) {
 	t.Helper()
-	v := s.Metric(metric)
+	v := s.Figure(metric).Value
 	if !v.OK() || !(v.Err > 0) {
 		t.Errorf("%s: %s = %v ± %v: %s", s.Label, metric, v.V, v.Err, v.Why)
 		return

@@ -83,7 +83,7 @@ func TestFlatDeadPixels(t *testing.T) {
 		if !slices.Equal(got, want) {
 			t.Errorf("%q: dead %v, want %v", bayer, got, want)
 		}
-		for _, m := range s.Metrics {
+		for _, m := range s.Metrics() {
 			if m.Name == "prnu_pct" && !strings.Contains(m.Note, "33 dead pixels") {
 				t.Errorf("note %q", m.Note)
 			}
@@ -217,7 +217,7 @@ func TestFlatReasons(t *testing.T) {
 			test.make(&c)
 			s := c.analyse(t).kind("flat")[0]
 			for m, why := range test.lacks {
-				if v := s.Metric(m); v.OK() || !strings.Contains(v.Why, why) {
+				if v := s.Figure(m).Value; v.OK() || !strings.Contains(v.Why, why) {
 					t.Errorf("%s = %v, reason %q, want %q", m, v.V, v.Why, why)
 				}
 			}
@@ -274,7 +274,7 @@ func TestNoFlatsNoSaturation(t *testing.T) {
 	c.frames(3, frames.Bias, 0, 0, 0)
 	s := c.analyse(t).kind("camera")[0]
 	for _, m := range []string{"saturation_adu", "full_well_e", "dynamic_range_stops", "linearity_error_pct", "gain_e_per_adu"} {
-		if v := s.Metric(m); v.OK() || v.Why == "" {
+		if v := s.Figure(m).Value; v.OK() || v.Why == "" {
 			t.Errorf("%s = %v, reason %q", m, v.V, v.Why)
 		}
 	}

@@ -82,7 +82,7 @@ func show(t *testing.T, r *calib.Result) {
 	t.Helper()
 	for _, s := range r.Sets {
 		t.Logf("--- %s", s.Label)
-		for _, m := range s.Metrics {
+		for _, m := range s.Metrics() {
 			t.Logf("%-30s %.5g ± %.2g %s (%d) %s%s", m.Name, m.Value.V, m.Value.Err, m.Unit, m.Value.N, m.Note, m.Value.Why)
 		}
 		for _, w := range s.Warnings {
@@ -112,7 +112,7 @@ func set(t *testing.T, r *calib.Result, label string) *sensor.Set {
 // agrees checks a figure against the truth: within tol of it, as a share.
 func agrees(t *testing.T, s *sensor.Set, metric string, truth, tol float64) {
 	t.Helper()
-	v := s.Metric(metric)
+	v := s.Figure(metric).Value
 	if !v.OK() {
 		t.Errorf("%s: %s: %s", s.Label, metric, v.Why)
 	} else if math.Abs(v.V-truth) > tol*math.Abs(truth) {
@@ -123,7 +123,7 @@ func agrees(t *testing.T, s *sensor.Set, metric string, truth, tol float64) {
 // withheld checks that a figure is not given, and the reason why.
 func withheld(t *testing.T, s *sensor.Set, metric, why string) {
 	t.Helper()
-	if v := s.Metric(metric); v.OK() || !strings.Contains(v.Why, why) {
+	if v := s.Figure(metric).Value; v.OK() || !strings.Contains(v.Why, why) {
 		t.Errorf("%s: %s = %.5g ± %.2g %q, want none: %q", s.Label, metric, v.V, v.Err, v.Why, why)
 	}
 }
@@ -242,7 +242,7 @@ func TestBiasWithTheCoolerOff(t *testing.T) {
 			continue
 		}
 		// Levels wander by a tenth of the read noise where nothing tells.
-		if v := long.Metric("dark_intercept_adu"); !(math.Abs(v.V) < 2*v.Err && v.Err < 1) {
+		if v := long.Figure("dark_intercept_adu").Value; !(math.Abs(v.V) < 2*v.Err && v.Err < 1) {
 			t.Errorf("intercept %v ± %v ADU", v.V, v.Err)
 		}
 	}
@@ -263,8 +263,8 @@ func TestDarksWithoutBias(t *testing.T) {
 			if bias == 0 {
 				one := set(t, b.analyse(), "dark")
 				for _, m := range []string{"warm_nonuniformity_e_per_s", "glow_e", "dark_current_mean_e_per_s", "light_leak_pct"} {
-					if one.Metric(m).OK() {
-						t.Errorf("%s = %v with one exposure and no bias", m, one.Metric(m).V)
+					if one.Figure(m).Value.OK() {
+						t.Errorf("%s = %v with one exposure and no bias", m, one.Figure(m).Value.V)
 					}
 				}
 			}
@@ -296,7 +296,7 @@ func TestGlowGrows(t *testing.T) {
 		long := set(t, b.analyse(), "dark 300 s")
 		if of.glow == 0 {
 			withheld(t, long, "glow_e", "does not grow with the exposure")
-		} else if v := long.Metric("glow_e"); !v.OK() {
+		} else if v := long.Figure("glow_e").Value; !v.OK() {
 			t.Errorf("a glow of %g e-: %s", 300*of.glow, v.Why)
 		}
 	}
@@ -320,7 +320,7 @@ func TestFlatsThatScatter(t *testing.T) {
 			continue
 		}
 		withheld(t, flat, "gain_e_per_adu", "not steady")
-		if v := set(t, r, "camera").Metric("read_noise_e"); v.OK() {
+		if v := set(t, r, "camera").Figure("read_noise_e").Value; v.OK() {
 			t.Errorf("read noise of %v e- without a gain", v.V)
 		}
 	}
@@ -534,7 +534,7 @@ func TestFiguresOfEarlierNights(t *testing.T) {
 	camera := set(t, r, "camera")
 	agrees(t, camera, "gain_e_per_adu", c.Gain, 1e-6)
 	agrees(t, camera, "read_noise_e", c.Read, 1e-6)
-	for _, m := range camera.Metrics {
+	for _, m := range camera.Metrics() {
 		if m.Name == "gain_e_per_adu" && !strings.Contains(m.Note, "of the night of 2025-01-13, 47 days before") {
 			t.Errorf("%s: %q", m.Name, m.Note)
 		}
@@ -567,7 +567,7 @@ func TestNoiseUnderHalfAStep(t *testing.T) {
 			agrees(t, bias, "read_noise_adu", 0.3958*step, 0.001) // EMVA 1288
 			agrees(t, camera, "read_noise_e", 0.3958*step*c.Gain, 0.011)
 			for _, s := range []*sensor.Set{bias, camera} {
-				for _, m := range s.Metrics {
+				for _, m := range s.Metrics() {
 					if m.Name == "read_noise_e" && !(strings.Contains(m.Note, "upper limit") && math.IsNaN(m.Value.Err)) {
 						t.Errorf("%s: %v ± %v e-, %q", s.Label, m.Value.V, m.Value.Err, m.Note)
 					}

@@ -178,7 +178,7 @@ func TestFlatDarksAreTakenOffFlats(t *testing.T) {
 		c.frames(6, frames.Flat, 5, 10, 8000)
 		r := c.analyse(t)
 		note := ""
-		for _, m := range r.kind("flat")[0].Metrics {
+		for _, m := range r.kind("flat")[0].Metrics() {
 			if m.Name == "gain_e_per_adu" {
 				note = m.Note
 			}

@@ -190,7 +190,7 @@ func (r *Result) setAt(t *testing.T, seconds, celsius float64) *sensor.Set {
 // within checks a figure against the truth.
 func within(t *testing.T, s *sensor.Set, metric string, want, tol float64) {
 	t.Helper()
-	v := s.Metric(metric)
+	v := s.Figure(metric).Value
 	if !v.OK() {
 		t.Errorf("%s: %s: %s", s.Label, metric, v.Why)
 	} else if math.Abs(v.V-want) > tol {

@@ -55,7 +55,7 @@ func figuresOf(t *testing.T, fs []*frames.Frame, kind string, opt Options) (map[
 		t.Fatal(err)
 	}
 	m := map[string][2]float64{}
-	for _, f := range r.kind(kind)[0].Metrics {
+	for _, f := range r.kind(kind)[0].Metrics() {
 		m[f.Name] = [2]float64{f.Value.V, f.Value.Err}
 		if !f.Value.OK() {
 			m[f.Name] = [2]float64{}
@@ -156,7 +156,7 @@ func TestStripsWithAFailingFile(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := r.kind("bias")[0]
-	if v := s.Metric("read_noise_adu"); !v.OK() || v.N != 5 {
+	if v := s.Figure("read_noise_adu").Value; !v.OK() || v.N != 5 {
 		t.Errorf("read noise %+v", v)
 	}
 	if w := strings.Join(s.Warnings, "; "); !strings.Contains(w, "cannot be read: bias_003.fits") {
@@ -174,7 +174,7 @@ func TestNothingCanBeRead(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := r.kind("bias")[0]
-	if v := s.Metric("offset_adu"); v.OK() || !strings.Contains(v.Why, "no frame of the set can be read") {
+	if v := s.Figure("offset_adu").Value; v.OK() || !strings.Contains(v.Why, "no frame of the set can be read") {
 		t.Errorf("%+v", v)
 	}
 }

@@ -103,7 +103,7 @@ func figuresOf(r *night.Result, set *sensor.Set, site *sky.Site) []Figure {
 	}
 	date := sky.NewCalendar(site, times).Date(times[len(times)/2])
 	var list []Figure
-	for _, m := range set.Metrics {
+	for _, m := range set.Metrics() {
 		if kept(set, m.Name) && m.Value.OK() {
 			list = append(list, Figure{Camera: set.Camera, Night: date, Metric: m.Name, Setting: setting,
 				Unit: m.Unit, Value: m.Value.V, Uncertainty: m.Value.Err, Frames: m.Value.N})

@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"context"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -96,11 +97,12 @@ func TestChanges(t *testing.T) {
 		meta := frames.NoMeta()
 		meta.Start = time.Date(2025, 3, 12, 1, 0, 0, 0, time.UTC) // of the evening of 11 March
 		group := &frames.Group{Kind: frames.Bias, GainSetting: 100, OffsetSetting: 50, SetTemp: -10, BinX: 1, BinY: 1, Frames: []*frames.Frame{{Meta: meta}}}
-		return &night.Result{Settings: night.DefaultSettings(), Calib: &calib.Result{Sets: []*sensor.Set{{Camera: "Lumen M16", Kind: "bias", Group: group, Metrics: []sensor.Metric{
-			{Name: "offset_adu", Value: stats.Known(500.4, 0.01, 20), Unit: "ADU"},
-			{Name: "read_noise_adu", Value: stats.Known(readNoise/0.4, 0.02, 20), Unit: "ADU"},
-			{Name: "read_noise_e", Value: stats.Known(readNoise, 0.008, 20), Unit: "e-"},
-		}}}}}
+		s := sensor.NewSet(sensor.KindBias, "not measured")
+		s.Camera, s.Group, s.Measured = "Lumen M16", group, true
+		s.Bias.Offset.Value = stats.Known(500.4, 0.01, 20)
+		s.Bias.ReadNoiseADU.Value = stats.Known(readNoise/0.4, 0.02, 20)
+		s.Bias.ReadNoise.Value = stats.Known(readNoise, 0.008, 20)
+		return &night.Result{Settings: night.DefaultSettings(), Calib: &calib.Result{Sets: []*sensor.Set{s}}}
 	}
 	series := func(metric, unit, setting string, points ...Point) Series {
 		return Series{Camera: "lumen_m16", Metric: metric, Setting: names.Name(setting), Unit: unit, Points: points}
@@ -147,4 +149,30 @@ func TestSeriesKeepSigns(t *testing.T) {
 	if v, _ := sensor.Recall(past, "C1", "gain 100, -10 °C, 180 s", "hot_pixels"); v.OK() {
 		t.Errorf("recalled %v of another temperature", v)
 	}
+}
+
+// Figures that the ledger watches and keeps are such as calibration frames have.
+func TestKeptFiguresAreMeasured(t *testing.T) {
+	measured := map[string]bool{}
+	of := func(kinds ...string) {
+		clear(measured)
+		for _, kind := range kinds {
+			for _, d := range sensor.Definitions(kind) {
+				measured[d.Name] = true
+			}
+		}
+	}
+	check := func(names []string) {
+		for _, name := range names {
+			if !measured[name] {
+				t.Errorf("no frames tell %s", name)
+			}
+		}
+	}
+	of(sensor.KindBias, sensor.KindDark, sensor.KindFlat)
+	check(slices.Collect(maps.Keys(watched)))
+	of(sensor.KindDark)
+	check(ofDarks)
+	of(sensor.KindCamera)
+	check(remembered)
 }

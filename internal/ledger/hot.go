@@ -28,10 +28,10 @@ func hotMapsOfAll(r *night.Result) (all []sensor.HotMap) {
 	site := r.NightSite()
 	for _, set := range r.Calib.Sets {
 		d, times := set.Dark, shotAt(r, set)
-		if d == nil || set.Group == nil || d.RateUnit != "e-/s" || len(d.Hot) == 0 || len(times) == 0 {
+		if d == nil || !set.Measured || set.Group == nil || d.RateUnit != "e-/s" || len(d.Hot) == 0 || len(times) == 0 {
 			continue
 		}
-		level := set.Metric("dark_current_e_per_s")
+		level := d.Current
 		if !level.OK() {
 			continue
 		}

@@ -299,16 +299,17 @@ func TestFigures(t *testing.T) {
 	meta.Start = time.Date(2025, 2, 4, 1, 0, 0, 0, time.UTC)
 	group := &frames.Group{Kind: frames.Dark, GainSetting: 100, OffsetSetting: math.NaN(), SetTemp: -10.2, Exposure: 300, BinX: 2, BinY: 2,
 		Frames: []*frames.Frame{{Meta: meta}}}
-	r := &night.Result{Settings: night.DefaultSettings(), Calib: &calib.Result{Sets: []*sensor.Set{
-		{Camera: "C1", Kind: "dark", Group: group, Metrics: []sensor.Metric{
-			{Name: "dark_current_e_per_s", Value: stats.Known(0.01, 0.001, 5), Unit: "e-/s"},
-			{Name: "hot_pixels", Value: stats.Missing("one frame only")},
-			{Name: "glow_x", Value: stats.Known(100, 1, 5), Unit: "px"},
-		}},
-		{Camera: "C1", Kind: "camera"},
-		{Camera: "C1", Kind: "bias", Group: &frames.Group{Frames: []*frames.Frame{{Meta: frames.NoMeta()}}},
-			Metrics: []sensor.Metric{{Name: "offset_adu", Value: stats.Known(500, 0.1, 5)}}},
-	}}}
+	var sets []*sensor.Set
+	for _, kind := range []string{sensor.KindDark, sensor.KindCamera, sensor.KindBias} {
+		s := sensor.NewSet(kind, "one frame only")
+		s.Camera, s.Measured = "C1", true
+		sets = append(sets, s)
+	}
+	sets[0].Group, sets[2].Group = group, &frames.Group{Frames: []*frames.Frame{{Meta: frames.NoMeta()}}}
+	sets[0].Dark.Current.Value = stats.Known(0.01, 0.001, 5)
+	sets[0].Dark.GlowX.Value = stats.Known(100, 1, 5)
+	sets[2].Bias.Offset.Value = stats.Known(500, 0.1, 5)
+	r := &night.Result{Settings: night.DefaultSettings(), Calib: &calib.Result{Sets: sets}}
 	// No site in the settings: a sub's header tells that 01:00 UTC is the afternoon of
 	// the 4th, 12 hours east of Greenwich.
 	here := frames.NoMeta()

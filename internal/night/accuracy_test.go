@@ -32,25 +32,25 @@ func near(t *testing.T, what string, got stats.Value, want, tolerance float64) {
 func (a analysed) checkCamera(t *testing.T) {
 	cam := a.truth.Camera
 	for _, s := range a.sets("bias") {
-		near(t, "offset", s.Metric("offset_adu"), cam.OffsetADU, 0.05)
-		near(t, "read noise", s.Metric("read_noise_e"), cam.TemporalNoiseE, 0.01*cam.TemporalNoiseE)
-		near(t, "sample step", s.Metric("sample_step_adu"), float64(cam.StepADU), 0)
+		near(t, "offset", s.Figure("offset_adu").Value, cam.OffsetADU, 0.05)
+		near(t, "read noise", s.Figure("read_noise_e").Value, cam.TemporalNoiseE, 0.01*cam.TemporalNoiseE)
+		near(t, "sample step", s.Figure("sample_step_adu").Value, float64(cam.StepADU), 0)
 	}
 	for _, s := range a.sets("flat") {
-		near(t, s.Label+" gain", s.Metric("gain_e_per_adu"), cam.Gain, 0.01*cam.Gain)
-		near(t, s.Label+" response", s.Metric("prnu_pct"), 100*cam.PRNU, 0.05*100*cam.PRNU)
+		near(t, s.Label+" gain", s.Figure("gain_e_per_adu").Value, cam.Gain, 0.01*cam.Gain)
+		near(t, s.Label+" response", s.Figure("prnu_pct").Value, 100*cam.PRNU, 0.05*100*cam.PRNU)
 	}
 	cameras := a.sets("camera")
 	if len(cameras) != 1 {
 		t.Fatalf("%d cameras", len(cameras))
 	}
 	c := cameras[0]
-	near(t, "gain", c.Metric("gain_e_per_adu"), cam.Gain, 0.01*cam.Gain)
-	near(t, "read noise", c.Metric("read_noise_e"), cam.TemporalNoiseE, 0.01*cam.TemporalNoiseE)
-	near(t, "saturation", c.Metric("saturation_adu"), cam.SaturationADU, 4) // one converter step
-	near(t, "full well", c.Metric("full_well_e"), cam.FullWellE, 0.01*cam.FullWellE)
-	near(t, "doubling", c.Metric("dark_doubling_c"), cam.DoublingC(0), 0.3)
-	near(t, "activation energy", c.Metric("dark_activation_ev"), cam.ActivationEV, 0.03*cam.ActivationEV)
+	near(t, "gain", c.Figure("gain_e_per_adu").Value, cam.Gain, 0.01*cam.Gain)
+	near(t, "read noise", c.Figure("read_noise_e").Value, cam.TemporalNoiseE, 0.01*cam.TemporalNoiseE)
+	near(t, "saturation", c.Figure("saturation_adu").Value, cam.SaturationADU, 4) // one converter step
+	near(t, "full well", c.Figure("full_well_e").Value, cam.FullWellE, 0.01*cam.FullWellE)
+	near(t, "doubling", c.Figure("dark_doubling_c").Value, cam.DoublingC(0), 0.3)
+	near(t, "activation energy", c.Figure("dark_activation_ev").Value, cam.ActivationEV, 0.03*cam.ActivationEV)
 }
 
 func (a analysed) checkDarks(t *testing.T) {
@@ -65,12 +65,12 @@ func (a analysed) checkDarks(t *testing.T) {
 			continue
 		}
 		want := a.truth.DarkRates[i]
-		near(t, s.Label+" median rate", s.Metric("dark_current_e_per_s"), want.Median, 0.03*want.Median)
-		near(t, s.Label+" mean rate", s.Metric("dark_current_mean_e_per_s"), want.Mean, 0.03*want.Mean)
+		near(t, s.Label+" median rate", s.Figure("dark_current_e_per_s").Value, want.Median, 0.03*want.Median)
+		near(t, s.Label+" mean rate", s.Figure("dark_current_mean_e_per_s").Value, want.Mean, 0.03*want.Mean)
 		// Every hot pixel of the truth stands well above each set's threshold;
 		// 97 % must be found and 1 % may be false.
 		n := float64(len(a.truth.Hot))
-		near(t, s.Label+" hot pixels", s.Metric("hot_pixels"), n, 0.03*n)
+		near(t, s.Label+" hot pixels", s.Figure("hot_pixels").Value, n, 0.03*n)
 	}
 }
 

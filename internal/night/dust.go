@@ -21,7 +21,7 @@ func (r *Result) matchDust() {
 		}
 		in := dust.Input{Lights: c.Lights}
 		flat := r.Calib.FlatSetFor(c.Lights)
-		if flat != nil && flat.Flat != nil {
+		if flat != nil {
 			in.Flat, in.Picture, in.Shadows = flat.Label, flat.Flat.Master, flat.Flat.Shadows
 		}
 		for _, f := range c.Lights.Frames {

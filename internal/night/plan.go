@@ -18,10 +18,10 @@ func (r *Result) makePlan(groups []judgedGroup) {
 			Worth: &r.Worth[i], Bias: r.MasterWorth[2*i], Flats: r.MasterWorth[2*i+1],
 		}
 		if bias := r.setOf(g.coverage.Bias.Group); bias != nil {
-			pg.Offset = bias.Metric("offset_adu").V
+			pg.Offset = bias.Bias.Offset.V
 		}
 		if flat := r.setOf(g.coverage.Flat.Group); flat != nil {
-			pg.FlatLevel = flat.Metric("level_fraction").V * g.calibration.Saturation * g.calibration.Gain.V
+			pg.FlatLevel = flat.Flat.Level.V * g.calibration.Saturation * g.calibration.Gain.V
 		}
 		in.Groups = append(in.Groups, pg)
 	}

@@ -77,7 +77,7 @@ func CalibrationCSV(w io.Writer, r *night.Result) error {
 	if r.Calib != nil {
 		for _, set := range r.Calib.Sets {
 			filter, temp, exposure, gain, offset, binning := groupCells(set.Group)
-			for _, m := range set.Metrics {
+			for _, m := range set.Metrics() {
 				note := m.Note
 				if !m.Value.OK() && m.Value.Why != "" {
 					note = m.Value.Why

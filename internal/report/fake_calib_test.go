@@ -51,21 +51,38 @@ func addDetails(res *calib.Result) {
 	for _, s := range res.Sets {
 		switch s.Kind {
 		case "bias":
-			s.Bias = &sensor.BiasDetail{Frames: levels(40, 500), Diff: counts(2.1, 1), PixelNoise: counts(20, 0.1), Master: small,
-				MasterNoise: []sensor.MasterNoise{{N: 10, ADU: 0.5, Electron: 0.5}, {N: 100, ADU: 0.16, Electron: 0.16}}}
+			b := s.Bias
+			b.Frames, b.Diff, b.PixelNoise, b.Master = levels(40, 500), counts(2.1, 1), counts(20, 0.1), small
+			b.Masters = []sensor.MasterNoise{{N: 10, ADU: 0.5, Electron: 0.5}, {N: 100, ADU: 0.16, Electron: 0.16}}
 		case "dark":
-			s.Dark = &sensor.DarkDetail{Frames: levels(20, 501), Rates: counts(10, 0.001), Threshold: 0.03, Glow: coarse(16, 12), Master: small}
+			d := s.Dark
+			d.Frames, d.Rates, d.Threshold, d.Glow, d.Master = levels(20, 501), counts(10, 0.001), 0.03, coarse(16, 12), small
 		case "flat":
-			s.Flat = &sensor.FlatDetail{Frames: levels(12, 30000), Illumination: coarse(40, 30), Master: small}
+			s.Flat.Frames, s.Flat.Illumination, s.Flat.Master = levels(12, 30000), coarse(40, 30), small
 		case "camera":
-			s.Summary = fakeCamera()
+			fakeCamera(s.Summary)
 		}
 	}
 }
 
+type fakeFigure struct {
+	name  string
+	value stats.Value
+	note  string
+}
+
+// fakeSet is a set of which some figures are measured.
+func fakeSet(label, kind string, group *frames.Group, figures []fakeFigure, warnings ...string) *sensor.Set {
+	s := sensor.NewSet(kind, "not measured for this set")
+	s.Label, s.Camera, s.Group, s.Warnings, s.Measured = label, "Invented Mono 2", group, warnings, true
+	for _, f := range figures {
+		*s.Figure(f.name) = sensor.Figure{Value: f.value, Note: f.note}
+	}
+	return s
+}
+
 // fakeCamera is a camera of 1 e-/ADU whose dark current doubles every 6 °C.
-func fakeCamera() *sensor.CameraDetail {
-	c := &sensor.CameraDetail{GainUsed: stats.Known(1, 0.01, 10)}
+func fakeCamera(c *sensor.Camera) {
 	for i := range 8 {
 		x := 5000 * float64(i+1)
 		c.Transfer = append(c.Transfer, sensor.TransferPoint{Set: "flat", Signal: x, Variance: x + 20, Residual: 20, Fitted: i < 6})
@@ -80,7 +97,6 @@ func fakeCamera() *sensor.CameraDetail {
 	}
 	law.Fit = stats.Line{A: math.Log(0.01), B: -0.74, N: 3}
 	c.Temperature = law
-	return c
 }
 
 func fakeCalib(r *night.Result) *calib.Result {
@@ -101,31 +117,31 @@ func fakeCalib(r *night.Result) *calib.Result {
 	warm := group(frames.Dark, 10, 300, "warm")
 	warm.SetTemp, warm.Filter = 0, ""
 	res := &calib.Result{Sets: []*sensor.Set{
-		{Label: "bias -10 °C gain 100", Kind: "bias", Camera: "Invented Mono 2", Group: bias, Metrics: []sensor.Metric{
-			{Name: "offset_adu", Value: stats.Known(500.02, 0.004, 40), Unit: "ADU"},
-			{Name: "read_noise_adu", Value: stats.Known(1.48, 0.0007, 39), Unit: "ADU", Note: "39 adjacent pairs, quantisation removed"},
-			{Name: "read_noise_e", Value: stats.Known(1.5, 0.01, 39), Unit: "e-", Note: "by the measured gain"},
-			{Name: "clipped_fraction", Value: stats.Known(0, nan, 40)},
-			{Name: "outlier_frames", Value: stats.Known(1, nan, 40), Note: "bias/bias_000.fits sits 4 ADU high"},
-		}},
-		{Label: "dark 300 s -10 °C gain 100", Kind: "dark", Camera: "Invented Mono 2", Group: dark, Metrics: []sensor.Metric{
-			{Name: "dark_current_e_per_s", Value: stats.Known(0.00213, 0.00004, 20), Unit: "e-/s"},
-			{Name: "hot_pixels", Value: stats.Known(213, nan, 20), Unit: "px"},
-			{Name: "glow_e", Value: stats.Missing("no glow above 0.1 e-"), Unit: "e-"},
-			{Name: "temperature_rms_c", Value: stats.Missing("the headers give no sensor temperature"), Unit: "°C"},
-		}, Warnings: []string{"light leak: the frames get 0.4 ADU brighter from first to last; cover the camera"}},
-		{Label: "dark 300 s 0 °C gain 100", Kind: "dark", Camera: "Invented Mono 2", Group: warm, Metrics: []sensor.Metric{
-			{Name: "hot_pixels", Value: stats.Known(841, nan, 10), Unit: "px"}}},
-		{Label: "flat Ha gain 100", Kind: "flat", Camera: "Invented Mono 2", Group: flat, Metrics: []sensor.Metric{
-			{Name: "level_fraction", Value: stats.Known(0.481, 0.001, 12)},
-			{Name: "gain_e_per_adu", Value: stats.Known(1.012, 0.006, 12), Unit: "e-/ADU"},
-			{Name: "dust_shadows", Value: stats.Known(7, nan, 12)},
-		}},
-		{Label: "camera Invented Mono 2", Kind: "camera", Camera: "Invented Mono 2", Metrics: []sensor.Metric{
-			{Name: "gain_e_per_adu", Value: stats.Known(1.011, 0.004, 24), Unit: "e-/ADU", Note: "the header claims 1.0"},
-			{Name: "full_well_e", Value: stats.Known(50213, 400, 12), Unit: "e-"},
-			{Name: "dark_doubling_c", Value: stats.Missing("darks at one temperature only"), Unit: "°C"},
-		}},
+		fakeSet("bias -10 °C gain 100", "bias", bias, []fakeFigure{
+			{"offset_adu", stats.Known(500.02, 0.004, 40), ""},
+			{"read_noise_adu", stats.Known(1.48, 0.0007, 39), "39 adjacent pairs, quantisation removed"},
+			{"read_noise_e", stats.Known(1.5, 0.01, 39), "by the measured gain"},
+			{"clipped_fraction", stats.Known(0, nan, 40), ""},
+			{"outlier_frames", stats.Known(1, nan, 40), "bias/bias_000.fits sits 4 ADU high"},
+		}),
+		fakeSet("dark 300 s -10 °C gain 100", "dark", dark, []fakeFigure{
+			{"dark_current_e_per_s", stats.Known(0.00213, 0.00004, 20), ""},
+			{"hot_pixels", stats.Known(213, nan, 20), ""},
+			{"glow_e", stats.Missing("no glow above 0.1 e-"), ""},
+			{"temperature_rms_c", stats.Missing("the headers give no sensor temperature"), ""},
+		}, "light leak: the frames get 0.4 ADU brighter from first to last; cover the camera"),
+		fakeSet("dark 300 s 0 °C gain 100", "dark", warm, []fakeFigure{
+			{"hot_pixels", stats.Known(841, nan, 10), ""}}),
+		fakeSet("flat Ha gain 100", "flat", flat, []fakeFigure{
+			{"level_fraction", stats.Known(0.481, 0.001, 12), ""},
+			{"gain_e_per_adu", stats.Known(1.012, 0.006, 12), ""},
+			{"dust_shadows", stats.Known(7, nan, 12), ""},
+		}),
+		fakeSet("camera Invented Mono 2", "camera", nil, []fakeFigure{
+			{"gain_e_per_adu", stats.Known(1.011, 0.004, 24), "the header claims 1.0"},
+			{"full_well_e", stats.Known(50213, 400, 12), ""},
+			{"dark_doubling_c", stats.Missing("darks at one temperature only"), ""},
+		}),
 	}}
 	lights := &frames.Group{Kind: frames.Light, Camera: "Invented Mono 2", Width: 1600, Height: 1200, BinX: 1, BinY: 1,
 		GainSetting: 100, OffsetSetting: 50, SetTemp: -10, Exposure: 300, Filter: "OIII", Target: "M 33"}

@@ -23,11 +23,12 @@ func setFigures(s *sensor.Set) []figureView {
 		}
 	}
 	switch {
+	case !s.Measured:
 	case s.Bias != nil:
 		add(noiseFigure(s.Bias))
 		add(countsFigure(s.Bias.PixelNoise, "Noise of single pixels", "noise, ADU", math.NaN()))
 		add(levelFigure(s.Bias.Frames, "Level of every frame"))
-		add(masterNoiseFigure(s.Bias.MasterNoise))
+		add(masterNoiseFigure(s.Bias.Masters))
 	case s.Dark != nil:
 		add(countsFigure(s.Dark.Rates, "Dark rate of the pixels", "rate, ADU/s", s.Dark.Threshold))
 		add(levelFigure(s.Dark.Frames, "Level of every frame"))
@@ -47,7 +48,7 @@ func setFigures(s *sensor.Set) []figureView {
 
 // noiseFigure is the histogram of differences of adjacent bias frames, with
 // the normal curve of the same width.
-func noiseFigure(b *sensor.BiasDetail) (figureView, bool) {
+func noiseFigure(b *sensor.Bias) (figureView, bool) {
 	points, _ := countPoints(b.Diff, math.NaN())
 	if len(points) < 2 {
 		return figureView{}, false

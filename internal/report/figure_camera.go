@@ -19,7 +19,7 @@ import (
 )
 
 // transferFigure is the photon transfer curve with the line fitted to it.
-func transferFigure(c *sensor.CameraDetail) (figureView, bool) {
+func transferFigure(c *sensor.Camera) (figureView, bool) {
 	var fitted, others plotter.XYs
 	for _, t := range c.Transfer {
 		pt := plotter.XY{X: t.Signal, Y: t.Variance}
@@ -58,7 +58,7 @@ func transferFigure(c *sensor.CameraDetail) (figureView, bool) {
 }
 
 // residualFigure is how far the transfer curve's points lie from its line.
-func residualFigure(c *sensor.CameraDetail) (figureView, bool) {
+func residualFigure(c *sensor.Camera) (figureView, bool) {
 	var points plotter.XYs
 	for _, t := range c.Transfer {
 		if t.Fitted && t.Variance != 0 {
@@ -76,7 +76,7 @@ func residualFigure(c *sensor.CameraDetail) (figureView, bool) {
 }
 
 // linearityFigure is the deviation from a straight line against signal.
-func linearityFigure(c *sensor.CameraDetail) (figureView, bool) {
+func linearityFigure(c *sensor.Camera) (figureView, bool) {
 	byFilter := map[names.Name]plotter.XYs{}
 	var filters []names.Name
 	total := 0
@@ -101,7 +101,7 @@ func linearityFigure(c *sensor.CameraDetail) (figureView, bool) {
 }
 
 // exposureFigure is dark signal against exposure, one series a temperature.
-func exposureFigure(c *sensor.CameraDetail) (figureView, bool) {
+func exposureFigure(c *sensor.Camera) (figureView, bool) {
 	p := newPlot("exposure, s", "level above the bias, ADU")
 	addGrid(p)
 	drawnSeries := 0
@@ -136,7 +136,7 @@ func exposureFigure(c *sensor.CameraDetail) (figureView, bool) {
 }
 
 // temperatureFigure is dark current against temperature with its law.
-func temperatureFigure(c *sensor.CameraDetail) (figureView, bool) {
+func temperatureFigure(c *sensor.Camera) (figureView, bool) {
 	law := c.Temperature
 	var points plotter.XYs
 	low, high := math.Inf(1), math.Inf(-1)
@@ -241,10 +241,10 @@ func hotFigure(sets []*sensor.Set) (figureView, bool) {
 		return cmp.Or(cmp.Compare(a.Group.SetTemp, b.Group.SetTemp), cmp.Compare(a.Group.Exposure, b.Group.Exposure))
 	})
 	for _, s := range sets {
-		hot := s.Metric("hot_pixels")
-		if s.Kind != "dark" || !hot.OK() {
+		if s.Kind != sensor.KindDark || !s.Dark.HotPixels.OK() {
 			continue
 		}
+		hot := s.Dark.HotPixels
 		at := -float64(len(ticks))
 		ticks = append(ticks, plot.Tick{Value: at, Label: clip(darkLabel(s), 24)})
 		p.Add(rectangle{0, at - 0.35, hot.V, at + 0.35, firstColor, false},

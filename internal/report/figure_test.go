@@ -91,11 +91,11 @@ func TestFiguresOfNothing(t *testing.T) {
 		t.Error("budget of no case")
 	}
 	empty := []*sensor.Set{
-		{Bias: &sensor.BiasDetail{}}, {Dark: &sensor.DarkDetail{}}, {Flat: &sensor.FlatDetail{}}, {Summary: &sensor.CameraDetail{}},
-		{Bias: &sensor.BiasDetail{Diff: sensor.Counts{Histogram: stats.NewHistogram(0, 3)}}},
-		{Dark: &sensor.DarkDetail{Glow: stats.Map{Width: 3, Height: 3, Step: 1, Values: make([]float64, 9)}}},
-		{Flat: &sensor.FlatDetail{Illumination: stats.Map{Width: 2, Height: 2, Step: 1, Values: []float64{nan, nan, nan, nan}}}},
-		{Bias: &sensor.BiasDetail{Frames: []stack.FrameLevel{{Level: nan}, {Level: nan}, {Level: nan}}}},
+		{Measured: true, Bias: &sensor.Bias{}}, {Measured: true, Dark: &sensor.Dark{}}, {Measured: true, Flat: &sensor.Flat{}}, {Measured: true, Summary: &sensor.Camera{}},
+		{Measured: true, Bias: &sensor.Bias{Diff: sensor.Counts{Histogram: stats.NewHistogram(0, 3)}}},
+		{Measured: true, Dark: &sensor.Dark{Glow: stats.Map{Width: 3, Height: 3, Step: 1, Values: make([]float64, 9)}}},
+		{Measured: true, Flat: &sensor.Flat{Illumination: stats.Map{Width: 2, Height: 2, Step: 1, Values: []float64{nan, nan, nan, nan}}}},
+		{Measured: true, Bias: &sensor.Bias{Frames: []stack.FrameLevel{{Level: nan}, {Level: nan}, {Level: nan}}}},
 	}
 	for i, s := range empty {
 		if got := setFigures(s); len(got) > 0 {

@@ -150,7 +150,7 @@ func newSetJSON(s *sensor.Set) setJSON {
 			j.Files = append(j.Files, f.Name)
 		}
 	}
-	for _, m := range s.Metrics {
+	for _, m := range s.Metrics() {
 		j.Metrics = append(j.Metrics, metricJSON{m.Name, newFigure(m.Value), m.Unit, m.Note})
 	}
 	j.seriesJSON = newSeriesJSON(s)

@@ -49,25 +49,12 @@ func brief(v float64) string {
 	return significant(v, 3)
 }
 
-// leadingMetrics are the figures of each kind that the page shows first.
-var leadingMetrics = map[string][]struct{ name, words string }{
-	"camera": {
-		{"gain_e_per_adu", "gain"}, {"read_noise_e", "read noise"}, {"full_well_e", "full well"},
-		{"dynamic_range_stops", "dynamic range"}, {"dark_doubling_c", "dark doubles every"},
-	},
-	"bias": {{"offset_adu", "offset"}, {"read_noise_adu", "read noise"}, {"read_noise_e", ""}},
-	"dark": {{"dark_current_e_per_s", "dark current"}, {"dark_current_adu_per_s", ""}, {"hot_pixels", "hot"}, {"glow_e", "glow"}},
-	"flat": {{"level_fraction", "level"}, {"gain_e_per_adu", "gain"}, {"corner_falloff_pct", "corner falloff"}, {"dust_shadows", "dust shadows"}},
-}
-
 // leading words the first figures of a set and how many frames it has.
 func leading(s *sensor.Set) string {
 	var parts []string
-	for _, want := range leadingMetrics[s.Kind] {
-		for _, m := range s.Metrics {
-			if m.Name == want.name && m.Value.OK() {
-				parts = append(parts, strings.TrimSpace(fmt.Sprintf("%s %s %s", want.words, brief(m.Value.V), m.Unit)))
-			}
+	for _, m := range s.Metrics() {
+		if m.Leading && m.OK() {
+			parts = append(parts, strings.TrimSpace(fmt.Sprintf("%s %s %s", m.Lead, brief(m.V), m.Unit)))
 		}
 	}
 	if s.Group != nil {

@@ -20,7 +20,7 @@ func mapOutputs(r *night.Result) []output {
 	var files []output
 	taken := map[string]bool{}
 	for _, s := range r.Calib.Sets {
-		if s.Dark == nil || s.Group == nil {
+		if s.Dark == nil || !s.Measured || s.Group == nil {
 			continue
 		}
 		stem := calib.FileStem(s.Label)

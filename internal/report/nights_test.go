@@ -14,6 +14,7 @@ import (
 	"testing"
 
 	"fitsqa/internal/sensor"
+	"fitsqa/internal/stats"
 
 	"github.com/google/go-cmp/cmp"
 
@@ -40,10 +41,34 @@ type recorded struct {
 	Worth       []worth.Answer
 	MasterWorth []worth.Master
 	Dust        []dust.Match
-	Sets        []*sensor.Set
+	Sets        []recordedSet
 	First       []string
 	Warnings    []string
 	Local       night.LocalTime
+}
+
+// recordedSet is a calibration set with what the first screen needs of it.
+type recordedSet struct {
+	Label, Kind string
+	Group       *frames.Group
+	Metrics     []recordedFigure
+	Warnings    []string
+}
+
+type recordedFigure struct {
+	Name  string
+	Value stats.Value
+	Note  string
+}
+
+// set is the calibration set again.
+func (rec recordedSet) set() *sensor.Set {
+	s := sensor.NewSet(rec.Kind, "not recorded")
+	s.Label, s.Group, s.Warnings = rec.Label, rec.Group, rec.Warnings
+	for _, m := range rec.Metrics {
+		*s.Figure(m.Name) = sensor.Figure{Value: m.Value, Note: m.Note}
+	}
+	return s
 }
 
 type recordedFrame struct {
@@ -88,7 +113,10 @@ func reduce(r *night.Result) *recorded {
 	}
 	if r.Calib != nil && len(r.Subs) == 0 {
 		for _, s := range r.Calib.Sets {
-			c := &sensor.Set{Label: s.Label, Kind: s.Kind, Metrics: s.Metrics, Warnings: s.Warnings}
+			c := recordedSet{Label: s.Label, Kind: s.Kind, Warnings: s.Warnings}
+			for _, m := range s.Metrics() {
+				c.Metrics = append(c.Metrics, recordedFigure{m.Name, m.Value, m.Note})
+			}
 			if s.Group != nil {
 				c.Group = &frames.Group{Exposure: s.Group.Exposure, Frames: make([]*frames.Frame, len(s.Group.Frames))}
 				for i := range c.Group.Frames {
@@ -103,8 +131,12 @@ func reduce(r *night.Result) *recorded {
 
 // result makes a result of a record again.
 func (rec *recorded) result() *night.Result {
+	var sets []*sensor.Set
+	for _, s := range rec.Sets {
+		sets = append(sets, s.set())
+	}
 	r := &night.Result{Plan: rec.Plan, Worth: rec.Worth, MasterWorth: rec.MasterWorth, Dust: rec.Dust, First: rec.First, Warnings: rec.Warnings,
-		Local: rec.Local, Verdicts: &rec.Verdicts, Calib: &calib.Result{Sets: rec.Sets}, Folder: "OUT"}
+		Local: rec.Local, Verdicts: &rec.Verdicts, Calib: &calib.Result{Sets: sets}, Folder: "OUT"}
 	of := map[string]*frames.Frame{}
 	for _, f := range rec.Frames {
 		frame := &frames.Frame{Name: f.Name, Kind: f.Kind, Master: f.Master}

@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"unicode"
@@ -22,6 +23,7 @@ import (
 
 	"fitsqa/internal/night"
 	"fitsqa/internal/outdir"
+	"fitsqa/internal/sensor"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -282,6 +284,33 @@ func TestJSONMatchesSchema(t *testing.T) {
 	figure["value"] = nil
 	if schema.Validate(doc) == nil {
 		t.Error("a null value without a reason was accepted")
+	}
+}
+
+// The schema names the figures of calibration frames as their table does.
+func TestSchemaNamesFigures(t *testing.T) {
+	var schema struct {
+		Defs struct {
+			Metric struct {
+				Properties struct {
+					Metric struct{ Enum []string } `json:"metric"`
+				} `json:"properties"`
+			} `json:"metric"`
+		} `json:"$defs"`
+	}
+	if err := json.Unmarshal(Schema, &schema); err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, kind := range []string{sensor.KindBias, sensor.KindDark, sensor.KindFlat, sensor.KindCamera} {
+		for _, d := range sensor.Definitions(kind) {
+			if !slices.Contains(names, d.Name) {
+				names = append(names, d.Name)
+			}
+		}
+	}
+	if got := schema.Defs.Metric.Properties.Metric.Enum; !slices.Equal(got, names) {
+		t.Errorf("the schema has\n%q, the table\n%q", got, names)
 	}
 }
 

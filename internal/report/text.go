@@ -208,10 +208,10 @@ func calibrationDetails(r *night.Result) []string {
 func metricLines(s *sensor.Set) []string {
 	var lines []string
 	longest := 27
-	for _, m := range s.Metrics {
+	for _, m := range s.Metrics() {
 		longest = max(longest, width(m.Name))
 	}
-	for _, m := range s.Metrics {
+	for _, m := range s.Metrics() {
 		value, note := measured(m.Value), m.Note
 		if m.Value.OK() {
 			value += " " + m.Unit

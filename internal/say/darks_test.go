@@ -14,9 +14,16 @@ import (
 	"fitsqa/internal/worth"
 )
 
+// setOf is a measured set of frames of one kind, without figures yet.
+func setOf(g *frames.Group) *sensor.Set {
+	s := sensor.NewSet(string(g.Kind), "not measured")
+	s.Label, s.Group, s.Measured = string(g.Kind), g, true
+	return s
+}
+
 // add gives a set a figure.
 func add(s *sensor.Set, name string, v stats.Value) {
-	s.Metrics = append(s.Metrics, sensor.Metric{Name: name, Value: v})
+	s.Figure(name).Value = v
 }
 
 // shots is n frames of one kind at 0 °C.
@@ -32,8 +39,8 @@ func shots(kind frames.Kind, n int, exposure float64) *frames.Group {
 
 // darkSet is a set of 20 darks with rates as given, e-/s, and errors of a percent.
 func darkSet(exposure, current, pattern float64, hot ...sensor.HotRate) *sensor.Set {
-	s := &sensor.Set{Label: "dark", Kind: "dark", Group: shots(frames.Dark, 20, exposure),
-		Dark: &sensor.DarkDetail{RateUnit: "e-/s", HotRates: hot, Uneven: pattern * exposure}}
+	s := setOf(shots(frames.Dark, 20, exposure))
+	s.Dark.RateUnit, s.Dark.HotRates, s.Dark.Uneven = "e-/s", hot, pattern*exposure
 	add(s, "dark_current_e_per_s", stats.Known(current, current/100, 20))
 	add(s, "warm_nonuniformity_e_per_s", stats.Known(pattern, pattern/100, 20))
 	return s
@@ -72,7 +79,7 @@ func drawnInput(r *rand.Rand) worth.Input {
 	in.Exposure, in.Subs, in.DitherPx = exposure, int(pick(8, 15, 60)), pick(0, 6, math.NaN())
 	in.SkyRate = stats.Known(pick(0.01, 0.3, 8), 0.001, 60)
 	in.ReadNoise = stats.Known(pick(1, 8), 0.01, 20)
-	in.DarkRate = dark.Metric("dark_current_e_per_s")
+	in.DarkRate = dark.Figure("dark_current_e_per_s").Value
 	if n := int(pick(0, 3, 5, 20, 60)); n > 0 {
 		in.Dark, in.DarkFits = dark, true
 		dark.Group = shots(frames.Dark, n, exposure)
@@ -161,7 +168,7 @@ func TestSentencesOfDarksAndMasters(t *testing.T) {
 	in.Dark, in.DarkFits = in.Sets[0], true
 	is(darks(), "not worth it: use your 20 darks, they lower the noise by 3.0 %")
 
-	bias := &sensor.Set{Label: "bias", Kind: "bias", Group: shots(frames.Bias, 100, 0)}
+	bias := setOf(shots(frames.Bias, 100, 0))
 	add(bias, "offset_adu", stats.Known(500, 0, 100))
 	add(bias, "read_noise_adu", stats.Known(1.5, 0, 100))
 	add(bias, "fixed_pattern_adu", stats.Known(0.5, 0, 100))

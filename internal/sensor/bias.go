@@ -28,7 +28,7 @@ type biasRun struct {
 	clipped   stats.Value
 	enough    float64 // ADU, an offset at which nothing is cut; 0 when it is enough
 	drift     stats.Value
-	detail    *BiasDetail
+	detail    *Bias
 	ramp      float64 // ADU, of the offset across the frame
 	unstable  float64 // ADU, by how much the level of any frame, outliers too, was off the median at most
 }
@@ -60,7 +60,7 @@ func (b *biasRun) measure(cs *Cameras) {
 	b.master = cs.opt.Room.Add(m)
 	b.ramp = coarse(m, b.group.Width, cs.opt.Workers).FitPlane().Reach()
 	b.measurePattern(m, cs.opt.Workers)
-	b.detail = &BiasDetail{
+	b.detail = &Bias{
 		Frames: r.Levels, RawNoise: r.Noise, PixelNoise: b.pixel.counts,
 		Diff:      Counts{r.Sums.Diff.Trim(), r.Unit.Step, 0},
 		TempSlope: b.tempSlope(),

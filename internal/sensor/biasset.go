@@ -16,19 +16,18 @@ var MasterCounts = []int{10, 20, 50, 100, 200, 500, 1000}
 
 // set writes the figures down.
 func (b *biasRun) set(cs *Cameras) *Set {
-	s := &Set{Label: b.group.Label(), Kind: "bias", Group: b.group, Camera: b.group.Camera}
+	s := newSet(b.group, b.why)
 	if b.Series != nil {
 		s.Warnings = b.Warnings
 	}
 	if !b.ok() {
-		s.missing(b.why, "offset_adu:ADU", "read_noise_adu:ADU", "read_noise_e:e-", "pixel_noise_median_adu:ADU", "pixel_noise_rms_adu:ADU",
-			"pixel_noise_p99_adu:ADU", "noisy_pixel_fraction", "fixed_pattern_adu:ADU", "row_banding", "column_banding", "clipped_fraction",
-			"drift_adu_per_frame:ADU", "outlier_frames", "master_noise_adu:ADU", "sample_step_adu:ADU")
 		return s
 	}
 	m := cs.modeOf(b.group)
 	n := len(b.Frames)
-	s.add("offset_adu", b.offset, "ADU", join(b.lone, planesNote(b.detail.Planes)))
+	s.Bias, s.Measured = b.detail, true
+	out := s.Bias
+	out.Offset = figure(b.offset, join(b.lone, planesNote(b.detail.Planes)))
 	noteRN := ""
 	switch {
 	case !b.readNoise.OK():
@@ -39,33 +38,32 @@ func (b *biasRun) set(cs *Cameras) *Set {
 	default:
 		noteRN = fmt.Sprintf("an upper limit: %.2g ADU with quantisation, under half a sample step, which tells no more", b.Noise.V)
 	}
-	s.add("read_noise_adu", b.readNoise, "ADU", noteRN)
-	s.add("read_noise_e", times(b.readNoise, m.gain), "e-", join(limitNote(b.readNoise), m.gainNote()))
-	s.add("pixel_noise_median_adu", b.pixel.median, "ADU", "")
-	s.add("pixel_noise_rms_adu", b.pixel.rms, "ADU", "")
-	s.add("pixel_noise_p99_adu", b.pixel.p99, "ADU", "one pixel in a hundred is noisier; were all pixels alike, it would equal the median")
+	out.ReadNoiseADU = figure(b.readNoise, noteRN)
+	out.ReadNoise = figure(times(b.readNoise, m.gain), join(limitNote(b.readNoise), m.gainNote()))
+	out.PixelNoiseMedian = figure(b.pixel.median, "")
+	out.PixelNoiseRMS = figure(b.pixel.rms, "")
+	out.PixelNoiseP99 = figure(b.pixel.p99, "one pixel in a hundred is noisier; were all pixels alike, it would equal the median")
 	note := ""
 	if b.pixel.noisy.OK() {
 		note = fmt.Sprintf("noise above %.3g ADU", b.pixel.limit)
 	}
-	s.add("noisy_pixel_fraction", b.pixel.noisy, "", note)
-	s.add("fixed_pattern_adu", b.pattern, "ADU", "")
-	s.add("row_banding", b.row.ratio, "", b.row.note("rows"))
-	s.add("column_banding", b.col.ratio, "", b.col.note("columns"))
-	s.add("clipped_fraction", b.clipped, "", "samples at 0")
-	s.add("drift_adu_per_frame", b.drift, "ADU", b.tempNote())
-	s.add("outlier_frames", outliers(b.Series), "", strings.Join(outlierNames(b.Series), "; "))
+	out.NoisyPixels = figure(b.pixel.noisy, note)
+	out.FixedPattern = figure(b.pattern, "")
+	out.RowBanding = figure(b.row.ratio, b.row.note("rows"))
+	out.ColumnBanding = figure(b.col.ratio, b.col.note("columns"))
+	out.Clipped = figure(b.clipped, "samples at 0")
+	out.Drift = figure(b.drift, b.tempNote())
+	out.Outliers = figure(outliers(b.Series), strings.Join(outlierNames(b.Series), "; "))
 	masterNoise := b.Noise
 	if masterNoise.OK() {
 		masterNoise = b.Noise.Scaled(1 / math.Sqrt(float64(n)))
 	}
-	s.add("master_noise_adu", masterNoise, "ADU", b.masterNote(m))
+	out.MasterNoise = figure(masterNoise, b.masterNote(m))
 	step := stats.Missing("too few different values")
 	if b.Step > 0 {
 		step = stats.Known(b.Step, 0, n)
 	}
-	s.add("sample_step_adu", step, "ADU", stepNote(b.Step))
-	s.Bias = b.detail
+	out.SampleStep = figure(step, stepNote(b.Step))
 	b.warn(s)
 	return s
 }
@@ -75,10 +73,10 @@ func (b *biasRun) masterNote(m *mode) string {
 		return ""
 	}
 	var words []string
-	b.detail.MasterNoise = nil
+	b.detail.Masters = nil
 	for _, n := range MasterCounts {
 		v := b.Noise.V / math.Sqrt(float64(n))
-		b.detail.MasterNoise = append(b.detail.MasterNoise, MasterNoise{n, v, v * m.gain.V})
+		b.detail.Masters = append(b.detail.Masters, MasterNoise{n, v, v * m.gain.V})
 		words = append(words, fmt.Sprintf("%d frames %.2g", n, v))
 	}
 	return "mean of the set's frames; of " + strings.Join(words, ", ")

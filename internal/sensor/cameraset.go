@@ -25,36 +25,36 @@ func (m Mode) Label() string {
 
 // set writes the camera's summary down.
 func (m *mode) set(cs *Cameras) *Set {
-	s := &Set{Label: m.Label(), Kind: "camera", Camera: m.Camera}
-	detail := &CameraDetail{
+	s := &Set{Label: m.Label(), Kind: KindCamera, Camera: m.Camera, Measured: true}
+	out := &Camera{
 		Mode:     m.Mode,
 		Transfer: m.transfer, TransferFit: m.fit, Curvature: m.curvature, FullWellSeen: m.fullWellSeen,
-		Series: m.series, Temperature: m.law, GainUsed: m.gain, GainFrom: m.gainFrom, HeaderGain: m.header, Setting: m.Setting(),
+		Series: m.series, Temperature: m.law, GainFrom: m.gainFrom, HeaderGain: m.header, Setting: m.Setting(),
 	}
-	s.Summary = detail
+	s.Summary = out
 	if m.readNoiseFrom != "" {
-		detail.Old = append(detail.Old, "read_noise_e")
+		out.Old = append(out.Old, "read_noise_e")
 	}
 	if m.lawWhen != "" && len(m.law.Points) == 0 {
-		detail.Old = append(detail.Old, "dark_current_0c_e_per_s")
+		out.Old = append(out.Old, "dark_current_0c_e_per_s")
 	}
 	if m.gainFrom == "memory" || m.gainFrom == "header" {
-		detail.Old = append(detail.Old, "gain_e_per_adu")
+		out.Old = append(out.Old, "gain_e_per_adu")
 	}
-	s.add("gain_e_per_adu", m.gain, "e-/ADU", m.gainWords())
+	out.Gain = figure(m.gain, m.gainWords())
 	rn := times(m.readNoise, m.gain)
 	from := m.readNoiseFrom
 	if from == "" {
 		from = limitNote(m.readNoise)
 	}
-	s.add("read_noise_e", rn, "e-", join(from, m.gainNote()))
+	out.ReadNoise = figure(rn, join(from, m.gainNote()))
 	well, note := m.fullWell(cs)
-	s.add("full_well_e", well, "e-", note)
+	out.FullWell = figure(well, note)
 	saturation := stats.Missing(notKnown)
 	if !math.IsNaN(m.saturation) {
 		saturation = stats.Known(m.saturation, 0, 0)
 	}
-	s.add("saturation_adu", saturation, "ADU", m.saturationFrom)
+	out.Saturation = figure(saturation, m.saturationFrom)
 	dr := stats.Missing(rn.Why)
 	if !well.OK() {
 		dr = stats.Missing(well.Why)
@@ -62,15 +62,15 @@ func (m *mode) set(cs *Cameras) *Set {
 		// Howell 2006, section 2.8 in stops: log2 of full well over read noise.
 		dr = stats.Known(math.Log2(well.V/rn.V), math.Hypot(known(well.Err)/well.V, rn.Err/rn.V)/math.Ln2, rn.N)
 	}
-	s.add("dynamic_range_stops", dr, "stops", note)
+	out.DynamicRange = figure(dr, note)
 	linearity, points := m.linearity(cs)
-	detail.Linearity = points
-	s.add("linearity_error_pct", linearity, "%", "mean deviation from the line of level against exposure")
-	s.add("dark_doubling_c", m.law.DoublingC, "°C", m.law.Words)
-	s.add("dark_activation_ev", m.law.ActivationEV, "eV", m.law.Words)
+	out.Linearity = points
+	out.LinearityError = figure(linearity, "mean deviation from the line of level against exposure")
+	out.DarkDoubling = figure(m.law.DoublingC, m.law.Words)
+	out.DarkActivation = figure(m.law.ActivationEV, m.law.Words)
 	zero, zeroNote := m.darkAt(0, cs.opt.TempTolC)
-	s.add("dark_current_0c_e_per_s", zero, "e-/s", zeroNote)
-	s.add("dark_benefit_pct", stats.Missing("no subs to weigh darks for"), "%", "")
+	out.DarkCurrent = figure(zero, zeroNote)
+	out.DarkBenefit = figure(stats.Missing("no subs to weigh darks for"), "")
 	m.warn(s)
 	m.summary = s
 	return s

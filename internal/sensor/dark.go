@@ -33,7 +33,7 @@ type darkRun struct {
 	leak        stats.Value // %
 	leakNote    string
 	hot         []int32
-	detail      *DarkDetail
+	detail      *Dark
 	series      *ExposureSeries // the exposures it is one of
 	temperature float64         // °C, of the sensor, else as set
 	thresholdBy string
@@ -78,7 +78,7 @@ func (d *darkRun) stackDarks(cs *Cameras) {
 		return
 	}
 	m := r.ADU()
-	d.detail = &DarkDetail{Frames: r.Levels, Noise: r.Noise, Master: preview(m, d.group)}
+	d.detail = &Dark{Frames: r.Levels, Noise: r.Noise, Master: preview(m, d.group)}
 	d.master = cs.opt.Room.Add(m)
 	r.Sums, r.Pixels = nil, nil
 }

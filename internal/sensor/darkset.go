@@ -9,13 +9,11 @@ import (
 
 // set writes the figures of a dark set down.
 func (d *darkRun) set(cs *Cameras) *Set {
-	s := &Set{Label: d.group.Label(), Kind: "dark", Group: d.group, Camera: d.group.Camera}
+	s := newSet(d.group, d.why)
 	if d.Series != nil {
 		s.Warnings = d.Warnings
 	}
 	if !d.ok() {
-		s.missing(d.why, "dark_current_e_per_s:e-/s", "dark_current_by_noise_e_per_s:e-/s", "dark_intercept_adu:ADU", "dark_current_mean_e_per_s:e-/s", "dark_current_adu_per_s:ADU/s", "hot_pixels", "hot_fraction",
-			"hot_threshold_e_per_s:e-/s", "warm_nonuniformity_e_per_s:e-/s", "glow_e:e-", "glow_x:px", "glow_y:px", "light_leak_pct:%", "temperature_offset_c:°C", "temperature_rms_c:°C")
 		return s
 	}
 	m := cs.modeOf(d.group)
@@ -28,15 +26,17 @@ func (d *darkRun) set(cs *Cameras) *Set {
 	case rate.OK():
 		mean.V += (d.mean - d.signal.V) / t
 	}
-	s.add("dark_current_e_per_s", times(rate, m.gain), "e-/s", join(how, m.gainNote()))
-	s.add("dark_current_by_noise_e_per_s", times(byNoise, m.gain), "e-/s", "by how much noisier darks are than bias frames, whatever the offset; all pixels that are not hot")
-	s.add("dark_intercept_adu", intercept, "ADU", d.interceptNote())
-	s.add("dark_current_mean_e_per_s", times(mean, m.gain), "e-/s", m.gainNote())
+	s.Dark, s.Measured = d.detail, true
+	out := s.Dark
+	out.Current = figure(times(rate, m.gain), join(how, m.gainNote()))
+	out.CurrentByNoise = figure(times(byNoise, m.gain), "by how much noisier darks are than bias frames, whatever the offset; all pixels that are not hot")
+	out.Intercept = figure(intercept, d.interceptNote())
+	out.CurrentMean = figure(times(mean, m.gain), m.gainNote())
 	meanNote := ""
 	if mean.OK() {
 		meanNote = fmt.Sprintf("mean %.3g", mean.V)
 	}
-	s.add("dark_current_adu_per_s", rate, "ADU/s", join(how, meanNote))
+	out.CurrentADU = figure(rate, join(how, meanNote))
 	n := len(d.Frames)
 	count := float64(len(d.hot))
 	pixels := float64(d.group.Width * d.group.Height)
@@ -47,8 +47,8 @@ func (d *darkRun) set(cs *Cameras) *Set {
 	if n := d.detail.ColdCount; n > 0 {
 		hotNote += fmt.Sprintf("; %s as far below the median", plural(n, "pixel"))
 	}
-	s.add("hot_pixels", stats.Known(count, math.Sqrt(count), n), "px", hotNote)
-	s.add("hot_fraction", stats.Known(count/pixels, math.Sqrt(count)/pixels, n), "", "")
+	out.HotPixels = figure(stats.Known(count, math.Sqrt(count), n), hotNote)
+	out.HotFraction = figure(stats.Known(count/pixels, math.Sqrt(count)/pixels, n), "")
 	perSecond := 1 / t
 	timed := func(v stats.Value) stats.Value {
 		if !(t > 0) {
@@ -60,14 +60,13 @@ func (d *darkRun) set(cs *Cameras) *Set {
 	if !(t > 0) {
 		limit = stats.Missing("the exposure is not known")
 	}
-	s.add("hot_threshold_e_per_s", times(limit, m.gain), "e-/s", "above the median; "+d.thresholdBy)
-	s.add("warm_nonuniformity_e_per_s", m.atSetPoint(timed(d.nonUniform), []*darkRun{d}), "e-/s", "hot pixels left out")
-	s.add("glow_e", m.atSetPoint(times(d.glow.height, m.gain), []*darkRun{d}), "e-", join(d.glow.shape, d.glow.x.Why))
-	s.add("glow_x", d.glow.x, "px", "")
-	s.add("glow_y", d.glow.y, "px", "")
-	s.add("light_leak_pct", d.leak, "%", d.leakNote)
-	d.addTemperature(s)
-	s.Dark = d.detail
+	out.HotThreshold = figure(times(limit, m.gain), "above the median; "+d.thresholdBy)
+	out.Nonuniformity = figure(m.atSetPoint(timed(d.nonUniform), []*darkRun{d}), "hot pixels left out")
+	out.GlowHeight = figure(m.atSetPoint(times(d.glow.height, m.gain), []*darkRun{d}), join(d.glow.shape, d.glow.x.Why))
+	out.GlowX = figure(d.glow.x, "")
+	out.GlowY = figure(d.glow.y, "")
+	out.LightLeak = figure(d.leak, d.leakNote)
+	out.TemperatureOffset, out.TemperatureScatter = d.held()
 	d.warn(s)
 	return s
 }
@@ -100,25 +99,23 @@ func (d *darkRun) interceptNote() string {
 	return "level at zero exposure: the offset, as there is no bias"
 }
 
-// addTemperature writes down how the sensor's temperature was held.
-func (d *darkRun) addTemperature(s *Set) {
+// held is how the sensor's temperature was held: its offset from what was set, and
+// its scatter.
+func (d *darkRun) held() (offset, scatter Figure) {
 	sensor, off := d.Temps()
-	switch {
-	case len(off) == 0:
-		s.missing("the headers do not tell both sensor and set temperature", "temperature_offset_c:°C")
-	default:
+	offset = figure(stats.Missing("the headers do not tell both sensor and set temperature"), "")
+	if len(off) > 0 {
 		err := math.NaN() // one frame does not tell
 		if n := float64(len(off)); n > 1 {
 			err = math.Sqrt(stats.Variance(off) / (n - 1))
 		}
-		s.add("temperature_offset_c", stats.Known(stats.Mean(off), err, len(off)), "°C", "sensor minus set")
+		offset = figure(stats.Known(stats.Mean(off), err, len(off)), "sensor minus set")
 	}
 	if len(sensor) < 2 {
-		s.missing("sensor temperatures of two frames are needed", "temperature_rms_c:°C")
-		return
+		return offset, figure(stats.Missing("sensor temperatures of two frames are needed"), "")
 	}
 	rms := math.Sqrt(stats.Variance(sensor))
-	s.add("temperature_rms_c", stats.Known(rms, rms/math.Sqrt(2*float64(len(sensor))), len(sensor)), "°C", "about the mean")
+	return offset, figure(stats.Known(rms, rms/math.Sqrt(2*float64(len(sensor))), len(sensor)), "about the mean")
 }
 
 func (d *darkRun) warn(s *Set) {

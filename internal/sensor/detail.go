@@ -15,18 +15,26 @@ type Counts struct {
 	Offset float64
 }
 
-// BiasDetail is what the figures of a bias set are drawn from. All in ADU.
-type BiasDetail struct {
-	Frames      []stack.FrameLevel
-	Diff        Counts      // differences of adjacent frames, each pair's mean taken off; its width is the read noise times sqrt 2
-	Pairs       []float64   // read noise of every adjacent pair, quantisation included
-	RawNoise    stats.Value // read noise before quantisation was taken off
-	PixelNoise  Counts      // how many pixels have which noise; nil histogram under 8 frames
-	Rows, Cols  []float64   // profile of the master: mean of every row and column minus the offset, outliers clipped
-	MasterNoise []MasterNoise
-	TempSlope   stats.Value     // level against sensor temperature, ADU/°C
-	Planes      []PlaneLevel    // colour mosaics only
-	Master      *frames.Preview // the master, small
+// Bias is what a set of bias frames tells: its figures, and what they are drawn
+// from, in ADU.
+type Bias struct {
+	Offset, ReadNoiseADU, ReadNoise                Figure
+	PixelNoiseMedian, PixelNoiseRMS, PixelNoiseP99 Figure
+	NoisyPixels, FixedPattern                      Figure
+	RowBanding, ColumnBanding                      Figure
+	Clipped, Drift, Outliers                       Figure
+	MasterNoise, SampleStep                        Figure
+
+	Frames     []stack.FrameLevel
+	Diff       Counts          // differences of adjacent frames, each pair's mean taken off; its width is the read noise times sqrt 2
+	Pairs      []float64       // read noise of every adjacent pair, quantisation included
+	RawNoise   stats.Value     // read noise before quantisation was taken off
+	PixelNoise Counts          // how many pixels have which noise; nil histogram under 8 frames
+	Rows, Cols []float64       // profile of the master: mean of every row and column minus the offset, outliers clipped
+	Masters    []MasterNoise   // of how many frames which noise
+	TempSlope  stats.Value     // level against sensor temperature, ADU/°C
+	Planes     []PlaneLevel    // colour mosaics only
+	Master     *frames.Preview // the master, small
 }
 
 // MasterNoise is the noise of a master made of N frames.
@@ -43,8 +51,15 @@ type PlaneLevel struct {
 	Gain  stats.Value // e-/ADU; flats only
 }
 
-// DarkDetail is what the figures of a dark set are drawn from.
-type DarkDetail struct {
+// Dark is what a set of darks tells: its figures, and what they are drawn from.
+type Dark struct {
+	Current, CurrentByNoise, Intercept    Figure
+	CurrentMean, CurrentADU               Figure
+	HotPixels, HotFraction, HotThreshold  Figure
+	Nonuniformity                         Figure
+	GlowHeight, GlowX, GlowY, LightLeak   Figure
+	TemperatureOffset, TemperatureScatter Figure
+
 	Frames    []stack.FrameLevel
 	Rates     Counts     // how many pixels have which rate, ADU/s
 	Threshold float64    // rate above which a pixel is hot, ADU/s
@@ -59,24 +74,25 @@ type DarkDetail struct {
 	Glow      stats.Map   // dark signal on a coarse grid (cells' medians), ADU above its floor
 	GlowShape string      // where the glow is, in words; "" when there is none
 	Master    *frames.Preview
-
-	Indices []int32 // of all hot pixels, sorted
 }
 
 // HotRate is how many pixels stand about so far above their surroundings.
 type HotRate struct {
-	Above float64 // in DarkDetail.RateUnit
+	Above float64 // in Dark.RateUnit
 	N     int
 }
 
 // HotPixel is one hot pixel: position from 0,0 and dark rate.
 type HotPixel struct {
 	X, Y int
-	Rate float64 // in DarkDetail.RateUnit
+	Rate float64 // in Dark.RateUnit
 }
 
-// FlatDetail is what the figures of a flat set are drawn from.
-type FlatDetail struct {
+// Flat is what a set of flats tells: its figures, and what they are drawn from.
+type Flat struct {
+	Level, Saturated, Gain, Response  Figure
+	CornerFalloff, Dust, Flicker, SNR Figure
+
 	Frames       []stack.FrameLevel
 	Points       []TransferPoint // one an adjacent pair of frames
 	Illumination stats.Map       // of the master flat, relative to its brightest cell
@@ -106,8 +122,14 @@ type TransferPoint struct {
 	Fitted   bool        // lies where the line was fitted, below 70 % of saturation
 }
 
-// CameraDetail is what the figures of the camera's summary are drawn from.
-type CameraDetail struct {
+// Camera is what all frames of a camera's mode tell: its figures, and what they are
+// drawn from.
+type Camera struct {
+	Gain, ReadNoise, FullWell, Saturation     Figure
+	DynamicRange, LinearityError              Figure
+	DarkDoubling, DarkActivation, DarkCurrent Figure // the last at 0 °C
+	DarkBenefit                               Figure // of package worth
+
 	Mode         Mode
 	Transfer     []TransferPoint
 	TransferFit  stats.Line  // variance against signal; N 0 when there was nothing to fit
@@ -116,11 +138,10 @@ type CameraDetail struct {
 	Linearity    []LinearityPoint
 	Series       []ExposureSeries // dark signal against exposure, one a temperature
 	Temperature  TemperatureLaw
-	GainUsed     stats.Value // e-/ADU
-	GainFrom     string      // "measured", "memory", "header" or ""
-	HeaderGain   float64     // e-/ADU; NaN when the header is silent
-	Old          []string    // metrics that are of an earlier night or a header, not of these frames
-	Setting      string      // of the camera's mode, as Setting writes it
+	GainFrom     string   // "measured", "memory", "header" or ""
+	HeaderGain   float64  // e-/ADU; NaN when the header is silent
+	Old          []string // metrics that are of an earlier night or a header, not of these frames
+	Setting      string   // of the camera's mode, as Setting writes it
 }
 
 // LinearityPoint is one exposure of the same steady light.

@@ -49,11 +49,8 @@ func (s *Set) NoteDust(d dust.Match) {
 	if d.Why != "" {
 		note = untold + ": " + d.Why
 	}
-	for i := range s.Metrics {
-		m := &s.Metrics[i]
-		if m.Name == "dust_shadows" && m.Value.OK() && !(d.Why != "" && strings.Contains(m.Note, untold)) {
-			m.Note = strings.TrimPrefix(m.Note+"; "+note, "; ")
-		}
+	if f := &s.Flat.Dust; f.OK() && !(d.Why != "" && strings.Contains(f.Note, untold)) {
+		f.Note = strings.TrimPrefix(f.Note+"; "+note, "; ")
 	}
 	if d.Bad() {
 		s.Warnings = append(s.Warnings, d.Sentence+"; "+d.Remedy)

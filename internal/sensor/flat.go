@@ -36,7 +36,7 @@ type flatRun struct {
 	corner     stats.Value
 	shadowN    stats.Value
 	lone       string // of a single flat, what is known of its being a master; else ""
-	detail     *FlatDetail
+	detail     *Flat
 }
 
 // flatShot is the level of one flat.
@@ -51,7 +51,7 @@ func (f *flatRun) ok() bool { return f.why == "" && f.Series.OK() }
 
 // measure streams the set, once more where copies have to be left out.
 func (f *flatRun) measure(cs *Cameras) {
-	f.detail = &FlatDetail{}
+	f.detail = &Flat{}
 	m, err := f.stackFlats(cs)
 	if err == nil && f.dropCopies() {
 		warnings := f.Warnings

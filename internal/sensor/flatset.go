@@ -12,12 +12,11 @@ import (
 
 // set writes the figures down.
 func (f *flatRun) set(cs *Cameras) *Set {
-	s := &Set{Label: f.group.Label(), Kind: "flat", Group: f.group, Camera: f.group.Camera}
+	s := newSet(f.group, f.why)
 	if f.Series != nil {
 		s.Warnings = f.Warnings
 	}
 	if !f.ok() {
-		s.missing(f.why, "level_fraction", "saturated_fraction", "gain_e_per_adu:e-/ADU", "prnu_pct:%", "corner_falloff_pct:%", "dust_shadows", "flicker_pct:%", "master_snr")
 		return s
 	}
 	m := cs.modeOf(f.group)
@@ -27,21 +26,22 @@ func (f *flatRun) set(cs *Cameras) *Set {
 	if !math.IsNaN(m.saturation) {
 		share = stats.Known(level/m.saturation, spanOf(levels)/m.saturation/math.Sqrt(12), len(levels))
 	}
-	s.add("level_fraction", share, "", join(f.lone, f.levelNote(m)))
-	s.add("saturated_fraction", f.saturated(m.saturation), "", "")
+	s.Flat, s.Measured = f.detail, true
+	out := s.Flat
+	out.Level = figure(share, join(f.lone, f.levelNote(m)))
+	out.Saturated = figure(f.saturated(m.saturation), "")
 	gain := f.gain()
-	s.add("gain_e_per_adu", gain, "e-/ADU", "two flats and two bias frames; offset from "+f.offsetFrom)
-	s.add("prnu_pct", f.prnu, "%", f.deadNote())
-	s.add("corner_falloff_pct", f.corner, "%", fmt.Sprintf("lower left %.1f, lower right %.1f, upper left %.1f, upper right %.1f",
+	out.Gain = figure(gain, "two flats and two bias frames; offset from "+f.offsetFrom)
+	out.Response = figure(f.prnu, f.deadNote())
+	out.CornerFalloff = figure(f.corner, fmt.Sprintf("lower left %.1f, lower right %.1f, upper left %.1f, upper right %.1f",
 		f.detail.CornerPct[0], f.detail.CornerPct[1], f.detail.CornerPct[2], f.detail.CornerPct[3]))
-	s.add("dust_shadows", f.shadowN, "", shadowNote(f.detail.Shadows))
+	out.Dust = figure(f.shadowN, shadowNote(f.detail.Shadows))
 	note := ""
 	if d := f.detail.DriftPct; d.OK() {
 		note = fmt.Sprintf("level drifts by %+.2g %% over the set", d.V)
 	}
-	s.add("flicker_pct", f.flicker, "%", note)
-	s.add("master_snr", f.snr, "", "a pixel of the master")
-	s.Flat = f.detail
+	out.Flicker = figure(f.flicker, note)
+	out.SNR = figure(f.snr, "a pixel of the master")
 	f.warn(s, m)
 	return s
 }

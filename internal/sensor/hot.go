@@ -108,7 +108,6 @@ func (d *darkRun) findHot(cs *Cameras, signal []float32, below *stack.Plane, med
 	if m := cs.modeOf(d.group); m.gain.OK() {
 		gain, d.detail.RateUnit = m.gain.V, "e-/s"
 	}
-	d.detail.Indices = d.hot
 	width := int32(d.group.Width)
 	for _, i := range list {
 		d.detail.Hot = append(d.detail.Hot, HotPixel{

@@ -276,7 +276,7 @@ func NoteBenefits(cameras []*sensor.Set, answers []Answer) {
 	for _, s := range cameras {
 		if s.Summary != nil {
 			benefit, label := largest(s.Summary.Mode, answers)
-			s.Note("dark_benefit_pct", benefit, label)
+			s.Summary.DarkBenefit = sensor.Figure{Value: benefit, Note: label}
 		}
 	}
 }

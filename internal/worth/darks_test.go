@@ -13,9 +13,16 @@ import (
 	"fitsqa/internal/stats"
 )
 
+// setOf is a measured set of frames of one kind, without figures yet.
+func setOf(g *frames.Group) *sensor.Set {
+	s := sensor.NewSet(string(g.Kind), "not measured")
+	s.Label, s.Group, s.Measured = string(g.Kind), g, true
+	return s
+}
+
 // add gives a set a figure.
 func add(s *sensor.Set, name string, v stats.Value) {
-	s.Metrics = append(s.Metrics, sensor.Metric{Name: name, Value: v})
+	s.Figure(name).Value = v
 }
 
 // group is n frames of one kind at a temperature.
@@ -31,8 +38,8 @@ func group(kind frames.Kind, n int, exposure, celsius float64) *frames.Group {
 
 // darkSet is a set of 20 darks with rates as given, e-/s, and errors of a percent.
 func darkSet(exposure, celsius, current, pattern float64, hot ...sensor.HotRate) *sensor.Set {
-	s := &sensor.Set{Label: "dark", Kind: "dark", Group: group(frames.Dark, 20, exposure, celsius),
-		Dark: &sensor.DarkDetail{RateUnit: "e-/s", HotRates: hot, Uneven: pattern * exposure}}
+	s := setOf(group(frames.Dark, 20, exposure, celsius))
+	s.Dark.RateUnit, s.Dark.HotRates, s.Dark.Uneven = "e-/s", hot, pattern*exposure
 	add(s, "dark_current_e_per_s", stats.Known(current, current/100, 20))
 	add(s, "warm_nonuniformity_e_per_s", stats.Known(pattern, pattern/100, 20))
 	return s
@@ -187,7 +194,7 @@ func TestGlowIsHeldAgainstTheSky(t *testing.T) {
 // Two sets of one sensor: the better one speaks, whatever lies nearer in exposure.
 func TestBestSetSpeaks(t *testing.T) {
 	poor, good := darkSet(300, 0, 0.002, 0.0004), darkSet(600, 0, 0.002, 0.0003)
-	poor.Metrics[1].Value.Err = 0.0002
+	poor.Dark.Nonuniformity.Err = 0.0002
 	in := modern(poor, good)
 	if s, _, _ := in.sensor(); s.pattern != 0.0003 {
 		t.Errorf("pattern %g", s.pattern)
@@ -198,8 +205,8 @@ func TestBestSetSpeaks(t *testing.T) {
 // subs could not be weighed hears why.
 func TestBenefitGoesToItsCamera(t *testing.T) {
 	camera := func(name names.Name, gain float64) *sensor.Set {
-		s := &sensor.Set{Kind: "camera", Summary: &sensor.CameraDetail{Mode: sensor.Mode{Camera: name, BinX: 1, BinY: 1, GainSetting: gain}}}
-		add(s, "dark_benefit_pct", stats.Missing("no subs"))
+		s := sensor.NewSet(sensor.KindCamera, "not measured")
+		s.Summary.Mode = sensor.Mode{Camera: name, BinX: 1, BinY: 1, GainSetting: gain}
 		return s
 	}
 	mono, colour, idle := camera("Invented Mono 1", math.NaN()), camera("Invented Colour 2", 100), camera("Invented Colour 2", 0)
@@ -212,18 +219,18 @@ func TestBenefitGoesToItsCamera(t *testing.T) {
 		want float64
 		note string
 	}{{mono, 7, "Ha"}, {colour, -2, "OSC"}} {
-		if m := c.of.Metrics[0]; m.Value.V != c.want || m.Note != c.note {
+		if m := c.of.Summary.DarkBenefit; m.V != c.want || m.Note != c.note {
 			t.Errorf("%s: %+v, want %g for %s", c.of.Summary.Mode.Camera, m, c.want, c.note)
 		}
 	}
-	if v := idle.Metric("dark_benefit_pct"); v.OK() {
+	if v := idle.Figure("dark_benefit_pct").Value; v.OK() {
 		t.Errorf("a camera without subs has a benefit of %g", v.V)
 	}
 }
 
 // A thousand-frame master bias can be seen to buy nothing.
 func TestBiasWorth(t *testing.T) {
-	bias := &sensor.Set{Label: "bias", Kind: "bias", Group: group(frames.Bias, 100, 0, 0)}
+	bias := setOf(group(frames.Bias, 100, 0, 0))
 	add(bias, "read_noise_adu", stats.Known(1.5, 0, 100))
 	add(bias, "fixed_pattern_adu", stats.Known(0.5, 0, 100))
 	in := modern()
@@ -260,7 +267,7 @@ func TestBiasWorth(t *testing.T) {
 
 // Where no flats fit, how many are wanted follows from the sensor's range.
 func TestFlatsWanted(t *testing.T) {
-	bias := &sensor.Set{Label: "bias", Kind: "bias", Group: group(frames.Bias, 100, 0, 0)}
+	bias := setOf(group(frames.Bias, 100, 0, 0))
 	add(bias, "offset_adu", stats.Known(500, 0, 100))
 	in := modern()
 	in.SkyRate, in.Bias, in.Saturation = stats.Known(1, 0, 40), bias, 50500
@@ -276,7 +283,7 @@ func TestFlatsWanted(t *testing.T) {
 }
 
 func TestFlatsWorth(t *testing.T) {
-	flat := &sensor.Set{Label: "flat", Kind: "flat", Group: group(frames.Flat, 4, 2, 0)}
+	flat := setOf(group(frames.Flat, 4, 2, 0))
 	add(flat, "master_snr", stats.Known(200, 0, 4))
 	add(flat, "prnu_pct", stats.Known(1, 0, 4))
 	in := modern()
@@ -290,7 +297,7 @@ func TestFlatsWorth(t *testing.T) {
 	if w := OfFlats(in); w.Verdict != MoreWouldHelp || math.Abs(w.Cases[len(flatCounts)+1].Added-60/math.Sqrt(50)) > 1e-9 || w.Suffices != 20 {
 		t.Errorf("%+v", w)
 	}
-	in.Flat.Metrics[0].Value = stats.Known(1000, 0, 100)
+	in.Flat.Flat.SNR.Value = stats.Known(1000, 0, 100)
 	if w := OfFlats(in); w.Verdict != Enough {
 		t.Errorf("%+v", w)
 	}

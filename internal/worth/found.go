@@ -115,7 +115,7 @@ func (in Input) flatNoise(signal float64, flattened bool) (own brought) {
 	if !flattened {
 		own.doubtful = math.Pow(usualUneven*signal, 2)
 	} else if in.Flat != nil {
-		if snr := in.Flat.Metric("master_snr"); snr.OK() {
+		if snr := in.Flat.Flat.SNR; snr.OK() {
 			own.known = math.Pow(signal/snr.V, 2)
 			own.err = flatNoiseKnown * own.known
 		}

@@ -16,7 +16,7 @@ type glow struct {
 	err   float64
 	area  float64     // px that it covers down to half its height
 	share float64     // of the frame that it covers so
-	place string      // code as in calib.DarkDetail.GlowShape
+	place string      // code as in calib.Dark.GlowShape
 	slope stats.Value // of ln(rate) per °C
 }
 
@@ -36,13 +36,13 @@ func glowAt(sets []*sensor.Set, celsius float64) glow {
 	var points []glowPoint
 	var sharpest float64
 	for _, s := range sets {
-		height := s.Metric("glow_e")
-		if !s.Metric("glow_x").OK() || !height.OK() || !(s.Group.Exposure > 0) || !(height.V > 0) {
+		height := s.Dark.GlowHeight
+		if !s.Dark.GlowX.OK() || !height.OK() || !(s.Group.Exposure > 0) || !(height.V > 0) {
 			continue
 		}
 		t := s.Group.Exposure
 		points = append(points, glowPoint{sensor.TemperatureOf(s.Group), height.V / t, max(known(height.Err)/t, 1e-9)})
-		if sure := height.V / max(known(height.Err), 1e-9); s.Dark != nil && sure > sharpest {
+		if sure := height.V / max(known(height.Err), 1e-9); sure > sharpest {
 			sharpest = sure
 			g.area, g.share = halfHeight(s.Dark.Glow)
 			g.place = s.Dark.GlowShape

@@ -53,7 +53,7 @@ type Then struct {
 
 // thenOf a set.
 func thenOf(dark *sensor.Set, date string) Then {
-	return Then{date, dark.Dark.Hot, dark.Dark.HotCount, valueOr(dark.Metric("dark_current_e_per_s"), 0), true}
+	return Then{date, dark.Dark.Hot, dark.Dark.HotCount, valueOr(dark.Dark.Current.Value, 0), true}
 }
 
 // fewestKnown is how many hot pixels a map must show in the subs to speak: of fewer a
@@ -83,7 +83,7 @@ func (s *Seen) LibraryOfMap(in Input, then Then) Library {
 // how far a pixel may stand off to be no hot one, and full the charge at which pixels saturate.
 func (s *Seen) Library(dark *sensor.Set, date string, seconds, own, pattern, limit, full float64) Library {
 	l := Library{Date: date, Pattern: pattern, Level: stats.Missing("too few hot pixels"), Changed: stats.Missing("too few subs")}
-	if s.subs < fewestSeen || dark.Dark == nil || dark.Dark.RateUnit != "e-/s" {
+	if s.subs < fewestSeen || dark.Dark.RateUnit != "e-/s" {
 		l.Why = "it takes six subs and a known gain"
 		return l
 	}

@@ -142,9 +142,9 @@ func OfFlats(in Input) Master {
 	have := framesOf(in.Flat)
 	snr, uneven := stats.Missing("no flats fit"), usualUneven
 	if have > 0 {
-		snr = in.Flat.Metric("master_snr").Scaled(1 / math.Sqrt(float64(have)))
-		uneven = valueOr(in.Flat.Metric("prnu_pct"), 0) / 100
-		w.Corner = in.Flat.Metric("corner_falloff_pct")
+		snr = in.Flat.Flat.SNR.Scaled(1 / math.Sqrt(float64(have)))
+		uneven = valueOr(in.Flat.Flat.Response.Value, 0) / 100
+		w.Corner = in.Flat.Flat.CornerFalloff.Value
 	} else if full := in.lightAndReadOut().full; !math.IsInf(full, 1) {
 		snr = stats.Known(math.Sqrt(flatLevel*full), math.NaN(), 0)
 	}

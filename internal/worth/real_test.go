@@ -62,9 +62,9 @@ func newRealBench(t *testing.T) *realBench {
 		case "dark":
 			b.set = s
 		case "bias":
-			b.read = s.Metric("read_noise_e").V
+			b.read = s.Figure("read_noise_e").Value.V
 		case "camera":
-			b.gain = s.Metric("gain_e_per_adu").V
+			b.gain = s.Figure("gain_e_per_adu").Value.V
 		}
 	}
 	for _, f := range biases {
@@ -142,9 +142,9 @@ func TestLibraryOfRealSensor(t *testing.T) {
 		hit[i] += 3000
 	}
 	limit := b.read * b.read
-	pattern := b.set.Metric("warm_nonuniformity_e_per_s").V * 300
+	pattern := b.set.Figure("warm_nonuniformity_e_per_s").Value.V * 300
 	// One dark of each: both frames' noise stays in what is compared, that of the shorter one grown with it.
-	level := b.set.Metric("dark_current_e_per_s").V * 300
+	level := b.set.Figure("dark_current_e_per_s").Value.V * 300
 	own := (level + b.read*b.read) + (level*240/300+b.read*b.read)*math.Pow(300.0/240, 2)
 	for _, c := range []struct {
 		name    string

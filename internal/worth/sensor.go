@@ -34,7 +34,7 @@ func (in Input) sensor() (s figures, caveats []Caveat, why string) {
 		return in.seenSensor(s)
 	}
 	best := in.best(sets)
-	own := best.Metric("dark_current_e_per_s")
+	own := best.Dark.Current
 	warmer := 1.0
 	switch {
 	case own.OK() && in.DarkRate.OK():
@@ -72,7 +72,7 @@ func (in Input) sensor() (s figures, caveats []Caveat, why string) {
 // shotDark is the dark current that the noise tells where it is surely more than that of the
 // median pixel, else 0: warm pixels, though not hot, make noise for all.
 func shotDark(best *sensor.Set, warmer float64) float64 {
-	noise, level := best.Metric("dark_current_by_noise_e_per_s"), best.Metric("dark_current_e_per_s")
+	noise, level := best.Dark.CurrentByNoise, best.Dark.Current
 	if !noise.OK() || !level.OK() || noise.V-level.V < 3*math.Hypot(known(noise.Err), known(level.Err)) {
 		return 0
 	}
@@ -151,8 +151,9 @@ func (in Input) lightAndReadOut() figures {
 	if in.Bias == nil || !in.Gain.OK() {
 		return s
 	}
-	quiet, rms := in.Bias.Metric("pixel_noise_median_adu"), in.Bias.Metric("pixel_noise_rms_adu")
-	s.offset = max(valueOr(in.Bias.Metric("fixed_pattern_adu"), 0), 0) * in.Gain.V
+	b := in.Bias.Bias
+	quiet, rms := b.PixelNoiseMedian, b.PixelNoiseRMS
+	s.offset = max(valueOr(b.FixedPattern.Value, 0), 0) * in.Gain.V
 	if rms.OK() && quiet.OK() {
 		// Noise of the stack is that of all its pixels, jumping ones too. Those
 		// that jump between two levels, each for half the time, lie off the
@@ -161,7 +162,7 @@ func (in Input) lightAndReadOut() figures {
 		s.offset = math.Hypot(s.offset, math.Sqrt(max(rms.V*rms.V-quiet.V*quiet.V, 0))*in.Gain.V)
 	}
 	s.read = math.Hypot(s.read, in.rounding())
-	if offset := in.Bias.Metric("offset_adu"); offset.OK() && in.Saturation > offset.V {
+	if offset := b.Offset; offset.OK() && in.Saturation > offset.V {
 		s.full = (in.Saturation - offset.V) * in.Gain.V
 	}
 	return s
@@ -170,8 +171,8 @@ func (in Input) lightAndReadOut() figures {
 // rounding is the noise of rounding to whole steps, e-: it is in every frame, though
 // it is none of the sensor's.
 func (in Input) rounding() float64 {
-	analogue := in.Bias.Metric("read_noise_adu")
-	if in.Bias.Bias == nil || !in.Bias.Bias.RawNoise.OK() || !analogue.OK() {
+	analogue := in.Bias.Bias.ReadNoiseADU
+	if !in.Bias.Bias.RawNoise.OK() || !analogue.OK() {
 		return 0
 	}
 	raw := in.Bias.Bias.RawNoise.V
@@ -182,7 +183,7 @@ func (in Input) rounding() float64 {
 // e-/s: a camera that sets its black level by covered pixels hides it from the
 // level, not from the noise.
 func (in Input) darkByNoise(dark *sensor.Set) float64 {
-	if dark.Dark == nil || in.Bias == nil || in.Bias.Bias == nil || !in.Gain.OK() {
+	if in.Bias == nil || !in.Gain.OK() {
 		return 0
 	}
 	d, b := dark.Dark.Noise, in.Bias.Bias.RawNoise
@@ -196,8 +197,8 @@ func (in Input) darkByNoise(dark *sensor.Set) float64 {
 func (in Input) darkSets() []*sensor.Set {
 	var sets []*sensor.Set
 	for _, s := range in.Sets {
-		if s.Kind == "dark" && s.Group != nil && s.Group.Exposure > 0 && sensor.ModeOf(s.Group).Same(in.Camera) &&
-			s.Dark != nil && !math.IsNaN(s.Dark.Uneven) {
+		if s.Kind == sensor.KindDark && s.Measured && s.Group != nil && s.Group.Exposure > 0 && sensor.ModeOf(s.Group).Same(in.Camera) &&
+			!math.IsNaN(s.Dark.Uneven) {
 			sets = append(sets, s)
 		}
 	}
@@ -228,7 +229,7 @@ func (in Input) best(sets []*sensor.Set) *sensor.Set {
 // pattern is how much the dark current of a set differs from pixel to pixel,
 // e-/s; none, and its limit for error, where it is hidden in the master's noise.
 func (in Input) pattern(s *sensor.Set) (rate, err float64) {
-	if p := s.Metric("warm_nonuniformity_e_per_s"); p.OK() {
+	if p := s.Dark.Nonuniformity; p.OK() {
 		return max(p.V, 0), known(p.Err)
 	}
 	return 0, s.Dark.Uneven * valueOr(in.Gain, math.NaN()) / s.Group.Exposure

@@ -118,8 +118,13 @@ func dimNights() []Scenario {
 		with(hard("thin-then-thick", luminance(26)), func(sc *Scenario) {
 			sc.Clouds = []Cloud{{Span: Span{5, 9}, Magnitudes: 1.8, Uneven: 0.3, Glow: 1}, {Span: Span{14, 19}, Magnitudes: 2.6, Uneven: 0.25, Glow: 2, Flat: true}}
 		}),
-		with(hard("dew", luminance(26)), func(sc *Scenario) { sc.Dews = []Dew{{Span{8, 25}, 1.6}} }),
-		with(hard("dew-narrow", Block{Filter: "Ha", Exposure: 180, Subs: 20}), func(sc *Scenario) { sc.Dews = []Dew{{Span{6, 19}, 1.3}} }),
+		with(hard("dew", luminance(26)), func(sc *Scenario) { sc.Dews = []Dew{{Span: Span{8, 25}, Magnitudes: 1.6}} }),
+		with(hard("dew-narrow", Block{Filter: "Ha", Exposure: 180, Subs: 20}), func(sc *Scenario) { sc.Dews = []Dew{{Span: Span{6, 19}, Magnitudes: 1.3}} }),
+		with(hard("dew-steps", luminance(24)), func(sc *Scenario) { sc.Dews = []Dew{{Span: Span{8, 23}, Magnitudes: 1.5, Steps: 3}} }),
+		with(hard("dew-fine", luminance(24)), func(sc *Scenario) { sc.Dews = []Dew{{Span: Span{8, 23}, Magnitudes: 1.5, Fine: true}} }),
+		with(hard("cirrus", luminance(28)), func(sc *Scenario) {
+			sc.Clouds = []Cloud{{Span: Span{7, 24}, Magnitudes: 1.4, Uneven: 0.06, Halo: 0.6}}
+		}),
 	}
 }
 

@@ -118,9 +118,21 @@ func (r *renderer) drawStars(s *shot) {
 		if st.spiked {
 			r.drawSpikes(s, s.spikes, im)
 		}
-		if s.dew > 0 && st.mag < 14 { // what the core has lost, in a halo
-			r.blob(im.x, im.y, 12+6*s.dew, im.flux*(math.Pow(10, 0.4*s.dew)-1))
+		if st.mag < 16.5 {
+			r.drawHalos(s, im)
 		}
+	}
+}
+
+// drawHalos adds what a bright star has lost and what stands around it: of dew on the
+// optics, and of ice in the air.
+func (r *renderer) drawHalos(s *shot, im image) {
+	if s.dew > 0 && !s.fineDew {
+		r.blob(im.x, im.y, 12+6*s.dew, im.flux*(math.Pow(10, 0.4*s.dew)-1))
+	}
+	if s.cloud.halo > 0 {
+		lost := math.Pow(10, 0.4*s.cloud.extinction(im.x/float64(r.w), im.y/float64(r.h))) - 1
+		r.blob(im.x, im.y, 20, s.cloud.halo*lost*im.flux)
 	}
 }
 

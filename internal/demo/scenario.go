@@ -85,13 +85,16 @@ func (s Span) fraction(i int) (f float64, inside bool) {
 	return float64(i-s.First) / float64(s.Last-s.First), true
 }
 
-// Cloud dims a run of subs; its depth rises to the middle and falls again.
+// Cloud dims a run of subs; its depth rises to the middle and falls again, or rises
+// to the end.
 type Cloud struct {
 	Span
 	Magnitudes float64 // extinction at the middle
 	Uneven     float64 // how much the extinction varies over the field, as a fraction of itself
 	Glow       float64 // sky brightening where the cloud is opaque, as a fraction of the site's sky
 	Flat       bool    // the whole run has the full depth (a deck, not a passing cloud)
+	Thickens   bool    // little by little to the full depth at the last sub
+	Halo       float64 // share of the light lost that ice crystals throw into halos around the stars
 }
 
 // Trail elongates all stars of a run of subs.

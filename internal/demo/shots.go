@@ -37,6 +37,7 @@ type shot struct {
 	double   Double
 	cover    cover
 	dew      float64 // mag that stars lose into halos
+	fineDew  bool    // that are wider than the field
 	spikes   *Spikes
 	sensorC  float64 // °C
 	setC     float64 // °C that the header tells, NaN for none
@@ -45,6 +46,7 @@ type shot struct {
 // cloudState is the cloud in front of the field during one sub.
 type cloudState struct {
 	magnitudes, uneven, glow float64
+	halo                     float64       // share of the lost light that stands around the stars
 	waves                    [3][3]float64 // wave numbers along x and y in periods per frame, phase
 }
 
@@ -168,10 +170,13 @@ func (s *shot) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *r
 	for _, cl := range sc.Clouds {
 		if f, in := cl.fraction(i); in {
 			depth := cl.Magnitudes
-			if !cl.Flat {
+			switch {
+			case cl.Thickens:
+				depth *= f
+			case !cl.Flat:
 				depth *= math.Sin(math.Pi * (0.1 + 0.8*f))
 			}
-			s.cloud.magnitudes, s.cloud.uneven, s.cloud.glow = depth, cl.Uneven, cl.Glow
+			s.cloud.magnitudes, s.cloud.uneven, s.cloud.glow, s.cloud.halo = depth, cl.Uneven, cl.Glow, cl.Halo
 		}
 	}
 	s.spikes = sc.Spikes

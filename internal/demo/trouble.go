@@ -24,6 +24,16 @@ type Cover struct {
 type Dew struct {
 	Span
 	Magnitudes float64 // that the stars have lost at the last sub
+	Steps      int     // in which it settles; 0: little by little
+	Fine       bool    // drops so fine that the halos are wider than the field
+}
+
+// settled is how much of it lies there when so much of its time is over.
+func (d Dew) settled(f float64) float64 {
+	if d.Steps == 0 {
+		return f
+	}
+	return math.Ceil(f*float64(d.Steps)) / float64(d.Steps)
 }
 
 // Spikes are the diffraction images of the brightest stars.
@@ -128,7 +138,7 @@ func (s *shot) trouble(sc Scenario, i int) {
 	}
 	for _, d := range sc.Dews {
 		if f, in := d.fraction(i); in {
-			s.dew = d.Magnitudes * f
+			s.dew, s.fineDew = d.Magnitudes*d.settled(f), d.Fine
 			s.Dewed = 1 - math.Pow(10, -0.4*s.dew)
 		}
 	}

@@ -142,6 +142,7 @@ func fakeSub(rng *rand.Rand, name string, target, filter names.Name, order int) 
 		Count: 420 + rng.IntN(40), Saturated: rng.IntN(4),
 		FWHM:        stats.Known(3.2+0.05*hour+jitter(0.08), 0.03, 210),
 		HFD:         stats.Known(3.5+0.05*hour+jitter(0.08), 0.03, 260),
+		Halo:        stats.Known(0.004, 0.006, 45),
 		Ellipticity: stats.Known(0.08+math.Abs(jitter(0.01)), 0.004, 210),
 		Angle:       stats.Known(31+jitter(10), 3, 210),
 		Coherence:   stats.Known(0.3+jitter(0.05), 0.05, 210),
@@ -235,7 +236,7 @@ func edgeSubs(rng *rand.Rand, order int) []*night.Sub {
 	}
 	blank := fakeSub(rng, "lights/no_stars.fits", "M 33", "Ha", order)
 	blank.Field = &stars.Field{
-		Width: 1600, Height: 1200, FWHM: stats.Missing("no stars"), HFD: stats.Missing("no stars"),
+		Width: 1600, Height: 1200, FWHM: stats.Missing("no stars"), HFD: stats.Missing("no stars"), Halo: stats.Missing("no stars"),
 		Ellipticity: stats.Missing("no stars"), Angle: stats.Missing("no stars"), Coherence: stats.Missing("no stars"),
 		GradientPct: stats.Known(1, nan, 100), Notes: []string{"no star stands 5 sigma above the background"},
 	}

@@ -53,6 +53,7 @@ var measures = []measure{
 
 	{"random_noise_adu", ofPixels(func(s *night.Sub) stats.Value { return s.RandomNoise })},
 	{"transparency_unevenness_pct", ofPixels(func(s *night.Sub) stats.Value { return s.Transparency.Unevenness })},
+	{"halo_pct", ofField(func(f *stars.Field) stats.Value { return f.Halo.Scaled(100) })},
 	{"target_alt_deg", func(s *night.Sub) stats.Value { return s.Sky.TargetAlt }},
 	{"hour_angle_deg", func(s *night.Sub) stats.Value { return s.Sky.HourAngle }},
 	{"moon_separation_deg", func(s *night.Sub) stats.Value { return s.Sky.MoonSeparation }},

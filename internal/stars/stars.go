@@ -100,6 +100,7 @@ type Field struct {
 	Ellipticity   stats.Value
 	Angle         stats.Value // degrees, of the mean ellipticity vector
 	Coherence     stats.Value // length of the mean ellipticity vector over the mean ellipticity
+	Halo          stats.Value // light in halos around the stars, over that in the stars; N = stars behind it
 	Defocused     bool        // ring-shaped images: only HFD is meaningful
 	Double        Double      // whether the stars are there twice; the fainter images are left out of Stars
 	Streaks       []Streak
@@ -121,6 +122,6 @@ func (f *Field) Missing(why string) {
 
 // NoStars fills every figure that needs stars with one reason.
 func (f *Field) NoStars(why string) {
-	f.FWHM, f.HFD, f.Ellipticity = stats.Missing(why), stats.Missing(why), stats.Missing(why)
+	f.FWHM, f.HFD, f.Halo, f.Ellipticity = stats.Missing(why), stats.Missing(why), stats.Missing(why), stats.Missing(why)
 	f.Angle, f.Coherence, f.Double.Share = stats.Missing(why), stats.Missing(why), stats.Missing(why)
 }

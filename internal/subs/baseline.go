@@ -19,6 +19,7 @@ type Baseline struct {
 	FWHM, HFD   float64 // px
 	Stars       float64 // detected
 	Unevenness  float64 // %
+	Halo        float64 // light in halos around the stars, over that in the stars
 	Airmass     float64 // the lowest
 	// Mean ellipticity vector (e cos 2θ, e sin 2θ), which the optics give to
 	// every sub; 0 where that is more than they make.
@@ -43,7 +44,7 @@ const clearShare = 0.9
 // filter whatever their exposure, which share width and shape.
 func newBaseline(group, like []*Sub) Baseline {
 	nan := math.NaN()
-	b := Baseline{Sky: nan, Noise: nan, RandomNoise: nan, FWHM: nan, HFD: nan, Stars: nan, Unevenness: nan,
+	b := Baseline{Sky: nan, Noise: nan, RandomNoise: nan, FWHM: nan, HFD: nan, Stars: nan, Unevenness: nan, Halo: nan,
 		Airmass: nan, EllipticityX: nan, EllipticityY: nan, Ellipticity: nan, Roundest: nan, SensorTemp: nan, Bears: nan}
 	usable := usableSubs(group)
 	b.Airmass = quantile(usable, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })
@@ -63,6 +64,7 @@ func newBaseline(group, like []*Sub) Baseline {
 	b.RandomNoise = quantile(clear, 0.25, func(s *Sub) float64 { return s.RandomNoise.V })
 	b.Stars = quantile(clear, 0.75, func(s *Sub) float64 { return float64(s.Field.Count) })
 	b.Unevenness = quantile(clear, 0.25, func(s *Sub) float64 { return s.Transparency.Unevenness.V })
+	b.Halo = quantile(clear, 0.5, func(s *Sub) float64 { return s.Field.Halo.V })
 	b.Doubled = quantile(clear, 0.5, doubledShare)
 	return b
 }

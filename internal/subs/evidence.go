@@ -26,6 +26,7 @@ type evidence struct {
 	fwhm         float64 // times the baseline, along the narrow axis where coherent elongation widens the other
 	fwhmSure     float64 // the same, as far as is sure
 	byHFD        bool    // fwhm compares half-flux diameters: the images are rings
+	halo         float64 // light in halos around the stars, over that in the stars, beyond the baseline
 	trail        float64 // length of the mean ellipticity vector beyond the optics'
 
 	night []*evidence // all subs of its camera with a known start, in time order
@@ -48,7 +49,7 @@ const certain = 100
 func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 	e := &evidence{Sub: s, base: base, lim: lim}
 	nan := math.NaN()
-	e.burden, e.transparency, e.unevenness, e.sky, e.stars, e.fwhm, e.fwhmSure, e.trail = nan, nan, nan, nan, nan, nan, nan, nan
+	e.burden, e.transparency, e.unevenness, e.sky, e.stars, e.fwhm, e.fwhmSure, e.trail, e.halo = nan, nan, nan, nan, nan, nan, nan, nan, nan
 	f := s.Field
 	if f == nil {
 		return e
@@ -64,6 +65,7 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 		r := ratio(s.RandomNoise.V, base.RandomNoise)
 		e.sky, e.skyByNoise = r*r, true
 	}
+	e.halo = f.Halo.V - base.Halo
 	x, y := ellipticityVector(f)
 	if !math.IsNaN(base.EllipticityX) {
 		x, y = x-base.EllipticityX, y-base.EllipticityY

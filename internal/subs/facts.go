@@ -44,7 +44,9 @@ const (
 	StarsHidden     fact.Code = "stars_hidden"     // of_expected
 	SkyLit          fact.Code = "sky_lit"          // times, whose; beside lost light
 	UnevenToo       fact.Code = "uneven_too"       // uneven_pct; beside lost light
-	FallingSteadily fact.Code = "falling_steadily" // the transparency
+	FallingSteadily fact.Code = "falling_steadily" // the transparency; what halos do is not known
+	FallingHaloed   fact.Code = "falling_haloed"   // halo_pct; likewise, while halos grow
+	FallingUnhaloed fact.Code = "falling_unhaloed" // likewise, without halos
 	Unsteady        fact.Code = "unsteady"         // likewise
 	Evenly          fact.Code = "evenly"           // lost over the field
 	WeightAllows    fact.Code = "weight_allows"    // for it

@@ -401,22 +401,34 @@ func TestAims(t *testing.T) {
 // Dew takes light steadily until the night ends or it is wiped off; a cloud that
 // passes does not.
 func TestDew(t *testing.T) {
+	const halo = 0.3 // of the light lost, as much of it stands around the stars
+	steps := func(i int) float64 { return []float64{1, 0.75, 0.5, 0.33}[min(3, max(0, (i-6)/6))] }
 	fall := func(i, from int) float64 { return math.Exp(-0.055 * math.Max(0, float64(i-from))) }
 	for _, c := range []struct {
 		name  string
 		light func(i int) float64
+		halo  float64
 		cause Cause
+		words string
 	}{
-		{"to the end", func(i int) float64 { return fall(i, 12) }, Dewed},
-		{"wiped off", func(i int) float64 { return map[bool]float64{true: fall(i, 8), false: 1}[i < 25] }, Dewed},
-		{"a cloud", func(i int) float64 { return 1 - 0.6*math.Sin(math.Pi*float64(i)/29) }, Cloud},
+		{"to the end", func(i int) float64 { return fall(i, 12) }, 0, Dewed, string(FallingUnhaloed)},
+		{"to the end, with halos", func(i int) float64 { return fall(i, 12) }, halo, Dewed, string(FallingHaloed)},
+		{"wiped off", func(i int) float64 { return map[bool]float64{true: fall(i, 8), false: 1}[i < 25] }, 0, Dewed, string(FallingUnhaloed)},
+		{"in steps, with halos", steps, halo, Dewed, string(FallingHaloed)},
+		{"in steps", steps, 0, Cloud, "transparency"},
+		{"at once, with halos", func(i int) float64 { return map[bool]float64{true: 1, false: 0.4}[i < 15] }, halo, Cloud, "transparency"},
+		{"a cloud", func(i int) float64 { return 1 - 0.6*math.Sin(math.Pi*float64(i)/29) }, 0, Cloud, "transparency"},
+		{"cirrus", func(i int) float64 { return 1 - 0.6*math.Sin(math.Pi*float64(i)/29) }, halo, Cloud, "transparency"},
 	} {
-		night := makeNight(9, "R", 30, func(i int, tr *truth) { tr.transparency = c.light(i) })
+		night := makeNight(9, "R", 30, func(i int, tr *truth) {
+			tr.transparency = c.light(i)
+			tr.halo = c.halo * (1/tr.transparency - 1)
+		})
 		Judge(night, DefaultLimits)
 		bad := 0
 		for _, s := range night {
 			if s.Verdict == Cull {
-				if bad++; s.Causes[0] != c.cause {
+				if bad++; s.Causes[0] != c.cause || !strings.Contains(told(s), c.words) {
 					t.Errorf("%s: %s %v %s", c.name, s.File, s.Causes, told(s))
 				}
 			}

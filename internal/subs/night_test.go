@@ -19,7 +19,7 @@ var begin = time.Date(2026, 3, 14, 20, 0, 0, 0, time.UTC)
 // truth is what a synthetic sub went through; goodSub is one that nothing
 // happened to.
 type truth struct {
-	transparency, uneven, sky, fwhm, ellipticity, angle, coherence, stars float64
+	transparency, uneven, sky, fwhm, ellipticity, angle, coherence, stars, halo float64
 }
 
 var goodSub = truth{transparency: 1, uneven: 1, sky: 1, fwhm: 3.4, ellipticity: 0.08, angle: 20, coherence: 0.3, stars: 240}
@@ -38,6 +38,7 @@ func makeSub(rng *rand.Rand, name string, filter names.Name, minute float64, tr 
 	f := &stars.Field{
 		Width: 1600, Height: 1200, Sky: skyLevel, Noise: noise, GradientPct: stats.Known(3, nan, 1),
 		Count: int(tr.stars * math.Pow(limit, -0.8) * (1 + 0.03*rng.NormFloat64())),
+		Halo:  stats.Known(tr.halo, 0.008, 30),
 		FWHM:  scatter(tr.fwhm, 0.04), HFD: scatter(tr.fwhm*1.1, 0.04),
 		Ellipticity: scatter(tr.ellipticity, 0.05), Angle: stats.Known(tr.angle, nan, 100), Coherence: stats.Known(tr.coherence, nan, 100),
 	}
@@ -54,7 +55,7 @@ func makeSub(rng *rand.Rand, name string, filter names.Name, minute float64, tr 
 		s.Transparency.Ratio = stats.Missing("no stars")
 		s.Transparency.Unevenness = stats.Missing("no stars")
 		s.Align.ShiftX, s.Align.ShiftY = stats.Missing("no stars"), stats.Missing("no stars")
-		f.FWHM, f.HFD, f.Ellipticity, f.Angle, f.Coherence = stats.Missing("no stars"), stats.Missing("no stars"), stats.Missing("no stars"), stats.Missing("no stars"), stats.Missing("no stars")
+		f.FWHM, f.HFD, f.Halo, f.Ellipticity, f.Angle, f.Coherence = stats.Missing("no stars"), stats.Missing("no stars"), stats.Missing("no stars"), stats.Missing("no stars"), stats.Missing("no stars"), stats.Missing("no stars")
 	}
 	return s
 }

@@ -103,7 +103,7 @@ func (e *evidence) weatherKind() (Cause, []fact.Fact) {
 	case e.unevenness > e.lim.UnevennessDoubtful:
 		return Cloud, uneven
 	case e.dewing(): // it settles a little unevenly too
-		return Dewed, []fact.Fact{fact.Of(FallingSteadily)}
+		return Dewed, []fact.Fact{e.fallFact()}
 	case e.unevenness > cloudPatchy*e.lim.UnevennessDoubtful:
 		return Cloud, uneven
 	case e.unsteadiness() > cloudUnsteady:

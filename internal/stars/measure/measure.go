@@ -102,6 +102,10 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 		}
 	}
 	ms.second = finish(field, list)
+	field.Halo = stats.Missing("the stars have no width")
+	if field.FWHM.OK() {
+		field.Halo = profile.Halo(p, field.Stars, field.FWHM.V, field.Noise.V)
+	}
 	noteSharpness(field, p, s, len(found.Points)+len(p.Lone))
 	return field, nil
 }

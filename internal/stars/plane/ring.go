@@ -6,19 +6,22 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// Ring is an annulus of at most 64 pixels around a star.
+// Ring is some pixels of an annulus around a star.
 type Ring struct {
 	dx, dy  []int
 	samples []float32
 }
 
-func NewRing(inner, outer float64) *Ring {
+// NewRing is one of 64 pixels.
+func NewRing(inner, outer float64) *Ring { return NewRingOf(64, inner, outer) }
+
+// NewRingOf is one of n pixels.
+func NewRingOf(n int, inner, outer float64) *Ring {
 	r := &Ring{}
-	const n = 64
 	for i := range n {
 		// Golden-angle steps spread the points evenly over the annulus.
 		a := float64(i) * 2.399963
-		rad := math.Sqrt(inner*inner + (outer*outer-inner*inner)*(float64(i)+0.5)/n)
+		rad := math.Sqrt(inner*inner + (outer*outer-inner*inner)*(float64(i)+0.5)/float64(n))
 		s, c := math.Sincos(a)
 		r.dx, r.dy = append(r.dx, int(math.Round(rad*c))), append(r.dy, int(math.Round(rad*s)))
 	}
@@ -28,13 +31,7 @@ func NewRing(inner, outer float64) *Ring {
 // Background gives the level of the residual around a point and its scatter,
 // from the lower half of the samples, which neighbours do not reach.
 func (r *Ring) Background(p *Plane, x, y int) (level, scatter float64) {
-	r.samples = r.samples[:0]
-	for i, dx := range r.dx {
-		px, py := x+dx, y+r.dy[i]
-		if px >= 0 && py >= 0 && px < p.W && py < p.H && p.Trusted(px, py) {
-			r.samples = append(r.samples, p.R[py*p.W+px])
-		}
-	}
+	r.take(p, x, y)
 	n := len(r.samples)
 	if n < 12 {
 		return 0, 0
@@ -42,6 +39,27 @@ func (r *Ring) Background(p *Plane, x, y int) (level, scatter float64) {
 	med := stats.SelectKth(r.samples, n/2)
 	q := stats.SelectKth(r.samples[:n/2], int(0.1587*float64(n)))
 	return float64(med), float64(med - q)
+}
+
+// Median of the residual around a point; NaN where half of the ring lies outside the
+// frame, or may not be trusted.
+func (r *Ring) Median(p *Plane, x, y int) float64 {
+	r.take(p, x, y)
+	if n := len(r.samples); 2*n > len(r.dx) {
+		return float64(stats.SelectKth(r.samples, n/2))
+	}
+	return math.NaN()
+}
+
+// take gathers the samples around a point that lie in the frame and are trusted.
+func (r *Ring) take(p *Plane, x, y int) {
+	r.samples = r.samples[:0]
+	for i, dx := range r.dx {
+		px, py := x+dx, y+r.dy[i]
+		if px >= 0 && py >= 0 && px < p.W && py < p.H && p.Trusted(px, py) {
+			r.samples = append(r.samples, p.R[py*p.W+px])
+		}
+	}
 }
 
 // Annulus is the median of the pixels between two radii around a point.

@@ -76,6 +76,9 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	if math.IsInf(p.Saturation, 1) || !(p.Saturation > 0) {
 		p.Saturation = p.FindSaturation()
 	}
+	if !opt.Bayer {
+		p.DropLone()
+	}
 	measureSky(field, p)
 	field.RandomNoise, field.NoiseParts = p.RandomNoise(stars.Parts, limit)
 	field.OddRows, field.OddColumns = p.Alternation()

@@ -7,9 +7,10 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// The pixel of a mosaic that shines alone is a hot one: no optics puts light into
-// one green pixel and none into the red, blue and green ones around it. This has to
-// be seen before red and blue are filled in from green, which makes a star of it.
+// A pixel that shines alone is a hot one, unless the stars are as sharp as pixels. Of
+// a mosaic this has to be seen before red and blue are filled in from green, which
+// makes a star of it: no optics puts light into one green pixel and none into the
+// red, blue and green ones around it.
 //
 // What is compared is the light of the six darkest of the eight pixels around, each
 // above the level of its own colour, so that one or two hot neighbours do not hide a
@@ -32,7 +33,8 @@ const (
 	fewestSure  = 5  // stars that tell how much theirs have
 	farMore     = 10 // times as many hot pixels as stars
 
-	fewestOutnumbered = 3 // stars that tell among so many
+	fewestOutnumbered = 3   // stars that tell among so many
+	farthest          = 200 // times as many hot pixels, from which no stars tell
 )
 
 // suspect is a pixel that may be alone, its height and the light around it.
@@ -50,51 +52,128 @@ func (p *Plane) MaskLone(limit float64) {
 	if !(noise > 0) {
 		return
 	}
-	var suspects []suspect
-	var stars []float64 // of those that are surely none, the share of their height around
-	alone := 0          // are sure to be
+	var all suspects
 	for y := 3; y < p.H-3; y++ {
-		p.standUp(y, float32(noise*loneHeight*0.6), func(x int) {
-			s := p.suspect(x, y)
-			high, around := float64(s.high)/noise, float64(s.around)/noise
-			switch {
-			case high < loneHeight:
-			case around < lonest(high, broadAround):
-				suspects = append(suspects, suspect{s.at, float32(high), float32(around)})
-				fallthrough
-			default:
-				if high < sureHeight {
-					break
-				}
-				if around > max(leastAround*high, leastSure) {
-					stars = append(stars, around/high)
-				} else {
-					alone++
+		p.standUp(y, float32(noise*loneHeight*0.6), func(x int) { all.add(p.suspect(x, y, mosaicAround), noise) })
+	}
+	p.Lone = all.alone(p.Lone, all.usual())
+	p.Mask(p.Lone)
+}
+
+// DropLone does so on other pictures, once their background is off, where the stars
+// are plainly broader than a pixel. Where they are not a single frame cannot tell.
+func (p *Plane) DropLone() {
+	least := MedianNoise(&p.Mesh).V * loneHeight
+	var all suspects
+	half := p.Halves[0]
+	whole := Picture{Data: p.R, W: p.W, H: p.H}
+	for j := 2; j < half.H-2; j++ {
+		for i, v := range half.Row(j)[:half.W-2] {
+			if i < 2 || !(v > float32(0.7*least)) {
+				continue
+			}
+			for k := range 4 {
+				if x, y := 2*i+k&1, 2*j+k>>1; p.R[y*p.W+x] > float32(least) && p.lower(x, y) >= 7 && !p.bleeds(x, y) {
+					all.add(p.suspect(x, y, plainAround), p.Mesh.NoiseAt(float64(x), float64(y)))
 				}
 			}
-		})
-	}
-	usual := usualAround(stars, alone)
-	for _, s := range suspects {
-		if float64(s.around) < lonest(float64(s.high), usual) {
-			p.R[s.at] = float32(math.NaN())
-			p.Lone = append(p.Lone, s.at)
 		}
+	}
+	usual := all.usual()
+	if usual < broadAround {
+		return
+	}
+	p.Lone = all.alone(p.Lone, usual)
+	for _, i := range p.Lone {
+		p.Bad.set(int(i))
+		p.HasBad = true
+	}
+	for _, i := range p.Lone {
+		x, y := int(i)%p.W, int(i)/p.W
+		p.R[i] = p.around(x, y)
+		half.sumOne(&whole, x/2, y/2)
 	}
 }
 
-// usualAround is the light that stars have around, in their height, by the sure ones.
-// Where hot pixels far outnumber these, the lowest may be some that have hot ones
-// around; and where they are a few at most, what may be either is a hot pixel.
-func usualAround(stars []float64, alone int) float64 {
-	outnumbered := alone > farMore*max(1, len(stars))
+// lower counts the pixels around one that are lower.
+func (p *Plane) lower(x, y int) (n int) {
+	v := p.R[y*p.W+x]
+	for j := y - 1; j <= y+1; j++ {
+		for _, o := range p.R[j*p.W+x-1:][:3] {
+			if o < v {
+				n++
+			}
+		}
+	}
+	return n
+}
+
+// bleeds tells whether a saturated pixel has a saturated one beside it: the end of
+// the column that a star bleeds along is no hot pixel.
+func (p *Plane) bleeds(x, y int) bool {
+	full := 0.9 * p.Saturation
+	if p.LevelOf(x, y) < full {
+		return false
+	}
+	n := 0
+	for j := y - 1; j <= y+1; j++ {
+		for i := x - 1; i <= x+1; i++ {
+			if p.LevelOf(i, j) >= full {
+				n++
+			}
+		}
+	}
+	return n > 1
+}
+
+// suspects are the pixels of a frame that may be alone, and what its stars tell.
+type suspects struct {
+	list  []suspect
+	stars []float64 // of those that are surely none, the share of their height around
+	sure  int       // are sure to be
+}
+
+// add takes one in whose noise is known.
+func (a *suspects) add(s suspect, noise float64) {
+	high, around := float64(s.high)/noise, float64(s.around)/noise
+	if high < loneHeight {
+		return
+	}
+	if around < lonest(high, broadAround) {
+		a.list = append(a.list, suspect{s.at, float32(high), float32(around)})
+	}
 	switch {
-	case outnumbered && len(stars) < fewestOutnumbered:
+	case high < sureHeight:
+	case around > max(leastAround*high, leastSure):
+		a.stars = append(a.stars, around/high)
+	default:
+		a.sure++
+	}
+}
+
+// alone appends those that are, where stars have the usual share of their height around.
+func (a *suspects) alone(list []int32, usual float64) []int32 {
+	for _, s := range a.list {
+		if float64(s.around) < lonest(float64(s.high), usual) {
+			list = append(list, s.at)
+		}
+	}
+	return list
+}
+
+// usual is the light that stars have around, in their height, by the sure ones.
+// Where hot pixels far outnumber these, the lowest may be some that have hot ones
+// around, or tracks of particles; and where they are a few at most, what may be
+// either is a hot pixel.
+func (a *suspects) usual() float64 {
+	outnumbered := a.sure > farMore*max(1, len(a.stars))
+	switch {
+	case outnumbered && len(a.stars) < max(fewestOutnumbered, a.sure/farthest):
 		return broadAround
 	case outnumbered:
-		return min(stats.Median(stars), broadAround)
-	case len(stars) >= fewestSure:
-		return min(stats.Quantile(stars, 0.25), broadAround)
+		return min(stats.Median(a.stars), broadAround)
+	case len(a.stars) >= fewestSure:
+		return min(stats.Quantile(a.stars, 0.25), broadAround)
 	}
 	return sharpAround
 }
@@ -126,22 +205,30 @@ func (p *Plane) standUp(y int, step float32, found func(x int)) {
 	}
 }
 
-// The pixels around a green one, colour by colour, and those that tell their level.
-var mosaicAround = [3]struct{ near, level [][2]int }{
+// neighbourhood is pixels around one, and those that tell their level.
+type neighbourhood struct{ near, level [][2]int }
+
+// Those of any pixel, and of a green one colour by colour.
+var plainAround = []neighbourhood{{
+	[][2]int{{-1, -1}, {0, -1}, {1, -1}, {-1, 0}, {1, 0}, {-1, 1}, {0, 1}, {1, 1}},
+	[][2]int{{-2, 0}, {2, 0}, {0, -2}, {0, 2}, {-2, -2}, {2, -2}, {-2, 2}, {2, 2}},
+}}
+
+var mosaicAround = []neighbourhood{
 	{[][2]int{{-1, -1}, {1, -1}, {-1, 1}, {1, 1}}, [][2]int{{-2, 0}, {2, 0}, {0, -2}, {0, 2}, {-2, -2}, {2, -2}, {-2, 2}, {2, 2}}},
 	{[][2]int{{-1, 0}, {1, 0}}, [][2]int{{-1, -2}, {1, -2}, {-1, 2}, {1, 2}, {-3, 0}, {3, 0}}},
 	{[][2]int{{0, -1}, {0, 1}}, [][2]int{{-2, -1}, {2, -1}, {-2, 1}, {2, 1}, {0, -3}, {0, 3}}},
 }
 
-// suspect looks at what a green pixel has around it.
-func (p *Plane) suspect(x, y int) suspect {
+// suspect looks at what a pixel has around it; its own level is the first one's.
+func (p *Plane) suspect(x, y int, parts []neighbourhood) suspect {
 	at := y*p.W + x
 	s := suspect{at: int32(at)}
 	var room [8]float32
 	light := room[:0]
-	for colour, c := range mosaicAround {
+	for k, c := range parts {
 		level := p.medianAt(at, c.level)
-		if colour == 0 {
+		if k == 0 {
 			s.high = p.R[at] - level
 		}
 		for _, d := range c.near {

@@ -65,17 +65,13 @@ func (p *Plane) MaskLone(limit float64) {
 func (p *Plane) DropLone() {
 	least := MedianNoise(&p.Mesh).V * loneHeight
 	var all suspects
+	some := float32(0.7 * least) // that 2x2 px hold with one of least in them
 	half := p.Halves[0]
 	whole := Picture{Data: p.R, W: p.W, H: p.H}
 	for j := 2; j < half.H-2; j++ {
-		for i, v := range half.Row(j)[:half.W-2] {
-			if i < 2 || !(v > float32(0.7*least)) {
-				continue
-			}
-			for k := range 4 {
-				if x, y := 2*i+k&1, 2*j+k>>1; p.R[y*p.W+x] > float32(least) && p.lower(x, y) >= 7 && !p.bleeds(x, y) {
-					all.add(p.suspect(x, y, plainAround), p.Mesh.NoiseAt(float64(x), float64(y)))
-				}
+		for i, v := range half.Row(j)[2 : half.W-2] {
+			if v > some {
+				p.brightOf4(i+2, j, float32(least), &all)
 			}
 		}
 	}
@@ -92,6 +88,17 @@ func (p *Plane) DropLone() {
 		x, y := int(i)%p.W, int(i)/p.W
 		p.R[i] = p.around(x, y)
 		half.sumOne(&whole, x/2, y/2)
+	}
+}
+
+// brightOf4 looks at those of 2x2 px that are higher than least and than all but one
+// of the pixels around them.
+func (p *Plane) brightOf4(i, j int, least float32, all *suspects) {
+	for k := range 4 {
+		x, y := 2*i+k&1, 2*j+k>>1
+		if p.R[y*p.W+x] > least && p.lower(x, y) >= 7 && !p.bleeds(x, y) {
+			all.add(p.suspect(x, y, plainAround), p.Mesh.NoiseAt(float64(x), float64(y)))
+		}
 	}
 }
 

@@ -14,14 +14,13 @@ import (
 	"strings"
 	"text/tabwriter"
 
-	"fitsqa/internal/sensor"
-
 	"github.com/spf13/cobra"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/ledger"
 	"fitsqa/internal/names"
 	"fitsqa/internal/report"
+	"fitsqa/internal/sensor"
 )
 
 const ledgerAbout = `

@@ -7,13 +7,12 @@ import (
 	"testing"
 	"time"
 
-	"fitsqa/internal/sensor"
-
 	"github.com/emersion/go-ical"
 
 	"fitsqa/internal/ledger"
 	"fitsqa/internal/names"
 	"fitsqa/internal/plan"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stats"
 )

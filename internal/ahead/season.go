@@ -6,11 +6,10 @@ import (
 	"slices"
 	"sort"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/ledger"
 	"fitsqa/internal/names"
 	"fitsqa/internal/plan"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"

@@ -5,9 +5,8 @@ import (
 	"math"
 	"testing"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
 )
 
 // The two cameras of the accuracy table: 12-bit samples scaled to 16 bits, and

@@ -5,11 +5,9 @@ import (
 	"slices"
 	"sync"
 
-	"fitsqa/internal/sensor"
-
-	"fitsqa/internal/stack"
-
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
+	"fitsqa/internal/stack"
 )
 
 // analysis is the work of one Analyse and what For needs later.

@@ -5,11 +5,9 @@ import (
 	"math"
 	"slices"
 
-	"fitsqa/internal/sensor"
-
-	"fitsqa/internal/stack"
-
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
 
@@ -35,7 +33,7 @@ func (r *Result) For(lights *frames.Group) Calibration {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	m := a.cameras.Readout(lights)
-	c.Gain, c.GainFrom, c.ReadNoise, c.Saturation = m.Gain, m.GainFrom, m.Electrons, m.Saturation
+	c.Gain, c.ReadNoise, c.Saturation = m.Gain, m.Electrons, m.Saturation
 	var note string
 	c.DarkRate, note = a.cameras.DarkRate(lights)
 	if note != "" {

@@ -79,7 +79,6 @@ type Calibration struct {
 	DarkTaken  bool        // it removes the dark current too
 	Hot        []int32     // sorted pixel indices (y*width+x) of hot pixels; nil when no dark tells
 	Gain       stats.Value // e-/ADU, measured, else the header's, else missing
-	GainFrom   string      // "measured", "memory", "header" or ""
 	ReadNoise  stats.Value // e-
 	Saturation float64     // ADU of the raw frame where samples saturate: seen, or told by the step between samples; NaN when not known
 	DarkRate   stats.Value // e-/s at the subs' temperature, measured or extrapolated

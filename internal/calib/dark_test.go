@@ -9,9 +9,8 @@ import (
 	"strings"
 	"testing"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
 )
 
 // A dark set's own figures against truth: mean, non-uniformity, hot pixels

@@ -8,11 +8,10 @@ import (
 	"slices"
 	"strconv"
 
-	"fitsqa/internal/sensor"
-
 	"github.com/astrogo/fitsio"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
 )
 
 // The defects of a pixel, as bits of the mask.

@@ -7,9 +7,8 @@ import (
 	"strings"
 	"testing"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/demo/habit"
+	"fitsqa/internal/sensor"
 )
 
 // zTable gathers how many of their stated errors figures are off the truth.

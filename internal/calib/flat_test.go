@@ -106,7 +106,7 @@ func TestTransferCurve(t *testing.T) {
 	if math.Abs(1/fit.B-0.5) > 0.01 || math.Abs(fit.A) > 5*fit.ErrA+1 {
 		t.Errorf("fit %+v", fit)
 	}
-	if !s.Summary.FullWellSeen {
+	if s.Summary.FullWell.Note != "where the transfer curve bends" {
 		t.Error("the full well is not seen")
 	}
 	// The variance peaks between the last level below the well and the well.
@@ -240,7 +240,7 @@ func TestFlatMosaic(t *testing.T) {
 	within(t, s, "gain_e_per_adu", 0.5, 0.006)
 	within(t, s, "prnu_pct", 0.6, 0.05)
 	within(t, s, "dust_shadows", 0, 0)
-	if got := s.Flat.Planes; len(got) != 4 || got[0].Name != "R" || got[3].Name != "B" || got[1].Name != "G1" {
+	if got := r.kind("bias")[0].Bias.Planes; len(got) != 4 || got[0].Name != "R" || got[3].Name != "B" || got[1].Name != "G1" {
 		t.Errorf("planes %+v", got)
 	}
 	lights := lightsOf(&c, 60)

@@ -11,13 +11,12 @@ import (
 	"strings"
 	"testing"
 
-	"fitsqa/internal/sensor"
-
 	"github.com/astrogo/fitsio"
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/demo/habit"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
 

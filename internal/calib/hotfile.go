@@ -7,9 +7,9 @@ import (
 	"io"
 	"strings"
 
-	"fitsqa/internal/sensor"
-
 	"github.com/astrogo/fitsio"
+
+	"fitsqa/internal/sensor"
 )
 
 var errNoDark = errors.New("the set has no measured darks")

@@ -6,10 +6,9 @@ import (
 	"strings"
 	"testing"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/demo/habit"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
 )
 
 // combined writes the mean of so many frames of a shot, rounded to whole numbers, as

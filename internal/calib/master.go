@@ -5,11 +5,9 @@ import (
 	"math"
 	"slices"
 
-	"fitsqa/internal/sensor"
-
-	"fitsqa/internal/stack"
-
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
 

@@ -11,13 +11,11 @@ import (
 	"strings"
 	"unicode"
 
-	"fitsqa/internal/sensor"
-
-	"fitsqa/internal/stack"
-
 	"github.com/astrogo/fitsio"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
+	"fitsqa/internal/stack"
 )
 
 // MasterPrefix and DefectPrefix begin the names of the files of WriteMasters.

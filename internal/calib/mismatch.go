@@ -4,10 +4,9 @@ import (
 	"fmt"
 	"math"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
+	"fitsqa/internal/sensor"
 )
 
 // Property is what calibration frames and subs must have in common.

@@ -8,12 +8,11 @@ import (
 	"testing"
 	"time"
 
-	"fitsqa/internal/sensor"
-
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
 )
 
 // simCamera is an invented camera of known truth. Charge in electrons.

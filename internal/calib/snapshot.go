@@ -4,9 +4,8 @@ import (
 	"slices"
 	"sync"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
 )
 
 // Snapshot is a Result without its pixels, made to be kept and restored while

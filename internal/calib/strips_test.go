@@ -8,14 +8,13 @@ import (
 	"strings"
 	"testing"
 
-	"fitsqa/internal/stack"
-
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"fitsqa/internal/demo/habit"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sensor"
+	"fitsqa/internal/stack"
 )
 
 // biasFolder writes n bias files and scans them.

@@ -3,9 +3,8 @@ package calib
 import (
 	"fmt"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
 

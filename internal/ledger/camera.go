@@ -5,7 +5,6 @@ import (
 	"database/sql"
 
 	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/stats"
 )
 

@@ -6,11 +6,10 @@ import (
 	"slices"
 	"time"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/sky"
 )
 

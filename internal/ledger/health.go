@@ -9,11 +9,10 @@ import (
 	"strconv"
 	"strings"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
 

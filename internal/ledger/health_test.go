@@ -10,12 +10,11 @@ import (
 	"testing"
 	"time"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
 

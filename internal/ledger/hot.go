@@ -9,9 +9,8 @@ import (
 	"math"
 	"slices"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/night"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/sky"
 )
 

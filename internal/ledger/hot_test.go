@@ -4,9 +4,9 @@ import (
 	"errors"
 	"testing"
 
-	"fitsqa/internal/sensor"
-
 	"github.com/google/go-cmp/cmp"
+
+	"fitsqa/internal/sensor"
 )
 
 // The hot pixels of the latest night are kept, the hottest first, and go with their night.

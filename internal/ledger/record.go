@@ -6,10 +6,9 @@ import (
 	"math"
 	"time"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
+	"fitsqa/internal/sensor"
 )
 
 // Record is what one run has to tell. Unknown numbers are NaN.

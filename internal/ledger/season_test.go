@@ -8,13 +8,12 @@ import (
 	"testing"
 	"time"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"

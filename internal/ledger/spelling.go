@@ -3,11 +3,10 @@ package ledger
 import (
 	"strings"
 
-	"fitsqa/internal/sensor"
-
 	"modernc.org/sqlite"
 
 	"fitsqa/internal/names"
+	"fitsqa/internal/sensor"
 )
 
 // spelling and setting are orders of names and of settings in which all spellings of

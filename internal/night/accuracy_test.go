@@ -5,10 +5,9 @@ import (
 	"slices"
 	"testing"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/demo"
 	"fitsqa/internal/night"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
 

@@ -6,12 +6,11 @@ import (
 	"slices"
 	"time"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/cache"
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/tie"

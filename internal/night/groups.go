@@ -3,10 +3,9 @@ package night
 import (
 	"math"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 	"fitsqa/internal/worth"

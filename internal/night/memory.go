@@ -3,10 +3,9 @@ package night
 import (
 	"fmt"
 
-	"fitsqa/internal/stack"
-
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/stack"
 )
 
 // What is held at once, bytes. A worker on a sub holds each sample once, as 4

@@ -5,13 +5,11 @@ import (
 	"sync"
 	"time"
 
-	"fitsqa/internal/sensor"
-
-	"fitsqa/internal/stack"
-
 	"fitsqa/internal/cache"
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )

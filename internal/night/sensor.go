@@ -5,13 +5,11 @@ import (
 	"math"
 	"time"
 
-	"fitsqa/internal/sensor"
-
-	"fitsqa/internal/stack"
-
 	"fitsqa/internal/cache"
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/worth"
 )
 
@@ -107,7 +105,7 @@ func (r *Result) earlierDarks(lights *frames.Group) *worth.Earlier {
 	darks.Kind = frames.Dark
 	setting := sensor.Setting(&darks)
 	var e worth.Earlier
-	e.Pattern, e.Night = sensor.Recall(r.Settings.Camera, lights.Camera, setting, "warm_nonuniformity_e_per_s")
+	e.Pattern, _ = sensor.Recall(r.Settings.Camera, lights.Camera, setting, "warm_nonuniformity_e_per_s")
 	if !e.Pattern.OK() {
 		return nil
 	}

@@ -5,14 +5,12 @@ import (
 	"testing"
 	"time"
 
-	"fitsqa/internal/sensor"
-
-	"fitsqa/internal/stack"
-
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/worth"
 )
 

@@ -4,7 +4,6 @@ import (
 	"context"
 
 	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/sky"
 	"fitsqa/internal/subs"
 	"fitsqa/internal/worth"

@@ -5,15 +5,13 @@ import (
 	"math"
 	"math/rand/v2"
 
-	"fitsqa/internal/sensor"
-
-	"fitsqa/internal/stack"
-
 	"fitsqa/internal/calib"
 	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
+	"fitsqa/internal/sensor"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/worth"
 )

@@ -4,14 +4,13 @@ import (
 	"fmt"
 	"math"
 
-	"fitsqa/internal/sensor"
-
-	"fitsqa/internal/stack"
-
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"fitsqa/internal/sensor"
+	"fitsqa/internal/stack"
 )
 
 // setFigures are the figures of one calibration set.

@@ -6,8 +6,6 @@ import (
 	"math"
 	"slices"
 
-	"fitsqa/internal/sensor"
-
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
@@ -15,6 +13,7 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
 

@@ -7,15 +7,12 @@ import (
 	"strings"
 	"testing"
 
+	"fitsqa/internal/night"
 	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/stack"
-
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
-
-	"fitsqa/internal/night"
 	"fitsqa/internal/worth"
 )
 

@@ -3,11 +3,10 @@ package report
 import (
 	"math"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/calib"
 	"fitsqa/internal/names"
 	"fitsqa/internal/say"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/worth"
 )
 

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fitsqa/internal/dust"
-
 	"fitsqa/internal/names"
 )
 

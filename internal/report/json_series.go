@@ -4,7 +4,6 @@ import (
 	"time"
 
 	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/stack"
 )
 

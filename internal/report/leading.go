@@ -7,9 +7,8 @@ import (
 	"slices"
 	"strings"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/night"
+	"fitsqa/internal/sensor"
 )
 
 // calibrationLines is one line a set with its leading figures.

@@ -13,9 +13,6 @@ import (
 	"strings"
 	"testing"
 
-	"fitsqa/internal/sensor"
-	"fitsqa/internal/stats"
-
 	"github.com/google/go-cmp/cmp"
 
 	"fitsqa/internal/calib"
@@ -24,7 +21,9 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 	"fitsqa/internal/worth"
 )

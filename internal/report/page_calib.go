@@ -5,10 +5,9 @@ import (
 	"image"
 	"math"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/frames"
 	"fitsqa/internal/say"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
 

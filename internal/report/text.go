@@ -8,11 +8,10 @@ import (
 	"strings"
 	"time"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/say"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/subs"
 )
 

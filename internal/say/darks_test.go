@@ -7,9 +7,8 @@ import (
 	"strings"
 	"testing"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/worth"
 )

@@ -4,9 +4,8 @@ import (
 	"fmt"
 	"math"
 
-	"fitsqa/internal/stack"
-
 	"fitsqa/internal/frames"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
 
@@ -76,7 +75,6 @@ func (b *biasRun) measure(cs *Cameras) {
 		limit = 5 * b.noiseOr(1)
 	}
 	rows, cols := profiles(m, width, b.offset.V, limit, cs.opt.Workers)
-	b.detail.Rows, b.detail.Cols = rows, cols
 	n := r.Sums.Frames
 	b.row = measureBanding(r.RowDiffs(16), rows, r.Sums.Width, n, r.Noise)
 	b.col = measureBanding(r.ColDiffs(), cols, r.Sums.Height, n, r.Noise)

@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"fitsqa/internal/stack"
-
 	"fitsqa/internal/stats"
 )
 

@@ -124,7 +124,6 @@ func (cs *Cameras) Sets() []*Set {
 
 // measuredSet is what was made of one group of frames.
 type measuredSet struct {
-	group  *frames.Group
 	why    string // why nothing could be measured; "" when it could
 	run    *stack.Series
 	master *stack.Plane
@@ -135,17 +134,17 @@ type measuredSet struct {
 func (cs *Cameras) find(g *frames.Group) measuredSet {
 	for _, b := range cs.biases {
 		if b.group == g {
-			return measuredSet{g, b.why, b.Series, b.master, nil}
+			return measuredSet{b.why, b.Series, b.master, nil}
 		}
 	}
 	for _, d := range cs.darks {
 		if d.group == g {
-			return measuredSet{g, d.why, d.Series, d.master, d.hot}
+			return measuredSet{d.why, d.Series, d.master, d.hot}
 		}
 	}
 	for _, f := range cs.flats {
 		if f.group == g {
-			return measuredSet{g, f.why, f.Series, f.master, nil}
+			return measuredSet{f.why, f.Series, f.master, nil}
 		}
 	}
 	return measuredSet{}

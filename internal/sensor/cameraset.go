@@ -28,8 +28,8 @@ func (m *mode) set(cs *Cameras) *Set {
 	s := &Set{Label: m.Label(), Kind: KindCamera, Camera: m.Camera, Measured: true}
 	out := &Camera{
 		Mode:     m.Mode,
-		Transfer: m.transfer, TransferFit: m.fit, Curvature: m.curvature, FullWellSeen: m.fullWellSeen,
-		Series: m.series, Temperature: m.law, GainFrom: m.gainFrom, HeaderGain: m.header, Setting: m.Setting(),
+		Transfer: m.transfer, TransferFit: m.fit,
+		Series: m.series, Temperature: m.law, Setting: m.Setting(),
 	}
 	s.Summary = out
 	if m.readNoiseFrom != "" {
@@ -72,7 +72,6 @@ func (m *mode) set(cs *Cameras) *Set {
 	out.DarkCurrent = figure(zero, zeroNote)
 	out.DarkBenefit = figure(stats.Missing("no subs to weigh darks for"), "")
 	m.warn(s)
-	m.summary = s
 	return s
 }
 

@@ -4,10 +4,9 @@ import (
 	"fmt"
 	"math"
 
-	"fitsqa/internal/stack"
-
 	"fitsqa/internal/frames"
 	"fitsqa/internal/parallel"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
 
@@ -241,10 +240,6 @@ func (d *darkRun) measureSignal(cs *Cameras, signal []float32, below *stack.Plan
 		}
 	}
 	d.detail.Rates = Counts{counts.Trim(), counts.Unit / d.group.Exposure, counts.Offset / d.group.Exposure}
-	d.detail.Signal = math.NaN()
-	if d.bias != nil {
-		d.detail.Signal = d.signal.V
-	}
 	d.detail.ColdCount = coldPixels(signal, median-limit)
 }
 

@@ -7,7 +7,6 @@ import (
 	"slices"
 
 	"fitsqa/internal/stack"
-
 	"fitsqa/internal/stats"
 )
 

@@ -30,7 +30,6 @@ type Bias struct {
 	Pairs      []float64       // read noise of every adjacent pair, quantisation included
 	RawNoise   stats.Value     // read noise before quantisation was taken off
 	PixelNoise Counts          // how many pixels have which noise; nil histogram under 8 frames
-	Rows, Cols []float64       // profile of the master: mean of every row and column minus the offset, outliers clipped
 	Masters    []MasterNoise   // of how many frames which noise
 	TempSlope  stats.Value     // level against sensor temperature, ADU/°C
 	Planes     []PlaneLevel    // colour mosaics only
@@ -46,9 +45,8 @@ type MasterNoise struct {
 
 // PlaneLevel is one colour plane of a mosaic.
 type PlaneLevel struct {
-	Name  string      // "R", "G1", "G2", "B"
-	Level float64     // ADU
-	Gain  stats.Value // e-/ADU; flats only
+	Name  string  // "R", "G1", "G2", "B"
+	Level float64 // ADU
 }
 
 // Dark is what a set of darks tells: its figures, and what they are drawn from.
@@ -70,7 +68,6 @@ type Dark struct {
 	Uneven    float64     // ADU, non-uniformity, or the limit under which it lies; NaN when neither is known
 	RateUnit  string      // of Hot: "e-/s", or "ADU/s" when the gain is not known
 	ColdCount int         // pixels that stand as far below the median as a hot one above it
-	Signal    float64     // median dark signal above the bias, ADU; NaN without bias
 	Glow      stats.Map   // dark signal on a coarse grid (cells' medians), ADU above its floor
 	GlowShape string      // where the glow is, in words; "" when there is none
 	Master    *frames.Preview
@@ -100,7 +97,6 @@ type Flat struct {
 	Shadows      []dust.Shadow
 	Dead         []DeadPixel // those that give less than half the light of their surroundings, by y, then x; 1000 at most
 	DriftPct     stats.Value // change of level from first to last frame, % (twilight, lamp)
-	Planes       []PlaneLevel
 	Master       *frames.Preview
 }
 
@@ -130,18 +126,14 @@ type Camera struct {
 	DarkDoubling, DarkActivation, DarkCurrent Figure // the last at 0 °C
 	DarkBenefit                               Figure // of package worth
 
-	Mode         Mode
-	Transfer     []TransferPoint
-	TransferFit  stats.Line  // variance against signal; N 0 when there was nothing to fit
-	Curvature    stats.Value // how far the variance at 70 % of saturation falls below the line through the low levels, %
-	FullWellSeen bool        // the variance peaks below saturation: the full well is measured, not a lower limit
-	Linearity    []LinearityPoint
-	Series       []ExposureSeries // dark signal against exposure, one a temperature
-	Temperature  TemperatureLaw
-	GainFrom     string   // "measured", "memory", "header" or ""
-	HeaderGain   float64  // e-/ADU; NaN when the header is silent
-	Old          []string // metrics that are of an earlier night or a header, not of these frames
-	Setting      string   // of the camera's mode, as Setting writes it
+	Mode        Mode
+	Transfer    []TransferPoint
+	TransferFit stats.Line // variance against signal; N 0 when there was nothing to fit
+	Linearity   []LinearityPoint
+	Series      []ExposureSeries // dark signal against exposure, one a temperature
+	Temperature TemperatureLaw
+	Old         []string // metrics that are of an earlier night or a header, not of these frames
+	Setting     string   // of the camera's mode, as Setting writes it
 }
 
 // LinearityPoint is one exposure of the same steady light.
@@ -191,5 +183,4 @@ type TemperaturePoint struct {
 	TempC, Rate, Err float64
 	TempErr          float64 // °C, how well the temperature is known
 	Frames           int
-	Set              string
 }

@@ -5,9 +5,8 @@ import (
 	"math"
 	"slices"
 
-	"fitsqa/internal/stack"
-
 	"fitsqa/internal/frames"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
 
@@ -69,7 +68,6 @@ func (f *flatRun) measure(cs *Cameras) {
 		return
 	}
 	f.master = cs.opt.Room.Add(m)
-	width := f.group.Width
 	for _, s := range f.shots {
 		f.detail.Frames = append(f.detail.Frames, stack.FrameLevel{Name: s.frame.Name, Start: s.frame.Meta.Start, TempC: s.frame.Meta.SensorTemp, Level: s.light})
 	}
@@ -82,7 +80,6 @@ func (f *flatRun) measure(cs *Cameras) {
 	f.measureFlicker()
 	f.nameBanded()
 	f.snr = f.masterSNR()
-	f.detail.Planes = planeLevels(f.Frames[0].Meta, m, width)
 	f.Sums, f.Pixels = nil, nil
 }
 

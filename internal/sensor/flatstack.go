@@ -4,10 +4,9 @@ import (
 	"fmt"
 	"math"
 
-	"fitsqa/internal/stack"
-
 	"fitsqa/internal/frames"
 	"fitsqa/internal/parallel"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
 

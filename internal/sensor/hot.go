@@ -7,9 +7,8 @@ import (
 	"math"
 	"slices"
 
-	"fitsqa/internal/stack"
-
 	"fitsqa/internal/parallel"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
 

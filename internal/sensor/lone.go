@@ -3,9 +3,8 @@ package sensor
 import (
 	"math"
 
-	"fitsqa/internal/stack"
-
 	"fitsqa/internal/frames"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
 

@@ -50,7 +50,6 @@ type mode struct {
 	thermometer  float64 // °C, its step
 
 	oldRate, oldEnergy stats.Value // of an earlier night: e-/s at 0 °C, eV
-	summary            *Set
 }
 
 // modeOf finds the mode that a group was shot in.

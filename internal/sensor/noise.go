@@ -4,11 +4,10 @@ import (
 	"fmt"
 	"math"
 
-	"fitsqa/internal/stack"
-
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"fitsqa/internal/parallel"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
 

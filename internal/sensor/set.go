@@ -41,11 +41,11 @@ func NewSet(kind, why string) *Set {
 	case KindBias:
 		s.Bias = &Bias{RawNoise: none, TempSlope: none}
 	case KindDark:
-		s.Dark = &Dark{Noise: none, Uneven: math.NaN(), Signal: math.NaN()}
+		s.Dark = &Dark{Noise: none, Uneven: math.NaN()}
 	case KindFlat:
 		s.Flat = &Flat{DriftPct: none}
 	case KindCamera:
-		s.Summary = &Camera{Curvature: none, HeaderGain: math.NaN()}
+		s.Summary = &Camera{}
 	}
 	for _, d := range definitions[kind] {
 		*d.of(s) = Figure{Value: none}

@@ -30,7 +30,7 @@ func (m *mode) settleLaw(cs *Cameras, series [][]*darkRun) {
 		if !e.Rate.OK() || math.IsNaN(e.TempC) {
 			continue
 		}
-		p := TemperaturePoint{TempC: e.TempC, Rate: e.Rate.V * unit, Err: e.Rate.Err * unit, TempErr: m.temperatureErr(s), Set: e.Method}
+		p := TemperaturePoint{TempC: e.TempC, Rate: e.Rate.V * unit, Err: e.Rate.Err * unit, TempErr: m.temperatureErr(s)}
 		for _, d := range s {
 			p.Frames += len(d.Frames)
 		}

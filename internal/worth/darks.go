@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/stats"
 )
 
@@ -25,10 +24,8 @@ type Answer struct {
 	Gains       []Gain      // of Weighed darks at this exposure, twice and four times it
 	CostHours   float64     // of shooting Weighed darks
 	Without     Case        // the stack as shot without darks
-	With        Case        // with Weighed darks
 	GlowPct     stats.Value // the glow in percent of the sky there
 	GlowPlace   string      // where it is, in words
-	GlowSlope   stats.Value // change of ln(glow) per °C
 	MoreBias    int         // frames of a large master bias, which takes off all but the pattern
 	MoreBiasPct float64     // what it lowers the noise by, %
 	HotMatter   bool        // hot pixels are left that are worth a defect map
@@ -111,7 +108,7 @@ const hotShare = 1e-6
 // OfDarks weighs darks for one group of subs.
 func OfDarks(in Input) Answer {
 	none := stats.Missing("not weighed")
-	w := Answer{Label: in.Label, Camera: in.Camera, Library: in.Library, DoubtE: math.NaN(), MoreBiasPct: math.NaN(), BenefitPct: none, AtHandPct: none, GlowPct: none, GlowSlope: none}
+	w := Answer{Label: in.Label, Camera: in.Camera, Library: in.Library, DoubtE: math.NaN(), MoreBiasPct: math.NaN(), BenefitPct: none, AtHandPct: none, GlowPct: none}
 	s, caveats, why := in.sensor()
 	if why != "" {
 		w.Why, w.BenefitPct = why, stats.Missing(why)
@@ -188,7 +185,6 @@ func (in Input) weigh(w *Answer, s figures) {
 	default:
 		w.Reason, w.Weighed = NoGain, glowDarks
 	}
-	w.With = s.counted(ByDarks, w.Weighed, t, l)
 	w.CostHours = float64(w.Weighed) * t / 3600
 	for _, longer := range []float64{1, 2, 4} {
 		n := max(1, int(math.Round(float64(in.Subs)/longer)))
@@ -206,7 +202,7 @@ func (in Input) weigh(w *Answer, s figures) {
 	} else if s.glow.rate == 0 {
 		w.GlowPct = stats.Missing("no dark set shows a glow")
 	}
-	w.GlowPlace, w.GlowSlope = s.glow.place, s.glow.slope
+	w.GlowPlace = s.glow.place
 }
 
 // withoutDarks is how the subs are corrected when darks are not: with the bias

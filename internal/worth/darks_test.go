@@ -6,10 +6,9 @@ import (
 	"strings"
 	"testing"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
 

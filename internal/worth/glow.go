@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/stats"
 )
 
@@ -14,10 +13,8 @@ import (
 type glow struct {
 	rate  float64 // e-/s at its highest; 0 for none
 	err   float64
-	area  float64     // px that it covers down to half its height
-	share float64     // of the frame that it covers so
-	place string      // code as in calib.Dark.GlowShape
-	slope stats.Value // of ln(rate) per °C
+	area  float64 // px that it covers down to half its height
+	place string  // as in sensor.Dark.GlowShape
 }
 
 // glowPoint is the glow of one set.
@@ -32,7 +29,7 @@ const (
 
 // glowAt is the glow by all dark sets of a camera at a temperature.
 func glowAt(sets []*sensor.Set, celsius float64) glow {
-	g := glow{slope: stats.Missing("no two dark sets of different temperature show the glow")}
+	var g glow
 	var points []glowPoint
 	var sharpest float64
 	for _, s := range sets {
@@ -44,7 +41,7 @@ func glowAt(sets []*sensor.Set, celsius float64) glow {
 		points = append(points, glowPoint{sensor.TemperatureOf(s.Group), height.V / t, max(known(height.Err)/t, 1e-9)})
 		if sure := height.V / max(known(height.Err), 1e-9); sure > sharpest {
 			sharpest = sure
-			g.area, g.share = halfHeight(s.Dark.Glow)
+			g.area = halfHeight(s.Dark.Glow)
 			g.place = s.Dark.GlowShape
 		}
 	}
@@ -52,12 +49,9 @@ func glowAt(sets []*sensor.Set, celsius float64) glow {
 		return g
 	}
 	g.rate, g.err = weightedRate(points)
-	if line, ok := glowLine(points); ok {
-		g.slope = stats.Known(line.B, line.ErrB, len(points))
-		if math.Abs(line.B) > slopeSigma*line.ErrB && !math.IsNaN(celsius) {
-			g.rate = math.Exp(line.At(celsius))
-			g.err = g.rate * line.ErrAt(celsius)
-		}
+	if line, ok := glowLine(points); ok && math.Abs(line.B) > slopeSigma*line.ErrB && !math.IsNaN(celsius) {
+		g.rate = math.Exp(line.At(celsius))
+		g.err = g.rate * line.ErrAt(celsius)
 	}
 	return g
 }
@@ -90,9 +84,9 @@ func glowLine(points []glowPoint) (stats.Line, bool) {
 	return line, err == nil
 }
 
-// halfHeight is how many pixels, and what share of the frame, stand at least
+// halfHeight is how many pixels stand at least
 // half as high as the highest cell.
-func halfHeight(m stats.Map) (area, share float64) {
+func halfHeight(m stats.Map) float64 {
 	top := 0.0
 	for _, v := range m.Values {
 		top = max(top, v)
@@ -103,7 +97,7 @@ func halfHeight(m stats.Map) (area, share float64) {
 			cells++
 		}
 	}
-	return cells * float64(m.Step*m.Step), cells / float64(len(m.Values))
+	return cells * float64(m.Step*m.Step)
 }
 
 // Limits from which glow is worth taking off: it must stand out from the noise

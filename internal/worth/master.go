@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/stats"
 )
 

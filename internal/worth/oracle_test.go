@@ -5,9 +5,8 @@ import (
 	"math"
 	"testing"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
 

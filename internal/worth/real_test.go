@@ -9,10 +9,9 @@ import (
 	"strings"
 	"testing"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
 )
 
 // realBench are the bench frames of a real camera, where they are at hand: bias and two

@@ -8,7 +8,6 @@ import (
 	"testing"
 
 	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/stats"
 )
 
@@ -212,7 +211,7 @@ func TestLibraryOfAnotherDate(t *testing.T) {
 // Darks that an earlier night's ledger remembers speak where the subs cannot.
 func TestEarlierDarksSpeak(t *testing.T) {
 	in := modern()
-	in.DitherPx, in.Earlier = 0, &Earlier{stats.Known(0.004, 0.0001, 20), stats.Missing("none seen"), "2025-02-01"}
+	in.DitherPx, in.Earlier = 0, &Earlier{stats.Known(0.004, 0.0001, 20), stats.Missing("none seen")}
 	with := modern(darkSet(300, 0, 0.002, 0.004))
 	with.DitherPx = 0
 	if w, want := OfDarks(in), OfDarks(with); w.Verdict() != want.Verdict() || w.Reason != LessNoise || !slices.Contains(w.Caveats, FromLedger) {

@@ -6,9 +6,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/names"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
 

@@ -4,8 +4,6 @@ import (
 	"math"
 
 	"fitsqa/internal/sensor"
-
-	"fitsqa/internal/stats"
 )
 
 // Caveat is a code for what the answer rests on where not all was measured.
@@ -100,7 +98,6 @@ func (in Input) seenSensor(s figures) (figures, []Caveat, string) {
 		caveats = append(caveats, SkyWithDark)
 	}
 	t := in.Exposure
-	s.glow = glow{slope: stats.Missing("no darks")}
 	if seen {
 		s.seenIn(f, t)
 	}

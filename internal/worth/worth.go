@@ -36,7 +36,6 @@ import (
 	"math"
 
 	"fitsqa/internal/sensor"
-
 	"fitsqa/internal/stats"
 )
 
@@ -61,7 +60,6 @@ type Input struct {
 	Flat       *sensor.Set   // the flat set that fits; nil when there is none
 	DarkFits   bool          // Dark fits the subs as it is
 	BiasFits   bool
-	FlatFits   bool
 	Earlier    *Earlier // what darks of an earlier night told; nil when none did
 	Found      *Found   // what the subs tell of the sensor; nil when they were not asked
 	Library    *Library // what the subs tell of darks of an earlier date; likewise
@@ -73,7 +71,6 @@ type Input struct {
 type Earlier struct {
 	Pattern stats.Value // e-/s, pixel to pixel
 	Glow    stats.Value // e-; missing when they showed none
-	Night   string      // date of the evening
 }
 
 // Correction is a way of taking offset and dark signal off the subs.

@@ -214,6 +214,12 @@ func (m *memory) key(f *frames.Frame, opt stars.Options) (cache.Key, bool) {
 	return k.Key(), err == nil
 }
 
+// Key stands for what is measured of a sub, without the stars that were taken off;
+// false when that is not remembered.
+func (s *Sub) Key() (cache.Key, bool) {
+	return cache.NewKey("stars of a sub").Add(s.key, s.fixed).Key(), s.key != cache.Key{}
+}
+
 // measure recalls what was measured of a sub, or measures it and remembers.
 func (m *memory) measure(s *Sub, c *calib.Calibration, opt stars.Options, b *buffers) {
 	if m == nil {

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"fitsqa/internal/cache"
 	"fitsqa/internal/demo"
@@ -43,11 +44,13 @@ func TestRememberedNightIsTheSame(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		r.Finished = time.Time{}
 		var out bytes.Buffer
 		for _, write := range []func(*bytes.Buffer) error{
 			func(b *bytes.Buffer) error { return report.SubsCSV(b, r) },
 			func(b *bytes.Buffer) error { return report.CalibrationCSV(b, r) },
 			func(b *bytes.Buffer) error { return report.Text(b, r) },
+			func(b *bytes.Buffer) error { return report.HTML(b, r) },
 		} {
 			if err := write(&out); err != nil {
 				t.Fatal(err)

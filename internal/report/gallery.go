@@ -10,8 +10,8 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"fitsqa/internal/cache"
-	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/subs"
 )
 
@@ -35,8 +35,9 @@ type gallery struct {
 // the budget reaches, large pictures of the subs that call for a look. What is too
 // much for the page goes onto the shelf; without one the last pictures are left out.
 func newGallery(r *night.Result, beside *shelf) gallery {
-	previews, strips := groupStretches(r)
-	g := drawSmall(r, previews, strips)
+	all := recallSmall(r)
+	previews, strips := groupStretches(r, all)
+	g := drawSmall(r, all, previews, strips)
 	room := pictureBudget
 	switch {
 	case beside == nil:
@@ -70,31 +71,13 @@ func (g *gallery) show(i int, row *subRowView, d *subData) error {
 	return errors.Join(err, errStrip, errLarge)
 }
 
-func drawSmall(r *night.Result, previews, strips map[int]stretch) gallery {
-	n := len(r.Subs)
-	g := gallery{previews: make([][]byte, n), strips: make([][]byte, n), large: make([][]byte, n)}
-	eachPicture(r, func(i int, s *night.Sub, p *frames.Preview) {
-		g.previews[i] = previewJPEG(p, previews[s.Stack], pictureWidth)
-		if stretch, ok := strips[s.Stack]; ok {
-			g.strips[i] = stripJPEG(s.Strip(p), stretch)
+// eachPicture works on all subs that have a picture, several at once.
+func eachPicture(r *night.Result, work func(i int, s *night.Sub)) {
+	parallel.Items(len(r.Subs), runtime.GOMAXPROCS(0), func(i int) {
+		if s := r.Subs[i]; s.HasPicture() {
+			work(i, s)
 		}
 	})
-	return g
-}
-
-// eachPicture works on all subs that have a picture, several at once.
-func eachPicture(r *night.Result, work func(i int, s *night.Sub, p *frames.Preview)) {
-	var all errgroup.Group
-	all.SetLimit(runtime.GOMAXPROCS(0))
-	for i, s := range r.Subs {
-		if s.HasPicture() {
-			all.Go(func() error {
-				work(i, s, s.Preview())
-				return nil
-			})
-		}
-	}
-	all.Wait() // none fails
 }
 
 // bytes is how much the previews and the strips take.
@@ -148,7 +131,7 @@ func largeJPEG(r *night.Result, s *night.Sub, look stretch) []byte {
 	store := r.Settings.Cache
 	var key cache.Key
 	if store != nil {
-		k := cache.NewKey("large picture").Add(largeWidth, pictureQuality, look.black, look.soft, look.scale).AddPixels(s.Preview().Pixels)
+		k := cache.NewKey("large picture").Add(largeWidth, pictureQuality, look.curve()).AddPixels(s.Preview().Pixels)
 		if k.AddFile(s.Frame.Path) != nil {
 			return nil
 		}

@@ -13,15 +13,15 @@ import (
 
 // tones are what a sub's pictures say of the stretch that its group needs.
 type tones struct {
-	sky, noise float64   // of the preview; noise 0 where it shows nothing
-	peaks      []float64 // of the stars in its strip
+	Sky, Noise float64   // of the preview; Noise 0 where it shows nothing
+	Peaks      []float64 // of the stars in its strip
 }
 
 func tonesOf(s *night.Sub, p *frames.Preview) (t tones) {
-	t.sky, t.noise = skyOf(p.Pixels)
+	t.Sky, t.Noise = skyOf(p.Pixels)
 	for _, c := range s.Strip(p) {
 		if peak := float64(slices.MaxFunc(c.Pixels, cmp.Compare[float32])); peak > 0 {
-			t.peaks = append(t.peaks, peak)
+			t.Peaks = append(t.Peaks, peak)
 		}
 	}
 	return t
@@ -29,9 +29,7 @@ func tonesOf(s *night.Sub, p *frames.Preview) (t tones) {
 
 // groupStretches are one stretch a group for its previews, and one for its strips of
 // stars where any sub has one.
-func groupStretches(r *night.Result) (previews, strips map[int]stretch) {
-	all := make([]tones, len(r.Subs))
-	eachPicture(r, func(i int, s *night.Sub, p *frames.Preview) { all[i] = tonesOf(s, p) })
+func groupStretches(r *night.Result, all []small) (previews, strips map[int]stretch) {
 	groups := map[int][]int{}
 	for i, s := range r.Subs {
 		if s.HasPicture() {
@@ -50,8 +48,8 @@ func groupStretches(r *night.Result) (previews, strips map[int]stretch) {
 
 // previewStretch goes by the medians of the group's good subs, or of all where none
 // is good.
-func previewStretch(r *night.Result, all []tones, group []int) stretch {
-	use := slices.DeleteFunc(slices.Clone(group), func(i int) bool { return !(all[i].noise > 0) })
+func previewStretch(r *night.Result, all []small, group []int) stretch {
+	use := slices.DeleteFunc(slices.Clone(group), func(i int) bool { return !(all[i].Tones.Noise > 0) })
 	if len(use) == 0 {
 		return newStretch(0, 1, 1)
 	}
@@ -61,7 +59,7 @@ func previewStretch(r *night.Result, all []tones, group []int) stretch {
 	}
 	var levels, noises []float64
 	for _, i := range use {
-		levels, noises = append(levels, all[i].sky), append(noises, all[i].noise)
+		levels, noises = append(levels, all[i].Tones.Sky), append(noises, all[i].Tones.Noise)
 	}
 	return newStretchAt(stats.Median(levels), stats.Median(noises), whiteSigma)
 }
@@ -69,10 +67,10 @@ func previewStretch(r *night.Result, all []tones, group []int) stretch {
 // stripStretch goes by the noise of the group's subs, and is white where most of their
 // bright stars peak. It is straight at the foot, so that the wings of stars show their
 // shape. The second is false where no sub has a strip.
-func stripStretch(r *night.Result, all []tones, group []int) (stretch, bool) {
+func stripStretch(r *night.Result, all []small, group []int) (stretch, bool) {
 	var noises, peaks []float64
 	for _, i := range group {
-		peaks = append(peaks, all[i].peaks...)
+		peaks = append(peaks, all[i].Tones.Peaks...)
 		if n := r.Subs[i].NoiseADU; n.OK() && n.V > 0 {
 			noises = append(noises, n.V)
 		}

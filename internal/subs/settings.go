@@ -3,6 +3,7 @@ package subs
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
@@ -63,8 +64,9 @@ func wrongSettings(all []*Sub) map[*Sub]Finding {
 	}
 	for _, night := range nights {
 		for _, set := range settings {
-			for _, s := range night {
-				if f := set.judge(s, night); f.Cause != "" && f.Severity > odd[s].Severity {
+			values := set.values(night)
+			for i, s := range night {
+				if f := set.judge(i, night, values); f.Cause != "" && f.Severity > odd[s].Severity {
 					odd[s] = f
 				}
 			}
@@ -78,16 +80,28 @@ func wrongSettings(all []*Sub) map[*Sub]Finding {
 	return odd
 }
 
+// values are those of some subs; nil where none differs from the others.
+func (set setting) values(night []*Sub) []string {
+	all := make([]string, len(night))
+	for i, s := range night {
+		all[i] = set.value(s)
+	}
+	if len(slices.Compact(slices.Clone(all))) < 2 {
+		return nil
+	}
+	return all
+}
+
 // judge one sub's setting against those that it should share.
-func (set setting) judge(s *Sub, night []*Sub) Finding {
-	own := set.value(s)
-	if own == "" {
+func (set setting) judge(i int, night []*Sub, values []string) Finding {
+	if values == nil || values[i] == "" {
 		return Finding{}
 	}
+	s, own := night[i], values[i]
 	count := map[string]int{}
 	total, usual := 0, ""
-	for _, o := range night {
-		if v := set.value(o); v != "" && set.within(s, o) {
+	for k, o := range night {
+		if v := values[k]; v != "" && set.within(s, o) {
 			total++
 			if count[v]++; usual == "" || count[v] > count[usual] {
 				usual = v

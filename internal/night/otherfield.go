@@ -3,6 +3,7 @@ package night
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -140,9 +141,11 @@ func (s *Sub) clearlySeen(f *stars.Field, tied []*Sub) bool {
 		through = tied
 	}
 	usual := func(of func(*stars.Field) float64) float64 {
-		x := make([]float64, len(through))
-		for i, o := range through {
-			x[i] = of(o.Field)
+		var x []float64
+		for _, o := range through {
+			if v := of(o.Field); !math.IsNaN(v) { // rings have no width
+				x = append(x, v)
+			}
 		}
 		return stats.Median(x)
 	}

@@ -268,7 +268,7 @@ func (m *memory) tieKey(same []*Sub) (cache.Key, bool) {
 	if m == nil {
 		return cache.Key{}, false
 	}
-	k := cache.NewKey("ties 6")
+	k := cache.NewKey("ties 7")
 	for _, s := range same {
 		if s.key == (cache.Key{}) {
 			return cache.Key{}, false

@@ -79,6 +79,10 @@ type Map struct {
 // noise are told part by part.
 const Parts = 4
 
+// SkyParts is how many parts along each side a field is cut into where the level of
+// its sky is told: what stands before the telescope is seen against it.
+const SkyParts = 8
+
 // Field is what was measured of one sub.
 type Field struct {
 	Width, Height int
@@ -86,6 +90,7 @@ type Field struct {
 	Noise         stats.Value // robust sd of the star-free residual per pixel
 	RandomNoise   stats.Value // sd per pixel of what differs from sub to sub: Noise also holds faint stars and nebula; N = places looked at; without an error where it is a limit, because quantisation hides it
 	NoiseParts    []float64   // RandomNoise in Parts x Parts parts of the field, row by row; NaN where there are too few pixels; nil when nothing is known
+	SkyParts      []float64   // level of the background in SkyParts x SkyParts parts of the field, row by row; NaN where it is unknown
 	OddRows       stats.Value // by how much odd rows stand above even ones on the background, units of the data: part of Noise and RandomNoise
 	OddColumns    stats.Value // the same of columns
 	GradientPct   stats.Value // peak to valley of the large-scale background over its level, %

@@ -194,6 +194,7 @@ func measureSky(f *stars.Field, p *plane.Plane) {
 			level = append(level, float64(p.Mesh.Level[c]))
 		}
 	}
+	f.SkyParts = skyParts(&p.Mesh)
 	med := stats.Median(level)
 	f.Noise = plane.MedianNoise(&p.Mesh)
 	f.Sky = stats.Known(med, f.Noise.V*1.2533/math.Sqrt(float64(len(level))*1000), len(level))
@@ -207,6 +208,23 @@ func measureSky(f *stars.Field, p *plane.Plane) {
 	}
 	f.GradientPct = stats.Known(100*(stats.Quantile(level, 0.98)-stats.Quantile(level, 0.02))/med,
 		100*f.Noise.V/math.Sqrt(1000)/med*math.Sqrt2, len(level))
+}
+
+// skyParts are the means of the mesh's levels over the parts of the field.
+func skyParts(m *stats.Mesh) []float64 {
+	const side = stars.SkyParts
+	sum, n := make([]float64, side*side), make([]float64, side*side)
+	for c, ok := range m.Valid {
+		if ok {
+			x, y := (float64(c%m.Cols)+0.5)/float64(m.Cols), (float64(c/m.Cols)+0.5)/float64(m.Rows)
+			k := stars.PartOf(x*float64(m.Width), y*float64(m.Height), m.Width, m.Height, side)
+			sum[k], n[k] = sum[k]+float64(m.Level[c]), n[k]+1
+		}
+	}
+	for k := range sum {
+		sum[k] /= n[k] // 0/0: no cell lies there
+	}
+	return sum
 }
 
 // finish sorts, takes off second images, and counts.

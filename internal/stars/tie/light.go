@@ -68,18 +68,24 @@ func (z *zeroPoints) light(j int) light {
 			dark, n = dark+one.lost, n+1
 		}
 	}
+	hidden := z.unlit(j)
 	if n == 0 {
-		l.covered = stats.Missing("too few stars to tell what is covered")
+		if l.covered = stats.Missing("too few stars to tell what is covered"); hidden > 0 {
+			l.covered = stats.Known(hidden, unlitErr, 0)
+		}
 		return l
 	}
-	share := dark / n
-	if whole := z.darkOf(j, dues, blurred); whole > share {
-		for k := range l.part { // more is missing than the parts tell each by itself
-			l.part[k].lost = 1 - (1-l.part[k].lost)*(1-whole)/(1-share)
-		}
-		share = whole
-	}
+	told := dark / n
+	share := max(told, z.darkOf(j, dues, blurred))
 	l.covered = stats.Known(share, math.Sqrt(max(share*(1-share), lostLeast)/float64(len(dues))), len(dues))
+	if hidden > share {
+		l.covered.V, l.covered.Err = hidden, unlitErr
+	}
+	if l.covered.V > told {
+		for k := range l.part { // more is missing than the parts tell each by itself
+			l.part[k].lost = 1 - (1-l.part[k].lost)*(1-l.covered.V)/(1-told)
+		}
+	}
 	return l
 }
 

@@ -17,7 +17,7 @@ type Transparency struct {
 	Ratio      stats.Value // mean over the field, relative to the group's clear reference: 1 is the best of the group; N = stars
 	Unevenness stats.Value // % sd of the ratio over the field beyond what star noise explains
 	Map        []float64   // the ratio in stars.Parts x stars.Parts parts of the field, row by row; NaN where no star tells; nil without Ratio
-	Covered    stats.Value // share of the field from which no light arrives: a tree, a roof, frost, thick cloud
+	Covered    stats.Value // share of the field from which no light arrives: a tree, a roof, frost, thick cloud; N = stars that tell, 0 where only the sky does
 	Depth      stats.Value // mean over the parts of (ratio over noise)², units^-2: what the sub adds to a stack
 }
 

@@ -9,16 +9,19 @@ import (
 // grid finds the distance between the samples of a raw sub, on some of its rows.
 type grid struct {
 	values *stats.Histogram
+	every  int  // of so many rows one is looked at
 	off    bool // a sample is no whole number of 16 bits: there is no grid, or none that shows
 }
 
-// gridRows is of how many rows one is looked at.
-const gridRows = 16
+// Of gridRows rows one is looked at, of more in frames of many rows: gridMost are plenty.
+const gridRows, gridMost = 16, 100
 
 // fewValues is how many values tell no step: by chance a few lie on a coarser grid.
 const fewValues = 10
 
-func (g *grid) reset() {
+// reset begins a frame of so many rows.
+func (g *grid) reset(height int) {
+	g.every = max(gridRows, height/gridMost)
 	if g.values == nil {
 		g.values = stats.NewHistogram(math.MinInt16, math.MaxUint16)
 	}
@@ -29,7 +32,7 @@ func (g *grid) reset() {
 // add takes rows of width from row first on. NaN, which stands for what was not
 // measured, tells nothing.
 func (g *grid) add(rows []float32, first, width int) {
-	for y := (gridRows - first%gridRows) % gridRows; !g.off && (y+1)*width <= len(rows); y += gridRows {
+	for y := (g.every - first%g.every) % g.every; !g.off && (y+1)*width <= len(rows); y += g.every {
 		for _, v := range rows[y*width : (y+1)*width] {
 			switch whole := int(v); {
 			case v != v:

@@ -23,7 +23,7 @@ func TestGridOfSamples(t *testing.T) {
 		data[5] = float32(math.NaN())
 		for _, strip := range []int{1, 7, 16, 100} {
 			var g grid
-			g.reset()
+			g.reset(h)
 			for y := 0; y < h; y += strip {
 				g.add(data[y*w:min(y+strip, h)*w], y, w)
 			}

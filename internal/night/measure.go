@@ -184,7 +184,7 @@ func (s *Sub) read(c *calib.Calibration, b *buffers) (*frames.Preview, error) {
 	}
 	small := frames.NewShrinker(im.Width, im.Height, frames.PreviewWidth, s.Frame.Meta.Bayer != "")
 	b.saturated = b.saturated[:0]
-	b.grid.reset()
+	b.grid.reset(im.Height)
 	var err error
 	b.pixels, err = s.Frame.ReadPlane(plane, b.pixels, func(row int, strip []float32) {
 		first := row * im.Width

@@ -69,16 +69,15 @@ func (k *kernel) along(dx, dy float64, n int) []float64 {
 	top := min(max(int(math.Round(-k.xy/k.xx*dy-dx)), 0), n-1)
 	x := dx + float64(top)
 	row[top] = k.at(x, dy)
-	slope := k.xx*x + k.xy*dy
-	ratio := math.Exp(-slope - k.xx/2)
+	right := math.Exp(-k.xx*x - k.xy*dy - k.xx/2)
+	left := k.steepening / right
 	for i := top + 1; i < n; i++ {
-		row[i] = row[i-1] * ratio
-		ratio *= k.steepening
+		row[i] = row[i-1] * right
+		right *= k.steepening
 	}
-	ratio = math.Exp(slope - k.xx/2)
 	for i := top - 1; i >= 0; i-- {
-		row[i] = row[i+1] * ratio
-		ratio *= k.steepening
+		row[i] = row[i+1] * left
+		left *= k.steepening
 	}
 	return row
 }

@@ -31,6 +31,7 @@ type Plane struct {
 	Tops       []float32 // highest value of each row, before the background was subtracted
 	rows       []float64 // see Alternation
 	columns    lines
+	annulus    []float32 // see Annulus
 }
 
 // Picture is a rectangle of numbers, row by row.

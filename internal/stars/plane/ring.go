@@ -64,14 +64,36 @@ func (r *Ring) take(p *Plane, x, y int) {
 
 // Annulus is the median of the pixels between two radii around a point.
 func (p *Plane) Annulus(x, y, inner, outer float64) float64 {
-	var v []float64
-	for j := max(0, int(y-outer)); j <= min(p.H-1, int(y+outer)); j++ {
-		for i := max(0, int(x-outer)); i <= min(p.W-1, int(x+outer)); i++ {
-			dx, dy := float64(i)-x, float64(j)-y
-			if d := dx*dx + dy*dy; d >= inner*inner && d <= outer*outer && p.Trusted(i, j) {
-				v = append(v, float64(p.R[j*p.W+i]))
-			}
+	v := p.annulus[:0]
+	for j := max(0, int(math.Ceil(y-outer))); j <= min(p.H-1, int(y+outer)); j++ {
+		dy2 := (float64(j) - y) * (float64(j) - y)
+		to := math.Sqrt(max(0, outer*outer-dy2))
+		if dy2 > inner*inner {
+			v = p.appendTrusted(v, j, x-to, x+to)
+			continue
+		}
+		from := math.Sqrt(inner*inner - dy2)
+		v = p.appendTrusted(v, j, x-to, x-from)
+		v = p.appendTrusted(v, j, x+from, x+to)
+	}
+	p.annulus = v
+	return stats.MedianInPlace(v)
+}
+
+// appendTrusted appends the pixels of row y between two places that may be trusted.
+func (p *Plane) appendTrusted(v []float32, y int, from, to float64) []float32 {
+	left, right := max(0, int(math.Ceil(from))), min(p.W-1, int(math.Floor(to)))
+	if left > right {
+		return v
+	}
+	row := p.R[y*p.W:][left : right+1]
+	if !p.HasBad && p.Green < 0 {
+		return append(v, row...)
+	}
+	for i, r := range row {
+		if p.Trusted(left+i, y) {
+			v = append(v, r)
 		}
 	}
-	return stats.MedianInPlace(v)
+	return v
 }

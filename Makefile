@@ -5,7 +5,7 @@ GO      ?= go
 VERSION := $(shell git describe --always --dirty 2>/dev/null || echo unknown)
 BIN     := bin/fitsqa
 
-.PHONY: all build demo test fuzz lint bench speed crosscheck release race fuzz-long attacks third-party vulncheck clean
+.PHONY: all build demo test fuzz lint bench speed crosscheck release race fuzz-long attacks third-party vulncheck exercise clean
 
 all: build
 
@@ -20,6 +20,10 @@ demo: build
 
 test:
 	$(GO) test ./...
+
+# The newcomer's exercise of DEVELOPERS.md, on copies.
+exercise:
+	$(GO) test ./cmd/fitsqa -count=1 -run Exercise -exercise
 
 # Every fuzz target for a fixed number of inputs; DEVELOPERS.md tells how to run one for long.
 FUZZTIME ?= 3000x

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"regexp"
+	"slices"
 	"strings"
 
 	"fitsqa/internal/fact"
@@ -18,6 +19,21 @@ func merged(tables ...map[fact.Code]string) map[fact.Code]string {
 		maps.Copy(all, t)
 	}
 	return all
+}
+
+// Codes are the codes of all facts, sorted.
+func Codes() []string { return sorted(phrases) }
+
+// Causes are all causes, sorted.
+func Causes() []string { return sorted(predicates) }
+
+func sorted[K ~string, V any](table map[K]V) []string {
+	var names []string
+	for name := range table {
+		names = append(names, string(name))
+	}
+	slices.Sort(names)
+	return names
 }
 
 var placeholder = regexp.MustCompile(`\{(\w+)(?: (%[^}]+))?\}`)

@@ -25,6 +25,7 @@ import (
 	"math"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
@@ -213,7 +214,7 @@ func (d *Match) say() {
 		case len(d.Shadows) == 0:
 			d.Sentence = d.whose() + " show no dust that the flat lacks"
 		case d.Told < len(d.Shadows):
-			d.Sentence = fmt.Sprintf("%d of %s lie where %s have them, of the others it cannot be told", d.Told, plural(len(d.Shadows), "dust shadow"), d.whose())
+			d.Sentence = fmt.Sprintf("%d of %s lie where %s have them, of the others it cannot be told", d.Told, fact.Plural(len(d.Shadows), "dust shadow"), d.whose())
 		default:
 			d.Sentence = fmt.Sprintf("%s where %s have dust", lie(len(d.Shadows)), d.whose())
 		}
@@ -225,7 +226,7 @@ func (d *Match) say() {
 		if d.Wrong == 1 {
 			do = "does"
 		}
-		words = append(words, fmt.Sprintf("%d of %s of the flat %s not match %s (%s)", d.Wrong, plural(d.Told, "dust shadow"), do, d.whose(), d.where()))
+		words = append(words, fmt.Sprintf("%d of %s of the flat %s not match %s (%s)", d.Wrong, fact.Plural(d.Told, "dust shadow"), do, d.whose(), d.where()))
 	} else {
 		words = append(words, d.whose()+" do not match the flat")
 	}
@@ -298,7 +299,7 @@ func (d *Match) meaning() []string {
 	}
 	if n := len(d.New); n > 0 {
 		s := d.New[0]
-		words = append(words, fmt.Sprintf("%s in the subs that the flat lacks, the first at %.0f,%.0f %.0f px wide %.1f %% deep: dust that came between flats and subs", plural(n, "shadow"), s.X, s.Y, s.Diameter, s.DepthPct))
+		words = append(words, fmt.Sprintf("%s in the subs that the flat lacks, the first at %.0f,%.0f %.0f px wide %.1f %% deep: dust that came between flats and subs", fact.Plural(n, "shadow"), s.X, s.Y, s.Diameter, s.DepthPct))
 	}
 	return words
 }
@@ -323,12 +324,4 @@ func (d *Match) Note() string {
 		return d.Sentence
 	}
 	return fmt.Sprintf("%d of %d do not match %s", d.Wrong, d.Told, d.whose())
-}
-
-// plural counts things in words.
-func plural(n int, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	return fmt.Sprintf("%d %ss", n, thing)
 }

@@ -3,6 +3,8 @@
 // night.json carries both.
 package fact
 
+import "strconv"
+
 // Code names what was found.
 type Code string
 
@@ -49,4 +51,12 @@ func Has(all []Fact, code Code) bool {
 		}
 	}
 	return false
+}
+
+// Plural is a number of things: "1 sub", "22 subs".
+func Plural(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return strconv.Itoa(n) + " " + thing + "s"
 }

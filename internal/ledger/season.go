@@ -140,5 +140,3 @@ func (l *Ledger) Earlier(ctx context.Context) ([]plan.Earlier, error) {
 	}
 	return list, nil
 }
-
-func same(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }

@@ -82,7 +82,7 @@ func (l *Ledger) sites(ctx context.Context) ([]Best, error) {
 		nan := math.NaN()
 		b := Best{Lat: number(lat), Lon: number(lon), Filter: filter, FWHM: nan, Sky: nan, SkyMag: nan}
 		last := len(list) - 1
-		newSite := last < 0 || !same(list[last].Lat, b.Lat) || !same(list[last].Lon, b.Lon) || !list[last].Filter.Is(b.Filter)
+		newSite := last < 0 || !stats.Same(list[last].Lat, b.Lat) || !stats.Same(list[last].Lon, b.Lon) || !list[last].Filter.Is(b.Filter)
 		if last >= 0 && (newSite || list[last].All[len(list[last].All)-1].Night != date) {
 			list[last].settle(one)
 			one = siteFigures{}

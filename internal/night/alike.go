@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"regexp"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 )
 
@@ -51,9 +52,9 @@ func filesOf(kinds map[frames.Kind]int, n int) string {
 	if len(kinds) == 1 {
 		for kind := range kinds {
 			if noun := kindNouns[kind]; noun != "" {
-				return plural(n, noun)
+				return fact.Plural(n, noun)
 			}
 		}
 	}
-	return plural(n, "file")
+	return fact.Plural(n, "file")
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stats"
@@ -32,7 +33,7 @@ func (r *Result) lookUp(witnesses []*Sub) {
 		}
 	}
 	if own > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("time or site is missing: the airmass of %s is the header's own", plural(own, "sub")))
+		r.Warnings = append(r.Warnings, fmt.Sprintf("time or site is missing: the airmass of %s is the header's own", fact.Plural(own, "sub")))
 	}
 	r.lightUp()
 }

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/stars"
@@ -65,7 +66,7 @@ func partedWords(other []*Sub, name names.Name) string {
 			quoted(other[0].Target), quoted(name), frames.Printable(other[0].File))
 	}
 	return fmt.Sprintf("%s named %s show another field than the target's other subs, by their stars: compared among themselves, as %s",
-		plural(len(other), "sub"), quoted(other[0].Target), quoted(name))
+		fact.Plural(len(other), "sub"), quoted(other[0].Target), quoted(name))
 }
 
 func quoted(n names.Name) string {

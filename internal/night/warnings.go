@@ -3,6 +3,7 @@ package night
 import (
 	"fmt"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 )
 
@@ -55,19 +56,19 @@ func (r *Result) neither() int {
 func (r *Result) collectWarnings() {
 	r.OfFiles = alike(r.Frames)
 	if n := r.notJudged(); n > 0 {
-		r.Warnings = append([]string{fmt.Sprintf("%s could not be read, for reasons that say nothing about them: not judged, and not moved by cull unless asked for by that cause", plural(n, "sub"))}, r.Warnings...)
+		r.Warnings = append([]string{fmt.Sprintf("%s could not be read, for reasons that say nothing about them: not judged, and not moved by cull unless asked for by that cause", fact.Plural(n, "sub"))}, r.Warnings...)
 	}
 	if why := r.Settings.NoLedger; why != "" {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("earlier nights are unknown, so goals and balance know this one alone: %s", why))
 	}
 	if n := r.Unreadable(); n > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("%s could not be read; see the list of files", plural(n, "file")))
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%s could not be read; see the list of files", fact.Plural(n, "file")))
 	}
 	if products := frames.Products(r.Frames); products != "" {
 		r.Warnings = append(r.Warnings, "among the frames lies what is none: "+products+"; left alone")
 	}
 	if n := r.neither(); n > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("%s called light by the header and calibration by name or folder, and shows stars: neither judged nor used; put right what is wrong", plural(n, "frame")))
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%s called light by the header and calibration by name or folder, and shows stars: neither judged nor used; put right what is wrong", fact.Plural(n, "frame")))
 	}
 	fromPixels := 0
 	for _, f := range r.Frames {
@@ -76,7 +77,7 @@ func (r *Result) collectWarnings() {
 		}
 	}
 	if fromPixels > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("the kind of %s was guessed from pixels and exposure; put IMAGETYP into the headers or use folders named bias, darks, flats, lights", plural(fromPixels, "frame")))
+		r.Warnings = append(r.Warnings, fmt.Sprintf("the kind of %s was guessed from pixels and exposure; put IMAGETYP into the headers or use folders named bias, darks, flats, lights", fact.Plural(fromPixels, "frame")))
 	}
 	r.Warnings = append(r.Warnings, r.Settings.memoryWarning(r.Frames)...)
 	r.Warnings = append(r.Warnings, r.siteWarning()...)
@@ -93,11 +94,4 @@ func (r *Result) collectWarnings() {
 		}
 	}
 	r.Warnings = append(r.Warnings, r.Verdicts.Warnings...)
-}
-
-func plural(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
 }

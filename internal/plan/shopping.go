@@ -6,6 +6,7 @@ import (
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/names"
+	"fitsqa/internal/stats"
 	"fitsqa/internal/worth"
 )
 
@@ -224,8 +225,8 @@ next:
 		for i := range out {
 			o := &out[i]
 			if o.Kind == s.Kind && o.Filter == s.Filter && o.Binning == s.Binning && o.Have == s.Have &&
-				same(o.Exposure, s.Exposure) && same(o.TempC, s.TempC) &&
-				same(o.GainSetting, s.GainSetting) && same(o.OffsetSetting, s.OffsetSetting) {
+				stats.Same(o.Exposure, s.Exposure) && stats.Same(o.TempC, s.TempC) &&
+				stats.Same(o.GainSetting, s.GainSetting) && stats.Same(o.OffsetSetting, s.OffsetSetting) {
 				if s.Frames > o.Frames {
 					o.Frames, o.Reason = s.Frames, s.Reason
 				}
@@ -237,5 +238,3 @@ next:
 	}
 	return out
 }
-
-func same(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }

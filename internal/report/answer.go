@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/say"
@@ -180,7 +181,7 @@ func headline(p paper, r *night.Result, sum summary) []string {
 func contents(sum summary) string {
 	parts := []string{"no subs"}
 	if n := sum.Total.Subs; n > 0 {
-		parts[0] = plural(n, "sub")
+		parts[0] = fact.Plural(n, "sub")
 	}
 	for _, kind := range []frames.Kind{frames.Bias, frames.Dark, frames.Flat} {
 		if n := sum.Kinds[kind]; n > 0 {
@@ -188,7 +189,7 @@ func contents(sum summary) string {
 		}
 	}
 	if n := sum.Masters; n > 0 {
-		parts = append(parts, plural(n, "combined frame"))
+		parts = append(parts, fact.Plural(n, "combined frame"))
 	}
 	if n := sum.Kinds[frames.Product]; n > 0 {
 		parts = append(parts, fmt.Sprintf("%d made from frames or none", n))
@@ -198,7 +199,7 @@ func contents(sum summary) string {
 	}
 	text := strings.Join(parts, ", ")
 	if n := len(sum.Unusable); n > 0 {
-		text += fmt.Sprintf("; %s of %d cannot be used", plural(n, "file"), sum.Files)
+		text += fmt.Sprintf("; %s of %d cannot be used", fact.Plural(n, "file"), sum.Files)
 	}
 	return text
 }
@@ -227,13 +228,6 @@ func nightDate(r *night.Result, sum summary) string {
 		times += ", as all times here; " + local
 	}
 	return fmt.Sprintf("Night of %s (%s): ", evening, times)
-}
-
-func plural(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
 }
 
 // holdings is the table of what the night holds per target and filter.

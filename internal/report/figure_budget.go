@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/worth"
 )
@@ -56,7 +57,7 @@ func budgetFigure(w *worth.Answer) (figureView, bool) {
 func correctionWords(c worth.Case) string {
 	switch c.Correction {
 	case worth.ByDarks:
-		return plural(c.Frames, "dark")
+		return fact.Plural(c.Frames, "dark")
 	case worth.ByBias:
 		return fmt.Sprintf("bias of %d", c.Frames)
 	}

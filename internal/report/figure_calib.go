@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stack"
 )
@@ -89,7 +90,7 @@ func countsFigure(c sensor.Counts, title, xTitle string, limit float64) (figureV
 		caption = fmt.Sprintf("Pixels right of %s are hot.", significant(limit, 3))
 	}
 	if cut > 0 {
-		caption += fmt.Sprintf(" %s hotter still are not drawn.", plural(int(cut), "pixel"))
+		caption += fmt.Sprintf(" %s hotter still are not drawn.", fact.Plural(int(cut), "pixel"))
 	}
 	return drawn(p, title, caption, figureWidth, figureHeight), true
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/subs"
@@ -65,7 +66,7 @@ func focusLines(r *night.Result) []string {
 	var texts []string
 	for _, d := range r.Verdicts.FocusDrifts {
 		text := fmt.Sprintf("focus was lost from about %s on (± %.0f min at least), over %s, to %.2f times the width at %s: refocus every %.0f min",
-			d.Since.UTC().Format(layout), math.Max(1, d.SinceErr.Minutes()), plural(d.Subs, "sub"), d.Widened, d.Until.UTC().Format(layout), 5*math.Max(1, math.Round(d.RefocusMinutes.V/5)))
+			d.Since.UTC().Format(layout), math.Max(1, d.SinceErr.Minutes()), fact.Plural(d.Subs, "sub"), d.Widened, d.Until.UTC().Format(layout), 5*math.Max(1, math.Round(d.RefocusMinutes.V/5)))
 		if d.RefocusDegrees.OK() {
 			text += fmt.Sprintf(" or %.1f °C", d.RefocusDegrees.V)
 		}

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/night"
 	"fitsqa/internal/sensor"
 )
@@ -57,10 +58,10 @@ func leading(s *sensor.Set) string {
 		}
 	}
 	if s.Group != nil {
-		parts = append(parts, plural(len(s.Group.Frames), "frame"))
+		parts = append(parts, fact.Plural(len(s.Group.Frames), "frame"))
 	}
 	if n := len(s.Warnings); n > 0 {
-		parts = append(parts, plural(n, "warning"))
+		parts = append(parts, fact.Plural(n, "warning"))
 	}
 	if len(parts) == 0 {
 		return "nothing could be measured"

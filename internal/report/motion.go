@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/stats"
@@ -94,7 +95,7 @@ func noteTexts(r *night.Result) []string {
 	for _, n := range notes {
 		name := n.first
 		if n.subs > 1 {
-			name += fmt.Sprintf(" and %s more", plural(n.subs-1, "sub"))
+			name += fmt.Sprintf(" and %s more", fact.Plural(n.subs-1, "sub"))
 		}
 		texts = append(texts, name+": "+n.text)
 	}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"fitsqa/internal/calib"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/say"
@@ -222,7 +223,7 @@ func yieldWords(sum summary) string {
 		return "No subs were found."
 	}
 	return fmt.Sprintf("%s, %s h. Of these %s h are usable; they make the stack that %s h of the night's best sky would.",
-		plural(sum.Total.Subs, "sub"), hours(sum.ShotS), hours(sum.UsableS), hours(sum.EquivalentS))
+		fact.Plural(sum.Total.Subs, "sub"), hours(sum.ShotS), hours(sum.UsableS), hours(sum.EquivalentS))
 }
 
 // answerParagraphs is the rest of the night's answer.

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/say"
@@ -163,7 +164,7 @@ func groupDetails(sum summary) []string {
 	var texts []string
 	for _, g := range sum.Groups {
 		text := fmt.Sprintf("%s: %s (%d keep, %d doubtful, %d cull%s); %s h shot, %s h usable, %s h clear", groupName(g.Group),
-			plural(g.tally.Subs, "sub"), g.Keep, g.Doubtful, g.Cull, notJudged(g.NotJudged),
+			fact.Plural(g.tally.Subs, "sub"), g.Keep, g.Doubtful, g.Cull, notJudged(g.NotJudged),
 			hours(g.ShotSeconds), hours(g.UsableSeconds), hours(g.EquivalentClearSeconds))
 		for _, more := range []string{causeWords(g.Causes), say.Economics(&g.Economics), strings.Join(say.GroupNotes(g.Group), "; ")} {
 			if more != "" {
@@ -347,7 +348,7 @@ func missingTexts(r *night.Result) []string {
 	var texts []string
 	for _, why := range reasons {
 		g := gaps[why]
-		texts = append(texts, fmt.Sprintf("%s (%s): %s", why, plural(len(g.subs), "sub"), strings.Join(g.names, ", ")))
+		texts = append(texts, fmt.Sprintf("%s (%s): %s", why, fact.Plural(len(g.subs), "sub"), strings.Join(g.names, ", ")))
 	}
 	return texts
 }

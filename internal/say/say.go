@@ -15,6 +15,7 @@ import (
 	"slices"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
@@ -161,12 +162,9 @@ func poorGroups(r *night.Result) string {
 	return "Poor as a whole: the subs " + strings.Join(parts, ", those ")
 }
 
-// count is a number with its noun.
+// count is a number with its noun, which no line break parts.
 func count(n int, noun string) string {
-	if n == 1 {
-		return "1\u00a0" + noun
-	}
-	return fmt.Sprintf("%d\u00a0%ss", n, noun)
+	return strings.Replace(fact.Plural(n, noun), " ", "\u00a0", 1)
 }
 
 // verb in the singular or in the plural.

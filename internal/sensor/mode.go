@@ -21,7 +21,7 @@ func ModeOf(g *frames.Group) Mode { return Mode{g.Camera, g.BinX, g.BinY, g.Gain
 
 // Same tells whether two modes are one; an unknown gain setting is a setting of its own.
 func (m Mode) Same(other Mode) bool {
-	return m.Camera == other.Camera && m.BinX == other.BinX && m.BinY == other.BinY && same(m.GainSetting, other.GainSetting)
+	return m.Camera == other.Camera && m.BinX == other.BinX && m.BinY == other.BinY && stats.Same(m.GainSetting, other.GainSetting)
 }
 
 // mode is what is known of a camera's mode.
@@ -67,6 +67,3 @@ func (cs *Cameras) modeOf(g *frames.Group) *mode {
 }
 
 func (m *mode) has(g *frames.Group) bool { return m.Same(ModeOf(g)) }
-
-// same compares settings, unknown being a value of its own.
-func same(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 )
 
@@ -113,7 +114,7 @@ func readSky(shots []Shot, site Site, signSettled bool) (c Clock) {
 			": airmass, Sun, Moon, twilight, extinction and all else that rests on time and place are withheld")
 	default:
 		c.Words = append(c.Words, fmt.Sprintf("altitude, hour angle, sidereal time or airmass in %s are not those of time, site and coordinates (%s): one of them is wrong; figures rest on time, site and coordinates",
-			count(base.wrong, "header"), base.wrongExample))
+			fact.Plural(base.wrong, "header"), base.wrongExample))
 	}
 	return c
 }
@@ -244,7 +245,7 @@ func (v verdict) claimed() bool {
 
 func (v verdict) claim() string {
 	return fmt.Sprintf("the times or the site in the headers cannot be true: %d of %s with stars are impossible by them (%s)",
-		v.impossible, count(v.starry, "sub"), v.example)
+		v.impossible, fact.Plural(v.starry, "sub"), v.example)
 }
 
 // starsEnd is the Sun's altitude above which no sub shows stars enough to be
@@ -375,9 +376,9 @@ func (a assumption) words(base verdict, claimed bool) string {
 	}
 	why := "then every sub with stars falls into darkness"
 	if base.impossible > 0 {
-		why = fmt.Sprintf("as they stand, %d of %s with stars are impossible (%s); %s", base.impossible, count(base.starry, "sub"), base.example, why)
+		why = fmt.Sprintf("as they stand, %d of %s with stars are impossible (%s); %s", base.impossible, fact.Plural(base.starry, "sub"), base.example, why)
 	} else {
-		why = fmt.Sprintf("as they stand, what %s claim of the target's place is not so (%s)", count(base.wrong, "header"), base.wrongExample)
+		why = fmt.Sprintf("as they stand, what %s claim of the target's place is not so (%s)", fact.Plural(base.wrong, "header"), base.wrongExample)
 	}
 	if claimed {
 		why += ", and altitude, hour angle, sidereal time and airmass agree as far as the headers have them"
@@ -416,5 +417,5 @@ func (a assumption) daylight(shots []Shot) []string {
 		return nil
 	}
 	return []string{fmt.Sprintf("%s without stars taken with the Sun up, by the times in the headers; "+
-		"never point an unfiltered telescope near the Sun", count(n, "sub"))}
+		"never point an unfiltered telescope near the Sun", fact.Plural(n, "sub"))}
 }

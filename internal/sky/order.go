@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"fitsqa/internal/fact"
 )
 
 var digits = regexp.MustCompile(`[0-9]+`)
@@ -82,14 +84,7 @@ func checkOverlap(shots []Shot) []string {
 		return nil
 	}
 	return []string{fmt.Sprintf("%s of one camera overlap in time, first %s: the clock jumped, or exposure times or camera names are wrong",
-		count(overlaps, "pair"), first)}
-}
-
-func count(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
+		fact.Plural(overlaps, "pair"), first)}
 }
 
 func hoursMinutes(d time.Duration) string {

@@ -47,3 +47,6 @@ func (v Value) PlusMinus() string {
 	unit := math.Pow(10, float64(places))
 	return strconv.FormatFloat(math.Round(v.V*unit)/unit+0, 'f', places, 64) + " ± " + strconv.FormatFloat(v.Err, 'f', places, 64)
 }
+
+// Same tells whether two figures of headers are one: equal, or both not known.
+func Same(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }

@@ -23,7 +23,7 @@ test:
 
 # The newcomer's exercise of DEVELOPERS.md, on copies.
 exercise:
-	$(GO) test ./cmd/fitsqa -count=1 -run Exercise -exercise
+	$(GO) test ./cmd/fitsqa -count=1 -timeout 30m -run Exercise -exercise
 
 # Every fuzz target for a fixed number of inputs; DEVELOPERS.md tells how to run one for long.
 FUZZTIME ?= 3000x

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
@@ -138,7 +139,7 @@ func (b *biasRun) measureDrift() {
 		b.unstable = max(b.unstable, math.Abs(l.Level-median))
 	}
 	if len(at) < 3 {
-		b.drift = stats.Missing(plural(len(at), "frame") + ": drift needs three")
+		b.drift = stats.Missing(fact.Plural(len(at), "frame") + ": drift needs three")
 		return
 	}
 	if line, err := stats.FitLine(at, level, nil); err == nil {

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
@@ -91,7 +92,7 @@ func (b *biasRun) tempNote() string {
 // outliers is how many frames stand off; it takes three to tell.
 func outliers(r *stack.Series) stats.Value {
 	if len(r.Levels) < 3 {
-		return stats.Missing(plural(len(r.Levels), "frame") + ": telling which one is off needs three")
+		return stats.Missing(fact.Plural(len(r.Levels), "frame") + ": telling which one is off needs three")
 	}
 	return stats.Known(float64(len(outlierNames(r))), 0, len(r.Levels))
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -45,7 +46,7 @@ func (d *darkRun) set(cs *Cameras) *Set {
 		hotNote = fmt.Sprintf("above %s; one frame: particle hits count too", d.thresholdBy)
 	}
 	if n := d.detail.ColdCount; n > 0 {
-		hotNote += fmt.Sprintf("; %s as far below the median", plural(n, "pixel"))
+		hotNote += fmt.Sprintf("; %s as far below the median", fact.Plural(n, "pixel"))
 	}
 	out.HotPixels = figure(stats.Known(count, math.Sqrt(count), n), hotNote)
 	out.HotFraction = figure(stats.Known(count/pixels, math.Sqrt(count)/pixels, n), "")

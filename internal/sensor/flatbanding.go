@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -57,7 +58,7 @@ func (f *flatRun) nameAlternate(by []float64) {
 		return
 	}
 	f.Warnings = append(f.Warnings, fmt.Sprintf("alternate rows differ by up to %.2g %%, another amount in each of %s: the read-out or a flickering light does it, and no flat removes it from the subs; gain and non-uniformity leave it out; shoot more flats, longer ones",
-		100*most, plural(len(by), "flat")))
+		100*most, fact.Plural(len(by), "flat")))
 }
 
 // medianRows is the median over the frames of every row's mean.

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"fitsqa/internal/dust"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -56,7 +57,7 @@ func (f *flatRun) deadNote() string {
 	for _, p := range f.detail.Dead[:min(n, 5)] {
 		words = append(words, fmt.Sprintf("%d,%d", p.X, p.Y))
 	}
-	note := fmt.Sprintf("%s with less than half the light of their surroundings, at %s", plural(n, "dead pixel"), strings.Join(words, "; "))
+	note := fmt.Sprintf("%s with less than half the light of their surroundings, at %s", fact.Plural(n, "dead pixel"), strings.Join(words, "; "))
 	if n > 5 {
 		note += fmt.Sprintf("; and %d more", n-5)
 	}
@@ -76,7 +77,7 @@ func (f *flatRun) levelNote(m *mode) string {
 	levels := f.rawLevels()
 	note := fmt.Sprintf("%.0f of %.0f ADU", stats.Median(levels), m.saturation)
 	if lo, hi := slices.Min(levels), slices.Max(levels); hi > pairRange*lo {
-		note += fmt.Sprintf("; from %.0f to %.0f ADU, the master of %s", lo, hi, plural(len(f.Frames), "flat"))
+		note += fmt.Sprintf("; from %.0f to %.0f ADU, the master of %s", lo, hi, fact.Plural(len(f.Frames), "flat"))
 	}
 	return note
 }

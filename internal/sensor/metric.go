@@ -106,11 +106,3 @@ func planesNote(levels []PlaneLevel) string {
 	}
 	return strings.Join(words, ", ")
 }
-
-// plural counts things in words.
-func plural(n int, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	return strconv.Itoa(n) + " " + thing + "s"
-}

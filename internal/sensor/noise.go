@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/parallel"
 	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
@@ -51,7 +52,7 @@ type pixelNoise struct {
 
 // missingPixelNoise is what a series too short for it gives.
 func missingPixelNoise(n int) pixelNoise {
-	m := stats.Missing(fmt.Sprintf("%s: the noise of single pixels needs %d", plural(n, "frame"), stack.NoiseFrames))
+	m := stats.Missing(fmt.Sprintf("%s: the noise of single pixels needs %d", fact.Plural(n, "frame"), stack.NoiseFrames))
 	return pixelNoise{median: m, rms: m, p99: m, noisy: m}
 }
 

@@ -120,7 +120,9 @@ func (z *zeroPoints) complete() []bool {
 		}
 		if len(dues) > 0 {
 			share = append(share, missing[j]/float64(len(dues)))
-			widths = append(widths, z.fields[j].FWHM.V)
+			if w := z.fields[j].FWHM; w.OK() { // rings have none
+				widths = append(widths, w.V)
+			}
 		}
 	}
 	out := make([]bool, len(z.dues))
@@ -128,7 +130,10 @@ func (z *zeroPoints) complete() []bool {
 		return out
 	}
 	usual := max(stats.Quantile(share, 0.25), lostAlone)
-	broad := broader * stats.Quantile(widths, 0.25)
+	broad := math.Inf(1)
+	if len(widths) > 0 {
+		broad = broader * stats.Quantile(widths, 0.25)
+	}
 	for j, dues := range z.dues {
 		expected := usual * float64(len(dues))
 		few := missing[j] <= expected+3*math.Sqrt(expected)+hidesShare*float64(len(dues))

@@ -109,7 +109,7 @@ func TestBrowserViewerStepsAndMarks(t *testing.T) {
 	browser.Expect(p, `viewer.index`, 23)
 	// One key steps through keep, cull and none.
 	p.Press("m", "m", kb.ArrowRight, "m", kb.ArrowRight, "m", "m", "m")
-	browser.Expect(p, `JSON.stringify([...marks.of].sort())`, `[[0,"keep"],[23,"cull"]]`)
+	browser.Expect(p, `JSON.stringify([...marks.of].sort())`, `[[0,"keep"],[20,"keep"],[23,"cull"]]`) // 20 was decided before
 	browser.Expect(p, `document.querySelector("#picture-0 .mark").textContent`, "keep")
 	// A trailed sub shows its stars, nearest to the centre first.
 	trailed := browser.Value[int](p, `night.subs.findIndex(s => s.causes[0] === "trailed")`)
@@ -126,6 +126,7 @@ func TestBrowserViewerStepsAndMarks(t *testing.T) {
 // the last change back whole.
 func TestBrowserMarksReachEverything(t *testing.T) {
 	p := openPage(t, fakeNight(12), 1280, 900)
+	p.Click("#clear-marks") // what was decided before
 	kept := browser.Value[int](p, `night.subs.findIndex(s => s.measured === "keep" && s.weight !== null)`)
 	group := browser.Value[string](p, fmt.Sprintf(`night.groups[night.subs[%d].group]`, kept))
 	cell := func(key string) string {
@@ -194,7 +195,7 @@ func TestBrowserRemembersMarksByFile(t *testing.T) {
 	p := openPage(t, r, 1280, 900)
 	p.Run(`marks.set([0, 2], "cull")`)
 	p.Do(chromedp.Reload(), chromedp.WaitReady(chromedp.CSS(`html[data-ready="yes"]`)))
-	browser.Expect(p, `JSON.stringify([...marks.of])`, `[[0,"cull"],[2,"cull"]]`)
+	browser.Expect(p, `JSON.stringify([...marks.of])`, `[[0,"cull"],[2,"cull"],[14,"keep"]]`) // 14 was decided before
 	browser.Expect(p, `night.subs[0].verdict`, "cull")
 	ids := browser.Value[[]string](p, `night.subs.map(s => s.id)`)
 	for i, s := range fakeNight(3).Subs {

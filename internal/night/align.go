@@ -12,7 +12,8 @@ import (
 )
 
 // align ties the subs of each target together, takes off their stars what stays
-// at its pixels while the field moves, and compares their light group by group.
+// at its pixels while the field moves, adds what looked like a hot pixel and moves
+// with it, and compares their light group by group.
 // Subs of different cameras or sizes are never compared.
 func (r *Result) align(known *memory) {
 	for _, same := range sameFields(r.Subs) {
@@ -28,6 +29,13 @@ func tieTogether(same []*Sub) {
 		for i, s := range same {
 			s.fixed = fixed[i]
 			figures.Without(s.Field, s.fixed)
+		}
+		alignments, _ = tie.Align(all)
+	}
+	if moving := tie.Moving(all); moving != nil {
+		for i, s := range same {
+			s.moving = moving[i]
+			figures.With(s.Field, s.moving)
 		}
 		alignments, _ = tie.Align(all)
 	}

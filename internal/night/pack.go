@@ -100,11 +100,12 @@ func (p *packedPicture) preview() (*frames.Preview, bool) {
 }
 
 // packedTies are the alignments without their pairs of stars, these, what was
-// taken off the stars before, and the light of some subs.
+// taken off the stars before and added to them, and the light of some subs.
 type packedTies struct {
 	Align        []tie.Alignment
 	Pairs        [][]byte
 	Fixed        [][]int32
+	Moving       [][]int32
 	Transparency []tie.Transparency
 }
 
@@ -118,11 +119,8 @@ func packTies(same []*Sub) packedTies {
 		p.Align = append(p.Align, s.Align)
 		p.Align[len(p.Align)-1].Pairs = nil
 		p.Pairs = append(p.Pairs, pack(pairs))
-		var fixed []int32
-		for _, k := range s.fixed {
-			fixed = append(fixed, int32(k))
-		}
-		p.Fixed = append(p.Fixed, fixed)
+		p.Fixed = append(p.Fixed, narrow(s.fixed))
+		p.Moving = append(p.Moving, narrow(s.moving))
 		p.Transparency = append(p.Transparency, s.Transparency)
 	}
 	return p
@@ -131,7 +129,7 @@ func packTies(same []*Sub) packedTies {
 // unpack hands each sub what is its own; false when it does not fit.
 func (p *packedTies) unpack(same []*Sub) bool {
 	n := len(same)
-	if len(p.Align) != n || len(p.Pairs) != n || len(p.Fixed) != n || len(p.Transparency) != n {
+	if len(p.Align) != n || len(p.Pairs) != n || len(p.Fixed) != n || len(p.Moving) != n || len(p.Transparency) != n {
 		return false
 	}
 	for i, s := range same {
@@ -145,12 +143,26 @@ func (p *packedTies) unpack(same []*Sub) bool {
 		}
 	}
 	for i, s := range same {
-		for _, k := range p.Fixed[i] {
-			s.fixed = append(s.fixed, int(k))
-		}
+		s.fixed, s.moving = widen(p.Fixed[i]), widen(p.Moving[i])
 		figures.Without(s.Field, s.fixed)
+		figures.With(s.Field, s.moving)
 	}
 	return true
+}
+
+// narrow and widen bring numbers into the form that is stored, and back.
+func narrow(numbers []int) (out []int32) {
+	for _, k := range numbers {
+		out = append(out, int32(k))
+	}
+	return out
+}
+
+func widen(numbers []int32) (out []int) {
+	for _, k := range numbers {
+		out = append(out, int(k))
+	}
+	return out
 }
 
 // packedPixels is a master as bytes.

@@ -304,7 +304,7 @@ func (m *memory) levelKey(ref Reference, best []*Sub) (cache.Key, bool) {
 		if s.key == (cache.Key{}) {
 			return cache.Key{}, false
 		}
-		k.Add(s.key, s.fixed, s.lightRate(), s.Transparency.Ratio.V)
+		k.Add(s.key, s.fixed, s.moving, s.lightRate(), s.Transparency.Ratio.V)
 	}
 	return k.Key(), true
 }

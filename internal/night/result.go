@@ -71,8 +71,9 @@ type Sub struct {
 	picture *picture // nil when unreadable
 	album   *album   // where pictures are kept
 
-	key   cache.Key // what its figures are remembered by; zero when they are not
-	fixed []int     // numbers of its stars, as measured, that were none and were taken off
+	key    cache.Key // what its figures are remembered by; zero when they are not
+	fixed  []int     // numbers of its stars, as measured, that were none and were taken off
+	moving []int     // numbers of its points, as measured, that were stars and were added
 }
 
 // FieldReport is the combined map of a group's good subs and what it says

@@ -18,11 +18,8 @@ type Found struct {
 	Stars  []stars.Star
 	Broad  []stars.Star // places of what was broader than a star: links of a wide track, perhaps
 	Knots  []stars.Star // what lies on the spikes of bright stars
-	Points []Point      // points of light that were left out as hot pixels
+	Points []stars.Star // points of light that were left out as hot pixels
 }
-
-// Point is the place of one pixel.
-type Point struct{ X, Y int32 }
 
 // Catalogue searches with a filter of the seeing's form and turns candidates into stars with position, flux and significance,
 // leaving out what is no star: single hot pixels and particle hits, which one
@@ -44,7 +41,7 @@ func Catalogue(p *plane.Plane, s Seeing, threshold float64) Found {
 		case isStar:
 			list, spreads = append(list, st), append(spreads, spread)
 		case tooSharp:
-			found.Points = append(found.Points, Point{int32(c.x), int32(c.y)})
+			found.Points = append(found.Points, st)
 		case tooBroad:
 			found.Broad = append(found.Broad, st)
 		}
@@ -107,19 +104,19 @@ func star(p *plane.Plane, k *kernel, s Seeing, c candidate, ring *plane.Ring, th
 		return stars.Star{}, 0, isNothing
 	}
 	own := p.PixelNoise(x, y, level)
-	if s.Hollow < 0.5 && (g.sharper() || g.spiked(own, p.Gain)) {
-		return stars.Star{}, 0, tooSharp
-	}
-	if s.Hollow < 0.5 && g.broader(g.spread, g.usual, own) {
-		if spread, share := evenLight(p, k, x, y, level); g.broader(spread, g.usual, own) || share < leastEven && k.fwhm > 2.5 {
-			return stars.Star{X: x, Y: y}, 0, tooBroad
-		}
-	}
 	st = stars.Star{X: x, Y: y, Flux: g.flux, FluxErr: noise * math.Sqrt(k.matchedN), Peak: g.peak, SNR: snr,
 		FWHM: math.NaN(), Beta: math.NaN(), Ellipticity: math.NaN(), Angle: math.NaN(), ShapeErr: math.NaN(), HFD: math.NaN()}
 	if p.Gain > 0 {
 		st.FluxErr = plane.WithPhotons(st.FluxErr, st.Flux, p.Gain)
 		st.SNR = min(st.SNR, st.Flux/st.FluxErr)
+	}
+	if s.Hollow < 0.5 && (g.sharper() || g.spiked(own, p.Gain)) {
+		return st, 0, tooSharp
+	}
+	if s.Hollow < 0.5 && g.broader(g.spread, g.usual, own) {
+		if spread, share := evenLight(p, k, x, y, level); g.broader(spread, g.usual, own) || share < leastEven && k.fwhm > 2.5 {
+			return st, 0, tooBroad
+		}
 	}
 	return st, g.spread, isStar
 }

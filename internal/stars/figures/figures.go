@@ -3,6 +3,7 @@
 package figures
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -93,6 +94,27 @@ func direction(f *stars.Field, fitted []*stars.Star, raw stats.Value) {
 		return
 	}
 	f.Coherence = stats.Known(length/mean, errMean/mean, len(fitted))
+}
+
+// ByFlux sorts stars, the brightest first.
+func ByFlux(list []stars.Star) {
+	slices.SortStableFunc(list, func(a, b stars.Star) int { return cmp.Compare(b.Flux, a.Flux) })
+}
+
+// With adds to a field's stars those of its points, by their numbers, that are some;
+// a note says so.
+func With(f *stars.Field, moving []int) {
+	if len(moving) == 0 {
+		return
+	}
+	list := slices.Clone(f.Stars)
+	for _, k := range moving {
+		list = append(list, f.Points[k])
+	}
+	ByFlux(list)
+	f.Stars = list
+	f.Count += len(moving)
+	f.Notes = append(f.Notes, fmt.Sprintf("%d points of light as sharp as hot pixels move with the field: stars, added to the others", len(moving)))
 }
 
 // Without takes stars off a field by their numbers, in rising order, and makes

@@ -104,6 +104,8 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 			ms.shapes(field, list, s, opt)
 		}
 	}
+	field.Points = ms.points(found, list, s)
+	doubtWidth(field, list)
 	ms.second = finish(field, list)
 	field.Halo = stats.Missing("the stars have no width")
 	if field.FWHM.OK() {
@@ -172,6 +174,9 @@ func (ms *Measurer) shapes(field *stars.Field, list []stars.Star, s detect.Seein
 	}
 }
 
+// leastFilter, px: a star that falls between two pixels lights both.
+const leastFilter = 1.2
+
 // fittedSeeing makes the filter from the fitted shape.
 func fittedSeeing(f *stars.Field, old detect.Seeing) detect.Seeing {
 	a := f.FWHM.V / 2 / math.Sqrt(1-f.Ellipticity.V)
@@ -183,6 +188,10 @@ func fittedSeeing(f *stars.Field, old detect.Seeing) detect.Seeing {
 	c := 1 / (2 * math.Ln2 * det)
 	s := detect.Seeing{Xx: m.Cyy*c + 1./12, Xy: -m.Cxy * c, Yy: m.Cxx*c + 1./12, Bright: old.Bright, Hollow: old.Hollow}
 	s.Fwhm = stars.SigmaToFWHM * math.Pow(s.Xx*s.Yy-s.Xy*s.Xy, 0.25)
+	if s.Fwhm < leastFilter {
+		round := detect.RoundSeeing(leastFilter)
+		s.Fwhm, s.Xx, s.Xy, s.Yy = round.Fwhm, round.Xx, round.Xy, round.Yy
+	}
 	return s
 }
 
@@ -229,15 +238,7 @@ func skyParts(m *stats.Mesh) []float64 {
 
 // finish sorts, takes off second images, and counts.
 func finish(f *stars.Field, list []stars.Star) (images []stars.Star) {
-	slices.SortStableFunc(list, func(a, b stars.Star) int {
-		switch {
-		case a.Flux > b.Flux:
-			return -1
-		case a.Flux < b.Flux:
-			return 1
-		}
-		return 0
-	})
+	figures.ByFlux(list)
 	var second []int
 	f.Double, second = detect.Doubled(list, f.Width, f.Height)
 	for k := len(second) - 1; k >= 0; k-- {
@@ -255,19 +256,88 @@ func finish(f *stars.Field, list []stars.Star) (images []stars.Star) {
 	return images
 }
 
-// noteSharpness says what cannot be known where stars are hardly wider than the
-// measured pixels are apart (1.6 times: the pixels around the middle then hold
-// under a third of its height each).
-func noteSharpness(f *stars.Field, p *plane.Plane, s detect.Seeing, sharp int) {
-	apart, which := 1.0, "pixels"
-	if p.Green >= 0 {
-		apart, which = math.Sqrt2, "green pixels"
+// maxPoints is how many points that may be stars a Field keeps, the brightest.
+const maxPoints = 500
+
+// points are those left out as hot pixels, where they may be stars: the stars are
+// hardly wider than pixels, or less than these.
+func (ms *Measurer) points(found detect.Found, list []stars.Star, s detect.Seeing) []stars.Star {
+	if !sharp(&ms.p, s) && len(found.Points) <= len(found.Stars) {
+		return nil
 	}
-	if s.Bright == 0 || s.Fwhm > 1.6*apart {
+	points := slices.Clone(found.Points)
+	for i := range points {
+		points[i].Flux, points[i].FluxErr = ms.lightOfPoint(&points[i], list)
+	}
+	figures.ByFlux(points)
+	return slices.Clone(points[:min(len(points), maxPoints)])
+}
+
+// doubtWidth states how little a width tells where more was left out as hot pixels than
+// is behind it, and hardly any of the stars behind it lies in the middle of a pixel, as
+// a quarter of all do: stars narrower than a pixel are left out unless they fall
+// between pixels, and those come out up to twice as wide.
+func doubtWidth(f *stars.Field, list []stars.Star) {
+	if !f.FWHM.OK() || f.FWHM.V > hotWidth || len(f.Points) <= f.FWHM.N {
 		return
 	}
+	inMiddle := func(x float64) bool { return math.Abs(x-math.Round(x)) < 0.25 }
+	middle := 0
+	for _, st := range list {
+		if st.Fitted && inMiddle(st.X) && inMiddle(st.Y) {
+			middle++
+		}
+	}
+	if middle < 2 || 10*middle < f.FWHM.N {
+		f.FWHM.Err = math.Hypot(f.FWHM.Err, f.FWHM.V/2)
+	}
+}
+
+// lightOfPoint is the light of a star no wider than a pixel, and its error: that of 3x3
+// px. The filter, made for wider ones, would give the more the nearer its middle is to a
+// pixel's. Of a mosaic, where half of these pixels are not measured, it is the filter's
+// answer on the scale of the other stars all the same.
+func (ms *Measurer) lightOfPoint(point *stars.Star, list []stars.Star) (flux, err float64) {
+	p := &ms.p
+	if p.Green >= 0 {
+		for i := range list {
+			if !list[i].OwnFlux && !list[i].Saturated {
+				scale := list[i].Flux / ms.kept[i].Flux
+				return point.Flux * scale, point.FluxErr * scale
+			}
+		}
+		return point.Flux, point.FluxErr
+	}
+	cx, cy := int(math.Round(point.X)), int(math.Round(point.Y))
+	for y := max(0, cy-1); y <= min(cy+1, p.H-1); y++ {
+		for x := max(0, cx-1); x <= min(cx+1, p.W-1); x++ {
+			flux += float64(p.R[y*p.W+x])
+		}
+	}
+	return flux, plane.WithPhotons(3*p.Mesh.NoiseAt(point.X, point.Y), flux, p.Gain)
+}
+
+// sharp tells whether the stars are hardly wider than the measured pixels are apart
+// (1.6 times: the pixels around the middle then hold under a third of its height each).
+func sharp(p *plane.Plane, s detect.Seeing) bool {
+	apart := 1.0
+	if p.Green >= 0 {
+		apart = math.Sqrt2
+	}
+	return s.Bright > 0 && s.Fwhm <= 1.6*apart
+}
+
+// noteSharpness says what cannot be known where stars are that sharp.
+func noteSharpness(f *stars.Field, p *plane.Plane, s detect.Seeing, left int) {
+	if !sharp(p, s) {
+		return
+	}
+	which := "pixels"
+	if p.Green >= 0 {
+		which = "green pixels"
+	}
 	f.Notes = append(f.Notes, fmt.Sprintf("the stars are hardly wider than the %s are apart, so that their width depends on the assumed profile", which))
-	if sharp > 0 {
-		f.Notes = append(f.Notes, fmt.Sprintf("%d points of light that fill one or two pixels were left out as hot pixels: some may be faint stars", sharp))
+	if left > 0 {
+		f.Notes = append(f.Notes, fmt.Sprintf("%d points of light that fill one or two pixels were left out as hot pixels: some may be faint stars", left))
 	}
 }

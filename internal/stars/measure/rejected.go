@@ -28,14 +28,12 @@ func (ms *Measurer) Rejected() []Rejected {
 	for _, i := range ms.p.Lone {
 		list = append(list, Rejected{float64(int(i) % ms.p.W), float64(int(i) / ms.p.W), pointOfLight})
 	}
-	for _, p := range ms.found.Points {
-		list = append(list, Rejected{float64(p.X), float64(p.Y), pointOfLight})
-	}
 	add := func(all []stars.Star, why string) {
 		for _, s := range all {
 			list = append(list, Rejected{s.X, s.Y, why})
 		}
 	}
+	add(ms.found.Points, pointOfLight)
 	add(ms.found.Broad, broader)
 	add(ms.found.Knots, onSpike)
 	add(without(ms.found.Stars, ms.kept), onTrack)

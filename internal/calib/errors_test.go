@@ -63,7 +63,11 @@ func restless() habit.Camera {
 // Errors are what repeated measurement of restless cameras shows.
 func TestStatedErrors(t *testing.T) {
 	z := zTable{}
-	for seed := range uint64(20) {
+	cameras := uint64(20)
+	if testing.Short() {
+		cameras = 8
+	}
+	for seed := range cameras {
 		c := restless()
 		c.W, c.H, c.Dark = 280, 224, 0.08
 		b := newBench(t, c, 100+seed)
@@ -116,6 +120,9 @@ func corner(c habit.Camera) float64 {
 
 // The same of a leak and of a glow, and of the offset of a single frame.
 func TestStatedErrorsOfLeakAndGlow(t *testing.T) {
+	if testing.Short() {
+		t.Skip("sixty sets, for three figures")
+	}
 	z := zTable{}
 	for seed := range uint64(20) {
 		c := restless()

@@ -200,7 +200,7 @@ func (a *analysis) scaledDark(s scaling) *stack.Plane {
 	if dark == nil || bias == nil {
 		return nil
 	}
-	out := make([]float32, len(dark))
+	out := stats.Floats(len(dark))
 	f := float32(s.factor)
 	for i, p := range bias {
 		out[i] = p + f*(dark[i]-p)

@@ -1,6 +1,10 @@
 package frames
 
-import "slices"
+import (
+	"slices"
+
+	"fitsqa/internal/stats"
+)
 
 // Image is decoded pixels, plane after plane, row after row, in physical units
 // (BZERO and BSCALE applied). Exactly one of U16 and F32 is set: U16 when every
@@ -65,8 +69,14 @@ func (im *Image) startF32() {
 // reserve makes room for n more samples in one step.
 func (im *Image) reserve(n int) {
 	if im.U16 != nil {
+		if cap(im.U16)-len(im.U16) < n {
+			stats.MakeWay(2 * (len(im.U16) + n))
+		}
 		im.U16 = slices.Grow(im.U16, n)
 	} else {
+		if cap(im.F32)-len(im.F32) < n {
+			stats.MakeWay(4 * (len(im.F32) + n))
+		}
 		im.F32 = slices.Grow(im.F32, n)
 	}
 }

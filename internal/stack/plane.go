@@ -7,6 +7,7 @@ import (
 	"sync"
 
 	"fitsqa/internal/scratch"
+	"fitsqa/internal/stats"
 )
 
 // Plane is one number for every pixel of a frame: a master. It is in memory, or in
@@ -60,7 +61,7 @@ func (p *Plane) Pixels() []float32 {
 	}
 	p.mu.Lock()
 	if p.held == nil {
-		p.held = p.read(make([]float32, p.n), 0)
+		p.held = p.read(stats.Floats(p.n), 0)
 	}
 	pixels := p.held
 	p.mu.Unlock()
@@ -99,7 +100,7 @@ func (p *Plane) Copy() []float32 {
 	if held != nil {
 		return slices.Clone(held)
 	}
-	return p.read(make([]float32, p.n), 0)
+	return p.read(stats.Floats(p.n), 0)
 }
 
 // ReadPixels is how many pixels go to or from the file at a time.

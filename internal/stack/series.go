@@ -133,7 +133,7 @@ func (st *Stacker) RoomForWhole(fs []*frames.Frame) error {
 func (r *Series) Finish(workers int) {
 	st := r.Sums
 	all := st.Pixels()
-	r.Pixels = make([]float32, all.Len())
+	r.Pixels = stats.Floats(all.Len())
 	f := newFinisher(r.Pixels, st.Width, st.RowStep(), st.Frames, r.Noise.V/r.Unit.Step, workers)
 	parallel.Ranges(st.Height, len(f.parts), func(w, from, to int) {
 		f.strip(w, from, all.Slice(from*st.Width, to*st.Width))

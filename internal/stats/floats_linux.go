@@ -11,6 +11,7 @@ import (
 // the first touch of a hundred megabytes in small ones can take longer than
 // reading a frame does. The system may decline, which changes nothing but time.
 func Floats(n int) []float32 {
+	MakeWay(4 * n)
 	s := make([]float32, n)
 	const huge = 2 << 20
 	if 4*n >= 4*huge {

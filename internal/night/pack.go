@@ -5,8 +5,8 @@ import (
 	"encoding/binary"
 	"encoding/gob"
 	"errors"
-	"math"
 	"slices"
+	"unsafe"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stars"
@@ -14,9 +14,9 @@ import (
 	"fitsqa/internal/stars/tie"
 )
 
-// What is remembered has its long lists packed as bytes, in columns of one
-// size: encoding them number by number takes longer than a whole second run
-// should, and building a master no longer than reading one so encoded.
+// What is remembered has its long lists as bytes: encoding them number by number
+// takes longer than a whole second run should, and building a master no longer than
+// reading one so encoded.
 
 // packedMeasurement is what is measured of a sub: its field without the stars, these,
 // and its small picture.
@@ -71,10 +71,10 @@ type packedPicture struct {
 }
 
 func packPicture(of *frames.Preview) packedPicture {
-	p := packedPicture{Shape: *of, lists: [][]byte{packFloats(of.Pixels)}}
+	p := packedPicture{Shape: *of, lists: [][]byte{pack(of.Pixels)}}
 	p.Shape.Pixels, p.Shape.Crops = nil, slices.Clone(of.Crops)
 	for i, c := range of.Crops {
-		p.lists = append(p.lists, packFloats(c.Pixels))
+		p.lists = append(p.lists, pack(c.Pixels))
 		p.Shape.Crops[i].Pixels = nil
 	}
 	return p
@@ -92,9 +92,10 @@ func (p *packedPicture) preview() (*frames.Preview, bool) {
 		return nil, false
 	}
 	whole := p.Shape
-	whole.Pixels, whole.Crops = floats(p.lists[0]), slices.Clone(p.Shape.Crops)
+	whole.Crops = slices.Clone(p.Shape.Crops)
+	unpack(p.lists[0], &whole.Pixels) // sound, all of them
 	for i := range whole.Crops {
-		whole.Crops[i].Pixels = floats(p.lists[1+i])
+		unpack(p.lists[1+i], &whole.Crops[i].Pixels)
 	}
 	return &whole, true
 }
@@ -104,23 +105,18 @@ func (p *packedPicture) preview() (*frames.Preview, bool) {
 type packedTies struct {
 	Align        []tie.Alignment
 	Pairs        [][]byte
-	Fixed        [][]int32
-	Moving       [][]int32
+	Fixed        [][]int
+	Moving       [][]int
 	Transparency []tie.Transparency
 }
 
 func packTies(same []*Sub) packedTies {
 	var p packedTies
 	for _, s := range same {
-		pairs := make([][2]int32, len(s.Align.Pairs))
-		for i, pair := range s.Align.Pairs {
-			pairs[i] = [2]int32{int32(pair[0]), int32(pair[1])}
-		}
 		p.Align = append(p.Align, s.Align)
 		p.Align[len(p.Align)-1].Pairs = nil
-		p.Pairs = append(p.Pairs, pack(pairs))
-		p.Fixed = append(p.Fixed, narrow(s.fixed))
-		p.Moving = append(p.Moving, narrow(s.moving))
+		p.Pairs = append(p.Pairs, pack(s.Align.Pairs))
+		p.Fixed, p.Moving = append(p.Fixed, s.fixed), append(p.Moving, s.moving)
 		p.Transparency = append(p.Transparency, s.Transparency)
 	}
 	return p
@@ -133,36 +129,17 @@ func (p *packedTies) unpack(same []*Sub) bool {
 		return false
 	}
 	for i, s := range same {
-		var pairs [][2]int32
-		if !unpack(p.Pairs[i], &pairs) {
-			return false
-		}
 		s.Align, s.Transparency = p.Align[i], p.Transparency[i]
-		for _, pair := range pairs {
-			s.Align.Pairs = append(s.Align.Pairs, [2]int{int(pair[0]), int(pair[1])})
+		if !unpack(p.Pairs[i], &s.Align.Pairs) {
+			return false
 		}
 	}
 	for i, s := range same {
-		s.fixed, s.moving = widen(p.Fixed[i]), widen(p.Moving[i])
+		s.fixed, s.moving = p.Fixed[i], p.Moving[i]
 		figures.Without(s.Field, s.fixed)
 		figures.With(s.Field, s.moving)
 	}
 	return true
-}
-
-// narrow and widen bring numbers into the form that is stored, and back.
-func narrow(numbers []int) (out []int32) {
-	for _, k := range numbers {
-		out = append(out, int32(k))
-	}
-	return out
-}
-
-func widen(numbers []int32) (out []int) {
-	for _, k := range numbers {
-		out = append(out, int(k))
-	}
-	return out
 }
 
 // packedPixels is a master as bytes.
@@ -206,49 +183,25 @@ func split(b []byte) (parts [][]byte, ok bool) {
 	return parts, true
 }
 
-// pack is the values one after the other, each in the same number of bytes.
-func pack[T any](x []T) []byte {
-	b, err := binary.Append(nil, binary.LittleEndian, x)
-	if err != nil {
-		panic(err) // T has no fixed size
-	}
-	return b
-}
+// pack is the values as they lie in memory: keys stand for this very program, and so
+// for its way to lay them out. T holds no pointers.
+func pack[T any](x []T) []byte { return slices.Clone(bytesOf(x)) }
 
 // unpack is the inverse of pack; false when b ends within a value. Nothing
 // comes back as nil, as it went in.
 func unpack[T any](b []byte, x *[]T) bool {
-	var one T
-	size := binary.Size(one)
+	size := int(unsafe.Sizeof(*new(T)))
 	if len(b)%size != 0 {
 		return false
 	}
-	if len(b) == 0 {
-		return true
+	if len(b) > 0 {
+		*x = make([]T, len(b)/size)
+		copy(bytesOf(*x), b)
 	}
-	*x = make([]T, len(b)/size)
-	_, err := binary.Decode(b, binary.LittleEndian, *x)
-	return err == nil
+	return true
 }
 
-// packFloats is pack for what there is most of: encoding/binary takes several times as
-// long.
-func packFloats(x []float32) []byte {
-	b := make([]byte, 4*len(x))
-	for i, v := range x {
-		binary.LittleEndian.PutUint32(b[4*i:], math.Float32bits(v))
-	}
-	return b
-}
-
-// floats is the inverse of packFloats, of a length that four divides.
-func floats(b []byte) []float32 {
-	if len(b) == 0 {
-		return nil
-	}
-	x := make([]float32, len(b)/4)
-	for i := range x {
-		x[i] = math.Float32frombits(binary.LittleEndian.Uint32(b[4*i:]))
-	}
-	return x
+// bytesOf is the memory of some values.
+func bytesOf[T any](x []T) []byte {
+	return unsafe.Slice((*byte)(unsafe.Pointer(unsafe.SliceData(x))), len(x)*int(unsafe.Sizeof(*new(T))))
 }

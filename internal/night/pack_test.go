@@ -2,6 +2,7 @@ package night
 
 import (
 	"math"
+	"reflect"
 	"runtime"
 	"slices"
 	"testing"
@@ -66,6 +67,35 @@ func TestPackedMeasurements(t *testing.T) {
 			}
 		}
 	}
+}
+
+// What is packed as it lies in memory must be all there.
+func TestPackedTypesHoldNoPointers(t *testing.T) {
+	for _, of := range []reflect.Type{reflect.TypeFor[stars.Star](), reflect.TypeFor[[2]int](), reflect.TypeFor[float32]()} {
+		if holdsPointers(of) {
+			t.Errorf("%v holds pointers", of)
+		}
+	}
+	if !holdsPointers(reflect.TypeFor[stars.Field]()) {
+		t.Error("pointers are not found")
+	}
+}
+
+func holdsPointers(of reflect.Type) bool {
+	switch of.Kind() {
+	case reflect.Struct:
+		for i := range of.NumField() {
+			if holdsPointers(of.Field(i).Type) {
+				return true
+			}
+		}
+		return false
+	case reflect.Array:
+		return holdsPointers(of.Elem())
+	case reflect.Pointer, reflect.Slice, reflect.String, reflect.Map, reflect.Interface, reflect.Func, reflect.Chan, reflect.UnsafePointer:
+		return true
+	}
+	return false
 }
 
 func sameFloat[T float32 | float64](a, b T) bool { return a == b || a != a && b != b }

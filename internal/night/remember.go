@@ -172,7 +172,7 @@ func (m *memory) keepPixels(r *calib.Result, applied []appliedKeys) {
 		cal := r.For(c.Lights)
 		for key, p := range map[cache.Key]*stack.Plane{applied[i].Subtract: cal.Planes().Subtract, applied[i].Flat: cal.Planes().Flat} {
 			if p.Len() > 0 && !m.store.Has(key) {
-				_ = m.store.Put(key, packedPixels{packFloats(p.Pixels())}) // a full disk costs the next run time, and this one nothing
+				_ = m.store.Put(key, packedPixels{pack(p.Pixels())}) // a full disk costs the next run time, and this one nothing
 			}
 		}
 	}
@@ -201,8 +201,9 @@ func (m *memory) master(key cache.Key, room *stack.Room) (p *stack.Plane, ok boo
 		return m.masters[key], true
 	}
 	var packed packedPixels
-	if ok = m.store.Get(key, &packed) && len(packed.pixels)%4 == 0; ok {
-		m.masters[key] = room.Add(floats(packed.pixels))
+	var px []float32
+	if ok = m.store.Get(key, &packed) && unpack(packed.pixels, &px); ok {
+		m.masters[key] = room.Add(px)
 	}
 	return m.masters[key], ok
 }
@@ -214,10 +215,10 @@ func (m *memory) key(f *frames.Frame, opt stars.Options) (cache.Key, bool) {
 	return k.Key(), err == nil
 }
 
-// Key stands for what is measured of a sub, without the stars that were taken off;
+// Key stands for what is measured of a sub, with the stars that ties took off or added;
 // false when that is not remembered.
 func (s *Sub) Key() (cache.Key, bool) {
-	return cache.NewKey("stars of a sub").Add(s.key, s.fixed).Key(), s.key != cache.Key{}
+	return cache.NewKey("stars of a sub").Add(s.key, s.fixed, s.moving).Key(), s.key != cache.Key{}
 }
 
 // measure recalls what was measured of a sub, or measures it and remembers.

@@ -10,9 +10,11 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
+	"runtime"
 	"strings"
 	"time"
+
+	"golang.org/x/sync/errgroup"
 
 	"fitsqa/internal/night"
 	"fitsqa/internal/outdir"
@@ -24,7 +26,7 @@ type output struct {
 	write func(io.Writer, *night.Result) error
 }
 
-// reports are the files of every report, in the order in which they are written.
+// reports are the files of every report, in the order of the list of checksums.
 func (w *writer) reports() []output {
 	return []output{
 		{"report.txt", Text},
@@ -66,7 +68,7 @@ func WriteAll(ctx context.Context, dir string, r *night.Result) error {
 // writer writes the files of one run.
 type writer struct {
 	dir       string
-	temporary []string // as written so far
+	temporary []string // by output; "" for one that is not begun
 	sums      outdir.Sums
 	shelf     *shelf
 }
@@ -74,21 +76,36 @@ type writer struct {
 // takeBack removes what a run that failed has written.
 func (w *writer) takeBack() {
 	for _, name := range w.temporary {
-		os.Remove(name)
+		if name != "" {
+			os.Remove(name)
+		}
 	}
 	w.shelf.takeBack()
 }
 
 func (w *writer) all(ctx context.Context, r *night.Result) error {
 	outputs := append(w.reports(), mapOutputs(r)...)
-	for _, o := range outputs {
-		if err := w.write(ctx, o.name, func(to io.Writer) error { return o.write(to, r) }); err != nil {
-			return fmt.Errorf("%s: %w", o.name, err)
-		}
+	names := make([]string, len(outputs))
+	w.temporary = make([]string, len(outputs)+1)
+	sums := make([][sha256.Size]byte, len(outputs))
+	var all errgroup.Group
+	all.SetLimit(runtime.GOMAXPROCS(0))
+	for i := len(outputs) - 1; i >= 0; i-- { // the page, which takes longest, before the others
+		o := outputs[i]
+		names[i] = o.name
+		all.Go(func() (err error) {
+			sums[i], err = w.write(ctx, i, o.name, func(to io.Writer) error { return o.write(to, r) })
+			return err
+		})
 	}
-	names := slices.Clone(w.sums.Names)
-	if err := w.write(ctx, outdir.SumsName, w.sums.Write); err != nil {
-		return fmt.Errorf("%s: %w", outdir.SumsName, err)
+	if err := all.Wait(); err != nil {
+		return err
+	}
+	for i, name := range names {
+		w.sums.Add(name, sums[i])
+	}
+	if _, err := w.write(ctx, len(names), outdir.SumsName, w.sums.Write); err != nil {
+		return err
 	}
 	if err := ctx.Err(); err != nil {
 		return err
@@ -137,28 +154,32 @@ func CheckWritable(dir string) error {
 	return errors.Join(f.Close(), err)
 }
 
-// write writes one output beside its place and takes down its checksum. The
-// file's name is noted also when it is incomplete.
-func (w *writer) write(ctx context.Context, name string, write func(io.Writer) error) error {
+// write writes the i-th output beside its place and tells its checksum. The file's
+// name is noted also when it is incomplete.
+func (w *writer) write(ctx context.Context, i int, name string, write func(io.Writer) error) (sum [sha256.Size]byte, err error) {
+	defer func() {
+		if err != nil {
+			err = fmt.Errorf("%s: %w", name, err)
+		}
+	}()
 	f, err := os.CreateTemp(w.dir, "."+name+".*"+outdir.TemporarySuffix)
 	if err != nil {
-		return err
+		return sum, err
 	}
 	defer f.Close()
-	w.temporary = append(w.temporary, f.Name())
-	sum := sha256.New()
-	out := bufio.NewWriterSize(io.MultiWriter(&cancelWriter{ctx, f}, sum), 1<<16)
+	w.temporary[i] = f.Name()
+	hash := sha256.New()
+	out := bufio.NewWriterSize(io.MultiWriter(&cancelWriter{ctx, f}, hash), 1<<16)
 	if err := write(out); err != nil {
-		return err
+		return sum, err
 	}
 	if err := out.Flush(); err != nil {
-		return err
+		return sum, err
 	}
 	if err := f.Chmod(0o644); err != nil { // CreateTemp makes files private
-		return err
+		return sum, err
 	}
-	w.sums.Add(name, [sha256.Size]byte(sum.Sum(nil)))
-	return errors.Join(f.Sync(), f.Close())
+	return [sha256.Size]byte(hash.Sum(nil)), errors.Join(f.Sync(), f.Close())
 }
 
 // cancelWriter fails once its context is cancelled.

@@ -6,19 +6,22 @@
 // What the benchmarks of the packages show, data in the cache, on an AMD EPYC of
 // family 25, model 17, beside other work: times as fast as the plain twin.
 //
-//	decodeShorts  9   every 16-bit sample that is read
-//	floatShorts  14   every sample of a sub
-//	rangeRows    12   every sample of a calibration series
-//	squareRows    3   those of the rows whose pixels have their noise told
-//	calmMeans    10   every pixel of a master
-//	subtractRamps 11  every pixel of a sub, as the next
-//	topOfRow     17
-//	addRow        5
-//	addPairs      4
-//	nextReaching  5   a quarter as many, or all where stars are narrow
-//	blendRows     7   every eighth pixel
-//	weighWindow       the matched filter at candidates
-//	normalProducts    every pixel of a fitted star, at every step
+//	decodeShorts    9   every 16-bit sample that is read
+//	floatShorts    14   every sample of a sub
+//	rangeRows      12   every sample of a calibration series
+//	squareRows      3   those of the rows whose pixels have their noise told
+//	calmMeans      10   every pixel of a master
+//	subtractRamps  11  every pixel of a sub, as the next
+//	topOfRow       17
+//	addRow          5
+//	addPairs        4
+//	nextReaching    5   a quarter as many, or all where stars are narrow
+//	blendRows       7   every eighth pixel
+//	takeRow         3   every pixel of a sub with a master
+//	divideRow      10
+//	addWithin       3   every eleventh row of a sub
+//	weighWindow     8   the matched filter at candidates
+//	normalProducts  9  every pixel of a fitted star, at every step
 package main
 
 import (

@@ -36,7 +36,12 @@ func takeKnots(p *plane.Plane, found Found, s Seeing) Found {
 	}
 	// A knot of five standard deviations is the least that any of them can have.
 	least := 5 * spikeBright * stats.Median(errs)
-	bright := slices.DeleteFunc(brightest(found.Stars, spikeStars), func(b stars.Star) bool { return b.Flux < least })
+	var bright []stars.Star
+	for _, i := range stars.Brightest(found.Stars) {
+		if b := found.Stars[i]; len(bright) < spikeStars && b.Flux >= least {
+			bright = append(bright, b)
+		}
+	}
 	if len(bright) == 0 {
 		return found
 	}
@@ -57,21 +62,6 @@ func takeKnots(p *plane.Plane, found Found, s Seeing) Found {
 	})
 	found.Broad = slices.DeleteFunc(found.Broad, isKnot)
 	return found
-}
-
-// brightest are the n brightest stars of a list in any order.
-func brightest(list []stars.Star, n int) []stars.Star {
-	order := slices.Clone(list)
-	slices.SortStableFunc(order, func(a, b stars.Star) int {
-		switch {
-		case a.Flux > b.Flux:
-			return -1
-		case a.Flux < b.Flux:
-			return 1
-		}
-		return 0
-	})
-	return order[:min(n, len(order))]
 }
 
 // onSpike tells whether a detection lies on a spike of a bright star.

@@ -3,7 +3,6 @@
 package figures
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -98,7 +97,10 @@ func direction(f *stars.Field, fitted []*stars.Star, raw stats.Value) {
 
 // ByFlux sorts stars, the brightest first.
 func ByFlux(list []stars.Star) {
-	slices.SortStableFunc(list, func(a, b stars.Star) int { return cmp.Compare(b.Flux, a.Flux) })
+	unsorted := slices.Clone(list)
+	for k, i := range stars.Brightest(unsorted) {
+		list[k] = unsorted[i]
+	}
 }
 
 // With adds to a field's stars those of its points, by their numbers, that are some;

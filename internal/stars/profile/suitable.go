@@ -13,19 +13,7 @@ import (
 // too sparse the demands are lowered step by step.
 func suitable(p *plane.Plane, list []stars.Star, s detect.Seeing, most int) []int {
 	margin := stampRadius(s) * 0.7
-	order := make([]int, 0, len(list))
-	for i := range list {
-		order = append(order, i)
-	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		switch {
-		case list[a].Flux > list[b].Flux:
-			return -1
-		case list[a].Flux < list[b].Flux:
-			return 1
-		}
-		return 0
-	})
+	order := stars.Brightest(list)
 	pick := func(minSNR float64, blends bool) []int {
 		const side = 5
 		var cells [side * side]int

@@ -3,6 +3,7 @@ package night
 import (
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 )
@@ -18,7 +19,9 @@ func (r *Result) readClocks(witnesses []*Sub) {
 			shots = append(shots, s.shot())
 		}
 		c := sky.ReadClock(shots, r.siteIn(of), settled)
-		r.Warnings = append(r.Warnings, c.Words...)
+		for _, words := range c.Words {
+			r.warn(ClockDoubt, fact.Text("words", words))
+		}
 		if c.Impossible != "" && r.Impossible == "" {
 			r.Impossible = c.Impossible
 			r.First = append(r.First, c.Words[0])

@@ -1,7 +1,6 @@
 package night
 
 import (
-	"fmt"
 	"math"
 	"time"
 
@@ -33,7 +32,7 @@ func (r *Result) lookUp(witnesses []*Sub) {
 		}
 	}
 	if own > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("time or site is missing: the airmass of %s is the header's own", fact.Plural(own, "sub")))
+		r.warn(AirmassOfHeader, fact.Count("subs", own))
 	}
 	r.lightUp()
 }
@@ -101,13 +100,13 @@ func (r *Result) NightSite() *sky.Site {
 }
 
 // siteWarning says so when subs tell of more than one site.
-func (r *Result) siteWarning() []string {
+func (r *Result) siteWarning() []fact.Fact {
 	first := r.NightSite()
 	for _, s := range r.Subs {
 		site := r.SiteOf(s.Frame)
 		// A tenth of a degree is 11 km: nobody carries a telescope that far in a night.
 		if site != nil && math.Abs(site.Lat-first.Lat)+math.Abs(site.Lon-first.Lon) > 0.1 {
-			return []string{fmt.Sprintf("subs tell of more than one site; hours of darkness are those of %.2f, %.2f", first.Lat, first.Lon)}
+			return []fact.Fact{fact.Of(SeveralSites, fact.Number("lat_deg", first.Lat), fact.Number("lon_deg", first.Lon))}
 		}
 	}
 	return nil

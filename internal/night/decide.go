@@ -1,8 +1,7 @@
 package night
 
 import (
-	"fmt"
-
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/subs"
 )
@@ -27,12 +26,12 @@ func (r *Result) applyDecisions() {
 	}
 	for _, name := range subs.ApplyDecisions(r.judged(), r.Settings.Decisions, content) {
 		if byName[name] {
-			r.Warnings = append(r.Warnings, "the decision file names a sub that is not here: "+frames.Printable(name))
+			r.warn(DecisionUnknown, fact.Text("file", frames.Printable(name)))
 		} else {
 			elsewhere++
 		}
 	}
 	if elsewhere > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("decisions on files that are not among these frames: %d, kept for when they are", elsewhere))
+		r.warn(DecisionsElsewhere, fact.Count("files", elsewhere))
 	}
 }

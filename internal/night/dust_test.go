@@ -61,8 +61,8 @@ func TestDustOfANight(t *testing.T) {
 			t.Errorf("with a cache: %s, without %s", got, want)
 		}
 	}
-	if !strings.Contains(strings.Join(moved.Warnings, "\n"), "dust in flat L") {
-		t.Errorf("no warning of the night: %q", moved.Warnings)
+	if !strings.Contains(fmt.Sprint(moved.Warnings), "{dust_moved [{flat 0 flat L") {
+		t.Errorf("no warning of the night: %v", moved.Warnings)
 	}
 	for _, s := range moved.Calib.Sets {
 		if s.Kind == "flat" && !strings.Contains(strings.Join(s.Warnings, "\n"), "shoot new flats of this filter") {

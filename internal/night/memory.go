@@ -1,9 +1,8 @@
 package night
 
 import (
-	"fmt"
-
 	"fitsqa/internal/calib"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stack"
 )
@@ -43,12 +42,12 @@ func (s *Settings) share(scan *frames.Sorted, opt *calib.Options) {
 }
 
 // memoryWarning says when one worker alone may need more than the user allows.
-func (s *Settings) memoryWarning(fs []*frames.Frame) []string {
+func (s *Settings) memoryWarning(fs []*frames.Frame) []fact.Fact {
 	need, _ := bytesHeld(fs)
 	if need <= s.roomForFrames() {
 		return nil
 	}
-	return []string{fmt.Sprintf("frames this large can take %d MiB with one worker alone, more than the %d MiB of --memory", (need+bytesBeside)>>20, s.MemoryMiB)}
+	return []fact.Fact{fact.Of(FramesTooLarge, fact.Number("need_mib", float64((need+bytesBeside)>>20)), fact.Number("limit_mib", float64(s.MemoryMiB)))}
 }
 
 // bytesHeld is the most that a worker holds of a readable frame, and the bytes of

@@ -49,7 +49,7 @@ func (r *Result) partFields(known *memory) {
 				other = rest // the name stays with the most
 			}
 			name := names.Name(strings.TrimSpace(fmt.Sprintf("%s field %d", other[0].Target, field)))
-			r.Warnings = append(r.Warnings, partedWords(other, name))
+			r.Warnings = append(r.Warnings, parted(other, name))
 			stacks = rename(other, name, stacks)
 			known.tie(other)
 			if same = without(same, other); !slices.ContainsFunc(same, func(s *Sub) bool { return s.Align.Matched() }) {
@@ -60,13 +60,12 @@ func (r *Result) partFields(known *memory) {
 	r.partSizes(stacks)
 }
 
-func partedWords(other []*Sub, name names.Name) string {
+func parted(other []*Sub, name names.Name) fact.Fact {
+	target, as := fact.Text("target", quoted(other[0].Target)), fact.Text("as", quoted(name))
 	if len(other) == 1 {
-		return fmt.Sprintf("1 sub named %s shows another field than the target's other subs, by its stars: compared with none of them, as %s (%s)",
-			quoted(other[0].Target), quoted(name), frames.Printable(other[0].File))
+		return fact.Of(OtherFieldSub, target, as, fact.Text("file", frames.Printable(other[0].File)))
 	}
-	return fmt.Sprintf("%s named %s show another field than the target's other subs, by their stars: compared among themselves, as %s",
-		fact.Plural(len(other), "sub"), quoted(other[0].Target), quoted(name))
+	return fact.Of(OtherFieldSubs, fact.Count("subs", len(other)), target, as)
 }
 
 func quoted(n names.Name) string {
@@ -194,7 +193,7 @@ func (r *Result) partSizes(stacks int) {
 				continue
 			}
 			name := names.Name(strings.TrimSpace(fmt.Sprintf("%s field %d of %dx%d", size[0].Target, field, size[0].Width, size[0].Height)))
-			r.Warnings = append(r.Warnings, partedWords(size, name))
+			r.Warnings = append(r.Warnings, parted(size, name))
 			stacks = rename(size, name, stacks)
 			field++
 		}

@@ -1,6 +1,7 @@
 package night_test
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -31,8 +32,8 @@ func TestAnotherFieldUnderTheSameName(t *testing.T) {
 	if count["Heron Nebula"] != 18 || count["Heron Nebula field 2"] != 6 || len(r.Verdicts.Groups) != 2 {
 		t.Errorf("targets %v, %d groups", count, len(r.Verdicts.Groups))
 	}
-	if !strings.Contains(strings.Join(r.Warnings, "\n"), "6 subs named Heron Nebula show another field") {
-		t.Errorf("%q", r.Warnings)
+	if !strings.Contains(fmt.Sprint(r.Warnings), "{other_field_subs [{subs 6 } {target 0 Heron Nebula}") {
+		t.Errorf("%v", r.Warnings)
 	}
 }
 
@@ -61,6 +62,6 @@ func TestStraySubs(t *testing.T) {
 		}
 	}
 	if count["Heron Nebula"] != 10 || count["Heron Nebula field 2"] != 1 || count["Heron Nebula field 3"] != 2 {
-		t.Errorf("targets %v: %q", count, r.Warnings)
+		t.Errorf("targets %v: %v", count, r.Warnings)
 	}
 }

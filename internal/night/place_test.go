@@ -83,10 +83,10 @@ func TestNotTheTargetThatTheHeaderNames(t *testing.T) {
 	sc.Blocks = append(sc.Blocks, demo.Block{Target: 1, Filter: "L", Exposure: 60, Subs: 1})
 	r := underOneName(t, sc, "Ibis Cloud")
 	want := fmt.Sprintf("Ibis Cloud field 2: not the target that the header names: it lies %.1f° from Ibis Cloud", catalogue.Separation(310, 40, 301.5, 36.5))
-	if !strings.Contains(strings.Join(r.Warnings, "\n"), want) {
-		t.Errorf("%q is not among %q", want, r.Warnings)
+	if !strings.Contains(fmt.Sprint(r.Warnings), want) {
+		t.Errorf("%q is not among %v", want, r.Warnings)
 	}
-	if n := strings.Count(strings.Join(r.Warnings, "\n"), "not the target"); n != 1 {
+	if n := strings.Count(fmt.Sprint(r.Warnings), "not the target"); n != 1 {
 		t.Errorf("told %d times", n)
 	}
 }

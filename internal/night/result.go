@@ -8,6 +8,7 @@ import (
 	"fitsqa/internal/cache"
 	"fitsqa/internal/calib"
 	"fitsqa/internal/dust"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/plan"
 	"fitsqa/internal/plate"
@@ -49,7 +50,7 @@ type Result struct {
 	Impossible  string             // why times and site cannot be true, so that no figure rests on them; "" when they can
 	First       []string           // what must be read before anything else; among Warnings too
 	OfFiles     []string           // warnings of single files, alike ones in one line
-	Warnings    []string           // of the whole night, in plain words
+	Warnings    []fact.Fact        // of the whole night
 }
 
 // Sub is a judged sub together with its file and its picture.

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/subs"
 )
@@ -37,7 +38,7 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	scan.Memory = s.roomForFrames()
 	scan.Workers, scan.Progress = s.Workers, stage("reading headers")
 	scan.LeftOut = func(folder string) {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("the folder %s was left out: it holds what was culled before", frames.Printable(folder)))
+		r.warn(CulledBefore, fact.Text("folder", frames.Printable(folder)))
 	}
 	looks := newLooks(s.Cache, roots)
 	if looks != nil {

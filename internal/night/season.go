@@ -514,13 +514,13 @@ func (r *Result) nightOf(s *Sub) string {
 }
 
 // seasonWarnings tell where air and optics passed less than on the set-up's best night.
-func (r *Result) seasonWarnings() []string {
-	var list []string
+func (r *Result) seasonWarnings() []fact.Fact {
+	var list []fact.Fact
 	for _, g := range r.Verdicts.Groups {
 		name := frames.Printable(string(g.Target)) + " " + frames.Printable(string(g.Filter))
 		season := &g.Season
 		if t := season.Throughput; poorAir(t) {
-			list = append(list, fmt.Sprintf("%s: air and optics passed %.2f of this set-up's best night: dew, haze or dirt", name, t.V))
+			list = append(list, fact.Of(AirPoor, fact.Text("group", name), fact.Number("share", t.V)))
 		}
 	}
 	return list

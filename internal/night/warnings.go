@@ -1,11 +1,40 @@
 package night
 
 import (
-	"fmt"
+	"slices"
+	"strings"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 )
+
+// The warnings of a night. Package say has the words of each.
+const (
+	SubsUnread         fact.Code = "subs_unread"         // subs
+	LedgerUnread       fact.Code = "ledger_unread"       // error
+	FilesUnread        fact.Code = "files_unread"        // files
+	NoFrames           fact.Code = "no_frames"           // files
+	KindDisputed       fact.Code = "kind_disputed"       // frames
+	KindGuessed        fact.Code = "kind_guessed"        // frames
+	FramesTooLarge     fact.Code = "frames_too_large"    // need_mib, limit_mib
+	SeveralSites       fact.Code = "several_sites"       // lat_deg, lon_deg
+	AirPoor            fact.Code = "air_poor"            // group, share
+	CulledBefore       fact.Code = "culled_before"       // folder
+	DecisionUnknown    fact.Code = "decision_unknown"    // file
+	DecisionsElsewhere fact.Code = "decisions_elsewhere" // files
+	AirmassOfHeader    fact.Code = "airmass_of_header"   // subs
+	OtherFieldSub      fact.Code = "other_field_sub"     // target, as, file
+	OtherFieldSubs     fact.Code = "other_field_subs"    // subs, target, as
+	DustMoved          fact.Code = "dust_moved"          // flat, lights, left_pct
+	ClockDoubt         fact.Code = "clock_doubt"         // words
+	FieldDoubt         fact.Code = "field_doubt"         // target, words
+	CalibrationDoubt   fact.Code = "calibration_doubt"   // words
+)
+
+// warn adds a warning.
+func (r *Result) warn(code fact.Code, values ...fact.Value) {
+	r.Warnings = append(r.Warnings, fact.Of(code, values...))
+}
 
 // Unreadable counts the files that could not be read.
 func (r *Result) Unreadable() int {
@@ -56,19 +85,19 @@ func (r *Result) neither() int {
 func (r *Result) collectWarnings() {
 	r.OfFiles = alike(r.Frames)
 	if n := r.notJudged(); n > 0 {
-		r.Warnings = append([]string{fmt.Sprintf("%s could not be read, for reasons that say nothing about them: not judged, and not moved by cull unless asked for by that cause", fact.Plural(n, "sub"))}, r.Warnings...)
+		r.Warnings = slices.Insert(r.Warnings, 0, fact.Of(SubsUnread, fact.Count("subs", n)))
 	}
 	if why := r.Settings.NoLedger; why != "" {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("earlier nights are unknown, so goals and balance know this one alone: %s", why))
+		r.warn(LedgerUnread, fact.Text("error", why))
 	}
 	if n := r.Unreadable(); n > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("%s could not be read; see the list of files", fact.Plural(n, "file")))
+		r.warn(FilesUnread, fact.Count("files", n))
 	}
 	if products := frames.Products(r.Frames); products != "" {
-		r.Warnings = append(r.Warnings, "among the frames lies what is none: "+products+"; left alone")
+		r.warn(NoFrames, fact.Text("files", products))
 	}
 	if n := r.neither(); n > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("%s called light by the header and calibration by name or folder, and shows stars: neither judged nor used; put right what is wrong", fact.Plural(n, "frame")))
+		r.warn(KindDisputed, fact.Count("frames", n))
 	}
 	fromPixels := 0
 	for _, f := range r.Frames {
@@ -77,21 +106,22 @@ func (r *Result) collectWarnings() {
 		}
 	}
 	if fromPixels > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("the kind of %s was guessed from pixels and exposure; put IMAGETYP into the headers or use folders named bias, darks, flats, lights", fact.Plural(fromPixels, "frame")))
+		r.warn(KindGuessed, fact.Count("frames", fromPixels))
 	}
 	r.Warnings = append(r.Warnings, r.Settings.memoryWarning(r.Frames)...)
 	r.Warnings = append(r.Warnings, r.siteWarning()...)
 	r.Warnings = append(r.Warnings, r.seasonWarnings()...)
 	for i := range r.Places {
 		for _, f := range r.Places[i].Findings {
-			r.Warnings = append(r.Warnings, frames.Printable(r.Places[i].Target)+": "+f)
+			r.warn(FieldDoubt, fact.Text("target", frames.Printable(r.Places[i].Target)), fact.Text("words", f))
 		}
 	}
-	r.Warnings = append(r.Warnings, r.Calib.Warnings...)
+	for _, words := range r.Calib.Warnings {
+		r.warn(CalibrationDoubt, fact.Text("words", words))
+	}
 	for _, d := range r.Dust {
 		if d.Bad() {
-			r.Warnings = append(r.Warnings, d.Headline())
+			r.warn(DustMoved, fact.Text("flat", d.Flat), fact.Text("lights", strings.TrimPrefix(d.Lights, "light ")), fact.Number("left_pct", d.WorstPct.V))
 		}
 	}
-	r.Warnings = append(r.Warnings, r.Verdicts.Warnings...)
 }

@@ -59,7 +59,7 @@ func answer(p paper, r *night.Result, sum summary, most int) []string {
 		blocks = []block{
 			p.items("Before anything else", said.Believe),
 			p.items("Camera and calibration", printable(calibrationLines(r))),
-			p.items("Warnings", printable(r.Warnings)),
+			p.items("Warnings", printable(say.Warnings(r))),
 		}
 	}
 	return p.layOut(head, blocks, most)

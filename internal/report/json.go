@@ -106,6 +106,7 @@ type document struct {
 	Goals         []goalJSON     `json:"goals"`
 	Shopping      []shoppingJSON `json:"shopping"`
 	Warnings      []string       `json:"warnings"`
+	WarningFacts  []factJSON     `json:"warning_facts"`
 }
 
 type summaryJSON struct {
@@ -265,7 +266,7 @@ func newDocument(r *night.Result) document {
 		Fields: []fieldJSON{}, Motions: []motionJSON{}, Extinctions: []extinctJSON{}, Calibration: []setJSON{}, Coverage: []coverageJSON{}, Worth: []worthJSON{}, Dust: []dustJSON{},
 		MasterWorth: []masterJSON{}, Field: []placeJSON{},
 		Plan: []string{}, Exposures: []exposureJSON{}, Nights: []nightJSON{}, Goals: []goalJSON{}, Shopping: []shoppingJSON{},
-		Warnings: list(r.Warnings),
+		Warnings: list(say.Warnings(r)), WarningFacts: newFactsJSON(r.Warnings),
 	}
 	for kind, n := range sum.Kinds {
 		d.Summary.Kinds[kindName(kind)] = n

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
-	"slices"
 	"strings"
 	"time"
 
@@ -304,7 +303,7 @@ func fieldDetails(r *night.Result) []string {
 }
 
 // allWarnings are those of the night, of the verdicts, and of single files.
-func allWarnings(r *night.Result) []string { return append(slices.Clone(r.Warnings), r.OfFiles...) }
+func allWarnings(r *night.Result) []string { return append(say.Warnings(r), r.OfFiles...) }
 
 func unusableDetails(sum summary) []string {
 	var texts []string

@@ -10,8 +10,9 @@ import (
 	"fitsqa/internal/fact"
 )
 
-// phrases has the words of every fact: {name} is a text of it, {name %.2f} a number.
-var phrases = merged(findingPhrases, groupPhrases)
+// phrases has the words of every fact: {name} is a text of it, {name %.2f} a number,
+// {name #sub} a number of subs.
+var phrases = merged(findingPhrases, groupPhrases, warningPhrases)
 
 func merged(tables ...map[fact.Code]string) map[fact.Code]string {
 	all := map[fact.Code]string{}
@@ -36,7 +37,7 @@ func sorted[K ~string, V any](table map[K]V) []string {
 	return names
 }
 
-var placeholder = regexp.MustCompile(`\{(\w+)(?: (%[^}]+))?\}`)
+var placeholder = regexp.MustCompile(`\{(\w+)(?: ([%#][^}]+))?\}`)
 
 // Fact puts one fact into words.
 func Fact(f fact.Fact) string {
@@ -48,9 +49,20 @@ func Fact(f fact.Fact) string {
 			return place
 		case parts[2] == "":
 			return v.Text
+		case parts[2][0] == '#':
+			return fact.Plural(int(v.Number), parts[2][1:])
 		}
 		return fmt.Sprintf(parts[2], v.Number)
 	})
+}
+
+// each fact is a sentence of its own.
+func each(all []fact.Fact) []string {
+	var texts []string
+	for _, f := range all {
+		texts = append(texts, Fact(f))
+	}
+	return texts
 }
 
 // Facts are put into one sentence, one after the other.

@@ -144,13 +144,7 @@ var groupPhrases = map[fact.Code]string{
 }
 
 // GroupNotes are what holds for a group as a whole.
-func GroupNotes(g *subs.Group) []string {
-	var texts []string
-	for _, f := range g.Notes {
-		texts = append(texts, Fact(f))
-	}
-	return texts
-}
+func GroupNotes(g *subs.Group) []string { return each(g.Notes) }
 
 // Cause is a cause as people read it: "bright sky" for bright_sky.
 func Cause(c subs.Cause) string { return strings.ReplaceAll(string(c), "_", " ") }

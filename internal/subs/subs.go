@@ -109,7 +109,6 @@ type Result struct {
 	Events      []Event // runs of bad subs
 	FocusDrifts []FocusDrift
 	FocusLaws   []FocusLaw // one a camera whose focuser was moved often enough
-	Warnings    []string
 }
 
 // Group is subs of one target, filter, exposure and gain, judged together.

@@ -165,9 +165,12 @@ func (f *Frame) meanOf(raw []*Frame) bool {
 // sumOf tells whether a frame's level is that of raw subs as many times as its
 // exposure is theirs: a longer sub would have the camera's offset once only.
 func (f *Frame) sumOf(raw []*Frame) bool {
-	exposure, level := make([]float64, len(raw)), make([]float64, len(raw))
-	for i, o := range raw {
-		exposure[i], level[i] = o.Meta.Exposure, o.look.median
+	var exposure, level []float64
+	for _, o := range raw {
+		level = append(level, o.look.median)
+		if o.Meta.Exposure > 0 {
+			exposure = append(exposure, o.Meta.Exposure)
+		}
 	}
 	times := f.Meta.Exposure / stats.Median(exposure)
 	return times > 1.9 && f.look.median > 0.95*times*slices.Min(level)

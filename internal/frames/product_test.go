@@ -227,3 +227,30 @@ func TestFilledSubIsNoEmptyImage(t *testing.T) {
 		}
 	}
 }
+
+// A sum of subs is found by their exposures however many of them have none in the
+// header; where none has, nothing is claimed.
+func TestSumAmongSubsWithoutExposure(t *testing.T) {
+	sub := func(exposure float64) *Frame {
+		f := &Frame{Kind: Light, Meta: NoMeta()}
+		f.Meta.Exposure, f.look.median = exposure, 1500
+		return f
+	}
+	sum := sub(480)
+	sum.look.median = 8 * 1500
+	for unknown := 0; unknown <= 5; unknown++ {
+		for _, last := range []bool{false, true} {
+			var raw []*Frame
+			for i := range 5 {
+				exposure := 60.0
+				if last && i >= 5-unknown || !last && i < unknown {
+					exposure = math.NaN()
+				}
+				raw = append(raw, sub(exposure))
+			}
+			if got := sum.sumOf(raw); got != (unknown < 5) {
+				t.Errorf("%d of 5 subs without exposure, the last ones %v: a sum of 8 is taken for one: %v", unknown, last, got)
+			}
+		}
+	}
+}

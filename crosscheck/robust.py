@@ -37,8 +37,6 @@ def measure(x):
         "median": float(np.median(x)),
         "mad": float(stats.median_absolute_deviation(x)),
         "mad_sigma": float(stats.mad_std(x)),
-        "biweight_location": float(stats.biweight_location(x)),
-        "biweight_scale": float(stats.biweight_scale(x)),
         "clip_mean": clipped.mean(),
         "clip_median": float(np.median(clipped)),
         "clip_sd": clipped.std(),

@@ -72,8 +72,8 @@ type Sky struct {
 	Moonless bool    // measured without the Moon; else the model took the Moon off
 }
 
-// Needs tells how many clear hours are still wanted; +Inf without a goal.
-func (f Filter) Needs() float64 {
+// needs tells how many clear hours are still wanted; +Inf without a goal.
+func (f Filter) needs() float64 {
 	if f.GoalHours == 0 {
 		return math.Inf(1)
 	}

@@ -57,7 +57,7 @@ func optionsOf(targets []Target) []option {
 	var all []option
 	for t, target := range targets {
 		for f, filter := range target.Filters {
-			if needs := filter.Needs(); needs > 0 {
+			if needs := filter.needs(); needs > 0 {
 				all = append(all, option{target: t, filter: f, wants: needs / slotLength.Hours()})
 			}
 		}

@@ -16,8 +16,8 @@ const (
 	// keepUnfinished is how long a file stays that a run began and never
 	// finished: writing one takes seconds.
 	keepUnfinished = time.Hour
-	// Limit is how much room the entries may take together, bytes, between runs.
-	Limit = 2 << 30
+	// limit is how much room the entries may take together, bytes, between runs.
+	limit = 2 << 30
 )
 
 // Sweep makes room: a run that has remembered much calls it at its end.
@@ -29,7 +29,7 @@ func (s *Store) Sweep() {
 
 // sweep removes the leavings of killed runs, entries last used long ago, and
 // the oldest of the others until the rest is within the limit.
-func (s *Store) sweep(now time.Time) { s.sweepTo(now, Limit) }
+func (s *Store) sweep(now time.Time) { s.sweepTo(now, limit) }
 
 func (s *Store) sweepTo(now time.Time, limit int64) {
 	all := s.entries()

@@ -147,7 +147,7 @@ func (w *Worker) Undo(ctx context.Context) (Outcome, error) {
 	if err := w.step(ctx, "set the journal aside"); err != nil {
 		return out, err
 	}
-	if err := os.Rename(filepath.Join(w.OutDir, JournalName), filepath.Join(w.OutDir, UndoneName)); err != nil {
+	if err := os.Rename(filepath.Join(w.OutDir, JournalName), filepath.Join(w.OutDir, undoneName)); err != nil {
 		return out, fmt.Errorf("all files are back; setting the journal aside: %w", err)
 	}
 	return out, syncFolder(w.OutDir)

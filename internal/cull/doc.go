@@ -30,5 +30,5 @@ const Folder = "culled"
 // it is renamed to when all is back.
 const (
 	JournalName = "cull-journal.txt"
-	UndoneName  = "cull-journal-undone.txt"
+	undoneName  = "cull-journal-undone.txt"
 )

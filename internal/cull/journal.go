@@ -50,8 +50,8 @@ func writeJournal(w io.Writer, nights []string, moves []Move) error {
 	return err
 }
 
-// ParseJournal reads a journal. Its error is a *JournalError or comes from r.
-func ParseJournal(r io.Reader) (nights []string, moves []Move, err error) {
+// parseJournal reads a journal. Its error is a *JournalError or comes from r.
+func parseJournal(r io.Reader) (nights []string, moves []Move, err error) {
 	sc := bufio.NewScanner(r)
 	sc.Buffer(nil, maxJournalLine)
 	line, ended := 0, false
@@ -136,7 +136,7 @@ func loadJournal(outdir string) (nights []string, moves []Move, err error) {
 		return nil, nil, err
 	}
 	defer f.Close()
-	return ParseJournal(f)
+	return parseJournal(f)
 }
 
 // Aside tells of which night's folders the journal in an output folder is, and how

@@ -26,7 +26,7 @@ func TestJournalRoundTrip(t *testing.T) {
 	var b bytes.Buffer
 	nights := []string{"/a night", "/two\nlines"}
 	must(t, writeJournal(&b, nights, someMoves()))
-	gotNights, got, err := ParseJournal(&b)
+	gotNights, got, err := parseJournal(&b)
 	if !slices.Equal(gotNights, nights) {
 		t.Errorf("nights %q, want %q", gotNights, nights)
 	}
@@ -44,7 +44,7 @@ func TestParseJournalRefuses(t *testing.T) {
 	var b bytes.Buffer
 	must(t, writeJournal(&b, []string{"/a night"}, someMoves()))
 	for n := range b.Len() - 1 { // without its last byte, the line break, it is still whole
-		if _, _, err := ParseJournal(bytes.NewReader(b.Bytes()[:n])); err == nil {
+		if _, _, err := parseJournal(bytes.NewReader(b.Bytes()[:n])); err == nil {
 			t.Fatalf("accepted the first %d of %d bytes", n, b.Len())
 		}
 	}
@@ -59,7 +59,7 @@ func TestParseJournalRefuses(t *testing.T) {
 		journalHead + "\nmove 1 2026-03-14T22:14:05Z \"/a/b\" \"/a/culled/b\" more\nend 1\n",
 		journalHead + "\n" + strings.Repeat("x", maxJournalLine+1),
 	} {
-		_, _, err := ParseJournal(strings.NewReader(bad))
+		_, _, err := parseJournal(strings.NewReader(bad))
 		if located := (*JournalError)(nil); !errors.As(err, &located) {
 			t.Errorf("%.60q: %v", bad, err)
 		}
@@ -72,7 +72,7 @@ func FuzzParseJournal(f *testing.F) {
 	f.Add(b.Bytes())
 	f.Add([]byte(journalHead + "\nend 0\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		nights, moves, err := ParseJournal(bytes.NewReader(data))
+		nights, moves, err := parseJournal(bytes.NewReader(data))
 		if err != nil {
 			return
 		}
@@ -85,7 +85,7 @@ func FuzzParseJournal(f *testing.F) {
 		if err := writeJournal(&out, nights, moves); err != nil {
 			t.Fatal(err)
 		}
-		_, again, err := ParseJournal(&out)
+		_, again, err := parseJournal(&out)
 		if err != nil || !cmp.Equal(moves, again) {
 			t.Errorf("does not survive writing: %v", err)
 		}

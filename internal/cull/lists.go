@@ -12,9 +12,9 @@ import (
 
 // Names of the lists of what stays, for programs that stack.
 const (
-	KeepList    = "keep.txt"    // absolute paths, one a line
-	KeepFolder  = "keep"        // the same, a file for each filter
-	WeightsList = "weights.csv" // path, target, filter, exposure, verdict, weight
+	keepList    = "keep.txt"    // absolute paths, one a line
+	keepFolder  = "keep"        // the same, a file for each filter
+	weightsList = "weights.csv" // path, target, filter, exposure, verdict, weight
 )
 
 // Listed is a sub with its share in the stack.
@@ -40,13 +40,13 @@ func WriteLists(outdir string, all []Listed) error {
 		paths = append(paths, s.Path)
 		byFilter[s.Filter] = append(byFilter[s.Filter], s.Path)
 	}
-	if err := writeWhole(outdir, KeepList, pathList(paths)); err != nil {
+	if err := writeWhole(outdir, keepList, pathList(paths)); err != nil {
 		return err
 	}
-	if err := writeWhole(outdir, WeightsList, weightList(kept)); err != nil {
+	if err := writeWhole(outdir, weightsList, weightList(kept)); err != nil {
 		return err
 	}
-	folder := filepath.Join(outdir, KeepFolder)
+	folder := filepath.Join(outdir, keepFolder)
 	if err := os.MkdirAll(folder, 0o777); err != nil {
 		return err
 	}

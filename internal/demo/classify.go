@@ -115,7 +115,7 @@ func (s *Sub) judge() {
 	case worst >= 1:
 		s.Class = Spoiled
 	case worst > 0:
-		s.Class = Borderline
+		s.Class = borderline
 	}
 }
 

@@ -5,7 +5,7 @@ import "time"
 // Scenarios are all nights that can be written: the demo night, the small
 // nights that the verdicts are tested on, and the large frames for timing.
 func Scenarios() []Scenario {
-	return append(append([]Scenario{Default}, Nights()...), Bench)
+	return append(append([]Scenario{Default}, Nights()...), benchCamera)
 }
 
 // heronsNest is the target of nights that need a second one or a sparse field.
@@ -90,9 +90,9 @@ func Nights() []Scenario {
 	return []Scenario{clear, cloudy, windy, drifting, moonrise, twilight, sparse, two, flip, mixed, garbage}
 }
 
-// Bench is frames of 26 megapixels to time the analysis with. They are made
+// benchCamera is frames of 26 megapixels to time the analysis with. They are made
 // like all others: nothing is cheaper about their noise.
-var Bench = Scenario{
+var benchCamera = Scenario{
 	Name: "bench-26mp", Summary: "a dozen subs of 26 megapixels, for timing",
 	Seed: 30, Width: 6248, Height: 4176,
 	Bias:    20,

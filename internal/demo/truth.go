@@ -43,7 +43,7 @@ type Class string
 const (
 	Good       Class = "good"       // plainly good: nobody would drop it
 	Spoiled    Class = "spoiled"    // plainly spoiled: nobody would stack it
-	Borderline Class = "borderline" // a matter of taste
+	borderline Class = "borderline" // a matter of taste
 )
 
 // Sub is the truth about one sub. Lengths in px unless the name says otherwise.

@@ -76,8 +76,8 @@ type Layout struct {
 // 4 bytes, three frames of 2, garbage; as measured with 12 to 61 megapixels.
 const bytesPerPixel = 11
 
-// WorkBytes is the least memory that measuring the image takes.
-func (l Layout) WorkBytes() int64 { return int64(l.Pixels())*bytesPerPixel + l.Unpacking }
+// workBytes is the least memory that measuring the image takes.
+func (l Layout) workBytes() int64 { return int64(l.Pixels())*bytesPerPixel + l.Unpacking }
 
 // Pixels is how many pixels one plane has.
 func (l Layout) Pixels() int { return l.Width * l.Height }
@@ -139,8 +139,8 @@ type Meta struct {
 // Section is a rectangle of pixels, half open, counted from 0: x in [X0,X1), y in [Y0,Y1). Empty when X1 <= X0.
 type Section struct{ X0, Y0, X1, Y1 int }
 
-// Empty tells whether the section holds no pixel.
-func (s Section) Empty() bool { return s.X1 <= s.X0 || s.Y1 <= s.Y0 }
+// empty tells whether the section holds no pixel.
+func (s Section) empty() bool { return s.X1 <= s.X0 || s.Y1 <= s.Y0 }
 
 // NoMeta is metadata of which nothing is known.
 func NoMeta() Meta {

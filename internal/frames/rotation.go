@@ -45,9 +45,9 @@ func (r Rotation) period() float64 {
 	return 360
 }
 
-// Gap is by how many degrees two rotations differ, 0 to 180; NaN when one is
+// gap is by how many degrees two rotations differ, 0 to 180; NaN when one is
 // unknown or they are of different kinds.
-func (r Rotation) Gap(o Rotation) float64 {
+func (r Rotation) gap(o Rotation) float64 {
 	if r.OnSky != o.OnSky {
 		return math.NaN()
 	}
@@ -55,7 +55,7 @@ func (r Rotation) Gap(o Rotation) float64 {
 }
 
 // Differs tells that the camera was turned between the two for certain.
-func (r Rotation) Differs(o Rotation) bool { return r.Gap(o) > rotationTolerance }
+func (r Rotation) Differs(o Rotation) bool { return r.gap(o) > rotationTolerance }
 
 // Rotation is the middle of the frames' known rotations; those of the kind of
 // the first known one are looked at.

@@ -78,7 +78,7 @@ func TestRotationGap(t *testing.T) {
 		{Rotation{5, true}, Rotation{5, false}, nan},
 		{Rotation{nan, false}, Rotation{5, false}, nan},
 	} {
-		if got := c.a.Gap(c.b); math.Abs(got-c.want) > 1e-9 || math.IsNaN(got) != math.IsNaN(c.want) {
+		if got := c.a.gap(c.b); math.Abs(got-c.want) > 1e-9 || math.IsNaN(got) != math.IsNaN(c.want) {
 			t.Errorf("%v and %v: %g, want %g", c.a, c.b, got, c.want)
 		}
 	}

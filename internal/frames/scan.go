@@ -157,7 +157,7 @@ func (f *Frame) scanFile(opt ScanOptions) (headerKind string, err error) {
 	if err := u.fits(f.maxBytes); err != nil {
 		return headerKind, err
 	}
-	if need := f.Image.WorkBytes(); opt.Memory > 0 && need > opt.Memory {
+	if need := f.Image.workBytes(); opt.Memory > 0 && need > opt.Memory {
 		return headerKind, &UnsupportedError{fmt.Sprintf("working on its image of %d x %d pixels takes %d MiB, and one frame may take %d MiB (--memory)",
 			u.width, u.height, need>>20, opt.Memory>>20)}
 	}

@@ -34,7 +34,7 @@ func parseRange(s string) (lo, hi int, ok bool) {
 
 // within tells whether the section lies inside an image.
 func (s Section) within(w, h int) bool {
-	return !s.Empty() && s.X0 >= 0 && s.Y0 >= 0 && s.X1 <= w && s.Y1 <= h
+	return !s.empty() && s.X0 >= 0 && s.Y0 >= 0 && s.X1 <= w && s.Y1 <= h
 }
 
 // sections settles which part of the stored image is picture and which is

@@ -107,7 +107,7 @@ func packed(pixels []sensor.HotPixel) []byte {
 
 func unpacked(text []byte) ([]sensor.HotPixel, error) {
 	if len(text)%packedSize != 0 {
-		return nil, fmt.Errorf("%w: a map of hot pixels", ErrDamaged)
+		return nil, fmt.Errorf("%w: a map of hot pixels", errDamaged)
 	}
 	pixels := make([]sensor.HotPixel, 0, len(text)/packedSize)
 	for p := range slices.Chunk(text, packedSize) {

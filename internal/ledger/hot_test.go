@@ -45,7 +45,7 @@ func TestHotPixelsAreRemembered(t *testing.T) {
 	if _, err := l.db.Exec("UPDATE hot SET pixels = x'010203'"); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := l.HotMaps(t.Context()); !errors.Is(err, ErrDamaged) {
+	if _, err := l.HotMaps(t.Context()); !errors.Is(err, errDamaged) {
 		t.Errorf("a map cut short: %v", err)
 	}
 }

@@ -29,11 +29,11 @@ import (
 
 // Errors that tell what a user can do about a ledger.
 var (
-	ErrNewer   = errors.New("was written by a newer version of this program; it was not touched")
-	ErrForeign = errors.New("is a database of something else; it was not touched")
-	ErrDamaged = errors.New("is damaged; move it aside to begin a new one, it was not touched")
-	ErrFull    = errors.New("the disk is full; this night was not recorded, what was there before is unharmed")
-	ErrBusy    = errors.New("is in use by another run; nothing was changed, try again")
+	errNewer   = errors.New("was written by a newer version of this program; it was not touched")
+	errForeign = errors.New("is a database of something else; it was not touched")
+	errDamaged = errors.New("is damaged; move it aside to begin a new one, it was not touched")
+	errFull    = errors.New("the disk is full; this night was not recorded, what was there before is unharmed")
+	errBusy    = errors.New("is in use by another run; nothing was changed, try again")
 )
 
 // Marks of the file: "fqal" as a number, and the version of the tables.
@@ -225,16 +225,16 @@ func (l *Ledger) prepare(ctx context.Context) error {
 		}
 		return tx.Commit()
 	case application != applicationID:
-		return ErrForeign
+		return errForeign
 	case version > schemaVersion:
-		return ErrNewer
+		return errNewer
 	}
 	var sound string
 	if err := tx.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&sound); err != nil {
 		return err
 	}
 	if sound != "ok" {
-		return fmt.Errorf("%w (%s)", ErrDamaged, sound)
+		return fmt.Errorf("%w (%s)", errDamaged, sound)
 	}
 	if version == schemaVersion {
 		return nil
@@ -260,11 +260,11 @@ func (l *Ledger) explain(err error) error {
 	if errors.As(err, &coded) {
 		switch coded.Code() & 0xff { // the low byte is the kind
 		case sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT:
-			err = ErrDamaged
+			err = errDamaged
 		case sqlite3.SQLITE_FULL:
-			err = ErrFull
+			err = errFull
 		case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
-			err = ErrBusy
+			err = errBusy
 		}
 	}
 	return fmt.Errorf("ledger %s: %w", l.path, err)

@@ -74,7 +74,7 @@ func (l *Ledger) references(ctx context.Context) ([]night.Reference, error) {
 		}
 		r.Target, r.Filter = names.Key(target), names.Key(filter)
 		if err := json.Unmarshal([]byte(text), &r.Stars); err != nil {
-			return nil, fmt.Errorf("%w: the stars of a reference", ErrDamaged)
+			return nil, fmt.Errorf("%w: the stars of a reference", errDamaged)
 		}
 		list = append(list, r)
 	}

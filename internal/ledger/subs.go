@@ -30,7 +30,7 @@ func (l *Ledger) subs(ctx context.Context) ([]Sub, error) {
 			return nil, err
 		}
 		if s.Start, err = time.Parse(startFormat, start); err != nil {
-			return nil, fmt.Errorf("%w: a sub starts at %q", ErrDamaged, start)
+			return nil, fmt.Errorf("%w: a sub starts at %q", errDamaged, start)
 		}
 		for i, to := range []*float64{&s.Weight, &s.FWHM, &s.Sky, &s.SkyMag, &s.Lat, &s.Lon, &s.RA, &s.Dec, &s.Scale, &s.Level, &s.Depth, &s.Zero, &s.Ellipticity, &s.Noise, &s.Could, &s.LevelErr, &s.ZeroErr} {
 			*to = number(n[i])

@@ -129,8 +129,8 @@ func TestFullDisk(t *testing.T) {
 		t.Fatal(err)
 	}
 	err := l.Record(context.Background(), big("C2", 1000))
-	if !errors.Is(err, ErrFull) || !strings.Contains(err.Error(), path) {
-		t.Errorf("got %v, want %v with the file's name", err, ErrFull)
+	if !errors.Is(err, errFull) || !strings.Contains(err.Error(), path) {
+		t.Errorf("got %v, want %v with the file's name", err, errFull)
 	}
 	within(t, "shot", shot(t, path), 100*60, 0)
 }
@@ -170,7 +170,7 @@ func TestDamagedFiles(t *testing.T) {
 			if err := os.WriteFile(bad, change(bytes.Clone(sound)), 0o644); err != nil {
 				t.Fatal(err)
 			}
-			refused(t, bad, ErrDamaged)
+			refused(t, bad, errDamaged)
 		})
 	}
 	spoil("text", func([]byte) []byte { return []byte(strings.Repeat("this is no database\n", 100)) })
@@ -189,9 +189,9 @@ func TestNewerAndForeignFiles(t *testing.T) {
 		sql  string
 		want error
 	}{
-		"newer":    {"PRAGMA user_version = 99", ErrNewer},
-		"foreign":  {"PRAGMA application_id = 77", ErrForeign},
-		"nobody's": {"PRAGMA application_id = 0", ErrForeign},
+		"newer":    {"PRAGMA user_version = 99", errNewer},
+		"foreign":  {"PRAGMA application_id = 77", errForeign},
+		"nobody's": {"PRAGMA application_id = 0", errForeign},
 	} {
 		l, path := fresh(t)
 		if _, err := l.db.Exec(c.sql); err != nil {
@@ -216,8 +216,8 @@ func TestBusy(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := other.Record(context.Background(), big("C1", 1)); !errors.Is(err, ErrBusy) {
-		t.Errorf("got %v, want %v", err, ErrBusy)
+	if err := other.Record(context.Background(), big("C1", 1)); !errors.Is(err, errBusy) {
+		t.Errorf("got %v, want %v", err, errBusy)
 	}
 	tx.Rollback()
 	record(t, other, big("C1", 1))

@@ -16,7 +16,7 @@ func lock(dir string) (unlock func(), err error) {
 	}
 	if err := unix.Flock(int(d.Fd()), unix.LOCK_EX|unix.LOCK_NB); errors.Is(err, unix.EWOULDBLOCK) {
 		d.Close()
-		return nil, ErrBusy
+		return nil, errBusy
 	}
 	return func() { d.Close() }, nil
 }

@@ -18,8 +18,8 @@ import (
 // TemporarySuffix ends the name of a hidden file that is being written.
 const TemporarySuffix = ".fitsqa-tmp"
 
-// ErrBusy says that another run is at work on the folder.
-var ErrBusy = errors.New("another run is at work on this output folder")
+// errBusy says that another run is at work on the folder.
+var errBusy = errors.New("another run is at work on this output folder")
 
 // Lock keeps other runs away from a folder that is there until unlock is called
 // or the program ends in whatever way; it waits as long as it may. A file system
@@ -27,7 +27,7 @@ var ErrBusy = errors.New("another run is at work on this output folder")
 func Lock(dir string, wait time.Duration) (unlock func(), err error) {
 	for until := time.Now().Add(wait); ; time.Sleep(50 * time.Millisecond) {
 		unlock, err := lock(dir)
-		if !errors.Is(err, ErrBusy) || time.Now().After(until) {
+		if !errors.Is(err, errBusy) || time.Now().After(until) {
 			return unlock, err
 		}
 	}

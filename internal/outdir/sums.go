@@ -38,8 +38,8 @@ func (s *Sums) Has(name string) bool {
 	return ok
 }
 
-// Run names the run that made the files: the same files have the same name.
-func (s *Sums) Run() string {
+// run names the run that made the files: the same files have the same name.
+func (s *Sums) run() string {
 	h := sha256.New()
 	s.lines(h)
 	return hex.EncodeToString(h.Sum(nil)[:8])
@@ -47,7 +47,7 @@ func (s *Sums) Run() string {
 
 // Write writes the list.
 func (s *Sums) Write(w io.Writer) error {
-	if _, err := fmt.Fprintf(w, "# run %s; whether all files are of it: sha256sum -c %s\n", s.Run(), SumsName); err != nil {
+	if _, err := fmt.Fprintf(w, "# run %s; whether all files are of it: sha256sum -c %s\n", s.run(), SumsName); err != nil {
 		return err
 	}
 	return s.lines(w)

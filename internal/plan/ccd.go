@@ -16,17 +16,17 @@ type CCD struct {
 // rounded it from 1/√12.
 const stepNoise = 0.289
 
-// SNR of an object that gives rate e-/s in all its pixels, in one exposure of t s.
-func (c CCD) SNR(rate, t float64) float64 {
+// snr of an object that gives rate e-/s in all its pixels, in one exposure of t s.
+func (c CCD) snr(rate, t float64) float64 {
 	n := c.Pixels
 	perPixel := (c.Sky+c.Dark)*t + c.ReadNoise*c.ReadNoise + c.Gain*c.Gain*stepNoise*stepNoise
 	return rate * t / math.Sqrt(rate*t+n*(1+n/c.BackgroundPixels)*perPixel)
 }
 
-// NoiseShare is the fraction by which read noise raises the noise of a sub
+// noiseShare is the fraction by which read noise raises the noise of a sub
 // above that of the background alone: √(1 + R²/(S t)) - 1, with S in e-/s per
 // pixel. It holds for every stack of such subs, as their number cancels.
-func NoiseShare(readNoise, rate, t float64) float64 {
+func noiseShare(readNoise, rate, t float64) float64 {
 	return math.Sqrt(1+readNoise*readNoise/(rate*t)) - 1
 }
 

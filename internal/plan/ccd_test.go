@@ -34,12 +34,12 @@ func TestSNR(t *testing.T) {
 		// E12.3: this is the time at which the signal to noise is 50.
 		{CCD{Pixels: 25, BackgroundPixels: inf, Sky: 5, Dark: .01, ReadNoise: 3.5}, 10, 3383.5128109978, 50, 1e-9},
 	} {
-		within(t, "SNR", c.ccd.SNR(c.rate, c.t), c.want, c.tol)
+		within(t, "SNR", c.ccd.snr(c.rate, c.t), c.want, c.tol)
 	}
 	// E12.4, Howell's book example, from memory (grade C): 24013 ADU, sky 620 ADU, 5
 	// e-/ADU, R 5, dark 22 e-/h, 300 s, 1 pixel, nB 200.
 	book := CCD{Pixels: 1, BackgroundPixels: 200, Sky: 620 * 5 / 300., Dark: 22 / 3600., ReadNoise: 5, Gain: 5}
-	within(t, "book", book.SNR(24013*5/300., 300), 342, 0.5)
+	within(t, "book", book.snr(24013*5/300., 300), 342, 0.5)
 }
 
 // TestShortestExposure is E11.1 (grade A: derived there, and again in the
@@ -56,7 +56,7 @@ func TestShortestExposure(t *testing.T) {
 	} {
 		got := ShortestExposure(c.readNoise, c.rate, c.share)
 		within(t, "shortest", got/c.want, 1, 1e-7) // seven digits are given at least
-		within(t, "share there", NoiseShare(c.readNoise, c.rate, got), c.share, 1e-12)
+		within(t, "share there", noiseShare(c.readNoise, c.rate, got), c.share, 1e-12)
 	}
 	// C(ε), the background in units of R² at which the share is ε.
 	for share, c := range map[float64]float64{.01: 49.751244, .02: 24.752475, .05: 9.756098, .10: 4.761905, .20: 2.272727} {
@@ -71,6 +71,6 @@ func TestNoiseShareOfStacks(t *testing.T) {
 	for _, n := range []float64{10, 60, 240} {
 		sub := total / n
 		noise := math.Sqrt(n * (rate*sub + readNoise*readNoise))
-		within(t, "share", NoiseShare(readNoise, rate, sub), noise/math.Sqrt(rate*total)-1, 1e-12)
+		within(t, "share", noiseShare(readNoise, rate, sub), noise/math.Sqrt(rate*total)-1, 1e-12)
 	}
 }

@@ -128,7 +128,7 @@ func expose(g Group, opt Options) Exposure {
 	e.Shortest = e.shortest(rate, opt)
 	e.ShareNow = stats.Missing("exposure is unknown")
 	if e.Current > 0 {
-		e.ShareNow = stats.Known(NoiseShare(e.ReadNoise.V, rate, e.Current), nan, e.Sky.N)
+		e.ShareNow = stats.Known(noiseShare(e.ReadNoise.V, rate, e.Current), nan, e.Sky.N)
 	}
 	e.recommend(rate, opt)
 	if !math.IsNaN(e.Bandwidth) {

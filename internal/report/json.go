@@ -19,8 +19,8 @@ import (
 	"fitsqa/internal/subs"
 )
 
-// SchemaVersion counts the incompatible changes of night.json.
-const SchemaVersion = 2
+// schemaVersion counts the incompatible changes of night.json.
+const schemaVersion = 2
 
 // Schema is the JSON Schema (draft 2020-12) of night.json. It documents every
 // name.
@@ -249,7 +249,7 @@ type cellJSON struct {
 func newDocument(r *night.Result) document {
 	sum := summarize(r)
 	d := document{
-		SchemaVersion: SchemaVersion,
+		SchemaVersion: schemaVersion,
 		Program:       r.Program,
 		FinishedUTC:   stampOrNull(r.Finished),
 		Roots:         list(r.Roots),

@@ -2,7 +2,6 @@ package report
 
 import (
 	"bytes"
-	"cmp"
 	"encoding/base64"
 	"image"
 	"image/jpeg"
@@ -119,9 +118,6 @@ const stripColumns = 8
 
 // stripGap is between the stars of a strip, px.
 const stripGap = 2
-
-// compareNumbers orders values, those that are no numbers first.
-func compareNumbers(a, b float32) int { return cmp.Compare(a, b) }
 
 // stripJPEG puts the pieces of a strip into one picture, the star nearest to the
 // centre of the frame first. Empty without pieces.

@@ -22,7 +22,7 @@ func Advice(p *plan.Plan) []string {
 		w = append(w, Goal(&p.Goals[i]))
 	}
 	for i := range p.Standings {
-		if text := Standing(&p.Standings[i]); text != "" {
+		if text := standing(&p.Standings[i]); text != "" {
 			w = append(w, text)
 		}
 	}
@@ -179,9 +179,9 @@ func pauseWords(n *plan.Night) string {
 	return "pauses: " + strings.Join(order, ", ")
 }
 
-// Standing is the clear time of a target over all nights; "" where these nights are all
+// standing is the clear time of a target over all nights; "" where these nights are all
 // there is.
-func Standing(s *plan.Standing) string {
+func standing(s *plan.Standing) string {
 	if !s.Earlier {
 		return ""
 	}

@@ -77,10 +77,10 @@ func TestGoalSentences(t *testing.T) {
 		}
 	}
 	s := &plan.Standing{Target: "Heron Nebula", Earlier: true, Hours: []plan.FilterHours{{Filter: "Ha", Hours: 3.5}, {Filter: "", Hours: 1. / 6}}}
-	if got := spaced(Standing(s)); got != "Heron Nebula: with earlier nights Ha 3 h 30 min, no filter 10 min of clear sky." {
+	if got := spaced(standing(s)); got != "Heron Nebula: with earlier nights Ha 3 h 30 min, no filter 10 min of clear sky." {
 		t.Errorf("%q", got)
 	}
-	if s.Earlier = false; Standing(s) != "" {
+	if s.Earlier = false; standing(s) != "" {
 		t.Error("a standing of these nights alone is told")
 	}
 }

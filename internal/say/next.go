@@ -23,7 +23,7 @@ func next(r *night.Result) []string {
 		texts = append(texts, goal(g))
 	}
 	for i := range r.Plan.Standings {
-		if text := frames.Printable(Standing(&r.Plan.Standings[i])); text != "" {
+		if text := frames.Printable(standing(&r.Plan.Standings[i])); text != "" {
 			texts = append(texts, text)
 		}
 	}

@@ -29,7 +29,7 @@ func (m *mode) set(cs *Cameras) *Set {
 	out := &Camera{
 		Mode:     m.Mode,
 		Transfer: m.transfer, TransferFit: m.fit,
-		Series: m.series, Temperature: m.law, Setting: m.Setting(),
+		Series: m.series, Temperature: m.law, Setting: m.setting(),
 	}
 	s.Summary = out
 	if m.readNoiseFrom != "" {

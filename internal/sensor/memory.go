@@ -15,7 +15,7 @@ import (
 
 // recallGain takes the gain of an earlier night.
 func (m *mode) recallGain(cs *Cameras) bool {
-	v, night := Recall(cs.opt.Remembered, m.Camera, m.Setting(), "gain_e_per_adu")
+	v, night := Recall(cs.opt.Remembered, m.Camera, m.setting(), "gain_e_per_adu")
 	if !v.OK() || !(v.V > 0) {
 		return false
 	}
@@ -29,7 +29,7 @@ func (m *mode) settleOldReadNoise(cs *Cameras) {
 	if m.readNoise.OK() || !m.gain.OK() {
 		return
 	}
-	if v, night := Recall(cs.opt.Remembered, m.Camera, m.Setting(), "read_noise_e"); v.OK() && v.V > 0 {
+	if v, night := Recall(cs.opt.Remembered, m.Camera, m.setting(), "read_noise_e"); v.OK() && v.V > 0 {
 		m.readNoise, m.readNoiseFrom = v.Scaled(1/m.gain.V), m.age(cs, night)
 		return
 	}
@@ -58,8 +58,8 @@ func (m *mode) rememberedRate(celsius float64) (stats.Value, string) {
 
 // recallLaw finds the temperature law of an earlier night.
 func (m *mode) recallLaw(cs *Cameras) {
-	rate, night := Recall(cs.opt.Remembered, m.Camera, m.Setting(), "dark_current_0c_e_per_s")
-	energy, _ := Recall(cs.opt.Remembered, m.Camera, m.Setting(), "dark_activation_ev")
+	rate, night := Recall(cs.opt.Remembered, m.Camera, m.setting(), "dark_current_0c_e_per_s")
+	energy, _ := Recall(cs.opt.Remembered, m.Camera, m.setting(), "dark_activation_ev")
 	if rate.OK() && rate.V > 0 && energy.OK() && energy.V > 0 {
 		m.oldRate, m.oldEnergy, m.lawWhen = rate, energy, m.age(cs, night)
 	}

@@ -61,9 +61,9 @@ func Setting(g *frames.Group) string {
 	return strings.Join(appendBinning(parts, g.BinX, g.BinY), ", ")
 }
 
-// Setting of a mode as Setting writes it: the offset does not matter to what a
+// setting of a mode as Setting writes it: the offset does not matter to what a
 // camera's summary holds.
-func (m Mode) Setting() string {
+func (m Mode) setting() string {
 	return strings.Join(appendBinning(modeParts(m.GainSetting, math.NaN()), m.BinX, m.BinY), ", ")
 }
 

@@ -19,10 +19,10 @@ import "math"
 // at sea level has up to twice as much.
 const Extinction = 0.172
 
-// Moonlight is the brightness that the Moon adds to the sky, nL. The phase
+// moonlight is the brightness that the Moon adds to the sky, nL. The phase
 // angle is 0 at full Moon, separation is Moon to target, both zenith distances
 // are degrees, k is extinction in mag per airmass.
-func Moonlight(phaseAngle, separation, moonZenithDistance, zenithDistance, k float64) float64 {
+func moonlight(phaseAngle, separation, moonZenithDistance, zenithDistance, k float64) float64 {
 	a := math.Abs(phaseAngle)
 	v := -12.73 + 0.026*a + 4e-9*a*a*a*a     // eq 9
 	illuminance := pow10(-0.4 * (v + 16.57)) // eq 8
@@ -32,15 +32,15 @@ func Moonlight(phaseAngle, separation, moonZenithDistance, zenithDistance, k flo
 		(1 - pow10(-0.4*k*scatterPath(zenithDistance))) // eq 15
 }
 
-// DarkSky is the brightness of a moonless sky far from towns, nL: 79 nL at the
+// darkSky is the brightness of a moonless sky far from towns, nL: 79 nL at the
 // zenith (21.59 mag per square arcsecond), more towards the horizon (eq 2).
-func DarkSky(zenithDistance, k float64) float64 {
+func darkSky(zenithDistance, k float64) float64 {
 	x := scatterPath(zenithDistance)
 	return 79 * pow10(-0.4*k*(x-1)) * x
 }
 
-// Brightening in magnitudes when light is added to a sky, both nL; negative.
-func Brightening(sky, light float64) float64 {
+// brightening in magnitudes when light is added to a sky, both nL; negative.
+func brightening(sky, light float64) float64 {
 	return -2.5 * math.Log10((sky+light)/sky)
 }
 

@@ -86,9 +86,9 @@ func At(site *Site, t time.Time, raDeg, decDeg float64) Conditions {
 	c.MoonlightNL, c.MoonlightMag = known(0), known(0)
 	if moon.alt > 0 {
 		z, zm := 90-target.alt, 90-moon.alt
-		light := Moonlight(now.phaseAngle, c.MoonSeparation.V, zm, z, Extinction)
+		light := moonlight(now.phaseAngle, c.MoonSeparation.V, zm, z, Extinction)
 		c.MoonlightNL = known(light)
-		c.MoonlightMag = known(Brightening(DarkSky(z, Extinction), light))
+		c.MoonlightMag = known(brightening(darkSky(z, Extinction), light))
 	}
 	return c
 }

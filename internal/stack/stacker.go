@@ -49,8 +49,8 @@ func New(ctx context.Context, opt Options) *Stacker {
 // Expect counts n more frames among those to be read.
 func (st *Stacker) Expect(n int) { st.total += n }
 
-// Read reads one frame the way that the options name.
-func (st *Stacker) Read(f *frames.Frame, im *frames.Image) error {
+// read reads one frame the way that the options name.
+func (st *Stacker) read(f *frames.Frame, im *frames.Image) error {
 	if st.opt.Read != nil {
 		return st.opt.Read(f, im)
 	}
@@ -62,7 +62,7 @@ var errOtherShape = errors.New("it is not one plane of the size that its header 
 // Raw is the pixels of a frame as they are, of one plane of the size given.
 func (st *Stacker) Raw(f *frames.Frame, width, height int) ([]float32, error) {
 	var im frames.Image
-	if err := st.Read(f, &im); err != nil {
+	if err := st.read(f, &im); err != nil {
 		return nil, fmt.Errorf("it cannot be read: %w", err)
 	}
 	if im.Planes != 1 || im.Width != width || im.Height != height {

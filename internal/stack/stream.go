@@ -44,7 +44,7 @@ type Sample struct {
 func (st *Stacker) Stream(fs []*frames.Frame, each func(unit Scale, before *Sample, batch []*Sample)) (unit Scale, failed []string, err error) {
 	pixels := fs[0].Image.Pixels()
 	size := seriesBatch(len(fs), pixels)
-	r := &reader{read: st.Read, width: fs[0].Image.Width, height: fs[0].Image.Height}
+	r := &reader{read: st.read, width: fs[0].Image.Width, height: fs[0].Image.Height}
 	images := make([]frames.Image, size+1)
 	buffers := make([][]uint16, size+1)
 	samples := make([]Sample, size+1)

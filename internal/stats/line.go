@@ -15,8 +15,8 @@ type Line struct {
 	N          int
 }
 
-// ErrDegenerate says that the points do not fix a line.
-var ErrDegenerate = errors.New("a line needs two points at different x")
+// errDegenerate says that the points do not fix a line.
+var errDegenerate = errors.New("a line needs two points at different x")
 
 // FitLine fits a line to points whose standard errors sigma are known (Press
 // et al. 1992, Numerical Recipes, section 15.2; from memory). With sigma nil
@@ -46,7 +46,7 @@ func FitLine(x, y, sigma []float64) (Line, error) {
 		sxy += wi * d * (y[i] - my)
 	}
 	if n < 2 || !(sxx > 0) || math.IsInf(w, 0) {
-		return Line{}, ErrDegenerate
+		return Line{}, errDegenerate
 	}
 	l := Line{B: sxy / sxx, N: n}
 	l.A = my - l.B*mx

@@ -24,7 +24,7 @@ func TestFitLineLinearityExample(t *testing.T) {
 
 func TestFitLineDegenerate(t *testing.T) {
 	for _, x := range [][]float64{nil, {1}, {2, 2, 2}} {
-		if _, err := FitLine(x, make([]float64, len(x)), nil); !errors.Is(err, ErrDegenerate) {
+		if _, err := FitLine(x, make([]float64, len(x)), nil); !errors.Is(err, errDegenerate) {
 			t.Errorf("%v: %v", x, err)
 		}
 	}

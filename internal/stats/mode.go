@@ -6,16 +6,10 @@ import "math"
 // until nothing changes (computed as a fixed point of the truncated normal).
 const clipped3 = 0.984846
 
-// ModeInPlace estimates the level and the noise of samples of which a minority
-// are outliers, as Mesh describes. It sorts x. Quantised samples whose lower
-// half is one value are handled by their plain standard deviation.
-func ModeInPlace(x []float32) (level, noise float32) {
-	radixSort(x, make([]float32, len(x)))
-	return modeOfSorted(x)
-}
-
-// modeOfSorted is ModeInPlace of sorted samples: what is clipped lies at their
-// ends, so that sums and medians follow from where the clipping stands.
+// modeOfSorted estimates the level and the noise of sorted samples of which a
+// minority are outliers, as Mesh describes: what is clipped lies at their ends, so
+// that sums and medians follow from where the clipping stands. Quantised samples
+// whose lower half is one value are handled by their plain standard deviation.
 func modeOfSorted(x []float32) (level, noise float32) {
 	med := x[len(x)/2]
 	sd := med - x[int(0.1587*float64(len(x)))]

@@ -50,9 +50,6 @@ func (p *Pixels) Slice(a, b int) Pixels {
 // Len is how many pixels there are.
 func (p *Pixels) Len() int { return len(p.sum) }
 
-// Mean is the plain mean of pixel i.
-func (p *Pixels) Mean(i int) float64 { return float64(p.sum[i]) / float64(p.N) }
-
 // Variance is the sample variance (divided by n-1) of pixel i; NaN under two
 // frames. After a sweep of the whole series only counted rows have it.
 func (p *Pixels) Variance(i int) float64 {

@@ -32,10 +32,10 @@ func MedianInPlace[T Float](x []T) float64 {
 
 // Quantile is the value below which a fraction p in [0,1] of x lies, by linear
 // interpolation between order statistics (type 7 of Hyndman and Fan 1996).
-func Quantile[T Float](x []T, p float64) float64 { return QuantileInPlace(slices.Clone(x), p) }
+func Quantile[T Float](x []T, p float64) float64 { return quantileInPlace(slices.Clone(x), p) }
 
-// QuantileInPlace is Quantile without the copy: it reorders x.
-func QuantileInPlace[T Float](x []T, p float64) float64 {
+// quantileInPlace is Quantile without the copy: it reorders x.
+func quantileInPlace[T Float](x []T, p float64) float64 {
 	n := len(x)
 	if n == 0 || !(p >= 0 && p <= 1) {
 		return math.NaN()
@@ -49,8 +49,8 @@ func QuantileInPlace[T Float](x []T, p float64) float64 {
 	return float64(lo) + (pos-float64(k))*(float64(hi)-float64(lo))
 }
 
-// MAD is the median absolute deviation from the median, not scaled.
-func MAD[T Float](x []T) float64 {
+// mad is the median absolute deviation from the median, not scaled.
+func mad[T Float](x []T) float64 {
 	m := Median(x)
 	d := make([]T, len(x))
 	for i, v := range x {
@@ -62,7 +62,7 @@ func MAD[T Float](x []T) float64 {
 // MADSigma is 1.4826 MAD: the standard deviation of a Gaussian with that MAD.
 // On few values it is low (Monte Carlo: 0.92 of the truth for 10 values), and
 // on coarsely quantised values it can be zero.
-func MADSigma[T Float](x []T) float64 { return MADToSigma * MAD(x) }
+func MADSigma[T Float](x []T) float64 { return MADToSigma * mad(x) }
 
 // Mean is the arithmetic mean, NaN for no values.
 func Mean[T Float](x []T) float64 {
@@ -108,49 +108,6 @@ func SigmaClip[T Float](x []T, k float64, maxIter int) Clipped {
 		}
 	}
 	return Clipped{Mean: Mean(kept), Median: MedianInPlace(kept), SD: math.Sqrt(Variance(kept)), N: len(kept)}
-}
-
-// BiweightLocation is Tukey's biweight estimate of the centre with tuning
-// constant c = 6 (Beers, Flynn and Gebhardt 1990, AJ 100, 32, eq. 5), starting
-// from the median. Where the MAD is zero it is the median.
-func BiweightLocation[T Float](x []T) float64 {
-	m, mad := Median(x), MAD(x)
-	if !(mad > 0) {
-		return m
-	}
-	var num, den float64
-	for _, v := range x {
-		d := float64(v) - m
-		u := d / (6 * mad)
-		if math.Abs(u) >= 1 {
-			continue
-		}
-		w := (1 - u*u) * (1 - u*u)
-		num += d * w
-		den += w
-	}
-	return m + num/den
-}
-
-// BiweightScale is the biweight estimate of the standard deviation with tuning
-// constant c = 9 (Beers, Flynn and Gebhardt 1990, AJ 100, 32, eq. 9). Where the
-// MAD is zero it is zero.
-func BiweightScale[T Float](x []T) float64 {
-	m, mad := Median(x), MAD(x)
-	if mad == 0 {
-		return 0
-	}
-	var num, den float64
-	for _, v := range x {
-		d := float64(v) - m
-		u2 := d / (9 * mad) * d / (9 * mad)
-		if u2 >= 1 {
-			continue
-		}
-		num += d * d * math.Pow(1-u2, 4)
-		den += (1 - u2) * (1 - 5*u2)
-	}
-	return math.Sqrt(float64(len(x))*num) / math.Abs(den)
 }
 
 // twoFrom are the k-th smallest value (from 0) of x and the next one, the same where

@@ -13,27 +13,27 @@ import (
 // its defaults (sigma_clip with 10 iterations), and numpy.percentile 1.24.2.
 // The arithmetic is the same, so only rounding differs: 1e-12 relative.
 var astropyTable = []struct {
-	name                                         string
-	x                                            []float64
-	mean, sd, median, mad, madSigma, biLoc, biSc float64
-	clipMean, clipMedian, clipSD                 float64
-	clipN                                        int
-	q25, q75                                     float64
+	name                            string
+	x                               []float64
+	mean, sd, median, mad, madSigma float64
+	clipMean, clipMedian, clipSD    float64
+	clipN                           int
+	q25, q75                        float64
 }{
 	{"outlier high", []float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 100},
-		14.5, 28.605069480775605, 5.5, 2.5, 3.706505546264005, 5.0596483196556115, 2.86453645722942,
+		14.5, 28.605069480775605, 5.5, 2.5, 3.706505546264005,
 		5, 5, 2.581988897471611, 9, 3.25, 7.75},
 	{"two outliers that hide each other", []float64{10.1, 9.9, 10.0, 10.2, 9.8, 10.05, 9.95, 10.0, 14.0, 3.0},
-		9.7, 2.5338705570727167, 10.0, 0.1, 0.14826022185055968, 10.0, 0.1303741833144564,
+		9.7, 2.5338705570727167, 10.0, 0.1, 0.14826022185055968,
 		9.7, 10, 2.5338705570727167, 10, 9.9125, 10.0875},
 	{"no outlier", []float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11},
-		6, 3.1622776601683795, 6, 3, 4.447806655516806, 6, 3.2747879484682207,
+		6, 3.1622776601683795, 6, 3, 4.447806655516806,
 		6, 6, 3.1622776601683795, 11, 3.5, 8.5},
 	{"outliers on both sides", []float64{1000, 1001, 999, 1002, 998, 1000, 1003, 997, 1001, 999, 1000, 1500, 1000, 1002, 998, 400},
-		993.75, 195.16227222493595, 1000, 1.5, 2.223903327758403, 1000, 1.8043593329697456,
+		993.75, 195.16227222493595, 1000, 1.5, 2.223903327758403,
 		1000, 1000, 1.647508942095828, 14, 998.75, 1001.25},
 	{"quantised, MAD zero", []float64{2, 2, 2, 2, 2, 2, 2, 9},
-		2.875, 2.315032397181517, 2, 0, 0, 2, 0,
+		2.875, 2.315032397181517, 2, 0, 0,
 		2, 2, 0, 7, 2, 2},
 }
 
@@ -47,8 +47,7 @@ func TestRobustAgainstAstropy(t *testing.T) {
 				got, want float64
 			}{
 				{"mean", Mean(c.x), c.mean}, {"sd", math.Sqrt(Variance(c.x)), c.sd},
-				{"median", Median(c.x), c.median}, {"MAD", MAD(c.x), c.mad}, {"MAD sigma", MADSigma(c.x), c.madSigma},
-				{"biweight location", BiweightLocation(c.x), c.biLoc}, {"biweight scale", BiweightScale(c.x), c.biSc},
+				{"median", Median(c.x), c.median}, {"MAD", mad(c.x), c.mad}, {"MAD sigma", MADSigma(c.x), c.madSigma},
 				{"clipped mean", clip.Mean, c.clipMean}, {"clipped median", clip.Median, c.clipMedian},
 				{"clipped sd", clip.SD, c.clipSD}, {"clipped n", float64(clip.N), float64(c.clipN)},
 				{"lower quartile", Quantile(c.x, 0.25), c.q25}, {"upper quartile", Quantile(c.x, 0.75), c.q75},
@@ -137,7 +136,7 @@ func TestLongSelectionAgainstSorting(t *testing.T) {
 func TestNothingToMeasure(t *testing.T) {
 	var none []float64
 	for what, v := range map[string]float64{
-		"median": Median(none), "quantile": Quantile(none, 0.5), "MAD": MAD(none), "mean": Mean(none), "variance": Variance(none),
+		"median": Median(none), "quantile": Quantile(none, 0.5), "MAD": mad(none), "mean": Mean(none), "variance": Variance(none),
 		"quantile outside": Quantile([]float64{1, 2}, 1.5), "quantile NaN": Quantile([]float64{1, 2}, math.NaN()),
 	} {
 		if !math.IsNaN(v) {

@@ -50,10 +50,10 @@ func newBaseline(group, like []*Sub) Baseline {
 	b.Airmass = quantile(usable, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })
 	b.Bears = bears(usable, b.Airmass)
 	b.Roundest = quantile(clearSubs(usable, b.Airmass), 0.25, func(s *Sub) float64 { return ownElongation(s.Field) })
-	if like = usableSubs(like); len(like) >= MinGroup {
+	if like = usableSubs(like); len(like) >= minGroup {
 		b.shapes(clearSubs(like, quantile(like, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })))
 	}
-	if len(usable) < MinGroup {
+	if len(usable) < minGroup {
 		return b
 	}
 	b.SensorTemp = quantile(usable, 0.5, func(s *Sub) float64 { return s.SensorTemp })
@@ -72,7 +72,7 @@ func newBaseline(group, like []*Sub) Baseline {
 // optics fills what the optics do to every star from the subs of all groups that
 // were taken through them.
 func (b *Baseline) optics(all []*Sub) {
-	if all = usableSubs(all); len(all) >= MinGroup {
+	if all = usableSubs(all); len(all) >= minGroup {
 		b.EllipticityX, b.EllipticityY = opticsShape(clearSubs(all, quantile(all, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })))
 	}
 }

@@ -139,7 +139,7 @@ func TestBaselineIsOfTheClearSubs(t *testing.T) {
 			t.Errorf("%d of 40 clouded: %+v", clouded, b)
 		}
 	}
-	if b := newBaseline(makeNight(10, "R", MinGroup-1, nil), nil); b.Clear != 0 || !math.IsNaN(b.FWHM) {
+	if b := newBaseline(makeNight(10, "R", minGroup-1, nil), nil); b.Clear != 0 || !math.IsNaN(b.FWHM) {
 		t.Errorf("too small a group has a baseline: %+v", b)
 	}
 }

@@ -100,7 +100,7 @@ const poorFewest = 3
 // notes say what holds for the group as a whole.
 func (g *Group) notes(limits Limits) {
 	if g.Baseline.Clear == 0 {
-		g.Notes = append(g.Notes, fact.Of(FewReadable, fact.Count("fewest", MinGroup)))
+		g.Notes = append(g.Notes, fact.Of(FewReadable, fact.Count("fewest", minGroup)))
 	}
 	lim := limits.For(g.Target, g.Filter)
 	g.noteTemperature(lim)

@@ -85,7 +85,7 @@ func remaining(subs []*Sub, culled map[*Sub]bool) []*Sub {
 			rest = append(rest, s)
 		}
 	}
-	if len(usableSubs(rest)) < MinGroup {
+	if len(usableSubs(rest)) < minGroup {
 		return subs
 	}
 	return rest

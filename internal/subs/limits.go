@@ -6,10 +6,10 @@ import (
 	"fitsqa/internal/config"
 )
 
-// MinGroup is how many subs a group needs before its own subs can define what
+// minGroup is how many subs a group needs before its own subs can define what
 // is normal: with fewer, one bad sub moves the quartile that it is compared
 // with. Smaller groups are held to absolute limits only.
-const MinGroup = 5
+const minGroup = 5
 
 // Limits are the thresholds of the verdicts. Each pair has one limit beyond
 // which a sub is doubtful and one beyond which it is culled. Unless marked

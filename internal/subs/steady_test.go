@@ -59,8 +59,8 @@ func TestSmallGroupsAreSteady(t *testing.T) {
 // left out, of those in groups that still have a baseline.
 func withoutHalf(night []*Sub, rng *rand.Rand) (changed, others int) {
 	part := rng.Perm(len(night))[len(night)/2:]
-	if len(part) < MinGroup {
-		part = rng.Perm(len(night))[len(night)-MinGroup:]
+	if len(part) < minGroup {
+		part = rng.Perm(len(night))[len(night)-minGroup:]
 	}
 	slices.Sort(part)
 	var left []*Sub

@@ -123,7 +123,7 @@ func (e *evidence) allNight() bool {
 			best = math.Max(best, o.transparency)
 		}
 	}
-	return len(e.mates) >= MinGroup && best < cloudThickness && e.transparency > allAlike*best
+	return len(e.mates) >= minGroup && best < cloudThickness && e.transparency > allAlike*best
 }
 
 // hiddenByCloud is the share of the transparency that holds for the whole field.

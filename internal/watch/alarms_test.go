@@ -156,29 +156,29 @@ func TestAlarmsOfTimeAndRoom(t *testing.T) {
 		got  []Alert
 		want Kind
 	}{
-		{"three exposures", Waiting(15*minute, 5*minute, none, evening), ""},
-		{"more than that", Waiting(15*minute+1, 5*minute, none, evening), Idle},
-		{"a flip between short exposures", Waiting(6*minute, minute/2, none, evening), ""},
-		{"after dawn", Waiting(2*time.Hour, 5*minute, dawn, dawn.Add(minute)), ""},
-		{"exposure unknown", Waiting(2*time.Hour, 0, none, evening), ""},
-		{"long before dawn", Dawn(dawn, dawn.Add(-26*minute), 5*minute, night.LocalTime{}), ""},
-		{"before dawn", Dawn(dawn, dawn.Add(-25*minute), 5*minute, night.LocalTime{}), Twilight},
-		{"past it", Dawn(dawn, dawn.Add(minute), 5*minute, night.LocalTime{}), ""},
-		{"no darkness, or no site", Dawn(none, evening, 5*minute, night.LocalTime{}), ""},
-		{"room", Room(gib, 50<<20>>1), ""},
-		{"1 GiB", Room(gib-1, 1<<20), Disk},
-		{"29 large frames", Room(29*(100<<20), 100<<20), Disk},
-		{"room unknown", Room(-1, 1<<20), ""},
+		{"three exposures", waiting(15*minute, 5*minute, none, evening), ""},
+		{"more than that", waiting(15*minute+1, 5*minute, none, evening), Idle},
+		{"a flip between short exposures", waiting(6*minute, minute/2, none, evening), ""},
+		{"after dawn", waiting(2*time.Hour, 5*minute, dawn, dawn.Add(minute)), ""},
+		{"exposure unknown", waiting(2*time.Hour, 0, none, evening), ""},
+		{"long before dawn", beforeDawn(dawn, dawn.Add(-26*minute), 5*minute, night.LocalTime{}), ""},
+		{"before dawn", beforeDawn(dawn, dawn.Add(-25*minute), 5*minute, night.LocalTime{}), Twilight},
+		{"past it", beforeDawn(dawn, dawn.Add(minute), 5*minute, night.LocalTime{}), ""},
+		{"no darkness, or no site", beforeDawn(none, evening, 5*minute, night.LocalTime{}), ""},
+		{"room", roomFor(gib, 50<<20>>1), ""},
+		{"1 GiB", roomFor(gib-1, 1<<20), Disk},
+		{"29 large frames", roomFor(29*(100<<20), 100<<20), Disk},
+		{"room unknown", roomFor(-1, 1<<20), ""},
 	}
 	for _, c := range cases {
 		if kinds := kindsOf(c.got); c.want == "" && len(kinds) > 0 || c.want != "" && !slices.Equal(kinds, []Kind{c.want}) {
 			t.Errorf("%s: %v", c.name, c.got)
 		}
 	}
-	if words := Dawn(dawn, dawn.Add(-20*minute), 5*minute, night.LocalTime{Ahead: -2 * time.Hour, Known: true})[0].Words; words != "twilight begins at 03:00, in 20 min: time for 4 more exposures" {
+	if words := beforeDawn(dawn, dawn.Add(-20*minute), 5*minute, night.LocalTime{Ahead: -2 * time.Hour, Known: true})[0].Words; words != "twilight begins at 03:00, in 20 min: time for 4 more exposures" {
 		t.Error(words)
 	}
-	if words := Room(100<<20, 20<<20)[0].Words; words != "the disk is nearly full: 100 MiB are left, for 5 frames" {
+	if words := roomFor(100<<20, 20<<20)[0].Words; words != "the disk is nearly full: 100 MiB are left, for 5 frames" {
 		t.Error(words)
 	}
 }
@@ -225,16 +225,16 @@ func TestLine(t *testing.T) {
 		s.Number, s.PixelScale, s.Baseline.FWHM = 14, 1.13, 2.885
 		s.Transparency.Ratio = stats.Known(0.97, 0.01, 60)
 	}).Seen[0]
-	if got, want := Line(s, local), `04:00 L 014: FWHM 3.4" (+4 %), stars 200, transparency 0.97, keep`; got != want {
+	if got, want := line(s, local), `04:00 L 014: FWHM 3.4" (+4 %), stars 200, transparency 0.97, keep`; got != want {
 		t.Errorf("%s\nwant %s", got, want)
 	}
 	s.PixelScale, s.Baseline.FWHM, s.Transparency.Ratio, s.Filter = math.NaN(), math.NaN(), stats.Missing("no"), ""
 	s.Verdict, s.Findings = subs.Cull, because("far too wide; limit 2")
-	if got, want := Line(s, night.LocalTime{}), `03:00 UTC no filter 014: FWHM 3.0 px, stars 200, cull: far too wide; limit 2`; got != want {
+	if got, want := line(s, night.LocalTime{}), `03:00 UTC no filter 014: FWHM 3.0 px, stars 200, cull: far too wide; limit 2`; got != want {
 		t.Errorf("%s\nwant %s", got, want)
 	}
 	s.Field, s.File, s.ReadErr, s.Filter = nil, "a\x1b.fits", "cut short", "L\n"
-	if got, want := Line(s, local), `04:00 L\n 014: a\x1b.fits, cull: cut short`; got != want {
+	if got, want := line(s, local), `04:00 L\n 014: a\x1b.fits, cull: cut short`; got != want {
 		t.Errorf("%s\nwant %s", got, want)
 	}
 }

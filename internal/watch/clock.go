@@ -62,12 +62,12 @@ func (c *clock) alarms(now time.Time) []Alert {
 		return nil
 	}
 	there := c.latest.Add(c.exposure).Add(now.Sub(c.arrived))
-	return append(Dawn(c.dawn, there, c.exposure, c.local), Waiting(now.Sub(c.frame), c.exposure, c.dawn, there)...)
+	return append(beforeDawn(c.dawn, there, c.exposure, c.local), waiting(now.Sub(c.frame), c.exposure, c.dawn, there)...)
 }
 
-// Dawn tells that astronomical twilight comes within an exposure and a while. t is
+// beforeDawn tells that astronomical twilight comes within an exposure and a while. t is
 // the night's time; dawn is zero when there is none.
-func Dawn(dawn, t time.Time, exposure time.Duration, local night.LocalTime) []Alert {
+func beforeDawn(dawn, t time.Time, exposure time.Duration, local night.LocalTime) []Alert {
 	left := dawn.Sub(t)
 	if dawn.IsZero() || left < 0 || left > dawnAhead+exposure {
 		return nil
@@ -82,9 +82,9 @@ func exposures(left, exposure time.Duration) int {
 	return int(left / exposure)
 }
 
-// Waiting tells that no frame came for three exposures; after dawn nobody waits
+// waiting tells that no frame came for three exposures; after dawn nobody waits
 // for one.
-func Waiting(since, exposure time.Duration, dawn, t time.Time) []Alert {
+func waiting(since, exposure time.Duration, dawn, t time.Time) []Alert {
 	if exposure <= 0 || since <= max(idleExposures*exposure, idleLeast) || !dawn.IsZero() && t.After(dawn) {
 		return nil
 	}
@@ -100,15 +100,15 @@ func (c *clock) roomDue(now time.Time) bool {
 	return true
 }
 
-// Room left for fewer frames than this, or bytes, is little.
+// roomFor left for fewer frames than this, or bytes, is little.
 const (
 	roomFrames = 30
 	roomBytes  = 1 << 30
 )
 
-// Room tells that a disk with so many bytes free is nearly full for frames of this
+// roomFor tells that a disk with so many bytes free is nearly full for frames of this
 // size. Negative: not known.
-func Room(free, frame int64) []Alert {
+func roomFor(free, frame int64) []Alert {
 	if free < 0 || free >= max(roomBytes, roomFrames*frame) {
 		return nil
 	}

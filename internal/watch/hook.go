@@ -18,9 +18,9 @@ const (
 	hookQueue = 16
 )
 
-// Hook gives alerts to a command of the user's, one after the other, beside the
+// hook gives alerts to a command of the user's, one after the other, beside the
 // watch.
-type Hook struct {
+type hook struct {
 	command []string
 	wrong   func(text string)
 	queue   chan Alert
@@ -29,14 +29,14 @@ type Hook struct {
 
 // NewHook runs a command, its name and arguments, for every alert. wrong is told
 // of a command that fails, from another goroutine.
-func NewHook(command []string, wrong func(text string)) *Hook {
-	h := &Hook{command, wrong, make(chan Alert, hookQueue), make(chan struct{})}
+func NewHook(command []string, wrong func(text string)) *hook {
+	h := &hook{command, wrong, make(chan Alert, hookQueue), make(chan struct{})}
 	go h.work()
 	return h
 }
 
 // Tell hands over an alert; it never waits.
-func (h *Hook) Tell(a Alert) {
+func (h *hook) Tell(a Alert) {
 	select {
 	case h.queue <- a:
 	default:
@@ -45,12 +45,12 @@ func (h *Hook) Tell(a Alert) {
 }
 
 // Close waits for what was handed over.
-func (h *Hook) Close() {
+func (h *hook) Close() {
 	close(h.queue)
 	<-h.done
 }
 
-func (h *Hook) work() {
+func (h *hook) work() {
 	defer close(h.done)
 	for a := range h.queue {
 		if err := h.run(a); err != nil {
@@ -59,11 +59,11 @@ func (h *Hook) work() {
 	}
 }
 
-func (h *Hook) run(a Alert) error {
+func (h *hook) run(a Alert) error {
 	ctx, cancel := context.WithTimeout(context.Background(), hookTime)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, h.command[0], h.command[1:]...)
-	cmd.Env = append(os.Environ(), Environment(a)...)
+	cmd.Env = append(os.Environ(), environment(a)...)
 	cmd.WaitDelay = time.Second // a child of its own may hold its output open
 	out, err := cmd.CombinedOutput()
 	if err != nil && len(out) > 0 {
@@ -72,8 +72,8 @@ func (h *Hook) run(a Alert) error {
 	return err
 }
 
-// Environment is an alert as variables for a command.
-func Environment(a Alert) []string {
+// environment is an alert as variables for a command.
+func environment(a Alert) []string {
 	file := a.File
 	if abs, err := filepath.Abs(file); file != "" && err == nil {
 		file = abs

@@ -12,9 +12,9 @@ import (
 	"fitsqa/internal/subs"
 )
 
-// Line is one sub in one line: when it began, filter and number, what was
+// line is one sub in one line: when it began, filter and number, what was
 // measured, and the verdict as far as the night has come.
-func Line(s night.Seen, local night.LocalTime) string {
+func line(s night.Seen, local night.LocalTime) string {
 	head := fmt.Sprintf("%s %s %03d: ", clockTime(s.Start, local), named(string(s.Filter), "no filter"), s.Number)
 	if s.Field == nil {
 		return head + fmt.Sprintf("%s, %s: %s", frames.Printable(s.File), s.Verdict, frames.Printable(s.ReadErr))

@@ -42,7 +42,7 @@ func startLive(t *testing.T, dir string, s night.Settings, notify bool) *live {
 	t.Helper()
 	ctx, stop := context.WithCancel(t.Context())
 	l := &live{t: t, stop: stop, done: make(chan error, 1)}
-	o := Options{Roots: []string{dir}, Settings: s, Notify: notify,
+	o := options{Roots: []string{dir}, Settings: s, Notify: notify,
 		Rest: 300 * time.Millisecond, Patience: 8 * time.Second, Poll: 300 * time.Millisecond, Every: 200 * time.Millisecond,
 		Line:  func(text string) { l.mu.Lock(); l.lines = append(l.lines, text); l.mu.Unlock() },
 		Alert: func(a Alert) { l.mu.Lock(); l.alerts = append(l.alerts, a); l.mu.Unlock() },

@@ -25,8 +25,8 @@ import (
 	"fitsqa/internal/night"
 )
 
-// Options say what is watched and who is told. Times are positive.
-type Options struct {
+// options say what is watched and who is told. Times are positive.
+type options struct {
 	Roots    []string
 	Settings night.Settings
 
@@ -43,14 +43,14 @@ type Options struct {
 }
 
 // DefaultOptions are what the command line starts from.
-var DefaultOptions = Options{Rest: 2 * time.Second, Patience: time.Minute, Poll: 5 * time.Second, Every: time.Minute, Notify: true}
+var DefaultOptions = options{Rest: 2 * time.Second, Patience: time.Minute, Poll: 5 * time.Second, Every: time.Minute, Notify: true}
 
 // tick is how often the time is looked at.
 const tick = 250 * time.Millisecond
 
 // watcher is a watch at work.
 type watcher struct {
-	Options
+	options
 	folder  *folder
 	follow  *night.Follow
 	alarms  alarms
@@ -64,12 +64,12 @@ type watcher struct {
 // Run watches until ctx ends, which is no error. What is in the folder when it
 // begins is measured and reported, but not told sub by sub. The last reports are
 // the caller's: ctx has ended.
-func Run(ctx context.Context, o Options) error {
+func Run(ctx context.Context, o options) error {
 	follow, err := night.NewFollow(o.Roots, o.Settings)
 	if err != nil {
 		return err
 	}
-	w := &watcher{Options: o, follow: follow, told: map[string]string{},
+	w := &watcher{options: o, follow: follow, told: map[string]string{},
 		folder: newFolder(o.Roots, o.Settings.Frames, o.Rest, o.Patience), reports: reports{every: o.Every, write: o.Report}}
 	defer w.reports.stop()
 	changes := silence
@@ -222,7 +222,7 @@ func (w *watcher) tell(m *night.Moment, path string) {
 		}
 		measured := fmt.Sprint(s.Start, s.SkyADU, s.NoiseADU, s.ReadErr)
 		if w.told[path] != measured && !w.folder.known(path) {
-			w.Line(Line(s, m.Local))
+			w.Line(line(s, m.Local))
 		}
 		w.told[path] = measured
 	}
@@ -237,7 +237,7 @@ func (w *watcher) raise(list []Alert) {
 // timed are the alarms of time and room.
 func (w *watcher) timed(now time.Time) []Alert {
 	if w.clock.roomDue(now) {
-		w.room = Room(w.Room(w.Roots[0]), w.folder.frameBytes)
+		w.room = roomFor(w.Room(w.Roots[0]), w.folder.frameBytes)
 	}
 	return append(w.clock.alarms(now), w.room...)
 }

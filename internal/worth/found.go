@@ -33,9 +33,9 @@ type brought struct {
 	doubtful   float64 // what it may bring beside
 }
 
-// Found compares the halves. own is what the correction brings, limit how far a
+// found compares the halves. own is what the correction brings, limit how far a
 // pixel may stand off to be no hot one, e-.
-func (s *Seen) Found(own brought, limit float64) Found {
+func (s *Seen) found(own brought, limit float64) Found {
 	f := Found{Pattern: stats.Missing("too few subs"), AtMost: math.NaN(), Subs: s.subs, Part: s.part, Pixels: float64(s.width*s.height*s.planes) / s.part}
 	if s.subs < fewestSeen {
 		return f
@@ -97,7 +97,7 @@ func (s *Seen) FoundFor(in Input, flattened bool) Found {
 	} else {
 		own.doubtful = math.Inf(1) // the offset's own pattern is in
 	}
-	return s.Found(own, in.hotFrom())
+	return s.found(own, in.hotFrom())
 }
 
 // hotFrom is the signal from which darks call a pixel hot, e-: its own shot
@@ -129,5 +129,5 @@ func (s *Seen) LibraryFor(in Input, date string) Library {
 	read := in.lightAndReadOut()
 	own += (max(valueOr(in.DarkRate, 0), 0)*in.Exposure + read.read*read.read) / float64(max(framesOf(in.Dark), 1))
 	pattern, _ := in.pattern(in.Dark)
-	return s.Library(in.Dark, date, in.Exposure, own, pattern*in.Exposure, in.hotFrom(), read.full)
+	return s.library(in.Dark, date, in.Exposure, own, pattern*in.Exposure, in.hotFrom(), read.full)
 }

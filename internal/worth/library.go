@@ -77,10 +77,10 @@ func (s *Seen) LibraryOfMap(in Input, then Then) Library {
 	return l
 }
 
-// Library compares subs that a set of darks corrected with that set: own is
+// library compares subs that a set of darks corrected with that set: own is
 // the variance of the master's noise, pattern the darks' own, e- of one sub, limit
 // how far a pixel may stand off to be no hot one, and full the charge at which pixels saturate.
-func (s *Seen) Library(dark *sensor.Set, date string, seconds, own, pattern, limit, full float64) Library {
+func (s *Seen) library(dark *sensor.Set, date string, seconds, own, pattern, limit, full float64) Library {
 	l := Library{Date: date, Pattern: pattern, Level: stats.Missing("too few hot pixels"), Changed: stats.Missing("too few subs")}
 	if s.subs < fewestSeen || dark.Dark.RateUnit != "e-/s" {
 		l.Why = "it takes six subs and a known gain"

@@ -65,7 +65,7 @@ func (p simPattern) found() (f Found, truth float64) {
 		}
 		s.Add(sub, &Place{A: 1, C: dx, E: 1, F: dy})
 	}
-	f = s.Found(brought{}, p.limit)
+	f = s.found(brought{}, p.limit)
 	limit := max(p.limit, standsOut*math.Hypot(p.noise/math.Sqrt(patternSubs), stats.MADSigma(fixed)))
 	centre := stats.Median(fixed)
 	var kept []float64

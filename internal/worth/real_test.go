@@ -153,7 +153,7 @@ func TestLibraryOfRealSensor(t *testing.T) {
 		{"same sensor", same, "still valid"}, {"ten degrees warmer", b.darks["warm"], "shoot new darks"},
 		{"every second hot pixel healed", healed, "shoot new darks"}, {"new hot pixels", hit, "shoot new darks"},
 	} {
-		l := b.seen(c.signal, library).Library(b.set, "2014-02-05", 300, own, pattern, limit, 65535*b.gain)
+		l := b.seen(c.signal, library).library(b.set, "2014-02-05", 300, own, pattern, limit, 65535*b.gain)
 		t.Logf("%s: %s (level %v, changed %v of %.1f)", c.name, l.Why, l.Level, l.Changed, pattern)
 		if l.Verdict != c.verdict {
 			t.Errorf("%s: %q, want %q", c.name, l.Verdict, c.verdict)
@@ -162,7 +162,7 @@ func TestLibraryOfRealSensor(t *testing.T) {
 	t.Logf("%d hot pixels of the set, %d healed", len(b.set.Dark.Hot), gone)
 	// Without any dark the same subs tell the pattern that the dark has.
 	bias := make([]float32, len(library))
-	f := b.seen(same, bias).Found(brought{known: (level*240/300 + b.read*b.read) * math.Pow(300.0/240, 2)}, limit)
+	f := b.seen(same, bias).found(brought{known: (level*240/300 + b.read*b.read) * math.Pow(300.0/240, 2)}, limit)
 	t.Logf("pattern by the subs alone %v e-, by the dark %.2f; %d hot", f.Pattern, pattern, len(f.Hot))
 	// Two frames of different exposures: what grows with the exposure does so to a few percent.
 	if math.Abs(f.Pattern.V/pattern-1) > 0.05 {

@@ -180,7 +180,7 @@ func TestLibraryOfAnotherDate(t *testing.T) {
 			then.Taken = false
 			raw := night.seen(o.c.master(20, 0))
 			for _, l := range []Library{
-				night.seen(master).Library(dark, "2025-03-01", o.seconds, own, o.c.warm*o.seconds, in.hotFrom(), (65535-1000)*o.c.gain),
+				night.seen(master).library(dark, "2025-03-01", o.seconds, own, o.c.warm*o.seconds, in.hotFrom(), (65535-1000)*o.c.gain),
 				raw.LibraryOfMap(in, then), // the same without the darks
 			} {
 				t.Logf("%+v", l)

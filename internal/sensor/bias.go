@@ -58,7 +58,8 @@ func (b *biasRun) measure(cs *Cameras) {
 
 	m := r.ADU()
 	b.master = cs.opt.Room.Add(m)
-	b.ramp = coarse(m, b.group.Width, cs.opt.Workers).FitPlane().Reach()
+	const every = 4 // a plane through so many cells is known to a thousandth of the noise all the same
+	b.ramp = coarse(m, b.group.Width, every, cs.opt.Workers).FitPlane().Reach()
 	b.measurePattern(m, cs.opt.Workers)
 	b.detail = &Bias{
 		Frames: r.Levels, RawNoise: r.Noise, PixelNoise: b.pixel.counts,

@@ -28,7 +28,7 @@ const (
 // measureGlow looks for local glow in the map of dark signal, and keeps what
 // tells a light leak.
 func (d *darkRun) measureGlow(signal []float32, sigma float64, workers int) {
-	m := coarse(signal, d.group.Width, workers)
+	m := coarse(signal, d.group.Width, 1, workers)
 	floor := stats.Median(m.Values)
 	d.cellNoise = max(cellNoise(m), 1.2533*sigma/float64(m.Step))
 	d.ramp = m.FitPlane()

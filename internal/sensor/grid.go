@@ -15,8 +15,9 @@ func preview(pixels []float32, g *frames.Group) *frames.Preview {
 // gridCells is into how many cells the longer side of a frame is cut.
 const gridCells = 32
 
-// coarse is a map of cell medians, which hot pixels and particle hits do not move.
-func coarse(pixels []float32, width, workers int) stats.Map {
+// coarse is a map of cell medians, which hot pixels and particle hits do not move, by one
+// of so many pairs of rows.
+func coarse(pixels []float32, width, every, workers int) stats.Map {
 	height := len(pixels) / width
 	step := max(8, (max(width, height)+gridCells-1)/gridCells)
 	step += step % 2 // whole 2x2 tiles of a colour mosaic
@@ -27,6 +28,9 @@ func coarse(pixels []float32, width, workers int) stats.Map {
 		for i := range m.Width {
 			cell = cell[:0]
 			for y := j * step; y < min(height, (j+1)*step); y++ {
+				if y/2%every != 0 { // whole 2x2 tiles
+					continue
+				}
 				cell = append(cell, pixels[y*width+i*step:y*width+min(width, (i+1)*step)]...)
 			}
 			m.Values[j*m.Width+i] = stats.MedianInPlace(cell)

@@ -13,7 +13,7 @@ import (
 // measureIllumination is the smooth course of the light over the frame, and what
 // is lost of it in squares of an eighth of the shorter side in the corners.
 func (f *flatRun) measureIllumination(flat []float32, workers int) {
-	m := coarse(flat, f.group.Width, workers)
+	m := coarse(flat, f.group.Width, 1, workers)
 	noise := cellNoise(m) // of a cell, pattern included
 	brightest, brightErr := brightestOf(m, noise)
 	side := max(1, min(f.group.Width, len(flat)/f.group.Width)/8)

@@ -3,6 +3,7 @@ package stack
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -12,11 +13,23 @@ import (
 
 // SideBySide is how many files are read side by side, whatever the number of
 // workers: what is measured must not depend on it. A longer series needs sums of
-// the whole frame. Every worker opens its own files, so that few may be at it.
+// the whole frame.
+const SideBySide = 512
+
+// Every worker opens its own files, all together no more than openFiles, and unpacks
+// those that are packed from the beginning, so that few may be at these.
 const (
-	SideBySide   = 512
-	stripWorkers = 4
+	openFiles     = 4 * SideBySide
+	packedWorkers = 4
 )
+
+// stripWorkers is how many may be at some files.
+func stripWorkers(fs []*frames.Frame) int {
+	if slices.ContainsFunc(fs, func(f *frames.Frame) bool { return f.Image.Compression != "" }) {
+		return packedWorkers
+	}
+	return openFiles / min(len(fs), SideBySide)
+}
 
 // A strip of all frames stays in the processor's cache from decoding to the
 // last sum: stripSamples, where that leaves readBytes of each frame at a time,
@@ -55,7 +68,7 @@ func (st *Stacker) Strips(r *Series, fs []*frames.Frame, prepare func(frame, fir
 	if !ok {
 		return false, nil
 	}
-	workers := max(1, min(st.opt.Workers, height, stripWorkers))
+	workers := max(1, min(st.opt.Workers, height, stripWorkers(fs)))
 	few := len(fs) <= SideBySide
 	var f *finisher
 	if few {

@@ -74,6 +74,22 @@ func TestSoftNightOfTheSeason(t *testing.T) {
 	}
 }
 
+// Air is poor beside the season's best from a tenth of its light lost, beyond twice the
+// error of that: two steps to either side.
+func TestPoorAir(t *testing.T) {
+	for _, c := range []struct {
+		through, err float64
+		poor         bool
+	}{{1, 0.01, false}, {0.93, 0.01, false}, {0.87, 0.01, true}, {0.7, 0.01, true}, {0.8, 0.07, false}, {0.8, 0.03, true}} {
+		if got := poorAir(stats.Known(c.through, c.err, 40)); got != c.poor {
+			t.Errorf("%g ± %g of the best night's light: %v", c.through, c.err, got)
+		}
+	}
+	if poorAir(stats.Missing("no catalogue stars")) {
+		t.Error("air that was not measured is poor")
+	}
+}
+
 // A sub that is plainly softer than the season's sharpest quarter says so and keeps its
 // verdict; where the whole night is soft the first screen tells it, not each sub.
 func TestSubsBesideTheSeason(t *testing.T) {

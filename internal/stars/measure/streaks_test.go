@@ -132,3 +132,25 @@ func TestNoTrackWhereThereIsNone(t *testing.T) {
 		}
 	}
 }
+
+// A track is as wide as the stars' images or a few times that (a satellite out of focus,
+// one that tumbles); what is far wider is a filament of nebula and none.
+func TestWidestTrack(t *testing.T) {
+	t.Parallel()
+	q := simulated.PSF{Fwhm: 3, Beta: 3.5}
+	for _, c := range []struct {
+		wide float64 // times the stars' images
+		want int
+	}{{2, 1}, {2.5, 1}, {3.7, 0}, {5, 0}} {
+		for seed := range uint64(2) {
+			s := simulated.NewSim(seed, 600, 400, 400)
+			for _, at := range s.Scatter(60, 12) {
+				s.Star(at[0], at[1], s.Signal(10+90*s.Rng.Float64(), 400, q), q)
+			}
+			track(s, 0, 80, 599, 320, 250*c.wide, 3*c.wide)
+			if f := measureSim(t, s); len(f.Streaks) != c.want {
+				t.Errorf("seed %d, %g times as wide as stars: %d tracks, want %d: %+v", seed, c.wide, len(f.Streaks), c.want, f.Streaks)
+			}
+		}
+	}
+}

@@ -166,8 +166,8 @@ func TestGroupPoorAsAWhole(t *testing.T) {
 		cause       Cause
 		rests, odds Verdict
 	}{
-		{"trails, 0.34", trail(0.36), trail(0.36), Trailed, Doubtful, Doubtful},
-		{"trails, some worse", trail(0.33), trail(0.50), Trailed, Doubtful, Cull},
+		{"trails, 0.31", trail(0.33), trail(0.33), Trailed, Doubtful, Doubtful},
+		{"trails, some worse", trail(0.32), trail(0.42), Trailed, Doubtful, Cull},
 		{"lines", trail(0.52), trail(0.52), Trailed, Cull, Cull},
 		{"some trail", trail(0.05), trail(0.45), Trailed, Keep, Cull},
 		{"soft, 10 arcsec", wide(10), wide(10), Soft, Doubtful, Doubtful},

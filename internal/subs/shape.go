@@ -34,26 +34,21 @@ func (e *evidence) trailed() Finding {
 
 // A cull is worth what it leaves. Where hardly any sub of a group is round or
 // sharp, culling those that are like the rest leaves no better stack, only less of
-// one: then what is plainly worse than a doubtful sub is culled, and where even the
-// best are beyond the usual limit only what spoils any stack, stars as lines, or
-// over four times the area. The limit goes in steps: one that follows the best of a
-// few subs lies among the others, and takes or leaves them as those few happen to be.
+// one: then only what spoils any stack is culled: stars as lines, which a fitted
+// ellipticity of 0.35 is (0.42 between half maxima), or over four times the area. It
+// is one limit or the other and no middle: a limit that follows the best of a few
+// subs lies among the others, and takes or leaves them as those few happen to be.
 const (
-	poorTrail = 7. / 6 // times the cull limit: 0.35 by default
-	anyTrail  = 4. / 3 // times the cull limit: an axis ratio of 0.6 by default
-	anyWidth  = 2.0    // times the absolute limit
+	anyTrail = 7. / 6 // times the cull limit
+	anyWidth = 2.0    // times the absolute limit
 )
 
 // trailedLimit is the elongation from which on a sub is culled.
 func (e *evidence) trailedLimit() float64 {
-	switch limit := e.lim.EllipticityCull; {
-	case e.base.Roundest > limit:
-		return anyTrail * limit
-	case e.base.Roundest > e.lim.EllipticityDoubtful:
-		return poorTrail * limit
-	default:
-		return limit
+	if e.base.Roundest > e.lim.EllipticityDoubtful {
+		return anyTrail * e.lim.EllipticityCull
 	}
+	return e.lim.EllipticityCull
 }
 
 // widestLimit is the absolute width from which on a sub is culled, arcsec.

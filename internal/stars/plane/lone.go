@@ -63,16 +63,13 @@ func (p *Plane) MaskLone(limit float64) {
 // DropLone does so on other pictures, once their background is off, where the stars
 // are plainly broader than a pixel. Where they are not a single frame cannot tell.
 func (p *Plane) DropLone() {
-	least := MedianNoise(&p.Mesh).V * loneHeight
 	var all suspects
-	some := float32(0.7 * least) // that 2x2 px hold with one of least in them
-	half := p.Halves[0]
+	half := &p.Halves[0]
 	whole := Picture{Data: p.R, W: p.W, H: p.H}
-	for j := 2; j < half.H-2; j++ {
-		for i, v := range half.Row(j)[2 : half.W-2] {
-			if v > some {
-				p.brightOf4(i+2, j, float32(least), &all)
-			}
+	for _, at := range p.bright {
+		x, y := int(at)%p.W, int(at)/p.W
+		if p.lower(x, y) >= 7 && !p.bleeds(x, y) {
+			all.add(p.suspect(x, y, plainAround), p.Mesh.NoiseAt(float64(x), float64(y)))
 		}
 	}
 	usual := all.usual()
@@ -91,15 +88,33 @@ func (p *Plane) DropLone() {
 	}
 }
 
-// brightOf4 looks at those of 2x2 px that are higher than least and than all but one
-// of the pixels around them.
-func (p *Plane) brightOf4(i, j int, least float32, all *suspects) {
-	for k := range 4 {
-		x, y := 2*i+k&1, 2*j+k>>1
-		if p.R[y*p.W+x] > least && p.lower(x, y) >= 7 && !p.bleeds(x, y) {
-			all.add(p.suspect(x, y, plainAround), p.Mesh.NoiseAt(float64(x), float64(y)))
+// noteBright notes the pixels of row y that stand up to what is needed, and that at
+// most one of the pixels around them exceeds.
+func (p *Plane) noteBright(y int, need []float32) {
+	const margin = 4 // px: what is nearer to the edge has too little around
+	if y < margin || y >= p.H-margin {
+		return
+	}
+	row := p.R[y*p.W:][:p.W-margin]
+	for x := margin; x < len(row); x++ {
+		x += stats.NextReaching(row[x:], need)
+		if x < len(row) && p.higher(x, y) <= 1 {
+			p.bright = append(p.bright, int32(y*p.W+x))
 		}
 	}
+}
+
+// higher counts the pixels around one that are higher.
+func (p *Plane) higher(x, y int) (n int) {
+	v := p.R[y*p.W+x]
+	for j := y - 1; j <= y+1; j++ {
+		for _, o := range p.R[j*p.W+x-1:][:3] {
+			if o > v {
+				n++
+			}
+		}
+	}
+	return n
 }
 
 // lower counts the pixels around one that are lower.

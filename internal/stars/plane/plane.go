@@ -32,6 +32,7 @@ type Plane struct {
 	rows       []float64 // see Alternation
 	columns    lines
 	annulus    []float32 // see Annulus
+	bright     []int32   // pixels of a picture that is no mosaic that may be alone, see DropLone
 }
 
 // Picture is a rectangle of numbers, row by row.
@@ -86,7 +87,8 @@ func (p *Plane) Mask(hot []int32) {
 // pixel happens on this one walk, while a row is in the processor's cache: the
 // sums over 2x2 px that the search starts from, the pixels that are NaN or
 // infinite, the highest value of each row, which spares later looks for
-// saturated pixels most of the frame, and the lines of Alternation.
+// saturated pixels most of the frame, the lines of Alternation, and the pixels that
+// may be alone.
 func (p *Plane) Subtract() {
 	p.Bad.reset(p.W * p.H)
 	p.HasBad = false
@@ -98,7 +100,10 @@ func (p *Plane) Subtract() {
 	half.Resize((p.W+1)/2, (p.H+1)/2)
 	whole := Picture{Data: p.R, W: p.W, H: p.H}
 	p.startLines()
-	background := float32(3 * MedianNoise(&p.Mesh).V)
+	noise := MedianNoise(&p.Mesh).V
+	background := float32(3 * noise)
+	p.bright = p.bright[:0]
+	need := slices.Repeat([]float32{float32(loneHeight * noise)}, p.W)
 	for y := range p.H {
 		top, odd := p.Mesh.SubtractRow(y, whole.Row(y))
 		p.Tops = append(p.Tops, top)
@@ -106,6 +111,9 @@ func (p *Plane) Subtract() {
 			p.noteBad(y)
 		}
 		p.addLine(y, background)
+		if p.Green < 0 && y > 0 {
+			p.noteBright(y-1, need) // has both its neighbours now
+		}
 		if y%2 == 1 || y+1 == p.H {
 			half.SumRow(&whole, y/2)
 		}

@@ -153,7 +153,7 @@ func Compare(in Input) Match {
 // doubt takes back what dust does not do: single shadows that got deeper or
 // shallower where they are while others did not, or that moved by less than a cell.
 func (d *Match) doubt(wrong []*imprint, step float64) {
-	var told, deeper, shallower, moved int
+	var known, deeper, shallower, moved int
 	for _, m := range d.Shadows {
 		switch {
 		case m.State == ShadowPartly && m.Imprint.V < 0:
@@ -164,10 +164,10 @@ func (d *Match) doubt(wrong []*imprint, step float64) {
 			moved++
 		}
 		if m.State != ShadowUnknown {
-			told++
+			known++
 		}
 	}
-	together := told >= 3 && max(deeper, shallower) == told
+	together := known >= 3 && max(deeper, shallower) == known
 	for _, im := range wrong {
 		m := &d.Shadows[im.at]
 		slightly := m.State == ShadowMoved && moved < 2 && (!im.large || math.Hypot(m.MovedX, m.MovedY) < step)

@@ -15,7 +15,7 @@ func (l *lookup) site(m *Meta) {
 	m.SiteLon = math.NaN()
 	l.cards(synonyms.siteLon, func(k keyword, c card) bool {
 		x, sexagesimal, side, ok := l.angle(c)
-		east, told := positiveWay(c.comment)
+		east, stated := positiveWay(c.comment)
 		if unit := strings.ToLower(bracketed(c.comment)); math.Abs(x) <= 24 && (unit == "h" || strings.HasPrefix(unit, "hour") || sexagesimal && strings.Contains(strings.ToLower(c.comment), "hours")) {
 			x *= 15
 		}
@@ -23,11 +23,11 @@ func (l *lookup) site(m *Meta) {
 			l.warn("%s is no longitude: %s", k.name, Printable(c.value))
 			return false
 		}
-		if side == 0 && (told && !east || !told && x > 0 && onlyWest(c.comment)) {
+		if side == 0 && (stated && !east || !stated && x > 0 && onlyWest(c.comment)) {
 			x = -x
 		}
 		m.SiteLon = math.Remainder(x, 360)
-		m.LonSettled = side != 0 || told || k.name == "OBSGEO-L"
+		m.LonSettled = side != 0 || stated || k.name == "OBSGEO-L"
 		return true
 	})
 	if math.IsNaN(m.SiteLat) && math.IsNaN(m.SiteLon) {
@@ -72,7 +72,7 @@ var (
 )
 
 // positiveWay tells which way a comment counts longitude.
-func positiveWay(comment string) (east, told bool) {
+func positiveWay(comment string) (east, stated bool) {
 	e, w := eastWay.MatchString(comment), westWay.MatchString(comment)
 	return e, e != w
 }

@@ -127,7 +127,7 @@ func (s *Series) watch() {
 // before it, each in a sentence with what to do about it. A figure that stands in
 // ADU and in electrons is told in electrons.
 func Changes(r *night.Result, past []Series) []string {
-	var told []string
+	var lines []string
 	figures := figuresOfAll(r)
 	for _, f := range figures {
 		if other := strings.Replace(f.Metric, "_adu", "_e", 1); other != f.Metric && slices.ContainsFunc(figures, func(o Figure) bool {
@@ -142,13 +142,13 @@ func Changes(r *night.Result, past []Series) []string {
 			s.Points = slices.DeleteFunc(slices.Clone(s.Points), func(p Point) bool { return p.Night >= f.Night })
 			s.Points = append(s.Points, Point{Night: f.Night, Value: f.Value, Uncertainty: f.Uncertainty, Frames: f.Frames})
 			if c, changed := s.change(); changed {
-				told = append(told, frames.Printable(fmt.Sprintf("%s: %s %s (%s), was %s until %s: %s", f.Camera, watched[f.Metric].name,
+				lines = append(lines, frames.Printable(fmt.Sprintf("%s: %s %s (%s), was %s until %s: %s", f.Camera, watched[f.Metric].name,
 					strings.TrimSpace(c.latest.String()+" "+f.Unit), f.Setting, c.before, c.before.Night, watched[f.Metric].then)))
 			}
 		}
 	}
-	slices.Sort(told) // sets of one camera lie apart, and a library of darks tells each once
-	return slices.Compact(told)
+	slices.Sort(lines) // sets of one camera lie apart, and a library of darks tells each once
+	return slices.Compact(lines)
 }
 
 // String is the value with its uncertainty, where that is known: two digits of it,

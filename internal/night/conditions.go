@@ -10,9 +10,9 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// lookUp reads the clocks by some of the subs, or all, and adds where Sun, Moon and
+// addConditions reads the clocks by some of the subs, or all, and adds where Sun, Moon and
 // target stood at the middle of every one.
-func (r *Result) lookUp(witnesses []*Sub) {
+func (r *Result) addConditions(witnesses []*Sub) {
 	r.readClocks(witnesses)
 	own := 0
 	for _, s := range r.Subs {

@@ -29,10 +29,10 @@ func (r *Result) matchDust() {
 				in.Subs = append(in.Subs, s.dust())
 			}
 		}
-		told := dust.Compare(in)
-		r.Dust = append(r.Dust, told)
+		match := dust.Compare(in)
+		r.Dust = append(r.Dust, match)
 		if flat != nil {
-			flat.NoteDust(told)
+			flat.NoteDust(match)
 		}
 	}
 }

@@ -335,7 +335,7 @@ func (f *Follow) Judge() *Moment {
 			s.Transparency = light[i]
 		}
 	}
-	r.lookUp(r.Subs[max(0, len(r.Subs)-clockSubs):])
+	r.addConditions(r.Subs[max(0, len(r.Subs)-clockSubs):])
 	verdicts := subs.Judge(r.judged(), f.settings.Limits)
 	m := &Moment{FocusDrifts: verdicts.FocusDrifts, Local: r.localTime(), Site: r.NightSite()}
 	baseline := map[string]subs.Baseline{}

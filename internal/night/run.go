@@ -72,7 +72,7 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	r.partFields(known)
 	r.place(ctx, known)
 	r.findDuplicates()
-	r.lookUp(r.Subs)
+	r.addConditions(r.Subs)
 	r.Local = r.localTime()
 	r.fitExtinctions()
 	r.applyDecisions()

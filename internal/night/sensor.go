@@ -37,8 +37,8 @@ func (r *Result) lookAtSensor(ctx context.Context, known *memory, g judgedGroup,
 	case !in.HasDarks():
 		then := r.earlierHot(g.lights)
 		seen := seenIn[withoutDarks](known, "sensor without darks", g, then, func() *worth.Seen { return r.see(ctx, g) })
-		if told := seen(func(s *worth.Seen) withoutDarks { return lookWithout(s, *in, then, g) }); told != nil {
-			in.Found, in.Library = &told.Found, told.Library
+		if found := seen(func(s *worth.Seen) withoutDarks { return lookWithout(s, *in, then, g) }); found != nil {
+			in.Found, in.Library = &found.Found, found.Library
 		}
 	case in.DarkFits && apart(dark.Group, g.lights) > anotherDate:
 		seen := seenIn[worth.Library](known, "darks of another date", g, nil, func() *worth.Seen { return r.see(ctx, g) })
@@ -127,19 +127,19 @@ func apart(dark, lights *frames.Group) time.Duration {
 func seenIn[T any](known *memory, what string, g judgedGroup, then *worth.Then, see func() *worth.Seen) func(func(*worth.Seen) T) *T {
 	return func(tell func(*worth.Seen) T) *T {
 		key, keep := known.seenKey(what, g, then)
-		var told T
-		if keep && known.store.Get(key, &told) {
-			return &told
+		var found T
+		if keep && known.store.Get(key, &found) {
+			return &found
 		}
 		s := see()
 		if s == nil {
 			return nil
 		}
-		told = tell(s)
+		found = tell(s)
 		if keep {
-			_ = known.store.Put(key, told) // a full disk costs the next run time, and this one nothing
+			_ = known.store.Put(key, found) // a full disk costs the next run time, and this one nothing
 		}
-		return &told
+		return &found
 	}
 }
 

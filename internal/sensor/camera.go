@@ -109,8 +109,8 @@ func (m *mode) settleGain(cs *Cameras) {
 			}
 		}
 	}
-	if told := cs.masterClaims(m); len(told) > 0 {
-		claims = told
+	if ofMasters := cs.masterClaims(m); len(ofMasters) > 0 {
+		claims = ofMasters
 	}
 	m.transfer = points
 	m.fitTransfer()

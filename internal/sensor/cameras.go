@@ -111,7 +111,7 @@ func (cs *Cameras) Sets() []*Set {
 		all = append(all, f.set(cs))
 	}
 	for _, m := range cs.modes {
-		if m.told(cs) {
+		if m.known(cs) {
 			all = append(all, m.set(cs))
 		}
 	}

@@ -100,8 +100,8 @@ func (m *mode) gainWords() string {
 	return words
 }
 
-// told tells whether anything but subs' silent headers is known of the mode.
-func (m *mode) told(cs *Cameras) bool {
+// known tells whether anything but subs' silent headers is known of the mode.
+func (m *mode) known(cs *Cameras) bool {
 	if !math.IsNaN(m.header) {
 		return true
 	}

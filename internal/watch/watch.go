@@ -51,14 +51,14 @@ const tick = 250 * time.Millisecond
 // watcher is a watch at work.
 type watcher struct {
 	options
-	folder  *folder
-	follow  *night.Follow
-	alarms  alarms
-	reports reports
-	clock   clock
-	room    []Alert           // of the disk, as last asked
-	told    map[string]string // what was measured of recent subs, by path
-	away    bool              // the folder could not be looked at
+	folder   *folder
+	follow   *night.Follow
+	alarms   alarms
+	reports  reports
+	clock    clock
+	room     []Alert           // of the disk, as last asked
+	reported map[string]string // what was measured of recent subs, by path
+	away     bool              // the folder could not be looked at
 }
 
 // Run watches until ctx ends, which is no error. What is in the folder when it
@@ -69,7 +69,7 @@ func Run(ctx context.Context, o options) error {
 	if err != nil {
 		return err
 	}
-	w := &watcher{options: o, follow: follow, told: map[string]string{},
+	w := &watcher{options: o, follow: follow, reported: map[string]string{},
 		folder: newFolder(o.Roots, o.Settings.Frames, o.Rest, o.Patience), reports: reports{every: o.Every, write: o.Report}}
 	defer w.reports.stop()
 	changes := silence
@@ -142,7 +142,7 @@ func (w *watcher) step(ctx context.Context, now time.Time, heard bool) error {
 		}
 		for _, path := range gone {
 			w.follow.Forget(path)
-			delete(w.told, path)
+			delete(w.reported, path)
 			w.reports.dirty = true
 		}
 		if len(ready) > 0 {
@@ -202,8 +202,8 @@ func (w *watcher) take(ctx context.Context, ready []string) error {
 			w.raise(w.alarms.ofSub(Alarms(m, w.Settings.Limits)))
 		}
 	}
-	if len(w.told) > 2*night.RecentSubs {
-		clear(w.told)
+	if len(w.reported) > 2*night.RecentSubs {
+		clear(w.reported)
 	}
 	return nil
 }
@@ -221,10 +221,10 @@ func (w *watcher) tell(m *night.Moment, path string) {
 			continue
 		}
 		measured := fmt.Sprint(s.Start, s.SkyADU, s.NoiseADU, s.ReadErr)
-		if w.told[path] != measured && !w.folder.known(path) {
+		if w.reported[path] != measured && !w.folder.known(path) {
 			w.Line(line(s, m.Local))
 		}
-		w.told[path] = measured
+		w.reported[path] = measured
 	}
 }
 

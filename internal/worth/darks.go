@@ -158,8 +158,8 @@ func (w *Answer) Harm() bool { return w.AtHandPct.OK() && w.AtHandPct.V < -Worth
 
 // weigh decides.
 func (in Input) weigh(w *Answer, s figures) {
-	l, told := in.layout(in.Subs)
-	if !told {
+	l, known := in.layout(in.Subs)
+	if !known {
 		w.Caveats = append(w.Caveats, DitherUnknown) // the stricter case
 	}
 	by, frames := in.withoutDarks()

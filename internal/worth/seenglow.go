@@ -541,14 +541,14 @@ func ShareGlow(groups []*Input) {
 		if in.Found == nil || in.Found.Glow.Height.OK() {
 			continue
 		}
-		told := in.Found.Glow
+		joint := in.Found.Glow
 		for _, o := range groups {
 			if o.Found != nil && o.Camera.Same(in.Camera) {
-				told = told.or(o.Found.Glow, in.Exposure/o.Exposure)
+				joint = joint.or(o.Found.Glow, in.Exposure/o.Exposure)
 			}
 		}
 		with := *in.Found
-		with.Glow = told
+		with.Glow = joint
 		in.Found = &with
 	}
 }

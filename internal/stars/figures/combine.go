@@ -56,7 +56,7 @@ func Combine(fields []*stars.Field) (m stars.Map, findings, notes []string) {
 		notes = append(notes, fmt.Sprintf("tilt, curvature, coma and tracking were not looked for: that takes %d stars of measured width", minPattern))
 		return m, nil, notes
 	}
-	if findings = told(list, w, h, common, len(good)); findings == nil {
+	if findings = patternFindings(list, w, h, common, len(good)); findings == nil {
 		notes = append(notes, "no tilt, curvature, coma or common elongation stands out")
 	}
 	return m, findings, notes
@@ -80,8 +80,8 @@ func (p *pattern) sameStars(fields int) {
 	p.radialErr *= more
 }
 
-// told puts the pattern over the field in words.
-func told(list []stars.Star, w, h int, common float64, fields int) []string {
+// patternFindings puts the pattern over the field in words.
+func patternFindings(list []stars.Star, w, h int, common float64, fields int) []string {
 	p := fitPattern(list, w, h)
 	p.sameStars(fields)
 	var out []string

@@ -38,7 +38,7 @@ type light struct {
 
 // partLight is what arrives in one part.
 type partLight struct {
-	told  bool
+	known bool
 	lost  float64 // share of the part that is dark
 	ratio float64 // of the light that the rest lets through
 }
@@ -59,12 +59,12 @@ func (z *zeroPoints) light(j int) light {
 	for k := range stars.Parts * stars.Parts {
 		y, x := k/stars.Parts*side/stars.Parts, k%stars.Parts*side/stars.Parts
 		one := z.lightOf(j, parts[y*side+x], blurred)
-		if !one.told && side > 1 { // its quarter of the field tells, or stays untold
+		if !one.known && side > 1 { // its quarter of the field tells, or stays untold
 			x, y = x&^1, y&^1
 			one = z.lightOf(j, slices.Concat(parts[y*side+x], parts[y*side+x+1], parts[(y+1)*side+x], parts[(y+1)*side+x+1]), blurred)
 		}
 		l.part = append(l.part, one)
-		if one.told {
+		if one.known {
 			dark, n = dark+one.lost, n+1
 		}
 	}
@@ -75,15 +75,15 @@ func (z *zeroPoints) light(j int) light {
 		}
 		return l
 	}
-	told := dark / n
-	share := max(told, z.darkOf(j, dues, blurred))
+	seenDark := dark / n
+	share := max(seenDark, z.darkOf(j, dues, blurred))
 	l.covered = stats.Known(share, math.Sqrt(max(share*(1-share), lostLeast)/float64(len(dues))), len(dues))
 	if hidden > share {
 		l.covered.V, l.covered.Err = hidden, unlitErr
 	}
-	if l.covered.V > told {
+	if l.covered.V > seenDark {
 		for k := range l.part { // more is missing than the parts tell each by itself
-			l.part[k].lost = 1 - (1-l.part[k].lost)*(1-l.covered.V)/(1-told)
+			l.part[k].lost = 1 - (1-l.part[k].lost)*(1-l.covered.V)/(1-seenDark)
 		}
 	}
 	return l
@@ -106,8 +106,8 @@ func (z *zeroPoints) duesByPart(j int) [][]int {
 
 // lightOf is what arrives in a part of field j, by the stars that must be there.
 func (z *zeroPoints) lightOf(j int, dues []dueStar, blurred bool) partLight {
-	p := partLight{told: len(dues) >= dueFewest, ratio: 1}
-	if !p.told {
+	p := partLight{known: len(dues) >= dueFewest, ratio: 1}
+	if !p.known {
 		return p
 	}
 	p.lost = lostOf(dues, blurred)
@@ -182,7 +182,7 @@ func lostOf(dues []dueStar, blurred bool) float64 {
 func (l *light) parts() []float64 {
 	var out []float64
 	for _, p := range l.part {
-		if p.told {
+		if p.known {
 			out = append(out, p.ratio*(1-p.lost))
 		} else {
 			out = append(out, math.NaN())
@@ -195,7 +195,7 @@ func (l *light) parts() []float64 {
 func (l *light) mean() float64 {
 	var sum, n float64
 	for _, p := range l.part {
-		if p.told {
+		if p.known {
 			sum, n = sum+p.ratio*(1-p.lost), n+1
 		}
 	}
@@ -226,7 +226,7 @@ func (l *light) depth(zero float64, f *stars.Field) stats.Value {
 	}
 	var sum, n float64
 	for k, p := range l.part {
-		if p.told {
+		if p.known {
 			t := zero * p.ratio / max(noise[k], least)
 			sum, n = sum+(1-p.lost)*t*t, n+1
 		}

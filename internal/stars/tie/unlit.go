@@ -30,10 +30,10 @@ func (z *zeroPoints) unlit(j int) float64 {
 		return 0
 	}
 	dark := z.darkParts(j, own)
-	var n, told float64
+	var n, measured float64
 	for k, d := range dark {
 		if !math.IsNaN(own[k]) {
-			told++
+			measured++
 			if d {
 				n++
 			}
@@ -42,7 +42,7 @@ func (z *zeroPoints) unlit(j int) float64 {
 	if n < unlitLeast || z.shine(j, dark) {
 		return 0
 	}
-	return n / told
+	return n / measured
 }
 
 // shine tells whether most of the stars that must be in the dark parts are there:

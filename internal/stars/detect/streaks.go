@@ -29,6 +29,10 @@ const (
 	streakRun     = 15   // px of that mean
 	widestStreak  = 3.0  // FWHM: a filament of nebula is broader
 	streakGap     = 40   // px that a track may fade for
+	rowMost       = 30.0 // FWHM: chance puts no longer row of stars close together
+	darkest       = 0.5  // of a short track's light at its darkest, but for
+	rowSigma      = 2.0  // standard errors
+	rowSure       = 2.5  // sigma of a place along it: the darkest place shows then
 )
 
 // TakeStreaks finds the tracks among the detections and takes these off the list.
@@ -205,7 +209,7 @@ func follow(p *plane.Plane, l line, s Seeing) (stars.Streak, bool) {
 		from, to = trimmed(signal, max(0, from-streakRun/2), min(len(signal), to+streakRun/2))
 	}
 	length := float64(to - from)
-	if length < max(streakMinPx, streakMinFWHM*s.Fwhm) || !even(signal[from:to]) {
+	if length < max(streakMinPx, streakMinFWHM*s.Fwhm) || !even(signal[from:to], s.Fwhm) {
 		return stars.Streak{}, false
 	}
 	at := func(i int) (x, y float64) {
@@ -288,11 +292,26 @@ func trimmed(signal []float64, from, to int) (int, int) {
 	return from, to
 }
 
-// even tells a track from bright stars and their halos in a row: it shines
-// about alike over its length, where stars are all peaks and dark between.
-func even(signal []float64) bool {
+// even tells a track from stars in a row: it shines about alike over its length,
+// where bright stars are all peaks. Chance puts faint stars and wisps of nebula into
+// short rows: these are dark between, and where a short track is too faint to tell, it
+// is none.
+func even(signal []float64, fwhm float64) bool {
 	median := stats.Median(signal)
-	return median > 1 && median > 0.25*stats.Quantile(signal, 0.9)
+	if !(median > 1 && median > 0.25*stats.Quantile(signal, 0.9)) {
+		return false
+	}
+	if float64(len(signal)) > rowMost*fwhm {
+		return true
+	}
+	n := max(3, int(math.Round(fwhm)))
+	dark := darkest*median - rowSigma/math.Sqrt(float64(n))
+	for i := n; i+2*n <= len(signal); i++ { // the ends fade
+		if stats.Mean(signal[i:i+n]) < dark {
+			return false
+		}
+	}
+	return median > rowSure
 }
 
 // streakWidth is the full width at half maximum across a track, px, from the

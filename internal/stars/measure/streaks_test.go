@@ -154,3 +154,17 @@ func TestWidestTrack(t *testing.T) {
 		}
 	}
 }
+
+// Faint stars of a rich field in a short row, one bright one among them, which chance
+// put there, are no track.
+func TestRowOfFaintStars(t *testing.T) {
+	t.Parallel()
+	s := simulated.NewSim(106, 700, 480, 400)
+	q := simulated.PSF{Fwhm: 3, Beta: 3}
+	for range 1800 {
+		s.Star(s.Rng.Float64()*700, s.Rng.Float64()*480, s.Signal(4*math.Pow(s.Rng.Float64(), -0.8), 400, q), q)
+	}
+	if f := measureSim(t, s); len(f.Streaks) > 0 {
+		t.Errorf("tracks %+v", f.Streaks)
+	}
+}

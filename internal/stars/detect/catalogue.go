@@ -123,7 +123,9 @@ func star(p *plane.Plane, k *kernel, s Seeing, c candidate, ring *plane.Ring, th
 
 // centroid follows the centre of light under the filter's window. Under a
 // Gaussian window of the star's own size the first moment shifts by half the
-// offset, hence the factor 2 (Bernstein and Jarvis 2002, AJ 123, 583).
+// offset, hence the factor 2 (Bernstein and Jarvis 2002, AJ 123, 583). What is filled
+// in at red and blue pixels counts: among the green ones alone a narrow star that lies
+// between four of them has its centre of light at either.
 func centroid(p *plane.Plane, k *kernel, x, y, level float64) (float64, float64) {
 	x0, y0 := x, y
 	for range 6 {
@@ -134,7 +136,7 @@ func centroid(p *plane.Plane, k *kernel, x, y, level float64) (float64, float64)
 			dy := float64(j) - y
 			for n, height := range k.along(float64(left)-x, dy, right-left+1) {
 				i := left + n
-				if !p.Trusted(i, j) {
+				if p.HasBad && p.Bad.Get(j*p.W+i) {
 					continue
 				}
 				dx := float64(i) - x

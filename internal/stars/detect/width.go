@@ -26,6 +26,20 @@ func RoundSeeing(fwhm float64) Seeing {
 	return Seeing{Fwhm: fwhm, Xx: v, Yy: v}
 }
 
+// LeastFilter is the FWHM of the narrowest filter, px: a star that falls between two
+// pixels lights both.
+const LeastFilter = 1.2
+
+// AtLeast is the seeing, or a round one of that FWHM where it is less.
+func (s Seeing) AtLeast(fwhm float64) Seeing {
+	if s.Fwhm >= fwhm {
+		return s
+	}
+	round := RoundSeeing(fwhm)
+	round.Bright, round.Hollow = s.Bright, s.Hollow
+	return round
+}
+
 // EstimateSeeing looks at the brightest unsaturated peaks. The region around a
 // peak that is brighter than half of it has the full width at half maximum as
 // its diameter, whatever the profile, and shows a ring as a ring. Where single
@@ -34,7 +48,7 @@ func RoundSeeing(fwhm float64) Seeing {
 func EstimateSeeing(p *plane.Plane) (Seeing, bool) {
 	fine := halfRegions(p.R, p.W, p.H, noiseBlocks(p, 1, 10), p.Saturation, p)
 	if len(fine) >= 15 {
-		return summarise(fine, 1, p.W, p.H), true
+		return summarise(fine, 1, p.W, p.H).AtLeast(LeastFilter), true
 	}
 	small, w, h := binned(p, 4)
 	// Summing 16 px raises the noise by 4.
@@ -47,7 +61,7 @@ func EstimateSeeing(p *plane.Plane) (Seeing, bool) {
 		}
 	}
 	if len(fine) > 0 {
-		return summarise(fine, 1, p.W, p.H), true
+		return summarise(fine, 1, p.W, p.H).AtLeast(LeastFilter), true
 	}
 	return Seeing{}, false
 }
@@ -370,7 +384,7 @@ func summarise(regs []region, bin, w, h int) Seeing {
 		}
 	}
 	fwhm := starSize(regs, size, w, h)
-	s := RoundSeeing(math.Max(1.2, fwhm) * float64(bin))
+	s := RoundSeeing(fwhm * float64(bin))
 	s.Bright = len(regs)
 	s.Hollow = float64(hollow) / float64(len(regs))
 	// Regions of a dozen pixels or fewer have no form worth the name.

@@ -96,8 +96,10 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	// The first idea of the size was off: look again with the right one.
 	if f := field.FWHM; f.OK() && f.N >= 3 && !field.Defocused {
 		seen := math.Sqrt(f.V*f.V + stars.SigmaToFWHM*stars.SigmaToFWHM/12)
-		if seen > 1.3*s.Fwhm || seen < s.Fwhm/1.3 {
-			s = fittedSeeing(field, s)
+		// A filter no wider than four green pixels of a mosaic sees all narrower stars.
+		narrower := seen < s.Fwhm/1.3 && (p.Green < 0 || s.Fwhm > 2)
+		if seen > 1.3*s.Fwhm || narrower {
+			s = fittedSeeing(field, s).AtLeast(detect.LeastFilter)
 			found = detect.Catalogue(p, s, opt.Threshold)
 			field.Streaks, list = detect.TakeStreaks(p, found, s)
 			ms.remember(found, list)
@@ -155,6 +157,13 @@ func search(p *plane.Plane, threshold float64) (detect.Seeing, detect.Found) {
 			wider(2.4, 1)
 		}
 	}
+	// Stars that fall between four green pixels of a mosaic, 1.4 px apart, are broader
+	// among these than the filter.
+	for _, fwhm := range []float64{1.4, 1.9, 1.75} {
+		if p.Green >= 0 && s.Fwhm < fwhm && len(found.Broad) > 0 {
+			wider(fwhm, 1)
+		}
+	}
 	// More that is too broad than stars: the size was taken too small, as where sharp
 	// stars hardly light the pixels beside their own.
 	for range 2 {
@@ -174,9 +183,6 @@ func (ms *Measurer) shapes(field *stars.Field, list []stars.Star, s detect.Seein
 	}
 }
 
-// leastFilter, px: a star that falls between two pixels lights both.
-const leastFilter = 1.2
-
 // fittedSeeing makes the filter from the fitted shape.
 func fittedSeeing(f *stars.Field, old detect.Seeing) detect.Seeing {
 	a := f.FWHM.V / 2 / math.Sqrt(1-f.Ellipticity.V)
@@ -188,10 +194,6 @@ func fittedSeeing(f *stars.Field, old detect.Seeing) detect.Seeing {
 	c := 1 / (2 * math.Ln2 * det)
 	s := detect.Seeing{Xx: m.Cyy*c + 1./12, Xy: -m.Cxy * c, Yy: m.Cxx*c + 1./12, Bright: old.Bright, Hollow: old.Hollow}
 	s.Fwhm = stars.SigmaToFWHM * math.Pow(s.Xx*s.Yy-s.Xy*s.Xy, 0.25)
-	if s.Fwhm < leastFilter {
-		round := detect.RoundSeeing(leastFilter)
-		s.Fwhm, s.Xx, s.Xy, s.Yy = round.Fwhm, round.Xx, round.Xy, round.Yy
-	}
 	return s
 }
 

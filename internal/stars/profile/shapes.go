@@ -97,6 +97,9 @@ func (sh *Shaper) fitAll(field *stars.Field, list []stars.Star, chosen []int, s 
 	if len(fits) > 0 {
 		field.FluxErr = withinErr(common, fits[0].reach)
 	}
+	if undersampled(sh.p, fits) {
+		sh.force(list, fits)
+	}
 	field.FilterErr = calibrateFlux(list, fits, s.Fwhm, sh.p.Gain)
 	t, ok := trailSeed(list, fits)
 	if !ok {

@@ -155,7 +155,7 @@ func (f *fitter) fit(stamp []sample, p *params) bool {
 		return false
 	}
 	f.radial.set(p[7])
-	lambda := 1e-3
+	lambda := 1e-2
 	var a [nParams][nParams]float64
 	var b params
 	chi := f.normal(stamp, p, n, &a, &b)
@@ -184,11 +184,6 @@ func (f *fitter) fit(stamp []sample, p *params) bool {
 			}
 			continue
 		}
-		// The last step is taken on the word of the equations, which stay as they are.
-		if gain := promised(&b, &step, n); lambda <= 1e-2 && gain < noticeable*chi {
-			*p, chi = next, chi-gain
-			break
-		}
 		var na [nParams][nParams]float64
 		var nb params
 		nextChi := f.normal(stamp, &next, n, &na, &nb)
@@ -209,15 +204,6 @@ func (f *fitter) fit(stamp []sample, p *params) bool {
 	}
 	f.normals, f.chi2 = a, chi
 	return p[2] > 0
-}
-
-// promised is by how much a step of the first n parameters lowers chi² if the
-// profile depends on them linearly.
-func promised(b, step *params, n int) (gain float64) {
-	for i := range n {
-		gain += b[i] * step[i]
-	}
-	return gain
 }
 
 // proper tells whether the parameters describe a star at all.

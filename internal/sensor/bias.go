@@ -5,35 +5,8 @@ import (
 	"math"
 
 	"fitsqa/internal/fact"
-	"fitsqa/internal/frames"
-	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
-
-// biasRun is a bias set on its way: everything in ADU, electrons come when the
-// gain is known.
-type biasRun struct {
-	*stack.Series
-	group     *frames.Group
-	master    *stack.Plane // nil when nothing could be measured
-	why       string       // why nothing could be measured
-	offset    stats.Value
-	readNoise stats.Value
-	corrected bool        // quantisation was taken off
-	lone      string      // of a single frame that is not known to be raw, what is; else ""
-	left      stats.Value // ADU, noise of a single frame by others of the camera
-	pixel     pixelNoise
-	pattern   stats.Value
-	row, col  banding
-	clipped   stats.Value
-	enough    float64 // ADU, an offset at which nothing is cut; 0 when it is enough
-	drift     stats.Value
-	detail    *Bias
-	ramp      float64 // ADU, of the offset across the frame
-	unstable  float64 // ADU, by how much the level of any frame, outliers too, was off the median at most
-}
-
-func (b *biasRun) ok() bool { return b.why == "" && b.Series.OK() }
 
 // measure streams the set and takes every figure that needs no gain.
 func (b *biasRun) measure(cs *Cameras) {

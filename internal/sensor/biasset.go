@@ -3,7 +3,6 @@ package sensor
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"fitsqa/internal/fact"
@@ -95,14 +94,6 @@ func outliers(r *stack.Series) stats.Value {
 		return stats.Missing(fact.Plural(len(r.Levels), "frame") + ": telling which one is off needs three")
 	}
 	return stats.Known(float64(len(outlierNames(r))), 0, len(r.Levels))
-}
-
-// warnTemperature warns of a sensor that was not where it was set.
-func warnTemperature(r *stack.Series, s *Set, so string) {
-	sensor, off := r.Temps()
-	if len(off) > 0 && math.Abs(stats.Median(off)) > 1 {
-		s.Warnings = append(s.Warnings, fmt.Sprintf("the sensor was at %.1f to %.1f °C, %+.1f °C off its set point: %s", slices.Min(sensor), slices.Max(sensor), stats.Median(off), so))
-	}
 }
 
 func outlierNames(r *stack.Series) []string {

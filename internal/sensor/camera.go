@@ -8,16 +8,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// The transfer curve is fitted up to this share of saturation (EMVA 1288; from
-// memory), and points under the first share tell little.
-const (
-	fitUpTo   = 0.70
-	brightTop = 0.90 // above, noise and the dimmer corners' light are cut at the top
-	fitFrom   = 0.02
-	linearLow = 0.05
-	linearTop = 0.95
-)
-
 // settleModes finds gain, read noise and saturation of every mode, once bias
 // frames and flats are measured.
 func (cs *Cameras) settleModes() {
@@ -32,25 +22,6 @@ func (cs *Cameras) settleModes() {
 		m.settleGain(cs)
 		m.settleOldReadNoise(cs)
 	}
-}
-
-func (cs *Cameras) Groups(k frames.Kind) []*frames.Group {
-	var gs []*frames.Group
-	switch k {
-	case frames.Bias:
-		for _, b := range cs.biases {
-			gs = append(gs, b.group)
-		}
-	case frames.Dark:
-		for _, d := range cs.darks {
-			gs = append(gs, d.group)
-		}
-	case frames.Flat:
-		for _, f := range cs.flats {
-			gs = append(gs, f.group)
-		}
-	}
-	return gs
 }
 
 // settleReadNoise pools the bias sets of the mode, weighted by frame pairs: those

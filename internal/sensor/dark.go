@@ -10,36 +10,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// darkRun is a dark set on its way: everything in ADU.
-type darkRun struct {
-	*stack.Series
-	group   *frames.Group
-	master  *stack.Plane // nil when nothing could be measured
-	why     string       // why nothing could be measured
-	bias    *biasRun     // whose master was taken off; nil for none
-	biasWhy string       // why there is none
-	ref     *darkRun     // without bias: darks of another exposure, taken off in its place; nil for none
-	stretch float64      // by what the difference to ref is multiplied to make the dark signal of the exposure; 1 with a bias
-
-	middle      float64     // ADU, level of the median pixel; with a bias, of the mean
-	ramp        stats.Plane // through the coarse map, ADU
-	cellNoise   float64     // ADU, of a cell of it
-	sampling    float64     // ADU, error of the median from the pixels' spread
-	mean        float64     // mean dark signal, ADU
-	signal      stats.Value // median dark signal above the bias, ADU
-	nonUniform  stats.Value // ADU
-	glow        glow
-	leak        stats.Value // %
-	leakNote    string
-	hot         []int32
-	detail      *Dark
-	series      *ExposureSeries // the exposures it is one of
-	temperature float64         // °C, of the sensor, else as set
-	thresholdBy string
-}
-
-func (d *darkRun) ok() bool { return d.why == "" && d.Series.OK() }
-
 // stackDarks streams the set.
 func (d *darkRun) stackDarks(cs *Cameras) {
 	var fs []*frames.Frame
@@ -134,12 +104,6 @@ func (d *darkRun) otherExposure(cs *Cameras) *darkRun {
 	}
 	return best
 }
-
-// above tells whether the map is of dark signal alone.
-func (d *darkRun) above() bool { return d.bias != nil || d.ref != nil }
-
-// nothingBelow is why the map of darks without bias tells nothing of patterns.
-const nothingBelow = "without bias the map is the offset's own pattern: bias frames, or darks of another exposure, are needed"
 
 // subtracted recognises darks that a program or the camera has taken a dark
 // off already: they lie far under the bias.

@@ -23,12 +23,6 @@ import (
 // the camera or the offset moved, and the noise is believed.
 
 const (
-	// thermometerStep is what thermometers whose readings never differ are taken
-	// to resolve, °C: common practice, no source.
-	thermometerStep = 0.4
-	// usualDoubling is how many °C double a dark current whose law is not known:
-	// common practice (5 to 7), no source.
-	usualDoubling = 6
 	// steadyNoise is how well the read noise itself keeps from series to series, as
 	// a share: common practice, no source.
 	steadyNoise = 0.005
@@ -305,59 +299,4 @@ func (e *ExposureSeries) preferNoise(m *mode) {
 	e.Method = fmt.Sprintf("by the noise: the level tells %.2g ADU/s", level)
 	e.Words = fmt.Sprintf("darks at %.1f °C: their level grows by %.2g ADU/s, but their noise tells %.2g ADU/s of dark current: the camera takes a black level off, or the offset moved; the noise is believed", e.TempC, level, n.V)
 	e.warn = true
-}
-
-// temperatureErr is how well the temperature of a set is known, °C: to the step
-// of the thermometer, and as its readings scatter.
-func (m *mode) temperatureErr(sets []*darkRun) float64 {
-	scatter, n := 0.0, 0.0
-	for _, d := range sets {
-		if sensor, _ := d.Temps(); len(sensor) > 1 {
-			scatter += stats.Variance(sensor) * float64(len(sensor))
-			n += float64(len(sensor))
-		}
-	}
-	err := m.thermometer / math.Sqrt(12)
-	if n > 0 {
-		err = math.Hypot(err, math.Sqrt(scatter/n/n))
-	}
-	return err
-}
-
-// findThermometer finds the step of the mode's thermometer: the least
-// difference between readings near one another.
-func (m *mode) findThermometer(cs *Cameras) {
-	var readings []float64
-	for _, d := range cs.darks {
-		for _, f := range d.group.Frames {
-			if t := f.Meta.SensorTemp; m.has(d.group) && !math.IsNaN(t) {
-				readings = append(readings, t)
-			}
-		}
-	}
-	slices.Sort(readings)
-	m.thermometer = thermometerStep
-	found := math.Inf(1)
-	for i := 1; i < len(readings); i++ {
-		if gap := readings[i] - readings[i-1]; gap > 1e-3 && gap < 1 {
-			found = min(found, gap)
-		}
-	}
-	if !math.IsInf(found, 1) {
-		m.thermometer = found
-	}
-}
-
-// atSetPoint adds what the temperature's error makes of a rate: the dark current
-// at the temperature that is told.
-func (m *mode) atSetPoint(rate stats.Value, sets []*darkRun) stats.Value {
-	if !rate.OK() {
-		return rate
-	}
-	doubling := float64(usualDoubling)
-	if m.law.DoublingC.OK() {
-		doubling = m.law.DoublingC.V
-	}
-	rate.Err = math.Hypot(known(rate.Err), rate.V*math.Ln2/doubling*m.temperatureErr(sets))
-	return rate
 }

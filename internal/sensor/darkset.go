@@ -140,18 +140,3 @@ func (d *darkRun) warn(s *Set) {
 		s.Warnings = append(s.Warnings, fmt.Sprintf("glow in the %s, %.3g ADU above the floor", d.glow.shape, d.glow.height.V))
 	}
 }
-
-// join puts the parts of a note together.
-func join(parts ...string) string {
-	out := ""
-	for _, p := range parts {
-		switch {
-		case p == "":
-		case out == "":
-			out = p
-		default:
-			out += "; " + p
-		}
-	}
-	return out
-}

@@ -184,3 +184,9 @@ type TemperaturePoint struct {
 	TempErr          float64 // °C, how well the temperature is known
 	Frames           int
 }
+
+// Figure is what was measured and how.
+type Figure struct {
+	stats.Value        // N: frames behind it
+	Note        string // how it was measured or which gain was used, short
+}

@@ -1,12 +1,11 @@
 package sensor
 
-import "fitsqa/internal/stats"
+import (
+	"math"
 
-// Figure is what was measured and how.
-type Figure struct {
-	stats.Value        // N: frames behind it
-	Note        string // how it was measured or which gain was used, short
-}
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
 
 // figure has no note where it is missing: the reason says all.
 func figure(v stats.Value, note string) Figure {
@@ -114,4 +113,30 @@ var definitions = map[string][]Definition{
 		{Name: "dark_current_0c_e_per_s", Title: "Dark current at 0 °C", Unit: "e-/s", of: func(s *Set) *Figure { return &s.Summary.DarkCurrent }},
 		{Name: "dark_benefit_pct", Title: "Gain by darks", Unit: "%", of: func(s *Set) *Figure { return &s.Summary.DarkBenefit }},
 	},
+}
+
+// NewSet is a set of which nothing is measured, for the reason that is given.
+func NewSet(kind, why string) *Set {
+	s, none := &Set{Kind: kind}, stats.Missing(why)
+	switch kind {
+	case KindBias:
+		s.Bias = &Bias{RawNoise: none, TempSlope: none}
+	case KindDark:
+		s.Dark = &Dark{Noise: none, Uneven: math.NaN()}
+	case KindFlat:
+		s.Flat = &Flat{DriftPct: none}
+	case KindCamera:
+		s.Summary = &Camera{}
+	}
+	for _, d := range definitions[kind] {
+		*d.of(s) = Figure{Value: none}
+	}
+	return s
+}
+
+// newSet is that of a group.
+func newSet(g *frames.Group, why string) *Set {
+	s := NewSet(string(g.Kind), why)
+	s.Label, s.Group, s.Camera = g.Label(), g, g.Camera
+	return s
 }

@@ -105,54 +105,6 @@ func (f *flatRun) gain() stats.Value {
 	return weightedGain(f.points)
 }
 
-// wildPairs is how many times more than their stated errors pairs may scatter
-// before their mean is no figure any more.
-const wildPairs = 5
-
-// weightedGain leaves out pairs that stand off the median of three or more by
-// five of their errors and by 3 %: a banded flat, or a light that jumped.
-func weightedGain(points []TransferPoint) stats.Value {
-	why := ""
-	var gains []float64
-	for _, p := range points {
-		if p.Gain.OK() {
-			gains = append(gains, p.Gain.V)
-		} else {
-			why = p.Gain.Why
-		}
-	}
-	if len(gains) == 0 {
-		return stats.Missing(why)
-	}
-	median := stats.Median(gains)
-	var sum, weight float64
-	var each []float64
-	for _, p := range points {
-		off := math.Abs(p.Gain.V - median)
-		if !p.Gain.OK() || len(gains) >= 3 && off > max(5*p.Gain.Err, 0.03*median) {
-			continue
-		}
-		w := 1 / (p.Gain.Err * p.Gain.Err)
-		sum += w * p.Gain.V
-		weight += w
-		each = append(each, p.Gain.V)
-	}
-	if 2*len(each) < len(gains)+1 {
-		return stats.Missing(fmt.Sprintf("only %d of %d pairs of flats agree on it: the light or the read-out is not steady", len(each), len(gains)))
-	}
-	// Adjacent pairs share frames: see pairNoise.
-	n := float64(len(each))
-	err := math.Sqrt((3*n - 1) / (2 * n) / weight)
-	if n > 2 {
-		scatter := math.Sqrt(stats.Variance(each))
-		if stated := math.Sqrt(n / weight); scatter > wildPairs*stated && scatter > 0.01*median {
-			return stats.Missing(fmt.Sprintf("pairs of flats scatter by %.2g %%, %.0f times what their noise lets expect: the light or the read-out is not steady", 100*scatter/median, scatter/stated))
-		}
-		err = max(err, scatter/math.Sqrt(n-1))
-	}
-	return stats.Known(sum/weight, err, len(each)+1)
-}
-
 func (f *flatRun) warn(s *Set, m *mode) {
 	level := stats.Median(f.rawLevels())
 	sat := f.saturated(m.saturation).V

@@ -10,10 +10,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// flatScale is the level that every flat is brought to before the flats of a
-// set are combined: the shot noise of any real flat spans many steps of it.
-const flatScale = 20000
-
 // stackFlats measures levels and pairs of the flats, and makes the master.
 func (f *flatRun) stackFlats(cs *Cameras) ([]float32, error) {
 	f.base(cs) // settles the level that is taken off

@@ -7,14 +7,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// glow is light from the camera's own electronics: how far the highest cell of
-// the coarse map stands above the middle one.
-type glow struct {
-	height stats.Value // ADU
-	x, y   stats.Value // px
-	shape  string
-}
-
 // A glow is a patch of cells that touch, glowCells at least, each edgeSigma above
 // the plane through the map and one of them glowSigma: noise alone reaches 3.2
 // sigma somewhere among a thousand cells, but not in neighbours. It grows with
@@ -53,18 +45,6 @@ func (d *darkRun) measureGlow(signal []float32, sigma float64, workers int) {
 		m.Values[i] -= floor
 	}
 	d.detail.Glow = m
-}
-
-// cellNoise is that of a cell, from second differences along the rows: slopes
-// cancel in them, and an even curvature in their spread about the median.
-func cellNoise(m stats.Map) float64 {
-	var bends []float64
-	for j := range m.Height {
-		for i := 1; i+1 < m.Width; i++ {
-			bends = append(bends, m.At(i-1, j)-2*m.At(i, j)+m.At(i+1, j))
-		}
-	}
-	return stats.MADSigma(bends) / math.Sqrt(6)
 }
 
 // patch is the highest cell of the most significant patch, -1 when there is none.

@@ -1,6 +1,8 @@
 package sensor
 
 import (
+	"math"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
@@ -56,4 +58,16 @@ func cellMeans(pixels []float32, width, step, workers int) stats.Map {
 		}
 	})
 	return m
+}
+
+// cellNoise is that of a cell, from second differences along the rows: slopes
+// cancel in them, and an even curvature in their spread about the median.
+func cellNoise(m stats.Map) float64 {
+	var bends []float64
+	for j := range m.Height {
+		for i := 1; i+1 < m.Width; i++ {
+			bends = append(bends, m.At(i-1, j)-2*m.At(i, j)+m.At(i+1, j))
+		}
+	}
+	return stats.MADSigma(bends) / math.Sqrt(6)
 }

@@ -195,15 +195,6 @@ func (f *flatRun) otherFilter(cs *Cameras) *flatRun {
 	return best
 }
 
-// noiseOfOne is the noise of one frame of the set, ADU, by others of the camera where
-// it is a single raw one; else why what it leaves is not known.
-func (b *biasRun) noiseOfOne() stats.Value {
-	if len(b.Frames) == 1 && b.lone == "" && b.left.N > 0 {
-		return b.left
-	}
-	return b.Noise
-}
-
 // SpatialNoise is by what a pixel is off the mean of its neighbours of one colour in
 // its row, over sqrt(3/2): noise and pattern, without slopes and without hot pixels.
 func SpatialNoise(pixels []float32, width int) float64 {

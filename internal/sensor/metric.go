@@ -1,11 +1,14 @@
 package sensor
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
 
@@ -105,4 +108,27 @@ func planesNote(levels []PlaneLevel) string {
 		words = append(words, l.Name+" "+strconv.FormatFloat(l.Level, 'f', 2, 64))
 	}
 	return strings.Join(words, ", ")
+}
+
+// join puts the parts of a note together.
+func join(parts ...string) string {
+	out := ""
+	for _, p := range parts {
+		switch {
+		case p == "":
+		case out == "":
+			out = p
+		default:
+			out += "; " + p
+		}
+	}
+	return out
+}
+
+// warnTemperature warns of a sensor that was not where it was set.
+func warnTemperature(r *stack.Series, s *Set, so string) {
+	sensor, off := r.Temps()
+	if len(off) > 0 && math.Abs(stats.Median(off)) > 1 {
+		s.Warnings = append(s.Warnings, fmt.Sprintf("the sensor was at %.1f to %.1f °C, %+.1f °C off its set point: %s", slices.Min(sensor), slices.Max(sensor), stats.Median(off), so))
+	}
 }

@@ -2,11 +2,9 @@ package sensor
 
 import (
 	"fmt"
-	"math"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
-	"fitsqa/internal/stats"
 )
 
 // The kinds of sets.
@@ -32,32 +30,6 @@ type Set struct {
 	Dark    *Dark
 	Flat    *Flat
 	Summary *Camera
-}
-
-// NewSet is a set of which nothing is measured, for the reason that is given.
-func NewSet(kind, why string) *Set {
-	s, none := &Set{Kind: kind}, stats.Missing(why)
-	switch kind {
-	case KindBias:
-		s.Bias = &Bias{RawNoise: none, TempSlope: none}
-	case KindDark:
-		s.Dark = &Dark{Noise: none, Uneven: math.NaN()}
-	case KindFlat:
-		s.Flat = &Flat{DriftPct: none}
-	case KindCamera:
-		s.Summary = &Camera{}
-	}
-	for _, d := range definitions[kind] {
-		*d.of(s) = Figure{Value: none}
-	}
-	return s
-}
-
-// newSet is that of a group.
-func newSet(g *frames.Group, why string) *Set {
-	s := NewSet(string(g.Kind), why)
-	s.Label, s.Group, s.Camera = g.Label(), g, g.Camera
-	return s
 }
 
 // UniqueLabel is a label that is not yet taken: a count is put behind it.

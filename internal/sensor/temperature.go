@@ -6,15 +6,8 @@ import (
 	"math"
 	"slices"
 
-	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
-
-// boltzmann is the Boltzmann constant, eV/K.
-const boltzmann = 8.617333e-5
-
-// kelvin is the temperature in K.
-func kelvin(celsius float64) float64 { return celsius + 273.15 }
 
 // settleLaw fits the law of temperature through the rates of the series.
 func (m *mode) settleLaw(cs *Cameras, series [][]*darkRun) {
@@ -155,22 +148,4 @@ func (m *mode) darkAt(celsius, tolerance float64) (stats.Value, string) {
 		return v, fmt.Sprintf("extrapolated to %.1f °C", celsius)
 	}
 	return v, fmt.Sprintf("interpolated to %.1f °C", celsius)
-}
-
-// TemperatureOf is the median sensor temperature of a group's frames, else the
-// one that was set; NaN when neither is known.
-func TemperatureOf(g *frames.Group) float64 {
-	var sensor, set []float64
-	for _, f := range g.Frames {
-		if t := f.Meta.SensorTemp; !math.IsNaN(t) {
-			sensor = append(sensor, t)
-		}
-		if t := f.Meta.SetTemp; !math.IsNaN(t) {
-			set = append(set, t)
-		}
-	}
-	if len(sensor) > 0 {
-		return stats.Median(sensor)
-	}
-	return stats.Median(set)
 }

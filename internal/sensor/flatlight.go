@@ -1,0 +1,148 @@
+package sensor
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stack"
+	"fitsqa/internal/stats"
+)
+
+// flatScale is the level that every flat is brought to before the flats of a
+// set are combined: the shot noise of any real flat spans many steps of it.
+const flatScale = 20000
+
+// pairRange is by how much two flats may differ in level to be compared, and
+// faintest the share of the brightest flat's light that a flat needs to be
+// combined with it.
+const (
+	pairRange = 1.25
+	faintest  = 0.4
+)
+
+// topSample is the sample above which a flat is surely cut by the file format.
+const topSample = 0.995 * math.MaxUint16
+
+// saturatedFrom is the share of the level where samples pile up from which means
+// are taken for cut.
+const saturatedFrom = 0.97
+
+// base is what is taken off the flats: the master of darks of the flats' own
+// exposure, else of the bias, else nothing.
+func (f *flatRun) base(cs *Cameras) []float32 {
+	for _, d := range cs.darks {
+		if SameReadout(d.group, f.group) && math.Abs(d.group.Exposure-f.group.Exposure) <= cs.opt.ExposureTol*f.group.Exposure && tempGap(d.group, f.group) <= 5 && f.oneExposure(cs) {
+			if m := d.master.Pixels(); m != nil {
+				f.offset = clippedLevel(m)
+				f.offsetFrom = "darks of the same exposure"
+				if b := cs.nearestBias(f.group); b != nil && b.Noise.OK() {
+					f.readVar = b.Noise.V * b.Noise.V
+				}
+				return m
+			}
+		}
+	}
+	b := cs.nearestBias(f.group)
+	if b == nil {
+		return nil
+	}
+	f.offset, f.offsetFrom = b.offset.V, "bias"
+	if b.Noise.OK() {
+		f.readVar = b.Noise.V * b.Noise.V
+	}
+	return b.master.Pixels()
+}
+
+func (f *flatRun) oneExposure(cs *Cameras) bool {
+	for _, fr := range f.group.Frames {
+		if !(math.Abs(fr.Meta.Exposure-f.group.Exposure) <= cs.opt.ExposureTol*f.group.Exposure) {
+			return false
+		}
+	}
+	return true
+}
+
+// inOrder is the flats by exposure, longest first, and in time order within
+// one: neighbours can be compared, and the brightest come first.
+func (f *flatRun) inOrder() []*frames.Frame {
+	fs := slices.DeleteFunc(slices.Clone(f.group.Frames), func(fr *frames.Frame) bool { return slices.Contains(f.copies, fr) })
+	slices.SortStableFunc(fs, func(a, b *frames.Frame) int { return cmp.Compare(b.Meta.Exposure, a.Meta.Exposure) })
+	return fs
+}
+
+// comparePair adds the transfer points of two adjacent flats.
+func (f *flatRun) comparePair(x, y *stack.Sample, mosaic bool, workers int) {
+	stride := 1
+	if mosaic {
+		stride = 2
+	}
+	for p := range stride * stride {
+		u := f.rawUnit
+		pair := measurePair(x.X, y.X, f.group.Width, stride, p%2, p/2, (f.offset-u.Zero)/u.Step, f.readVar/(u.Step*u.Step), f.top, workers)
+		point := TransferPoint{Set: f.group.Label(), Signal: pair.signal * u.Step, Variance: pair.variance * u.Step * u.Step, Err: math.NaN(),
+			Gain: pair.gain.Scaled(1 / u.Step), Exposure: y.Frame.Meta.Exposure, Residual: math.NaN()}
+		if f.offsetFrom == "" || f.readVar == 0 {
+			point.Variance = math.NaN()
+			if pair.gain.OK() {
+				point.Gain = stats.Missing("no bias frames, or only one: the two-flat-two-bias method needs two")
+			}
+		}
+		if point.Gain.OK() {
+			point.Err = point.Variance * point.Gain.Err / point.Gain.V
+		}
+		f.points = append(f.points, point)
+		if pair.noise > 0 {
+			f.noises = append(f.noises, pairNoise{x.Frame, y.Frame, pair.signal * u.Step, pair.noise})
+		}
+	}
+}
+
+// pixelNoise is the noise of a pixel of one flat of the master, in units of the
+// stack, by the pairs: free of rows that differ from frame to frame.
+func (f *flatRun) pixelNoise() stats.Value {
+	var each []float64
+	var sum float64
+	for _, p := range f.noises {
+		if slices.Contains(f.Frames, p.x) && slices.Contains(f.Frames, p.y) {
+			each = append(each, p.noise*math.Sqrt(p.light)) // the same at every level, as far as it is the light's
+			sum += p.noise * p.noise
+		}
+	}
+	if len(each) == 0 {
+		return stats.Missing("no pair of flats of about the same level")
+	}
+	n := float64(len(each))
+	v := flatScale * math.Sqrt(sum/n)
+	blocks := float64(f.group.Width*f.group.Height) / (pairBlock * pairBlock)
+	err := v / math.Sqrt(2*patternFreedom*blocks*n)
+	if n > 2 {
+		err = max(err, v*math.Sqrt(stats.Variance(each)/n)/stats.Mean(each))
+	}
+	return stats.Known(v, err, len(f.Frames))
+}
+
+// Normalise divides a master flat by its mean; in a colour mosaic each plane by its own.
+func Normalise(pixels []float32, g *frames.Group) {
+	stride, width := 1, g.Width
+	if len(planeNames(g.Frames[0].Meta)) > 0 {
+		stride = 2
+	}
+	for p := range stride * stride {
+		var sum, n float64
+		height := len(pixels) / width
+		for y := p / 2; y < height; y += stride {
+			for x := p % 2; x < width; x += stride {
+				sum += float64(pixels[y*width+x])
+				n++
+			}
+		}
+		inv := float32(n / sum)
+		for y := p / 2; y < height; y += stride {
+			for x := p % 2; x < width; x += stride {
+				pixels[y*width+x] *= inv
+			}
+		}
+	}
+}

@@ -1,0 +1,76 @@
+package sensor
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stats"
+)
+
+// ReadNoiseFor is the noise of one raw bias frame of a group's read-out, ADU.
+func (cs *Cameras) ReadNoiseFor(g *frames.Group) stats.Value {
+	if b := cs.nearestBias(g); b != nil {
+		return b.noiseOfOne()
+	}
+	return stats.Missing("no bias frames")
+}
+
+// nearestBias is the bias set that fits a group best: same sensor settings, at
+// its set point before one that was not, nearest in temperature; nil when there
+// is none.
+func (cs *Cameras) nearestBias(g *frames.Group) *biasRun {
+	var fit []*biasRun
+	for _, b := range cs.biases {
+		if b.ok() && SameReadout(b.group, g) {
+			fit = append(fit, b)
+		}
+	}
+	if len(fit) == 0 {
+		return nil
+	}
+	return slices.MinFunc(fit, func(x, y *biasRun) int {
+		return cmp.Or(cmp.Compare(x.astray(), y.astray()), cmp.Compare(tempGap(x.group, g), tempGap(y.group, g)))
+	})
+}
+
+// biasFor is nearestBias, or why there is none that darks can be held against:
+// the offset of a sensor whose temperature was left to itself is not theirs.
+func (cs *Cameras) biasFor(g *frames.Group) (*biasRun, string) {
+	b := cs.nearestBias(g)
+	if b == nil || b.astray() == 0 || tempGap(b.group, g) <= cs.opt.TempTolC {
+		return b, ""
+	}
+	return nil, fmt.Sprintf("%s has its sensor at %.1f °C in place of %.1f °C, darks at %.1f °C: its offset and pattern are not the darks'; shoot bias frames with the cooler on",
+		b.group.Label(), TemperatureOf(b.group), b.group.SetTemp, TemperatureOf(g))
+}
+
+// Readout are what turns samples into electrons.
+type Readout struct {
+	Gain       stats.Value // e-/ADU, measured, else of an earlier night, else the header's, else missing
+	GainFrom   string      // "measured", "memory", "header" or ""
+	ReadNoise  stats.Value // ADU
+	Electrons  stats.Value // the same in e-
+	Saturation float64     // ADU; NaN when not known
+}
+
+// Readout is that of the mode that a group was shot in.
+func (cs *Cameras) Readout(g *frames.Group) Readout {
+	m := cs.modeOf(g)
+	return Readout{m.gain, m.gainFrom, m.readNoise, times(m.readNoise, m.gain), m.saturation}
+}
+
+// DarkRate is the dark current in e-/s at a group's temperature, and in words how it
+// is known.
+func (cs *Cameras) DarkRate(g *frames.Group) (stats.Value, string) {
+	return cs.modeOf(g).darkAt(TemperatureOf(g), cs.opt.TempTolC)
+}
+
+// BiasNear is the set of bias frames that fits a group best; nil when there is none.
+func (cs *Cameras) BiasNear(g *frames.Group) *frames.Group {
+	if b := cs.nearestBias(g); b != nil {
+		return b.group
+	}
+	return nil
+}

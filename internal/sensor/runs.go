@@ -1,0 +1,169 @@
+package sensor
+
+import (
+	"math"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/stack"
+	"fitsqa/internal/stats"
+)
+
+// astray is by how much the sensor of a bias set was off its set point, °C,
+// beyond what counts as there.
+func (b *biasRun) astray() float64 {
+	if d := math.Abs(b.group.Temperature() - b.group.SetTemp); d > 0 {
+		return d
+	}
+	return 0 // there, or not known
+}
+
+// biasRun is a bias set on its way: everything in ADU, electrons come when the
+// gain is known.
+type biasRun struct {
+	*stack.Series
+	group     *frames.Group
+	master    *stack.Plane // nil when nothing could be measured
+	why       string       // why nothing could be measured
+	offset    stats.Value
+	readNoise stats.Value
+	corrected bool        // quantisation was taken off
+	lone      string      // of a single frame that is not known to be raw, what is; else ""
+	left      stats.Value // ADU, noise of a single frame by others of the camera
+	pixel     pixelNoise
+	pattern   stats.Value
+	row, col  banding
+	clipped   stats.Value
+	enough    float64 // ADU, an offset at which nothing is cut; 0 when it is enough
+	drift     stats.Value
+	detail    *Bias
+	ramp      float64 // ADU, of the offset across the frame
+	unstable  float64 // ADU, by how much the level of any frame, outliers too, was off the median at most
+}
+
+func (b *biasRun) ok() bool { return b.why == "" && b.Series.OK() }
+
+// darkRun is a dark set on its way: everything in ADU.
+type darkRun struct {
+	*stack.Series
+	group   *frames.Group
+	master  *stack.Plane // nil when nothing could be measured
+	why     string       // why nothing could be measured
+	bias    *biasRun     // whose master was taken off; nil for none
+	biasWhy string       // why there is none
+	ref     *darkRun     // without bias: darks of another exposure, taken off in its place; nil for none
+	stretch float64      // by what the difference to ref is multiplied to make the dark signal of the exposure; 1 with a bias
+
+	middle      float64     // ADU, level of the median pixel; with a bias, of the mean
+	ramp        stats.Plane // through the coarse map, ADU
+	cellNoise   float64     // ADU, of a cell of it
+	sampling    float64     // ADU, error of the median from the pixels' spread
+	mean        float64     // mean dark signal, ADU
+	signal      stats.Value // median dark signal above the bias, ADU
+	nonUniform  stats.Value // ADU
+	glow        glow
+	leak        stats.Value // %
+	leakNote    string
+	hot         []int32
+	detail      *Dark
+	series      *ExposureSeries // the exposures it is one of
+	temperature float64         // °C, of the sensor, else as set
+	thresholdBy string
+}
+
+func (d *darkRun) ok() bool { return d.why == "" && d.Series.OK() }
+
+// flatRun is a flat set on its way. Its stack holds the frames with the offset
+// taken off and scaled to one level.
+type flatRun struct {
+	*stack.Series
+	group  *frames.Group
+	master *stack.Plane // nil when nothing could be measured
+	why    string
+
+	offset     float64          // ADU
+	offsetFrom string           // in words; "" when there was nothing to take off
+	readVar    float64          // ADU², of one frame without light
+	raw        *stats.Histogram // samples of all frames, in rawUnit
+	rawUnit    stack.Scale
+	top        float64 // sample in rawUnit above which a mean is cut by saturation
+	points     []TransferPoint
+	noises     []pairNoise
+	copies     []*frames.Frame // left out
+	shots      []flatShot      // every flat that was read, brightest exposures first
+	used       []flatShot      // those of the master
+	prnu       stats.Value
+	flicker    stats.Value
+	snr        stats.Value
+	corner     stats.Value
+	shadowN    stats.Value
+	lone       string // of a single flat, what is known of its being a master; else ""
+	detail     *Flat
+}
+
+// flatShot is the level of one flat.
+type flatShot struct {
+	frame  *frames.Frame
+	middle float64 // median sample, in rawUnit
+	level  float64 // ADU, offset included
+	light  float64 // ADU, above the offset
+}
+
+func (f *flatRun) ok() bool { return f.why == "" && f.Series.OK() }
+
+// pairNoise is the noise of a pixel of two flats over its light.
+type pairNoise struct {
+	x, y  *frames.Frame
+	light float64 // ADU
+	noise float64 // of a pixel, as a share of it
+}
+
+// glow is light from the camera's own electronics: how far the highest cell of
+// the coarse map stands above the middle one.
+type glow struct {
+	height stats.Value // ADU
+	x, y   stats.Value // px
+	shape  string
+}
+
+// mode is what is known of a camera's mode.
+type mode struct {
+	Mode
+
+	gain           stats.Value // e-/ADU, the one used
+	gainFrom       string      // "measured", "memory", "header" or ""
+	gainWhen       string      // of which night the remembered one is, in words
+	readNoiseFrom  string      // where a read noise that was not measured is from, in words
+	lawWhen        string      // of which night a remembered temperature law is, in words
+	measured       stats.Value // e-/ADU from flats
+	header         float64     // e-/ADU, median of what headers claim
+	readNoise      stats.Value // ADU
+	saturation     float64     // ADU; NaN when not known
+	saturationFrom string      // how it is known, in words
+
+	transfer     []TransferPoint
+	fit          stats.Line  // variance against signal
+	curvature    stats.Value // %
+	peakAt       float64     // ADU, signal at which the variance is highest
+	fullWellSeen bool
+	brightGain   bool // measured by flats brighter than where the sensor is surely linear
+	series       []ExposureSeries
+	law          TemperatureLaw
+	thermometer  float64 // °C, its step
+
+	oldRate, oldEnergy stats.Value // of an earlier night: e-/s at 0 °C, eV
+}
+
+// above tells whether the map is of dark signal alone.
+func (d *darkRun) above() bool { return d.bias != nil || d.ref != nil }
+
+// nothingBelow is why the map of darks without bias tells nothing of patterns.
+const nothingBelow = "without bias the map is the offset's own pattern: bias frames, or darks of another exposure, are needed"
+
+// noiseOfOne is the noise of one frame of the set, ADU, by others of the camera where
+// it is a single raw one; else why what it leaves is not known.
+func (b *biasRun) noiseOfOne() stats.Value {
+	if len(b.Frames) == 1 && b.lone == "" && b.left.N > 0 {
+		return b.left
+	}
+	return b.Noise
+}

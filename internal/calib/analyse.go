@@ -3,30 +3,11 @@ package calib
 import (
 	"context"
 	"slices"
-	"sync"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stack"
 )
-
-// analysis is the work of one Analyse and what For needs later.
-type analysis struct {
-	opt     Options
-	stacker *stack.Stacker
-
-	cameras *sensor.Cameras
-	lights  []*frames.Group
-	ready   map[frames.Kind][]*frames.Group // masters found in the folder, groups of one
-
-	adopted []*frames.Group          // masters that no header calls so
-	mended  []*frames.Group          // master darks whose bias was added again
-	refused map[*frames.Group]string // masters that cannot be used, and why
-
-	mu      sync.Mutex // guards masters and scaled
-	masters map[*frames.Group]*stack.Plane
-	scaled  map[scaling]*stack.Plane
-}
 
 // Analyse measures every calibration frame of a scan (subs are used for coverage
 // only). Only ctx is an error; a frame that cannot be read is named in a

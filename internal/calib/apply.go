@@ -160,13 +160,6 @@ func (r *Result) setFor(kind frames.Kind, lights *frames.Group) *sensor.Set {
 	return nil
 }
 
-// Planes are the masters that are applied to a group of subs; nil where there is
-// none.
-type Planes struct {
-	Subtract *stack.Plane // dark or bias, ADU; a bias in place of a dark that is missing is told in Notes
-	Flat     *stack.Plane // divided by its mean
-}
-
 // Planes are those of the calibration, made again where they come from a snapshot.
 func (c *Calibration) Planes() Planes {
 	if c.late != nil {
@@ -179,12 +172,6 @@ func (c *Calibration) Planes() Planes {
 func (c Calibration) Figures() Calibration {
 	c.planes, c.late = Planes{}, nil
 	return c
-}
-
-// scaling is a dark whose signal above a bias is brought to another exposure.
-type scaling struct {
-	dark, bias *frames.Group
-	factor     float64
 }
 
 // scaledDark makes it once; nil where one of the two cannot be read, and where it

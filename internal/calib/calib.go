@@ -12,6 +12,8 @@
 package calib
 
 import (
+	"sync"
+
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stack"
@@ -88,4 +90,65 @@ type Calibration struct {
 
 	planes Planes
 	late   func() Planes // of a snapshot: where they come from when they are needed
+}
+
+// analysis is the work of one Analyse and what For needs later.
+type analysis struct {
+	opt     Options
+	stacker *stack.Stacker
+
+	cameras *sensor.Cameras
+	lights  []*frames.Group
+	ready   map[frames.Kind][]*frames.Group // masters found in the folder, groups of one
+
+	adopted []*frames.Group          // masters that no header calls so
+	mended  []*frames.Group          // master darks whose bias was added again
+	refused map[*frames.Group]string // masters that cannot be used, and why
+
+	mu      sync.Mutex // guards masters and scaled
+	masters map[*frames.Group]*stack.Plane
+	scaled  map[scaling]*stack.Plane
+}
+
+// scaling is a dark whose signal above a bias is brought to another exposure.
+type scaling struct {
+	dark, bias *frames.Group
+	factor     float64
+}
+
+// restored is what a snapshot knows of a group of subs.
+type restored struct {
+	calibration Calibration
+	sets        map[frames.Kind]*sensor.Set
+}
+
+// Planes are the masters that are applied to a group of subs; nil where there is
+// none.
+type Planes struct {
+	Subtract *stack.Plane // dark or bias, ADU; a bias in place of a dark that is missing is told in Notes
+	Flat     *stack.Plane // divided by its mean
+}
+
+// Property is what calibration frames and subs must have in common.
+type Property string
+
+// The properties.
+const (
+	OfCamera      Property = "camera"
+	OfBinning     Property = "binning"
+	OfSize        Property = "size"
+	OfGain        Property = "gain"
+	OfOffset      Property = "offset"
+	OfFilter      Property = "filter"
+	OfRotation    Property = "rotation"
+	OfExposure    Property = "exposure"
+	OfTemperature Property = "temperature"
+)
+
+// Mismatch is a property in which calibration frames differ from the subs.
+type Mismatch struct {
+	Property     Property
+	Frames, Subs string  // what they have, with the unit
+	By           float64 // how far apart they are: °C, the ratio of exposures as a logarithm; else NaN
+	Limit        float64 // how far they may be, °C, or a share of the exposure; NaN: not at all
 }

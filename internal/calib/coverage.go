@@ -8,10 +8,6 @@ import (
 	"fitsqa/internal/frames"
 )
 
-// biasTempTol is how far in °C a bias may be off the subs' temperature: the
-// offset of most cameras hardly moves with it (common practice, no source).
-const biasTempTol = 5
-
 // best is the candidate of a kind that fits subs best; nil when there is none.
 // Single frames go before masters that some program made.
 func (a *analysis) best(kind frames.Kind, lights *frames.Group) *candidate {

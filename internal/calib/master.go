@@ -166,10 +166,6 @@ func (a *analysis) putBiasBack(m *master, dark *frames.Group) (why string) {
 	return ""
 }
 
-// bornAbove is the share of the bias's level above which a master dark still
-// holds its offset: the offsets of two sessions differ by far less than half.
-const bornAbove = 0.5
-
 // adoptMasters takes single frames for masters that no header calls so: of samples
 // that are not whole numbers.
 func (a *analysis) adoptMasters(groups []*frames.Group) []*frames.Group {
@@ -194,11 +190,6 @@ func (a *analysis) adoptMasters(groups []*frames.Group) []*frames.Group {
 		a.adopted = append(a.adopted, g)
 		return true
 	})
-}
-
-// openRaw is the pixels of a group's first frame as they are.
-func (a *analysis) openRaw(g *frames.Group) ([]float32, error) {
-	return a.stacker.Raw(g.Frames[0], g.Width, g.Height)
 }
 
 // isMaster tells whether a group is a master that some program made.

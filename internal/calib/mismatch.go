@@ -9,30 +9,6 @@ import (
 	"fitsqa/internal/sensor"
 )
 
-// Property is what calibration frames and subs must have in common.
-type Property string
-
-// The properties.
-const (
-	OfCamera      Property = "camera"
-	OfBinning     Property = "binning"
-	OfSize        Property = "size"
-	OfGain        Property = "gain"
-	OfOffset      Property = "offset"
-	OfFilter      Property = "filter"
-	OfRotation    Property = "rotation"
-	OfExposure    Property = "exposure"
-	OfTemperature Property = "temperature"
-)
-
-// Mismatch is a property in which calibration frames differ from the subs.
-type Mismatch struct {
-	Property     Property
-	Frames, Subs string  // what they have, with the unit
-	By           float64 // how far apart they are: °C, the ratio of exposures as a logarithm; else NaN
-	Limit        float64 // how far they may be, °C, or a share of the exposure; NaN: not at all
-}
-
 func (m Mismatch) String() string {
 	if m.Property == OfRotation {
 		return fmt.Sprintf("%s, subs at %s", m.Frames, m.Subs)
@@ -183,3 +159,7 @@ func nameOf(n names.Name) string {
 	}
 	return frames.Printable(string(n))
 }
+
+// biasTempTol is how far in °C a bias may be off the subs' temperature: the
+// offset of most cameras hardly moves with it (common practice, no source).
+const biasTempTol = 5

@@ -112,9 +112,3 @@ func Restore(s Snapshot, groups []*frames.Group, planes func(lights *frames.Grou
 	}
 	return r, true
 }
-
-// restored is what a snapshot knows of a group of subs.
-type restored struct {
-	calibration Calibration
-	sets        map[frames.Kind]*sensor.Set
-}

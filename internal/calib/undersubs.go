@@ -50,3 +50,12 @@ func (a *analysis) underSubs(level float64, dark *frames.Group) (why string) {
 	}
 	return ""
 }
+
+// bornAbove is the share of the bias's level above which a master dark still
+// holds its offset: the offsets of two sessions differ by far less than half.
+const bornAbove = 0.5
+
+// openRaw is the pixels of a group's first frame as they are.
+func (a *analysis) openRaw(g *frames.Group) ([]float32, error) {
+	return a.stacker.Raw(g.Frames[0], g.Width, g.Height)
+}

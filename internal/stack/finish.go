@@ -3,6 +3,7 @@ package stack
 import (
 	"math"
 
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
 )
 
@@ -12,13 +13,6 @@ const RejectSigma = 5
 
 // NoiseFrames is how many frames it takes before single pixels are judged.
 const NoiseFrames = 8
-
-// pixelTally is the noise of single pixels, counted.
-type pixelTally struct {
-	Noise     *stats.Histogram // sd of every counted pixel
-	Unit      float64          // of noise, in units of the stack
-	Variances float64          // sum over the counted pixels, in units of the stack squared
-}
 
 // finisher turns the sums of a stack's pixels into their mean and noise, strip
 // by strip from several goroutines.
@@ -90,4 +84,16 @@ func (f *finisher) into(r *Series) {
 	if f.tallied {
 		r.Tally = &total
 	}
+}
+
+// Finish makes mean and noise of every pixel from the sums of whole frames.
+func (r *Series) Finish(workers int) {
+	st := r.Sums
+	all := st.Pixels()
+	r.Pixels = stats.Floats(all.Len())
+	f := newFinisher(r.Pixels, st.Width, st.RowStep(), st.Frames, r.Noise.V/r.Unit.Step, workers)
+	parallel.Ranges(st.Height, len(f.parts), func(w, from, to int) {
+		f.strip(w, from, all.Slice(from*st.Width, to*st.Width))
+	})
+	f.into(r)
 }

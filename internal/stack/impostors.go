@@ -20,37 +20,6 @@ const CalmShare = 0.3
 // rows of frames are compared.
 const rowWindow = 31
 
-// withoutImpostors stacks a series again without copies and combined frames.
-func (st *Stacker) withoutImpostors(r *Series) (*Series, error) {
-	if r.Constant() {
-		return r, nil
-	}
-	copies := CopiesAmong(r.Sums.RowMeans)
-	calm := calmAmong(r.Sums.RowMeans)
-	if len(copies)+len(calm) == 0 {
-		return r, nil
-	}
-	var keep []*frames.Frame
-	for i, f := range r.Frames {
-		if _, copied := copies[i]; !copied && !slices.Contains(calm, i) {
-			keep = append(keep, f)
-		}
-	}
-	warnings := append(r.Warnings, ImpostorWarnings(r.Frames, copies, calm)...)
-	again, err := st.stackOnce(keep)
-	if err != nil {
-		return again, err
-	}
-	again.Warnings = append(warnings, again.Warnings...)
-	if len(copies) > 0 && len(keep) == 1 {
-		again.Noise = stats.Missing(noDifference)
-	}
-	return again, nil
-}
-
-// noDifference is why frames that are all alike tell no noise.
-const noDifference = "the frames do not differ: copies of one file, or not real exposures"
-
 // CopiesAmong are the frames whose rows have the very means of an earlier one's:
 // by chance no two exposures do.
 func CopiesAmong(rows [][]float32) map[int]int {

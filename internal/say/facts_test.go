@@ -84,7 +84,7 @@ func TestSentenceOfSub(t *testing.T) {
 	if got := Sub(s); got != why {
 		t.Errorf("%q", got)
 	}
-	s.UserDecision, s.Decision, s.Measured = true, subs.Keep, subs.Cull
+	s.UserDecision, s.Verdict, s.Measured = true, subs.Keep, subs.Cull
 	s.Remarks = []fact.Fact{fact.Of(subs.WideBesideSeason, fact.Number("times", 1.5), fact.Number("fwhm_arcsec", 3), fact.Number("season_arcsec", 2))}
 	if got, want := Sub(s), "your decision: keep (measured: cull); "+why+"; its stars are 1.5 times as wide as those of the season's sharpest quarter (FWHM 3.0, there 2.0 arcsec)"; got != want {
 		t.Errorf("%q", got)

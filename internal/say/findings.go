@@ -14,8 +14,8 @@ import (
 func Sub(s *subs.Sub) string {
 	var parts []string
 	if s.UserDecision {
-		own := fmt.Sprintf("your decision: %s", s.Decision)
-		if s.Measured != s.Decision {
+		own := fmt.Sprintf("your decision: %s", s.Verdict)
+		if s.Measured != s.Verdict {
 			own += fmt.Sprintf(" (measured: %s)", s.Measured)
 		}
 		parts = append(parts, own)

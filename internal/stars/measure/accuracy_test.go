@@ -18,6 +18,14 @@ func drawn(seed uint64, side int, sky float64, q simulated.PSF) *simulated.Sim {
 	return s
 }
 
+// seeds is how many draws a test takes of n: a third in short runs.
+func seeds(n uint64) uint64 {
+	if testing.Short() {
+		return (n + 2) / 3
+	}
+	return n
+}
+
 // Widths of the underlying profile, Gaussian (beta 0) and Moffat, on dark and
 // bright skies: within 2 %, below 2 px 3 %; round stars stay within 0.015 of
 // round.
@@ -29,7 +37,7 @@ func TestWidthAccuracy(t *testing.T) {
 				continue // broad stars are slow to draw, and wide wings the hardest
 			}
 			side := max(300, int(60*fwhm)) // room for the stars
-			for seed := range uint64(5) {
+			for seed := range seeds(5) {
 				sky := []float64{20, 20000}[seed%2]
 				f, err := Measure(drawn(seed, side, sky, simulated.PSF{Fwhm: fwhm, Beta: beta}).Frame(), side, side, simulated.Quiet())
 				if err != nil {
@@ -53,7 +61,7 @@ func TestWidthAccuracy(t *testing.T) {
 func TestTrailAccuracy(t *testing.T) {
 	t.Parallel()
 	for _, length := range []float64{0, 1.5, 3, 6, 10} {
-		for seed := range uint64(5) {
+		for seed := range seeds(5) {
 			sky := []float64{20, 300, 20000}[seed%3]
 			angle := -70 + 35*float64(seed) + 3*length
 			q := simulated.PSF{Fwhm: 3, Trail: length, TrailAngle: angle}

@@ -82,7 +82,7 @@ func (n *night) clean(al []tie.Alignment) {
 // those that are left by the detection 95 % go, and no star does.
 func TestHotPixelsOfDitheredSubs(t *testing.T) {
 	t.Parallel()
-	for seed := range uint64(5) {
+	for seed := range seeds(5) {
 		n := shoot(t, seed, func(k int, s *simulated.Sim) (float64, float64) {
 			return 12 * (2*s.Rng.Float64() - 1), 12 * (2*s.Rng.Float64() - 1)
 		})

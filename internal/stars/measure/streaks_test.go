@@ -43,7 +43,7 @@ func measureSim(t *testing.T, s *simulated.Sim) *stars.Field {
 func TestTracksAreCounted(t *testing.T) {
 	t.Parallel()
 	q := simulated.PSF{Fwhm: 3, Beta: 3.5}
-	for seed := range uint64(5) {
+	for seed := range seeds(5) {
 		for name, tracks := range map[string][][4]float64{
 			"none":      nil,
 			"satellite": {{0, 100, 699, 420}},

@@ -14,7 +14,7 @@ import (
 // fitted, matched and compared. Within 0.02 of truth.
 func TestTransparencyOfDrawnSubs(t *testing.T) {
 	ratios := []float64{1, 1, 1, 0.85, 0.7, 0.55, 0.4, 0.25, 0.15}
-	for seed := range uint64(5) {
+	for seed := range seeds(5) {
 		const side, reference = 360, 300
 		first := simulated.NewSim(seed, side, side, reference)
 		at := first.Scatter(45, 22)
@@ -43,7 +43,7 @@ func TestTransparencyOfDrawnSubs(t *testing.T) {
 // neither are those gone nor the others brighter, and no cloud is seen.
 func TestNoCloudInBlurredCrowd(t *testing.T) {
 	t.Parallel()
-	for seed := range uint64(5) {
+	for seed := range seeds(5) {
 		const side, sky = 500, 300
 		first := simulated.NewSim(seed, side, side, 0)
 		type light struct{ x, y, flux float64 }

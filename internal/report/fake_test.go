@@ -253,7 +253,7 @@ func edgeSubs(rng *rand.Rand, order int) []*night.Sub {
 	site := stats.Missing("the site is not known")
 	silent.Sky = sky.Conditions{SunAlt: site, MoonAlt: site, MoonLitPct: site, MoonSeparation: site,
 		TargetAlt: site, Airmass: site, HourAngle: site, MoonlightMag: site}
-	silent.Group, silent.UserDecision = "unknown", true
+	silent.Group, silent.UserDecision, silent.Decision = "unknown", true, subs.Keep
 
 	twin := fakeSub(rng, "lights/copy of M_33_Ha_0001.fits", "M 33", "Ha", order)
 	twin.DuplicateOf = "lights/M_33_Ha_0001.fits"

@@ -16,6 +16,9 @@ import (
 // A whole night whose filters moved between flats and subs, and one whose did
 // not. The grain on the sensor's window stays where it is.
 func TestDustOfANight(t *testing.T) {
+	if testing.Short() {
+		t.Skip("two nights and four runs; package dust tests the comparison")
+	}
 	t.Parallel()
 	sc, _ := demo.ScenarioNamed("clear")
 	sc.Darks, sc.Bias = nil, 4 // darks tell nothing of dust

@@ -98,7 +98,7 @@ func (b *Baseline) shapes(clear []*Sub) {
 // What the optics draw out all over a field alike, rather than outwards, is
 // little, and a mount that trails all night must not pass for it: the further the
 // vector goes beyond opticsMost, the less of it is put down to the optics, and
-// nothing from twice as much on (common practice, no source).
+// nothing from half as much again on (common practice, no source).
 const (
 	opticsMost   = 0.07 // length of the vector
 	opticsSpread = 0.05 // rms length along each axis from telescope to telescope
@@ -126,7 +126,7 @@ func opticsShape(clear []*Sub) (x, y float64) {
 	}
 	x, y = stats.Median(xs), stats.Median(ys)
 	share := 1 / (1 + (medianVariance(xs)+medianVariance(ys))/(2*opticsSpread*opticsSpread))
-	share *= math.Min(1, math.Max(0, 2*opticsMost/math.Hypot(x, y)-1))
+	share *= math.Min(1, math.Max(0, 3*opticsMost/math.Hypot(x, y)-2))
 	return share * x, share * y
 }
 

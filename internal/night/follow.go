@@ -330,7 +330,7 @@ func (f *Follow) Judge() *Moment {
 		for i, s := range same {
 			light[i] = s.Transparency
 		}
-		tie.Normalise(light)
+		tie.Normalise(light, fields(same))
 		for i, s := range same {
 			s.Transparency = light[i]
 		}

@@ -47,7 +47,7 @@ func Transparencies(fields []*stars.Field, al []Alignment, scale []float64) []Tr
 	z.solve()
 	z.findDue()
 	parallel.Items(len(fields), runtime.GOMAXPROCS(0), func(j int) { out[j] = z.transparency(j) })
-	Normalise(out)
+	Normalise(out, fields)
 	return out
 }
 
@@ -285,13 +285,23 @@ func unknown(why string) Transparency {
 // Normalise divides by the clear reference. Where errors are small that is
 // the median of the best tenth; else it is the mean of all that differ from
 // this one by no more than two standard errors: among noisy ratios of equally
-// clear fields, the best are those that noise has raised.
-func Normalise(all []Transparency) {
-	var known []stats.Value
-	for _, t := range all {
-		if t.Ratio.OK() {
-			known = append(known, t.Ratio)
+// clear fields, the best are those that noise has raised. A field whose stars are far
+// from the usual shape, the light of its neighbours in them, does not tell what is
+// clear while others do.
+func Normalise(all []Transparency, fields []*stars.Field) {
+	var known, usual []stats.Value
+	odd := misshapen(fields)
+	for i, t := range all {
+		if !t.Ratio.OK() {
+			continue
 		}
+		known = append(known, t.Ratio)
+		if !odd[i] {
+			usual = append(usual, t.Ratio)
+		}
+	}
+	if len(usual) > 0 {
+		known = usual
 	}
 	if len(known) == 0 {
 		return

@@ -14,6 +14,9 @@ const (
 	manyStars = 1.3 // times as many as the next eighth of the fields have: more are not stars of the sky
 	wider     = 1.2 // times the usual width, beyond which faint stars are lost
 	longer    = 0.1 // ellipticity beyond the usual, likewise
+
+	farWider  = 1.4 // times the usual width, beyond which a star's light holds its neighbours'
+	farLonger = 0.2 // ellipticity beyond the usual, likewise
 )
 
 // byTypical lists the fields that have stars to match, the best reference first:
@@ -55,4 +58,23 @@ func byTypical(fields []*stars.Field) []int {
 		return cmp.Or(cmp.Compare(odd(a), odd(b)), cmp.Compare(fields[b].Count, fields[a].Count))
 	})
 	return order
+}
+
+// misshapen tells which fields are doubled, or wider or more drawn out by far than most.
+func misshapen(fields []*stars.Field) []bool {
+	var widths, ellipticities []float64
+	for _, f := range fields {
+		if f != nil && f.FWHM.OK() && f.Ellipticity.OK() {
+			widths, ellipticities = append(widths, f.FWHM.V), append(ellipticities, f.Ellipticity.V)
+		}
+	}
+	odd := make([]bool, len(fields))
+	if len(widths) == 0 {
+		return odd
+	}
+	width, ellipticity := farWider*stats.Median(widths), stats.Median(ellipticities)+farLonger
+	for i, f := range fields {
+		odd[i] = f != nil && (f.Double.Is() || f.FWHM.V > width || f.Ellipticity.V > ellipticity)
+	}
+	return odd
 }

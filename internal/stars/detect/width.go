@@ -286,11 +286,16 @@ func (g *region) across() float64 { return 2 * math.Sqrt(float64(g.area)/math.Pi
 // field have.
 const alike = 1.35
 
+// mostly is by how much the median of all sizes may exceed the stars' where most
+// images are stars.
+const mostly = 1.08
+
 // starSize is the size of the stars among images of many sizes, px. Stars are
 // alike; knots of galaxies and nebulae are not, and larger: so of sizes that a fair
 // number of the images have about in common, the smallest, if images of that size
-// are found all over. Where they are not, focus changes over the field.
-func starSize(regs []region, sizes []float64, w, h int) float64 {
+// are found all over. Where they are not, focus changes over the field. What is smaller
+// than least is no star.
+func starSize(regs []region, sizes []float64, least float64, w, h int) float64 {
 	median := stats.Median(sizes)
 	if median < wellSampled || len(sizes) < 10 {
 		return median
@@ -313,7 +318,7 @@ func starSize(regs []region, sizes []float64, w, h int) float64 {
 	}
 	for i := range order {
 		g := group(i)
-		if sizes[order[i]] < 2 || len(g) < max(6, most/4) { // hot pixels side by side, particles; few
+		if sizes[order[i]] < least || len(g) < max(6, most/4) { // hot pixels side by side, particles; few
 			continue
 		}
 		var its []float64
@@ -322,10 +327,13 @@ func starSize(regs []region, sizes []float64, w, h int) float64 {
 		}
 		// Where most images are stars their own median is the better measure: a
 		// group begins with the least of them.
-		if size := stats.Median(its); size < median/alike && allOver(regs, g, w, h) {
+		size := stats.Median(its)
+		if size >= median/mostly {
+			return median
+		}
+		if allOver(regs, g, w, h) {
 			return size
 		}
-		return median
 	}
 	return median
 }
@@ -351,6 +359,16 @@ func allOver(regs []region, some []int, w, h int) bool {
 		}
 	}
 	return n == 0 || 4*with >= 3*n
+}
+
+// least is the size under which images of a picture summed over bin x bin px are hot
+// pixels side by side or particles, in its pixels: two pixels, or what lights hardly
+// more than one of the sums.
+func least(bin int) float64 {
+	if bin > 1 {
+		return 1.5
+	}
+	return 2
 }
 
 // summarise turns regions of a picture of w x h, summed over bin x bin px, into one
@@ -383,7 +401,7 @@ func summarise(regs []region, bin, w, h int) Seeing {
 			xx, xy, yy = append(xx, g.xx/t), append(xy, g.xy/t), append(yy, g.yy/t)
 		}
 	}
-	fwhm := starSize(regs, size, w, h)
+	fwhm := starSize(regs, size, least(bin), w, h)
 	s := RoundSeeing(fwhm * float64(bin))
 	s.Bright = len(regs)
 	s.Hollow = float64(hollow) / float64(len(regs))

@@ -80,3 +80,29 @@ func TestKnotsDoNotSetTheTransparency(t *testing.T) {
 		}
 	}
 }
+
+// About as many bright knots as stars, half as wide again to twice as wide: the middle of
+// all sizes lies between the two kinds, and is neither's.
+func TestAsManyKnotsAsStars(t *testing.T) {
+	t.Parallel()
+	for _, knots := range []int{22, 26, 30} {
+		for _, fwhm := range []float64{3.4, 4.4, 6} {
+			const sky, n = 200, 26
+			s := simulated.NewSim(uint64(knots)+uint64(10*fwhm), 640, 480, sky)
+			q := simulated.PSF{Fwhm: fwhm, Beta: 3.5}
+			for i, at := range s.Scatter(n+knots, 24) {
+				flux := s.Signal(40+8*float64(i%n), sky, q)
+				if i < n {
+					s.Star(at[0], at[1], flux, q)
+				} else {
+					wide := 1.5 + 0.5*s.Rng.Float64()
+					s.Spot(at[0], at[1], 1.5*flux*wide*wide, wide*fwhm)
+				}
+			}
+			// A knot just under the limit of what passes for a star may be among them.
+			if f := measureSim(t, s); !(math.Abs(f.FWHM.V/fwhm-1) < 0.03) {
+				t.Errorf("%d knots, %d stars of %g px: FWHM %v", knots, n, fwhm, f.FWHM)
+			}
+		}
+	}
+}

@@ -107,14 +107,14 @@ func strays(same []*Sub) []*Sub {
 	for _, s := range same {
 		if s.Align.Matched() {
 			tied = append(tied, s)
-		} else if s.Field.Count >= provingPeak {
+		} else if sureStars(s.Field) >= provingPeak {
 			loose = append(loose, s)
 		}
 	}
 	if len(tied) < fewestOther {
 		return nil
 	}
-	loose = slices.DeleteFunc(loose, func(s *Sub) bool { return !s.clearlySeen(s.Field, tied) })
+	loose = slices.DeleteFunc(loose, func(s *Sub) bool { return !s.clearlySeen(s.Field.FWHM.V, sureStars(s.Field), tied) })
 	if len(loose) == 0 {
 		return nil
 	}
@@ -128,9 +128,10 @@ func strays(same []*Sub) []*Sub {
 }
 
 // clearlySeen tells whether a sub shows stars as many, sharp and round as the tied
-// subs of its filter, or of all filters where there are none; f is its field on their
-// scale of pixels.
-func (s *Sub) clearlySeen(f *stars.Field, tied []*Sub) bool {
+// subs of its filter, or of all filters where there are none, by its stars' width and
+// their number on the tied ones' scale of pixels. Only sure stars count: what is left of
+// a field under cloud are detections that no other sub has.
+func (s *Sub) clearlySeen(wide, count float64, tied []*Sub) bool {
 	var through []*Sub
 	for _, o := range tied {
 		if o.Filter == s.Filter {
@@ -149,9 +150,23 @@ func (s *Sub) clearlySeen(f *stars.Field, tied []*Sub) bool {
 		}
 		return stats.Median(x)
 	}
-	width := f.FWHM.V / usual(func(f *stars.Field) float64 { return f.FWHM.V })
-	return float64(f.Count) >= strayStars*usual(func(f *stars.Field) float64 { return float64(f.Count) }) &&
-		width > straySharpest && width < strayWidest && f.Ellipticity.V*f.Coherence.V < strayElongation
+	width := wide / usual(func(f *stars.Field) float64 { return f.FWHM.V })
+	return count >= strayStars*usual(sureStars) &&
+		width > straySharpest && width < strayWidest && s.Field.Ellipticity.V*s.Field.Coherence.V < strayElongation
+}
+
+// sureSNR is the signal to noise from which a detection is surely a star.
+const sureSNR = 10
+
+// sureStars is how many stars of a field are.
+func sureStars(f *stars.Field) float64 {
+	n := 0.0
+	for i := range f.Stars {
+		if f.Stars[i].SNR >= sureSNR {
+			n++
+		}
+	}
+	return n
 }
 
 // without are the subs of a list that are not among others.
@@ -214,12 +229,10 @@ func elsewhere(size, tied []*Sub) bool {
 		}
 		pixel := float64(s.Binning) / float64(tied[0].Binning)
 		area := pixel * pixel * float64(s.Width*s.Height) / float64(tied[0].Width*tied[0].Height)
-		if area < 0.5 || area > 2 || s.Field.Count < provingPeak {
+		if area < 0.5 || area > 2 || sureStars(s.Field) < provingPeak {
 			continue
 		}
-		onScale := *s.Field
-		onScale.Count, onScale.FWHM = int(float64(s.Field.Count)/area), s.Field.FWHM.Scaled(pixel)
-		proved = proved || s.clearlySeen(&onScale, tied)
+		proved = proved || s.clearlySeen(s.Field.FWHM.V*pixel, sureStars(s.Field)/area, tied)
 	}
 	return proved
 }

@@ -213,7 +213,6 @@ const bench = {
     if (bench.showStars) bench.findStars();
     bench.draw();
     bench.words.textContent = told.moved ? "This file lies in its culled folder." : "";
-    bench.prefetch(i);
   },
 
   // keepPlace keeps the same stars in the middle from sub to sub.
@@ -361,6 +360,10 @@ const bench = {
     const percent = 100 * bench.scale(w, h) * unit;
     bench.zoomWords.textContent = percent.toFixed(percent < 10 ? 1 : 0) + " %";
     bench.canvas.dataset.shown = String(both && bench.mode === "flip" ? bench.other : bench.at);
+    clearTimeout(bench.resting);
+    if (bench.canvas.dataset.missing === "0") { // the next sub is drawn as this one is looked at, once all of this one is here
+      bench.resting = setTimeout(() => bench.prefetch(bench.at), 50);
+    }
   },
 
   paintSub(i, box) {

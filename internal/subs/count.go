@@ -32,7 +32,10 @@ func (e *evidence) counts() []Finding {
 	}
 	verdict, severity := gradeLow(share, e.lim.StarsDoubtful, e.lim.StarsCull)
 	if verdict == Keep {
-		return e.lostField()
+		if lost := e.lostField(); lost != nil {
+			return lost
+		}
+		return e.unproven(share)
 	}
 	limit, stars := crossed(verdict, e.lim.StarsDoubtful, e.lim.StarsCull), fact.Count("stars", f.Count)
 	if len(f.Streaks) >= manyStreaks {
@@ -105,6 +108,20 @@ func (e *evidence) lostField() []Finding {
 		return nil
 	}
 	return []Finding{{FewStars, Cull, 2, []fact.Fact{fact.Of(PointingLost, fact.Count("stars", e.Field.Count))}}}
+}
+
+// unprovenStars is the share of the stars to be expected under which a sub whose light
+// cannot be compared is not taken for a clear one; counts of clear subs scatter less.
+const unprovenStars = 0.8
+
+// unproven is a doubt about a sub that shows too few stars to tell its light, and fewer
+// than the others of its group, whose light is told.
+func (e *evidence) unproven(share float64) []Finding {
+	if e.Transparency.Ratio.OK() || !(share < unprovenStars) ||
+		!slices.ContainsFunc(e.mates, func(o *evidence) bool { return o.Transparency.Ratio.OK() }) {
+		return nil
+	}
+	return []Finding{{FewStars, Doubtful, 1, []fact.Fact{fact.Of(StarCount, fact.Count("stars", e.Field.Count), fact.Number("of_expected", share)), fact.Of(TooFewToTie)}}}
 }
 
 // othersTied tells whether most of the group's neighbours were tied to the

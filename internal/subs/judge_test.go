@@ -657,3 +657,33 @@ func TestSkyExplainsNoise(t *testing.T) {
 		}
 	}
 }
+
+// A sub whose light cannot be compared and that has fewer stars than the others is
+// doubted; one that has them all is not, nor is any where no light is told.
+func TestUnprovenLight(t *testing.T) {
+	for _, c := range []struct {
+		stars float64 // of the others'
+		told  bool
+		want  Verdict
+	}{{0.6, true, Doubtful}, {0.75, true, Doubtful}, {0.9, true, Keep}, {1, true, Keep}, {0.6, false, Keep}} {
+		night := makeNight(12, "Ha", 12, func(i int, tr *truth) {
+			if tr.stars = 34; i == 5 {
+				tr.stars *= c.stars
+			}
+		})
+		for i, s := range night {
+			if i == 5 || !c.told {
+				s.Transparency.Ratio = stats.Missing("too few stars in common")
+				s.Align.ShiftX = stats.Missing("not tied")
+			}
+			if i > 6 { // that few are tied is not the sub's own
+				s.Align.ShiftX = stats.Missing("not tied")
+			}
+		}
+		night[5].Field.Count = int(34 * c.stars)
+		Judge(night, DefaultLimits)
+		if s := night[5]; s.Verdict != c.want {
+			t.Errorf("%g of the stars, others' light told %v: %s %v (%s), want %s", c.stars, c.told, s.Verdict, s.Causes, told(s), c.want)
+		}
+	}
+}

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/plane"
@@ -32,6 +33,11 @@ func flagBroad(p *plane.Plane, list []stars.Star, spreads []float64) {
 		return
 	}
 	usual := stars.UsualOf(parts, 15)
+	if single, ok := singleSpread(parts); ok {
+		for c := range usual {
+			usual[c] = single
+		}
+	}
 	above := func(i int) float64 { return spreads[i]/usual[part(&list[i])] - 1 }
 	const noise = 2.0 // over signal to noise: two to three sigma of the spread
 	var below []float64
@@ -49,6 +55,30 @@ func flagBroad(p *plane.Plane, list []stars.Star, spreads []float64) {
 			list[i].Blended = true
 		}
 	}
+}
+
+// Spreads of single stars are alike within a fifth; where those of half the images are
+// larger by an eighth and more than what a quarter at least has in common, these are no
+// single stars.
+const spreadAlike, spreadApart, spreadShare = 1.2, 1.125, 0.25
+
+// singleSpread is the spread of single stars where half of the images and more are
+// broader ones, as knots of galaxies among few stars are; false where most are single.
+func singleSpread(parts [][]float64) (float64, bool) {
+	all := slices.Concat(parts...)
+	slices.Sort(all)
+	median := all[len(all)/2]
+	for from := range all {
+		to := from
+		for to < len(all) && all[to] <= spreadAlike*all[from] {
+			to++
+		}
+		if n := to - from; n >= 6 && float64(n) >= spreadShare*float64(len(all)) {
+			single := all[from+n/2]
+			return single, median > spreadApart*single
+		}
+	}
+	return 0, false
 }
 
 // flagBlends marks stars whose neighbour puts a noticeable part of its light on them.

@@ -85,7 +85,7 @@ func TestKnotsDoNotSetTheTransparency(t *testing.T) {
 // all sizes lies between the two kinds, and is neither's.
 func TestAsManyKnotsAsStars(t *testing.T) {
 	t.Parallel()
-	for _, knots := range []int{22, 26, 30} {
+	for _, knots := range []int{22, 26, 30, 40} {
 		for _, fwhm := range []float64{3.4, 4.4, 6} {
 			const sky, n = 200, 26
 			s := simulated.NewSim(uint64(knots)+uint64(10*fwhm), 640, 480, sky)

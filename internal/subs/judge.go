@@ -26,7 +26,6 @@ func Judge(all []*Sub, limits Limits) *Result {
 				continue
 			}
 			decide(s, evidences[s].findings(odd[s]))
-			s.Low = evidences[s].low()
 			if s.Measured == Cull {
 				culled[s], same = true, false
 			}
@@ -34,6 +33,9 @@ func Judge(all []*Sub, limits Limits) *Result {
 		if same {
 			break
 		}
+	}
+	for _, s := range ordered {
+		s.Low = slices.Contains(s.Causes, Soft) && evidences[s].low()
 	}
 	for _, g := range res.Groups {
 		g.notes(limits)

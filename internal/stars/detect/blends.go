@@ -69,11 +69,7 @@ func singleSpread(parts [][]float64) (float64, bool) {
 	slices.Sort(all)
 	median := all[len(all)/2]
 	for from := range all {
-		to := from
-		for to < len(all) && all[to] <= spreadAlike*all[from] {
-			to++
-		}
-		if n := to - from; n >= 6 && float64(n) >= spreadShare*float64(len(all)) {
+		if n := alikeTo(all, from, spreadAlike) - from; n >= 6 && float64(n) >= spreadShare*float64(len(all)) {
 			single := all[from+n/2]
 			return single, median > spreadApart*single
 		}

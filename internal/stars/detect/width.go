@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sort"
 
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/plane"
@@ -305,29 +306,22 @@ func starSize(regs []region, sizes []float64, least float64, w, h int) float64 {
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(sizes[a], sizes[b]) })
-	group := func(i int) []int { // of stars alike, the i-th being the smallest
-		to := i
-		for to < len(order) && sizes[order[to]] <= alike*sizes[order[i]] {
-			to++
-		}
-		return order[i:to]
+	sorted := make([]float64, len(sizes))
+	for i, k := range order {
+		sorted[i] = sizes[k]
 	}
 	most := 0
 	for i := range order {
-		most = max(most, len(group(i)))
+		most = max(most, alikeTo(sorted, i, alike)-i)
 	}
 	for i := range order {
-		g := group(i)
-		if sizes[order[i]] < least || len(g) < max(6, most/4) { // hot pixels side by side, particles; few
+		g := order[i:alikeTo(sorted, i, alike)]           // stars alike, the i-th being the smallest
+		if sorted[i] < least || len(g) < max(6, most/4) { // hot pixels side by side, particles; few
 			continue
-		}
-		var its []float64
-		for _, k := range g {
-			its = append(its, sizes[k])
 		}
 		// Where most images are stars their own median is the better measure: a
 		// group begins with the least of them.
-		size := stats.Median(its)
+		size := stats.Median(sorted[i:][:len(g)])
 		if size >= median/mostly {
 			return median
 		}
@@ -336,6 +330,12 @@ func starSize(regs []region, sizes []float64, least float64, w, h int) float64 {
 		}
 	}
 	return median
+}
+
+// alikeTo is the end of those values of a sorted list, from one on, that exceed it by a
+// factor at most.
+func alikeTo(sorted []float64, from int, factor float64) int {
+	return sort.Search(len(sorted), func(k int) bool { return sorted[k] > factor*sorted[from] })
 }
 
 // allOver tells whether some of the images are found in three quarters of the

@@ -24,22 +24,21 @@ const (
 // others have too.
 func byTypical(fields []*stars.Field) []int {
 	var order []int
-	var counts, widths, ellipticities []float64
+	var able []*stars.Field
+	var counts []float64
 	for i, f := range fields {
 		if f == nil || len(f.Stars) < minStars {
 			continue
 		}
-		order = append(order, i)
+		order, able = append(order, i), append(able, f)
 		counts = append(counts, float64(f.Count))
-		if f.FWHM.OK() && f.Ellipticity.OK() {
-			widths, ellipticities = append(widths, f.FWHM.V), append(ellipticities, f.Ellipticity.V)
-		}
 	}
 	if len(order) == 0 {
 		return nil
 	}
 	slices.SortFunc(counts, func(a, b float64) int { return cmp.Compare(b, a) })
 	next := counts[min(len(counts)-1, max(1, len(counts)/8))]
+	usual := usualShape(able)
 	odd := func(i int) (n int) {
 		f := fields[i]
 		if f.Double.Is() {
@@ -48,8 +47,7 @@ func byTypical(fields []*stars.Field) []int {
 		if float64(f.Count) > manyStars*next {
 			n++
 		}
-		if len(widths) > 0 && f.FWHM.OK() && f.Ellipticity.OK() &&
-			(f.FWHM.V > wider*stats.Median(widths) || f.Ellipticity.V > stats.Median(ellipticities)+longer) {
+		if usual.exceeded(f, wider, longer) {
 			n++
 		}
 		return n
@@ -62,19 +60,29 @@ func byTypical(fields []*stars.Field) []int {
 
 // misshapen tells which fields are doubled, or wider or more drawn out by far than most.
 func misshapen(fields []*stars.Field) []bool {
+	usual := usualShape(fields)
+	odd := make([]bool, len(fields))
+	for i, f := range fields {
+		odd[i] = f != nil && (f.Double.Is() || usual.exceeded(f, farWider, farLonger))
+	}
+	return odd
+}
+
+// shape is a width, px, and an ellipticity; NaN where no field has one.
+type shape struct{ width, ellipticity float64 }
+
+// usualShape is the median one.
+func usualShape(fields []*stars.Field) shape {
 	var widths, ellipticities []float64
 	for _, f := range fields {
 		if f != nil && f.FWHM.OK() && f.Ellipticity.OK() {
 			widths, ellipticities = append(widths, f.FWHM.V), append(ellipticities, f.Ellipticity.V)
 		}
 	}
-	odd := make([]bool, len(fields))
-	if len(widths) == 0 {
-		return odd
-	}
-	width, ellipticity := farWider*stats.Median(widths), stats.Median(ellipticities)+farLonger
-	for i, f := range fields {
-		odd[i] = f != nil && (f.Double.Is() || f.FWHM.V > width || f.Ellipticity.V > ellipticity)
-	}
-	return odd
+	return shape{stats.Median(widths), stats.Median(ellipticities)}
+}
+
+// exceeded tells whether a field is wider by a factor or more drawn out by so much.
+func (s shape) exceeded(f *stars.Field, wider, longer float64) bool {
+	return f.FWHM.V > wider*s.width || f.Ellipticity.V > s.ellipticity+longer
 }

@@ -10,10 +10,10 @@ import (
 
 // floatRows work on rows of a picture in floating point, eight numbers at a time.
 func floatRows() {
-	addRow()
+	changeRow("addRowAVX2", "to", VADDPS)
 	addWithin()
 	addPairs()
-	takeRow()
+	changeRow("takeRowAVX2", "from", VSUBPS)
 	divideRow()
 	topOfRow()
 	nextReaching()
@@ -21,31 +21,21 @@ func floatRows() {
 	blendRows()
 }
 
-// eights goes over n numbers, a multiple of 8; the body does the eight from the i-th on.
-func eights(n Register, body func(i GPVirtual)) {
-	i := GP64()
-	XORQ(i, i)
-	Label("loop")
-	CMPQ(i, n)
-	JGE(LabelRef("done"))
-	body(i)
-	ADDQ(Imm(8), i)
-	JMP(LabelRef("loop"))
-	Label("done")
-}
+// eights goes over n numbers, a multiple of 8.
+func eights(n Register, body func(i GPVirtual)) { strides(n, 8, body) }
 
 // at is eight numbers of a row from the i-th on.
 func at(row Register, i Register) Mem { return Mem{Base: row, Index: i, Scale: 4} }
 
-// addRow adds one row to another.
-func addRow() {
-	TEXT("addRowAVX2", NOSPLIT, "func(to, row *float32, n int)")
-	to, row, n := Load(Param("to"), GP64()), Load(Param("row"), GP64()), Load(Param("n"), GP64())
+// changeRow changes one row, of that name, by another.
+func changeRow(routine, name string, by func(...Op)) {
+	TEXT(routine, NOSPLIT, "func("+name+", row *float32, n int)")
+	changed, row, n := Load(Param(name), GP64()), Load(Param("row"), GP64()), Load(Param("n"), GP64())
 	eights(n, func(i GPVirtual) {
 		x := YMM()
-		VMOVUPS(at(to, i), x)
-		VADDPS(at(row, i), x, x)
-		VMOVUPS(x, at(to, i))
+		VMOVUPS(at(changed, i), x)
+		by(at(row, i), x, x)
+		VMOVUPS(x, at(changed, i))
 	})
 	VZEROUPPER()
 	RET()
@@ -94,20 +84,6 @@ func addPairs() {
 		Comment("Sums came in the order 0 1 4 5 2 3 6 7.")
 		VPERMQ(Imm(0xd8), sums[0], sums[0])
 		VMOVUPS(sums[0], at(dst, i))
-	})
-	VZEROUPPER()
-	RET()
-}
-
-// takeRow takes one row off another.
-func takeRow() {
-	TEXT("takeRowAVX2", NOSPLIT, "func(from, row *float32, n int)")
-	from, row, n := Load(Param("from"), GP64()), Load(Param("row"), GP64()), Load(Param("n"), GP64())
-	eights(n, func(i GPVirtual) {
-		x := YMM()
-		VMOVUPS(at(from, i), x)
-		VSUBPS(at(row, i), x, x)
-		VMOVUPS(x, at(from, i))
 	})
 	VZEROUPPER()
 	RET()

@@ -25,50 +25,43 @@ func rangeRows() {
 	VPCMPEQD(lower, lower, lower)
 	VPSRLD(Imm(16), lower, lower)
 
-	i := GP64()
-	XORQ(i, i)
-	Label("loop")
-	CMPQ(i, n)
-	JGE(LabelRef("done"))
-	var even, odd [4]VecVirtual
-	for k := range even {
-		even[k], odd[k] = YMM(), YMM()
-		VMOVDQU(Mem{Base: row[k], Index: i, Scale: 2}, even[k])
-	}
-	Comment("Extremes.")
-	extreme(VPMINUW, even, Mem{Base: lo, Index: i, Scale: 2})
-	extreme(VPMAXUW, even, Mem{Base: hi, Index: i, Scale: 2})
-	Comment("Even and odd pixels as 32-bit numbers.")
-	for k := range even {
-		VPSRLD(Imm(16), even[k], odd[k])
-		VPAND(lower, even[k], even[k])
-	}
-	Comment("Totals of the frames.")
-	for k := range even {
-		both := YMM()
-		VPADDD(even[k], odd[k], both)
-		VPADDD(both, totals[k], totals[k])
-	}
-	Comment("Sums of the pixels, put back in order.")
-	for _, x := range [][4]VecVirtual{even, odd} {
-		VPADDD(x[0], x[1], x[0])
-		VPADDD(x[2], x[3], x[2])
-		VPADDD(x[0], x[2], x[0])
-	}
-	first, second, low, high := YMM(), YMM(), YMM(), YMM()
-	VPUNPCKLDQ(odd[0], even[0], first)  // pixels 0 to 3 and 8 to 11
-	VPUNPCKHDQ(odd[0], even[0], second) // pixels 4 to 7 and 12 to 15
-	VPERM2I128(Imm(0x20), second, first, low)
-	VPERM2I128(Imm(0x31), second, first, high)
-	for k, x := range []VecVirtual{low, high} {
-		at := Mem{Base: sum, Index: i, Scale: 4, Disp: 32 * k}
-		VPADDD(at, x, x)
-		VMOVDQU(x, at)
-	}
-	ADDQ(Imm(16), i)
-	JMP(LabelRef("loop"))
-
-	Label("done")
+	strides(n, 16, func(i GPVirtual) {
+		var even, odd [4]VecVirtual
+		for k := range even {
+			even[k], odd[k] = YMM(), YMM()
+			VMOVDQU(Mem{Base: row[k], Index: i, Scale: 2}, even[k])
+		}
+		Comment("Extremes.")
+		extreme(VPMINUW, even, Mem{Base: lo, Index: i, Scale: 2})
+		extreme(VPMAXUW, even, Mem{Base: hi, Index: i, Scale: 2})
+		Comment("Even and odd pixels as 32-bit numbers.")
+		for k := range even {
+			VPSRLD(Imm(16), even[k], odd[k])
+			VPAND(lower, even[k], even[k])
+		}
+		Comment("Totals of the frames.")
+		for k := range even {
+			both := YMM()
+			VPADDD(even[k], odd[k], both)
+			VPADDD(both, totals[k], totals[k])
+		}
+		Comment("Sums of the pixels, put back in order.")
+		for _, x := range [][4]VecVirtual{even, odd} {
+			VPADDD(x[0], x[1], x[0])
+			VPADDD(x[2], x[3], x[2])
+			VPADDD(x[0], x[2], x[0])
+		}
+		first, second, low, high := YMM(), YMM(), YMM(), YMM()
+		VPUNPCKLDQ(odd[0], even[0], first)  // pixels 0 to 3 and 8 to 11
+		VPUNPCKHDQ(odd[0], even[0], second) // pixels 4 to 7 and 12 to 15
+		VPERM2I128(Imm(0x20), second, first, low)
+		VPERM2I128(Imm(0x31), second, first, high)
+		for k, x := range []VecVirtual{low, high} {
+			at := Mem{Base: sum, Index: i, Scale: 4, Disp: 32 * k}
+			VPADDD(at, x, x)
+			VMOVDQU(x, at)
+		}
+	})
 	Comment("Eight lanes of each total to one: pairs, pairs of pairs, then both halves.")
 	VPHADDD(totals[1], totals[0], totals[0])
 	VPHADDD(totals[3], totals[2], totals[2])

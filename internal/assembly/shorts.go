@@ -38,23 +38,16 @@ func decodeShorts(swap Mem) {
 	VMOVDQU(swap, order)
 	VPXOR(or, or, or)
 
-	i := GP64()
-	XORQ(i, i)
-	Label("loop")
-	CMPQ(i, n)
-	JGE(LabelRef("done"))
-	for half := range 2 {
-		x := YMM()
-		VMOVDQU(Mem{Base: src, Index: i, Scale: 2, Disp: 32 * half}, x)
-		VPSHUFB(order, x, x)
-		VPXOR(flip, x, x)
-		VMOVDQU(x, Mem{Base: dst, Index: i, Scale: 2, Disp: 32 * half})
-		VPOR(x, or, or)
-	}
-	ADDQ(Imm(32), i)
-	JMP(LabelRef("loop"))
-
-	Label("done")
+	strides(n, 32, func(i GPVirtual) {
+		for half := range 2 {
+			x := YMM()
+			VMOVDQU(Mem{Base: src, Index: i, Scale: 2, Disp: 32 * half}, x)
+			VPSHUFB(order, x, x)
+			VPXOR(flip, x, x)
+			VMOVDQU(x, Mem{Base: dst, Index: i, Scale: 2, Disp: 32 * half})
+			VPOR(x, or, or)
+		}
+	})
 	Comment("Sixteen lanes to one: halves again and again.")
 	upper := XMM()
 	VEXTRACTI128(Imm(1), or, upper)
@@ -83,27 +76,20 @@ func floatShorts(swap Mem) {
 	spread(Load(Param("zero"), GP32()), zeros)
 	VMOVDQU(swap, order)
 
-	i := GP64()
-	XORQ(i, i)
-	Label("loop")
-	CMPQ(i, n)
-	JGE(LabelRef("done"))
-	x, lower, upper := YMM(), YMM(), YMM()
-	high := XMM()
-	VMOVDQU(Mem{Base: src, Index: i, Scale: 2}, x)
-	VPSHUFB(order, x, x)
-	VEXTRACTI128(Imm(1), x, high)
-	VPMOVSXWD(x.AsX(), lower)
-	VPMOVSXWD(high, upper)
-	for k, half := range []VecVirtual{lower, upper} {
-		VPADDD(zeros, half, half)
-		VCVTDQ2PS(half, half)
-		VMOVUPS(half, Mem{Base: dst, Index: i, Scale: 4, Disp: 32 * k})
-	}
-	ADDQ(Imm(16), i)
-	JMP(LabelRef("loop"))
-
-	Label("done")
+	strides(n, 16, func(i GPVirtual) {
+		x, lower, upper := YMM(), YMM(), YMM()
+		high := XMM()
+		VMOVDQU(Mem{Base: src, Index: i, Scale: 2}, x)
+		VPSHUFB(order, x, x)
+		VEXTRACTI128(Imm(1), x, high)
+		VPMOVSXWD(x.AsX(), lower)
+		VPMOVSXWD(high, upper)
+		for k, half := range []VecVirtual{lower, upper} {
+			VPADDD(zeros, half, half)
+			VCVTDQ2PS(half, half)
+			VMOVUPS(half, Mem{Base: dst, Index: i, Scale: 4, Disp: 32 * k})
+		}
+	})
 	VZEROUPPER()
 	RET()
 }

@@ -76,6 +76,11 @@ type width struct {
 	filter int
 }
 
+// inFocus is ln FWHM with what a drift added taken off.
+func (w *width) inFocus(since, speed float64) float64 {
+	return w.ln - 0.5*math.Log1p(square(speed*math.Max(0, w.hours-since)))
+}
+
 // focusDrifts finds the drifts of every camera's sessions. In: in time order.
 func focusDrifts(night []*evidence) []FocusDrift {
 	var out []FocusDrift
@@ -309,7 +314,7 @@ func leftOver(all []width, f focusFit, scatter float64) []float64 {
 	_, base := residuals(all, all[f.onset].hours, f.speed, scatter)
 	rest := make([]float64, len(all))
 	for i, w := range all {
-		rest[i] = w.ln - base[w.filter] - 0.5*math.Log1p(square(f.speed*math.Max(0, w.hours-all[f.onset].hours)))
+		rest[i] = w.inFocus(all[f.onset].hours, f.speed) - base[w.filter]
 	}
 	return rest
 }
@@ -320,7 +325,7 @@ func residuals(all []width, since, speed, scatter float64) (float64, []float64) 
 	var of [][]float64
 	rest := make([]float64, len(all))
 	for i, w := range all {
-		rest[i] = w.ln - 0.5*math.Log1p(square(speed*math.Max(0, w.hours-since)))
+		rest[i] = w.inFocus(since, speed)
 		for len(of) <= w.filter {
 			of = append(of, nil)
 		}

@@ -3,7 +3,6 @@ package night
 import (
 	"cmp"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -103,18 +102,23 @@ func otherField(same []*Sub) []*Sub {
 // strays are a sub that is not tied to its target's others for no other reason than
 // that it shows another field, and those that are tied to it; nil when there is none.
 func strays(same []*Sub) []*Sub {
-	var tied, loose []*Sub
+	tied := tiedOf(same)
+	var loose []*Sub
 	for _, s := range same {
-		if s.Align.Matched() {
-			tied = append(tied, s)
-		} else if sureStars(s.Field) >= provingPeak {
+		if !s.Align.Matched() && sureStars(s.Field) >= provingPeak {
 			loose = append(loose, s)
 		}
 	}
 	if len(tied) < fewestOther {
 		return nil
 	}
-	loose = slices.DeleteFunc(loose, func(s *Sub) bool { return !s.clearlySeen(s.Field.FWHM.V, sureStars(s.Field), tied) })
+	beside := map[names.Name]company{} // by filter
+	loose = slices.DeleteFunc(loose, func(s *Sub) bool {
+		if _, ok := beside[s.Filter]; !ok {
+			beside[s.Filter] = companyOf(s, tied)
+		}
+		return !s.clearlySeen(s.Field.FWHM.V, sureStars(s.Field), beside[s.Filter])
+	})
 	if len(loose) == 0 {
 		return nil
 	}
@@ -127,31 +131,31 @@ func strays(same []*Sub) []*Sub {
 	return found
 }
 
-// clearlySeen tells whether a sub shows stars as many, sharp and round as the tied
-// subs of its filter, or of all filters where there are none, by its stars' width and
-// their number on the tied ones' scale of pixels. Only sure stars count: what is left of
-// a field under cloud are detections that no other sub has.
-func (s *Sub) clearlySeen(wide, count float64, tied []*Sub) bool {
-	var through []*Sub
-	for _, o := range tied {
-		if o.Filter == s.Filter {
-			through = append(through, o)
-		}
-	}
+// company is what the tied subs are like that a sub is held against: those of its filter,
+// or of all filters where there are too few; medians.
+type company struct{ width, stars float64 }
+
+func companyOf(s *Sub, tied []*Sub) company {
+	through := slices.DeleteFunc(slices.Clone(tied), func(o *Sub) bool { return o.Filter != s.Filter })
 	if len(through) < fewestOther {
 		through = tied
 	}
-	usual := func(of func(*stars.Field) float64) float64 {
-		var x []float64
-		for _, o := range through {
-			if v := of(o.Field); !math.IsNaN(v) { // rings have no width
-				x = append(x, v)
-			}
+	var widths, counts []float64
+	for _, o := range through {
+		counts = append(counts, sureStars(o.Field))
+		if o.Field.FWHM.OK() { // rings have no width
+			widths = append(widths, o.Field.FWHM.V)
 		}
-		return stats.Median(x)
 	}
-	width := wide / usual(func(f *stars.Field) float64 { return f.FWHM.V })
-	return count >= strayStars*usual(sureStars) &&
+	return company{stats.Median(widths), stats.Median(counts)}
+}
+
+// clearlySeen tells whether a sub shows stars as many, sharp and round as the tied
+// subs, by its stars' width and their number on the tied ones' scale of pixels. Only sure
+// stars count: what is left of a field under cloud are detections that no other sub has.
+func (s *Sub) clearlySeen(wide, count float64, beside company) bool {
+	width := wide / beside.width
+	return count >= strayStars*beside.stars &&
 		width > straySharpest && width < strayWidest && s.Field.Ellipticity.V*s.Field.Coherence.V < strayElongation
 }
 
@@ -232,7 +236,7 @@ func elsewhere(size, tied []*Sub) bool {
 		if area < 0.5 || area > 2 || sureStars(s.Field) < provingPeak {
 			continue
 		}
-		proved = proved || s.clearlySeen(s.Field.FWHM.V*pixel, sureStars(s.Field)/area, tied)
+		proved = proved || s.clearlySeen(s.Field.FWHM.V*pixel, sureStars(s.Field)/area, companyOf(s, tied))
 	}
 	return proved
 }

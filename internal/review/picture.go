@@ -3,9 +3,9 @@ package review
 import (
 	"math"
 	"runtime"
-	"sync"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
 )
 
@@ -120,12 +120,13 @@ func (s samples) set(i int, v float32) {
 	s.f32[i] = v
 }
 
-// half averages 2x2 pixels; those that are not numbers do not count.
+// half averages 2x2 pixels; those that are not numbers do not count. All processors
+// work on it: the first look at a frame waits for its smaller copies.
 func (l level) half() level {
 	out := level{width: l.width / 2, height: l.height / 2}
 	for _, plane := range l.planes {
 		small := plane.like(out.width * out.height)
-		inParts(out.height, func(from, to int) {
+		parallel.Ranges(out.height, runtime.GOMAXPROCS(0), func(_, from, to int) {
 			if plane.u16 != nil {
 				halveWhole(small.u16, plane.u16, l.width, out.width, from, to)
 			} else {
@@ -135,17 +136,6 @@ func (l level) half() level {
 		out.planes = append(out.planes, small)
 	}
 	return out
-}
-
-// inParts has rows 0 to n worked on by all processors: the first look at a frame
-// waits for its smaller copies.
-func inParts(n int, do func(from, to int)) {
-	parts := min(n, runtime.GOMAXPROCS(0))
-	var wg sync.WaitGroup
-	for k := range parts {
-		wg.Go(func() { do(k*n/parts, (k+1)*n/parts) })
-	}
-	wg.Wait()
 }
 
 // halveWhole makes rows from to to, n px wide, of rows twice as many and w px wide.
@@ -190,7 +180,7 @@ func (l level) cells(bayer string) level {
 	for range 3 {
 		out.planes = append(out.planes, l.planes[0].like(out.width*out.height))
 	}
-	inParts(out.height, func(from, to int) {
+	parallel.Ranges(out.height, runtime.GOMAXPROCS(0), func(_, from, to int) {
 		rows := [2][]float32{make([]float32, 2*out.width), make([]float32, 2*out.width)}
 		for y := from; y < to; y++ {
 			for k := range rows {

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -33,7 +34,7 @@ func flagBroad(p *plane.Plane, list []stars.Star, spreads []float64) {
 		return
 	}
 	usual := stars.UsualOf(parts, 15)
-	if single, ok := singleSpread(parts); ok {
+	if single, ok := singleSpread(p, list, spreads); ok {
 		for c := range usual {
 			usual[c] = single
 		}
@@ -63,15 +64,26 @@ func flagBroad(p *plane.Plane, list []stars.Star, spreads []float64) {
 const spreadAlike, spreadApart, spreadShare = 1.2, 1.125, 0.25
 
 // singleSpread is the spread of single stars where half of the images and more are
-// broader ones, as knots of galaxies among few stars are; false where most are single.
-func singleSpread(parts [][]float64) (float64, bool) {
-	all := slices.Concat(parts...)
-	slices.Sort(all)
-	median := all[len(all)/2]
-	for from := range all {
-		if n := alikeTo(all, from, spreadAlike) - from; n >= 6 && float64(n) >= spreadShare*float64(len(all)) {
-			single := all[from+n/2]
-			return single, median > spreadApart*single
+// broader ones all over the field, as knots of galaxies among few stars are; false where
+// most are single, or where it is the focus that changes over the field.
+func singleSpread(p *plane.Plane, list []stars.Star, spreads []float64) (float64, bool) {
+	var sure []int
+	for i := range list {
+		if list[i].SNR > 20 {
+			sure = append(sure, i)
+		}
+	}
+	slices.SortStableFunc(sure, func(a, b int) int { return cmp.Compare(spreads[a], spreads[b]) })
+	sorted := make([]float64, len(sure))
+	places := make([]place, len(sure))
+	for k, i := range sure {
+		sorted[k], places[k] = spreads[i], place{list[i].X, list[i].Y}
+	}
+	for from := range sorted {
+		to := alikeTo(sorted, from, spreadAlike)
+		if n := to - from; n >= 6 && float64(n) >= spreadShare*float64(len(sorted)) {
+			single := sorted[from+n/2]
+			return single, sorted[len(sorted)/2] > spreadApart*single && allOver(places, places[from:to], p.W, p.H)
 		}
 	}
 	return 0, false

@@ -307,25 +307,26 @@ func starSize(regs []region, sizes []float64, least float64, w, h int) float64 {
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(sizes[a], sizes[b]) })
 	sorted := make([]float64, len(sizes))
+	places := make([]place, len(sizes))
 	for i, k := range order {
-		sorted[i] = sizes[k]
+		sorted[i], places[i] = sizes[k], place{regs[k].cx, regs[k].cy}
 	}
 	most := 0
 	for i := range order {
 		most = max(most, alikeTo(sorted, i, alike)-i)
 	}
 	for i := range order {
-		g := order[i:alikeTo(sorted, i, alike)]           // stars alike, the i-th being the smallest
-		if sorted[i] < least || len(g) < max(6, most/4) { // hot pixels side by side, particles; few
+		to := alikeTo(sorted, i, alike)                 // of stars alike, the i-th being the smallest
+		if sorted[i] < least || to-i < max(6, most/4) { // hot pixels side by side, particles; few
 			continue
 		}
 		// Where most images are stars their own median is the better measure: a
 		// group begins with the least of them.
-		size := stats.Median(sorted[i:][:len(g)])
+		size := stats.Median(sorted[i:to])
 		if size >= median/mostly {
 			return median
 		}
-		if allOver(regs, g, w, h) {
+		if allOver(places, places[i:to], w, h) {
 			return size
 		}
 	}
@@ -338,16 +339,19 @@ func alikeTo(sorted []float64, from int, factor float64) int {
 	return sort.Search(len(sorted), func(k int) bool { return sorted[k] > factor*sorted[from] })
 }
 
+// place is where an image lies, px.
+type place struct{ x, y float64 }
+
 // allOver tells whether some of the images are found in three quarters of the
 // parts of the field that hold images.
-func allOver(regs []region, some []int, w, h int) bool {
+func allOver(images, some []place, w, h int) bool {
 	const side = 3
 	var all, held [side * side]int
-	for _, g := range regs {
-		all[stars.PartOf(g.cx, g.cy, w, h, side)]++
+	for _, at := range images {
+		all[stars.PartOf(at.x, at.y, w, h, side)]++
 	}
-	for _, k := range some {
-		held[stars.PartOf(regs[k].cx, regs[k].cy, w, h, side)]++
+	for _, at := range some {
+		held[stars.PartOf(at.x, at.y, w, h, side)]++
 	}
 	n, with := 0, 0
 	for c := range all {

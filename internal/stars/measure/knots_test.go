@@ -8,6 +8,7 @@ import (
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/simulated"
 	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stats"
 )
 
 // Knots of galaxies and nebulae, 1.7 to 4 times as wide as the stars, as bright, and
@@ -102,6 +103,32 @@ func TestAsManyKnotsAsStars(t *testing.T) {
 			// A knot just under the limit of what passes for a star may be among them.
 			if f := measureSim(t, s); !(math.Abs(f.FWHM.V/fwhm-1) < 0.03) {
 				t.Errorf("%d knots, %d stars of %g px: FWHM %v", knots, n, fwhm, f.FWHM)
+			}
+		}
+	}
+}
+
+// Stars that are up to twice as wide at one side of the field as at the other, or in its
+// corners as in the middle, are all stars: what is wide there is no knot beside the sharp.
+func TestFocusOverTheFieldMakesNoKnots(t *testing.T) {
+	t.Parallel()
+	const w, h, sky, sharpest = 900, 640, 200, 3.0
+	for name, far := range map[string]func(x, y float64) float64{ // 0 at the sharpest, 1 at the widest
+		"tilt":      func(x, _ float64) float64 { return x / w },
+		"curvature": func(x, y float64) float64 { return (math.Pow(2*x/w-1, 2) + math.Pow(2*y/h-1, 2)) / 2 },
+	} {
+		for _, wider := range []float64{1.3, 2} {
+			s := simulated.NewSim(7002, w, h, sky)
+			var widths []float64
+			for i, at := range s.Scatter(150, 20) {
+				q := simulated.PSF{Fwhm: sharpest * (1 + (wider-1)*far(at[0], at[1])), Beta: 3.5}
+				widths = append(widths, q.Fwhm)
+				s.Star(at[0], at[1], s.Signal(40+4*float64(i%40), sky, q), q)
+			}
+			// The median width of those that are fitted lies within a few stars of that of all.
+			f, want := measureSim(t, s), stats.Median(widths)
+			if !(math.Abs(f.FWHM.V/want-1) < 0.04) || f.FWHM.N < 140 {
+				t.Errorf("%s, %g times as wide: FWHM %v, want %.2f of 150", name, wider, f.FWHM, want)
 			}
 		}
 	}

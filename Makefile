@@ -5,7 +5,7 @@ GO      ?= go
 VERSION := $(shell git describe --always --dirty 2>/dev/null || echo unknown)
 BIN     := bin/fitsqa
 
-.PHONY: all build demo test fuzz lint bench speed crosscheck release race fuzz-long attacks third-party vulncheck exercise clean
+.PHONY: all build demo test fuzz lint bench bench-random speed crosscheck release race fuzz-long attacks third-party vulncheck exercise clean
 
 all: build
 
@@ -73,6 +73,12 @@ vulncheck:
 # How right and how steady the verdicts are, on nights whose truth is known.
 bench:
 	$(GO) run ./bench/verdicts
+
+# The same on nights drawn at random from all troubles, optics, sensors and fields at
+# once; FIRST is the seed of the first one.
+FIRST ?= 1
+bench-random:
+	$(GO) run ./bench/verdicts -random 100 -first $(FIRST)
 
 speed:
 	$(GO) test -run '^$$' -bench . -benchmem ./...

@@ -30,6 +30,7 @@ type bench struct {
 	good, goodCulled     int
 	spoiled, spoiledKept int
 	causes, causesRight  int
+	causesNamed          int     // the true one does not lead, but is among those named
 	worst                float64 // share of good subs culled in the worst night
 	worstNight           string
 	table                map[string]map[string]int // truth, verdict
@@ -111,11 +112,13 @@ func (b *bench) compare(name string, truth *demo.Truth, r *night.Result) {
 				b.causesRight++
 			} else {
 				bad = "another cause"
+				if slices.Contains(got.Causes, subs.Cause(want.Causes[0])) {
+					b.causesNamed++
+				}
 			}
 		}
 		if bad != "" {
-			b.tell("%s: %s is %s: truth %s %v (light %.2f, FWHM %.2f, e %.2f, covered %.2f, double %.2f), judged %s %v: %s\n", name, want.File, bad,
-				want.Class, want.Causes, want.LightRatio, want.FWHMRatio, want.Ellipticity, want.Covered, want.DoubleShare, got.Verdict, got.Causes, say.Sub(got.Sub))
+			b.tell("%s: %s is %s\n  truth  %s\n  judged %s\n", name, want.File, bad, truly(want), judged(got))
 		}
 	}
 	b.good += good
@@ -123,6 +126,24 @@ func (b *bench) compare(name string, truth *demo.Truth, r *night.Result) {
 	if share := float64(culled) / max(1, float64(good)); share > b.worst {
 		b.worst, b.worstNight = share, name
 	}
+}
+
+// truly tells a sub's truth.
+func truly(s demo.Sub) string {
+	return fmt.Sprintf("%s %v: noise %.2f of what is borne, light %.2f, sky %.2f, FWHM %.2f px %.2f, trail %.2f, covered %.2f, dewed %.2f, doubled %.2f, %d stars",
+		s.Class, s.Causes, s.LightRatio, s.Transparency, s.SkyRatio, s.FWHM, s.FWHMRatio, s.Ellipticity*s.Coherence, s.Covered, s.Dewed, s.DoubleShare, s.StarsAbove5)
+}
+
+// judged tells what was made of a sub, and the figures behind it.
+func judged(s *night.Sub) string {
+	text := fmt.Sprintf("%s %v: ", s.Verdict, s.Causes)
+	if f := s.Field; f != nil {
+		t := s.Transparency
+		text += fmt.Sprintf("transparency %.2f ± %.2f of %d stars, uneven %.1f ± %.1f, covered %.2f ± %.2f, sky %.4g, noise %.3g, halo %.3f ± %.3f, FWHM %.2f ± %.2f, trail %.2f ± %.2f at %.0f° of %d, %d stars: ",
+			t.Ratio.V, t.Ratio.Err, t.Ratio.N, t.Unevenness.V, t.Unevenness.Err, t.Covered.V, t.Covered.Err, s.SkyADU.V, s.RandomNoise.V, f.Halo.V, f.Halo.Err,
+			f.FWHM.V, f.FWHM.Err, f.Ellipticity.V*f.Coherence.V, f.Ellipticity.Err, f.Angle.V, f.Ellipticity.N, f.Count)
+	}
+	return text + say.Sub(s.Sub)
 }
 
 func describe[C ~string](class string, causes []C) string {
@@ -161,7 +182,7 @@ func (b *bench) print(w io.Writer) {
 	}
 	fmt.Fprintf(w, "good culled      %s; worst night %.1f %% %s\n", percent(b.goodCulled, b.good), 100*b.worst, b.worstNight)
 	fmt.Fprintf(w, "spoiled kept     %s\n", percent(b.spoiledKept, b.spoiled))
-	fmt.Fprintf(w, "causes right     %s\n", percent(b.causesRight, b.causes))
+	fmt.Fprintf(w, "causes right     %s; %d more are named second\n", percent(b.causesRight, b.causes), b.causesNamed)
 	if b.steady {
 		fmt.Fprintf(w, "without a tenth  %s change\nwithout half     %s change\nsecond pass      culls %d more\n", b.tenth, b.half, b.second)
 	}

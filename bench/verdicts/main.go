@@ -6,6 +6,10 @@
 // of those culled is the true one. Steady: with a tenth, or half, of a night's
 // subs left out at random, the share of the other subs whose verdict changes;
 // and what a second pass culls once the culled ones are gone.
+//
+// Nights drawn at random (-random) hold any troubles together, on any optics, sensor
+// and field: what no night of one trouble shows, they find. Each verdict that is wrong
+// is told with the truth and the figures behind it; -keep DIR keeps its frames.
 package main
 
 import (
@@ -22,6 +26,7 @@ import (
 )
 
 func main() {
+	random := flag.Int("random", 0, "judge so many nights drawn at random, one for each seed from the first on, instead of those with one trouble each")
 	first := flag.Int("first", 1, "seed of the first copy of every night")
 	seeds := flag.Int("seeds", 3, "copies of every night")
 	only := flag.String("only", "", "judge nights whose names match this expression")
@@ -32,13 +37,19 @@ func main() {
 	flag.Parse()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
-	if err := run(ctx, *first, *seeds, *only, *keep, *folder, *steady, *wrong); err != nil {
+	var nights []seeded
+	if *random > 0 {
+		nights = randomNights(*first, *random)
+	} else {
+		nights = madeNights(*first, *seeds)
+	}
+	if err := run(ctx, nights, *seeds, *only, *keep, *folder, *steady, *wrong); err != nil {
 		fmt.Fprintln(os.Stderr, "verdicts:", err)
 		os.Exit(1)
 	}
 }
 
-func run(ctx context.Context, first, seeds int, only, keep, folder string, steady, wrong bool) error {
+func run(ctx context.Context, nights []seeded, tries int, only, keep, folder string, steady, wrong bool) error {
 	pattern, err := regexp.Compile(only)
 	if err != nil {
 		return err
@@ -57,16 +68,14 @@ func run(ctx context.Context, first, seeds int, only, keep, folder string, stead
 	began := time.Now()
 	b := &bench{dir: dir, store: store, kept: keep != "", steady: steady, wrong: wrong, table: map[string]map[string]int{}}
 	if folder != "" {
-		return b.folder(ctx, folder, seeds)
+		return b.folder(ctx, folder, tries)
 	}
-	for seed := first; seed < first+seeds; seed++ {
-		for _, sc := range append(demo.HardNights(uint64(seed)), seededNights(seed)...) {
-			if !pattern.MatchString(sc.Name) {
-				continue
-			}
-			if err := b.night(ctx, sc, seed); err != nil {
-				return fmt.Errorf("%s, seed %d: %w", sc.Name, seed, err)
-			}
+	for _, n := range nights {
+		if !pattern.MatchString(n.Name) {
+			continue
+		}
+		if err := b.night(ctx, n.Scenario, n.seed); err != nil {
+			return fmt.Errorf("%s, seed %d: %w", n.Name, n.seed, err)
 		}
 	}
 	b.print(os.Stdout)
@@ -74,11 +83,32 @@ func run(ctx context.Context, first, seeds int, only, keep, folder string, stead
 	return nil
 }
 
-// seededNights are the nights with every kind of trouble, made anew from a seed.
-func seededNights(seed int) []demo.Scenario {
-	all := demo.Nights()
-	for i := range all {
-		all[i].Seed = uint64(1000*seed + 500 + i)
+// seeded is a night with the seed that tells its copies apart.
+type seeded struct {
+	demo.Scenario
+	seed int
+}
+
+// madeNights are those with every kind of trouble, each made anew from every seed.
+func madeNights(first, seeds int) []seeded {
+	var list []seeded
+	for seed := first; seed < first+seeds; seed++ {
+		for _, sc := range demo.HardNights(uint64(seed)) {
+			list = append(list, seeded{sc, seed})
+		}
+		for i, sc := range demo.Nights() {
+			sc.Seed = uint64(1000*seed + 500 + i)
+			list = append(list, seeded{sc, seed})
+		}
 	}
-	return all
+	return list
+}
+
+// randomNights are one for every seed.
+func randomNights(first, count int) []seeded {
+	var list []seeded
+	for seed := first; seed < first+count; seed++ {
+		list = append(list, seeded{demo.RandomNight(uint64(seed)), seed})
+	}
+	return list
 }

@@ -16,10 +16,20 @@ const (
 	goodTrail, spoiledTrail         = 0.15, 0.42 // coherent ellipticity
 	goodCover, spoiledCover         = 0.04, 0.28 // of the field
 	goodDouble, spoiledDouble       = 0.02, 0.15 // of the stars' light
+	goodSky, spoiledSky             = 4, 13      // times the group's darkest quarter
+	goodWidth, spoiledWidth         = 0.9, 1.2   // of 8 arcsec and of 5 px, whichever is less
 )
 
-// classify fills the ratios to the group, the class and the causes of all subs.
-func classify(subs []Sub) {
+// A group that is poor as a whole is no better for losing subs that are like its best:
+// there only stars as lines, or twice the width, are plainly spoiled.
+const (
+	poorTrail, linesAsStars = 0.24, 0.49 // of the roundest quarter; of a sub there
+	poorWidth, twiceAsWide  = 0.75, 2.3  // likewise
+)
+
+// classify fills the ratios to the group, the class and the causes of all subs, whose
+// pixels are of so many arcsec.
+func classify(subs []Sub, scale float64) {
 	type key struct {
 		target, filter string
 		exposure       float64
@@ -38,14 +48,36 @@ func classify(subs []Sub) {
 		bears := bearable(g)
 		k.exposure = 0
 		fwhm := lowQuartile(filters[k], func(s *Sub) float64 { return s.FWHM })
+		limits := spoiledShapes(lowQuartile(g, (*Sub).trail), wide(fwhm, scale))
 		for _, s := range g {
 			s.Transparency = s.Transmission / best
 			s.SkyRatio = s.SkyRate / sky
 			s.FWHMRatio = s.FWHM / fwhm
 			s.LightRatio = s.scaledVariance() / bears
-			s.judge()
+			s.judge(wide(s.FWHM, scale), limits)
 		}
 	}
+}
+
+// trail is the length of the mean ellipticity vector.
+func (s *Sub) trail() float64 { return s.Ellipticity * s.Coherence }
+
+// wide is a width over what no group makes good.
+func wide(fwhm, scale float64) float64 { return math.Min(fwhm*scale/8, fwhm/5) }
+
+// shapes are limits on trail and width.
+type shapes struct{ trail, width float64 }
+
+// spoiledShapes are those of plainly spoiled subs in a group with such a best quarter.
+func spoiledShapes(trail, width float64) shapes {
+	l := shapes{spoiledTrail, spoiledWidth}
+	if trail > poorTrail {
+		l.trail = linesAsStars
+	}
+	if width > poorWidth {
+		l.width = twiceAsWide
+	}
+	return l
 }
 
 // scaledVariance is the background's noise variance once the sub is brought to
@@ -81,8 +113,8 @@ func lowQuartile(g []*Sub, figure func(*Sub) float64) float64 {
 	return values[len(values)/4]
 }
 
-// judge orders the evidence by how far it is past the limits.
-func (s *Sub) judge() {
+// judge orders the evidence by how far it is past the limits; width is that of wide.
+func (s *Sub) judge(width float64, limits shapes) {
 	type fault struct {
 		cause    string
 		severity float64 // 0 at the good limit, 1 at the spoiled one
@@ -92,16 +124,18 @@ func (s *Sub) judge() {
 		{s.lightCause(), between(s.LightRatio, goodLight, spoiledLight)},
 		{"cloud", between(s.Clearness/(1-s.Dewed), goodClearness, spoiledClearness)},
 		{"soft", between(s.FWHMRatio, goodFWHM, spoiledFWHM)},
-		{"trailed", between(s.Ellipticity*s.Coherence, goodTrail, spoiledTrail)},
+		{"trailed", between(s.trail(), goodTrail, limits.trail)},
 		{"obstructed", between(s.Covered, goodCover, spoiledCover)},
 		{"trailed", between(s.DoubleShare, goodDouble, spoiledDouble)},
+		{"soft", between(width, goodWidth, limits.width)},
+		{s.lightCause(), between(s.SkyRatio, goodSky, spoiledSky)},
 	}
 	if s.Even {
 		faults[1].severity = 0
 	}
 	// A trail widens the image: only one of the two is the cause.
 	if faults[3].severity > 0 {
-		faults[2].severity = 0
+		faults[2].severity, faults[6].severity = 0, 0
 	}
 	slices.SortStableFunc(faults, func(a, b fault) int { return cmp.Compare(b.severity, a.severity) })
 

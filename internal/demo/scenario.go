@@ -24,6 +24,7 @@ type Scenario struct {
 	Seeing   float64   // median FWHM, arcsec
 	DitherPx float64   // largest shift along x and y between subs, px
 	Flip     int       // first sub after the meridian flip, 0 for none
+	FlipTurn float64   // degrees by which the field is then off half a turn, 0.3 aside
 
 	Clouds  []Cloud
 	Trails  []Trail

@@ -11,7 +11,7 @@ func plan(sc Scenario) []Sub {
 	for _, s := range shots(sc, lumen) {
 		subs = append(subs, s.Sub)
 	}
-	classify(subs)
+	classify(subs, lumen.scale())
 	return subs
 }
 

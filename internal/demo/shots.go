@@ -17,6 +17,9 @@ const (
 	overhead     = 6 * time.Second   // read-out and dither between subs
 	filterChange = 12 * time.Second  //
 	flipPause    = 240 * time.Second // flip, centring, guiding again
+	flipTurn     = 0.3               // degrees off half a turn: the mount is not quite aligned
+	flipShiftX   = 14                // px
+	flipShiftY   = -8                // px
 
 	coolingPerHour = 1.6 // °C that the air loses
 )
@@ -160,8 +163,8 @@ func (s *shot) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *r
 	hours := s.Start.Sub(sc.Start).Hours()
 	s.ShiftX, s.ShiftY = dither[0]+sc.Mount[0]*hours, dither[1]+sc.Mount[1]*hours
 	if s.flipped {
-		s.Rotation = 180.3 // the mount is not quite aligned
-		s.ShiftX, s.ShiftY = s.ShiftX+14, s.ShiftY-8
+		s.Rotation = 180 + flipTurn + sc.FlipTurn
+		s.ShiftX, s.ShiftY = s.ShiftX+flipShiftX, s.ShiftY+flipShiftY
 	}
 	if s.Rotation > 180 {
 		s.Rotation -= 360

@@ -34,15 +34,28 @@ type clump struct {
 // galactic plane; countMag is the magnitude that Scenario.Stars counts to and
 // faintest the end of the list, below the detection limit of one sub.
 const (
-	countSlope = 0.3
-	countMag   = 20.0
-	faintest   = 20.7
-	margin     = 60 // px
+	countSlope  = 0.3
+	countMag    = 20.0
+	faintest    = 20.7
+	leastMargin = 60 // px
 )
+
+// fieldSize is the sides of a field, px: there are stars wherever the sensor gets to.
+func (sc Scenario) fieldSize() (w, h float64) {
+	reach := sc.DitherPx
+	if starts := startTimes(sc); len(starts) > 0 {
+		reach += math.Hypot(sc.Mount[0], sc.Mount[1]) * starts[len(starts)-1].Sub(starts[0]).Hours()
+	}
+	if sc.Flip > 0 {
+		reach += math.Hypot(flipShiftX, flipShiftY) + float64(sc.Width)/2*math.Abs(math.Sin((flipTurn+sc.FlipTurn)*math.Pi/180))
+	}
+	margin := math.Max(leastMargin, reach)
+	return float64(sc.Width) + 2*margin, float64(sc.Height) + 2*margin
+}
 
 func newField(sc Scenario, cam Camera, t Target) *field {
 	rng := source(sc.Seed, "field "+t.Name)
-	w, h := float64(sc.Width+2*margin), float64(sc.Height+2*margin)
+	w, h := sc.fieldSize()
 	area := w * h / float64(sc.Width*sc.Height)
 	n := int(float64(sc.Stars) * area * math.Pow(10, countSlope*(faintest-countMag)))
 	f := &field{}
@@ -77,7 +90,7 @@ func newField(sc Scenario, cam Camera, t Target) *field {
 // plane that touches the sky at the target, north up and east left.
 func (f *field) addSky(sc Scenario, cam Camera, t Target) {
 	rng := source(sc.Seed, "colours "+t.Name)
-	w, h := float64(sc.Width+2*margin), float64(sc.Height+2*margin)
+	w, h := sc.fieldSize()
 	var sky []star
 	sinDec, cosDec := math.Sincos(t.Dec * math.Pi / 180)
 	for _, c := range catalogue.Cone(t.RA, t.Dec, 0.6*math.Hypot(w, h)*cam.scale()/3600, 30) {

@@ -269,6 +269,6 @@ func newTruth(sc Scenario, s *sensor, list []*shot) *Truth {
 	for _, s := range list {
 		t.Subs = append(t.Subs, s.Sub)
 	}
-	classify(t.Subs)
+	classify(t.Subs, t.PixelScale)
 	return t
 }

@@ -61,6 +61,13 @@ type Streak struct {
 	Width          float64 // px
 }
 
+// Distance of a point from the track between its ends, px.
+func (t *Streak) Distance(x, y float64) float64 {
+	dx, dy := t.X1-t.X0, t.Y1-t.Y0
+	along := min(1, max(0, ((x-t.X0)*dx+(y-t.Y0)*dy)/(dx*dx+dy*dy)))
+	return math.Hypot(x-t.X0-along*dx, y-t.Y0-along*dy)
+}
+
 // Cell is one cell of a field map.
 type Cell struct {
 	X, Y               float64 // centre, px

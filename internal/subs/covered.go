@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"fitsqa/internal/fact"
+	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stats"
 )
 
 // What hides a part of the field from all of the sky: a tree, a roof, frost on
@@ -26,6 +28,17 @@ func (e *evidence) coveredShare() float64 {
 		return 0
 	}
 	return math.Max(0, c.V-math.Sqrt(square(c.Err)))
+}
+
+// unevenLight is the unevenness of the light that gets through. A share c without any
+// is part of a sub's unevenness with c (1 - c) of its square; where that is too little
+// to count as covered, or not sure, it is no cloud either.
+func unevenLight(t tie.Transparency, lim Limits) stats.Value {
+	u, c := t.Unevenness, t.Covered
+	if c.V-math.Sqrt(square(c.Err)) < lim.CoveredDoubtful {
+		u.V = math.Sqrt(math.Max(0, u.V*u.V-1e4*c.V*(1-c.V)))
+	}
+	return u
 }
 
 // obstructed looks for a part of the field without light.

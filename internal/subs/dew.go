@@ -26,20 +26,20 @@ const (
 	haloSteepest = 0.7  // of the whole fall, the most that one sub brings with halos: a deck of cloud comes at once
 )
 
-// dewing tells whether the sub lies in such a fall, among the subs of its group
-// and session.
+// dewing tells whether the sub lies in such a fall, among the subs of its group and
+// session whose transparency is known.
 func (e *evidence) dewing() bool {
-	from, to := e.rank, e.rank
-	for from > 0 && !rises(e.mates[from-1], e.mates[from]) {
+	from, to := e.litRank, e.litRank
+	for from > 0 && !rises(e.lit[from-1], e.lit[from]) {
 		from--
 	}
-	for from < to && !(e.mates[from].transparency > e.mates[from+1].transparency+dewNoise/2) {
+	for from < to && !(e.lit[from].transparency > e.lit[from+1].transparency+dewNoise/2) {
 		from++ // the level stretch before the fall
 	}
-	for to+1 < len(e.mates) && !rises(e.mates[to], e.mates[to+1]) {
+	for to+1 < len(e.lit) && !rises(e.lit[to], e.lit[to+1]) {
 		to++
 	}
-	fall := e.mates[from : to+1]
+	fall := e.lit[from : to+1]
 	fewest, steepest := dewFewest, dewSteepest
 	if e.haloed() {
 		fewest, steepest = haloFewest, haloSteepest
@@ -68,10 +68,10 @@ func rises(a, b *evidence) bool {
 // endsAtOnce tells whether a fall lasts until the session ends, or is over from
 // one sub to the next.
 func (e *evidence) endsAtOnce(from, to int) bool {
-	if to+1 == len(e.mates) {
+	if to+1 == len(e.lit) {
 		return true
 	}
-	first, last, next := e.mates[from].transparency, e.mates[to].transparency, e.mates[to+1].transparency
+	first, last, next := e.lit[from].transparency, e.lit[to].transparency, e.lit[to+1].transparency
 	return next-last > dewRecovery*(first-last)
 }
 

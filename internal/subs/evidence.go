@@ -33,11 +33,18 @@ type evidence struct {
 	place int         // of this one among them
 	mates []*evidence // the subs of its group and session, in time order
 	rank  int         // of this one among them
+
+	lit     []*evidence // those of the mates whose transparency is known
+	litRank int         // of this one among those
 }
 
 // resolved is the FWHM along the narrow axis, px, under which a star's shape is
 // the pixels', not the sky's: a point of light itself spans a pixel.
 const resolved = 1.0
+
+// looseWidth is the error of a width, as a share of it, from which on its few fits are
+// no images of single stars, and tell no shape either.
+const looseWidth = 0.25
 
 // fewestShapes is how many stars have to be behind a size before it speaks
 // against a sub: of one or two, noise may have made either.
@@ -54,7 +61,7 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 	if f == nil {
 		return e
 	}
-	e.unevenness = surely(s.Transparency.Unevenness)
+	e.unevenness = surely(unevenLight(s.Transparency, lim))
 	if base.Unevenness > 0 { // independent, so they subtract in quadrature
 		e.unevenness = math.Sqrt(math.Max(0, e.unevenness*e.unevenness-base.Unevenness*base.Unevenness))
 	}
@@ -70,17 +77,14 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 	if !math.IsNaN(base.EllipticityX) {
 		x, y = x-base.EllipticityX, y-base.EllipticityY
 	}
-	if narrow := f.FWHM.V * math.Sqrt(1-f.Ellipticity.V); !(narrow < resolved) {
+	if narrow := f.FWHM.V * math.Sqrt(1-f.Ellipticity.V); !(narrow < resolved) && !(f.FWHM.Err > looseWidth*f.FWHM.V) {
 		e.trail = math.Hypot(x, y)
 	}
 	size, baseline := f.FWHM, base.FWHM
 	if e.byHFD = f.Defocused || !f.FWHM.OK(); e.byHFD {
 		size, baseline = f.HFD, base.HFD
 	}
-	e.fwhm, e.fwhmSure = ratio(size.V, baseline), ratio(surely(size), baseline)
-	if size.N < fewestShapes {
-		e.fwhmSure = math.NaN()
-	}
+	e.fwhm, e.fwhmSure = ratio(size.V, baseline), ratio(surelyWide(size), baseline)
 	if e.trailed().Cause != "" { // the geometric mean of both axes is √(1-e) from the narrow one
 		narrow := math.Sqrt(1 - math.Min(e.trail, 0.9))
 		e.fwhm, e.fwhmSure = e.fwhm*narrow, e.fwhmSure*narrow
@@ -170,6 +174,20 @@ func (e *evidence) around() []*evidence {
 		}
 	}
 	return out
+}
+
+// lightUp gives the subs of a group and session those whose transparency is known.
+func lightUp(mates []*evidence) {
+	var lit []*evidence
+	for _, e := range mates {
+		if e.Transparency.Ratio.OK() {
+			e.litRank = len(lit)
+			lit = append(lit, e)
+		}
+	}
+	for _, e := range mates {
+		e.lit = lit
+	}
 }
 
 // lineUp gives every evidence its night. In: in time order.

@@ -72,6 +72,13 @@ func TestSingleEvidence(t *testing.T) {
 			s.Field.Ellipticity, s.Field.Coherence = stats.Known(0.6, 0.01, 80), stats.Known(0.95, nan, 80)
 			s.Field.FWHM.V = 3.4 / math.Sqrt(1-0.6) // the narrow axis is as ever
 		}, Cull, Trailed, "elongation ellipticity=0.6"},
+		{"a few stars lost, not surely more than by chance", func(s *Sub) {
+			s.Field.Count, s.Transparency.Ratio.V, s.Transparency.Covered, s.Transparency.Unevenness = 195, 0.9, stats.Known(0.1, 0.05, 30), stats.Known(30, 1, 14)
+		}, Keep, "", ""},
+		{"size of what are no stars", func(s *Sub) { s.Field.FWHM = stats.Known(64, 30, 5) }, Keep, "", ""},
+		{"shape of what are hardly stars", func(s *Sub) {
+			s.Field.FWHM, s.Field.Ellipticity, s.Field.Coherence = stats.Known(20, 6, 8), stats.Known(0.87, 0.06, 8), stats.Known(0.9, nan, 8)
+		}, Cull, Soft, "width"},
 		{"undersampled", func(s *Sub) {
 			s.Field.Ellipticity, s.Field.Coherence, s.Field.FWHM = stats.Known(0.56, 0.01, 80), stats.Known(0.95, nan, 80), stats.Known(1.4, 0.01, 80)
 		}, Keep, "", ""},

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"fitsqa/internal/fact"
+	"fitsqa/internal/stars/tie"
 	"fitsqa/internal/stats"
 )
 
@@ -436,6 +437,13 @@ func TestDew(t *testing.T) {
 		if bad == 0 {
 			t.Errorf("%s: nothing culled", c.name)
 		}
+	}
+	// One that cannot be compared with the others ends no fall.
+	night := makeNight(9, "R", 30, func(i int, tr *truth) { tr.transparency = fall(i, 12) })
+	night[26].Transparency = tie.Transparency{Ratio: stats.Missing("too few stars"), Unevenness: stats.Missing("too few stars")}
+	Judge(night, DefaultLimits)
+	if s := night[25]; s.Verdict != Cull || s.Causes[0] != Dewed {
+		t.Errorf("before one of unknown light: %s %v %s", s.Verdict, s.Causes, told(s))
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"fitsqa/internal/fact"
+	"fitsqa/internal/stats"
 )
 
 // trailed looks for elongation that all stars share and the optics do not make:
@@ -81,12 +82,12 @@ func (e *evidence) soft() Finding {
 	if f == nil {
 		return Finding{}
 	}
-	beside, alone, size, base := Width, WidthAlone, fact.Number("fwhm_px", f.FWHM.V), e.base.FWHM
+	beside, alone, size, width, base := Width, WidthAlone, fact.Number("fwhm_px", f.FWHM.V), f.FWHM, e.base.FWHM
 	if e.byHFD {
-		beside, alone, size, base = RingWidth, RingWidthAlone, fact.Number("hfd_px", f.HFD.V), e.base.HFD
+		beside, alone, size, width, base = RingWidth, RingWidthAlone, fact.Number("hfd_px", f.HFD.V), f.HFD, e.base.HFD
 	}
 	verdict, severity := grade(e.fwhmSure, e.lim.FWHMDoubtful, e.lim.FWHMCull)
-	absolute, hard, limit := e.softAbsolute(size.Number)
+	absolute, hard, limit := e.softAbsolute(surelyWide(width))
 	switch {
 	case hard > severity:
 		return Finding{Soft, absolute, hard, append([]fact.Fact{fact.Of(alone, size)}, limit...)}
@@ -98,6 +99,14 @@ func (e *evidence) soft() Finding {
 		return Finding{Soft, Cull, 2, []fact.Fact{fact.Of(OutOfFocus, fact.Number("hfd_px", f.HFD.V))}}
 	}
 	return Finding{}
+}
+
+// surelyWide is a size as far as it is sure; NaN where too few stars are behind it.
+func surelyWide(size stats.Value) float64 {
+	if size.N < fewestShapes {
+		return math.NaN()
+	}
+	return surely(size)
 }
 
 // softAbsolute holds the size against the limits that no group makes good.

@@ -58,7 +58,7 @@ func TakeStreaks(p *plane.Plane, seen Found, s Seeing) ([]stars.Streak, []stars.
 			break
 		}
 		near := t.Width/2 + s.Fwhm
-		onTrack := func(st stars.Star) bool { return Distance(t, st.X, st.Y) < near }
+		onTrack := func(st stars.Star) bool { return t.Distance(st.X, st.Y) < near }
 		before := len(links)
 		links = slices.DeleteFunc(links, onTrack)
 		if t.Width <= widestStreak*s.Fwhm {
@@ -343,11 +343,4 @@ func streakWidth(p *plane.Plane, t stars.Streak, l line, s Seeing) float64 {
 		wide += min(1, max(0, (q-floor)/top*2-0.5))
 	}
 	return wide
-}
-
-// Distance of a point from the track, px.
-func Distance(t stars.Streak, x, y float64) float64 {
-	dx, dy := t.X1-t.X0, t.Y1-t.Y0
-	along := min(1, max(0, ((x-t.X0)*dx+(y-t.Y0)*dy)/(dx*dx+dy*dy)))
-	return math.Hypot(x-t.X0-along*dx, y-t.Y0-along*dy)
 }

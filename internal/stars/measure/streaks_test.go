@@ -5,7 +5,6 @@ import (
 	"testing"
 
 	"fitsqa/internal/stars"
-	"fitsqa/internal/stars/detect"
 	"fitsqa/internal/stars/simulated"
 )
 
@@ -85,7 +84,7 @@ func near(k stars.Streak, drawn [][4]float64) bool {
 	for _, d := range drawn {
 		t := stars.Streak{X0: d[0], Y0: d[1], X1: d[2], Y1: d[3]}
 		length, want := math.Hypot(k.X1-k.X0, k.Y1-k.Y0), math.Hypot(d[2]-d[0], d[3]-d[1])
-		if detect.Distance(t, k.X0, k.Y0) < 15 && detect.Distance(t, k.X1, k.Y1) < 15 && detect.Distance(t, (k.X0+k.X1)/2, (k.Y0+k.Y1)/2) < 0.5 && math.Abs(length-want) < 20 {
+		if t.Distance(k.X0, k.Y0) < 15 && t.Distance(k.X1, k.Y1) < 15 && t.Distance((k.X0+k.X1)/2, (k.Y0+k.Y1)/2) < 0.5 && math.Abs(length-want) < 20 {
 			return true
 		}
 	}

@@ -3,6 +3,7 @@ package tie
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"fitsqa/internal/stars"
@@ -19,6 +20,31 @@ func through(f *stars.Field, let func(x, y float64) float64) *stars.Field {
 	}
 	f.Stars, f.Count = left, len(left)
 	return f
+}
+
+// A satellite's track takes the stars beneath it out of a field of few stars: nothing
+// is covered, and the light is even.
+func TestTrackIsNoCover(t *testing.T) {
+	const w, h = 640, 480
+	for seed := range uint64(6) {
+		rng := rand.New(rand.NewPCG(seed, 23))
+		sky := newSkyField(rng, 250, 30, w, h)
+		var fields []*stars.Field
+		for range 8 {
+			f := sky.view(rng, w, h, 10*rng.NormFloat64(), 10*rng.NormFloat64(), 0, 1, false, all)
+			f.FWHM = stats.Known(11, 0.1, 20)
+			fields = append(fields, f)
+		}
+		track := stars.Streak{X0: 0, Y0: 60 * float64(seed), X1: w, Y1: 150 + 40*float64(seed), Width: 11.5}
+		odd := fields[5]
+		odd.Streaks = []stars.Streak{track}
+		odd.Stars = slices.DeleteFunc(odd.Stars, func(s stars.Star) bool { return track.Distance(s.X, s.Y) < track.Width/2+odd.FWHM.V })
+		odd.Count = len(odd.Stars)
+		al, _ := Align(fields)
+		if got := Transparencies(fields, al, nil)[5]; !(got.Covered.V < 0.05) || !(got.Ratio.V > 0.96) {
+			t.Errorf("seed %d: %v covered, %v of the light, uneven by %v", seed, got.Covered, got.Ratio, got.Unevenness)
+		}
+	}
 }
 
 // A tree over a part of the field takes that part's light, and a sub that it darkens

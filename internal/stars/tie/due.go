@@ -4,11 +4,13 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
 
 // due tells which stars must be there in one field: inside its frame, as far as
-// its own zero point tells bright enough, and no part of a neighbour's image.
+// its own zero point tells bright enough, and no part of a neighbour's image or of a
+// satellite's track.
 func (z *zeroPoints) due(j int) []dueStar {
 	f := z.fields[j]
 	back := z.al[j].Transform.Inverse()
@@ -26,7 +28,7 @@ func (z *zeroPoints) due(j int) []dueStar {
 			continue
 		}
 		x, y := back.Apply(z.place[i].x, z.place[i].y)
-		if x < 4 || y < 4 || x > float64(f.Width-5) || y > float64(f.Height-5) {
+		if x < 4 || y < 4 || x > float64(f.Width-5) || y > float64(f.Height-5) || onTrack(f, x, y) {
 			continue
 		}
 		d := dueStar{star: i, x: x, y: y, seen: found[i]}
@@ -36,6 +38,12 @@ func (z *zeroPoints) due(j int) []dueStar {
 		out = append(out, d)
 	}
 	return out
+}
+
+// onTrack tells whether a place is so near a satellite's track that no star is told
+// from it there.
+func onTrack(f *stars.Field, x, y float64) bool {
+	return slices.ContainsFunc(f.Streaks, func(t stars.Streak) bool { return t.Distance(x, y) < 2*t.Width })
 }
 
 // noLight is the share of its light with which a star is as good as missing: what

@@ -63,7 +63,7 @@ func misshapen(fields []*stars.Field) []bool {
 	usual := usualShape(fields)
 	odd := make([]bool, len(fields))
 	for i, f := range fields {
-		odd[i] = f != nil && (f.Double.Is() || usual.exceeded(f, farWider, farLonger))
+		odd[i] = f != nil && (f.Double.Is() || usual.surelyExceeded(f, farWider, farLonger))
 	}
 	return odd
 }
@@ -80,6 +80,17 @@ func usualShape(fields []*stars.Field) shape {
 		}
 	}
 	return shape{stats.Median(widths), stats.Median(ellipticities)}
+}
+
+// surelyExceeded is exceeded by more than two standard errors.
+func (s shape) surelyExceeded(f *stars.Field, wider, longer float64) bool {
+	less := func(v stats.Value) float64 {
+		if v.Err > 0 {
+			return v.V - 2*v.Err
+		}
+		return v.V
+	}
+	return less(f.FWHM) > wider*s.width || less(f.Ellipticity) > s.ellipticity+longer
 }
 
 // exceeded tells whether a field is wider by a factor or more drawn out by so much.

@@ -1,0 +1,38 @@
+package tie
+
+import (
+	"math/rand/v2"
+	"testing"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
+)
+
+// Clear subs whose width came out twice as large, with an error that allows for the
+// usual one, still tell what is clear; surely wide ones, their neighbours' light in
+// their stars, do not.
+func TestClearThoughItsWidthIsUnsure(t *testing.T) {
+	const w, h = 1200, 900
+	for _, c := range []struct {
+		err   float64
+		clear int // the first that lets all light through
+	}{{0.5, 0}, {0.05, 4}} {
+		rng := rand.New(rand.NewPCG(3, 8))
+		sky := newSkyField(rng, 400, 60, w, h)
+		var fields []*stars.Field
+		for k := range 12 {
+			f := sky.view(rng, w, h, 0, 0, 0, 1, false, all)
+			f.FWHM, f.Ellipticity = stats.Known(1.5, 0.05, 40), stats.Known(0.05, 0.05, 40)
+			if k < 4 {
+				f.FWHM = stats.Known(2.4, c.err, 10)
+			} else {
+				f = through(f, func(x, y float64) float64 { return 0.7 })
+			}
+			fields = append(fields, f)
+		}
+		al, _ := Align(fields)
+		if got := Transparencies(fields, al, nil)[c.clear].Ratio; !(got.V > 0.95 && got.V < 1.05) {
+			t.Errorf("error of %g: sub %d lets %v through", c.err, c.clear, got)
+		}
+	}
+}

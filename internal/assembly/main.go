@@ -21,7 +21,8 @@
 //	divideRow      10
 //	addWithin       3   every eleventh row of a sub
 //	weighWindow     8   the matched filter at candidates
-//	normalProducts  9  every pixel of a fitted star, at every step
+//	profileRows     4  every pixel of a fitted star, at every step
+//	normalProducts  9  the same
 package main
 
 import (
@@ -41,7 +42,7 @@ var routines = map[string]func(){
 	"rangerow": func() { rangeRows(); squareRows() },
 	"floatrow": floatRows,
 	"window":   weighWindow,
-	"normal":   normalProducts,
+	"profile":  func() { profileRows(); normalProducts() },
 }
 
 func main() {

@@ -219,22 +219,34 @@ func (f *fitter) proper(p *params) bool {
 	return p[4] > 0 && p[6] > 0 && p[4]*p[6] > 1.02*p[5]*p[5] && p[4]*p[6]-p[5]*p[5] > 1e-8 && p[4]+p[6] < 50
 }
 
-// normal builds the normal equations and gives chi². They are the products of
-// the columns of the trial table: the derivatives by each parameter at every pixel
-// and, last, the pixel's residual.
-func (f *fitter) normal(stamp []sample, p *params, n int, a *[nParams][nParams]float64, b *params) float64 {
-	const residual = nParams - 1
+// residual is the column of a table that holds what the profile leaves of the pixels.
+const residual = nParams - 1
+
+// rows is the table of a profile on a stamp, in place of the last trial's.
+func (f *fitter) rows(stamp []sample, p *params) []params {
 	f.trial = slices.Grow(f.trial[:0], len(stamp))[:len(stamp)]
+	f.lay(f.trial, stamp, p)
+	return f.trial
+}
+
+// layPlain is lay with one pixel after another.
+func (f *fitter) layPlain(table []params, stamp []sample, p *params) {
 	for i, s := range stamp {
-		g := &f.trial[i]
+		g := &table[i]
 		v := f.value(p, s.x, s.y, g)
 		g[0], g[1] = p[2]*g[0], p[2]*g[1]
 		g[2], g[3] = v, 1
 		g[4], g[5], g[6] = p[2]*g[4], p[2]*g[5], p[2]*g[6]
 		g[residual] = s.v - p[3] - p[2]*v
 	}
+}
+
+// normal builds the normal equations and gives chi². They are the products of
+// the columns of the trial table: the derivatives by each parameter at every pixel
+// and, last, the pixel's residual.
+func (f *fitter) normal(stamp []sample, p *params, n int, a *[nParams][nParams]float64, b *params) float64 {
 	var c [nParams]params
-	normalProducts(f.trial, stamp, &c)
+	normalProducts(f.rows(stamp, p), stamp, &c)
 	for i := range n {
 		for j := range n {
 			a[i][j] = c[max(i, j)][min(i, j)]

@@ -68,10 +68,10 @@ func (sh *Shaper) excess(p *params, reach, level float64) (sum float64) {
 	fit := fitted{p: *p}
 	long, _, _ := fit.axes()
 	sh.buf = stamp(sh.p, sh.buf, p[0], p[1], reach*long+1)
-	var grad params
-	for _, s := range sh.buf {
+	table := sh.f.rows(sh.buf, p)
+	for i, s := range sh.buf {
 		if p.halfWidths2(s) <= reach*reach {
-			sum += s.v - p[2]*sh.f.value(p, s.x, s.y, &grad) - level
+			sum += s.v - p[2]*table[i][2] - level
 		}
 	}
 	return sum

@@ -25,7 +25,7 @@ func (f *fitter) misfit(stamp []sample, p *params, gain float64) stats.Value {
 		if p.halfWidths2(s) > 3*3 {
 			continue
 		}
-		v, left := p[2]*f.table[i][2], f.table[i][nParams-1]
+		v, left := p[2]*f.table[i][2], f.table[i][residual]
 		chi2 += s.w * left * left
 		light += s.w * v * v
 		photons += s.w * v / gain

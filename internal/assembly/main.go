@@ -23,6 +23,9 @@
 //	weighWindow     8   the matched filter at candidates
 //	profileRows     4  every pixel of a fitted star, at every step
 //	normalProducts  9  the same
+//
+// And fetch, which works on nothing: what star after star needs of a picture is asked
+// for before its turn, which makes the search 1.1 times as fast.
 package main
 
 import (
@@ -40,6 +43,7 @@ var routines = map[string]func(){
 	"shorts":   shorts,
 	"calm":     calmMeans,
 	"rangerow": func() { rangeRows(); squareRows() },
+	"fetch":    fetch,
 	"floatrow": floatRows,
 	"window":   weighWindow,
 	"profile":  func() { profileRows(); normalProducts() },

@@ -33,7 +33,12 @@ func Catalogue(p *plane.Plane, s Seeing, threshold float64) Found {
 	var spreads []float64 // mean square radius through the filter of each
 	ring := plane.NewRing(max(5, 2.4*s.Fwhm), max(7, 3.2*s.Fwhm))
 	sat := saturatedBlobs(p, k)
-	for _, c := range search(p, k, threshold) {
+	around := p.Around(3.2*s.Fwhm + 1)
+	candidates := search(p, k, threshold)
+	for i, c := range candidates {
+		if i+1 < len(candidates) {
+			around.Fetch(candidates[i+1].x, candidates[i+1].y)
+		}
 		if sat.covers(p, c.x, c.y) {
 			continue
 		}

@@ -45,9 +45,10 @@ func takeKnots(p *plane.Plane, found Found, s Seeing) Found {
 	if len(bright) == 0 {
 		return found
 	}
+	look := newSpikes(p, s)
 	isKnot := func(st stars.Star) bool {
 		for k := range bright {
-			if onSpike(p, &bright[k], &st, s) {
+			if look.onSpike(&bright[k], &st) {
 				return true
 			}
 		}
@@ -64,8 +65,33 @@ func takeKnots(p *plane.Plane, found Found, s Seeing) Found {
 	return found
 }
 
+// spikes is what all looks for spikes on one picture have in common.
+type spikes struct {
+	p     *plane.Plane
+	s     Seeing
+	turns []turn // along the circle, for every px from the star, to what the line is compared with
+	at    [nearest * 3 * 3]int32
+	noise [nearest]float64
+	light [nearest]float64
+}
+
+// turn is the sine and cosine of an angle.
+type turn struct{ sin, cos float64 }
+
+func newSpikes(p *plane.Plane, s Seeing) *spikes {
+	longest := spikeLongest + spikeLeast + int(1.5*s.Fwhm) + 2
+	look := &spikes{p: p, s: s, turns: make([]turn, longest+1)}
+	beside := 2.5*s.Fwhm + 1 // px
+	for r := range look.turns {
+		t := &look.turns[r]
+		t.sin, t.cos = math.Sincos(math.Min(beside/float64(r), 0.35)) // between the spikes of eight vanes
+	}
+	return look
+}
+
 // onSpike tells whether a detection lies on a spike of a bright star.
-func onSpike(p *plane.Plane, b, st *stars.Star, s Seeing) bool {
+func (look *spikes) onSpike(b, st *stars.Star) bool {
+	p, s := look.p, look.s
 	dx, dy := st.X-b.X, st.Y-b.Y
 	far := math.Sqrt(dx*dx + dy*dy)
 	from := int(2.5*s.Fwhm) + 1
@@ -73,7 +99,7 @@ func onSpike(p *plane.Plane, b, st *stars.Star, s Seeing) bool {
 	if far > spikeLongest || st.Flux*spikeBright > b.Flux || to < float64(from) {
 		return false
 	}
-	away := ray{p, b.X, b.Y, dx / far, dy / far, 2.5*s.Fwhm + 1}
+	away := ray{look, b.X, b.Y, dx / far, dy / far}
 	// Every vane draws a spike to either side of the star.
 	back := away
 	back.cos, back.sin = -away.cos, -away.sin
@@ -111,27 +137,28 @@ func onSpike(p *plane.Plane, b, st *stars.Star, s Seeing) bool {
 	return st.Peak/p.Mesh.NoiseAt(st.X, st.Y) < topNoise+ownLight*near
 }
 
+// nearest is how many points before a knot tell that it lies on no spike, where half of
+// them are dark.
+const nearest = 31
+
 // shine is the light along a ray, as far as it is inside the frame; nothing of one
 // that is surely no spike, unless dark ones are asked for. It is followed inward,
 // as most stars are told by the nearest pixels before them.
 func (a *ray) shine(from int, to float64, darkToo bool) []float64 {
-	const nearest = 31
 	last := int(math.Ceil(to)) - 1
 	signal := make([]float64, 0, last-from+1)
 	mayBeDark := (1 - spikeLit) * float64(last-from+2-spikeRun)
 	dark := 0.0
-	for r := last; r >= from; r-- {
-		v, ok := a.at(float64(r))
-		if !ok {
-			continue
-		}
-		signal = append(signal, v)
-		n := len(signal)
-		if n >= spikeRun && !isLit(signal[n-spikeRun:]) {
-			dark++
-		}
-		if !darkToo && (dark > 0 && dark > mayBeDark || n == nearest && stats.Median(signal) < 0.1) {
-			return nil
+	for r := last; r >= from; r -= nearest {
+		for _, v := range a.inward(r, max(from, r-nearest+1)) {
+			signal = append(signal, v)
+			n := len(signal)
+			if n >= spikeRun && !isLit(signal[n-spikeRun:]) {
+				dark++
+			}
+			if !darkToo && (dark > 0 && dark > mayBeDark || n == nearest && stats.Median(signal) < 0.1) {
+				return nil
+			}
 		}
 	}
 	slices.Reverse(signal)
@@ -167,34 +194,61 @@ func isLit(some []float64) bool { return stats.Mean(some) > 0.4 }
 
 // ray is a line outward from a star.
 type ray struct {
-	p        *plane.Plane
+	*spikes
 	x, y     float64
 	cos, sin float64 // of its direction
-	beside   float64 // px along the circle to what it is compared with
 }
 
-// at is the light r px out above that beside, in standard deviations of one pixel;
-// false outside the frame.
-func (a *ray) at(r float64) (float64, bool) {
-	x, y := a.x+r*a.cos, a.y+r*a.sin
-	if x < 2 || y < 2 || x > float64(a.p.W-3) || y > float64(a.p.H-3) {
-		return 0, false
+// inward is the light above that beside the line at points from px far on inward to px
+// near, nearest at most, in standard deviations of one pixel, without those outside the
+// frame. Where all pixels are is told before the first is looked at, so that the
+// processor need not wait for one after the other.
+func (a *ray) inward(far, near int) []float64 {
+	n := 0
+	for r := far; r >= near; r-- {
+		out := float64(r)
+		x, y := a.x+out*a.cos, a.y+out*a.sin
+		if x < 2 || y < 2 || x > float64(a.p.W-3) || y > float64(a.p.H-3) {
+			continue
+		}
+		t := &a.turns[r]
+		at := a.at[9*n:][:9]
+		a.across(at[:3], out, a.cos, a.sin)
+		a.across(at[3:6], out, a.cos*t.cos-a.sin*t.sin, a.sin*t.cos+a.cos*t.sin)
+		a.across(at[6:], out, a.cos*t.cos+a.sin*t.sin, a.sin*t.cos-a.cos*t.sin)
+		a.noise[n] = a.p.Mesh.NoiseAt(x, y)
+		n++
 	}
-	sin, cos := math.Sincos(math.Min(a.beside/r, 0.35)) // between the spikes of eight vanes
-	left := a.mean(r, a.cos*cos-a.sin*sin, a.sin*cos+a.cos*sin)
-	right := a.mean(r, a.cos*cos+a.sin*sin, a.sin*cos-a.cos*sin)
-	return (a.mean(r, a.cos, a.sin) - (left+right)/2) / a.p.Mesh.NoiseAt(x, y), true
+	stats.Fetch(a.p.R, 0, a.at[:9*n])
+	for i := range n {
+		at := a.at[9*i:][:9]
+		middle, left, right := a.mean(at[:3]), a.mean(at[3:6]), a.mean(at[6:])
+		a.light[i] = (middle - (left+right)/2) / a.noise[i]
+	}
+	return a.light[:n]
 }
 
-// mean is that of three pixels across the direction, r px out.
-func (a *ray) mean(r, cos, sin float64) float64 {
+// across gives the indices of three pixels across a direction, r px out; -1 outside the
+// frame.
+func (a *ray) across(at []int32, r, cos, sin float64) {
 	x, y := a.x+r*cos+1.5, a.y+r*sin+1.5 // half a pixel rounds, one more keeps what is left of the frame negative
-	var sum float64
-	for k := -1.0; k <= 1; k++ {
-		i, j := int(x-k*sin)-1, int(y+k*cos)-1
+	for k := range at {
+		step := float64(k - 1)
+		i, j := int(x-step*sin)-1, int(y+step*cos)-1
+		at[k] = -1
 		if i >= 0 && j >= 0 && i < a.p.W && j < a.p.H {
-			sum += float64(a.p.R[j*a.p.W+i])
+			at[k] = int32(j*a.p.W + i)
 		}
 	}
-	return sum / 3
+}
+
+// mean is that of pixels, of which those outside the frame hold nothing.
+func (a *ray) mean(at []int32) float64 {
+	var sum float64
+	for _, i := range at {
+		if i >= 0 {
+			sum += float64(a.p.R[i])
+		}
+	}
+	return sum / float64(len(at))
 }

@@ -1,9 +1,7 @@
 package calib
 
 import (
-	"fmt"
 	"math"
-	"slices"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sensor"
@@ -34,13 +32,8 @@ func (r *Result) For(lights *frames.Group) Calibration {
 	defer a.mu.Unlock()
 	m := a.cameras.Readout(lights)
 	c.Gain, c.ReadNoise, c.Saturation = m.Gain, m.Electrons, m.Saturation
-	var note string
-	c.DarkRate, note = a.cameras.DarkRate(lights)
-	if note != "" {
-		c.Notes = append(c.Notes, "dark current "+note)
-	}
+	c.DarkRate = a.cameras.DarkRate(lights)
 	if c.Processed = lights.Processed(); c.Processed {
-		c.Notes = append(c.Notes, "the subs were calibrated or aligned before: nothing is applied")
 		return c
 	}
 	a.subtract(&c, lights)
@@ -63,7 +56,6 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 		if m := a.planeOf(dark.group); m != nil {
 			c.planes.Subtract, c.HasOffset, c.DarkTaken = m, true, true
 			c.Hot = a.cameras.HotOf(dark.group)
-			c.Notes = append(c.Notes, fmt.Sprintf("master dark of %s", a.count(dark.group)))
 			return
 		}
 	}
@@ -71,12 +63,10 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 		c.Hot = a.cameras.HotOf(dark.group) // hot pixels stay where they are at any exposure
 	}
 	if bias == nil || !bias.only(OfTemperature) {
-		c.Notes = append(c.Notes, "no dark and no bias fit: nothing was subtracted, sky levels contain the offset")
 		return
 	}
 	b := a.planeOf(bias.group)
 	if b == nil {
-		c.Notes = append(c.Notes, "the bias could not be read again: nothing was subtracted")
 		return
 	}
 	c.planes.Subtract, c.HasOffset = b, true
@@ -84,11 +74,9 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 		factor := lights.Exposure / dark.group.Exposure
 		if m := a.scaledDark(scaling{dark.group, bias.group, factor}); m != nil {
 			c.planes.Subtract, c.DarkTaken = m, true
-			c.Notes = append(c.Notes, fmt.Sprintf("master dark of %s, its dark signal scaled by %.3g to the subs' exposure", a.count(dark.group), factor))
 			return
 		}
 	}
-	c.Notes = append(c.Notes, fmt.Sprintf("master bias of %s in place of a dark: dark current and its pattern stay in", a.count(bias.group)))
 }
 
 // flatten chooses the flat: its filter, size and binning must fit; another
@@ -96,39 +84,18 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 func (a *analysis) flatten(c *Calibration, lights *frames.Group) {
 	flat := a.best(frames.Flat, lights)
 	if flat == nil {
-		c.Notes = append(c.Notes, "no flat")
 		return
 	}
 	for _, m := range flat.mismatches {
 		if m.spoilsFlat() {
-			c.Notes = append(c.Notes, "no flat fits: "+m.String())
 			return
 		}
 	}
 	m := a.planeOf(flat.group)
 	if m == nil {
-		c.Notes = append(c.Notes, "the flats could not be read again")
 		return
 	}
 	c.planes.Flat, c.Flattened = m, true
-	note := fmt.Sprintf("master flat of %s", a.count(flat.group))
-	for _, m := range flat.mismatches {
-		note += "; " + m.String()
-	}
-	c.Notes = append(c.Notes, note)
-}
-
-func (a *analysis) count(g *frames.Group) string {
-	switch n := len(g.Frames); {
-	case slices.Contains(a.mended, g):
-		return "the folder, made elsewhere, with the master bias added that had been taken off"
-	case n == 1 && a.isMaster(g):
-		return "the folder, made elsewhere"
-	case n == 1:
-		return "1 frame"
-	default:
-		return fmt.Sprintf("%d frames", n)
-	}
 }
 
 // DarkSetFor is the dark set that describes the sensor best at the subs'

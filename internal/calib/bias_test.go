@@ -1,10 +1,12 @@
 package calib
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sensor"
 )
@@ -14,13 +16,13 @@ func quiet() simCamera {
 	return simCamera{w: 256, h: 192, gain: 0.5, step: 1, offset: 1000, read: 3}
 }
 
-func note(s *sensor.Set, metric string) string {
+func note(s *sensor.Set, metric string) []fact.Fact {
 	for _, m := range s.Metrics() {
 		if m.Name == metric {
 			return m.Note
 		}
 	}
-	return ""
+	return nil
 }
 
 func TestBiasOutlierIsNamedAndLeftOut(t *testing.T) {
@@ -33,8 +35,8 @@ func TestBiasOutlierIsNamedAndLeftOut(t *testing.T) {
 	s := c.analyse(t).kind("bias")[0]
 	within(t, s, "outlier_frames", 1, 0)
 	within(t, s, "offset_adu", 1000, 0.05)
-	if !strings.Contains(note(s, "outlier_frames"), "bias_001.fits (+6.0 ADU)") || !strings.Contains(strings.Join(s.Warnings, ""), "bias_001.fits") {
-		t.Errorf("note %q, warnings %q", note(s, "outlier_frames"), s.Warnings)
+	if !strings.HasPrefix(fmt.Sprint(note(s, "outlier_frames")), "[{outlier_frame [{file 0 bias_001.fits} {off_adu 6.0") || !strings.Contains(fmt.Sprint(s.Warnings), "{levels_off [{files 0 bias_001.fits}") {
+		t.Errorf("note %v, warnings %v", note(s, "outlier_frames"), s.Warnings)
 	}
 	if f := s.Bias.Frames; len(f) != 10 || !f[0].Outlier || f[1].Outlier {
 		t.Errorf("levels %+v", f)
@@ -115,8 +117,8 @@ func TestBiasBanding(t *testing.T) {
 	// median deviation reads high, so the rows get more.
 	within(t, s, "row_banding", rows, 0.35*rows)
 	within(t, s, "column_banding", cols, 0.15*cols)
-	if !strings.Contains(note(s, "row_banding"), "change") {
-		t.Errorf("note %q", note(s, "row_banding"))
+	if !fact.Has(note(s, "row_banding"), sensor.BandingParts) {
+		t.Errorf("note %v", note(s, "row_banding"))
 	}
 
 	c = quiet()
@@ -135,9 +137,8 @@ func TestBiasOffsetTooLow(t *testing.T) {
 	s := c.analyse(t).kind("bias")[0]
 	// Rounded to zero or below: Phi((0.5-10)/6) = 0.0567.
 	within(t, s, "clipped_fraction", 0.0567, 0.003)
-	w := strings.Join(s.Warnings, "\n")
-	if !strings.Contains(w, " % of pixels are cut at 0; raise the offset setting until the level is above 3") {
-		t.Errorf("warnings %q", w)
+	if w := fmt.Sprint(s.Warnings); !strings.Contains(w, "{offset_low [") || !strings.Contains(w, "{enough_adu 3") {
+		t.Errorf("warnings %s", w)
 	}
 }
 
@@ -156,8 +157,8 @@ func TestBiasDrift(t *testing.T) {
 	if v := s.Bias.TempSlope; !v.OK() || math.Abs(v.V-1.25) > 0.05 {
 		t.Errorf("temperature slope %+v, want 1.25 ADU/°C", v)
 	}
-	if !strings.Contains(strings.Join(s.Warnings, ""), "drifts by +0.2") {
-		t.Errorf("warnings %q", s.Warnings)
+	if !strings.Contains(fmt.Sprint(s.Warnings), "{level_drifts [{adu_per_frame 0.2") {
+		t.Errorf("warnings %v", s.Warnings)
 	}
 }
 
@@ -168,8 +169,8 @@ func TestBiasNoiseUnderHalfAStep(t *testing.T) {
 	c.init(9)
 	c.frames(6, frames.Bias, 0, 0, 0)
 	s := c.analyse(t).kind("bias")[0]
-	if !strings.Contains(note(s, "read_noise_adu"), "upper limit") {
-		t.Errorf("note %q", note(s, "read_noise_adu"))
+	if !fact.Has(note(s, "read_noise_adu"), sensor.StepsHide) {
+		t.Errorf("note %v", note(s, "read_noise_adu"))
 	}
 	within(t, s, "sample_step_adu", 16, 0)
 }

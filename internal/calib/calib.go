@@ -84,7 +84,6 @@ type Calibration struct {
 	ReadNoise  stats.Value // e-
 	Saturation float64     // ADU of the raw frame where samples saturate: seen, or told by the step between samples; NaN when not known
 	DarkRate   stats.Value // e-/s at the subs' temperature, measured or extrapolated
-	Notes      []string    // what was applied and what was not, in words
 
 	Processed bool // the subs are no raw frames, and nothing is applied to them
 
@@ -125,7 +124,7 @@ type restored struct {
 // Planes are the masters that are applied to a group of subs; nil where there is
 // none.
 type Planes struct {
-	Subtract *stack.Plane // dark or bias, ADU; a bias in place of a dark that is missing is told in Notes
+	Subtract *stack.Plane // dark or bias, ADU; a bias in place of a dark that is missing
 	Flat     *stack.Plane // divided by its mean
 }
 

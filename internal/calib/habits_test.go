@@ -15,7 +15,9 @@ import (
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/demo/habit"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/say"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
@@ -82,9 +84,9 @@ func show(t *testing.T, r *calib.Result) {
 	for _, s := range r.Sets {
 		t.Logf("--- %s", s.Label)
 		for _, m := range s.Metrics() {
-			t.Logf("%-30s %.5g ± %.2g %s (%d) %s%s", m.Name, m.Value.V, m.Value.Err, m.Unit, m.Value.N, m.Note, m.Value.Why)
+			t.Logf("%-30s %.5g ± %.2g %s (%d) %s%s", m.Name, m.Value.V, m.Value.Err, m.Unit, m.Value.N, say.Note(m.Note), m.Value.Why)
 		}
-		for _, w := range s.Warnings {
+		for _, w := range say.SetWarnings(s) {
 			t.Log("! ", w)
 		}
 	}
@@ -130,7 +132,7 @@ func withheld(t *testing.T, s *sensor.Set, metric, why string) {
 // warns checks that a set warns in words that hold all of these.
 func warns(t *testing.T, s *sensor.Set, words ...string) {
 	t.Helper()
-	for _, w := range s.Warnings {
+	for _, w := range say.SetWarnings(s) {
 		all := true
 		for _, x := range words {
 			all = all && strings.Contains(w, x)
@@ -139,7 +141,7 @@ func warns(t *testing.T, s *sensor.Set, words ...string) {
 			return
 		}
 	}
-	t.Errorf("%s: no warning with %q: %q", s.Label, words, s.Warnings)
+	t.Errorf("%s: no warning with %q: %q", s.Label, words, say.SetWarnings(s))
 }
 
 // A read-out whose odd rows differ from the even ones by another amount in every
@@ -191,7 +193,7 @@ func TestSaturationOfUnscaledSamples(t *testing.T) {
 				withheld(t, camera, m, "not known")
 			}
 			withheld(t, f, "level_fraction", "not known")
-			for _, w := range f.Warnings {
+			for _, w := range say.SetWarnings(f) {
 				if strings.Contains(w, "30 to 60") {
 					t.Errorf("advice without knowing where samples saturate: %s", w)
 				}
@@ -534,8 +536,8 @@ func TestFiguresOfEarlierNights(t *testing.T) {
 	agrees(t, camera, "gain_e_per_adu", c.Gain, 1e-6)
 	agrees(t, camera, "read_noise_e", c.Read, 1e-6)
 	for _, m := range camera.Metrics() {
-		if m.Name == "gain_e_per_adu" && !strings.Contains(m.Note, "of the night of 2025-01-13, 47 days before") {
-			t.Errorf("%s: %q", m.Name, m.Note)
+		if m.Name == "gain_e_per_adu" && !strings.Contains(say.Note(m.Note), "of the night of 2025-01-13, 47 days before") {
+			t.Errorf("%s: %q", m.Name, say.Note(m.Note))
 		}
 	}
 	rate := r.For(r.Coverage[0].Lights).DarkRate
@@ -567,8 +569,8 @@ func TestNoiseUnderHalfAStep(t *testing.T) {
 			agrees(t, camera, "read_noise_e", 0.3958*step*c.Gain, 0.011)
 			for _, s := range []*sensor.Set{bias, camera} {
 				for _, m := range s.Metrics() {
-					if m.Name == "read_noise_e" && !(strings.Contains(m.Note, "upper limit") && math.IsNaN(m.Value.Err)) {
-						t.Errorf("%s: %v ± %v e-, %q", s.Label, m.Value.V, m.Value.Err, m.Note)
+					if m.Name == "read_noise_e" && !(fact.Has(m.Note, sensor.UpperLimit) && math.IsNaN(m.Value.Err)) {
+						t.Errorf("%s: %v ± %v e-, %q", s.Label, m.Value.V, m.Value.Err, say.Note(m.Note))
 					}
 				}
 			}

@@ -2,6 +2,7 @@ package calib
 
 import (
 	"encoding/csv"
+	"fmt"
 	"math"
 	"math/bits"
 	"os"
@@ -180,7 +181,7 @@ func TestFlatDarksAreTakenOffFlats(t *testing.T) {
 		note := ""
 		for _, m := range r.kind("flat")[0].Metrics() {
 			if m.Name == "gain_e_per_adu" {
-				note = m.Note
+				note = fmt.Sprint(m.Note)
 			}
 		}
 		m := r.analysis.masterOf(r.kind("flat")[0].Group)

@@ -150,7 +150,6 @@ func (m *memory) apply(r *calib.Result) []appliedKeys {
 		a := appliedKeys{Subtract: pixels(cal.Planes().Subtract), Flat: pixels(cal.Planes().Flat)}
 		// What is told of a calibration and not applied does not count.
 		cal = cal.Figures()
-		cal.Notes = nil
 		cal.ReadNoise, cal.DarkRate = stats.Value{}, stats.Value{}
 		cal.Gain = stats.Value{V: cal.Gain.V} // measuring asks for no more, and of a header's gain N grows with every sub
 		a.All = cache.NewKey("applied").Add(a, cal).Key()

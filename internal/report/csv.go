@@ -9,6 +9,7 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
+	"fitsqa/internal/say"
 )
 
 // Columns of subs.csv, in the order of the output contract.
@@ -78,7 +79,7 @@ func CalibrationCSV(w io.Writer, r *night.Result) error {
 		for _, set := range r.Calib.Sets {
 			filter, temp, exposure, gain, offset, binning := groupCells(set.Group)
 			for _, m := range set.Metrics() {
-				note := m.Note
+				note := say.Note(m.Note)
 				if !m.Value.OK() && m.Value.Why != "" {
 					note = m.Value.Why
 				}

@@ -7,6 +7,7 @@ import (
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/dust"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
@@ -66,11 +67,15 @@ func addDetails(res *calib.Result) {
 type fakeFigure struct {
 	name  string
 	value stats.Value
-	note  string
+	note  []fact.Fact
+}
+
+func noted(code fact.Code, values ...fact.Value) []fact.Fact {
+	return []fact.Fact{fact.Of(code, values...)}
 }
 
 // fakeSet is a set of which some figures are measured.
-func fakeSet(label, kind string, group *frames.Group, figures []fakeFigure, warnings ...string) *sensor.Set {
+func fakeSet(label, kind string, group *frames.Group, figures []fakeFigure, warnings ...fact.Fact) *sensor.Set {
 	s := sensor.NewSet(kind, "not measured for this set")
 	s.Label, s.Camera, s.Group, s.Warnings, s.Measured = label, "Invented Mono 2", group, warnings, true
 	for _, f := range figures {
@@ -87,9 +92,9 @@ func fakeCamera(c *sensor.Camera) {
 		c.Linearity = append(c.Linearity, sensor.LinearityPoint{Filter: "Ha", Exposure: float64(i), Signal: x, DeviationPct: 0.1 * float64(i%3)})
 	}
 	c.TransferFit = stats.Line{A: 0, B: 1, N: 6}
-	c.Series = []sensor.ExposureSeries{{TempC: -10, Fit: stats.Line{B: 0.002, N: 3}, Words: "straight",
+	c.Series = []sensor.ExposureSeries{{TempC: -10, Fit: stats.Line{B: 0.002, N: 3}, Finding: fact.Of(sensor.DarksStraight, fact.Number("adu_per_s", 0.002), fact.Count("exposures", 3), fact.Number("zero_adu", 0)),
 		Points: []sensor.ExposurePoint{{Exposure: 60, Level: 0.12}, {Exposure: 180, Level: 0.36}, {Exposure: 300, Level: 0.6}}}}
-	law := sensor.TemperatureLaw{MidC: 0, Electrons: true, DoublingC: stats.Known(6, 0.1, 3), Words: "from 3 temperatures"}
+	law := sensor.TemperatureLaw{MidC: 0, Electrons: true, DoublingC: stats.Known(6, 0.1, 3), Basis: fact.Of(sensor.LawBasis, fact.Number("mid_c", 0), fact.Count("temperatures", 3))}
 	for _, t := range []float64{-10, 0, 10} {
 		law.Points = append(law.Points, sensor.TemperaturePoint{TempC: t, Rate: 0.01 * math.Exp2(t/6)})
 	}
@@ -116,29 +121,29 @@ func fakeCalib(r *night.Result) *calib.Result {
 	warm.SetTemp, warm.Filter = 0, ""
 	res := &calib.Result{Sets: []*sensor.Set{
 		fakeSet("bias -10 °C gain 100", "bias", bias, []fakeFigure{
-			{"offset_adu", stats.Known(500.02, 0.004, 40), ""},
-			{"read_noise_adu", stats.Known(1.48, 0.0007, 39), "39 adjacent pairs, quantisation removed"},
-			{"read_noise_e", stats.Known(1.5, 0.01, 39), "by the measured gain"},
-			{"clipped_fraction", stats.Known(0, nan, 40), ""},
-			{"outlier_frames", stats.Known(1, nan, 40), "bias/bias_000.fits sits 4 ADU high"},
+			{"offset_adu", stats.Known(500.02, 0.004, 40), nil},
+			{"read_noise_adu", stats.Known(1.48, 0.0007, 39), noted(sensor.WithSteps, fact.Number("adu", 1.5))},
+			{"read_noise_e", stats.Known(1.5, 0.01, 39), noted(sensor.GainMeasured, fact.Number("e_per_adu", 1.012))},
+			{"clipped_fraction", stats.Known(0, nan, 40), nil},
+			{"outlier_frames", stats.Known(1, nan, 40), noted(sensor.OutlierFrame, fact.Text("file", "bias/bias_000.fits"), fact.Number("off_adu", 4))},
 		}),
 		fakeSet("dark 300 s -10 °C gain 100", "dark", dark, []fakeFigure{
-			{"dark_current_e_per_s", stats.Known(0.00213, 0.00004, 20), ""},
-			{"hot_pixels", stats.Known(213, nan, 20), ""},
-			{"glow_e", stats.Missing("no glow above 0.1 e-"), ""},
-			{"temperature_rms_c", stats.Missing("the headers give no sensor temperature"), ""},
-		}, "light leak: the frames get 0.4 ADU brighter from first to last; cover the camera"),
+			{"dark_current_e_per_s", stats.Known(0.00213, 0.00004, 20), nil},
+			{"hot_pixels", stats.Known(213, nan, 20), nil},
+			{"glow_e", stats.Missing("no glow above 0.1 e-"), nil},
+			{"temperature_rms_c", stats.Missing("the headers give no sensor temperature"), nil},
+		}, fact.Of(sensor.DarkDrift, fact.Number("uneven_pct", 63), fact.Number("drift_adu", 0.4))),
 		fakeSet("dark 300 s 0 °C gain 100", "dark", warm, []fakeFigure{
-			{"hot_pixels", stats.Known(841, nan, 10), ""}}),
+			{"hot_pixels", stats.Known(841, nan, 10), nil}}),
 		fakeSet("flat Ha gain 100", "flat", flat, []fakeFigure{
-			{"level_fraction", stats.Known(0.481, 0.001, 12), ""},
-			{"gain_e_per_adu", stats.Known(1.012, 0.006, 12), ""},
-			{"dust_shadows", stats.Known(7, nan, 12), ""},
+			{"level_fraction", stats.Known(0.481, 0.001, 12), nil},
+			{"gain_e_per_adu", stats.Known(1.012, 0.006, 12), nil},
+			{"dust_shadows", stats.Known(7, nan, 12), nil},
 		}),
 		fakeSet("camera Invented Mono 2", "camera", nil, []fakeFigure{
-			{"gain_e_per_adu", stats.Known(1.011, 0.004, 24), "the header claims 1.0"},
-			{"full_well_e", stats.Known(50213, 400, 12), ""},
-			{"dark_doubling_c", stats.Missing("darks at one temperature only"), ""},
+			{"gain_e_per_adu", stats.Known(1.011, 0.004, 24), noted(sensor.GainAgainst, fact.Number("measured", 1.011), fact.Number("header", 1))},
+			{"full_well_e", stats.Known(50213, 400, 12), nil},
+			{"dark_doubling_c", stats.Missing("darks at one temperature only"), nil},
 		}),
 	}}
 	lights := &frames.Group{Kind: frames.Light, Camera: "Invented Mono 2", Width: 1600, Height: 1200, BinX: 1, BinY: 1,

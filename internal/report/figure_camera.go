@@ -13,6 +13,7 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
+	"fitsqa/internal/say"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
@@ -121,8 +122,8 @@ func exposureFigure(c *sensor.Camera) (figureView, bool) {
 			addLine(p, "", plotter.XYs{{X: 0, Y: s.Fit.At(0)}, {X: high, Y: s.Fit.At(high)}}, k)
 		}
 		addPoints(p, decimals(s.TempC, 1)+" °C", points, shapes[k], lineStyles[k].Color)
-		if s.Words != "" {
-			caption += fmt.Sprintf("%s °C: %s. ", decimals(s.TempC, 1), s.Words)
+		if s.Finding.Code != "" {
+			caption += fmt.Sprintf("%s °C: %s. ", decimals(s.TempC, 1), say.Fact(s.Finding))
 		}
 		drawnSeries++
 	}
@@ -166,7 +167,7 @@ func temperatureFigure(c *sensor.Camera) (figureView, bool) {
 	p.Legend.Left = true
 	caption := ""
 	if law.DoublingC.OK() {
-		caption = fmt.Sprintf("Doubles every %s °C, %s", measured(law.DoublingC), law.Words)
+		caption = fmt.Sprintf("Doubles every %s °C, %s", measured(law.DoublingC), say.Fact(law.Basis))
 	}
 	return drawn(p, "Dark current against temperature", frames.Printable(caption), figureWidth, figureHeight), true
 }

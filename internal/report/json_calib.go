@@ -23,6 +23,8 @@ type setJSON struct {
 	Files    []string     `json:"files"`
 	Metrics  []metricJSON `json:"metrics"`
 	Warnings []string     `json:"warnings"`
+
+	WarningFacts []factJSON `json:"warning_facts"`
 	seriesJSON
 }
 
@@ -31,6 +33,8 @@ type metricJSON struct {
 	figure
 	Unit string `json:"unit"`
 	Note string `json:"note"`
+
+	NoteFacts []factJSON `json:"note_facts"`
 }
 
 type coverageJSON struct {
@@ -140,7 +144,7 @@ func newSetJSON(s *sensor.Set) setJSON {
 	nan := real(math.NaN())
 	j := setJSON{
 		Label: s.Label, Kind: s.Kind, Camera: s.Camera, SetTemp: nan, Exposure: nan, Gain: nan, Offset: nan,
-		Files: []string{}, Metrics: []metricJSON{}, Warnings: list(s.Warnings),
+		Files: []string{}, Metrics: []metricJSON{}, Warnings: list(say.SetWarnings(s)), WarningFacts: newFactsJSON(s.Warnings),
 	}
 	if g := s.Group; g != nil {
 		j.Filter, j.SetTemp, j.Exposure = g.Filter, real(g.SetTemp), real(g.Exposure)
@@ -150,7 +154,7 @@ func newSetJSON(s *sensor.Set) setJSON {
 		}
 	}
 	for _, m := range s.Metrics() {
-		j.Metrics = append(j.Metrics, metricJSON{m.Name, newFigure(m.Value), m.Unit, m.Note})
+		j.Metrics = append(j.Metrics, metricJSON{m.Name, newFigure(m.Value), m.Unit, say.Note(m.Note), newFactsJSON(m.Note)})
 	}
 	j.seriesJSON = newSeriesJSON(s)
 	return j

@@ -3,6 +3,7 @@ package report
 import (
 	"time"
 
+	"fitsqa/internal/say"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stack"
 )
@@ -40,6 +41,7 @@ type darkSeriesJSON struct {
 	ByNoise   figure          `json:"rate_by_noise_adu_per_s"`
 	Intercept figure          `json:"intercept_adu"`
 	Method    string          `json:"method"`
+	Facts     []factJSON      `json:"facts"`
 	Points    []darkPointJSON `json:"points"`
 }
 
@@ -93,7 +95,7 @@ func newTransferJSON(points []sensor.TransferPoint) []transferJSON {
 }
 
 func newDarkSeriesJSON(e sensor.ExposureSeries) darkSeriesJSON {
-	j := darkSeriesJSON{real(e.TempC), e.Bias, newFigure(e.Rate), newFigure(e.ByNoise), newFigure(e.Intercept), e.Method, []darkPointJSON{}}
+	j := darkSeriesJSON{real(e.TempC), e.Bias, newFigure(e.Rate), newFigure(e.ByNoise), newFigure(e.Intercept), say.Fact(e.Method), newFactsJSON(e.Facts()), []darkPointJSON{}}
 	for _, p := range e.Points {
 		j.Points = append(j.Points, darkPointJSON{p.Set, real(p.Exposure), real(p.Level), real(p.Err)})
 	}

@@ -22,6 +22,7 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
+	"fitsqa/internal/say"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
@@ -52,21 +53,20 @@ type recordedSet struct {
 	Label, Kind string
 	Group       *frames.Group
 	Metrics     []recordedFigure
-	Warnings    []string
+	Warnings    []string // the first screen counts them
 }
 
 type recordedFigure struct {
 	Name  string
 	Value stats.Value
-	Note  string
 }
 
 // set is the calibration set again.
 func (rec recordedSet) set() *sensor.Set {
 	s := sensor.NewSet(rec.Kind, "not recorded")
-	s.Label, s.Group, s.Warnings = rec.Label, rec.Group, rec.Warnings
+	s.Label, s.Group, s.Warnings = rec.Label, rec.Group, make([]fact.Fact, len(rec.Warnings))
 	for _, m := range rec.Metrics {
-		*s.Figure(m.Name) = sensor.Figure{Value: m.Value, Note: m.Note}
+		*s.Figure(m.Name) = sensor.Figure{Value: m.Value}
 	}
 	return s
 }
@@ -113,9 +113,9 @@ func reduce(r *night.Result) *recorded {
 	}
 	if r.Calib != nil && len(r.Subs) == 0 {
 		for _, s := range r.Calib.Sets {
-			c := recordedSet{Label: s.Label, Kind: s.Kind, Warnings: s.Warnings}
+			c := recordedSet{Label: s.Label, Kind: s.Kind, Warnings: say.SetWarnings(s)}
 			for _, m := range s.Metrics() {
-				c.Metrics = append(c.Metrics, recordedFigure{m.Name, m.Value, m.Note})
+				c.Metrics = append(c.Metrics, recordedFigure{m.Name, m.Value})
 			}
 			if s.Group != nil {
 				c.Group = &frames.Group{Exposure: s.Group.Exposure, Frames: make([]*frames.Frame, len(s.Group.Frames))}

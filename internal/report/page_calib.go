@@ -31,9 +31,9 @@ type metricRow struct {
 }
 
 func newSetView(s *sensor.Set) setView {
-	v := setView{Label: frames.Printable(s.Label), Kind: s.Kind, Warnings: printable(s.Warnings)}
+	v := setView{Label: frames.Printable(s.Label), Kind: s.Kind, Warnings: printable(say.SetWarnings(s))}
 	for _, m := range s.Metrics() {
-		row := metricRow{Title: m.Title, Name: m.Name, Value: measured(m.Value), Unit: m.Unit, Note: say.Typeset(frames.Printable(m.Note))}
+		row := metricRow{Title: m.Title, Name: m.Name, Value: measured(m.Value), Unit: m.Unit, Note: say.Typeset(frames.Printable(say.Note(m.Note)))}
 		if m.Value.N > 0 {
 			row.N = plain(float64(m.Value.N))
 		}

@@ -190,7 +190,7 @@ func calibrationDetails(r *night.Result) []string {
 		}
 		lines = append(lines, fullPaper.hanging("", "  ", say.Typeset(frames.Printable(s.Label)))...)
 		lines = append(lines, metricLines(s)...)
-		for _, warning := range s.Warnings {
+		for _, warning := range say.SetWarnings(s) {
 			lines = append(lines, fullPaper.hanging("  ! ", "    ", say.Typeset(frames.Printable(warning)))...)
 		}
 	}
@@ -211,7 +211,7 @@ func metricLines(s *sensor.Set) []string {
 		longest = max(longest, width(m.Name))
 	}
 	for _, m := range s.Metrics() {
-		value, note := measured(m.Value), m.Note
+		value, note := measured(m.Value), say.Note(m.Note)
 		if m.Value.OK() {
 			value += " " + m.Unit
 			if m.Value.N > 0 {

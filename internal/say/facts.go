@@ -8,11 +8,12 @@ import (
 	"strings"
 
 	"fitsqa/internal/fact"
+	"fitsqa/internal/stats"
 )
 
 // phrases has the words of every fact: {name} is a text of it, {name %.2f} a number,
-// {name #sub} a number of subs.
-var phrases = merged(findingPhrases, groupPhrases, warningPhrases)
+// {name #sub} a number of subs, {name ±} a number with the error that name_err is.
+var phrases = merged(findingPhrases, groupPhrases, warningPhrases, cameraWarnings, figureNotes)
 
 func merged(tables ...map[fact.Code]string) map[fact.Code]string {
 	all := map[fact.Code]string{}
@@ -37,7 +38,7 @@ func sorted[K ~string, V any](table map[K]V) []string {
 	return names
 }
 
-var placeholder = regexp.MustCompile(`\{(\w+)(?: ([%#][^}]+))?\}`)
+var placeholder = regexp.MustCompile(`\{(\w+)(?: ([%#±][^}]*))?\}`)
 
 // Fact puts one fact into words.
 func Fact(f fact.Fact) string {
@@ -49,6 +50,9 @@ func Fact(f fact.Fact) string {
 			return place
 		case parts[2] == "":
 			return v.Text
+		case parts[2] == "±":
+			err, _ := f.Value(parts[1] + "_err")
+			return stats.Known(v.Number, err.Number, 0).PlusMinus()
 		case parts[2][0] == '#':
 			return fact.Plural(int(v.Number), parts[2][1:])
 		}

@@ -1,9 +1,9 @@
 package sensor
 
 import (
-	"fmt"
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
 )
@@ -19,11 +19,8 @@ type banding struct {
 	fixed, temp float64     // ADU: pattern that stays, and that which changes from frame to frame
 }
 
-func (b banding) note(rows string) string {
-	if !b.ratio.OK() {
-		return ""
-	}
-	return fmt.Sprintf("%s: %.2g ADU stay from frame to frame, %.2g ADU change; white noise is 1", rows, b.fixed, b.temp)
+func (b banding) note(lines string) fact.Fact {
+	return fact.Of(BandingParts, fact.Text("lines", lines), fact.Number("fixed_adu", b.fixed), fact.Number("changing_adu", b.temp))
 }
 
 // measureBanding compares lines of length pixels: diffs holds the line means of

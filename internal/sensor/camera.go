@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -157,15 +158,16 @@ func (m *mode) hasFlats(cs *Cameras) bool {
 	return false
 }
 
-// gainNote words which e-/ADU a figure in electrons was made with.
-func (m *mode) gainNote() string {
+// gainNote tells which e-/ADU a figure in electrons was made with.
+func (m *mode) gainNote() []fact.Fact {
+	gain := fact.Number("e_per_adu", m.gain.V)
 	switch m.gainFrom {
 	case "measured":
-		return fmt.Sprintf("by the measured %.4g e-/ADU", m.gain.V)
+		return []fact.Fact{fact.Of(GainMeasured, gain)}
 	case "memory":
-		return fmt.Sprintf("by %.4g e-/ADU, %s", m.gain.V, m.gainWhen)
+		return m.gainWhen.tell(GainRemembered, gain)
 	case "header":
-		return fmt.Sprintf("by the header's %.4g e-/ADU", m.gain.V)
+		return []fact.Fact{fact.Of(GainOfHeader, gain)}
 	}
-	return ""
+	return nil
 }

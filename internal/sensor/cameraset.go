@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -32,29 +33,29 @@ func (m *mode) set(cs *Cameras) *Set {
 		Series: m.series, Temperature: m.law, Setting: m.setting(),
 	}
 	s.Summary = out
-	if m.readNoiseFrom != "" {
+	if m.readNoiseFrom != nil {
 		out.Old = append(out.Old, "read_noise_e")
 	}
-	if m.lawWhen != "" && len(m.law.Points) == 0 {
+	if m.lawWhen.known() && len(m.law.Points) == 0 {
 		out.Old = append(out.Old, "dark_current_0c_e_per_s")
 	}
 	if m.gainFrom == "memory" || m.gainFrom == "header" {
 		out.Old = append(out.Old, "gain_e_per_adu")
 	}
-	out.Gain = figure(m.gain, m.gainWords())
+	out.Gain = figure(m.gain, m.gainFacts()...)
 	rn := times(m.readNoise, m.gain)
 	from := m.readNoiseFrom
-	if from == "" {
+	if from == nil {
 		from = limitNote(m.readNoise)
 	}
-	out.ReadNoise = figure(rn, join(from, m.gainNote()))
+	out.ReadNoise = figure(rn, notes(from, m.gainNote())...)
 	well, note := m.fullWell(cs)
 	out.FullWell = figure(well, note)
 	saturation := stats.Missing(notKnown)
 	if !math.IsNaN(m.saturation) {
 		saturation = stats.Known(m.saturation, 0, 0)
 	}
-	out.Saturation = figure(saturation, m.saturationFrom)
+	out.Saturation = figure(saturation, m.saturationFrom...)
 	dr := stats.Missing(rn.Why)
 	if !well.OK() {
 		dr = stats.Missing(well.Why)
@@ -65,39 +66,39 @@ func (m *mode) set(cs *Cameras) *Set {
 	out.DynamicRange = figure(dr, note)
 	linearity, points := m.linearity(cs)
 	out.Linearity = points
-	out.LinearityError = figure(linearity, "mean deviation from the line of level against exposure")
-	out.DarkDoubling = figure(m.law.DoublingC, m.law.Words)
-	out.DarkActivation = figure(m.law.ActivationEV, m.law.Words)
+	out.LinearityError = figure(linearity, fact.Of(FromLine))
+	out.DarkDoubling = figure(m.law.DoublingC, m.law.Basis)
+	out.DarkActivation = figure(m.law.ActivationEV, m.law.Basis)
 	zero, zeroNote := m.darkAt(0, cs.opt.TempTolC)
-	out.DarkCurrent = figure(zero, zeroNote)
-	out.DarkBenefit = figure(stats.Missing("no subs to weigh darks for"), "")
+	out.DarkCurrent = figure(zero, zeroNote...)
+	out.DarkBenefit = figure(stats.Missing("no subs to weigh darks for"))
 	m.warn(s)
 	return s
 }
 
-// gainWords sets the measured gain, the curve's and the header's side by side.
-func (m *mode) gainWords() string {
-	words := ""
+// gainFacts set the measured gain, the curve's and the header's side by side.
+func (m *mode) gainFacts() []fact.Fact {
+	var all []fact.Fact
 	switch {
 	case m.measured.OK() && !math.IsNaN(m.header):
-		words = fmt.Sprintf("measured %.4g, header %.4g; the measured one is used", m.measured.V, m.header)
+		all = append(all, fact.Of(GainAgainst, fact.Number("measured", m.measured.V), fact.Number("header", m.header)))
 	case m.measured.OK():
-		words = "measured; the header is silent"
+		all = append(all, fact.Of(GainHeaderMute))
 	case m.gainFrom == "memory":
-		words = m.gainWhen + "; not measured this time: " + m.measured.Why
+		all = append(m.gainWhen.tell(OfNight), fact.Of(NotThisTime, fact.Text("reason", m.measured.Why)))
 	default:
-		words = "the header's; not measured: " + m.measured.Why
+		all = append(all, fact.Of(GainOnlyHeader, fact.Text("reason", m.measured.Why)))
 	}
 	if m.brightGain {
-		words += fmt.Sprintf("; all flats lie above %.0f %% of saturation, where the sensor need not be linear", 100*fitUpTo)
+		all = append(all, fact.Of(GainBright, fact.Number("from_pct", 100*fitUpTo)))
 	}
 	if m.fit.N >= 3 && m.fit.B > 0 {
-		words += fmt.Sprintf("; slope of the transfer curve gives %.4g, its intercept is %s ADU²", 1/m.fit.B, stats.Known(m.fit.At(0), m.fit.ErrAt(0), m.fit.N).PlusMinus())
+		all = append(all, fact.Of(CurveGives, fact.Number("e_per_adu", 1/m.fit.B), fact.Number("intercept_adu2", m.fit.At(0)), fact.Number("intercept_adu2_err", m.fit.ErrAt(0))))
 		if m.curvature.N > 0 {
-			words += fmt.Sprintf(", towards saturation it falls %s %% below the line", m.curvature.PlusMinus())
+			all = append(all, fact.Of(CurveFalls, fact.Number("low_pct", m.curvature.V), fact.Number("low_pct_err", m.curvature.Err)))
 		}
 	}
-	return words
+	return all
 }
 
 // known tells whether anything but subs' silent headers is known of the mode.
@@ -116,15 +117,15 @@ func (m *mode) known(cs *Cameras) bool {
 }
 
 // fullWell is the signal at which the variance peaks, else what saturates the converter.
-func (m *mode) fullWell(cs *Cameras) (stats.Value, string) {
+func (m *mode) fullWell(cs *Cameras) (stats.Value, fact.Fact) {
 	if !m.gain.OK() {
-		return stats.Missing(m.gain.Why), ""
+		return stats.Missing(m.gain.Why), fact.Fact{}
 	}
 	if m.fullWellSeen {
-		return stats.Known(m.peakAt*m.gain.V, known(m.gain.Err)*m.peakAt, m.fit.N), "where the transfer curve bends"
+		return stats.Known(m.peakAt*m.gain.V, known(m.gain.Err)*m.peakAt, m.fit.N), fact.Of(WellByCurve)
 	}
 	if math.IsNaN(m.saturation) {
-		return stats.Missing(notKnown), ""
+		return stats.Missing(notKnown), fact.Fact{}
 	}
 	offset := 0.0
 	for _, b := range cs.biases {
@@ -134,28 +135,29 @@ func (m *mode) fullWell(cs *Cameras) (stats.Value, string) {
 		}
 	}
 	v := m.saturation - offset
-	return stats.Known(v*m.gain.V, known(m.gain.Err)*v, m.gain.N), "where samples saturate, less the offset; no transfer curve bends below, so the sensor's own well may be deeper"
+	return stats.Known(v*m.gain.V, known(m.gain.Err)*v, m.gain.N), fact.Of(WellByEnd)
 }
 
 func (m *mode) warn(s *Set) {
 	if m.measured.OK() && !math.IsNaN(m.header) {
 		if d := m.header/m.measured.V - 1; math.Abs(d) > max(0.05, 5*known(m.measured.Err)/m.measured.V) {
-			s.Warnings = append(s.Warnings, fmt.Sprintf("the header claims %.4g e-/ADU, the flats give %.4g: go by the measured one", m.header, m.measured.V))
+			s.warn(HeaderGainOff, fact.Number("header", m.header), fact.Number("measured", m.measured.V))
 		}
 	}
 	if m.fit.N >= 3 && m.fit.B > 0 && m.measured.OK() {
 		slope := 1 / m.fit.B
 		if err := math.Hypot(known(m.fit.ErrB)*slope*slope, known(m.measured.Err)); math.Abs(slope-m.measured.V) > max(0.03*m.measured.V, 3*err) {
-			why := "the offset taken off the flats may be wrong, or their light unsteady"
+			gains := []fact.Value{fact.Number("slope", slope), fact.Number("measured", m.measured.V)}
 			if c := m.curvature; c.OK() && c.V > 3*c.Err && c.V > 2 {
-				why = fmt.Sprintf("the curve bends: at half to 70 %% of saturation the variance lies %.1f %% low", c.V)
+				s.warn(CurveBends, append(gains, fact.Number("low_pct", c.V))...)
+			} else {
+				s.warn(CurveOff, gains...)
 			}
-			s.Warnings = append(s.Warnings, fmt.Sprintf("the slope of the transfer curve gives %.4g e-/ADU, pairs at single levels %.4g: %s", slope, m.measured.V, why))
 		}
 	}
 	for _, e := range m.series {
-		if e.Words != "" && e.warn {
-			s.Warnings = append(s.Warnings, e.Words)
+		if e.astray() {
+			s.Warnings = append(s.Warnings, e.Finding)
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/parallel"
 	"fitsqa/internal/stack"
@@ -36,7 +37,7 @@ func (d *darkRun) stackDarks(cs *Cameras) {
 		return
 	}
 	if skipped := len(d.group.Frames) - len(fs); skipped > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("%d frames left out: their headers say that a dark was taken off already", skipped))
+		r.Warnings = append(r.Warnings, fact.Of(SubtractedBefore, fact.Count("frames", skipped)))
 	}
 	d.temperature = d.group.SetTemp
 	if sensor, _ := r.Temps(); len(sensor) > 0 {
@@ -182,8 +183,8 @@ func (d *darkRun) measureSignal(cs *Cameras, signal []float32, below *stack.Plan
 	}
 	d.signal = stats.Known(median+d.skew(median, m), err, n)
 
-	limit, by := cs.hotLimit(d, m, sigma)
-	d.thresholdBy = by
+	limit, byShot := cs.hotLimit(d, m, sigma)
+	d.hotByShot = byShot
 	d.measureGlow(signal, sigma, cs.opt.Workers)
 	d.findHot(cs, signal, below, median, limit, sigma)
 	// Non-uniformity of the pixels that are not hot, tails included.

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
@@ -49,7 +50,7 @@ func (m *mode) settleDarks(cs *Cameras) {
 		e.measure(wander, s)
 		e.ByNoise = m.byNoise(s)
 		e.preferNoise(m)
-		if len(e.Points) > 1 || e.warn {
+		if len(e.Points) > 1 || e.astray() {
 			m.series = append(m.series, *e)
 		}
 		for _, d := range s {
@@ -182,23 +183,23 @@ func (e *ExposureSeries) measure(wander float64, sets []*darkRun) {
 	case err != nil:
 		p := e.Points[len(e.Points)-1]
 		err := math.Sqrt(p.Err*p.Err + bias.Err*bias.Err + 2*wander*wander)
-		e.claim(stats.Known(p.Level/p.Exposure, err/p.Exposure, frames), "dark minus bias")
+		e.claim(stats.Known(p.Level/p.Exposure, err/p.Exposure, frames), fact.Of(DarkMinusBias))
 	case !bias.OK():
-		e.claim(stats.Known(own.B, own.ErrB, frames), fmt.Sprintf("slope in time over %d exposures: there is no bias", own.N))
+		e.claim(stats.Known(own.B, own.ErrB, frames), fact.Of(SlopeAlone, fact.Count("exposures", own.N)))
 	case math.Abs(own.A) > straightSigma*math.Hypot(own.ErrA, math.Hypot(bias.Err, wander)):
-		e.claim(stats.Known(own.B, own.ErrB, frames), fmt.Sprintf("slope in time over %d exposures, the bias left out: it lies %+.2g ADU off", own.N, -own.A))
+		e.claim(stats.Known(own.B, own.ErrB, frames), fact.Of(SlopeBiasOut, fact.Count("exposures", own.N), fact.Number("off_adu", -own.A)))
 	default:
 		l, _ := e.line(wander, bias)
-		e.claim(stats.Known(l.B, l.ErrB, frames), fmt.Sprintf("slope in time over %d exposures and the bias", own.N))
+		e.claim(stats.Known(l.B, l.ErrB, frames), fact.Of(SlopeWithBias, fact.Count("exposures", own.N)))
 	}
 	if moves := sets[len(sets)-1].offsetMoves(); len(e.Points) == 1 && e.Rate.OK() && e.Rate.V*e.Points[0].Exposure <= moves {
-		e.Rate, e.Method = noClaim(moves), ""
+		e.Rate, e.Method = noClaim(moves), fact.Fact{}
 	}
 	e.tellStraight()
 }
 
 // claim takes a rate that stands out from its error by twice as much.
-func (e *ExposureSeries) claim(v stats.Value, how string) {
+func (e *ExposureSeries) claim(v stats.Value, how fact.Fact) {
 	longest := e.Points[len(e.Points)-1].Exposure
 	if !(v.V > 2*v.Err) {
 		e.Rate = noClaim(max(2*v.Err, math.Abs(v.V)) * longest)
@@ -211,20 +212,28 @@ func noClaim(moves float64) stats.Value {
 	return stats.Missing(fmt.Sprintf("the offset moves by %.2g ADU, more than the dark signal: no dark current can be claimed", moves))
 }
 
-// tellStraight words what intercept and straightness tell.
+// tellStraight finds what intercept and straightness tell.
 func (e *ExposureSeries) tellStraight() {
 	longest := e.Points[len(e.Points)-1].Exposure
 	switch l := e.Fit; {
 	case l.N < 3:
 	case e.Bias && math.Abs(l.A) > straightSigma*l.ErrA && math.Abs(l.A) > 0.02*math.Abs(l.B)*longest:
-		e.Words = fmt.Sprintf("darks at %.1f °C: at zero exposure their level is %+.2f ADU off the bias: the offset moved between bias and darks, or light leaks in; shoot both in one session, in the dark", e.TempC, l.A)
-		e.warn = true
+		e.Finding = fact.Of(OffsetMoved, fact.Number("temp_c", e.TempC), fact.Number("off_adu", l.A))
 	case l.RMS > 0.05*math.Abs(l.B)*(longest-e.Points[0].Exposure):
-		e.Words = fmt.Sprintf("darks at %.1f °C: the level does not grow in step with the exposure (scatter %.2f ADU): the offset or the temperature moved; let the camera settle", e.TempC, l.RMS)
-		e.warn = true
+		e.Finding = fact.Of(DarksNotStraight, fact.Number("temp_c", e.TempC), fact.Number("scatter_adu", l.RMS))
 	default:
-		e.Words = fmt.Sprintf("straight in time: %.4g ADU/s over %d exposures, %+.2f ADU at zero exposure", l.B, l.N, l.A)
+		e.Finding = fact.Of(DarksStraight, fact.Number("adu_per_s", l.B), fact.Count("exposures", l.N), fact.Number("zero_adu", l.A))
 	}
+}
+
+// Facts are how the rate was measured and what else was found.
+func (e *ExposureSeries) Facts() []fact.Fact {
+	return notes([]fact.Fact{e.Method, e.Finding})
+}
+
+// astray tells that what was found of a series is to be warned of.
+func (e *ExposureSeries) astray() bool {
+	return e.Finding.Code != "" && e.Finding.Code != DarksStraight
 }
 
 // byNoise is the dark current of a series by its noise, in ADU/s: the mean over
@@ -296,7 +305,6 @@ func (e *ExposureSeries) preferNoise(m *mode) {
 		return
 	}
 	e.Rate = n
-	e.Method = fmt.Sprintf("by the noise: the level tells %.2g ADU/s", level)
-	e.Words = fmt.Sprintf("darks at %.1f °C: their level grows by %.2g ADU/s, but their noise tells %.2g ADU/s of dark current: the camera takes a black level off, or the offset moved; the noise is believed", e.TempC, level, n.V)
-	e.warn = true
+	e.Method = fact.Of(ByNoise, fact.Number("level_adu_per_s", level))
+	e.Finding = fact.Of(NoiseBelieved, fact.Number("temp_c", e.TempC), fact.Number("level_adu_per_s", level), fact.Number("noise_adu_per_s", n.V))
 }

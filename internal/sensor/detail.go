@@ -2,6 +2,7 @@ package sensor
 
 import (
 	"fitsqa/internal/dust"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/stack"
@@ -69,7 +70,7 @@ type Dark struct {
 	RateUnit  string      // of Hot: "e-/s", or "ADU/s" when the gain is not known
 	ColdCount int         // pixels that stand as far below the median as a hot one above it
 	Glow      stats.Map   // dark signal on a coarse grid (cells' medians), ADU above its floor
-	GlowShape string      // where the glow is, in words; "" when there is none
+	GlowShape string      // where the glow is: "upper right corner", "left edge", "inside the frame"; "" when there is none
 	Master    *frames.Preview
 }
 
@@ -152,11 +153,10 @@ type ExposureSeries struct {
 	Bias   bool       // levels are above the bias; else above nothing
 
 	Rate      stats.Value // ADU/s, of the median pixel
-	Method    string      // how Rate was measured
+	Method    fact.Fact   // how Rate was measured; without a code where it is missing
 	Intercept stats.Value // ADU, level at zero exposure by the darks alone, above the bias where Bias
 	ByNoise   stats.Value // ADU/s, by how much noisier darks are than bias frames
-	Words     string      // what intercept and straightness tell
-	warn      bool        // Words is a warning
+	Finding   fact.Fact   // what intercept, straightness and noise tell; without a code of too few exposures
 }
 
 // ExposurePoint is one dark set in an exposure series.
@@ -175,7 +175,7 @@ type TemperatureLaw struct {
 	ActivationEV stats.Value // eV
 	DoublingC    stats.Value // °C
 	Electrons    bool        // rates are e-/s; else ADU/s
-	Words        string      // what the fit is worth
+	Basis        fact.Fact   // what the fit rests on; without a code where there is none
 }
 
 // TemperaturePoint is the dark current at one temperature.
@@ -187,6 +187,6 @@ type TemperaturePoint struct {
 
 // Figure is what was measured and how.
 type Figure struct {
-	stats.Value        // N: frames behind it
-	Note        string // how it was measured or which gain was used, short
+	stats.Value             // N: frames behind it
+	Note        []fact.Fact // how it was measured or which gain was used
 }

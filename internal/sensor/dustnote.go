@@ -2,9 +2,9 @@ package sensor
 
 import (
 	"math"
-	"strings"
 
 	"fitsqa/internal/dust"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -44,15 +44,14 @@ func (cs *Cameras) seatDust() {
 // a note beside the count of shadows, and a warning where they do not match.
 // What cannot be told is said once, not for every group of subs.
 func (s *Set) NoteDust(d dust.Match) {
-	const untold = "whether dust moved before the subs cannot be told"
-	note := d.Note()
+	note := fact.Of(DustOfSubs, fact.Text("sentence", d.Note()))
 	if d.Why != "" {
-		note = untold + ": " + d.Why
+		note = fact.Of(DustUntold, fact.Text("reason", d.Why))
 	}
-	if f := &s.Flat.Dust; f.OK() && !(d.Why != "" && strings.Contains(f.Note, untold)) {
-		f.Note = strings.TrimPrefix(f.Note+"; "+note, "; ")
+	if f := &s.Flat.Dust; f.OK() && !(d.Why != "" && fact.Has(f.Note, DustUntold)) {
+		f.Note = append(f.Note, note)
 	}
 	if d.Bad() {
-		s.Warnings = append(s.Warnings, d.Sentence+"; "+d.Remedy)
+		s.warn(DustUnmatched, fact.Text("sentence", d.Sentence+"; "+d.Remedy))
 	}
 }

@@ -166,10 +166,10 @@ func ExampleTemperatureLaw() {
 	l := lawOf(TemperaturePoint{TempC: -10, Rate: 0.01}, TemperaturePoint{TempC: 10, Rate: 0.08})
 	at0, extrapolated := l.at(0)
 	fmt.Printf("%.7f eV, %.7f e-/s, extrapolated %v\n", l.ActivationEV.V, at0.V, extrapolated)
-	fmt.Println(l.Words)
+	fmt.Printf("at %.1f °C\n", l.MidC)
 	// Output:
 	// 0.6675896 eV, 0.0293816 e-/s, extrapolated false
-	// at 0.0 °C, from 2 temperatures: exact, no check
+	// at 0.0 °C
 }
 
 // Doubling temperatures and activation energies at 273.15 K (arithmetic), and a

@@ -2,17 +2,24 @@ package sensor
 
 import (
 	"math"
+	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
 
 // figure has no note where it is missing: the reason says all.
-func figure(v stats.Value, note string) Figure {
+func figure(v stats.Value, note ...fact.Fact) Figure {
 	if !v.OK() {
-		note = ""
+		return Figure{Value: v}
 	}
-	return Figure{v, note}
+	return Figure{v, notes(note)}
+}
+
+// notes are the parts of a note one after the other, without those that are none.
+func notes(parts ...[]fact.Fact) []fact.Fact {
+	return slices.DeleteFunc(slices.Concat(parts...), func(f fact.Fact) bool { return f.Code == "" })
 }
 
 // Definition is what reports say of a figure, whatever its value.

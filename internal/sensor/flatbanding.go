@@ -43,7 +43,7 @@ func (f *flatRun) nameBanded() {
 	}
 	f.nameAlternate(alternate)
 	if len(banded) > 0 {
-		f.Warnings = append(f.Warnings, "banded by a flickering lamp: "+strings.Join(banded, ", ")+"; use longer exposures")
+		f.Warnings = append(f.Warnings, fact.Of(FlatsBanded, fact.Text("files", strings.Join(banded, ", "))))
 	}
 }
 
@@ -57,8 +57,7 @@ func (f *flatRun) nameAlternate(by []float64) {
 	if most < uneven {
 		return
 	}
-	f.Warnings = append(f.Warnings, fmt.Sprintf("alternate rows differ by up to %.2g %%, another amount in each of %s: the read-out or a flickering light does it, and no flat removes it from the subs; gain and non-uniformity leave it out; shoot more flats, longer ones",
-		100*most, fact.Plural(len(by), "flat")))
+	f.Warnings = append(f.Warnings, fact.Of(FlatsAlternate, fact.Number("share_pct", 100*most), fact.Count("flats", len(by))))
 }
 
 // medianRows is the median over the frames of every row's mean.

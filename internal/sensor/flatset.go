@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"fitsqa/internal/dust"
 	"fitsqa/internal/fact"
@@ -29,40 +28,44 @@ func (f *flatRun) set(cs *Cameras) *Set {
 	}
 	s.Flat, s.Measured = f.detail, true
 	out := s.Flat
-	out.Level = figure(share, join(f.lone, f.levelNote(m)))
-	out.Saturated = figure(f.saturated(m.saturation), "")
+	out.Level = figure(share, notes(f.lone, f.levelNote(m))...)
+	out.Saturated = figure(f.saturated(m.saturation))
 	gain := f.gain()
-	out.Gain = figure(gain, "two flats and two bias frames; offset from "+f.offsetFrom)
-	out.Response = figure(f.prnu, f.deadNote())
-	out.CornerFalloff = figure(f.corner, fmt.Sprintf("lower left %.1f, lower right %.1f, upper left %.1f, upper right %.1f",
-		f.detail.CornerPct[0], f.detail.CornerPct[1], f.detail.CornerPct[2], f.detail.CornerPct[3]))
-	out.Dust = figure(f.shadowN, shadowNote(f.detail.Shadows))
-	note := ""
+	out.Gain = figure(gain, fact.Of(GainByPairs, fact.Text("offset_from", f.offsetFrom)))
+	out.Response = figure(f.prnu, f.deadNote()...)
+	corners := f.detail.CornerPct
+	out.CornerFalloff = figure(f.corner, fact.Of(Corners, fact.Number("lower_left_pct", corners[0]), fact.Number("lower_right_pct", corners[1]),
+		fact.Number("upper_left_pct", corners[2]), fact.Number("upper_right_pct", corners[3])))
+	out.Dust = figure(f.shadowN, shadowNote(f.detail.Shadows)...)
+	var drift []fact.Fact
 	if d := f.detail.DriftPct; d.OK() {
-		note = fmt.Sprintf("level drifts by %+.2g %% over the set", d.V)
+		drift = append(drift, fact.Of(FlatsDrift, fact.Number("drift_pct", d.V)))
 	}
-	out.Flicker = figure(f.flicker, note)
-	out.SNR = figure(f.snr, "a pixel of the master")
+	out.Flicker = figure(f.flicker, drift...)
+	out.SNR = figure(f.snr, fact.Of(OfMasterPixel))
 	f.warn(s, m)
 	return s
 }
 
 // deadNote names the pixels that hardly answer to light.
-func (f *flatRun) deadNote() string {
+func (f *flatRun) deadNote() []fact.Fact {
 	n := len(f.detail.Dead)
 	if n == 0 {
-		return "no dead pixels"
+		return []fact.Fact{fact.Of(NoDeadPixels)}
 	}
-	var words []string
-	for _, p := range f.detail.Dead[:min(n, 5)] {
-		words = append(words, fmt.Sprintf("%d,%d", p.X, p.Y))
+	first := f.detail.Dead[0]
+	all := []fact.Fact{fact.Of(DeadPixels, fact.Count("pixels", n), fact.Count("x", first.X), fact.Count("y", first.Y))}
+	for _, p := range f.detail.Dead[1:min(n, listed)] {
+		all = append(all, fact.Of(DeadPixelAt, fact.Count("x", p.X), fact.Count("y", p.Y)))
 	}
-	note := fmt.Sprintf("%s with less than half the light of their surroundings, at %s", fact.Plural(n, "dead pixel"), strings.Join(words, "; "))
-	if n > 5 {
-		note += fmt.Sprintf("; and %d more", n-5)
+	if n > listed {
+		all = append(all, fact.Of(AndMore, fact.Count("more", n-listed)))
 	}
-	return note
+	return all
 }
+
+// listed is how many dead pixels and shadows a note lists.
+const listed = 5
 
 // rawLevels are the levels of all flats, offset included, ADU.
 func (f *flatRun) rawLevels() []float64 {
@@ -73,11 +76,11 @@ func (f *flatRun) rawLevels() []float64 {
 	return levels
 }
 
-func (f *flatRun) levelNote(m *mode) string {
+func (f *flatRun) levelNote(m *mode) []fact.Fact {
 	levels := f.rawLevels()
-	note := fmt.Sprintf("%.0f of %.0f ADU", stats.Median(levels), m.saturation)
+	note := []fact.Fact{fact.Of(LevelOf, fact.Number("level_adu", stats.Median(levels)), fact.Number("saturation_adu", m.saturation))}
 	if lo, hi := slices.Min(levels), slices.Max(levels); hi > pairRange*lo {
-		note += fmt.Sprintf("; from %.0f to %.0f ADU, the master of %s", lo, hi, fact.Plural(len(f.Frames), "flat"))
+		note = append(note, fact.Of(LevelsFromTo, fact.Number("from_adu", lo), fact.Number("to_adu", hi), fact.Count("flats", len(f.Frames))))
 	}
 	return note
 }
@@ -108,39 +111,38 @@ func (f *flatRun) gain() stats.Value {
 func (f *flatRun) warn(s *Set, m *mode) {
 	level := stats.Median(f.rawLevels())
 	sat := f.saturated(m.saturation).V
-	warnTemperature(f.Series, s, "harmless unless the flats are long; check the cooler")
+	s.warnTemperature(f.Series, FlatsOffSetPoint)
 	switch {
 	case level > fitUpTo*m.saturation:
-		s.Warnings = append(s.Warnings, fmt.Sprintf("flats at %.0f %% of saturation are too bright to be surely linear: shorten the exposure to reach 30 to 60 %%", 100*level/m.saturation))
+		s.warn(FlatsBright, fact.Number("level_pct", 100*level/m.saturation))
 	case level < 0.1*m.saturation:
-		s.Warnings = append(s.Warnings, fmt.Sprintf("flats at %.0f %% of saturation hold little light: expose for 30 to 60 %%", 100*level/m.saturation))
+		s.warn(FlatsFaint, fact.Number("level_pct", 100*level/m.saturation))
 	}
 	if sat > 1e-4 && level <= fitUpTo*m.saturation {
-		s.Warnings = append(s.Warnings, fmt.Sprintf("%.2g %% of the flats' samples are saturated", 100*sat))
+		s.warn(FlatsSaturated, fact.Number("saturated_pct", 100*sat))
 	}
 	if f.offsetFrom == "" {
-		s.Warnings = append(s.Warnings, "no bias and no darks to take off the flats: the master flat corrects too little; shoot bias frames with the flats' gain and offset")
+		s.warn(FlatsNoOffset)
 	}
 	if f.flicker.OK() && f.flicker.V > 1 {
-		s.Warnings = append(s.Warnings, fmt.Sprintf("the light flickers by %.1f %% from flat to flat: use longer exposures or a steadier lamp", f.flicker.V))
+		s.warn(LightFlickers, fact.Number("flicker_pct", f.flicker.V))
 	}
 	if f.snr.OK() && f.snr.V < 200 {
-		s.Warnings = append(s.Warnings, fmt.Sprintf("the master flat's signal to noise is %.0f a pixel: %d flats would bring it to 500", f.snr.V, int(math.Ceil(float64(len(f.Frames))*math.Pow(500/f.snr.V, 2)))))
+		s.warn(FlatsFew, fact.Number("snr", f.snr.V), fact.Number("flats", math.Ceil(float64(len(f.Frames))*math.Pow(500/f.snr.V, 2))))
 	}
 }
 
-func shadowNote(shadows []dust.Shadow) string {
-	var words []string
-	for i, s := range shadows {
-		if i == 5 {
-			words = append(words, fmt.Sprintf("and %d more", len(shadows)-5))
-			break
-		}
-		at := fmt.Sprintf("at %.0f,%.0f %.0f px wide %.1f %% deep", s.X, s.Y, s.Diameter, s.DepthPct)
+func shadowNote(shadows []dust.Shadow) []fact.Fact {
+	var all []fact.Fact
+	for _, s := range shadows[:min(len(shadows), listed)] {
+		at := fact.Of(ShadowAt, fact.Number("x", s.X), fact.Number("y", s.Y), fact.Number("diameter_px", s.Diameter), fact.Number("depth_pct", s.DepthPct))
 		if s.On != "" {
-			at += " on the " + s.On
+			at.Code, at.Values = ShadowSeatedAt, append(at.Values, fact.Text("on", s.On))
 		}
-		words = append(words, at)
+		all = append(all, at)
 	}
-	return strings.Join(words, "; ")
+	if more := len(shadows) - listed; more > 0 {
+		all = append(all, fact.Of(AndMore, fact.Count("more", more)))
+	}
+	return all
 }

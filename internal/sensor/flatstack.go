@@ -1,9 +1,9 @@
 package sensor
 
 import (
-	"fmt"
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/parallel"
 	"fitsqa/internal/stack"
@@ -15,9 +15,7 @@ func (f *flatRun) stackFlats(cs *Cameras) ([]float32, error) {
 	f.base(cs) // settles the level that is taken off
 	failed, err := f.look(cs)
 	f.Series = &stack.Series{Unit: stack.Whole}
-	for _, name := range failed {
-		f.Warnings = append(f.Warnings, "left out, cannot be read: "+name)
-	}
+	f.Warnings = append(f.Warnings, stack.Unreadable(failed)...)
 	if err != nil {
 		return nil, err
 	}
@@ -70,9 +68,9 @@ func (f *flatRun) choose() {
 	for _, s := range f.shots {
 		switch {
 		case !(s.light > 10):
-			f.Warnings = append(f.Warnings, fmt.Sprintf("%s: no light above the offset; left out of the master", s.frame.Name))
+			f.Warnings = append(f.Warnings, fact.Of(FlatDark, fact.Text("file", s.frame.Name)))
 		case s.middle > f.top:
-			f.Warnings = append(f.Warnings, fmt.Sprintf("%s: saturated; left out of the master", s.frame.Name))
+			f.Warnings = append(f.Warnings, fact.Of(FlatSaturated, fact.Text("file", s.frame.Name)))
 		case s.light >= faintest*brightest: // a fainter one would bring more noise than light
 			brightest = max(brightest, s.light)
 			f.used = append(f.used, s)
@@ -134,9 +132,7 @@ func (f *flatRun) stackScaledFrames(cs *Cameras, fs []*frames.Frame, base []floa
 		}
 		f.Sums.Add(last, scaled, cs.opt.Workers)
 	})
-	for _, name := range failed {
-		f.Warnings = append(f.Warnings, "left out, cannot be read: "+name)
-	}
+	f.Warnings = append(f.Warnings, stack.Unreadable(failed)...)
 	return err
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -171,10 +172,10 @@ func (d *darkRun) measureLeak(sets []*darkRun) {
 	err := noise * math.Sqrt(24/float64(len(d.detail.Glow.Values)))
 	drift, driftErr := d.drift()
 	v, e := ramp.Reach(), err
-	d.leakNote = "gradient across the frame"
+	d.leakNote = fact.Of(LeakGradient)
 	if math.Abs(drift) > 3*driftErr && math.Abs(drift) > v {
 		v, e, own = math.Abs(drift), driftErr, 0
-		d.leakNote = fmt.Sprintf("level drifts by %+.2g ADU over the set", drift)
+		d.leakNote = fact.Of(LeakDrift, fact.Number("drift_adu", drift))
 	}
 	switch {
 	case v < 3*e:
@@ -184,6 +185,15 @@ func (d *darkRun) measureLeak(sets []*darkRun) {
 	default:
 		d.leak = stats.Known(100*v/signal, 100*v/signal*math.Hypot(e/v, rate.Err/rate.V), len(d.Frames))
 	}
+}
+
+// leakWarning is that of light which leaks in.
+func (d *darkRun) leakWarning() fact.Fact {
+	uneven := fact.Number("uneven_pct", d.leak.V)
+	if d.leakNote.Code == LeakGradient {
+		return fact.Of(DarkGradient, uneven)
+	}
+	return fact.Of(DarkDrift, append(d.leakNote.Values, uneven)...)
 }
 
 // drift is the change of the level over the set, ADU, with its error; 0 of fewer

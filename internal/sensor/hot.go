@@ -2,7 +2,6 @@ package sensor
 
 import (
 	"cmp"
-	"fmt"
 	"maps"
 	"math"
 	"slices"
@@ -14,16 +13,16 @@ import (
 
 // hotLimit is how far above the median signal a pixel is hot, ADU: the larger
 // of so many robust sigma of the pixels and the signal whose own shot noise
-// exceeds the read noise. In words, which of them it was.
-func (cs *Cameras) hotLimit(d *darkRun, m *mode, sigma float64) (limit float64, by string) {
-	limit, by = cs.opt.HotSigma*sigma, fmt.Sprintf("%g robust sigma", cs.opt.HotSigma)
+// exceeds the read noise; and whether it was that.
+func (cs *Cameras) hotLimit(d *darkRun, m *mode, sigma float64) (limit float64, byShot bool) {
+	limit = cs.opt.HotSigma * sigma
 	if d.bias != nil && d.bias.readNoise.OK() && m.gain.OK() {
 		// signal in electrons = (read noise in electrons)²
 		if shot := d.bias.readNoise.V * d.bias.readNoise.V * m.gain.V; shot > limit {
-			return shot, "shot noise above the read noise"
+			return shot, true
 		}
 	}
-	return limit, by
+	return limit, false
 }
 
 // glowFloor is the smooth glow under a pixel and how far above it a pixel is

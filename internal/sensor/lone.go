@@ -3,6 +3,7 @@ package sensor
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
@@ -29,6 +30,11 @@ const (
 	loneMaster  = "one frame, of far less noise than a raw one: combined from several"
 )
 
+// single is the note on a frame that is not known to be raw.
+func single(reason string) []fact.Fact {
+	return []fact.Fact{fact.Of(SingleFrame, fact.Text("reason", reason))}
+}
+
 // judgeLone takes single bias frames and flats for what their noise shows.
 func (cs *Cameras) judgeLone() {
 	for _, b := range cs.biases {
@@ -53,15 +59,15 @@ func (b *biasRun) judge(cs *Cameras) {
 	}
 	switch {
 	case ratio < share:
-		b.lone = loneMaster
+		b.lone = single(loneMaster)
 		cs.Combined = append(cs.Combined, b.group)
-		b.Noise = stats.Missing(b.lone)
+		b.Noise = stats.Missing(loneMaster)
 		b.readNoise, b.pattern = b.Noise, b.Noise
 		b.row.ratio, b.col.ratio = b.Noise, b.Noise
 	case ratio > rawFrom && ratio < rawTo:
 		b.left = read
 	default:
-		b.lone = loneUnknown
+		b.lone = single(loneUnknown)
 		cs.Unsure = append(cs.Unsure, b.group)
 	}
 }
@@ -148,12 +154,12 @@ func (f *flatRun) judge(cs *Cameras) {
 	}
 	switch {
 	case ratio < share:
-		f.lone = loneMaster
+		f.lone = single(loneMaster)
 		cs.Combined = append(cs.Combined, f.group)
-		f.prnu, f.snr = stats.Missing(f.lone), stats.Missing(f.lone)
+		f.prnu, f.snr = stats.Missing(loneMaster), stats.Missing(loneMaster)
 	case even && m.gainFrom != "header" && ratio > rawFrom && ratio < rawTo: // raw
 	default:
-		f.lone = loneUnknown
+		f.lone = single(loneUnknown)
 		cs.Unsure = append(cs.Unsure, f.group)
 	}
 }

@@ -1,10 +1,10 @@
 package sensor
 
 import (
-	"fmt"
 	"math"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -30,7 +30,7 @@ func (m *mode) settleOldReadNoise(cs *Cameras) {
 		return
 	}
 	if v, night := Recall(cs.opt.Remembered, m.Camera, m.setting(), "read_noise_e"); v.OK() && v.V > 0 {
-		m.readNoise, m.readNoiseFrom = v.Scaled(1/m.gain.V), m.age(cs, night)
+		m.readNoise, m.readNoiseFrom = v.Scaled(1/m.gain.V), m.age(cs, night).tell(OfNight)
 		return
 	}
 	var claims []float64
@@ -43,17 +43,17 @@ func (m *mode) settleOldReadNoise(cs *Cameras) {
 	}
 	if len(claims) > 0 {
 		m.readNoise = stats.Known(stats.Median(claims)/m.gain.V, math.NaN(), len(claims))
-		m.readNoiseFrom = "the header's, not measured"
+		m.readNoiseFrom = []fact.Fact{fact.Of(OfHeader)}
 	}
 }
 
 // rememberedRate is the dark current at a temperature by the law of an earlier
 // night, e-/s.
-func (m *mode) rememberedRate(celsius float64) (stats.Value, string) {
+func (m *mode) rememberedRate(celsius float64) (stats.Value, []fact.Fact) {
 	v := m.oldRate.V * math.Exp(-m.oldEnergy.V/boltzmann*(1/kelvin(celsius)-1/kelvin(0)))
 	lever := math.Abs(1/kelvin(celsius)-1/kelvin(0)) / boltzmann
 	err := v * math.Hypot(known(m.oldRate.Err)/m.oldRate.V, known(m.oldEnergy.Err)*lever)
-	return stats.Known(v, err, m.oldRate.N), "by the temperature law " + m.lawWhen
+	return stats.Known(v, err, m.oldRate.N), m.lawWhen.tell(ByOldLaw)
 }
 
 // recallLaw finds the temperature law of an earlier night.
@@ -78,15 +78,29 @@ func (m *mode) groups(cs *Cameras) []*frames.Group {
 	return all
 }
 
-// age words of which night a figure is, and how long that was before the mode's
-// frames.
-func (m *mode) age(cs *Cameras, night string) string {
-	words := "of the night of " + night
+// age is of which night a figure is, and how long that was before the mode's frames.
+type age struct {
+	night string  // "" of a figure that is not remembered
+	days  float64 // NaN when not known
+}
+
+func (m *mode) age(cs *Cameras, night string) age {
 	then, err := time.Parse(time.DateOnly, night)
 	for _, g := range m.groups(cs) {
 		if start := g.Frames[0].Meta.Start; err == nil && !start.IsZero() {
-			return fmt.Sprintf("%s, %.0f days before", words, math.Abs(math.Floor(start.Sub(then).Hours()/24)))
+			return age{night, math.Abs(math.Floor(start.Sub(then).Hours() / 24))}
 		}
 	}
-	return words
+	return age{night, math.NaN()}
+}
+
+func (a age) known() bool { return a.night != "" }
+
+// tell adds night and age to a note.
+func (a age) tell(code fact.Code, values ...fact.Value) []fact.Fact {
+	all := []fact.Fact{fact.Of(code, append(values, fact.Text("night", a.night))...)}
+	if !math.IsNaN(a.days) {
+		all = append(all, fact.Of(DaysBefore, fact.Number("days", a.days)))
+	}
+	return all
 }

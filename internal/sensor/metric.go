@@ -1,12 +1,10 @@
 package sensor
 
 import (
-	"fmt"
 	"math"
 	"slices"
-	"strconv"
-	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
@@ -31,13 +29,13 @@ func known(err float64) float64 {
 	return err
 }
 
-func stepNote(step float64) string {
+func stepNote(step float64) []fact.Fact {
 	for bits := 8; bits <= 15; bits++ {
 		if step == math.Exp2(float64(16-bits)) {
-			return strconv.Itoa(bits) + "-bit samples scaled to 16 bits"
+			return []fact.Fact{fact.Of(ScaledSamples, fact.Count("bits", bits))}
 		}
 	}
-	return ""
+	return nil
 }
 
 func spanOf(x []float64) float64 {
@@ -102,33 +100,20 @@ func clippedLevel(pixels []float32) float64 {
 	return spread(pixels, stats.Median(pixels), max(sd/32, 1e-6), 1).clip(5).Mean
 }
 
-func planesNote(levels []PlaneLevel) string {
-	var words []string
+func planesNote(levels []PlaneLevel) []fact.Fact {
+	var all []fact.Fact
+	code := FirstPlane
 	for _, l := range levels {
-		words = append(words, l.Name+" "+strconv.FormatFloat(l.Level, 'f', 2, 64))
+		all = append(all, fact.Of(code, fact.Text("plane", l.Name), fact.Number("adu", l.Level)))
+		code = NextPlane
 	}
-	return strings.Join(words, ", ")
-}
-
-// join puts the parts of a note together.
-func join(parts ...string) string {
-	out := ""
-	for _, p := range parts {
-		switch {
-		case p == "":
-		case out == "":
-			out = p
-		default:
-			out += "; " + p
-		}
-	}
-	return out
+	return all
 }
 
 // warnTemperature warns of a sensor that was not where it was set.
-func warnTemperature(r *stack.Series, s *Set, so string) {
+func (s *Set) warnTemperature(r *stack.Series, code fact.Code) {
 	sensor, off := r.Temps()
 	if len(off) > 0 && math.Abs(stats.Median(off)) > 1 {
-		s.Warnings = append(s.Warnings, fmt.Sprintf("the sensor was at %.1f to %.1f °C, %+.1f °C off its set point: %s", slices.Min(sensor), slices.Max(sensor), stats.Median(off), so))
+		s.warn(code, fact.Number("from_c", slices.Min(sensor)), fact.Number("to_c", slices.Max(sensor)), fact.Number("off_c", stats.Median(off)))
 	}
 }

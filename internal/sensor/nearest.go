@@ -61,10 +61,10 @@ func (cs *Cameras) Readout(g *frames.Group) Readout {
 	return Readout{m.gain, m.gainFrom, m.readNoise, times(m.readNoise, m.gain), m.saturation}
 }
 
-// DarkRate is the dark current in e-/s at a group's temperature, and in words how it
-// is known.
-func (cs *Cameras) DarkRate(g *frames.Group) (stats.Value, string) {
-	return cs.modeOf(g).darkAt(TemperatureOf(g), cs.opt.TempTolC)
+// DarkRate is the dark current in e-/s at a group's temperature.
+func (cs *Cameras) DarkRate(g *frames.Group) stats.Value {
+	v, _ := cs.modeOf(g).darkAt(TemperatureOf(g), cs.opt.TempTolC)
+	return v
 }
 
 // BiasNear is the set of bias frames that fits a group best; nil when there is none.

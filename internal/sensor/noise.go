@@ -36,11 +36,11 @@ func analogue(noise stats.Value, step float64) (v stats.Value, corrected bool) {
 }
 
 // limitNote tells that a read noise as analogue gives it is a limit: it has no error.
-func limitNote(noise stats.Value) string {
+func limitNote(noise stats.Value) []fact.Fact {
 	if noise.OK() && math.IsNaN(noise.Err) {
-		return "an upper limit"
+		return []fact.Fact{fact.Of(UpperLimit)}
 	}
-	return ""
+	return nil
 }
 
 // pixelNoise is the distribution of single-pixel noise.

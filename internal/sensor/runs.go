@@ -3,6 +3,7 @@ package sensor
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
@@ -27,7 +28,7 @@ type biasRun struct {
 	offset    stats.Value
 	readNoise stats.Value
 	corrected bool        // quantisation was taken off
-	lone      string      // of a single frame that is not known to be raw, what is; else ""
+	lone      []fact.Fact // of a single frame that is not known to be raw, what is
 	left      stats.Value // ADU, noise of a single frame by others of the camera
 	pixel     pixelNoise
 	pattern   stats.Value
@@ -62,12 +63,12 @@ type darkRun struct {
 	nonUniform  stats.Value // ADU
 	glow        glow
 	leak        stats.Value // %
-	leakNote    string
+	leakNote    fact.Fact
 	hot         []int32
 	detail      *Dark
 	series      *ExposureSeries // the exposures it is one of
 	temperature float64         // °C, of the sensor, else as set
-	thresholdBy string
+	hotByShot   bool            // the limit is that of the shot noise, not of the pixels' spread
 }
 
 func (d *darkRun) ok() bool { return d.why == "" && d.Series.OK() }
@@ -81,7 +82,7 @@ type flatRun struct {
 	why    string
 
 	offset     float64          // ADU
-	offsetFrom string           // in words; "" when there was nothing to take off
+	offsetFrom string           // "bias", or "darks of the same exposure"; "" when there was nothing to take off
 	readVar    float64          // ADU², of one frame without light
 	raw        *stats.Histogram // samples of all frames, in rawUnit
 	rawUnit    stack.Scale
@@ -96,7 +97,7 @@ type flatRun struct {
 	snr        stats.Value
 	corner     stats.Value
 	shadowN    stats.Value
-	lone       string // of a single flat, what is known of its being a master; else ""
+	lone       []fact.Fact // of a single flat, what is known of its being a master
 	detail     *Flat
 }
 
@@ -131,14 +132,14 @@ type mode struct {
 
 	gain           stats.Value // e-/ADU, the one used
 	gainFrom       string      // "measured", "memory", "header" or ""
-	gainWhen       string      // of which night the remembered one is, in words
-	readNoiseFrom  string      // where a read noise that was not measured is from, in words
-	lawWhen        string      // of which night a remembered temperature law is, in words
+	gainWhen       age         // of the remembered one
+	readNoiseFrom  []fact.Fact // where a read noise that was not measured is from
+	lawWhen        age         // of a remembered temperature law
 	measured       stats.Value // e-/ADU from flats
 	header         float64     // e-/ADU, median of what headers claim
 	readNoise      stats.Value // ADU
 	saturation     float64     // ADU; NaN when not known
-	saturationFrom string      // how it is known, in words
+	saturationFrom []fact.Fact // how it is known
 
 	transfer     []TransferPoint
 	fit          stats.Line  // variance against signal
@@ -162,7 +163,7 @@ const nothingBelow = "without bias the map is the offset's own pattern: bias fra
 // noiseOfOne is the noise of one frame of the set, ADU, by others of the camera where
 // it is a single raw one; else why what it leaves is not known.
 func (b *biasRun) noiseOfOne() stats.Value {
-	if len(b.Frames) == 1 && b.lone == "" && b.left.N > 0 {
+	if len(b.Frames) == 1 && b.lone == nil && b.left.N > 0 {
 		return b.left
 	}
 	return b.Noise

@@ -2,10 +2,10 @@ package sensor
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
@@ -25,7 +25,7 @@ func (m *mode) settleSaturation(cs *Cameras) {
 			continue
 		}
 		if p := f.rawUnit.Zero + f.rawUnit.Step*pileUp(f.raw); !(m.saturation > p) && !math.IsNaN(p) {
-			m.saturation, m.saturationFrom = p, "samples of flats pile up there"
+			m.saturation, m.saturationFrom = p, []fact.Fact{fact.Of(SaturationFlats)}
 		}
 		if f.Series != nil && f.Step > 0 {
 			step = f.Step
@@ -39,18 +39,18 @@ func (m *mode) settleSaturation(cs *Cameras) {
 	if !math.IsNaN(m.saturation) {
 		return
 	}
-	if note := stepNote(step); step > 1 && note != "" {
-		m.saturation, m.saturationFrom = math.MaxUint16+1-step, "by the step between samples: "+note
+	if note := stepNote(step); step > 1 && note != nil {
+		m.saturation, m.saturationFrom = math.MaxUint16+1-step, []fact.Fact{fact.Of(SaturationStep, note[0].Values...)}
 		return
 	}
 	for _, g := range m.brightGroups(cs) {
 		if p := cs.topOf(g); !math.IsNaN(p) {
-			m.saturation, m.saturationFrom = p, fmt.Sprintf("samples of %s pile up there", g.Label())
+			m.saturation, m.saturationFrom = p, []fact.Fact{fact.Of(SaturationPile, fact.Text("set", g.Label()))}
 			return
 		}
 	}
 	if top := m.claimedTop(cs, max(step, 1)); !math.IsNaN(top) {
-		m.saturation, m.saturationFrom = top, "by the bits that the headers claim; no sample is seen to reach it"
+		m.saturation, m.saturationFrom = top, []fact.Fact{fact.Of(SaturationClaim)}
 	}
 }
 

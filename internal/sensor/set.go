@@ -3,6 +3,7 @@ package sensor
 import (
 	"fmt"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 )
@@ -22,14 +23,19 @@ type Set struct {
 	Kind     string        // "bias", "dark", "flat", "camera"
 	Group    *frames.Group // nil for the camera summary
 	Camera   names.Name
-	Warnings []string // in plain words, each with its remedy
-	Measured bool     // false where no frame of the set could be: all figures have the reason then
+	Warnings []fact.Fact
+	Measured bool // false where no frame of the set could be: all figures have the reason then
 
 	// Figures and what they are drawn from; the one of the set's kind is set.
 	Bias    *Bias
 	Dark    *Dark
 	Flat    *Flat
 	Summary *Camera
+}
+
+// warn adds a warning.
+func (s *Set) warn(code fact.Code, values ...fact.Value) {
+	s.Warnings = append(s.Warnings, fact.Of(code, values...))
 }
 
 // UniqueLabel is a label that is not yet taken: a count is put behind it.

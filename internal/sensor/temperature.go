@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -68,10 +69,11 @@ func (l *TemperatureLaw) fit() {
 	l.ActivationEV = stats.Known(-fit.B, fit.ErrB, n)
 	d := l.doubling(fit)
 	l.DoublingC = stats.Known(d, d*fit.ErrB/-fit.B, n)
-	l.Words = fmt.Sprintf("at %.1f °C, from %d temperatures", l.MidC, len(l.Points))
+	code := LawBasis
 	if len(l.Points) == 2 {
-		l.Words += ": exact, no check"
+		code = LawExact
 	}
+	l.Basis = fact.Of(code, fact.Number("mid_c", l.MidC), fact.Count("temperatures", len(l.Points)))
 }
 
 // line fits the points, their temperatures' errors carried into the rates by the
@@ -112,19 +114,19 @@ func (l *TemperatureLaw) at(celsius float64) (rate stats.Value, extrapolated boo
 }
 
 // darkAt is the dark current in e-/s at a temperature: measured there, or
-// carried there by the law, in words which.
-func (m *mode) darkAt(celsius, tolerance float64) (stats.Value, string) {
-	if len(m.law.Points) == 0 && m.lawWhen != "" && !math.IsNaN(celsius) {
+// carried there by the law; and which.
+func (m *mode) darkAt(celsius, tolerance float64) (stats.Value, []fact.Fact) {
+	if len(m.law.Points) == 0 && m.lawWhen.known() && !math.IsNaN(celsius) {
 		return m.rememberedRate(celsius)
 	}
 	if len(m.law.Points) == 0 {
-		return stats.Missing("no darks whose dark current is known"), ""
+		return stats.Missing("no darks whose dark current is known"), nil
 	}
 	if !m.law.Electrons {
-		return stats.Missing(m.gain.Why), ""
+		return stats.Missing(m.gain.Why), nil
 	}
 	if math.IsNaN(celsius) {
-		return stats.Missing("the sensor's temperature is not known"), ""
+		return stats.Missing("the sensor's temperature is not known"), nil
 	}
 	nearest := slices.MinFunc(m.law.Points, func(a, b TemperaturePoint) int {
 		return cmp.Compare(math.Abs(a.TempC-celsius), math.Abs(b.TempC-celsius))
@@ -135,17 +137,18 @@ func (m *mode) darkAt(celsius, tolerance float64) (stats.Value, string) {
 			doubling = m.law.DoublingC.V
 		}
 		err := math.Hypot(nearest.Err, nearest.Rate*math.Ln2/doubling*nearest.TempErr)
-		return stats.Known(nearest.Rate, err, nearest.Frames), fmt.Sprintf("measured at %.1f °C", nearest.TempC)
+		return stats.Known(nearest.Rate, err, nearest.Frames), []fact.Fact{fact.Of(MeasuredAt, fact.Number("temp_c", nearest.TempC))}
 	}
 	v, outside := m.law.at(celsius)
-	if !v.OK() && m.lawWhen != "" {
+	if !v.OK() && m.lawWhen.known() {
 		return m.rememberedRate(celsius)
 	}
 	if !v.OK() {
-		return stats.Missing(fmt.Sprintf("darks at %.1f °C only, and no law to carry them to %.1f °C", nearest.TempC, celsius)), ""
+		return stats.Missing(fmt.Sprintf("darks at %.1f °C only, and no law to carry them to %.1f °C", nearest.TempC, celsius)), nil
 	}
+	code := InterpolatedTo
 	if outside {
-		return v, fmt.Sprintf("extrapolated to %.1f °C", celsius)
+		code = ExtrapolatedTo
 	}
-	return v, fmt.Sprintf("interpolated to %.1f °C", celsius)
+	return v, []fact.Fact{fact.Of(code, fact.Number("temp_c", celsius))}
 }

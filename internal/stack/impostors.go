@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -72,29 +73,25 @@ func calmAmong(rows [][]float32) []int {
 	return calm
 }
 
-func ImpostorWarnings(fs []*frames.Frame, copies map[int]int, calm []int) []string {
-	var warnings, names []string
+// ImpostorWarnings are the warnings of frames that were left out as copies, and as
+// combined ones.
+func ImpostorWarnings(fs []*frames.Frame, copies map[int]int, calm []int) []fact.Fact {
+	var warnings []fact.Fact
+	var names []string
 	for i, f := range fs {
 		if k, copied := copies[i]; copied {
 			names = append(names, fmt.Sprintf("%s (of %s)", f.Name, fs[k].Name))
 		}
 	}
 	if len(names) > 0 {
-		warnings = append(warnings, fmt.Sprintf("%s left out, the same pixels as another: %s", framesInWords(len(names)), strings.Join(names, ", ")))
+		warnings = append(warnings, fact.Of(CopiesLeftOut, fact.Count("frames", len(names)), fact.Text("files", strings.Join(names, ", "))))
 	}
 	names = nil
 	for _, i := range calm {
 		names = append(names, fs[i].Name)
 	}
 	if len(names) > 0 {
-		warnings = append(warnings, strings.Join(names, ", ")+": far less noise than the others: combined from several, no raw frame; left out")
+		warnings = append(warnings, fact.Of(CombinedLeftOut, fact.Text("files", strings.Join(names, ", "))))
 	}
 	return warnings
-}
-
-func framesInWords(n int) string {
-	if n == 1 {
-		return "1 frame"
-	}
-	return fmt.Sprintf("%d frames", n)
 }

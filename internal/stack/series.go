@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -32,7 +33,7 @@ type Series struct {
 	Noise    stats.Value   // temporal noise of one frame, ADU, quantisation included
 	Cut      float64       // share of the samples at zero
 	Step     float64       // sample step, ADU
-	Warnings []string
+	Warnings []fact.Fact
 }
 
 // ADU brings the mean of every pixel to ADU, once and in place.

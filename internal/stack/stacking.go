@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -39,7 +40,7 @@ func (st *Stacker) Stack(fs []*frames.Frame) (*Series, error) {
 		return r, err
 	}
 	r.Levels, r.Warnings = levels, failed
-	r.Warnings = append(r.Warnings, fmt.Sprintf("%s: the level is off the others'; left out of the master and the figures. Throw away the first frames of a series, and check for stray light", strings.Join(names, ", ")))
+	r.Warnings = append(r.Warnings, fact.Of(LevelsOff, fact.Text("files", strings.Join(names, ", "))))
 	return r, nil
 }
 
@@ -84,9 +85,7 @@ func (st *Stacker) stackFrames(r *Series, fs []*frames.Frame) error {
 		}
 		sums.Add(x, samples, st.opt.Workers)
 	})
-	for _, f := range failed {
-		r.Warnings = append(r.Warnings, "left out, cannot be read: "+f)
-	}
+	r.Warnings = append(r.Warnings, Unreadable(failed)...)
 	r.Sums, r.Unit = sums, unit
 	return err
 }

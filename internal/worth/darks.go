@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
@@ -266,13 +267,19 @@ func (in Input) cases(s figures, l layout) []Case {
 	return all
 }
 
+// BenefitFor notes for which group of subs a benefit is.
+const BenefitFor fact.Code = "benefit_for" // group
+
 // NoteBenefits puts into the summary of each camera the largest benefit that
 // darks have for any group of subs that it shot.
 func NoteBenefits(cameras []*sensor.Set, answers []Answer) {
 	for _, s := range cameras {
 		if s.Summary != nil {
 			benefit, label := largest(s.Summary.Mode, answers)
-			s.Summary.DarkBenefit = sensor.Figure{Value: benefit, Note: label}
+			s.Summary.DarkBenefit = sensor.Figure{Value: benefit}
+			if benefit.OK() {
+				s.Summary.DarkBenefit.Note = []fact.Fact{fact.Of(BenefitFor, fact.Text("group", label))}
+			}
 		}
 	}
 }

@@ -3,9 +3,11 @@ package worth
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/sensor"
@@ -218,7 +220,7 @@ func TestBenefitGoesToItsCamera(t *testing.T) {
 		want float64
 		note string
 	}{{mono, 7, "Ha"}, {colour, -2, "OSC"}} {
-		if m := c.of.Summary.DarkBenefit; m.V != c.want || m.Note != c.note {
+		if m := c.of.Summary.DarkBenefit; m.V != c.want || !slices.EqualFunc(m.Note, []fact.Fact{fact.Of(BenefitFor, fact.Text("group", c.note))}, func(a, b fact.Fact) bool { return fmt.Sprint(a) == fmt.Sprint(b) }) {
 			t.Errorf("%s: %+v, want %g for %s", c.of.Summary.Mode.Camera, m, c.want, c.note)
 		}
 	}

@@ -63,10 +63,19 @@ func Count(ra, dec, radius, limit float64) (n int) {
 func cone(file []byte, ra, dec, radius, limit float64) []Star {
 	var list []Star
 	inCone(file, ra, dec, radius, limit, func(s Star) { list = append(list, s) })
-	slices.SortFunc(list, func(a, b Star) int {
-		return cmp.Or(cmp.Compare(a.Mag, b.Mag), cmp.Compare(a.Dec, b.Dec), cmp.Compare(a.RA, b.RA))
-	})
+	slices.SortFunc(list, byBrightness)
 	return list
+}
+
+// byBrightness puts the brightest first; few are as bright as each other.
+func byBrightness(a, b Star) int {
+	switch {
+	case a.Mag < b.Mag:
+		return -1
+	case a.Mag > b.Mag:
+		return 1
+	}
+	return cmp.Or(cmp.Compare(a.Dec, b.Dec), cmp.Compare(a.RA, b.RA))
 }
 
 // inCone gives the stars of a cone in no order.

@@ -2,6 +2,7 @@ package plate
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/catalogue"
 	"fitsqa/internal/stars"
@@ -100,6 +101,17 @@ func newSky(list []catalogue.Star) *sky {
 		s.at[i] = direction(c.RA, c.Dec)
 	}
 	return s
+}
+
+// downTo is the part of it that is no fainter than a magnitude.
+func (s *sky) downTo(limit float64) *sky {
+	n, _ := slices.BinarySearchFunc(s.cat, limit, func(c catalogue.Star, limit float64) int {
+		if c.Mag > limit {
+			return 1
+		}
+		return -1
+	})
+	return &sky{at: s.at[:n], cat: s.cat[:n]}
 }
 
 // catalogueOf is the catalogue around a proposed solution.

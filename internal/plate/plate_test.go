@@ -220,3 +220,35 @@ func BenchmarkSolve(b *testing.B) {
 		}
 	}
 }
+
+func TestShapeIsSorted(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	for range 1000 { // of six numbers there are 720 orders
+		var d [6]float64
+		for i := range d {
+			d[i] = math.Exp(20 * rng.Float64())
+		}
+		s, longest := shapeOf(d)
+		slices.SortFunc(d[:], func(a, b float64) int { return cmp.Compare(b, a) })
+		if longest != d[0] {
+			t.Fatalf("longest %g of %g", longest, d)
+		}
+		for i := range s {
+			if s[i] != d[i+1]/d[0] {
+				t.Fatalf("%g of %g", s, d)
+			}
+		}
+	}
+}
+
+// What a deeper search keeps of the sky for the others must be what they would have got.
+func TestSkyDownTo(t *testing.T) {
+	all := newSky(catalogue.Cone(85, 24, 2, faintest))
+	for _, limit := range []float64{0, 8, 9.87, all.cat[0].Mag, faintest} {
+		want := newSky(catalogue.Cone(85, 24, 2, limit))
+		got := all.downTo(limit)
+		if !slices.Equal(got.cat, want.cat) || !slices.Equal(got.at, want.at) {
+			t.Errorf("down to %g: %d stars, not %d", limit, len(got.cat), len(want.cat))
+		}
+	}
+}

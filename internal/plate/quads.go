@@ -28,21 +28,30 @@ func distances(between func(i, j int) float64) [6]float64 {
 // shapeOf sorts distances into a shape and its size. Sorting six numbers by hand is what
 // the search of the whole sky spends its time on.
 func shapeOf(d [6]float64) (s shape, longest float64) {
-	for i := 1; i < 6; i++ {
-		x := d[i]
-		j := i
-		for j > 0 && d[j-1] < x {
-			d[j] = d[j-1]
-			j--
-		}
-		d[j] = x
-	}
-	longest = d[0]
-	for i := range s {
-		s[i] = d[i+1] / longest
+	// Twelve exchanges without a branch (Knuth, vol. 3, 5.3.4). Bits of positive numbers
+	// are in the order of the numbers.
+	a, b, c := math.Float64bits(d[0]), math.Float64bits(d[1]), math.Float64bits(d[2])
+	e, f, g := math.Float64bits(d[3]), math.Float64bits(d[4]), math.Float64bits(d[5])
+	a, g = ordered(a, g)
+	b, e = ordered(b, e)
+	c, f = ordered(c, f)
+	b, c = ordered(b, c)
+	e, f = ordered(e, f)
+	a, e = ordered(a, e)
+	c, g = ordered(c, g)
+	a, b = ordered(a, b)
+	c, e = ordered(c, e)
+	f, g = ordered(f, g)
+	b, c = ordered(b, c)
+	e, f = ordered(e, f)
+	longest = math.Float64frombits(a)
+	for i, v := range [5]uint64{b, c, e, f, g} {
+		s[i] = math.Float64frombits(v) / longest
 	}
 	return s, longest
 }
+
+func ordered(x, y uint64) (larger, smaller uint64) { return max(x, y), min(x, y) }
 
 func (s *shape) like(o *shape) bool {
 	for i := range s {

@@ -49,8 +49,9 @@ func solve(ctx context.Context, f *stars.Field, h Hint, workers int) Solved {
 	if why := fd.tooNarrow(h); why != "" {
 		return Solved{Why: why}
 	}
-	p := &search{field: fd, ctx: ctx, workers: workers}
-	for _, depth := range depthsFor(h) {
+	all := depthsFor(h)
+	p := &search{field: fd, ctx: ctx, workers: workers, deepest: all[len(all)-1].there, ground: map[float64][]tile{}}
+	for _, depth := range all {
 		if s := p.at(h, depth.here, depth.there); s != nil {
 			return Solved{Solution: s}
 		}
@@ -106,7 +107,9 @@ type search struct {
 	each  int // as how many a proposal counts
 	over  func() bool
 
-	workers int // tiles searched at once
+	workers int                // tiles searched at once
+	deepest int                // the most catalogue stars that the search will ask for, as depths tell them
+	ground  map[float64][]tile // by scale, once they are needed
 	table   *table
 	least   float64 // arcsec/px, the range of scales looked for
 	large   float64
@@ -144,8 +147,11 @@ const abreast = 8
 
 // scan passes the catalogue's quads by the frame's, some tiles at a time.
 func (p *search) scan(h Hint, scale float64, there int) *Solution {
-	w, ht := float64(p.field.width)*scale/3600, float64(p.field.height)*scale/3600
-	list := tiles(h, max(2, math.Sqrt(w*ht)))
+	list, known := p.ground[scale]
+	if !known {
+		list = tiles(h, max(2, math.Sqrt(p.area(scale))))
+		p.ground[scale] = list
+	}
 	for n := 1; len(list) > 0 && p.ctx.Err() == nil; n = abreast {
 		n = min(n, len(list))
 		if s := p.sideBySide(list[:n], scale, there); s != nil {
@@ -168,7 +174,7 @@ func (p *search) sideBySide(list []tile, scale float64, there int) *Solution {
 		parts[i] = *p
 		parts[i].each = i + 1
 		parts[i].over = func() bool { return int(first.Load()) < i || p.ctx.Err() != nil }
-		if found[i] = parts[i].one(list[i], scale, there); found[i] == nil {
+		if found[i] = parts[i].one(&list[i], scale, there); found[i] == nil {
 			return
 		}
 		for old := first.Load(); int64(i) < old && !first.CompareAndSwap(old, int64(i)); old = first.Load() {
@@ -186,22 +192,43 @@ func (p *search) sideBySide(list []tile, scale float64, there int) *Solution {
 }
 
 // one searches a tile.
-func (p *search) one(t tile, scale float64, there int) *Solution {
-	w, ht := float64(p.field.width)*scale/3600, float64(p.field.height)*scale/3600
+func (p *search) one(t *tile, scale float64, there int) *Solution {
 	reach := p.field.diagonal() * scale * hintScale / 3600 // no quad of the frame is larger, degrees
-	// Where there are few stars, three times the mean number leave enough.
-	limit := min(faintest, catalogue.LimitFor(3*float64(there)/(w*ht)))
-	near := newSky(catalogue.Cone(t.ra, t.dec, t.radius+reach, limit))
+	near := p.around(t, reach, scale, there)
 	area := 2 * math.Pi * (1 - math.Cos(math.Min(180, t.radius+reach)*rad)) / (rad * rad)
-	n := int(float64(there) / (w * ht) * area)
+	n := int(float64(there) / p.area(scale) * area)
 	return p.tile(near, min(n, len(near.at)), t, reach*rad)
+}
+
+// area of the frame at a scale, square degrees.
+func (p *search) area(scale float64) float64 {
+	w, h := float64(p.field.width)*scale/3600, float64(p.field.height)*scale/3600
+	return w * h
+}
+
+// around is the sky that a tile's stars make quads with. What deeper searches will ask
+// for as well is kept.
+func (p *search) around(t *tile, reach, scale float64, there int) *sky {
+	// Where there are few stars, three times the mean number leave enough.
+	limit := func(there int) float64 {
+		return min(faintest, catalogue.LimitFor(3*float64(there)/p.area(scale)))
+	}
+	near := t.sky
+	if near == nil {
+		near = newSky(catalogue.Cone(t.ra, t.dec, t.radius+reach, limit(p.deepest)))
+	}
+	if there < p.deepest {
+		t.sky = near
+		near = near.downTo(limit(there))
+	}
+	return near
 }
 
 // neighboursOf is how many of its nearest neighbours a catalogue star makes quads with.
 const neighboursOf = 6
 
 // tile passes the quads of each of the brightest n stars in a tile with its neighbours.
-func (p *search) tile(near *sky, n int, t tile, reach float64) *Solution {
+func (p *search) tile(near *sky, n int, t *tile, reach float64) *Solution {
 	// By height above the equator, neighbours are near in the list as well.
 	order := make([]int, n)
 	for i := range order {
@@ -216,10 +243,13 @@ func (p *search) tile(near *sky, n int, t tile, reach float64) *Solution {
 			continue
 		}
 		others := nearestStars(near, order, k, reach)
+		apart := near.chords(append(others, i))
+		me := len(others)
 		for a := range others {
 			for b := range a {
 				for c := range b {
-					if s := p.pass(near, [4]int{i, others[a], others[b], others[c]}); s != nil {
+					between := [6]float64{apart[me][a], apart[me][b], apart[me][c], apart[a][b], apart[a][c], apart[b][c]}
+					if s := p.pass(near, [4]int{i, others[a], others[b], others[c]}, between); s != nil {
 						return s
 					}
 				}
@@ -275,12 +305,23 @@ func nearestStars(near *sky, order []int, k int, reach float64) []int {
 			}
 		}
 	}
-	return slices.Clone(found[:count])
+	return append(make([]int, 0, neighboursOf+1), found[:count]...)
 }
 
-// pass looks one quad of the sky up and tries what it proposes.
-func (p *search) pass(near *sky, q [4]int) *Solution {
-	between := distances(func(i, j int) float64 { return near.at[q[i]].chord(near.at[q[j]]) })
+// chords are the distances of some stars from each other.
+func (s *sky) chords(list []int) (between [neighboursOf + 1][neighboursOf + 1]float64) {
+	for a, i := range list {
+		for b, j := range list[:a] {
+			d := s.at[i].chord(s.at[j])
+			between[a][b], between[b][a] = d, d
+		}
+	}
+	return between
+}
+
+// pass looks one quad of the sky up by the distances between its stars, and tries what
+// it proposes.
+func (p *search) pass(near *sky, q [4]int, between [6]float64) *Solution {
 	s, longest := shapeOf(between)
 	if s[4] < minSide {
 		return nil
@@ -316,6 +357,7 @@ type tile struct {
 	ra, dec, radius      float64
 	ra0, ra1, dec0, dec1 float64
 	fromHint             float64
+	sky                  *sky // around it, once a search has asked for it and a deeper one will
 }
 
 func (t *tile) holds(ra, dec float64) bool {

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"runtime/debug"
 	"strconv"
 
 	"github.com/spf13/cobra"
@@ -160,8 +159,7 @@ func (o *checkOptions) prepare(ctx context.Context, cmd *cobra.Command, roots []
 
 // measure runs the pipeline under the limit of memory, with a bar on a terminal.
 func (o *checkOptions) measure(ctx context.Context, stderr io.Writer, cmd *cobra.Command, roots []string, s night.Settings) (*night.Result, int) {
-	// The collector is told of the limit as well: it would let garbage double the heap.
-	debug.SetMemoryLimit(int64(s.MemoryMiB) << 20)
+	keepWithin(&s)
 	bar := newProgress(stderr)
 	result, err := night.Run(ctx, roots, s, bar.update)
 	bar.finish()

@@ -25,7 +25,7 @@ type settingFlags struct {
 
 func (f *settingFlags) addFlags(fs *pflag.FlagSet) {
 	d := night.DefaultSettings()
-	fs.IntVarP(&f.workers, "workers", "j", d.Workers, "`frames` measured at once")
+	fs.IntVarP(&f.workers, "workers", "j", d.Workers, "`frames` measured at once, and processors used; without it as many as there are")
 	fs.IntVar(&f.memory, "memory", d.MemoryMiB, "memory to stay under, `MiB`: fewer workers run when frames are large, but always one")
 	fs.Var(&siteFlag{&f.site}, "site", "`LAT,LON[,HEIGHT]` of the telescope, degrees (north and east positive) and metres, where headers do not tell")
 	fs.StringVar(&f.aim, "aim", string(d.Limits.Aim), "what the stack is `for`, by which soft and trailed subs are culled: depth, balance or detail")

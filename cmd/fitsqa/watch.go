@@ -7,7 +7,6 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"runtime/debug"
 	"sync"
 	"time"
 
@@ -76,7 +75,7 @@ func runWatch(cmd *cobra.Command, o *watchOptions, roots []string) int {
 	if o.quiet {
 		out = io.Discard
 	}
-	debug.SetMemoryLimit(int64(s.MemoryMiB) << 20)
+	keepWithin(&s)
 	w := &watched{options: o, out: out, err: stderr, dir: dir, roots: roots, settings: s}
 	if err := w.follow(ctx, hook); err != nil {
 		fmt.Fprintln(stderr, "fitsqa watch:", oneLine(err))

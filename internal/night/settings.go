@@ -1,6 +1,8 @@
 package night
 
 import (
+	"runtime"
+
 	"fitsqa/internal/cache"
 	"fitsqa/internal/calib"
 	"fitsqa/internal/config"
@@ -15,7 +17,7 @@ import (
 // Settings are all that a user can set, each with the default of the package
 // that uses it. The toml names are the keys of the configuration file.
 type Settings struct {
-	Workers   int                `toml:"workers" min:"1" max:"256" help:"frames measured at once"`
+	Workers   int                `toml:"workers" min:"1" max:"256" help:"frames measured at once, and processors used"`
 	MemoryMiB int                `toml:"memory" min:"100" max:"1000000" unit:"MiB" help:"memory to stay under: fewer workers run when frames are large, but always one"`
 	Site      *sky.Site          `toml:"site" help:"Where the telescope stood, where headers do not tell:"` // nil: from the headers, if they tell
 	Frames    frames.ScanOptions `toml:"-"`
@@ -37,7 +39,7 @@ type Settings struct {
 // DefaultSettings is what the command line starts from.
 func DefaultSettings() Settings {
 	return Settings{
-		Workers:   2,
+		Workers:   min(256, runtime.GOMAXPROCS(0)),
 		MemoryMiB: 1400,
 		Frames:    frames.DefaultScanOptions,
 		Calib:     calib.DefaultOptions,

@@ -28,9 +28,8 @@ type Found struct {
 // because the sky around it is noisier than the mesh says.
 func Catalogue(p *plane.Plane, s Seeing, threshold float64) Found {
 	var found Found
-	var list []stars.Star
+	var list []image
 	k := newKernel(s)
-	var spreads []float64 // mean square radius through the filter of each
 	ring := plane.NewRing(max(5, 2.4*s.Fwhm), max(7, 3.2*s.Fwhm))
 	sat := saturatedBlobs(p, k)
 	around := p.Around(3.2*s.Fwhm + 1)
@@ -42,42 +41,54 @@ func Catalogue(p *plane.Plane, s Seeing, threshold float64) Found {
 		if sat.covers(p, c.x, c.y) {
 			continue
 		}
-		switch st, spread, what := star(p, k, s, c, ring, threshold); what {
+		switch im, what := star(p, k, s, c, ring, threshold); what {
 		case isStar:
-			list, spreads = append(list, st), append(spreads, spread)
+			list = append(list, im)
 		case tooSharp:
-			found.Points = append(found.Points, st)
+			found.Points = append(found.Points, im.Star)
 		case tooBroad:
-			found.Broad = append(found.Broad, st)
+			found.Broad = append(found.Broad, im.Star)
 		}
 	}
-	list, spreads = withoutDoubles(list, spreads, s)
-	flagBroad(p, list, spreads)
-	list = append(list, sat.stars...)
-	flagBlends(list, s)
-	found.Stars = list
+	list, found.Points = takePoints(list, found.Points)
+	var spreads []float64
+	found.Stars, spreads = withoutDoubles(list, s)
+	flagBroad(p, found.Stars, spreads)
+	found.Stars = append(found.Stars, sat.stars...)
+	flagBlends(found.Stars, s)
 	return takeKnots(p, found, s)
 }
 
+// image is a star with what its look through the filter told besides.
+type image struct {
+	stars.Star
+	spread    float64 // px², mean square radius through the filter
+	beside    float64 // see glimpse; +Inf where two pixels explain less than the profile
+	besideErr float64
+}
+
 // withoutDoubles drops the fainter of two candidates whose centres came together:
-// one star, at which noise has split the filter's answer.
-func withoutDoubles(list []stars.Star, spreads []float64, s Seeing) ([]stars.Star, []float64) {
+// one star, at which noise has split the filter's answer. It gives the stars and their
+// mean square radii through the filter.
+func withoutDoubles(list []image, s Seeing) (single []stars.Star, spreads []float64) {
 	reach := 0.3 * s.Fwhm
-	near := stars.NewNeighbours(list)
-	var single []stars.Star
-	var its []float64
+	all := make([]stars.Star, len(list))
 	for i := range list {
+		all[i] = list[i].Star
+	}
+	near := stars.NewNeighbours(all)
+	for i := range all {
 		brightest := true
-		near.Within(list[i].X, list[i].Y, reach, func(j int) {
-			if list[j].SNR > list[i].SNR || list[j].SNR == list[i].SNR && j < i {
+		near.Within(all[i].X, all[i].Y, reach, func(j int) {
+			if all[j].SNR > all[i].SNR || all[j].SNR == all[i].SNR && j < i {
 				brightest = false
 			}
 		})
 		if brightest {
-			single, its = append(single, list[i]), append(its, spreads[i])
+			single, spreads = append(single, all[i]), append(spreads, list[i].spread)
 		}
 	}
-	return single, its
+	return single, spreads
 }
 
 // kind is what a candidate turned out to be.
@@ -90,8 +101,8 @@ const (
 	tooBroad
 )
 
-// star measures one candidate; spread is its mean square radius through the filter.
-func star(p *plane.Plane, k *kernel, s Seeing, c candidate, ring *plane.Ring, threshold float64) (st stars.Star, spread float64, what kind) {
+// star measures one candidate.
+func star(p *plane.Plane, k *kernel, s Seeing, c candidate, ring *plane.Ring, threshold float64) (im image, what kind) {
 	level, scatter := ring.Background(p, c.x, c.y)
 	noise := max(p.Mesh.NoiseAt(float64(c.x), float64(c.y)), scatter)
 	if p.Green >= 0 {
@@ -101,29 +112,33 @@ func star(p *plane.Plane, k *kernel, s Seeing, c candidate, ring *plane.Ring, th
 	response := float64(c.response) - max(0, level)*k.sum
 	snr := response / noise
 	if snr < threshold {
-		return stars.Star{}, 0, isNothing
+		return image{}, isNothing
 	}
 	x, y := centroid(p, k, float64(c.x), float64(c.y), level)
 	g := glance(p, k, x, y, level)
 	if g.cut {
-		return stars.Star{}, 0, isNothing
+		return image{}, isNothing
 	}
 	own := p.PixelNoise(x, y, level)
-	st = stars.Star{X: x, Y: y, Flux: g.flux, FluxErr: noise * math.Sqrt(k.matchedN), Peak: g.peak, SNR: snr,
+	st := stars.Star{X: x, Y: y, Flux: g.flux, FluxErr: noise * math.Sqrt(k.matchedN), Peak: g.peak, SNR: snr,
 		FWHM: math.NaN(), Beta: math.NaN(), Ellipticity: math.NaN(), Angle: math.NaN(), ShapeErr: math.NaN(), HFD: math.NaN()}
 	if p.Gain > 0 {
 		st.FluxErr = plane.WithPhotons(st.FluxErr, st.Flux, p.Gain)
 		st.SNR = min(st.SNR, st.Flux/st.FluxErr)
 	}
 	if s.Hollow < 0.5 && (g.sharper() || g.spiked(own, p.Gain)) {
-		return st, 0, tooSharp
+		return image{Star: st}, tooSharp
 	}
 	if s.Hollow < 0.5 && g.broader(g.spread, g.usual, own) {
 		if spread, share := evenLight(p, k, x, y, level); g.broader(spread, g.usual, own) || share < leastEven && k.fwhm > 2.5 {
-			return st, 0, tooBroad
+			return image{Star: st}, tooBroad
 		}
 	}
-	return st, g.spread, isStar
+	im = image{Star: st, spread: g.spread, beside: math.Inf(1)}
+	if g.twoPixels > g.matched {
+		im.beside, im.besideErr = g.beside, own/g.rest
+	}
+	return im, isStar
 }
 
 // centroid follows the centre of light under the filter's window. Under a
@@ -175,6 +190,7 @@ type glimpse struct {
 	matched   float64 // sum of squares that the star's profile explains
 	twoPixels float64 // sum of squares that the brightest pixel and its brightest neighbour explain
 	beside    float64 // height of the star as the light outside these two tells it, over that of the whole
+	rest      float64 // sum of squares of the profile outside these two, its root
 	profile   float64 // height of the star's profile at the brightest pixel
 	spread    float64 // px², mean square radius through the filter
 	usual     float64 // px², that of a star over the same pixels
@@ -268,7 +284,8 @@ func glance(p *plane.Plane, k *kernel, x, y, level float64) glimpse {
 	g.twoPixels = g.peak*g.peak + second*second
 	e := k.at(float64(px)-x, float64(py)-y)
 	g.profile = a * e
-	g.beside = (pd - e*g.peak - e2*second) / (pp - e*e - e2*e2) / a
+	rest := pp - e*e - e2*e2
+	g.beside, g.rest = (pd-e*g.peak-e2*second)/rest/a, a*math.Sqrt(rest)
 	return g
 }
 

@@ -132,10 +132,14 @@ func search(p *plane.Plane, threshold float64) (detect.Seeing, detect.Found) {
 		s = detect.RoundSeeing(3)
 	}
 	found := detect.Catalogue(p, s, threshold)
-	wider := func(fwhm, share float64) bool {
-		wide := detect.RoundSeeing(fwhm)
+	at := func(fwhm float64, wide *detect.Seeing) detect.Found {
+		*wide = detect.RoundSeeing(fwhm)
 		wide.Bright, wide.Hollow = s.Bright, s.Hollow
-		other := detect.Catalogue(p, wide, threshold)
+		return detect.Catalogue(p, *wide, threshold)
+	}
+	wider := func(fwhm, share float64) bool {
+		var wide detect.Seeing
+		other := at(fwhm, &wide)
 		more := float64(len(other.Stars)) > share*float64(len(found.Stars))
 		if more {
 			s, found = wide, other
@@ -145,16 +149,13 @@ func search(p *plane.Plane, threshold float64) (detect.Seeing, detect.Found) {
 	if !ok && len(found.Stars) < 5 {
 		wider(9, 1) // nothing bright: perhaps broad images that no single pixel shows
 	}
-	// More hot pixels than stars, or half as many where few images told the size: they
-	// may have set it themselves.
-	if s.Fwhm < hotWidth {
-		switch points, n := len(found.Points), len(found.Stars); {
-		case points > n:
-			if !wider(2.4, 0.5) {
-				wider(4, 0.5)
+	// Where hot pixels outnumber the stars they may have set the size themselves.
+	if points, n := len(found.Points)+len(p.Lone), len(found.Stars); s.Fwhm < hotWidth && (points > n || 2*points > n && s.Bright < fewBright) {
+		for _, fwhm := range []float64{2.4, 4, 6} {
+			wide := s
+			if other := at(fwhm, &wide); evidence(other) > evidence(found) {
+				s, found = wide, other
 			}
-		case 2*points > n && s.Bright < fewBright:
-			wider(2.4, 1)
 		}
 	}
 	// Stars that fall between four green pixels of a mosaic, 1.4 px apart, are broader
@@ -172,6 +173,21 @@ func search(p *plane.Plane, threshold float64) (detect.Seeing, detect.Found) {
 		}
 	}
 	return s, found
+}
+
+const sureSNR, enoughSNR = 15.0, 30.0
+
+// evidence is what speaks for the size of a search's filter: the squared significance
+// of its stars, each as far as it is beyond what points of light reach that are not
+// told from stars, and no more than makes it sure. A filter of the stars' size gives
+// the most.
+func evidence(found detect.Found) (sum float64) {
+	for i := range found.Stars {
+		if snr := found.Stars[i].SNR; snr > sureSNR {
+			sum += min(snr, enoughSNR) * min(snr, enoughSNR)
+		}
+	}
+	return sum
 }
 
 // shapes measures the shapes of stars and what follows for the field.

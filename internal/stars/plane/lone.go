@@ -18,23 +18,30 @@ import (
 // and over 1.2 from 1.7 px on, wherever in the pixel its middle lies, red and blue
 // taken to be 0.6 of green. How much it is of the stars of this frame is told by the
 // bright ones, where noise hides nothing; up to 1.2, that stars which are sharper
-// than most are kept.
+// than most are kept. Hot pixels that lie side by side by chance pass for stars among
+// these: as many as shine likewise around other places of the frame are left out. Once
+// the lone ones are masked, those that were hidden beside them stand alone.
 
 const (
-	loneHeight  = 8.0 // standard deviations of noise that a hot pixel stands up to be told
+	loneHeight  = 6.0 // standard deviations of noise that a hot pixel stands up to be told
 	sureHeight  = 20.0
+	standsBy    = 3.6  // standard deviations by which a green one is above three of the four around
+	margin      = 4    // px: what is nearer to the edge has too little around
 	darkest     = 6    // of the pixels around
 	darkestMean = -2.3 // their sum in noise alone, standard deviations: of eight, without the two highest
-	darkestOver = 8.0  // standard deviations below what stars have, of which this sum scatters by three
+	darkestOver = 8.0  // standard deviations below what stars have
+	darkestSD   = 3.0  // standard deviations that this sum scatters by
 	leastAround = 0.25 // of its height, what a sure star has around
 	leastSure   = 7.0  // standard deviations, likewise: hot pixels have less, but for one in a thousand
 	sharpAround = 0.4  // what is taken for granted where no stars tell
 	broadAround = 1.2
-	fewestSure  = 5  // stars that tell how much theirs have
-	farMore     = 10 // times as many hot pixels as stars
+	pixelWide   = 0.8 // what stars of a pixel's width have; narrower ones may have none, by where they fall
+	fewestSure  = 5   // stars that tell how much theirs have
+	farMore     = 10  // times as many hot pixels as stars
 
-	fewestOutnumbered = 3   // stars that tell among so many
-	farthest          = 200 // times as many hot pixels, from which no stars tell
+	fewestOutnumbered = 3 // stars that tell among so many
+	chanceSigma       = 2 // standard deviations by which chance may exceed what other places show
+	elsewhere         = 6 // px to these, across and up: even, as colours repeat
 )
 
 // suspect is a pixel that may be alone, its height and the light around it.
@@ -54,29 +61,33 @@ func (p *Plane) MaskLone(limit float64) {
 	}
 	var all suspects
 	for y := 3; y < p.H-3; y++ {
-		p.standUp(y, float32(noise*loneHeight*0.6), func(x int) { all.add(p.suspect(x, y, mosaicAround), noise) })
+		p.standUp(y, float32(noise*standsBy), func(x int) { all.look(p, x, y, mosaicAround, noise) })
 	}
-	p.Lone = all.alone(p.Lone, all.usual())
+	all.usual()
+	p.Lone = all.alone(p.Lone)
 	p.Mask(p.Lone)
+	p.peel(&all, mosaicAround, func(x, y int) (float64, bool) { return noise, p.standsUp(x, y, float32(noise*standsBy)) })
 }
 
 // DropLone does so on other pictures, once their background is off, where the stars
-// are plainly broader than a pixel. Where they are not a single frame cannot tell.
+// are plainly broader than a pixel, or at least as broad while hot pixels far outnumber
+// them. Where they are not a single frame cannot tell.
 func (p *Plane) DropLone() {
 	var all suspects
 	half := &p.Halves[0]
 	whole := Picture{Data: p.R, W: p.W, H: p.H}
 	for _, at := range p.bright {
 		x, y := int(at)%p.W, int(at)/p.W
-		if p.lower(x, y) >= 7 && !p.bleeds(x, y) {
-			all.add(p.suspect(x, y, plainAround), p.Mesh.NoiseAt(float64(x), float64(y)))
+		if noise, ok := p.top(x, y); ok {
+			all.look(p, x, y, plainAround, noise)
 		}
 	}
-	usual := all.usual()
-	if usual < broadAround {
+	if all.usual() < broadAround && !(all.outnumbered && all.share > pixelWide) {
 		return
 	}
-	p.Lone = all.alone(p.Lone, usual)
+	p.Lone = all.alone(p.Lone)
+	p.Mask(p.Lone)
+	p.peel(&all, plainAround, p.top)
 	for _, i := range p.Lone {
 		p.Bad.set(int(i))
 		p.HasBad = true
@@ -88,10 +99,37 @@ func (p *Plane) DropLone() {
 	}
 }
 
+// top tells whether hardly a pixel around one is as high, and that it is no end of a
+// column that a star bleeds along; and the noise there.
+func (p *Plane) top(x, y int) (noise float64, ok bool) {
+	if p.lower(x, y) < 7 || p.bleeds(x, y) {
+		return 0, false
+	}
+	return p.Mesh.NoiseAt(float64(x), float64(y)), true
+}
+
+// peel masks what was hidden beside the lone pixels and stands alone without them, and
+// what was hidden beside that. mayBe tells what may, and the noise there.
+func (p *Plane) peel(all *suspects, parts []neighbourhood, mayBe func(x, y int) (noise float64, ok bool)) {
+	for k := 0; k < len(p.Lone); k++ {
+		x0, y0 := int(p.Lone[k])%p.W, int(p.Lone[k])/p.W
+		for _, d := range parts[0].near {
+			x, y := x0+d[0], y0+d[1]
+			if v := p.R[y*p.W+x]; x < margin || y < margin || x >= p.W-margin || y >= p.H-margin || v != v {
+				continue
+			}
+			noise, ok := mayBe(x, y)
+			if s := p.suspect(x, y, parts); ok && float64(s.high) >= loneHeight*noise && all.isAlone(s, noise) {
+				p.R[s.at] = float32(math.NaN())
+				p.Lone = append(p.Lone, s.at)
+			}
+		}
+	}
+}
+
 // noteBright notes the pixels of row y that stand up to what is needed, and that at
 // most one of the pixels around them exceeds.
 func (p *Plane) noteBright(y int, need []float32) {
-	const margin = 4 // px: what is nearer to the edge has too little around
 	if y < margin || y >= p.H-margin {
 		return
 	}
@@ -117,12 +155,12 @@ func (p *Plane) higher(x, y int) (n int) {
 	return n
 }
 
-// lower counts the pixels around one that are lower.
+// lower counts the pixels around one that are lower, or hold no number.
 func (p *Plane) lower(x, y int) (n int) {
 	v := p.R[y*p.W+x]
 	for j := y - 1; j <= y+1; j++ {
 		for _, o := range p.R[j*p.W+x-1:][:3] {
-			if o < v {
+			if o < v || o != o {
 				n++
 			}
 		}
@@ -150,60 +188,102 @@ func (p *Plane) bleeds(x, y int) bool {
 
 // suspects are the pixels of a frame that may be alone, and what its stars tell.
 type suspects struct {
-	list  []suspect
-	stars []float64 // of those that are surely none, the share of their height around
-	sure  int       // are sure to be
+	list   []suspect
+	stars  []float64 // of those that are surely none, the share of their height around
+	sure   int       // are sure to be
+	chance int       // would be surely none by what shines around another place
+	share  float64   // of its height, that a star has around
+	odds   float64   // of lone pixels to stars
+
+	outnumbered bool // far more lone pixels than stars
 }
 
-// add takes one in whose noise is known.
-func (a *suspects) add(s suspect, noise float64) {
+// look takes in a pixel that stands up from what is around it.
+func (a *suspects) look(p *Plane, x, y int, parts []neighbourhood, noise float64) {
+	s := p.suspect(x, y, parts)
 	high, around := float64(s.high)/noise, float64(s.around)/noise
 	if high < loneHeight {
 		return
 	}
-	if around < lonest(high, broadAround) {
+	if around < lonest(high, broadAround, math.Inf(1)) {
 		a.list = append(a.list, suspect{s.at, float32(high), float32(around)})
 	}
-	switch {
-	case high < sureHeight:
-	case around > max(leastAround*high, leastSure):
+	if high < sureHeight {
+		return
+	}
+	if around > leastOfStar(high) {
 		a.stars = append(a.stars, around/high)
-	default:
-		a.sure++
+		return
+	}
+	a.sure++
+	ox, oy := x-elsewhere, y-elsewhere
+	if ox < elsewhere {
+		ox = x + elsewhere
+	}
+	if oy < elsewhere {
+		oy = y + elsewhere
+	}
+	if other := float64(p.suspect(ox, oy, parts).around) / noise; other > leastOfStar(high) && other < broadAround*high {
+		a.chance++
 	}
 }
 
-// alone appends those that are, where stars have the usual share of their height around.
-func (a *suspects) alone(list []int32, usual float64) []int32 {
+// leastOfStar is the light around a pixel so high that no lone one has.
+func leastOfStar(high float64) float64 { return max(leastAround*high, leastSure) }
+
+// alone appends those of the list that are.
+func (a *suspects) alone(list []int32) []int32 {
 	for _, s := range a.list {
-		if float64(s.around) < lonest(float64(s.high), usual) {
+		if a.isAlone(s, 1) {
 			list = append(list, s.at)
 		}
 	}
 	return list
 }
 
-// usual is the light that stars have around, in their height, by the sure ones.
-// Where hot pixels far outnumber these, the lowest may be some that have hot ones
-// around, or tracks of particles; and where they are a few at most, what may be
-// either is a hot pixel.
+// isAlone tells whether one is, with heights of that noise.
+func (a *suspects) isAlone(s suspect, noise float64) bool {
+	return float64(s.around)/noise < lonest(float64(s.high)/noise, a.share, a.odds)
+}
+
+// usual is the light that stars have around, in their height, by the sure ones
+// beyond those that chance makes of hot pixels. Where hot pixels far outnumber these,
+// the lowest may be some that have hot ones around, or tracks of particles; and where
+// they are a few at most, what may be either is a hot pixel.
 func (a *suspects) usual() float64 {
-	outnumbered := a.sure > farMore*max(1, len(a.stars))
+	chance := float64(a.chance)
+	if a.chance > 0 {
+		chance += chanceSigma * math.Sqrt(chance)
+	}
+	slices.Sort(a.stars)
+	told := a.stars[min(len(a.stars), int(math.Ceil(chance))):]
+	a.odds = max(1, float64(a.sure)/float64(max(1, len(told))))
+	a.outnumbered = a.sure > farMore*max(1, len(told))
+	a.share = a.shareOf(told)
+	return a.share
+}
+
+// shareOf is the usual one of those that are told for stars.
+func (a *suspects) shareOf(told []float64) float64 {
 	switch {
-	case outnumbered && len(a.stars) < max(fewestOutnumbered, a.sure/farthest):
+	case a.outnumbered && len(told) < fewestOutnumbered:
 		return broadAround
-	case outnumbered:
-		return min(stats.Median(a.stars), broadAround)
-	case len(a.stars) >= fewestSure:
-		return min(stats.Quantile(a.stars, 0.25), broadAround)
+	case a.outnumbered:
+		return min(stats.Median(told), broadAround)
+	case len(told) >= fewestSure:
+		return min(stats.Quantile(told, 0.25), broadAround)
 	}
 	return sharpAround
 }
 
 // lonest is what a pixel so high has around it at most that is alone, in standard
-// deviations of noise as the height, where stars have the usual share.
-func lonest(high, usual float64) float64 {
-	return min(0.5*usual*high+darkestMean, 0.8*usual*high-darkestOver)
+// deviations of noise as the height, where stars have the usual share and lone pixels
+// outnumber them by these odds: of two normal distributions whose means are a distance
+// apart, the odds shift the place of equal likelihood by variance ln(odds)/distance
+// (Bayes' rule).
+func lonest(high, usual, odds float64) float64 {
+	shift := darkestSD * darkestSD * math.Log(odds) / (usual * high)
+	return min(0.5*usual*high+darkestMean, 0.8*usual*high-darkestOver) + min(shift, 0.3*usual*high)
 }
 
 // standUp calls found with the green pixels of a row that are higher by a step than
@@ -212,19 +292,23 @@ func (p *Plane) standUp(y int, step float32, found func(x int)) {
 	above, row, below := p.R[(y+1)*p.W:][:p.W], p.R[y*p.W:][:p.W], p.R[(y-1)*p.W:][:p.W]
 	for x := 3 + (p.Green+3+y)&1; x < p.W-3; x += 2 {
 		v := row[x] - step
-		if !(v > below[x-1]) && !(v > above[x+1]) {
-			continue
-		}
-		higher := 0
-		for _, o := range [4]float32{below[x-1], below[x+1], above[x-1], above[x+1]} {
-			if v > o || o != o {
-				higher++
-			}
-		}
-		if higher >= 3 {
+		if (v > below[x-1] || v > above[x+1]) && p.standsUp(x, y, step) {
 			found(x)
 		}
 	}
+}
+
+// standsUp tells whether a green pixel is higher by a step than three of the four
+// green ones next to it, or these hold no number.
+func (p *Plane) standsUp(x, y int, step float32) bool {
+	above, below := p.R[(y+1)*p.W+x-1:][:3], p.R[(y-1)*p.W+x-1:][:3]
+	v, higher := p.R[y*p.W+x]-step, 0
+	for _, o := range [4]float32{below[0], below[2], above[0], above[2]} {
+		if v > o || o != o {
+			higher++
+		}
+	}
+	return higher >= 3
 }
 
 // neighbourhood is pixels around one, and those that tell their level.

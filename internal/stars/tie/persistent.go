@@ -11,8 +11,9 @@ import (
 // A hot pixel that got past the detection (two side by side, or in an
 // undersampled image one that looks like a star) stays at its pixel while the
 // field moves over the sensor from sub to sub. No star does: a star is at one
-// pixel only as long as the telescope points alike. That subs be dithered to
-// tell the two apart is common practice, no source.
+// pixel only as long as the telescope points alike. Subs that left it out as a hot
+// pixel show it there all the same. That subs be dithered to tell the two apart is
+// common practice, no source.
 
 const (
 	fixedReach     = 0.7  // px around its place within which a fixed point is found
@@ -27,8 +28,14 @@ type fixedPoint struct {
 	hits []hit
 }
 
-// hit is one detection: number of the field and of its star.
-type hit struct{ field, star int }
+// hit is one detection: number of the field and of its star, or noStar where it is one
+// of the field's Points.
+type hit struct {
+	field, star int
+	flux        float64
+}
+
+const noStar = -1
 
 // FixedPoints finds the points of light that stay at the same pixels while the
 // field moves, in fields of one sensor and target: for each field the numbers of
@@ -51,7 +58,7 @@ func FixedPoints(fields []*stars.Field, al []Alignment) [][]int {
 	for _, f := range fields {
 		if f != nil {
 			most = max(most, float64(len(f.Stars)))
-			density = max(density, float64(len(f.Stars))/(float64(f.Width)*float64(f.Height)))
+			density = max(density, float64(len(f.Stars)+len(f.Points))/(float64(f.Width)*float64(f.Height)))
 		}
 	}
 	var drop [][]int
@@ -65,10 +72,10 @@ func FixedPoints(fields []*stars.Field, al []Alignment) [][]int {
 		if drop == nil {
 			drop = make([][]int, len(fields))
 		}
-		usual := p.usualFlux(fields)
+		usual := p.usualFlux()
 		for _, h := range p.hits {
 			// A star that happens to pass over the place outshines it.
-			if fields[h.field].Stars[h.star].Flux > 2*usual && paired(&al[h.field], h.star) {
+			if h.star == noStar || h.flux > 2*usual && paired(&al[h.field], h.star) {
 				continue
 			}
 			drop[h.field] = append(drop[h.field], h.star)
@@ -100,8 +107,10 @@ func fixedPlaces(fields []*stars.Field) []fixedPoint {
 	count := map[cell]int{}
 	for _, f := range fields {
 		if f != nil {
-			for i := range f.Stars {
-				count[cellOf(&f.Stars[i])]++
+			for _, list := range [][]stars.Star{f.Stars, f.Points} {
+				for i := range list {
+					count[cellOf(&list[i])]++
+				}
 			}
 		}
 	}
@@ -126,8 +135,13 @@ func fixedPlaces(fields []*stars.Field) []fixedPoint {
 	for k, f := range fields {
 		if f != nil {
 			for i := range f.Stars {
-				if busy(cellOf(&f.Stars[i])) {
-					list, from = append(list, f.Stars[i]), append(from, hit{k, i})
+				if st := &f.Stars[i]; busy(cellOf(st)) {
+					list, from = append(list, *st), append(from, hit{k, i, st.Flux})
+				}
+			}
+			for i := range f.Points {
+				if st := &f.Points[i]; busy(cellOf(st)) {
+					list, from = append(list, *st), append(from, hit{k, noStar, st.Flux})
 				}
 			}
 		}
@@ -158,8 +172,11 @@ func fixedPlaces(fields []*stars.Field) []fixedPoint {
 		if float64(len(group)) < need {
 			continue
 		}
-		p := fixedPoint{x: at[0], y: at[1]}
 		slices.Sort(group)
+		if !slices.ContainsFunc(group, func(j int) bool { return from[j].star != noStar }) {
+			continue // no star anywhere
+		}
+		p := fixedPoint{x: at[0], y: at[1]}
 		for _, j := range group {
 			taken[j] = true
 			p.hits = append(p.hits, from[j])
@@ -208,10 +225,10 @@ func (p *fixedPoint) pointings(fields []*stars.Field, al []Alignment) (all, seen
 }
 
 // usualFlux is the median over the fields.
-func (p *fixedPoint) usualFlux(fields []*stars.Field) float64 {
+func (p *fixedPoint) usualFlux() float64 {
 	var v []float64
 	for _, h := range p.hits {
-		v = append(v, fields[h.field].Stars[h.star].Flux)
+		v = append(v, h.flux)
 	}
 	return stats.Median(v)
 }

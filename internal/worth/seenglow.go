@@ -85,13 +85,13 @@ func (s *Seen) glow() SeenGlow {
 	found := SeenGlow{Height: stats.Missing("no edge of the frame is brighter")}
 	var doubtful SeenGlow
 	m := s.motion()
-	var corners []float64
+	var corners [][]trial
 	for _, z := range zones() {
 		bright, noise := s.brighter(z)
 		found.AtMost = max(found.AtMost, patchSigma*noise)
-		g := s.still(z, m)
-		if g.Height.OK() && strings.HasSuffix(z.words, "corner") {
-			corners = append(corners, g.Height.V)
+		g, trials := s.still(z, m)
+		if strings.HasSuffix(z.words, "corner") {
+			corners = append(corners, trials)
 		}
 		switch {
 		case g.Height.OK() && !(g.Height.V < found.Height.V): // NaN too
@@ -111,13 +111,23 @@ func (s *Seen) glow() SeenGlow {
 	return found
 }
 
-// flatsCorners tells that corners are bright as a flat that does not fit leaves them: three
-// or four, none far below the brightest.
-func flatsCorners(heights []float64) bool {
+// flatsCorners tells that corners are bright as a flat leaves them that does not fit, or
+// that divides a dark current left in the subs: three or four, none sure to be far below the
+// brightest at the size that this has. What changes while the sky drifts raises some of them
+// and lowers others, so that one alone may be sure.
+func flatsCorners(corners [][]trial) bool {
+	var top trial
+	for _, c := range corners {
+		if i := likeliest(c); i >= 0 && c[i].height > top.height {
+			top = c[i]
+		}
+	}
 	alike := 0
-	for _, h := range heights {
-		if h > slices.Max(heights)/3 {
-			alike++
+	for _, c := range corners {
+		for _, f := range c {
+			if top.height > 0 && f.scale == top.scale && f.height+2*f.err() > top.height/3 {
+				alike++
+			}
 		}
 	}
 	return alike >= 3
@@ -242,9 +252,33 @@ func (s *Seen) brightest(mean []float64, cells []int, noise float64) int {
 	return best
 }
 
+// trial is a glow of one size in a zone, e-: its height at the highest cell, how far that
+// may be off by chance and by the slope of the sky, and how much of what the cells do it
+// explains, in their variances.
+type trial struct {
+	scale, height, chance, wrong, explained float64
+}
+
+// err of a trial's height.
+func (f trial) err() float64 { return math.Hypot(f.chance, f.wrong) }
+
+// sure tells that a trial is no chance.
+func (f trial) sure() bool { return f.height > glowSure*f.chance && f.height > 3*f.err() }
+
+// likeliest of the sure trials is the one that explains most; -1 when none is sure.
+func likeliest(trials []trial) int {
+	best := -1
+	for i, f := range trials {
+		if f.sure() && (best < 0 || f.explained > trials[best].explained) {
+			best = i
+		}
+	}
+	return best
+}
+
 // still is the glow of a zone by what does not move with the sky; missing, with a limit,
 // where none is sure.
-func (s *Seen) still(z zone, m motion) SeenGlow {
+func (s *Seen) still(z zone, m motion) (SeenGlow, []trial) {
 	best := SeenGlow{Height: stats.Missing("none is sure"), AtMost: math.Inf(1), Place: z.words}
 	var cells []int
 	for c := range s.maps[0].levels {
@@ -253,29 +287,29 @@ func (s *Seen) still(z zone, m motion) SeenGlow {
 		}
 	}
 	if len(m.less) < fewestTied || len(cells) < 2*fewestSky {
-		return best
+		return best, nil
 	}
-	sure, limit := float64(glowSure), 0.0
+	limit := 0.0
+	var trials []trial
 	for _, scale := range glowScales {
 		if scale*float64(s.frameWidth) < fewestCells*float64(s.frameWidth)/float64(s.cols) {
 			continue
 		}
-		shape := s.shape(z, scale)
-		height, chance, wrong := m.height(s, shape, cells)
-		err := math.Hypot(chance, wrong)
-		limit = max(limit, height+3*err)
-		if height > sure*chance && height > 3*err {
-			sure = height / chance
-			best.Height = stats.Known(height, math.Hypot(err, shapeShare*height), len(m.less))
-			best.AtMost = height + 3*best.Height.Err
-			best.Area = s.halfArea(shape)
-		}
+		f := m.height(s, s.shape(z, scale), cells)
+		f.scale = scale
+		limit = max(limit, f.height+3*f.err())
+		trials = append(trials, f)
 	}
-	if !best.Height.OK() && !math.IsNaN(limit) {
+	if i := likeliest(trials); i >= 0 {
+		f := trials[i]
+		best.Height = stats.Known(f.height, math.Hypot(f.err(), shapeShare*f.height), len(m.less))
+		best.AtMost = f.height + 3*best.Height.Err
+		best.Area = s.halfArea(s.shape(z, f.scale))
+	} else if !math.IsNaN(limit) {
 		best.AtMost = limit
 		best.Area = s.halfArea(s.shape(z, glowScales[0]))
 	}
-	return best
+	return best, trials
 }
 
 // shape of a glow in a zone, of height 1 at its highest cell.
@@ -403,7 +437,7 @@ const slopeShare = 0.05
 // leaving out sub by sub, and cell by cell (what the sensor's pattern makes of a cell is in
 // all subs alike), and by the cells' scatter. By what is wrong with the sky's slope it may
 // be off beside.
-func (m motion) height(s *Seen, shape []float64, cells []int) (height, chance, wrong float64) {
+func (m motion) height(s *Seen, shape []float64, cells []int) (f trial) {
 	var slope, less, sky [][]float64
 	all := make([]float64, len(shape))
 	for k := range m.less {
@@ -418,12 +452,12 @@ func (m motion) height(s *Seen, shape []float64, cells []int) (height, chance, w
 	floats.AddConst(1, weight)
 	for range 4 { // what is left in the cells gives them their weights
 		var rest [][]float64
-		height, chance, rest = fitted(slope, less, weight)
-		ofSky, _, _ := fitted(slope, sky, weight)
-		wrong = slopeShare * math.Abs(ofSky)
+		f, rest = fitted(slope, less, weight)
+		ofSky, _ := fitted(slope, sky, weight)
+		f.wrong = slopeShare * math.Abs(ofSky.height)
 		weight = weigh(rest)
 	}
-	return height, chance, wrong
+	return f
 }
 
 // of some cells.
@@ -437,7 +471,7 @@ func of(all []float64, cells []int) []float64 {
 
 // fitted is by how much y follows x over all subs, each of its own level, with its error,
 // and what is left of y.
-func fitted(x, y [][]float64, weight []float64) (ratio, err float64, rest [][]float64) {
+func fitted(x, y [][]float64, weight []float64) (f trial, rest [][]float64) {
 	n := len(weight)
 	level := orthonormal([][]float64{slices.Clone(weight)})
 	var above, below []float64
@@ -458,7 +492,8 @@ func fitted(x, y [][]float64, weight []float64) (ratio, err float64, rest [][]fl
 		square += floats.Dot(b, b)
 		rest = append(rest, floats.DivTo(b, b, weight))
 	}
-	return ratio, max(bySub, byCell, math.Sqrt(square/float64(len(y)*n)/floats.Sum(below))), rest
+	byScatter := math.Sqrt(square / float64(len(y)*n) / floats.Sum(below))
+	return trial{height: ratio, chance: max(bySub, byCell, byScatter), explained: ratio * ratio / (byScatter * byScatter)}, rest
 }
 
 // weighted values less what a basis spans.

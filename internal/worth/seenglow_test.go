@@ -94,8 +94,17 @@ func TestFlatThatDoesNotFitIsNoGlow(t *testing.T) {
 	if g := s.glow(); g.Height.OK() || g.AtMost < 5 {
 		t.Errorf("%+v", g)
 	}
-	if flatsCorners([]float64{9, 1, 1, 1}) || flatsCorners([]float64{9, 8}) || !flatsCorners([]float64{9, 8, 7}) {
+	corners := func(err float64, heights ...float64) (all [][]trial) {
+		for _, h := range heights {
+			all = append(all, []trial{{scale: 0.05, height: h, chance: err}})
+		}
+		return all
+	}
+	if flatsCorners(corners(0.5, 9, 1, 1, 1)) || flatsCorners(corners(0.5, 9, 8, 0, 0)) || !flatsCorners(corners(0.5, 9, 8, 7, 0)) {
 		t.Error("one or two corners may glow, three are a flat's")
+	}
+	if !flatsCorners(corners(1.5, 9, 1, 1, 1)) || flatsCorners(corners(3, 9, 8, 7, 7)) {
+		t.Error("corners that may be as bright are a flat's, if one is sure")
 	}
 }
 
@@ -144,5 +153,59 @@ func TestGlowIsShared(t *testing.T) {
 	}
 	if g := other.Found.Glow; g.Height.OK() || g.AtMost != 1 {
 		t.Errorf("%+v", g)
+	}
+}
+
+// What brightens or fades in the course of the night while the sky drifts is no glow: the
+// dark current of a sensor that cools, which the flat bends up at the corners, and a sky
+// whose bend changes as the telescope follows its field down.
+func TestWhatChangesAlongTheDriftIsNoGlow(t *testing.T) {
+	const width, height, subs, noise = 480, 320, 14, 4
+	rows := make([]int, height)
+	for y := range rows {
+		rows[y] = y
+	}
+	for _, c := range []struct {
+		what             string
+		dark, bend, glow float64 // e-: of the first sub, halved by the last; of the last sub, none in the first; highest
+		shift            func(int) (x, y float64)
+		seen             bool
+	}{
+		{"a sensor that cools", 80, 0, 0, drifting, false},
+		{"a sky that bends", 0, 30, 0, drifting, false},
+		{"both, and a glow", 50, 15, 40, dithered, true},
+	} {
+		t.Run(c.what, func(t *testing.T) {
+			t.Parallel()
+			var flat, bend, glow [width * height]float64
+			for i := range flat {
+				x, y := float64(i%width), float64(i/width)
+				u, v := 2*x/width-1, (2*y-height)/width
+				flat[i] = 1 - 0.35*(u*u+v*v)/1.44
+				bend[i] = u*u + u*v + v*v
+				glow[i] = c.glow * math.Exp(-((x-width)*(x-width)+(y-height)*(y-height))/(2*24*24))
+			}
+			s := NewSeen(width, height, rows, height, false)
+			r := rand.New(rand.NewPCG(11, 4))
+			sub := make([]float32, width*height)
+			for k := range subs {
+				dx, dy := c.shift(k)
+				late := float64(k) / (subs - 1)
+				dark := c.dark * math.Pow(2, -late)
+				for i := range sub {
+					sub[i] = float32(200 + c.bend*late*bend[i] + (dark+glow[i])/flat[i] + noise*r.NormFloat64())
+				}
+				s.Add(sub, &Place{A: 1, C: dx, E: 1, F: dy})
+			}
+			g := s.glow()
+			t.Logf("%+v", g)
+			if g.Height.OK() != c.seen {
+				t.Errorf("seen %v, want %v", g.Height.OK(), c.seen)
+			}
+			// 0.87 in the middle of the highest cell, over the flat's 0.65 there.
+			if top := 0.87 * c.glow / 0.65; c.seen && math.Abs(g.Height.V-top) > 3*g.Height.Err {
+				t.Errorf("%v e-, truth %.1f", g.Height, top)
+			}
+		})
 	}
 }

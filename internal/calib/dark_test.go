@@ -12,6 +12,7 @@ import (
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sensor"
+	"fitsqa/internal/stats"
 )
 
 // A dark set's own figures against truth: mean, non-uniformity, hot pixels
@@ -66,6 +67,34 @@ func TestDarkGlow(t *testing.T) {
 		t.Errorf("glow in the %q", s.Dark.GlowShape)
 	}
 	checkHot(t, s, &c, 0) // the glowing corner is no crowd of hot pixels
+}
+
+// A glow that reaches far into the frame makes its mean pixel noisier than the median one;
+// that is no black level taken off, and the dark current is still the median pixel's.
+func TestDarkCurrentBesideBroadGlow(t *testing.T) {
+	for _, height := range []float64{0.1, 0.4} {
+		c := quiet()
+		c.dark = 0.003
+		c.init(26)
+		for i := range c.rate {
+			x := float64(i%c.w)/float64(c.w) - 1
+			c.rate[i] += height / math.Pow(1+x*x/0.02, 1.5)
+		}
+		truth := stats.Median(c.rate)
+		c.frames(12, frames.Bias, 0, 0, 0)
+		c.frames(8, frames.Dark, 300, 0, 0)
+		c.frames(2, frames.Flat, 5, 0, 12000)
+		s := c.analyse(t).setAt(t, 300, 0)
+		v := s.Figure("dark_current_e_per_s").Value
+		t.Logf("%v, truth %.4f, %v", v, truth, note(s, "dark_current_e_per_s"))
+		// 3 %: the gain of two flats.
+		if !v.OK() || math.Abs(v.V-truth) > 3*v.Err+0.03*truth || fact.Has(note(s, "dark_current_e_per_s"), sensor.ByNoise) {
+			t.Errorf("%v e-/s, truth %.4f: %v", v, truth, note(s, "dark_current_e_per_s"))
+		}
+		if leak := s.Figure("light_leak_pct").Value; leak.OK() || !s.Figure("glow_e").Value.OK() {
+			t.Errorf("the glow of %v e- is told as a leak of %v %%", s.Figure("glow_e").Value, leak)
+		}
+	}
 }
 
 func TestDarkLightLeak(t *testing.T) {

@@ -187,6 +187,7 @@ func (d *darkRun) measureSignal(cs *Cameras, signal []float32, below *stack.Plan
 	d.hotByShot = byShot
 	d.measureGlow(signal, sigma, cs.opt.Workers)
 	d.findHot(cs, signal, below, median, limit, sigma)
+	d.uneven = d.meanBut(d.hot, signal) - median
 	// Non-uniformity of the pixels that are not hot, tails included.
 	lo, hi := (median-limit-counts.Offset)/counts.Unit, (median+limit-counts.Offset)/counts.Unit
 	kept, _, sd := counts.Moments(int(math.Ceil(lo)), int(math.Floor(hi)))
@@ -206,6 +207,15 @@ func (d *darkRun) measureSignal(cs *Cameras, signal []float32, below *stack.Plan
 	}
 	d.detail.Rates = Counts{counts.Trim(), counts.Unit / d.group.Exposure, counts.Offset / d.group.Exposure}
 	d.detail.ColdCount = coldPixels(signal, median-limit)
+}
+
+// meanBut is the mean of the map without some of its pixels, ADU.
+func (d *darkRun) meanBut(out []int32, signal []float32) float64 {
+	sum := d.mean * float64(len(signal))
+	for _, i := range out {
+		sum -= float64(signal[i])
+	}
+	return sum / float64(len(signal)-len(out))
 }
 
 // about counts a map in bins of a sixteenth of sigma around centre. Means of few

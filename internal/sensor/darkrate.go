@@ -20,8 +20,10 @@ import (
 //
 // The noise tells it again, free of any offset: darks have the bias frames'
 // variance and that of the electrons counted (EMVA 1288: variance against
-// exposure; from memory). Where the two disagree, a black level was taken off in
-// the camera or the offset moved, and the noise is believed.
+// exposure; from memory). It is that of the mean pixel which is not hot: where a
+// sensor glows that is above the median one, by what the map of the level tells.
+// Where the two disagree beyond that, a black level was taken off in the camera or
+// the offset moved, and the noise is believed.
 
 const (
 	// steadyNoise is how well the read noise itself keeps from series to series, as
@@ -49,7 +51,7 @@ func (m *mode) settleDarks(cs *Cameras) {
 		e := each[i]
 		e.measure(wander, s)
 		e.ByNoise = m.byNoise(s)
-		e.preferNoise(m)
+		e.preferNoise(s)
 		if len(e.Points) > 1 || e.astray() {
 			m.series = append(m.series, *e)
 		}
@@ -286,8 +288,10 @@ func (d *darkRun) rateByNoise(m *mode) stats.Value {
 // some of their noise into that of the frame.
 const disagreement = 1.6
 
-// preferNoise goes by the noise where the level tells another dark current.
-func (e *ExposureSeries) preferNoise(m *mode) {
+// preferNoise goes by the noise where the level tells another dark current. What the mean
+// pixel has above the median one, which the level shows whatever the offset, is no
+// disagreement.
+func (e *ExposureSeries) preferNoise(sets []*darkRun) {
 	n, l := e.ByNoise, e.Rate
 	if !n.OK() || !(n.V > 2*n.Err) {
 		return
@@ -301,7 +305,14 @@ func (e *ExposureSeries) preferNoise(m *mode) {
 	} else {
 		return
 	}
-	if math.Abs(n.V-level) < 4*math.Hypot(n.Err, levelErr) || n.V < disagreement*level && level < disagreement*n.V {
+	longest := sets[len(sets)-1]
+	uneven := longest.uneven / longest.group.Exposure
+	mean := level + uneven
+	if math.Abs(n.V-mean) < 4*math.Hypot(n.Err, levelErr) || n.V < disagreement*mean && mean < disagreement*n.V {
+		return
+	}
+	n.V -= uneven
+	if !(n.V > 2*n.Err) {
 		return
 	}
 	e.Rate = n

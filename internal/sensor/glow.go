@@ -145,7 +145,8 @@ func place(m stats.Map, i, j int) string {
 
 // measureLeak tells a light leak: a broad gradient of the dark signal that grows
 // with the exposure, or a level that drifts over the set, in percent of the
-// signal. With one exposure only, the gradient has to exceed the offset's own.
+// signal. With one exposure only, the gradient has to exceed the offset's own. Beside a
+// glow that is higher, a gradient is told from its skirts by nothing.
 func (d *darkRun) measureLeak(sets []*darkRun) {
 	rate := d.series.Rate
 	switch {
@@ -180,6 +181,8 @@ func (d *darkRun) measureLeak(sets []*darkRun) {
 	switch {
 	case v < 3*e:
 		d.leak = stats.Missing(fmt.Sprintf("no leak above %.2g %% of the dark signal", 300*e/signal))
+	case d.glow.height.OK() && d.leakNote.Code == LeakGradient && v < d.glow.height.V:
+		d.leak = stats.Missing("the gradient across the frame may be the glow's")
 	case v < own:
 		d.leak = stats.Missing(fmt.Sprintf("the gradient of %.2g ADU is no more than the offset's own of %.2g ADU: darks of another exposure would tell", v, own))
 	default:

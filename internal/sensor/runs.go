@@ -59,6 +59,7 @@ type darkRun struct {
 	cellNoise   float64     // ADU, of a cell of it
 	sampling    float64     // ADU, error of the median from the pixels' spread
 	mean        float64     // mean dark signal, ADU
+	uneven      float64     // by how much the mean of the pixels that are not hot is above their median, ADU
 	signal      stats.Value // median dark signal above the bias, ADU
 	nonUniform  stats.Value // ADU
 	glow        glow

@@ -145,8 +145,8 @@ func everywhere(x float32) VecVirtual {
 
 func startTop() VecVirtual { return everywhere(-math.MaxFloat32) }
 
-// storeTop brings eight lanes down to one.
-func storeTop(top, odd VecVirtual) {
+// highest brings eight lanes down to one.
+func highest(top VecVirtual) Register {
 	upper := XMM()
 	VEXTRACTF128(Imm(1), top, upper)
 	VMAXPS(upper, top.AsX(), top.AsX())
@@ -154,7 +154,12 @@ func storeTop(top, odd VecVirtual) {
 		VPERMILPS(Imm(order), top.AsX(), upper)
 		VMAXPS(upper, top.AsX(), top.AsX())
 	}
-	Store(top.AsX(), ReturnIndex(0))
+	return top.AsX()
+}
+
+// storeTop gives the highest of eight lanes, and whether one is odd.
+func storeTop(top, odd VecVirtual) {
+	Store(highest(top), ReturnIndex(0))
 	some := GP32()
 	VMOVMSKPS(odd, some)
 	TESTL(some, some)

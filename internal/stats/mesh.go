@@ -1,5 +1,7 @@
 package stats
 
+import "slices"
+
 // Mesh is a smooth background and its noise, known at the centres of square
 // cells of a picture and interpolated between them.
 //
@@ -18,7 +20,8 @@ type Mesh struct {
 	Level, Noise  []float32 // one a cell, row by row
 	Valid         []bool    // false: the cell held too few samples and was filled from its neighbours
 
-	samples []float32
+	samples [][]float32 // of the cells of a row
+	asked   []int       // how many pixels were looked at for them
 	spare   []float32
 	nodes   []float32 // level of every row of cells at the nodes of a row of pixels
 	at      []float32 // that of a row of pixels
@@ -38,33 +41,44 @@ func (m *Mesh) Fit(data []float32, w, h, cell, step int, skip func(int) bool) {
 	n := m.Cols * m.Rows
 	m.Level, m.Noise, m.Valid = resized(m.Level, n), resized(m.Noise, n), resized(m.Valid, n)
 	for j := range m.Rows {
+		m.sampleRow(data, j, step, skip)
 		for i := range m.Cols {
-			x0, x1 := i*w/m.Cols, (i+1)*w/m.Cols
-			y0, y1 := j*h/m.Rows, (j+1)*h/m.Rows
-			m.samples = m.samples[:0]
-			asked := 0
-			for y, k := y0, 0; y < y1; y, k = y+step, k+1 {
-				// The start shifts from row to row so that no column pattern
-				// is sampled in step.
-				for x := x0 + (k*(step/2+1))%step; x < x1; x += step {
-					asked++
-					v := data[y*w+x]
-					if v == v && (skip == nil || !skip(y*w+x)) {
-						m.samples = append(m.samples, v)
-					}
-				}
-			}
-			c := j*m.Cols + i
-			m.Valid[c] = len(m.samples) >= 16 && len(m.samples)*5 >= asked
+			c, samples := j*m.Cols+i, m.samples[i]
+			m.Valid[c] = len(samples) >= 16 && len(samples)*5 >= m.asked[i]
 			if m.Valid[c] {
-				m.spare = resized(m.spare, len(m.samples))
-				radixSort(m.samples, m.spare)
-				m.Level[c], m.Noise[c] = modeOfSorted(m.samples)
+				m.spare = resized(m.spare, len(samples))
+				radixSort(samples, m.spare)
+				m.Level[c], m.Noise[c] = modeOfSorted(samples)
 			}
 		}
 	}
 	m.fill()
 	m.layNodes()
+}
+
+// sampleRow gathers the samples of the cells of row j, row after row of the picture, as
+// these lie in memory.
+func (m *Mesh) sampleRow(data []float32, j, step int, skip func(int) bool) {
+	w := m.Width
+	m.samples, m.asked = slices.Grow(m.samples[:0], m.Cols)[:m.Cols], resized(m.asked, m.Cols)
+	for i := range m.samples {
+		m.samples[i] = m.samples[i][:0]
+	}
+	for y, k := j*m.Height/m.Rows, 0; y < (j+1)*m.Height/m.Rows; y, k = y+step, k+1 {
+		row := data[y*w:][:w]
+		for i, samples := range m.samples {
+			// The start shifts from row to row so that no column pattern is sampled
+			// in step.
+			from, to := i*w/m.Cols+(k*(step/2+1))%step, (i+1)*w/m.Cols
+			for x := from; x < to; x += step {
+				if v := row[x]; v == v && (skip == nil || !skip(y*w+x)) {
+					samples = append(samples, v)
+				}
+			}
+			m.samples[i] = samples
+			m.asked[i] += max(0, (to-from+step-1)/step)
+		}
+	}
 }
 
 // fill gives cells without a figure the mean of their neighbours that have

@@ -9,15 +9,18 @@ import (
 // Ring is some pixels of an annulus around a star.
 type Ring struct {
 	dx, dy  []int
+	reach   int // the farthest of these
+	width   int // of the picture that at is for
+	at      []int32
 	samples []float32
 }
 
-// NewRing is one of 64 pixels.
-func NewRing(inner, outer float64) *Ring { return NewRingOf(64, inner, outer) }
+// NewRing is one of as many pixels as are quickly ranked, 64.
+func NewRing(inner, outer float64) *Ring { return NewRingOf(stats.Few, inner, outer) }
 
 // NewRingOf is one of n pixels.
 func NewRingOf(n int, inner, outer float64) *Ring {
-	r := &Ring{}
+	r := &Ring{reach: int(math.Ceil(outer)), samples: make([]float32, 0, n)}
 	for i := range n {
 		// Golden-angle steps spread the points evenly over the annulus.
 		a := float64(i) * 2.399963
@@ -29,15 +32,15 @@ func NewRingOf(n int, inner, outer float64) *Ring {
 }
 
 // Background gives the level of the residual around a point and its scatter,
-// from the lower half of the samples, which neighbours do not reach.
+// from the lower half of the samples, which neighbours do not reach. It is for rings
+// that NewRing makes.
 func (r *Ring) Background(p *Plane, x, y int) (level, scatter float64) {
 	r.take(p, x, y)
 	n := len(r.samples)
 	if n < 12 {
 		return 0, 0
 	}
-	med := stats.SelectKth(r.samples, n/2)
-	q := stats.SelectKth(r.samples[:n/2], int(0.1587*float64(n)))
+	med, q := stats.Ranked((*[stats.Few]float32)(r.samples[:stats.Few]), n, n/2, int(0.1587*float64(n)))
 	return float64(med), float64(med - q)
 }
 
@@ -54,10 +57,29 @@ func (r *Ring) Median(p *Plane, x, y int) float64 {
 // take gathers the samples around a point that lie in the frame and are trusted.
 func (r *Ring) take(p *Plane, x, y int) {
 	r.samples = r.samples[:0]
+	if x >= r.reach && y >= r.reach && x+r.reach < p.W && y+r.reach < p.H && p.Green < 0 {
+		r.takeInside(p, y*p.W+x)
+		return
+	}
 	for i, dx := range r.dx {
 		px, py := x+dx, y+r.dy[i]
 		if px >= 0 && py >= 0 && px < p.W && py < p.H && p.Trusted(px, py) {
 			r.samples = append(r.samples, p.R[py*p.W+px])
+		}
+	}
+}
+
+// takeInside is take where the whole ring lies in a picture that is no mosaic.
+func (r *Ring) takeInside(p *Plane, middle int) {
+	if r.width != p.W {
+		r.width, r.at = p.W, r.at[:0]
+		for i, dx := range r.dx {
+			r.at = append(r.at, int32(r.dy[i]*p.W+dx))
+		}
+	}
+	for _, d := range r.at {
+		if i := middle + int(d); !p.HasBad || !p.Bad.Get(i) {
+			r.samples = append(r.samples, p.R[i])
 		}
 	}
 }

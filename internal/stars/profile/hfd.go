@@ -72,6 +72,9 @@ func diameterOf(rings []float64, light float64) float64 {
 	return math.NaN()
 }
 
+// Middles of the parts of a pixel's width.
+var whole, fifths = []float64{0.5}, []float64{0.1, 0.3, 0.5, 0.7, 0.9}
+
 // growth is the light in rings around a centre, and that of all. Only pixels whose
 // middle is within reach count. They are flat squares, so narrow stars come out
 // broader than their profile.
@@ -83,15 +86,15 @@ func growth(p *plane.Plane, x, y, level, reach float64) (rings []float64, all fl
 				continue
 			}
 			dx, dy := float64(i)-x, float64(j)-y
-			parts := 1
+			parts := whole
 			if dx*dx+dy*dy < 36 {
-				parts = 5
+				parts = fifths
 			}
-			share := (float64(p.R[j*p.W+i]) - level) / p.Density() / float64(parts*parts)
-			for b := range parts {
-				for a := range parts {
-					ex := dx + (float64(a)+0.5)/float64(parts) - 0.5
-					ey := dy + (float64(b)+0.5)/float64(parts) - 0.5
+			share := (float64(p.R[j*p.W+i]) - level) / p.Density() / float64(len(parts)*len(parts))
+			for _, b := range parts {
+				ey := dy + b - 0.5
+				for _, a := range parts {
+					ex := dx + a - 0.5
 					if r := math.Sqrt(ex*ex + ey*ey); r < reach {
 						rings[int(r/radiusStep)] += share
 						all += share

@@ -27,8 +27,8 @@ const asProgram = "FITSQA_TEST_AS_PROGRAM"
 // cache that no other test sees.
 func program(t *testing.T, args ...string) *exec.Cmd {
 	c := exec.Command(os.Args[0], args...)
-	home := t.TempDir()
-	c.Env = append(os.Environ(), asProgram+"=1", "XDG_DATA_HOME="+home, "XDG_CACHE_HOME="+home)
+	data := t.TempDir()
+	c.Env = append(os.Environ(), asProgram+"=1", "XDG_DATA_HOME="+data, "XDG_CACHE_HOME="+data)
 	return c
 }
 
@@ -43,17 +43,26 @@ func finish(t *testing.T, c *exec.Cmd) (code int, stdout, stderr string) {
 	return c.ProcessState.ExitCode(), out.String(), errs.String()
 }
 
-// smallNight writes a night that takes about a second to measure.
+// drawn is the folder of a night that takes half a second to measure, written once;
+// TestMain removes what is in home.
+var drawn = sync.OnceValues(func() (dir string, err error) {
+	sc, _ := demo.ScenarioNamed("clear")
+	sc.Width, sc.Height, sc.Stars = 420, 320, 260
+	sc.Bias, sc.Blocks, sc.Streaks = 4, []demo.Block{{Filter: "L", Exposure: 60, Subs: 8}}, nil
+	dir = filepath.Join(home, "night")
+	_, err = demo.Write(context.Background(), dir, sc, nil)
+	return dir, err
+})
+
+// smallNight is a copy of it that the test may change.
 func smallNight(t *testing.T) string {
 	t.Helper()
-	sc, ok := demo.ScenarioNamed("clear")
-	if !ok {
-		t.Fatal("no such night")
+	master, err := drawn()
+	if err != nil {
+		t.Fatal(err)
 	}
-	sc.Width, sc.Height, sc.Stars = 560, 420, 460
-	sc.Bias, sc.Blocks, sc.Streaks = 4, []demo.Block{{Filter: "L", Exposure: 60, Subs: 8}}, nil
 	dir := filepath.Join(t.TempDir(), "night")
-	if _, err := demo.Write(context.Background(), dir, sc, nil); err != nil {
+	if err := os.CopyFS(dir, os.DirFS(master)); err != nil {
 		t.Fatal(err)
 	}
 	return dir
@@ -211,7 +220,8 @@ func TestTwoRunsAtOnce(t *testing.T) {
 	}
 }
 
-// Ten signals spread over the run, the writing of the reports included.
+// Signals spread over the run, the writing of the reports included: ten, and one of each
+// kind in short runs.
 func TestSignals(t *testing.T) {
 	night := smallNight(t)
 	before := contents(t, night)
@@ -220,8 +230,12 @@ func TestSignals(t *testing.T) {
 		t.Fatalf("exit code %d, %s", code, stderr)
 	}
 	whole := time.Since(began)
+	signals, stopped := 10, 5
+	if testing.Short() {
+		signals, stopped = 3, 1
+	}
 	var waits []time.Duration
-	for i := range 10 {
+	for i := range signals {
 		out := filepath.Join(t.TempDir(), "out")
 		c := program(t, "check", "--no-cache", "--out", out, night)
 		var stderr bytes.Buffer
@@ -229,7 +243,7 @@ func TestSignals(t *testing.T) {
 		if err := c.Start(); err != nil {
 			t.Fatal(err)
 		}
-		time.Sleep(whole * time.Duration(2*i+1) / 20)
+		time.Sleep(whole * time.Duration(2*i+1) / time.Duration(2*signals))
 		sent := time.Now()
 		if err := c.Process.Signal([]os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP}[i%3]); err != nil {
 			t.Fatal(err)
@@ -260,8 +274,8 @@ func TestSignals(t *testing.T) {
 	}
 	slices.Sort(waits)
 	t.Logf("run %v, stopped after %v", whole, waits)
-	if len(waits) < 5 {
-		t.Fatalf("only %d of 10 runs were interrupted", len(waits))
+	if len(waits) < stopped {
+		t.Fatalf("only %d of %d runs were interrupted", len(waits), signals)
 	}
 	// Promised is one second. Other work on the machine may hold up the last few,
 	// and all of them where it makes the run itself take far longer than its second.

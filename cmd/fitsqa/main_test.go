@@ -13,20 +13,23 @@ import (
 	"fitsqa/internal/night"
 )
 
+// home is where all that tests share goes.
+var home string
+
 // No test may touch the ledger or the cache of whoever runs it. Tests of whole
 // processes start this binary again as the program (see program).
 func TestMain(m *testing.M) {
 	if os.Getenv(asProgram) != "" {
 		main()
 	}
-	home, err := os.MkdirTemp("", "fitsqa-test-home")
-	if err != nil {
+	var err error
+	if home, err = os.MkdirTemp("", "fitsqa-test-home"); err != nil {
 		panic(err)
 	}
 	os.Setenv("XDG_DATA_HOME", home)
 	os.Setenv("XDG_CACHE_HOME", home)
 	code := m.Run()
-	os.RemoveAll(home)
+	_ = os.RemoveAll(home) // it is a temporary folder
 	os.Exit(code)
 }
 

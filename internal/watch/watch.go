@@ -137,8 +137,11 @@ func (w *watcher) begin(ctx context.Context) error {
 func (w *watcher) step(ctx context.Context, now time.Time, heard bool) error {
 	if w.folder.due(now, heard, w.Poll) {
 		ready, gone, err := w.folder.look(ctx, now)
-		if w.cannotLook(err) {
+		if ctx.Err() != nil { // stopped while it looked: the folder is not away
 			return ctx.Err()
+		}
+		if w.cannotLook(err) {
+			return nil
 		}
 		for _, path := range gone {
 			w.follow.Forget(path)

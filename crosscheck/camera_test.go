@@ -23,6 +23,9 @@ type cameraReference struct {
 // TestCameraOutput holds calibration.csv of the whole program to numpy's and
 // astropy's figures of a real CCD.
 func TestCameraOutput(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a run over real frames; TestCameraB of package calib measures the same")
+	}
 	rows := readTable(t, filepath.Join(check(t, realFrames(t, "camera-b")), "calibration.csv"))
 	var want cameraReference
 	readReference(t, "camera-b.json", &want)

@@ -65,7 +65,7 @@ func TestStatedErrors(t *testing.T) {
 	z := zTable{}
 	cameras := uint64(20)
 	if testing.Short() {
-		cameras = 8
+		cameras = 4
 	}
 	for seed := range cameras {
 		c := restless()

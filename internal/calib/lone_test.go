@@ -51,6 +51,9 @@ func (b *bench) combined(of int, seed uint64, s habit.Shot) {
 // one has more noise, raw where it has as much, else neither; a raw one never a master.
 func TestLoneBias(t *testing.T) {
 	for _, of := range []int{1, 6, 30} {
+		if testing.Short() && of > 6 {
+			break
+		}
 		for name, v := range map[string]struct {
 			darks  []float64 // s
 			shaded bool
@@ -102,6 +105,9 @@ func TestLoneBias(t *testing.T) {
 // more shot noise; a raw one never is.
 func TestLoneFlat(t *testing.T) {
 	for _, of := range []int{1, 8, 30} {
+		if testing.Short() && of > 8 {
+			break
+		}
 		for name, v := range map[string]struct {
 			bias  int
 			claim float64 // of the header, over the truth

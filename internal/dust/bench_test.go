@@ -88,6 +88,9 @@ func TestOtherDustIsFound(t *testing.T) {
 		"new":   func(n *dusty) { n.flat = nil },
 	} {
 		for _, strength := range []float64{0.25, 0.5, 1} {
+			if testing.Short() && strength < 0.5 { // one draw tells nothing of half of them
+				continue
+			}
 			found := uint64(0)
 			for seed := range seeds {
 				n := small(seed + 1)

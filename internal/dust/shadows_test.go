@@ -49,8 +49,11 @@ func speck(x, y, diameter, depth float64) Shadow {
 // place: with truth.
 func TestShadowsOfFlats(t *testing.T) {
 	t.Parallel()
-	wanted, missed := 0, 0
-	for seed := range uint64(12) {
+	wanted, missed, seeds := 0, 0, uint64(12)
+	if testing.Short() {
+		seeds = 3
+	}
+	for seed := range seeds {
 		rng := rand.New(rand.NewPCG(seed, 1))
 		d := drawn{w: 300, h: 200, step: 6, falloff: 0.1 + 0.5*rng.Float64(), noise: 0.0007, seed: seed}
 		// 0.4 % is six times the noise of a cell, that of a flat of 2 million electrons
@@ -116,6 +119,9 @@ func TestWhatIsNoShadow(t *testing.T) {
 			d.falloff = 0.3
 		}
 		for seed := range uint64(2) {
+			if testing.Short() && seed > 0 {
+				break
+			}
 			d.seed = seed
 			if found, _ := Shadows(d.flat()); len(found) > 0 {
 				t.Errorf("%s: %+v", name, found)

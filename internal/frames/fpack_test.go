@@ -18,6 +18,9 @@ import (
 // combinations take a while: they run with FPACK=all in the environment, as
 // crosscheck/fpack.sh does.
 func TestFpack(t *testing.T) {
+	if testing.Short() {
+		t.Skip("two programs for each of a hundred files; package tiled has written ones")
+	}
 	for _, tool := range []string{"fpack", "funpack"} {
 		if _, err := exec.LookPath(tool); err != nil {
 			t.Skip("needs ", tool, " (Debian package libcfitsio-bin)")

@@ -59,6 +59,9 @@ func hazyClear(r *night.Result, after time.Time) (clear float64) {
 // A whole night of even haze, which by itself looks clear, is worth the same alone, with
 // the ledger of the clear night before it, and together with that night.
 func TestEvenHazeIsWorthTheSameAloneAndTogether(t *testing.T) {
+	if testing.Short() {
+		t.Skip("two nights, measured three times; season_test.go has figures without frames")
+	}
 	t.Parallel()
 	first, second := time.Date(2025, 8, 20, 23, 30, 0, 0, time.UTC), time.Date(2025, 8, 21, 23, 26, 0, 0, time.UTC)
 	// The same seed: the same sky and camera. Each night draws other noise by its times.

@@ -44,7 +44,7 @@ func check(t *testing.T, dir string) *night.Result {
 // of place, and in all that rests on them.
 func TestClocksAndSitesComeOutAlike(t *testing.T) {
 	t.Parallel()
-	dir := shortNight(t, 14)
+	dir := shortNight(t, 8)
 	want := check(t, dir)
 	site := want.NightSite()
 	if site == nil || len(want.First) > 0 {

@@ -13,6 +13,9 @@ import (
 // Two fields under one name, of other exposures: the stars tell them apart, and
 // neither is held against the other.
 func TestAnotherFieldUnderTheSameName(t *testing.T) {
+	if testing.Short() {
+		t.Skip("24 subs; TestLostSubOfAnotherSize parts lists of stars")
+	}
 	t.Parallel()
 	sc := demo.Scenario{
 		Name: "fields", Seed: 21, Width: 480, Height: 360, Bias: 3,
@@ -40,6 +43,9 @@ func TestAnotherFieldUnderTheSameName(t *testing.T) {
 // One lost sub and two of a third field are compared with nothing of the target's; a
 // sub that cloud, a blow or lost focus keeps from being tied stays with its target.
 func TestStraySubs(t *testing.T) {
+	if testing.Short() {
+		t.Skip("13 subs; TestCloudedSubsProveNoField has them as lists of stars")
+	}
 	t.Parallel()
 	sc := demo.Scenario{
 		Name: "strays", Seed: 22, Width: 480, Height: 360, Bias: 3,

@@ -18,6 +18,9 @@ import (
 // A second run, a run with subs added, and a run over a wrecked cache must give
 // to the byte what a run without a cache gives.
 func TestRememberedNightIsTheSame(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nine runs; TestWorkersChangeNothing has two with a cache")
+	}
 	sc, ok := demo.ScenarioNamed("clear")
 	if !ok {
 		t.Fatal("no such scenario")

@@ -32,6 +32,9 @@ func TestWorkersChangeNothing(t *testing.T) {
 		workers int
 		store   *cache.Store
 	}{{1, nil}, {2, nil}, {8, store}, {3, store}} {
+		if testing.Short() && c.workers == 2 {
+			continue
+		}
 		s := night.DefaultSettings()
 		s.Workers, s.Cache = c.workers, c.store
 		got := reports(t, dir, s)

@@ -329,6 +329,9 @@ func TestBrowserSavesDecisions(t *testing.T) {
 // axe-core's rules (WCAG 2 A and AA, best practices) find nothing serious, in
 // every appearance, and with the large view open.
 func TestBrowserAccessibility(t *testing.T) {
+	if testing.Short() {
+		t.Skip("all rules in three themes; package review tries them on its page")
+	}
 	rules, err := os.ReadFile("testdata/axe/axe.min.js")
 	if err != nil {
 		t.Fatal(err)
@@ -363,6 +366,9 @@ func TestBrowserAccessibility(t *testing.T) {
 // tables that do are in boxes that scroll.
 func TestBrowserWidths(t *testing.T) {
 	for _, w := range []int64{360, 1280, 2560} {
+		if testing.Short() && w > 360 {
+			break
+		}
 		t.Run(fmt.Sprint(w), func(t *testing.T) {
 			p := openPage(t, fakeNight(6), w, 900)
 			browser.Expect(p, `document.documentElement.scrollWidth`, int(w))
@@ -383,6 +389,9 @@ func TestBrowserWidths(t *testing.T) {
 // A page of 300 subs takes less than two seconds of a processor until it
 // answers. Processor time is what does not depend on what else the machine does.
 func TestBrowserIsQuick(t *testing.T) {
+	if testing.Short() {
+		t.Skip("draws a page of 300 subs")
+	}
 	p := openPage(t, fakeNight(144), 1280, 900)
 	browser.Expect(p, `night.subs.length`, 300)
 	for _, m := range browser.Call(p, performance.GetMetrics, cdp.Empty{}).Metrics {

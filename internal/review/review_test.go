@@ -12,8 +12,10 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
+	"fitsqa/internal/cache"
 	"fitsqa/internal/cull"
 	"fitsqa/internal/decisions"
 	"fitsqa/internal/demo"
@@ -22,23 +24,52 @@ import (
 	"fitsqa/internal/report"
 )
 
-// makeNight writes a small night and what check makes of it.
-func makeNight(t *testing.T) (outdir string) {
-	t.Helper()
+// shared is where the night of all tests lies, and what was measured of it.
+var shared string
+
+func TestMain(m *testing.M) {
+	var err error
+	if shared, err = os.MkdirTemp("", "fitsqa-review"); err != nil {
+		panic(err)
+	}
+	code := m.Run()
+	_ = os.RemoveAll(shared) // it is a temporary folder
+	os.Exit(code)
+}
+
+// drawn is a small night, written once.
+var drawn = sync.OnceValues(func() (dir string, err error) {
 	sc, _ := demo.ScenarioNamed("clear")
 	sc.Width, sc.Height, sc.Bias, sc.Darks, sc.FlatLevels, sc.Streaks = 700, 520, 0, nil, nil, nil
 	sc.Blocks = []demo.Block{{Filter: "L", Exposure: 60, Subs: 5}, {Filter: "Ha", Exposure: 180, Subs: 2}}
+	dir = filepath.Join(shared, "night")
+	_, err = demo.Write(context.Background(), dir, sc, nil)
+	return dir, err
+})
+
+// makeNight gives a copy of the night and what check makes of it.
+func makeNight(t *testing.T) (outdir string) {
+	t.Helper()
+	night, err := drawn()
+	if err != nil {
+		t.Fatal(err)
+	}
 	dir := t.TempDir()
-	if _, err := demo.Write(t.Context(), filepath.Join(dir, "night"), sc, nil); err != nil {
+	if err := os.CopyFS(filepath.Join(dir, "night"), os.DirFS(night)); err != nil {
 		t.Fatal(err)
 	}
 	return check(t, dir)
 }
 
-// check measures dir/night into dir/out.
+// check measures dir/night into dir/out, what is known of it apart.
 func check(t *testing.T, dir string) (outdir string) {
 	t.Helper()
-	r, err := night.Run(t.Context(), []string{filepath.Join(dir, "night")}, night.DefaultSettings(), nil)
+	s := night.DefaultSettings()
+	var err error
+	if s.Cache, err = cache.Open(filepath.Join(shared, "cache")); err != nil {
+		t.Fatal(err)
+	}
+	r, err := night.Run(t.Context(), []string{filepath.Join(dir, "night")}, s, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

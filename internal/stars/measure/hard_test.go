@@ -213,7 +213,7 @@ func TestHardCases(t *testing.T) {
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
-			for seed := range uint64(5) {
+			for seed := range seeds(5) {
 				const side = 400
 				s := simulated.NewSim(seed, side, side, c.sky)
 				pos := s.Scatter(c.stars, 18)
@@ -258,7 +258,7 @@ func TestHardCases(t *testing.T) {
 // half-flux diameter: half of an even ring's light lies within
 // sqrt((r² + R²)/2) of its middle, r and R its inner and outer radius.
 func TestDefocusedRings(t *testing.T) {
-	for seed := range uint64(5) {
+	for seed := range seeds(5) {
 		for _, outer := range []float64{8, 15} {
 			const side = 400
 			s := simulated.NewSim(seed, side, side, 200)

@@ -95,7 +95,7 @@ func near(k stars.Streak, drawn [][4]float64) bool {
 // three bright stars, nebula filaments.
 func TestNoTrackWhereThereIsNone(t *testing.T) {
 	t.Parallel()
-	for seed := range uint64(3) {
+	for seed := range seeds(3) {
 		for name, draw := range map[string]func(s *simulated.Sim){
 			"crowd": func(s *simulated.Sim) {
 				q := simulated.PSF{Fwhm: 3, Beta: 3}

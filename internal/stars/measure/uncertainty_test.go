@@ -63,6 +63,9 @@ func bound(flux, sky, read float64, q simulated.PSF) float64 {
 // 1880), seldom. And widths scatter by little more than noise makes inevitable:
 // the median of stars costs a quarter (sqrt(pi/2)) of their own share of it.
 func TestUncertainties(t *testing.T) {
+	if testing.Short() {
+		t.Skip("160 fields; TestWidthAccuracy holds widths to the truth")
+	}
 	t.Parallel()
 	for _, c := range []struct {
 		n        int

@@ -50,7 +50,6 @@ var DefaultOptions = Options{Workers: 2, TempTolC: 1, ExposureTol: 0.01, HotSigm
 type Result struct {
 	Sets     []*sensor.Set
 	Coverage []Coverage
-	Warnings []string
 
 	analysis *analysis                   // masters and figures that For hands out
 	restored map[*frames.Group]*restored // or, of a snapshot, the same by group of subs
@@ -65,11 +64,23 @@ type Coverage struct {
 // Match is how well one kind of calibration frame covers a group of subs.
 type Match struct {
 	Group *frames.Group // the best candidate; nil when there is none at all
-	Fits  bool
-	Count int    // frames behind it; of a master those that it was made of, -1 when that is not known
-	Words string // "20 frames fit" or what is missing or does not match, in words
+	Fit
+}
+
+// Fit is a Match without its frames.
+type Fit struct {
+	Kind   frames.Kind
+	Fits   bool
+	Count  int  // frames behind it; of a master those that it was made of, -1 when that is not known
+	Frames int  // in the folder
+	Master bool // the one frame is a master
+	Unsure bool // whether the one frame is raw or a master is not known
 
 	Mismatches []Mismatch // why it does not fit
+	Unknown    []Property // that a header lacks
+
+	Unusable  string // there are some, of which none can be used, and why
+	Processed bool   // the subs were calibrated or aligned before: none is applied
 }
 
 // Calibration is what can be applied to the subs of one group.

@@ -46,7 +46,7 @@ func dump(t *testing.T, r *Result) {
 		}
 	}
 	for _, c := range r.Coverage {
-		t.Logf("%s: bias: %s; dark: %s; flat: %s", c.Lights.Label(), c.Bias.Words, c.Dark.Words, c.Flat.Words)
+		t.Logf("%s: bias: %s; dark: %s; flat: %s", c.Lights.Label(), cover(c.Bias), cover(c.Dark), cover(c.Flat))
 	}
 }
 

@@ -1,9 +1,7 @@
 package calib
 
 import (
-	"fmt"
 	"slices"
-	"strings"
 
 	"fitsqa/internal/frames"
 )
@@ -48,60 +46,26 @@ func (a *analysis) framesBehind(g *frames.Group) int {
 	return -1
 }
 
-// madeOf words of how many frames a master was made.
-func madeOf(g *frames.Group) string {
-	if n := g.Frames[0].Meta.Combined; n > 1 {
-		return fmt.Sprintf(" of %d frames", n)
-	}
-	return " (of how many frames is not known)"
-}
-
-var plurals = map[frames.Kind]string{frames.Bias: "bias frames", frames.Dark: "darks", frames.Flat: "flats"}
-
-// match words how well a kind covers subs.
+// match is how well a kind covers subs.
 func (a *analysis) match(kind frames.Kind, lights *frames.Group) Match {
-	if lights.Processed() {
-		return Match{Words: "none applied, the subs were calibrated or aligned before"}
+	m := Match{Fit: Fit{Kind: kind, Processed: lights.Processed()}}
+	if m.Processed {
+		return m
 	}
 	c := a.best(kind, lights)
 	if c == nil {
 		for _, g := range append(a.cameras.Groups(kind), a.ready[kind]...) {
 			if why := a.unusable(g); why != "" {
-				return Match{Words: fmt.Sprintf("no usable %s: %s", plurals[kind], why)}
+				m.Unusable = why
+				return m
 			}
 		}
-		return Match{Words: "no " + plurals[kind]}
+		return m
 	}
-	what := fmt.Sprintf("%d %s", len(c.group.Frames), plurals[kind])
-	if len(c.group.Frames) == 1 {
-		what = "1 " + strings.TrimSuffix(plurals[kind], "s")
-		if a.isMaster(c.group) {
-			what = "a master " + string(kind) + madeOf(c.group)
-		} else if slices.Contains(a.cameras.Unsure, c.group) {
-			what += " (whether raw or a master is not known)"
-		}
-	}
-	m := Match{Group: c.group, Fits: len(c.mismatches) == 0, Count: a.framesBehind(c.group), Mismatches: c.mismatches}
-	var differ []string
-	for _, x := range c.mismatches {
-		differ = append(differ, x.String())
-	}
-	verb := " fit"
-	if len(c.group.Frames) == 1 {
-		verb = " fits"
-	}
-	switch {
-	case !m.Fits:
-		m.Words = fmt.Sprintf("%s, not matching: %s", what, strings.Join(differ, "; "))
-	case len(c.unknown) > 0:
-		var unknown []string
-		for _, p := range c.unknown {
-			unknown = append(unknown, string(p))
-		}
-		m.Words = fmt.Sprintf("%s%s as far as the headers tell (%s unknown)", what, verb, strings.Join(unknown, ", "))
-	default:
-		m.Words = what + verb
-	}
+	m.Group, m.Frames, m.Count = c.group, len(c.group.Frames), a.framesBehind(c.group)
+	m.Master = m.Frames == 1 && a.isMaster(c.group)
+	m.Unsure = m.Frames == 1 && slices.Contains(a.cameras.Unsure, c.group)
+	m.Fits, m.Mismatches, m.Unknown = len(c.mismatches) == 0, c.mismatches, c.unknown
 	return m
 }
 

@@ -1,6 +1,7 @@
 package calib
 
 import (
+	"fmt"
 	"maps"
 	"math"
 	"strings"
@@ -30,27 +31,39 @@ func (c *simCamera) light(change func(*frames.Meta)) {
 	change(&f.Meta)
 }
 
+// cover writes a match in short.
+func cover(m Match) string {
+	text := fmt.Sprintf("%d %s", m.Frames, m.Kind)
+	for _, x := range m.Mismatches {
+		text += fmt.Sprintf(", %s %s, subs %s", x.Property, x.Frames, x.Subs)
+	}
+	for _, p := range m.Unknown {
+		text += ", unknown " + string(p)
+	}
+	return text
+}
+
 func TestCoverage(t *testing.T) {
 	for _, test := range []struct {
 		name             string
 		change           func(*frames.Meta)
-		bias, dark, flat string // the words, or part of them
+		bias, dark, flat string // how each covers the subs, or part of that
 		fits             [3]bool
 	}{
-		{"all fit", func(m *frames.Meta) {}, "6 bias frames fit", "5 darks fit", "4 flats fit", [3]bool{true, true, true}},
-		{"temperature", func(m *frames.Meta) { m.SensorTemp, m.SetTemp = -10, -10 }, "temperature 0.0 °C, subs -10.0 °C", "temperature 0.0 °C, subs -10.0 °C", "4 flats fit", [3]bool{false, false, true}},
-		{"a little warmer", func(m *frames.Meta) { m.SensorTemp = 3 }, "6 bias frames fit", "temperature 0.0 °C, subs 3.0 °C", "4 flats fit", [3]bool{true, false, true}},
-		{"exposure", func(m *frames.Meta) { m.Exposure = 300 }, "6 bias frames fit", "exposure 60 s, subs 300 s", "4 flats fit", [3]bool{true, false, true}},
+		{"all fit", func(m *frames.Meta) {}, "6 bias", "5 dark", "4 flat", [3]bool{true, true, true}},
+		{"temperature", func(m *frames.Meta) { m.SensorTemp, m.SetTemp = -10, -10 }, "temperature 0.0 °C, subs -10.0 °C", "temperature 0.0 °C, subs -10.0 °C", "4 flat", [3]bool{false, false, true}},
+		{"a little warmer", func(m *frames.Meta) { m.SensorTemp = 3 }, "6 bias", "temperature 0.0 °C, subs 3.0 °C", "4 flat", [3]bool{true, false, true}},
+		{"exposure", func(m *frames.Meta) { m.Exposure = 300 }, "6 bias", "exposure 60 s, subs 300 s", "4 flat", [3]bool{true, false, true}},
 		{"gain", func(m *frames.Meta) { m.GainSetting = 0 }, "gain 100, subs 0", "gain 100, subs 0", "gain 100, subs 0", [3]bool{}},
 		{"offset", func(m *frames.Meta) { m.OffsetSetting = 10 }, "offset 30, subs 10", "offset 30, subs 10", "offset 30, subs 10", [3]bool{}},
 		{"binning", func(m *frames.Meta) { m.BinX, m.BinY = 2, 2 }, "binning 1x1, subs 2x2", "binning 1x1, subs 2x2", "binning 1x1, subs 2x2", [3]bool{}},
-		{"filter", func(m *frames.Meta) { m.Filter = "OIII" }, "6 bias frames fit", "5 darks fit", "filter unknown, subs OIII", [3]bool{true, true, false}},
-		{"rotation", func(m *frames.Meta) { m.Rotator = 359 }, "6 bias frames fit", "5 darks fit", "rotator at 45°, subs at 359°", [3]bool{true, true, false}},
-		{"rotation over the top", func(m *frames.Meta) { m.Rotator = 405.5 }, "fit", "fit", "4 flats fit", [3]bool{true, true, true}},
-		{"rotation unknown", func(m *frames.Meta) { m.Rotator = math.NaN() }, "fit", "fit", "4 flats fit as far as the headers tell (rotation unknown)", [3]bool{true, true, true}},
+		{"filter", func(m *frames.Meta) { m.Filter = "OIII" }, "6 bias", "5 dark", "filter unknown, subs OIII", [3]bool{true, true, false}},
+		{"rotation", func(m *frames.Meta) { m.Rotator = 359 }, "6 bias", "5 dark", "rotation rotator at 45°, subs 359°", [3]bool{true, true, false}},
+		{"rotation over the top", func(m *frames.Meta) { m.Rotator = 405.5 }, "6 bias", "5 dark", "4 flat", [3]bool{true, true, true}},
+		{"rotation unknown", func(m *frames.Meta) { m.Rotator = math.NaN() }, "6 bias", "5 dark", "4 flat, unknown rotation", [3]bool{true, true, true}},
 		{"camera", func(m *frames.Meta) { m.Camera = "Invented Mono 2" }, "camera Invented Mono 1, subs Invented Mono 2", "camera", "camera", [3]bool{}},
-		{"silent header", func(m *frames.Meta) { m.GainSetting = math.NaN() }, "as far as the headers tell (gain unknown)", "gain unknown", "gain unknown", [3]bool{true, true, true}},
-		{"two at once", func(m *frames.Meta) { m.Exposure, m.SensorTemp = 120, -5.5 }, "temperature 0.0 °C, subs -5.5 °C", "exposure 60 s, subs 120 s; temperature 0.0 °C, subs -5.5 °C", "fit", [3]bool{false, false, true}},
+		{"silent header", func(m *frames.Meta) { m.GainSetting = math.NaN() }, "6 bias, unknown gain", "unknown gain", "unknown gain", [3]bool{true, true, true}},
+		{"two at once", func(m *frames.Meta) { m.Exposure, m.SensorTemp = 120, -5.5 }, "temperature 0.0 °C, subs -5.5 °C", "exposure 60 s, subs 120 s, temperature 0.0 °C, subs -5.5 °C", "4 flat", [3]bool{false, false, true}},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			c := covered(50)
@@ -62,8 +75,8 @@ func TestCoverage(t *testing.T) {
 			cov := r.Coverage[0]
 			for i, m := range []Match{cov.Bias, cov.Dark, cov.Flat} {
 				want := []string{test.bias, test.dark, test.flat}[i]
-				if !strings.Contains(m.Words, want) || m.Fits != test.fits[i] || m.Group == nil {
-					t.Errorf("%s: fits %v, %q; want %v, %q", []string{"bias", "dark", "flat"}[i], m.Fits, m.Words, test.fits[i], want)
+				if !strings.Contains(cover(m), want) || m.Fits != test.fits[i] || m.Group == nil {
+					t.Errorf("%s: fits %v, %q; want %v, %q", []string{"bias", "dark", "flat"}[i], m.Fits, cover(m), test.fits[i], want)
 				}
 			}
 		})
@@ -84,16 +97,16 @@ func TestCoverageOfEachRotation(t *testing.T) {
 	got := map[string]string{}
 	flats := map[*frames.Group]bool{}
 	for _, cov := range r.Coverage {
-		got[cov.Lights.Rotation().String()] = cov.Flat.Words
+		got[cov.Lights.Rotation().String()] = cover(cov.Flat)
 		flats[cov.Flat.Group] = true
 		if set := r.FlatSetFor(cov.Lights); set == nil || set.Group != cov.Flat.Group {
 			t.Errorf("%s: another set than the one that covers", cov.Lights.Label())
 		}
 	}
 	want := map[string]string{
-		"rotator at 45°":  "4 flats fit",
-		"rotator at 135°": "3 flats fit",
-		"rotator at 200°": "4 flats, not matching: rotator at 45°, subs at 200°",
+		"rotator at 45°":  "4 flat",
+		"rotator at 135°": "3 flat",
+		"rotator at 200°": "4 flat, rotation rotator at 45°, subs 200°",
 	}
 	if !maps.Equal(got, want) || len(flats) != 2 {
 		t.Errorf("%v, want %v; %d flat sets used", got, want, len(flats))
@@ -105,7 +118,7 @@ func TestCoverageSize(t *testing.T) {
 	f := c.frame(frames.Light, 60, 0, 200)
 	f.Image.Width = 48
 	cov := c.analyse(t).Coverage[0]
-	if cov.Bias.Fits || !strings.Contains(cov.Bias.Words, "size 96x80, subs 48x80") {
+	if cov.Bias.Fits || !strings.Contains(cover(cov.Bias), "size 96x80, subs 48x80") {
 		t.Errorf("%+v", cov.Bias)
 	}
 }
@@ -115,7 +128,7 @@ func TestCoverageNothingThere(t *testing.T) {
 	c.init(52)
 	c.light(func(*frames.Meta) {})
 	cov := c.analyse(t).Coverage[0]
-	if cov.Bias.Words != "no bias frames" || cov.Dark.Words != "no darks" || cov.Flat.Words != "no flats" || cov.Dark.Group != nil {
+	if cov.Bias.Frames+cov.Dark.Frames+cov.Flat.Frames > 0 || cov.Bias.Kind != frames.Bias || cov.Dark.Fits || cov.Dark.Group != nil {
 		t.Errorf("%+v", cov)
 	}
 }
@@ -216,7 +229,7 @@ func TestForReadyMaster(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if d := r.Coverage[0].Dark; !d.Fits || d.Words != "a master dark (of how many frames is not known) fits" {
+	if d := r.Coverage[0].Dark; !d.Fits || !d.Master || d.Count != -1 {
 		t.Errorf("%+v", d)
 	}
 	got := r.For(r.Coverage[0].Lights)

@@ -457,8 +457,8 @@ func TestMastersMadeElsewhere(t *testing.T) {
 		b.shoot(3, habit.Shot{Kind: "Light", Exposure: 300, Filter: "L", Light: 500})
 		r := b.analyse()
 		got := r.Coverage[0]
-		if !strings.Contains(got.Dark.Words, v.words) || v.enough != 0 && got.Dark.Count != v.enough {
-			t.Errorf("%s: %q, %d frames behind it", name, got.Dark.Words, got.Dark.Count)
+		if !strings.Contains(say.Fit(&got.Dark.Fit), v.words) || v.enough != 0 && got.Dark.Count != v.enough {
+			t.Errorf("%s: %q, %d frames behind it", name, say.Fit(&got.Dark.Fit), got.Dark.Count)
 		}
 		calibration := r.For(got.Lights)
 		taken := calibration.Planes().Subtract.Pixels()
@@ -504,8 +504,8 @@ func TestMastersToldByTheirNoise(t *testing.T) {
 		b.shoot(3, habit.Shot{Kind: "Light", Exposure: 300, Filter: "L", Light: 500})
 		r := b.analyse()
 		got := r.Coverage[0]
-		if !strings.Contains(got.Dark.Words, v.words) {
-			t.Errorf("%s: %q", name, got.Dark.Words)
+		if !strings.Contains(say.Fit(&got.Dark.Fit), v.words) {
+			t.Errorf("%s: %q", name, say.Fit(&got.Dark.Fit))
 		}
 		calibration := r.For(got.Lights)
 		taken := calibration.Planes().Subtract.Pixels()

@@ -8,6 +8,7 @@ import (
 
 	"fitsqa/internal/demo/habit"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/say"
 	"fitsqa/internal/sensor"
 )
 
@@ -82,8 +83,8 @@ func TestLoneBias(t *testing.T) {
 				words = "a master bias (of how many frames is not known)"
 			}
 			got := r.Coverage[0].Bias
-			if !strings.Contains(got.Words, words) || got.Count != count {
-				t.Errorf("%s, of %d: %q, %d frames behind it; want %q", name, of, got.Words, got.Count, words)
+			if !strings.Contains(say.Fit(&got.Fit), words) || got.Count != count {
+				t.Errorf("%s, of %d: %q, %d frames behind it; want %q", name, of, say.Fit(&got.Fit), got.Count, words)
 			}
 			bias := set(t, r, "bias")
 			agrees(t, bias, "offset_adu", c.Offset, 0.001)
@@ -141,8 +142,8 @@ func TestLoneFlat(t *testing.T) {
 			} else if v.known {
 				words, count = "1 flat fits", 1
 			}
-			if got := r.Coverage[0].Flat; !strings.Contains(got.Words, words) || got.Count != count {
-				t.Errorf("%s, of %d: %q, %d frames behind it; want %q", name, of, got.Words, got.Count, words)
+			if got := r.Coverage[0].Flat; !strings.Contains(say.Fit(&got.Fit), words) || got.Count != count {
+				t.Errorf("%s, of %d: %q, %d frames behind it; want %q", name, of, say.Fit(&got.Fit), got.Count, words)
 			}
 			var flat *sensor.Set
 			for _, s := range r.Sets {
@@ -184,8 +185,8 @@ func TestMasterDarkWithoutBias(t *testing.T) {
 		r := b.analyse()
 		got := r.Coverage[0]
 		calibration := r.For(got.Lights)
-		if taken := calibration.Planes().Subtract.Pixels(); (taken != nil) != (v.why == "") || !strings.Contains(got.Dark.Words, v.why) {
-			t.Errorf("%s: %q, taken off: %v", name, got.Dark.Words, taken != nil)
+		if taken := calibration.Planes().Subtract.Pixels(); (taken != nil) != (v.why == "") || !strings.Contains(say.Fit(&got.Dark.Fit), v.why) {
+			t.Errorf("%s: %q, taken off: %v", name, say.Fit(&got.Dark.Fit), taken != nil)
 		}
 	}
 }
@@ -211,7 +212,7 @@ func TestLoneFramesCutAtZero(t *testing.T) {
 		}
 		b.shoot(1, habit.Shot{Kind: "Light", Exposure: 2, Filter: "L", Light: 500})
 		got := b.analyse().Coverage[0]
-		if words := got.Bias.Words + got.Dark.Words; strings.Contains(words, "a master bias") || strings.Contains(words, "a master dark") {
+		if words := say.Fit(&got.Bias.Fit) + say.Fit(&got.Dark.Fit); strings.Contains(words, "a master bias") || strings.Contains(words, "a master dark") {
 			t.Errorf("%s: %q", lone, words)
 		}
 	}

@@ -9,13 +9,6 @@ import (
 	"fitsqa/internal/sensor"
 )
 
-func (m Mismatch) String() string {
-	if m.Property == OfRotation {
-		return fmt.Sprintf("%s, subs at %s", m.Frames, m.Subs)
-	}
-	return fmt.Sprintf("%s %s, subs %s", m.Property, m.Frames, m.Subs)
-}
-
 // gravity is how much a mismatch matters when candidates are compared: what makes
 // frames useless before what costs accuracy.
 func (m Mismatch) gravity() float64 {

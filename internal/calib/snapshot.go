@@ -12,9 +12,8 @@ import (
 // the calibration frames, the groups of subs and the options stay the same.
 // Groups stand in it by their places among those of the scan.
 type Snapshot struct {
-	Sets     []SetSnapshot
-	Lights   []LightsSnapshot
-	Warnings []string
+	Sets   []SetSnapshot
+	Lights []LightsSnapshot
 }
 
 // SetSnapshot is a set and the place of its group, -1 for a camera's summary.
@@ -34,10 +33,7 @@ type LightsSnapshot struct {
 // like give, -1 for none.
 type MatchSnapshot struct {
 	Group, Set int
-	Count      int
-	Fits       bool
-	Words      string
-	Mismatches []Mismatch
+	Fit        Fit
 }
 
 // Snapshot takes down what the Result knows. It is false where that would not
@@ -48,14 +44,14 @@ func (r *Result) Snapshot(scan *frames.Sorted) (Snapshot, bool) {
 		return Snapshot{}, false
 	}
 	find := func(g *frames.Group) int { return slices.Index(scan.Groups, g) }
-	s := Snapshot{Warnings: r.Warnings}
+	var s Snapshot
 	for _, set := range r.Sets {
 		kept := SetSnapshot{*set, find(set.Group)}
 		kept.Set.Group = nil
 		s.Sets = append(s.Sets, kept)
 	}
 	match := func(m Match, lights *frames.Group, kind frames.Kind) MatchSnapshot {
-		return MatchSnapshot{find(m.Group), slices.Index(r.Sets, r.setFor(kind, lights)), m.Count, m.Fits, m.Words, m.Mismatches}
+		return MatchSnapshot{find(m.Group), slices.Index(r.Sets, r.setFor(kind, lights)), m.Fit}
 	}
 	for _, c := range r.Coverage {
 		cal := r.For(c.Lights)
@@ -83,7 +79,7 @@ func Restore(s Snapshot, groups []*frames.Group, planes func(lights *frames.Grou
 			return nil, false
 		}
 	}
-	r := &Result{Warnings: s.Warnings, restored: map[*frames.Group]*restored{}}
+	r := &Result{restored: map[*frames.Group]*restored{}}
 	for _, kept := range s.Sets {
 		set := kept.Set
 		set.Group = at(kept.Group)
@@ -105,7 +101,7 @@ func Restore(s Snapshot, groups []*frames.Group, planes func(lights *frames.Grou
 			if m.Set >= 0 {
 				known.sets[kind] = r.Sets[m.Set]
 			}
-			return Match{Group: at(m.Group), Count: m.Count, Fits: m.Fits, Words: m.Words, Mismatches: m.Mismatches}
+			return Match{at(m.Group), m.Fit}
 		}
 		r.Coverage = append(r.Coverage, Coverage{lights, match(l.Bias, frames.Bias), match(l.Dark, frames.Dark), match(l.Flat, frames.Flat)})
 		r.restored[lights] = known

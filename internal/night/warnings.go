@@ -28,7 +28,6 @@ const (
 	DustMoved          fact.Code = "dust_moved"          // flat, lights, left_pct
 	ClockDoubt         fact.Code = "clock_doubt"         // words
 	FieldDoubt         fact.Code = "field_doubt"         // target, words
-	CalibrationDoubt   fact.Code = "calibration_doubt"   // words
 )
 
 // warn adds a warning.
@@ -115,9 +114,6 @@ func (r *Result) collectWarnings() {
 		for _, f := range r.Places[i].Findings {
 			r.warn(FieldDoubt, fact.Text("target", frames.Printable(r.Places[i].Target)), fact.Text("words", f))
 		}
-	}
-	for _, words := range r.Calib.Warnings {
-		r.warn(CalibrationDoubt, fact.Text("words", words))
 	}
 	for _, d := range r.Dust {
 		if d.Bad() {

@@ -221,7 +221,7 @@ func TestAFifthTooFewIsEnough(t *testing.T) {
 	g := Group{Group: makeGroup(run(evening, 4, "L", 60, nil)...).Group}
 	g.Coverage = &calib.Coverage{Lights: &frames.Group{}}
 	for have, want := range map[int]int{10: 90, 75: 25, 79: 21, 80: 0, 85: 0, 100: 0, 200: 0, -1: 0} {
-		list := g.lacking("dark", calib.Match{Group: some(1), Count: have, Fits: true}, 100)
+		list := g.lacking("dark", calib.Match{Group: some(1), Fit: calib.Fit{Count: have, Fits: true}}, 100)
 		got := 0
 		for _, s := range list {
 			got += s.Frames
@@ -235,14 +235,14 @@ func TestAFifthTooFewIsEnough(t *testing.T) {
 func TestShopping(t *testing.T) {
 	ha := makeGroup(run(evening, 40, "Ha", 300, nil)...)
 	ha.Coverage = &calib.Coverage{Lights: lights(ha),
-		Bias: calib.Match{Group: some(5), Count: 5, Fits: true, Words: "5 frames fit"},
-		Dark: calib.Match{Group: some(10), Words: "the darks were shot at 0 °C"},
+		Bias: calib.Match{Group: some(5), Fit: calib.Fit{Count: 5, Fits: true}},
+		Dark: calib.Match{Group: some(10), Fit: calib.Fit{Frames: 10, Mismatches: []calib.Mismatch{{Property: calib.OfTemperature}}}},
 	}
 	ha.Worth = &worth.Answer{Reason: worth.LessNoise, Darks: 30, BenefitPct: stats.Known(7, 1, 1)}
 	l := makeGroup(run(evening, 40, "L", 60, nil)...)
 	l.Coverage = &calib.Coverage{Lights: lights(l),
-		Bias: calib.Match{Group: some(5), Count: 5, Fits: true, Words: "5 frames fit"},
-		Flat: calib.Match{Group: some(30), Count: 30, Fits: true, Words: "30 frames fit"},
+		Bias: calib.Match{Group: some(5), Fit: calib.Fit{Count: 5, Fits: true}},
+		Flat: calib.Match{Group: some(30), Fit: calib.Fit{Count: 30, Fits: true}},
 	}
 	l.Worth = &worth.Answer{Reason: worth.NoGain}
 	p := Make(Input{Groups: []Group{ha, l}, Site: balcony}, DefaultOptions)
@@ -258,7 +258,7 @@ func TestShopping(t *testing.T) {
 	if b := p.Shopping[1]; b.Frames != 63 || b.Have != 5 || len(b.For) != 2 {
 		t.Errorf("bias: %+v", b)
 	}
-	if d := p.Shopping[2]; d.Frames != 30 || d.TempC != -10 || d.Exposure != 300 || d.Lack != NotFitting || d.Differ != "the darks were shot at 0 °C" || d.Gain != LessNoise || d.GainPct != 7 {
+	if d := p.Shopping[2]; d.Frames != 30 || d.TempC != -10 || d.Exposure != 300 || d.Lack != NotFitting || d.AtHand == nil || d.AtHand.Frames != 10 || d.Gain != LessNoise || d.GainPct != 7 {
 		t.Errorf("dark: %+v", d)
 	}
 	l.DitherPx = 5

@@ -28,11 +28,11 @@ type Shopping struct {
 // Reason is why frames are to be shot.
 type Reason struct {
 	Lack    Lack
-	Differ  string  // NotFitting: in what those at hand differ
-	Subs    int     // TooFew: that will be stacked
-	Gain    Gain    // darks only
-	GlowE   float64 // e-, GlowOff
-	GainPct float64 // %, LessNoise
+	AtHand  *calib.Fit // NotFitting: those that there are
+	Subs    int        // TooFew: that will be stacked
+	Gain    Gain       // darks only
+	GlowE   float64    // e-, GlowOff
+	GainPct float64    // %, LessNoise
 }
 
 // Lack is a code for what is lacking.
@@ -202,7 +202,7 @@ func (g Group) lacking(kind string, m calib.Match, want int) []Shopping {
 	case m.Group == nil:
 		s.Lack = NoneThere
 	case !m.Fits:
-		s.Lack, s.Differ = NotFitting, m.Words
+		s.Lack, s.AtHand = NotFitting, &m.Fit
 	default:
 		if s.Have = m.Count; s.Have < 0 {
 			return nil // a master, of how many frames nobody knows: enough

@@ -149,9 +149,9 @@ func fakeCalib(r *night.Result) *calib.Result {
 	lights := &frames.Group{Kind: frames.Light, Camera: "Invented Mono 2", Width: 1600, Height: 1200, BinX: 1, BinY: 1,
 		GainSetting: 100, OffsetSetting: 50, SetTemp: -10, Exposure: 300, Filter: "OIII", Target: "M 33"}
 	res.Coverage = []calib.Coverage{{Lights: lights,
-		Bias: calib.Match{Group: bias, Fits: true, Words: "40 frames fit"},
-		Dark: calib.Match{Group: dark, Fits: true, Words: "20 frames fit"},
-		Flat: calib.Match{Words: "none through OIII; the nearest are 12 through Ha"}}}
+		Bias: calib.Match{Group: bias, Fit: calib.Fit{Kind: frames.Bias, Frames: 40, Fits: true}},
+		Dark: calib.Match{Group: dark, Fit: calib.Fit{Kind: frames.Dark, Frames: 20, Fits: true}},
+		Flat: calib.Match{Group: flat, Fit: calib.Fit{Kind: frames.Flat, Frames: 12, Mismatches: []calib.Mismatch{{Property: calib.OfFilter, Frames: "Ha", Subs: "OIII", By: nan, Limit: nan}}}}}}
 	addDetails(res)
 	return res
 }

@@ -65,7 +65,7 @@ func fakeNight(n int) *night.Result {
 			Shopping: []plan.Shopping{{Kind: "flat", Filter: "OIII", Frames: 15, Exposure: nan, TempC: nan, GainSetting: 100, OffsetSetting: 50,
 				Binning: 1, For: []string{"M 33 OIII 300 s"}, Reason: plan.Reason{Lack: plan.NoneThere}}},
 		},
-		Warnings: []fact.Fact{fact.Of(night.CalibrationDoubt, fact.Text("words", "no flats for OIII")), fact.Of(night.KindGuessed, fact.Count("frames", 3))},
+		Warnings: []fact.Fact{fact.Of(night.CulledBefore, fact.Text("folder", "culled")), fact.Of(night.KindGuessed, fact.Count("frames", 3))},
 	}
 	for i := range n {
 		for k, filter := range []names.Name{"Ha", "OIII"} {

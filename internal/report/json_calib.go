@@ -49,7 +49,10 @@ type matchJSON struct {
 	Group string `json:"group"`
 	Words string `json:"words"`
 
-	Mismatches []mismatchJSON `json:"mismatches"`
+	Frames     int              `json:"frames"`
+	Master     bool             `json:"master"`
+	Unknown    []calib.Property `json:"unknown"`
+	Mismatches []mismatchJSON   `json:"mismatches"`
 }
 
 type mismatchJSON struct {
@@ -161,7 +164,8 @@ func newSetJSON(s *sensor.Set) setJSON {
 }
 
 func newMatchJSON(m calib.Match) matchJSON {
-	j := matchJSON{Fits: m.Fits, Words: m.Words, Mismatches: []mismatchJSON{}}
+	j := matchJSON{Fits: m.Fits, Words: say.Fit(&m.Fit), Frames: m.Frames, Master: m.Master,
+		Unknown: append([]calib.Property{}, m.Unknown...), Mismatches: []mismatchJSON{}}
 	for _, x := range m.Mismatches {
 		j.Mismatches = append(j.Mismatches, mismatchJSON{string(x.Property), x.Frames, x.Subs, real(x.By), real(x.Limit)})
 	}

@@ -89,8 +89,15 @@ type worthCaseRow struct {
 
 type coverageView struct {
 	Group            string
-	Bias, Dark, Flat calib.Match
+	Bias, Dark, Flat fitView
 }
+
+type fitView struct {
+	Fits  bool
+	Words string
+}
+
+func newFitView(m calib.Match) fitView { return fitView{m.Fits, say.Fit(&m.Fit)} }
 
 type settingRow struct{ Name, Value string }
 
@@ -163,7 +170,7 @@ func newPage(r *night.Result, beside *shelf) (*page, error) {
 			p.Hot = &f
 		}
 		for _, c := range r.Calib.Coverage {
-			p.Coverage = append(p.Coverage, coverageView{frames.Printable(c.Lights.Label()), c.Bias, c.Dark, c.Flat})
+			p.Coverage = append(p.Coverage, coverageView{frames.Printable(c.Lights.Label()), newFitView(c.Bias), newFitView(c.Dark), newFitView(c.Flat)})
 		}
 	}
 	for _, f := range sum.Unusable {

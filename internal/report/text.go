@@ -197,7 +197,7 @@ func calibrationDetails(r *night.Result) []string {
 	var coverage []string
 	for _, c := range r.Calib.Coverage {
 		coverage = append(coverage, fmt.Sprintf("%s: bias: %s; dark: %s; flat: %s",
-			c.Lights.Label(), c.Bias.Words, c.Dark.Words, c.Flat.Words))
+			c.Lights.Label(), say.Fit(&c.Bias.Fit), say.Fit(&c.Dark.Fit), say.Fit(&c.Flat.Fit)))
 	}
 	return append(lines, section("Which calibration frames fit", coverage)...)
 }

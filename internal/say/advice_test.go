@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"fitsqa/internal/calib"
+	"fitsqa/internal/frames"
 	"fitsqa/internal/plan"
 	"fitsqa/internal/stats"
 )
@@ -100,17 +102,17 @@ func TestNightSentence(t *testing.T) {
 func TestShoppingSentences(t *testing.T) {
 	nan := math.NaN()
 	dark := plan.Shopping{Kind: "dark", Frames: 30, Exposure: 300, TempC: -10, GainSetting: 100, OffsetSetting: 50, Binning: 1,
-		Reason: plan.Reason{Lack: plan.NotFitting, Differ: "the darks were shot at 0 °C", Gain: plan.LessNoise, GainPct: 7}}
+		Reason: plan.Reason{Lack: plan.NotFitting, AtHand: &calib.Fit{Kind: frames.Dark, Frames: 8, Mismatches: []calib.Mismatch{{Property: calib.OfTemperature, Frames: "0.0 °C", Subs: "-10.0 °C"}}}, Gain: plan.LessNoise, GainPct: 7}}
 	glow, untold := dark, dark
 	glow.Lack, glow.Gain, glow.GlowE = plan.NoneThere, plan.GlowOff, 3.14
-	untold.Differ, untold.Gain = "", plan.Untold
+	untold.AtHand, untold.Gain = nil, plan.Untold
 	flat := plan.Shopping{Kind: "flat", Frames: 10, Have: 5, Exposure: nan, TempC: nan, GainSetting: nan, OffsetSetting: nan, Binning: 2,
 		Reason: plan.Reason{Lack: plan.TooFew, Subs: 40}}
 	for want, s := range map[string]plan.Shopping{
-		"Shoot 30 darks at 300 s, -10 °C, gain 100, offset 50: the darks were shot at 0 °C; they lower the noise of the stack by 7 %.":               dark,
-		"Shoot 30 darks at 300 s, -10 °C, gain 100, offset 50: there are none; they take off a glow of 3.1 e-, or blur a master of five.":            glow,
-		"Shoot 30 darks at 300 s, -10 °C, gain 100, offset 50: those in the folder do not fit; with them it can be told whether darks are worth it.": untold,
-		"Shoot 10 more flats through the empty slot at binning 2: 5 are few for 40 subs; before camera, focus or filter are touched.":                flat,
+		"Shoot 30 darks at 300 s, -10 °C, gain 100, offset 50: 8 darks, not matching: temperature 0.0 °C, subs -10.0 °C; they lower the noise of the stack by 7 %.": dark,
+		"Shoot 30 darks at 300 s, -10 °C, gain 100, offset 50: there are none; they take off a glow of 3.1 e-, or blur a master of five.":                           glow,
+		"Shoot 30 darks at 300 s, -10 °C, gain 100, offset 50: those in the folder do not fit; with them it can be told whether darks are worth it.":                untold,
+		"Shoot 10 more flats through the empty slot at binning 2: 5 are few for 40 subs; before camera, focus or filter are touched.":                               flat,
 	} {
 		if got := spaced(Shopping(&s)); got != want {
 			t.Errorf("%q\nwant %q", got, want)

@@ -50,7 +50,10 @@ func ShoppingReason(s *plan.Shopping) string {
 	case plan.NoneThere:
 		text = "there are none"
 	case plan.NotFitting:
-		text = or(s.Differ, "those in the folder do not fit")
+		text = "those in the folder do not fit"
+		if s.AtHand != nil {
+			text = Fit(s.AtHand)
+		}
 	case plan.TooFew:
 		text = fmt.Sprintf("%d are few for %d subs", s.Have, s.Subs)
 	}

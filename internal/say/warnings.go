@@ -25,7 +25,6 @@ var warningPhrases = map[fact.Code]string{
 	night.DustMoved:          "the dust in {flat} does not match the subs of {lights}: up to {left_pct %.1f} % of the sky is left; shoot new flats (see the flats for what moved)",
 	night.ClockDoubt:         "{words}",
 	night.FieldDoubt:         "{target}: {words}",
-	night.CalibrationDoubt:   "{words}",
 }
 
 // Warnings are what is wrong with a night as a whole.

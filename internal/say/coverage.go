@@ -1,0 +1,66 @@
+package say
+
+import (
+	"fmt"
+	"strings"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/fact"
+	"fitsqa/internal/frames"
+)
+
+// frameNames are the calibration frames of each kind.
+var frameNames = map[frames.Kind]string{frames.Bias: "bias frame", frames.Dark: "dark", frames.Flat: "flat"}
+
+// Fit is how well calibration frames of one kind cover a group of subs.
+func Fit(m *calib.Fit) string {
+	switch {
+	case m.Processed:
+		return "none applied, the subs were calibrated or aligned before"
+	case m.Unusable != "":
+		return fmt.Sprintf("no usable %ss: %s", frameNames[m.Kind], m.Unusable)
+	case m.Frames == 0:
+		return "no " + frameNames[m.Kind] + "s"
+	}
+	verb := " fit"
+	if m.Frames == 1 {
+		verb = " fits"
+	}
+	switch {
+	case !m.Fits:
+		return fmt.Sprintf("%s, not matching: %s", candidate(m), strings.Join(differences(m.Mismatches), "; "))
+	case len(m.Unknown) > 0:
+		var unknown []string
+		for _, p := range m.Unknown {
+			unknown = append(unknown, string(p))
+		}
+		return fmt.Sprintf("%s%s as far as the headers tell (%s unknown)", candidate(m), verb, strings.Join(unknown, ", "))
+	}
+	return candidate(m) + verb
+}
+
+// candidate is the frames that fit best.
+func candidate(m *calib.Fit) string {
+	switch {
+	case m.Master && m.Count > 1:
+		return fmt.Sprintf("a master %s of %d frames", m.Kind, m.Count)
+	case m.Master:
+		return fmt.Sprintf("a master %s (of how many frames is not known)", m.Kind)
+	case m.Unsure:
+		return "1 " + frameNames[m.Kind] + " (whether raw or a master is not known)"
+	}
+	return fact.Plural(m.Frames, frameNames[m.Kind])
+}
+
+// differences are in what calibration frames differ from the subs.
+func differences(all []calib.Mismatch) []string {
+	var texts []string
+	for _, m := range all {
+		text := fmt.Sprintf("%s %s, subs %s", m.Property, m.Frames, m.Subs)
+		if m.Property == calib.OfRotation {
+			text = fmt.Sprintf("%s, subs at %s", m.Frames, m.Subs)
+		}
+		texts = append(texts, text)
+	}
+	return texts
+}

@@ -145,5 +145,5 @@ const noSharper = 0.6
 // hotPixelsMeasured tells whether most of a sub's stars are gone with its width: what
 // was measured is then as likely hot pixels, and no sub is culled for that.
 func (e *evidence) hotPixelsMeasured() bool {
-	return e.fwhm < noSharper && !e.byHFD && (e.stars < e.lim.StarsDoubtful || !e.Transparency.Ratio.OK())
+	return e.fwhm < noSharper && !e.byHFD && (float64(e.Field.Count) < e.lim.StarsDoubtful*e.base.Stars || !e.Transparency.Ratio.OK())
 }

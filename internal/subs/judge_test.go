@@ -228,14 +228,15 @@ func TestClearAirLowDown(t *testing.T) {
 // A sub whose width throws its stars away is measured wrong, and not culled for it.
 func TestWidthOfHotPixels(t *testing.T) {
 	night := makeNight(1, "R", 20, func(i int, tr *truth) {
-		if i == 7 || i == 12 {
+		if i == 7 || i == 12 || i == 15 {
 			tr.fwhm, tr.stars = 1, 30
 		}
 	})
+	night[15].Transparency.Ratio.V = 0.02 // of what else matched
 	night[12].Transparency.Ratio, night[12].Align.ShiftX = stats.Missing("not matched"), stats.Missing("not matched")
 	Judge(night, DefaultLimits)
-	wantVerdicts(t, night, func(int) Cause { return "" }, func(i int) bool { return i == 7 || i == 12 })
-	for _, i := range []int{7, 12} {
+	wantVerdicts(t, night, func(int) Cause { return "" }, func(i int) bool { return i == 7 || i == 12 || i == 15 })
+	for _, i := range []int{7, 12, 15} {
 		if s := night[i]; s.Verdict != Doubtful || !fact.Has(s.Findings[0].Facts, NoStarsWidth) {
 			t.Errorf("%s: %s: %s", s.File, s.Verdict, told(s))
 		}

@@ -3,6 +3,9 @@ package profile
 import (
 	"math"
 	"testing"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/detect"
 )
 
 // 2 R50 / FWHM of Moffat profiles, Moffat 1969 (A&A 3, 455) by the relation R50
@@ -38,6 +41,18 @@ func TestShapeMatrix(t *testing.T) {
 		a, b, got := m.axes()
 		if math.Abs(a-2.5)+math.Abs(b-2) > 1e-12 || math.Abs(math.Remainder(got-angle, 180)) > 1e-9 || got <= -90 || got > 90 {
 			t.Errorf("angle %g: axes %.6f, %.6f at %.6f", angle, a, b, got)
+		}
+	}
+}
+
+// A fit that ended at the thinnest line that is tried lost its star, and is no start for
+// the next one.
+func TestThinnestLineIsNoStar(t *testing.T) {
+	star, seeing := stars.Star{X: 100, Y: 80}, detect.RoundSeeing(3.3)
+	for half, want := range map[float64]bool{0.2000002: false, 0.5: true} {
+		f := fitted{trail: true, p: params{0: 100, 1: 80, 2: 500, 4: 1 / (half * half), 5: -7.2, 6: -11.9}}
+		if got := f.plausible(&star, seeing); got != want {
+			t.Errorf("half width %g px: %v", half, got)
 		}
 	}
 }

@@ -184,11 +184,16 @@ func bestFor(list []stars.Star, chosen []int) []int {
 	return chosen
 }
 
+// thinnest is the half width at half maximum, px, that the image of a star has at least.
+// Lines of 0.2 px, the thinnest that a fit tries, are where one ended that lost
+// its star, and the next star's would start.
+const thinnest = 0.25
+
 // plausible tells whether a fit stayed with its star.
 func (f *fitted) plausible(st *stars.Star, s detect.Seeing) bool {
 	a, b, _ := f.axes()
 	size := 2 * math.Sqrt(a*b)
-	return math.Hypot(f.p[0]-st.X, f.p[1]-st.Y) < 0.5*s.Fwhm+0.5 && size < 3*s.Fwhm && size > s.Fwhm/4 && b > 0.2
+	return math.Hypot(f.p[0]-st.X, f.p[1]-st.Y) < 0.5*s.Fwhm+0.5 && size < 3*s.Fwhm && size > s.Fwhm/4 && b > thinnest
 }
 
 // axes gives the half widths at half maximum and the angle of the longer one.

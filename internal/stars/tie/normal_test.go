@@ -1,6 +1,7 @@
 package tie
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
 
@@ -33,6 +34,39 @@ func TestClearThoughItsWidthIsUnsure(t *testing.T) {
 		al, _ := Align(fields)
 		if got := Transparencies(fields, al, nil)[c.clear].Ratio; !(got.V > 0.95 && got.V < 1.05) {
 			t.Errorf("error of %g: sub %d lets %v through", c.err, c.clear, got)
+		}
+	}
+}
+
+// One field whose few stars are not those of the others (hot pixels, knots along
+// spikes) has no light to compare, however much more or less of it there seems to be,
+// and the clear ones stay clear.
+func TestOddStarsTellNoLight(t *testing.T) {
+	const w, h = 1200, 900
+	for _, times := range []float64{80, 1, 0.01} {
+		rng := rand.New(rand.NewPCG(5, 8))
+		sky := newSkyField(rng, 400, 60, w, h)
+		var fields []*stars.Field
+		for range 12 {
+			f := sky.view(rng, w, h, 0, 0, 0, 1, false, all)
+			f.FWHM, f.Ellipticity = stats.Known(3, 0.05, 40), stats.Known(0.05, 0.02, 40)
+			fields = append(fields, f)
+		}
+		odd := fields[6]
+		odd.FWHM, odd.Ellipticity = stats.Known(7, 0.1, 10), stats.Known(0.8, 0.02, 10)
+		for i := range odd.Stars {
+			odd.Stars[i].Flux *= times * math.Exp(0.3*rng.NormFloat64())
+		}
+		al, _ := Align(fields)
+		if times == 1 { // a few stand where the others have stars
+			al[6].Pairs = al[6].Pairs[20:29]
+		}
+		got := Transparencies(fields, al, nil)
+		if r := got[6].Ratio; r.OK() && times >= 1 {
+			t.Errorf("times %g: odd one lets %v through", times, r)
+		}
+		if r := got[3].Ratio; !(math.Abs(r.V-1) < 0.03) {
+			t.Errorf("times %g: clear one lets %v through", times, r)
 		}
 	}
 }

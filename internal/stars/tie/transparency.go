@@ -29,6 +29,14 @@ const (
 	surelySeen = 9
 	// minMatched is the fewest stars that give a zero point.
 	minMatched = 4
+	// leastLight is the light over the field, relative to that of the stars found, under
+	// which these are not the stars that the other fields have.
+	leastLight = 0.05
+	// looseRatio is the error of a ratio, as a share of it, from which on it tells nothing.
+	looseRatio = 0.3
+	// tooBright is the ratio to a clear sub beyond which a misshapen one's stars are not
+	// those of the others, or hold far more than their light.
+	tooBright = 1.3
 )
 
 // Transparencies solves one zero point a field over the matched stars of a
@@ -266,6 +274,9 @@ func (z *zeroPoints) transparency(j int) Transparency {
 		}
 	}
 	l := z.light(j)
+	if l.mean() < leastLight {
+		return unknown("hardly a star is there that must be: the few in common may be so by chance")
+	}
 	ratio := math.Exp(z.zero[j]) * l.mean()
 	parts := l.parts()
 	for k := range parts {
@@ -273,6 +284,9 @@ func (z *zeroPoints) transparency(j int) Transparency {
 	}
 	// A weighted median is 1.2533 times as uncertain as the mean.
 	err := ratio * math.Hypot(1.2533*z.spread/math.Sqrt(sumW), math.Hypot(f.FluxErr, f.FilterErr*unfitted/sumW))
+	if err > looseRatio*ratio {
+		return unknown("the stars in common agree too little to tell it")
+	}
 	return Transparency{Ratio: stats.Known(ratio, err, n), Unevenness: z.unevenness(j, l.covered.V), Map: parts, Covered: l.covered, Depth: l.depth(math.Exp(z.zero[j]), f)}
 }
 
@@ -315,6 +329,10 @@ func Normalise(all []Transparency, fields []*stars.Field) {
 		}
 	}
 	for i := range all {
+		if odd[i] && len(usual) > 0 && all[i].Ratio.V*n/sum > tooBright {
+			all[i] = unknown("its stars are misshapen, and brighter than in any clear sub")
+			continue
+		}
 		if all[i].Ratio.OK() {
 			all[i].Ratio = all[i].Ratio.Scaled(n / sum)
 			all[i].Depth = all[i].Depth.Scaled(n / sum * n / sum)

@@ -27,7 +27,8 @@ type Baseline struct {
 	Ellipticity                float64 // of the typical clear sub, whatever its direction
 	Roundest                   float64 // length of that vector in the roundest quarter of the clear subs
 	SensorTemp                 float64 // °C, median of all subs
-	Bears                      float64 // scaled noise variance that an average of the group bears, ADU²
+	BearsAsIs                  float64 // scaled noise variance that an average of the group bears, ADU²
+	Bears                      float64 // that with the extinction of each sub's airmass allowed for
 	Doubled                    float64 // share of the stars' light in second images, median; 0 without ghosts
 }
 
@@ -45,10 +46,10 @@ const clearShare = 0.9
 func newBaseline(group, like []*Sub) Baseline {
 	nan := math.NaN()
 	b := Baseline{Sky: nan, Noise: nan, RandomNoise: nan, FWHM: nan, HFD: nan, Stars: nan, Unevenness: nan, Halo: nan,
-		Airmass: nan, EllipticityX: nan, EllipticityY: nan, Ellipticity: nan, Roundest: nan, SensorTemp: nan, Bears: nan}
+		Airmass: nan, EllipticityX: nan, EllipticityY: nan, Ellipticity: nan, Roundest: nan, SensorTemp: nan, BearsAsIs: nan, Bears: nan}
 	usable := usableSubs(group)
 	b.Airmass = quantile(usable, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })
-	b.Bears = bears(usable, b.Airmass)
+	b.BearsAsIs, b.Bears = bears(usable, b.Airmass)
 	b.Roundest = quantile(clearSubs(usable, b.Airmass), 0.25, func(s *Sub) float64 { return ownElongation(s.Field) })
 	if like = usableSubs(like); len(like) >= minGroup {
 		b.shapes(clearSubs(like, quantile(like, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })))

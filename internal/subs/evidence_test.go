@@ -132,6 +132,21 @@ func TestExtinctionIsNoCloud(t *testing.T) {
 	}
 }
 
+// Air that takes less than is allowed for, as of red light, or at an airmass that is
+// not so, makes no burden of the subs highest in the sky.
+func TestClearAirIsNoBurden(t *testing.T) {
+	for _, k := range []float64{0, 0.05, 0.1} {
+		night := makeNight(9, "Ha", 24, nil)
+		for i, s := range night {
+			x := 1.2 + 3*math.Pow(float64(23-i)/23, 0.7) // rises, from 4.2
+			s.Sky.Airmass = stats.Known(x, math.NaN(), 0)
+			s.Transparency.Ratio.V *= math.Pow(10, -0.4*k*(x-1.2))
+		}
+		Judge(night, DefaultLimits)
+		wantVerdicts(t, night, func(int) Cause { return "" }, nil)
+	}
+}
+
 // Half a night of cloud does not move the baseline, and neither does the last
 // quarter of clear subs.
 func TestBaselineIsOfTheClearSubs(t *testing.T) {

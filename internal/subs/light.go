@@ -45,22 +45,28 @@ func bearable(variances []float64) float64 {
 	return bears
 }
 
-// bears is what the average of a group bears. The extinction at a sub's airmass
-// is allowed for: a target that sets is no worse for it than the sky makes it.
-func bears(subs []*Sub, airmass float64) float64 {
-	var v []float64
+// bears is what the average of a group bears, as it is and with the extinction at
+// each sub's airmass allowed for: a target that sets is no worse for it than the sky
+// makes it.
+func bears(subs []*Sub, airmass float64) (asIs, allowed float64) {
+	var v, least []float64
 	for _, s := range subs {
 		if s.Transparency.Ratio.OK() {
-			v = append(v, square(extinction(s, airmass))/depthOf(s))
+			v = append(v, 1/depthOf(s))
+			least = append(least, square(extinction(s, airmass))/depthOf(s))
 		}
 	}
-	return bearable(v)
+	return bearable(v), bearable(least)
 }
 
-// burdenOf is the sub's burden as far as it is sure.
+// burdenOf is the sub's burden as far as it is sure: the smaller of those with and
+// without what the air is allowed to take. Where the air took less than that, and be
+// it that site or time are not what the headers say, subs high in the sky are no
+// burden because low ones are better than they could be.
 func (e *evidence) burdenOf() float64 {
 	sure := e.sureTransparency() / e.transparency // of a covered field the lit part counts as the whole
-	return square(extinction(e.Sub, e.base.Airmass)) * (1 - e.covered) / depthOf(e.Sub) / (sure * sure) / e.base.Bears
+	v := (1 - e.covered) / depthOf(e.Sub) / (sure * sure)
+	return math.Min(v/e.base.BearsAsIs, square(extinction(e.Sub, e.base.Airmass))*v/e.base.Bears)
 }
 
 // sureTransparency is what the weather left, and two standard errors more.

@@ -123,10 +123,16 @@ func (b *buffers) findSaturated(pixels []float32, first int, level float64) {
 	}
 }
 
+// emptied is the share of the raw saturation level under which a saturated pixel is once
+// it is corrected if the dark is nearly full there, too: offsets and flats take less.
+const emptied = 0.5
+
 // markSaturated sets all saturated pixels to one level, which it returns. A
 // flat spreads the raw frame's one saturation level over many; stars are told
-// apart by one again.
-func (b *buffers) markSaturated() float64 {
+// apart by one again. Hot pixels that the dark fills as well are no light: what is
+// left of them is about 0, and no level at which stars saturate.
+func (b *buffers) markSaturated(raw float64) float64 {
+	b.saturated = slices.DeleteFunc(b.saturated, func(i int) bool { return b.pixels[i] < float32(emptied*raw) })
 	if len(b.saturated) == 0 {
 		return math.Inf(1)
 	}
@@ -163,7 +169,7 @@ func (s *Sub) tryMeasure(c *calib.Calibration, opt stars.Options, b *buffers) (e
 	}); err != nil {
 		return err
 	}
-	opt.Gain, opt.Saturation, opt.Hot = c.Gain.V, b.markSaturated(), c.Hot
+	opt.Gain, opt.Saturation, opt.Hot = c.Gain.V, b.markSaturated(c.Saturation), c.Hot
 	opt.Bayer, opt.Step = mosaic, b.grid.step()
 	field, err := b.stars.Measure(b.pixels, im.Width, im.Height, opt)
 	if err != nil {

@@ -19,21 +19,20 @@ const windowShare = 0.6
 // Windows are 1 to 4 bins wide; bins are 1, 2, 4 ... px, up to 0.6 FWHM, so that
 // broad stars cost no more than narrow ones.
 func standOut(p *plane.Plane, fwhm, threshold float64, found func(x, y int)) {
-	bin := 1
-	pic := plane.Picture{Data: p.R, W: p.W, H: p.H}
-	for level := 0; float64(2*bin) <= 0.6*fwhm && min(pic.W, pic.H) >= 16; level++ {
-		pic = halved(p, level, pic)
-		bin *= 2
+	pic := newBins(p)
+	for float64(2*pic.size) <= 0.6*fwhm && min(pic.w, pic.h) >= 16 {
+		pic = pic.halved()
 	}
+	bin := pic.size
 	side := min(max(1, int(math.Round(1.1*fwhm/float64(bin)))), 4)
-	s := newWindows(side, pic.W)
+	s := newWindows(side, pic.w)
 	limits := noiseBlocks(p, 1, windowShare*threshold*float64(side*bin))
 	cols := (p.W >> blockShift) + 1
 	middle := func(i, size int) int { return min(max(0, (i-side+1)*bin+side*bin/2), size-1) }
 	block := -1
 	// Windows reach over the edge by all but one of their bins: a star at the
 	// edge is seen by the part that is inside.
-	for y := range pic.H + side {
+	for y := range pic.h + side {
 		if b := middle(y, p.H) >> blockShift; b != block {
 			block = b
 			for x := range s.need {
@@ -69,10 +68,10 @@ func newWindows(side, w int) *windows {
 }
 
 // slide takes in row y of the bins; rows beyond the last are empty.
-func (s *windows) slide(pic plane.Picture, y int) {
+func (s *windows) slide(pic *bins, y int) {
 	sum := s.sums[y%3][1:][:len(s.need)]
 	s.over[y%3] = s.over[y%3][:0]
-	if y >= pic.H+s.side-1 {
+	if y >= pic.h+s.side-1 {
 		for x := range sum {
 			sum[x] = float32(math.Inf(-1))
 		}
@@ -80,9 +79,10 @@ func (s *windows) slide(pic plane.Picture, y int) {
 	}
 	along := s.rows[y%s.side]
 	clear(along)
-	if y < pic.H {
+	if y < pic.h {
+		row := pic.row(y)
 		for k := range s.side {
-			stats.AddRow(along[k:], pic.Row(y))
+			stats.AddRow(along[k:], row)
 		}
 	}
 	copy(sum, s.rows[0])
@@ -108,19 +108,45 @@ func (s *windows) maxima(row int, found func(x int)) {
 	}
 }
 
-// halved sums a picture over 2x2 px; the bins at odd edges hold what there is.
-// Level tells repeated halvings apart; the first was made with the background.
-func halved(p *plane.Plane, level int, pic plane.Picture) plane.Picture {
-	if level == 0 {
-		return p.Halves[0]
+// bins are a picture's pixels, or their sums over 2x2 px, 4x4 and so on. The sums are made
+// when a row is asked for, and not kept, so that the picture passes through the processor
+// once, and what is found is looked at while it is there.
+type bins struct {
+	p    *plane.Plane
+	size int // px
+	w, h int
+	of   *bins        // that the sums are of; nil: pixels
+	rows [2][]float32 // the last even and odd one
+}
+
+func newBins(p *plane.Plane) *bins { return &bins{p: p, size: 1, w: p.W, h: p.H} }
+
+// halved are sums over 2x2 bins; those at odd edges hold what there is.
+func (b *bins) halved() *bins {
+	half := &bins{p: b.p, size: 2 * b.size, w: (b.w + 1) / 2, h: (b.h + 1) / 2, of: b}
+	for i := range half.rows {
+		half.rows[i] = make([]float32, half.w)
 	}
-	if level == len(p.Halves) {
-		p.Halves = append(p.Halves, plane.Picture{})
+	return half
+}
+
+// row is row y, until the one after the next is asked for.
+func (b *bins) row(y int) []float32 {
+	if b.of == nil {
+		return b.p.R[y*b.w:][:b.w]
 	}
-	half := &p.Halves[level]
-	half.Resize((pic.W+1)/2, (pic.H+1)/2)
-	for y := range half.H {
-		half.SumRow(&pic, y)
+	sums, below := b.rows[y%2], b.of.row(2*y)
+	if 2*y+1 == b.of.h {
+		clear(sums)
+		for x, v := range below {
+			sums[x/2] += v
+		}
+		return sums
 	}
-	return *half
+	above := b.of.row(2*y + 1)
+	stats.AddPairs(sums[:b.of.w/2], below, above)
+	if b.of.w%2 == 1 {
+		sums[b.w-1] = below[b.of.w-1] + above[b.of.w-1]
+	}
+	return sums
 }

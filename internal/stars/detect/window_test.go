@@ -133,3 +133,31 @@ func convolved(p *plane.Plane, s Seeing) []float64 {
 	}
 	return out
 }
+
+// Sums over 2x2 and 4x4 px are those of the pixels, what odd edges hold included.
+func TestBins(t *testing.T) {
+	for n, size := range [][2]int{{16, 16}, {17, 16}, {33, 19}, {1, 5}, {40, 1}} {
+		w, h := size[0], size[1]
+		s := simulated.NewSim(uint64(n), w, h, 300)
+		p := &plane.Plane{W: w, H: h, R: s.Frame()}
+		pic := newBins(p)
+		for range 3 {
+			for y := range pic.h {
+				row := pic.row(y)
+				for x, got := range row {
+					var want float64
+					for j := y * pic.size; j < min((y+1)*pic.size, h); j++ {
+						for i := x * pic.size; i < min((x+1)*pic.size, w); i++ {
+							want += float64(p.R[j*w+i])
+						}
+					}
+					// Sums of 16 float32 of some hundred.
+					if !(math.Abs(float64(got)-want) < 5e-3) || len(row) != (w+pic.size-1)/pic.size || pic.h != (h+pic.size-1)/pic.size {
+						t.Fatalf("%d x %d: bin %d,%d of %d px is %v, want %v", w, h, x, y, pic.size, got, want)
+					}
+				}
+			}
+			pic = pic.halved()
+		}
+	}
+}

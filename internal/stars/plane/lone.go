@@ -74,8 +74,6 @@ func (p *Plane) MaskLone(limit float64) {
 // them. Where they are not a single frame cannot tell.
 func (p *Plane) DropLone() {
 	var all suspects
-	half := &p.Halves[0]
-	whole := Picture{Data: p.R, W: p.W, H: p.H}
 	for _, at := range p.bright {
 		x, y := int(at)%p.W, int(at)/p.W
 		if noise, ok := p.top(x, y); ok {
@@ -95,7 +93,6 @@ func (p *Plane) DropLone() {
 	for _, i := range p.Lone {
 		x, y := int(i)%p.W, int(i)/p.W
 		p.R[i] = p.around(x, y)
-		half.sumOne(&whole, x/2, y/2)
 	}
 }
 

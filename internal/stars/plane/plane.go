@@ -27,29 +27,12 @@ type Plane struct {
 	Saturation float64   // data level
 	Gain       float64   // e-/unit, NaN unknown
 	level      []float32 // of a row
-	Halves     []Picture // summed over 2x2 px, 4x4, ... as far as they are needed; the first always
 	Tops       []float32 // highest value of each row, before the background was subtracted
 	rows       []float64 // see Alternation
 	columns    lines
 	annulus    []float32 // see Annulus
 	bright     []int32   // pixels of a picture that is no mosaic that may be alone, see DropLone
 }
-
-// Picture is a rectangle of numbers, row by row.
-type Picture struct {
-	Data []float32
-	W, H int
-}
-
-func (p *Picture) Resize(w, h int) {
-	p.W, p.H = w, h
-	if cap(p.Data) < w*h {
-		p.Data = stats.Floats(w * h)
-	}
-	p.Data = p.Data[:w*h]
-}
-
-func (p *Picture) Row(y int) []float32 { return p.Data[y*p.W:][:p.W] }
 
 // Measured tells whether pixel x,y is not one that a mosaic had to be filled in at.
 func (p *Plane) Measured(x, y int) bool { return p.Green < 0 || (x+y)&1 == p.Green }
@@ -83,29 +66,22 @@ func (p *Plane) Mask(hot []int32) {
 }
 
 // Subtract takes the background off in place, and gives pixels that hold no
-// number the mean residual of the good ones around them. All that looks at every
-// pixel happens on this one walk, while a row is in the processor's cache: the
-// sums over 2x2 px that the search starts from, the pixels that are NaN or
-// infinite, the highest value of each row, which spares later looks for
-// saturated pixels most of the frame, the lines of Alternation, and the pixels that
-// may be alone.
+// number the mean residual of the good ones around them. What looks at every
+// pixel of whatever picture happens on this one walk, while a row is in the processor's
+// cache: the pixels that are NaN or infinite, the highest value of each row, which
+// spares later looks for saturated pixels most of the frame, the lines of Alternation,
+// and the pixels that may be alone.
 func (p *Plane) Subtract() {
 	p.Bad.reset(p.W * p.H)
 	p.HasBad = false
 	p.Tops = p.Tops[:0]
-	if p.Halves == nil {
-		p.Halves = make([]Picture, 1)
-	}
-	half := &p.Halves[0]
-	half.Resize((p.W+1)/2, (p.H+1)/2)
-	whole := Picture{Data: p.R, W: p.W, H: p.H}
 	p.startLines()
 	noise := MedianNoise(&p.Mesh).V
 	background := float32(3 * noise)
 	p.bright = p.bright[:0]
 	need := slices.Repeat([]float32{float32(loneHeight * noise)}, p.W)
 	for y := range p.H {
-		top, odd := p.Mesh.SubtractRow(y, whole.Row(y))
+		top, odd := p.Mesh.SubtractRow(y, p.R[y*p.W:][:p.W])
 		p.Tops = append(p.Tops, top)
 		if odd {
 			p.noteBad(y)
@@ -114,15 +90,10 @@ func (p *Plane) Subtract() {
 		if p.Green < 0 && y > 0 {
 			p.noteBright(y-1, need) // has both its neighbours now
 		}
-		if y%2 == 1 || y+1 == p.H {
-			half.SumRow(&whole, y/2)
-		}
 	}
-	if !p.HasBad {
-		return
+	if p.HasBad {
+		p.Bad.each(func(i int) { p.R[i] = p.around(i%p.W, i/p.W) })
 	}
-	p.Bad.each(func(i int) { p.R[i] = p.around(i%p.W, i/p.W) })
-	p.Bad.each(func(i int) { half.sumOne(&whole, i%p.W/2, i/p.W/2) })
 }
 
 // noteBad marks what holds no number in a row.
@@ -234,30 +205,4 @@ func WithPhotons(noise, light, gain float64) float64 {
 		return math.Sqrt(noise*noise + max(0, light)/gain)
 	}
 	return noise
-}
-
-// SumRow fills row y with the sums over 2x2 px of a picture twice as large.
-func (p *Picture) SumRow(of *Picture, y int) {
-	if 2*y+1 == of.H || of.W < 2 {
-		for x := range p.W {
-			p.sumOne(of, x, y)
-		}
-		return
-	}
-	pairs := of.W / 2
-	stats.AddPairs(p.Row(y)[:pairs], of.Row(2*y), of.Row(2*y+1))
-	if pairs < p.W {
-		p.sumOne(of, pairs, y)
-	}
-}
-
-// sumOne is sumRow for one place.
-func (p *Picture) sumOne(of *Picture, x, y int) {
-	var sum float32
-	for j := 2 * y; j < min(2*y+2, of.H); j++ {
-		for i := 2 * x; i < min(2*x+2, of.W); i++ {
-			sum += of.Data[j*of.W+i]
-		}
-	}
-	p.Data[y*p.W+x] = sum
 }

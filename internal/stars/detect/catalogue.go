@@ -151,10 +151,11 @@ func centroid(p *plane.Plane, k *kernel, x, y, level float64) (float64, float64)
 	for range 6 {
 		cx, cy := int(math.Round(x)), int(math.Round(y))
 		var sum, sx, sy float64
-		left, right := max(0, cx-k.radius), min(p.W-1, cx+k.radius)
-		for j := max(0, cy-k.radius); j <= min(p.H-1, cy+k.radius); j++ {
+		left, right, bottom := max(0, cx-k.radius), min(p.W-1, cx+k.radius), max(0, cy-k.radius)
+		k.start(float64(left)-x, float64(bottom)-y, right-left+1)
+		for j := bottom; j <= min(p.H-1, cy+k.radius); j++ {
 			dy := float64(j) - y
-			for n, height := range k.along(float64(left)-x, dy, right-left+1) {
+			for n, height := range k.nextRow() {
 				i := left + n
 				if p.HasBad && p.Bad.Get(j*p.W+i) {
 					continue
@@ -237,10 +238,11 @@ func glance(p *plane.Plane, k *kernel, x, y, level float64) glimpse {
 	var pp, pd, p1, r2, usual float64
 	g := glimpse{peak: math.Inf(-1)}
 	var px, py int
-	left, right := max(0, cx-k.radius), min(p.W-1, cx+k.radius)
-	for j := max(0, cy-k.radius); j <= min(p.H-1, cy+k.radius); j++ {
+	left, right, bottom := max(0, cx-k.radius), min(p.W-1, cx+k.radius), max(0, cy-k.radius)
+	k.start(float64(left)-x, float64(bottom)-y, right-left+1)
+	for j := bottom; j <= min(p.H-1, cy+k.radius); j++ {
 		dy := float64(j) - y
-		for n, e := range k.along(float64(left)-x, dy, right-left+1) {
+		for n, e := range k.nextRow() {
 			i := left + n
 			if !p.Trusted(i, j) {
 				continue

@@ -13,18 +13,23 @@ import (
 // response to a picture of white noise of sd s has sd s, so response over noise
 // is the significance (King 1983, PASP 95, 163).
 type kernel struct {
-	radius     int
-	side       int
-	g          []float32
-	window     stats.Weights // g
-	sum        float64       // of g
-	spread     float64       // sum g² r² over sum g²: mean square radius of a star seen through the filter
-	xx, xy     float64       // inverse covariance, px^-2
-	yy         float64
-	fwhm       float64
-	matchedN   float64   // noise-equivalent area, px
-	row        []float64 // see along
-	steepening float64   // exp(-xx)
+	radius   int
+	side     int
+	g        []float32
+	window   stats.Weights // g
+	sum      float64       // of g
+	spread   float64       // sum g² r² over sum g²: mean square radius of a star seen through the filter
+	xx, xy   float64       // inverse covariance, px^-2
+	yy       float64
+	fwhm     float64
+	matchedN float64 // noise-equivalent area, px
+
+	// See nextRow.
+	row                   []float64
+	dx, dy                float64
+	top                   int     // place of the highest
+	highest, right, up    float64 // its height, and that of the one to the right and above over it
+	steepX, steepY, shear float64 // exp(-xx), exp(-yy), exp(-xy)
 }
 
 func newKernel(s Seeing) *kernel {
@@ -49,7 +54,8 @@ func newKernel(s Seeing) *kernel {
 		k.g[i] /= float32(n)
 	}
 	k.window = stats.NewWeights(k.side, k.g)
-	k.row, k.steepening = make([]float64, k.side), math.Exp(-k.xx)
+	k.row = make([]float64, k.side)
+	k.steepX, k.steepY, k.shear = math.Exp(-k.xx), math.Exp(-k.yy), math.Exp(-k.xy)
 	k.sum = sum / n
 	k.spread = r2 / sum2
 	k.matchedN = sum * sum / sum2
@@ -61,24 +67,35 @@ func (k *kernel) at(dx, dy float64) float64 {
 	return math.Exp(-(k.xx*dx*dx + 2*k.xy*dx*dy + k.yy*dy*dy) / 2)
 }
 
-// along is the height of the filter at n places of a row, from dx on, 1 px apart.
-// Outward from the highest, each is the one before times a ratio, which itself
-// falls by a constant factor.
-func (k *kernel) along(dx, dy float64, n int) []float64 {
-	row := k.row[:n]
-	top := min(max(int(math.Round(-k.xy/k.xx*dy-dx)), 0), n-1)
-	x := dx + float64(top)
-	row[top] = k.at(x, dy)
-	right := math.Exp(-k.xx*x - k.xy*dy - k.xx/2)
-	left := k.steepening / right
-	for i := top + 1; i < n; i++ {
+// start makes nextRow give the height of the filter at n places of a row, from dx,dy on,
+// 1 px apart, and then of the rows above.
+func (k *kernel) start(dx, dy float64, n int) {
+	k.dx, k.dy, k.row, k.top = dx, dy, k.row[:n], -1
+}
+
+// nextRow is the next row of heights, until the one after it is asked for. Outward from
+// the highest of a row, each is the one before times a ratio, which itself falls by a
+// constant factor; so do the highest and the ratios from row to row, as long as the
+// highest is above that of the row before.
+func (k *kernel) nextRow() []float64 {
+	top := min(max(int(math.Round(-k.xy/k.xx*k.dy-k.dx)), 0), len(k.row)-1)
+	if top != k.top || k.highest < 1e-100 { // what is too small for a number does not grow
+		x := k.dx + float64(top)
+		k.top, k.highest = top, k.at(x, k.dy)
+		k.right = math.Exp(-k.xx*x - k.xy*k.dy - k.xx/2)
+		k.up = math.Exp(-k.xy*x - k.yy*k.dy - k.yy/2)
+	}
+	row, right, left := k.row, k.right, k.steepX/k.right
+	row[top] = k.highest
+	for i := top + 1; i < len(row); i++ {
 		row[i] = row[i-1] * right
-		right *= k.steepening
+		right *= k.steepX
 	}
 	for i := top - 1; i >= 0; i-- {
 		row[i] = row[i+1] * left
-		left *= k.steepening
+		left *= k.steepX
 	}
+	k.highest, k.up, k.right, k.dy = k.highest*k.up, k.up*k.steepY, k.right*k.shear, k.dy+1
 	return row
 }
 

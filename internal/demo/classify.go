@@ -126,12 +126,15 @@ func (s *Sub) judge(width float64, limits shapes) {
 		{"soft", between(s.FWHMRatio, goodFWHM, spoiledFWHM)},
 		{"trailed", between(s.trail(), goodTrail, limits.trail)},
 		{"obstructed", between(s.Covered, goodCover, spoiledCover)},
-		{"trailed", between(s.DoubleShare, goodDouble, spoiledDouble)},
+		{"trailed", s.doubled()},
 		{"soft", between(width, goodWidth, limits.width)},
 		{s.lightCause(), between(s.SkyRatio, goodSky, spoiledSky)},
 	}
 	if s.Even {
 		faults[1].severity = 0
+	}
+	if other, both := s.otherLoss(); both {
+		faults = append(faults, fault{other, faults[0].severity})
 	}
 	// A trail widens the image: only one of the two is the cause.
 	if faults[3].severity > 0 {
@@ -143,6 +146,9 @@ func (s *Sub) judge(width float64, limits shapes) {
 	for _, f := range faults {
 		if f.severity > 0 && !slices.Contains(s.Causes, f.cause) {
 			s.Causes = append(s.Causes, f.cause)
+			if f.severity >= 1 {
+				s.Spoil = len(s.Causes)
+			}
 		}
 	}
 	switch worst := faults[0].severity; {
@@ -151,6 +157,31 @@ func (s *Sub) judge(width float64, limits shapes) {
 	case worst > 0:
 		s.Class = borderline
 	}
+}
+
+// doubled is how far second images go from the good limit to the spoiled one. Those that
+// run into the first ones draw the stars out, a matter of taste at worst.
+func (s *Sub) doubled() float64 {
+	severity := (s.DoubleShare - goodDouble) / (spoiledDouble - goodDouble)
+	if s.DoublePx < 1.5*s.FWHM {
+		return math.Min(severity, 0.99)
+	}
+	return severity
+}
+
+// otherLoss is what takes light as well where dew and cloud each take a third or more.
+func (s *Sub) otherLoss() (cause string, both bool) {
+	dew, all := math.Log(1-s.Dewed), math.Log(s.Clearness)
+	if share := dew / all; !(share > 1./3 && share < 2./3) {
+		return "", false
+	}
+	switch {
+	case s.lightCause() != "dewed":
+		return "dewed", true
+	case s.Even:
+		return "haze", true
+	}
+	return "cloud", true
 }
 
 // lightCause is what takes the sub's light, or drowns it.

@@ -125,14 +125,16 @@ func (r *renderer) drawStars(s *shot) {
 }
 
 // drawHalos adds what a bright star has lost and what stands around it: of dew on the
-// optics, and of ice in the air.
+// optics, and of ice in the air. It is as wide as an angle, and never so narrow that it
+// would be a part of the star's image.
 func (r *renderer) drawHalos(s *shot, im image) {
+	wide := func(px float64) float64 { return max(px*lumen.scale()/r.scale(), 3*s.FWHM) } // px before the Newtonian
 	if s.dew > 0 && !s.fineDew {
-		r.blob(im.x, im.y, 12+6*s.dew, im.flux*(math.Pow(10, 0.4*s.dew)-1))
+		r.blob(im.x, im.y, wide(12+6*s.dew), im.flux*(math.Pow(10, 0.4*s.dew)-1))
 	}
 	if s.cloud.halo > 0 {
 		lost := math.Pow(10, 0.4*s.cloud.extinction(im.x/float64(r.w), im.y/float64(r.h))) - 1
-		r.blob(im.x, im.y, 20, s.cloud.halo*lost*im.flux)
+		r.blob(im.x, im.y, wide(20), s.cloud.halo*lost*im.flux)
 	}
 }
 

@@ -118,7 +118,7 @@ func (s *shot) trouble(sc Scenario, i int) {
 	for _, d := range sc.Doubles {
 		if _, in := d.fraction(i); in {
 			s.double = d
-			s.DoubleShare = d.Share
+			s.DoubleShare, s.DoublePx = d.Share, math.Hypot(d.DX, d.DY)
 		}
 	}
 	for _, c := range sc.Covers {

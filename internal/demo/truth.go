@@ -79,11 +79,13 @@ type Sub struct {
 	Frosted      bool    `json:"frosted,omitempty"`      // what covers it scatters the light
 	Dewed        float64 `json:"dewed,omitempty"`        // share of the stars' light that dew takes
 	DoubleShare  float64 `json:"double_share,omitempty"` // of every star's light that stands beside it
+	DoublePx     float64 `json:"double_px,omitempty"`    // distance of the second images
 	Noise2       float64 `json:"noise2_e2"`              // variance of one pixel's background, e-²
 	LightRatio   float64 `json:"light_ratio"`            // Noise2 over Transmission squared, over what a scaled average of the group bears
 	Even         bool    `json:"even,omitempty"`         // what dims the sub dims all of the field alike
 	StarsAbove5  int     `json:"stars_above_5_sigma"`    // stars in the frame whose light should reach five times its noise in a matched filter
 
 	Class  Class    `json:"class"`
-	Causes []string `json:"causes"` // what spoils it, worst first, in the words of the output contract
+	Causes []string `json:"causes"`          // what spoils it, worst first, in the words of the output contract
+	Spoil  int      `json:"spoil,omitempty"` // so many of them, the first ones, spoil it by themselves
 }

@@ -59,10 +59,23 @@ func troubles(r *night.Result, c clock) []Trouble {
 // what it cost.
 func (t *Trouble) sentence(r *night.Result, c clock) string {
 	what := t.what(r, c)
-	if remedy := predicates[t.Cause].remedy; remedy != "" {
+	if remedy := t.remedy(); remedy != "" {
 		what += ": " + remedy
 	}
 	return what + ". " + t.cost()
+}
+
+// remedy is what an observer can do about it.
+func (t *Trouble) remedy() string {
+	if t.Cause == subs.Dewed && t.orCloud() {
+		return "heat them if they are wet, else wait for the sky"
+	}
+	return predicates[t.Cause].remedy
+}
+
+// orCloud tells whether a cloud would look like the dew that was found, in every sub.
+func (t *Trouble) orCloud() bool {
+	return !slices.ContainsFunc(t.Subs, func(s *night.Sub) bool { return !slices.Contains(s.Causes, subs.Cloud) })
 }
 
 // cost is what was culled and what is doubtful.
@@ -103,6 +116,9 @@ func (t *Trouble) what(r *night.Result, c clock) string {
 	case subs.Haze:
 		return "Haze " + when + t.light()
 	case subs.Dewed:
+		if t.orCloud() {
+			return "Dew on the optics, or a cloud that thickened, " + when + t.light()
+		}
 		return "Dew on the optics " + when + t.light()
 	case subs.Obstructed:
 		return "Part of the field covered " + when

@@ -71,8 +71,11 @@ func newBaseline(group, like []*Sub) Baseline {
 }
 
 // optics fills what the optics do to every star from the subs of all groups that
-// were taken through them.
+// were taken through them; of halos the least, since a whole group may be dewed.
 func (b *Baseline) optics(all []*Sub) {
+	if h := quantile(usableSubs(all), 0.25, func(s *Sub) float64 { return s.Field.Halo.V }); !(b.Halo <= h) {
+		b.Halo = h
+	}
 	if all = usableSubs(all); len(all) >= minGroup {
 		b.EllipticityX, b.EllipticityY = opticsShape(clearSubs(all, quantile(all, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })))
 	}

@@ -11,8 +11,9 @@ import (
 // bright. Cloud comes and goes, and lights up or hides the sky. What drops take
 // from a star stands around it as a halo, unless they are so fine that the halo is
 // wider than the field: halos tell dew that settles in a few steps from a cloud
-// that does. Ice in thin cloud makes them too: cirrus that thickens until the night
-// ends is not told from dew, which the sentence says. (Common practice, no source.)
+// that does, and knows no filters: groups of a few subs each tell its course together.
+// Ice in thin cloud makes them too: where no halos grow, or too few subs of the night
+// were left to show a course, cloud is named beside dew. (Common practice, no source.)
 const (
 	dewFewest   = 6    // subs in the fall
 	dewStart    = 0.9  // transparency that it begins from
@@ -24,6 +25,7 @@ const (
 	haloShows    = 0.03 // light in halos beyond the group's, over that in the stars, from which on they have grown
 	haloFewest   = 4    // subs in a fall with halos
 	haloSteepest = 0.7  // of the whole fall, the most that one sub brings with halos: a deck of cloud comes at once
+	haloFilters  = 0.2  // by which halos differ from filter to filter
 )
 
 // dewing tells whether the sub lies in such a fall, among the subs of its group and
@@ -51,7 +53,7 @@ func (e *evidence) dewing() bool {
 	lowest := 1.0
 	for i, o := range fall {
 		lowest = math.Min(lowest, o.transparency)
-		if !(o.sky < dewSky) || o.transparency > lowest+2*dewNoise || i > 0 && math.Log(fall[i-1].transparency/o.transparency) > steepest*whole {
+		if !(o.sky-o.starlight < dewSky) || o.transparency > lowest+2*dewNoise || i > 0 && math.Log(fall[i-1].transparency/o.transparency) > steepest*whole {
 			return false
 		}
 	}
@@ -75,10 +77,106 @@ func (e *evidence) endsAtOnce(from, to int) bool {
 	return next-last > dewRecovery*(first-last)
 }
 
+// halosGrow tells whether halos grew over the night's subs through any filter, from
+// none to this one and on until the session ends or they are gone at once, under an
+// even and unlit sky; and whether enough subs show a course that is no deck of cloud.
+func (e *evidence) halosGrow() (grow, course bool) {
+	if len(e.night) == 0 || !e.haloed() || !e.unlit() {
+		return false, false
+	}
+	rise, ok := e.haloRun(-1)
+	if !ok || rise.beyond == nil {
+		return false, false
+	}
+	on, ok := e.haloRun(1)
+	if !ok || on.beyond != nil && on.beyond.halo > (1-dewRecovery)*on.last.halo {
+		return false, false
+	}
+	if n := rise.subs + on.subs + 1; n < haloFewest {
+		return on.beyond == nil, false
+	}
+	steepest := math.Max(math.Max(rise.steepest, on.steepest), rise.last.halo-math.Max(0, rise.beyond.halo))
+	course = steepest < haloSteepest*on.last.halo
+	return course, course
+}
+
+// haloRun is the subs with halos before one, or after it.
+type haloRun struct {
+	subs     int
+	steepest float64   // growth from one to the next
+	last     *evidence // of them, or the one itself
+	beyond   *evidence // the first without halos; nil: the session ends
+}
+
+// haloRun follows the halos of the night's subs, those of unknown halos left out, in one
+// direction of time; false where they shrink with time, or a sub's light is a cloud's.
+func (e *evidence) haloRun(step int) (run haloRun, ok bool) {
+	run.last = e
+	for j := e.place + step; j >= 0 && j < len(e.night) && e.night[j].Start.Sub(e.night[j-step].Start).Abs() <= sessionGap; j += step {
+		o := e.night[j]
+		if math.IsNaN(o.halo) {
+			continue
+		}
+		if !o.haloed() {
+			run.beyond = o
+			break
+		}
+		sooner, later := run.last, o
+		if step < 0 {
+			sooner, later = o, run.last
+		}
+		if sooner.shrinksTo(later) || !o.unlit() {
+			return run, false
+		}
+		run.steepest = math.Max(run.steepest, later.halo-sooner.halo)
+		run.subs, run.last = run.subs+1, o
+	}
+	return run, true
+}
+
+// halosShow is whether halos grow at all.
+func (e *evidence) halosShow() bool {
+	grow, _ := e.halosGrow()
+	return grow
+}
+
+// orCloud is whether thin cloud would look like this dew.
+func (e *evidence) orCloud() bool {
+	if !e.haloed() {
+		return true
+	}
+	_, course := e.halosGrow()
+	return !course && !e.dewing()
+}
+
+// shrinksTo tells whether a later sub has surely smaller halos.
+func (e *evidence) shrinksTo(later *evidence) bool {
+	err := math.Sqrt(square(e.Field.Halo.Err) + square(later.Field.Halo.Err))
+	return later.halo < e.halo*(1-haloFilters)-2*err
+}
+
+// unlit tells whether a sub's light is even and its sky as bright as ever.
+func (e *evidence) unlit() bool {
+	return e.sky-e.starlight < dewSky && !(e.unevenness > e.lim.UnevennessDoubtful)
+}
+
 // haloed tells whether light surely stands around the stars that does not in the
 // group's clear subs.
 func (e *evidence) haloed() bool {
-	return e.halo-2*math.Sqrt(square(e.Field.Halo.Err)) > haloShows
+	return e.Field != nil && e.halo-2*math.Sqrt(square(e.Field.Halo.Err)) > haloShows
+}
+
+// ownStarlight is the sky, times the baseline, that is the stars' own: what they lost,
+// spread over the field.
+func (e *evidence) ownStarlight() float64 {
+	if e.skyByNoise || !(e.transparency < 1) {
+		return 0
+	}
+	var light float64
+	for i := range e.Field.Stars {
+		light += e.Field.Stars[i].Flux
+	}
+	return light * (1/e.transparency - 1) / float64(e.Field.Width*e.Field.Height) / e.base.Sky
 }
 
 // fallFact tells a fall, and what halos tell of it.

@@ -21,6 +21,7 @@ type evidence struct {
 	transparency float64 // of the weather: extinction at the sub's airmass allowed for
 	unevenness   float64 // %, that is surely there, beyond the baseline's
 	sky          float64 // times the baseline
+	starlight    float64 // of sky: what the stars lost, spread over the field, at most
 	skyByNoise   bool    // sky is the ratio of noise variances: the level is unknown
 	stars        float64 // detected over expected
 	fwhm         float64 // times the baseline, along the narrow axis where coherent elongation widens the other
@@ -93,6 +94,7 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 	if e.covered = e.coveredShare(); e.covered > 0 { // the weather is what the rest tells
 		e.transparency /= 1 - math.Min(s.Transparency.Covered.V, 0.95)
 	}
+	e.starlight = e.ownStarlight()
 	e.burden = e.burdenOf()
 	e.stars = float64(f.Count) / e.expectedStars()
 	return e

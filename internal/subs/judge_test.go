@@ -2,11 +2,13 @@ package subs
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"fitsqa/internal/fact"
+	"fitsqa/internal/names"
 	"fitsqa/internal/stars/tie"
 	"fitsqa/internal/stats"
 )
@@ -438,6 +440,32 @@ func TestDew(t *testing.T) {
 		if bad == 0 {
 			t.Errorf("%s: nothing culled", c.name)
 		}
+	}
+	// Dew over groups of a few subs each, which are told by their halos together; and one
+	// last sub, which may be a cloud's too.
+	var sequence []*Sub
+	for g, filter := range []names.Name{"L", "R", "G", "B"} {
+		part := makeNight(uint64(g), filter, 5, func(i int, tr *truth) {
+			tr.transparency = math.Exp(-0.25 * math.Max(0, float64(5*g+i-12)))
+			tr.halo = 0.4 * (1/tr.transparency - 1)
+		})
+		for i, s := range part {
+			s.Start, s.Stack = begin.Add(time.Duration(5*g+i)*5*time.Minute), g
+		}
+		sequence = append(sequence, part...)
+	}
+	Judge(sequence, DefaultLimits)
+	if s := sequence[19]; s.Verdict != Cull || s.Causes[0] != Dewed || slices.Contains(s.Causes, Cloud) {
+		t.Errorf("over filters: %s %v %s", s.Verdict, s.Causes, told(s))
+	}
+	last := makeNight(9, "R", 20, func(i int, tr *truth) {
+		if i == 19 {
+			tr.transparency, tr.halo = 0.3, 0.9
+		}
+	})
+	Judge(last, DefaultLimits)
+	if s := last[19]; s.Verdict != Cull || len(s.Causes) != 2 || s.Causes[0] != Dewed || s.Causes[1] != Cloud {
+		t.Errorf("the last alone: %s %v %s", s.Verdict, s.Causes, told(s))
 	}
 	// One that cannot be compared with the others ends no fall.
 	night := makeNight(9, "R", 30, func(i int, tr *truth) { tr.transparency = fall(i, 12) })

@@ -28,8 +28,8 @@
 // Gauss-Markov). Noise is taken as independent from sub to sub.
 //
 // What it does not do: dew that settles by fits and starts is taken for haze or
-// cloud where no halos around the stars tell it, and cirrus that thickens until the
-// night ends for dew; and shape is judged by one figure for the whole field, so that stars
+// cloud where no halos around the stars tell it, and cirrus with halos that thickens
+// until the night ends for dew, while without halos both are named; and shape is judged by one figure for the whole field, so that stars
 // drawn out in one corner are only seen when the field's median feels it.
 package subs
 

@@ -24,13 +24,18 @@ func (e *evidence) light() []Finding {
 		return nil
 	}
 	weather, sky := e.weather(), e.brightSky()
+	var other Finding
+	if weather.Cause == Dewed && e.orCloud() {
+		other = weather
+		other.Cause = Cloud
+	}
 	if weather.Cause == Cloud && sky.Cause == BrightSky {
 		if sky.Verdict == Cull && weather.Verdict != Cull {
 			weather.Verdict, weather.Facts = Cull, append(append(weather.Facts, fact.Of(And)), sky.Facts...)
 		}
 		weather.Severity, sky = math.Max(weather.Severity, sky.Severity), Finding{}
 	}
-	return []Finding{weather, sky, e.noisy()}
+	return []Finding{weather, other, sky, e.noisy()}
 }
 
 // weather looks for cloud, haze and dew.
@@ -102,7 +107,7 @@ func (e *evidence) weatherKind() (Cause, []fact.Fact) {
 		return Cloud, []fact.Fact{fact.Of(SkyLit, fact.Number("times", e.sky), e.whose())}
 	case e.unevenness > e.lim.UnevennessDoubtful:
 		return Cloud, uneven
-	case e.dewing(): // it settles a little unevenly too
+	case e.dewing(), e.halosShow(): // it settles a little unevenly too
 		return Dewed, []fact.Fact{e.fallFact()}
 	case e.unevenness > cloudPatchy*e.lim.UnevennessDoubtful:
 		return Cloud, uneven
@@ -196,7 +201,7 @@ func (e *evidence) cloudAround() bool {
 
 // unexplainedSky tells whether the sky is up by more than Sun and Moon can do.
 func (e *evidence) unexplainedSky() bool {
-	return e.sky > cloudSkyRise && e.skyCause() == BrightSky
+	return e.sky-e.starlight > cloudSkyRise && e.skyCause() == BrightSky
 }
 
 // crossed is the limit that a verdict crossed.

@@ -2,8 +2,10 @@ package sensor
 
 import (
 	"cmp"
+	"iter"
 	"math"
 	"slices"
+	"sync"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
@@ -88,16 +90,22 @@ func (m *mode) brightGroups(cs *Cameras) []*frames.Group {
 const topFrames = 3
 
 // topOf is the level at which samples of a group's frames pile up; NaN where
-// none does.
+// none does. Where those of the first pile up at the end of 16 bits the others can
+// show no higher level.
 func (cs *Cameras) topOf(g *frames.Group) float64 {
 	n := min(topFrames, len(g.Frames))
 	counts := make([]*stats.Histogram, n)
-	parallel.Items(n, cs.opt.Workers, func(i int) {
+	look := func(i int) {
 		_ = frames.Again(func() (err error) { // a frame that cannot be read tells nothing
 			counts[i], err = cs.samplesOf(g.Frames[i*len(g.Frames)/n])
 			return err
 		})
-	})
+	}
+	look(0)
+	if counts[0] != nil && pileUp(counts[0]) == math.MaxUint16 {
+		return math.MaxUint16
+	}
+	parallel.Items(n-1, cs.opt.Workers, func(i int) { look(i + 1) })
 	all := stats.NewHistogram(0, math.MaxUint16)
 	for _, h := range counts {
 		if h != nil {
@@ -113,18 +121,27 @@ func (cs *Cameras) samplesOf(f *frames.Frame) (*stats.Histogram, error) {
 	if f.Meta.DarkSubtracted || f.Processed() || f.Image.Planes > 1 {
 		return nil, nil
 	}
-	h := stats.NewHistogram(0, math.MaxUint16)
+	all := stats.NewHistogram(0, math.MaxUint16)
 	whole := true
-	err := cs.stacker.Walk(f, func(strip *frames.Image) {
-		whole = whole && strip.U16 != nil
-		for _, v := range strip.U16 {
-			h.Counts[v]++
+	var mu sync.Mutex
+	err := cs.stacker.Walk(f, func(part iter.Seq[*frames.Image]) {
+		h := stats.NewHistogram(0, math.MaxUint16)
+		only := true
+		for strip := range part {
+			only = only && strip.U16 != nil
+			for _, v := range strip.U16 {
+				h.Counts[v]++
+			}
 		}
+		mu.Lock()
+		defer mu.Unlock()
+		all.Merge(h)
+		whole = whole && only
 	})
 	if err != nil || !whole {
 		return nil, err
 	}
-	return h, nil
+	return all, nil
 }
 
 // linearTop is the signal up to which the sensor is taken for linear: a share of

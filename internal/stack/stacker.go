@@ -19,7 +19,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
+	"iter"
+
+	"golang.org/x/sync/errgroup"
 
 	"fitsqa/internal/frames"
 )
@@ -74,31 +76,55 @@ func (st *Stacker) Raw(f *frames.Frame, width, height int) ([]float32, error) {
 // walkSamples is about how many samples Walk hands on at a time.
 const walkSamples = 128 << 10
 
-// Walk hands on one frame's rows, some at a time; each strip is valid until the next.
-func (st *Stacker) Walk(f *frames.Frame, do func(strip *frames.Image)) error {
-	var im frames.Image
+// walkers are at one file at most: what each of them counts takes memory.
+const walkers = 8
+
+// Walk hands on one frame's rows, some at a time, each strip valid until the next: a
+// plain file in parts, each to a call of do of its own, several of them at once.
+func (st *Stacker) Walk(f *frames.Frame, do func(part iter.Seq[*frames.Image])) error {
 	if st.opt.Read != nil {
+		var im frames.Image
 		err := st.opt.Read(f, &im)
 		if err == nil {
-			do(&im)
+			do(func(yield func(*frames.Image) bool) { yield(&im) })
 		}
 		return err
 	}
+	workers := 1
+	if f.Image.Compression == "" {
+		workers = max(1, min(st.opt.Workers, walkers))
+	}
+	rows := f.Image.Height * f.Image.Planes
+	var all errgroup.Group
+	for w := range workers {
+		all.Go(func() (err error) {
+			do(func(yield func(*frames.Image) bool) { err = walkRows(f, rows*w/workers, rows*(w+1)/workers, yield) })
+			return err
+		})
+	}
+	return all.Wait()
+}
+
+// walkRows hands on the rows from one up to another.
+func walkRows(f *frames.Frame, from, to int, yield func(*frames.Image) bool) error {
 	r, err := f.Open()
 	if err != nil {
 		return err
 	}
 	defer r.Close()
-	for {
-		switch _, err := r.Rows(&im, max(1, walkSamples/r.Width)); err {
-		case nil:
-			do(&im)
-		case io.EOF:
-			return nil
-		default:
+	r.Skip(from)
+	var im frames.Image
+	for from < to {
+		n, err := r.Rows(&im, min(to-from, max(1, walkSamples/r.Width)))
+		if err != nil {
 			return err
 		}
+		if !yield(&im) {
+			return nil
+		}
+		from += n
 	}
+	return nil
 }
 
 // step tells the caller that one more frame has been read.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
@@ -69,8 +70,9 @@ func (f *Frame) takeLook(r *Reader) error {
 	step := max(2, height/strips&^1)
 	cols := min(r.Width, lookColumns)
 	x0 := (r.Width - cols) / 2 &^ 1
-	var im Image
-	s := newLookSums(cols)
+	s := spareSums.Get().(*lookSums)
+	defer spareSums.Put(s)
+	s.reset(cols)
 	at := 0
 	for i := range strips {
 		y := min(i*step, height-rows) &^ 1
@@ -78,36 +80,57 @@ func (f *Frame) takeLook(r *Reader) error {
 			break
 		}
 		r.Skip(y - at)
-		n, err := r.Rows(&im, rows)
+		n, err := r.Rows(&s.im, rows)
 		if err != nil {
 			return err
 		}
 		at = y + n
-		s.add(&im, x0, cols)
+		s.add(&s.im, x0, cols)
 	}
 	f.look = s.look()
 	return nil
 }
 
-// lookSums gathers what the strips show.
+// lookSums gathers what the strips show. It is used again from frame to frame: to
+// touch fresh memory takes as long as to look at the pixels.
 type lookSums struct {
 	cols   int
 	phase  [4][]float64
 	blocks [][]float64 // strips of 2x2 block means, row after row
 	peak   float64
 	fine   bool
-	px     []float32 // of a strip, as the next two scratch
-	cell   []float64
 	near   []float64 // see shares
 	far    []float64
+
+	im     Image // scratch, as the next ones: a strip,
+	px     []float32
+	cell   []float64
+	values []float64
 }
 
-func newLookSums(cols int) *lookSums { return &lookSums{cols: cols, peak: math.Inf(-1)} }
+var spareSums = sync.Pool{New: func() any { return new(lookSums) }}
+
+// reset begins another frame.
+func (s *lookSums) reset(cols int) {
+	s.cols, s.peak, s.fine = cols, math.Inf(-1), false
+	for k := range s.phase {
+		s.phase[k] = s.phase[k][:0]
+	}
+	s.blocks, s.near, s.far = s.blocks[:0], s.near[:0], s.far[:0]
+}
+
+// newStrip is room for one more strip of blocks.
+func (s *lookSums) newStrip() []float64 {
+	if n := len(s.blocks); n < cap(s.blocks) {
+		return s.blocks[:n+1][n][:0]
+	}
+	return nil
+}
 
 func (s *lookSums) add(im *Image, x0, cols int) {
 	px := s.window(im, x0, cols)
 	s.shares(px, cols)
-	strip := make([]float64, 0, im.Height/2*(cols/2))
+	strip := s.newStrip()
 	for y := 0; y+1 < im.Height; y += 2 {
 		lower, upper := px[y*cols:(y+1)*cols], px[(y+1)*cols:(y+2)*cols]
 		for x := 0; x+1 < cols; x += 2 {
@@ -166,7 +189,7 @@ func (s *lookSums) look() look {
 	l.median = stats.Mean(l.phases[:])
 	l.fine = s.fine
 	w := s.cols / 2
-	diffs := make([]float64, 0, s.size()/3)
+	diffs := s.values[:0]
 	for _, strip := range s.blocks {
 		for i := 1; i < len(strip); i += 3 {
 			if d := strip[i] - strip[i-1]; i%w != 0 && !math.IsNaN(d) {
@@ -174,6 +197,7 @@ func (s *lookSums) look() look {
 			}
 		}
 	}
+	s.values = diffs
 	if len(diffs) == 0 {
 		return look{}
 	}
@@ -185,28 +209,34 @@ func (s *lookSums) look() look {
 	return l
 }
 
-// size is about how many blocks there are.
-func (s *lookSums) size() int { return len(s.blocks) * len(s.blocks[0]) }
-
 // structure takes what tells pictures from maps, spectra and resampled frames.
 func (s *lookSums) structure(l *look) {
 	l.near, l.far = typical(s.near), typical(s.far)
-	w := s.cols / 2
 	seen := map[float64]bool{}
-	along, cross := make([]float64, 0, s.size()/2), make([]float64, 0, s.size()/2)
 	for _, strip := range s.blocks {
-		for i := 0; i < len(strip); i += 2 {
-			if v := strip[i]; len(seen) < manyValues && !math.IsNaN(v) {
+		for i := 0; i < len(strip) && len(seen) < manyValues; i += 2 {
+			if v := strip[i]; !math.IsNaN(v) {
 				seen[v] = true
-			}
-			if i+w < len(strip) && i%w+1 < w {
-				along = append(along, math.Abs(strip[i+1]-strip[i]))
-				cross = append(cross, math.Abs(strip[i+w]-strip[i]))
 			}
 		}
 	}
 	l.values = len(seen)
-	l.along, l.cross = typical(along), typical(cross)
+	l.along, l.cross = s.differing(1), s.differing(s.cols/2)
+}
+
+// differing is the typical difference of blocks from those so many further on in their
+// strip; the last of a row is left out, which has no neighbour.
+func (s *lookSums) differing(by int) float64 {
+	w := s.cols / 2
+	s.values = s.values[:0]
+	for _, strip := range s.blocks {
+		for i := 0; i+w < len(strip); i += 2 {
+			if i%w+1 < w {
+				s.values = append(s.values, math.Abs(strip[i+by]-strip[i]))
+			}
+		}
+	}
+	return typical(s.values)
 }
 
 // typical is the median; 0 of nothing.

@@ -2,7 +2,8 @@ package frames
 
 import (
 	"math"
-	"slices"
+
+	"fitsqa/internal/stats"
 )
 
 // Shared noise tells aligned frames from raw ones. A raw pixel has noise of its own; one
@@ -68,9 +69,10 @@ func (s *lookSums) starless(px []float32, cols, x0 int) float64 {
 	if len(s.cell) < shareCell {
 		return math.Inf(-1)
 	}
-	slices.Sort(s.cell)
-	median := s.cell[len(s.cell)/2]
-	return median + shareClip*(median-s.cell[len(s.cell)*16/100])
+	n := len(s.cell)
+	median := stats.SelectKth(s.cell, n/2)
+	low := stats.SelectKth(s.cell[:n/2], n*16/100)
+	return median + shareClip*(median-low)
 }
 
 // resampled tells that neighbouring pixels share their noise, and that it is not faint

@@ -77,8 +77,8 @@ const buckets = 1 << 16
 // narrower, the fewer quads are compared in vain.
 const binSide = 4 * alike
 
-func bucket(k [4]int) uint32 {
-	b := uint32(k[0]) | uint32(k[1])<<6 | uint32(k[2])<<12 | uint32(k[3])<<18
+func bucket(k0, k1, k2, k3 int) uint32 {
+	b := uint32(k0) | uint32(k1)<<6 | uint32(k2)<<12 | uint32(k3)<<18
 	return b * 2654435761 >> 16 // multiplicative hash (Knuth, vol. 3, 6.4)
 }
 
@@ -103,41 +103,49 @@ func newTable(quads []quad) *table {
 
 // eachBucket calls f for every bin that a shape can fall into.
 func eachBucket(s *shape, f func(uint32)) {
-	var from, to, k [4]int
-	for d := range k {
-		from[d], to[d] = int(max(0, s[d]-alike)/binSide), int((s[d]+alike)/binSide)
-	}
-	for k[0] = from[0]; k[0] <= to[0]; k[0]++ {
-		for k[1] = from[1]; k[1] <= to[1]; k[1]++ {
-			for k[2] = from[2]; k[2] <= to[2]; k[2]++ {
-				for k[3] = from[3]; k[3] <= to[3]; k[3]++ {
-					f(bucket(k))
+	a0, a1 := binsOf(s[0])
+	b0, b1 := binsOf(s[1])
+	c0, c1 := binsOf(s[2])
+	d0, d1 := binsOf(s[3])
+	for a := a0; a <= a1; a++ {
+		for b := b0; b <= b1; b++ {
+			for c := c0; c <= c1; c++ {
+				for d := d0; d <= d1; d++ {
+					f(bucket(a, b, c, d))
 				}
 			}
 		}
 	}
 }
 
+// binsOf are the first and the last bin that a number can fall into.
+func binsOf(x float64) (first, last int) {
+	return int(max(0, x-alike) / binSide), int((x + alike) / binSide)
+}
+
 func (t *table) look(s *shape) []int32 {
-	b := bucket([4]int{int(s[0] / binSide), int(s[1] / binSide), int(s[2] / binSide), int(s[3] / binSide)})
+	b := bucket(int(s[0]/binSide), int(s[1]/binSide), int(s[2]/binSide), int(s[3]/binSide))
 	return t.entries[t.first[b]:t.first[b+1]]
 }
 
 // frameQuads lists all quads of some places, those left out that are too small to have
 // a shape that errors leave alone: under least px.
 func frameQuads(pts []point, least float64) []quad {
-	var list []quad
+	n := len(pts)
+	apart := make([][]float64, n)
+	for a, p := range pts {
+		for _, q := range pts[:a] {
+			apart[a] = append(apart[a], math.Hypot(p.x-q.x, p.y-q.y))
+		}
+	}
+	list := make([]quad, 0, n*(n-1)*(n-2)*(n-3)/24)
 	for a := range pts {
 		for b := range a {
 			for c := range b {
 				for d := range c {
-					corners := [4]int{a, b, c, d}
-					s, longest := shapeOf(distances(func(i, j int) float64 {
-						p, q := pts[corners[i]], pts[corners[j]]
-						return math.Hypot(p.x-q.x, p.y-q.y)
-					}))
+					s, longest := shapeOf([6]float64{apart[a][b], apart[a][c], apart[a][d], apart[b][c], apart[b][d], apart[c][d]})
 					if longest >= least && s[4] > minSide {
-						list = append(list, quad{s, corners, longest})
+						list = append(list, quad{s, [4]int{a, b, c, d}, longest})
 					}
 				}
 			}

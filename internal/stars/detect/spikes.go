@@ -146,23 +146,37 @@ const nearest = 31
 // as most stars are told by the nearest pixels before them.
 func (a *ray) shine(from int, to float64, darkToo bool) []float64 {
 	last := int(math.Ceil(to)) - 1
-	signal := make([]float64, 0, last-from+1)
+	signal := []float64{}
 	mayBeDark := (1 - spikeLit) * float64(last-from+2-spikeRun)
 	dark := 0.0
 	for r := last; r >= from; r -= nearest {
-		for _, v := range a.inward(r, max(from, r-nearest+1)) {
-			signal = append(signal, v)
-			n := len(signal)
-			if n >= spikeRun && !isLit(signal[n-spikeRun:]) {
+		before := len(signal)
+		signal = append(signal, a.inward(r, max(from, r-nearest+1))...)
+		if !darkToo && before < nearest && len(signal) >= nearest && mostAreDark(signal[:nearest]) {
+			return nil
+		}
+		for n := max(before+1, spikeRun); n <= len(signal); n++ {
+			if !isLit(signal[n-spikeRun : n]) {
 				dark++
 			}
-			if !darkToo && (dark > 0 && dark > mayBeDark || n == nearest && stats.Median(signal) < 0.1) {
-				return nil
-			}
+		}
+		if !darkToo && dark > 0 && dark > mayBeDark {
+			return nil
 		}
 	}
 	slices.Reverse(signal)
 	return signal
+}
+
+// mostAreDark tells whether the median of points along a line hardly shines.
+func mostAreDark(points []float64) bool {
+	n := 0
+	for _, v := range points {
+		if v < 0.1 {
+			n++
+		}
+	}
+	return n > len(points)/2
 }
 
 // lineOf is the median brightness of a line (NaN: too little of it is inside the

@@ -25,4 +25,6 @@ func (p *Plane) Around(reach float64) Around {
 }
 
 // Fetch asks for the square around a place in the frame.
-func (a Around) Fetch(x, y int) { stats.Fetch(a.p.R, y*a.p.W+x, a.at) }
+func (a Around) Fetch(x, y int) { a.fetchAt(y*a.p.W + x) }
+
+func (a Around) fetchAt(i int) { stats.Fetch(a.p.R, i, a.at) }

@@ -74,7 +74,11 @@ func (p *Plane) MaskLone(limit float64) {
 // them. Where they are not a single frame cannot tell.
 func (p *Plane) DropLone() {
 	var all suspects
-	for _, at := range p.bright {
+	around := p.Around(2)
+	for i, at := range p.bright {
+		if i+8 < len(p.bright) { // most of these need only a glance
+			around.fetchAt(int(p.bright[i+8]))
+		}
 		x, y := int(at)%p.W, int(at)/p.W
 		if noise, ok := p.top(x, y); ok {
 			all.look(p, x, y, plainAround, noise)

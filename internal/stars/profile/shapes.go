@@ -139,7 +139,12 @@ func (sh *Shaper) fitModel(list []stars.Star, chosen []int, s detect.Seeing, sta
 	radius := aperture(list, chosen, s.Fwhm)
 	common = sh.exponent(list, bestFor(list, chosen), s, start)
 	start[7] = common.q
-	for _, i := range chosen {
+	around := p.Around(2 * radius)
+	for k, i := range chosen {
+		if k+1 < len(chosen) {
+			next := &list[chosen[k+1]]
+			around.Fetch(int(next.X), int(next.Y))
+		}
 		st := &list[i]
 		sh.buf = stamp(p, sh.buf, st.X, st.Y, stampRadius(s))
 		fit := fitted{star: i, p: start.at(st), trail: trail}

@@ -29,20 +29,7 @@ type Motion struct {
 // small even steps and scatters it little.
 func MotionOf(al []Alignment, times []time.Time) Motion {
 	stretches, jumps := cutAtJumps(stretchesOf(al, times))
-	var sx, sy, sr []float64
-	n := 0
-	for _, st := range stretches {
-		for i, b := range st {
-			if b.timed {
-				n++
-			}
-			for _, a := range st[:i] {
-				if dt := b.hours - a.hours; dt > 0.05 {
-					sx, sy, sr = append(sx, (b.x-a.x)/dt), append(sy, (b.y-a.y)/dt), append(sr, math.Remainder(b.turn-a.turn, 360)/dt)
-				}
-			}
-		}
-	}
+	sx, sy, sr, n := slopes(stretches)
 	if len(sx) < 3 {
 		why := "fewer than three pairs of matched subs with known times, minutes apart"
 		return Motion{Dither: dither(stretches), Drift: stats.Missing(why), Rotation: stats.Missing(why), Jumps: jumps}
@@ -54,6 +41,31 @@ func MotionOf(al []Alignment, times []time.Time) Motion {
 		Rotation: stats.Known(stats.Median(sr), 1.2533*stats.MADSigma(sr)/math.Sqrt(float64(n)), n),
 		Jumps:    jumps,
 	}
+}
+
+// mostMates is how many earlier subs of its stretch each is paired with, evenly spread
+// over them. More would hardly steady the median, which rests on the subs and not on the
+// number of their pairs, and all pairs of five thousand subs take 300 MB.
+const mostMates = 200
+
+// slopes are those of x and y, px/h, and of the angle, °/h, between subs of one stretch
+// that are minutes apart, and how many subs have a time.
+func slopes(stretches [][]pointing) (sx, sy, sr []float64, timed int) {
+	for _, st := range stretches {
+		for i, b := range st {
+			if b.timed {
+				timed++
+			}
+			step := 1 + i/(mostMates+1)
+			for k := i % step; k < i; k += step {
+				a := st[k]
+				if dt := b.hours - a.hours; dt > 0.05 {
+					sx, sy, sr = append(sx, (b.x-a.x)/dt), append(sy, (b.y-a.y)/dt), append(sr, math.Remainder(b.turn-a.turn, 360)/dt)
+				}
+			}
+		}
+	}
+	return sx, sy, sr, timed
 }
 
 // dither is the rms distance of pointings from the smooth path that they follow,

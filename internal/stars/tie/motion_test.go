@@ -3,6 +3,7 @@ package tie
 import (
 	"math"
 	"math/rand/v2"
+	"runtime"
 	"slices"
 	"testing"
 	"time"
@@ -44,6 +45,35 @@ func TestMotion(t *testing.T) {
 		if !slices.Equal(m.Jumps, []int{20}) {
 			t.Errorf("seed %d: jumps before %v, want 20", seed, m.Jumps)
 		}
+	}
+}
+
+// Thousands of subs give drift and rotation as well as their number promises, in memory
+// that grows with it and not with the number of their pairs.
+func TestMotionOfThousands(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 9))
+	start := time.Date(2025, 3, 1, 21, 0, 0, 0, time.UTC)
+	const n, vx, vy, turn = 4000, 4.0, -3.0, 0.06
+	al, times := make([]Alignment, n), make([]time.Time, n)
+	for i := range al {
+		times[i] = start.Add(time.Duration(i) * 8 * time.Second)
+		h := times[i].Sub(start).Hours()
+		al[i].ShiftX, al[i].ShiftY = stats.Known(vx*h+2*rng.NormFloat64(), 0.02, 50), stats.Known(vy*h+2*rng.NormFloat64(), 0.02, 50)
+		al[i].RotationDeg = stats.Known(turn*h+0.002*rng.NormFloat64(), 0.002, 50)
+	}
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	m := MotionOf(al, times)
+	runtime.ReadMemStats(&after)
+	// A straight line through them would leave sqrt(12/4000)/8.9 h of 2 px and of 0.002°:
+	// 0.012 px/h and 0.000012 °/h; five times that.
+	if math.Abs(m.Drift.V-5) > 0.06 || math.Abs(m.Rotation.V-turn) > 0.00006 {
+		t.Errorf("drift %.3f px/h, rotation %.6f °/h", m.Drift.V, m.Rotation.V)
+	}
+	// 200 pairs a sub of three slopes are 5 kB, what lists copy as they grow and medians
+	// of them 32; all pairs would take 250.
+	if took := after.TotalAlloc - before.TotalAlloc; took > n*64<<10 {
+		t.Errorf("%d subs took %d MiB", n, took>>20)
 	}
 }
 

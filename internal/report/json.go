@@ -5,6 +5,7 @@ import (
 	"encoding/base64"
 	"encoding/json"
 	"io"
+	"iter"
 	"math"
 	"path/filepath"
 	"time"
@@ -30,9 +31,7 @@ var Schema []byte
 
 // JSON writes everything that r holds, as night.schema.json describes it.
 func JSON(w io.Writer, r *night.Result) error {
-	enc := json.NewEncoder(w)
-	enc.SetIndent("", " ")
-	return enc.Encode(newDocument(r))
+	return writeObject(w, newDocument(r))
 }
 
 // real is a number that JSON writes as null when there is none.
@@ -77,36 +76,36 @@ func newFigure(v stats.Value) figure {
 // document is night.json. The names of its fields are described in
 // night.schema.json.
 type document struct {
-	SchemaVersion int            `json:"schema_version"`
-	Program       string         `json:"program"`
-	FinishedUTC   *string        `json:"finished_utc"`
-	Roots         []string       `json:"roots"`
-	Summary       summaryJSON    `json:"summary"`
-	Answer        answerJSON     `json:"answer"`
-	Settings      map[string]any `json:"settings"`
-	Limits        map[string]any `json:"limits"`
-	Frames        []frameJSON    `json:"frames"`
-	Subs          []subJSON      `json:"subs"`
-	Groups        []groupJSON    `json:"groups"`
-	Events        []eventJSON    `json:"events"`
-	Focus         []focusJSON    `json:"focus"`
-	FocusLaws     []focusLawJSON `json:"focus_laws"`
-	Fields        []fieldJSON    `json:"fields"`
-	Motions       []motionJSON   `json:"motions"`
-	Extinctions   []extinctJSON  `json:"extinctions"`
-	Field         []placeJSON    `json:"field"`
-	Calibration   []setJSON      `json:"calibration"`
-	Coverage      []coverageJSON `json:"coverage"`
-	Worth         []worthJSON    `json:"worth"`
-	MasterWorth   []masterJSON   `json:"master_worth"`
-	Dust          []dustJSON     `json:"dust"`
-	Plan          []string       `json:"plan"`
-	Exposures     []exposureJSON `json:"exposures"`
-	Nights        []nightJSON    `json:"nights"`
-	Goals         []goalJSON     `json:"goals"`
-	Shopping      []shoppingJSON `json:"shopping"`
-	Warnings      []string       `json:"warnings"`
-	WarningFacts  []factJSON     `json:"warning_facts"`
+	SchemaVersion int                 `json:"schema_version"`
+	Program       string              `json:"program"`
+	FinishedUTC   *string             `json:"finished_utc"`
+	Roots         []string            `json:"roots"`
+	Summary       summaryJSON         `json:"summary"`
+	Answer        answerJSON          `json:"answer"`
+	Settings      map[string]any      `json:"settings"`
+	Limits        map[string]any      `json:"limits"`
+	Frames        iter.Seq[frameJSON] `json:"frames"`
+	Subs          iter.Seq[subJSON]   `json:"subs"`
+	Groups        []groupJSON         `json:"groups"`
+	Events        []eventJSON         `json:"events"`
+	Focus         []focusJSON         `json:"focus"`
+	FocusLaws     []focusLawJSON      `json:"focus_laws"`
+	Fields        []fieldJSON         `json:"fields"`
+	Motions       []motionJSON        `json:"motions"`
+	Extinctions   []extinctJSON       `json:"extinctions"`
+	Field         []placeJSON         `json:"field"`
+	Calibration   []setJSON           `json:"calibration"`
+	Coverage      []coverageJSON      `json:"coverage"`
+	Worth         []worthJSON         `json:"worth"`
+	MasterWorth   []masterJSON        `json:"master_worth"`
+	Dust          []dustJSON          `json:"dust"`
+	Plan          []string            `json:"plan"`
+	Exposures     []exposureJSON      `json:"exposures"`
+	Nights        []nightJSON         `json:"nights"`
+	Goals         []goalJSON          `json:"goals"`
+	Shopping      []shoppingJSON      `json:"shopping"`
+	Warnings      []string            `json:"warnings"`
+	WarningFacts  []factJSON          `json:"warning_facts"`
 }
 
 type summaryJSON struct {
@@ -261,7 +260,7 @@ func newDocument(r *night.Result) document {
 		Answer:   newAnswerJSON(r),
 		Settings: map[string]any{},
 		Limits:   map[string]any{},
-		Frames:   []frameJSON{}, Subs: []subJSON{}, Groups: []groupJSON{}, Events: []eventJSON{},
+		Frames:   entries(r.Frames, newFrameJSON), Subs: entries(r.Subs, newSubJSON), Groups: []groupJSON{}, Events: []eventJSON{},
 		Focus: []focusJSON{}, FocusLaws: []focusLawJSON{},
 		Fields: []fieldJSON{}, Motions: []motionJSON{}, Extinctions: []extinctJSON{}, Calibration: []setJSON{}, Coverage: []coverageJSON{}, Worth: []worthJSON{}, Dust: []dustJSON{},
 		MasterWorth: []masterJSON{}, Field: []placeJSON{},
@@ -277,12 +276,6 @@ func newDocument(r *night.Result) document {
 		} else {
 			d.Settings[s.section+"."+s.name] = s.value
 		}
-	}
-	for _, f := range r.Frames {
-		d.Frames = append(d.Frames, newFrameJSON(f))
-	}
-	for _, s := range r.Subs {
-		d.Subs = append(d.Subs, newSubJSON(s))
 	}
 	for _, g := range sum.Groups {
 		d.Groups = append(d.Groups, newGroupJSON(g))

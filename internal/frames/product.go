@@ -85,9 +85,9 @@ func (f *Frame) madeOf() string {
 	switch {
 	case !l.taken || f.Kind.isCalibration():
 		return ""
-	case l.values == 1 && l.peak == l.median && l.spread == 0 && !atFullScale(l.median):
+	case l.values == 1 && l.peak == l.median && l.spread == 0 && !f.filledTo(l.median):
 		return "empty image"
-	case l.values > 0 && l.values < manyValues && l.spread == 0 && l.noise == 0 && l.peak-l.median <= 255 && l.median <= 1:
+	case l.values > 1 && l.values < manyValues && l.spread == 0 && l.noise == 0 && l.peak-l.median <= 255 && l.median <= 1:
 		return "bad-pixel map"
 	case f.Image.Planes == 3 && f.Image.Bitpix == 8:
 		return "colour preview"
@@ -95,6 +95,21 @@ func (f *Frame) madeOf() string {
 		return "spectrum"
 	}
 	return ""
+}
+
+// filledTo tells whether a level of all pixels is where a converter ends: as whole
+// numbers, or as parts of 1, of which 16 bits are 65535 to some and 65536 to others.
+func (f *Frame) filledTo(level float64) bool {
+	if f.Image.Bitpix > 0 || level > 1 {
+		return atFullScale(level)
+	}
+	const rounding = 0.01 // single precision leaves 0.004 of 65535
+	for _, one := range []float64{65535, 65536} {
+		if whole := math.Round(level * one); math.Abs(level*one-whole) < rounding && atFullScale(whole) {
+			return true
+		}
+	}
+	return false
 }
 
 // atFullScale tells the largest value that a converter of 8 to 16 bits writes, at the

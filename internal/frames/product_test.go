@@ -226,6 +226,18 @@ func TestFilledSubIsNoEmptyImage(t *testing.T) {
 			t.Errorf("%g is at the top of a range: %v", level, got)
 		}
 	}
+	const side = 100
+	for level, want := range map[float64]Kind{1: Light, 65535. / 65536: Light, 4095. / 65535: Light, 4095. / 4096: Light, 16383. / 65536: Light,
+		65535: Light, 0: Product, 0.5: Product, 0.9: Product, 1000. / 65535: Product, 1000: Product} {
+		px := make([]float64, side*side)
+		for i := range px {
+			px[i] = level
+		}
+		f := scanBytes(t, "a.fits", floats(px, side, "EXPTIME = 60", "IMAGETYP= 'Light'"))
+		if f.Kind != want || (want == Product) != (f.Product == "empty image") {
+			t.Errorf("all pixels at %g: %v %q", level, f.Kind, f.Product)
+		}
+	}
 }
 
 // A sum of subs is found by their exposures however many of them have none in the

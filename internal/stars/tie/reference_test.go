@@ -54,8 +54,8 @@ func TestClearReferenceOfACloudyNight(t *testing.T) {
 	}
 }
 
-// Two trailed fields whose stars took in their neighbours' light, and one that is
-// doubled, do not make the round ones of the night look clouded.
+// Two trailed fields whose stars took in their neighbours' light, one that is doubled,
+// and two of rings whose width could not be measured do not make the round ones of the night look clouded.
 func TestClearReferenceIsOfRoundStars(t *testing.T) {
 	all, fields := make([]Transparency, 15), make([]*stars.Field, 15)
 	for i := range all {
@@ -66,12 +66,14 @@ func TestClearReferenceIsOfRoundStars(t *testing.T) {
 			f.FWHM.V, f.Ellipticity.V, ratio = 17, 0.55, 2+0.1*float64(i)
 		case 11:
 			f.Double.Share, ratio = stats.Known(0.3, 0.02, 40), 1.4
+		case 12, 13:
+			f.FWHM, ratio = stats.Missing("rings"), 1.19
 		}
 		all[i].Ratio, fields[i] = stats.Known(ratio, 0.01, 40), f
 	}
 	Normalise(all, fields)
 	for i, a := range all {
-		if i != 6 && i != 8 && i != 11 && math.Abs(a.Ratio.V-1) > 0.025 {
+		if i != 6 && i != 8 && (i < 11 || i == 14) && math.Abs(a.Ratio.V-1) > 0.025 {
 			t.Errorf("field %d has %.3f", i, a.Ratio.V)
 		}
 	}

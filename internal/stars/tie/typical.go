@@ -58,12 +58,13 @@ func byTypical(fields []*stars.Field) []int {
 	return order
 }
 
-// misshapen tells which fields are doubled, or wider or more drawn out by far than most.
+// misshapen tells which fields are doubled, of a shape that could not be measured (rings,
+// above all), or wider or more drawn out by far than most.
 func misshapen(fields []*stars.Field) []bool {
 	usual := usualShape(fields)
 	odd := make([]bool, len(fields))
 	for i, f := range fields {
-		odd[i] = f != nil && (f.Double.Is() || usual.surelyExceeded(f, farWider, farLonger))
+		odd[i] = f != nil && (f.Double.Is() || !f.FWHM.OK() || usual.surelyExceeded(f, farWider, farLonger))
 	}
 	return odd
 }

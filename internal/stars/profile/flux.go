@@ -87,6 +87,21 @@ func skyErr(st *stars.Star, gain float64) float64 {
 	return math.Sqrt(max(0, v))
 }
 
+// plainlyWide is the width of a star, of the median, from which it may have no more than
+// the usual weight in the scale of the filter's fluxes.
+const plainlyWide = 1.1
+
+// capWide keeps wide stars from telling the scale alone. By far the brightest star of a
+// field may fill its pixels, where nothing tells that they are full, and is wide then.
+func capWide(w, widths []float64) {
+	most, usual := stats.Median(w), stats.Median(widths)
+	for i := range w {
+		if widths[i] > plainlyWide*usual {
+			w[i] = min(w[i], most)
+		}
+	}
+}
+
 // calibrateFlux gives the bright fitted stars their fluxes, and brings the others',
 // which depend on how well the filter matches the stars, to the same scale by the
 // ratio of the two in fitted stars. The standard error of ln ratio is given.
@@ -97,7 +112,7 @@ func calibrateFlux(list []stars.Star, fits []fitted, fwhm, gain float64) float64
 	reach := fits[0].reach
 	noise := apertureNoise * reach / leastReach
 	fits = lonely(list, fits, loneliness(fwhm, reach*fits[0].fwhm()/2))
-	var ratio, w, errs []float64
+	var ratio, w, errs, widths []float64
 	for _, f := range fits[:min(len(fits), 80)] {
 		st := &list[f.star]
 		flux := f.flux()
@@ -107,9 +122,11 @@ func calibrateFlux(list []stars.Star, fits []fitted, fwhm, gain float64) float64
 		// The photons of the star, and what the filter sees of the sky, are in both.
 		err := math.Sqrt(noise*noise-1) * skyErr(st, gain) / st.Flux
 		ratio, w, errs = append(ratio, math.Log(flux/st.Flux)), append(w, 1/(err*err+stars.Systematic*stars.Systematic)), append(errs, err)
+		widths = append(widths, f.fwhm())
 	}
 	k := stats.Value{Err: uncalibrated}
 	if len(ratio) > 0 {
+		capWide(w, widths)
 		k = stats.MedianValue(ratio, w, errs, "")
 	}
 	for _, f := range fits {

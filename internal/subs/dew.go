@@ -155,9 +155,10 @@ func (e *evidence) shrinksTo(later *evidence) bool {
 	return later.halo < e.halo*(1-haloFilters)-2*err
 }
 
-// unlit tells whether a sub's light is even and its sky as bright as ever.
+// unlit tells whether a sub's light is even and its sky as bright as ever, as far as
+// these are known.
 func (e *evidence) unlit() bool {
-	return e.sky-e.starlight < dewSky && !(e.unevenness > e.lim.UnevennessDoubtful)
+	return !(e.sky-e.starlight >= dewSky) && !(e.unevenness > e.lim.UnevennessDoubtful)
 }
 
 // haloed tells whether light surely stands around the stars that does not in the

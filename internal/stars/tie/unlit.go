@@ -16,7 +16,7 @@ const (
 	unlitSky   = 0.75 // of the sky of the lit parts, under which a part is dark
 	unlitSure  = 5    // standard errors by which it has to be darker
 	unlitLeast = 4.   // parts that are dark together before they count: 6 % of the field
-	unlitPeers = 4    // other fields that tell what the sky is like
+	unlitPeers = 2    // other fields that tell what the sky is like
 	peersApart = 0.1  // of the field's width, that they may point elsewhere
 	unlitErr   = 0.02 // of the share of the field: what is dark ends somewhere within a part
 	levelFrom  = 500  // pixels behind the level of a part at least
@@ -80,7 +80,9 @@ func (z *zeroPoints) darkParts(j int, own []float64) []bool {
 				sky = append(sky, p[k])
 			}
 		}
-		dark[k] = len(sky) >= unlitPeers && own[k] < unlitSky*stats.Quantile(sky, 0.75)
+		if n := float64(len(sky)); n >= unlitPeers { // the next to the brightest of a few: one may be lit by what passed
+			dark[k] = own[k] < unlitSky*stats.Quantile(sky, math.Min(0.75, (n-2)/(n-1)))
+		}
 	}
 	return dark
 }

@@ -70,3 +70,42 @@ func TestRoofAgainstTheSky(t *testing.T) {
 		}
 	}
 }
+
+// In a group of four, a roof over half of the last two subs hides its stars from half
+// of all; the sky tells it from stars that only two subs have. A lamp that lights up a
+// corner of one sub makes no roof of the rest.
+func TestRoofOverHalfOfAFewSubs(t *testing.T) {
+	const w, h = 1200, 900
+	for seed := range uint64(4) {
+		rng := rand.New(rand.NewPCG(seed, 37))
+		sky := newSkyField(rng, 300, 60, w, h)
+		var roofed, lit []*stars.Field
+		for k := range 4 {
+			f := sky.view(rng, w, h, 5*rng.NormFloat64(), 5*rng.NormFloat64(), 0, 1, false, all)
+			lamp := *f
+			hides, corner := 0.0, 1.0
+			if k >= 2 {
+				hides = 0.5
+			}
+			if k == 3 {
+				corner = 2
+			}
+			f = through(f, func(x, y float64) float64 { return map[bool]float64{true: 0, false: 1}[x < hides*w] })
+			shineOf(f, rng, func(u, v float64) float64 { return map[bool]float64{true: 0.35, false: 1}[u < hides] })
+			shineOf(&lamp, rng, func(u, v float64) float64 { return map[bool]float64{true: corner, false: 1}[u < 0.4 && v < 0.4] })
+			roofed, lit = append(roofed, f), append(lit, &lamp)
+		}
+		al, _ := Align(roofed)
+		for k, got := range Transparencies(roofed, al, nil) {
+			if want := map[bool]float64{true: 0.5, false: 0}[k >= 2]; !(math.Abs(got.Covered.V-want) < 0.07) {
+				t.Errorf("seed %d, sub %d: %v covered, want %v", seed, k, got.Covered, want)
+			}
+		}
+		al, _ = Align(lit)
+		for k, got := range Transparencies(lit, al, nil) {
+			if got.Covered.V > 0.05 {
+				t.Errorf("seed %d, sub %d beside a lamp: %v covered", seed, k, got.Covered)
+			}
+		}
+	}
+}

@@ -11,7 +11,10 @@ import (
 // What hides a part of the field from all of the sky: a tree, a roof, frost on
 // the optics. Cloud can hide a part too, but then it dims the rest as well, or
 // lights up the sky; what is covered has no light at all, and the rest all of it.
-const coveredLit = 0.8 // transparency of the rest, at least
+const (
+	coveredLit    = 0.8 // transparency of the rest, at least
+	longerThanAll = 0.1 // ellipticity beyond that of the group's roundest quarter
+)
 
 // covered is the share of the field that surely has no light, where it is no
 // cloud that hides it.
@@ -20,8 +23,8 @@ func (e *evidence) coveredShare() float64 {
 	if !c.OK() || !(c.V > 0) {
 		return 0
 	}
-	if e.fwhm > e.lim.FWHMDoubtful || e.trail > e.lim.EllipticityDoubtful { // stars that are smeared out are missing for that
-		return 0
+	if e.fwhm > e.lim.FWHMDoubtful || e.trail > e.lim.EllipticityDoubtful && !(e.trail < e.base.Roundest+longerThanAll) {
+		return 0 // stars that are smeared out, beyond the group's, are missing for that
 	}
 	lit := weatherTransparency(e.Sub, e.base.Airmass) / (1 - math.Min(c.V, 0.95))
 	if lit < coveredLit || e.unexplainedSky() {

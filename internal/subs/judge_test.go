@@ -643,6 +643,20 @@ func TestObstructed(t *testing.T) {
 	}
 }
 
+// A roof over one sub of a group that trails as a whole is no cloud.
+func TestObstructedWhereAllTrail(t *testing.T) {
+	night := makeNight(4, "R", 12, func(i int, tr *truth) { tr.stretch(0.5, 0.02) })
+	s := night[7]
+	s.SkyADU.V *= 0.6
+	s.RandomNoise.V *= math.Sqrt(0.6)
+	s.Transparency = tie.Transparency{Ratio: stats.Known(0.5, 0.01, 60), Covered: stats.Known(0.5, 0.03, 60),
+		Depth: stats.Known(0.5/(s.RandomNoise.V*s.RandomNoise.V), math.NaN(), 16), Unevenness: stats.Known(50, 1, 16)}
+	Judge(night, DefaultLimits)
+	if s.Verdict != Cull || !slices.Contains(s.Causes, Obstructed) || slices.Contains(s.Causes, Cloud) {
+		t.Errorf("%s %v %s", s.Verdict, s.Causes, told(s))
+	}
+}
+
 // A run begun at dusk: whatever twilight leaves of the stars, it is the cause of all
 // that is culled, also of a sub whose noise is a little more than that of the next and
 // whose sky explains it; and of a run that saw nothing but dusk.

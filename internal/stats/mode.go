@@ -85,7 +85,7 @@ func meanSquareFrom(x []float32, c float32) float64 {
 }
 
 // sumsFrom is the sum of the deviations from c and of their squares.
-func sumsFrom(x []float32, c float64) (sum, sum2 float64) {
+func sumsFrom[T Float](x []T, c float64) (sum, sum2 float64) {
 	for _, v := range x {
 		d := float64(v) - c
 		sum += d

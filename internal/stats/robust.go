@@ -98,16 +98,45 @@ type Clipped struct {
 // Gaussian's SD comes out low by what its tails held: 0.9848 of the truth for
 // k = 3 when converged.
 func SigmaClip[T Float](x []T, k float64, maxIter int) Clipped {
-	kept := slices.Clone(x)
+	kept := sorted(x)
+	c := clippedOf(kept)
 	for range maxIter {
-		m, sd := MedianInPlace(kept), math.Sqrt(Variance(kept))
-		before := len(kept)
-		kept = slices.DeleteFunc(kept, func(v T) bool { return math.Abs(float64(v)-m) > k*sd })
-		if len(kept) == before {
+		far := func(v T) bool { return math.Abs(float64(v)-c.Median) > k*c.SD }
+		for len(kept) > 0 && far(kept[0]) {
+			kept = kept[1:]
+		}
+		for len(kept) > 0 && far(kept[len(kept)-1]) {
+			kept = kept[:len(kept)-1]
+		}
+		if len(kept) == c.N {
 			break
 		}
+		c = clippedOf(kept)
 	}
-	return Clipped{Mean: Mean(kept), Median: MedianInPlace(kept), SD: math.Sqrt(Variance(kept)), N: len(kept)}
+	return c
+}
+
+// clippedOf are the figures of sorted values.
+func clippedOf[T Float](x []T) Clipped {
+	n := len(x)
+	if n == 0 {
+		return Clipped{math.NaN(), math.NaN(), math.NaN(), 0}
+	}
+	median := float64(x[(n-1)/2]) + (float64(x[n/2])-float64(x[(n-1)/2]))/2
+	sum, sum2 := sumsFrom(x, median)
+	shift := sum / float64(n)
+	return Clipped{median + shift, median, math.Sqrt(max(0, sum2/float64(n)-shift*shift)), n}
+}
+
+// sorted is a sorted copy.
+func sorted[T Float](x []T) []T {
+	out := slices.Clone(x)
+	if few, ok := any(out).([]float32); ok {
+		radixSort(few, make([]float32, len(few)))
+	} else {
+		slices.Sort(out)
+	}
+	return out
 }
 
 // twoFrom are the k-th smallest value (from 0) of x and the next one, the same where

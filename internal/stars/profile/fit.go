@@ -16,6 +16,7 @@ type fitter struct {
 	trail   bool // round profile drawn along a line instead of an elliptical one
 	radial  radial
 	table   []params                  // of the last fit's pixels, see normal
+	bright  []sample                  // weighed anew, see weighedByLight
 	trial   []params                  // of a step that may not be taken
 	normals [nParams][nParams]float64 // of the last fit, as the next
 	chi2    float64

@@ -1,6 +1,9 @@
 package profile
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // shapeVariance is the variance of each component of the ellipticity vector (e
 // cos 2 theta, e sin 2 theta) and that of ln FWHM of a fit whose exponent is
@@ -19,26 +22,20 @@ func (f *fitter) shapeVariance(stamp []sample, p *params, gain float64) (ellipti
 			lever[c][k] = (there - here[c]) / h
 		}
 	}
+	// The sum over the pixels of w (l g)², g their gradients, is l N l, N the normal
+	// equations; with the star's light as a further weight it needs others.
+	bright, light := f.weighedByLight(stamp, p)
+	var sky, star [3]float64
 	for c := range lever {
-		m := f.normals
+		slope, m := lever[c], f.normals
 		if !solve(&m, &lever[c], n) {
 			return 1, 1
 		}
-	}
-	var sky, star [3]float64
-	var light float64
-	for i, s := range stamp {
-		g := &f.table[i]
-		v := g[2] // the derivative by the amplitude is the profile itself
-		light += s.w * p[2] * v
-		for c, l := range lever {
-			var t float64
-			for i := range n {
-				t += l[i] * g[i]
+		for i := range n {
+			sky[c] += lever[c][i] * slope[i]
+			for j := range n {
+				star[c] += lever[c][i] * lever[c][j] * bright[max(i, j)][min(i, j)]
 			}
-			t *= t * s.w
-			sky[c] += t
-			star[c] += t * s.w * p[2] * v
 		}
 	}
 	perUnit := max(0, (f.chi2-float64(len(stamp)-n))/light)
@@ -50,6 +47,19 @@ func (f *fitter) shapeVariance(stamp []sample, p *params, gain float64) (ellipti
 		variance[c] = sky[c] + perUnit*star[c]
 	}
 	return (variance[0] + variance[1]) / 2, variance[2]
+}
+
+// weighedByLight is the left side of the normal equations of the last fit, every pixel
+// weighed by the star's light in it on top; and the sum of this light.
+func (f *fitter) weighedByLight(stamp []sample, p *params) (products [nParams]params, sum float64) {
+	f.bright = slices.Grow(f.bright[:0], len(stamp))[:len(stamp)]
+	for i, s := range stamp {
+		light := s.w * p[2] * f.table[i][2] // the derivative by the amplitude is the profile itself
+		f.bright[i].w = s.w * light
+		sum += light
+	}
+	normalProducts(f.table, f.bright, &products)
+	return products, sum
 }
 
 // shape is the ellipticity vector and ln FWHM of a profile.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 )
 
 // Reader yields a frame's image strip by strip, so that a thousand frames can
@@ -118,6 +119,24 @@ func (r *Reader) Rows(im *Image, n int) (got int, err error) {
 	}
 	im.Width, im.Height, im.Planes = r.Width, n, 1
 	return n, r.fill(im, n)
+}
+
+// Floats decodes the next rows to floating point, into dst when that is large enough:
+// as many as stay in the processor's cache, at most n, all of one plane; io.EOF when none
+// are left.
+func (r *Reader) Floats(dst []float32, n int) (read []float32, err error) {
+	defer CatchPanic(&err)
+	n = min(n, r.strip(), r.rows()-r.row)
+	if n <= 0 {
+		return nil, io.EOF
+	}
+	raw, got, err := r.raw(n)
+	if err != nil {
+		return nil, err
+	}
+	dst = slices.Grow(dst[:0], got*r.Width)[:got*r.Width]
+	r.float(dst, raw)
+	return dst, nil
 }
 
 // Skip passes over n rows, or what is left of them, without decoding them.

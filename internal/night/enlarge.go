@@ -1,15 +1,46 @@
 package night
 
 import (
-	"errors"
-	"io"
+	"runtime"
+	"slices"
+
+	"golang.org/x/sync/errgroup"
 
 	"fitsqa/internal/frames"
 )
 
 // Enlarged reads a sub once more for a picture of up to width px, corrected as
-// it was when it was measured. No whole frame is held.
-func (s *Sub) Enlarged(width int) (p *frames.Preview, err error) {
+// it was when it was measured. No whole frame is held. A plain file is read in parts
+// side by side.
+func (s *Sub) Enlarged(width int) (*frames.Preview, error) {
+	im := s.Frame.Image
+	whole := s.shrinker(im.Height, width).Preview
+	parts := 1
+	if im.Compression == "" {
+		parts = max(1, min(runtime.GOMAXPROCS(0), whole.Height))
+	}
+	pixels := make([][]float32, parts)
+	var all errgroup.Group
+	for i := range parts {
+		all.Go(func() (err error) {
+			from, to := whole.Height*i/parts*whole.Step, whole.Height*(i+1)/parts*whole.Step
+			pixels[i], err = s.shrink(from, to, width)
+			return err
+		})
+	}
+	err := all.Wait()
+	whole.Pixels = slices.Concat(pixels...)
+	return whole, err
+}
+
+// shrinker makes some rows of the sub small.
+func (s *Sub) shrinker(rows, width int) *frames.Shrinker {
+	return frames.NewShrinker(s.Frame.Image.Width, rows, width, s.Frame.Meta.Bayer != "")
+}
+
+// shrink reads the rows from one up to another, whole rows of the picture, and makes
+// them small.
+func (s *Sub) shrink(from, to, width int) (pixels []float32, err error) {
 	defer frames.CatchPanic(&err)
 	r, err := s.Frame.Open()
 	if err != nil {
@@ -19,24 +50,18 @@ func (s *Sub) Enlarged(width int) (p *frames.Preview, err error) {
 	if r.Planes == 3 {
 		r.Skip(r.Height) // green, as the small picture
 	}
-	small := frames.NewShrinker(r.Width, r.Height, width, s.Frame.Meta.Bayer != "")
-	var im frames.Image
+	r.Skip(from)
+	small := s.shrinker(to-from, width)
 	var strip []float32
-	const rows = 64
-	for y := 0; y < r.Height; {
-		n, err := r.Rows(&im, min(rows, r.Height-y))
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		if err != nil {
+	for y := from; y < to; {
+		if strip, err = r.Floats(strip, to-y); err != nil {
 			return nil, err
 		}
-		strip = im.Float32(0, strip)
 		if s.applied != nil {
 			s.applied.Apply(strip, y*r.Width, r.Width*r.Height)
 		}
 		small.Add(strip)
-		y += n
+		y += len(strip) / r.Width
 	}
-	return small.Preview, nil
+	return small.Preview.Pixels, nil
 }

@@ -38,8 +38,8 @@ func (b *biasRun) measure(cs *Cameras) {
 		Frames: r.Levels, RawNoise: r.Noise, PixelNoise: b.pixel.counts,
 		Diff:      Counts{r.Sums.Diff.Trim(), r.Unit.Step, 0},
 		TempSlope: b.tempSlope(),
-		Planes:    planeLevels(b.Frames[0].Meta, m, b.group.Width),
-		Master:    preview(m, b.group),
+		Planes:    planeLevels(b.Frames[0].Meta, m, b.group.Width, cs.opt.Workers),
+		Master:    preview(m, b.group, cs.opt.Workers),
 	}
 	for _, p := range r.Sums.Pairs {
 		b.detail.Pairs = append(b.detail.Pairs, p.SD/math.Sqrt2*r.Unit.Step)

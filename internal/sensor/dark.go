@@ -48,7 +48,7 @@ func (d *darkRun) stackDarks(cs *Cameras) {
 		return
 	}
 	m := r.ADU()
-	d.detail = &Dark{Frames: r.Levels, Noise: r.Noise, Master: preview(m, d.group)}
+	d.detail = &Dark{Frames: r.Levels, Noise: r.Noise, Master: preview(m, d.group, cs.opt.Workers)}
 	d.master = cs.opt.Room.Add(m)
 	r.Sums, r.Pixels = nil, nil
 }

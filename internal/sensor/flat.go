@@ -31,7 +31,7 @@ func (f *flatRun) measure(cs *Cameras) {
 		f.detail.Frames = append(f.detail.Frames, stack.FrameLevel{Name: s.frame.Name, Start: s.frame.Meta.Start, TempC: s.frame.Meta.SensorTemp, Level: s.light})
 	}
 	f.detail.Points = f.points
-	f.detail.Master = preview(m, f.group)
+	f.detail.Master = preview(m, f.group, cs.opt.Workers)
 	f.measureIllumination(m, cs.opt.Workers)
 	f.measurePRNU(m, cs.opt.Workers)
 	f.measureShadows(m, cs.opt.Workers)

@@ -2,6 +2,7 @@ package sensor
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/parallel"
@@ -9,9 +10,17 @@ import (
 )
 
 // preview makes a master small for the report.
-func preview(pixels []float32, g *frames.Group) *frames.Preview {
+func preview(pixels []float32, g *frames.Group, workers int) *frames.Preview {
 	mosaic := len(g.Frames) > 0 && g.Frames[0].Meta.Bayer != ""
-	return frames.Shrink(pixels, g.Width, g.Height, frames.PreviewWidth, mosaic)
+	whole := frames.NewShrinker(g.Width, g.Height, frames.PreviewWidth, mosaic).Preview
+	parts := max(1, min(workers, whole.Height))
+	small := make([][]float32, parts)
+	parallel.Ranges(whole.Height, parts, func(part, from, to int) {
+		rows := pixels[from*whole.Step*g.Width : to*whole.Step*g.Width]
+		small[part] = frames.Shrink(rows, g.Width, (to-from)*whole.Step, frames.PreviewWidth, mosaic).Pixels
+	})
+	whole.Pixels = slices.Concat(small...)
+	return whole
 }
 
 // gridCells is into how many cells the longer side of a frame is cut.

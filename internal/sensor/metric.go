@@ -6,6 +6,7 @@ import (
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
@@ -73,19 +74,22 @@ func planeNames(m frames.Meta) []string {
 
 // planeLevels are the clipped mean levels of the planes of a colour mosaic;
 // nil for a mono camera.
-func planeLevels(m frames.Meta, pixels []float32, width int) []PlaneLevel {
-	var levels []PlaneLevel
-	for i, name := range planeNames(m) {
-		plane := planeOf(pixels, width, i)
-		levels = append(levels, PlaneLevel{Name: name, Level: clippedLevel(plane)})
+func planeLevels(m frames.Meta, pixels []float32, width, workers int) []PlaneLevel {
+	names := planeNames(m)
+	if len(names) == 0 {
+		return nil
 	}
+	levels := make([]PlaneLevel, len(names))
+	parallel.Items(len(names), min(workers, 2), func(i int) { // each copies its plane: more take too much memory
+		levels[i] = PlaneLevel{Name: names[i], Level: clippedLevel(planeOf(pixels, width, i))}
+	})
 	return levels
 }
 
 // planeOf picks one of the four planes of a mosaic.
 func planeOf(pixels []float32, width, plane int) []float32 {
-	var out []float32
 	height := len(pixels) / width
+	out := make([]float32, 0, ((height+1)/2)*((width+1)/2))
 	for y := plane / 2; y < height; y += 2 {
 		for x := plane % 2; x < width; x += 2 {
 			out = append(out, pixels[y*width+x])

@@ -8,6 +8,7 @@ import (
 	"sync/atomic"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
 )
 
@@ -48,8 +49,8 @@ func stripRows(width, frames int) int {
 	return max(1, min(n, maxStripSamples/row))
 }
 
-// scoutRows is how many rows are looked at beforehand for the noise.
-const scoutRows = 48
+// scoutRows is how many rows of so many frames are looked at beforehand for the noise.
+const scouts, scoutRows = 6, 48
 
 // Strips streams files of whole 16-bit samples side by side, a few
 // rows of every frame at a time: each sample is touched while it is in the
@@ -64,7 +65,7 @@ func (st *Stacker) Strips(r *Series, fs []*frames.Frame, prepare func(frame, fir
 	}
 	width, height := fs[0].Image.Width, fs[0].Image.Height
 	sums := stats.NewStack(width, height)
-	sigma, ok := scoutNoise(fs, width, height, prepare)
+	sigma, ok := scoutNoise(fs, width, height, st.opt.Workers, prepare)
 	if !ok {
 		return false, nil
 	}
@@ -158,36 +159,23 @@ func sideBySideFit(fs []*frames.Frame, packed bool) bool {
 
 // scoutNoise is the noise of one frame by a few rows from all over the first
 // frames, good enough to reject outliers by.
-func scoutNoise(fs []*frames.Frame, width, height int, prepare func(frame, first int, x []uint16)) (sigma float64, ok bool) {
-	some := fs[:min(len(fs), 6)]
+func scoutNoise(fs []*frames.Frame, width, height, workers int, prepare func(frame, first int, x []uint16)) (sigma float64, ok bool) {
+	all := make([][]uint16, min(len(fs), scouts))
 	rows := min(scoutRows, height)
-	st := stats.NewStack(width, rows)
-	var all [][]uint16
-	for k, f := range some {
-		r, err := f.Open()
-		if err != nil || !r.WholeNumbers() {
-			return 0, false
-		}
-		var im frames.Image
-		var samples []uint16
-		for i := range rows {
-			at := height * i / rows
-			if _, err = r.Rows(&im, 1); err != nil || len(im.U16) != width {
-				break
-			}
+	parallel.Items(len(all), workers, func(k int) {
+		all[k] = scout(fs[k], width, height, rows, func(first int, x []uint16) {
 			if prepare != nil {
-				prepare(k, at*width, im.U16)
+				prepare(k, first, x)
 			}
-			samples = append(samples, im.U16...)
-			r.Skip(height*(i+1)/rows - at - 1)
-		}
-		r.Close()
-		if len(samples) != width*rows {
+		})
+	})
+	for _, x := range all {
+		if len(x) != width*rows {
 			return 0, false
 		}
-		all = append(all, samples)
 	}
-	st.Add(nil, all, 1)
+	st := stats.NewStack(width, rows)
+	st.Add(nil, all, workers)
 	if len(all) < 2 {
 		return math.NaN(), true
 	}
@@ -196,6 +184,29 @@ func scoutNoise(fs []*frames.Frame, width, height int, prepare func(frame, first
 		sum += p.SD * p.SD / 2
 	}
 	return math.Sqrt(sum / float64(len(st.Pairs))), true
+}
+
+// scout reads so many rows from all over a frame, fewer where that fails.
+func scout(f *frames.Frame, width, height, rows int, prepare func(first int, x []uint16)) (samples []uint16) {
+	r, err := f.Open()
+	if err != nil {
+		return nil
+	}
+	defer r.Close()
+	if !r.WholeNumbers() {
+		return nil
+	}
+	var im frames.Image
+	for i := range rows {
+		at := height * i / rows
+		if _, err := r.Rows(&im, 1); err != nil || len(im.U16) != width {
+			break
+		}
+		prepare(at*width, im.U16)
+		samples = append(samples, im.U16...)
+		r.Skip(height*(i+1)/rows - at - 1)
+	}
+	return samples
 }
 
 var errStopped = fmt.Errorf("another goroutine failed")

@@ -210,6 +210,15 @@ func (f *Frame) temperature() float64 {
 	return f.Meta.SensorTemp
 }
 
+// BiasExposure is how long a group of bias frames gathered dark current, s: 0 but where
+// short darks stand in for them.
+func (g *Group) BiasExposure() float64 {
+	if g.Kind == Bias && g.Exposure > shortestDark && g.Frames[0].standsIn {
+		return g.Exposure
+	}
+	return 0
+}
+
 // newGroup is the group of one frame, with what does not split its kind left
 // at NaN or "".
 func newGroup(f *Frame) *Group {

@@ -13,6 +13,7 @@ type Sorted struct {
 
 // Sort sorts the frames of a scan.
 func Sort(fs []*Frame) *Sorted {
+	standInForBias(fs)
 	s := &Sorted{Frames: fs, Groups: Groups(fs)}
 	var broken []*Frame
 	for _, f := range fs {

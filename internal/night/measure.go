@@ -151,6 +151,9 @@ func (b *buffers) markSaturated(raw float64) float64 {
 	return float64(top)
 }
 
+// full tells that most pixels are saturated: the level is no measure of the sky then.
+func (b *buffers) full() bool { return 2*len(b.saturated) > len(b.pixels) }
+
 // measure reads, corrects and measures one sub. A sub that fails keeps its row
 // with the reason.
 func (s *Sub) measure(c *calib.Calibration, opt stars.Options, b *buffers) {
@@ -177,6 +180,9 @@ func (s *Sub) tryMeasure(c *calib.Calibration, opt stars.Options, b *buffers) (e
 	}
 	cutStars(preview, field, b.pixels)
 	s.take(field, c)
+	if b.full() {
+		s.SkyRate = stats.Missing("the sky fills the camera's range")
+	}
 	s.SetPreview(preview)
 	return nil
 }

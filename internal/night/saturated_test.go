@@ -33,8 +33,31 @@ func TestPixelFullInTheDarkIsNoSaturatedStar(t *testing.T) {
 		if top := b.markSaturated(full); math.Abs(top-c.want) > 0.01 && top != c.want {
 			t.Errorf("%s: stars saturate at %v, want %v", name, top, c.want)
 		}
+		if b.full() {
+			t.Errorf("%s: the sky is said to be full", name)
+		}
 		if b.pixels[3] > 1000 {
 			t.Errorf("%s: a hot pixel is as bright as a saturated star", name)
+		}
+	}
+}
+
+// A sky that fills most pixels is no measure of itself.
+func TestFullSky(t *testing.T) {
+	for _, c := range []struct {
+		full int
+		want bool
+	}{{2, false}, {49, false}, {90, true}, {100, true}} {
+		b := buffers{pixels: make([]float32, 100)}
+		for i := range b.pixels {
+			b.pixels[i] = 40000
+		}
+		for i := range c.full {
+			b.pixels[i] = 65535
+		}
+		b.findSaturated(b.pixels, 0, 65535)
+		if b.markSaturated(65535); b.full() != c.want {
+			t.Errorf("%d of 100 pixels are full: %v", c.full, b.full())
 		}
 	}
 }

@@ -230,6 +230,12 @@ func TestAFifthTooFewIsEnough(t *testing.T) {
 			t.Errorf("%d of 100: %d to shoot, want %d", have, got, want)
 		}
 	}
+	for _, s := range g.Subs { // nothing will be stacked
+		s.Verdict = subs.Cull
+	}
+	if list := g.lacking("dark", calib.Match{Group: some(1), Fit: calib.Fit{Count: 10, Fits: true}}, 100); len(list) > 0 {
+		t.Errorf("%+v for no subs", list)
+	}
 }
 
 func TestShopping(t *testing.T) {

@@ -204,8 +204,8 @@ func (g Group) lacking(kind string, m calib.Match, want int) []Shopping {
 	case !m.Fits:
 		s.Lack, s.AtHand = NotFitting, &m.Fit
 	default:
-		if s.Have = m.Count; s.Have < 0 {
-			return nil // a master, of how many frames nobody knows: enough
+		if s.Have = m.Count; s.Have < 0 || usable(g) == 0 {
+			return nil // a master, of how many frames nobody knows: enough; or nothing is stacked
 		}
 		// A fifth too few is not worth a walk to the telescope.
 		if float64(s.Have) >= 0.8*float64(want) {

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/night"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/tie"
@@ -81,6 +82,25 @@ func TestTroubleWithoutTimes(t *testing.T) {
 	s.Start = time.Time{}
 	if got := Of(of(s), "").Trouble[0].Sentence; !strings.HasPrefix(got, "1\u00a0sub trailed: ellipticity 0.40") {
 		t.Errorf("%q", got)
+	}
+}
+
+// Doubled stars are round: they are told as what they are, and do not widen the range of
+// ellipticities.
+func TestDoubledAreNotToldByEllipticity(t *testing.T) {
+	doubled := func(minute int) *night.Sub {
+		s := made(minute, subs.Cull, subs.Trailed)
+		s.Field.Ellipticity.V = 0.01
+		s.Findings = []subs.Finding{{Cause: subs.Trailed, Verdict: subs.Cull, Facts: []fact.Fact{fact.Of(subs.StarsDoubled)}}}
+		return s
+	}
+	for want, all := range map[string][]*night.Sub{
+		"1\u00a0sub with every star twice, at 21:00: the mount jumped, or ":                                                              {doubled(0)},
+		"3\u00a0subs trailed, at 21:05 and from 22:00 to 22:10, 1 of them with every star twice, as a jump leaves it: ellipticity 0.40,": {made(5, subs.Cull, subs.Trailed), doubled(60), made(65, subs.Cull, subs.Trailed)},
+	} {
+		if got := Of(of(all...), "").Trouble[0].Sentence; !strings.HasPrefix(got, want) {
+			t.Errorf("%q, want %q", got, want)
+		}
 	}
 }
 

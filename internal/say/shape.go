@@ -6,8 +6,10 @@ import (
 	"slices"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/night"
 	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
 )
 
 // soft tells of focus where it drifted, else how wide the stars became.
@@ -76,8 +78,12 @@ const along = 15
 // trailed tells how far stars are drawn out, and whether all point one way.
 func (t *Trouble) trailed(r *night.Result, when string) string {
 	var angles []float64
-	least, most := math.Inf(1), 0.0
+	least, most, doubled := math.Inf(1), 0.0, 0
 	for _, s := range t.Subs {
+		if isDoubled(s) { // round as they are, each of the two
+			doubled++
+			continue
+		}
 		if s.Field == nil || !s.Field.Ellipticity.OK() {
 			continue
 		}
@@ -87,9 +93,12 @@ func (t *Trouble) trailed(r *night.Result, when string) string {
 			angles = append(angles, s.Field.Angle.V)
 		}
 	}
-	text := count(len(t.Subs), "sub") + " trailed"
-	if when != "" {
-		text += ", " + when
+	if doubled == len(t.Subs) {
+		return dated(count(doubled, "sub")+" with every star twice", when) + ": the mount jumped, or the exposure began before the dither had settled"
+	}
+	text := dated(count(len(t.Subs), "sub")+" trailed", when)
+	if doubled > 0 {
+		text += fmt.Sprintf(", %d of them with every star twice, as a jump leaves it", doubled)
 	}
 	if most > 0 {
 		text += ": ellipticity " + span(least, most, 2, "")
@@ -101,6 +110,19 @@ func (t *Trouble) trailed(r *night.Result, when string) string {
 		return text + ", all in one direction, as one axis or gusts would do; look at that axis, its drive, balance and cables"
 	}
 	return text + "; see to guiding, balance and shelter from wind"
+}
+
+// isDoubled tells that a sub was found to show its stars twice.
+func isDoubled(s *night.Sub) bool {
+	return slices.ContainsFunc(s.Findings, func(f subs.Finding) bool { return fact.Has(f.Facts, subs.StarsDoubled) })
+}
+
+// dated puts a time, if there is one, behind what happened.
+func dated(what, when string) string {
+	if when == "" {
+		return what
+	}
+	return what + ", " + when
 }
 
 // angleSpread is the largest distance of a direction from the mean one; degrees,

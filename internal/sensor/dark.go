@@ -75,6 +75,7 @@ func (d *darkRun) measure(cs *Cameras) {
 	case d.bias != nil:
 		d.ref = nil
 		below = d.bias.master
+		d.stretch = d.group.Exposure / d.beyondBias()
 	case d.ref != nil:
 		if below = d.ref.master; below != nil {
 			d.stretch = d.group.Exposure / (d.group.Exposure - d.ref.group.Exposure)
@@ -87,6 +88,14 @@ func (d *darkRun) measure(cs *Cameras) {
 		}
 	}
 	d.measureSignal(cs, signal, below)
+}
+
+// beyondBias is how much longer a dark gathered dark current than its bias, s.
+func (d *darkRun) beyondBias() float64 {
+	if d.bias == nil {
+		return d.group.Exposure
+	}
+	return d.group.Exposure - d.bias.group.BiasExposure()
 }
 
 // otherExposure is the set of darks of the same settings and temperature whose
@@ -157,7 +166,7 @@ func (d *darkRun) measureSignal(cs *Cameras, signal []float32, below *stack.Plan
 	centre := d.Level().V
 	switch {
 	case d.bias != nil:
-		centre -= d.bias.offset.V
+		centre = (centre - d.bias.offset.V) * d.stretch
 	case d.ref != nil:
 		centre = (centre - d.ref.Level().V) * d.stretch
 	}

@@ -59,7 +59,28 @@ func (m *mode) settleDarks(cs *Cameras) {
 			d.settleGlow(s)
 		}
 	}
+	m.lessDark(cs, each)
 	m.settleLaw(cs, series)
+}
+
+// lessDark takes the noise of the dark current that is in short darks, where these stand
+// in for bias frames, off the read noise.
+func (m *mode) lessDark(cs *Cameras, each []*ExposureSeries) {
+	for _, b := range cs.biases {
+		at := b.group.BiasExposure()
+		if !m.has(b.group) || at == 0 || !b.readNoise.OK() || !m.gain.OK() {
+			continue
+		}
+		for _, e := range each {
+			if !e.Rate.OK() || math.Abs(e.TempC-TemperatureOf(b.group)) > cs.opt.TempTolC {
+				continue
+			}
+			dark := e.Rate.Scaled(at / m.gain.V)
+			v := math.Sqrt(max(0, b.readNoise.V*b.readNoise.V-dark.V))
+			b.readNoise = stats.Known(v, math.Hypot(b.readNoise.Err, dark.Err/(2*v)), b.readNoise.N)
+			m.settleReadNoise(cs)
+		}
+	}
 }
 
 // darkSeries are the sets of one read-out and temperature each, by exposure.
@@ -280,7 +301,7 @@ func (d *darkRun) rateByNoise(m *mode) stats.Value {
 	}
 	excess := d.Noise.V*d.Noise.V - bias.V*bias.V
 	err := math.Hypot(2*d.Noise.V*max(known(d.Noise.Err), steadyNoise*bias.V), 2*bias.V*known(bias.Err))
-	return stats.Known(excess*m.gain.V/d.group.Exposure, err*m.gain.V/d.group.Exposure, len(d.Frames))
+	return stats.Known(excess*m.gain.V/d.beyondBias(), err*m.gain.V/d.beyondBias(), len(d.Frames))
 }
 
 // disagreement is from which ratio on level and noise disagree, where their

@@ -52,7 +52,7 @@ type darkRun struct {
 	bias    *biasRun     // whose master was taken off; nil for none
 	biasWhy string       // why there is none
 	ref     *darkRun     // without bias: darks of another exposure, taken off in its place; nil for none
-	stretch float64      // by what the difference to ref is multiplied to make the dark signal of the exposure; 1 with a bias
+	stretch float64      // by what the difference to bias or ref is multiplied to make the dark signal of the exposure: 1 with a true bias
 
 	middle      float64     // ADU, level of the median pixel; with a bias, of the mean
 	ramp        stats.Plane // through the coarse map, ADU

@@ -1,0 +1,56 @@
+package calib
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"fitsqa/internal/frames"
+)
+
+// Darks of the flats' exposure stand in for bias frames that nobody shot: read noise, gain
+// and dark current come out, the dark current that is in them allowed for.
+func TestShortDarksStandInForBias(t *testing.T) {
+	for _, dark := range []float64{0.005, 0.8} {
+		c := quiet()
+		c.dark = dark
+		c.init(27)
+		c.frames(12, frames.Dark, 2, 0, 0)
+		c.frames(8, frames.Dark, 120, 0, 0)
+		c.frames(4, frames.Flat, 2, 0, 12000)
+		r := c.analyse(t)
+		if n := len(r.kind("bias")); n != 1 {
+			t.Fatalf("%d sets of bias frames", n)
+		}
+		if w := strings.Join(r.kind("bias")[0].Group.Frames[0].Warnings, "; "); !strings.Contains(w, "used as a bias") {
+			t.Errorf("warnings %q", w)
+		}
+		camera := r.kind("camera")[0]
+		gain, noise := camera.Figure("gain_e_per_adu").Value, camera.Figure("read_noise_e").Value
+		t.Logf("gain %v, read noise %v, dark current %v", gain, noise, r.setAt(t, 120, 0).Figure("dark_current_e_per_s").Value)
+		// 3 %: the gain of two pairs of flats.
+		if math.Abs(gain.V-c.gain) > 0.03*c.gain || math.Abs(noise.V-c.read) > 0.035*c.read {
+			t.Errorf("gain %v, read noise %v; truth %v, %v", gain, noise, c.gain, c.read)
+		}
+		if v := r.setAt(t, 120, 0).Figure("dark_current_e_per_s").Value; dark > 0.1 && math.Abs(v.V-dark) > 3*v.Err+0.03*dark {
+			t.Errorf("dark current %v, truth %v", v, dark)
+		}
+	}
+}
+
+// With bias frames, or for subs as short, short darks stay what they are.
+func TestShortDarksThatAreNeeded(t *testing.T) {
+	for name, more := range map[string]func(c *simCamera){
+		"bias frames": func(c *simCamera) { c.frames(3, frames.Bias, 0, 0, 0) },
+		"short subs":  func(c *simCamera) { c.frames(2, frames.Light, 5, 0, 300) },
+	} {
+		c := quiet()
+		c.init(28)
+		c.frames(4, frames.Dark, 2, 0, 0)
+		c.frames(4, frames.Dark, 120, 0, 0)
+		more(&c)
+		if r := c.analyse(t); len(r.kind("dark")) != 2 {
+			t.Errorf("%s: %d sets of darks", name, len(r.kind("dark")))
+		}
+	}
+}

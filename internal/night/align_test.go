@@ -40,7 +40,7 @@ func TestAlignDespiteHotPixels(t *testing.T) {
 	r.align(nil)
 	for i, s := range r.Subs {
 		if s.Field.Count != len(sky) || len(s.Field.Notes) == 0 {
-			t.Errorf("sub %d: %d stars left, want %d; notes %q", i, s.Field.Count, len(sky), s.Field.Notes)
+			t.Errorf("sub %d: %d stars left, want %d; notes %v", i, s.Field.Count, len(sky), s.Field.Notes)
 		}
 		x, y := s.Align.ShiftX.V-r.Subs[0].Align.ShiftX.V, s.Align.ShiftY.V-r.Subs[0].Align.ShiftY.V
 		if math.Hypot(x-dithers[i][0]+dithers[0][0], y-dithers[i][1]+dithers[0][1]) > 0.2 {

@@ -3,6 +3,7 @@ package night
 import (
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/figures"
 	"fitsqa/internal/subs"
@@ -26,7 +27,7 @@ func (r *Result) combineFields() {
 				kept = append(kept, s.Field)
 			}
 		}
-		f := FieldReport{Group: g.Label, Notes: []string{"no map: no sub is kept"}}
+		f := FieldReport{Group: g.Label, Notes: []fact.Fact{fact.Of(stars.NoMapKept)}}
 		if len(kept) > 0 {
 			f.Map, f.Findings, f.Notes = figures.Combine(kept)
 		}

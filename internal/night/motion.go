@@ -1,11 +1,12 @@
 package night
 
 import (
-	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
@@ -24,7 +25,7 @@ type MotionReport struct {
 	Longest     float64     // s, that sub
 	Jumped      []string    // names of the subs before which the pointing jumped
 	Lost        []string    // names of the subs that show another field
-	Findings    []string    // what the figures mean, only where they carry it
+	Findings    []fact.Fact // what the figures mean, only where they carry it
 }
 
 // collectMotions sums up the shifts between the subs of each target.
@@ -58,7 +59,7 @@ func newMotionReport(same []*Sub) MotionReport {
 		m.Longest = slices.Max(exposures)
 	}
 	m.CornerTrail = cornerTrail(m.Rotation, math.Hypot(float64(same[0].Width), float64(same[0].Height))/2, m.Longest)
-	m.Findings = m.words()
+	m.Findings = m.found()
 	return m
 }
 
@@ -145,64 +146,57 @@ const (
 	trailPx = 1
 )
 
-// words say what a motion means.
-func (m *MotionReport) words() []string {
-	var words []string
-	if m.Rotation.OK() && math.Abs(m.Rotation.V) > surely*m.Rotation.Err {
-		words = append(words, m.rotationWords()...)
-	}
+// found is what a motion tells.
+func (m *MotionReport) found() []fact.Fact {
+	all := m.turn()
 	// Fixed pattern follows a drift that is surely there and that the dither does
 	// not scatter (common practice, no source).
 	if m.Drift.V > surely*m.Drift.Err && m.Drift.V > 1 && m.Dither.V < m.Drift.V/2 {
-		words = append(words, "the drift is larger in an hour than the dither: the sensor's fixed pattern may be drawn out into streaks; dither more")
+		all = append(all, fact.Of(DriftBeyondDither))
 	}
 	if len(m.Jumped) > 0 {
-		words = append(words, "the pointing jumped before "+nameSome(m.Jumped))
+		all = append(all, fact.Of(PointingJumped, some(m.Jumped)...))
 	}
 	if len(m.Lost) > 0 {
-		words = append(words, nameSome(m.Lost)+": the stars are not those of the target's other subs: wrong target or pointing lost")
+		all = append(all, fact.Of(FieldsForeign, some(m.Lost)...))
 	}
-	return words
+	return all
 }
 
-// rotationWords say what a field rotation that is surely there tells.
-func (m *MotionReport) rotationWords() []string {
-	turn := "the field turns by " + stats.Known(math.Abs(m.Rotation.V), m.Rotation.Err, 0).PlusMinus() + " °/h"
-	effect, shows := "", false
-	if m.CornerTrail.OK() {
-		shows = m.CornerTrail.V >= trailPx
-		effect = fmt.Sprintf("; it moves the corner stars by %.1f px in a sub of %g s", m.CornerTrail.V, stats.Significant(m.Longest, 4))
-		if !shows {
-			effect += ", too little to show"
-		}
+// turn is what a field rotation that is surely there tells.
+func (m *MotionReport) turn() []fact.Fact {
+	if !m.Rotation.OK() || !(math.Abs(m.Rotation.V) > surely*m.Rotation.Err) {
+		return nil
 	}
+	trail, shows := CornersUnknown, m.CornerTrail.OK() && m.CornerTrail.V >= trailPx
+	switch {
+	case shows:
+		trail = CornerTrails
+	case m.CornerTrail.OK():
+		trail = CornerHardly
+	}
+	values := []fact.Value{fact.Number("turn_deg_per_h", math.Abs(m.Rotation.V)), fact.Number("turn_deg_per_h_err", m.Rotation.Err),
+		fact.Text("trail", string(trail)), fact.Number("trail_px", m.CornerTrail.V), fact.Number("exposure_s", stats.Significant(m.Longest, 4))}
+	polar := append(values, fact.Number("polar_arcmin", m.PolarError.V))
 	switch {
 	case m.PolarError.V > altAzimuthArcmin:
-		return []string{turn + ", more than a mount that follows the sky around its polar axis lets it: an alt-azimuth mount, or a camera that slips" + effect}
+		return []fact.Fact{fact.Of(TurnsLikeAltAz, values...)}
+	case m.PolarError.V >= 10:
+		return []fact.Fact{fact.Of(PolarAxisFarOff, polar...)}
 	case m.PolarError.V > polarArcmin:
-		digits := 1
-		if m.PolarError.V >= 10 {
-			digits = 0
-		}
-		return []string{fmt.Sprintf("%s: the polar axis points at least %.*f' beside the pole%s", turn, digits, m.PolarError.V, effect)}
+		return []fact.Fact{fact.Of(PolarAxisOff, polar...)}
 	case shows:
-		return []string{turn + effect + ": align the polar axis better"}
+		return []fact.Fact{fact.Of(FieldTurns, values...)}
 	}
 	return nil
 }
 
-// nameSome lists the first names and counts the rest.
-func nameSome(names []string) string {
+// some are the first names, and how many more there are.
+func some(names []string) []fact.Value {
 	const most = 3
-	text := ""
-	for i, name := range names[:min(most, len(names))] {
-		if i > 0 {
-			text += ", "
-		}
-		text += frames.Printable(name)
+	var first []string
+	for _, name := range names[:min(most, len(names))] {
+		first = append(first, frames.Printable(name))
 	}
-	if more := len(names) - most; more > 0 {
-		text += fmt.Sprintf(" and %d more", more)
-	}
-	return text
+	return []fact.Value{fact.Text("files", strings.Join(first, ", ")), fact.Count("more", max(0, len(names)-most))}
 }

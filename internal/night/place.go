@@ -10,6 +10,7 @@ import (
 
 	"fitsqa/internal/cache"
 	"fitsqa/internal/catalogue"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/plate"
@@ -24,7 +25,7 @@ type Place struct {
 	FocalLength stats.Value // mm, by the pixel size
 	PointingErr stats.Value // arcmin between header and sky
 	Subs        int         // that are on the sky by their own stars
-	Findings    []string
+	Findings    []fact.Fact
 }
 
 // searchTime is how long one target is looked for on the whole sky.
@@ -115,11 +116,12 @@ func (p *Place) describe(s *Sub) {
 		p.PointingErr = stats.Known(off, 60*p.centreErr(), p.Stars)
 		w, ht := p.Size()
 		if off > 60*math.Min(w, ht)/2 {
-			p.Findings = append(p.Findings, fmt.Sprintf("the header points %.0f' away from where the frame lies", off))
+			p.Findings = append(p.Findings, fact.Of(PointsAway, fact.Number("off_arcmin", off)))
 		}
 	}
 	if h.Scale > 0 && math.Abs(p.Scale/h.Scale-1) > 0.03 {
-		p.Findings = append(p.Findings, fmt.Sprintf("the header's focal length or pixel size is wrong by %.0f %%: %.4g arcsec/px by it, %.4g by the stars", 100*(h.Scale/p.Scale-1), h.Scale, p.Scale))
+		p.Findings = append(p.Findings, fact.Of(ScaleOfHeaderOff, fact.Number("off_pct", 100*(h.Scale/p.Scale-1)),
+			fact.Number("header_arcsec_px", h.Scale), fact.Number("stars_arcsec_px", p.Scale)))
 	}
 }
 
@@ -243,10 +245,12 @@ func (r *Result) findWrongTargets() {
 			}
 		}
 		if len(lost) > 0 {
-			p.Findings = append(p.Findings, fmt.Sprintf("%d subs are not the target that their header names, %s: %s", len(lost), frames.Printable(p.Target), strings.Join(lost[:min(3, len(lost))], ", ")))
+			p.Findings = append(p.Findings, fact.Of(SubsElsewhere, fact.Count("subs", len(lost)), fact.Text("target", frames.Printable(p.Target)),
+				fact.Text("files", strings.Join(lost[:min(3, len(lost))], ", "))))
 		}
 		if parted != nil {
-			p.Findings = append(p.Findings, fmt.Sprintf("not the target that the header names: it lies %.1f° from %s", catalogue.Separation(p.RA, p.Dec, parted.RA, parted.Dec), frames.Printable(parted.Target)))
+			p.Findings = append(p.Findings, fact.Of(TargetElsewhere, fact.Number("apart_deg", catalogue.Separation(p.RA, p.Dec, parted.RA, parted.Dec)),
+				fact.Text("named", frames.Printable(parted.Target))))
 		}
 	}
 }

@@ -82,6 +82,6 @@ type Sub struct {
 type FieldReport struct {
 	Group    string
 	Map      stars.Map
-	Findings []string
-	Notes    []string // why there is no map, or nothing was looked for
+	Findings []fact.Fact // what the pattern over the field tells
+	Notes    []fact.Fact // why there is no map, or nothing was looked for
 }

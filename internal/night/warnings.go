@@ -27,7 +27,7 @@ const (
 	OtherFieldSubs     fact.Code = "other_field_subs"    // subs, target, as
 	DustMoved          fact.Code = "dust_moved"          // flat, lights, left_pct
 	ClockDoubt         fact.Code = "clock_doubt"         // words
-	FieldDoubt         fact.Code = "field_doubt"         // target, words
+	FieldDoubt         fact.Code = "field_doubt"         // target, finding, and its values
 )
 
 // warn adds a warning.
@@ -112,7 +112,8 @@ func (r *Result) collectWarnings() {
 	r.Warnings = append(r.Warnings, r.seasonWarnings()...)
 	for i := range r.Places {
 		for _, f := range r.Places[i].Findings {
-			r.warn(FieldDoubt, fact.Text("target", frames.Printable(r.Places[i].Target)), fact.Text("words", f))
+			told := []fact.Value{fact.Text("target", frames.Printable(r.Places[i].Target)), fact.Text("finding", string(f.Code))}
+			r.warn(FieldDoubt, append(told, f.Values...)...)
 		}
 	}
 	for _, d := range r.Dust {

@@ -99,20 +99,21 @@ func fakeNight(n int) *night.Result {
 	}
 	r.Fields = []night.FieldReport{{
 		Group: "M 33 Ha 300 s", Map: fakeMap(rng, 3.2),
-		Findings: []string{"the lower right corner is soft: 4.1 px against 3.2 px in the centre (28 % more); sensor tilt is likely"},
-	}, {Group: "M 33 OIII 300 s", Notes: []string{"no map: 11 stars of measured width, 24 are needed"}}}
+		Findings: noted(stars.SideSoft, fact.Text("place", string(stars.AtLowerRight)), fact.Number("soft_px", 4.1), fact.Number("sharp_px", 3.2), fact.Number("less_px", 0.9), fact.Number("less_px_err", 0.1)),
+	}, {Group: "M 33 OIII 300 s", Notes: noted(stars.NoMap, fact.Count("stars", 11), fact.Count("needed", 24))}}
 	r.Motions = []night.MotionReport{{
 		Target: "M 33", Camera: "Invented Mono 2",
 		Motion:     tie.Motion{Dither: stats.Known(0.61, 0.04, 24), Drift: stats.Known(6.2, 0.3, 24), Rotation: stats.Known(-0.06, 0.002, 24)},
 		PolarError: stats.Known(11.8, 0.4, 24), CornerTrail: stats.Known(0.09, 0.003, 24),
-		Jumped: []string{"lights/M_33_Ha_0003.fits"}, Findings: []string{
-			"the field turns by 0.0600 ± 0.0020 °/h: the polar axis points at least 12' beside the pole; it moves the corner stars by 0.1 px in a sub of 300 s, too little to show",
-			"the pointing jumped before lights/M_33_Ha_0003.fits",
+		Jumped: []string{"lights/M_33_Ha_0003.fits"}, Findings: []fact.Fact{
+			fact.Of(night.PolarAxisFarOff, fact.Number("turn_deg_per_h", 0.06), fact.Number("turn_deg_per_h_err", 0.002), fact.Number("polar_arcmin", 11.8),
+				fact.Text("trail", string(night.CornerHardly)), fact.Number("trail_px", 0.09), fact.Number("exposure_s", 300)),
+			fact.Of(night.PointingJumped, fact.Text("files", "lights/M_33_Ha_0003.fits"), fact.Count("more", 0)),
 		},
 	}, {
 		Target: "<b>M 31</b>\x1b[2J", Motion: tie.Motion{Dither: stats.Missing("no times"), Drift: stats.Missing("no times"), Rotation: stats.Missing("no times")},
 		PolarError: stats.Missing("no times"), CornerTrail: stats.Missing("no times"),
-		Lost: []string{hostileQuotes}, Findings: []string{hostileQuotes + ": the stars are not those of the target's other subs: wrong target or pointing lost"},
+		Lost: []string{hostileQuotes}, Findings: noted(night.FieldsForeign, fact.Text("files", hostileQuotes), fact.Count("more", 0)),
 	}}
 	r.Extinctions = []night.ExtinctionReport{
 		{Target: "M 33", Filter: "Ha", Camera: "Invented Mono 2", Night: "2026-03-14",
@@ -182,7 +183,7 @@ func fakeSub(rng *rand.Rand, name string, target, filter names.Name, order int) 
 	s.SetPreview(fakePreview(rng, false))
 	fakeStrip(rng, s, false)
 	if order%9 == 0 {
-		field.Notes = []string{fmt.Sprintf("%d points of light that fill one or two pixels were left out as hot pixels: some may be faint stars", 20+order)}
+		field.Notes = noted(stars.PointsLeft, fact.Count("points", 20+order))
 	}
 	return s
 }
@@ -238,7 +239,7 @@ func edgeSubs(rng *rand.Rand, order int) []*night.Sub {
 	blank.Field = &stars.Field{
 		Width: 1600, Height: 1200, FWHM: stats.Missing("no stars"), HFD: stats.Missing("no stars"), Halo: stats.Missing("no stars"),
 		Ellipticity: stats.Missing("no stars"), Angle: stats.Missing("no stars"), Coherence: stats.Missing("no stars"),
-		GradientPct: stats.Known(1, nan, 100), Notes: []string{"no star stands 5 sigma above the background"},
+		GradientPct: stats.Known(1, nan, 100), Notes: noted(stars.HotTakenOff, fact.Count("points", 3)),
 	}
 	blank.Align = tie.Alignment{ShiftX: stats.Missing("no stars to match"), ShiftY: stats.Missing("no stars to match"),
 		RotationDeg: stats.Missing("no stars to match")}

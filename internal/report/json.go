@@ -204,19 +204,23 @@ type fieldJSON struct {
 	Map      mapJSON  `json:"map"`
 	Findings []string `json:"findings"`
 	Notes    []string `json:"notes"`
+
+	FindingFacts []factJSON `json:"finding_facts"`
+	NoteFacts    []factJSON `json:"note_facts"`
 }
 
 type motionJSON struct {
-	Target      names.Name `json:"target"`
-	Camera      names.Name `json:"camera"`
-	Dither      figure     `json:"dither_px"`
-	Drift       figure     `json:"drift_px_per_h"`
-	Rotation    figure     `json:"rotation_deg_per_h"`
-	PolarError  figure     `json:"polar_error_at_least_arcmin"`
-	CornerTrail figure     `json:"corner_trail_px"`
-	Jumped      []string   `json:"jumped_before"`
-	Lost        []string   `json:"other_field"`
-	Findings    []string   `json:"findings"`
+	Target       names.Name `json:"target"`
+	Camera       names.Name `json:"camera"`
+	Dither       figure     `json:"dither_px"`
+	Drift        figure     `json:"drift_px_per_h"`
+	Rotation     figure     `json:"rotation_deg_per_h"`
+	PolarError   figure     `json:"polar_error_at_least_arcmin"`
+	CornerTrail  figure     `json:"corner_trail_px"`
+	Jumped       []string   `json:"jumped_before"`
+	Lost         []string   `json:"other_field"`
+	Findings     []string   `json:"findings"`
+	FindingFacts []factJSON `json:"finding_facts"`
 }
 
 type extinctJSON struct {
@@ -292,11 +296,11 @@ func newDocument(r *night.Result) document {
 		}
 	}
 	for _, f := range r.Fields {
-		d.Fields = append(d.Fields, fieldJSON{f.Group, newMapJSON(f.Map), list(f.Findings), list(f.Notes)})
+		d.Fields = append(d.Fields, fieldJSON{f.Group, newMapJSON(f.Map), list(say.Each(f.Findings)), list(say.Each(f.Notes)), newFactsJSON(f.Findings), newFactsJSON(f.Notes)})
 	}
 	for _, m := range r.Motions {
 		d.Motions = append(d.Motions, motionJSON{m.Target, m.Camera, newFigure(m.Dither), newFigure(m.Drift), newFigure(m.Rotation),
-			newFigure(m.PolarError), newFigure(m.CornerTrail), list(m.Jumped), list(m.Lost), list(m.Findings)})
+			newFigure(m.PolarError), newFigure(m.CornerTrail), list(m.Jumped), list(m.Lost), list(say.Each(m.Findings)), newFactsJSON(m.Findings)})
 	}
 	for _, e := range r.Extinctions {
 		d.Extinctions = append(d.Extinctions, extinctJSON{e.Target, e.Filter, e.Camera, e.Night, newFigure(e.K), real(e.From), real(e.To)})

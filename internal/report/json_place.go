@@ -3,6 +3,7 @@ package report
 import (
 	"fitsqa/internal/night"
 	"fitsqa/internal/plate"
+	"fitsqa/internal/say"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
@@ -10,31 +11,32 @@ import (
 // placeJSON is where one target's subs lie on the sky. Figures are null with the reason
 // when the field was not found.
 type placeJSON struct {
-	Target        string   `json:"target"`
-	Camera        string   `json:"camera"`
-	File          string   `json:"file"`
-	Solved        bool     `json:"solved"`
-	Reason        string   `json:"reason,omitempty"`
-	RA            figure   `json:"ra_deg"`
-	Dec           figure   `json:"dec_deg"`
-	PositionAngle figure   `json:"position_angle_deg"`
-	Scale         figure   `json:"scale_arcsec_px"`
-	Width         figure   `json:"width_deg"`
-	Height        figure   `json:"height_deg"`
-	FocalLength   figure   `json:"focal_length_mm"`
-	PointingErr   figure   `json:"pointing_error_arcmin"`
-	RMS           figure   `json:"rms_arcsec"`
-	LogOdds       figure   `json:"log10_odds_of_chance"`
-	Mirrored      *bool    `json:"mirrored"`
-	Matched       int      `json:"matched_stars"`
-	InField       int      `json:"catalogue_stars"`
-	Subs          int      `json:"subs_placed"`
-	Findings      []string `json:"findings"`
+	Target        string     `json:"target"`
+	Camera        string     `json:"camera"`
+	File          string     `json:"file"`
+	Solved        bool       `json:"solved"`
+	Reason        string     `json:"reason,omitempty"`
+	RA            figure     `json:"ra_deg"`
+	Dec           figure     `json:"dec_deg"`
+	PositionAngle figure     `json:"position_angle_deg"`
+	Scale         figure     `json:"scale_arcsec_px"`
+	Width         figure     `json:"width_deg"`
+	Height        figure     `json:"height_deg"`
+	FocalLength   figure     `json:"focal_length_mm"`
+	PointingErr   figure     `json:"pointing_error_arcmin"`
+	RMS           figure     `json:"rms_arcsec"`
+	LogOdds       figure     `json:"log10_odds_of_chance"`
+	Mirrored      *bool      `json:"mirrored"`
+	Matched       int        `json:"matched_stars"`
+	InField       int        `json:"catalogue_stars"`
+	Subs          int        `json:"subs_placed"`
+	Findings      []string   `json:"findings"`
+	FindingFacts  []factJSON `json:"finding_facts"`
 }
 
 func newPlaceJSON(p *night.Place) placeJSON {
 	j := placeJSON{Target: p.Target, Camera: p.Camera, File: p.File, Solved: p.Solution != nil, Reason: p.Why,
-		FocalLength: newFigure(p.FocalLength), PointingErr: newFigure(p.PointingErr), Subs: p.Subs, Findings: list(p.Findings)}
+		FocalLength: newFigure(p.FocalLength), PointingErr: newFigure(p.PointingErr), Subs: p.Subs, Findings: list(say.Each(p.Findings)), FindingFacts: newFactsJSON(p.Findings)}
 	of := func(get func(*plate.Solution) stats.Value) figure {
 		if p.Solution == nil {
 			return newFigure(stats.Missing(p.Why))

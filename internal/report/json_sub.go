@@ -36,6 +36,7 @@ type subJSON struct {
 	FieldMap      mapJSON           `json:"field_map"`
 	Defocused     bool              `json:"defocused"`
 	Notes         []string          `json:"notes"`
+	NoteFacts     []factJSON        `json:"note_facts"`
 	Group         string            `json:"group"`
 	Verdict       string            `json:"verdict"`
 	Measured      string            `json:"measured_verdict"`
@@ -71,7 +72,7 @@ func newSubJSON(s *night.Sub) subJSON {
 		FocusPosition: real(s.FocusPosition), PierSide: s.PierSide, Binning: s.Binning,
 		Width: s.Width, Height: s.Height, PixelScale: real(s.PixelScale), EPerADU: real(s.ElectronsPerADU),
 		Calibrated: s.Calibrated, Measures: map[string]figure{}, Alignment: newAlignmentJSON(s),
-		Streaks: []streakJSON{}, Notes: []string{}, FieldMap: newMapJSON(stars.Map{}),
+		Streaks: []streakJSON{}, Notes: []string{}, NoteFacts: []factJSON{}, FieldMap: newMapJSON(stars.Map{}),
 		Group: s.Group, Verdict: string(s.Verdict), Measured: string(s.Measured), Causes: causeCodes(s.Causes), Sentence: say.Sub(s.Sub),
 		Findings: newFindingsJSON(s.Findings), Remarks: newFactsJSON(s.Remarks),
 		UserDecision: s.UserDecision, DuplicateOf: s.DuplicateOf, Error: s.ReadErr,
@@ -87,7 +88,8 @@ func newSubJSON(s *night.Sub) subJSON {
 	if s.Field == nil {
 		return j
 	}
-	j.FieldMap, j.Defocused, j.Notes = newMapJSON(s.Field.Map), s.Field.Defocused, list(s.Field.Notes)
+	j.FieldMap, j.Defocused = newMapJSON(s.Field.Map), s.Field.Defocused
+	j.Notes, j.NoteFacts = list(say.Each(s.Field.Notes)), newFactsJSON(s.Field.Notes)
 	for _, k := range s.Field.Streaks {
 		j.Streaks = append(j.Streaks, streakJSON{real(k.X0), real(k.Y0), real(k.X1), real(k.Y1), real(k.Width)})
 	}

@@ -2,13 +2,12 @@ package report
 
 import (
 	"fmt"
-	"regexp"
-	"slices"
 	"strings"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
+	"fitsqa/internal/say"
 	"fitsqa/internal/stats"
 )
 
@@ -51,7 +50,7 @@ func motionWords(m night.MotionReport) []string {
 			missing.add(f.name, "cannot be told: "+newFigure(f.value).Reason)
 		}
 	}
-	words := append(slices.Clone(m.Findings), missing.texts()...)
+	words := append(say.Each(m.Findings), missing.texts()...)
 	for i := range words {
 		words[i] = targetName(m) + ": " + words[i]
 	}
@@ -67,8 +66,6 @@ func newMotionRow(m night.MotionReport) motionRow {
 	return motionRow{targetName(m), fmt.Sprint(m.Dither.N), measured(m.Dither), measured(m.Drift), measured(m.Rotation), measured(m.PolarError)}
 }
 
-var numbers = regexp.MustCompile(`[0-9]+`)
-
 // noteTexts are the notes on the measurement of the subs. Notes that differ in
 // their numbers alone are told once, in the words of the first sub that has them.
 func noteTexts(r *night.Result) []string {
@@ -77,18 +74,17 @@ func noteTexts(r *night.Result) []string {
 		subs        int
 	}
 	var notes []*note
-	of := map[string]*note{}
+	of := map[fact.Code]*note{}
 	for _, s := range r.Subs {
 		if s.Field == nil {
 			continue
 		}
-		for _, text := range s.Field.Notes {
-			key := numbers.ReplaceAllString(text, "#")
-			if of[key] == nil {
-				of[key] = &note{first: frames.Printable(s.File), text: text}
-				notes = append(notes, of[key])
+		for _, f := range s.Field.Notes {
+			if of[f.Code] == nil {
+				of[f.Code] = &note{first: frames.Printable(s.File), text: say.Fact(f)}
+				notes = append(notes, of[f.Code])
 			}
-			of[key].subs++
+			of[f.Code].subs++
 		}
 	}
 	var texts []string

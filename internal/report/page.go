@@ -253,7 +253,7 @@ func answerParagraphs(r *night.Result, sum summary, said say.Answer) []paragraph
 }
 
 func newFieldView(f night.FieldReport) fieldView {
-	v := fieldView{Group: frames.Printable(f.Group), Findings: printable(f.Findings), Notes: printable(f.Notes)}
+	v := fieldView{Group: frames.Printable(f.Group), Findings: printable(say.Each(f.Findings)), Notes: printable(say.Each(f.Notes))}
 	if figure, ok := fieldFigure(f); ok {
 		v.Figure = &figure
 	}

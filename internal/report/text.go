@@ -291,10 +291,10 @@ func masterTexts(r *night.Result) []string {
 func fieldDetails(r *night.Result) []string {
 	var texts []string
 	for _, f := range r.Fields {
-		for _, finding := range f.Findings {
+		for _, finding := range say.Each(f.Findings) {
 			texts = append(texts, f.Group+": "+finding)
 		}
-		for _, note := range f.Notes {
+		for _, note := range say.Each(f.Notes) {
 			texts = append(texts, f.Group+": "+note)
 		}
 	}

@@ -3,6 +3,7 @@ package review
 import (
 	"math"
 
+	"fitsqa/internal/say"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/measure"
 	"fitsqa/internal/stats"
@@ -63,7 +64,7 @@ func measureStars(p *picture, gain, saturation float64) (*starList, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &starList{FWHM: known(field.FWHM.V), Stars: []starView{}, Notes: append([]string{}, field.Notes...), Rejected: []rejectedView{}, found: field.Stars}
+	out := &starList{FWHM: known(field.FWHM.V), Stars: []starView{}, Notes: append([]string{}, say.Each(field.Notes)...), Rejected: []rejectedView{}, found: field.Stars}
 	for _, s := range field.Stars {
 		v := starView{X: s.X, Y: s.Y, Flux: s.Flux, SNR: s.SNR, FWHM: known(s.FWHM), Ellipticity: known(s.Ellipticity),
 			Angle: known(s.Angle), HFD: known(s.HFD)}

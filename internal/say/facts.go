@@ -1,6 +1,7 @@
 package say
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"regexp"
@@ -12,8 +13,10 @@ import (
 )
 
 // phrases has the words of every fact: {name} is a text of it, {name %.2f} a number,
-// {name #sub} a number of subs, {name ±} a number with the error that name_err is.
-var phrases = merged(findingPhrases, groupPhrases, warningPhrases, cameraWarnings, figureNotes)
+// {name #sub} a number of subs, {name ±} a number with the error that name_err is,
+// {name +} how many more there are, {name @} the words of the fact that the text is
+// the code of, with the same values.
+var phrases = merged(findingPhrases, groupPhrases, warningPhrases, cameraWarnings, figureNotes, fieldPhrases, motionPhrases, placePhrases)
 
 func merged(tables ...map[fact.Code]string) map[fact.Code]string {
 	all := map[fact.Code]string{}
@@ -38,7 +41,7 @@ func sorted[K ~string, V any](table map[K]V) []string {
 	return names
 }
 
-var placeholder = regexp.MustCompile(`\{(\w+)(?: ([%#±][^}]*))?\}`)
+var placeholder = regexp.MustCompile(`\{(\w+)(?: ([%#±@+][^}]*))?\}`)
 
 // Fact puts one fact into words.
 func Fact(f fact.Fact) string {
@@ -52,7 +55,13 @@ func Fact(f fact.Fact) string {
 			return v.Text
 		case parts[2] == "±":
 			err, _ := f.Value(parts[1] + "_err")
-			return stats.Known(v.Number, err.Number, 0).PlusMinus()
+			return cmp.Or(stats.Known(v.Number, err.Number, 0).PlusMinus(), fmt.Sprintf("%.3g", v.Number))
+		case parts[2] == "@":
+			return Fact(fact.Of(fact.Code(v.Text), f.Values...))
+		case parts[2] == "+" && v.Number == 0:
+			return ""
+		case parts[2] == "+":
+			return fmt.Sprintf(" and %.0f more", v.Number)
 		case parts[2][0] == '#':
 			return fact.Plural(int(v.Number), parts[2][1:])
 		}

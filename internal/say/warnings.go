@@ -24,7 +24,7 @@ var warningPhrases = map[fact.Code]string{
 	night.OtherFieldSubs:     "{subs #sub} named {target} show another field than the target's other subs, by their stars: compared among themselves, as {as}",
 	night.DustMoved:          "the dust in {flat} does not match the subs of {lights}: up to {left_pct %.1f} % of the sky is left; shoot new flats (see the flats for what moved)",
 	night.ClockDoubt:         "{words}",
-	night.FieldDoubt:         "{target}: {words}",
+	night.FieldDoubt:         "{target}: {finding @}",
 }
 
 // Warnings are what is wrong with a night as a whole.

@@ -9,6 +9,7 @@ package stars
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -118,7 +119,7 @@ type Field struct {
 	Double        Double      // whether the stars are there twice; the fainter images are left out of Stars
 	Streaks       []Streak
 	Map           Map
-	Notes         []string
+	Notes         []fact.Fact
 }
 
 // Systematic is the part of a flux that no photon noise explains: flat field,

@@ -1,20 +1,19 @@
 package figures
 
 import (
-	"cmp"
-	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
 
 // Combine lays the fitted stars of several subs over each other in the pixels
 // of the sensor, where tilt and optics stand still while the sky dithers and
-// flips, and gives their common map and what it says in words: likely causes
-// with their evidence, and only when the numbers carry it. Each sub's widths
+// flips, and gives their common map and what it tells: what
+// stands out with its evidence, and only when the numbers carry it. Each sub's widths
 // are first brought to the median seeing, so that a change of focus or air
 // between subs does not pass for a pattern. Nil fields are left out. Notes say
 // what could not be looked for, and why.
@@ -25,7 +24,7 @@ import (
 // softer (elongation: 0.1): smaller ones spoil no stack (common practice, no source).
 // The same stars are in all the subs, so that many subs do not make their pattern
 // surer than one.
-func Combine(fields []*stars.Field) (m stars.Map, findings, notes []string) {
+func Combine(fields []*stars.Field) (m stars.Map, findings, notes []fact.Fact) {
 	var good []*stars.Field
 	var widths []float64
 	for _, f := range fields {
@@ -35,7 +34,7 @@ func Combine(fields []*stars.Field) (m stars.Map, findings, notes []string) {
 		}
 	}
 	if len(good) == 0 {
-		return stars.Map{}, nil, []string{"no map: no sub has stars of measured width"}
+		return stars.Map{}, nil, []fact.Fact{fact.Of(stars.NoMapWidths)}
 	}
 	common := stats.Median(widths)
 	var list []stars.Star
@@ -50,14 +49,14 @@ func Combine(fields []*stars.Field) (m stars.Map, findings, notes []string) {
 	w, h := good[0].Width, good[0].Height
 	m = MapOf(list, w, h)
 	if m.Cells == nil {
-		notes = append(notes, fmt.Sprintf("no map: %d stars of measured width, %d are needed", len(list), minMapped))
+		notes = append(notes, fact.Of(stars.NoMap, fact.Count("stars", len(list)), fact.Count("needed", minMapped)))
 	}
 	if len(list) < minPattern {
-		notes = append(notes, fmt.Sprintf("tilt, curvature, coma and tracking were not looked for: that takes %d stars of measured width", minPattern))
+		notes = append(notes, fact.Of(stars.NotLookedFor, fact.Count("needed", minPattern)))
 		return m, nil, notes
 	}
 	if findings = patternFindings(list, w, h, common, len(good)); findings == nil {
-		notes = append(notes, "no tilt, curvature, coma or common elongation stands out")
+		notes = append(notes, fact.Of(stars.NoPattern))
 	}
 	return m, findings, notes
 }
@@ -80,62 +79,57 @@ func (p *pattern) sameStars(fields int) {
 	p.radialErr *= more
 }
 
-// patternFindings puts the pattern over the field in words.
-func patternFindings(list []stars.Star, w, h int, common float64, fields int) []string {
+// patternFindings are what stands out of the pattern over the field.
+func patternFindings(list []stars.Star, w, h int, common float64, fields int) []fact.Fact {
 	p := fitPattern(list, w, h)
 	p.sameStars(fields)
-	var out []string
+	var out []fact.Fact
 	if t := math.Hypot(p.width[1], p.width[2]); t > 4*math.Hypot(p.err[1], p.err[2]) && math.Abs(p.width[1])+math.Abs(p.width[2]) > softer/2 {
 		step := math.Abs(p.width[1]) + math.Abs(p.width[2])
-		out = append(out, fmt.Sprintf("the %s is soft: FWHM %.2f px there and %.2f px opposite, %s px less: likely a tilted sensor or a sagging focuser",
-			corner(p.width[1], p.width[2]), common*(p.width[0]+2*p.width[3]+step), common*(p.width[0]+2*p.width[3]-step),
-			plusMinus(2*common*step, 2*common*math.Hypot(p.err[1], p.err[2]))))
+		out = append(out, fact.Of(stars.SideSoft, fact.Text("place", string(corner(p.width[1], p.width[2]))),
+			fact.Number("soft_px", common*(p.width[0]+2*p.width[3]+step)), fact.Number("sharp_px", common*(p.width[0]+2*p.width[3]-step)),
+			fact.Number("less_px", 2*common*step), fact.Number("less_px_err", 2*common*math.Hypot(p.err[1], p.err[2]))))
 	}
 	if c := 2 * p.width[3]; c > 8*p.err[3] && c > softer {
-		out = append(out, fmt.Sprintf("the corners are softer than the middle by %s %%: likely field curvature or a corrector at the wrong distance", plusMinus(100*c/p.width[0], 200*p.err[3]/p.width[0])))
+		out = append(out, fact.Of(stars.CornersSoft, fact.Number("softer_pct", 100*c/p.width[0]), fact.Number("softer_pct_err", 200*p.err[3]/p.width[0])))
 		x, y := -p.width[1]/(2*p.width[3]), -p.width[2]/(2*p.width[3])
 		if r := math.Hypot(x, y); r > 0.3 && math.Abs(x) < 1 && math.Abs(y) < 1 && r > 4*math.Hypot(p.err[1], p.err[2])/(2*p.width[3]) {
-			out = append(out, fmt.Sprintf("the sharpest point lies off the middle, at x = %.0f, y = %.0f px: likely collimation or tilt", (x+1)*float64(w-1)/2, (y+1)*float64(h-1)/2))
+			out = append(out, fact.Of(stars.SharpestOff, fact.Number("x_px", (x+1)*float64(w-1)/2), fact.Number("y_px", (y+1)*float64(h-1)/2)))
 		}
 	}
 	if e := math.Hypot(p.mean[0], p.mean[1]); e > 4*p.meanErr && e > drawnOut && e > 2*math.Abs(p.radial) {
-		out = append(out, fmt.Sprintf("stars all over the field are drawn out alike, by %s at %.0f°: likely tracking or wind, not optics", plusMinus(e, p.meanErr), stars.Wrap90(math.Atan2(p.mean[1], p.mean[0])*90/math.Pi)))
+		out = append(out, fact.Of(stars.DrawnAlike, fact.Number("ellipticity", e), fact.Number("ellipticity_err", p.meanErr),
+			fact.Number("angle_deg", stars.Wrap90(math.Atan2(p.mean[1], p.mean[0])*90/math.Pi))))
 	}
 	if math.Abs(p.radial) > 4*p.radialErr && math.Abs(p.radial) > drawnOut {
-		way, cause := "away from the middle", "coma or a corrector too near or too far"
+		code := stars.DrawnFromMiddle
 		if p.radial < 0 {
-			way, cause = "around the middle", "astigmatism or a corrector too near or too far"
+			code = stars.DrawnRound
 		}
-		out = append(out, fmt.Sprintf("stars in the outer field are drawn out %s, by %s: likely %s", way, plusMinus(math.Abs(p.radial), p.radialErr), cause))
+		out = append(out, fact.Of(code, fact.Number("ellipticity", math.Abs(p.radial)), fact.Number("ellipticity_err", p.radialErr)))
 	}
 	return out
 }
 
-// plusMinus writes a figure with its uncertainty, where noise leaves one.
-func plusMinus(v, err float64) string {
-	return cmp.Or(stats.Known(v, err, 0).PlusMinus(), fmt.Sprintf("%.3g", v))
-}
-
-// corner names the corner towards which the width grows, or the edge where it hardly
-// does so along it. Rows count upwards as stored; the words say so by their
-// coordinates.
-func corner(a, b float64) string {
-	vertical, side := "lower", "left"
-	if b > 0 {
-		vertical = "upper"
-	}
-	if a > 0 {
-		side = "right"
-	}
-	end := map[bool]string{false: "0", true: "max"}
+// corner is the corner towards which the width grows, or the edge where it hardly
+// does so along it.
+func corner(a, b float64) fact.Code {
 	const hardly = 0.4 // of the other direction's: within 22° of it
+	side, end, corners := stars.AtLeft, stars.AtLower, [2]fact.Code{stars.AtLowerLeft, stars.AtUpperLeft}
+	if a > 0 {
+		side, corners = stars.AtRight, [2]fact.Code{stars.AtLowerRight, stars.AtUpperRight}
+	}
+	up := 0
+	if b > 0 {
+		end, up = stars.AtUpper, 1
+	}
 	switch {
 	case math.Abs(b) < hardly*math.Abs(a):
-		return fmt.Sprintf("%s edge (x = %s as stored)", side, end[a > 0])
+		return side
 	case math.Abs(a) < hardly*math.Abs(b):
-		return fmt.Sprintf("%s edge (y = %s as stored)", vertical, end[b > 0])
+		return end
 	}
-	return fmt.Sprintf("%s %s corner (x = %s, y = %s as stored)", vertical, side, end[a > 0], end[b > 0])
+	return corners[up]
 }
 
 // pattern is what the stars' shapes follow over the field.

@@ -3,10 +3,10 @@
 package figures
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
@@ -116,7 +116,7 @@ func With(f *stars.Field, moving []int) {
 	ByFlux(list)
 	f.Stars = list
 	f.Count += len(moving)
-	f.Notes = append(f.Notes, fmt.Sprintf("%d points of light as sharp as hot pixels move with the field: stars, added to the others", len(moving)))
+	f.Notes = append(f.Notes, fact.Of(stars.HotAdded, fact.Count("points", len(moving))))
 }
 
 // Without takes stars off a field by their numbers, in rising order, and makes
@@ -139,5 +139,5 @@ func Without(f *stars.Field, fixed []int) {
 	f.Stars = kept
 	Fill(f, kept)
 	f.Map = MapOf(kept, f.Width, f.Height)
-	f.Notes = append(f.Notes, fmt.Sprintf("%d points of light stay at their pixels while the field moves: hot pixels, taken off the stars", len(fixed)))
+	f.Notes = append(f.Notes, fact.Of(stars.HotTakenOff, fact.Count("points", len(fixed))))
 }

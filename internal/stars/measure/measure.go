@@ -8,6 +8,7 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/detect"
 	"fitsqa/internal/stars/figures"
@@ -354,8 +355,8 @@ func noteSharpness(f *stars.Field, p *plane.Plane, s detect.Seeing, left int) {
 	if p.Green >= 0 {
 		which = "green pixels"
 	}
-	f.Notes = append(f.Notes, fmt.Sprintf("the stars are hardly wider than the %s are apart, so that their width depends on the assumed profile", which))
+	f.Notes = append(f.Notes, fact.Of(stars.HardlyWider, fact.Text("apart", which)))
 	if left > 0 {
-		f.Notes = append(f.Notes, fmt.Sprintf("%d points of light that fill one or two pixels were left out as hot pixels: some may be faint stars", left))
+		f.Notes = append(f.Notes, fact.Of(stars.PointsLeft, fact.Count("points", left)))
 	}
 }

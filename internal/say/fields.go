@@ -1,0 +1,63 @@
+package say
+
+import (
+	"fitsqa/internal/fact"
+	"fitsqa/internal/night"
+	"fitsqa/internal/stars"
+)
+
+// fieldPhrases are the words of what the stars of a field tell, and why something was
+// not looked for; likely causes are common practice, no source.
+var fieldPhrases = map[fact.Code]string{
+	stars.HotAdded:     "{points %.0f} points of light as sharp as hot pixels move with the field: stars, added to the others",
+	stars.HotTakenOff:  "{points %.0f} points of light stay at their pixels while the field moves: hot pixels, taken off the stars",
+	stars.HardlyWider:  "the stars are hardly wider than the {apart} are apart, so that their width depends on the assumed profile",
+	stars.PointsLeft:   "{points %.0f} points of light that fill one or two pixels were left out as hot pixels: some may be faint stars",
+	stars.NoMap:        "no map: {stars %.0f} stars of measured width, {needed %.0f} are needed",
+	stars.NoMapWidths:  "no map: no sub has stars of measured width",
+	stars.NoMapKept:    "no map: no sub is kept",
+	stars.NotLookedFor: "tilt, curvature, coma and tracking were not looked for: that takes {needed %.0f} stars of measured width",
+	stars.NoPattern:    "no tilt, curvature, coma or common elongation stands out",
+
+	stars.SideSoft:        "the {place @} is soft: FWHM {soft_px %.2f} px there and {sharp_px %.2f} px opposite, {less_px ±} px less: likely a tilted sensor or a sagging focuser",
+	stars.CornersSoft:     "the corners are softer than the middle by {softer_pct ±} %: likely field curvature or a corrector at the wrong distance",
+	stars.SharpestOff:     "the sharpest point lies off the middle, at x = {x_px %.0f}, y = {y_px %.0f} px: likely collimation or tilt",
+	stars.DrawnAlike:      "stars all over the field are drawn out alike, by {ellipticity ±} at {angle_deg %.0f}°: likely tracking or wind, not optics",
+	stars.DrawnFromMiddle: "stars in the outer field are drawn out away from the middle, by {ellipticity ±}: likely coma or a corrector too near or too far",
+	stars.DrawnRound:      "stars in the outer field are drawn out around the middle, by {ellipticity ±}: likely astigmatism or a corrector too near or too far",
+
+	stars.AtLeft:       "left edge (x = 0 as stored)",
+	stars.AtRight:      "right edge (x = max as stored)",
+	stars.AtLower:      "lower edge (y = 0 as stored)",
+	stars.AtUpper:      "upper edge (y = max as stored)",
+	stars.AtLowerLeft:  "lower left corner (x = 0, y = 0 as stored)",
+	stars.AtLowerRight: "lower right corner (x = max, y = 0 as stored)",
+	stars.AtUpperLeft:  "upper left corner (x = 0, y = max as stored)",
+	stars.AtUpperRight: "upper right corner (x = max, y = max as stored)",
+}
+
+// motionPhrases are the words of what the motion of a target's field tells.
+var motionPhrases = map[fact.Code]string{
+	night.DriftBeyondDither: "the drift is larger in an hour than the dither: the sensor's fixed pattern may be drawn out into streaks; dither more",
+	night.PointingJumped:    "the pointing jumped before {files}{more +}",
+	night.FieldsForeign:     "{files}{more +}: the stars are not those of the target's other subs: wrong target or pointing lost",
+	night.TurnsLikeAltAz: "the field turns by {turn_deg_per_h ±} °/h, more than a mount that follows the sky around its polar axis lets it:" +
+		" an alt-azimuth mount, or a camera that slips{trail @}",
+	night.PolarAxisOff:    "the field turns by {turn_deg_per_h ±} °/h: the polar axis points at least {polar_arcmin %.1f}' beside the pole{trail @}",
+	night.PolarAxisFarOff: "the field turns by {turn_deg_per_h ±} °/h: the polar axis points at least {polar_arcmin %.0f}' beside the pole{trail @}",
+	night.FieldTurns:      "the field turns by {turn_deg_per_h ±} °/h{trail @}: align the polar axis better",
+	night.CornerTrails:    "; it moves the corner stars by {trail_px %.1f} px in a sub of {exposure_s %g} s",
+	night.CornerHardly:    "; it moves the corner stars by {trail_px %.1f} px in a sub of {exposure_s %g} s, too little to show",
+	night.CornersUnknown:  "",
+}
+
+// placePhrases are the words of what a target's place on the sky tells.
+var placePhrases = map[fact.Code]string{
+	night.PointsAway:       "the header points {off_arcmin %.0f}' away from where the frame lies",
+	night.ScaleOfHeaderOff: "the header's focal length or pixel size is wrong by {off_pct %.0f} %: {header_arcsec_px %.4g} arcsec/px by it, {stars_arcsec_px %.4g} by the stars",
+	night.SubsElsewhere:    "{subs %.0f} subs are not the target that their header names, {target}: {files}",
+	night.TargetElsewhere:  "not the target that the header names: it lies {apart_deg %.1f}° from {named}",
+}
+
+// Each puts facts into words, a sentence for each.
+func Each(all []fact.Fact) []string { return each(all) }

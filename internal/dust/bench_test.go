@@ -64,7 +64,7 @@ func TestSameDustIsNotCalledAnother(t *testing.T) {
 			}
 			if d.Bad() {
 				alarms++
-				t.Logf("%s, seed %d: %s", c.name, seed, d.Sentence)
+				t.Logf("%s, seed %d: %v", c.name, seed, d.Found)
 			}
 		}
 	}

@@ -21,7 +21,6 @@
 package dust
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
@@ -71,8 +70,7 @@ type Match struct {
 	RotationDeg   stats.Value // counter-clockwise, about the middle of the frame
 	DiameterRatio stats.Value
 	Why           string // why nothing can be told; "" when something can
-	Sentence      string // what was found, for people
-	Remedy        string // what to do about it; "" when nothing is wrong
+	Found         fact.Fact
 }
 
 // The states of a shadow.
@@ -146,7 +144,7 @@ func Compare(in Input) Match {
 	for _, n := range d.New {
 		d.worst(n.DepthPct)
 	}
-	d.say()
+	d.conclude()
 	return d
 }
 
@@ -183,17 +181,12 @@ func (m *ShadowMatch) wrong() bool { return m.State != ShadowMatches && m.State 
 // Bad tells whether anything is wrong with the flat.
 func (d *Match) Bad() bool { return d.Wrong > 0 || len(d.New) > 0 }
 
-// whose names the subs in words.
-func (d *Match) whose() string { return "the subs of " + strings.TrimPrefix(d.Lights, "light ") }
-
-// Headline is the finding in one line, for where the night is summed up.
-func (d *Match) Headline() string {
-	return fmt.Sprintf("the dust in %s does not match %s: up to %.1f %% of the sky is left; shoot new flats (see the flats for what moved)", d.Flat, d.whose(), d.WorstPct.V)
-}
+// of names the subs.
+func (d *Match) of() fact.Value { return fact.Text("lights", strings.TrimPrefix(d.Lights, "light ")) }
 
 func (d Match) cannot(why string) Match {
 	d.Why = why
-	d.Sentence = fmt.Sprintf("whether dust moved before %s cannot be told: %s", d.whose(), why)
+	d.Found = fact.Of(Untold, d.of(), fact.Text("reason", why))
 	return d
 }
 
@@ -203,125 +196,132 @@ func (d *Match) worst(pct float64) {
 	}
 }
 
-// say puts the result into words.
-func (d *Match) say() {
-	if d.Told == 0 && len(d.Shadows) > 0 && len(d.New) == 0 {
+// conclude finds what the shadows tell together.
+func (d *Match) conclude() {
+	switch n := len(d.Shadows); {
+	case d.Told == 0 && n > 0 && len(d.New) == 0:
 		*d = d.cannot(d.Shadows[0].Why)
-		return
+	case d.Bad():
+		d.Found = d.off()
+	case n == 0:
+		d.Found = fact.Of(NoneLacking, d.of())
+	case d.Told < n:
+		d.Found = fact.Of(SomeLie, d.of(), fact.Count("told", d.Told), fact.Count("shadows", n))
+	default:
+		d.Found = fact.Of(AllLie, d.of(), fact.Count("shadows", n))
 	}
-	if !d.Bad() {
-		switch {
-		case len(d.Shadows) == 0:
-			d.Sentence = d.whose() + " show no dust that the flat lacks"
-		case d.Told < len(d.Shadows):
-			d.Sentence = fmt.Sprintf("%d of %s lie where %s have them, of the others it cannot be told", d.Told, fact.Plural(len(d.Shadows), "dust shadow"), d.whose())
-		default:
-			d.Sentence = fmt.Sprintf("%s where %s have dust", lie(len(d.Shadows)), d.whose())
-		}
-		return
-	}
-	var words []string
+}
+
+// off is what is wrong, and what it speaks for.
+func (d *Match) off() fact.Fact {
+	clauses := []fact.Code{OnlyNew}
+	values := []fact.Value{d.of(), fact.Count("wrong", d.Wrong), fact.Count("told", d.Told), fact.Number("worst_pct", d.WorstPct.V)}
 	if d.Wrong > 0 {
-		do := "do"
-		if d.Wrong == 1 {
-			do = "does"
-		}
-		words = append(words, fmt.Sprintf("%d of %s of the flat %s not match %s (%s)", d.Wrong, fact.Plural(d.Told, "dust shadow"), do, d.whose(), d.where()))
-	} else {
-		words = append(words, d.whose()+" do not match the flat")
+		m := d.strongest()
+		clauses[0] = ShadowsOff
+		values = append(values, fact.Number("x", m.X), fact.Number("y", m.Y))
 	}
-	words = append(words, fmt.Sprintf("the worst leaves %.1f %% of the sky", d.WorstPct.V))
-	words = append(words, d.meaning()...)
-	d.Sentence = strings.Join(words, "; ")
-	d.Remedy = "shoot new flats of this filter while all is still as it was for the subs, and from now on before camera, filter or focus are touched"
+	clauses = append(clauses, WorstLeaves)
+	for _, part := range []func() ([]fact.Code, []fact.Value){d.moved, d.partly, d.gone, d.added} {
+		c, v := part()
+		clauses, values = append(clauses, c...), append(values, v...)
+	}
+	return fact.Of(Off, append(values, fact.Text("clauses", codes(clauses)))...)
 }
 
-func lie(n int) string {
-	if n == 1 {
-		return "1 dust shadow of the flat lies"
+// codes are the clauses of a finding, one after the other.
+func codes(all []fact.Code) string {
+	var b strings.Builder
+	for _, c := range all {
+		b.WriteString(" " + string(c))
 	}
-	return fmt.Sprintf("%d dust shadows of the flat lie", n)
+	return b.String()[1:]
 }
 
-// where names the worst shadow.
-func (d *Match) where() string {
+// strongest is the shadow of the strongest imprint.
+func (d *Match) strongest() ShadowMatch {
 	worst := -1
 	for i := range d.Shadows {
 		if d.Shadows[i].wrong() && (worst < 0 || d.Shadows[i].ResiduePct.V > d.Shadows[worst].ResiduePct.V) {
 			worst = i
 		}
 	}
-	m := d.Shadows[worst]
-	return fmt.Sprintf("the strongest imprint at %.0f,%.0f", m.X, m.Y)
+	return d.Shadows[worst]
 }
 
-// meaning tells what the pattern of the wrong shadows speaks for.
-func (d *Match) meaning() []string {
-	var words []string
-	count := map[string]int{}
+// count is how many shadows are of a state.
+func (d *Match) count(state string) int {
+	n := 0
+	for _, m := range d.Shadows {
+		if m.State == state {
+			n++
+		}
+	}
+	return n
+}
+
+func (d *Match) moved() (clauses []fact.Code, values []fact.Value) {
+	n := d.count(ShadowMoved)
+	if n == 0 {
+		return nil, nil
+	}
+	by, how := MovedSomewhere, MovedWithFilter
+	if d.ShiftX.OK() {
+		by = MovedBy
+	}
+	if r := d.RotationDeg; r.OK() && math.Abs(r.V) > 3*r.Err && math.Abs(r.V) > 0.3 {
+		how = MovedWithTurn
+	}
+	clauses = []fact.Code{Moved}
+	values = []fact.Value{fact.Count("moved", n), fact.Text("by", string(by)), fact.Text("how", string(how)),
+		fact.Number("shift_x_px", d.ShiftX.V), fact.Number("shift_y_px", d.ShiftY.V), fact.Number("turned_deg", d.RotationDeg.V)}
+	if r := d.DiameterRatio; r.OK() && math.Abs(r.V-1) > max(3*r.Err, 0.07) {
+		clauses, values = append(clauses, Widened), append(values, fact.Number("width_ratio", r.V))
+	}
+	return clauses, values
+}
+
+func (d *Match) partly() (clauses []fact.Code, values []fact.Value) {
+	n := d.count(ShadowPartly)
+	if n == 0 {
+		return nil, nil
+	}
 	var imprints []float64
 	for _, m := range d.Shadows {
-		count[m.State]++
 		if m.State != ShadowUnknown {
 			imprints = append(imprints, m.Imprint.V)
 		}
 	}
-	if n := count[ShadowMoved]; n > 0 {
-		text := fmt.Sprintf("%s moved", was(n))
-		if d.ShiftX.OK() {
-			text += fmt.Sprintf(" by %+.1f, %+.1f px", d.ShiftX.V, d.ShiftY.V)
-		}
-		turned := d.RotationDeg.OK() && math.Abs(d.RotationDeg.V) > 3*d.RotationDeg.Err && math.Abs(d.RotationDeg.V) > 0.3
-		switch {
-		case turned:
-			text += fmt.Sprintf(" and %.1f° about the middle: the camera was turned against the dust", d.RotationDeg.V)
-		default:
-			text += ": filter, wheel or camera did not sit where they did for the flats"
-		}
-		words = append(words, text)
-		if r := d.DiameterRatio; r.OK() && math.Abs(r.V-1) > max(3*r.Err, 0.07) {
-			words = append(words, fmt.Sprintf("the shadows are %.2f times as wide: the dust is at another distance from the sensor (focus, spacing, or a filter of another thickness)", r.V))
-		}
+	mean, sigma := stats.Median(imprints), stats.MADSigma(imprints)
+	switch alike := n >= 3 && n == d.Told && sigma < 0.2*math.Abs(mean); {
+	case alike && mean > 0:
+		return []fact.Code{AllTooMuch}, []fact.Value{fact.Number("too_much_pct", 100*mean)}
+	case alike:
+		return []fact.Code{AllTooLittle}, []fact.Value{fact.Number("too_little_pct", -100*mean)}
 	}
-	if n := count[ShadowPartly]; n > 0 {
-		mean, sigma := stats.Median(imprints), stats.MADSigma(imprints)
-		switch {
-		case n >= 3 && n == d.Told && sigma < 0.2*math.Abs(mean) && mean > 0:
-			words = append(words, fmt.Sprintf("all are corrected too much by %.0f %%: the subs hold a level that did not come through the telescope (a wrong offset, dark current left in, stray light)", 100*mean))
-		case n >= 3 && n == d.Told && sigma < 0.2*math.Abs(mean):
-			words = append(words, fmt.Sprintf("all are corrected too little by %.0f %%: too much is taken off the subs, or too little off the flats", -100*mean))
-		default:
-			words = append(words, fmt.Sprintf("%s of another depth in the subs", are(n)))
-		}
-	}
-	if n := count[ShadowGone]; n > 0 {
-		words = append(words, fmt.Sprintf("%s not in the subs: cleaned or fallen off between flats and subs, or moved far", are(n)))
-	}
-	if n := len(d.New); n > 0 {
-		s := d.New[0]
-		words = append(words, fmt.Sprintf("%s in the subs that the flat lacks, the first at %.0f,%.0f %.0f px wide %.1f %% deep: dust that came between flats and subs", fact.Plural(n, "shadow"), s.X, s.Y, s.Diameter, s.DepthPct))
-	}
-	return words
+	return []fact.Code{OtherDepth}, []fact.Value{fact.Count("partly", n)}
 }
 
-func was(n int) string {
-	if n == 1 {
-		return "1"
+func (d *Match) gone() (clauses []fact.Code, values []fact.Value) {
+	if n := d.count(ShadowGone); n > 0 {
+		return []fact.Code{Gone}, []fact.Value{fact.Count("gone", n)}
 	}
-	return fmt.Sprintf("%d, all", n)
+	return nil, nil
 }
 
-func are(n int) string {
-	if n == 1 {
-		return "1 is"
+func (d *Match) added() (clauses []fact.Code, values []fact.Value) {
+	if len(d.New) == 0 {
+		return nil, nil
 	}
-	return fmt.Sprintf("%d are", n)
+	s := d.New[0]
+	return []fact.Code{Added}, []fact.Value{fact.Count("new", len(d.New)), fact.Number("new_x", s.X), fact.Number("new_y", s.Y),
+		fact.Number("new_diameter_px", s.Diameter), fact.Number("new_depth_pct", s.DepthPct)}
 }
 
 // Note is the result in short where a warning has the whole.
-func (d *Match) Note() string {
+func (d *Match) Note() fact.Fact {
 	if !d.Bad() {
-		return d.Sentence
+		return d.Found
 	}
-	return fmt.Sprintf("%d of %d do not match %s", d.Wrong, d.Told, d.whose())
+	return fact.Of(OffInShort, d.of(), fact.Count("wrong", d.Wrong), fact.Count("told", d.Told))
 }

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"fitsqa/internal/dust"
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 )
@@ -33,6 +34,11 @@ const (
 // warn adds a warning.
 func (r *Result) warn(code fact.Code, values ...fact.Value) {
 	r.Warnings = append(r.Warnings, fact.Of(code, values...))
+}
+
+// DustWarning is that of dust which is not where the flat has it.
+func DustWarning(d *dust.Match) fact.Fact {
+	return fact.Of(DustMoved, fact.Text("flat", d.Flat), fact.Text("lights", strings.TrimPrefix(d.Lights, "light ")), fact.Number("left_pct", d.WorstPct.V))
 }
 
 // Unreadable counts the files that could not be read.
@@ -118,7 +124,7 @@ func (r *Result) collectWarnings() {
 	}
 	for _, d := range r.Dust {
 		if d.Bad() {
-			r.warn(DustMoved, fact.Text("flat", d.Flat), fact.Text("lights", strings.TrimPrefix(d.Lights, "light ")), fact.Number("left_pct", d.WorstPct.V))
+			r.Warnings = append(r.Warnings, DustWarning(&d))
 		}
 	}
 }

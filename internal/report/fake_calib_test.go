@@ -193,6 +193,7 @@ func fakeDust() dust.Match {
 		New:      []dust.Shadow{{X: 700, Y: 500, Diameter: 50, DepthPct: 1.5}},
 		WorstPct: stats.Known(4.1, nan, 12), ShiftX: stats.Known(15.2, 0.3, 2), ShiftY: stats.Known(-4.1, 0.3, 2),
 		RotationDeg: stats.Known(0, 0.05, 2), DiameterRatio: stats.Known(1.01, 0.02, 2),
-		Sentence: "2 of 2 dust shadows of the flat do not match the subs of M 33 Ha 300 s gain 100", Remedy: "shoot new flats",
+		Found: fact.Of(dust.Off, fact.Text("clauses", string(dust.ShadowsOff)), fact.Text("lights", "M 33 Ha 300 s gain 100"), fact.Count("wrong", 2), fact.Count("told", 2),
+			fact.Number("x", 300), fact.Number("y", 200)),
 	}
 }

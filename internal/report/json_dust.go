@@ -2,7 +2,9 @@ package report
 
 import (
 	"fitsqa/internal/dust"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
+	"fitsqa/internal/say"
 )
 
 type dustJSON struct {
@@ -20,6 +22,7 @@ type dustJSON struct {
 	Reason        string           `json:"reason"`
 	Sentence      string           `json:"sentence"`
 	Remedy        string           `json:"remedy"`
+	Finding       factJSON         `json:"finding"`
 	Shadows       []dustShadowJSON `json:"shadows"`
 	New           []shadowJSON     `json:"new"`
 }
@@ -51,7 +54,7 @@ func newDustJSON(d dust.Match) dustJSON {
 		Group: d.Lights, Flat: d.Flat, Filter: d.Filter, Subs: d.Subs, Told: d.Told, Wrong: d.Wrong,
 		WorstPct: newFigure(d.WorstPct), ShiftX: newFigure(d.ShiftX), ShiftY: newFigure(d.ShiftY),
 		RotationDeg: newFigure(d.RotationDeg), DiameterRatio: newFigure(d.DiameterRatio),
-		Reason: d.Why, Sentence: d.Sentence, Remedy: d.Remedy, Shadows: []dustShadowJSON{}, New: []shadowJSON{},
+		Reason: d.Why, Sentence: say.Fact(d.Found), Finding: newFactsJSON([]fact.Fact{d.Found})[0], Remedy: say.DustRemedy(&d), Shadows: []dustShadowJSON{}, New: []shadowJSON{},
 	}
 	for _, m := range d.Shadows {
 		j.Shadows = append(j.Shadows, dustShadowJSON{

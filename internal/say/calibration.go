@@ -49,7 +49,7 @@ func calibration(r *night.Result) []string {
 	}
 	for _, d := range r.Dust {
 		if d.Bad() {
-			add(begun(sentence(d.Headline())))
+			add(begun(sentence(dustMoved(&d))))
 		}
 	}
 	return texts

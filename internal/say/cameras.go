@@ -44,7 +44,7 @@ var cameraWarnings = map[fact.Code]string{
 	sensor.FlatsBanded:      "banded by a flickering lamp: {files}; use longer exposures",
 	sensor.FlatsAlternate: "alternate rows differ by up to {share_pct %.2g} %, another amount in each of {flats #flat}: the read-out or a flickering light does it," +
 		" and no flat removes it from the subs; gain and non-uniformity leave it out; shoot more flats, longer ones",
-	sensor.DustUnmatched: "{sentence}",
+	sensor.DustUnmatched: "{finding @}; " + newFlats,
 
 	sensor.HeaderGainOff: "the header claims {header %.4g} e-/ADU, the flats give {measured %.4g}: go by the measured one",
 	sensor.CurveOff: "the slope of the transfer curve gives {slope %.4g} e-/ADU, pairs at single levels {measured %.4g}:" +
@@ -123,7 +123,6 @@ var figureNotes = map[fact.Code]string{
 	sensor.OfMasterPixel:  "a pixel of the master",
 	sensor.ShadowAt:       "at {x %.0f},{y %.0f} {diameter_px %.0f} px wide {depth_pct %.1f} % deep",
 	sensor.ShadowSeatedAt: "at {x %.0f},{y %.0f} {diameter_px %.0f} px wide {depth_pct %.1f} % deep on the {on}",
-	sensor.DustOfSubs:     "{sentence}",
 	sensor.DustUntold:     "whether dust moved before the subs cannot be told: {reason}",
 
 	sensor.GainAgainst:     "measured {measured %.4g}, header {header %.4g}; the measured one is used",

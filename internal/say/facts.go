@@ -14,9 +14,10 @@ import (
 
 // phrases has the words of every fact: {name} is a text of it, {name %.2f} a number,
 // {name #sub} a number of subs, {name ±} a number with the error that name_err is,
-// {name +} how many more there are, {name @} the words of the fact that the text is
-// the code of, with the same values.
-var phrases = merged(findingPhrases, groupPhrases, warningPhrases, cameraWarnings, figureNotes, fieldPhrases, motionPhrases, placePhrases)
+// {name +} how many more there are, {name ?is:are} the first for one and the second for
+// others, {name @} the words of the facts that the text has the codes of, with the same
+// values.
+var phrases = merged(findingPhrases, groupPhrases, warningPhrases, cameraWarnings, figureNotes, fieldPhrases, motionPhrases, placePhrases, dustPhrases)
 
 func merged(tables ...map[fact.Code]string) map[fact.Code]string {
 	all := map[fact.Code]string{}
@@ -41,7 +42,7 @@ func sorted[K ~string, V any](table map[K]V) []string {
 	return names
 }
 
-var placeholder = regexp.MustCompile(`\{(\w+)(?: ([%#±@+][^}]*))?\}`)
+var placeholder = regexp.MustCompile(`\{(\w+)(?: ([%#±@+?][^}]*))?\}`)
 
 // Fact puts one fact into words.
 func Fact(f fact.Fact) string {
@@ -57,7 +58,13 @@ func Fact(f fact.Fact) string {
 			err, _ := f.Value(parts[1] + "_err")
 			return cmp.Or(stats.Known(v.Number, err.Number, 0).PlusMinus(), fmt.Sprintf("%.3g", v.Number))
 		case parts[2] == "@":
-			return Fact(fact.Of(fact.Code(v.Text), f.Values...))
+			return clauses(f, v.Text)
+		case parts[2][0] == '?':
+			one, many, _ := strings.Cut(parts[2][1:], ":")
+			if v.Number == 1 {
+				return one
+			}
+			return many
 		case parts[2] == "+" && v.Number == 0:
 			return ""
 		case parts[2] == "+":

@@ -44,7 +44,7 @@ func (cs *Cameras) seatDust() {
 // a note beside the count of shadows, and a warning where they do not match.
 // What cannot be told is said once, not for every group of subs.
 func (s *Set) NoteDust(d dust.Match) {
-	note := fact.Of(DustOfSubs, fact.Text("sentence", d.Note()))
+	note := d.Note()
 	if d.Why != "" {
 		note = fact.Of(DustUntold, fact.Text("reason", d.Why))
 	}
@@ -52,6 +52,6 @@ func (s *Set) NoteDust(d dust.Match) {
 		f.Note = append(f.Note, note)
 	}
 	if d.Bad() {
-		s.warn(DustUnmatched, fact.Text("sentence", d.Sentence+"; "+d.Remedy))
+		s.warn(DustUnmatched, append(d.Found.Values, fact.Text("finding", string(d.Found.Code)))...)
 	}
 }

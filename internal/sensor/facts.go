@@ -30,7 +30,7 @@ const (
 	FlatSaturated    fact.Code = "flat_saturated"         // file; left out
 	FlatsBanded      fact.Code = "flats_banded"           // files
 	FlatsAlternate   fact.Code = "flats_alternate_rows"   // share_pct, flats
-	DustUnmatched    fact.Code = "dust_unmatched"         // sentence
+	DustUnmatched    fact.Code = "dust_unmatched"         // finding, and its values
 	HeaderGainOff    fact.Code = "header_gain_off"        // header, measured
 	CurveOff         fact.Code = "transfer_curve_off"     // slope, measured
 	CurveBends       fact.Code = "transfer_curve_bends"   // slope, measured, low_pct
@@ -101,7 +101,6 @@ const (
 	OfMasterPixel  fact.Code = "of_master_pixel"
 	ShadowAt       fact.Code = "shadow"        // x, y, diameter_px, depth_pct
 	ShadowSeatedAt fact.Code = "seated_shadow" // x, y, diameter_px, depth_pct, on
-	DustOfSubs     fact.Code = "dust_of_subs"  // sentence
 	DustUntold     fact.Code = "dust_untold"   // reason
 
 	GainAgainst     fact.Code = "gain_against_header"    // measured, header

@@ -6,7 +6,7 @@ import "fitsqa/internal/fact"
 const (
 	HotAdded     fact.Code = "points_added"           // points
 	HotTakenOff  fact.Code = "points_taken_off"       // points
-	HardlyWider  fact.Code = "hardly_wider"           // apart: "pixels" or "green pixels"
+	HardlyWider  fact.Code = "hardly_wider"           // apart; "pixels" or "green pixels"
 	PointsLeft   fact.Code = "points_left_out"        // points
 	NoMap        fact.Code = "no_map"                 // stars, needed
 	NoMapWidths  fact.Code = "no_map_no_widths"       // of any sub

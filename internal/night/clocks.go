@@ -3,7 +3,6 @@ package night
 import (
 	"slices"
 
-	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 )
@@ -19,12 +18,10 @@ func (r *Result) readClocks(witnesses []*Sub) {
 			shots = append(shots, s.shot())
 		}
 		c := sky.ReadClock(shots, r.siteIn(of), settled)
-		for _, words := range c.Words {
-			r.warn(ClockDoubt, fact.Text("words", words))
-		}
+		r.Warnings = append(r.Warnings, c.Findings...)
 		if c.Impossible != "" && r.Impossible == "" {
 			r.Impossible = c.Impossible
-			r.First = append(r.First, c.Words[0])
+			r.First = append(r.First, c.Findings[0])
 		}
 		r.correct(of[0].Camera, c)
 	}

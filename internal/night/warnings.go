@@ -27,7 +27,6 @@ const (
 	OtherFieldSub      fact.Code = "other_field_sub"     // target, as, file
 	OtherFieldSubs     fact.Code = "other_field_subs"    // subs, target, as
 	DustMoved          fact.Code = "dust_moved"          // flat, lights, left_pct
-	ClockDoubt         fact.Code = "clock_doubt"         // words
 	FieldDoubt         fact.Code = "field_doubt"         // target, finding, and its values
 )
 

@@ -43,7 +43,7 @@ type recorded struct {
 	MasterWorth []worth.Master
 	Dust        []dust.Match
 	Sets        []recordedSet
-	First       []string
+	Before      []fact.Fact // what must be read before anything else
 	Warned      []fact.Fact
 	Local       night.LocalTime
 }
@@ -86,7 +86,7 @@ var sharedSets = []string{"field-a", "camera-b", "mosaic", "sky", "formats"}
 
 // reduce keeps of a result what is recorded.
 func reduce(r *night.Result) *recorded {
-	out := &recorded{Plan: r.Plan, Worth: r.Worth, MasterWorth: r.MasterWorth, Dust: r.Dust, First: r.First, Warned: r.Warnings, Local: r.Local}
+	out := &recorded{Plan: r.Plan, Worth: r.Worth, MasterWorth: r.MasterWorth, Dust: r.Dust, Before: r.First, Warned: r.Warnings, Local: r.Local}
 	for _, f := range r.Frames {
 		rec := recordedFrame{Name: f.Name, Kind: f.Kind, Master: f.Master}
 		if f.Err != nil {
@@ -135,7 +135,7 @@ func (rec *recorded) result() *night.Result {
 	for _, s := range rec.Sets {
 		sets = append(sets, s.set())
 	}
-	r := &night.Result{Plan: rec.Plan, Worth: rec.Worth, MasterWorth: rec.MasterWorth, Dust: rec.Dust, First: rec.First, Warnings: rec.Warned,
+	r := &night.Result{Plan: rec.Plan, Worth: rec.Worth, MasterWorth: rec.MasterWorth, Dust: rec.Dust, First: rec.Before, Warnings: rec.Warned,
 		Local: rec.Local, Verdicts: &rec.Verdicts, Calib: &calib.Result{Sets: sets}, Folder: "OUT"}
 	of := map[string]*frames.Frame{}
 	for _, f := range rec.Frames {

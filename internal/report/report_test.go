@@ -90,7 +90,7 @@ func relativePaths(r *night.Result) *night.Result {
 func TestTextFitsTheScreen(t *testing.T) {
 	many := fakeNight(8)
 	for range 60 {
-		many.Warnings = append(many.Warnings, fact.Of(night.ClockDoubt, fact.Text("words", strings.Repeat("a warning that goes on and on ", 20))))
+		many.Warnings = append(many.Warnings, fact.Of(night.CulledBefore, fact.Text("folder", strings.Repeat("a warning that goes on and on ", 20))))
 		many.Verdicts.Groups = append(many.Verdicts.Groups, many.Verdicts.Groups[0])
 		many.Worth = append(many.Worth, many.Worth[0])
 		many.Calib.Sets = append(many.Calib.Sets, many.Calib.Sets[1])

@@ -17,7 +17,7 @@ import (
 // {name +} how many more there are, {name ?is:are} the first for one and the second for
 // others, {name @} the words of the facts that the text has the codes of, with the same
 // values.
-var phrases = merged(findingPhrases, groupPhrases, warningPhrases, cameraWarnings, figureNotes, fieldPhrases, motionPhrases, placePhrases, dustPhrases)
+var phrases = merged(findingPhrases, groupPhrases, warningPhrases, cameraWarnings, figureNotes, fieldPhrases, motionPhrases, placePhrases, dustPhrases, clockPhrases)
 
 func merged(tables ...map[fact.Code]string) map[fact.Code]string {
 	all := map[fact.Code]string{}

@@ -74,7 +74,7 @@ func believe(r *night.Result) []string {
 	if r.Settings.NoLedger != "" {
 		texts = append(texts, "The ledger could not be read, so that earlier nights are unknown: "+frames.Printable(r.Settings.NoLedger)+".")
 	}
-	for _, text := range r.First {
+	for _, text := range each(r.First) {
 		texts = append(texts, frames.Printable(text))
 	}
 	return texts

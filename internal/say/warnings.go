@@ -23,7 +23,6 @@ var warningPhrases = map[fact.Code]string{
 	night.OtherFieldSub:      "1 sub named {target} shows another field than the target's other subs, by its stars: compared with none of them, as {as} ({file})",
 	night.OtherFieldSubs:     "{subs #sub} named {target} show another field than the target's other subs, by their stars: compared among themselves, as {as}",
 	night.DustMoved:          "the dust in {flat} does not match the subs of {lights}: up to {left_pct %.1f} % of the sky is left; shoot new flats (see the flats for what moved)",
-	night.ClockDoubt:         "{words}",
 	night.FieldDoubt:         "{target}: {finding @}",
 }
 

@@ -35,7 +35,7 @@ type Clock struct {
 	Ahead      time.Duration // by which the times that are not settled are ahead of UTC: to be taken off
 	OtherSign  bool          // the longitude counts the other way: to be turned
 	Impossible string        // why no figure may rest on times and site; "" when they can be true
-	Words      []string      // what was found, for people; what was assumed is named
+	Findings   []fact.Fact   // what was found; what was assumed is named
 }
 
 // ReadClock holds the times and the longitude of a night's subs against the sky,
@@ -61,8 +61,8 @@ func ReadClock(shots []Shot, site *Site, signSettled bool) Clock {
 	if site.Valid() {
 		c = readSky(timed, *site, signSettled)
 	}
-	c.Words = append(c.Words, checkOrder(timed)...)
-	c.Words = append(c.Words, checkOverlap(timed)...)
+	c.Findings = append(c.Findings, checkOrder(timed)...)
+	c.Findings = append(c.Findings, checkOverlap(timed)...)
 	return c
 }
 
@@ -85,7 +85,7 @@ func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Se
 func readSky(shots []Shot, site Site, signSettled bool) (c Clock) {
 	asWritten := assumption{site: site}
 	base := asWritten.test(shots, starsEnd)
-	defer func() { c.Words = append(c.Words, assumption{site, c.Ahead, c.OtherSign}.daylight(shots)...) }()
+	defer func() { c.Findings = append(c.Findings, assumption{site, c.Ahead, c.OtherSign}.daylight(shots)...) }()
 	if base.impossible == 0 && base.possible() {
 		return c
 	}
@@ -105,16 +105,14 @@ func readSky(shots []Shot, site Site, signSettled bool) (c Clock) {
 	switch {
 	case found && best.test(shots, AtCivil).possible():
 		c.Ahead, c.OtherSign = best.ahead, best.otherSign
-		c.Words = append(c.Words, best.words(base, fit.claimed()))
+		c.Findings = append(c.Findings, best.taken(base, fit.claimed()))
 	case base.impossible > 0 && base.impossible <= base.starry/10:
-		c.Words = append(c.Words, base.claim()+"; all others are possible, and figures rest on the times as they stand")
+		c.Findings = append(c.Findings, fact.Of(FewImpossible, fact.Text("reason", base.claim())))
 	case base.impossible > 0:
 		c.Impossible = base.claim()
-		c.Words = append(c.Words, c.Impossible+asWritten.hint(few)+
-			": airmass, Sun, Moon, twilight, extinction and all else that rests on time and place are withheld")
+		c.Findings = append(c.Findings, fact.Of(TimesImpossible, append(asWritten.hint(few), fact.Text("reason", c.Impossible))...))
 	default:
-		c.Words = append(c.Words, fmt.Sprintf("altitude, hour angle, sidereal time or airmass in %s are not those of time, site and coordinates (%s): one of them is wrong; figures rest on time, site and coordinates",
-			fact.Plural(base.wrong, "header"), base.wrongExample))
+		c.Findings = append(c.Findings, fact.Of(ClaimsDiffer, base.wrongClaims()...))
 	}
 	return c
 }
@@ -230,7 +228,20 @@ type verdict struct {
 	misfit             float64 // degrees, mean over the claims
 	angles             bool    // hour angles or sidereal times are among them
 	lowest, highest    float64 // degrees, of the altitudes among them
-	wrongExample       string
+	wrongExample       claim   // the first of them
+}
+
+// claim is what a header says of the target's place, and how far off it is.
+type claim struct {
+	file, what string
+	off        float64 // degrees
+}
+
+// wrongClaims are the values of how many headers claim what is not so, and of the
+// first of them.
+func (v verdict) wrongClaims() []fact.Value {
+	c := v.wrongExample
+	return []fact.Value{fact.Count("wrong", v.wrong), fact.Text("file", c.file), fact.Text("claim", c.what), fact.Number("off_deg", c.off)}
 }
 
 // possible tells that nothing speaks against it: a claim in five may be wrong, at
@@ -279,7 +290,7 @@ func (a assumption) test(shots []Shot, sunLimit float64) (v verdict) {
 		}
 		if off > claimTolerance {
 			if v.wrong++; v.wrong == 1 {
-				v.wrongExample = fmt.Sprintf("%s: %s off by %.0f°", s.Name, what, off)
+				v.wrongExample = claim{s.Name, what, off}
 			}
 		}
 	}
@@ -360,34 +371,36 @@ func between(x, a, b float64) float64 {
 	return math.Min(math.Abs(at), math.Abs(turn(x-b)))
 }
 
-// words name what is assumed, and why.
-func (a assumption) words(base verdict, claimed bool) string {
+// taken is what is assumed, and why.
+func (a assumption) taken(base verdict, claimed bool) fact.Fact {
 	var assumed []string
+	var values []fact.Value
 	if a.otherSign {
-		assumed = append(assumed, fmt.Sprintf("the longitude %.2f in the headers counts the other way round: taken as %.2f", a.site.Lon, -a.site.Lon))
+		assumed = append(assumed, string(LongitudeTurned))
+		values = append(values, fact.Number("lon_deg", a.site.Lon), fact.Number("taken_deg", -a.site.Lon))
 	}
 	if a.ahead != 0 {
-		direction := "ahead of"
+		code := ClockAhead
 		if a.ahead < 0 {
-			direction = "behind"
+			code = ClockBehind
 		}
-		assumed = append(assumed, fmt.Sprintf("the clock in the headers is local time, %s h %s UTC: all times are taken so much %s",
-			trimNumber(math.Abs(a.ahead.Hours())), direction, map[bool]string{true: "earlier", false: "later"}[a.ahead > 0]))
+		assumed = append(assumed, string(code))
+		values = append(values, fact.Number("zone_h", math.Abs(a.ahead.Hours())))
 	}
-	why := "then every sub with stars falls into darkness"
+	why, agree := ClaimsAsWritten, NoClaimsAgree
 	if base.impossible > 0 {
-		why = fmt.Sprintf("as they stand, %d of %s with stars are impossible (%s); %s", base.impossible, fact.Plural(base.starry, "sub"), base.example, why)
-	} else {
-		why = fmt.Sprintf("as they stand, what %s claim of the target's place is not so (%s)", fact.Plural(base.wrong, "header"), base.wrongExample)
+		why = ImpossibleAsWritten
 	}
 	if claimed {
-		why += ", and altitude, hour angle, sidereal time and airmass agree as far as the headers have them"
+		agree = ClaimsAgree
 	}
-	return strings.Join(assumed, "; ") + " (" + why + ")"
+	values = append(values, fact.Text("assumed", strings.Join(assumed, " ")), fact.Text("why", string(why)), fact.Text("agree", string(agree)),
+		fact.Count("impossible", base.impossible), fact.Count("starry", base.starry), fact.Text("example", base.example))
+	return fact.Of(ClockTaken, append(values, base.wrongClaims()...)...)
 }
 
 // hint is the zone that the clock may have, when darkness alone tells.
-func (a assumption) hint(shots []Shot) string {
+func (a assumption) hint(shots []Shot) []fact.Value {
 	best, found := time.Duration(0), false
 	zone := a.site.Lon/15 + 0.5 // between standard and summer time
 	off := func(o time.Duration) float64 { return math.Abs(o.Hours() - zone) }
@@ -396,15 +409,18 @@ func (a assumption) hint(shots []Shot) string {
 			best, found = b.ahead, true
 		}
 	}
-	if !found {
-		return "; no zone and no sign of the longitude puts all of them into darkness, so date, clock, site or coordinates are wrong"
+	hint := NoZoneHelps
+	switch {
+	case found && best > 0:
+		hint = ZoneAheadHelps
+	case found:
+		hint = ZoneBehindHelps
 	}
-	return fmt.Sprintf("; a local time written as UTC, %s h %s, would explain it, and so would others", trimNumber(math.Abs(best.Hours())),
-		map[bool]string{true: "ahead of it", false: "behind it"}[best > 0])
+	return []fact.Value{fact.Text("hint", string(hint)), fact.Number("zone_h", math.Abs(best.Hours()))}
 }
 
 // daylight warns of subs that were exposed to the day's sky.
-func (a assumption) daylight(shots []Shot) []string {
+func (a assumption) daylight(shots []Shot) []fact.Fact {
 	p := a.place()
 	n := 0
 	for _, s := range shots {
@@ -416,6 +432,5 @@ func (a assumption) daylight(shots []Shot) []string {
 	if n == 0 {
 		return nil
 	}
-	return []string{fmt.Sprintf("%s without stars taken with the Sun up, by the times in the headers; "+
-		"never point an unfiltered telescope near the Sun", fact.Plural(n, "sub"))}
+	return []fact.Fact{fact.Of(ExposedToSun, fact.Count("subs", n))}
 }

@@ -21,8 +21,14 @@ func shots(start time.Time, n int, ahead time.Duration) []Shot {
 	return list
 }
 
-// wordsOf is what is told of shots at a site whose longitude's sign is settled.
-func wordsOf(list []Shot, site *Site) []string { return ReadClock(list, site, true).Words }
+// findings is what is told of shots at a site whose longitude's sign is settled.
+func findings(list []Shot, site *Site) []string {
+	var all []string
+	for _, f := range ReadClock(list, site, true).Findings {
+		all = append(all, fmt.Sprint(f))
+	}
+	return all
+}
 
 func expect(t *testing.T, what string, got []string, want ...string) {
 	t.Helper()
@@ -39,14 +45,14 @@ func expect(t *testing.T, what string, got []string, want ...string) {
 func TestClockTruth(t *testing.T) {
 	// Greenwich, 20 August: dark from about 21:00 to 03:10 UTC.
 	evening := utc(t, "2024-08-20T20:30:00")
-	expect(t, "true times", wordsOf(shots(evening, 60, 0), greenwich))
-	expect(t, "no site", wordsOf(shots(evening, 60, 9*time.Hour), nil))
-	expect(t, "no subs", wordsOf(nil, greenwich))
+	expect(t, "true times", findings(shots(evening, 60, 0), greenwich))
+	expect(t, "no site", findings(shots(evening, 60, 9*time.Hour), nil))
+	expect(t, "no subs", findings(nil, greenwich))
 	untimed := shots(evening, 3, 0)
 	for i := range untimed {
 		untimed[i].Start = time.Time{}
 	}
-	expect(t, "no times", wordsOf(untimed, greenwich))
+	expect(t, "no times", findings(untimed, greenwich))
 }
 
 // Local time written as UTC, for sites all round the Earth, nights as long as
@@ -63,12 +69,12 @@ func TestLocalTimeWrittenAsUTC(t *testing.T) {
 		for i := range list {
 			list[i].Dec = 88 // never sets
 		}
-		got := wordsOf(list, site)
-		way := "ahead of it"
+		got := findings(list, site)
+		way := ZoneAheadHelps
 		if zone < 0 {
-			way = "behind it"
+			way = ZoneBehindHelps
 		}
-		expect(t, fmt.Sprint(zone), got, fmt.Sprintf("a local time written as UTC, %s h %s, would", trimNumber(math.Abs(zone)), way))
+		expect(t, fmt.Sprint(zone), got, fmt.Sprintf("{hint 0 %s} {zone_h %g }", way, math.Abs(zone)))
 	}
 }
 
@@ -79,17 +85,17 @@ func TestTargetBelowHorizon(t *testing.T) {
 	for i := range list {
 		list[i].RA, list[i].Dec = 320, 0 // sets about 20:40
 	}
-	got := wordsOf(list, greenwich)
+	got := findings(list, greenwich)
 	expect(t, "target", got, "below the horizon")
-	if !strings.Contains(got[0], "h ahead of it") {
+	if !strings.Contains(got[0], string(ZoneAheadHelps)) {
 		t.Errorf("no offset proposed: %q", got[0])
 	}
 }
 
 // No offset helps when stars were recorded through 23 hours.
 func TestHopelessClock(t *testing.T) {
-	expect(t, "hopeless", wordsOf(shots(utc(t, "2024-08-20T12:00:00"), 270, 0), greenwich),
-		"no zone and no sign of the longitude")
+	expect(t, "hopeless", findings(shots(utc(t, "2024-08-20T12:00:00"), 270, 0), greenwich),
+		string(NoZoneHelps))
 }
 
 func TestDaylightCaution(t *testing.T) {
@@ -97,7 +103,7 @@ func TestDaylightCaution(t *testing.T) {
 	for i := range list {
 		list[i].Stars = false
 	}
-	expect(t, "daylight", wordsOf(list, greenwich), "3 subs without stars taken with the Sun up, by the times in the headers; never point an unfiltered telescope near the Sun")
+	expect(t, "daylight", findings(list, greenwich), "{exposed_to_sun [{subs 3 }]}")
 }
 
 func TestClockJumps(t *testing.T) {
@@ -105,8 +111,8 @@ func TestClockJumps(t *testing.T) {
 	for i := 9; i < 20; i++ { // 9 before 10: numbers, not letters, give the order
 		list[i].Start = list[i].Start.Add(-time.Hour)
 	}
-	got := wordsOf(list, greenwich)
-	expect(t, "jump", got, "clock jump: M 31/L_10.fits follows M 31/L_9.fits but starts 0 h 55 min earlier", "overlap in time")
+	got := findings(list, greenwich)
+	expect(t, "jump", got, "{clock_jumped [{file 0 M 31/L_10.fits} {before 0 M 31/L_9.fits} {hours 0 } {minutes 55 }]}", "exposures_overlap")
 
 	// The same times through two cameras are no contradiction.
 	two := shots(utc(t, "2024-08-20T21:00:00"), 10, 0)
@@ -114,12 +120,12 @@ func TestClockJumps(t *testing.T) {
 		s.Camera, s.Name = "C2", "second/"+s.Name
 		two = append(two, s)
 	}
-	expect(t, "two cameras", wordsOf(two, greenwich))
+	expect(t, "two cameras", findings(two, greenwich))
 	// The same exposure twice is a duplicate, not a clock.
 	twice := shots(utc(t, "2024-08-20T21:00:00"), 3, 0)
 	twice = append(twice, twice[0])
 	twice[3].Name = "copy.fits"
-	expect(t, "duplicate", wordsOf(twice, greenwich))
+	expect(t, "duplicate", findings(twice, greenwich))
 }
 
 func TestDateOfYesterday(t *testing.T) {
@@ -129,5 +135,5 @@ func TestDateOfYesterday(t *testing.T) {
 			list[i].Start = list[i].Start.Add(-24 * time.Hour)
 		}
 	}
-	expect(t, "yesterday", wordsOf(list, greenwich), "the date was not changed at midnight")
+	expect(t, "yesterday", findings(list, greenwich), "{date_kept ")
 }

@@ -2,7 +2,6 @@ package sky
 
 import (
 	"cmp"
-	"fmt"
 	"regexp"
 	"slices"
 	"strings"
@@ -29,7 +28,7 @@ func byNumbers(a, b Shot) int {
 }
 
 // checkOrder follows every numbered series: its times must not run backwards.
-func checkOrder(shots []Shot) (words []string) {
+func checkOrder(shots []Shot) (found []fact.Fact) {
 	series := map[string][]Shot{}
 	var names []string
 	for _, s := range shots {
@@ -49,25 +48,32 @@ func checkOrder(shots []Shot) (words []string) {
 			case back <= 0 || back > 36*time.Hour:
 				// forwards, or a series whose numbers started again another night
 			case back > 20*time.Hour && b.Start.Hour() < 12 && a.Start.Hour() >= 12 && a.Start.YearDay() == b.Start.YearDay():
-				words = append(words, fmt.Sprintf("%s follows %s but is dated %s earlier, with the same date: the date was not changed at midnight, "+
-					"and subs from there on seem to carry yesterday's", b.Name, a.Name, hoursMinutes(back)))
+				found = append(found, backwards(DateKept, a, b))
 			default:
-				words = append(words, fmt.Sprintf("clock jump: %s follows %s but starts %s earlier", b.Name, a.Name, hoursMinutes(back)))
+				found = append(found, backwards(ClockJumped, a, b))
 			}
 		}
 	}
-	return words
+	return found
+}
+
+// backwards is that b follows a and starts earlier.
+func backwards(code fact.Code, a, b Shot) fact.Fact {
+	back := a.Start.Sub(b.Start).Round(time.Minute)
+	return fact.Of(code, fact.Text("file", b.Name), fact.Text("before", a.Name),
+		fact.Count("hours", int(back.Hours())), fact.Count("minutes", int(back.Minutes())%60))
 }
 
 // checkOverlap finds exposures of one camera that overlap in time. Equal starts
 // are the same exposure twice, which others report.
-func checkOverlap(shots []Shot) []string {
+func checkOverlap(shots []Shot) []fact.Fact {
 	const slack = 2 * time.Second // of headers that round to whole seconds
 	shots = slices.Clone(shots)
 	slices.SortStableFunc(shots, func(a, b Shot) int {
 		return cmp.Or(cmp.Compare(a.Camera, b.Camera), a.Start.Compare(b.Start))
 	})
-	overlaps, first := 0, ""
+	overlaps := 0
+	var first [2]string
 	for i := 1; i < len(shots); i++ {
 		a, b := shots[i-1], shots[i]
 		if a.Camera != b.Camera || !(a.Exposure > 0) || a.Start.Equal(b.Start) {
@@ -75,7 +81,7 @@ func checkOverlap(shots []Shot) []string {
 		}
 		if a.Start.Add(seconds(a.Exposure)).Sub(b.Start) > slack {
 			if overlaps == 0 {
-				first = fmt.Sprintf("%s and %s", a.Name, b.Name)
+				first = [2]string{a.Name, b.Name}
 			}
 			overlaps++
 		}
@@ -83,13 +89,5 @@ func checkOverlap(shots []Shot) []string {
 	if overlaps == 0 {
 		return nil
 	}
-	return []string{fmt.Sprintf("%s of one camera overlap in time, first %s: the clock jumped, or exposure times or camera names are wrong",
-		fact.Plural(overlaps, "pair"), first)}
+	return []fact.Fact{fact.Of(ExposuresOverlap, fact.Count("pairs", overlaps), fact.Text("file", first[0]), fact.Text("other", first[1]))}
 }
-
-func hoursMinutes(d time.Duration) string {
-	d = d.Round(time.Minute)
-	return fmt.Sprintf("%d h %02d min", int(d.Hours()), int(d.Minutes())%60)
-}
-
-func trimNumber(x float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", x), ".0") }

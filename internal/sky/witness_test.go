@@ -1,6 +1,7 @@
 package sky
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -49,7 +50,7 @@ func TestWestPositiveLongitude(t *testing.T) {
 			list[i].Settled = settled
 		}
 		c := ReadClock(list, &west, false)
-		if !c.OtherSign || c.Ahead != 0 || c.Impossible != "" || len(c.Words) != 1 || !strings.Contains(c.Words[0], "taken as -110.88") {
+		if !c.OtherSign || c.Ahead != 0 || c.Impossible != "" || len(c.Findings) != 1 || !strings.Contains(fmt.Sprint(c.Findings[0]), "{taken_deg -110.88") {
 			t.Errorf("claims %q, settled %v: %+v", kinds, settled, c)
 		}
 	}
@@ -96,7 +97,7 @@ func TestClockThatNothingForbids(t *testing.T) {
 	for i := range silent {
 		silent[i].Start, telling[i].Start = silent[i].Start.Add(time.Hour), telling[i].Start.Add(time.Hour)
 	}
-	if c := ReadClock(silent, site, true); c.Ahead != 0 || len(c.Words) > 0 {
+	if c := ReadClock(silent, site, true); c.Ahead != 0 || len(c.Findings) > 0 {
 		t.Errorf("nothing tells: %+v", c)
 	}
 	if c := ReadClock(telling, site, true); c.Ahead != time.Hour {
@@ -111,7 +112,7 @@ func TestClaimsThatNothingExplains(t *testing.T) {
 		list[i].Altitude = 20
 	}
 	c := ReadClock(list, desert, false)
-	if c.Ahead != 0 || c.OtherSign || c.Impossible != "" || len(c.Words) != 1 || !strings.Contains(c.Words[0], "one of them is wrong") {
+	if c.Ahead != 0 || c.OtherSign || c.Impossible != "" || len(c.Findings) != 1 || c.Findings[0].Code != ClaimsDiffer {
 		t.Errorf("%+v", c)
 	}
 }
@@ -146,7 +147,7 @@ func TestOneOddSubWithholdsNothing(t *testing.T) {
 	list := claimed(desert, desertEvening, 24, "")
 	list[23].Start = list[23].Start.Add(10 * time.Hour)
 	c := ReadClock(list, desert, true)
-	if c.Impossible != "" || c.Ahead != 0 || len(c.Words) != 1 || !strings.Contains(c.Words[0], "1 of 24 subs") {
+	if c.Impossible != "" || c.Ahead != 0 || len(c.Findings) != 1 || !strings.Contains(fmt.Sprint(c.Findings[0]), "1 of 24 subs") {
 		t.Errorf("%+v", c)
 	}
 }

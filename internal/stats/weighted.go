@@ -5,35 +5,75 @@ import (
 	"slices"
 )
 
-// WeightedMedian is the value with half the weight on either side.
+// weighted is a value and its weight.
+type weighted struct{ x, w float64 }
+
+// WeightedMedian is the value with half the weight on either side, the mean of two that
+// halve it between them; NaN for no values.
 func WeightedMedian(x, w []float64) float64 {
-	type weighted struct{ x, w float64 }
-	sorted := make([]weighted, len(x))
+	left := make([]weighted, len(x)) // those that it may be
 	var total float64
-	for i := range sorted {
-		sorted[i] = weighted{x[i], w[i]}
+	for i := range left {
+		left[i] = weighted{x[i], w[i]}
 		total += w[i]
 	}
-	slices.SortFunc(sorted, func(a, b weighted) int {
+	var under float64     // weight of the values below these
+	over := math.Inf(1)   // lowest of the values above
+	highest := math.NaN() // of the values below, the median where rounding hides that it is
+	for len(left) > 0 && total == total {
+		pivot := middleOfThree(left)
+		lower, upper := splitByValue(left, pivot)
+		weightBelow, weightAt := under+weightOf(left[:lower]), weightOf(left[lower:upper])
 		switch {
-		case a.x < b.x:
-			return -1
-		case a.x > b.x:
-			return 1
-		}
-		return 0
-	})
-	var sum float64
-	for k, v := range sorted {
-		sum += v.w
-		if sum >= total/2 {
-			if k+1 < len(sorted) && sum == total/2 {
-				return (v.x + sorted[k+1].x) / 2
+		case lower > 0 && weightBelow >= total/2:
+			over, left = pivot, left[:lower]
+		case weightBelow+weightAt > total/2:
+			return pivot
+		case weightBelow+weightAt == total/2:
+			for _, v := range left[upper:] {
+				over = min(over, v.x)
 			}
-			return v.x
+			if math.IsInf(over, 1) {
+				return pivot
+			}
+			return (pivot + over) / 2
+		default:
+			under, highest, left = weightBelow+weightAt, pivot, left[upper:]
 		}
 	}
-	return math.NaN()
+	return highest
+}
+
+func weightOf(some []weighted) (sum float64) {
+	for _, v := range some {
+		sum += v.w
+	}
+	return sum
+}
+
+// middleOfThree is the middle one of the first, the middle and the last value.
+func middleOfThree(v []weighted) float64 {
+	a, b, c := v[0].x, v[len(v)/2].x, v[len(v)-1].x
+	return max(min(a, b), min(max(a, b), c))
+}
+
+// splitByValue brings what is less than a value before what is like it, and what is more
+// after, and says where these begin.
+func splitByValue(v []weighted, value float64) (alike, more int) {
+	more = len(v)
+	for i := 0; i < more; {
+		switch {
+		case v[i].x < value:
+			v[i], v[alike] = v[alike], v[i]
+			i, alike = i+1, alike+1
+		case v[i].x > value:
+			more--
+			v[i], v[more] = v[more], v[i]
+		default:
+			i++
+		}
+	}
+	return alike, more
 }
 
 // MedianValue is a weighted median (w nil: all alike) with its standard error,

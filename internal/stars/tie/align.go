@@ -384,7 +384,7 @@ func scatterOf(a, b []point, t Transform) float64 {
 // pair lists stars that fall on each other, each used once, brightest first: within
 // reach px, or within so many standard errors of their places.
 func (m *matcher) pair(f *stars.Field, t Transform, reach, sigmas float64) [][2]int {
-	var out [][2]int
+	out := make([][2]int, 0, min(len(f.Stars), len(m.ref.Stars)))
 	used := make([]bool, len(m.ref.Stars))
 	for i := range f.Stars {
 		s := &f.Stars[i]

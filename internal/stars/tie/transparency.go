@@ -122,6 +122,9 @@ func newZeroPoints(fields []*stars.Field, al []Alignment, scale []float64) *zero
 				continue
 			}
 			k := z.scaleOf(j)
+			if pass == 1 {
+				z.obs[j] = make([]observation, 0, len(al[j].Pairs))
+			}
 			for _, p := range al[j].Pairs {
 				s := &f.Stars[p[0]]
 				if pass == 0 {
@@ -193,7 +196,7 @@ func (z *zeroPoints) solveStars() {
 func (z *zeroPoints) solveFields() float64 {
 	moved := make([]float64, len(z.obs))
 	parallel.Items(len(z.obs), runtime.GOMAXPROCS(0), func(j int) {
-		var d, w []float64
+		d, w := make([]float64, 0, len(z.obs[j])), make([]float64, 0, len(z.obs[j]))
 		for _, o := range z.obs[j] {
 			if o.useful && z.seen[o.star] > 1 {
 				d = append(d, o.ln-z.star[o.star])
@@ -213,7 +216,11 @@ func (z *zeroPoints) solveFields() float64 {
 // reject marks what the solution must not rest on: outliers, and stars too
 // faint to be surely seen.
 func (z *zeroPoints) reject() {
-	var pull []float64
+	most := 0
+	for _, obs := range z.obs {
+		most += len(obs)
+	}
+	pull := make([]float64, 0, most)
 	for j, obs := range z.obs {
 		for _, o := range obs {
 			if o.useful {
@@ -224,7 +231,7 @@ func (z *zeroPoints) reject() {
 	if len(pull) == 0 {
 		return
 	}
-	z.spread = max(1, stats.MADToSigma*stats.Median(pull))
+	z.spread = max(1, stats.MADToSigma*stats.MedianInPlace(pull))
 	for j, obs := range z.obs {
 		for k := range obs {
 			o := &obs[k]

@@ -429,7 +429,8 @@ func level(c habit.Camera, of, noise float64) []float32 {
 }
 
 // Masters made elsewhere: told from raw frames by their samples, counted as the
-// frames that made them, used only when they are in ADU and hold the offset.
+// frames that made them, used only when they are in ADU, or scaled to 1 as the subs bear
+// out, and hold the offset.
 func TestMastersMadeElsewhere(t *testing.T) {
 	c := plainCamera()
 	shot := habit.Shot{Kind: "Dark", Exposure: 300}
@@ -445,7 +446,9 @@ func TestMastersMadeElsewhere(t *testing.T) {
 		"counted":                 {level(c, 1018, 0.5), []fitsio.Card{{Name: "NCOMBINE", Value: 24}}, 0, 1018, "a master dark of 24 frames", 24},
 		"bias taken off":          {level(c, 18, 0.8), nil, 8, 1018, "a master dark", -1},
 		"bias taken off, no bias": {level(c, 0.3, 0.8), nil, 0, 0, "a bias was taken off", 0},
-		"scaled to one":           {level(c, 1018./65535, 1e-5), nil, 0, 0, "scaled to 1", 0},
+		"scaled to one":           {level(c, 1018./65535, 1e-5), nil, 0, 1018, "a master dark (of how many", -1},
+		"scaled by another range": {level(c, 1018./4095, 2e-4), nil, 0, 0, "scaled to 1", 0},
+		"a rate below 1":          {level(c, 0.012, 3e-3), nil, 0, 0, "scaled to 1", 0},
 	} {
 		b := newBench(t, c, 40)
 		b.bias(v.bias)

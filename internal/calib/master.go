@@ -82,8 +82,9 @@ func (a *analysis) readMaster(g *frames.Group) *master {
 	return m
 }
 
-// openMaster reads a master. One whose samples run from 0 to 1, or are rates, is
-// not in ADU and fits no raw sub; a flat is divided by its mean anyway.
+// openMaster reads a master. One whose samples run from 0 to 1 is brought to the subs'
+// scale where these bear that out; else it is not in ADU and fits no raw sub. A flat is
+// divided by its mean anyway.
 func (a *analysis) openMaster(g *frames.Group) (m *master, why string) {
 	pixels, err := a.openRaw(g)
 	if err != nil {
@@ -94,10 +95,42 @@ func (a *analysis) openMaster(g *frames.Group) (m *master, why string) {
 		sensor.Normalise(m.pixels, g)
 		return m, ""
 	}
-	if top := stats.Quantile(m.pixels, 0.99); top <= 1 {
+	if top := stats.Quantile(m.pixels, 0.99); top <= 1 && !a.scaledToOne(m.pixels, g) {
 		return nil, fmt.Sprintf("its samples end at %.2g: scaled to 1 or divided by the exposure, not in ADU", top)
 	}
 	return m, ""
+}
+
+// sixteenBits is what programs divide by that scale 16-bit samples to 1: common practice,
+// no source.
+const sixteenBits = 65535
+
+// scaledToOne tells that a master is of samples scaled to 1, and brings it to the scale of
+// the subs. Theirs run to 1, too; or, multiplied by what 16-bit samples are divided by, it
+// lies under them, where light leaves it (see underSubs), and its pixels differ by less
+// than those of a raw sub, as those of a rate, which is smaller by the exposure, would not.
+func (a *analysis) scaledToOne(pixels []float32, g *frames.Group) bool {
+	for _, l := range a.lights {
+		if l.Processed() || !sensor.SameReadout(l, g) {
+			continue
+		}
+		sub, err := a.openRaw(l)
+		if err != nil || len(sub) == 0 {
+			continue
+		}
+		if stats.Quantile(sub, 0.99) <= 1 {
+			return true
+		}
+		level, noise := sixteenBits*stats.Median(pixels), sixteenBits*sensor.SpatialNoise(pixels, g.Width)
+		if !(level < stats.Median(sub)) || !(noise < sensor.SpatialNoise(sub, l.Width)) || a.underSubs(level, g) != "" {
+			return false
+		}
+		for i := range pixels {
+			pixels[i] *= sixteenBits
+		}
+		return true
+	}
+	return false
 }
 
 // mostCombined is of how many frames a master is made at most: noise below what

@@ -1,5 +1,5 @@
 // Package detect finds what shines: the seeing, stars under a matched filter of
-// its size, saturated stars, blends, and the tracks of satellites.
+// its size, saturated stars, blends, the tracks of satellites, and ridges of light.
 //
 // Model: a star is a Gaussian of one size over the field; what two pixels explain
 // better is a hot pixel or a particle, and what is much broader a knot of nebula

@@ -24,7 +24,8 @@ type Measurer struct {
 	shaper profile.Shaper
 
 	found        detect.Found // in the last frame
-	kept, second []stars.Star // stars of it that lie on no track, and those that are second images
+	kept, ridges []stars.Star // stars of it that lie on no track, and those that do on a ridge of light
+	second       []stars.Star // those that are second images
 }
 
 // maxStars is how many stars a Field keeps, the brightest.
@@ -43,7 +44,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	if w <= 0 || h <= 0 || len(data) < w*h {
 		return nil, errors.New("stars: no image")
 	}
-	ms.remember(detect.Found{}, nil)
+	ms.remember(detect.Found{}, nil, nil)
 	p := &ms.p
 	p.W, p.H, p.R = w, h, data[:w*h]
 	limit := stats.NoiseLimit(opt.Step)
@@ -91,8 +92,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	s, found := search(p, opt.Threshold)
 	field.Defocused = s.Hollow >= 0.5
 	var list []stars.Star
-	field.Streaks, list = detect.TakeStreaks(p, found, s)
-	ms.remember(found, list)
+	field.Streaks, list = ms.take(found, s, opt.Threshold)
 	ms.shapes(field, list, s, opt)
 	// The first idea of the size was off: look again with the right one.
 	if f := field.FWHM; f.OK() && f.N >= 3 && !field.Defocused {
@@ -102,8 +102,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 		if seen > 1.3*s.Fwhm || narrower {
 			s = fittedSeeing(field, s).AtLeast(detect.LeastFilter)
 			found = detect.Catalogue(p, s, opt.Threshold)
-			field.Streaks, list = detect.TakeStreaks(p, found, s)
-			ms.remember(found, list)
+			field.Streaks, list = ms.take(found, s, opt.Threshold)
 			ms.shapes(field, list, s, opt)
 		}
 	}
@@ -116,6 +115,14 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	}
 	noteSharpness(field, p, s, len(found.Points)+len(p.Lone))
 	return field, nil
+}
+
+// take takes off what was found that lies on tracks and ridges of light.
+func (ms *Measurer) take(found detect.Found, s detect.Seeing, threshold float64) ([]stars.Streak, []stars.Star) {
+	streaks, list := detect.TakeStreaks(&ms.p, found, s)
+	list, ridges := detect.TakeRidges(&ms.p, list, s, threshold)
+	ms.remember(found, list, ridges)
+	return streaks, list
 }
 
 // hotWidth, px: hot pixels side by side, or filled in over a mosaic, pass for stars

@@ -19,6 +19,7 @@ const (
 	broader      = "broader than a star: nebula, galaxy or track"
 	onSpike      = "on the spike of a bright star"
 	onTrack      = "on the track of a satellite or a plane"
+	onRidge      = "on a ridge of light: a ghost's rim, a spike or nebula"
 	secondImage  = "second image of a brighter star"
 )
 
@@ -36,7 +37,8 @@ func (ms *Measurer) Rejected() []Rejected {
 	add(ms.found.Points, pointOfLight)
 	add(ms.found.Broad, broader)
 	add(ms.found.Knots, onSpike)
-	add(without(ms.found.Stars, ms.kept), onTrack)
+	add(without(ms.found.Stars, slices.Concat(ms.kept, ms.ridges)), onTrack)
+	add(ms.ridges, onRidge)
 	add(ms.second, secondImage)
 	return list
 }
@@ -57,8 +59,8 @@ func without(all, others []stars.Star) []stars.Star {
 	return list
 }
 
-// remember what a search found, and which of its stars no track took. Shapes move
-// the stars of the list afterwards.
-func (ms *Measurer) remember(found detect.Found, kept []stars.Star) {
-	ms.found, ms.kept, ms.second = found, slices.Clone(kept), nil
+// remember what a search found, which of its stars neither track nor ridge took, and
+// which a ridge did. Shapes move the stars of the list afterwards.
+func (ms *Measurer) remember(found detect.Found, kept, ridges []stars.Star) {
+	ms.found, ms.kept, ms.ridges, ms.second = found, slices.Clone(kept), ridges, nil
 }

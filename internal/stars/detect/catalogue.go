@@ -30,7 +30,7 @@ func Catalogue(p *plane.Plane, s Seeing, threshold float64) Found {
 	var found Found
 	var list []image
 	k := newKernel(s)
-	ring := plane.NewRing(max(5, 2.4*s.Fwhm), max(7, 3.2*s.Fwhm))
+	ring := ringAround(s)
 	sat := saturatedBlobs(p, k)
 	around := p.Around(3.2*s.Fwhm + 1)
 	candidates := search(p, k, threshold)
@@ -58,6 +58,9 @@ func Catalogue(p *plane.Plane, s Seeing, threshold float64) Found {
 	flagBlends(found.Stars, s)
 	return takeKnots(p, found, s)
 }
+
+// ringAround is where the level around a star is told.
+func ringAround(s Seeing) *plane.Ring { return plane.NewRing(max(5, 2.4*s.Fwhm), max(7, 3.2*s.Fwhm)) }
 
 // image is a star with what its look through the filter told besides.
 type image struct {

@@ -31,7 +31,7 @@ type limits struct {
 	reach       float64 // FWHM within which others are part of it
 }
 
-var unknownRidge, knownRidge = limits{0.35, 0.5, 9, 15}, limits{0.1, 0.35, 6, 8}
+var unknownRidge, knownRidge = limits{0.35, 0.5, 9, 15}, limits{0.1, 0.35, 6, 15}
 
 // TakeRidges parts what lies on ridges from a list of stars.
 func TakeRidges(p *plane.Plane, list []stars.Star, s Seeing, threshold float64) (left, ridges []stars.Star) {
@@ -84,10 +84,12 @@ type walker struct {
 	half       int     // px: what is looked at are squares of 2 half + 1
 	xx, xy, yy float64 // x = xx u, y = xy u + yy v: circles of u, v have the star's form
 	directions [ridgeAngles][2]float64
+	ring       *plane.Ring // tells the level
+	level      float64
 }
 
 func newWalker(p *plane.Plane, s Seeing) *walker {
-	w := &walker{p: p, half: max(1, int(0.4*s.Fwhm+0.3))}
+	w := &walker{p: p, ring: ringAround(s), half: max(1, int(0.4*s.Fwhm+0.3))}
 	// The squares make narrow stars wider, by 1/12 of their side squared. Cholesky's
 	// root of the covariance.
 	side := float64(2*w.half + 1)
@@ -102,7 +104,7 @@ func newWalker(p *plane.Plane, s Seeing) *walker {
 	return w
 }
 
-// light is the mean around a place that lies u, v from x, y.
+// light is the mean around a place that lies u, v from x, y, above the level.
 func (w *walker) light(x, y, u, v float64) float64 {
 	cx, cy := int(math.Round(x+w.xx*u)), int(math.Round(y+w.xy*u+w.yy*v))
 	left, right := max(cx-w.half, 0), min(cx+w.half, w.p.W-1)
@@ -119,22 +121,35 @@ func (w *walker) light(x, y, u, v float64) float64 {
 	if n == 0 {
 		return 0
 	}
-	return float64(sum) / float64(n)
+	return float64(sum)/float64(n) - w.level
 }
 
 // onRidge tells whether the light of a star goes on to two sides, half as high or so
-// that the star does not stand out from it.
+// that the star does not stand out from it. What is on all sides, as of a galaxy, is no
+// part of that.
 func (w *walker) onRidge(st *stars.Star, l limits, threshold float64) bool {
+	w.level = 0
+	if !w.goesOn(st, l, threshold) {
+		return false
+	}
+	level, _ := w.ring.Background(w.p, int(math.Round(st.X)), int(math.Round(st.Y)))
+	w.level = max(0, level)
+	return w.level == 0 || w.goesOn(st, l, threshold)
+}
+
+// goesOn is onRidge above one level.
+func (w *walker) goesOn(st *stars.Star, l limits, threshold float64) bool {
 	top := w.light(st.X, st.Y, 0, 0)
 	lit := func(v float64) bool { return v > l.least*top && v < ridgeMost*top }
 	var first [ridgeAngles]float64
 	for k, d := range w.directions {
 		first[k] = w.light(st.X, st.Y, ridgeFirst*d[0], ridgeFirst*d[1])
 	}
-	a, b, lowest, around := 0, 0, 0.0, 0
+	a, b, lowest := 0, 0, 0.0
+	around, light := 0, 0.0
 	for i, v := range first {
 		if v > l.mean*top && v < ridgeMost*top {
-			around++
+			around, light = around+1, light+v
 		}
 		if !lit(v) {
 			continue
@@ -146,8 +161,12 @@ func (w *walker) onRidge(st *stars.Star, l limits, threshold float64) bool {
 			}
 		}
 	}
-	if lowest == 0 || around >= l.directions {
-		return lowest > 0
+	if lowest == 0 {
+		return false
+	}
+	hidden := func(share float64) bool { return st.SNR*(1-share) < threshold }
+	if around >= l.directions && hidden(light/float64(around)/top) {
+		return true
 	}
 	sum := 0.0
 	for _, k := range [2]int{a, b} {
@@ -158,7 +177,7 @@ func (w *walker) onRidge(st *stars.Star, l limits, threshold float64) bool {
 		sum += v
 	}
 	share := sum / 2 / top
-	return share > l.mean || st.SNR*(1-share) < threshold
+	return share > l.mean || hidden(share)
 }
 
 // follow walks along a ridge from its first step, and gives the mean light of its

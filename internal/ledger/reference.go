@@ -81,6 +81,10 @@ func (l *Ledger) references(ctx context.Context) ([]night.Reference, error) {
 	return list, rows.Err()
 }
 
+// bestShare of a season's kept subs are as sharp, and their sky as dark, as what is held
+// to be the season's best: single subs may be lucky, or measured wrongly.
+const bestShare = 0.25
+
 // merit is the best of one view over all nights.
 type merit struct {
 	level, depth           float64
@@ -94,11 +98,11 @@ func (m *merit) fill(r *night.Reference) {
 	}
 	if len(m.fwhm) > 0 {
 		slices.Sort(m.fwhm)
-		r.FWHM, r.Subs = stats.Quantile(m.fwhm, 0.25), len(m.fwhm)
+		r.FWHM, r.Subs = stats.Quantile(m.fwhm, bestShare), len(m.fwhm)
 	}
 	if len(m.noise) > 0 {
 		slices.Sort(m.noise)
-		r.Noise = stats.Quantile(m.noise, 0.25)
+		r.Noise = stats.Quantile(m.noise, bestShare)
 	}
 }
 

@@ -191,6 +191,9 @@ func TestFolderCannotBeWritten(t *testing.T) {
 // one run alone would have written it. subs.csv, in which no time of the run
 // stands, shows it byte by byte.
 func TestTwoRunsAtOnce(t *testing.T) {
+	if testing.Short() {
+		t.Skip("four runs; package outdir lets one wait for the other")
+	}
 	night, dir := smallNight(t), t.TempDir()
 	check := func(out, sigma string) {
 		if code, _, stderr := finish(t, program(t, "check", "--no-cache", "--out", out, "--set", "stars.threshold="+sigma, night)); code != exitDone {

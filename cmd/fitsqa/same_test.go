@@ -13,6 +13,9 @@ var times = regexp.MustCompile(`"(finished_utc|run|run\.workers|workers)": [^,\n
 
 // With and without vector instructions the reports are the same, times apart.
 func TestVectorInstructionsChangeNothing(t *testing.T) {
+	if testing.Short() {
+		t.Skip("two runs; each routine is held to its plain twin")
+	}
 	t.Parallel()
 	dir := smallNight(t)
 	var want map[string][]byte

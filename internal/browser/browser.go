@@ -42,20 +42,52 @@ func program(t *testing.T) string {
 	return path
 }
 
+// one is the browser that all tests of a process share, each in a profile of its own.
+var one struct {
+	sync.Mutex
+	context.Context
+	stop func()
+}
+
+// running gives the browser, which the first that asks starts.
+func running(t *testing.T) context.Context {
+	t.Helper()
+	path := program(t)
+	one.Lock()
+	defer one.Unlock()
+	if one.Context != nil {
+		return one.Context
+	}
+	options := append(chromedp.DefaultExecAllocatorOptions[:],
+		chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
+	)
+	alloc, stop := chromedp.NewExecAllocator(context.Background(), options...)
+	ctx, cancel := chromedp.NewContext(alloc)
+	if err := chromedp.Do(ctx); err != nil {
+		stop()
+		t.Fatal(err)
+	}
+	one.Context, one.stop = ctx, func() { cancel(); stop() }
+	return ctx
+}
+
+// Main runs the tests of a package that opens pages, and closes the browser after them.
+func Main(m *testing.M) (code int) {
+	code = m.Run()
+	if one.stop != nil {
+		one.stop()
+	}
+	return code
+}
+
 // Open opens an address in a real browser, w x h CSS pixels. The test is skipped
 // where there is none.
 func Open(t *testing.T, address string, w, h int64) *Tab {
 	t.Helper()
-	options := append(chromedp.DefaultExecAllocatorOptions[:],
-		chromedp.ExecPath(program(t)), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
-		chromedp.UserDataDir(t.TempDir()),
-	)
-	alloc, stop := chromedp.NewExecAllocator(context.Background(), options...)
-	t.Cleanup(stop)
-	ctx, cancel := chromedp.NewContext(alloc)
+	ctx, cancel := chromedp.NewContext(running(t), chromedp.WithNewBrowserContext())
 	t.Cleanup(cancel)
-	if err := chromedp.Do(ctx); err != nil { // a time limit set before this would stop the browser
+	if err := chromedp.Do(ctx); err != nil { // a time limit set before this would end with the tab
 		t.Fatal(err)
 	}
 	ctx, cancelLate := context.WithTimeout(ctx, 2*time.Minute)

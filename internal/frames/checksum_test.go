@@ -212,6 +212,9 @@ func TestFlippedBitsAreNoticed(t *testing.T) {
 				}
 			}
 			rng := rand.New(rand.NewPCG(3, 3))
+			if testing.Short() {
+				c.tries /= 4
+			}
 			for range c.tries {
 				bad := slices.Clone(c.body)
 				at, bit := c.from+rng.IntN(len(bad)-c.from), rng.IntN(8)

@@ -75,6 +75,9 @@ func TestPageIsSelfContained(t *testing.T) {
 // Three hundred subs with their pictures stay under 25 MB, also when each is
 // pure noise, which JPEG can do least about, and has a strip of it.
 func TestPageSize(t *testing.T) {
+	if testing.Short() {
+		t.Skip("300 pictures of noise; TestPicturesBesideThePage has fewer")
+	}
 	r := fakeNight(144)
 	for _, s := range r.Subs {
 		if s.HasPicture() {

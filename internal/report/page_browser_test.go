@@ -2,7 +2,6 @@ package report
 
 import (
 	"bytes"
-
 	"fmt"
 	"math"
 	"os"
@@ -22,6 +21,8 @@ import (
 	"fitsqa/internal/night"
 	"fitsqa/internal/subs"
 )
+
+func TestMain(m *testing.M) { os.Exit(browser.Main(m)) }
 
 // openPage opens r's page in a real browser, w x h CSS pixels.
 func openPage(t *testing.T, r *night.Result, w, h int64) *browser.Tab {
@@ -293,7 +294,7 @@ func TestBrowserSavesDecisions(t *testing.T) {
 	p := openPage(t, r, 1280, 900)
 	dir := t.TempDir()
 	if _, err := chromedp.CallBrowser(p, cdpbrowser.SetDownloadBehavior, cdpbrowser.SetDownloadBehaviorParams{
-		Behavior: cdpbrowser.SetDownloadBehaviorBehaviorAllow, DownloadPath: dir,
+		Behavior: cdpbrowser.SetDownloadBehaviorBehaviorAllow, DownloadPath: dir, BrowserContextID: chromedp.FromContext(p).BrowserContextID,
 	}); err != nil {
 		t.Fatal(err)
 	}

@@ -15,6 +15,7 @@ import (
 	"sync"
 	"testing"
 
+	"fitsqa/internal/browser"
 	"fitsqa/internal/cache"
 	"fitsqa/internal/cull"
 	"fitsqa/internal/decisions"
@@ -32,7 +33,7 @@ func TestMain(m *testing.M) {
 	if shared, err = os.MkdirTemp("", "fitsqa-review"); err != nil {
 		panic(err)
 	}
-	code := m.Run()
+	code := browser.Main(m)
 	_ = os.RemoveAll(shared) // it is a temporary folder
 	os.Exit(code)
 }

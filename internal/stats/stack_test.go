@@ -162,7 +162,7 @@ func TestStackCleanMean(t *testing.T) {
 // In frames too large to count every row, pairs and columns come from some rows
 // and sums from all.
 func TestStackOfLargeFrames(t *testing.T) {
-	const w, h, n = 4100, 2000, 5
+	const w, h, n = 4100, 2000, 3
 	fs := make([][]uint16, n)
 	rng := rand.New(rand.NewPCG(8, 8))
 	for f := range fs {

@@ -266,7 +266,11 @@ func TestWarmSensorByItsDarkCurrent(t *testing.T) {
 
 // What is left of a night is judged as it was with the culled subs beside it.
 func TestSecondPassCullsNothingNew(t *testing.T) {
-	for seed := range uint64(30) {
+	nights := uint64(30)
+	if testing.Short() {
+		nights = 8
+	}
+	for seed := range nights {
 		night := makeNight(seed, "R", 60, func(i int, tr *truth) {
 			tr.fwhm *= 1 + 0.6*math.Abs(math.Sin(float64(i)+float64(seed)))
 			tr.transparency = 1 - 0.5*math.Abs(math.Sin(1.7*float64(i)))

@@ -18,10 +18,10 @@ func drawn(seed uint64, side int, sky float64, q simulated.PSF) *simulated.Sim {
 	return s
 }
 
-// seeds is how many draws a test takes of n: a third in short runs.
+// seeds is how many draws a test takes of n: a fifth in short runs.
 func seeds(n uint64) uint64 {
 	if testing.Short() {
-		return (n + 2) / 3
+		return (n + 4) / 5
 	}
 	return n
 }

@@ -155,6 +155,9 @@ func TestClusterCore(t *testing.T) {
 func TestPairs(t *testing.T) {
 	q := simulated.PSF{Fwhm: 3.5, Beta: 3.5}
 	for _, ratio := range []float64{1, 3} {
+		if testing.Short() && ratio > 1 {
+			break
+		}
 		for k, apart := range []float64{0.8, 1, 1.2, 1.4, 1.6, 1.8, 2.2} {
 			s := simulated.NewSim(uint64(k), 600, 600, 300)
 			var pairs, single [][2]float64

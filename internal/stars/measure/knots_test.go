@@ -53,6 +53,9 @@ func TestKnotsAreNoStars(t *testing.T) {
 func TestKnotsDoNotSetTheTransparency(t *testing.T) {
 	t.Parallel()
 	for _, wide := range []float64{2, 2.7} {
+		if testing.Short() && wide > 2 {
+			break
+		}
 		const w, h, sky, n, usual = 420, 360, 200, 45, 3.0
 		place := simulated.NewSim(uint64(10*wide), w, h, sky)
 		at := place.Scatter(n+50, 12)

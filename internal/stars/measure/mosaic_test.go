@@ -17,6 +17,9 @@ import (
 // broader than the range of exponents allows). A Gaussian would give 1.61 and
 // 1.84 px and the same ellipticities: the width depends on the profile.
 func TestMosaicAgainstScipy(t *testing.T) {
+	if testing.Short() {
+		t.Skip("real frames of thousands of stars; TestStarsSharperThanTheMosaic draws some")
+	}
 	var count []float64
 	for _, c := range []struct {
 		name                      string

@@ -112,6 +112,9 @@ func TestHotPixelsOfDitheredSubs(t *testing.T) {
 // Where the field rests, or drifts so slowly that a star stays at its pixel for
 // some subs, nothing is dropped that might be a star.
 func TestStarsOfRestingSubsStay(t *testing.T) {
+	if testing.Short() {
+		t.Skip("three nights; TestHotPixelsOfDitheredSubs keeps the stars of one")
+	}
 	for name, move := range map[string]func(k int, s *simulated.Sim) (float64, float64){
 		"rest": func(k int, s *simulated.Sim) (float64, float64) {
 			return 0.3 * s.Rng.NormFloat64(), 0.3 * s.Rng.NormFloat64()

@@ -157,6 +157,9 @@ func TestWidestTrack(t *testing.T) {
 // Faint stars of a rich field in a short row, one bright one among them, which chance
 // put there, are no track.
 func TestRowOfFaintStars(t *testing.T) {
+	if testing.Short() {
+		t.Skip("1800 stars; TestNoTrackWhereThereIsNone has a crowd")
+	}
 	t.Parallel()
 	s := simulated.NewSim(106, 700, 480, 400)
 	q := simulated.PSF{Fwhm: 3, Beta: 3}

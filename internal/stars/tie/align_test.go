@@ -116,8 +116,16 @@ func TestAlignSurvives(t *testing.T) {
 
 // A sub of another target, with more stars than any, is not tied to the others
 // and does not become the reference.
+// seeds is how many draws a test takes of n: a fifth in short runs.
+func seeds(n uint64) uint64 {
+	if testing.Short() {
+		return (n + 4) / 5
+	}
+	return n
+}
+
 func TestAlignWrongTarget(t *testing.T) {
-	for seed := range uint64(5) {
+	for seed := range seeds(5) {
 		rng := rand.New(rand.NewPCG(seed, 4))
 		const w, h = 1000, 800
 		sky, elsewhere := newSkyField(rng, 400, 50, w, h), newSkyField(rng, 900, 50, w, h)
@@ -168,7 +176,7 @@ func TestAlignSparse(t *testing.T) {
 // Transparencies of dithered, flipped and clouded views against truth: 0.02 is
 // the bar of the accuracy table, from 1 down to 0.15.
 func TestTransparencies(t *testing.T) {
-	for seed := range uint64(5) {
+	for seed := range seeds(5) {
 		rng := rand.New(rand.NewPCG(seed, 6))
 		const w, h = 1200, 900
 		sky := newSkyField(rng, 1500, 60, w, h)

@@ -53,7 +53,7 @@ func TestTrackIsNoCover(t *testing.T) {
 // 45 stars bright enough, three standard deviations of as many draws.
 func TestCoveredField(t *testing.T) {
 	const w, h = 1200, 900
-	for seed := range uint64(3) {
+	for seed := range seeds(3) {
 		for _, n := range []int{150, 1200} {
 			for _, share := range []float64{0, 0.11, 0.25, 0.4, 0.63} {
 				for _, passes := range []float64{0, 0.4} {
@@ -116,7 +116,7 @@ func TestCoveredField(t *testing.T) {
 // enough, 0.19, of each and 0.06 of all.
 func TestFrostedField(t *testing.T) {
 	const w, h, opaque = 1200, 900, 0.45
-	for seed := range uint64(4) {
+	for seed := range seeds(4) {
 		rng := rand.New(rand.NewPCG(seed, 23))
 		sky := newSkyField(rng, 220, 60, w, h)
 		var fields []*stars.Field

@@ -27,7 +27,7 @@ func withSeconds(rng *rand.Rand, f *stars.Field, dx, dy, share float64) *stars.F
 // the others, all clear, lack nothing; nor do they when it is one of only four, or
 // nothing has found its second images.
 func TestDoubledSubIsNoReference(t *testing.T) {
-	for seed := range uint64(3) {
+	for seed := range seeds(3) {
 		for _, share := range []float64{0.08, 0.25} {
 			for _, n := range []int{3, 20} {
 				for _, known := range []bool{true, false} {

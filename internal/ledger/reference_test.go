@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"math"
 	"testing"
 
 	"fitsqa/internal/night"
@@ -23,6 +24,22 @@ func TestBestOfASeasonIsItsQuarter(t *testing.T) {
 		within(t, "FWHM", r.FWHM, 2+2*quarter, 0.5)
 		if r.Subs != n {
 			t.Errorf("%d subs of %d", r.Subs, n)
+		}
+	}
+}
+
+// Fewer than five subs have neither a median that could be the best nor a spread.
+func TestSubsEnoughForABest(t *testing.T) {
+	for n, enough := range map[int]bool{3: false, 4: false, 5: true, 6: true} {
+		var x []float64
+		for i := range n {
+			x = append(x, 2+float64(i))
+		}
+		if got := medianOfEnough(x); math.IsNaN(got) == enough {
+			t.Errorf("median of %d subs: %v", n, got)
+		}
+		if got := spreadOf(x, 0.1); got.Subs != n || math.IsNaN(got.Median) == enough || math.IsNaN(got.Best) == enough {
+			t.Errorf("spread of %d subs: %+v", n, got)
 		}
 	}
 }

@@ -29,6 +29,7 @@ func standOut(p *plane.Plane, fwhm, threshold float64, found func(x, y int)) {
 	limits := noiseBlocks(p, 1, windowShare*threshold*float64(side*bin))
 	cols := (p.W >> blockShift) + 1
 	middle := func(i, size int) int { return min(max(0, (i-side+1)*bin+side*bin/2), size-1) }
+	around := p.Around(1.2*fwhm + 1)
 	block := -1
 	// Windows reach over the edge by all but one of their bins: a star at the
 	// edge is seen by the part that is inside.
@@ -42,7 +43,16 @@ func standOut(p *plane.Plane, fwhm, threshold float64, found func(x, y int)) {
 		s.slide(pic, y)
 		if y > 0 { // the row before has both its neighbours now
 			cy := middle(y-1, p.H)
-			s.maxima(y-1, func(x int) { found(middle(x, p.W), cy) })
+			tops := s.maxima(y - 1)
+			for _, x := range tops[:min(len(tops), 4)] {
+				around.Fetch(middle(x, p.W), cy)
+			}
+			for i, x := range tops {
+				if i+4 < len(tops) {
+					around.Fetch(middle(tops[i+4], p.W), cy)
+				}
+				found(middle(x, p.W), cy)
+			}
 		}
 	}
 }
@@ -54,6 +64,7 @@ type windows struct {
 	sums [3][]float32 // of the windows that end at the last three rows, with a place beyond either end
 	need []float32    // what a window must reach
 	over [3][]int     // the windows that do, in the last three rows
+	tops []int        // of them those that no neighbour exceeds, see maxima
 }
 
 func newWindows(side, w int) *windows {
@@ -95,17 +106,19 @@ func (s *windows) slide(pic *bins, y int) {
 	}
 }
 
-// maxima calls found for the windows of a row that no neighbour exceeds.
-func (s *windows) maxima(row int, found func(x int)) {
+// maxima are the windows of a row that no neighbour exceeds, until the next are asked for.
+func (s *windows) maxima(row int) []int {
+	s.tops = s.tops[:0]
 	below, here, above := s.sums[(row+2)%3], s.sums[row%3], s.sums[(row+1)%3]
 	for _, x := range s.over[row%3] {
 		v := here[x+1]
 		if v >= here[x] && v >= here[x+2] &&
 			v >= below[x] && v >= below[x+1] && v >= below[x+2] &&
 			v >= above[x] && v >= above[x+1] && v >= above[x+2] {
-			found(x)
+			s.tops = append(s.tops, x)
 		}
 	}
+	return s.tops
 }
 
 // bins are a picture's pixels, or their sums over 2x2 px, 4x4 and so on. The sums are made

@@ -20,6 +20,9 @@ const (
 	doubleFewest = 6    // of them that must have a companion
 	doubleSpread = 0.35 // most that ln of the companions' share scatters
 	doubleShare  = 0.6  // least share of the stars bright enough that have their companion
+	doubleTight  = 0.15 // scatter of the companions' share under which no chance makes them: where
+	doubleSome   = 0.25 // so many in each part, and
+	doubleHalf   = 0.45 // so many of all have them; knots of nebulae among the stars have none
 	leastDouble  = 0.02 // least share of a brighter star that is a second image: less spoils nothing
 	doubleParts  = 2    // parts of the field along each side, most of which must show it
 )
@@ -41,8 +44,7 @@ func Doubled(list []stars.Star, w, h int) (d stars.Double, second []int) {
 		return stars.Double{Share: stats.Missing("too few stars to tell whether they are doubled")}, nil
 	}
 	none := stars.Double{Share: stats.Known(0, 0, bright)}
-	all := companions(list, bright)
-	same := commonOffset(all)
+	same := commonOffset(companions(list, bright))
 	if len(same) < doubleFewest {
 		return none, nil
 	}
@@ -52,7 +54,11 @@ func Doubled(list []stars.Star, w, h int) (d stars.Double, second []int) {
 		apart = append(apart, math.Log(c.ratio/ratio))
 	}
 	scatter := stats.MADSigma(apart)
-	if scatter > doubleSpread || !everywhere(list, bright, same, ratio, w, h) {
+	part, all := doubleShare, doubleShare
+	if scatter < doubleTight {
+		part, all = doubleSome, doubleHalf
+	}
+	if scatter > doubleSpread || !everywhere(list, bright, same, ratio, w, h, part, all) {
 		return none, nil
 	}
 	for i := range list {
@@ -126,10 +132,10 @@ func medians(same []companion) (x, y, ratio float64) {
 	return stats.Median(xs), stats.Median(ys), stats.Median(ratios)
 }
 
-// everywhere tells whether most of the stars have their companion that are bright
-// enough for it to be seen, in most parts of the field: the knots along a
-// satellite's track or a bright star's spike are in one.
-func everywhere(list []stars.Star, bright int, same []companion, ratio float64, w, h int) bool {
+// everywhere tells whether more than a share of the stars have their companion that are
+// bright enough for it to be seen, in most parts of the field and in all of it: the knots
+// along a satellite's track or a bright star's spike are in one.
+func everywhere(list []stars.Star, bright int, same []companion, ratio float64, w, h int, inPart, inAll float64) bool {
 	var faint []float64
 	for i := range list {
 		faint = append(faint, list[i].FluxErr)
@@ -158,11 +164,11 @@ func everywhere(list []stars.Star, bright int, same []companion, ratio float64, 
 			continue
 		}
 		parts++
-		if have[k] > doubleShare*want[k] {
+		if have[k] > inPart*want[k] {
 			shown++
 		}
 	}
-	return parts >= 2 && 4*shown >= 3*parts && found > doubleShare*all
+	return parts >= 2 && 4*shown >= 3*parts && found > inAll*all
 }
 
 // isSecond tells whether star i is the fainter image of a brighter star.

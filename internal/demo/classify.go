@@ -54,7 +54,7 @@ func classify(subs []Sub, scale float64) {
 			s.SkyRatio = s.SkyRate / sky
 			s.FWHMRatio = s.FWHM / fwhm
 			s.LightRatio = s.scaledVariance() / bears
-			s.judge(wide(s.FWHM, scale), limits)
+			s.judge(wide(s.FWHM, scale), limits, len(filters[k]) >= fewestAlike)
 		}
 	}
 }
@@ -113,8 +113,12 @@ func lowQuartile(g []*Sub, figure func(*Sub) float64) float64 {
 	return values[len(values)/4]
 }
 
+// fewestAlike subs of a target and filter tell what is usual; a width beside fewer is a
+// matter of taste.
+const fewestAlike = 5
+
 // judge orders the evidence by how far it is past the limits; width is that of wide.
-func (s *Sub) judge(width float64, limits shapes) {
+func (s *Sub) judge(width float64, limits shapes, usual bool) {
 	type fault struct {
 		cause    string
 		severity float64 // 0 at the good limit, 1 at the spoiled one
@@ -132,6 +136,9 @@ func (s *Sub) judge(width float64, limits shapes) {
 	}
 	if s.Even {
 		faults[1].severity = 0
+	}
+	if !usual {
+		faults[2].severity = math.Min(faults[2].severity, 0.99)
 	}
 	if other, both := s.otherLoss(); both {
 		faults = append(faults, fault{other, faults[0].severity})

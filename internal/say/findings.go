@@ -83,6 +83,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.WidthLimitPx:    "; limit {limit_px %g} px, the pixel scale being unknown",
 	subs.WidthLimit:      "; limit {limit_arcsec %g}\" and {limit_px %g} px",
 	subs.SharpestQuarter: ", and not culled since the group's sharpest quarter is at {fwhm_arcsec %.1f}\"",
+	subs.PerhapsNoStars:  "; it may be knots of a nebula and no stars that are so large, look at it",
 	subs.NoStarsWidth:    "; its width of {fwhm_px %.1f} px is no star's beside the {whose}'s {baseline_px %.1f}: hot pixels may have been measured, look at it",
 	subs.WideBesideSeason: "its stars are {times %.1f} times as wide as those of the season's sharpest quarter" +
 		" (FWHM {fwhm_arcsec %.1f}, there {season_arcsec %.1f} arcsec)",

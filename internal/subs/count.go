@@ -25,12 +25,12 @@ func (e *evidence) counts() []Finding {
 	if f.Count == 0 || f.Count <= strayDetections && (e.base.Stars >= dozens || e.base.Clear == 0) {
 		return e.noStars()
 	}
-	share := e.stars
+	share, chance := e.stars, chanceCount(f.Count)
 	clouded := !e.Transparency.Ratio.OK() && (e.unexplainedSky() || e.cloudAround())
 	if clouded { // the noise that would excuse missing stars is the cloud's own
 		share = float64(f.Count) / e.base.Stars
 	}
-	verdict, severity := gradeLow(share, e.lim.StarsDoubtful, e.lim.StarsCull)
+	verdict, severity := gradeLow(share*chance, e.lim.StarsDoubtful, e.lim.StarsCull)
 	if verdict == Keep {
 		if lost := e.lostField(); lost != nil {
 			return lost
@@ -53,6 +53,10 @@ func (e *evidence) counts() []Finding {
 	}
 	return []Finding{few}
 }
+
+// chanceCount is by how much a count may be more by chance: two standard errors. Three
+// stars where eight are usual are no finding.
+func chanceCount(n int) float64 { return 1 + 2/math.Sqrt(float64(max(n, 1))) }
 
 // manyStreaks is more tracks than satellites leave in one sub: the stars
 // themselves are tracks.

@@ -79,6 +79,18 @@ func TestSingleEvidence(t *testing.T) {
 		{"shape of what are hardly stars", func(s *Sub) {
 			s.Field.FWHM, s.Field.Ellipticity, s.Field.Coherence = stats.Known(20, 6, 8), stats.Known(0.87, 0.06, 8), stats.Known(0.9, nan, 8)
 		}, Cull, Soft, "width"},
+		{"knots of a nebula", func(s *Sub) { s.Field.FWHM = stats.Known(57, 5, 8) }, Doubtful, Soft, "perhaps_no_stars"},
+		{"large where no others' stars are", func(s *Sub) {
+			s.Field.FWHM = stats.Known(8, 0.2, 10)
+			s.Align.ShiftX, s.Align.ShiftY, s.Transparency.Ratio, s.Transparency.Unevenness = unmatched, unmatched, unmatched, unmatched
+			s.Field.Count = 200
+		}, Cull, FewStars, "pointing_lost"},
+		{"large where the light is not the others' stars'", func(s *Sub) {
+			s.Field.FWHM, s.Transparency.Ratio, s.Transparency.Unevenness = stats.Known(8, 0.2, 10), unmatched, unmatched
+		}, Doubtful, Soft, "perhaps_no_stars"},
+		{"what could not be fitted", func(s *Sub) {
+			s.Field.FWHM, s.Field.HFD = unmatched, stats.Known(16, 0.5, 20)
+		}, Doubtful, Soft, "perhaps_no_stars"},
 		{"undersampled", func(s *Sub) {
 			s.Field.Ellipticity, s.Field.Coherence, s.Field.FWHM = stats.Known(0.56, 0.01, 80), stats.Known(0.95, nan, 80), stats.Known(1.4, 0.01, 80)
 		}, Keep, "", ""},

@@ -35,6 +35,7 @@ const (
 	WidthLimitPx     fact.Code = "width_limit_px"      // limit_px
 	WidthLimit       fact.Code = "width_limit"         // limit_arcsec, limit_px
 	SharpestQuarter  fact.Code = "sharpest_quarter"    // fwhm_arcsec; for which it is not culled
+	PerhapsNoStars   fact.Code = "perhaps_no_stars"    // what is so large
 	NoStarsWidth     fact.Code = "no_stars_width"      // fwhm_px, whose, baseline_px
 	WideBesideSeason fact.Code = "wide_beside_season"  // times, fwhm_arcsec, season_arcsec
 

@@ -245,6 +245,26 @@ func TestWidthOfHotPixels(t *testing.T) {
 	}
 }
 
+// In a field of eight stars a count tells nothing, also beside a cloud.
+func TestCountsOfAHandful(t *testing.T) {
+	night := makeNight(6, "Ha", 14, func(i int, tr *truth) { tr.stars = 8 })
+	for i, s := range night {
+		s.Field.Count = []int{8, 7, 9, 8, 4, 8, 5, 8}[i%8]
+		if i > 2 {
+			s.Transparency.Ratio, s.Align.ShiftX = stats.Missing("too few"), stats.Missing("too few")
+		}
+	}
+	night[7].Field.Count, night[10].Field.Count = 3, 3
+	night[8].Field.Count, night[8].SkyADU.V, night[8].Transparency.Ratio.V = 3, 1300, 0.3
+	night[8].Transparency.Ratio = stats.Known(0.3, 0.02, 4)
+	Judge(night, DefaultLimits)
+	for i, s := range night {
+		if i != 8 && s.Verdict == Cull {
+			t.Errorf("%s of %d stars: %s %v %s", s.File, s.Field.Count, s.Verdict, s.Causes, told(s))
+		}
+	}
+}
+
 // A few degrees off the set point matter where the dark current does: 300 s under
 // 1000 electrons of sky.
 func TestWarmSensorByItsDarkCurrent(t *testing.T) {

@@ -2,6 +2,7 @@ package subs
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
@@ -76,8 +77,34 @@ func (e *evidence) byChance() bool {
 	return e.trail < e.Field.Ellipticity.V*math.Sqrt(math.Log(100)/float64(max(n, 1)))
 }
 
-// soft looks for stars larger than the group's, or than any sub's should be.
+// soft looks for stars larger than the group's, or than any sub's should be. Where it
+// may be no stars that are so large, it is a doubt at most.
 func (e *evidence) soft() Finding {
+	found := e.large()
+	if found.Verdict == Cull && e.noStarsImages() {
+		found.Verdict, found.Severity = Doubtful, 1
+		found.Facts = append(slices.Clip(found.Facts), fact.Of(PerhapsNoStars))
+	}
+	return found
+}
+
+// widestSeeing is a FWHM, arcsec, that neither air nor wind makes; out of focus as far
+// stars are rings.
+const widestSeeing = 25
+
+// noStarsImages tells whether the images may be no stars at all, knots of a nebula above
+// all: images that are no rings and could not be fitted, or larger than seeing makes
+// them; or large ones whose light is not that of the stars that the group's others have.
+func (e *evidence) noStarsImages() bool {
+	f := e.Field
+	if f.Defocused {
+		return false
+	}
+	return !f.FWHM.OK() || f.FWHM.V*e.PixelScale > widestSeeing || !e.Transparency.Ratio.OK() && e.othersTied()
+}
+
+// large looks for images larger than the group's, or than any sub's should be.
+func (e *evidence) large() Finding {
 	f := e.Field
 	if f == nil {
 		return Finding{}

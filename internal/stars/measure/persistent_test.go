@@ -135,7 +135,8 @@ func TestStarsOfRestingSubsStay(t *testing.T) {
 // Stars of half a pixel's width look like hot pixels or not by where in the pixel they
 // fall, so that each sub leaves out others. The dither tells them: nine in ten are in
 // every sub's list, hardly a hot pixel is, and the light of the subs agrees to 7 %, one and a half of its errors
-// (a star is seen through one to four pixels). No width is off by more than twice
+// (a star is seen through one to four pixels), but for one sub at most, where too few
+// stars fall between pixels to put them on one scale. No width is off by more than twice
 // what it states.
 func TestStarsOfHalfAPixelAmongHotPixels(t *testing.T) {
 	t.Parallel()
@@ -166,10 +167,14 @@ func TestStarsOfHalfAPixelAmongHotPixels(t *testing.T) {
 			figures.With(night.fields[i], moving)
 		}
 		al, _ = tie.Align(night.fields)
+		untold := 0
 		for k, l := range tie.Transparencies(night.fields, al, nil) {
 			f := night.fields[k]
 			hit, extra := found(f, night.stars[k], 1.2)
-			if 10*hit < 9*n || extra > 3 || !(math.Abs(l.Ratio.V-1) < 0.07) {
+			if !l.Ratio.OK() {
+				untold++
+			}
+			if 10*hit < 9*n || extra > 3 || l.Ratio.OK() && !(math.Abs(l.Ratio.V-1) < 0.07) || untold > 1 {
 				t.Errorf("stars of %v px, sub %d: %d of %d stars, %d false, transparency %v", fwhm, k, hit, n, extra, l.Ratio)
 			}
 			if f.FWHM.OK() && math.Abs(f.FWHM.V-fwhm) > 2*f.FWHM.Err+0.05 {

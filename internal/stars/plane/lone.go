@@ -39,9 +39,10 @@ const (
 	fewestSure  = 5   // stars that tell how much theirs have
 	farMore     = 10  // times as many hot pixels as stars
 
-	fewestOutnumbered = 3 // stars that tell among so many
-	chanceSigma       = 2 // standard deviations by which chance may exceed what other places show
-	elsewhere         = 6 // px to these, across and up: even, as colours repeat
+	fewestOutnumbered = 3   // stars that tell among so many
+	chanceSigma       = 2   // standard deviations by which chance may exceed what other places show
+	farthest          = 100 // times as many hot pixels, from which none narrower than a pixel tell
+	elsewhere         = 6   // px to these, across and up: even, as colours repeat
 )
 
 // suspect is a pixel that may be alone, its height and the light around it.
@@ -270,7 +271,11 @@ func (a *suspects) shareOf(told []float64) float64 {
 	case a.outnumbered && len(told) < fewestOutnumbered:
 		return broadAround
 	case a.outnumbered:
-		return min(stats.Median(told), broadAround)
+		share := min(stats.Median(told), broadAround)
+		if share < pixelWide && farthest*len(told) < a.sure {
+			return broadAround
+		}
+		return share
 	case len(told) >= fewestSure:
 		return min(stats.Quantile(told, 0.25), broadAround)
 	}

@@ -66,7 +66,7 @@ func cacheDir() (string, error) {
 
 // openCache is the user's cache of measurements; nil, with a word, when there
 // can be none: the run then only takes longer.
-func openCache(stderr io.Writer, roots []string) *cache.Store {
+func openCache(cmd *cobra.Command, roots []string) *cache.Store {
 	dir, err := cacheDir()
 	if err == nil {
 		err = outsideAll("cache", dir, "XDG_CACHE_HOME", roots)
@@ -77,6 +77,6 @@ func openCache(stderr io.Writer, roots []string) *cache.Store {
 			return store
 		}
 	}
-	fmt.Fprintln(stderr, "fitsqa check: nothing will be remembered for the next run:", oneLine(err))
+	wrong(cmd, cmd.ErrOrStderr(), "nothing will be remembered for the next run:", oneLine(err))
 	return nil
 }

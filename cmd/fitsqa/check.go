@@ -118,43 +118,48 @@ func runCheck(cmd *cobra.Command, o *checkOptions, roots []string) int {
 		return code
 	}
 	if err := o.writeMasters(stderr, result); err != nil {
-		fmt.Fprintln(stderr, "fitsqa check: writing the masters:", oneLine(err))
+		wrong(cmd, stderr, "writing the masters:", oneLine(err))
 		return exitOutput
 	}
-	return o.report(ctx, cmd.OutOrStdout(), stderr, dir, result)
+	return o.report(ctx, cmd, cmd.OutOrStdout(), stderr, dir, result)
 }
 
 // prepare works out settings and the folder for the reports.
 func (o *checkOptions) prepare(ctx context.Context, cmd *cobra.Command, roots []string) (s night.Settings, dir string, code int) {
 	stderr := cmd.ErrOrStderr()
-	wrong := func(err error) (night.Settings, string, int) { return s, "", usageError(stderr, cmd, err) }
+	refuse := func(err error) (night.Settings, string, int) { return s, "", usageError(stderr, cmd, err) }
 	s, err := o.resolve(cmd.Flags())
 	if err != nil {
-		return wrong(err)
+		return refuse(err)
 	}
 	place, err := placeReports(o.out, roots)
 	if err != nil {
-		return wrong(err)
+		return refuse(err)
 	}
 	if err := o.season.checkOutside(roots); err != nil {
-		return wrong(err)
+		return refuse(err)
 	}
 	if s.Decisions, err = loadDecisions(place.dir, o.decisions); err != nil {
-		return wrong(err)
+		return refuse(err)
 	}
 	if place.notice != "" {
 		fmt.Fprintln(stderr, place.notice)
 	}
 	if err := report.CheckWritable(place.dir); err != nil {
-		fmt.Fprintln(stderr, cmd.CommandPath()+": writing the reports:", oneLine(err))
+		wrong(cmd, stderr, "writing the reports:", oneLine(err))
 		return s, "", exitOutput
 	}
 
 	o.season.recall(ctx, &s)
 	if !o.noCache {
-		s.Cache = openCache(stderr, roots)
+		s.Cache = openCache(cmd, roots)
 	}
 	return s, place.dir, exitDone
+}
+
+// wrong tells by a command's name what went wrong in it.
+func wrong(cmd *cobra.Command, stderr io.Writer, words ...any) {
+	fmt.Fprintln(stderr, append([]any{cmd.CommandPath() + ":"}, words...)...)
 }
 
 // measure runs the pipeline under the limit of memory, with a bar on a terminal.
@@ -166,10 +171,10 @@ func (o *checkOptions) measure(ctx context.Context, stderr io.Writer, cmd *cobra
 	s.Cache.Sweep()
 	switch {
 	case ctx.Err() != nil:
-		fmt.Fprintln(stderr, "fitsqa check: interrupted, nothing written")
+		wrong(cmd, stderr, "interrupted, nothing written")
 		return nil, exitInterrupted
 	case errors.Is(err, night.ErrNothing):
-		fmt.Fprintln(stderr, "fitsqa check:", oneLine(err))
+		wrong(cmd, stderr, oneLine(err))
 		return nil, exitNothing
 	case err != nil:
 		return nil, usageError(stderr, cmd, err)
@@ -178,31 +183,31 @@ func (o *checkOptions) measure(ctx context.Context, stderr io.Writer, cmd *cobra
 }
 
 // report writes the reports, shows what was asked for and records the night.
-func (o *checkOptions) report(ctx context.Context, stdout, stderr io.Writer, dir string, result *night.Result) int {
+func (o *checkOptions) report(ctx context.Context, cmd *cobra.Command, stdout, stderr io.Writer, dir string, result *night.Result) int {
 	if err := o.write(ctx, dir, result); err != nil {
 		if ctx.Err() != nil {
-			fmt.Fprintln(stderr, "fitsqa check: interrupted, nothing written")
+			wrong(cmd, stderr, "interrupted, nothing written")
 			return exitInterrupted
 		}
 		_ = o.show(stdout, dir, result) // the night was measured: its answer is worth having all the same
-		fmt.Fprintln(stderr, "fitsqa check: writing the reports:", oneLine(err))
+		wrong(cmd, stderr, "writing the reports:", oneLine(err))
 		return exitOutput
 	}
 	if err := keepDecisions(dir, o.decisions, result); err != nil {
-		fmt.Fprintln(stderr, "fitsqa check: keeping your decisions:", oneLine(err))
+		wrong(cmd, stderr, "keeping your decisions:", oneLine(err))
 		return exitOutput
 	}
 	if err := o.show(stdout, dir, result); err != nil {
-		fmt.Fprintln(stderr, "fitsqa check:", oneLine(err))
+		wrong(cmd, stderr, oneLine(err))
 		return exitOutput
 	}
-	tellMistakes(stderr, result)
+	tellMistakes(cmd, stderr, result)
 	if err := o.season.record(ctx, result); err != nil {
 		if ctx.Err() != nil {
-			fmt.Fprintln(stderr, "fitsqa check: interrupted: the reports are complete, but the night was not recorded")
+			wrong(cmd, stderr, "interrupted: the reports are complete, but the night was not recorded")
 			return exitInterrupted
 		}
-		fmt.Fprintf(stderr, "fitsqa check: the reports are complete, but the night was not recorded (--no-ledger does without): %s\n", oneLine(err))
+		wrong(cmd, stderr, "the reports are complete, but the night was not recorded (--no-ledger does without):", oneLine(err))
 		return exitOutput
 	}
 	switch {
@@ -233,11 +238,11 @@ func (o *checkOptions) show(stdout io.Writer, dir string, result *night.Result) 
 }
 
 // tellMistakes shows where this program itself failed on a file.
-func tellMistakes(stderr io.Writer, r *night.Result) {
+func tellMistakes(cmd *cobra.Command, stderr io.Writer, r *night.Result) {
 	for _, f := range r.Frames {
 		var internal *frames.InternalError
 		if errors.As(f.Err, &internal) {
-			fmt.Fprintf(stderr, "fitsqa check: %s: %v\n%s\n", frames.Printable(f.Name), internal, internal.Stack)
+			fmt.Fprintf(stderr, "%s: %s: %v\n%s\n", cmd.CommandPath(), frames.Printable(f.Name), internal, internal.Stack)
 		}
 	}
 }

@@ -78,7 +78,7 @@ func runWatch(cmd *cobra.Command, o *watchOptions, roots []string) int {
 	keepWithin(&s)
 	w := &watched{options: o, out: out, err: stderr, dir: dir, roots: roots, settings: s}
 	if err := w.follow(ctx, hook); err != nil {
-		fmt.Fprintln(stderr, "fitsqa watch:", oneLine(err))
+		wrong(cmd, stderr, oneLine(err))
 		return exitUsage
 	}
 	return w.end(cmd)
@@ -180,5 +180,5 @@ func (w *watched) end(cmd *cobra.Command) int {
 	if code != exitDone {
 		return code
 	}
-	return w.options.report(ctx, w.out, w.err, w.dir, result)
+	return w.options.report(ctx, cmd, w.out, w.err, w.dir, result)
 }

@@ -65,11 +65,10 @@ type Filter struct {
 
 // Sky is the moonless sky of the site through a filter, as measured.
 type Sky struct {
-	Rate     float64 // e-/s per square arcsecond; NaN when never measured
-	Mag      float64 // mag per square arcsecond, V or as near as the zero point is
-	MagErr   float64 // from night to night
-	Nights   int     // behind it; 0: the magnitude is assumed
-	Moonless bool    // measured without the Moon; else the model took the Moon off
+	Rate   float64 // e-/s per square arcsecond; NaN when never measured
+	Mag    float64 // mag per square arcsecond, V or as near as the zero point is
+	MagErr float64 // from night to night
+	Nights int     // behind it; 0: the magnitude is assumed
 }
 
 // needs tells how many clear hours are still wanted; +Inf without a goal.

@@ -218,7 +218,7 @@ func measuredSky(site *sky.Site, shot []ledger.Sub, nm float64) Sky {
 		if n < fewMoonless && moonlessOnly || n == 0 {
 			continue
 		}
-		s := Sky{Rate: stats.Median(rates), Mag: assumedMag, Moonless: moonlessOnly}
+		s := Sky{Rate: stats.Median(rates), Mag: assumedMag}
 		if len(mags) > 0 {
 			s.Mag, s.Nights = stats.Median(mags), len(mags)
 			s.MagErr = math.Max(stats.MADSigma(mags), leastScatter)

@@ -84,7 +84,7 @@ func Check(s any) error {
 			continue
 		}
 		if !e.allows(x) {
-			return &Error{e.Key, fmt.Sprintf("must be %s, not %s", e.Range(), strconv.FormatFloat(x, 'g', -1, 64))}
+			return &Error{e.Key, fmt.Sprintf("must be %s, not %s", e.choices(), strconv.FormatFloat(x, 'g', -1, 64))}
 		}
 	}
 	return nil
@@ -124,8 +124,8 @@ func (e Entry) allows(x float64) bool {
 	return true
 }
 
-// Range says which values there are: "a whole number from 1 to 256".
-func (e Entry) Range() string {
+// choices says which values there are: "a whole number from 1 to 256".
+func (e Entry) choices() string {
 	kinds := map[reflect.Kind]string{
 		reflect.Int: "a whole number", reflect.Float64: "a number", reflect.Bool: "true or false", reflect.String: "a text in quotes",
 	}

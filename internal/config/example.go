@@ -67,7 +67,7 @@ func writeKey(b *strings.Builder, e Entry, name, indent string) {
 		if e.Unit != "" {
 			help += ", " + e.Unit
 		}
-		for _, line := range wrapped(help + " (" + e.Range() + ")") {
+		for _, line := range wrapped(help + " (" + e.choices() + ")") {
 			fmt.Fprintf(b, "%s# %s\n", indent, line)
 		}
 	}

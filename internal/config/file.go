@@ -63,7 +63,7 @@ func readable(err error, s any) error {
 func wanted(key string, s any) string {
 	for _, e := range append(List(s), elements(s)...) {
 		if e.Key == key {
-			return e.Range()
+			return e.choices()
 		}
 	}
 	return "of another kind"

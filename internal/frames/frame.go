@@ -104,7 +104,6 @@ type Meta struct {
 	SensorTemp      float64 // °C, measured
 	SetTemp         float64 // °C, asked for
 	BinX, BinY      int     // 1 when the header is silent
-	BinKnown        bool
 
 	PixelSize   float64 // µm, of a binned pixel as read out
 	FocalLength float64 // mm
@@ -130,11 +129,9 @@ type Meta struct {
 	Airmass          float64 // as the header claims
 	SkyZeroPoint     float64 // mag that gives 1 ADU/s, as the header claims
 
-	Bayer           string // "RGGB", "BGGR", "GRBG", "GBRG", or "" for mono: the pattern of the first pixel that Read delivers
-	BayerX, BayerY  int    // always 0: the header's offsets are folded into Bayer
-	DataSection     Section
-	OverscanSection Section
-	DarkSubtracted  bool // the header's history says that a bias or dark was taken off already
+	Bayer          string // "RGGB", "BGGR", "GRBG", "GBRG", or "" for mono: the pattern of the first pixel that Read delivers
+	BayerX, BayerY int    // always 0: the header's offsets are folded into Bayer
+	DarkSubtracted bool   // the header's history says that a bias or dark was taken off already
 }
 
 // Section is a rectangle of pixels, half open, counted from 0: x in [X0,X1), y in [Y0,Y1). Empty when X1 <= X0.

@@ -58,19 +58,10 @@ func (u *unit) sections(m *Meta) (warnings []string) {
 			return warnings
 		}
 		u.trim = s
-		m.DataSection = s
 		break
 	}
 	if u.trim == full {
 		return warnings
-	}
-	for _, key := range []string{"BIASSEC", "OVERSCAN", "OVERSEC"} {
-		if c, ok := u.header.get(key); ok {
-			if s, ok := parseSection(c.value); ok && s.within(u.width, u.height) {
-				m.OverscanSection = s
-				break
-			}
-		}
 	}
 	warnings = append(warnings, fmt.Sprintf("trimmed to %d x %d of %d x %d pixels by the header's section",
 		u.trim.X1-u.trim.X0, u.trim.Y1-u.trim.Y0, u.width, u.height))

@@ -87,14 +87,14 @@ const bestShare = 0.25
 
 // merit is the best of one view over all nights.
 type merit struct {
-	level, depth           float64
-	levelNight, depthNight string
-	fwhm, noise            []float64 // arcsec; e-² a second and square arcsec; of kept subs
+	level, depth float64
+	depthNight   string
+	fwhm, noise  []float64 // arcsec; e-² a second and square arcsec; of kept subs
 }
 
 func (m *merit) fill(r *night.Reference) {
 	if m.depth > 0 {
-		r.Level, r.Depth, r.LevelNight, r.DepthNight = m.level, m.depth, m.levelNight, m.depthNight
+		r.Level, r.Depth, r.DepthNight = m.level, m.depth, m.depthNight
 	}
 	if len(m.fwhm) > 0 {
 		slices.Sort(m.fwhm)
@@ -158,7 +158,7 @@ func (m *merit) take(date string, level, depth, could sql.NullFloat64) {
 		light *= math.Sqrt(could.Float64 / depth.Float64)
 	}
 	if level.Valid && light > m.level {
-		m.level, m.levelNight = light, date
+		m.level = light
 	}
 	if depth.Valid && depth.Float64 > m.depth {
 		m.depth, m.depthNight = depth.Float64, date

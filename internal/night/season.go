@@ -44,7 +44,6 @@ type Reference struct {
 
 	Level      float64 // light of the clearest night's stars over these
 	Depth      float64 // of the best night: signal to noise squared a second, for light of this reference
-	LevelNight string  // the clearest night
 	DepthNight string  // the best one
 	FWHM       float64 // arcsec, lower quartile over the kept subs of all nights
 	Noise      float64 // e-² a second and square arcsec, likewise

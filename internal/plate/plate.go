@@ -96,11 +96,7 @@ func (s *Solution) radius2(dx, dy float64) float64 {
 	return 4 * (dx*dx + dy*dy) / (float64(s.width)*float64(s.width) + float64(s.height)*float64(s.height))
 }
 
-// Pixel gives where a direction falls; false when that is behind the tangent plane.
-func (s *Solution) Pixel(ra, dec float64) (x, y float64, ok bool) {
-	return s.pixel(direction(ra, dec), direction(s.RA, s.Dec))
-}
-
+// pixel gives where a direction falls; false when that is behind the tangent plane.
 func (s *Solution) pixel(star, middle vector) (x, y float64, ok bool) {
 	p, ok := project(star, middle)
 	if !ok {
@@ -129,15 +125,6 @@ func (s *Solution) describe() {
 	s.Scale = 3600 * math.Sqrt(math.Abs(det))
 	s.Mirrored = det > 0 // east is left of north on the sky
 	s.PositionAngle = math.Mod(math.Atan2(s.m[1], s.m[3])/rad+360, 360)
-}
-
-// Corners are the directions of the frame's corners, from 0,0 counter-clockwise.
-func (s *Solution) Corners() (list [4][2]float64) {
-	w, h := float64(s.width-1), float64(s.height-1)
-	for i, c := range [4][2]float64{{0, 0}, {w, 0}, {w, h}, {0, h}} {
-		list[i][0], list[i][1] = s.Sky(c[0], c[1])
-	}
-	return list
 }
 
 // Size of the frame on the sky, degrees along x and y.

@@ -50,7 +50,7 @@ func (c camera) frame(rng *rand.Rand) *stars.Field {
 	f := &stars.Field{Width: wide, Height: high}
 	truth := c.truth()
 	for _, s := range catalogue.Cone(c.ra, c.dec, c.width*0.62+0.05, faintest) {
-		x, y, ok := truth.Pixel(s.RA, s.Dec)
+		x, y, ok := truth.pixel(direction(s.RA, s.Dec), direction(truth.RA, truth.Dec))
 		if !ok || !truth.inside(x, y) || rng.Float64() < 0.1 {
 			continue
 		}
@@ -74,7 +74,7 @@ func (c camera) frame(rng *rand.Rand) *stars.Field {
 func (c camera) shown() (n int) {
 	truth := c.truth()
 	for _, s := range catalogue.Cone(c.ra, c.dec, c.width*0.62+0.05, faintest) {
-		if x, y, ok := truth.Pixel(s.RA, s.Dec); ok && truth.inside(x, y) {
+		if x, y, ok := truth.pixel(direction(s.RA, s.Dec), direction(truth.RA, truth.Dec)); ok && truth.inside(x, y) {
 			n++
 		}
 	}
@@ -106,10 +106,11 @@ func (c camera) check(t *testing.T, name string, got Solved) bool {
 	if d := catalogue.Separation(got.RA, got.Dec, c.ra, c.dec) / px; d > near {
 		t.Errorf("%s: the middle is %.2f px off (%d of %d stars)", name, d, got.Stars, got.InField)
 	}
-	want := truth.Corners()
-	for i, corner := range got.Corners() {
-		if d := catalogue.Separation(corner[0], corner[1], want[i][0], want[i][1]) / px; d > 4*near {
-			t.Errorf("%s: corner %d is %.2f px off (%d of %d stars)", name, i, d, got.Stars, got.InField)
+	for _, at := range [4][2]float64{{0, 0}, {wide - 1, 0}, {wide - 1, high - 1}, {0, high - 1}} {
+		ra, dec := got.Sky(at[0], at[1])
+		wantRA, wantDec := truth.Sky(at[0], at[1])
+		if d := catalogue.Separation(ra, dec, wantRA, wantDec) / px; d > 4*near {
+			t.Errorf("%s: corner %v is %.2f px off (%d of %d stars)", name, at, d, got.Stars, got.InField)
 		}
 	}
 	if got.Mirrored != c.mirrored {

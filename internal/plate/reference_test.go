@@ -45,7 +45,7 @@ func TestReferenceProjections(t *testing.T) {
 			if off := catalogue.Separation(ra, dec, c.Sky[i][0], c.Sky[i][1]); off > 2e-9 {
 				t.Errorf("%g %+g, %g° wide: pixel %v at %.9f %.9f, astropy has %v", c.RA, c.Dec, c.Width, p, ra, dec, c.Sky[i])
 			}
-			x, y, ok := s.Pixel(c.Sky[i][0], c.Sky[i][1])
+			x, y, ok := s.pixel(direction(c.Sky[i][0], c.Sky[i][1]), direction(s.RA, s.Dec))
 			if !ok || math.Hypot(x-p[0], y-p[1]) > 1e-4 {
 				t.Errorf("%g %+g, %g° wide: %v at pixel %.5f %.5f, astropy has %v", c.RA, c.Dec, c.Width, c.Sky[i], x, y, p)
 			}

@@ -64,8 +64,9 @@ func TestLocalTimeWrittenAsUTC(t *testing.T) {
 		night := NightOf(site, time.Date(2024, 6, 1, 18, 0, 0, 0, time.UTC))
 		ahead := time.Duration(zone * float64(time.Hour))
 		// From sunset -6° to sunrise -6° but for the part that rounding to half an hour needs.
-		n := int(night.Civil.Hours() * 3600 / 310)
-		list := shots(night.Civil.Start.Add(time.Minute), n-1, ahead)
+		dark := night.below(site, AtCivil)
+		n := int(dark.Hours() * 3600 / 310)
+		list := shots(dark.Start.Add(time.Minute), n-1, ahead)
 		for i := range list {
 			list[i].Dec = 88 // never sets
 		}

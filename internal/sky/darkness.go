@@ -16,9 +16,9 @@ const (
 
 // Night is the time from one mean local noon to the next.
 type Night struct {
-	Date                         string // of the first noon, local: "2024-03-20"
-	Start, End                   time.Time
-	Sun, Civil, Nautical, Astron Span // while the Sun is below the depth of that name
+	Date                  string // of the first noon, local: "2024-03-20"
+	Start, End            time.Time
+	Sun, Nautical, Astron Span // while the Sun is below the depth of that name
 }
 
 // Span is a stretch of time; both ends are zero when there is none.
@@ -44,7 +44,6 @@ func NightOf(site *Site, t time.Time) Night {
 	noon := NewCalendar(site, nil).noon(t)
 	n := Night{Date: noon.Format(time.DateOnly), Start: noon, End: noon.Add(24 * time.Hour)}
 	n.Sun = n.below(site, AtSunset)
-	n.Civil = n.below(site, AtCivil)
 	n.Nautical = n.below(site, AtNautical)
 	n.Astron = n.below(site, AtAstronomical)
 	return n

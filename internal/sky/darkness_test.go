@@ -20,7 +20,7 @@ func TestTwilight(t *testing.T) {
 		{mountain, "2024-01-25T06:00:00", [4]string{"2024-01-25T01:11:04", "2024-01-25T01:37:33", "2024-01-25T02:07:37", "2024-01-25T02:37:10"}},
 	} {
 		n := NightOf(c.site, utc(t, c.noon))
-		for i, s := range []Span{n.Sun, n.Civil, n.Nautical, n.Astron} {
+		for i, s := range []Span{n.Sun, n.below(c.site, AtCivil), n.Nautical, n.Astron} {
 			within(t, c.noon, s.Start.Sub(utc(t, c.dusk[i])).Seconds(), 0, 30)
 			if depth := c.site.place().sunAlt(s.End); math.Abs(depth-[]float64{AtSunset, AtCivil, AtNautical, AtAstronomical}[i]) > 0.005 {
 				t.Errorf("%s: dawn %v has the Sun at %.3f°", c.noon, s.End, depth)

@@ -33,7 +33,6 @@ type body struct {
 
 // instant is what the sky over the whole Earth has in common at one time.
 type instant struct {
-	jd         float64    // UT
 	year       float64    // Julian epoch, for precession
 	sidereal   unit.Angle // apparent, Greenwich
 	sun, moon  body
@@ -45,7 +44,6 @@ func at(t time.Time) instant {
 	jd := julian.TimeToJD(t)
 	jde := jd + ttMinusUTC/86400
 	now := instant{
-		jd:       jd,
 		year:     base.JDEToJulianYear(jde),
 		sidereal: sidereal.Apparent(jd).Angle(),
 		sun:      sunAt(jde),
@@ -62,7 +60,7 @@ func at(t time.Time) instant {
 func sunlit(t time.Time) instant {
 	jd := julian.TimeToJD(t)
 	jde := jd + ttMinusUTC/86400
-	return instant{jd: jd, year: base.JDEToJulianYear(jde), sidereal: sidereal.Apparent(jd).Angle(), sun: sunAt(jde)}
+	return instant{year: base.JDEToJulianYear(jde), sidereal: sidereal.Apparent(jd).Angle(), sun: sunAt(jde)}
 }
 
 func sunAt(jde float64) body {

@@ -15,7 +15,6 @@ import "slices"
 // which stars do not reach.
 type Mesh struct {
 	Width, Height int // px of the picture
-	Cell          int // px, side of a cell
 	Cols, Rows    int
 	Level, Noise  []float32 // one a cell, row by row
 	Valid         []bool    // false: the cell held too few samples and was filled from its neighbours
@@ -36,7 +35,7 @@ func MeshCell(w, h int) int { return min(max(min(w, h)/8, 64), 128) }
 // them. NaN pixels and those that skip (when not nil) names are left out; skip
 // is asked with the index of a pixel.
 func (m *Mesh) Fit(data []float32, w, h, cell, step int, skip func(int) bool) {
-	m.Width, m.Height, m.Cell = w, h, cell
+	m.Width, m.Height = w, h
 	m.Cols, m.Rows = max(1, (w+cell/2)/cell), max(1, (h+cell/2)/cell)
 	n := m.Cols * m.Rows
 	m.Level, m.Noise, m.Valid = resized(m.Level, n), resized(m.Noise, n), resized(m.Valid, n)

@@ -41,8 +41,8 @@ type Alert struct {
 	Time           time.Time
 }
 
-// Alarms are what the latest sub shows to be wrong.
-func Alarms(m *night.Moment, limits subs.Limits) []Alert {
+// alertsOf are what the latest sub shows to be wrong.
+func alertsOf(m *night.Moment, limits subs.Limits) []Alert {
 	if len(m.Seen) == 0 {
 		return nil
 	}

@@ -93,7 +93,7 @@ func TestAlarmsOfOneSub(t *testing.T) {
 		}, Cloud, `\x1b`},
 	}
 	for _, c := range cases {
-		got := Alarms(oneSub(c.change), subs.DefaultLimits)
+		got := alertsOf(oneSub(c.change), subs.DefaultLimits)
 		switch {
 		case c.want == "" && len(got) > 0:
 			t.Errorf("%s: %v", c.name, got)
@@ -120,7 +120,7 @@ func TestFilterThatBeginsSoft(t *testing.T) {
 			m.Seen = append(m.Seen, oneSub(func(*night.Seen, *night.Moment) {}).Seen[0])
 		}
 		m.Seen = append(m.Seen, last)
-		if got := Alarms(m, subs.DefaultLimits); len(got) != c.want || c.want > 0 && (got[0].Kind != Focus || !strings.Contains(got[0].Words, "43 % wider")) {
+		if got := alertsOf(m, subs.DefaultLimits); len(got) != c.want || c.want > 0 && (got[0].Kind != Focus || !strings.Contains(got[0].Words, "43 % wider")) {
 			t.Errorf("%+v: %+v", c, got)
 		}
 	}

@@ -44,7 +44,7 @@ func replay(t *testing.T, dir string, truth *demo.Truth, s night.Settings) [][]A
 		if err := f.Measure(t.Context(), subs[0]); err != nil {
 			t.Fatal(err)
 		}
-		raised = append(raised, a.ofSub(Alarms(f.Judge(), s.Limits)))
+		raised = append(raised, a.ofSub(alertsOf(f.Judge(), s.Limits)))
 	}
 	return raised
 }

@@ -129,7 +129,7 @@ func (w *watcher) begin(ctx context.Context) error {
 			return err
 		}
 	}
-	w.alarms.ofSub(Alarms(w.follow.Judge(), w.Settings.Limits))
+	w.alarms.ofSub(alertsOf(w.follow.Judge(), w.Settings.Limits))
 	return nil
 }
 
@@ -202,7 +202,7 @@ func (w *watcher) take(ctx context.Context, ready []string) error {
 		}
 		w.tell(m, s.Path)
 		if w.clock.seen(m, time.Now()) {
-			w.raise(w.alarms.ofSub(Alarms(m, w.Settings.Limits)))
+			w.raise(w.alarms.ofSub(alertsOf(m, w.Settings.Limits)))
 		}
 	}
 	if len(w.reported) > 2*night.RecentSubs {

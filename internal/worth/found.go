@@ -14,7 +14,6 @@ type Found struct {
 	Hot     []float64   // e- a sub above the surroundings, ascending
 	Holes   int         // pixels as far below: what a dark has, and the sensor no longer
 	Glow    SeenGlow
-	Subs    int
 	Pixels  float64 // of the frame
 	Part    float64 // of the frame that was looked at and not hidden by stars: what Hot and Holes were found in
 }
@@ -36,7 +35,7 @@ type brought struct {
 // found compares the halves. own is what the correction brings, limit how far a
 // pixel may stand off to be no hot one, e-.
 func (s *Seen) found(own brought, limit float64) Found {
-	f := Found{Pattern: stats.Missing("too few subs"), AtMost: math.NaN(), Subs: s.subs, Part: s.part, Pixels: float64(s.width*s.height*s.planes) / s.part}
+	f := Found{Pattern: stats.Missing("too few subs"), AtMost: math.NaN(), Part: s.part, Pixels: float64(s.width*s.height*s.planes) / s.part}
 	if s.subs < fewestSeen {
 		return f
 	}

@@ -18,7 +18,6 @@ type Seeing struct {
 	Xx, Xy, Yy float64 // px², covariance of the Gaussian of that size and form
 	Bright     int     // images behind it
 	Hollow     float64 // share of them that are darker in the middle
-	fromBinned bool
 }
 
 // round is a seeing without direction.
@@ -57,7 +56,6 @@ func EstimateSeeing(p *plane.Plane) (Seeing, bool) {
 	if len(coarse) > 2*len(fine) {
 		s := summarise(coarse, 4, w, h)
 		if s.Fwhm > 6 {
-			s.fromBinned = true
 			return s, true
 		}
 	}

@@ -22,6 +22,19 @@ func through(f *stars.Field, let func(x, y float64) float64) *stars.Field {
 	return f
 }
 
+// In a crowded field a little more seeing merges stars; in a sparse one it does not.
+func TestSeeingMergesCrowdedStars(t *testing.T) {
+	for count, want := range map[int]bool{190: true, 30: false} {
+		z := &zeroPoints{}
+		for k := range 8 {
+			z.fields = append(z.fields, &stars.Field{Width: 640, Height: 480, Count: count, FWHM: stats.Known(9.2+0.2*float64(k), 0.05, 40)})
+		}
+		if got := z.blurred(7) && !z.blurred(4); got != want {
+			t.Errorf("%d stars: blurred %v, want %v", count, got, want)
+		}
+	}
+}
+
 // A satellite's track takes the stars beneath it out of a field of few stars: nothing
 // is covered, and the light is even.
 func TestTrackIsNoCover(t *testing.T) {

@@ -19,6 +19,9 @@ const (
 	// broader than the group's usual width, a field's stars merge; what is missing
 	// there is told where hardly any star is left.
 	broader, hardlyAny = 1.15, 0.7
+	// slightly broader is enough where images fill crowdedFrom of the field, as detected:
+	// as many again are merged already.
+	slightly, crowdedFrom = 1.05, 0.03
 	// unlikeSigma and unlikeLeast tell a part that lets more or less through than
 	// the field as a whole: in standard errors, and as a share of the light.
 	unlikeSigma, unlikeLeast = 3.0, 0.05
@@ -138,7 +141,11 @@ func (z *zeroPoints) blurred(j int) bool {
 			widths = append(widths, f.FWHM.V)
 		}
 	}
-	return z.fields[j].FWHM.OK() && z.fields[j].FWHM.V > broader*stats.Median(widths)
+	f, limit := z.fields[j], broader
+	if float64(f.Count)*f.FWHM.V*f.FWHM.V > crowdedFrom*float64(f.Width*f.Height) {
+		limit = slightly
+	}
+	return f.FWHM.OK() && f.FWHM.V > limit*stats.Median(widths)
 }
 
 // darkOf is the share of a field's light that does not arrive, where more of its

@@ -148,6 +148,9 @@ func warns(t *testing.T, s *sensor.Set, words ...string) {
 // flat, and rows with a level of their own.
 func TestFlatsWhoseRowsAlternate(t *testing.T) {
 	for _, by := range []float64{0, 0.002, 0.01, 0.045, 0.1} {
+		if testing.Short() && by > 0 && by < 0.1 {
+			continue
+		}
 		c := plainCamera()
 		c.Alternate, c.RowNoise = by, 2
 		b := newBench(t, c, uint64(1000*by))
@@ -170,6 +173,9 @@ func TestFlatsWhoseRowsAlternate(t *testing.T) {
 // or flats are cut, and not guessed where nothing is.
 func TestSaturationOfUnscaledSamples(t *testing.T) {
 	for _, top := range []float64{1023, 4095, 16383} {
+		if testing.Short() && top > 4000 {
+			break
+		}
 		c := plainCamera()
 		c.Top, c.Offset, c.Gain, c.Read, c.Pattern = top, 60, 16000/top, 4*16000/top, 0.2
 		flat := 0.4 * (top - 60) * c.Gain
@@ -255,6 +261,9 @@ func TestDarksWithoutBias(t *testing.T) {
 	c := plainCamera()
 	c.Pattern, c.Hot, c.Claims = 12, 0.002, c.Gain // the offset's pattern is ten times the dark one's
 	for _, glow := range []float64{0, 0.15} {
+		if testing.Short() && glow > 0 {
+			break
+		}
 		for _, bias := range []int{0, 10} {
 			c.Glow = glow
 			b := newBench(t, c, 21)
@@ -286,6 +295,9 @@ func TestDarksWithoutBias(t *testing.T) {
 // with the exposure is.
 func TestGlowGrows(t *testing.T) {
 	for _, of := range []struct{ bump, glow float64 }{{20, 0}, {60, 0}, {0, 0.15}, {20, 0.15}} {
+		if testing.Short() && of.bump == 20 {
+			continue
+		}
 		c := plainCamera()
 		c.Glow = of.glow
 		b := newBench(t, c, 24)
@@ -330,6 +342,9 @@ func TestFlatsThatScatter(t *testing.T) {
 // Darks of up to a tenth of a second are bias frames.
 func TestZeroSecondDarks(t *testing.T) {
 	for _, seconds := range []float64{0, 0.001, 0.1} {
+		if testing.Short() && seconds > 0 {
+			break
+		}
 		c := plainCamera()
 		b := newBench(t, c, 22)
 		b.darks(8, seconds, 0)

@@ -88,6 +88,9 @@ func (l *live) end() {
 // the past, is told sub by sub, each once, and ends with the verdicts of a run over
 // the whole of it.
 func TestWatchEndsLikeARun(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nine subs and two runs after them; TestWatch of the command has four")
+	}
 	t.Parallel()
 	made, truth := small(t, demo.Scenario{Bias: 3, Blocks: []demo.Block{{Filter: "L", Exposure: 60, Subs: 9}},
 		Clouds: []demo.Cloud{{Span: demo.Span{First: 6, Last: 7}, Magnitudes: 2, Uneven: 0.3, Glow: 1, Flat: true}}})

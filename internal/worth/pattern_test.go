@@ -128,6 +128,9 @@ func TestPatternOfKnownStrength(t *testing.T) {
 
 // The same measured again and again scatters as its error says.
 func TestPatternErrorIsItsScatter(t *testing.T) {
+	if testing.Short() {
+		t.Skip("ten nights for one scatter; the test above holds single ones to their errors")
+	}
 	var pulls []float64
 	for seed := range uint64(10) {
 		f, truth := simPattern{100 + seed, "even", 0.8, 4, 5, dithered}.found()

@@ -110,6 +110,9 @@ func TestFlatThatDoesNotFitIsNoGlow(t *testing.T) {
 
 // Of a large frame of a colour sensor some blocks of rows are looked at, and tell it, too.
 func TestGlowInBlocksOfMosaic(t *testing.T) {
+	if testing.Short() {
+		t.Skip("blocks of 1.9 megapixels; the tests above have whole frames")
+	}
 	const width, height, block, noise, glow = 1600, 1200, 64, 4, 12
 	var rows []int
 	for _, first := range []int{0, 568, 1136} {

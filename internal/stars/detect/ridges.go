@@ -40,12 +40,12 @@ func TakeRidges(p *plane.Plane, list []stars.Star, s Seeing, threshold float64) 
 		return func(st *stars.Star) bool { return !st.Saturated && w.onRidge(st, l, threshold) }
 	}
 	// Neighbours make a ridge of a star here and there, where these stand close.
-	_, maybe := part(list, on(unknownRidge))
+	_, maybe := w.part(list, on(unknownRidge))
 	left = list
 	for known, l := maybe, unknownRidge; len(known) > 0; l = knownRidge {
 		near := stars.NewNeighbours(known)
 		var more []stars.Star
-		left, more = part(left, func(st *stars.Star) bool {
+		left, more = w.part(left, func(st *stars.Star) bool {
 			others := 0
 			near.Within(st.X, st.Y, l.reach*s.Fwhm, func(k int) {
 				if known[k].X != st.X || known[k].Y != st.Y {
@@ -64,8 +64,11 @@ func TakeRidges(p *plane.Plane, list []stars.Star, s Seeing, threshold float64) 
 }
 
 // part splits a list into those that are not and those that are.
-func part(list []stars.Star, are func(st *stars.Star) bool) (not, some []stars.Star) {
+func (w *walker) part(list []stars.Star, are func(st *stars.Star) bool) (not, some []stars.Star) {
 	for i := range list {
+		if i+1 < len(list) {
+			w.around.Fetch(int(list[i+1].X), int(list[i+1].Y))
+		}
 		if are(&list[i]) {
 			some = append(some, list[i])
 		} else {
@@ -85,6 +88,7 @@ type walker struct {
 	xx, xy, yy float64 // x = xx u, y = xy u + yy v: circles of u, v have the star's form
 	directions [ridgeAngles][2]float64
 	ring       *plane.Ring // tells the level
+	around     plane.Around
 	level      float64
 }
 
@@ -97,6 +101,7 @@ func newWalker(p *plane.Plane, s Seeing) *walker {
 	w.xx = ridgeUnit * math.Sqrt(xx)
 	w.xy = ridgeUnit * s.Xy / math.Sqrt(xx)
 	w.yy = ridgeUnit * math.Sqrt(yy-s.Xy*s.Xy/xx)
+	w.around = p.Around(ridgeFirst*math.Hypot(w.xx, max(w.xy, w.yy)) + float64(w.half))
 	for k := range w.directions {
 		sin, cos := math.Sincos(2 * math.Pi * float64(k) / ridgeAngles)
 		w.directions[k] = [2]float64{cos, sin}

@@ -24,7 +24,9 @@ func (p *Plane) Around(reach float64) Around {
 	return a
 }
 
-// Fetch asks for the square around a place in the frame.
-func (a Around) Fetch(x, y int) { a.fetchAt(y*a.p.W + x) }
+// Fetch asks for the square around a place.
+func (a Around) Fetch(x, y int) {
+	a.fetchAt(min(max(y, 0), a.p.H-1)*a.p.W + min(max(x, 0), a.p.W-1))
+}
 
 func (a Around) fetchAt(i int) { stats.Fetch(a.p.R, i, a.at) }

@@ -19,6 +19,7 @@ func floatRows() {
 	nextReaching()
 	subtractRamps()
 	blendRows()
+	addFour()
 }
 
 // eights goes over n numbers, a multiple of 8.
@@ -135,6 +136,30 @@ var (
 	notGreater   = Imm(0x1a) // true of what is no number
 )
 
+// addFour sums five rows, and tells whether a sum is no number.
+func addFour() {
+	TEXT("addFourAVX2", NOSPLIT, "func(to, sum *float32, rows *[4]*float32, n int) (gaps bool)")
+	to, sum, rows, n := Load(Param("to"), GP64()), Load(Param("sum"), GP64()), Load(Param("rows"), GP64()), Load(Param("n"), GP64())
+	var row [4]GPVirtual
+	for k := range row {
+		row[k] = GP64()
+		MOVQ(Mem{Base: rows, Disp: 8 * k}, row[k])
+	}
+	gaps := YMM()
+	VXORPS(gaps, gaps, gaps)
+	eights(n, func(i GPVirtual) {
+		x, gap := YMM(), YMM()
+		VMOVUPS(at(sum, i), x)
+		for k := range row {
+			VADDPS(at(row[k], i), x, x)
+		}
+		VMOVUPS(x, at(to, i))
+		VCMPPS(unordered, x, x, gap)
+		VORPS(gap, gaps, gaps)
+	})
+	storeOdd(gaps, 0)
+}
+
 // everywhere puts a number into every lane.
 func everywhere(x float32) VecVirtual {
 	bits, all := GP32(), YMM()
@@ -160,11 +185,16 @@ func highest(top VecVirtual) Register {
 // storeTop gives the highest of eight lanes, and whether one is odd.
 func storeTop(top, odd VecVirtual) {
 	Store(highest(top), ReturnIndex(0))
+	storeOdd(odd, 1)
+}
+
+// storeOdd gives whether one lane is odd, as the result of that index, and ends.
+func storeOdd(odd VecVirtual, result int) {
 	some := GP32()
 	VMOVMSKPS(odd, some)
 	TESTL(some, some)
 	SETNE(some.As8())
-	Store(some.As8(), ReturnIndex(1))
+	Store(some.As8(), ReturnIndex(result))
 	VZEROUPPER()
 	RET()
 }

@@ -14,6 +14,7 @@
 //	subtractRamps  11  every pixel of a sub, as the next
 //	topOfRow       17
 //	addRow          5
+//	addFour        12   every pixel of a sub
 //	addPairs        4
 //	nextReaching    5   a quarter as many, or all where stars are narrow
 //	blendRows       7   every eighth pixel

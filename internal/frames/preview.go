@@ -42,7 +42,8 @@ type Shrinker struct {
 	width   int
 	row     int       // rows added so far
 	sum     []float32 // of a block's rows, at each column
-	filled  []float32 // a row without its NaN
+	next    []float32 // scratch: the sum with four more
+	filled  []float32 // scratch: a row without its NaN
 	bad     []int     // NaN pixels of each block
 }
 
@@ -54,18 +55,43 @@ func NewShrinker(w, h, maxWidth int, mosaic bool) *Shrinker {
 	}
 	step = max(1, min(step, w, h))
 	p := &Preview{Width: w / step, Height: h / step, Step: step}
-	return &Shrinker{Preview: p, width: w, sum: make([]float32, p.Width*step), bad: make([]int, p.Width)}
+	p.Pixels = make([]float32, 0, min(p.Width*p.Height, atOnce))
+	return &Shrinker{Preview: p, width: w, sum: make([]float32, p.Width*step), next: make([]float32, p.Width*step), bad: make([]int, p.Width)}
 }
+
+// atOnce is how many pixels of a picture there is room for before any has come: those of
+// most pictures, and no more than any header may claim.
+const atOnce = 1 << 18
 
 // Add takes in the next whole rows.
 func (s *Shrinker) Add(rows []float32) {
 	step := s.Preview.Step
-	for ; len(rows) >= s.width && s.row < s.Preview.Height*step; rows = rows[s.width:] {
-		s.addRow(rows[:s.Preview.Width*step])
-		if s.row++; s.row%step == 0 {
+	for len(rows) >= s.width && s.row < s.Preview.Height*step {
+		n := 1
+		if s.row%step+4 <= step && len(rows) >= 4*s.width && s.addFour(rows) {
+			n = 4
+		} else {
+			s.addRow(rows[:len(s.sum)])
+		}
+		rows = rows[n*s.width:]
+		if s.row += n; s.row%step == 0 {
 			s.finishBlocks()
 		}
 	}
+}
+
+// addFour adds four rows to the sums; false where one of them has NaN, and nothing is
+// added then.
+func (s *Shrinker) addFour(rows []float32) bool {
+	var four [4][]float32
+	for k := range four {
+		four[k] = rows[k*s.width:][:len(s.sum)]
+	}
+	if stats.AddFour(s.next, s.sum, &four) {
+		return false
+	}
+	s.sum, s.next = s.next, s.sum
+	return true
 }
 
 // addRow adds a row to the sums, NaN as nothing.

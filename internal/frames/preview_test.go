@@ -2,6 +2,7 @@ package frames
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 )
 
@@ -31,6 +32,45 @@ func TestShrink(t *testing.T) {
 			t.Errorf("%s: step %d, %d x %d of %d", tc.what, p.Step, p.Width, p.Height, len(p.Pixels))
 		}
 		sameFloats(t, p.Pixels, tc.want)
+	}
+}
+
+// Rows are taken four at a time where none has NaN, and in strips of any height: it must
+// be the mean of a block one pixel after another.
+func TestShrinkerTakesRowsInAnyStrips(t *testing.T) {
+	const w, h = 43, 67
+	for _, share := range []float64{0, 0.002, 0.5} {
+		rng := rand.New(rand.NewPCG(1, 2))
+		pixels := make([]float32, w*h)
+		for i := range pixels {
+			if pixels[i] = float32(rng.NormFloat64()); rng.Float64() < share {
+				pixels[i] = float32(math.NaN())
+			}
+		}
+		for _, width := range []int{43, 14, 8, 4, 1} {
+			s := NewShrinker(w, h, width, false)
+			for y := 0; y < h; {
+				n := min(1+rng.IntN(13), h-y)
+				s.Add(pixels[y*w:][:n*w])
+				y += n
+			}
+			p := s.Preview
+			for k, got := range p.Pixels {
+				var sum, n float64
+				for i := range p.Step * p.Step {
+					if v := float64(pixels[(k/p.Width*p.Step+i/p.Step)*w+k%p.Width*p.Step+i%p.Step]); v == v {
+						sum, n = sum+v, n+1
+					}
+				}
+				// Rounding of some thousand sums of order 10 in single precision.
+				if want := sum / n; !(math.Abs(float64(got)-want) < 1e-4) && !(math.IsNaN(float64(got)) && n == 0) {
+					t.Fatalf("share %g, width %d, block %d: %g, want %g", share, width, k, got, want)
+				}
+			}
+			if len(p.Pixels) != p.Width*p.Height {
+				t.Errorf("%d pixels of %d x %d", len(p.Pixels), p.Width, p.Height)
+			}
+		}
 	}
 }
 

@@ -12,6 +12,16 @@ func addRowPlain(to, row []float32) {
 	}
 }
 
+func addFourPlain(to, sum []float32, rows *[4][]float32) (gaps bool) {
+	a, b, c, d := rows[0][:len(to)], rows[1][:len(to)], rows[2][:len(to)], rows[3][:len(to)]
+	for i, v := range sum[:len(to)] {
+		v = v + a[i] + b[i] + c[i] + d[i]
+		to[i] = v
+		gaps = gaps || v != v
+	}
+	return gaps
+}
+
 func addWithinPlain(sums, counts, row []float32, limit float32) {
 	sums, counts = sums[:len(row)], counts[:len(row)]
 	for i, v := range row {

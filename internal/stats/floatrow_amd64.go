@@ -100,18 +100,35 @@ func subtractRamps(row, nodes []float32) (top float32, odd bool) {
 	return top, odd
 }
 
-// blendRows sums four rows, each times its weight.
-func blendRows(dst []float32, rows *[4][]float32, w *[4]float32) {
-	at := eights(len(dst))
-	var rest [4][]float32
-	var first [4]*float32
+// AddFour is the sum of a row and four more, which must be as long as to, and tells
+// whether it has gaps, NaN.
+func AddFour(to, sum []float32, rows *[4][]float32) (gaps bool) {
+	at := eights(len(to))
+	first, rest := split(rows, len(to), at)
+	sum = sum[:len(to)]
+	if at > 0 {
+		gaps = addFourAVX2(&to[0], &sum[0], &first, at)
+	}
+	return addFourPlain(to[at:], sum[at:], &rest) || gaps
+}
+
+// split gives where four rows of n numbers begin, and what is left behind those that
+// vector instructions take.
+func split(rows *[4][]float32, n, vector int) (first [4]*float32, rest [4][]float32) {
 	for k, row := range rows {
-		row = row[:len(dst)]
-		rest[k] = row[at:]
-		if at > 0 {
+		row = row[:n]
+		rest[k] = row[vector:]
+		if vector > 0 {
 			first[k] = &row[0]
 		}
 	}
+	return first, rest
+}
+
+// blendRows sums four rows, each times its weight.
+func blendRows(dst []float32, rows *[4][]float32, w *[4]float32) {
+	at := eights(len(dst))
+	first, rest := split(rows, len(dst), at)
 	if at > 0 {
 		blendRowsAVX2(&dst[0], &first, w, at)
 	}
@@ -146,3 +163,6 @@ func subtractRampsAVX2(row, nodes *float32, n int) (top float32, odd bool)
 
 //go:noescape
 func blendRowsAVX2(dst *float32, rows *[4]*float32, weights *[4]float32, n int)
+
+//go:noescape
+func addFourAVX2(to, sum *float32, rows *[4]*float32, n int) (gaps bool)

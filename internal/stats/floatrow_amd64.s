@@ -319,3 +319,39 @@ loop:
 done:
 	VZEROUPPER
 	RET
+
+// func addFourAVX2(to *float32, sum *float32, rows *[4]*float32, n int) (gaps bool)
+// Requires: AVX
+TEXT ·addFourAVX2(SB), NOSPLIT, $0-33
+	MOVQ   to+0(FP), AX
+	MOVQ   sum+8(FP), CX
+	MOVQ   rows+16(FP), DX
+	MOVQ   n+24(FP), BX
+	MOVQ   (DX), SI
+	MOVQ   8(DX), DI
+	MOVQ   16(DX), R8
+	MOVQ   24(DX), DX
+	VXORPS Y0, Y0, Y0
+	XORQ   R9, R9
+
+loop:
+	CMPQ    R9, BX
+	JGE     done
+	VMOVUPS (CX)(R9*4), Y1
+	VADDPS  (SI)(R9*4), Y1, Y1
+	VADDPS  (DI)(R9*4), Y1, Y1
+	VADDPS  (R8)(R9*4), Y1, Y1
+	VADDPS  (DX)(R9*4), Y1, Y1
+	VMOVUPS Y1, (AX)(R9*4)
+	VCMPPS  $0x03, Y1, Y1, Y1
+	VORPS   Y1, Y0, Y0
+	ADDQ    $0x08, R9
+	JMP     loop
+
+done:
+	VMOVMSKPS Y0, AX
+	TESTL     AX, AX
+	SETNE     AL
+	MOVB      AL, gaps+32(FP)
+	VZEROUPPER
+	RET

@@ -5,6 +5,10 @@ package stats
 // AddRow adds a row to the first part of another.
 func AddRow(to, row []float32) { addRowPlain(to, row) }
 
+// AddFour is the sum of a row and four more, which must be as long as to, and tells
+// whether it has gaps, NaN.
+func AddFour(to, sum []float32, rows *[4][]float32) (gaps bool) { return addFourPlain(to, sum, rows) }
+
 // AddWithin adds what of a row is less than limit either way to the first part of
 // the sums, and counts it.
 func AddWithin(sums, counts, row []float32, limit float32) { addWithinPlain(sums, counts, row, limit) }

@@ -65,6 +65,11 @@ func TestRowsMatchPlainLoops(t *testing.T) {
 			blendRows(got[:n], &rows, &weights)
 			blendRowsPlain(want[:n], &rows, &weights)
 			same("blend")
+			sums := slices.Clone(got[:n])
+			if AddFour(got[:n], sums, &rows) != addFourPlain(want[:n], sums, &rows) {
+				t.Fatalf("gaps in four rows of %d: not the same", n)
+			}
+			same("four rows")
 			copy(got, a[:n])
 			copy(want, a[:n])
 			nodes := drawnRow(rng, n/nodeStep+2, false)
@@ -122,6 +127,7 @@ func BenchmarkFloatRows(b *testing.B) {
 		f    func()
 	}{
 		{"addRow/vector", func() { AddRow(dst, row) }}, {"addRow/plain", func() { addRowPlain(dst, row) }},
+		{"addFour/vector", func() { AddFour(dst, need, &rows) }}, {"addFour/plain", func() { addFourPlain(dst, need, &rows) }},
 		{"takeRow/vector", func() { TakeRow(dst, row) }}, {"takeRow/plain", func() { takeRowPlain(dst, row) }},
 		{"divideRow/vector", func() { DivideRow(dst, row) }}, {"divideRow/plain", func() { divideRowPlain(dst, row) }},
 		{"addWithin/vector", func() { AddWithin(dst, need, row, 1020) }}, {"addWithin/plain", func() { addWithinPlain(dst, need, row, 1020) }},

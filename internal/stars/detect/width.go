@@ -44,10 +44,11 @@ func (s Seeing) AtLeast(fwhm float64) Seeing {
 // peak that is brighter than half of it has the full width at half maximum as
 // its diameter, whatever the profile, and shows a ring as a ring. Where single
 // pixels carry too few peaks (broad images) the frame is summed over 4x4 px and
-// looked at again.
+// looked at again, unless those few are stars: what more the sums show is then knots of
+// nebulae.
 func EstimateSeeing(p *plane.Plane) (Seeing, bool) {
 	fine := halfRegions(p.R, p.W, p.H, noiseBlocks(p, 1, 10), p.Saturation, p)
-	if len(fine) >= 15 {
+	if len(fine) >= 15 || areStars(fine) {
 		return summarise(fine, 1, p.W, p.H).AtLeast(LeastFilter), true
 	}
 	small, w, h := binned(p, 4)
@@ -63,6 +64,26 @@ func EstimateSeeing(p *plane.Plane) (Seeing, bool) {
 		return summarise(fine, 1, p.W, p.H).AtLeast(LeastFilter), true
 	}
 	return Seeing{}, false
+}
+
+// fewestStars is how many images must be alike to be stars among few.
+const fewestStars = 5
+
+// areStars tells that most of few regions are well sampled and alike, as neither hot pixels
+// and particles nor knots of nebulae are.
+func areStars(few []region) bool {
+	var sizes []float64
+	for i := range few {
+		if a := few[i].across(); few[i].fades && a >= wellSampled {
+			sizes = append(sizes, a)
+		}
+	}
+	slices.Sort(sizes)
+	most := 0
+	for i := range sizes {
+		most = max(most, alikeTo(sizes, i, alike)-i)
+	}
+	return most >= fewestStars && 2*most >= len(sizes)
 }
 
 // region is the part of a star image above half its peak.

@@ -91,12 +91,15 @@ func skyErr(st *stars.Star, gain float64) float64 {
 // the usual weight in the scale of the filter's fluxes.
 const plainlyWide = 1.1
 
+// sampledWidth, px: narrower stars come out the wider the more they fall between pixels.
+const sampledWidth = 1.5
+
 // capWide keeps wide stars from telling the scale alone. By far the brightest star of a
 // field may fill its pixels, where nothing tells that they are full, and is wide then.
 func capWide(w, widths []float64) {
 	most, usual := stats.Median(w), stats.Median(widths)
 	for i := range w {
-		if widths[i] > plainlyWide*usual {
+		if usual > sampledWidth && widths[i] > plainlyWide*usual {
 			w[i] = min(w[i], most)
 		}
 	}

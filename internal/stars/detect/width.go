@@ -67,7 +67,7 @@ func EstimateSeeing(p *plane.Plane) (Seeing, bool) {
 }
 
 // fewestStars is how many images must be alike to be stars among few.
-const fewestStars = 5
+const fewestStars = 4
 
 // areStars tells that most of few regions are well sampled and alike, as neither hot pixels
 // and particles nor knots of nebulae are.

@@ -20,8 +20,11 @@ func TestKnotsAreNoStars(t *testing.T) {
 		if testing.Short() && knots == 40 {
 			continue
 		}
-		for _, fwhm := range []float64{2.5, 3.5, 5} {
+		for _, fwhm := range []float64{1.4, 2.5, 3.5, 5} {
 			for _, wide := range []float64{1.7, 2.2, 3} {
+				if fwhm < 2 && wide != 2.2 {
+					continue // stars as sharp as hot pixels: where the knots would tell the size
+				}
 				t.Run(fmt.Sprintf("%d knots of %v times %v px", knots, wide, fwhm), func(t *testing.T) {
 					const sky = 200
 					s := simulated.NewSim(uint64(knots)+uint64(10*fwhm*wide), 640, 520, sky)

@@ -166,6 +166,14 @@ func search(p *plane.Plane, threshold float64) (detect.Seeing, detect.Found) {
 			}
 		}
 	}
+	// Many bright points that a filter of a star of 1.6 px takes for stars are no hot
+	// pixels: knots of nebulae and galaxies told the size, and these are the stars.
+	if sure := surePoints(found); s.Fwhm > hotWidth && sure >= fewestSharp && sharpShare*sure >= len(found.Stars) {
+		var narrow detect.Seeing
+		if other := at(1.6, &narrow); 2*sharpened(found, other) > sure {
+			s, found = narrow, other
+		}
+	}
 	// Stars that fall between four green pixels of a mosaic, 1.4 px apart, are broader
 	// among these than the filter.
 	for _, fwhm := range []float64{1.4, 1.9, 1.75} {
@@ -196,6 +204,36 @@ func evidence(found detect.Found) (sum float64) {
 		}
 	}
 	return sum
+}
+
+const (
+	fewestSharp = 6 // points that may be stars
+	sharpShare  = 4 // times as many stars at most
+)
+
+// surePoints counts the points of a search that stand out from faint hot pixels.
+func surePoints(found detect.Found) (n int) {
+	for i := range found.Points {
+		if found.Points[i].SNR > sureSNR {
+			n++
+		}
+	}
+	return n
+}
+
+// sharpened counts the sure points of one search that are stars of another.
+func sharpened(wide, narrow detect.Found) (n int) {
+	near := stars.NewNeighbours(narrow.Stars)
+	for i := range wide.Points {
+		if st := &wide.Points[i]; st.SNR > sureSNR {
+			is := false
+			near.Within(st.X, st.Y, hotWidth, func(int) { is = true })
+			if is {
+				n++
+			}
+		}
+	}
+	return n
 }
 
 // shapes measures the shapes of stars and what follows for the field.

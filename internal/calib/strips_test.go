@@ -238,3 +238,32 @@ func TestColourCubeIsRefused(t *testing.T) {
 		t.Errorf("warnings %q", w)
 	}
 }
+
+// A series too long to be read side by side has sums of whole frames, 20 bytes a pixel
+// and the frames in hand: it is stacked where --memory has room for them, else refused.
+func TestLongSeriesNeedsRoom(t *testing.T) {
+	dir := t.TempDir()
+	const w, h, n = 40, 30, stack.SideBySide + 2
+	rng := rand.New(rand.NewPCG(2, 2))
+	for i := range n {
+		noise := make([]uint16, w*h)
+		for k := range noise {
+			noise[k] = uint16(1000 + 6*rng.NormFloat64())
+		}
+		writeBias(t, filepath.Join(dir, fmt.Sprintf("bias_%03d.fits", i)), w, h, noise, 0)
+	}
+	fs, err := frames.Scan(t.Context(), []string{dir}, frames.DefaultScanOptions)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		frames int
+		memory int64
+		fits   bool
+	}{{n, 0, true}, {n, 100 * w * h, true}, {n, 20 * w * h, false}, {stack.SideBySide, 20 * w * h, true}} {
+		s, err := stack.New(t.Context(), stack.Options{Workers: 2, Memory: c.memory}).Stack(fs[:c.frames])
+		if (err == nil) != c.fits || c.fits && len(s.Frames) != c.frames {
+			t.Errorf("%d frames in %d bytes: %v", c.frames, c.memory, err)
+		}
+	}
+}

@@ -94,7 +94,7 @@ func (st *Stacker) stackFrames(r *Series, fs []*frames.Frame) error {
 // than a set may.
 func (st *Stacker) RoomForWhole(fs []*frames.Frame) error {
 	if need := wholeBytes(fs); st.opt.Memory > 0 && need > st.opt.Memory {
-		return fmt.Errorf("stacking frames this large and not of plain 16 bits takes %d MiB, more than --memory allows", need>>20)
+		return fmt.Errorf("stacking frames this large that are not of plain 16 bits, or more than %d of them, takes %d MiB, more than --memory allows", SideBySide, need>>20)
 	}
 	return nil
 }

@@ -64,13 +64,18 @@ func (st *Stacker) Strips(r *Series, fs []*frames.Frame, prepare func(frame, fir
 		return false, nil
 	}
 	width, height := fs[0].Image.Width, fs[0].Image.Height
+	few := len(fs) <= SideBySide
+	if !few {
+		if err := st.RoomForWhole(fs); err != nil {
+			return false, err
+		}
+	}
 	sums := stats.NewStack(width, height)
 	sigma, ok := scoutNoise(fs, width, height, st.opt.Workers, prepare)
 	if !ok {
 		return false, nil
 	}
 	workers := max(1, min(st.opt.Workers, height, stripWorkers(fs)))
-	few := len(fs) <= SideBySide
 	var f *finisher
 	if few {
 		f = newFinisher(stats.Floats(width*height), width, sums.RowStep(), len(fs), sigma, st.opt.Workers)

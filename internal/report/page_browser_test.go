@@ -74,6 +74,9 @@ func TestBrowserSortsAndFilters(t *testing.T) {
 }
 
 func TestBrowserTimelineNamesSubs(t *testing.T) {
+	if testing.Short() {
+		t.Skip("one page more; TestBrowserViewerStepsAndMarks opens subs as well")
+	}
 	p := openPage(t, fakeNight(6), 1280, 900)
 	p.Do(chromedp.ScrollIntoView(chromedp.CSS("#charts")))
 	// Point at the first mark of the third chart.
@@ -126,6 +129,9 @@ func TestBrowserViewerStepsAndMarks(t *testing.T) {
 // ranges, all that is shown, and conditions on a number mark many; undo takes
 // the last change back whole.
 func TestBrowserMarksReachEverything(t *testing.T) {
+	if testing.Short() {
+		t.Skip("one page more; TestBrowserViewerStepsAndMarks sets marks as well")
+	}
 	p := openPage(t, fakeNight(12), 1280, 900)
 	p.Click("#clear-marks") // what was decided before
 	kept := browser.Value[int](p, `night.subs.findIndex(s => s.measured === "keep" && s.weight !== null)`)
@@ -192,6 +198,9 @@ func TestBrowserMarksReachEverything(t *testing.T) {
 // Marks stay with their files in the browser's store: they come back with the
 // page, and files of another night with the same names know nothing of them.
 func TestBrowserRemembersMarksByFile(t *testing.T) {
+	if testing.Short() {
+		t.Skip("one page more; TestBrowserViewerStepsAndMarks sets marks as well")
+	}
 	r := fakeNight(3)
 	p := openPage(t, r, 1280, 900)
 	p.Run(`marks.set([0, 2], "cull")`)
@@ -211,6 +220,9 @@ func TestBrowserRemembersMarksByFile(t *testing.T) {
 // The panels show any two figures of each group, or how often each value comes,
 // with the group's limits, and follow marks.
 func TestBrowserPanels(t *testing.T) {
+	if testing.Short() {
+		t.Skip("one page more; TestBrowserLoadsHostileNight draws them")
+	}
 	p := openPage(t, fakeNight(12), 1280, 900)
 	browser.Expect(p, `document.querySelectorAll("#panel-list figure").length === night.groups.length`, true)
 	choose := func(id, value string) {
@@ -235,6 +247,9 @@ func TestBrowserPanels(t *testing.T) {
 // On paper the charts are as wide as a page and the colours light, whatever the
 // screen has; afterwards all is as it was.
 func TestBrowserLaysOutForPaper(t *testing.T) {
+	if testing.Short() {
+		t.Skip("one page more; TestBrowserWidths lays out a screen")
+	}
 	p := openPage(t, fakeNight(6), 1600, 900)
 	p.Run(`theme.set("dark")`)
 	wide := browser.Value[int](p, `timeline.charts[0].width`)
@@ -280,6 +295,9 @@ func TestBrowserThousandSubs(t *testing.T) {
 
 // Worst first: what is culled stands before what is kept.
 func TestBrowserOrdersSheet(t *testing.T) {
+	if testing.Short() {
+		t.Skip("one page more; TestBrowserSortsAndFilters orders the table")
+	}
 	p := openPage(t, fakeNight(6), 1280, 900)
 	browser.Expect(p, `sheet.order()[0]`, 0)
 	p.Run(`byId("sheet-order").value = "worst"; byId("sheet-order").dispatchEvent(new Event("change"))`)

@@ -1,12 +1,10 @@
 package night
 
 import (
-	"cmp"
 	"math"
-	"slices"
 
+	"fitsqa/internal/cache"
 	"fitsqa/internal/names"
-	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/figures"
 	"fitsqa/internal/stars/tie"
 )
@@ -58,16 +56,6 @@ func tieTogether(same []*Sub) {
 	}
 }
 
-// sameFields are the measured subs that can be tied together: those of one
-// target, camera and size.
-func sameFields(all []*Sub) [][]*Sub {
-	type field struct {
-		target, camera names.Name
-		width, height  int
-	}
-	return partition(measured(all), func(s *Sub) field { return field{s.Target, s.Camera, s.Width, s.Height} })
-}
-
 // lightScale is how many times more ADU one photon rate gives in s than in
 // first, as far as exposure and gain are known.
 func lightScale(s, first *Sub) float64 {
@@ -81,63 +69,34 @@ func lightScale(s, first *Sub) float64 {
 	return scale
 }
 
-// partition splits subs by a property, in the order of first appearance.
-func partition[K comparable](all []*Sub, key func(*Sub) K) [][]*Sub {
-	index := map[K]int{}
-	var parts [][]*Sub
-	for _, s := range all {
-		k := key(s)
-		i, ok := index[k]
-		if !ok {
-			i = len(parts)
-			index[k] = i
-			parts = append(parts, nil)
-		}
-		parts[i] = append(parts[i], s)
+// tie recalls how subs of one target are tied together, or finds it out and
+// remembers.
+func (m *memory) tie(same []*Sub) {
+	key, ok := m.tieKey(same)
+	if !ok {
+		tieTogether(same)
+		return
 	}
-	return parts
+	var known packedTies
+	if m.store.Get(key, &known) && known.unpack(same) {
+		return
+	}
+	tieTogether(same)
+	_ = m.store.Put(key, packTies(same)) // as above
 }
 
-// measured keeps the subs that have a measured field.
-func measured(all []*Sub) []*Sub {
-	return slices.DeleteFunc(slices.Clone(all), func(s *Sub) bool { return s.Field == nil })
-}
-
-func fields(all []*Sub) []*stars.Field {
-	fs := make([]*stars.Field, len(all))
-	for i, s := range all {
-		fs[i] = s.Field
+// tieKey stands for the measured fields in their order, and what their light
+// is scaled by; false when one of them is not remembered itself.
+func (m *memory) tieKey(same []*Sub) (cache.Key, bool) {
+	if m == nil {
+		return cache.Key{}, false
 	}
-	return fs
-}
-
-// findDuplicates marks subs that hold the same pixels as an earlier one. Only
-// subs that agree in everything measured are compared byte by byte.
-func (r *Result) findDuplicates() {
-	type figures struct {
-		w, h, stars int
-		sky, noise  float64
-	}
-	same := partition(measured(r.Subs), func(s *Sub) figures {
-		return figures{s.Width, s.Height, s.Field.Count, s.Field.Sky.V, s.Field.Noise.V}
-	})
-	for _, candidates := range same {
-		if len(candidates) < 2 {
-			continue
+	k := cache.NewKey("ties 7")
+	for _, s := range same {
+		if s.key == (cache.Key{}) {
+			return cache.Key{}, false
 		}
-		first := map[[32]byte]string{}
-		slices.SortStableFunc(candidates, func(a, b *Sub) int { return cmp.Compare(a.File, b.File) })
-		for _, s := range candidates {
-			hash, err := s.Frame.ContentHash()
-			if err != nil {
-				s.fail(err)
-				continue
-			}
-			if earlier, ok := first[hash]; ok {
-				s.DuplicateOf = earlier
-			} else {
-				first[hash] = s.File
-			}
-		}
+		k.Add(s.key, s.Target, s.Filter, s.Camera, s.PierSide, s.Exposure, s.ElectronsPerADU)
 	}
+	return k.Key(), true
 }

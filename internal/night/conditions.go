@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"fitsqa/internal/fact"
-	"fitsqa/internal/frames"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stats"
 )
@@ -67,47 +66,4 @@ func (r *Result) lightUp() {
 		}
 	}
 	flush()
-}
-
-// SiteOf is where a frame was shot: the user's word, else the header's; nil when
-// neither tells, or when it cannot be true.
-func (r *Result) SiteOf(f *frames.Frame) *sky.Site {
-	if r.Impossible != "" {
-		return nil
-	}
-	if r.Settings.Site != nil {
-		return r.Settings.Site
-	}
-	if f == nil || math.IsNaN(f.Meta.SiteLat) || math.IsNaN(f.Meta.SiteLon) {
-		return nil
-	}
-	site := &sky.Site{Lat: f.Meta.SiteLat, Lon: f.Meta.SiteLon}
-	if !math.IsNaN(f.Meta.SiteElevation) {
-		site.Elevation = f.Meta.SiteElevation
-	}
-	return site
-}
-
-// NightSite is the one site of the whole night: the first that a sub tells, nil
-// when none does.
-func (r *Result) NightSite() *sky.Site {
-	for _, s := range r.Subs {
-		if site := r.SiteOf(s.Frame); site != nil {
-			return site
-		}
-	}
-	return nil
-}
-
-// siteWarning says so when subs tell of more than one site.
-func (r *Result) siteWarning() []fact.Fact {
-	first := r.NightSite()
-	for _, s := range r.Subs {
-		site := r.SiteOf(s.Frame)
-		// A tenth of a degree is 11 km: nobody carries a telescope that far in a night.
-		if site != nil && math.Abs(site.Lat-first.Lat)+math.Abs(site.Lon-first.Lon) > 0.1 {
-			return []fact.Fact{fact.Of(SeveralSites, fact.Number("lat_deg", first.Lat), fact.Number("lon_deg", first.Lon))}
-		}
-	}
-	return nil
 }

@@ -1,7 +1,6 @@
 package night
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"math"
@@ -10,9 +9,9 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"fitsqa/internal/cache"
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
-	"fitsqa/internal/names"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/measure"
 	"fitsqa/internal/stats"
@@ -73,9 +72,6 @@ func (r *Result) measureSubs(ctx context.Context, known *memory, progress func(d
 	}
 	return g.Wait()
 }
-
-// inOrder is the order of shooting: by start, then by name.
-func inOrder(a, b *Sub) int { return cmp.Or(a.Start.Compare(b.Start), names.Natural(a.File, b.File)) }
 
 // newSub takes over what the header tells.
 func newSub(f *frames.Frame) *Sub {
@@ -252,4 +248,43 @@ func skyRate(sky stats.Value, c *calib.Calibration, exposure float64) stats.Valu
 		rate.V, rate.Err = rate.V-d.V, math.Hypot(rate.Err, d.Err)
 	}
 	return rate
+}
+
+// key of one sub; false when its file cannot be read.
+func (m *memory) key(f *frames.Frame, opt stars.Options) (cache.Key, bool) {
+	k := cache.NewKey("sub with its stars").Add(m.applied[f], opt, *f)
+	err := k.AddFile(f.Path)
+	return k.Key(), err == nil
+}
+
+// Key stands for what is measured of a sub, with the stars that ties took off or added;
+// false when that is not remembered.
+func (s *Sub) Key() (cache.Key, bool) {
+	return cache.NewKey("stars of a sub").Add(s.key, s.fixed, s.moving).Key(), s.key != cache.Key{}
+}
+
+// measure recalls what was measured of a sub, or measures it and remembers.
+func (m *memory) measure(s *Sub, c *calib.Calibration, opt stars.Options, b *buffers) {
+	if m == nil {
+		s.measure(c, opt, b)
+		return
+	}
+	key, ok := m.key(s.Frame, opt)
+	var known packedMeasurement
+	if ok && m.store.Get(key, &known) {
+		if field, sound := known.field(); sound {
+			s.take(field, c)
+			s.picture, s.key = s.album.keep(known.Picture), key
+			return
+		}
+	}
+	s.measure(c, opt, b)
+	if s.Field == nil {
+		return
+	}
+	if again, still := m.key(s.Frame, opt); ok && still && again == key { // else the file changed while it was read
+		s.key = key
+		// A full disk costs the next run time, and this one nothing.
+		_ = m.store.Put(key, packMeasurement(s.Field, s.picture.packed()))
+	}
 }

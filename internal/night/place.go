@@ -159,69 +159,6 @@ func (m *memory) solve(ctx context.Context, s *Sub, h plate.Hint) plate.Solved {
 	return got
 }
 
-// measureLight gives a sub its zero point and what follows from it.
-func (s *Sub) measureLight() {
-	alone := stats.Missing("no other night of this target is known")
-	s.SeasonTransparency, s.SeasonFWHM, s.SeasonalWeight = alone, alone, alone
-	why := s.Plate.Why
-	if s.Field == nil {
-		why = "the sub was not measured"
-	}
-	if s.Plate.Solution == nil {
-		if why == "" {
-			why = "not looked for"
-		}
-		missing := stats.Missing(why)
-		s.ZeroPoint, s.SkyMag, s.LimitingMag = missing, missing, missing
-		return
-	}
-	rate := s.lightRate()
-	s.ZeroPoint = s.Plate.ZeroPoint(s.Field, rate)
-	s.SkyMag = stats.Missing("not measured")
-	s.LimitingMag = plate.Limiting(s.ZeroPoint, s.RandomNoise.V*rate, s.Field.FWHM.V)
-}
-
-// measureSky puts the sky of the subs of one view on the scale of magnitudes, by the zero
-// point at airmass 1 of the clearest sky that is known of the set-up: haze and cloud take starlight,
-// but the sky's own light comes from below and between them as well. (Dew and dirt take
-// both: then the sky is told as much too dark as Throughput is below 1.)
-func (r *Result) measureSky(same []*Sub) {
-	var scale float64
-	for _, s := range same {
-		if s.Plate.Solution != nil {
-			scale = s.Plate.Scale
-		}
-	}
-	zero := r.zenithZero(same)
-	if best := r.Settings.Season.setup(viewOf(same[0])); best != nil && zero.OK() && best.Zero > zero.V {
-		zero.V = best.Zero
-	}
-	for _, s := range same {
-		sky := s.SkyADU.Scaled(s.lightRate())
-		if !s.Calibrated {
-			sky = stats.Missing(s.applied.NoOffset())
-		}
-		s.SkyMag = plate.SurfaceBrightness(zero, sky, scale)
-	}
-}
-
-// NoiseRate is the variance of a sub's random noise, e-² a second and square arcsec.
-func (s *Sub) NoiseRate() stats.Value {
-	n := s.RandomNoise.V * s.ElectronsPerADU / s.PixelScale
-	if v := n * n / s.Exposure; v > 0 && !math.IsInf(v, 0) {
-		return stats.Known(v, math.NaN(), s.RandomNoise.N)
-	}
-	return stats.Missing("noise in electrons or the pixel scale is unknown")
-}
-
-// lightRate is what one ADU of a sub is: e-/s, or ADU/s while the gain is not known.
-func (s *Sub) lightRate() float64 {
-	if s.ElectronsPerADU > 0 {
-		return s.ElectronsPerADU / s.Exposure
-	}
-	return 1 / s.Exposure
-}
-
 // findWrongTargets tells subs that lie elsewhere than the others of their name, and of
 // those that were parted from them by their stars, how far away.
 func (r *Result) findWrongTargets() {

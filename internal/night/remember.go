@@ -10,7 +10,6 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stack"
-	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
 
@@ -205,106 +204,4 @@ func (m *memory) master(key cache.Key, room *stack.Room) (p *stack.Plane, ok boo
 		m.masters[key] = room.Add(px)
 	}
 	return m.masters[key], ok
-}
-
-// key of one sub; false when its file cannot be read.
-func (m *memory) key(f *frames.Frame, opt stars.Options) (cache.Key, bool) {
-	k := cache.NewKey("sub with its stars").Add(m.applied[f], opt, *f)
-	err := k.AddFile(f.Path)
-	return k.Key(), err == nil
-}
-
-// Key stands for what is measured of a sub, with the stars that ties took off or added;
-// false when that is not remembered.
-func (s *Sub) Key() (cache.Key, bool) {
-	return cache.NewKey("stars of a sub").Add(s.key, s.fixed, s.moving).Key(), s.key != cache.Key{}
-}
-
-// measure recalls what was measured of a sub, or measures it and remembers.
-func (m *memory) measure(s *Sub, c *calib.Calibration, opt stars.Options, b *buffers) {
-	if m == nil {
-		s.measure(c, opt, b)
-		return
-	}
-	key, ok := m.key(s.Frame, opt)
-	var known packedMeasurement
-	if ok && m.store.Get(key, &known) {
-		if field, sound := known.field(); sound {
-			s.take(field, c)
-			s.picture, s.key = s.album.keep(known.Picture), key
-			return
-		}
-	}
-	s.measure(c, opt, b)
-	if s.Field == nil {
-		return
-	}
-	if again, still := m.key(s.Frame, opt); ok && still && again == key { // else the file changed while it was read
-		s.key = key
-		// A full disk costs the next run time, and this one nothing.
-		_ = m.store.Put(key, packMeasurement(s.Field, s.picture.packed()))
-	}
-}
-
-// tie recalls how subs of one target are tied together, or finds it out and
-// remembers.
-func (m *memory) tie(same []*Sub) {
-	key, ok := m.tieKey(same)
-	if !ok {
-		tieTogether(same)
-		return
-	}
-	var known packedTies
-	if m.store.Get(key, &known) && known.unpack(same) {
-		return
-	}
-	tieTogether(same)
-	_ = m.store.Put(key, packTies(same)) // as above
-}
-
-// tieKey stands for the measured fields in their order, and what their light
-// is scaled by; false when one of them is not remembered itself.
-func (m *memory) tieKey(same []*Sub) (cache.Key, bool) {
-	if m == nil {
-		return cache.Key{}, false
-	}
-	k := cache.NewKey("ties 7")
-	for _, s := range same {
-		if s.key == (cache.Key{}) {
-			return cache.Key{}, false
-		}
-		k.Add(s.key, s.Target, s.Filter, s.Camera, s.PierSide, s.Exposure, s.ElectronsPerADU)
-	}
-	return k.Key(), true
-}
-
-// level recalls a night's light over that of a reference, or finds it out and
-// remembers.
-func (m *memory) level(ref Reference, best []*Sub) stats.Value {
-	key, ok := m.levelKey(ref, best)
-	if !ok {
-		return levelOf(ref, best)
-	}
-	var level stats.Value
-	if !m.store.Get(key, &level) {
-		level = levelOf(ref, best)
-		_ = m.store.Put(key, level) // as above
-	}
-	return level
-}
-
-// levelKey stands for a reference's stars, and the stars and light of subs; false when
-// one of these is not remembered itself.
-func (m *memory) levelKey(ref Reference, best []*Sub) (cache.Key, bool) {
-	if m == nil {
-		return cache.Key{}, false
-	}
-	k := cache.NewKey("level").Add(ref.Width, ref.Height, ref.Stars)
-	for _, s := range best {
-		if s.key == (cache.Key{}) {
-			return cache.Key{}, false
-		}
-		k.Add(s.key, s.fixed, s.moving, s.lightRate(), s.Transparency.Ratio.V)
-	}
-	return k.Key(), true
 }

@@ -85,3 +85,8 @@ type FieldReport struct {
 	Findings []fact.Fact // what the pattern over the field tells
 	Notes    []fact.Fact // why there is no map, or nothing was looked for
 }
+
+// warn adds a warning.
+func (r *Result) warn(code fact.Code, values ...fact.Value) {
+	r.Warnings = append(r.Warnings, fact.Of(code, values...))
+}

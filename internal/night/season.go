@@ -2,21 +2,12 @@ package night
 
 import (
 	"cmp"
-	"fmt"
-	"hash/fnv"
 	"math"
-	"runtime"
 	"slices"
-	"time"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
-	"fitsqa/internal/names"
-	"fitsqa/internal/parallel"
 	"fitsqa/internal/plate"
-	"fitsqa/internal/sky"
-	"fitsqa/internal/stars"
-	"fitsqa/internal/stars/tie"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
@@ -25,45 +16,6 @@ import (
 type Season struct {
 	References []Reference
 	Setups     []Setup
-}
-
-// View is what must be the same for two nights' light to be compared star by star.
-type View struct {
-	Target, Filter names.Key
-	Optics         string // camera, binning and scale; and the gain setting while light is in ADU
-}
-
-// Reference is the light of a target's stars in the night that was recorded first, and
-// the best that any night has made of it. Level and Depth are NaN when no night has
-// figures.
-type Reference struct {
-	View
-	Night         string // date of the evening
-	Width, Height int    // px
-	Stars         []ReferenceStar
-
-	Level      float64 // light of the clearest night's stars over these
-	Depth      float64 // of the best night: signal to noise squared a second, for light of this reference
-	DepthNight string  // the best one
-	FWHM       float64 // arcsec, lower quartile over the kept subs of all nights
-	Noise      float64 // e-² a second and square arcsec, likewise
-	Subs       int     // behind FWHM
-}
-
-// ReferenceStar is one star of a reference.
-type ReferenceStar struct {
-	X, Y      float64 // px
-	Flux      float64 // e-/s, ADU/s while the gain is not known
-	Saturated bool    // helps to recognise the field, and gives no light to compare
-}
-
-// Setup is the best that a camera and telescope have shown through a filter, on
-// whatever target, by the catalogue's magnitudes.
-type Setup struct {
-	Filter names.Key
-	Optics string
-	Zero   float64 // zero point of the clearest night at airmass 1, mag
-	Night  string
 }
 
 // Merit of one night's group on the scale of its reference.
@@ -76,10 +28,6 @@ type Merit struct {
 
 	LevelErr, ZeroErr float64 // 1 sigma
 }
-
-// mostStars of a reference: as many as tie a field surely and measure its light to some
-// thousandths.
-const mostStars = 500
 
 // compareWithSeason puts every group on the scale of its season.
 func (r *Result) compareWithSeason(known *memory) {
@@ -153,19 +101,6 @@ func (r *Result) scaleGroup(g *subs.Group, all []*Sub, known *memory) {
 	}
 }
 
-// viewOf is what a sub's light can be compared under. The scale is the header's, which
-// does not change in its last digits from night to night as a measured one does.
-func viewOf(s *Sub) View {
-	optics := fmt.Sprintf("%s, binning %d", s.Camera.Key(), s.Binning)
-	if s.PixelScale > 0 {
-		optics += fmt.Sprintf(", %.3g arcsec/px", s.PixelScale)
-	}
-	if !(s.ElectronsPerADU > 0) {
-		optics += fmt.Sprintf(", ADU at gain %g", s.GainSetting)
-	}
-	return View{s.Target.Key(), s.Filter.Key(), optics}
-}
-
 // clearest are the usable subs of most weight, at most five.
 func clearest(all []*Sub) []*Sub {
 	best := slices.DeleteFunc(slices.Clone(all), func(s *Sub) bool {
@@ -173,172 +108,6 @@ func clearest(all []*Sub) []*Sub {
 	})
 	slices.SortStableFunc(best, func(a, b *Sub) int { return cmp.Compare(b.Weight.V, a.Weight.V) })
 	return best[:min(len(best), 5)]
-}
-
-// reference finds what is known of a view, from other nights or another group of this.
-func (r *Result) reference(v View) (Reference, bool) {
-	for _, list := range [][]Reference{r.Settings.Season.References, r.References} {
-		for _, ref := range list {
-			if ref.View == v {
-				return ref, true
-			}
-		}
-	}
-	return Reference{}, false
-}
-
-func (s Season) setup(v View) *Setup {
-	for i := range s.Setups {
-		if s.Setups[i].Filter == v.Filter && s.Setups[i].Optics == v.Optics {
-			return &s.Setups[i]
-		}
-	}
-	return nil
-}
-
-// name is a reference's own: two levels can be set against each other where it is one.
-// Checked without a ledger, every night makes its own of its own stars.
-func (r *Reference) name() string {
-	sum := fnv.New32a()
-	for _, s := range r.Stars {
-		fmt.Fprintf(sum, "%.2f %.2f %.4g ", s.X, s.Y, s.Flux)
-	}
-	return fmt.Sprintf("%s, %08x", r.Night, sum.Sum32())
-}
-
-// newReference is a night's light as the first of its season: what its clear sky gives.
-func newReference(v View, s *Sub, night string) Reference {
-	nan := math.NaN()
-	ref := Reference{View: v, Night: night, Width: s.Width, Height: s.Height, Level: nan, Depth: nan, FWHM: nan, Noise: nan}
-	rate := s.lightRate() / s.Transparency.Ratio.V
-	for i := range s.Field.Stars {
-		st := &s.Field.Stars[i]
-		if len(ref.Stars) == mostStars {
-			break
-		}
-		if st.Flux > 0 {
-			ref.Stars = append(ref.Stars, ReferenceStar{st.X, st.Y, st.Flux * rate, st.Saturated || st.Blended || st.SNR < surelyMeasured})
-		}
-	}
-	return ref
-}
-
-// surelyMeasured is the significance of stars whose light is compared: nearer to the
-// threshold only upward fluctuations are found (Eddington 1913, MNRAS 73, 359).
-const surelyMeasured = 15
-
-// levelOf is the light of this night's clear sky over the reference's: the median over
-// the best subs of the median over stars.
-func levelOf(ref Reference, best []*Sub) stats.Value {
-	field := &stars.Field{Width: ref.Width, Height: ref.Height, Count: len(ref.Stars)}
-	for _, s := range ref.Stars {
-		field.Stars = append(field.Stars, stars.Star{X: s.X, Y: s.Y, Flux: s.Flux, Saturated: s.Saturated})
-	}
-	var levels []float64
-	n, err := 0, 0.0
-	lists := make([][]float64, len(best))
-	parallel.Items(len(best), runtime.GOMAXPROCS(0), func(i int) { lists[i] = ratiosTo(field, best[i]) })
-	for i, s := range best {
-		ratios := lists[i]
-		if len(ratios) < 4 {
-			continue
-		}
-		levels = append(levels, stats.Median(ratios)/s.Transparency.Ratio.V)
-		n = max(n, len(ratios))
-		err = math.Max(err, 1.2533*stats.MADSigma(ratios)/math.Sqrt(float64(len(ratios)))/s.Transparency.Ratio.V)
-	}
-	if len(levels) == 0 {
-		return stats.Missing("its stars do not match those of the season's reference")
-	}
-	return stats.Known(stats.Median(levels), err, n)
-}
-
-// ratiosTo are a sub's rates of light over a reference's, star by star.
-func ratiosTo(ref *stars.Field, s *Sub) []float64 {
-	al, first := tie.Align([]*stars.Field{ref, s.Field})
-	tied := al[1-first]
-	if !tied.Matched() {
-		return nil
-	}
-	rate := s.lightRate()
-	var ratios []float64
-	for _, p := range tied.Pairs {
-		here, there := p[0], p[1]
-		if first == 1 {
-			here, there = there, here
-		}
-		a, b := &s.Field.Stars[here], &ref.Stars[there]
-		if !a.Saturated && !b.Saturated && !a.Blended && a.SNR >= surelyMeasured/3 && a.Flux > 0 {
-			ratios = append(ratios, a.Flux*rate/b.Flux)
-		}
-	}
-	return ratios
-}
-
-// clearZero is the zero point of clear sky, by the subs that have one.
-func clearZero(all []*Sub) stats.Value {
-	var zero, errs []float64
-	for _, s := range all {
-		if t := s.Transparency.Ratio; s.ZeroPoint.OK() && t.V > 0.5 {
-			zero = append(zero, s.ZeroPoint.V-2.5*math.Log10(t.V))
-			errs = append(errs, s.ZeroPoint.Err)
-		}
-	}
-	if len(zero) == 0 {
-		return stats.Missing(firstWhy(all, func(s *Sub) stats.Value { return s.ZeroPoint }))
-	}
-	// The same stars with the same colours are behind all: their number helps little.
-	return stats.Known(stats.Median(zero), stats.Median(errs), len(zero))
-}
-
-// usualExtinction is what an airmass takes where the night does not tell, mag, and by how
-// much nights and filters differ in it: 0.2 of clean low air through broad filters, half
-// of it in the red, twice in the blue (Hayes and Latham 1975, from memory).
-const usualExtinction, extinctionSpread = 0.2, 0.1
-
-// zenithZero is clearZero at airmass 1, so that nights do not seem clearer where the
-// target stood higher: the zero point of clear sky is that of where the clearest subs
-// stood. Where no airmass is known it stays what it is.
-func (r *Result) zenithZero(all []*Sub) stats.Value {
-	zero := clearZero(all)
-	best := 0.0
-	for _, s := range all {
-		best = math.Max(best, nothing(s.Transparency.Ratio.V))
-	}
-	airmass := math.Inf(1)
-	for _, s := range all {
-		if s.Transparency.Ratio.V >= 0.97*best && s.Sky.Airmass.OK() {
-			airmass = math.Min(airmass, s.Sky.Airmass.V)
-		}
-	}
-	if !zero.OK() || math.IsInf(airmass, 1) {
-		return zero
-	}
-	k, more := r.extinctionOf(all[0]), airmass-1
-	return stats.Known(zero.V+k.V*more, math.Hypot(zero.Err, nothing(k.Err)*more), zero.N)
-}
-
-// extinctionOf is what an airmass took in a sub's night through its filter, else usually
-// takes, mag.
-func (r *Result) extinctionOf(s *Sub) stats.Value {
-	date := r.nightOf(s)
-	for _, e := range r.Extinctions {
-		if e.K.OK() && e.K.V > 0 && e.K.Err < extinctionSpread && e.Target == s.Target && e.Filter == s.Filter && e.Camera == s.Camera && (e.Night == date || e.Night == "") {
-			return e.K
-		}
-	}
-	return stats.Known(usualExtinction, extinctionSpread, 0)
-}
-
-func throughput(zero stats.Value, best *Setup) stats.Value {
-	switch {
-	case !zero.OK():
-		return stats.Missing(zero.Why)
-	case best == nil:
-		return stats.Missing("no other night of this set-up has a zero point")
-	}
-	t := math.Pow(10, 0.4*(zero.V-best.Zero))
-	return stats.Known(t, t*zero.Err/1.0857*math.Sqrt2, zero.N)
 }
 
 // depthOf fills in how deep the group's stack goes and what its sky was.
@@ -386,15 +155,6 @@ func depthOf(season *subs.Season, all []*Sub) {
 	}
 }
 
-func firstWhy(all []*Sub, of func(*Sub) stats.Value) string {
-	for _, s := range all {
-		if v := of(s); v.Why != "" {
-			return v.Why
-		}
-	}
-	return "not measured"
-}
-
 // poorAir tells that air and optics surely passed less than on the set-up's best night.
 func poorAir(t stats.Value) bool { return t.OK() && t.V+2*t.Err < 0.9 }
 
@@ -436,14 +196,6 @@ func bestOf(season *subs.Season, ref Reference) {
 			season.BestNoise = stats.Known(ref.Noise, math.NaN(), ref.Subs)
 		}
 	}
-}
-
-// nothing is 0 for what is not known.
-func nothing(x float64) float64 {
-	if math.IsNaN(x) {
-		return 0
-	}
-	return x
 }
 
 // onSeason puts a sub on the scale of its season.
@@ -501,15 +253,6 @@ func (r *Result) rescaleEarlier() {
 			}
 		}
 	}
-}
-
-// nightOf is the date of the evening of a sub's night.
-func (r *Result) nightOf(s *Sub) string {
-	var times []time.Time
-	for _, other := range r.Subs {
-		times = append(times, other.Start)
-	}
-	return sky.NewCalendar(r.SiteOf(s.Frame), times).Date(s.Start)
 }
 
 // seasonWarnings tell where air and optics passed less than on the set-up's best night.

@@ -30,11 +30,6 @@ const (
 	FieldDoubt         fact.Code = "field_doubt"         // target, finding, and its values
 )
 
-// warn adds a warning.
-func (r *Result) warn(code fact.Code, values ...fact.Value) {
-	r.Warnings = append(r.Warnings, fact.Of(code, values...))
-}
-
 // DustWarning is that of dust which is not where the flat has it.
 func DustWarning(d *dust.Match) fact.Fact {
 	return fact.Of(DustMoved, fact.Text("flat", d.Flat), fact.Text("lights", strings.TrimPrefix(d.Lights, "light ")), fact.Number("left_pct", d.WorstPct.V))

@@ -108,20 +108,27 @@ const lostAtMost = 2.5
 // lostField is a field full of stars that are not the target's.
 func (e *evidence) lostField() []Finding {
 	n := float64(e.Field.Count)
-	if e.Align.ShiftX.OK() || e.Transparency.Ratio.OK() || n < dozens || !(n < lostAtMost*e.base.Stars) || !e.othersTied() {
+	if e.Align.ShiftX.OK() || e.Transparency.Ratio.OK() || n < dozens || !(n < lostAtMost*e.base.Stars) || !e.othersTied() || !e.measuredStars() {
 		return nil
 	}
 	return []Finding{{FewStars, Cull, 2, []fact.Fact{fact.Of(PointingLost, fact.Count("stars", e.Field.Count))}}}
+}
+
+// measuredStars tells whether some of a sub's stars have a width that they agree on: what
+// has none may be no stars.
+func (e *evidence) measuredStars() bool {
+	f := e.Field
+	return f.Defocused || f.FWHM.N >= fewestShapes && f.FWHM.Err < looseWidth*f.FWHM.V
 }
 
 // unprovenStars is the share of the stars to be expected under which a sub whose light
 // cannot be compared is not taken for a clear one; counts of clear subs scatter less.
 const unprovenStars = 0.8
 
-// unproven is a doubt about a sub that shows too few stars to tell its light, and fewer
-// than the others of its group, whose light is told.
+// unproven is a doubt about a sub that shows too few stars to tell its light, fewer than
+// the others of its group, whose light is told, or none that is surely one.
 func (e *evidence) unproven(share float64) []Finding {
-	if e.Transparency.Ratio.OK() || !(share < unprovenStars) ||
+	if e.Transparency.Ratio.OK() || !(share < unprovenStars) && e.measuredStars() ||
 		!slices.ContainsFunc(e.mates, func(o *evidence) bool { return o.Transparency.Ratio.OK() }) {
 		return nil
 	}

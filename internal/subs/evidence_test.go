@@ -88,6 +88,10 @@ func TestSingleEvidence(t *testing.T) {
 		{"large where the light is not the others' stars'", func(s *Sub) {
 			s.Field.FWHM, s.Transparency.Ratio, s.Transparency.Unevenness = stats.Known(8, 0.2, 10), unmatched, unmatched
 		}, Doubtful, Soft, "perhaps_no_stars"},
+		{"none of the others' stars, and hardly one fitted", func(s *Sub) {
+			s.Align.ShiftX, s.Align.ShiftY, s.Transparency.Ratio, s.Transparency.Unevenness = unmatched, unmatched, unmatched, unmatched
+			s.Field.FWHM = stats.Known(3.2, 1384, 1)
+		}, Doubtful, FewStars, "too_few_to_tie"},
 		{"what could not be fitted", func(s *Sub) {
 			s.Field.FWHM, s.Field.HFD = unmatched, stats.Known(16, 0.5, 20)
 		}, Doubtful, Soft, "perhaps_no_stars"},

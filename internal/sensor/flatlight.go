@@ -124,7 +124,8 @@ func (f *flatRun) pixelNoise() stats.Value {
 }
 
 // Normalise divides a master flat by its mean; in a colour mosaic each plane by its own.
-func Normalise(pixels []float32, g *frames.Group) {
+// The means are given, of a mosaic's pixels as they lie in it.
+func Normalise(pixels []float32, g *frames.Group) (means []float64) {
 	stride, width := 1, g.Width
 	if len(planeNames(g.Frames[0].Meta)) > 0 {
 		stride = 2
@@ -138,6 +139,7 @@ func Normalise(pixels []float32, g *frames.Group) {
 				n++
 			}
 		}
+		means = append(means, sum/n)
 		inv := float32(n / sum)
 		for y := p / 2; y < height; y += stride {
 			for x := p % 2; x < width; x += stride {
@@ -145,4 +147,5 @@ func Normalise(pixels []float32, g *frames.Group) {
 			}
 		}
 	}
+	return means
 }

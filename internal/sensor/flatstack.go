@@ -103,7 +103,8 @@ func (f *flatRun) combineScaled(cs *Cameras, base []float32) ([]float32, error) 
 		f.Finish(cs.opt.Workers)
 	}
 	m := f.ADU()
-	Normalise(m, f.group)
+	means := Normalise(m, f.group)
+	f.firstLevel = means[0] / stats.Mean(means)
 	return m, nil
 }
 

@@ -119,18 +119,20 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 		f.prnu = stats.Missing("the frames are too small")
 		return
 	}
+	n := float64(len(f.Frames))
+	rel := f.Noise.V / flatScale / math.Sqrt(n)
 	variances := make([]float64, nx*ny)
 	parallel.Items(ny, workers, func(j int) {
 		d := make([]float64, pairBlock*pairBlock)
 		for i := range nx {
-			variances[j*nx+i] = responseVariance(d, flat, width, i*side, j*side, stride)
+			v, level := responseVariance(d, flat, width, i*side, j*side, stride)
+			// Noise is that of the light, its variance relative to a pixel's level
+			// goes as one over it: a block's is taken to where the level is that of all
+			// pixels, whose noise is known. A colour may have twice or half of that.
+			variances[j*nx+i] = v - rel*rel*(1/(level*f.firstLevel)-1)
 		}
 	})
-	// Noise is that of the light: relative to a pixel's level it grows as one
-	// over the root of it, so both variances are taken where the level is 1.
-	v := stats.Median(variances)
-	n := float64(len(f.Frames))
-	rel := f.Noise.V / flatScale / math.Sqrt(n)
+	v := max(0, stats.Median(variances))
 	spatial := stats.Known(100*math.Sqrt(v), 100*math.Sqrt(v)*1.2533*math.Sqrt(1/(2*patternFreedom*float64(nx*ny))), len(f.Frames))
 	temporal := stats.Known(100*rel, 100*rel*f.Noise.Err/f.Noise.V, len(f.Frames))
 	f.prnu = inQuadrature(spatial, temporal, "the non-uniformity")
@@ -140,8 +142,8 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 }
 
 // responseVariance is the pattern-free variance in a block, relative to the
-// block's mean squared.
-func responseVariance(d []float64, flat []float32, width, x0, y0, stride int) float64 {
+// block's mean squared, and that mean.
+func responseVariance(d []float64, flat []float32, width, x0, y0, stride int) (v, mean float64) {
 	const n = pairBlock
 	var sum float64
 	for l := range n {
@@ -150,11 +152,11 @@ func responseVariance(d []float64, flat []float32, width, x0, y0, stride int) fl
 			sum += d[l*n+k]
 		}
 	}
-	mean := sum / (n * n)
+	mean = sum / (n * n)
 	for k := range d {
 		d[k] -= mean
 	}
-	return patternFreeVariance(d) / (mean * mean)
+	return patternFreeVariance(d) / (mean * mean), mean
 }
 
 // measureFlicker is how much the level jumps from flat to flat of one

@@ -94,6 +94,7 @@ type flatRun struct {
 	shots      []flatShot      // every flat that was read, brightest exposures first
 	used       []flatShot      // those of the master
 	prnu       stats.Value
+	firstLevel float64 // of the colour that a mosaic begins with, of the mean of all
 	flicker    stats.Value
 	snr        stats.Value
 	corner     stats.Value

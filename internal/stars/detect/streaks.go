@@ -61,6 +61,16 @@ func TakeStreaks(p *plane.Plane, seen Found, s Seeing) ([]stars.Streak, []stars.
 		onTrack := func(st stars.Star) bool { return t.Distance(st.X, st.Y) < near }
 		before := len(links)
 		links = slices.DeleteFunc(links, onTrack)
+		if again := slices.ContainsFunc(found, func(o stars.Streak) bool { return o.Distance((t.X0+t.X1)/2, (t.Y0+t.Y1)/2) < near }); again {
+			// Beyond a long gap the track goes on in detections alone.
+			onLine := func(st stars.Star) bool { return math.Abs(st.X*line.cos+st.Y*line.sin-line.rho) < near }
+			links = slices.DeleteFunc(links, onLine)
+			list = slices.DeleteFunc(list, onLine)
+			if len(links) == before {
+				break
+			}
+			continue
+		}
 		if t.Width <= widestStreak*s.Fwhm {
 			found = append(found, t)
 			list = slices.DeleteFunc(list, onTrack)

@@ -167,8 +167,9 @@ func search(p *plane.Plane, threshold float64) (detect.Seeing, detect.Found) {
 		}
 	}
 	// Many bright points that a filter of a star of 1.6 px takes for stars are no hot
-	// pixels: knots of nebulae and galaxies told the size, and these are the stars.
-	if sure := surePoints(found); s.Fwhm > hotWidth && sure >= fewestSharp && sharpShare*sure >= len(found.Stars) {
+	// pixels: knots of nebulae and galaxies, or the lamps of a plane, told the size, and
+	// these are the stars.
+	if sure := surePoints(found); s.Fwhm > hotWidth && sure >= fewestSharp && sharpShare*sure >= offTracks(p, found, s, sharpShare*sure) {
 		var narrow detect.Seeing
 		if other := at(1.6, &narrow); 2*sharpened(found, other) > sure {
 			s, found = narrow, other
@@ -210,6 +211,15 @@ const (
 	fewestSharp = 6 // points that may be stars
 	sharpShare  = 4 // times as many stars at most
 )
+
+// offTracks counts the stars that lie on no track, where there are more than enough.
+func offTracks(p *plane.Plane, found detect.Found, s detect.Seeing, enough int) int {
+	if len(found.Stars) <= enough {
+		return len(found.Stars)
+	}
+	_, list := detect.TakeStreaks(p, found, s)
+	return len(list)
+}
 
 // surePoints counts the points of a search that stand out from faint hot pixels.
 func surePoints(found detect.Found) (n int) {

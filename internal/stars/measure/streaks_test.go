@@ -170,3 +170,41 @@ func TestRowOfFaintStars(t *testing.T) {
 		t.Errorf("tracks %+v", f.Streaks)
 	}
 }
+
+// A track that goes on in flashes beyond where it shines is one, and the flashes are no
+// stars of it. So are the lamps of a plane between two thin lines, three times as broad
+// as the stars, which do not set the width.
+func TestFlashingTracks(t *testing.T) {
+	const sky = 200
+	for name, c := range map[string]struct {
+		fwhm, flash float64 // px
+		every       int     // px between flashes
+		shines      float64 // px
+		light       float64
+	}{"goes on in flashes": {3, 3, 17, 300, 560}, "lamps between lines": {1.4, 5, 45, 0, 20000}} {
+		s := simulated.NewSim(9, 700, 480, sky)
+		q := simulated.PSF{Fwhm: c.fwhm, Beta: 3.5}
+		var truth [][2]float64
+		for i, at := range s.Scatter(30, 20) {
+			if math.Abs(at[1]-240) > 25 && (c.shines > 0 || i%2 == 0) {
+				s.Star(at[0], at[1], s.Signal(20+6*float64(i), sky, q), q)
+				truth = append(truth, at)
+			}
+		}
+		if c.shines > 0 {
+			line(s, 0, 240, c.shines, 240, 150, q)
+		}
+		if c.shines == 0 {
+			line(s, 0, 237.5, 700, 237.5, 300, q)
+			line(s, 0, 243, 700, 243, 300, q)
+		}
+		for x := int(c.shines); x < 690; x += c.every {
+			s.Spot(float64(x)+10, 240.3, c.light, c.flash)
+		}
+		f := measureSim(t, s)
+		hit, extra := found(f, truth, 2)
+		if len(f.Streaks) > 2 || c.shines > 0 && len(f.Streaks) != 1 || hit < len(truth)-1 || extra > 3 || !(math.Abs(f.FWHM.V/c.fwhm-1) < 0.05) {
+			t.Errorf("%s: %d tracks, %d of %d stars, %d false, FWHM %v", name, len(f.Streaks), hit, len(truth), extra, f.FWHM)
+		}
+	}
+}

@@ -19,9 +19,9 @@ const (
 	// broader than the group's usual width, a field's stars merge; what is missing
 	// there is told where hardly any star is left.
 	broader, hardlyAny = 1.15, 0.7
-	// slightly broader is enough where images fill crowdedFrom of the field, as detected:
-	// as many again are merged already.
-	slightly, crowdedFrom = 1.05, 0.03
+	// crowdedFrom is the share of a field that detected images fill from which on as many
+	// again are merged already, more or fewer of them with every change of the seeing.
+	crowdedFrom = 0.03
 	// unlikeSigma and unlikeLeast tell a part that lets more or less through than
 	// the field as a whole: in standard errors, and as a share of the light.
 	unlikeSigma, unlikeLeast = 3.0, 0.05
@@ -132,8 +132,8 @@ func (z *zeroPoints) lightOf(j int, dues []dueStar, blurred bool) partLight {
 	return p
 }
 
-// blurred tells whether a field's stars are so much broader than the group's that
-// many are missing because they merge with others.
+// blurred tells whether a field's stars are so crowded, or so much broader than the
+// group's, that many are missing because they merge with others.
 func (z *zeroPoints) blurred(j int) bool {
 	var widths []float64
 	for _, f := range z.fields {
@@ -141,11 +141,9 @@ func (z *zeroPoints) blurred(j int) bool {
 			widths = append(widths, f.FWHM.V)
 		}
 	}
-	f, limit := z.fields[j], broader
-	if float64(f.Count)*f.FWHM.V*f.FWHM.V > crowdedFrom*float64(f.Width*f.Height) {
-		limit = slightly
-	}
-	return f.FWHM.OK() && f.FWHM.V > limit*stats.Median(widths)
+	f := z.fields[j]
+	crowded := float64(f.Count)*f.FWHM.V*f.FWHM.V > crowdedFrom*float64(f.Width*f.Height)
+	return crowded || f.FWHM.OK() && f.FWHM.V > broader*stats.Median(widths)
 }
 
 // darkOf is the share of a field's light that does not arrive, where more of its

@@ -20,6 +20,9 @@ func floatRows() {
 	subtractRamps()
 	blendRows()
 	addFour()
+	sumRows("sumTwoRowsAVX2", 2)
+	sumRows("sumThreeRowsAVX2", 3)
+	sumRows("sumFourRowsAVX2", 4)
 }
 
 // eights goes over n numbers, a multiple of 8.
@@ -281,6 +284,27 @@ func blendRows() {
 			x := YMM()
 			VMULPS(at(row[k], i), weight[k], x)
 			VADDPS(x, sum, sum)
+		}
+		VMOVUPS(sum, at(dst, i))
+	})
+	VZEROUPPER()
+	RET()
+}
+
+// sumRows sums so many rows, one after the other.
+func sumRows(name string, count int) {
+	TEXT(name, NOSPLIT, "func(dst *float32, rows *[4]*float32, n int)")
+	dst, rows, n := Load(Param("dst"), GP64()), Load(Param("rows"), GP64()), Load(Param("n"), GP64())
+	row := make([]GPVirtual, count)
+	for k := range row {
+		row[k] = GP64()
+		MOVQ(Mem{Base: rows, Disp: 8 * k}, row[k])
+	}
+	eights(n, func(i GPVirtual) {
+		sum := YMM()
+		VMOVUPS(at(row[0], i), sum)
+		for _, other := range row[1:] {
+			VADDPS(at(other, i), sum, sum)
 		}
 		VMOVUPS(sum, at(dst, i))
 	})

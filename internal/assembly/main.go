@@ -15,6 +15,7 @@
 //	topOfRow       17
 //	addRow          5
 //	addFour        12   every pixel of a sub
+//	sumRows         5   the same, several at once
 //	addPairs        4
 //	nextReaching    5   a quarter as many, or all where stars are narrow
 //	blendRows       7   every eighth pixel

@@ -103,3 +103,10 @@ func blendRowsPlain(dst []float32, rows *[4][]float32, w *[4]float32) {
 		dst[i] = w[0]*a[i] + w[1]*b[i] + w[2]*c[i] + w[3]*d[i]
 	}
 }
+
+func sumRowsPlain(dst []float32, rows [][]float32) {
+	copy(dst, rows[0])
+	for _, row := range rows[1:] {
+		addRowPlain(dst, row[:len(dst)])
+	}
+}

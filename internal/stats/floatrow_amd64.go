@@ -43,6 +43,32 @@ func AddPairs(dst, a, b []float32) {
 	addPairsPlain(dst[at:], a[2*at:], b[2*at:])
 }
 
+// SumRows sums one to four rows, one after the other, as far as dst reaches.
+func SumRows(dst []float32, rows ...[]float32) {
+	at := eights(len(dst))
+	var first [4]*float32
+	var rest [4][]float32
+	for k, row := range rows {
+		row = row[:len(dst)]
+		rest[k] = row[at:]
+		if at > 0 {
+			first[k] = &row[0]
+		}
+	}
+	switch {
+	case at == 0:
+	case len(rows) == 4:
+		sumFourRowsAVX2(&dst[0], &first, at)
+	case len(rows) == 3:
+		sumThreeRowsAVX2(&dst[0], &first, at)
+	case len(rows) == 2:
+		sumTwoRowsAVX2(&dst[0], &first, at)
+	default:
+		copy(dst[:at], rows[0])
+	}
+	sumRowsPlain(dst[at:], rest[:len(rows)])
+}
+
 // TakeRow takes a row off the first part of another.
 func TakeRow(from, row []float32) {
 	at := eights(len(row))
@@ -166,3 +192,12 @@ func blendRowsAVX2(dst *float32, rows *[4]*float32, weights *[4]float32, n int)
 
 //go:noescape
 func addFourAVX2(to, sum *float32, rows *[4]*float32, n int) (gaps bool)
+
+//go:noescape
+func sumTwoRowsAVX2(dst *float32, rows *[4]*float32, n int)
+
+//go:noescape
+func sumThreeRowsAVX2(dst *float32, rows *[4]*float32, n int)
+
+//go:noescape
+func sumFourRowsAVX2(dst *float32, rows *[4]*float32, n int)

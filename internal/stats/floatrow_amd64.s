@@ -355,3 +355,78 @@ done:
 	MOVB      AL, gaps+32(FP)
 	VZEROUPPER
 	RET
+
+// func sumTwoRowsAVX2(dst *float32, rows *[4]*float32, n int)
+// Requires: AVX
+TEXT ·sumTwoRowsAVX2(SB), NOSPLIT, $0-24
+	MOVQ dst+0(FP), AX
+	MOVQ rows+8(FP), CX
+	MOVQ n+16(FP), DX
+	MOVQ (CX), BX
+	MOVQ 8(CX), CX
+	XORQ SI, SI
+
+loop:
+	CMPQ    SI, DX
+	JGE     done
+	VMOVUPS (BX)(SI*4), Y0
+	VADDPS  (CX)(SI*4), Y0, Y0
+	VMOVUPS Y0, (AX)(SI*4)
+	ADDQ    $0x08, SI
+	JMP     loop
+
+done:
+	VZEROUPPER
+	RET
+
+// func sumThreeRowsAVX2(dst *float32, rows *[4]*float32, n int)
+// Requires: AVX
+TEXT ·sumThreeRowsAVX2(SB), NOSPLIT, $0-24
+	MOVQ dst+0(FP), AX
+	MOVQ rows+8(FP), CX
+	MOVQ n+16(FP), DX
+	MOVQ (CX), BX
+	MOVQ 8(CX), SI
+	MOVQ 16(CX), CX
+	XORQ DI, DI
+
+loop:
+	CMPQ    DI, DX
+	JGE     done
+	VMOVUPS (BX)(DI*4), Y0
+	VADDPS  (SI)(DI*4), Y0, Y0
+	VADDPS  (CX)(DI*4), Y0, Y0
+	VMOVUPS Y0, (AX)(DI*4)
+	ADDQ    $0x08, DI
+	JMP     loop
+
+done:
+	VZEROUPPER
+	RET
+
+// func sumFourRowsAVX2(dst *float32, rows *[4]*float32, n int)
+// Requires: AVX
+TEXT ·sumFourRowsAVX2(SB), NOSPLIT, $0-24
+	MOVQ dst+0(FP), AX
+	MOVQ rows+8(FP), CX
+	MOVQ n+16(FP), DX
+	MOVQ (CX), BX
+	MOVQ 8(CX), SI
+	MOVQ 16(CX), DI
+	MOVQ 24(CX), CX
+	XORQ R8, R8
+
+loop:
+	CMPQ    R8, DX
+	JGE     done
+	VMOVUPS (BX)(R8*4), Y0
+	VADDPS  (SI)(R8*4), Y0, Y0
+	VADDPS  (DI)(R8*4), Y0, Y0
+	VADDPS  (CX)(R8*4), Y0, Y0
+	VMOVUPS Y0, (AX)(R8*4)
+	ADDQ    $0x08, R8
+	JMP     loop
+
+done:
+	VZEROUPPER
+	RET

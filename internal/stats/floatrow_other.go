@@ -16,6 +16,9 @@ func AddWithin(sums, counts, row []float32, limit float32) { addWithinPlain(sums
 // AddPairs sums two rows over 2x2 px into a third, half as long.
 func AddPairs(dst, a, b []float32) { addPairsPlain(dst, a, b) }
 
+// SumRows sums one to four rows, one after the other, as far as dst reaches.
+func SumRows(dst []float32, rows ...[]float32) { sumRowsPlain(dst, rows) }
+
 // TakeRow takes a row off the first part of another.
 func TakeRow(from, row []float32) { takeRowPlain(from, row) }
 

@@ -70,6 +70,11 @@ func TestRowsMatchPlainLoops(t *testing.T) {
 				t.Fatalf("gaps in four rows of %d: not the same", n)
 			}
 			same("four rows")
+			for count := 1; count <= len(rows); count++ {
+				SumRows(got[:n], rows[:count]...)
+				sumRowsPlain(want[:n], rows[:count])
+				same("sum of rows")
+			}
 			copy(got, a[:n])
 			copy(want, a[:n])
 			nodes := drawnRow(rng, n/nodeStep+2, false)
@@ -135,6 +140,7 @@ func BenchmarkFloatRows(b *testing.B) {
 		{"topOfRow/vector", func() { TopOfRow(row) }}, {"topOfRow/plain", func() { topOfRowPlain(row) }},
 		{"nextReaching/vector", func() { NextReaching(row, need) }}, {"nextReaching/plain", func() { nextReachingPlain(row, need) }},
 		{"subtractRamps/vector", func() { subtractRamps(dst, nodes) }}, {"subtractRamps/plain", func() { subtractRampsPlain(dst, nodes) }},
+		{"sumRows/vector", func() { SumRows(dst, rows[:]...) }}, {"sumRows/plain", func() { sumRowsPlain(dst, rows[:]) }},
 		{"blendRows/vector", func() { blendRows(dst, &rows, &weights) }}, {"blendRows/plain", func() { blendRowsPlain(dst, &rows, &weights) }},
 	} {
 		b.Run(c.name+"/pixels=6248", func(b *testing.B) {

@@ -89,20 +89,36 @@ func (s *windows) slide(pic *bins, y int) {
 		return
 	}
 	along := s.rows[y%s.side]
-	clear(along)
 	if y < pic.h {
-		row := pic.row(y)
-		for k := range s.side {
-			stats.AddRow(along[k:], row)
-		}
+		s.sumAlong(along, pic.row(y))
+	} else {
+		clear(along)
 	}
-	copy(sum, s.rows[0])
-	for _, other := range s.rows[1:] {
-		stats.AddRow(sum, other)
-	}
+	stats.SumRows(sum, s.rows...)
 	for x := stats.NextReaching(sum, s.need); x < len(sum); x++ {
 		s.over[y%3] = append(s.over[y%3], x)
 		x += stats.NextReaching(sum[x+1:], s.need[x+1:])
+	}
+}
+
+// sumAlong sums a row over the windows that end at each of its bins, or beyond it.
+func (s *windows) sumAlong(dst, row []float32) {
+	last := s.side - 1
+	var shifted [4][]float32
+	for k := range s.side {
+		shifted[k] = row[last-k:]
+	}
+	stats.SumRows(dst[last:len(row)], shifted[:s.side]...)
+	for i := range last { // at either end some bins lie outside
+		var left, right float32
+		for k := range s.side {
+			if i >= k {
+				left += row[i-k]
+			} else {
+				right += row[len(row)+i-k]
+			}
+		}
+		dst[i], dst[len(row)+i] = left, right
 	}
 }
 

@@ -66,8 +66,9 @@ func EstimateSeeing(p *plane.Plane) (Seeing, bool) {
 	return Seeing{}, false
 }
 
-// fewestStars is how many images must be alike to be stars among few.
-const fewestStars = 4
+// fewestStars is how many images must be alike to be stars among few: fewer where they
+// are closely so.
+const fewestStars, fewestClose, closely = 4, 3, 1.2
 
 // areStars tells that most of few regions are well sampled and alike, as neither hot pixels
 // and particles nor knots of nebulae are.
@@ -79,11 +80,11 @@ func areStars(few []region) bool {
 		}
 	}
 	slices.Sort(sizes)
-	most := 0
+	most, close := 0, 0
 	for i := range sizes {
-		most = max(most, alikeTo(sizes, i, alike)-i)
+		most, close = max(most, alikeTo(sizes, i, alike)-i), max(close, alikeTo(sizes, i, closely)-i)
 	}
-	return most >= fewestStars && 2*most >= len(sizes)
+	return 2*most >= len(sizes) && (most >= fewestStars || close >= fewestClose)
 }
 
 // region is the part of a star image above half its peak.

@@ -29,6 +29,9 @@ func (e *evidence) counts() []Finding {
 	clouded := !e.Transparency.Ratio.OK() && (e.unexplainedSky() || e.cloudAround())
 	if clouded { // the noise that would excuse missing stars is the cloud's own
 		share = float64(f.Count) / e.base.Stars
+		if e.unexplainedSky() { // a second witness
+			chance = 1
+		}
 	}
 	verdict, severity := gradeLow(share*chance, e.lim.StarsDoubtful, e.lim.StarsCull)
 	if verdict == Keep {

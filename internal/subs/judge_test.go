@@ -245,7 +245,8 @@ func TestWidthOfHotPixels(t *testing.T) {
 	}
 }
 
-// In a field of eight stars a count tells nothing, also beside a cloud.
+// In a field of eight stars a count tells nothing, also beside a cloud, unless the sky is
+// bright as well.
 func TestCountsOfAHandful(t *testing.T) {
 	night := makeNight(6, "Ha", 14, func(i int, tr *truth) { tr.stars = 8 })
 	for i, s := range night {
@@ -257,9 +258,14 @@ func TestCountsOfAHandful(t *testing.T) {
 	night[7].Field.Count, night[10].Field.Count = 3, 3
 	night[8].Field.Count, night[8].SkyADU.V, night[8].Transparency.Ratio.V = 3, 1300, 0.3
 	night[8].Transparency.Ratio = stats.Known(0.3, 0.02, 4)
+	lit := night[6]
+	lit.Field.Count, lit.SkyADU.V = 3, 1600
 	Judge(night, DefaultLimits)
+	if lit.Verdict != Cull || lit.Causes[0] != Cloud {
+		t.Errorf("three stars under a bright sky: %s %v %s", lit.Verdict, lit.Causes, told(lit))
+	}
 	for i, s := range night {
-		if i != 8 && s.Verdict == Cull {
+		if i != 8 && i != 6 && s.Verdict == Cull {
 			t.Errorf("%s of %d stars: %s %v %s", s.File, s.Field.Count, s.Verdict, s.Causes, told(s))
 		}
 	}
@@ -664,6 +670,18 @@ func TestObstructed(t *testing.T) {
 		if c.verdict == Cull && s.Weight.V > 1.2*(1-c.covered) {
 			t.Errorf("%+v: weight %.2f", c, s.Weight.V)
 		}
+	}
+}
+
+// What a cover takes is no noise of the camera's.
+func TestCoverIsNoNoise(t *testing.T) {
+	s := one(t, func(s *Sub) {
+		s.Transparency.Ratio.V, s.Transparency.Covered = 0.68, stats.Known(0.3, 0.06, 60)
+		s.Transparency.Depth = stats.Known(0.35/(s.RandomNoise.V*s.RandomNoise.V), math.NaN(), 16)
+		s.SkyADU.V *= 0.89
+	})
+	if s.Verdict != Doubtful || len(s.Causes) != 1 || s.Causes[0] != Obstructed {
+		t.Errorf("%s %v %s", s.Verdict, s.Causes, told(s))
 	}
 }
 

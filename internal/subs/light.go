@@ -97,11 +97,11 @@ func (e *evidence) lossLeads() bool {
 // points of clear subs scatter by.
 const lossShows = 0.93
 
-// noisy looks for a burden that neither lost light nor a brighter sky explains:
+// noisy looks for a burden that neither lost light, a brighter sky nor a cover explains:
 // the camera's own noise, of a warm sensor above all.
 func (e *evidence) noisy() Finding {
 	verdict, severity := e.gradeBurden()
-	if verdict == Keep || e.lossLeads() || e.skyLeads() {
+	if verdict == Keep || e.lossLeads() || e.skyLeads() || e.covered > e.lim.CoveredDoubtful {
 		return Finding{}
 	}
 	facts := []fact.Fact{fact.Of(NoiseAlone, fact.Number("times", e.RandomNoise.V/e.base.RandomNoise), e.whose())}

@@ -86,25 +86,10 @@ func (w *writer) takeBack() {
 func (w *writer) all(ctx context.Context, r *night.Result) error {
 	outputs := append(w.reports(), mapOutputs(r)...)
 	names := make([]string, len(outputs))
-	w.temporary = make([]string, len(outputs)+1)
-	sums := make([][sha256.Size]byte, len(outputs))
-	var all errgroup.Group
-	all.SetLimit(runtime.GOMAXPROCS(0))
-	for i := len(outputs) - 1; i >= 0; i-- { // the page, which takes longest, before the others
-		o := outputs[i]
+	for i, o := range outputs {
 		names[i] = o.name
-		all.Go(func() (err error) {
-			sums[i], err = w.write(ctx, i, o.name, func(to io.Writer) error { return o.write(to, r) })
-			return err
-		})
 	}
-	if err := all.Wait(); err != nil {
-		return err
-	}
-	for i, name := range names {
-		w.sums.Add(name, sums[i])
-	}
-	if _, err := w.write(ctx, len(names), outdir.SumsName, w.sums.Write); err != nil {
+	if err := w.beside(ctx, r, outputs); err != nil {
 		return err
 	}
 	if err := ctx.Err(); err != nil {
@@ -127,6 +112,37 @@ func (w *writer) all(ctx context.Context, r *night.Result) error {
 	}
 	w.shelf.sweep()
 	return nil
+}
+
+// beside writes the outputs and the list of their checksums beside their places. What is
+// written is flushed to disk while others still are.
+func (w *writer) beside(ctx context.Context, r *night.Result, outputs []output) error {
+	w.temporary = make([]string, len(outputs)+1)
+	sums := make([][sha256.Size]byte, len(outputs)+1)
+	var written, flushed errgroup.Group
+	written.SetLimit(runtime.GOMAXPROCS(0))
+	write := func(i int, name string, write func(io.Writer) error) (err error) {
+		var f *os.File
+		if f, sums[i], err = w.write(ctx, i, name, write); err == nil {
+			flushed.Go(func() error { return flush(name, f) })
+		}
+		return err
+	}
+	for i := len(outputs) - 1; i >= 0; i-- { // the page, which takes longest, before the others
+		o := outputs[i]
+		written.Go(func() error { return write(i, o.name, func(to io.Writer) error { return o.write(to, r) }) })
+	}
+	err := written.Wait()
+	if err == nil {
+		for i, o := range outputs {
+			w.sums.Add(o.name, sums[i])
+		}
+		err = write(len(outputs), outdir.SumsName, w.sums.Write)
+	}
+	if unflushed := flushed.Wait(); err == nil {
+		err = unflushed
+	}
+	return err
 }
 
 // CheckWritable tells at once what WriteAll would find only after the night
@@ -154,32 +170,36 @@ func CheckWritable(dir string) error {
 	return errors.Join(f.Close(), err)
 }
 
-// write writes the i-th output beside its place and tells its checksum. The file's
-// name is noted also when it is incomplete.
-func (w *writer) write(ctx context.Context, i int, name string, write func(io.Writer) error) (sum [sha256.Size]byte, err error) {
-	defer func() {
-		if err != nil {
-			err = fmt.Errorf("%s: %w", name, err)
-		}
-	}()
+// write writes the i-th output beside its place, to be flushed, and tells its checksum.
+// The file's name is noted also when it is incomplete.
+func (w *writer) write(ctx context.Context, i int, name string, write func(io.Writer) error) (*os.File, [sha256.Size]byte, error) {
+	var sum [sha256.Size]byte
 	f, err := os.CreateTemp(w.dir, "."+name+".*"+outdir.TemporarySuffix)
 	if err != nil {
-		return sum, err
+		return nil, sum, fmt.Errorf("%s: %w", name, err)
 	}
-	defer f.Close()
 	w.temporary[i] = f.Name()
 	hash := sha256.New()
 	out := bufio.NewWriterSize(io.MultiWriter(&cancelWriter{ctx, f}, hash), 1<<16)
-	if err := write(out); err != nil {
-		return sum, err
+	if err = write(out); err == nil {
+		err = out.Flush()
 	}
-	if err := out.Flush(); err != nil {
-		return sum, err
+	if err == nil {
+		err = f.Chmod(0o644) // CreateTemp makes files private
 	}
-	if err := f.Chmod(0o644); err != nil { // CreateTemp makes files private
-		return sum, err
+	if err != nil {
+		f.Close()
+		return nil, sum, fmt.Errorf("%s: %w", name, err)
 	}
-	return [sha256.Size]byte(hash.Sum(nil)), errors.Join(f.Sync(), f.Close())
+	return f, [sha256.Size]byte(hash.Sum(nil)), nil
+}
+
+// flush brings a file to the disk and closes it.
+func flush(name string, f *os.File) error {
+	if err := errors.Join(f.Sync(), f.Close()); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	return nil
 }
 
 // cancelWriter fails once its context is cancelled.

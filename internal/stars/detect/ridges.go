@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/plane"
@@ -33,8 +34,9 @@ type limits struct {
 
 var unknownRidge, knownRidge = limits{0.35, 0.5, 9, 15}, limits{0.1, 0.35, 6, 15}
 
-// TakeRidges parts what lies on ridges from a list of stars.
-func TakeRidges(p *plane.Plane, list []stars.Star, s Seeing, threshold float64) (left, ridges []stars.Star) {
+// TakeRidges parts what lies on ridges from a list of stars; knots are known to lie on
+// some.
+func TakeRidges(p *plane.Plane, list, knots []stars.Star, s Seeing, threshold float64) (left, ridges []stars.Star) {
 	w := newWalker(p, s)
 	on := func(l limits) func(st *stars.Star) bool {
 		return func(st *stars.Star) bool { return !st.Saturated && w.onRidge(st, l, threshold) }
@@ -42,7 +44,7 @@ func TakeRidges(p *plane.Plane, list []stars.Star, s Seeing, threshold float64) 
 	// Neighbours make a ridge of a star here and there, where these stand close.
 	_, maybe := w.part(list, on(unknownRidge))
 	left = list
-	for known, l := maybe, unknownRidge; len(known) > 0; l = knownRidge {
+	for known, l := slices.Concat(knots, maybe), unknownRidge; len(known) > 0; l = knownRidge {
 		near := stars.NewNeighbours(known)
 		var more []stars.Star
 		left, more = w.part(left, func(st *stars.Star) bool {
@@ -54,11 +56,11 @@ func TakeRidges(p *plane.Plane, list []stars.Star, s Seeing, threshold float64) 
 			})
 			return others >= ridgeOthers && on(l)(st)
 		})
-		if len(more) == 0 {
+		if len(more) == 0 && l == knownRidge {
 			break
 		}
 		ridges = append(ridges, more...)
-		known = ridges
+		known = slices.Concat(knots, ridges)
 	}
 	return left, ridges
 }

@@ -120,7 +120,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 // take takes off what was found that lies on tracks and ridges of light.
 func (ms *Measurer) take(found detect.Found, s detect.Seeing, threshold float64) ([]stars.Streak, []stars.Star) {
 	streaks, list := detect.TakeStreaks(&ms.p, found, s)
-	list, ridges := detect.TakeRidges(&ms.p, list, s, threshold)
+	list, ridges := detect.TakeRidges(&ms.p, list, found.Knots, s, threshold)
 	ms.remember(found, list, ridges)
 	return streaks, list
 }

@@ -72,9 +72,9 @@ type Layout struct {
 	Unpacking     int64  // bytes that are held beside the samples while it is unpacked
 }
 
-// bytesPerPixel is what measuring takes for each pixel of a plane: of a sub the
-// sample as 4 bytes, sums over 2x2 px, masks, garbage; of a calibration set a map of
-// 4 bytes, three frames of 2, garbage; as measured with 12 to 61 megapixels.
+// bytesPerPixel is what measuring takes for each pixel of a plane at most: of a
+// calibration set a map of 4 bytes, three frames of 2, garbage, as measured with 12 to
+// 61 megapixels; of a sub less, the sample as 4 bytes, masks, garbage.
 const bytesPerPixel = 11
 
 // workBytes is the least memory that measuring the image takes.

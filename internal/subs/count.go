@@ -25,16 +25,14 @@ func (e *evidence) counts() []Finding {
 	if f.Count == 0 || f.Count <= strayDetections && (e.base.Stars >= dozens || e.base.Clear == 0) {
 		return e.noStars()
 	}
-	share, chance := e.stars, chanceCount(f.Count)
-	clouded := !e.Transparency.Ratio.OK() && (e.unexplainedSky() || e.cloudAround())
+	share := e.stars
+	lit := !e.Transparency.Ratio.OK() && e.unexplainedSky() // a second witness: no chance
+	clouded := lit || !e.Transparency.Ratio.OK() && e.cloudAround()
 	if clouded { // the noise that would excuse missing stars is the cloud's own
 		share = float64(f.Count) / e.base.Stars
-		if e.unexplainedSky() { // a second witness
-			chance = 1
-		}
 	}
-	verdict, severity := gradeLow(share*chance, e.lim.StarsDoubtful, e.lim.StarsCull)
-	if verdict == Keep {
+	verdict, severity := gradeLow(share, e.lim.StarsDoubtful, e.lim.StarsCull)
+	if verdict == Keep || !lit && byChanceFew(f.Count, share) {
 		if lost := e.lostField(); lost != nil {
 			return lost
 		}
@@ -57,9 +55,13 @@ func (e *evidence) counts() []Finding {
 	return []Finding{few}
 }
 
-// chanceCount is by how much a count may be more by chance: two standard errors. Three
-// stars where eight are usual are no finding.
-func chanceCount(n int) float64 { return 1 + 2/math.Sqrt(float64(max(n, 1))) }
+// byChanceFew tells whether chance alone may bring a count so far under the expected one,
+// of which it is a share: within two standard errors. Three stars where eight are usual
+// are no finding.
+func byChanceFew(n int, share float64) bool {
+	expected := float64(n) / share
+	return float64(n) > expected-2*math.Sqrt(expected)
+}
 
 // manyStreaks is more tracks than satellites leave in one sub: the stars
 // themselves are tracks.

@@ -159,7 +159,7 @@ func TestWhatIsRememberedIsTrue(t *testing.T) {
 	}
 	t.Parallel()
 	sc, _ := demo.ScenarioNamed("clear")
-	sc.Width, sc.Height, sc.Bias, sc.Stars = 360, 280, 5, 300
+	sc.Width, sc.Height, sc.Bias, sc.Stars = 300, 230, 5, 200
 	sc.Darks = []demo.DarkSet{{TempC: -10, Exposure: 60, Frames: 4}, {TempC: -10, Exposure: 180, Frames: 3}}
 	sc.Blocks = []demo.Block{{Filter: "L", Exposure: 60, Subs: 5}, {Filter: "Ha", Exposure: 180, Subs: 4}}
 	sc.Streaks = []int{2}

@@ -13,6 +13,7 @@ var fieldPhrases = map[fact.Code]string{
 	stars.HotTakenOff:  "{points %.0f} points of light stay at their pixels while the field moves: hot pixels, taken off the stars",
 	stars.HardlyWider:  "the stars are hardly wider than the {apart} are apart, so that their width depends on the assumed profile",
 	stars.PointsLeft:   "{points %.0f} points of light that fill one or two pixels were left out as hot pixels: some may be faint stars",
+	stars.TakenForHot:  "{points %.0f} points of light of one pixel each were taken for hot pixels; too few stars tell how sharp stars are, and any as sharp as a pixel would be among them",
 	stars.NoMap:        "no map: {stars %.0f} stars of measured width, {needed %.0f} are needed",
 	stars.NoMapWidths:  "no map: no sub has stars of measured width",
 	stars.NoMapKept:    "no map: no sub is kept",

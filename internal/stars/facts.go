@@ -8,6 +8,7 @@ const (
 	HotTakenOff  fact.Code = "points_taken_off"       // points
 	HardlyWider  fact.Code = "hardly_wider"           // apart; "pixels" or "green pixels"
 	PointsLeft   fact.Code = "points_left_out"        // points
+	TakenForHot  fact.Code = "points_taken_for_hot"   // points
 	NoMap        fact.Code = "no_map"                 // stars, needed
 	NoMapWidths  fact.Code = "no_map_no_widths"       // of any sub
 	NoMapKept    fact.Code = "no_map_none_kept"       // of the subs

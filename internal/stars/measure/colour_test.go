@@ -3,8 +3,11 @@ package measure
 import (
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 
+	"fitsqa/internal/fact"
+	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/simulated"
 )
 
@@ -85,6 +88,10 @@ func TestHotPixelsDoNotSetTheWidth(t *testing.T) {
 			f, err := Measure(s.Frame(), w, h, opt)
 			if err != nil {
 				t.Fatal(err)
+			}
+			said := slices.ContainsFunc(f.Notes, func(n fact.Fact) bool { return n.Code == stars.TakenForHot })
+			if told := c.stars > 100 && fwhm < 2; c.stars == 31 && !said || told && said {
+				t.Errorf("%d stars of %v px, mosaic %v: that points were taken for hot pixels is said: %v", c.stars, fwhm, mosaic, said)
 			}
 			hit, extra := found(f, truth, 2)
 			most := 2 + c.stars/8

@@ -58,7 +58,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 		p.Green = plane.GreenParity(p.R, w, h)
 	}
 	p.Mask(opt.Hot)
-	p.Lone = p.Lone[:0]
+	p.Lone, p.Assumed = p.Lone[:0], false
 	if opt.Bayer {
 		p.MaskLone(limit)
 		plane.FillFromGreen(p.R, w, h, p.Green)
@@ -401,8 +401,11 @@ func sharp(p *plane.Plane, s detect.Seeing) bool {
 	return s.Bright > 0 && s.Fwhm <= 1.6*apart
 }
 
-// noteSharpness says what cannot be known where stars are that sharp.
+// noteSharpness says what cannot be known where stars are that sharp, or may be.
 func noteSharpness(f *stars.Field, p *plane.Plane, s detect.Seeing, left int) {
+	if p.Assumed && len(p.Lone) > f.Count {
+		f.Notes = append(f.Notes, fact.Of(stars.TakenForHot, fact.Count("points", len(p.Lone))))
+	}
 	if !sharp(p, s) {
 		return
 	}

@@ -65,6 +65,7 @@ func (p *Plane) MaskLone(limit float64) {
 		p.standUp(y, float32(noise*standsBy), func(x int) { all.look(p, x, y, mosaicAround, noise) })
 	}
 	all.usual()
+	p.Assumed = all.assumed
 	p.Lone = all.alone(p.Lone)
 	p.Mask(p.Lone)
 	p.peel(&all, mosaicAround, func(x, y int) (float64, bool) { return noise, p.standsUp(x, y, float32(noise*standsBy)) })
@@ -88,6 +89,7 @@ func (p *Plane) DropLone() {
 	if all.usual() < broadAround && !(all.outnumbered && all.share > pixelWide) {
 		return
 	}
+	p.Assumed = all.assumed
 	p.Lone = all.alone(p.Lone)
 	p.Mask(p.Lone)
 	p.peel(&all, plainAround, p.top)
@@ -197,6 +199,8 @@ type suspects struct {
 	share  float64   // of its height, that a star has around
 	odds   float64   // of lone pixels to stars
 
+	assumed bool // the share
+
 	outnumbered bool // far more lone pixels than stars
 }
 
@@ -261,25 +265,26 @@ func (a *suspects) usual() float64 {
 	told := a.stars[min(len(a.stars), int(math.Ceil(chance))):]
 	a.odds = max(1, float64(a.sure)/float64(max(1, len(told))))
 	a.outnumbered = a.sure > farMore*max(1, len(told))
-	a.share = a.shareOf(told)
+	a.share, a.assumed = a.shareOf(told)
 	return a.share
 }
 
-// shareOf is the usual one of those that are told for stars.
-func (a *suspects) shareOf(told []float64) float64 {
+// shareOf is the usual one of those that are told for stars, and whether it is but
+// assumed, as these are too few.
+func (a *suspects) shareOf(told []float64) (share float64, assumed bool) {
 	switch {
 	case a.outnumbered && len(told) < fewestOutnumbered:
-		return broadAround
+		return broadAround, true
 	case a.outnumbered:
 		share := min(stats.Median(told), broadAround)
 		if share < pixelWide && farthest*len(told) < a.sure {
-			return broadAround
+			return broadAround, true
 		}
-		return share
+		return share, false
 	case len(told) >= fewestSure:
-		return min(stats.Quantile(told, 0.25), broadAround)
+		return min(stats.Quantile(told, 0.25), broadAround), false
 	}
-	return sharpAround
+	return sharpAround, true
 }
 
 // lonest is what a pixel so high has around it at most that is alone, in standard

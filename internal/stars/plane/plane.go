@@ -22,7 +22,8 @@ type Plane struct {
 	Mesh       stats.Mesh
 	Bad        bitset    // pixels that hold no light: NaN, hot
 	HasBad     bool      // some bit of bad is set
-	Lone       []int32   // hot pixels of a mosaic that MaskLone found
+	Lone       []int32   // pixels that shine alone: hot ones
+	Assumed    bool      // that these are, as too few stars tell how sharp stars are
 	Green      int       // -1: mono; else pixels with (x+y)&1 == green are the measured ones, the others interpolated
 	Saturation float64   // data level
 	Gain       float64   // e-/unit, NaN unknown

@@ -683,6 +683,13 @@ func TestCoverIsNoNoise(t *testing.T) {
 	if s.Verdict != Doubtful || len(s.Causes) != 1 || s.Causes[0] != Obstructed {
 		t.Errorf("%s %v %s", s.Verdict, s.Causes, told(s))
 	}
+	s = one(t, func(s *Sub) {
+		s.Transparency.Ratio.V, s.Transparency.Covered = 0.88, stats.Known(0.09, 0.02, 60)
+		s.Transparency.Depth = stats.Known(0.37/(s.RandomNoise.V*s.RandomNoise.V), math.NaN(), 16)
+	})
+	if s.Verdict == Cull || slices.Contains(s.Causes, WrongSettings) {
+		t.Errorf("a little covered, of the usual noise: %s %v %s", s.Verdict, s.Causes, told(s))
+	}
 }
 
 // A roof over one sub of a group that trails as a whole is no cloud.

@@ -101,7 +101,7 @@ const lossShows = 0.93
 // the camera's own noise, of a warm sensor above all.
 func (e *evidence) noisy() Finding {
 	verdict, severity := e.gradeBurden()
-	if verdict == Keep || e.lossLeads() || e.skyLeads() || e.covered > e.lim.CoveredDoubtful {
+	if verdict == Keep || e.lossLeads() || e.skyLeads() || e.covered > e.lim.CoveredDoubtful || !(e.RandomNoise.V > noiseSure*e.base.RandomNoise) {
 		return Finding{}
 	}
 	facts := []fact.Fact{fact.Of(NoiseAlone, fact.Number("times", e.RandomNoise.V/e.base.RandomNoise), e.whose())}

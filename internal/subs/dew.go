@@ -31,6 +31,9 @@ const (
 // dewing tells whether the sub lies in such a fall, among the subs of its group and
 // session whose transparency is known.
 func (e *evidence) dewing() bool {
+	if e.passedByCloud() {
+		return false
+	}
 	from, to := e.litRank, e.litRank
 	for from > 0 && !rises(e.lit[from-1], e.lit[from]) {
 		from--

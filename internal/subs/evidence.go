@@ -35,7 +35,7 @@ type evidence struct {
 	mates []*evidence // the subs of its group and session, in time order
 	rank  int         // of this one among them
 
-	lit     []*evidence // those of the mates whose transparency is known
+	lit     []*evidence // those of the mates whose transparency is known, and no passing cloud's
 	litRank int         // of this one among those
 }
 
@@ -178,11 +178,18 @@ func (e *evidence) around() []*evidence {
 	return out
 }
 
-// lightUp gives the subs of a group and session those whose transparency is known.
+// passedByCloud tells of a sub whose light says nothing of dew: it is uneven, or its sky
+// lit.
+func (e *evidence) passedByCloud() bool {
+	return e.unevenness > e.lim.UnevennessDoubtful || e.sky-e.starlight > cloudSkyRise
+}
+
+// lightUp gives the subs of a group and session those whose transparency is known and
+// no passing cloud's.
 func lightUp(mates []*evidence) {
 	var lit []*evidence
 	for _, e := range mates {
-		if e.Transparency.Ratio.OK() {
+		if e.Transparency.Ratio.OK() && !e.passedByCloud() {
 			e.litRank = len(lit)
 			lit = append(lit, e)
 		}

@@ -497,6 +497,16 @@ func TestDew(t *testing.T) {
 	if s := last[19]; s.Verdict != Cull || len(s.Causes) != 2 || s.Causes[0] != Dewed || s.Causes[1] != Cloud {
 		t.Errorf("the last alone: %s %v %s", s.Verdict, s.Causes, told(s))
 	}
+	// A cloud that passes during the fall ends it no more than it began it.
+	passed := makeNight(9, "R", 30, func(i int, tr *truth) {
+		if tr.transparency = fall(i, 12); i == 18 || i == 19 {
+			tr.transparency, tr.sky = tr.transparency/3, 1.5
+		}
+	})
+	Judge(passed, DefaultLimits)
+	if s := passed[28]; s.Verdict != Cull || s.Causes[0] != Dewed || passed[18].Causes[0] != Cloud {
+		t.Errorf("after a passing cloud: %s %v %s; in it %v", s.Verdict, s.Causes, told(s), passed[18].Causes)
+	}
 	// One that cannot be compared with the others ends no fall.
 	night := makeNight(9, "R", 30, func(i int, tr *truth) { tr.transparency = fall(i, 12) })
 	night[26].Transparency = tie.Transparency{Ratio: stats.Missing("too few stars"), Unevenness: stats.Missing("too few stars")}

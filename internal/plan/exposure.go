@@ -376,10 +376,3 @@ func otherBandwidths(own float64) []float64 {
 	}
 	return list
 }
-
-func known(x float64) float64 {
-	if math.IsNaN(x) || math.IsInf(x, 0) {
-		return 0
-	}
-	return x
-}

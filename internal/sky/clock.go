@@ -80,8 +80,6 @@ func (s Shot) end() time.Time {
 	return s.Start
 }
 
-func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
-
 func readSky(shots []Shot, site Site, signSettled bool) (c Clock) {
 	asWritten := assumption{site: site}
 	base := asWritten.test(shots, starsEnd)

@@ -91,3 +91,5 @@ func checkOverlap(shots []Shot) []fact.Fact {
 	}
 	return []fact.Fact{fact.Of(ExposuresOverlap, fact.Count("pairs", overlaps), fact.Text("file", first[0]), fact.Text("other", first[1]))}
 }
+
+func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }

@@ -1,7 +1,6 @@
 package stack
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -88,15 +87,6 @@ func (st *Stacker) stackFrames(r *Series, fs []*frames.Frame) error {
 	r.Warnings = append(r.Warnings, Unreadable(failed)...)
 	r.Sums, r.Unit = sums, unit
 	return err
-}
-
-// RoomForWhole tells by an error where sums of whole frames would take more memory
-// than a set may.
-func (st *Stacker) RoomForWhole(fs []*frames.Frame) error {
-	if need := wholeBytes(fs); st.opt.Memory > 0 && need > st.opt.Memory {
-		return fmt.Errorf("stacking frames this large that are not of plain 16 bits, or more than %d of them, takes %d MiB, more than --memory allows", SideBySide, need>>20)
-	}
-	return nil
 }
 
 // withoutImpostors stacks a series again without copies and combined frames.

@@ -264,3 +264,12 @@ func (s *sideBySideRows) run(from, to int, do func(y int, rows [][]uint16) error
 	}
 	return nil
 }
+
+// RoomForWhole tells by an error where sums of whole frames would take more memory
+// than a set may.
+func (st *Stacker) RoomForWhole(fs []*frames.Frame) error {
+	if need := wholeBytes(fs); st.opt.Memory > 0 && need > st.opt.Memory {
+		return fmt.Errorf("stacking frames this large that are not of plain 16 bits, or more than %d of them, takes %d MiB, more than --memory allows", SideBySide, need>>20)
+	}
+	return nil
+}

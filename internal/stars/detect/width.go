@@ -54,6 +54,9 @@ func EstimateSeeing(p *plane.Plane) (Seeing, bool) {
 	small, w, h := binned(p, 4)
 	// Summing 16 px raises the noise by 4.
 	coarse := halfRegions(small, w, h, noiseBlocks(p, 4, 40), math.Inf(1), nil)
+	if few := starsOfBoth(fine, coarse, 4); len(few) > 0 {
+		return summarise(few, 1, p.W, p.H).AtLeast(LeastFilter), true
+	}
 	if len(coarse) > 2*len(fine) {
 		s := summarise(coarse, 4, w, h)
 		if s.Fwhm > 6 {
@@ -86,6 +89,37 @@ func areStars(few []region) bool {
 	}
 	return 2*most >= len(sizes) && (most >= fewestStars || close >= fewestClose)
 }
+
+// starsOfBoth are the stars among a few regions of single pixels, from the smallest well
+// sampled one on, where the regions of sums over bin x bin px bear that out: they show
+// each at its place, no larger than the sums make it. Hot pixels side by side may do that
+// in a field out of focus, but hardly two alike; one is believed where a third of the sums'
+// regions are as small, as fainter stars are and knots of nebulae are not.
+func starsOfBoth(fine, coarse []region, bin int) []region {
+	sampled := slices.DeleteFunc(slices.Clone(fine), func(g region) bool { return !g.fades || g.across() < wellSampled })
+	if len(sampled) == 0 {
+		return nil
+	}
+	smallest := math.Inf(1)
+	for i := range sampled {
+		smallest = math.Min(smallest, sampled[i].across())
+	}
+	small := slices.DeleteFunc(slices.Clone(coarse), func(g region) bool { return g.across() > smallest/float64(bin)+widened })
+	few := slices.DeleteFunc(slices.Clone(sampled), func(g region) bool {
+		at := func(c region) bool {
+			return math.Hypot((c.cx+0.5)*float64(bin)-g.cx, (c.cy+0.5)*float64(bin)-g.cy) < 1.5*float64(bin)
+		}
+		return g.across() > alike*smallest || !slices.ContainsFunc(small, at)
+	})
+	if len(few) >= 2 && 2*len(few) >= len(sampled) || len(few) == 1 && len(small) >= fewestClose && 3*len(small) >= len(coarse) {
+		return few
+	}
+	return nil
+}
+
+// widened is by how much a region of half a dozen pixels may be wider than its image: as
+// one that lies on a corner, where 2x2 px are lit at least (across 2.3).
+const widened = 1.5
 
 // region is the part of a star image above half its peak.
 type region struct {

@@ -10,7 +10,11 @@ import (
 // A bright nebula with structure at all scales behind few stars: these have their width,
 // not the nebula's knots, of which sums of pixels show many more.
 func TestFewStarsOnBrightNebula(t *testing.T) {
-	for _, fwhm := range []float64{2.5, 4.5} {
+	for _, c := range []struct {
+		fwhm  float64
+		faint bool // but for two
+	}{{2.5, false}, {4.5, false}, {3.5, true}, {4.5, true}, {5.5, true}} {
+		fwhm := c.fwhm
 		q := simulated.PSF{Fwhm: fwhm, Beta: 3.5}
 		s := simulated.NewSim(8, 500, 340, 800)
 		for size := 12.0; size < 150; size *= 1.6 { // knots of each size, the larger the brighter
@@ -21,7 +25,11 @@ func TestFewStarsOnBrightNebula(t *testing.T) {
 		}
 		spots := s.Scatter(9, 30)
 		for i, at := range spots {
-			s.Star(at[0], at[1], fwhm*fwhm*(3000+800*float64(i)), q)
+			height := 3000 + 800*float64(i)
+			if c.faint {
+				height = []float64{9000, 250}[min(i/2, 1)]
+			}
+			s.Star(at[0], at[1], fwhm*fwhm*height, q)
 		}
 		f, err := Measure(s.Frame(), s.W, s.H, simulated.Quiet())
 		if err != nil {

@@ -211,9 +211,7 @@ func (l *light) mean() float64 {
 }
 
 // depth is the mean over the field of the squared ratio of light to noise: what a
-// sub adds to a stack of subs of the same exposure, in units^-2. Where something is
-// covered, its parts are quieter than the lit pixels between them: these have the
-// noise of the louder parts.
+// sub adds to a stack of subs of the same exposure, in units^-2.
 func (l *light) depth(zero float64, f *stars.Field) stats.Value {
 	if !(f.RandomNoise.V > 0) {
 		return stats.Missing("its noise is unknown: " + f.RandomNoise.Why)
@@ -225,14 +223,11 @@ func (l *light) depth(zero float64, f *stars.Field) stats.Value {
 			noise[k] = f.NoiseParts[k]
 		}
 	}
-	least := 0.0
-	if l.covered.V > 0.02 {
-		least = stats.Quantile(noise, 0.9)
-	}
+	noise = l.litNoise(noise)
 	var sum, n float64
 	for k, p := range l.part {
 		if p.known {
-			t := zero * p.ratio / max(noise[k], least)
+			t := zero * p.ratio / noise[k]
 			sum, n = sum+(1-p.lost)*t*t, n+1
 		}
 	}
@@ -241,4 +236,35 @@ func (l *light) depth(zero float64, f *stars.Field) stats.Value {
 		return stats.Known(t*t, math.NaN(), 0)
 	}
 	return stats.Known(sum/n, math.NaN(), int(n))
+}
+
+// littleCover is the share of a field up to which what covers it cannot have quietened
+// most of its parts.
+const littleCover = 0.15
+
+// litNoise is the noise of the lit pixels of each part. Where something is covered, its
+// parts are quieter than the lit pixels between them: these have the noise of the louder
+// parts. Parts differ by what is bright in the field, too: where little is covered, as
+// many of the quietest may be dark, and the others are not quietened by more than that.
+func (l *light) litNoise(noise []float64) []float64 {
+	dark := l.covered.V
+	if !(dark > 0.02) {
+		return noise
+	}
+	lit := slices.Clone(noise)
+	loud, quiet := stats.Quantile(noise, 0.9), stats.Quantile(noise, dark)
+	for k, v := range noise {
+		most := loud
+		if dark < littleCover && v > quiet {
+			most = min(loud, v*quietened(dark))
+		}
+		lit[k] = max(v, most)
+	}
+	return lit
+}
+
+// quietened is how many times as large the noise of lit pixels is at most as that of all,
+// by the median deviation, where a share below half is dark: all dark pixels are within it.
+func quietened(dark float64) float64 {
+	return math.Erfinv(0.5) / math.Erfinv((0.5-dark)/(1-dark))
 }

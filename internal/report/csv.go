@@ -3,6 +3,7 @@ package report
 import (
 	"encoding/csv"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -12,16 +13,20 @@ import (
 	"fitsqa/internal/say"
 )
 
-// Columns of subs.csv, in the order of the output contract.
-var subsColumns = []string{
-	"file", "target", "filter", "start_utc", "exposure_s", "gain_setting", "sensor_temp_c",
-	"sky_adu", "sky_e_per_s", "noise_adu", "stars", "saturated_stars",
-	"fwhm_px", "fwhm_arcsec", "hfd_px", "ellipticity", "elongation_angle_deg", "coherence",
-	"transparency", "gradient_pct", "shift_x_px", "shift_y_px", "rotation_deg", "streaks",
-	"airmass", "sun_alt_deg", "moon_alt_deg", "moon_lit_pct", "weight", "verdict", "causes",
-	"zero_point_mag", "zero_point_err_mag", "sky_mag_arcsec2", "limiting_mag",
-	"ra_deg", "dec_deg", "position_angle_deg", "scale_arcsec_px", "season_transparency",
-	"weight_detail",
+// headerColumns are those of subs.csv from a sub's header.
+var headerColumns = []string{"file", "target", "filter", "start_utc", "exposure_s", "gain_setting", "sensor_temp_c"}
+
+// subsColumns are the columns of subs.csv, in the order of the output contract.
+func subsColumns() []string {
+	return slices.Concat(headerColumns, namesOf(judgedBy), []string{"verdict", "causes"}, namesOf(placedBy))
+}
+
+func namesOf(measures []measure) []string {
+	var names []string
+	for _, m := range measures {
+		names = append(names, m.name)
+	}
+	return names
 }
 
 // Columns of calibration.csv, in the order of the output contract.
@@ -34,7 +39,7 @@ var calibrationColumns = []string{
 // could not be measured is an empty cell; its reason is in night.json.
 func SubsCSV(w io.Writer, r *night.Result) error {
 	out := csv.NewWriter(w)
-	out.Write(subsColumns)
+	out.Write(subsColumns())
 	for _, s := range r.Subs {
 		out.Write(subRow(s))
 	}
@@ -47,17 +52,18 @@ func subRow(s *night.Sub) []string {
 		cell(s.File), cell(s.Target), cell(s.Filter), stamp(s.Start),
 		number(s.Exposure), number(s.GainSetting), number(s.SensorTemp),
 	}
-	for _, column := range subsColumns[len(row):] {
-		switch column {
-		case "verdict":
-			row = append(row, string(s.Verdict))
-		case "causes":
-			row = append(row, causeList(s, ";"))
-		default:
-			row = append(row, number(figureOf(s, column).V))
-		}
+	row = append(row, numbers(s, judgedBy)...)
+	row = append(row, string(s.Verdict), causeList(s, ";"))
+	return append(row, numbers(s, placedBy)...)
+}
+
+// numbers are the cells of figures.
+func numbers(s *night.Sub, measures []measure) []string {
+	var cells []string
+	for _, m := range measures {
+		cells = append(cells, number(m.of(s).V))
 	}
-	return row
+	return cells
 }
 
 // causeList joins the causes of a sub, the leading one first.

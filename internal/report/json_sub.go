@@ -83,7 +83,7 @@ func newSubJSON(s *night.Sub) subJSON {
 	j.Name = s.File
 	j.StartUTC = stampOrNull(s.Start)
 	for _, m := range measures {
-		j.Measures[m.name] = newFigure(m.get(s))
+		j.Measures[m.name] = newFigure(m.of(s))
 	}
 	if s.Field == nil {
 		return j

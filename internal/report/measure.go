@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/night"
 	"fitsqa/internal/plate"
@@ -9,68 +10,99 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// measure is one figure of a sub under the name that every report uses.
+// measure is what reports say of one figure of a sub, whatever its value.
 type measure struct {
-	name string
-	get  func(*night.Sub) stats.Value
+	name   string // in the output contract, e.g. "fwhm_px"
+	title  string // as people call it
+	unit   string // "ADU", "px", "°" ..., "" of a ratio or a number of things
+	digits int    // decimals where people read it, or threeSignificant
+
+	of func(*night.Sub) stats.Value
 }
 
-// measures are all figures of a sub, in the order of subs.csv, then those that
-// only night.json holds.
-var measures = []measure{
-	{"sky_adu", ofPixels(func(s *night.Sub) stats.Value { return s.SkyADU })},
-	{"sky_e_per_s", ofPixels(func(s *night.Sub) stats.Value { return s.SkyRate })},
-	{"noise_adu", ofPixels(func(s *night.Sub) stats.Value { return s.NoiseADU })},
-	{"stars", ofField(func(f *stars.Field) stats.Value { return count(f.Count) })},
-	{"saturated_stars", ofField(func(f *stars.Field) stats.Value { return count(f.Saturated) })},
-	{"fwhm_px", ofField(func(f *stars.Field) stats.Value { return f.FWHM })},
-	{"fwhm_arcsec", fwhmArcsec},
-	{"hfd_px", ofField(func(f *stars.Field) stats.Value { return f.HFD })},
-	{"ellipticity", ofField(func(f *stars.Field) stats.Value { return f.Ellipticity })},
-	{"elongation_angle_deg", ofField(func(f *stars.Field) stats.Value { return f.Angle })},
-	{"coherence", ofField(func(f *stars.Field) stats.Value { return f.Coherence })},
-	{"transparency", ofPixels(func(s *night.Sub) stats.Value { return s.Transparency.Ratio })},
-	{"gradient_pct", ofField(func(f *stars.Field) stats.Value { return f.GradientPct })},
-	{"shift_x_px", ofPixels(func(s *night.Sub) stats.Value { return s.Align.ShiftX })},
-	{"shift_y_px", ofPixels(func(s *night.Sub) stats.Value { return s.Align.ShiftY })},
-	{"rotation_deg", ofPixels(func(s *night.Sub) stats.Value { return s.Align.RotationDeg })},
-	{"streaks", ofField(func(f *stars.Field) stats.Value { return count(len(f.Streaks)) })},
-	{"airmass", func(s *night.Sub) stats.Value { return s.Sky.Airmass }},
-	{"sun_alt_deg", func(s *night.Sub) stats.Value { return s.Sky.SunAlt }},
-	{"moon_alt_deg", func(s *night.Sub) stats.Value { return s.Sky.MoonAlt }},
-	{"moon_lit_pct", func(s *night.Sub) stats.Value { return s.Sky.MoonLitPct }},
-	{"weight", ofPixels(func(s *night.Sub) stats.Value { return s.Weight })},
-	{"zero_point_mag", ofPixels(func(s *night.Sub) stats.Value { return s.ZeroPoint })},
-	{"zero_point_err_mag", ofPixels(zeroPointErr)},
-	{"sky_mag_arcsec2", ofPixels(func(s *night.Sub) stats.Value { return s.SkyMag })},
-	{"limiting_mag", ofPixels(func(s *night.Sub) stats.Value { return s.LimitingMag })},
-	{"ra_deg", ofPlate(func(p *plate.Solution) stats.Value { return p.Centre()[0] })},
-	{"dec_deg", ofPlate(func(p *plate.Solution) stats.Value { return p.Centre()[1] })},
-	{"position_angle_deg", ofPlate((*plate.Solution).Angle)},
-	{"scale_arcsec_px", ofPlate((*plate.Solution).ScaleErr)},
-	{"season_transparency", ofPixels(func(s *night.Sub) stats.Value { return s.SeasonTransparency })},
-	{"weight_detail", ofPixels(func(s *night.Sub) stats.Value { return s.WeightDetail })},
+// threeSignificant stands for three significant digits in place of fixed decimals:
+// skies differ by factors of thousands.
+const threeSignificant = -1
 
-	{"random_noise_adu", ofPixels(func(s *night.Sub) stats.Value { return s.RandomNoise })},
-	{"transparency_unevenness_pct", ofPixels(func(s *night.Sub) stats.Value { return s.Transparency.Unevenness })},
-	{"halo_pct", ofField(func(f *stars.Field) stats.Value { return f.Halo.Scaled(100) })},
-	{"target_alt_deg", func(s *night.Sub) stats.Value { return s.Sky.TargetAlt }},
-	{"hour_angle_deg", func(s *night.Sub) stats.Value { return s.Sky.HourAngle }},
-	{"moon_separation_deg", func(s *night.Sub) stats.Value { return s.Sky.MoonSeparation }},
-	{"season_fwhm", ofPixels(func(s *night.Sub) stats.Value { return s.SeasonFWHM })},
-	{"season_weight", ofPixels(func(s *night.Sub) stats.Value { return s.SeasonalWeight })},
-	{"moonlight_mag", func(s *night.Sub) stats.Value { return s.Sky.MoonlightMag }},
-}
-
-// figureOf finds a sub's figure by its name.
-func figureOf(s *night.Sub, name string) stats.Value {
-	for _, m := range measures {
-		if m.name == name {
-			return m.get(s)
-		}
+// heading is the title with its unit.
+func (m measure) heading() string {
+	if m.unit == "" {
+		return m.title
 	}
-	return stats.Missing("no such figure")
+	return m.title + ", " + m.unit
 }
+
+// text is the figure of a sub as people read it, "-" when missing.
+func (m measure) text(s *night.Sub) string {
+	if m.digits == threeSignificant {
+		return significant(m.of(s).V, 3)
+	}
+	return decimals(m.of(s).V, m.digits)
+}
+
+// measures are all figures of a sub.
+var measures = slices.Concat(judgedBy, placedBy, besides)
+
+// judgedBy are the columns of subs.csv before the verdict.
+var judgedBy = []measure{
+	{name: "sky_adu", title: "Sky", unit: "ADU", digits: threeSignificant, of: ofPixels(func(s *night.Sub) stats.Value { return s.SkyADU })},
+	{name: "sky_e_per_s", title: "Sky", unit: "e-/s\u00a0per\u00a0px", digits: threeSignificant, of: ofPixels(func(s *night.Sub) stats.Value { return s.SkyRate })},
+	{name: "noise_adu", title: "Noise of the background", unit: "ADU", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.NoiseADU })},
+	{name: "stars", title: "Stars", unit: "", digits: 0, of: ofField(func(f *stars.Field) stats.Value { return count(f.Count) })},
+	{name: "saturated_stars", title: "Saturated stars", unit: "", digits: 0, of: ofField(func(f *stars.Field) stats.Value { return count(f.Saturated) })},
+	{name: "fwhm_px", title: "FWHM", unit: "px", digits: 2, of: ofField(func(f *stars.Field) stats.Value { return f.FWHM })},
+	{name: "fwhm_arcsec", title: "FWHM", unit: "″", digits: 2, of: fwhmArcsec},
+	{name: "hfd_px", title: "HFD", unit: "px", digits: 2, of: ofField(func(f *stars.Field) stats.Value { return f.HFD })},
+	{name: "ellipticity", title: "Ellipticity", unit: "", digits: 2, of: ofField(func(f *stars.Field) stats.Value { return f.Ellipticity })},
+	{name: "elongation_angle_deg", title: "Angle", unit: "°", digits: 0, of: ofField(func(f *stars.Field) stats.Value { return f.Angle })},
+	{name: "coherence", title: "Coherence", unit: "", digits: 2, of: ofField(func(f *stars.Field) stats.Value { return f.Coherence })},
+	{name: "transparency", title: "Transparency", unit: "", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.Transparency.Ratio })},
+	{name: "gradient_pct", title: "Gradient", unit: "%", digits: 1, of: ofField(func(f *stars.Field) stats.Value { return f.GradientPct })},
+	{name: "shift_x_px", title: "Shift along x", unit: "px", digits: 1, of: ofPixels(func(s *night.Sub) stats.Value { return s.Align.ShiftX })},
+	{name: "shift_y_px", title: "Shift along y", unit: "px", digits: 1, of: ofPixels(func(s *night.Sub) stats.Value { return s.Align.ShiftY })},
+	{name: "rotation_deg", title: "Rotation", unit: "°", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.Align.RotationDeg })},
+	{name: "streaks", title: "Streaks", unit: "", digits: 0, of: ofField(func(f *stars.Field) stats.Value { return count(len(f.Streaks)) })},
+	{name: "airmass", title: "Airmass", unit: "", digits: 2, of: func(s *night.Sub) stats.Value { return s.Sky.Airmass }},
+	{name: "sun_alt_deg", title: "Sun's altitude", unit: "°", digits: 0, of: func(s *night.Sub) stats.Value { return s.Sky.SunAlt }},
+	{name: "moon_alt_deg", title: "Moon's altitude", unit: "°", digits: 0, of: func(s *night.Sub) stats.Value { return s.Sky.MoonAlt }},
+	{name: "moon_lit_pct", title: "Lit part of the Moon", unit: "%", digits: 0, of: func(s *night.Sub) stats.Value { return s.Sky.MoonLitPct }},
+	{name: "weight", title: "Weight", unit: "", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.Weight })},
+}
+
+// placedBy are those behind the causes.
+var placedBy = []measure{
+	{name: "zero_point_mag", title: "Zero point", unit: "mag", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.ZeroPoint })},
+	{name: "zero_point_err_mag", title: "Error of the zero point", unit: "mag", digits: 2, of: ofPixels(zeroPointErr)},
+	{name: "sky_mag_arcsec2", title: "Sky", unit: "mag/arcsec²", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.SkyMag })},
+	{name: "limiting_mag", title: "Stars to", unit: "mag", digits: 1, of: ofPixels(func(s *night.Sub) stats.Value { return s.LimitingMag })},
+	{name: "ra_deg", title: "Right ascension", unit: "°", digits: 4, of: ofPlate(func(p *plate.Solution) stats.Value { return p.Centre()[0] })},
+	{name: "dec_deg", title: "Declination", unit: "°", digits: 4, of: ofPlate(func(p *plate.Solution) stats.Value { return p.Centre()[1] })},
+	{name: "position_angle_deg", title: "Position angle", unit: "°", digits: 2, of: ofPlate((*plate.Solution).Angle)},
+	{name: "scale_arcsec_px", title: "Scale", unit: "″/px", digits: 3, of: ofPlate((*plate.Solution).ScaleErr)},
+	{name: "season_transparency", title: "Of the season's best", unit: "", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.SeasonTransparency })},
+	{name: "weight_detail", title: "Weight for detail", unit: "", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.WeightDetail })},
+}
+
+// besides are those that only night.json holds.
+var besides = []measure{
+	{name: "random_noise_adu", title: "Random noise", unit: "ADU", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.RandomNoise })},
+	{name: "transparency_unevenness_pct", title: "Unevenness of the transparency", unit: "%", digits: 1, of: ofPixels(func(s *night.Sub) stats.Value { return s.Transparency.Unevenness })},
+	{name: "halo_pct", title: "Light in halos", unit: "%", digits: 1, of: ofField(func(f *stars.Field) stats.Value { return f.Halo.Scaled(100) })},
+	{name: "target_alt_deg", title: "Target's altitude", unit: "°", digits: 0, of: func(s *night.Sub) stats.Value { return s.Sky.TargetAlt }},
+	{name: "hour_angle_deg", title: "Hour angle", unit: "°", digits: 0, of: func(s *night.Sub) stats.Value { return s.Sky.HourAngle }},
+	{name: "moon_separation_deg", title: "Moon to target", unit: "°", digits: 0, of: func(s *night.Sub) stats.Value { return s.Sky.MoonSeparation }},
+	{name: "season_fwhm", title: "FWHM over the season's sharpest", unit: "", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.SeasonFWHM })},
+	{name: "season_weight", title: "Weight of the season's best", unit: "", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.SeasonalWeight })},
+	{name: "moonlight_mag", title: "Moonlight", unit: "mag", digits: 1, of: func(s *night.Sub) stats.Value { return s.Sky.MoonlightMag }},
+}
+
+// measureOf finds a figure by its name, which is one of the table's.
+func measureOf(name string) measure {
+	return measures[slices.IndexFunc(measures, func(m measure) bool { return m.name == name })]
+}
+
+// figureOf is a sub's figure of a name.
+func figureOf(s *night.Sub, name string) stats.Value { return measureOf(name).of(s) }
 
 // unread is why nothing was measured of a sub's pixels.
 func unread(s *night.Sub) stats.Value {

@@ -29,8 +29,9 @@ type page struct {
 	Causes    []string // of the night's subs, for the filter of the table
 	Filters   []string
 	SkyUnit   string
-	Local     bool // local time is known
-	Arcsec    bool // some sub's FWHM is known in arcseconds
+	Columns   []figureColumn // of figures in the table of subs
+	Local     bool           // local time is known
+	Arcsec    bool           // some sub's FWHM is known in arcseconds
 	Subs      []subRowView
 	Economics []figureView
 	Losses    []string // what each group lost, in words

@@ -19,18 +19,18 @@ import (
 
 // subRowView is one sub in the table and in the contact sheet.
 type subRowView struct {
-	Index                                            int
-	Base                                             string // the name without its folders
-	Name, Start, Local, Target, Filter, Exposure     string
-	Sky, Stars, FWHM, HFD, Ellipticity, Angle        string
-	Coherence, Transparency, Weight, Verdict, Causes string
-	Mark                                             string // name of the verdict's mark
-	Sentence                                         string
-	UserDecision                                     bool
-	Picture                                          template.HTMLAttr // empty when there is none
-	PictureWidth, PictureHeight                      int
-	Long                                             bool   // the name needs more than one line
-	PictureMissing                                   string // why
+	Index                                        int
+	Base                                         string // the name without its folders
+	Name, Start, Local, Target, Filter, Exposure string
+	Figures                                      []string // one a column of figures
+	Verdict, Causes                              string
+	Mark                                         string // name of the verdict's mark
+	Sentence                                     string
+	UserDecision                                 bool
+	Picture                                      template.HTMLAttr // empty when there is none
+	PictureWidth, PictureHeight                  int
+	Long                                         bool   // the name needs more than one line
+	PictureMissing                               string // why
 }
 
 // pageData is what the scripts read.
@@ -116,7 +116,7 @@ func (p *page) addSubs(r *night.Result, beside *shelf) error {
 	filters, groups := indexer{}, indexer{}
 	p.Data = pageData{Subs: []subData{}, Events: []eventData{}, Twilight: spans(r.Twilight), MoonUp: spans(r.MoonUp)}
 	level := skyFigure(r)
-	p.SkyUnit = skyUnit(level)
+	p.SkyUnit, p.Columns = measureOf(level).unit, figureColumns(level)
 	p.Data.SkyUnit = p.SkyUnit
 	layout := startLayout(r)
 	for i, s := range r.Subs {
@@ -169,22 +169,39 @@ func skyFigure(r *night.Result) string {
 	return "sky_e_per_s"
 }
 
-// skyUnit is its unit.
-func skyUnit(figure string) string {
-	if figure == "sky_adu" {
-		return "ADU"
+// figureColumn is the head of a column of figures.
+type figureColumn struct{ Key, Heading string }
+
+// figureKeys are the figures of the page's table between sky and its end, by their
+// keys in subData and their names.
+var figureKeys = []struct{ key, name string }{
+	{"stars", "stars"}, {"fwhm", "fwhm_px"}, {"hfd", "hfd_px"}, {"ellipticity", "ellipticity"},
+	{"coherence", "coherence"}, {"transparency", "transparency"}, {"weight", "weight"},
+}
+
+// figureColumns are those of the page's table, whose sky is in the unit of level.
+func figureColumns(level string) []figureColumn {
+	columns := []figureColumn{{"sky", measureOf(level).heading()}}
+	for _, f := range figureKeys {
+		columns = append(columns, figureColumn{f.key, measureOf(f.name).heading()})
 	}
-	return "e-/s\u00a0per\u00a0px" // kept on one line
+	return columns
+}
+
+// figureTexts are a sub's cells below them.
+func figureTexts(s *night.Sub, level string) []string {
+	texts := []string{measureOf(level).text(s)}
+	for _, f := range figureKeys {
+		texts = append(texts, measureOf(f.name).text(s))
+	}
+	return texts
 }
 
 func newSubRow(i int, s *night.Sub, level, layout string, local night.LocalTime) subRowView {
-	short := func(name string, n int) string { return decimals(figureOf(s, name).V, n) }
 	v := subRowView{
 		Index: i, Name: frames.Printable(s.File), Base: frames.Printable(path.Base(s.File)), Start: "-", Target: orNone(s.Target, "-"), Filter: orNone(s.Filter, "-"),
-		Exposure: exposureWords(s.Exposure), Sky: significant(figureOf(s, level).V, 3), Stars: short("stars", 0),
-		FWHM: short("fwhm_px", 2), HFD: short("hfd_px", 2), Ellipticity: short("ellipticity", 2),
-		Angle: short("elongation_angle_deg", 0), Coherence: short("coherence", 2), Transparency: short("transparency", 2),
-		Weight: short("weight", 2), Verdict: string(s.Verdict), Mark: strings.ReplaceAll(string(s.Verdict), " ", "-"), Causes: strings.ReplaceAll(causeList(s, ", "), "_", " "),
+		Exposure: exposureWords(s.Exposure), Figures: figureTexts(s, level),
+		Verdict: string(s.Verdict), Mark: strings.ReplaceAll(string(s.Verdict), " ", "-"), Causes: strings.ReplaceAll(causeList(s, ", "), "_", " "),
 		Sentence: say.Typeset(frames.Printable(say.Sub(s.Sub))), UserDecision: s.UserDecision,
 	}
 	if !s.Start.IsZero() {

@@ -66,30 +66,34 @@ func section(title string, texts []string) []string {
 	return append(heading(title), lines...)
 }
 
+// narrow are the titles of figures in the table of subs, which is as wide as the
+// paper, by the figures' names.
+var narrow = []struct{ name, title string }{
+	{"sky_e_per_s", "sky"}, {"stars", "stars"}, {"fwhm_px", "FWHM"}, {"hfd_px", "HFD"},
+	{"ellipticity", "ell"}, {"coherence", "coh"}, {"transparency", "trans"}, {"weight", "weight"},
+}
+
 // subDetails is the table of all subs in time order.
 func subDetails(r *night.Result) []string {
 	if len(r.Subs) == 0 {
 		return nil
 	}
-	columns := []column{
-		{title: "start"}, {title: "file", flex: true}, {title: "filter", most: 6}, {title: "sky", right: true},
-		{title: "stars", right: true}, {title: "FWHM", right: true}, {title: "HFD", right: true},
-		{title: "ell", right: true}, {title: "coh", right: true}, {title: "trans", right: true},
-		{title: "weight", right: true}, {title: "verdict"},
+	columns := []column{{title: "start"}, {title: "file", flex: true}, {title: "filter", most: 6}}
+	for _, n := range narrow {
+		columns = append(columns, column{title: n.title, right: true})
 	}
+	columns = append(columns, column{title: "verdict"})
 	layout := startLayout(r)
 	var rows [][]string
 	for _, s := range r.Subs {
-		start := "-"
+		row := []string{"-", frames.Printable(s.File), orNone(s.Filter, "-")}
 		if !s.Start.IsZero() {
-			start = s.Start.UTC().Format(layout)
+			row[0] = s.Start.UTC().Format(layout)
 		}
-		short := func(name string, n int) string { return decimals(figureOf(s, name).V, n) }
-		rows = append(rows, []string{
-			start, frames.Printable(s.File), orNone(s.Filter, "-"), significant(figureOf(s, "sky_e_per_s").V, 3),
-			short("stars", 0), short("fwhm_px", 2), short("hfd_px", 2), short("ellipticity", 2),
-			short("coherence", 2), short("transparency", 2), short("weight", 2), string(s.Verdict),
-		})
+		for _, n := range narrow {
+			row = append(row, measureOf(n.name).text(s))
+		}
+		rows = append(rows, append(row, string(s.Verdict)))
 	}
 	lines := append(heading("Subs"), fullPaper.hanging("", "", "Times UTC; sky in e-/s per px; FWHM and HFD in px. HFD is twice the radius "+
 		"that holds half the flux. ell: 1 - b/a. coh: near 1, all stars are drawn out one way (tracking, wind); near 0, optics. "+
@@ -328,7 +332,7 @@ func missingTexts(r *night.Result) []string {
 	var reasons []string
 	for _, m := range measures {
 		for _, s := range r.Subs {
-			v := m.get(s)
+			v := m.of(s)
 			if s.Field == nil || v.OK() { // the verdict of an unread sub says why
 				continue
 			}

@@ -39,14 +39,15 @@ var exercises = []exercise{
 	{
 		name: "metric",
 		byHand: []change{
-			{"internal/report/measure.go", `	{"fwhm_px", ofField(`, `	{"unsaturated_stars", ofField(func(f *stars.Field) stats.Value { return count(f.Count - f.Saturated) })},` + "\n"},
-			{"internal/report/night.schema.json", `      "saturated_stars": {`, `      "unsaturated_stars": {
+			{"internal/report/measure.go", `	{name: "random_noise_adu", `, `	{name: "unsaturated_stars", title: "Unsaturated stars", of: ofField(func(f *stars.Field) stats.Value { return count(f.Count - f.Saturated) })},` + "\n"},
+			{"internal/report/night.schema.json", `      "random_noise_adu",`, `      "unsaturated_stars",` + "\n"},
+			{"internal/report/night.schema.json", `      "random_noise_adu": {`, `      "unsaturated_stars": {
        "$ref": "#/$defs/figure",
        "description": "Stars that do not saturate."
       },
 `},
 		},
-		tests: "TestJSONMatchesSchema", packages: []string{"./internal/report"},
+		tests: "TestJSONMatchesSchema|TestSchemaListsMeasures|TestMeasuresAreNamed", packages: []string{"./internal/report"},
 	},
 	{
 		name: "cause",

@@ -68,7 +68,7 @@ func measured(t *testing.T, found []*frames.Frame, name string) *stars.Field {
 		}
 		opt := stars.DefaultOptions
 		opt.Gain, opt.Saturation = f.Meta.ElectronsPerADU, 65300
-		field, err := measure.Measure(im.Float32(0, nil), im.Width, im.Height, opt)
+		field, err := new(measure.Measurer).Measure(im.Float32(0, nil), im.Width, im.Height, opt)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -120,7 +120,7 @@ func madeShape(fwhm, beta, e, angle float64) starShape {
 
 func measured(t *testing.T, data []float32, w, h int) *stars.Field {
 	t.Helper()
-	f, err := measure.Measure(append([]float32(nil), data...), w, h, stars.DefaultOptions)
+	f, err := new(measure.Measurer).Measure(append([]float32(nil), data...), w, h, stars.DefaultOptions)
 	if err != nil || !f.FWHM.OK() {
 		t.Fatalf("%v, FWHM %+v", err, f.FWHM)
 	}

@@ -34,12 +34,6 @@ const maxStars = 5000
 // Measure measures one field of w x h pixels. data may be changed (its
 // background is subtracted); NaN pixels are masked. It fails only on input that
 // is no image at all; a field without stars is a Field with reasons.
-func Measure(data []float32, w, h int, opt stars.Options) (*stars.Field, error) {
-	var m Measurer
-	return m.Measure(data, w, h, opt)
-}
-
-// Measure is the function Measure with reused buffers.
 func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars.Field, error) {
 	if w <= 0 || h <= 0 || len(data) < w*h {
 		return nil, errors.New("stars: no image")

@@ -88,7 +88,7 @@ func FixedPoints(fields []*stars.Field, al []Alignment) [][]int {
 }
 
 // fixedPlaces finds the places where at least fixedShare of the fields have a
-// detection.
+// detection, and one of them a star.
 func fixedPlaces(fields []*stars.Field) []fixedPoint {
 	n := 0
 	for _, f := range fields {
@@ -100,52 +100,7 @@ func fixedPlaces(fields []*stars.Field) []fixedPoint {
 		return nil
 	}
 	need := max(fixedPointings, fixedShare*float64(n))
-	// The detections of one place lie within 2 fixedReach, so in two cells of 2 px
-	// by two at most: most stars are alone there and need not be looked at.
-	type cell struct{ x, y int32 }
-	cellOf := func(s *stars.Star) cell { return cell{int32(s.X / 2), int32(s.Y / 2)} }
-	count := map[cell]int{}
-	for _, f := range fields {
-		if f != nil {
-			for _, list := range [][]stars.Star{f.Stars, f.Points} {
-				for i := range list {
-					count[cellOf(&list[i])]++
-				}
-			}
-		}
-	}
-	busy := func(c cell) bool {
-		var around [3][3]int
-		for dy := range int32(3) {
-			for dx := range int32(3) {
-				around[dy][dx] = count[cell{c.x + dx - 1, c.y + dy - 1}]
-			}
-		}
-		for y := range 2 {
-			for x := range 2 {
-				if float64(around[y][x]+around[y][x+1]+around[y+1][x]+around[y+1][x+1]) >= need {
-					return true
-				}
-			}
-		}
-		return false
-	}
-	var list []stars.Star
-	var from []hit
-	for k, f := range fields {
-		if f != nil {
-			for i := range f.Stars {
-				if st := &f.Stars[i]; busy(cellOf(st)) {
-					list, from = append(list, *st), append(from, hit{k, i, st.Flux})
-				}
-			}
-			for i := range f.Points {
-				if st := &f.Points[i]; busy(cellOf(st)) {
-					list, from = append(list, *st), append(from, hit{k, noStar, st.Flux})
-				}
-			}
-		}
-	}
+	list, from := crowded(fields, need)
 	index := stars.NewNeighbours(list)
 	taken := make([]bool, len(list))
 	var places []fixedPoint
@@ -153,28 +108,9 @@ func fixedPlaces(fields []*stars.Field) []fixedPoint {
 		if taken[i] {
 			continue
 		}
-		at := [2]float64{list[i].X, list[i].Y}
-		var group []int
-		for range 2 { // the second time around the middle of the first
-			group = group[:0]
-			var xs, ys []float64
-			index.Within(at[0], at[1], fixedReach, func(j int) {
-				if !taken[j] {
-					group = append(group, j)
-					xs, ys = append(xs, list[j].X), append(ys, list[j].Y)
-				}
-			})
-			if len(group) == 0 {
-				break
-			}
-			at = [2]float64{stats.Median(xs), stats.Median(ys)}
-		}
-		if float64(len(group)) < need {
+		at, group := groupAround(index, list, taken, i)
+		if float64(len(group)) < need || !slices.ContainsFunc(group, func(j int) bool { return from[j].star != noStar }) {
 			continue
-		}
-		slices.Sort(group)
-		if !slices.ContainsFunc(group, func(j int) bool { return from[j].star != noStar }) {
-			continue // no star anywhere
 		}
 		p := fixedPoint{x: at[0], y: at[1]}
 		for _, j := range group {
@@ -184,6 +120,28 @@ func fixedPlaces(fields []*stars.Field) []fixedPoint {
 		places = append(places, p)
 	}
 	return places
+}
+
+// groupAround is the middle of the detections around one of the list, and which of
+// those not taken are within fixedReach of it, sorted.
+func groupAround(index *stars.Neighbours, list []stars.Star, taken []bool, i int) (at [2]float64, group []int) {
+	at = [2]float64{list[i].X, list[i].Y}
+	for range 2 { // the second time around the middle of the first
+		group = group[:0]
+		var xs, ys []float64
+		index.Within(at[0], at[1], fixedReach, func(j int) {
+			if !taken[j] {
+				group = append(group, j)
+				xs, ys = append(xs, list[j].X), append(ys, list[j].Y)
+			}
+		})
+		if len(group) == 0 {
+			break
+		}
+		at = [2]float64{stats.Median(xs), stats.Median(ys)}
+	}
+	slices.Sort(group)
+	return at, group
 }
 
 // moves tells whether the fields lie apart enough to tell the sensor from the sky.

@@ -22,6 +22,7 @@ const (
 	ridgeOpposed = -0.34       // cosine of the angle between its two sides at most: 110°
 	ridgeMost    = 2.0         // times the height: what is brighter is a neighbour
 	ridgeOthers  = 2           // of these, that make it known
+	ridgeCrowd   = 4           // stars around for each knot, more of which are a crowd
 )
 
 // limits are the lights of a ridge's steps, over the height in the middle: of the
@@ -35,12 +36,13 @@ type limits struct {
 var unknownRidge, knownRidge = limits{0.35, 0.5, 9, 15}, limits{0.1, 0.35, 6, 15}
 
 // TakeRidges parts what lies on ridges from a list of stars; knots are known to lie on
-// some.
+// some, unless stars crowd around them: some are stars then.
 func TakeRidges(p *plane.Plane, list, knots []stars.Star, s Seeing, threshold float64) (left, ridges []stars.Star) {
 	w := newWalker(p, s)
 	on := func(l limits) func(st *stars.Star) bool {
 		return func(st *stars.Star) bool { return !st.Saturated && w.onRidge(st, l, threshold) }
 	}
+	knots = uncrowded(knots, list, unknownRidge.reach*s.Fwhm)
 	// Neighbours make a ridge of a star here and there, where these stand close.
 	_, maybe := w.part(list, on(unknownRidge))
 	left = list
@@ -63,6 +65,17 @@ func TakeRidges(p *plane.Plane, list, knots []stars.Star, s Seeing, threshold fl
 		known = slices.Concat(knots, ridges)
 	}
 	return left, ridges
+}
+
+// uncrowded are the knots that have few stars around for one of them.
+func uncrowded(knots, list []stars.Star, reach float64) []stars.Star {
+	others, all := stars.NewNeighbours(knots), stars.NewNeighbours(list)
+	return slices.DeleteFunc(slices.Clone(knots), func(st stars.Star) bool {
+		room := 0
+		others.Within(st.X, st.Y, reach, func(int) { room += ridgeCrowd })
+		all.Within(st.X, st.Y, reach, func(int) { room-- })
+		return room < 0
+	})
 }
 
 // part splits a list into those that are not and those that are.

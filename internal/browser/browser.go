@@ -223,8 +223,8 @@ func (p *Tab) Shot(name string) {
 	if dir == "" {
 		return
 	}
-	shot := Call(p, page.CaptureScreenshot, page.CaptureScreenshotParams{})
-	if err := os.WriteFile(filepath.Join(dir, name+".png"), shot.Data, 0o644); err != nil {
+	screenshot := Call(p, page.CaptureScreenshot, page.CaptureScreenshotParams{})
+	if err := os.WriteFile(filepath.Join(dir, name+".png"), screenshot.Data, 0o644); err != nil {
 		p.t.Fatal(err)
 	}
 }

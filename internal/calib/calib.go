@@ -8,7 +8,7 @@
 // bias, at most doubled. Masters that some program made are taken where they are in
 // ADU with their offset, or can be brought to that; else they are refused with a
 // reason. A master is the plain mean (package stack); masters are not weighted, and
-// non-linearity is told, not corrected.
+// non-linearity is reported, not corrected.
 package calib
 
 import (
@@ -93,7 +93,7 @@ type Calibration struct {
 	Hot        []int32     // sorted pixel indices (y*width+x) of hot pixels; nil when no dark tells
 	Gain       stats.Value // e-/ADU, measured, else the header's, else missing
 	ReadNoise  stats.Value // e-
-	Saturation float64     // ADU of the raw frame where samples saturate: seen, or told by the step between samples; NaN when not known
+	Saturation float64     // ADU of the raw frame where samples saturate: seen, or known by the step between samples; NaN when not known
 	DarkRate   stats.Value // e-/s at the subs' temperature, measured or extrapolated
 
 	Processed bool // the subs are no raw frames, and nothing is applied to them

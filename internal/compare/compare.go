@@ -123,7 +123,7 @@ func count(list []Group, target names.Name) (n int) {
 	return n
 }
 
-// oneFilter is why nothing is told of a line apart: air and optics dim it as they dim stars.
+// oneFilter is why nothing is said of a line apart: air and optics dim it as they dim stars.
 const oneFilter = "both are of one filter: a line fares as the stars do"
 
 func pair(a, b Group) Pair {

@@ -24,7 +24,7 @@ type Refusal struct {
 
 // Plan is what Apply would do.
 type Plan struct {
-	Night   []string // the folders that were analysed, sorted; nil when not told
+	Night   []string // the folders that were analysed, sorted; nil when not given
 	Moves   []Move
 	Refused []Refusal
 }

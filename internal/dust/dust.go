@@ -10,7 +10,7 @@
 // the flat has none; how much of an imprint moves with the stars, as nebulae do,
 // is measured from sub to sub by the dither, and taken off.
 //
-// A false alarm costs more than a miss: new flats for nothing. Nothing is told
+// A false alarm costs more than a miss: new flats for nothing. Nothing is said
 // of an imprint that is stronger than the shadow could leave, nor of a single
 // shadow that got deeper or shallower while others did not.
 //
@@ -62,14 +62,14 @@ type Match struct {
 	Subs          int // looked at
 	Shadows       []ShadowMatch
 	New           []Shadow    // in the subs, and not in the flat
-	Told          int         // shadows of which it can be told
+	Told          int         // shadows of which it is known
 	Wrong         int         // of these, how many do not match
 	WorstPct      stats.Value // the strongest imprint or new shadow, % of the sky
 	ShiftX        stats.Value // px, at the middle of the frame
 	ShiftY        stats.Value
 	RotationDeg   stats.Value // counter-clockwise, about the middle of the frame
 	DiameterRatio stats.Value
-	Why           string // why nothing can be told; "" when something can
+	Why           string // why nothing can be said; "" when something can
 	Found         fact.Fact
 }
 
@@ -101,7 +101,7 @@ const (
 	imprintSigma = 5    // significance of both
 	brightest    = 1.5  // of the depth: a shadow that is gone leaves its own, and what the flat's noise adds
 	strongest    = 2.5  // times the shadow's own squares: it and its moved self leave two of them at most
-	finestTold   = 0.12 // error of the imprint at which a shadow that is gone can still be told
+	finestTold   = 0.12 // error of the imprint at which a shadow that is gone can still be known to be
 )
 
 // Compare compares the shadows of a flat with the subs that it corrects.

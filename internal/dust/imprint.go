@@ -26,7 +26,7 @@ type window struct {
 type imprint struct {
 	window
 	at    int  // index in Match.Shadows
-	large bool // told by its amplitude, not by an edge that is left
+	large bool // found by its amplitude, not by an edge that is left
 }
 
 // newWindow takes a shadow out of the flat: how much darker it is than a

@@ -22,13 +22,13 @@ type Flat struct {
 const (
 	sharedDepth = 0.6  // of a shadow's depth, from which another flat has it too
 	absentDepth = 0.3  // up to which it has not
-	finestSeat  = 0.08 // error of that share at which it can be told
+	finestSeat  = 0.08 // error of that share at which it is known
 )
 
 // Seat tells of each flat's shadows where the grain sits, by whether the flats of
 // other filters have the same shadow at the same place: the sensor's window where
 // all have it, the filter where none has, and nothing where they differ or it
-// cannot be told.
+// cannot be known.
 func Seat(flats []Flat) {
 	maps := make([]residue, len(flats))
 	for i, f := range flats {

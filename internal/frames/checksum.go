@@ -102,7 +102,7 @@ func (c checksums) asks() bool { return (c.hasData || c.hasAll) && !c.stale() }
 func (c checksums) check(data uint32) error {
 	switch {
 	case c.stale():
-		return nil // told by note
+		return nil // said by note
 	case c.hasData && data != c.data && !(zero(data) && zero(c.data)):
 		return &DamagedError{fmt.Sprintf("the data sum to %d, the header's DATASUM is %d", data, c.data)}
 	case c.hasAll && !c.hasData && !allOnes(c.header, data):

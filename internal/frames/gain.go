@@ -42,7 +42,7 @@ func (l *lookup) gains(m *Meta) {
 	}
 }
 
-// settingDigits are how many digits a camera's settings are told by: those of a driver's
+// settingDigits are how many digits of a camera's settings are compared: those of a driver's
 // floating point are none.
 const settingDigits = 5
 

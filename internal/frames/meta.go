@@ -57,7 +57,7 @@ func (u *unit) meta(m *Meta) []string {
 }
 
 // unsetPair drops coordinates that are both exactly 0: what programs write when
-// they were told nothing.
+// nothing was entered.
 func (l *lookup) unsetPair(a, b *float64, what string) {
 	if *a == 0 && *b == 0 {
 		*a, *b = math.NaN(), math.NaN()

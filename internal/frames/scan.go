@@ -20,7 +20,7 @@ type ScanOptions struct {
 	Memory   int64                 // most bytes that working on one frame may take; 0: any. A frame that needs more is refused before it is read
 	Skip     []string              // folders never entered (the output folder)
 	SkipName []string              // folders of these names, below the scanned ones, are left out: what was set aside
-	LeftOut  func(folder string)   // told of each folder left out by name, by its slash-separated path; may be nil
+	LeftOut  func(folder string)   // called for each folder left out by name, by its slash-separated path; may be nil
 	Progress func(done, total int) // called from one goroutine at a time; may be nil
 	Looks    Looks                 // looks at pixels from earlier scans; may be nil
 }

@@ -44,7 +44,7 @@ func (g *Group) Processed() bool { return len(g.Frames) > 0 && g.Frames[0].Proce
 
 // stack joins the groups of lights that differ in what stacking does not mind:
 // the rotation of the camera and its offset setting. A file that could not be
-// read goes with the subs of its settings, as far as its header told.
+// read goes with the subs of its settings, as far as its header says.
 func (s *Sorted) stack(broken []*Frame) {
 	var heads []*Group // what each stack was begun with
 	put := func(g *Group) {

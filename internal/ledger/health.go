@@ -125,7 +125,7 @@ func (s *Series) watch() {
 
 // Changes are the figures of a night's cameras that differ from those of the nights
 // before it, each in a sentence with what to do about it. A figure that stands in
-// ADU and in electrons is told in electrons.
+// ADU and in electrons is given in electrons.
 func Changes(r *night.Result, past []Series) []string {
 	var lines []string
 	figures := figuresOfAll(r)

@@ -14,7 +14,7 @@ import (
 	"fitsqa/internal/sky"
 )
 
-// hotKept is how many hot pixels are kept of one setting: a fifth of them gone is told
+// hotKept is how many hot pixels are kept of one setting: a fifth of them gone differs
 // from chance by far, and 16 kB are nothing.
 const hotKept = 2000
 

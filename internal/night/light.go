@@ -49,7 +49,7 @@ func (s *Sub) NoiseRate() stats.Value {
 // measureSky puts the sky of the subs of one view on the scale of magnitudes, by the zero
 // point at airmass 1 of the clearest sky that is known of the set-up: haze and cloud take starlight,
 // but the sky's own light comes from below and between them as well. (Dew and dirt take
-// both: then the sky is told as much too dark as Throughput is below 1.)
+// both: then the sky is given as much too dark as Throughput is below 1.)
 func (r *Result) measureSky(same []*Sub) {
 	var scale float64
 	for _, s := range same {

@@ -136,7 +136,7 @@ func lost(same []*Sub) []*Sub {
 const (
 	// surely is how many standard errors tell a motion from none.
 	surely = 4
-	// polarArcmin is the alignment beyond which a better one is told to be
+	// polarArcmin is the alignment beyond which a better one is advised
 	// possible: refraction alone lifts the pole by 2' at 25° latitude.
 	polarArcmin = 2
 	// altAzimuthArcmin is an error that no equatorial mount has which tracks at all.

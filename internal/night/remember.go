@@ -147,7 +147,7 @@ func (m *memory) apply(r *calib.Result) []appliedKeys {
 	for _, c := range r.Coverage {
 		cal := r.For(c.Lights)
 		a := appliedKeys{Subtract: pixels(cal.Planes().Subtract), Flat: pixels(cal.Planes().Flat)}
-		// What is told of a calibration and not applied does not count.
+		// What is said of a calibration and not applied does not count.
 		cal = cal.Figures()
 		cal.ReadNoise, cal.DarkRate = stats.Value{}, stats.Value{}
 		cal.Gain = stats.Value{V: cal.Gain.V} // measuring asks for no more, and of a header's gain N grows with every sub

@@ -16,7 +16,7 @@ import (
 // ErrNothing says that the folders hold no frame that can be used.
 var ErrNothing = errors.New("no usable frame was found")
 
-// Progress is told how far a stage of the work has come.
+// Progress is called with how far a stage of the work has come.
 type Progress func(stage string, done, total int)
 
 // Run analyses the frames below the folders: the pipeline in reading order. A
@@ -89,7 +89,7 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	return r, nil
 }
 
-// absolute are paths that mean the same from any folder, as far as that can be told.
+// absolute are paths that mean the same from any folder, as far as that is known.
 func absolute(paths []string) []string {
 	out := slices.Clone(paths)
 	for i, p := range paths {

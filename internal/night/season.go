@@ -215,7 +215,7 @@ func (s *Sub) onSeason(g *subs.Group) {
 	} else {
 		s.SeasonalWeight = stats.Missing(share.Why)
 	}
-	if subs.SoftBeside(s.SeasonFWHM) && !g.Season.SoftNight() { // else all are, which is told once
+	if subs.SoftBeside(s.SeasonFWHM) && !g.Season.SoftNight() { // else all are, which is said once
 		// No verdict: seeing may have been no better, and a soft sub adds its light.
 		s.Remarks = append(s.Remarks, fact.Of(subs.WideBesideSeason, fact.Number("times", s.SeasonFWHM.V),
 			fact.Number("fwhm_arcsec", s.Field.FWHM.V*s.PixelScale), fact.Number("season_arcsec", g.Season.BestFWHM.V)))

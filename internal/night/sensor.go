@@ -144,7 +144,7 @@ func seenIn[T any](known *memory, what string, g judgedGroup, then *worth.Then, 
 }
 
 // seenKey stands for the subs looked at, what they were corrected with and how
-// they lie; false when it cannot be told.
+// they lie; false when it is not known.
 func (m *memory) seenKey(what string, g judgedGroup, then *worth.Then) (cache.Key, bool) {
 	if m == nil {
 		return cache.Key{}, false

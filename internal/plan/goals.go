@@ -135,7 +135,7 @@ func (p *Plan) snrOfHour(goal Goal, in Input, opt Options) stats.Value {
 // of the season's best night, by which clear hours are counted. That night got 1/Light
 // times the light; its noise variance was Share/Light² of this night's. An object in
 // magnitudes is as bright under any sky and is counted without haze, so that its ratio
-// differs by the noise alone; one that is told beside the sky is so many percent of
+// differs by the noise alone; one that is given beside the sky is so many percent of
 // the best night's.
 func onSeason(g Group, goal Goal) float64 {
 	light, share := g.Season.Light.V, g.Season.Share.V

@@ -64,7 +64,7 @@ func (s *shape) like(o *shape) bool {
 
 // table finds the frame's quads that are like a shape. A quad stands in every bin that
 // its shape can fall into with an error of alike, so that a look is at one bin. Bins
-// share buckets; what else is in one is told apart by the shape itself.
+// share buckets; the shape itself separates what else is in one.
 type table struct {
 	quads   []quad
 	first   [buckets + 1]int32 // where each bucket's entries begin

@@ -14,7 +14,7 @@ import (
 	"fitsqa/internal/stars"
 )
 
-// enough is the fewest stars of a frame by which it can be told from all others.
+// enough is the fewest stars of a frame that single it out among all others.
 const enough = 6
 
 // depths are how many stars of the frame make quads, and how many of the catalogue's
@@ -62,7 +62,7 @@ func solve(ctx context.Context, f *stars.Field, h Hint, workers int) Solved {
 	return Solved{Why: p.why(h)}
 }
 
-// why there is no solution, as far as that can be told.
+// why there is no solution, as far as that is known.
 func (p *search) why(h Hint) string {
 	if n := p.field.expected(h); n < 2*enough {
 		return fmt.Sprintf("the catalogue has about %.0f stars in a field of this size there: too few to know it by", n)

@@ -67,7 +67,7 @@ func newMotionRow(m night.MotionReport) motionRow {
 }
 
 // noteTexts are the notes on the measurement of the subs. Notes that differ in
-// their numbers alone are told once, in the words of the first sub that has them.
+// their numbers alone are said once, in the words of the first sub that has them.
 func noteTexts(r *night.Result) []string {
 	type note struct {
 		first, text string

@@ -12,7 +12,7 @@ import (
 )
 
 // skyTexts tell how bright the sky of each group was and what the air took from
-// each filter's light. What holds for several is told once.
+// each filter's light. What holds for several is said once.
 func skyTexts(r *night.Result) []string {
 	var shared shared
 	if r.Plan != nil {

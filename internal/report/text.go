@@ -237,7 +237,7 @@ func metricLines(s *sensor.Set) []string {
 // worthDetails is the noise budget of the finished stack, case by case.
 func worthDetails(r *night.Result) []string {
 	var lines []string
-	var open shared // groups of which nothing can be told, with the reason
+	var open shared // groups of which nothing is known, with the reason
 	for i := range r.Worth {
 		w := &r.Worth[i]
 		if w.Verdict() == "" && w.Library == nil && len(w.Cases) == 0 {

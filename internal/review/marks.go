@@ -11,7 +11,7 @@ import (
 )
 
 // book is the user's marks on the night, kept in the output folder at every
-// change, and told to every page that is open.
+// change, and sent to every page that is open.
 type book struct {
 	outdir string
 
@@ -23,7 +23,7 @@ type book struct {
 	readers map[chan change]bool
 }
 
-// change is what a page is told.
+// change is what is sent to a page.
 type change struct {
 	Version int            `json:"version"`
 	Marks   map[int]string `json:"marks"` // by sub; "" for none

@@ -79,7 +79,7 @@ func readPicture(path string) (*picture, error) {
 }
 
 // addLevels makes the smaller copies of the first level. A mosaic has one at
-// least: it is where its colours are told apart.
+// least: it is where its colours are separated.
 func (p *picture) addLevels() {
 	last := p.levels[0]
 	if p.bayer != "" && last.width > 1 && last.height > 1 {

@@ -11,7 +11,7 @@ import (
 )
 
 // worthTelling is the share of the season's best night under which a night's clear time
-// is told in hours of that one.
+// is given in hours of that one.
 const worthTelling = 0.8
 
 // beside tells what the night's clear hours are in those of the season's best night;

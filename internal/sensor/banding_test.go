@@ -8,7 +8,7 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// The pattern that stays is told from the one that changes by how the mean of the
+// The pattern that stays is separated from the one that changes by how the mean of the
 // frames holds them, with three frames as with thirty: 1/n of the latter is in it.
 func TestBandingThatStaysAndThatChanges(t *testing.T) {
 	const width, height, noise = 400, 2000, 4.0

@@ -9,7 +9,7 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// MasterCounts are the sizes of master for which its noise is told.
+// MasterCounts are the sizes of master for which its noise is given.
 var MasterCounts = []int{10, 20, 50, 100, 200, 500, 1000}
 
 // set writes the figures down.

@@ -42,7 +42,7 @@ func (cs *Cameras) seatDust() {
 
 // NoteDust puts what the subs tell into the set of the flat that corrected them:
 // a note beside the count of shadows, and a warning where they do not match.
-// What cannot be told is said once, not for every group of subs.
+// What cannot be decided is said once, not for every group of subs.
 func (s *Set) NoteDust(d dust.Match) {
 	note := d.Note()
 	if d.Why != "" {

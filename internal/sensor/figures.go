@@ -27,7 +27,7 @@ type Definition struct {
 	Name    string // in the output contract, e.g. "read_noise_e"
 	Title   string // as people call it
 	Unit    string // "ADU", "e-", "e-/s", "%", "px", "" ...
-	Leading bool   // it is told where a set has one line
+	Leading bool   // it is shown where a set has one line
 	Lead    string // the word before it there
 
 	of func(*Set) *Figure

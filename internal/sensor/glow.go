@@ -146,7 +146,7 @@ func place(m stats.Map, i, j int) string {
 // measureLeak tells a light leak: a broad gradient of the dark signal that grows
 // with the exposure, or a level that drifts over the set, in percent of the
 // signal. With one exposure only, the gradient has to exceed the offset's own. Beside a
-// glow that is higher, a gradient is told from its skirts by nothing.
+// glow that is higher, nothing separates a gradient from its skirts.
 func (d *darkRun) measureLeak(sets []*darkRun) {
 	rate := d.series.Rate
 	switch {

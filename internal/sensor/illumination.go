@@ -101,7 +101,7 @@ func vertex(c *mat.VecDense) (u, v float64, ok bool) {
 // measurePRNU is the spread of the pixels' response within blocks, the means of
 // rows and columns taken off, without what temporal noise leaves (EMVA 1288
 // release 3.1, spatial variance, and 4.0's pixel part of it; from memory): rows
-// that alternate or band are told by themselves. The edges of dust shadows are
+// that alternate or band are reported by themselves. The edges of dust shadows are
 // left out by taking the median of the blocks.
 func (f *flatRun) measurePRNU(flat []float32, workers int) {
 	if !f.Noise.OK() {

@@ -23,7 +23,7 @@ const claimedShare = stack.CalmShare / 4
 // the noise: its pattern adds less than half.
 const rawFrom, rawTo = 0.9, 1.5
 
-// loneUnknown is told of a single frame of which neither shows, and loneMaster is why
+// loneUnknown is the note on a single frame of which neither shows, and loneMaster is why
 // a master tells no noise.
 const (
 	loneUnknown = "one frame: whether it is a master is not known"

@@ -11,7 +11,7 @@ import (
 
 // What this night's frames do not tell of a camera's mode, earlier nights may:
 // gain, read noise and the temperature law keep for years (common practice, no
-// source). The age is told with them.
+// source). Their age is reported with them.
 
 // recallGain takes the gain of an earlier night.
 func (m *mode) recallGain(cs *Cameras) bool {

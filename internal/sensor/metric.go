@@ -51,7 +51,7 @@ func spanOf(x []float64) float64 {
 }
 
 // planeNames are the colours of a mosaic's four planes, in the order
-// (0,0), (1,0), (0,1), (1,1); the two greens are told apart.
+// (0,0), (1,0), (0,1), (1,1); the two greens count apart.
 func planeNames(m frames.Meta) []string {
 	if len(m.Bayer) != 4 {
 		return nil

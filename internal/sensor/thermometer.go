@@ -64,7 +64,7 @@ func (m *mode) findThermometer(cs *Cameras) {
 }
 
 // atSetPoint adds what the temperature's error makes of a rate: the dark current
-// at the temperature that is told.
+// at the reported temperature.
 func (m *mode) atSetPoint(rate stats.Value, sets []*darkRun) stats.Value {
 	if !rate.OK() {
 		return rate

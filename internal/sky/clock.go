@@ -49,7 +49,7 @@ type Clock struct {
 // every zone that clocks there have. What makes all shots possible and agrees with the
 // header's claims is taken; a zone that nothing but darkness speaks for is not,
 // since several do. Times that are settled, by a zone or by UTC beside them, are
-// not moved, nor is a longitude whose sign is told.
+// not moved, nor is a longitude whose sign the header gives.
 func ReadClock(shots []Shot, site *Site, signSettled bool) Clock {
 	var timed []Shot
 	for _, s := range shots {

@@ -84,11 +84,11 @@ type Map struct {
 }
 
 // Parts is how many parts along each side a field is cut into where light and
-// noise are told part by part.
+// noise are measured part by part.
 const Parts = 4
 
 // SkyParts is how many parts along each side a field is cut into where the level of
-// its sky is told: what stands before the telescope is seen against it.
+// its sky is measured: what stands before the telescope is seen against it.
 const SkyParts = 8
 
 // Field is what was measured of one sub.

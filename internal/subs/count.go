@@ -131,7 +131,7 @@ func (e *evidence) measuredStars() bool {
 const unprovenStars = 0.8
 
 // unproven is a doubt about a sub that shows too few stars to tell its light, fewer than
-// the others of its group, whose light is told, or none that is surely one.
+// the others of its group, whose light is measured, or none that is surely one.
 func (e *evidence) unproven(share float64) []Finding {
 	if e.Transparency.Ratio.OK() || !(share < unprovenStars) && e.measuredStars() ||
 		!slices.ContainsFunc(e.mates, func(o *evidence) bool { return o.Transparency.Ratio.OK() }) {

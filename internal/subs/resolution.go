@@ -15,7 +15,7 @@ import (
 // exponent, drawn out by the mean ellipticity vector; what the optics draw out
 // differently over the field stays in the stack as it is in the subs. Subs are
 // taken to be resampled without loss (as a windowed sinc does): bilinear
-// resampling makes the stack wider than told here.
+// resampling makes the stack wider than computed here.
 
 // starShape is the star image of one sub.
 type starShape struct {

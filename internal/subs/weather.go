@@ -12,7 +12,7 @@ const (
 	cloudSkyRise   = 1.15 // sky, times the baseline, that Sun and Moon do not explain
 	cloudPatchy    = 0.5  // of the doubtful limit on unevenness
 	cloudUnsteady  = 0.05 // rms change of transparency from sub to sub
-	cloudThickness = 0.45 // transparency under which even and steady loss is told as cloud, unless the whole night is like that
+	cloudThickness = 0.45 // transparency under which even and steady loss is called cloud, unless the whole night is like that
 	allAlike       = 0.85 // of a night's best transparency that all of it has, where haze is even
 )
 

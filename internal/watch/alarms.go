@@ -177,7 +177,7 @@ func saturated(s *night.Seen) string {
 	return ""
 }
 
-// calmSubs without an alarm end it: the next one is told again.
+// calmSubs without an alarm end it: the next one is reported again.
 const calmSubs = 3
 
 // alarms tell each trouble once, until it is over.

@@ -11,7 +11,7 @@ import (
 const (
 	idleExposures = 3                // without a new frame,
 	idleLeast     = 6 * time.Minute  // and no less: a flip with centring and focus takes as long (common practice, no source)
-	dawnAhead     = 20 * time.Minute // that twilight is told ahead, and an exposure
+	dawnAhead     = 20 * time.Minute // that twilight is announced ahead, and an exposure
 	roomEvery     = 30 * time.Second
 )
 

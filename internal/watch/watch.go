@@ -1,5 +1,5 @@
 // Package watch follows a folder while the night runs: every frame is read once
-// it is whole, measured once, told in one line, and what goes wrong is told at
+// it is whole, measured once, written in one line, and what goes wrong is reported at
 // once.
 //
 // Model. A file is whole when its size and time have rested for a while; one that
@@ -25,7 +25,7 @@ import (
 	"fitsqa/internal/night"
 )
 
-// options say what is watched and who is told. Times are positive.
+// options say what is watched and who is called. Times are positive.
 type options struct {
 	Roots    []string
 	Settings night.Settings
@@ -36,8 +36,8 @@ type options struct {
 	Every    time.Duration // between reports, at least
 	Notify   bool          // ask the system for word of changes
 
-	Line   func(text string)               // told of every sub, and of what the user should know
-	Alert  func(Alert)                     // told of every alarm once
+	Line   func(text string)               // called for every sub, and for what the user should know
+	Alert  func(Alert)                     // called for every alarm once
 	Report func(ctx context.Context) error // writes the reports anew; called from one goroutine at a time
 	Room   func(path string) (bytes int64) // free on the disk of a folder; negative when not known
 }
@@ -62,7 +62,7 @@ type watcher struct {
 }
 
 // Run watches until ctx ends, which is no error. What is in the folder when it
-// begins is measured and reported, but not told sub by sub. The last reports are
+// begins is measured and reported, but has no line a sub. The last reports are
 // the caller's: ctx has ended.
 func Run(ctx context.Context, o options) error {
 	follow, err := night.NewFollow(o.Roots, o.Settings)
@@ -216,7 +216,7 @@ func unread(m *night.Moment, path string) bool {
 	return slices.ContainsFunc(m.Seen, func(s night.Seen) bool { return s.Path == path && s.ReadErr != "" })
 }
 
-// tell writes the line of a sub, unless the same was measured and told before: what
+// tell writes the line of a sub, unless the same was measured and written before: what
 // else came since may have changed its verdict, but it is the same frame.
 func (w *watcher) tell(m *night.Moment, path string) {
 	for _, s := range m.Seen {

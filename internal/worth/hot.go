@@ -45,7 +45,7 @@ type crowd struct {
 	draws   []draw
 }
 
-// rejects is false where nothing can be told apart: all subs, or fewer than three.
+// rejects is false where nothing can be separated: all subs, or fewer than three.
 func (c crowd) rejects() bool { return c.subs < c.n && c.n >= 3 }
 
 // stays is how many such pixels of the stack stand out for a defect of the class, which

@@ -80,7 +80,7 @@ func layoutOf(n int, places []Place, width, height int) (layout, bool) {
 }
 
 // layout of the subs of the stack as they were shot; without places by the
-// dither's size, and still where neither is known. told is false then.
+// dither's size, and still where neither is known: then known is false.
 func (in Input) layout(n int) (l layout, known bool) {
 	width, height := 3000, 2000 // matters for turned fields only
 	for _, s := range in.Sets {

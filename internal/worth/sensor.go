@@ -17,7 +17,7 @@ const (
 	FromSubs      Caveat = "from_subs"       // no darks: the pattern by what halves of the subs have in common
 	FromLedger    Caveat = "from_ledger"     // the same by darks of an earlier night
 	PatternLimit  Caveat = "pattern_limit"   // and that is an upper limit
-	GlowUnknown   Caveat = "glow_unknown"    // no darks: a glow cannot be told from the sky
+	GlowUnknown   Caveat = "glow_unknown"    // no darks: a glow cannot be separated from the sky
 	DitherUnknown Caveat = "dither_unknown"  // taken as none
 )
 

@@ -60,14 +60,14 @@ type Input struct {
 	Flat       *sensor.Set   // the flat set that fits; nil when there is none
 	DarkFits   bool          // Dark fits the subs as it is
 	BiasFits   bool
-	Earlier    *Earlier // what darks of an earlier night told; nil when none did
+	Earlier    *Earlier // what darks of an earlier night showed; nil when none did
 	Found      *Found   // what the subs tell of the sensor; nil when they were not asked
 	Library    *Library // what the subs tell of darks of an earlier date; likewise
 	Places     []Place  // of the subs on the sky, those tied to the reference
 	DitherPx   float64  // px rms, NaN when not measured; counts when Places are fewer than two
 }
 
-// Earlier is what darks of an earlier night, shot as the subs are, told of the sensor.
+// Earlier is what darks of an earlier night, taken as the subs are, showed of the sensor.
 type Earlier struct {
 	Pattern stats.Value // e-/s, pixel to pixel
 	Glow    stats.Value // e-; missing when they showed none

@@ -59,7 +59,7 @@ func Catalogue(p *plane.Plane, s Seeing, threshold float64) Found {
 	return takeKnots(p, found, s)
 }
 
-// ringAround is where the level around a star is told.
+// ringAround is where the level around a star is measured.
 func ringAround(s Seeing) *plane.Ring { return plane.NewRing(max(5, 2.4*s.Fwhm), max(7, 3.2*s.Fwhm)) }
 
 // image is a star with what its look through the filter told besides.

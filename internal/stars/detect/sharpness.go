@@ -24,7 +24,7 @@ func (g *glimpse) spiked(own, gain float64) bool {
 }
 
 const (
-	sureSNR    = 15.0 // from which a point is told from a star whatever their numbers
+	sureSNR    = 15.0 // from which a point is separated from a star whatever their numbers
 	mostBeside = 0.9  // of what a star has beside two pixels, that it is ever asked to show
 )
 

@@ -433,7 +433,7 @@ func least(bin int) float64 {
 // seeing.
 func summarise(regs []region, bin, w, h int) Seeing {
 	// In a long exposure of few stars there may be more tracks of particles than
-	// stars. They are only told where the stars are well sampled.
+	// stars. They are only separated where the stars are well sampled.
 	fading := slices.DeleteFunc(slices.Clone(regs), func(g region) bool { return !g.fades })
 	var sizes []float64
 	for _, g := range fading {

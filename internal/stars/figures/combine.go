@@ -20,7 +20,7 @@ import (
 //
 // Model of the width over the field, with u and v from -1 at one edge to 1 at
 // the other: w (1 + a u + b v + c (u² + v²)); a and b are tilt, c is curvature.
-// A figure is told when it exceeds four times its error and makes a corner a tenth
+// A figure is reported when it exceeds four times its error and makes a corner a tenth
 // softer (elongation: 0.1): smaller ones spoil no stack (common practice, no source).
 // The same stars are in all the subs, so that many subs do not make their pattern
 // surer than one.

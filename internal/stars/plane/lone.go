@@ -52,7 +52,7 @@ type suspect struct {
 }
 
 // MaskLone masks the green pixels of a mosaic that shine alone, and lists them;
-// limit is the least noise that can be told. It is to be called before red and blue
+// limit is the least noise that can be measured. It is to be called before red and blue
 // are filled in.
 func (p *Plane) MaskLone(limit float64) {
 	p.Lone = p.Lone[:0]

@@ -12,7 +12,7 @@ const (
 	// missingOdds is the probability by chance below which a part of the field
 	// lacks stars that must be there.
 	missingOdds = 0.003
-	// dueFewest is the fewest stars by which a part is told.
+	// dueFewest is the fewest stars by which a part is measured.
 	dueFewest = 3
 	// lostLeast is the least share of the stars that are missing without a cause.
 	lostLeast = 0.02

@@ -40,7 +40,7 @@ const noStar = -1
 // FixedPoints finds the points of light that stay at the same pixels while the
 // field moves, in fields of one sensor and target: for each field the numbers of
 // its stars that are none, to be given to Without; nil when there are none at all.
-// Nothing is told unless the fields lie in three different places 2 px apart. al
+// Nothing is found unless the fields lie in three different places 2 px apart. al
 // is what Align made of the fields; once stars are taken off it is out of date.
 func FixedPoints(fields []*stars.Field, al []Alignment) [][]int {
 	places := fixedPlaces(fields)

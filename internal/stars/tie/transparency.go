@@ -47,7 +47,7 @@ const (
 //
 // Model: ln flux = star + zero point, solved in turn for the stars and the
 // fields, weighted by noise and a floor of 2 %, residuals beyond 4 sigma left
-// out; stars that vary or saturate drop out. What arrives is then told part by
+// out; stars that vary or saturate drop out. What arrives is then measured part by
 // part of the field (see light), and the ratio is the mean over the parts.
 func Transparencies(fields []*stars.Field, al []Alignment, scale []float64) []Transparency {
 	out := make([]Transparency, len(fields))

@@ -218,27 +218,32 @@ func jobs(sc Scenario, cam Camera, list []*shot) []job {
 	}
 	for _, s := range list {
 		sensor := temp(s.File, s.sensorC)
-		cards := append(cam.common("Light Frame", s.Start, s.Exposure, s.setC, sensor), cam.telescope(s.Filter)...)
-		cards = append(cards, s.pointing()...)
-		if sc.NoSite {
-			cards = without(cards, "SITELAT", "SITELONG", "SITEELEV", "AIRMASS")
-		}
-		if sc.NoTime {
-			cards = without(cards, "DATE-OBS")
-		}
-		if math.IsNaN(s.setC) {
-			cards = without(cards, "SET-TEMP")
-		}
-		if sc.Bayer != "" {
-			cards = append(cards, fitsio.Card{Name: "BAYERPAT", Value: sc.Bayer})
-		}
 		all = append(all, job{
 			file:   s.File,
-			cards:  cards,
+			cards:  s.cards(sc, cam, sensor),
 			render: func(r *renderer) []uint16 { return r.sub(s, sensor, source(sc.Seed, s.File)) },
 		})
 	}
 	return all
+}
+
+// cards are the header of a sub, without those that the scenario leaves out.
+func (s *shot) cards(sc Scenario, cam Camera, sensorC float64) []fitsio.Card {
+	cards := append(cam.common("Light Frame", s.Start, s.Exposure, s.setC, sensorC), cam.telescope(s.Filter)...)
+	cards = append(cards, s.pointing()...)
+	if sc.NoSite {
+		cards = without(cards, "SITELAT", "SITELONG", "SITEELEV", "AIRMASS")
+	}
+	if sc.NoTime {
+		cards = without(cards, "DATE-OBS")
+	}
+	if math.IsNaN(s.setC) {
+		cards = without(cards, "SET-TEMP")
+	}
+	if sc.Bayer != "" {
+		cards = append(cards, fitsio.Card{Name: "BAYERPAT", Value: sc.Bayer})
+	}
+	return cards
 }
 
 // without are the cards less those of some names.

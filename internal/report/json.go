@@ -285,16 +285,31 @@ func newDocument(r *night.Result) document {
 		d.Groups = append(d.Groups, newGroupJSON(g))
 	}
 	if r.Verdicts != nil {
-		for _, e := range r.Verdicts.Events {
-			d.Events = append(d.Events, eventJSON{string(e.Cause), stampOrNull(e.Start), stampOrNull(e.End), e.Subs, say.Event(e)})
-		}
-		for _, f := range r.Verdicts.FocusDrifts {
-			d.Focus = append(d.Focus, newFocusJSON(f))
-		}
-		for _, l := range r.Verdicts.FocusLaws {
-			d.FocusLaws = append(d.FocusLaws, newFocusLawJSON(l))
-		}
+		d.addVerdicts(r.Verdicts)
 	}
+	d.addField(r)
+	d.addCalibration(r)
+	if r.Plan != nil {
+		d.addPlan(r.Plan)
+	}
+	return d
+}
+
+// addVerdicts fills in what happened over several subs.
+func (d *document) addVerdicts(v *subs.Result) {
+	for _, e := range v.Events {
+		d.Events = append(d.Events, eventJSON{string(e.Cause), stampOrNull(e.Start), stampOrNull(e.End), e.Subs, say.Event(e)})
+	}
+	for _, f := range v.FocusDrifts {
+		d.Focus = append(d.Focus, newFocusJSON(f))
+	}
+	for _, l := range v.FocusLaws {
+		d.FocusLaws = append(d.FocusLaws, newFocusLawJSON(l))
+	}
+}
+
+// addField fills in the field of view: its shape, its motion, its place, the air before it.
+func (d *document) addField(r *night.Result) {
 	for _, f := range r.Fields {
 		d.Fields = append(d.Fields, fieldJSON{f.Group, newMapJSON(f.Map), list(say.Each(f.Findings)), list(say.Each(f.Notes)), newFactsJSON(f.Findings), newFactsJSON(f.Notes)})
 	}
@@ -308,6 +323,10 @@ func newDocument(r *night.Result) document {
 	for i := range r.Places {
 		d.Field = append(d.Field, newPlaceJSON(&r.Places[i]))
 	}
+}
+
+// addCalibration fills in the calibration frames, and what they do for the subs.
+func (d *document) addCalibration(r *night.Result) {
 	if r.Calib != nil {
 		for _, s := range r.Calib.Sets {
 			d.Calibration = append(d.Calibration, newSetJSON(s))
@@ -327,10 +346,6 @@ func newDocument(r *night.Result) document {
 	for _, m := range r.Dust {
 		d.Dust = append(d.Dust, newDustJSON(m))
 	}
-	if r.Plan != nil {
-		d.addPlan(r.Plan)
-	}
-	return d
 }
 
 // stampOrNull is a time, or null when it is unknown.

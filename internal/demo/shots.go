@@ -170,18 +170,7 @@ func (s *shot) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *r
 		s.Rotation -= 360
 	}
 
-	for _, cl := range sc.Clouds {
-		if f, in := cl.fraction(i); in {
-			depth := cl.Magnitudes
-			switch {
-			case cl.Thickens:
-				depth *= f
-			case !cl.Flat:
-				depth *= math.Sin(math.Pi * (0.1 + 0.8*f))
-			}
-			s.cloud.magnitudes, s.cloud.uneven, s.cloud.glow, s.cloud.halo = depth, cl.Uneven, cl.Glow, cl.Halo
-		}
-	}
+	s.meetClouds(sc, i)
 	s.spikes = sc.Spikes
 	s.trouble(sc, i)
 	s.Even = s.cloud.uneven == 0
@@ -212,6 +201,22 @@ func (s *shot) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *r
 		}
 	}
 	s.Streaks = len(s.streak)
+}
+
+// meetClouds puts the clouds of the scenario before sub i.
+func (s *shot) meetClouds(sc Scenario, i int) {
+	for _, cl := range sc.Clouds {
+		if f, in := cl.fraction(i); in {
+			depth := cl.Magnitudes
+			switch {
+			case cl.Thickens:
+				depth *= f
+			case !cl.Flat:
+				depth *= math.Sin(math.Pi * (0.1 + 0.8*f))
+			}
+			s.cloud.magnitudes, s.cloud.uneven, s.cloud.glow, s.cloud.halo = depth, cl.Uneven, cl.Glow, cl.Halo
+		}
+	}
 }
 
 // meanThrough is the cloud's transmission averaged over the field.

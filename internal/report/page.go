@@ -133,21 +133,7 @@ func newPage(r *night.Result, beside *shelf) (*page, error) {
 	if said.Depth != "" {
 		p.Facts += ". " + said.Depth
 	}
-	for _, g := range sum.Groups {
-		p.Groups = append(p.Groups, newGroupRow(g))
-		for _, draw := range []func(groupSummary) (figureView, bool){economicsFigure, resolutionFigure} {
-			if f, ok := draw(g); ok {
-				p.Economics = append(p.Economics, f)
-			}
-		}
-		if len(g.Causes) > 0 {
-			p.Losses = append(p.Losses, groupName(g.Group)+": "+causeWords(g.Causes))
-		}
-	}
-	if len(p.Groups) > 1 {
-		p.All = &groupRow{Subs: sum.Total.Subs, Keep: sum.Total.Keep, Doubtful: sum.Total.Doubtful, Cull: sum.Total.Cull,
-			Shot: hours(sum.ShotS), Usable: hours(sum.UsableS), Clear: hours(sum.EquivalentS)}
-	}
+	p.addGroups(sum)
 	if r.Verdicts != nil {
 		for _, e := range r.Verdicts.Events {
 			p.Events = append(p.Events, say.Typeset(frames.Printable(say.Event(e))))
@@ -164,15 +150,7 @@ func newPage(r *night.Result, beside *shelf) (*page, error) {
 		p.Worth = append(p.Worth, newWorthView(&r.Worth[i]))
 	}
 	if r.Calib != nil {
-		for _, s := range r.Calib.Sets {
-			p.Sets = append(p.Sets, newSetView(s))
-		}
-		if f, ok := hotFigure(r.Calib.Sets); ok {
-			p.Hot = &f
-		}
-		for _, c := range r.Calib.Coverage {
-			p.Coverage = append(p.Coverage, coverageView{frames.Printable(c.Lights.Label()), newFitView(c.Bias), newFitView(c.Dark), newFitView(c.Flat)})
-		}
+		p.addCalibration(r.Calib)
 	}
 	for _, f := range sum.Unusable {
 		p.Unusable = append(p.Unusable, frames.Printable(f.Name+": "+f.Err.Error()))
@@ -181,6 +159,38 @@ func newPage(r *night.Result, beside *shelf) (*page, error) {
 		p.Settings = append(p.Settings, settingRow{s.section + "." + s.name, frames.Printable(settingWords(s.value))})
 	}
 	return p, p.addSubs(r, beside)
+}
+
+// addGroups fills in what each group of subs was worth.
+func (p *page) addGroups(sum summary) {
+	for _, g := range sum.Groups {
+		p.Groups = append(p.Groups, newGroupRow(g))
+		for _, draw := range []func(groupSummary) (figureView, bool){economicsFigure, resolutionFigure} {
+			if f, ok := draw(g); ok {
+				p.Economics = append(p.Economics, f)
+			}
+		}
+		if len(g.Causes) > 0 {
+			p.Losses = append(p.Losses, groupName(g.Group)+": "+causeWords(g.Causes))
+		}
+	}
+	if len(p.Groups) > 1 {
+		p.All = &groupRow{Subs: sum.Total.Subs, Keep: sum.Total.Keep, Doubtful: sum.Total.Doubtful, Cull: sum.Total.Cull,
+			Shot: hours(sum.ShotS), Usable: hours(sum.UsableS), Clear: hours(sum.EquivalentS)}
+	}
+}
+
+// addCalibration fills in the calibration frames and which subs they fit.
+func (p *page) addCalibration(c *calib.Result) {
+	for _, s := range c.Sets {
+		p.Sets = append(p.Sets, newSetView(s))
+	}
+	if f, ok := hotFigure(c.Sets); ok {
+		p.Hot = &f
+	}
+	for _, m := range c.Coverage {
+		p.Coverage = append(p.Coverage, coverageView{frames.Printable(m.Lights.Label()), newFitView(m.Bias), newFitView(m.Dark), newFitView(m.Flat)})
+	}
 }
 
 // nightName names a night by its evening, and several by the first and the last.

@@ -25,6 +25,7 @@ func model16() simCamera {
 // gain 1 %, dark current 3 %, doubling temperature 0.3 °C, hot pixels 97 %
 // found and 1 % false.
 func TestAccuracy(t *testing.T) {
+	t.Parallel()
 	for name, model := range map[string]func() simCamera{"12 bit": model12, "16 bit": model16} {
 		for seed := range uint64(5) {
 			if testing.Short() && seed > 0 {

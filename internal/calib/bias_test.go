@@ -26,6 +26,7 @@ func note(s *sensor.Set, metric string) []fact.Fact {
 }
 
 func TestBiasOutlierIsNamedAndLeftOut(t *testing.T) {
+	t.Parallel()
 	c := quiet()
 	c.init(1)
 	c.offset += 6 // the first frame sits high, as after a long pause
@@ -47,6 +48,7 @@ func TestBiasOutlierIsNamedAndLeftOut(t *testing.T) {
 // A sensor of equal pixels shows its read noise in all three figures of single
 // pixels; one with telegraph noise shows it in the tail.
 func TestBiasPixelNoise(t *testing.T) {
+	t.Parallel()
 	c := quiet()
 	c.init(2)
 	c.frames(16, frames.Bias, 0, 0, 0)
@@ -71,6 +73,7 @@ func TestBiasPixelNoise(t *testing.T) {
 }
 
 func TestBiasFixedPattern(t *testing.T) {
+	t.Parallel()
 	for _, n := range []int{4, 25} {
 		c := quiet()
 		c.pattern = 2.5
@@ -86,6 +89,7 @@ func TestBiasFixedPattern(t *testing.T) {
 // Rows that jump from frame to frame and columns that stay are told apart, each
 // as a ratio to what white noise gives.
 func TestBiasBanding(t *testing.T) {
+	t.Parallel()
 	const rowJump, colStay = 1.0, 0.8 // ADU
 	c := quiet()
 	c.init(5)
@@ -131,6 +135,7 @@ func TestBiasBanding(t *testing.T) {
 }
 
 func TestBiasOffsetTooLow(t *testing.T) {
+	t.Parallel()
 	c := quiet()
 	c.offset = 10 // 1.7 sigma above zero
 	c.init(7)
@@ -144,6 +149,7 @@ func TestBiasOffsetTooLow(t *testing.T) {
 }
 
 func TestBiasDrift(t *testing.T) {
+	t.Parallel()
 	c := quiet()
 	c.init(8)
 	for i := range 12 {
@@ -165,6 +171,7 @@ func TestBiasDrift(t *testing.T) {
 
 // Noise under half a step is no figure to correct: it is called a limit.
 func TestBiasNoiseUnderHalfAStep(t *testing.T) {
+	t.Parallel()
 	c := quiet()
 	c.gain, c.step, c.read, c.offset = 0.25, 16, 1, 808 // 4 ADU of noise on steps of 16
 	c.init(9)
@@ -178,6 +185,7 @@ func TestBiasNoiseUnderHalfAStep(t *testing.T) {
 
 // What cannot be measured has a reason, not a number.
 func TestBiasReasons(t *testing.T) {
+	t.Parallel()
 	constant := func(c *simCamera, f *frames.Frame) {
 		for i := range c.store[f] {
 			c.store[f][i] = 1000
@@ -227,6 +235,7 @@ func TestBiasReasons(t *testing.T) {
 
 // A master of N frames holds the read noise over the root of N.
 func TestBiasMasterNoise(t *testing.T) {
+	t.Parallel()
 	c := quiet()
 	c.init(11)
 	c.frames(9, frames.Bias, 0, 0, 0)

@@ -44,6 +44,7 @@ func cover(m Match) string {
 }
 
 func TestCoverage(t *testing.T) {
+	t.Parallel()
 	for _, test := range []struct {
 		name             string
 		change           func(*frames.Meta)
@@ -86,6 +87,7 @@ func TestCoverage(t *testing.T) {
 // The camera was turned during the night and flats were shot at two of the
 // three angles: each group of subs gets its own, and the third none that fits.
 func TestCoverageOfEachRotation(t *testing.T) {
+	t.Parallel()
 	c := covered(53) // four flats at 45°
 	for range 3 {
 		c.frame(frames.Flat, 3, 0, 15000).Meta.Rotator = 135
@@ -114,6 +116,7 @@ func TestCoverageOfEachRotation(t *testing.T) {
 }
 
 func TestCoverageSize(t *testing.T) {
+	t.Parallel()
 	c := covered(51)
 	f := c.frame(frames.Light, 60, 0, 200)
 	f.Image.Width = 48
@@ -124,6 +127,7 @@ func TestCoverageSize(t *testing.T) {
 }
 
 func TestCoverageNothingThere(t *testing.T) {
+	t.Parallel()
 	c := quiet()
 	c.init(52)
 	c.light(func(*frames.Meta) {})
@@ -135,6 +139,7 @@ func TestCoverageNothingThere(t *testing.T) {
 
 // What For hands out: the right master, levels above the offset, an even field.
 func TestForAndApply(t *testing.T) {
+	t.Parallel()
 	c := covered(60)
 	c.light(func(*frames.Meta) {})
 	r := c.analyse(t)
@@ -171,6 +176,7 @@ func TestForAndApply(t *testing.T) {
 // Without a fitting dark, the dark signal of another exposure is scaled above
 // the bias; without any dark the bias serves, and the notes say so.
 func TestForOtherExposures(t *testing.T) {
+	t.Parallel()
 	c := covered(61)
 	r := c.analyse(t)
 	level := func(seconds float64) float64 {
@@ -192,6 +198,7 @@ func TestForOtherExposures(t *testing.T) {
 }
 
 func TestForNothing(t *testing.T) {
+	t.Parallel()
 	c := quiet()
 	c.init(62)
 	c.light(func(*frames.Meta) {})
@@ -212,6 +219,7 @@ func TestForNothing(t *testing.T) {
 
 // A master that some program made serves where no single frames do.
 func TestForReadyMaster(t *testing.T) {
+	t.Parallel()
 	c := covered(63)
 	r := c.analyse(t)
 	dark := r.For(lightsOf(c, 60)).planes.Subtract.Pixels()
@@ -239,6 +247,7 @@ func TestForReadyMaster(t *testing.T) {
 }
 
 func TestApplyWhereTheFlatIsBlind(t *testing.T) {
+	t.Parallel()
 	var room *stack.Room
 	cal := Calibration{planes: Planes{Subtract: room.Add([]float32{10, 10, 10}), Flat: room.Add([]float32{2, 0, 0.5})}}
 	p := []float32{30, 30, 30}

@@ -18,6 +18,7 @@ import (
 // A dark set's own figures against truth: mean, non-uniformity, hot pixels
 // despite particle hits.
 func TestDarkFigures(t *testing.T) {
+	t.Parallel()
 	c := model16()
 	c.gain, c.hotShare, c.hotMin = 0.5, 0.003, 0.1
 	c.init(20)
@@ -49,6 +50,7 @@ func TestDarkFigures(t *testing.T) {
 }
 
 func TestDarkGlow(t *testing.T) {
+	t.Parallel()
 	c := quiet()
 	c.glow, c.dark, c.hotShare, c.hotMin = 0.4, 0.01, 0.002, 1
 	c.init(21)
@@ -72,6 +74,7 @@ func TestDarkGlow(t *testing.T) {
 // A glow that reaches far into the frame makes its mean pixel noisier than the median one;
 // that is no black level taken off, and the dark current is still the median pixel's.
 func TestDarkCurrentBesideBroadGlow(t *testing.T) {
+	t.Parallel()
 	for _, height := range []float64{0.1, 0.4} {
 		c := quiet()
 		c.dark = 0.003
@@ -98,6 +101,7 @@ func TestDarkCurrentBesideBroadGlow(t *testing.T) {
 }
 
 func TestDarkLightLeak(t *testing.T) {
+	t.Parallel()
 	c := quiet()
 	c.dark = 0.1
 	c.init(22)
@@ -132,6 +136,7 @@ func TestDarkLightLeak(t *testing.T) {
 // Darks of several exposures: the slope in time is the dark current whatever
 // the offset does, an intercept that is not the bias is told.
 func TestDarkExposureSeries(t *testing.T) {
+	t.Parallel()
 	c := quiet()
 	c.dark = 0.2
 	c.init(24)
@@ -158,6 +163,7 @@ func TestDarkExposureSeries(t *testing.T) {
 // An offset that moves more than the dark signal: no dark current is claimed by
 // the level, above all no negative one. Far off, the noise tells it.
 func TestDarkOffsetMovesMoreThanSignal(t *testing.T) {
+	t.Parallel()
 	for _, moved := range []float64{-3, 0.4} {
 		c := quiet()
 		c.dark = 0.001
@@ -186,6 +192,7 @@ func TestDarkOffsetMovesMoreThanSignal(t *testing.T) {
 }
 
 func TestDarkWithoutBias(t *testing.T) {
+	t.Parallel()
 	c := quiet()
 	c.dark = 0.2
 	c.init(31)
@@ -206,6 +213,7 @@ func TestDarkWithoutBias(t *testing.T) {
 }
 
 func TestDarkAlreadySubtracted(t *testing.T) {
+	t.Parallel()
 	c := quiet()
 	c.dark = 0.2
 	c.init(32)
@@ -225,6 +233,7 @@ func TestDarkAlreadySubtracted(t *testing.T) {
 }
 
 func TestDarkTemperatureRegulation(t *testing.T) {
+	t.Parallel()
 	c := quiet()
 	c.dark = 0.2
 	c.init(33)
@@ -242,6 +251,7 @@ func TestDarkTemperatureRegulation(t *testing.T) {
 
 // The list and the mask say the same, and the mask reads back as written.
 func TestHotFiles(t *testing.T) {
+	t.Parallel()
 	c := model16()
 	c.init(34)
 	c.frames(6, frames.Bias, 0, 0, 0)
@@ -290,6 +300,7 @@ func TestHotFiles(t *testing.T) {
 
 // Constant frames, and one dark with one bias: reasons, not numbers.
 func TestDarkReasons(t *testing.T) {
+	t.Parallel()
 	c := quiet()
 	c.dark = 0.2
 	c.init(35)

@@ -62,6 +62,7 @@ func restless() habit.Camera {
 
 // Errors are what repeated measurement of restless cameras shows.
 func TestStatedErrors(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("twenty cameras for one scatter; TestAccuracy holds figures to the truth")
 	}
@@ -119,6 +120,7 @@ func corner(c habit.Camera) float64 {
 
 // The same of a leak and of a glow, and of the offset of a single frame.
 func TestStatedErrorsOfLeakAndGlow(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("sixty sets, for three figures")
 	}

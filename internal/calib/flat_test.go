@@ -16,6 +16,7 @@ import (
 
 // A camera with dust, falloff and a full well, over its whole range of light.
 func TestFlatFigures(t *testing.T) {
+	t.Parallel()
 	c := simCamera{w: 512, h: 384, gain: 0.8, step: 1, offset: 1000, read: 3, prnu: 0.007, vignette: 0.25,
 		dust: []dust.Shadow{{X: 120, Y: 100, Diameter: 40, DepthPct: 6}, {X: 380, Y: 250, Diameter: 60, DepthPct: 4}, {X: 250, Y: 330, Diameter: 30, DepthPct: 8}}}
 	c.init(40)
@@ -61,6 +62,7 @@ func TestFlatFigures(t *testing.T) {
 // The transfer curve: slope, full well where it bends, linearity.
 // Dead pixels, two of them side by side, one in a corner, and a column.
 func TestFlatDeadPixels(t *testing.T) {
+	t.Parallel()
 	for _, bayer := range []string{"", "RGGB"} {
 		c := simCamera{w: 256, h: 192, gain: 0.5, step: 1, offset: 800, read: 3, prnu: 0.005, vignette: 0.05, bayer: bayer}
 		c.init(46)
@@ -96,6 +98,7 @@ func TestFlatDeadPixels(t *testing.T) {
 }
 
 func TestTransferCurve(t *testing.T) {
+	t.Parallel()
 	c := simCamera{w: 320, h: 256, gain: 0.5, step: 1, offset: 800, read: 3, prnu: 0.006, fullWell: 24000, vignette: 0.1}
 	c.init(41)
 	c.frames(6, frames.Bias, 0, 0, 0)
@@ -123,6 +126,7 @@ func TestTransferCurve(t *testing.T) {
 
 // A sensor whose response bends by 4 % at full scale shows it in linearity.
 func TestLinearityError(t *testing.T) {
+	t.Parallel()
 	c := simCamera{w: 256, h: 192, gain: 0.5, step: 1, offset: 800, read: 3}
 	c.init(42)
 	c.frames(4, frames.Bias, 0, 0, 0)
@@ -146,6 +150,7 @@ func TestLinearityError(t *testing.T) {
 
 // Flats in twilight drift; a lamp bands single ones; saturated ones are left out.
 func TestFlatTrouble(t *testing.T) {
+	t.Parallel()
 	c := simCamera{w: 256, h: 192, gain: 0.5, step: 1, offset: 800, read: 3, prnu: 0.005}
 	c.init(43)
 	c.frames(4, frames.Bias, 0, 0, 0)
@@ -172,6 +177,7 @@ func TestFlatTrouble(t *testing.T) {
 }
 
 func TestTwilightDrift(t *testing.T) {
+	t.Parallel()
 	c := simCamera{w: 256, h: 192, gain: 0.5, step: 1, offset: 800, read: 3, prnu: 0.005}
 	c.init(44)
 	c.frames(4, frames.Bias, 0, 0, 0)
@@ -189,6 +195,7 @@ func TestTwilightDrift(t *testing.T) {
 
 // What cannot be measured of flats has a reason.
 func TestFlatReasons(t *testing.T) {
+	t.Parallel()
 	for _, test := range []struct {
 		name  string
 		make  func(c *simCamera)
@@ -231,6 +238,7 @@ func TestFlatReasons(t *testing.T) {
 // A colour mosaic is measured plane by plane: its colours' unequal light is no
 // non-uniformity, and each plane of the master flat is divided by its own mean.
 func TestFlatMosaic(t *testing.T) {
+	t.Parallel()
 	c := simCamera{w: 320, h: 256, gain: 0.5, step: 1, offset: 800, read: 3, prnu: 0.006, bayer: "RGGB"}
 	c.init(46)
 	for i := range c.lightMap {
@@ -272,6 +280,7 @@ func lightsOf(c *simCamera, seconds float64) *frames.Group {
 // Without flats nothing shows where samples saturate; subs with a silent header
 // make no camera of their own.
 func TestNoFlatsNoSaturation(t *testing.T) {
+	t.Parallel()
 	c := quiet()
 	c.init(47)
 	c.frames(3, frames.Bias, 0, 0, 0)
@@ -292,6 +301,7 @@ func TestNoFlatsNoSaturation(t *testing.T) {
 // The response of a mosaic's pixels is told apart from noise that differs from colour to
 // colour, whichever of them comes first.
 func TestResponseOfMosaics(t *testing.T) {
+	t.Parallel()
 	for _, order := range []string{"RGGB", "BGGR", "GBRG", "GRBG"} {
 		c := quiet()
 		c.bayer, c.prnu = order, 0.006

@@ -147,6 +147,7 @@ func warns(t *testing.T, s *sensor.Set, words ...string) {
 // A read-out whose odd rows differ from the even ones by another amount in every
 // flat, and rows with a level of their own.
 func TestFlatsWhoseRowsAlternate(t *testing.T) {
+	t.Parallel()
 	for _, by := range []float64{0, 0.002, 0.01, 0.045, 0.1} {
 		if testing.Short() && by > 0 && by < 0.1 {
 			continue
@@ -172,6 +173,7 @@ func TestFlatsWhoseRowsAlternate(t *testing.T) {
 // Samples of 10, 12 and 14 bits stored as they are: saturation is seen where stars
 // or flats are cut, and not guessed where nothing is.
 func TestSaturationOfUnscaledSamples(t *testing.T) {
+	t.Parallel()
 	for _, top := range []float64{1023, 4095, 16383} {
 		if testing.Short() && top > 4000 {
 			break
@@ -210,6 +212,7 @@ func TestSaturationOfUnscaledSamples(t *testing.T) {
 
 // Flats too bright to be surely linear still give a gain, a warning and advice.
 func TestBrightFlats(t *testing.T) {
+	t.Parallel()
 	for _, share := range []float64{0.75, 0.82, 0.88} {
 		c := plainCamera()
 		b := newBench(t, c, 8)
@@ -229,6 +232,7 @@ func dark(c habit.Camera, celsius float64) float64 { return c.Dark * c.Warmer(ce
 // Bias frames of a cooler that was off stand apart, are warned of, and are not
 // taken off darks of another temperature, nor pooled into the read noise.
 func TestBiasWithTheCoolerOff(t *testing.T) {
+	t.Parallel()
 	c := plainCamera()
 	c.Tempco = 0.6
 	for _, cooled := range []int{0, 8} {
@@ -258,6 +262,7 @@ func TestBiasWithTheCoolerOff(t *testing.T) {
 // Without bias the figures of patterns come from the difference of two
 // exposures, and from one exposure not at all.
 func TestDarksWithoutBias(t *testing.T) {
+	t.Parallel()
 	c := plainCamera()
 	c.Pattern, c.Hot, c.Claims = 12, 0.002, c.Gain // the offset's pattern is ten times the dark one's
 	for _, glow := range []float64{0, 0.15} {
@@ -294,6 +299,7 @@ func TestDarksWithoutBias(t *testing.T) {
 // A patch that every dark has alike is the read-out's, and no glow: one that grows
 // with the exposure is.
 func TestGlowGrows(t *testing.T) {
+	t.Parallel()
 	for _, of := range []struct{ bump, glow float64 }{{20, 0}, {60, 0}, {0, 0.15}, {20, 0.15}} {
 		if testing.Short() && of.bump == 20 {
 			continue
@@ -318,6 +324,7 @@ func TestGlowGrows(t *testing.T) {
 // Flats whose noise differs from pair to pair by more than it may give no gain,
 // and nothing that rests on it.
 func TestFlatsThatScatter(t *testing.T) {
+	t.Parallel()
 	for _, unquiet := range []float64{0, 30, 60} { // 90 and 180 e- of noise beside the light's 160
 		c := plainCamera()
 		b := newBench(t, c, 25)
@@ -341,6 +348,7 @@ func TestFlatsThatScatter(t *testing.T) {
 
 // Darks of up to a tenth of a second are bias frames.
 func TestZeroSecondDarks(t *testing.T) {
+	t.Parallel()
 	for _, seconds := range []float64{0, 0.001, 0.1} {
 		if testing.Short() && seconds > 0 {
 			break
@@ -359,6 +367,7 @@ func TestZeroSecondDarks(t *testing.T) {
 // A camera that takes the level of its shaded pixels off, dark current included:
 // the level tells nothing, the noise does; with a pedestal and cut at zero.
 func TestBlackLevelTakenOffInCamera(t *testing.T) {
+	t.Parallel()
 	for _, pedestal := range []float64{200, 6, 0} {
 		c := plainCamera()
 		c.Shaded, c.Offset, c.Dark, c.Warm, c.Pattern = true, pedestal, 0.3, 0.01, 0.2
@@ -394,6 +403,7 @@ func (b *bench) copyFiles(paths []string) {
 
 // Copies are named and left out of every figure.
 func TestCopiesOfCalibrationFrames(t *testing.T) {
+	t.Parallel()
 	c := plainCamera()
 	b := newBench(t, c, 30)
 	b.copyFiles(b.shoot(10, habit.Shot{Kind: "Bias"}))
@@ -414,6 +424,7 @@ func TestCopiesOfCalibrationFrames(t *testing.T) {
 
 // A frame combined from many, among raw ones, is none of them.
 func TestCombinedFrameAmongRawOnes(t *testing.T) {
+	t.Parallel()
 	for _, of := range []int{6, 30} {
 		c := plainCamera()
 		c.Read /= math.Sqrt(float64(of))
@@ -447,6 +458,7 @@ func level(c habit.Camera, of, noise float64) []float32 {
 // frames that made them, used only when they are in ADU, or scaled to 1 as the subs bear
 // out, and hold the offset.
 func TestMastersMadeElsewhere(t *testing.T) {
+	t.Parallel()
 	c := plainCamera()
 	shot := habit.Shot{Kind: "Dark", Exposure: 300}
 	for name, v := range map[string]struct {
@@ -490,6 +502,7 @@ func TestMastersMadeElsewhere(t *testing.T) {
 // noise than one frame's read noise; a raw one is none. One in ADU a second, or
 // with its bias left in divided too, is told by noise that no number of frames leaves.
 func TestMastersToldByTheirNoise(t *testing.T) {
+	t.Parallel()
 	c := plainCamera()
 	shot := habit.Shot{Kind: "Dark", Exposure: 300}
 	for name, v := range map[string]struct {
@@ -536,6 +549,7 @@ func TestMastersToldByTheirNoise(t *testing.T) {
 // What no frame of tonight tells of the camera's mode, an earlier night does, with
 // its date; another mode's figures do not count.
 func TestFiguresOfEarlierNights(t *testing.T) {
+	t.Parallel()
 	c := plainCamera()
 	b := newBench(t, c, 50)
 	b.bias(1)
@@ -571,6 +585,7 @@ func TestFiguresOfEarlierNights(t *testing.T) {
 // differ in few of their pixels, and are no copies; the read noise is a limit, and
 // the electrons are kept.
 func TestNoiseUnderHalfAStep(t *testing.T) {
+	t.Parallel()
 	for _, step := range []float64{1, 4, 16} {
 		if testing.Short() && step == 4 {
 			continue

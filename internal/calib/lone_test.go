@@ -51,6 +51,7 @@ func (b *bench) combined(of int, seed uint64, s habit.Shot) {
 // A single bias frame that nothing names: a master where other frames tell that a raw
 // one has more noise, raw where it has as much, else neither; a raw one never a master.
 func TestLoneBias(t *testing.T) {
+	t.Parallel()
 	for _, of := range []int{1, 6, 30} {
 		if testing.Short() && of > 6 {
 			break
@@ -105,6 +106,7 @@ func TestLoneBias(t *testing.T) {
 // A single flat that nothing names: a master where the gain tells that a raw one has
 // more shot noise; a raw one never is.
 func TestLoneFlat(t *testing.T) {
+	t.Parallel()
 	for _, of := range []int{1, 8, 30} {
 		if testing.Short() && of > 8 {
 			break
@@ -161,6 +163,7 @@ func TestLoneFlat(t *testing.T) {
 // camera's offset is refused, under any sky, where a gain tells their light; without
 // it one far under them; a whole one is used.
 func TestMasterDarkWithoutBias(t *testing.T) {
+	t.Parallel()
 	for name, v := range map[string]struct {
 		level, noise float64 // ADU
 		light, claim float64 // e-; of the header, over the truth
@@ -194,6 +197,7 @@ func TestMasterDarkWithoutBias(t *testing.T) {
 // Single raw frames most of whose samples are cut at 0 show little noise, and are no
 // masters.
 func TestLoneFramesCutAtZero(t *testing.T) {
+	t.Parallel()
 	for _, lone := range []string{"Bias", "Dark"} {
 		c := plainCamera()
 		c.W, c.H, c.Offset, c.Shaded = 192, 160, -1, true

@@ -56,6 +56,7 @@ func readBack(t *testing.T, path string) (*fitsio.Header, []float32) {
 // camera: hot pixels and jumping ones as they were made, dead ones that the flats
 // show, and no other.
 func TestMastersAndDefects(t *testing.T) {
+	t.Parallel()
 	c := &simCamera{w: 160, h: 120, gain: 0.8, step: 1, offset: 500, read: 3, pattern: 1, prnu: 0.01, dark: 0.02, warm: 0.002,
 		hotShare: 0.004, hotMin: 4, vignette: 0.2, telegraph: 0.005, fullWell: 50000}
 	c.init(3)
@@ -171,6 +172,7 @@ func TestMastersAndDefects(t *testing.T) {
 // user, and take off what a bias leaves: the dark current of a warm sensor, here a
 // glow of the flat's own size. Darks of another exposure are not.
 func TestFlatDarksAreTakenOffFlats(t *testing.T) {
+	t.Parallel()
 	for _, seconds := range []float64{5, 60} {
 		c := &simCamera{w: 96, h: 64, gain: 1, step: 1, offset: 500, read: 3, dark: 5, glow: 2000}
 		c.init(4)

@@ -13,6 +13,7 @@ import (
 // Each property on both sides of what it may differ by; the gravest decides which
 // candidate is the best.
 func TestMismatches(t *testing.T) {
+	t.Parallel()
 	group := func(kind frames.Kind, change func(g *frames.Group)) *frames.Group {
 		m := frames.NoMeta()
 		m.SensorTemp = -10

@@ -11,6 +11,7 @@ import (
 // Darks of the flats' exposure stand in for bias frames that nobody shot: read noise, gain
 // and dark current come out, the dark current that is in them allowed for.
 func TestShortDarksStandInForBias(t *testing.T) {
+	t.Parallel()
 	for _, dark := range []float64{0.005, 0.8} {
 		c := quiet()
 		c.dark = dark
@@ -40,6 +41,7 @@ func TestShortDarksStandInForBias(t *testing.T) {
 
 // With bias frames, or for subs as short, short darks stay what they are.
 func TestShortDarksThatAreNeeded(t *testing.T) {
+	t.Parallel()
 	for name, more := range map[string]func(c *simCamera){
 		"bias frames": func(c *simCamera) { c.frames(3, frames.Bias, 0, 0, 0) },
 		"short subs":  func(c *simCamera) { c.frames(2, frames.Light, 5, 0, 300) },

@@ -91,6 +91,7 @@ func compareWithWholeFrames(t *testing.T, fs []*frames.Frame, kind string, opt O
 }
 
 func TestStripsMatchWholeFrames(t *testing.T) {
+	t.Parallel()
 	for _, test := range []struct{ n, workers int }{{1, 2}, {2, 2}, {9, 2}, {128, 2}, {stack.SideBySide + 5, 64}} {
 		if testing.Short() && test.n > 9 {
 			continue
@@ -103,6 +104,7 @@ func TestStripsMatchWholeFrames(t *testing.T) {
 
 // Pixels that jump are found in strips as in whole frames.
 func TestJumpsInStrips(t *testing.T) {
+	t.Parallel()
 	fs := jumpyFolder(t, 12, 60)
 	var found [2][]sensor.JumpyPixel
 	for i, read := range []func(*frames.Frame, *frames.Image) error{nil, (*frames.Frame).Read} {
@@ -130,6 +132,7 @@ func TestJumpsInStrips(t *testing.T) {
 
 // Flats are scaled as they pass: levels that differ, a dark and a saturated one.
 func TestStripsOfFlatsMatchWholeFrames(t *testing.T) {
+	t.Parallel()
 	night := habit.New(habit.Camera{W: 320, H: 256, Gain: 0.8, Offset: 1000, Read: 3, Pattern: 0.8, PRNU: 0.006, Vignette: 0.15}, t.TempDir(), 50)
 	shoot := func(n int, s habit.Shot) {
 		if _, err := night.Series(n, s); err != nil {
@@ -151,6 +154,7 @@ func abs(x float64) float64 { return max(x, -x) }
 
 // One file that fails in a series costs that file only.
 func TestStripsWithAFailingFile(t *testing.T) {
+	t.Parallel()
 	fs := biasFolder(t, 6)
 	fs[3].Path += ".gone"
 	r, err := Analyse(context.Background(), frames.Sort(fs), DefaultOptions)
@@ -167,6 +171,7 @@ func TestStripsWithAFailingFile(t *testing.T) {
 }
 
 func TestNothingCanBeRead(t *testing.T) {
+	t.Parallel()
 	fs := biasFolder(t, 2)
 	for _, f := range fs {
 		f.Path += ".gone"
@@ -182,6 +187,7 @@ func TestNothingCanBeRead(t *testing.T) {
 }
 
 func TestCancelled(t *testing.T) {
+	t.Parallel()
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	if _, err := Analyse(ctx, frames.Sort(biasFolder(t, 3)), DefaultOptions); err == nil {
@@ -192,6 +198,7 @@ func TestCancelled(t *testing.T) {
 // Floating-point frames are measured as well: whole numbers as they are,
 // negative ones shifted, scaled ones in steps far under the noise.
 func TestFloatFrames(t *testing.T) {
+	t.Parallel()
 	for _, test := range []struct {
 		name        string
 		zero, scale float64
@@ -222,6 +229,7 @@ func TestFloatFrames(t *testing.T) {
 }
 
 func TestColourCubeIsRefused(t *testing.T) {
+	t.Parallel()
 	c := quiet()
 	c.init(71)
 	c.frames(2, frames.Bias, 0, 0, 0)
@@ -242,6 +250,7 @@ func TestColourCubeIsRefused(t *testing.T) {
 // A series too long to be read side by side has sums of whole frames, 20 bytes a pixel
 // and the frames in hand: it is stacked where --memory has room for them, else refused.
 func TestLongSeriesNeedsRoom(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	const w, h, n = 40, 30, stack.SideBySide + 2
 	rng := rand.New(rand.NewPCG(2, 2))

@@ -137,6 +137,7 @@ func TestWhatIsNoShadow(t *testing.T) {
 // single filter on that; with one filter, or where another's shadow lies over the
 // place, nothing is told.
 func TestSeatOfDust(t *testing.T) {
+	t.Parallel()
 	window := []Shadow{speck(400, 300, 50, 2), speck(1200, 700, 110, 1)}
 	var flats []Flat
 	for i, filter := range []string{"L", "R", "Ha"} {

@@ -110,27 +110,21 @@ const sixteenBits = 65535
 // lies under them, where light leaves it (see underSubs), and its pixels differ by less
 // than those of a raw sub, as those of a rate, which is smaller by the exposure, would not.
 func (a *analysis) scaledToOne(pixels []float32, g *frames.Group) bool {
-	for _, l := range a.lights {
-		if l.Processed() || !sensor.SameReadout(l, g) {
-			continue
-		}
-		sub, err := a.openRaw(l)
-		if err != nil || len(sub) == 0 {
-			continue
-		}
-		if stats.Quantile(sub, 0.99) <= 1 {
-			return true
-		}
-		level, noise := sixteenBits*stats.Median(pixels), sixteenBits*sensor.SpatialNoise(pixels, g.Width)
-		if !(level < stats.Median(sub)) || !(noise < sensor.SpatialNoise(sub, l.Width)) || a.underSubs(level, g) != "" {
-			return false
-		}
-		for i := range pixels {
-			pixels[i] *= sixteenBits
-		}
+	lights, sub := a.subLike(g)
+	if lights == nil {
+		return false
+	}
+	if stats.Quantile(sub, 0.99) <= 1 {
 		return true
 	}
-	return false
+	level, noise := sixteenBits*stats.Median(pixels), sixteenBits*sensor.SpatialNoise(pixels, g.Width)
+	if !(level < stats.Median(sub)) || !(noise < sensor.SpatialNoise(sub, lights.Width)) || a.underSub(level, lights, sub) != "" {
+		return false
+	}
+	for i := range pixels {
+		pixels[i] *= sixteenBits
+	}
+	return true
 }
 
 // mostCombined is of how many frames a master is made at most: noise below what

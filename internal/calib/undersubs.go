@@ -19,34 +19,47 @@ const farUnder = 0.1
 // samples of another number of bits is off by a factor of 4) a bias was taken off the
 // dark, or it was divided by the exposure. why says so; "" where the dark can be used.
 func (a *analysis) underSubs(level float64, dark *frames.Group) (why string) {
+	lights, pixels := a.subLike(dark)
+	if lights == nil {
+		return ""
+	}
+	return a.underSub(level, lights, pixels)
+}
+
+// subLike is the first raw sub of the read-out of some calibration frames that can be
+// read, with its group; nil where there is none.
+func (a *analysis) subLike(g *frames.Group) (lights *frames.Group, pixels []float32) {
 	for _, l := range a.lights {
-		if l.Processed() || !sensor.SameReadout(l, dark) {
+		if l.Processed() || !sensor.SameReadout(l, g) {
 			continue
 		}
-		pixels, err := a.openRaw(l)
-		if err != nil || len(pixels) == 0 {
-			continue
+		if pixels, err := a.openRaw(l); err == nil && len(pixels) > 0 {
+			return l, pixels
 		}
-		sub, readout := stats.Median(pixels), a.cameras.Readout(l)
-		gain, from := readout.Gain, readout.GainFrom
-		if level > bornAbove*sub {
+	}
+	return nil, nil
+}
+
+// underSub is underSubs by one sub.
+func (a *analysis) underSub(level float64, lights *frames.Group, pixels []float32) (why string) {
+	sub, readout := stats.Median(pixels), a.cameras.Readout(lights)
+	gain, from := readout.Gain, readout.GainFrom
+	if level > bornAbove*sub {
+		return ""
+	}
+	if !gain.OK() {
+		if level > farUnder*sub {
 			return ""
 		}
-		if !gain.OK() {
-			if level > farUnder*sub {
-				return ""
-			}
-			return fmt.Sprintf("its level is %.3g ADU where the subs have %.0f ADU, and without bias frames or e-/ADU nothing tells whether the camera's offset is in it", level, sub)
-		}
-		noise := sensor.SpatialNoise(pixels, l.Width)
-		light, allow := gain.V*noise*noise, 2.0
-		if from == "header" {
-			allow = 5
-		}
-		if sub-level > allow*light {
-			return fmt.Sprintf("its level is %.3g ADU where the subs have %.0f ADU, of which their noise lets %.0f ADU be light: a bias was taken off, or it was divided by the exposure, and there is no bias here to add", level, sub, light)
-		}
-		return ""
+		return fmt.Sprintf("its level is %.3g ADU where the subs have %.0f ADU, and without bias frames or e-/ADU nothing tells whether the camera's offset is in it", level, sub)
+	}
+	noise := sensor.SpatialNoise(pixels, lights.Width)
+	light, allow := gain.V*noise*noise, 2.0
+	if from == "header" {
+		allow = 5
+	}
+	if sub-level > allow*light {
+		return fmt.Sprintf("its level is %.3g ADU where the subs have %.0f ADU, of which their noise lets %.0f ADU be light: a bias was taken off, or it was divided by the exposure, and there is no bias here to add", level, sub, light)
 	}
 	return ""
 }

@@ -33,6 +33,17 @@ func (v Value) Scaled(factor float64) Value {
 	return v
 }
 
+// KnownErr is the standard error, 0 where it is unknown.
+func (v Value) KnownErr() float64 {
+	if math.IsNaN(v.Err) {
+		return 0
+	}
+	return v.Err
+}
+
+// Surely is what the figure exceeds with some certainty: two standard errors less.
+func (v Value) Surely() float64 { return v.V - 2*v.KnownErr() }
+
 // PlusMinus writes the figure with its uncertainty, both rounded to the second
 // digit of the uncertainty (Guide to the Expression of Uncertainty in
 // Measurement, JCGM 100:2008, 7.2.6: at most two digits): "0.0587 ± 0.0012".

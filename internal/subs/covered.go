@@ -30,7 +30,7 @@ func (e *evidence) coveredShare() float64 {
 	if lit < coveredLit || e.unexplainedSky() {
 		return 0
 	}
-	return math.Max(0, c.V-math.Sqrt(square(c.Err)))
+	return math.Max(0, c.V-c.KnownErr())
 }
 
 // unevenLight is the unevenness of the light that gets through. A share c without any
@@ -38,7 +38,7 @@ func (e *evidence) coveredShare() float64 {
 // to count as covered, or not sure, it is no cloud either.
 func unevenLight(t tie.Transparency, lim Limits) stats.Value {
 	u, c := t.Unevenness, t.Covered
-	if c.V-math.Sqrt(square(c.Err)) < lim.CoveredDoubtful {
+	if c.V-c.KnownErr() < lim.CoveredDoubtful {
 		u.V = math.Sqrt(math.Max(0, u.V*u.V-1e4*c.V*(1-c.V)))
 	}
 	return u

@@ -167,7 +167,7 @@ func (e *evidence) unlit() bool {
 // haloed tells whether light surely stands around the stars that does not in the
 // group's clear subs.
 func (e *evidence) haloed() bool {
-	return e.Field != nil && e.halo-2*math.Sqrt(square(e.Field.Halo.Err)) > haloShows
+	return e.Field != nil && e.halo-2*e.Field.Halo.KnownErr() > haloShows
 }
 
 // ownStarlight is the sky, times the baseline, that is the stars' own: what they lost,
@@ -185,7 +185,7 @@ func (e *evidence) ownStarlight() float64 {
 
 // fallFact tells a fall, and what halos tell of it.
 func (e *evidence) fallFact() fact.Fact {
-	switch sure := 2 * math.Sqrt(square(e.Field.Halo.Err)); {
+	switch sure := 2 * e.Field.Halo.KnownErr(); {
 	case e.haloed():
 		return fact.Of(FallingHaloed, fact.Number("halo_pct", 100*e.Field.Halo.V))
 	case e.halo+sure < haloShows:

@@ -132,7 +132,7 @@ func ellipticityVector(f *stars.Field) (x, y float64) {
 
 // surely is what a figure exceeds with some certainty: two standard errors less.
 func surely(v stats.Value) float64 {
-	return math.Max(0, v.V-2*math.Sqrt(square(v.Err)))
+	return math.Max(0, v.Surely())
 }
 
 func ratio(a, b float64) float64 {

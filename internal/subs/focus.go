@@ -103,13 +103,13 @@ func focusStretches(night []*evidence) [][]width {
 	for _, e := range night {
 		size := e.Field
 		if size == nil || !(size.FWHM.V > 0) || e.Start.IsZero() || size.Defocused ||
-			size.FWHM.N < focusStars || math.Sqrt(square(size.FWHM.Err)) > focusSure*size.FWHM.V {
+			size.FWHM.N < focusStars || size.FWHM.KnownErr() > focusSure*size.FWHM.V {
 			continue
 		}
 		if _, ok := filters[e.Filter]; !ok {
 			filters[e.Filter] = len(filters)
 		}
-		w := width{e: e, ln: math.Log(size.FWHM.V), err: math.Sqrt(square(size.FWHM.Err)) / size.FWHM.V, filter: filters[e.Filter]}
+		w := width{e: e, ln: math.Log(size.FWHM.V), err: size.FWHM.KnownErr() / size.FWHM.V, filter: filters[e.Filter]}
 		if x := e.Sky.Airmass; x.OK() && x.V >= 1 {
 			w.ln -= airmassPow * math.Log(x.V)
 		}

@@ -71,7 +71,7 @@ func (e *evidence) burdenOf() float64 {
 
 // sureTransparency is what the weather left, and two standard errors more.
 func (e *evidence) sureTransparency() float64 {
-	return e.transparency + 2*math.Sqrt(square(e.Transparency.Ratio.Err))
+	return e.transparency + 2*e.Transparency.Ratio.KnownErr()
 }
 
 // gradeBurden holds the burden against its limits. It grows without bound as

@@ -172,7 +172,7 @@ const (
 // noise variance, as a share of it: its own noise, and a pattern as large as itself.
 // NaN where the dark current or the gain is unknown.
 func (e *evidence) warmthAdds() float64 {
-	dark := e.DarkRate.V + 2*math.Sqrt(square(e.DarkRate.Err))
+	dark := e.DarkRate.V + 2*e.DarkRate.KnownErr()
 	if !(dark > 0) || !(e.ElectronsPerADU > 0) || !e.RandomNoise.OK() {
 		return math.NaN()
 	}

@@ -18,7 +18,7 @@ func (e *evidence) trailed() Finding {
 		return Finding{}
 	}
 	cull := e.trailedLimit()
-	verdict, severity := grade(e.trail-math.Sqrt(square(f.Ellipticity.Err)), e.lim.EllipticityDoubtful, cull)
+	verdict, severity := grade(e.trail-f.Ellipticity.KnownErr(), e.lim.EllipticityDoubtful, cull)
 	if verdict == Keep || e.byChance() {
 		return Finding{}
 	}

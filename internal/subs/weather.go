@@ -147,7 +147,7 @@ func (e *evidence) hiddenByCloud() float64 {
 // doubt where so little is left that a clear sub would be culled for it.
 func (e *evidence) lowTarget() Finding {
 	t := e.Transparency.Ratio
-	if sure := t.V + 2*math.Sqrt(square(t.Err)); !(sure < e.lim.TransparencyCull) {
+	if sure := t.V + 2*t.KnownErr(); !(sure < e.lim.TransparencyCull) {
 		return Finding{}
 	}
 	return Finding{Haze, Doubtful, 1, []fact.Fact{e.transparent(), fact.Of(ByAirmass, fact.Number("airmass", e.Sky.Airmass.V)), limited(e.lim.TransparencyCull)}}

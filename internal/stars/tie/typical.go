@@ -85,13 +85,7 @@ func usualShape(fields []*stars.Field) shape {
 
 // surelyExceeded is exceeded by more than two standard errors.
 func (s shape) surelyExceeded(f *stars.Field, wider, longer float64) bool {
-	less := func(v stats.Value) float64 {
-		if v.Err > 0 {
-			return v.V - 2*v.Err
-		}
-		return v.V
-	}
-	return less(f.FWHM) > wider*s.width || less(f.Ellipticity) > s.ellipticity+longer
+	return f.FWHM.Surely() > wider*s.width || f.Ellipticity.Surely() > s.ellipticity+longer
 }
 
 // exceeded tells whether a field is wider by a factor or more drawn out by so much.

@@ -1,12 +1,12 @@
 package night
 
 import (
+	"cmp"
 	"runtime"
 	"slices"
 
-	"golang.org/x/sync/errgroup"
-
 	"fitsqa/internal/frames"
+	"fitsqa/internal/parallel"
 )
 
 // Enlarged reads a sub once more for a picture of up to width px, corrected as
@@ -20,17 +20,12 @@ func (s *Sub) Enlarged(width int) (*frames.Preview, error) {
 		parts = max(1, min(runtime.GOMAXPROCS(0), whole.Height))
 	}
 	pixels := make([][]float32, parts)
-	var all errgroup.Group
-	for i := range parts {
-		all.Go(func() (err error) {
-			from, to := whole.Height*i/parts*whole.Step, whole.Height*(i+1)/parts*whole.Step
-			pixels[i], err = s.shrink(from, to, width)
-			return err
-		})
-	}
-	err := all.Wait()
+	errs := make([]error, parts)
+	parallel.Ranges(whole.Height, parts, func(part, from, to int) {
+		pixels[part], errs[part] = s.shrink(from*whole.Step, to*whole.Step, width)
+	})
 	whole.Pixels = slices.Concat(pixels...)
-	return whole, err
+	return whole, cmp.Or(errs...)
 }
 
 // shrinker makes some rows of the sub small.

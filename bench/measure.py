@@ -67,6 +67,10 @@ class Bench:
         out = os.path.join(self.work, "out-" + os.path.basename(folder))
         return [self.args.fitsqa, "check", "--out", out, *flags, folder]
 
+    def script(self, name, files):
+        """The command of the other side on a list of files."""
+        return [self.args.python, os.path.join(HERE, name), *files]
+
     def frames(self, kind, n):
         folder = os.path.join(self.args.frames, kind)
         files = [os.path.join(folder, f) for f in sorted(os.listdir(folder)) if f.endswith(".fits")][:n]
@@ -79,8 +83,7 @@ class Bench:
 
     def beside(self, what, script, files, bar):
         """A row of the table: a script, fitsqa and the floor on the same files."""
-        python = [self.args.python, os.path.join(HERE, script), *files]
-        a, b, floor = self.alternate(python, self.check(files, "--no-cache"), [self.args.decode, *files])
+        a, b, floor = self.alternate(self.script(script, files), self.check(files, "--no-cache"), [self.args.decode, *files])
         self.row(what, f"{script}: {a.wall:.2f} s", f"{b.wall:.2f} s", f"**{a.wall / b.wall:.1f}**", f"{a.cpu / b.cpu:.1f}", bar)
         return b, floor
 
@@ -117,11 +120,10 @@ class Bench:
     def again(self):
         """A second run, over the script and over the first."""
         files = self.frames("subs", 12)
-        script = [self.args.python, os.path.join(HERE, "sep_subs.py"), *files]
         cold = self.check(files, "--no-cache")
         warmed = self.check(files)
         self.run(warmed)
-        other, first, again = self.alternate(script, cold, warmed)
+        other, first, again = self.alternate(self.script("sep_subs.py", files), cold, warmed)
         self.row("second run of an unchanged night, 12 subs", f"sep_subs.py: {other.wall:.2f} s", f"{again.wall:.3f} s", f"**{other.wall / again.wall:.0f}**", f"{other.cpu / again.cpu:.0f}", "25")
         self.row("over the first run", f"{first.wall:.2f} s", f"{again.wall:.3f} s", f"{first.wall / again.wall:.0f}", f"{first.cpu / again.cpu:.0f}", "")
 

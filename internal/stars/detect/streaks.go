@@ -35,7 +35,8 @@ const (
 	rowSure       = 2.5  // sigma of a place along it: the darkest place shows then
 )
 
-// TakeStreaks finds the tracks among the detections and takes these off the list.
+// TakeStreaks finds the tracks among the detections and takes these off the list, and with
+// them the lamps in rows along them.
 func TakeStreaks(p *plane.Plane, seen Found, s Seeing) ([]stars.Streak, []stars.Star) {
 	var found []stars.Streak
 	list := slices.Clone(seen.Stars)
@@ -78,7 +79,7 @@ func TakeStreaks(p *plane.Plane, seen Found, s Seeing) ([]stars.Streak, []stars.
 			break
 		}
 	}
-	return found, list
+	return found, withoutLamps(list, found, p.W, p.H)
 }
 
 // chained are the detections that have two neighbours in nearly opposite

@@ -208,3 +208,45 @@ func TestFlashingTracks(t *testing.T) {
 		}
 	}
 }
+
+// The lamps of a plane that flash in a row between the lines of its wings, beside them or
+// beside the one that is seen, outshine a dozen stars and are broader: they set neither the
+// width nor the count.
+func TestLampsAlongTracks(t *testing.T) {
+	const sky, w, h = 400, 600, 420
+	for _, c := range []struct {
+		fwhm, flash float64 // px
+		every       int     // px between flashes
+		light       float64 // electrons of a flash
+		wings       []float64
+	}{
+		{3.5, 5.5, 70, 60000, []float64{-14, 14}},
+		{2.2, 4, 45, 20000, []float64{-40, 40}},
+		{3, 5, 90, 40000, []float64{25}},
+		{4, 6.5, 60, 40000, []float64{-48, -20}},
+	} {
+		s := simulated.NewSim(77, w, h, sky)
+		q := simulated.PSF{Fwhm: c.fwhm, Beta: 3.5}
+		const slope = 0.31
+		row := func(x float64) float64 { return 90 + slope*x }
+		var truth [][2]float64
+		for i, at := range s.Scatter(20, 25) {
+			if math.Abs(at[1]-row(at[0])) > 60 {
+				truth = append(truth, at)
+				s.Star(at[0], at[1], s.Signal(12+4*float64(i), sky, q), q)
+			}
+		}
+		for _, d := range c.wings {
+			track(s, 0, row(0)+d, w-1, row(w-1)+d, 500, c.fwhm)
+		}
+		for x := 20; x < w; x += c.every {
+			s.Spot(float64(x), row(float64(x)), c.light, c.flash)
+		}
+		f := measureSim(t, s)
+		hit, extra := found(f, truth, 2)
+		// 4 %: of a dozen stars, faint ones among them.
+		if len(f.Streaks) != len(c.wings) || hit < len(truth)-1 || extra > 2 || !(math.Abs(f.FWHM.V/c.fwhm-1) < 0.04) {
+			t.Errorf("flashes of %g px beside stars of %g: %d tracks, %d of %d stars, %d false, FWHM %v", c.flash, c.fwhm, len(f.Streaks), hit, len(truth), extra, f.FWHM)
+		}
+	}
+}

@@ -104,6 +104,7 @@ type Meta struct {
 	SensorTemp      float64 // °C, measured
 	SetTemp         float64 // °C, asked for
 	BinX, BinY      int     // 1 when the header is silent
+	binTold         bool    // it is not
 
 	PixelSize   float64 // µm, of a binned pixel as read out
 	FocalLength float64 // mm

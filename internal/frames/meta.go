@@ -97,7 +97,7 @@ func (l *lookup) binning(m *Meta) {
 		})
 	}
 	if x >= 1 && y >= 1 {
-		m.BinX, m.BinY = int(x), int(y)
+		m.BinX, m.BinY, m.binTold = int(x), int(y), true
 	}
 }
 

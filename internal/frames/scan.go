@@ -88,8 +88,10 @@ func ReadHeaders(ctx context.Context, fs []*Frame, opt ScanOptions) error {
 // that will be looked at together.
 func Settle(fs []*Frame) {
 	settleZeros(fs)
+	filtersFromNames(fs)
 	targetsFromFolders(fs)
 	oneSpelling(fs)
+	camerasBySize(fs)
 	settleDates(fs)
 	evenLights(fs)
 	markProducts(fs)
@@ -148,6 +150,7 @@ func (f *Frame) scanFile(opt ScanOptions) (headerKind string, err error) {
 	for _, w := range u.meta(&f.Meta) {
 		f.warn("%s", w)
 	}
+	f.settingsFromName()
 	headerKind = (&lookup{h: u.header}).kindText()
 	f.headerKind = headerKind
 	if f.objectKind = kindAlone(string(f.Meta.Target)); f.objectKind != Unknown {

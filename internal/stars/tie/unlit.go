@@ -10,16 +10,20 @@ import (
 // A roof or a tree hides the sky as well as the stars: where there are too few stars
 // to miss any, the sky tells. Its level over the field is held, part by part,
 // against that of the other fields that point the same way, so that vignetting and
-// nebulae cancel, and a slope that Moon or town make is no edge. What is lit as
-// bright as the sky, and frost, only stars tell.
+// nebulae cancel. Moon and town make a slope, which turns with the hour: what lies on the
+// plane of the lit parts is no edge. What is lit as bright as the sky, and frost, only
+// stars tell.
 const (
 	unlitSky   = 0.75 // of the sky of the lit parts, under which a part is dark
 	unlitSure  = 5    // standard errors by which it has to be darker
 	unlitLeast = 4.   // parts that are dark together before they count: 6 % of the field
 	unlitPeers = 2    // other fields that tell what the sky is like
+	unlitMost  = 32   // about as many are asked of a long night, all over it
 	peersApart = 0.1  // of the field's width, that they may point elsewhere
 	unlitErr   = 0.02 // of the share of the field: what is dark ends somewhere within a part
 	levelFrom  = 500  // pixels behind the level of a part at least
+	litLevel   = 0.8  // quantile of the parts' sky that is a lit one's
+	slopeMost  = 0.4  // of the sky's level, to which a slope brings it down at most
 )
 
 // unlit is the share of a field whose sky is hidden.
@@ -59,32 +63,75 @@ func (z *zeroPoints) shine(j int, dark []bool) bool {
 	return 2*seen > all
 }
 
-// darkParts are those that are darker than in the other fields.
+// darkParts are those that are darker than in a quarter of the other fields, and in two
+// at least: one may be lit by what passed, and the others be covered as well.
 func (z *zeroPoints) darkParts(j int, own []float64) []bool {
-	var peers [][]float64
-	for i, o := range z.fields {
-		if i != j && o != nil && z.pointsLike(i, j) {
-			if sky, lit := litSky(o); lit > 0 {
-				peers = append(peers, sky)
+	votes, peers := make([]int, len(own)), 0
+	step := 1 + len(z.fields)/unlitMost
+	for i := j % step; i < len(z.fields); i += step {
+		if i == j || z.fields[i] == nil || !z.pointsLike(i, j) {
+			continue
+		}
+		if sky, lit := litSky(z.fields[i]); lit > 0 {
+			peers++
+			for k, d := range darkerThan(own, sky) {
+				if d {
+					votes[k]++
+				}
 			}
 		}
 	}
 	dark := make([]bool, len(own))
-	if len(peers) < unlitPeers {
-		return dark
-	}
-	for k := range own {
-		var sky []float64
-		for _, p := range peers {
-			if !math.IsNaN(p[k]) {
-				sky = append(sky, p[k])
-			}
-		}
-		if n := float64(len(sky)); n >= unlitPeers { // the next to the brightest of a few: one may be lit by what passed
-			dark[k] = own[k] < unlitSky*stats.Quantile(sky, math.Min(0.75, (n-2)/(n-1)))
-		}
+	for k, n := range votes {
+		dark[k] = n >= unlitPeers && 4*n >= peers
 	}
 	return dark
+}
+
+// darkerThan tells which parts of a field are darker than another's by more than a slope.
+func darkerThan(own, other []float64) []bool {
+	ratio := make([]float64, len(own)) // its logarithm: slopes divide by slopes
+	for k := range own {
+		ratio[k] = math.Log(max(own[k], 1e-3) / other[k])
+	}
+	slope := slopeOf(ratio)
+	dark := make([]bool, len(own))
+	for k, r := range ratio {
+		dark[k] = r-min(0, max(slope.At(partAt(k)), math.Log(slopeMost))) < math.Log(unlitSky)
+	}
+	return dark
+}
+
+// slopeOf is the slope of a picture of parts by the middle of all steps from one to the
+// next, few of which lie across an edge, at the level of the lit ones.
+func slopeOf(ratio []float64) stats.Plane {
+	const side = stars.SkyParts
+	var right, up, level []float64
+	note := func(to *[]float64, v float64) {
+		if !math.IsNaN(v) {
+			*to = append(*to, v)
+		}
+	}
+	for k, r := range ratio {
+		if k%side > 0 {
+			note(&right, r-ratio[k-1])
+		}
+		if k >= side {
+			note(&up, r-ratio[k-side])
+		}
+	}
+	p := stats.Plane{B: side * stats.Median(right), C: side * stats.Median(up)}
+	for k, r := range ratio {
+		note(&level, r-p.At(partAt(k)))
+	}
+	p.A = min(0, stats.Quantile(level, litLevel)) // where the other is covered, its lit parts are not the brightest
+	return p
+}
+
+// partAt is where the middle of a part lies, from -1/2 to 1/2 over the field.
+func partAt(k int) (u, v float64) {
+	const side = stars.SkyParts
+	return (float64(k%side)+0.5)/side - 0.5, (float64(k/side)+0.5)/side - 0.5
 }
 
 // litSky is a field's sky by part over that of its lit parts, and the level of these.
@@ -98,7 +145,7 @@ func litSky(f *stars.Field) (sky []float64, lit float64) {
 	if len(known) < stars.SkyParts*stars.SkyParts/4 {
 		return nil, math.NaN()
 	}
-	lit = stats.Quantile(known, 0.8)
+	lit = stats.Quantile(known, litLevel)
 	for _, v := range f.SkyParts {
 		sky = append(sky, v/lit)
 	}

@@ -71,6 +71,39 @@ func TestRoofAgainstTheSky(t *testing.T) {
 	}
 }
 
+// A slope of the sky that turns from sub to sub, as the Moon goes round a wide field, is
+// no roof where the few stars cannot contradict; a roof that comes in under it is one.
+func TestSlopeThatTurns(t *testing.T) {
+	const w, h = 1200, 900
+	for _, steep := range []float64{0.4, 0.7, 0.9} { // of the sky, from edge to edge
+		for _, covers := range []float64{0, 0.25} {
+			rng := rand.New(rand.NewPCG(uint64(10*steep), 41))
+			sky := newSkyField(rng, 14, 0, 0.65*w, h)
+			for i := range sky.x {
+				sky.x[i] += 0.35 * w
+			}
+			var fields []*stars.Field
+			for k := range 12 {
+				hides := map[bool]float64{true: covers, false: 0}[k >= 9]
+				f := sky.view(rng, w, h, 10*rng.NormFloat64(), 10*rng.NormFloat64(), 0, 1, false, all)
+				f = through(f, func(x, y float64) float64 { return map[bool]float64{true: 0, false: 1}[x < hides*w] })
+				sin, cos := math.Sincos(0.25 * float64(k))
+				shineOf(f, rng, func(u, v float64) float64 {
+					return map[bool]float64{true: 0.3, false: 1}[u < hides] * (1 + steep*((u-0.5)*cos+(v-0.5)*sin))
+				})
+				fields = append(fields, f)
+			}
+			al, _ := Align(fields)
+			for k, got := range Transparencies(fields, al, nil) {
+				want := map[bool]float64{true: covers, false: 0}[k >= 9]
+				if !(math.Abs(got.Covered.V-want) < 0.07) {
+					t.Errorf("slope of %g, %g covered, sub %d of %d stars: %v covered, want %v", steep, covers, k, fields[k].Count, got.Covered, want)
+				}
+			}
+		}
+	}
+}
+
 // In a group of four, a roof over half of the last two subs hides its stars from half
 // of all; the sky tells it from stars that only two subs have. A lamp that lights up a
 // corner of one sub makes no roof of the rest.

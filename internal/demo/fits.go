@@ -66,7 +66,7 @@ func (c Camera) telescope(filter string) []fitsio.Card {
 }
 
 // pointing are the cards of a sub only.
-func (s *shot) pointing() []fitsio.Card {
+func (s *scene) pointing() []fitsio.Card {
 	side := "WEST" // where the telescope hangs while its target is in the east, before the flip
 	if s.flipped {
 		side = "EAST"

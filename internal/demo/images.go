@@ -15,7 +15,7 @@ type image struct {
 }
 
 // image places a star in the sub.
-func (s *shot) image(st star, width, height int) image {
+func (s *scene) image(st star, width, height int) image {
 	w, h := float64(width), float64(height)
 	diagonal := math.Hypot(w, h) / 2
 	cx, cy := s.toFrame(st.x, st.y)
@@ -33,13 +33,13 @@ func (s *shot) image(st star, width, height int) image {
 }
 
 // toFrame takes a point of the field to the frame, both from their centres.
-func (s *shot) toFrame(x, y float64) (float64, float64) {
+func (s *scene) toFrame(x, y float64) (float64, float64) {
 	sin, cos := math.Sincos(s.Rotation * math.Pi / 180)
 	return cos*x - sin*y + s.ShiftX, sin*x + cos*y + s.ShiftY
 }
 
 // toField is the inverse of toFrame.
-func (s *shot) toField(x, y float64) (float64, float64) {
+func (s *scene) toField(x, y float64) (float64, float64) {
 	sin, cos := math.Sincos(s.Rotation * math.Pi / 180)
 	x, y = x-s.ShiftX, y-s.ShiftY
 	return cos*x + sin*y, -sin*x + cos*y
@@ -48,7 +48,7 @@ func (s *shot) toField(x, y float64) (float64, float64) {
 // shape is the ellipticity vector at a point of the frame, x and y from the
 // centre over half the diagonal: what guiding adds everywhere, and the
 // mirror's coma, which points away from the axis and grows with the distance.
-func (s *shot) shape(x, y float64) (c, sn float64) {
+func (s *scene) shape(x, y float64) (c, sn float64) {
 	r := math.Hypot(x, y)
 	if r == 0 {
 		return s.guiding[0], s.guiding[1]
@@ -59,13 +59,13 @@ func (s *shot) shape(x, y float64) (c, sn float64) {
 }
 
 // backgroundVariance of one pixel at the centre of the sub, e-².
-func (s *shot) backgroundVariance(cam Camera) float64 {
+func (s *scene) backgroundVariance(cam Camera) float64 {
 	return (s.SkyRate+cam.Dark0*cam.darkFactor(s.sensorC))*s.Exposure + cam.ReadNoiseE*cam.ReadNoiseE
 }
 
 // survey settles the truth about the sky's level, the shapes of the images and
 // how many stars there are to be found.
-func (s *shot) survey(sc Scenario, cam Camera) {
+func (s *scene) survey(sc Scenario, cam Camera) {
 	s.SkyRate = s.medianSky(sc)
 	s.Noise2 = s.backgroundVariance(cam)
 	// A matched filter gathers the noise of an effective area 1/∫p² =
@@ -102,7 +102,7 @@ func (s *shot) survey(sc Scenario, cam Camera) {
 }
 
 // medianSky is the median over the frame of sky and nebula, e-/s.
-func (s *shot) medianSky(sc Scenario) float64 {
+func (s *scene) medianSky(sc Scenario) float64 {
 	const n = 40
 	w, h := float64(sc.Width), float64(sc.Height)
 	levels := make([]float64, 0, n*n)
@@ -115,7 +115,7 @@ func (s *shot) medianSky(sc Scenario) float64 {
 }
 
 // glowOfSky is sky and nebula at a pixel of a frame of w x h, e-/s.
-func (s *shot) glowOfSky(x, y, w, h float64) float64 {
+func (s *scene) glowOfSky(x, y, w, h float64) float64 {
 	u, v := x/w, y/h
 	fx, fy := s.toField(x-(w-1)/2, y-(h-1)/2)
 	through := math.Pow(10, -0.4*(s.band.extinction*s.Airmass+s.cloud.extinction(u, v)))

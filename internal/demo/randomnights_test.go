@@ -47,7 +47,7 @@ func TestRandomNights(t *testing.T) {
 func TestFieldReachesAsFarAsTheSensor(t *testing.T) {
 	sc := hard("far", Block{Filter: "Ha", Exposure: 300, Subs: 25})
 	sc.Mount, sc.Flip, sc.FlipTurn = [2]float64{150, -150}, 12, 3
-	list := shots(sc, lumen)
+	list := scenes(sc, lumen)
 	last := list[len(list)-1]
 	w, h := sc.fieldSize()
 	for _, corner := range [][2]float64{{-320, -240}, {320, -240}, {-320, 240}, {320, 240}} {

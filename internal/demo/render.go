@@ -63,7 +63,7 @@ func (r *renderer) flat(filter string, level, exposure, tempC float64, rng *rand
 }
 
 // sub is one exposure of the sky.
-func (r *renderer) sub(s *shot, tempC float64, rng *rand.Rand) []uint16 {
+func (r *renderer) sub(s *scene, tempC float64, rng *rand.Rand) []uint16 {
 	r.background(s)
 	clear(r.points)
 	r.drawStars(s)
@@ -79,7 +79,7 @@ func (r *renderer) sub(s *shot, tempC float64, rng *rand.Rand) []uint16 {
 
 // background fills r.light with sky and nebula in e-/s, computed at the knots
 // of a mesh and bilinear in between: neither changes over a few pixels.
-func (r *renderer) background(s *shot) {
+func (r *renderer) background(s *scene) {
 	const mesh = 16
 	cols, rows := (r.w-1)/mesh+2, (r.h-1)/mesh+2
 	knots := make([]float32, cols*rows)
@@ -104,7 +104,7 @@ func (r *renderer) background(s *shot) {
 }
 
 // drawStars adds all stars to r.points.
-func (r *renderer) drawStars(s *shot) {
+func (r *renderer) drawStars(s *scene) {
 	noise := math.Sqrt(s.backgroundVariance(r.Camera))
 	for _, st := range s.field.stars {
 		im := s.image(st, r.w, r.h)
@@ -127,7 +127,7 @@ func (r *renderer) drawStars(s *shot) {
 // drawHalos adds what a bright star has lost and what stands around it: of dew on the
 // optics, and of ice in the air. It is as wide as an angle, and never so narrow that it
 // would be a part of the star's image.
-func (r *renderer) drawHalos(s *shot, im image) {
+func (r *renderer) drawHalos(s *scene, im image) {
 	wide := func(px float64) float64 { return max(px*lumen.scale()/r.scale(), 3*s.FWHM) } // px before the Newtonian
 	if s.dew > 0 && !s.fineDew {
 		r.blob(im.x, im.y, wide(12+6*s.dew), im.flux*(math.Pow(10, 0.4*s.dew)-1))
@@ -140,7 +140,7 @@ func (r *renderer) drawHalos(s *shot, im image) {
 
 // drawStar adds one star. Its image is the sub's, stretched along the
 // ellipticity vector with its area kept, and scaled by size.
-func (r *renderer) drawStar(s *shot, im image, noise float64) {
+func (r *renderer) drawStar(s *scene, im image, noise float64) {
 	x, y, flux, size := im.x, im.y, im.flux, im.size
 	e := math.Hypot(im.e2cos, im.e2sin)
 	sin, cos := math.Sincos(math.Atan2(im.e2sin, im.e2cos) / 2)
@@ -170,7 +170,7 @@ func (r *renderer) drawStar(s *shot, im image, noise float64) {
 
 // drawStreak adds a satellite: a line as wide as the stars, twice as bright
 // at its middle as a sky that gives 4 e-/s would be in 60 s.
-func (r *renderer) drawStreak(s *shot, t [4]float64) {
+func (r *renderer) drawStreak(s *scene, t [4]float64) {
 	const peak = 480 // e-
 	length := math.Hypot(t[2]-t[0], t[3]-t[1])
 	ux, uy := (t[2]-t[0])/length, (t[3]-t[1])/length

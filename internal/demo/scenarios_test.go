@@ -8,7 +8,7 @@ import (
 // plan is the truth of a scenario without its frames.
 func plan(sc Scenario) []Sub {
 	var subs []Sub
-	for _, s := range shots(sc, lumen) {
+	for _, s := range scenes(sc, lumen) {
 		subs = append(subs, s.Sub)
 	}
 	classify(subs, lumen.scale())

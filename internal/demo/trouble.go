@@ -113,7 +113,7 @@ func (c *cover) mean() float64 {
 
 // trouble fills what befalls a sub beside cloud, trail and defocus. It draws
 // from a source of its own, so that it leaves all else as it was.
-func (s *shot) trouble(sc Scenario, i int) {
+func (s *scene) trouble(sc Scenario, i int) {
 	rng := source(sc.Seed, "trouble "+s.File)
 	for _, d := range sc.Doubles {
 		if _, in := d.fraction(i); in {
@@ -152,7 +152,7 @@ func (s *shot) trouble(sc Scenario, i int) {
 
 // drawSpikes adds the spikes and the ghost of a bright star: beads along lines,
 // as the colours of a band leave them.
-func (r *renderer) drawSpikes(s *shot, sp *Spikes, im image) {
+func (r *renderer) drawSpikes(s *scene, sp *Spikes, im image) {
 	per := im.flux * sp.Share / float64(2*len(sp.Angles)) / sp.Length
 	sigma := s.FWHM / 2.3548
 	for _, a := range sp.Angles {

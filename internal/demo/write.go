@@ -71,7 +71,7 @@ func Write(ctx context.Context, dir string, sc Scenario, progress func(done, tot
 			panels[f] = s.flatField(f, sc.Seed, sc.FlatShift)
 		}
 	}
-	list := shots(sc, s.Camera)
+	list := scenes(sc, s.Camera)
 	if err := makeFrames(ctx, night, jobs(sc, s.Camera, list), s, flats, panels, progress); err != nil {
 		return nil, err
 	}
@@ -170,7 +170,7 @@ func writeFrame(path string, w, h int, pixels []uint16, cards []fitsio.Card) err
 
 // jobs lists every frame of the night. Calibration frames were shot around
 // noon of the day after, flats in the morning.
-func jobs(sc Scenario, cam Camera, list []*shot) []job {
+func jobs(sc Scenario, cam Camera, list []*scene) []job {
 	var all []job
 	noon := sc.Start.Truncate(24 * time.Hour).Add(36 * time.Hour)
 	clock := noon
@@ -228,7 +228,7 @@ func jobs(sc Scenario, cam Camera, list []*shot) []job {
 }
 
 // cards are the header of a sub, without those that the scenario leaves out.
-func (s *shot) cards(sc Scenario, cam Camera, sensorC float64) []fitsio.Card {
+func (s *scene) cards(sc Scenario, cam Camera, sensorC float64) []fitsio.Card {
 	cards := append(cam.common("Light Frame", s.Start, s.Exposure, s.setC, sensorC), cam.telescope(s.Filter)...)
 	cards = append(cards, s.pointing()...)
 	if sc.NoSite {
@@ -254,7 +254,7 @@ func without(cards []fitsio.Card, names ...string) []fitsio.Card {
 // flatExposure is the time that the flat panel needs, s: 2 s to saturation.
 func flatExposure(level float64) float64 { return math.Round(2000*level) / 1000 }
 
-func newTruth(sc Scenario, s *sensor, list []*shot) *Truth {
+func newTruth(sc Scenario, s *sensor, list []*scene) *Truth {
 	t := &Truth{
 		Scenario: sc.Name, Seed: sc.Seed, Frames: sc.frames(), Width: sc.Width, Height: sc.Height,
 		Camera: s.Camera, PixelScale: s.scale(), Hot: s.hot,

@@ -184,7 +184,7 @@ func TestSubHoldsWhatTheTruthSays(t *testing.T) {
 	sc.Targets = []Target{{Name: "one star", RA: 85, Dec: 24}}
 	s := newSensor(lumen, sc.Width, sc.Height, 1)
 	flats := map[string][]float32{"L": s.flatField("L", 1, [2]float64{}), "Ha": s.flatField("Ha", 1, [2]float64{})}
-	one := shots(sc, s.Camera)[1]
+	one := scenes(sc, s.Camera)[1]
 	one.field.stars = []star{{x: 3.3, y: -2.7, mag: 14}}
 	pixels := newRenderer(s, flats, flats).sub(one, coldC, source(1, "one"))
 

@@ -1,4 +1,4 @@
-package main
+package fitsqa
 
 import (
 	"os"
@@ -13,7 +13,7 @@ import (
 // DEVELOPERS.md: names as there, "all below" as nil.
 func importTable(t *testing.T) map[string][]string {
 	t.Helper()
-	text, err := os.ReadFile("../../DEVELOPERS.md")
+	text, err := os.ReadFile("DEVELOPERS.md")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -157,11 +157,6 @@ func (o *checkOptions) prepare(ctx context.Context, cmd *cobra.Command, roots []
 	return s, place.dir, exitDone
 }
 
-// wrong tells by a command's name what went wrong in it.
-func wrong(cmd *cobra.Command, stderr io.Writer, words ...any) {
-	fmt.Fprintln(stderr, append([]any{cmd.CommandPath() + ":"}, words...)...)
-}
-
 // measure runs the pipeline under the limit of memory, with a bar on a terminal.
 func (o *checkOptions) measure(ctx context.Context, stderr io.Writer, cmd *cobra.Command, roots []string, s night.Settings) (*night.Result, int) {
 	keepWithin(&s)

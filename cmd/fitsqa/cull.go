@@ -7,7 +7,6 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -211,14 +210,4 @@ func files(n int) string {
 		return "1 file"
 	}
 	return fmt.Sprintf("%d files", n)
-}
-
-// printable is a path that a terminal can show: quoted where it holds control
-// characters or bytes that are no text.
-func printable(path string) string {
-	quoted := strconv.Quote(path)
-	if quoted == `"`+path+`"` {
-		return path
-	}
-	return quoted
 }

@@ -23,8 +23,6 @@ package main
 import (
 	"context"
 	"os"
-	"os/signal"
-	"syscall"
 )
 
 func main() {
@@ -32,13 +30,4 @@ func main() {
 	code := run(ctx, os.Stdout, os.Stderr, os.Args[1:])
 	stop()
 	os.Exit(code)
-}
-
-// untilSignal is a context that ends with a signal that asks the program to end.
-func untilSignal(ctx context.Context) (context.Context, context.CancelFunc) {
-	ends := []os.Signal{os.Interrupt, syscall.SIGTERM}
-	if !signal.Ignored(syscall.SIGHUP) { // nohup asks to live on
-		ends = append(ends, syscall.SIGHUP)
-	}
-	return signal.NotifyContext(ctx, ends...)
 }

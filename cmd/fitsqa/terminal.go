@@ -3,6 +3,7 @@ package main
 import (
 	"io"
 	"os"
+	"strconv"
 	"unicode/utf8"
 
 	"golang.org/x/term"
@@ -77,3 +78,13 @@ func toTools(w io.Writer) io.Writer {
 
 // oneLine is an error as one line: what it names cannot begin another.
 func oneLine(err error) string { return frames.Printable(err.Error()) }
+
+// printable is a path that a terminal can show: quoted where it holds control
+// characters or bytes that are no text.
+func printable(path string) string {
+	quoted := strconv.Quote(path)
+	if quoted == `"`+path+`"` {
+		return path
+	}
+	return quoted
+}

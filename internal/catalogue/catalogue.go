@@ -16,7 +16,6 @@
 package catalogue
 
 import (
-	"bytes"
 	"cmp"
 	_ "embed"
 	"math"
@@ -112,6 +111,3 @@ func LimitFor(density float64) float64 {
 	}
 	return 30
 }
-
-// known tells that a file is one of this package.
-func known(file []byte) bool { return bytes.HasPrefix(file, []byte(mark)) }

@@ -1,6 +1,7 @@
 package catalogue
 
 import (
+	"bytes"
 	"cmp"
 	"encoding/binary"
 	"fmt"
@@ -97,3 +98,6 @@ func cellData(file []byte, cell int) []byte {
 	}
 	return file[from:to]
 }
+
+// known tells that a file is one of this package.
+func known(file []byte) bool { return bytes.HasPrefix(file, []byte(mark)) }

@@ -264,18 +264,6 @@ func (p *partner) measure(r *residue, seen stats.Map, from Shadow) bool {
 	return best > 0.6 && (math.Hypot(p.x, p.y) > step/2 || math.Abs(bs-1) > 0.05)
 }
 
-// picture is a pattern in a window as a map, its middle in the middle.
-func (w *window) picture(pattern []float64) stats.Map {
-	n := int(w.reach) + 1
-	m := stats.Map{Width: 2*n + 1, Height: 2*n + 1, Step: 1, Values: make([]float64, (2*n+1)*(2*n+1))}
-	for k, c := range w.cells {
-		if v := pattern[k]; !math.IsNaN(v) {
-			m.Values[(c[1]+n)*m.Width+c[0]+n] = v
-		}
-	}
-	return m
-}
-
 // correlation of the window's shadow with a picture of another, whose middle is
 // put at u, v and which is s times as wide.
 func (w *window) correlation(shape stats.Map, u, v, s float64) float64 {

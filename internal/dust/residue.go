@@ -112,3 +112,23 @@ func (r *residue) stack() {
 		}
 	}
 }
+
+// smooth averages each cell with its eight neighbours: shadows are wider, and
+// the noise of cells is not. Where fewer than six are known, nothing is.
+func smooth(m stats.Map) stats.Map {
+	out := stats.Map{Width: m.Width, Height: m.Height, Step: m.Step, Values: make([]float64, len(m.Values))}
+	for j := range m.Height {
+		for i := range m.Width {
+			sum, n := 0.0, 0.0
+			m.Near(i, j, 1, func(_, _ int, v float64) {
+				sum += v
+				n++
+			})
+			out.Values[j*m.Width+i] = sum / n
+			if edge := i == 0 || j == 0 || i == m.Width-1 || j == m.Height-1; n < 6 && !edge {
+				out.Values[j*m.Width+i] = math.NaN()
+			}
+		}
+	}
+	return out
+}

@@ -246,68 +246,6 @@ func settle(m stats.Map, c disc, found []Shadow) (Shadow, bool) {
 	return s, ok && w.middleWithin(m) && s.DepthPct >= 100*minDepth && s.DepthPct < 100*mostDepth
 }
 
-// shape is the middle of what is dark in a window, cells from the window's own,
-// its radius, out to where its rings are half as deep as the darkest, and the
-// depth of that one.
-func (w *window) shape() (x, y, radius, depth float64, ok bool) {
-	limit := 0.5 * slices.Max(w.profile(0, 0))
-	var sum float64
-	for k, c := range w.cells {
-		if u, v := float64(c[0]), float64(c[1]); w.depth[k] > limit && math.Hypot(u, v) < 1.3*w.radius+1 {
-			x, y, sum = x+u, y+v, sum+1
-		}
-	}
-	if !(limit > 0) || sum < 4 {
-		return 0, 0, 0, 0, false
-	}
-	x, y = x/sum, y/sum
-	profile := w.profile(x, y)
-	depth = slices.Max(profile)
-	for r, d := range profile {
-		if d > depth/2 {
-			next := 0.0
-			if r+1 < len(profile) {
-				next = profile[r+1]
-			}
-			// Half depth lies between this ring and the next, whose middles are r and r+1.
-			radius = float64(r) + min(1, max(0, (d-depth/2)/max(d-next, 1e-12)))
-		}
-	}
-	return x, y, max(1, radius), depth, depth > 0
-}
-
-// profile is the mean depth of rings one cell wide about a place; ring r reaches
-// from r-1/2 to r+1/2, and the middle nine cells are one.
-func (w *window) profile(x, y float64) []float64 {
-	n := int(1.3*w.radius) + 2
-	sum, count := make([]float64, n), make([]float64, n)
-	for k, c := range w.cells {
-		if w.blind[k] {
-			continue
-		}
-		r := math.Hypot(float64(c[0])-x, float64(c[1])-y)
-		if r < 1.5 {
-			r = 1
-		}
-		if at := int(math.Round(r)); at < n {
-			sum[at] += w.depth[k]
-			count[at]++
-		}
-	}
-	for r := range sum {
-		sum[r] /= max(1, count[r])
-	}
-	sum[0] = sum[1]
-	return sum
-}
-
-// middleWithin tells whether a shadow's middle lies well in the frame: of one that
-// the edge cuts so much remains that a band along the edge is another thing.
-func (w *window) middleWithin(m stats.Map) bool {
-	r := int(math.Ceil(w.radius / 2))
-	return m.Inside(w.i-r, w.j-r) && m.Inside(w.i+r, w.j+r)
-}
-
 // surroundings are the light in and around a shadow, on an evened map.
 type surroundings struct {
 	inside float64 // mean

@@ -1,9 +1,7 @@
 package frames
 
 import (
-	"encoding/binary"
 	"fmt"
-	"io"
 	"strconv"
 	"strings"
 )
@@ -13,49 +11,6 @@ import (
 type DamagedError struct{ Reason string }
 
 func (e *DamagedError) Error() string { return "damaged: " + e.Reason }
-
-// onesSum is the 32-bit ones' complement sum of bytes that come in pieces (FITS
-// 4.0 appendix J.1).
-type onesSum struct {
-	sum uint64 // of big-endian words of 4 bytes, not folded
-	n   int64  // bytes so far
-}
-
-// Write implements io.Writer.
-func (s *onesSum) Write(p []byte) (int, error) {
-	whole := len(p)
-	for ; len(p) > 0 && s.n%4 != 0; p = p[1:] {
-		s.one(p[0])
-	}
-	s.n += int64(len(p) &^ 3)
-	for ; len(p) >= 8; p = p[8:] {
-		v := binary.BigEndian.Uint64(p)
-		s.sum += v>>32 + v&0xffffffff
-	}
-	if len(p) >= 4 {
-		s.sum += uint64(binary.BigEndian.Uint32(p))
-		p = p[4:]
-	}
-	for _, b := range p {
-		s.one(b)
-	}
-	s.sum = uint64(s.folded()) // there is room for 2^32 words between two of these
-	return whole, nil
-}
-
-func (s *onesSum) one(b byte) {
-	s.sum += uint64(b) << (24 - 8*(s.n%4))
-	s.n++
-}
-
-// folded is the sum with every carry brought round.
-func (s *onesSum) folded() uint32 {
-	v := s.sum
-	for v>>32 != 0 {
-		v = v>>32 + v&0xffffffff
-	}
-	return uint32(v)
-}
 
 // checksums are what a header says of the bytes of its own unit.
 type checksums struct {
@@ -113,41 +68,3 @@ func (c checksums) check(data uint32) error {
 
 // zero tells either of the two zeros of ones' complement.
 func zero(sum uint32) bool { return sum == 0 || sum == 0xffffffff }
-
-// verify reads what is left of the file where it carries checksums, once the
-// last row has been read, and compares: the data unit with the header's sums,
-// gzip with its own.
-func (r *Reader) verify() error {
-	if r.u.sums.asks() {
-		sum, err := r.dataSum()
-		if err != nil {
-			return err
-		}
-		if err := r.u.sums.check(sum); err != nil {
-			return err
-		}
-	}
-	return r.src.drain()
-}
-
-// dataSum is the sum of the whole data unit: of the bytes that went by, where
-// they all did, else of the unit read once more.
-func (r *Reader) dataSum() (uint32, error) {
-	end := r.u.offset + padded(r.u.dataBytes)
-	switch {
-	case r.u.tiles != nil && r.src.gz != nil:
-		if _, err := io.CopyN(&r.sum, readerOnly{r.src}, end-r.src.pos); err != nil && !isEnd(err) { // padding may be missing
-			return 0, err
-		}
-	case r.sum.n == r.src.pos-r.u.offset && r.u.tiles == nil:
-		if _, err := io.CopyN(&r.sum, readerOnly{r.src}, end-r.src.pos); err != nil && !isEnd(err) {
-			return 0, err
-		}
-	default:
-		r.sum = onesSum{}
-		if _, err := io.Copy(&r.sum, io.NewSectionReader(r.src.file, r.u.offset, end-r.u.offset)); err != nil {
-			return 0, plainError(err)
-		}
-	}
-	return r.sum.folded(), nil
-}

@@ -1,7 +1,9 @@
 package frames
 
 import (
+	"errors"
 	"fmt"
+	"io"
 	"runtime/debug"
 )
 
@@ -47,3 +49,6 @@ func CatchPanic(err *error) {
 		*err = &InternalError{Printable(fmt.Sprint(p)), string(debug.Stack())}
 	}
 }
+
+// isEnd tells that bytes ended too early.
+func isEnd(err error) bool { return errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) }

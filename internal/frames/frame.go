@@ -1,7 +1,10 @@
 package frames
 
 import (
+	"fmt"
 	"math"
+	"slices"
+	"strings"
 	"time"
 
 	"fitsqa/internal/names"
@@ -162,3 +165,18 @@ func (m Meta) PixelScale() float64 {
 	}
 	return 206.264806 * m.PixelSize / m.FocalLength
 }
+
+// base is the file name in Name.
+func (f *Frame) base() string { return f.Name[strings.LastIndexByte(f.Name, '/')+1:] }
+
+func (f *Frame) warn(format string, args ...any) {
+	w := fmt.Sprintf(format, args...)
+	if !slices.Contains(f.Warnings, w) {
+		f.Warnings = append(f.Warnings, w)
+	}
+}
+
+// Processed tells that a light is no raw frame: its neighbouring pixels share their
+// noise, or its header says that bias or dark were taken off. Calibration is not
+// applied to it once more.
+func (f *Frame) Processed() bool { return f.Kind == Light && (f.Resampled || f.Meta.DarkSubtracted) }

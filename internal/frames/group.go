@@ -5,11 +5,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"fitsqa/internal/names"
-	"fitsqa/internal/stats"
 )
 
 // Group is frames that may be stacked or compared, and what they share.
@@ -37,10 +35,7 @@ type Group struct {
 	distinct string // what tells the group from another one of the same label
 }
 
-const (
-	temperatureTolerance = 1.0  // °C
-	exposureTolerance    = 0.01 // of the exposure
-)
+const temperatureTolerance = 1.0 // °C
 
 // Label is short and readable, for example "light M 33 Ha 300 s gain 100".
 // What the header lacks is "unknown".
@@ -144,14 +139,6 @@ func known(n names.Name, otherwise string) string {
 		return otherwise
 	}
 	return Printable(string(n))
-}
-
-// exposureText is an exposure with the digits that it deserves.
-func exposureText(t float64) string {
-	if math.IsNaN(t) {
-		return "exposure unknown"
-	}
-	return strconv.FormatFloat(stats.Significant(t, 4), 'f', -1, 64) + " s"
 }
 
 // Groups sorts readable single frames (no masters) into groups, in a stable
@@ -267,14 +254,6 @@ func (g *Group) admits(o *Group) bool {
 	return true
 }
 
-// same compares within a tolerance; unknown equals unknown only.
-func same(a, b, tolerance float64) bool {
-	if math.IsNaN(a) || math.IsNaN(b) {
-		return math.IsNaN(a) && math.IsNaN(b)
-	}
-	return math.Abs(a-b) <= tolerance
-}
-
 // settle puts a group's frames in time order, and its temperature and exposure
 // at the middle one's of their values.
 func (g *Group) settle() {
@@ -299,11 +278,5 @@ func middle(fs []*Frame, value func(*Frame) float64) float64 {
 	return values[(len(values)-1)/2]
 }
 
-func sameExposure(fs []*Frame) bool {
-	for _, f := range fs {
-		if !same(f.Meta.Exposure, fs[0].Meta.Exposure, exposureTolerance*fs[0].Meta.Exposure) {
-			return false
-		}
-	}
-	return true
-}
+// Processed tells that a group is of such lights; raw and processed ones never share one.
+func (g *Group) Processed() bool { return len(g.Frames) > 0 && g.Frames[0].Processed() }

@@ -134,9 +134,6 @@ func abs(n int) int {
 	return n
 }
 
-// padded is a length rounded up to whole blocks.
-func padded(n int64) int64 { return (n + blockLen - 1) / blockLen * blockLen }
-
 // imageShape tells whether the axes are a picture this program measures: two
 // axes, or a third of 1 or 3 planes (colour); further axes of length 1 are
 // ignored.

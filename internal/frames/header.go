@@ -197,3 +197,6 @@ func (h *header) truth(key string) (value, known bool) {
 	}
 	return false, false
 }
+
+// padded is a length rounded up to whole blocks.
+func padded(n int64) int64 { return (n + blockLen - 1) / blockLen * blockLen }

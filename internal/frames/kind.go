@@ -1,13 +1,12 @@
 package frames
 
 import (
-	"fitsqa/internal/names"
-	"fmt"
 	"path"
 	"regexp"
 	"slices"
 	"strings"
-	"unicode"
+
+	"fitsqa/internal/names"
 )
 
 // kindWords maps what headers, folders and file names call a frame, in lower
@@ -77,33 +76,6 @@ func kindAlone(target string) Kind {
 
 // isCalibration tells the kinds that measure the camera, not the sky.
 func (k Kind) isCalibration() bool { return k == Bias || k == Dark || k == Flat }
-
-// words parts a name into lower-case words, at everything that is no letter
-// and where a capital follows a small letter. Digits part words too, so that
-// "Dark300s" is a dark; a text of digits alone is one word.
-func words(text string) []string {
-	var list []string
-	var w []rune
-	flush := func() {
-		if len(w) > 0 {
-			list = append(list, strings.ToLower(string(w)))
-		}
-		w = w[:0]
-	}
-	if isDigits(text) {
-		return []string{text}
-	}
-	for _, r := range text {
-		if !unicode.IsLetter(r) || unicode.IsUpper(r) && len(w) > 0 && unicode.IsLower(w[len(w)-1]) {
-			flush()
-		}
-		if unicode.IsLetter(r) {
-			w = append(w, r)
-		}
-	}
-	flush()
-	return list
-}
 
 // kindFromPath finds the kind in the folders, the nearest first, and in the
 // file name.
@@ -211,13 +183,6 @@ const shortestDark = 0.1
 // maxBiasExposure, in seconds, is more than any camera needs for a bias.
 // Common practice, no source.
 const maxBiasExposure = 1
-
-func (f *Frame) warn(format string, args ...any) {
-	w := fmt.Sprintf(format, args...)
-	if !slices.Contains(f.Warnings, w) {
-		f.Warnings = append(f.Warnings, w)
-	}
-}
 
 var combinedLine = regexp.MustCompile(`(?i)\b(stacked|combined|integrat\w+|averaged|median of|mean of|sum of) .*\b\d+ (frames|images|files|subs|exposures)\b|\b\d+ (frames|images|files|subs) (stacked|combined|averaged)`)
 

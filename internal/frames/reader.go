@@ -1,7 +1,6 @@
 package frames
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -298,9 +297,6 @@ func (r *Reader) passRest() error {
 	r.stored, r.verified = end, true
 	return r.verify()
 }
-
-// isEnd tells that bytes ended too early.
-func isEnd(err error) bool { return errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) }
 
 // truncated gives an early end of the data its size.
 func (r *Reader) truncated(err error) error {

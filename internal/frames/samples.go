@@ -37,31 +37,6 @@ func (u *unit) decodeU16(dst []uint16, src []byte) bool {
 	return decodeShorts(dst, src, 0)&0x8000 == 0
 }
 
-// decodeShortsPlain is decodeShorts without vector instructions, four samples
-// at a time.
-func decodeShortsPlain(dst []uint16, src []byte, xor uint16) uint16 {
-	const low = 0x00ff00ff00ff00ff
-	flip := uint64(xor) * 0x0001000100010001
-	var or uint64
-	dst = dst[:len(src)/2]
-	for len(dst) >= 4 && len(src) >= 8 {
-		v := binary.LittleEndian.Uint64(src)
-		v = ((v&low)<<8 | v>>8&low) ^ flip
-		or |= v
-		dst[0] = uint16(v)
-		dst[1] = uint16(v >> 16)
-		dst[2] = uint16(v >> 32)
-		dst[3] = uint16(v >> 48)
-		dst, src = dst[4:], src[8:]
-	}
-	for i := range dst {
-		v := binary.BigEndian.Uint16(src[2*i:]) ^ xor
-		or |= uint64(v)
-		dst[i] = v
-	}
-	return uint16(or | or>>16 | or>>32 | or>>48)
-}
-
 // decodeF32 decodes stored samples of any coding to physical values, NaN where
 // a sample is blank, not a number or infinite. Integers beyond 2^24 lose
 // precision, which is float32's own.
@@ -102,25 +77,6 @@ func (u *unit) decodeF32(dst []float32, src []byte) {
 		for i := range dst {
 			dst[i] = finite(u.zero + u.scale*math.Float64frombits(binary.BigEndian.Uint64(src[8*i:])))
 		}
-	}
-}
-
-// floatShortsPlain is floatShorts without vector instructions, four samples at
-// a time.
-func floatShortsPlain(dst []float32, src []byte, zero int32) {
-	const low = 0x00ff00ff00ff00ff
-	dst = dst[:len(src)/2]
-	for len(dst) >= 4 && len(src) >= 8 {
-		v := binary.LittleEndian.Uint64(src)
-		v = (v&low)<<8 | v>>8&low
-		dst[0] = float32(int32(int16(v)) + zero)
-		dst[1] = float32(int32(int16(v>>16)) + zero)
-		dst[2] = float32(int32(int16(v>>32)) + zero)
-		dst[3] = float32(int32(int16(v>>48)) + zero)
-		dst, src = dst[4:], src[8:]
-	}
-	for i := range dst {
-		dst[i] = float32(int32(int16(binary.BigEndian.Uint16(src[2*i:]))) + zero)
 	}
 }
 

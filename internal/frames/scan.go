@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 	"sync"
 	"sync/atomic"
 
@@ -287,12 +286,4 @@ func lightless(fs []*Frame) {
 	}
 }
 
-// base is the file name in Name.
-func (f *Frame) base() string { return f.Name[strings.LastIndexByte(f.Name, '/')+1:] }
-
 var errRoot = errors.New("cannot open the folder")
-
-// sortByName puts frames in order of their names.
-func sortByName(fs []*Frame) {
-	slices.SortFunc(fs, func(a, b *Frame) int { return names.Natural(a.Name, b.Name) })
-}

@@ -34,14 +34,6 @@ func (f *Frame) IsSub() bool {
 	return !f.Master && (f.Kind == Light || f.Err != nil && f.Kind == Unknown)
 }
 
-// Processed tells that a light is no raw frame: its neighbouring pixels share their
-// noise, or its header says that bias or dark were taken off. Calibration is not
-// applied to it once more.
-func (f *Frame) Processed() bool { return f.Kind == Light && (f.Resampled || f.Meta.DarkSubtracted) }
-
-// Processed tells that a group is of such lights; raw and processed ones never share one.
-func (g *Group) Processed() bool { return len(g.Frames) > 0 && g.Frames[0].Processed() }
-
 // stack joins the groups of lights that differ in what stacking does not mind:
 // the rotation of the camera and its offset setting. A file that could not be
 // read goes with the subs of its settings, as far as its header says.

@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"fitsqa/internal/names"
 )
 
 // Links: a link to a file or folder inside the scanned folders is passed over,
@@ -192,4 +194,9 @@ func (w *walker) add(path, name string, folders []string, err error) {
 		f.Err = plainError(statErr)
 	}
 	w.frames = append(w.frames, f)
+}
+
+// sortByName puts frames in order of their names.
+func sortByName(fs []*Frame) {
+	slices.SortFunc(fs, func(a, b *Frame) int { return names.Natural(a.Name, b.Name) })
 }

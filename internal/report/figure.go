@@ -223,3 +223,47 @@ func roundTicks(low, high, least float64) []plot.Tick {
 	}
 	return ticks
 }
+
+// curve is a series against its index.
+func curve(ys []float64) plotter.XYs {
+	points := make(plotter.XYs, len(ys))
+	for i, y := range ys {
+		points[i] = plotter.XY{X: float64(i), Y: y}
+	}
+	return finite(points)
+}
+
+// headroom makes room for the legend above the data, as a share of its range.
+func headroom(p *plot.Plot, share float64) {
+	p.Y.Max += share * (p.Y.Max - p.Y.Min)
+}
+
+// logarithmic makes the y axis logarithmic, for counts.
+func logarithmic(p *plot.Plot) {
+	p.Y.Scale, p.Y.Tick.Marker = plot.LogScale{}, powerTicks{}
+}
+
+// powerTicks marks powers of ten, and names their doubles and fivefolds where
+// a short axis holds fewer than two.
+type powerTicks struct{}
+
+func (powerTicks) Ticks(low, high float64) []plot.Tick {
+	if !(low > 0) || !(high > low) {
+		return []plot.Tick{{Value: math.Max(low, 1), Label: "1"}}
+	}
+	var ticks []plot.Tick
+	short := math.Floor(math.Log10(high*1.001))-math.Ceil(math.Log10(low*0.999)) < 1
+	for e := math.Floor(math.Log10(low)); e <= math.Ceil(math.Log10(high)); e++ {
+		for k := 1.0; k < 10; k++ {
+			t := plot.Tick{Value: k * math.Pow(10, e)}
+			if t.Value < low*0.999 || t.Value > high*1.001 {
+				continue
+			}
+			if k == 1 || short && (k == 2 || k == 5) {
+				t.Label = significant(t.Value, 1)
+			}
+			ticks = append(ticks, t)
+		}
+	}
+	return ticks
+}

@@ -185,36 +185,6 @@ func masterNoiseFigure(cases []sensor.MasterNoise) (figureView, bool) {
 	return drawn(p, "How many bias frames are enough", "It falls with the root of their number; compare it with the noise of a sub.", figureWidth, figureHeight), true
 }
 
-// logarithmic makes the y axis logarithmic, for counts.
-func logarithmic(p *plot.Plot) {
-	p.Y.Scale, p.Y.Tick.Marker = plot.LogScale{}, powerTicks{}
-}
-
-// powerTicks marks powers of ten, and names their doubles and fivefolds where
-// a short axis holds fewer than two.
-type powerTicks struct{}
-
-func (powerTicks) Ticks(low, high float64) []plot.Tick {
-	if !(low > 0) || !(high > low) {
-		return []plot.Tick{{Value: math.Max(low, 1), Label: "1"}}
-	}
-	var ticks []plot.Tick
-	short := math.Floor(math.Log10(high*1.001))-math.Ceil(math.Log10(low*0.999)) < 1
-	for e := math.Floor(math.Log10(low)); e <= math.Ceil(math.Log10(high)); e++ {
-		for k := 1.0; k < 10; k++ {
-			t := plot.Tick{Value: k * math.Pow(10, e)}
-			if t.Value < low*0.999 || t.Value > high*1.001 {
-				continue
-			}
-			if k == 1 || short && (k == 2 || k == 5) {
-				t.Label = significant(t.Value, 1)
-			}
-			ticks = append(ticks, t)
-		}
-	}
-	return ticks
-}
-
 // crossGlyph and ringGlyph are markers bold enough to be seen on a line.
 type crossGlyph struct{}
 

@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 
-	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg/draw"
 
@@ -61,18 +60,4 @@ func resolutionFigure(g groupSummary) (figureView, bool) {
 	}
 	headroom(p, 0.45)
 	return drawn(p, frames.Printable(groupName(g.Group))+", depth and resolution", "Signal to noise for faint extended light against the width of the stars, predicted for every cut.", figureWidth, figureHeight), true
-}
-
-// curve is a series against its index.
-func curve(ys []float64) plotter.XYs {
-	points := make(plotter.XYs, len(ys))
-	for i, y := range ys {
-		points[i] = plotter.XY{X: float64(i), Y: y}
-	}
-	return finite(points)
-}
-
-// headroom makes room for the legend above the data, as a share of its range.
-func headroom(p *plot.Plot, share float64) {
-	p.Y.Max += share * (p.Y.Max - p.Y.Min)
 }

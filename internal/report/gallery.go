@@ -11,7 +11,6 @@ import (
 
 	"fitsqa/internal/cache"
 	"fitsqa/internal/night"
-	"fitsqa/internal/parallel"
 	"fitsqa/internal/subs"
 )
 
@@ -69,15 +68,6 @@ func (g *gallery) show(i int, row *subRowView, d *subData) error {
 	large, errLarge := g.source(g.large[i])
 	d.Strip, d.Large = strip, large
 	return errors.Join(err, errStrip, errLarge)
-}
-
-// eachPicture works on all subs that have a picture, several at once.
-func eachPicture(r *night.Result, work func(i int, s *night.Sub)) {
-	parallel.Items(len(r.Subs), runtime.GOMAXPROCS(0), func(i int) {
-		if s := r.Subs[i]; s.HasPicture() {
-			work(i, s)
-		}
-	})
 }
 
 // bytes is how much the previews and the strips take.

@@ -2,7 +2,6 @@ package report
 
 import (
 	"math"
-	"time"
 
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
@@ -106,13 +105,4 @@ func newAlignmentJSON(s *night.Sub) alignmentJSON {
 		Transform: reals([]float64{t.A, t.B, t.C, t.D, t.E, t.F}),
 		Scale:     real(a.Scale), Flipped: a.Flipped, Pairs: len(a.Pairs),
 	}
-}
-
-// nanoStamp writes a file's time to the nanosecond, so that a change of the
-// file since then shows.
-func nanoStamp(t time.Time) string {
-	if t.IsZero() {
-		return ""
-	}
-	return t.UTC().Format(time.RFC3339Nano)
 }

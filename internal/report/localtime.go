@@ -35,3 +35,12 @@ func localSpan(l night.LocalTime, from, to time.Time) string {
 	}
 	return fmt.Sprintf("%s to %s local time, %s", in(from), in(to), zone)
 }
+
+// startLayout is how the start of a sub is written: with its date where there are
+// several nights.
+func startLayout(r *night.Result) string {
+	if sum := summarize(r); sum.Last.Sub(sum.First) > 20*time.Hour {
+		return "01-02 15:04:05"
+	}
+	return "15:04:05"
+}

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"html/template"
 	"strings"
 	"time"
 
@@ -283,19 +282,4 @@ func newWorthView(w *worth.Answer) worthView {
 		})
 	}
 	return v
-}
-
-// printable makes texts safe to show.
-func printable(texts []string) []string {
-	out := make([]string, len(texts))
-	for i, t := range texts {
-		out[i] = say.Typeset(frames.Printable(t))
-	}
-	return out
-}
-
-// imageSource is the source of an image as an attribute: base64 or a name from
-// the shelf, which hold nothing that could end it.
-func imageSource(source string) template.HTMLAttr {
-	return template.HTMLAttr(`src="` + source + `"`)
 }

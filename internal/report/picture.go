@@ -3,6 +3,7 @@ package report
 import (
 	"bytes"
 	"encoding/base64"
+	"html/template"
 	"image"
 	"image/jpeg"
 	"math"
@@ -156,4 +157,10 @@ func dataURI(jpg []byte) string {
 		return ""
 	}
 	return "data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(jpg)
+}
+
+// imageSource is the source of an image as an attribute: base64 or a name from
+// the shelf, which hold nothing that could end it.
+func imageSource(source string) template.HTMLAttr {
+	return template.HTMLAttr(`src="` + source + `"`)
 }

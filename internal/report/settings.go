@@ -1,6 +1,7 @@
 package report
 
 import (
+	"fmt"
 	"math"
 	"reflect"
 	"strings"
@@ -130,4 +131,17 @@ func snake(name string) string {
 		b.WriteRune(r)
 	}
 	return b.String()
+}
+
+// settingWords is a setting's value as people read it.
+func settingWords(v any) string {
+	switch v := v.(type) {
+	case nil:
+		return "not set"
+	case float64:
+		return number(v)
+	case []string:
+		return strings.Join(v, "; ")
+	}
+	return fmt.Sprint(v)
 }

@@ -1,8 +1,11 @@
 package report
 
 import (
+	"runtime"
+
 	"fitsqa/internal/cache"
 	"fitsqa/internal/night"
+	"fitsqa/internal/parallel"
 )
 
 // small is what the page shows of every sub: its preview and the strip of its stars,
@@ -54,4 +57,13 @@ func drawSmall(r *night.Result, all []small, previews, strips map[int]stretch) g
 		g.previews[i], g.strips[i] = all[i].Preview, all[i].Strip
 	})
 	return g
+}
+
+// eachPicture works on all subs that have a picture, several at once.
+func eachPicture(r *night.Result, work func(i int, s *night.Sub)) {
+	parallel.Items(len(r.Subs), runtime.GOMAXPROCS(0), func(i int) {
+		if s := r.Subs[i]; s.HasPicture() {
+			work(i, s)
+		}
+	})
 }

@@ -5,7 +5,6 @@ import (
 	"io"
 	"path/filepath"
 	"strings"
-	"time"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
@@ -119,15 +118,6 @@ func spoiledDetails(r *night.Result) []string {
 		events = append(events, say.Event(e))
 	}
 	return append(append(lines, section("Events", events)...), section("Focus", focusLines(r))...)
-}
-
-// startLayout is how the start of a sub is written: with its date where there are
-// several nights.
-func startLayout(r *night.Result) string {
-	if sum := summarize(r); sum.Last.Sub(sum.First) > 20*time.Hour {
-		return "01-02 15:04:05"
-	}
-	return "15:04:05"
 }
 
 // unjudged are the subs without a verdict, each with the reason.
@@ -370,17 +360,4 @@ func madeBy(r *night.Result) []string {
 		return nil
 	}
 	return []string{"", "Made by fitsqa " + frames.Printable(r.Program)}
-}
-
-// settingWords is a setting's value as people read it.
-func settingWords(v any) string {
-	switch v := v.(type) {
-	case nil:
-		return "not set"
-	case float64:
-		return number(v)
-	case []string:
-		return strings.Join(v, "; ")
-	}
-	return fmt.Sprint(v)
 }

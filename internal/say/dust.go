@@ -1,8 +1,6 @@
 package say
 
 import (
-	"strings"
-
 	"fitsqa/internal/dust"
 	"fitsqa/internal/fact"
 	"fitsqa/internal/night"
@@ -49,13 +47,4 @@ func DustRemedy(d *dust.Match) string {
 // dustMoved is the warning of the night that dust moved.
 func dustMoved(d *dust.Match) string {
 	return Fact(night.DustWarning(d))
-}
-
-// clauses are the facts that a text has the codes of, in one sentence.
-func clauses(f fact.Fact, codes string) string {
-	var parts []string
-	for _, code := range strings.Fields(codes) {
-		parts = append(parts, Fact(fact.Of(fact.Code(code), f.Values...)))
-	}
-	return strings.Join(parts, "; ")
 }

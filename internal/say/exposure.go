@@ -124,3 +124,10 @@ func bandwidthWords(e *plan.Exposure) []string {
 	return []string{fmt.Sprintf("%s: with another filter than this one of %g nm the shortest sub would be (%s), as long as the sky's light is continuous.",
 		exposureName(e), e.Bandwidth, strings.Join(parts, ", "))}
 }
+
+func exposureRange(e plan.Exposure) string {
+	if e.To > e.From {
+		return fmt.Sprintf("%g to %s", stats.Significant(e.From, 4), setTime(e.To))
+	}
+	return setTime(e.From)
+}

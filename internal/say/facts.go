@@ -93,3 +93,12 @@ func Facts(all []fact.Fact) string {
 	}
 	return b.String()
 }
+
+// clauses are the facts that a text has the codes of, in one sentence.
+func clauses(f fact.Fact, codes string) string {
+	var parts []string
+	for _, code := range strings.Fields(codes) {
+		parts = append(parts, Fact(fact.Of(fact.Code(code), f.Values...)))
+	}
+	return strings.Join(parts, "; ")
+}

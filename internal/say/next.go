@@ -9,7 +9,6 @@ import (
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
-	"fitsqa/internal/stats"
 )
 
 // next is what to do differently in the next night: what goals lack, and
@@ -92,13 +91,6 @@ func exposures(all []plan.Exposure) []string {
 		texts = append(texts, "Exposures to keep: "+list(fine)+".")
 	}
 	return texts
-}
-
-func exposureRange(e plan.Exposure) string {
-	if e.To > e.From {
-		return fmt.Sprintf("%g to %s", stats.Significant(e.From, 4), setTime(e.To))
-	}
-	return setTime(e.From)
 }
 
 // why longer subs gain: what takes more of the present ones.

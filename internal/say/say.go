@@ -15,9 +15,7 @@ import (
 	"slices"
 	"strings"
 
-	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
-	"fitsqa/internal/names"
 	"fitsqa/internal/night"
 	"fitsqa/internal/subs"
 )
@@ -160,47 +158,4 @@ func poorGroups(r *night.Result) string {
 		return ""
 	}
 	return "Poor as a whole: the subs " + strings.Join(parts, ", those ")
-}
-
-// count is a number with its noun, which no line break parts.
-func count(n int, noun string) string {
-	return strings.Replace(fact.Plural(n, noun), " ", "\u00a0", 1)
-}
-
-// verb in the singular or in the plural.
-func verb(n int, one, many string) string {
-	if n == 1 {
-		return one
-	}
-	return many
-}
-
-// list joins words as people do.
-func list[S ~string](words []S) string {
-	parts := make([]string, len(words))
-	for i, w := range words {
-		parts[i] = frames.Printable(string(w))
-	}
-	return join(parts)
-}
-
-// join is a list in a sentence.
-func join(parts []string) string {
-	if len(parts) < 3 {
-		return strings.Join(parts, " and ")
-	}
-	return strings.Join(parts[:len(parts)-1], ", ") + " and " + parts[len(parts)-1]
-}
-
-// filtersOf are the filters of subs, in order of first use.
-func filtersOf(all []*night.Sub) []names.Name {
-	var filters []names.Name
-	seen := map[names.Name]bool{}
-	for _, s := range all {
-		if !seen[s.Filter] && s.Filter != "" {
-			seen[s.Filter] = true
-			filters = append(filters, s.Filter)
-		}
-	}
-	return filters
 }

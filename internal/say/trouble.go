@@ -172,28 +172,6 @@ func (t *Trouble) reasons() string {
 	return strings.Join(all, "; ")
 }
 
-func known(x float64) float64 {
-	if math.IsNaN(x) || math.IsInf(x, 0) {
-		return 0
-	}
-	return x
-}
-
-// figures are the values of a figure that are known.
-func figures(all []*night.Sub, of func(*night.Sub) stats.Value) []float64 {
-	var list []float64
-	for _, s := range all {
-		if s.Field == nil {
-			continue
-		}
-		if v := of(s); v.OK() {
-			list = append(list, v.V)
-		}
-	}
-	sort.Float64s(list)
-	return list
-}
-
 func (t *Trouble) light() string {
 	through := figures(t.Subs, func(s *night.Sub) stats.Value { return s.Transparency.Ratio })
 	if len(through) == 0 {
@@ -217,19 +195,6 @@ func (t *Trouble) sky(r *night.Result) string {
 		return ""
 	}
 	return fmt.Sprintf(", sky up to %s times as bright", rough(most))
-}
-
-// groupOf is the group that a sub was judged in; nil for none.
-func groupOf(r *night.Result, s *night.Sub) *subs.Group {
-	if r.Verdicts == nil {
-		return nil
-	}
-	for _, g := range r.Verdicts.Groups {
-		if g.Stack == s.Stack {
-			return g
-		}
-	}
-	return nil
 }
 
 // shorter is which end of the night to leave to flats.

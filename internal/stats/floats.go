@@ -23,3 +23,12 @@ func Floats(n int) []float32 {
 	askHugePages(unsafe.Slice((*byte)(first), 4*n))
 	return unsafe.Slice((*float32)(first), n)
 }
+
+func resized[T any](s []T, n int) []T {
+	if cap(s) < n {
+		return make([]T, n)
+	}
+	s = s[:n]
+	clear(s)
+	return s
+}

@@ -146,12 +146,3 @@ func (m *Mesh) Any() bool {
 	}
 	return false
 }
-
-func resized[T any](s []T, n int) []T {
-	if cap(s) < n {
-		return make([]T, n)
-	}
-	s = s[:n]
-	clear(s)
-	return s
-}

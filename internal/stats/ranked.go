@@ -14,23 +14,3 @@ func Ranked(x *[Few]float32, n, k, l int) (kth, lth float32) {
 	}
 	return ranked(x, int32(k), int32(l))
 }
-
-// rankedPlain is ranked with one number after another.
-func rankedPlain(x *[Few]float32, k, l int32) (kth, lth float32) {
-	kth, lth = -math.MaxFloat32, -math.MaxFloat32
-	for _, v := range x {
-		var less int32
-		for _, other := range x {
-			if other < v {
-				less++
-			}
-		}
-		if less <= k {
-			kth = max(kth, v)
-		}
-		if less <= l {
-			lth = max(lth, v)
-		}
-	}
-	return kth, lth
-}

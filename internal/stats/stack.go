@@ -2,7 +2,6 @@ package stats
 
 import (
 	"math"
-	"sync"
 )
 
 // Stack gathers what a series of frames of one size holds, in one pass and in
@@ -48,81 +47,8 @@ func NewStack(width, height int) *Stack {
 	}
 }
 
-// Add takes in the next frames of the series. before is the frame that came
-// just before them (nil for none): it is paired with the first of them but not
-// added again. At most 65536 frames can be added in all.
-func (s *Stack) Add(before []uint16, batch [][]uint16, workers int) {
-	if len(batch) == 0 {
-		return
-	}
-	workers = max(1, min(workers, s.Height))
-	sw := s.Sweep(len(batch), before != nil, false, workers)
-	var wg sync.WaitGroup
-	for w := range workers {
-		wg.Go(func() {
-			rows := make([][]uint16, len(batch))
-			for y := s.Height * w / workers; y < s.Height*(w+1)/workers; y++ {
-				a, b := y*s.Width, (y+1)*s.Width
-				for f := range batch {
-					rows[f] = batch[f][a:b]
-				}
-				var first []uint16
-				if before != nil {
-					first = before[a:b]
-				}
-				sw.Strip(w, y, first, rows)
-			}
-		})
-	}
-	wg.Wait()
-	sw.Close()
-}
-
 // RowStep is the step from row to row whose differences are counted.
 func (s *Stack) RowStep() int { return max(1, s.Width*s.Height/countedPixels) }
-
-// collect turns the workers' counts of a sweep into figures.
-func (s *Stack) collect(sw *Sweep) {
-	firstFrame := NewHistogram(0, math.MaxUint16)
-	for _, k := range sw.workers {
-		for v, c := range k.samples {
-			firstFrame.Counts[v] += uint64(c)
-		}
-	}
-	s.Samples.Merge(firstFrame)
-	if s.Frames == 0 {
-		s.First = firstFrame.SigmaClip(PairClip)
-	}
-	parts := make([]*diffCounts, len(sw.workers))
-	for f := range sw.frames {
-		if f == 0 && !sw.paired {
-			continue
-		}
-		for w := range sw.workers {
-			parts[w] = &sw.workers[w].counts[f]
-		}
-		h := histogram(parts)
-		pair := h.SigmaClip(PairClip)
-		s.Pairs = append(s.Pairs, pair)
-		// Rounding the mean keeps the pooled histogram one of whole numbers.
-		shift := int(math.Round(pair.Mean))
-		for i, c := range h.Counts {
-			if c != 0 {
-				s.Diff.Counts[min(max(h.Min+i-shift-s.Diff.Min, 0), len(s.Diff.Counts)-1)] += c
-			}
-		}
-	}
-	rows := float64((s.Height + s.RowStep() - 1) / s.RowStep())
-	for p := range s.ColDiffs {
-		for x := range s.ColDiffs[p] {
-			var total int64 // whole numbers: the sum is the same however the rows were shared out
-			for w := range sw.workers {
-				total += sw.workers[w].columns[p][x]
-			}
-			s.ColDiffs[p][x] += float32(float64(total) / rows)
-		}
-	}
-}
 
 // Levels are the levels of the frames: the first one's clipped mean, and the
 // clipped mean difference from frame to frame on top of it. Fixed pattern and

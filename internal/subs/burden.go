@@ -97,20 +97,6 @@ func (e *evidence) lossLeads() bool {
 // points of clear subs scatter by.
 const lossShows = 0.93
 
-// noisy looks for a burden that neither lost light, a brighter sky nor a cover explains:
-// the camera's own noise, of a warm sensor above all.
-func (e *evidence) noisy() Finding {
-	verdict, severity := e.gradeBurden()
-	if verdict == Keep || e.lossLeads() || e.skyLeads() || e.covered > e.lim.CoveredDoubtful || !(e.RandomNoise.V > noiseSure*e.base.RandomNoise) {
-		return Finding{}
-	}
-	facts := []fact.Fact{fact.Of(NoiseAlone, fact.Number("times", e.RandomNoise.V/e.base.RandomNoise), e.whose())}
-	if off := e.SensorTemp - e.base.SensorTemp; math.Abs(off) > e.lim.TemperatureDoubtful {
-		facts = append(facts, fact.Of(SensorOffGroup, fact.Number("off_c", off), fact.Number("sensor_c", e.base.SensorTemp)))
-	}
-	return Finding{WrongSettings, verdict, severity, append(facts, e.burdenFact(verdict))}
-}
-
 // skyLeads tells whether a brighter sky is there to explain noise: by much, or by as
 // much as the noise grew. Of a sky s times as bright it is √s times as large at most.
 func (e *evidence) skyLeads() bool {

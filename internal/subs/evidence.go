@@ -4,9 +4,7 @@ import (
 	"math"
 	"time"
 
-	"fitsqa/internal/names"
 	"fitsqa/internal/stars"
-	"fitsqa/internal/stats"
 )
 
 // evidence is a sub's figures against its baseline and limits. Ratios are NaN
@@ -54,52 +52,6 @@ const fewestShapes = 3
 // certain is the severity of what needs no measuring.
 const certain = 100
 
-func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
-	e := &evidence{Sub: s, base: base, lim: lim}
-	nan := math.NaN()
-	e.burden, e.transparency, e.unevenness, e.sky, e.stars, e.fwhm, e.fwhmSure, e.trail, e.halo = nan, nan, nan, nan, nan, nan, nan, nan, nan
-	f := s.Field
-	if f == nil {
-		return e
-	}
-	e.unevenness = surely(unevenLight(s.Transparency, lim))
-	if base.Unevenness > 0 { // independent, so they subtract in quadrature
-		e.unevenness = math.Sqrt(math.Max(0, e.unevenness*e.unevenness-base.Unevenness*base.Unevenness))
-	}
-	e.sky = ratio(s.SkyADU.V, base.Sky)
-	if !s.Calibrated || math.IsNaN(e.sky) {
-		// Where the sky limits, noise variance goes with its level; where it does
-		// not, this is a lower bound.
-		r := ratio(s.RandomNoise.V, base.RandomNoise)
-		e.sky, e.skyByNoise = r*r, true
-	}
-	e.halo = f.Halo.V - base.Halo
-	x, y := ellipticityVector(f)
-	if !math.IsNaN(base.EllipticityX) {
-		x, y = x-base.EllipticityX, y-base.EllipticityY
-	}
-	if narrow := f.FWHM.V * math.Sqrt(1-f.Ellipticity.V); !(narrow < resolved) && !(f.FWHM.Err > looseWidth*f.FWHM.V) {
-		e.trail = math.Hypot(x, y)
-	}
-	size, baseline := f.FWHM, base.FWHM
-	if e.byHFD = f.Defocused || !f.FWHM.OK(); e.byHFD {
-		size, baseline = f.HFD, base.HFD
-	}
-	e.fwhm, e.fwhmSure = ratio(size.V, baseline), ratio(surelyWide(size), baseline)
-	if e.trailed().Cause != "" { // the geometric mean of both axes is √(1-e) from the narrow one
-		narrow := math.Sqrt(1 - math.Min(e.trail, 0.9))
-		e.fwhm, e.fwhmSure = e.fwhm*narrow, e.fwhmSure*narrow
-	}
-	e.transparency = weatherTransparency(s, base.Airmass)
-	if e.covered = e.coveredShare(); e.covered > 0 { // the weather is what the rest tells
-		e.transparency /= 1 - math.Min(s.Transparency.Covered.V, 0.95)
-	}
-	e.starlight = e.ownStarlight()
-	e.burden = e.burdenOf()
-	e.stars = float64(f.Count) / e.expectedStars()
-	return e
-}
-
 // countSlope: star counts grow as the -0.8th power of the limiting flux (0.32 dex
 // a magnitude, between the 0.24 and 0.4 dex of star counts at 12 to 16 mag;
 // Bahcall and Soneira 1980, from memory).
@@ -130,32 +82,6 @@ func ellipticityVector(f *stars.Field) (x, y float64) {
 	return e * cos, e * sin
 }
 
-// surely is what a figure exceeds with some certainty: two standard errors less.
-func surely(v stats.Value) float64 {
-	return math.Max(0, v.Surely())
-}
-
-func ratio(a, b float64) float64 {
-	if !(a > 0) || !(b > 0) {
-		return math.NaN()
-	}
-	return a / b
-}
-
-// grade holds a figure for which more is worse against its two limits.
-func grade(x, doubtful, cull float64) (Verdict, float64) {
-	switch severity := 1 + (x-doubtful)/math.Max(cull-doubtful, 1e-9); {
-	case x > cull:
-		return Cull, math.Min(severity, certain/2)
-	case x > doubtful:
-		return Doubtful, severity
-	}
-	return Keep, 0
-}
-
-// gradeLow is grade for a figure for which less is worse.
-func gradeLow(x, doubtful, cull float64) (Verdict, float64) { return grade(-x, -doubtful, -cull) }
-
 // sessionGap parts nights, and evening from morning: what happened before it
 // tells nothing of what happens after.
 const sessionGap = 4 * time.Hour
@@ -182,35 +108,4 @@ func (e *evidence) around() []*evidence {
 // lit.
 func (e *evidence) passedByCloud() bool {
 	return e.unevenness > e.lim.UnevennessDoubtful || e.sky-e.starlight > cloudSkyRise
-}
-
-// lightUp gives the subs of a group and session those whose transparency is known and
-// no passing cloud's.
-func lightUp(mates []*evidence) {
-	var lit []*evidence
-	for _, e := range mates {
-		if e.Transparency.Ratio.OK() && !e.passedByCloud() {
-			e.litRank = len(lit)
-			lit = append(lit, e)
-		}
-	}
-	for _, e := range mates {
-		e.lit = lit
-	}
-}
-
-// lineUp gives every evidence its night. In: in time order.
-func lineUp(all []*evidence) {
-	nights := map[names.Name][]*evidence{}
-	for _, e := range all {
-		if !e.Start.IsZero() {
-			e.place = len(nights[e.Camera])
-			nights[e.Camera] = append(nights[e.Camera], e)
-		}
-	}
-	for _, e := range all {
-		if !e.Start.IsZero() {
-			e.night = nights[e.Camera]
-		}
-	}
 }

@@ -3,13 +3,10 @@ package subs
 import (
 	"fmt"
 	"math"
-	"slices"
 	"sort"
 	"strings"
 
-	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
-	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
 
@@ -92,62 +89,6 @@ func sameOptics(a, b *Sub) bool {
 	const rounded = 0.01 // of focal lengths and pixel sizes in headers
 	return a.Camera == b.Camera && a.Width == b.Width && a.Height == b.Height && a.Binning == b.Binning &&
 		!(math.Abs(a.PixelScale/b.PixelScale-1) > rounded)
-}
-
-// poorFewest subs tell what the typical one of a group is like.
-const poorFewest = 3
-
-// notes say what holds for the group as a whole.
-func (g *Group) notes(limits Limits) {
-	if g.Baseline.Clear == 0 {
-		g.Notes = append(g.Notes, fact.Of(FewReadable, fact.Count("fewest", minGroup)))
-	}
-	lim := limits.For(g.Target, g.Filter)
-	g.noteTemperature(lim)
-	g.noteAlternation("rows", func(f *stars.Field) stats.Value { return f.OddRows })
-	g.noteAlternation("columns", func(f *stars.Field) stats.Value { return f.OddColumns })
-	usable := usableSubs(g.Subs)
-	if len(usable) < poorFewest {
-		return
-	}
-	trailed := 0
-	for _, s := range usable {
-		if slices.Contains(s.Causes, Trailed) {
-			trailed++
-		}
-	}
-	if e := median(g.Subs, func(s *Sub) float64 { return ownElongation(s.Field) }); 2*trailed > len(usable) && e > lim.EllipticityDoubtful {
-		g.Poor = append(g.Poor, Trailed)
-		g.Notes = append(g.Notes, fact.Of(PoorShape, fact.Number("ellipticity", e), fact.Number("limit", lim.EllipticityDoubtful)))
-	}
-	fwhm := median(g.Subs, func(s *Sub) float64 { return s.Field.FWHM.V })
-	if scale := g.Subs[0].PixelScale; fwhm > lim.FWHMMaxPx && fwhm*scale > lim.FWHMMaxArcsec {
-		g.Poor = append(g.Poor, Soft)
-		g.Notes = append(g.Notes, fact.Of(PoorWidth, fact.Number("fwhm_px", fwhm), fact.Number("fwhm_arcsec", fwhm*scale),
-			fact.Number("limit_px", lim.FWHMMaxPx), fact.Number("limit_arcsec", lim.FWHMMaxArcsec)))
-	}
-}
-
-// Alternate lines are worth a word where they differ by more than this share of a
-// pixel's noise, and by so many of their errors.
-const (
-	alternateShare = 0.2
-	alternateSigma = 6
-)
-
-// noteAlternation names a read-out whose alternate rows or columns differ.
-func (g *Group) noteAlternation(lines string, of func(*stars.Field) stats.Value) {
-	var by []float64
-	measured := usableSubs(g.Subs)
-	for _, s := range measured {
-		if v := of(s.Field); math.Abs(v.V) > max(alternateSigma*v.Err, alternateShare*s.NoiseADU.V) {
-			by = append(by, math.Abs(v.V))
-		}
-	}
-	if len(by) == 0 {
-		return
-	}
-	g.Notes = append(g.Notes, fact.Of(AlternateLines, fact.Text("lines", lines), fact.Number("adu", stats.Median(by)), fact.Count("subs", len(by)), fact.Count("measured", len(measured))))
 }
 
 // median of a figure over the measured subs; NaN for none.

@@ -16,28 +16,6 @@ const (
 	allAlike       = 0.85 // of a night's best transparency that all of it has, where haze is even
 )
 
-// light is what speaks against a sub's light: what was lost of it, what the sky
-// added, and noise that neither explains. A sky that a cloud lights is the
-// cloud's, with its verdict.
-func (e *evidence) light() []Finding {
-	if e.Field == nil {
-		return nil
-	}
-	weather, sky := e.weather(), e.brightSky()
-	var other Finding
-	if weather.Cause == Dewed && e.orCloud() {
-		other = weather
-		other.Cause = Cloud
-	}
-	if weather.Cause == Cloud && sky.Cause == BrightSky {
-		if sky.Verdict == Cull && weather.Verdict != Cull {
-			weather.Verdict, weather.Facts = Cull, append(append(weather.Facts, fact.Of(And)), sky.Facts...)
-		}
-		weather.Severity, sky = math.Max(weather.Severity, sky.Severity), Finding{}
-	}
-	return []Finding{weather, other, sky, e.noisy()}
-}
-
 // weather looks for cloud, haze and dew.
 func (e *evidence) weather() Finding {
 	verdict, severity, limit := e.gradeLoss(1)
@@ -181,14 +159,6 @@ func (e *evidence) unsteadiness() float64 {
 	return math.Sqrt(math.Max(0, sum/n))
 }
 
-// square of a standard error; an unknown one counts as none.
-func square(err float64) float64 {
-	if math.IsNaN(err) {
-		return 0
-	}
-	return err * err
-}
-
 // cloudAround tells whether a neighbour was seen through cloud or haze.
 func (e *evidence) cloudAround() bool {
 	for _, o := range e.around() {
@@ -197,17 +167,4 @@ func (e *evidence) cloudAround() bool {
 		}
 	}
 	return false
-}
-
-// unexplainedSky tells whether the sky is up by more than Sun and Moon can do.
-func (e *evidence) unexplainedSky() bool {
-	return e.sky-e.starlight > cloudSkyRise && e.skyCause() == BrightSky
-}
-
-// crossed is the limit that a verdict crossed.
-func crossed(v Verdict, doubtful, cull float64) float64 {
-	if v == Cull {
-		return cull
-	}
-	return doubtful
 }

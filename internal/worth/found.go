@@ -121,12 +121,3 @@ func (in Input) flatNoise(signal float64, flattened bool) (own brought) {
 	}
 	return own
 }
-
-// LibraryFor is Library of the darks that correct the group, shot on a date.
-func (s *Seen) LibraryFor(in Input, date string) Library {
-	own := in.flatNoise(s.level(), in.Flat != nil).known
-	read := in.lightAndReadOut()
-	own += (max(valueOr(in.DarkRate, 0), 0)*in.Exposure + read.read*read.read) / float64(max(framesOf(in.Dark), 1))
-	pattern, _ := in.pattern(in.Dark)
-	return s.library(in.Dark, date, in.Exposure, own, pattern*in.Exposure, in.hotFrom(), read.full)
-}

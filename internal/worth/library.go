@@ -192,3 +192,12 @@ func (s *Seen) index(x, y int) (int, bool) {
 	}
 	return 4*first + (row%2*2+x%2)*s.width*s.height + row/2*s.width + x/2, true
 }
+
+// LibraryFor is Library of the darks that correct the group, shot on a date.
+func (s *Seen) LibraryFor(in Input, date string) Library {
+	own := in.flatNoise(s.level(), in.Flat != nil).known
+	read := in.lightAndReadOut()
+	own += (max(valueOr(in.DarkRate, 0), 0)*in.Exposure + read.read*read.read) / float64(max(framesOf(in.Dark), 1))
+	pattern, _ := in.pattern(in.Dark)
+	return s.library(in.Dark, date, in.Exposure, own, pattern*in.Exposure, in.hotFrom(), read.full)
+}

@@ -170,11 +170,3 @@ func (r *Reader) quantiser() (*quantiser, error) {
 	q.startDither(r.next+1, r.t.Dither0)
 	return q, nil
 }
-
-// grown is a slice of n bytes, the old one when it is large enough.
-func grown(b []byte, n int) []byte {
-	if cap(b) < n {
-		return make([]byte, n)
-	}
-	return b[:n]
-}

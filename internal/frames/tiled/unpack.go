@@ -235,3 +235,11 @@ func writeInts(dst []byte, ints []uint32, size, from int) {
 		}
 	}
 }
+
+// grown is a slice of n bytes, the old one when it is large enough.
+func grown(b []byte, n int) []byte {
+	if cap(b) < n {
+		return make([]byte, n)
+	}
+	return b[:n]
+}

@@ -1,0 +1,41 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+)
+
+// exitCode ends a command that has said itself what went wrong.
+type exitCode int
+
+func (c exitCode) Error() string { return fmt.Sprintf("exit code %d", int(c)) }
+
+// command is a command that says itself what went wrong and gives its exit code.
+// Its long help is short, and a blank line, and about.
+func command(use, short, about string, run func(cmd *cobra.Command, args []string) int) *cobra.Command {
+	cmd := &cobra.Command{
+		Use: use, Short: short, Long: strings.TrimSpace(about), DisableFlagsInUseLine: true,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if code := run(cmd, args); code != exitDone {
+				return exitCode(code)
+			}
+			return nil
+		},
+	}
+	cmd.Flags().SortFlags = false
+	return cmd
+}
+
+// usageError says what is wrong with a command line and where its help is.
+func usageError(stderr io.Writer, cmd *cobra.Command, err error) int {
+	fmt.Fprintf(stderr, "%s: %s\nSee \"%s --help\".\n", cmd.CommandPath(), oneLine(err), cmd.CommandPath())
+	return exitUsage
+}
+
+// wrong tells by a command's name what went wrong in it.
+func wrong(cmd *cobra.Command, stderr io.Writer, words ...any) {
+	fmt.Fprintln(stderr, append([]any{cmd.CommandPath() + ":"}, words...)...)
+}

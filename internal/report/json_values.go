@@ -1,0 +1,74 @@
+package report
+
+import (
+	"encoding/json"
+	"math"
+	"time"
+
+	"fitsqa/internal/stats"
+)
+
+// real is a number that JSON writes as null when there is none.
+type real float64
+
+func (x real) MarshalJSON() ([]byte, error) {
+	v := float64(x)
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return []byte("null"), nil
+	}
+	return json.Marshal(v)
+}
+
+func reals(xs []float64) []real {
+	out := make([]real, len(xs))
+	for i, x := range xs {
+		out[i] = real(x)
+	}
+	return out
+}
+
+// figure is a measured number: value and uncertainty are null when there is
+// none, and reason says why the value is.
+type figure struct {
+	Value       real   `json:"value"`
+	Uncertainty real   `json:"uncertainty"`
+	N           int    `json:"n"`
+	Reason      string `json:"reason,omitempty"`
+}
+
+func newFigure(v stats.Value) figure {
+	if !v.OK() {
+		why := v.Why
+		if why == "" {
+			why = "not measured"
+		}
+		return figure{Value: real(math.NaN()), Uncertainty: real(math.NaN()), N: v.N, Reason: why}
+	}
+	return figure{Value: real(v.V), Uncertainty: real(v.Err), N: v.N}
+}
+
+// stampOrNull is a time, or null when it is unknown.
+func stampOrNull(t time.Time) *string {
+	s := stamp(t)
+	if s == "" {
+		return nil
+	}
+	return &s
+}
+
+// list is never null in JSON.
+func list(s []string) []string {
+	if s == nil {
+		return []string{}
+	}
+	return s
+}
+
+// nanoStamp writes a file's time to the nanosecond, so that a change of the
+// file since then shows.
+func nanoStamp(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.UTC().Format(time.RFC3339Nano)
+}

@@ -1,0 +1,55 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/say"
+	"fitsqa/internal/subs"
+	"fitsqa/internal/worth"
+)
+
+// causeWords names causes with the subs and minutes each cost.
+func causeWords(causes []causeCount) string {
+	parts := make([]string, len(causes))
+	for i, c := range causes {
+		parts[i] = fmt.Sprintf("%s %d", say.Cause(c.Cause), c.Subs)
+		if c.LostS > 0 {
+			parts[i] += fmt.Sprintf(" (%s min lost)", decimals(c.LostS/60, 0))
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+// groupName is target and filter, short.
+func groupName(g *subs.Group) string {
+	return strings.TrimSpace(fmt.Sprintf("%s %s %s s",
+		orNone(g.Target, "(no target)"), g.Filter, exposureWords(g.Exposure)))
+}
+
+// worthWords is the verdict on darks, or why there is none.
+func worthWords(w *worth.Answer) string {
+	if w.Verdict() != "" {
+		return say.Darks(w)
+	}
+	return "cannot tell: " + orNone(say.DarksOpen(w), "not measured")
+}
+
+func hours(seconds float64) string { return decimals(seconds/3600, 2) }
+
+func orNone[S ~string](s S, none string) string {
+	if shown := strings.TrimSpace(frames.Printable(string(s))); shown != "" {
+		return shown
+	}
+	return none
+}
+
+// printable makes texts safe to show.
+func printable(texts []string) []string {
+	out := make([]string, len(texts))
+	for i, t := range texts {
+		out[i] = say.Typeset(frames.Printable(t))
+	}
+	return out
+}

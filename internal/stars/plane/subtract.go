@@ -1,0 +1,44 @@
+package plane
+
+import "slices"
+
+// Subtract takes the background off in place, and gives pixels that hold no
+// number the mean residual of the good ones around them. What looks at every
+// pixel of whatever picture happens on this one walk, while a row is in the processor's
+// cache: the pixels that are NaN or infinite, the highest value of each row, which
+// spares later looks for saturated pixels most of the frame, the lines of Alternation,
+// and the pixels that may be alone.
+func (p *Plane) Subtract() {
+	p.Bad.reset(p.W * p.H)
+	p.HasBad = false
+	p.Tops = p.Tops[:0]
+	p.startLines()
+	noise := MedianNoise(&p.Mesh).V
+	background := float32(3 * noise)
+	p.bright = p.bright[:0]
+	need := slices.Repeat([]float32{float32(loneHeight * noise)}, p.W)
+	for y := range p.H {
+		top, odd := p.Mesh.SubtractRow(y, p.R[y*p.W:][:p.W])
+		p.Tops = append(p.Tops, top)
+		if odd {
+			p.noteBad(y)
+		}
+		p.addLine(y, background)
+		if p.Green < 0 && y > 0 {
+			p.noteBright(y-1, need) // has both its neighbours now
+		}
+	}
+	if p.HasBad {
+		p.Bad.each(func(i int) { p.R[i] = p.around(i%p.W, i/p.W) })
+	}
+}
+
+// noteBad marks what holds no number in a row.
+func (p *Plane) noteBad(y int) {
+	p.HasBad = true
+	for x, v := range p.R[y*p.W:][:p.W] {
+		if v-v != 0 {
+			p.Bad.set(y*p.W + x)
+		}
+	}
+}

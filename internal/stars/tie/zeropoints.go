@@ -1,0 +1,222 @@
+package tie
+
+import (
+	"math"
+	"runtime"
+	"slices"
+
+	"fitsqa/internal/parallel"
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
+)
+
+// Limits of the solution.
+const (
+	// surelySeen is the significance a star must be expected to have in a sub
+	// before its flux there is used: nearer to the threshold only its upward
+	// fluctuations are detected (Eddington 1913, MNRAS 73, 359).
+	surelySeen = 9
+	// minMatched is the fewest stars that give a zero point.
+	minMatched = 4
+)
+
+// observation is one star in one field.
+type observation struct {
+	star   int     // number of the star
+	index  int     // in the field's list
+	ln     float64 // ln of the flux for the first field's exposure and gain
+	sigma  float64 // of ln, without the systematic floor
+	faint  float64 // ln by which the star may be brighter here and not surely be seen
+	x, y   float64
+	useful bool
+}
+
+// err of ln, with the systematic floor.
+func (o *observation) err() float64 {
+	return math.Sqrt(o.sigma*o.sigma + stars.Systematic*stars.Systematic)
+}
+
+// weight of an observation in the solution.
+func (o *observation) weight() float64 {
+	return 1 / (o.sigma*o.sigma + stars.Systematic*stars.Systematic)
+}
+
+// surelySeen tells whether the star would be seen for sure here, were its ln flux
+// the predicted one.
+func (o *observation) surelySeen(predicted float64) bool { return predicted-o.ln > o.faint }
+
+// besides is the error of ln flux that a neighbour's share makes, which changes
+// with the seeing.
+const besides = 0.1
+
+type zeroPoints struct {
+	fields []*stars.Field
+	al     []Alignment
+	obs    [][]observation // by field
+	why    []string        // by field: why it has no zero point
+	star   []float64       // ln flux of each star in the mean system
+	seen   []int           // in how many fields
+	zero   []float64       // ln zero point of each field
+	spread float64         // factor by which residuals exceed their sigma
+	scale  []float64       // of each field, nil: all 1
+	place  []point         // of each star, in the reference's pixels
+	dues   [][]dueStar     // by field: the stars that must be there
+	merged [][]bool        // by field: whether each star's image is one with another's
+}
+
+func (z *zeroPoints) scaleOf(j int) float64 {
+	if z.scale != nil && z.scale[j] > 0 {
+		return z.scale[j]
+	}
+	return 1
+}
+
+func newZeroPoints(fields []*stars.Field, al []Alignment, scale []float64) *zeroPoints {
+	z := &zeroPoints{fields: fields, al: al, obs: make([][]observation, len(fields)), why: make([]string, len(fields)),
+		zero: make([]float64, len(fields)), spread: 1, scale: scale}
+	number := map[int]int{} // index in the reference -> number
+	saturated := map[int]bool{}
+	for pass := range 2 {
+		for j, f := range fields {
+			if f == nil || !al[j].Matched() {
+				z.why[j] = "the field could not be matched to the others"
+				continue
+			}
+			k := z.scaleOf(j)
+			if pass == 1 {
+				z.obs[j] = make([]observation, 0, len(al[j].Pairs))
+			}
+			for _, p := range al[j].Pairs {
+				s := &f.Stars[p[0]]
+				if pass == 0 {
+					saturated[p[1]] = saturated[p[1]] || s.Saturated
+					continue
+				}
+				if saturated[p[1]] || !(s.Flux > 0) || !(s.FluxErr > 0) {
+					continue
+				}
+				n, ok := number[p[1]]
+				if !ok {
+					n = len(number)
+					number[p[1]] = n
+					x, y := al[j].Transform.Apply(s.X, s.Y)
+					z.place = append(z.place, point{x, y, p[1]})
+				}
+				sigma := s.FluxErr / s.Flux
+				if s.Blended {
+					sigma = math.Hypot(sigma, besides)
+				}
+				z.obs[j] = append(z.obs[j], observation{star: n, index: p[0], ln: math.Log(s.Flux / k), sigma: sigma,
+					faint: math.Log(surelySeen * s.FluxErr / s.Flux), x: s.X, y: s.Y, useful: true})
+			}
+		}
+	}
+	z.star, z.seen = make([]float64, len(number)), make([]int, len(number))
+	z.findMerged()
+	return z
+}
+
+// solve alternates between stars and fields until the zero points rest.
+func (z *zeroPoints) solve() {
+	for round := range 12 {
+		z.solveStars()
+		moved := z.solveFields()
+		if round >= 2 {
+			z.reject()
+		}
+		if round > 4 && moved < 1e-4 {
+			break
+		}
+	}
+}
+
+// solveStars gives every star its weighted mean flux, with the fields' zero
+// points taken off; robustly by the median at the start, when zero points are
+// still unknown.
+func (z *zeroPoints) solveStars() {
+	sum, weight := make([]float64, len(z.star)), make([]float64, len(z.star))
+	clear(z.seen)
+	for j, obs := range z.obs {
+		for _, o := range obs {
+			if o.useful {
+				w := o.weight()
+				sum[o.star] += w * (o.ln - z.zero[j])
+				weight[o.star] += w
+				z.seen[o.star]++
+			}
+		}
+	}
+	for i := range z.star {
+		if weight[i] > 0 {
+			z.star[i] = sum[i] / weight[i]
+		}
+	}
+}
+
+// solveFields gives every field its zero point, and how far the largest moved.
+func (z *zeroPoints) solveFields() float64 {
+	moved := make([]float64, len(z.obs))
+	parallel.Items(len(z.obs), runtime.GOMAXPROCS(0), func(j int) {
+		d, w := make([]float64, 0, len(z.obs[j])), make([]float64, 0, len(z.obs[j]))
+		for _, o := range z.obs[j] {
+			if o.useful && z.seen[o.star] > 1 {
+				d = append(d, o.ln-z.star[o.star])
+				w = append(w, o.weight())
+			}
+		}
+		if len(d) < minMatched {
+			return
+		}
+		v := stats.WeightedMedian(d, w)
+		moved[j] = math.Abs(v - z.zero[j])
+		z.zero[j] = v
+	})
+	return slices.Max(append(moved, 0))
+}
+
+// reject marks what the solution must not rest on: outliers, and stars too
+// faint to be surely seen.
+func (z *zeroPoints) reject() {
+	most := 0
+	for _, obs := range z.obs {
+		most += len(obs)
+	}
+	pull := make([]float64, 0, most)
+	for j, obs := range z.obs {
+		for _, o := range obs {
+			if o.useful {
+				pull = append(pull, math.Abs(z.residual(j, o))/o.err())
+			}
+		}
+	}
+	if len(pull) == 0 {
+		return
+	}
+	z.spread = max(1, stats.MADToSigma*stats.MedianInPlace(pull))
+	for j, obs := range z.obs {
+		for k := range obs {
+			o := &obs[k]
+			o.useful = o.surelySeen(z.star[o.star]+z.zero[j]) && math.Abs(z.residual(j, *o)) < 4*z.spread*o.err()
+		}
+		// In a sparse field the fainter ones must do.
+		if n := z.useful(j); n < 2*minMatched {
+			for k := range obs {
+				obs[k].useful = math.Abs(z.residual(j, obs[k])) < 4*z.spread*obs[k].err()
+			}
+		}
+	}
+}
+
+func (z *zeroPoints) residual(j int, o observation) float64 {
+	return o.ln - z.star[o.star] - z.zero[j]
+}
+
+func (z *zeroPoints) useful(j int) int {
+	n := 0
+	for _, o := range z.obs[j] {
+		if o.useful && z.seen[o.star] > 1 {
+			n++
+		}
+	}
+	return n
+}

@@ -1,0 +1,84 @@
+package subs
+
+import (
+	"math"
+
+	"fitsqa/internal/names"
+)
+
+func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
+	e := &evidence{Sub: s, base: base, lim: lim}
+	nan := math.NaN()
+	e.burden, e.transparency, e.unevenness, e.sky, e.stars, e.fwhm, e.fwhmSure, e.trail, e.halo = nan, nan, nan, nan, nan, nan, nan, nan, nan
+	f := s.Field
+	if f == nil {
+		return e
+	}
+	e.unevenness = surely(unevenLight(s.Transparency, lim))
+	if base.Unevenness > 0 { // independent, so they subtract in quadrature
+		e.unevenness = math.Sqrt(math.Max(0, e.unevenness*e.unevenness-base.Unevenness*base.Unevenness))
+	}
+	e.sky = ratio(s.SkyADU.V, base.Sky)
+	if !s.Calibrated || math.IsNaN(e.sky) {
+		// Where the sky limits, noise variance goes with its level; where it does
+		// not, this is a lower bound.
+		r := ratio(s.RandomNoise.V, base.RandomNoise)
+		e.sky, e.skyByNoise = r*r, true
+	}
+	e.halo = f.Halo.V - base.Halo
+	x, y := ellipticityVector(f)
+	if !math.IsNaN(base.EllipticityX) {
+		x, y = x-base.EllipticityX, y-base.EllipticityY
+	}
+	if narrow := f.FWHM.V * math.Sqrt(1-f.Ellipticity.V); !(narrow < resolved) && !(f.FWHM.Err > looseWidth*f.FWHM.V) {
+		e.trail = math.Hypot(x, y)
+	}
+	size, baseline := f.FWHM, base.FWHM
+	if e.byHFD = f.Defocused || !f.FWHM.OK(); e.byHFD {
+		size, baseline = f.HFD, base.HFD
+	}
+	e.fwhm, e.fwhmSure = ratio(size.V, baseline), ratio(surelyWide(size), baseline)
+	if e.trailed().Cause != "" { // the geometric mean of both axes is √(1-e) from the narrow one
+		narrow := math.Sqrt(1 - math.Min(e.trail, 0.9))
+		e.fwhm, e.fwhmSure = e.fwhm*narrow, e.fwhmSure*narrow
+	}
+	e.transparency = weatherTransparency(s, base.Airmass)
+	if e.covered = e.coveredShare(); e.covered > 0 { // the weather is what the rest tells
+		e.transparency /= 1 - math.Min(s.Transparency.Covered.V, 0.95)
+	}
+	e.starlight = e.ownStarlight()
+	e.burden = e.burdenOf()
+	e.stars = float64(f.Count) / e.expectedStars()
+	return e
+}
+
+// lightUp gives the subs of a group and session those whose transparency is known and
+// no passing cloud's.
+func lightUp(mates []*evidence) {
+	var lit []*evidence
+	for _, e := range mates {
+		if e.Transparency.Ratio.OK() && !e.passedByCloud() {
+			e.litRank = len(lit)
+			lit = append(lit, e)
+		}
+	}
+	for _, e := range mates {
+		e.lit = lit
+	}
+}
+
+// lineUp gives every evidence its night. In: in time order.
+func lineUp(all []*evidence) {
+	nights := map[names.Name][]*evidence{}
+	for _, e := range all {
+		if !e.Start.IsZero() {
+			e.place = len(nights[e.Camera])
+			nights[e.Camera] = append(nights[e.Camera], e)
+		}
+	}
+	for _, e := range all {
+		if !e.Start.IsZero() {
+			e.night = nights[e.Camera]
+		}
+	}
+}

@@ -1,0 +1,43 @@
+package subs
+
+import (
+	"math"
+
+	"fitsqa/internal/fact"
+)
+
+// light is what speaks against a sub's light: what was lost of it, what the sky
+// added, and noise that neither explains. A sky that a cloud lights is the
+// cloud's, with its verdict.
+func (e *evidence) light() []Finding {
+	if e.Field == nil {
+		return nil
+	}
+	weather, sky := e.weather(), e.brightSky()
+	var other Finding
+	if weather.Cause == Dewed && e.orCloud() {
+		other = weather
+		other.Cause = Cloud
+	}
+	if weather.Cause == Cloud && sky.Cause == BrightSky {
+		if sky.Verdict == Cull && weather.Verdict != Cull {
+			weather.Verdict, weather.Facts = Cull, append(append(weather.Facts, fact.Of(And)), sky.Facts...)
+		}
+		weather.Severity, sky = math.Max(weather.Severity, sky.Severity), Finding{}
+	}
+	return []Finding{weather, other, sky, e.noisy()}
+}
+
+// noisy looks for a burden that neither lost light, a brighter sky nor a cover explains:
+// the camera's own noise, of a warm sensor above all.
+func (e *evidence) noisy() Finding {
+	verdict, severity := e.gradeBurden()
+	if verdict == Keep || e.lossLeads() || e.skyLeads() || e.covered > e.lim.CoveredDoubtful || !(e.RandomNoise.V > noiseSure*e.base.RandomNoise) {
+		return Finding{}
+	}
+	facts := []fact.Fact{fact.Of(NoiseAlone, fact.Number("times", e.RandomNoise.V/e.base.RandomNoise), e.whose())}
+	if off := e.SensorTemp - e.base.SensorTemp; math.Abs(off) > e.lim.TemperatureDoubtful {
+		facts = append(facts, fact.Of(SensorOffGroup, fact.Number("off_c", off), fact.Number("sensor_c", e.base.SensorTemp)))
+	}
+	return Finding{WrongSettings, verdict, severity, append(facts, e.burdenFact(verdict))}
+}

@@ -1,0 +1,84 @@
+package subs
+
+import "math"
+
+// unexplainedSky tells whether the sky is up by more than Sun and Moon can do.
+func (e *evidence) unexplainedSky() bool {
+	return e.sky-e.starlight > cloudSkyRise && e.skyCause() == BrightSky
+}
+
+// skyCause is the likeliest cause of a sky above the baseline.
+func (e *evidence) skyCause() Cause {
+	sun := e.Sky.SunAlt
+	moon := e.moonExplains()
+	switch {
+	case sun.OK() && sun.V > fullTwilightAlt:
+		return Twilight
+	case moon:
+		return Moonlit
+	case sun.OK() && sun.V > twilightAlt:
+		return Twilight
+	case !sun.OK() && !(e.transparency < lossShows-0.1) && e.edgeOfNight():
+		return Twilight
+	}
+	return BrightSky
+}
+
+// moonExplains tells whether moonlight can have raised the sky this far: the
+// model brightens a dark sky, town light makes the rise smaller, and the model
+// is good to a quarter (Krisciunas and Schaefer 1991).
+func (e *evidence) moonExplains() bool {
+	if !e.Sky.MoonlightMag.OK() || !(e.Sky.MoonAlt.V > 0) {
+		return false
+	}
+	rise := math.Pow(10, -0.4*e.Sky.MoonlightMag.V) - 1
+	return rise > 0.1 && e.sky-1 < 1.5*rise
+}
+
+// edgeOfNight tells whether the sky rises steadily and steeply from a dark sub
+// over this one to the end of its night, or, backwards, to its start.
+func (e *evidence) edgeOfNight() bool {
+	return e.risesTowards(1) || e.risesTowards(-1)
+}
+
+// inSession tells whether the j-th sub is there and none of the daylight between:
+// the folder may hold several nights.
+func (e *evidence) inSession(j int) bool {
+	if j < 0 || j >= len(e.night) {
+		return false
+	}
+	for i := min(j, e.place); i < max(j, e.place); i++ {
+		if e.night[i+1].Start.Sub(e.night[i].Start) > sessionGap {
+			return false
+		}
+	}
+	return true
+}
+
+func (e *evidence) risesTowards(direction int) bool {
+	// The chain from the last dark sub to the night's edge.
+	from := e.place
+	for e.inSession(from) && !(e.night[from].sky <= 1.1) {
+		from -= direction
+	}
+	if !e.inSession(from) {
+		return false
+	}
+	first, last := e.night[from], e.night[from]
+	steps, steepest := 0, 0.0
+	for j := from + direction; e.inSession(j); j += direction {
+		o := e.night[j]
+		if !(o.sky > 0) {
+			continue
+		}
+		if o.sky < 0.95*last.sky {
+			return false
+		}
+		steepest = math.Max(steepest, math.Log(o.sky/last.sky))
+		steps++
+		last = o
+	}
+	rise := math.Log(last.sky / first.sky)
+	hours := last.Start.Sub(first.Start).Abs().Hours()
+	return hours > 0 && rise/hours > twilightSlope && (steps < 4 || steepest < twilightStep*rise)
+}

@@ -149,6 +149,7 @@ const (
 	OfSize        Property = "size"
 	OfGain        Property = "gain"
 	OfOffset      Property = "offset"
+	OfReadout     Property = "read-out mode"
 	OfFilter      Property = "filter"
 	OfRotation    Property = "rotation"
 	OfExposure    Property = "exposure"

@@ -29,7 +29,7 @@ func (a *analysis) addMasters(fs []*frames.Frame) {
 		m := f.Meta
 		g := &frames.Group{
 			Kind: f.Kind, Camera: m.Camera, Width: f.Image.Width, Height: f.Image.Height, BinX: m.BinX, BinY: m.BinY,
-			GainSetting: m.GainSetting, OffsetSetting: m.OffsetSetting, SetTemp: m.SetTemp, Exposure: m.Exposure, Frames: []*frames.Frame{f},
+			GainSetting: m.GainSetting, OffsetSetting: m.OffsetSetting, ReadoutMode: m.ReadoutMode, SetTemp: m.SetTemp, Exposure: m.Exposure, Frames: []*frames.Frame{f},
 		}
 		if math.IsNaN(g.SetTemp) {
 			g.SetTemp = m.SensorTemp

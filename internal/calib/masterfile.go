@@ -90,6 +90,7 @@ func (a *analysis) masterCards(s *sensor.Set, program string) []fitsio.Card {
 	h.number("YBINNING", float64(g.BinY), "")
 	h.number("GAIN", g.GainSetting, "the camera's own number")
 	h.number("OFFSET", g.OffsetSetting, "the camera's own number")
+	h.text("READOUTM", string(g.ReadoutMode), "")
 	h.number("SET-TEMP", g.SetTemp, "[deg C]")
 	h.number("CCD-TEMP", sensor.TemperatureOf(g), "[deg C] median")
 	h.text("BAYERPAT", first.Bayer, "of the first pixel")

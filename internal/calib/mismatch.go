@@ -19,7 +19,7 @@ func (m Mismatch) gravity() float64 {
 		return 50
 	case OfFilter:
 		return 30
-	case OfGain:
+	case OfGain, OfReadout:
 		return 20
 	case OfOffset:
 		return 10
@@ -33,10 +33,10 @@ func (m Mismatch) gravity() float64 {
 }
 
 // spoilsFlat tells whether a flat that differs so shows another light than the
-// subs'; gain and offset do not, and of a rotation only the dust's.
+// subs'; gain, offset and read-out mode do not, and of a rotation only the dust's.
 func (m Mismatch) spoilsFlat() bool {
 	switch m.Property {
-	case OfGain, OfOffset, OfRotation:
+	case OfGain, OfOffset, OfReadout, OfRotation:
 		return false
 	}
 	return true
@@ -103,6 +103,12 @@ func (c *candidate) readout(g, lights *frames.Group) {
 	}
 	c.setting(OfGain, g.GainSetting, lights.GainSetting)
 	c.setting(OfOffset, g.OffsetSetting, lights.OffsetSetting)
+	switch mine, subs := g.ReadoutMode, lights.ReadoutMode; {
+	case (mine == "") != (subs == ""):
+		c.unknown = append(c.unknown, OfReadout)
+	case mine != subs:
+		c.differ(OfReadout, nameOf(mine), nameOf(subs))
+	}
 }
 
 // setting compares a number that must be the same.

@@ -139,3 +139,33 @@ func TestCameraOfSilentHeaders(t *testing.T) {
 		}
 	}
 }
+
+// Frames of two read-out modes share no set; where a camera tells of one mode only, or
+// a frame of none, nothing hangs on it.
+func TestReadoutModes(t *testing.T) {
+	for _, c := range []struct {
+		modes []string
+		want  []string
+	}{
+		{[]string{"Fast", "Low Noise"}, []string{"bias read out Fast", "bias read out Low Noise"}},
+		{[]string{"Fast", "fast"}, []string{"bias"}},
+		{[]string{"Fast", ""}, []string{"bias"}},
+		{[]string{"Fast", "Low Noise", ""}, []string{"bias", "bias read out Fast", "bias read out Low Noise"}},
+	} {
+		dir := t.TempDir()
+		for i, mode := range c.modes {
+			header := []string{keyed("INSTRUME", "'Cam A'"), keyed("IMAGETYP", "'Bias'")}
+			if mode != "" {
+				header = append(header, keyed("READOUTM", "'"+mode+"'"))
+			}
+			writeIn(t, dir, fmt.Sprintf("%d.fits", i), biasScene.file(header...))
+		}
+		var labels []string
+		for _, g := range Sort(scanDir(t, dir)).Groups {
+			labels = append(labels, g.Label())
+		}
+		if !slices.Equal(labels, c.want) {
+			t.Errorf("modes %q: groups %q, want %q", c.modes, labels, c.want)
+		}
+	}
+}

@@ -100,14 +100,15 @@ type Meta struct {
 	Combined         int     // frames that it was made of, 0 when the header does not say
 	SampleBits       float64 // of the converter, as the header claims
 
-	GainSetting     float64 // the camera's own gain number
-	OffsetSetting   float64 // the camera's own offset number
-	ElectronsPerADU float64 // e-/ADU as the header claims
-	ReadNoise       float64 // e- as the header claims
-	SensorTemp      float64 // °C, measured
-	SetTemp         float64 // °C, asked for
-	BinX, BinY      int     // 1 when the header is silent
-	binTold         bool    // it is not
+	GainSetting     float64    // the camera's own gain number
+	OffsetSetting   float64    // the camera's own offset number
+	ReadoutMode     names.Name // the camera's mode of reading out; "" also where the frames of its camera tell of one only
+	ElectronsPerADU float64    // e-/ADU as the header claims
+	ReadNoise       float64    // e- as the header claims
+	SensorTemp      float64    // °C, measured
+	SetTemp         float64    // °C, asked for
+	BinX, BinY      int        // 1 when the header is silent
+	binTold         bool       // it is not
 
 	PixelSize   float64 // µm, of a binned pixel as read out
 	FocalLength float64 // mm

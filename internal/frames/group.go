@@ -16,7 +16,7 @@ import (
 // value of its own, so that frames whose header is silent make a group
 // "unknown", not a wrong one.
 //
-// What splits a group: camera, size, binning, gain and offset setting always;
+// What splits a group: camera, size, binning, gain, offset and read-out mode always;
 // temperature all but lights; exposure darks and lights; filter flats and
 // lights; target and whether they are raw lights; a turned camera flats and lights. Flats of one filter
 // at several levels are one group.
@@ -26,6 +26,7 @@ type Group struct {
 	Width, Height              int
 	BinX, BinY                 int
 	GainSetting, OffsetSetting float64    // NaN: unknown
+	ReadoutMode                names.Name // "": unknown, or the camera's only one
 	SetTemp                    float64    // °C, set temperature, else the sensor's; NaN: unknown. Not used to split lights.
 	Exposure                   float64    // s; NaN: unknown
 	Filter                     names.Name // flats and lights only
@@ -61,6 +62,9 @@ func (g *Group) Label() string {
 	}
 	if !math.IsNaN(g.OffsetSetting) {
 		parts = append(parts, fmt.Sprintf("offset %g", g.OffsetSetting))
+	}
+	if g.ReadoutMode != "" {
+		parts = append(parts, "read out "+Printable(string(g.ReadoutMode)))
 	}
 	if g.Processed() {
 		parts = append(parts, "processed")
@@ -213,7 +217,8 @@ func newGroup(f *Frame) *Group {
 	g := &Group{
 		Kind: f.Kind, Camera: m.Camera, Width: f.Image.Width, Height: f.Image.Height, BinX: m.BinX, BinY: m.BinY,
 		GainSetting: m.GainSetting, OffsetSetting: m.OffsetSetting, SetTemp: f.temperature(), Exposure: m.Exposure,
-		Frames: []*Frame{f},
+		ReadoutMode: m.ReadoutMode,
+		Frames:      []*Frame{f},
 	}
 	if f.Kind == Flat || f.Kind == Light {
 		g.Filter = m.Filter
@@ -232,6 +237,7 @@ type groupKey struct {
 	width, height  int
 	binX, binY     int
 	gain, offset   string
+	readout        names.Name
 	filter, target names.Name
 	missed         bool // the set point; not of lights
 	processed      bool
@@ -239,7 +245,7 @@ type groupKey struct {
 
 func (g *Group) key() groupKey {
 	return groupKey{g.Kind, g.Camera, g.Width, g.Height, g.BinX, g.BinY,
-		fmt.Sprint(g.GainSetting), fmt.Sprint(g.OffsetSetting), g.Filter, g.Target, g.Kind != Light && g.Frames[0].missedSetPoint(), g.Processed()}
+		fmt.Sprint(g.GainSetting), fmt.Sprint(g.OffsetSetting), g.ReadoutMode, g.Filter, g.Target, g.Kind != Light && g.Frames[0].missedSetPoint(), g.Processed()}
 }
 
 // admits tells whether the frame that o was made of, alike in its key, is

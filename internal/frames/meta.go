@@ -25,6 +25,7 @@ func (u *unit) meta(m *Meta) []string {
 
 	l.gains(m)
 	m.OffsetSetting = stats.Significant(l.number(synonyms.offset, nan, within(-1e6, 1e6)), settingDigits)
+	m.ReadoutMode = names.Name(l.text(synonyms.readoutMode))
 	m.ReadNoise = l.positive(synonyms.readNoise, nil, nan, 1e4)
 	m.SensorTemp = l.temperature(synonyms.sensorTemp)
 	m.SetTemp = l.temperature(synonyms.setTemp)

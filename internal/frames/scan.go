@@ -91,6 +91,7 @@ func Settle(fs []*Frame) {
 	targetsFromFolders(fs)
 	oneSpelling(fs)
 	camerasBySize(fs)
+	readoutModes(fs)
 	settleDates(fs)
 	evenLights(fs)
 	markProducts(fs)
@@ -263,9 +264,10 @@ func lightless(fs []*Frame) {
 		camera       names.Name
 		w, h, binX   int
 		gain, offset string
+		readout      names.Name
 	}
 	of := func(f *Frame) settings {
-		return settings{f.Meta.Camera, f.Image.Width, f.Image.Height, f.Meta.BinX, fmt.Sprint(f.Meta.GainSetting), fmt.Sprint(f.Meta.OffsetSetting)}
+		return settings{f.Meta.Camera, f.Image.Width, f.Image.Height, f.Meta.BinX, fmt.Sprint(f.Meta.GainSetting), fmt.Sprint(f.Meta.OffsetSetting), f.Meta.ReadoutMode}
 	}
 	shut := map[settings]*Frame{}
 	for _, f := range fs {

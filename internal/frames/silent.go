@@ -45,3 +45,28 @@ func camerasBySize(fs []*Frame) {
 		f.warn("the header names no camera: taken for %s, the only one of its size", Printable(string(s.camera)))
 	}
 }
+
+// readoutModes keeps the names of read-out modes where the frames of a camera tell of
+// several, and drops them where they tell of one only: nothing hangs on it there.
+func readoutModes(fs []*Frame) {
+	modes := map[names.Name]map[names.Key]names.Name{}
+	for _, f := range fs {
+		m := &f.Meta
+		if f.Err != nil || m.ReadoutMode == "" {
+			continue
+		}
+		if modes[m.Camera] == nil {
+			modes[m.Camera] = map[names.Key]names.Name{}
+		}
+		if first, seen := modes[m.Camera][m.ReadoutMode.Key()]; seen {
+			m.ReadoutMode = first
+		} else {
+			modes[m.Camera][m.ReadoutMode.Key()] = m.ReadoutMode
+		}
+	}
+	for _, f := range fs {
+		if len(modes[f.Meta.Camera]) < 2 {
+			f.Meta.ReadoutMode = ""
+		}
+	}
+}

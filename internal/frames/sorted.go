@@ -66,7 +66,7 @@ func (s *Sorted) stack(broken []*Frame) {
 // stacksWith tells whether the subs of two groups are stacked together. What a
 // broken file does not tell of its size agrees with any.
 func (g *Group) stacksWith(o *Group) bool {
-	return g.Target == o.Target && g.Filter == o.Filter && g.Camera == o.Camera &&
+	return g.Target == o.Target && g.Filter == o.Filter && g.Camera == o.Camera && g.ReadoutMode == o.ReadoutMode &&
 		same(g.Exposure, o.Exposure, exposureTolerance*min(g.Exposure, o.Exposure)) && same(g.GainSetting, o.GainSetting, 0) &&
 		(g.Width == 0 || o.Width == 0 || g.Width == o.Width && g.Height == o.Height && g.BinX == o.BinX && g.BinY == o.BinY)
 }

@@ -22,6 +22,7 @@ type readout struct {
 	width, height int
 	binX, binY    int
 	gain, offset  float64
+	mode          names.Name
 }
 
 func (f *Frame) readout() readout {
@@ -32,7 +33,7 @@ func (f *Frame) readout() readout {
 		return x
 	}
 	m := f.Meta
-	return readout{m.Camera, f.Image.Width, f.Image.Height, m.BinX, m.BinY, known(m.GainSetting), known(m.OffsetSetting)}
+	return readout{m.Camera, f.Image.Width, f.Image.Height, m.BinX, m.BinY, known(m.GainSetting), known(m.OffsetSetting), m.ReadoutMode}
 }
 
 // exposures are the shortest and the longest of some frames, s.

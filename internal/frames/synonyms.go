@@ -29,6 +29,7 @@ var synonyms = struct {
 	kind, exposure, filter, target, camera, telescope      []keyword
 	gain, iso, electronsPerADU, offset, readNoise          []keyword
 	sensorTemp, setTemp, ambientTemp                       []keyword
+	readoutMode                                            []keyword
 	binX, binY, binBoth, pixelSize, pixelSizeUnbinned      []keyword
 	focalLength, aperture, plateScale                      []keyword
 	ra, dec, siteLat, siteLon, siteElevation               []keyword
@@ -56,6 +57,7 @@ var synonyms = struct {
 	electronsPerADU: keys("EGAIN", "E-GAIN", "EPERADU", "E_PER_ADU", "ELECADU", "EADU", "CVF", "CCDGAIN", "DETGAIN", "GAINEADU", "CONVGAIN"),
 	offset:          keys("OFFSET", "OFFSETSET", "CAMOFFSE", "BLKLEVEL", "BLACKLEV", "BLACKLVL", "BLCKLVL", "BRIGHTNS", "BRIGHTNE", "CAMOFFS"),
 	readNoise:       keys("RDNOISE", "READNOIS", "READNOISE", "RON", "ENOISE", "RD_NOISE", "RDNOIS", "CCDRON", "NOISE-E"),
+	readoutMode:     keys("READOUTM", "READMODE", "RDOUTMOD", "READ_MOD", "READ-MOD", "RDMODE"),
 
 	sensorTemp: keys("CCD-TEMP", "CCDTEMP", "CCD_TEMP", "SENSTEMP", "SENSORT", "DET-TEMP", "DETTEMP", "DET_TEMP", "CHIPTEMP",
 		"TEMPERAT", "TEMPCCD", "CCDTMP", "CAMTEMP", "CAM-TEMP", "CHIP-TMP", "SENS-TMP", "SENSOR-T", "SENSOR_T", "SENTEMP", "DETTEM", "CCD_T", "TCCD", "T-CCD", "CCDTEMP1", "COOLTEMP", "TEMP", "ESO DET TEMP"),

@@ -23,6 +23,9 @@ func (b *biasRun) measure(cs *Cameras) {
 		b.why = "every pixel has the same value: not a real exposure"
 		return
 	}
+	if b.why = r.TwoKinds(); b.why != "" {
+		return
+	}
 	b.offset = r.Level()
 	b.readNoise, b.corrected = analogue(r.Noise, r.Step)
 	b.pixel = measurePixelNoise(r)

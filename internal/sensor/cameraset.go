@@ -18,6 +18,9 @@ func (m Mode) Label() string {
 	if !math.IsNaN(m.GainSetting) {
 		s += fmt.Sprintf(" gain %g", m.GainSetting)
 	}
+	if m.ReadoutMode != "" {
+		s += " read out " + frames.Printable(string(m.ReadoutMode))
+	}
 	if m.BinX > 1 || m.BinY > 1 {
 		s += fmt.Sprintf(" bin %dx%d", m.BinX, m.BinY)
 	}

@@ -36,6 +36,9 @@ func (d *darkRun) stackDarks(cs *Cameras) {
 		d.why = "every pixel has the same value: not a real exposure"
 		return
 	}
+	if d.why = r.TwoKinds(); d.why != "" {
+		return
+	}
 	if skipped := len(d.group.Frames) - len(fs); skipped > 0 {
 		r.Warnings = append(r.Warnings, fact.Of(SubtractedBefore, fact.Count("frames", skipped)))
 	}

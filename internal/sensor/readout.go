@@ -7,11 +7,12 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// SameReadout tells whether two groups share camera, size, binning, gain and
-// offset as far as their headers tell.
+// SameReadout tells whether two groups share camera, size, binning, gain, offset and
+// read-out mode as far as their headers tell.
 func SameReadout(a, b *frames.Group) bool {
 	return a.Camera == b.Camera && a.Width == b.Width && a.Height == b.Height && a.BinX == b.BinX && a.BinY == b.BinY &&
-		agree(a.GainSetting, b.GainSetting) && agree(a.OffsetSetting, b.OffsetSetting)
+		agree(a.GainSetting, b.GainSetting) && agree(a.OffsetSetting, b.OffsetSetting) &&
+		(a.ReadoutMode == b.ReadoutMode || a.ReadoutMode == "" || b.ReadoutMode == "")
 }
 
 // agree compares settings, an unknown one agreeing with any.

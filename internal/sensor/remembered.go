@@ -50,7 +50,7 @@ func SameSetting(a, b string) bool { return a == b || SettingKey(a) == SettingKe
 
 // Setting is what two groups must share for their figures to be comparable.
 func Setting(g *frames.Group) string {
-	parts := modeParts(g.GainSetting, g.OffsetSetting)
+	parts := modeParts(g.GainSetting, g.OffsetSetting, g.ReadoutMode)
 	switch g.Kind {
 	case frames.Dark: // what is hot or dark depends on temperature, and hot pixels on the exposure
 		parts = appendKnown(parts, "%.0f °C", g.SetTemp)
@@ -64,11 +64,15 @@ func Setting(g *frames.Group) string {
 // setting of a mode as Setting writes it: the offset does not matter to what a
 // camera's summary holds.
 func (m Mode) setting() string {
-	return strings.Join(appendBinning(modeParts(m.GainSetting, math.NaN()), m.BinX, m.BinY), ", ")
+	return strings.Join(appendBinning(modeParts(m.GainSetting, math.NaN(), m.ReadoutMode), m.BinX, m.BinY), ", ")
 }
 
-func modeParts(gain, offset float64) []string {
-	return appendKnown(appendKnown(nil, "gain %g", gain), "offset %g", offset)
+func modeParts(gain, offset float64, readout names.Name) []string {
+	parts := appendKnown(appendKnown(nil, "gain %g", gain), "offset %g", offset)
+	if readout != "" {
+		parts = append(parts, "read out "+string(readout))
+	}
+	return parts
 }
 
 func appendKnown(parts []string, format string, x float64) []string {

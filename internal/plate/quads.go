@@ -68,7 +68,15 @@ func (s *shape) like(o *shape) bool {
 type table struct {
 	quads   []quad
 	first   [buckets + 1]int32 // where each bucket's entries begin
-	entries []int32            // numbers of quads
+	entries []entry
+}
+
+// entry is a quad in a bin, with the two numbers by which most there turn out to be
+// others than the one that is sought: quads lie all over memory.
+type entry struct {
+	quad     int32
+	longest  float32 // px
+	shortest float32 // last of the shape, which no bin tells
 }
 
 const buckets = 1 << 16
@@ -90,11 +98,11 @@ func newTable(quads []quad) *table {
 	for b := range buckets {
 		t.first[b+1] += t.first[b]
 	}
-	t.entries = make([]int32, t.first[buckets])
+	t.entries = make([]entry, t.first[buckets])
 	next := t.first
 	for i := range quads {
 		eachBucket(&quads[i].shape, func(b uint32) {
-			t.entries[next[b]] = int32(i)
+			t.entries[next[b]] = entry{int32(i), float32(quads[i].longest), float32(quads[i].shape[4])}
 			next[b]++
 		})
 	}
@@ -123,7 +131,7 @@ func binsOf(x float64) (first, last int) {
 	return int(max(0, x-alike) / binSide), int((x + alike) / binSide)
 }
 
-func (t *table) look(s *shape) []int32 {
+func (t *table) look(s *shape) []entry {
 	b := bucket(int(s[0]/binSide), int(s[1]/binSide), int(s[2]/binSide), int(s[3]/binSide))
 	return t.entries[t.first[b]:t.first[b+1]]
 }

@@ -326,9 +326,17 @@ func (p *search) pass(near *sky, q [4]int, between [6]float64) *Solution {
 	if s[4] < minSide {
 		return nil
 	}
-	for _, k := range p.table.look(&s) {
-		fq := &p.table.quads[k]
-		scale := longest / rad * 3600 / fq.longest
+	// What is rounded in an entry leaves out what is out of reach; the rest is compared below.
+	const rounding = 1e-5
+	arcsec := longest / rad * 3600
+	small, large := float32(arcsec/p.large*(1-rounding)), float32(arcsec/p.least*(1+rounding))
+	low, high := float32(s[4]-alike-rounding), float32(s[4]+alike+rounding)
+	for _, e := range p.table.look(&s) {
+		if e.longest < small || e.longest > large || e.shortest < low || e.shortest > high {
+			continue
+		}
+		fq := &p.table.quads[e.quad]
+		scale := arcsec / fq.longest
 		if scale < p.least || scale > p.large || !s.like(&fq.shape) {
 			continue
 		}

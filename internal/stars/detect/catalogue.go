@@ -28,12 +28,12 @@ type Found struct {
 // because the sky around it is noisier than the mesh says.
 func Catalogue(p *plane.Plane, s Seeing, threshold float64) Found {
 	var found Found
-	var list []image
 	k := newKernel(s)
 	ring := ringAround(s)
 	sat := saturatedBlobs(p, k)
 	around := p.Around(3.2*s.Fwhm + 1)
 	candidates := search(p, k, threshold)
+	list := make([]image, 0, len(candidates))
 	for i, c := range candidates {
 		if i+1 < len(candidates) {
 			around.Fetch(candidates[i+1].x, candidates[i+1].y)
@@ -80,6 +80,7 @@ func withoutDoubles(list []image, s Seeing) (single []stars.Star, spreads []floa
 		all[i] = list[i].Star
 	}
 	near := stars.NewNeighbours(all)
+	single, spreads = make([]stars.Star, 0, len(list)), make([]float64, 0, len(list))
 	for i := range all {
 		brightest := true
 		near.Within(all[i].X, all[i].Y, reach, func(j int) {

@@ -78,19 +78,22 @@ func uncrowded(knots, list []stars.Star, reach float64) []stars.Star {
 	})
 }
 
-// part splits a list into those that are not and those that are.
+// part splits a list into those that are not and those that are; it is left as it is.
 func (w *walker) part(list []stars.Star, are func(st *stars.Star) bool) (not, some []stars.Star) {
+	kept := 0 // of the list, up to here
 	for i := range list {
 		if i+1 < len(list) {
 			w.around.Fetch(int(list[i+1].X), int(list[i+1].Y))
 		}
 		if are(&list[i]) {
-			some = append(some, list[i])
-		} else {
-			not = append(not, list[i])
+			not, some = append(not, list[kept:i]...), append(some, list[i])
+			kept = i + 1
 		}
 	}
-	return not, some
+	if kept == 0 { // as of most frames
+		return list, nil
+	}
+	return append(not, list[kept:]...), some
 }
 
 // ridgeUnit is the length of a step of 1, in standard deviations of a star so seen.

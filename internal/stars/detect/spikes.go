@@ -73,6 +73,7 @@ type spikes struct {
 	at    [nearest * 3 * 3]int32
 	noise [nearest]float64
 	light [nearest]float64
+	line  []float64
 }
 
 // turn is the sine and cosine of an angle.
@@ -146,7 +147,7 @@ const nearest = 31
 // as most stars are told by the nearest pixels before them.
 func (a *ray) shine(from int, to float64, darkToo bool) []float64 {
 	last := int(math.Ceil(to)) - 1
-	signal := []float64{}
+	signal := a.line[:0]
 	mayBeDark := (1 - spikeLit) * float64(last-from+2-spikeRun)
 	dark := 0.0
 	for r := last; r >= from; r -= nearest {
@@ -164,6 +165,8 @@ func (a *ray) shine(from int, to float64, darkToo bool) []float64 {
 			return nil
 		}
 	}
+	a.line = signal
+	signal = append([]float64{}, signal...) // not nil: it may shine, even if none of it is inside
 	slices.Reverse(signal)
 	return signal
 }

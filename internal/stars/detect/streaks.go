@@ -85,28 +85,18 @@ func TakeStreaks(p *plane.Plane, seen Found, s Seeing) ([]stars.Streak, []stars.
 // chained are the detections that have two neighbours in nearly opposite
 // directions within reach: links of a chain.
 func chained(list []stars.Star, reach float64) []int {
-	grid := map[[2]int][]int{}
-	cell := func(st *stars.Star) [2]int { return [2]int{int(st.X / reach), int(st.Y / reach)} }
-	for i := range list {
-		c := cell(&list[i])
-		grid[c] = append(grid[c], i)
-	}
+	near := stars.NewNeighbours(list)
 	var links []int
 	var around [][2]float64
 	for i := range list {
 		st := &list[i]
-		c := cell(st)
 		around = around[:0]
-		for dy := -1; dy <= 1; dy++ {
-			for dx := -1; dx <= 1; dx++ {
-				for _, j := range grid[[2]int{c[0] + dx, c[1] + dy}] {
-					x, y := list[j].X-st.X, list[j].Y-st.Y
-					if d := math.Hypot(x, y); j != i && d < reach && d > 0 {
-						around = append(around, [2]float64{x / d, y / d})
-					}
-				}
+		near.Within(st.X, st.Y, reach, func(j int) {
+			x, y := list[j].X-st.X, list[j].Y-st.Y
+			if d := math.Hypot(x, y); d < reach && d > 0 {
+				around = append(around, [2]float64{x / d, y / d})
 			}
-		}
+		})
 		if len(around) <= 12 && opposite(around) { // more: a cluster, not a chain
 			links = append(links, i)
 		}

@@ -31,8 +31,9 @@ type Plane struct {
 	Tops       []float32 // highest value of each row, before the background was subtracted
 	rows       []float64 // see Alternation
 	columns    lines
-	annulus    []float32 // see Annulus
-	bright     []int32   // pixels of a picture that is no mosaic that may be alone, see DropLone
+	annulus    []float32   // see Annulus
+	ripples    [][]float32 // see RandomNoise
+	bright     []int32     // pixels of a picture that is no mosaic that may be alone, see DropLone
 }
 
 // Measured tells whether pixel x,y is not one that a mosaic had to be filled in at.

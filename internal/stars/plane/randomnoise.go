@@ -33,7 +33,11 @@ func (p *Plane) RandomNoise(side int, limit float64) (whole stats.Value, parts [
 		reach = 2
 		step |= 1 // an even one would look at one colour alone
 	}
-	answers := make([][]float32, side*side)
+	answers := slices.Grow(p.ripples[:0], side*side)[:side*side]
+	for part := range answers {
+		answers[part] = answers[part][:0]
+	}
+	p.ripples = answers
 	for y := reach; y < p.H-reach; y += step {
 		for x := reach + y*7%step; x < p.W-reach; x += step { // rows start at different columns
 			if v, ok := p.ripple(x, y, reach); ok {

@@ -1,6 +1,10 @@
 package tie
 
-import "fitsqa/internal/stars"
+import (
+	"math/bits"
+
+	"fitsqa/internal/stars"
+)
 
 // cell is a square of cellSide on the sensor.
 type cell struct{ x, y int32 }
@@ -9,23 +13,59 @@ const cellSide = 2 // px
 
 func cellOf(s *stars.Star) cell { return cell{int32(s.X / cellSide), int32(s.Y / cellSide)} }
 
-// cellCounts are how many detections of all fields each cell has.
-type cellCounts map[cell]int
-
-func newCellCounts(fields []*stars.Field) cellCounts {
-	count := cellCounts{}
-	for _, f := range fields {
+// detections gives every star and point of all fields, with the number of its field and
+// its own there, which is noStar for points.
+func detections(fields []*stars.Field, give func(st *stars.Star, field, star int)) {
+	for k, f := range fields {
 		if f == nil {
 			continue
 		}
-		for _, list := range [][]stars.Star{f.Stars, f.Points} {
-			for i := range list {
-				count[cellOf(&list[i])]++
-			}
+		for i := range f.Stars {
+			give(&f.Stars[i], k, i)
+		}
+		for i := range f.Points {
+			give(&f.Points[i], k, noStar)
 		}
 	}
-	return count
 }
+
+// sieve counts detections by their cells, of which some share a counter: no fewer than
+// there are, as quickly as they can be counted.
+type sieve []uint32
+
+// A sieve has at least so many counters for each detection, as long as they are not more
+// than fit into a processor's cache: then each has many detections, but so have places
+// that most of so many fields share.
+const countersEach, countersMost = 16, 1 << 21
+
+func newSieve(fields []*stars.Field) sieve {
+	n := 0
+	detections(fields, func(*stars.Star, int, int) { n++ })
+	s := make(sieve, min(countersMost, 1<<bits.Len(uint(countersEach*n))))
+	detections(fields, func(st *stars.Star, _, _ int) { *s.counter(cellOf(st))++ })
+	return s
+}
+
+// counter of a cell: those of a row are side by side, up to the end.
+func (s sieve) counter(c cell) *uint32 {
+	const row = 2654435761 // multiplicative hash (Knuth 1973, The Art of Computer Programming 3, 6.4)
+	return &s[(uint32(c.y)*row+uint32(c.x))&uint32(len(s)-1)]
+}
+
+// holds tells whether a cell and those around it have so many detections, or share their
+// counters with some that do.
+func (s sieve) holds(c cell, need float64) bool {
+	var n uint32
+	for dy := range int32(3) {
+		for dx := range int32(3) {
+			n += *s.counter(cell{c.x + dx - 1, c.y + dy - 1})
+		}
+	}
+	return float64(n) >= need
+}
+
+// cellCounts are how many detections each cell has.
+type cellCounts map[cell]int
 
 // busy tells whether any two by two cells with c among them have so many detections.
 func (count cellCounts) busy(c cell, need float64) bool {
@@ -49,22 +89,16 @@ func (count cellCounts) busy(c cell, need float64) bool {
 // others, and where each is from. Those of one place lie within 2 fixedReach, so in
 // two cells by two at most: most stars are alone there and need not be looked at.
 func crowded(fields []*stars.Field, need float64) (list []stars.Star, from []hit) {
-	count := newCellCounts(fields)
-	add := func(st *stars.Star, field, star int) {
-		if count.busy(cellOf(st), need) {
+	sieve, count := newSieve(fields), cellCounts{}
+	detections(fields, func(st *stars.Star, _, _ int) {
+		if c := cellOf(st); sieve.holds(c, need) {
+			count[c]++
+		}
+	})
+	detections(fields, func(st *stars.Star, field, star int) {
+		if c := cellOf(st); sieve.holds(c, need) && count.busy(c, need) {
 			list, from = append(list, *st), append(from, hit{field, star, st.Flux})
 		}
-	}
-	for k, f := range fields {
-		if f == nil {
-			continue
-		}
-		for i := range f.Stars {
-			add(&f.Stars[i], k, i)
-		}
-		for i := range f.Points {
-			add(&f.Points[i], k, noStar)
-		}
-	}
+	})
 	return list, from
 }

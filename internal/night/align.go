@@ -6,7 +6,8 @@ import (
 	"fitsqa/internal/cache"
 	"fitsqa/internal/names"
 	"fitsqa/internal/stars/figures"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/photometry"
+	"fitsqa/internal/stars/registration"
 )
 
 // align ties the subs of each target together, takes off their stars what stays
@@ -22,20 +23,20 @@ func (r *Result) align(known *memory) {
 // tieTogether aligns subs of one target and compares their light.
 func tieTogether(same []*Sub) {
 	all := fields(same)
-	alignments, _ := tie.Align(all)
-	if fixed := tie.FixedPoints(all, alignments); fixed != nil {
+	alignments, _ := registration.Align(all)
+	if fixed := registration.FixedPoints(all, alignments); fixed != nil {
 		for i, s := range same {
 			s.fixed = fixed[i]
 			figures.Without(s.Field, s.fixed)
 		}
-		alignments, _ = tie.Align(all)
+		alignments, _ = registration.Align(all)
 	}
-	if moving := tie.Moving(all); moving != nil {
+	if moving := registration.Moving(all); moving != nil {
 		for i, s := range same {
 			s.moving = moving[i]
 			figures.With(s.Field, s.moving)
 		}
-		alignments, _ = tie.Align(all)
+		alignments, _ = registration.Align(all)
 	}
 	for i, s := range same {
 		s.Align = alignments[i]
@@ -44,13 +45,13 @@ func tieTogether(same []*Sub) {
 	// Light can be compared through one filter only; different exposures
 	// and gains are scaled to the first sub's.
 	for _, group := range partition(same, func(s *Sub) names.Name { return s.Filter }) {
-		al := make([]tie.Alignment, len(group))
+		al := make([]registration.Alignment, len(group))
 		scale := make([]float64, len(group))
 		for i, s := range group {
 			al[i] = s.Align
 			scale[i] = lightScale(s, group[0])
 		}
-		for i, t := range tie.Transparencies(fields(group), al, scale) {
+		for i, t := range photometry.Transparencies(fields(group), al, scale) {
 			group[i].Transparency = t
 		}
 	}

@@ -5,7 +5,7 @@ import (
 
 	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/photometry"
 	"fitsqa/internal/stats"
 )
 
@@ -14,7 +14,7 @@ import (
 type ExtinctionReport struct {
 	Target, Filter, Camera names.Name
 	Night                  string // date of the evening, "2024-03-20"; "" when no sub tells the time
-	tie.Extinction
+	photometry.Extinction
 }
 
 // fitExtinctions looks for the trend of transparency with airmass.
@@ -38,7 +38,7 @@ func (r *Result) fitExtinctions() {
 				ratio, airmass = append(ratio, s.Transparency.Ratio), append(airmass, s.Sky.Airmass.V)
 				known = known || s.Sky.Airmass.OK()
 			}
-			e.Extinction = tie.FitExtinction(ratio, airmass)
+			e.Extinction = photometry.FitExtinction(ratio, airmass)
 			if !known {
 				e.K = stats.Missing(group[0].Sky.Airmass.Why)
 			}

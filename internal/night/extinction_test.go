@@ -9,7 +9,7 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/photometry"
 	"fitsqa/internal/stats"
 )
 
@@ -32,7 +32,7 @@ func TestExtinctionsOfNights(t *testing.T) {
 					loss += 0.5 // cloud
 				}
 				ratio := math.Pow(10, -0.4*loss)
-				s.Transparency = tie.Transparency{Ratio: stats.Known(ratio, 0.01*ratio, 30)}
+				s.Transparency = photometry.Transparency{Ratio: stats.Known(ratio, 0.01*ratio, 30)}
 				s.Sky = sky.Conditions{Airmass: stats.Known(x, math.NaN(), 0)}
 			}
 			r.Subs = append(r.Subs, all...)

@@ -13,7 +13,8 @@ import (
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/photometry"
+	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
@@ -56,7 +57,7 @@ type fitting struct {
 type followed struct {
 	frame    *frames.Frame // as read, by itself
 	measured subs.Sub
-	light    tie.Transparency // on the scale of the anchors
+	light    photometry.Transparency // on the scale of the anchors
 	skyShare float64
 }
 
@@ -248,7 +249,7 @@ func (f *Follow) measure(s *Sub, fit *fitting) {
 
 // compare ties a measured sub to the anchors of its field, and makes it one where
 // it has more stars than those have.
-func (f *Follow) compare(s *Sub) tie.Transparency {
+func (f *Follow) compare(s *Sub) photometry.Transparency {
 	if s.Field == nil {
 		return noLight("the sub was not measured")
 	}
@@ -262,12 +263,12 @@ func (f *Follow) compare(s *Sub) tie.Transparency {
 		all = append(all, a.sub)
 	}
 	all = append(all, s)
-	al, _ := tie.Align(fields(all))
+	al, _ := registration.Align(fields(all))
 	scale := make([]float64, len(all))
 	for i, o := range all {
 		scale[i] = lightScale(o, all[0])
 	}
-	light := tie.Transparencies(fields(all), al, scale)
+	light := photometry.Transparencies(fields(all), al, scale)
 	own := light[len(all)-1]
 	s.Align = al[len(all)-1]
 	var to []float64
@@ -300,9 +301,9 @@ func (f *Follow) anchor(of seenThrough, s *Sub, light float64) {
 	f.anchors[of] = list[:min(len(list), anchorSubs)]
 }
 
-func noLight(why string) tie.Transparency {
+func noLight(why string) photometry.Transparency {
 	missing := stats.Missing(why)
-	return tie.Transparency{Ratio: missing, Unevenness: missing, Covered: missing, Depth: missing}
+	return photometry.Transparency{Ratio: missing, Unevenness: missing, Covered: missing, Depth: missing}
 }
 
 // Judge judges the recent subs anew, as they are known now.
@@ -326,11 +327,11 @@ func (f *Follow) Judge() *Moment {
 	for _, same := range partition(measured(r.Subs), func(s *Sub) seenThrough {
 		return seenThrough{s.Target.Key(), s.Filter.Key(), s.Camera.Key(), s.Width, s.Height}
 	}) {
-		light := make([]tie.Transparency, len(same))
+		light := make([]photometry.Transparency, len(same))
 		for i, s := range same {
 			light[i] = s.Transparency
 		}
-		tie.Normalise(light, fields(same))
+		photometry.Normalise(light, fields(same))
 		for i, s := range same {
 			s.Transparency = light[i]
 		}

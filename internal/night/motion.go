@@ -10,7 +10,7 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
@@ -19,7 +19,7 @@ import (
 // camera and frame size.
 type MotionReport struct {
 	Target, Camera names.Name
-	tie.Motion
+	registration.Motion
 	PolarError  stats.Value // arcmin, the least that the polar axis is off, by the field rotation
 	CornerTrail stats.Value // px, by which the field rotation moves the corner stars during the longest sub
 	Longest     float64     // s, that sub
@@ -94,15 +94,15 @@ func cornerTrail(rotation stats.Value, px, seconds float64) stats.Value {
 
 // motionOf is how the pointing moved over measured subs of one target; indices
 // count the subs that have a field.
-func motionOf(all []*subs.Sub) tie.Motion {
-	var al []tie.Alignment
+func motionOf(all []*subs.Sub) registration.Motion {
+	var al []registration.Alignment
 	var times []time.Time
 	for _, s := range all {
 		if s.Field != nil {
 			al, times = append(al, s.Align), append(times, s.Start)
 		}
 	}
-	return tie.MotionOf(al, times)
+	return registration.MotionOf(al, times)
 }
 
 // lost are subs with about as many stars as the others that nevertheless cannot

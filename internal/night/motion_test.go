@@ -10,7 +10,7 @@ import (
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stars"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
@@ -28,7 +28,7 @@ func shot(n int, dec, x, y, turn, dither float64) []*Sub {
 		all = append(all, &Sub{Frame: &frames.Frame{Meta: meta}, Sub: &subs.Sub{
 			File: fmt.Sprintf("sub_%d", i), Target: "X", Exposure: 300, Width: 3000, Height: 4000,
 			Start: start.Add(time.Duration(i) * 5 * time.Minute), Field: &stars.Field{Count: 100},
-			Align: tie.Alignment{
+			Align: registration.Alignment{
 				ShiftX: stats.Known(x*k+dither*float64(i%2*2), 0.02, 50), ShiftY: stats.Known(y*k, 0.02, 50),
 				RotationDeg: stats.Known(turn*k+0.0005*float64(i%3), 0.002, 50),
 			},
@@ -75,7 +75,7 @@ func TestMotionReport(t *testing.T) {
 	}
 	missing := stats.Missing("no match")
 	for i, count := range map[int]int{3: 90, 7: 30, 11: 900} {
-		odd[i].Align = tie.Alignment{ShiftX: missing, ShiftY: missing, RotationDeg: missing}
+		odd[i].Align = registration.Alignment{ShiftX: missing, ShiftY: missing, RotationDeg: missing}
 		odd[i].Field = &stars.Field{Count: count}
 	}
 	m := newMotionReport(odd)

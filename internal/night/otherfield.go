@@ -10,7 +10,7 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/stars"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stats"
 )
 
@@ -86,7 +86,7 @@ func otherField(same []*Sub) []*Sub {
 	if len(loose) < fewestOther || len(loose) == len(same) {
 		return nil
 	}
-	alignments, _ := tie.Align(fields(loose))
+	alignments, _ := registration.Align(fields(loose))
 	var tied []*Sub
 	for i := range alignments {
 		if alignments[i].Matched() {
@@ -124,7 +124,7 @@ func strays(same []*Sub) []*Sub {
 	}
 	found := loose[:1]
 	for _, s := range loose[1:] {
-		if al, _ := tie.Align(fields([]*Sub{loose[0], s})); al[0].Matched() && al[1].Matched() {
+		if al, _ := registration.Align(fields([]*Sub{loose[0], s})); al[0].Matched() && al[1].Matched() {
 			found = append(found, s)
 		}
 	}
@@ -228,7 +228,7 @@ func tiedOf(list []*Sub) []*Sub {
 func elsewhere(size, tied []*Sub) bool {
 	proved := false
 	for _, s := range size {
-		if al, _ := tie.Align(fields(append([]*Sub{s}, tied[:fewestOther]...))); al[0].Matched() {
+		if al, _ := registration.Align(fields(append([]*Sub{s}, tied[:fewestOther]...))); al[0].Matched() {
 			return false
 		}
 		pixel := float64(s.Binning) / float64(tied[0].Binning)

@@ -11,7 +11,8 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/figures"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/photometry"
+	"fitsqa/internal/stars/registration"
 )
 
 // What is remembered has its long lists as bytes: encoding them number by number
@@ -103,11 +104,11 @@ func (p *packedPicture) preview() (*frames.Preview, bool) {
 // packedTies are the alignments without their pairs of stars, these, what was
 // taken off the stars before and added to them, and the light of some subs.
 type packedTies struct {
-	Align        []tie.Alignment
+	Align        []registration.Alignment
 	Pairs        [][]byte
 	Fixed        [][]int
 	Moving       [][]int
-	Transparency []tie.Transparency
+	Transparency []photometry.Transparency
 }
 
 func packTies(same []*Sub) packedTies {

@@ -11,7 +11,8 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stars"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/photometry"
+	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
@@ -101,16 +102,16 @@ func holdsPointers(of reflect.Type) bool {
 func sameFloat[T float32 | float64](a, b T) bool { return a == b || a != a && b != b }
 
 func TestPackedTies(t *testing.T) {
-	sub := func(a tie.Alignment, ratio float64) *Sub {
-		return &Sub{Sub: &subs.Sub{Align: a, Transparency: tie.Transparency{Ratio: stats.Known(ratio, 0.01, 50), Unevenness: stats.Missing("few stars")}}}
+	sub := func(a registration.Alignment, ratio float64) *Sub {
+		return &Sub{Sub: &subs.Sub{Align: a, Transparency: photometry.Transparency{Ratio: stats.Known(ratio, 0.01, 50), Unevenness: stats.Missing("few stars")}}}
 	}
 	same := []*Sub{
-		sub(tie.Alignment{Transform: tie.Transform{A: 1, E: 1}, ShiftX: stats.Known(2, 0.1, 9), Scale: 1, Flipped: true, Pairs: [][2]int{{0, 3}, {70000, 2}}}, 1),
-		sub(tie.Alignment{ShiftX: stats.Missing("no stars")}, 0.7),
+		sub(registration.Alignment{Transform: registration.Transform{A: 1, E: 1}, ShiftX: stats.Known(2, 0.1, 9), Scale: 1, Flipped: true, Pairs: [][2]int{{0, 3}, {70000, 2}}}, 1),
+		sub(registration.Alignment{ShiftX: stats.Missing("no stars")}, 0.7),
 	}
 	same[0].fixed = []int{1, 2}
 	p := packTies(same)
-	again := []*Sub{sub(tie.Alignment{}, 0), sub(tie.Alignment{}, 0)}
+	again := []*Sub{sub(registration.Alignment{}, 0), sub(registration.Alignment{}, 0)}
 	again[0].Field = &stars.Field{Count: 4, Stars: make([]stars.Star, 4)}
 	if !p.unpack(again) {
 		t.Fatal("refused")

@@ -9,7 +9,7 @@ import (
 	"fitsqa/internal/cache"
 	"fitsqa/internal/parallel"
 	"fitsqa/internal/stars"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stats"
 )
 
@@ -143,7 +143,7 @@ const surelyMeasured = 15
 
 // ratiosTo are a sub's rates of light over a reference's, star by star.
 func ratiosTo(ref *stars.Field, s *Sub) []float64 {
-	al, first := tie.Align([]*stars.Field{ref, s.Field})
+	al, first := registration.Align([]*stars.Field{ref, s.Field})
 	tied := al[1-first]
 	if !tied.Matched() {
 		return nil

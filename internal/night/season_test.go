@@ -10,7 +10,7 @@ import (
 	"fitsqa/internal/fact"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/photometry"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
@@ -21,7 +21,7 @@ func TestZeroPointAtAirmassOne(t *testing.T) {
 	const optics = 21.5 // mag at airmass 1
 	shot := func(k, airmass float64, cloud float64, best float64) *Sub {
 		return &Sub{Sub: &subs.Sub{Target: "T", Filter: "L", Camera: "C", Start: time.Date(2025, 8, 20, 23, 0, 0, 0, time.UTC),
-			Transparency: tie.Transparency{Ratio: stats.Known(cloud*math.Pow(10, -0.4*k*(airmass-best)), 0.01, 50)},
+			Transparency: photometry.Transparency{Ratio: stats.Known(cloud*math.Pow(10, -0.4*k*(airmass-best)), 0.01, 50)},
 			Sky:          sky.Conditions{Airmass: stats.Known(airmass, math.NaN(), 0)}},
 			ZeroPoint: stats.Known(optics-k*(airmass-1)+2.5*math.Log10(cloud), 0.01, 50)}
 	}
@@ -39,7 +39,7 @@ func TestZeroPointAtAirmassOne(t *testing.T) {
 		night := []*Sub{shot(c.k, c.high, 1, c.high), shot(c.k, (c.high+c.low)/2, 1, c.high), shot(c.k, c.low, 1, c.high), shot(c.k, c.low, 0.7, c.high)}
 		r := &Result{Subs: night}
 		if c.known > 0 {
-			r.Extinctions = []ExtinctionReport{{Target: "T", Filter: "L", Camera: "C", Extinction: tie.Extinction{K: stats.Known(c.known, 0.02, 30)}}}
+			r.Extinctions = []ExtinctionReport{{Target: "T", Filter: "L", Camera: "C", Extinction: photometry.Extinction{K: stats.Known(c.known, 0.02, 30)}}}
 		}
 		got := r.zenithZero(night)
 		if math.Abs(got.V-c.want) > c.within {
@@ -97,7 +97,7 @@ func TestSubsBesideTheSeason(t *testing.T) {
 		var all []*Sub
 		for _, w := range arcsec {
 			s := &Sub{Sub: &subs.Sub{Target: "T", Filter: "L", PixelScale: 2, Verdict: subs.Keep, Weight: stats.Known(0.9, math.NaN(), 1),
-				Transparency: tie.Transparency{Ratio: stats.Known(1, 0.01, 50)}, Field: &stars.Field{FWHM: stats.Known(w/2, 0.02, 50)}}}
+				Transparency: photometry.Transparency{Ratio: stats.Known(1, 0.01, 50)}, Field: &stars.Field{FWHM: stats.Known(w/2, 0.02, 50)}}}
 			s.measureLight()
 			all = append(all, s)
 		}
@@ -158,7 +158,7 @@ func TestLevelIsRemembered(t *testing.T) {
 	for i := range 40 {
 		field.Stars = append(field.Stars, stars.Star{X: 1000 * rng.Float64(), Y: 800 * rng.Float64(), Flux: 1e5 - 1e3*float64(i), SNR: 100})
 	}
-	s := &Sub{Sub: &subs.Sub{Target: "T", Width: 1000, Height: 800, Exposure: 10, Field: field, Transparency: tie.Transparency{Ratio: stats.Known(1, 0.01, 40)}}, key: cache.Key{1}}
+	s := &Sub{Sub: &subs.Sub{Target: "T", Width: 1000, Height: 800, Exposure: 10, Field: field, Transparency: photometry.Transparency{Ratio: stats.Known(1, 0.01, 40)}}, key: cache.Key{1}}
 	ref := newReference(viewOf(s), s, "2025-08-20")
 	m := newMemory(store)
 	if level := m.level(ref, []*Sub{s}); math.Abs(level.V-1) > 1e-9 {

@@ -11,7 +11,7 @@ import (
 	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/photometry"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 	"fitsqa/internal/worth"
@@ -123,7 +123,7 @@ func TestYieldsAgreeWithJudgement(t *testing.T) {
 	for i, s := range list {
 		s.RandomNoise = stats.Known(10, 0.1, 1)
 		s.SkyADU = stats.Known(100, 1, 1)
-		s.Transparency = tie.Transparency{Ratio: stats.Known(1, 0.01, 50), Unevenness: stats.Known(0.5, 0.1, 50)}
+		s.Transparency = photometry.Transparency{Ratio: stats.Known(1, 0.01, 50), Unevenness: stats.Known(0.5, 0.1, 50)}
 		s.Field.FWHM, s.Field.HFD = stats.Known(4, 0.1, 100), stats.Known(4.2, 0.1, 100)
 		s.Field.Ellipticity, s.Field.Coherence = stats.Known(0.08, 0.01, 100), stats.Known(0.2, 0.01, 100)
 		s.Field.Angle = stats.Known(10, 5, 100)

@@ -2,12 +2,12 @@ package plate
 
 import (
 	"fitsqa/internal/stars"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/registration"
 )
 
 // Follow is the solution of a frame that is tied to a solved one by a map of its pixels
 // to that one's, fitted anew to the frame's own stars: so it is checked as well.
-func (s *Solution) Follow(f *stars.Field, t tie.Transform) Solved {
+func (s *Solution) Follow(f *stars.Field, t registration.Transform) Solved {
 	w, h := float64(f.Width-1), float64(f.Height-1)
 	toSky := func(x, y float64) vector {
 		ra, dec := s.Sky(t.Apply(x, y))

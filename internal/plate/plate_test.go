@@ -14,7 +14,7 @@ import (
 
 	"fitsqa/internal/catalogue"
 	"fitsqa/internal/stars"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/registration"
 )
 
 var long = flag.Bool("long", false, "try 1000 fields that are nowhere, which takes minutes")
@@ -206,7 +206,7 @@ func BenchmarkFollow(b *testing.B) {
 		b.Fatal(solved.Why)
 	}
 	for b.Loop() {
-		if got := solved.Follow(f, tie.Transform{A: 1, E: 1}); got.Why != "" {
+		if got := solved.Follow(f, registration.Transform{A: 1, E: 1}); got.Why != "" {
 			b.Fatal(got.Why)
 		}
 	}

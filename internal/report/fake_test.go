@@ -14,7 +14,8 @@ import (
 	"fitsqa/internal/plan"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/photometry"
+	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 	"fitsqa/internal/worth"
@@ -103,7 +104,7 @@ func fakeNight(n int) *night.Result {
 	}, {Group: "M 33 OIII 300 s", Notes: noted(stars.NoMap, fact.Count("stars", 11), fact.Count("needed", 24))}}
 	r.Motions = []night.MotionReport{{
 		Target: "M 33", Camera: "Invented Mono 2",
-		Motion:     tie.Motion{Dither: stats.Known(0.61, 0.04, 24), Drift: stats.Known(6.2, 0.3, 24), Rotation: stats.Known(-0.06, 0.002, 24)},
+		Motion:     registration.Motion{Dither: stats.Known(0.61, 0.04, 24), Drift: stats.Known(6.2, 0.3, 24), Rotation: stats.Known(-0.06, 0.002, 24)},
 		PolarError: stats.Known(11.8, 0.4, 24), CornerTrail: stats.Known(0.09, 0.003, 24),
 		Jumped: []string{"lights/M_33_Ha_0003.fits"}, Findings: []fact.Fact{
 			fact.Of(night.PolarAxisFarOff, fact.Number("turn_deg_per_h", 0.06), fact.Number("turn_deg_per_h_err", 0.002), fact.Number("polar_arcmin", 11.8),
@@ -111,15 +112,15 @@ func fakeNight(n int) *night.Result {
 			fact.Of(night.PointingJumped, fact.Text("files", "lights/M_33_Ha_0003.fits"), fact.Count("more", 0)),
 		},
 	}, {
-		Target: "<b>M 31</b>\x1b[2J", Motion: tie.Motion{Dither: stats.Missing("no times"), Drift: stats.Missing("no times"), Rotation: stats.Missing("no times")},
+		Target: "<b>M 31</b>\x1b[2J", Motion: registration.Motion{Dither: stats.Missing("no times"), Drift: stats.Missing("no times"), Rotation: stats.Missing("no times")},
 		PolarError: stats.Missing("no times"), CornerTrail: stats.Missing("no times"),
 		Lost: []string{hostileQuotes}, Findings: noted(night.FieldsForeign, fact.Text("files", hostileQuotes), fact.Count("more", 0)),
 	}}
 	r.Extinctions = []night.ExtinctionReport{
 		{Target: "M 33", Filter: "Ha", Camera: "Invented Mono 2", Night: "2026-03-14",
-			Extinction: tie.Extinction{K: stats.Known(0.142, 0.011, 11), From: 1.06, To: 1.52}},
+			Extinction: photometry.Extinction{K: stats.Known(0.142, 0.011, 11), From: 1.06, To: 1.52}},
 		{Target: "M 33", Filter: "OIII", Camera: "Invented Mono 2", Night: "2026-03-14",
-			Extinction: tie.Extinction{K: stats.Missing("only 3 clear subs, 8 are needed"), From: nan, To: nan}},
+			Extinction: photometry.Extinction{K: stats.Missing("only 3 clear subs, 8 are needed"), From: nan, To: nan}},
 	}
 	r.Twilight = []sky.Span{{Start: fakeStart, End: fakeStart.Add(20 * time.Minute)}}
 	r.MoonUp = []sky.Span{{Start: fakeStart.Add(75 * time.Minute), End: fakeStart.Add(3 * time.Hour)}}
@@ -159,12 +160,12 @@ func fakeSub(rng *rand.Rand, name string, target, filter names.Name, order int) 
 		SkyRate:  stats.Known(1.38+jitter(0.02), 0.001, 400),
 		NoiseADU: stats.Known(20.4+jitter(0.1), 0.05, 400), RandomNoise: stats.Known(20.1, 0.05, 40000),
 		Field: field,
-		Align: tie.Alignment{
-			Transform: tie.Transform{A: 1, E: 1, C: 2.5, F: -1.25},
+		Align: registration.Alignment{
+			Transform: registration.Transform{A: 1, E: 1, C: 2.5, F: -1.25},
 			ShiftX:    stats.Known(jitter(8), 0.02, 200), ShiftY: stats.Known(jitter(8), 0.02, 200),
 			RotationDeg: stats.Known(jitter(0.02), 0.002, 200), Scale: 1, Pairs: [][2]int{{0, 0}, {1, 1}},
 		},
-		Transparency: tie.Transparency{
+		Transparency: photometry.Transparency{
 			Ratio: stats.Known(0.98+jitter(0.01), 0.004, 190), Unevenness: stats.Known(0.4, 0.1, 190),
 		},
 		Sky: sky.Conditions{
@@ -241,9 +242,9 @@ func edgeSubs(rng *rand.Rand, order int) []*night.Sub {
 		Ellipticity: stats.Missing("no stars"), Angle: stats.Missing("no stars"), Coherence: stats.Missing("no stars"),
 		GradientPct: stats.Known(1, nan, 100), Notes: noted(stars.HotTakenOff, fact.Count("points", 3)),
 	}
-	blank.Align = tie.Alignment{ShiftX: stats.Missing("no stars to match"), ShiftY: stats.Missing("no stars to match"),
+	blank.Align = registration.Alignment{ShiftX: stats.Missing("no stars to match"), ShiftY: stats.Missing("no stars to match"),
 		RotationDeg: stats.Missing("no stars to match")}
-	blank.Transparency = tie.Transparency{Ratio: stats.Missing("no stars to match"), Unevenness: stats.Missing("no stars to match")}
+	blank.Transparency = photometry.Transparency{Ratio: stats.Missing("no stars to match"), Unevenness: stats.Missing("no stars to match")}
 	blank.Weight = stats.Missing("no transparency")
 	blank.WeightDetail = blank.Weight
 	blame(blank, subs.NoStars, subs.Cull, fact.Of(subs.NoneSeen), fact.Of(subs.OthersHave, fact.Text("whose", "filter"), fact.Number("stars", 437)))

@@ -9,7 +9,7 @@ import (
 	"fitsqa/internal/fact"
 	"fitsqa/internal/night"
 	"fitsqa/internal/stars"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/photometry"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
@@ -20,7 +20,7 @@ var evening = time.Date(2026, 3, 14, 21, 0, 0, 0, time.UTC)
 func made(minute int, verdict subs.Verdict, causes ...subs.Cause) *night.Sub {
 	return &night.Sub{Sub: &subs.Sub{File: "lights/a.fits", Target: "T", Filter: "L", Start: evening.Add(time.Duration(minute) * time.Minute),
 		Exposure: 300, Verdict: verdict, Causes: causes, PixelScale: 0.8, Weight: stats.Known(0.9, 0.01, 1),
-		Transparency: tie.Transparency{Ratio: stats.Known(0.5, 0.01, 20)},
+		Transparency: photometry.Transparency{Ratio: stats.Known(0.5, 0.01, 20)},
 		Field:        &stars.Field{FWHM: stats.Known(4, 0.1, 50), Ellipticity: stats.Known(0.4, 0.01, 50), Angle: stats.Known(27, 1, 50)}}}
 }
 

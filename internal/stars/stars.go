@@ -1,6 +1,7 @@
 // Package stars holds what is known of star fields: the types that its
-// packages below fill (plane, detect, profile, figures, measure) and tie
-// together (tie). They work on rectangles of float32 and know nothing of files.
+// packages below fill (plane, detect, profile, figures, measure) and compare with one
+// another (registration, photometry). They work on rectangles of float32 and know
+// nothing of files.
 //
 // Pixel centres are at integers, the first pixel is 0,0, x right, y up the
 // rows as stored; angles run counter-clockwise from +x in (-90, 90].

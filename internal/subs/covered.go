@@ -4,7 +4,7 @@ import (
 	"math"
 
 	"fitsqa/internal/fact"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/photometry"
 	"fitsqa/internal/stats"
 )
 
@@ -36,7 +36,7 @@ func (e *evidence) coveredShare() float64 {
 // unevenLight is the unevenness of the light that gets through. A share c without any
 // is part of a sub's unevenness with c (1 - c) of its square; where that is too little
 // to count as covered, or not sure, it is no cloud either.
-func unevenLight(t tie.Transparency, lim Limits) stats.Value {
+func unevenLight(t photometry.Transparency, lim Limits) stats.Value {
 	u, c := t.Unevenness, t.Covered
 	if c.V-c.KnownErr() < lim.CoveredDoubtful {
 		u.V = math.Sqrt(math.Max(0, u.V*u.V-1e4*c.V*(1-c.V)))

@@ -9,7 +9,7 @@ import (
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/photometry"
 	"fitsqa/internal/stats"
 )
 
@@ -509,7 +509,7 @@ func TestDew(t *testing.T) {
 	}
 	// One that cannot be compared with the others ends no fall.
 	night := makeNight(9, "R", 30, func(i int, tr *truth) { tr.transparency = fall(i, 12) })
-	night[26].Transparency = tie.Transparency{Ratio: stats.Missing("too few stars"), Unevenness: stats.Missing("too few stars")}
+	night[26].Transparency = photometry.Transparency{Ratio: stats.Missing("too few stars"), Unevenness: stats.Missing("too few stars")}
 	Judge(night, DefaultLimits)
 	if s := night[25]; s.Verdict != Cull || s.Causes[0] != Dewed {
 		t.Errorf("before one of unknown light: %s %v %s", s.Verdict, s.Causes, told(s))
@@ -708,7 +708,7 @@ func TestObstructedWhereAllTrail(t *testing.T) {
 	s := night[7]
 	s.SkyADU.V *= 0.6
 	s.RandomNoise.V *= math.Sqrt(0.6)
-	s.Transparency = tie.Transparency{Ratio: stats.Known(0.5, 0.01, 60), Covered: stats.Known(0.5, 0.03, 60),
+	s.Transparency = photometry.Transparency{Ratio: stats.Known(0.5, 0.01, 60), Covered: stats.Known(0.5, 0.03, 60),
 		Depth: stats.Known(0.5/(s.RandomNoise.V*s.RandomNoise.V), math.NaN(), 16), Unevenness: stats.Known(50, 1, 16)}
 	Judge(night, DefaultLimits)
 	if s.Verdict != Cull || !slices.Contains(s.Causes, Obstructed) || slices.Contains(s.Causes, Cloud) {

@@ -9,7 +9,8 @@ import (
 	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/photometry"
+	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stats"
 )
 
@@ -47,8 +48,8 @@ func makeSub(rng *rand.Rand, name string, filter names.Name, minute float64, tr 
 		Exposure: 300, GainSetting: 100, OffsetSetting: 50, SensorTemp: -10, SetTemp: -10, Binning: 1, Width: 1600, Height: 1200,
 		FocusPosition: nan, AmbientTemp: nan, PixelScale: 0.8, ElectronsPerADU: 1, Calibrated: true,
 		SkyADU: skyLevel, SkyRate: skyLevel.Scaled(1. / 300), NoiseADU: noise, RandomNoise: noise, Field: f,
-		Align:        tie.Alignment{ShiftX: stats.Known(0, nan, 100), ShiftY: stats.Known(0, nan, 100)},
-		Transparency: tie.Transparency{Ratio: scatter(tr.transparency, 0.01), Unevenness: scatter(tr.uneven, 0.1)},
+		Align:        registration.Alignment{ShiftX: stats.Known(0, nan, 100), ShiftY: stats.Known(0, nan, 100)},
+		Transparency: photometry.Transparency{Ratio: scatter(tr.transparency, 0.01), Unevenness: scatter(tr.uneven, 0.1)},
 		Sky:          noSite(),
 	}
 	if f.Count == 0 {

@@ -40,7 +40,8 @@ import (
 	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
-	"fitsqa/internal/stars/tie"
+	"fitsqa/internal/stars/photometry"
+	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stats"
 )
 
@@ -81,8 +82,8 @@ type Sub struct {
 	NoiseADU                   stats.Value  // of the star-free background, faint stars and nebula included
 	RandomNoise                stats.Value  // ADU: the part of it that differs from sub to sub, which is what a stack averages down
 	Field                      *stars.Field // nil when unreadable
-	Align                      tie.Alignment
-	Transparency               tie.Transparency
+	Align                      registration.Alignment
+	Transparency               photometry.Transparency
 	Sky                        sky.Conditions
 	ReadErr                    string  // why the file could not be read; "" when it could
 	TruncatedFile              bool    // ReadErr says that the file is cut short

@@ -6,8 +6,9 @@ import (
 	"testing"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/photometry"
+	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stars/simulated"
-	"fitsqa/internal/stars/tie"
 	"fitsqa/internal/stats"
 )
 
@@ -82,8 +83,8 @@ func TestKnotsDoNotSetTheTransparency(t *testing.T) {
 			}
 			fields = append(fields, measureSim(t, s))
 		}
-		al, _ := tie.Align(fields)
-		for k, l := range tie.Transparencies(fields, al, nil) {
+		al, _ := registration.Align(fields)
+		for k, l := range photometry.Transparencies(fields, al, nil) {
 			if !(math.Abs(l.Ratio.V-light[k]) < 0.02) {
 				t.Errorf("knots of %v times the stars, FWHM %.1f px: transparency %v, want %v", wide, seeing[k], l.Ratio, light[k])
 			}

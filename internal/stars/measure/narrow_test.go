@@ -6,8 +6,9 @@ import (
 	"testing"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/photometry"
+	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stars/simulated"
-	"fitsqa/internal/stars/tie"
 )
 
 // The transparency of equally clear subs does not follow the width of their stars,
@@ -45,9 +46,9 @@ func TestTransparencyDoesNotFollowTheWidth(t *testing.T) {
 				}
 				fields = append(fields, f)
 			}
-			al, _ := tie.Align(fields)
+			al, _ := registration.Align(fields)
 			var sum float64
-			for k, l := range tie.Transparencies(fields, al, nil) {
+			for k, l := range photometry.Transparencies(fields, al, nil) {
 				sum += (l.Ratio.V - 1) * (l.Ratio.V - 1)
 				t.Logf("%.1f px: %.2f, transparency %v, beta %.2f", widths[k], fields[k].FWHM.V, l.Ratio, fields[k].Stars[5].Beta)
 			}

@@ -9,8 +9,9 @@ import (
 
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/figures"
+	"fitsqa/internal/stars/photometry"
+	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stars/simulated"
-	"fitsqa/internal/stars/tie"
 )
 
 // night is subs of one field on a sensor with hot pixels.
@@ -72,8 +73,8 @@ func (n *night) tally() (hit, extra int) {
 }
 
 // clean takes the fixed points off.
-func (n *night) clean(al []tie.Alignment) {
-	for i, drop := range tie.FixedPoints(n.fields, al) {
+func (n *night) clean(al []registration.Alignment) {
+	for i, drop := range registration.FixedPoints(n.fields, al) {
 		figures.Without(n.fields[i], drop)
 	}
 }
@@ -87,10 +88,10 @@ func TestHotPixelsOfDitheredSubs(t *testing.T) {
 			return 12 * (2*s.Rng.Float64() - 1), 12 * (2*s.Rng.Float64() - 1)
 		})
 		hit, extra := n.tally()
-		al, _ := tie.Align(n.fields)
+		al, _ := registration.Align(n.fields)
 		if seed%2 == 1 { // the fixed points taken for the field
 			for i, f := range n.fields {
-				al[i] = tie.NewAlignment(f, f, tie.Identity, nil, 0)
+				al[i] = registration.NewAlignment(f, f, registration.Identity, nil, 0)
 			}
 		}
 		before := n.fields[3].Count
@@ -124,7 +125,7 @@ func TestStarsOfRestingSubsStay(t *testing.T) {
 	} {
 		n := shoot(t, 1, move)
 		hit, _ := n.tally()
-		al, _ := tie.Align(n.fields)
+		al, _ := registration.Align(n.fields)
 		n.clean(al)
 		if still, _ := n.tally(); still < hit {
 			t.Errorf("%s: %d stars, %d before", name, still, hit)
@@ -161,14 +162,14 @@ func TestStarsOfHalfAPixelAmongHotPixels(t *testing.T) {
 			}
 			night.fields, night.stars = append(night.fields, measureSim(t, s)), append(night.stars, places)
 		}
-		al, _ := tie.Align(night.fields)
+		al, _ := registration.Align(night.fields)
 		night.clean(al)
-		for i, moving := range tie.Moving(night.fields) {
+		for i, moving := range registration.Moving(night.fields) {
 			figures.With(night.fields[i], moving)
 		}
-		al, _ = tie.Align(night.fields)
+		al, _ = registration.Align(night.fields)
 		untold := 0
-		for k, l := range tie.Transparencies(night.fields, al, nil) {
+		for k, l := range photometry.Transparencies(night.fields, al, nil) {
 			f := night.fields[k]
 			hit, extra := found(f, night.stars[k], 1.2)
 			if !l.Ratio.OK() {

@@ -5,8 +5,9 @@ import (
 	"testing"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/photometry"
+	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stars/simulated"
-	"fitsqa/internal/stars/tie"
 )
 
 // Light lost from 1.0 down to 0.15, through the whole measurement: drawn stars of
@@ -30,8 +31,8 @@ func TestTransparencyOfDrawnSubs(t *testing.T) {
 			}
 			fields = append(fields, measureSim(t, s))
 		}
-		al, _ := tie.Align(fields)
-		for k, got := range tie.Transparencies(fields, al, nil) {
+		al, _ := registration.Align(fields)
+		for k, got := range photometry.Transparencies(fields, al, nil) {
 			if !(math.Abs(got.Ratio.V-ratios[k]) <= 0.02) {
 				t.Errorf("seed %d: transparency %v, want %.2f", seed, got.Ratio, ratios[k])
 			}
@@ -60,8 +61,8 @@ func TestNoCloudInBlurredCrowd(t *testing.T) {
 			}
 			fields = append(fields, measureSim(t, s))
 		}
-		al, _ := tie.Align(fields)
-		got := tie.Transparencies(fields, al, nil)[4]
+		al, _ := registration.Align(fields)
+		got := photometry.Transparencies(fields, al, nil)[4]
 		// What a star of 6.5 px holds of undetected neighbours, of which there is one
 		// to every 140 px, adds 2 to 4 % to the light of the brighter ones; 6 % of
 		// unevenness make a sub doubtful.

@@ -1,4 +1,4 @@
-package tie
+package photometry
 
 import (
 	"math"
@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/registration"
+	"fitsqa/internal/stars/simulated"
 	"fitsqa/internal/stats"
 )
 
@@ -19,10 +21,10 @@ func TestClearThoughItsWidthIsUnsure(t *testing.T) {
 		clear int // the first that lets all light through
 	}{{0.5, 0}, {0.05, 4}} {
 		rng := rand.New(rand.NewPCG(3, 8))
-		sky := newSkyField(rng, 400, 60, w, h)
+		sky := simulated.NewSky(rng, 400, 60, w, h)
 		var fields []*stars.Field
 		for k := range 12 {
-			f := sky.view(rng, w, h, 0, 0, 0, 1, false, all)
+			f := sky.View(rng, w, h, 0, 0, 0, 1, false, simulated.All)
 			f.FWHM, f.Ellipticity = stats.Known(1.5, 0.05, 40), stats.Known(0.05, 0.05, 40)
 			if k < 4 {
 				f.FWHM = stats.Known(2.4, c.err, 10)
@@ -31,7 +33,7 @@ func TestClearThoughItsWidthIsUnsure(t *testing.T) {
 			}
 			fields = append(fields, f)
 		}
-		al, _ := Align(fields)
+		al, _ := registration.Align(fields)
 		if got := Transparencies(fields, al, nil)[c.clear].Ratio; !(got.V > 0.95 && got.V < 1.05) {
 			t.Errorf("error of %g: sub %d lets %v through", c.err, c.clear, got)
 		}
@@ -45,10 +47,10 @@ func TestOddStarsTellNoLight(t *testing.T) {
 	const w, h = 1200, 900
 	for _, times := range []float64{80, 1, 0.01} {
 		rng := rand.New(rand.NewPCG(5, 8))
-		sky := newSkyField(rng, 400, 60, w, h)
+		sky := simulated.NewSky(rng, 400, 60, w, h)
 		var fields []*stars.Field
 		for range 12 {
-			f := sky.view(rng, w, h, 0, 0, 0, 1, false, all)
+			f := sky.View(rng, w, h, 0, 0, 0, 1, false, simulated.All)
 			f.FWHM, f.Ellipticity = stats.Known(3, 0.05, 40), stats.Known(0.05, 0.02, 40)
 			fields = append(fields, f)
 		}
@@ -57,7 +59,7 @@ func TestOddStarsTellNoLight(t *testing.T) {
 		for i := range odd.Stars {
 			odd.Stars[i].Flux *= times * math.Exp(0.3*rng.NormFloat64())
 		}
-		al, _ := Align(fields)
+		al, _ := registration.Align(fields)
 		if times == 1 { // a few stand where the others have stars
 			al[6].Pairs = al[6].Pairs[20:29]
 		}

@@ -1,4 +1,4 @@
-package tie
+package photometry
 
 import (
 	"math"
@@ -7,6 +7,7 @@ import (
 
 	"fitsqa/internal/parallel"
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stats"
 )
 
@@ -49,9 +50,12 @@ func (o *observation) surelySeen(predicted float64) bool { return predicted-o.ln
 // with the seeing.
 const besides = 0.1
 
+// place is one in the reference's pixels.
+type place struct{ x, y float64 }
+
 type zeroPoints struct {
 	fields []*stars.Field
-	al     []Alignment
+	al     []registration.Alignment
 	obs    [][]observation // by field
 	why    []string        // by field: why it has no zero point
 	star   []float64       // ln flux of each star in the mean system
@@ -59,7 +63,7 @@ type zeroPoints struct {
 	zero   []float64       // ln zero point of each field
 	spread float64         // factor by which residuals exceed their sigma
 	scale  []float64       // of each field, nil: all 1
-	place  []point         // of each star, in the reference's pixels
+	place  []place         // of each star, in the reference's pixels
 	dues   [][]dueStar     // by field: the stars that must be there
 	merged [][]bool        // by field: whether each star's image is one with another's
 }
@@ -71,7 +75,7 @@ func (z *zeroPoints) scaleOf(j int) float64 {
 	return 1
 }
 
-func newZeroPoints(fields []*stars.Field, al []Alignment, scale []float64) *zeroPoints {
+func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []float64) *zeroPoints {
 	z := &zeroPoints{fields: fields, al: al, obs: make([][]observation, len(fields)), why: make([]string, len(fields)),
 		zero: make([]float64, len(fields)), spread: 1, scale: scale}
 	number := map[int]int{} // index in the reference -> number
@@ -100,7 +104,7 @@ func newZeroPoints(fields []*stars.Field, al []Alignment, scale []float64) *zero
 					n = len(number)
 					number[p[1]] = n
 					x, y := al[j].Transform.Apply(s.X, s.Y)
-					z.place = append(z.place, point{x, y, p[1]})
+					z.place = append(z.place, place{x, y})
 				}
 				sigma := s.FluxErr / s.Flux
 				if s.Blended {

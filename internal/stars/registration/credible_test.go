@@ -1,4 +1,4 @@
-package tie
+package registration
 
 import (
 	"math"
@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/simulated"
 )
 
 // withKnots adds what is taken for stars along the spikes of a bright star in the
@@ -35,7 +36,7 @@ func TestNoFalseTurns(t *testing.T) {
 	for seed := range uint64(6) {
 		rng := rand.New(rand.NewPCG(seed, 21))
 		const w, h = 1200, 900
-		sky := newSkyField(rng, 120, 60, w, h)
+		sky := simulated.NewSky(rng, 120, 60, w, h)
 		var gaps []float64
 		for r := 25.0; len(gaps) < 12; r += 9 + 8*rng.Float64() {
 			gaps = append(gaps, r)
@@ -43,7 +44,7 @@ func TestNoFalseTurns(t *testing.T) {
 		arms := 4 + 2*int(seed%2)
 		most := func(x, y float64) bool { return rng.Float64() < 0.6 }
 		draw := func(dx, dy, turn float64) *stars.Field {
-			return withKnots(rng, sky.view(rng, w, h, dx, dy, turn, 1, turn > 0, most), (w-1)/2.0+dx, (h-1)/2.0+dy, arms, 12, gaps)
+			return withKnots(rng, sky.View(rng, w, h, dx, dy, turn, 1, turn > 0, most), (w-1)/2.0+dx, (h-1)/2.0+dy, arms, 12, gaps)
 		}
 		fields := []*stars.Field{draw(0, 0, 0), draw(14, -9, 0), draw(-22, 5, 0), draw(7, 3, 180)}
 		al := alignTo(fields, 0)

@@ -1,4 +1,4 @@
-package tie
+package photometry
 
 import (
 	"math"
@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/registration"
+	"fitsqa/internal/stars/simulated"
 	"fitsqa/internal/stats"
 )
 
@@ -42,10 +44,10 @@ func TestTrackIsNoCover(t *testing.T) {
 	const w, h = 640, 480
 	for seed := range uint64(6) {
 		rng := rand.New(rand.NewPCG(seed, 23))
-		sky := newSkyField(rng, 250, 30, w, h)
+		sky := simulated.NewSky(rng, 250, 30, w, h)
 		var fields []*stars.Field
 		for range 8 {
-			f := sky.view(rng, w, h, 10*rng.NormFloat64(), 10*rng.NormFloat64(), 0, 1, false, all)
+			f := sky.View(rng, w, h, 10*rng.NormFloat64(), 10*rng.NormFloat64(), 0, 1, false, simulated.All)
 			f.FWHM = stats.Known(11, 0.1, 20)
 			fields = append(fields, f)
 		}
@@ -54,7 +56,7 @@ func TestTrackIsNoCover(t *testing.T) {
 		odd.Streaks = []stars.Streak{track}
 		odd.Stars = slices.DeleteFunc(odd.Stars, func(s stars.Star) bool { return track.Distance(s.X, s.Y) < track.Width/2+odd.FWHM.V })
 		odd.Count = len(odd.Stars)
-		al, _ := Align(fields)
+		al, _ := registration.Align(fields)
 		if got := Transparencies(fields, al, nil)[5]; !(got.Covered.V < 0.05) || !(got.Ratio.V > 0.96) {
 			t.Errorf("seed %d: %v covered, %v of the light, uneven by %v", seed, got.Covered, got.Ratio, got.Unevenness)
 		}
@@ -67,12 +69,12 @@ func TestTrackIsNoCover(t *testing.T) {
 // 45 stars bright enough, three standard deviations of as many draws.
 func TestCoveredField(t *testing.T) {
 	const w, h = 1200, 900
-	for seed := range seeds(3) {
+	for seed := range simulated.Draws(3) {
 		for _, n := range []int{150, 1200} {
 			for _, share := range []float64{0, 0.11, 0.25, 0.4, 0.63} {
 				for _, passes := range []float64{0, 0.4} {
 					rng := rand.New(rand.NewPCG(seed, 17))
-					sky := newSkyField(rng, n, 60, w, h)
+					sky := simulated.NewSky(rng, n, 60, w, h)
 					edge := share * w
 					let := func(x, y float64) float64 {
 						if x < edge {
@@ -82,11 +84,11 @@ func TestCoveredField(t *testing.T) {
 					}
 					var fields []*stars.Field
 					for range 7 {
-						f := sky.view(rng, w, h, 10*rng.NormFloat64(), 10*rng.NormFloat64(), 0, 1, false, all)
+						f := sky.View(rng, w, h, 10*rng.NormFloat64(), 10*rng.NormFloat64(), 0, 1, false, simulated.All)
 						f.RandomNoise = stats.Known(10, 0.1, 1000)
 						fields = append(fields, f)
 					}
-					odd := through(sky.view(rng, w, h, 5, 0, 0, 1, false, all), let)
+					odd := through(sky.View(rng, w, h, 5, 0, 0, 1, false, simulated.All), let)
 					odd.RandomNoise = stats.Known(10-8*share, 0.1, 1000)
 					for range stars.Parts {
 						for i := range stars.Parts {
@@ -98,7 +100,7 @@ func TestCoveredField(t *testing.T) {
 						}
 					}
 					fields = append(fields, odd)
-					al, _ := Align(fields)
+					al, _ := registration.Align(fields)
 					light := Transparencies(fields, al, nil)
 					got, clear := light[7], light[0]
 					tolerance := 0.06
@@ -130,19 +132,19 @@ func TestCoveredField(t *testing.T) {
 // enough, 0.19, of each and 0.06 of all.
 func TestFrostedField(t *testing.T) {
 	const w, h, opaque = 1200, 900, 0.45
-	for seed := range seeds(4) {
+	for seed := range simulated.Draws(4) {
 		rng := rand.New(rand.NewPCG(seed, 23))
-		sky := newSkyField(rng, 220, 60, w, h)
+		sky := simulated.NewSky(rng, 220, 60, w, h)
 		var fields []*stars.Field
 		for k := range 20 {
-			f := sky.view(rng, w, h, 10*rng.NormFloat64(), 10*rng.NormFloat64(), 0, 1, false, all)
+			f := sky.View(rng, w, h, 10*rng.NormFloat64(), 10*rng.NormFloat64(), 0, 1, false, simulated.All)
 			if k >= 12 {
 				f = through(f, frost(rng, w, h, opaque))
 			}
 			f.RandomNoise = stats.Known(10, 0.1, 1000)
 			fields = append(fields, f)
 		}
-		al, _ := Align(fields)
+		al, _ := registration.Align(fields)
 		var mean float64
 		for k, got := range Transparencies(fields, al, nil) {
 			want, tolerance := 1.0, 0.03

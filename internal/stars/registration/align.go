@@ -1,6 +1,7 @@
-// Package tie ties the fields of one target together: alignment, points that
-// stay at their pixels, transparency, motion of the pointing, extinction.
-package tie
+// Package registration brings the fields of one target onto one another: how each lies
+// on a reference, points that stay at their pixels or move with the field, and motion of
+// the pointing.
+package registration
 
 import (
 	"fmt"

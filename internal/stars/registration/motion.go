@@ -1,4 +1,4 @@
-package tie
+package registration
 
 import (
 	"cmp"

@@ -1,4 +1,4 @@
-package tie
+package photometry
 
 import (
 	"math"
@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/registration"
+	"fitsqa/internal/stars/simulated"
 	"fitsqa/internal/stats"
 )
 
@@ -45,10 +47,10 @@ func TestRoofAgainstTheSky(t *testing.T) {
 	} {
 		for seed := range uint64(4) {
 			rng := rand.New(rand.NewPCG(seed, 31))
-			sky := newSkyField(rng, 45, 60, w, h)
+			sky := simulated.NewSky(rng, 45, 60, w, h)
 			var fields []*stars.Field
 			for k := range 12 {
-				f := sky.view(rng, w, h, 10*rng.NormFloat64(), 10*rng.NormFloat64(), 0, 1, false, all)
+				f := sky.View(rng, w, h, 10*rng.NormFloat64(), 10*rng.NormFloat64(), 0, 1, false, simulated.All)
 				look := c.usual
 				if k >= 9 {
 					look = c.odd
@@ -57,7 +59,7 @@ func TestRoofAgainstTheSky(t *testing.T) {
 				shineOf(f, rng, look)
 				fields = append(fields, f)
 			}
-			al, _ := Align(fields)
+			al, _ := registration.Align(fields)
 			for k, got := range Transparencies(fields, al, nil) {
 				want := 0.0
 				if k >= 9 {
@@ -78,14 +80,14 @@ func TestSlopeThatTurns(t *testing.T) {
 	for _, steep := range []float64{0.4, 0.7, 0.9} { // of the sky, from edge to edge
 		for _, covers := range []float64{0, 0.25} {
 			rng := rand.New(rand.NewPCG(uint64(10*steep), 41))
-			sky := newSkyField(rng, 14, 0, 0.65*w, h)
-			for i := range sky.x {
-				sky.x[i] += 0.35 * w
+			sky := simulated.NewSky(rng, 14, 0, 0.65*w, h)
+			for i := range sky.X {
+				sky.X[i] += 0.35 * w
 			}
 			var fields []*stars.Field
 			for k := range 12 {
 				hides := map[bool]float64{true: covers, false: 0}[k >= 9]
-				f := sky.view(rng, w, h, 10*rng.NormFloat64(), 10*rng.NormFloat64(), 0, 1, false, all)
+				f := sky.View(rng, w, h, 10*rng.NormFloat64(), 10*rng.NormFloat64(), 0, 1, false, simulated.All)
 				f = through(f, func(x, y float64) float64 { return map[bool]float64{true: 0, false: 1}[x < hides*w] })
 				sin, cos := math.Sincos(0.25 * float64(k))
 				shineOf(f, rng, func(u, v float64) float64 {
@@ -93,7 +95,7 @@ func TestSlopeThatTurns(t *testing.T) {
 				})
 				fields = append(fields, f)
 			}
-			al, _ := Align(fields)
+			al, _ := registration.Align(fields)
 			for k, got := range Transparencies(fields, al, nil) {
 				want := map[bool]float64{true: covers, false: 0}[k >= 9]
 				if !(math.Abs(got.Covered.V-want) < 0.07) {
@@ -111,10 +113,10 @@ func TestRoofOverHalfOfAFewSubs(t *testing.T) {
 	const w, h = 1200, 900
 	for seed := range uint64(4) {
 		rng := rand.New(rand.NewPCG(seed, 37))
-		sky := newSkyField(rng, 300, 60, w, h)
+		sky := simulated.NewSky(rng, 300, 60, w, h)
 		var roofed, lit []*stars.Field
 		for k := range 4 {
-			f := sky.view(rng, w, h, 5*rng.NormFloat64(), 5*rng.NormFloat64(), 0, 1, false, all)
+			f := sky.View(rng, w, h, 5*rng.NormFloat64(), 5*rng.NormFloat64(), 0, 1, false, simulated.All)
 			lamp := *f
 			hides, corner := 0.0, 1.0
 			if k >= 2 {
@@ -128,13 +130,13 @@ func TestRoofOverHalfOfAFewSubs(t *testing.T) {
 			shineOf(&lamp, rng, func(u, v float64) float64 { return map[bool]float64{true: corner, false: 1}[u < 0.4 && v < 0.4] })
 			roofed, lit = append(roofed, f), append(lit, &lamp)
 		}
-		al, _ := Align(roofed)
+		al, _ := registration.Align(roofed)
 		for k, got := range Transparencies(roofed, al, nil) {
 			if want := map[bool]float64{true: 0.5, false: 0}[k >= 2]; !(math.Abs(got.Covered.V-want) < 0.07) {
 				t.Errorf("seed %d, sub %d: %v covered, want %v", seed, k, got.Covered, want)
 			}
 		}
-		al, _ = Align(lit)
+		al, _ = registration.Align(lit)
 		for k, got := range Transparencies(lit, al, nil) {
 			if got.Covered.V > 0.05 {
 				t.Errorf("seed %d, sub %d beside a lamp: %v covered", seed, k, got.Covered)

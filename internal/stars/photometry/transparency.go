@@ -1,4 +1,7 @@
-package tie
+// Package photometry compares the light of the stars that fields have in common: what
+// part of it arrives, over the field and over the night, and what the air takes of it by
+// its depth.
+package photometry
 
 import (
 	"cmp"
@@ -9,6 +12,8 @@ import (
 
 	"fitsqa/internal/parallel"
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/figures"
+	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stats"
 )
 
@@ -43,7 +48,7 @@ const (
 // fields, weighted by noise and a floor of 2 %, residuals beyond 4 sigma left
 // out; stars that vary or saturate drop out. What arrives is then measured part by
 // part of the field (see light), and the ratio is the mean over the parts.
-func Transparencies(fields []*stars.Field, al []Alignment, scale []float64) []Transparency {
+func Transparencies(fields []*stars.Field, al []registration.Alignment, scale []float64) []Transparency {
 	out := make([]Transparency, len(fields))
 	z := newZeroPoints(fields, al, scale)
 	z.solve()
@@ -141,4 +146,21 @@ func Normalise(all []Transparency, fields []*stars.Field) {
 			}
 		}
 	}
+}
+
+// How far off the usual shape a field is misshapen.
+const (
+	farWider  = 1.4 // times the usual width, beyond which a star's light holds its neighbours'
+	farLonger = 0.2 // ellipticity beyond the usual, likewise
+)
+
+// misshapen tells which fields are doubled, of a shape that could not be measured (rings,
+// above all), or wider or more drawn out by far than most.
+func misshapen(fields []*stars.Field) []bool {
+	usual := figures.UsualShape(fields)
+	odd := make([]bool, len(fields))
+	for i, f := range fields {
+		odd[i] = f != nil && (f.Double.Is() || !f.FWHM.OK() || usual.SurelyExceeded(f, farWider, farLonger))
+	}
+	return odd
 }

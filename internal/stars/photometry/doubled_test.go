@@ -1,4 +1,4 @@
-package tie
+package photometry
 
 import (
 	"math"
@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/registration"
+	"fitsqa/internal/stars/simulated"
 )
 
 // withSeconds adds to each star that is bright enough an image dx, dy off with so
@@ -27,23 +29,23 @@ func withSeconds(rng *rand.Rand, f *stars.Field, dx, dy, share float64) *stars.F
 // the others, all clear, lack nothing; nor do they when it is one of only four, or
 // nothing has found its second images.
 func TestDoubledSubIsNoReference(t *testing.T) {
-	for seed := range seeds(3) {
+	for seed := range simulated.Draws(3) {
 		for _, share := range []float64{0.08, 0.25} {
 			for _, n := range []int{3, 20} {
 				for _, known := range []bool{true, false} {
 					rng := rand.New(rand.NewPCG(seed, 9))
 					const w, h = 1200, 900
-					sky := newSkyField(rng, 500, 60, w, h)
+					sky := simulated.NewSky(rng, 500, 60, w, h)
 					var fields []*stars.Field
 					for k := range n {
-						fields = append(fields, sky.view(rng, w, h, float64(3*k), float64(-2*k), 0, 1, false, all))
+						fields = append(fields, sky.View(rng, w, h, float64(3*k), float64(-2*k), 0, 1, false, simulated.All))
 					}
-					odd := withSeconds(rng, sky.view(rng, w, h, 1, 5, 0, 1, false, all), 13, -6, share)
+					odd := withSeconds(rng, sky.View(rng, w, h, 1, 5, 0, 1, false, simulated.All), 13, -6, share)
 					if known {
 						odd.Double.Share.V, odd.Double.Share.N = share, 50
 					}
 					fields = slices.Insert(fields, n/2, odd)
-					al, ref := Align(fields)
+					al, ref := registration.Align(fields)
 					if ref == n/2 && (known || share > 0.2) {
 						t.Errorf("share %v: the doubled one of %d is the reference", share, n+1)
 					}

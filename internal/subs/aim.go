@@ -1,5 +1,7 @@
 package subs
 
+import "math"
+
 // Aim is what a stack is made for: it decides how soft and how trailed a sub may
 // be. Light that is lost and sky that is gained are judged alike for all.
 type Aim string
@@ -15,13 +17,13 @@ const (
 	Detail  Aim = "detail"  // resolution above all (q = 2): peaks three quarters as high, FWHM 1.155
 )
 
-// aims are the factors by which each aim changes what the limits allow above a
-// FWHM ratio of 1, and in ellipticity. A trail of ellipticity e lowers the peak
-// to 1 - e, and what it draws out weighs as much again.
-var aims = map[Aim]struct{ wider, longer float64 }{
-	Depth:   {2.5, 1.5}, // to 2 and 0.45: light spread over four times the area
-	Balance: {1, 1},
-	Detail:  {0.4, 0.6}, // to 1.16 and 0.18
+// aims are the power q, and the factors by which each aim changes what the limits
+// allow above a FWHM ratio of 1, and in ellipticity. A trail of ellipticity e lowers
+// the peak to 1 - e, and what it draws out weighs as much again.
+var aims = map[Aim]struct{ peaks, wider, longer float64 }{
+	Depth:   {0, 2.5, 1.5}, // to 2 and 0.45: light spread over four times the area
+	Balance: {1, 1, 1},
+	Detail:  {2, 0.4, 0.6}, // to 1.16 and 0.18
 }
 
 // aimed are the limits in force for their aim.
@@ -30,4 +32,31 @@ func (l Limits) aimed() Limits {
 	l.FWHMDoubtful, l.FWHMCull = 1+a.wider*(l.FWHMDoubtful-1), 1+a.wider*(l.FWHMCull-1)
 	l.EllipticityDoubtful, l.EllipticityCull = a.longer*l.EllipticityDoubtful, a.longer*l.EllipticityCull
 	return l
+}
+
+// against are the limits for subs of one baseline. What an average takes is told by its
+// own peaks: where seeing scatters, they are lower than the sharpest quarter's, and
+// subs are so much wider before they take more than they give. For depth no peaks
+// count, and what is four times as large as the sharpest quarter spoils any picture.
+func (l Limits) against(b Baseline) Limits {
+	q := aims[l.Aim].peaks
+	if wider := averageWidth(b.widths, q) / b.FWHM; wider > 1 && q > 0 {
+		l.FWHMCull *= wider
+	}
+	return l
+}
+
+// averageWidth is the FWHM of a star whose peak is the mean of those in the best
+// average for an aim of power q, of subs of the usual noise: the k sharpest for which
+// √k times that mean to the power q is the most. In: sorted FWHM. NaN for none.
+func averageWidth(widths []float64, q float64) float64 {
+	peaks, best, width := 0.0, 0.0, math.NaN()
+	for i, w := range widths {
+		peaks += 1 / (w * w)
+		k := float64(i + 1)
+		if value := math.Sqrt(k) * math.Pow(peaks/k, q); value > best {
+			best, width = value, math.Sqrt(k/peaks)
+		}
+	}
+	return width
 }

@@ -30,6 +30,8 @@ type Baseline struct {
 	BearsAsIs                  float64 // scaled noise variance that an average of the group bears, ADU²
 	Bears                      float64 // that with the extinction of each sub's airmass allowed for
 	Doubled                    float64 // share of the stars' light in second images, median; 0 without ghosts
+
+	widths []float64 // FWHM of the clear subs, sorted, px
 }
 
 // extinctionMag is what one airmass of clean low-altitude air dims broad-band
@@ -94,6 +96,12 @@ func usableSubs(all []*Sub) []*Sub {
 
 // shapes fills width and elongation from clear subs.
 func (b *Baseline) shapes(clear []*Sub) {
+	for _, s := range clear {
+		if s.Field.FWHM.V > 0 {
+			b.widths = append(b.widths, s.Field.FWHM.V)
+		}
+	}
+	sort.Float64s(b.widths)
 	b.FWHM = quantile(clear, 0.25, func(s *Sub) float64 { return s.Field.FWHM.V })
 	b.HFD = quantile(clear, 0.25, func(s *Sub) float64 { return s.Field.HFD.V })
 	b.Ellipticity = quantile(clear, 0.5, func(s *Sub) float64 { return s.Field.Ellipticity.V })

@@ -64,7 +64,7 @@ func (res *Result) gather(ordered []*Sub, limits Limits, culled map[*Sub]bool) m
 		for _, session := range sessions(g.Subs) {
 			mates := make([]*evidence, len(session))
 			for i, s := range session {
-				mates[i] = newEvidence(s, g.Baseline, limits.For(s.Target, s.Filter).aimed())
+				mates[i] = newEvidence(s, g.Baseline, limits.For(s.Target, s.Filter).aimed().against(g.Baseline))
 				mates[i].mates, mates[i].rank = mates, i
 				evidences[s] = mates[i]
 			}

@@ -12,7 +12,7 @@ type Line struct {
 
 // Lines are the limits of a group under the night's limits.
 func (g *Group) Lines(limits Limits) []Line {
-	l := limits.For(g.Target, g.Filter).aimed()
+	l := limits.For(g.Target, g.Filter).aimed().against(g.Baseline)
 	lines := []Line{
 		{"transparency", l.TransparencyDoubtful, l.TransparencyCull},
 		{"ellipticity", l.EllipticityDoubtful, l.EllipticityCull},

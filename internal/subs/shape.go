@@ -11,24 +11,28 @@ import (
 // trailed looks for elongation that all stars share and the optics do not make:
 // tracking, wind, a knock. It is held against absolute limits, so that a night
 // that trails from end to end is not held against itself. It is not thrown away
-// whole either: see trailedLimit.
+// whole either: see anyTrail.
 func (e *evidence) trailed() Finding {
 	f := e.Field
 	if f == nil || !(f.Coherence.V >= e.lim.CoherenceMin) {
 		return Finding{}
 	}
-	cull := e.trailedLimit()
-	verdict, severity := grade(e.trail-f.Ellipticity.KnownErr(), e.lim.EllipticityDoubtful, cull)
+	verdict, severity := grade(e.trail-f.Ellipticity.KnownErr(), e.lim.EllipticityDoubtful, e.lim.EllipticityCull)
 	if verdict == Keep || e.byChance() {
 		return Finding{}
 	}
+	cull, alike := e.lim.EllipticityCull, e.base.Roundest > e.lim.EllipticityDoubtful
+	if alike {
+		cull *= anyTrail
+		verdict, severity = grade(ownElongation(f)-f.Ellipticity.KnownErr(), e.lim.EllipticityDoubtful, cull)
+	}
 	facts := []fact.Fact{fact.Of(Elongation, fact.Number("ellipticity", f.Ellipticity.V), fact.Number("angle_deg", f.Angle.V), fact.Number("coherence", f.Coherence.V))}
 	facts = append(facts, e.trailKind()...)
-	if own := math.Hypot(e.base.EllipticityX, e.base.EllipticityY); own >= opticsShows {
+	if own := math.Hypot(e.base.EllipticityX, e.base.EllipticityY); own >= opticsShows && !(alike && verdict == Cull) {
 		facts = append(facts, fact.Of(BeyondOptics, fact.Number("ellipticity", e.trail), fact.Number("optics", own)))
 	}
 	facts = append(facts, fact.Of(EllipticityLimit, fact.Number("limit", crossed(verdict, e.lim.EllipticityDoubtful, cull))))
-	if verdict == Doubtful && e.trail > e.lim.EllipticityCull && cull > e.lim.EllipticityCull {
+	if alike && verdict == Doubtful && e.trail > e.lim.EllipticityCull {
 		facts = append(facts, fact.Of(RoundestQuarter, fact.Number("ellipticity", e.base.Roundest)))
 	}
 	return Finding{Trailed, verdict, severity, facts}
@@ -40,18 +44,12 @@ func (e *evidence) trailed() Finding {
 // ellipticity of 0.35 is (0.42 between half maxima), or over four times the area. It
 // is one limit or the other and no middle: a limit that follows the best of a few
 // subs lies among the others, and takes or leaves them as those few happen to be.
+// Lines are lines whatever drew them: there the optics' share, which subs that all
+// trail hardly tell, is not taken off.
 const (
 	anyTrail = 7. / 6 // times the cull limit
 	anyWidth = 2.0    // times the absolute limit
 )
-
-// trailedLimit is the elongation from which on a sub is culled.
-func (e *evidence) trailedLimit() float64 {
-	if e.base.Roundest > e.lim.EllipticityDoubtful {
-		return anyTrail * e.lim.EllipticityCull
-	}
-	return e.lim.EllipticityCull
-}
 
 // widestLimit is the absolute width from which on a sub is culled, arcsec.
 func (e *evidence) widestLimit() float64 {

@@ -77,3 +77,62 @@ func withoutHalf(night []*Sub, rng *rand.Rand) (changed, others int) {
 	}
 	return changed, len(part)
 }
+
+// Where seeing scatters from sub to sub, what is culled as soft leaves as good a stack
+// as any cut by width does: the root of the number times the mean height of the stars'
+// peaks to the power of the aim. 1 % is what the limits are rounded to.
+func TestScatteredSeeingIsCutAsItsStackWants(t *testing.T) {
+	scatter := func(spread float64) func(*rand.Rand) float64 {
+		return func(rng *rand.Rand) float64 {
+			return math.Exp(spread * math.Max(-1.5, math.Min(1.5, rng.NormFloat64())))
+		}
+	}
+	for _, c := range []struct {
+		name  string
+		wider func(rng *rand.Rand) float64
+	}{
+		{"steady", scatter(0.05)},
+		{"scatters", scatter(0.2)},
+		{"scatters much", scatter(0.4)},
+		{"one to two", func(rng *rand.Rand) float64 { return 1 + rng.Float64() }},
+		{"seldom calm", func(rng *rand.Rand) float64 { return []float64{1, 1, 1.55, 1.6, 1.65}[rng.IntN(5)] }},
+	} {
+		for _, aim := range []Aim{Balance, Detail} {
+			if got := worthOfCut(c.wider, aim); !(got > 0.99) {
+				t.Errorf("%s, %s: the verdicts give %.3f of the best cut", c.name, aim, got)
+			}
+		}
+	}
+}
+
+// worthOfCut is what the verdicts leave of a night so scattered, over the best that a cut
+// leaves.
+func worthOfCut(wider func(*rand.Rand) float64, aim Aim) float64 {
+	rng := rand.New(rand.NewPCG(3, 8))
+	var widths, kept []float64
+	night := makeNight(9, "R", 24, func(_ int, tr *truth) { tr.fwhm *= wider(rng) })
+	limits := DefaultLimits
+	limits.Aim = aim
+	Judge(night, limits)
+	for _, s := range night {
+		widths = append(widths, s.Field.FWHM.V)
+		if s.Verdict.Usable() {
+			kept = append(kept, s.Field.FWHM.V)
+		}
+	}
+	slices.Sort(widths)
+	best := 0.0
+	for n := range widths {
+		best = math.Max(best, worthOf(widths[:n+1], aims[aim].peaks))
+	}
+	return worthOf(kept, aims[aim].peaks) / best
+}
+
+// worthOf an average of subs of such widths and one noise, for an aim of power q.
+func worthOf(widths []float64, q float64) float64 {
+	peaks, n := 0.0, float64(len(widths))
+	for _, w := range widths {
+		peaks += 1 / (w * w * n)
+	}
+	return math.Sqrt(n) * math.Pow(peaks, q)
+}

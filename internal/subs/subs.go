@@ -11,8 +11,9 @@
 // A sub's light (what cloud, haze and dew took, what Sun, Moon and lamps added,
 // what a warm sensor adds) weighs against what an average of scaled subs bears:
 // it is culled where it takes more than it gives (light.go), and for nothing
-// else but half of its light gone or ten times the sky. Width is held against
-// the baseline by ratio, coherent elongation against absolute limits, both as
+// else but half of its light gone, with gradients, or ten times the sky. Width is held
+// against the baseline by ratio, a doubt beside the sharpest quarter and a cull beside
+// the best average, coherent elongation against absolute limits, both as
 // the aim of the stack wants it (aim.go); where hardly any sub of a group is better,
 // only what spoils any stack is culled for it (shape.go). Every finding names a cause, a verdict
 // and how far beyond the limit the figure is; the strictest verdict stands, and

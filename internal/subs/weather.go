@@ -27,16 +27,16 @@ func (e *evidence) weather() Finding {
 		return Finding{Cloud, patchy, patchiness, []fact.Fact{fact.Of(Uneven, fact.Number("uneven_pct", e.unevenness)),
 			limited(crossed(patchy, e.lim.UnevennessDoubtful, e.lim.UnevennessCull))}}
 	}
-	facts := []fact.Fact{e.transparent()}
-	if seen := e.hiddenByCloud(); seen < 1 {
+	facts, seen := []fact.Fact{e.transparent()}, e.hiddenByCloud()
+	if seen < 1 {
 		verdict, severity, limit = e.gradeLoss(seen)
 		facts = append(facts, fact.Of(StarsHidden, fact.Number("of_expected", e.stars)))
 	}
 	cause, how := e.weatherKind()
 	facts = append(facts, how...)
-	if cause == Haze && verdict == Cull {
-		// Even haze makes a sub lighter, all of it alike: a weighted stack takes it for
-		// what it is worth.
+	if cause == Haze && verdict == Cull && (e.allNight() || !e.heavy(seen)) {
+		// Even haze makes a sub lighter, all of it alike: half the light gone spoils
+		// nothing by itself.
 		verdict = Doubtful
 		facts = append(facts, fact.Of(WeightAllows))
 	}
@@ -57,12 +57,24 @@ func (e *evidence) gradeLoss(seen float64) (Verdict, float64, fact.Fact) {
 	if !e.lossLeads() {
 		return verdict, severity, limit
 	}
-	hidden := *e
-	hidden.burden /= seen * seen
+	hidden := e.hiding(seen)
 	if v, s := hidden.gradeBurden(); s > severity {
 		return v, s, hidden.burdenFact(v)
 	}
 	return verdict, severity, limit
+}
+
+// hiding is the same evidence where stars show only a share of the field.
+func (e *evidence) hiding(seen float64) *evidence {
+	hidden := *e
+	hidden.burden /= seen * seen
+	return &hidden
+}
+
+// heavy tells whether a sub takes more than it gives for the light that it lost.
+func (e *evidence) heavy(seen float64) bool {
+	verdict, _ := e.hiding(seen).gradeBurden()
+	return verdict == Cull && e.lossLeads()
 }
 
 // gradePatches holds the unevenness against its limits, where light is lost at
@@ -97,8 +109,8 @@ func (e *evidence) weatherKind() (Cause, []fact.Fact) {
 	return Haze, []fact.Fact{fact.Of(Evenly)}
 }
 
-// allNight tells that the sub's whole night lost as much, beside another one that was
-// clear: by itself it would look clear, and is worth as much here as there.
+// allNight tells that the sub's whole night lost about as much, beside another one that
+// was clear: by itself it would look clear, and is worth as much here as there.
 func (e *evidence) allNight() bool {
 	best := 0.0
 	for _, o := range e.mates {
@@ -106,7 +118,7 @@ func (e *evidence) allNight() bool {
 			best = math.Max(best, o.transparency)
 		}
 	}
-	return len(e.mates) >= minGroup && best < cloudThickness && e.transparency > allAlike*best
+	return len(e.mates) >= minGroup && e.transparency > allAlike*best
 }
 
 // hiddenByCloud is the share of the transparency that holds for the whole field.

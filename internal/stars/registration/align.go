@@ -178,6 +178,11 @@ func (m *matcher) match(f *stars.Field, begun *Transform) Alignment {
 	return unmatched("its stars do not match those of the other subs of this target: another field, or too few stars in common")
 }
 
+// samePlace is the distance, px, within which two images are always one star: half a
+// pixel that the middle of a pixel may be off in either field, and the map's own error.
+// Different stars are hardly ever as near.
+const samePlace = 1.0
+
 // placeSigma is how many standard errors of their places two images of one star
 // may be apart.
 const placeSigma = 3

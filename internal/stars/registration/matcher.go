@@ -177,9 +177,9 @@ func (m *matcher) refine(f *stars.Field, t Transform, reach float64) (Alignment,
 		return Alignment{}, false
 	}
 	// The map is that of the sharpest places. Faint stars, above all broad ones, lie
-	// as far from theirs as noise moves them.
+	// as far from theirs as noise moves them, and those a pixel wide as the pixel does.
 	a := NewAlignment(f, m.ref, t, pairs, rms)
-	a.Pairs = m.pair(f, t, reach, placeSigma)
+	a.Pairs = m.pair(f, t, max(reach, samePlace), placeSigma)
 	return a, true
 }
 

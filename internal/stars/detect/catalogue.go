@@ -118,7 +118,7 @@ func star(p *plane.Plane, k *kernel, s Seeing, c candidate, ring *plane.Ring, th
 	if snr < threshold {
 		return image{}, isNothing
 	}
-	x, y := centroid(p, k, float64(c.x), float64(c.y), level)
+	x, y := centroid(p, k.placing, float64(c.x), float64(c.y), level)
 	g := glance(p, k, x, y, level)
 	if g.cut {
 		return image{}, isNothing
@@ -147,7 +147,8 @@ func star(p *plane.Plane, k *kernel, s Seeing, c candidate, ring *plane.Ring, th
 
 // centroid follows the centre of light under the filter's window. Under a
 // Gaussian window of the star's own size the first moment shifts by half the
-// offset, hence the factor 2 (Bernstein and Jarvis 2002, AJ 123, 583). What is filled
+// offset, hence the factor 2 (Bernstein and Jarvis 2002, AJ 123, 583); under a wider one
+// it overshoots, less and less. What is filled
 // in at red and blue pixels counts: among the green ones alone a narrow star that lies
 // between four of them has its centre of light at either.
 func centroid(p *plane.Plane, k *kernel, x, y, level float64) (float64, float64) {

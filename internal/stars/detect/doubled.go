@@ -24,7 +24,10 @@ const (
 	doubleSome   = 0.25 // so many in each part, and
 	doubleHalf   = 0.45 // so many of all have them; knots of nebulae among the stars have none
 	leastDouble  = 0.02 // least share of a brighter star that is a second image: less spoils nothing
-	doubleParts  = 2    // parts of the field along each side, most of which must show it
+	// A companion is surely seen from companionSure times the usual error of a flux on, and
+	// as a rule from companionLeast on, a little above the threshold of 5.
+	companionSure, companionLeast = 10.0, 6.0
+	doubleParts                   = 2 // parts of the field along each side, most of which must show it
 )
 
 // companion is a fainter star beside a brighter one.
@@ -134,21 +137,34 @@ func medians(same []companion) (x, y, ratio float64) {
 
 // everywhere tells whether more than a share of the stars have their companion that are
 // bright enough for it to be seen, in most parts of the field and in all of it: the knots
-// along a satellite's track or a bright star's spike are in one.
+// along a satellite's track or a bright star's spike are in one. Where few stars are so
+// bright, those do whose companion is just above the threshold of detection.
 func everywhere(list []stars.Star, bright int, same []companion, ratio float64, w, h int, inPart, inAll float64) bool {
+	for _, sure := range []float64{companionSure, companionLeast} {
+		if want, have := wanted(list, bright, same, sure/ratio, w, h); want.told() {
+			return have.beyond(&want, inPart, inAll)
+		}
+	}
+	return false
+}
+
+// byPart counts stars in each part of the field.
+type byPart [doubleParts * doubleParts]float64
+
+// wanted counts the stars that stand out by so many times the usual error of a flux and
+// are no companion, and those of them that have one.
+func wanted(list []stars.Star, bright int, same []companion, sure float64, w, h int) (want, have byPart) {
 	var faint []float64
 	for i := range list {
 		faint = append(faint, list[i].FluxErr)
 	}
-	seen := 10 * stats.Median(faint)
-	has := map[int]bool{}
-	second := map[int]bool{}
+	seen := sure * stats.Median(faint)
+	has, second := map[int]bool{}, map[int]bool{}
 	for _, c := range same {
 		has[c.of], second[c.star] = true, true
 	}
-	var want, have [doubleParts * doubleParts]float64
 	for i := range bright {
-		if st := &list[i]; st.Flux*ratio > seen && !second[i] {
+		if st := &list[i]; st.Flux > seen && !second[i] {
 			part := stars.PartOf(st.X, st.Y, w, h, doubleParts)
 			want[part]++
 			if has[i] {
@@ -156,19 +172,36 @@ func everywhere(list []stars.Star, bright int, same []companion, ratio float64, 
 			}
 		}
 	}
+	return want, have
+}
+
+// told tells whether two parts or more have stars enough to tell anything.
+func (n *byPart) told() bool {
+	parts := 0
+	for _, v := range n {
+		if v >= 2 {
+			parts++
+		}
+	}
+	return parts >= 2
+}
+
+// beyond tells whether these are more than a share of all the others, in most parts of
+// the field that have enough of those and in all of it.
+func (n *byPart) beyond(of *byPart, inPart, inAll float64) bool {
 	parts, shown := 0, 0
 	var all, found float64
-	for k := range want {
-		all, found = all+want[k], found+have[k]
-		if want[k] < 2 {
+	for k := range of {
+		all, found = all+of[k], found+n[k]
+		if of[k] < 2 {
 			continue
 		}
 		parts++
-		if have[k] > inPart*want[k] {
+		if n[k] > inPart*of[k] {
 			shown++
 		}
 	}
-	return parts >= 2 && 4*shown >= 3*parts && found > inAll*all
+	return 4*shown >= 3*parts && found > inAll*all
 }
 
 // isSecond tells whether star i is the fainter image of a brighter star.

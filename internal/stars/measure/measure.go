@@ -91,10 +91,14 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	// The first idea of the size was off: look again with the right one.
 	if f := field.FWHM; f.OK() && f.N >= 3 && !field.Defocused {
 		seen := math.Sqrt(f.V*f.V + stars.SigmaToFWHM*stars.SigmaToFWHM/12)
-		// A filter no wider than four green pixels of a mosaic sees all narrower stars.
-		narrower := seen < s.Fwhm/1.3 && (p.Green < 0 || s.Fwhm > 2)
-		if seen > 1.3*s.Fwhm || narrower {
-			s = fittedSeeing(field, s).AtLeast(detect.LeastFilter)
+		// A filter as wide as four green pixels of a mosaic sees all narrower stars, which
+		// are broader than their own where they lie between these.
+		least := detect.LeastFilter
+		if p.Green >= 0 {
+			least = fourGreen
+		}
+		if seen > 1.3*s.Fwhm || max(seen, least) < s.Fwhm/1.3 {
+			s = fittedSeeing(field, s).AtLeast(least)
 			found = detect.Catalogue(p, s, opt.Threshold)
 			field.Streaks, list = ms.take(found, s, opt.Threshold)
 			ms.shapes(field, list, s, opt)
@@ -110,6 +114,9 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	noteSharpness(field, p, s, len(found.Points)+len(p.Lone))
 	return field, nil
 }
+
+// fourGreen, px, is how wide the four green pixels around a red or blue one are.
+const fourGreen = 2.0
 
 // take takes off what was found that lies on tracks and ridges of light.
 func (ms *Measurer) take(found detect.Found, s detect.Seeing, threshold float64) ([]stars.Streak, []stars.Star) {

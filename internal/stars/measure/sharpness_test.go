@@ -56,3 +56,27 @@ func TestNoSharpnessNoteOnBroadStars(t *testing.T) {
 		t.Errorf("notes %v, %v", f.Notes, err)
 	}
 }
+
+// Stars of a pixel and a half of a mosaic, whose wings are as broad as the middle seems
+// twice as wide, lie on a green pixel, between two or between four: whichever it is they
+// are stars, and sub for sub the same ones.
+func TestStarsBetweenGreenPixels(t *testing.T) {
+	for k, fwhm := range []float64{1.45, 1.5, 1.55, 1.6} {
+		const w, h, sky = 420, 420, 190
+		s := simulated.NewSim(uint64(k)+60, w, h, sky)
+		q := simulated.PSF{Fwhm: fwhm, Beta: 1.8}
+		pos := s.Scatter(90, 22)
+		for i, p := range pos {
+			s.Star(p[0], p[1], s.Signal(25*math.Pow(1.06, float64(i)), sky, q), q)
+		}
+		opt := simulated.Quiet()
+		opt.Bayer = true
+		f, err := Measure(s.Frame(), w, h, opt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if hit, extra := found(f, pos, 1.5); hit < len(pos)-2 || extra > 3 || !(math.Abs(f.FWHM.V/fwhm-1) < 0.05) {
+			t.Errorf("stars of %g px: %d of %d, %d false, FWHM %v", fwhm, hit, len(pos), extra, f.FWHM)
+		}
+	}
+}

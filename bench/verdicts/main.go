@@ -3,9 +3,10 @@
 //
 // Right: the confusion table of truth against verdict, plainly good subs that
 // are culled, plainly spoiled ones that are not, and whether the leading cause
-// of those culled is the true one. Steady: with a tenth, or half, of a night's
-// subs left out at random, the share of the other subs whose verdict changes;
-// and what a second pass culls once the culled ones are gone.
+// of those culled is a true one: where several spoil a sub, each by itself, any of
+// them is, since a trail and a cloud are on no common scale. Steady: with a tenth, or
+// half, of a night's subs left out at random, the share of the other subs whose verdict
+// changes; and what a second pass culls once the culled ones are gone.
 //
 // Nights drawn at random (-random) hold any troubles together, on any optics, sensor
 // and field: what no night of one trouble shows, they find. Each verdict that is wrong

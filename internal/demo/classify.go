@@ -10,9 +10,10 @@ import (
 // They describe what an imager would say (common practice, no source), not
 // what the analysis decides, and leave a wide gap between the two.
 const (
-	goodClearness, spoiledClearness = 0.88, 0.50 // of uneven cloud
+	goodClearness, spoiledClearness = 0.88, 0.50 // of cloud, over that of the group's clearest
+	goodUneven, spoiledUneven       = 0.04, 0.25 // sd of cloud's light over the field, of its mean: gradients
 	goodLight, spoiledLight         = 0.75, 1.5  // noise variance of the sub brought to the stack's light, over what a scaled average of the group bears
-	goodFWHM, spoiledFWHM           = 1.18, 1.55
+	goodFWHM, spoiledFWHM           = 1.18, 1.55 // over the group's sharpest quarter; over that and its best average
 	goodTrail, spoiledTrail         = 0.15, 0.42 // coherent ellipticity
 	goodCover, spoiledCover         = 0.04, 0.28 // of the field
 	goodDouble, spoiledDouble       = 0.02, 0.15 // of the stars' light
@@ -42,21 +43,73 @@ func classify(subs []Sub, scale float64) {
 		k.exposure = 0
 		filters[k] = append(filters[k], s)
 	}
-	for k, g := range groups {
+	for _, g := range groups {
 		best := slices.MaxFunc(g, func(a, b *Sub) int { return cmp.Compare(a.Transmission, b.Transmission) }).Transmission
-		sky := lowQuartile(g, func(s *Sub) float64 { return s.SkyRate })
-		bears := bearable(g)
-		k.exposure = 0
-		fwhm := lowQuartile(filters[k], func(s *Sub) float64 { return s.FWHM })
-		limits := spoiledShapes(lowQuartile(g, (*Sub).trail), wide(fwhm, scale))
+		sky, bears := lowQuartile(g, func(s *Sub) float64 { return s.SkyRate }), bearable(g)
 		for _, s := range g {
 			s.Transparency = s.Transmission / best
 			s.SkyRatio = s.SkyRate / sky
-			s.FWHMRatio = s.FWHM / fwhm
 			s.LightRatio = s.scaledVariance() / bears
-			s.judge(wide(s.FWHM, scale), limits, len(filters[k]) >= fewestAlike)
 		}
 	}
+	for k, g := range groups {
+		k.exposure = 0
+		beside := besides(g, filters[k], scale)
+		for _, s := range g {
+			s.FWHMRatio = s.FWHM / beside.fwhm
+			s.judge(beside, scale)
+		}
+	}
+}
+
+// company is what the subs of a group are judged beside.
+type company struct {
+	clearest     float64 // the most light that its clouds let through
+	fwhm         float64 // px, of the sharpest quarter through its filter
+	softest      float64 // times that, from which on a sub is plainly spoiled
+	usual        bool    // whether there are enough to tell what is usual
+	trail, width float64 // from which on its subs are plainly spoiled whatever the others are like
+}
+
+// besides is that of a group, and of the subs through its filter.
+func besides(g, filter []*Sub, scale float64) company {
+	c := company{fwhm: lowQuartile(filter, func(s *Sub) float64 { return s.FWHM }), usual: len(filter) >= fewestAlike, trail: spoiledTrail, width: spoiledWidth}
+	for _, s := range g {
+		c.clearest = math.Max(c.clearest, s.underCloud())
+	}
+	c.softest = spoiledFWHM * math.Max(1, averageWidth(filter)/c.fwhm)
+	if lowQuartile(g, (*Sub).trail) > poorTrail {
+		c.trail = linesAsStars
+	}
+	if wide(c.fwhm, scale) > poorWidth {
+		c.width = twiceAsWide
+	}
+	return c
+}
+
+// underCloud is the light that cloud lets through.
+func (s *Sub) underCloud() float64 { return s.Clearness / (1 - s.Dewed) }
+
+// averageWidth is the FWHM of a star as high as the mean of the peaks in the best average
+// of those whose light is not spoiled: with peaks p of equal noise the one with the most
+// signal to noise times peak, Σp / √k. One whose peak is below half that mean takes more
+// than it gives.
+func averageWidth(filter []*Sub) float64 {
+	var widths []float64
+	for _, s := range filter {
+		if s.LightRatio < spoiledLight {
+			widths = append(widths, s.FWHM)
+		}
+	}
+	slices.Sort(widths)
+	sum, most, width := 0.0, 0.0, 0.0
+	for i, w := range widths {
+		sum += 1 / (w * w)
+		if k := float64(i + 1); sum/math.Sqrt(k) > most {
+			most, width = sum/math.Sqrt(k), math.Sqrt(k/sum)
+		}
+	}
+	return width
 }
 
 // trail is the length of the mean ellipticity vector.
@@ -64,21 +117,6 @@ func (s *Sub) trail() float64 { return s.Ellipticity * s.Coherence }
 
 // wide is a width over what no group makes good.
 func wide(fwhm, scale float64) float64 { return math.Min(fwhm*scale/8, fwhm/5) }
-
-// shapes are limits on trail and width.
-type shapes struct{ trail, width float64 }
-
-// spoiledShapes are those of plainly spoiled subs in a group with such a best quarter.
-func spoiledShapes(trail, width float64) shapes {
-	l := shapes{spoiledTrail, spoiledWidth}
-	if trail > poorTrail {
-		l.trail = linesAsStars
-	}
-	if width > poorWidth {
-		l.width = twiceAsWide
-	}
-	return l
-}
 
 // scaledVariance is the background's noise variance once the sub is brought to
 // the light of one without atmosphere.
@@ -98,7 +136,7 @@ func bearable(g []*Sub) float64 {
 	for i, v := range all {
 		sum += v
 		if k := float64(i + 1); math.Sqrt(sum)/k < least {
-			least, bears = math.Sqrt(sum)/k, 2*sum/k
+			least, bears = math.Sqrt(sum)/k, (2+1/k)*sum/k
 		}
 	}
 	return bears
@@ -117,8 +155,8 @@ func lowQuartile(g []*Sub, figure func(*Sub) float64) float64 {
 // matter of taste.
 const fewestAlike = 5
 
-// judge orders the evidence by how far it is past the limits; width is that of wide.
-func (s *Sub) judge(width float64, limits shapes, usual bool) {
+// judge orders the evidence by how far it is past the limits, for pixels of so many arcsec.
+func (s *Sub) judge(beside company, scale float64) {
 	type fault struct {
 		cause    string
 		severity float64 // 0 at the good limit, 1 at the spoiled one
@@ -126,18 +164,19 @@ func (s *Sub) judge(width float64, limits shapes, usual bool) {
 	between := func(v, good, spoiled float64) float64 { return (v - good) / (spoiled - good) }
 	faults := []fault{
 		{s.lightCause(), between(s.LightRatio, goodLight, spoiledLight)},
-		{"cloud", between(s.Clearness/(1-s.Dewed), goodClearness, spoiledClearness)},
-		{"soft", between(s.FWHMRatio, goodFWHM, spoiledFWHM)},
-		{"trailed", between(s.trail(), goodTrail, limits.trail)},
+		{"cloud", between(s.underCloud()/beside.clearest, goodClearness, spoiledClearness)},
+		{"soft", between(s.FWHMRatio, goodFWHM, beside.softest)},
+		{"trailed", between(s.trail(), goodTrail, beside.trail)},
 		{"obstructed", between(s.Covered, goodCover, spoiledCover)},
 		{"trailed", s.doubled()},
-		{"soft", between(width, goodWidth, limits.width)},
+		{"soft", between(wide(s.FWHM, scale), goodWidth, beside.width)},
 		{s.lightCause(), between(s.SkyRatio, goodSky, spoiledSky)},
+		{"cloud", between(s.Uneven, goodUneven, spoiledUneven)},
 	}
 	if s.Even {
 		faults[1].severity = 0
 	}
-	if !usual {
+	if !beside.usual {
 		faults[2].severity = math.Min(faults[2].severity, 0.99)
 	}
 	if other, both := s.otherLoss(); both {
@@ -176,8 +215,16 @@ func (s *Sub) doubled() float64 {
 	return severity
 }
 
-// otherLoss is what takes light as well where dew and cloud each take a third or more.
+// A cloud that thickens until the night ends takes light as dew does. Its frames tell it
+// apart where it lights the sky or is patchy, beyond these.
+const alikeSky, alikeUneven = 1.25, 0.12 // times the group's darkest quarter; sd over the field
+
+// otherLoss is what takes light as well where dew and cloud each take a third or more, and
+// the other one where nothing tells which it is.
 func (s *Sub) otherLoss() (cause string, both bool) {
+	if s.Thickens && s.SkyRatio < alikeSky && s.Uneven < alikeUneven && s.lightCause() == "cloud" {
+		return "dewed", true
+	}
 	dew, all := math.Log(1-s.Dewed), math.Log(s.Clearness)
 	if share := dew / all; !(share > 1./3 && share < 2./3) {
 		return "", false

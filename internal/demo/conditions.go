@@ -42,7 +42,8 @@ func (s *scene) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *
 	s.spikes = sc.Spikes
 	s.trouble(sc, i)
 	s.Even = s.cloud.uneven == 0
-	s.Clearness = s.meanThrough() * math.Pow(10, -0.4*s.dew)
+	through, uneven := s.through()
+	s.Clearness, s.Uneven = through*math.Pow(10, -0.4*s.dew), uneven
 	s.Transmission = math.Pow(10, -0.4*s.band.extinction*s.Airmass) * s.Clearness
 	s.ZeroPoint = 2.5 * math.Log10(s.band.zero*s.Transmission)
 	s.clearSky = s.band.skyRate(sky.MagFromNL(skyNL(sc, c)), cam.scale())
@@ -83,6 +84,7 @@ func (s *scene) meetClouds(sc Scenario, i int) {
 				depth *= math.Sin(math.Pi * (0.1 + 0.8*f))
 			}
 			s.cloud.magnitudes, s.cloud.uneven, s.cloud.glow, s.cloud.halo = depth, cl.Uneven, cl.Glow, cl.Halo
+			s.Thickens = cl.Thickens && cl.Last == sc.subs()-1
 		}
 	}
 }

@@ -43,19 +43,21 @@ func (c cloudState) extinction(u, v float64) float64 {
 	return c.magnitudes * max(0, 1+c.uneven*sum)
 }
 
-// meanThrough is the cloud's transmission averaged over the field.
-func (s *scene) meanThrough() float64 {
+// through is the cloud's transmission averaged over the field, and its sd over that.
+func (s *scene) through() (mean, uneven float64) {
 	if s.cloud.magnitudes == 0 {
-		return 1
+		return 1, 0
 	}
 	const n = 24
-	var sum float64
+	var sum, squares float64
 	for j := range n {
 		for i := range n {
-			sum += math.Pow(10, -0.4*s.cloud.extinction((float64(i)+0.5)/n, (float64(j)+0.5)/n))
+			v := math.Pow(10, -0.4*s.cloud.extinction((float64(i)+0.5)/n, (float64(j)+0.5)/n))
+			sum, squares = sum+v, squares+v*v
 		}
 	}
-	return sum / (n * n)
+	mean = sum / (n * n)
+	return mean, math.Sqrt(math.Max(0, squares/(n*n)-mean*mean)) / mean
 }
 
 // skyFactor is the sky at a point in fractions of the frame over the clear sky

@@ -82,6 +82,8 @@ type Sub struct {
 	DoublePx     float64 `json:"double_px,omitempty"`    // distance of the second images
 	Noise2       float64 `json:"noise2_e2"`              // variance of one pixel's background, e-²
 	LightRatio   float64 `json:"light_ratio"`            // Noise2 over Transmission squared, over what a scaled average of the group bears
+	Uneven       float64 `json:"uneven,omitempty"`       // sd over the field of the light that cloud lets through, of its mean
+	Thickens     bool    `json:"thickens,omitempty"`     // its cloud thickens until the night ends
 	Even         bool    `json:"even,omitempty"`         // what dims the sub dims all of the field alike
 	StarsAbove5  int     `json:"stars_above_5_sigma"`    // stars in the frame whose light should reach five times its noise in a matched filter
 

@@ -20,6 +20,7 @@ import (
 const (
 	maxStreaks    = 40  // of one frame: a train of satellites and more
 	chainReach    = 6.0 // FWHM: neighbours of a chain stand no further apart
+	chainMany     = 12  // neighbours of more than a chain
 	chainMin      = 6   // links that make a line worth a look
 	houghAngles   = 720 // a quarter of a degree apart
 	houghMost     = 4000
@@ -83,25 +84,51 @@ func TakeStreaks(p *plane.Plane, seen Found, s Seeing) ([]stars.Streak, []stars.
 }
 
 // chained are the detections that have two neighbours in nearly opposite
-// directions within reach: links of a chain.
+// directions within reach: links of a chain. Where many are around, as in a cluster or
+// between the two lights of a plane, it has to be the nearest two.
 func chained(list []stars.Star, reach float64) []int {
-	near := stars.NewNeighbours(list)
+	grid := map[[2]int][]int{}
+	cell := func(st *stars.Star) [2]int { return [2]int{int(st.X / reach), int(st.Y / reach)} }
+	for i := range list {
+		c := cell(&list[i])
+		grid[c] = append(grid[c], i)
+	}
 	var links []int
 	var around [][2]float64
 	for i := range list {
 		st := &list[i]
+		c := cell(st)
 		around = around[:0]
-		near.Within(st.X, st.Y, reach, func(j int) {
-			x, y := list[j].X-st.X, list[j].Y-st.Y
-			if d := math.Hypot(x, y); d < reach && d > 0 {
-				around = append(around, [2]float64{x / d, y / d})
+		for dy := -1; dy <= 1; dy++ {
+			for dx := -1; dx <= 1; dx++ {
+				for _, j := range grid[[2]int{c[0] + dx, c[1] + dy}] {
+					x, y := list[j].X-st.X, list[j].Y-st.Y
+					if d := math.Hypot(x, y); j != i && d < reach && d > 0 {
+						around = append(around, [2]float64{x, y})
+					}
+				}
 			}
-		})
-		if len(around) <= 12 && opposite(around) { // more: a cluster, not a chain
+		}
+		if len(around) > chainMany {
+			around = nearestTwo(around)
+		}
+		if opposite(around) {
 			links = append(links, i)
 		}
 	}
 	return links
+}
+
+// nearestTwo are the shortest two of at least as many distances.
+func nearestTwo(around [][2]float64) [][2]float64 {
+	for k := range 2 {
+		for i := k + 1; i < len(around); i++ {
+			if math.Hypot(around[i][0], around[i][1]) < math.Hypot(around[k][0], around[k][1]) {
+				around[i], around[k] = around[k], around[i]
+			}
+		}
+	}
+	return around[:2]
 }
 
 // opposite tells whether two of the directions are within 20° of opposite.
@@ -109,7 +136,7 @@ func opposite(directions [][2]float64) bool {
 	const limit = -0.94 // cos 160°
 	for i, a := range directions {
 		for _, b := range directions[:i] {
-			if a[0]*b[0]+a[1]*b[1] < limit {
+			if a[0]*b[0]+a[1]*b[1] < limit*math.Hypot(a[0], a[1])*math.Hypot(b[0], b[1]) {
 				return true
 			}
 		}
@@ -240,10 +267,11 @@ func across(p *plane.Plane, x, y float64, l line, beside float64) float64 {
 // shiningRun is the longest stretch whose running mean stays significant, gaps
 // of up to streakGap bridged, that shines over four fifths of its length.
 func shiningRun(signal []float64) (from, to int) {
-	// Bright stars under the line must not carry the mean over a gap.
+	// Bright stars under the line must not carry the mean over a gap, nor those beside
+	// it, or a plane's lamps, bring it down.
 	capped := make([]float64, len(signal))
 	for i, v := range signal {
-		capped[i] = min(max(v, -10), 10)
+		capped[i] = min(max(v, -2), 10)
 	}
 	threshold := streakSigma / math.Sqrt(streakRun)
 	begin, lastLit, lit := -1, 0, 0

@@ -219,11 +219,13 @@ func TestLampsAlongTracks(t *testing.T) {
 		every       int     // px between flashes
 		light       float64 // electrons of a flash
 		wings       []float64
+		shine       float64 // electrons of a wing's light per px
 	}{
-		{3.5, 5.5, 70, 60000, []float64{-14, 14}},
-		{2.2, 4, 45, 20000, []float64{-40, 40}},
-		{3, 5, 90, 40000, []float64{25}},
-		{4, 6.5, 60, 40000, []float64{-48, -20}},
+		{3.5, 5.5, 70, 60000, []float64{-14, 14}, 500},
+		{2.2, 4, 45, 20000, []float64{-40, 40}, 500},
+		{3, 5, 90, 40000, []float64{25}, 500},
+		{4, 6.5, 60, 40000, []float64{-48, -20}, 500},
+		{2.5, 5.5, 60, 120000, []float64{-14, 14}, 2000},
 	} {
 		s := simulated.NewSim(77, w, h, sky)
 		q := simulated.PSF{Fwhm: c.fwhm, Beta: 3.5}
@@ -237,7 +239,7 @@ func TestLampsAlongTracks(t *testing.T) {
 			}
 		}
 		for _, d := range c.wings {
-			track(s, 0, row(0)+d, w-1, row(w-1)+d, 500, c.fwhm)
+			track(s, 0, row(0)+d, w-1, row(w-1)+d, c.shine, max(c.fwhm, 0.8*c.flash))
 		}
 		for x := 20; x < w; x += c.every {
 			s.Spot(float64(x), row(float64(x)), c.light, c.flash)

@@ -176,20 +176,36 @@ func TestFlatTrouble(t *testing.T) {
 	within(t, s, "gain_e_per_adu", 0.5, 0.015)
 }
 
+// Twilight falls by a share of itself from flat to flat: that is no flicker, however
+// steep, and flicker on top of it is told as it is.
 func TestTwilightDrift(t *testing.T) {
 	t.Parallel()
-	c := simCamera{w: 256, h: 192, gain: 0.5, step: 1, offset: 800, read: 3, prnu: 0.005}
-	c.init(44)
-	c.frames(4, frames.Bias, 0, 0, 0)
-	for i := range 8 {
-		c.frame(frames.Flat, 3, 0, 15000*(1-0.02*float64(i)))
-	}
-	s := c.analyse(t).kind("flat")[0]
-	within(t, s, "gain_e_per_adu", 0.5, 0.01) // a drift of the light does not matter
-	within(t, s, "prnu_pct", 0.5, 0.03)
-	within(t, s, "flicker_pct", 0, 0.05)
-	if d := s.Flat.DriftPct; math.Abs(d.V+100*0.14/0.93) > 0.2 {
-		t.Errorf("drift %+v", d)
+	for _, c := range []struct {
+		name         string
+		level        func(i int) float64 // of flat i of 8, of the first
+		flicker, tol float64             // %, of 6 triples to a third and more
+		drift        float64             // %, last over first
+	}{
+		{"straight", func(i int) float64 { return 1 - 0.02*float64(i) }, 0, 0.05, -14},
+		{"by a fifth each", func(i int) float64 { return math.Pow(0.8, float64(i)) }, 0, 0.05, 100 * (math.Pow(0.8, 7) - 1)},
+		{"ever faster", func(i int) float64 { return math.Pow(0.9, float64(i)*(1+0.02*float64(i))) }, 0, 0.4, 100 * (math.Pow(0.9, 7*1.14) - 1)},
+		{"by a tenth each, flickering", func(i int) float64 {
+			return math.Pow(0.9, float64(i)) * (1 + 0.02*[]float64{1, -1, -1, 1, 0.5, -1.2, 1, -0.3}[i])
+		}, 2, 0.7, 100 * (math.Pow(0.9, 7) - 1)},
+	} {
+		cam := simCamera{w: 256, h: 192, gain: 0.5, step: 1, offset: 800, read: 3, prnu: 0.005}
+		cam.init(44)
+		cam.frames(4, frames.Bias, 0, 0, 0)
+		for i := range 8 {
+			cam.frame(frames.Flat, 3, 0, 15000*c.level(i))
+		}
+		s := cam.analyse(t).kind("flat")[0]
+		within(t, s, "gain_e_per_adu", 0.5, 0.01) // a drift of the light does not matter
+		within(t, s, "prnu_pct", 0.5, 0.03)
+		within(t, s, "flicker_pct", c.flicker, c.tol)
+		if d := s.Flat.DriftPct; math.Abs(d.V-c.drift) > 2.5 { // a course that is none of a constant share, and flicker, by so much at most
+			t.Errorf("%s: drift %+v, want %.1f", c.name, d, c.drift)
+		}
 	}
 }
 

@@ -159,8 +159,12 @@ func responseVariance(d []float64, flat []float32, width, x0, y0, stride int) (v
 	return patternFreeVariance(d) / (mean * mean), mean
 }
 
-// measureFlicker is how much the level jumps from flat to flat of one
-// exposure, a steady drift (twilight, a warming lamp) taken off first.
+// measureFlicker is how much the level jumps from flat to flat of one exposure,
+// whatever steady course it takes: twilight falls by a share of itself a minute and no
+// straight line, so logarithms are taken, and of three flats in a row how far the
+// middle one is off the mean of its neighbours, whose variance is 3/2 of one flat's.
+// That frees two flats of n; the error is that of second differences of white noise
+// (derived).
 func (f *flatRun) measureFlicker() {
 	byExposure := map[float64][]float64{}
 	var order []float64
@@ -172,9 +176,11 @@ func (f *flatRun) measureFlicker() {
 		if _, ok := byExposure[e]; !ok {
 			order = append(order, e)
 		}
-		byExposure[e] = append(byExposure[e], shot.light)
+		if shot.light > 0 {
+			byExposure[e] = append(byExposure[e], 100*math.Log(shot.light))
+		}
 	}
-	var sum, dof float64
+	var sum, triples float64
 	n := 0
 	f.detail.DriftPct = stats.Missing("three flats of one exposure are needed")
 	longest := 0
@@ -183,28 +189,41 @@ func (f *flatRun) measureFlicker() {
 		if len(levels) < 3 {
 			continue
 		}
-		at, rel := make([]float64, len(levels)), make([]float64, len(levels))
-		mean := stats.Mean(levels)
-		for i := range at {
-			at[i], rel[i] = float64(i), 100*levels[i]/mean
+		for i := range levels[2:] {
+			d := levels[i+1] - (levels[i]+levels[i+2])/2
+			sum += d * d / 1.5
 		}
-		line, err := stats.FitLine(at, rel, nil)
-		if err != nil {
-			continue
-		}
-		sum += line.Chi2
-		dof += float64(len(levels) - 2)
+		triples += float64(len(levels) - 2)
 		n += len(levels)
 		if len(levels) > longest {
 			longest = len(levels)
-			span := float64(len(levels) - 1)
-			f.detail.DriftPct = stats.Known(line.B*span, line.ErrB*span, len(levels))
+			f.detail.DriftPct = driftOf(levels)
 		}
 	}
-	if dof == 0 {
+	if triples == 0 {
 		f.flicker = stats.Missing("flicker needs three flats of one exposure")
 		return
 	}
-	v := math.Sqrt(sum / dof)
-	f.flicker = stats.Known(v, v/math.Sqrt(2*dof), n)
+	v := math.Sqrt(sum / triples)
+	f.flicker = stats.Known(v, v*math.Sqrt(secondDifferences/(2*triples)), n)
+}
+
+// secondDifferences is by how much the variance of the mean square of second
+// differences of white noise exceeds that of as many independent squares:
+// 1 + 2 (4/6)² + 2 (1/6)².
+const secondDifferences = 35. / 18
+
+// driftOf is how much levels, logarithms in percent, rise from the first to the last.
+func driftOf(levels []float64) stats.Value {
+	at := make([]float64, len(levels))
+	for i := range at {
+		at[i] = float64(i)
+	}
+	line, err := stats.FitLine(at, levels, nil)
+	if err != nil {
+		return stats.Missing(err.Error())
+	}
+	span := float64(len(levels) - 1)
+	times := math.Exp(line.B * span / 100)
+	return stats.Known(100*(times-1), times*line.ErrB*span, len(levels))
 }

@@ -39,6 +39,7 @@ var cameraWarnings = map[fact.Code]string{
 	sensor.FlatsNoOffset:    "no bias and no darks to take off the flats: the master flat corrects too little; shoot bias frames with the flats' gain and offset",
 	sensor.LightFlickers:    "the light flickers by {flicker_pct %.1f} % from flat to flat: use longer exposures or a steadier lamp",
 	sensor.FlatsFew:         "the master flat's signal to noise is {snr %.0f} a pixel: {flats %.0f} flats would bring it to 500",
+	sensor.FlatsUnlit:       "{unlit_pct %.1f} % of the pixels get no light: overscan that the headers do not declare (TRIMSEC would), or outside the image circle; left out of the subs",
 	sensor.FlatDark:         "{file}: no light above the offset; left out of the master",
 	sensor.FlatSaturated:    "{file}: saturated; left out of the master",
 	sensor.FlatsBanded:      "banded by a flickering lamp: {files}; use longer exposures",

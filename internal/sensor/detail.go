@@ -97,6 +97,7 @@ type Flat struct {
 	CornerPct    [4]float64      // light lost in each corner, %: lower left, lower right, upper left, upper right
 	Shadows      []dust.Shadow
 	Dead         []DeadPixel // those that give less than half the light of their surroundings, by y, then x; 1000 at most
+	Unlit        float64     // share of the pixels without light
 	DriftPct     stats.Value // change of level from first to last frame, % (twilight, lamp)
 	Master       *frames.Preview
 }

@@ -26,6 +26,7 @@ const (
 	FlatsNoOffset    fact.Code = "flats_no_offset"        // neither bias nor darks
 	LightFlickers    fact.Code = "light_flickers"         // flicker_pct
 	FlatsFew         fact.Code = "flats_few"              // snr, flats
+	FlatsUnlit       fact.Code = "flats_unlit"            // unlit_pct
 	FlatDark         fact.Code = "flat_dark"              // file; left out
 	FlatSaturated    fact.Code = "flat_saturated"         // file; left out
 	FlatsBanded      fact.Code = "flats_banded"           // files

@@ -26,6 +26,7 @@ func (f *flatRun) measure(cs *Cameras) {
 	case f.why != "":
 		return
 	}
+	f.detail.Unlit = unlitShare(m)
 	f.master = cs.opt.Room.Add(m)
 	for _, s := range f.shots {
 		f.detail.Frames = append(f.detail.Frames, stack.FrameLevel{Name: s.frame.Name, Start: s.frame.Meta.Start, TempC: s.frame.Meta.SensorTemp, Level: s.light})

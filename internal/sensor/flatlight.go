@@ -123,8 +123,15 @@ func (f *flatRun) pixelNoise() stats.Value {
 	return stats.Known(v, err, len(f.Frames))
 }
 
+// unlit is the share of the mean light below which a pixel of a flat has none: overscan
+// that no header declares, what lies outside the image circle, dead pixels. No dust and
+// no fall-off to the corners takes so much (common practice, no source).
+const unlit = 0.05
+
 // Normalise divides a master flat by its mean; in a colour mosaic each plane by its own.
-// The means are given, of a mosaic's pixels as they lie in it.
+// The means are given, of a mosaic's pixels as they lie in it. Pixels without light
+// become 0, and so those of subs that are divided by them gaps: a flat's noise there
+// would blow up what little the subs have.
 func Normalise(pixels []float32, g *frames.Group) (means []float64) {
 	stride, width := 1, g.Width
 	if len(planeNames(g.Frames[0].Meta)) > 0 {
@@ -143,9 +150,22 @@ func Normalise(pixels []float32, g *frames.Group) (means []float64) {
 		inv := float32(n / sum)
 		for y := p / 2; y < height; y += stride {
 			for x := p % 2; x < width; x += stride {
-				pixels[y*width+x] *= inv
+				if pixels[y*width+x] *= inv; pixels[y*width+x] < unlit {
+					pixels[y*width+x] = 0
+				}
 			}
 		}
 	}
 	return means
+}
+
+// unlitShare is the share of pixels that Normalise found without light.
+func unlitShare(flat []float32) float64 {
+	n := 0
+	for _, v := range flat {
+		if v == 0 {
+			n++
+		}
+	}
+	return float64(n) / float64(len(flat))
 }

@@ -127,6 +127,9 @@ func (f *flatRun) warn(s *Set, m *mode) {
 	if f.flicker.OK() && f.flicker.V > 1 {
 		s.warn(LightFlickers, fact.Number("flicker_pct", f.flicker.V))
 	}
+	if share := 100 * f.detail.Unlit; share > 0.5 {
+		s.warn(FlatsUnlit, fact.Number("unlit_pct", share))
+	}
 	if f.snr.OK() && f.snr.V < 200 {
 		s.warn(FlatsFew, fact.Number("snr", f.snr.V), fact.Number("flats", math.Ceil(float64(len(f.Frames))*math.Pow(500/f.snr.V, 2))))
 	}

@@ -113,28 +113,43 @@ func coreRadius(fwhm float64) float64 { return fwhm / (2 * math.Sqrt(math.Pow(2,
 // integrate replaces every point by the integral over the pixel around it
 // (trapezium rule along both axes).
 func integrate(fine []float32, side int) []float32 {
-	along := func(src, dst []float32, stride, step int) {
-		for line := range side {
-			base := line * stride
-			for i := range side {
-				var sum float32
-				for k := -over / 2; k <= over/2; k++ {
-					if j := i + k; j >= 0 && j < side {
-						weight := float32(1)
-						if k == -over/2 || k == over/2 {
-							weight = 0.5
-						}
-						sum += weight * src[base+j*step]
-					}
-				}
-				dst[base+i*step] = sum / over
+	rows, out := make([]float32, len(fine)), make([]float32, len(fine))
+	for line := range side {
+		src, dst := fine[line*side:][:side], rows[line*side:][:side]
+		for k := -over / 2; k <= over/2; k++ {
+			weight := trapezium(k)
+			for i := max(0, -k); i < min(side, side-k); i++ {
+				dst[i] += weight * src[i+k]
 			}
 		}
+		for i := range dst {
+			dst[i] /= over
+		}
 	}
-	rows, out := make([]float32, len(fine)), make([]float32, len(fine))
-	along(fine, rows, side, 1)
-	along(rows, out, 1, side)
+	for line := range side {
+		dst := out[line*side:][:side]
+		for k := -over / 2; k <= over/2; k++ {
+			if line+k < 0 || line+k >= side {
+				continue
+			}
+			weight, src := trapezium(k), rows[(line+k)*side:][:side]
+			for i := range dst {
+				dst[i] += weight * src[i]
+			}
+		}
+		for i := range dst {
+			dst[i] /= over
+		}
+	}
 	return out
+}
+
+// trapezium is the weight of a point k points from the pixel's middle.
+func trapezium(k int) float32 {
+	if k == -over/2 || k == over/2 {
+		return 0.5
+	}
+	return 1
 }
 
 // at is the table at (x, y) px from the star, bilinear.

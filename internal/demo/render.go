@@ -34,14 +34,14 @@ func (r *renderer) expose(tempC, exposure float64, rng *rand.Rand) []uint16 {
 			i := y*r.w + x
 			mean := float64(r.light[i] + r.dark[i]*dark)
 			if exposure > 0 {
-				mean += exposure * r.glow(x, y)
+				mean += exposure * r.shine[i]
 			}
 			noise := read * rng.NormFloat64()
 			if r.noisy[i] {
 				noise *= r.NoisyFactor
 			}
 			v := float64(r.offset[i]) + row + noise + poisson(mean, rng)/r.Gain
-			r.stored[i] = uint16(step * math.Round(min(max(v, 0), r.SaturationADU)/step))
+			r.stored[i] = uint16(step * math.Floor(min(max(v, 0), r.SaturationADU)/step+0.5))
 		}
 	}
 	return r.stored

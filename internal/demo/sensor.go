@@ -87,15 +87,17 @@ type sensor struct {
 	offset []float32 // ADU
 	dark   []float32 // e-/s at 0 °C
 	gain   []float32 // relative sensitivity, mean 1
-	noisy  map[int]bool
+	noisy  []bool
+	shine  []float64  // e-/s, the light of the read-out electronics
 	hot    []HotPixel // by row, then column
 	bayer  string     // colour mosaic, "" for none
 }
 
 func newSensor(c Camera, w, h int, seed uint64) *sensor {
-	s := &sensor{Camera: c, w: w, h: h, noisy: map[int]bool{}}
+	s := &sensor{Camera: c, w: w, h: h}
 	n := w * h
 	s.offset, s.dark, s.gain = make([]float32, n), make([]float32, n), make([]float32, n)
+	s.noisy, s.shine = make([]bool, n), make([]float64, n)
 
 	rng := source(seed, "sensor")
 	column := make([]float64, w)
@@ -108,6 +110,7 @@ func newSensor(c Camera, w, h int, seed uint64) *sensor {
 			s.offset[i] = float32(c.OffsetADU + column[x] + c.PixelPatternADU*rng.NormFloat64())
 			s.dark[i] = float32(c.Dark0 * max(0, 1+c.DarkSpread*rng.NormFloat64()))
 			s.gain[i] = float32(1 + c.PRNU*rng.NormFloat64())
+			s.shine[i] = s.glow(x, y)
 		}
 	}
 	centre(s.offset, c.OffsetADU)
@@ -143,7 +146,7 @@ func centre(m []float32, mean float64) {
 
 // rate is the dark current of pixel i at a temperature, e-/s, with the glow.
 func (s *sensor) rate(i int, tempC float64) float64 {
-	return float64(s.dark[i])*s.darkFactor(tempC) + s.glow(i%s.w, i/s.w)
+	return float64(s.dark[i])*s.darkFactor(tempC) + s.shine[i]
 }
 
 // darkRate is the median and the mean of all pixels.

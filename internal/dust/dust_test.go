@@ -108,18 +108,22 @@ func (n dusty) input() Input {
 		toSky := func(x, y float64) (float64, float64) { return cx + turn*(x-cx-dx), cy + turn*(y-cy-dy) }
 		fromSky := func(u, v float64) (float64, float64) { return cx + dx + turn*(u-cx), cy + dy + turn*(v-cy) }
 		slope, slope2, level := 0.1*(rng.Float64()-0.5), 0.1*(rng.Float64()-0.5), n.sky*(0.9+0.4*rng.Float64())
-		e := make([]float64, w*h)
+		e, nebula := make([]float64, w*h), make([]float64, w*h)
+		for y := 0; n.nebula > 0 && y < h; y++ {
+			u, v := toSky(at(y * w))
+			for _, wave := range waves { // turned on from cell to cell along the row
+				sin, cos := math.Sincos(wave[0]*u + wave[1]*v + wave[2])
+				ds, dc := math.Sincos(wave[0] * turn * step)
+				for x := range w {
+					nebula[y*w+x] += wave[3] * sin
+					sin, cos = sin*dc+cos*ds, cos*dc-sin*ds
+				}
+			}
+		}
 		for i := range e {
 			x, y := at(i)
 			u, v := toSky(x, y)
-			sky := 1 + slope*(x/wide-0.5) + slope2*(y/high-0.5)
-			if n.nebula > 0 {
-				z := 0.0
-				for _, wave := range waves {
-					z += wave[3] * math.Sin(wave[0]*u+wave[1]*v+wave[2])
-				}
-				sky += n.nebula * z * z * 4
-			}
+			sky := 1 + slope*(x/wide-0.5) + slope2*(y/high-0.5) + n.nebula*nebula[i]*nebula[i]*4
 			for _, g := range n.galaxies {
 				d := math.Hypot(u-g.X, v-g.Y) / g.Radius
 				sky += math.Exp(-d * d)

@@ -28,21 +28,25 @@ func evened(m, bare stats.Map) stats.Map {
 		}
 		var off []float64
 		for k := 0; k < len(m.Values); k += 7 {
-			if v := m.Values[k] / even(c, columns[k%m.Width], rows[k/m.Width]); !math.IsNaN(v) {
+			line := alongRow(c, &rows[k/m.Width])
+			if v := m.Values[k] / line.at(&columns[k%m.Width]); !math.IsNaN(v) {
 				off = append(off, v)
 			}
 		}
 		limit = 3 * stats.MADSigma(off)
 	}
-	for k, v := range m.Values {
-		out.Values[k] = v / even(c, columns[k%m.Width], rows[k/m.Width])
+	for j := range m.Height {
+		line := alongRow(c, &rows[j])
+		for i := range m.Width {
+			out.Values[j*m.Width+i] = m.At(i, j) / line.at(&columns[i])
+		}
 	}
 	return out
 }
 
 // chebyshev is the polynomials' values at the cells of an axis.
-func chebyshev(n int) [][evenOrder + 1]float64 {
-	t := make([][evenOrder + 1]float64, n)
+func chebyshev(n int) []chebyshevs {
+	t := make([]chebyshevs, n)
 	for i := range t {
 		x := (2*float64(i)+1)/float64(n) - 1
 		t[i][0], t[i][1] = 1, x
@@ -53,45 +57,72 @@ func chebyshev(n int) [][evenOrder + 1]float64 {
 	return t
 }
 
-// even is the polynomial at a cell: products of up to evenOrder together.
-func even(c []float64, x, y [evenOrder + 1]float64) float64 {
-	z, n := 0.0, 0
-	for a := 0; a <= evenOrder; a++ {
+// chebyshevs are the values at a place of the polynomials of all orders, or what each
+// is taken times.
+type chebyshevs [evenOrder + 1]float64
+
+// alongRow is what the illumination is along a row: products of up to evenOrder
+// together, those of the row's own place taken up.
+func alongRow(c []float64, row *chebyshevs) (line chebyshevs) {
+	n := 0
+	for a := range line {
 		for b := 0; a+b <= evenOrder; b++ {
-			z += c[n] * x[a] * y[b]
+			line[a] += c[n] * row[b]
 			n++
 		}
+	}
+	return line
+}
+
+func (t *chebyshevs) at(place *chebyshevs) (z float64) {
+	for a, v := range place {
+		z += t[a] * v
 	}
 	return z
 }
 
 // fitEven fits the polynomial to every third cell that is within limit of the one
 // before; nil when too few are.
-func fitEven(m stats.Map, columns, rows [][evenOrder + 1]float64, before []float64, limit float64) []float64 {
+func fitEven(m stats.Map, columns, rows []chebyshevs, before []float64, limit float64) []float64 {
 	const n = (evenOrder + 1) * (evenOrder + 2) / 2
 	var sums [n][n]float64
-	var right, row [n]float64
+	var right [n]float64
 	used := 0
 	for j := 0; j < m.Height; j += 3 {
+		// A row's place is the same in all of its sums.
+		var across [evenOrder + 1]chebyshevs
+		var light, was chebyshevs
+		if before != nil {
+			was = alongRow(before, &rows[j])
+		}
 		for i := 0; i < m.Width; i += 3 {
-			v := m.At(i, j)
-			if math.IsNaN(v) || before != nil && math.Abs(v/even(before, columns[i], rows[j])-1) > limit {
+			v, x := m.At(i, j), &columns[i]
+			if math.IsNaN(v) || before != nil && math.Abs(v/was.at(x)-1) > limit {
 				continue
 			}
-			k := 0
-			for a := 0; a <= evenOrder; a++ {
-				for b := 0; a+b <= evenOrder; b++ {
-					row[k] = columns[i][a] * rows[j][b]
-					k++
+			for a, p := range x {
+				for b := a; b <= evenOrder; b++ {
+					across[a][b] += p * x[b]
 				}
-			}
-			for a, p := range row {
-				for b := a; b < n; b++ {
-					sums[a][b] += p * row[b]
-				}
-				right[a] += p * v
+				light[a] += p * v
 			}
 			used++
+		}
+		k := 0
+		for a := range rows[j] {
+			for b := 0; a+b <= evenOrder; b++ {
+				right[k] += light[a] * rows[j][b]
+				l := 0
+				for c := range rows[j] {
+					for d := 0; c+d <= evenOrder; d++ {
+						if l >= k {
+							sums[k][l] += across[min(a, c)][max(a, c)] * rows[j][b] * rows[j][d]
+						}
+						l++
+					}
+				}
+				k++
+			}
 		}
 	}
 	if used < 4*n {

@@ -60,7 +60,7 @@ func Shadows(m stats.Map) ([]Shadow, bool) {
 		before := len(found)
 		even := evened(m, without(m, found))
 		for _, c := range candidates(without(even, found)) {
-			if within(found, m.Step, c) {
+			if amid(found, m.Step, c) {
 				continue
 			}
 			if s, ok := settle(m, c, found); ok && !overlapsAny(found, s) {
@@ -101,10 +101,11 @@ func candidates(m stats.Map) []disc {
 	for radius := smallestRadius; radius <= float64(min(m.Width, m.Height))/8; radius *= nextRadius {
 		here, contrasts = here[:0], contrasts[:0]
 		stride := max(1, int(radius/1.8))
+		frames := framesOf(radius)
 		// Discs lie inside the frame, and most of their surroundings do.
 		for j := int(radius); j < m.Height-int(radius); j += stride {
 			for i := int(radius); i < m.Width-int(radius); i += stride {
-				c := sums.contrast(i, j, radius)
+				c := sums.contrast(i, j, &frames)
 				if math.IsNaN(c) {
 					continue
 				}
@@ -175,39 +176,55 @@ func newBoxSums(m stats.Map) boxSums {
 }
 
 // over is the sum over a square of half a side around a cell, and its known cells.
-func (s *boxSums) over(i, j int, half float64) (sum, n float64) {
-	h, w := int(half+0.5), s.Width+1
-	x0, x1 := max(0, i-h), min(s.Width, i+h+1)
-	y0, y1 := max(0, j-h)*w, min(s.Height, j+h+1)*w
+func (s *boxSums) over(i, j, half int) (sum, n float64) {
+	w := s.Width + 1
+	x0, x1 := max(0, i-half), min(s.Width, i+half+1)
+	y0, y1 := max(0, j-half)*w, min(s.Height, j+half+1)*w
 	return s.sum[y1+x1] - s.sum[y1+x0] - s.sum[y0+x1] + s.sum[y0+x0], s.n[y1+x1] - s.n[y1+x0] - s.n[y0+x1] + s.n[y0+x0]
 }
 
-// contrast is how much darker a square is than its surroundings foretell, as a
-// share of their light; NaN where too little of them is seen.
-func (s *boxSums) contrast(i, j int, radius float64) float64 {
-	half := math.Sqrt(math.Pi) / 2 * radius
-	edges := [4]float64{half, 1.15*radius + 1, 1.6*radius + 1, 2.2*radius + 2}
-	var sum, n, squared [4]float64
-	for k, h := range edges {
-		sum[k], n[k] = s.over(i, j, h)
-		whole := math.Floor(h+0.5) + 0.5
-		squared[k] = 2 * whole * whole / 3 // mean squared distance from the middle
-	}
-	a, b := n[2]-n[1], n[3]-n[2]
-	if n[0] < 2*radius*radius || a < 4*radius || b < 4*radius {
-		return math.NaN()
+// framed is a square and the two frames around it.
+type framed struct {
+	radius   float64 // of the disc
+	half     [4]int  // half the sides of what they lie between, cells
+	inward   float64 // mean squared distance from the middle, from the inner frame to the square
+	outwards float64 // and from the inner frame to the outer
+}
+
+func framesOf(radius float64) framed {
+	f := framed{radius: radius}
+	var squared [4]float64
+	for k, h := range [4]float64{math.Sqrt(math.Pi) / 2 * radius, 1.15*radius + 1, 1.6*radius + 1, 2.2*radius + 2} {
+		f.half[k] = int(h + 0.5)
+		whole := float64(f.half[k]) + 0.5
+		squared[k] = 2 * whole * whole / 3
 	}
 	frame := func(k int) float64 { // mean squared distance within a frame
 		in, out := squared[k-1], squared[k]
 		return (out*out - in*in) / (out - in)
 	}
+	f.inward, f.outwards = frame(2)-squared[0], frame(3)-frame(2)
+	return f
+}
+
+// contrast is how much darker a square is than its surroundings foretell, as a
+// share of their light; NaN where too little of them is seen.
+func (s *boxSums) contrast(i, j int, f *framed) float64 {
+	var sum, n [4]float64
+	for k, half := range f.half {
+		sum[k], n[k] = s.over(i, j, half)
+	}
+	a, b := n[2]-n[1], n[3]-n[2]
+	if n[0] < 2*f.radius*f.radius || a < 4*f.radius || b < 4*f.radius {
+		return math.NaN()
+	}
 	inner, outer := (sum[2]-sum[1])/a, (sum[3]-sum[2])/b
-	around := inner + (inner-outer)*(frame(2)-squared[0])/(frame(3)-frame(2))
+	around := inner + (inner-outer)*f.inward/f.outwards
 	return 1 - sum[0]/n[0]/around
 }
 
-// within tells whether a candidate's middle lies in a shadow that was found.
-func within(found []Shadow, step int, c disc) bool {
+// amid tells whether a candidate's middle lies in a shadow that was found.
+func amid(found []Shadow, step int, c disc) bool {
 	for _, s := range found {
 		x, y := c.x*float64(step)+float64(step-1)/2, c.y*float64(step)+float64(step-1)/2
 		if math.Hypot(s.X-x, s.Y-y) < s.Diameter/2+c.radius*float64(step)/2 {
@@ -230,9 +247,9 @@ func overlapsAny(found []Shadow, s Shadow) bool {
 func settle(m stats.Map, c disc, found []Shadow) (Shadow, bool) {
 	half := float64(m.Step-1) / 2
 	s := Shadow{X: c.x*float64(m.Step) + half, Y: c.y*float64(m.Step) + half, Diameter: 2 * c.radius * float64(m.Step)}
+	var w window
 	for range 3 {
-		w, ok := newWindow(m, s, found)
-		if !ok {
+		if !w.take(m, s, found) {
 			return s, false
 		}
 		x, y, radius, depth, ok := w.shape()
@@ -242,8 +259,7 @@ func settle(m stats.Map, c disc, found []Shadow) (Shadow, bool) {
 		s.X, s.Y = (float64(w.i)+x)*float64(m.Step)+half, (float64(w.j)+y)*float64(m.Step)+half
 		s.Diameter, s.DepthPct = 2*radius*float64(m.Step), 100*depth
 	}
-	w, ok := newWindow(m, s, found)
-	return s, ok && w.middleWithin(m) && s.DepthPct >= 100*minDepth && s.DepthPct < 100*mostDepth
+	return s, w.take(m, s, found) && w.middleWithin(m) && s.DepthPct >= 100*minDepth && s.DepthPct < 100*mostDepth
 }
 
 // surroundings are the light in and around a shadow, on an evened map.
@@ -265,21 +281,22 @@ func around(m stats.Map, s Shadow, others []Shadow) (l surroundings) {
 	var rim [rimSectors][]float64
 	var hidden [rimSectors]int
 	var inside, far, scatter []float64
+	beside := within(others, s, (4*radius+3)*float64(m.Step))
 	m.Near(i, j, int(4*radius)+2, func(di, dj int, z float64) {
 		x, y := float64(i+di)-u, float64(j+dj)-v
-		turn := math.Atan2(y, x)/(2*math.Pi) + 0.5
+		turn := func() float64 { return math.Atan2(y, x)/(2*math.Pi) + 0.5 }
 		switch r := math.Hypot(x, y); {
 		case r <= radius:
-			at := int(turn*sectors) % sectors
+			at := int(turn()*sectors) % sectors
 			in[at], inside = append(in[at], z), append(inside, z)
 		case r > 1.15*radius+0.5 && r < 1.7*radius+2:
-			at := int(turn*rimSectors) % rimSectors
-			if inOther(m, i+di, j+dj, s, others) {
+			at := int(turn()*rimSectors) % rimSectors
+			if inAny(m, i+di, j+dj, beside) {
 				hidden[at]++
 			} else {
 				rim[at] = append(rim[at], z)
 			}
-		case r > 2.2*radius+2 && r < 4*radius+2 && !inOther(m, i+di, j+dj, s, others):
+		case r > 2.2*radius+2 && r < 4*radius+2 && !inAny(m, i+di, j+dj, beside):
 			far = append(far, z)
 		}
 	})

@@ -24,12 +24,21 @@ type window struct {
 // newWindow takes a shadow out of the flat: how much darker it is than a
 // curved surface through its rim, without what belongs to other shadows.
 func newWindow(flat stats.Map, s Shadow, others []Shadow) (window, bool) {
+	var w window
+	ok := w.take(flat, s, others)
+	return w, ok
+}
+
+// take makes the window that of a shadow; it is false where there is too little to see.
+func (w *window) take(flat stats.Map, s Shadow, others []Shadow) bool {
 	u, v := flat.Cell(s.X, s.Y)
-	w := window{i: int(math.Round(u)), j: int(math.Round(v))}
+	w.i, w.j = int(math.Round(u)), int(math.Round(v))
 	w.radius = max(1, s.Diameter/2/float64(flat.Step))
 	w.reach = 1.7*w.radius + 2
 	n := int(w.reach)
-	var rim []float64
+	most := (2*n + 1) * (2*n + 1)
+	w.cells, w.blind, w.depth = slices.Grow(w.cells[:0], most), slices.Grow(w.blind[:0], most), slices.Grow(w.depth[:0], most)
+	beside := within(others, s, (w.reach+1)*float64(flat.Step))
 	for dj := -n; dj <= n; dj++ {
 		for di := -n; di <= n; di++ {
 			r := math.Hypot(float64(di), float64(dj))
@@ -39,20 +48,21 @@ func newWindow(flat stats.Map, s Shadow, others []Shadow) (window, bool) {
 			w.cells = append(w.cells, [2]int{di, dj})
 			v := flat.At(w.i+di, w.j+dj)
 			inside := r < 1.15*w.radius+0.5
-			blind := math.IsNaN(v) || !inside && inOther(flat, w.i+di, w.j+dj, s, others)
+			blind := math.IsNaN(v) || !inside && inAny(flat, w.i+di, w.j+dj, beside)
 			w.blind = append(w.blind, blind)
 			if inside || blind {
 				v = math.NaN()
 			}
-			rim = append(rim, v)
+			w.depth = append(w.depth, v) // of the rim, its light
 		}
 	}
-	around, ok := w.fit(rim, nil)
+	around, ok := w.fit(w.depth, nil)
 	if !ok {
-		return w, false
+		return false
 	}
-	w.depth = make([]float64, len(w.cells))
+	w.energy = 0
 	for k, c := range w.cells {
+		w.depth[k] = 0
 		if !w.blind[k] {
 			w.depth[k] = 1 - flat.At(w.i+c[0], w.j+c[1])/w.surface(around, k)
 		}
@@ -61,14 +71,24 @@ func newWindow(flat stats.Map, s Shadow, others []Shadow) (window, bool) {
 		}
 		w.energy += w.depth[k] * w.depth[k]
 	}
-	return w, w.energy > 0
+	return w.energy > 0
 }
 
-// inOther tells whether a cell lies in a shadow that is not this one.
-func inOther(m stats.Map, i, j int, s Shadow, others []Shadow) bool {
-	x, y := m.Centre(i, j)
+// within lists the other shadows of which a part lies within reach px of this one's middle.
+func within(others []Shadow, s Shadow, reach float64) (near []Shadow) {
 	for _, o := range others {
-		if (o.X != s.X || o.Y != s.Y) && math.Hypot(x-o.X, y-o.Y) < 0.6*o.Diameter {
+		if (o.X != s.X || o.Y != s.Y) && math.Hypot(s.X-o.X, s.Y-o.Y) < reach+0.6*o.Diameter {
+			near = append(near, o)
+		}
+	}
+	return near
+}
+
+// inAny tells whether a cell lies in a shadow.
+func inAny(m stats.Map, i, j int, shadows []Shadow) bool {
+	x, y := m.Centre(i, j)
+	for _, o := range shadows {
+		if math.Hypot(x-o.X, y-o.Y) < 0.6*o.Diameter {
 			return true
 		}
 	}
@@ -102,6 +122,20 @@ func (w *window) flatten(z []float64) {
 	}
 }
 
+// timesPower is where among all powers, by degree and then by that of v, the product
+// of two terms is.
+var timesPower = func() (at [6][6]int) {
+	of := [6][2]int{{0, 0}, {1, 0}, {0, 1}, {2, 0}, {1, 1}, {0, 2}}
+	for a, p := range of {
+		for b, q := range of {
+			v := p[1] + q[1]
+			degree := p[0] + q[0] + v
+			at[a][b] = degree*(degree+1)/2 + v
+		}
+	}
+	return at
+}()
+
 // fit is the least-squares surface of second order through values, and, when
 // shape is given, the amplitude of it as a seventh coefficient. NaN values are
 // left out; too few of the others, or too few around the shadow, are no fit.
@@ -110,33 +144,41 @@ func (w *window) fit(values, shape []float64) ([]float64, bool) {
 	if shape != nil {
 		n = 7
 	}
-	var sums [7][7]float64
-	var right, row [7]float64
+	var powers [15]float64 // sums of u^p v^q up to the fourth degree
+	var right, cross [7]float64
 	used := 0
 	for k, v := range values {
 		if math.IsNaN(v) {
 			continue
 		}
 		used++
-		terms := w.terms(k)
-		copy(row[:], terms[:])
-		if shape != nil {
-			row[6] = shape[k]
+		t := w.terms(k)
+		for p, of := range [15]float64{1, t[1], t[2], t[3], t[4], t[5], t[3] * t[1], t[3] * t[2], t[5] * t[1], t[5] * t[2],
+			t[3] * t[3], t[3] * t[4], t[3] * t[5], t[5] * t[4], t[5] * t[5]} {
+			powers[p] += of
 		}
-		for a := range n {
-			for b := a; b < n; b++ {
-				sums[a][b] += row[a] * row[b]
+		for a, of := range t {
+			right[a] += of * v
+		}
+		if shape != nil {
+			for a, of := range t {
+				cross[a] += of * shape[k]
 			}
-			right[a] += row[a] * v
+			right[6], cross[6] = right[6]+shape[k]*v, cross[6]+shape[k]*shape[k]
 		}
 	}
 	if used < 3*n {
 		return nil, false
 	}
 	sum := mat.NewSymDense(n, nil)
-	for a := range n {
-		for b := a; b < n; b++ {
-			sum.SetSym(a, b, sums[a][b])
+	for a := range 6 {
+		for b := a; b < 6; b++ {
+			sum.SetSym(a, b, powers[timesPower[a][b]])
+		}
+	}
+	if shape != nil {
+		for a, c := range cross {
+			sum.SetSym(a, 6, c)
 		}
 	}
 	var chol mat.Cholesky

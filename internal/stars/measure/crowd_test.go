@@ -1,8 +1,11 @@
 package measure
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
+	"sort"
 	"testing"
 
 	"fitsqa/internal/stars"
@@ -24,14 +27,48 @@ type crowd struct {
 	list []truth
 	fwhm float64
 	f    *stars.Field
+
+	drawn, seen places
 }
 
 // around lists the stars drawn within reach of a place, without number k, that
 // have at least a share of its signal.
 func (c *crowd) around(k int, reach, share float64) (out []int) {
-	for i, o := range c.list {
-		if math.Abs(o.x-c.list[k].x) < reach && i != k && math.Hypot(o.x-c.list[k].x, o.y-c.list[k].y) < reach && o.snr > share*c.list[k].snr {
+	for _, i := range c.drawn.near(c.list[k].x, c.list[k].y, reach) {
+		if i != k && c.list[i].snr > share*c.list[k].snr {
 			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// places are points in order of x.
+type places []place
+
+type place struct {
+	x, y float64
+	i    int
+}
+
+func placesOf(n int, at func(i int) (x, y float64)) places {
+	p := make(places, n)
+	for i := range p {
+		p[i].x, p[i].y = at(i)
+		p[i].i = i
+	}
+	slices.SortFunc(p, func(a, b place) int { return cmp.Compare(a.x, b.x) })
+	return p
+}
+
+// near lists the points within reach of a place.
+func (p places) near(x, y, reach float64) (out []int) {
+	first := sort.Search(len(p), func(i int) bool { return p[i].x > x-reach })
+	for _, o := range p[first:] {
+		if o.x >= x+reach {
+			break
+		}
+		if math.Hypot(o.x-x, o.y-y) < reach {
+			out = append(out, o.i)
 		}
 	}
 	return out
@@ -40,12 +77,10 @@ func (c *crowd) around(k int, reach, share float64) (out []int) {
 // detections counts what was found within reach of a place, and how much of it
 // is flagged as blended.
 func (c *crowd) detections(x, y, reach float64) (n, blended int) {
-	for i := range c.f.Stars {
-		if o := &c.f.Stars[i]; math.Abs(o.X-x) < reach && math.Hypot(o.X-x, o.Y-y) < reach {
-			n++
-			if o.Blended {
-				blended++
-			}
+	for _, i := range c.seen.near(x, y, reach) {
+		n++
+		if c.f.Stars[i].Blended {
+			blended++
 		}
 	}
 	return n, blended
@@ -55,6 +90,8 @@ func (c *crowd) detections(x, y, reach float64) (n, blended int) {
 // faintest on are counted, those well above kept are in the list.
 func (c *crowd) check(t *testing.T, name string, faintest, kept float64) {
 	t.Helper()
+	c.drawn = placesOf(len(c.list), func(i int) (x, y float64) { return c.list[i].x, c.list[i].y })
+	c.seen = placesOf(len(c.f.Stars), func(i int) (x, y float64) { return c.f.Stars[i].X, c.f.Stars[i].Y })
 	var alone, found, flagged, pairs, told int
 	for k, o := range c.list {
 		if o.snr < 1.5*max(faintest, kept) || o.x < 5 || o.y < 5 || o.x > float64(c.f.Width-6) || o.y > float64(c.f.Height-6) {
@@ -80,11 +117,7 @@ func (c *crowd) check(t *testing.T, name string, faintest, kept float64) {
 	}
 	strays := 0
 	for i := range c.f.Stars {
-		st, near := &c.f.Stars[i], false
-		for _, o := range c.list {
-			near = near || math.Abs(o.x-st.X) < 2 && math.Abs(o.y-st.Y) < 2
-		}
-		if !near {
+		if st := &c.f.Stars[i]; len(c.drawn.near(st.X, st.Y, 2)) == 0 {
 			strays++
 		}
 	}

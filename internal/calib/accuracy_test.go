@@ -23,11 +23,12 @@ func model16() simCamera {
 
 // Accuracy to reach, from the design's table: offset 0.05 ADU, read noise and
 // gain 1 %, dark current 3 %, doubling temperature 0.3 °C, hot pixels 97 %
-// found and 1 % false.
+// found and 1 % false. A bias that half of the cameras show is seen by three with a
+// chance of 7 in 8; how figures scatter is TestStatedErrors' to tell.
 func TestAccuracy(t *testing.T) {
 	t.Parallel()
 	for name, model := range map[string]func() simCamera{"12 bit": model12, "16 bit": model16} {
-		for seed := range uint64(5) {
+		for seed := range uint64(3) {
 			if testing.Short() && seed > 0 {
 				break
 			}

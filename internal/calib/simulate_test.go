@@ -8,8 +8,7 @@ import (
 	"testing"
 	"time"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
+	"fitsqa/internal/demo/habit"
 	"fitsqa/internal/dust"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sensor"
@@ -86,25 +85,18 @@ func (c *simCamera) warmer(celsius float64) float64 {
 	return math.Exp(-ea / 8.617333e-5 * (1/(celsius+t0) - 1/t0))
 }
 
-func (c *simCamera) poisson(mean float64) float64 {
-	switch {
-	case mean <= 0:
-		return 0
-	case mean < 40:
-		return distuv.Poisson{Lambda: mean, Src: c.rng}.Rand()
-	}
-	return math.Round(mean + math.Sqrt(mean)*c.rng.NormFloat64())
-}
-
 // frame exposes one frame: seconds of dark current at a temperature, and
 // electrons of light in the mean.
 func (c *simCamera) frame(kind frames.Kind, seconds, celsius, light float64) *frames.Frame {
 	pixels := make([]uint16, c.w*c.h)
 	warmer := c.warmer(celsius)
 	for i := range pixels {
-		u, v := float64(i%c.w)/float64(c.w), float64(i/c.w)/float64(c.h)
-		glow := c.glow * math.Exp(-((1-u)*(1-u)+(1-v)*(1-v))/0.02)
-		e := c.poisson((c.rate[i]*warmer+glow)*seconds + light*c.lightMap[i]*c.respond[i])
+		glow := 0.0
+		if c.glow > 0 {
+			u, v := float64(i%c.w)/float64(c.w), float64(i/c.w)/float64(c.h)
+			glow = c.glow * math.Exp(-((1-u)*(1-u)+(1-v)*(1-v))/0.02)
+		}
+		e := habit.Poisson((c.rate[i]*warmer+glow)*seconds+light*c.lightMap[i]*c.respond[i], c.rng)
 		if c.fullWell > 0 && e > c.fullWell {
 			e = c.fullWell + (e-c.fullWell)*0.02
 		}
@@ -113,7 +105,7 @@ func (c *simCamera) frame(kind frames.Kind, seconds, celsius, light float64) *fr
 			e += 8 * c.read
 		}
 		adu := c.offset + c.fixed[i] + e/c.gain
-		adu = c.step * math.Round(adu/c.step)
+		adu = c.step * math.RoundToEven(adu/c.step)
 		pixels[i] = uint16(min(max(adu, 0), 65536-c.step))
 	}
 	m := frames.NoMeta()

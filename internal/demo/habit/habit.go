@@ -18,7 +18,6 @@ import (
 	"time"
 
 	"github.com/astrogo/fitsio"
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Camera is the truth. Electrons unless said otherwise; zero fields are habits
@@ -206,18 +205,25 @@ func (s *Set) expose(shot Shot, sensor, moved float64) []uint16 {
 		}
 		for x := range s.W {
 			i := y*s.W + x
-			e := s.poisson((s.rate[i]*warmer+s.Leak*(float64(x)/float64(s.W)-0.5))*shot.Exposure+row*s.respond[i]+stars[i]) + s.Loud*s.Read*s.rng.NormFloat64()
+			mean := (s.rate[i]*warmer+s.Leak*(float64(x)/float64(s.W)-0.5))*shot.Exposure + row*s.respond[i]
+			if stars != nil {
+				mean += stars[i]
+			}
+			e := Poisson(mean, s.rng) + s.Loud*s.Read*s.rng.NormFloat64()
 			adu := s.Offset + s.fixed[i] + level + moved + (e-black)/s.Gain + s.corner(shot.Bump, x, y)
-			pixels[i] = uint16(min(max(s.Step*math.Round(adu/s.Step), 0), s.Top))
+			pixels[i] = uint16(min(max(s.Step*math.RoundToEven(adu/s.Step), 0), s.Top))
 		}
 	}
 	return pixels
 }
 
-// stars is the light of stars that the sensor sees, by pixel; the faintest have
-// a thousandth of the brightest's.
-func (s *Set) stars(n int) map[int]float64 {
-	light := map[int]float64{}
+// stars is the light of stars that the sensor sees, by pixel, nil without any; the
+// faintest have a thousandth of the brightest's.
+func (s *Set) stars(n int) []float64 {
+	if n == 0 {
+		return nil
+	}
+	light := make([]float64, s.W*s.H)
 	rng := rand.New(rand.NewPCG(9, 9))
 	for range n {
 		x, y, flux := float64(s.W)*rng.Float64(), float64(s.H)*rng.Float64(), 1e6*math.Pow(1e-3, rng.Float64())
@@ -229,16 +235,6 @@ func (s *Set) stars(n int) map[int]float64 {
 		}
 	}
 	return light
-}
-
-func (s *Set) poisson(mean float64) float64 {
-	switch {
-	case mean <= 0:
-		return 0
-	case mean < 40:
-		return distuv.Poisson{Lambda: mean, Src: s.rng}.Rand()
-	}
-	return math.Round(mean + math.Sqrt(mean)*s.rng.NormFloat64())
 }
 
 func (s *Set) write(path string, shot Shot, sensor float64, pixels []uint16) error {

@@ -176,6 +176,9 @@ func (s *Sub) judge(beside company, scale float64) {
 	if s.Even {
 		faults[1].severity = 0
 	}
+	if s.Frosted && s.hiddenStars() < fewestHidden {
+		faults[4].severity = math.Min(faults[4].severity, 0.99)
+	}
 	if !beside.usual {
 		faults[2].severity = math.Min(faults[2].severity, 0.99)
 	}
@@ -203,6 +206,15 @@ func (s *Sub) judge(beside company, scale float64) {
 	case worst > 0:
 		s.Class = borderline
 	}
+}
+
+// fewestHidden stars that frost hides are plainly missing: under an unchanged sky nothing
+// else tells it.
+const fewestHidden = 10
+
+// hiddenStars is how many stars the cover hides that the sub would show.
+func (s *Sub) hiddenStars() float64 {
+	return float64(s.StarsAbove5) * s.Covered / (1 - s.Covered)
 }
 
 // doubled is how far second images go from the good limit to the spoiled one. Those that

@@ -126,9 +126,11 @@ func (r *renderer) drawStars(s *scene) {
 
 // drawHalos adds what a bright star has lost and what stands around it: of dew on the
 // optics, and of ice in the air. It is as wide as an angle, and never so narrow that it
-// would be a part of the star's image.
+// would be a part of the star's image: drops of 20 to 100 µm scatter over far more.
 func (r *renderer) drawHalos(s *scene, im image) {
-	wide := func(px float64) float64 { return max(px*lumen.scale()/r.scale(), 3*s.FWHM) } // px before the Newtonian
+	wide := func(px float64) float64 { // px before the Newtonian
+		return max(px*lumen.scale()/r.scale(), min(px, 6*s.FWHM), 3*s.FWHM)
+	}
 	if s.dew > 0 && !s.fineDew {
 		r.blob(im.x, im.y, wide(12+6*s.dew), im.flux*(math.Pow(10, 0.4*s.dew)-1))
 	}

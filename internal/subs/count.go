@@ -43,16 +43,29 @@ func (e *evidence) counts() []Finding {
 		return []Finding{{Trailed, verdict, severity, []fact.Fact{fact.Of(StarsAsStreaks, stars, fact.Count("streaks", len(f.Streaks)), fact.Number("limit", limit))}}}
 	}
 	few := Finding{FewStars, verdict, severity, []fact.Fact{fact.Of(StarCount, stars, fact.Number("of_expected", share)), limited(limit)}}
-	if !e.Transparency.Ratio.OK() && e.drownedByTwilight() {
-		facts := append(slices.Clone(few.Facts), fact.Of(InTwilight, fact.Number("times", e.sky), e.whose()))
-		return []Finding{{Twilight, verdict, severity + 1, facts}, few}
-	}
-	if clouded {
-		// Too few are left even to compare them with the other subs'.
-		few.Facts = append(few.Facts, fact.Of(TooFewToTie))
-		return []Finding{{Cloud, Cull, math.Max(severity, 2), few.Facts}, few}
+	if before := e.beforeStars(few, clouded); before.Cause != "" {
+		return []Finding{before, few}
 	}
 	return []Finding{few}
+}
+
+// beforeStars is what takes the stars of a sub that are too few to tell its light.
+func (e *evidence) beforeStars(few Finding, clouded bool) Finding {
+	because := func(c Cause, v Verdict, severity float64, why fact.Fact) Finding {
+		return Finding{c, v, severity, append(slices.Clone(few.Facts), why)}
+	}
+	times := fact.Number("times", e.sky)
+	switch {
+	case e.Transparency.Ratio.OK():
+		return Finding{}
+	case e.drownedByTwilight():
+		return because(Twilight, few.Verdict, few.Severity+1, fact.Of(InTwilight, times, e.whose()))
+	case e.skyHidden():
+		return because(Obstructed, Cull, math.Max(few.Severity, 2), fact.Of(CapOrCover, times, e.whose()))
+	case clouded: // too few are left even to compare them with the other subs'
+		return because(Cloud, Cull, math.Max(few.Severity, 2), fact.Of(TooFewToTie))
+	}
+	return Finding{}
 }
 
 // byChanceFew tells whether chance alone may bring a count so far under the expected one,
@@ -89,7 +102,7 @@ func (e *evidence) noStars() []Finding {
 		return before(Twilight, fact.Of(SunStood, fact.Number("sun_deg", e.Sky.SunAlt.V)))
 	case e.unexplainedSky():
 		return before(Cloud, fact.Of(UnderCloud, times, e.whose()))
-	case e.sky < coverSky && !e.skyByNoise:
+	case e.skyHidden():
 		none.Facts = append(none.Facts, fact.Of(CapOrCover, times, e.whose()))
 	case e.cloudAround():
 		return before(Cloud, fact.Of(BetweenClouded))

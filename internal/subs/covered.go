@@ -27,11 +27,15 @@ func (e *evidence) coveredShare() float64 {
 		return 0 // stars that are smeared out, beyond the group's, are missing for that
 	}
 	lit := weatherTransparency(e.Sub, e.base.Airmass) / (1 - math.Min(c.V, 0.95))
-	if lit < coveredLit || e.unexplainedSky() {
+	if lit < coveredLit && !e.skyHidden() || e.unexplainedSky() {
 		return 0
 	}
 	return math.Max(0, c.V-c.KnownErr())
 }
+
+// skyHidden tells whether so much of the sky is gone as no cloud hides: then what stars
+// are left shine through the gaps of a tree, and tell nothing of the weather.
+func (e *evidence) skyHidden() bool { return e.sky < coverSky && !e.skyByNoise }
 
 // unevenLight is the unevenness of the light that gets through. A share c without any
 // is part of a sub's unevenness with c (1 - c) of its square; where that is too little

@@ -8,6 +8,7 @@ import (
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/photometry"
 	"fitsqa/internal/stats"
 )
 
@@ -255,6 +256,23 @@ func TestStarlessBetweenClouds(t *testing.T) {
 	Judge(night, DefaultLimits)
 	if s := night[13]; s.Verdict != Cull || len(s.Causes) != 2 || s.Causes[0] != Cloud || s.Causes[1] != NoStars {
 		t.Errorf("%v %s", s.Causes, told(s))
+	}
+}
+
+// A few stars under half of the sky are behind a cover, not a cloud, among clouds too.
+func TestFewStarsBehindACover(t *testing.T) {
+	night := makeNight(14, "R", 30, func(i int, tr *truth) {
+		if i >= 10 && i < 17 {
+			tr.transparency = 0.3
+		}
+		if i == 13 {
+			tr.stars, tr.sky = 60, 0.38
+		}
+	})
+	night[13].Transparency = photometry.Transparency{Ratio: stats.Missing("too few stars"), Unevenness: stats.Missing("too few stars")}
+	Judge(night, DefaultLimits)
+	if s := night[13]; s.Verdict != Cull || s.Causes[0] != Obstructed {
+		t.Errorf("%s %v %s", s.Verdict, s.Causes, told(s))
 	}
 }
 

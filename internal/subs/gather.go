@@ -45,6 +45,9 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 	e.transparency = weatherTransparency(s, base.Airmass)
 	if e.covered = e.coveredShare(); e.covered > 0 { // the weather is what the rest tells
 		e.transparency /= 1 - math.Min(s.Transparency.Covered.V, 0.95)
+		if e.skyHidden() && e.transparency < coveredLit {
+			e.transparency = nan
+		}
 	}
 	e.starlight = e.ownStarlight()
 	e.burden = e.burdenOf()

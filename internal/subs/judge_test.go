@@ -661,6 +661,7 @@ func TestObstructed(t *testing.T) {
 		{0.63, 0.97, 0.6, Cull, Obstructed},
 		{0.35, 0.6, 1, Cull, Cloud},
 		{0.4, 0.9, 1.6, Cull, Cloud},
+		{0.77, 0.13, 0.39, Cull, Obstructed}, // the stars that are left shine through the gaps
 	} {
 		s := one(t, func(s *Sub) {
 			lit := s.RandomNoise.V

@@ -148,7 +148,7 @@ func (e *evidence) lowTarget() Finding {
 func (e *evidence) unsteadiness() float64 {
 	var before, after *evidence
 	for _, o := range e.around() {
-		if !o.Transparency.Ratio.OK() {
+		if math.IsNaN(o.transparency) {
 			continue
 		}
 		if o.Start.Before(e.Start) {

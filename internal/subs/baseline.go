@@ -18,6 +18,7 @@ type Baseline struct {
 	RandomNoise float64 // ADU
 	FWHM, HFD   float64 // px
 	Stars       float64 // detected
+	StarsSpread float64 // standard deviation of that among subs that are clear by their light; 0 where none is known
 	Unevenness  float64 // %
 	Halo        float64 // light in halos around the stars, over that in the stars
 	Airmass     float64 // the lowest
@@ -66,10 +67,26 @@ func newBaseline(group, like []*Sub) Baseline {
 	b.Noise = quantile(clear, 0.25, func(s *Sub) float64 { return s.NoiseADU.V })
 	b.RandomNoise = quantile(clear, 0.25, func(s *Sub) float64 { return s.RandomNoise.V })
 	b.Stars = quantile(clear, 0.75, func(s *Sub) float64 { return float64(s.Field.Count) })
+	b.StarsSpread = countSpread(clear)
 	b.Unevenness = quantile(clear, 0.25, func(s *Sub) float64 { return s.Transparency.Unevenness.V })
 	b.Halo = quantile(clear, 0.5, func(s *Sub) float64 { return s.Field.Halo.V })
 	b.Doubled = quantile(clear, 0.5, doubledShare)
 	return b
+}
+
+// countSpread is by how much star counts scatter among subs whose light is known to be
+// all there: knots of nebulae, hot pixels and faint stars come and go with the seeing.
+func countSpread(clear []*Sub) float64 {
+	var counts []float64
+	for _, s := range clear {
+		if s.Transparency.Ratio.OK() {
+			counts = append(counts, float64(s.Field.Count))
+		}
+	}
+	if len(counts) < minGroup {
+		return 0
+	}
+	return stats.MADSigma(counts)
 }
 
 // optics fills what the optics do to every star from the subs of all groups that

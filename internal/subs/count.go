@@ -32,7 +32,7 @@ func (e *evidence) counts() []Finding {
 		share = float64(f.Count) / e.base.Stars
 	}
 	verdict, severity := gradeLow(share, e.lim.StarsDoubtful, e.lim.StarsCull)
-	if verdict == Keep || !lit && byChanceFew(f.Count, share) {
+	if verdict == Keep || !lit && e.byChanceFew(share) {
 		if lost := e.lostField(); lost != nil {
 			return lost
 		}
@@ -70,11 +70,17 @@ func (e *evidence) beforeStars(few Finding, clouded bool) Finding {
 
 // byChanceFew tells whether chance alone may bring a count so far under the expected one,
 // of which it is a share: within two standard errors. Three stars where eight are usual
-// are no finding.
-func byChanceFew(n int, share float64) bool {
-	expected := float64(n) / share
-	return float64(n) > expected-2*math.Sqrt(expected)
+// are no finding, nor ten of twenty where the clear subs' counts scatter by as much.
+func (e *evidence) byChanceFew(share float64) bool {
+	n := float64(e.Field.Count)
+	expected := n / share
+	spread := e.base.StarsSpread * expected / e.base.Stars
+	return n > expected-math.Hypot(2*math.Sqrt(expected), spreadBelow*spread)
 }
+
+// spreadBelow is two standard deviations below the middle, seen from the upper quartile,
+// which is what is expected.
+const spreadBelow = 2.67
 
 // manyStreaks is more tracks than satellites leave in one sub: the stars
 // themselves are tracks.

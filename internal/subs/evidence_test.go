@@ -364,3 +364,32 @@ func TestHowManyAreOdd(t *testing.T) {
 		}
 	}
 }
+
+// Star counts that scatter among clear subs, as where knots of a nebula come and go with
+// the seeing, make no sub lack stars; where they do not scatter as much it does.
+func TestCountsThatScatter(t *testing.T) {
+	for _, c := range []struct {
+		usual, scatter float64 // of the counts, and of their logarithm
+		count          int     // of one sub
+		verdict        Verdict
+	}{
+		{20, 0.4, 9, Keep}, {60, 0.4, 24, Keep}, {200, 0.4, 80, Keep},
+		{60, 0.1, 24, Doubtful}, {200, 0.05, 80, Doubtful}, {200, 0.1, 20, Cull}, {60, 0.3, 4, Cull},
+	} {
+		night := makeNight(8, "R", 24, nil)
+		for i, s := range night { // a regular sample of a log-normal distribution, shuffled
+			q := (float64(7*i%24) + 0.5) / 24
+			s.Field.Count = int(c.usual * math.Exp(c.scatter*math.Sqrt2*math.Erfinv(2*q-1)))
+		}
+		night[10].Field.Count = c.count
+		Judge(night, DefaultLimits)
+		if s := night[10]; s.Verdict != c.verdict {
+			t.Errorf("%d stars where %.0f and e^±%.2f are usual: %s %v", c.count, c.usual, c.scatter, s.Verdict, s.Causes)
+		}
+		for i, s := range night {
+			if i != 10 && s.Verdict == Cull {
+				t.Errorf("counts of %.0f that scatter by %.2f: sub of %d stars %s %v", c.usual, c.scatter, s.Field.Count, s.Verdict, s.Causes)
+			}
+		}
+	}
+}

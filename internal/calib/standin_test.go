@@ -2,9 +2,9 @@ package calib
 
 import (
 	"math"
-	"strings"
 	"testing"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 )
 
@@ -23,8 +23,8 @@ func TestShortDarksStandInForBias(t *testing.T) {
 		if n := len(r.kind("bias")); n != 1 {
 			t.Fatalf("%d sets of bias frames", n)
 		}
-		if w := strings.Join(r.kind("bias")[0].Group.Frames[0].Warnings, "; "); !strings.Contains(w, "used as a bias") {
-			t.Errorf("warnings %q", w)
+		if w := r.kind("bias")[0].Group.Frames[0].Findings; !fact.Has(w, frames.DarkAsBias) {
+			t.Errorf("warnings %v", w)
 		}
 		camera := r.kind("camera")[0]
 		gain, noise := camera.Figure("gain_e_per_adu").Value, camera.Figure("read_noise_e").Value

@@ -3,7 +3,10 @@
 // night.json carries both.
 package fact
 
-import "strconv"
+import (
+	"slices"
+	"strconv"
+)
 
 // Code names what was found.
 type Code string
@@ -41,6 +44,11 @@ func (f Fact) Value(name string) (v Value, ok bool) {
 		}
 	}
 	return Value{}, false
+}
+
+// Is tells whether two facts are one.
+func (f Fact) Is(other Fact) bool {
+	return f.Code == other.Code && slices.Equal(f.Values, other.Values)
 }
 
 // Has tells whether one of the facts has a code.

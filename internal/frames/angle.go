@@ -4,6 +4,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"fitsqa/internal/fact"
 )
 
 // parseAngle reads a decimal number or a sexagesimal text ("18:15:29",
@@ -101,7 +103,7 @@ func (l *lookup) rightAscension() float64 {
 			x *= 15
 		}
 		if !ok || x < 0 || x > 360 {
-			l.warn("%s is no right ascension: %s", k.name, Printable(c.value))
+			l.warn(NoRightAscension, ofCard(k.name, c)...)
 			return false
 		}
 		v = x
@@ -112,12 +114,12 @@ func (l *lookup) rightAscension() float64 {
 
 // declination is in degrees.
 func (l *lookup) declination() float64 {
-	return l.degrees(synonyms.dec, 90, "declination", "CRVAL2", "CTYPE2", "DEC-")
+	return l.degrees(synonyms.dec, 90, NoDeclination, "CRVAL2", "CTYPE2", "DEC-")
 }
 
-// degrees is an angle of at most limit either way. The world-coordinate
+// degrees is an angle of at most limit either way; otherwise warns of a card that is none. The world-coordinate
 // keyword wcs counts only when its axis is of the type that it should be.
-func (l *lookup) degrees(keys []keyword, limit float64, what, wcs, axis, kind string) float64 {
+func (l *lookup) degrees(keys []keyword, limit float64, otherwise fact.Code, wcs, axis, kind string) float64 {
 	v := math.NaN()
 	l.cards(keys, func(k keyword, c card) bool {
 		if k.name == wcs && wcs != "" && !l.axisIs(axis, kind) {
@@ -125,7 +127,7 @@ func (l *lookup) degrees(keys []keyword, limit float64, what, wcs, axis, kind st
 		}
 		x, _, _, ok := l.angle(c)
 		if !ok || math.Abs(x) > limit {
-			l.warn("%s is no %s: %s", k.name, what, Printable(c.value))
+			l.warn(otherwise, ofCard(k.name, c)...)
 			return false
 		}
 		v = x

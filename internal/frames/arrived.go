@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+
+	"fitsqa/internal/fact"
 )
 
 // maxDeflate is the largest factor by which deflate can shrink data: a header
@@ -23,7 +25,7 @@ func (u *unit) holds(s *source) error {
 
 // arrived checks that the image's bytes are in the file, gzipped or not, and
 // returns notes about harmless shortcomings.
-func (u *unit) arrived(s *source) ([]string, error) {
+func (u *unit) arrived(s *source) ([]fact.Fact, error) {
 	if err := u.holds(s); err != nil {
 		return nil, err
 	}
@@ -59,9 +61,9 @@ func (u *unit) arrived(s *source) ([]string, error) {
 	return nil, nil
 }
 
-func paddingNote(have, whole int64) []string {
+func paddingNote(have, whole int64) []fact.Fact {
 	if have >= whole {
 		return nil
 	}
-	return []string{fmt.Sprintf("the last %d padding bytes are missing; the image is complete", whole-have)}
+	return []fact.Fact{fact.Of(PaddingMissing, fact.Count("bytes", int(whole-have)))}
 }

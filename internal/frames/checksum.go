@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"fitsqa/internal/fact"
 )
 
 // DamagedError says that a file is whole and well-formed and yet not what was
@@ -38,11 +40,11 @@ func (h *header) checksums() checksums {
 // behind, and change both. Damage to the data leaves the header as it was.
 func (c checksums) stale() bool { return c.hasAll && c.hasData && !allOnes(c.header, c.data) }
 
-func (c checksums) note() []string {
+func (c checksums) note() []fact.Fact {
 	if !c.stale() {
 		return nil
 	}
-	return []string{"the file does not fit its CHECKSUM: its header, and perhaps its pixels, were changed or damaged after it was written"}
+	return []fact.Fact{fact.Of(ChecksumStale)}
 }
 
 func allOnes(header, data uint32) bool {

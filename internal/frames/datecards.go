@@ -21,7 +21,7 @@ func (l *lookup) dated(dates, clocks []keyword, exposure float64) (key string, f
 		}
 		if !ok {
 			if k.name == "DATE-OBS" {
-				l.warn("%s is no date: %s", k.name, Printable(c.value))
+				l.warn(CardNoDate, ofCard(k.name, c)...)
 			}
 			return false
 		}

@@ -3,6 +3,7 @@ package frames
 import (
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 )
 
@@ -36,7 +37,7 @@ func settleDates(fs []*Frame) {
 		}
 		switch order {
 		case noOrder:
-			f.warn("the date can be read with day or month first: taken as %s", m.Start.Format("2 January 2006"))
+			f.warn(DayOrMonth, fact.Text("date", m.Start.Format(time.DateOnly)))
 		case m.between.taken:
 		default:
 			m.Start = m.Start.Add(m.between.other)

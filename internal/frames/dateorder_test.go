@@ -40,8 +40,8 @@ func TestDatesOfTwoReadings(t *testing.T) {
 		if !f.Meta.Start.Equal(all["y.fits"].Meta.Start) {
 			t.Errorf("%s: two frames of one date part", c.what)
 		}
-		if got := f.Meta.Start.Format(time.DateTime); got != c.want+" 21:38:50" || warned(f, "day or month first") != c.open {
-			t.Errorf("%s: %s, want %s; %q", c.what, got, c.want, f.Warnings)
+		if got := f.Meta.Start.Format(time.DateTime); got != c.want+" 21:38:50" || warned(f, DayOrMonth) != c.open {
+			t.Errorf("%s: %s, want %s; %v", c.what, got, c.want, f.Findings)
 		}
 	}
 }

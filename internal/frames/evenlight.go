@@ -33,7 +33,7 @@ func evenLights(fs []*Frame) {
 			f.Kind = Flat
 		case f.look.peak < 2*f.look.median:
 			f.Kind, f.KindSource = Unknown, ""
-			f.warn("nothing names it, and it shows even light without stars: taken as neither a flat nor a sub")
+			f.warn(EvenUnnamed)
 		}
 	}
 }

@@ -48,8 +48,8 @@ func TestUnnamedFlatsOfFewBits(t *testing.T) {
 		frame := scene{level: c.level, noise: c.level / 100, vignetting: 0.3}
 		writeIn(t, dir, "x.fits", frame.clipped(c.full, fmt.Sprintf("EXPTIME = %d", c.exposure)))
 		got := byName(scanDir(t, dir))
-		if f := got["x.fits"]; f.Kind != c.want || (f.Kind == Unknown) != warned(f, "neither a flat nor a sub") {
-			t.Errorf("%s: %q, want %q; %q; %+v", c.what, f.Kind, c.want, f.Warnings, f.look)
+		if f := got["x.fits"]; f.Kind != c.want || (f.Kind == Unknown) != warned(f, EvenUnnamed) {
+			t.Errorf("%s: %q, want %q; %v; %+v", c.what, f.Kind, c.want, f.Findings, f.look)
 		}
 		if a := got["a0.fits"]; a.Kind != Light {
 			t.Errorf("%s: the sub is %q; %+v", c.what, a.Kind, a.look)

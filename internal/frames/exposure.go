@@ -15,8 +15,11 @@ func exposureText(t float64) string {
 	if math.IsNaN(t) {
 		return "exposure unknown"
 	}
-	return strconv.FormatFloat(stats.Significant(t, 4), 'f', -1, 64) + " s"
+	return strconv.FormatFloat(significantSeconds(t), 'f', -1, 64) + " s"
 }
+
+// significantSeconds is an exposure with the digits that it deserves.
+func significantSeconds(t float64) float64 { return stats.Significant(t, 4) }
 
 func sameExposure(fs []*Frame) bool {
 	for _, f := range fs {

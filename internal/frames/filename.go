@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 )
 
@@ -53,7 +54,7 @@ func (f *Frame) settingsFromName() {
 	}
 	take("gain", &m.GainSetting, numbersIn(gainInName, name, within(0, 1e5)))
 	if len(told) > 0 {
-		f.warn("the header is silent: %s by the file's name", strings.Join(told, ", "))
+		f.warn(SettingsByName, fact.Text("settings", strings.Join(told, ", ")))
 	}
 }
 
@@ -180,7 +181,7 @@ func filtersFromNames(fs []*Frame) {
 		}
 		for _, f := range alike {
 			f.Meta.Filter, _ = f.filterFromPath()
-			f.warn("the header names no filter: the one by the name of file or folder is taken")
+			f.warn(FilterByName)
 		}
 	}
 }

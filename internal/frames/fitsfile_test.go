@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"fitsqa/internal/fact"
 )
 
 // The tests write FITS files byte by byte, by the standard and not through the
@@ -123,7 +125,5 @@ func readBytes(t testing.TB, content []byte) *Image {
 	return &im
 }
 
-// warned tells whether a warning contains a text.
-func warned(f *Frame, text string) bool {
-	return strings.Contains(strings.Join(f.Warnings, "\n"), text)
-}
+// warned tells whether a file was warned of.
+func warned(f *Frame, code fact.Code) bool { return fact.Has(f.Findings, code) }

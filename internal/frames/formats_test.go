@@ -1,6 +1,7 @@
 package frames
 
 import (
+	standard "cmp"
 	"encoding/csv"
 	"flag"
 	"fmt"
@@ -54,8 +55,12 @@ func describe(f *Frame) string {
 	if m.DarkSubtracted {
 		b.WriteString("    dark or bias taken off already\n")
 	}
-	for _, w := range f.Warnings {
-		fmt.Fprintf(&b, "    ! %s\n", w)
+	for _, w := range f.Findings {
+		fmt.Fprintf(&b, "    ! %s", w.Code)
+		for _, v := range w.Values {
+			fmt.Fprintf(&b, ", %s %s", v.Name, standard.Or(v.Text, fmt.Sprint(v.Number)))
+		}
+		b.WriteString("\n")
 	}
 	return b.String()
 }

@@ -1,12 +1,11 @@
 package frames
 
 import (
-	"fmt"
 	"math"
-	"slices"
 	"strings"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 )
 
@@ -53,8 +52,8 @@ type Frame struct {
 	Product   string // what a frame of kind Product is: "bad-pixel map", "spectrum" ...; "" for others
 	Resampled bool   // neighbouring pixels share their noise: aligned or otherwise interpolated, no raw frame
 
-	Warnings []string // in plain words, safe to print
-	Err      error    // why the frame cannot be used: *FormatError, *UnsupportedError, *TruncatedError or an I/O error; nil when it can be read
+	Findings []fact.Fact // what is odd about the file; texts are safe to print
+	Err      error       // why the frame cannot be used: *FormatError, *UnsupportedError, *TruncatedError or an I/O error; nil when it can be read
 
 	folders     []string // names of the folders that lead to the file, the outermost first
 	maxBytes    int64    // cap on the decoded image, from ScanOptions
@@ -169,13 +168,6 @@ func (m Meta) PixelScale() float64 {
 
 // base is the file name in Name.
 func (f *Frame) base() string { return f.Name[strings.LastIndexByte(f.Name, '/')+1:] }
-
-func (f *Frame) warn(format string, args ...any) {
-	w := fmt.Sprintf(format, args...)
-	if !slices.Contains(f.Warnings, w) {
-		f.Warnings = append(f.Warnings, w)
-	}
-}
 
 // Processed tells that a light is no raw frame: its neighbouring pixels share their
 // noise, or its header says that bias or dark were taken off. Calibration is not

@@ -4,6 +4,7 @@ import (
 	"math"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -17,7 +18,7 @@ func (l *lookup) gains(m *Meta) {
 	l.cards(synonyms.gain, func(k keyword, c card) bool {
 		v, unit, ok := parseNumber(c.value)
 		if !ok {
-			l.warn("%s is not a number: %s", k.name, Printable(c.value))
+			l.warn(CardNoNumber, ofCard(k.name, c)...)
 			return false
 		}
 		if v < 0 || v > 1e6 {
@@ -31,7 +32,7 @@ func (l *lookup) gains(m *Meta) {
 			return false
 		case math.IsNaN(m.ElectronsPerADU) && v != math.Trunc(v) && v < 20 && k.name == "GAIN":
 			m.ElectronsPerADU = v
-			l.warn("GAIN = %g has a fraction: taken as electrons per ADU, not as the camera's gain setting", stats.Significant(v, 4))
+			l.warn(GainFraction, fact.Number("gain", stats.Significant(v, 4)))
 			return false
 		}
 		m.GainSetting = stats.Significant(v, settingDigits)

@@ -217,7 +217,7 @@ func TestHeaderHabits(t *testing.T) {
 			m := f.Meta
 			near := func(name string, got, want float64) {
 				if want != 0 && !(math.Abs(got-want) <= 1e-6*(1+math.Abs(want))) && !(math.IsNaN(got) && math.IsNaN(want)) {
-					t.Errorf("%s %v, want %v (%q)", name, got, want, f.Warnings)
+					t.Errorf("%s %v, want %v (%v)", name, got, want, f.Findings)
 				}
 			}
 			if h.kind != Unknown && f.Kind != h.kind {
@@ -226,7 +226,7 @@ func TestHeaderHabits(t *testing.T) {
 			if h.start != "" {
 				want, err := time.Parse("2006-01-02T15:04:05.999", h.start)
 				if err != nil || m.Start.Sub(want).Abs() > time.Millisecond || m.StartZoned != h.zoned {
-					t.Errorf("start %v, zoned %v, want %v, %v (%q)", m.Start, m.StartZoned, want, h.zoned, f.Warnings)
+					t.Errorf("start %v, zoned %v, want %v, %v (%v)", m.Start, m.StartZoned, want, h.zoned, f.Findings)
 				}
 			}
 			near("zone", m.Zone, h.zone)

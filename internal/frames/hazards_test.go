@@ -219,8 +219,8 @@ func TestSilentMisreads(t *testing.T) {
 			}
 		}},
 		{"duplicate keyword: the first", twoByTwo("EXPTIME = 10", "EXPTIME = 20"), func(t *testing.T, f *Frame) {
-			if f.Meta.Exposure != 10 || !warned(f, "more than once") {
-				t.Errorf("exposure %v, warnings %q", f.Meta.Exposure, f.Warnings)
+			if f.Meta.Exposure != 10 || !warned(f, CardTwice) {
+				t.Errorf("exposure %v, warnings %v", f.Meta.Exposure, f.Findings)
 			}
 		}},
 		{"duplicate structural keyword: the first", twoByTwo("NAXIS1  = 7"), func(t *testing.T, f *Frame) {
@@ -240,8 +240,8 @@ func TestSilentMisreads(t *testing.T) {
 			}
 		}},
 		{"padding missing", twoByTwo()[:2888], func(t *testing.T, f *Frame) {
-			if !warned(f, "padding") {
-				t.Errorf("warnings %q", f.Warnings)
+			if !warned(f, PaddingMissing) {
+				t.Errorf("warnings %v", f.Findings)
 			}
 		}},
 		{"trailing garbage", append(twoByTwo(), []byte("garbage")...), nil},

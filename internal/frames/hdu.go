@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"fitsqa/internal/fact"
 )
 
 const (
@@ -171,7 +173,7 @@ type scaling struct {
 
 // scaling reads BSCALE, BZERO and BLANK. Values that make no sense are left
 // out with a warning.
-func (h *header) scaling(bitpix int) (s scaling, warnings []string) {
+func (h *header) scaling(bitpix int) (s scaling, warnings []fact.Fact) {
 	s = scaling{scale: 1}
 	read := func(key string, to *float64) {
 		c, ok := h.structural(key)
@@ -180,7 +182,7 @@ func (h *header) scaling(bitpix int) (s scaling, warnings []string) {
 		}
 		v, _, ok := parseNumber(c.value)
 		if !ok || math.Abs(v) > 1e30 {
-			warnings = append(warnings, fmt.Sprintf("%s is not a usable number (%s): taken as %g", key, Printable(c.value), *to))
+			warnings = append(warnings, fact.Of(ScalingUnusable, append(ofCard(key, c), fact.Number("taken", *to))...))
 			return
 		}
 		*to = v
@@ -189,7 +191,7 @@ func (h *header) scaling(bitpix int) (s scaling, warnings []string) {
 	read("BZERO", &s.zero)
 	if s.scale == 0 {
 		s.scale = 1
-		warnings = append(warnings, "BSCALE is 0: taken as 1")
+		warnings = append(warnings, fact.Of(ScaleZero))
 	}
 	c, ok := h.structural("BLANK")
 	if !ok || c.value == "" {
@@ -198,9 +200,9 @@ func (h *header) scaling(bitpix int) (s scaling, warnings []string) {
 	n, ok := wholeNumber(c.value)
 	switch {
 	case bitpix < 0:
-		warnings = append(warnings, "BLANK does not apply to floating-point samples: ignored") // FITS 4.0 section 4.4.2.5
+		warnings = append(warnings, fact.Of(BlankOfFloats))
 	case !ok:
-		warnings = append(warnings, fmt.Sprintf("BLANK is not a whole number (%s): ignored", Printable(c.value)))
+		warnings = append(warnings, fact.Of(BlankUnusable, fact.Text("value", Printable(c.value))))
 	default:
 		s.blank, s.hasBlank = n, true
 	}

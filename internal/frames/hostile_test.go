@@ -116,13 +116,13 @@ func TestOddNames(t *testing.T) {
 // through a warning or an error.
 func TestHeaderTextIsPrintable(t *testing.T) {
 	f := scanBytes(t, "x.fits", twoByTwo("IMAGETYP= '\x1b[2Jflat'", "EXPTIME = '\x1b]0;x\x07'", "CCD-TEMP= '\xe2\x80\xae12'", "RA      = 'a\x1bb'", "TRIMSEC = '\x9b31m'"))
-	all := strings.Join(f.Warnings, " ") + string(f.Meta.Target) + fmt.Sprint(f.Err)
+	all := fmt.Sprint(f.Findings) + string(f.Meta.Target) + fmt.Sprint(f.Err)
 	for _, r := range all {
 		if r < ' ' || r >= 0x7f && r < 0xa0 || r == '\u202e' {
 			t.Errorf("%q holds %q", all, r)
 		}
 	}
-	if len(f.Warnings) == 0 {
+	if len(f.Findings) == 0 {
 		t.Error("no warnings to check")
 	}
 }
@@ -137,8 +137,8 @@ func TestTruncated(t *testing.T) {
 			t.Errorf("cut at %d: %v", cut, f.Err)
 		}
 	}
-	if f := scanBytes(t, "x.fits", whole[:22880]); f.Err != nil || !warned(f, "padding") {
-		t.Errorf("only padding missing: %v, %q", f.Err, f.Warnings)
+	if f := scanBytes(t, "x.fits", whole[:22880]); f.Err != nil || !warned(f, PaddingMissing) {
+		t.Errorf("only padding missing: %v, %v", f.Err, f.Findings)
 	}
 	if f := scanBytes(t, "x.fits", whole[:300]); !malformed.matches(f.Err) {
 		t.Errorf("cut inside the header: %v", f.Err)

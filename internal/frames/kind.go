@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 )
 
@@ -120,7 +121,7 @@ func (f *Frame) classify(headerKind string, folders []string) {
 		f.Kind, f.KindSource = pixels, KindFromPixels
 	}
 	if header != Unknown && named != Unknown && named != header {
-		f.warn("the header says %s, the name says %s: taken as a %s", header, named, header)
+		f.warn(KindByHeader, fact.Text("header", string(header)), fact.Text("name", string(named)))
 	}
 	f.contradictions()
 }
@@ -128,11 +129,11 @@ func (f *Frame) classify(headerKind string, folders []string) {
 // takeName settles a frame whose header says light and whose name says calibration.
 func (f *Frame) takeName(headerKind string, named Kind, source KindSource) {
 	if f.Disputed = f.look.starry(); f.Disputed {
-		f.warn("the header says %q, the name says %s, and there are stars: taken as neither", Printable(headerKind), named)
+		f.warn(KindOpen, fact.Text("header", Printable(headerKind)), fact.Text("name", string(named)))
 		return
 	}
 	f.Kind, f.KindSource = named, source
-	f.warn("the header says %q, the name says %s: taken as a %s", Printable(headerKind), named, named)
+	f.warn(KindByName, fact.Text("header", Printable(headerKind)), fact.Text("name", string(named)))
 }
 
 // notTheTarget are the folders without those that are named after the target.
@@ -149,29 +150,29 @@ func (f *Frame) contradictions() {
 	switch f.Kind {
 	case Bias:
 		if f.Meta.Exposure > maxBiasExposure {
-			f.warn("a bias of %s: longer than any bias", exposureText(f.Meta.Exposure))
+			f.warn(BiasLong, exposureValue(f.Meta.Exposure))
 		}
 		if l.starry() {
-			f.warn("a bias with starlight")
+			f.warn(BiasStarry)
 		}
 	case Dark:
 		if l.starry() {
-			f.warn("a dark with starlight")
+			f.warn(DarkStarry)
 		}
 		if f.flatLike() {
-			f.warn("a dark as bright as a flat")
+			f.warn(DarkBright)
 		}
 		if f.Meta.Exposure <= shortestDark && !f.flatLike() {
-			f.warn("a dark of %s: it is a bias, and used as one", exposureText(f.Meta.Exposure))
+			f.warn(DarkIsBias, exposureValue(f.Meta.Exposure))
 			f.Kind = Bias
 		}
 	case Flat:
 		if l.starry() && !f.bright() {
-			f.warn("a flat that is dim and has stars")
+			f.warn(FlatStarry)
 		}
 	case Light:
 		if f.flatLike() {
-			f.warn("a light as bright and even as a flat, without stars")
+			f.warn(LightFlat)
 		}
 	}
 }

@@ -5,8 +5,9 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"strings"
 	"testing"
+
+	"fitsqa/internal/fact"
 )
 
 // sceneSide is the side of the synthetic frames, px.
@@ -70,14 +71,14 @@ func TestKinds(t *testing.T) {
 		file   []byte
 		kind   Kind
 		source KindSource
-		warns  string // part of a warning; "" for none
+		warns  fact.Code // "" for none
 	}{
 		{"header", "a.fits", biasScene.file("IMAGETYP= 'Bias Frame'", "EXPTIME = 0"), Bias, KindFromHeader, ""},
 		{"header, lower case", "a.fits", darkScene.file("IMAGETYP= 'dark'", "EXPTIME = 60"), Dark, KindFromHeader, ""},
 		{"header, number", "a.fits", flatScene.file("PICTTYPE= 4"), Flat, KindFromHeader, ""},
 		{"header, object", "a.fits", lightScene.file("IMAGETYP= 'object'", "EXPTIME = 60"), Light, KindFromHeader, ""},
 		{"dark for flats", "a.fits", biasScene.file("IMAGETYP= 'Flat Dark'", "EXPTIME = 2"), Dark, KindFromHeader, ""},
-		{"header beats folder", "flats/a.fits", darkScene.file("IMAGETYP= 'DARK'", "EXPTIME = 60"), Dark, KindFromHeader, "name says flat"},
+		{"header beats folder", "flats/a.fits", darkScene.file("IMAGETYP= 'DARK'", "EXPTIME = 60"), Dark, KindFromHeader, KindByHeader},
 		{"second keyword", "a.fits", darkScene.file("FRAME   = '2021-11-25T06:20:07.053'", "OBSTYPE = 'dark'", "EXPTIME = 9"), Dark, KindFromHeader, ""},
 		{"folder", "Darks/set 1/a.fits", darkScene.file("EXPTIME = 60"), Dark, KindFromFolder, ""},
 		{"nearest folder", "lights/FLATS_Ha/a.fits", flatScene.file("EXPTIME = 3"), Flat, KindFromFolder, ""},
@@ -90,24 +91,24 @@ func TestKinds(t *testing.T) {
 		{"pixels: light", "a.fits", lightScene.file("EXPTIME = 60"), Light, KindFromPixels, ""},
 		{"pixels: neither", "a.fits", biasScene.file(), Unknown, "", ""},
 		{"pixels: short dim flat", "a.fits", scene{level: 4000, noise: 20, vignetting: 0.4}.file("EXPTIME = 0.02"), Unknown, "", ""},
-		{"flat called light", "flat_1.fits", flatScene.file("IMAGETYP= 'Light Frame'", "EXPTIME = 23"), Flat, KindFromName, "taken as a flat"},
-		{"flat called light, by folder", "flats/1.fits", flatScene.file("IMAGETYP= 'Light Frame'", "EXPTIME = 23"), Flat, KindFromFolder, "taken as a flat"},
-		{"12-bit flat called light", "flats/1.fits", scene{level: 1700, noise: 9, vignetting: 0.3}.file("IMAGETYP= 'Light Frame'", "EXPTIME = 2"), Flat, KindFromFolder, "taken as a flat"},
+		{"flat called light", "flat_1.fits", flatScene.file("IMAGETYP= 'Light Frame'", "EXPTIME = 23"), Flat, KindFromName, KindByName},
+		{"flat called light, by folder", "flats/1.fits", flatScene.file("IMAGETYP= 'Light Frame'", "EXPTIME = 23"), Flat, KindFromFolder, KindByName},
+		{"12-bit flat called light", "flats/1.fits", scene{level: 1700, noise: 9, vignetting: 0.3}.file("IMAGETYP= 'Light Frame'", "EXPTIME = 2"), Flat, KindFromFolder, KindByName},
 		{"dim flat by its name alone", "flat_V_3.fits", scene{level: 900, noise: 8, vignetting: 0.2}.file("EXPTIME = 2"), Flat, KindFromName, ""},
-		{"dark called light", "darks/1.fits", darkScene.file("IMAGETYP= 'LIGHT'", "EXPTIME = 60"), Dark, KindFromFolder, "taken as a dark"},
-		{"called both, with stars", "darks/1.fits", lightScene.file("IMAGETYP= 'LIGHT'", "EXPTIME = 60"), Unknown, "", "taken as neither"},
+		{"dark called light", "darks/1.fits", darkScene.file("IMAGETYP= 'LIGHT'", "EXPTIME = 60"), Dark, KindFromFolder, KindByName},
+		{"called both, with stars", "darks/1.fits", lightScene.file("IMAGETYP= 'LIGHT'", "EXPTIME = 60"), Unknown, "", KindOpen},
 		{"dark nebula", "Dark Nebula 7/1.fits", lightScene.file("IMAGETYP= 'LIGHT'", "EXPTIME = 60"), Light, KindFromHeader, ""},
 		{"folder of the target", "Flat Rock/1.fits", lightScene.file("IMAGETYP= 'LIGHT'", "OBJECT  = 'Flat_Rock'", "EXPTIME = 60"), Light, KindFromHeader, ""},
 		{"dark site", "dark site/M33_1.fits", lightScene.file("EXPTIME = 60"), Light, KindFromPixels, ""},
 		{"corrected light", "M33_dark_subtracted_1.fits", lightScene.file("IMAGETYP= 'LIGHT'", "EXPTIME = 60"), Light, KindFromHeader, ""},
 		{"misspelt key", "a.fits", flatScene.file("IMAGTYP = 'Flat Field'", "EXPTIME = 3"), Flat, KindFromHeader, ""},
-		{"dark of a twentieth of a second", "a.fits", biasScene.file("IMAGETYP= 'Dark'", "EXPTIME = 0.05"), Bias, KindFromHeader, "it is a bias"},
-		{"light that looks like a flat", "m33.fits", flatScene.file("IMAGETYP= 'Light'", "EXPTIME = 23"), Light, KindFromHeader, "bright and even"},
-		{"dark with starlight", "a.fits", lightScene.file("IMAGETYP= 'Dark'", "EXPTIME = 60"), Dark, KindFromHeader, "dark with starlight"},
-		{"bias with starlight", "a.fits", lightScene.file("IMAGETYP= 'Bias'", "EXPTIME = 0"), Bias, KindFromHeader, "bias with starlight"},
-		{"bias of 30 s", "a.fits", biasScene.file("IMAGETYP= 'Bias'", "EXPTIME = 30"), Bias, KindFromHeader, "bias of 30 s"},
-		{"dark of 0 s", "a.fits", biasScene.file("IMAGETYP= 'Dark'", "EXPTIME = 0"), Bias, KindFromHeader, "it is a bias"},
-		{"dark of 0.1 s", "a.fits", biasScene.file("IMAGETYP= 'Dark'", "EXPTIME = 0.1"), Bias, KindFromHeader, "it is a bias"},
+		{"dark of a twentieth of a second", "a.fits", biasScene.file("IMAGETYP= 'Dark'", "EXPTIME = 0.05"), Bias, KindFromHeader, DarkIsBias},
+		{"light that looks like a flat", "m33.fits", flatScene.file("IMAGETYP= 'Light'", "EXPTIME = 23"), Light, KindFromHeader, LightFlat},
+		{"dark with starlight", "a.fits", lightScene.file("IMAGETYP= 'Dark'", "EXPTIME = 60"), Dark, KindFromHeader, DarkStarry},
+		{"bias with starlight", "a.fits", lightScene.file("IMAGETYP= 'Bias'", "EXPTIME = 0"), Bias, KindFromHeader, BiasStarry},
+		{"bias of 30 s", "a.fits", biasScene.file("IMAGETYP= 'Bias'", "EXPTIME = 30"), Bias, KindFromHeader, BiasLong},
+		{"dark of 0 s", "a.fits", biasScene.file("IMAGETYP= 'Dark'", "EXPTIME = 0"), Bias, KindFromHeader, DarkIsBias},
+		{"dark of 0.1 s", "a.fits", biasScene.file("IMAGETYP= 'Dark'", "EXPTIME = 0.1"), Bias, KindFromHeader, DarkIsBias},
 		{"dark of 0.2 s", "a.fits", biasScene.file("IMAGETYP= 'Dark'", "EXPTIME = 0.2"), Dark, KindFromHeader, ""},
 	} {
 		t.Run(tc.what, func(t *testing.T) {
@@ -118,8 +119,8 @@ func TestKinds(t *testing.T) {
 			if f.Kind != tc.kind || f.KindSource != tc.source {
 				t.Errorf("kind %q from %q, want %q from %q; %v", f.Kind, f.KindSource, tc.kind, tc.source, f.look)
 			}
-			if all := strings.Join(f.Warnings, "; "); tc.warns == "" && all != "" || !strings.Contains(all, tc.warns) {
-				t.Errorf("warnings %q, want %q", all, tc.warns)
+			if tc.warns == "" && len(f.Findings) > 0 || tc.warns != "" && !warned(f, tc.warns) {
+				t.Errorf("warnings %v, want %q", f.Findings, tc.warns)
 			}
 		})
 	}
@@ -132,11 +133,11 @@ func TestLightWithoutLight(t *testing.T) {
 	writeIn(t, dir, "cap.fits", darkScene.file("IMAGETYP= 'Light'", "EXPTIME = 60"))
 	writeIn(t, dir, "sky.fits", scene{level: 1200, noise: 12}.file("IMAGETYP= 'Light'", "EXPTIME = 60"))
 	fs := byName(scanDir(t, dir))
-	if !warned(fs["cap.fits"], "without light") {
-		t.Errorf("cap.fits: %q", fs["cap.fits"].Warnings)
+	if !warned(fs["cap.fits"], LightUnlit) {
+		t.Errorf("cap.fits: %v", fs["cap.fits"].Findings)
 	}
-	if warned(fs["sky.fits"], "without light") {
-		t.Errorf("sky.fits: %q", fs["sky.fits"].Warnings)
+	if warned(fs["sky.fits"], LightUnlit) {
+		t.Errorf("sky.fits: %v", fs["sky.fits"].Findings)
 	}
 }
 
@@ -174,18 +175,17 @@ func TestColourPattern(t *testing.T) {
 		what  string
 		file  []byte
 		want  string
-		warns string
+		warns fact.Code
 	}{
 		{"right claim", mosaic.file("BAYERPAT= 'GRBG'"), "GRBG", ""},
-		{"wrong claim", mosaic.file("FILTER  = 'RGGB'"), "GRBG", "pixels show green at the first pixel"},
-		{"no claim", mosaic.file(), "GRBG", "does not mention"},
+		{"wrong claim", mosaic.file("FILTER  = 'RGGB'"), "GRBG", MosaicOther},
+		{"no claim", mosaic.file(), "GRBG", MosaicUnclaimed},
 		{"no mosaic", lightScene.file(), "", ""},
 		{"no light to judge by", darkScene.file("IMAGETYP= 'Dark'", "BAYERPAT= 'RGGB'"), "RGGB", ""},
 	} {
 		f := scanBytes(t, "m33.fits", tc.file)
-		all := strings.Join(f.Warnings, "; ")
-		if f.Meta.Bayer != tc.want || tc.warns == "" && all != "" || !strings.Contains(all, tc.warns) {
-			t.Errorf("%s: pattern %q (%q), want %q; %v", tc.what, f.Meta.Bayer, all, tc.want, f.look)
+		if f.Meta.Bayer != tc.want || tc.warns == "" && len(f.Findings) > 0 || tc.warns != "" && !warned(f, tc.warns) {
+			t.Errorf("%s: pattern %q (%v), want %q; %v", tc.what, f.Meta.Bayer, f.Findings, tc.want, f.look)
 		}
 	}
 }
@@ -202,8 +202,8 @@ func TestKindsOfRealFrames(t *testing.T) {
 		if f.Err != nil || f.Kind != want {
 			t.Errorf("%s is a %s: %v", f.Name, f.Kind, f.Err)
 		}
-		if (want == Flat) != (len(f.Warnings) == 1 && warned(f, "taken as a flat")) {
-			t.Errorf("%s: %q", f.Name, f.Warnings)
+		if (want == Flat) != (len(f.Findings) == 1 && warned(f, KindByName)) {
+			t.Errorf("%s: %v", f.Name, f.Findings)
 		}
 		if f.look.starry() {
 			t.Errorf("%s has stars: %v", f.Name, f.look)

@@ -4,6 +4,8 @@ import (
 	"math"
 	"strings"
 	"time"
+
+	"fitsqa/internal/fact"
 )
 
 // zone is by how many hours the observer's clock is ahead of UTC by a card of
@@ -79,11 +81,11 @@ func (l *lookup) localStart(m *Meta) bool {
 func (l *lookup) takeLocal(m *Meta, t time.Time) {
 	m.Start = t
 	if math.IsNaN(m.Zone) {
-		l.warn("the start is given in local time and no card tells the zone: taken as it stands")
+		l.warn(LocalAsItStands)
 		return
 	}
 	m.Start = t.Add(-seconds(m.Zone * 3600))
-	l.warn("the start is given in local time: taken as %s", zoneText(m.Zone))
+	l.warn(LocalInZone, fact.Text("zone", zoneText(m.Zone)))
 }
 
 func zoneText(hours float64) string {
@@ -112,7 +114,7 @@ func (l *lookup) utcBeside(m *Meta) {
 		m.StartZoned = true
 		if quarter != 0 {
 			m.Start = m.Start.Add(-quarter)
-			l.warn("DATE-OBS is local time: %s tells UTC, %g h off", k.name, quarter.Hours())
+			l.warn(LocalByUTC, fact.Text("key", k.name), fact.Number("hours", quarter.Hours()))
 		}
 		return true
 	})

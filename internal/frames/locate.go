@@ -6,6 +6,7 @@ import (
 	"io"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames/tiled"
 )
 
@@ -36,7 +37,7 @@ func (u *unit) imageBytes() int64 {
 
 // locate finds the first image of two axes: in the primary unit, in an image
 // extension, or tile-compressed in a binary table.
-func locate(s *source, maxBytes int64) (*unit, []string, error) {
+func locate(s *source, maxBytes int64) (*unit, []fact.Fact, error) {
 	var primary *header
 	var passed error // why the units so far are no image
 	for i := range maxUnits {
@@ -120,7 +121,7 @@ func skipUnit(s *source, dataBytes int64) error {
 
 // image turns a unit into the image it holds. A unit without data gives
 // neither image nor error.
-func (h *header) image(u hdu) (*unit, []string, error) {
+func (h *header) image(u hdu) (*unit, []fact.Fact, error) {
 	switch {
 	case u.groups:
 		return nil, nil, &UnsupportedError{"random groups"}
@@ -139,7 +140,7 @@ func (h *header) image(u hdu) (*unit, []string, error) {
 		return nil, nil, err
 	}
 	found := &unit{width: w, height: ht, planes: planes, bitpix: u.bitpix, dataBytes: u.dataBytes, header: h}
-	var warnings []string
+	var warnings []fact.Fact
 	found.scaling, warnings = h.scaling(u.bitpix)
 	if found.imageBytes() > u.dataBytes {
 		return nil, nil, &FormatError{fmt.Sprintf("the data unit of %d bytes is smaller than its image", u.dataBytes)}
@@ -149,7 +150,7 @@ func (h *header) image(u hdu) (*unit, []string, error) {
 
 // givenTwice warns of cards that tell the picture's shape or coding more than once,
 // differently: the first counts, and the pixels may be others than meant.
-func (h *header) givenTwice() (warnings []string) {
+func (h *header) givenTwice() (warnings []fact.Fact) {
 	for _, key := range []string{"BITPIX", "NAXIS", "NAXIS1", "NAXIS2", "NAXIS3", "BZERO", "BSCALE", "BLANK"} {
 		first, ok := h.structural(key)
 		if !ok {
@@ -159,7 +160,7 @@ func (h *header) givenTwice() (warnings []string) {
 			a, _, ok1 := parseNumber(first.value)
 			b, _, ok2 := parseNumber(c.value)
 			if !c.long && (ok1 != ok2 || a != b) {
-				warnings = append(warnings, fmt.Sprintf("%s is given twice, as %s and as %s: the first is taken, and the pixels may be wrong", key, Printable(first.value), Printable(c.value)))
+				warnings = append(warnings, fact.Of(ShapeTwice, append(ofCard(key, first), fact.Text("other", Printable(c.value)))...))
 				break
 			}
 		}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"sync"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -356,7 +357,7 @@ func (f *Frame) checkBayer() {
 		off := l.offGreen(greenFirst(green))
 		if f.Kind != Bias && f.Kind != Dark && off > 0.01*math.Abs(l.median) && off > 4*limit {
 			f.Meta.Bayer = green
-			f.warn("the pixels show a colour mosaic that the header does not mention: taken as %s (red and blue may be exchanged)", green)
+			f.warn(MosaicUnclaimed, fact.Text("pattern", green))
 		}
 		return
 	}
@@ -365,8 +366,11 @@ func (f *Frame) checkBayer() {
 	}
 	was := f.Meta.Bayer
 	f.Meta.Bayer = shiftBayer(was, 1, 0)
-	f.warn("the header says colour pattern %s, the pixels show %s at the first pixel: taken as %s (red and blue may be exchanged)",
-		was, map[bool]string{true: "green", false: "no green"}[greenFirst(green)], f.Meta.Bayer)
+	shown := 0
+	if greenFirst(green) {
+		shown = 1
+	}
+	f.warn(MosaicOther, fact.Text("claimed", was), fact.Count("green_first", shown), fact.Text("pattern", f.Meta.Bayer))
 }
 
 // offGreen is how far red or blue, whichever is further, lies from the mean of

@@ -1,10 +1,10 @@
 package frames
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -12,11 +12,11 @@ import (
 // what it had to say about them.
 type lookup struct {
 	h        *header
-	warnings []string
+	warnings []fact.Fact
 }
 
-func (l *lookup) warn(format string, args ...any) {
-	l.warnings = append(l.warnings, fmt.Sprintf(format, args...))
+func (l *lookup) warn(code fact.Code, values ...fact.Value) {
+	l.warnings = append(l.warnings, fact.Of(code, values...))
 }
 
 // blankText are texts that stand for "not known".
@@ -39,7 +39,7 @@ func (l *lookup) cards(keys []keyword, use func(k keyword, c card) bool) {
 			}
 			for _, other := range all[i+1:] {
 				if other.value != c.value {
-					l.warn("%s stands more than once with different values: the first, %s, is taken", k.name, Printable(c.value))
+					l.warn(CardTwice, ofCard(k.name, c)...)
 					break
 				}
 			}
@@ -76,7 +76,7 @@ func (l *lookup) measure(keys []keyword, units map[string]float64, missing float
 	l.cards(keys, func(k keyword, c card) bool {
 		x, unit, ok := parseNumber(c.value)
 		if !ok {
-			l.warn("%s is not a number: %s", k.name, Printable(c.value))
+			l.warn(CardNoNumber, ofCard(k.name, c)...)
 			return false
 		}
 		if k.factor != 0 {
@@ -85,7 +85,7 @@ func (l *lookup) measure(keys []keyword, units map[string]float64, missing float
 		x *= factorOf(unit, c.comment, units)
 		if !valid(x) {
 			if x != 0 { // 0 is how "not known" is written
-				l.warn("%s = %g makes no sense: ignored", k.name, stats.Significant(x, 4))
+				l.warn(CardSenseless, fact.Text("key", k.name), fact.Number("number", stats.Significant(x, 4)))
 			}
 			return false
 		}

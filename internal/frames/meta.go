@@ -5,13 +5,14 @@ import (
 	"regexp"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 )
 
 // meta turns header cards into metadata; what it had to guess or leave out is
 // in the warnings.
-func (u *unit) meta(m *Meta) []string {
+func (u *unit) meta(m *Meta) []fact.Fact {
 	l := &lookup{h: u.header}
 	nan := math.NaN()
 	if m.Exposure = l.positive(synonyms.exposure, inSeconds, nan, 1e6); math.IsNaN(m.Exposure) { // a 0 beside another card is no exposure
@@ -36,8 +37,8 @@ func (u *unit) meta(m *Meta) []string {
 	m.RA, m.Dec = l.rightAscension(), l.declination()
 	l.site(m)
 	l.witnesses(m)
-	l.unsetPair(&m.RA, &m.Dec, "pointing")
-	l.unsetPair(&m.SiteLat, &m.SiteLon, "site")
+	l.unsetPair(&m.RA, &m.Dec, PointingUnset)
+	l.unsetPair(&m.SiteLat, &m.SiteLon, SiteUnset)
 	m.SiteElevation = l.number(synonyms.siteElevation, nan, within(-500, 9000))
 	m.PierSide = l.pierSide()
 	m.Rotator = l.number(synonyms.rotator, nan, within(-360, 360))
@@ -59,10 +60,10 @@ func (u *unit) meta(m *Meta) []string {
 
 // unsetPair drops coordinates that are both exactly 0: what programs write when
 // nothing was entered.
-func (l *lookup) unsetPair(a, b *float64, what string) {
+func (l *lookup) unsetPair(a, b *float64, otherwise fact.Code) {
 	if *a == 0 && *b == 0 {
 		*a, *b = math.NaN(), math.NaN()
-		l.warn("the %s's coordinates are both 0: taken as not set", what)
+		l.warn(otherwise)
 	}
 }
 

@@ -129,7 +129,7 @@ func TestMoments(t *testing.T) {
 		// A Julian date of 10 decimals is good to 10 microseconds.
 		w, _ := time.Parse("2006-01-02T15:04:05.999999", tc.want)
 		if (got == "") != (tc.want == "") || got != "" && f.Meta.Start.Sub(w).Abs() > time.Millisecond {
-			t.Errorf("%q start at %q, want %q (%q)", tc.cards, got, tc.want, f.Warnings)
+			t.Errorf("%q start at %q, want %q (%v)", tc.cards, got, tc.want, f.Findings)
 		}
 	}
 }
@@ -240,7 +240,7 @@ func TestMeta(t *testing.T) {
 		}
 		// As text, so that NaN is like NaN.
 		if got := fmt.Sprint(tc.got(f.Meta)); got != fmt.Sprint(tc.want) {
-			t.Errorf("%s: got %v, want %v (%q)", tc.name, got, tc.want, f.Warnings)
+			t.Errorf("%s: got %v, want %v (%v)", tc.name, got, tc.want, f.Findings)
 		}
 	}
 }

@@ -4,6 +4,8 @@ import (
 	"math"
 	"strings"
 	"time"
+
+	"fitsqa/internal/fact"
 )
 
 // start finds when the exposure began, UTC, and how that is known. FITS 4.0
@@ -25,7 +27,7 @@ func (l *lookup) start(m *Meta) {
 	m.Start, m.StartZoned = found.t.Add(-l.timeScale(key)), found.zoned || strings.Contains(key, "UT")
 	m.between = found.slashed
 	if found.local != "" {
-		l.warn("%s has the zone %s, which stands for several or is not known here: taken as local time", key, Printable(found.local))
+		l.warn(ZoneAmbiguous, fact.Text("key", key), fact.Text("zone", Printable(found.local)))
 	}
 	if c, ok := l.h.get(key); ok && !m.StartZoned && (saysLocal(c.comment) || found.local != "" || l.timeSystem() == "LOCAL") {
 		l.takeLocal(m, m.Start)
@@ -39,7 +41,7 @@ func (l *lookup) timeless() {
 	l.cards(synonyms.dateTime, func(k keyword, c card) bool {
 		m, ok := parseMoment(c.value)
 		if ok && !m.timed {
-			l.warn("%s has a date but no time of day: start unknown", k.name)
+			l.warn(CardNoTime, fact.Text("key", k.name))
 		}
 		return ok
 	})

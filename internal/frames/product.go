@@ -50,7 +50,7 @@ func markResampled(fs []*Frame) {
 		}
 		for _, f := range alike {
 			f.Resampled = true
-			f.warn("neighbouring pixels share their noise: aligned or interpolated, no raw frame; calibration is not applied to it")
+			f.warn(SharedNoise)
 		}
 	}
 }

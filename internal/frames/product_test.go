@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"strings"
 	"testing"
 )
 
@@ -125,7 +124,7 @@ func TestResampledSubs(t *testing.T) {
 		sc := lightScene
 		sc.seed = uint64(100 * c.dx)
 		f := scanBytes(t, "a.fits", floats(shifted(sc.samples(), sceneSide, c.dx, c.dy), sceneSide, "IMAGETYP= 'Light'", "EXPTIME = 60"))
-		if f.Resampled != c.want || c.want != strings.Contains(strings.Join(f.Warnings, " "), "share their noise") {
+		if f.Resampled != c.want || c.want != warned(f, SharedNoise) {
 			t.Errorf("shift %v, %v: resampled %v; near %v far %v", c.dx, c.dy, f.Resampled, f.look.near, f.look.far)
 		}
 	}
@@ -210,11 +209,11 @@ func TestFloatZeroIsOneCameras(t *testing.T) {
 
 func TestCardsGivenTwice(t *testing.T) {
 	f := scanBytes(t, "a.fits", lightScene.file("BZERO   = 0"))
-	if !strings.Contains(strings.Join(f.Warnings, " "), "BZERO is given twice") {
-		t.Errorf("%q", f.Warnings)
+	if !warned(f, ShapeTwice) {
+		t.Errorf("%v", f.Findings)
 	}
-	if f = scanBytes(t, "a.fits", lightScene.file("BZERO   = 32768.0")); strings.Contains(strings.Join(f.Warnings, " "), "twice") {
-		t.Errorf("the same twice: %q", f.Warnings)
+	if f = scanBytes(t, "a.fits", lightScene.file("BZERO   = 32768.0")); warned(f, ShapeTwice) {
+		t.Errorf("the same twice: %v", f.Findings)
 	}
 }
 

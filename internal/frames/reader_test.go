@@ -55,8 +55,8 @@ func TestTrim(t *testing.T) {
 	}
 	for _, s := range []string{"[17:528,1:520]", "[0:5,1:5]", "[1:5]", "3", "[a:b,c:d]"} {
 		f := scanBytes(t, "x.fits", fits(16, []int{w, h}, px, "TRIMSEC = '"+s+"'"))
-		if f.Err != nil || f.Image.Width != w || len(f.Warnings) == 0 {
-			t.Errorf("TRIMSEC %s: %+v %v %q", s, f.Image, f.Err, f.Warnings)
+		if f.Err != nil || f.Image.Width != w || len(f.Findings) == 0 {
+			t.Errorf("TRIMSEC %s: %+v %v %v", s, f.Image, f.Err, f.Findings)
 		}
 	}
 }

@@ -93,8 +93,8 @@ func TestFloatsThatCarryBZERO(t *testing.T) {
 		if im.U16 == nil || im.U16[7] != 3007 {
 			t.Errorf("%s: %v", name, im.Float32(0, nil)[7])
 		}
-		if (name == "physical") != warned(f, "BZERO") {
-			t.Errorf("%s: warnings %q", name, f.Warnings)
+		if (name == "physical") != warned(f, ZeroIgnored) {
+			t.Errorf("%s: warnings %v", name, f.Findings)
 		}
 	}
 }

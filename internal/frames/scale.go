@@ -17,7 +17,7 @@ func (l *lookup) scaleCard(pixelSize float64) (scale float64) {
 		}
 		x, unit, ok := parseNumber(value)
 		if !ok {
-			l.warn("%s is not a number: %s", k.name, Printable(c.value))
+			l.warn(CardNoNumber, ofCard(k.name, c)...)
 			return false
 		}
 		x = math.Abs(x) * factorOf(unit, c.comment, inArcsec)

@@ -9,6 +9,7 @@ import (
 	"sync"
 	"sync/atomic"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 )
 
@@ -101,7 +102,7 @@ func Settle(fs []*Frame) {
 // Clone is a frame of its own, to be settled among others.
 func (f *Frame) Clone() *Frame {
 	c := *f
-	c.Warnings = slices.Clone(f.Warnings)
+	c.Findings = slices.Clone(f.Findings)
 	return &c
 }
 
@@ -119,7 +120,7 @@ func (f *Frame) scanUnguarded(opt ScanOptions) {
 	f.maxBytes = opt.MaxBytes
 	var headerKind string
 	err := Again(func() (err error) {
-		f.Meta, f.Image, f.Warnings = NoMeta(), Layout{}, nil
+		f.Meta, f.Image, f.Findings = NoMeta(), Layout{}, nil
 		headerKind, err = f.scanFile(opt)
 		return err
 	})
@@ -140,16 +141,10 @@ func (f *Frame) scanFile(opt ScanOptions) (headerKind string, err error) {
 	if err != nil {
 		return headerKind, err
 	}
-	for _, w := range warnings {
-		f.warn("%s", w)
-	}
-	for _, w := range u.sections(&f.Meta) {
-		f.warn("%s", w)
-	}
+	f.warnOf(warnings)
+	f.warnOf(u.sections(&f.Meta))
 	f.Image = u.layout(s)
-	for _, w := range u.meta(&f.Meta) {
-		f.warn("%s", w)
-	}
+	f.warnOf(u.meta(&f.Meta))
 	f.settingsFromName()
 	headerKind = (&lookup{h: u.header}).kindText()
 	f.headerKind = headerKind
@@ -168,9 +163,7 @@ func (f *Frame) scanFile(opt ScanOptions) (headerKind string, err error) {
 	if err != nil {
 		return headerKind, err
 	}
-	for _, w := range notes {
-		f.warn("%s", w)
-	}
+	f.warnOf(notes)
 	if err := f.lookAtPixels(opt.Looks); err != nil {
 		return headerKind, err
 	}
@@ -283,7 +276,7 @@ func lightless(fs []*Frame) {
 			continue
 		}
 		if f.look.median < d.look.median+0.5*d.look.spread {
-			f.warn("a light without light: no star, and no brighter than %s", Printable(d.Name))
+			f.warn(LightUnlit, fact.Text("than", Printable(d.Name)))
 		}
 	}
 }

@@ -1,9 +1,10 @@
 package frames
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
+
+	"fitsqa/internal/fact"
 )
 
 // parseSection reads a section such as "[17:528,1:520]": first and last pixel
@@ -40,7 +41,7 @@ func (s Section) within(w, h int) bool {
 // sections settles which part of the stored image is picture and which is
 // overscan. A trim section that reaches outside the image was applied already
 // by some program and is left alone.
-func (u *unit) sections(m *Meta) (warnings []string) {
+func (u *unit) sections(m *Meta) (warnings []fact.Fact) {
 	u.trim = Section{X1: u.width, Y1: u.height}
 	full := u.trim
 	for _, key := range []string{"TRIMSEC", "DATASEC"} {
@@ -50,11 +51,11 @@ func (u *unit) sections(m *Meta) (warnings []string) {
 		}
 		s, ok := parseSection(c.value)
 		if !ok {
-			warnings = append(warnings, fmt.Sprintf("%s cannot be read (%s): ignored", key, Printable(c.value)))
+			warnings = append(warnings, fact.Of(SectionUnread, ofCard(key, c)...))
 			continue
 		}
 		if !s.within(u.width, u.height) {
-			warnings = append(warnings, fmt.Sprintf("%s %s reaches outside the image of %d x %d: taken as trimmed already", key, Printable(c.value), u.width, u.height))
+			warnings = append(warnings, fact.Of(SectionOutside, append(ofCard(key, c), fact.Count("width_px", u.width), fact.Count("height_px", u.height))...))
 			return warnings
 		}
 		u.trim = s
@@ -63,7 +64,6 @@ func (u *unit) sections(m *Meta) (warnings []string) {
 	if u.trim == full {
 		return warnings
 	}
-	warnings = append(warnings, fmt.Sprintf("trimmed to %d x %d of %d x %d pixels by the header's section",
-		u.trim.X1-u.trim.X0, u.trim.Y1-u.trim.Y0, u.width, u.height))
-	return warnings
+	return append(warnings, fact.Of(Trimmed, fact.Count("width_px", u.trim.X1-u.trim.X0), fact.Count("height_px", u.trim.Y1-u.trim.Y0),
+		fact.Count("stored_width_px", u.width), fact.Count("stored_height_px", u.height)))
 }

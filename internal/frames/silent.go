@@ -1,6 +1,9 @@
 package frames
 
-import "fitsqa/internal/names"
+import (
+	"fitsqa/internal/fact"
+	"fitsqa/internal/names"
+)
 
 // takenBy is what frames of one size tell of the camera that took them.
 type takenBy struct {
@@ -42,7 +45,7 @@ func camerasBySize(fs []*Frame) {
 		if !s.binnings && !f.Meta.binTold {
 			f.Meta.BinX, f.Meta.BinY = s.binX, s.binY
 		}
-		f.warn("the header names no camera: taken for %s, the only one of its size", Printable(string(s.camera)))
+		f.warn(CameraBySize, fact.Text("camera", Printable(string(s.camera))))
 	}
 }
 

@@ -11,7 +11,7 @@ import (
 // observatories write west as positive: unless a letter, the comment or the
 // keyword tells, the sign is open and the sky has to bear it out.
 func (l *lookup) site(m *Meta) {
-	m.SiteLat = l.degrees(synonyms.siteLat, 90, "latitude", "", "", "")
+	m.SiteLat = l.degrees(synonyms.siteLat, 90, NoLatitude, "", "", "")
 	m.SiteLon = math.NaN()
 	l.cards(synonyms.siteLon, func(k keyword, c card) bool {
 		x, sexagesimal, side, ok := l.angle(c)
@@ -20,7 +20,7 @@ func (l *lookup) site(m *Meta) {
 			x *= 15
 		}
 		if side == 'N' || side == 'S' || !ok || math.Abs(x) > 360 {
-			l.warn("%s is no longitude: %s", k.name, Printable(c.value))
+			l.warn(NoLongitude, ofCard(k.name, c)...)
 			return false
 		}
 		if side == 0 && (stated && !east || !stated && x > 0 && onlyWest(c.comment)) {

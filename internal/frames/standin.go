@@ -89,7 +89,7 @@ func standInForBias(fs []*Frame) {
 		}
 		for _, f := range some {
 			f.Kind, f.standsIn = Bias, true
-			f.warn("a dark of %s: used as a bias, of which there are none", exposureText(f.Meta.Exposure))
+			f.warn(DarkAsBias, exposureValue(f.Meta.Exposure))
 		}
 	}
 }

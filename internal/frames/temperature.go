@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -17,10 +18,10 @@ func (l *lookup) temperature(keys []keyword) float64 {
 		unit = thermometer(unit, c.comment)
 		switch {
 		case !ok:
-			l.warn("%s is not a number: %s", k.name, Printable(c.value))
+			l.warn(CardNoNumber, ofCard(k.name, c)...)
 			return false
 		case unit == "K" || x > 100 && x < 400:
-			l.warn("%s = %g can only be kelvin: taken as %.1f °C", k.name, stats.Significant(x, 4), x-273.15)
+			l.warn(Kelvin, fact.Text("key", k.name), fact.Number("number", stats.Significant(x, 4)), fact.Number("temp_c", x-273.15))
 			v = x - 273.15
 		case unit == "F":
 			v = (x - 32) / 1.8

@@ -9,12 +9,13 @@ import (
 	"strconv"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames/tiled"
 )
 
 // tiledImage reads the keywords of a tile-compressed image (FITS 4.0 section
 // 10.1 and 10.2) out of its table's header.
-func (h *header) tiledImage(u hdu) (*unit, []string, error) {
+func (h *header) tiledImage(u hdu) (*unit, []fact.Fact, error) {
 	if len(u.axes) != 2 || u.bitpix != 8 {
 		return nil, nil, &FormatError{"a compressed image in a table that has not two axes of bytes"}
 	}
@@ -34,7 +35,7 @@ func (h *header) tiledImage(u hdu) (*unit, []string, error) {
 		return nil, nil, err
 	}
 	found := &unit{width: w, height: ht, planes: planes, bitpix: t.Bitpix, dataBytes: u.dataBytes, header: h, tiles: t}
-	var warnings []string
+	var warnings []fact.Fact
 	found.scaling, warnings = h.scaling(t.Bitpix)
 	return found, warnings, nil
 }

@@ -26,7 +26,7 @@ func settleZeros(fs []*Frame) {
 		}
 		f.zeroIgnored = true
 		f.look.shift(-32768)
-		f.warn("floating-point samples with BZERO 32768, but those of this camera are physical already: BZERO ignored")
+		f.warn(ZeroIgnored)
 		f.classify(f.headerKind, f.folders)
 	}
 }

@@ -49,7 +49,7 @@ type Result struct {
 	Changes     []string           // of the camera against other nights, in words; whoever holds the ledger fills it
 	Impossible  string             // why times and site cannot be true, so that no figure rests on them; "" when they can
 	First       []fact.Fact        // what must be read before anything else; among Warnings too
-	OfFiles     []string           // warnings of single files, alike ones in one line
+	OfFiles     []OddFiles         // warnings of single files, alike ones together
 	Warnings    []fact.Fact        // of the whole night
 }
 

@@ -80,8 +80,8 @@ func fakeNight(n int) *night.Result {
 	for _, s := range r.Subs {
 		r.Frames = append(r.Frames, s.Frame)
 	}
-	r.Frames[0].Warnings = []string{`EXPTIME "300,0" has a decimal comma: read as 300`}
-	r.OfFiles = []string{r.Frames[0].Name + ": " + r.Frames[0].Warnings[0]}
+	r.Frames[0].Findings = []fact.Fact{fact.Of(frames.CardNoNumber, fact.Text("key", "EXPTIME"), fact.Text("value", "300,0,0"))}
+	r.OfFiles = []night.OddFiles{{Finding: r.Frames[0].Findings[0], Files: 1, Kind: frames.Light, First: r.Frames[0].Name}}
 	r.Verdicts = fakeVerdicts(r.Subs)
 	r.Calib = fakeCalib(r)
 	r.Worth = fakeWorth()

@@ -6,6 +6,7 @@ import (
 	"unicode/utf8"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/say"
 )
 
 // fileJSON identifies a file on disk.
@@ -19,14 +20,15 @@ type fileJSON struct {
 
 type frameJSON struct {
 	fileJSON
-	Kind       string   `json:"kind"`
-	KindSource string   `json:"kind_source"`
-	Master     bool     `json:"master"`
-	Width      int      `json:"width_px"`
-	Height     int      `json:"height_px"`
-	Planes     int      `json:"planes"`
-	Warnings   []string `json:"warnings"`
-	Error      string   `json:"error,omitempty"`
+	Kind         string     `json:"kind"`
+	KindSource   string     `json:"kind_source"`
+	Master       bool       `json:"master"`
+	Width        int        `json:"width_px"`
+	Height       int        `json:"height_px"`
+	Planes       int        `json:"planes"`
+	Warnings     []string   `json:"warnings"`
+	WarningFacts []factJSON `json:"warning_facts"`
+	Error        string     `json:"error,omitempty"`
 }
 
 func kindName(k frames.Kind) string {
@@ -51,7 +53,7 @@ func newFileJSON(f *frames.Frame) fileJSON {
 func newFrameJSON(f *frames.Frame) frameJSON {
 	j := frameJSON{
 		fileJSON: newFileJSON(f), Kind: kindName(f.Kind), KindSource: string(f.KindSource), Master: f.Master,
-		Width: f.Image.Width, Height: f.Image.Height, Planes: f.Image.Planes, Warnings: list(f.Warnings),
+		Width: f.Image.Width, Height: f.Image.Height, Planes: f.Image.Planes, Warnings: list(say.OfFile(f)), WarningFacts: newFactsJSON(f.Findings),
 	}
 	if f.Err != nil {
 		j.Error = f.Err.Error()

@@ -297,7 +297,7 @@ func fieldDetails(r *night.Result) []string {
 }
 
 // allWarnings are those of the night, of the verdicts, and of single files.
-func allWarnings(r *night.Result) []string { return append(say.Warnings(r), r.OfFiles...) }
+func allWarnings(r *night.Result) []string { return append(say.Warnings(r), say.OfFiles(r.OfFiles)...) }
 
 func unusableDetails(sum summary) []string {
 	var texts []string

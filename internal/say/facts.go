@@ -6,7 +6,9 @@ import (
 	"maps"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
+	"time"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
@@ -16,8 +18,9 @@ import (
 // {name #sub} a number of subs, {name ±} a number with the error that name_err is,
 // {name +} how many more there are, {name ?is:are} the first for one and the second for
 // others, {name @} the words of the facts that the text has the codes of, with the same
-// values.
-var phrases = merged(findingPhrases, groupPhrases, warningPhrases, cameraWarnings, figureNotes, fieldPhrases, motionPhrases, placePhrases, dustPhrases, clockPhrases)
+// values, {name =} a number in plain decimals, {name >2 January 2006} a date (ISO 8601)
+// in that layout.
+var phrases = merged(filePhrases, findingPhrases, groupPhrases, warningPhrases, cameraWarnings, figureNotes, fieldPhrases, motionPhrases, placePhrases, dustPhrases, clockPhrases)
 
 func merged(tables ...map[fact.Code]string) map[fact.Code]string {
 	all := map[fact.Code]string{}
@@ -42,7 +45,7 @@ func sorted[K ~string, V any](table map[K]V) []string {
 	return names
 }
 
-var placeholder = regexp.MustCompile(`\{(\w+)(?: ([%#±@+?][^}]*))?\}`)
+var placeholder = regexp.MustCompile(`\{(\w+)(?: ([%#±@+?=>][^}]*))?\}`)
 
 // Fact puts one fact into words.
 func Fact(f fact.Fact) string {
@@ -59,6 +62,11 @@ func Fact(f fact.Fact) string {
 			return cmp.Or(stats.Known(v.Number, err.Number, 0).PlusMinus(), fmt.Sprintf("%.3g", v.Number))
 		case parts[2] == "@":
 			return clauses(f, v.Text)
+		case parts[2] == "=":
+			return strconv.FormatFloat(v.Number, 'f', -1, 64)
+		case parts[2][0] == '>':
+			date, _ := time.Parse(time.DateOnly, v.Text)
+			return date.Format(parts[2][1:])
 		case parts[2][0] == '?':
 			one, many, _ := strings.Cut(parts[2][1:], ":")
 			if v.Number == 1 {

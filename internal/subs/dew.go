@@ -171,16 +171,24 @@ func (e *evidence) haloed() bool {
 }
 
 // ownStarlight is the sky, times the baseline, that is the stars' own: what they lost,
-// spread over the field.
+// spread over the field. Where the sky is told by its noise, the light's own noise; 0
+// where the gain that tells it is not known.
 func (e *evidence) ownStarlight() float64 {
-	if e.skyByNoise || !(e.transparency < 1) {
+	if !(e.transparency < 1) {
 		return 0
 	}
 	var light float64
 	for i := range e.Field.Stars {
 		light += e.Field.Stars[i].Flux
 	}
-	return light * (1/e.transparency - 1) / float64(e.Field.Width*e.Field.Height) / e.base.Sky
+	light *= (1/e.transparency - 1) / float64(e.Field.Width*e.Field.Height)
+	if !e.skyByNoise {
+		return light / e.base.Sky
+	}
+	if share := light / e.ElectronsPerADU / (e.base.RandomNoise * e.base.RandomNoise); share > 0 {
+		return share
+	}
+	return 0
 }
 
 // fallFact tells a fall, and what halos tell of it.

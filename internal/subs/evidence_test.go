@@ -393,3 +393,27 @@ func TestCountsThatScatter(t *testing.T) {
 		}
 	}
 }
+
+// What dew takes from the stars stands over the whole field as sky: it is no cloud lit
+// from below, be the sky known by its level or, uncalibrated, by its noise alone.
+func TestOwnStarlightIsNoLitCloud(t *testing.T) {
+	const ownLight = 0.4 // of a clear sub's sky, all of the stars' light
+	for _, calibrated := range []bool{true, false} {
+		night := makeNight(11, "R", 30, func(i int, tr *truth) {
+			tr.transparency = math.Exp(-0.08 * math.Max(0, float64(i-12)))
+			tr.sky = 1 + ownLight*(1-tr.transparency)
+			tr.halo = 0.3 * (1/tr.transparency - 1)
+		})
+		for i, s := range night {
+			light := ownLight * 1000 * float64(s.Field.Width*s.Field.Height)
+			s.Field.Stars = []stars.Star{{Flux: light * math.Exp(-0.08*math.Max(0, float64(i-12)))}}
+			s.Calibrated = calibrated
+		}
+		Judge(night, DefaultLimits)
+		for _, s := range night[24:] {
+			if s.Verdict != Cull || s.Causes[0] != Dewed {
+				t.Errorf("calibrated %v: %s %s %v %s", calibrated, s.File, s.Verdict, s.Causes, told(s))
+			}
+		}
+	}
+}

@@ -95,8 +95,8 @@ func (f *Frame) takeLook(r *Reader) error {
 // touch fresh memory takes as long as to look at the pixels.
 type lookSums struct {
 	cols   int
-	phase  [4][]float64
-	blocks [][]float64 // strips of 2x2 block means, row after row
+	phase  [4][]float32
+	blocks [][]float32 // strips of 2x2 block means, row after row
 	peak   float64
 	fine   bool
 	near   []float64 // see shares
@@ -104,8 +104,8 @@ type lookSums struct {
 
 	im     Image // scratch, as the next ones: a strip,
 	px     []float32
-	cell   []float64
-	values []float64
+	cell   []float32
+	values []float32
 }
 
 var spareSums = sync.Pool{New: func() any { return new(lookSums) }}
@@ -120,7 +120,7 @@ func (s *lookSums) reset(cols int) {
 }
 
 // newStrip is room for one more strip of blocks.
-func (s *lookSums) newStrip() []float64 {
+func (s *lookSums) newStrip() []float32 {
 	if n := len(s.blocks); n < cap(s.blocks) {
 		return s.blocks[:n+1][n][:0]
 	}
@@ -131,19 +131,21 @@ func (s *lookSums) add(im *Image, x0, cols int) {
 	px := s.window(im, x0, cols)
 	s.shares(px, cols)
 	strip := s.newStrip()
+	w := cols / 2
 	for y := 0; y+1 < im.Height; y += 2 {
-		lower, upper := px[y*cols:(y+1)*cols], px[(y+1)*cols:(y+2)*cols]
-		for x := 0; x+1 < cols; x += 2 {
-			p := [4]float64{float64(lower[x]), float64(lower[x+1]), float64(upper[x]), float64(upper[x+1])}
-			for _, v := range p {
-				if v > s.peak {
-					s.peak = v
-				}
-			}
-			if (x/2+y/2)%5 == 0 { // a fifth is plenty for medians
-				s.addPhases(p)
-			}
-			strip = append(strip, (p[0]+p[1]+p[2]+p[3])/4)
+		lower, upper := px[y*cols:][:2*w], px[(y+1)*cols:][:2*w]
+		for _, row := range [2][]float32{lower, upper} {
+			top, _ := stats.TopOfRow(row)
+			s.peak = max(s.peak, float64(top))
+		}
+		for x := 2 * ((5 - y/2%5) % 5); x < 2*w; x += 2 * 5 { // a fifth is plenty for medians
+			s.addPhases([4]float32{lower[x], lower[x+1], upper[x], upper[x+1]})
+		}
+		strip = slices.Grow(strip, w)[:len(strip)+w]
+		means := strip[len(strip)-w:]
+		stats.AddPairs(means, lower, upper)
+		for i := range means {
+			means[i] /= 4
 		}
 	}
 	s.blocks = append(s.blocks, strip)
@@ -166,11 +168,11 @@ func (s *lookSums) window(im *Image, x0, cols int) []float32 {
 }
 
 // addPhases takes in a block's pixels, each for its phase.
-func (s *lookSums) addPhases(p [4]float64) {
+func (s *lookSums) addPhases(p [4]float32) {
 	for k, v := range p {
-		if !math.IsNaN(v) {
+		if v == v {
 			s.phase[k] = append(s.phase[k], v)
-			s.fine = s.fine || v != math.Trunc(v)
+			s.fine = s.fine || float64(v) != math.Trunc(float64(v))
 		}
 	}
 }
@@ -192,8 +194,8 @@ func (s *lookSums) look() look {
 	diffs := s.values[:0]
 	for _, strip := range s.blocks {
 		for i := 1; i < len(strip); i += 3 {
-			if d := strip[i] - strip[i-1]; i%w != 0 && !math.IsNaN(d) {
-				diffs = append(diffs, math.Abs(d))
+			if d := strip[i] - strip[i-1]; i%w != 0 && d == d {
+				diffs = append(diffs, max(d, -d))
 			}
 		}
 	}
@@ -212,10 +214,10 @@ func (s *lookSums) look() look {
 // structure takes what tells pictures from maps, spectra and resampled frames.
 func (s *lookSums) structure(l *look) {
 	l.near, l.far = typical(s.near), typical(s.far)
-	seen := map[float64]bool{}
+	seen := map[float32]bool{}
 	for _, strip := range s.blocks {
 		for i := 0; i < len(strip) && len(seen) < manyValues; i += 2 {
-			if v := strip[i]; !math.IsNaN(v) {
+			if v := strip[i]; v == v {
 				seen[v] = true
 			}
 		}
@@ -232,7 +234,8 @@ func (s *lookSums) differing(by int) float64 {
 	for _, strip := range s.blocks {
 		for i := 0; i+w < len(strip); i += 2 {
 			if i%w+1 < w {
-				s.values = append(s.values, math.Abs(strip[i+by]-strip[i]))
+				d := strip[i+by] - strip[i]
+				s.values = append(s.values, max(d, -d))
 			}
 		}
 	}
@@ -240,8 +243,8 @@ func (s *lookSums) differing(by int) float64 {
 }
 
 // typical is the median; 0 of nothing.
-func typical(x []float64) float64 {
-	x = slices.DeleteFunc(x, math.IsNaN)
+func typical[T stats.Float](x []T) float64 {
+	x = slices.DeleteFunc(x, func(v T) bool { return v != v })
 	if len(x) == 0 {
 		return 0
 	}
@@ -251,25 +254,27 @@ func typical(x []float64) float64 {
 // countStars counts local maxima 8 sigma above their surroundings of which all
 // four neighbours are raised too. A hot pixel or a particle hit raises its own
 // block only.
-func countStars(px []float64, w int, sigma float64) int {
+func countStars(px []float32, w int, sigma float64) int {
 	n := 0
+	quick := float32(4 * sigma)
 	for y := 2; y < len(px)/w-2; y++ {
 		for x := 2; x < w-2; x++ {
 			i := y*w + x
 			v := px[i]
-			near := [4]float64{px[i-1], px[i+1], px[i-w], px[i+w]}
+			near := [4]float32{px[i-1], px[i+1], px[i-w], px[i+w]}
 			if !(v >= near[0] && v > near[1] && v >= near[2] && v > near[3]) ||
-				v-px[i-2] < 4*sigma || v-px[i+2] < 4*sigma { // cheap, and most maxima of noise end here
+				v-px[i-2] < quick || v-px[i+2] < quick { // cheap, and most maxima of noise end here
 				continue
 			}
-			ring := []float64{px[i-2-2*w], px[i-2*w], px[i+2-2*w], px[i-2], px[i+2], px[i-2+2*w], px[i+2*w], px[i+2+2*w]}
+			ring := []float32{px[i-2-2*w], px[i-2*w], px[i+2-2*w], px[i-2], px[i+2], px[i-2+2*w], px[i+2*w], px[i+2+2*w]}
 			back := stats.MedianInPlace(ring)
-			if !(v-back > 8*sigma) {
+			height := float64(v) - back
+			if !(height > 8*sigma) {
 				continue
 			}
 			raised := 0
 			for _, q := range near {
-				if q-back > max(3*sigma, 0.08*(v-back)) {
+				if float64(q)-back > max(3*sigma, 0.08*height) {
 					raised++
 				}
 			}

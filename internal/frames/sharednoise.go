@@ -61,7 +61,7 @@ func (s *lookSums) starless(px []float32, cols, x0 int) float64 {
 	s.cell = s.cell[:0]
 	for y := 0; y*cols < len(px); y += 3 {
 		for x := x0 + y%2; x < x0+shareCell; x += 2 {
-			if v := float64(px[y*cols+x]); !math.IsNaN(v) {
+			if v := px[y*cols+x]; v == v {
 				s.cell = append(s.cell, v)
 			}
 		}
@@ -72,7 +72,7 @@ func (s *lookSums) starless(px []float32, cols, x0 int) float64 {
 	n := len(s.cell)
 	median := stats.SelectKth(s.cell, n/2)
 	low := stats.SelectKth(s.cell[:n/2], n*16/100)
-	return median + shareClip*(median-low)
+	return float64(median) + shareClip*float64(median-low)
 }
 
 // resampled tells that neighbouring pixels share their noise, and that it is not faint

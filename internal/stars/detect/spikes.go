@@ -222,6 +222,7 @@ type ray struct {
 // processor need not wait for one after the other.
 func (a *ray) inward(far, near int) []float64 {
 	n := 0
+	first, last := a.noiseAt(far), a.noiseAt(near)
 	for r := far; r >= near; r-- {
 		out := float64(r)
 		x, y := a.x+out*a.cos, a.y+out*a.sin
@@ -233,7 +234,7 @@ func (a *ray) inward(far, near int) []float64 {
 		a.across(at[:3], out, a.cos, a.sin)
 		a.across(at[3:6], out, a.cos*t.cos-a.sin*t.sin, a.sin*t.cos+a.cos*t.sin)
 		a.across(at[6:], out, a.cos*t.cos+a.sin*t.sin, a.sin*t.cos-a.cos*t.sin)
-		a.noise[n] = a.p.Mesh.NoiseAt(x, y)
+		a.noise[n] = first + (last-first)*float64(far-r)/float64(max(far-near, 1)) // cells of the mesh are longer
 		n++
 	}
 	stats.Fetch(a.p.R, 0, a.at[:9*n])
@@ -243,6 +244,11 @@ func (a *ray) inward(far, near int) []float64 {
 		a.light[i] = (middle - (left+right)/2) / a.noise[i]
 	}
 	return a.light[:n]
+}
+
+// noiseAt is the noise of a pixel r px out.
+func (a *ray) noiseAt(r int) float64 {
+	return a.p.Mesh.NoiseAt(a.x+float64(r)*a.cos, a.y+float64(r)*a.sin)
 }
 
 // across gives the indices of three pixels across a direction, r px out; -1 outside the

@@ -36,7 +36,7 @@ type sieve []uint32
 // A sieve has at least so many counters for each detection, as long as they are not more
 // than fit into a processor's cache: then each has many detections, but so have places
 // that most of so many fields share.
-const countersEach, countersMost = 16, 1 << 21
+const countersEach, countersMost = 8, 1 << 21
 
 func newSieve(fields []*stars.Field) sieve {
 	n := 0

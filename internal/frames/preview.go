@@ -2,6 +2,7 @@ package frames
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/stats"
 )
@@ -112,15 +113,35 @@ func (s *Shrinker) addRow(row []float32) {
 // finishBlocks turns the sums of a row of blocks into means.
 func (s *Shrinker) finishBlocks() {
 	p := s.Preview
+	first := len(p.Pixels)
+	p.Pixels = slices.Grow(p.Pixels, p.Width)[:first+p.Width]
+	blocks := p.Pixels[first:]
+	sumBlocks(blocks, s.sum, p.Step)
 	for bx, bad := range s.bad {
-		var sum float32
-		for _, v := range s.sum[bx*p.Step:][:p.Step] {
-			sum += v
-		}
-		p.Pixels = append(p.Pixels, sum/float32(p.Step*p.Step-bad)) // 0/0 is NaN
+		blocks[bx] /= float32(p.Step*p.Step - bad) // 0/0 is NaN
 	}
 	clear(s.sum)
 	clear(s.bad)
+}
+
+// sumBlocks sums blocks of so many columns, four side by side: one sum would wait for
+// itself.
+func sumBlocks(blocks, columns []float32, step int) {
+	for len(blocks) >= 4 {
+		a, b, c, d := columns[:step], columns[step:][:step], columns[2*step:][:step], columns[3*step:][:step]
+		var sa, sb, sc, sd float32
+		for k := range a {
+			sa, sb, sc, sd = sa+a[k], sb+b[k], sc+c[k], sd+d[k]
+		}
+		blocks[0], blocks[1], blocks[2], blocks[3] = sa, sb, sc, sd
+		blocks, columns = blocks[4:], columns[4*step:]
+	}
+	for bx := range blocks {
+		blocks[bx] = 0
+		for _, v := range columns[bx*step:][:step] {
+			blocks[bx] += v
+		}
+	}
 }
 
 // AddCrops cuts square pieces of at most size px, an even number, around places of

@@ -140,23 +140,25 @@ func (p *Plane) noteBright(y int, need []float32) {
 	row := p.R[y*p.W:][:p.W-margin]
 	for x := margin; x < len(row); x++ {
 		x += stats.NextReaching(row[x:], need)
-		if x < len(row) && p.higher(x, y) <= 1 {
+		if x < len(row) && p.hardlyExceeded(x, y) {
 			p.bright = append(p.bright, int32(y*p.W+x))
 		}
 	}
 }
 
-// higher counts the pixels around one that are higher.
-func (p *Plane) higher(x, y int) (n int) {
+// hardlyExceeded tells whether at most one of the pixels around one is higher. On the
+// slope of a star two of the row that is looked at first mostly are.
+func (p *Plane) hardlyExceeded(x, y int) bool {
 	v := p.R[y*p.W+x]
-	for j := y - 1; j <= y+1; j++ {
+	n := 0
+	for j := y - 1; j <= y+1 && n <= 1; j++ {
 		for _, o := range p.R[j*p.W+x-1:][:3] {
 			if o > v {
 				n++
 			}
 		}
 	}
-	return n
+	return n <= 1
 }
 
 // lower counts the pixels around one that are lower, or hold no number.

@@ -116,14 +116,13 @@ func (p *Plane) FindSaturation() float64 {
 // bitset marks pixels.
 type bitset []uint64
 
-func (b *bitset) reset(n int) {
-	n = (n + 63) / 64
-	if cap(*b) < n {
-		*b = make(bitset, n)
-		return
+// reset makes room for n pixels, none of them marked; used tells whether any are now.
+func (b *bitset) reset(n int, used bool) {
+	if used {
+		clear(*b)
 	}
-	*b = (*b)[:n]
-	clear(*b)
+	n = (n + 63) / 64
+	*b = slices.Grow((*b)[:0], n)[:n]
 }
 
 func (b bitset) Get(i int) bool { return b[i>>6]>>(i&63)&1 != 0 }

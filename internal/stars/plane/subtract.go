@@ -9,7 +9,7 @@ import "slices"
 // spares later looks for saturated pixels most of the frame, the lines of Alternation,
 // and the pixels that may be alone.
 func (p *Plane) Subtract() {
-	p.Bad.reset(p.W * p.H)
+	p.Bad.reset(p.W*p.H, p.HasBad)
 	p.HasBad = false
 	p.Tops = p.Tops[:0]
 	p.startLines()

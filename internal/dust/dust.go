@@ -54,6 +54,7 @@ type Input struct {
 const (
 	dustSubs     = 40   // most subs looked at: more hardly lower a noise that is low already
 	fewestSubs   = 5    // a median of fewer is no defence against what is in one sub only
+	noisiest     = 0.5  // share of a shadow's shape that may be noise of the flat
 	imprintLimit = 0.3  // of the depth, from which a shadow does not match
 	residueLimit = 0.2  // of its root mean square, from which what is left does not match: a shift leaves an edge before it leaves an imprint
 	imprintSigma = 5    // significance of both

@@ -215,6 +215,13 @@ func TestDustMatch(t *testing.T) {
 		check  func(t *testing.T, d Match)
 	}{
 		{"in place", func(n *dusty) {}, matches},
+		{"in place, faint flat", func(n *dusty) { n.flatAt = 3000 }, nothingWrong},
+		{"in place, faintest flat", func(n *dusty) { n.flatAt = 50 }, nothingWrong},
+		{"cleaned, faint flat", func(n *dusty) { n.flatAt, n.sub = 3000, nil }, func(t *testing.T, d Match) {
+			if d.Wrong < 4 || d.Wrong != d.Told { // the shallowest drown in the flat's noise
+				t.Errorf("%d of %d told are wrong, all are gone", d.Wrong, d.Told)
+			}
+		}},
 		{"in place, nebula", func(n *dusty) { n.nebula = 0.3 }, nothingWrong},
 		{"in place, galaxies", func(n *dusty) {
 			// As wide as the shadows, on and beside them.

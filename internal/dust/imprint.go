@@ -78,6 +78,10 @@ func (r *residue) judge(s Shadow, all []Shadow) (ShadowMatch, *imprint) {
 	if !ok {
 		return cannot("the shadow is too small, or at the edge of the frame")
 	}
+	noise := w.noiseShare()
+	if noise > noisiest {
+		return cannot("the flat's noise hides the shape of its shadow: more flats would tell")
+	}
 	amplitude, rest, ok := w.look(r.Map, w.i, w.j)
 	if !ok {
 		return cannot("stars or the edge of the frame cover too much of the shadow")
@@ -86,6 +90,9 @@ func (r *residue) judge(s Shadow, all []Shadow) (ShadowMatch, *imprint) {
 	if !ok {
 		return cannot("too little of the frame is free of stars and shadows to measure the noise")
 	}
+	// The flat's noise is in the shape and, by the division, in the subs: alone it
+	// would pass for that share of the shadow. It takes from the shape as much.
+	amplitude, sigma = (amplitude-noise)/(1-noise), sigma/(1-noise)
 	m.Imprint = stats.Known(amplitude, sigma, len(r.subs))
 	excess := w.power(rest) - power
 	depth := s.DepthPct / (1 - s.DepthPct/100) // over what the flat lets through

@@ -74,6 +74,26 @@ func (w *window) take(flat stats.Map, s Shadow, others []Shadow) bool {
 	return w.energy > 0
 }
 
+// noiseShare is how much the flat's own noise makes up of what look fits with, the
+// shadow's shape without slope and curvature, by what is left of the cells around it.
+func (w *window) noiseShare() float64 {
+	w.strip()
+	var around []float64
+	seen, energy := 0.0, 0.0
+	for k, c := range w.cells {
+		if w.blind[k] {
+			continue
+		}
+		seen++
+		energy += w.bare[k] * w.bare[k]
+		if math.Hypot(float64(c[0]), float64(c[1])) >= 1.15*w.radius+0.5 {
+			around = append(around, w.depth[k])
+		}
+	}
+	sigma := stats.MADSigma(around)
+	return seen * sigma * sigma / energy
+}
+
 // within lists the other shadows of which a part lies within reach px of this one's middle.
 func within(others []Shadow, s Shadow, reach float64) (near []Shadow) {
 	for _, o := range others {
@@ -220,13 +240,18 @@ func (w *window) look(m stats.Map, i, j int) (amplitude float64, rest []float64,
 	return c[6], rest, true
 }
 
-// amplitude is that of look. Where the whole window is seen it is the projection
-// on the shape without its own slope and curvature, which is the same fit.
-func (w *window) amplitude(m stats.Map, i, j int) (float64, bool) {
+// strip makes bare.
+func (w *window) strip() {
 	if w.bare == nil {
 		w.bare = slices.Clone(w.depth)
 		w.flatten(w.bare)
 	}
+}
+
+// amplitude is that of look. Where the whole window is seen it is the projection
+// on the shape without its own slope and curvature, which is the same fit.
+func (w *window) amplitude(m stats.Map, i, j int) (float64, bool) {
+	w.strip()
 	var sum, squares float64
 	for k, c := range w.cells {
 		if !m.Inside(i+c[0], j+c[1]) || math.IsNaN(m.At(i+c[0], j+c[1])) {

@@ -20,6 +20,7 @@ import (
 	"fitsqa/internal/ledger"
 	"fitsqa/internal/names"
 	"fitsqa/internal/report"
+	"fitsqa/internal/say"
 	"fitsqa/internal/sensor"
 )
 
@@ -172,8 +173,8 @@ func (s season) text(w io.Writer, nights int) {
 			first, last, h.Unit, last.Night)
 	}
 	for _, h := range s.health {
-		if h.Warning != "" {
-			fmt.Fprintf(w, "  Warning: %s\n", frames.Printable(h.Warning))
+		if changed := say.Changed(&h); changed != "" {
+			fmt.Fprintf(w, "  Warning: %s\n", changed)
 		}
 	}
 	if len(s.sites) > 0 {
@@ -238,7 +239,7 @@ func healthCSV(w *csv.Writer, s season) {
 		for i, p := range h.Points {
 			warning := ""
 			if i == len(h.Points)-1 {
-				warning = h.Warning
+				warning = say.Changed(&h)
 			}
 			w.Write([]string{report.Cell(string(h.Camera)), h.Metric, report.Cell(string(h.Setting)), p.Night, exact(p.Value), h.Unit, exact(p.Uncertainty), strconv.Itoa(p.Frames), report.Cell(warning)})
 		}

@@ -9,7 +9,6 @@ import (
 	"strconv"
 	"strings"
 
-	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
 	"fitsqa/internal/sensor"
@@ -23,7 +22,7 @@ type Series struct {
 	Setting names.Name // what its points have in common
 	Unit    string
 	Points  []Point // in time order
-	Warning string  // when the latest differs from those before beyond uncertainty; "" when not
+	Change  *Change // of the latest against those before, beyond uncertainty; nil when there is none
 }
 
 // Point is one measurement.
@@ -37,20 +36,15 @@ type Point struct {
 // watched are the figures that tell a camera's health, and how far each
 // moves by itself: the larger of an amount and a fraction (common practice, no
 // source). An offset moves with the camera's electronics by some tenths of an ADU,
-// dark current with half a degree by some percent. then is what to do when one has
-// changed (likewise).
-var watched = map[string]struct {
-	name             string
-	amount, fraction float64
-	then             string
-}{
-	"offset_adu":             {"offset", 1, 0, "shoot bias frames and darks anew"},
-	"read_noise_adu":         {"read noise", 0, 0.03, "look at power supply, cable and read-out mode"},
-	"read_noise_e":           {"read noise", 0, 0.03, "look at power supply, cable and read-out mode"},
-	"gain_e_per_adu":         {"gain", 0, 0.03, "look at gain setting, read-out mode, and whether the flats' light is steady"},
-	"dark_current_e_per_s":   {"dark current", 0.0005, 0.10, "look at the cooler and for stray light, shoot darks anew"},
-	"dark_current_adu_per_s": {"dark current", 0.0005, 0.10, "look at the cooler and for stray light, shoot darks anew"},
-	"hot_pixels":             {"number of hot pixels", 10, 0.15, "shoot darks anew"},
+// dark current with half a degree by some percent.
+var watched = map[string]struct{ amount, fraction float64 }{
+	"offset_adu":             {1, 0},
+	"read_noise_adu":         {0, 0.03},
+	"read_noise_e":           {0, 0.03},
+	"gain_e_per_adu":         {0, 0.03},
+	"dark_current_e_per_s":   {0.0005, 0.10},
+	"dark_current_adu_per_s": {0.0005, 0.10},
+	"hot_pixels":             {10, 0.15},
 }
 
 // changeSigma is how many combined standard uncertainties make a change.
@@ -85,49 +79,44 @@ func (l *Ledger) health(ctx context.Context) ([]Series, error) {
 		last.Points = append(last.Points, p)
 	}
 	for i := range list {
-		list[i].watch()
+		list[i].Change = list[i].change()
 	}
 	return list, rows.Err()
 }
 
-// change is how the latest figure of a series differs from those before it.
-type change struct {
-	before Point // mean of those before, of the last one's night
-	latest Point
-	limit  float64 // that noise and daily change explain
+// Change is how the latest figure of a series differs from those before it.
+type Change struct {
+	Before Point // mean of those before, of the last one's night
+	Latest Point
+	Limit  float64 // that noise and daily change explain
 }
 
 // change compares the latest figure with the mean of those before it, weighted by
-// their uncertainties.
-func (s *Series) change() (c change, changed bool) {
+// their uncertainties; nil where they agree, or there are none.
+func (s *Series) change() *Change {
 	w, ok := watched[s.Metric]
 	n := len(s.Points) - 1
 	if !ok || n < 1 {
-		return c, false
+		return nil
 	}
 	mean, uncertainty := average(s.Points[:n])
-	c = change{before: Point{Night: s.Points[n-1].Night, Value: mean, Uncertainty: uncertainty}, latest: s.Points[n]}
-	noise := math.Hypot(known(c.latest.Uncertainty), uncertainty)
+	c := &Change{Before: Point{Night: s.Points[n-1].Night, Value: mean, Uncertainty: uncertainty}, Latest: s.Points[n]}
+	noise := math.Hypot(known(c.Latest.Uncertainty), uncertainty)
 	if s.Metric == "hot_pixels" {
-		noise = math.Sqrt(math.Max(c.latest.Value, 0) + math.Max(mean, 0)/float64(n)) // counts
+		noise = math.Sqrt(math.Max(c.Latest.Value, 0) + math.Max(mean, 0)/float64(n)) // counts
 	}
-	c.limit = math.Max(changeSigma*noise, math.Max(w.amount, w.fraction*math.Abs(mean)))
-	return c, math.Abs(c.latest.Value-mean) > c.limit
-}
-
-// watch words a change.
-func (s *Series) watch() {
-	if c, changed := s.change(); changed {
-		s.Warning = fmt.Sprintf("%s: %s (%s) went from %.4g to %.4g %s on %s; beyond the %.2g that noise and daily change explain",
-			s.Camera, watched[s.Metric].name, s.Setting, c.before.Value, c.latest.Value, s.Unit, c.latest.Night, c.limit)
+	c.Limit = math.Max(changeSigma*noise, math.Max(w.amount, w.fraction*math.Abs(mean)))
+	if !(math.Abs(c.Latest.Value-mean) > c.Limit) {
+		return nil
 	}
+	return c
 }
 
 // Changes are the figures of a night's cameras that differ from those of the nights
-// before it, each in a sentence with what to do about it. A figure that stands in
-// ADU and in electrons is given in electrons.
-func Changes(r *night.Result, past []Series) []string {
-	var lines []string
+// before it. A figure that stands in ADU and in electrons is given in electrons; sets of
+// one camera lie apart, and a library of darks gives each more than once.
+func Changes(r *night.Result, past []Series) []night.CameraChange {
+	var all []night.CameraChange
 	figures := figuresOfAll(r)
 	for _, f := range figures {
 		if other := strings.Replace(f.Metric, "_adu", "_e", 1); other != f.Metric && slices.ContainsFunc(figures, func(o Figure) bool {
@@ -141,15 +130,17 @@ func Changes(r *night.Result, past []Series) []string {
 			}
 			s.Points = slices.DeleteFunc(slices.Clone(s.Points), func(p Point) bool { return p.Night >= f.Night })
 			s.Points = append(s.Points, Point{Night: f.Night, Value: f.Value, Uncertainty: f.Uncertainty, Frames: f.Frames})
-			if c, changed := s.change(); changed {
-				lines = append(lines, frames.Printable(fmt.Sprintf("%s: %s %s (%s), was %s until %s: %s", f.Camera, watched[f.Metric].name,
-					strings.TrimSpace(c.latest.String()+" "+f.Unit), f.Setting, c.before, c.before.Night, watched[f.Metric].then)))
+			if c := s.change(); c != nil {
+				all = append(all, night.CameraChange{Camera: f.Camera, Metric: f.Metric, Setting: f.Setting, Unit: f.Unit,
+					Latest: c.Latest.measured(), Before: c.Before.measured(), Until: c.Before.Night})
 			}
 		}
 	}
-	slices.Sort(lines) // sets of one camera lie apart, and a library of darks tells each once
-	return slices.Compact(lines)
+	return all
 }
+
+// measured is the point as a figure.
+func (p Point) measured() stats.Value { return stats.Known(p.Value, p.Uncertainty, p.Frames) }
 
 // String is the value with its uncertainty, where that is known: two digits of it,
 // and the value to the same place.

@@ -6,7 +6,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
-	"strings"
 	"testing"
 	"time"
 
@@ -48,18 +47,18 @@ func TestHealth(t *testing.T) {
 	if len(got) != 4 {
 		t.Fatalf("%d series: %+v", len(got), got)
 	}
-	warned := map[string]string{}
+	changes := map[string]*Change{}
 	for _, s := range got {
-		warned[s.Metric] = s.Warning
+		changes[s.Metric] = s.Change
 	}
-	if w := warned["read_noise_e"]; w != "C1: read noise (gain 100, -10 °C) went from 1.505 to 1.8 e- on 2025-03-01; beyond the 0.045 that noise and daily change explain" {
-		t.Errorf("read noise: %q", w)
+	if c := changes["read_noise_e"]; c == nil || math.Abs(c.Before.Value-1.505) > 1e-9 || c.Latest.Value != 1.8 || c.Latest.Night != "2025-03-01" || math.Abs(c.Limit-0.03*1.505) > 1e-9 {
+		t.Errorf("read noise: %+v", c)
 	}
-	if w := warned["hot_pixels"]; !strings.Contains(w, "number of hot pixels") {
-		t.Errorf("hot pixels: %q", w)
+	if changes["hot_pixels"] == nil {
+		t.Error("no change of the hot pixels")
 	}
-	if warned["offset_adu"] != "" || warned["dark_current_e_per_s"] != "" {
-		t.Errorf("warned of nothing: %q", warned)
+	if changes["offset_adu"] != nil || changes["dark_current_e_per_s"] != nil {
+		t.Errorf("a change of nothing: %v", changes)
 	}
 	for _, s := range got {
 		if s.Metric == "read_noise_e" && (len(s.Points) != 3 || s.Points[2].Night != "2025-03-01" || s.Points[1].Value != 1.51) {
@@ -79,8 +78,7 @@ func TestHealthFalseAlarms(t *testing.T) {
 		for i := range 6 {
 			s.Points = append(s.Points, Point{time.Unix(int64(i)*1e7, 0).Format(time.DateOnly), 0.01 + 0.01*rng.NormFloat64(), 0.01, 5})
 		}
-		s.watch()
-		if s.Warning != "" {
+		if s.change() != nil {
 			alarms++
 		}
 	}
@@ -114,15 +112,15 @@ func TestChanges(t *testing.T) {
 		series("read_noise_e", "e-", setting, Point{Night: "2025-01-03", Value: 2.04, Uncertainty: 0.03}, Point{Night: "2025-03-01", Value: 2.06, Uncertainty: 0.03},
 			Point{Night: "2025-03-11", Value: 9, Uncertainty: 0.02}, Point{Night: "2025-04-01", Value: 9, Uncertainty: 0.02}),
 	}
-	want := []string{"Lumen M16: read noise 2.2100 ± 0.0080 e- (gain 100, offset 50), was 2.050 ± 0.021 until 2025-03-01: look at power supply, cable and read-out mode"}
-	if got := Changes(night1(2.21), past); !slices.Equal(got, want) {
-		t.Errorf("%q, want %q", got, want)
+	got := Changes(night1(2.21), past)
+	if len(got) != 1 || got[0].Metric != "read_noise_e" || got[0].Latest.PlusMinus() != "2.2100 ± 0.0080" || got[0].Before.PlusMinus() != "2.050 ± 0.021" || got[0].Until != "2025-03-01" {
+		t.Errorf("%+v", got)
 	}
 	if got := Changes(night1(2.10), past); len(got) > 0 { // 3 % is 2.11
-		t.Errorf("%q", got)
+		t.Errorf("%+v", got)
 	}
 	if got := Changes(night1(2.21), nil); len(got) > 0 {
-		t.Errorf("nothing is remembered: %q", got)
+		t.Errorf("nothing is remembered: %+v", got)
 	}
 }
 
@@ -140,7 +138,7 @@ func TestSeriesKeepSigns(t *testing.T) {
 		t.Fatalf("%d series: %+v", len(got), got)
 	}
 	for _, s := range got {
-		if len(s.Points) != 2 || s.Points[0].Value != s.Points[1].Value || s.Warning != "" {
+		if len(s.Points) != 2 || s.Points[0].Value != s.Points[1].Value || s.Change != nil {
 			t.Errorf("%+v", s)
 		}
 	}

@@ -46,7 +46,7 @@ type Result struct {
 	Merits      map[int]Merit      // of the groups on the season's scale, by stack
 	References  []Reference        // of views that the ledger knew nothing of
 	Plan        *plan.Plan         // advice
-	Changes     []string           // of the camera against other nights, in words; whoever holds the ledger fills it
+	Changes     []CameraChange     // against other nights; whoever holds the ledger fills it
 	Impossible  string             // why times and site cannot be true, so that no figure rests on them; "" when they can
 	First       []fact.Fact        // what must be read before anything else; among Warnings too
 	OfFiles     []OddFiles         // warnings of single files, alike ones together

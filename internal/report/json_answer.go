@@ -1,6 +1,7 @@
 package report
 
 import (
+	"fitsqa/internal/names"
 	"fitsqa/internal/night"
 	"fitsqa/internal/say"
 )
@@ -16,6 +17,18 @@ type answerJSON struct {
 	Morning     []string      `json:"morning"`
 	Next        []string      `json:"next"`
 	Calibration []string      `json:"calibration"`
+	Changes     []changeJSON  `json:"camera_changes"`
+}
+
+// changeJSON is a figure of a camera that is not what it was; calibration has its sentence.
+type changeJSON struct {
+	Camera     names.Name `json:"camera"`
+	Metric     string     `json:"metric"`
+	Setting    string     `json:"setting"`
+	Unit       string     `json:"unit"`
+	Latest     figure     `json:"latest"`
+	Before     figure     `json:"before"`
+	UntilNight string     `json:"until_night"`
 }
 
 type troubleJSON struct {
@@ -30,9 +43,12 @@ type troubleJSON struct {
 func newAnswerJSON(r *night.Result) answerJSON {
 	said := say.Of(r, r.Folder)
 	a := answerJSON{Poor: said.Poor, Depth: said.Depth, Believe: list(said.Believe), Trouble: []troubleJSON{}, Less: said.Less, Morning: list(said.Morning),
-		Next: list(said.Next), Calibration: list(said.Calibration)}
+		Next: list(said.Next), Calibration: list(said.Calibration), Changes: []changeJSON{}}
 	for _, t := range said.Trouble {
 		a.Trouble = append(a.Trouble, troubleJSON{string(t.Cause), len(t.Subs), t.Culled, t.Doubtful, real(t.CulledHours * 3600), t.Sentence})
+	}
+	for _, c := range r.Changes {
+		a.Changes = append(a.Changes, changeJSON{c.Camera, c.Metric, c.Setting, c.Unit, newFigure(c.Latest), newFigure(c.Before), c.Until})
 	}
 	return a
 }

@@ -7,9 +7,9 @@ import (
 	"slices"
 	"time"
 
-	"fitsqa/internal/frames"
 	"fitsqa/internal/ledger"
 	"fitsqa/internal/names"
+	"fitsqa/internal/say"
 )
 
 // Season is what the ledger holds, for a page.
@@ -72,8 +72,8 @@ type seasonSeries struct {
 func SeasonHTML(w io.Writer, s Season) error {
 	p := seasonPage{pageFrame: newPageFrame(seasonScripts, false), Title: "The season", Facts: s.facts()}
 	for _, h := range s.Health {
-		if h.Warning != "" {
-			p.Warnings = append(p.Warnings, frames.Printable(h.Warning))
+		if changed := say.Changed(&h); changed != "" {
+			p.Warnings = append(p.Warnings, changed)
 		}
 		first, last := h.Points[0], h.Points[len(h.Points)-1]
 		p.Figures = append(p.Figures, healthRow{orNone(h.Camera, "(none)"), h.Metric, orNone(h.Setting, "(none)"), len(h.Points), first.String(), last.String() + " " + h.Unit, last.Night})

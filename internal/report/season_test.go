@@ -29,7 +29,7 @@ func someSeason() Season {
 	return Season{
 		Hours: []ledger.Hours{hours("Heron Nebula", "Ha", "2025-02-03", 2), hours("Heron Nebula", "Ha", "2025-03-03", 1.5), hours("Heron Nebula", "L", "2025-03-03", 0.5),
 			hours("<img src=x onerror=alert(1)>", "</script><b>", "2025-03-03", 1)},
-		Health: []ledger.Series{{Camera: "C1", Metric: "read_noise_e", Setting: "gain 100", Unit: "e-", Warning: "C1: read noise went up",
+		Health: []ledger.Series{{Camera: "C1", Metric: "read_noise_e", Setting: "gain 100", Unit: "e-", Change: &ledger.Change{Before: ledger.Point{Value: 1.5}, Latest: ledger.Point{Value: 1.8, Night: "2025-08-11"}, Limit: 0.05},
 			Points: []ledger.Point{{Night: "2025-02-03", Value: 2.05, Uncertainty: 0.02}, {Night: "2025-03-03", Value: 2.21, Uncertainty: 0.01}}}},
 		Sites: []ledger.Best{site("Ha", 2.4), site("L", 2.9)},
 	}

@@ -23,8 +23,13 @@ func calibration(r *night.Result) []string {
 			texts = append(texts, text)
 		}
 	}
+	var changes []string
 	for _, c := range r.Changes {
-		add(sentence(c))
+		changes = append(changes, sentence(CameraChange(c)))
+	}
+	slices.Sort(changes)
+	for _, c := range changes {
+		add(c)
 	}
 	var not []string
 	for _, w := range r.Worth {

@@ -2,11 +2,13 @@ package say
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"fitsqa/internal/fact"
+	"fitsqa/internal/ledger"
 	"fitsqa/internal/night"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/photometry"
@@ -262,9 +264,24 @@ func TestNumbers(t *testing.T) {
 
 // What changed of the camera stands first among what is told of calibration.
 func TestChangesOfTheCameraAreTold(t *testing.T) {
-	const words = "Lumen M16: read noise 2.21 e-, was 2.05 ± 0.02 until 2025-03-01: look at the cable"
-	if got := calibration(&night.Result{Changes: []string{words}}); len(got) != 1 || got[0] != words+"." {
+	noise := night.CameraChange{Camera: "Lumen M16", Metric: "read_noise_e", Setting: "gain 100, offset 50", Unit: "e-",
+		Latest: stats.Known(2.21, 0.008, 20), Before: stats.Known(2.05, 0.021, 20), Until: "2025-03-01"}
+	hot := night.CameraChange{Camera: "Lumen M16", Metric: "hot_pixels", Setting: "gain 100", Latest: stats.Known(1400, math.NaN(), 5), Before: stats.Known(1000.25, 0, 5), Until: "2025-03-01"}
+	want := []string{"Lumen M16: number of hot pixels 1400 (gain 100), was 1000.3 until 2025-03-01: shoot darks anew.",
+		"Lumen M16: read noise 2.2100 ± 0.0080 e- (gain 100, offset 50), was 2.050 ± 0.021 until 2025-03-01: look at power supply, cable and read-out mode."}
+	if got := calibration(&night.Result{Changes: []night.CameraChange{noise, hot, noise}}); !slices.Equal(got, want) {
 		t.Errorf("%q", got)
+	}
+}
+
+func TestChangeOfASeries(t *testing.T) {
+	s := &ledger.Series{Camera: "C1", Metric: "read_noise_e", Setting: "gain 100, -10 °C", Unit: "e-",
+		Change: &ledger.Change{Before: ledger.Point{Value: 1.505}, Latest: ledger.Point{Value: 1.8, Night: "2025-03-01"}, Limit: 0.04515}}
+	if got := Changed(s); got != "C1: read noise (gain 100, -10 °C) went from 1.505 to 1.8 e- on 2025-03-01; beyond the 0.045 that noise and daily change explain" {
+		t.Errorf("%q", got)
+	}
+	if got := Changed(&ledger.Series{}); got != "" {
+		t.Errorf("no change: %q", got)
 	}
 }
 

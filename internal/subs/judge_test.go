@@ -9,6 +9,7 @@ import (
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
+	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/photometry"
 	"fitsqa/internal/stats"
 )
@@ -392,6 +393,33 @@ func TestLightWeighs(t *testing.T) {
 		})
 		Judge(night, lim)
 		wantVerdicts(t, night, func(i int) Cause { return map[bool]Cause{true: Cloud}[i == 20] }, nil)
+	}
+}
+
+// What is large beside stars as sharp as the group's is no star out of focus; one faint
+// sharp image, what no other sub shows, or such as only hot pixels make, keep no soft sub.
+func TestSoftHasNoSharpStars(t *testing.T) {
+	for _, c := range []struct {
+		sharp      int
+		times, snr float64 // the baseline
+		tied       bool
+		want       Verdict
+	}{{0, 1, 30, true, Cull}, {1, 1, 30, true, Cull}, {4, 1, 30, true, Doubtful}, {4, 0.4, 30, true, Cull}, {4, 1, 30, false, Cull}, {1, 1, 90, true, Doubtful}} {
+		s := one(t, func(s *Sub) {
+			s.Field.FWHM.V *= 1.9
+			for i := range 24 {
+				st := stars.Star{Fitted: true, SNR: c.snr, FWHM: s.Field.FWHM.V}
+				if i < c.sharp {
+					st.FWHM = c.times * goodSub.fwhm
+				}
+				if s.Field.Stars = append(s.Field.Stars, st); i >= c.sharp || c.tied {
+					s.Align.Pairs = append(s.Align.Pairs, [2]int{i, i})
+				}
+			}
+		})
+		if s.Verdict != c.want || s.Causes[0] != Soft {
+			t.Errorf("%+v of 24 stars: %s %v %s", c, s.Verdict, s.Causes, told(s))
+		}
 	}
 }
 

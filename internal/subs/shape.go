@@ -92,13 +92,40 @@ const widestSeeing = 25
 
 // noStarsImages tells whether the images may be no stars at all, knots of a nebula above
 // all: images that are no rings and could not be fitted, or larger than seeing makes
-// them; or large ones whose light is not that of the stars that the group's others have.
+// them; large ones whose light is not that of the stars that the group's others have; or
+// large ones beside stars as sharp as ever.
 func (e *evidence) noStarsImages() bool {
 	f := e.Field
 	if f.Defocused {
 		return false
 	}
-	return !f.FWHM.OK() || f.FWHM.V*e.PixelScale > widestSeeing || !e.Transparency.Ratio.OK() && e.othersTied()
+	return e.stillSharp() || !f.FWHM.OK() || f.FWHM.V*e.PixelScale > widestSeeing || !e.Transparency.Ratio.OK() && e.othersTied()
+}
+
+// What makes a sub soft makes all of its stars so.
+const (
+	asSharp    = 1.15 // times the baseline, of a star as sharp as the group's,
+	unlikeSub  = 0.65 // times the sub's own, which is less than a field is sharper in its middle
+	sharpShare = 0.1  // of the stars of known width: more are no chance
+	knownSNR   = 15.0 // signal to noise from which on a star's width is known to a tenth
+	sureSNR    = 50.0 // and to a thirtieth: one such star tells
+)
+
+// stillSharp tells whether some of the stars that a sub shares with the others are as
+// sharp as the group's: they are no hot pixels and no particles.
+func (e *evidence) stillSharp() bool {
+	sharp, all, brightest := 0.0, 0.0, 0.0
+	for _, p := range e.Align.Pairs {
+		st := &e.Field.Stars[p[0]]
+		if !st.Fitted || st.SNR < knownSNR {
+			continue
+		}
+		all++
+		if r := st.FWHM / e.base.FWHM; r > noSharper && r < asSharp && st.FWHM < unlikeSub*e.Field.FWHM.V {
+			sharp, brightest = sharp+1, math.Max(brightest, st.SNR)
+		}
+	}
+	return brightest > sureSNR || sharp >= 2 && sharp > sharpShare*all
 }
 
 // large looks for images larger than the group's, or than any sub's should be.

@@ -86,10 +86,8 @@ func (a *analysis) flatten(c *Calibration, lights *frames.Group) {
 	if flat == nil {
 		return
 	}
-	for _, m := range flat.mismatches {
-		if m.spoilsFlat() {
-			return
-		}
+	if flat.ofOtherLight() {
+		return
 	}
 	m := a.planeOf(flat.group)
 	if m == nil {
@@ -105,7 +103,8 @@ func (r *Result) DarkSetFor(lights *frames.Group) *sensor.Set { return r.setFor(
 // BiasSetFor is the bias set that fits the subs best; nil when there is none.
 func (r *Result) BiasSetFor(lights *frames.Group) *sensor.Set { return r.setFor(frames.Bias, lights) }
 
-// FlatSetFor is the flat set that fits the subs best; nil when there is none.
+// FlatSetFor is the flat set that the subs are divided by, as far as its frames can be
+// used; nil when none shows their light.
 func (r *Result) FlatSetFor(lights *frames.Group) *sensor.Set { return r.setFor(frames.Flat, lights) }
 
 func (r *Result) setFor(kind frames.Kind, lights *frames.Group) *sensor.Set {
@@ -116,7 +115,10 @@ func (r *Result) setFor(kind frames.Kind, lights *frames.Group) *sensor.Set {
 		return nil
 	}
 	c := r.analysis.best(kind, lights)
-	if c == nil || !(sensor.SameReadout(c.group, lights) || kind == frames.Flat) {
+	switch {
+	case c == nil:
+		return nil
+	case kind == frames.Flat && c.ofOtherLight(), kind != frames.Flat && !sensor.SameReadout(c.group, lights):
 		return nil
 	}
 	for _, s := range r.Sets {

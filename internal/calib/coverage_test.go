@@ -80,6 +80,9 @@ func TestCoverage(t *testing.T) {
 					t.Errorf("%s: fits %v, %q; want %v, %q", []string{"bias", "dark", "flat"}[i], m.Fits, cover(m), test.fits[i], want)
 				}
 			}
+			if applied, set := r.For(cov.Lights).Flattened, r.FlatSetFor(cov.Lights); applied != (set != nil) {
+				t.Errorf("a flat is applied: %v, and weighed: %v", applied, set != nil)
+			}
 		})
 	}
 }

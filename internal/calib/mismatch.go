@@ -3,6 +3,7 @@ package calib
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
@@ -41,6 +42,9 @@ func (m Mismatch) spoilsFlat() bool {
 	}
 	return true
 }
+
+// ofOtherLight tells that flats show another light than the subs'.
+func (c *candidate) ofOtherLight() bool { return slices.ContainsFunc(c.mismatches, Mismatch.spoilsFlat) }
 
 // candidate is calibration frames weighed against a group of subs.
 type candidate struct {

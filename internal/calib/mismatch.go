@@ -44,7 +44,9 @@ func (m Mismatch) spoilsFlat() bool {
 }
 
 // ofOtherLight tells that flats show another light than the subs'.
-func (c *candidate) ofOtherLight() bool { return slices.ContainsFunc(c.mismatches, Mismatch.spoilsFlat) }
+func (c *candidate) ofOtherLight() bool {
+	return slices.ContainsFunc(c.mismatches, Mismatch.spoilsFlat)
+}
 
 // candidate is calibration frames weighed against a group of subs.
 type candidate struct {

@@ -116,7 +116,7 @@ func fitEven(m stats.Map, columns, rows []chebyshevs, before []float64, limit fl
 				for c := range rows[j] {
 					for d := 0; c+d <= evenOrder; d++ {
 						if l >= k {
-							sums[k][l] += across[min(a, c)][max(a, c)] * rows[j][b] * rows[j][d]
+							sums[k][l] += across[a][c] * rows[j][b] * rows[j][d]
 						}
 						l++
 					}

@@ -23,8 +23,8 @@ const enough = 6
 // saturation change the order.
 var depths = []struct{ here, there int }{{14, 10}, {22, 18}, {28, 36}}
 
-// depthsFor a hint: over the whole sky only the first, some five seconds on a server's
-// core; the others did not end in fifteen more.
+// depthsFor a hint: over the whole sky only the first, some 25 s on a server's core where it
+// finds nothing at any scale; the others did not end in fifteen more.
 func depthsFor(h Hint) []struct{ here, there int } {
 	if h.hasPlace() {
 		return depths

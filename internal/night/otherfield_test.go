@@ -18,11 +18,11 @@ func TestAnotherFieldUnderTheSameName(t *testing.T) {
 	}
 	t.Parallel()
 	sc := demo.Scenario{
-		Name: "fields", Seed: 21, Width: 480, Height: 360, Bias: 3,
+		Name: "fields", Seed: 21, Width: 400, Height: 300, Bias: 3,
 		Targets: []demo.Target{{Name: "Heron Nebula", RA: 85, Dec: 24}, {Name: "Nest 4", RA: 75, Dec: 5}},
 		Blocks:  []demo.Block{{Target: 0, Filter: "L", Exposure: 60, Subs: 18}, {Target: 1, Filter: "L", Exposure: 90, Subs: 6}},
 		Start:   time.Date(2025, 10, 21, 3, 40, 0, 0, time.UTC),
-		Stars:   500, SkyMag: 19.5, Seeing: 3, DitherPx: 5,
+		Stars:   350, SkyMag: 19.5, Seeing: 3, DitherPx: 5,
 	}
 	r := underOneName(t, sc, "Heron Nebula")
 	count := map[string]int{}
@@ -48,12 +48,12 @@ func TestStraySubs(t *testing.T) {
 	}
 	t.Parallel()
 	sc := demo.Scenario{
-		Name: "strays", Seed: 22, Width: 480, Height: 360, Bias: 3,
+		Name: "strays", Seed: 22, Width: 400, Height: 300, Bias: 3,
 		Targets: []demo.Target{{Name: "Heron Nebula", RA: 85, Dec: 24}, {Name: "Nest 4", RA: 75, Dec: 5}, {Name: "Tern 5", RA: 95, Dec: 15}},
 		Blocks: []demo.Block{{Target: 0, Filter: "L", Exposure: 60, Subs: 10}, {Target: 1, Filter: "L", Exposure: 90, Subs: 1},
 			{Target: 2, Filter: "L", Exposure: 120, Subs: 2}},
 		Start: time.Date(2025, 10, 21, 3, 40, 0, 0, time.UTC),
-		Stars: 500, SkyMag: 19.5, Seeing: 3, DitherPx: 5,
+		Stars: 350, SkyMag: 19.5, Seeing: 3, DitherPx: 5,
 		Clouds: []demo.Cloud{{Span: demo.Span{First: 2, Last: 2}, Magnitudes: 3, Glow: 0.5}},
 		Trails: []demo.Trail{{Span: demo.Span{First: 4, Last: 4}, Length: 40}},
 		Drifts: []demo.Drift{{Span: demo.Span{First: 7, Last: 7}, Blur: 25}},

@@ -26,7 +26,7 @@ func TestRememberedNightIsTheSame(t *testing.T) {
 		t.Fatal("no such scenario")
 	}
 	t.Parallel()
-	sc.Width, sc.Height, sc.Stars, sc.Bias, sc.Streaks = 360, 280, 300, 3, []int{3}
+	sc.Width, sc.Height, sc.Stars, sc.Bias, sc.Streaks = 280, 220, 180, 3, []int{3}
 	sc.Darks, sc.FlatLevels = []demo.DarkSet{{TempC: -10, Exposure: 60, Frames: 3}}, []float64{0.4}
 	sc.Blocks = []demo.Block{{Filter: "L", Exposure: 60, Subs: 5}, {Filter: "Ha", Exposure: 180, Subs: 3}}
 	dir := filepath.Join(t.TempDir(), "night")

@@ -15,7 +15,7 @@ import (
 func TestWorkersChangeNothing(t *testing.T) {
 	t.Parallel()
 	sc, _ := demo.ScenarioNamed("clear")
-	sc.Width, sc.Height, sc.Bias, sc.Stars = 420, 300, 11, 350
+	sc.Width, sc.Height, sc.Bias, sc.Stars = 320, 240, 11, 220
 	sc.Darks = []demo.DarkSet{{TempC: -10, Exposure: 60, Frames: 10}, {TempC: -10, Exposure: 180, Frames: 3}}
 	sc.Blocks = []demo.Block{{Filter: "L", Exposure: 60, Subs: 7}, {Filter: "Ha", Exposure: 180, Subs: 3}}
 	sc.Streaks = []int{2}

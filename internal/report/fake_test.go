@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"sync"
 	"time"
 
 	"fitsqa/internal/dust"
@@ -181,12 +182,32 @@ func fakeSub(rng *rand.Rand, name string, target, filter names.Name, order int) 
 	alone := stats.Missing("no other night of this target is known")
 	s.SeasonTransparency, s.SeasonFWHM, s.SeasonalWeight = alone, alone, alone
 	s.Plate.Why = "not looked for"
-	s.SetPreview(fakePreview(rng, false))
-	fakeStrip(rng, s, false)
+	if order < manyPictures {
+		s.SetPreview(fakePreview(rng, false))
+		fakeStrip(rng, s, false)
+	} else {
+		like := laterSub()
+		s.SetPreview(like.Preview())
+		field.Stars = like.Field.Stars
+	}
 	if order%9 == 0 {
 		field.Notes = noted(stars.PointsLeft, fact.Count("points", 20+order))
 	}
 	return s
+}
+
+// manyPictures are drawn one by one; those of more subs look like each other, which
+// neither sizes nor times of a page depend on.
+const manyPictures = 64
+
+var later struct {
+	sync.Once
+	sub *night.Sub
+}
+
+func laterSub() *night.Sub {
+	later.Do(func() { later.sub = fakeSub(rand.New(rand.NewPCG(1, 3)), "lights/later.fits", "M 33", "Ha", 0) })
+	return later.sub
 }
 
 // spoil clouds the middle of the night and trails a few subs after it.

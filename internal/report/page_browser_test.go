@@ -279,10 +279,12 @@ func TestBrowserThousandSubs(t *testing.T) {
 	browser.Expect(p, `night.subs.length`, 1000)
 	timed := func(what, script string, limit float64) {
 		t.Helper()
-		took := browser.Value[float64](p, `(() => { const began = performance.now(); `+script+`; document.body.offsetHeight; return performance.now() - began; })()`)
+		before := taskSeconds(t, p)
+		browser.Value[int](p, `(() => { `+script+`; return document.body.offsetHeight; })()`)
+		took := 1000 * (taskSeconds(t, p) - before)
 		t.Logf("%s: %.0f ms", what, took)
-		if took > 5*limit { // a busy machine is several times slower
-			t.Errorf("%s took %.0f ms, want %.0f on a machine at rest", what, took, limit)
+		if took > 2*limit { // a core that two share is half as fast
+			t.Errorf("%s took %.0f ms of processor time, want %.0f on a machine at rest", what, took, limit)
 		}
 	}
 	timed("sort", `table.sortBy("fwhm")`, 500)
@@ -413,15 +415,24 @@ func TestBrowserIsQuick(t *testing.T) {
 	}
 	p := openPage(t, fakeNight(144), 1280, 900)
 	browser.Expect(p, `night.subs.length`, 300)
-	for _, m := range browser.Call(p, performance.GetMetrics, cdp.Empty{}).Metrics {
-		if m.Name == "TaskDuration" {
-			t.Logf("ready after %.2f s of processor time", m.Value)
-			if m.Value > 2 {
-				t.Errorf("ready after %.2f s of processor time", m.Value)
-			}
-		}
+	took := taskSeconds(t, p)
+	t.Logf("ready after %.2f s of processor time", took)
+	if took > 2 {
+		t.Errorf("ready after %.2f s of processor time", took)
 	}
 	p.Quiet()
+}
+
+// taskSeconds is the processor time that a page has taken so far.
+func taskSeconds(t *testing.T, p *browser.Tab) float64 {
+	t.Helper()
+	for _, m := range browser.Call(p, performance.GetMetrics, cdp.Empty{}).Metrics {
+		if m.Name == "TaskDuration" {
+			return m.Value
+		}
+	}
+	t.Fatal("the browser does not tell what its tasks took")
+	return 0
 }
 
 // Without scripts the page still tells everything in tables and pictures, those

@@ -130,6 +130,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.SensorOff:      "sensor at {sensor_c %.1f} °C, {off_c %.1f} °C off the set {set_c %.1f}",
 	subs.WarmthAdds:     ", which may add {share %.2g} of the noise's variance",
 	subs.NoiseAlone:     "noise {times %.2f} times the {whose}'s without more sky",
+	subs.WarmthLights:   ", which the dark current of a sensor {off_c %.1f} °C above the group's {sensor_c %.1f} explains",
 	subs.SensorOffGroup: ", sensor {off_c %.1f} °C off the group's {sensor_c %.1f}",
 }
 

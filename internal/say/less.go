@@ -40,7 +40,7 @@ func less(r *night.Result) string {
 	return text + "."
 }
 
-// dimmed is how much brighter the sky of usable subs became, how high the Moon
+// dimmed is how much brighter the sky of usable subs became, where no warm sensor made it, how high the Moon
 // stood meanwhile, degrees, and the least share of light that reached them.
 func dimmed(r *night.Result) (brighter, moon, through float64) {
 	through, moon = 1, math.Inf(-1)
@@ -52,7 +52,7 @@ func dimmed(r *night.Result) (brighter, moon, through float64) {
 			through = math.Min(through, v.V)
 		}
 		g := groupOf(r, s)
-		if g == nil || !(g.Baseline.Sky > 0) || !s.SkyADU.OK() {
+		if g == nil || !(g.Baseline.Sky > 0) || !s.SkyADU.OK() || s.Warmed {
 			continue
 		}
 		if ratio := s.SkyADU.V / g.Baseline.Sky; ratio > brighter {

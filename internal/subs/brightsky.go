@@ -28,6 +28,8 @@ func (e *evidence) brightSky() Finding {
 	}
 	cause := e.skyCause()
 	switch {
+	case cause == WrongSettings:
+		facts = append(facts, fact.Of(WarmthLights, fact.Number("off_c", e.SensorTemp-e.base.SensorTemp), fact.Number("sensor_c", e.base.SensorTemp)))
 	case cause == Twilight && e.Sky.SunAlt.OK():
 		facts = append(facts, fact.Of(SunAt, fact.Number("sun_deg", e.Sky.SunAlt.V)))
 	case cause == Twilight:

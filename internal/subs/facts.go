@@ -86,6 +86,7 @@ const (
 	WarmthAdds     fact.Code = "warmth_adds"      // share, of the noise's variance
 	NoiseAlone     fact.Code = "noise_alone"      // times, whose; no more sky explains it
 	SensorOffGroup fact.Code = "sensor_off_group" // off_c, sensor_c
+	WarmthLights   fact.Code = "warmth_lights"    // off_c, sensor_c
 )
 
 // The facts of a group as a whole.

@@ -107,6 +107,7 @@ func (e *evidence) findings(odd Finding) []Finding {
 	case e.DuplicateOf != "":
 		return []Finding{{Duplicate, Cull, certain, []fact.Fact{fact.Of(SamePixels, fact.Text("file", e.DuplicateOf))}}}
 	}
+	e.Warmed = e.warmthLights()
 	found := []Finding{odd}
 	for _, find := range finders {
 		found = append(found, find(e)...)

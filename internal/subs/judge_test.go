@@ -827,3 +827,35 @@ func TestUnprovenLight(t *testing.T) {
 		}
 	}
 }
+
+// A sensor that warms, as where the cooler fails, raises the level by its dark current:
+// that is no brighter sky, however large; and a bright sky over a sensor a little warmer
+// than the others', or of little dark current, is none of the sensor's.
+func TestWarmSensorIsNoBrightSky(t *testing.T) {
+	for _, c := range []struct {
+		dark, doubles, warmer, sky float64 // e-/s; °C; °C; of the others'
+		want                       Cause
+	}{
+		{0.5, 6, 8, 1, WrongSettings},
+		{0.5, 5.2, 15, 1, WrongSettings},
+		{0.2, 7.5, 20, 1, WrongSettings},
+		{3, 6, 4, 1, WrongSettings},
+		{0.5, 6, 3, 4, BrightSky},
+		{0.003, 6, 10, 3, BrightSky},
+	} {
+		night := makeNight(1, "R", 20, nil)
+		for _, s := range night {
+			s.DarkRate = stats.Known(c.dark, 0.02*c.dark, 10)
+		}
+		s := night[3]
+		before := s.SkyADU.V
+		s.SensorTemp += c.warmer
+		s.SkyADU.V = c.sky*before + c.dark*s.Exposure*(math.Exp2(c.warmer/c.doubles)-1)/s.ElectronsPerADU
+		s.RandomNoise.V *= math.Sqrt(s.SkyADU.V / before)
+		s.NoiseADU.V *= math.Sqrt(s.SkyADU.V / before)
+		Judge(night, DefaultLimits)
+		if len(s.Causes) == 0 || s.Causes[0] != c.want || s.Warmed != (c.want == WrongSettings) {
+			t.Errorf("%+v: sky %.2f times, %s %v %s", c, s.SkyADU.V/before, s.Verdict, s.Causes, told(s))
+		}
+	}
+}

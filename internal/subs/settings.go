@@ -176,8 +176,14 @@ func (e *evidence) warmthAdds() float64 {
 	if !(dark > 0) || !(e.ElectronsPerADU > 0) || !e.RandomNoise.OK() {
 		return math.NaN()
 	}
-	extra := dark * e.Exposure * (math.Exp2(math.Abs(e.SensorTemp-e.base.SensorTemp)/soonestDoubled) - 1)
+	extra := e.warmth(dark, soonestDoubled)
 	return (extra + extra*extra) / square(e.RandomNoise.V*e.ElectronsPerADU)
+}
+
+// warmth is how many electrons a sub has from a dark current beyond those that it has
+// at the group's temperature, where it doubles in so many °C.
+func (e *evidence) warmth(dark, doubled float64) float64 {
+	return dark * e.Exposure * (math.Exp2(math.Abs(e.SensorTemp-e.base.SensorTemp)/doubled) - 1)
 }
 
 // noteTemperature says so where the group's sensor was at many temperatures.

@@ -14,6 +14,8 @@ func (e *evidence) skyCause() Cause {
 	switch {
 	case sun.OK() && sun.V > fullTwilightAlt:
 		return Twilight
+	case e.warmthLights():
+		return WrongSettings
 	case moon:
 		return Moonlit
 	case sun.OK() && sun.V > twilightAlt:
@@ -22,6 +24,24 @@ func (e *evidence) skyCause() Cause {
 		return Twilight
 	}
 	return BrightSky
+}
+
+const (
+	usuallyDoubled = 6.5 // °C in which a dark current doubles: "5 to 7" is a rule of thumb (common practice, no source)
+	warmthLeads    = 0.5 // of what is above the baseline's level, from which on the sensor is the likelier cause
+	warmthSlack    = 1.25
+)
+
+// warmthLights tells whether the dark current of a sensor warmer than the group's is
+// most of what the level is above the baseline: at the usual growth with temperature
+// it makes up half, at the fastest all of it.
+func (e *evidence) warmthLights() bool {
+	warmer := e.SensorTemp - e.base.SensorTemp
+	rise := (e.SkyADU.V - e.base.Sky) * e.ElectronsPerADU
+	if !(warmer > tempReadout) || !e.SkyADU.OK() || !(rise > 0) || e.skyByNoise {
+		return false
+	}
+	return e.warmth(e.DarkRate.V, usuallyDoubled) > warmthLeads*rise && warmthSlack*e.warmth(e.DarkRate.V+2*e.DarkRate.KnownErr(), soonestDoubled) > rise
 }
 
 // moonExplains tells whether moonlight can have raised the sky this far: the

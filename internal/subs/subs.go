@@ -98,6 +98,7 @@ type Sub struct {
 	Verdict      Verdict
 	Measured     Verdict     // what the figures say, whatever the user decided
 	Causes       []Cause     // leading cause first
+	Warmed       bool        // a warmer sensor's dark current explains what its level is above the baseline's
 	Low          bool        // soft as its altitude makes it, and no more
 	Findings     []Finding   // what speaks for them, in their order
 	Remarks      []fact.Fact // what changes no verdict

@@ -41,12 +41,29 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	ms.remember(detect.Found{}, nil, nil)
 	p := &ms.p
 	p.W, p.H, p.R = w, h, data[:w*h]
-	limit := stats.NoiseLimit(opt.Step)
 	p.Green, p.Gain, p.Saturation = -1, opt.Gain, opt.Saturation
 	field := &stars.Field{Width: w, Height: h}
-	if w < 16 || h < 16 {
-		field.Missing(fmt.Sprintf("a frame of %d x %d px is too small for stars", w, h))
+	if why := ms.subtract(opt); why != "" {
+		field.Missing(why)
 		return field, nil
+	}
+	measureSky(field, p)
+	field.RandomNoise, field.NoiseParts = p.RandomNoise(stars.Parts, stats.NoiseLimit(opt.Step))
+	field.OddRows, field.OddColumns = p.Alternation()
+	if !(field.Noise.V > 0) {
+		field.NoStars("the frame has no noise, so nothing can stand out from it")
+		return field, nil
+	}
+	ms.measureStars(field, opt)
+	return field, nil
+}
+
+// subtract takes the background off the picture, and masks hot pixels; why it cannot be
+// done is "" where it was.
+func (ms *Measurer) subtract(opt stars.Options) (why string) {
+	p, w, h, limit := &ms.p, ms.p.W, ms.p.H, stats.NoiseLimit(opt.Step)
+	if w < 16 || h < 16 {
+		return fmt.Sprintf("a frame of %d x %d px is too small for stars", w, h)
 	}
 	if opt.Bayer {
 		p.Green = plane.GreenParity(p.R, w, h)
@@ -64,8 +81,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	}
 	p.Mesh.Fit(p.R, w, h, cell, max(1, cell/20), filled)
 	if !p.Mesh.Any() {
-		field.Missing("no pixel holds a value")
-		return field, nil
+		return "no pixel holds a value"
 	}
 	p.Mesh.RaiseNoise(float32(limit))
 	p.Subtract()
@@ -75,14 +91,12 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	if !opt.Bayer {
 		p.DropLone()
 	}
-	measureSky(field, p)
-	field.RandomNoise, field.NoiseParts = p.RandomNoise(stars.Parts, limit)
-	field.OddRows, field.OddColumns = p.Alternation()
-	if !(field.Noise.V > 0) {
-		field.NoStars("the frame has no noise, so nothing can stand out from it")
-		return field, nil
-	}
+	return ""
+}
 
+// measureStars finds the stars and measures their shapes, and what they are of the field.
+func (ms *Measurer) measureStars(field *stars.Field, opt stars.Options) {
+	p := &ms.p
 	s, found := search(p, opt.Threshold)
 	field.Defocused = s.Hollow >= 0.5
 	var list []stars.Star
@@ -112,7 +126,6 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 		field.Halo = profile.Halo(p, field.Stars, field.FWHM.V, field.Noise.V)
 	}
 	noteSharpness(field, p, s, len(found.Points)+len(p.Lone))
-	return field, nil
 }
 
 // fourGreen, px, is how wide the four green pixels around a red or blue one are.
@@ -124,127 +137,6 @@ func (ms *Measurer) take(found detect.Found, s detect.Seeing, threshold float64)
 	list, ridges := detect.TakeRidges(&ms.p, list, found.Knots, s, threshold)
 	ms.remember(found, list, ridges)
 	return streaks, list
-}
-
-// hotWidth, px: hot pixels side by side, or filled in over a mosaic, pass for stars
-// no wider than this.
-const hotWidth = 2.0
-
-// fewBright images leave it open whether most of them are stars.
-const fewBright = 15
-
-// search finds the stars with a filter of their size. What throws away more than it
-// keeps is the wrong size.
-func search(p *plane.Plane, threshold float64) (detect.Seeing, detect.Found) {
-	s, ok := detect.EstimateSeeing(p)
-	if !ok {
-		s = detect.RoundSeeing(3)
-	}
-	found := detect.Catalogue(p, s, threshold)
-	at := func(fwhm float64, wide *detect.Seeing) detect.Found {
-		*wide = detect.RoundSeeing(fwhm)
-		wide.Bright, wide.Hollow = s.Bright, s.Hollow
-		return detect.Catalogue(p, *wide, threshold)
-	}
-	wider := func(fwhm, share float64) bool {
-		var wide detect.Seeing
-		other := at(fwhm, &wide)
-		more := float64(len(other.Stars)) > share*float64(len(found.Stars))
-		if more {
-			s, found = wide, other
-		}
-		return more
-	}
-	if !ok && len(found.Stars) < 5 {
-		wider(9, 1) // nothing bright: perhaps broad images that no single pixel shows
-	}
-	// Where hot pixels outnumber the stars they may have set the size themselves.
-	if points, n := len(found.Points)+len(p.Lone), len(found.Stars); s.Fwhm < hotWidth && (points > n || 2*points > n && s.Bright < fewBright) {
-		for _, fwhm := range []float64{2.4, 4, 6} {
-			wide := s
-			if other := at(fwhm, &wide); evidence(other) > evidence(found) {
-				s, found = wide, other
-			}
-		}
-	}
-	// Many bright points that a filter of a star of 1.6 px takes for stars are no hot
-	// pixels: knots of nebulae and galaxies, or the lamps of a plane, told the size, and
-	// these are the stars.
-	if sure := surePoints(found); s.Fwhm > hotWidth && sure >= fewestSharp && sharpShare*sure >= offTracks(p, found, s, sharpShare*sure) {
-		var narrow detect.Seeing
-		if other := at(1.6, &narrow); 2*sharpened(found, other) > sure {
-			s, found = narrow, other
-		}
-	}
-	// Stars that fall between four green pixels of a mosaic, 1.4 px apart, are broader
-	// among these than the filter.
-	for _, fwhm := range []float64{1.4, 1.9, 1.75} {
-		if p.Green >= 0 && s.Fwhm < fwhm && len(found.Broad) > 0 {
-			wider(fwhm, 1)
-		}
-	}
-	// More that is too broad than stars: the size was taken too small, as where sharp
-	// stars hardly light the pixels beside their own.
-	for range 2 {
-		if len(found.Broad) <= len(found.Stars) || s.Fwhm > 3 || !wider(1.35*s.Fwhm, 1) {
-			break
-		}
-	}
-	return s, found
-}
-
-const sureSNR, enoughSNR = 15.0, 30.0
-
-// evidence is what speaks for the size of a search's filter: the squared significance
-// of its stars, each as far as it is beyond what points of light reach that are not
-// told from stars, and no more than makes it sure. A filter of the stars' size gives
-// the most.
-func evidence(found detect.Found) (sum float64) {
-	for i := range found.Stars {
-		if snr := found.Stars[i].SNR; snr > sureSNR {
-			sum += min(snr, enoughSNR) * min(snr, enoughSNR)
-		}
-	}
-	return sum
-}
-
-const (
-	fewestSharp = 6 // points that may be stars
-	sharpShare  = 4 // times as many stars at most
-)
-
-// offTracks counts the stars that lie on no track, where there are more than enough.
-func offTracks(p *plane.Plane, found detect.Found, s detect.Seeing, enough int) int {
-	if len(found.Stars) <= enough {
-		return len(found.Stars)
-	}
-	_, list := detect.TakeStreaks(p, found, s)
-	return len(list)
-}
-
-// surePoints counts the points of a search that stand out from faint hot pixels.
-func surePoints(found detect.Found) (n int) {
-	for i := range found.Points {
-		if found.Points[i].SNR > sureSNR {
-			n++
-		}
-	}
-	return n
-}
-
-// sharpened counts the sure points of one search that are stars of another.
-func sharpened(wide, narrow detect.Found) (n int) {
-	near := stars.NewNeighbours(narrow.Stars)
-	for i := range wide.Points {
-		if st := &wide.Points[i]; st.SNR > sureSNR {
-			is := false
-			near.Within(st.X, st.Y, hotWidth, func(int) { is = true })
-			if is {
-				n++
-			}
-		}
-	}
-	return n
 }
 
 // shapes measures the shapes of stars and what follows for the field.

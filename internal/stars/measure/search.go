@@ -1,0 +1,167 @@
+package measure
+
+import (
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/detect"
+	"fitsqa/internal/stars/plane"
+)
+
+// hotWidth, px: hot pixels side by side, or filled in over a mosaic, pass for stars
+// no wider than this.
+const hotWidth = 2.0
+
+// fewBright images leave it open whether most of them are stars.
+const fewBright = 15
+
+// search finds the stars with a filter of their size. What throws away more than it
+// keeps is the wrong size: where there are signs of that, others are tried.
+func search(p *plane.Plane, threshold float64) (detect.Seeing, detect.Found) {
+	s, bright := detect.EstimateSeeing(p)
+	if !bright {
+		s = detect.RoundSeeing(3)
+	}
+	t := &searched{p: p, threshold: threshold, s: s, found: detect.Catalogue(p, s, threshold)}
+	if !bright {
+		t.broadImages()
+	}
+	t.besideHotPixels()
+	t.amongKnots()
+	t.betweenGreens()
+	t.tooBroad()
+	return t.s, t.found
+}
+
+// searched is what a filter of a size has found.
+type searched struct {
+	p         *plane.Plane
+	threshold float64
+	s         detect.Seeing
+	found     detect.Found
+}
+
+// with is the same with a round filter of another size.
+func (t *searched) with(fwhm float64) *searched {
+	other := &searched{p: t.p, threshold: t.threshold, s: detect.RoundSeeing(fwhm)}
+	other.s.Bright, other.s.Hollow = t.s.Bright, t.s.Hollow
+	other.found = detect.Catalogue(t.p, other.s, t.threshold)
+	return other
+}
+
+// more takes another size where that finds more stars.
+func (t *searched) more(fwhm float64) bool {
+	other := t.with(fwhm)
+	if len(other.found.Stars) <= len(t.found.Stars) {
+		return false
+	}
+	*t = *other
+	return true
+}
+
+// broadImages tries a wide filter: where nothing is bright there are perhaps broad images,
+// that no single pixel shows.
+func (t *searched) broadImages() {
+	if len(t.found.Stars) < 5 {
+		t.more(9)
+	}
+}
+
+// besideHotPixels tries sizes of stars where hot pixels outnumber these: they may have set
+// the size themselves.
+func (t *searched) besideHotPixels() {
+	points, n := len(t.found.Points)+len(t.p.Lone), len(t.found.Stars)
+	if s := t.s; s.Fwhm >= hotWidth || points <= n && (2*points <= n || s.Bright >= fewBright) {
+		return
+	}
+	for _, fwhm := range []float64{2.4, 4, 6} {
+		if other := t.with(fwhm); evidence(other.found) > evidence(t.found) {
+			*t = *other
+		}
+	}
+}
+
+// amongKnots tries a narrow filter where there are many bright points. Those that it takes
+// for stars are no hot pixels: knots of nebulae and galaxies, or the lamps of a plane, told
+// the size, and these are the stars.
+func (t *searched) amongKnots() {
+	sure := surePoints(t.found)
+	if t.s.Fwhm <= hotWidth || sure < fewestSharp || sharpShare*sure < offTracks(t.p, t.found, t.s, sharpShare*sure) {
+		return
+	}
+	if other := t.with(1.6); 2*sharpened(t.found, other.found) > sure {
+		*t = *other
+	}
+}
+
+// betweenGreens tries wider filters on a mosaic: stars that fall between four green
+// pixels, 1.4 px apart, are broader among these than the filter.
+func (t *searched) betweenGreens() {
+	for _, fwhm := range []float64{1.4, 1.9, 1.75} {
+		if t.p.Green >= 0 && t.s.Fwhm < fwhm && len(t.found.Broad) > 0 {
+			t.more(fwhm)
+		}
+	}
+}
+
+// tooBroad tries wider filters where more is too broad than there are stars: the size was
+// taken too small, as where sharp stars hardly light the pixels beside their own.
+func (t *searched) tooBroad() {
+	for range 2 {
+		if len(t.found.Broad) <= len(t.found.Stars) || t.s.Fwhm > 3 || !t.more(1.35*t.s.Fwhm) {
+			return
+		}
+	}
+}
+
+const sureSNR, enoughSNR = 15.0, 30.0
+
+// evidence is what speaks for the size of a search's filter: the squared significance
+// of its stars, each as far as it is beyond what points of light reach that are not
+// told from stars, and no more than makes it sure. A filter of the stars' size gives
+// the most.
+func evidence(found detect.Found) (sum float64) {
+	for i := range found.Stars {
+		if snr := found.Stars[i].SNR; snr > sureSNR {
+			sum += min(snr, enoughSNR) * min(snr, enoughSNR)
+		}
+	}
+	return sum
+}
+
+const (
+	fewestSharp = 6 // points that may be stars
+	sharpShare  = 4 // times as many stars at most
+)
+
+// offTracks counts the stars that lie on no track, where there are more than enough.
+func offTracks(p *plane.Plane, found detect.Found, s detect.Seeing, enough int) int {
+	if len(found.Stars) <= enough {
+		return len(found.Stars)
+	}
+	_, list := detect.TakeStreaks(p, found, s)
+	return len(list)
+}
+
+// surePoints counts the points of a search that stand out from faint hot pixels.
+func surePoints(found detect.Found) (n int) {
+	for i := range found.Points {
+		if found.Points[i].SNR > sureSNR {
+			n++
+		}
+	}
+	return n
+}
+
+// sharpened counts the sure points of one search that are stars of another.
+func sharpened(wide, narrow detect.Found) (n int) {
+	near := stars.NewNeighbours(narrow.Stars)
+	for i := range wide.Points {
+		if st := &wide.Points[i]; st.SNR > sureSNR {
+			is := false
+			near.Within(st.X, st.Y, hotWidth, func(int) { is = true })
+			if is {
+				n++
+			}
+		}
+	}
+	return n
+}

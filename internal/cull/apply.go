@@ -51,13 +51,34 @@ func (w *Worker) Apply(ctx context.Context, p *Plan) (Outcome, error) {
 	defer unlock()
 	outdir.Sweep(w.OutDir)
 
-	// What an earlier journal moved can still be undone: it stays in the new one.
+	if err := w.enter(ctx, p); err != nil {
+		return out, err
+	}
+	touched := map[string]bool{}
+	for _, m := range p.Moves {
+		refused, err := w.move(ctx, m)
+		switch {
+		case err != nil:
+			return out, err
+		case refused != nil:
+			out.Refused = append(out.Refused, Refusal{m.Path, refused.Error()})
+		default:
+			out.Moved = append(out.Moved, m)
+			touched[filepath.Dir(m.Path)], touched[filepath.Dir(m.To)] = true, true
+		}
+	}
+	return out, syncAll(touched)
+}
+
+// enter writes the plan's moves into the journal. What an earlier journal moved can
+// still be undone: it stays in the new one.
+func (w *Worker) enter(ctx context.Context, p *Plan) error {
 	nights, journal, err := loadJournal(w.OutDir)
 	if err != nil {
-		return out, fmt.Errorf("%w; nothing was moved", err)
+		return fmt.Errorf("%w; nothing was moved", err)
 	}
 	if len(nights) > 0 && !slices.Equal(nights, p.Night) {
-		return out, fmt.Errorf("the journal there is of another night's culled files, in %s: bring back first, with --undo, what is aside (%d of them); nothing was moved", quoted(nights), aside(journal))
+		return fmt.Errorf("the journal there is of another night's culled files, in %s: bring back first, with --undo, what is aside (%d of them); nothing was moved", quoted(nights), aside(journal))
 	}
 	known := map[string]int{}
 	for i, m := range journal {
@@ -71,36 +92,32 @@ func (w *Worker) Apply(ctx context.Context, p *Plan) (Outcome, error) {
 		}
 	}
 	if err := w.step(ctx, "write the journal"); err != nil {
-		return out, err
+		return err
 	}
 	if err := saveJournal(w.OutDir, p.Night, journal); err != nil {
-		return out, fmt.Errorf("writing the journal: %w; nothing was moved", err)
+		return fmt.Errorf("writing the journal: %w; nothing was moved", err)
 	}
+	return nil
+}
 
-	touched := map[string]bool{}
-	for _, m := range p.Moves {
-		if err := w.step(ctx, "make a folder for "+m.Path); err != nil {
-			return out, err
-		}
-		if err := os.Mkdir(filepath.Dir(m.To), 0o777); err != nil && !errors.Is(err, fs.ErrExist) {
-			out.Refused = append(out.Refused, Refusal{m.Path, reason(err).Error()})
-			continue
-		}
-		if err := w.step(ctx, "move "+m.Path); err != nil {
-			return out, err
-		}
-		if err := m.check(); err != nil {
-			out.Refused = append(out.Refused, Refusal{m.Path, err.Error()})
-			continue
-		}
-		if err := renameExclusive(m.Path, m.To); err != nil {
-			out.Refused = append(out.Refused, Refusal{m.Path, renameReason(err).Error()})
-			continue
-		}
-		out.Moved = append(out.Moved, m)
-		touched[filepath.Dir(m.Path)], touched[filepath.Dir(m.To)] = true, true
+// move moves one file; refused is why it stays where it is, err ends the work.
+func (w *Worker) move(ctx context.Context, m Move) (refused, err error) {
+	if err := w.step(ctx, "make a folder for "+m.Path); err != nil {
+		return nil, err
 	}
-	return out, syncAll(touched)
+	if err := os.Mkdir(filepath.Dir(m.To), 0o777); err != nil && !errors.Is(err, fs.ErrExist) {
+		return reason(err), nil
+	}
+	if err := w.step(ctx, "move "+m.Path); err != nil {
+		return nil, err
+	}
+	if err := m.check(); err != nil {
+		return err, nil
+	}
+	if err := renameExclusive(m.Path, m.To); err != nil {
+		return renameReason(err), nil
+	}
+	return nil, nil
 }
 
 // Undo moves back every file of the journal that is in its culled folder. When

@@ -48,6 +48,20 @@ func (s *scene) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *
 	s.ZeroPoint = 2.5 * math.Log10(s.band.zero*s.Transmission)
 	s.clearSky = s.band.skyRate(sky.MagFromNL(skyNL(sc, c)), cam.scale())
 
+	s.blur(sc, cam, i, seeing, gust, turn)
+
+	for _, n := range sc.Streaks {
+		if n == i {
+			y0, y1 := float64(sc.Height)*(0.1+0.3*track), float64(sc.Height)*(0.5+0.45*track)
+			s.streak = append(s.streak, [4]float64{-1, y0, float64(sc.Width), y1})
+		}
+	}
+	s.Streaks = len(s.streak)
+}
+
+// blur gives sub i its stars' shape: seeing, focus, and trails as long and turned as
+// gust and turn make them.
+func (s *scene) blur(sc Scenario, cam Camera, i int, seeing, gust, turn float64) {
 	length, angle := 0.0, 0.0
 	for _, tr := range sc.Trails {
 		if _, in := tr.fraction(i); in {
@@ -62,14 +76,6 @@ func (s *scene) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *
 	fwhm := sc.Seeing / cam.scale() * math.Exp(seeing) * math.Pow(s.Airmass, 0.6)
 	s.psf = newPSF(fwhm, s.BlurArcsec/cam.scale(), length, angle)
 	s.FWHM, s.FWHMPixel = s.psf.fwhm, s.psf.fwhmPixel
-
-	for _, n := range sc.Streaks {
-		if n == i {
-			y0, y1 := float64(sc.Height)*(0.1+0.3*track), float64(sc.Height)*(0.5+0.45*track)
-			s.streak = append(s.streak, [4]float64{-1, y0, float64(sc.Width), y1})
-		}
-	}
-	s.Streaks = len(s.streak)
 }
 
 // meetClouds puts the clouds of the scenario before sub i.

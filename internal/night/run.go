@@ -34,37 +34,14 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	}
 	r := &Result{Roots: absolute(roots), Settings: s}
 
-	scan := s.Frames
-	scan.Memory = s.roomForFrames()
-	scan.Workers, scan.Progress = s.Workers, stage("reading headers")
-	scan.LeftOut = func(folder string) {
-		r.warn(CulledBefore, fact.Text("folder", frames.Printable(folder)))
-	}
-	looks := newLooks(s.Cache, roots)
-	if looks != nil {
-		scan.Looks = looks
-	}
-	var err error
-	if r.Frames, err = frames.Scan(ctx, roots, scan); err != nil {
+	if err := r.scan(ctx, roots, stage("reading headers")); err != nil {
 		return nil, err
 	}
-	if looks != nil {
-		looks.save()
-	}
-	if !anyReadable(r.Frames) {
-		return nil, fmt.Errorf("%w (%d files looked at)", ErrNothing, len(r.Frames))
-	}
-
 	r.Sorted = frames.Sort(r.Frames)
-	measure := s.Calib
-	measure.Remembered = s.Camera
-	s.share(r.Sorted, &measure)
-	measure.Progress = stage("measuring calibration frames")
 	known := newMemory(s.Cache)
-	if r.Calib, err = known.analyse(ctx, r.Sorted, measure); err != nil {
+	if err := r.measureCalibration(ctx, known, stage("measuring calibration frames")); err != nil {
 		return nil, err
 	}
-
 	if err := r.measureSubs(ctx, known, stage("measuring subs")); err != nil {
 		return nil, err
 	}
@@ -87,6 +64,39 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	r.collectWarnings()
 	r.Finished = time.Now().UTC()
 	return r, nil
+}
+
+// scan reads the headers of all files below the folders.
+func (r *Result) scan(ctx context.Context, roots []string, progress func(done, total int)) (err error) {
+	opt := r.Settings.Frames
+	opt.Memory = r.Settings.roomForFrames()
+	opt.Workers, opt.Progress = r.Settings.Workers, progress
+	opt.LeftOut = func(folder string) {
+		r.warn(CulledBefore, fact.Text("folder", frames.Printable(folder)))
+	}
+	looks := newLooks(r.Settings.Cache, roots)
+	if looks != nil {
+		opt.Looks = looks
+	}
+	if r.Frames, err = frames.Scan(ctx, roots, opt); err != nil {
+		return err
+	}
+	if looks != nil {
+		looks.save()
+	}
+	if !anyReadable(r.Frames) {
+		return fmt.Errorf("%w (%d files looked at)", ErrNothing, len(r.Frames))
+	}
+	return nil
+}
+
+// measureCalibration measures the calibration frames and makes masters of them.
+func (r *Result) measureCalibration(ctx context.Context, known *memory, progress func(done, total int)) (err error) {
+	opt := r.Settings.Calib
+	opt.Remembered, opt.Progress = r.Settings.Camera, progress
+	r.Settings.share(r.Sorted, &opt)
+	r.Calib, err = known.analyse(ctx, r.Sorted, opt)
+	return err
 }
 
 // absolute are paths that mean the same from any folder, as far as that is known.

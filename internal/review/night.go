@@ -35,6 +35,65 @@ type nightFiles struct {
 	saturation map[string]float64 // ADU, by camera
 }
 
+// document is what a review needs of night.json beside what culling reads of it.
+type document struct {
+	Subs []struct {
+		Group     string   `json:"group"`
+		Target    string   `json:"target"`
+		ExposureS *float64 `json:"exposure_s"`
+		Camera    string   `json:"camera"`
+		EPerADU   *float64 `json:"e_per_adu"`
+		Measures  map[string]struct {
+			Value *float64 `json:"value"`
+		} `json:"measures"`
+		Alignment struct {
+			Transform []float64 `json:"transform"`
+		} `json:"alignment"`
+	} `json:"subs"`
+	Field []struct {
+		Target   string `json:"target"`
+		Camera   string `json:"camera"`
+		Mirrored bool   `json:"mirrored"`
+	} `json:"field"`
+	Calibration []struct {
+		Kind    string `json:"kind"`
+		Camera  string `json:"camera"`
+		Metrics []struct {
+			Metric string   `json:"metric"`
+			Value  *float64 `json:"value"`
+		} `json:"metrics"`
+	} `json:"calibration"`
+}
+
+// sub is the one of a number, with its file.
+func (d *document) sub(i int, file cull.Sub) sub {
+	m := d.Subs[i]
+	s := sub{Sub: file, Group: m.Group, Target: m.Target, Exposure: orNaN(m.ExposureS), Camera: m.Camera, EPerADU: orNaN(m.EPerADU),
+		Weight: orNaN(m.Measures["weight"].Value)}
+	mirrored := false
+	for _, p := range d.Field {
+		mirrored = mirrored || p.Mirrored && p.Target == m.Target && p.Camera == m.Camera
+	}
+	s.North, s.East = compass(orNaN(m.Measures["position_angle_deg"].Value), mirrored)
+	if t := m.Alignment.Transform; len(t) == 6 {
+		s.Transform = t
+	}
+	return s
+}
+
+// saturation is that of each camera, ADU.
+func (d *document) saturation() map[string]float64 {
+	of := map[string]float64{}
+	for _, set := range d.Calibration {
+		for _, m := range set.Metrics {
+			if set.Kind == "camera" && m.Metric == "saturation_adu" && m.Value != nil {
+				of[set.Camera] = *m.Value
+			}
+		}
+	}
+	return of
+}
+
 // maxNight bounds what is read of a night.json, bytes.
 const maxNight = 1 << 30
 
@@ -55,61 +114,16 @@ func readNight(dir string) (*nightFiles, error) {
 	if _, err := f.Seek(0, io.SeekStart); err != nil {
 		return nil, err
 	}
-	type value struct {
-		Value *float64 `json:"value"`
-	}
-	var more struct {
-		Subs []struct {
-			Group     string           `json:"group"`
-			Target    string           `json:"target"`
-			ExposureS *float64         `json:"exposure_s"`
-			Camera    string           `json:"camera"`
-			EPerADU   *float64         `json:"e_per_adu"`
-			Measures  map[string]value `json:"measures"`
-			Alignment struct {
-				Transform []float64 `json:"transform"`
-			} `json:"alignment"`
-		} `json:"subs"`
-		Field []struct {
-			Target   string `json:"target"`
-			Camera   string `json:"camera"`
-			Mirrored bool   `json:"mirrored"`
-		} `json:"field"`
-		Calibration []struct {
-			Kind    string `json:"kind"`
-			Camera  string `json:"camera"`
-			Metrics []struct {
-				Metric string   `json:"metric"`
-				Value  *float64 `json:"value"`
-			} `json:"metrics"`
-		} `json:"calibration"`
-	}
+	var more document
 	if err := json.NewDecoder(io.LimitReader(f, maxNight)).Decode(&more); err != nil {
 		return nil, fmt.Errorf("not a night.json: %w", err)
 	}
 	if len(more.Subs) != len(files) {
 		return nil, errors.New("night.json changed while it was read")
 	}
-	n := &nightFiles{roots: roots, saturation: map[string]float64{}}
-	for i, m := range more.Subs {
-		s := sub{Sub: files[i], Group: m.Group, Target: m.Target, Exposure: orNaN(m.ExposureS), Camera: m.Camera, EPerADU: orNaN(m.EPerADU),
-			Weight: orNaN(m.Measures["weight"].Value)}
-		mirrored := false
-		for _, p := range more.Field {
-			mirrored = mirrored || p.Mirrored && p.Target == m.Target && p.Camera == m.Camera
-		}
-		s.North, s.East = compass(orNaN(m.Measures["position_angle_deg"].Value), mirrored)
-		if t := m.Alignment.Transform; len(t) == 6 {
-			s.Transform = t
-		}
-		n.subs = append(n.subs, s)
-	}
-	for _, set := range more.Calibration {
-		for _, m := range set.Metrics {
-			if set.Kind == "camera" && m.Metric == "saturation_adu" && m.Value != nil {
-				n.saturation[set.Camera] = *m.Value
-			}
-		}
+	n := &nightFiles{roots: roots, saturation: more.saturation()}
+	for i := range more.Subs {
+		n.subs = append(n.subs, more.sub(i, files[i]))
 	}
 	return n, nil
 }

@@ -61,13 +61,60 @@ func (m *mode) poolReadNoise(cs *Cameras, astray float64) {
 // settleGain takes the gain of all flat pairs of the mode where the sensor is
 // linear, else the header's.
 func (m *mode) settleGain(cs *Cameras) {
-	var points []TransferPoint
-	var claims []float64
+	m.transfer = nil
 	for _, f := range cs.flats {
-		if !m.has(f.group) {
-			continue
+		if m.has(f.group) {
+			m.transfer = append(m.transfer, f.points...)
 		}
-		points = append(points, f.points...)
+	}
+	m.fitTransfer()
+	if len(m.transfer) > 0 {
+		m.measureGain()
+	} else if m.hasFlats(cs) {
+		m.measured = stats.Missing("the gain needs two flats of about the same level")
+	}
+	claims := cs.claims(m)
+	if len(claims) > 0 {
+		m.header = stats.Median(claims)
+	}
+	switch {
+	case m.measured.OK():
+		m.gain, m.gainFrom = m.measured, "measured"
+	case m.recallGain(cs):
+	case !math.IsNaN(m.header):
+		m.gain, m.gainFrom = stats.Known(m.header, math.NaN(), len(claims)), "header"
+	default:
+		m.gain = stats.Missing(m.measured.Why + ", and no e-/ADU in the header")
+	}
+}
+
+// measureGain takes the gain of the transfer curve's points where the sensor is linear,
+// else of bright ones, else of the curve's slope.
+func (m *mode) measureGain() {
+	var good []TransferPoint
+	for _, p := range m.transfer {
+		if !(p.Signal < fitFrom*m.saturation) && p.Signal < m.linearTop() {
+			good = append(good, p)
+		}
+	}
+	switch bright := m.brightFlats(); {
+	case len(good) > 0:
+		m.measured = weightedGain(good)
+	case len(bright) > 0:
+		m.measured = weightedGain(bright)
+		m.brightGain = m.measured.OK()
+	default:
+		m.measured = stats.Missing(fmt.Sprintf("no flats between %.0f and %.0f %% of saturation", 100*fitFrom, 100*brightTop))
+	}
+	if !m.measured.OK() && m.fit.N >= 2 && m.fit.B > 0 {
+		m.measured = stats.Known(1/m.fit.B, known(m.fit.ErrB)/(m.fit.B*m.fit.B), m.fit.N+1)
+	}
+}
+
+// claims are the e-/ADU that headers claim: those of masters where there are any.
+func (cs *Cameras) claims(m *mode) (claims []float64) {
+	if ofMasters := cs.masterClaims(m); len(ofMasters) > 0 {
+		return ofMasters
 	}
 	for _, gs := range [][]*frames.Group{cs.Groups(frames.Bias), cs.Groups(frames.Flat), cs.Groups(frames.Dark), cs.lights} {
 		for _, g := range gs {
@@ -81,45 +128,7 @@ func (m *mode) settleGain(cs *Cameras) {
 			}
 		}
 	}
-	if ofMasters := cs.masterClaims(m); len(ofMasters) > 0 {
-		claims = ofMasters
-	}
-	m.transfer = points
-	m.fitTransfer()
-	if len(points) > 0 {
-		var good []TransferPoint
-		for _, p := range points {
-			if !(p.Signal < fitFrom*m.saturation) && p.Signal < m.linearTop() {
-				good = append(good, p)
-			}
-		}
-		switch bright := m.brightFlats(); {
-		case len(good) > 0:
-			m.measured = weightedGain(good)
-		case len(bright) > 0:
-			m.measured = weightedGain(bright)
-			m.brightGain = m.measured.OK()
-		default:
-			m.measured = stats.Missing(fmt.Sprintf("no flats between %.0f and %.0f %% of saturation", 100*fitFrom, 100*brightTop))
-		}
-		if !m.measured.OK() && m.fit.N >= 2 && m.fit.B > 0 {
-			m.measured = stats.Known(1/m.fit.B, known(m.fit.ErrB)/(m.fit.B*m.fit.B), m.fit.N+1)
-		}
-	} else if m.hasFlats(cs) {
-		m.measured = stats.Missing("the gain needs two flats of about the same level")
-	}
-	if len(claims) > 0 {
-		m.header = stats.Median(claims)
-	}
-	switch {
-	case m.measured.OK():
-		m.gain, m.gainFrom = m.measured, "measured"
-	case m.recallGain(cs):
-	case !math.IsNaN(m.header):
-		m.gain, m.gainFrom = stats.Known(m.header, math.NaN(), len(claims)), "header"
-	default:
-		m.gain = stats.Missing(m.measured.Why + ", and no e-/ADU in the header")
-	}
+	return claims
 }
 
 // masterClaims are the e-/ADU that headers of masters claim: who made one may have

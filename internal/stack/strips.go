@@ -75,55 +75,76 @@ func (st *Stacker) Strips(r *Series, fs []*frames.Frame, prepare func(frame, fir
 	if !ok {
 		return false, nil
 	}
-	workers := max(1, min(st.opt.Workers, height, stripWorkers(fs)))
-	var f *finisher
+	w := stripsWork{Stacker: st, sums: sums, width: width, height: height, prepare: prepare, whole: few, workers: max(1, min(st.opt.Workers, height, stripWorkers(fs)))}
 	if few {
-		f = newFinisher(stats.Floats(width*height), width, sums.RowStep(), len(fs), sigma, st.opt.Workers)
+		w.finish = newFinisher(stats.Floats(width*height), width, sums.RowStep(), len(fs), sigma, st.opt.Workers)
 	}
 	for from := 0; from < len(fs); from += SideBySide {
-		part := fs[from:min(from+SideBySide, len(fs))]
-		before := fs[max(0, from-1):from] // the frame before the part, none for the first
-		sw := sums.Sweep(len(part), from > 0, few, workers)
-		var failed atomic.Bool
-		var wg sync.WaitGroup
-		for w := range workers {
-			wg.Go(func() {
-				s := sideBySideRows{open: append(before[:len(before):len(before)], part...), width: width, prepare: prepare, first: from - len(before)}
-				err := s.run(height*w/workers, height*(w+1)/workers, func(y int, rows [][]uint16) error {
-					var first []uint16
-					if from > 0 {
-						first, rows = rows[0], rows[1:]
-					}
-					px := sw.Strip(w, y, first, rows)
-					if f != nil {
-						f.strip(w, y, px)
-					}
-					if failed.Load() {
-						return errStopped
-					}
-					return st.ctx.Err()
-				})
-				if err != nil {
-					failed.Store(true)
-				}
-			})
-		}
-		wg.Wait()
-		if err := st.ctx.Err(); err != nil {
+		// The frame before the part comes along; none for the first.
+		if ok, err := w.part(fs[max(0, from-1):min(from+SideBySide, len(fs))], from); !ok || err != nil {
 			return false, err
-		}
-		if failed.Load() {
-			return false, nil
-		}
-		sw.Close()
-		for range part {
-			st.step()
 		}
 	}
 	r.Frames = append(r.Frames, fs...)
 	r.Sums, r.Unit = sums, Whole
-	if f != nil {
-		f.into(r)
+	if w.finish != nil {
+		w.finish.into(r)
+	}
+	return true, nil
+}
+
+// stripsWork is a series that is streamed in strips.
+type stripsWork struct {
+	*Stacker
+	sums          *stats.Stack
+	finish        *finisher // nil where one part is not all of the series
+	width, height int
+	whole         bool // one part is all of the series
+	workers       int
+	prepare       func(frame, first int, x []uint16)
+}
+
+// part streams the frames that are read side by side, from number from of the series on,
+// which in all parts but the first follow one that is known already; false where a file
+// fails.
+func (w *stripsWork) part(open []*frames.Frame, from int) (bool, error) {
+	before := min(from, 1)
+	n := len(open) - before
+	sweep := w.sums.Sweep(n, from > 0, w.whole, w.workers)
+	var failed atomic.Bool
+	var wg sync.WaitGroup
+	for k := range w.workers {
+		wg.Go(func() {
+			s := sideBySideRows{open: open, width: w.width, prepare: w.prepare, first: from - before}
+			err := s.run(w.height*k/w.workers, w.height*(k+1)/w.workers, func(y int, rows [][]uint16) error {
+				var first []uint16
+				if from > 0 {
+					first, rows = rows[0], rows[1:]
+				}
+				px := sweep.Strip(k, y, first, rows)
+				if w.finish != nil {
+					w.finish.strip(k, y, px)
+				}
+				if failed.Load() {
+					return errStopped
+				}
+				return w.ctx.Err()
+			})
+			if err != nil {
+				failed.Store(true)
+			}
+		})
+	}
+	wg.Wait()
+	if err := w.ctx.Err(); err != nil {
+		return false, err
+	}
+	if failed.Load() {
+		return false, nil
+	}
+	sweep.Close()
+	for range n {
+		w.step()
 	}
 	return true, nil
 }

@@ -21,6 +21,7 @@ type Mesh struct {
 
 	samples [][]float32 // of the cells of a row
 	asked   []int       // how many pixels were looked at for them
+	tally   tally
 	spare   []float32
 	nodes   []float32 // level of every row of cells at the nodes of a row of pixels
 	at      []float32 // that of a row of pixels
@@ -45,8 +46,10 @@ func (m *Mesh) Fit(data []float32, w, h, cell, step int, skip func(int) bool) {
 			c, samples := j*m.Cols+i, m.samples[i]
 			m.Valid[c] = len(samples) >= 16 && len(samples)*5 >= m.asked[i]
 			if m.Valid[c] {
-				m.spare = resized(m.spare, len(samples))
-				radixSort(samples, m.spare)
+				if !m.tally.sort(samples) {
+					m.spare = resized(m.spare, len(samples))
+					radixSort(samples, m.spare)
+				}
 				m.Level[c], m.Noise[c] = modeOfSorted(samples)
 			}
 		}

@@ -22,6 +22,9 @@ const (
 	// crowdedFrom is the share of a field that detected images fill from which on as many
 	// again are merged already, more or fewer of them with every change of the seeing.
 	crowdedFrom = 0.03
+	// meanLeast is by how much the mean of a field's stars has to differ from the middle
+	// one: the systematic error of a star's light.
+	meanLeast = stars.Systematic
 	// unlikeSigma and unlikeLeast tell a part that lets more or less through than
 	// the field as a whole: in standard errors, and as a share of the light.
 	unlikeSigma, unlikeLeast = 3.0, 0.05
@@ -33,10 +36,14 @@ const (
 // A part counts with the mean of its stars where that differs from the field's
 // beyond doubt, and with the share of the stars found there where more of those
 // are missing than chance explains. Where there are few stars, the parts are
-// larger, and losses of the field as a whole count.
+// larger, and losses of the field as a whole count. The zero point is the middle star's,
+// which may shine through a gap where cloud lies in patches: where the mean of all stars
+// differs, it is the field's light. Stars that merge brighten each other, and leave the
+// middle one as it is; where stars are missing, what is dimmed counts with these.
 type light struct {
 	part    []partLight // stars.Parts x stars.Parts
 	covered stats.Value // share of the field of which no light arrives
+	scatter float64     // standard error that patches make of the mean over the field
 }
 
 // partLight is what arrives in one part.
@@ -58,13 +65,17 @@ func (z *zeroPoints) light(j int) light {
 	}
 	blurred := z.blurred(j)
 	var l light
+	all := 1.0
+	if mean, scatter, n := z.meanOf(j, dues); n >= minMatched && !blurred && lostOf(dues, blurred) == 0 && math.Abs(mean-1) > meanLeast {
+		all, l.scatter = mean, scatter
+	}
 	var dark, n float64
 	for k := range stars.Parts * stars.Parts {
 		y, x := k/stars.Parts*side/stars.Parts, k%stars.Parts*side/stars.Parts
-		one := z.lightOf(j, parts[y*side+x], blurred)
+		one := z.lightOf(j, parts[y*side+x], blurred, all)
 		if !one.known && side > 1 { // its quarter of the field tells, or stays untold
 			x, y = x&^1, y&^1
-			one = z.lightOf(j, slices.Concat(parts[y*side+x], parts[y*side+x+1], parts[(y+1)*side+x], parts[(y+1)*side+x+1]), blurred)
+			one = z.lightOf(j, slices.Concat(parts[y*side+x], parts[y*side+x+1], parts[(y+1)*side+x], parts[(y+1)*side+x+1]), blurred, all)
 		}
 		l.part = append(l.part, one)
 		if one.known {
@@ -107,29 +118,41 @@ func (z *zeroPoints) duesByPart(j int) [][]int {
 	return parts
 }
 
-// lightOf is what arrives in a part of field j, by the stars that must be there.
-func (z *zeroPoints) lightOf(j int, dues []dueStar, blurred bool) partLight {
-	p := partLight{known: len(dues) >= dueFewest, ratio: 1}
-	if !p.known {
-		return p
+// lightOf is what arrives in a part of field j, by the stars that must be there; usual is
+// the ratio of the field as a whole.
+func (z *zeroPoints) lightOf(j int, dues []dueStar, blurred bool, usual float64) partLight {
+	p := partLight{known: len(dues) >= dueFewest, ratio: usual}
+	if p.known {
+		p.lost, p.ratio = lostOf(dues, blurred), z.ratioOf(j, dues, usual)
 	}
-	p.lost = lostOf(dues, blurred)
-	var sum, squares, n float64
+	return p
+}
+
+// ratioOf is the mean light of those of some stars that are seen in field j, over its
+// zero point, where it surely differs from the usual.
+func (z *zeroPoints) ratioOf(j int, dues []dueStar, usual float64) float64 {
+	mean, scatter, n := z.meanOf(j, dues)
+	if n >= dueFewest && math.Abs(mean-usual) > max(unlikeLeast*usual, unlikeSigma*scatter) {
+		return mean
+	}
+	return usual
+}
+
+// meanOf is the mean light of those of some stars that are seen in field j, over its zero
+// point, with its standard error and their number; 1 of none.
+func (z *zeroPoints) meanOf(j int, dues []dueStar) (mean, scatter float64, n int) {
+	var sum, squares float64
 	for _, d := range dues {
 		if d.seen != nil {
 			v := math.Exp(min(max(z.residual(j, *d.seen), -3), 1))
 			sum, squares, n = sum+v, squares+v*v, n+1
 		}
 	}
-	if n < dueFewest {
-		return p
+	if n < 2 {
+		return 1, 0, n
 	}
-	mean := sum / n
-	scatter := math.Sqrt(max(0, squares/n-mean*mean) / (n - 1))
-	if math.Abs(mean-1) > max(unlikeLeast, unlikeSigma*scatter) {
-		p.ratio = mean
-	}
-	return p
+	mean = sum / float64(n)
+	return mean, math.Sqrt(max(0, squares/float64(n)-mean*mean) / float64(n-1)), n
 }
 
 // blurred tells whether a field's stars are so crowded, or so much broader than the

@@ -92,6 +92,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 	if err > looseRatio*ratio {
 		return unknown("the stars in common agree too little to tell it")
 	}
+	err = math.Hypot(err, math.Exp(z.zero[j])*l.scatter)
 	return Transparency{Ratio: stats.Known(ratio, err, n), Unevenness: z.unevenness(j, l.covered.V), Map: parts, Covered: l.covered, Depth: l.depth(math.Exp(z.zero[j]), f)}
 }
 

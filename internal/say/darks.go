@@ -49,7 +49,7 @@ func deciding(w *worth.Answer) (text, more string) {
 	case worth.Glow:
 		return glowWords(w)
 	case worth.HotPixels:
-		text = fmt.Sprintf("%s: %s would stay in the stack after rejection by standard deviation", DarksVerdict(w), about(w.Without.HotScatter, "hot pixel"))
+		text = fmt.Sprintf("%s: it takes off %s that rejection by standard deviation would leave in the stack", DarksVerdict(w), about(w.Without.HotScatter, "hot pixel"))
 		if w.AtHand > 0 {
 			return text, yours(w)
 		}

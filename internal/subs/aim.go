@@ -46,17 +46,29 @@ func (l Limits) against(b Baseline) Limits {
 	return l
 }
 
-// averageWidth is the FWHM of a star whose peak is the mean of those in the best
-// average for an aim of power q, of subs of the usual noise: the k sharpest for which
-// √k times that mean to the power q is the most. In: sorted FWHM. NaN for none.
+// asGood is the share of the best average's value from which on one of fewer, sharper
+// subs is preferred.
+const asGood = 0.95
+
+// averageWidth is the FWHM of a star whose peak is the mean of those in the best average
+// for an aim of power q, of subs of the usual noise: the k sharpest for which √k times
+// that mean to the power q is the most. Where the subs are sharp or soft and hardly
+// between, adding one soft sub may take more than it gives though adding all gives as
+// much: the sharper average stands if it is as good. In: sorted FWHM. NaN for none.
 func averageWidth(widths []float64, q float64) float64 {
-	peaks, best, width := 0.0, 0.0, math.NaN()
+	peaks, best := 0.0, 0.0
+	var mean, value []float64
 	for i, w := range widths {
 		peaks += 1 / (w * w)
 		k := float64(i + 1)
-		if value := math.Sqrt(k) * math.Pow(peaks/k, q); value > best {
-			best, width = value, math.Sqrt(k/peaks)
+		mean = append(mean, peaks/k)
+		value = append(value, math.Sqrt(k)*math.Pow(peaks/k, q))
+		best = math.Max(best, value[i])
+	}
+	for i, v := range value {
+		if v >= asGood*best && (i+1 == len(value) || value[i+1] < v) {
+			return 1 / math.Sqrt(mean[i])
 		}
 	}
-	return width
+	return math.NaN()
 }

@@ -434,6 +434,20 @@ func TestExposuresShareWidth(t *testing.T) {
 	wantVerdicts(t, night, func(i int) Cause { return map[bool]Cause{true: Soft}[i == 13] }, nil)
 }
 
+// What is out of focus is culled by what is sharp, though an average of all is worth as
+// much.
+func TestSharpOrSoft(t *testing.T) {
+	for _, soft := range []int{4, 12, 16} {
+		night := makeNight(7, "R", 24, func(i int, tr *truth) {
+			if i >= 24-soft {
+				tr.fwhm *= 1.6
+			}
+		})
+		Judge(night, DefaultLimits)
+		wantVerdicts(t, night, func(i int) Cause { return map[bool]Cause{true: Soft}[i >= 24-soft] }, nil)
+	}
+}
+
 // Each aim culls what the one before it culls, and more.
 func TestAims(t *testing.T) {
 	culled := map[Aim]int{}

@@ -100,17 +100,6 @@ func (b *Baseline) optics(all []*Sub) {
 	}
 }
 
-// usableSubs are those that were measured and are no copies.
-func usableSubs(all []*Sub) []*Sub {
-	var usable []*Sub
-	for _, s := range all {
-		if s.Field != nil && s.DuplicateOf == "" {
-			usable = append(usable, s)
-		}
-	}
-	return usable
-}
-
 // shapes fills width and elongation from clear subs.
 func (b *Baseline) shapes(clear []*Sub) {
 	for _, s := range clear {
@@ -197,18 +186,4 @@ func clearSubs(usable []*Sub, airmass float64) []*Sub {
 	sort.SliceStable(known, func(i, j int) bool { return clearness(known[i]) > clearness(known[j]) })
 	n := sort.Search(len(known), func(i int) bool { return clearness(known[i]) < clearShare })
 	return known[:min(len(known), max(n, (len(known)+3)/4, 3))]
-}
-
-// quantile of a figure over the subs that have it; NaN when none has.
-func quantile(subs []*Sub, p float64, figure func(*Sub) float64) float64 {
-	var x []float64
-	for _, s := range subs {
-		if v := figure(s); !math.IsNaN(v) && !math.IsInf(v, 0) {
-			x = append(x, v)
-		}
-	}
-	if len(x) == 0 {
-		return math.NaN()
-	}
-	return stats.Quantile(x, p)
 }

@@ -91,11 +91,6 @@ func sameOptics(a, b *Sub) bool {
 		!(math.Abs(a.PixelScale/b.PixelScale-1) > rounded)
 }
 
-// median of a figure over the measured subs; NaN for none.
-func median(all []*Sub, figure func(*Sub) float64) float64 {
-	return quantile(usableSubs(all), 0.5, figure)
-}
-
 // label names the groups by what they share, adding what is needed to tell
 // them apart.
 func label(groups []*Group) {

@@ -1,7 +1,6 @@
 package watch
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -57,8 +56,9 @@ func alertsOf(m *night.Moment, limits subs.Limits) []Alert {
 	add(Sensor, offSetPoint(s, limits))
 	add(Saturation, saturated(s))
 	if s.Field != nil && s.Verdict != subs.Keep {
-		kind, words := spoiled(s)
-		add(kind, words)
+		if kind := spoiled(s); kind != "" {
+			add(kind, say.SpoiledNow(s.Sub))
+		}
 	} else {
 		add(Sky, besideTheSun(s))
 	}
@@ -74,7 +74,7 @@ func besideTheSun(s *night.Seen) string {
 	if sun := s.Sky.SunAlt; !sun.OK() || sun.V < twilightAt || s.Baseline.Clear > 0 {
 		return ""
 	}
-	return fmt.Sprintf("the sky is not dark yet, the Sun at %.0f°: twilight is good for flats", s.Sky.SunAlt.V)
+	return say.NotDarkYet(s.Sky.SunAlt.V)
 }
 
 // focusLost tells of a drift that goes on in the latest sub, of a sub that is soft
@@ -83,13 +83,13 @@ func focusLost(m *night.Moment, s *night.Seen, limits subs.Limits) string {
 	if slices.Contains(s.Causes, subs.Trailed) {
 		return ""
 	}
-	for _, d := range m.FocusDrifts {
-		if d.Camera == s.Camera && d.Until.Equal(s.Start) {
-			return fmt.Sprintf("focus is leaving since %s, stars are %.0f %% wider: focus again", clockTime(d.Since, m.Local), 100*(d.Widened-1))
+	for i := range m.FocusDrifts {
+		if d := &m.FocusDrifts[i]; d.Camera == s.Camera && d.Until.Equal(s.Start) {
+			return say.FocusLeaves(d, m.Local)
 		}
 	}
 	if leads(s, subs.Soft) {
-		return "stars are soft, look at the focus: " + say.Sub(s.Sub)
+		return say.SoftNow(s.Sub)
 	}
 	return beginsSoft(m, s, limits)
 }
@@ -118,7 +118,7 @@ func beginsSoft(m *night.Moment, s *night.Seen, limits subs.Limits) string {
 	if !(wider > limits.For(s.Target, s.Filter).FWHMCull) {
 		return ""
 	}
-	return fmt.Sprintf("stars are %.0f %% wider than through other filters before: look at the focus of %s", 100*(wider-1), named(string(s.Filter), "this filter"))
+	return say.BeginsSoft(wider, s.Filter)
 }
 
 // leads tells whether a cause is what is wrong with a sub before all else.
@@ -126,27 +126,27 @@ func leads(s *night.Seen, c subs.Cause) bool {
 	return s.Verdict != subs.Keep && len(s.Causes) > 0 && s.Causes[0] == c
 }
 
-// spoiled tells what the leading cause of a sub's verdict is.
-func spoiled(s *night.Seen) (Kind, string) {
+// spoiled is what the leading cause of a sub's verdict makes an alarm of; "" for none.
+func spoiled(s *night.Seen) Kind {
 	if len(s.Causes) == 0 {
-		return "", ""
+		return ""
 	}
 	switch s.Causes[0] {
 	case subs.Cloud, subs.Haze, subs.FewStars, subs.NoStars:
-		return Cloud, "cloud or haze: " + say.Sub(s.Sub)
+		return Cloud
 	case subs.Dewed:
-		return Dew, "dew: " + say.Sub(s.Sub)
+		return Dew
 	case subs.Obstructed:
-		return Obstructed, "something is in front of the field: " + say.Sub(s.Sub)
+		return Obstructed
 	case subs.BrightSky, subs.Moonlit, subs.Twilight:
-		return Sky, "the sky is too bright for this exposure: " + say.Sub(s.Sub)
+		return Sky
 	case subs.Trailed:
 		if s.Field.Double.Is() {
-			return Doubled, "doubled stars: " + say.Sub(s.Sub)
+			return Doubled
 		}
-		return Trailing, "trailed stars: " + say.Sub(s.Sub)
+		return Trailing
 	}
-	return "", ""
+	return ""
 }
 
 // offSetPoint tells of a sensor that is not as cold as it was told to be.
@@ -155,7 +155,7 @@ func offSetPoint(s *night.Seen, limits subs.Limits) string {
 	if limit := limits.For(s.Target, s.Filter).TemperatureDoubtful; !(math.Abs(off) > limit) {
 		return ""
 	}
-	return fmt.Sprintf("the sensor is at %.1f °C, %+.1f °C off its set point", s.SensorTemp, off)
+	return say.OffSetPoint(s.SensorTemp, off)
 }
 
 // Common practice, no source: half the range is left for stars and nebula, and
@@ -170,9 +170,9 @@ const (
 func saturated(s *night.Seen) string {
 	switch {
 	case s.SkyShare > skyMost:
-		return fmt.Sprintf("the sky alone fills %.0f %% of the camera's range: expose shorter", 100*s.SkyShare)
+		return say.SkyFills(s.SkyShare)
 	case s.Field != nil && s.Field.Count >= starsFewest && float64(s.Field.Saturated) > saturatedMost*float64(s.Field.Count):
-		return fmt.Sprintf("%d of %d stars are saturated: expose shorter", s.Field.Saturated, s.Field.Count)
+		return say.StarsSaturated(s.Field.Saturated, s.Field.Count)
 	}
 	return ""
 }

@@ -9,6 +9,7 @@ import (
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/night"
+	"fitsqa/internal/say"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
@@ -225,16 +226,16 @@ func TestLine(t *testing.T) {
 		s.Number, s.PixelScale, s.Baseline.FWHM = 14, 1.13, 2.885
 		s.Transparency.Ratio = stats.Known(0.97, 0.01, 60)
 	}).Seen[0]
-	if got, want := line(s, local), `04:00 L 014: FWHM 3.4" (+4 %), stars 200, transparency 0.97, keep`; got != want {
+	if got, want := say.Arrived(s, local), `04:00 L 014: FWHM 3.4" (+4 %), stars 200, transparency 0.97, keep`; got != want {
 		t.Errorf("%s\nwant %s", got, want)
 	}
 	s.PixelScale, s.Baseline.FWHM, s.Transparency.Ratio, s.Filter = math.NaN(), math.NaN(), stats.Missing("no"), ""
 	s.Verdict, s.Findings = subs.Cull, because("far too wide; limit 2")
-	if got, want := line(s, night.LocalTime{}), `03:00 UTC no filter 014: FWHM 3.0 px, stars 200, cull: far too wide; limit 2`; got != want {
+	if got, want := say.Arrived(s, night.LocalTime{}), `03:00 UTC no filter 014: FWHM 3.0 px, stars 200, cull: far too wide; limit 2`; got != want {
 		t.Errorf("%s\nwant %s", got, want)
 	}
 	s.Field, s.File, s.ReadErr, s.Filter = nil, "a\x1b.fits", "cut short", "L\n"
-	if got, want := line(s, local), `04:00 L\n 014: a\x1b.fits, cull: cut short`; got != want {
+	if got, want := say.Arrived(s, local), `04:00 L\n 014: a\x1b.fits, cull: cut short`; got != want {
 		t.Errorf("%s\nwant %s", got, want)
 	}
 }

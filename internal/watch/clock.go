@@ -1,10 +1,10 @@
 package watch
 
 import (
-	"fmt"
 	"time"
 
 	"fitsqa/internal/night"
+	"fitsqa/internal/say"
 	"fitsqa/internal/sky"
 )
 
@@ -72,7 +72,7 @@ func beforeDawn(dawn, t time.Time, exposure time.Duration, local night.LocalTime
 	if dawn.IsZero() || left < 0 || left > dawnAhead+exposure {
 		return nil
 	}
-	return []Alert{{Kind: Twilight, Words: fmt.Sprintf("twilight begins at %s, in %.0f min: time for %d more exposures", clockTime(dawn, local), left.Minutes(), exposures(left, exposure)), Time: t}}
+	return []Alert{{Kind: Twilight, Words: say.TwilightNears(dawn, local, left, exposures(left, exposure)), Time: t}}
 }
 
 func exposures(left, exposure time.Duration) int {
@@ -88,7 +88,7 @@ func waiting(since, exposure time.Duration, dawn, t time.Time) []Alert {
 	if exposure <= 0 || since <= max(idleExposures*exposure, idleLeast) || !dawn.IsZero() && t.After(dawn) {
 		return nil
 	}
-	return []Alert{{Kind: Idle, Words: fmt.Sprintf("no new frame for %.0f min, exposures are of %.0f s", since.Minutes(), exposure.Seconds()), Time: t}}
+	return []Alert{{Kind: Idle, Words: say.NoFrames(since, exposure), Time: t}}
 }
 
 // roomDue tells whether to ask for room again.
@@ -112,9 +112,5 @@ func roomFor(free, frame int64) []Alert {
 	if free < 0 || free >= max(roomBytes, roomFrames*frame) {
 		return nil
 	}
-	words := fmt.Sprintf("the disk is nearly full: %d MiB are left", free>>20)
-	if frame > 0 {
-		words += fmt.Sprintf(", for %d frames", free/frame)
-	}
-	return []Alert{{Kind: Disk, Words: words}}
+	return []Alert{{Kind: Disk, Words: say.DiskFull(free, frame)}}
 }

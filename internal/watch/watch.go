@@ -23,6 +23,7 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
+	"fitsqa/internal/say"
 )
 
 // options say what is watched and who is called. Times are positive.
@@ -225,7 +226,7 @@ func (w *watcher) tell(m *night.Moment, path string) {
 		}
 		measured := fmt.Sprint(s.Start, s.SkyADU, s.NoiseADU, s.ReadErr)
 		if w.reported[path] != measured && !w.folder.known(path) {
-			w.Line(line(s, m.Local))
+			w.Line(say.Arrived(s, m.Local))
 		}
 		w.reported[path] = measured
 	}

@@ -22,7 +22,7 @@ func (e *evidence) counts() []Finding {
 	if f == nil {
 		return nil
 	}
-	if f.Count == 0 || f.Count <= strayDetections && (e.base.Stars >= dozens || e.base.Clear == 0) {
+	if f.Count == 0 || f.Count <= strayDetections && (e.base.Stars >= dozens || e.base.Clear == 0 || e.starless()) {
 		return e.noStars()
 	}
 	share := e.stars
@@ -68,6 +68,25 @@ func (e *evidence) beforeStars(few Finding, clouded bool) Finding {
 	return Finding{}
 }
 
+// starless tells whether no sub of the group surely shows a star: none can be compared with
+// another, and hardly one has something of a star's shape. A cap was on, or it was overcast
+// all night.
+func (e *evidence) starless() bool {
+	n, shaped := 0, 0
+	for _, o := range e.mates {
+		if o.Field == nil {
+			continue
+		}
+		if n++; o.Transparency.Ratio.OK() {
+			return false
+		}
+		if o.Field.FWHM.OK() || o.Field.Defocused {
+			shaped++
+		}
+	}
+	return n >= minGroup && 4*shaped < n
+}
+
 // byChanceFew tells whether chance alone may bring a count so far under the expected one,
 // of which it is a share: within two standard errors. Three stars where eight are usual
 // are no finding, nor ten of twenty where the clear subs' counts scatter by as much.
@@ -92,7 +111,7 @@ func (e *evidence) noStars() []Finding {
 	if f.Count > 0 {
 		none.Facts = []fact.Fact{fact.Of(StrayOnly, fact.Count("detections", f.Count))}
 	}
-	if e.base.Clear > 0 {
+	if e.base.Clear > 0 && !e.starless() {
 		none.Facts = append(none.Facts, fact.Of(OthersHave, e.whose(), fact.Number("stars", e.base.Stars)))
 	}
 	before := func(c Cause, why fact.Fact) []Finding {

@@ -417,3 +417,31 @@ func TestOwnStarlightIsNoLitCloud(t *testing.T) {
 		}
 	}
 }
+
+// A night under a cap or an overcast sky shows a stray detection here and there: none of its
+// subs has stars. One of two real stars, whose shape most subs tell, has.
+func TestStarlessNight(t *testing.T) {
+	missing := stats.Missing("no stars")
+	for _, c := range []struct {
+		shaped  int // one sub of so many has a width; 0: none
+		verdict Verdict
+	}{{0, Cull}, {11, Cull}, {2, Keep}, {1, Keep}} {
+		night := makeNight(8, "R", 22, nil)
+		for i, s := range night {
+			s.Field.Count = 1 + i%2
+			s.Align.ShiftX, s.Align.ShiftY, s.Transparency.Ratio, s.Transparency.Unevenness = missing, missing, missing, missing
+			if c.shaped == 0 || i%c.shaped != 0 {
+				s.Field.FWHM, s.Field.HFD, s.Field.Ellipticity, s.Field.Coherence = missing, missing, missing, missing
+			} else {
+				s.Field.FWHM.N = 1
+			}
+		}
+		Judge(night, DefaultLimits)
+		for _, s := range night {
+			if s.Verdict != c.verdict || c.verdict == Cull && s.Causes[0] != NoStars {
+				t.Errorf("a width in one of %d subs, %d detections: %s %v %s", c.shaped, s.Field.Count, s.Verdict, s.Causes, told(s))
+				break
+			}
+		}
+	}
+}

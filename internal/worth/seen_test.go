@@ -73,7 +73,11 @@ func TestSensorSeenInSubs(t *testing.T) {
 				})
 				night.withStars(200, 1e5)
 				in.Places = night.places()
-				for _, n := range []int{20, 1000} {
+				frames := []int{20, 1000}
+				if !moves { // what a sky that stands still hides, no bias shows
+					frames = frames[:1]
+				}
+				for _, n := range frames {
 					in.Bias = withFrames(in.Bias, n)
 					o.compare(t, in, night, n, moves)
 				}

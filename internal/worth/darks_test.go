@@ -167,15 +167,25 @@ func TestWhatMovesThePattern(t *testing.T) {
 // current, and one that grows is.
 func TestGlowScalesAsMeasured(t *testing.T) {
 	cold, warm := glowing(darkSet(300, -20, 0.001, 0.0003), 3), glowing(darkSet(600, 0, 0.008, 0.002), 6)
-	if g := glowAt([]*sensor.Set{cold, warm}, -10); math.Abs(g.rate-0.01) > 0.0005 {
+	if g := glowAt([]*sensor.Set{cold, warm}, -10, 60); math.Abs(g.rate-0.01) > 0.0005 {
 		t.Errorf("steady glow: %.4f e-/s", g.rate)
 	}
-	if g := glowAt([]*sensor.Set{warm}, -20); math.Abs(g.rate-0.01) > 0.0005 {
+	if g := glowAt([]*sensor.Set{warm}, -20, 60); math.Abs(g.rate-0.01) > 0.0005 {
 		t.Errorf("one set: %.4f e-/s", g.rate)
 	}
 	growing := glowing(darkSet(600, 0, 0.008, 0.002), 24)
-	if g := glowAt([]*sensor.Set{cold, growing}, -10); math.Abs(g.rate-0.02) > 0.002 {
+	if g := glowAt([]*sensor.Set{cold, growing}, -10, 60); math.Abs(g.rate-0.02) > 0.002 {
 		t.Errorf("growing glow: %.4f e-/s, want the geometric mean", g.rate)
+	}
+	// A glow that grows as the 1.6th power of time: the darks nearest to the subs' exposure tell.
+	var sets []*sensor.Set
+	for _, t := range []float64{30, 120, 300} {
+		sets = append(sets, glowing(darkSet(t, -10, 0.002, 0.0005), 0.002*math.Pow(t, 1.6)))
+	}
+	for exposure, of := range map[float64]float64{30: 30, 100: 120, 120: 120, 400: 300} {
+		if g := glowAt(sets, -10, exposure); math.Abs(g.rate/(0.002*math.Pow(of, 0.6))-1) > 0.02 {
+			t.Errorf("in %g s: %.4f e-/s, want that of the darks of %g s", exposure, g.rate, of)
+		}
 	}
 }
 

@@ -2,14 +2,16 @@ package worth
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
 
 // glow is light of the camera's own electronics at the subs' temperature. It
-// grows with the exposure; with temperature only as far as sets of several
-// temperatures show.
+// grows with the exposure, not always in step with it, so that of the sets of one
+// temperature those of the exposure nearest to the subs' count; with temperature only
+// as far as sets of several temperatures show.
 type glow struct {
 	rate  float64 // e-/s at its highest; 0 for none
 	err   float64
@@ -27,17 +29,34 @@ const (
 	slopeSigma = 3
 )
 
-// glowAt is the glow by all dark sets of a camera at a temperature.
-func glowAt(sets []*sensor.Set, celsius float64) glow {
+// glowSets are the sets that show glow, of each temperature those of the exposure
+// nearest to one.
+func glowSets(sets []*sensor.Set, exposure float64) []*sensor.Set {
+	const alike, sameTempC = 0.01, 1
+	var all, nearest []*sensor.Set
+	for _, s := range sets {
+		if h := s.Dark.GlowHeight; s.Dark.GlowX.OK() && h.OK() && h.V > 0 && s.Group.Exposure > 0 {
+			all = append(all, s)
+		}
+	}
+	apart := func(s *sensor.Set) float64 { return math.Abs(math.Log(s.Group.Exposure / exposure)) }
+	for _, s := range all {
+		if !slices.ContainsFunc(all, func(o *sensor.Set) bool {
+			return math.Abs(sensor.TemperatureOf(o.Group)-sensor.TemperatureOf(s.Group)) <= sameTempC && apart(o) < apart(s)-alike
+		}) {
+			nearest = append(nearest, s)
+		}
+	}
+	return nearest
+}
+
+// glowAt is the glow by all dark sets of a camera at a temperature and in an exposure.
+func glowAt(sets []*sensor.Set, celsius, exposure float64) glow {
 	var g glow
 	var points []glowPoint
 	var sharpest float64
-	for _, s := range sets {
-		height := s.Dark.GlowHeight
-		if !s.Dark.GlowX.OK() || !height.OK() || !(s.Group.Exposure > 0) || !(height.V > 0) {
-			continue
-		}
-		t := s.Group.Exposure
+	for _, s := range glowSets(sets, exposure) {
+		height, t := s.Dark.GlowHeight, s.Group.Exposure
 		points = append(points, glowPoint{sensor.TemperatureOf(s.Group), height.V / t, max(known(height.Err)/t, 1e-9)})
 		if sure := height.V / max(known(height.Err), 1e-9); sure > sharpest {
 			sharpest = sure

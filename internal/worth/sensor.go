@@ -60,7 +60,7 @@ func (in Input) sensor() (s figures, caveats []Caveat, why string) {
 		s.hot = classed(s.hot, saturatedFrom*s.full/in.Exposure)
 	}
 	s.pixels = float64(best.Group.Width * best.Group.Height)
-	s.glow = glowAt(sets, in.TempC)
+	s.glow = glowAt(sets, in.TempC, in.Exposure)
 	if s.glow.rate == 0 { // whose noise is that of one place
 		s.dark = max(s.dark, shotDark(best, warmer))
 	}

@@ -162,6 +162,7 @@ func caveatWords(w *worth.Answer) string {
 			worth.FromSubs:      "by the subs alone",
 			worth.FromLedger:    "by darks of an earlier night",
 			worth.PatternLimit:  "no dark pattern is seen in them",
+			worth.GlowScaled:    "the glow by darks of another exposure, as if it grew in step",
 			worth.DitherUnknown: "the subs taken as not dithered",
 		}[c])
 	}

@@ -118,6 +118,9 @@ func OfDarks(in Input) Answer {
 	w.Caveats = caveats
 	in.weigh(&w, s)
 	in.doubt(&w, s)
+	if w.Reason == Glow && s.glow.scaled {
+		w.Caveats = append(w.Caveats, GlowScaled)
+	}
 	return w
 }
 

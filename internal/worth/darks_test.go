@@ -185,6 +185,8 @@ func TestGlowScalesAsMeasured(t *testing.T) {
 	for exposure, of := range map[float64]float64{30: 30, 100: 120, 120: 120, 400: 300} {
 		if g := glowAt(sets, -10, exposure); math.Abs(g.rate/(0.002*math.Pow(of, 0.6))-1) > 0.02 {
 			t.Errorf("in %g s: %.4f e-/s, want that of the darks of %g s", exposure, g.rate, of)
+		} else if g.scaled != (exposure == 400) {
+			t.Errorf("in %g s: scaled %v", exposure, g.scaled)
 		}
 	}
 }

@@ -17,6 +17,8 @@ type glow struct {
 	err   float64
 	area  float64 // px that it covers down to half its height
 	place string  // as in sensor.Dark.GlowShape
+
+	scaled bool // measured in another exposure
 }
 
 // glowPoint is the glow of one set.
@@ -28,6 +30,10 @@ const (
 	slopeSpan  = 4
 	slopeSigma = 3
 )
+
+// farExposure is the logarithm of the ratio from which on two exposures differ enough
+// for glow that does not grow in step with time to show.
+const farExposure = 0.2
 
 // glowSets are the sets that show glow, of each temperature those of the exposure
 // nearest to one.
@@ -57,6 +63,7 @@ func glowAt(sets []*sensor.Set, celsius, exposure float64) glow {
 	var sharpest float64
 	for _, s := range glowSets(sets, exposure) {
 		height, t := s.Dark.GlowHeight, s.Group.Exposure
+		g.scaled = g.scaled || math.Abs(math.Log(t/exposure)) > farExposure
 		points = append(points, glowPoint{sensor.TemperatureOf(s.Group), height.V / t, max(known(height.Err)/t, 1e-9)})
 		if sure := height.V / max(known(height.Err), 1e-9); sure > sharpest {
 			sharpest = sure

@@ -18,6 +18,7 @@ const (
 	FromLedger    Caveat = "from_ledger"     // the same by darks of an earlier night
 	PatternLimit  Caveat = "pattern_limit"   // and that is an upper limit
 	GlowUnknown   Caveat = "glow_unknown"    // no darks: a glow cannot be separated from the sky
+	GlowScaled    Caveat = "glow_scaled"     // by darks of another exposure, in step with it
 	DitherUnknown Caveat = "dither_unknown"  // taken as none
 )
 

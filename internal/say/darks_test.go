@@ -9,55 +9,14 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sensor"
+	"fitsqa/internal/sensor/given"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/worth"
 )
 
-// setOf is a measured set of frames of one kind, without figures yet.
-func setOf(g *frames.Group) *sensor.Set {
-	s := sensor.NewSet(string(g.Kind), "not measured")
-	s.Label, s.Group, s.Measured = string(g.Kind), g, true
-	return s
-}
-
-// add gives a set a figure.
-func add(s *sensor.Set, name string, v stats.Value) {
-	s.Figure(name).Value = v
-}
-
-// shots is n frames of one kind at 0 °C.
-func shots(kind frames.Kind, n int, exposure float64) *frames.Group {
-	g := &frames.Group{Kind: kind, Camera: "Invented Mono 1", BinX: 1, BinY: 1, GainSetting: 100, Width: 6000, Height: 4000, Exposure: exposure}
-	for range n {
-		m := frames.NoMeta()
-		m.SensorTemp = 0
-		g.Frames = append(g.Frames, &frames.Frame{Kind: kind, Meta: m})
-	}
-	return g
-}
-
-// darkSet is a set of 20 darks with rates as given, e-/s, and errors of a percent.
-func darkSet(exposure, current, pattern float64, hot ...sensor.HotRate) *sensor.Set {
-	s := setOf(shots(frames.Dark, 20, exposure))
-	s.Dark.RateUnit, s.Dark.HotRates, s.Dark.Uneven = "e-/s", hot, pattern*exposure
-	add(s, "dark_current_e_per_s", stats.Known(current, current/100, 20))
-	add(s, "warm_nonuniformity_e_per_s", stats.Known(pattern, pattern/100, 20))
-	return s
-}
-
-// glowing gives a dark set a glow of so many electrons in its upper right corner.
-func glowing(s *sensor.Set, electrons float64) *sensor.Set {
-	add(s, "glow_e", stats.Known(electrons, electrons/50, 20))
-	add(s, "glow_x", stats.Known(5900, 10, 20))
-	s.Dark.Glow = stats.Map{Width: 10, Height: 10, Step: 400, Values: make([]float64, 100)}
-	s.Dark.Glow.Values[99] = electrons
-	s.Dark.GlowShape = "upper right corner"
-	return s
-}
-
 // modern is a group of subs of a modern sensor with the given dark sets.
 func modern(sets ...*sensor.Set) worth.Input {
-	return worth.Input{Label: "Ha 300 s", Camera: sensor.ModeOf(shots(frames.Light, 1, 300)), Subs: 60, Exposure: 300, TempC: 0,
+	return worth.Input{Label: "Ha 300 s", Camera: sensor.ModeOf(given.Group(frames.Light, 1, 300, 0)), Subs: 60, Exposure: 300, TempC: 0,
 		SkyRate: stats.Known(0.05, 0.001, 60), Gain: stats.Known(1, 0.001, 20), ReadNoise: stats.Known(1.5, 0.01, 20),
 		DarkRate: stats.Known(0.002, 0.0001, 20), Saturation: math.NaN(), Sets: sets, DitherPx: 6}
 }
@@ -70,9 +29,9 @@ func drawnInput(r *rand.Rand) worth.Input {
 	if r.IntN(2) == 0 {
 		hot = []sensor.HotRate{{Above: pick(0.05, 1), N: 40}, {Above: 5, N: int(pick(0, 3, 2000))}}
 	}
-	dark := darkSet(exposure, pick(0.001, 0.05, 0.4), pick(0.0001, 0.004, 0.08), hot...)
+	dark := given.Darks(exposure, 0, pick(0.001, 0.05, 0.4), pick(0.0001, 0.004, 0.08), hot...)
 	if r.IntN(2) == 0 {
-		dark = glowing(dark, pick(0.3, 4, 90))
+		dark = given.Glowing(dark, pick(0.3, 4, 90))
 	}
 	in := modern(dark)
 	in.Exposure, in.Subs, in.DitherPx = exposure, int(pick(8, 15, 60)), pick(0, 6, math.NaN())
@@ -81,7 +40,7 @@ func drawnInput(r *rand.Rand) worth.Input {
 	in.DarkRate = dark.Figure("dark_current_e_per_s").Value
 	if n := int(pick(0, 3, 5, 20, 60)); n > 0 {
 		in.Dark, in.DarkFits = dark, true
-		dark.Group = shots(frames.Dark, n, exposure)
+		dark.Group = given.Group(frames.Dark, n, exposure, 0)
 	}
 	if r.IntN(3) == 0 { // no darks at all
 		in.Dark, in.DarkFits, in.Sets = nil, false, nil
@@ -148,7 +107,7 @@ func TestSentencesKeepToTheirVerdict(t *testing.T) {
 
 // The verdicts in full.
 func TestSentencesOfDarksAndMasters(t *testing.T) {
-	in := modern(darkSet(300, 0.01, 0.004, sensor.HotRate{Above: 0.5, N: 1200}))
+	in := modern(given.Darks(300, 0, 0.01, 0.004, sensor.HotRate{Above: 0.5, N: 1200}))
 	in.DarkRate = stats.Known(0.01, 0.001, 20)
 	is := func(got, want string) {
 		t.Helper()
@@ -167,10 +126,10 @@ func TestSentencesOfDarksAndMasters(t *testing.T) {
 	in.Dark, in.DarkFits = in.Sets[0], true
 	is(darks(), "not worth it: use your 20 darks, they lower the noise by 3.0 %")
 
-	bias := setOf(shots(frames.Bias, 100, 0))
-	add(bias, "offset_adu", stats.Known(500, 0, 100))
-	add(bias, "read_noise_adu", stats.Known(1.5, 0, 100))
-	add(bias, "fixed_pattern_adu", stats.Known(0.5, 0, 100))
+	bias := given.Set(given.Group(frames.Bias, 100, 0, 0))
+	given.Give(bias, "offset_adu", stats.Known(500, 0, 100))
+	given.Give(bias, "read_noise_adu", stats.Known(1.5, 0, 100))
+	given.Give(bias, "fixed_pattern_adu", stats.Known(0.5, 0, 100))
 	masters := func() (string, string) {
 		b, f := worth.OfBias(in, worth.OfDarks(in)), worth.OfFlats(in)
 		return Master(&b), Master(&f)
@@ -179,7 +138,7 @@ func TestSentencesOfDarksAndMasters(t *testing.T) {
 	in.Subs, in.SkyRate, in.Bias, in.BiasFits = 40, stats.Known(0.5, 0, 40), bias, true
 	got, _ := masters()
 	is(got, "enough: your 100 add under 0.1 % to the stack's noise; 10 bias frames would do, 1000 change nothing, and with none the offset's pattern adds 0.1 %")
-	in.DarkFits, in.Dark = true, darkSet(300, 0.002, 0.0003)
+	in.DarkFits, in.Dark = true, given.Darks(300, 0, 0.002, 0.0003)
 	got, _ = masters()
 	is(got, "not needed beside your 20 darks, which hold the offset; in place of them 10 bias frames would do, 1000 change nothing, and with neither the offset's pattern adds 0.1 %")
 	in = modern()

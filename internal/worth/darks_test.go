@@ -11,54 +11,13 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/sensor"
+	"fitsqa/internal/sensor/given"
 	"fitsqa/internal/stats"
 )
 
-// setOf is a measured set of frames of one kind, without figures yet.
-func setOf(g *frames.Group) *sensor.Set {
-	s := sensor.NewSet(string(g.Kind), "not measured")
-	s.Label, s.Group, s.Measured = string(g.Kind), g, true
-	return s
-}
-
-// add gives a set a figure.
-func add(s *sensor.Set, name string, v stats.Value) {
-	s.Figure(name).Value = v
-}
-
-// group is n frames of one kind at a temperature.
-func group(kind frames.Kind, n int, exposure, celsius float64) *frames.Group {
-	g := &frames.Group{Kind: kind, Camera: "Invented Mono 1", BinX: 1, BinY: 1, GainSetting: 100, Width: 6000, Height: 4000, Exposure: exposure}
-	for range n {
-		m := frames.NoMeta()
-		m.SensorTemp = celsius
-		g.Frames = append(g.Frames, &frames.Frame{Kind: kind, Meta: m})
-	}
-	return g
-}
-
-// darkSet is a set of 20 darks with rates as given, e-/s, and errors of a percent.
-func darkSet(exposure, celsius, current, pattern float64, hot ...sensor.HotRate) *sensor.Set {
-	s := setOf(group(frames.Dark, 20, exposure, celsius))
-	s.Dark.RateUnit, s.Dark.HotRates, s.Dark.Uneven = "e-/s", hot, pattern*exposure
-	add(s, "dark_current_e_per_s", stats.Known(current, current/100, 20))
-	add(s, "warm_nonuniformity_e_per_s", stats.Known(pattern, pattern/100, 20))
-	return s
-}
-
-// glowing gives a dark set a glow of so many electrons in its upper right corner.
-func glowing(s *sensor.Set, electrons float64) *sensor.Set {
-	add(s, "glow_e", stats.Known(electrons, electrons/50, 20))
-	add(s, "glow_x", stats.Known(5900, 10, 20))
-	s.Dark.Glow = stats.Map{Width: 10, Height: 10, Step: 400, Values: make([]float64, 100)}
-	s.Dark.Glow.Values[99] = electrons
-	s.Dark.GlowShape = "upper right corner"
-	return s
-}
-
 // modern is a group of subs of a modern sensor with the given dark sets.
 func modern(sets ...*sensor.Set) Input {
-	return Input{Label: "Ha 300 s", Camera: sensor.ModeOf(group(frames.Light, 1, 300, 0)), Subs: 60, Exposure: 300, TempC: 0,
+	return Input{Label: "Ha 300 s", Camera: sensor.ModeOf(given.Group(frames.Light, 1, 300, 0)), Subs: 60, Exposure: 300, TempC: 0,
 		SkyRate: stats.Known(0.05, 0.001, 60), Gain: stats.Known(1, 0.001, 20), ReadNoise: stats.Known(1.5, 0.01, 20),
 		DarkRate: stats.Known(0.002, 0.0001, 20), Saturation: math.NaN(), Sets: sets, DitherPx: 6}
 }
@@ -66,7 +25,7 @@ func modern(sets ...*sensor.Set) Input {
 // Common practice, no source: a modern low-dark sensor, 300 s at 0 °C, shows
 // practically no hot pixels, and darks change nothing.
 func TestDarksChangeNothingForModernSensor(t *testing.T) {
-	w := OfDarks(modern(darkSet(300, 0, 0.002, 0.0003)))
+	w := OfDarks(modern(given.Darks(300, 0, 0.002, 0.0003)))
 	if w.Verdict() != NotWorthIt || math.Abs(w.BenefitPct.V) > 0.5 {
 		t.Errorf("%q, benefit %.2f %%", w.Verdict(), w.BenefitPct.V)
 	}
@@ -111,7 +70,7 @@ func TestWorthSaysWhatIsLacking(t *testing.T) {
 		{"exposure", func(in *Input) { in.Exposure = math.NaN() }},
 		{"no subs", func(in *Input) { in.Subs = 0 }},
 	} {
-		in := modern(darkSet(300, 0, 0.002, 0.0003))
+		in := modern(given.Darks(300, 0, 0.002, 0.0003))
 		c.take(&in)
 		w := OfDarks(in)
 		if w.Verdict() != "" || !strings.Contains(w.Why, c.lacks) || w.BenefitPct.OK() {
@@ -166,21 +125,21 @@ func TestWhatMovesThePattern(t *testing.T) {
 // Glow that sets of two temperatures show alike is not scaled with the dark
 // current, and one that grows is.
 func TestGlowScalesAsMeasured(t *testing.T) {
-	cold, warm := glowing(darkSet(300, -20, 0.001, 0.0003), 3), glowing(darkSet(600, 0, 0.008, 0.002), 6)
+	cold, warm := given.Glowing(given.Darks(300, -20, 0.001, 0.0003), 3), given.Glowing(given.Darks(600, 0, 0.008, 0.002), 6)
 	if g := glowAt([]*sensor.Set{cold, warm}, -10, 60); math.Abs(g.rate-0.01) > 0.0005 {
 		t.Errorf("steady glow: %.4f e-/s", g.rate)
 	}
 	if g := glowAt([]*sensor.Set{warm}, -20, 60); math.Abs(g.rate-0.01) > 0.0005 {
 		t.Errorf("one set: %.4f e-/s", g.rate)
 	}
-	growing := glowing(darkSet(600, 0, 0.008, 0.002), 24)
+	growing := given.Glowing(given.Darks(600, 0, 0.008, 0.002), 24)
 	if g := glowAt([]*sensor.Set{cold, growing}, -10, 60); math.Abs(g.rate-0.02) > 0.002 {
 		t.Errorf("growing glow: %.4f e-/s, want the geometric mean", g.rate)
 	}
 	// A glow that grows as the 1.6th power of time: the darks nearest to the subs' exposure tell.
 	var sets []*sensor.Set
 	for _, t := range []float64{30, 120, 300} {
-		sets = append(sets, glowing(darkSet(t, -10, 0.002, 0.0005), 0.002*math.Pow(t, 1.6)))
+		sets = append(sets, given.Glowing(given.Darks(t, -10, 0.002, 0.0005), 0.002*math.Pow(t, 1.6)))
 	}
 	for exposure, of := range map[float64]float64{30: 30, 100: 120, 120: 120, 400: 300} {
 		if g := glowAt(sets, -10, exposure); math.Abs(g.rate/(0.002*math.Pow(of, 0.6))-1) > 0.02 {
@@ -194,7 +153,7 @@ func TestGlowScalesAsMeasured(t *testing.T) {
 // The glow of the demo's kind: a few electrons, a fifth of a narrow band's sky,
 // and nothing under a bright one.
 func TestGlowIsHeldAgainstTheSky(t *testing.T) {
-	in := modern(glowing(darkSet(300, 0, 0.002, 0.0003), 3))
+	in := modern(given.Glowing(given.Darks(300, 0, 0.002, 0.0003), 3))
 	if w := OfDarks(in); w.Reason != Glow || w.Darks != 30 || math.Abs(w.GlowPct.V-20) > 0.5 {
 		t.Errorf("dark sky: %+v", w)
 	}
@@ -206,7 +165,7 @@ func TestGlowIsHeldAgainstTheSky(t *testing.T) {
 
 // Two sets of one sensor: the better one speaks, whatever lies nearer in exposure.
 func TestBestSetSpeaks(t *testing.T) {
-	poor, good := darkSet(300, 0, 0.002, 0.0004), darkSet(600, 0, 0.002, 0.0003)
+	poor, good := given.Darks(300, 0, 0.002, 0.0004), given.Darks(600, 0, 0.002, 0.0003)
 	poor.Dark.Nonuniformity.Err = 0.0002
 	in := modern(poor, good)
 	if s, _, _ := in.sensor(); s.pattern != 0.0003 {
@@ -243,9 +202,9 @@ func TestBenefitGoesToItsCamera(t *testing.T) {
 
 // A thousand-frame master bias can be seen to buy nothing.
 func TestBiasWorth(t *testing.T) {
-	bias := setOf(group(frames.Bias, 100, 0, 0))
-	add(bias, "read_noise_adu", stats.Known(1.5, 0, 100))
-	add(bias, "fixed_pattern_adu", stats.Known(0.5, 0, 100))
+	bias := given.Set(given.Group(frames.Bias, 100, 0, 0))
+	given.Give(bias, "read_noise_adu", stats.Known(1.5, 0, 100))
+	given.Give(bias, "fixed_pattern_adu", stats.Known(0.5, 0, 100))
 	in := modern()
 	in.Subs, in.SkyRate, in.Bias, in.BiasFits = 40, stats.Known(0.5, 0, 40), bias, true
 	w := OfBias(in, OfDarks(in))
@@ -260,13 +219,13 @@ func TestBiasWorth(t *testing.T) {
 	if w.Cases[0].N != 0 || math.Abs(w.Cases[0].Added-0.5) > 1e-12 {
 		t.Errorf("without bias: %+v", w.Cases[0])
 	}
-	in.DarkFits, in.Dark = true, darkSet(300, 0, 0.002, 0.0003)
+	in.DarkFits, in.Dark = true, given.Darks(300, 0, 0.002, 0.0003)
 	if w := OfBias(in, OfDarks(in)); w.Verdict != NotNeeded || w.Darks != 20 || w.Suffices != 10 {
 		t.Errorf("%+v", w)
 	}
 	// Five darks that raise the noise are left out, and a bias is needed again.
-	few := darkSet(300, 0, 0.002, 0.0003)
-	few.Group = group(frames.Dark, 5, 300, 0)
+	few := given.Darks(300, 0, 0.002, 0.0003)
+	few.Group = given.Group(frames.Dark, 5, 300, 0)
 	in.Dark, in.Sets, in.DitherPx = few, []*sensor.Set{few}, 0
 	if d := OfDarks(in); !d.Harm() || OfBias(in, d).Verdict != Enough {
 		t.Errorf("%+v beside %+v", OfBias(in, d), d)
@@ -280,8 +239,8 @@ func TestBiasWorth(t *testing.T) {
 
 // Where no flats fit, how many are wanted follows from the sensor's range.
 func TestFlatsWanted(t *testing.T) {
-	bias := setOf(group(frames.Bias, 100, 0, 0))
-	add(bias, "offset_adu", stats.Known(500, 0, 100))
+	bias := given.Set(given.Group(frames.Bias, 100, 0, 0))
+	given.Give(bias, "offset_adu", stats.Known(500, 0, 100))
 	in := modern()
 	in.SkyRate, in.Bias, in.Saturation = stats.Known(1, 0, 40), bias, 50500
 	// A flat of 25000 e- has a signal to noise of 158: five carry 300/354 = 0.85 e- of it, dithered 0.11,
@@ -296,9 +255,9 @@ func TestFlatsWanted(t *testing.T) {
 }
 
 func TestFlatsWorth(t *testing.T) {
-	flat := setOf(group(frames.Flat, 4, 2, 0))
-	add(flat, "master_snr", stats.Known(200, 0, 4))
-	add(flat, "prnu_pct", stats.Known(1, 0, 4))
+	flat := given.Set(given.Group(frames.Flat, 4, 2, 0))
+	given.Give(flat, "master_snr", stats.Known(200, 0, 4))
+	given.Give(flat, "prnu_pct", stats.Known(1, 0, 4))
 	in := modern()
 	in.Subs, in.SkyRate, in.DarkRate, in.Flat, in.DitherPx = 50, stats.Known(20, 0, 40), stats.Known(0, 0, 1), flat, 0
 	w := OfFlats(in)
@@ -317,7 +276,7 @@ func TestFlatsWorth(t *testing.T) {
 }
 
 func ExampleOfDarks() {
-	in := modern(darkSet(300, 0, 0.01, 0.004, sensor.HotRate{Above: 0.5, N: 1200}))
+	in := modern(given.Darks(300, 0, 0.01, 0.004, sensor.HotRate{Above: 0.5, N: 1200}))
 	in.DarkRate = stats.Known(0.01, 0.001, 20)
 	show := func() {
 		w := OfDarks(in)

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"fitsqa/internal/sensor"
+	"fitsqa/internal/sensor/given"
 	"fitsqa/internal/stats"
 )
 
@@ -216,7 +217,7 @@ func TestLibraryOfAnotherDate(t *testing.T) {
 func TestEarlierDarksSpeak(t *testing.T) {
 	in := modern()
 	in.DitherPx, in.Earlier = 0, &Earlier{stats.Known(0.004, 0.0001, 20), stats.Missing("none seen")}
-	with := modern(darkSet(300, 0, 0.002, 0.004))
+	with := modern(given.Darks(300, 0, 0.002, 0.004))
 	with.DitherPx = 0
 	if w, want := OfDarks(in), OfDarks(with); w.Verdict() != want.Verdict() || w.Reason != LessNoise || !slices.Contains(w.Caveats, FromLedger) {
 		t.Errorf("%q %q by the ledger, %q by darks", w.Verdict(), w.Reason, want.Verdict())

@@ -255,6 +255,9 @@ func TestColourCubeIsRefused(t *testing.T) {
 // A series too long to be read side by side has sums of whole frames, 20 bytes a pixel
 // and the frames in hand: it is stacked where --memory has room for them, else refused.
 func TestLongSeriesNeedsRoom(t *testing.T) {
+	if testing.Short() {
+		t.Skip("514 files; TestStripsMatchWholeFrames has series of fewer")
+	}
 	t.Parallel()
 	dir := t.TempDir()
 	const w, h, n = 40, 30, stack.SideBySide + 2

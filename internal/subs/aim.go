@@ -36,12 +36,13 @@ func (l Limits) aimed() Limits {
 
 // against are the limits for subs of one baseline. What an average takes is told by its
 // own peaks: where seeing scatters, they are lower than the sharpest quarter's, and
-// subs are so much wider before they take more than they give. For depth no peaks
-// count, and what is four times as large as the sharpest quarter spoils any picture.
+// subs are so much wider before they take more than they give. Not so where the width
+// drifts or steps: that is a fault, which the sharp part of the night shows. For depth no
+// peaks count, and what is four times as large as the sharpest quarter spoils any picture.
 func (l Limits) against(b Baseline) Limits {
 	q := aims[l.Aim].peaks
 	if wider := averageWidth(b.widths, q) / b.FWHM; wider > 1 && q > 0 {
-		l.FWHMCull *= wider
+		l.FWHMCull *= 1 + (wider-1)*b.scattered
 	}
 	return l
 }

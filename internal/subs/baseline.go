@@ -32,7 +32,8 @@ type Baseline struct {
 	Bears                      float64 // that with the extinction of each sub's airmass allowed for
 	Doubled                    float64 // share of the stars' light in second images, median; 0 without ghosts
 
-	widths []float64 // FWHM of the clear subs, sorted, px
+	widths    []float64 // FWHM of the clear subs, sorted, px
+	scattered float64   // share of their variance that is from sub to sub, without a course: 0 to 1
 }
 
 // extinctionMag is what one airmass of clean low-altitude air dims broad-band
@@ -55,7 +56,7 @@ func newBaseline(group, like []*Sub) Baseline {
 	b.BearsAsIs, b.Bears = bears(usable, b.Airmass)
 	b.Roundest = quantile(clearSubs(usable, b.Airmass), 0.25, func(s *Sub) float64 { return ownElongation(s.Field) })
 	if like = usableSubs(like); len(like) >= minGroup {
-		b.shapes(clearSubs(like, quantile(like, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })))
+		b.shapes(clearSubs(like, quantile(like, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })), like)
 	}
 	if len(usable) < minGroup {
 		return b
@@ -100,17 +101,40 @@ func (b *Baseline) optics(all []*Sub) {
 	}
 }
 
-// shapes fills width and elongation from clear subs.
-func (b *Baseline) shapes(clear []*Sub) {
+// shapes fills width and elongation from the clear ones of some subs.
+func (b *Baseline) shapes(clear, all []*Sub) {
+	isClear := map[*Sub]bool{}
 	for _, s := range clear {
-		if s.Field.FWHM.V > 0 {
+		isClear[s] = true
+	}
+	for _, s := range all { // in time order
+		if s.Field.FWHM.V > 0 && isClear[s] {
 			b.widths = append(b.widths, s.Field.FWHM.V)
 		}
 	}
+	b.scattered = scattered(b.widths)
 	sort.Float64s(b.widths)
 	b.FWHM = quantile(clear, 0.25, func(s *Sub) float64 { return s.Field.FWHM.V })
 	b.HFD = quantile(clear, 0.25, func(s *Sub) float64 { return s.Field.HFD.V })
 	b.Ellipticity = quantile(clear, 0.5, func(s *Sub) float64 { return s.Field.Ellipticity.V })
+}
+
+// scatteredFrom is the ratio of the mean squared step to the variance from which on
+// figures have no course: 2 where they are independent, with a standard deviation of 0.4
+// for some twenty of them (von Neumann 1941, Ann. Math. Stat. 12, 367).
+const scatteredFrom = 1.4
+
+// scattered is how far figures in time order scatter from one to the next, rather than
+// drift, step or come in spells.
+func scattered(x []float64) float64 {
+	steps := 0.0
+	for i := 1; i < len(x); i++ {
+		steps += (x[i] - x[i-1]) * (x[i] - x[i-1]) / float64(len(x)-1)
+	}
+	if v := stats.Variance(x); v > 0 {
+		return math.Min(1, steps/v/scatteredFrom)
+	}
+	return 0
 }
 
 // What the optics draw out all over a field alike, rather than outwards, is

@@ -89,8 +89,8 @@ func TestSoftAndTrailKinds(t *testing.T) {
 		want   string
 	}{
 		{"seeing", func(i int, tr *truth) { tr.fwhm *= map[bool]float64{true: 1.6, false: 1}[i == 9] }, nil, 9, "neighbours_sharp"},
-		{"drift", func(i int, tr *truth) { tr.fwhm *= 1 + 0.06*math.Max(0, float64(i-6)) }, nil, 18, "steadily"},
-		{"cooling", func(i int, tr *truth) { tr.fwhm *= 1 + 0.06*math.Max(0, float64(i-6)) }, func(i int, s *Sub) { s.AmbientTemp = 9 - 0.4*float64(i) }, 18, "with_temperature range_c="},
+		{"drift", func(i int, tr *truth) { tr.fwhm *= 1 + 0.06*math.Max(0, float64(i-6)) }, nil, 16, "steadily"},
+		{"cooling", func(i int, tr *truth) { tr.fwhm *= 1 + 0.06*math.Max(0, float64(i-6)) }, func(i int, s *Sub) { s.AmbientTemp = 9 - 0.4*float64(i) }, 16, "with_temperature range_c="},
 		{"flip", func(i int, tr *truth) { tr.fwhm *= map[bool]float64{true: 1.7, false: 1}[i >= 10] }, func(i int, s *Sub) { s.Align.Flipped = i >= 10 }, 12, "since_flip"},
 		{"spell", func(i int, tr *truth) { tr.fwhm *= map[bool]float64{true: 1.7, false: 1}[i >= 10 && i < 16] }, nil, 13, "neighbours_soft"},
 		{"rings", nil, func(i int, s *Sub) {

@@ -45,13 +45,13 @@ type Limits struct {
 	SkyDoubtful float64 `toml:"sky_doubtful" above:"0" help:"sky level, times the group's baseline, above which a sub is doubtful"`
 	SkyCull     float64 `toml:"sky_cull" above:"0" help:"sky level, times the group's baseline, above which a sub is culled"`
 
-	// FWHM over that of the target and filter (relative). At 1.4 times that of the
-	// best average, a star's peak is half as high, and a sub of the usual noise lowers
+	// FWHM over that of the target and filter (relative). At 1.4 times that of an
+	// average, a star's peak is half as high, and a sub of the usual noise lowers
 	// the average's peaks more than its noise; a quarter more than the sharpest quarter
 	// is beyond what seeing does to most subs of a steady night. These are for balanced
 	// stacks: see Aim.
 	FWHMDoubtful float64 `toml:"fwhm_doubtful" above:"0" help:"FWHM, times that of the group's sharpest quarter, above which a sub is doubtful"`
-	FWHMCull     float64 `toml:"fwhm_cull" above:"0" help:"FWHM, times that of the group's best average, above which a sub is culled"`
+	FWHMCull     float64 `toml:"fwhm_cull" above:"0" help:"FWHM, times that of the group's sharpest quarter (of its best average where seeing scatters), above which a sub is culled"`
 
 	// FWHM that no group makes good (absolute), in force where both are
 	// exceeded: short focal lengths have large stars in arcseconds, long ones

@@ -55,7 +55,7 @@ func ShoppingReason(s *plan.Shopping) string {
 			text = Fit(s.AtHand)
 		}
 	case plan.TooFew:
-		text = fmt.Sprintf("%d are few for %d subs", s.Have, s.Subs)
+		text = fmt.Sprintf("%d are few for %s", s.Have, count(s.Subs, "sub"))
 	}
 	switch s.Gain {
 	case plan.Untold:

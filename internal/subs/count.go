@@ -22,7 +22,8 @@ func (e *evidence) counts() []Finding {
 	if f == nil {
 		return nil
 	}
-	if f.Count == 0 || f.Count <= strayDetections && (e.base.Stars >= dozens || e.base.Clear == 0 || e.starless()) {
+	stray := f.Count <= strayDetections
+	if f.Count == 0 || stray && (e.base.Stars >= dozens || e.base.Clear == 0) || (stray || !f.FWHM.OK() && !f.Defocused) && e.starless() {
 		return e.noStars()
 	}
 	share := e.stars

@@ -428,10 +428,11 @@ func TestStarlessNight(t *testing.T) {
 	}{{0, Cull}, {11, Cull}, {2, Keep}, {1, Keep}} {
 		night := makeNight(8, "R", 22, nil)
 		for i, s := range night {
-			s.Field.Count = 1 + i%2
+			s.Field.Count = []int{1, 2, 3}[i%3]
 			s.Align.ShiftX, s.Align.ShiftY, s.Transparency.Ratio, s.Transparency.Unevenness = missing, missing, missing, missing
 			if c.shaped == 0 || i%c.shaped != 0 {
 				s.Field.FWHM, s.Field.HFD, s.Field.Ellipticity, s.Field.Coherence = missing, missing, missing, missing
+				s.Field.Count += i % 4 // more of what has no shape is no star either
 			} else {
 				s.Field.FWHM.N = 1
 			}

@@ -49,12 +49,14 @@ type Input struct {
 	Shadows []Shadow        // of the flat
 	Lights  *frames.Group
 	Subs    []Sub
+
+	FlatNoise float64 // of a pixel of the flat, relative to its light; 0 or NaN: not known
 }
 
 const (
 	dustSubs     = 40   // most subs looked at: more hardly lower a noise that is low already
 	fewestSubs   = 5    // a median of fewer is no defence against what is in one sub only
-	noisiest     = 0.5  // share of a shadow's shape that may be noise of the flat
+	noisiest     = 0.3  // share of a shadow's shape that may be noise of the flat
 	imprintLimit = 0.3  // of the depth, from which a shadow does not match
 	residueLimit = 0.2  // of its root mean square, from which what is left does not match: a shift leaves an edge before it leaves an imprint
 	imprintSigma = 5    // significance of both
@@ -75,6 +77,9 @@ func Compare(in Input) Match {
 	s, why := newResidue(in.Picture, in.Subs)
 	if why != "" {
 		return d.cannot(why)
+	}
+	if in.FlatNoise > 0 {
+		s.flatNoise = in.FlatNoise / float64(in.Picture.Step)
 	}
 	d.Subs = len(s.subs)
 	var wrong []*imprint

@@ -27,6 +27,7 @@ type dusty struct {
 	stray    float64 // light that did not come through the telescope, over the sky
 	flipAt   int     // first sub after a pier flip; 0: none
 	flatAt   float64 // e- per pixel of the master flat
+	uneven   float64 // by which cells answer unlike, in flat and subs
 	w, h     int     // cells; dustyW, dustyH when 0
 	stars    int     // 900 when 0
 	moon     float64 // light of the telescope's inside, over the sky: as curved as the frame is wide, fixed to the sensor
@@ -82,9 +83,14 @@ func (n dusty) input() Input {
 	for i := range through {
 		x, y := at(i)
 		flat.Pixels[i] = float32(light(n.flat, x, y, wide, high) + rng.NormFloat64()/math.Sqrt(n.flatAt)/step)
+		response := 1.0
+		if n.uneven > 0 {
+			response += n.uneven * rng.NormFloat64()
+			flat.Pixels[i] *= float32(response)
+		}
 		u, v := x/wide, y/high
 		through[i] = light(n.sub, x, y, wide, high) * (1 + n.unlike*((u-0.5)*(u-0.5)+(v-0.3)*(v-0.3)))
-		through[i] *= 1 - n.band/(1+math.Exp((x-30)/8))
+		through[i] *= response * (1 - n.band/(1+math.Exp((x-30)/8)))
 		fixed[i] = n.moon*math.Pow(math.Hypot(u-0.2, v-0.7), 1.5) + n.pattern*rng.NormFloat64() + columns[i%w] + n.glow*math.Exp(-((1-u)*(1-u)+v*v)/0.03)
 	}
 	type star struct{ x, y, flux float64 }
@@ -155,7 +161,7 @@ func (n dusty) input() Input {
 		s.Width, s.Height, s.Step, s.Preview = w, h, step, func() *frames.Preview { return picture }
 		in.Subs = append(in.Subs, s)
 	}
-	in.Flat, in.Picture = "flat L", flat
+	in.Flat, in.Picture, in.FlatNoise = "flat L", flat, 1/math.Sqrt(n.flatAt)
 	in.Shadows = n.shadows(flat)
 	return in
 }
@@ -165,7 +171,7 @@ func (n dusty) input() Input {
 var flatShadows sync.Map
 
 func (n dusty) shadows(flat *frames.Preview) []Shadow {
-	made := fmt.Sprint(n.seed, n.flatAt, n.flat, flat.Width, flat.Height)
+	made := fmt.Sprint(n.seed, n.flatAt, n.uneven, n.flat, flat.Width, flat.Height)
 	if known, ok := flatShadows.Load(made); ok {
 		return slices.Clone(known.([]Shadow))
 	}
@@ -217,6 +223,7 @@ func TestDustMatch(t *testing.T) {
 		{"in place", func(n *dusty) {}, matches},
 		{"in place, faint flat", func(n *dusty) { n.flatAt = 3000 }, nothingWrong},
 		{"in place, faintest flat", func(n *dusty) { n.flatAt = 50 }, nothingWrong},
+		{"in place, uneven pixels", func(n *dusty) { n.uneven = 0.01 }, nothingWrong},
 		{"cleaned, faint flat", func(n *dusty) { n.flatAt, n.sub = 3000, nil }, func(t *testing.T, d Match) {
 			if d.Wrong < 4 || d.Wrong != d.Told { // the shallowest drown in the flat's noise
 				t.Errorf("%d of %d told are wrong, all are gone", d.Wrong, d.Told)

@@ -78,7 +78,7 @@ func (r *residue) judge(s Shadow, all []Shadow) (ShadowMatch, *imprint) {
 	if !ok {
 		return cannot("the shadow is too small, or at the edge of the frame")
 	}
-	noise := w.noiseShare()
+	noise := w.noiseShare(r.flatNoise)
 	if noise > noisiest {
 		return cannot("the flat's noise hides the shape of its shadow: more flats would tell")
 	}

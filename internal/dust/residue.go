@@ -15,6 +15,7 @@ import (
 type residue struct {
 	stats.Map           // median over the subs of the sky over its level, less 1; NaN under stars
 	flat      stats.Map // the flat, relative
+	flatNoise float64   // of its cells, relative: pixels that answer unlike do so in the subs too, and are none
 	subs      []skyCells
 }
 

@@ -74,24 +74,18 @@ func (w *window) take(flat stats.Map, s Shadow, others []Shadow) bool {
 	return w.energy > 0
 }
 
-// noiseShare is how much the flat's own noise makes up of what look fits with, the
-// shadow's shape without slope and curvature, by what is left of the cells around it.
-func (w *window) noiseShare() float64 {
+// noiseShare is how much the noise of the flat's cells, relative to their light, makes
+// up of what look fits with: the shadow's shape without slope and curvature.
+func (w *window) noiseShare(noise float64) float64 {
 	w.strip()
-	var around []float64
 	seen, energy := 0.0, 0.0
-	for k, c := range w.cells {
-		if w.blind[k] {
-			continue
-		}
-		seen++
-		energy += w.bare[k] * w.bare[k]
-		if math.Hypot(float64(c[0]), float64(c[1])) >= 1.15*w.radius+0.5 {
-			around = append(around, w.depth[k])
+	for k, blind := range w.blind {
+		if !blind {
+			seen++
+			energy += w.bare[k] * w.bare[k]
 		}
 	}
-	sigma := stats.MADSigma(around)
-	return seen * sigma * sigma / energy
+	return seen * noise * noise / energy
 }
 
 // within lists the other shadows of which a part lies within reach px of this one's middle.

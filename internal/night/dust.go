@@ -23,6 +23,7 @@ func (r *Result) matchDust() {
 		flat := r.Calib.FlatSetFor(c.Lights)
 		if flat != nil {
 			in.Flat, in.Picture, in.Shadows = flat.Label, flat.Flat.Master, flat.Flat.Shadows
+			in.FlatNoise = 1 / flat.Flat.SNR.V
 		}
 		for _, f := range c.Lights.Frames {
 			if s := of[f]; s != nil && s.Field != nil && s.HasPicture() && s.Verdict.Usable() {

@@ -26,6 +26,9 @@ func TestMain(m *testing.M) {
 	if home, err = os.MkdirTemp("", "fitsqa-test-home"); err != nil {
 		panic(err)
 	}
+	if cache, err := os.UserCacheDir(); err == nil && os.Getenv("GOCACHE") == "" {
+		os.Setenv("GOCACHE", filepath.Join(cache, "go-build")) // what the compiler keeps stays where it is
+	}
 	os.Setenv("XDG_DATA_HOME", home)
 	os.Setenv("XDG_CACHE_HOME", home)
 	code := m.Run()

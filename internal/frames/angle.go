@@ -89,7 +89,8 @@ func (l *lookup) angle(c card) (v float64, sexagesimal bool, side byte, ok bool)
 }
 
 // rightAscension is in degrees: sexagesimal text is hours, a decimal number
-// degrees unless its comment says hours (common practice, no source).
+// degrees unless its comment says hours (common practice, no source). OBJCTRA is
+// a text of hours by custom: a number there is hours, too, where it can be.
 func (l *lookup) rightAscension() float64 {
 	v := math.NaN()
 	l.cards(synonyms.ra, func(k keyword, c card) bool {
@@ -99,6 +100,10 @@ func (l *lookup) rightAscension() float64 {
 		x, hours, _, ok := l.angle(c)
 		comment := strings.ToLower(c.comment)
 		hours = hours || strings.Contains(comment, "hour") || strings.Contains(comment, "[h")
+		if k.name == "OBJCTRA" && ok && !hours && x >= 0 && x < 24 {
+			hours = true
+			l.warn(BareHours, ofCard(k.name, c)...)
+		}
 		if hours {
 			x *= 15
 		}

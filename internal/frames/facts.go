@@ -31,6 +31,7 @@ const (
 	CardNoDate       fact.Code = "card_no_date"       // key, value
 	CardNoTime       fact.Code = "card_no_time"       // key
 	NoRightAscension fact.Code = "no_right_ascension" // key, value
+	BareHours        fact.Code = "bare_hours"         // key, value
 	NoDeclination    fact.Code = "no_declination"     // key, value
 	NoLatitude       fact.Code = "no_latitude"        // key, value
 	NoLongitude      fact.Code = "no_longitude"       // key, value

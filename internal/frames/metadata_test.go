@@ -210,6 +210,8 @@ func TestMeta(t *testing.T) {
 		{"right ascension in degrees", []string{"RA_OBS  = 273.8708"}, func(m Meta) any { return m.RA }, 273.8708},
 		{"right ascension impossible", []string{"RA      = 1117.786"}, func(m Meta) any { return m.RA }, nan},
 		{"objective cards", []string{"OBJCTRA = '09 02 22'", "OBJCTDEC= '+49 49 09'"}, func(m Meta) any { return fmt.Sprintf("%.4f %.4f", m.RA, m.Dec) }, "135.5917 49.8192"},
+		{"objective card as a number of hours", []string{"OBJCTRA = 9.04"}, func(m Meta) any { return m.RA }, 9.04 * 15},
+		{"objective card as degrees", []string{"OBJCTRA = 135.6"}, func(m Meta) any { return m.RA }, 135.6},
 		{"plate solution", []string{"CTYPE1  = 'RA---TAN'", "CRVAL1  = 10", "CTYPE2  = 'DEC--TAN'", "CRVAL2  = -20"}, func(m Meta) any { return [2]float64{m.RA, m.Dec} }, [2]float64{10, -20}},
 		{"pixel axes", []string{"CTYPE1  = 'PIXEL'", "CRVAL1  = 10"}, func(m Meta) any { return m.RA }, nan},
 		{"site", []string{"SITELAT = '11 11 00'", "SITELONG= '-11 11 11'"}, func(m Meta) any { return fmt.Sprintf("%.5f %.5f", m.SiteLat, m.SiteLon) }, "11.18333 -11.18639"},

@@ -32,6 +32,7 @@ var filePhrases = map[fact.Code]string{
 	frames.CardNoDate:       "{key} is no date: {value}",
 	frames.CardNoTime:       "{key} has a date but no time of day: start unknown",
 	frames.NoRightAscension: "{key} is no right ascension: {value}",
+	frames.BareHours:        "{key} is a number without a unit: {value} is taken for hours",
 	frames.NoDeclination:    "{key} is no declination: {value}",
 	frames.NoLatitude:       "{key} is no latitude: {value}",
 	frames.NoLongitude:      "{key} is no longitude: {value}",

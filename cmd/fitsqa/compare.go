@@ -11,6 +11,7 @@ import (
 
 	"fitsqa/internal/compare"
 	"fitsqa/internal/ledger"
+	"fitsqa/internal/say"
 )
 
 const compareAbout = `
@@ -44,7 +45,7 @@ func runCompare(cmd *cobra.Command, path string, asJSON bool, args []string) int
 		}
 		sides[i].Name = name
 	}
-	tell := compare.Text
+	tell := say.Compared
 	if asJSON {
 		tell = compare.JSON
 	}

@@ -65,6 +65,7 @@ type Pair struct {
 	Lines         []Line
 	Throughput    stats.Value // of starlight, second over first
 	SkyRatio      stats.Value // of the sky's light
+	Quiet         stats.Value // root of the first's noise variance over the second's
 	Continuum     stats.Value // signal to noise in equal time, for light like the stars'
 	LineLight     stats.Value // the same for a line that both filters pass alike
 }
@@ -123,19 +124,16 @@ func count(list []Group, target names.Name) (n int) {
 	return n
 }
 
-// oneFilter is why nothing is said of a line apart: air and optics dim it as they dim stars.
-const oneFilter = "both are of one filter: a line fares as the stars do"
-
 func pair(a, b Group) Pair {
 	p := Pair{First: a, Second: b, Throughput: throughput(a.ZeroPoint, b.ZeroPoint), SkyRatio: ratio(a.Sky, b.Sky)}
 	if !p.Throughput.OK() && a.Reference != "" && a.Reference == b.Reference && a.Filter.Is(b.Filter) && a.Level.OK() && b.Level.OK() {
 		p.Throughput = ratio(a.Level, b.Level) // star by star of the same field
 	}
 	noise := ratio(a.Noise, b.Noise)
-	quiet := power(noise, -0.5)
-	p.LineLight, p.Continuum = quiet, times(p.Throughput, quiet)
-	if a.Filter.Is(b.Filter) && quiet.OK() {
-		p.LineLight = stats.Missing(oneFilter)
+	p.Quiet = power(noise, -0.5)
+	p.LineLight, p.Continuum = p.Quiet, times(p.Throughput, p.Quiet)
+	if a.Filter.Is(b.Filter) && p.Quiet.OK() {
+		p.LineLight = stats.Missing("both are of one filter: a line fares as the stars do") // air and optics dim both alike
 	}
 	none := stats.Missing("a ratio of magnitudes says nothing")
 	p.Lines = []Line{

@@ -5,6 +5,7 @@ import (
 	"sort"
 
 	"fitsqa/internal/fact"
+	"fitsqa/internal/stats"
 )
 
 // Within a cause, the night's course tells what is behind it. These facts stand
@@ -31,7 +32,6 @@ func (e *evidence) softKind() []fact.Fact {
 	}
 	near := e.mates[max(0, e.rank-softWindow):min(len(e.mates), e.rank+softWindow+1)]
 	var times, sizes, temps []float64
-	others := 0.0
 	for _, o := range near {
 		if math.IsNaN(o.fwhm) || o.Start.IsZero() {
 			continue
@@ -39,9 +39,6 @@ func (e *evidence) softKind() []fact.Fact {
 		times = append(times, o.Start.Sub(e.Start).Seconds())
 		sizes = append(sizes, o.fwhm)
 		temps = append(temps, o.AmbientTemp)
-		if o != e {
-			others += o.fwhm - 1
-		}
 	}
 	n := len(sizes)
 	switch {
@@ -49,7 +46,7 @@ func (e *evidence) softKind() []fact.Fact {
 		return nil
 	case e.stepBefore() != "":
 		return []fact.Fact{fact.Of(e.stepBefore())}
-	case others/float64(n-1) < softSpell*(e.fwhm-1):
+	case e.softAlone(near):
 		return []fact.Fact{fact.Of(NeighboursSharp)}
 	case n < 6 || math.Abs(rankCorrelation(times, sizes)) < softTrend:
 		return []fact.Fact{fact.Of(NeighboursSoft)}
@@ -58,6 +55,26 @@ func (e *evidence) softKind() []fact.Fact {
 		return []fact.Fact{fact.Of(WithTemperature, fact.Number("range_c", hi-lo))}
 	}
 	return []fact.Fact{fact.Of(Steadily)}
+}
+
+// softAlone tells that the subs before and those after are both sharp: the first and the
+// last one of a spell belong to it.
+func (e *evidence) softAlone(near []*evidence) bool {
+	var excess [2][]float64
+	for _, o := range near {
+		if o == e || math.IsNaN(o.fwhm) {
+			continue
+		}
+		side := 0
+		if o.rank > e.rank {
+			side = 1
+		}
+		excess[side] = append(excess[side], o.fwhm-1)
+	}
+	soft := func(side []float64) bool {
+		return len(side) > 0 && stats.Mean(side) >= softSpell*(e.fwhm-1)
+	}
+	return !soft(excess[0]) && !soft(excess[1])
 }
 
 // stepBefore tells what interrupted the group's subs before this one, if those

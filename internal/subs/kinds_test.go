@@ -93,6 +93,10 @@ func TestSoftAndTrailKinds(t *testing.T) {
 		{"cooling", func(i int, tr *truth) { tr.fwhm *= 1 + 0.06*math.Max(0, float64(i-6)) }, func(i int, s *Sub) { s.AmbientTemp = 9 - 0.4*float64(i) }, 16, "with_temperature range_c="},
 		{"flip", func(i int, tr *truth) { tr.fwhm *= map[bool]float64{true: 1.7, false: 1}[i >= 10] }, func(i int, s *Sub) { s.Align.Flipped = i >= 10 }, 12, "since_flip"},
 		{"spell", func(i int, tr *truth) { tr.fwhm *= map[bool]float64{true: 1.7, false: 1}[i >= 10 && i < 16] }, nil, 13, "neighbours_soft"},
+		{"end of a spell", func(i int, tr *truth) { tr.fwhm *= map[bool]float64{true: 1.7, false: 1}[i >= 10 && i < 16] }, nil, 15, "neighbours_soft"},
+		{"refocused", func(i int, tr *truth) {
+			tr.fwhm *= 1 + 0.15*math.Max(0, float64(i-8))*map[bool]float64{true: 1}[i < 14]
+		}, nil, 13, "neighbours_soft"},
 		{"rings", nil, func(i int, s *Sub) {
 			if i == 5 {
 				s.Field.Defocused, s.Field.FWHM, s.Field.HFD = true, stats.Missing("rings"), stats.Known(11, 0, 50)

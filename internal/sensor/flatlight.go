@@ -82,7 +82,7 @@ func (f *flatRun) comparePair(x, y *stack.Sample, mosaic bool, workers int) {
 		u := f.rawUnit
 		pair := measurePair(x.X, y.X, f.group.Width, stride, p%2, p/2, (f.offset-u.Zero)/u.Step, f.readVar/(u.Step*u.Step), f.top, workers)
 		point := TransferPoint{Set: f.group.Label(), Signal: pair.signal * u.Step, Variance: pair.variance * u.Step * u.Step, Err: math.NaN(),
-			Gain: pair.gain.Scaled(1 / u.Step), Exposure: y.Frame.Meta.Exposure, Residual: math.NaN()}
+			Gain: pair.gain.Scaled(1 / u.Step), Exposure: y.Frame.Meta.Exposure, Residual: math.NaN(), plane: p, of: [2]*frames.Frame{x.Frame, y.Frame}}
 		if f.offsetFrom == "" || f.readVar == 0 {
 			point.Variance = math.NaN()
 			if pair.gain.OK() {

@@ -2,6 +2,7 @@ package sensor
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
@@ -15,12 +16,13 @@ const pairBlock = 32
 // halfBlock is the side of what the rows and columns of one parity leave of a block.
 const halfBlock = pairBlock / 2
 
-// pairClip is where differences within a block are clipped, sigma: particle
-// hits fall out, one good pixel in 16000 too.
+// pairClip is where differences within a block are clipped, sigma of the noise:
+// particle hits fall out, one good pixel in 50000 too.
 const pairClip = 4
 
-// pairShare is the sd of a Gaussian clipped there over its own.
-var pairShare = stats.ClippedShare(pairClip)
+// pairShare is the sd of a Gaussian clipped there over its own: means of rows and
+// columns make the differences smaller than their noise is.
+var pairShare = stats.ClippedShare(pairClip * math.Sqrt(pairBlock*pairBlock/float64(patternFreedom)))
 
 // flatPair is what two flats of about the same level tell.
 type flatPair struct {
@@ -66,43 +68,62 @@ func measurePair(x, y []uint16, width, stride, x0, y0 int, offset, readVariance,
 	}
 	// Overscan, vignetted edges and holders hold no light worth comparing.
 	dim := 0.2 * stats.Median(signals)
-	var kept []pairedBlock
+	blocks = slices.DeleteFunc(blocks, func(b pairedBlock) bool { return !(b.signal > dim) })
+	return pooled(agreeing(blocks), readVariance)
+}
+
+// pooled is what blocks tell together. Their variances scatter as those of so many
+// Gaussian pixels do, or more where they show it; a median deviation of few blocks
+// would tell that far worse.
+func pooled(blocks []pairedBlock, readVariance float64) flatPair {
+	var signal, light, variance, noise, used float64
+	copies := true
+	for _, b := range blocks {
+		copies = copies && !b.differs
+		signal += b.signal
+		light += b.light
+		variance += b.variance
+		noise += b.noise * b.noise
+		used++
+	}
+	signal /= used
+	if copies {
+		return flatPair{signal, math.NaN(), math.NaN(), stats.Missing("the flats do not differ: copies of one file, or not real exposures")}
+	}
+	one := signal * variance / light
+	sd := math.Sqrt(max(one+readVariance, 0)) / signal
+	if !(variance > 0) {
+		return flatPair{signal, one, sd, stats.Missing("the light has no noise: the flats are saturated")}
+	}
+	var chi2 float64
+	for _, b := range blocks {
+		z := (b.variance - b.light*variance/light) / (b.noise * varianceError)
+		chi2 += z * z
+	}
+	rel := varianceError * math.Sqrt(noise*max(1, chi2/(used-1))) / variance
+	return flatPair{signal, one, sd, stats.Known(light/variance, light/variance*rel, 2)}
+}
+
+// agreeing leaves out blocks whose variance for their light stands off the median by
+// five of the blocks' deviations, and of its own error: the median deviation of a
+// handful of blocks may be small by chance.
+func agreeing(blocks []pairedBlock) []pairedBlock {
 	var ratios []float64
 	for _, b := range blocks {
-		if b.signal > dim {
-			kept = append(kept, b)
-			ratios = append(ratios, b.variance/b.light)
-		}
+		ratios = append(ratios, b.variance/b.light)
 	}
 	centre, sigma := stats.Median(ratios), stats.MADSigma(ratios)
-	var signal, light, variance, used float64
-	copies := true
-	for i, b := range kept {
-		if math.Abs(ratios[i]-centre) <= 5*sigma {
-			copies = copies && !b.differs
-			signal += b.signal
-			light += b.light
-			variance += b.variance
-			used++
-		}
-	}
-	if copies {
-		return flatPair{signal / used, math.NaN(), math.NaN(), stats.Missing("the flats do not differ: copies of one file, or not real exposures")}
-	}
-	one := signal / used * variance / light
-	noise := math.Sqrt(max(one+readVariance, 0)) / (signal / used)
-	if !(variance > 0) {
-		return flatPair{signal / used, one, noise, stats.Missing("the light has no noise: the flats are saturated")}
-	}
-	g := light / variance
-	return flatPair{signal / used, one, noise, stats.Known(g, g*g*max(sigma, math.Sqrt(2/patternFreedom)/g)/math.Sqrt(used), 2)}
+	return slices.DeleteFunc(blocks, func(b pairedBlock) bool {
+		return math.Abs(b.variance/b.light-centre) > 5*max(sigma, varianceError*b.noise/b.light)
+	})
 }
 
 // pairedBlock is what one block of two flats tells: signal and the light that
-// its variance is of, NaN where it is dark or cut at the top.
+// its variance is of, NaN where it is dark or cut at the top; noise is the variance
+// with that of the read noise.
 type pairedBlock struct {
-	signal, light, variance float64
-	differs                 bool
+	signal, light, variance, noise float64
+	differs                        bool
 }
 
 // compareBlock takes a block of x and y; d is room for its pixels.
@@ -130,12 +151,15 @@ func compareBlock(d []float64, x, y []uint16, rowStep, stride int, offset, readV
 	}
 	const rows = 2 * pairBlock
 	v := patternFreeVariance(d)
-	return pairedBlock{signal / rows, light / rows, v - read/rows, v > 1e-9}
+	return pairedBlock{signal / rows, light / rows, v - read/rows, v, v > 1e-9}
 }
 
 // patternFreedom is what the means of rows and columns of both parities leave
 // of a block's degrees of freedom: (16-1)² in each of four.
 const patternFreedom = 4 * (halfBlock - 1) * (halfBlock - 1)
+
+// varianceError is the relative error of a block's variance of Gaussian noise.
+var varianceError = math.Sqrt(2. / patternFreedom)
 
 // patternFreeVariance is the variance of a block about the means of its rows and
 // columns, those of either parity of the other apart. Pixels are clipped at

@@ -102,30 +102,63 @@ func weightedGain(points []TransferPoint) stats.Value {
 		return stats.Missing(why)
 	}
 	median := stats.Median(gains)
-	var sum, weight float64
-	var each []float64
+	var kept []TransferPoint
 	for _, p := range points {
-		off := math.Abs(p.Gain.V - median)
-		if !p.Gain.OK() || len(gains) >= 3 && off > max(5*p.Gain.Err, 0.03*median) {
-			continue
+		if off := math.Abs(p.Gain.V - median); p.Gain.OK() && (len(gains) < 3 || off <= max(5*p.Gain.Err, 0.03*median)) {
+			kept = append(kept, p)
 		}
-		w := 1 / (p.Gain.Err * p.Gain.Err)
-		sum += w * p.Gain.V
-		weight += w
-		each = append(each, p.Gain.V)
 	}
-	if 2*len(each) < len(gains)+1 {
-		return stats.Missing(fmt.Sprintf("only %d of %d pairs of flats agree on it: the light or the read-out is not steady", len(each), len(gains)))
+	if 2*len(kept) < len(gains)+1 {
+		return stats.Missing(fmt.Sprintf("only %d of %d pairs of flats agree on it: the light or the read-out is not steady", len(kept), len(gains)))
 	}
-	// Adjacent pairs share frames: see pairNoise.
-	n := float64(len(each))
-	err := math.Sqrt((3*n - 1) / (2 * n) / weight)
-	if n > 2 {
+	mean := meanGain(kept)
+	if n := float64(len(kept)); n > 2 {
+		var each []float64
+		var weight float64
+		for _, p := range kept {
+			each = append(each, p.Gain.V)
+			weight += p.weight()
+		}
 		scatter := math.Sqrt(stats.Variance(each))
-		if stated := math.Sqrt(n / weight); scatter > wildPairs*stated && scatter > 0.01*median {
+		if stated := mean.V * math.Sqrt(n/weight); scatter > wildPairs*stated && scatter > 0.01*median {
 			return stats.Missing(fmt.Sprintf("pairs of flats scatter by %.2g %%, %.0f times what their noise lets expect: the light or the read-out is not steady", 100*scatter/median, scatter/stated))
 		}
-		err = max(err, scatter/math.Sqrt(n-1))
+		mean.Err = max(mean.Err, scatter/math.Sqrt(n-1))
 	}
-	return stats.Known(sum/weight, err, len(each)+1)
+	return mean
+}
+
+// weight is that of a point's gain by its relative error.
+func (p *TransferPoint) weight() float64 {
+	rel := p.Gain.Err / p.Gain.V
+	return 1 / (rel * rel)
+}
+
+// sharedFlat is how the variances of two differences correlate that share a flat:
+// the differences by a half, their squares by the square of that.
+const sharedFlat = 0.25
+
+// meanGain is the mean of ADU/e-, which the variances are proportional to, turned
+// over: a mean of e-/ADU would be high by the variances' own scatter.
+func meanGain(points []TransferPoint) stats.Value {
+	var sum, weight, square float64
+	for i := range points {
+		p := &points[i]
+		w := p.weight()
+		sum += w / p.Gain.V
+		weight += w
+		square += w
+		for j := range points[:i] {
+			if q := &points[j]; q.sharesFlat(p) {
+				square += 2 * sharedFlat * math.Sqrt(w*q.weight())
+			}
+		}
+	}
+	g := weight / sum
+	return stats.Known(g, g*math.Sqrt(square)/weight, len(points)+1)
+}
+
+// sharesFlat tells whether a flat is in both of two pairs of one colour.
+func (p *TransferPoint) sharesFlat(q *TransferPoint) bool {
+	return p.plane == q.plane && (p.of[0] == q.of[1] || p.of[1] == q.of[0])
 }

@@ -173,7 +173,7 @@ func fakeWorth() []worth.Answer {
 				Date: "2025-03-01", Known: 420, Gone: 3, New: 5, Level: stats.Known(1.01, 0.01, 417), Changed: stats.Known(0.05, 0.02, 20), Pattern: 0.3},
 			Cases: []worth.Case{budget(0, false, 0.3, 0, 213), budget(0, true, 0.05, 0, 3),
 				budget(20, false, 0.02, 0.1, 12), budget(20, true, 0.01, 0.1, 0), budget(50, true, 0.01, 0.06, 0)}},
-		{Label: "M 33 OIII 300 s", Why: "no darks in the folder", DoubtE: nan, MoreBiasPct: nan,
+		{Label: "M 33 OIII 300 s", Lacks: fact.Of(worth.NoDarks), DoubtE: nan, MoreBiasPct: nan,
 			BenefitPct: stats.Missing("no darks in the folder"), AtHandPct: stats.Missing("no darks in the folder"), GlowPct: stats.Missing("no darks in the folder")},
 	}
 }

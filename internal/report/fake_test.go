@@ -90,7 +90,7 @@ func fakeNight(n int) *night.Result {
 		{Label: "M 33 Ha 300 s", Kind: "bias", Verdict: worth.Enough, Have: 40, HavePct: stats.Known(0.3, nan, 40),
 			Suffices: 20, SufficesPct: 0.6, Most: 1000, MostPct: 0.01, WithoutPct: 0.8, Corner: stats.Missing("flats tell it"),
 			Cases: []worth.MasterCase{{N: 0, Added: 0.4, Stack: 3.2, IncreasePct: 0.8}, {N: 40, Added: 0.2, Stack: 3.2, IncreasePct: 0.3}}},
-		{Label: "M 33 OIII 300 s", Kind: "flat", Why: "no flats fit", HavePct: stats.Missing("not weighed"),
+		{Label: "M 33 OIII 300 s", Kind: "flat", Lacks: fact.Of(worth.NoFlats), HavePct: stats.Missing("not weighed"),
 			MostPct: nan, WithoutPct: nan, Corner: stats.Missing("no flats fit")},
 	}
 	r.Dust = []dust.Match{fakeDust()}

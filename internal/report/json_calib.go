@@ -4,9 +4,11 @@ import (
 	"math"
 
 	"fitsqa/internal/calib"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 	"fitsqa/internal/say"
 	"fitsqa/internal/sensor"
+	"fitsqa/internal/stats"
 	"fitsqa/internal/worth"
 )
 
@@ -67,6 +69,7 @@ type worthJSON struct {
 	Group       string          `json:"group"`
 	Verdict     string          `json:"verdict"`
 	Reason      string          `json:"reason"`
+	ReasonFacts []factJSON      `json:"reason_facts"`
 	Sentence    string          `json:"sentence"`
 	BenefitPct  figure          `json:"benefit_pct"`
 	DecidedBy   string          `json:"decided_by"`
@@ -86,15 +89,16 @@ type worthJSON struct {
 }
 
 type libraryJSON struct {
-	Date     string `json:"date"`
-	Verdict  string `json:"verdict"`
-	Reason   string `json:"reason"`
-	Sentence string `json:"sentence"`
-	Known    int    `json:"hot_pixels"`
-	Gone     int    `json:"hot_pixels_gone"`
-	New      int    `json:"hot_pixels_new"`
-	Level    figure `json:"level"`
-	Changed  figure `json:"pattern_changed_e"`
+	Date        string     `json:"date"`
+	Verdict     string     `json:"verdict"`
+	Reason      string     `json:"reason"`
+	ReasonFacts []factJSON `json:"reason_facts"`
+	Sentence    string     `json:"sentence"`
+	Known       int        `json:"hot_pixels"`
+	Gone        int        `json:"hot_pixels_gone"`
+	New         int        `json:"hot_pixels_new"`
+	Level       figure     `json:"level"`
+	Changed     figure     `json:"pattern_changed_e"`
 }
 
 type gainJSON struct {
@@ -120,19 +124,20 @@ type worthCaseJSON struct {
 }
 
 type masterJSON struct {
-	Group    string           `json:"group"`
-	Kind     string           `json:"kind"`
-	Verdict  string           `json:"verdict"`
-	Reason   string           `json:"reason"`
-	Sentence string           `json:"sentence"`
-	Have     int              `json:"have"`
-	HavePct  figure           `json:"have_adds_pct"`
-	Suffices int              `json:"suffices"`
-	Most     int              `json:"most_weighed"`
-	MostPct  real             `json:"most_adds_pct"`
-	NonePct  real             `json:"none_adds_pct"`
-	Corner   figure           `json:"corner_falloff_pct"`
-	Cases    []masterCaseJSON `json:"cases"`
+	Group       string           `json:"group"`
+	Kind        string           `json:"kind"`
+	Verdict     string           `json:"verdict"`
+	Reason      string           `json:"reason"`
+	ReasonFacts []factJSON       `json:"reason_facts"`
+	Sentence    string           `json:"sentence"`
+	Have        int              `json:"have"`
+	HavePct     figure           `json:"have_adds_pct"`
+	Suffices    int              `json:"suffices"`
+	Most        int              `json:"most_weighed"`
+	MostPct     real             `json:"most_adds_pct"`
+	NonePct     real             `json:"none_adds_pct"`
+	Corner      figure           `json:"corner_falloff_pct"`
+	Cases       []masterCaseJSON `json:"cases"`
 }
 
 type masterCaseJSON struct {
@@ -177,13 +182,16 @@ func newMatchJSON(m calib.Match) matchJSON {
 
 func newWorthJSON(w *worth.Answer) worthJSON {
 	j := worthJSON{
-		Group: w.Label, Verdict: say.DarksVerdict(w), Reason: say.DarksOpen(w), Sentence: say.Darks(w), Doubt: string(w.Doubt), DoubtE: real(w.DoubtE), MoreBias: w.MoreBias, MoreBiasPct: real(w.MoreBiasPct),
+		Group: w.Label, Verdict: say.DarksVerdict(w), Reason: say.DarksOpen(w), ReasonFacts: lackingJSON(w.Lacks), Sentence: say.Darks(w), Doubt: string(w.Doubt), DoubtE: real(w.DoubtE), MoreBias: w.MoreBias, MoreBiasPct: real(w.MoreBiasPct),
 		BenefitPct: newFigure(w.BenefitPct), DecidedBy: string(w.Reason), Weighed: w.Weighed,
 		AtHand: w.AtHand, AtHandPct: newFigure(w.AtHandPct), Gains: []gainJSON{}, GlowPct: newFigure(w.GlowPct),
 		Caveats: append([]worth.Caveat{}, w.Caveats...), CostHours: real(w.CostHours), Cases: []worthCaseJSON{},
 	}
+	if w.Lacks.Code != "" {
+		j.BenefitPct = newFigure(stats.Missing(say.Fact(w.Lacks)))
+	}
 	if l := w.Library; l != nil {
-		j.Library = &libraryJSON{l.Date, string(l.Verdict), l.Why, say.Library(l), l.Known, l.Gone, l.New, newFigure(l.Level), newFigure(l.Changed)}
+		j.Library = &libraryJSON{l.Date, string(l.Verdict), say.Fact(l.Lacks), lackingJSON(l.Lacks), say.Library(l), l.Known, l.Gone, l.New, newFigure(l.Level), newFigure(l.Changed)}
 	}
 	for _, g := range w.Gains {
 		j.Gains = append(j.Gains, gainJSON{real(g.Exposure), newFigure(g.BenefitPct)})
@@ -197,8 +205,16 @@ func newWorthJSON(w *worth.Answer) worthJSON {
 	return j
 }
 
+// lackingJSON is what is lacking for a verdict; empty when nothing is.
+func lackingJSON(f fact.Fact) []factJSON {
+	if f.Code == "" {
+		return []factJSON{}
+	}
+	return newFactsJSON([]fact.Fact{f})
+}
+
 func newMasterJSON(w *worth.Master) masterJSON {
-	j := masterJSON{Group: w.Label, Kind: w.Kind, Verdict: string(w.Verdict), Reason: w.Why, Sentence: say.Master(w), Have: w.Have, HavePct: newFigure(w.HavePct), Suffices: w.Suffices,
+	j := masterJSON{Group: w.Label, Kind: w.Kind, Verdict: string(w.Verdict), Reason: say.Fact(w.Lacks), ReasonFacts: lackingJSON(w.Lacks), Sentence: say.Master(w), Have: w.Have, HavePct: newFigure(w.HavePct), Suffices: w.Suffices,
 		Most: w.Most, MostPct: real(w.MostPct), NonePct: real(w.WithoutPct), Corner: newFigure(w.Corner), Cases: []masterCaseJSON{}}
 	for _, c := range w.Cases {
 		j.Cases = append(j.Cases, masterCaseJSON{c.N, c.Dithered, real(c.Added), real(c.Stack), real(c.IncreasePct)})

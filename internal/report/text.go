@@ -275,7 +275,7 @@ func masterTexts(r *night.Result) []string {
 		w := &r.MasterWorth[i]
 		words := say.Master(w)
 		if words == "" {
-			words = "cannot tell: " + w.Why
+			words = "cannot tell: " + say.Fact(w.Lacks)
 		}
 		texts.add(w.Label+" "+w.Kind, words)
 	}

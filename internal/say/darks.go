@@ -38,7 +38,7 @@ func DarksOpen(w *worth.Answer) string {
 		return fmt.Sprintf("for the noise alone %d darks would %s, but the sensor may glow%s, by %s e- at most: one dark would show",
 			w.Weighed, change(w.BenefitPct.V), at(w.GlowPlace), twoDigits(w.DoubtE))
 	}
-	return w.Why
+	return Fact(w.Lacks)
 }
 
 // deciding is the verdict with what decided it, and one thing more.

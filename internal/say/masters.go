@@ -12,7 +12,7 @@ func Library(l *worth.Library) string {
 	case l == nil:
 		return ""
 	case l.Verdict == "":
-		return fmt.Sprintf("whether your darks of %s still fit cannot be told: %s", l.Date, l.Why)
+		return fmt.Sprintf("whether your darks of %s still fit cannot be told: %s", l.Date, Fact(l.Lacks))
 	}
 	whose := "your darks"
 	if l.OfLedger {

@@ -13,9 +13,9 @@ import (
 type Answer struct {
 	Label       string
 	Camera      sensor.Mode
-	Reason      Reason      // what decided, and so the verdict; "" with Why or Doubt
+	Reason      Reason      // what decided, and so the verdict; "" with Lacks or Doubt
 	Darks       int         // to shoot, 0 when darks are not worth it
-	Why         string      // which figure is lacking
+	Lacks       fact.Fact   // which figure is lacking; no code when none is
 	Doubt       Doubt       // what the subs leave open although all was measured; "" when nothing
 	DoubtE      float64     // e- a sub, the limit by which alone it is known
 	Weighed     int         // how many darks BenefitPct, Gains and CostHours speak of
@@ -110,12 +110,10 @@ const hotShare = 1e-6
 func OfDarks(in Input) Answer {
 	none := stats.Missing("not weighed")
 	w := Answer{Label: in.Label, Camera: in.Camera, Library: in.Library, DoubtE: math.NaN(), MoreBiasPct: math.NaN(), BenefitPct: none, AtHandPct: none, GlowPct: none}
-	s, caveats, why := in.sensor()
-	if why != "" {
-		w.Why, w.BenefitPct = why, stats.Missing(why)
+	s, caveats, lacks := in.sensor()
+	if w.Caveats, w.Lacks = caveats, lacks; lacks.Code != "" {
 		return w
 	}
-	w.Caveats = caveats
 	in.weigh(&w, s)
 	in.doubt(&w, s)
 	if w.Reason == Glow && s.glow.scaled {

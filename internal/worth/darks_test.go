@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 	"testing"
 
 	"fitsqa/internal/fact"
@@ -61,19 +60,19 @@ func TestOneOutlierAmongTenCannotBeRejected(t *testing.T) {
 
 func TestWorthSaysWhatIsLacking(t *testing.T) {
 	for _, c := range []struct {
-		lacks string
+		lacks fact.Code
 		take  func(*Input)
 	}{
-		{"no darks", func(in *Input) { in.Sets = nil }},
-		{"read noise", func(in *Input) { in.ReadNoise = stats.Missing("one bias frame") }},
-		{"sky", func(in *Input) { in.SkyRate = stats.Missing("no offset") }},
-		{"exposure", func(in *Input) { in.Exposure = math.NaN() }},
-		{"no subs", func(in *Input) { in.Subs = 0 }},
+		{NoDarks, func(in *Input) { in.Sets = nil }},
+		{NoReadNoise, func(in *Input) { in.ReadNoise = stats.Missing("one bias frame") }},
+		{NoSky, func(in *Input) { in.SkyRate = stats.Missing("no offset") }},
+		{NoExposure, func(in *Input) { in.Exposure = math.NaN() }},
+		{NoSubs, func(in *Input) { in.Subs = 0 }},
 	} {
 		in := modern(given.Darks(300, 0, 0.002, 0.0003))
 		c.take(&in)
 		w := OfDarks(in)
-		if w.Verdict() != "" || !strings.Contains(w.Why, c.lacks) || w.BenefitPct.OK() {
+		if w.Verdict() != "" || w.Lacks.Code != c.lacks || w.BenefitPct.OK() {
 			t.Errorf("%s: %+v", c.lacks, w)
 		}
 	}

@@ -3,6 +3,7 @@ package worth
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
@@ -10,8 +11,8 @@ import (
 // Library says whether darks of an earlier date still fit the sensor, by what
 // they leave in tonight's subs.
 type Library struct {
-	Verdict  Validity // "" with Why
-	Why      string
+	Verdict  Validity    // "" with Lacks
+	Lacks    fact.Fact   // what is lacking for a verdict
 	OfLedger bool        // of the darks there is but the map of hot pixels that the ledger keeps
 	Date     string      // of the darks
 	Known    int         // hot pixels of the darks that were looked at
@@ -65,12 +66,12 @@ const fewestKnown = 20
 func (s *Seen) LibraryOfMap(in Input, then Then) Library {
 	l := Library{Date: then.Date, OfLedger: true, Level: stats.Missing("too few hot pixels"), Changed: stats.Missing("the darks are not at hand")}
 	if s.subs < fewestSeen {
-		l.Why = "it takes six subs"
+		l.Lacks = fact.Of(FewSubsOfMap, fact.Count("subs", s.subs))
 		return l
 	}
 	l.compare(s, then, s.common(in.hotFrom()), in.Exposure, in.lightAndReadOut().full)
 	if l.Known < fewestKnown {
-		l.Why = "too few of its hot pixels stand out of the subs"
+		l.Lacks = fact.Of(FewHotPixelsSeen, fact.Count("pixels", l.Known))
 		return l
 	}
 	l.decide()
@@ -83,7 +84,7 @@ func (s *Seen) LibraryOfMap(in Input, then Then) Library {
 func (s *Seen) library(dark *sensor.Set, date string, seconds, own, pattern, limit, full float64) Library {
 	l := Library{Date: date, Pattern: pattern, Level: stats.Missing("too few hot pixels"), Changed: stats.Missing("too few subs")}
 	if s.subs < fewestSeen || dark.Dark.RateUnit != "e-/s" {
-		l.Why = "it takes six subs and a known gain"
+		l.Lacks = fact.Of(FewSubsOrNoGain, fact.Count("subs", s.subs))
 		return l
 	}
 	c := s.common(limit)

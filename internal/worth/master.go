@@ -3,6 +3,7 @@ package worth
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
@@ -10,10 +11,10 @@ import (
 // Master tells what bias frames or flats do to the stack of one group of
 // subs, by their number.
 type Master struct {
-	Label       string      // of the subs
-	Kind        string      // "bias" or "flat"
-	Verdict     Sufficiency // "" with Why
-	Why         string
+	Label       string       // of the subs
+	Kind        string       // "bias" or "flat"
+	Verdict     Sufficiency  // "" with Lacks
+	Lacks       fact.Fact    // what is lacking for a verdict
 	Have        int          // frames that fit the subs
 	Darks       int          // bias: those that stand in for it; 0 when it is needed
 	Suffices    int          // the fewest frames weighed that add at most EnoughPct; 0 when none does
@@ -105,7 +106,7 @@ func unweighed(label, kind string) Master {
 // of the darks that were weighed.
 func OfBias(in Input, darks Answer) Master {
 	w := unweighed(in.Label, "bias")
-	if w.Why = in.lacking(); w.Why != "" {
+	if w.Lacks = in.lacking(); w.Lacks.Code != "" {
 		return w
 	}
 	s := in.lightAndReadOut()
@@ -134,7 +135,7 @@ const flatLevel = 0.5
 func OfFlats(in Input) Master {
 	w := unweighed(in.Label, "flat")
 	w.Corner = stats.Missing("no flats fit")
-	if w.Why = in.lacking(); w.Why != "" {
+	if w.Lacks = in.lacking(); w.Lacks.Code != "" {
 		return w
 	}
 	signal := max(in.SkyRate.V, 0) * in.Exposure
@@ -148,9 +149,9 @@ func OfFlats(in Input) Master {
 		snr = stats.Known(math.Sqrt(flatLevel*full), math.NaN(), 0)
 	}
 	if !snr.OK() {
-		w.Why = snr.Why
+		w.Lacks = fact.Of(NoFlats)
 		if have > 0 {
-			w.Why = "the flats' noise is not known: " + w.Why
+			w.Lacks = because(NoFlatNoise, snr)
 		}
 		return w
 	}

@@ -79,9 +79,9 @@ func TestBudgetAgainstSimulatedStacks(t *testing.T) {
 			o.c.w, o.c.h = 256, 256
 			o.c.init(11)
 			in := o.input(t, 20, 20)
-			s, _, why := in.sensor()
-			if why != "" {
-				t.Fatal(why)
+			s, _, lacks := in.sensor()
+			if lacks.Code != "" {
+				t.Fatal(lacks)
 			}
 			t.Logf("measured: sky %.4g read %.4g offset %.4g dark %.4g pattern %.4g ± %.2g glow %+v gain %v full %g", s.sky, s.read, s.offset, s.dark, s.pattern, s.patternErr, s.glow, in.Gain, s.full)
 			bias, many, dark := o.c.master(20, 0), o.c.master(1000, 0), o.c.master(10, o.seconds)

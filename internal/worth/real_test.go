@@ -154,7 +154,7 @@ func TestLibraryOfRealSensor(t *testing.T) {
 		{"every second hot pixel healed", healed, "shoot new darks"}, {"new hot pixels", hit, "shoot new darks"},
 	} {
 		l := b.seen(c.signal, library).library(b.set, "2014-02-05", 300, own, pattern, limit, 65535*b.gain)
-		t.Logf("%s: %s (level %v, changed %v of %.1f)", c.name, l.Why, l.Level, l.Changed, pattern)
+		t.Logf("%s: %s (level %v, changed %v of %.1f)", c.name, l.Lacks.Code, l.Level, l.Changed, pattern)
 		if l.Verdict != c.verdict {
 			t.Errorf("%s: %q, want %q", c.name, l.Verdict, c.verdict)
 		}

@@ -190,7 +190,7 @@ func TestLibraryOfAnotherDate(t *testing.T) {
 			} {
 				t.Logf("%+v", l)
 				if l.Verdict != test.verdict {
-					t.Errorf("%q: %s", l.Verdict, l.Why)
+					t.Errorf("%q: %s", l.Verdict, l.Lacks.Code)
 				}
 				// Saturated and masked pixels are not looked at; some gone ones lie there.
 				if math.Abs(float64(l.Gone-test.gone)) > 0.25*float64(test.gone)+2 {

@@ -3,6 +3,7 @@ package worth
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/sensor"
 )
 
@@ -23,9 +24,9 @@ const (
 )
 
 // sensor gathers the camera's figures from the darks, or says which is lacking.
-func (in Input) sensor() (s figures, caveats []Caveat, why string) {
-	if why := in.lacking(); why != "" {
-		return s, nil, why
+func (in Input) sensor() (s figures, caveats []Caveat, lacks fact.Fact) {
+	if lacks := in.lacking(); lacks.Code != "" {
+		return s, nil, lacks
 	}
 	sets := in.darkSets()
 	s = in.lightAndReadOut()
@@ -65,7 +66,7 @@ func (in Input) sensor() (s figures, caveats []Caveat, why string) {
 	if s.glow.rate == 0 { // whose noise is that of one place
 		s.dark = max(s.dark, shotDark(best, warmer))
 	}
-	return s, caveats, ""
+	return s, caveats, fact.Fact{}
 }
 
 // shotDark is the dark current that the noise tells where it is surely more than that of the
@@ -79,15 +80,14 @@ func shotDark(best *sensor.Set, warmer float64) float64 {
 }
 
 // seenSensor is what subs without darks tell, and what darks of an earlier night did.
-func (in Input) seenSensor(s figures) (figures, []Caveat, string) {
-	const shoot = ": shoot five darks of the subs' exposure and temperature once"
+func (in Input) seenSensor(s figures) (figures, []Caveat, fact.Fact) {
 	f, seen := in.Found, in.Found != nil && !math.IsNaN(in.Found.AtMost)
 	switch {
 	case in.Earlier != nil || seen:
 	case f == nil:
-		return s, nil, "no darks to judge the sensor by" + shoot
+		return s, nil, fact.Of(NoDarks)
 	default:
-		return s, nil, "no darks, and the subs do not tell: " + f.Pattern.Why + shoot
+		return s, nil, because(SubsSilent, f.Pattern)
 	}
 	var caveats []Caveat
 	if seen {
@@ -120,7 +120,7 @@ func (in Input) seenSensor(s figures) (figures, []Caveat, string) {
 		s.glow.err = f.Glow.AtMost / t
 		caveats = append(caveats, GlowUnknown)
 	}
-	return s, caveats, ""
+	return s, caveats, fact.Fact{}
 }
 
 // earlierGlow is the area of a glow of which the ledger holds the height alone, px: a few

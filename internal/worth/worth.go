@@ -86,21 +86,6 @@ const (
 // planned is how many subs the stack will hold, earlier nights' counted in.
 func (in Input) planned() int { return max(in.Subs, in.Season) }
 
-// lacking says which of the figures that every answer needs is lacking.
-func (in Input) lacking() string {
-	switch {
-	case in.Subs < 1:
-		return "no subs to stack"
-	case !(in.Exposure > 0):
-		return "the subs' exposure is not known"
-	case !in.ReadNoise.OK():
-		return "the read noise is not known in electrons: " + in.ReadNoise.Why
-	case !in.SkyRate.OK():
-		return "the sky is not known in electrons: " + in.SkyRate.Why
-	}
-	return ""
-}
-
 // framesOf is how many frames a set has, none for no set.
 func framesOf(s *sensor.Set) int {
 	if s == nil || s.Group == nil {

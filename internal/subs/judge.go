@@ -61,10 +61,11 @@ func (res *Result) gather(ordered []*Sub, limits Limits, culled map[*Sub]bool) m
 	for _, g := range res.Groups {
 		g.Baseline = newBaseline(remaining(g.Subs, culled), remaining(res.like(g), culled))
 		g.Baseline.optics(remaining(res.through(g), culled))
+		inForce := limits.For(g.Target, g.Filter).aimed().against(g.Baseline)
 		for _, session := range sessions(g.Subs) {
 			mates := make([]*evidence, len(session))
 			for i, s := range session {
-				mates[i] = newEvidence(s, g.Baseline, limits.For(s.Target, s.Filter).aimed().against(g.Baseline))
+				mates[i] = newEvidence(s, g.Baseline, inForce)
 				mates[i].mates, mates[i].rank = mates, i
 				evidences[s] = mates[i]
 			}

@@ -15,6 +15,7 @@ import (
 	"fitsqa/internal/ahead"
 	"fitsqa/internal/ledger"
 	"fitsqa/internal/night"
+	"fitsqa/internal/report"
 	"fitsqa/internal/sky"
 )
 
@@ -80,8 +81,8 @@ func runAhead(cmd *cobra.Command, o *aheadOptions, args []string) int {
 	out := ahead.Outlook{Site: site, Zone: zone, Options: ahead.DefaultOptions}
 	out.Options.Nights, out.Options.MinAltitude = o.days, o.altitude
 	out.Options.ReadNoiseShare, out.Options.MaxExposure = s.Plan.ReadNoiseShare, s.Plan.MaxExposure
-	out.Targets, out.Skipped = season.Targets(s.Plan, site)
-	if len(out.Targets)+len(out.Skipped) == 0 {
+	out.Targets, out.Unplaced = season.Targets(s.Plan, site)
+	if len(out.Targets)+len(out.Unplaced) == 0 {
 		fmt.Fprintln(stderr, "fitsqa ahead: nothing to plan: the ledger holds no night yet, and there are no goals")
 		return exitNothing
 	}
@@ -162,12 +163,12 @@ func (o *aheadOptions) write(stdout io.Writer, out ahead.Outlook) error {
 		if err != nil {
 			return err
 		}
-		if err := errors.Join(ahead.Calendar(f, out, time.Now()), f.Close()); err != nil {
+		if err := errors.Join(report.Calendar(f, out, time.Now()), f.Close()); err != nil {
 			return err
 		}
 	}
 	if o.json {
-		return ahead.JSON(stdout, out)
+		return report.AheadJSON(stdout, out)
 	}
-	return ahead.Text(stdout, out)
+	return report.AheadText(stdout, out)
 }

@@ -43,6 +43,16 @@ type Options struct {
 // and more take light and detail (common practice, no source).
 var DefaultOptions = Options{Nights: 7, MinAltitude: 30, ReadNoiseShare: 0.05, MaxExposure: 1200}
 
+// Outlook is the plan and what it rests on.
+type Outlook struct {
+	Site     *sky.Site
+	Zone     *time.Location // of the times that people read
+	Options  Options
+	Targets  []Target
+	Unplaced []names.Name // targets left out, as nobody knows where they stand
+	Nights   []Night
+}
+
 // Target is what is to be shot. Coordinates are degrees, J2000.
 type Target struct {
 	Name    names.Name

@@ -1,13 +1,9 @@
 package ahead
 
 import (
-	"encoding/json"
 	"math"
-	"strings"
 	"testing"
 	"time"
-
-	"github.com/emersion/go-ical"
 
 	"fitsqa/internal/ledger"
 	"fitsqa/internal/names"
@@ -130,92 +126,6 @@ func TestNightsWithoutDarkness(t *testing.T) {
 	}
 }
 
-func outlook(t *testing.T, date string, days int) Outlook {
-	t.Helper()
-	zone, err := time.LoadLocation("America/Denver")
-	if err != nil {
-		t.Skip("no time zones on this machine: ", err)
-	}
-	o := Outlook{Site: testSite, Zone: zone, Options: DefaultOptions, Targets: []Target{nebula("L", "Ha"), {Name: "A name of a target that is much too long for the table", RA: 10, Dec: 60, Filters: nebula("Mystery").Filters}},
-		Skipped: []Skipped{{"Elsewhere", "where it stands is not known"}}}
-	o.Options.Nights = days
-	o.Nights = Plan(testSite, evening(date), o.Targets, o.Options)
-	return o
-}
-
-// The table fits 80 columns, tells local time and UTC, and the change of the clock.
-func TestText(t *testing.T) {
-	var b strings.Builder
-	if err := Text(&b, outlook(t, "2026-10-30", 4)); err != nil {
-		t.Fatal(err)
-	}
-	for line := range strings.Lines(b.String()) {
-		if n := len([]rune(strings.TrimRight(line, "\n"))); n > textColumns {
-			t.Errorf("%d columns: %s", n, line)
-		}
-	}
-	for _, want := range []string{"UTC-06:00)", "UTC-06:00, UTC-07:00 in the morning: the clock changes", "UTC-07:00)", " UTC), ", "Left out: Elsewhere", "Wavelength not known"} {
-		if !strings.Contains(b.String(), want) {
-			t.Errorf("no %q in\n%s", want, b.String())
-		}
-	}
-}
-
-// The calendar is one that a parser of RFC 5545 takes, and holds every block.
-func TestCalendar(t *testing.T) {
-	o := outlook(t, "2026-10-20", 7)
-	blocks := 0
-	for _, n := range o.Nights {
-		blocks += len(n.Blocks)
-	}
-	var b strings.Builder
-	if err := Calendar(&b, o, time.Date(2026, 10, 20, 12, 0, 0, 0, time.UTC)); err != nil {
-		t.Fatal(err)
-	}
-	cal, err := ical.NewDecoder(strings.NewReader(b.String())).Decode()
-	if err != nil {
-		t.Fatal(err)
-	}
-	events := cal.Events()
-	if len(events) != blocks || blocks == 0 {
-		t.Fatalf("%d events for %d blocks", len(events), blocks)
-	}
-	start, err := events[0].DateTimeStart(time.UTC)
-	if err != nil || !start.Equal(o.Nights[0].Blocks[0].Span.Start.Truncate(time.Second)) {
-		t.Errorf("the first event starts at %v, %v; want %v", start, err, o.Nights[0].Blocks[0].Span.Start)
-	}
-	seen := map[string]bool{}
-	for _, e := range events {
-		uid, err := e.Props.Text(ical.PropUID)
-		if err != nil || uid == "" || seen[uid] {
-			t.Errorf("event %q is named twice, or not at all: %v", uid, err)
-		}
-		seen[uid] = true
-	}
-	for line := range strings.SplitSeq(b.String(), "\r\n") {
-		if len(line) > 75 { // RFC 5545, 3.1
-			t.Errorf("a line of %d octets", len(line))
-		}
-	}
-}
-
-func TestJSON(t *testing.T) {
-	var b strings.Builder
-	o := outlook(t, "2026-10-20", 3)
-	if err := JSON(&b, o); err != nil {
-		t.Fatal(err)
-	}
-	var back document
-	d := json.NewDecoder(strings.NewReader(b.String()))
-	d.DisallowUnknownFields()
-	if err := d.Decode(&back); err != nil {
-		t.Fatal(err)
-	}
-	if len(back.Nights) != 3 || len(back.Nights[0].Targets) != 2 || len(back.Nights[0].Blocks) != len(o.Nights[0].Blocks) {
-		t.Errorf("read back: %d nights", len(back.Nights))
-	}
-}
-
 // The dark sky is found again from subs that were shot under the Moon, and from
 // moonless ones alone where there are enough.
 func TestMeasuredSky(t *testing.T) {
@@ -241,7 +151,7 @@ func TestMeasuredSky(t *testing.T) {
 	if math.Abs(got.Mag-darkMag) > 0.01 || math.Abs(got.Rate-darkRate) > 0.01*darkRate {
 		t.Errorf("%+v, want %v mag and %v e-/s", got, darkMag, darkRate)
 	}
-	if none := measuredSky(testSite, nil, 550); none.Nights != 0 || !math.IsNaN(none.Rate) || none.Mag != assumedMag {
+	if none := measuredSky(testSite, nil, 550); none.Nights != 0 || !math.IsNaN(none.Rate) || none.Mag != AssumedMag {
 		t.Errorf("nothing measured: %+v", none)
 	}
 }

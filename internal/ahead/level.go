@@ -7,9 +7,9 @@ import (
 	"fitsqa/internal/sky"
 )
 
-// assumedMag is the sky that is assumed where none was measured: that of a
+// AssumedMag is the sky that is assumed where none was measured: that of a
 // town's edge (common practice, no source). It is named where it is used.
-const assumedMag = 20.0
+const AssumedMag = 20.0
 
 // modelError of the moonlight model in mag: its authors put it at 8 to 23 %
 // (Krisciunas and Schaefer 1991), and the extinction of the night is not known.

@@ -22,16 +22,11 @@ type Season struct {
 	Camera []sensor.Remembered // figures of the cameras
 }
 
-// Skipped is a target that cannot be planned, and why.
-type Skipped struct {
-	Target names.Name
-	Why    string
-}
-
 // Targets are those of the goals, or, where there is none, those that were shot;
 // in the order of their names. Coordinates are the median of the pointings of a
-// target's subs with the set-up that shot it last, or the goal's own.
-func (s Season) Targets(opt plan.Options, site *sky.Site) (targets []Target, skipped []Skipped) {
+// target's subs with the set-up that shot it last, or the goal's own; unplaced are
+// targets that have neither.
+func (s Season) Targets(opt plan.Options, site *sky.Site) (targets []Target, unplaced []names.Name) {
 	byKey := map[names.Key]*Target{}
 	add := func(target, filter names.Name) *Filter {
 		key := target.Key()
@@ -65,14 +60,14 @@ func (s Season) Targets(opt plan.Options, site *sky.Site) (targets []Target, ski
 			t.RA, t.Dec = s.pointing(t.Name, site)
 		}
 		if math.IsNaN(t.RA) || math.IsNaN(t.Dec) {
-			skipped = append(skipped, Skipped{t.Name, "where it stands is not known: no sub in the ledger has its pointing, and its goal no ra_deg and dec_deg"})
+			unplaced = append(unplaced, t.Name)
 			continue
 		}
 		targets = append(targets, *t)
 	}
 	sort.Slice(targets, func(i, j int) bool { return targets[i].Name < targets[j].Name })
-	sort.Slice(skipped, func(i, j int) bool { return skipped[i].Target < skipped[j].Target })
-	return targets, skipped
+	slices.Sort(unplaced)
+	return targets, unplaced
 }
 
 // of are the subs of a target through a filter; "" for all filters.
@@ -218,7 +213,7 @@ func measuredSky(site *sky.Site, shot []ledger.Sub, nm float64) Sky {
 		if n < fewMoonless && moonlessOnly || n == 0 {
 			continue
 		}
-		s := Sky{Rate: stats.Median(rates), Mag: assumedMag}
+		s := Sky{Rate: stats.Median(rates), Mag: AssumedMag}
 		if len(mags) > 0 {
 			s.Mag, s.Nights = stats.Median(mags), len(mags)
 			s.MagErr = math.Max(stats.MADSigma(mags), leastScatter)
@@ -227,7 +222,7 @@ func measuredSky(site *sky.Site, shot []ledger.Sub, nm float64) Sky {
 		}
 		return s
 	}
-	return Sky{Rate: math.NaN(), Mag: assumedMag, MagErr: 1}
+	return Sky{Rate: math.NaN(), Mag: AssumedMag, MagErr: 1}
 }
 
 // leastScatter of a site's sky from night to night, mag (common practice, no
@@ -267,7 +262,7 @@ func nightly(site *sky.Site, shot []ledger.Sub, nm float64, moonlessOnly bool) (
 func withMoon(skyMag float64, c sky.Conditions, nm float64) float64 {
 	moonlight := c.MoonlightNL.V * sky.MoonColour(nm, c.MoonSeparation.V)
 	if math.IsNaN(skyMag) {
-		return 1 + moonlight/sky.NLFromMag(assumedMag)
+		return 1 + moonlight/sky.NLFromMag(AssumedMag)
 	}
 	all := sky.NLFromMag(skyMag)
 	return all / math.Max(all-moonlight, all/20) // the model must not take away more than there is

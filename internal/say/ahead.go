@@ -1,0 +1,136 @@
+package say
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"fitsqa/internal/ahead"
+	"fitsqa/internal/frames"
+	"fitsqa/internal/sky"
+	"fitsqa/internal/stats"
+)
+
+// The words of the plan of the coming nights, with times of the zone that is given.
+
+// Unplaced is why a target is not planned.
+const Unplaced = "where it stands is not known: no sub in the ledger has its pointing, and its goal no ra_deg and dec_deg"
+
+// Outlook is what the plan rests on, what it leaves out, and what was assumed for want
+// of figures, once each.
+func Outlook(o ahead.Outlook) []string {
+	texts := []string{fmt.Sprintf("Site %.2f, %.2f; times of %s. Each night as if it were the next clear one.", o.Site.Lat, o.Site.Lon, zoneName(o.Zone))}
+	for _, target := range o.Unplaced {
+		texts = append(texts, "Left out: "+frames.Printable(string(target))+": "+Unplaced+".")
+	}
+	var assumed, broad []string
+	for _, target := range o.Targets {
+		for _, f := range target.Filters {
+			name := frames.Printable(string(target.Name + " " + f.Name))
+			if f.Sky.Nights == 0 {
+				assumed = append(assumed, name)
+			}
+			if !f.Known {
+				broad = append(broad, name)
+			}
+		}
+	}
+	if len(assumed) > 0 {
+		texts = append(texts, fmt.Sprintf("Sky not measured in magnitudes, %.0f assumed: %s.", ahead.AssumedMag, strings.Join(assumed, ", ")))
+	}
+	if len(broad) > 0 {
+		texts = append(texts, "Wavelength not known, taken for a broad band: "+strings.Join(broad, ", ")+".")
+	}
+	return texts
+}
+
+// zoneName is how a zone is called; the machine's own has no name but its offset.
+func zoneName(zone *time.Location) string {
+	if zone == time.Local {
+		return "this machine's time zone"
+	}
+	return zone.String()
+}
+
+// ZoneTime is a time of day.
+func ZoneTime(at time.Time, zone *time.Location) string { return at.In(zone).Format("15:04") }
+
+// ZoneSpan is from one time of day to another.
+func ZoneSpan(s sky.Span, zone *time.Location) string {
+	return ZoneTime(s.Start, zone) + " to " + ZoneTime(s.End, zone)
+}
+
+// Evening names a night, and the zone's distance from UTC in it, both where it changes.
+func Evening(n ahead.Night, zone *time.Location) string {
+	evening, _ := time.Parse(time.DateOnly, n.Date)
+	first, last := n.Sun.Start.In(zone).Format("-07:00"), n.Sun.End.In(zone).Format("-07:00")
+	offset := "UTC" + first
+	if n.Sun.Hours() != 0 && first != last {
+		offset += ", UTC" + last + " in the morning: the clock changes"
+	}
+	return fmt.Sprintf("%s, %s (%s)", evening.Format("Monday"), n.Date, offset)
+}
+
+// Darkness tells when a night is dark, and of the Moon.
+func Darkness(n ahead.Night, zone *time.Location) string {
+	if n.DarkHours == 0 {
+		return fmt.Sprintf("Not dark: the Sun does not sink to -12°. Moon %.0f %% lit.", n.MoonLit)
+	}
+	dark := ZoneSpan(n.Dark, zone) + " (" + ZoneSpan(n.Dark, time.UTC) + " UTC)"
+	if n.Nautical {
+		return fmt.Sprintf("No full darkness: the Sun is below -12° from %s; %s", dark, moonOf(n, zone))
+	}
+	return fmt.Sprintf("Dark from %s, %.1f h; %s", dark, n.DarkHours, moonOf(n, zone))
+}
+
+func moonOf(n ahead.Night, zone *time.Location) string {
+	text := fmt.Sprintf("Moon %.0f %% lit", n.MoonLit)
+	switch {
+	case len(n.MoonUp) == 0:
+		return text + ", down all the time."
+	case n.Moonless < 0.05:
+		return text + ", up all the time."
+	}
+	for i, s := range n.MoonUp {
+		text += map[bool]string{true: ", up ", false: " and "}[i == 0] + ZoneSpan(s, zone)
+	}
+	return text + fmt.Sprintf(": %.1f h without it.", n.Moonless)
+}
+
+// Block is what to shoot in a stretch of a night, and what it gives.
+func Block(b ahead.Block, zone *time.Location) string {
+	text := fmt.Sprintf("%s  %s %s", ZoneSpan(b.Span, zone), frames.Printable(string(b.Target)), frames.Printable(string(b.Filter)))
+	if !math.IsNaN(b.Exposure) {
+		text += fmt.Sprintf(", %g s", stats.Significant(b.Exposure, 4))
+	}
+	text += fmt.Sprintf(": sky %.1f ± %.1f", b.SkyMag, b.SkyMagErr)
+	if b.Moon {
+		text += " under the Moon"
+	}
+	text += fmt.Sprintf(", an hour gives %.1f h", b.Speed)
+	if !b.Flip.IsZero() {
+		text += ", flip at " + ZoneTime(b.Flip, zone)
+	}
+	if !math.IsInf(b.StillHours, 1) {
+		text += fmt.Sprintf("; %.1f h still needed", b.StillHours)
+	}
+	return text + "."
+}
+
+// BlockTitle is what to shoot, in a few words.
+func BlockTitle(b ahead.Block) string {
+	if math.IsNaN(b.Exposure) {
+		return fmt.Sprintf("%s %s", b.Target, b.Filter)
+	}
+	return fmt.Sprintf("%s %s %g s", b.Target, b.Filter, stats.Significant(b.Exposure, 4))
+}
+
+// BlockOutlook is the sky that is expected for it.
+func BlockOutlook(b ahead.Block, zone *time.Location) string {
+	text := fmt.Sprintf("Sky %.1f ± %.1f mag per square arcsecond; an hour gives %.1f clear hours.", b.SkyMag, b.SkyMagErr, b.Speed)
+	if !b.Flip.IsZero() {
+		text += " Meridian flip at " + ZoneTime(b.Flip, zone) + "."
+	}
+	return text
+}

@@ -37,6 +37,7 @@ func (f *flatRun) base(cs *Cameras) []float32 {
 			if m := d.master.Pixels(); m != nil {
 				f.offset = clippedLevel(m)
 				f.offsetFrom = "darks of the same exposure"
+				f.baseVar = masterVariance(d.Noise, len(d.Frames))
 				if b := cs.nearestBias(f.group); b != nil && b.Noise.OK() {
 					f.readVar = b.Noise.V * b.Noise.V
 				}
@@ -49,10 +50,20 @@ func (f *flatRun) base(cs *Cameras) []float32 {
 		return nil
 	}
 	f.offset, f.offsetFrom = b.offset.V, "bias"
+	f.baseVar = masterVariance(b.noiseOfOne(), len(b.Frames))
 	if b.Noise.OK() {
 		f.readVar = b.Noise.V * b.Noise.V
 	}
 	return b.master.Pixels()
+}
+
+// masterVariance is what the mean of so many frames keeps of their noise; 0 where that
+// is not known.
+func masterVariance(noise stats.Value, frames int) float64 {
+	if !noise.OK() {
+		return 0
+	}
+	return noise.V * noise.V / float64(frames)
 }
 
 func (f *flatRun) oneExposure(cs *Cameras) bool {
@@ -115,8 +126,10 @@ func (f *flatRun) pixelNoise() stats.Value {
 	}
 	n := float64(len(each))
 	v := flatScale * math.Sqrt(sum/n)
-	blocks := float64(f.group.Width*f.group.Height) / (pairBlock * pairBlock)
-	err := v / math.Sqrt(2*patternFreedom*blocks*n)
+	// Neighbouring pairs share a flat, which makes the variance of their mean half as
+	// large again; a colour has its share of the blocks.
+	blocks := float64(f.group.Width*f.group.Height) / (pairBlock * pairBlock) / float64(max(1, len(planeNames(f.group.Frames[0].Meta))))
+	err := v * math.Sqrt(1.5/(2*patternFreedom*blocks*n))
 	if n > 2 {
 		err = max(err, v*math.Sqrt(stats.Variance(each)/n)/stats.Mean(each))
 	}

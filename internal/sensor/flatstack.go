@@ -104,7 +104,7 @@ func (f *flatRun) combineScaled(cs *Cameras, base []float32) ([]float32, error) 
 	}
 	m := f.ADU()
 	means := Normalise(m, f.group)
-	f.firstLevel = means[0] / stats.Mean(means)
+	f.firstLevel = means[0] / flatScale
 	return m, nil
 }
 

@@ -119,26 +119,77 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 		f.prnu = stats.Missing("the frames are too small")
 		return
 	}
-	n := float64(len(f.Frames))
-	rel := f.Noise.V / flatScale / math.Sqrt(n)
-	variances := make([]float64, nx*ny)
+	kept := f.temporalAt()
+	variances, temporals := make([]float64, nx*ny), make([]float64, nx*ny)
 	parallel.Items(ny, workers, func(j int) {
 		d := make([]float64, pairBlock*pairBlock)
 		for i := range nx {
+			b := j*nx + i
 			v, level := responseVariance(d, flat, width, i*side, j*side, stride)
-			// Noise is that of the light, its variance relative to a pixel's level
-			// goes as one over it: a block's is taken to where the level is that of all
-			// pixels, whose noise is known. A colour may have twice or half of that.
-			variances[j*nx+i] = v - rel*rel*(1/(level*f.firstLevel)-1)
+			variances[b], temporals[b] = v/medianShare, math.NaN()
+			if level > unlit {
+				temporals[b] = kept(level * f.firstLevel)
+			}
 		}
 	})
-	v := max(0, stats.Median(variances))
-	spatial := stats.Known(100*math.Sqrt(v), 100*math.Sqrt(v)*1.2533*math.Sqrt(1/(2*patternFreedom*float64(nx*ny))), len(f.Frames))
-	temporal := stats.Known(100*rel, 100*rel*f.Noise.Err/f.Noise.V, len(f.Frames))
+	var all, time, left []float64
+	for b, v := range variances {
+		if t := temporals[b]; !math.IsNaN(t) {
+			all, time, left = append(all, v), append(time, t), append(left, v-t)
+		}
+	}
+	if len(left) < 4 {
+		f.prnu = stats.Missing("too little of the frames has light")
+		return
+	}
+	t := stats.Median(time)
+	rms := func(v, rel float64) stats.Value {
+		sd := 100 * math.Sqrt(max(0, v))
+		return stats.Known(sd, sd*rel, len(f.Frames))
+	}
+	spatial := rms(stats.Median(left)+t, 1.2533*math.Sqrt(1/(2*patternFreedom*float64(len(left)))))
+	temporal := rms(t, f.Noise.Err/f.Noise.V)
 	f.prnu = inQuadrature(spatial, temporal, "the non-uniformity")
 	if !f.prnu.OK() {
 		f.prnu.Why = strings.ReplaceAll(f.prnu.Why, "ADU", "%")
 	}
+}
+
+// medianShare is the median of a variance of patternFreedom degrees over its mean, by
+// the cube of Wilson and Hilferty (1931; from memory).
+var medianShare = math.Pow(1-2./(9*patternFreedom), 3)
+
+// temporalAt tells the variance that noise leaves in the master where so many times
+// the flats' light falls, relative to the square of that: of the light, which goes as
+// one over it, of the read-outs, and of the base that was taken off all flats alike.
+func (f *flatRun) temporalAt() func(level float64) float64 {
+	perLight, n := f.variancePerLight(), float64(len(f.used))
+	var light, still, inverse float64
+	for _, s := range f.used {
+		light += perLight / s.light / (n * n)
+		still += f.readVar / (s.light * s.light) / (n * n)
+		inverse += 1 / s.light / n
+	}
+	still += f.baseVar * inverse * inverse
+	return func(level float64) float64 { return light/level + still/(level*level) }
+}
+
+// variancePerLight is that of the light alone, ADU² per ADU: of the pairs, else of the
+// stack's own noise.
+func (f *flatRun) variancePerLight() float64 {
+	of := func(noise, light float64) float64 { return noise*noise*light - f.readVar/light }
+	var each []float64
+	for _, p := range f.noises {
+		each = append(each, of(p.noise, p.light))
+	}
+	if len(each) == 0 {
+		var lights []float64
+		for _, s := range f.used {
+			lights = append(lights, s.light)
+		}
+		each = append(each, of(f.Noise.V/flatScale, stats.Median(lights)))
+	}
+	return stats.Mean(each)
 }
 
 // responseVariance is the pattern-free variance in a block, relative to the

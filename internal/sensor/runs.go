@@ -85,6 +85,7 @@ type flatRun struct {
 	offset     float64          // ADU
 	offsetFrom string           // "bias", or "darks of the same exposure"; "" when there was nothing to take off
 	readVar    float64          // ADU², of one frame without light
+	baseVar    float64          // ADU², of what was taken off; 0 where it is not known
 	raw        *stats.Histogram // samples of all frames, in rawUnit
 	rawUnit    stack.Scale
 	top        float64 // sample in rawUnit above which a mean is cut by saturation
@@ -94,7 +95,7 @@ type flatRun struct {
 	shots      []flatShot      // every flat that was read, brightest exposures first
 	used       []flatShot      // those of the master
 	prnu       stats.Value
-	firstLevel float64 // of the colour that a mosaic begins with, of the mean of all
+	firstLevel float64 // mean of the colour that a mosaic begins with, over the light of the flats' middle sample
 	flicker    stats.Value
 	snr        stats.Value
 	corner     stats.Value

@@ -131,6 +131,8 @@ var figureNotes = map[fact.Code]string{
 	sensor.NotThisTime:     "not measured this time: {reason}",
 	sensor.GainOnlyHeader:  "the header's; not measured: {reason}",
 	sensor.GainBright:      "all flats lie above {from_pct %.0f} % of saturation, where the sensor need not be linear",
+	sensor.GainOneLevel:    "the response is taken for linear: flats of one level do not show a bend, which would make the gain too high; a second set at half the light would",
+	sensor.GainUnbent:      "the response bends: the noise for the light falls by {falls_pct %.2g} % up to the brightest flats, and the gain is that carried to no light",
 	sensor.CurveGives:      "slope of the transfer curve gives {e_per_adu %.4g}, its intercept is {intercept_adu2 ±} ADU²",
 	sensor.CurveFalls:      ", towards saturation it falls {low_pct ±} % below the line",
 	sensor.WellByCurve:     "where the transfer curve bends",

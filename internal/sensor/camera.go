@@ -89,8 +89,9 @@ func (m *mode) settleGain(cs *Cameras) {
 }
 
 // measureGain takes the gain of the transfer curve's points where the sensor is linear,
-// else of bright ones, else of the curve's slope.
+// that without light where it bends, else of bright ones, else of the curve's slope.
 func (m *mode) measureGain() {
+	m.bendPct = 0
 	var good []TransferPoint
 	for _, p := range m.transfer {
 		if !(p.Signal < fitFrom*m.saturation) && p.Signal < m.linearTop() {
@@ -105,6 +106,9 @@ func (m *mode) measureGain() {
 		m.brightGain = m.measured.OK()
 	default:
 		m.measured = stats.Missing(fmt.Sprintf("no flats between %.0f and %.0f %% of saturation", 100*fitFrom, 100*brightTop))
+	}
+	if g, falls := withoutLight(good); g.OK() && m.fit.N > 0 {
+		m.measured, m.bendPct = g, falls
 	}
 	if !m.measured.OK() && m.fit.N >= 2 && m.fit.B > 0 {
 		m.measured = stats.Known(1/m.fit.B, known(m.fit.ErrB)/(m.fit.B*m.fit.B), m.fit.N+1)

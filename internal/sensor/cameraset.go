@@ -95,6 +95,12 @@ func (m *mode) gainFacts() []fact.Fact {
 	if m.brightGain {
 		all = append(all, fact.Of(GainBright, fact.Number("from_pct", 100*fitUpTo)))
 	}
+	if m.bendPct > 0 {
+		all = append(all, fact.Of(GainUnbent, fact.Number("falls_pct", m.bendPct)))
+	}
+	if m.measured.OK() && m.fit.N == 0 {
+		all = append(all, fact.Of(GainOneLevel))
+	}
 	if m.fit.N >= 3 && m.fit.B > 0 {
 		all = append(all, fact.Of(CurveGives, fact.Number("e_per_adu", 1/m.fit.B), fact.Number("intercept_adu2", m.fit.At(0)), fact.Number("intercept_adu2_err", m.fit.ErrAt(0))))
 		if m.curvature.N > 0 {
@@ -151,7 +157,9 @@ func (m *mode) warn(s *Set) {
 		slope := 1 / m.fit.B
 		if err := math.Hypot(known(m.fit.ErrB)*slope*slope, known(m.measured.Err)); math.Abs(slope-m.measured.V) > max(0.03*m.measured.V, 3*err) {
 			gains := []fact.Value{fact.Number("slope", slope), fact.Number("measured", m.measured.V)}
-			if c := m.curvature; c.OK() && c.V > 3*c.Err && c.V > 2 {
+			if c := m.curvature; m.bendPct > 0 {
+				s.warn(CurveBends, append(gains, fact.Number("low_pct", m.bendPct))...)
+			} else if c.OK() && c.V > 3*c.Err && c.V > 2 {
 				s.warn(CurveBends, append(gains, fact.Number("low_pct", c.V))...)
 			} else {
 				s.warn(CurveOff, gains...)

@@ -109,6 +109,8 @@ const (
 	NotThisTime     fact.Code = "not_measured_this_time" // reason
 	GainOnlyHeader  fact.Code = "gain_header_only"       // reason
 	GainBright      fact.Code = "gain_of_bright_flats"   // from_pct
+	GainOneLevel    fact.Code = "gain_of_one_level"      // a bend would not be seen
+	GainUnbent      fact.Code = "gain_without_light"     // falls_pct
 	CurveGives      fact.Code = "transfer_curve"         // e_per_adu, intercept_adu2, intercept_adu2_err
 	CurveFalls      fact.Code = "transfer_curve_falls"   // low_pct, low_pct_err
 	WellByCurve     fact.Code = "well_by_curve"

@@ -4,8 +4,10 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
@@ -16,6 +18,7 @@ type bulb struct {
 	w, h, stride          int
 	electrons, gain, read float64
 	uneven                float64 // sd of the response
+	bend                  float64 // share by which the response is low at 60000 e-
 	respond               []float64
 }
 
@@ -40,7 +43,8 @@ func (b bulb) shoot(rng *rand.Rand) []uint16 {
 	x := make([]uint16, len(b.respond))
 	lamp := b.electrons * (1 + 0.01*rng.NormFloat64())
 	for i, r := range b.respond {
-		x[i] = uint16(math.Round(500 + (lamp*r+math.Sqrt(lamp*r+b.read*b.read)*rng.NormFloat64())/b.gain))
+		e := lamp*r + math.Sqrt(lamp*r+b.read*b.read)*rng.NormFloat64()
+		x[i] = uint16(math.Round(500 + e*(1-b.bend*e/60000)/b.gain))
 	}
 	return x
 }
@@ -139,5 +143,43 @@ func TestClippedVarianceUnbiased(t *testing.T) {
 	}
 	if limit := 3 * math.Sqrt(2*(1./patternFreedom-1./n)/blocks); math.Abs(off) > limit {
 		t.Errorf("the variance of unit noise is off by %.5f, which chance allows %.5f", off, limit)
+	}
+}
+
+// A response that bends by 6 % makes the gain of bright flats 10 % high. Flats of two
+// levels show that; those of one cannot, and the figure says so.
+func TestBentResponse(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		bend      float64
+		levels    []float64
+		says, not fact.Code
+	}{
+		{0.06, []float64{30000}, GainOneLevel, CurveOff},
+		{0.06, []float64{10000, 38000}, GainUnbent, GainOneLevel},
+		{0.06, []float64{10000, 30000, 38000}, CurveBends, CurveOff},
+		{0, []float64{10000, 38000}, CurveGives, GainUnbent},
+	} {
+		rng := rand.New(rand.NewPCG(5, 1))
+		m := &mode{saturation: 50000, header: math.NaN()}
+		for _, electrons := range c.levels {
+			f, _ := newBulb(rng, bulb{w: 400, h: 300, stride: 1, electrons: electrons, gain: 1.2, read: 5, uneven: 0.008, bend: c.bend}).flats(rng, 4)
+			m.transfer = append(m.transfer, f.points...)
+		}
+		m.fitTransfer()
+		m.measureGain()
+		s := NewSet(KindCamera, "")
+		m.warn(s)
+		var said []fact.Code
+		for _, f := range append(m.gainFacts(), s.Warnings...) {
+			said = append(said, f.Code)
+		}
+		t.Logf("bend %g, flats of %v e-: gain %.3f ± %.3f, %v", c.bend, c.levels, m.measured.V, m.measured.Err, said)
+		if off := math.Abs(m.measured.V - 1.2); len(c.levels) > 1 && off > 4*m.measured.Err {
+			t.Errorf("bend %g, flats of %v e-: gain is %.3f ± %.3f of 1.2", c.bend, c.levels, m.measured.V, m.measured.Err)
+		}
+		if !slices.Contains(said, c.says) || slices.Contains(said, c.not) {
+			t.Errorf("bend %g, flats of %v e-: %v is said, of which %s is due and %s is not", c.bend, c.levels, said, c.says, c.not)
+		}
 	}
 }

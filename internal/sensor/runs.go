@@ -149,7 +149,8 @@ type mode struct {
 	curvature    stats.Value // %
 	peakAt       float64     // ADU, signal at which the variance is highest
 	fullWellSeen bool
-	brightGain   bool // measured by flats brighter than where the sensor is surely linear
+	bendPct      float64 // by which the variance for the light falls up to the brightest flats; 0: it does not
+	brightGain   bool    // measured by flats brighter than where the sensor is surely linear
 	series       []ExposureSeries
 	law          TemperatureLaw
 	thermometer  float64 // °C, its step

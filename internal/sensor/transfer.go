@@ -3,6 +3,7 @@ package sensor
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"fitsqa/internal/stats"
 )
@@ -132,6 +133,40 @@ func weightedGain(points []TransferPoint) stats.Value {
 func (p *TransferPoint) weight() float64 {
 	rel := p.Gain.Err / p.Gain.V
 	return 1 / (rel * rel)
+}
+
+// bent is the share by which ADU/e- must fall, beyond five of its errors, for the
+// response to be taken for bent: bright flats' gain is that much too high.
+const bent = 0.02
+
+// withoutLight is the gain carried to no light where ADU/e- falls with it, and by how
+// much it falls up to the brightest point, %. A response S = L - a L² has the variance
+// of the light times (1 - 2aL)², which over S is 1 - 3aS to first order (derived; as
+// charge shared among pixels, it leaves the slope at no light alone). Missing where
+// ADU/e- does not fall, or the levels do not tell.
+func withoutLight(points []TransferPoint) (gain stats.Value, fallsPct float64) {
+	var x, y, sigma []float64
+	for _, p := range points {
+		if p.Gain.OK() {
+			x, y = append(x, p.Signal), append(y, 1/p.Gain.V)
+			sigma = append(sigma, math.Sqrt(1.5)*p.Gain.Err/(p.Gain.V*p.Gain.V)) // neighbouring pairs share a flat
+		}
+	}
+	none := stats.Missing("no bend is seen")
+	if len(x) < 2 || spanOf(x) < 0.2*stats.Median(x) {
+		return none, 0
+	}
+	line, err := stats.FitLine(x, y, sigma)
+	if err != nil || line.At(0) <= 0 {
+		return none, 0
+	}
+	top := slices.Max(x)
+	falls := -line.B * top / line.At(0)
+	if falls < bent || -line.B < 5*known(line.ErrB) {
+		return none, 0
+	}
+	g := 1 / line.At(0)
+	return stats.Known(g, g*g*known(line.ErrAt(0)), len(x)+1), 100 * falls
 }
 
 // sharedFlat is how the variances of two differences correlate that share a flat:

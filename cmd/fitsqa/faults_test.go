@@ -299,6 +299,9 @@ func TestSignals(t *testing.T) {
 
 // Whoever asked not to be hung up on lives on.
 func TestNohup(t *testing.T) {
+	if testing.Short() {
+		t.Skip("one run more; TestSignals sends a hang-up that is not ignored")
+	}
 	t.Parallel()
 	night, out := smallNight(t), filepath.Join(t.TempDir(), "out")
 	c := program(t, "check", "--no-cache", "--no-ledger", "--out", out, night)

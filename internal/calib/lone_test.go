@@ -53,8 +53,8 @@ func (b *bench) combined(of int, seed uint64, s habit.Shot) {
 func TestLoneBias(t *testing.T) {
 	t.Parallel()
 	for _, of := range []int{1, 6, 30} {
-		if testing.Short() && of > 6 {
-			break
+		if testing.Short() && of != 6 {
+			continue
 		}
 		for name, v := range map[string]struct {
 			darks  []float64 // s
@@ -108,8 +108,8 @@ func TestLoneBias(t *testing.T) {
 func TestLoneFlat(t *testing.T) {
 	t.Parallel()
 	for _, of := range []int{1, 8, 30} {
-		if testing.Short() && of > 8 {
-			break
+		if testing.Short() && of != 8 {
+			continue
 		}
 		for name, v := range map[string]struct {
 			bias  int

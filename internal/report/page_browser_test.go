@@ -438,6 +438,9 @@ func taskSeconds(t *testing.T, p *browser.Tab) float64 {
 // Without scripts the page still tells everything in tables and pictures, those
 // that stand beside it too.
 func TestBrowserWithoutScripts(t *testing.T) {
+	if testing.Short() {
+		t.Skip("one page more; TestBrowserLoadsHostileNight draws its table and pictures")
+	}
 	dir := t.TempDir()
 	if err := writeBeside(t.Context(), dir, fakeNight(2)); err != nil {
 		t.Fatal(err)

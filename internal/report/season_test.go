@@ -59,6 +59,9 @@ func TestSeasonCharts(t *testing.T) {
 // The page draws its charts without a network, shows names as text, and axe-core's
 // rules find nothing, in every appearance; nothing spills over the width of a phone.
 func TestBrowserSeason(t *testing.T) {
+	if testing.Short() {
+		t.Skip("one page more; TestSeasonCharts holds its charts to the nights")
+	}
 	rules, err := os.ReadFile("testdata/axe/axe.min.js")
 	if err != nil {
 		t.Fatal(err)

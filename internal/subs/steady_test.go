@@ -38,10 +38,14 @@ func TestSmallGroupsAreSteady(t *testing.T) {
 			tr.fwhm *= level * math.Exp(0.1*rng.NormFloat64())
 		}, 0.02},
 	} {
+		seeds := uint64(10)
+		if testing.Short() {
+			seeds = 3
+		}
 		changed, others := 0, 0
 		for _, level := range c.levels {
 			for _, n := range []int{6, 11, 20} {
-				for seed := range uint64(10) {
+				for seed := range seeds {
 					rng := rand.New(rand.NewPCG(seed, uint64(n)))
 					night := makeNight(seed, "R", n, func(_ int, tr *truth) { c.draw(rng, level, tr) })
 					gone, left := withoutHalf(night, rng)

@@ -50,8 +50,8 @@ var cameraWarnings = map[fact.Code]string{
 	sensor.HeaderGainOff: "the header claims {header %.4g} e-/ADU, the flats give {measured %.4g}: go by the measured one",
 	sensor.CurveOff: "the slope of the transfer curve gives {slope %.4g} e-/ADU, pairs at single levels {measured %.4g}:" +
 		" the offset taken off the flats may be wrong, or their light unsteady",
-	sensor.CurveBends: "the slope of the transfer curve gives {slope %.4g} e-/ADU, pairs at single levels {measured %.4g}:" +
-		" the curve bends: at half to 70 % of saturation the variance lies {low_pct %.1f} % low",
+	sensor.CurveBends: "the slope of the transfer curve gives {slope %.4g} e-/ADU, the gain is {measured %.4g}:" +
+		" the curve bends: of bright flats the variance lies {low_pct %.1f} % low",
 	sensor.OffsetMoved: "darks at {temp_c %.1f} °C: at zero exposure their level is {off_adu %+.2f} ADU off the bias:" +
 		" the offset moved between bias and darks, or light leaks in; shoot both in one session, in the dark",
 	sensor.DarksNotStraight: "darks at {temp_c %.1f} °C: the level does not grow in step with the exposure (scatter {scatter_adu %.2f} ADU):" +

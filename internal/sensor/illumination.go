@@ -132,10 +132,10 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 			}
 		}
 	})
-	var all, time, left []float64
+	var time, left []float64
 	for b, v := range variances {
 		if t := temporals[b]; !math.IsNaN(t) {
-			all, time, left = append(all, v), append(time, t), append(left, v-t)
+			time, left = append(time, t), append(left, v-t)
 		}
 	}
 	if len(left) < 4 {

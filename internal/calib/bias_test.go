@@ -72,6 +72,25 @@ func TestBiasPixelNoise(t *testing.T) {
 	within(t, s, "pixel_noise_rms_adu", 6*math.Sqrt(1+0.01*16), 0.05)
 }
 
+// Variances of few samples on coarse steps lie on a lattice: the figures of
+// equal pixels agree with the noise within their errors all the same.
+func TestBiasPixelNoiseOnSteps(t *testing.T) {
+	t.Parallel()
+	for _, step := range []float64{2, 4, 8} {
+		c := quiet()
+		c.step, c.offset = step, 800
+		c.init(4)
+		c.frames(8, frames.Bias, 0, 0, 0)
+		s := c.analyse(t).kind("bias")[0]
+		for _, name := range []string{"pixel_noise_median_adu", "pixel_noise_rms_adu", "pixel_noise_p99_adu"} {
+			v := s.Figure(name).Value
+			if z := (v.V - 6) / v.Err; !(math.Abs(z) < 3) || v.Err > 0.025*6 { // 8 frames on steps of 1.3 sigma can have values 2 % apart
+				t.Errorf("step %g: %s %.4f ± %.4f, want 6", step, name, v.V, v.Err)
+			}
+		}
+	}
+}
+
 func TestBiasFixedPattern(t *testing.T) {
 	t.Parallel()
 	for _, n := range []int{4, 25} {

@@ -130,6 +130,12 @@ func TestSentenceOfEconomics(t *testing.T) {
 	if got := Economics(ec); !strings.HasSuffix(got, "; a sub at transparency 0.50 still adds 0.25 of a clear one to a weighted stack") {
 		t.Errorf("%q", got)
 	}
+	ec.Scaled[0], ec.HalfWeight = 0, math.NaN()
+	want = strings.Replace(want, "of a scaled average by +10 %, ", "", 1)
+	want = strings.Replace(want, "(+10 %)", "(one without measurable light, scaled up, drowns the rest)", 1)
+	if got := Economics(ec); got != want {
+		t.Errorf("%q", got)
+	}
 }
 
 // Every cause has its words: what it makes of a sub and of several.

@@ -80,13 +80,20 @@ func measurePixelNoise(r *stack.Series) pixelNoise {
 		}
 		return v
 	}
-	median := h.Quantile(0.5) * adu / of(0.5)
-	// Sampling errors: of a quantile sqrt(p(1-p)/pixels)/density, with the density of
-	// the pixels' own scatter sigma/sqrt(2 nu).
-	scatter := median / math.Sqrt(2*nu)
-	pn.median = stats.Known(less(median), 1.2533*scatter/math.Sqrt(float64(pixels)), n)
-	pn.rms = stats.Known(math.Sqrt(max(sum/float64(pixels)*r.Unit.Step*r.Unit.Step-quantisation, 0)), scatter/math.Sqrt(float64(pixels)), n)
-	pn.p99 = stats.Known(less(h.Quantile(0.99)*adu/of(0.99)), 3.7*scatter/math.Sqrt(float64(pixels)), n)
+	// The noise at quantile p, were all pixels equal, whose density there is times
+	// the scatter's own. Beside the sampling error stands the distance of the two
+	// values that the quantile lies between: variances of coarse steps can only have
+	// some values, and have them unevenly often.
+	scatter := func(v float64) float64 { return v / math.Sqrt(2*nu) / math.Sqrt(float64(pixels)) }
+	at := func(p, times float64) (raw float64, v stats.Value) {
+		q, gap := h.MidQuantile(p)
+		raw = q * adu / of(p)
+		return raw, stats.Known(less(raw), math.Hypot(times*scatter(raw), gap*adu/of(p)), n)
+	}
+	median, middle := at(0.5, 1.2533)
+	pn.median = middle
+	pn.rms = stats.Known(math.Sqrt(max(sum/float64(pixels)*r.Unit.Step*r.Unit.Step-quantisation, 0)), scatter(median), n)
+	_, pn.p99 = at(0.99, 3.7)
 	pn.limit = median * max(2, of(1-1e-6))
 	var noisy uint64
 	for i, c := range h.Counts {

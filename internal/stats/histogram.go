@@ -105,6 +105,36 @@ func (h *Histogram) Quantile(p float64) float64 {
 	return float64(h.Min + len(h.Counts) - 1)
 }
 
+// MidQuantile is the quantile by the mid-distribution function, P(X < v) +
+// P(X = v)/2 at every value that came up and straight in between (Ma, Genton &
+// Parzen 2011, Ann. Inst. Stat. Math. 63, 227): that of values on a lattice much
+// coarser than the whole numbers, as the variances of a few quantised samples
+// are. gap is the distance of the two values that p lies between, 0 beyond the
+// outer ones. NaN when nothing was counted.
+func (h *Histogram) MidQuantile(p float64) (v, gap float64) {
+	n := float64(h.N())
+	if n == 0 || !(p >= 0 && p <= 1) {
+		return math.NaN(), math.NaN()
+	}
+	last, lastMid, below := math.NaN(), math.NaN(), 0.0
+	for i, c := range h.Counts {
+		if c == 0 {
+			continue
+		}
+		at, mid := float64(h.Min+i), (below+float64(c)/2)/n
+		switch {
+		case mid < p:
+			last, lastMid, below = at, mid, below+float64(c)
+		case math.IsNaN(last):
+			return at, 0
+		default:
+			gap = at - last
+			return last + gap*(p-lastMid)/(mid-lastMid), gap
+		}
+	}
+	return last, 0
+}
+
 // SigmaClip drops values further than k standard deviations from the mean,
 // again and again until nothing more falls, and corrects SD for what a
 // Gaussian loses that way. It starts from the quartiles, so that outliers,

@@ -36,6 +36,21 @@ func TestHistogramEmptyAndConstant(t *testing.T) {
 	}
 }
 
+// Worked by hand: of 1, 1, 5, 9 the mid-distribution is 1/4 at 1, 5/8 at 5, 7/8 at 9.
+func TestMidQuantile(t *testing.T) {
+	h := HistogramOf([]uint16{1, 1, 5, 9})
+	for _, test := range []struct{ p, v, gap float64 }{{0, 1, 0}, {0.25, 1, 0}, {0.4375, 3, 4}, {0.625, 5, 4}, {0.75, 7, 4}, {1, 9, 0}} {
+		if v, gap := h.MidQuantile(test.p); !near(v, test.v, 1e-12) || gap != test.gap {
+			t.Errorf("quantile %g: %v, gap %v; want %v, %v", test.p, v, gap, test.v, test.gap)
+		}
+	}
+	for _, h := range []*Histogram{NewHistogram(0, 9), HistogramOf([]uint16{3})} {
+		if v, _ := h.MidQuantile(0.5); h.N() == 0 && !math.IsNaN(v) || h.N() == 1 && v != 3 {
+			t.Errorf("of %d: %v", h.N(), v)
+		}
+	}
+}
+
 // Truncated-normal values computed with scipy: converged sd at c sigma.
 func TestClippedShare(t *testing.T) {
 	for k, want := range map[float64]float64{2: .725741, 2.5: .936557, 3: .984846, 4: .999460, 5: .9999926} {

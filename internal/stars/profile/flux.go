@@ -107,15 +107,15 @@ func capWide(w, widths []float64) {
 
 // calibrateFlux gives the bright fitted stars their fluxes, and brings the others',
 // which depend on how well the filter matches the stars, to the same scale by the
-// ratio of the two in fitted stars. The standard error of ln ratio is given.
-func calibrateFlux(list []stars.Star, fits []fitted, fwhm, gain float64) float64 {
+// ratio of the two in fitted stars, near and far (see scale). The standard error of ln ratio is given.
+func calibrateFlux(list []stars.Star, fits []fitted, fwhm, gain float64, width, height int) float64 {
 	if len(fits) == 0 {
 		return uncalibrated
 	}
 	reach := fits[0].reach
 	noise := apertureNoise * reach / leastReach
 	fits = lonely(list, fits, loneliness(fwhm, reach*fits[0].fwhm()/2))
-	var ratio, w, errs, widths []float64
+	var x, y, ratio, w, errs, widths []float64
 	for _, f := range fits[:min(len(fits), 80)] {
 		st := &list[f.star]
 		flux := f.flux()
@@ -125,13 +125,10 @@ func calibrateFlux(list []stars.Star, fits []fitted, fwhm, gain float64) float64
 		// The photons of the star, and what the filter sees of the sky, are in both.
 		err := math.Sqrt(noise*noise-1) * skyErr(st, gain) / st.Flux
 		ratio, w, errs = append(ratio, math.Log(flux/st.Flux)), append(w, 1/(err*err+stars.Systematic*stars.Systematic)), append(errs, err)
-		widths = append(widths, f.fwhm())
+		x, y, widths = append(x, st.X), append(y, st.Y), append(widths, f.fwhm())
 	}
-	k := stats.Value{Err: uncalibrated}
-	if len(ratio) > 0 {
-		capWide(w, widths)
-		k = stats.MedianValue(ratio, w, errs, "")
-	}
+	capWide(w, widths)
+	k := scaleOf(x, y, ratio, w, errs, width, height)
 	for _, f := range fits {
 		st := &list[f.star]
 		narrow := skyErr(st, gain)
@@ -142,11 +139,12 @@ func calibrateFlux(list []stars.Star, fits []fitted, fwhm, gain float64) float64
 	}
 	for i := range list {
 		if st := &list[i]; !st.Saturated && !st.OwnFlux {
-			st.Flux *= math.Exp(k.V)
-			st.FluxErr *= math.Exp(k.V)
+			here := math.Exp(k.at(st.X, st.Y))
+			st.Flux *= here
+			st.FluxErr *= here
 		}
 	}
-	return k.Err
+	return k.usual.Err
 }
 
 // lonely are the fits of stars that stand alone; all, where these are too few.

@@ -64,7 +64,7 @@ func (sh *Shaper) fitAll(field *stars.Field, list []stars.Star, chosen []int, s 
 	if undersampled(sh.p, fits) {
 		sh.force(list, fits)
 	}
-	field.FilterErr = calibrateFlux(list, fits, s.Fwhm, sh.p.Gain)
+	field.FilterErr = calibrateFlux(list, fits, s.Fwhm, sh.p.Gain, sh.p.W, sh.p.H)
 	t, ok := trailSeed(list, fits)
 	if !ok {
 		return fits

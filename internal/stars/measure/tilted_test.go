@@ -1,0 +1,65 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"fitsqa/internal/stars/simulated"
+	"fitsqa/internal/stats"
+)
+
+// A tilted field has stars of two widths, and few bright ones to tell the scale of the
+// faint ones' light: that of one side must not be taken for that of the other, nor go up
+// and down with which of the bright ones are in the middle of all.
+func TestFaintLightWhereTheFieldIsTilted(t *testing.T) {
+	t.Parallel()
+	// As far as stars of one width tell it (0.03), and 0.1 where they grow so wide at one side
+	// that the filter fits neither half: 0.17 without telling the sides apart.
+	for _, c := range []struct{ slope, most float64 }{{0, 0.03}, {0.3, 0.03}, {0.7, 0.03}, {1.2, 0.1}} {
+		var whole, sides []float64
+		for seed := range uint64(6) {
+			left, right := faintLight(t, seed, c.slope)
+			whole, sides = append(whole, (left+right)/2), append(sides, left-right)
+		}
+		mean, scatter := stats.Mean(whole), stats.MADSigma(whole)
+		name := fmt.Sprintf("widths from 2.4 to %.1f px", 2.4*(1+c.slope))
+		t.Logf("%s: light %.3f, scatter %.3f, sides %.3f", name, mean, scatter, stats.Median(sides))
+		if math.Abs(mean-1) > c.most || scatter > c.most || math.Abs(stats.Median(sides)) > 2*c.most {
+			t.Errorf("%s: %.3f of the faint stars' light, scatter %.3f, left less right %.3f", name, mean, scatter, stats.Median(sides))
+		}
+	}
+}
+
+// faintLight is the light of the faint stars over the truth in either half of a field whose
+// stars are so much wider at its right side than at its left.
+func faintLight(t *testing.T, seed uint64, slope float64) (left, right float64) {
+	const w, h, sky = 620, 460, 400
+	s := simulated.NewSim(seed+31, w, h, sky)
+	places := s.Scatter(60, 30)
+	truth := make([]float64, len(places))
+	for i, at := range places {
+		q := simulated.PSF{Fwhm: 2.4 * (1 + slope*at[0]/w), Beta: 3.5}
+		snr := 25.
+		if i < 12 { // the bright ones
+			snr = 60 * math.Exp2(2*s.Rng.Float64())
+		}
+		truth[i] = s.Signal(snr, sky, q)
+		s.Star(at[0], at[1], truth[i], q)
+	}
+	var ms Measurer
+	f, err := ms.Measure(s.Frame(), w, h, simulated.Quiet())
+	if err != nil {
+		t.Fatal(err)
+	}
+	var part [2][]float64
+	for i, at := range places[12:] {
+		for _, st := range f.Stars {
+			if math.Hypot(st.X-at[0], st.Y-at[1]) < 2 {
+				half := min(int(2*at[0]/w), 1)
+				part[half] = append(part[half], st.Flux/truth[12+i])
+			}
+		}
+	}
+	return stats.Median(part[0]), stats.Median(part[1])
+}

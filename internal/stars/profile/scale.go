@@ -1,0 +1,139 @@
+package profile
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"fitsqa/internal/stats"
+)
+
+// The filter's answer goes with the width of the stars under it, and this with the place:
+// a field that is tilted, or curved, has wide stars at one side and narrow ones at the
+// other. The scale from the filter's answer to all the light is therefore one over the
+// field, and the bright stars tell it around them: the best linear guess from what they
+// tell, from how much they differ beyond their errors, and from how far away they are
+// (Rasmussen and Williams 2006, Gaussian Processes for Machine Learning, chapters 2 and 5).
+// Where they do not differ, it is one number.
+
+const (
+	// alikeWithin is the distance, in shares of the frame's longer side, over which widths
+	// go together: that of a slope or a bowl over all of it.
+	alikeWithin = 0.5
+	// fewestTelling stars tell that they differ; more than mostTelling tell no more.
+	fewestTelling, mostTelling = 6, 40
+	// differSurely is by how much ln of the likelihood has to be higher that they do.
+	differSurely = 3.0
+)
+
+// spreads are the sd of the scale over a field that are tried: from what the systematic
+// error of a star hides, to the scale of images thrice as wide.
+var spreads = []float64{0.02, 0.04, 0.08, 0.16, 0.32, 0.64}
+
+// scale is ln of the light over the filter's answer, over the field.
+type scale struct {
+	usual stats.Value
+	x, y  []float64 // of the stars that tell
+	pull  []float64 // of each on the scale at its place, nil where they do not differ
+	reach float64   // px
+}
+
+// scaleOf is the scale that stars at some places of a frame tell, with their weights (the
+// inverse variances) and their errors.
+func scaleOf(x, y, ratio, w, errs []float64, width, height int) scale {
+	if len(ratio) == 0 {
+		return scale{usual: stats.Value{Err: uncalibrated}}
+	}
+	n := min(len(ratio), mostTelling)
+	s := scale{usual: stats.MedianValue(ratio, w, errs, ""), x: x[:n], y: y[:n], reach: alikeWithin * float64(max(width, height))}
+	if n < fewestTelling {
+		return s
+	}
+	alike := s.told(0, ratio, w)
+	best := alike
+	for _, spread := range spreads {
+		if c := s.told(spread, ratio, w); c.likely > best.likely {
+			best = c
+		}
+	}
+	if best.likely > alike.likely+differSurely {
+		s.usual, s.pull = best.mean(ratio), best.pull(ratio)
+	}
+	return s
+}
+
+// told is what stars tell together of a scale that differs by a spread over the field.
+type told struct {
+	spread  float64
+	inverse mat.SymDense // of their covariance
+	likely  float64      // ln of the likelihood, but for a constant
+	middle  float64      // their mean
+}
+
+func (s *scale) told(spread float64, ratio, w []float64) told {
+	n := len(s.x)
+	c := told{spread: spread, likely: math.Inf(-1)}
+	cov := mat.NewSymDense(n, nil)
+	for i := range n {
+		for j := range i + 1 {
+			cov.SetSym(i, j, spread*spread*s.near(i, s.x[j], s.y[j]))
+		}
+		cov.SetSym(i, i, cov.At(i, i)+1/w[i])
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(cov) || chol.InverseTo(&c.inverse) != nil {
+		return c
+	}
+	ones := mat.NewVecDense(n, nil)
+	for i := range n {
+		ones.SetVec(i, 1)
+	}
+	c.middle = mat.Inner(ones, &c.inverse, mat.NewVecDense(n, ratio[:n])) / mat.Inner(ones, &c.inverse, ones)
+	rest := c.rest(ratio)
+	c.likely = -(mat.Inner(rest, &c.inverse, rest) + chol.LogDet()) / 2
+	return c
+}
+
+// rest is by how much the stars differ from their mean.
+func (c *told) rest(ratio []float64) *mat.VecDense {
+	rest := mat.NewVecDense(c.inverse.SymmetricDim(), nil)
+	for i := range rest.Len() {
+		rest.SetVec(i, ratio[i]-c.middle)
+	}
+	return rest
+}
+
+// pull is how much each star draws the scale at its place from the mean.
+func (c *told) pull(ratio []float64) []float64 {
+	var pull mat.VecDense
+	pull.MulVec(&c.inverse, c.rest(ratio))
+	pull.ScaleVec(c.spread*c.spread, &pull)
+	return pull.RawVector().Data
+}
+
+// mean is the stars' mean. Its error is that of the scale as a whole, by how well each star
+// is told by all the others.
+func (c *told) mean(ratio []float64) stats.Value {
+	var off, w, errs []float64
+	pull := c.pull(ratio)
+	for i := range pull {
+		v := 1 / c.inverse.At(i, i)
+		off, w, errs = append(off, pull[i]/(c.spread*c.spread)*v), append(w, 1/v), append(errs, math.Sqrt(v))
+	}
+	return stats.Known(c.middle, stats.MedianValue(off, w, errs, "").Err, len(off))
+}
+
+// near is how far the scale at a place goes with that of a star.
+func (s *scale) near(i int, x, y float64) float64 {
+	dx, dy := (x-s.x[i])/s.reach, (y-s.y[i])/s.reach
+	return math.Exp(-(dx*dx + dy*dy) / 2)
+}
+
+// at is the scale at a place.
+func (s *scale) at(x, y float64) float64 {
+	v := s.usual.V
+	for i, p := range s.pull {
+		v += p * s.near(i, x, y)
+	}
+	return v
+}

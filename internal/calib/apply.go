@@ -33,6 +33,7 @@ func (r *Result) For(lights *frames.Group) Calibration {
 	m := a.cameras.Readout(lights)
 	c.Gain, c.ReadNoise, c.Saturation = m.Gain, m.Electrons, m.Saturation
 	c.DarkRate = a.cameras.DarkRate(lights)
+	c.Warmth = Warmth{sensor.TemperatureOf(lights), math.NaN(), a.cameras.ActivationEV(lights)}
 	if c.Processed = lights.Processed(); c.Processed {
 		return c
 	}
@@ -55,6 +56,7 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 	if dark != nil && len(dark.mismatches) == 0 {
 		if m := a.planeOf(dark.group); m != nil {
 			c.planes.Subtract, c.HasOffset, c.DarkTaken = m, true, true
+			c.Warmth.TakenC = sensor.TemperatureOf(dark.group)
 			c.Hot = a.cameras.HotOf(dark.group)
 			return
 		}
@@ -74,6 +76,7 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 		factor := lights.Exposure / dark.group.Exposure
 		if m := a.scaledDark(scaling{dark.group, bias.group, factor}); m != nil {
 			c.planes.Subtract, c.DarkTaken = m, true
+			c.Warmth.TakenC = sensor.TemperatureOf(dark.group)
 			return
 		}
 	}

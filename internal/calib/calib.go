@@ -94,7 +94,8 @@ type Calibration struct {
 	Gain       stats.Value // e-/ADU, measured, else the header's, else missing
 	ReadNoise  stats.Value // e-
 	Saturation float64     // ADU of the raw frame where samples saturate: seen, or known by the step between samples; NaN when not known
-	DarkRate   stats.Value // e-/s at the subs' temperature, measured or extrapolated
+	DarkRate   stats.Value // e-/s at the subs' usual temperature, measured or extrapolated
+	Warmth     Warmth      // how that changes with a sub's own
 
 	Processed bool // the subs are no raw frames, and nothing is applied to them
 

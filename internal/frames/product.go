@@ -87,7 +87,7 @@ func (f *Frame) madeOf() string {
 		return ""
 	case l.values == 1 && l.peak == l.median && l.spread == 0 && !f.filledTo(l.median):
 		return "empty image"
-	case l.values > 1 && l.values < manyValues && l.spread == 0 && l.noise == 0 && l.peak-l.median <= 255 && l.median <= 1:
+	case l.values > 1 && l.values < manyValues && l.spread == 0 && l.noise == 0 && l.peak-l.median <= 255 && l.median <= 1 && !l.fine:
 		return "bad-pixel map"
 	case f.Image.Planes == 3 && f.Image.Bitpix == 8:
 		return "colour preview"

@@ -236,6 +236,15 @@ func TestFilledSubIsNoEmptyImage(t *testing.T) {
 		if f.Kind != want || (want == Product) != (f.Product == "empty image") {
 			t.Errorf("all pixels at %g: %v %q", level, f.Kind, f.Product)
 		}
+		if want != Light || level > 1 {
+			continue
+		}
+		for i := range px { // a few values of parts of 1, which flags of a map are not
+			px[i] -= float64(i%7/6*(1+i%2)) / 65536
+		}
+		if f := scanBytes(t, "a.fits", floats(px, side, "EXPTIME = 60", "IMAGETYP= 'Light'")); f.Kind != Light {
+			t.Errorf("pixels within three steps of %g: %v %q", level, f.Kind, f.Product)
+		}
 	}
 }
 

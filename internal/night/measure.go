@@ -210,7 +210,7 @@ func (s *Sub) take(field *stars.Field, c *calib.Calibration) {
 	s.Calibrated = c.HasOffset
 	s.ElectronsPerADU = c.Gain.V
 	s.SkyADU, s.NoiseADU, s.RandomNoise = field.Sky, field.Noise, field.RandomNoise
-	s.SkyRate, s.DarkRate = skyRate(field.Sky, c, s.Exposure), c.DarkRate
+	s.SkyRate, s.DarkRate = skyRate(field.Sky, c, s.Exposure, s.SensorTemp), c.DarkRate
 }
 
 // fail marks a sub as unreadable, by its header or later.
@@ -231,8 +231,9 @@ func setUnmeasured(s *subs.Sub, why string) {
 	s.Transparency.Ratio, s.Transparency.Unevenness, s.Transparency.Covered, s.Transparency.Depth = missing, missing, missing, missing
 }
 
-// skyRate is the sky's light per pixel and second in electrons.
-func skyRate(sky stats.Value, c *calib.Calibration, exposure float64) stats.Value {
+// skyRate is the sky's light per pixel and second in electrons, without the dark current
+// that is left in the sub, as far as that is known.
+func skyRate(sky stats.Value, c *calib.Calibration, exposure, sensorTemp float64) stats.Value {
 	switch {
 	case !sky.OK():
 		return stats.Missing(sky.Why)
@@ -244,7 +245,7 @@ func skyRate(sky stats.Value, c *calib.Calibration, exposure float64) stats.Valu
 		return stats.Missing("exposure unknown")
 	}
 	rate := sky.Scaled(c.Gain.V / exposure)
-	if d := c.DarkRate; !c.DarkTaken && d.OK() { // a bias leaves the dark current in
+	if d := c.DarkLeft(sensorTemp); d.OK() {
 		rate.V, rate.Err = rate.V-d.V, math.Hypot(rate.Err, d.Err)
 	}
 	return rate

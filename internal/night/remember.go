@@ -149,7 +149,7 @@ func (m *memory) apply(r *calib.Result) []appliedKeys {
 		a := appliedKeys{Subtract: pixels(cal.Planes().Subtract), Flat: pixels(cal.Planes().Flat)}
 		// What is said of a calibration and not applied does not count.
 		cal = cal.Figures()
-		cal.ReadNoise, cal.DarkRate = stats.Value{}, stats.Value{}
+		cal.ReadNoise, cal.DarkRate, cal.Warmth = stats.Value{}, stats.Value{}, calib.Warmth{}
 		cal.Gain = stats.Value{V: cal.Gain.V} // measuring asks for no more, and of a header's gain N grows with every sub
 		a.All = cache.NewKey("applied").Add(a, cal).Key()
 		m.note(c.Lights, a)

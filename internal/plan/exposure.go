@@ -19,6 +19,7 @@ type Exposure struct {
 	Target, Filter names.Name
 	Current        float64     // s
 	Sky            stats.Value // e-/s per pixel, median of the good subs; N = subs
+	SkyWithDark    bool        // Sky and what follows from it hold the dark current, which is not known
 	SkyArcsec      stats.Value // e-/s per square arcsecond
 	SkyMag         stats.Value // mag per square arcsecond, in the band of the zero point
 	SkyWord        string      // "about Bortle 6 to 7"; approximate, "" unless SkyMag is known
@@ -106,6 +107,7 @@ func expose(g Group, opt Options) Exposure {
 		ReadNoiseShare: opt.ReadNoiseShare, SaturatedShare: opt.SaturatedShare}
 	good := goodSubs(g.Group)
 	e.Sky = skyRate(good)
+	e.SkyWithDark = e.Sky.OK() && !g.Calibration.DarkTaken && !e.Dark.OK()
 	e.Bandwidth = bandwidth(opt.filter(g.Filter))
 	e.brightness(g, good, opt)
 	e.SaturatedNow = saturatedShare(good)

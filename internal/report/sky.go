@@ -83,12 +83,17 @@ func placeWords(p night.Place) string {
 	return text + fmt.Sprintf("; %d of the catalogue's %d stars, rms %s arcsec", p.Stars, p.InField, decimals(p.RMS, 2))
 }
 
-// brightnessWords are the sky's brightness per pixel and per square arcsecond.
+// brightnessWords are the sky's brightness per pixel and per square arcsecond, and
+// whether dark current is in it.
 func brightnessWords(e plan.Exposure) string {
 	if !e.Sky.OK() {
 		return e.Sky.Why
 	}
-	text := "sky " + significant(e.Sky.V, 3) + " e-/s per px"
+	what := "sky "
+	if e.SkyWithDark {
+		what = "sky with the dark current, which is not known at the subs' temperature, "
+	}
+	text := what + significant(e.Sky.V, 3) + " e-/s per px"
 	if !e.SkyArcsec.OK() {
 		return text + "; per square arcsecond it cannot be told: " + e.SkyArcsec.Why
 	}

@@ -35,6 +35,12 @@ func (f *flatRun) measure(cs *Cameras) {
 	f.detail.Master = preview(m, f.group, cs.opt.Workers)
 	f.measureIllumination(m, cs.opt.Workers)
 	f.measurePRNU(m, cs.opt.Workers)
+	if f.offsetFrom == "" {
+		f.corner = stats.Missing(offsetIn)
+		if f.prnu.OK() {
+			f.prnu = f.corner
+		}
+	}
 	f.measureShadows(m, cs.opt.Workers)
 	f.findDead(m)
 	f.measureFlicker()
@@ -42,6 +48,9 @@ func (f *flatRun) measure(cs *Cameras) {
 	f.snr = f.masterSNR()
 	f.Sums, f.Pixels = nil, nil
 }
+
+// offsetIn is why flats without bias and darks tell no share of their light.
+const offsetIn = "the camera's offset is in the flats' level, and no bias and no darks tell it: shares of the light would come out too low"
 
 // dropCopies leaves copies of other flats out, if there are any and not all are.
 func (f *flatRun) dropCopies() bool {

@@ -141,27 +141,20 @@ func (f *flatRun) pixelNoise() stats.Value {
 // no fall-off to the corners takes so much (common practice, no source).
 const unlit = 0.05
 
-// Normalise divides a master flat by its mean; in a colour mosaic each plane by its own.
-// The means are given, of a mosaic's pixels as they lie in it. Pixels without light
-// become 0, and so those of subs that are divided by them gaps: a flat's noise there
-// would blow up what little the subs have.
+// Normalise divides a master flat by the mean of its pixels with light; in a colour
+// mosaic each plane by its own. The means are given, of a mosaic's pixels as they lie in
+// it. Pixels without light become 0, and so those of subs that are divided by them gaps:
+// a flat's noise there would blow up what little the subs have.
 func Normalise(pixels []float32, g *frames.Group) (means []float64) {
 	stride, width := 1, g.Width
 	if len(planeNames(g.Frames[0].Meta)) > 0 {
 		stride = 2
 	}
 	for p := range stride * stride {
-		var sum, n float64
-		height := len(pixels) / width
-		for y := p / 2; y < height; y += stride {
-			for x := p % 2; x < width; x += stride {
-				sum += float64(pixels[y*width+x])
-				n++
-			}
-		}
-		means = append(means, sum/n)
-		inv := float32(n / sum)
-		for y := p / 2; y < height; y += stride {
+		mean := litMean(pixels, width, stride, p)
+		means = append(means, mean)
+		inv := float32(1 / mean)
+		for y := p / 2; y < len(pixels)/width; y += stride {
 			for x := p % 2; x < width; x += stride {
 				if pixels[y*width+x] *= inv; pixels[y*width+x] < unlit {
 					pixels[y*width+x] = 0
@@ -170,6 +163,27 @@ func Normalise(pixels []float32, g *frames.Group) (means []float64) {
 		}
 	}
 	return means
+}
+
+// litMean is the mean of a plane's pixels with light: of those above the share of the
+// mean that tells them, which rises as the others are left out, until it keeps.
+func litMean(pixels []float32, width, stride, plane int) (mean float64) {
+	from := math.Inf(-1)
+	for {
+		var sum, n float64
+		for y := plane / 2; y < len(pixels)/width; y += stride {
+			for x := plane % 2; x < width; x += stride {
+				if v := float64(pixels[y*width+x]); v >= from {
+					sum += v
+					n++
+				}
+			}
+		}
+		if mean = sum / n; !(unlit*mean > max(from, 0)*(1+1e-3)) {
+			return mean
+		}
+		from = unlit * mean
+	}
 }
 
 // unlitShare is the share of pixels that Normalise found without light.

@@ -22,7 +22,7 @@ func (f *flatRun) set(cs *Cameras) *Set {
 	m := cs.modeOf(f.group)
 	levels := f.rawLevels()
 	level := stats.Median(levels)
-	share := stats.Missing(fmt.Sprintf("%.0f ADU, but %s", level, notKnown))
+	share := stats.Missing(fmt.Sprintf("%g ADU, but %s", stats.Significant(level, 5), notKnown))
 	if !math.IsNaN(m.saturation) {
 		share = stats.Known(level/m.saturation, spanOf(levels)/m.saturation/math.Sqrt(12), len(levels))
 	}

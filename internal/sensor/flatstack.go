@@ -65,9 +65,10 @@ func (f *flatRun) look(cs *Cameras) (failed []string, err error) {
 func (f *flatRun) choose() {
 	f.used = nil
 	brightest := 0.0 // light of the brightest flat that is not saturated, ADU
+	darkest := f.darkest()
 	for _, s := range f.shots {
 		switch {
-		case !(s.light > 10):
+		case !(s.light > darkest):
 			f.Warnings = append(f.Warnings, fact.Of(FlatDark, fact.Text("file", s.frame.Name)))
 		case s.middle > f.top:
 			f.Warnings = append(f.Warnings, fact.Of(FlatSaturated, fact.Text("file", s.frame.Name)))
@@ -76,6 +77,15 @@ func (f *flatRun) choose() {
 			f.used = append(f.used, s)
 		}
 	}
+}
+
+// darkest is the light up to which a flat has none, ADU: ten steps of whole numbers; the
+// numbers of others may be of any size, parts of 1 among them, and their noise tells.
+func (f *flatRun) darkest() float64 {
+	if f.rawUnit == stack.Whole {
+		return 10
+	}
+	return max(10*f.rawUnit.Step, 3*math.Sqrt(f.readVar))
 }
 
 // combineScaled brings the flats of the master to one level and stacks them: strip

@@ -67,6 +67,16 @@ func (cs *Cameras) DarkRate(g *frames.Group) stats.Value {
 	return v
 }
 
+// ActivationEV is by how much the dark current grows with temperature in the mode that a
+// group was shot in, of this night or an earlier one.
+func (cs *Cameras) ActivationEV(g *frames.Group) stats.Value {
+	m := cs.modeOf(g)
+	if v := m.law.ActivationEV; v.OK() || !m.lawWhen.known() {
+		return v
+	}
+	return m.oldEnergy
+}
+
 // BiasNear is the set of bias frames that fits a group best; nil when there is none.
 func (cs *Cameras) BiasNear(g *frames.Group) *frames.Group {
 	if b := cs.nearestBias(g); b != nil {

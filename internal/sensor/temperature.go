@@ -96,7 +96,18 @@ func (l *TemperatureLaw) doubling(fit stats.Line) float64 {
 }
 
 func (l *TemperatureLaw) invKT(celsius float64) float64 {
-	return 1/(boltzmann*kelvin(celsius)) - 1/(boltzmann*kelvin(l.MidC))
+	return InverseKT(celsius) - InverseKT(l.MidC)
+}
+
+// InverseKT is 1/kT in 1/eV: a rate of activation energy E goes as exp(-E/kT).
+func InverseKT(celsius float64) float64 { return 1 / (boltzmann * kelvin(celsius)) }
+
+// UsualActivation is the activation energy in eV of a dark current whose law is not
+// known, by the °C that usually double it, give or take one.
+func UsualActivation(celsius float64) stats.Value {
+	t := kelvin(celsius)
+	v := t * t * boltzmann * math.Ln2 / usualDoubling
+	return stats.Known(v, v/usualDoubling, 0)
 }
 
 // at is the rate at a temperature by the law, in the law's unit, and whether

@@ -47,6 +47,7 @@ type Camera struct {
 	Unquiet   float64  // sd of the read noise from series to series, as a share
 	Tempco    float64  // ADU/°C of the offset
 	Thermo    float64  // °C, step of the thermometer; the sensor keeps within it
+	Parts     float64  // samples are written as floating-point parts of this; 0: as whole numbers
 	Claims    float64  // e-/ADU that the header claims; 0: it is silent
 	Silent    []string // keywords that its headers lack
 }
@@ -240,6 +241,13 @@ func (s *Set) stars(n int) []float64 {
 func (s *Set) write(path string, shot Shot, sensor float64, pixels []uint16) error {
 	if s.Thermo > 0 {
 		sensor = s.Thermo * math.Round(sensor/s.Thermo)
+	}
+	if s.Parts > 0 {
+		parts := make([]float32, len(pixels))
+		for i, v := range pixels {
+			parts[i] = float32(float64(v) / s.Parts)
+		}
+		return s.save(path, -32, &parts, shot, sensor)
 	}
 	signed := make([]int16, len(pixels))
 	for i, v := range pixels {

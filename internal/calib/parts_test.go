@@ -1,0 +1,35 @@
+package calib_test
+
+import "testing"
+
+// Samples written as parts of 1 or of a half are the same camera's: its gain is so many
+// times larger, its response and its fall-off are the same.
+func TestFlatsOfParts(t *testing.T) {
+	t.Parallel()
+	for _, parts := range []float64{65535, 65536 / 2, 256} {
+		c := plainCamera()
+		c.W, c.H, c.Parts = 200, 160, parts
+		b := newBench(t, c, 811)
+		b.bias(6)
+		b.flats(6, 25000)
+		flat := set(t, b.analyse(), "flat")
+		agrees(t, flat, "gain_e_per_adu", c.Gain*parts, 0.02)
+		agrees(t, flat, "prnu_pct", 100*c.PRNU, 0.05)
+		agrees(t, flat, "corner_falloff_pct", corner(c), 0.02)
+	}
+}
+
+// Without bias and darks the offset is in the flats' level, and every share of their light
+// comes out too low by its share of it: 3 % or 20 % here. None is given.
+func TestFlatsWithTheirOffset(t *testing.T) {
+	t.Parallel()
+	for _, offset := range []float64{1000, 8000} {
+		c := plainCamera()
+		c.W, c.H, c.Offset = 200, 160, offset
+		b := newBench(t, c, 812)
+		b.flats(6, 25000)
+		flat := set(t, b.analyse(), "flat")
+		withheld(t, flat, "prnu_pct", "offset")
+		withheld(t, flat, "corner_falloff_pct", "offset")
+	}
+}

@@ -1,0 +1,68 @@
+package calib_test
+
+import (
+	"math"
+	"testing"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/demo/habit"
+	"fitsqa/internal/frames"
+)
+
+// What a bias or a dark leaves of the dark current in subs of a sensor that warmed over
+// the night is that of each sub's own temperature (Arrhenius): by the law of two sets of
+// darks, and, where one set alone tells it, by the usual doubling within its error.
+func TestDarkCurrentLeftInWarmSubs(t *testing.T) {
+	t.Parallel()
+	for _, sets := range [][]float64{{-10, 0}, {-10}} {
+		for _, warm := range []float64{-10, -8, -3, 4} { // of the subs' usual temperature
+			c := plainCamera()
+			c.W, c.H, c.Dark = 200, 160, 0.6
+			b := newBench(t, c, 700)
+			b.bias(8)
+			b.flats(4, 25000)
+			for _, at := range sets {
+				b.darks(6, 120, at)
+			}
+			b.shoot(3, habit.Shot{Kind: "Light", Exposure: 120, SetC: warm, OffC: -2, DriftC: 2, Light: 300, Filter: "L"})
+			r := b.analyse()
+			var lights *frames.Group
+			for _, of := range r.Coverage {
+				lights = of.Lights
+			}
+			got := r.For(lights)
+			if known := len(sets) > 1 || warm == sets[0]; got.DarkRate.OK() != known {
+				t.Fatalf("darks at %v °C, subs at %g °C: dark current %v", sets, warm, got.DarkRate)
+			}
+			if taken := warm == -10; got.DarkTaken != taken {
+				t.Fatalf("darks at %v °C, subs at %g °C: dark taken: %v", sets, warm, got.DarkTaken)
+			}
+			for _, at := range []float64{warm - 2, warm, warm + 2} {
+				left := got.DarkLeft(at)
+				if !got.DarkRate.OK() {
+					if left.OK() {
+						t.Errorf("darks at %v °C: %v left at %g °C", sets, left, at)
+					}
+					continue
+				}
+				truth := dark(c, at)
+				if got.DarkTaken {
+					truth -= dark(c, warm)
+				}
+				// The rates are known to 3 % and 0.002 e-/s of wander in the offset.
+				if off := math.Abs(left.V - truth); off > 0.005+0.05*dark(c, at) || off > 4*left.Err+0.002 {
+					t.Errorf("darks at %v °C, subs about %g °C: %.4f ± %.4f e-/s left at %g °C, truth %.4f", sets, warm, left.V, left.Err, at, truth)
+				}
+			}
+		}
+	}
+}
+
+// A calibration without a dark current leaves an unknown one.
+func TestDarkLeftUnknown(t *testing.T) {
+	c := calib.Calibration{}
+	c.DarkRate.V, c.DarkRate.Why = math.NaN(), "no darks"
+	if v := c.DarkLeft(3); v.OK() || v.Why != "no darks" {
+		t.Errorf("%v", v)
+	}
+}

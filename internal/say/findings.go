@@ -93,6 +93,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.StarsHidden:     " where stars are seen, and those are {of_expected %.2f} of the expected",
 	subs.SkyLit:          ", sky {times %.2f} times the {whose}'s",
 	subs.UnevenToo:       ", uneven by {uneven_pct %.1f} % or more",
+	subs.InPlace:         ", lost at the same places of the frame in other subs",
 	subs.FallingSteadily: ", falling steadily under an unchanged sky: dew on the optics, or a thickening haze",
 	subs.FallingHaloed:   ", falling under an unchanged sky while halos grow around the stars, to {halo_pct %.0f} % of their light: dew on the optics, or ice haze that thickens",
 	subs.FallingUnhaloed: ", falling steadily under an unchanged sky without halos around the stars: dew of fine drops, or a thickening haze",

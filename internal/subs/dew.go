@@ -53,7 +53,7 @@ func (e *evidence) dewing() bool {
 		return false
 	}
 	whole := math.Log(fall[0].transparency / fall[len(fall)-1].transparency)
-	lowest := 1.0
+	lowest := math.Inf(1)
 	for i, o := range fall {
 		lowest = math.Min(lowest, o.transparency)
 		if !(o.sky-o.starlight < dewSky) || o.transparency > lowest+2*dewNoise || i > 0 && math.Log(fall[i-1].transparency/o.transparency) > steepest*whole {
@@ -145,6 +145,9 @@ func (e *evidence) halosShow() bool {
 
 // orCloud is whether thin cloud would look like this dew.
 func (e *evidence) orCloud() bool {
+	if e.standing() {
+		return false
+	}
 	if !e.haloed() {
 		return true
 	}
@@ -158,10 +161,10 @@ func (e *evidence) shrinksTo(later *evidence) bool {
 	return later.halo < e.halo*(1-haloFilters)-2*err
 }
 
-// unlit tells whether a sub's light is even and its sky as bright as ever, as far as
+// unlit tells whether a sub's light is no passing cloud's and its sky as bright as ever, as far as
 // these are known.
 func (e *evidence) unlit() bool {
-	return !(e.sky-e.starlight >= dewSky) && !(e.unevenness > e.lim.UnevennessDoubtful)
+	return !(e.sky-e.starlight >= dewSky) && !e.patchy()
 }
 
 // haloed tells whether light surely stands around the stars that does not in the
@@ -189,6 +192,14 @@ func (e *evidence) ownStarlight() float64 {
 		return share
 	}
 	return 0
+}
+
+// fallFacts tell a fall: whether it stands at its place, and what halos tell of it.
+func (e *evidence) fallFacts() []fact.Fact {
+	if e.standing() {
+		return []fact.Fact{fact.Of(InPlace), e.fallFact()}
+	}
+	return []fact.Fact{e.fallFact()}
 }
 
 // fallFact tells a fall, and what halos tell of it.

@@ -104,8 +104,13 @@ func (e *evidence) around() []*evidence {
 	return out
 }
 
-// passedByCloud tells of a sub whose light says nothing of dew: it is uneven, or its sky
-// lit.
+// passedByCloud tells of a sub whose light says nothing of dew: it is uneven in a way that
+// does not stand, or its sky lit.
 func (e *evidence) passedByCloud() bool {
-	return e.unevenness > e.lim.UnevennessDoubtful || e.sky-e.starlight > cloudSkyRise
+	return e.patchy() || e.sky-e.starlight > cloudSkyRise
+}
+
+// patchy tells whether a sub's light is uneven as cloud makes it.
+func (e *evidence) patchy() bool {
+	return e.unevenness > e.lim.UnevennessDoubtful && !e.standing()
 }

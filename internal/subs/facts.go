@@ -45,6 +45,7 @@ const (
 	StarsHidden     fact.Code = "stars_hidden"     // of_expected
 	SkyLit          fact.Code = "sky_lit"          // times, whose; beside lost light
 	UnevenToo       fact.Code = "uneven_too"       // uneven_pct; beside lost light
+	InPlace         fact.Code = "in_place"         // it is lost at the same places of the frame in others
 	FallingSteadily fact.Code = "falling_steadily" // the transparency; what halos do is not known
 	FallingHaloed   fact.Code = "falling_haloed"   // halo_pct; likewise, while halos grow
 	FallingUnhaloed fact.Code = "falling_unhaloed" // likewise, without halos

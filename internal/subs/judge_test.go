@@ -559,6 +559,44 @@ func TestDew(t *testing.T) {
 	}
 }
 
+// Frost settles from the middle on, and takes most of the light there in every sub; cloud that
+// comes as steadily takes it now here, now there. Before, the light was more than the group's
+// airmass allows for.
+func TestFrostStandsStill(t *testing.T) {
+	const side = stars.Parts
+	for _, deep := range []float64{0.3, 0.6, 1} {
+		for _, c := range []struct {
+			name   string
+			moving float64 // parts of the field from sub to sub
+			cause  Cause
+		}{{"frost", 0, Dewed}, {"cloud", 1.3, Cloud}} {
+			var patterns [][]float64
+			night := makeNight(9, "R", 30, func(i int, tr *truth) {
+				depth := 0.055 * math.Max(0, float64(i-12))
+				m := make([]float64, side*side)
+				for k := range m {
+					x := math.Mod(float64(k%side)+c.moving*float64(i), side) - float64(side-1)/2
+					y := float64(k/side) - float64(side-1)/2
+					m[k] = math.Exp(-depth * (1 - deep/2 + deep*math.Exp(-(x*x+y*y)/3)))
+				}
+				patterns = append(patterns, m)
+				mean, sigma := stats.Mean(m), math.Sqrt(stats.Variance(m))
+				tr.transparency, tr.uneven = 1.08*mean, 1+100*sigma/mean
+			})
+			for i, s := range night {
+				s.Transparency.Map = patterns[i]
+			}
+			Judge(night, DefaultLimits)
+			for _, s := range night[25:] {
+				uneven := s.Transparency.Unevenness.V > DefaultLimits.UnevennessDoubtful+1
+				if s.Verdict != Cull || (uneven || c.cause == Dewed) && s.Causes[0] != c.cause {
+					t.Errorf("%s, deeper in the middle by %.1f: %s %s %v, uneven by %.1f: %s", c.name, deep, s.File, s.Verdict, s.Causes, s.Transparency.Unevenness.V, told(s))
+				}
+			}
+		}
+	}
+}
+
 // The Moon's light and the Sun's are told apart by where they stand.
 func TestSkyCauses(t *testing.T) {
 	night := makeNight(2, "R", 40, func(i int, tr *truth) {

@@ -24,8 +24,7 @@ func (e *evidence) weather() Finding {
 		return e.lowTarget()
 	}
 	if patchy == Cull && verdict != Cull || verdict == Keep {
-		return Finding{Cloud, patchy, patchiness, []fact.Fact{fact.Of(Uneven, fact.Number("uneven_pct", e.unevenness)),
-			limited(crossed(patchy, e.lim.UnevennessDoubtful, e.lim.UnevennessCull))}}
+		return e.uneven(patchy, patchiness)
 	}
 	facts, seen := []fact.Fact{e.transparent()}, e.hiddenByCloud()
 	if seen < 1 {
@@ -41,6 +40,15 @@ func (e *evidence) weather() Finding {
 		facts = append(facts, fact.Of(WeightAllows))
 	}
 	return Finding{cause, verdict, math.Max(severity, patchiness), append(facts, limit)}
+}
+
+// uneven is the finding of light that is too uneven, whatever is left of it.
+func (e *evidence) uneven(verdict Verdict, severity float64) Finding {
+	cause, facts := Cloud, []fact.Fact{fact.Of(Uneven, fact.Number("uneven_pct", e.unevenness))}
+	if kind, how := e.weatherKind(); kind == Dewed {
+		cause, facts = Dewed, append(facts, how...)
+	}
+	return Finding{cause, verdict, severity, append(facts, limited(crossed(verdict, e.lim.UnevennessDoubtful, e.lim.UnevennessCull)))}
 }
 
 // transparent is the fact of a sub's transparency.
@@ -95,10 +103,10 @@ func (e *evidence) weatherKind() (Cause, []fact.Fact) {
 	switch {
 	case e.unexplainedSky():
 		return Cloud, []fact.Fact{fact.Of(SkyLit, fact.Number("times", e.sky), e.whose())}
-	case e.unevenness > e.lim.UnevennessDoubtful:
+	case e.patchy():
 		return Cloud, uneven
 	case e.dewing(), e.halosShow(): // it settles a little unevenly too
-		return Dewed, []fact.Fact{e.fallFact()}
+		return Dewed, e.fallFacts()
 	case e.unevenness > cloudPatchy*e.lim.UnevennessDoubtful:
 		return Cloud, uneven
 	case e.unsteadiness() > cloudUnsteady:

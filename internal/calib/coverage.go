@@ -32,13 +32,16 @@ func (a *analysis) unusable(g *frames.Group) string {
 	return a.refused[g]
 }
 
-// framesBehind counts the frames of a group; of a master those that it was made
-// of, -1 when that is not known, or not whether it is a master.
+// framesBehind counts the frames of a group that its master is made of; of a master that
+// some program made -1 when that is not known, or not whether it is one.
 func (a *analysis) framesBehind(g *frames.Group) int {
 	switch n := g.Frames[0].Meta.Combined; {
 	case slices.Contains(a.cameras.Unsure, g):
 		return -1
 	case !a.isMaster(g):
+		if n := len(a.cameras.MadeOf(g)); n > 0 {
+			return n
+		}
 		return len(g.Frames)
 	case n > 1:
 		return n

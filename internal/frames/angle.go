@@ -9,7 +9,7 @@ import (
 )
 
 // parseAngle reads a decimal number or a sexagesimal text ("18:15:29",
-// "09 02 22.5", "-25d17m06s", "+49°49'09\"", "110 deg 52.8 min") and tells whether
+// "09 02 22.5", "-25d17m06s", "+49°49'09\"", "+49*49'09", "110 deg 52.8 min") and tells whether
 // it was sexagesimal. A trailing S or W turns the sign, as does a leading one.
 func parseAngle(s string) (v float64, sexagesimal, ok bool) {
 	v, sexagesimal, _, ok = parseSided(s)
@@ -57,7 +57,7 @@ func parseUnsided(s string) (v float64, sexagesimal, ok bool) {
 	if x, unit, numeric := parseNumber(s); numeric && (unit == "" || unit == "D" || unit == "°" || unit == "H") {
 		return sign * x, unit == "H", true
 	}
-	parts := strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune(":; DHMS°º'\"′″", r) })
+	parts := strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune(":; DHMS°º*'\"′″", r) })
 	if len(parts) < 2 || len(parts) > 3 {
 		return 0, false, false
 	}

@@ -41,11 +41,13 @@ const (
 	Kelvin           fact.Code = "kelvin"             // key, number, temp_c
 
 	// Of when it was shot.
-	DayOrMonth      fact.Code = "day_or_month"       // date
-	ZoneAmbiguous   fact.Code = "zone_ambiguous"     // key, zone
-	LocalAsItStands fact.Code = "local_as_it_stands" // no zone
-	LocalInZone     fact.Code = "local_in_zone"      // zone
-	LocalByUTC      fact.Code = "local_by_utc"       // key, hours
+	DayOrMonth       fact.Code = "day_or_month"       // date
+	ZoneAmbiguous    fact.Code = "zone_ambiguous"     // key, zone
+	LocalAsItStands  fact.Code = "local_as_it_stands" // no zone
+	LocalByLongitude fact.Code = "local_by_longitude" // zone
+	ExposureInMS     fact.Code = "exposure_in_ms"     // key, number, exposure_s
+	LocalInZone      fact.Code = "local_in_zone"      // zone
+	LocalByUTC       fact.Code = "local_by_utc"       // key, hours
 
 	// Of what it is.
 	KindByHeader fact.Code = "kind_by_header"  // header, name

@@ -114,12 +114,13 @@ type Meta struct {
 	Aperture    float64 // mm
 	HeaderScale float64 // arcsec per pixel as the header claims
 
-	StartZoned bool    // the header settles that Start is UTC: by a zone behind it or a card of UTC beside it
-	between    slashed // what the date of Start tells of its order, until the other frames settle it
-	Zone       float64 // h that the observer's clock is ahead of UTC, as a card has it: some count west as positive
-	Altitude   float64 // degrees, of the target, as the header claims
-	HourAngle  float64 // degrees, west positive, likewise
-	Sidereal   float64 // degrees, local, likewise
+	StartZoned  bool    // the header settles that Start is UTC: by a zone behind it or a card of UTC beside it
+	exposureKey string  // of Exposure's card where no unit is told; "" otherwise
+	between     slashed // what the date of Start tells of its order, until the other frames settle it
+	Zone        float64 // h that the observer's clock is ahead of UTC, as a card has it: some count west as positive
+	Altitude    float64 // degrees, of the target, as the header claims
+	HourAngle   float64 // degrees, west positive, likewise
+	Sidereal    float64 // degrees, local, likewise
 
 	RA, Dec          float64 // degrees, J2000 or of date, as the header has it
 	SiteLat, SiteLon float64 // degrees, north and east positive

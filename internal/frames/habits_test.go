@@ -105,6 +105,11 @@ var habits = []habit{
 	{what: "the end by the comment", cards: []string{"DATE-OBS= '2021-09-17T09:40:50' / UTC at end of exposure", "EXPTIME = 120"}, start: night17, expo: 120},
 	{what: "the middle by the comment", cards: []string{"DATE-OBS= '2021-09-17T09:39:50' / midpoint", "EXPTIME = 120"}, start: night17, expo: 120},
 	{what: "MJD of the middle", cards: []string{"MJD-AVG = 59474.40266204", "EXPTIME = 120"}, start: night17, expo: 120},
+	{what: "zone west positive by the comment", cards: []string{"DATE-LOC= '2021-09-17T02:38:50'", "TIMEZONE= 7 / hours west of Greenwich"}, start: night17, zone: -7},
+	{what: "zone east positive by the comment", cards: []string{"DATE-LOC= '2021-09-17T16:38:50'", "TIMEZONE= 7 / hours, east positive"}, start: night17, zone: 7},
+	{what: "local, no zone, a site in the west", cards: []string{"DATE-LOC= '2021-09-17T02:38:50'", "SITELAT = 32.42", "SITELONG= -110.88"}, start: night17, lat: 32.42, lon: -110.88},
+	{what: "local by TIMESYS, a site in the east", cards: []string{"DATE-OBS= '2021-09-17T19:38:50'", "TIMESYS = 'LOCAL'", "SITELAT = 32.42", "SITELONG= 151.2"}, start: night17, lat: 32.42, lon: 151.2},
+	{what: "local by TIMESYS, no zone, no site", cards: []string{"DATE-OBS= '2021-09-17T09:38:50'", "TIMESYS = 'LOCAL'"}, start: night17},
 	{what: "local by TIMESYS", cards: []string{"DATE-OBS= '2021-09-17T02:38:50'", "TIMESYS = 'LOCAL'", "TIMEZONE= -7"}, start: night17, zone: -7},
 
 	// Kinds and exposures.
@@ -174,6 +179,7 @@ var habits = []habit{
 	{what: "degrees and minutes", cards: []string{"SITELAT = '32d 25.2m'", "SITELONG= '-110d 52.8m'"}, lat: 32.42, lon: -110.88},
 	{what: "degrees and minutes by words", cards: []string{"SITELAT = '32 deg 25.2 min'", "SITELONG= '-110 deg 52.8 min'"}, lat: 32.42, lon: -110.88},
 	{what: "signs of degrees", cards: []string{"SITELAT = '32°25''12\"'", "SITELONG= '110°52''48\" W'"}, lat: 32.42, lon: -110.88, signed: true},
+	{what: "stars as signs of degrees", cards: []string{"SITELAT = '+32*25''12'", "SITELONG= '110*52''48 W'"}, lat: 32.42, lon: -110.88, signed: true},
 	{what: "west positive by the comment", cards: []string{"SITELAT = 32.42", "LONGITUD= 110.88 / [deg] west positive"}, lat: 32.42, lon: -110.88, signed: true},
 	{what: "west positive, otherwise worded", cards: []string{"SITELAT = 32.42", "LONGITUD= 110.88 / longitude, degrees, positive west"}, lat: 32.42, lon: -110.88, signed: true},
 	{what: "east positive by the comment", cards: []string{"SITELAT = 32.42", "LONGITUD= -110.88 / east is positive"}, lat: 32.42, lon: -110.88, signed: true},

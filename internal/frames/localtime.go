@@ -9,12 +9,15 @@ import (
 )
 
 // zone is by how many hours the observer's clock is ahead of UTC by a card of
-// its own; NaN when there is none. Some writers count west as positive: the sky
-// has to bear it out.
+// its own; NaN when there is none. Some writers count west as positive: where the
+// comment does not say so, the sky has to bear it out.
 func (l *lookup) zone() float64 {
 	hours := math.NaN()
 	l.cards(synonyms.zone, func(_ keyword, c card) bool {
 		h, ok := parseZone(c.value)
+		if east, stated := positiveWay(c.comment); ok && (stated && !east || !stated && h > 0 && onlyWest(c.comment)) {
+			h = -h
+		}
 		if ok {
 			hours = h
 		}
@@ -77,15 +80,22 @@ func (l *lookup) localStart(m *Meta) bool {
 	return true
 }
 
-// takeLocal turns a local time into UTC where the zone is known.
+// takeLocal turns a local time into UTC by the zone of its card, else by that of the
+// site's longitude: borders and summer time put clocks an hour or two off that, seldom
+// more (common practice, no source). A longitude that counts the other way gives the
+// time and the place wrong alike, which leaves Sun and target where they were.
 func (l *lookup) takeLocal(m *Meta, t time.Time) {
-	m.Start = t
-	if math.IsNaN(m.Zone) {
+	code, zone := LocalInZone, m.Zone
+	if math.IsNaN(zone) {
+		code, zone = LocalByLongitude, math.Round(m.SiteLon/15)
+	}
+	if math.IsNaN(zone) {
+		m.Start = t
 		l.warn(LocalAsItStands)
 		return
 	}
-	m.Start = t.Add(-seconds(m.Zone * 3600))
-	l.warn(LocalInZone, fact.Text("zone", zoneText(m.Zone)))
+	m.Start = t.Add(-seconds(zone * 3600))
+	l.warn(code, fact.Text("zone", zoneText(zone)))
 }
 
 func zoneText(hours float64) string {

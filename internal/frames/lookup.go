@@ -72,7 +72,14 @@ func (l *lookup) positive(keys []keyword, units map[string]float64, missing, mos
 // measure is number with units: what the unit behind the number, or in square
 // brackets at the start of the comment, multiplies it by.
 func (l *lookup) measure(keys []keyword, units map[string]float64, missing float64, valid func(float64) bool) float64 {
-	v := missing
+	v, _ := l.measured(keys, units, missing, valid)
+	return v
+}
+
+// measured is measure, and the keyword of a number whose unit neither that nor the card
+// tells; "" where one does.
+func (l *lookup) measured(keys []keyword, units map[string]float64, missing float64, valid func(float64) bool) (v float64, bare string) {
+	v = missing
 	l.cards(keys, func(k keyword, c card) bool {
 		x, unit, ok := parseNumber(c.value)
 		if !ok {
@@ -82,7 +89,8 @@ func (l *lookup) measure(keys []keyword, units map[string]float64, missing float
 		if k.factor != 0 {
 			x *= k.factor
 		}
-		x *= factorOf(unit, c.comment, units)
+		factor, told := factorOf(unit, c.comment, units)
+		x *= factor
 		if !valid(x) {
 			if x != 0 { // 0 is how "not known" is written
 				l.warn(CardSenseless, fact.Text("key", k.name), fact.Number("number", stats.Significant(x, 4)))
@@ -90,23 +98,27 @@ func (l *lookup) measure(keys []keyword, units map[string]float64, missing float
 			return false
 		}
 		v = x
+		if bare = k.name; told || k.factor != 0 {
+			bare = ""
+		}
 		return true
 	})
-	return v
+	return v, bare
 }
 
 // factorOf is what a number is multiplied by for the unit behind it, in brackets at
-// the start of the comment, or spelled out in the comment where that names one alone.
-func factorOf(unit, comment string, units map[string]float64) float64 {
+// the start of the comment, or spelled out in the comment where that names one alone;
+// told where there is one.
+func factorOf(unit, comment string, units map[string]float64) (factor float64, told bool) {
 	if unit == "" {
 		unit = bracketed(comment)
 	}
 	if unit != "" {
 		of, _, _ := strings.Cut(strings.ToLower(unit), "/") // "arcsec/px"
 		if f := units[strings.TrimSpace(of)]; f != 0 {
-			return f
+			return f, true
 		}
-		return 1
+		return 1, false
 	}
 	found := 0.0
 	for _, w := range words(comment) {
@@ -115,14 +127,14 @@ func factorOf(unit, comment string, units map[string]float64) float64 {
 			continue
 		}
 		if found != 0 && f != found {
-			return 1
+			return 1, false
 		}
 		found = f
 	}
 	if found == 0 {
-		return 1
+		return 1, false
 	}
-	return found
+	return found, true
 }
 
 // bracketed is the unit that a comment starts with, FITS 4.0 section 4.3.

@@ -15,10 +15,10 @@ import (
 func (u *unit) meta(m *Meta) []fact.Fact {
 	l := &lookup{h: u.header}
 	nan := math.NaN()
-	if m.Exposure = l.positive(synonyms.exposure, inSeconds, nan, 1e6); math.IsNaN(m.Exposure) { // a 0 beside another card is no exposure
+	m.Exposure, m.exposureKey = l.measured(synonyms.exposure, inSeconds, nan, func(x float64) bool { return x > 0 && x <= 1e6 })
+	if math.IsNaN(m.Exposure) { // a 0 beside another card is no exposure
 		m.Exposure = l.measure(synonyms.exposure, inSeconds, nan, within(0, 1e6))
 	}
-	l.start(m)
 	m.Filter = names.Name(noFilter(l.text(synonyms.filter)))
 	m.Target = names.Name(l.text(synonyms.target))
 	m.Camera = names.Name(l.text(synonyms.camera))
@@ -39,6 +39,7 @@ func (u *unit) meta(m *Meta) []fact.Fact {
 	l.witnesses(m)
 	l.unsetPair(&m.RA, &m.Dec, PointingUnset)
 	l.unsetPair(&m.SiteLat, &m.SiteLon, SiteUnset)
+	l.start(m)
 	m.SiteElevation = l.number(synonyms.siteElevation, nan, within(-500, 9000))
 	m.PierSide = l.pierSide()
 	m.Rotator = l.number(synonyms.rotator, nan, within(-360, 360))

@@ -20,7 +20,8 @@ func (l *lookup) scaleCard(pixelSize float64) (scale float64) {
 			l.warn(CardNoNumber, ofCard(k.name, c)...)
 			return false
 		}
-		x = math.Abs(x) * factorOf(unit, c.comment, inArcsec)
+		factor, _ := factorOf(unit, c.comment, inArcsec)
+		x = math.Abs(x) * factor
 		text := strings.ToLower(unit + " " + c.comment)
 		if strings.Contains(text, "/mm") || strings.Contains(text, "/ mm") || strings.Contains(text, "per mm") || strings.Contains(text, "per millimet") {
 			x *= pixelSize / 1000

@@ -94,6 +94,7 @@ func Settle(fs []*Frame) {
 	camerasBySize(fs)
 	readoutModes(fs)
 	settleDates(fs)
+	settleMilliseconds(fs)
 	evenLights(fs)
 	markProducts(fs)
 	lightless(fs)

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"fitsqa/internal/compare"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -15,8 +16,8 @@ func Compared(w io.Writer, r compare.Result) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s beside %s\n", frames.Printable(r.Second), frames.Printable(r.First))
 	for _, p := range r.Pairs {
-		fmt.Fprintf(&b, "\n%s %s (%d subs) beside %s %s (%d subs)\n", frames.Printable(string(p.Second.Target)), frames.Printable(string(p.Second.Filter)),
-			p.Second.Subs, frames.Printable(string(p.First.Target)), frames.Printable(string(p.First.Filter)), p.First.Subs)
+		fmt.Fprintf(&b, "\n%s %s (%s) beside %s %s (%s)\n", frames.Printable(string(p.Second.Target)), frames.Printable(string(p.Second.Filter)),
+			fact.Plural(p.Second.Subs, "sub"), frames.Printable(string(p.First.Target)), frames.Printable(string(p.First.Filter)), fact.Plural(p.First.Subs, "sub"))
 		compareLines(&b, p.Lines)
 		for _, s := range compareSentences(p) {
 			fmt.Fprintf(&b, "  %s\n", s)

@@ -23,7 +23,7 @@ func Fit(m *calib.Fit) string {
 		return "no " + frameNames[m.Kind] + "s"
 	}
 	verb := " fit"
-	if m.Frames == 1 {
+	if m.Frames == 1 || m.Count == 1 {
 		verb = " fits"
 	}
 	switch {
@@ -48,6 +48,8 @@ func candidate(m *calib.Fit) string {
 		return fmt.Sprintf("a master %s (of how many frames is not known)", m.Kind)
 	case m.Unsure:
 		return "1 " + frameNames[m.Kind] + " (whether raw or a master is not known)"
+	case m.Count > 0 && m.Count < m.Frames: // the others are copies, cut short, off in level
+		return fmt.Sprintf("%d of ", m.Count) + fact.Plural(m.Frames, frameNames[m.Kind])
 	}
 	return fact.Plural(m.Frames, frameNames[m.Kind])
 }

@@ -116,7 +116,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.TooFewToTie:    ", too few for a transparency",
 	subs.StarsAsStreaks: "{stars %.0f} stars and {streaks %.0f} streaks: the stars are drawn out; limit {limit %g} of the stars",
 	subs.NoneSeen:       "no stars",
-	subs.StrayOnly:      "no stars but {detections %.0f} stray detections",
+	subs.StrayOnly:      "no stars but {detections #stray detection}",
 	subs.OthersHave:     ", the {whose}'s subs have {stars %.0f}",
 	subs.StreaksInstead: ": {streaks %.0f} streaks instead",
 	subs.SunStood:       ": the Sun stood at {sun_deg %.0f}°",
@@ -158,5 +158,5 @@ func Event(e subs.Event) string {
 	if e.Dated {
 		date = " on " + e.Start.UTC().Format(time.DateOnly) + ","
 	}
-	return fmt.Sprintf("%s%s %s to %s: %d subs", Cause(e.Cause), date, e.Start.UTC().Format("15:04"), e.End.UTC().Format("15:04"), e.Subs)
+	return fmt.Sprintf("%s%s %s to %s: %s", Cause(e.Cause), date, e.Start.UTC().Format("15:04"), e.End.UTC().Format("15:04"), fact.Plural(e.Subs, "sub"))
 }

@@ -41,11 +41,13 @@ var filePhrases = map[fact.Code]string{
 	frames.GainFraction:     "GAIN = {gain %g} has a fraction: taken as electrons per ADU, not as the camera's gain setting",
 	frames.Kelvin:           "{key} = {number %g} can only be kelvin: taken as {temp_c %.1f} °C",
 
-	frames.DayOrMonth:      "the date can be read with day or month first: taken as {date >2 January 2006}",
-	frames.ZoneAmbiguous:   "{key} has the zone {zone}, which stands for several or is not known here: taken as local time",
-	frames.LocalAsItStands: "the start is given in local time and no card tells the zone: taken as it stands",
-	frames.LocalInZone:     "the start is given in local time: taken as {zone}",
-	frames.LocalByUTC:      "DATE-OBS is local time: {key} tells UTC, {hours %g} h off",
+	frames.DayOrMonth:       "the date can be read with day or month first: taken as {date >2 January 2006}",
+	frames.ZoneAmbiguous:    "{key} has the zone {zone}, which stands for several or is not known here: taken as local time",
+	frames.LocalAsItStands:  "the start is given in local time and no card tells the zone: taken as it stands",
+	frames.ExposureInMS:     "{key} = {number %g} without a unit is taken for milliseconds, {exposure_s =} s: in seconds the camera's exposures would overlap",
+	frames.LocalByLongitude: "the start is given in local time and no card tells the zone: taken as {zone} by the site's longitude; with summer time all is an hour earlier",
+	frames.LocalInZone:      "the start is given in local time: taken as {zone}",
+	frames.LocalByUTC:       "DATE-OBS is local time: {key} tells UTC, {hours %g} h off",
 
 	frames.KindByHeader: "the header says {header}, the name says {name}: taken as a {header}",
 	frames.KindByName:   `the header says "{header}", the name says {name}: taken as a {name}`,

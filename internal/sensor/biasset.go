@@ -23,7 +23,7 @@ func (b *biasRun) set(cs *Cameras) *Set {
 	}
 	m := cs.modeOf(b.group)
 	n := len(b.Frames)
-	s.Bias, s.Measured = b.detail, true
+	s.Bias, s.Measured, s.Combined = b.detail, true, n
 	out := s.Bias
 	out.Offset = figure(b.offset, notes(b.lone, planesNote(b.detail.Planes))...)
 	var noteRN fact.Fact

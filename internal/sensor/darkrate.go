@@ -59,24 +59,35 @@ func (m *mode) settleDarks(cs *Cameras) {
 			d.settleGlow(s)
 		}
 	}
-	m.lessDark(cs, each)
 	m.settleLaw(cs, series)
+	m.lessDark(cs, each, series)
 }
 
 // lessDark takes the noise of the dark current that is in short darks, where these stand
-// in for bias frames, off the read noise.
-func (m *mode) lessDark(cs *Cameras, each []*ExposureSeries) {
+// in for bias frames, off the read noise: of the mean pixel that is not hot, as the noise
+// of a frame is. The temperatures of the two sets may differ by what thermometers hide.
+func (m *mode) lessDark(cs *Cameras, each []*ExposureSeries, series [][]*darkRun) {
 	for _, b := range cs.biases {
 		at := b.group.BiasExposure()
 		if !m.has(b.group) || at == 0 || !b.readNoise.OK() || !m.gain.OK() {
 			continue
 		}
-		for _, e := range each {
+		for i, e := range each {
 			if !e.Rate.OK() || math.Abs(e.TempC-TemperatureOf(b.group)) > cs.opt.TempTolC {
 				continue
 			}
-			dark := e.Rate.Scaled(at / m.gain.V)
-			v := math.Sqrt(max(0, b.readNoise.V*b.readNoise.V-dark.V))
+			longest := series[i][len(series[i])-1]
+			rate := m.atSetPoint(e.Rate, series[i])
+			rate.V += longest.uneven / longest.group.Exposure
+			dark := rate.Scaled(at / m.gain.V)
+			dark.Err = math.Hypot(dark.Err, dark.V*m.gain.KnownErr()/m.gain.V)
+			left := b.readNoise.V*b.readNoise.V - dark.V
+			if !(left > 2*dark.Err) {
+				b.readNoise = stats.Missing("the noise of these darks is that of their dark current: bias frames are needed")
+				m.settleReadNoise(cs)
+				break
+			}
+			v := math.Sqrt(left)
 			b.readNoise = stats.Known(v, math.Hypot(b.readNoise.Err, dark.Err/(2*v)), b.readNoise.N)
 			m.settleReadNoise(cs)
 		}

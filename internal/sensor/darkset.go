@@ -26,7 +26,7 @@ func (d *darkRun) set(cs *Cameras) *Set {
 	case rate.OK():
 		mean.V += (d.mean - d.signal.V) / t
 	}
-	s.Dark, s.Measured = d.detail, true
+	s.Dark, s.Measured, s.Combined = d.detail, true, len(d.Frames)
 	out := s.Dark
 	out.Current = figure(times(rate, m.gain), notes(how, m.gainNote())...)
 	out.CurrentByNoise = figure(times(byNoise, m.gain), fact.Of(WhateverOffset))

@@ -26,7 +26,7 @@ func (f *flatRun) set(cs *Cameras) *Set {
 	if !math.IsNaN(m.saturation) {
 		share = stats.Known(level/m.saturation, spanOf(levels)/m.saturation/math.Sqrt(12), len(levels))
 	}
-	s.Flat, s.Measured = f.detail, true
+	s.Flat, s.Measured, s.Combined = f.detail, true, len(f.Frames)
 	out := s.Flat
 	out.Level = figure(share, notes(f.lone, f.levelNote(m))...)
 	out.Saturated = figure(f.saturated(m.saturation))

@@ -86,10 +86,13 @@ const (
 // planned is how many subs the stack will hold, earlier nights' counted in.
 func (in Input) planned() int { return max(in.Subs, in.Season) }
 
-// framesOf is how many frames a set has, none for no set.
+// framesOf is how many frames of a set are of use, none for no set.
 func framesOf(s *sensor.Set) int {
 	if s == nil || s.Group == nil {
 		return 0
+	}
+	if s.Combined > 0 {
+		return s.Combined
 	}
 	return len(s.Group.Frames)
 }

@@ -24,7 +24,7 @@ type Set struct {
 	Group    *frames.Group // nil for the camera summary
 	Camera   names.Name
 	Warnings []fact.Fact
-	Combined int // frames that the master is made of: those that were left out are not among them; 0 of a camera's summary
+	Combined int  // frames that the master is made of: those that were left out are not among them; 0 of a camera's summary
 	Measured bool // false where no frame of the set could be: all figures have the reason then
 
 	// Figures and what they are drawn from; the one of the set's kind is set.

@@ -22,8 +22,9 @@ const (
 	alikeWithin = 0.5
 	// fewestTelling stars tell that they differ; more than mostTelling tell no more.
 	fewestTelling, mostTelling = 6, 40
-	// differSurely is by how much ln of the likelihood has to be higher that they do.
-	differSurely = 3.0
+	// differSurely is by how much ln of the likelihood has to be higher that they do: one in twelve
+	// fields of stars that do not differ has as much, and differs hardly then.
+	differSurely = 1.0
 )
 
 // spreads are the sd of the scale over a field that are tried: from what the systematic

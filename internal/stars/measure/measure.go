@@ -97,35 +97,68 @@ func (ms *Measurer) subtract(opt stars.Options) (why string) {
 // measureStars finds the stars and measures their shapes, and what they are of the field.
 func (ms *Measurer) measureStars(field *stars.Field, opt stars.Options) {
 	p := &ms.p
-	s, found := search(p, opt.Threshold)
-	field.Defocused = s.Hollow >= 0.5
-	var list []stars.Star
-	field.Streaks, list = ms.take(found, s, opt.Threshold)
-	ms.shapes(field, list, s, opt)
-	// The first idea of the size was off: look again with the right one.
-	if f := field.FWHM; f.OK() && f.N >= 3 && !field.Defocused {
-		seen := math.Sqrt(f.V*f.V + stars.SigmaToFWHM*stars.SigmaToFWHM/12)
-		// A filter as wide as four green pixels of a mosaic sees all narrower stars, which
-		// are broader than their own where they lie between these.
-		least := detect.LeastFilter
-		if p.Green >= 0 {
-			least = fourGreen
-		}
-		if seen > 1.3*s.Fwhm || max(seen, least) < s.Fwhm/1.3 {
-			s = fittedSeeing(field, s).AtLeast(least)
-			found = detect.Catalogue(p, s, opt.Threshold)
-			field.Streaks, list = ms.take(found, s, opt.Threshold)
-			ms.shapes(field, list, s, opt)
+	t := search(p, opt.Threshold)
+	s, list := ms.look(field, t, opt)
+	if !firm(field) {
+		if others := t.others(); len(others) > 0 {
+			s, list = ms.lookAgain(field, append(others, t), opt)
 		}
 	}
-	field.Points = ms.points(found, list, s)
+	field.Points = ms.points(ms.found, list, s)
 	doubtWidth(field, list)
 	ms.second = finish(field, list)
 	field.Halo = stats.Missing("the stars have no width")
 	if field.FWHM.OK() {
 		field.Halo = profile.Halo(p, field.Stars, field.FWHM.V, field.Noise.V)
 	}
-	noteSharpness(field, p, s, len(found.Points)+len(p.Lone))
+	noteSharpness(field, p, s, len(ms.found.Points)+len(p.Lone))
+}
+
+// look measures the shapes of what a search found, and looks again with the size that they
+// tell where the first idea of it was off.
+func (ms *Measurer) look(field *stars.Field, t *searched, opt stars.Options) (detect.Seeing, []stars.Star) {
+	s := t.s
+	field.Defocused = s.Hollow >= 0.5
+	var list []stars.Star
+	field.Streaks, list = ms.take(t.found, s, opt.Threshold)
+	ms.shapes(field, list, s, opt)
+	if f := field.FWHM; f.OK() && f.N >= 3 && !field.Defocused {
+		seen := math.Sqrt(f.V*f.V + stars.SigmaToFWHM*stars.SigmaToFWHM/12)
+		// A filter as wide as four green pixels of a mosaic sees all narrower stars, which
+		// are broader than their own where they lie between these.
+		least := detect.LeastFilter
+		if ms.p.Green >= 0 {
+			least = fourGreen
+		}
+		if seen > 1.3*s.Fwhm || max(seen, least) < s.Fwhm/1.3 {
+			s = fittedSeeing(field, s).AtLeast(least)
+			field.Streaks, list = ms.take(detect.Catalogue(&ms.p, s, opt.Threshold), s, opt.Threshold)
+			ms.shapes(field, list, s, opt)
+		}
+	}
+	return s, list
+}
+
+const (
+	firmFewest = 5    // stars that have a shape in common
+	firmErr    = 0.06 // of their width, its error: knots of nebulae scatter by more
+)
+
+// firm tells whether stars have a width in common, or show rings, which have none.
+func firm(field *stars.Field) bool {
+	f := field.FWHM
+	return field.Defocused || f.OK() && f.N >= firmFewest && f.Err < firmErr*f.V
+}
+
+// lookAgain looks with other sizes, one after the other until stars have a width in common,
+// and with the last one else.
+func (ms *Measurer) lookAgain(field *stars.Field, others []*searched, opt stars.Options) (s detect.Seeing, list []stars.Star) {
+	for _, other := range others {
+		if s, list = ms.look(field, other, opt); firm(field) && !field.Defocused {
+			break
+		}
+	}
+	return s, list
 }
 
 // fourGreen, px, is how wide the four green pixels around a red or blue one are.

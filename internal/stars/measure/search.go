@@ -1,6 +1,9 @@
 package measure
 
 import (
+	"cmp"
+	"slices"
+
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/detect"
 	"fitsqa/internal/stars/plane"
@@ -15,7 +18,7 @@ const fewBright = 15
 
 // search finds the stars with a filter of their size. What throws away more than it
 // keeps is the wrong size: where there are signs of that, others are tried.
-func search(p *plane.Plane, threshold float64) (detect.Seeing, detect.Found) {
+func search(p *plane.Plane, threshold float64) *searched {
 	s, bright := detect.EstimateSeeing(p)
 	if !bright {
 		s = detect.RoundSeeing(3)
@@ -28,7 +31,7 @@ func search(p *plane.Plane, threshold float64) (detect.Seeing, detect.Found) {
 	t.amongKnots()
 	t.betweenGreens()
 	t.tooBroad()
-	return t.s, t.found
+	return t
 }
 
 // searched is what a filter of a size has found.
@@ -37,6 +40,7 @@ type searched struct {
 	threshold float64
 	s         detect.Seeing
 	found     detect.Found
+	before    *searched // with the size that told knots, where another was taken for that
 }
 
 // with is the same with a round filter of another size.
@@ -88,8 +92,31 @@ func (t *searched) amongKnots() {
 		return
 	}
 	if other := t.with(1.6); 2*sharpened(t.found, other.found) > sure {
+		before := *t
 		*t = *other
+		t.before = &before
 	}
+}
+
+// others are searches with other sizes, the likeliest first, for where hardly any star has
+// the shape of one: tracks of particles told the size. Narrow filters take them for stars, and
+// broad stars, of which single pixels hardly stand out, tell no size beside them.
+func (t *searched) others() []*searched {
+	if t.before != nil {
+		return []*searched{t.before}
+	}
+	sure := surePoints(t.found)
+	if sure == 0 || sureStars(t.found) > sure {
+		return nil
+	}
+	var out []*searched
+	for _, fwhm := range []float64{4, 6, 9} {
+		if other := t.with(fwhm); evidence(other.found) > evidence(t.found) {
+			out = append(out, other)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b *searched) int { return cmp.Compare(evidence(b.found), evidence(a.found)) })
+	return out
 }
 
 // betweenGreens tries wider filters on a mosaic: stars that fall between four green
@@ -145,6 +172,16 @@ func offTracks(p *plane.Plane, found detect.Found, s detect.Seeing, enough int) 
 func surePoints(found detect.Found) (n int) {
 	for i := range found.Points {
 		if found.Points[i].SNR > sureSNR {
+			n++
+		}
+	}
+	return n
+}
+
+// sureStars counts the stars of a search that stand out as much.
+func sureStars(found detect.Found) (n int) {
+	for i := range found.Stars {
+		if found.Stars[i].SNR > sureSNR {
 			n++
 		}
 	}

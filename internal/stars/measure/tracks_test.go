@@ -1,0 +1,55 @@
+package measure
+
+import (
+	"math"
+	"testing"
+
+	"fitsqa/internal/stars/simulated"
+)
+
+// Tracks of particles do not set the width where the stars are so broad that hardly one of
+// them stands out in single pixels: long focal lengths, short exposures.
+func TestTracksDoNotSetTheWidthOfBroadStars(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		fwhm   float64
+		tracks int
+	}{{6, 8}, {8.5, 6}, {8.5, 12}, {11, 10}} {
+		for _, mosaic := range []bool{false, true} {
+			bad := 0
+			for seed := range uint64(5) {
+				const w, h, sky = 440, 360, 70
+				s := simulated.NewSim(seed+900, w, h, sky)
+				q := simulated.PSF{Fwhm: c.fwhm, Beta: 3.5}
+				at := s.Scatter(28, 2*c.fwhm)
+				for i, p := range at {
+					s.Star(p[0], p[1], 1.4*s.Signal(10+25*float64(i)/float64(len(at)), sky, q), q)
+				}
+				for range c.tracks {
+					x, y, turn, length := s.Rng.Float64()*w, s.Rng.Float64()*h, 2*math.Pi*s.Rng.Float64(), 2+4*s.Rng.ExpFloat64()
+					energy := 1500 + 6000*s.Rng.Float64()
+					for k := range int(2 * length) {
+						px, py := int(x+math.Cos(turn)*float64(k)/2), int(y+math.Sin(turn)*float64(k)/2)
+						if px >= 0 && py >= 0 && px < w && py < h {
+							s.E[py*w+px] += energy / length / 2
+						}
+					}
+				}
+				opt := simulated.Quiet()
+				opt.Bayer = mosaic
+				f, err := Measure(s.Frame(), w, h, opt)
+				if err != nil {
+					t.Fatal(err)
+				}
+				hit, _ := found(f, at, 0.4*c.fwhm)
+				t.Logf("%v px, %d tracks, mosaic %v: FWHM %.2f ± %.2f of %d, %d stars of %d", c.fwhm, c.tracks, mosaic, f.FWHM.V, f.FWHM.Err, f.FWHM.N, hit, len(at))
+				if !(math.Abs(f.FWHM.V-c.fwhm) < max(0.1*c.fwhm, 3*f.FWHM.Err)) || f.FWHM.Err > 0.3*c.fwhm || 2*hit < len(at) {
+					bad++
+				}
+			}
+			if bad > 0 {
+				t.Errorf("%v px, %d tracks, mosaic %v: the width or half of the stars are missed in %d of 5", c.fwhm, c.tracks, mosaic, bad)
+			}
+		}
+	}
+}

@@ -92,7 +92,7 @@ func (m *memory) tieKey(same []*Sub) (cache.Key, bool) {
 	if m == nil {
 		return cache.Key{}, false
 	}
-	k := cache.NewKey("ties 7")
+	k := cache.NewKey("ties 8")
 	for _, s := range same {
 		if s.key == (cache.Key{}) {
 			return cache.Key{}, false

@@ -21,7 +21,11 @@ func (z *zeroPoints) due(j int) []dueStar {
 		found[o.star] = o
 		faint = append(faint, f.Stars[o.index].FluxErr)
 	}
-	limit := math.Log(2 * surelySeen * stats.Median(faint) / z.scaleOf(j))
+	times := 2.0
+	if f.Count < sparse {
+		times = 1
+	}
+	limit := math.Log(times * surelySeen * stats.Median(faint) / z.scaleOf(j))
 	var out []dueStar
 	for i, ln := range z.star {
 		if z.seen[i] < 2 || ln+z.zero[j] < limit || z.merged[j][i] {
@@ -39,6 +43,10 @@ func (z *zeroPoints) due(j int) []dueStar {
 	}
 	return out
 }
+
+// sparse is the number of stars of a field under which all those count that are surely
+// seen, rather than those of twice their significance: hardly any are lost among others.
+const sparse = 40
 
 // onTrack tells whether a place is so near a satellite's track that no star is told
 // from it there.

@@ -61,11 +61,11 @@ func Transparencies(fields []*stars.Field, al []registration.Alignment, scale []
 // transparency of one field, not yet relative to the group's best.
 func (z *zeroPoints) transparency(j int) Transparency {
 	if z.why[j] != "" {
-		return unknown(z.why[j])
+		return z.unmeasured(j, z.why[j])
 	}
 	n := z.useful(j)
 	if n < minMatched {
-		return unknown(fmt.Sprintf("only %d stars in common with the other subs of the group", n))
+		return z.unmeasured(j, fmt.Sprintf("only %d stars in common with the other subs of the group", n))
 	}
 	f := z.fields[j]
 	var sumW, unfitted float64
@@ -80,7 +80,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 	}
 	l := z.light(j)
 	if l.mean() < leastLight {
-		return unknown("hardly a star is there that must be: the few in common may be so by chance")
+		return z.unmeasured(j, "hardly a star is there that must be: the few in common may be so by chance")
 	}
 	ratio := math.Exp(z.zero[j]) * l.mean()
 	parts := l.parts()
@@ -88,12 +88,25 @@ func (z *zeroPoints) transparency(j int) Transparency {
 		parts[k] *= math.Exp(z.zero[j])
 	}
 	// A weighted median is 1.2533 times as uncertain as the mean.
-	err := ratio * math.Hypot(1.2533*z.spread/math.Sqrt(sumW), math.Hypot(f.FluxErr, f.FilterErr*unfitted/sumW))
+	err := ratio * math.Hypot(1.2533*z.spread/math.Sqrt(sumW), math.Hypot(math.Hypot(f.FluxErr, f.FilterErr*unfitted/sumW), 1.2533*z.patches(j)))
 	if err > looseRatio*ratio {
-		return unknown("the stars in common agree too little to tell it")
+		return z.unmeasured(j, "the stars in common agree too little to tell it")
 	}
 	err = math.Hypot(err, math.Exp(z.zero[j])*l.scatter)
 	return Transparency{Ratio: stats.Known(ratio, err, n), Unevenness: z.unevenness(j, l.covered.V), Map: parts, Covered: l.covered, Depth: l.depth(math.Exp(z.zero[j]), f)}
+}
+
+// unmeasured is the transparency of a field whose stars do not tell it: what is covered
+// its sky may.
+func (z *zeroPoints) unmeasured(j int, why string) Transparency {
+	t := unknown(why)
+	if z.fields[j] == nil {
+		return t
+	}
+	if hidden := z.unlit(j); hidden > 0 {
+		t.Covered = stats.Known(hidden, unlitErr, 0)
+	}
+	return t
 }
 
 // unknown is the transparency of a field that has none.

@@ -24,26 +24,43 @@ const (
 	levelFrom  = 500  // pixels behind the level of a part at least
 	litLevel   = 0.8  // quantile of the parts' sky that is a lit one's
 	slopeMost  = 0.4  // of the sky's level, to which a slope brings it down at most
+
+	samePicture = 0.18 // sd of the ratio of the lit parts up to which two fields show one sky, where too few stars tell: edges are soft, and nebulae move with the dither
 )
 
 // unlit is the share of a field whose sky is hidden.
 func (z *zeroPoints) unlit(j int) float64 {
 	f := z.fields[j]
 	own, lit := litSky(f)
-	if !(lit > 0) || !((1-unlitSky)*lit > unlitSure*f.Noise.V/math.Sqrt(levelFrom)) {
-		return 0
+	if lit > 0 && (1-unlitSky)*lit > unlitSure*levelErr(f) {
+		if dark := z.darkParts(j, own); !z.shine(j, dark) {
+			if share := shareOf(dark, own); share > 0 {
+				return share
+			}
+		}
 	}
-	dark := z.darkParts(j, own)
+	if dim := z.dimParts(j); z.gone(j, dim) {
+		return shareOf(dim, f.SkyParts)
+	}
+	return 0
+}
+
+// levelErr is the standard error of a part's level.
+func levelErr(f *stars.Field) float64 { return f.Noise.V / math.Sqrt(levelFrom) }
+
+// shareOf is the share of the parts whose level is known that are dark, where they are
+// enough.
+func shareOf(dark []bool, level []float64) float64 {
 	var n, measured float64
 	for k, d := range dark {
-		if !math.IsNaN(own[k]) {
+		if !math.IsNaN(level[k]) {
 			measured++
 			if d {
 				n++
 			}
 		}
 	}
-	if n < unlitLeast || z.shine(j, dark) {
+	if n < unlitLeast {
 		return 0
 	}
 	return n / measured
@@ -66,40 +83,64 @@ func (z *zeroPoints) shine(j int, dark []bool) bool {
 // darkParts are those that are darker than in a quarter of the other fields, and in two
 // at least: one may be lit by what passed, and the others be covered as well.
 func (z *zeroPoints) darkParts(j int, own []float64) []bool {
-	votes, peers := make([]int, len(own)), 0
+	return z.voted(j, len(own), func(i int) []bool {
+		sky, lit := litSky(z.fields[i])
+		if !(lit > 0) {
+			return nil
+		}
+		dark, unlike := darkerThan(own, sky)
+		if z.tied(i, j) && !z.pointsLike(i, j) || !z.tied(i, j) && !(unlike < samePicture) {
+			return nil
+		}
+		return dark
+	})
+}
+
+// voted are the parts that the fields asked vote for, each with what it sees in them; nil
+// of those that cannot tell.
+func (z *zeroPoints) voted(j, parts int, ask func(i int) []bool) []bool {
+	votes, peers := make([]int, parts), 0
 	step := 1 + len(z.fields)/unlitMost
 	for i := j % step; i < len(z.fields); i += step {
-		if i == j || z.fields[i] == nil || !z.pointsLike(i, j) {
+		if i == j || z.fields[i] == nil {
 			continue
 		}
-		if sky, lit := litSky(z.fields[i]); lit > 0 {
+		seen := ask(i)
+		if seen != nil {
 			peers++
-			for k, d := range darkerThan(own, sky) {
-				if d {
-					votes[k]++
-				}
+		}
+		for k, d := range seen {
+			if d {
+				votes[k]++
 			}
 		}
 	}
-	dark := make([]bool, len(own))
+	dark := make([]bool, parts)
 	for k, n := range votes {
 		dark[k] = n >= unlitPeers && 4*n >= peers
 	}
 	return dark
 }
 
-// darkerThan tells which parts of a field are darker than another's by more than a slope.
-func darkerThan(own, other []float64) []bool {
+// darkerThan tells which parts of a field are darker than another's by more than a slope,
+// and by what share the others differ: nebulae do, where the two point elsewhere.
+func darkerThan(own, other []float64) (dark []bool, unlike float64) {
 	ratio := make([]float64, len(own)) // its logarithm: slopes divide by slopes
 	for k := range own {
 		ratio[k] = math.Log(max(own[k], 1e-3) / other[k])
 	}
 	slope := slopeOf(ratio)
-	dark := make([]bool, len(own))
+	slope.A = min(0, slope.A) // where the other is covered, its lit parts are not the brightest
+	dark = make([]bool, len(own))
+	var rest []float64
 	for k, r := range ratio {
-		dark[k] = r-min(0, max(slope.At(partAt(k)), math.Log(slopeMost))) < math.Log(unlitSky)
+		at := slope.At(partAt(k))
+		dark[k] = r-min(0, max(at, math.Log(slopeMost))) < math.Log(unlitSky)
+		if !dark[k] && !math.IsNaN(r) {
+			rest = append(rest, r-at)
+		}
 	}
-	return dark
+	return dark, stats.MADSigma(rest)
 }
 
 // slopeOf is the slope of a picture of parts by the middle of all steps from one to the
@@ -124,7 +165,7 @@ func slopeOf(ratio []float64) stats.Plane {
 	for k, r := range ratio {
 		note(&level, r-p.At(partAt(k)))
 	}
-	p.A = min(0, stats.Quantile(level, litLevel)) // where the other is covered, its lit parts are not the brightest
+	p.A = stats.Quantile(level, litLevel)
 	return p
 }
 
@@ -152,11 +193,14 @@ func litSky(f *stars.Field) (sky []float64, lit float64) {
 	return sky, lit
 }
 
-// pointsLike tells whether two fields show the same sky on the same pixels, but for
+// tied tells whether stars tell how two fields lie on each other.
+func (z *zeroPoints) tied(i, j int) bool { return z.al[i].Matched() && z.al[j].Matched() }
+
+// pointsLike tells whether two tied fields show the same sky on the same pixels, but for
 // a dither.
 func (z *zeroPoints) pointsLike(i, j int) bool {
 	a, b, f := &z.al[i], &z.al[j], z.fields[j]
-	if !a.Matched() || !b.Matched() || a.Flipped != b.Flipped {
+	if a.Flipped != b.Flipped {
 		return false
 	}
 	return math.Hypot(a.ShiftX.V-b.ShiftX.V, a.ShiftY.V-b.ShiftY.V) < peersApart*float64(f.Width)

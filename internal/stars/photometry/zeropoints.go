@@ -66,6 +66,7 @@ type zeroPoints struct {
 	place  []place         // of each star, in the reference's pixels
 	dues   [][]dueStar     // by field: the stars that must be there
 	merged [][]bool        // by field: whether each star's image is one with another's
+	patchy []bool          // by field: so few stars agree that all are taken, and tell nothing of each other
 }
 
 func (z *zeroPoints) scaleOf(j int) float64 {
@@ -77,7 +78,7 @@ func (z *zeroPoints) scaleOf(j int) float64 {
 
 func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []float64) *zeroPoints {
 	z := &zeroPoints{fields: fields, al: al, obs: make([][]observation, len(fields)), why: make([]string, len(fields)),
-		zero: make([]float64, len(fields)), spread: 1, scale: scale}
+		zero: make([]float64, len(fields)), spread: 1, scale: scale, patchy: make([]bool, len(fields))}
 	number := map[int]int{} // index in the reference -> number
 	saturated := map[int]bool{}
 	for pass := range 2 {
@@ -141,6 +142,9 @@ func (z *zeroPoints) solveStars() {
 	sum, weight := make([]float64, len(z.star)), make([]float64, len(z.star))
 	clear(z.seen)
 	for j, obs := range z.obs {
+		if z.patchy[j] {
+			continue
+		}
 		for _, o := range obs {
 			if o.useful {
 				w := o.weight()
@@ -172,6 +176,9 @@ func (z *zeroPoints) solveFields() float64 {
 			return
 		}
 		v := stats.WeightedMedian(d, w)
+		if z.patchy[j] {
+			v = stats.Median(d)
+		}
 		moved[j] = math.Abs(v - z.zero[j])
 		z.zero[j] = v
 	})
@@ -198,6 +205,9 @@ func (z *zeroPoints) reject() {
 	}
 	z.spread = max(1, stats.MADToSigma*stats.MedianInPlace(pull))
 	for j, obs := range z.obs {
+		if z.why[j] != "" {
+			continue
+		}
 		for k := range obs {
 			o := &obs[k]
 			o.useful = o.surelySeen(z.star[o.star]+z.zero[j]) && math.Abs(z.residual(j, *o)) < 4*z.spread*o.err()
@@ -208,7 +218,49 @@ func (z *zeroPoints) reject() {
 				obs[k].useful = math.Abs(z.residual(j, obs[k])) < 4*z.spread*obs[k].err()
 			}
 		}
+		z.acceptPatchy(j)
 	}
+}
+
+// acceptPatchy takes all stars of a field of which so few agree that it would have no zero
+// point, where the others know them: cloud in patches lets a different share of each
+// through.
+func (z *zeroPoints) acceptPatchy(j int) {
+	n := z.known(j)
+	z.patchy[j] = z.useful(j) < minMatched && n >= minMatched && 2*n >= z.fields[j].Count
+	for k := range z.obs[j] {
+		o := &z.obs[j][k]
+		o.useful = o.useful || z.patchy[j] && z.seen[o.star] > 1
+	}
+}
+
+// patches is the error of a patchy field's ln zero point by how far its stars differ.
+func (z *zeroPoints) patches(j int) float64 {
+	if !z.patchy[j] {
+		return 0
+	}
+	var d []float64
+	for _, o := range z.obs[j] {
+		if o.useful && z.seen[o.star] > 1 {
+			d = append(d, z.residual(j, o))
+		}
+	}
+	return math.Sqrt(stats.Variance(d) / float64(len(d)-1))
+}
+
+// known is how many of a field's stars two others than itself tell the light of.
+func (z *zeroPoints) known(j int) int {
+	n := 0
+	for _, o := range z.obs[j] {
+		others := z.seen[o.star]
+		if o.useful && !z.patchy[j] {
+			others--
+		}
+		if others > 1 {
+			n++
+		}
+	}
+	return n
 }
 
 func (z *zeroPoints) residual(j int, o observation) float64 {

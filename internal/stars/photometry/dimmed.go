@@ -1,0 +1,75 @@
+package photometry
+
+import (
+	"math"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
+)
+
+// Where the offset is not taken off, no ratio tells how dark a part is. By how much its
+// level lies under that of the same part in the other fields still does tell where an
+// edge runs; whether a cover makes it, the stars do, a few of which are enough: all
+// beyond the edge are gone.
+const dimSteps = 2. // times unlitSure, by which the dim parts lie under the lit ones at least
+
+// dimParts are those beyond an edge in the level that a field has and others have not.
+func (z *zeroPoints) dimParts(j int) []bool {
+	f := z.fields[j]
+	if len(f.SkyParts) == 0 {
+		return nil
+	}
+	return z.voted(j, len(f.SkyParts), func(i int) []bool {
+		o := z.fields[i]
+		if !z.tied(i, j) || !z.pointsLike(i, j) || z.scaleOf(i) != z.scaleOf(j) || len(o.SkyParts) == 0 {
+			return nil
+		}
+		step := make([]float64, len(f.SkyParts))
+		for k := range step {
+			step[k] = f.SkyParts[k] - o.SkyParts[k]
+		}
+		return beyondEdge(step, dimSteps*unlitSure*math.Hypot(levelErr(f), levelErr(o)))
+	})
+}
+
+// beyondEdge are the parts nearer to the lowest level than to that of the lit ones, where
+// these are as far apart as least; none otherwise.
+func beyondEdge(level []float64, least float64) []bool {
+	slope := slopeOf(level)
+	var under []float64
+	rest := make([]float64, len(level))
+	for k, v := range level {
+		rest[k] = v - slope.At(partAt(k))
+		if !math.IsNaN(v) {
+			under = append(under, rest[k])
+		}
+	}
+	dim := make([]bool, len(level))
+	if lowest := stats.Quantile(under, dimLowest); lowest < -least {
+		for k, v := range rest {
+			dim[k] = v < lowest/2
+		}
+	}
+	return dim
+}
+
+// dimLowest is the quantile of the parts that is the level of the dim ones.
+const dimLowest = 0.1
+
+// gone tells whether the stars that must be in some parts are missing there together.
+func (z *zeroPoints) gone(j int, parts []bool) bool {
+	if len(parts) == 0 {
+		return false
+	}
+	var missing, all, expected float64
+	for _, d := range z.dues[j] {
+		if parts[stars.PartOf(d.x, d.y, z.fields[j].Width, z.fields[j].Height, stars.SkyParts)] {
+			all++
+			expected += max(1-d.odds, lostLeast)
+			if d.seen == nil {
+				missing++
+			}
+		}
+	}
+	return missing >= togetherLost*all && missing > 1 && stats.PoissonTail(int(missing), expected) < missingOdds
+}

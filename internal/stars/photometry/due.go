@@ -22,7 +22,7 @@ func (z *zeroPoints) due(j int) []dueStar {
 		faint = append(faint, f.Stars[o.index].FluxErr)
 	}
 	times := 2.0
-	if f.Count < sparse {
+	if f.Count < sparse && z.filled(j) < sparseFilled {
 		times = 1
 	}
 	limit := math.Log(times * surelySeen * stats.Median(faint) / z.scaleOf(j))
@@ -44,9 +44,10 @@ func (z *zeroPoints) due(j int) []dueStar {
 	return out
 }
 
-// sparse is the number of stars of a field under which all those count that are surely
-// seen, rather than those of twice their significance: hardly any are lost among others.
-const sparse = 40
+// sparse is the number of stars of a field, and sparseFilled the share of it that they
+// fill, under which all those count that are surely seen, rather than those of twice their
+// significance: hardly any are lost among others, or in their wings.
+const sparse, sparseFilled = 40, 0.005
 
 // onTrack tells whether a place is so near a satellite's track that no star is told
 // from it there.

@@ -165,8 +165,14 @@ func (z *zeroPoints) blurred(j int) bool {
 		}
 	}
 	f := z.fields[j]
-	crowded := float64(f.Count)*f.FWHM.V*f.FWHM.V > crowdedFrom*float64(f.Width*f.Height)
-	return crowded || f.FWHM.OK() && f.FWHM.V > broader*stats.Median(widths)
+	return z.filled(j) > crowdedFrom || f.FWHM.OK() && f.FWHM.V > broader*stats.Median(widths)
+}
+
+// filled is the share of a field that detected images fill; NaN where their width is
+// unknown.
+func (z *zeroPoints) filled(j int) float64 {
+	f := z.fields[j]
+	return float64(f.Count) * f.FWHM.V * f.FWHM.V / float64(f.Width*f.Height)
 }
 
 // darkOf is the share of a field's light that does not arrive, where more of its

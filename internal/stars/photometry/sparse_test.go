@@ -29,7 +29,7 @@ func TestFewStarsThroughPatches(t *testing.T) {
 				}
 				f = through(f, let)
 			}
-			f.Count = len(f.Stars)
+			f.Count, f.FWHM = len(f.Stars), stats.Known(3, 0.05, 40)
 			fields = append(fields, f)
 		}
 		al, _ := registration.Align(fields)
@@ -59,7 +59,7 @@ func TestCoverOverFaintStars(t *testing.T) {
 			if k == 7 {
 				f = through(f, func(x, y float64) float64 { return map[bool]float64{true: 0, false: 1}[x < w/2] })
 			}
-			f.Count = len(f.Stars)
+			f.Count, f.FWHM = len(f.Stars), stats.Known(3, 0.05, 40)
 			fields = append(fields, f)
 		}
 		al, _ := registration.Align(fields)
@@ -119,7 +119,7 @@ func TestEdgeAboveAnOffset(t *testing.T) {
 				f = through(f, func(x, y float64) float64 { return map[bool]float64{true: 0, false: 1}[x < w*0.4] })
 			}
 			shineOf(f, rng, func(u, v float64) float64 { return 2 - map[bool]float64{true: 0.1, false: 0}[dims && u < 0.4] })
-			f.Count = len(f.Stars)
+			f.Count, f.FWHM = len(f.Stars), stats.Known(3, 0.05, 40)
 			fields = append(fields, f)
 		}
 		al, _ := registration.Align(fields)

@@ -14,14 +14,15 @@ import (
 // field, and the bright stars tell it around them: the best linear guess from what they
 // tell, from how much they differ beyond their errors, and from how far away they are
 // (Rasmussen and Williams 2006, Gaussian Processes for Machine Learning, chapters 2 and 5).
-// Where they do not differ, it is one number.
+// Where they do not differ, or do so one beside the other, as stars no wider than a pixel
+// do by their places in it, it is one number.
 
 const (
 	// alikeWithin is the distance, in shares of the frame's longer side, over which widths
 	// go together: that of a slope or a bowl over all of it.
 	alikeWithin = 0.5
 	// fewestTelling stars tell that they differ; more than mostTelling tell no more.
-	fewestTelling, mostTelling = 6, 40
+	fewestTelling, mostTelling = 6, 30
 	// differSurely is by how much ln of the likelihood has to be higher that they do: one in twelve
 	// fields of stars that do not differ has as much, and differs hardly then.
 	differSurely = 1.0
@@ -30,6 +31,9 @@ const (
 // spreads are the sd of the scale over a field that are tried: from what the systematic
 // error of a star hides, to the scale of images thrice as wide.
 var spreads = []float64{0.02, 0.04, 0.08, 0.16, 0.32, 0.64}
+
+// besides are the sd by which stars side by side differ beyond their errors that are tried.
+var besides = []float64{0, 0.04, 0.12, 0.36}
 
 // scale is ln of the light over the filter's answer, over the field.
 type scale struct {
@@ -50,28 +54,37 @@ func scaleOf(x, y, ratio, w, errs []float64, width, height int) scale {
 	if n < fewestTelling {
 		return s
 	}
-	alike := s.told(0, ratio, w)
-	best := alike
-	for _, spread := range spreads {
-		if c := s.told(spread, ratio, w); c.likely > best.likely {
-			best = c
+	alike, best := told{likely: math.Inf(-1)}, told{likely: math.Inf(-1)}
+	for _, beside := range besides {
+		if c := s.told(0, beside, ratio, w); c.likely > alike.likely {
+			alike = c
+		}
+		for _, spread := range spreads {
+			if c := s.told(spread, beside, ratio, w); c.likely > best.likely {
+				best = c
+			}
 		}
 	}
 	if best.likely > alike.likely+differSurely {
-		s.usual, s.pull = best.mean(ratio), best.pull(ratio)
+		s.usual = best.mean()
+		best.pull.ScaleVec(best.spread*best.spread, &best.pull)
+		s.pull = best.pull.RawVector().Data
 	}
 	return s
 }
 
-// told is what stars tell together of a scale that differs by a spread over the field.
+// told is what stars tell together of a scale that differs by a spread over the field, and
+// by some of it from star to star.
 type told struct {
-	spread  float64
-	inverse mat.SymDense // of their covariance
-	likely  float64      // ln of the likelihood, but for a constant
-	middle  float64      // their mean
+	spread float64
+	chol   mat.Cholesky // of their covariance
+	likely float64      // ln of the likelihood, but for a constant
+	middle float64      // their mean
+	rest   mat.VecDense // by how much they differ from it
+	pull   mat.VecDense // of each on the scale at its place, over the variance of that
 }
 
-func (s *scale) told(spread float64, ratio, w []float64) told {
+func (s *scale) told(spread, beside float64, ratio, w []float64) told {
 	n := len(s.x)
 	c := told{spread: spread, likely: math.Inf(-1)}
 	cov := mat.NewSymDense(n, nil)
@@ -79,47 +92,38 @@ func (s *scale) told(spread float64, ratio, w []float64) told {
 		for j := range i + 1 {
 			cov.SetSym(i, j, spread*spread*s.near(i, s.x[j], s.y[j]))
 		}
-		cov.SetSym(i, i, cov.At(i, i)+1/w[i])
+		cov.SetSym(i, i, cov.At(i, i)+1/w[i]+beside*beside)
 	}
-	var chol mat.Cholesky
-	if !chol.Factorize(cov) || chol.InverseTo(&c.inverse) != nil {
+	if !c.chol.Factorize(cov) {
 		return c
 	}
-	ones := mat.NewVecDense(n, nil)
+	ones, values := mat.NewVecDense(n, nil), mat.NewVecDense(n, ratio[:n])
 	for i := range n {
 		ones.SetVec(i, 1)
 	}
-	c.middle = mat.Inner(ones, &c.inverse, mat.NewVecDense(n, ratio[:n])) / mat.Inner(ones, &c.inverse, ones)
-	rest := c.rest(ratio)
-	c.likely = -(mat.Inner(rest, &c.inverse, rest) + chol.LogDet()) / 2
-	return c
-}
-
-// rest is by how much the stars differ from their mean.
-func (c *told) rest(ratio []float64) *mat.VecDense {
-	rest := mat.NewVecDense(c.inverse.SymmetricDim(), nil)
-	for i := range rest.Len() {
-		rest.SetVec(i, ratio[i]-c.middle)
+	var shares mat.VecDense // of each star in the mean
+	if c.chol.SolveVecTo(&shares, ones) != nil {
+		return c
 	}
-	return rest
-}
-
-// pull is how much each star draws the scale at its place from the mean.
-func (c *told) pull(ratio []float64) []float64 {
-	var pull mat.VecDense
-	pull.MulVec(&c.inverse, c.rest(ratio))
-	pull.ScaleVec(c.spread*c.spread, &pull)
-	return pull.RawVector().Data
+	c.middle = mat.Dot(&shares, values) / mat.Dot(&shares, ones)
+	c.rest.AddScaledVec(values, -c.middle, ones)
+	if c.chol.SolveVecTo(&c.pull, &c.rest) == nil {
+		c.likely = -(mat.Dot(&c.rest, &c.pull) + c.chol.LogDet()) / 2
+	}
+	return c
 }
 
 // mean is the stars' mean. Its error is that of the scale as a whole, by how well each star
 // is told by all the others.
-func (c *told) mean(ratio []float64) stats.Value {
+func (c *told) mean() stats.Value {
+	var inverse mat.SymDense
+	if c.chol.InverseTo(&inverse) != nil {
+		return stats.Value{V: c.middle, Err: uncalibrated}
+	}
 	var off, w, errs []float64
-	pull := c.pull(ratio)
-	for i := range pull {
-		v := 1 / c.inverse.At(i, i)
-		off, w, errs = append(off, pull[i]/(c.spread*c.spread)*v), append(w, 1/v), append(errs, math.Sqrt(v))
+	for i := range c.pull.Len() {
+		v := 1 / inverse.At(i, i)
+		off, w, errs = append(off, c.pull.AtVec(i)*v), append(w, 1/v), append(errs, math.Sqrt(v))
 	}
 	return stats.Known(c.middle, stats.MedianValue(off, w, errs, "").Err, len(off))
 }

@@ -34,6 +34,7 @@ func (r *Result) For(lights *frames.Group) Calibration {
 	c.Gain, c.ReadNoise, c.Saturation = m.Gain, m.Electrons, m.Saturation
 	c.DarkRate = a.cameras.DarkRate(lights)
 	c.Warmth = Warmth{sensor.TemperatureOf(lights), math.NaN(), a.cameras.ActivationEV(lights)}
+	c.Overscan = len(lights.Frames) > 0 && lights.Frames[0].Meta.Overscan
 	if c.Processed = lights.Processed(); c.Processed {
 		return c
 	}
@@ -47,7 +48,11 @@ func (c *Calibration) NoOffset() string {
 	if c.Processed {
 		return "the sub was calibrated or aligned before, so what its zero is is unknown"
 	}
-	return "no bias or dark fits, so the camera's offset is unknown"
+	const unknown = "no bias or dark fits, so the camera's offset is unknown"
+	if c.Overscan {
+		return unknown + ": the overscan that BIASSEC names is cut off and not used, it would tell no pattern"
+	}
+	return unknown
 }
 
 // subtract chooses what is taken off the subs.

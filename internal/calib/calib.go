@@ -98,6 +98,7 @@ type Calibration struct {
 	Warmth     Warmth      // how that changes with a sub's own
 
 	Processed bool // the subs are no raw frames, and nothing is applied to them
+	Overscan  bool // the subs' files hold overscan, which is not used
 
 	planes Planes
 	late   func() Planes // of a snapshot: where they come from when they are needed

@@ -474,6 +474,10 @@ func TestMastersMadeElsewhere(t *testing.T) {
 	}{
 		"plain":                   {level(c, 1018, 0.5), nil, 0, 1018, "a master dark (of how many", -1},
 		"counted":                 {level(c, 1018, 0.5), []fitsio.Card{{Name: "NCOMBINE", Value: 24}}, 0, 1018, "a master dark of 24 frames", 24},
+		"a sum of many":           {level(c, 16*1018, 8), []fitsio.Card{{Name: "NCOMBINE", Value: 16}}, 8, 1018, "a master dark of 16 frames", 16},
+		"a sum, no bias":          {level(c, 5*1018, 3), []fitsio.Card{{Name: "STACKCNT", Value: 5}}, 0, 1018, "a master dark of 5 frames", 5},
+		"a sum of two":            {level(c, 2*1018, 1), []fitsio.Card{{Name: "NCOMBINE", Value: 2}}, 8, 1018, "a master dark of 2 frames", 2},
+		"a sum of how many":       {level(c, 7*1018, 8), nil, 8, 1000, "a sum of frames", 0},
 		"bias taken off":          {level(c, 18, 0.8), nil, 8, 1018, "a master dark", -1},
 		"bias taken off, no bias": {level(c, 0.3, 0.8), nil, 0, 0, "a bias was taken off", 0},
 		"scaled to one":           {level(c, 1018./65535, 1e-5), nil, 0, 1018, "a master dark (of how many", -1},

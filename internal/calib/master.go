@@ -67,6 +67,9 @@ func (a *analysis) masterOf(g *frames.Group) []float32 { return a.planeOf(g).Pix
 // which refused says.
 func (a *analysis) readMaster(g *frames.Group) *master {
 	m, why := a.openMaster(g)
+	if why == "" && g.Kind != frames.Flat {
+		why = a.asOne(m, g)
+	}
 	if why == "" && g.Kind == frames.Dark {
 		if why = a.asRate(m, g); why == "" {
 			why = a.putBiasBack(m, g)
@@ -125,6 +128,41 @@ func (a *analysis) scaledToOne(pixels []float32, g *frames.Group) bool {
 		pixels[i] *= sixteenBits
 	}
 	return true
+}
+
+const (
+	aboveSubs  = 1.05 // of the subs' level: offsets wander by less
+	fastGrowth = 5    // °C in which a dark current doubles at the soonest (common practice, no source)
+	surelySum  = 4    // frames from which no dark current looks like as many offsets
+)
+
+// asOne brings a master that is a sum of frames to the level of one, where its header
+// counts them. A sum lies above what dark current can make of the subs' own level, light
+// and all, or at as many bias levels; where nothing counts its frames it cannot be used.
+func (a *analysis) asOne(m *master, g *frames.Group) (why string) {
+	level, n := stats.Median(m.pixels), float64(g.Frames[0].Meta.Combined)
+	sum := false
+	if b := a.cameras.BiasNear(g); b != nil && n >= surelySum {
+		sum = level > 0.95*n*stats.Median(a.masterOf(b))
+	}
+	lights, sub := a.subLike(g)
+	most := math.Inf(1)
+	if lights != nil {
+		most = aboveSubs * stats.Median(sub) * max(1, g.Exposure/lights.Exposure)
+		if warmer := sensor.TemperatureOf(g) - sensor.TemperatureOf(lights); warmer > 0 {
+			most *= math.Exp2(warmer / fastGrowth)
+		}
+	}
+	switch {
+	case !sum && !(level > most):
+		return ""
+	case n > 1 && level/n <= most:
+		for i := range m.pixels {
+			m.pixels[i] /= float32(n)
+		}
+		return ""
+	}
+	return fmt.Sprintf("its level is %.4g ADU where the subs, light included, have %.4g ADU: a sum of frames, or samples of another number of bits", level, stats.Median(sub))
 }
 
 // mostCombined is of how many frames a master is made at most: noise below what

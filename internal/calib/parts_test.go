@@ -33,3 +33,37 @@ func TestFlatsWithTheirOffset(t *testing.T) {
 		withheld(t, flat, "corner_falloff_pct", "offset")
 	}
 }
+
+// The light of a flat that is cut off by saturation, or that a closed shutter kept dark, is
+// not known: it makes no steady lamp flicker.
+func TestFlickerLeavesCappedFlatsOut(t *testing.T) {
+	t.Parallel()
+	for _, light := range []float64{0, 200000} {
+		c := plainCamera()
+		c.W, c.H = 200, 160
+		b := newBench(t, c, 815)
+		b.bias(4)
+		b.flats(4, 25000)
+		b.flats(1, light)
+		b.flats(5, 25000)
+		// 0.3 % from 7 - 3 triples and their overlap: to a third.
+		agrees(t, set(t, b.analyse(), "flat"), "flicker_pct", 0.3, 0.7)
+	}
+}
+
+// Where the middle of a vignetted flat is saturated the pixels of its edges tell the
+// response; how far the light falls from the middle cannot be told.
+func TestFlatsCappedInTheMiddle(t *testing.T) {
+	t.Parallel()
+	for _, light := range []float64{53000, 57000} { // the top is at 51600 e- above the offset
+		c := plainCamera()
+		c.W, c.H, c.Vignette = 240, 200, 0.5
+		b := newBench(t, c, 816)
+		b.bias(6)
+		b.flats(6, light)
+		flat := set(t, b.analyse(), "flat")
+		agrees(t, flat, "prnu_pct", 100*c.PRNU, 0.05)
+		agrees(t, flat, "gain_e_per_adu", c.Gain, 0.02)
+		withheld(t, flat, "corner_falloff_pct", "saturated")
+	}
+}

@@ -48,6 +48,14 @@ func TestTrim(t *testing.T) {
 		}
 		sameRows(t, f, got, 3)
 	}
+	// Where no card tells the picture, it is what a strip of overscan leaves.
+	for section, want := range map[string][2]int{"[11:12,1:9]": {10, 9}, "[1:2,1:9]": {10, 9}, "[1:12,9:9]": {12, 8}, "[1:12,1:2]": {12, 7},
+		"[11:12,1:8]": {12, 9}, "[5:6,1:9]": {12, 9}, "[3:12,1:9]": {12, 9}, "[11:14,1:9]": {12, 9}} {
+		f := scanBytes(t, "x.fits", fits(16, []int{w, h}, px, "BIASSEC = '"+section+"'"))
+		if f.Image.Width != want[0] || f.Image.Height != want[1] {
+			t.Errorf("BIASSEC %s leaves %dx%d px, want %v", section, f.Image.Width, f.Image.Height, want)
+		}
+	}
 	// A colour pattern moves along with the first pixel.
 	f := scanBytes(t, "x.fits", fits(16, []int{w, h}, px, "TRIMSEC = '[2:9,2:9]'", "BAYERPAT= 'RGGB'"))
 	if f.Meta.Bayer != "BGGR" {

@@ -38,12 +38,40 @@ func (s Section) within(w, h int) bool {
 	return !s.empty() && s.X0 >= 0 && s.Y0 >= 0 && s.X1 <= w && s.Y1 <= h
 }
 
+// without is the section without a strip along one of its edges; all of it where the other
+// is no such strip, or more than half.
+func (s Section) without(strip Section) Section {
+	whole := s
+	switch high, wide := strip.Y0 == s.Y0 && strip.Y1 == s.Y1, strip.X0 == s.X0 && strip.X1 == s.X1; {
+	case strip.empty():
+	case high && strip.X0 == s.X0:
+		s.X0 = strip.X1
+	case high && strip.X1 == s.X1:
+		s.X1 = strip.X0
+	case wide && strip.Y0 == s.Y0:
+		s.Y0 = strip.Y1
+	case wide && strip.Y1 == s.Y1:
+		s.Y1 = strip.Y0
+	}
+	if 2*(s.X1-s.X0) < whole.X1-whole.X0 || 2*(s.Y1-s.Y0) < whole.Y1-whole.Y0 {
+		return whole
+	}
+	return s
+}
+
 // sections settles which part of the stored image is picture and which is
-// overscan. A trim section that reaches outside the image was applied already
+// overscan: by the section of the picture, else by that of a strip of overscan. A trim section that reaches outside the image was applied already
 // by some program and is left alone.
 func (u *unit) sections(m *Meta) (warnings []fact.Fact) {
 	u.trim = Section{X1: u.width, Y1: u.height}
 	full := u.trim
+	var overscan Section
+	if c, ok := u.header.get("BIASSEC"); ok {
+		s, sound := parseSection(c.value)
+		if m.Overscan = sound && s.within(u.width, u.height) && s != full; m.Overscan {
+			overscan = s
+		}
+	}
 	for _, key := range []string{"TRIMSEC", "DATASEC"} {
 		c, ok := u.header.get(key)
 		if !ok || c.value == "" {
@@ -60,6 +88,9 @@ func (u *unit) sections(m *Meta) (warnings []fact.Fact) {
 		}
 		u.trim = s
 		break
+	}
+	if u.trim == full {
+		u.trim = full.without(overscan)
 	}
 	if u.trim == full {
 		return warnings

@@ -150,6 +150,7 @@ func (m *memory) apply(r *calib.Result) []appliedKeys {
 		// What is said of a calibration and not applied does not count.
 		cal = cal.Figures()
 		cal.ReadNoise, cal.DarkRate, cal.Warmth = stats.Value{}, stats.Value{}, calib.Warmth{}
+		cal.Overscan = false
 		cal.Gain = stats.Value{V: cal.Gain.V} // measuring asks for no more, and of a header's gain N grows with every sub
 		a.All = cache.NewKey("applied").Add(a, cal).Key()
 		m.note(c.Lights, a)

@@ -30,6 +30,19 @@ func (f *flatRun) measureIllumination(flat []float32, workers int) {
 	// the mean of 4 squares divides it by twice their side.
 	err := math.Hypot(noise*float64(m.Step)/1.2533/float64(side)/2, brightErr)
 	f.corner = stats.Known(mean, 100*err/brightest, len(f.Frames))
+	if f.capped(brightest) {
+		f.corner = stats.Missing("the brightest part of the flats is saturated")
+	}
+}
+
+// capped tells whether so many times the flats' mean light is too near saturation in the
+// brightest of them to be told.
+func (f *flatRun) capped(level float64) bool {
+	most := 0.0
+	for _, s := range f.used {
+		most = max(most, s.light)
+	}
+	return level*f.firstLevel*most+f.offset > f.rawUnit.Zero+f.rawUnit.Step*f.top
 }
 
 // cornerLevel is the clipped mean of a square in a corner: lower left, lower
@@ -127,7 +140,7 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 			b := j*nx + i
 			v, level := responseVariance(d, flat, width, i*side, j*side, stride)
 			variances[b], temporals[b] = v/medianShare, math.NaN()
-			if level > unlit {
+			if level > unlit && !f.capped(level) {
 				temporals[b] = kept(level * f.firstLevel)
 			}
 		}
@@ -139,7 +152,7 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 		}
 	}
 	if len(left) < 4 {
-		f.prnu = stats.Missing("too little of the frames has light")
+		f.prnu = stats.Missing("too little of the frames has light, and is not saturated")
 		return
 	}
 	t := stats.Median(time)
@@ -215,7 +228,7 @@ func responseVariance(d []float64, flat []float32, width, x0, y0, stride int) (v
 // straight line, so logarithms are taken, and of three flats in a row how far the
 // middle one is off the mean of its neighbours, whose variance is 3/2 of one flat's.
 // That frees two flats of n; the error is that of second differences of white noise
-// (derived).
+// (derived). A flat that is saturated or dark tells no level: no three are told by it.
 func (f *flatRun) measureFlicker() {
 	byExposure := map[float64][]float64{}
 	var order []float64
@@ -227,9 +240,11 @@ func (f *flatRun) measureFlicker() {
 		if _, ok := byExposure[e]; !ok {
 			order = append(order, e)
 		}
-		if shot.light > 0 {
-			byExposure[e] = append(byExposure[e], 100*math.Log(shot.light))
+		level := math.NaN()
+		if shot.light > f.darkest() && shot.middle <= f.top {
+			level = 100 * math.Log(shot.light)
 		}
+		byExposure[e] = append(byExposure[e], level)
 	}
 	var sum, triples float64
 	n := 0
@@ -241,13 +256,20 @@ func (f *flatRun) measureFlicker() {
 			continue
 		}
 		for i := range levels[2:] {
-			d := levels[i+1] - (levels[i]+levels[i+2])/2
-			sum += d * d / 1.5
+			if d := levels[i+1] - (levels[i]+levels[i+2])/2; !math.IsNaN(d) {
+				sum += d * d / 1.5
+				triples++
+			}
 		}
-		triples += float64(len(levels) - 2)
-		n += len(levels)
-		if len(levels) > longest {
-			longest = len(levels)
+		own := len(levels)
+		for _, v := range levels {
+			if math.IsNaN(v) {
+				own--
+			}
+		}
+		n += own
+		if own >= 3 && own > longest {
+			longest = own
 			f.detail.DriftPct = driftOf(levels)
 		}
 	}
@@ -266,15 +288,17 @@ const secondDifferences = 35. / 18
 
 // driftOf is how much levels, logarithms in percent, rise from the first to the last.
 func driftOf(levels []float64) stats.Value {
-	at := make([]float64, len(levels))
-	for i := range at {
-		at[i] = float64(i)
+	var at, told []float64
+	for i, v := range levels {
+		if !math.IsNaN(v) {
+			at, told = append(at, float64(i)), append(told, v)
+		}
 	}
-	line, err := stats.FitLine(at, levels, nil)
+	line, err := stats.FitLine(at, told, nil)
 	if err != nil {
 		return stats.Missing(err.Error())
 	}
 	span := float64(len(levels) - 1)
 	times := math.Exp(line.B * span / 100)
-	return stats.Known(100*(times-1), times*line.ErrB*span, len(levels))
+	return stats.Known(100*(times-1), times*line.ErrB*span, len(told))
 }

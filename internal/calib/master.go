@@ -142,8 +142,12 @@ const (
 func (a *analysis) asOne(m *master, g *frames.Group) (why string) {
 	level, n := stats.Median(m.pixels), float64(g.Frames[0].Meta.Combined)
 	sum := false
-	if b := a.cameras.BiasNear(g); b != nil && n >= surelySum {
-		sum = level > 0.95*n*stats.Median(a.masterOf(b))
+	if b := a.cameras.BiasNear(g); b != nil {
+		times := level / stats.Median(a.masterOf(b))
+		if times < 1.5 {
+			return "" // of one offset
+		}
+		sum = n >= surelySum && times > 0.95*n
 	}
 	lights, sub := a.subLike(g)
 	most := math.Inf(1)

@@ -75,12 +75,13 @@ type dueStar struct {
 func (z *zeroPoints) findDue() {
 	z.dues = make([][]dueStar, len(z.fields))
 	could, has := make([]int, len(z.star)), make([]int, len(z.star))
-	for j := range z.fields {
-		if z.why[j] != "" || z.useful(j) < minMatched {
-			continue
+	z.eachField(func(j int) {
+		if z.why[j] == "" && z.useful(j) >= minMatched {
+			z.dues[j] = z.due(j)
 		}
-		z.dues[j] = z.due(j)
-		for _, d := range z.dues[j] {
+	})
+	for _, dues := range z.dues {
+		for _, d := range dues {
 			could[d.star]++
 			if d.seen != nil {
 				has[d.star]++

@@ -21,10 +21,11 @@ func (z *zeroPoints) findMerged() {
 	}
 	z.merged = make([][]bool, len(z.fields))
 	near := stars.NewNeighbours(all)
-	for j, f := range z.fields {
+	z.eachField(func(j int) {
+		f := z.fields[j]
 		z.merged[j] = make([]bool, len(all))
 		if z.why[j] != "" || !f.FWHM.OK() {
-			continue
+			return
 		}
 		reach := merging * f.FWHM.V
 		for i, s := range all {
@@ -39,5 +40,5 @@ func (z *zeroPoints) findMerged() {
 				o.sigma = math.Hypot(o.sigma, besides)
 			}
 		}
-	}
+	})
 }

@@ -7,10 +7,8 @@ import (
 	"cmp"
 	"fmt"
 	"math"
-	"runtime"
 	"slices"
 
-	"fitsqa/internal/parallel"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/figures"
 	"fitsqa/internal/stars/registration"
@@ -53,7 +51,7 @@ func Transparencies(fields []*stars.Field, al []registration.Alignment, scale []
 	z := newZeroPoints(fields, al, scale)
 	z.solve()
 	z.findDue()
-	parallel.Items(len(fields), runtime.GOMAXPROCS(0), func(j int) { out[j] = z.transparency(j) })
+	z.eachField(func(j int) { out[j] = z.transparency(j) })
 	Normalise(out, fields)
 	return out
 }

@@ -79,8 +79,8 @@ func (z *zeroPoints) scaleOf(j int) float64 {
 func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []float64) *zeroPoints {
 	z := &zeroPoints{fields: fields, al: al, obs: make([][]observation, len(fields)), why: make([]string, len(fields)),
 		zero: make([]float64, len(fields)), spread: 1, scale: scale, patchy: make([]bool, len(fields))}
-	number := map[int]int{} // index in the reference -> number
-	saturated := map[int]bool{}
+	saturated := make([]bool, referenceStars(al)) // by index in the reference
+	number := make([]int, len(saturated))         // of those that have one, counted from 1
 	for pass := range 2 {
 		for j, f := range fields {
 			if f == nil || !al[j].Matched() {
@@ -100,25 +100,38 @@ func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []f
 				if saturated[p[1]] || !(s.Flux > 0) || !(s.FluxErr > 0) {
 					continue
 				}
-				n, ok := number[p[1]]
-				if !ok {
-					n = len(number)
-					number[p[1]] = n
+				if number[p[1]] == 0 {
 					x, y := al[j].Transform.Apply(s.X, s.Y)
 					z.place = append(z.place, place{x, y})
+					number[p[1]] = len(z.place)
 				}
 				sigma := s.FluxErr / s.Flux
 				if s.Blended {
 					sigma = math.Hypot(sigma, besides)
 				}
-				z.obs[j] = append(z.obs[j], observation{star: n, index: p[0], ln: math.Log(s.Flux / k), sigma: sigma,
+				z.obs[j] = append(z.obs[j], observation{star: number[p[1]] - 1, index: p[0], ln: math.Log(s.Flux / k), sigma: sigma,
 					faint: math.Log(surelySeen * s.FluxErr / s.Flux), x: s.X, y: s.Y, useful: true})
 			}
 		}
 	}
-	z.star, z.seen = make([]float64, len(number)), make([]int, len(number))
+	z.star, z.seen = make([]float64, len(z.place)), make([]int, len(z.place))
 	z.findMerged()
 	return z
+}
+
+// referenceStars is how many of the reference's stars have a number that a pair names.
+func referenceStars(al []registration.Alignment) (n int) {
+	for _, a := range al {
+		for _, p := range a.Pairs {
+			n = max(n, p[1]+1)
+		}
+	}
+	return n
+}
+
+// eachField calls do with the number of every field, side by side.
+func (z *zeroPoints) eachField(do func(j int)) {
+	parallel.Items(len(z.fields), runtime.GOMAXPROCS(0), do)
 }
 
 // solve alternates between stars and fields until the zero points rest.
@@ -164,7 +177,7 @@ func (z *zeroPoints) solveStars() {
 // solveFields gives every field its zero point, and how far the largest moved.
 func (z *zeroPoints) solveFields() float64 {
 	moved := make([]float64, len(z.obs))
-	parallel.Items(len(z.obs), runtime.GOMAXPROCS(0), func(j int) {
+	z.eachField(func(j int) {
 		d, w := make([]float64, 0, len(z.obs[j])), make([]float64, 0, len(z.obs[j]))
 		for _, o := range z.obs[j] {
 			if o.useful && z.seen[o.star] > 1 {
@@ -188,26 +201,25 @@ func (z *zeroPoints) solveFields() float64 {
 // reject marks what the solution must not rest on: outliers, and stars too
 // faint to be surely seen.
 func (z *zeroPoints) reject() {
-	most := 0
-	for _, obs := range z.obs {
-		most += len(obs)
-	}
-	pull := make([]float64, 0, most)
-	for j, obs := range z.obs {
-		for _, o := range obs {
+	pulls := make([][]float64, len(z.obs))
+	z.eachField(func(j int) {
+		pulls[j] = make([]float64, 0, len(z.obs[j]))
+		for _, o := range z.obs[j] {
 			if o.useful {
-				pull = append(pull, math.Abs(z.residual(j, o))/o.err())
+				pulls[j] = append(pulls[j], math.Abs(z.residual(j, o))/o.err())
 			}
 		}
-	}
+	})
+	pull := slices.Concat(pulls...)
 	if len(pull) == 0 {
 		return
 	}
 	z.spread = max(1, stats.MADToSigma*stats.MedianInPlace(pull))
-	for j, obs := range z.obs {
+	z.eachField(func(j int) {
 		if z.why[j] != "" {
-			continue
+			return
 		}
+		obs := z.obs[j]
 		for k := range obs {
 			o := &obs[k]
 			o.useful = o.surelySeen(z.star[o.star]+z.zero[j]) && math.Abs(z.residual(j, *o)) < 4*z.spread*o.err()
@@ -219,7 +231,7 @@ func (z *zeroPoints) reject() {
 			}
 		}
 		z.acceptPatchy(j)
-	}
+	})
 }
 
 // acceptPatchy takes all stars of a field of which so few agree that it would have no zero

@@ -210,6 +210,23 @@ func TestSaturationOfUnscaledSamples(t *testing.T) {
 	}
 }
 
+// Samples that are no whole numbers of 16 bits, parts of 1 or of more bits, end where
+// stars are cut; a step that would fit 16 bits does not say that they end there.
+func TestSaturationOfOtherSamples(t *testing.T) {
+	t.Parallel()
+	for _, scale := range []float64{65535, 0.5, 0.25} { // parts of 1; 17 and 18 bits in steps of 2 and 4
+		c := plainCamera()
+		c.Parts = scale
+		b := newBench(t, c, 7)
+		b.bias(4)
+		b.flats(4, 0.6*65000*c.Gain)
+		b.shoot(3, habit.Shot{Kind: "Light", Exposure: 60, Filter: "L", Light: 2000, Stars: 60})
+		r := b.analyse()
+		agrees(t, set(t, r, "camera"), "saturation_adu", 65535/scale, 1e-4)
+		agrees(t, set(t, r, "flat"), "level_fraction", (0.6*0.955*65000+c.Offset)/65535, 0.02)
+	}
+}
+
 // Flats too bright to be surely linear still give a gain, a warning and advice.
 func TestBrightFlats(t *testing.T) {
 	t.Parallel()

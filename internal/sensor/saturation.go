@@ -2,14 +2,13 @@ package sensor
 
 import (
 	"cmp"
-	"iter"
 	"math"
 	"slices"
-	"sync"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/parallel"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
 
@@ -41,17 +40,20 @@ func (m *mode) settleSaturation(cs *Cameras) {
 	if !math.IsNaN(m.saturation) {
 		return
 	}
+	bright := m.brightGroups(cs)
 	if note := stepNote(step); step > 1 && note != nil {
-		m.saturation, m.saturationFrom = math.MaxUint16+1-step, []fact.Fact{fact.Of(SaturationStep, note[0].Values...)}
-		return
+		if top := math.MaxUint16 + 1 - step; !m.beyond(cs, bright, top) {
+			m.saturation, m.saturationFrom = top, []fact.Fact{fact.Of(SaturationStep, note[0].Values...)}
+			return
+		}
 	}
-	for _, g := range m.brightGroups(cs) {
-		if p := cs.topOf(g); !math.IsNaN(p) {
+	for _, g := range bright {
+		if p, _ := cs.topOf(g); !math.IsNaN(p) {
 			m.saturation, m.saturationFrom = p, []fact.Fact{fact.Of(SaturationPile, fact.Text("set", g.Label()))}
 			return
 		}
 	}
-	if top := m.claimedTop(cs, max(step, 1)); !math.IsNaN(top) {
+	if top := m.claimedTop(cs, max(step, 1)); !math.IsNaN(top) && !m.beyond(cs, bright, top) {
 		m.saturation, m.saturationFrom = top, []fact.Fact{fact.Of(SaturationClaim)}
 	}
 }
@@ -86,62 +88,76 @@ func (m *mode) brightGroups(cs *Cameras) []*frames.Group {
 	return groups
 }
 
+// beyond tells that flats, or frames whose file could hold more than 16 bits, have
+// samples above a level: no end of 16 bits cuts them.
+func (m *mode) beyond(cs *Cameras, bright []*frames.Group, level float64) bool {
+	for _, f := range cs.flats {
+		if m.has(f.group) && f.raw != nil && f.rawUnit.Zero+f.rawUnit.Step*highest(f.raw) > level {
+			return true
+		}
+	}
+	for _, g := range bright {
+		if b := g.Frames[0].Image.Bitpix; b == 8 || b == 16 {
+			continue
+		}
+		if _, top := cs.topOf(g); top > level {
+			return true
+		}
+	}
+	return false
+}
+
 // topFrames is how many frames of a group are looked through for saturation.
 const topFrames = 3
 
-// topOf is the level at which samples of a group's frames pile up; NaN where
-// none does. Where those of the first pile up at the end of 16 bits the others can
-// show no higher level.
-func (cs *Cameras) topOf(g *frames.Group) float64 {
+// topOf is the level at which samples of a group's frames pile up, NaN where none
+// does, and the highest of them. Where those of the first pile up at the end of 16
+// bits the others can show no higher level.
+func (cs *Cameras) topOf(g *frames.Group) (pile, top float64) {
 	n := min(topFrames, len(g.Frames))
-	counts := make([]*stats.Histogram, n)
+	each := make([]samples, n)
 	look := func(i int) {
 		_ = frames.Again(func() (err error) { // a frame that cannot be read tells nothing
-			counts[i], err = cs.samplesOf(g.Frames[i*len(g.Frames)/n])
+			each[i], err = cs.samplesOf(g.Frames[i*len(g.Frames)/n])
 			return err
 		})
 	}
 	look(0)
-	if counts[0] != nil && pileUp(counts[0]) == math.MaxUint16 {
-		return math.MaxUint16
+	if s := each[0]; s.counts != nil && s.scale == stack.Whole && pileUp(s.counts) == math.MaxUint16 {
+		return math.MaxUint16, math.MaxUint16
 	}
 	parallel.Items(n-1, cs.opt.Workers, func(i int) { look(i + 1) })
-	all := stats.NewHistogram(0, math.MaxUint16)
-	for _, h := range counts {
-		if h != nil {
-			all.Merge(h)
-		}
-	}
-	return pileUp(all)
+	return topOfAll(each)
 }
 
-// samplesOf counts the samples of a raw exposure strip by strip, each while it is in
-// the processor's cache; nil where they are no whole numbers of one.
-func (cs *Cameras) samplesOf(f *frames.Frame) (*stats.Histogram, error) {
-	if f.Meta.DarkSubtracted || f.Processed() || f.Image.Planes > 1 {
-		return nil, nil
-	}
-	all := stats.NewHistogram(0, math.MaxUint16)
-	whole := true
-	var mu sync.Mutex
-	err := cs.stacker.Walk(f, func(part iter.Seq[*frames.Image]) {
-		h := stats.NewHistogram(0, math.MaxUint16)
-		only := true
-		for strip := range part {
-			only = only && strip.U16 != nil
-			for _, v := range strip.U16 {
-				h.Counts[v]++
-			}
+// topOfAll is topOf of looked-through frames. Whole numbers are counted together;
+// others each by itself, and what one of them exceeds is no level where samples end.
+func topOfAll(each []samples) (pile, top float64) {
+	pile, top = math.NaN(), math.Inf(-1)
+	whole := stats.NewHistogram(0, math.MaxUint16)
+	for _, s := range each {
+		switch {
+		case s.counts == nil:
+			continue
+		case s.scale == stack.Whole:
+			whole.Merge(s.counts)
+			continue
 		}
-		mu.Lock()
-		defer mu.Unlock()
-		all.Merge(h)
-		whole = whole && only
-	})
-	if err != nil || !whole {
-		return nil, err
+		top = max(top, s.at(highest(s.counts)))
+		if p := s.at(pileUp(s.counts)); !(pile > p) {
+			pile = p
+		}
 	}
-	return all, nil
+	if whole.N() > 0 {
+		top = max(top, highest(whole))
+		if p := pileUp(whole); !(pile > p) {
+			pile = p
+		}
+	}
+	if pile < top*(1-1e-3) {
+		pile = math.NaN()
+	}
+	return pile, top
 }
 
 // linearTop is the signal up to which the sensor is taken for linear: a share of

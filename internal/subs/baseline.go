@@ -2,6 +2,7 @@ package subs
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"fitsqa/internal/stars"
@@ -14,6 +15,7 @@ type Baseline struct {
 	Clear int // subs behind it; 0: the group is too small to have one
 
 	Sky         float64 // ADU
+	SkyScatter  float64 // standard deviation of the sky from one clear sub to the next, over Sky; 0 where none is known
 	Noise       float64 // ADU
 	RandomNoise float64 // ADU
 	FWHM, HFD   float64 // px
@@ -65,6 +67,7 @@ func newBaseline(group, like []*Sub) Baseline {
 	clear := clearSubs(usable, b.Airmass)
 	b.Clear = len(clear)
 	b.Sky = quantile(clear, 0.25, func(s *Sub) float64 { return s.SkyADU.V })
+	b.SkyScatter = skyScatter(clear, b.Sky)
 	b.Noise = quantile(clear, 0.25, func(s *Sub) float64 { return s.NoiseADU.V })
 	b.RandomNoise = quantile(clear, 0.25, func(s *Sub) float64 { return s.RandomNoise.V })
 	b.Stars = quantile(clear, 0.75, func(s *Sub) float64 { return float64(s.Field.Count) })
@@ -73,6 +76,21 @@ func newBaseline(group, like []*Sub) Baseline {
 	b.Halo = quantile(clear, 0.5, func(s *Sub) float64 { return s.Field.Halo.V })
 	b.Doubled = quantile(clear, 0.5, doubledShare)
 	return b
+}
+
+// skyScatter is by how much a clear sky scatters from one sub to the next: as the offset
+// does, which in short exposures is more than the sky.
+func skyScatter(clear []*Sub, level float64) float64 {
+	inTime := slices.Clone(clear)
+	slices.SortStableFunc(inTime, func(a, b *Sub) int { return a.Start.Compare(b.Start) })
+	var steps []float64
+	for i := 1; i < len(inTime); i++ {
+		steps = append(steps, (inTime[i].SkyADU.V-inTime[i-1].SkyADU.V)/math.Sqrt2)
+	}
+	if len(inTime) < minGroup || !(level > 0) {
+		return 0
+	}
+	return stats.MADSigma(steps) / level
 }
 
 // countSpread is by how much star counts scatter among subs whose light is known to be

@@ -28,39 +28,50 @@ const (
 	haloFilters  = 0.2  // by which halos differ from filter to filter
 )
 
-// dewing tells whether the sub lies in such a fall, among the subs of its group and
-// session whose transparency is known.
+// dewing tells whether the sub lies in such a fall, among the subs of its night whose
+// transparency is known, whatever their filter and exposure.
 func (e *evidence) dewing() bool {
-	if e.passedByCloud() {
+	if len(e.lit) == 0 || e.passedByCloud() { // nothing tells when it was, or what it shows
 		return false
 	}
 	from, to := e.litRank, e.litRank
 	for from > 0 && !rises(e.lit[from-1], e.lit[from]) {
 		from--
 	}
-	for from < to && !(e.lit[from].transparency > e.lit[from+1].transparency+dewNoise/2) {
-		from++ // the level stretch before the fall
-	}
 	for to+1 < len(e.lit) && !rises(e.lit[to], e.lit[to+1]) {
 		to++
 	}
-	fall := e.lit[from : to+1]
+	fall := afterLevel(e.lit[from : to+1])
 	fewest, steepest := dewFewest, dewSteepest
 	if e.haloed() {
 		fewest, steepest = haloFewest, haloSteepest
 	}
-	if len(fall) < fewest || !(fall[0].transparency > dewStart) || !e.endsAtOnce(from, to) {
+	if len(fall) < fewest || !(fall[0].transparency > dewStart) || !e.endsAtOnce(fall, to) {
 		return false
 	}
 	whole := math.Log(fall[0].transparency / fall[len(fall)-1].transparency)
 	lowest := math.Inf(1)
 	for i, o := range fall {
 		lowest = math.Min(lowest, o.transparency)
-		if !(o.sky-o.starlight < dewSky) || o.transparency > lowest+2*dewNoise || i > 0 && math.Log(fall[i-1].transparency/o.transparency) > steepest*whole {
+		if !(o.skyLeft() < dewSky) || o.transparency > lowest+2*dewNoise || i > 0 && math.Log(fall[i-1].transparency/o.transparency) > steepest*whole {
 			return false
 		}
 	}
 	return true
+}
+
+// afterLevel leaves the level stretch before a fall out, but for its last sub.
+func afterLevel(run []*evidence) []*evidence {
+	best, last := 0.0, 0
+	for _, o := range run {
+		best = math.Max(best, o.transparency)
+	}
+	for i, o := range run {
+		if o.transparency > best-2*dewNoise {
+			last = i
+		}
+	}
+	return run[last:]
 }
 
 // rises tells whether the transparency goes up from one sub to the next beyond what
@@ -72,11 +83,11 @@ func rises(a, b *evidence) bool {
 
 // endsAtOnce tells whether a fall lasts until the session ends, or is over from
 // one sub to the next.
-func (e *evidence) endsAtOnce(from, to int) bool {
+func (e *evidence) endsAtOnce(fall []*evidence, to int) bool {
 	if to+1 == len(e.lit) {
 		return true
 	}
-	first, last, next := e.lit[from].transparency, e.lit[to].transparency, e.lit[to+1].transparency
+	first, last, next := fall[0].transparency, e.lit[to].transparency, e.lit[to+1].transparency
 	return next-last > dewRecovery*(first-last)
 }
 
@@ -164,7 +175,7 @@ func (e *evidence) shrinksTo(later *evidence) bool {
 // unlit tells whether a sub's light is no passing cloud's and its sky as bright as ever, as far as
 // these are known.
 func (e *evidence) unlit() bool {
-	return !(e.sky-e.starlight >= dewSky) && !e.patchy()
+	return !(e.skyLeft() >= dewSky) && !e.patchy()
 }
 
 // haloed tells whether light surely stands around the stars that does not in the

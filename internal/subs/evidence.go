@@ -33,7 +33,7 @@ type evidence struct {
 	mates []*evidence // the subs of its group and session, in time order
 	rank  int         // of this one among them
 
-	lit     []*evidence // those of the mates whose transparency is known, and no passing cloud's
+	lit     []*evidence // those of its night and session whose transparency is known, and no passing cloud's
 	litRank int         // of this one among those
 }
 
@@ -107,8 +107,11 @@ func (e *evidence) around() []*evidence {
 // passedByCloud tells of a sub whose light says nothing of dew: it is uneven in a way that
 // does not stand, or its sky lit.
 func (e *evidence) passedByCloud() bool {
-	return e.patchy() || e.sky-e.starlight > cloudSkyRise
+	return e.patchy() || e.skyLeft() > cloudSkyRise
 }
+
+// skyLeft is the sky, times the baseline, that is surely there and not the stars' own.
+func (e *evidence) skyLeft() float64 { return e.sky - e.starlight - 2*e.base.SkyScatter }
 
 // patchy tells whether a sub's light is uneven as cloud makes it.
 func (e *evidence) patchy() bool {

@@ -55,18 +55,25 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 	return e
 }
 
-// lightUp gives the subs of a group and session those whose transparency is known and
+// lightUp gives the subs of a night those of their session whose transparency is known and
 // no passing cloud's.
-func lightUp(mates []*evidence) {
-	var lit []*evidence
-	for _, e := range mates {
-		if e.Transparency.Ratio.OK() && !e.passedByCloud() {
-			e.litRank = len(lit)
-			lit = append(lit, e)
+func lightUp(night []*evidence) {
+	for from := 0; from < len(night); {
+		to := from + 1
+		for to < len(night) && night[to].Start.Sub(night[to-1].Start) <= sessionGap {
+			to++
 		}
-	}
-	for _, e := range mates {
-		e.lit = lit
+		var lit []*evidence
+		for _, e := range night[from:to] {
+			if e.Transparency.Ratio.OK() && !e.passedByCloud() {
+				e.litRank = len(lit)
+				lit = append(lit, e)
+			}
+		}
+		for _, e := range night[from:to] {
+			e.lit = lit
+		}
+		from = to
 	}
 }
 
@@ -83,5 +90,8 @@ func lineUp(all []*evidence) {
 		if !e.Start.IsZero() {
 			e.night = nights[e.Camera]
 		}
+	}
+	for _, night := range nights {
+		lightUp(night)
 	}
 }

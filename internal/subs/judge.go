@@ -69,7 +69,6 @@ func (res *Result) gather(ordered []*Sub, limits Limits, culled map[*Sub]bool) m
 				mates[i].mates, mates[i].rank = mates, i
 				evidences[s] = mates[i]
 			}
-			lightUp(mates)
 		}
 	}
 	night := make([]*evidence, len(ordered))

@@ -531,6 +531,25 @@ func TestDew(t *testing.T) {
 	if s := sequence[19]; s.Verdict != Cull || s.Causes[0] != Dewed || slices.Contains(s.Causes, Cloud) {
 		t.Errorf("over filters: %s %v %s", s.Verdict, s.Causes, told(s))
 	}
+	// Two exposures in turn, of which the short ones' sky scatters with the offset; neither has
+	// enough in the fall by itself.
+	var inTurn []*Sub
+	for g := range 2 {
+		part := makeNight(uint64(g+3), "R", 10, func(i int, tr *truth) {
+			tr.transparency = math.Exp(-0.13 * math.Max(0, float64(2*i+g-11)))
+			tr.sky = 1 + 0.08*float64(g)*[]float64{-1, 1, 0.3, -1, 1.2, -0.7, 0.2, -1, 1.4, 1.2}[i]
+		})
+		for i, s := range part {
+			s.Start, s.Stack, s.Exposure = begin.Add(time.Duration(2*i+g)*5*time.Minute), g, 300/(1+3*float64(g))
+		}
+		inTurn = append(inTurn, part...)
+	}
+	Judge(inTurn, DefaultLimits)
+	for _, s := range []*Sub{inTurn[8], inTurn[9], inTurn[18], inTurn[19]} {
+		if s.Verdict == Keep || s.Causes[0] != Dewed {
+			t.Errorf("two exposures in turn: %s of %v s %s %v %s", s.File, s.Exposure, s.Verdict, s.Causes, told(s))
+		}
+	}
 	last := makeNight(9, "R", 20, func(i int, tr *truth) {
 		if i == 19 {
 			tr.transparency, tr.halo = 0.3, 0.9

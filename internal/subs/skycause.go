@@ -4,7 +4,7 @@ import "math"
 
 // unexplainedSky tells whether the sky is up by more than Sun and Moon can do.
 func (e *evidence) unexplainedSky() bool {
-	return e.sky-e.starlight > cloudSkyRise && e.skyCause() == BrightSky
+	return e.skyLeft() > cloudSkyRise && e.skyCause() == BrightSky
 }
 
 // skyCause is the likeliest cause of a sky above the baseline.

@@ -2,6 +2,7 @@ package night
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/cache"
 	"fitsqa/internal/names"
@@ -45,16 +46,26 @@ func tieTogether(same []*Sub) {
 	// Light can be compared through one filter only; different exposures
 	// and gains are scaled to the first sub's.
 	for _, group := range partition(same, func(s *Sub) names.Name { return s.Filter }) {
-		al := make([]registration.Alignment, len(group))
 		scale := make([]float64, len(group))
 		for i, s := range group {
-			al[i] = s.Align
 			scale[i] = lightScale(s, group[0])
 		}
-		for i, t := range photometry.Transparencies(fields(group), al, scale) {
+		light := photometry.Transparencies(fields(group), alignmentsOf(group), scale)
+		others := slices.DeleteFunc(slices.Clone(same), func(s *Sub) bool { return s.Filter == group[0].Filter })
+		photometry.CoveredThroughout(light, fields(group), alignmentsOf(group), fields(others), alignmentsOf(others))
+		for i, t := range light {
 			group[i].Transparency = t
 		}
 	}
+}
+
+// alignmentsOf are how subs lie on their target's reference.
+func alignmentsOf(all []*Sub) []registration.Alignment {
+	al := make([]registration.Alignment, len(all))
+	for i, s := range all {
+		al[i] = s.Align
+	}
+	return al
 }
 
 // lightScale is how many times more ADU one photon rate gives in s than in
@@ -92,7 +103,7 @@ func (m *memory) tieKey(same []*Sub) (cache.Key, bool) {
 	if m == nil {
 		return cache.Key{}, false
 	}
-	k := cache.NewKey("ties 8")
+	k := cache.NewKey("ties 9")
 	for _, s := range same {
 		if s.key == (cache.Key{}) {
 			return cache.Key{}, false

@@ -8,10 +8,12 @@ package crosscheck
 import (
 	"encoding/csv"
 	"encoding/json"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strconv"
+	"sync"
 	"testing"
 )
 
@@ -109,16 +111,37 @@ func realFrames(t *testing.T, name string) string {
 	return folder
 }
 
-// check runs the program over a folder and returns where its reports are. FITSQA
-// names the program; without it, it is built.
+// built is where the program lies that the tests build once.
+var built string
+
+func TestMain(m *testing.M) {
+	var err error
+	if built, err = os.MkdirTemp("", "fitsqa-crosscheck"); err != nil {
+		panic(err)
+	}
+	code := m.Run()
+	_ = os.RemoveAll(built) // it is a temporary folder
+	os.Exit(code)
+}
+
+// program is the one that FITSQA names; without it, it is built.
+var program = sync.OnceValues(func() (string, error) {
+	if named := os.Getenv("FITSQA"); named != "" {
+		return named, nil
+	}
+	path := filepath.Join(built, "fitsqa")
+	if out, err := exec.Command("go", "build", "-o", path, "../cmd/fitsqa").CombinedOutput(); err != nil {
+		return "", fmt.Errorf("go build: %w\n%s", err, out)
+	}
+	return path, nil
+})
+
+// check runs the program over a folder and returns where its reports are.
 func check(t *testing.T, folder string) string {
 	t.Helper()
-	program := os.Getenv("FITSQA")
-	if program == "" {
-		program = filepath.Join(t.TempDir(), "fitsqa")
-		if out, err := exec.Command("go", "build", "-o", program, "../cmd/fitsqa").CombinedOutput(); err != nil {
-			t.Fatalf("go build: %v\n%s", err, out)
-		}
+	program, err := program()
+	if err != nil {
+		t.Fatal(err)
 	}
 	reports := filepath.Join(t.TempDir(), "reports")
 	if out, err := exec.Command(program, "check", "--no-cache", "--no-ledger", "--out", reports, folder).CombinedOutput(); err != nil {

@@ -30,25 +30,12 @@ func newPSF(fwhm, blur, length, angle float64) *psf {
 	radial := blurred(fwhm, blur, radius+length/2+2)
 
 	sin, cos := math.Sincos(angle * math.Pi / 180)
-	steps := 1 + 2*int(math.Ceil(length))
 	side := 2*half + 1
 	fine := make([]float32, side*side)
-	for j := range side {
-		y := float64(j-half) / over
-		for i := range side {
-			x := float64(i-half) / over
-			if steps == 1 {
-				fine[j*side+i] = radial.at(x*x + y*y)
-				continue
-			}
-			var sum float32
-			for k := range steps {
-				d := length * ((float64(k)+0.5)/float64(steps) - 0.5)
-				dx, dy := x-d*cos, y-d*sin
-				sum += radial.at(dx*dx + dy*dy)
-			}
-			fine[j*side+i] = sum / float32(steps)
-		}
+	if steps := 1 + 2*int(math.Ceil(length)); steps == 1 {
+		radial.draw(fine, half)
+	} else {
+		radial.drawTrail(fine, half, steps, length, angle)
 	}
 	p := &psf{radius: float64(half)/over - 1, side: side, table: fine}
 	major, minor := p.width(cos, sin), p.width(-sin, cos)
@@ -75,6 +62,39 @@ func (p profile) at(r2 float64) float32 {
 	}
 	t := float32(r - float64(i))
 	return p.values[i] + t*(p.values[i+1]-p.values[i])
+}
+
+// draw fills a table of 2 half + 1 points a side: a quarter is looked up, the others mirror it.
+func (p profile) draw(fine []float32, half int) {
+	side := 2*half + 1
+	for j := range half + 1 {
+		y, row := float64(j-half)/over, fine[j*side:][:side]
+		for i := range half + 1 {
+			x := float64(i-half) / over
+			row[i] = p.at(x*x + y*y)
+			row[side-1-i] = row[i]
+		}
+		copy(fine[(side-1-j)*side:], row)
+	}
+}
+
+// drawTrail does so with the mean of profiles along a trail of length px at angle degrees.
+func (p profile) drawTrail(fine []float32, half, steps int, length, angle float64) {
+	sin, cos := math.Sincos(angle * math.Pi / 180)
+	side := 2*half + 1
+	for j := range side {
+		y := float64(j-half) / over
+		for i := range side {
+			x := float64(i-half) / over
+			var sum float32
+			for k := range steps {
+				d := length * ((float64(k)+0.5)/float64(steps) - 0.5)
+				dx, dy := x-d*cos, y-d*sin
+				sum += p.at(dx*dx + dy*dy)
+			}
+			fine[j*side+i] = sum / float32(steps)
+		}
+	}
 }
 
 // blurred is a Moffat profile of unit volume convolved with the ring that the
@@ -113,43 +133,33 @@ func coreRadius(fwhm float64) float64 { return fwhm / (2 * math.Sqrt(math.Pow(2,
 // integrate replaces every point by the integral over the pixel around it
 // (trapezium rule along both axes).
 func integrate(fine []float32, side int) []float32 {
+	const reach = over / 2 // 3, as sumSeven has it
 	rows, out := make([]float32, len(fine)), make([]float32, len(fine))
+	padded := make([]float32, side+2*reach) // no light beyond the table
 	for line := range side {
-		src, dst := fine[line*side:][:side], rows[line*side:][:side]
-		for k := -over / 2; k <= over/2; k++ {
-			weight := trapezium(k)
-			for i := max(0, -k); i < min(side, side-k); i++ {
-				dst[i] += weight * src[i+k]
-			}
-		}
-		for i := range dst {
-			dst[i] /= over
-		}
+		copy(padded[reach:], fine[line*side:][:side])
+		sumSeven(rows[line*side:][:side], func(k int) []float32 { return padded[reach+k:] })
 	}
+	dark := make([]float32, side)
 	for line := range side {
-		dst := out[line*side:][:side]
-		for k := -over / 2; k <= over/2; k++ {
+		sumSeven(out[line*side:][:side], func(k int) []float32 {
 			if line+k < 0 || line+k >= side {
-				continue
+				return dark
 			}
-			weight, src := trapezium(k), rows[(line+k)*side:][:side]
-			for i := range dst {
-				dst[i] += weight * src[i]
-			}
-		}
-		for i := range dst {
-			dst[i] /= over
-		}
+			return rows[(line+k)*side:]
+		})
 	}
 	return out
 }
 
-// trapezium is the weight of a point k points from the pixel's middle.
-func trapezium(k int) float32 {
-	if k == -over/2 || k == over/2 {
-		return 0.5
+// sumSeven is the integral from -3 to 3 points off each, by the trapezium rule; a line has
+// the points k off.
+func sumSeven(dst []float32, line func(k int) []float32) {
+	n := len(dst)
+	a, b, c, d, e, f, g := line(-3)[:n], line(-2)[:n], line(-1)[:n], line(0)[:n], line(1)[:n], line(2)[:n], line(3)[:n]
+	for i := range dst {
+		dst[i] = (0.5*a[i] + b[i] + c[i] + d[i] + e[i] + f[i] + 0.5*g[i]) / over
 	}
-	return 1
 }
 
 // at is the table at (x, y) px from the star, bilinear.

@@ -55,7 +55,9 @@ func largeNight(t *testing.T, frames int) (outdir string) {
 				}
 			}
 		}
-		writeFITS(t, filepath.Join(lights, fmt.Sprintf("L_%02d.fits", k)), w, h, k, pixels)
+		// A field of 3.3 arcminutes: too narrow to be looked for on the sky.
+		writeFITS(t, filepath.Join(lights, fmt.Sprintf("L_%02d.fits", k)), w, h, k, pixels,
+			"RA      =                 85.0", "DEC     =                 24.0", "XPIXSZ  =                 3.76", "FOCALLEN=              25000.0")
 	}
 	return check(t, dir)
 }

@@ -50,8 +50,11 @@ func light(dust []Shadow, x, y, w, h float64) float64 {
 	l := 1 - 0.2*(dx*dx+dy*dy)/(w*w+h*h)*4
 	edge := func(d float64) float64 { return 1 / (1 + math.Exp(-d)) }
 	for _, s := range dust {
-		r, radius := math.Hypot(x-s.X, y-s.Y), s.Diameter/2
-		if r < radius+12 {
+		radius := s.Diameter / 2
+		if max(math.Abs(x-s.X), math.Abs(y-s.Y)) > radius+12 {
+			continue
+		}
+		if r := math.Hypot(x-s.X, y-s.Y); r < radius+12 {
 			l *= 1 - s.DepthPct/100*edge(radius-r)*edge(r-0.3*radius)
 		}
 	}
@@ -140,12 +143,16 @@ func (n dusty) input() Input {
 		for _, st := range stars {
 			x, y := fromSky(st.x, st.y)
 			i, j := int(math.Round((x-1.5)/step)), int(math.Round((y-1.5)/step))
-			for dj := -3; dj <= 3; dj++ {
-				for di := -3; di <= 3; di++ {
-					if p, q := i+di, j+dj; p >= 0 && q >= 0 && p < w && q < h {
-						px, py := at(q*w + p)
-						e[q*w+p] += st.flux / (2 * math.Pi * 4) * math.Exp(-((px-x)*(px-x)+(py-y)*(py-y))/8)
-					}
+			var along [7]float64
+			for di := range along {
+				px, _ := at(i + di - 3)
+				along[di] = st.flux / (2 * math.Pi * 4) * math.Exp(-(px-x)*(px-x)/8)
+			}
+			for q := max(0, j-3); q <= min(h-1, j+3); q++ {
+				_, py := at(q * w)
+				across := math.Exp(-(py - y) * (py - y) / 8)
+				for p := max(0, i-3); p <= min(w-1, i+3); p++ {
+					e[q*w+p] += along[p-i+3] * across
 				}
 			}
 			if st.flux > 5*math.Sqrt(50*(level+dustyRead*dustyRead)) { // bright enough to be found

@@ -109,18 +109,15 @@ func inAny(m stats.Map, i, j int, shadows []Shadow) bool {
 	return false
 }
 
-// terms of the surface that the surroundings are fitted with, at cell k.
-func (w *window) terms(k int) [6]float64 {
-	u, v := float64(w.cells[k][0])/w.reach, float64(w.cells[k][1])/w.reach
-	return [6]float64{1, u, v, u * u, u * v, v * v}
+// at is where cell k lies, in units of the reach: the surface that the surroundings are
+// fitted with has the terms 1, u, v, u², uv, v².
+func (w *window) at(k int) (u, v float64) {
+	return float64(w.cells[k][0]) / w.reach, float64(w.cells[k][1]) / w.reach
 }
 
 func (w *window) surface(c []float64, k int) float64 {
-	z := 0.0
-	for t, v := range w.terms(k) {
-		z += c[t] * v
-	}
-	return z
+	u, v := w.at(k)
+	return c[0] + c[1]*u + c[2]*v + c[3]*(u*u) + c[4]*(u*v) + c[5]*(v*v)
 }
 
 // flatten takes a surface of second order off a patch: the sky's gradient
@@ -150,6 +147,36 @@ var timesPower = func() (at [6][6]int) {
 	return at
 }()
 
+// addPowers adds a place's products of two terms.
+func addPowers(sum *[15]float64, u, v float64) {
+	uu, uv, vv := u*u, u*v, v*v
+	sum[0]++
+	sum[1] += u
+	sum[2] += v
+	sum[3] += uu
+	sum[4] += uv
+	sum[5] += vv
+	sum[6] += uu * u
+	sum[7] += uu * v
+	sum[8] += vv * u
+	sum[9] += vv * v
+	sum[10] += uu * uu
+	sum[11] += uu * uv
+	sum[12] += uu * vv
+	sum[13] += vv * uv
+	sum[14] += vv * vv
+}
+
+// addTerms adds a place's terms times its value.
+func addTerms(sum *[7]float64, u, v, value float64) {
+	sum[0] += value
+	sum[1] += u * value
+	sum[2] += v * value
+	sum[3] += u * u * value
+	sum[4] += u * v * value
+	sum[5] += v * v * value
+}
+
 // fit is the least-squares surface of second order through values, and, when
 // shape is given, the amplitude of it as a seventh coefficient. NaN values are
 // left out; too few of the others, or too few around the shadow, are no fit.
@@ -161,24 +188,17 @@ func (w *window) fit(values, shape []float64) ([]float64, bool) {
 	var powers [15]float64 // sums of u^p v^q up to the fourth degree
 	var right, cross [7]float64
 	used := 0
-	for k, v := range values {
-		if math.IsNaN(v) {
+	for k, z := range values {
+		if math.IsNaN(z) {
 			continue
 		}
 		used++
-		t := w.terms(k)
-		for p, of := range [15]float64{1, t[1], t[2], t[3], t[4], t[5], t[3] * t[1], t[3] * t[2], t[5] * t[1], t[5] * t[2],
-			t[3] * t[3], t[3] * t[4], t[3] * t[5], t[5] * t[4], t[5] * t[5]} {
-			powers[p] += of
-		}
-		for a, of := range t {
-			right[a] += of * v
-		}
+		u, v := w.at(k)
+		addPowers(&powers, u, v)
+		addTerms(&right, u, v, z)
 		if shape != nil {
-			for a, of := range t {
-				cross[a] += of * shape[k]
-			}
-			right[6], cross[6] = right[6]+shape[k]*v, cross[6]+shape[k]*shape[k]
+			addTerms(&cross, u, v, shape[k])
+			right[6], cross[6] = right[6]+shape[k]*z, cross[6]+shape[k]*shape[k]
 		}
 	}
 	if used < 3*n {

@@ -111,7 +111,7 @@ func TestVerdictsOnSimulatedNights(t *testing.T) {
 		}
 		sc.Bias, sc.Darks[0].Frames, sc.FlatLevels = 4, 3, []float64{0.4}
 		if sc.Stars > 500 { // few stars are few enough
-			sc.Width, sc.Height, sc.Stars = sc.Width*4/5, sc.Height*4/5, sc.Stars*16/25
+			sc.Width, sc.Height, sc.Stars = sc.Width*2/3, sc.Height*2/3, sc.Stars*4/9
 		}
 		if testing.Short() {
 			sc.Width, sc.Height, sc.Stars = sc.Width*4/5, sc.Height*4/5, sc.Stars*16/25

@@ -17,6 +17,7 @@ type Progress struct {
 	Nights      stats.Value // nights like these that this takes
 	SNR         stats.Value // reached so far, for a goal in signal to noise
 	Done        bool
+	NeverUp     bool // the goal's place never comes above the site's horizon
 }
 
 // progress of every goal.
@@ -30,7 +31,7 @@ func (p *Plan) progress(in Input, opt Options) []Progress {
 
 func (p *Plan) towards(goal Goal, in Input, opt Options) Progress {
 	g := Progress{Goal: goal, Earlier: in.earlier(goal.Target, goal.Filter) / 3600,
-		SNR: stats.Missing("the goal is in hours")}
+		SNR: stats.Missing("the goal is in hours"), NeverUp: in.neverUp(goal)}
 	g.Tonight = stats.Known(0, math.NaN(), 0)
 	if y := p.yield(goal.Target, goal.Filter); y != nil {
 		g.Tonight = stats.Known(y.Season/3600, math.NaN(), y.Subs)
@@ -65,8 +66,16 @@ func (p *Plan) towards(goal Goal, in Input, opt Options) Progress {
 	}
 	g.StillNeeded = stats.Known(math.Max(0, g.NeededTotal.V-done), math.NaN(), 0)
 	g.Done = g.StillNeeded.V == 0
-	g.Nights = p.nightsFor(g)
+	if g.Nights = p.nightsFor(g); g.NeverUp && !g.Done {
+		g.Nights = stats.Missing("the target never rises here")
+	}
 	return g
+}
+
+// neverUp tells whether a goal's place, where that is given and the site is known, stays
+// under the horizon: a place culminates 90° less its distance in declination high.
+func (in Input) neverUp(goal Goal) bool {
+	return in.Site != nil && (goal.RA != 0 || goal.Dec != 0) && math.Abs(in.Site.Lat-goal.Dec) >= 90
 }
 
 // nightsFor says how many nights like these the rest takes: at the pace of the

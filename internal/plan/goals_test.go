@@ -133,3 +133,21 @@ func TestValidate(t *testing.T) {
 		}
 	}
 }
+
+// A place culminates as many degrees under the zenith as its declination is off the
+// latitude: beyond 90 it never rises, and no number of nights brings it.
+func TestGoalsThatNeverRise(t *testing.T) {
+	for _, c := range []struct {
+		lat, ra, dec float64
+		never        bool
+	}{{50, 100, -39, false}, {50, 100, -41, true}, {-31.5, 100, 80, true}, {-31.5, 100, 58, false}, {0, 10, 89, false}, {78, 10, -12.5, true}, {-70, 0, 0, false}} {
+		opt := DefaultOptions
+		opt.Goals = []Goal{{Target: "Far", Filter: "L", Hours: 3, RA: c.ra, Dec: c.dec}}
+		site := *balcony
+		site.Lat = c.lat
+		g := Make(Input{Groups: []Group{makeGroup(run(evening, 24, "L", 300, nil)...)}, Site: &site}, opt).Goals[0]
+		if g.NeverUp != c.never || g.Nights.OK() == c.never {
+			t.Errorf("%+v: %+v", c, g)
+		}
+	}
+}

@@ -71,7 +71,10 @@ func Goal(g *plan.Progress) string {
 	if clear > 0 {
 		name += "; " + duration(g.StillNeeded.V*3600) + " to go"
 	}
-	if g.Nights.OK() {
+	switch {
+	case g.NeverUp:
+		name += "; it never rises here"
+	case g.Nights.OK():
 		name += ", " + nightsLike(g.Nights.V)
 	}
 	return name + "."

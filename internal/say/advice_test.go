@@ -67,7 +67,10 @@ func TestGoalSentences(t *testing.T) {
 	}
 	unknown := goal("Ha", 10, 2, 1, 7, 3.5, false)
 	unknown.NeededTotal = stats.Missing("no zero point for this filter")
+	under := goal("Ha", 4, 0, 0, 4, 2, false)
+	under.NeverUp = true
 	for want, g := range map[string]*plan.Progress{
+		"Heron Nebula, Ha: nothing yet of the 4 h you want; it never rises here.":                                              under,
 		"Heron Nebula, Ha: 3 h clear of the 10 h you want; 7 h to go, about 3.5 more nights like this.":                        goal("Ha", 10, 2, 1, 7, 3.5, false),
 		"Heron Nebula, Ha: 2 h clear of the 2 h you want: the goal is reached; give the time to something else.":               goal("L", 2, 0, 2, 0, 0, true),
 		"Heron Nebula, Ha: nothing yet of the 4 h you want, about 2 more nights like this.":                                    goal("OIII", 4, 0, 0, 4, 2, false),

@@ -44,6 +44,9 @@ func goal(g plan.Progress) string {
 		return name + "the goal is reached."
 	}
 	text := fmt.Sprintf("%s%s of clear sky to go", name, duration(g.StillNeeded.V*3600))
+	if g.NeverUp {
+		return text + ", and it never rises here."
+	}
 	if g.Nights.OK() && g.Nights.V >= 0.5 && g.Nights.V < 50 {
 		text += fmt.Sprintf(", some %s like this", count(int(math.Ceil(g.Nights.V)), "night"))
 	}

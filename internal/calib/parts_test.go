@@ -1,6 +1,9 @@
 package calib_test
 
-import "testing"
+import (
+	"math"
+	"testing"
+)
 
 // Samples written as parts of 1 or of a half are the same camera's: its gain is so many
 // times larger, its response and its fall-off are the same.
@@ -65,5 +68,28 @@ func TestFlatsCappedInTheMiddle(t *testing.T) {
 		agrees(t, flat, "prnu_pct", 100*c.PRNU, 0.05)
 		agrees(t, flat, "gain_e_per_adu", c.Gain, 0.02)
 		withheld(t, flat, "corner_falloff_pct", "saturated")
+	}
+}
+
+// Without bias frames the darks tell the offset, and what dark current is in them leaves
+// the gain as it is: a cold sensor, and a warm one with 480 e- in its darks and hot pixels,
+// which are no dead pixels of the flats.
+func TestFlatsBesideDarksAlone(t *testing.T) {
+	t.Parallel()
+	for _, dark := range []float64{0.01, 4} {
+		c := plainCamera()
+		c.W, c.H, c.Dark, c.Warm, c.Hot = 240, 200, dark, dark/20, 0.001
+		b := newBench(t, c, 817)
+		b.darks(8, 120, 0)
+		b.flats(8, 25000)
+		flat := set(t, b.analyse(), "flat")
+		agrees(t, flat, "gain_e_per_adu", c.Gain, 0.015)
+		agrees(t, flat, "prnu_pct", 100*c.PRNU, 0.05)
+		if v := flat.Figure("corner_falloff_pct").Value; math.Abs(v.V-corner(c)) > 3*v.Err || v.Err > 0.03*v.V {
+			t.Errorf("%g e-/s: corners lose %v, truth %.3f", dark, v, corner(c))
+		}
+		if n := len(flat.Flat.Dead); n > 0 {
+			t.Errorf("%g e-/s: %d dead pixels", dark, n)
+		}
 	}
 }

@@ -11,6 +11,10 @@ import (
 	"fitsqa/internal/stats"
 )
 
+// outshining is by how much bias frames are noisier than darks at the least where light
+// is the reason: read noises of two series differ by less.
+const outshining = 1.05
+
 // stackDarks streams the set.
 func (d *darkRun) stackDarks(cs *Cameras) {
 	var fs []*frames.Frame
@@ -47,6 +51,9 @@ func (d *darkRun) stackDarks(cs *Cameras) {
 		d.temperature = stats.Median(sensor)
 	}
 	d.bias, d.biasWhy = cs.biasFor(d.group)
+	for d.bias != nil && d.outshone() {
+		d.bias, d.biasWhy = cs.biasFor(d.group)
+	}
 	if d.subtracted() {
 		return
 	}
@@ -116,6 +123,23 @@ func (d *darkRun) otherExposure(cs *Cameras) *darkRun {
 		}
 	}
 	return best
+}
+
+// outshone tells that the bias frames saw light, and sets them aside: a dark has their
+// noise and its dark current's, so that they cannot be the noisier ones as well as the
+// brighter ones, nor dark current of theirs be the reason.
+func (d *darkRun) outshone() bool {
+	b := d.bias
+	if len(b.Frames) < 2 || len(d.Frames) < 2 || !b.Noise.OK() || !d.Noise.OK() || b.group.BiasExposure() > 0 || tempGap(b.group, d.group) > 5 {
+		return false
+	}
+	above := b.offset.V - d.Level().V
+	if !(b.Noise.V > outshining*d.Noise.V+5*math.Hypot(known(b.Noise.Err), known(d.Noise.Err))) || !(above > d.Noise.V) {
+		return false
+	}
+	b.why = fmt.Sprintf("they lie %.3g ADU above %s and are noisier, %.3g against %.3g ADU: light got in; shoot them in the dark",
+		above, d.group.Label(), b.Noise.V, d.Noise.V)
+	return true
 }
 
 // subtracted recognises darks that a program or the camera has taken a dark

@@ -35,6 +35,9 @@ func (f *flatRun) measure(cs *Cameras) {
 	f.detail.Master = preview(m, f.group, cs.opt.Workers)
 	f.measureIllumination(m, cs.opt.Workers)
 	f.measurePRNU(m, cs.opt.Workers)
+	if f.byDarks {
+		f.corner, f.prnu = f.darkInOffset(f.corner), f.darkInOffset(f.prnu)
+	}
 	if f.offsetFrom == "" {
 		f.corner = stats.Missing(offsetIn)
 		if f.prnu.OK() {
@@ -47,6 +50,17 @@ func (f *flatRun) measure(cs *Cameras) {
 	f.nameBanded()
 	f.snr = f.masterSNR()
 	f.Sums, f.Pixels = nil, nil
+}
+
+// darkInOffset adds to the error of a share of the light what dark current in the offset
+// may make of it: at most all the noise of the darks is its.
+func (f *flatRun) darkInOffset(share stats.Value) stats.Value {
+	var lights []float64
+	for _, s := range f.used {
+		lights = append(lights, s.light)
+	}
+	share.Err = math.Hypot(share.Err, share.V*f.readVar/f.variancePerLight()/stats.Mean(lights))
+	return share
 }
 
 // offsetIn is why flats without bias and darks tell no share of their light.

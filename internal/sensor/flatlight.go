@@ -2,6 +2,7 @@ package sensor
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 
@@ -30,7 +31,8 @@ const topSample = 0.995 * math.MaxUint16
 const saturatedFrom = 0.97
 
 // base is what is taken off the flats: the master of darks of the flats' own
-// exposure, else of the bias, else nothing.
+// exposure, else of the bias, else the level of other darks, whose hot pixels would be
+// no less wrong than none, else nothing.
 func (f *flatRun) base(cs *Cameras) []float32 {
 	for _, d := range cs.darks {
 		if SameReadout(d.group, f.group) && math.Abs(d.group.Exposure-f.group.Exposure) <= cs.opt.ExposureTol*f.group.Exposure && tempGap(d.group, f.group) <= 5 && f.oneExposure(cs) {
@@ -47,6 +49,7 @@ func (f *flatRun) base(cs *Cameras) []float32 {
 	}
 	b := cs.nearestBias(f.group)
 	if b == nil {
+		f.levelOfDarks(cs)
 		return nil
 	}
 	f.offset, f.offsetFrom = b.offset.V, "bias"
@@ -55,6 +58,20 @@ func (f *flatRun) base(cs *Cameras) []float32 {
 		f.readVar = b.Noise.V * b.Noise.V
 	}
 	return b.master.Pixels()
+}
+
+// levelOfDarks takes offset and read noise from the shortest darks where there is no bias.
+// What dark current is in them is taken off the flats' light and, as shot noise, off its
+// variance alike, which leaves the gain as it is.
+func (f *flatRun) levelOfDarks(cs *Cameras) {
+	shortest := math.Inf(1)
+	for _, d := range cs.darks {
+		if t := d.group.Exposure; d.ok() && d.Noise.OK() && SameReadout(d.group, f.group) && tempGap(d.group, f.group) <= 5 && t < shortest {
+			shortest = t
+			f.offset, f.offsetFrom = d.Level().V, fmt.Sprintf("darks of %g s in place of bias frames", t)
+			f.readVar, f.byDarks = d.Noise.V*d.Noise.V, true
+		}
+	}
 }
 
 // masterVariance is what the mean of so many frames keeps of their noise; 0 where that

@@ -47,6 +47,11 @@ func (cs *Cameras) Measure(darks, flats, lights, ready []*frames.Group) {
 		cs.darks = append(cs.darks, d)
 		d.stackDarks(cs)
 	}
+	for _, d := range cs.darks { // the bias of earlier ones may have been set aside
+		if d.bias != nil && !d.bias.ok() {
+			d.bias, d.biasWhy = cs.biasFor(d.group)
+		}
+	}
 	for _, g := range flats {
 		f := &flatRun{group: g}
 		cs.flats = append(cs.flats, f)

@@ -39,6 +39,13 @@ func (cs *Cameras) nearestBias(g *frames.Group) *biasRun {
 // the offset of a sensor whose temperature was left to itself is not theirs.
 func (cs *Cameras) biasFor(g *frames.Group) (*biasRun, string) {
 	b := cs.nearestBias(g)
+	if b == nil {
+		for _, o := range cs.biases {
+			if o.why != "" && SameReadout(o.group, g) {
+				return nil, "the bias frames cannot be used: " + o.why
+			}
+		}
+	}
 	if b == nil || b.astray() == 0 || tempGap(b.group, g) <= cs.opt.TempTolC {
 		return b, ""
 	}

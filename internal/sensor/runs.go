@@ -84,6 +84,7 @@ type flatRun struct {
 
 	offset     float64          // ADU
 	offsetFrom string           // "bias", or "darks of the same exposure"; "" when there was nothing to take off
+	byDarks    bool             // by the level of darks longer than the flats
 	readVar    float64          // ADU², of one frame without light
 	baseVar    float64          // ADU², of what was taken off; 0 where it is not known
 	raw        *stats.Histogram // samples of all frames, in rawUnit

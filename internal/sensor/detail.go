@@ -119,8 +119,9 @@ type TransferPoint struct {
 	Residual float64     // variance minus the fit, ADU²; NaN before the curve is fitted
 	Fitted   bool        // lies where the line was fitted, below 70 % of saturation
 
-	plane int // of a colour mosaic
-	of    [2]*frames.Frame
+	shared float64 // relative error of the gain that all points have in common: of offset and read noise
+	plane  int     // of a colour mosaic
+	of     [2]*frames.Frame
 }
 
 // Camera is what all frames of a camera's mode tell: its figures, and what they are

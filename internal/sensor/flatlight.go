@@ -117,6 +117,8 @@ func (f *flatRun) comparePair(x, y *stack.Sample, mosaic bool, workers int) {
 				point.Gain = stats.Missing("no bias frames, or only one: the two-flat-two-bias method needs two")
 			}
 		}
+		// The flats' series and that of the bias moved both.
+		point.shared = math.Sqrt2 * math.Hypot(stack.WanderShare*math.Sqrt(f.readVar)/point.Signal, 2*steadyNoise*f.readVar/point.Variance)
 		if point.Gain.OK() {
 			point.Err = point.Variance * point.Gain.Err / point.Gain.V
 		}

@@ -88,7 +88,8 @@ func (m *mode) measureCurvature() {
 const wildPairs = 5
 
 // weightedGain leaves out pairs that stand off the median of three or more by
-// five of their errors and by 3 %: a banded flat, or a light that jumped.
+// five of their errors and by 3 %: a banded flat, or a light that jumped. No number of
+// pairs lessens what offset and read noise of other series are off.
 func weightedGain(points []TransferPoint) stats.Value {
 	why := ""
 	var gains []float64
@@ -126,6 +127,11 @@ func weightedGain(points []TransferPoint) stats.Value {
 		}
 		mean.Err = max(mean.Err, scatter/math.Sqrt(n-1))
 	}
+	var shared float64
+	for _, p := range kept {
+		shared += p.shared / float64(len(kept))
+	}
+	mean.Err = math.Hypot(mean.Err, mean.V*shared)
 	return mean
 }
 

@@ -48,6 +48,32 @@ func TestPoissonFollowsTheDistribution(t *testing.T) {
 	}
 }
 
+// The table gives what the search does, in all but one in perUnit cases.
+func TestTabulatedPoisson(t *testing.T) {
+	rng := source(4, "table")
+	const n = 200000
+	known := 0
+	for i := range n {
+		m, u := normalAbove*rng.Float64(), rng.Float64()
+		if i%2 == 0 { // dark frames; and the ends of the distribution
+			m, u = m/100, math.Pow(u, 8)
+		}
+		if i%4 == 1 {
+			u = 1 - max(math.Pow(u, 8), 1e-12) // closer to 1 rounding decides
+		}
+		k, ok := tabulated(m, u)
+		if ok {
+			known++
+		}
+		if want := searched(m, u); ok && float64(k) != want {
+			t.Fatalf("mean %v, share %v: %d, the search finds %v", m, u, k, want)
+		}
+	}
+	if known < n*9/10 {
+		t.Errorf("%d of %d in the table", known, n)
+	}
+}
+
 func TestPoissonOfNothingIsNothing(t *testing.T) {
 	rng := source(1, "none")
 	for _, mean := range []float64{0, -1} {

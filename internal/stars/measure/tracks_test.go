@@ -17,7 +17,7 @@ func TestTracksDoNotSetTheWidthOfBroadStars(t *testing.T) {
 	}{{6, 8}, {8.5, 6}, {8.5, 12}, {11, 10}} {
 		for _, mosaic := range []bool{false, true} {
 			bad := 0
-			for seed := range uint64(5) {
+			for seed := range seeds(5) {
 				const w, h, sky = 440, 360, 70
 				s := simulated.NewSim(seed+900, w, h, sky)
 				q := simulated.PSF{Fwhm: c.fwhm, Beta: 3.5}
@@ -48,7 +48,7 @@ func TestTracksDoNotSetTheWidthOfBroadStars(t *testing.T) {
 				}
 			}
 			if bad > 0 {
-				t.Errorf("%v px, %d tracks, mosaic %v: the width or half of the stars are missed in %d of 5", c.fwhm, c.tracks, mosaic, bad)
+				t.Errorf("%v px, %d tracks, mosaic %v: the width or half of the stars are missed in %d of %d", c.fwhm, c.tracks, mosaic, bad, seeds(5))
 			}
 		}
 	}

@@ -66,8 +66,12 @@ func (z *zeroPoints) light(j int) light {
 	blurred := z.blurred(j)
 	var l light
 	all := 1.0
-	if mean, scatter, n := z.meanOf(j, dues); n >= minMatched && !blurred && lostOf(dues, blurred) == 0 && math.Abs(mean-1) > meanLeast {
-		all, l.scatter = mean, scatter
+	if mean, scatter, n := z.meanOf(j, dues); n >= minMatched && !blurred && lostOf(dues, blurred) == 0 {
+		if l.scatter = scatter; math.Abs(mean-1) > meanLeast {
+			all = mean
+		} else {
+			l.scatter = math.Sqrt(max(0, scatter*scatter-z.noiseOf(dues)))
+		}
 	}
 	var dark, n float64
 	for k := range stars.Parts * stars.Parts {
@@ -153,6 +157,17 @@ func (z *zeroPoints) meanOf(j int, dues []dueStar) (mean, scatter float64, n int
 	}
 	mean = sum / float64(n)
 	return mean, math.Sqrt(max(0, squares/float64(n)-mean*mean) / float64(n-1)), n
+}
+
+// noiseOf is the variance of such a mean that the stars' own errors make.
+func (z *zeroPoints) noiseOf(dues []dueStar) float64 {
+	var sum, n float64
+	for _, d := range dues {
+		if d.seen != nil {
+			sum, n = sum+d.seen.err()*d.seen.err(), n+1
+		}
+	}
+	return sum / (n * n)
 }
 
 // blurred tells whether a field's stars are so crowded, or so much broader than the

@@ -57,3 +57,32 @@ func TestPatchyCloudInSparseFields(t *testing.T) {
 		}
 	}
 }
+
+// What is known of a clouded sub does not hang on worse ones: without these its light and
+// the error of that stay, to 0.01 together, so that a verdict does.
+func TestWorseSubsGone(t *testing.T) {
+	const w, h = 900, 640
+	for seed := range uint64(6) {
+		rng := rand.New(rand.NewPCG(seed, 17))
+		sky := simulated.NewSky(rng, 50, 0, w, h)
+		var fields []*stars.Field
+		for k := range 16 {
+			f := sky.View(rng, w, h, 4*rng.NormFloat64(), 4*rng.NormFloat64(), 0, 1, false, simulated.All)
+			switch {
+			case k == 8:
+				f = through(f, func(x, y float64) float64 { return 0.6 + 0.1*math.Sin(x/200) })
+			case k > 8:
+				f = through(f, func(x, y float64) float64 { return patchy(0.8, 60, x, y, 80*float64(k)) })
+			}
+			fields = append(fields, f)
+		}
+		sure := func(fields []*stars.Field) float64 {
+			al, _ := registration.Align(fields)
+			r := Transparencies(fields, al, nil)[8].Ratio
+			return r.V + 2*r.Err
+		}
+		if all, without := sure(fields), sure(fields[:9]); !(math.Abs(all-without) < 0.01) {
+			t.Errorf("seed %d: light %.3f at most, %.3f without worse subs", seed, all, without)
+		}
+	}
+}

@@ -86,7 +86,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 		parts[k] *= math.Exp(z.zero[j])
 	}
 	// A weighted median is 1.2533 times as uncertain as the mean.
-	err := ratio * math.Hypot(1.2533*z.spread/math.Sqrt(sumW), math.Hypot(math.Hypot(f.FluxErr, f.FilterErr*unfitted/sumW), 1.2533*z.patches(j)))
+	err := ratio * math.Hypot(1.2533*z.spreadOf(j)/math.Sqrt(sumW), math.Hypot(math.Hypot(f.FluxErr, f.FilterErr*unfitted/sumW), 1.2533*z.patches(j)))
 	if err > looseRatio*ratio {
 		return z.unmeasured(j, "the stars in common agree too little to tell it")
 	}

@@ -66,6 +66,7 @@ type zeroPoints struct {
 	place  []place         // of each star, in the reference's pixels
 	dues   [][]dueStar     // by field: the stars that must be there
 	merged [][]bool        // by field: whether each star's image is one with another's
+	uneven []float64       // by field: factor by which its residuals exceed their errors, 1 at least
 	patchy []bool          // by field: so few stars agree that all are taken, and tell nothing of each other
 }
 
@@ -78,7 +79,10 @@ func (z *zeroPoints) scaleOf(j int) float64 {
 
 func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []float64) *zeroPoints {
 	z := &zeroPoints{fields: fields, al: al, obs: make([][]observation, len(fields)), why: make([]string, len(fields)),
-		zero: make([]float64, len(fields)), spread: 1, scale: scale, patchy: make([]bool, len(fields))}
+		zero: make([]float64, len(fields)), spread: 1, scale: scale, patchy: make([]bool, len(fields)), uneven: make([]float64, len(fields))}
+	for j := range z.uneven {
+		z.uneven[j] = 1
+	}
 	saturated := make([]bool, referenceStars(al)) // by index in the reference
 	number := make([]int, len(saturated))         // of those that have one, counted from 1
 	for pass := range 2 {
@@ -149,8 +153,8 @@ func (z *zeroPoints) solve() {
 }
 
 // solveStars gives every star its weighted mean flux, with the fields' zero
-// points taken off; robustly by the median at the start, when zero points are
-// still unknown.
+// points taken off, a field of patchy cloud counting for less; robustly by the median
+// at the start, when zero points are still unknown.
 func (z *zeroPoints) solveStars() {
 	sum, weight := make([]float64, len(z.star)), make([]float64, len(z.star))
 	clear(z.seen)
@@ -160,7 +164,7 @@ func (z *zeroPoints) solveStars() {
 		}
 		for _, o := range obs {
 			if o.useful {
-				w := o.weight()
+				w := o.weight() / (z.uneven[j] * z.uneven[j])
 				sum[o.star] += w * (o.ln - z.zero[j])
 				weight[o.star] += w
 				z.seen[o.star]++
@@ -232,6 +236,15 @@ func (z *zeroPoints) reject() {
 		}
 		z.acceptPatchy(j)
 	})
+}
+
+// spreadOf is the factor by which a field's residuals exceed their errors: its own, which
+// does not depend on how its neighbours fared, where it has the stars to tell.
+func (z *zeroPoints) spreadOf(j int) float64 {
+	if z.useful(j) < 2*minMatched {
+		return z.spread
+	}
+	return z.uneven[j]
 }
 
 // acceptPatchy takes all stars of a field of which so few agree that it would have no zero

@@ -34,6 +34,9 @@ func Judge(all []*Sub, limits Limits) *Result {
 			break
 		}
 	}
+	for s := range culled {
+		restate(s, evidences[s].findings(odd[s]))
+	}
 	for _, s := range ordered {
 		s.Low = slices.Contains(s.Causes, Soft) && evidences[s].low()
 	}
@@ -144,6 +147,16 @@ func decide(s *Sub, found []Finding) {
 	}
 	if s.Measured = s.Verdict; s.Decision != "" {
 		s.Verdict, s.UserDecision = s.Decision, true
+	}
+}
+
+// restate gives a culled sub the findings beside the baseline that the group ends with, so
+// that one group is told by one baseline and one limit; where that does not cull it any
+// more, those by which it was culled stand, with the baseline that they name.
+func restate(s *Sub, found []Finding) {
+	before := *s
+	if decide(s, found); s.Measured != Cull {
+		*s = before
 	}
 }
 

@@ -83,7 +83,10 @@ func direction(f *stars.Field, fitted []*stars.Star, raw stats.Value) {
 	// The error of a squared Rayleigh median of n is 2 s²/sqrt(n).
 	tolerance := 2 * (2*noise + 2*typical*math.Sqrt(noise)) / math.Sqrt(n)
 	if typical*typical-together*together < tolerance {
-		f.Ellipticity = stats.Known(together, errMean, len(fitted))
+		// Whether they differ by noise, or point different ways by as much as the
+		// typical length and its error allow, these stars cannot tell.
+		apart := max(0, math.Sqrt(max(typical*typical, tolerance/2))-together)
+		f.Ellipticity = stats.Known(together, math.Hypot(errMean, apart), len(fitted))
 	} else {
 		f.Ellipticity = stats.Known(typical, raw.Err, len(fitted))
 	}

@@ -11,6 +11,7 @@ import (
 
 	"fitsqa/internal/compare"
 	"fitsqa/internal/ledger"
+	"fitsqa/internal/report"
 	"fitsqa/internal/say"
 )
 
@@ -47,7 +48,7 @@ func runCompare(cmd *cobra.Command, path string, asJSON bool, args []string) int
 	}
 	tell := say.Compared
 	if asJSON {
-		tell = compare.JSON
+		tell = report.ComparedJSON
 	}
 	if err := tell(stdout, compare.Of(sides[0], sides[1])); err != nil {
 		fmt.Fprintln(stderr, "fitsqa compare:", oneLine(err))

@@ -3,6 +3,7 @@ package calib
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stack"
@@ -19,7 +20,7 @@ const maxDarkScale = 2
 // A dark of another exposure is used when its temperature fits and there is a
 // bias: the dark signal is scaled by the exposures, at most doubled.
 func (r *Result) For(lights *frames.Group) Calibration {
-	none := stats.Missing("no calibration was measured")
+	none := stats.Missing(NotMeasured)
 	c := Calibration{Gain: none, ReadNoise: none, DarkRate: none, Saturation: math.NaN()}
 	if k := r.restored[lights]; k != nil {
 		return k.calibration
@@ -43,16 +44,15 @@ func (r *Result) For(lights *frames.Group) Calibration {
 	return c
 }
 
-// NoOffset says why the level of subs above the camera's offset is not known.
-func (c *Calibration) NoOffset() string {
+// NoOffset is why the level of subs above the camera's offset is not known.
+func (c *Calibration) NoOffset() fact.Fact {
 	if c.Processed {
-		return "the sub was calibrated or aligned before, so what its zero is is unknown"
+		return fact.Of(CalibratedBefore)
 	}
-	const unknown = "no bias or dark fits, so the camera's offset is unknown"
 	if c.Overscan {
-		return unknown + ": the overscan that BIASSEC names is cut off and not used, it would tell no pattern"
+		return fact.Of(OverscanUnused)
 	}
-	return unknown
+	return fact.Of(NothingFits)
 }
 
 // subtract chooses what is taken off the subs.

@@ -9,6 +9,7 @@ import (
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sensor"
+	"fitsqa/internal/stack"
 )
 
 // quiet is a small camera of whole electrons that tests spoil one way at a time.
@@ -213,25 +214,25 @@ func TestBiasReasons(t *testing.T) {
 	for _, test := range []struct {
 		name  string
 		make  func(c *simCamera)
-		has   string            // metrics that are measured
-		lacks map[string]string // metric: part of the reason
+		has   string               // metrics that are measured
+		lacks map[string]fact.Code // by metric
 	}{
 		{"one frame", func(c *simCamera) { c.frames(1, frames.Bias, 0, 0, 0) }, "offset_adu clipped_fraction sample_step_adu",
-			map[string]string{"read_noise_adu": "needs two", "read_noise_e": "needs two", "pixel_noise_median_adu": "1 frame: ", "noisy_pixel_fraction": "needs 8",
-				"fixed_pattern_adu": "needs two", "row_banding": "needs two", "drift_adu_per_frame": "needs three", "outlier_frames": "needs three", "master_noise_adu": "needs two"}},
+			map[string]fact.Code{"read_noise_adu": stack.OneFrame, "read_noise_e": stack.OneFrame, "pixel_noise_median_adu": sensor.PixelsNeed, "noisy_pixel_fraction": sensor.PixelsNeed,
+				"fixed_pattern_adu": stack.OneFrame, "row_banding": stack.OneFrame, "drift_adu_per_frame": sensor.DriftNeeds, "outlier_frames": sensor.OutliersNeed, "master_noise_adu": stack.OneFrame}},
 		{"two frames", func(c *simCamera) { c.frames(2, frames.Bias, 0, 0, 0) }, "offset_adu read_noise_adu row_banding master_noise_adu",
-			map[string]string{"pixel_noise_rms_adu": "2 frames", "drift_adu_per_frame": "needs three", "outlier_frames": "needs three", "read_noise_e": "no flats"}},
+			map[string]fact.Code{"pixel_noise_rms_adu": sensor.PixelsNeed, "drift_adu_per_frame": sensor.DriftNeeds, "outlier_frames": sensor.OutliersNeed, "read_noise_e": sensor.NoFlatsNoHeader}},
 		{"constant frames", func(c *simCamera) {
 			for range 3 {
 				constant(c, c.frame(frames.Bias, 0, 0, 0))
 			}
-		}, "", map[string]string{"offset_adu": "same value", "read_noise_adu": "same value", "sample_step_adu": "same value"}},
+		}, "", map[string]fact.Code{"offset_adu": sensor.ConstantFrames, "read_noise_adu": sensor.ConstantFrames, "sample_step_adu": sensor.ConstantFrames}},
 		{"copies of one frame", func(c *simCamera) {
 			first := c.frame(frames.Bias, 0, 0, 0)
 			for range 3 {
 				copy(c.store[c.frame(frames.Bias, 0, 0, 0)], c.store[first])
 			}
-		}, "offset_adu", map[string]string{"read_noise_adu": "do not differ", "fixed_pattern_adu": "do not differ", "column_banding": "do not differ"}},
+		}, "offset_adu", map[string]fact.Code{"read_noise_adu": stack.NoDifference, "fixed_pattern_adu": stack.NoDifference, "column_banding": stack.NoDifference}},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			c := quiet()
@@ -240,12 +241,12 @@ func TestBiasReasons(t *testing.T) {
 			s := c.analyse(t).kind("bias")[0]
 			for _, m := range strings.Fields(test.has) {
 				if v := s.Figure(m).Value; !v.OK() {
-					t.Errorf("%s: %s", m, v.Why)
+					t.Errorf("%v: %v", m, v.Why)
 				}
 			}
 			for m, why := range test.lacks {
-				if v := s.Figure(m).Value; v.OK() || !strings.Contains(v.Why, why) {
-					t.Errorf("%s = %v, reason %q, want %q", m, v.V, v.Why, why)
+				if v := s.Figure(m).Value; v.OK() || v.Why.Code != why {
+					t.Errorf("%s = %v, reason %v, want %s", m, v.V, v.Why, why)
 				}
 			}
 		})

@@ -14,6 +14,7 @@ package calib
 import (
 	"sync"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stack"
@@ -79,8 +80,8 @@ type Fit struct {
 	Mismatches []Mismatch // why it does not fit
 	Unknown    []Property // that a header lacks
 
-	Unusable  string // there are some, of which none can be used, and why
-	Processed bool   // the subs were calibrated or aligned before: none is applied
+	Unusable  fact.Fact // there are some, of which none can be used, and why
+	Processed bool      // the subs were calibrated or aligned before: none is applied
 }
 
 // Calibration is what can be applied to the subs of one group.
@@ -113,9 +114,9 @@ type analysis struct {
 	lights  []*frames.Group
 	ready   map[frames.Kind][]*frames.Group // masters found in the folder, groups of one
 
-	adopted []*frames.Group          // masters that no header calls so
-	mended  []*frames.Group          // master darks whose bias was added again
-	refused map[*frames.Group]string // masters that cannot be used, and why
+	adopted []*frames.Group             // masters that no header calls so
+	mended  []*frames.Group             // master darks whose bias was added again
+	refused map[*frames.Group]fact.Fact // masters that cannot be used, and why
 
 	mu      sync.Mutex // guards masters and scaled
 	masters map[*frames.Group]*stack.Plane

@@ -38,7 +38,7 @@ func dump(t *testing.T, r *Result) {
 			if m.Value.OK() {
 				t.Logf("%-30s %.5g ± %.2g %s (%d) %v", m.Name, m.Value.V, m.Value.Err, m.Unit, m.Value.N, m.Note)
 			} else {
-				t.Logf("%-30s - %s", m.Name, m.Value.Why)
+				t.Logf("%-30s - %v", m.Name, m.Value.Why)
 			}
 		}
 		for _, w := range s.Warnings {

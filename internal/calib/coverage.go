@@ -3,6 +3,7 @@ package calib
 import (
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 )
 
@@ -12,7 +13,7 @@ func (a *analysis) best(kind frames.Kind, lights *frames.Group) *candidate {
 	var best *candidate
 	for _, list := range [][]*frames.Group{a.cameras.Groups(kind), a.ready[kind]} {
 		for _, g := range list {
-			if why := a.unusable(g); why != "" {
+			if why := a.unusable(g); why.Code != "" {
 				continue
 			}
 			if c := a.weigh(g, lights); best == nil || c.gravity() < best.gravity() {
@@ -24,9 +25,9 @@ func (a *analysis) best(kind frames.Kind, lights *frames.Group) *candidate {
 }
 
 // unusable tells why nothing could be measured of a set, or a master cannot be used;
-// "" when it can.
-func (a *analysis) unusable(g *frames.Group) string {
-	if why := a.cameras.Why(g); why != "" {
+// no code when it can.
+func (a *analysis) unusable(g *frames.Group) fact.Fact {
+	if why := a.cameras.Why(g); why.Code != "" {
 		return why
 	}
 	return a.refused[g]
@@ -58,7 +59,7 @@ func (a *analysis) match(kind frames.Kind, lights *frames.Group) Match {
 	c := a.best(kind, lights)
 	if c == nil {
 		for _, g := range append(a.cameras.Groups(kind), a.ready[kind]...) {
-			if why := a.unusable(g); why != "" {
+			if why := a.unusable(g); why.Code != "" {
 				m.Unusable = why
 				return m
 			}

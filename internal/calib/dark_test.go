@@ -41,8 +41,8 @@ func TestDarkFigures(t *testing.T) {
 	within(t, s, "warm_nonuniformity_e_per_s", c.warm, 0.1*c.warm)
 	checkHot(t, s, &c, 0)
 	within(t, s, "temperature_offset_c", 0, 0)
-	if v := s.Figure("glow_x").Value; v.OK() || !strings.Contains(v.Why, "no glow") {
-		t.Errorf("glow at %v, reason %q", v.V, v.Why)
+	if v := s.Figure("glow_x").Value; v.OK() || v.Why.Code != sensor.NoGlow {
+		t.Errorf("glow at %v, reason %v", v.V, v.Why)
 	}
 	if d := s.Dark; d.Rates.N() != uint64(c.w*c.h) || d.Master == nil || len(d.Frames) != 8 || d.RateUnit != "e-/s" {
 		t.Error("the figures' data is not complete")
@@ -184,8 +184,8 @@ func TestDarkOffsetMovesMoreThanSignal(t *testing.T) {
 			continue
 		}
 		for _, m := range []string{"dark_current_e_per_s", "dark_current_mean_e_per_s", "dark_current_adu_per_s"} {
-			if v := s.Figure(m).Value; v.OK() || !strings.Contains(v.Why, "no dark current can be claimed") {
-				t.Errorf("offset %+g: %s = %v, reason %q", moved, m, v.V, v.Why)
+			if v := s.Figure(m).Value; v.OK() || v.Why.Code != sensor.NoClaim {
+				t.Errorf("offset %+g: %v = %v, reason %v", moved, m, v.V, v.Why)
 			}
 		}
 	}
@@ -198,7 +198,7 @@ func TestDarkWithoutBias(t *testing.T) {
 	c.init(31)
 	c.frames(5, frames.Dark, 100, 0, 0)
 	s := c.analyse(t).setAt(t, 100, 0)
-	if v := s.Figure("dark_current_adu_per_s").Value; v.OK() || !strings.Contains(v.Why, "no bias") {
+	if v := s.Figure("dark_current_adu_per_s").Value; v.OK() || v.Why.Code != sensor.NoBiasAlike {
 		t.Errorf("one exposure: %+v", v)
 	}
 	c.frames(5, frames.Dark, 300, 0, 0)
@@ -207,7 +207,7 @@ func TestDarkWithoutBias(t *testing.T) {
 	if !fact.Has(note(s, "dark_current_adu_per_s"), sensor.SlopeAlone) {
 		t.Errorf("note %v", note(s, "dark_current_adu_per_s"))
 	}
-	if v := s.Figure("dark_current_e_per_s").Value; v.OK() || !strings.Contains(v.Why, "no e-/ADU") {
+	if v := s.Figure("dark_current_e_per_s").Value; v.OK() || v.Why.Code != sensor.NoFlatsNoHeader {
 		t.Errorf("without a gain: %+v", v)
 	}
 }
@@ -224,10 +224,10 @@ func TestDarkAlreadySubtracted(t *testing.T) {
 	c.offset = 20
 	c.frames(3, frames.Dark, 200, 0, 0)
 	r := c.analyse(t)
-	if v := r.setAt(t, 100, 0).Figure("dark_current_adu_per_s").Value; v.OK() || !strings.Contains(v.Why, "header") {
+	if v := r.setAt(t, 100, 0).Figure("dark_current_adu_per_s").Value; v.OK() || v.Why.Code != sensor.DarkTakenOff {
 		t.Errorf("by the header: %+v", v)
 	}
-	if v := r.setAt(t, 200, 0).Figure("dark_current_adu_per_s").Value; v.OK() || !strings.Contains(v.Why, "under the bias") {
+	if v := r.setAt(t, 200, 0).Figure("dark_current_adu_per_s").Value; v.OK() || v.Why.Code != sensor.UnderBias {
 		t.Errorf("by the level: %+v", v)
 	}
 }
@@ -313,19 +313,19 @@ func TestDarkReasons(t *testing.T) {
 		}
 	}
 	r := c.analyse(t)
-	lacks := func(s *sensor.Set, why string, metrics ...string) {
+	lacks := func(s *sensor.Set, why fact.Code, metrics ...string) {
 		t.Helper()
 		for _, m := range metrics {
-			if v := s.Figure(m).Value; v.OK() || !strings.Contains(v.Why, why) {
-				t.Errorf("%s: %s = %v, reason %q, want %q", s.Label, m, v.V, v.Why, why)
+			if v := s.Figure(m).Value; v.OK() || v.Why.Code != why {
+				t.Errorf("%s: %s = %v, reason %v, want %s", s.Label, m, v.V, v.Why, why)
 			}
 		}
 	}
 	one := r.setAt(t, 100, 0)
-	lacks(one, "one dark and no bias pair", "warm_nonuniformity_e_per_s")
-	lacks(one, "no e-/ADU", "dark_current_e_per_s", "hot_threshold_e_per_s")
-	lacks(one, "no glow above", "glow_e", "glow_x", "glow_y")
-	lacks(one, "two frames", "temperature_rms_c")
+	lacks(one, sensor.NoNoiseOfOne, "warm_nonuniformity_e_per_s")
+	lacks(one, sensor.NoFlatsNoHeader, "dark_current_e_per_s", "hot_threshold_e_per_s")
+	lacks(one, sensor.NoGlow, "glow_e", "glow_x", "glow_y")
+	lacks(one, sensor.TempsOfTwo, "temperature_rms_c")
 	if !fact.Has(note(one, "hot_pixels"), sensor.HotOneBySigma) {
 		t.Errorf("note %v", note(one, "hot_pixels"))
 	}
@@ -336,5 +336,5 @@ func TestDarkReasons(t *testing.T) {
 	if len(all) != 15 {
 		t.Errorf("%d metrics of a dark set, want the contract's 15", len(all))
 	}
-	lacks(r.setAt(t, 200, 0), "same value", all...)
+	lacks(r.setAt(t, 200, 0), sensor.ConstantFrames, all...)
 }

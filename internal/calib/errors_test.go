@@ -18,7 +18,7 @@ func (z zTable) add(t *testing.T, s *sensor.Set, metric string, truth float64) {
 	t.Helper()
 	v := s.Figure(metric).Value
 	if !v.OK() || !(v.Err > 0) {
-		t.Errorf("%s: %s = %v ± %v: %s", s.Label, metric, v.V, v.Err, v.Why)
+		t.Errorf("%v: %v = %v ± %v: %v", s.Label, metric, v.V, v.Err, v.Why)
 		return
 	}
 	name := s.Kind + " " + metric

@@ -11,6 +11,7 @@ import (
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sensor"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
 
@@ -215,27 +216,27 @@ func TestFlatReasons(t *testing.T) {
 	for _, test := range []struct {
 		name  string
 		make  func(c *simCamera)
-		lacks map[string]string
+		lacks map[string]fact.Code
 	}{
 		{"one flat", func(c *simCamera) {
 			c.frames(3, frames.Bias, 0, 0, 0)
 			c.frames(1, frames.Flat, 3, 0, 15000)
-		}, map[string]string{"gain_e_per_adu": "needs two", "flicker_pct": "three", "prnu_pct": "needs two", "master_snr": "needs two"}},
+		}, map[string]fact.Code{"gain_e_per_adu": sensor.GainNeedsPair, "flicker_pct": sensor.FlickerNeedsFlats, "prnu_pct": stack.OneFrame, "master_snr": stack.OneFrame}},
 		{"no bias", func(c *simCamera) { c.frames(2, frames.Flat, 3, 0, 15000) },
-			map[string]string{"gain_e_per_adu": "no bias"}},
+			map[string]fact.Code{"gain_e_per_adu": sensor.NoBiasPair}},
 		{"one bias", func(c *simCamera) {
 			c.frames(1, frames.Bias, 0, 0, 0)
 			c.frames(2, frames.Flat, 3, 0, 15000)
-		}, map[string]string{"gain_e_per_adu": "only one"}},
+		}, map[string]fact.Code{"gain_e_per_adu": sensor.NoBiasPair}},
 		{"copies of one flat", func(c *simCamera) {
 			c.frames(3, frames.Bias, 0, 0, 0)
 			first := c.frame(frames.Flat, 3, 0, 15000)
 			copy(c.store[c.frame(frames.Flat, 3, 0, 15000)], c.store[first])
-		}, map[string]string{"gain_e_per_adu": "do not differ", "prnu_pct": "do not differ"}},
+		}, map[string]fact.Code{"gain_e_per_adu": sensor.FlatsAlike, "prnu_pct": stack.NoDifference}},
 		{"dark flats", func(c *simCamera) {
 			c.frames(3, frames.Bias, 0, 0, 0)
 			c.frames(3, frames.Flat, 3, 0, 0)
-		}, map[string]string{"gain_e_per_adu": "dark or saturated", "level_fraction": "dark or saturated", "dust_shadows": "dark or saturated"}},
+		}, map[string]fact.Code{"gain_e_per_adu": sensor.NoUsableFlat, "level_fraction": sensor.NoUsableFlat, "dust_shadows": sensor.NoUsableFlat}},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			c := simCamera{w: 256, h: 192, gain: 0.5, step: 1, offset: 800, read: 3, prnu: 0.005}
@@ -243,8 +244,8 @@ func TestFlatReasons(t *testing.T) {
 			test.make(&c)
 			s := c.analyse(t).kind("flat")[0]
 			for m, why := range test.lacks {
-				if v := s.Figure(m).Value; v.OK() || !strings.Contains(v.Why, why) {
-					t.Errorf("%s = %v, reason %q, want %q", m, v.V, v.Why, why)
+				if v := s.Figure(m).Value; v.OK() || v.Why.Code != why {
+					t.Errorf("%s = %v, reason %v, want %s", m, v.V, v.Why, why)
 				}
 			}
 		})
@@ -302,8 +303,8 @@ func TestNoFlatsNoSaturation(t *testing.T) {
 	c.frames(3, frames.Bias, 0, 0, 0)
 	s := c.analyse(t).kind("camera")[0]
 	for _, m := range []string{"saturation_adu", "full_well_e", "dynamic_range_stops", "linearity_error_pct", "gain_e_per_adu"} {
-		if v := s.Figure(m).Value; v.OK() || v.Why == "" {
-			t.Errorf("%s = %v, reason %q", m, v.V, v.Why)
+		if v := s.Figure(m).Value; v.OK() || v.Why.Code == "" {
+			t.Errorf("%v = %v, reason %v", m, v.V, v.Why)
 		}
 	}
 	c = quiet()

@@ -84,7 +84,7 @@ func show(t *testing.T, r *calib.Result) {
 	for _, s := range r.Sets {
 		t.Logf("--- %s", s.Label)
 		for _, m := range s.Metrics() {
-			t.Logf("%-30s %.5g ± %.2g %s (%d) %s%s", m.Name, m.Value.V, m.Value.Err, m.Unit, m.Value.N, say.Note(m.Note), m.Value.Why)
+			t.Logf("%-30s %.5g ± %.2g %v (%d) %v%v", m.Name, m.Value.V, m.Value.Err, m.Unit, m.Value.N, say.Note(m.Note), m.Value.Why)
 		}
 		for _, w := range say.SetWarnings(s) {
 			t.Log("! ", w)
@@ -115,7 +115,7 @@ func agrees(t *testing.T, s *sensor.Set, metric string, truth, tol float64) {
 	t.Helper()
 	v := s.Figure(metric).Value
 	if !v.OK() {
-		t.Errorf("%s: %s: %s", s.Label, metric, v.Why)
+		t.Errorf("%v: %v: %v", s.Label, metric, v.Why)
 	} else if math.Abs(v.V-truth) > tol*math.Abs(truth) {
 		t.Errorf("%s: %s = %.5g ± %.2g, truth %.5g ± %.2g %%", s.Label, metric, v.V, v.Err, truth, 100*tol)
 	}
@@ -124,8 +124,8 @@ func agrees(t *testing.T, s *sensor.Set, metric string, truth, tol float64) {
 // withheld checks that a figure is not given, and the reason why.
 func withheld(t *testing.T, s *sensor.Set, metric, why string) {
 	t.Helper()
-	if v := s.Figure(metric).Value; v.OK() || !strings.Contains(v.Why, why) {
-		t.Errorf("%s: %s = %.5g ± %.2g %q, want none: %q", s.Label, metric, v.V, v.Err, v.Why, why)
+	if v := s.Figure(metric).Value; v.OK() || !strings.Contains(say.Fact(v.Why), why) {
+		t.Errorf("%v: %v = %.5g ± %.2g %v, want none: %v", s.Label, metric, v.V, v.Err, v.Why, why)
 	}
 }
 
@@ -333,7 +333,7 @@ func TestGlowGrows(t *testing.T) {
 		if of.glow == 0 {
 			withheld(t, long, "glow_e", "does not grow with the exposure")
 		} else if v := long.Figure("glow_e").Value; !v.OK() {
-			t.Errorf("a glow of %g e-: %s", 300*of.glow, v.Why)
+			t.Errorf("a glow of %g e-: %v", 300*of.glow, v.Why)
 		}
 	}
 }

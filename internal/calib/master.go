@@ -1,10 +1,10 @@
 package calib
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stack"
@@ -67,17 +67,17 @@ func (a *analysis) masterOf(g *frames.Group) []float32 { return a.planeOf(g).Pix
 // which refused says.
 func (a *analysis) readMaster(g *frames.Group) *master {
 	m, why := a.openMaster(g)
-	if why == "" && g.Kind != frames.Flat {
+	if why.Code == "" && g.Kind != frames.Flat {
 		why = a.asOne(m, g)
 	}
-	if why == "" && g.Kind == frames.Dark {
-		if why = a.asRate(m, g); why == "" {
+	if why.Code == "" && g.Kind == frames.Dark {
+		if why = a.asRate(m, g); why.Code == "" {
 			why = a.putBiasBack(m, g)
 		}
 	}
-	if why != "" {
+	if why.Code != "" {
 		if a.refused == nil {
-			a.refused = map[*frames.Group]string{}
+			a.refused = map[*frames.Group]fact.Fact{}
 		}
 		a.refused[g] = why
 		return nil
@@ -88,20 +88,20 @@ func (a *analysis) readMaster(g *frames.Group) *master {
 // openMaster reads a master. One whose samples run from 0 to 1 is brought to the subs'
 // scale where these bear that out; else it is not in ADU and fits no raw sub. A flat is
 // divided by its mean anyway.
-func (a *analysis) openMaster(g *frames.Group) (m *master, why string) {
+func (a *analysis) openMaster(g *frames.Group) (m *master, why fact.Fact) {
 	pixels, err := a.openRaw(g)
 	if err != nil {
-		return nil, err.Error()
+		return nil, fact.Of(MasterUnread, fact.Text("error", err.Error()))
 	}
 	m = &master{pixels: pixels}
 	if g.Kind == frames.Flat {
 		sensor.Normalise(m.pixels, g)
-		return m, ""
+		return m, fact.Fact{}
 	}
 	if top := stats.Quantile(m.pixels, 0.99); top <= 1 && !a.scaledToOne(m.pixels, g) {
-		return nil, fmt.Sprintf("its samples end at %.2g: scaled to 1 or divided by the exposure, not in ADU", top)
+		return nil, fact.Of(MasterScaled, fact.Number("end", top))
 	}
-	return m, ""
+	return m, fact.Fact{}
 }
 
 // sixteenBits is what programs divide by that scale 16-bit samples to 1: common practice,
@@ -121,7 +121,7 @@ func (a *analysis) scaledToOne(pixels []float32, g *frames.Group) bool {
 		return true
 	}
 	level, noise := sixteenBits*stats.Median(pixels), sixteenBits*sensor.SpatialNoise(pixels, g.Width)
-	if !(level < stats.Median(sub)) || !(noise < sensor.SpatialNoise(sub, lights.Width)) || a.underSub(level, lights, sub) != "" {
+	if !(level < stats.Median(sub)) || !(noise < sensor.SpatialNoise(sub, lights.Width)) || a.underSub(level, lights, sub).Code != "" {
 		return false
 	}
 	for i := range pixels {
@@ -139,13 +139,13 @@ const (
 // asOne brings a master that is a sum of frames to the level of one, where its header
 // counts them. A sum lies above what dark current can make of the subs' own level, light
 // and all, or at as many bias levels; where nothing counts its frames it cannot be used.
-func (a *analysis) asOne(m *master, g *frames.Group) (why string) {
+func (a *analysis) asOne(m *master, g *frames.Group) (why fact.Fact) {
 	level, n := stats.Median(m.pixels), float64(g.Frames[0].Meta.Combined)
 	sum := false
 	if b := a.cameras.BiasNear(g); b != nil {
 		times := level / stats.Median(a.masterOf(b))
 		if times < 1.5 {
-			return "" // of one offset
+			return fact.Fact{} // of one offset
 		}
 		sum = n >= surelySum && times > 0.95*n
 	}
@@ -159,14 +159,14 @@ func (a *analysis) asOne(m *master, g *frames.Group) (why string) {
 	}
 	switch {
 	case !sum && !(level > most):
-		return ""
+		return fact.Fact{}
 	case n > 1 && level/n <= most:
 		for i := range m.pixels {
 			m.pixels[i] /= float32(n)
 		}
-		return ""
+		return fact.Fact{}
 	}
-	return fmt.Sprintf("its level is %.4g ADU where the subs, light included, have %.4g ADU: a sum of frames, or samples of another number of bits", level, stats.Median(sub))
+	return fact.Of(MasterSum, fact.Number("level_adu", level), fact.Number("subs_adu", stats.Median(sub)))
 }
 
 // mostCombined is of how many frames a master is made at most: noise below what
@@ -175,15 +175,15 @@ const mostCombined = 1000
 
 // asRate tells that a master is in ADU a second: it has less noise than a
 // thousand frames combined could, and so it lies far below any offset too.
-func (a *analysis) asRate(m *master, g *frames.Group) (why string) {
+func (a *analysis) asRate(m *master, g *frames.Group) (why fact.Fact) {
 	read := a.cameras.ReadNoiseFor(g)
 	if v := a.cameras.Readout(g).ReadNoise; !read.OK() && v.OK() && !math.IsNaN(v.Err) {
 		read = v
 	}
 	if noise := sensor.SpatialNoise(m.pixels, g.Width); read.OK() && g.Exposure > 1 && noise < read.V/math.Sqrt(mostCombined) {
-		return fmt.Sprintf("its pixels differ by %.2g ADU where one frame has a read noise of %.2g ADU: divided by the exposure, not in ADU", noise, read.V)
+		return fact.Of(MasterRate, fact.Number("differ_adu", noise), fact.Number("read_noise_adu", read.V))
 	}
-	return ""
+	return fact.Fact{}
 }
 
 // adoptQuiet takes single darks of whole numbers for masters that no header calls
@@ -208,8 +208,8 @@ func (a *analysis) adoptQuiet(darks []*frames.Group) []*frames.Group {
 
 // putBiasBack adds the master bias to a master dark from which one was taken
 // off: it lies far below the bias, or about zero with samples below. Without a
-// bias it says why the dark cannot be used: it would leave the offset in the subs.
-func (a *analysis) putBiasBack(m *master, dark *frames.Group) (why string) {
+// bias it tells why the dark cannot be used: it would leave the offset in the subs.
+func (a *analysis) putBiasBack(m *master, dark *frames.Group) (why fact.Fact) {
 	level, lowest := stats.Median(m.pixels), stats.Quantile(m.pixels, 0.01)
 	var bias []float32
 	if g := a.cameras.BiasNear(dark); g != nil {
@@ -222,17 +222,17 @@ func (a *analysis) putBiasBack(m *master, dark *frames.Group) (why string) {
 	}
 	switch {
 	case bias == nil && lowest < 0:
-		return fmt.Sprintf("its level is %.3g ADU with samples below 0: a bias was taken off, and there is none here to add again", level)
+		return fact.Of(MasterLacksBias, fact.Number("level_adu", level))
 	case bias == nil:
 		return a.underSubs(level, dark)
 	case lowest >= 0 && level > bornAbove*stats.Median(bias):
-		return ""
+		return fact.Fact{}
 	}
 	for i, b := range bias {
 		m.pixels[i] += b
 	}
 	m.mended = true
-	return ""
+	return fact.Fact{}
 }
 
 // adoptMasters takes single frames for masters that no header calls so: of samples

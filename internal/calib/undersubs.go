@@ -1,8 +1,7 @@
 package calib
 
 import (
-	"fmt"
-
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
@@ -17,11 +16,11 @@ const farUnder = 0.1
 // light, whose shot noise they must show: light <= gain x variance, ADU. Where they
 // show less than half of it (a fifth by a gain that only headers claim, which for
 // samples of another number of bits is off by a factor of 4) a bias was taken off the
-// dark, or it was divided by the exposure. why says so; "" where the dark can be used.
-func (a *analysis) underSubs(level float64, dark *frames.Group) (why string) {
+// dark, or it was divided by the exposure. why tells; no code where the dark can be used.
+func (a *analysis) underSubs(level float64, dark *frames.Group) (why fact.Fact) {
 	lights, pixels := a.subLike(dark)
 	if lights == nil {
-		return ""
+		return fact.Fact{}
 	}
 	return a.underSub(level, lights, pixels)
 }
@@ -41,17 +40,17 @@ func (a *analysis) subLike(g *frames.Group) (lights *frames.Group, pixels []floa
 }
 
 // underSub is underSubs by one sub.
-func (a *analysis) underSub(level float64, lights *frames.Group, pixels []float32) (why string) {
+func (a *analysis) underSub(level float64, lights *frames.Group, pixels []float32) (why fact.Fact) {
 	sub, readout := stats.Median(pixels), a.cameras.Readout(lights)
 	gain, from := readout.Gain, readout.GainFrom
 	if level > bornAbove*sub {
-		return ""
+		return fact.Fact{}
 	}
 	if !gain.OK() {
 		if level > farUnder*sub {
-			return ""
+			return fact.Fact{}
 		}
-		return fmt.Sprintf("its level is %.3g ADU where the subs have %.0f ADU, and without bias frames or e-/ADU nothing tells whether the camera's offset is in it", level, sub)
+		return fact.Of(MasterUntold, fact.Number("level_adu", level), fact.Number("subs_adu", sub))
 	}
 	noise := sensor.SpatialNoise(pixels, lights.Width)
 	light, allow := gain.V*noise*noise, 2.0
@@ -59,9 +58,9 @@ func (a *analysis) underSub(level float64, lights *frames.Group, pixels []float3
 		allow = 5
 	}
 	if sub-level > allow*light {
-		return fmt.Sprintf("its level is %.3g ADU where the subs have %.0f ADU, of which their noise lets %.0f ADU be light: a bias was taken off, or it was divided by the exposure, and there is no bias here to add", level, sub, light)
+		return fact.Of(MasterUnderSubs, fact.Number("level_adu", level), fact.Number("subs_adu", sub), fact.Number("light_adu", light))
 	}
-	return ""
+	return fact.Fact{}
 }
 
 // bornAbove is the share of the bias's level above which a master dark still

@@ -20,7 +20,7 @@ type Warmth struct {
 // of it beyond the dark's. A sub of unknown temperature is taken for a usual one.
 func (c *Calibration) DarkLeft(celsius float64) stats.Value {
 	if !c.DarkRate.OK() {
-		return stats.Missing(c.DarkRate.Why)
+		return stats.Because(c.DarkRate.Why)
 	}
 	own, ownErr := c.Warmth.growth(celsius)
 	taken, takenErr := 0.0, 0.0

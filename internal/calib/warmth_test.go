@@ -6,6 +6,7 @@ import (
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/demo/habit"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 )
 
@@ -61,8 +62,8 @@ func TestDarkCurrentLeftInWarmSubs(t *testing.T) {
 // A calibration without a dark current leaves an unknown one.
 func TestDarkLeftUnknown(t *testing.T) {
 	c := calib.Calibration{}
-	c.DarkRate.V, c.DarkRate.Why = math.NaN(), "no darks"
-	if v := c.DarkLeft(3); v.OK() || v.Why != "no darks" {
+	c.DarkRate.V, c.DarkRate.Why = math.NaN(), fact.Of("no darks")
+	if v := c.DarkLeft(3); v.OK() || v.Why.Code != "no darks" {
 		t.Errorf("%v", v)
 	}
 }

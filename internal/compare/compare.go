@@ -15,6 +15,7 @@ package compare
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 )
@@ -133,9 +134,9 @@ func pair(a, b Group) Pair {
 	p.Quiet = power(noise, -0.5)
 	p.LineLight, p.Continuum = p.Quiet, times(p.Throughput, p.Quiet)
 	if a.Filter.Is(b.Filter) && p.Quiet.OK() {
-		p.LineLight = stats.Missing("both are of one filter: a line fares as the stars do") // air and optics dim both alike
+		p.LineLight = stats.Missing(OneFilter) // air and optics dim both alike
 	}
-	none := stats.Missing("a ratio of magnitudes says nothing")
+	none := stats.Missing(OfMagnitudes)
 	p.Lines = []Line{
 		{"zero point", "mag", a.ZeroPoint, b.ZeroPoint, none},
 		{"sky", "mag/arcsec²", a.SkyMag, b.SkyMag, none},
@@ -161,8 +162,8 @@ func cameras(a, b []Figure) (list []Line) {
 }
 
 func throughput(a, b stats.Value) stats.Value {
-	if why := lacking(a, b); why != "" {
-		return stats.Missing(why)
+	if why := lacking(a, b); why.Code != "" {
+		return stats.Because(why)
 	}
 	t := math.Pow(10, 0.4*(b.V-a.V))
 	return stats.Known(t, t/1.0857*math.Hypot(a.Err, b.Err), min(a.N, b.N))
@@ -170,11 +171,11 @@ func throughput(a, b stats.Value) stats.Value {
 
 // ratio is the second over the first, with the errors of both.
 func ratio(a, b stats.Value) stats.Value {
-	if why := lacking(a, b); why != "" {
-		return stats.Missing(why)
+	if why := lacking(a, b); why.Code != "" {
+		return stats.Because(why)
 	}
 	if !(a.V > 0) {
-		return stats.Missing("the first is nothing")
+		return stats.Missing(FirstNothing)
 	}
 	q := b.V / a.V
 	return stats.Known(q, q*math.Hypot(a.Err/a.V, b.Err/b.V), min(a.N, b.N))
@@ -189,21 +190,19 @@ func power(v stats.Value, p float64) stats.Value {
 }
 
 func times(a, b stats.Value) stats.Value {
-	if why := lacking(a, b); why != "" {
-		return stats.Missing(why)
+	if why := lacking(a, b); why.Code != "" {
+		return stats.Because(why)
 	}
 	x := a.V * b.V
 	return stats.Known(x, x*math.Hypot(a.Err/a.V, b.Err/b.V), min(a.N, b.N))
 }
 
-func lacking(values ...stats.Value) string {
+// lacking is why the first of the figures that are missing is; no code where all are there.
+func lacking(values ...stats.Value) fact.Fact {
 	for _, v := range values {
 		if !v.OK() {
-			if v.Why == "" {
-				return "not measured"
-			}
-			return v.Why
+			return v.Reason()
 		}
 	}
-	return ""
+	return fact.Fact{}
 }

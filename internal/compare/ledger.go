@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/ledger"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
@@ -45,7 +46,7 @@ func ofNight(all []ledger.Sub, date string, like ledger.Sub) Group {
 			into *sample
 			x    float64
 		}{{&zero, s.Zero}, {&level, s.Level}, {&zeroErr, s.ZeroErr}, {&levelErr, s.LevelErr}, {&mag, s.SkyMag}, {&sky, s.Sky}, {&fwhm, s.FWHM}, {&ellipticity, s.Ellipticity}, {&noise, s.Noise}} {
-			f.into.add(stats.Value{V: f.x, Err: math.NaN(), Why: "the ledger does not have it"}, 1)
+			f.into.add(stats.Value{V: f.x, Err: math.NaN(), Why: fact.Of(NotInLedger)}, 1)
 		}
 	}
 	// One figure a night, the same beside each of its subs: their scatter is no error.

@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
@@ -62,7 +63,7 @@ type figure struct {
 
 func (f figure) value() stats.Value {
 	if f.Value == nil {
-		return stats.Missing(f.Reason)
+		return stats.Missing(AsWritten, fact.Text("reason", f.Reason))
 	}
 	return stats.Known(*f.Value, orNaN(f.Uncertainty), f.N)
 }
@@ -175,7 +176,7 @@ func (d *document) group(g groupFigure) Group {
 	}
 	out.SkyMag, out.Sky, out.FWHM, out.Ellipticity, out.Noise = mag.median(), sky.median(), fwhm.median(), ellipticity.median(), noise.median()
 	if !out.Noise.OK() {
-		out.Noise = stats.Missing("noise in electrons or the pixel scale is unknown")
+		out.Noise = stats.Missing(NoiseOrScale)
 	}
 	return out
 }
@@ -183,13 +184,13 @@ func (d *document) group(g groupFigure) Group {
 // sample is figures of several subs.
 type sample struct {
 	x   []float64
-	why string
+	why fact.Fact
 }
 
 func (s *sample) add(v stats.Value, factor float64) {
 	if x := v.V * factor; !math.IsNaN(x) && !math.IsInf(x, 0) {
 		s.x = append(s.x, x)
-	} else if s.why == "" {
+	} else if s.why.Code == "" {
 		s.why = v.Why
 	}
 }
@@ -197,7 +198,7 @@ func (s *sample) add(v stats.Value, factor float64) {
 // median with its error: 1.2533 is sqrt(pi/2), by which it is above the mean's.
 func (s *sample) median() stats.Value {
 	if len(s.x) == 0 {
-		return stats.Missing(s.why)
+		return stats.Because(s.why)
 	}
 	return stats.Known(stats.Median(s.x), 1.2533*stats.MADSigma(s.x)/math.Sqrt(float64(len(s.x))), len(s.x))
 }

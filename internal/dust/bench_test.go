@@ -59,7 +59,7 @@ func TestSameDustIsNotCalledAnother(t *testing.T) {
 			c.change(&n, rng)
 			d := Compare(n.input())
 			compared++
-			if d.Told > 0 || d.Why == "" && len(d.Shadows) == 0 {
+			if d.Told > 0 || d.Why.Code == "" && len(d.Shadows) == 0 {
 				told++
 			}
 			if d.Bad() {

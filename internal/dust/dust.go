@@ -23,6 +23,7 @@ package dust
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -67,16 +68,16 @@ const (
 
 // Compare compares the shadows of a flat with the subs that it corrects.
 func Compare(in Input) Match {
-	missing := stats.Missing("no shadow moved")
+	missing := stats.Missing(NoneMoved)
 	d := Match{Lights: in.Lights.Label(), Filter: in.Lights.Filter,
-		WorstPct: stats.Missing("nothing is wrong"), ShiftX: missing, ShiftY: missing, RotationDeg: missing, DiameterRatio: missing}
+		WorstPct: stats.Missing(NothingWrong), ShiftX: missing, ShiftY: missing, RotationDeg: missing, DiameterRatio: missing}
 	if in.Picture == nil {
-		return d.cannot("no flat was applied")
+		return d.cannot(fact.Of(NoFlat))
 	}
 	d.Flat = in.Flat
 	s, why := newResidue(in.Picture, in.Subs)
 	if why != "" {
-		return d.cannot(why)
+		return d.cannot(fact.Of(why))
 	}
 	if in.FlatNoise > 0 {
 		s.flatNoise = in.FlatNoise / float64(in.Picture.Step)
@@ -135,7 +136,7 @@ func (d *Match) doubt(wrong []*imprint, step float64) {
 		slightly := m.State == ShadowMoved && moved < 2 && (!im.large || math.Hypot(m.MovedX, m.MovedY) < step)
 		if slightly || m.State == ShadowPartly && !together {
 			m.State, m.MovedX, m.MovedY = ShadowUnknown, math.NaN(), math.NaN()
-			m.Why = "it alone is of another depth in the subs, which dust does not do: something else lies there"
+			m.Why = fact.Of(AloneOther)
 		}
 	}
 }

@@ -253,9 +253,9 @@ func TestDustMatch(t *testing.T) {
 		{"one cleaned", func(n *dusty) { n.sub = g[1:] }, gone(1)},
 		{"new", func(n *dusty) { n.sub = append(g[:7:7], Shadow{X: 700, Y: 350, Diameter: 60, DepthPct: 2}) }, fresh(700, 350)},
 		{"stray light", func(n *dusty) { n.stray = 0.8 }, partly(0.45)},
-		{"faint sky", func(n *dusty) { n.sub, n.sky, n.subs = nil, 0.05, 8 }, cannotTell("sky is too faint")},
-		{"no dither", func(n *dusty) { n.sub, n.dither = nil, 0 }, cannotTell("dithered too little")},
-		{"few subs", func(n *dusty) { n.subs = 4 }, cannotTell("five subs")},
+		{"faint sky", func(n *dusty) { n.sub, n.sky, n.subs = nil, 0.05, 8 }, cannotTell(ShadowFaint)},
+		{"no dither", func(n *dusty) { n.sub, n.dither = nil, 0 }, cannotTell(DitherSmall)},
+		{"few subs", func(n *dusty) { n.subs = 4 }, cannotTell(FewSubs)},
 	} {
 		if testing.Short() && !slices.Contains([]string{"moved", "new", "no dither"}, c.name) {
 			continue
@@ -278,13 +278,13 @@ func TestDustMatch(t *testing.T) {
 
 func nothingWrong(t *testing.T, d Match) {
 	if d.Bad() {
-		t.Errorf("%d wrong, %d new, %q", d.Wrong, len(d.New), d.Why)
+		t.Errorf("%d wrong, %d new, %v", d.Wrong, len(d.New), d.Why)
 	}
 }
 
 func matches(t *testing.T, d Match) {
 	nothingWrong(t, d)
-	if d.Why != "" || d.Told != 7 || len(d.Shadows) != 7 {
+	if d.Why.Code != "" || d.Told != 7 || len(d.Shadows) != 7 {
 		t.Errorf("%d of %d told, want 7", d.Told, len(d.Shadows))
 	}
 }
@@ -364,10 +364,10 @@ func partly(imprint float64) func(*testing.T, Match) {
 	}
 }
 
-func cannotTell(why string) func(*testing.T, Match) {
+func cannotTell(why fact.Code) func(*testing.T, Match) {
 	return func(t *testing.T, d Match) {
-		if d.Bad() || !strings.Contains(d.Why, why) || d.Found.Code != Untold || d.WorstPct.OK() {
-			t.Errorf("%q, %d wrong, %d new", d.Why, d.Wrong, len(d.New))
+		if d.Bad() || d.Why.Code != why || d.Found.Code != Untold || d.WorstPct.OK() {
+			t.Errorf("%v, %d wrong, %d new", d.Why, d.Wrong, len(d.New))
 		}
 	}
 }

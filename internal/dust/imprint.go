@@ -1,9 +1,9 @@
 package dust
 
 import (
-	"fmt"
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -67,28 +67,28 @@ func (r *residue) overlaps(w *window, i, j int, all []Shadow) bool {
 // unless it does not match.
 func (r *residue) judge(s Shadow, all []Shadow) (ShadowMatch, *imprint) {
 	m := ShadowMatch{Shadow: s, State: ShadowUnknown, MovedX: math.NaN(), MovedY: math.NaN()}
-	cannot := func(format string, args ...any) (ShadowMatch, *imprint) {
-		m.Why = fmt.Sprintf(format, args...)
+	cannot := func(why fact.Code, values ...fact.Value) (ShadowMatch, *imprint) {
+		m.Why = fact.Of(why, values...)
 		if !m.Imprint.OK() || m.Imprint.N == 0 {
-			m.Imprint, m.ResiduePct = stats.Missing(m.Why), stats.Missing(m.Why)
+			m.Imprint, m.ResiduePct = stats.Because(m.Why), stats.Because(m.Why)
 		}
 		return m, nil
 	}
 	w, ok := newWindow(r.flat, s, all)
 	if !ok {
-		return cannot("the shadow is too small, or at the edge of the frame")
+		return cannot(ShadowCut)
 	}
 	noise := w.noiseShare(r.flatNoise)
 	if noise > noisiest {
-		return cannot("the flat's noise hides the shape of its shadow: more flats would tell")
+		return cannot(FlatNoisy)
 	}
 	amplitude, rest, ok := w.look(r.Map, w.i, w.j)
 	if !ok {
-		return cannot("stars or the edge of the frame cover too much of the shadow")
+		return cannot(ShadowCovered)
 	}
 	sigma, power, powerSigma, ok := r.elsewhere(&w, all)
 	if !ok {
-		return cannot("too little of the frame is free of stars and shadows to measure the noise")
+		return cannot(FewFree)
 	}
 	// The flat's noise is in the shape and, by the division, in the subs: alone it
 	// would pass for that share of the shadow. It takes from the shape as much.
@@ -98,7 +98,7 @@ func (r *residue) judge(s Shadow, all []Shadow) (ShadowMatch, *imprint) {
 	depth := s.DepthPct / (1 - s.DepthPct/100) // over what the flat lets through
 	m.ResiduePct = stats.Known(depth*max(math.Abs(amplitude), min(1, math.Sqrt(max(0, excess)))), depth*sigma, len(r.subs))
 	if sigma > finestTold {
-		return cannot("a shadow of %.2g %% against a noise of %.2g %% of the sky at its size: the subs' sky is too faint, too few subs, or it is full of nebula", s.DepthPct, sigma*s.DepthPct)
+		return cannot(ShadowFaint, fact.Number("shadow_pct", s.DepthPct), fact.Number("noise_pct", sigma*s.DepthPct))
 	}
 	large := math.Abs(amplitude) > max(imprintLimit, imprintSigma*sigma)
 	if !large && excess <= max(residueLimit*residueLimit, imprintSigma*powerSigma) {
@@ -110,13 +110,13 @@ func (r *residue) judge(s Shadow, all []Shadow) (ShadowMatch, *imprint) {
 		share, err := v.moving(w.depth)
 		amplitude -= share
 		if doubt := math.Hypot(math.Hypot(sigma, err), skyDoubt*share); math.Abs(amplitude) < max(imprintLimit, fixedSigma*doubt) {
-			return cannot("%s", elsewhereIs(share > fixedSigma*err))
+			return cannot(elsewhereIs(share > fixedSigma*err))
 		}
 	} else if z := v.stays(); z < fixedSigma {
-		return cannot("%s", elsewhereIs(z < -fixedSigma))
+		return cannot(elsewhereIs(z < -fixedSigma))
 	}
 	if math.Abs(amplitude) > brightest || excess > strongest {
-		return cannot("what lies there is stronger than the shadow could leave: a reflection, a galaxy or a glow, not dust")
+		return cannot(ShadowStrong)
 	}
 	m.State = ShadowPartly
 	if amplitude > 0.7 {
@@ -125,10 +125,10 @@ func (r *residue) judge(s Shadow, all []Shadow) (ShadowMatch, *imprint) {
 	return m, &imprint{window: w, large: large}
 }
 
-// elsewhereIs words that a pattern is not shown to be fixed to the sensor.
-func elsewhereIs(moves bool) string {
+// elsewhereIs tells that a pattern is not shown to be fixed to the sensor.
+func elsewhereIs(moves bool) fact.Code {
 	if moves {
-		return "what lies there moves with the stars: nebula or galaxy, not dust"
+		return MovesWithStars
 	}
-	return "the subs were dithered too little to tell dust from nebula there"
+	return DitherSmall
 }

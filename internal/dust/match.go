@@ -24,7 +24,7 @@ type Match struct {
 	ShiftY        stats.Value
 	RotationDeg   stats.Value // counter-clockwise, about the middle of the frame
 	DiameterRatio stats.Value
-	Why           string // why nothing can be said; "" when something can
+	Why           fact.Fact // why nothing can be said; no code when something can
 	Found         fact.Fact
 }
 
@@ -41,7 +41,7 @@ const (
 type ShadowMatch struct {
 	Shadow
 	State      string
-	Why        string      // why State is not known
+	Why        fact.Fact   // why State is not known
 	Imprint    stats.Value // what the division leaves over the depth of the shadow: 0 where it matches, 1 where the subs have none
 	ResiduePct stats.Value // the strongest that it leaves, % of the sky
 	MovedX     float64     // px, to where the subs have it; NaN when not moved
@@ -56,9 +56,9 @@ func (d *Match) Bad() bool { return d.Wrong > 0 || len(d.New) > 0 }
 // of names the subs.
 func (d *Match) of() fact.Value { return fact.Text("lights", strings.TrimPrefix(d.Lights, "light ")) }
 
-func (d Match) cannot(why string) Match {
+func (d Match) cannot(why fact.Fact) Match {
 	d.Why = why
-	d.Found = fact.Of(Untold, d.of(), fact.Text("reason", why))
+	d.Found = fact.Of(Untold, d.of(), fact.Reason(why))
 	return d
 }
 

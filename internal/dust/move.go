@@ -331,6 +331,6 @@ func (r *residue) report(d *Match, pairs []partner, t turn) {
 	if len(pairs) >= 2 {
 		d.RotationDeg = stats.Known(fitted.angle*180/math.Pi, angleErr*180/math.Pi, len(pairs))
 	} else {
-		d.RotationDeg = stats.Missing("one shadow tells no rotation")
+		d.RotationDeg = stats.Missing(OneMoved)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -29,10 +30,10 @@ type skyCells struct {
 const mostCells = 1 << 18
 
 // newResidue stacks the subs' backgrounds, or says why it cannot.
-func newResidue(flat *frames.Preview, subs []Sub) (*residue, string) {
+func newResidue(flat *frames.Preview, subs []Sub) (*residue, fact.Code) {
 	r := &residue{flat: mapOf(flat)}
 	if flat.Width < 32 || flat.Height < 32 || flat.Width*flat.Height > mostCells {
-		return nil, "the frames are too small"
+		return nil, SmallFrames
 	}
 	var fit []*Sub
 	for i := range subs {
@@ -48,7 +49,7 @@ func newResidue(flat *frames.Preview, subs []Sub) (*residue, string) {
 		}
 	}
 	if len(r.subs) < fewestSubs {
-		return nil, "five subs with a sky above a known offset are needed"
+		return nil, FewSubs
 	}
 	r.stack()
 	return r, ""

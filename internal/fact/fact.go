@@ -4,8 +4,10 @@
 package fact
 
 import (
+	"math"
 	"slices"
 	"strconv"
+	"strings"
 )
 
 // Code names what was found.
@@ -22,6 +24,7 @@ type Value struct {
 	Name   string
 	Number float64 // NaN when not known
 	Text   string  // of what is no number: a name, a setting; "" for numbers
+	Fact   *Fact   // of what is a fact itself: a reason; nil for all others
 }
 
 // Of is a fact.
@@ -36,6 +39,33 @@ func Count(name string, n int) Value { return Number(name, float64(n)) }
 // Text is a named text.
 func Text(name, text string) Value { return Value{Name: name, Text: text} }
 
+// Detail is a named fact, part of what another tells; nothing where it has no code.
+func Detail(name string, f Fact) Value {
+	if f.Code == "" {
+		return Number(name, math.NaN())
+	}
+	return Value{Name: name, Fact: &f}
+}
+
+// Reason is the fact that another rests on.
+func Reason(why Fact) Value { return Detail("reason", why) }
+
+// String is a fact in one line for logs and tests: "code(name=value, name=value)".
+func (f Fact) String() string {
+	var all []string
+	for _, v := range f.Values {
+		switch {
+		case v.Fact != nil:
+			all = append(all, v.Name+"="+v.Fact.String())
+		case v.Text != "":
+			all = append(all, v.Name+"="+v.Text)
+		default:
+			all = append(all, v.Name+"="+strconv.FormatFloat(v.Number, 'g', -1, 64))
+		}
+	}
+	return string(f.Code) + "(" + strings.Join(all, ", ") + ")"
+}
+
 // Value finds a value by its name; ok tells whether there is one.
 func (f Fact) Value(name string) (v Value, ok bool) {
 	for _, v := range f.Values {
@@ -48,7 +78,14 @@ func (f Fact) Value(name string) (v Value, ok bool) {
 
 // Is tells whether two facts are one.
 func (f Fact) Is(other Fact) bool {
-	return f.Code == other.Code && slices.Equal(f.Values, other.Values)
+	return f.Code == other.Code && slices.EqualFunc(f.Values, other.Values, Value.is)
+}
+
+func (v Value) is(other Value) bool {
+	if v.Fact != nil && other.Fact != nil {
+		return v.Name == other.Name && v.Fact.Is(*other.Fact)
+	}
+	return v == other
 }
 
 // Has tells whether one of the facts has a code.

@@ -26,7 +26,7 @@ func TestCameraIsRemembered(t *testing.T) {
 	if v, _ := sensor.Recall(list, "C1", "gain 100, -10 °C", "dark_activation_ev"); v.V != 0.6 || !math.IsNaN(v.Err) {
 		t.Errorf("dark law: %+v", v)
 	}
-	if v, night := sensor.Recall(list, "C1", "gain 0, -10 °C", "read_noise_e"); v.OK() || v.Why == "" || night != "" {
+	if v, night := sensor.Recall(list, "C1", "gain 0, -10 °C", "read_noise_e"); v.OK() || v.Why.Code == "" || night != "" {
 		t.Errorf("another gain: %+v of %q", v, night)
 	}
 }

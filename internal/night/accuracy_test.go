@@ -20,7 +20,7 @@ func (a analysed) sets(kind string) []*sensor.Set {
 func near(t *testing.T, what string, got stats.Value, want, tolerance float64) {
 	t.Helper()
 	if !got.OK() {
-		t.Errorf("%s: not measured: %s", what, got.Why)
+		t.Errorf("%v: not measured: %v", what, got.Why)
 		return
 	}
 	if math.Abs(got.V-want) > tolerance {

@@ -19,7 +19,7 @@ func (r *Result) readClocks(witnesses []*Sub) {
 		}
 		c := sky.ReadClock(shots, r.siteIn(of), settled)
 		r.Warnings = append(r.Warnings, c.Findings...)
-		if c.Impossible != "" && r.Impossible == "" {
+		if c.Impossible.Code != "" && r.Impossible.Code == "" {
 			r.Impossible = c.Impossible
 			r.First = append(r.First, c.Findings[0])
 		}

@@ -20,7 +20,7 @@ func (r *Result) addConditions(witnesses []*Sub) {
 		if s.Exposure > 0 && !middle.IsZero() {
 			middle = middle.Add(seconds(s.Exposure / 2))
 		}
-		if r.Impossible != "" {
+		if r.Impossible.Code != "" {
 			s.Sky = sky.Withheld(r.Impossible)
 			continue
 		}

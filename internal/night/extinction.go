@@ -40,7 +40,7 @@ func (r *Result) fitExtinctions() {
 			}
 			e.Extinction = photometry.FitExtinction(ratio, airmass)
 			if !known {
-				e.K = stats.Missing(group[0].Sky.Airmass.Why)
+				e.K = stats.Because(group[0].Sky.Airmass.Why)
 			}
 			r.Extinctions = append(r.Extinctions, e)
 		}

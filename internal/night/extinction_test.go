@@ -2,7 +2,6 @@ package night
 
 import (
 	"math"
-	"strings"
 	"testing"
 	"time"
 
@@ -53,11 +52,11 @@ func TestExtinctionsOfNights(t *testing.T) {
 	}
 
 	for _, s := range r.Subs {
-		s.Sky.Airmass = stats.Missing("site is unknown")
+		s.Sky.Airmass = stats.Missing(sky.SiteUnknown)
 	}
 	r.Extinctions = nil
 	r.fitExtinctions()
-	if len(r.Extinctions) != 4 || !strings.Contains(r.Extinctions[0].K.Why, "site is unknown") {
+	if len(r.Extinctions) != 4 || r.Extinctions[0].K.Why.Code != sky.SiteUnknown {
 		t.Errorf("without a site: %+v", r.Extinctions)
 	}
 }

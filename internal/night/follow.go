@@ -8,6 +8,7 @@ import (
 
 	"fitsqa/internal/cache"
 	"fitsqa/internal/calib"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/sensor"
@@ -251,7 +252,7 @@ func (f *Follow) measure(s *Sub, fit *fitting) {
 // it has more stars than those have.
 func (f *Follow) compare(s *Sub) photometry.Transparency {
 	if s.Field == nil {
-		return noLight("the sub was not measured")
+		return noLight(SubUnmeasured)
 	}
 	of := seenThrough{s.Target.Key(), s.Filter.Key(), s.Camera.Key(), s.Width, s.Height}
 	if f.anchors[of] == nil && len(f.anchors) >= mostFields {
@@ -301,7 +302,7 @@ func (f *Follow) anchor(of seenThrough, s *Sub, light float64) {
 	f.anchors[of] = list[:min(len(list), anchorSubs)]
 }
 
-func noLight(why string) photometry.Transparency {
+func noLight(why fact.Code) photometry.Transparency {
 	missing := stats.Missing(why)
 	return photometry.Transparency{Ratio: missing, Unevenness: missing, Covered: missing, Depth: missing}
 }

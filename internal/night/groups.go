@@ -68,7 +68,7 @@ func medianSkyRate(all []*subs.Sub) stats.Value {
 		}
 	}
 	if len(rates) == 0 {
-		return stats.Missing("no usable sub has a sky level above a known offset and a known gain")
+		return stats.Missing(NoSkyLevel)
 	}
 	// 1.2533 is sqrt(pi/2): the median's error is that much above the mean's.
 	spread := stats.MADSigma(rates) / math.Sqrt(float64(len(rates)))

@@ -3,29 +3,30 @@ package night
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/plate"
 	"fitsqa/internal/stats"
 )
 
 // measureLight gives a sub its zero point and what follows from it.
 func (s *Sub) measureLight() {
-	alone := stats.Missing("no other night of this target is known")
+	alone := stats.Missing(NoOtherNight)
 	s.SeasonTransparency, s.SeasonFWHM, s.SeasonalWeight = alone, alone, alone
 	why := s.Plate.Why
 	if s.Field == nil {
-		why = "the sub was not measured"
+		why = fact.Of(SubUnmeasured)
 	}
 	if s.Plate.Solution == nil {
-		if why == "" {
-			why = "not looked for"
+		if why.Code == "" {
+			why = fact.Of(NotLookedFor)
 		}
-		missing := stats.Missing(why)
+		missing := stats.Because(why)
 		s.ZeroPoint, s.SkyMag, s.LimitingMag = missing, missing, missing
 		return
 	}
 	rate := s.lightRate()
 	s.ZeroPoint = s.Plate.ZeroPoint(s.Field, rate)
-	s.SkyMag = stats.Missing("not measured")
+	s.SkyMag = stats.Missing(stats.NotMeasured)
 	s.LimitingMag = plate.Limiting(s.ZeroPoint, s.RandomNoise.V*rate, s.Field.FWHM.V)
 }
 
@@ -43,7 +44,7 @@ func (s *Sub) NoiseRate() stats.Value {
 	if v := n * n / s.Exposure; v > 0 && !math.IsInf(v, 0) {
 		return stats.Known(v, math.NaN(), s.RandomNoise.N)
 	}
-	return stats.Missing("noise in electrons or the pixel scale is unknown")
+	return stats.Missing(NoiseOrScale)
 }
 
 // measureSky puts the sky of the subs of one view on the scale of magnitudes, by the zero
@@ -64,7 +65,7 @@ func (r *Result) measureSky(same []*Sub) {
 	for _, s := range same {
 		sky := s.SkyADU.Scaled(s.lightRate())
 		if !s.Calibrated {
-			sky = stats.Missing(s.applied.NoOffset())
+			sky = stats.Because(s.applied.NoOffset())
 		}
 		s.SkyMag = plate.SurfaceBrightness(zero, sky, scale)
 	}
@@ -102,7 +103,7 @@ func clearZero(all []*Sub) stats.Value {
 		}
 	}
 	if len(zero) == 0 {
-		return stats.Missing(firstWhy(all, func(s *Sub) stats.Value { return s.ZeroPoint }))
+		return stats.Because(firstWhy(all, func(s *Sub) stats.Value { return s.ZeroPoint }))
 	}
 	// The same stars with the same colours are behind all: their number helps little.
 	return stats.Known(stats.Median(zero), stats.Median(errs), len(zero))
@@ -128,21 +129,21 @@ func (r *Result) extinctionOf(s *Sub) stats.Value {
 func throughput(zero stats.Value, best *Setup) stats.Value {
 	switch {
 	case !zero.OK():
-		return stats.Missing(zero.Why)
+		return stats.Because(zero.Why)
 	case best == nil:
-		return stats.Missing("no other night of this set-up has a zero point")
+		return stats.Missing(NoOtherOfSetup)
 	}
 	t := math.Pow(10, 0.4*(zero.V-best.Zero))
 	return stats.Known(t, t*zero.Err/1.0857*math.Sqrt2, zero.N)
 }
 
-func firstWhy(all []*Sub, of func(*Sub) stats.Value) string {
+func firstWhy(all []*Sub, of func(*Sub) stats.Value) fact.Fact {
 	for _, s := range all {
-		if v := of(s); v.Why != "" {
+		if v := of(s); v.Why.Code != "" {
 			return v.Why
 		}
 	}
-	return "not measured"
+	return fact.Of(stats.NotMeasured)
 }
 
 // nothing is 0 for what is not known.

@@ -11,6 +11,7 @@ import (
 
 	"fitsqa/internal/cache"
 	"fitsqa/internal/calib"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/measure"
@@ -177,7 +178,7 @@ func (s *Sub) tryMeasure(c *calib.Calibration, opt stars.Options, b *buffers) (e
 	cutStars(preview, field, b.pixels)
 	s.take(field, c)
 	if b.full() {
-		s.SkyRate = stats.Missing("the sky fills the camera's range")
+		s.SkyRate = stats.Missing(SkyFillsRange)
 	}
 	s.SetPreview(preview)
 	return nil
@@ -220,11 +221,11 @@ func (s *Sub) fail(err error) {
 	var cut *frames.TruncatedError
 	s.TruncatedFile = errors.As(err, &cut)
 	s.Unread = frames.SaysNothing(err)
-	setUnmeasured(s.Sub, "the file could not be read")
+	setUnmeasured(s.Sub, FileUnread)
 }
 
 // setUnmeasured marks every figure of a sub as missing for one reason.
-func setUnmeasured(s *subs.Sub, why string) {
+func setUnmeasured(s *subs.Sub, why fact.Code) {
 	missing := stats.Missing(why)
 	s.SkyADU, s.SkyRate, s.NoiseADU, s.RandomNoise, s.Weight, s.WeightDetail = missing, missing, missing, missing, missing, missing
 	s.Align.ShiftX, s.Align.ShiftY, s.Align.RotationDeg = missing, missing, missing
@@ -236,13 +237,13 @@ func setUnmeasured(s *subs.Sub, why string) {
 func skyRate(sky stats.Value, c *calib.Calibration, exposure, sensorTemp float64) stats.Value {
 	switch {
 	case !sky.OK():
-		return stats.Missing(sky.Why)
+		return stats.Because(sky.Why)
 	case !c.HasOffset:
-		return stats.Missing(c.NoOffset())
+		return stats.Because(c.NoOffset())
 	case !c.Gain.OK():
-		return stats.Missing("gain unknown: " + c.Gain.Why)
+		return stats.Missing(GainUnknown, fact.Reason(c.Gain.Why))
 	case !(exposure > 0):
-		return stats.Missing("exposure unknown")
+		return stats.Missing(ExposureUnknown)
 	}
 	rate := sky.Scaled(c.Gain.V / exposure)
 	if d := c.DarkLeft(sensorTemp); d.OK() {

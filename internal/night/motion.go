@@ -70,11 +70,11 @@ func polarError(rotation stats.Value, decs []float64) stats.Value {
 		return rotation
 	}
 	if len(decs) == 0 {
-		return stats.Missing("the headers do not tell the declination")
+		return stats.Missing(NoDeclination)
 	}
 	perDegree := 60 * sky.PolarError(1, stats.Median(decs))
 	if math.IsNaN(perDegree) {
-		return stats.Missing("the target is at the pole")
+		return stats.Missing(AtPole)
 	}
 	return stats.Known(math.Abs(rotation.V)*perDegree, rotation.Err*perDegree, rotation.N)
 }
@@ -86,7 +86,7 @@ func cornerTrail(rotation stats.Value, px, seconds float64) stats.Value {
 		return rotation
 	}
 	if math.IsNaN(seconds) {
-		return stats.Missing("the exposure is unknown")
+		return stats.Missing(ExposureUnknown)
 	}
 	reach := px * seconds / 3600 * math.Pi / 180
 	return stats.Known(math.Abs(rotation.V)*reach, rotation.Err*reach, rotation.N)

@@ -2,7 +2,6 @@ package night
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -46,16 +45,16 @@ func (r *Result) place(ctx context.Context, known *memory) {
 // follow by their ties.
 func placeTogether(ctx context.Context, known *memory, same []*Sub) Place {
 	p := Place{Target: string(same[0].Target), Camera: string(same[0].Camera),
-		FocalLength: stats.Missing("the field was not found on the sky"), PointingErr: stats.Missing("the field was not found on the sky")}
+		FocalLength: stats.Missing(FieldNotFound), PointingErr: stats.Missing(FieldNotFound)}
 	order := slices.Clone(same)
 	slices.SortStableFunc(order, func(a, b *Sub) int { return b.Field.Count - a.Field.Count })
 	for _, s := range same {
-		s.Plate = plate.Solved{Why: "no sub of its target was found on the sky"}
+		s.Plate = plate.Solved{Why: fact.Of(NoneOfTarget)}
 	}
 	first := order[0]
 	first.Plate = known.solve(ctx, first, hintOf(first))
 	p.File, p.Solved = first.File, first.Plate
-	if p.Why != "" {
+	if p.Why.Code != "" {
 		for _, s := range same {
 			s.Plate = p.Solved
 		}
@@ -63,7 +62,7 @@ func placeTogether(ctx context.Context, known *memory, same []*Sub) Place {
 	}
 	for _, s := range same {
 		s.follow(ctx, known, first)
-		if s.Plate.Why == "" {
+		if s.Plate.Why.Code == "" {
 			p.Subs++
 		}
 	}
@@ -78,7 +77,7 @@ func (s *Sub) follow(ctx context.Context, known *memory, solved *Sub) {
 	case s.Align.Matched() && solved.Align.Matched():
 		s.Plate = solved.Plate.Follow(s.Field, s.Align.Transform.Then(solved.Align.Transform.Inverse()))
 	case len(s.Field.Stars) < 12:
-		s.Plate = plate.Solved{Why: fmt.Sprintf("%d stars are too few to know a field by", len(s.Field.Stars))}
+		s.Plate = plate.Solved{Why: fact.Of(plate.FewStars, fact.Count("stars", len(s.Field.Stars)))}
 	default:
 		h := hintOf(s)
 		h.Scale = solved.Plate.Scale
@@ -108,9 +107,9 @@ func (p *Place) describe(s *Sub) {
 		f := 206.264806 * s.Frame.Meta.PixelSize / scale.V
 		p.FocalLength = stats.Known(f, f*scale.Err/scale.V, scale.N)
 	} else {
-		p.FocalLength = stats.Missing("the header has no pixel size")
+		p.FocalLength = stats.Missing(NoPixelSize)
 	}
-	p.PointingErr = stats.Missing("the header has no pointing")
+	p.PointingErr = stats.Missing(NoPointing)
 	if !math.IsNaN(h.RA) {
 		off := 60 * catalogue.Separation(h.RA, h.Dec, p.RA, p.Dec)
 		p.PointingErr = stats.Known(off, 60*p.centreErr(), p.Stars)
@@ -132,7 +131,7 @@ func (p *Place) centreErr() float64 { centre, _ := p.Err(); return centre }
 func (m *memory) solve(ctx context.Context, s *Sub, h plate.Hint) plate.Solved {
 	type remembered struct {
 		RA, Dec, Scale float64
-		Why            string
+		Why            fact.Fact
 	}
 	var key cache.Key
 	keep := m != nil && s.key != (cache.Key{})
@@ -140,7 +139,7 @@ func (m *memory) solve(ctx context.Context, s *Sub, h plate.Hint) plate.Solved {
 		key = cache.NewKey("place").Add(s.key, h.RA, h.Dec, h.Scale).Key()
 		var was remembered
 		if m.store.Get(key, &was) {
-			if was.Why != "" {
+			if was.Why.Code != "" {
 				return plate.Solved{Why: was.Why}
 			}
 			h = plate.Hint{RA: was.RA, Dec: was.Dec, Scale: was.Scale}
@@ -151,7 +150,7 @@ func (m *memory) solve(ctx context.Context, s *Sub, h plate.Hint) plate.Solved {
 	got := plate.Solve(limited, s.Field, h)
 	if keep && ctx.Err() == nil {
 		was := remembered{Why: got.Why}
-		if got.Why == "" {
+		if got.Why.Code == "" {
 			was.RA, was.Dec, was.Scale = got.RA, got.Dec, got.Scale
 		}
 		_ = m.store.Put(key, was) // a full disk costs the next run time, and this one nothing

@@ -38,7 +38,7 @@ func TestMadeNightIsOnTheScaleOfMagnitudes(t *testing.T) {
 	// Cloud takes starlight, and none of the sky's.
 	sc.Clouds = []demo.Cloud{{Span: demo.Span{First: 4, Last: 5}, Magnitudes: 1.2, Flat: true}}
 	a := analyse(t, sc)
-	if len(a.result.Places) != 1 || a.result.Places[0].Why != "" {
+	if len(a.result.Places) != 1 || a.result.Places[0].Why.Code != "" {
 		t.Fatalf("places: %+v", a.result.Places)
 	}
 	p := a.result.Places[0]
@@ -50,8 +50,8 @@ func TestMadeNightIsOnTheScaleOfMagnitudes(t *testing.T) {
 	}
 	for _, want := range a.truth.Subs {
 		s := a.subs[want.File]
-		if s.Plate.Why != "" {
-			t.Errorf("%s: %s", want.File, s.Plate.Why)
+		if s.Plate.Why.Code != "" {
+			t.Errorf("%v: %v", want.File, s.Plate.Why)
 			continue
 		}
 		// The target's centre falls at ShiftX, ShiftY from the frame's.

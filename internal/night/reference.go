@@ -132,7 +132,7 @@ func levelOf(ref Reference, best []*Sub) stats.Value {
 		err = math.Max(err, 1.2533*stats.MADSigma(ratios)/math.Sqrt(float64(len(ratios)))/s.Transparency.Ratio.V)
 	}
 	if len(levels) == 0 {
-		return stats.Missing("its stars do not match those of the season's reference")
+		return stats.Missing(NotOfReference)
 	}
 	return stats.Known(stats.Median(levels), err, n)
 }

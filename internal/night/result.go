@@ -47,7 +47,7 @@ type Result struct {
 	References  []Reference        // of views that the ledger knew nothing of
 	Plan        *plan.Plan         // advice
 	Changes     []CameraChange     // against other nights; whoever holds the ledger fills it
-	Impossible  string             // why times and site cannot be true, so that no figure rests on them; "" when they can
+	Impossible  fact.Fact          // why times and site cannot be true, so that no figure rests on them; no code when they can
 	First       []fact.Fact        // what must be read before anything else; among Warnings too
 	OfFiles     []OddFiles         // warnings of single files, alike ones together
 	Warnings    []fact.Fact        // of the whole night

@@ -7,6 +7,7 @@ import (
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/plan"
 	"fitsqa/internal/plate"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
@@ -61,7 +62,7 @@ func (r *Result) compareGroup(g *subs.Group, all []*Sub, known *memory) {
 
 // scaleGroup finds what the season is to a group.
 func (r *Result) scaleGroup(g *subs.Group, all []*Sub, known *memory) {
-	g.Season = subs.NoSeason("no sub of the group has a weight")
+	g.Season = subs.NoSeason(NoWeightInGroup)
 	best := clearest(all)
 	if len(best) == 0 || !(g.Merit > 0) {
 		if len(all) > 0 { // width needs no weight
@@ -138,20 +139,20 @@ func depthOf(season *subs.Season, all []*Sub) {
 	if len(fwhm) > 0 {
 		season.FWHM = stats.Known(stats.Median(fwhm), stats.MADSigma(fwhm)/math.Sqrt(float64(len(fwhm))), len(fwhm))
 	}
-	season.Noise = stats.Missing("noise in electrons or the pixel scale is unknown")
+	season.Noise = stats.Missing(NoiseOrScale)
 	if len(noise) > 0 {
 		season.Noise = stats.Known(stats.Median(noise), stats.MADSigma(noise)/math.Sqrt(float64(len(noise))), len(noise))
 	}
 	if len(mags) > 0 {
 		season.SkyMag = stats.Known(stats.Median(mags), err, len(mags))
 	} else {
-		season.SkyMag = stats.Missing(firstWhy(all, func(s *Sub) stats.Value { return s.SkyMag }))
+		season.SkyMag = stats.Because(firstWhy(all, func(s *Sub) stats.Value { return s.SkyMag }))
 	}
 	if n > 0 {
 		season.Limit, season.Surface = stats.Known(1.25*math.Log10(limit), err, n), stats.Known(1.25*math.Log10(surface), err, n)
 	} else {
 		why := firstWhy(all, func(s *Sub) stats.Value { return s.LimitingMag })
-		season.Limit, season.Surface = stats.Missing(why), stats.Missing(why)
+		season.Limit, season.Surface = stats.Because(why), stats.Because(why)
 	}
 }
 
@@ -165,8 +166,8 @@ func share(g *subs.Group, ref Reference, m Merit, setup *Setup) {
 	season := &g.Season
 	bestOf(season, ref)
 	if !season.Level.OK() {
-		season.Light = stats.Missing(season.Level.Why)
-		season.Share, season.Clear = stats.Missing(season.Level.Why), stats.Missing(season.Level.Why)
+		season.Light = stats.Because(season.Level.Why)
+		season.Share, season.Clear = stats.Because(season.Level.Why), stats.Because(season.Level.Why)
 		return
 	}
 	season.Light = season.Level.Scaled(1 / math.Max(season.Level.V, nothing(ref.Level)))
@@ -180,7 +181,7 @@ func share(g *subs.Group, ref Reference, m Merit, setup *Setup) {
 		of, err = m.Depth/m.Could, 2*t.V*t.Err
 	}
 	season.Share = stats.Known(of, err, season.Level.N)
-	season.Clear = stats.Missing("no sub has a weight")
+	season.Clear = stats.Missing(plan.NoWeight)
 	if !math.IsNaN(g.EquivalentClearSeconds) {
 		season.Clear = season.Share.Scaled(g.EquivalentClearSeconds)
 	}
@@ -188,7 +189,7 @@ func share(g *subs.Group, ref Reference, m Merit, setup *Setup) {
 
 // bestOf takes over how sharp and quiet the season's best subs were.
 func bestOf(season *subs.Season, ref Reference) {
-	none := stats.Missing("no other night of this target is known")
+	none := stats.Missing(NoOtherNight)
 	season.BestFWHM, season.BestNoise = none, none
 	if ref.Subs >= 5 {
 		season.BestFWHM = stats.Known(ref.FWHM, math.NaN(), ref.Subs)
@@ -202,9 +203,9 @@ func bestOf(season *subs.Season, ref Reference) {
 func (s *Sub) onSeason(g *subs.Group) {
 	switch light := g.Season.Light; {
 	case !s.Transparency.Ratio.OK():
-		s.SeasonTransparency = stats.Missing(s.Transparency.Ratio.Why)
+		s.SeasonTransparency = stats.Because(s.Transparency.Ratio.Why)
 	case !light.OK():
-		s.SeasonTransparency = stats.Missing(light.Why)
+		s.SeasonTransparency = stats.Because(light.Why)
 	default:
 		s.SeasonTransparency = s.Transparency.Ratio.Scaled(light.V)
 	}
@@ -213,7 +214,7 @@ func (s *Sub) onSeason(g *subs.Group) {
 		s.SeasonShare = share.V
 		s.SeasonalWeight = s.Weight.Scaled(share.V)
 	} else {
-		s.SeasonalWeight = stats.Missing(share.Why)
+		s.SeasonalWeight = stats.Because(share.Why)
 	}
 	if subs.SoftBeside(s.SeasonFWHM) && !g.Season.SoftNight() { // else all are, which is said once
 		// No verdict: seeing may have been no better, and a soft sub adds its light.
@@ -227,11 +228,11 @@ func (s *Sub) onSeason(g *subs.Group) {
 func (s *Sub) widthOnSeason(best stats.Value) stats.Value {
 	switch fwhm := s.Field.FWHM; {
 	case !best.OK():
-		return stats.Missing(best.Why)
+		return stats.Because(best.Why)
 	case !fwhm.OK():
-		return stats.Missing(fwhm.Why)
+		return stats.Because(fwhm.Why)
 	case !(s.PixelScale > 0):
-		return stats.Missing("the pixel scale is unknown")
+		return stats.Missing(ScaleUnknown)
 	default:
 		return fwhm.Scaled(s.PixelScale / best.V)
 	}

@@ -130,7 +130,7 @@ func TestSubsBesideTheSeason(t *testing.T) {
 			}
 		}
 		last := all[len(all)-1].SeasonFWHM
-		if last.OK() != (c.ratio > 0) || last.OK() && math.Abs(last.V-c.ratio) > 1e-9 || !last.OK() && last.Why == "" {
+		if last.OK() != (c.ratio > 0) || last.OK() && math.Abs(last.V-c.ratio) > 1e-9 || !last.OK() && last.Why.Code == "" {
 			t.Errorf("%v: %+v, want %.2f", c.arcsec, last, c.ratio)
 		}
 	}
@@ -141,7 +141,7 @@ func TestSubsBesideTheSeason(t *testing.T) {
 		s.Weight = stats.Missing("no gain")
 	}
 	r.compareGroup(g, all, nil)
-	if s := all[1]; math.Abs(s.SeasonFWHM.V-1.7) > 1e-9 || s.SeasonalWeight.OK() || s.SeasonalWeight.Why == "" || !fact.Has(s.Remarks, subs.WideBesideSeason) {
+	if s := all[1]; math.Abs(s.SeasonFWHM.V-1.7) > 1e-9 || s.SeasonalWeight.OK() || s.SeasonalWeight.Why.Code == "" || !fact.Has(s.Remarks, subs.WideBesideSeason) {
 		t.Errorf("without a weight: %+v, %+v, %v", s.SeasonFWHM, s.SeasonalWeight, s.Remarks)
 	}
 }

@@ -12,7 +12,7 @@ import (
 // SiteOf is where a frame was shot: the user's word, else the header's; nil when
 // neither tells, or when it cannot be true.
 func (r *Result) SiteOf(f *frames.Frame) *sky.Site {
-	if r.Impossible != "" {
+	if r.Impossible.Code != "" {
 		return nil
 	}
 	if r.Settings.Site != nil {

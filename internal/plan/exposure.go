@@ -6,6 +6,7 @@ import (
 	"sort"
 	"strconv"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stats"
@@ -114,21 +115,20 @@ func expose(g Group, opt Options) Exposure {
 	e.Gap = usualGap(g.Subs)
 	e.Saturating = saturationLimit(g, good, opt)
 	e.TrailedShare, e.TrailRate = trailing(g.Group)
-	e.Best = stats.Missing(e.TrailedShare.Why)
+	e.Best = stats.Because(e.TrailedShare.Why)
 
 	switch {
 	case !e.Sky.OK():
-		e.Shortest, e.ShareNow = stats.Missing(e.Sky.Why), stats.Missing(e.Sky.Why)
+		e.Shortest, e.ShareNow = stats.Because(e.Sky.Why), stats.Because(e.Sky.Why)
 		return e
 	case !e.ReadNoise.OK():
-		why := "read noise in electrons is unknown"
-		e.Shortest, e.ShareNow = stats.Missing(why), stats.Missing(why)
+		e.Shortest, e.ShareNow = stats.Missing(ReadNoiseUnknown), stats.Missing(ReadNoiseUnknown)
 		return e
 	}
 	dark := known(e.Dark.V)
 	rate := e.Sky.V + dark
 	e.Shortest = e.shortest(rate, opt)
-	e.ShareNow = stats.Missing("exposure is unknown")
+	e.ShareNow = stats.Missing(ExposureUnknown)
 	if e.Current > 0 {
 		e.ShareNow = stats.Known(noiseShare(e.ReadNoise.V, rate, e.Current), nan, e.Sky.N)
 	}
@@ -237,7 +237,7 @@ func usualGap(of []*subs.Sub) stats.Value {
 		}
 	}
 	if len(gaps) == 0 {
-		return stats.Missing("no two subs in a row")
+		return stats.Missing(NoTwoInRow)
 	}
 	return stats.Known(stats.Median(gaps), stats.MADSigma(gaps), len(gaps))
 }
@@ -275,16 +275,16 @@ func goodSubs(g *subs.Group) []*subs.Sub {
 
 func skyRate(good []*subs.Sub) stats.Value {
 	var rates []float64
-	why := "no usable sub"
+	why := fact.Of(NoUsableSub)
 	for _, s := range good {
 		if s.SkyRate.OK() && s.SkyRate.V > 0 {
 			rates = append(rates, s.SkyRate.V)
-		} else if s.SkyRate.Why != "" {
+		} else if s.SkyRate.Why.Code != "" {
 			why = s.SkyRate.Why
 		}
 	}
 	if len(rates) == 0 {
-		return stats.Missing("sky in electrons is unknown: " + why)
+		return stats.Missing(SkyUnknown, fact.Reason(why))
 	}
 	// The spread of the subs is the night's, not an error of the median: what
 	// the next sub will see is uncertain by it.
@@ -302,20 +302,20 @@ func (e *Exposure) brightness(g Group, good []*subs.Sub, opt Options) {
 	}
 	switch {
 	case !e.Sky.OK():
-		e.SkyArcsec = stats.Missing(e.Sky.Why)
+		e.SkyArcsec = stats.Because(e.Sky.Why)
 	case math.IsNaN(scale):
-		e.SkyArcsec = stats.Missing("pixel scale is unknown")
+		e.SkyArcsec = stats.Missing(ScaleUnknown)
 	default:
 		e.SkyArcsec = e.Sky.Scaled(1 / (scale * scale))
 	}
 	if !e.SkyArcsec.OK() {
-		e.SkyMag = stats.Missing(e.SkyArcsec.Why)
+		e.SkyMag = stats.Because(e.SkyArcsec.Why)
 		return
 	}
 	if zp := zeroPoint(g, opt); !math.IsNaN(zp) {
 		e.SkyMag = stats.Known(sky.Brightness(e.Sky.V, scale, zp), 2.5/math.Ln10*known(e.Sky.Err)/e.Sky.V, e.Sky.N)
 	} else {
-		e.SkyMag = stats.Missing("no zero point for this filter")
+		e.SkyMag = stats.Missing(NoZeroPoint)
 	}
 	if measured := g.Season.SkyMag; measured.N > 0 && measured.OK() { // by the field's own stars
 		e.SkyMag = measured

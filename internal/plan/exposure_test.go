@@ -41,7 +41,7 @@ func TestExposureUnknown(t *testing.T) {
 		t.Errorf("%+v", e)
 	}
 	g = makeGroup(run(evening, 5, "L", 60, func(_ int, s *sub) { cull(subs.Cloud)(s) })...)
-	if e := expose(g, DefaultOptions); e.Shortest.OK() || e.Shortest.Why == "" {
+	if e := expose(g, DefaultOptions); e.Shortest.OK() || e.Shortest.Why.Code == "" {
 		t.Errorf("%+v", e)
 	}
 }
@@ -97,7 +97,7 @@ func TestSaturationLimit(t *testing.T) {
 	got = saturationLimit(clipped, clipped.Subs, opt)
 	within(t, "already saturated", got.V, 15, 1) // the 1/p law is stepwise
 	g.Calibration.Saturation = math.NaN()
-	if got := saturationLimit(g, g.Subs, opt); got.OK() || got.Why == "" {
+	if got := saturationLimit(g, g.Subs, opt); got.OK() || got.Why.Code == "" {
 		t.Errorf("saturation unknown: %+v", got)
 	}
 }
@@ -235,7 +235,7 @@ func TestGainOfLongerSubs(t *testing.T) {
 
 func TestSkyMagnitude(t *testing.T) {
 	g := makeGroup(run(evening, 5, "L", 60, nil)...)
-	if e := expose(g, DefaultOptions); e.SkyMag.OK() || e.SkyMag.Why == "" || e.SkyWord != "" {
+	if e := expose(g, DefaultOptions); e.SkyMag.OK() || e.SkyMag.Why.Code == "" || e.SkyWord != "" {
 		t.Errorf("no zero point: %+v", e.SkyMag)
 	}
 	opt := DefaultOptions

@@ -3,6 +3,7 @@ package plan
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 )
@@ -31,16 +32,16 @@ func (p *Plan) progress(in Input, opt Options) []Progress {
 
 func (p *Plan) towards(goal Goal, in Input, opt Options) Progress {
 	g := Progress{Goal: goal, Earlier: in.earlier(goal.Target, goal.Filter) / 3600,
-		SNR: stats.Missing("the goal is in hours"), NeverUp: in.neverUp(goal)}
+		SNR: stats.Missing(GoalInHours), NeverUp: in.neverUp(goal)}
 	g.Tonight = stats.Known(0, math.NaN(), 0)
 	if y := p.yield(goal.Target, goal.Filter); y != nil {
 		g.Tonight = stats.Known(y.Season/3600, math.NaN(), y.Subs)
 		if math.IsNaN(y.Clear) {
-			g.Tonight = stats.Missing("no sub has a weight")
+			g.Tonight = stats.Missing(NoWeight)
 		}
 	}
 	if in.EarlierUnknown != "" {
-		unknown := stats.Missing("earlier nights are unknown: " + in.EarlierUnknown)
+		unknown := stats.Missing(EarlierUnknown, fact.Text("error", in.EarlierUnknown))
 		g.Earlier = math.NaN()
 		g.NeededTotal, g.SNR, g.StillNeeded, g.Nights = stats.Known(goal.Hours, math.NaN(), 0), unknown, unknown, unknown
 		if goal.SNR > 0 {
@@ -67,7 +68,7 @@ func (p *Plan) towards(goal Goal, in Input, opt Options) Progress {
 	g.StillNeeded = stats.Known(math.Max(0, g.NeededTotal.V-done), math.NaN(), 0)
 	g.Done = g.StillNeeded.V == 0
 	if g.Nights = p.nightsFor(g); g.NeverUp && !g.Done {
-		g.Nights = stats.Missing("the target never rises here")
+		g.Nights = stats.Missing(NeverRises)
 	}
 	return g
 }
@@ -91,7 +92,7 @@ func (p *Plan) nightsFor(g Progress) stats.Value {
 		}
 	}
 	if pace == 0 || len(p.Nights) == 0 {
-		return stats.Missing("these nights brought no clear time")
+		return stats.Missing(NoClearTime)
 	}
 	dates := map[string]bool{}
 	for _, n := range p.Nights {
@@ -112,19 +113,19 @@ func (p *Plan) snrOfHour(goal Goal, in Input, opt Options) stats.Value {
 	}
 	switch {
 	case e == nil:
-		return stats.Missing("no sub of this target and filter yet, so nothing tells how fast signal to noise grows")
+		return stats.Missing(NoSubYet)
 	case !e.Sky.OK():
 		return e.Sky
 	case !e.SkyArcsec.OK():
 		return e.SkyArcsec
 	case !e.ReadNoise.OK() || !(e.Current > 0):
-		return stats.Missing("read noise in electrons or exposure is unknown")
+		return stats.Missing(NoiseOrExposure)
 	}
 	object := e.Sky.V * goal.ObjectSkyPct / 100 // e-/s per pixel
 	if goal.ObjectSkyPct == 0 {
 		zp := zeroPoint(g, opt)
 		if math.IsNaN(zp) {
-			return stats.Missing("no zero point for this filter, which a goal in magnitudes needs")
+			return stats.Missing(GoalNeedsZero)
 		}
 		area := e.Sky.V / e.SkyArcsec.V // arcsec² per pixel
 		object = math.Pow(10, -0.4*(goal.ObjectMag-zp)) * area

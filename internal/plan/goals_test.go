@@ -57,8 +57,8 @@ func TestGoalInSignalToNoise(t *testing.T) {
 	same := Make(in, opt).Goals[0]
 	within(t, "in magnitudes", same.NeededTotal.V, g.NeededTotal.V, 1e-9)
 	opt.Filters = nil
-	if none := Make(in, opt); none.Goals[0].NeededTotal.OK() || none.Goals[0].NeededTotal.Why != "no zero point for this filter, which a goal in magnitudes needs" {
-		t.Errorf("no zero point: %q", none.Goals[0].NeededTotal.Why)
+	if none := Make(in, opt); none.Goals[0].NeededTotal.OK() || none.Goals[0].NeededTotal.Why.Code != GoalNeedsZero {
+		t.Errorf("no zero point: %v", none.Goals[0].NeededTotal.Why)
 	}
 }
 

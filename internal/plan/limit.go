@@ -17,7 +17,7 @@ func saturatedShare(good []*subs.Sub) stats.Value {
 		}
 	}
 	if len(shares) == 0 {
-		return stats.Missing("too few stars")
+		return stats.Missing(FewStars)
 	}
 	return stats.Known(stats.Median(shares), stats.MADSigma(shares), len(shares))
 }
@@ -32,7 +32,7 @@ const enoughStars = 50
 func saturationLimit(g Group, good []*subs.Sub, opt Options) stats.Value {
 	full := g.Calibration.Saturation
 	if math.IsNaN(full) || math.IsInf(full, 0) {
-		return stats.Missing("the saturation level is unknown")
+		return stats.Missing(SaturationUnknown)
 	}
 	var limits []float64
 	for _, s := range good {
@@ -41,7 +41,7 @@ func saturationLimit(g Group, good []*subs.Sub, opt Options) stats.Value {
 		}
 	}
 	if len(limits) == 0 {
-		return stats.Missing("too few stars to tell when they saturate")
+		return stats.Missing(FewForSaturation)
 	}
 	return stats.Known(stats.Median(limits), stats.MADSigma(limits), len(limits))
 }
@@ -115,7 +115,7 @@ func trailing(g *subs.Group) (share, rate stats.Value) {
 		before = is
 	}
 	if all < enoughSubs || trailed < enoughTrailed || !(g.Exposure > 0) {
-		why := stats.Missing("trailing is too rare to tell a rate")
+		why := stats.Missing(TrailingRare)
 		return why, why
 	}
 	f := math.Min(float64(trailed)/float64(all), 0.95)

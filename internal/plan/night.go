@@ -153,7 +153,7 @@ func reason(a, b *subs.Sub) string {
 // darkness compares the subs with the hours of astronomical darkness.
 func (n *Night) darkness(site *sky.Site, of []*subs.Sub) {
 	if !site.Valid() {
-		unknown := stats.Missing("site is unknown")
+		unknown := stats.Missing(sky.SiteUnknown)
 		n.DarkHours, n.MoonlessHours, n.DarkShare = unknown, unknown, unknown
 		return
 	}
@@ -161,7 +161,7 @@ func (n *Night) darkness(site *sky.Site, of []*subs.Sub) {
 	n.DarkHours = stats.Known(n.Dark.Hours(), math.NaN(), 0)
 	n.MoonlessHours = stats.Known(sky.MoonlessHours(site, n.Dark), math.NaN(), 0)
 	if n.Dark.Hours() == 0 {
-		n.DarkShare = stats.Missing("the Sun did not sink below -18° this night")
+		n.DarkShare = stats.Missing(SunStaysUp)
 		return
 	}
 	for _, s := range of {

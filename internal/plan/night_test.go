@@ -177,7 +177,7 @@ func TestNightsWithoutSiteOrDarkness(t *testing.T) {
 	list := run(evening, 3, "L", 60, nil)
 	untimed := makeSub(9, time.Time{}, "L", 60, nil)
 	n := nights(Input{Groups: []Group{makeGroup(append(list, untimed)...)}})
-	if len(n) != 1 || n[0].DarkShare.OK() || n[0].DarkShare.Why == "" || n[0].Shot != 180 {
+	if len(n) != 1 || n[0].DarkShare.OK() || n[0].DarkShare.Why.Code == "" || n[0].Shot != 180 {
 		t.Errorf("no site: %+v", n)
 	}
 	summer := run(time.Date(2025, 6, 21, 22, 30, 0, 0, time.UTC), 3, "L", 60, nil)

@@ -24,7 +24,7 @@ func TestSolvesBlind(t *testing.T) {
 			ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
 			got := Solve(ctx, f, h)
 			cancel()
-			t.Logf("%g° wide, hint %v: %v %s", c.width, h, time.Since(began), got.Why)
+			t.Logf("%g° wide, hint %v: %v %v", c.width, h, time.Since(began), got.Why)
 			c.check(t, "blind", got)
 		}
 	}

@@ -19,13 +19,13 @@ func (s *Solution) Follow(f *stars.Field, t registration.Transform) Solved {
 	for _, c := range []point{{0, 0}, {w, 0}, {0, h}, {w, h}} {
 		p, ok := project(toSky(c.x, c.y), middle)
 		if !ok {
-			return Solved{Why: "it is tied to a frame on the other side of the sky"}
+			return unsolved(OtherSide)
 		}
 		pixels, planes = append(pixels, c), append(planes, p)
 	}
 	m, shift, ok := affine(pixels, planes)
 	if !ok {
-		return Solved{Why: "its tie to the solved frame is no map"}
+		return unsolved(TieNoMap)
 	}
 	guess.setMap(m, shift, middle)
 	guess.cubic = s.cubic
@@ -34,5 +34,5 @@ func (s *Solution) Follow(f *stars.Field, t registration.Transform) Solved {
 	if got, ok := field.refine(guess, near, 6, 1); ok {
 		return Solved{Solution: got}
 	}
-	return Solved{Why: "its stars do not fall on the catalogue's where the frames tied to it say"}
+	return unsolved(NotWhereTied)
 }

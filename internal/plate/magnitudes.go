@@ -1,9 +1,9 @@
 package plate
 
 import (
-	"fmt"
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
@@ -23,7 +23,7 @@ const leastStars = 4
 // colours, beyond 3 robust sigma left out.
 func (s *Solution) ZeroPoint(f *stars.Field, rate float64) stats.Value {
 	if !(rate > 0) || math.IsInf(rate, 0) {
-		return stats.Missing("exposure unknown")
+		return stats.Missing(ExposureUnknown)
 	}
 	var zero, weight []float64
 	for _, p := range s.Pairs {
@@ -36,11 +36,11 @@ func (s *Solution) ZeroPoint(f *stars.Field, rate float64) stats.Value {
 		weight = append(weight, 1/(err*err))
 	}
 	if len(zero) < leastStars {
-		return stats.Missing(fmt.Sprintf("%d unsaturated stars of the catalogue are in the frame, %d are needed", len(zero), leastStars))
+		return stats.Missing(FewUnsaturated, fact.Count("stars", len(zero)), fact.Count("needed", leastStars))
 	}
 	mean, err, n := robustMean(zero, weight)
 	if n < leastStars {
-		return stats.Missing("the catalogue stars' magnitudes do not agree")
+		return stats.Missing(MagnitudesDisagree)
 	}
 	return stats.Known(mean, math.Hypot(err, 1.0857*f.FluxErr), n)
 }
@@ -76,11 +76,11 @@ func robustMean(x, weight []float64) (mean, err float64, n int) {
 func SurfaceBrightness(zero, rate stats.Value, scale float64) stats.Value {
 	switch {
 	case !zero.OK():
-		return stats.Missing(zero.Why)
+		return stats.Because(zero.Why)
 	case !rate.OK():
-		return stats.Missing(rate.Why)
+		return stats.Because(rate.Why)
 	case !(rate.V > 0):
-		return stats.Missing("the sky is not above the offset")
+		return stats.Missing(SkyNotAbove)
 	}
 	err := math.Hypot(zero.Err, 1.0857*nothing(rate.Err)/rate.V)
 	return stats.Known(zero.V-2.5*math.Log10(rate.V/(scale*scale)), err, zero.N)
@@ -91,10 +91,10 @@ func SurfaceBrightness(zero, rate stats.Value, scale float64) stats.Value {
 // 163, from memory); noise is that of a pixel, in units a second.
 func Limiting(zero stats.Value, noise, fwhm float64) stats.Value {
 	if !zero.OK() {
-		return stats.Missing(zero.Why)
+		return stats.Because(zero.Why)
 	}
 	if !(noise > 0) || !(fwhm > 0) {
-		return stats.Missing("noise or FWHM is unknown")
+		return stats.Missing(NoiseOrWidth)
 	}
 	return stats.Known(zero.V-2.5*math.Log10(5*noise*math.Sqrt(2.266)*fwhm), zero.Err, zero.N)
 }
@@ -102,10 +102,10 @@ func Limiting(zero stats.Value, noise, fwhm float64) stats.Value {
 // SurfaceLimit is the surface brightness that is 3 times the noise in 10 by 10 arcsec.
 func SurfaceLimit(zero stats.Value, noise, scale float64) stats.Value {
 	if !zero.OK() {
-		return stats.Missing(zero.Why)
+		return stats.Because(zero.Why)
 	}
 	if !(noise > 0) {
-		return stats.Missing("noise is unknown")
+		return stats.Missing(NoiseUnknown)
 	}
 	// Noise of a sum of n px is √n of one's; the area has 100/scale² px.
 	return stats.Known(zero.V-2.5*math.Log10(3*noise/(10*scale)), zero.Err, zero.N)

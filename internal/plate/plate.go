@@ -30,6 +30,7 @@ import (
 	"math"
 
 	"fitsqa/internal/catalogue"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -74,7 +75,11 @@ type Pair struct {
 // Solved is a solution, or why there is none.
 type Solved struct {
 	*Solution
-	Why string // without a full stop; "" when solved
+	Why fact.Fact // no code when solved
+}
+
+func unsolved(why fact.Code, values ...fact.Value) Solved {
+	return Solved{Why: fact.Of(why, values...)}
 }
 
 // Sky gives the direction of a pixel, degrees.

@@ -3,13 +3,13 @@ package plate
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"math"
 	"runtime"
 	"slices"
 	"sync/atomic"
 
 	"fitsqa/internal/catalogue"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/parallel"
 	"fitsqa/internal/stars"
 )
@@ -40,13 +40,13 @@ func Solve(ctx context.Context, f *stars.Field, h Hint) Solved {
 
 func solve(ctx context.Context, f *stars.Field, h Hint, workers int) Solved {
 	if f == nil {
-		return Solved{Why: "the frame was not measured"}
+		return unsolved(NotMeasured)
 	}
 	fd := newField(f)
 	if len(fd.places) < enough {
-		return Solved{Why: fmt.Sprintf("%d stars are too few to know a field by", len(fd.places))}
+		return unsolved(FewStars, fact.Count("stars", len(fd.places)))
 	}
-	if why := fd.tooNarrow(h); why != "" {
+	if why := fd.tooNarrow(h); why.Code != "" {
 		return Solved{Why: why}
 	}
 	all := depthsFor(h)
@@ -56,24 +56,24 @@ func solve(ctx context.Context, f *stars.Field, h Hint, workers int) Solved {
 			return Solved{Solution: s}
 		}
 		if ctx.Err() != nil {
-			return Solved{Why: "the search was given up for time"}
+			return unsolved(GivenUp)
 		}
 	}
 	return Solved{Why: p.why(h)}
 }
 
 // why there is no solution, as far as that is known.
-func (p *search) why(h Hint) string {
+func (p *search) why(h Hint) fact.Fact {
 	if n := p.field.expected(h); n < 2*enough {
-		return fmt.Sprintf("the catalogue has about %.0f stars in a field of this size there: too few to know it by", n)
+		return fact.Of(SparseThere, fact.Number("stars", n))
 	}
 	if h.hasPlace() && !(h.Scale > 0) {
-		return fmt.Sprintf("its stars are not those of the catalogue anywhere within %.0f° of where the header points, at any scale of a field of 0.4° or more: in a smaller one the catalogue has too few", hintRadius)
+		return fact.Of(NotThereAnyScale, fact.Number("within_deg", hintRadius))
 	}
 	if h.hasPlace() {
-		return fmt.Sprintf("its stars are not those of the catalogue anywhere within %.0f° of where the header points", hintRadius)
+		return fact.Of(NotThere, fact.Number("within_deg", hintRadius))
 	}
-	return "its brightest stars are not those of the catalogue anywhere on the sky; where headers tell the pointing it is looked for more closely"
+	return fact.Of(NotAnywhere)
 }
 
 // expected is how many catalogue stars a frame has at the hinted place and scale, +Inf
@@ -89,14 +89,14 @@ func (f *field) expected(h Hint) float64 {
 
 // tooNarrow says why a frame that is hinted to be narrow need not be searched for: where
 // even twice the density of stars and the largest scale leave too few.
-func (f *field) tooNarrow(h Hint) string {
+func (f *field) tooNarrow(h Hint) fact.Fact {
 	if n := f.expected(h); 2*n*hintScale*hintScale < enough {
 		if n < 1.5 {
-			return "the catalogue has about one star in a field of this size, or none: too few to know it by"
+			return fact.Of(EmptyField)
 		}
-		return fmt.Sprintf("the catalogue has about %.1g stars in a field of this size: too few to know it by", n)
+		return fact.Of(SparseField, fact.Number("stars", n))
 	}
-	return ""
+	return fact.Fact{}
 }
 
 // search is one frame on its way over the sky.

@@ -86,8 +86,8 @@ func CalibrationCSV(w io.Writer, r *night.Result) error {
 			filter, temp, exposure, gain, offset, binning := groupCells(set.Group)
 			for _, m := range set.Metrics() {
 				note := say.Note(m.Note)
-				if !m.Value.OK() && m.Value.Why != "" {
-					note = m.Value.Why
+				if !m.Value.OK() && m.Value.Why.Code != "" {
+					note = say.Fact(m.Value.Why)
 				}
 				out.Write([]string{
 					cell(set.Label), set.Kind, cell(set.Camera), filter, temp, exposure, gain, offset, binning,

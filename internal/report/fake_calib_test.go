@@ -76,7 +76,7 @@ func noted(code fact.Code, values ...fact.Value) []fact.Fact {
 
 // fakeSet is a set of which some figures are measured.
 func fakeSet(label, kind string, group *frames.Group, figures []fakeFigure, warnings ...fact.Fact) *sensor.Set {
-	s := sensor.NewSet(kind, "not measured for this set")
+	s := sensor.NewSet(kind, stats.NotMeasured)
 	s.Label, s.Camera, s.Group, s.Warnings, s.Measured = label, "Invented Mono 2", group, warnings, true
 	for _, f := range figures {
 		*s.Figure(f.name) = sensor.Figure{Value: f.value, Note: f.note}
@@ -130,8 +130,8 @@ func fakeCalib(r *night.Result) *calib.Result {
 		fakeSet("dark 300 s -10 °C gain 100", "dark", dark, []fakeFigure{
 			{"dark_current_e_per_s", stats.Known(0.00213, 0.00004, 20), nil},
 			{"hot_pixels", stats.Known(213, nan, 20), nil},
-			{"glow_e", stats.Missing("no glow above 0.1 e-"), nil},
-			{"temperature_rms_c", stats.Missing("the headers give no sensor temperature"), nil},
+			{"glow_e", stats.Missing(sensor.NoGlow, fact.Number("at_most_adu", 0.1)), nil},
+			{"temperature_rms_c", stats.Missing(sensor.TempsOfTwo), nil},
 		}, fact.Of(sensor.DarkDrift, fact.Number("uneven_pct", 63), fact.Number("drift_adu", 0.4))),
 		fakeSet("dark 300 s 0 °C gain 100", "dark", warm, []fakeFigure{
 			{"hot_pixels", stats.Known(841, nan, 10), nil}}),
@@ -143,7 +143,7 @@ func fakeCalib(r *night.Result) *calib.Result {
 		fakeSet("camera Invented Mono 2", "camera", nil, []fakeFigure{
 			{"gain_e_per_adu", stats.Known(1.011, 0.004, 24), noted(sensor.GainAgainst, fact.Number("measured", 1.011), fact.Number("header", 1))},
 			{"full_well_e", stats.Known(50213, 400, 12), nil},
-			{"dark_doubling_c", stats.Missing("darks at one temperature only"), nil},
+			{"dark_doubling_c", stats.Missing(sensor.LawNeeds, fact.Number("apart_c", 5)), nil},
 		}),
 	}}
 	lights := &frames.Group{Kind: frames.Light, Camera: "Invented Mono 2", Width: 1600, Height: 1200, BinX: 1, BinY: 1,
@@ -167,14 +167,14 @@ func fakeWorth() []worth.Answer {
 	}
 	return []worth.Answer{
 		{Label: "M 33 Ha 300 s", Without: worth.Case{HotScatter: 213}, DoubtE: nan, MoreBiasPct: 0.1, MoreBias: 200,
-			BenefitPct: stats.Known(0.2, 0.05, 20), Reason: worth.HotPixels, Weighed: 20, AtHandPct: stats.Missing("no darks fit"), GlowPct: stats.Missing("no dark set shows a glow"),
+			BenefitPct: stats.Known(0.2, 0.05, 20), Reason: worth.HotPixels, Weighed: 20, AtHandPct: stats.Missing(worth.NoneThere), GlowPct: stats.Missing(worth.NoSetGlows),
 			Gains: []worth.Gain{{Exposure: 300, BenefitPct: stats.Known(0.2, 0.05, 20)}, {Exposure: 600, BenefitPct: stats.Known(0.4, 0.05, 10)}}, CostHours: 1.67,
 			Library: &worth.Library{Verdict: worth.StillValid,
 				Date: "2025-03-01", Known: 420, Gone: 3, New: 5, Level: stats.Known(1.01, 0.01, 417), Changed: stats.Known(0.05, 0.02, 20), Pattern: 0.3},
 			Cases: []worth.Case{budget(0, false, 0.3, 0, 213), budget(0, true, 0.05, 0, 3),
 				budget(20, false, 0.02, 0.1, 12), budget(20, true, 0.01, 0.1, 0), budget(50, true, 0.01, 0.06, 0)}},
 		{Label: "M 33 OIII 300 s", Lacks: fact.Of(worth.NoDarks), DoubtE: nan, MoreBiasPct: nan,
-			BenefitPct: stats.Missing("no darks in the folder"), AtHandPct: stats.Missing("no darks in the folder"), GlowPct: stats.Missing("no darks in the folder")},
+			BenefitPct: stats.Missing(worth.NotWeighed), AtHandPct: stats.Missing(worth.NotWeighed), GlowPct: stats.Missing(worth.NotWeighed)},
 	}
 }
 
@@ -185,8 +185,8 @@ func fakeDust() dust.Match {
 			Imprint: stats.Known(0.9, 0.02, 12), ResiduePct: stats.Known(4.1, 0.06, 12), MovedX: 15.2, MovedY: -4.1}
 	}
 	hidden := dust.ShadowMatch{Shadow: dust.Shadow{X: 40, Y: 900, Diameter: 64, DepthPct: 2}, State: dust.ShadowUnknown,
-		Why: "stars or the edge of the frame cover too much of the shadow", MovedX: nan, MovedY: nan}
-	hidden.Imprint, hidden.ResiduePct = stats.Missing(hidden.Why), stats.Missing(hidden.Why)
+		Why: fact.Of(dust.ShadowCovered), MovedX: nan, MovedY: nan}
+	hidden.Imprint, hidden.ResiduePct = stats.Because(hidden.Why), stats.Because(hidden.Why)
 	return dust.Match{
 		Lights: "light M 33 Ha 300 s gain 100", Flat: "flat Ha gain 100", Filter: "Ha", Subs: 12,
 		Shadows: []dust.ShadowMatch{moved(300, 200), moved(1200, 800), hidden}, Told: 2, Wrong: 2,

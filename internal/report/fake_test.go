@@ -13,6 +13,7 @@ import (
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/photometry"
@@ -55,15 +56,15 @@ func fakeNight(n int) *night.Result {
 		Settings: night.DefaultSettings(),
 		Plan: &plan.Plan{
 			Exposures: []plan.Exposure{{Group: "M 33 Ha 300 s", Target: "M 33", Filter: "Ha", Current: 300, From: 180, To: 480,
-				Sky: stats.Known(1.38, 0.01, 6), SkyArcsec: stats.Known(2.3, 0.02, 6), SkyMag: stats.Missing("no zero point"), ReadNoise: stats.Known(1.5, 0.01, 20), ShareNow: stats.Known(0.003, nan, 6),
-				Shortest: stats.Known(16, 0.2, 6), Gap: stats.Known(5, 1, 5), Saturating: stats.Missing("no star saturates"),
-				TrailedShare: stats.Missing("too few trailed"), Best: stats.Missing("too few trailed"), ReadNoiseShare: 0.05, SaturatedShare: 0.01}},
+				Sky: stats.Known(1.38, 0.01, 6), SkyArcsec: stats.Known(2.3, 0.02, 6), SkyMag: stats.Missing(plan.NoZeroPoint), ReadNoise: stats.Known(1.5, 0.01, 20), ShareNow: stats.Known(0.003, nan, 6),
+				Shortest: stats.Known(16, 0.2, 6), Gap: stats.Known(5, 1, 5), Saturating: stats.Missing(plan.FewStars),
+				TrailedShare: stats.Missing(plan.TrailingRare), Best: stats.Missing(plan.TrailingRare), ReadNoiseShare: 0.05, SaturatedShare: 0.01}},
 			Nights: []plan.Night{{Date: "2026-03-14", Camera: "Invented Mono 2", Start: fakeStart, End: fakeStart.Add(3 * time.Hour),
 				DarkHours: stats.Known(8.2, nan, 1), Shot: 3000,
 				Pauses: []plan.Pause{{Start: fakeStart.Add(time.Hour), End: fakeStart.Add(70 * time.Minute), Reason: "meridian flip"}},
 				Yields: []plan.Yield{{Target: "M 33", Filter: "Ha", Subs: 12, Kept: 5, Doubtful: 1, Culled: 6, Shot: 3600, Usable: 1800, Clear: nan}}}},
 			Goals: []plan.Progress{{Goal: plan.Goal{Target: "M 33", Filter: "Ha", Hours: 10}, Tonight: stats.Known(0.64, nan, 1), Earlier: 2,
-				NeededTotal: stats.Known(10, nan, 1), StillNeeded: stats.Known(7.4, nan, 1), Nights: stats.Known(11, nan, 1), SNR: stats.Missing("the goal is in hours")}},
+				NeededTotal: stats.Known(10, nan, 1), StillNeeded: stats.Known(7.4, nan, 1), Nights: stats.Known(11, nan, 1), SNR: stats.Missing(plan.GoalInHours)}},
 			Shopping: []plan.Shopping{{Kind: "flat", Filter: "OIII", Frames: 15, Exposure: nan, TempC: nan, GainSetting: 100, OffsetSetting: 50,
 				Binning: 1, For: []string{"M 33 OIII 300 s"}, Reason: plan.Reason{Lack: plan.NoneThere}}},
 		},
@@ -88,10 +89,10 @@ func fakeNight(n int) *night.Result {
 	r.Worth = fakeWorth()
 	r.MasterWorth = []worth.Master{
 		{Label: "M 33 Ha 300 s", Kind: "bias", Verdict: worth.Enough, Have: 40, HavePct: stats.Known(0.3, nan, 40),
-			Suffices: 20, SufficesPct: 0.6, Most: 1000, MostPct: 0.01, WithoutPct: 0.8, Corner: stats.Missing("flats tell it"),
+			Suffices: 20, SufficesPct: 0.6, Most: 1000, MostPct: 0.01, WithoutPct: 0.8, Corner: stats.Missing(worth.FlatsTellIt),
 			Cases: []worth.MasterCase{{N: 0, Added: 0.4, Stack: 3.2, IncreasePct: 0.8}, {N: 40, Added: 0.2, Stack: 3.2, IncreasePct: 0.3}}},
-		{Label: "M 33 OIII 300 s", Kind: "flat", Lacks: fact.Of(worth.NoFlats), HavePct: stats.Missing("not weighed"),
-			MostPct: nan, WithoutPct: nan, Corner: stats.Missing("no flats fit")},
+		{Label: "M 33 OIII 300 s", Kind: "flat", Lacks: fact.Of(worth.NoFlats), HavePct: stats.Missing(worth.NotWeighed),
+			MostPct: nan, WithoutPct: nan, Corner: stats.Missing(worth.NoFlats)},
 	}
 	r.Dust = []dust.Match{fakeDust()}
 	for _, set := range r.Calib.Sets {
@@ -113,15 +114,15 @@ func fakeNight(n int) *night.Result {
 			fact.Of(night.PointingJumped, fact.Text("files", "lights/M_33_Ha_0003.fits"), fact.Count("more", 0)),
 		},
 	}, {
-		Target: "<b>M 31</b>\x1b[2J", Motion: registration.Motion{Dither: stats.Missing("no times"), Drift: stats.Missing("no times"), Rotation: stats.Missing("no times")},
-		PolarError: stats.Missing("no times"), CornerTrail: stats.Missing("no times"),
+		Target: "<b>M 31</b>\x1b[2J", Motion: registration.Motion{Dither: stats.Missing(stars.FewPairsOfSubs), Drift: stats.Missing(stars.FewPairsOfSubs), Rotation: stats.Missing(stars.FewPairsOfSubs)},
+		PolarError: stats.Missing(stars.FewPairsOfSubs), CornerTrail: stats.Missing(stars.FewPairsOfSubs),
 		Lost: []string{hostileQuotes}, Findings: noted(night.FieldsForeign, fact.Text("files", hostileQuotes), fact.Count("more", 0)),
 	}}
 	r.Extinctions = []night.ExtinctionReport{
 		{Target: "M 33", Filter: "Ha", Camera: "Invented Mono 2", Night: "2026-03-14",
 			Extinction: photometry.Extinction{K: stats.Known(0.142, 0.011, 11), From: 1.06, To: 1.52}},
 		{Target: "M 33", Filter: "OIII", Camera: "Invented Mono 2", Night: "2026-03-14",
-			Extinction: photometry.Extinction{K: stats.Missing("only 3 clear subs, 8 are needed"), From: nan, To: nan}},
+			Extinction: photometry.Extinction{K: stats.Missing(stars.FewClear, fact.Count("subs", 3), fact.Count("needed", 8)), From: nan, To: nan}},
 	}
 	r.Twilight = []sky.Span{{Start: fakeStart, End: fakeStart.Add(20 * time.Minute)}}
 	r.MoonUp = []sky.Span{{Start: fakeStart.Add(75 * time.Minute), End: fakeStart.Add(3 * time.Hour)}}
@@ -179,9 +180,9 @@ func fakeSub(rng *rand.Rand, name string, target, filter names.Name, order int) 
 		Verdict: subs.Keep, Group: string(target + " " + filter + " 300 s"),
 	}}
 	s.ZeroPoint, s.SkyMag, s.LimitingMag = stats.Known(21.4, 0.02, 60), stats.Known(19.32, 0.02, 60), stats.Known(17.8, 0.02, 60)
-	alone := stats.Missing("no other night of this target is known")
+	alone := stats.Missing(night.NoOtherNight)
 	s.SeasonTransparency, s.SeasonFWHM, s.SeasonalWeight = alone, alone, alone
-	s.Plate.Why = "not looked for"
+	s.Plate.Why = fact.Of(night.NotLookedFor)
 	if order < manyPictures {
 		s.SetPreview(fakePreview(rng, false))
 		fakeStrip(rng, s, false)
@@ -248,7 +249,7 @@ func edgeSubs(rng *rand.Rand, order int) []*night.Sub {
 		s.SetPreview(nil)
 		s.Frame.Err = fmt.Errorf("%s", why)
 		blame(s, subs.Unreadable, subs.Cull, fact.Of(subs.ReadFailed, fact.Text("error", why)))
-		s.Weight, s.WeightDetail = stats.Missing(why), stats.Missing(why)
+		s.Weight, s.WeightDetail = stats.Missing(night.ReadFailed, fact.Text("error", why)), stats.Missing(night.ReadFailed, fact.Text("error", why))
 		return s
 	}
 	var list []*night.Sub
@@ -259,21 +260,21 @@ func edgeSubs(rng *rand.Rand, order int) []*night.Sub {
 	}
 	blank := fakeSub(rng, "lights/no_stars.fits", "M 33", "Ha", order)
 	blank.Field = &stars.Field{
-		Width: 1600, Height: 1200, FWHM: stats.Missing("no stars"), HFD: stats.Missing("no stars"), Halo: stats.Missing("no stars"),
-		Ellipticity: stats.Missing("no stars"), Angle: stats.Missing("no stars"), Coherence: stats.Missing("no stars"),
+		Width: 1600, Height: 1200, FWHM: stats.Missing(stars.NoStandOut), HFD: stats.Missing(stars.NoStandOut), Halo: stats.Missing(stars.NoStandOut),
+		Ellipticity: stats.Missing(stars.NoStandOut), Angle: stats.Missing(stars.NoStandOut), Coherence: stats.Missing(stars.NoStandOut),
 		GradientPct: stats.Known(1, nan, 100), Notes: noted(stars.HotTakenOff, fact.Count("points", 3)),
 	}
-	blank.Align = registration.Alignment{ShiftX: stats.Missing("no stars to match"), ShiftY: stats.Missing("no stars to match"),
-		RotationDeg: stats.Missing("no stars to match")}
-	blank.Transparency = photometry.Transparency{Ratio: stats.Missing("no stars to match"), Unevenness: stats.Missing("no stars to match")}
-	blank.Weight = stats.Missing("no transparency")
+	blank.Align = registration.Alignment{ShiftX: stats.Missing(stars.FewToMatch, fact.Count("stars", 0)), ShiftY: stats.Missing(stars.FewToMatch, fact.Count("stars", 0)),
+		RotationDeg: stats.Missing(stars.FewToMatch, fact.Count("stars", 0))}
+	blank.Transparency = photometry.Transparency{Ratio: stats.Missing(stars.FewToMatch, fact.Count("stars", 0)), Unevenness: stats.Missing(stars.FewToMatch, fact.Count("stars", 0))}
+	blank.Weight = stats.Missing(subs.TransparencyUnknown, fact.Reason(fact.Of(stars.FewToMatch, fact.Count("stars", 0))))
 	blank.WeightDetail = blank.Weight
 	blame(blank, subs.NoStars, subs.Cull, fact.Of(subs.NoneSeen), fact.Of(subs.OthersHave, fact.Text("whose", "filter"), fact.Number("stars", 437)))
 
 	silent := fakeSub(rng, "lights/silent_header.fits", "", "", order) // a header that tells nothing
 	silent.Start, silent.Exposure, silent.GainSetting, silent.SensorTemp = time.Time{}, nan, nan, nan
-	silent.PixelScale, silent.ElectronsPerADU, silent.SkyRate = nan, nan, stats.Missing("gain is not known")
-	site := stats.Missing("the site is not known")
+	silent.PixelScale, silent.ElectronsPerADU, silent.SkyRate = nan, nan, stats.Missing(night.GainUnknown, fact.Reason(fact.Of(sensor.NoFlatsNoHeader)))
+	site := stats.Missing(sky.SiteUnknown)
 	silent.Sky = sky.Conditions{SunAlt: site, MoonAlt: site, MoonLitPct: site, MoonSeparation: site,
 		TargetAlt: site, Airmass: site, HourAngle: site, MoonlightMag: site}
 	silent.Group, silent.UserDecision, silent.Decision = "unknown", true, subs.Keep
@@ -295,7 +296,7 @@ func fakeVerdicts(all []*night.Sub) *subs.Result {
 		s.Measured = s.Verdict
 		g := byLabel[s.Group]
 		if g == nil {
-			g = &subs.Group{Season: subs.NoSeason("no other night of this target is known"), Label: s.Group, Target: s.Target, Filter: s.Filter, Exposure: s.Exposure,
+			g = &subs.Group{Season: subs.NoSeason(night.NoOtherNight), Label: s.Group, Target: s.Target, Filter: s.Filter, Exposure: s.Exposure,
 				LostSeconds: map[subs.Cause]float64{}}
 			byLabel[s.Group] = g
 			res.Groups = append(res.Groups, g)

@@ -188,7 +188,7 @@ func newWorthJSON(w *worth.Answer) worthJSON {
 		Caveats: append([]worth.Caveat{}, w.Caveats...), CostHours: real(w.CostHours), Cases: []worthCaseJSON{},
 	}
 	if w.Lacks.Code != "" {
-		j.BenefitPct = newFigure(stats.Missing(say.Fact(w.Lacks)))
+		j.BenefitPct = newFigure(stats.Because(w.Lacks))
 	}
 	if l := w.Library; l != nil {
 		j.Library = &libraryJSON{l.Date, string(l.Verdict), say.Fact(l.Lacks), lackingJSON(l.Lacks), say.Library(l), l.Known, l.Gone, l.New, newFigure(l.Level), newFigure(l.Changed)}

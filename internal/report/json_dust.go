@@ -2,7 +2,6 @@ package report
 
 import (
 	"fitsqa/internal/dust"
-	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 	"fitsqa/internal/say"
 )
@@ -54,11 +53,11 @@ func newDustJSON(d dust.Match) dustJSON {
 		Group: d.Lights, Flat: d.Flat, Filter: d.Filter, Subs: d.Subs, Told: d.Told, Wrong: d.Wrong,
 		WorstPct: newFigure(d.WorstPct), ShiftX: newFigure(d.ShiftX), ShiftY: newFigure(d.ShiftY),
 		RotationDeg: newFigure(d.RotationDeg), DiameterRatio: newFigure(d.DiameterRatio),
-		Reason: d.Why, Sentence: say.Fact(d.Found), Finding: newFactsJSON([]fact.Fact{d.Found})[0], Remedy: say.DustRemedy(&d), Shadows: []dustShadowJSON{}, New: []shadowJSON{},
+		Reason: say.Fact(d.Why), Sentence: say.Fact(d.Found), Finding: newFactJSON(d.Found), Remedy: say.DustRemedy(&d), Shadows: []dustShadowJSON{}, New: []shadowJSON{},
 	}
 	for _, m := range d.Shadows {
 		j.Shadows = append(j.Shadows, dustShadowJSON{
-			newShadowJSON(m.Shadow), m.State, m.Why, newFigure(m.Imprint), newFigure(m.ResiduePct), real(m.MovedX), real(m.MovedY),
+			newShadowJSON(m.Shadow), m.State, say.Fact(m.Why), newFigure(m.Imprint), newFigure(m.ResiduePct), real(m.MovedX), real(m.MovedY),
 		})
 	}
 	for _, s := range d.New {

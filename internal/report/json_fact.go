@@ -16,17 +16,24 @@ type factJSON struct {
 func newFactsJSON(all []fact.Fact) []factJSON {
 	out := []factJSON{}
 	for _, f := range all {
-		j := factJSON{f.Code, map[string]any{}, say.Fact(f)}
-		for _, v := range f.Values {
-			if v.Text != "" {
-				j.Values[v.Name] = v.Text
-			} else {
-				j.Values[v.Name] = real(v.Number)
-			}
-		}
-		out = append(out, j)
+		out = append(out, newFactJSON(f))
 	}
 	return out
+}
+
+func newFactJSON(f fact.Fact) factJSON {
+	j := factJSON{f.Code, map[string]any{}, say.Fact(f)}
+	for _, v := range f.Values {
+		switch {
+		case v.Fact != nil:
+			j.Values[v.Name] = newFactJSON(*v.Fact)
+		case v.Text != "":
+			j.Values[v.Name] = v.Text
+		default:
+			j.Values[v.Name] = real(v.Number)
+		}
+	}
+	return j
 }
 
 // findingJSON is one cause with what speaks for it.

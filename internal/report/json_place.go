@@ -35,11 +35,11 @@ type placeJSON struct {
 }
 
 func newPlaceJSON(p *night.Place) placeJSON {
-	j := placeJSON{Target: p.Target, Camera: p.Camera, File: p.File, Solved: p.Solution != nil, Reason: p.Why,
+	j := placeJSON{Target: p.Target, Camera: p.Camera, File: p.File, Solved: p.Solution != nil, Reason: say.Fact(p.Why),
 		FocalLength: newFigure(p.FocalLength), PointingErr: newFigure(p.PointingErr), Subs: p.Subs, Findings: list(say.Each(p.Findings)), FindingFacts: newFactsJSON(p.Findings)}
 	of := func(get func(*plate.Solution) stats.Value) figure {
 		if p.Solution == nil {
-			return newFigure(stats.Missing(p.Why))
+			return newFigure(stats.Because(p.Why))
 		}
 		return newFigure(get(p.Solution))
 	}

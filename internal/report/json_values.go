@@ -5,6 +5,8 @@ import (
 	"math"
 	"time"
 
+	"fitsqa/internal/fact"
+	"fitsqa/internal/say"
 	"fitsqa/internal/stats"
 )
 
@@ -28,21 +30,19 @@ func reals(xs []float64) []real {
 }
 
 // figure is a measured number: value and uncertainty are null when there is
-// none, and reason says why the value is.
+// none, and reason says why the value is, in words and as a fact.
 type figure struct {
-	Value       real   `json:"value"`
-	Uncertainty real   `json:"uncertainty"`
-	N           int    `json:"n"`
-	Reason      string `json:"reason,omitempty"`
+	Value       real       `json:"value"`
+	Uncertainty real       `json:"uncertainty"`
+	N           int        `json:"n"`
+	Reason      string     `json:"reason,omitempty"`
+	ReasonFacts []factJSON `json:"reason_facts,omitempty"`
 }
 
 func newFigure(v stats.Value) figure {
 	if !v.OK() {
-		why := v.Why
-		if why == "" {
-			why = "not measured"
-		}
-		return figure{Value: real(math.NaN()), Uncertainty: real(math.NaN()), N: v.N, Reason: why}
+		why := v.Reason()
+		return figure{real(math.NaN()), real(math.NaN()), v.N, say.Fact(why), newFactsJSON([]fact.Fact{why})}
 	}
 	return figure{Value: real(v.V), Uncertainty: real(v.Err), N: v.N}
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/night"
 	"fitsqa/internal/plate"
 	"fitsqa/internal/stars"
@@ -107,9 +108,9 @@ func figureOf(s *night.Sub, name string) stats.Value { return measureOf(name).of
 // unread is why nothing was measured of a sub's pixels.
 func unread(s *night.Sub) stats.Value {
 	if s.ReadErr != "" {
-		return stats.Missing(s.ReadErr)
+		return stats.Missing(night.ReadFailed, fact.Text("error", s.ReadErr))
 	}
-	return stats.Missing("the sub was not measured")
+	return stats.Missing(night.SubUnmeasured)
 }
 
 // ofPixels is a figure that only a readable sub has.
@@ -137,7 +138,7 @@ func fwhmArcsec(s *night.Sub) stats.Value {
 		return unread(s)
 	}
 	if s.Field.FWHM.OK() && math.IsNaN(s.PixelScale) {
-		return stats.Missing("pixel size or focal length is not in the header")
+		return stats.Missing(night.NoScaleInHeader)
 	}
 	return s.Field.FWHM.Scaled(s.PixelScale)
 }
@@ -149,7 +150,7 @@ func count(n int) stats.Value { return stats.Known(float64(n), math.NaN(), n) }
 func ofPlate(get func(*plate.Solution) stats.Value) func(*night.Sub) stats.Value {
 	return ofPixels(func(s *night.Sub) stats.Value {
 		if s.Plate.Solution == nil {
-			return stats.Missing(s.Plate.Why)
+			return stats.Because(s.Plate.Why)
 		}
 		return get(s.Plate.Solution)
 	})

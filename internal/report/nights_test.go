@@ -63,7 +63,7 @@ type recordedFigure struct {
 
 // set is the calibration set again.
 func (rec recordedSet) set() *sensor.Set {
-	s := sensor.NewSet(rec.Kind, "not recorded")
+	s := sensor.NewSet(rec.Kind, stats.NotMeasured)
 	s.Label, s.Group, s.Warnings = rec.Label, rec.Group, make([]fact.Fact, len(rec.Warnings))
 	for _, m := range rec.Metrics {
 		*s.Figure(m.Name) = sensor.Figure{Value: m.Value}

@@ -7,6 +7,7 @@ import (
 
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
+	"fitsqa/internal/say"
 	"fitsqa/internal/subs"
 )
 
@@ -69,7 +70,7 @@ func seasonWords(s subs.Season) (texts []string) {
 // placeWords say where a target's subs lie.
 func placeWords(p night.Place) string {
 	if p.Solution == nil {
-		return "not found on the sky: " + p.Why
+		return "not found on the sky: " + say.Fact(p.Why)
 	}
 	w, h := p.Size()
 	text := fmt.Sprintf("right ascension %s°, declination %s° (equinox 2000), %s by %s°, position angle %s°, %s arcsec/px",
@@ -87,7 +88,7 @@ func placeWords(p night.Place) string {
 // whether dark current is in it.
 func brightnessWords(e plan.Exposure) string {
 	if !e.Sky.OK() {
-		return e.Sky.Why
+		return say.Fact(e.Sky.Why)
 	}
 	what := "sky "
 	if e.SkyWithDark {
@@ -95,7 +96,7 @@ func brightnessWords(e plan.Exposure) string {
 	}
 	text := what + significant(e.Sky.V, 3) + " e-/s per px"
 	if !e.SkyArcsec.OK() {
-		return text + "; per square arcsecond it cannot be told: " + e.SkyArcsec.Why
+		return text + "; per square arcsecond it cannot be told: " + say.Fact(e.SkyArcsec.Why)
 	}
 	text += ", " + significant(e.SkyArcsec.V, 3) + " e-/s per square arcsecond"
 	if e.SkyMag.OK() {
@@ -110,7 +111,7 @@ func brightnessWords(e plan.Exposure) string {
 // extinctionWords are the trend of the transparency with airmass.
 func extinctionWords(e night.ExtinctionReport) string {
 	if !e.K.OK() {
-		return "extinction cannot be told: " + e.K.Why
+		return "extinction cannot be told: " + say.Fact(e.K.Why)
 	}
 	return fmt.Sprintf("extinction %s mag per airmass, from %d clear subs at airmass %s to %s",
 		measured(e.K), e.K.N, decimals(e.From, 2), decimals(e.To, 2))

@@ -212,7 +212,7 @@ func metricLines(s *sensor.Set) []string {
 				note = strings.TrimSuffix(fmt.Sprintf("n=%d, %s", m.Value.N, note), ", ")
 			}
 		} else {
-			note = m.Value.Why
+			note = say.Fact(m.Value.Why)
 		}
 		start := fmt.Sprintf("  %-*s %-26s ", longest, m.Name, say.Typeset(strings.TrimSpace(value)))
 		if note == "" {

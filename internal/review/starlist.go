@@ -3,6 +3,7 @@ package review
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/say"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/measure"
@@ -81,7 +82,7 @@ func measureStars(p *picture, gain, saturation float64) (*starList, error) {
 	rejected := m.Rejected()
 	out.More = max(0, len(rejected)-mostRejected)
 	for _, r := range rejected[out.More:] { // the many come first: points of light
-		out.Rejected = append(out.Rejected, rejectedView{r.X, r.Y, r.Why})
+		out.Rejected = append(out.Rejected, rejectedView{r.X, r.Y, say.Fact(fact.Of(r.Why))})
 	}
 	return out, nil
 }

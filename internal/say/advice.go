@@ -51,7 +51,7 @@ func once(all []string) []string {
 func Goal(g *plan.Progress) string {
 	name := fmt.Sprintf("%s, %s: ", g.Target, g.Filter)
 	if !g.NeededTotal.OK() {
-		return name + "the goal cannot be followed: " + g.NeededTotal.Why + "."
+		return name + "the goal cannot be followed: " + Fact(g.NeededTotal.Why) + "."
 	}
 	if math.IsNaN(g.Earlier) {
 		return name + fmt.Sprintf("%s clear these nights; hours of earlier nights unknown, and so what is left of the %s you want.", duration(known(g.Tonight.V)*3600), duration(g.Hours*3600))
@@ -101,7 +101,7 @@ func nightWords(all []plan.Night) []string {
 		n := &all[i]
 		w = append(w, Night(n, len(all) > 1))
 		if !n.DarkShare.OK() {
-			unknown[n.DarkShare.Why] = true
+			unknown[Fact(n.DarkShare.Why)] = true
 		}
 	}
 	for _, why := range slices.Sorted(maps.Keys(unknown)) {

@@ -60,7 +60,7 @@ func compareSentences(p compare.Pair) (list []string) {
 	if p.Throughput.OK() {
 		list = append(list, "it passes "+withError(p.Throughput)+" of the stars' light")
 	} else {
-		list = append(list, "how much of the light it passes cannot be told: "+p.Throughput.Why)
+		list = append(list, "how much of the light it passes cannot be told: "+Fact(p.Throughput.Why))
 	}
 	if p.SkyRatio.OK() {
 		list = append(list, "and "+withError(p.SkyRatio)+" of the sky's")
@@ -72,7 +72,7 @@ func compareSentences(p compare.Pair) (list []string) {
 	case p.LineLight.OK():
 		list = append(list, "for a line that both pass alike: "+withError(p.LineLight)+" times the signal to noise")
 	case !p.Quiet.OK():
-		list = append(list, "noise in equal time cannot be told: "+p.Quiet.Why)
+		list = append(list, "noise in equal time cannot be told: "+Fact(p.Quiet.Why))
 	}
 	return list
 }

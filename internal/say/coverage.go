@@ -17,8 +17,8 @@ func Fit(m *calib.Fit) string {
 	switch {
 	case m.Processed:
 		return "none applied, the subs were calibrated or aligned before"
-	case m.Unusable != "":
-		return fmt.Sprintf("no usable %ss: %s", frameNames[m.Kind], m.Unusable)
+	case m.Unusable.Code != "":
+		return fmt.Sprintf("no usable %ss: %s", frameNames[m.Kind], Fact(m.Unusable))
 	case m.Frames == 0:
 		return "no " + frameNames[m.Kind] + "s"
 	}

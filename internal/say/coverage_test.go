@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"fitsqa/internal/calib"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 )
 
@@ -11,7 +12,7 @@ func TestSentencesOfFit(t *testing.T) {
 	warmer := []calib.Mismatch{{Property: calib.OfExposure, Frames: "60 s", Subs: "120 s"}, {Property: calib.OfRotation, Frames: "rotator at 45°", Subs: "200°"}}
 	for want, m := range map[string]calib.Fit{
 		"none applied, the subs were calibrated or aligned before": {Kind: frames.Dark, Processed: true},
-		"no usable bias frames: every pixel has the same value":    {Kind: frames.Bias, Unusable: "every pixel has the same value"},
+		"no usable bias frames: every pixel has the same value":    {Kind: frames.Bias, Unusable: fact.Of("every pixel has the same value")},
 		"no flats":                {Kind: frames.Flat},
 		"20 darks fit":            {Kind: frames.Dark, Frames: 20, Fits: true},
 		"1 bias frame fits":       {Kind: frames.Bias, Frames: 1, Fits: true},

@@ -21,10 +21,11 @@ func exposureWords(all []plan.Exposure) []string {
 			w = append(w, bandwidthWords(e)...)
 			continue
 		}
-		if of[e.Shortest.Why] == nil {
-			reasons = append(reasons, e.Shortest.Why)
+		why := Fact(e.Shortest.Why)
+		if of[why] == nil {
+			reasons = append(reasons, why)
 		}
-		of[e.Shortest.Why] = append(of[e.Shortest.Why], or(e.Group, "unnamed subs"))
+		of[why] = append(of[why], or(e.Group, "unnamed subs"))
 	}
 	for _, why := range reasons {
 		w = append(w, "No advice on the exposure of "+strings.Join(of[why], ", ")+": "+why+".")

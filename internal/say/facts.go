@@ -14,13 +14,14 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// phrases has the words of every fact: {name} is a text of it, {name %.2f} a number,
+// phrases has the words of every fact: {name} is a text of it or the words of a
+// fact in it, {name %.2f} a number,
 // {name #sub} a number of subs, {name ±} a number with the error that name_err is,
 // {name +} how many more there are, {name ?is:are} the first for one and the second for
 // others, {name @} the words of the facts that the text has the codes of, with the same
 // values, {name =} a number in plain decimals, {name >2 January 2006} a date (ISO 8601)
 // in that layout.
-var phrases = merged(filePhrases, findingPhrases, groupPhrases, warningPhrases, cameraWarnings, figureNotes, lacksPhrases, fieldPhrases, motionPhrases, placePhrases, dustPhrases, clockPhrases)
+var phrases = merged(filePhrases, findingPhrases, groupPhrases, warningPhrases, cameraWarnings, figureNotes, lacksPhrases, fieldPhrases, motionPhrases, placePhrases, dustPhrases, clockPhrases, reasons)
 
 func merged(tables ...map[fact.Code]string) map[fact.Code]string {
 	all := map[fact.Code]string{}
@@ -47,14 +48,20 @@ func sorted[K ~string, V any](table map[K]V) []string {
 
 var placeholder = regexp.MustCompile(`\{(\w+)(?: ([%#±@+?=>][^}]*))?\}`)
 
-// Fact puts one fact into words.
+// Fact puts one fact into words; a code that has none is said as it is.
 func Fact(f fact.Fact) string {
-	return placeholder.ReplaceAllStringFunc(phrases[f.Code], func(place string) string {
+	phrase, ok := phrases[f.Code]
+	if !ok {
+		return string(f.Code)
+	}
+	return placeholder.ReplaceAllStringFunc(phrase, func(place string) string {
 		parts := placeholder.FindStringSubmatch(place)
 		v, ok := f.Value(parts[1])
 		switch {
 		case !ok:
 			return place
+		case v.Fact != nil:
+			return Fact(*v.Fact)
 		case parts[2] == "":
 			return v.Text
 		case parts[2] == "±":

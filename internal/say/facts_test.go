@@ -57,9 +57,12 @@ func constants(t *testing.T, folder, of string) map[string]string {
 // comment there names and no others; and no phrase is left over.
 func TestEveryFactHasItsPhrase(t *testing.T) {
 	known := map[fact.Code]bool{}
-	for _, folder := range []string{"../frames", "../subs", "../night", "../sensor", "../stack", "../worth", "../stars", "../dust", "../sky"} {
+	for _, folder := range []string{"../frames", "../subs", "../night", "../sensor", "../stack", "../worth", "../stars", "../dust", "../sky", "../stats", "../plate", "../calib", "../plan", "../compare"} {
 		for value, comment := range constants(t, folder, "Code") {
 			code := fact.Code(value)
+			if known[code] {
+				t.Errorf("%s: two packages declare %s", folder, code)
+			}
 			known[code] = true
 			phrase, ok := phrases[code]
 			if !ok {

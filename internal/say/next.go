@@ -37,7 +37,7 @@ func goal(g plan.Progress) string {
 	name := frames.Printable(string(g.Target+" "+g.Filter)) + ": "
 	switch {
 	case !g.NeededTotal.OK():
-		return name + "the goal cannot be followed: " + g.NeededTotal.Why + "."
+		return name + "the goal cannot be followed: " + Fact(g.NeededTotal.Why) + "."
 	case math.IsNaN(g.Earlier):
 		return name + "hours of earlier nights unknown, and so what is left of the goal."
 	case g.Done:

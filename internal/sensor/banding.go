@@ -28,10 +28,10 @@ func (b banding) note(lines string) fact.Fact {
 // is that of a pixel in one frame.
 func measureBanding(diffs [][]float64, profile []float64, length, n int, noise stats.Value) banding {
 	if !noise.OK() {
-		return banding{ratio: stats.Missing(noise.Why)}
+		return banding{ratio: stats.Because(noise.Why)}
 	}
 	if len(profile) < bandWindow {
-		return banding{ratio: stats.Missing("the frame is too small")}
+		return banding{ratio: stats.Missing(FrameSmall)}
 	}
 	white := noise.V * noise.V / float64(length) // variance of a line's mean, one frame
 	var temp float64

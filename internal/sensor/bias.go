@@ -1,7 +1,6 @@
 package sensor
 
 import (
-	"fmt"
 	"math"
 
 	"fitsqa/internal/fact"
@@ -14,16 +13,16 @@ func (b *biasRun) measure(cs *Cameras) {
 	b.Series = r
 	switch {
 	case err != nil:
-		b.why = err.Error()
+		b.why = fact.Of(Unstackable, fact.Text("error", err.Error()))
 		return
 	case len(r.Frames) == 0:
-		b.why = "no frame of the set can be read"
+		b.why = fact.Of(NoneRead)
 		return
 	case r.Constant():
-		b.why = "every pixel has the same value: not a real exposure"
+		b.why = fact.Of(ConstantFrames)
 		return
 	}
-	if b.why = r.TwoKinds(); b.why != "" {
+	if b.why = r.TwoKinds(); b.why.Code != "" {
 		return
 	}
 	b.offset = r.Level()
@@ -70,7 +69,7 @@ func (b *biasRun) noiseOr(other float64) float64 {
 // temporal noise leaves in it (EMVA 1288 release 3.1, spatial variance; from memory).
 func (b *biasRun) measurePattern(m []float32, workers int) {
 	if !b.Noise.OK() {
-		b.pattern = stats.Missing(b.Noise.Why)
+		b.pattern = stats.Because(b.Noise.Why)
 		return
 	}
 	n := math.Sqrt(float64(b.Sums.Frames))
@@ -78,7 +77,7 @@ func (b *biasRun) measurePattern(m []float32, workers int) {
 	c := spreadOfRows(m, b.Sums.Width, b.Sums.RowStep(), b.offset.V, b.Noise.V/n/32, workers).clip(5)
 	b.pattern = inQuadrature(
 		stats.Known(c.SD, c.SD/math.Sqrt(2*float64(c.N)), b.Sums.Frames),
-		stats.Known(b.Noise.V/n, b.Noise.Err/n, b.Sums.Frames), "the fixed pattern")
+		stats.Known(b.Noise.V/n, b.Noise.Err/n, b.Sums.Frames), PatternHidden, "at_most_adu")
 }
 
 // clearance is how many sigma of read noise and fixed pattern the offset must
@@ -116,7 +115,7 @@ func (b *biasRun) measureDrift() {
 		b.unstable = max(b.unstable, math.Abs(l.Level-median))
 	}
 	if len(at) < 3 {
-		b.drift = stats.Missing(fact.Plural(len(at), "frame") + ": drift needs three")
+		b.drift = stats.Missing(DriftNeeds, fact.Count("frames", len(at)))
 		return
 	}
 	if line, err := stats.FitLine(at, level, nil); err == nil {
@@ -134,14 +133,14 @@ func (b *biasRun) tempSlope() stats.Value {
 		}
 	}
 	if len(t) < 3 {
-		return stats.Missing("sensor temperatures of three frames are needed")
+		return stats.Missing(TempsOfThree)
 	}
 	if span := spanOf(t); span < 1 {
-		return stats.Missing(fmt.Sprintf("the sensor's temperature moved by %.1f °C only", span))
+		return stats.Missing(TempSteady, fact.Number("span_c", span))
 	}
 	line, err := stats.FitLine(t, level, nil)
 	if err != nil {
-		return stats.Missing(err.Error())
+		return stats.Missing(OneAbscissa)
 	}
 	return stats.Known(line.B, line.ErrB, len(t))
 }

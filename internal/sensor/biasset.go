@@ -53,7 +53,7 @@ func (b *biasRun) set(cs *Cameras) *Set {
 		masterNoise = b.Noise.Scaled(1 / math.Sqrt(float64(n)))
 	}
 	out.MasterNoise = figure(masterNoise, b.masterNote(m)...)
-	step := stats.Missing("too few different values")
+	step := stats.Missing(FewValues)
 	if b.Step > 0 {
 		step = stats.Known(b.Step, 0, n)
 	}
@@ -86,7 +86,7 @@ func (b *biasRun) tempNote() []fact.Fact {
 // outliers is how many frames stand off; it takes three to tell.
 func outliers(r *stack.Series) stats.Value {
 	if len(r.Levels) < 3 {
-		return stats.Missing(fact.Plural(len(r.Levels), "frame") + ": telling which one is off needs three")
+		return stats.Missing(OutliersNeed, fact.Count("frames", len(r.Levels)))
 	}
 	return stats.Known(float64(len(outlierNotes(r))), 0, len(r.Levels))
 }

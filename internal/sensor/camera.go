@@ -1,7 +1,6 @@
 package sensor
 
 import (
-	"fmt"
 	"math"
 
 	"fitsqa/internal/fact"
@@ -43,7 +42,7 @@ func (m *mode) poolReadNoise(cs *Cameras, astray float64) {
 		}
 		if !b.readNoise.OK() {
 			if n == 0 {
-				m.readNoise = stats.Missing(b.readNoise.Why)
+				m.readNoise = stats.Because(b.readNoise.Why)
 			}
 			continue
 		}
@@ -71,7 +70,7 @@ func (m *mode) settleGain(cs *Cameras) {
 	if len(m.transfer) > 0 {
 		m.measureGain()
 	} else if m.hasFlats(cs) {
-		m.measured = stats.Missing("the gain needs two flats of about the same level")
+		m.measured = stats.Missing(GainNeedsTwo)
 	}
 	claims := cs.claims(m)
 	if len(claims) > 0 {
@@ -84,7 +83,7 @@ func (m *mode) settleGain(cs *Cameras) {
 	case !math.IsNaN(m.header):
 		m.gain, m.gainFrom = stats.Known(m.header, math.NaN(), len(claims)), "header"
 	default:
-		m.gain = stats.Missing(m.measured.Why + ", and no e-/ADU in the header")
+		m.gain = stats.Missing(GainNotGiven, fact.Reason(m.measured.Why))
 	}
 }
 
@@ -105,7 +104,7 @@ func (m *mode) measureGain() {
 		m.measured = weightedGain(bright)
 		m.brightGain = m.measured.OK()
 	default:
-		m.measured = stats.Missing(fmt.Sprintf("no flats between %.0f and %.0f %% of saturation", 100*fitFrom, 100*brightTop))
+		m.measured = stats.Missing(NoFlatsBetween, fact.Number("from_pct", 100*fitFrom), fact.Number("to_pct", 100*brightTop))
 	}
 	if g, falls := withoutLight(good); g.OK() && m.fit.N > 0 {
 		m.measured, m.bendPct = g, falls

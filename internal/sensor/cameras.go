@@ -3,6 +3,7 @@ package sensor
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
@@ -38,7 +39,7 @@ type Cameras struct {
 
 // measuredSet is what was made of one group of frames.
 type measuredSet struct {
-	why    string // why nothing could be measured; "" when it could
+	why    fact.Fact // why nothing could be measured; no code when it could
 	run    *stack.Series
 	master *stack.Plane
 	hot    []int32
@@ -64,8 +65,8 @@ func (cs *Cameras) find(g *frames.Group) measuredSet {
 	return measuredSet{}
 }
 
-// Why tells why nothing could be measured of a set; "" when it could.
-func (cs *Cameras) Why(g *frames.Group) string { return cs.find(g).why }
+// Why tells why nothing could be measured of a set; no code when it could.
+func (cs *Cameras) Why(g *frames.Group) fact.Fact { return cs.find(g).why }
 
 // MasterOf is the master of a set; nil where none could be made of it.
 func (cs *Cameras) MasterOf(g *frames.Group) *stack.Plane { return cs.find(g).master }
@@ -109,8 +110,8 @@ func (cs *Cameras) modeOf(g *frames.Group) *mode {
 		}
 	}
 	m := &mode{Mode: ModeOf(g),
-		gain: stats.Missing("no flats and no e-/ADU in the header"), measured: stats.Missing("no flats"),
-		header: math.NaN(), readNoise: stats.Missing("no bias frames"), saturation: math.NaN()}
+		gain: stats.Missing(NoFlatsNoHeader), measured: stats.Missing(NoFlats),
+		header: math.NaN(), readNoise: stats.Missing(NoBiasFrames), saturation: math.NaN()}
 	cs.modes = append(cs.modes, m)
 	return m
 }

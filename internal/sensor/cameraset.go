@@ -54,14 +54,14 @@ func (m *mode) set(cs *Cameras) *Set {
 	out.ReadNoise = figure(rn, notes(from, m.gainNote())...)
 	well, note := m.fullWell(cs)
 	out.FullWell = figure(well, note)
-	saturation := stats.Missing(notKnown)
+	saturation := stats.Missing(SaturationUnknown)
 	if !math.IsNaN(m.saturation) {
 		saturation = stats.Known(m.saturation, 0, 0)
 	}
 	out.Saturation = figure(saturation, m.saturationFrom...)
-	dr := stats.Missing(rn.Why)
+	dr := stats.Because(rn.Why)
 	if !well.OK() {
-		dr = stats.Missing(well.Why)
+		dr = stats.Because(well.Why)
 	} else if rn.OK() {
 		// Howell 2006, section 2.8 in stops: log2 of full well over read noise.
 		dr = stats.Known(math.Log2(well.V/rn.V), math.Hypot(known(well.Err)/well.V, rn.Err/rn.V)/math.Ln2, rn.N)
@@ -74,7 +74,7 @@ func (m *mode) set(cs *Cameras) *Set {
 	out.DarkActivation = figure(m.law.ActivationEV, m.law.Basis)
 	zero, zeroNote := m.darkAt(0, cs.opt.TempTolC)
 	out.DarkCurrent = figure(zero, zeroNote...)
-	out.DarkBenefit = figure(stats.Missing("no subs to weigh darks for"))
+	out.DarkBenefit = figure(stats.Missing(NoSubs))
 	m.warn(s)
 	return s
 }
@@ -88,9 +88,9 @@ func (m *mode) gainFacts() []fact.Fact {
 	case m.measured.OK():
 		all = append(all, fact.Of(GainHeaderMute))
 	case m.gainFrom == "memory":
-		all = append(m.gainWhen.tell(OfNight), fact.Of(NotThisTime, fact.Text("reason", m.measured.Why)))
+		all = append(m.gainWhen.tell(OfNight), fact.Of(NotThisTime, fact.Reason(m.measured.Why)))
 	default:
-		all = append(all, fact.Of(GainOnlyHeader, fact.Text("reason", m.measured.Why)))
+		all = append(all, fact.Of(GainOnlyHeader, fact.Reason(m.measured.Why)))
 	}
 	if m.brightGain {
 		all = append(all, fact.Of(GainBright, fact.Number("from_pct", 100*fitUpTo)))
@@ -128,13 +128,13 @@ func (m *mode) known(cs *Cameras) bool {
 // fullWell is the signal at which the variance peaks, else what saturates the converter.
 func (m *mode) fullWell(cs *Cameras) (stats.Value, fact.Fact) {
 	if !m.gain.OK() {
-		return stats.Missing(m.gain.Why), fact.Fact{}
+		return stats.Because(m.gain.Why), fact.Fact{}
 	}
 	if m.fullWellSeen {
 		return stats.Known(m.peakAt*m.gain.V, known(m.gain.Err)*m.peakAt, m.fit.N), fact.Of(WellByCurve)
 	}
 	if math.IsNaN(m.saturation) {
-		return stats.Missing(notKnown), fact.Fact{}
+		return stats.Missing(SaturationUnknown), fact.Fact{}
 	}
 	offset := 0.0
 	for _, b := range cs.biases {

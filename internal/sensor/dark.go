@@ -1,7 +1,6 @@
 package sensor
 
 import (
-	"fmt"
 	"math"
 
 	"fitsqa/internal/fact"
@@ -24,23 +23,23 @@ func (d *darkRun) stackDarks(cs *Cameras) {
 		}
 	}
 	if len(fs) == 0 {
-		d.why = "the headers say that a dark was taken off already"
+		d.why = fact.Of(DarkTakenOff)
 		return
 	}
 	r, err := cs.stacker.Stack(fs)
 	d.Series = r
 	switch {
 	case err != nil:
-		d.why = err.Error()
+		d.why = fact.Of(Unstackable, fact.Text("error", err.Error()))
 		return
 	case len(r.Frames) == 0:
-		d.why = "no frame of the set can be read"
+		d.why = fact.Of(NoneRead)
 		return
 	case r.Constant():
-		d.why = "every pixel has the same value: not a real exposure"
+		d.why = fact.Of(ConstantFrames)
 		return
 	}
-	if d.why = r.TwoKinds(); d.why != "" {
+	if d.why = r.TwoKinds(); d.why.Code != "" {
 		return
 	}
 	if skipped := len(d.group.Frames) - len(fs); skipped > 0 {
@@ -71,7 +70,7 @@ func (d *darkRun) measure(cs *Cameras) {
 	}
 	signal := d.master.Copy()
 	if signal == nil {
-		d.why = "the darks could not be read again"
+		d.why = fact.Of(DarksNotReread)
 		return
 	}
 	d.middle = d.Level().V
@@ -137,8 +136,8 @@ func (d *darkRun) outshone() bool {
 	if !(b.Noise.V > outshining*d.Noise.V+5*math.Hypot(known(b.Noise.Err), known(d.Noise.Err))) || !(above > d.Noise.V) {
 		return false
 	}
-	b.why = fmt.Sprintf("they lie %.3g ADU above %s and are noisier, %.3g against %.3g ADU: light got in; shoot them in the dark",
-		above, d.group.Label(), b.Noise.V, d.Noise.V)
+	b.why = fact.Of(BiasLit, fact.Number("above_adu", above), fact.Text("darks", d.group.Label()),
+		fact.Number("noise_adu", b.Noise.V), fact.Number("darks_noise_adu", d.Noise.V))
 	return true
 }
 
@@ -150,7 +149,7 @@ func (d *darkRun) subtracted() bool {
 	}
 	level := d.Level().V
 	if level < d.bias.offset.V-10*d.bias.Noise.V && level < 0.5*d.bias.offset.V {
-		d.why = fmt.Sprintf("the level of %.0f ADU lies under the bias's %.0f ADU: a dark was taken off already", level, d.bias.offset.V)
+		d.why = fact.Of(UnderBias, fact.Number("level_adu", level), fact.Number("bias_adu", d.bias.offset.V))
 		return true
 	}
 	return false
@@ -161,7 +160,7 @@ func (d *darkRun) temporal(m *mode) stats.Value {
 	v := d.Noise // of one dark frame, shot noise included
 	if !v.OK() {
 		if d.bias == nil || !d.bias.Noise.OK() {
-			return stats.Missing("one dark and no bias pair: noise is not known")
+			return stats.Missing(NoNoiseOfOne)
 		}
 		v = d.bias.Noise
 		if m.gain.OK() && d.signal.OK() {
@@ -172,7 +171,7 @@ func (d *darkRun) temporal(m *mode) stats.Value {
 	if d.bias != nil {
 		b := d.bias.noiseOfOne()
 		if !b.OK() {
-			return stats.Missing("the noise that the bias leaves is not known: " + b.Why)
+			return stats.Missing(BiasNoiseUnknown, fact.Reason(b.Why))
 		}
 		b = b.Scaled(1 / math.Sqrt(float64(len(d.bias.Frames))))
 		v = stats.Known(math.Hypot(v.V, b.V), v.Err, v.N)
@@ -230,12 +229,12 @@ func (d *darkRun) measureSignal(cs *Cameras, signal []float32, below *stack.Plan
 	sd *= counts.Unit
 	d.detail.Uneven = math.NaN()
 	if t := d.temporal(m); !d.above() {
-		d.nonUniform = stats.Missing(nothingBelow)
+		d.nonUniform = stats.Missing(NothingBelow)
 	} else if !t.OK() {
-		d.nonUniform = stats.Missing(t.Why)
+		d.nonUniform = stats.Because(t.Why)
 	} else {
 		all := stats.Known(sd, sd/math.Sqrt(2*float64(kept)), n)
-		d.nonUniform = inQuadrature(all, t, "the non-uniformity")
+		d.nonUniform = inQuadrature(all, t, UnevenHidden, "at_most_adu")
 		d.detail.Uneven = atMost(all, t)
 		if d.nonUniform.OK() {
 			d.detail.Uneven = d.nonUniform.V

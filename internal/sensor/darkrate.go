@@ -2,7 +2,6 @@ package sensor
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
@@ -83,7 +82,7 @@ func (m *mode) lessDark(cs *Cameras, each []*ExposureSeries, series [][]*darkRun
 			dark.Err = math.Hypot(dark.Err, dark.V*m.gain.KnownErr()/m.gain.V)
 			left := b.readNoise.V*b.readNoise.V - dark.V
 			if !(left > 2*dark.Err) {
-				b.readNoise = stats.Missing("the noise of these darks is that of their dark current: bias frames are needed")
+				b.readNoise = stats.Missing(NoiseOfTheseDarks)
 				m.settleReadNoise(cs)
 				break
 			}
@@ -176,13 +175,13 @@ func (m *mode) wander(cs *Cameras, each []*ExposureSeries) float64 {
 	}
 	sum, freedom := usual*usual, 1.0
 	for _, e := range each {
-		bias := stats.Missing("left out")
+		bias := stats.Missing(LeftOut)
 		if e.Bias {
 			bias = stats.Known(0, 0, 1)
 		}
 		l, err := e.line(usual, bias)
 		if free := float64(l.N - 2); err == nil && free > 0 {
-			if own, err := e.line(usual, stats.Missing("left out")); err == nil && own.N > 2 && math.Abs(own.A) > straightSigma*own.ErrA {
+			if own, err := e.line(usual, stats.Missing(LeftOut)); err == nil && own.N > 2 && math.Abs(own.A) > straightSigma*own.ErrA {
 				l, free = own, float64(own.N-2)
 			}
 			sum += l.Chi2 * usual * usual
@@ -194,25 +193,25 @@ func (m *mode) wander(cs *Cameras, each []*ExposureSeries) float64 {
 
 // measure takes rate and intercept of the series.
 func (e *ExposureSeries) measure(wander float64, sets []*darkRun) {
-	bias := stats.Missing("no bias frames with the same camera, gain, offset and binning")
+	bias := stats.Missing(NoBiasAlike)
 	if e.Bias {
 		bias = stats.Known(0, sets[0].bias.offset.Err, len(sets[0].bias.Frames))
-	} else if d := sets[len(sets)-1]; d.biasWhy != "" {
-		bias = stats.Missing(d.biasWhy)
+	} else if d := sets[len(sets)-1]; d.biasWhy.Code != "" {
+		bias = stats.Because(d.biasWhy)
 	}
 	frames := 0
 	for _, d := range sets {
 		frames += len(d.Frames)
 	}
-	e.Intercept = stats.Missing("one exposure only")
-	own, err := e.line(wander, stats.Missing("left out"))
+	e.Intercept = stats.Missing(OneExposure)
+	own, err := e.line(wander, stats.Missing(LeftOut))
 	if err == nil {
 		e.Fit = own
 		e.Intercept = stats.Known(own.A, own.ErrA, frames)
 	}
 	switch {
 	case err != nil && !bias.OK():
-		e.Rate = stats.Missing(bias.Why)
+		e.Rate = stats.Because(bias.Why)
 		return
 	case err != nil:
 		p := e.Points[len(e.Points)-1]
@@ -243,7 +242,7 @@ func (e *ExposureSeries) claim(v stats.Value, how fact.Fact) {
 }
 
 func noClaim(moves float64) stats.Value {
-	return stats.Missing(fmt.Sprintf("the offset moves by %.2g ADU, more than the dark signal: no dark current can be claimed", moves))
+	return stats.Missing(NoClaim, fact.Number("moves_adu", moves))
 }
 
 // tellStraight finds what intercept and straightness tell.
@@ -275,7 +274,7 @@ func (e *ExposureSeries) astray() bool {
 func (m *mode) byNoise(sets []*darkRun) stats.Value {
 	var sum, weight float64
 	frames := 0
-	why := "two darks are needed"
+	why := fact.Of(TwoDarksNeeded)
 	for _, d := range sets {
 		v := d.rateByNoise(m)
 		if !v.OK() {
@@ -288,7 +287,7 @@ func (m *mode) byNoise(sets []*darkRun) stats.Value {
 		frames += v.N
 	}
 	if weight == 0 {
-		return stats.Missing(why)
+		return stats.Because(why)
 	}
 	return stats.Known(sum/weight, 1/math.Sqrt(weight), frames)
 }
@@ -302,13 +301,13 @@ func (d *darkRun) rateByNoise(m *mode) stats.Value {
 	}
 	switch {
 	case !d.Noise.OK():
-		return stats.Missing(d.Noise.Why)
+		return stats.Because(d.Noise.Why)
 	case !bias.OK():
-		return stats.Missing(bias.Why)
+		return stats.Because(bias.Why)
 	case !m.gain.OK():
-		return stats.Missing(m.gain.Why)
+		return stats.Because(m.gain.Why)
 	case !(d.group.Exposure > 0):
-		return stats.Missing("the exposure is not known")
+		return stats.Missing(DarkExposure)
 	}
 	excess := d.Noise.V*d.Noise.V - bias.V*bias.V
 	err := math.Hypot(2*d.Noise.V*max(known(d.Noise.Err), steadyNoise*bias.V), 2*bias.V*known(bias.Err))

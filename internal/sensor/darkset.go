@@ -22,7 +22,7 @@ func (d *darkRun) set(cs *Cameras) *Set {
 	mean := rate
 	switch {
 	case !d.above():
-		mean = stats.Missing(nothingBelow)
+		mean = stats.Missing(NothingBelow)
 	case rate.OK():
 		mean.V += (d.mean - d.signal.V) / t
 	}
@@ -44,13 +44,13 @@ func (d *darkRun) set(cs *Cameras) *Set {
 	perSecond := 1 / t
 	timed := func(v stats.Value) stats.Value {
 		if !(t > 0) {
-			return stats.Missing("the exposure is not known")
+			return stats.Missing(DarkExposure)
 		}
 		return times(v.Scaled(perSecond), m.gain)
 	}
 	limit := stats.Known((d.detail.Threshold*t-d.signal.V)*perSecond, math.NaN(), n)
 	if !(t > 0) {
-		limit = stats.Missing("the exposure is not known")
+		limit = stats.Missing(DarkExposure)
 	}
 	out.HotThreshold = figure(times(limit, m.gain), d.limitOf(cs, AboveByShot, AboveBySigma))
 	out.Nonuniformity = figure(m.atSetPoint(timed(d.nonUniform), []*darkRun{d}), fact.Of(HotLeftOut))
@@ -89,7 +89,7 @@ func (d *darkRun) limitOf(cs *Cameras, byShot, bySigma fact.Code) fact.Fact {
 func (d *darkRun) rates(m *mode) (rate stats.Value, how []fact.Fact, byNoise, intercept stats.Value) {
 	e := d.series
 	if e == nil {
-		why := stats.Missing("the exposure is not known")
+		why := stats.Missing(DarkExposure)
 		return why, nil, why, why
 	}
 	how = []fact.Fact{e.Method}
@@ -113,7 +113,7 @@ func (d *darkRun) interceptNote() fact.Fact {
 // its scatter.
 func (d *darkRun) held() (offset, scatter Figure) {
 	sensor, off := d.Temps()
-	offset = figure(stats.Missing("the headers do not tell both sensor and set temperature"))
+	offset = figure(stats.Missing(TempsNotBoth))
 	if len(off) > 0 {
 		err := math.NaN() // one frame does not tell
 		if n := float64(len(off)); n > 1 {
@@ -122,7 +122,7 @@ func (d *darkRun) held() (offset, scatter Figure) {
 		offset = figure(stats.Known(stats.Mean(off), err, len(off)), fact.Of(SensorMinusSet))
 	}
 	if len(sensor) < 2 {
-		return offset, figure(stats.Missing("sensor temperatures of two frames are needed"))
+		return offset, figure(stats.Missing(TempsOfTwo))
 	}
 	rms := math.Sqrt(stats.Variance(sensor))
 	return offset, figure(stats.Known(rms, rms/math.Sqrt(2*float64(len(sensor))), len(sensor)), fact.Of(AboutMean))
@@ -140,8 +140,8 @@ func (d *darkRun) warn(s *Set) {
 		s.Warnings = append(s.Warnings, d.leakWarning())
 	}
 	switch {
-	case d.biasWhy != "":
-		s.warn(BiasUnfit, fact.Text("reason", d.biasWhy))
+	case d.biasWhy.Code != "":
+		s.warn(BiasUnfit, fact.Reason(d.biasWhy))
 	case d.bias == nil:
 		s.warn(NoBias)
 	}

@@ -13,7 +13,7 @@ func (f *flatRun) measureShadows(flat []float32, workers int) {
 	width := f.group.Width
 	shadows, ok := dust.Shadows(cellMeans(flat, width, dust.CellStep(width, len(flat)/width), workers))
 	if !ok {
-		f.shadowN = stats.Missing("the frames are too small")
+		f.shadowN = stats.Missing(FramesSmall)
 		return
 	}
 	f.detail.Shadows = shadows
@@ -25,13 +25,13 @@ func (f *flatRun) measureShadows(flat []float32, workers int) {
 func (cs *Cameras) seatDust() {
 	seated := map[*flatRun]bool{}
 	for _, f := range cs.flats {
-		if f.why != "" || f.detail == nil || f.detail.Master == nil || seated[f] {
+		if f.why.Code != "" || f.detail == nil || f.detail.Master == nil || seated[f] {
 			continue
 		}
 		var flats []dust.Flat
 		for _, o := range cs.flats {
 			g, h := f.group, o.group
-			if o.why == "" && o.detail != nil && o.detail.Master != nil && g.Camera == h.Camera && g.Width == h.Width && g.Height == h.Height && g.BinX == h.BinX && g.BinY == h.BinY {
+			if o.why.Code == "" && o.detail != nil && o.detail.Master != nil && g.Camera == h.Camera && g.Width == h.Width && g.Height == h.Height && g.BinX == h.BinX && g.BinY == h.BinY {
 				seated[o] = true
 				flats = append(flats, dust.Flat{Filter: string(h.Filter), Picture: o.detail.Master, Shadows: o.detail.Shadows})
 			}
@@ -45,10 +45,10 @@ func (cs *Cameras) seatDust() {
 // What cannot be decided is said once, not for every group of subs.
 func (s *Set) NoteDust(d dust.Match) {
 	note := d.Note()
-	if d.Why != "" {
-		note = fact.Of(DustUntold, fact.Text("reason", d.Why))
+	if d.Why.Code != "" {
+		note = fact.Of(DustUntold, fact.Reason(d.Why))
 	}
-	if f := &s.Flat.Dust; f.OK() && !(d.Why != "" && fact.Has(f.Note, DustUntold)) {
+	if f := &s.Flat.Dust; f.OK() && !(d.Why.Code != "" && fact.Has(f.Note, DustUntold)) {
 		f.Note = append(f.Note, note)
 	}
 	if d.Bad() {

@@ -37,7 +37,7 @@ func Example_spatialVariance() {
 	dark := []float64{100, 102, 98, 100, 101, 99, 100, 100}
 	half := []float64{1100, 1122, 1088, 1100, 1111, 1089, 1090, 1100}
 	corrected := func(x []float64, temporalVariance float64) float64 {
-		v := inQuadrature(stats.Known(math.Sqrt(stats.Variance(x)), 0, 16), stats.Known(math.Sqrt(temporalVariance/16), 0, 16), "")
+		v := inQuadrature(stats.Known(math.Sqrt(stats.Variance(x)), 0, 16), stats.Known(math.Sqrt(temporalVariance/16), 0, 16), "hidden", "at_most")
 		return v.V
 	}
 	dsnu, at50 := corrected(dark, 4), corrected(half, 104)
@@ -200,7 +200,7 @@ func TestTemperatureLawReasons(t *testing.T) {
 		"too near": lawOf(TemperaturePoint{TempC: 0, Rate: 1}, TemperaturePoint{TempC: 3, Rate: 1.4}),
 		"falling":  lawOf(TemperaturePoint{TempC: 0, Rate: 1}, TemperaturePoint{TempC: 10, Rate: 0.5}),
 	} {
-		if l.DoublingC.OK() || l.DoublingC.Why == "" {
+		if l.DoublingC.OK() || l.DoublingC.Why.Code == "" {
 			t.Errorf("%s: %+v", name, l.DoublingC)
 		}
 		if v, _ := l.at(0); v.OK() {

@@ -123,8 +123,10 @@ var definitions = map[string][]Definition{
 }
 
 // NewSet is a set of which nothing is measured, for the reason that is given.
-func NewSet(kind, why string) *Set {
-	s, none := &Set{Kind: kind}, stats.Missing(why)
+func NewSet(kind string, why fact.Code) *Set { return emptySet(kind, fact.Of(why)) }
+
+func emptySet(kind string, why fact.Fact) *Set {
+	s, none := &Set{Kind: kind}, stats.Because(why)
 	switch kind {
 	case KindBias:
 		s.Bias = &Bias{RawNoise: none, TempSlope: none}
@@ -142,8 +144,8 @@ func NewSet(kind, why string) *Set {
 }
 
 // newSet is that of a group.
-func newSet(g *frames.Group, why string) *Set {
-	s := NewSet(string(g.Kind), why)
+func newSet(g *frames.Group, why fact.Fact) *Set {
+	s := emptySet(string(g.Kind), why)
 	s.Label, s.Group, s.Camera = g.Label(), g, g.Camera
 	return s
 }

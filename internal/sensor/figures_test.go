@@ -27,7 +27,7 @@ func TestDefinitionsAreTheFields(t *testing.T) {
 			if m.Name == "" || m.Title == "" || names[m.Name] {
 				t.Errorf("%s: %q, %q: without a name or a title, or twice", kind, m.Name, m.Title)
 			}
-			if m.OK() || m.Why != "nothing there" || m.Lead != "" && !m.Leading {
+			if m.OK() || m.Why.Code != "nothing there" || m.Lead != "" && !m.Leading {
 				t.Errorf("%s: %s of a new set is %+v", kind, m.Name, m)
 			}
 			names[m.Name] = true

@@ -3,6 +3,7 @@ package sensor
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
@@ -18,12 +19,12 @@ func (f *flatRun) measure(cs *Cameras) {
 	}
 	switch {
 	case err != nil:
-		f.why = err.Error()
+		f.why = fact.Of(Unstackable, fact.Text("error", err.Error()))
 		return
-	case len(f.Frames) == 0 && f.why == "":
-		f.why = "no frame of the set can be read"
+	case len(f.Frames) == 0 && f.why.Code == "":
+		f.why = fact.Of(NoneRead)
 		return
-	case f.why != "":
+	case f.why.Code != "":
 		return
 	}
 	f.detail.Unlit = unlitShare(m)
@@ -39,7 +40,7 @@ func (f *flatRun) measure(cs *Cameras) {
 		f.corner, f.prnu = f.darkInOffset(f.corner), f.darkInOffset(f.prnu)
 	}
 	if f.offsetFrom == "" {
-		f.corner = stats.Missing(offsetIn)
+		f.corner = stats.Missing(OffsetInFlats)
 		if f.prnu.OK() {
 			f.prnu = f.corner
 		}
@@ -63,9 +64,6 @@ func (f *flatRun) darkInOffset(share stats.Value) stats.Value {
 	return share
 }
 
-// offsetIn is why flats without bias and darks tell no share of their light.
-const offsetIn = "the camera's offset is in the flats' level, and no bias and no darks tell it: shares of the light would come out too low"
-
 // dropCopies leaves copies of other flats out, if there are any and not all are.
 func (f *flatRun) dropCopies() bool {
 	if f.Sums == nil {
@@ -85,7 +83,7 @@ func (f *flatRun) dropCopies() bool {
 // masterSNR is the signal to noise of a pixel of the master flat.
 func (f *flatRun) masterSNR() stats.Value {
 	if !f.Noise.OK() {
-		return stats.Missing(f.Noise.Why)
+		return stats.Because(f.Noise.Why)
 	}
 	v := flatScale * math.Sqrt(float64(len(f.Frames))) / f.Noise.V
 	return stats.Known(v, v*f.Noise.Err/f.Noise.V, len(f.Frames))

@@ -114,7 +114,7 @@ func (f *flatRun) comparePair(x, y *stack.Sample, mosaic bool, workers int) {
 		if f.offsetFrom == "" || f.readVar == 0 {
 			point.Variance = math.NaN()
 			if pair.gain.OK() {
-				point.Gain = stats.Missing("no bias frames, or only one: the two-flat-two-bias method needs two")
+				point.Gain = stats.Missing(NoBiasPair)
 			}
 		}
 		// The flats' series and that of the bias moved both.
@@ -141,7 +141,7 @@ func (f *flatRun) pixelNoise() stats.Value {
 		}
 	}
 	if len(each) == 0 {
-		return stats.Missing("no pair of flats of about the same level")
+		return stats.Missing(NoFlatPair)
 	}
 	n := float64(len(each))
 	v := flatScale * math.Sqrt(sum/n)

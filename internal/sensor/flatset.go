@@ -1,7 +1,6 @@
 package sensor
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -22,7 +21,7 @@ func (f *flatRun) set(cs *Cameras) *Set {
 	m := cs.modeOf(f.group)
 	levels := f.rawLevels()
 	level := stats.Median(levels)
-	share := stats.Missing(fmt.Sprintf("%g ADU, but %s", stats.Significant(level, 5), notKnown))
+	share := stats.Missing(LevelButUnknown, fact.Number("level_adu", stats.Significant(level, 5)), fact.Reason(fact.Of(SaturationUnknown)))
 	if !math.IsNaN(m.saturation) {
 		share = stats.Known(level/m.saturation, spanOf(levels)/m.saturation/math.Sqrt(12), len(levels))
 	}
@@ -103,7 +102,7 @@ func (f *flatRun) saturated(saturation float64) stats.Value {
 // gain is the mean over the set's pairs, weighted by their errors.
 func (f *flatRun) gain() stats.Value {
 	if len(f.points) == 0 {
-		return stats.Missing("one flat: the gain needs two of about the same level")
+		return stats.Missing(GainNeedsPair)
 	}
 	return weightedGain(f.points)
 }

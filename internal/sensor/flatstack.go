@@ -23,7 +23,7 @@ func (f *flatRun) stackFlats(cs *Cameras) ([]float32, error) {
 	m, err := f.combineScaled(cs, f.base(cs))
 	if err != nil || m == nil {
 		if len(f.shots) > 0 {
-			f.why = "every flat of the set is dark or saturated"
+			f.why = fact.Of(NoUsableFlat)
 		}
 		return nil, err
 	}

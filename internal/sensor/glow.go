@@ -1,7 +1,6 @@
 package sensor
 
 import (
-	"fmt"
 	"math"
 
 	"fitsqa/internal/fact"
@@ -26,11 +25,10 @@ func (d *darkRun) measureGlow(signal []float32, sigma float64, workers int) {
 	d.cellNoise = max(cellNoise(m), 1.2533*sigma/float64(m.Step))
 	d.ramp = m.FitPlane()
 	n := len(d.Frames)
-	none := func(why string) { d.glow = glow{stats.Missing(why), stats.Missing(why), stats.Missing(why), ""} }
 	if best := d.patch(m); !d.above() {
-		none(nothingBelow)
+		d.glow = noGlow(NothingBelow)
 	} else if best < 0 {
-		none(fmt.Sprintf("no glow above %.2g ADU", glowSigma*d.cellNoise))
+		d.glow = noGlow(NoGlow, fact.Number("at_most_adu", glowSigma*d.cellNoise))
 	} else {
 		i, j := best%m.Width, best/m.Width
 		half := float64(m.Step) / 2
@@ -110,13 +108,17 @@ func (d *darkRun) settleGlow(sets []*darkRun) {
 			i, j := int(d.glow.x.V)/d.detail.Glow.Step, int(d.glow.y.V)/d.detail.Glow.Step
 			grown := long.detail.Glow.At(i, j) - short.detail.Glow.At(i, j)
 			if grown < edgeSigma*math.Hypot(long.cellNoise, short.cellNoise) {
-				why := fmt.Sprintf("a patch of %.2g ADU does not grow with the exposure: the offset's, no glow", d.glow.height.V)
-				d.glow = glow{stats.Missing(why), stats.Missing(why), stats.Missing(why), ""}
+				d.glow = noGlow(GlowOfOffset, fact.Number("height_adu", d.glow.height.V))
 				d.detail.GlowShape = ""
 			}
 		}
 	}
 	d.measureLeak(sets)
+}
+
+func noGlow(why fact.Code, values ...fact.Value) glow {
+	none := stats.Missing(why, values...)
+	return glow{none, none, none, ""}
 }
 
 // place words where a cell lies; y runs up.
@@ -151,13 +153,13 @@ func (d *darkRun) measureLeak(sets []*darkRun) {
 	rate := d.series.Rate
 	switch {
 	case !rate.OK():
-		d.leak = stats.Missing(rate.Why)
+		d.leak = stats.Because(rate.Why)
 		return
 	case !d.above():
-		d.leak = stats.Missing(nothingBelow)
+		d.leak = stats.Missing(NothingBelow)
 		return
 	case rate.V < 5*rate.Err:
-		d.leak = stats.Missing("the dark signal is too small for a share of it")
+		d.leak = stats.Missing(SignalTooSmall)
 		return
 	}
 	signal := rate.V * d.group.Exposure
@@ -180,11 +182,11 @@ func (d *darkRun) measureLeak(sets []*darkRun) {
 	}
 	switch {
 	case v < 3*e:
-		d.leak = stats.Missing(fmt.Sprintf("no leak above %.2g %% of the dark signal", 300*e/signal))
+		d.leak = stats.Missing(NoLeak, fact.Number("at_most_pct", 300*e/signal))
 	case d.glow.height.OK() && d.leakNote.Code == LeakGradient && v < d.glow.height.V:
-		d.leak = stats.Missing("the gradient across the frame may be the glow's")
+		d.leak = stats.Missing(GradientOfGlow)
 	case v < own:
-		d.leak = stats.Missing(fmt.Sprintf("the gradient of %.2g ADU is no more than the offset's own of %.2g ADU: darks of another exposure would tell", v, own))
+		d.leak = stats.Missing(GradientOfOffset, fact.Number("gradient_adu", v), fact.Number("own_adu", own))
 	default:
 		d.leak = stats.Known(100*v/signal, 100*v/signal*math.Hypot(e/v, rate.Err/rate.V), len(d.Frames))
 	}

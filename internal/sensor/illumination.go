@@ -2,7 +2,6 @@ package sensor
 
 import (
 	"math"
-	"strings"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -31,7 +30,7 @@ func (f *flatRun) measureIllumination(flat []float32, workers int) {
 	err := math.Hypot(noise*float64(m.Step)/1.2533/float64(side)/2, brightErr)
 	f.corner = stats.Known(mean, 100*err/brightest, len(f.Frames))
 	if f.capped(brightest) {
-		f.corner = stats.Missing("the brightest part of the flats is saturated")
+		f.corner = stats.Missing(BrightestSaturated)
 	}
 }
 
@@ -118,7 +117,7 @@ func vertex(c *mat.VecDense) (u, v float64, ok bool) {
 // left out by taking the median of the blocks.
 func (f *flatRun) measurePRNU(flat []float32, workers int) {
 	if !f.Noise.OK() {
-		f.prnu = stats.Missing(f.Noise.Why)
+		f.prnu = stats.Because(f.Noise.Why)
 		return
 	}
 	width := f.group.Width
@@ -129,7 +128,7 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 	side := pairBlock * stride
 	nx, ny := width/side, len(flat)/width/side
 	if nx*ny < 4 {
-		f.prnu = stats.Missing("the frames are too small")
+		f.prnu = stats.Missing(FramesSmall)
 		return
 	}
 	kept := f.temporalAt()
@@ -152,7 +151,7 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 		}
 	}
 	if len(left) < 4 {
-		f.prnu = stats.Missing("too little of the frames has light, and is not saturated")
+		f.prnu = stats.Missing(LittleLight)
 		return
 	}
 	t := stats.Median(time)
@@ -162,10 +161,7 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 	}
 	spatial := rms(stats.Median(left)+t, 1.2533*math.Sqrt(1/(2*patternFreedom*float64(len(left)))))
 	temporal := rms(t, f.Noise.Err/f.Noise.V)
-	f.prnu = inQuadrature(spatial, temporal, "the non-uniformity")
-	if !f.prnu.OK() {
-		f.prnu.Why = strings.ReplaceAll(f.prnu.Why, "ADU", "%")
-	}
+	f.prnu = inQuadrature(spatial, temporal, ResponseHidden, "at_most_pct")
 }
 
 // medianShare is the median of a variance of patternFreedom degrees over its mean, by
@@ -248,7 +244,7 @@ func (f *flatRun) measureFlicker() {
 	}
 	var sum, triples float64
 	n := 0
-	f.detail.DriftPct = stats.Missing("three flats of one exposure are needed")
+	f.detail.DriftPct = stats.Missing(DriftNeedsFlats)
 	longest := 0
 	for _, e := range order {
 		levels := byExposure[e]
@@ -274,7 +270,7 @@ func (f *flatRun) measureFlicker() {
 		}
 	}
 	if triples == 0 {
-		f.flicker = stats.Missing("flicker needs three flats of one exposure")
+		f.flicker = stats.Missing(FlickerNeedsFlats)
 		return
 	}
 	v := math.Sqrt(sum / triples)
@@ -296,7 +292,7 @@ func driftOf(levels []float64) stats.Value {
 	}
 	line, err := stats.FitLine(at, told, nil)
 	if err != nil {
-		return stats.Missing(err.Error())
+		return stats.Missing(OneAbscissa)
 	}
 	span := float64(len(levels) - 1)
 	times := math.Exp(line.B * span / 100)

@@ -47,7 +47,7 @@ func (m *mode) linearity(cs *Cameras) (stats.Value, []LinearityPoint) {
 		from = to
 	}
 	if len(deviations) < 3 {
-		return stats.Missing("flats of one filter at three exposures under a steady light are needed"), nil
+		return stats.Missing(LinearityNeeds), nil
 	}
 	var sum, sq float64
 	for i, d := range deviations {

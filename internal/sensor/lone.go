@@ -23,16 +23,9 @@ const claimedShare = stack.CalmShare / 4
 // the noise: its pattern adds less than half.
 const rawFrom, rawTo = 0.9, 1.5
 
-// loneUnknown is the note on a single frame of which neither shows, and loneMaster is why
-// a master tells no noise.
-const (
-	loneUnknown = "one frame: whether it is a master is not known"
-	loneMaster  = "one frame, of far less noise than a raw one: combined from several"
-)
-
 // single is the note on a frame that is not known to be raw.
-func single(reason string) []fact.Fact {
-	return []fact.Fact{fact.Of(SingleFrame, fact.Text("reason", reason))}
+func single(reason fact.Code) []fact.Fact {
+	return []fact.Fact{fact.Of(SingleFrame, fact.Reason(fact.Of(reason)))}
 }
 
 // judgeLone takes single bias frames and flats for what their noise shows.
@@ -59,15 +52,15 @@ func (b *biasRun) judge(cs *Cameras) {
 	}
 	switch {
 	case ratio < share:
-		b.lone = single(loneMaster)
+		b.lone = single(LoneMaster)
 		cs.Combined = append(cs.Combined, b.group)
-		b.Noise = stats.Missing(loneMaster)
+		b.Noise = stats.Missing(LoneMaster)
 		b.readNoise, b.pattern = b.Noise, b.Noise
 		b.row.ratio, b.col.ratio = b.Noise, b.Noise
 	case ratio > rawFrom && ratio < rawTo:
 		b.left = read
 	default:
-		b.lone = single(loneUnknown)
+		b.lone = single(LoneUnknown)
 		cs.Unsure = append(cs.Unsure, b.group)
 	}
 }
@@ -123,14 +116,14 @@ func (cs *Cameras) readNoiseOfDarks(g *frames.Group) stats.Value {
 		}
 	}
 	if long == nil {
-		return stats.Missing("no darks of two exposures")
+		return stats.Missing(NoTwoExposures)
 	}
 	v1, v2 := short.Noise.V*short.Noise.V, long.Noise.V*long.Noise.V
 	t := short.group.Exposure / (long.group.Exposure - short.group.Exposure)
 	v := v1 - t*max(v2-v1, 0)
 	err := 2 * math.Hypot((1+t)*short.Noise.V*known(short.Noise.Err), t*long.Noise.V*known(long.Noise.Err))
 	if !(v > 5*err) {
-		return stats.Missing("the darks' noise is that of their dark current")
+		return stats.Missing(NoiseOfCurrent)
 	}
 	return stats.Known(math.Sqrt(v), err/2/math.Sqrt(v), short.Noise.N+long.Noise.N)
 }
@@ -154,12 +147,12 @@ func (f *flatRun) judge(cs *Cameras) {
 	}
 	switch {
 	case ratio < share:
-		f.lone = single(loneMaster)
+		f.lone = single(LoneMaster)
 		cs.Combined = append(cs.Combined, f.group)
-		f.prnu, f.snr = stats.Missing(loneMaster), stats.Missing(loneMaster)
+		f.prnu, f.snr = stats.Missing(LoneMaster), stats.Missing(LoneMaster)
 	case even && m.gainFrom != "header" && ratio > rawFrom && ratio < rawTo: // raw
 	default:
-		f.lone = single(loneUnknown)
+		f.lone = single(LoneUnknown)
 		cs.Unsure = append(cs.Unsure, f.group)
 	}
 }

@@ -17,7 +17,7 @@ func times(a, b stats.Value) stats.Value {
 	case !a.OK():
 		return a
 	case !b.OK():
-		return stats.Missing(b.Why)
+		return stats.Because(b.Why)
 	}
 	return stats.Known(a.V*b.V, math.Hypot(a.Err*b.V, known(b.Err)*a.V), a.N)
 }

@@ -2,9 +2,9 @@ package sensor
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
 )
@@ -14,7 +14,7 @@ func (cs *Cameras) ReadNoiseFor(g *frames.Group) stats.Value {
 	if b := cs.nearestBias(g); b != nil {
 		return b.noiseOfOne()
 	}
-	return stats.Missing("no bias frames")
+	return stats.Missing(NoBiasFrames)
 }
 
 // nearestBias is the bias set that fits a group best: same sensor settings, at
@@ -37,20 +37,20 @@ func (cs *Cameras) nearestBias(g *frames.Group) *biasRun {
 
 // biasFor is nearestBias, or why there is none that darks can be held against:
 // the offset of a sensor whose temperature was left to itself is not theirs.
-func (cs *Cameras) biasFor(g *frames.Group) (*biasRun, string) {
+func (cs *Cameras) biasFor(g *frames.Group) (*biasRun, fact.Fact) {
 	b := cs.nearestBias(g)
 	if b == nil {
 		for _, o := range cs.biases {
-			if o.why != "" && SameReadout(o.group, g) {
-				return nil, "the bias frames cannot be used: " + o.why
+			if o.why.Code != "" && SameReadout(o.group, g) {
+				return nil, fact.Of(BiasUnusable, fact.Reason(o.why))
 			}
 		}
 	}
 	if b == nil || b.astray() == 0 || tempGap(b.group, g) <= cs.opt.TempTolC {
-		return b, ""
+		return b, fact.Fact{}
 	}
-	return nil, fmt.Sprintf("%s has its sensor at %.1f °C in place of %.1f °C, darks at %.1f °C: its offset and pattern are not the darks'; shoot bias frames with the cooler on",
-		b.group.Label(), TemperatureOf(b.group), b.group.SetTemp, TemperatureOf(g))
+	return nil, fact.Of(BiasAstray, fact.Text("bias", b.group.Label()), fact.Number("sensor_c", TemperatureOf(b.group)),
+		fact.Number("set_c", b.group.SetTemp), fact.Number("darks_c", TemperatureOf(g)))
 }
 
 // Readout are what turns samples into electrons.

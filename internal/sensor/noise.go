@@ -1,7 +1,6 @@
 package sensor
 
 import (
-	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -52,7 +51,7 @@ type pixelNoise struct {
 
 // missingPixelNoise is what a series too short for it gives.
 func missingPixelNoise(n int) pixelNoise {
-	m := stats.Missing(fmt.Sprintf("%s: the noise of single pixels needs %d", fact.Plural(n, "frame"), stack.NoiseFrames))
+	m := stats.Missing(PixelsNeed, fact.Count("frames", n), fact.Count("needed", stack.NoiseFrames))
 	return pixelNoise{median: m, rms: m, p99: m, noisy: m}
 }
 
@@ -155,11 +154,12 @@ func (c Counts) clip(k float64) stats.Clipped {
 	return s
 }
 
-// inQuadrature is sqrt(v² - part²) with its error, or the reason why nothing is left.
-func inQuadrature(v, part stats.Value, what string) stats.Value {
+// inQuadrature is sqrt(v² - part²) with its error; where nothing is left it is hidden, which
+// is told with the most that it can be, by a name with its unit.
+func inQuadrature(v, part stats.Value, hidden fact.Code, atMostOf string) stats.Value {
 	d, errD := squareLeft(v, part)
 	if d < 3*errD || d <= 0 {
-		return stats.Missing(fmt.Sprintf("%s is under %.2g ADU, hidden in what temporal noise leaves", what, atMost(v, part)))
+		return stats.Missing(hidden, fact.Number(atMostOf, atMost(v, part)))
 	}
 	root := math.Sqrt(d)
 	return stats.Known(root, errD/(2*root), v.N)

@@ -45,7 +45,7 @@ func measurePair(x, y []uint16, width, stride, x0, y0 int, offset, readVariance,
 	height := len(x) / width
 	w, h := (width-x0+stride-1)/stride, (height-y0+stride-1)/stride
 	nx, ny := w/pairBlock, h/pairBlock
-	none := flatPair{math.NaN(), math.NaN(), math.NaN(), stats.Missing("the frames are too small or too dark")}
+	none := flatPair{math.NaN(), math.NaN(), math.NaN(), stats.Missing(PairSmallOrDark)}
 	if nx*ny < 4 {
 		return none
 	}
@@ -88,12 +88,12 @@ func pooled(blocks []pairedBlock, readVariance float64) flatPair {
 	}
 	signal /= used
 	if copies {
-		return flatPair{signal, math.NaN(), math.NaN(), stats.Missing("the flats do not differ: copies of one file, or not real exposures")}
+		return flatPair{signal, math.NaN(), math.NaN(), stats.Missing(FlatsAlike)}
 	}
 	one := signal * variance / light
 	sd := math.Sqrt(max(one+readVariance, 0)) / signal
 	if !(variance > 0) {
-		return flatPair{signal, one, sd, stats.Missing("the light has no noise: the flats are saturated")}
+		return flatPair{signal, one, sd, stats.Missing(FlatsNoiseless)}
 	}
 	var chi2 float64
 	for _, b := range blocks {

@@ -28,7 +28,7 @@ func Recall(all []Remembered, camera names.Name, setting, metric string) (value 
 			return r.Value, r.Night
 		}
 	}
-	return stats.Missing("no earlier night measured it"), ""
+	return stats.Missing(NotRemembered), ""
 }
 
 // SettingKey is one for all spellings of a setting. A filter's name may be spelled

@@ -24,7 +24,7 @@ type biasRun struct {
 	*stack.Series
 	group     *frames.Group
 	master    *stack.Plane // nil when nothing could be measured
-	why       string       // why nothing could be measured
+	why       fact.Fact    // why nothing could be measured
 	offset    stats.Value
 	readNoise stats.Value
 	corrected bool        // quantisation was taken off
@@ -41,16 +41,16 @@ type biasRun struct {
 	unstable  float64 // ADU, by how much the level of any frame, outliers too, was off the median at most
 }
 
-func (b *biasRun) ok() bool { return b.why == "" && b.Series.OK() }
+func (b *biasRun) ok() bool { return b.why.Code == "" && b.Series.OK() }
 
 // darkRun is a dark set on its way: everything in ADU.
 type darkRun struct {
 	*stack.Series
 	group   *frames.Group
 	master  *stack.Plane // nil when nothing could be measured
-	why     string       // why nothing could be measured
+	why     fact.Fact    // why nothing could be measured
 	bias    *biasRun     // whose master was taken off; nil for none
-	biasWhy string       // why there is none
+	biasWhy fact.Fact    // why there is none
 	ref     *darkRun     // without bias: darks of another exposure, taken off in its place; nil for none
 	stretch float64      // by what the difference to bias or ref is multiplied to make the dark signal of the exposure: 1 with a true bias
 
@@ -72,7 +72,7 @@ type darkRun struct {
 	hotByShot   bool            // the limit is that of the shot noise, not of the pixels' spread
 }
 
-func (d *darkRun) ok() bool { return d.why == "" && d.Series.OK() }
+func (d *darkRun) ok() bool { return d.why.Code == "" && d.Series.OK() }
 
 // flatRun is a flat set on its way. Its stack holds the frames with the offset
 // taken off and scaled to one level.
@@ -80,7 +80,7 @@ type flatRun struct {
 	*stack.Series
 	group  *frames.Group
 	master *stack.Plane // nil when nothing could be measured
-	why    string
+	why    fact.Fact
 
 	offset     float64          // ADU
 	offsetFrom string           // "bias", or "darks of the same exposure"; "" when there was nothing to take off
@@ -113,7 +113,7 @@ type flatShot struct {
 	light  float64 // ADU, above the offset
 }
 
-func (f *flatRun) ok() bool { return f.why == "" && f.Series.OK() }
+func (f *flatRun) ok() bool { return f.why.Code == "" && f.Series.OK() }
 
 // pairNoise is the noise of a pixel of two flats over its light.
 type pairNoise struct {
@@ -161,9 +161,6 @@ type mode struct {
 
 // above tells whether the map is of dark signal alone.
 func (d *darkRun) above() bool { return d.bias != nil || d.ref != nil }
-
-// nothingBelow is why the map of darks without bias tells nothing of patterns.
-const nothingBelow = "without bias the map is the offset's own pattern: bias frames, or darks of another exposure, are needed"
 
 // noiseOfOne is the noise of one frame of the set, ADU, by others of the camera where
 // it is a single raw one; else why what it leaves is not known.

@@ -12,9 +12,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// notKnown is why there is no saturation, nor any figure that rests on it.
-const notKnown = "where samples saturate is not known: none does in these frames, and many a camera stops far below what the file can hold"
-
 // settleSaturation looks for the level where samples pile up, in flats, else in
 // the cores of the subs' stars and the hot pixels of darks. Where none does, the
 // step between samples may tell that they are scaled to 16 bits. Nothing is

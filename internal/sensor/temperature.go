@@ -2,7 +2,6 @@ package sensor
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
@@ -39,7 +38,7 @@ const lawSpan = 4
 // fit draws ln(rate) against 1/kT (Arrhenius; Widenhorn et al. 2002 on what
 // the activation energy means).
 func (l *TemperatureLaw) fit() {
-	none := stats.Missing("no darks whose dark current is known")
+	none := stats.Missing(NoDarkCurrent)
 	l.DoublingC, l.ActivationEV = none, none
 	var temps []float64
 	n := 0
@@ -48,8 +47,8 @@ func (l *TemperatureLaw) fit() {
 		n += p.Frames
 	}
 	if len(l.Points) > 0 && (len(l.Points) < 2 || spanOf(temps) < lawSpan) {
-		why := fmt.Sprintf("darks at two temperatures %d °C apart are needed", lawSpan)
-		l.ActivationEV, l.DoublingC = stats.Missing(why), stats.Missing(why)
+		none = stats.Missing(LawNeeds, fact.Count("apart_c", lawSpan))
+		l.ActivationEV, l.DoublingC = none, none
 		return
 	}
 	if len(l.Points) == 0 {
@@ -61,8 +60,8 @@ func (l *TemperatureLaw) fit() {
 		fit, err = l.line(l.doubling(fit))
 	}
 	if err != nil || !(fit.B < 0) {
-		why := "the dark current does not grow with temperature: is it dark current at all?"
-		l.ActivationEV, l.DoublingC = stats.Missing(why), stats.Missing(why)
+		none = stats.Missing(NoGrowth)
+		l.ActivationEV, l.DoublingC = none, none
 		return
 	}
 	l.Fit = fit
@@ -114,7 +113,7 @@ func UsualActivation(celsius float64) stats.Value {
 // that lies outside the temperatures measured.
 func (l *TemperatureLaw) at(celsius float64) (rate stats.Value, extrapolated bool) {
 	if l.Fit.N == 0 {
-		return stats.Missing(l.DoublingC.Why), false
+		return stats.Because(l.DoublingC.Why), false
 	}
 	v := math.Exp(l.Fit.At(l.invKT(celsius)))
 	lo, hi := math.Inf(1), math.Inf(-1)
@@ -131,13 +130,13 @@ func (m *mode) darkAt(celsius, tolerance float64) (stats.Value, []fact.Fact) {
 		return m.rememberedRate(celsius)
 	}
 	if len(m.law.Points) == 0 {
-		return stats.Missing("no darks whose dark current is known"), nil
+		return stats.Missing(NoDarkCurrent), nil
 	}
 	if !m.law.Electrons {
-		return stats.Missing(m.gain.Why), nil
+		return stats.Because(m.gain.Why), nil
 	}
 	if math.IsNaN(celsius) {
-		return stats.Missing("the sensor's temperature is not known"), nil
+		return stats.Missing(TempUnknown), nil
 	}
 	nearest := slices.MinFunc(m.law.Points, func(a, b TemperaturePoint) int {
 		return cmp.Compare(math.Abs(a.TempC-celsius), math.Abs(b.TempC-celsius))
@@ -155,7 +154,7 @@ func (m *mode) darkAt(celsius, tolerance float64) (stats.Value, []fact.Fact) {
 		return m.rememberedRate(celsius)
 	}
 	if !v.OK() {
-		return stats.Missing(fmt.Sprintf("darks at %.1f °C only, and no law to carry them to %.1f °C", nearest.TempC, celsius)), nil
+		return stats.Missing(NoLaw, fact.Number("nearest_c", nearest.TempC), fact.Number("temp_c", celsius)), nil
 	}
 	code := InterpolatedTo
 	if outside {

@@ -1,10 +1,10 @@
 package sensor
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -14,7 +14,7 @@ import (
 func (m *mode) fitTransfer() {
 	m.findPeak()
 	var x, y, sigma []float64
-	m.curvature = stats.Missing("levels below 30 % and above 50 % of saturation are needed")
+	m.curvature = stats.Missing(CurveTooShort)
 	for i := range m.transfer {
 		p := &m.transfer[i]
 		p.Fitted = p.Err > 0 && p.Signal < m.linearTop()
@@ -91,7 +91,7 @@ const wildPairs = 5
 // five of their errors and by 3 %: a banded flat, or a light that jumped. No number of
 // pairs lessens what offset and read noise of other series are off.
 func weightedGain(points []TransferPoint) stats.Value {
-	why := ""
+	var why fact.Fact
 	var gains []float64
 	for _, p := range points {
 		if p.Gain.OK() {
@@ -101,7 +101,7 @@ func weightedGain(points []TransferPoint) stats.Value {
 		}
 	}
 	if len(gains) == 0 {
-		return stats.Missing(why)
+		return stats.Because(why)
 	}
 	median := stats.Median(gains)
 	var kept []TransferPoint
@@ -111,7 +111,7 @@ func weightedGain(points []TransferPoint) stats.Value {
 		}
 	}
 	if 2*len(kept) < len(gains)+1 {
-		return stats.Missing(fmt.Sprintf("only %d of %d pairs of flats agree on it: the light or the read-out is not steady", len(kept), len(gains)))
+		return stats.Missing(FewPairsAgree, fact.Count("agree", len(kept)), fact.Count("pairs", len(gains)))
 	}
 	mean := meanGain(kept)
 	if n := float64(len(kept)); n > 2 {
@@ -123,7 +123,7 @@ func weightedGain(points []TransferPoint) stats.Value {
 		}
 		scatter := math.Sqrt(stats.Variance(each))
 		if stated := mean.V * math.Sqrt(n/weight); scatter > wildPairs*stated && scatter > 0.01*median {
-			return stats.Missing(fmt.Sprintf("pairs of flats scatter by %.2g %%, %.0f times what their noise lets expect: the light or the read-out is not steady", 100*scatter/median, scatter/stated))
+			return stats.Missing(PairsScatter, fact.Number("scatter_pct", 100*scatter/median), fact.Number("times", scatter/stated))
 		}
 		mean.Err = max(mean.Err, scatter/math.Sqrt(n-1))
 	}
@@ -158,7 +158,7 @@ func withoutLight(points []TransferPoint) (gain stats.Value, fallsPct float64) {
 			sigma = append(sigma, math.Sqrt(1.5)*p.Gain.Err/(p.Gain.V*p.Gain.V)) // neighbouring pairs share a flat
 		}
 	}
-	none := stats.Missing("no bend is seen")
+	none := stats.Missing(NoBend)
 	if len(x) < 2 || spanOf(x) < 0.2*stats.Median(x) {
 		return none, 0
 	}

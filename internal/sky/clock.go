@@ -1,7 +1,6 @@
 package sky
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -34,7 +33,7 @@ type Shot struct {
 type Clock struct {
 	Ahead      time.Duration // by which the times that are not settled are ahead of UTC: to be taken off
 	OtherSign  bool          // the longitude counts the other way: to be turned
-	Impossible string        // why no figure may rest on times and site; "" when they can be true
+	Impossible fact.Fact     // why no figure may rest on times and site; no code when they can be true
 	Findings   []fact.Fact   // what was found; what was assumed is named
 }
 
@@ -105,10 +104,10 @@ func readSky(shots []Shot, site Site, signSettled bool) (c Clock) {
 		c.Ahead, c.OtherSign = best.ahead, best.otherSign
 		c.Findings = append(c.Findings, best.taken(base, fit.claimed()))
 	case base.impossible > 0 && base.impossible <= base.starry/10:
-		c.Findings = append(c.Findings, fact.Of(FewImpossible, fact.Text("reason", base.claim())))
+		c.Findings = append(c.Findings, fact.Of(FewImpossible, fact.Reason(base.claim())))
 	case base.impossible > 0:
 		c.Impossible = base.claim()
-		c.Findings = append(c.Findings, fact.Of(TimesImpossible, append(asWritten.hint(few), fact.Text("reason", c.Impossible))...))
+		c.Findings = append(c.Findings, fact.Of(TimesImpossible, append(asWritten.hint(few), fact.Reason(c.Impossible))...))
 	default:
 		c.Findings = append(c.Findings, fact.Of(ClaimsDiffer, base.wrongClaims()...))
 	}
@@ -221,7 +220,7 @@ func (a assumption) plain(shots []Shot) bool {
 // verdict is what speaks against an assumption.
 type verdict struct {
 	starry, impossible int // shots with stars, and those of them that cannot be
-	example            string
+	example            fact.Fact
 	claims, wrong      int     // headers that claim something of the target's place, and claim what is not so
 	misfit             float64 // degrees, mean over the claims
 	angles             bool    // hour angles or sidereal times are among them
@@ -252,9 +251,8 @@ func (v verdict) claimed() bool {
 	return v.claims >= 3 && v.misfit < 1.2 && (v.angles || v.highest-v.lowest > 5)
 }
 
-func (v verdict) claim() string {
-	return fmt.Sprintf("the times or the site in the headers cannot be true: %d of %s with stars are impossible by them (%s)",
-		v.impossible, fact.Plural(v.starry, "sub"), v.example)
+func (v verdict) claim() fact.Fact {
+	return fact.Of(TimesNotTrue, fact.Count("impossible", v.impossible), fact.Count("starry", v.starry), fact.Detail("example", v.example))
 }
 
 // starsEnd is the Sun's altitude above which no sub shows stars enough to be
@@ -268,7 +266,7 @@ func (a assumption) test(shots []Shot, sunLimit float64) (v verdict) {
 	for _, s := range shots {
 		if s.Stars {
 			v.starry++
-			if why := p.impossible(s, a.utc(s, s.middle()), sunLimit); why != "" {
+			if why := p.impossible(s, a.utc(s, s.middle()), sunLimit); why.Code != "" {
 				if v.impossible++; v.impossible == 1 {
 					v.example = why
 				}
@@ -298,19 +296,19 @@ func (a assumption) test(shots []Shot, sunLimit float64) (v verdict) {
 	return v
 }
 
-// impossible says why a shot with stars cannot have been taken at t; "" when it
+// impossible tells why a shot with stars cannot have been taken at t; no code when it
 // can. The Sun must be below sunLimit.
-func (p place) impossible(s Shot, t time.Time, sunLimit float64) string {
+func (p place) impossible(s Shot, t time.Time, sunLimit float64) fact.Fact {
 	now := sunlit(t)
 	if sun := p.see(now, now.sun).alt; sun > sunLimit {
-		return fmt.Sprintf("%s: Sun at %+.0f°", t.Format("2006-01-02 15:04"), sun)
+		return fact.Of(SunUp, fact.Text("time", t.Format("2006-01-02 15:04")), fact.Number("sun_deg", sun))
 	}
 	if !math.IsNaN(s.RA) && !math.IsNaN(s.Dec) {
 		if alt := p.see(now, now.fromJ2000(s.RA, s.Dec)).alt; alt < -1 {
-			return fmt.Sprintf("%s: target %.0f° below the horizon", t.Format("2006-01-02 15:04"), -alt)
+			return fact.Of(TargetBelow, fact.Text("time", t.Format("2006-01-02 15:04")), fact.Number("below_deg", -alt))
 		}
 	}
-	return ""
+	return fact.Fact{}
 }
 
 // claimTolerance is how far off a header's claim may be, degrees: coordinates of
@@ -393,7 +391,7 @@ func (a assumption) taken(base verdict, claimed bool) fact.Fact {
 		agree = ClaimsAgree
 	}
 	values = append(values, fact.Text("assumed", strings.Join(assumed, " ")), fact.Text("why", string(why)), fact.Text("agree", string(agree)),
-		fact.Count("impossible", base.impossible), fact.Count("starry", base.starry), fact.Text("example", base.example))
+		fact.Count("impossible", base.impossible), fact.Count("starry", base.starry), fact.Detail("example", base.example))
 	return fact.Of(ClockTaken, append(values, base.wrongClaims()...)...)
 }
 

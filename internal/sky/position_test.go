@@ -78,7 +78,7 @@ func TestSunAndMoonAltitudes(t *testing.T) {
 		within(t, c.at+" At Sun", cond.SunAlt.V, c.sunAlt, 0.02)
 		within(t, c.at+" At Moon", cond.MoonAlt.V, c.moonAlt, 0.02)
 		within(t, c.at+" At lit", cond.MoonLitPct.V, 100*c.lit, 0.03)
-		if cond.TargetAlt.OK() || cond.TargetAlt.Why == "" {
+		if cond.TargetAlt.OK() || cond.TargetAlt.Why.Code == "" {
 			t.Errorf("target altitude without coordinates: %+v", cond.TargetAlt)
 		}
 	}
@@ -205,7 +205,7 @@ func TestUnknowns(t *testing.T) {
 		{"NaN site", At(&Site{Lat: math.NaN(), Lon: 5}, now, 10, 10), true},
 		{"no time", At(greenwich, time.Time{}, 10, 10), false},
 	} {
-		if c.cond.SunAlt.OK() || c.cond.SunAlt.Why == "" || c.cond.Airmass.OK() || c.cond.Airmass.Why == "" {
+		if c.cond.SunAlt.OK() || c.cond.SunAlt.Why.Code == "" || c.cond.Airmass.OK() || c.cond.Airmass.Why.Code == "" {
 			t.Errorf("%s: %+v", c.name, c.cond)
 		}
 		if c.cond.MoonLitPct.OK() != c.lit {
@@ -213,7 +213,7 @@ func TestUnknowns(t *testing.T) {
 		}
 	}
 	down := At(greenwich, now, 10, -80)
-	if !down.TargetAlt.OK() || down.Airmass.OK() || down.Airmass.Why == "" {
+	if !down.TargetAlt.OK() || down.Airmass.OK() || down.Airmass.Why.Code == "" {
 		t.Errorf("target below the horizon: %+v", down)
 	}
 	noElevation := At(&Site{Lat: 51.4779, Lon: 0, Elevation: math.NaN()}, now, 10, 10)

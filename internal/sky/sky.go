@@ -19,6 +19,7 @@ import (
 	"math"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -53,12 +54,12 @@ type Conditions struct {
 // the figures that need them missing. Coordinates are J2000.
 func At(site *Site, t time.Time, raDeg, decDeg float64) Conditions {
 	if t.IsZero() {
-		return missingConditions("time of the sub is unknown")
+		return missingConditions(fact.Of(TimeUnknown))
 	}
 	now := at(t)
 	lit := stats.Known(100*now.moonLit, math.NaN(), 0)
 	if !site.Valid() {
-		c := missingConditions("site is unknown")
+		c := missingConditions(fact.Of(SiteUnknown))
 		c.MoonLitPct = lit
 		return c
 	}
@@ -66,7 +67,7 @@ func At(site *Site, t time.Time, raDeg, decDeg float64) Conditions {
 	place := site.place()
 	sun, moon := place.see(now, now.sun), place.see(now, now.moon)
 	if math.IsNaN(raDeg) || math.IsNaN(decDeg) || math.Abs(decDeg) > 90 {
-		c := missingConditions("target coordinates are unknown")
+		c := missingConditions(fact.Of(CoordinatesUnknown))
 		c.SunAlt, c.MoonAlt, c.MoonLitPct = known(sun.alt), known(moon.alt), lit
 		return c
 	}
@@ -78,7 +79,7 @@ func At(site *Site, t time.Time, raDeg, decDeg float64) Conditions {
 		HourAngle:      known(target.hourAngle),
 	}
 	if target.alt <= 0 {
-		below := stats.Missing("target is below the horizon")
+		below := stats.Missing(TargetDown)
 		c.Airmass, c.MoonlightNL, c.MoonlightMag = below, below, below
 		return c
 	}
@@ -94,9 +95,9 @@ func At(site *Site, t time.Time, raDeg, decDeg float64) Conditions {
 }
 
 // Withheld are conditions of which none can be trusted, and why.
-func Withheld(why string) Conditions { return missingConditions(why) }
+func Withheld(why fact.Fact) Conditions { return missingConditions(why) }
 
-func missingConditions(why string) Conditions {
-	m := stats.Missing(why)
+func missingConditions(why fact.Fact) Conditions {
+	m := stats.Because(why)
 	return Conditions{m, m, m, m, m, m, m, m, m}
 }

@@ -50,13 +50,13 @@ func TestWestPositiveLongitude(t *testing.T) {
 			list[i].Settled = settled
 		}
 		c := ReadClock(list, &west, false)
-		if !c.OtherSign || c.Ahead != 0 || c.Impossible != "" || len(c.Findings) != 1 || !strings.Contains(fmt.Sprint(c.Findings[0]), "{taken_deg -110.88") {
+		if !c.OtherSign || c.Ahead != 0 || c.Impossible.Code != "" || len(c.Findings) != 1 || !strings.Contains(fmt.Sprint(c.Findings[0]), "taken_deg=-110.88") {
 			t.Errorf("claims %q, settled %v: %+v", kinds, settled, c)
 		}
 	}
 	// A sign that is told is not turned: the night is impossible and says so first.
 	c := ReadClock(claimed(desert, desertEvening, 90, ""), &west, true)
-	if c.OtherSign || c.Impossible == "" {
+	if c.OtherSign || c.Impossible.Code == "" {
 		t.Errorf("a settled sign: %+v", c)
 	}
 }
@@ -82,7 +82,7 @@ func TestLocalClockIsReadByItsWitnesses(t *testing.T) {
 			list[i].Start, list[i].Zone = list[i].Start.Add(ahead), tc.zone
 		}
 		c := ReadClock(list, tc.site, true)
-		if c.Ahead != ahead || c.OtherSign || c.Impossible != "" {
+		if c.Ahead != ahead || c.OtherSign || c.Impossible.Code != "" {
 			t.Errorf("claims %q at %v, zone %v: %+v, want %v ahead", tc.kinds, tc.site.Lon, tc.zone, c, ahead)
 		}
 	}
@@ -112,7 +112,7 @@ func TestClaimsThatNothingExplains(t *testing.T) {
 		list[i].Altitude = 20
 	}
 	c := ReadClock(list, desert, false)
-	if c.Ahead != 0 || c.OtherSign || c.Impossible != "" || len(c.Findings) != 1 || c.Findings[0].Code != ClaimsDiffer {
+	if c.Ahead != 0 || c.OtherSign || c.Impossible.Code != "" || len(c.Findings) != 1 || c.Findings[0].Code != ClaimsDiffer {
 		t.Errorf("%+v", c)
 	}
 }
@@ -147,7 +147,7 @@ func TestOneOddSubWithholdsNothing(t *testing.T) {
 	list := claimed(desert, desertEvening, 24, "")
 	list[23].Start = list[23].Start.Add(10 * time.Hour)
 	c := ReadClock(list, desert, true)
-	if c.Impossible != "" || c.Ahead != 0 || len(c.Findings) != 1 || !strings.Contains(fmt.Sprint(c.Findings[0]), "1 of 24 subs") {
+	if c.Impossible.Code != "" || c.Ahead != 0 || len(c.Findings) != 1 || !strings.Contains(fmt.Sprint(c.Findings[0]), "impossible=1, starry=24") {
 		t.Errorf("%+v", c)
 	}
 }
@@ -162,7 +162,7 @@ func TestSignAndClockAtOnce(t *testing.T) {
 	}
 	west := *site
 	west.Lon = 38
-	if c := ReadClock(list, &west, false); !c.OtherSign || c.Ahead != -3*time.Hour || c.Impossible != "" {
+	if c := ReadClock(list, &west, false); !c.OtherSign || c.Ahead != -3*time.Hour || c.Impossible.Code != "" {
 		t.Errorf("%+v", c)
 	}
 }

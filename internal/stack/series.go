@@ -55,7 +55,7 @@ func (r *Series) OK() bool { return r != nil && len(r.Frames) > 0 }
 // variance; from memory).
 func (r *Series) PairNoise() stats.Value {
 	if r.Sums.Frames < 2 {
-		return stats.Missing("one frame: noise needs two")
+		return stats.Missing(OneFrame)
 	}
 	var sum, n, pixels float64
 	var each []float64
@@ -68,7 +68,7 @@ func (r *Series) PairNoise() stats.Value {
 		}
 	}
 	if len(each) == 0 {
-		return stats.Missing(noDifference)
+		return stats.Missing(NoDifference)
 	}
 	v := math.Sqrt(sum / n / 2)
 	// Adjacent pairs share frames: the variance from successive differences of
@@ -245,6 +245,3 @@ type pixelTally struct {
 	Unit      float64          // of noise, in units of the stack
 	Variances float64          // sum over the counted pixels, in units of the stack squared
 }
-
-// noDifference is why frames that are all alike tell no noise.
-const noDifference = "the frames do not differ: copies of one file, or not real exposures"

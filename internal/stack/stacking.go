@@ -112,7 +112,7 @@ func (st *Stacker) withoutImpostors(r *Series) (*Series, error) {
 	}
 	again.Warnings = append(warnings, again.Warnings...)
 	if len(copies) > 0 && len(keep) == 1 {
-		again.Noise = stats.Missing(noDifference)
+		again.Noise = stats.Missing(NoDifference)
 	}
 	return again, nil
 }

@@ -1,10 +1,10 @@
 package stack
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -18,11 +18,11 @@ const (
 	heapLeast = 2
 )
 
-// TwoKinds tells that the frames of a series of bias frames or darks are of two kinds,
-// in words; "" where they are not.
-func (r *Series) TwoKinds() string {
+// TwoKinds tells that the frames of a series of bias frames or darks are of two kinds;
+// no code where they are not.
+func (r *Series) TwoKinds() fact.Fact {
 	if len(r.Levels) < 2*heapLeast || !r.Noise.OK() {
-		return ""
+		return fact.Fact{}
 	}
 	levels := make([]float64, len(r.Levels))
 	for i, l := range r.Levels {
@@ -39,8 +39,8 @@ func (r *Series) TwoKinds() string {
 	few := min(len(low), len(high))
 	within := math.Sqrt((stats.Variance(low)*float64(len(low)) + stats.Variance(high)*float64(len(high))) / float64(len(levels)))
 	if gap := high[0] - low[at-1]; few < heapLeast || float64(few) < heapShare*float64(len(levels)) || gap < heapGap*r.Noise.V || gap < heapCalm*within {
-		return ""
+		return fact.Fact{}
 	}
-	return fmt.Sprintf("two kinds of frames in one set, %d at %.0f and %d at %.0f ADU: temperature, gain or read-out differ and the headers do not tell",
-		len(low), stats.Mean(low), len(high), stats.Mean(high))
+	return fact.Of(KindsMixed, fact.Count("low", len(low)), fact.Number("low_adu", stats.Mean(low)),
+		fact.Count("high", len(high)), fact.Number("high_adu", stats.Mean(high)))
 }

@@ -49,8 +49,8 @@ func TestTwoKindsOfFrames(t *testing.T) {
 		for _, i := range rng.Perm(len(c.levels)) {
 			r.Levels = append(r.Levels, FrameLevel{Level: c.levels[i]})
 		}
-		if why := r.TwoKinds(); (why != "") != c.two {
-			t.Errorf("%s: told %q", c.what, why)
+		if why := r.TwoKinds(); (why.Code != "") != c.two {
+			t.Errorf("%s: told %v", c.what, why)
 		}
 	}
 }

@@ -129,14 +129,18 @@ type Field struct {
 const Systematic = 0.02
 
 // Missing fills every figure with one reason.
-func (f *Field) Missing(why string) {
-	f.Sky, f.Noise, f.RandomNoise, f.GradientPct = stats.Missing(why), stats.Missing(why), stats.Missing(why), stats.Missing(why)
-	f.OddRows, f.OddColumns = stats.Missing(why), stats.Missing(why)
-	f.NoStars(why)
+func (f *Field) Missing(why fact.Fact) {
+	none := stats.Because(why)
+	f.Sky, f.Noise, f.RandomNoise, f.GradientPct, f.OddRows, f.OddColumns = none, none, none, none, none, none
+	f.noStars(why)
 }
 
 // NoStars fills every figure that needs stars with one reason.
-func (f *Field) NoStars(why string) {
-	f.FWHM, f.HFD, f.Halo, f.Ellipticity = stats.Missing(why), stats.Missing(why), stats.Missing(why), stats.Missing(why)
-	f.Angle, f.Coherence, f.Double.Share = stats.Missing(why), stats.Missing(why), stats.Missing(why)
+func (f *Field) NoStars(why fact.Code) {
+	f.noStars(fact.Of(why))
+}
+
+func (f *Field) noStars(why fact.Fact) {
+	none := stats.Because(why)
+	f.FWHM, f.HFD, f.Halo, f.Ellipticity, f.Angle, f.Coherence, f.Double.Share = none, none, none, none, none, none, none
 }

@@ -23,7 +23,7 @@ func Alternation(profile []float64) Value {
 		}
 	}
 	if len(odd) < 8 {
-		return Missing("too few lines to tell alternate ones apart")
+		return Missing(FewLines)
 	}
 	err := MADSigma(odd) * math.Sqrt(4/1.5*1.57/float64(len(odd)))
 	return Known(Median(odd), err, len(odd))

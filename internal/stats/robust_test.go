@@ -143,7 +143,7 @@ func TestNothingToMeasure(t *testing.T) {
 			t.Errorf("%s of nothing = %v, want NaN", what, v)
 		}
 	}
-	if v := Missing("why"); v.OK() || v.Why != "why" {
+	if v := Missing("why"); v.OK() || v.Why.Code != "why" {
 		t.Errorf("Missing = %+v", v)
 	}
 	if v := Known(2, 0.5, 3).Scaled(-2); v.V != -4 || v.Err != 1 || v.N != 3 {

@@ -3,24 +3,38 @@ package stats
 import (
 	"math"
 	"strconv"
+
+	"fitsqa/internal/fact"
 )
 
 // Value is a measured number with its uncertainty, or the reason why there is
 // none. The zero Value is a measured 0 with unknown sample; make missing ones
 // with Missing.
 type Value struct {
-	V   float64 // the figure; NaN when it could not be measured
-	Err float64 // its standard uncertainty (1 sigma), NaN when not known
-	N   int     // how many frames, stars or samples stand behind it, as the field's owner documents
-	Why string  // why V is NaN, one short sentence part without a full stop
+	V   float64   // the figure; NaN when it could not be measured
+	Err float64   // its standard uncertainty (1 sigma), NaN when not known
+	N   int       // how many frames, stars or samples stand behind it, as the field's owner documents
+	Why fact.Fact // why V is NaN; no code when it was measured
 }
 
 // Known is a figure with its uncertainty (NaN when not known) from n samples.
 func Known(v, err float64, n int) Value { return Value{V: v, Err: err, N: n} }
 
 // Missing is a figure that could not be measured, and why.
-func Missing(why string) Value {
+func Missing(why fact.Code, values ...fact.Value) Value { return Because(fact.Of(why, values...)) }
+
+// Because is a figure that could not be measured, for a reason that is known already:
+// that of another figure, often.
+func Because(why fact.Fact) Value {
 	return Value{V: math.NaN(), Err: math.NaN(), Why: why}
+}
+
+// Reason is why there is no figure: NotMeasured where none was given.
+func (v Value) Reason() fact.Fact {
+	if v.Why.Code == "" {
+		return fact.Of(NotMeasured)
+	}
+	return v.Why
 }
 
 // OK tells whether the figure was measured.

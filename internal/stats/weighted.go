@@ -3,6 +3,8 @@ package stats
 import (
 	"math"
 	"slices"
+
+	"fitsqa/internal/fact"
 )
 
 // weighted is a value and its weight.
@@ -80,7 +82,7 @@ func splitByValue(v []weighted, value float64) (alike, more int) {
 // 1.2533 times that of the weighted mean. The values' variances are what they
 // scatter by, or what their own errors (nil: unknown) tell when that makes more:
 // few values may agree by chance.
-func MedianValue(x, w, errs []float64, why string) Value {
+func MedianValue(x, w, errs []float64, why fact.Code) Value {
 	if len(x) == 0 {
 		return Missing(why)
 	}

@@ -221,7 +221,7 @@ func fitFocus(all []width) (FocusDrift, bool) {
 	d.BlurPerHour = stats.Known(speed*inFocus, err*inFocus, len(all))
 	minutes := 60 * math.Sqrt(refocusAt*refocusAt-1) / speed
 	d.RefocusMinutes = stats.Known(minutes, minutes*err/speed, len(all))
-	d.RefocusDegrees = stats.Missing("the headers do not tell the air's temperature")
+	d.RefocusDegrees = stats.Missing(AirNotTold)
 	if cooled := all[onset].e.AmbientTemp - last.e.AmbientTemp; !math.IsNaN(cooled) {
 		perMinute := math.Abs(cooled) / (60 * (last.hours - all[onset].hours))
 		d.RefocusDegrees = d.RefocusMinutes.Scaled(perMinute)

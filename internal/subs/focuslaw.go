@@ -74,7 +74,7 @@ func fitLaw(moves []*evidence) (FocusLaw, bool) {
 	if !ok {
 		return FocusLaw{}, false
 	}
-	law := FocusLaw{Runs: len(moves), StepsPerDegree: stats.Missing("the air's temperature is unknown, or stayed within 1 °C")}
+	law := FocusLaw{Runs: len(moves), StepsPerDegree: stats.Missing(AirUnknown)}
 	if warm {
 		law.StepsPerDegree = stats.Known(x[len(filters)], errs[len(filters)], len(moves))
 	}

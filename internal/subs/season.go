@@ -3,6 +3,7 @@ package subs
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -27,7 +28,7 @@ type Season struct {
 }
 
 // NoSeason is a season of which nothing is known, for one reason.
-func NoSeason(why string) Season {
+func NoSeason(why fact.Code) Season {
 	no := stats.Missing(why)
 	return Season{Level: no, Light: no, Share: no, Clear: no, Throughput: no, ZeroPoint: no, SkyMag: no, Limit: no, Surface: no, FWHM: no, BestFWHM: no, Noise: no, BestNoise: no}
 }

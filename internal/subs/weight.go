@@ -37,11 +37,11 @@ func weigh(g *Group) {
 		case len(g.Subs) == 1 && s.Field != nil && s.Verdict.Usable():
 			s.Weight = stats.Known(1, math.NaN(), 1)
 		case s.Field == nil:
-			s.Weight = stats.Missing("the sub could not be read")
+			s.Weight = stats.Missing(NotRead)
 		case !s.Transparency.Ratio.OK():
-			s.Weight = stats.Missing("transparency is unknown: " + or(s.Transparency.Ratio.Why, "not measured"))
+			s.Weight = stats.Missing(TransparencyUnknown, fact.Reason(s.Transparency.Ratio.Reason()))
 		default:
-			s.Weight = stats.Missing("noise or exposure is unknown")
+			s.Weight = stats.Missing(NoiseOrExposure)
 		}
 	}
 	weighDetail(g)
@@ -59,11 +59,11 @@ func weighDetail(g *Group) {
 	for _, s := range g.Subs {
 		switch {
 		case !s.Weight.OK():
-			s.WeightDetail = stats.Missing(s.Weight.Why)
+			s.WeightDetail = stats.Because(s.Weight.Why)
 		case !(s.Field.FWHM.V > 0):
-			s.WeightDetail = stats.Missing(or(s.Field.FWHM.Why, "FWHM unknown"))
+			s.WeightDetail = stats.Because(s.Field.FWHM.Reason())
 		case math.IsNaN(sharpest):
-			s.WeightDetail = stats.Missing("every sub of the group is culled")
+			s.WeightDetail = stats.Missing(AllCulled)
 		default:
 			narrow := math.Min(1, sharpest/s.Field.FWHM.V)
 			s.WeightDetail = s.Weight.Scaled(narrow * narrow)

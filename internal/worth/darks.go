@@ -108,7 +108,7 @@ const hotShare = 1e-6
 
 // OfDarks weighs darks for one group of subs.
 func OfDarks(in Input) Answer {
-	none := stats.Missing("not weighed")
+	none := stats.Missing(NotWeighed)
 	w := Answer{Label: in.Label, Camera: in.Camera, Library: in.Library, DoubtE: math.NaN(), MoreBiasPct: math.NaN(), BenefitPct: none, AtHandPct: none, GlowPct: none}
 	s, caveats, lacks := in.sensor()
 	if w.Caveats, w.Lacks = caveats, lacks; lacks.Code != "" {
@@ -133,7 +133,7 @@ func (in Input) doubt(w *Answer, s figures) {
 		worse := s
 		worse.pattern, worse.patternErr = s.patternErr, 0
 		if decides(worse) {
-			w.BenefitPct = stats.Missing("the dark pattern is not known")
+			w.BenefitPct = stats.Missing(NoPattern)
 			w.takeBack(PatternInDoubt, s.patternErr*in.Exposure)
 			return
 		}
@@ -198,11 +198,11 @@ func (in Input) weigh(w *Answer, s figures) {
 		w.AtHandPct = s.benefitValue(by, frames, w.AtHand, t, l)
 	}
 	if slices.Contains(w.Caveats, GlowUnknown) {
-		w.GlowPct = stats.Missing("without darks a glow cannot be told from the sky")
+		w.GlowPct = stats.Missing(NoDarksNoGlow)
 	} else if s.glow.rate > 0 && s.sky > 0 {
 		w.GlowPct = stats.Known(s.ofSkyPct(), 100*s.glow.err/s.sky, 1)
 	} else if s.glow.rate == 0 {
-		w.GlowPct = stats.Missing("no dark set shows a glow")
+		w.GlowPct = stats.Missing(NoSetGlows)
 	}
 	w.GlowPlace = s.glow.place
 }
@@ -287,7 +287,7 @@ func NoteBenefits(cameras []*sensor.Set, answers []Answer) {
 
 // largest is the largest benefit for one camera's subs, and for which.
 func largest(camera sensor.Mode, answers []Answer) (best stats.Value, label string) {
-	best = stats.Missing("no group of subs could be weighed")
+	best = stats.Missing(NoGroupWeighed)
 	for _, w := range answers {
 		if w.Camera.Same(camera) && w.BenefitPct.OK() && !(best.OK() && best.V >= w.BenefitPct.V) {
 			best, label = w.BenefitPct, w.Label

@@ -35,18 +35,18 @@ type brought struct {
 // found compares the halves. own is what the correction brings, limit how far a
 // pixel may stand off to be no hot one, e-.
 func (s *Seen) found(own brought, limit float64) Found {
-	f := Found{Pattern: stats.Missing("too few subs"), AtMost: math.NaN(), Part: s.part, Pixels: float64(s.width*s.height*s.planes) / s.part}
+	f := Found{Pattern: stats.Missing(FewSubs), AtMost: math.NaN(), Part: s.part, Pixels: float64(s.width*s.height*s.planes) / s.part}
 	if s.subs < fewestSeen {
 		return f
 	}
 	c := s.common(limit)
 	if c.n < 1000 {
-		f.Pattern = stats.Missing("stars cover the frame")
+		f.Pattern = stats.Missing(StarsCover)
 		return f
 	}
 	square, err := c.square-own.known, math.Hypot(c.squareErr, own.err)
 	f.AtMost = math.Sqrt(max(square, 0) + 3*err) // what leaks in only adds
-	f.Pattern = stats.Missing("hidden in the noise of the subs")
+	f.Pattern = stats.Missing(HiddenInSubs)
 	if square > 3*err+c.leak && own.doubtful < doubtAllowed*square {
 		v := math.Sqrt(square)
 		f.Pattern = stats.Known(v, math.Hypot(err, c.leak/2)/(2*v), s.subs)

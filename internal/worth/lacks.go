@@ -22,7 +22,7 @@ const (
 
 // because is what is lacking with the reason that a missing figure gives.
 func because(code fact.Code, v stats.Value) fact.Fact {
-	return fact.Of(code, fact.Text("reason", v.Why))
+	return fact.Of(code, fact.Reason(v.Reason()))
 }
 
 // lacking is which of the figures that every answer needs is lacking; no code when none is.

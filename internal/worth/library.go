@@ -64,7 +64,7 @@ const fewestKnown = 20
 // which were not taken off the subs: of the pattern it tells nothing. Where a flat was
 // taken off the subs it is off the rates of then, too.
 func (s *Seen) LibraryOfMap(in Input, then Then) Library {
-	l := Library{Date: then.Date, OfLedger: true, Level: stats.Missing("too few hot pixels"), Changed: stats.Missing("the darks are not at hand")}
+	l := Library{Date: then.Date, OfLedger: true, Level: stats.Missing(FewHotPixels), Changed: stats.Missing(DarksNotAtHand)}
 	if s.subs < fewestSeen {
 		l.Lacks = fact.Of(FewSubsOfMap, fact.Count("subs", s.subs))
 		return l
@@ -82,7 +82,7 @@ func (s *Seen) LibraryOfMap(in Input, then Then) Library {
 // the variance of the master's noise, pattern the darks' own, e- of one sub, limit
 // how far a pixel may stand off to be no hot one, and full the charge at which pixels saturate.
 func (s *Seen) library(dark *sensor.Set, date string, seconds, own, pattern, limit, full float64) Library {
-	l := Library{Date: date, Pattern: pattern, Level: stats.Missing("too few hot pixels"), Changed: stats.Missing("too few subs")}
+	l := Library{Date: date, Pattern: pattern, Level: stats.Missing(FewHotPixels), Changed: stats.Missing(FewSubs)}
 	if s.subs < fewestSeen || dark.Dark.RateUnit != "e-/s" {
 		l.Lacks = fact.Of(FewSubsOrNoGain, fact.Count("subs", s.subs))
 		return l

@@ -85,7 +85,7 @@ func (in Input) weighMaster(w *Master, have int, counts []int, added func(n int)
 	for i := len(counts) - 1; i >= 0 && increase(counts[i], l).IncreasePct <= EnoughPct; i-- {
 		w.Suffices, w.SufficesPct = counts[i], increase(counts[i], l).IncreasePct
 	}
-	w.HavePct = stats.Missing("there are none")
+	w.HavePct = stats.Missing(NoneThere)
 	w.Verdict = MoreWouldHelp
 	if have > 0 {
 		w.HavePct = stats.Known(increase(have, l).IncreasePct, math.NaN(), have)
@@ -98,8 +98,8 @@ func (in Input) weighMaster(w *Master, have int, counts []int, added func(n int)
 // unweighed is a master of which nothing is known.
 func unweighed(label, kind string) Master {
 	nan := math.NaN()
-	return Master{Label: label, Kind: kind, HavePct: stats.Missing("not weighed"), SufficesPct: nan, MostPct: nan, WithoutPct: nan,
-		Corner: stats.Missing("flats tell it")}
+	return Master{Label: label, Kind: kind, HavePct: stats.Missing(NotWeighed), SufficesPct: nan, MostPct: nan, WithoutPct: nan,
+		Corner: stats.Missing(FlatsTellIt)}
 }
 
 // OfBias tells what a master bias of so many frames adds to the stack, beside or in place
@@ -134,13 +134,13 @@ const flatLevel = 0.5
 // flats the pixels' unequal response is.
 func OfFlats(in Input) Master {
 	w := unweighed(in.Label, "flat")
-	w.Corner = stats.Missing("no flats fit")
+	w.Corner = stats.Missing(NoFlats)
 	if w.Lacks = in.lacking(); w.Lacks.Code != "" {
 		return w
 	}
 	signal := max(in.SkyRate.V, 0) * in.Exposure
 	have := framesOf(in.Flat)
-	snr, uneven := stats.Missing("no flats fit"), usualUneven
+	snr, uneven := stats.Missing(NoFlats), usualUneven
 	if have > 0 {
 		snr = in.Flat.Flat.SNR.Scaled(1 / math.Sqrt(float64(have)))
 		uneven = valueOr(in.Flat.Flat.Response.Value, 0) / 100

@@ -82,7 +82,7 @@ const (
 
 // glow looks for one in all zones.
 func (s *Seen) glow() SeenGlow {
-	found := SeenGlow{Height: stats.Missing("no edge of the frame is brighter")}
+	found := SeenGlow{Height: stats.Missing(NoEdgeBrighter)}
 	var doubtful SeenGlow
 	m := s.motion()
 	var corners [][]trial
@@ -98,12 +98,12 @@ func (s *Seen) glow() SeenGlow {
 			found = g
 		case !g.Height.OK() && bright > patchSigma*noise:
 			if limit := min(bright+3*noise, g.AtMost); !(limit <= doubtful.AtMost) {
-				doubtful = SeenGlow{stats.Missing("whether the sky or the sensor is brighter there cannot be told"), limit, z.words, g.Area}
+				doubtful = SeenGlow{stats.Missing(SkyOrSensor), limit, z.words, g.Area}
 			}
 		}
 	}
 	if flatsCorners(corners) {
-		found.Height = stats.Missing("most corners are brighter than the sky: a flat that does not fit, or a glow")
+		found.Height = stats.Missing(CornersBright)
 	}
 	if !found.Height.OK() && doubtful.AtMost > found.AtMost {
 		return doubtful
@@ -279,7 +279,7 @@ func likeliest(trials []trial) int {
 // still is the glow of a zone by what does not move with the sky; missing, with a limit,
 // where none is sure.
 func (s *Seen) still(z zone, m motion) (SeenGlow, []trial) {
-	best := SeenGlow{Height: stats.Missing("none is sure"), AtMost: math.Inf(1), Place: z.words}
+	best := SeenGlow{Height: stats.Missing(NoneSure), AtMost: math.Inf(1), Place: z.words}
 	var cells []int
 	for c := range s.maps[0].levels {
 		if x, y := z.off(s.share(c)); max(x, y) < outerZone {

@@ -44,7 +44,7 @@ type companion struct {
 func Doubled(list []stars.Star, w, h int) (d stars.Double, second []int) {
 	bright := min(len(list), doubleBright)
 	if bright < 2*doubleFewest {
-		return stars.Double{Share: stats.Missing("too few stars to tell whether they are doubled")}, nil
+		return stars.Double{Share: stats.Missing(stars.FewForDoubles)}, nil
 	}
 	none := stars.Double{Share: stats.Known(0, 0, bright)}
 	same := commonOffset(companions(list, bright))

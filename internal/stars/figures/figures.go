@@ -26,10 +26,10 @@ func Fill(f *stars.Field, list []stars.Star) {
 			widthErr, ellErr = append(widthErr, st.FWHMErr), append(ellErr, st.ShapeErr)
 		}
 	}
-	f.HFD = stats.MedianValue(hfd, nil, nil, "no half-flux diameter could be measured")
-	why := "no star could be fitted"
+	f.HFD = stats.MedianValue(hfd, nil, nil, stars.NoHalfFlux)
+	why := stars.NoneFitted
 	if f.Defocused {
-		why = "the images are rings, far out of focus: only the half-flux diameter has a meaning"
+		why = stars.ImagesRings
 	}
 	if len(fitted) == 0 {
 		f.FWHM, f.Ellipticity, f.Angle, f.Coherence = stats.Missing(why), stats.Missing(why), stats.Missing(why), stats.Missing(why)
@@ -92,7 +92,7 @@ func direction(f *stars.Field, fitted []*stars.Star, raw stats.Value) {
 	}
 	f.Angle = stats.Known(stars.Wrap90(math.Atan2(my, mx)*90/math.Pi), min(90, 90/math.Pi*errMean/length), len(fitted))
 	if len(fitted) < 3 || !(mean > 0) {
-		f.Coherence = stats.Missing("fewer than three fitted stars")
+		f.Coherence = stats.Missing(stars.FewFitted)
 		return
 	}
 	f.Coherence = stats.Known(length/mean, errMean/mean, len(fitted))

@@ -242,7 +242,7 @@ func TestHardCases(t *testing.T) {
 				// The noise of a few stars alone may make more than the tolerance:
 				// TestUncertainties holds the errors stated to what is possible.
 				if off := math.Abs(f.FWHM.V - c.psf.Fwhm); c.width > 0 && !(off <= max(c.width*c.psf.Fwhm, 3*f.FWHM.Err)) {
-					t.Errorf("seed %d: FWHM %.3f ± %.3f (%s), want %.2f", seed, f.FWHM.V, f.FWHM.Err, f.FWHM.Why, c.psf.Fwhm)
+					t.Errorf("seed %d: FWHM %.3f ± %.3f (%v), want %.2f", seed, f.FWHM.V, f.FWHM.Err, f.FWHM.Why, c.psf.Fwhm)
 				}
 				if c.check != nil {
 					if ok, what := c.check(f); !ok {
@@ -280,7 +280,7 @@ func TestDefocusedRings(t *testing.T) {
 			want := 2 * math.Sqrt((inner*inner+outer*outer)/2)
 			// 5 %: pixels at the rims, and the noise of the ring's surroundings.
 			if !f.Defocused || math.Abs(f.HFD.V/want-1) > 0.05 || f.FWHM.OK() {
-				t.Errorf("seed %d radius %g: defocused %v, HFD %.2f (%s) want %.2f, FWHM %.2f, %d of %d", seed, outer, f.Defocused, f.HFD.V, f.HFD.Why, want, f.FWHM.V, f.Count, len(pos))
+				t.Errorf("seed %d radius %g: defocused %v, HFD %.2f (%v) want %.2f, FWHM %.2f, %d of %d", seed, outer, f.Defocused, f.HFD.V, f.HFD.Why, want, f.FWHM.V, f.Count, len(pos))
 			}
 		}
 	}

@@ -4,7 +4,6 @@ package measure
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 
@@ -43,7 +42,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	p.W, p.H, p.R = w, h, data[:w*h]
 	p.Green, p.Gain, p.Saturation = -1, opt.Gain, opt.Saturation
 	field := &stars.Field{Width: w, Height: h}
-	if why := ms.subtract(opt); why != "" {
+	if why := ms.subtract(opt); why.Code != "" {
 		field.Missing(why)
 		return field, nil
 	}
@@ -51,7 +50,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	field.RandomNoise, field.NoiseParts = p.RandomNoise(stars.Parts, stats.NoiseLimit(opt.Step))
 	field.OddRows, field.OddColumns = p.Alternation()
 	if !(field.Noise.V > 0) {
-		field.NoStars("the frame has no noise, so nothing can stand out from it")
+		field.NoStars(stars.NoNoise)
 		return field, nil
 	}
 	ms.measureStars(field, opt)
@@ -59,11 +58,11 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 }
 
 // subtract takes the background off the picture, and masks hot pixels; why it cannot be
-// done is "" where it was.
-func (ms *Measurer) subtract(opt stars.Options) (why string) {
+// done has no code where it was.
+func (ms *Measurer) subtract(opt stars.Options) (why fact.Fact) {
 	p, w, h, limit := &ms.p, ms.p.W, ms.p.H, stats.NoiseLimit(opt.Step)
 	if w < 16 || h < 16 {
-		return fmt.Sprintf("a frame of %d x %d px is too small for stars", w, h)
+		return fact.Of(stars.TooSmall, fact.Count("width_px", w), fact.Count("height_px", h))
 	}
 	if opt.Bayer {
 		p.Green = plane.GreenParity(p.R, w, h)
@@ -81,7 +80,7 @@ func (ms *Measurer) subtract(opt stars.Options) (why string) {
 	}
 	p.Mesh.Fit(p.R, w, h, cell, max(1, cell/20), filled)
 	if !p.Mesh.Any() {
-		return "no pixel holds a value"
+		return fact.Of(stars.NoPixels)
 	}
 	p.Mesh.RaiseNoise(float32(limit))
 	p.Subtract()
@@ -91,7 +90,7 @@ func (ms *Measurer) subtract(opt stars.Options) (why string) {
 	if !opt.Bayer {
 		p.DropLone()
 	}
-	return ""
+	return fact.Fact{}
 }
 
 // measureStars finds the stars and measures their shapes, and what they are of the field.
@@ -107,7 +106,7 @@ func (ms *Measurer) measureStars(field *stars.Field, opt stars.Options) {
 	field.Points = ms.points(ms.found, list, s)
 	doubtWidth(field, list)
 	ms.second = finish(field, list)
-	field.Halo = stats.Missing("the stars have no width")
+	field.Halo = stats.Missing(stars.NoWidth)
 	if field.FWHM.OK() {
 		field.Halo = profile.Halo(p, field.Stars, field.FWHM.V, field.Noise.V)
 	}
@@ -208,11 +207,11 @@ func measureSky(f *stars.Field, p *plane.Plane) {
 	f.Noise = plane.MedianNoise(&p.Mesh)
 	f.Sky = stats.Known(med, f.Noise.V*1.2533/math.Sqrt(float64(len(level))*1000), len(level))
 	if len(level) < 9 {
-		f.GradientPct = stats.Missing("the frame is too small for a background gradient")
+		f.GradientPct = stats.Missing(stars.SmallForGradient)
 		return
 	}
 	if !(med > 0) {
-		f.GradientPct = stats.Missing("the background is not above zero, so a gradient in percent means nothing")
+		f.GradientPct = stats.Missing(stars.GradientOfNothing)
 		return
 	}
 	f.GradientPct = stats.Known(100*(stats.Quantile(level, 0.98)-stats.Quantile(level, 0.02))/med,

@@ -3,6 +3,7 @@ package measure
 import (
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/detect"
 )
@@ -10,36 +11,26 @@ import (
 // Rejected is a light in a frame that is no star, and why.
 type Rejected struct {
 	X, Y float64 // px
-	Why  string
+	Why  fact.Code
 }
-
-// The reasons.
-const (
-	pointOfLight = "one or two pixels: a hot pixel or a particle"
-	broader      = "broader than a star: nebula, galaxy or track"
-	onSpike      = "on the spike of a bright star"
-	onTrack      = "on the track of a satellite or a plane"
-	onRidge      = "on a ridge of light: a ghost's rim, a spike or nebula"
-	secondImage  = "second image of a brighter star"
-)
 
 // Rejected lists what the frame measured last shows besides stars.
 func (ms *Measurer) Rejected() []Rejected {
 	var list []Rejected
 	for _, i := range ms.p.Lone {
-		list = append(list, Rejected{float64(int(i) % ms.p.W), float64(int(i) / ms.p.W), pointOfLight})
+		list = append(list, Rejected{float64(int(i) % ms.p.W), float64(int(i) / ms.p.W), stars.PointOfLight})
 	}
-	add := func(all []stars.Star, why string) {
+	add := func(all []stars.Star, why fact.Code) {
 		for _, s := range all {
 			list = append(list, Rejected{s.X, s.Y, why})
 		}
 	}
-	add(ms.found.Points, pointOfLight)
-	add(ms.found.Broad, broader)
-	add(ms.found.Knots, onSpike)
-	add(without(ms.found.Stars, slices.Concat(ms.kept, ms.ridges)), onTrack)
-	add(ms.ridges, onRidge)
-	add(ms.second, secondImage)
+	add(ms.found.Points, stars.PointOfLight)
+	add(ms.found.Broad, stars.Broader)
+	add(ms.found.Knots, stars.OnSpike)
+	add(without(ms.found.Stars, slices.Concat(ms.kept, ms.ridges)), stars.OnTrack)
+	add(ms.ridges, stars.OnRidge)
+	add(ms.second, stars.SecondImage)
 	return list
 }
 

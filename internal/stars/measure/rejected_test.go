@@ -4,6 +4,8 @@ import (
 	"math"
 	"testing"
 
+	"fitsqa/internal/fact"
+	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/simulated"
 )
 
@@ -12,17 +14,17 @@ import (
 func TestRejectedSayWhy(t *testing.T) {
 	q := simulated.PSF{Fwhm: 3, Beta: 3.5}
 	s := simulated.NewSim(5, 700, 480, 400)
-	drawn := map[string][][2]float64{}
+	drawn := map[fact.Code][][2]float64{}
 	places := s.Scatter(100, 25)
 	for i, at := range places {
 		switch {
 		case i < 15:
 			x, y := math.Round(at[0]), math.Round(at[1])
 			s.E[int(y)*s.W+int(x)] += 3000
-			drawn[pointOfLight] = append(drawn[pointOfLight], [2]float64{x, y})
+			drawn[stars.PointOfLight] = append(drawn[stars.PointOfLight], [2]float64{x, y})
 		case i < 25:
 			s.Spot(at[0], at[1], 30000, 9)
-			drawn[broader] = append(drawn[broader], at)
+			drawn[stars.Broader] = append(drawn[stars.Broader], at)
 		default:
 			s.Star(at[0], at[1], s.Signal(20+80*s.Rng.Float64(), 400, q), q)
 			drawn["star"] = append(drawn["star"], at)
@@ -36,7 +38,7 @@ func TestRejectedSayWhy(t *testing.T) {
 	}
 	beside := func(x, y float64) bool { return math.Abs((y-100)*699-x*320)/math.Hypot(699, 320) > 12 }
 	rejected := m.Rejected()
-	at := func(p [2]float64, within float64, why string) bool {
+	at := func(p [2]float64, within float64, why fact.Code) bool {
 		for _, r := range rejected {
 			if math.Hypot(r.X-p[0], r.Y-p[1]) < within && (why == "" || r.Why == why) {
 				return true
@@ -44,7 +46,7 @@ func TestRejectedSayWhy(t *testing.T) {
 		}
 		return false
 	}
-	for why, within := range map[string]float64{pointOfLight: 1.5, broader: 9} { // px: anywhere on the broad one's flat middle
+	for why, within := range map[fact.Code]float64{stars.PointOfLight: 1.5, stars.Broader: 9} { // px: anywhere on the broad one's flat middle
 		found, looked := 0, 0
 		for _, p := range drawn[why] {
 			if !beside(p[0], p[1]) {
@@ -61,9 +63,9 @@ func TestRejectedSayWhy(t *testing.T) {
 	}
 	onIt := 0
 	for _, r := range rejected {
-		if r.Why == onTrack && !beside(r.X, r.Y) {
+		if r.Why == stars.OnTrack && !beside(r.X, r.Y) {
 			onIt++
-		} else if r.Why == onTrack {
+		} else if r.Why == stars.OnTrack {
 			t.Errorf("%v lies beside the track", r)
 		}
 	}

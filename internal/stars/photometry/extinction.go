@@ -1,11 +1,10 @@
 package photometry
 
 import (
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
@@ -59,13 +58,13 @@ func FitExtinction(ratio []stats.Value, airmass []float64) Extinction {
 			sigma = append(sigma, math.Hypot(2.5/math.Ln10*r.Err/r.V, stars.Systematic))
 		}
 	}
-	if why := carries(x, "measured subs"); why != "" {
-		none.K = stats.Missing(why)
+	if why := carries(x, stars.FewMeasured, stars.NarrowMeasured); why.Code != "" {
+		none.K = stats.Because(why)
 		return none
 	}
 	k, m, sd := clearEdge(x, loss)
 	if sd > muchScatter {
-		none.K = stats.Missing("too much cloud: no clear subs stand out")
+		none.K = stats.Missing(stars.TooCloudy)
 		return none
 	}
 	line := stats.Line{A: m, B: k}
@@ -81,17 +80,17 @@ func FitExtinction(ratio []stats.Value, airmass []float64) Extinction {
 				cx, cy, cs = append(cx, x[i]), append(cy, loss[i]), append(cs, sigma[i])
 			}
 		}
-		if why := carries(cx, "clear subs"); why != "" {
-			none.K = stats.Missing(why)
+		if why := carries(cx, stars.FewClear, stars.NarrowClear); why.Code != "" {
+			none.K = stats.Because(why)
 			return none
 		}
 		if above > 1 && 20*above > len(cx) {
-			none.K = stats.Missing(fmt.Sprintf("changing cloud: %d subs are clearer than the trend of the others", above))
+			none.K = stats.Missing(stars.ChangingCloud, fact.Count("subs", above))
 			return none
 		}
 		var err error
 		if line, err = stats.FitLine(cx, cy, cs); err != nil {
-			none.K = stats.Missing(err.Error())
+			none.K = stats.Missing(stars.OneAirmass)
 			return none
 		}
 		sd = line.RMS
@@ -99,29 +98,27 @@ func FitExtinction(ratio []stats.Value, airmass []float64) Extinction {
 	e := Extinction{K: stats.Known(line.B, line.ErrB, len(cx)), From: slices.Min(cx), To: slices.Max(cx)}
 	switch {
 	case line.B < -3*line.ErrB:
-		e.K = stats.Missing(fmt.Sprintf("the light grew with the airmass, by %.2f mag per airmass: haze or dew changed more than the air's depth", -line.B))
+		e.K = stats.Missing(stars.LightGrew, fact.Number("mag_per_airmass", -line.B))
 	case line.B > steepest:
-		e.K = stats.Missing(fmt.Sprintf("a loss of %.2f mag per airmass is more than clean air takes: haze or dew grew with it", line.B))
+		e.K = stats.Missing(stars.TooSteep, fact.Number("mag_per_airmass", line.B))
 	case line.ErrB > leastSure:
-		e.K = stats.Missing(fmt.Sprintf("the clear subs scatter too much over too little airmass: the trend is unsure by %.2f mag per airmass", line.ErrB))
+		e.K = stats.Missing(stars.TrendUnsure, fact.Number("mag_per_airmass", line.ErrB))
 	}
 	return e
 }
 
-// carries says why airmasses do not carry a trend; "" when they do.
-func carries(x []float64, of string) string {
+// carries tells why airmasses do not carry a trend: too few subs, or too narrow a range;
+// no code when they do.
+func carries(x []float64, few, narrow fact.Code) fact.Fact {
 	if len(x) < leastClear {
-		if len(x) == 1 {
-			of = strings.TrimSuffix(of, "s")
-		}
-		return fmt.Sprintf("only %d %s, %d are needed", len(x), of, leastClear)
+		return fact.Of(few, fact.Count("subs", len(x)), fact.Count("needed", leastClear))
 	}
 	x = slices.Clone(x)
 	slices.Sort(x)
 	if span := x[len(x)-1-ends] - x[ends]; span < leastRange {
-		return fmt.Sprintf("all but %d of the %s span only %.2f of airmass, a trend takes %.1f", 2*ends, of, span, leastRange)
+		return fact.Of(narrow, fact.Count("left_out", 2*ends), fact.Number("span", span), fact.Number("needed", leastRange))
 	}
-	return ""
+	return fact.Fact{}
 }
 
 // clearEdge is the line loss = m + k x about which the densest third of the

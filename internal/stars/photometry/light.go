@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
@@ -88,7 +89,7 @@ func (z *zeroPoints) light(j int) light {
 	}
 	hidden := z.unlit(j)
 	if n == 0 {
-		if l.covered = stats.Missing("too few stars to tell what is covered"); hidden > 0 {
+		if l.covered = stats.Missing(stars.FewForCover); hidden > 0 {
 			l.covered = stats.Known(hidden, unlitErr, 0)
 		}
 		return l
@@ -258,7 +259,7 @@ func (l *light) mean() float64 {
 // sub adds to a stack of subs of the same exposure, in units^-2.
 func (l *light) depth(zero float64, f *stars.Field) stats.Value {
 	if !(f.RandomNoise.V > 0) {
-		return stats.Missing("its noise is unknown: " + f.RandomNoise.Why)
+		return stats.Missing(stars.NoiseUnknown, fact.Reason(f.RandomNoise.Why))
 	}
 	noise := make([]float64, len(l.part))
 	for k := range noise {

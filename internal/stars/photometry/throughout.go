@@ -92,7 +92,7 @@ func (z *zeroPoints) bare(j int) (covered stats.Value, dark []bool) {
 		}
 	}
 	if without < emptyParts*float64(len(dark)) {
-		return stats.Missing("no part lacks its stars"), dark
+		return stats.Missing(stars.NoneLacking), dark
 	}
 	usual := stats.Quantile(missing, usualPart)
 	share := (stats.Mean(missing) - usual) / (1 - usual)

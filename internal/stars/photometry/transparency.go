@@ -5,10 +5,10 @@ package photometry
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/figures"
 	"fitsqa/internal/stars/registration"
@@ -63,7 +63,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 	}
 	n := z.useful(j)
 	if n < minMatched {
-		return z.unmeasured(j, fmt.Sprintf("only %d stars in common with the other subs of the group", n))
+		return z.unmeasured(j, stars.FewInCommon, fact.Count("stars", n))
 	}
 	f := z.fields[j]
 	var sumW, unfitted float64
@@ -78,7 +78,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 	}
 	l := z.light(j)
 	if l.mean() < leastLight {
-		return z.unmeasured(j, "hardly a star is there that must be: the few in common may be so by chance")
+		return z.unmeasured(j, stars.MatchedByChance)
 	}
 	ratio := math.Exp(z.zero[j]) * l.mean()
 	parts := l.parts()
@@ -88,7 +88,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 	// A weighted median is 1.2533 times as uncertain as the mean.
 	err := ratio * math.Hypot(1.2533*z.spreadOf(j)/math.Sqrt(sumW), math.Hypot(math.Hypot(f.FluxErr, f.FilterErr*unfitted/sumW), 1.2533*z.patches(j)))
 	if err > looseRatio*ratio {
-		return z.unmeasured(j, "the stars in common agree too little to tell it")
+		return z.unmeasured(j, stars.LightsDisagree)
 	}
 	err = math.Hypot(err, math.Exp(z.zero[j])*l.scatter)
 	return Transparency{Ratio: stats.Known(ratio, err, n), Unevenness: z.unevenness(j, l.covered.V), Map: parts, Covered: l.covered, Depth: l.depth(math.Exp(z.zero[j]), f)}
@@ -96,8 +96,8 @@ func (z *zeroPoints) transparency(j int) Transparency {
 
 // unmeasured is the transparency of a field whose stars do not tell it: what is covered
 // its sky may.
-func (z *zeroPoints) unmeasured(j int, why string) Transparency {
-	t := unknown(why)
+func (z *zeroPoints) unmeasured(j int, why fact.Code, values ...fact.Value) Transparency {
+	t := unknown(why, values...)
 	if z.fields[j] == nil {
 		return t
 	}
@@ -108,8 +108,8 @@ func (z *zeroPoints) unmeasured(j int, why string) Transparency {
 }
 
 // unknown is the transparency of a field that has none.
-func unknown(why string) Transparency {
-	missing := stats.Missing(why)
+func unknown(why fact.Code, values ...fact.Value) Transparency {
+	missing := stats.Missing(why, values...)
 	return Transparency{Ratio: missing, Unevenness: missing, Covered: missing, Depth: missing}
 }
 
@@ -147,7 +147,7 @@ func Normalise(all []Transparency, fields []*stars.Field) {
 	}
 	for i := range all {
 		if odd[i] && len(usual) > 0 && all[i].Ratio.V*n/sum > tooBright {
-			all[i] = unknown("its stars are misshapen, and brighter than in any clear sub")
+			all[i] = unknown(stars.MisshapenBright)
 			continue
 		}
 		if all[i].Ratio.OK() {

@@ -30,7 +30,7 @@ func TestTransparencies(t *testing.T) {
 		al, _ := registration.Align(fields)
 		for i, tr := range Transparencies(fields, al, nil) {
 			if !tr.Ratio.OK() || math.Abs(tr.Ratio.V-truth[i]) > 0.02 {
-				t.Errorf("seed %d field %d: transparency %.3f (%s), want %.3f", seed, i, tr.Ratio.V, tr.Ratio.Why, truth[i])
+				t.Errorf("seed %d field %d: transparency %.3f (%v), want %.3f", seed, i, tr.Ratio.V, tr.Ratio.Why, truth[i])
 			}
 			if tr.Unevenness.OK() && tr.Unevenness.V > 3 {
 				t.Errorf("seed %d field %d: unevenness %.1f %% of an even field", seed, i, tr.Unevenness.V)

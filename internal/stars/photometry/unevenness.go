@@ -33,7 +33,7 @@ func (z *zeroPoints) unevenness(j int, covered float64) stats.Value {
 		ratio, noise = ratios(field[:], 1)
 	}
 	if len(ratio) < 4 {
-		return stats.Missing("too few stars to compare parts of the field")
+		return stats.Missing(stars.FewForParts)
 	}
 	n := float64(len(ratio))
 	variance := stats.Variance(ratio) * n / (n - 1)

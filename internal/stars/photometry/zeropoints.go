@@ -2,10 +2,9 @@ package photometry
 
 import (
 	"math"
-	"runtime"
 	"slices"
 
-	"fitsqa/internal/parallel"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stats"
@@ -57,7 +56,7 @@ type zeroPoints struct {
 	fields []*stars.Field
 	al     []registration.Alignment
 	obs    [][]observation // by field
-	why    []string        // by field: why it has no zero point
+	why    []fact.Code     // by field: why it has no zero point
 	star   []float64       // ln flux of each star in the mean system
 	seen   []int           // in how many fields
 	zero   []float64       // ln zero point of each field
@@ -78,7 +77,7 @@ func (z *zeroPoints) scaleOf(j int) float64 {
 }
 
 func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []float64) *zeroPoints {
-	z := &zeroPoints{fields: fields, al: al, obs: make([][]observation, len(fields)), why: make([]string, len(fields)),
+	z := &zeroPoints{fields: fields, al: al, obs: make([][]observation, len(fields)), why: make([]fact.Code, len(fields)),
 		zero: make([]float64, len(fields)), spread: 1, scale: scale, patchy: make([]bool, len(fields)), uneven: make([]float64, len(fields))}
 	for j := range z.uneven {
 		z.uneven[j] = 1
@@ -88,7 +87,7 @@ func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []f
 	for pass := range 2 {
 		for j, f := range fields {
 			if f == nil || !al[j].Matched() {
-				z.why[j] = "the field could not be matched to the others"
+				z.why[j] = stars.NotMatched
 				continue
 			}
 			k := z.scaleOf(j)
@@ -131,11 +130,6 @@ func referenceStars(al []registration.Alignment) (n int) {
 		}
 	}
 	return n
-}
-
-// eachField calls do with the number of every field, side by side.
-func (z *zeroPoints) eachField(do func(j int)) {
-	parallel.Items(len(z.fields), runtime.GOMAXPROCS(0), do)
 }
 
 // solve alternates between stars and fields until the zero points rest.

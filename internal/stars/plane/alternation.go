@@ -3,6 +3,7 @@ package plane
 import (
 	"math"
 
+	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
 
@@ -12,7 +13,7 @@ import (
 // nothing is told.
 func (p *Plane) Alternation() (rows, columns stats.Value) {
 	if p.Green >= 0 {
-		none := stats.Missing("neighbouring rows of a colour mosaic see other colours")
+		none := stats.Missing(stars.MosaicRows)
 		return none, none
 	}
 	return stats.Alternation(p.rows), stats.Alternation(p.columns.means())

@@ -11,6 +11,7 @@ import (
 	"math/bits"
 	"slices"
 
+	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
 
@@ -145,7 +146,7 @@ func MedianNoise(m *stats.Mesh) stats.Value {
 		}
 	}
 	if len(v) == 0 {
-		return stats.Missing("no part of the frame has a background to measure noise on")
+		return stats.Missing(stars.NoBackground)
 	}
 	slices.Sort(v)
 	// A cell's noise from n samples is uncertain by 1/sqrt(2n).

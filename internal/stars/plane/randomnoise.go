@@ -55,7 +55,7 @@ func (p *Plane) RandomNoise(side int, limit float64) (whole stats.Value, parts [
 // noiseOf is the noise that the operator's answers tell.
 func noiseOf(answers []float32, limit float64) stats.Value {
 	if len(answers) < 100 {
-		return stats.Missing("too few pixels next to each other for their noise")
+		return stats.Missing(stars.FewNeighbours)
 	}
 	c := stats.SigmaClip(answers, 3, 10)
 	sd := c.SD / 6 / clipped3

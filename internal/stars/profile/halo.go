@@ -46,7 +46,7 @@ func Halo(p *plane.Plane, list []stars.Star, fwhm, noise float64) stats.Value {
 		}
 	}
 	if len(shares) < haloFewest {
-		return stats.Missing("too few bright stars that are neither saturated nor near the edge")
+		return stats.Missing(stars.FewForHalo)
 	}
 	return stats.MedianValue(shares, weights, errs, "")
 }

@@ -31,9 +31,9 @@ func (sh *Shaper) Measure(p *plane.Plane, field *stars.Field, list []stars.Star,
 	}
 	chosen := suitable(p, list, s, opt.MaxFits)
 	if len(chosen) == 0 {
-		field.NoStars("no star stands out")
+		field.NoStars(stars.NoStandOut)
 		if len(list) > 0 {
-			field.NoStars("no star is bright, unsaturated and away from the edge")
+			field.NoStars(stars.NoneToFit)
 		}
 		return false
 	}

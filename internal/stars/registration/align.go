@@ -4,10 +4,10 @@
 package registration
 
 import (
-	"fmt"
 	"runtime"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/parallel"
 	"fitsqa/internal/stars"
 )
@@ -30,7 +30,7 @@ func Align(fields []*stars.Field) (al []Alignment, reference int) {
 	order := byTypical(fields)
 	if len(order) == 0 {
 		for i := range al {
-			al[i] = unmatched("no field of this target has stars to match")
+			al[i] = unmatched(stars.NoneToMatch)
 		}
 		return al, 0
 	}
@@ -71,7 +71,7 @@ func alignTo(fields []*stars.Field, ref int) []Alignment {
 	for i, f := range fields {
 		switch {
 		case f == nil:
-			al[i] = unmatched("the field was not measured")
+			al[i] = unmatched(stars.NotMeasured)
 		case i == ref:
 			var pairs [][2]int
 			for k := range f.Stars {
@@ -79,7 +79,7 @@ func alignTo(fields []*stars.Field, ref int) []Alignment {
 			}
 			al[i] = NewAlignment(f, f, Identity, pairs, 0)
 		case len(f.Stars) < minStars:
-			al[i] = unmatched(fmt.Sprintf("only %d stars: too few to recognise the field by", len(f.Stars)))
+			al[i] = unmatched(stars.FewToMatch, fact.Count("stars", len(f.Stars)))
 		default:
 			order = append(order, i)
 			if begun[i] = tree.begin(f, guess); begun[i] != nil {
@@ -175,7 +175,7 @@ func (m *matcher) match(f *stars.Field, begun *Transform) Alignment {
 			}
 		}
 	}
-	return unmatched("its stars do not match those of the other subs of this target: another field, or too few stars in common")
+	return unmatched(stars.OtherStars)
 }
 
 // samePlace is the distance, px, within which two images are always one star: half a

@@ -14,7 +14,7 @@ import (
 func checkAlignment(t *testing.T, what string, a Alignment, dx, dy, degrees float64) {
 	t.Helper()
 	if !a.Matched() {
-		t.Errorf("%s: not matched: %s", what, a.ShiftX.Why)
+		t.Errorf("%v: not matched: %v", what, a.ShiftX.Why)
 		return
 	}
 	if math.Abs(a.ShiftX.V-dx) > 0.1 || math.Abs(a.ShiftY.V-dy) > 0.1 || math.Abs(math.Remainder(a.RotationDeg.V-degrees, 360)) > 0.02 {
@@ -79,13 +79,13 @@ func TestAlignWrongTarget(t *testing.T) {
 			t.Fatalf("seed %d: the wrong target is the reference", seed)
 		}
 		for _, i := range []int{0, 3, 4} {
-			if al[i].Matched() || al[i].ShiftX.Why == "" {
-				t.Errorf("seed %d: field %d matched %v, reason %q", seed, i, al[i].Matched(), al[i].ShiftX.Why)
+			if al[i].Matched() || al[i].ShiftX.Why.Code == "" {
+				t.Errorf("seed %d: field %d matched %v, reason %v", seed, i, al[i].Matched(), al[i].ShiftX.Why)
 			}
 		}
 		for _, i := range []int{1, 2, 5} {
 			if !al[i].Matched() {
-				t.Errorf("seed %d: field %d not matched: %s", seed, i, al[i].ShiftX.Why)
+				t.Errorf("seed %d: field %d not matched: %v", seed, i, al[i].ShiftX.Why)
 			}
 		}
 	}

@@ -3,6 +3,7 @@ package registration
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
@@ -53,9 +54,9 @@ type Alignment struct {
 func (a *Alignment) Matched() bool { return a.ShiftX.OK() }
 
 // unmatched is the alignment of a field that could not be tied.
-func unmatched(why string) Alignment {
-	return Alignment{Transform: Identity, ShiftX: stats.Missing(why), ShiftY: stats.Missing(why),
-		RotationDeg: stats.Missing(why), Scale: math.NaN()}
+func unmatched(why fact.Code, values ...fact.Value) Alignment {
+	none := stats.Missing(why, values...)
+	return Alignment{Transform: Identity, ShiftX: none, ShiftY: none, RotationDeg: none, Scale: math.NaN()}
 }
 
 // alignment fills the figures that follow from a transform and its pairs; rms

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
 
@@ -31,8 +32,8 @@ func MotionOf(al []Alignment, times []time.Time) Motion {
 	stretches, jumps := cutAtJumps(stretchesOf(al, times))
 	sx, sy, sr, n := slopes(stretches)
 	if len(sx) < 3 {
-		why := "fewer than three pairs of matched subs with known times, minutes apart"
-		return Motion{Dither: dither(stretches), Drift: stats.Missing(why), Rotation: stats.Missing(why), Jumps: jumps}
+		none := stats.Missing(stars.FewPairsOfSubs)
+		return Motion{Dither: dither(stretches), Drift: none, Rotation: none, Jumps: jumps}
 	}
 	vx, vy := stats.Median(sx), stats.Median(sy)
 	return Motion{
@@ -87,7 +88,7 @@ func dither(stretches [][]pointing) stats.Value {
 		}
 	}
 	if triples == 0 {
-		return stats.Missing("fewer than three subs of one pointing in a row could be matched")
+		return stats.Missing(stars.FewInRow)
 	}
 	size := math.Sqrt(sum / float64(triples))
 	// The rms of two normal coordinates; triples that overlap tell 18/35 of what so

@@ -109,7 +109,7 @@ func TestMotionWithoutTimes(t *testing.T) {
 			al[i].ShiftX, al[i].ShiftY, al[i].RotationDeg = stats.Known(x, 0.02, 50), stats.Known(y, 0.02, 50), stats.Known(0, 0.002, 50)
 		}
 		m := MotionOf(al, make([]time.Time, len(al)))
-		if m.Drift.OK() || m.Drift.Why == "" || len(m.Jumps) > 0 {
+		if m.Drift.OK() || m.Drift.Why.Code == "" || len(m.Jumps) > 0 {
 			t.Errorf("seed %d: drift %v, jumps %v from subs without times", seed, m.Drift, m.Jumps)
 		}
 		// 36 triples tell as much as 18.5 free ones: 4/(2 sqrt 18.5) = 0.46.
@@ -117,7 +117,7 @@ func TestMotionWithoutTimes(t *testing.T) {
 			t.Errorf("seed %d: dither %v ± %v px, want 4 ± 0.46", seed, m.Dither.V, m.Dither.Err)
 		}
 	}
-	if m := MotionOf(make([]Alignment, 2), make([]time.Time, 2)); m.Dither.OK() || m.Dither.Why == "" {
+	if m := MotionOf(make([]Alignment, 2), make([]time.Time, 2)); m.Dither.OK() || m.Dither.Why.Code == "" {
 		t.Errorf("dither %v from two subs", m.Dither)
 	}
 }

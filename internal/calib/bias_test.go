@@ -38,7 +38,7 @@ func TestBiasOutlierIsNamedAndLeftOut(t *testing.T) {
 	within(t, s, "outlier_frames", 1, 0)
 	within(t, s, "offset_adu", 1000, 0.05)
 	off := note(s, "outlier_frames")
-	if len(off) != 1 || off[0].Values[0].Text != "bias_001.fits" || math.Abs(off[0].Values[1].Number-6) > 0.05 || !strings.Contains(fmt.Sprint(s.Warnings), "{levels_off [{files 0 bias_001.fits}") {
+	if len(off) != 1 || off[0].Values[0].Text != "bias_001.fits" || math.Abs(off[0].Values[1].Number-6) > 0.05 || !strings.Contains(fmt.Sprint(s.Warnings), "levels_off(files=bias_001.fits") {
 		t.Errorf("note %v, warnings %v", off, s.Warnings)
 	}
 	if f := s.Bias.Frames; len(f) != 10 || !f[0].Outlier || f[1].Outlier {
@@ -163,7 +163,7 @@ func TestBiasOffsetTooLow(t *testing.T) {
 	s := c.analyse(t).kind("bias")[0]
 	// Rounded to zero or below: Phi((0.5-10)/6) = 0.0567.
 	within(t, s, "clipped_fraction", 0.0567, 0.003)
-	if w := fmt.Sprint(s.Warnings); !strings.Contains(w, "{offset_low [") || !strings.Contains(w, "{enough_adu 3") {
+	if w := fmt.Sprint(s.Warnings); !strings.Contains(w, "offset_low(") || !strings.Contains(w, "enough_adu=3") {
 		t.Errorf("warnings %s", w)
 	}
 }
@@ -184,7 +184,7 @@ func TestBiasDrift(t *testing.T) {
 	if v := s.Bias.TempSlope; !v.OK() || math.Abs(v.V-1.25) > 0.05 {
 		t.Errorf("temperature slope %+v, want 1.25 ADU/°C", v)
 	}
-	if !strings.Contains(fmt.Sprint(s.Warnings), "{level_drifts [{adu_per_frame 0.2") {
+	if !strings.Contains(fmt.Sprint(s.Warnings), "level_drifts(adu_per_frame=0.2") {
 		t.Errorf("warnings %v", s.Warnings)
 	}
 }
@@ -221,7 +221,7 @@ func TestBiasReasons(t *testing.T) {
 			map[string]fact.Code{"read_noise_adu": stack.OneFrame, "read_noise_e": stack.OneFrame, "pixel_noise_median_adu": sensor.PixelsNeed, "noisy_pixel_fraction": sensor.PixelsNeed,
 				"fixed_pattern_adu": stack.OneFrame, "row_banding": stack.OneFrame, "drift_adu_per_frame": sensor.DriftNeeds, "outlier_frames": sensor.OutliersNeed, "master_noise_adu": stack.OneFrame}},
 		{"two frames", func(c *simCamera) { c.frames(2, frames.Bias, 0, 0, 0) }, "offset_adu read_noise_adu row_banding master_noise_adu",
-			map[string]fact.Code{"pixel_noise_rms_adu": sensor.PixelsNeed, "drift_adu_per_frame": sensor.DriftNeeds, "outlier_frames": sensor.OutliersNeed, "read_noise_e": sensor.NoFlatsNoHeader}},
+			map[string]fact.Code{"pixel_noise_rms_adu": sensor.PixelsNeed, "drift_adu_per_frame": sensor.DriftNeeds, "outlier_frames": sensor.OutliersNeed, "read_noise_e": sensor.GainNotGiven}},
 		{"constant frames", func(c *simCamera) {
 			for range 3 {
 				constant(c, c.frame(frames.Bias, 0, 0, 0))

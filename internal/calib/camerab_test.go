@@ -69,7 +69,7 @@ func TestCameraB(t *testing.T) {
 		within(t, s, "outlier_frames", 1, 0)
 		named := false
 		for _, m := range s.Metrics() {
-			named = named || m.Name == "outlier_frames" && strings.Contains(fmt.Sprint(m.Note), "{outlier_frame [{file 0 bias_0c_1.fit.gz} {off_adu 3.9")
+			named = named || m.Name == "outlier_frames" && strings.Contains(fmt.Sprint(m.Note), "outlier_frame(file=bias_0c_1.fit.gz, off_adu=3.9")
 		}
 		if !named {
 			t.Error("the first bias is not named")
@@ -104,7 +104,7 @@ func TestCameraB(t *testing.T) {
 	if w := camera[0].Summary.Temperature.Basis; w.Code != sensor.LawExact {
 		t.Errorf("two temperatures: %v", w)
 	}
-	if w := fmt.Sprint(camera[0].Warnings); !strings.Contains(w, "{header_gain_off [{header 2.06") {
+	if w := fmt.Sprint(camera[0].Warnings); !strings.Contains(w, "header_gain_off(header=2.06") {
 		t.Errorf("header and measured gain are not set side by side: %s", w)
 	}
 }

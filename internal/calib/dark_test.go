@@ -207,7 +207,7 @@ func TestDarkWithoutBias(t *testing.T) {
 	if !fact.Has(note(s, "dark_current_adu_per_s"), sensor.SlopeAlone) {
 		t.Errorf("note %v", note(s, "dark_current_adu_per_s"))
 	}
-	if v := s.Figure("dark_current_e_per_s").Value; v.OK() || v.Why.Code != sensor.NoFlatsNoHeader {
+	if v := s.Figure("dark_current_e_per_s").Value; v.OK() || v.Why.Code != sensor.GainNotGiven {
 		t.Errorf("without a gain: %+v", v)
 	}
 }
@@ -323,7 +323,7 @@ func TestDarkReasons(t *testing.T) {
 	}
 	one := r.setAt(t, 100, 0)
 	lacks(one, sensor.NoNoiseOfOne, "warm_nonuniformity_e_per_s")
-	lacks(one, sensor.NoFlatsNoHeader, "dark_current_e_per_s", "hot_threshold_e_per_s")
+	lacks(one, sensor.GainNotGiven, "dark_current_e_per_s", "hot_threshold_e_per_s")
 	lacks(one, sensor.NoGlow, "glow_e", "glow_x", "glow_y")
 	lacks(one, sensor.TempsOfTwo, "temperature_rms_c")
 	if !fact.Has(note(one, "hot_pixels"), sensor.HotOneBySigma) {

@@ -90,7 +90,7 @@ func TestFlatDeadPixels(t *testing.T) {
 			t.Errorf("%q: dead %v, want %v", bayer, got, want)
 		}
 		for _, m := range s.Metrics() {
-			if m.Name == "prnu_pct" && !strings.HasPrefix(fmt.Sprint(m.Note), "[{dead_pixels [{pixels 33 ") {
+			if m.Name == "prnu_pct" && !strings.HasPrefix(fmt.Sprint(m.Note), "[dead_pixels(pixels=33, ") {
 				t.Errorf("note %v", m.Note)
 			}
 		}
@@ -168,10 +168,10 @@ func TestFlatTrouble(t *testing.T) {
 	bright := c.frame(frames.Flat, 3, 0, 80000)
 	s := c.analyse(t).kind("flat")[0]
 	w := fmt.Sprint(s.Warnings)
-	if !strings.Contains(w, "{flats_banded [{files 0 "+banded.Name) {
+	if !strings.Contains(w, "flats_banded(files="+banded.Name) {
 		t.Errorf("the banded flat is not named: %q", w)
 	}
-	if !strings.Contains(w, "{flat_saturated [{file 0 "+bright.Name) {
+	if !strings.Contains(w, "flat_saturated(file="+bright.Name) {
 		t.Errorf("the saturated flat is not named: %q", w)
 	}
 	within(t, s, "gain_e_per_adu", 0.5, 0.015)

@@ -170,7 +170,7 @@ func TestStripsWithAFailingFile(t *testing.T) {
 	if v := s.Figure("read_noise_adu").Value; !v.OK() || v.N != 5 {
 		t.Errorf("read noise %+v", v)
 	}
-	if w := fmt.Sprint(s.Warnings); !strings.Contains(w, "{unread_left_out [{file 0 bias_003.fits") {
+	if w := fmt.Sprint(s.Warnings); !strings.Contains(w, "unread_left_out(file=bias_003.fits") {
 		t.Errorf("warnings %q", w)
 	}
 }

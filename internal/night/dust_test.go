@@ -66,7 +66,7 @@ func TestDustOfANight(t *testing.T) {
 			t.Errorf("with a cache: %s, without %s", got, want)
 		}
 	}
-	if !strings.Contains(fmt.Sprint(moved.Warnings), "{dust_moved [{flat 0 flat L") {
+	if !strings.Contains(fmt.Sprint(moved.Warnings), "dust_moved(flat=flat L") {
 		t.Errorf("no warning of the night: %v", moved.Warnings)
 	}
 	for _, s := range moved.Calib.Sets {

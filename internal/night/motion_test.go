@@ -56,10 +56,10 @@ func TestMotionReport(t *testing.T) {
 		t.Errorf("polar error %.2f ± %.2f': %v", turning.PolarError.V, turning.PolarError.Err, turning.Findings)
 	}
 	// 0.005° over the half diagonal of 2500 px is 0.22 px.
-	if math.Abs(turning.CornerTrail.V-0.218) > 0.003 || !strings.Contains(fmt.Sprint(turning.Findings), "{trail 0 corner_hardly} {trail_px 0.2") {
+	if math.Abs(turning.CornerTrail.V-0.218) > 0.003 || !strings.Contains(fmt.Sprint(turning.Findings), "trail=corner_hardly, trail_px=0.2") {
 		t.Errorf("corner trail %.3f px: %v", turning.CornerTrail.V, turning.Findings)
 	}
-	if fast := newMotionReport(shot(30, 40, 0, 0, 1, 4)); !has(fast, TurnsLikeAltAz) || !strings.Contains(fmt.Sprint(fast.Findings), "{trail 0 corner_trails} {trail_px 43.6") {
+	if fast := newMotionReport(shot(30, 40, 0, 0, 1, 4)); !has(fast, TurnsLikeAltAz) || !strings.Contains(fmt.Sprint(fast.Findings), "trail=corner_trails, trail_px=43.6") {
 		t.Errorf("12 °/h: %v", fast.Findings)
 	}
 	if near := newMotionReport(shot(30, 89.9, 0, 0, 0.05, 4)); near.PolarError.OK() || !has(near, FieldTurns) {
@@ -89,10 +89,10 @@ func TestMotionReport(t *testing.T) {
 }
 
 func TestSomeNames(t *testing.T) {
-	if got := fmt.Sprint(some([]string{"a", "b\x1b", "c", "d", "e"})); !strings.HasPrefix(got, "[{files 0 a, b") || strings.Contains(got, "\x1b") || !strings.HasSuffix(got, ", c} {more 2 }]") {
+	if got := fact.Of("some", some([]string{"a", "b\x1b", "c", "d", "e"})...).String(); !strings.HasPrefix(got, "some(files=a, b") || strings.Contains(got, "\x1b") || !strings.HasSuffix(got, ", c, more=2)") {
 		t.Errorf("%s", got)
 	}
-	if got := fmt.Sprint(some([]string{"a"})); got != "[{files 0 a} {more 0 }]" {
+	if got := fact.Of("some", some([]string{"a"})...).String(); got != "some(files=a, more=0)" {
 		t.Errorf("%s", got)
 	}
 }

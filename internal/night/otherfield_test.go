@@ -35,7 +35,7 @@ func TestAnotherFieldUnderTheSameName(t *testing.T) {
 	if count["Heron Nebula"] != 18 || count["Heron Nebula field 2"] != 6 || len(r.Verdicts.Groups) != 2 {
 		t.Errorf("targets %v, %d groups", count, len(r.Verdicts.Groups))
 	}
-	if !strings.Contains(fmt.Sprint(r.Warnings), "{other_field_subs [{subs 6 } {target 0 Heron Nebula}") {
+	if !strings.Contains(fmt.Sprint(r.Warnings), "other_field_subs(subs=6, target=Heron Nebula") {
 		t.Errorf("%v", r.Warnings)
 	}
 }

@@ -85,7 +85,7 @@ func TestNotTheTargetThatTheHeaderNames(t *testing.T) {
 	sc.Targets = append(sc.Targets, demo.Target{Name: "Otter Cluster", RA: 301.5, Dec: 36.5, Real: true})
 	sc.Blocks = append(sc.Blocks, demo.Block{Target: 1, Filter: "L", Exposure: 60, Subs: 1})
 	r := underOneName(t, sc, "Ibis Cloud")
-	want := fmt.Sprintf("{field_doubt [{target 0 Ibis Cloud field 2} {finding 0 target_elsewhere} {apart_deg %.1f", catalogue.Separation(310, 40, 301.5, 36.5))
+	want := fmt.Sprintf("field_doubt(target=Ibis Cloud field 2, finding=target_elsewhere, apart_deg=%.1f", catalogue.Separation(310, 40, 301.5, 36.5))
 	if !strings.Contains(fmt.Sprint(r.Warnings), want) {
 		t.Errorf("%q is not among %v", want, r.Warnings)
 	}

@@ -101,7 +101,7 @@ func TestHotPixelsOfDitheredSubs(t *testing.T) {
 			t.Errorf("seed %d: of %d false stars %d are left, of %d stars %d", seed, extra, left, hit, still)
 		}
 		f := n.fields[3]
-		if f.Count != len(f.Stars) || f.Count >= before || !strings.Contains(fmt.Sprint(f.Notes), fmt.Sprintf("{points_taken_off [{points %d ", before-f.Count)) {
+		if f.Count != len(f.Stars) || f.Count >= before || !strings.Contains(fmt.Sprint(f.Notes), fmt.Sprintf("points_taken_off(points=%d)", before-f.Count)) {
 			t.Errorf("seed %d: count %d was %d, notes %v", seed, f.Count, before, f.Notes)
 		}
 		if !(math.Abs(f.FWHM.V/1.3-1) < 0.03) {

@@ -40,7 +40,7 @@ func TestStarsSharperThanTheMosaic(t *testing.T) {
 		if !(math.Abs(f.FWHM.V/q.Fwhm-1) < 0.06) {
 			t.Errorf("seed %d: FWHM %v, want %g", seed, f.FWHM, q.Fwhm)
 		}
-		if notes := fmt.Sprint(f.Notes); !strings.Contains(notes, "{hardly_wider [{apart 0 green pixels}") || !fact.Has(f.Notes, stars.PointsLeft) {
+		if notes := fmt.Sprint(f.Notes); !strings.Contains(notes, "hardly_wider(apart=green pixels") || !fact.Has(f.Notes, stars.PointsLeft) {
 			t.Errorf("seed %d: notes %s", seed, notes)
 		}
 	}

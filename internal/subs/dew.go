@@ -122,10 +122,12 @@ type haloRun struct {
 	beyond   *evidence // the first without halos; nil: the session ends
 }
 
-// haloRun follows the halos of the night's subs, those of unknown halos left out, in one
-// direction of time; false where they shrink with time, or a sub's light is a cloud's.
+// haloRun follows the halos of the night's subs in one direction of time, those of unknown
+// halos and under a passing cloud left out; false where they shrink with time, or it is a
+// cloud's light that the run ends in.
 func (e *evidence) haloRun(step int) (run haloRun, ok bool) {
 	run.last = e
+	clouded := false
 	for j := e.place + step; j >= 0 && j < len(e.night) && e.night[j].Start.Sub(e.night[j-step].Start).Abs() <= sessionGap; j += step {
 		o := e.night[j]
 		if math.IsNaN(o.halo) {
@@ -139,13 +141,16 @@ func (e *evidence) haloRun(step int) (run haloRun, ok bool) {
 		if step < 0 {
 			sooner, later = o, run.last
 		}
-		if sooner.shrinksTo(later) || !o.unlit() {
+		if clouded = !o.unlit(); clouded {
+			continue
+		}
+		if sooner.shrinksTo(later) {
 			return run, false
 		}
 		run.steepest = math.Max(run.steepest, later.halo-sooner.halo)
 		run.subs, run.last = run.subs+1, o
 	}
-	return run, true
+	return run, !clouded || step < 0
 }
 
 // halosShow is whether halos grow at all.

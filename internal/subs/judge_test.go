@@ -514,6 +514,22 @@ func TestDew(t *testing.T) {
 			t.Errorf("%s: nothing culled", c.name)
 		}
 	}
+	// A cloud that passes while dew settles.
+	clouded := makeNight(9, "R", 30, func(i int, tr *truth) {
+		tr.transparency, tr.halo = steps(i), halo*(1/steps(i)-1)
+		switch {
+		case i == 13: // its thin edge
+			tr.transparency, tr.sky = 0.95*tr.transparency, 1.13
+		case between(i, 14, 17):
+			tr.transparency, tr.sky, tr.uneven = 0.7*tr.transparency, 1.4, 9
+		}
+	})
+	Judge(clouded, DefaultLimits)
+	for i, s := range clouded {
+		if want := map[bool]Cause{true: Cloud, false: Dewed}[i < 17]; s.Verdict == Cull && s.Causes[0] != want {
+			t.Errorf("dew and a cloud: %s %v %s", s.File, s.Causes, told(s))
+		}
+	}
 	// Dew over groups of a few subs each, which are told by their halos together; and one
 	// last sub, which may be a cloud's too.
 	var sequence []*Sub

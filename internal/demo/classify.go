@@ -45,7 +45,8 @@ func classify(subs []Sub, scale float64) {
 	}
 	for _, g := range groups {
 		best := slices.MaxFunc(g, func(a, b *Sub) int { return cmp.Compare(a.Transmission, b.Transmission) }).Transmission
-		sky, bears := lowQuartile(g, func(s *Sub) float64 { return s.SkyRate }), bearable(g)
+		sky := lowQuartile(g, func(s *Sub) float64 { return s.SkyRate })
+		bears, _ := bearable(g)
 		for _, s := range g {
 			s.Transparency = s.Transmission / best
 			s.SkyRatio = s.SkyRate / sky
@@ -65,6 +66,7 @@ func classify(subs []Sub, scale float64) {
 // company is what the subs of a group are judged beside.
 type company struct {
 	clearest     float64 // the most light that its clouds let through
+	heaviest     float64 // noise variance over what an average bears, from which on a sub is plainly spoiled
 	fwhm         float64 // px, of the sharpest quarter through its filter
 	softest      float64 // times that, from which on a sub is plainly spoiled
 	usual        bool    // whether there are enough to tell what is usual
@@ -77,6 +79,8 @@ func besides(g, filter []*Sub, scale float64) company {
 	for _, s := range g {
 		c.clearest = math.Max(c.clearest, s.underCloud())
 	}
+	bears, most := bearable(g)
+	c.heaviest = spoiledLight * most / bears
 	c.softest = spoiledFWHM * math.Max(1, averageWidth(filter)/c.fwhm)
 	if lowQuartile(g, (*Sub).trail) > poorTrail {
 		c.trail = linesAsStars
@@ -122,24 +126,36 @@ func wide(fwhm, scale float64) float64 { return math.Min(fwhm*scale/8, fwhm/5) }
 // the light of one without atmosphere.
 func (s *Sub) scaledVariance() float64 { return s.Noise2 / (s.Transmission * s.Transmission) }
 
+// asDeep is how much more noise than the best average's is as good.
+const asDeep = 1.02
+
 // bearable is the scaled variance from which on a sub takes more than it gives.
 // An average of k subs of equal light has the noise √Σv / k; one more lowers it
 // while v < (2 + 1/k) times their mean, and the best k are those that make it
-// least.
-func bearable(g []*Sub) float64 {
+// least. Where an average of a few clear subs is as deep as one of many lesser ones, it is
+// a matter of taste which of these are left out: most is what the largest such one bears.
+func bearable(g []*Sub) (best, most float64) {
 	var all []float64
 	for _, s := range g {
 		all = append(all, s.scaledVariance())
 	}
 	slices.Sort(all)
-	sum, least, bears := 0.0, math.Inf(1), 0.0
+	var noise, bears []float64
+	sum, least := 0.0, math.Inf(1)
 	for i, v := range all {
 		sum += v
-		if k := float64(i + 1); math.Sqrt(sum)/k < least {
-			least, bears = math.Sqrt(sum)/k, (2+1/k)*sum/k
+		k := float64(i + 1)
+		noise, bears = append(noise, math.Sqrt(sum)/k), append(bears, (2+1/k)*sum/k)
+		if noise[i] < least {
+			least, best = noise[i], bears[i]
 		}
 	}
-	return bears
+	for i, n := range noise {
+		if n < asDeep*least {
+			most = bears[i]
+		}
+	}
+	return best, most
 }
 
 func lowQuartile(g []*Sub, figure func(*Sub) float64) float64 {
@@ -163,7 +179,7 @@ func (s *Sub) judge(beside company, scale float64) {
 	}
 	between := func(v, good, spoiled float64) float64 { return (v - good) / (spoiled - good) }
 	faults := []fault{
-		{s.lightCause(), between(s.LightRatio, goodLight, spoiledLight)},
+		{s.lightCause(), between(s.LightRatio, goodLight, beside.heaviest)},
 		{"cloud", between(s.underCloud()/beside.clearest, goodClearness, spoiledClearness)},
 		{"soft", between(s.FWHMRatio, goodFWHM, beside.softest)},
 		{"trailed", between(s.trail(), goodTrail, beside.trail)},

@@ -62,9 +62,20 @@ func TestBearable(t *testing.T) {
 		g = append(g, &Sub{Noise2: 100, Transmission: 1})
 	}
 	for _, v := range []float64{150, 1000} {
-		bears := bearable(append(g, &Sub{Noise2: v, Transmission: 1}))
+		bears, _ := bearable(append(g, &Sub{Noise2: v, Transmission: 1}))
 		if bad := v > bears; bad != (v == 1000) {
 			t.Errorf("variance %g of 100: %g is borne", v, bears)
+		}
+	}
+	// Four clear ones have the noise 10 / 2, and with twelve of five times the variance the
+	// same: √6400 / 16. It is no matter which average is taken.
+	for _, v := range []float64{490, 510} {
+		g := g[:4:4]
+		for range 12 {
+			g = append(g, &Sub{Noise2: v, Transmission: 1})
+		}
+		if best, most := bearable(g); !(most > 800 && (best < 230) == (v > 500)) {
+			t.Errorf("four clear subs and twelve of %g: %g to %g is borne", v, best, most)
 		}
 	}
 }

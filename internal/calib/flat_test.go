@@ -333,3 +333,25 @@ func TestResponseOfMosaics(t *testing.T) {
 		within(t, s, "prnu_pct", 0.6, 0.05*0.6)
 	}
 }
+
+// Dust shadows leave the response of the pixels as it is, in
+// mosaics too, whose blocks are wide.
+func TestResponseBesideDust(t *testing.T) {
+	t.Parallel()
+	for _, bayer := range []string{"", "GBRG"} {
+		c := simCamera{w: 400, h: 300, gain: 0.8, step: 1, offset: 500, read: 3, prnu: 0.006, vignette: 0.2, bayer: bayer, dust: []dust.Shadow{
+			{X: 70, Y: 60, Diameter: 30, DepthPct: 8}, {X: 310, Y: 90, Diameter: 36, DepthPct: 6}, {X: 180, Y: 210, Diameter: 32, DepthPct: 9}, {X: 60, Y: 230, Diameter: 44, DepthPct: 7},
+			{X: 340, Y: 240, Diameter: 28, DepthPct: 9}, {X: 190, Y: 90, Diameter: 30, DepthPct: 8}, {X: 265, Y: 175, Diameter: 26, DepthPct: 10}}}
+		c.init(90)
+		c.frames(6, frames.Bias, 0, 0, 0)
+		for range 8 {
+			c.frame(frames.Flat, 4, 0, 25000)
+		}
+		s := c.analyse(t).kind("flat")[0]
+		v := s.Figure("prnu_pct").Value
+		t.Logf("%q: %v, %d shadows", bayer, v, len(s.Flat.Shadows))
+		if math.Abs(v.V-0.6) > 2*v.Err { // the noise of this seed is within 1
+			t.Errorf("%q: %v, truth 0.6", bayer, v)
+		}
+	}
+}

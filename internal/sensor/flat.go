@@ -35,6 +35,7 @@ func (f *flatRun) measure(cs *Cameras) {
 	f.detail.Points = f.points
 	f.detail.Master = preview(m, f.group, cs.opt.Workers)
 	f.measureIllumination(m, cs.opt.Workers)
+	f.measureShadows(m, cs.opt.Workers)
 	f.measurePRNU(m, cs.opt.Workers)
 	if f.byDarks {
 		f.corner, f.prnu = f.darkInOffset(f.corner), f.darkInOffset(f.prnu)
@@ -45,7 +46,6 @@ func (f *flatRun) measure(cs *Cameras) {
 			f.prnu = f.corner
 		}
 	}
-	f.measureShadows(m, cs.opt.Workers)
 	f.findDead(m)
 	f.measureFlicker()
 	f.nameBanded()

@@ -2,9 +2,11 @@ package sensor
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
+	"fitsqa/internal/dust"
 	"fitsqa/internal/parallel"
 	"fitsqa/internal/stats"
 )
@@ -113,8 +115,9 @@ func vertex(c *mat.VecDense) (u, v float64, ok bool) {
 // measurePRNU is the spread of the pixels' response within blocks, the means of
 // rows and columns taken off, without what temporal noise leaves (EMVA 1288
 // release 3.1, spatial variance, and 4.0's pixel part of it; from memory): rows
-// that alternate or band are reported by themselves. The edges of dust shadows are
-// left out by taking the median of the blocks.
+// that alternate or band are reported by themselves. Blocks in dust shadows, whose edges
+// are no pixel's response, are left out, and what the shadows' list lacks by taking the
+// median of the blocks.
 func (f *flatRun) measurePRNU(flat []float32, workers int) {
 	if !f.Noise.OK() {
 		f.prnu = stats.Because(f.Noise.Why)
@@ -139,7 +142,7 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 			b := j*nx + i
 			v, level := responseVariance(d, flat, width, i*side, j*side, stride)
 			variances[b], temporals[b] = v/medianShare, math.NaN()
-			if level > unlit && !f.capped(level) {
+			if level > unlit && !f.capped(level) && !f.shaded(i*side, j*side, side) {
 				temporals[b] = kept(level * f.firstLevel)
 			}
 		}
@@ -162,6 +165,15 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 	spatial := rms(stats.Median(left)+t, 1.2533*math.Sqrt(1/(2*patternFreedom*float64(len(left)))))
 	temporal := rms(t, f.Noise.Err/f.Noise.V)
 	f.prnu = inQuadrature(spatial, temporal, ResponseHidden, "at_most_pct")
+}
+
+// shaded tells whether a square lies in a dust shadow or at its edge.
+func (f *flatRun) shaded(x0, y0, side int) bool {
+	half := float64(side) / 2
+	return slices.ContainsFunc(f.detail.Shadows, func(s dust.Shadow) bool {
+		reach := 0.6*s.Diameter + math.Sqrt2*half
+		return math.Hypot(s.X-float64(x0)-half, s.Y-float64(y0)-half) < reach
+	})
 }
 
 // medianShare is the median of a variance of patternFreedom degrees over its mean, by

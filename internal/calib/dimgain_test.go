@@ -10,6 +10,9 @@ import (
 // is seen.
 func TestStatedErrorOfGainByDimFlats(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("28 cameras for two scatters; TestAccuracy holds figures to the truth")
+	}
 	for _, light := range []float64{60, 2000} { // e-, the read noise is 12
 		var sum, n float64
 		for seed := range uint64(14) {

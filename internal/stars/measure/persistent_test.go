@@ -145,7 +145,7 @@ func TestStarsOfHalfAPixelAmongHotPixels(t *testing.T) {
 		if testing.Short() && fwhm > 0.5 {
 			break
 		}
-		const side, sky, n, subs = 300, 150, 45, 8
+		const side, sky, n, subs = 300, 150, 45, 6
 		sensor := simulated.NewSim(uint64(10*fwhm), side, side, 0)
 		for range side * side / 700 {
 			sensor.E[sensor.Rng.IntN(side*side)] += 200 + 5000*sensor.Rng.Float64()

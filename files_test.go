@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 )
 
@@ -25,13 +26,27 @@ type source struct {
 	uses  map[*ast.Ident]types.Object
 }
 
-// sources reads the packages of this module. Types of what they import come from the
-// files that the compiler left in Go's cache, so that only this module is checked anew.
-func sources(t *testing.T, fset *token.FileSet) []source {
+// sources reads the packages of this module, once for all tests.
+func sources(t *testing.T) ([]source, *token.FileSet) {
 	t.Helper()
-	out, err := exec.Command("go", "list", "-export", "-deps", "-f", `{{.ImportPath}}|{{.Export}}|{{.Dir}}|{{join .GoFiles " "}}`, "fitsqa/internal/...", "fitsqa/cmd/...").Output()
+	all, err := checked()
 	if err != nil {
 		t.Fatal(err)
+	}
+	return all, fset
+}
+
+var (
+	fset    = token.NewFileSet()
+	checked = sync.OnceValues(check)
+)
+
+// check reads the packages. Types of what they import come from the files that the
+// compiler left in Go's cache, so that only this module is checked anew.
+func check() ([]source, error) {
+	out, err := exec.Command("go", "list", "-export", "-deps", "-f", `{{.ImportPath}}|{{.Export}}|{{.Dir}}|{{join .GoFiles " "}}`, "fitsqa/internal/...", "fitsqa/cmd/...").Output()
+	if err != nil {
+		return nil, err
 	}
 	exported := map[string]string{}
 	var all []source
@@ -45,7 +60,7 @@ func sources(t *testing.T, fset *token.FileSet) []source {
 		for _, name := range strings.Fields(part[3]) {
 			f, err := parser.ParseFile(fset, filepath.Join(part[2], name), nil, parser.SkipObjectResolution)
 			if err != nil {
-				t.Fatal(err)
+				return nil, err
 			}
 			s.files = append(s.files, f)
 		}
@@ -56,10 +71,10 @@ func sources(t *testing.T, fset *token.FileSet) []source {
 		s := &all[i]
 		s.uses = map[*ast.Ident]types.Object{}
 		if s.types, err = (&types.Config{Importer: imports}).Check(s.path, fset, s.files, &types.Info{Uses: s.uses}); err != nil {
-			t.Fatal(err)
+			return nil, err
 		}
 	}
-	return all
+	return all, nil
 }
 
 // fileUses are the files whose functions and methods each file uses.
@@ -109,8 +124,7 @@ func circleOf(uses map[string]map[string]bool) []string {
 // the top one each can be read after those that ask for it.
 func TestFilesUseOneAnotherOneWay(t *testing.T) {
 	t.Parallel()
-	fset := token.NewFileSet()
-	all := sources(t, fset)
+	all, fset := sources(t)
 	arrows := 0
 	for _, s := range all {
 		uses := s.fileUses(fset)

@@ -28,13 +28,13 @@ const journalHead = "fitsqa cull journal 1"
 // maxJournalLine bounds one line: two paths of 4096 bytes, four bytes each.
 const maxJournalLine = 1 << 16
 
-// JournalError says where a journal is damaged.
-type JournalError struct {
+// journalError says where a journal is damaged.
+type journalError struct {
 	Line int // from 1
 	Msg  string
 }
 
-func (e *JournalError) Error() string { return fmt.Sprintf("journal, line %d: %s", e.Line, e.Msg) }
+func (e *journalError) Error() string { return fmt.Sprintf("journal, line %d: %s", e.Line, e.Msg) }
 
 func writeJournal(w io.Writer, nights []string, moves []Move) error {
 	var b bytes.Buffer
@@ -50,7 +50,7 @@ func writeJournal(w io.Writer, nights []string, moves []Move) error {
 	return err
 }
 
-// parseJournal reads a journal. Its error is a *JournalError or comes from r.
+// parseJournal reads a journal. Its error is a *journalError or comes from r.
 func parseJournal(r io.Reader) (nights []string, moves []Move, err error) {
 	sc := bufio.NewScanner(r)
 	sc.Buffer(nil, maxJournalLine)
@@ -59,7 +59,7 @@ func parseJournal(r io.Reader) (nights []string, moves []Move, err error) {
 		line++
 		text := sc.Text()
 		bad := func(format string, args ...any) ([]string, []Move, error) {
-			return nil, nil, &JournalError{line, fmt.Sprintf(format, args...)}
+			return nil, nil, &journalError{line, fmt.Sprintf(format, args...)}
 		}
 		switch {
 		case line == 1:
@@ -87,12 +87,12 @@ func parseJournal(r io.Reader) (nights []string, moves []Move, err error) {
 		}
 	}
 	if err := sc.Err(); err == bufio.ErrTooLong {
-		return nil, nil, &JournalError{line + 1, "too long"}
+		return nil, nil, &journalError{line + 1, "too long"}
 	} else if err != nil {
 		return nil, nil, err
 	}
 	if !ended {
-		return nil, nil, &JournalError{line, "the end is missing"}
+		return nil, nil, &journalError{line, "the end is missing"}
 	}
 	return nights, moves, nil
 }

@@ -60,7 +60,7 @@ func TestParseJournalRefuses(t *testing.T) {
 		journalHead + "\n" + strings.Repeat("x", maxJournalLine+1),
 	} {
 		_, _, err := parseJournal(strings.NewReader(bad))
-		if located := (*JournalError)(nil); !errors.As(err, &located) {
+		if located := (*journalError)(nil); !errors.As(err, &located) {
 			t.Errorf("%.60q: %v", bad, err)
 		}
 	}

@@ -140,7 +140,7 @@ func TestDamagedJournal(t *testing.T) {
 	whole, err := os.ReadFile(filepath.Join(out, JournalName))
 	must(t, err)
 	must(t, os.WriteFile(filepath.Join(out, JournalName), whole[:len(whole)-6], 0o666))
-	var bad *JournalError
+	var bad *journalError
 	if _, err := w.Undo(context.Background()); !errors.As(err, &bad) {
 		t.Errorf("undo with half a journal: %v", err)
 	}

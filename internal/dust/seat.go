@@ -8,8 +8,8 @@ import (
 
 // Where the grain of a shadow sits.
 const (
-	OnWindow = "sensor window" // or on what else all filters share
-	OnFilter = "filter"
+	onWindow = "sensor window" // or on what else all filters share
+	onFilter = "filter"
 )
 
 // Flat is the master flat of one filter, all of one camera, small, and its shadows.
@@ -67,9 +67,9 @@ func seat(flats []Flat, maps []residue, of, shadow int) string {
 	}
 	switch {
 	case asked > 0 && shared == asked:
-		return OnWindow
+		return onWindow
 	case asked > 0 && absent == asked:
-		return OnFilter
+		return onFilter
 	}
 	return ""
 }

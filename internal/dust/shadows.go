@@ -38,7 +38,7 @@ type Shadow struct {
 	X, Y     float64 // px, centre
 	Diameter float64 // px, where it is half as deep as at its darkest ring
 	DepthPct float64 // light lost in its darkest ring, %
-	On       string  // OnWindow or OnFilter, by the flats of other filters; "" when that is not known
+	On       string  // onWindow or onFilter, by the flats of other filters; "" when that is not known
 }
 
 // CellStep is how many pixels wide the cells of a flat of that size are to be

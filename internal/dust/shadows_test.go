@@ -166,10 +166,10 @@ func TestSeatOfDust(t *testing.T) {
 			t.Errorf("%s: %+v", f.Filter, f.Shadows)
 		}
 		for _, s := range f.Shadows {
-			want := OnFilter
+			want := onFilter
 			switch {
 			case math.Hypot(s.X-400, s.Y-300) < 10:
-				want = OnWindow
+				want = onWindow
 			case math.Hypot(s.X-1200, s.Y-700) < 10:
 				want = ""
 			case math.Hypot(s.X-700-250*float64(i), s.Y-250) > 10:

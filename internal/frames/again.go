@@ -12,7 +12,7 @@ func SystemError(err error) bool {
 	var format *FormatError
 	var unsupported *UnsupportedError
 	var truncated *TruncatedError
-	var damaged *DamagedError
+	var damaged *damagedError
 	var internal *InternalError
 	return err != nil && !errors.As(err, &format) && !errors.As(err, &unsupported) && !errors.As(err, &truncated) &&
 		!errors.As(err, &damaged) && !errors.As(err, &internal)

@@ -8,11 +8,11 @@ import (
 	"fitsqa/internal/fact"
 )
 
-// DamagedError says that a file is whole and well-formed and yet not what was
+// damagedError says that a file is whole and well-formed and yet not what was
 // written: its bytes do not fit a checksum that it carries.
-type DamagedError struct{ Reason string }
+type damagedError struct{ Reason string }
 
-func (e *DamagedError) Error() string { return "damaged: " + e.Reason }
+func (e *damagedError) Error() string { return "damaged: " + e.Reason }
 
 // checksums are what a header says of the bytes of its own unit.
 type checksums struct {
@@ -61,9 +61,9 @@ func (c checksums) check(data uint32) error {
 	case c.stale():
 		return nil // said by note
 	case c.hasData && data != c.data && !(zero(data) && zero(c.data)):
-		return &DamagedError{fmt.Sprintf("the data sum to %d, the header's DATASUM is %d", data, c.data)}
+		return &damagedError{fmt.Sprintf("the data sum to %d, the header's DATASUM is %d", data, c.data)}
 	case c.hasAll && !c.hasData && !allOnes(c.header, data):
-		return &DamagedError{"header and data do not fit their CHECKSUM"}
+		return &damagedError{"header and data do not fit their CHECKSUM"}
 	}
 	return nil
 }

@@ -250,7 +250,7 @@ func TestChangedHeaderIsTold(t *testing.T) {
 		t.Errorf("header and pixels edited: %v", err)
 	}
 	whole[bytes.Index(whole, []byte("90.0"))] = '6'
-	var damaged *DamagedError
+	var damaged *damagedError
 	if err := (&Frame{Path: filepath.Join(write(t, "x.fits", whole), "x.fits")}).Read(new(Image)); !errors.As(err, &damaged) {
 		t.Errorf("pixels damaged: %v", err)
 	}
@@ -271,7 +271,7 @@ func TestEndOfGzip(t *testing.T) {
 		{"half a member behind", append(slices.Clone(whole), whole[:300]...), true},
 	} {
 		err := (&Frame{Path: filepath.Join(write(t, "x.fits.gz", c.body), "x.fits.gz")}).Read(new(Image))
-		var damaged *DamagedError
+		var damaged *damagedError
 		if errors.As(err, &damaged) != c.bad || err != nil && !c.bad {
 			t.Errorf("%s: %v", c.name, err)
 		}

@@ -164,7 +164,7 @@ func FuzzFile(f *testing.F) {
 }
 
 func typed(err error) bool {
-	var damaged *DamagedError
+	var damaged *damagedError
 	return errors.As(err, &damaged) || malformed.matches(err) || unsupported.matches(err) || truncated.matches(err)
 }
 

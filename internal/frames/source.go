@@ -137,7 +137,7 @@ func (s *source) Read(p []byte) (int, error) {
 	s.pos += int64(n)
 	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
 		if errors.Is(err, gzip.ErrChecksum) {
-			err = &DamagedError{"gzip: the unpacked bytes do not fit their checksum"}
+			err = &damagedError{"gzip: the unpacked bytes do not fit their checksum"}
 		} else if s.gz != nil && !isPathError(err) {
 			err = &FormatError{"gzip: " + err.Error()}
 		} else {
@@ -182,7 +182,7 @@ func (s *source) drain() error {
 	case err == nil:
 		return &UnsupportedError{fmt.Sprintf("more than %d GiB behind the image", maxBehind>>30)}
 	case errors.Is(err, io.ErrUnexpectedEOF):
-		return &DamagedError{"gzip: it ends before its checksum"}
+		return &damagedError{"gzip: it ends before its checksum"}
 	case errors.Is(err, io.EOF):
 		return nil
 	}

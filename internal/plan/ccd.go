@@ -2,9 +2,9 @@ package plan
 
 import "math"
 
-// CCD is the noise of a photometric aperture: the CCD equation (Merline and
+// ccd is the noise of a photometric aperture: the CCD equation (Merline and
 // Howell 1995, Experimental Astronomy 6, 163).
-type CCD struct {
+type ccd struct {
 	Pixels           float64 // n, of the object
 	BackgroundPixels float64 // nB, that the sky was measured in; +Inf: its noise does not count
 	Sky, Dark        float64 // e-/s per pixel
@@ -17,7 +17,7 @@ type CCD struct {
 const stepNoise = 0.289
 
 // snr of an object that gives rate e-/s in all its pixels, in one exposure of t s.
-func (c CCD) snr(rate, t float64) float64 {
+func (c ccd) snr(rate, t float64) float64 {
 	n := c.Pixels
 	perPixel := (c.Sky+c.Dark)*t + c.ReadNoise*c.ReadNoise + c.Gain*c.Gain*stepNoise*stepNoise
 	return rate * t / math.Sqrt(rate*t+n*(1+n/c.BackgroundPixels)*perPixel)

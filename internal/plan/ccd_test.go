@@ -19,26 +19,26 @@ func within(t *testing.T, what string, got, want, tol float64) {
 func TestSNR(t *testing.T) {
 	inf := math.Inf(1)
 	for _, c := range []struct {
-		ccd                CCD
+		ccd                ccd
 		rate, t, want, tol float64
 	}{
-		{CCD{Pixels: 1, BackgroundPixels: inf, Sky: 2, Dark: .006, ReadNoise: 5}, 80, 300, 152.93512768545466, 1e-10},
-		{CCD{Pixels: 50, BackgroundPixels: inf, Sky: 2, Dark: .006, ReadNoise: 5}, 80, 300, 102.02149053990586, 1e-10},
-		{CCD{Pixels: 25, BackgroundPixels: inf, Sky: 5, Dark: .01, ReadNoise: 3.5}, 10, 60, 6.53827179538735, 1e-12},
+		{ccd{Pixels: 1, BackgroundPixels: inf, Sky: 2, Dark: .006, ReadNoise: 5}, 80, 300, 152.93512768545466, 1e-10},
+		{ccd{Pixels: 50, BackgroundPixels: inf, Sky: 2, Dark: .006, ReadNoise: 5}, 80, 300, 102.02149053990586, 1e-10},
+		{ccd{Pixels: 25, BackgroundPixels: inf, Sky: 5, Dark: .01, ReadNoise: 3.5}, 10, 60, 6.53827179538735, 1e-12},
 		// E12.2 counts electrons: rates over 1 s.
-		{CCD{Pixels: 50, BackgroundPixels: inf, Sky: 200, Dark: 5, ReadNoise: 5}, 10000, 1, 68.1994339470, 1e-9},
-		{CCD{Pixels: 50, BackgroundPixels: 200, Sky: 200, Dark: 5, ReadNoise: 5}, 10000, 1, 64.0512615220, 1e-9},
-		{CCD{Pixels: 50, BackgroundPixels: 200, Sky: 200, Dark: 5, ReadNoise: 5, Gain: 2}, 10000, 1, 64.0238451585, 1e-9},
-		{CCD{Pixels: 50, BackgroundPixels: inf, Sky: 200, Dark: 5, ReadNoise: 5}, 500, 1, 4.5643546459, 1e-9},
-		{CCD{Pixels: 50, BackgroundPixels: inf}, 1e6, 1, 1000, 1e-9},
+		{ccd{Pixels: 50, BackgroundPixels: inf, Sky: 200, Dark: 5, ReadNoise: 5}, 10000, 1, 68.1994339470, 1e-9},
+		{ccd{Pixels: 50, BackgroundPixels: 200, Sky: 200, Dark: 5, ReadNoise: 5}, 10000, 1, 64.0512615220, 1e-9},
+		{ccd{Pixels: 50, BackgroundPixels: 200, Sky: 200, Dark: 5, ReadNoise: 5, Gain: 2}, 10000, 1, 64.0238451585, 1e-9},
+		{ccd{Pixels: 50, BackgroundPixels: inf, Sky: 200, Dark: 5, ReadNoise: 5}, 500, 1, 4.5643546459, 1e-9},
+		{ccd{Pixels: 50, BackgroundPixels: inf}, 1e6, 1, 1000, 1e-9},
 		// E12.3: this is the time at which the signal to noise is 50.
-		{CCD{Pixels: 25, BackgroundPixels: inf, Sky: 5, Dark: .01, ReadNoise: 3.5}, 10, 3383.5128109978, 50, 1e-9},
+		{ccd{Pixels: 25, BackgroundPixels: inf, Sky: 5, Dark: .01, ReadNoise: 3.5}, 10, 3383.5128109978, 50, 1e-9},
 	} {
 		within(t, "SNR", c.ccd.snr(c.rate, c.t), c.want, c.tol)
 	}
 	// E12.4, Howell's book example, from memory (grade C): 24013 ADU, sky 620 ADU, 5
 	// e-/ADU, R 5, dark 22 e-/h, 300 s, 1 pixel, nB 200.
-	book := CCD{Pixels: 1, BackgroundPixels: 200, Sky: 620 * 5 / 300., Dark: 22 / 3600., ReadNoise: 5, Gain: 5}
+	book := ccd{Pixels: 1, BackgroundPixels: 200, Sky: 620 * 5 / 300., Dark: 22 / 3600., ReadNoise: 5, Gain: 5}
 	within(t, "book", book.snr(24013*5/300., 300), 342, 0.5)
 }
 

@@ -135,9 +135,9 @@ func (p *Plan) snrOfHour(goal Goal, in Input, opt Options) stats.Value {
 		patch = 100
 	}
 	pixels := patch * e.SkyArcsec.V / e.Sky.V
-	ccd := CCD{Pixels: pixels, BackgroundPixels: math.Inf(1), Sky: e.Sky.V, Dark: known(e.Dark.V),
+	aperture := ccd{Pixels: pixels, BackgroundPixels: math.Inf(1), Sky: e.Sky.V, Dark: known(e.Dark.V),
 		ReadNoise: e.ReadNoise.V, Gain: known(g.Calibration.Gain.V)}
-	one := ccd.snr(object*pixels, e.Current) * onSeason(g, goal)
+	one := aperture.snr(object*pixels, e.Current) * onSeason(g, goal)
 	return stats.Known(one*math.Sqrt(3600/e.Current), math.NaN(), e.Sky.N)
 }
 

@@ -14,11 +14,11 @@ import (
 // schemaVersion counts the incompatible changes of night.json.
 const schemaVersion = 2
 
-// Schema is the JSON Schema (draft 2020-12) of night.json. It documents every
+// schemaText is the JSON Schema (draft 2020-12) of night.json. It documents every
 // name.
 //
 //go:embed night.schema.json
-var Schema []byte
+var schemaText []byte
 
 // JSON writes everything that r holds, as night.schema.json describes it.
 func JSON(w io.Writer, r *night.Result) error {

@@ -44,7 +44,7 @@ func TestSchemaListsMeasures(t *testing.T) {
 			}
 		} `json:"$defs"`
 	}
-	if err := json.Unmarshal(Schema, &doc); err != nil {
+	if err := json.Unmarshal(schemaText, &doc); err != nil {
 		t.Fatal(err)
 	}
 	listed := doc.Defs.Sub.Properties.Measures

@@ -299,7 +299,7 @@ func TestSchemaNamesFigures(t *testing.T) {
 			} `json:"metric"`
 		} `json:"$defs"`
 	}
-	if err := json.Unmarshal(Schema, &schema); err != nil {
+	if err := json.Unmarshal(schemaText, &schema); err != nil {
 		t.Fatal(err)
 	}
 	var names []string
@@ -317,7 +317,7 @@ func TestSchemaNamesFigures(t *testing.T) {
 
 func compileSchema(t *testing.T) *jsonschema.Schema {
 	t.Helper()
-	parsed, err := jsonschema.UnmarshalJSON(bytes.NewReader(Schema))
+	parsed, err := jsonschema.UnmarshalJSON(bytes.NewReader(schemaText))
 	if err != nil {
 		t.Fatal(err)
 	}

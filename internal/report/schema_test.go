@@ -13,7 +13,7 @@ import (
 
 // The schema lists the causes and codes of facts that there are; -update writes them.
 func TestSchemaListsCauses(t *testing.T) {
-	schema := Schema
+	schema := schemaText
 	for _, list := range []struct {
 		name  string // the definition before the list
 		codes []string

@@ -25,7 +25,7 @@ func calibration(r *night.Result) []string {
 	}
 	var changes []string
 	for _, c := range r.Changes {
-		changes = append(changes, sentence(CameraChange(c)))
+		changes = append(changes, sentence(cameraChange(c)))
 	}
 	slices.Sort(changes)
 	for _, c := range changes {

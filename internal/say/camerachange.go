@@ -24,8 +24,8 @@ var figuresOfHealth = map[string]struct{ name, remedy string }{
 	"hot_pixels":             {"number of hot pixels", "shoot darks anew"},
 }
 
-// CameraChange tells of a figure that is not what it was, and what to do about it.
-func CameraChange(c night.CameraChange) string {
+// cameraChange tells of a figure that is not what it was, and what to do about it.
+func cameraChange(c night.CameraChange) string {
 	of := figuresOfHealth[c.Metric]
 	return frames.Printable(fmt.Sprintf("%s: %s %s (%s), was %s until %s: %s", c.Camera, of.name,
 		strings.TrimSpace(measured(c.Latest)+" "+c.Unit), c.Setting, measured(c.Before), c.Until, of.remedy))

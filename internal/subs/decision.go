@@ -18,13 +18,13 @@ type Decision struct {
 	Content string  // fingerprint of the file; "" when the decision goes by the name
 }
 
-// DecisionError says where a decision file is wrong.
-type DecisionError struct {
+// decisionError says where a decision file is wrong.
+type decisionError struct {
 	Line int // from 1
 	Msg  string
 }
 
-func (e *DecisionError) Error() string { return fmt.Sprintf("line %d: %s", e.Line, e.Msg) }
+func (e *decisionError) Error() string { return fmt.Sprintf("line %d: %s", e.Line, e.Msg) }
 
 // maxDecisionLine bounds one line: the longest path an operating system takes
 // is 4096 bytes, and Go's quoting makes at most four of each.
@@ -45,7 +45,7 @@ const contentMark = "content:"
 // breaks, outer spaces or a leading quote). With a content in front, what the
 // file holds counts and its name only tells the reader which it was. Blank
 // lines and lines that begin with # count for nothing. A file may be decided
-// once. The error is a *DecisionError or comes from r.
+// once. The error is a *decisionError or comes from r.
 func ParseDecisions(r io.Reader) ([]Decision, error) {
 	var out []Decision
 	type file struct{ name, content string }
@@ -61,20 +61,20 @@ func ParseDecisions(r io.Reader) ([]Decision, error) {
 		}
 		d, err := parseDecision(text)
 		if err != nil {
-			return nil, &DecisionError{line, err.Error()}
+			return nil, &decisionError{line, err.Error()}
 		}
 		is := file{d.Name, d.Content}
 		if d.Content != "" {
 			is.name = ""
 		}
 		if seen[is] {
-			return nil, &DecisionError{line, fmt.Sprintf("%q was decided before", d.Name)}
+			return nil, &decisionError{line, fmt.Sprintf("%q was decided before", d.Name)}
 		}
 		seen[is] = true
 		out = append(out, d)
 	}
 	if err := sc.Err(); err == bufio.ErrTooLong {
-		return nil, &DecisionError{line + 1, "line too long"}
+		return nil, &decisionError{line + 1, "line too long"}
 	} else if err != nil {
 		return nil, err
 	}

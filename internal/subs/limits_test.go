@@ -133,7 +133,7 @@ func TestParseDecisions(t *testing.T) {
 		"keep a\n" + strings.Repeat("x", maxDecisionLine+1):              2,
 	} {
 		_, err := ParseDecisions(strings.NewReader(text))
-		if located, ok := err.(*DecisionError); !ok || located.Line != line {
+		if located, ok := err.(*decisionError); !ok || located.Line != line {
 			t.Errorf("%.40q: %v, want line %d", text, err, line)
 		}
 	}
@@ -145,7 +145,7 @@ func FuzzParseDecisions(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) {
 		got, err := ParseDecisions(bytes.NewReader(data))
 		if err != nil {
-			if _, ok := err.(*DecisionError); !ok {
+			if _, ok := err.(*decisionError); !ok {
 				t.Errorf("not located: %v", err)
 			}
 			return

@@ -13,11 +13,12 @@ import (
 // which stars are missing. Fields of other filters do: colours differ from star to star,
 // but hardly make nearly all stars of a part of the field disappear.
 const (
-	emptyParts   = 0.2  // of a field, that hardly hold a star, before others are asked
+	emptyParts   = 0.12 // of a field, that hardly hold a star, before others are asked
 	emptyShare   = 0.35 // of the mean number of stars, that such a part holds at most
 	fewestInPart = 3    // mean number of stars in a part that makes an empty one odd
 	fewWitnesses = 2    // fields that tell
 	witnesses    = 6    // as many are asked
+	fewInPart    = 0.6  // of the mean number of a field's stars, that a covered part holds at most
 	bareOf       = 0.6  // of the stars that must be in a part, that it lacks where it is covered
 	coveredLeast = 0.15 // share of the field that is surely covered, or nothing is said
 )
@@ -61,29 +62,38 @@ func byStars(fields []*stars.Field, al []registration.Alignment) []int {
 
 // empty tells whether a good part of a field hardly holds a star while the rest does.
 func empty(f *stars.Field) bool {
-	const parts = stars.Parts * stars.Parts
-	var count [parts]float64
+	count := starsIn(f, stars.Parts)
+	mean := stats.Mean(count)
+	return mean >= fewestInPart && stats.Quantile(count, emptyParts) < emptyShare*mean
+}
+
+// starsIn is the number of stars in each of side x side parts of a field.
+func starsIn(f *stars.Field, side int) []float64 {
+	count := make([]float64, side*side)
 	for _, s := range f.Stars {
-		count[stars.PartOf(s.X, s.Y, f.Width, f.Height, stars.Parts)]++
+		count[stars.PartOf(s.X, s.Y, f.Width, f.Height, side)]++
 	}
-	mean := stats.Mean(count[:])
-	return mean >= fewestInPart && stats.Quantile(count[:], emptyParts) < emptyShare*mean
+	return count
 }
 
 // bare is the share of a field without the stars that must be there, and which of its
 // parts, as many as there are stars for, lack nearly all of them: none where too few do. A
-// star that is missing in the usual part is so for its colour.
+// star that is missing in the usual part is so for its colour; one that is no star in the
+// other filters, a knot of a nebula, is missing among others that are there.
 func (z *zeroPoints) bare(j int) (covered stats.Value, dark []bool) {
 	var missing []float64
 	n, without := 0, 0.0
-	for _, part := range z.duesByPart(j) {
+	parts := z.duesByPart(j)
+	own := starsIn(z.fields[j], int(math.Sqrt(float64(len(parts)))))
+	few := fewInPart * stats.Mean(own)
+	for p, part := range parts {
 		gone := 0.0
 		for _, k := range part {
 			if z.dues[j][k].seen == nil {
 				gone++
 			}
 		}
-		lost := len(part) >= dueFewest && gone >= bareOf*float64(len(part))
+		lost := len(part) >= dueFewest && gone >= bareOf*float64(len(part)) && own[p] <= few
 		if dark = append(dark, lost); lost {
 			without++
 		}

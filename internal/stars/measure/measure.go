@@ -140,7 +140,8 @@ func (ms *Measurer) look(field *stars.Field, t *searched, opt stars.Options) (de
 
 const (
 	firmFewest = 5    // stars that have a shape in common
-	firmErr    = 0.06 // of their width, its error: knots of nebulae scatter by more
+	firmErr    = 0.06 // of their width, its error
+	firmSpread = 0.25 // of their width, its scatter from star to star: knots of nebulae have more
 )
 
 // firm tells whether stars have a width in common, or show rings, which have none.
@@ -149,11 +150,14 @@ func firm(field *stars.Field) bool {
 	return field.Defocused || f.OK() && f.N >= firmFewest && f.Err < firmErr*f.V
 }
 
+// alike tells whether the width scatters from star to star as that of stars does.
+func alike(f stats.Value) bool { return f.Err*math.Sqrt(float64(f.N)) < firmSpread*f.V }
+
 // lookAgain looks with other sizes, one after the other until stars have a width in common,
 // and with the last one else.
 func (ms *Measurer) lookAgain(field *stars.Field, others []*searched, opt stars.Options) (s detect.Seeing, list []stars.Star) {
 	for _, other := range others {
-		if s, list = ms.look(field, other, opt); firm(field) && !field.Defocused {
+		if s, list = ms.look(field, other, opt); firm(field) && !field.Defocused && alike(field.FWHM) {
 			break
 		}
 	}

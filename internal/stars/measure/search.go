@@ -111,9 +111,7 @@ func (t *searched) others() []*searched {
 	}
 	var out []*searched
 	for _, fwhm := range []float64{4, 6, 9} {
-		if other := t.with(fwhm); evidence(other.found) > evidence(t.found) {
-			out = append(out, other)
-		}
+		out = append(out, t.with(fwhm)) // tracks may be evidence of more than the stars are
 	}
 	slices.SortStableFunc(out, func(a, b *searched) int { return cmp.Compare(evidence(b.found), evidence(a.found)) })
 	return out

@@ -7,27 +7,29 @@ import (
 	"fitsqa/internal/stars/simulated"
 )
 
-// Tracks of particles do not set the width where the stars are so broad that hardly one of
-// them stands out in single pixels: long focal lengths, short exposures.
+// Tracks of particles do not set the width where they outnumber the stars, nor where these are
+// so broad that hardly one of them stands out in single pixels: long focal lengths, short
+// exposures.
 func TestTracksDoNotSetTheWidthOfBroadStars(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
-		fwhm   float64
-		tracks int
-	}{{6, 8}, {8.5, 6}, {8.5, 12}, {11, 10}} {
+		fwhm          float64
+		stars, tracks int
+		energy        float64 // of the least, electrons
+	}{{3.4, 16, 70, 5000}, {6, 28, 8, 1500}, {8.5, 28, 12, 1500}, {11, 28, 10, 1500}} {
 		for _, mosaic := range []bool{false, true} {
 			bad := 0
 			for seed := range seeds(5) {
 				const w, h, sky = 440, 360, 70
 				s := simulated.NewSim(seed+900, w, h, sky)
 				q := simulated.PSF{Fwhm: c.fwhm, Beta: 3.5}
-				at := s.Scatter(28, 2*c.fwhm)
+				at := s.Scatter(c.stars, 2*c.fwhm)
 				for i, p := range at {
 					s.Star(p[0], p[1], 1.4*s.Signal(10+25*float64(i)/float64(len(at)), sky, q), q)
 				}
 				for range c.tracks {
 					x, y, turn, length := s.Rng.Float64()*w, s.Rng.Float64()*h, 2*math.Pi*s.Rng.Float64(), 2+4*s.Rng.ExpFloat64()
-					energy := 1500 + 6000*s.Rng.Float64()
+					energy := c.energy * (1 + 4*s.Rng.Float64())
 					for k := range int(2 * length) {
 						px, py := int(x+math.Cos(turn)*float64(k)/2), int(y+math.Sin(turn)*float64(k)/2)
 						if px >= 0 && py >= 0 && px < w && py < h {

@@ -355,3 +355,28 @@ func TestResponseBesideDust(t *testing.T) {
 		}
 	}
 }
+
+// A colour sensor whose green half is brighter than all of red and blue has no sample near
+// its middle one. A steady lamp is steady all the same, and one that flickers does so by
+// as much.
+func TestFlickerOfMosaics(t *testing.T) {
+	t.Parallel()
+	for _, flickers := range []float64{0, 0.01} {
+		c := simCamera{w: 240, h: 160, gain: 0.8, step: 1, offset: 500, read: 3, prnu: 0.006, vignette: 0.1, bayer: "GRBG"}
+		c.init(91)
+		for i := range c.lightMap {
+			if x, y := i%c.w, i/c.w; (x+y)%2 == 1 { // red and blue
+				c.lightMap[i] *= 0.6
+			}
+		}
+		c.frames(4, frames.Bias, 0, 0, 0)
+		for i := range 12 {
+			c.frame(frames.Flat, 4, 0, 15000*(1+flickers*float64(i%2)))
+		}
+		v := c.analyse(t).kind("flat")[0].Figure("flicker_pct").Value
+		// Levels that alternate by d are d off the mean of their neighbours: times sqrt(2/3).
+		if want := 100 * flickers * math.Sqrt(2./3); !v.OK() || math.Abs(v.V-want) > 0.05 {
+			t.Errorf("flickers by %v %%, truth %.3f", v, want)
+		}
+	}
+}

@@ -48,7 +48,11 @@ func (f *flatRun) look(cs *Cameras) (failed []string, err error) {
 			if p := pileUp(h); !math.IsNaN(p) {
 				f.top = min(f.top, saturatedFrom*p)
 			}
-			shot := flatShot{s.Frame, middle, unit.Zero + unit.Step*middle, unit.Zero + unit.Step*middle - f.offset}
+			level := middle
+			if mosaic { // whose middle sample lies between colours, where there are none: it leaps from one to the other
+				_, level, _ = h.Moments(0, math.MaxUint16)
+			}
+			shot := flatShot{s.Frame, middle, unit.Zero + unit.Step*level, unit.Zero + unit.Step*level - f.offset}
 			if before != nil {
 				if r := shot.light / f.shots[len(f.shots)-1].light; r < pairRange && r > 1/pairRange {
 					f.comparePair(before, s, mosaic, cs.opt.Workers)

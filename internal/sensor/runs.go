@@ -96,7 +96,7 @@ type flatRun struct {
 	shots      []flatShot      // every flat that was read, brightest exposures first
 	used       []flatShot      // those of the master
 	prnu       stats.Value
-	firstLevel float64 // mean of the colour that a mosaic begins with, over the light of the flats' middle sample
+	firstLevel float64 // mean of the colour that a mosaic begins with, over the light that the flats are scaled by
 	flicker    stats.Value
 	snr        stats.Value
 	corner     stats.Value

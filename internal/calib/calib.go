@@ -7,7 +7,7 @@
 // within 5 °C, flats filter and rotator. A dark of another exposure is scaled above a
 // bias, at most doubled. Masters that some program made are taken where they are in
 // ADU with their offset, or can be brought to that; else they are refused with a
-// reason. A master is the plain mean (package stack); masters are not weighted, and
+// reason; a sum is divided by its frames where its header counts them. A master is the plain mean (package stack); masters are not weighted, and
 // non-linearity is reported, not corrected.
 package calib
 

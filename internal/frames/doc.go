@@ -11,7 +11,7 @@
 // first bytes), locate finds the first image in its headers, meta turns cards
 // into Meta, arrived checks that the data are there, takeLook samples a few
 // rows, classify settles the kind. When all files are scanned, oneSpelling makes
-// names comparable, settleDates and evenLights let the frames settle what one alone
+// names comparable, settleDates, settleMilliseconds and evenLights let the frames settle what one alone
 // leaves open, markProducts sets apart what is no frame, and Sort makes groups and
 // stacks. Read and Open walk the first three steps
 // again, so that a file which changed since the scan is noticed.
@@ -33,7 +33,11 @@
 //   - Longitude counts east as positive unless a letter or a comment tells
 //     otherwise; package sky holds it against the stars.
 //   - A trim or data section inside the image is applied; one that reaches
-//     outside was applied by some program before.
+//     outside was applied by some program before. Without one a strip of overscan
+//     along an edge (BIASSEC) is cut off.
+//   - An exposure without a unit is in seconds, or in milliseconds where the camera's
+//     exposures would else overlap.
+//   - A local time without a zone is of that of the site's longitude, where there is one.
 //   - Links inside the scanned folders are passed over, links out of them are
 //     not followed and reported; hidden folders are not entered.
 //   - The colour pattern is the one of the first pixel that Read delivers; it

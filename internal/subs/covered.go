@@ -23,7 +23,7 @@ func (e *evidence) coveredShare() float64 {
 	if !c.OK() || !(c.V > 0) {
 		return 0
 	}
-	if e.fwhm > e.lim.FWHMDoubtful || e.trail > e.lim.EllipticityDoubtful && !(e.trail < e.base.Roundest+longerThanAll) {
+	if c.N > 0 && (e.fwhm > e.lim.FWHMDoubtful || e.trail > e.lim.EllipticityDoubtful && !(e.trail < e.base.Roundest+longerThanAll)) {
 		return 0 // stars that are smeared out, beyond the group's, are missing for that
 	}
 	lit := weatherTransparency(e.Sub, e.base.Airmass) / (1 - math.Min(c.V, 0.95))

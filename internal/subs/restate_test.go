@@ -1,9 +1,12 @@
 package subs
 
 import (
+	"slices"
 	"testing"
 
 	"fitsqa/internal/fact"
+	"fitsqa/internal/stars/photometry"
+	"fitsqa/internal/stats"
 )
 
 // Where seeing scatters, the limit on width follows the average of what is left, round by
@@ -45,5 +48,17 @@ func TestOneLimitAGroup(t *testing.T) {
 func note(seen map[float64]bool, f fact.Fact, code fact.Code, name string) {
 	if v, ok := f.Value(name); ok && f.Code == code {
 		seen[v.Number] = true
+	}
+}
+
+// The sky that is hidden tells of a cover whatever width the one star that is left has.
+func TestObstructedWithoutStars(t *testing.T) {
+	night := makeNight(4, "Ha", 20, func(i int, tr *truth) { tr.stars = 30 })
+	s := night[7]
+	s.Field.Count, s.Field.FWHM = 5, stats.Known(9, 8, 1)
+	s.Transparency = photometry.Transparency{Ratio: stats.Missing("too few stars"), Unevenness: stats.Missing("too few stars"), Covered: stats.Known(0.3, 0.02, 0)}
+	Judge(night, DefaultLimits)
+	if s.Verdict != Cull || !slices.Contains(s.Causes, Obstructed) {
+		t.Errorf("%s %v %s", s.Verdict, s.Causes, told(s))
 	}
 }

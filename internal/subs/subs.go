@@ -19,7 +19,8 @@
 // and how far beyond the limit the figure is; the strictest verdict stands, and
 // the finding that is furthest beyond leads. Baselines are of the subs that are
 // not culled, round by round, so that what is left is judged the same once more; a
-// sub stays culled by the baseline that it was culled by.
+// sub stays culled by the baseline that it was culled by, and is told by the one that the
+// group ends with where that culls it as well.
 //
 // The stack. Faint extended light adds up as signal s = transparency ×
 // exposure, and a pixel's noise n is what differs from sub to sub there: faint

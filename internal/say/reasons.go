@@ -175,7 +175,7 @@ var reasons = map[fact.Code]string{
 	sensor.DarkExposure:       "the exposure is not known",
 	sensor.OneExposure:        "one exposure only",
 	sensor.TwoDarksNeeded:     "two darks are needed",
-	sensor.NoClaim:            "the offset moves by {moves_adu %.2g} ADU, more than the dark signal: no dark current can be claimed",
+	sensor.NoClaim:            "no dark signal stands out from {moves_adu %.2g} ADU, by which the offset moved or may have between the series: no dark current can be claimed",
 	sensor.NoNoiseOfOne:       "one dark and no bias pair: noise is not known",
 	sensor.BiasNoiseUnknown:   "the noise that the bias leaves is not known: {reason}",
 	sensor.UnevenHidden:       "the non-uniformity is under {at_most_adu %.2g} ADU, hidden in what temporal noise leaves",

@@ -99,7 +99,7 @@ func (ms *Measurer) measureStars(field *stars.Field, opt stars.Options) {
 	t := search(p, opt.Threshold)
 	s, list := ms.look(field, t, opt)
 	if !firm(field) {
-		if others := t.others(); len(others) > 0 {
+		if others := t.others(len(field.Streaks) > 0); len(others) > 0 {
 			s, list = ms.lookAgain(field, append(others, t), opt)
 		}
 	}

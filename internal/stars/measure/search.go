@@ -99,11 +99,15 @@ func (t *searched) amongKnots() {
 }
 
 // others are searches with other sizes, the likeliest first, for where hardly any star has
-// the shape of one: tracks of particles told the size. Narrow filters take them for stars, and
-// broad stars, of which single pixels hardly stand out, tell no size beside them.
-func (t *searched) others() []*searched {
+// the shape of one: tracks of particles told the size, or the lines and lamps of a plane.
+// Narrow filters take particles for stars, and broad stars, of which single pixels hardly
+// stand out, tell no size beside them.
+func (t *searched) others(lines bool) []*searched {
 	if t.before != nil {
 		return []*searched{t.before}
+	}
+	if lines {
+		return []*searched{t.with(2.4), t.with(4)}
 	}
 	sure := surePoints(t.found)
 	if sure == 0 || sureStars(t.found) > sure {

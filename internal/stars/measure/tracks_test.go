@@ -55,3 +55,39 @@ func TestTracksDoNotSetTheWidthOfBroadStars(t *testing.T) {
 		}
 	}
 }
+
+// The lines and lamps of a plane do not set the width of a dozen faint stars beside them.
+func TestPlaneDoesNotSetTheWidthOfAFewStars(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ fwhm, line, lamp float64 }{{2.4, 150, 1500}, {2.4, 300, 3000}, {2.4, 500, 4000}} {
+		for seed := range uint64(5) {
+			const w, h, sky = 520, 420, 300
+			s := simulated.NewSim(seed+70, w, h, sky)
+			at := s.Scatter(14, 30)
+			q := simulated.PSF{Fwhm: c.fwhm, Beta: 3.5}
+			for i, p := range at {
+				s.Star(p[0], p[1], s.Signal(10+20*float64(i)/float64(len(at)), sky, q), q)
+			}
+			slope := 0.6 * (s.Rng.Float64() - 0.5)
+			for i := range s.E {
+				x, y := float64(i%w), float64(i/w)
+				away := (y - h/2 - slope*(x-w/2)) / math.Hypot(1, slope)
+				for _, side := range []float64{away - 14, away + 14} {
+					s.E[i] += c.line * math.Exp(-side*side/8)
+				}
+				if math.Mod(x, 90) < 6 {
+					s.E[i] += c.lamp * math.Exp(-away*away/12.5)
+				}
+			}
+			f, err := Measure(s.Frame(), w, h, simulated.Quiet())
+			if err != nil {
+				t.Fatal(err)
+			}
+			hit, _ := found(f, at, 1.5)
+			t.Logf("%v px, lines of %v: FWHM %.2f ± %.2f of %d, %d stars of %d, %d tracks", c.fwhm, c.line, f.FWHM.V, f.FWHM.Err, f.FWHM.N, hit, len(at), len(f.Streaks))
+			if !(math.Abs(f.FWHM.V-c.fwhm) < max(0.15*c.fwhm, 2*f.FWHM.Err)) || f.FWHM.Err > 0.2*c.fwhm || 2*hit < len(at) {
+				t.Errorf("%v px, lines of %v: FWHM %v, %d stars of %d", c.fwhm, c.line, f.FWHM, hit, len(at))
+			}
+		}
+	}
+}

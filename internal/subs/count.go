@@ -93,7 +93,11 @@ func (e *evidence) starless() bool {
 // are no finding, nor ten of twenty where the clear subs' counts scatter by as much.
 func (e *evidence) byChanceFew(share float64) bool {
 	n := float64(e.Field.Count)
-	expected := n / share
+	return e.countByChance(n, n/share)
+}
+
+// countByChance tells whether chance alone may bring a count so far under what is expected.
+func (e *evidence) countByChance(n, expected float64) bool {
 	spread := e.base.StarsSpread * expected / e.base.Stars
 	return n > expected-math.Hypot(2*math.Sqrt(expected), spreadBelow*spread)
 }
@@ -132,6 +136,8 @@ func (e *evidence) noStars() []Finding {
 		none.Facts = append(none.Facts, fact.Of(CapOrCover, times, e.whose()))
 	case e.cloudAround():
 		return before(Cloud, fact.Of(BetweenClouded))
+	case f.Count == 0 && e.base.Clear > 0 && !e.starless() && e.countByChance(0, e.base.Stars):
+		none.Verdict, none.Severity = Doubtful, 1 // where the others have a handful
 	}
 	return []Finding{none}
 }

@@ -418,6 +418,27 @@ func TestOwnStarlightIsNoLitCloud(t *testing.T) {
 	}
 }
 
+// Where the others have a handful of stars, a sub without any may be so by chance; where they
+// have more, it is not.
+func TestNoStarsByChance(t *testing.T) {
+	for _, c := range []struct {
+		usual   float64
+		verdict Verdict
+	}{{3.5, Doubtful}, {9.5, Cull}, {60, Cull}} {
+		night := makeNight(4, "R", 16, func(i int, tr *truth) {
+			if tr.stars = c.usual; i == 5 || i == 11 {
+				tr.stars = 0
+			}
+		})
+		Judge(night, DefaultLimits)
+		for _, i := range []int{5, 11} {
+			if s := night[i]; s.Verdict != c.verdict || s.Causes[0] != NoStars {
+				t.Errorf("%v stars usual: %s %s %v %s", c.usual, s.File, s.Verdict, s.Causes, told(s))
+			}
+		}
+	}
+}
+
 // A night under a cap or an overcast sky shows a stray detection here and there: none of its
 // subs has stars. One of two real stars, whose shape most subs tell, has.
 func TestStarlessNight(t *testing.T) {

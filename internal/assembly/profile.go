@@ -90,48 +90,13 @@ func rowsOf(name string, laplace bool) {
 	u := plus(times(ax, dx), times(ay, dy))
 	VXORPD(zero, zero, zero)
 	VMAXPD(u, zero, u)
-	over := YMM()
-	VMOVAPD(plus(times(u, term("k")), term("one")), over)
-	VDIVPD(over, term("one"), over)
-	m := radialAt(u, term("one"), radial, outside)
-	d1 := times(times(m, term("first")), over)
-	v, slope := m, d1
-	if laplace {
-		d2 := times(times(d1, term("second")), over)
-		d3 := times(times(d2, term("third")), over)
-		d4 := times(times(d3, term("fourth")), over)
-		v, slope = laplacian(term, m, u, ax, ay, [5]VecVirtual{1: d1, d2, d3, d4})
-	}
-	weight := broadcast(Mem{Base: node, Disp: ofNodeWght})
-	add := func(i int, x VecVirtual) {
-		VADDPD(kept.Offset(sums+32*i), x, x)
-		VMOVUPD(x, kept.Offset(sums+32*i))
-	}
-	add(0, times(v, weight))
-	g := times(slope, weight)
-	down := times(g, term("minusTwo"))
-	add(1, times(ax, down))
-	add(2, times(ay, down))
-	add(3, times(times(g, dx), dx))
-	add(4, times(times(times(g, term("two")), dx), dy))
-	add(5, times(times(g, dy), dy))
+	v, slope := valueAt(term, u, [2]VecVirtual{ax, ay}, radial, outside, laplace)
+	addNode(term, kept.Offset(sums), broadcast(Mem{Base: node, Disp: ofNodeWght}), v, slope, [2]VecVirtual{dx, dy}, [2]VecVirtual{ax, ay})
 	ADDQ(Imm(nodeSize), node)
 	DECQ(left)
 	JNZ(LabelRef("node"))
 
-	Comment("By x, y, amplitude and floor.")
-	sum := func(i int) VecVirtual {
-		x := YMM()
-		VMOVUPD(kept.Offset(sums+32*i), x)
-		return x
-	}
-	height := term("amplitude")
-	storeTurned(table, 0, [4]VecVirtual{times(height, sum(1)), times(height, sum(2)), sum(0), term("one")})
-	Comment("By the three of shape, and the residual.")
-	height, value := term("amplitude"), YMM()
-	VMOVUPD(kept.Offset(keptValue), value)
-	left4 := minus(minus(value, term("floor")), times(height, sum(0)))
-	storeTurned(table, 32, [4]VecVirtual{times(height, sum(3)), times(height, sum(4)), times(height, sum(5)), left4})
+	storeRows(term, kept, table)
 	ADDQ(U32(4*64), table)
 	ADDQ(U32(4*32), stamp)
 	SUBQ(Imm(4), n)
@@ -145,6 +110,56 @@ func rowsOf(name string, laplace bool) {
 	Store(some.As8(), ReturnIndex(0))
 	VZEROUPPER()
 	RET()
+}
+
+// valueAt is the profile at u and its slope, or their means over a pixel.
+func valueAt(term func(string) VecVirtual, u VecVirtual, a [2]VecVirtual, radial Register, outside VecVirtual, laplace bool) (v, slope VecVirtual) {
+	over := YMM()
+	VMOVAPD(plus(times(u, term("k")), term("one")), over)
+	VDIVPD(over, term("one"), over)
+	m := radialAt(u, term("one"), radial, outside)
+	d1 := times(times(m, term("first")), over)
+	if !laplace {
+		return m, d1
+	}
+	d2 := times(times(d1, term("second")), over)
+	d3 := times(times(d2, term("third")), over)
+	d4 := times(times(d3, term("fourth")), over)
+	return laplacian(term, m, u, a[0], a[1], [5]VecVirtual{1: d1, d2, d3, d4})
+}
+
+// addNode adds a node's part to the sums: the profile's and, by the slope, those of its
+// derivatives; d is the way from the middle, a the same by the matrix of shape.
+func addNode(term func(string) VecVirtual, sums Mem, weight, v, slope VecVirtual, d, a [2]VecVirtual) {
+	add := func(i int, x VecVirtual) {
+		VADDPD(sums.Offset(32*i), x, x)
+		VMOVUPD(x, sums.Offset(32*i))
+	}
+	add(0, times(v, weight))
+	g := times(slope, weight)
+	down := times(g, term("minusTwo"))
+	add(1, times(a[0], down))
+	add(2, times(a[1], down))
+	add(3, times(times(g, d[0]), d[0]))
+	add(4, times(times(times(g, term("two")), d[0]), d[1]))
+	add(5, times(times(g, d[1]), d[1]))
+}
+
+// storeRows writes the table's rows of four pixels by their sums.
+func storeRows(term func(string) VecVirtual, kept Mem, table Register) {
+	Comment("By x, y, amplitude and floor.")
+	sum := func(i int) VecVirtual {
+		x := YMM()
+		VMOVUPD(kept.Offset(sums+32*i), x)
+		return x
+	}
+	height := term("amplitude")
+	storeTurned(table, 0, [4]VecVirtual{times(height, sum(1)), times(height, sum(2)), sum(0), term("one")})
+	Comment("By the three of shape, and the residual.")
+	height, value := term("amplitude"), YMM()
+	VMOVUPD(kept.Offset(keptValue), value)
+	left := minus(minus(value, term("floor")), times(height, sum(0)))
+	storeTurned(table, 32, [4]VecVirtual{times(height, sum(3)), times(height, sum(4)), times(height, sum(5)), left})
 }
 
 // laplacian is the mean over a pixel and the slope that goes with it, from the profile

@@ -45,22 +45,7 @@ func rangeRows() {
 			VPADDD(even[k], odd[k], both)
 			VPADDD(both, totals[k], totals[k])
 		}
-		Comment("Sums of the pixels, put back in order.")
-		for _, x := range [][4]VecVirtual{even, odd} {
-			VPADDD(x[0], x[1], x[0])
-			VPADDD(x[2], x[3], x[2])
-			VPADDD(x[0], x[2], x[0])
-		}
-		first, second, low, high := YMM(), YMM(), YMM(), YMM()
-		VPUNPCKLDQ(odd[0], even[0], first)  // pixels 0 to 3 and 8 to 11
-		VPUNPCKHDQ(odd[0], even[0], second) // pixels 4 to 7 and 12 to 15
-		VPERM2I128(Imm(0x20), second, first, low)
-		VPERM2I128(Imm(0x31), second, first, high)
-		for k, x := range []VecVirtual{low, high} {
-			at := Mem{Base: sum, Index: i, Scale: 4, Disp: 32 * k}
-			VPADDD(at, x, x)
-			VMOVDQU(x, at)
-		}
+		addInOrder(even, odd, Mem{Base: sum, Index: i, Scale: 4})
 	})
 	Comment("Eight lanes of each total to one: pairs, pairs of pairs, then both halves.")
 	VPHADDD(totals[1], totals[0], totals[0])
@@ -72,6 +57,26 @@ func rangeRows() {
 	VMOVDQU(half, Mem{Base: out})
 	VZEROUPPER()
 	RET()
+}
+
+// addInOrder adds four frames' even and odd pixels to the sums of sixteen.
+func addInOrder(even, odd [4]VecVirtual, sum Mem) {
+	Comment("Sums of the pixels, put back in order.")
+	for _, x := range [][4]VecVirtual{even, odd} {
+		VPADDD(x[0], x[1], x[0])
+		VPADDD(x[2], x[3], x[2])
+		VPADDD(x[0], x[2], x[0])
+	}
+	first, second, low, high := YMM(), YMM(), YMM(), YMM()
+	VPUNPCKLDQ(odd[0], even[0], first)  // pixels 0 to 3 and 8 to 11
+	VPUNPCKHDQ(odd[0], even[0], second) // pixels 4 to 7 and 12 to 15
+	VPERM2I128(Imm(0x20), second, first, low)
+	VPERM2I128(Imm(0x31), second, first, high)
+	for k, x := range []VecVirtual{low, high} {
+		at := sum.Offset(32 * k)
+		VPADDD(at, x, x)
+		VMOVDQU(x, at)
+	}
 }
 
 // extreme brings what is kept of sixteen pixels up to date with four frames.

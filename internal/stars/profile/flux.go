@@ -128,7 +128,7 @@ func calibrateFlux(list []stars.Star, fits []fitted, fwhm, gain float64, width, 
 		x, y, widths = append(x, st.X), append(y, st.Y), append(widths, f.fwhm())
 	}
 	capWide(w, widths)
-	k := scaleOf(x, y, ratio, w, errs, width, height)
+	k := scaleOf(x, y, ratio, w, errs, stats.Median(widths), width, height)
 	for _, f := range fits {
 		st := &list[f.star]
 		narrow := skyErr(st, gain)

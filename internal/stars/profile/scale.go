@@ -32,8 +32,13 @@ const (
 // error of a star hides, to the scale of images thrice as wide.
 var spreads = []float64{0.02, 0.04, 0.08, 0.16, 0.32, 0.64}
 
-// besides are the sd by which stars side by side differ beyond their errors that are tried.
+// besides are the sd by which stars side by side differ beyond their errors that are tried,
+// where they are narrower than wellSampled.
 var besides = []float64{0, 0.04, 0.12, 0.36}
+
+// wellSampled, px: in wider stars it makes no difference to the filter where in a pixel
+// their middle lies, nor in a mosaic between which four green ones.
+const wellSampled = 2.0
 
 // scale is ln of the light over the filter's answer, over the field.
 type scale struct {
@@ -43,9 +48,9 @@ type scale struct {
 	reach float64   // px
 }
 
-// scaleOf is the scale that stars at some places of a frame tell, with their weights (the
-// inverse variances) and their errors.
-func scaleOf(x, y, ratio, w, errs []float64, width, height int) scale {
+// scaleOf is the scale that stars of a usual width at some places of a frame tell, with
+// their weights (the inverse variances) and their errors.
+func scaleOf(x, y, ratio, w, errs []float64, usual float64, width, height int) scale {
 	if len(ratio) == 0 {
 		return scale{usual: stats.Value{Err: uncalibrated}}
 	}
@@ -55,7 +60,11 @@ func scaleOf(x, y, ratio, w, errs []float64, width, height int) scale {
 		return s
 	}
 	alike, best := told{likely: math.Inf(-1)}, told{likely: math.Inf(-1)}
-	for _, beside := range besides {
+	tried := besides
+	if usual > wellSampled {
+		tried = besides[:1]
+	}
+	for _, beside := range tried {
 		if c := s.told(0, beside, ratio, w); c.likely > alike.likely {
 			alike = c
 		}

@@ -16,14 +16,14 @@ func TestFaintLightWhereTheFieldIsTilted(t *testing.T) {
 	t.Parallel()
 	// As far as stars of one width tell it (0.03), and 0.1 where they grow so wide at one side
 	// that the filter fits neither half: 0.17 without telling the sides apart.
-	for _, c := range []struct{ slope, most float64 }{{0, 0.03}, {0.3, 0.03}, {0.7, 0.03}, {1.2, 0.1}} {
+	for _, c := range []struct{ slope, bright, most float64 }{{0, 60, 0.03}, {0.3, 60, 0.03}, {0.7, 60, 0.03}, {1, 30, 0.07}, {1.2, 60, 0.1}} {
 		var whole, sides []float64
 		for seed := range uint64(6) {
-			left, right := faintLight(t, seed, c.slope)
+			left, right := faintLight(t, seed, c.slope, c.bright)
 			whole, sides = append(whole, (left+right)/2), append(sides, left-right)
 		}
 		mean, scatter := stats.Mean(whole), stats.MADSigma(whole)
-		name := fmt.Sprintf("widths from 2.4 to %.1f px", 2.4*(1+c.slope))
+		name := fmt.Sprintf("widths from 2.4 to %.1f px, bright ones of %.0f sigma", 2.4*(1+c.slope), c.bright)
 		t.Logf("%s: light %.3f, scatter %.3f, sides %.3f", name, mean, scatter, stats.Median(sides))
 		if math.Abs(mean-1) > c.most || scatter > c.most || math.Abs(stats.Median(sides)) > 2*c.most {
 			t.Errorf("%s: %.3f of the faint stars' light, scatter %.3f, left less right %.3f", name, mean, scatter, stats.Median(sides))
@@ -33,7 +33,7 @@ func TestFaintLightWhereTheFieldIsTilted(t *testing.T) {
 
 // faintLight is the light of the faint stars over the truth in either half of a field whose
 // stars are so much wider at its right side than at its left.
-func faintLight(t *testing.T, seed uint64, slope float64) (left, right float64) {
+func faintLight(t *testing.T, seed uint64, slope, bright float64) (left, right float64) {
 	const w, h, sky = 620, 460, 400
 	s := simulated.NewSim(seed+31, w, h, sky)
 	places := s.Scatter(60, 30)
@@ -42,7 +42,7 @@ func faintLight(t *testing.T, seed uint64, slope float64) (left, right float64) 
 		q := simulated.PSF{Fwhm: 2.4 * (1 + slope*at[0]/w), Beta: 3.5}
 		snr := 25.
 		if i < 12 { // the bright ones
-			snr = 60 * math.Exp2(2*s.Rng.Float64())
+			snr = bright * math.Exp2(2*s.Rng.Float64())
 		}
 		truth[i] = s.Signal(snr, sky, q)
 		s.Star(at[0], at[1], truth[i], q)

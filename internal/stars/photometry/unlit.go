@@ -14,16 +14,17 @@ import (
 // plane of the lit parts is no edge. What is lit as bright as the sky, and frost, only
 // stars tell.
 const (
-	unlitSky   = 0.75 // of the sky of the lit parts, under which a part is dark
-	unlitSure  = 5    // standard errors by which it has to be darker
-	unlitLeast = 4.   // parts that are dark together before they count: 6 % of the field
-	unlitPeers = 2    // other fields that tell what the sky is like
-	unlitMost  = 32   // about as many are asked of a long night, all over it
-	peersApart = 0.1  // of the field's width, that they may point elsewhere
-	unlitErr   = 0.02 // of the share of the field: what is dark ends somewhere within a part
-	levelFrom  = 500  // pixels behind the level of a part at least
-	litLevel   = 0.8  // quantile of the parts' sky that is a lit one's
-	slopeMost  = 0.4  // of the sky's level, to which a slope brings it down at most
+	unlitSky    = 0.75 // of the sky of the lit parts, under which a part is dark
+	unlitSure   = 5    // standard errors by which it has to be darker
+	unlitLeast  = 4.   // parts that are dark together before they count: 6 % of the field
+	unlitPeers  = 2    // other fields that tell what the sky is like
+	unlitMost   = 32   // about as many are asked of a long night, all over it
+	peersApart  = 0.1  // of the field's width, that they may point elsewhere
+	unlitErr    = 0.02 // of the share of the field: what is dark ends somewhere within a part
+	levelFrom   = 500  // pixels behind the level of a part at least
+	litLevel    = 0.8  // quantile of the parts' sky that is a lit one's
+	fainterMost = 2    // times the light of a field's stars over another's, beyond which vignetting of the other's glow hides what the other tells
+	slopeMost   = 0.4  // of the sky's level, to which a slope brings it down at most
 
 	samePicture = 0.18 // sd of the ratio of the lit parts up to which two fields show one sky, where too few stars tell: edges are soft, and nebulae move with the dither
 )
@@ -75,6 +76,13 @@ func (z *zeroPoints) darkParts(j int, own []float64) []bool {
 		if z.tied(i, j) && !z.pointsLike(i, j) || !z.tied(i, j) && !(unlike < samePicture) {
 			return nil
 		}
+		if z.why[i] == "" && z.why[j] == "" {
+			gain := math.Exp(z.zero[j]-z.zero[i]) * z.scaleOf(j) / z.scaleOf(i)
+			if gain > fainterMost {
+				return nil
+			}
+			keepShort(dark, z.fields[j].SkyParts, z.fields[i].SkyParts, gain)
+		}
 		return dark
 	})
 }
@@ -103,6 +111,23 @@ func (z *zeroPoints) voted(j, parts int, ask func(i int) []bool) []bool {
 		dark[k] = n >= unlitPeers && 4*n >= peers
 	}
 	return dark
+}
+
+// keepShort leaves of the parts that are dark beside another field those whose level
+// falls short of what the other shows there. A brighter sky fills the picture of a nebula
+// up, and cloud dims it as it dims the stars: beside such a field all that is no nebula
+// is dark by its ratio. Less the other's level times gain, which brings it to the same
+// light of the stars, nebulae cancel, and what is left of both skies is flat but for a
+// slope.
+func keepShort(dark []bool, own, other []float64, gain float64) {
+	rest := make([]float64, len(own))
+	for k := range rest {
+		rest[k] = own[k] - gain*other[k]
+	}
+	slope := slopeOf(rest)
+	for k := range dark {
+		dark[k] = dark[k] && own[k] < unlitSky*(slope.At(partAt(k))+gain*other[k])
+	}
 }
 
 // darkerThan tells which parts of a field are darker than another's by more than a slope,

@@ -106,6 +106,41 @@ func TestSlopeThatTurns(t *testing.T) {
 	}
 }
 
+// Cloud dims a nebula and lights up the sky: beside clouded subs a clear one is dark
+// wherever no nebula is, and yet nothing stands before it. A roof over a quarter is told
+// all the same, to half a part on its rim.
+func TestNebulaBesideCloud(t *testing.T) {
+	const w, h = 1200, 900
+	for _, lets := range []float64{0.15, 0.4, 0.7} { // of the light through the cloud over most subs
+		for _, covers := range []float64{0, 0.25} {
+			rng := rand.New(rand.NewPCG(uint64(100*lets), 43))
+			sky := simulated.NewSky(rng, 20, 0, w, h)
+			nebula := func(u, v float64) float64 { return 6 * math.Exp(-(u-0.6)*(u-0.6)/0.06-(v-0.5)*(v-0.5)/0.04) }
+			var fields []*stars.Field
+			for k := range 14 {
+				light, glow := 1.0, 1.0
+				if k < 9 {
+					light, glow = lets, 2-lets
+				}
+				hides := map[bool]float64{true: covers, false: 0}[k >= 11]
+				f := sky.View(rng, w, h, 5*rng.NormFloat64(), 5*rng.NormFloat64(), 0, 1, false, simulated.All)
+				f = through(f, func(x, y float64) float64 { return map[bool]float64{true: 0, false: light}[x < hides*w] })
+				shineOf(f, rng, func(u, v float64) float64 {
+					return map[bool]float64{true: 0.3, false: 1}[u < hides] * (glow + light*nebula(u, v)) * (1 - 0.5*((u-0.5)*(u-0.5)+(v-0.5)*(v-0.5)))
+				})
+				fields = append(fields, f)
+			}
+			al, _ := registration.Align(fields)
+			for k, got := range Transparencies(fields, al, nil) {
+				want := map[bool]float64{true: covers, false: 0}[k >= 11]
+				if !(math.Abs(got.Covered.V-want) < 0.08) {
+					t.Errorf("cloud lets %g through, %g covered, sub %d of %d stars: %v covered, want %v", lets, covers, k, fields[k].Count, got.Covered, want)
+				}
+			}
+		}
+	}
+}
+
 // In a group of four, a roof over half of the last two subs hides its stars from half
 // of all; the sky tells it from stars that only two subs have. A lamp that lights up a
 // corner of one sub makes no roof of the rest.

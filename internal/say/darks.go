@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/worth"
 )
 
@@ -86,9 +87,9 @@ func glowWords(w *worth.Answer) (text, more string) {
 	text = fmt.Sprintf("worth it for the glow%s only (%s e-, %s): ", at(w.GlowPlace), twoDigits(w.Without.Glow), glowShare(w))
 	switch {
 	case w.AtHand >= w.Weighed && !w.Harm():
-		return text + fmt.Sprintf("use your %d darks", w.AtHand), "elsewhere they " + change(w.AtHandPct.V)
+		return text + "use your " + fact.Plural(w.AtHand, "dark"), "elsewhere they " + change(w.AtHandPct.V)
 	case w.AtHand >= w.Weighed:
-		return text + fmt.Sprintf("blur the master of your %d darks", w.AtHand), "as it is it would " + change(w.AtHandPct.V) + " elsewhere"
+		return text + "blur the master of your " + fact.Plural(w.AtHand, "dark"), "as it is it would " + change(w.AtHandPct.V) + " elsewhere"
 	case w.AtHand >= worth.GlowMaster:
 		text += fmt.Sprintf("%d darks on any cloudy night, or blur the master of your %d", w.Darks, w.AtHand)
 	default:
@@ -102,7 +103,7 @@ func glowWords(w *worth.Answer) (text, more string) {
 
 // yours is about the darks that there are.
 func yours(w *worth.Answer) string {
-	yours := fmt.Sprintf("your %d darks", w.AtHand)
+	yours := "your " + fact.Plural(w.AtHand, "dark")
 	switch v := w.AtHandPct.V; {
 	case v > worth.WorthTelling:
 		return fmt.Sprintf("use %s, they %s", yours, change(v))

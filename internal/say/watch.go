@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
@@ -134,7 +135,7 @@ func NoFrames(since, exposure time.Duration) string {
 func DiskFull(free, frame int64) string {
 	words := fmt.Sprintf("the disk is nearly full: %d MiB are left", free>>20)
 	if frame > 0 {
-		words += fmt.Sprintf(", for %d frames", free/frame)
+		words += ", for " + fact.Plural(int(free/frame), "frame")
 	}
 	return words
 }

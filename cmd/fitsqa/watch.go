@@ -15,6 +15,7 @@ import (
 
 	"fitsqa/internal/cache"
 	"fitsqa/internal/night"
+	"fitsqa/internal/say"
 	"fitsqa/internal/watch"
 )
 
@@ -130,25 +131,27 @@ func (w *watched) follow(ctx context.Context, command []string) error {
 	o := watch.DefaultOptions
 	o.Roots, o.Settings = w.roots, w.settings
 	o.Line, o.Report, o.Room = w.line, w.report, watch.FreeBytes
-	tell := func(watch.Alert) {}
+	o.Sub = func(s night.Seen, local night.LocalTime) { w.line(say.Arrived(s, local)) }
+	tell := func(watch.Alert, string) {}
 	if command != nil {
 		hook := watch.NewHook(command, w.wrong)
 		defer hook.Close()
 		tell = hook.Tell
 	}
 	o.Alert = func(a watch.Alert) {
-		w.line("ALERT " + string(a.Kind) + ": " + a.Words)
-		if err := w.keepAlert(a); err != nil {
+		sentence := say.Alert(a)
+		w.line("ALERT " + string(a.Kind) + ": " + sentence)
+		if err := w.keepAlert(a.Kind, sentence); err != nil {
 			w.wrong("writing alerts.txt: " + oneLine(err))
 		}
-		tell(a)
+		tell(a, sentence)
 	}
 	w.line("Watching " + printable(w.roots[0]) + ", reports go to " + printable(w.dir) + "; Ctrl-C ends with complete reports.")
 	return watch.Run(ctx, o)
 }
 
 // keepAlert appends an alert to the list of them.
-func (w *watched) keepAlert(a watch.Alert) error {
+func (w *watched) keepAlert(kind watch.Kind, sentence string) error {
 	if err := os.MkdirAll(w.dir, 0o777); err != nil {
 		return err
 	}
@@ -156,7 +159,7 @@ func (w *watched) keepAlert(a watch.Alert) error {
 	if err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(f, "%s %s: %s\n", time.Now().UTC().Format(time.RFC3339), a.Kind, a.Words)
+	_, err = fmt.Fprintf(f, "%s %s: %s\n", time.Now().UTC().Format(time.RFC3339), kind, sentence)
 	return errors.Join(err, f.Close())
 }
 

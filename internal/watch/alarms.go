@@ -5,9 +5,8 @@ import (
 	"slices"
 	"time"
 
-	"fitsqa/internal/frames"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/night"
-	"fitsqa/internal/say"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
@@ -34,9 +33,10 @@ const (
 // Alert is one thing that goes wrong.
 type Alert struct {
 	Kind           Kind
-	Words          string // safe to print
-	File           string // path of the sub that shows it; "" for none
-	Target, Filter string // of that sub
+	What           fact.Fact
+	Why            *subs.Sub // whose verdict tells more of it; nil where What tells all
+	File           string    // path of the sub that shows it; "" for none
+	Target, Filter string    // of that sub
 	Time           time.Time
 }
 
@@ -47,18 +47,21 @@ func alertsOf(m *night.Moment, limits subs.Limits) []Alert {
 	}
 	s := &m.Seen[len(m.Seen)-1]
 	var list []Alert
-	add := func(k Kind, words string) {
-		if words != "" {
-			list = append(list, Alert{Kind: k, Words: frames.Printable(words), File: s.Path, Target: string(s.Target), Filter: string(s.Filter), Time: s.Start})
+	add := func(k Kind, what fact.Fact) {
+		if what.Code == "" {
+			return
 		}
+		a := Alert{Kind: k, What: what, File: s.Path, Target: string(s.Target), Filter: string(s.Filter), Time: s.Start}
+		if byVerdict(what.Code) {
+			a.Why = s.Sub
+		}
+		list = append(list, a)
 	}
 	add(Focus, focusLost(m, s, limits))
 	add(Sensor, offSetPoint(s, limits))
 	add(Saturation, saturated(s))
 	if s.Field != nil && s.Verdict != subs.Keep {
-		if kind := spoiled(s); kind != "" {
-			add(kind, say.SpoiledNow(s.Sub))
-		}
+		add(spoiled(s))
 	} else {
 		add(Sky, besideTheSun(s))
 	}
@@ -70,26 +73,26 @@ func alertsOf(m *night.Moment, limits subs.Limits) []Alert {
 const twilightAt = -15
 
 // besideTheSun tells of twilight where there are no darker subs yet to show it.
-func besideTheSun(s *night.Seen) string {
+func besideTheSun(s *night.Seen) fact.Fact {
 	if sun := s.Sky.SunAlt; !sun.OK() || sun.V < twilightAt || s.Baseline.Clear > 0 {
-		return ""
+		return fact.Fact{}
 	}
-	return say.NotDarkYet(s.Sky.SunAlt.V)
+	return fact.Of(NotDarkYet, fact.Number("sun_deg", s.Sky.SunAlt.V))
 }
 
 // focusLost tells of a drift that goes on in the latest sub, of a sub that is soft
 // already, or of a filter that begins soft. Trailed stars tell no focus.
-func focusLost(m *night.Moment, s *night.Seen, limits subs.Limits) string {
+func focusLost(m *night.Moment, s *night.Seen, limits subs.Limits) fact.Fact {
 	if slices.Contains(s.Causes, subs.Trailed) {
-		return ""
+		return fact.Fact{}
 	}
 	for i := range m.FocusDrifts {
 		if d := &m.FocusDrifts[i]; d.Camera == s.Camera && d.Until.Equal(s.Start) {
-			return say.FocusLeaves(d, m.Local)
+			return fact.Of(FocusLeaves, fact.Text("since", m.Local.Clock(d.Since)), fact.Number("wider_pct", 100*(d.Widened-1)))
 		}
 	}
 	if leads(s, subs.Soft) {
-		return say.SoftNow(s.Sub)
+		return fact.Of(StarsSoft)
 	}
 	return beginsSoft(m, s, limits)
 }
@@ -100,9 +103,9 @@ const fewestBefore = 3
 // beginsSoft holds the first subs through a filter, which have none of their own to be
 // compared with, against the ones before: filters differ by far less than a sub may
 // be soft.
-func beginsSoft(m *night.Moment, s *night.Seen, limits subs.Limits) string {
+func beginsSoft(m *night.Moment, s *night.Seen, limits subs.Limits) fact.Fact {
 	if s.Field == nil || !(s.Field.FWHM.V > 0) || s.Baseline.FWHM > 0 {
-		return ""
+		return fact.Fact{}
 	}
 	var before []float64
 	for i := len(m.Seen) - 2; i >= 0 && len(before) < 3*fewestBefore; i-- {
@@ -112,13 +115,17 @@ func beginsSoft(m *night.Moment, s *night.Seen, limits subs.Limits) string {
 		}
 	}
 	if len(before) < fewestBefore {
-		return ""
+		return fact.Fact{}
 	}
 	wider := s.Field.FWHM.V / stats.Median(before)
 	if !(wider > limits.For(s.Target, s.Filter).FWHMCull) {
-		return ""
+		return fact.Fact{}
 	}
-	return say.BeginsSoft(wider, s.Filter)
+	pct := fact.Number("wider_pct", 100*(wider-1))
+	if s.Filter == "" {
+		return fact.Of(UnnamedBeginsSoft, pct)
+	}
+	return fact.Of(BeginsSoft, pct, fact.Text("filter", string(s.Filter)))
 }
 
 // leads tells whether a cause is what is wrong with a sub before all else.
@@ -126,36 +133,45 @@ func leads(s *night.Seen, c subs.Cause) bool {
 	return s.Verdict != subs.Keep && len(s.Causes) > 0 && s.Causes[0] == c
 }
 
-// spoiled is what the leading cause of a sub's verdict makes an alarm of; "" for none.
-func spoiled(s *night.Seen) Kind {
+// byVerdict tells whether a sub's verdict tells more of an alert.
+func byVerdict(c fact.Code) bool {
+	switch c {
+	case StarsSoft, CloudOrHaze, DewNow, InFront, SkyTooBright, StarsTrailed, StarsDoubled:
+		return true
+	}
+	return false
+}
+
+// spoiled is the alarm of the leading cause of a sub's verdict; no fact for none.
+func spoiled(s *night.Seen) (Kind, fact.Fact) {
 	if len(s.Causes) == 0 {
-		return ""
+		return "", fact.Fact{}
 	}
 	switch s.Causes[0] {
 	case subs.Cloud, subs.Haze, subs.FewStars, subs.NoStars:
-		return Cloud
+		return Cloud, fact.Of(CloudOrHaze)
 	case subs.Dewed:
-		return Dew
+		return Dew, fact.Of(DewNow)
 	case subs.Obstructed:
-		return Obstructed
+		return Obstructed, fact.Of(InFront)
 	case subs.BrightSky, subs.Moonlit, subs.Twilight:
-		return Sky
+		return Sky, fact.Of(SkyTooBright)
 	case subs.Trailed:
 		if s.Field.Double.Is() {
-			return Doubled
+			return Doubled, fact.Of(StarsDoubled)
 		}
-		return Trailing
+		return Trailing, fact.Of(StarsTrailed)
 	}
-	return ""
+	return "", fact.Fact{}
 }
 
 // offSetPoint tells of a sensor that is not as cold as it was told to be.
-func offSetPoint(s *night.Seen, limits subs.Limits) string {
+func offSetPoint(s *night.Seen, limits subs.Limits) fact.Fact {
 	off := s.SensorTemp - s.SetTemp
 	if limit := limits.For(s.Target, s.Filter).TemperatureDoubtful; !(math.Abs(off) > limit) {
-		return ""
+		return fact.Fact{}
 	}
-	return say.OffSetPoint(s.SensorTemp, off)
+	return fact.Of(OffSetPoint, fact.Number("sensor_c", s.SensorTemp), fact.Number("off_c", off))
 }
 
 // Common practice, no source: half the range is left for stars and nebula, and
@@ -167,14 +183,14 @@ const (
 )
 
 // saturated tells of an exposure that is too long for sky or stars.
-func saturated(s *night.Seen) string {
+func saturated(s *night.Seen) fact.Fact {
 	switch {
 	case s.SkyShare > skyMost:
-		return say.SkyFills(s.SkyShare)
+		return fact.Of(SkyFills, fact.Number("range_pct", 100*s.SkyShare))
 	case s.Field != nil && s.Field.Count >= starsFewest && float64(s.Field.Saturated) > saturatedMost*float64(s.Field.Count):
-		return say.StarsSaturated(s.Field.Saturated, s.Field.Count)
+		return fact.Of(StarsSaturated, fact.Count("saturated", s.Field.Saturated), fact.Count("stars", s.Field.Count))
 	}
-	return ""
+	return fact.Fact{}
 }
 
 // calmSubs without an alarm end it: the next one is reported again.

@@ -3,8 +3,8 @@ package watch
 import (
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/night"
-	"fitsqa/internal/say"
 	"fitsqa/internal/sky"
 )
 
@@ -72,7 +72,8 @@ func beforeDawn(dawn, t time.Time, exposure time.Duration, local night.LocalTime
 	if dawn.IsZero() || left < 0 || left > dawnAhead+exposure {
 		return nil
 	}
-	return []Alert{{Kind: Twilight, Words: say.TwilightNears(dawn, local, left, exposures(left, exposure)), Time: t}}
+	what := fact.Of(TwilightNears, fact.Text("dawn", local.Clock(dawn)), fact.Number("left_min", left.Minutes()), fact.Count("exposures", exposures(left, exposure)))
+	return []Alert{{Kind: Twilight, What: what, Time: t}}
 }
 
 func exposures(left, exposure time.Duration) int {
@@ -88,7 +89,8 @@ func waiting(since, exposure time.Duration, dawn, t time.Time) []Alert {
 	if exposure <= 0 || since <= max(idleExposures*exposure, idleLeast) || !dawn.IsZero() && t.After(dawn) {
 		return nil
 	}
-	return []Alert{{Kind: Idle, Words: say.NoFrames(since, exposure), Time: t}}
+	what := fact.Of(NoFrames, fact.Number("waited_min", since.Minutes()), fact.Number("exposure_s", exposure.Seconds()))
+	return []Alert{{Kind: Idle, What: what, Time: t}}
 }
 
 // roomDue tells whether to ask for room again.
@@ -112,5 +114,9 @@ func roomFor(free, frame int64) []Alert {
 	if free < 0 || free >= max(roomBytes, roomFrames*frame) {
 		return nil
 	}
-	return []Alert{{Kind: Disk, Words: say.DiskFull(free, frame)}}
+	what := fact.Of(DiskFull, fact.Number("free_mib", float64(free>>20)))
+	if frame > 0 {
+		what = fact.Of(DiskFullFor, append(what.Values, fact.Number("frames", float64(free/frame)))...)
+	}
+	return []Alert{{Kind: Disk, What: what}}
 }

@@ -23,22 +23,28 @@ const (
 type hook struct {
 	command []string
 	wrong   func(text string)
-	queue   chan Alert
+	queue   chan told
 	done    chan struct{}
+}
+
+// told is an alert with its sentence, safe to print.
+type told struct {
+	Alert
+	sentence string
 }
 
 // NewHook runs a command, its name and arguments, for every alert. wrong is told
 // of a command that fails, from another goroutine.
 func NewHook(command []string, wrong func(text string)) *hook {
-	h := &hook{command, wrong, make(chan Alert, hookQueue), make(chan struct{})}
+	h := &hook{command, wrong, make(chan told, hookQueue), make(chan struct{})}
 	go h.work()
 	return h
 }
 
-// Tell hands over an alert; it never waits.
-func (h *hook) Tell(a Alert) {
+// Tell hands over an alert and its sentence; it never waits.
+func (h *hook) Tell(a Alert, sentence string) {
 	select {
-	case h.queue <- a:
+	case h.queue <- told{a, sentence}:
 	default:
 		h.wrong("the command for alerts is too slow: one was left out")
 	}
@@ -59,7 +65,7 @@ func (h *hook) work() {
 	}
 }
 
-func (h *hook) run(a Alert) error {
+func (h *hook) run(a told) error {
 	ctx, cancel := context.WithTimeout(context.Background(), hookTime)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, h.command[0], h.command[1:]...)
@@ -73,7 +79,7 @@ func (h *hook) run(a Alert) error {
 }
 
 // environment is an alert as variables for a command.
-func environment(a Alert) []string {
+func environment(a told) []string {
 	file := a.File
 	if abs, err := filepath.Abs(file); file != "" && err == nil {
 		file = abs
@@ -83,7 +89,7 @@ func environment(a Alert) []string {
 		at = a.Time.UTC().Format("2006-01-02T15:04:05Z")
 	}
 	var list []string
-	for _, v := range [][2]string{{"ALERT", string(a.Kind)}, {"WORDS", a.Words}, {"FILE", file}, {"TARGET", a.Target}, {"FILTER", a.Filter}, {"TIME", at}} {
+	for _, v := range [][2]string{{"ALERT", string(a.Kind)}, {"WORDS", a.sentence}, {"FILE", file}, {"TARGET", a.Target}, {"FILTER", a.Filter}, {"TIME", at}} {
 		list = append(list, "FITSQA_"+v[0]+"="+strings.ReplaceAll(v[1], "\x00", ""))
 	}
 	return list

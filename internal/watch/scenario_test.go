@@ -86,7 +86,7 @@ func TestAlarmsOfNights(t *testing.T) {
 			for i, list := range replay(t, dir, truth, s) {
 				for _, a := range list {
 					got = append(got, event{a.Kind, i, i})
-					t.Logf("%d %s: %s (%+v)", i, a.Kind, a.Words, truth.Subs[i].Causes)
+					t.Logf("%d %s: %s (%+v)", i, a.Kind, a.What, truth.Subs[i].Causes)
 				}
 				for _, w := range c.want {
 					if s := truth.Subs[i]; w.first > i && w.kind != Dew && s.Class == demo.Spoiled && slices.Contains(s.Causes, map[Kind]string{Cloud: "cloud", Trailing: "trailed"}[w.kind]) {

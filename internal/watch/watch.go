@@ -23,7 +23,6 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
-	"fitsqa/internal/say"
 )
 
 // options say what is watched and who is called. Times are positive.
@@ -37,10 +36,11 @@ type options struct {
 	Every    time.Duration // between reports, at least
 	Notify   bool          // ask the system for word of changes
 
-	Line   func(text string)               // called for every sub, and for what the user should know
-	Alert  func(Alert)                     // called for every alarm once
-	Report func(ctx context.Context) error // writes the reports anew; called from one goroutine at a time
-	Room   func(path string) (bytes int64) // free on the disk of a folder; negative when not known
+	Line   func(text string)                 // called for what the user should know
+	Sub    func(night.Seen, night.LocalTime) // called for every sub that arrives
+	Alert  func(Alert)                       // called for every alarm once
+	Report func(ctx context.Context) error   // writes the reports anew; called from one goroutine at a time
+	Room   func(path string) (bytes int64)   // free on the disk of a folder; negative when not known
 }
 
 // DefaultOptions are what the command line starts from.
@@ -226,7 +226,7 @@ func (w *watcher) tell(m *night.Moment, path string) {
 		}
 		measured := fmt.Sprint(s.Start, s.SkyADU, s.NoiseADU, s.ReadErr)
 		if w.reported[path] != measured && !w.folder.known(path) {
-			w.Line(say.Arrived(s, m.Local))
+			w.Sub(s, m.Local)
 		}
 		w.reported[path] = measured
 	}

@@ -97,9 +97,12 @@ func (b *bench) compare(name string, truth *demo.Truth, r *night.Result) {
 		switch {
 		case want.Class == demo.Good:
 			good++
-			if got.Verdict == subs.Cull {
+			switch got.Verdict {
+			case subs.Cull:
 				culled++
 				bad = "good and culled"
+			case subs.Doubtful:
+				bad = "good and doubted"
 			}
 		case want.Class == demo.Spoiled && got.Verdict != subs.Cull:
 			b.spoiled++

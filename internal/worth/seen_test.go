@@ -91,7 +91,7 @@ func TestSensorSeenInSubs(t *testing.T) {
 func withFrames(s *sensor.Set, n int) *sensor.Set {
 	more, group := *s, *s.Group
 	group.Frames = slices.Repeat(group.Frames[:1], n)
-	more.Group = &group
+	more.Group, more.Combined = &group, n
 	return &more
 }
 

@@ -65,8 +65,8 @@ func TestDarkGlow(t *testing.T) {
 	}
 	within(t, s, "glow_x", float64(c.w)-4.5, 8)
 	within(t, s, "glow_y", float64(c.h)-4.5, 8)
-	if s.Dark.GlowShape != "upper right corner" {
-		t.Errorf("glow in the %q", s.Dark.GlowShape)
+	if s.Dark.GlowPlace != sensor.UpperRight {
+		t.Errorf("glow in the %q", s.Dark.GlowPlace)
 	}
 	checkHot(t, s, &c, 0) // the glowing corner is no crowd of hot pixels
 }

@@ -5,6 +5,7 @@ import (
 	"sort"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stats"
@@ -33,7 +34,7 @@ type Night struct {
 // Pause is a gap between subs that is much longer than the usual one.
 type Pause struct {
 	Start, End time.Time
-	Reason     string // "meridian flip", "change of target", "change of filter", "focus"; "" when the subs do not tell
+	Reason     fact.Code // MeridianFlip to FocusMoved; "" when the subs do not tell
 }
 
 // Seconds is the length of the pause.
@@ -135,17 +136,17 @@ func (n *Night) gaps(of []*subs.Sub) {
 }
 
 // reason for a pause, from what changed across it.
-func reason(a, b *subs.Sub) string {
+func reason(a, b *subs.Sub) fact.Code {
 	switch {
 	case a.PierSide != b.PierSide && a.PierSide != "" && b.PierSide != "",
 		a.Align.Flipped != b.Align.Flipped && (a.Target == b.Target) && a.Align.RotationDeg.OK() && b.Align.RotationDeg.OK():
-		return "meridian flip"
+		return MeridianFlip
 	case !(a.Target == b.Target):
-		return "change of target"
+		return TargetChange
 	case !(a.Filter == b.Filter):
-		return "change of filter"
+		return FilterChange
 	case a.FocusPosition != b.FocusPosition && !math.IsNaN(a.FocusPosition) && !math.IsNaN(b.FocusPosition):
-		return "focus"
+		return FocusMoved
 	}
 	return ""
 }

@@ -163,7 +163,7 @@ func TestUseOfTheNight(t *testing.T) {
 	within(t, "dark hours", n.DarkHours.V, 10.9, 0.15)
 	within(t, "share", n.DarkShare.V, 3/n.DarkHours.V, 1e-9)
 	within(t, "between", n.Between, (30-2+5)*10, 1e-6) // every gap but the flip and the change of filter
-	if len(n.Pauses) != 2 || n.Pauses[0].Reason != "meridian flip" || n.Pauses[1].Reason != "change of filter" {
+	if len(n.Pauses) != 2 || n.Pauses[0].Reason != MeridianFlip || n.Pauses[1].Reason != FilterChange {
 		t.Fatalf("pauses: %+v", n.Pauses)
 	}
 	within(t, "flip", n.Pauses[0].Seconds(), 610, 1e-6)

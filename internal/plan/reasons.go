@@ -25,3 +25,11 @@ const (
 	ScaleUnknown      fact.Code = "pixel_scale_unknown"
 	SunStaysUp        fact.Code = "sun_never_deep"
 )
+
+// What subs before and after a pause tell of its reason.
+const (
+	MeridianFlip fact.Code = "meridian_flip"
+	TargetChange fact.Code = "change_of_target"
+	FilterChange fact.Code = "change_of_filter"
+	FocusMoved   fact.Code = "focus_moved"
+)

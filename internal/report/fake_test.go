@@ -61,7 +61,7 @@ func fakeNight(n int) *night.Result {
 				TrailedShare: stats.Missing(plan.TrailingRare), Best: stats.Missing(plan.TrailingRare), ReadNoiseShare: 0.05, SaturatedShare: 0.01}},
 			Nights: []plan.Night{{Date: "2026-03-14", Camera: "Invented Mono 2", Start: fakeStart, End: fakeStart.Add(3 * time.Hour),
 				DarkHours: stats.Known(8.2, nan, 1), Shot: 3000,
-				Pauses: []plan.Pause{{Start: fakeStart.Add(time.Hour), End: fakeStart.Add(70 * time.Minute), Reason: "meridian flip"}},
+				Pauses: []plan.Pause{{Start: fakeStart.Add(time.Hour), End: fakeStart.Add(70 * time.Minute), Reason: plan.MeridianFlip}},
 				Yields: []plan.Yield{{Target: "M 33", Filter: "Ha", Subs: 12, Kept: 5, Doubtful: 1, Culled: 6, Shot: 3600, Usable: 1800, Clear: nan}}}},
 			Goals: []plan.Progress{{Goal: plan.Goal{Target: "M 33", Filter: "Ha", Hours: 10}, Tonight: stats.Known(0.64, nan, 1), Earlier: 2,
 				NeededTotal: stats.Known(10, nan, 1), StillNeeded: stats.Known(7.4, nan, 1), Nights: stats.Known(11, nan, 1), SNR: stats.Missing(plan.GoalInHours)}},

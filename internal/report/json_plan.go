@@ -3,6 +3,7 @@ package report
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/plan"
@@ -152,7 +153,7 @@ func newNightJSON(n *plan.Night, sentence string) nightJSON {
 		sentence, []pauseJSON{}, []yieldJSON{},
 	}
 	for _, p := range n.Pauses {
-		j.Pauses = append(j.Pauses, pauseJSON{stampOrNull(p.Start), stampOrNull(p.End), p.Reason})
+		j.Pauses = append(j.Pauses, pauseJSON{stampOrNull(p.Start), stampOrNull(p.End), say.Fact(fact.Of(p.Reason))})
 	}
 	for _, y := range n.Yields {
 		j.Yields = append(j.Yields, yieldJSON{

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/plan"
 )
@@ -159,27 +160,32 @@ func yieldWords(n *plan.Night) string {
 
 // pauseWords sum pauses up by reason, in the order in which reasons first occur.
 func pauseWords(n *plan.Night) string {
-	sum := map[string]float64{}
-	var order []string
+	sum := map[fact.Code]float64{}
+	var order []fact.Code
 	for _, p := range n.Pauses {
 		if sum[p.Reason] == 0 {
 			order = append(order, p.Reason)
 		}
 		sum[p.Reason] += p.Seconds()
 	}
-	for i, r := range order {
-		order[i] = duration(sum[r]) + " at a " + r
-		switch r {
-		case "":
-			order[i] = duration(sum[r]) + " without a reason that the subs tell"
-		case "focus":
-			order[i] = duration(sum[r]) + " focusing"
-		}
-	}
 	if len(order) == 0 {
 		return ""
 	}
-	return "pauses: " + strings.Join(order, ", ")
+	parts := make([]string, len(order))
+	for i, r := range order {
+		parts[i] = duration(sum[r]) + pauseReason(r)
+	}
+	return "pauses: " + strings.Join(parts, ", ")
+}
+
+func pauseReason(r fact.Code) string {
+	switch r {
+	case "":
+		return " without a reason that the subs tell"
+	case plan.FocusMoved:
+		return " focusing"
+	}
+	return " at a " + Fact(fact.Of(r))
 }
 
 // standing is the clear time of a target over all nights; "" where these nights are all

@@ -93,8 +93,8 @@ func TestGoalSentences(t *testing.T) {
 func TestNightSentence(t *testing.T) {
 	n := &plan.Night{Date: "2025-02-03", Camera: "C1", Shot: 10800, ShotInDark: 10800, DarkHours: stats.Known(10.9, 0.1, 1), DarkShare: stats.Known(0.275, 0, 1),
 		UnusedBefore: 3600, UnusedAfter: 30, Between: 350, Yields: []plan.Yield{{Target: "Heron Nebula", Filter: "Ha", Clear: 3000}},
-		Pauses: []plan.Pause{{Start: evening, End: evening.Add(610e9), Reason: "meridian flip"}, {Start: evening, End: evening.Add(1200e9), Reason: "change of filter"},
-			{Start: evening, End: evening.Add(300e9), Reason: "focus"}, {Start: evening, End: evening.Add(120e9)}}}
+		Pauses: []plan.Pause{{Start: evening, End: evening.Add(610e9), Reason: plan.MeridianFlip}, {Start: evening, End: evening.Add(1200e9), Reason: plan.FilterChange},
+			{Start: evening, End: evening.Add(300e9), Reason: plan.FocusMoved}, {Start: evening, End: evening.Add(120e9)}}}
 	want := "Night of 2025-02-03, C1: Heron Nebula Ha 50 min of clear sky; 3 h of the 10 h 54 min of darkness went into subs (28 %); 1 h passed before the first sub; " +
 		"6 min went by between subs; pauses: 10 min at a meridian flip, 20 min at a change of filter, 5 min focusing, 2 min without a reason that the subs tell."
 	if got := spaced(Night(n, true)); got != want {

@@ -173,9 +173,9 @@ func caveatWords(w *worth.Answer) string {
 	return " (" + strings.Join(words, ", ") + ")"
 }
 
-func at(place string) string {
+func at(place fact.Code) string {
 	if place == "" {
 		return ""
 	}
-	return " in the " + place
+	return " in the " + Fact(fact.Of(place))
 }

@@ -251,6 +251,10 @@ var reasons = map[fact.Code]string{
 	plan.SkyUnknown:        "sky in electrons is unknown: {reason}",
 	plan.ScaleUnknown:      "pixel scale is unknown",
 	plan.SunStaysUp:        "the Sun did not sink below -18° this night",
+	plan.MeridianFlip:      "meridian flip",
+	plan.TargetChange:      "change of target",
+	plan.FilterChange:      "change of filter",
+	plan.FocusMoved:        "focus",
 
 	night.FileUnread:      "the file could not be read",
 	night.SubUnmeasured:   "the sub was not measured",

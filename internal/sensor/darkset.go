@@ -54,7 +54,7 @@ func (d *darkRun) set(cs *Cameras) *Set {
 	}
 	out.HotThreshold = figure(times(limit, m.gain), d.limitOf(cs, AboveByShot, AboveBySigma))
 	out.Nonuniformity = figure(m.atSetPoint(timed(d.nonUniform), []*darkRun{d}), fact.Of(HotLeftOut))
-	out.GlowHeight = figure(m.atSetPoint(times(d.glow.height, m.gain), []*darkRun{d}), fact.Of(GlowPlace, fact.Text("place", d.glow.shape)))
+	out.GlowHeight = figure(m.atSetPoint(times(d.glow.height, m.gain), []*darkRun{d}), fact.Of(GlowPlace, fact.Detail("place", fact.Of(d.glow.place))))
 	out.GlowX = figure(d.glow.x)
 	out.GlowY = figure(d.glow.y)
 	out.LightLeak = figure(d.leak, d.leakNote)
@@ -145,7 +145,7 @@ func (d *darkRun) warn(s *Set) {
 	case d.bias == nil:
 		s.warn(NoBias)
 	}
-	if d.glow.shape != "" {
-		s.warn(GlowSeen, fact.Text("place", d.glow.shape), fact.Number("height_adu", d.glow.height.V))
+	if d.glow.place != "" {
+		s.warn(GlowSeen, fact.Detail("place", fact.Of(d.glow.place)), fact.Number("height_adu", d.glow.height.V))
 	}
 }

@@ -70,7 +70,7 @@ type Dark struct {
 	RateUnit  string      // of Hot: "e-/s", or "ADU/s" when the gain is not known
 	ColdCount int         // pixels that stand as far below the median as a hot one above it
 	Glow      stats.Map   // dark signal on a coarse grid (cells' medians), ADU above its floor
-	GlowShape string      // where the glow is: "upper right corner", "left edge", "inside the frame"; "" when there is none
+	GlowPlace fact.Code   // where the glow is: LowerLeft to Inside; "" when there is none
 	Master    *frames.Preview
 }
 

@@ -127,3 +127,16 @@ const (
 	ExtrapolatedTo  fact.Code = "extrapolated_to" // temp_c
 	ByOldLaw        fact.Code = "by_earlier_law"  // night
 )
+
+// Where a glow is, as the frame is stored: y = 0 is the lower edge.
+const (
+	LowerLeft  fact.Code = "glow_lower_left"
+	LowerRight fact.Code = "glow_lower_right"
+	UpperLeft  fact.Code = "glow_upper_left"
+	UpperRight fact.Code = "glow_upper_right"
+	Left       fact.Code = "glow_left"
+	Right      fact.Code = "glow_right"
+	Lower      fact.Code = "glow_lower"
+	Upper      fact.Code = "glow_upper"
+	Inside     fact.Code = "glow_inside"
+)

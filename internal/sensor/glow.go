@@ -36,10 +36,10 @@ func (d *darkRun) measureGlow(signal []float32, sigma float64, workers int) {
 			height: stats.Known(m.Values[best]-floor, d.cellNoise, n),
 			x:      stats.Known(float64(i*m.Step)+half-0.5, half/math.Sqrt(3), n),
 			y:      stats.Known(float64(j*m.Step)+half-0.5, half/math.Sqrt(3), n),
-			shape:  place(m, i, j),
+			place:  place(m, i, j),
 		}
 	}
-	d.detail.GlowShape = d.glow.shape
+	d.detail.GlowPlace = d.glow.place
 	for i := range m.Values {
 		m.Values[i] -= floor
 	}
@@ -103,13 +103,13 @@ func (d *darkRun) against(series []*darkRun) (long, short *darkRun, ok bool) {
 // light leak, once all sets of the series have their maps. sets are of one
 // series; with a bias each map is a set's own, without one they are differences.
 func (d *darkRun) settleGlow(sets []*darkRun) {
-	if d.glow.shape != "" && d.bias != nil {
+	if d.glow.place != "" && d.bias != nil {
 		if long, short, ok := d.against(sets); ok {
 			i, j := int(d.glow.x.V)/d.detail.Glow.Step, int(d.glow.y.V)/d.detail.Glow.Step
 			grown := long.detail.Glow.At(i, j) - short.detail.Glow.At(i, j)
 			if grown < edgeSigma*math.Hypot(long.cellNoise, short.cellNoise) {
 				d.glow = noGlow(GlowOfOffset, fact.Number("height_adu", d.glow.height.V))
-				d.detail.GlowShape = ""
+				d.detail.GlowPlace = ""
 			}
 		}
 	}
@@ -121,28 +121,29 @@ func noGlow(why fact.Code, values ...fact.Value) glow {
 	return glow{none, none, none, ""}
 }
 
-// place words where a cell lies; y runs up.
-func place(m stats.Map, i, j int) string {
-	vertical, horizontal := "", ""
+// place is where a cell lies; y runs up.
+func place(m stats.Map, i, j int) fact.Code {
+	lower, upper := j*8 < m.Height, (m.Height-1-j)*8 < m.Height
+	left, right := i*8 < m.Width, (m.Width-1-i)*8 < m.Width
 	switch {
-	case j*8 < m.Height:
-		vertical = "lower"
-	case (m.Height-1-j)*8 < m.Height:
-		vertical = "upper"
+	case lower && left:
+		return LowerLeft
+	case lower && right:
+		return LowerRight
+	case lower:
+		return Lower
+	case upper && left:
+		return UpperLeft
+	case upper && right:
+		return UpperRight
+	case upper:
+		return Upper
+	case left:
+		return Left
+	case right:
+		return Right
 	}
-	switch {
-	case i*8 < m.Width:
-		horizontal = "left"
-	case (m.Width-1-i)*8 < m.Width:
-		horizontal = "right"
-	}
-	switch {
-	case vertical != "" && horizontal != "":
-		return vertical + " " + horizontal + " corner"
-	case vertical+horizontal != "":
-		return vertical + horizontal + " edge"
-	}
-	return "inside the frame"
+	return Inside
 }
 
 // measureLeak tells a light leak: a broad gradient of the dark signal that grows

@@ -50,7 +50,7 @@ func (g *glowFloor) at(x, y int) (floor, limit float64) {
 // glowUnder is nil where the set has no glow.
 func (d *darkRun) glowUnder(signal []float32, limit, sigma float64) *glowFloor {
 	m := d.detail.Glow
-	if d.glow.shape == "" {
+	if d.glow.place == "" {
 		return nil
 	}
 	width := d.group.Width

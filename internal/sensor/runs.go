@@ -127,7 +127,7 @@ type pairNoise struct {
 type glow struct {
 	height stats.Value // ADU
 	x, y   stats.Value // px
-	shape  string
+	place  fact.Code   // of the highest cell; "" when there is none
 }
 
 // mode is what is known of a camera's mode.

@@ -26,7 +26,7 @@ type Answer struct {
 	CostHours   float64     // of shooting Weighed darks
 	Without     Case        // the stack as shot without darks
 	GlowPct     stats.Value // the glow in percent of the sky there
-	GlowPlace   string      // where it is, in words
+	GlowPlace   fact.Code   // where it is, as in sensor.Dark
 	MoreBias    int         // frames of a large master bias, which takes off all but the pattern
 	MoreBiasPct float64     // what it lowers the noise by, %
 	HotMatter   bool        // hot pixels are left that are worth a defect map

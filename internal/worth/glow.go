@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
@@ -15,8 +16,8 @@ import (
 type glow struct {
 	rate  float64 // e-/s at its highest; 0 for none
 	err   float64
-	area  float64 // px that it covers down to half its height
-	place string  // as in sensor.Dark.GlowShape
+	area  float64   // px that it covers down to half its height
+	place fact.Code // as in sensor.Dark.GlowPlace
 
 	scaled bool // measured in another exposure
 }
@@ -68,7 +69,7 @@ func glowAt(sets []*sensor.Set, celsius, exposure float64) glow {
 		if sure := height.V / max(known(height.Err), 1e-9); sure > sharpest {
 			sharpest = sure
 			g.area = halfHeight(s.Dark.Glow)
-			g.place = s.Dark.GlowShape
+			g.place = s.Dark.GlowPlace
 		}
 	}
 	if len(points) == 0 {

@@ -3,10 +3,11 @@ package worth
 import (
 	"math"
 	"slices"
-	"strings"
 
 	"gonum.org/v1/gonum/floats"
 
+	"fitsqa/internal/fact"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
 
@@ -20,7 +21,7 @@ import (
 type SeenGlow struct {
 	Height stats.Value // of its highest cell
 	AtMost float64     // no glow is higher
-	Place  string      // "upper left corner"; of the glow, or of what may be one
+	Place  fact.Code   // as in sensor.Dark; of the glow, or of what may be one
 	Area   float64     // px, down to half its height
 }
 
@@ -33,23 +34,24 @@ type cellMap struct {
 
 // zone is where in the frame a glow is looked for.
 type zone struct {
-	words string
-	off   func(u, v float64) (x, y float64) // from its corner or edge, shares of the frame's sides
+	at     fact.Code
+	corner bool
+	off    func(u, v float64) (x, y float64) // from its corner or edge, shares of the frame's sides
 }
 
 // zones are the corners and the edges; v runs up.
 func zones() []zone {
 	var all []zone
-	for k, words := range []string{"lower left corner", "lower right corner", "upper left corner", "upper right corner"} {
-		all = append(all, zone{words, func(u, v float64) (x, y float64) {
+	for k, at := range []fact.Code{sensor.LowerLeft, sensor.LowerRight, sensor.UpperLeft, sensor.UpperRight} {
+		all = append(all, zone{at, true, func(u, v float64) (x, y float64) {
 			return math.Abs(u - float64(k%2)), math.Abs(v - float64(k/2))
 		}})
 	}
-	for k, words := range []string{"left edge", "right edge"} {
-		all = append(all, zone{words, func(u, _ float64) (x, y float64) { return math.Abs(u - float64(k)), 0 }})
+	for k, at := range []fact.Code{sensor.Left, sensor.Right} {
+		all = append(all, zone{at, false, func(u, _ float64) (x, y float64) { return math.Abs(u - float64(k)), 0 }})
 	}
-	for k, words := range []string{"lower edge", "upper edge"} {
-		all = append(all, zone{words, func(_, v float64) (x, y float64) { return 0, math.Abs(v - float64(k)) }})
+	for k, at := range []fact.Code{sensor.Lower, sensor.Upper} {
+		all = append(all, zone{at, false, func(_, v float64) (x, y float64) { return 0, math.Abs(v - float64(k)) }})
 	}
 	return all
 }
@@ -90,7 +92,7 @@ func (s *Seen) glow() SeenGlow {
 		bright, noise := s.brighter(z)
 		found.AtMost = max(found.AtMost, patchSigma*noise)
 		g, trials := s.still(z, m)
-		if strings.HasSuffix(z.words, "corner") {
+		if z.corner {
 			corners = append(corners, trials)
 		}
 		switch {
@@ -98,7 +100,7 @@ func (s *Seen) glow() SeenGlow {
 			found = g
 		case !g.Height.OK() && bright > patchSigma*noise:
 			if limit := min(bright+3*noise, g.AtMost); !(limit <= doubtful.AtMost) {
-				doubtful = SeenGlow{stats.Missing(SkyOrSensor), limit, z.words, g.Area}
+				doubtful = SeenGlow{stats.Missing(SkyOrSensor), limit, z.at, g.Area}
 			}
 		}
 	}
@@ -279,7 +281,7 @@ func likeliest(trials []trial) int {
 // still is the glow of a zone by what does not move with the sky; missing, with a limit,
 // where none is sure.
 func (s *Seen) still(z zone, m motion) (SeenGlow, []trial) {
-	best := SeenGlow{Height: stats.Missing(NoneSure), AtMost: math.Inf(1), Place: z.words}
+	best := SeenGlow{Height: stats.Missing(NoneSure), AtMost: math.Inf(1), Place: z.at}
 	var cells []int
 	for c := range s.maps[0].levels {
 		if x, y := z.off(s.share(c)); max(x, y) < outerZone {

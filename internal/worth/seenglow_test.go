@@ -63,7 +63,7 @@ func TestGlowOfKnownHeight(t *testing.T) {
 			if top := 0.87 * c.glow; c.seen && math.Abs(g.Height.V-top) > 3*g.Height.Err {
 				t.Errorf("%v e-, truth %.2f", g.Height, top)
 			}
-			if c.seen && g.Place != "upper right corner" {
+			if c.seen && g.Place != sensor.UpperRight {
 				t.Errorf("in the %s", g.Place)
 			}
 			if g.AtMost < 0.87*c.glow {
@@ -135,7 +135,7 @@ func TestGlowInBlocksOfMosaic(t *testing.T) {
 	}
 	g := s.glow()
 	t.Logf("%+v", g)
-	if !g.Height.OK() || math.Abs(g.Height.V-glow) > 3*g.Height.Err || g.Place != "upper right corner" {
+	if !g.Height.OK() || math.Abs(g.Height.V-glow) > 3*g.Height.Err || g.Place != sensor.UpperRight {
 		t.Errorf("%+v, truth %d e- in the upper right corner", g, glow)
 	}
 }
@@ -151,7 +151,7 @@ func TestGlowIsShared(t *testing.T) {
 	other := &Input{Camera: mode("B"), Exposure: 60, Found: &Found{Glow: SeenGlow{none, 12, "left edge", 50}}}
 	dim := &Input{Camera: mode("B"), Exposure: 120, Found: &Found{Glow: SeenGlow{none, 2, "", 50}}}
 	ShareGlow([]*Input{broad, narrow, other, dim})
-	if g := broad.Found.Glow; math.Abs(g.Height.V-0.6) > 1e-9 || g.Place != "upper edge" {
+	if g := broad.Found.Glow; math.Abs(g.Height.V-0.6) > 1e-9 || g.Place != sensor.Upper {
 		t.Errorf("%+v", g)
 	}
 	if g := other.Found.Glow; g.Height.OK() || g.AtMost != 1 {

@@ -43,6 +43,6 @@ func Glowing(s *sensor.Set, electrons float64) *sensor.Set {
 	Give(s, "glow_x", stats.Known(5900, 10, 20))
 	s.Dark.Glow = stats.Map{Width: 10, Height: 10, Step: 400, Values: make([]float64, 100)}
 	s.Dark.Glow.Values[99] = electrons
-	s.Dark.GlowShape = "upper right corner"
+	s.Dark.GlowPlace = sensor.UpperRight
 	return s
 }

@@ -45,7 +45,7 @@ func drawnInput(r *rand.Rand) worth.Input {
 	if r.IntN(3) == 0 { // no darks at all
 		in.Dark, in.DarkFits, in.Sets = nil, false, nil
 		in.Found = &worth.Found{Pattern: stats.Missing("hidden in the noise of the subs"), AtMost: pick(0.1, 1, 20), Pixels: 24e6, Part: 0.1,
-			Glow: worth.SeenGlow{Height: stats.Missing("cannot be told"), AtMost: pick(0.1, 9), Place: "left edge", Area: 5000}}
+			Glow: worth.SeenGlow{Height: stats.Missing("cannot be told"), AtMost: pick(0.1, 9), Place: sensor.Left, Area: 5000}}
 		if r.IntN(2) == 0 {
 			in.Found.Pattern = stats.Known(in.Found.AtMost/2, in.Found.AtMost/20, 12)
 		}

@@ -223,7 +223,7 @@ func TestEarlierDarksSpeak(t *testing.T) {
 		t.Errorf("%q %q by the ledger, %q by darks", w.Verdict(), w.Reason, want.Verdict())
 	}
 	in.Earlier.Pattern, in.Earlier.Glow = stats.Known(0.0003, 0.0001, 20), stats.Known(3, 0.1, 20)
-	in.Found = &Found{Pattern: stats.Missing("hidden"), AtMost: 2, Pixels: 24e6, Part: 0.1, Glow: SeenGlow{Height: stats.Missing("not told"), AtMost: 9, Place: "left edge", Area: 5000}}
+	in.Found = &Found{Pattern: stats.Missing("hidden"), AtMost: 2, Pixels: 24e6, Part: 0.1, Glow: SeenGlow{Height: stats.Missing("not told"), AtMost: 9, Place: sensor.Left, Area: 5000}}
 	if w := OfDarks(in); w.Reason != Glow || slices.Contains(w.Caveats, PatternLimit) {
 		t.Errorf("%+v", w)
 	}

@@ -146,9 +146,9 @@ func TestGlowIsShared(t *testing.T) {
 		return sensor.Mode{Camera: name, BinX: 1, BinY: 1, GainSetting: 100}
 	}
 	none := stats.Missing("not told")
-	narrow := &Input{Camera: mode("A"), Exposure: 300, Found: &Found{Glow: SeenGlow{stats.Known(3, 0.3, 14), 4, "upper edge", 100}}}
-	broad := &Input{Camera: mode("A"), Exposure: 60, Found: &Found{Glow: SeenGlow{none, 12, "left edge", 50}}}
-	other := &Input{Camera: mode("B"), Exposure: 60, Found: &Found{Glow: SeenGlow{none, 12, "left edge", 50}}}
+	narrow := &Input{Camera: mode("A"), Exposure: 300, Found: &Found{Glow: SeenGlow{stats.Known(3, 0.3, 14), 4, sensor.Upper, 100}}}
+	broad := &Input{Camera: mode("A"), Exposure: 60, Found: &Found{Glow: SeenGlow{none, 12, sensor.Left, 50}}}
+	other := &Input{Camera: mode("B"), Exposure: 60, Found: &Found{Glow: SeenGlow{none, 12, sensor.Left, 50}}}
 	dim := &Input{Camera: mode("B"), Exposure: 120, Found: &Found{Glow: SeenGlow{none, 2, "", 50}}}
 	ShareGlow([]*Input{broad, narrow, other, dim})
 	if g := broad.Found.Glow; math.Abs(g.Height.V-0.6) > 1e-9 || g.Place != sensor.Upper {

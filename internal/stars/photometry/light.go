@@ -137,6 +137,7 @@ func (z *zeroPoints) lightOf(j int, dues []dueStar, blurred bool, usual float64)
 // zero point, where it surely differs from the usual.
 func (z *zeroPoints) ratioOf(j int, dues []dueStar, usual float64) float64 {
 	mean, scatter, n := z.meanOf(j, dues)
+	scatter = math.Hypot(scatter, confusionOf(dues))
 	if n >= dueFewest && math.Abs(mean-usual) > max(unlikeLeast*usual, unlikeSigma*scatter) {
 		return mean
 	}
@@ -169,6 +170,18 @@ func (z *zeroPoints) noiseOf(dues []dueStar) float64 {
 		}
 	}
 	return sum / (n * n)
+}
+
+// confusionOf is the mean of what the stars' ln fluxes may be off by through fainter
+// ones: in a part of the field, these raise or lower all of them together.
+func confusionOf(dues []dueStar) float64 {
+	var sum, n float64
+	for _, d := range dues {
+		if d.seen != nil {
+			sum, n = sum+d.seen.confused, n+1
+		}
+	}
+	return sum / max(1, n)
 }
 
 // blurred tells whether a field's stars are so crowded, or so much broader than the

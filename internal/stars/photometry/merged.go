@@ -2,6 +2,7 @@ package photometry
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/stars"
 )
@@ -21,6 +22,7 @@ func (z *zeroPoints) findMerged() {
 	}
 	z.merged = make([][]bool, len(z.fields))
 	near := stars.NewNeighbours(all)
+	fainter := fainterLight(all)
 	z.eachField(func(j int) {
 		f := z.fields[j]
 		z.merged[j] = make([]bool, len(all))
@@ -36,9 +38,34 @@ func (z *zeroPoints) findMerged() {
 			})
 		}
 		for k := range z.obs[j] {
-			if o := &z.obs[j][k]; z.merged[j][o.star] {
+			o := &z.obs[j][k]
+			if z.merged[j][o.star] {
 				o.sigma = math.Hypot(o.sigma, besides)
 			}
+			o.confused = beam * f.FWHM.V * f.FWHM.V * fainter[o.star] / all[o.star].Flux
+			o.sigma = math.Hypot(o.sigma, o.confused)
 		}
 	})
+}
+
+// beam is the area from which the filter gathers light, in FWHM²: that of a Gaussian
+// of sqrt(2) times the stars' width. As much of the light of fainter stars as lies on it
+// by the mean of the field is what a star's own may be off by, in it or in what is taken
+// for the background.
+const beam = math.Pi / (2 * math.Ln2)
+
+// fainterLight is the light per px² of all stars fainter than each.
+func fainterLight(all []stars.Star) []float64 {
+	order := stars.Brightest(all)
+	low, high := place{math.Inf(1), math.Inf(1)}, place{math.Inf(-1), math.Inf(-1)}
+	for _, s := range all {
+		low, high = place{min(low.x, s.X), min(low.y, s.Y)}, place{max(high.x, s.X), max(high.y, s.Y)}
+	}
+	area := max(1, (high.x-low.x)*(high.y-low.y))
+	out, sum := make([]float64, len(all)), 0.0
+	for _, i := range slices.Backward(order) {
+		out[i] = sum / area
+		sum += all[i].Flux
+	}
+	return out
 }

@@ -7,8 +7,9 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// patch is the residuals of the stars in one part of the field, and their weights.
-type patch struct{ ln, weight []float64 }
+// patch is the residuals of the stars in one part of the field, their weights, and what
+// fainter stars make of them.
+type patch struct{ ln, weight, confused []float64 }
 
 // unevenness compares the scatter of the ratio between patches of the field
 // with what the noise of their stars explains. A patch counts with the median of
@@ -27,6 +28,7 @@ func (z *zeroPoints) unevenness(j int, covered float64) stats.Value {
 		p := &field[stars.PartOf(o.x, o.y, f.Width, f.Height, stars.Parts)]
 		p.ln = append(p.ln, z.residual(j, o))
 		p.weight = append(p.weight, o.weight()/(z.spread*z.spread))
+		p.confused = append(p.confused, o.confused)
 	}
 	ratio, noise := ratios(field[:], 3)
 	if len(ratio) < 4 {
@@ -46,22 +48,25 @@ func (z *zeroPoints) unevenness(j int, covered float64) stats.Value {
 
 // ratios are those of the patches with so many stars that are known to a tenth,
 // and their variances: by what the stars' noise makes, or by what those of a patch
-// scatter when that is more, as where fainter ones add to their light.
+// scatter when that is more, and by the fainter ones, which add to or take from the
+// light of all of them together.
 func ratios(field []patch, fewest int) (ratio, noise []float64) {
 	for _, p := range field {
 		if len(p.ln) < fewest {
 			continue
 		}
-		var sum float64
-		for _, w := range p.weight {
+		var sum, confused float64
+		for i, w := range p.weight {
 			sum += w
+			confused += w * p.confused[i]
 		}
 		median := stats.MedianValue(p.ln, p.weight, nil, "")
 		variance := 1 / sum
 		if len(p.ln) > 2 {
 			variance = max(variance*math.Pi/2, median.Err*median.Err)
 		}
-		if variance < 0.1*0.1 {
+		confused /= sum
+		if variance += confused * confused; variance < 0.1*0.1 {
 			ratio, noise = append(ratio, math.Exp(median.V)), append(noise, variance)
 		}
 	}

@@ -29,6 +29,8 @@ type observation struct {
 	faint  float64 // ln by which the star may be brighter here and not surely be seen
 	x, y   float64
 	useful bool
+
+	confused float64 // part of sigma: what fainter stars around add or take, see fainterLight
 }
 
 // err of ln, with the systematic floor.

@@ -5,8 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -99,10 +97,7 @@ func runCull(cmd *cobra.Command, o *cullOptions, args []string) int {
 }
 
 func planCull(stderr io.Writer, dir string, o cullOptions) (*cull.Plan, error) {
-	if err := outdir.CheckOneRun(dir); err != nil {
-		return nil, err
-	}
-	f, err := os.Open(filepath.Join(dir, "night.json"))
+	f, err := outdir.OpenNight(dir)
 	if err != nil {
 		return nil, err
 	}

@@ -124,3 +124,11 @@ func CheckOneRun(dir string) error {
 	}
 	return nil
 }
+
+// OpenNight opens the night.json of a folder whose reports are of one run.
+func OpenNight(dir string) (*os.File, error) {
+	if err := CheckOneRun(dir); err != nil {
+		return nil, err
+	}
+	return os.Open(filepath.Join(dir, "night.json"))
+}

@@ -99,10 +99,7 @@ const maxNight = 1 << 30
 
 // readNight reads OUTDIR/night.json.
 func readNight(dir string) (*nightFiles, error) {
-	if err := outdir.CheckOneRun(dir); err != nil {
-		return nil, err
-	}
-	f, err := os.Open(filepath.Join(dir, "night.json"))
+	f, err := outdir.OpenNight(dir)
 	if err != nil {
 		return nil, err
 	}

@@ -30,7 +30,7 @@ var cameraWarnings = map[fact.Code]string{
 	sensor.BiasUnfit:        "{reason}",
 	sensor.NoBias:           "no bias frames with the darks' settings: shoot twenty to tell dark current from offset",
 	sensor.GlowSeen:         "glow in the {place}, {height_adu %.3g} ADU above the floor",
-	sensor.SubtractedBefore: "{frames %.0f} frames left out: their headers say that a dark was taken off already",
+	sensor.SubtractedBefore: "{frames #frame} left out: their headers say that a dark was taken off already",
 
 	sensor.FlatsOffSetPoint: "the sensor was at {from_c %.1f} to {to_c %.1f} °C, {off_c %+.1f} °C off its set point: harmless unless the flats are long; check the cooler",
 	sensor.FlatsBright:      "flats at {level_pct %.0f} % of saturation are too bright to be surely linear: shorten the exposure to reach 30 to 60 %",

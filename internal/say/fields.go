@@ -14,7 +14,7 @@ var fieldPhrases = map[fact.Code]string{
 	stars.HardlyWider:  "the stars are hardly wider than the {apart} are apart, so that their width depends on the assumed profile",
 	stars.PointsLeft:   "{points %.0f} points of light that fill one or two pixels were left out as hot pixels: some may be faint stars",
 	stars.TakenForHot:  "{points %.0f} points of light of one pixel each were taken for hot pixels; too few stars tell how sharp stars are, and any as sharp as a pixel would be among them",
-	stars.NoMap:        "no map: {stars %.0f} stars of measured width, {needed %.0f} are needed",
+	stars.NoMap:        "no map: {stars #star} of measured width, {needed %.0f} are needed",
 	stars.NoMapWidths:  "no map: no sub has stars of measured width",
 	stars.NoMapKept:    "no map: no sub is kept",
 	stars.NotLookedFor: "tilt, curvature, coma and tracking were not looked for: that takes {needed %.0f} stars of measured width",

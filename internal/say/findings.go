@@ -112,9 +112,9 @@ var findingPhrases = map[fact.Code]string{
 	subs.SkyRising:  ", rising smoothly at the edge of the night",
 	subs.MoonAt:     ", Moon {lit_pct %.0f} % lit at {moon_deg %.0f}°",
 
-	subs.StarCount:      "{stars %.0f} stars, {of_expected %.2f} of those to be expected",
+	subs.StarCount:      "{stars #star}, {of_expected %.2f} of those to be expected",
 	subs.TooFewToTie:    ", too few for a transparency",
-	subs.StarsAsStreaks: "{stars %.0f} stars and {streaks %.0f} streaks: the stars are drawn out; limit {limit %g} of the stars",
+	subs.StarsAsStreaks: "{stars #star} and {streaks #streak}: the stars are drawn out; limit {limit %g} of the stars",
 	subs.NoneSeen:       "no stars",
 	subs.StrayOnly:      "no stars but {detections #stray detection}",
 	subs.OthersHave:     ", the {whose}'s subs have {stars %.0f}",

@@ -134,10 +134,11 @@ func (z *zeroPoints) lightOf(j int, dues []dueStar, blurred bool, usual float64)
 }
 
 // ratioOf is the mean light of those of some stars that are seen in field j, over its
-// zero point, where it surely differs from the usual.
+// zero point, where it surely differs from the usual: the scale of the light may be off
+// over a part of the field by as much as over all of it, for all stars together.
 func (z *zeroPoints) ratioOf(j int, dues []dueStar, usual float64) float64 {
 	mean, scatter, n := z.meanOf(j, dues)
-	scatter = math.Hypot(scatter, confusionOf(dues))
+	scatter = math.Hypot(math.Hypot(scatter, confusionOf(dues)), z.fields[j].FilterErr)
 	if n >= dueFewest && math.Abs(mean-usual) > max(unlikeLeast*usual, unlikeSigma*scatter) {
 		return mean
 	}

@@ -32,9 +32,8 @@ const (
 // error of a star hides, to the scale of images thrice as wide.
 var spreads = []float64{0.02, 0.04, 0.08, 0.16, 0.32, 0.64}
 
-// besides are the sd by which stars side by side differ beyond their errors that are tried:
-// none, what undetected neighbours add in a crowd, and more where they are narrower than
-// wellSampled.
+// besides are the sd by which stars side by side differ beyond their errors that are tried,
+// where they are narrower than wellSampled.
 var besides = []float64{0, 0.04, 0.12, 0.36}
 
 // wellSampled, px: in wider stars it makes no difference to the filter where in a pixel
@@ -63,7 +62,7 @@ func scaleOf(x, y, ratio, w, errs []float64, usual float64, width, height int) s
 	alike, best := told{likely: math.Inf(-1)}, told{likely: math.Inf(-1)}
 	tried := besides
 	if usual > wellSampled {
-		tried = besides[:2]
+		tried = besides[:1]
 	}
 	for _, beside := range tried {
 		if c := s.told(0, beside, ratio, w); c.likely > alike.likely {

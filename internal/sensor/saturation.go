@@ -38,19 +38,20 @@ func (m *mode) settleSaturation(cs *Cameras) {
 		return
 	}
 	bright := m.brightGroups(cs)
+	topOf := remembered(cs.topOf)
 	if note := stepNote(step); step > 1 && note != nil {
-		if top := math.MaxUint16 + 1 - step; !m.beyond(cs, bright, top) {
+		if top := math.MaxUint16 + 1 - step; !m.beyond(cs, bright, topOf, top) {
 			m.saturation, m.saturationFrom = top, []fact.Fact{fact.Of(SaturationStep, note[0].Values...)}
 			return
 		}
 	}
 	for _, g := range bright {
-		if p, _ := cs.topOf(g); !math.IsNaN(p) {
+		if p, _ := topOf(g); !math.IsNaN(p) {
 			m.saturation, m.saturationFrom = p, []fact.Fact{fact.Of(SaturationPile, fact.Text("set", g.Label()))}
 			return
 		}
 	}
-	if top := m.claimedTop(cs, max(step, 1)); !math.IsNaN(top) && !m.beyond(cs, bright, top) {
+	if top := m.claimedTop(cs, max(step, 1)); !math.IsNaN(top) && !m.beyond(cs, bright, topOf, top) {
 		m.saturation, m.saturationFrom = top, []fact.Fact{fact.Of(SaturationClaim)}
 	}
 }
@@ -87,7 +88,7 @@ func (m *mode) brightGroups(cs *Cameras) []*frames.Group {
 
 // beyond tells that flats, or frames whose file could hold more than 16 bits, have
 // samples above a level: no end of 16 bits cuts them.
-func (m *mode) beyond(cs *Cameras, bright []*frames.Group, level float64) bool {
+func (m *mode) beyond(cs *Cameras, bright []*frames.Group, topOf func(*frames.Group) (pile, top float64), level float64) bool {
 	for _, f := range cs.flats {
 		if m.has(f.group) && f.raw != nil && f.rawUnit.Zero+f.rawUnit.Step*highest(f.raw) > level {
 			return true
@@ -97,11 +98,25 @@ func (m *mode) beyond(cs *Cameras, bright []*frames.Group, level float64) bool {
 		if b := g.Frames[0].Image.Bitpix; b == 8 || b == 16 {
 			continue
 		}
-		if _, top := cs.topOf(g); top > level {
+		if _, top := topOf(g); top > level {
 			return true
 		}
 	}
 	return false
+}
+
+// remembered is a look at groups that looks at each once.
+func remembered(topOf func(*frames.Group) (pile, top float64)) func(*frames.Group) (pile, top float64) {
+	type found struct{ pile, top float64 }
+	all := map[*frames.Group]found{}
+	return func(g *frames.Group) (pile, top float64) {
+		f, ok := all[g]
+		if !ok {
+			f.pile, f.top = topOf(g)
+			all[g] = f
+		}
+		return f.pile, f.top
+	}
 }
 
 // topFrames is how many frames of a group are looked through for saturation.
@@ -128,7 +143,8 @@ func (cs *Cameras) topOf(g *frames.Group) (pile, top float64) {
 }
 
 // topOfAll is topOf of looked-through frames. Whole numbers are counted together;
-// others each by itself, and what one of them exceeds is no level where samples end.
+// others each by itself, and what one of them exceeds by more than saturation is smeared
+// is no level where samples end.
 func topOfAll(each []samples) (pile, top float64) {
 	pile, top = math.NaN(), math.Inf(-1)
 	whole := stats.NewHistogram(0, math.MaxUint16)
@@ -145,14 +161,14 @@ func topOfAll(each []samples) (pile, top float64) {
 			pile = p
 		}
 	}
+	if pile < top*(1-1./smear) {
+		pile = math.NaN()
+	}
 	if whole.N() > 0 {
 		top = max(top, highest(whole))
 		if p := pileUp(whole); !(pile > p) {
 			pile = p
 		}
-	}
-	if pile < top*(1-1e-3) {
-		pile = math.NaN()
 	}
 	return pile, top
 }
@@ -172,21 +188,21 @@ func (m *mode) linearTop() float64 {
 // wholeTops are the highest numbers that converters of whole bits give.
 var wholeTops = []int{1<<10 - 1, 1<<12 - 1, 1<<14 - 1, 1<<16 - 1}
 
+// smear is the part of the highest sample over which saturation may be smeared.
+const smear = 500
+
 // pileUp is the sample at which saturated pixels pile up: the highest value
 // that occurs, when it is far commoner than the values just below it; NaN when
 // no frame reached saturation.
 func pileUp(h *stats.Histogram) float64 {
-	top := len(h.Counts) - 1
-	for top >= 0 && h.Counts[top] == 0 {
-		top--
-	}
-	if top < 0 {
+	if h.N() == 0 {
 		return math.NaN()
 	}
 	// Saturation may be smeared over a few values by the read-out: take the
 	// commonest of the last few per mille, and ask that it stand out.
+	top := int(highest(h)) - h.Min
 	best := top
-	for v := top; v > 0 && v > top-top/500-2; v-- {
+	for v := top; v > 0 && v > top-top/smear-2; v-- {
 		if h.Counts[v] > h.Counts[best] {
 			best = v
 		}

@@ -61,15 +61,12 @@ func (z *zeroPoints) gone(j int, parts []bool) bool {
 	if len(parts) == 0 {
 		return false
 	}
-	var missing, all, expected float64
+	var there []dueStar
 	for _, d := range z.dues[j] {
 		if parts[stars.PartOf(d.x, d.y, z.fields[j].Width, z.fields[j].Height, stars.SkyParts)] {
-			all++
-			expected += max(1-d.odds, lostLeast)
-			if d.seen == nil {
-				missing++
-			}
+			there = append(there, d)
 		}
 	}
-	return missing >= togetherLost*all && missing > 1 && stats.PoissonTail(int(missing), expected) < missingOdds
+	missing, expected := missingOf(there)
+	return missing >= togetherLost*float64(len(there)) && missing > 1 && stats.PoissonTail(int(missing), expected) < missingOdds
 }

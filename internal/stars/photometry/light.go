@@ -225,13 +225,7 @@ func (z *zeroPoints) darkOf(j int, dues []dueStar, blurred bool) float64 {
 // lostOf is the share of stars that are missing beyond what chance explains; of a
 // blurred field only where hardly any is left.
 func lostOf(dues []dueStar, blurred bool) float64 {
-	var missing, expected float64
-	for _, d := range dues {
-		expected += max(1-d.odds, lostLeast)
-		if d.seen == nil {
-			missing++
-		}
-	}
+	missing, expected := missingOf(dues)
 	n := float64(len(dues))
 	if missing <= expected || stats.PoissonTail(int(missing), expected) > missingOdds {
 		return 0

@@ -103,7 +103,7 @@ func (m *memory) tieKey(same []*Sub) (cache.Key, bool) {
 	if m == nil {
 		return cache.Key{}, false
 	}
-	k := cache.NewKey("ties 11")
+	k := cache.NewKey("ties 12")
 	for _, s := range same {
 		if s.key == (cache.Key{}) {
 			return cache.Key{}, false

@@ -91,7 +91,7 @@ func TestHotPixelsOfDitheredSubs(t *testing.T) {
 		al, _ := registration.Align(n.fields)
 		if seed%2 == 1 { // the fixed points taken for the field
 			for i, f := range n.fields {
-				al[i] = registration.NewAlignment(f, f, registration.Identity, nil, 0)
+				al[i] = registration.NewAlignment(f, f, registration.Identity, nil)
 			}
 		}
 		before := n.fields[3].Count

@@ -24,7 +24,8 @@ import (
 // chance would; an affine map is then fitted to all pairs, 3-sigma clipped, and
 // held against maps a few pixels off (see credible). A
 // field that overlaps too little with the reference is tied to it through a
-// field that lies in between.
+// field that lies in between. Errors are by what the pairs differ: optics that bend lines
+// by a thousandth move a shift by as large a part of it besides.
 func Align(fields []*stars.Field) (al []Alignment, reference int) {
 	al = make([]Alignment, len(fields))
 	order := byTypical(fields)
@@ -77,7 +78,7 @@ func alignTo(fields []*stars.Field, ref int) []Alignment {
 			for k := range f.Stars {
 				pairs = append(pairs, [2]int{k, k})
 			}
-			al[i] = NewAlignment(f, f, Identity, pairs, 0)
+			al[i] = NewAlignment(f, f, Identity, pairs)
 		case len(f.Stars) < minStars:
 			al[i] = unmatched(stars.FewToMatch, fact.Count("stars", len(f.Stars)))
 		default:
@@ -89,14 +90,14 @@ func alignTo(fields []*stars.Field, ref int) []Alignment {
 	}
 	parallel.Items(len(order), runtime.GOMAXPROCS(0), func(k int) {
 		i := order[k]
-		al[i] = tree.match(fields[i], begun[i])
+		al[i] = tree.match(fields[i], begun[i]).Alignment
 	})
 	var later []int
 	guess = Identity
 	for _, i := range order {
 		if !al[i].Matched() { // perhaps by that of the last one matched
 			if t := tree.begin(fields[i], guess); t != nil {
-				al[i] = tree.match(fields[i], t)
+				al[i] = tree.match(fields[i], t).Alignment
 			}
 		}
 		if al[i].Matched() {
@@ -131,14 +132,10 @@ func viaNeighbour(fields []*stars.Field, al []Alignment, ref, i int, tree *match
 			if a := mid.match(fields[i], mid.begin(fields[i], Identity)); a.Matched() {
 				t := a.Transform.Then(al[j].Transform)
 				if direct, ok := tree.refine(fields[i], t, 8); ok {
-					return direct
+					return direct.Alignment
 				}
 				// Hardly any star is shared with the reference itself.
-				out := NewAlignment(fields[i], fields[ref], t, nil, 0)
-				out.ShiftX.Err, out.ShiftY.Err = a.ShiftX.Err, a.ShiftY.Err
-				out.ShiftX.N, out.ShiftY.N, out.RotationDeg.N = a.ShiftX.N, a.ShiftY.N, a.RotationDeg.N
-				out.RotationDeg.Err = a.RotationDeg.Err
-				return out
+				return a.onwards(fields[i], fields[ref], &al[j])
 			}
 		}
 	}
@@ -155,7 +152,7 @@ var stages = []struct{ here, ref int }{{20, 25}, {35, 45}, {60, 45}}
 
 // match finds the transform of a field to the reference, by a map begun (nil: none) or
 // by triangles.
-func (m *matcher) match(f *stars.Field, begun *Transform) Alignment {
+func (m *matcher) match(f *stars.Field, begun *Transform) tie {
 	if begun != nil {
 		if a, ok := m.refine(f, *begun, 3); ok && m.credible(f, a.Transform) {
 			return m.rival(f, a)
@@ -175,7 +172,7 @@ func (m *matcher) match(f *stars.Field, begun *Transform) Alignment {
 			}
 		}
 	}
-	return unmatched(stars.OtherStars)
+	return tie{Alignment: unmatched(stars.OtherStars)}
 }
 
 // samePlace is the distance, px, within which two images are always one star: half a

@@ -43,7 +43,7 @@ func (m *matcher) credible(f *stars.Field, t Transform) bool {
 // rival is a match, or the one that ties more stars where the field is not turned,
 // or by half a turn: spikes and clusters look alike from several sides, but only one
 // map ties the rest of the sky too.
-func (m *matcher) rival(f *stars.Field, a Alignment) Alignment {
+func (m *matcher) rival(f *stars.Field, a tie) tie {
 	best := a
 	if math.Abs(a.RotationDeg.V) < 1 {
 		return a // the usual: no other map ties as much

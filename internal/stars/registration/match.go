@@ -59,25 +59,28 @@ func unmatched(why fact.Code, values ...fact.Value) Alignment {
 	return Alignment{Transform: Identity, ShiftX: none, ShiftY: none, RotationDeg: none, Scale: math.NaN()}
 }
 
-// alignment fills the figures that follow from a transform and its pairs; rms
-// is the scatter of the pairs per coordinate, px.
-func NewAlignment(f, ref *stars.Field, t Transform, pairs [][2]int, rms float64) Alignment {
-	x, y := t.Inverse().Apply(float64(ref.Width-1)/2, float64(ref.Height-1)/2)
+// NewAlignment fills the figures that follow from a transform and its pairs, without
+// errors.
+func NewAlignment(f, ref *stars.Field, t Transform, pairs [][2]int) Alignment {
+	x, y := t.Inverse().Apply(middle(ref))
 	n := len(pairs)
-	err := rms / math.Sqrt(float64(n))
-	// Stars spread evenly over the frame turn it with a lever of 0.41 of its side.
-	lever := 0.41 * math.Sqrt(float64(f.Width)*float64(f.Height))
 	rotation := -t.rotation()
 	if rotation <= -180 {
 		rotation += 360
 	}
+	cx, cy := middle(f)
 	return Alignment{
 		Transform:   t,
-		ShiftX:      stats.Known(x-float64(f.Width-1)/2, err, n),
-		ShiftY:      stats.Known(y-float64(f.Height-1)/2, err, n),
-		RotationDeg: stats.Known(rotation, err/lever*180/math.Pi, n),
+		ShiftX:      stats.Known(x-cx, 0, n),
+		ShiftY:      stats.Known(y-cy, 0, n),
+		RotationDeg: stats.Known(rotation, 0, n),
 		Scale:       1 / t.scale(),
 		Flipped:     math.Abs(rotation) > 135,
 		Pairs:       pairs,
 	}
+}
+
+// middle of a field, px.
+func middle(f *stars.Field) (x, y float64) {
+	return float64(f.Width-1) / 2, float64(f.Height-1) / 2
 }

@@ -84,15 +84,15 @@ func (m *matcher) byTriangles(pts []point, set *triangleSet, scale float64) (Tra
 				continue
 			}
 			tried++
-			var a, b [3]point
+			var corners tied
 			for k := range 3 {
-				a[k], b[k] = pts[t.corner[k]], set.points[o.corner[k]]
+				corners.add(pts[t.corner[k]], set.points[o.corner[k]], 1)
 			}
-			guess, ok := similarity(a[:], b[:])
+			guess, ok := corners.similarity()
 			if !ok {
 				continue
 			}
-			if better, ok := m.supported(pts, guess, tried); ok {
+			if better, ok := m.supported(pts, guess.Transform, tried); ok {
 				return better, true
 			}
 			if tried > 20000 {
@@ -112,7 +112,7 @@ func (m *matcher) supported(pts []point, t Transform, tried int) (Transform, boo
 	// Only the reference's brighter stars count: faint ones are everywhere.
 	most := 4 * len(pts)
 	density := float64(min(len(m.ref.Stars), most)) / (float64(m.ref.Width) * float64(m.ref.Height))
-	var a, b []point
+	var near tied
 	inside := 0
 	for _, p := range pts {
 		x, y := t.Apply(p.x, p.y)
@@ -128,45 +128,32 @@ func (m *matcher) supported(pts []point, t Transform, tried int) (Transform, boo
 		})
 		if best >= 0 {
 			s := m.ref.Stars[best]
-			a, b = append(a, p), append(b, point{s.X, s.Y, best})
+			near.add(p, point{s.X, s.Y, best}, 1)
 		}
 	}
 	lambda := float64(inside) * density * math.Pi * reach * reach
 	// Three of the pairs are the triangle's own.
-	if len(a) < minStars || stats.PoissonTail(len(a)-2, lambda)*float64(tried) > 1e-4 {
+	if len(near.a) < minStars || stats.PoissonTail(len(near.a)-2, lambda)*float64(tried) > 1e-4 {
 		return t, false
 	}
-	return similarity(a, b)
+	better, ok := near.similarity()
+	return better.Transform, ok
 }
 
 // refine pairs all stars under a transform known to within reach px and fits it
-// anew, narrowing the reach.
-func (m *matcher) refine(f *stars.Field, t Transform, reach float64) (Alignment, bool) {
-	var pairs [][2]int
-	rms := math.NaN()
-	for step := range 5 {
-		pairs = m.pair(f, t, reach, 0)
-		if len(pairs) < minStars {
-			return Alignment{}, false
+// anew, narrowing the reach; in the end with all pairs that noise may part so far: were
+// those left out that it has, errors would be too small.
+func (m *matcher) refine(f *stars.Field, t Transform, reach float64) (tie, bool) {
+	rms, floor := math.NaN(), samePlace
+	for step := range 4 {
+		used := m.tie(f, m.pair(f, t, reach, 0), floor)
+		next, ok := used.fit(t)
+		if !ok {
+			return tie{}, false
 		}
-		var a, b []point
-		// The brightest hundreds fix a map of six figures.
-		for _, p := range pairs[:min(len(pairs), 500)] {
-			s, r := f.Stars[p[0]], m.ref.Stars[p[1]]
-			a, b = append(a, point{s.X, s.Y, p[0]}), append(b, point{r.X, r.Y, p[1]})
-		}
-		next, ok := similarity(a, b)
-		if len(a) >= 12 {
-			if full, good := affine(a, b); good {
-				next, ok = full, true
-			}
-		}
-		// A telescope does not stretch: a map that does ties chance pairs.
-		if !ok || math.Abs(math.Log(next.scale()/t.scale())) > 0.02 {
-			return Alignment{}, false
-		}
-		t = next
-		rms = scatterOf(a, b, t)
+		t = next.Transform
+		d := used.distances(t)
+		rms, floor = scatterOf(d), scatterOf(d[:min(len(d), max(sharpest, len(d)/3))])
 		if step >= 2 {
 			reach = max(3*rms, 0.3)
 		} else {
@@ -174,13 +161,50 @@ func (m *matcher) refine(f *stars.Field, t Transform, reach float64) (Alignment,
 		}
 	}
 	if rms > 1.2 {
-		return Alignment{}, false
+		return tie{}, false
 	}
-	// The map is that of the sharpest places. Faint stars, above all broad ones, lie
-	// as far from theirs as noise moves them, and those a pixel wide as the pixel does.
-	a := NewAlignment(f, m.ref, t, pairs, rms)
-	a.Pairs = m.pair(f, t, max(reach, samePlace), placeSigma)
+	pairs := m.pair(f, t, reach, placeSigma)
+	fit, ok := m.tie(f, pairs, floor).fit(t)
+	if !ok {
+		return tie{}, false
+	}
+	a := tie{NewAlignment(f, m.ref, fit.Transform, pairs), fit}
+	a.tellErrors(m.ref)
+	a.Pairs = m.pair(f, fit.Transform, max(reach, samePlace), placeSigma)
 	return a, true
+}
+
+// fit is the map that points have, near one that they had before; false for too few, and
+// for one that stretches, as a telescope does not: it ties chance pairs.
+func (t *tied) fit(before Transform) (fitted, bool) {
+	if len(t.a) < minStars {
+		return fitted{}, false
+	}
+	f, ok := t.similarity()
+	if len(t.a) >= 12 {
+		if full, good := t.affine(); good {
+			f, ok = full, true
+		}
+	}
+	return f, ok && math.Abs(math.Log(f.scale()/before.scale())) <= 0.02
+}
+
+// sharpest is the fewest pairs, of the brightest stars, by which it is told how far apart
+// images are where noise does not move them: pixels and neighbours do.
+const sharpest = 8
+
+// tie gives pairs of stars the weights of their places: the inverse of the variance that
+// noise makes, and of that of floor px along each axis that anything else does.
+//
+// The brightest hundreds fix a map of six figures.
+func (m *matcher) tie(f *stars.Field, pairs [][2]int, floor float64) *tied {
+	t := &tied{}
+	for _, p := range pairs[:min(len(pairs), 500)] {
+		s, r := &f.Stars[p[0]], &m.ref.Stars[p[1]]
+		here, there := placeErr(f, s), placeErr(m.ref, r)
+		t.add(point{s.X, s.Y, p[0]}, point{r.X, r.Y, p[1]}, 1/(here*here+there*there+floor*floor+1e-12))
+	}
+	return t
 }
 
 // placeErr is the standard error of a star's place along each axis, px, that
@@ -194,13 +218,19 @@ func placeErr(f *stars.Field, s *stars.Star) float64 {
 	return math.Sqrt2 * f.FWHM.V / stars.SigmaToFWHM / s.SNR
 }
 
-// scatterOf is the robust scatter of mapped positions per coordinate, px.
-func scatterOf(a, b []point, t Transform) float64 {
-	d := make([]float64, len(a))
-	for i := range a {
-		x, y := t.Apply(a[i].x, a[i].y)
-		d[i] = math.Hypot(x-b[i].x, y-b[i].y)
+// distances are those of the mapped points from their partners, px.
+func (t *tied) distances(by Transform) []float64 {
+	d := make([]float64, len(t.a))
+	for i, p := range t.a {
+		x, y := by.Apply(p.x, p.y)
+		d[i] = math.Hypot(x-t.b[i].x, y-t.b[i].y)
 	}
+	return d
+}
+
+// scatterOf is the robust scatter per coordinate that distances tell, px.
+func scatterOf(d []float64) float64 {
+	d = slices.Clone(d)
 	slices.Sort(d)
 	// The median distance of a round Gaussian is 1.17741 sigma.
 	return d[len(d)/2] / 1.17741

@@ -12,6 +12,7 @@ import (
 
 	"fitsqa/internal/cull"
 	"fitsqa/internal/decisions"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/outdir"
 )
@@ -125,7 +126,7 @@ func showPlan(stdout io.Writer, outdir string, plan *cull.Plan) int {
 		fmt.Fprintf(stdout, "%s: %s (%s)\n", printable(m.Path), m.Final(), frames.Printable(m.Why()))
 	}
 	showRefused(stdout, plan.Refused, "would stay")
-	fmt.Fprintf(stdout, "%s would be moved into folders %q beside them; nothing was moved.\n", files(len(plan.Moves)), cull.Folder)
+	fmt.Fprintf(stdout, "%s would be moved into folders %q beside them; nothing was moved.\n", fact.Plural(len(plan.Moves), "file"), cull.Folder)
 	if len(plan.Moves) > 0 {
 		fmt.Fprintf(stdout, "Keep a copy of the night, then: fitsqa cull --apply %s\n", printable(outdir))
 	}
@@ -155,7 +156,7 @@ func applyCull(ctx context.Context, stdout, stderr io.Writer, outdir string, pla
 	w := cull.Worker{OutDir: outdir}
 	out, err := w.Apply(ctx, plan)
 	showRefused(stdout, out.Refused, "stayed")
-	fmt.Fprintf(stdout, "%s moved into folders %q beside them.\n", files(len(out.Moved)), cull.Folder)
+	fmt.Fprintf(stdout, "%s moved into folders %q beside them.\n", fact.Plural(len(out.Moved), "file"), cull.Folder)
 	if len(out.Moved) > 0 {
 		fmt.Fprintf(stdout, "To bring them back: fitsqa cull --undo %s\n", printable(outdir))
 	}
@@ -170,7 +171,7 @@ func undoCull(ctx context.Context, stdout, stderr io.Writer, outdir string) int 
 		return exitNothing
 	}
 	showRefused(stdout, out.Refused, "not brought back")
-	fmt.Fprintf(stdout, "%s moved back.\n", files(len(out.Moved)))
+	fmt.Fprintf(stdout, "%s moved back.\n", fact.Plural(len(out.Moved), "file"))
 	return cullEnd(ctx, stderr, out, err)
 }
 
@@ -198,11 +199,4 @@ func partly(refused []cull.Refusal) int {
 		return exitUnreadable
 	}
 	return exitDone
-}
-
-func files(n int) string {
-	if n == 1 {
-		return "1 file"
-	}
-	return fmt.Sprintf("%d files", n)
 }

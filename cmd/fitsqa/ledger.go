@@ -16,6 +16,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/ledger"
 	"fitsqa/internal/names"
@@ -104,7 +105,7 @@ func (o *ledgerOptions) show(ctx context.Context, stdout io.Writer, table func(*
 		if err != nil {
 			return exitOutput, err
 		}
-		_, err = fmt.Fprintf(stdout, "%d rows of the night of %s taken out of the ledger\n", n, frames.Printable(o.forget))
+		_, err = fmt.Fprintf(stdout, "%s of the night of %s taken out of the ledger\n", fact.Plural(int(n), "row"), frames.Printable(o.forget))
 		return codeOf(err), err
 	}
 	var s season

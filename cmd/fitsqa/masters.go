@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"fitsqa/internal/calib"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/night"
 )
 
@@ -43,7 +44,7 @@ func (o *checkOptions) writeMasters(stderr io.Writer, r *night.Result) error {
 	}
 	names, err := r.Calib.WriteMasters(o.masters, "fitsqa "+programVersion())
 	if err == nil {
-		fmt.Fprintf(stderr, "%d files of masters and defects in %s\n", len(names), printable(o.masters))
+		fmt.Fprintf(stderr, "%s of masters and defects in %s\n", fact.Plural(len(names), "file"), printable(o.masters))
 	}
 	return err
 }

@@ -85,7 +85,7 @@ func (r *Result) scan(ctx context.Context, roots []string, progress func(done, t
 		looks.save()
 	}
 	if !anyReadable(r.Frames) {
-		return fmt.Errorf("%w (%d files looked at)", ErrNothing, len(r.Frames))
+		return fmt.Errorf("%w (%s looked at)", ErrNothing, fact.Plural(len(r.Frames), "file"))
 	}
 	return nil
 }

@@ -37,7 +37,7 @@ func focusLines(r *night.Result) []string {
 			parts = append(parts, fmt.Sprintf("%s off by %s", frames.Printable(string(o.Filter)), o.Steps.PlusMinus()))
 		}
 		if len(parts) > 0 {
-			texts = append(texts, fmt.Sprintf("the focuser was moved %d times: %s", l.Runs, strings.Join(parts, ", ")))
+			texts = append(texts, fmt.Sprintf("the focuser was moved %s: %s", fact.Plural(l.Runs, "time"), strings.Join(parts, ", ")))
 		}
 	}
 	return texts

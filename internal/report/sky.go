@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
 	"fitsqa/internal/say"
@@ -81,7 +82,7 @@ func placeWords(p night.Place) string {
 	if p.Mirrored {
 		text += ", mirrored"
 	}
-	return text + fmt.Sprintf("; %d of the catalogue's %d stars, rms %s arcsec", p.Stars, p.InField, decimals(p.RMS, 2))
+	return text + fmt.Sprintf("; %d of the catalogue's %s, rms %s arcsec", p.Stars, fact.Plural(p.InField, "star"), decimals(p.RMS, 2))
 }
 
 // brightnessWords are the sky's brightness per pixel and per square arcsecond, and
@@ -113,6 +114,6 @@ func extinctionWords(e night.ExtinctionReport) string {
 	if !e.K.OK() {
 		return "extinction cannot be told: " + say.Fact(e.K.Why)
 	}
-	return fmt.Sprintf("extinction %s mag per airmass, from %d clear subs at airmass %s to %s",
-		measured(e.K), e.K.N, decimals(e.From, 2), decimals(e.To, 2))
+	return fmt.Sprintf("extinction %s mag per airmass, from %s at airmass %s to %s",
+		measured(e.K), fact.Plural(e.K.N, "clear sub"), decimals(e.From, 2), decimals(e.To, 2))
 }

@@ -375,7 +375,7 @@ func (s *Server) tellOutcome(w http.ResponseWriter, out outcomeView, err error) 
 	case errors.Is(err, cull.ErrChoice):
 		refuse(w, http.StatusBadRequest, err.Error())
 	case err != nil:
-		refuse(w, http.StatusInternalServerError, fmt.Sprintf("%v (%d files moved)", err, out.Moved))
+		refuse(w, http.StatusInternalServerError, fmt.Sprintf("%v (moved: %d)", err, out.Moved))
 	default:
 		answer(w, out)
 	}

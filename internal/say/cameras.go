@@ -38,7 +38,7 @@ var cameraWarnings = map[fact.Code]string{
 	sensor.FlatsSaturated:   "{saturated_pct %.2g} % of the flats' samples are saturated",
 	sensor.FlatsNoOffset:    "no bias and no darks to take off the flats: the master flat corrects too little; shoot bias frames with the flats' gain and offset",
 	sensor.LightFlickers:    "the light flickers by {flicker_pct %.1f} % from flat to flat: use longer exposures or a steadier lamp",
-	sensor.FlatsFew:         "the master flat's signal to noise is {snr %.0f} a pixel: {flats %.0f} flats would bring it to 500",
+	sensor.FlatsFew:         "the master flat's signal to noise is {snr %.0f} a pixel: {flats #flat} would bring it to 500",
 	sensor.FlatsUnlit:       "{unlit_pct %.1f} % of the pixels get no light: overscan that the headers do not declare (TRIMSEC would), or outside the image circle; left out of the subs",
 	sensor.FlatDark:         "{file}: no light above the offset; left out of the master",
 	sensor.FlatSaturated:    "{file}: saturated; left out of the master",
@@ -58,7 +58,7 @@ var cameraWarnings = map[fact.Code]string{
 		" the offset or the temperature moved; let the camera settle",
 	sensor.NoiseBelieved: "darks at {temp_c %.1f} °C: their level grows by {level_adu_per_s %.2g} ADU/s, but their noise tells {noise_adu_per_s %.2g} ADU/s of dark current:" +
 		" the camera takes a black level off, or the offset moved; the noise is believed",
-	sensor.DarksStraight: "straight in time: {adu_per_s %.4g} ADU/s over {exposures %.0f} exposures, {zero_adu %+.2f} ADU at zero exposure",
+	sensor.DarksStraight: "straight in time: {adu_per_s %.4g} ADU/s over {exposures #exposure}, {zero_adu %+.2f} ADU at zero exposure",
 }
 
 // figureNotes are the words of how the figures of a camera were measured, and of what
@@ -85,13 +85,13 @@ var figureNotes = map[fact.Code]string{
 	sensor.GainRemembered: "by {e_per_adu %.4g} e-/ADU, of the night of {night}",
 	sensor.GainOfHeader:   "by the header's {e_per_adu %.4g} e-/ADU",
 	sensor.OfNight:        "of the night of {night}",
-	sensor.DaysBefore:     ", {days %.0f} days before",
+	sensor.DaysBefore:     ", {days #day} before",
 	sensor.OfHeader:       "the header's, not measured",
 
 	sensor.DarkMinusBias:   "dark minus bias",
-	sensor.SlopeAlone:      "slope in time over {exposures %.0f} exposures: there is no bias",
-	sensor.SlopeBiasOut:    "slope in time over {exposures %.0f} exposures, the bias left out: it lies {off_adu %+.2g} ADU off",
-	sensor.SlopeWithBias:   "slope in time over {exposures %.0f} exposures and the bias",
+	sensor.SlopeAlone:      "slope in time over {exposures #exposure}: there is no bias",
+	sensor.SlopeBiasOut:    "slope in time over {exposures #exposure}, the bias left out: it lies {off_adu %+.2g} ADU off",
+	sensor.SlopeWithBias:   "slope in time over {exposures #exposure} and the bias",
 	sensor.ByNoise:         "by the noise: the level tells {level_adu_per_s %.2g} ADU/s",
 	sensor.BiasWarmer:      "the bias is {gap_c %.0f} °C off in temperature",
 	sensor.WhateverOffset:  "by how much noisier darks are than bias frames, whatever the offset; all pixels that are not hot",
@@ -151,8 +151,8 @@ var figureNotes = map[fact.Code]string{
 	sensor.SaturationStep:  "by the step between samples: {bits %.0f}-bit samples scaled to 16 bits",
 	sensor.SaturationClaim: "by the bits that the headers claim; no sample is seen to reach it",
 	sensor.FromLine:        "mean deviation from the line of level against exposure",
-	sensor.LawBasis:        "at {mid_c %.1f} °C, from {temperatures %.0f} temperatures",
-	sensor.LawExact:        "at {mid_c %.1f} °C, from {temperatures %.0f} temperatures: exact, no check",
+	sensor.LawBasis:        "at {mid_c %.1f} °C, from {temperatures #temperature}",
+	sensor.LawExact:        "at {mid_c %.1f} °C, from {temperatures #temperature}: exact, no check",
 	sensor.MeasuredAt:      "measured at {temp_c %.1f} °C",
 	sensor.InterpolatedTo:  "interpolated to {temp_c %.1f} °C",
 	sensor.ExtrapolatedTo:  "extrapolated to {temp_c %.1f} °C",

@@ -43,7 +43,7 @@ func Fit(m *calib.Fit) string {
 func candidate(m *calib.Fit) string {
 	switch {
 	case m.Master && m.Count > 1:
-		return fmt.Sprintf("a master %s of %d frames", m.Kind, m.Count)
+		return fmt.Sprintf("a master %s of %s", m.Kind, fact.Plural(m.Count, "frame"))
 	case m.Master:
 		return fmt.Sprintf("a master %s (of how many frames is not known)", m.Kind)
 	case m.Unsure:

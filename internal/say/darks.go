@@ -12,7 +12,7 @@ import (
 // DarksVerdict is the verdict on darks in a word; "" when there is none.
 func DarksVerdict(w *worth.Answer) string {
 	if w.Verdict() == worth.WorthIt {
-		return fmt.Sprintf("%s: %d frames", w.Verdict(), w.Darks)
+		return fmt.Sprintf("%s: %s", w.Verdict(), fact.Plural(w.Darks, "frame"))
 	}
 	return string(w.Verdict())
 }
@@ -36,8 +36,8 @@ func DarksOpen(w *worth.Answer) string {
 	case worth.PatternInDoubt:
 		return fmt.Sprintf("no darks, and the subs only tell that the dark pattern is under %s e- a sub: shoot five darks once, or dither", twoDigits(w.DoubtE))
 	case worth.GlowInDoubt:
-		return fmt.Sprintf("for the noise alone %d darks would %s, but the sensor may glow%s, by %s e- at most: one dark would show",
-			w.Weighed, change(w.BenefitPct.V), at(w.GlowPlace), twoDigits(w.DoubtE))
+		return fmt.Sprintf("for the noise alone %s would %s, but the sensor may glow%s, by %s e- at most: one dark would show",
+			fact.Plural(w.Weighed, "dark"), change(w.BenefitPct.V), at(w.GlowPlace), twoDigits(w.DoubtE))
 	}
 	return Fact(w.Lacks)
 }
@@ -54,19 +54,24 @@ func deciding(w *worth.Answer) (text, more string) {
 		if w.AtHand > 0 {
 			return text, yours(w)
 		}
-		return text, fmt.Sprintf("%d darks would %s", w.Weighed, change(w.BenefitPct.V))
+		return text, wouldDo(w)
 	}
 	if w.Reason == worth.MoreBias {
-		return fmt.Sprintf("%s: %d bias frames %s, %d darks by %s", DarksVerdict(w), w.MoreBias, change(w.MoreBiasPct), w.Weighed, noisePct(w.BenefitPct.V)), ""
+		return fmt.Sprintf("%s: %s would %s, %s by %s", DarksVerdict(w), fact.Plural(w.MoreBias, "bias frame"), change(w.MoreBiasPct), fact.Plural(w.Weighed, "dark"), noisePct(w.BenefitPct.V)), ""
 	}
 	if w.AtHand > 0 {
 		return DarksVerdict(w) + ": " + yours(w), ""
 	}
-	text = fmt.Sprintf("%s: %d darks would %s", DarksVerdict(w), w.Weighed, change(w.BenefitPct.V))
+	text = DarksVerdict(w) + ": " + wouldDo(w)
 	if w.Without.Glow > 0 && w.GlowPct.OK() {
 		more = fmt.Sprintf("the glow%s is %.2g %% of the sky", at(w.GlowPlace), w.GlowPct.V)
 	}
 	return text, more
+}
+
+// wouldDo is what the darks that were weighed would do to the noise.
+func wouldDo(w *worth.Answer) string {
+	return fact.Plural(w.Weighed, "dark") + " would " + change(w.BenefitPct.V)
 }
 
 // noiseWords: darks lower the noise.
@@ -75,7 +80,7 @@ func noiseWords(w *worth.Answer) (text, more string) {
 	case w.AtHand >= w.Weighed:
 		return fmt.Sprintf("%s: use your %d, they %s%s", DarksVerdict(w), w.AtHand, changes(w.AtHandPct.V, w.AtHandPct.Err), longer(w)), ""
 	case w.AtHand > 0:
-		more = fmt.Sprintf("your %d %s", w.AtHand, change(w.AtHandPct.V))
+		more = fmt.Sprintf("your %d %s", w.AtHand, changeBy(w.AtHand, w.AtHandPct.V))
 	case w.HotMatter:
 		more = "without them " + about(w.Without.HotScatter, "hot pixel") + " would stay after rejection by standard deviation"
 	}
@@ -91,9 +96,9 @@ func glowWords(w *worth.Answer) (text, more string) {
 	case w.AtHand >= w.Weighed:
 		return text + "blur the master of your " + fact.Plural(w.AtHand, "dark"), "as it is it would " + change(w.AtHandPct.V) + " elsewhere"
 	case w.AtHand >= worth.GlowMaster:
-		text += fmt.Sprintf("%d darks on any cloudy night, or blur the master of your %d", w.Darks, w.AtHand)
+		text += fmt.Sprintf("%s on any cloudy night, or blur the master of your %d", fact.Plural(w.Darks, "dark"), w.AtHand)
 	default:
-		text += fmt.Sprintf("%d darks on any cloudy night, or blur a master of five", w.Darks)
+		text += fact.Plural(w.Darks, "dark") + " on any cloudy night, or blur a master of five"
 	}
 	if w.BenefitPct.V < -worth.WorthTelling {
 		return text, "blur theirs too, as it is it would " + change(w.BenefitPct.V) + " elsewhere"
@@ -106,11 +111,11 @@ func yours(w *worth.Answer) string {
 	yours := "your " + fact.Plural(w.AtHand, "dark")
 	switch v := w.AtHandPct.V; {
 	case v > worth.WorthTelling:
-		return fmt.Sprintf("use %s, they %s", yours, change(v))
+		return fmt.Sprintf("use %s, %s %s", yours, verb(w.AtHand, "it", "they"), changeBy(w.AtHand, v))
 	case v < -worth.WorthTelling:
-		return fmt.Sprintf("leave %s out, they %s", yours, change(v))
+		return fmt.Sprintf("leave %s out, %s %s", yours, verb(w.AtHand, "it", "they"), changeBy(w.AtHand, v))
 	default:
-		return fmt.Sprintf("%s %s", yours, change(v))
+		return yours + " " + changeBy(w.AtHand, v)
 	}
 }
 
@@ -124,6 +129,9 @@ func change(pct float64) string {
 	}
 	return "lower the noise by " + noisePct(pct)
 }
+
+// changeBy is what so many frames do: "lower the noise by 2 %", of one "would lower" it.
+func changeBy(n int, pct float64) string { return verb(n, "would ", "") + change(pct) }
 
 // changes is change with its error.
 func changes(pct, err float64) string {

@@ -9,11 +9,11 @@ import (
 // fieldPhrases are the words of what the stars of a field tell, and why something was
 // not looked for; likely causes are common practice, no source.
 var fieldPhrases = map[fact.Code]string{
-	stars.HotAdded:     "{points %.0f} points of light as sharp as hot pixels move with the field: stars, added to the others",
-	stars.HotTakenOff:  "{points %.0f} points of light stay at their pixels while the field moves: hot pixels, taken off the stars",
+	stars.HotAdded:     "{points #point} of light as sharp as hot pixels {points ?moves:move} with the field: {points ?a star:stars}, added to the others",
+	stars.HotTakenOff:  "{points #point} of light {points ?stays at its pixel:stay at their pixels} while the field moves: {points ?a hot pixel:hot pixels}, taken off the stars",
 	stars.HardlyWider:  "the stars are hardly wider than the {apart} are apart, so that their width depends on the assumed profile",
-	stars.PointsLeft:   "{points %.0f} points of light that fill one or two pixels were left out as hot pixels: some may be faint stars",
-	stars.TakenForHot:  "{points %.0f} points of light of one pixel each were taken for hot pixels; too few stars tell how sharp stars are, and any as sharp as a pixel would be among them",
+	stars.PointsLeft:   "{points #point} of light that {points ?fills:fill} one or two pixels {points ?was:were} left out as {points ?a hot pixel:hot pixels}: {points ?it may be a faint star:some may be faint stars}",
+	stars.TakenForHot:  "{points #point} of light of one pixel {points ?was taken for a hot pixel:each were taken for hot pixels}; too few stars tell how sharp stars are, and any as sharp as a pixel would be among them",
 	stars.NoMap:        "no map: {stars #star} of measured width, {needed %.0f} are needed",
 	stars.NoMapWidths:  "no map: no sub has stars of measured width",
 	stars.NoMapKept:    "no map: no sub is kept",
@@ -56,7 +56,7 @@ var motionPhrases = map[fact.Code]string{
 var placePhrases = map[fact.Code]string{
 	night.PointsAway:       "the header points {off_arcmin %.0f}' away from where the frame lies",
 	night.ScaleOfHeaderOff: "the header's focal length or pixel size is wrong by {off_pct %.0f} %: {header_arcsec_px %.4g} arcsec/px by it, {stars_arcsec_px %.4g} by the stars",
-	night.SubsElsewhere:    "{subs %.0f} subs are not the target that their header names, {target}: {files}",
+	night.SubsElsewhere:    "{subs #sub} {subs ?is:are} not the target that {subs ?its:their} header names, {target}: {files}",
 	night.TargetElsewhere:  "not the target that the header names: it lies {apart_deg %.1f}° from {named}",
 }
 

@@ -118,15 +118,15 @@ var findingPhrases = map[fact.Code]string{
 	subs.NoneSeen:       "no stars",
 	subs.StrayOnly:      "no stars but {detections #stray detection}",
 	subs.OthersHave:     ", the {whose}'s subs have {stars %.0f}",
-	subs.StreaksInstead: ": {streaks %.0f} streaks instead",
+	subs.StreaksInstead: ": {streaks #streak} instead",
 	subs.SunStood:       ": the Sun stood at {sun_deg %.0f}°",
 	subs.InTwilight:     ": the sky is {times %.1f} times the {whose}'s",
 	subs.UnderCloud:     ": the sky is {times %.2f} times the {whose}'s",
 	subs.CapOrCover:     ", and the sky is {times %.2f} times the {whose}'s: cap or cover",
 	subs.BetweenClouded: ": between clouded subs",
-	subs.PointingLost:   "none of its {stars %.0f} stars fits the target's field: pointing lost",
+	subs.PointingLost:   "none of its {stars #star} fits the target's field: pointing lost",
 
-	subs.OddSetting:     "{setting} {value}, {others %.0f} of the target's {subs %.0f} subs have {usual}",
+	subs.OddSetting:     "{setting} {value}, {others %.0f} of the target's {subs #sub} {others ?has:have} {usual}",
 	subs.LoneFilter:     "filter {filter}, the subs before and after it have {usual}",
 	subs.SensorOff:      "sensor at {sensor_c %.1f} °C, {off_c %.1f} °C off the set {set_c %.1f}",
 	subs.WarmthAdds:     ", which may add {share %.2g} of the noise's variance",
@@ -143,7 +143,7 @@ var groupPhrases = map[fact.Code]string{
 	subs.SensorDrift:    "the sensor went from {from_c %.1f} to {to_c %.1f} °C: darks of these temperatures fit",
 	subs.PoorShape:      "poor as a whole: the stars of the typical sub are drawn out in one direction by {ellipticity %.2f}; limit {limit %g}",
 	subs.PoorWidth:      "poor as a whole: the typical sub has a FWHM of {fwhm_px %.1f} px, {fwhm_arcsec %.1f}\"; limits {limit_px %g} px and {limit_arcsec %g}\"",
-	subs.AlternateLines: "alternate {lines} differ by {adu %.2g} ADU in {subs %.0f} of {measured %.0f} subs: it is in their noise (noise_adu), and no flat takes it off",
+	subs.AlternateLines: "alternate {lines} differ by {adu %.2g} ADU in {subs %.0f} of {measured #sub}: it is in their noise (noise_adu), and no flat takes it off",
 }
 
 // GroupNotes are what holds for a group as a whole.

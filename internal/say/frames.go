@@ -11,7 +11,7 @@ import (
 // filePhrases are the words of what is odd about a file, and what was made of it.
 var filePhrases = map[fact.Code]string{
 	frames.ChecksumStale:   "the file does not fit its CHECKSUM: its header, and perhaps its pixels, were changed or damaged after it was written",
-	frames.PaddingMissing:  "the last {bytes %.0f} padding bytes are missing; the image is complete",
+	frames.PaddingMissing:  "{bytes #byte} of padding at the end {bytes ?is:are} missing; the image is complete",
 	frames.ShapeTwice:      "{key} is given twice, as {value} and as {other}: the first is taken, and the pixels may be wrong",
 	frames.ScalingUnusable: "{key} is not a usable number ({value}): taken as {taken %g}",
 	frames.ScaleZero:       "BSCALE is 0: taken as 1",

@@ -3,6 +3,7 @@ package say
 import (
 	"fmt"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/worth"
 )
 
@@ -22,7 +23,7 @@ func Library(l *worth.Library) string {
 	if l.Verdict != worth.StillValid {
 		text = fmt.Sprintf("%s of %s no longer fit, shoot new ones", whose, l.Date)
 	}
-	text += fmt.Sprintf(": of %d hot pixels looked at %d are gone and %d new", l.Known, l.Gone, l.New)
+	text += fmt.Sprintf(": of %s looked at %d %s gone and %d new", fact.Plural(l.Known, "hot pixel"), l.Gone, verb(l.Gone, "is", "are"), l.New)
 	switch {
 	case l.LevelOld():
 		text += fmt.Sprintf("; their dark current is %.2f times what it was: was the sensor as cold?", l.Level.V)
@@ -50,25 +51,25 @@ func Master(w *worth.Master) string {
 // besideDarks tell what bias frames do where darks are taken off, where they are not, and
 // where nothing is.
 func besideDarks(w *worth.Master) string {
-	return fmt.Sprintf("not needed beside your %d darks, which hold the offset; in place of them %s, and with neither the offset's pattern adds %s",
-		w.Darks, suffices(w, "bias frames"), noisePct(w.WithoutPct))
+	return fmt.Sprintf("not needed beside your %s, which %s the offset; in place of %s %s, and with neither the offset's pattern adds %s",
+		fact.Plural(w.Darks, "dark"), verb(w.Darks, "holds", "hold"), verb(w.Darks, "it", "them"), suffices(w, "bias frame", ""), noisePct(w.WithoutPct))
 }
 
 // biasWords tell what those at hand do, how many suffice, and what none does.
 func biasWords(w *worth.Master) string {
 	text := "none fit"
 	if w.Have > 0 {
-		text = fmt.Sprintf("%s: your %d add %s to the stack's noise", w.Verdict, w.Have, noisePct(w.HavePct.V))
+		text = yoursAdd(w)
 	}
-	return fmt.Sprintf("%s; %s, and with none the offset's pattern adds %s", text, suffices(w, "bias frames"), noisePct(w.WithoutPct))
+	return fmt.Sprintf("%s; %s, and with none the offset's pattern adds %s", text, suffices(w, "bias frame", ""), noisePct(w.WithoutPct))
 }
 
 // flatWords tell how many flats suffice.
 func flatWords(w *worth.Master) string {
 	if w.Have == 0 {
-		return "none fit; " + suffices(w, "flats lit to half of the range")
+		return "none fit; " + suffices(w, "flat", " lit to half of the range")
 	}
-	text := fmt.Sprintf("%s: your %d add %s to the stack's noise", w.Verdict, w.Have, noisePct(w.HavePct.V))
+	text := yoursAdd(w)
 	if w.Suffices > 0 && (w.Suffices < w.Have || w.Verdict != worth.Enough) {
 		text += fmt.Sprintf(", %d would do", w.Suffices)
 	}
@@ -78,16 +79,19 @@ func flatWords(w *worth.Master) string {
 	return text
 }
 
-// suffices is how many frames would do and what more of them bring.
-func suffices(w *worth.Master, what string) string {
+// yoursAdd is the verdict on those at hand with what their noise adds.
+func yoursAdd(w *worth.Master) string {
+	return fmt.Sprintf("%s: your %d %s %s to the stack's noise", w.Verdict, w.Have, verb(w.Have, "adds", "add"), noisePct(w.HavePct.V))
+}
+
+// suffices is how many frames, taken in such a way, would do and what more of them bring.
+func suffices(w *worth.Master, what, how string) string {
 	if w.Suffices == 0 {
-		return fmt.Sprintf("even %d add %s", w.Most, noisePct(w.MostPct))
+		return fmt.Sprintf("even %d %s %s", w.Most, verb(w.Most, "adds", "add"), noisePct(w.MostPct))
 	}
-	if w.Suffices == w.Most {
-		return fmt.Sprintf("%d %s would do", w.Most, what)
+	text := fact.Plural(w.Suffices, what) + how + " would do"
+	if w.Suffices < w.Most && w.SufficesPct-w.MostPct < worth.EnoughPct {
+		text += fmt.Sprintf(", %d change nothing", w.Most)
 	}
-	if w.SufficesPct-w.MostPct < worth.EnoughPct {
-		return fmt.Sprintf("%d %s would do, %d change nothing", w.Suffices, what, w.Most)
-	}
-	return fmt.Sprintf("%d %s would do", w.Suffices, what)
+	return text
 }

@@ -5,13 +5,17 @@ import (
 	"math"
 	"strings"
 
+	"fitsqa/internal/frames"
 	"fitsqa/internal/plan"
 	"fitsqa/internal/stats"
 )
 
 // Shopping is what to shoot, and why.
 func Shopping(s *plan.Shopping) string {
-	what := map[string]string{"bias": "bias frames", "dark": "darks", "flat": "flats"}[s.Kind]
+	what := frameNames[frames.Kind(s.Kind)]
+	if s.Frames != 1 {
+		what += "s"
+	}
 	more := ""
 	if s.Have > 0 {
 		more = "more "
@@ -55,7 +59,7 @@ func ShoppingReason(s *plan.Shopping) string {
 			text = Fit(s.AtHand)
 		}
 	case plan.TooFew:
-		text = fmt.Sprintf("%d are few for %s", s.Have, count(s.Subs, "sub"))
+		text = fmt.Sprintf("%d %s few for %s", s.Have, verb(s.Have, "is", "are"), count(s.Subs, "sub"))
 	}
 	switch s.Gain {
 	case plan.Untold:

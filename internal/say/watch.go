@@ -80,7 +80,7 @@ var alertPhrases = map[fact.Code]string{
 	watch.NotDarkYet:        "the sky is not dark yet, the Sun at {sun_deg %.0f}°: twilight is good for flats",
 	watch.OffSetPoint:       "the sensor is at {sensor_c %.1f} °C, {off_c %+.1f} °C off its set point",
 	watch.SkyFills:          "the sky alone fills {range_pct %.0f} % of the camera's range: expose shorter",
-	watch.StarsSaturated:    "{saturated %.0f} of {stars #star} are saturated: expose shorter",
+	watch.StarsSaturated:    "{saturated %.0f} of {stars #star} {saturated ?is:are} saturated: expose shorter",
 	watch.TwilightNears:     "twilight begins at {dawn}, in {left_min %.0f} min: time for {exposures #more exposure}",
 	watch.NoFrames:          "no new frame for {waited_min %.0f} min, exposures are of {exposure_s %.0f} s",
 	watch.DiskFull:          "the disk is nearly full: {free_mib %.0f} MiB are left",

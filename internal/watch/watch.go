@@ -21,6 +21,7 @@ import (
 	"slices"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 )
@@ -117,7 +118,7 @@ func (w *watcher) begin(ctx context.Context) error {
 	if err != nil || len(there) == 0 {
 		return err
 	}
-	w.Line(fmt.Sprintf("%d files are there already.", len(there)))
+	w.Line("There already: " + fact.Plural(len(there), "file") + ".")
 	if err := w.reports.now(ctx); err != nil && ctx.Err() == nil {
 		w.noReports(err)
 	}

@@ -8,7 +8,6 @@ import (
 	"reflect"
 	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -84,37 +83,48 @@ func TestReadmeListsMeasures(t *testing.T) {
 	}
 }
 
-// The page's panels call its figures and round them as the table does: a key of theirs
-// is one of subData, filled from the figure of one name.
-func TestPanelsAreMeasures(t *testing.T) {
-	script, err := os.ReadFile("assets/js/panels.js")
-	if err != nil {
-		t.Fatal(err)
-	}
-	r := fakeNight(8)
-	name := map[string]string{"airmass": "airmass", "moonAlt": "moon_alt_deg", "sunAlt": "sun_alt_deg"}
-	for _, f := range figureKeys {
-		name[f.key] = f.name
-	}
-	seen := 0
-	for _, line := range regexp.MustCompile(`(?m)^    (\w+): \{ name: "(.*)", decimals: (\d) \}`).FindAllSubmatch(script, -1) {
-		key, heading, digits := string(line[1]), line[2], string(line[3])
-		if name[key] == "" {
+// What the page's scripts call a figure is of the table of measures, and so is what each
+// key of a sub holds; scripts name keys alone.
+func TestScriptsShowMeasures(t *testing.T) {
+	const level = "sky_e_per_s"
+	words := pageWords(level)
+	for key, w := range words {
+		if key == "ambient" || key == "focus" {
 			continue // of the header
 		}
-		seen++
-		m := measureOf(name[key])
-		if !bytes.EqualFold(heading, []byte(m.heading())) || digits != strconv.Itoa(m.digits) {
-			t.Errorf("%s: %q with %s decimals; the table has %q with %d", key, heading, digits, m.heading(), m.digits)
+		m := measureAt(key, level)
+		if w != (figureWords{m.title, m.unit, m.digits}) {
+			t.Errorf("%s: %+v; the table has %+v", key, w, m)
 		}
-		for _, s := range r.Subs {
-			if got, want := ofKey(t, newSubData(s, "sky_e_per_s"), key), real(m.of(s).V); fmt.Sprint(got) != fmt.Sprint(want) {
+		for _, s := range fakeNight(8).Subs {
+			if got, want := ofKey(t, newSubData(s, level), key), real(m.of(s).V); fmt.Sprint(got) != fmt.Sprint(want) {
 				t.Errorf("%s of %s: %v, not %v", key, s.File, got, want)
 			}
 		}
 	}
-	if seen != len(name) {
-		t.Errorf("%d figures in the panels, %d in the table", seen, len(name))
+	list := regexp.MustCompile(`(?m)(?:keys: |sentence\(|\.\.\.)\[(.*?)\]|^    \{ key: ("\w+")`)
+	for file, want := range map[string]int{"panels": 14, "timeline": 11, "viewer": 12} {
+		script, err := os.ReadFile("assets/js/" + file + ".js")
+		if err != nil {
+			t.Fatal(err)
+		}
+		seen := 0
+		for _, found := range list.FindAllSubmatch(script, -1) {
+			for _, key := range regexp.MustCompile(`"(\w+)"`).FindAllSubmatch(append(found[1], found[2]...), -1) {
+				seen++
+				if _, ok := words[string(key[1])]; !ok && string(key[1]) != "time" {
+					t.Errorf("%s.js shows %s, which is no figure", file, key[1])
+				}
+			}
+		}
+		if seen != want {
+			t.Errorf("%s.js shows %d figures, not %d", file, seen, want)
+		}
+		for _, m := range measures {
+			if m.name != "rotation_deg" && bytes.Contains(script, []byte(m.title+", "+m.unit)) {
+				t.Errorf("%s.js has a title of its own: %s", file, m.heading())
+			}
+		}
 	}
 }
 

@@ -27,10 +27,9 @@ type page struct {
 	Events    []string
 	Causes    []string // of the night's subs, for the filter of the table
 	Filters   []string
-	SkyUnit   string
-	Columns   []figureColumn // of figures in the table of subs
-	Local     bool           // local time is known
-	Arcsec    bool           // some sub's FWHM is known in arcseconds
+	Columns   []figureHead // of figures in the table of subs
+	Numbers   []figureHead // figures that its rows can be chosen by
+	Local     bool         // local time is known
 	Subs      []subRowView
 	Economics []figureView
 	Losses    []string // what each group lost, in words

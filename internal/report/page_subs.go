@@ -35,15 +35,15 @@ type subRowView struct {
 
 // pageData is what the scripts read.
 type pageData struct {
-	Filters  []string     `json:"filters"`
-	Groups   []string     `json:"groups"`
-	SkyUnit  string       `json:"skyUnit"`
-	Subs     []subData    `json:"subs"`
-	Events   []eventData  `json:"events"`
-	Lines    []groupLines `json:"lines"`    // of each group
-	Local    real         `json:"local"`    // local time ahead of UTC, s
-	Twilight [][2]real    `json:"twilight"` // from, to: Unix time, s
-	MoonUp   [][2]real    `json:"moonUp"`
+	Filters  []string               `json:"filters"`
+	Groups   []string               `json:"groups"`
+	Figures  map[string]figureWords `json:"figures"` // by their keys in subData
+	Subs     []subData              `json:"subs"`
+	Events   []eventData            `json:"events"`
+	Lines    []groupLines           `json:"lines"`    // of each group
+	Local    real                   `json:"local"`    // local time ahead of UTC, s
+	Twilight [][2]real              `json:"twilight"` // from, to: Unix time, s
+	MoonUp   [][2]real              `json:"moonUp"`
 }
 
 // subData is one sub for the scripts; figures that are missing are null.
@@ -87,16 +87,16 @@ type subData struct {
 // subData.
 type groupLines map[string][2]real
 
-// lineKeys are the figures that have limits, as subData calls them.
-var lineKeys = map[string]string{"transparency": "transparency", "ellipticity": "ellipticity", "fwhm_px": "fwhm"}
+// lineKeys are the figures that have limits.
+var lineKeys = []string{"transparency", "ellipticity", "fwhm", "sky"}
 
 func newGroupLines(lines []subs.Line, level string) groupLines {
 	out := groupLines{}
 	for _, l := range lines {
-		if key := lineKeys[l.Figure]; key != "" {
-			out[key] = [2]real{real(l.Doubtful), real(l.Cull)}
-		} else if l.Figure == level {
-			out["sky"] = [2]real{real(l.Doubtful), real(l.Cull)}
+		for _, key := range lineKeys {
+			if measureAt(key, level).name == l.Figure {
+				out[key] = [2]real{real(l.Doubtful), real(l.Cull)}
+			}
 		}
 	}
 	return out
@@ -116,13 +116,12 @@ func (p *page) addSubs(r *night.Result, beside *shelf) error {
 	filters, groups := indexer{}, indexer{}
 	p.Data = pageData{Subs: []subData{}, Events: []eventData{}, Twilight: spans(r.Twilight), MoonUp: spans(r.MoonUp)}
 	level := skyFigure(r)
-	p.SkyUnit, p.Columns = measureOf(level).unit, figureColumns(level)
-	p.Data.SkyUnit = p.SkyUnit
-	layout := startLayout(r)
+	p.Columns, p.Data.Figures = figureHeads(tableKeys, level), pageWords(level)
+	layout, arcsec := startLayout(r), false
 	for i, s := range r.Subs {
 		row := newSubRow(i, s, level, layout, r.Local)
 		d := newSubData(s, level)
-		p.Arcsec = p.Arcsec || !math.IsNaN(float64(d.FWHMArcsec))
+		arcsec = arcsec || !math.IsNaN(float64(d.FWHMArcsec))
 		d.Filter = filters.of(orNone(s.Filter, "no filter"))
 		d.Group = groups.of(frames.Printable(s.Group))
 		if err := pictures.show(i, &row, &d); err != nil {
@@ -136,6 +135,7 @@ func (p *page) addSubs(r *night.Result, beside *shelf) error {
 			}
 		}
 	}
+	p.Numbers = numberHeads(level, arcsec)
 	slices.Sort(p.Causes)
 	p.Data.Filters, p.Data.Groups = filters.names, groups.names
 	p.Data.Local = localAhead(r.Local)
@@ -167,34 +167,6 @@ func skyFigure(r *night.Result) string {
 		}
 	}
 	return "sky_e_per_s"
-}
-
-// figureColumn is the head of a column of figures.
-type figureColumn struct{ Key, Heading string }
-
-// figureKeys are the figures of the page's table between sky and its end, by their
-// keys in subData and their names.
-var figureKeys = []struct{ key, name string }{
-	{"stars", "stars"}, {"fwhm", "fwhm_px"}, {"hfd", "hfd_px"}, {"ellipticity", "ellipticity"},
-	{"coherence", "coherence"}, {"transparency", "transparency"}, {"weight", "weight"},
-}
-
-// figureColumns are those of the page's table, whose sky is in the unit of level.
-func figureColumns(level string) []figureColumn {
-	columns := []figureColumn{{"sky", measureOf(level).heading()}}
-	for _, f := range figureKeys {
-		columns = append(columns, figureColumn{f.key, measureOf(f.name).heading()})
-	}
-	return columns
-}
-
-// figureTexts are a sub's cells below them.
-func figureTexts(s *night.Sub, level string) []string {
-	texts := []string{measureOf(level).text(s)}
-	for _, f := range figureKeys {
-		texts = append(texts, measureOf(f.name).text(s))
-	}
-	return texts
 }
 
 func newSubRow(i int, s *night.Sub, level, layout string, local night.LocalTime) subRowView {

@@ -12,8 +12,27 @@ function verdictSign(verdict) {
 // figure writes a number with a fixed count of decimals, a dash when missing.
 const figure = (x, decimals) => (x === null ? "–" : x.toFixed(decimals));
 
-// sky levels run from thousandths of e-/s to tens of thousands of ADU.
-const skyFigure = (x) => (x === null ? "–" : x >= 100 ? x.toFixed(0) : x.toPrecision(3));
+// figures are what to say of each figure of a sub: title, unit and decimals come with
+// the night. -1 decimals are three significant digits, for skies run from thousandths of
+// e-/s to tens of thousands of ADU.
+const figures = {
+  heading: (key) => night.figures[key].title + (night.figures[key].unit && ", " + night.figures[key].unit),
+  // number writes a figure without its unit, a dash when missing.
+  number(key, x) {
+    const { digits } = night.figures[key];
+    return digits >= 0 ? figure(x, digits) : x === null ? "–" : x >= 100 ? x.toFixed(0) : x.toPrecision(3);
+  },
+  words(key, sub) {
+    const { unit } = night.figures[key];
+    return figures.number(key, sub[key]) + (unit && unit !== "°" ? "\u00a0" : "") + unit;
+  },
+  // inside is a title within a sentence: names and abbreviations keep their capitals.
+  inside(key) {
+    const { title } = night.figures[key];
+    return /^(Moon|Sun|[A-Z]{2})/.test(title) ? title : title[0].toLowerCase() + title.slice(1);
+  },
+  sentence: (keys, sub) => keys.filter((key) => sub[key] !== null).map((key) => `${figures.inside(key)} ${figures.words(key, sub)}`).join(", "),
+};
 
 const clock = (seconds) => new Date(seconds * 1000).toISOString().slice(11, 19);
 

@@ -1,26 +1,11 @@
 // Panels: one a group, any two figures over time or against each other, or how
 // often each value of one comes; the group's limits as lines.
 const panels = {
-  figures: {
-    time: { name: "time", read: (sub) => sub.start, words: (x) => clock(x).slice(0, 5) },
-    transparency: { name: "transparency", decimals: 2 },
-    fwhm: { name: "FWHM, px", decimals: 2 },
-    hfd: { name: "HFD, px", decimals: 2 },
-    ellipticity: { name: "ellipticity", decimals: 2 },
-    coherence: { name: "coherence", decimals: 2 },
-    sky: { name: () => "sky, " + night.skyUnit },
-    stars: { name: "stars", decimals: 0 },
-    weight: { name: "weight", decimals: 2 },
-    airmass: { name: "airmass", decimals: 2 },
-    moonAlt: { name: "Moon's altitude, °", decimals: 0 },
-    sunAlt: { name: "Sun's altitude, °", decimals: 0 },
-    ambient: { name: "air temperature, °C", decimals: 1 },
-    focus: { name: "focuser position", decimals: 0 },
-  },
+  keys: ["time", "transparency", "fwhm", "hfd", "ellipticity", "coherence", "sky", "stars", "weight", "airmass", "moonAlt", "sunAlt", "ambient", "focus"],
   size: { w: 400, h: 250, left: 56, right: 10, top: 10, bottom: 38 },
 
   start() {
-    const known = Object.keys(panels.figures).filter((key) => night.subs.some((sub) => panels.read(key, sub) !== null));
+    const known = panels.keys.filter((key) => night.subs.some((sub) => panels.read(key, sub) !== null));
     for (const [id, first] of [["panel-up", "fwhm"], ["panel-across", "time"]]) {
       const options = known.filter((key) => id === "panel-across" || key !== "time").map((key) => make("option", { value: key }, panels.name(key)));
       if (id === "panel-across") options.push(make("option", { value: "count" }, "how often (histogram)"));
@@ -37,18 +22,10 @@ const panels = {
     panels.draw();
   },
 
-  name(key) {
-    const { name } = panels.figures[key];
-    return typeof name === "function" ? name() : name;
-  },
-  read(key, sub) {
-    const { read } = panels.figures[key];
-    return read ? read(sub) : sub[key];
-  },
-  words(key, x) {
-    const { words, decimals } = panels.figures[key];
-    return words ? words(x) : decimals === undefined ? skyFigure(x) : x.toFixed(decimals);
-  },
+  count: (subs) => `${subs.length} ${subs.length === 1 ? "sub" : "subs"}`,
+  name: (key) => (key === "time" ? "time" : figures.heading(key)),
+  read: (key, sub) => (key === "time" ? sub.start : sub[key]),
+  words: (key, x) => (key === "time" ? clock(x).slice(0, 5) : figures.number(key, x)),
 
   draw() {
     const up = byId("panel-up").value;
@@ -137,7 +114,7 @@ const panels = {
   },
 
   scatter(g, up, across, subs, upRange, acrossRange) {
-    const svg = panels.frame(`${night.groups[g]}: ${panels.name(up)} over ${panels.name(across)}, ${subs.length} subs`, panels.name(up), across === "time" ? "time, UTC" : panels.name(across));
+    const svg = panels.frame(`${night.groups[g]}: ${panels.name(up)} over ${panels.name(across)}, ${panels.count(subs)}`, panels.name(up), across === "time" ? "time, UTC" : panels.name(across));
     const { x, y } = panels.axes(svg, up, upRange, across, acrossRange);
     panels.limits(svg, g, up, y, false);
     panels.limits(svg, g, across, x, true);
@@ -161,7 +138,7 @@ const panels = {
       counts[Math.max(0, Math.min(bins - 1, at))][sub.verdict]++;
     }
     const high = Math.max(1, ...counts.map((c) => c.keep + c.doubtful + c.cull));
-    const svg = panels.frame(`${night.groups[g]}: how often each ${panels.name(key)} comes, ${subs.length} subs`, "subs", panels.name(key));
+    const svg = panels.frame(`${night.groups[g]}: how often each ${panels.name(key)} comes, ${panels.count(subs)}`, "subs", panels.name(key));
     const { x, y } = panels.axes(svg, "count", [0, high * 1.08], key, range);
     counts.forEach((c, k) => {
       const x0 = x(range[0] + ((range[1] - range[0]) * k) / bins) + 0.5;

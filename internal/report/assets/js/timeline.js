@@ -7,10 +7,10 @@ const timeline = {
   xs: [], // their places on the axis
 
   panels: [
-    { key: "transparency", title: "Transparency (1 is the best of the group)", low: 0 },
-    { key: "sky", title: () => "Sky, " + night.skyUnit + (timeline.log() ? ", log scale" : ""), log: true },
-    { key: "fwhm", title: "FWHM, px" },
-    { key: "ellipticity", title: "Ellipticity (1 - b/a)", low: 0 },
+    { key: "transparency", note: " (1 is the best of the group)", low: 0 },
+    { key: "sky", log: true },
+    { key: "fwhm" },
+    { key: "ellipticity", note: " (1 - b/a)", low: 0 },
   ],
 
   start() {
@@ -64,13 +64,11 @@ const timeline = {
   },
 
   chart(panel, row) {
-    const title = typeof panel.title === "function" ? panel.title() : panel.title;
-    byId("charts").append(make("p", { class: "chart-title" }, title));
     const host = make("div");
-    byId("charts").append(host);
     const values = timeline.subs.map((i) => night.subs[i][panel.key]);
     const last = row === timeline.panels.length - 1;
     const log = panel.log && timeline.log();
+    byId("charts").append(make("p", { class: "chart-title" }, figures.heading(panel.key) + (panel.note ?? "") + (log ? ", log scale" : "")), host);
     const axis = {
       stroke: () => theme.color("ink"), font: "12px system-ui, sans-serif",
       grid: { stroke: () => theme.color("line"), width: 1 }, ticks: { stroke: () => theme.color("line"), width: 1 },
@@ -185,12 +183,10 @@ const timeline = {
     timeline.at = k;
     const sub = night.subs[timeline.subs[k]];
     const when = sub.start === null ? "" : clock(sub.start) + " UTC" + (night.local === null ? "" : ` (${localClock(sub.start)} local)`) + ", ";
-    const figures = `transparency ${figure(sub.transparency, 2)}${sub.season === null ? "" : ` (${figure(sub.season, 2)} of the season's best night)`}, ` +
-      `sky ${skyFigure(sub.sky)} ${night.skyUnit}${sub.skyMag === null ? "" : ` (${figure(sub.skyMag, 2)} mag/arcsec²)`}, ` +
-      `FWHM ${figure(sub.fwhm, 2)} px, ellipticity ${figure(sub.ellipticity, 2)}${sub.limit === null ? "" : `, stars to ${figure(sub.limit, 1)} mag`}`;
+    const measured = figures.sentence(["transparency", "season", "sky", "skyMag", "fwhm", "ellipticity", "limit"], sub);
     const verdict = sub.verdict + (sub.causes.length ? " (" + sub.causes.join(", ") + ")" : "");
-    timeline.tip.replaceChildren(make("b", {}, make("bdi", {}, sub.name)), make("br"), `${when}${sub.filterName}, ${verdict}`, make("br"), figures);
-    byId("timeline-reading").replaceChildren(make("bdi", {}, sub.name), `: ${when}${sub.filterName}, ${verdict}; ${figures}`,
+    timeline.tip.replaceChildren(make("b", {}, make("bdi", {}, sub.name)), make("br"), `${when}${sub.filterName}, ${verdict}`, make("br"), measured);
+    byId("timeline-reading").replaceChildren(make("bdi", {}, sub.name), `: ${when}${sub.filterName}, ${verdict}; ${measured}`,
       sub.sentence ? ". " + sub.sentence : "");
     const chart = u || timeline.charts[0];
     const charts = byId("charts").getBoundingClientRect();

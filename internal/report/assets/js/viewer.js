@@ -77,19 +77,16 @@ const viewer = {
 
     const list = [
       ["Target", sub.target], ["Filter", sub.filterName], ["Start", sub.start === null ? "–" : clock(sub.start) + " UTC" + (night.local === null ? "" : `, ${localClock(sub.start)} local`)],
-      ["Transparency", figure(sub.transparency, 2)], ["Sky", skyFigure(sub.sky) + " " + night.skyUnit],
-      ["Stars", figure(sub.stars, 0)], ["FWHM", figure(sub.fwhm, 2) + " px"], ["HFD", figure(sub.hfd, 2) + " px"],
-      ["Ellipticity", figure(sub.ellipticity, 2)], ["Angle", figure(sub.angle, 0) + "°"],
-      ["Coherence", figure(sub.coherence, 2)], ["Weight", figure(sub.weight, 2)],
-      ...(sub.season === null ? [] : [["Of the season's best", figure(sub.season, 2)]]),
-      ...(sub.skyMag === null ? [] : [["Sky, mag/arcsec²", figure(sub.skyMag, 2)]]),
-      ...(sub.limit === null ? [] : [["Stars to", figure(sub.limit, 1) + " mag"]]),
+      ...["transparency", "sky", "stars", "fwhm", "hfd", "ellipticity", "angle", "coherence", "weight"].map((key) => viewer.line(key, sub)),
+      ...["season", "skyMag", "limit"].filter((key) => sub[key] !== null).map((key) => viewer.line(key, sub)),
     ];
     byId("viewer-figures").replaceChildren(...list.flatMap(([term, text]) => [make("dt", {}, term), make("dd", {}, text)]));
     const order = sheet.order();
     byId("viewer-place").textContent = `${order.indexOf(i) + 1} of ${order.length}`;
     viewer.showVerdict();
   },
+
+  line: (key, sub) => [night.figures[key].title, figures.words(key, sub)],
 
   showVerdict() {
     const sub = night.subs[viewer.index];

@@ -235,7 +235,7 @@ func TestWatchBeginsWithWhatIsThere(t *testing.T) {
 	if len(lines) != 1 || !strings.Contains(lines[0], "L 004: ") || !strings.HasSuffix(lines[0], "true") {
 		t.Errorf("%q", lines)
 	}
-	if l.wrote == 0 || !strings.HasPrefix(l.lines[0], "There already: ") {
+	if l.wrote == 0 || !strings.HasPrefix(l.lines[0], "Begins with ") {
 		t.Errorf("%d reports, first line %q", l.wrote, l.lines[0])
 	}
 }

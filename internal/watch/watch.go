@@ -118,7 +118,7 @@ func (w *watcher) begin(ctx context.Context) error {
 	if err != nil || len(there) == 0 {
 		return err
 	}
-	w.Line("There already: " + fact.Plural(len(there), "file") + ".")
+	w.Line("Begins with " + fact.Plural(len(there), "file") + ".")
 	if err := w.reports.now(ctx); err != nil && ctx.Err() == nil {
 		w.noReports(err)
 	}

@@ -150,9 +150,8 @@ func TestStatedErrorsOfLeakAndGlow(t *testing.T) {
 	z.check(t)
 }
 
-// cornerGlow is the glow in the middle of the upper right cell of ten pixels,
-// whole cells counted from the lower left.
+// cornerGlow is the glow in the middle of the upper right cell, ten pixels wide.
 func cornerGlow(c habit.Camera) float64 {
-	u, v := (float64(c.W/10*10)-5.5)/float64(c.W), (float64(c.H/10*10)-5.5)/float64(c.H)
+	u, v := (float64(c.W)-5.5)/float64(c.W), (float64(c.H)-5.5)/float64(c.H)
 	return c.Glow * math.Exp(-((1-u)*(1-u)+(1-v)*(1-v))/0.02)
 }

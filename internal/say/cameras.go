@@ -40,6 +40,11 @@ var cameraWarnings = map[fact.Code]string{
 	sensor.LightFlickers:    "the light flickers by {flicker_pct %.1f} % from flat to flat: use longer exposures or a steadier lamp",
 	sensor.FlatsFew:         "the master flat's signal to noise is {snr %.0f} a pixel: {flats #flat} would bring it to 500",
 	sensor.FlatsUnlit:       "{unlit_pct %.1f} % of the pixels get no light: overscan that the headers do not declare (TRIMSEC would), or outside the image circle; left out of the subs",
+	sensor.ShutterLeftOut: "flats of {shortest_s %g} s are off in shape by {off_pct %.2g} % against those of {longest_s %g} s, as a mechanical shutter makes them that opens parts of the frame for {travel_ms %.0f} ms longer:" +
+		" {flats #flat} of under {enough_s %.2g} s left out of the master",
+	sensor.ShutterTravels: "flats of {shortest_s %g} s are off in shape by {off_pct %.2g} % against those of {longest_s %g} s, as a mechanical shutter makes them that opens parts of the frame for {travel_ms %.0f} ms longer:" +
+		" the master, and what it corrects, is off by {master_pct %.2g} %; shoot flats of {enough_s %.2g} s or more",
+	sensor.FlatsOfTwoShapes: "flats of {shortest_s %g} s and of {longest_s %g} s differ in shape by {off_pct %.2g} %: a mechanical shutter's travel would do it, or {like}; long flats of one exposure tell",
 	sensor.FlatDark:         "{file}: no light above the offset; left out of the master",
 	sensor.FlatSaturated:    "{file}: saturated; left out of the master",
 	sensor.FlatsBanded:      "banded by a flickering lamp: {files}; use longer exposures",
@@ -116,6 +121,8 @@ var figureNotes = map[fact.Code]string{
 	sensor.Lower:           "lower edge",
 	sensor.Upper:           "upper edge",
 	sensor.Inside:          "inside the frame",
+	sensor.ShapeBends:      "a response that bends",
+	sensor.ShapeMoves:      "a gradient of the light that moves, as twilight's does",
 	sensor.LeakGradient:    "gradient across the frame",
 	sensor.LeakDrift:       "level drifts by {drift_adu %+.2g} ADU over the set",
 	sensor.SensorMinusSet:  "sensor minus set",

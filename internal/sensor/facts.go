@@ -27,6 +27,9 @@ const (
 	LightFlickers    fact.Code = "light_flickers"         // flicker_pct
 	FlatsFew         fact.Code = "flats_few"              // snr, flats
 	FlatsUnlit       fact.Code = "flats_unlit"            // unlit_pct
+	ShutterTravels   fact.Code = "shutter_travels"        // shortest_s, longest_s, off_pct, travel_ms, enough_s, master_pct
+	ShutterLeftOut   fact.Code = "shutter_left_out"       // shortest_s, longest_s, off_pct, travel_ms, enough_s, flats; left out of the master
+	FlatsOfTwoShapes fact.Code = "flats_of_two_shapes"    // shortest_s, longest_s, off_pct, like
 	FlatDark         fact.Code = "flat_dark"              // file; left out
 	FlatSaturated    fact.Code = "flat_saturated"         // file; left out
 	FlatsBanded      fact.Code = "flats_banded"           // files
@@ -126,6 +129,12 @@ const (
 	InterpolatedTo  fact.Code = "interpolated_to" // temp_c
 	ExtrapolatedTo  fact.Code = "extrapolated_to" // temp_c
 	ByOldLaw        fact.Code = "by_earlier_law"  // night
+)
+
+// What makes flats of several exposures differ in shape as a shutter's travel does.
+const (
+	ShapeBends fact.Code = "shape_bends" // a response that bends
+	ShapeMoves fact.Code = "shape_moves" // a gradient of the sky that moves
 )
 
 // Where a glow is, as the frame is stored: y = 0 is the lower edge.

@@ -155,6 +155,15 @@ func (f *flatRun) pixelNoise() stats.Value {
 	return stats.Known(v, err, len(f.Frames))
 }
 
+// darkest is the light up to which a flat has none, ADU: ten steps of whole numbers; the
+// numbers of others may be of any size, parts of 1 among them, and their noise tells.
+func (f *flatRun) darkest() float64 {
+	if f.rawUnit == stack.Whole {
+		return 10
+	}
+	return max(10*f.rawUnit.Step, 3*math.Sqrt(f.readVar))
+}
+
 // unlit is the share of the mean light below which a pixel of a flat has none: overscan
 // that no header declares, what lies outside the image circle, dead pixels. No dust and
 // no fall-off to the corners takes so much (common practice, no source).

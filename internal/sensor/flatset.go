@@ -126,6 +126,9 @@ func (f *flatRun) warn(s *Set, m *mode) {
 	if f.flicker.OK() && f.flicker.V > 1 {
 		s.warn(LightFlickers, fact.Number("flicker_pct", f.flicker.V))
 	}
+	if w, harms := f.shutterWarning(); harms {
+		s.Warnings = append(s.Warnings, w)
+	}
 	if share := 100 * f.detail.Unlit; share > 0.5 {
 		s.warn(FlatsUnlit, fact.Number("unlit_pct", share))
 	}

@@ -12,13 +12,13 @@ import (
 
 // stackFlats measures levels and pairs of the flats, and makes the master.
 func (f *flatRun) stackFlats(cs *Cameras) ([]float32, error) {
-	f.base(cs) // settles the level that is taken off
-	failed, err := f.look(cs)
+	failed, err := f.look(cs, f.base(cs))
 	f.Series = &stack.Series{Unit: stack.Whole}
 	f.Warnings = append(f.Warnings, stack.Unreadable(failed)...)
 	if err != nil {
 		return nil, err
 	}
+	f.findShutter()
 	f.choose()
 	m, err := f.combineScaled(cs, f.base(cs))
 	if err != nil || m == nil {
@@ -35,10 +35,11 @@ func (f *flatRun) stackFlats(cs *Cameras) ([]float32, error) {
 
 // look streams the flats for levels, samples and pairs of neighbours, and names
 // those that cannot be read.
-func (f *flatRun) look(cs *Cameras) (failed []string, err error) {
+func (f *flatRun) look(cs *Cameras, base []float32) (failed []string, err error) {
 	f.raw = stats.NewHistogram(0, math.MaxUint16)
 	f.points, f.shots, f.noises, f.top = nil, nil, nil, topSample
 	mosaic := len(planeNames(f.group.Frames[0].Meta)) > 0
+	mixed := f.mixed()
 	_, failed, err = cs.stacker.Stream(f.inOrder(), func(unit stack.Scale, before *stack.Sample, batch []*stack.Sample) {
 		f.rawUnit = unit
 		for _, s := range batch {
@@ -52,7 +53,10 @@ func (f *flatRun) look(cs *Cameras) (failed []string, err error) {
 			if mosaic { // whose middle sample lies between colours, where there are none: it leaps from one to the other
 				_, level, _ = h.Moments(0, math.MaxUint16)
 			}
-			shot := flatShot{s.Frame, middle, unit.Zero + unit.Step*level, unit.Zero + unit.Step*level - f.offset}
+			shot := flatShot{s.Frame, middle, unit.Zero + unit.Step*level, unit.Zero + unit.Step*level - f.offset, nil}
+			if mixed {
+				shot.shape = shapeOf(s.X, base, f.group.Width, func(v uint16) float64 { return unit.Zero + unit.Step*float64(v) }, f.offset)
+			}
 			if before != nil {
 				if r := shot.light / f.shots[len(f.shots)-1].light; r < pairRange && r > 1/pairRange {
 					f.comparePair(before, s, mosaic, cs.opt.Workers)
@@ -81,15 +85,7 @@ func (f *flatRun) choose() {
 			f.used = append(f.used, s)
 		}
 	}
-}
-
-// darkest is the light up to which a flat has none, ADU: ten steps of whole numbers; the
-// numbers of others may be of any size, parts of 1 among them, and their noise tells.
-func (f *flatRun) darkest() float64 {
-	if f.rawUnit == stack.Whole {
-		return 10
-	}
-	return max(10*f.rawUnit.Step, 3*math.Sqrt(f.readVar))
+	f.leaveOutShort()
 }
 
 // combineScaled brings the flats of the master to one level and stacks them: strip

@@ -20,12 +20,13 @@ const (
 // measureGlow looks for local glow in the map of dark signal, and keeps what
 // tells a light leak.
 func (d *darkRun) measureGlow(signal []float32, sigma float64, workers int) {
-	m := coarse(signal, d.group.Width, 1, workers)
+	width := d.group.Width
+	m := coarse(signal, width, 1, workers)
 	floor := stats.Median(m.Values)
 	d.cellNoise = max(cellNoise(m), 1.2533*sigma/float64(m.Step))
 	d.ramp = m.FitPlane()
 	n := len(d.Frames)
-	if best := d.patch(m); !d.above() {
+	if best, patch := d.patch(m); !d.above() {
 		d.glow = noGlow(NothingBelow)
 	} else if best < 0 {
 		d.glow = noGlow(NoGlow, fact.Number("at_most_adu", glowSigma*d.cellNoise))
@@ -34,9 +35,10 @@ func (d *darkRun) measureGlow(signal []float32, sigma float64, workers int) {
 		half := float64(m.Step) / 2
 		d.glow = glow{
 			height: stats.Known(m.Values[best]-floor, d.cellNoise, n),
-			x:      stats.Known(float64(i*m.Step)+half-0.5, half/math.Sqrt(3), n),
-			y:      stats.Known(float64(j*m.Step)+half-0.5, half/math.Sqrt(3), n),
-			place:  place(m, i, j),
+			x:      stats.Known(float64(cellFrom(i, m.Step, width))+half-0.5, half/math.Sqrt(3), n),
+			y:      stats.Known(float64(cellFrom(j, m.Step, len(signal)/width))+half-0.5, half/math.Sqrt(3), n),
+			place:  placeOf(m, patch, m.Values[best]),
+			cell:   best,
 		}
 	}
 	d.detail.GlowPlace = d.glow.place
@@ -46,14 +48,29 @@ func (d *darkRun) measureGlow(signal []float32, sigma float64, workers int) {
 	d.detail.Glow = m
 }
 
-// patch is the highest cell of the most significant patch, -1 when there is none.
-func (d *darkRun) patch(m stats.Map) int {
+// placeOf is where the middle of a patch is, of its cells that stand half as high as the
+// highest: the highest of a glowing edge is in a corner by chance.
+func placeOf(m stats.Map, patch []int, highest float64) fact.Code {
+	floor := stats.Median(m.Values)
+	var x, y []float64
+	for _, c := range patch {
+		if m.Values[c]-floor >= (highest-floor)/2 {
+			x, y = append(x, float64(c%m.Width)), append(y, float64(c/m.Width))
+		}
+	}
+	return place(m, int(stats.Mean(x)+0.5), int(stats.Mean(y)+0.5))
+}
+
+// patch is the highest cell of the most significant patch, and all its cells; -1 when there
+// is none.
+func (d *darkRun) patch(m stats.Map) (best int, patch []int) {
 	above := func(c int) float64 {
 		i, j := c%m.Width, c/m.Width
 		return m.Values[c] - d.ramp.At((float64(i)+0.5)/float64(m.Width)-0.5, (float64(j)+0.5)/float64(m.Height)-0.5)
 	}
 	seen := make([]bool, len(m.Values))
-	best, highest := -1, glowSigma*d.cellNoise
+	best = -1
+	highest := glowSigma * d.cellNoise
 	for start := range m.Values {
 		if seen[start] || above(start) < edgeSigma*d.cellNoise {
 			continue
@@ -77,11 +94,11 @@ func (d *darkRun) patch(m stats.Map) int {
 		}
 		for _, c := range cells {
 			if v := above(c); v > highest {
-				best, highest = c, v
+				best, patch, highest = c, cells, v
 			}
 		}
 	}
-	return best
+	return best, patch
 }
 
 // against is the set of a series that tells best what grows with the
@@ -105,8 +122,7 @@ func (d *darkRun) against(series []*darkRun) (long, short *darkRun, ok bool) {
 func (d *darkRun) settleGlow(sets []*darkRun) {
 	if d.glow.place != "" && d.bias != nil {
 		if long, short, ok := d.against(sets); ok {
-			i, j := int(d.glow.x.V)/d.detail.Glow.Step, int(d.glow.y.V)/d.detail.Glow.Step
-			grown := long.detail.Glow.At(i, j) - short.detail.Glow.At(i, j)
+			grown := long.detail.Glow.Values[d.glow.cell] - short.detail.Glow.Values[d.glow.cell]
 			if grown < edgeSigma*math.Hypot(long.cellNoise, short.cellNoise) {
 				d.glow = noGlow(GlowOfOffset, fact.Number("height_adu", d.glow.height.V))
 				d.detail.GlowPlace = ""
@@ -118,7 +134,7 @@ func (d *darkRun) settleGlow(sets []*darkRun) {
 
 func noGlow(why fact.Code, values ...fact.Value) glow {
 	none := stats.Missing(why, values...)
-	return glow{none, none, none, ""}
+	return glow{none, none, none, "", -1}
 }
 
 // place is where a cell lies; y runs up.

@@ -27,27 +27,37 @@ func preview(pixels []float32, g *frames.Group, workers int) *frames.Preview {
 const gridCells = 32
 
 // coarse is a map of cell medians, which hot pixels and particle hits do not move, by one
-// of so many pairs of rows.
+// of so many pairs of rows. What cells leave over of a side, an eighth of one or more, is in
+// a last cell that reaches from the edge into the one before: amplifiers glow at edges.
 func coarse(pixels []float32, width, every, workers int) stats.Map {
 	height := len(pixels) / width
 	step := max(8, (max(width, height)+gridCells-1)/gridCells)
 	step += step % 2 // whole 2x2 tiles of a colour mosaic
-	m := stats.Map{Width: max(1, width/step), Height: max(1, height/step), Step: step}
+	cells := func(side int) int { return max(1, (side+step-max(1, step/8))/step) }
+	m := stats.Map{Width: cells(width), Height: cells(height), Step: step}
 	m.Values = make([]float64, m.Width*m.Height)
 	parallel.Items(m.Height, workers, func(j int) {
 		cell := make([]float32, 0, step*step)
+		y0 := cellFrom(j, step, height)
 		for i := range m.Width {
 			cell = cell[:0]
-			for y := j * step; y < min(height, (j+1)*step); y++ {
+			x0 := cellFrom(i, step, width)
+			for y := y0; y < min(height, y0+step); y++ {
 				if y/2%every != 0 { // whole 2x2 tiles
 					continue
 				}
-				cell = append(cell, pixels[y*width+i*step:y*width+min(width, (i+1)*step)]...)
+				cell = append(cell, pixels[y*width+x0:y*width+min(width, x0+step)]...)
 			}
 			m.Values[j*m.Width+i] = stats.MedianInPlace(cell)
 		}
 	})
 	return m
+}
+
+// cellFrom is where a cell of coarse begins along a side, whole 2x2 tiles from the start.
+func cellFrom(i, step, side int) int {
+	last := max(0, side-step)
+	return min(i*step, last-last%2)
 }
 
 // cellMeans averages blocks of step by step pixels.

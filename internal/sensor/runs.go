@@ -95,6 +95,8 @@ type flatRun struct {
 	copies     []*frames.Frame // left out
 	shots      []flatShot      // every flat that was read, brightest exposures first
 	used       []flatShot      // those of the master
+	shutter    shutter
+	short      int // flats left out of the master for the shutter's travel
 	prnu       stats.Value
 	firstLevel float64 // mean of the colour that a mosaic begins with, over the light that the flats are scaled by
 	flicker    stats.Value
@@ -108,9 +110,16 @@ type flatRun struct {
 // flatShot is the level of one flat.
 type flatShot struct {
 	frame  *frames.Frame
-	middle float64 // median sample, in rawUnit
-	level  float64 // ADU, offset included
-	light  float64 // ADU, above the offset
+	middle float64   // median sample, in rawUnit
+	level  float64   // ADU, offset included
+	light  float64   // ADU, above the offset
+	shape  []float64 // of the light over the frame, as logarithms; nil where nothing is to be told by it
+}
+
+// shutter is what flats of several exposures tell of the shutter.
+type shutter struct {
+	travel float64   // s, by how much longer the part that is open longest is open than the one that is so shortest
+	like   fact.Code // what would make the same shape as well; no code where nothing would
 }
 
 func (f *flatRun) ok() bool { return f.why.Code == "" && f.Series.OK() }
@@ -128,6 +137,7 @@ type glow struct {
 	height stats.Value // ADU
 	x, y   stats.Value // px
 	place  fact.Code   // of the highest cell; "" when there is none
+	cell   int         // its place in the map
 }
 
 // mode is what is known of a camera's mode.

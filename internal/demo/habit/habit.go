@@ -37,6 +37,7 @@ type Camera struct {
 	Leak     float64 // e-/s more at the right edge than at the left, at every temperature
 	Vignette float64 // light lost in the corners
 	Specks   []Speck
+	Bend     float64 // share of the charge that is not read at the highest sample, in step with it
 
 	Top       float64  // ADU, the highest sample; 65535 when 0
 	Step      float64  // ADU between samples; 1 when 0
@@ -70,6 +71,7 @@ type Shot struct {
 	Light    float64 // e- in the middle of the frame
 	Unsteady float64 // sd of the light from frame to frame, as a share
 	Stars    int     // of up to a million electrons, 3 px wide, at the same places in every frame
+	Shutter  float64 // s, by which the middle is open longer than the corners
 	Bump     float64 // ADU more in the upper right corner, whatever the exposure
 	Filter   string
 	Cards    []fitsio.Card
@@ -206,16 +208,26 @@ func (s *Set) expose(shot Shot, sensor, moved float64) []uint16 {
 		}
 		for x := range s.W {
 			i := y*s.W + x
-			mean := (s.rate[i]*warmer+s.Leak*(float64(x)/float64(s.W)-0.5))*shot.Exposure + row*s.respond[i]
+			mean := (s.rate[i]*warmer+s.Leak*(float64(x)/float64(s.W)-0.5))*shot.Exposure + row*s.respond[i]*s.open(shot, x, y)
 			if stars != nil {
 				mean += stars[i]
 			}
-			e := Poisson(mean, s.rng) + s.Loud*s.Read*s.rng.NormFloat64()
+			charge := Poisson(mean, s.rng)
+			e := charge*(1-s.Bend*charge/(s.Gain*s.Top)) + s.Loud*s.Read*s.rng.NormFloat64()
 			adu := s.Offset + s.fixed[i] + level + moved + (e-black)/s.Gain + s.corner(shot.Bump, x, y)
 			pixels[i] = uint16(min(max(s.Step*math.RoundToEven(adu/s.Step), 0), s.Top))
 		}
 	}
 	return pixels
+}
+
+// open is for which share of the exposure a place is open.
+func (s *Set) open(shot Shot, x, y int) float64 {
+	if shot.Shutter == 0 {
+		return 1
+	}
+	u, v := float64(x)/float64(s.W)-0.5, float64(y)/float64(s.H)-0.5
+	return 1 - shot.Shutter/shot.Exposure*2*(u*u+v*v)
 }
 
 // stars is the light of stars that the sensor sees, by pixel, nil without any; the

@@ -49,7 +49,8 @@ func (l *Ledger) Sites(ctx context.Context) ([]Best, error) {
 	return list, l.explain(err)
 }
 
-// figures of some subs.
+// siteFigures are those of some subs: FWHM in arcsec, sky in e-/s per square arcsec, and
+// in mag per square arcsec.
 type siteFigures struct{ fwhm, sky, mag []float64 }
 
 func (f *siteFigures) add(fwhm, sky, mag sql.NullFloat64) {

@@ -1,5 +1,22 @@
 // Package night is the pipeline in reading order: frames, calibration, stars,
 // verdicts, plan. Its Result is all that any report is made from.
+//
+// Run (run.go) is the order; each step is a method in the file of its name. What is
+// decided here, and in no package below, is which subs belong together for what: subs of
+// one target, camera and size are tied (same.go, align.go); those among them that
+// by their stars show another field are parted (otherfield.go); of one optics and
+// filter they are put on the season's scale (view.go, season.go). Package subs groups
+// them to be judged.
+//
+// Model of the light: what a sub's stars lose is lost to its signal; the sky's own
+// light is not dimmed with them, so that its brightness goes by the zero point of the
+// clearest subs (light.go). Transparencies are not corrected for extinction. Fields that
+// the star catalogue does not know keep empty magnitudes.
+//
+// A sub is measured once: what was measured is remembered under a key of the frame's bytes and
+// all that was applied to it (remember.go). With a ledger, Settings.Season
+// and Settings.Camera hold what earlier nights told; without one every night stands for
+// itself.
 package night
 
 import (

@@ -177,7 +177,7 @@ func (r *Series) Scatter() float64 {
 	return math.Sqrt(stats.Variance(all) * float64(len(all)) / float64(len(all)-1))
 }
 
-// KeptOrNone is keptLevels, also of a series that could not be read.
+// KeptOrNone is KeptLevels, also of a series that could not be read.
 func (r *Series) KeptOrNone() []float64 {
 	if !r.OK() {
 		return nil
@@ -185,6 +185,7 @@ func (r *Series) KeptOrNone() []float64 {
 	return r.KeptLevels()
 }
 
+// KeptLevels are the levels of the frames that are in the mean, ADU, in their order.
 func (r *Series) KeptLevels() []float64 {
 	var kept []float64
 	for _, l := range r.Levels {
@@ -227,6 +228,7 @@ func (r *Series) RowDiffs(limit int) [][]float64 {
 	return out
 }
 
+// ColDiffs are the same of columns, as far as they were kept.
 func (r *Series) ColDiffs() [][]float64 {
 	var out [][]float64
 	for _, c := range r.Sums.ColDiffs {

@@ -21,6 +21,7 @@ type place struct {
 	star int
 }
 
+// NewNeighbours sorts a list of stars for questions about who is near.
 func NewNeighbours(list []Star) *Neighbours {
 	n := &Neighbours{places: make([]place, len(list)), first: make([]int, len(list)+2), bottom: math.Inf(1)}
 	top := math.Inf(-1)

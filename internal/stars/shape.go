@@ -17,6 +17,7 @@ func Wrap90(a float64) float64 {
 	return a
 }
 
+// Unfit takes a star's shape away: it is as if no profile had been fitted.
 func (st *Star) Unfit() {
 	nan := math.NaN()
 	st.Fitted, st.FWHM, st.FWHMErr, st.Beta, st.Ellipticity, st.Angle, st.ShapeErr, st.HFD = false, nan, nan, nan, nan, nan, nan, nan

@@ -104,7 +104,7 @@ type Field struct {
 	OddColumns    stats.Value // the same of columns
 	GradientPct   stats.Value // peak to valley of the large-scale background over its level, %
 	Stars         []Star      // brightest first; all detected, saturated and blended ones flagged
-	Points        []Star      // of a field whose stars may be as sharp as hot pixels, what was left out as these, brightest first: see tie.Moving
+	Points        []Star      // of a field whose stars may be as sharp as hot pixels, what was left out as these, brightest first: see registration.Moving
 	Count         int         // stars detected
 	Saturated     int         // of these, saturated
 	FWHM          stats.Value // px, field median, N = stars behind it

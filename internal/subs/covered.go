@@ -16,7 +16,7 @@ const (
 	longerThanAll = 0.1 // ellipticity beyond that of the group's roundest quarter
 )
 
-// covered is the share of the field that surely has no light, where it is no
+// coveredShare is the share of the field that surely has no light, where it is no
 // cloud that hides it.
 func (e *evidence) coveredShare() float64 {
 	c := e.Transparency.Covered

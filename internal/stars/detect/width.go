@@ -20,7 +20,7 @@ type Seeing struct {
 	Hollow     float64 // share of them that are darker in the middle
 }
 
-// round is a seeing without direction.
+// RoundSeeing is one without direction, of an FWHM in px.
 func RoundSeeing(fwhm float64) Seeing {
 	v := fwhm * fwhm / (stars.SigmaToFWHM * stars.SigmaToFWHM)
 	return Seeing{Fwhm: fwhm, Xx: v, Yy: v}

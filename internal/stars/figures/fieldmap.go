@@ -10,7 +10,7 @@ import (
 // minMapped is the fewest fitted stars that make a map: six a cell of 2 x 2.
 const minMapped = 24
 
-// fieldMap lays a grid over the field, as fine as 5 x 5 where there are stars
+// MapOf lays a grid over the field, as fine as 5 x 5 where there are stars
 // enough, and gives the medians of each cell.
 func MapOf(list []stars.Star, w, h int) stars.Map {
 	fitted := 0

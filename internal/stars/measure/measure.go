@@ -1,5 +1,16 @@
 // Package measure measures one star field: the picture without its background,
 // its stars, their shapes, and the figures of the field, in that order.
+//
+// What each step assumes and where it is from stands in its package: plane
+// (background, noise, lone pixels), detect (stars and what is none), profile (shapes,
+// fluxes), figures (medians, maps). What is decided here is the size of the filter
+// that stars are sought with (search.go): where hot pixels, knots of nebulae or the lamps
+// of a plane told a wrong one, others are tried, and the one is taken whose stars have
+// a width in common.
+//
+// Limits: stars narrower than about a pixel are not told from hot pixels in one frame,
+// which a note says; of rings (far out of focus) only the half-flux diameter is
+// measured; the brightest 5000 stars are kept.
 package measure
 
 import (

@@ -1,6 +1,16 @@
 // Package profile measures how stars look: Moffat profiles of one exponent over
 // the field, elliptical or drawn along a line, their errors, fluxes and
 // half-flux diameters.
+//
+// Model: a star is a Moffat profile (Moffat 1969) integrated over the pixels, on a
+// constant floor. The exponent is one for the field, by its brightest stars; each star
+// has its own place, height, width and elongation. Fits are least squares weighted by
+// noise (Marquardt 1963). Fluxes of fainter stars come from the filter or from the usual
+// profile at their place, brought to the scale of the fitted ones.
+//
+// Limits: a width is that of the profile, not of an image drawn through pixels; stars under
+// 1.5 px come out wider the more they fall between pixels; what follows no Moffat
+// profile (rings, doubled stars) is not fitted, and keeps its half-flux diameter.
 package profile
 
 import (

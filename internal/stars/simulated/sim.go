@@ -1,4 +1,8 @@
 // Package simulated draws star fields with known truth, for tests alone.
+//
+// Model: expected electrons a pixel (a flat sky, and Moffat or Gaussian images integrated
+// over square pixels), then Poisson counts and Gaussian read noise. Nothing of the
+// measuring packages is used, so that a fault there cannot hide in the truth.
 package simulated
 
 import (
@@ -17,6 +21,7 @@ type Sim struct {
 	read float64
 }
 
+// NewSim is a field of w x h px without stars on a sky of so many electrons a pixel.
 func NewSim(seed uint64, w, h int, sky float64) *Sim {
 	s := &Sim{W: w, H: h, E: make([]float64, w*h), Rng: rand.New(rand.NewPCG(seed, 11)), read: 3}
 	for i := range s.E {
@@ -211,6 +216,7 @@ func (s *Sim) Scatter(n int, apart float64) [][2]float64 {
 	return out
 }
 
+// Quiet are options for a drawn field: one electron a unit, all else as usual.
 func Quiet() stars.Options {
 	o := stars.DefaultOptions
 	o.Gain = 1

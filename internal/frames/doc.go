@@ -30,6 +30,9 @@
 //     beside a clock of twelve hours) and a warning.
 //   - Even light without stars that nothing names, an eighth of the camera's full scale
 //     or brighter, is a sub only where subs with stars were exposed as long.
+//   - What is called calibration, and is as long, as dim and as starry as the subs, is
+//     neither.
+//   - Samples that are parts of 1 have no e-/ADU, whatever the header says.
 //   - Longitude counts east as positive unless a letter or a comment tells
 //     otherwise; package sky holds it against the stars.
 //   - A trim or data section inside the image is applied; one that reaches

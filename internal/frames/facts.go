@@ -38,6 +38,7 @@ const (
 	PointingUnset    fact.Code = "pointing_unset"     // 0, 0
 	SiteUnset        fact.Code = "site_unset"         // 0, 0
 	GainFraction     fact.Code = "gain_fraction"      // gain
+	GainOfWhole      fact.Code = "gain_of_whole"      // samples are parts of 1
 	Kelvin           fact.Code = "kelvin"             // key, number, temp_c
 
 	// Of when it was shot.
@@ -63,6 +64,7 @@ const (
 	LightFlat    fact.Code = "light_like_flat" // bright and even
 	LightUnlit   fact.Code = "light_unlit"     // than
 	EvenUnnamed  fact.Code = "even_unnamed"    // neither flat nor sub
+	CalledOther  fact.Code = "called_other"    // kind; as starry and long as the subs
 
 	// Of what the header does not tell.
 	SettingsByName fact.Code = "settings_by_name" // settings

@@ -116,11 +116,11 @@ func distinct(v []float64) []float64 {
 	return slices.Compact(v)
 }
 
-// filterWords are what filters are called by in names of files and folders. Common
-// practice, no source.
+// filterWords are what filters are called by, in headers and in names of files and
+// folders. Common practice, no source.
 var filterWords = map[string]names.Name{
 	"l": "L", "lum": "L", "luminance": "L", "r": "R", "red": "R", "g": "G", "green": "G", "b": "B", "blue": "B",
-	"ha": "Ha", "halpha": "Ha", "hb": "Hb", "hbeta": "Hb", "oiii": "OIII", "o3": "OIII", "sii": "SII", "s2": "SII", "nii": "NII",
+	"ha": "Ha", "hα": "Ha", "halpha": "Ha", "hb": "Hb", "hbeta": "Hb", "oiii": "OIII", "o3": "OIII", "sii": "SII", "s2": "SII", "nii": "NII",
 }
 
 // nameParts parts a name at what separates, and at nothing else.

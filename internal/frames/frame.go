@@ -48,7 +48,7 @@ type Frame struct {
 	Master     bool // already combined from several exposures, or a calibration frame already calibrated: kept apart, never measured as a single exposure
 
 	standsIn  bool   // a short dark that is used as a bias
-	Disputed  bool   // the header calls it a light, its name calibration, and it shows stars: of no kind
+	Disputed  bool   // it shows stars, and header or name call it calibration: of no kind
 	Product   string // what a frame of kind Product is: "bad-pixel map", "spectrum" ...; "" for others
 	Resampled bool   // neighbouring pixels share their noise: aligned or otherwise interpolated, no raw frame
 

@@ -9,6 +9,8 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+
+	"fitsqa/internal/names"
 )
 
 // madeFrame is a frame with metadata and no file.
@@ -84,6 +86,24 @@ func TestGroups(t *testing.T) {
 	}
 	if g := Groups(nil); len(g) != 0 {
 		t.Errorf("%d groups of nothing", len(g))
+	}
+}
+
+// Names in use for one filter are one, shown as the first is written; what carries more
+// than the name is another filter.
+func TestOneFilterByManyNames(t *testing.T) {
+	var fs []*Frame
+	for _, name := range []names.Name{"H-alpha", "Ha", "ha", "HALPHA", "Hα", "Ha 7nm", "Lum", "L", "luminance", "O-III", "o3", "Red", "R", "V"} {
+		fs = append(fs, madeFrame(Light, func(f *Frame) { f.Meta.Filter = name }))
+	}
+	oneSpelling(fs)
+	var got []names.Name
+	for _, f := range fs {
+		got = append(got, f.Meta.Filter)
+	}
+	want := []names.Name{"H-alpha", "H-alpha", "H-alpha", "H-alpha", "H-alpha", "Ha 7nm", "Lum", "Lum", "Lum", "O-III", "O-III", "Red", "Red", "V"}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("filters (-want +got):\n%s", diff)
 	}
 }
 

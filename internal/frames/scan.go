@@ -96,6 +96,8 @@ func Settle(fs []*Frame) {
 	settleDates(fs)
 	settleMilliseconds(fs)
 	evenLights(fs)
+	miscalled(fs)
+	partsOfOne(fs)
 	markProducts(fs)
 	lightless(fs)
 }
@@ -247,8 +249,20 @@ func oneSpelling(fs []*Frame) {
 	targets, filters, cameras := names.First{}, names.First{}, names.First{}
 	for _, f := range fs {
 		m := &f.Meta
-		m.Target, m.Filter, m.Camera = targets.Of(m.Target), filters.Of(m.Filter), cameras.Of(m.Camera)
+		m.Target, m.Filter, m.Camera = targets.Of(m.Target), oneFilter(filters, m.Filter), cameras.Of(m.Camera)
 	}
+}
+
+// oneFilter is the spelling of a filter that came first: "H-alpha" is "Ha", "Lum" is "L".
+func oneFilter(first names.First, n names.Name) names.Name {
+	usual := filterWords[string(n.Key())]
+	if usual == "" {
+		return first.Of(n)
+	}
+	if _, met := first[usual.Key()]; !met {
+		first[usual.Key()] = n
+	}
+	return first[usual.Key()]
 }
 
 // lightless marks lights that are no brighter than the darks or biases of

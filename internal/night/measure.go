@@ -170,7 +170,7 @@ func (s *Sub) tryMeasure(c *calib.Calibration, opt stars.Options, b *buffers) (e
 		return err
 	}
 	opt.Gain, opt.Saturation, opt.Hot = c.Gain.V, b.markSaturated(c.Saturation), c.Hot
-	opt.Bayer, opt.Step = mosaic, b.grid.step()
+	opt.Bayer, opt.Step, opt.Smeared = mosaic, b.grid.step(), s.Frame.Resampled
 	field, err := b.stars.Measure(b.pixels, im.Width, im.Height, opt)
 	if err != nil {
 		return err

@@ -97,6 +97,7 @@ func (r *Result) collectWarnings() {
 	}
 	if n := r.neither(); n > 0 {
 		r.warn(KindDisputed, fact.Count("frames", n))
+		r.First = append(r.First, r.Warnings[len(r.Warnings)-1])
 	}
 	fromPixels := 0
 	for _, f := range r.Frames {

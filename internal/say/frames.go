@@ -38,6 +38,7 @@ var filePhrases = map[fact.Code]string{
 	frames.NoLongitude:      "{key} is no longitude: {value}",
 	frames.PointingUnset:    "the pointing's coordinates are both 0: taken as not set",
 	frames.SiteUnset:        "the site's coordinates are both 0: taken as not set",
+	frames.GainOfWhole:      "samples are parts of 1: the header's electrons per ADU are not theirs, and left out",
 	frames.GainFraction:     "GAIN = {gain %g} has a fraction: taken as electrons per ADU, not as the camera's gain setting",
 	frames.Kelvin:           "{key} = {number %g} can only be kelvin: taken as {temp_c %.1f} °C",
 
@@ -61,6 +62,7 @@ var filePhrases = map[fact.Code]string{
 	frames.FlatStarry:   "a flat that is dim and has stars",
 	frames.LightFlat:    "a light as bright and even as a flat, without stars",
 	frames.LightUnlit:   "a light without light: no star, and no brighter than {than}",
+	frames.CalledOther:  "called a {kind}, and as long, as dim and as starry as the subs: taken as neither",
 	frames.EvenUnnamed:  "nothing names it, and it shows even light without stars: taken as neither a flat nor a sub",
 
 	frames.SettingsByName: "the header is silent: {settings} by the file's name",

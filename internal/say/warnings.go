@@ -11,7 +11,7 @@ var warningPhrases = map[fact.Code]string{
 	night.LedgerUnread:       "earlier nights are unknown, so goals and balance know this one alone: {error}",
 	night.FilesUnread:        "{files #file} could not be read; see the list of files",
 	night.NoFrames:           "among the frames lies what is none: {files}; left alone",
-	night.KindDisputed:       "{frames #frame} called light by the header and calibration by name or folder, and shows stars: neither judged nor used; put right what is wrong",
+	night.KindDisputed:       "{frames #frame} called calibration by header, name or folder, and like a sub with its stars: neither judged nor used; put right what is wrong",
 	night.KindGuessed:        "the kind of {frames #frame} was guessed from pixels and exposure; put IMAGETYP into the headers or use folders named bias, darks, flats, lights",
 	night.FramesTooLarge:     "frames this large can take {need_mib %.0f} MiB with one worker alone, more than the {limit_mib %.0f} MiB of --memory",
 	night.SeveralSites:       "subs tell of more than one site; hours of darkness are those of {lat_deg %.2f}, {lon_deg %.2f}",

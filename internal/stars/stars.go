@@ -22,6 +22,7 @@ type Options struct {
 	Step       float64 `toml:"-"` // distance between the samples that were recorded, in the units of the data; 0 when not known, or continuous
 	Hot        []int32 `toml:"-"` // sorted indices (y*w+x) of pixels never to be trusted
 	Bayer      bool    `toml:"-"` // the data is a 2x2 colour mosaic
+	Smeared    bool    `toml:"-"` // the data was interpolated: neighbouring pixels share their noise
 	MaxFits    int     `toml:"max_fits" min:"1" max:"100000" help:"most stars of a sub whose profile is fitted"`
 }
 

@@ -26,6 +26,7 @@ type Plane struct {
 	Lone       []int32   // pixels that shine alone: hot ones
 	Assumed    bool      // that these are, as too few stars tell how sharp stars are
 	Green      int       // -1: mono; else pixels with (x+y)&1 == green are the measured ones, the others interpolated
+	Smeared    bool      // interpolated: neighbouring pixels share their noise
 	Saturation float64   // data level
 	Gain       float64   // e-/unit, NaN unknown
 	level      []float32 // of a row

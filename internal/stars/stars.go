@@ -111,7 +111,7 @@ type Field struct {
 	FWHM          stats.Value // px, field median, N = stars behind it
 	CommonErr     float64     // error of ln FWHM that all stars share, as they share an exponent
 	FluxErr       float64     // error of ln flux that all stars share, by the same exponent
-	FilterErr     float64     // and that those without OwnFlux share by their calibration
+	FilterErr     float64     // and that they share by the scale from the filter's answers to all light, and by the neighbours that set it
 	HFD           stats.Value // px
 	Ellipticity   stats.Value
 	Angle         stats.Value // degrees, of the mean ellipticity vector

@@ -397,7 +397,7 @@ func alikeTo(sorted []float64, from int, factor float64) int {
 type place struct{ x, y float64 }
 
 // allOver tells whether some of the images are found in three quarters of the
-// parts of the field that hold images.
+// parts of the field that hold images, a quarter of their even share at least in each.
 func allOver(images, some []place, w, h int) bool {
 	const side = 3
 	var all, held [side * side]int
@@ -411,9 +411,11 @@ func allOver(images, some []place, w, h int) bool {
 	for c := range all {
 		if all[c] >= 4 {
 			n++
-			if held[c] > 0 {
-				with++
-			}
+		}
+	}
+	for c := range all {
+		if all[c] >= 4 && held[c] > 0 && 4*held[c]*n >= len(some) {
+			with++
 		}
 	}
 	return n == 0 || 4*with >= 3*n

@@ -17,6 +17,7 @@ type fitted struct {
 	widthVar float64 // of ln FWHM, the exponent being known
 	misfit   stats.Value
 	reach    float64 // half widths within which its light is summed
+	level    float64 // of the background around it
 	excess   float64 // what the pixels there hold more than the profile
 }
 

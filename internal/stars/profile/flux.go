@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/detect"
+	"fitsqa/internal/stars/plane"
 	"fitsqa/internal/stats"
 )
 
@@ -77,6 +79,31 @@ func (sh *Shaper) excess(p *params, reach, level float64) (sum float64) {
 	return sum
 }
 
+// area within which a star's light is summed, px.
+func (f *fitted) area() float64 {
+	a, b, _ := f.axes()
+	return math.Pi * f.reach * f.reach * a * b
+}
+
+// crowding is by how much the background around a star is off beyond noise, since other
+// stars, known and unknown, lie in it or in the star's own light: their levels differ by
+// that from the one of the field.
+func crowding(list []stars.Star, fits []fitted, s detect.Seeing, gain float64) float64 {
+	var away, noise []float64
+	for i := range fits {
+		f := &fits[i]
+		pixel := skyErr(&list[f.star], gain) / math.Sqrt(4*math.Pi*math.Sqrt(s.Xx*s.Yy-s.Xy*s.Xy))
+		away = append(away, math.Abs(f.level))
+		noise = append(noise, 1.2533*pixel/math.Sqrt(annulusOver*f.area()))
+	}
+	seen, made := stats.MADToSigma*stats.Median(away), stats.Median(noise)
+	return math.Sqrt(max(0, seen*seen-made*made))
+}
+
+// The background is that between so many of a star's radii, an area annulusOver times its.
+const annulusFrom, annulusTo = 1.25, 2.0
+const annulusOver = annulusTo*annulusTo - annulusFrom*annulusFrom
+
 // skyErr is the part of the error of a flux by the filter that the sky makes; the
 // star's own photons make the rest.
 func skyErr(st *stars.Star, gain float64) float64 {
@@ -94,6 +121,10 @@ const plainlyWide = 1.1
 // sampledWidth, px: narrower stars come out the wider the more they fall between pixels.
 const sampledWidth = 1.5
 
+// wellSampled, distances between measured pixels: in wider stars it makes no difference to
+// the filter where in a pixel their middle lies.
+const wellSampled = 2.0
+
 // capWide keeps wide stars from telling the scale alone. By far the brightest star of a
 // field may fill its pixels, where nothing tells that they are full, and is wide then.
 func capWide(w, widths []float64) {
@@ -108,14 +139,16 @@ func capWide(w, widths []float64) {
 // calibrateFlux gives the bright fitted stars their fluxes, and brings the others',
 // which depend on how well the filter matches the stars, to the same scale by the
 // ratio of the two in fitted stars, near and far (see scale). The standard error of ln ratio is given.
-func calibrateFlux(list []stars.Star, fits []fitted, fwhm, gain float64, width, height int) float64 {
+func calibrateFlux(p *plane.Plane, list []stars.Star, fits []fitted, s detect.Seeing) float64 {
 	if len(fits) == 0 {
 		return uncalibrated
 	}
 	reach := fits[0].reach
 	noise := apertureNoise * reach / leastReach
-	fits = lonely(list, fits, loneliness(fwhm, reach*fits[0].fwhm()/2))
-	var x, y, ratio, w, errs, widths []float64
+	k := scaleOf(fits, s, p.W, p.H)
+	fits = lonely(list, fits, loneliness(s.Fwhm, reach*fits[0].fwhm()/2))
+	var ratio, w, errs, widths []float64
+	crowd := crowding(list, fits, s, p.Gain)
 	for _, f := range fits[:min(len(fits), 80)] {
 		st := &list[f.star]
 		flux := f.flux()
@@ -123,28 +156,35 @@ func calibrateFlux(list []stars.Star, fits []fitted, fwhm, gain float64, width, 
 			continue
 		}
 		// The photons of the star, and what the filter sees of the sky, are in both.
-		err := math.Sqrt(noise*noise-1) * skyErr(st, gain) / st.Flux
-		ratio, w, errs = append(ratio, math.Log(flux/st.Flux)), append(w, 1/(err*err+stars.Systematic*stars.Systematic)), append(errs, err)
-		x, y, widths = append(x, st.X), append(y, st.Y), append(widths, f.fwhm())
+		err := math.Hypot(math.Sqrt(noise*noise-1)*skyErr(st, p.Gain), f.area()*crowd) / st.Flux
+		ratio, w, errs = append(ratio, math.Log(flux/st.Flux)-k.at(st.X, st.Y)), append(w, 1/(err*err+stars.Systematic*stars.Systematic)), append(errs, err)
+		widths = append(widths, f.fwhm())
 	}
 	capWide(w, widths)
-	k := scaleOf(x, y, ratio, w, errs, stats.Median(widths), width, height)
+	usual := stats.Value{Err: uncalibrated}
+	if len(ratio) > 0 {
+		usual = stats.MedianValue(ratio, w, errs, "")
+	}
+	sampled := stats.Median(widths)*math.Sqrt(p.Density()) > wellSampled
 	for _, f := range fits {
 		st := &list[f.star]
-		narrow := skyErr(st, gain)
-		wide := noise * narrow
-		if flux := f.flux(); wide < stars.Systematic*flux {
+		narrow := skyErr(st, p.Gain)
+		own, wide := noise*narrow, math.Hypot(noise*narrow, f.area()*crowd)
+		if sampled { // else the filter is off by more than neighbours make
+			own = wide
+		}
+		if flux := f.flux(); own < stars.Systematic*flux {
 			st.Flux, st.FluxErr, st.OwnFlux = flux, math.Sqrt(wide*wide+st.FluxErr*st.FluxErr-narrow*narrow), true
 		}
 	}
 	for i := range list {
 		if st := &list[i]; !st.Saturated && !st.OwnFlux {
-			here := math.Exp(k.at(st.X, st.Y))
+			here := math.Exp(usual.V + k.at(st.X, st.Y))
 			st.Flux *= here
 			st.FluxErr *= here
 		}
 	}
-	return k.usual.Err
+	return usual.Err
 }
 
 // lonely are the fits of stars that stand alone; all, where these are too few.

@@ -5,17 +5,21 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
-	"fitsqa/internal/stats"
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/detect"
 )
 
 // The filter's answer goes with the width of the stars under it, and this with the place:
 // a field that is tilted, or curved, has wide stars at one side and narrow ones at the
 // other. The scale from the filter's answer to all the light is therefore one over the
-// field, and the bright stars tell it around them: the best linear guess from what they
-// tell, from how much they differ beyond their errors, and from how far away they are
-// (Rasmussen and Williams 2006, Gaussian Processes for Machine Learning, chapters 2 and 5).
-// Where they do not differ, or do so one beside the other, as stars no wider than a pixel
-// do by their places in it, it is one number.
+// field. By how much it is higher at one place than at another the widths of the fitted
+// stars tell (see answered), of which there are more than such as stand so alone that their
+// light is known, and which neighbours change less. The scale around them is the best linear
+// guess from what they tell, from how much they differ beyond their errors, and from how far
+// away they are (Rasmussen and Williams 2006, Gaussian Processes for Machine Learning,
+// chapters 2 and 5). Where they do not differ, or do so one beside the other, as stars no
+// wider than a pixel do by their places in it, and those do with neighbours in their wings,
+// it is one number.
 
 const (
 	// alikeWithin is the distance, in shares of the frame's longer side, over which widths
@@ -32,54 +36,73 @@ const (
 // error of a star hides, to the scale of images thrice as wide.
 var spreads = []float64{0.02, 0.04, 0.08, 0.16, 0.32, 0.64}
 
-// besides are the sd by which stars side by side differ beyond their errors that are tried,
-// where they are narrower than wellSampled.
+// besides are the sd by which stars side by side differ beyond their errors that are tried.
 var besides = []float64{0, 0.04, 0.12, 0.36}
 
-// wellSampled, px: in wider stars it makes no difference to the filter where in a pixel
-// their middle lies, nor in a mosaic between which four green ones.
-const wellSampled = 2.0
-
-// scale is ln of the light over the filter's answer, over the field.
+// scale is ln of the light over the filter's answer, over the field, but for what is the
+// same everywhere.
 type scale struct {
-	usual stats.Value
-	x, y  []float64 // of the stars that tell
-	pull  []float64 // of each on the scale at its place, nil where they do not differ
-	reach float64   // px
+	middle float64   // of the stars that tell
+	x, y   []float64 // of these
+	pull   []float64 // of each on the scale at its place, nil where they do not differ
+	reach  float64   // px
 }
 
-// scaleOf is the scale that stars of a usual width at some places of a frame tell, with
-// their weights (the inverse variances) and their errors.
-func scaleOf(x, y, ratio, w, errs []float64, usual float64, width, height int) scale {
-	if len(ratio) == 0 {
-		return scale{usual: stats.Value{Err: uncalibrated}}
+// scaleOf is the scale that the widths of fitted stars tell, the brightest first.
+func scaleOf(fits []fitted, s detect.Seeing, width, height int) scale {
+	fits = fits[:min(len(fits), mostTelling)]
+	sc := scale{reach: alikeWithin * float64(max(width, height))}
+	if len(fits) < fewestTelling {
+		return sc
 	}
-	n := min(len(ratio), mostTelling)
-	s := scale{usual: stats.MedianValue(ratio, w, errs, ""), x: x[:n], y: y[:n], reach: alikeWithin * float64(max(width, height))}
-	if n < fewestTelling {
-		return s
+	var values, variances []float64
+	for i := range fits {
+		f := &fits[i]
+		sc.x, sc.y = append(sc.x, f.p[0]), append(sc.y, f.p[1])
+		values, variances = append(values, -math.Log(answered(&f.p, s))), append(variances, f.widthVar+stars.Systematic*stars.Systematic)
 	}
 	alike, best := told{likely: math.Inf(-1)}, told{likely: math.Inf(-1)}
-	tried := besides
-	if usual > wellSampled {
-		tried = besides[:1]
-	}
-	for _, beside := range tried {
-		if c := s.told(0, beside, ratio, w); c.likely > alike.likely {
+	for _, beside := range besides {
+		if c := sc.told(0, beside, values, variances); c.likely > alike.likely {
 			alike = c
 		}
 		for _, spread := range spreads {
-			if c := s.told(spread, beside, ratio, w); c.likely > best.likely {
+			if c := sc.told(spread, beside, values, variances); c.likely > best.likely {
 				best = c
 			}
 		}
 	}
 	if best.likely > alike.likely+differSurely {
-		s.usual = best.mean()
+		sc.middle = best.middle
 		best.pull.ScaleVec(best.spread*best.spread, &best.pull)
-		s.pull = best.pull.RawVector().Data
+		sc.pull = best.pull.RawVector().Data
 	}
-	return s
+	return sc
+}
+
+// answered is the share of a star's light that the filter answers with, but for what is the
+// same of all: the mean of the filter, a Gaussian, over the star's profile, which over a
+// round one is (beta-1) e^c E(c), E the exponential integral of order beta and c the square
+// of the ratio of their sizes. Of an elongated one it is between those of both axes.
+func answered(p *params, s detect.Seeing) float64 {
+	det := p[4]*p[6] - p[5]*p[5]
+	const pixel = 2 * math.Ln2 / 12 // what a pixel adds to the square of a half width
+	xx, xy, yy := p[6]/det+pixel, -p[5]/det, p[4]/det+pixel
+	// The squared half widths over twice the filter's variances along the axes that both
+	// have in common.
+	form := s.Xx*s.Yy - s.Xy*s.Xy
+	half := (xx*s.Yy - 2*xy*s.Xy + yy*s.Xx) / form / 4
+	root := math.Sqrt(max(0, half*half-(xx*yy-xy*xy)/form/4))
+	k, beta := math.Exp2(p[7])-1, 1/p[7]
+	of := func(ratio float64) float64 { return (beta - 1) * exponentialIntegral(beta, ratio/k) }
+	return math.Sqrt(of(half+root) * of(half-root))
+}
+
+// exponentialIntegral is that of order n at x, times e^x (Abramowitz and Stegun 1964,
+// 5.1.52, within 1/n^4).
+func exponentialIntegral(n, x float64) float64 {
+	r := 1 / ((x + n) * (x + n))
+	return (1 + n*r*(1+r*((n-2*x)+r*(6*x*x-8*n*x+n*n)))) * math.Sqrt(r)
 }
 
 // told is what stars tell together of a scale that differs by a spread over the field, and
@@ -93,7 +116,7 @@ type told struct {
 	pull   mat.VecDense // of each on the scale at its place, over the variance of that
 }
 
-func (s *scale) told(spread, beside float64, ratio, w []float64) told {
+func (s *scale) told(spread, beside float64, ratio, variances []float64) told {
 	n := len(s.x)
 	c := told{spread: spread, likely: math.Inf(-1)}
 	cov := mat.NewSymDense(n, nil)
@@ -101,7 +124,7 @@ func (s *scale) told(spread, beside float64, ratio, w []float64) told {
 		for j := range i + 1 {
 			cov.SetSym(i, j, spread*spread*s.near(i, s.x[j], s.y[j]))
 		}
-		cov.SetSym(i, i, cov.At(i, i)+1/w[i]+beside*beside)
+		cov.SetSym(i, i, cov.At(i, i)+variances[i]+beside*beside)
 	}
 	if !c.chol.Factorize(cov) {
 		return c
@@ -122,21 +145,6 @@ func (s *scale) told(spread, beside float64, ratio, w []float64) told {
 	return c
 }
 
-// mean is the stars' mean. Its error is that of the scale as a whole, by how well each star
-// is told by all the others.
-func (c *told) mean() stats.Value {
-	var inverse mat.SymDense
-	if c.chol.InverseTo(&inverse) != nil {
-		return stats.Value{V: c.middle, Err: uncalibrated}
-	}
-	var off, w, errs []float64
-	for i := range c.pull.Len() {
-		v := 1 / inverse.At(i, i)
-		off, w, errs = append(off, c.pull.AtVec(i)*v), append(w, 1/v), append(errs, math.Sqrt(v))
-	}
-	return stats.Known(c.middle, stats.MedianValue(off, w, errs, "").Err, len(off))
-}
-
 // near is how far the scale at a place goes with that of a star.
 func (s *scale) near(i int, x, y float64) float64 {
 	dx, dy := (x-s.x[i])/s.reach, (y-s.y[i])/s.reach
@@ -145,7 +153,7 @@ func (s *scale) near(i int, x, y float64) float64 {
 
 // at is the scale at a place.
 func (s *scale) at(x, y float64) float64 {
-	v := s.usual.V
+	v := s.middle
 	for i, p := range s.pull {
 		v += p * s.near(i, x, y)
 	}

@@ -74,7 +74,7 @@ func (sh *Shaper) fitAll(field *stars.Field, list []stars.Star, chosen []int, s 
 	if undersampled(sh.p, fits) {
 		sh.force(list, fits)
 	}
-	field.FilterErr = calibrateFlux(list, fits, s.Fwhm, sh.p.Gain, sh.p.W, sh.p.H)
+	field.FilterErr = calibrateFlux(sh.p, list, fits, s)
 	t, ok := trailSeed(list, fits)
 	if !ok {
 		return fits
@@ -113,7 +113,7 @@ func (sh *Shaper) fitModel(list []stars.Star, chosen []int, s detect.Seeing, sta
 	radius := aperture(list, chosen, s.Fwhm)
 	common = sh.exponent(list, bestFor(list, chosen), s, start)
 	start[7] = common.q
-	around := p.Around(2 * radius)
+	around := p.Around(annulusTo * radius)
 	for k, i := range chosen {
 		if k+1 < len(chosen) {
 			next := &list[chosen[k+1]]
@@ -128,7 +128,8 @@ func (sh *Shaper) fitModel(list []stars.Star, chosen []int, s detect.Seeing, sta
 		fit.variance, fit.widthVar = f.shapeVariance(sh.buf, &fit.p, p.Gain)
 		if !trail { // flux and whether it is one star are told by the elliptical profile
 			fit.misfit = f.misfit(sh.buf, &fit.p, p.Gain)
-			level := p.Annulus(fit.p[0], fit.p[1], 1.25*radius, 2*radius)
+			level := p.Annulus(fit.p[0], fit.p[1], annulusFrom*radius, annulusTo*radius)
+			fit.level = level
 			fit.reach = max(leastReach, 2*radius/fit.fwhm())
 			fit.excess = sh.excess(&fit.p, fit.reach, level) / p.Density()
 		}

@@ -266,6 +266,42 @@ func (a *analysis) isMaster(g *frames.Group) bool {
 	return g.Frames[0].Master || slices.Contains(a.adopted, g) || slices.Contains(a.cameras.Combined, g)
 }
 
+// lendMasters lends masters of bias frames to darks and flats without any of their own, and
+// to flats those of darks: of their exposure, or in place of a bias where there is none. The
+// darks are told, which are read before the flats give a gain to judge them by.
+func (a *analysis) lendMasters(flats []*frames.Group) (early []*frames.Group) {
+	bias := a.lent(a.ready[frames.Bias])
+	a.cameras.Lend(bias, nil)
+	for _, g := range a.ready[frames.Dark] {
+		if slices.ContainsFunc(flats, func(f *frames.Group) bool {
+			return sensor.SameReadout(f, g) && (f.Exposure == g.Exposure || a.cameras.BiasNear(f) == nil)
+		}) {
+			early = append(early, g)
+		}
+	}
+	a.cameras.Lend(nil, a.lent(early))
+	return early
+}
+
+// lent are masters that can be used.
+func (a *analysis) lent(gs []*frames.Group) (all []sensor.Lent) {
+	for _, g := range gs {
+		if p := a.planeOf(g); p != nil {
+			all = append(all, sensor.Lent{Group: g, Plane: p, Frames: max(a.framesBehind(g), 0)})
+		}
+	}
+	return all
+}
+
+// forget lets masters be read and judged again.
+func (a *analysis) forget(gs []*frames.Group) {
+	for _, g := range gs {
+		delete(a.masters, g)
+		delete(a.refused, g)
+		a.mended = slices.DeleteFunc(a.mended, func(m *frames.Group) bool { return m == g })
+	}
+}
+
 // checkMasters reads the masters once, so that those that cannot be used are
 // refused before subs ask for them.
 func (a *analysis) checkMasters() {

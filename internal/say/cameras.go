@@ -91,6 +91,7 @@ var figureNotes = map[fact.Code]string{
 	sensor.GainOfHeader:   "by the header's {e_per_adu %.4g} e-/ADU",
 	sensor.OfNight:        "of the night of {night}",
 	sensor.DaysBefore:     ", {days #day} before",
+	sensor.NoiseByDarks:   "what the darks' noise is beyond their dark current's",
 	sensor.OfHeader:       "the header's, not measured",
 
 	sensor.DarkMinusBias:   "dark minus bias",
@@ -131,6 +132,7 @@ var figureNotes = map[fact.Code]string{
 	sensor.LevelOf:        "{level_adu %.0f} of {saturation_adu %.0f} ADU",
 	sensor.LevelsFromTo:   "from {from_adu %.0f} to {to_adu %.0f} ADU, the master of {flats #flat}",
 	sensor.GainByPairs:    "two flats and two bias frames; offset from {offset_from}",
+	sensor.GainByFlats:    "two flats; offset from {offset_from}, read noise of up to what that bears",
 	sensor.NoDeadPixels:   "no dead pixels",
 	sensor.DeadPixels:     "{pixels #dead pixel} with less than half the light of their surroundings, at {x %.0f},{y %.0f}",
 	sensor.DeadPixelAt:    "{x %.0f},{y %.0f}",

@@ -29,9 +29,12 @@ type Cameras struct {
 	biases []*biasRun
 	flats  []*flatRun
 	darks  []*darkRun
+	lent   []*biasRun // masters of bias frames that some program made
 	lights []*frames.Group
 	ready  []*frames.Group // masters that some program made: their headers' claims count
 	modes  []*mode
+
+	lentDarks []Lent // those of darks that flats may need
 
 	Combined []*frames.Group // single frames whose noise shows that they are masters
 	Unsure   []*frames.Group // single frames that may be masters or raw

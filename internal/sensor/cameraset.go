@@ -36,7 +36,7 @@ func (m *mode) set(cs *Cameras) *Set {
 		Series: m.series, Temperature: m.law, Setting: m.setting(),
 	}
 	s.Summary = out
-	if m.readNoiseFrom != nil {
+	if m.claimedNoise() {
 		out.Old = append(out.Old, "read_noise_e")
 	}
 	if m.lawWhen.known() && len(m.law.Points) == 0 {

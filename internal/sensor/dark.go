@@ -169,11 +169,10 @@ func (d *darkRun) temporal(m *mode) stats.Value {
 	}
 	v = v.Scaled(1 / math.Sqrt(float64(len(d.Frames))))
 	if d.bias != nil {
-		b := d.bias.noiseOfOne()
+		b := d.bias.masterNoise()
 		if !b.OK() {
 			return stats.Missing(BiasNoiseUnknown, fact.Reason(b.Why))
 		}
-		b = b.Scaled(1 / math.Sqrt(float64(len(d.bias.Frames))))
 		v = stats.Known(math.Hypot(v.V, b.V), v.Err, v.N)
 	}
 	if d.ref != nil && d.ref.Noise.OK() {

@@ -60,6 +60,39 @@ func (m *mode) settleDarks(cs *Cameras) {
 	}
 	m.settleLaw(cs, series)
 	m.lessDark(cs, each, series)
+	m.noiseOfDarks(each, series)
+}
+
+// noiseOfDarks takes the read noise of a mode without bias frames from its darks: what
+// their dark current, by its level above a master bias or over exposures, leaves of their noise.
+func (m *mode) noiseOfDarks(each []*ExposureSeries, series [][]*darkRun) {
+	if m.readNoise.OK() && !m.claimedNoise() || !measured(m.gain) {
+		return
+	}
+	best := stats.Missing(NoBiasFrames)
+	for i, e := range each {
+		d := series[i][0]
+		noise, _ := analogue(d.Noise, d.Step)
+		if !e.Rate.OK() || !measured(noise) {
+			continue
+		}
+		mean := m.atSetPoint(e.Rate, series[i]).Scaled(d.group.Exposure)
+		longest := series[i][len(series[i])-1]
+		mean.V += longest.uneven * d.group.Exposure / longest.group.Exposure // of the mean pixel that is not hot
+		dark := mean.V / m.gain.V
+		left := noise.V*noise.V - dark
+		err := math.Hypot(2*noise.V*noise.Err, math.Hypot(mean.KnownErr()/m.gain.V, dark*m.gain.KnownErr()/m.gain.V))
+		if !(left > 5*err) {
+			continue
+		}
+		v := math.Sqrt(left)
+		if own := err / (2 * v); !best.OK() || own/v < best.Err/best.V {
+			best = stats.Known(v, math.Hypot(own, steadyNoise*v), len(d.Frames))
+		}
+	}
+	if best.OK() {
+		m.readNoise, m.readNoiseFrom = best, []fact.Fact{fact.Of(NoiseByDarks)}
+	}
 }
 
 // lessDark takes the noise of the dark current that is in short darks, where these stand

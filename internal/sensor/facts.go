@@ -67,6 +67,7 @@ const (
 	GainOfHeader   fact.Code = "gain_of_header"  // e_per_adu
 	OfNight        fact.Code = "of_night"        // night
 	DaysBefore     fact.Code = "days_before"     // days
+	NoiseByDarks   fact.Code = "noise_by_darks"  // no bias frames
 	OfHeader       fact.Code = "of_header"       // not measured
 
 	DarkMinusBias   fact.Code = "dark_minus_bias"     // one exposure
@@ -96,6 +97,7 @@ const (
 	LevelOf        fact.Code = "level_of"       // level_adu, saturation_adu
 	LevelsFromTo   fact.Code = "levels_from_to" // from_adu, to_adu, flats
 	GainByPairs    fact.Code = "gain_by_pairs"  // offset_from
+	GainByFlats    fact.Code = "gain_by_flats"  // offset_from; the read noise is known as far as a master lets it be
 	NoDeadPixels   fact.Code = "no_dead_pixels"
 	DeadPixels     fact.Code = "dead_pixels" // pixels, x, y; of the first
 	DeadPixelAt    fact.Code = "dead_pixel"  // x, y

@@ -32,20 +32,10 @@ const saturatedFrom = 0.97
 
 // base is what is taken off the flats: the master of darks of the flats' own
 // exposure, else of the bias, else the level of other darks, whose hot pixels would be
-// no less wrong than none, else nothing.
+// no less wrong than none, else nothing. Masters that some program made stand behind frames.
 func (f *flatRun) base(cs *Cameras) []float32 {
-	for _, d := range cs.darks {
-		if SameReadout(d.group, f.group) && math.Abs(d.group.Exposure-f.group.Exposure) <= cs.opt.ExposureTol*f.group.Exposure && tempGap(d.group, f.group) <= 5 && f.oneExposure(cs) {
-			if m := d.master.Pixels(); m != nil {
-				f.offset = clippedLevel(m)
-				f.offsetFrom = "darks of the same exposure"
-				f.baseVar = masterVariance(d.Noise, len(d.Frames))
-				if b := cs.nearestBias(f.group); b != nil && b.Noise.OK() {
-					f.readVar = b.Noise.V * b.Noise.V
-				}
-				return m
-			}
-		}
+	if m := f.flatDark(cs); m != nil {
+		return m
 	}
 	b := cs.nearestBias(f.group)
 	if b == nil {
@@ -53,11 +43,64 @@ func (f *flatRun) base(cs *Cameras) []float32 {
 		return nil
 	}
 	f.offset, f.offsetFrom = b.offset.V, "bias"
-	f.baseVar = masterVariance(b.noiseOfOne(), len(b.Frames))
-	if b.Noise.OK() {
-		f.readVar = b.Noise.V * b.Noise.V
+	if b.atMost > 0 {
+		f.offsetFrom = "a master bias"
 	}
+	f.baseVar = 0
+	if kept := b.masterNoise(); kept.OK() {
+		f.baseVar = kept.V * kept.V
+	}
+	f.readVar, f.readVarErr = b.variance()
 	return b.master.Pixels()
+}
+
+// flatDark is the master of darks of the flats' own exposure; nil where there are none.
+func (f *flatRun) flatDark(cs *Cameras) []float32 {
+	if !f.oneExposure(cs) {
+		return nil
+	}
+	fits := func(g *frames.Group) bool {
+		return SameReadout(g, f.group) && math.Abs(g.Exposure-f.group.Exposure) <= cs.opt.ExposureTol*f.group.Exposure
+	}
+	for _, d := range cs.darks {
+		if fits(d.group) && tempGap(d.group, f.group) <= 5 {
+			if m := d.master.Pixels(); m != nil {
+				f.offset, f.offsetFrom = clippedLevel(m), "darks of the same exposure"
+				f.baseVar = masterVariance(d.Noise, len(d.Frames))
+				f.readVarOf(cs.nearestBias(f.group))
+				return m
+			}
+		}
+	}
+	for _, l := range cs.lentDarks {
+		if gap := tempGap(l.Group, f.group); fits(l.Group) && (gap <= 5 || math.IsNaN(TemperatureOf(l.Group))) {
+			if m := l.Plane.Pixels(); m != nil {
+				f.byLentDark(l, m, "a master dark of the same exposure")
+				f.readVarOf(cs.nearestBias(f.group))
+				return m
+			}
+		}
+	}
+	return nil
+}
+
+// readVarOf takes the noise of one frame without light from a bias, where there is one
+// that tells it.
+func (f *flatRun) readVarOf(b *biasRun) {
+	if b == nil {
+		return
+	}
+	if v, err := b.variance(); v > 0 {
+		f.readVar, f.readVarErr = v, err
+	}
+}
+
+// byLentDark takes offset and noise from a master dark that some program made.
+func (f *flatRun) byLentDark(l Lent, pixels []float32, from string) {
+	kept := SpatialNoise(pixels, f.group.Width)
+	one := l.noiseOfOne(kept)
+	f.offset, f.offsetFrom, f.baseVar = clippedLevel(pixels), from, kept*kept
+	f.readVar, f.readVarErr = one*one/2, one*one/2
 }
 
 // levelOfDarks takes offset and read noise from the shortest darks where there is no bias.
@@ -70,6 +113,18 @@ func (f *flatRun) levelOfDarks(cs *Cameras) {
 			shortest = t
 			f.offset, f.offsetFrom = d.Level().V, fmt.Sprintf("darks of %g s in place of bias frames", t)
 			f.readVar, f.byDarks = d.Noise.V*d.Noise.V, true
+		}
+	}
+	if f.byDarks {
+		return
+	}
+	for _, l := range cs.lentDarks {
+		if t := l.Group.Exposure; SameReadout(l.Group, f.group) && t < shortest {
+			if m := l.Plane.Pixels(); m != nil {
+				shortest = t
+				f.byLentDark(l, m, fmt.Sprintf("a master dark of %g s in place of bias frames", t))
+				f.baseVar, f.byDarks = 0, true
+			}
 		}
 	}
 }
@@ -118,7 +173,7 @@ func (f *flatRun) comparePair(x, y *stack.Sample, mosaic bool, workers int) {
 			}
 		}
 		// The flats' series and that of the bias moved both.
-		point.shared = math.Sqrt2 * math.Hypot(stack.WanderShare*math.Sqrt(f.readVar)/point.Signal, 2*steadyNoise*f.readVar/point.Variance)
+		point.shared = math.Hypot(math.Sqrt2*math.Hypot(stack.WanderShare*math.Sqrt(f.readVar)/point.Signal, 2*steadyNoise*f.readVar/point.Variance), f.readVarErr/point.Variance)
 		if point.Gain.OK() {
 			point.Err = point.Variance * point.Gain.Err / point.Gain.V
 		}

@@ -30,7 +30,11 @@ func (f *flatRun) set(cs *Cameras) *Set {
 	out.Level = figure(share, notes(f.lone, f.levelNote(m))...)
 	out.Saturated = figure(f.saturated(m.saturation))
 	gain := f.gain()
-	out.Gain = figure(gain, fact.Of(GainByPairs, fact.Text("offset_from", f.offsetFrom)))
+	how := GainByPairs
+	if f.readVarErr > 0 {
+		how = GainByFlats
+	}
+	out.Gain = figure(gain, fact.Of(how, fact.Text("offset_from", f.offsetFrom)))
 	out.Response = figure(f.prnu, f.deadNote()...)
 	corners := f.detail.CornerPct
 	out.CornerFalloff = figure(f.corner, fact.Of(Corners, fact.Number("lower_left_pct", corners[0]), fact.Number("lower_right_pct", corners[1]),

@@ -56,6 +56,11 @@ func (m *mode) rememberedRate(celsius float64) (stats.Value, []fact.Fact) {
 	return stats.Known(v, err, m.oldRate.N), m.lawWhen.tell(ByOldLaw)
 }
 
+// claimedNoise tells that the read noise is none that was measured of this night's frames.
+func (m *mode) claimedNoise() bool {
+	return len(m.readNoiseFrom) > 0 && (m.readNoiseFrom[0].Code == OfHeader || m.readNoiseFrom[0].Code == OfNight)
+}
+
 // recallLaw finds the temperature law of an earlier night.
 func (m *mode) recallLaw(cs *Cameras) {
 	rate, night := Recall(cs.opt.Remembered, m.Camera, m.setting(), "dark_current_0c_e_per_s")

@@ -19,12 +19,17 @@ func (cs *Cameras) ReadNoiseFor(g *frames.Group) stats.Value {
 
 // nearestBias is the bias set that fits a group best: same sensor settings, at
 // its set point before one that was not, nearest in temperature; nil when there
-// is none.
+// is none. Masters that some program made stand behind frames.
 func (cs *Cameras) nearestBias(g *frames.Group) *biasRun {
 	var fit []*biasRun
-	for _, b := range cs.biases {
-		if b.ok() && SameReadout(b.group, g) {
-			fit = append(fit, b)
+	for _, list := range [][]*biasRun{cs.biases, cs.lent} {
+		for _, b := range list {
+			if b.ok() && SameReadout(b.group, g) {
+				fit = append(fit, b)
+			}
+		}
+		if len(fit) > 0 {
+			break
 		}
 	}
 	if len(fit) == 0 {

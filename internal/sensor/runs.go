@@ -39,6 +39,8 @@ type biasRun struct {
 	detail    *Bias
 	ramp      float64 // ADU, of the offset across the frame
 	unstable  float64 // ADU, by how much the level of any frame, outliers too, was off the median at most
+	kept      float64 // ADU, of a lent master: by what its pixels differ from their neighbours
+	atMost    float64 // ADU, of a lent master: what the noise of one of its frames is at most; 0 for frames of this run
 }
 
 func (b *biasRun) ok() bool { return b.why.Code == "" && b.Series.OK() }
@@ -86,6 +88,7 @@ type flatRun struct {
 	offsetFrom string           // "bias", or "darks of the same exposure"; "" when there was nothing to take off
 	byDarks    bool             // by the level of darks longer than the flats
 	readVar    float64          // ADU², of one frame without light
+	readVarErr float64          // its error, where only a lent master tells it
 	baseVar    float64          // ADU², of what was taken off; 0 where it is not known
 	raw        *stats.Histogram // samples of all frames, in rawUnit
 	rawUnit    stack.Scale

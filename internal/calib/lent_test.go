@@ -1,0 +1,90 @@
+package calib_test
+
+import (
+	"fmt"
+	"testing"
+
+	"github.com/astrogo/fitsio"
+
+	"fitsqa/internal/demo/habit"
+	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
+)
+
+// meanOf is the mean of frames of a series of the bench's camera, which leave its folder.
+func (b *bench) meanOf(n int, s habit.Shot) []float32 {
+	b.t.Helper()
+	own := b.Dir
+	dir := b.t.TempDir()
+	b.Dir = dir
+	b.shoot(n, s)
+	b.Dir = own
+	mean := make([]float32, b.W*b.H)
+	scan, err := frames.Scan(b.t.Context(), []string{dir}, frames.DefaultScanOptions)
+	if err != nil || len(scan) != n {
+		b.t.Fatal(err, len(scan))
+	}
+	for _, f := range scan {
+		var im frames.Image
+		if err := f.Read(&im); err != nil {
+			b.t.Fatal(err)
+		}
+		for i, v := range im.Float32(0, nil) {
+			mean[i] += v / float32(n)
+		}
+	}
+	return mean
+}
+
+// Raw darks and flats beside masters of a library: what they lack is taken from these, and
+// figures are those of the truth, whether the masters' frames are counted or not.
+func TestMastersLentToFrames(t *testing.T) {
+	t.Parallel()
+	bias, short := habit.Shot{Kind: "Bias"}, habit.Shot{Kind: "Dark", Exposure: 2}
+	long := habit.Shot{Kind: "Dark", Exposure: 100}
+	for _, test := range []struct {
+		name    string
+		master  habit.Shot
+		counted bool
+		darks   bool
+		from    string
+	}{
+		{"bias", bias, true, true, "a master bias"},
+		{"bias of unknown number", bias, false, true, "a master bias"},
+		{"flat-dark", short, false, false, "a master dark of the same exposure"},
+		{"dark alone", long, false, false, "a master dark of 100 s in place of bias frames"},
+	} {
+		c := plainCamera()
+		c.W, c.H, c.Vignette = 256, 192, 0.3
+		b := newBench(t, c, 81)
+		if test.counted {
+			test.master.Cards = append(test.master.Cards, fitsio.Card{Name: "NCOMBINE", Value: 16})
+		}
+		if _, err := b.Master("master.fits", b.meanOf(16, test.master), test.master); err != nil {
+			t.Fatal(err)
+		}
+		if test.darks {
+			b.darks(8, 200, 0)
+		}
+		b.flats(6, 25000)
+		r := b.analyse()
+		flat := set(t, r, "flat")
+		agrees(t, flat, "gain_e_per_adu", c.Gain, 0.01)
+		agrees(t, flat, "prnu_pct", 100*c.PRNU, 0.03)
+		agrees(t, flat, "corner_falloff_pct", corner(c), 0.01)
+		if from := fmt.Sprint(flat.Figure("gain_e_per_adu").Note); from != fmt.Sprintf("[%s(offset_from=%s)]", sensor.GainByFlats, test.from) {
+			t.Errorf("%s: %s, want %s", test.name, from, test.from)
+		}
+		for _, w := range flat.Warnings {
+			if w.Code == sensor.FlatsNoOffset {
+				t.Errorf("%s: %v", test.name, w)
+			}
+		}
+		if test.darks {
+			dark := set(t, r, "dark 200 s")
+			agrees(t, dark, "dark_current_e_per_s", c.Dark, 0.03)
+			agrees(t, dark, "warm_nonuniformity_e_per_s", c.Warm, 0.25) // all that the master's pixels differ by is taken for noise, pattern too
+			agrees(t, set(t, r, "camera"), "read_noise_e", c.Read, 0.01)
+		}
+	}
+}

@@ -93,6 +93,7 @@ func (a *analysis) openMaster(g *frames.Group) (m *master, why fact.Fact) {
 	if err != nil {
 		return nil, fact.Of(MasterUnread, fact.Text("error", err.Error()))
 	}
+	a.offPedestal(pixels, g)
 	m = &master{pixels: pixels}
 	if g.Kind == frames.Flat {
 		sensor.Normalise(m.pixels, g)
@@ -102,6 +103,25 @@ func (a *analysis) openMaster(g *frames.Group) (m *master, why fact.Fact) {
 		return nil, fact.Of(MasterScaled, fact.Number("end", top))
 	}
 	return m, fact.Fact{}
+}
+
+// offPedestal takes off what a program added to a master so that no sample falls below
+// 0: by the header, which has it of either sign, less what the subs' own headers have, as
+// capture programs write it of raw frames too.
+func (a *analysis) offPedestal(pixels []float32, g *frames.Group) {
+	added := math.Abs(g.Frames[0].Meta.Pedestal)
+	for _, l := range a.lights {
+		if sensor.SameReadout(l, g) {
+			added -= math.Abs(l.Frames[0].Meta.Pedestal)
+			break
+		}
+	}
+	if !(added > 0) {
+		return
+	}
+	for i := range pixels {
+		pixels[i] -= float32(added)
+	}
 }
 
 // sixteenBits is what programs divide by that scale 16-bit samples to 1: common practice,
@@ -287,7 +307,7 @@ func (a *analysis) lendMasters(flats []*frames.Group) (early []*frames.Group) {
 func (a *analysis) lent(gs []*frames.Group) (all []sensor.Lent) {
 	for _, g := range gs {
 		if p := a.planeOf(g); p != nil {
-			all = append(all, sensor.Lent{Group: g, Plane: p, Frames: max(a.framesBehind(g), 0)})
+			all = append(all, sensor.Lent{Group: g, Plane: p, Frames: g.Frames[0].Meta.Combined})
 		}
 	}
 	return all

@@ -97,6 +97,7 @@ type Meta struct {
 
 	TargetFromFolder bool    // the header names no target
 	Combined         int     // frames that it was made of, 0 when the header does not say
+	Pedestal         float64 // ADU, that a program added to the samples, as the header claims, of either sign; 0 when it does not say
 	Overscan         bool    // the header names columns or rows of overscan in the file
 	SampleBits       float64 // of the converter, as the header claims
 

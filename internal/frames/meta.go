@@ -55,6 +55,7 @@ func (u *unit) meta(m *Meta) []fact.Fact {
 	}
 	m.DarkSubtracted = l.darkSubtracted()
 	m.Combined = int(l.number(synonyms.frameCount, 0, within(0, 1e6)))
+	m.Pedestal = l.number(synonyms.pedestal, 0, within(-65535, 65535))
 	m.SampleBits = l.number(synonyms.sampleBits, nan, within(6, 32))
 	return l.warnings
 }

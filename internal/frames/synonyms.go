@@ -38,7 +38,7 @@ var synonyms = struct {
 	dateTime, timeOfDay, mjdStart, jdStart                 []keyword
 	localDate, localClock, utcClock, zone                  []keyword
 	altitude, hourAngle, sidereal                          []keyword
-	frameCount, sampleBits                                 []keyword
+	frameCount, sampleBits, pedestal                       []keyword
 }{
 	kind: keys("IMAGETYP", "IMAGETYPE", "IMGTYPE", "FRAMETYP", "FRAMETYPE", "FRAME", "OBSTYPE", "EXPTYPE", "IMTYPE",
 		"IMAGTYP", "IMAGETY", "IMG_TYPE", "IMAGE_TYPE", "OBS-TYPE", "IMGTYP", "IMAGTYPE", "IMGETYP", "IMAGE-TY", "IMAGE_TY", "FRMTYPE", "FRAME-TY", "IMTYP", "CCDTYPE", "DATA-TYP", "OBS_TYPE", "PICTTYPE", "KIND", "TYPE", "ESO DPR TYPE"),
@@ -106,6 +106,7 @@ var synonyms = struct {
 	mjdStart:   keys("MJD-OBS", "MJD-BEG", "MJD_OBS", "MJDOBS", "MJDSTART", "MJD", "MJD-AVG", "MJD-MID", "MJD-END"),
 	jdStart:    keys("JD", "JD-OBS", "JD_OBS", "JDSTART", "JD-START", "JULDATE", "JD_UTC", "JD-AVG", "JD-MID", "JD-END"),
 
+	pedestal:   keys("PEDESTAL"),
 	sampleBits: keys("BITDEPTH", "ADCBITS", "ADC-BITS", "BITCAMPX", "BITSPIX", "SAMPBITS", "ADCDEPTH", "BITPERPX", "CAMBITS"),
 	frameCount: keys("NCOMBINE", "NUMCOMB", "STACKCNT", "NSTACK", "NFRAMES", "STACKED", "NIMAGES", "NUM_COMB", "SNAPSHOT", "COMBINED", "NSUBS", "NCOMB", "NSTACKED", "STACKNUM", "NB-IMAGE", "NINPUTS", "N_IMAGES"),
 }

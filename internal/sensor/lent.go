@@ -46,7 +46,7 @@ func (l Lent) asBias() *biasRun {
 // neighbours by so much: as if all of that were noise.
 func (l Lent) noiseOfOne(kept float64) float64 {
 	n := l.Frames
-	if n == 0 {
+	if n <= 1 {
 		n = oftenCombined
 	}
 	return kept * math.Sqrt(float64(n))

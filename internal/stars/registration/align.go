@@ -32,8 +32,8 @@ import (
 // fields can be tied to, so that a sub of a wrong target is never the
 // reference.
 //
-// Method: triangles of the brightest stars are looked up by their sides in a
-// k-d tree of the reference's triangles; each likeness proposes a shift and a
+// Method: triangles of the brightest stars are looked up by their sides among
+// the reference's triangles; each likeness proposes a shift and a
 // rotation, which is believed when it brings far more stars onto stars than
 // chance would; an affine map is then fitted to all pairs, 3-sigma clipped, and
 // held against maps a few pixels off (see credible). A

@@ -5,8 +5,6 @@ import (
 	"slices"
 	"sync"
 
-	"gonum.org/v1/gonum/spatial/kdtree"
-
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
@@ -21,12 +19,6 @@ type matcher struct {
 	sets    map[int]*triangleSet // by how many stars
 }
 
-// triangleSet is the triangles of the reference's n brightest stars.
-type triangleSet struct {
-	points []point
-	tree   *kdtree.Tree
-}
-
 func newMatcher(ref *stars.Field) *matcher {
 	m := &matcher{ref: ref, index: stars.NewNeighbours(ref.Stars), sets: map[int]*triangleSet{}}
 	for k := range ref.Stars {
@@ -35,12 +27,12 @@ func newMatcher(ref *stars.Field) *matcher {
 	return m
 }
 
+// set is the triangles of the reference's n brightest stars.
 func (m *matcher) set(n int) *triangleSet {
 	m.filling.Lock()
 	defer m.filling.Unlock()
 	if m.sets[n] == nil {
-		points := brightest(m.ref, n)
-		m.sets[n] = &triangleSet{points, kdtree.New(allTriangles(points, 1), false)}
+		m.sets[n] = newTriangleSet(brightest(m.ref, n))
 	}
 	return m.sets[n]
 }
@@ -69,20 +61,10 @@ func brightest(f *stars.Field, n int) []point {
 
 // byTriangles proposes transforms from like triangles until one is supported.
 func (m *matcher) byTriangles(pts []point, set *triangleSet, scale float64) (Transform, bool) {
-	if len(pts) < 3 || set.tree.Len() == 0 {
-		return Transform{}, false
-	}
 	tried := 0
 	for _, t := range allTriangles(pts, scale) {
 		// Positions to 0.5 px and distortion or refraction of a thousandth.
-		tol := 1 + 0.001*t.sides[0]
-		keep := kdtree.NewDistKeeper(tol * tol)
-		set.tree.NearestSet(keep, t)
-		for _, c := range keep.Heap {
-			o, ok := c.Comparable.(triangle)
-			if !ok || o.turn != t.turn {
-				continue
-			}
+		for o := range set.alike(&t, 1+0.001*t.sides[0]) {
 			tried++
 			var corners tied
 			for k := range 3 {
@@ -146,7 +128,7 @@ func (m *matcher) supported(pts []point, t Transform, tried int) (Transform, boo
 func (m *matcher) refine(f *stars.Field, t Transform, reach float64) (tie, bool) {
 	rms, floor := math.NaN(), samePlace
 	for step := range 4 {
-		used := m.tie(f, m.pair(f, t, reach, 0), floor)
+		used := m.tie(f, m.pair(f, t, reach, 0, fixing), floor)
 		next, ok := used.fit(t)
 		if !ok {
 			return tie{}, false
@@ -163,14 +145,14 @@ func (m *matcher) refine(f *stars.Field, t Transform, reach float64) (tie, bool)
 	if rms > 1.2 {
 		return tie{}, false
 	}
-	pairs := m.pair(f, t, reach, placeSigma)
+	pairs := m.pair(f, t, reach, placeSigma, len(f.Stars))
 	fit, ok := m.tie(f, pairs, floor).fit(t)
 	if !ok {
 		return tie{}, false
 	}
 	a := tie{NewAlignment(f, m.ref, fit.Transform, pairs), fit}
 	a.tellErrors(m.ref)
-	a.Pairs = m.pair(f, fit.Transform, max(reach, samePlace), placeSigma)
+	a.Pairs = m.pair(f, fit.Transform, max(reach, samePlace), placeSigma, len(f.Stars))
 	return a, true
 }
 
@@ -189,17 +171,18 @@ func (t *tied) fit(before Transform) (fitted, bool) {
 	return f, ok && math.Abs(math.Log(f.scale()/before.scale())) <= 0.02
 }
 
+// fixing is how many pairs, those of the brightest stars, fix the six figures of a map.
+const fixing = 500
+
 // sharpest is the fewest pairs, of the brightest stars, by which it is told how far apart
 // images are where noise does not move them: pixels and neighbours do.
 const sharpest = 8
 
 // tie gives pairs of stars the weights of their places: the inverse of the variance that
 // noise makes, and of that of floor px along each axis that anything else does.
-//
-// The brightest hundreds fix a map of six figures.
 func (m *matcher) tie(f *stars.Field, pairs [][2]int, floor float64) *tied {
 	t := &tied{}
-	for _, p := range pairs[:min(len(pairs), 500)] {
+	for _, p := range pairs[:min(len(pairs), fixing)] {
 		s, r := &f.Stars[p[0]], &m.ref.Stars[p[1]]
 		here, there := placeErr(f, s), placeErr(m.ref, r)
 		t.add(point{s.X, s.Y, p[0]}, point{r.X, r.Y, p[1]}, 1/(here*here+there*there+floor*floor+1e-12))
@@ -237,9 +220,9 @@ func scatterOf(d []float64) float64 {
 }
 
 // pair lists stars that fall on each other, each used once, brightest first: within
-// reach px, or within so many standard errors of their places.
-func (m *matcher) pair(f *stars.Field, t Transform, reach, sigmas float64) [][2]int {
-	out := make([][2]int, 0, min(len(f.Stars), len(m.ref.Stars)))
+// reach px, or within so many standard errors of their places; most pairs at most.
+func (m *matcher) pair(f *stars.Field, t Transform, reach, sigmas float64, most int) [][2]int {
+	out := make([][2]int, 0, min(len(f.Stars), len(m.ref.Stars), most))
 	used := make([]bool, len(m.ref.Stars))
 	for i := range f.Stars {
 		s := &f.Stars[i]
@@ -256,7 +239,9 @@ func (m *matcher) pair(f *stars.Field, t Transform, reach, sigmas float64) [][2]
 		})
 		if best >= 0 {
 			used[best] = true
-			out = append(out, [2]int{i, best})
+			if out = append(out, [2]int{i, best}); len(out) == most {
+				break
+			}
 		}
 	}
 	return out

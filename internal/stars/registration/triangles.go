@@ -1,10 +1,11 @@
 package registration
 
 import (
+	"cmp"
+	"iter"
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/spatial/kdtree"
+	"sort"
 )
 
 // triangle is three stars by what no shift and no rotation changes: its sides,
@@ -19,43 +20,37 @@ type triangle struct {
 	turn   bool
 }
 
-// Compare, Dims and Distance make triangles points of a k-d tree.
-func (t triangle) Compare(c kdtree.Comparable, d kdtree.Dim) float64 {
-	return t.sides[d] - c.(triangle).sides[d]
+// apart is the distance of two triangles' sides, all three together, px.
+func (t *triangle) apart(o *triangle) float64 {
+	a, b, c := t.sides[0]-o.sides[0], t.sides[1]-o.sides[1], t.sides[2]-o.sides[2]
+	return math.Sqrt(a*a + b*b + c*c)
 }
 
-// Dims is the number of sides.
-func (t triangle) Dims() int { return 3 }
-
-// Distance is squared, as the tree wants it.
-func (t triangle) Distance(c kdtree.Comparable) float64 {
-	o := c.(triangle).sides
-	a, b, e := t.sides[0]-o[0], t.sides[1]-o[1], t.sides[2]-o[2]
-	return a*a + b*b + e*e
+// triangleSet is all triangles of some stars, in rising order of their longest sides.
+type triangleSet struct {
+	points []point
+	list   []triangle
 }
 
-type triangles []triangle
-
-func (t triangles) Index(i int) kdtree.Comparable         { return t[i] }
-func (t triangles) Len() int                              { return len(t) }
-func (t triangles) Slice(start, end int) kdtree.Interface { return t[start:end] }
-
-// Pivot sorts by one side and splits in the middle.
-func (t triangles) Pivot(d kdtree.Dim) int {
-	slices.SortFunc(t, func(a, b triangle) int {
-		switch {
-		case a.sides[d] < b.sides[d]:
-			return -1
-		case a.sides[d] > b.sides[d]:
-			return 1
-		}
-		return 0
+func newTriangleSet(points []point) *triangleSet {
+	s := &triangleSet{points, allTriangles(points, 1)}
+	slices.SortFunc(s.list, func(a, b triangle) int {
+		return cmp.Or(cmp.Compare(a.sides[0], b.sides[0]), cmp.Compare(a.sides[1], b.sides[1]))
 	})
-	m := len(t) / 2
-	for m > 0 && t[m-1].sides[d] == t[m].sides[d] {
-		m--
+	return s
+}
+
+// alike are the triangles whose sides are those of t within tol px, and that turn the
+// same way.
+func (s *triangleSet) alike(t *triangle, tol float64) iter.Seq[*triangle] {
+	return func(yield func(*triangle) bool) {
+		from := sort.Search(len(s.list), func(k int) bool { return s.list[k].sides[0] >= t.sides[0]-tol })
+		for k := from; k < len(s.list) && s.list[k].sides[0] <= t.sides[0]+tol; k++ {
+			if o := &s.list[k]; o.turn == t.turn && o.apart(t) <= tol && !yield(o) {
+				return
+			}
+		}
 	}
-	return m
 }
 
 type point struct {
@@ -66,8 +61,8 @@ type point struct {
 // allTriangles lists every triangle of the points with sides of at least 20 px,
 // so that errors of position do not turn it, multiplied by scale. Nearly
 // isosceles ones are left out: their corners could be taken for each other.
-func allTriangles(pts []point, scale float64) triangles {
-	var out triangles
+func allTriangles(pts []point, scale float64) []triangle {
+	var out []triangle
 	for i := range pts {
 		for j := range i {
 			for k := range j {

@@ -54,14 +54,7 @@ func Write(ctx context.Context, dir string, sc Scenario, progress func(done, tot
 	defer done()
 	night, truthFile := filepath.Join(partial, "night"), filepath.Join(partial, "truth")
 
-	cam := lumen
-	if sc.Lens != nil {
-		cam.FocalMM, cam.ApertureMM = sc.Lens.FocalMM, sc.Lens.ApertureMM
-	}
-	if sc.Hot > 0 {
-		cam.HotFraction *= sc.Hot
-	}
-	s := newSensor(cam, sc.Width, sc.Height, sc.Seed)
+	s := newSensor(sc.camera(), sc.Width, sc.Height, sc.Seed)
 	s.bayer = sc.Bayer
 	flats, panels := map[string][]float32{}, map[string][]float32{}
 	for _, f := range sc.filters() {
@@ -92,6 +85,18 @@ func Write(ctx context.Context, dir string, sc Scenario, progress func(done, tot
 		return nil, err
 	}
 	return truth, os.Rename(truthFile, TruthPath(dir))
+}
+
+// camera is the invented one as the scenario has it.
+func (sc Scenario) camera() Camera {
+	cam := lumen
+	if sc.Lens != nil {
+		cam.FocalMM, cam.ApertureMM = sc.Lens.FocalMM, sc.Lens.ApertureMM
+	}
+	if sc.Hot > 0 {
+		cam.HotFraction *= sc.Hot
+	}
+	return cam
 }
 
 // vacant tells whether a night may be written to dir.
@@ -168,63 +173,77 @@ func writeFrame(path string, w, h int, pixels []uint16, cards []fitsio.Card) err
 	return errors.Join(encode(buffer, w, h, pixels, cards), buffer.Flush(), f.Close())
 }
 
+// schedule lists the frames of a night as they are shot.
+type schedule struct {
+	Scenario
+	cam   Camera
+	clock time.Time // of the next calibration frame
+	jobs  []job
+}
+
 // jobs lists every frame of the night. Calibration frames were shot around
 // noon of the day after, flats in the morning.
 func jobs(sc Scenario, cam Camera, list []*scene) []job {
-	var all []job
 	noon := sc.Start.Truncate(24 * time.Hour).Add(36 * time.Hour)
-	clock := noon
-	next := func(exposure float64) time.Time {
-		t := clock
-		clock = clock.Add(time.Duration(exposure*float64(time.Second)) + 2*time.Second)
-		return t
-	}
-	temp := func(name string, set float64) float64 { // the sensor holds its temperature to a tenth of a degree
-		return set + math.Round(source(sc.Seed, "temperature "+name).NormFloat64()*0.6)/10
-	}
+	s := &schedule{Scenario: sc, cam: cam, clock: noon}
 	for n := range sc.Bias {
-		file := fmt.Sprintf("bias/bias_%03d.fits", n+1)
-		all = append(all, job{
-			file:   file,
-			cards:  cam.common("Bias Frame", next(0), 0, coldC, temp(file, coldC)),
-			render: func(r *renderer) []uint16 { return r.unlit(coldC, 0, source(sc.Seed, file)) },
-		})
+		s.unlit("Bias Frame", fmt.Sprintf("bias/bias_%03d.fits", n+1), 0, coldC)
 	}
 	for _, d := range sc.Darks {
 		for n := range d.Frames {
-			file := fmt.Sprintf("darks/dark_%gs_%+gC_%03d.fits", d.Exposure, d.TempC, n+1)
-			all = append(all, job{
-				file:   file,
-				cards:  cam.common("Dark Frame", next(d.Exposure), d.Exposure, d.TempC, temp(file, d.TempC)),
-				render: func(r *renderer) []uint16 { return r.unlit(d.TempC, d.Exposure, source(sc.Seed, file)) },
-			})
+			s.unlit("Dark Frame", fmt.Sprintf("darks/dark_%gs_%+gC_%03d.fits", d.Exposure, d.TempC, n+1), d.Exposure, d.TempC)
 		}
 	}
-	clock = noon.Add(-4 * time.Hour)
+	s.clock = noon.Add(-4 * time.Hour)
 	for _, filter := range sc.filters() {
 		for _, level := range sc.FlatLevels {
 			for n := range 2 {
-				file := fmt.Sprintf("flats/flat_%s_%02.0f_%d.fits", filter, 100*level, n+1)
-				exposure := flatExposure(level)
-				all = append(all, job{
-					file:  file,
-					cards: append(cam.common("Flat Frame", next(exposure), exposure, coldC, temp(file, coldC)), cam.telescope(filter)...),
-					render: func(r *renderer) []uint16 {
-						return r.flat(filter, level, exposure, coldC, source(sc.Seed, file))
-					},
-				})
+				s.flat(fmt.Sprintf("flats/flat_%s_%02.0f_%d.fits", filter, 100*level, n+1), filter, level)
 			}
 		}
 	}
-	for _, s := range list {
-		sensor := temp(s.File, s.sensorC)
-		all = append(all, job{
-			file:   s.File,
-			cards:  s.cards(sc, cam, sensor),
-			render: func(r *renderer) []uint16 { return r.sub(s, sensor, source(sc.Seed, s.File)) },
+	for _, one := range list {
+		sensor := s.sensor(one.File, one.sensorC)
+		s.jobs = append(s.jobs, job{
+			file:   one.File,
+			cards:  one.cards(sc, cam, sensor),
+			render: func(r *renderer) []uint16 { return r.sub(one, sensor, source(sc.Seed, one.File)) },
 		})
 	}
-	return all
+	return s.jobs
+}
+
+// unlit is a bias frame or a dark.
+func (s *schedule) unlit(kind, file string, exposure, tempC float64) {
+	s.jobs = append(s.jobs, job{
+		file:   file,
+		cards:  s.cam.common(kind, s.next(exposure), exposure, tempC, s.sensor(file, tempC)),
+		render: func(r *renderer) []uint16 { return r.unlit(tempC, exposure, source(s.Seed, file)) },
+	})
+}
+
+// flat of a level, a share of saturation.
+func (s *schedule) flat(file, filter string, level float64) {
+	exposure := flatExposure(level)
+	s.jobs = append(s.jobs, job{
+		file:  file,
+		cards: append(s.cam.common("Flat Frame", s.next(exposure), exposure, coldC, s.sensor(file, coldC)), s.cam.telescope(filter)...),
+		render: func(r *renderer) []uint16 {
+			return r.flat(filter, level, exposure, coldC, source(s.Seed, file))
+		},
+	})
+}
+
+// next is when a calibration frame begins, 2 s after the one before.
+func (s *schedule) next(exposure float64) time.Time {
+	t := s.clock
+	s.clock = s.clock.Add(time.Duration(exposure*float64(time.Second)) + 2*time.Second)
+	return t
+}
+
+// sensor is its temperature in a frame, °C: it is held to a tenth of a degree.
+func (s *schedule) sensor(file string, set float64) float64 {
+	return set + math.Round(source(s.Seed, "temperature "+file).NormFloat64()*0.6)/10
 }
 
 // cards are the header of a sub, without those that the scenario leaves out.

@@ -208,23 +208,7 @@ var dateParts = regexp.MustCompile(`\d+|[A-Za-z]+`)
 // clock of twelve hours (common practice, no source). A day of the year behind the
 // year is ISO 8601's too.
 func parseDate(s string, halves bool) (day time.Time, fraction time.Duration, between slashed, ok bool) {
-	parts := dateParts.FindAllString(s, -1)
-	if len(parts) == 1 && len(parts[0]) == 8 && isDigits(parts[0]) {
-		parts = []string{s[:4], s[4:6], s[6:]}
-	}
-	if len(parts) == 4 && len(parts[0]) == 4 && strings.HasSuffix(s, "."+parts[3]) { // 2021-09-17.4019
-		f, err := strconv.ParseFloat("0."+parts[3], 64)
-		if err != nil {
-			return time.Time{}, 0, slashed{}, false
-		}
-		fraction, parts = seconds(math.Round(f*86400*1000)/1000), parts[:3]
-	}
-	if len(parts) == 4 && len(parts[0]) >= 3 && monthNames[strings.ToLower(parts[0][:3])] == 0 {
-		parts = parts[1:] // the day of the week
-	}
-	if len(parts) == 2 && len(parts[0]) == 4 && len(parts[1]) == 3 && isDigits(parts[0]+parts[1]) {
-		parts = []string{parts[0], "1", parts[1]}
-	}
+	parts, fraction := splitDate(s)
 	if len(parts) != 3 {
 		return time.Time{}, 0, slashed{}, false
 	}
@@ -262,6 +246,30 @@ func parseDate(s string, halves bool) (day time.Time, fraction time.Duration, be
 	}
 	ofYear := len(parts[0]) == 4 && len(parts[2]) == 3 && dayOf <= 366
 	return day, fraction, between, year >= 1900 && year < 2200 && (ofYear && dayOf > 0 || day.Day() == dayOf && int(day.Month()) == month)
+}
+
+// splitDate gives the three parts of a date as they follow one another, of a day of
+// the year with January between, and the fraction of the day behind them; none or
+// others than three where it is no date.
+func splitDate(s string) (parts []string, fraction time.Duration) {
+	parts = dateParts.FindAllString(s, -1)
+	if len(parts) == 1 && len(parts[0]) == 8 && isDigits(parts[0]) {
+		parts = []string{s[:4], s[4:6], s[6:]}
+	}
+	if len(parts) == 4 && len(parts[0]) == 4 && strings.HasSuffix(s, "."+parts[3]) { // 2021-09-17.4019
+		f, err := strconv.ParseFloat("0."+parts[3], 64)
+		if err != nil {
+			return nil, 0
+		}
+		fraction, parts = seconds(math.Round(f*86400*1000)/1000), parts[:3]
+	}
+	if len(parts) == 4 && len(parts[0]) >= 3 && monthNames[strings.ToLower(parts[0][:3])] == 0 {
+		parts = parts[1:] // the day of the week
+	}
+	if len(parts) == 2 && len(parts[0]) == 4 && len(parts[1]) == 3 && isDigits(parts[0]+parts[1]) {
+		parts = []string{parts[0], "1", parts[1]}
+	}
+	return parts, fraction
 }
 
 // orderOf tells which of two numbers of a date is the day.

@@ -1,10 +1,11 @@
 package ledger
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"math"
-	"sort"
+	"slices"
 
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
@@ -50,18 +51,9 @@ func (l *Ledger) hours(ctx context.Context) ([]Hours, error) {
 	targets, filters := map[names.Key]names.Name{}, map[names.Key]names.Name{}
 	var list []Hours
 	for rows.Next() {
-		var h Hours
-		var clear, depth sql.NullFloat64
-		var optics string
-		if err := rows.Scan(&h.Night, &h.Camera, &h.Target, &h.Filter, &optics, &depth, &h.Subs, &h.Shot, &h.Usable, &clear); err != nil {
+		h, err := hoursOf(rows, best)
+		if err != nil {
 			return nil, err
-		}
-		h.Clear = number(clear)
-		if m := best[night.View{Target: h.Target.Key(), Filter: h.Filter.Key(), Optics: optics}]; m != nil && depth.Valid && m.depth > 0 {
-			h.Clear *= depth.Float64 / m.depth // a night whose depth is not known counts as one of the best
-		}
-		if h.Usable == 0 {
-			h.Clear = 0
 		}
 		targets[h.Target.Key()], filters[h.Filter.Key()] = h.Target, h.Filter
 		k := key{h.Night, h.Camera.Key(), h.Target.Key(), h.Filter.Key()}
@@ -75,17 +67,27 @@ func (l *Ledger) hours(ctx context.Context) ([]Hours, error) {
 	for i := range list {
 		list[i].Target, list[i].Filter = targets[list[i].Target.Key()], filters[list[i].Filter.Key()]
 	}
-	sort.SliceStable(list, func(i, j int) bool {
-		a, b := list[i], list[j]
-		if a.Target != b.Target {
-			return a.Target < b.Target
-		}
-		if a.Filter != b.Filter {
-			return a.Filter < b.Filter
-		}
-		return a.Night < b.Night
+	slices.SortStableFunc(list, func(a, b Hours) int {
+		return cmp.Or(cmp.Compare(a.Target, b.Target), cmp.Compare(a.Filter, b.Filter), cmp.Compare(a.Night, b.Night))
 	})
 	return list, rows.Err()
+}
+
+// hoursOf are those of one row, the clear ones in hours of the best night of its view.
+func hoursOf(row *sql.Rows, best map[night.View]*merit) (h Hours, err error) {
+	var clear, depth sql.NullFloat64
+	var optics string
+	if err := row.Scan(&h.Night, &h.Camera, &h.Target, &h.Filter, &optics, &depth, &h.Subs, &h.Shot, &h.Usable, &clear); err != nil {
+		return h, err
+	}
+	h.Clear = number(clear)
+	if m := best[night.View{Target: h.Target.Key(), Filter: h.Filter.Key(), Optics: optics}]; m != nil && depth.Valid && m.depth > 0 {
+		h.Clear *= depth.Float64 / m.depth // a night whose depth is not known counts as one of the best
+	}
+	if h.Usable == 0 {
+		h.Clear = 0
+	}
+	return h, nil
 }
 
 // add another spelling, night or camera.

@@ -84,11 +84,36 @@ func (b block) yielding() block {
 	return b
 }
 
-// layOut puts blocks under the headline. Where they do not fit, sentences are cut
-// first, then items taken out of the longest block, of those that yield first, until all fit; its title says how many are
-// missing.
+// layOut puts blocks under the headline; the title of a block says how many of its items
+// found no room.
 func (p paper) layOut(head []string, blocks []block, most int) []string {
-	left := make([]int, len(blocks))
+	left := p.makeRoom(head, blocks, most)
+	lines := head
+	for i, b := range blocks {
+		if len(b.items) == 0 {
+			continue
+		}
+		title := b.title
+		if left[i] > 0 {
+			more := fmt.Sprintf(" (%d more in report.txt)", left[i])
+			if width(title+more) > int(p) {
+				title, _, _ = strings.Cut(title, " (")
+			}
+			title += more
+		}
+		lines = append(lines, "", title)
+		for _, item := range b.items {
+			lines = append(lines, item...)
+		}
+	}
+	return lines
+}
+
+// makeRoom takes out what does not fit under the headline, and tells how many items of each
+// block: sentences are cut first, then items taken out of the longest block, of those that
+// yield first, until all fit.
+func (p paper) makeRoom(head []string, blocks []block, most int) (left []int) {
+	left = make([]int, len(blocks))
 	total := func() int {
 		n := len(head) + 1 // the line that points to the details
 		for _, b := range blocks {
@@ -122,25 +147,7 @@ func (p paper) layOut(head []string, blocks []block, most int) []string {
 		b.items = b.items[:len(b.items)-1]
 		left[i]++
 	}
-	lines := head
-	for i, b := range blocks {
-		if len(b.items) == 0 {
-			continue
-		}
-		title := b.title
-		if left[i] > 0 {
-			more := fmt.Sprintf(" (%d more in report.txt)", left[i])
-			if width(title+more) > int(p) {
-				title, _, _ = strings.Cut(title, " (")
-			}
-			title += more
-		}
-		lines = append(lines, "", title)
-		for _, item := range b.items {
-			lines = append(lines, item...)
-		}
-	}
-	return lines
+	return left
 }
 
 // cut ends sentences after four lines.

@@ -119,14 +119,7 @@ func newPage(r *night.Result, beside *shelf) (*page, error) {
 		Methods:  methods,
 	}
 	if !sum.First.IsZero() {
-		p.Night = nightName(sum)
-		p.Title = p.Night
-		span := fmt.Sprintf("%s to %s UTC", sum.First.UTC().Format("2006-01-02 15:04"), sum.Last.UTC().Format("2006-01-02 15:04"))
-		if local := localSpan(r.Local, sum.First, sum.Last); local != "" {
-			span += " (" + local + ")"
-		}
-		p.Facts = span + ". " + p.Facts
-		p.Local = r.Local.Known
+		p.date(sum, r.Local)
 	}
 	if said.Depth != "" {
 		p.Facts += ". " + said.Depth
@@ -157,6 +150,18 @@ func newPage(r *night.Result, beside *shelf) (*page, error) {
 		p.Settings = append(p.Settings, settingRow{s.section + "." + s.name, frames.Printable(settingWords(s.value))})
 	}
 	return p, p.addSubs(r, beside)
+}
+
+// date names the night and tells when its subs were taken.
+func (p *page) date(sum summary, local night.LocalTime) {
+	p.Night = nightName(sum)
+	p.Title = p.Night
+	span := fmt.Sprintf("%s to %s UTC", sum.First.UTC().Format("2006-01-02 15:04"), sum.Last.UTC().Format("2006-01-02 15:04"))
+	if here := localSpan(local, sum.First, sum.Last); here != "" {
+		span += " (" + here + ")"
+	}
+	p.Facts = span + ". " + p.Facts
+	p.Local = local.Known
 }
 
 // addGroups fills in what each group of subs was worth.

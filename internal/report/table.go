@@ -180,6 +180,36 @@ func distinct(names []string) int {
 
 // table sets rows under their titles, two spaces between columns.
 func (p paper) table(columns []column, rows [][]string) []string {
+	widths := p.widths(columns, rows)
+	line := func(cells []string) string {
+		var b strings.Builder
+		for i, c := range columns {
+			if i > 0 {
+				b.WriteString("  ")
+			}
+			space := strings.Repeat(" ", widths[i]-width(cells[i]))
+			if c.right {
+				b.WriteString(space + cells[i])
+			} else {
+				b.WriteString(cells[i] + space)
+			}
+		}
+		return strings.TrimRight(b.String(), " ")
+	}
+	titles := make([]string, len(columns))
+	for i, c := range columns {
+		titles[i] = c.title
+	}
+	lines := []string{line(titles)}
+	for _, row := range rows {
+		lines = append(lines, line(row))
+	}
+	return lines
+}
+
+// widths are those of the columns, whose cells are shortened in place where they are too
+// wide for themselves or all together for the paper.
+func (p paper) widths(columns []column, rows [][]string) []int {
 	widths := make([]int, len(columns))
 	for i, c := range columns {
 		widths[i] = width(c.title)
@@ -207,28 +237,5 @@ func (p paper) table(columns []column, rows [][]string) []string {
 			}
 		}
 	}
-	line := func(cells []string) string {
-		var b strings.Builder
-		for i, c := range columns {
-			if i > 0 {
-				b.WriteString("  ")
-			}
-			space := strings.Repeat(" ", widths[i]-width(cells[i]))
-			if c.right {
-				b.WriteString(space + cells[i])
-			} else {
-				b.WriteString(cells[i] + space)
-			}
-		}
-		return strings.TrimRight(b.String(), " ")
-	}
-	titles := make([]string, len(columns))
-	for i, c := range columns {
-		titles[i] = c.title
-	}
-	lines := []string{line(titles)}
-	for _, row := range rows {
-		lines = append(lines, line(row))
-	}
-	return lines
+	return widths
 }

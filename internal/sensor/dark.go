@@ -185,62 +185,84 @@ func (d *darkRun) temporal(m *mode) stats.Value {
 // others from the map of dark signal in ADU.
 func (d *darkRun) measureSignal(cs *Cameras, signal []float32, below *stack.Plane) {
 	m := cs.modeOf(d.group)
-	pixels := len(signal)
-	n := len(d.Frames)
 	sigma := d.robustSigma(signal)
-	centre := d.Level().V
-	switch {
-	case d.bias != nil:
-		centre = (centre - d.bias.offset.V) * d.stretch
-	case d.ref != nil:
-		centre = (centre - d.ref.Level().V) * d.stretch
-	}
-	counts := about(signal, centre, sigma, d.lattice(), cs.opt.Workers)
+	counts := about(signal, d.levelAbove(), sigma, d.lattice(), cs.opt.Workers)
 	median := counts.Offset + counts.Unit*counts.Quantile(0.5)
-	sums := make([]float64, parallel.SumParts)
-	parallel.Parts(pixels, cs.opt.Workers, func(w, from, to int) {
-		for _, v := range signal[from:to] {
-			sums[w] += float64(v)
-		}
-	})
-	d.mean = 0
-	for _, s := range sums {
-		d.mean += s / float64(pixels)
-	}
-	d.sampling = 1.2533 * sigma / math.Sqrt(float64(pixels))
-	err := math.Hypot(d.sampling, d.Level().Err)
-	if d.bias != nil {
-		err = math.Hypot(err, d.bias.offset.Err)
-		if n < 3 { // the set itself does not tell how its level moves
-			err = math.Hypot(err, d.bias.Scatter()/math.Sqrt(float64(n)))
-		}
-	}
-	d.signal = stats.Known(median+d.skew(median, m), err, n)
+	d.mean = meanOf(signal, cs.opt.Workers)
+	d.sampling = 1.2533 * sigma / math.Sqrt(float64(len(signal)))
+	d.signal = stats.Known(median+d.skew(median, m), d.signalErr(), len(d.Frames))
 
 	limit, byShot := cs.hotLimit(d, m, sigma)
 	d.hotByShot = byShot
 	d.measureGlow(signal, sigma, cs.opt.Workers)
 	d.findHot(cs, signal, below, median, limit, sigma)
 	d.uneven = d.meanBut(d.hot, signal) - median
-	// Non-uniformity of the pixels that are not hot, tails included.
+	d.measureNonuniformity(m, counts, median, limit)
+	d.detail.Rates = Counts{counts.Trim(), counts.Unit / d.group.Exposure, counts.Offset / d.group.Exposure}
+	d.detail.ColdCount = coldPixels(signal, median-limit)
+}
+
+// levelAbove is the level of the set above what is taken off it, ADU.
+func (d *darkRun) levelAbove() float64 {
+	switch level := d.Level().V; {
+	case d.bias != nil:
+		return (level - d.bias.offset.V) * d.stretch
+	case d.ref != nil:
+		return (level - d.ref.Level().V) * d.stretch
+	default:
+		return level
+	}
+}
+
+// signalErr is the error of the median of the dark signal, ADU.
+func (d *darkRun) signalErr() float64 {
+	err := math.Hypot(d.sampling, d.Level().Err)
+	if d.bias == nil {
+		return err
+	}
+	err = math.Hypot(err, d.bias.offset.Err)
+	if n := len(d.Frames); n < 3 { // the set itself does not tell how its level moves
+		err = math.Hypot(err, d.bias.Scatter()/math.Sqrt(float64(n)))
+	}
+	return err
+}
+
+// measureNonuniformity takes that of the pixels that are not hot from the counts of all,
+// tails included.
+func (d *darkRun) measureNonuniformity(m *mode, counts Counts, median, limit float64) {
+	d.detail.Uneven = math.NaN()
+	t := d.temporal(m)
+	switch {
+	case !d.above():
+		d.nonUniform = stats.Missing(NothingBelow)
+		return
+	case !t.OK():
+		d.nonUniform = stats.Because(t.Why)
+		return
+	}
 	lo, hi := (median-limit-counts.Offset)/counts.Unit, (median+limit-counts.Offset)/counts.Unit
 	kept, _, sd := counts.Moments(int(math.Ceil(lo)), int(math.Floor(hi)))
 	sd *= counts.Unit
-	d.detail.Uneven = math.NaN()
-	if t := d.temporal(m); !d.above() {
-		d.nonUniform = stats.Missing(NothingBelow)
-	} else if !t.OK() {
-		d.nonUniform = stats.Because(t.Why)
-	} else {
-		all := stats.Known(sd, sd/math.Sqrt(2*float64(kept)), n)
-		d.nonUniform = inQuadrature(all, t, UnevenHidden, "at_most_adu")
-		d.detail.Uneven = atMost(all, t)
-		if d.nonUniform.OK() {
-			d.detail.Uneven = d.nonUniform.V
-		}
+	all := stats.Known(sd, sd/math.Sqrt(2*float64(kept)), len(d.Frames))
+	d.nonUniform = inQuadrature(all, t, UnevenHidden, "at_most_adu")
+	d.detail.Uneven = atMost(all, t)
+	if d.nonUniform.OK() {
+		d.detail.Uneven = d.nonUniform.V
 	}
-	d.detail.Rates = Counts{counts.Trim(), counts.Unit / d.group.Exposure, counts.Offset / d.group.Exposure}
-	d.detail.ColdCount = coldPixels(signal, median-limit)
+}
+
+// meanOf is the mean of all pixels, summed in an order that workers do not change.
+func meanOf(pixels []float32, workers int) (mean float64) {
+	sums := make([]float64, parallel.SumParts)
+	parallel.Parts(len(pixels), workers, func(w, from, to int) {
+		for _, v := range pixels[from:to] {
+			sums[w] += float64(v)
+		}
+	})
+	for _, s := range sums {
+		mean += s / float64(len(pixels))
+	}
+	return mean
 }
 
 // meanBut is the mean of the map without some of its pixels, ADU.

@@ -238,28 +238,11 @@ func responseVariance(d []float64, flat []float32, width, x0, y0, stride int) (v
 // That frees two flats of n; the error is that of second differences of white noise
 // (derived). A flat that is saturated or dark tells no level: no three are told by it.
 func (f *flatRun) measureFlicker() {
-	byExposure := map[float64][]float64{}
-	var order []float64
-	for _, shot := range f.shots {
-		e := shot.frame.Meta.Exposure
-		if math.IsNaN(e) {
-			e = -1
-		}
-		if _, ok := byExposure[e]; !ok {
-			order = append(order, e)
-		}
-		level := math.NaN()
-		if shot.light > f.darkest() && shot.middle <= f.top {
-			level = 100 * math.Log(shot.light)
-		}
-		byExposure[e] = append(byExposure[e], level)
-	}
 	var sum, triples float64
 	n := 0
 	f.detail.DriftPct = stats.Missing(DriftNeedsFlats)
 	longest := 0
-	for _, e := range order {
-		levels := byExposure[e]
+	for _, levels := range f.levelsByExposure() {
 		if len(levels) < 3 {
 			continue
 		}
@@ -287,6 +270,30 @@ func (f *flatRun) measureFlicker() {
 	}
 	v := math.Sqrt(sum / triples)
 	f.flicker = stats.Known(v, v*math.Sqrt(secondDifferences/(2*triples)), n)
+}
+
+// levelsByExposure are 100 ln of the light of the flats of each exposure, in the order in
+// which they were shot; NaN of those that tell none.
+func (f *flatRun) levelsByExposure() [][]float64 {
+	at := map[float64]int{}
+	var all [][]float64
+	for _, shot := range f.shots {
+		e := shot.frame.Meta.Exposure
+		if math.IsNaN(e) {
+			e = -1
+		}
+		i, ok := at[e]
+		if !ok {
+			i = len(all)
+			at[e], all = i, append(all, nil)
+		}
+		level := math.NaN()
+		if shot.light > f.darkest() && shot.middle <= f.top {
+			level = 100 * math.Log(shot.light)
+		}
+		all[i] = append(all[i], level)
+	}
+	return all
 }
 
 // secondDifferences is by how much the variance of the mean square of second

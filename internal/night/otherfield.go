@@ -15,9 +15,6 @@ import (
 )
 
 const (
-	fewestOther = 3  // subs that prove a field by being tied to each other: two may be alike by chance
-	provingPeak = 12 // stars that a sub needs to prove anything
-
 	// What a sub must be like beside the tied ones so that not being tied proves
 	// another field: cloud takes stars, a blow draws them out, lost focus melts them,
 	// and hot pixels are sharper than any star (common practice, no source).
@@ -28,16 +25,20 @@ const (
 )
 
 // partFields gives subs that bear the name of a target but by their stars show
-// another field a name and stacks of their own, so that nothing of them is
-// compared with the target's: neither settings nor exposure, width or light. The
-// proof is that they cannot be tied to the others and can be tied to each other, or,
+// another field, or another panel of a mosaic, a name and stacks of their own, so that
+// nothing of them is compared with the target's: neither settings nor exposure, width or
+// light. The proof is that they cannot be tied to the others and can be tied to each other, or,
 // of one or two, that they show as many stars as the others, as sharp and as round.
 // What can be tied to nothing otherwise proves nothing, it may be cloud.
 func (r *Result) partFields(known *memory) {
 	stacks := len(r.Sorted.Stacks)
 	for _, same := range sameFields(r.Subs) {
 		for field := 2; ; field++ {
-			other := otherField(same)
+			other := panel(same)
+			beside := other != nil
+			if !beside {
+				other = otherField(same)
+			}
 			if other == nil {
 				other = strays(same)
 			}
@@ -51,8 +52,8 @@ func (r *Result) partFields(known *memory) {
 			r.Warnings = append(r.Warnings, parted(other, name))
 			stacks = rename(other, name, stacks)
 			known.tie(other)
-			if same = without(same, other); !slices.ContainsFunc(same, func(s *Sub) bool { return s.Align.Matched() }) {
-				known.tie(same) // the others held the reference
+			if same = without(same, other); beside || !slices.ContainsFunc(same, func(s *Sub) bool { return s.Align.Matched() }) {
+				known.tie(same) // the others held the reference, or shared an edge's light
 			}
 		}
 	}
@@ -173,21 +174,25 @@ func sureStars(f *stars.Field) float64 {
 	return n
 }
 
-// without are the subs of a list that are not among others.
-func without(list, others []*Sub) []*Sub {
-	return slices.DeleteFunc(slices.Clone(list), func(s *Sub) bool { return slices.Contains(others, s) })
-}
-
 // rename gives subs another target, and for each of their stacks a new one,
 // numbered from next on; it returns the number after the last.
 func rename(all []*Sub, name names.Name, next int) int {
+	for _, s := range all {
+		s.Target = name
+	}
+	return regroup(all, next)
+}
+
+// regroup gives subs for each of their stacks a new one, numbered from next on; it returns
+// the number after the last.
+func regroup(all []*Sub, next int) int {
 	of := map[int]int{}
 	for _, s := range all {
 		if _, ok := of[s.Stack]; !ok {
 			of[s.Stack] = next
 			next++
 		}
-		s.Target, s.Stack = name, of[s.Stack]
+		s.Stack = of[s.Stack]
 	}
 	return next
 }
@@ -217,11 +222,6 @@ func (r *Result) partSizes(stacks int) {
 			field++
 		}
 	}
-}
-
-// tiedOf are the subs of a list that are tied to its reference.
-func tiedOf(list []*Sub) []*Sub {
-	return slices.DeleteFunc(slices.Clone(list), func(s *Sub) bool { return !s.Align.Matched() })
 }
 
 // elsewhere tells whether subs of one size prove another field than the tied ones show.

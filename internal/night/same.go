@@ -50,3 +50,13 @@ func fields(all []*Sub) []*stars.Field {
 
 // inOrder is the order of shooting: by start, then by name.
 func inOrder(a, b *Sub) int { return cmp.Or(a.Start.Compare(b.Start), names.Natural(a.File, b.File)) }
+
+// without are the subs of a list that are not among others.
+func without(list, others []*Sub) []*Sub {
+	return slices.DeleteFunc(slices.Clone(list), func(s *Sub) bool { return slices.Contains(others, s) })
+}
+
+// tiedOf are the subs of a list that are tied to its reference.
+func tiedOf(list []*Sub) []*Sub {
+	return slices.DeleteFunc(slices.Clone(list), func(s *Sub) bool { return !s.Align.Matched() })
+}

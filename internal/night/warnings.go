@@ -26,6 +26,7 @@ const (
 	AirmassOfHeader    fact.Code = "airmass_of_header"   // subs
 	OtherFieldSub      fact.Code = "other_field_sub"     // target, as, file
 	OtherFieldSubs     fact.Code = "other_field_subs"    // subs, target, as
+	OtherLight         fact.Code = "other_light"         // subs, filter, times, as, file
 	DustMoved          fact.Code = "dust_moved"          // flat, lights, left_pct
 	FieldDoubt         fact.Code = "field_doubt"         // target, finding, and its values
 )

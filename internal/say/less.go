@@ -40,6 +40,10 @@ func less(r *night.Result) string {
 	return text + "."
 }
 
+// surelyBrighter is how many times what a clear sky's level scatters by from sub to sub, as
+// the offset of short or narrow-band subs does, a brighter sky stands out.
+const surelyBrighter = 4
+
 // dimmed is how much brighter the sky of usable subs became, where no warm sensor made it, how high the Moon
 // stood meanwhile, degrees, and the least share of light that reached them.
 func dimmed(r *night.Result) (brighter, moon, through float64) {
@@ -55,7 +59,7 @@ func dimmed(r *night.Result) (brighter, moon, through float64) {
 		if g == nil || !(g.Baseline.Sky > 0) || !s.SkyADU.OK() || s.Warmed {
 			continue
 		}
-		if ratio := s.SkyADU.V / g.Baseline.Sky; ratio > brighter {
+		if ratio := s.SkyADU.V / g.Baseline.Sky; ratio > brighter && ratio > 1+surelyBrighter*g.Baseline.SkyScatter {
 			brighter = ratio
 			moon = math.Inf(-1)
 			if s.Sky.MoonAlt.OK() {

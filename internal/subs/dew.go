@@ -2,6 +2,7 @@ package subs
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/fact"
 )
@@ -26,6 +27,8 @@ const (
 	haloFewest   = 4    // subs in a fall with halos
 	haloSteepest = 0.7  // of the whole fall, the most that one sub brings with halos: a deck of cloud comes at once
 	haloFilters  = 0.2  // by which halos differ from filter to filter
+
+	heaterQuicker = 2 // times as quickly as they came, halos go under a heater; thin cloud goes as it came
 )
 
 // dewing tells whether the sub lies in such a fall, among the subs of its night whose
@@ -92,65 +95,72 @@ func (e *evidence) endsAtOnce(fall []*evidence, to int) bool {
 }
 
 // halosGrow tells whether halos grew over the night's subs through any filter, from
-// none to this one and on until the session ends or they are gone at once, under an
-// even and unlit sky; and whether enough subs show a course that is no deck of cloud.
+// none to this one and on until the session ends or they are gone, at once or much more
+// quickly than they came, under an even and unlit sky; and whether enough subs show a
+// course that is no deck of cloud and none that passed.
 func (e *evidence) halosGrow() (grow, course bool) {
 	if len(e.night) == 0 || !e.haloed() || !e.unlit() {
 		return false, false
 	}
-	rise, ok := e.haloRun(-1)
-	if !ok || rise.beyond == nil {
+	run, before, _ := e.haloRun(-1)
+	on, after, clouded := e.haloRun(1)
+	if before == nil || clouded {
 		return false, false
 	}
-	on, ok := e.haloRun(1)
-	if !ok || on.beyond != nil && on.beyond.halo > (1-dewRecovery)*on.last.halo {
+	slices.Reverse(run)
+	run = append(append(run, e), on...)
+	turn, ok := turnOf(run)
+	switch shrinking := len(run) - 1 - turn; {
+	case !ok:
 		return false, false
+	case shrinking > 0:
+		return turn+1 >= max(haloFewest, heaterQuicker*shrinking), false
+	case after != nil && after.halo > (1-dewRecovery)*run[turn].halo:
+		return false, false
+	case len(run) < haloFewest:
+		return after == nil, false
 	}
-	if n := rise.subs + on.subs + 1; n < haloFewest {
-		return on.beyond == nil, false
+	grown, steepest := math.Max(0, before.halo), 0.0
+	for _, o := range run {
+		steepest, grown = math.Max(steepest, o.halo-grown), o.halo
 	}
-	steepest := math.Max(math.Max(rise.steepest, on.steepest), rise.last.halo-math.Max(0, rise.beyond.halo))
-	course = steepest < haloSteepest*on.last.halo
+	course = steepest < haloSteepest*run[turn].halo
 	return course, course
 }
 
-// haloRun is the subs with halos before one, or after it.
-type haloRun struct {
-	subs     int
-	steepest float64   // growth from one to the next
-	last     *evidence // of them, or the one itself
-	beyond   *evidence // the first without halos; nil: the session ends
-}
-
-// haloRun follows the halos of the night's subs in one direction of time, those of unknown
-// halos and under a passing cloud left out; false where they shrink with time, or it is a
-// cloud's light that the run ends in.
-func (e *evidence) haloRun(step int) (run haloRun, ok bool) {
-	run.last = e
-	clouded := false
+// haloRun are the subs with halos next to one, in one direction of time and as they follow
+// there: those of unknown halos and under a passing cloud are left out. And the first one
+// without halos beyond them (nil: the session ends), and whether a cloud's light is on the
+// last.
+func (e *evidence) haloRun(step int) (run []*evidence, beyond *evidence, clouded bool) {
 	for j := e.place + step; j >= 0 && j < len(e.night) && e.night[j].Start.Sub(e.night[j-step].Start).Abs() <= sessionGap; j += step {
 		o := e.night[j]
 		if math.IsNaN(o.halo) {
 			continue
 		}
 		if !o.haloed() {
-			run.beyond = o
-			break
+			return run, o, clouded
 		}
-		sooner, later := run.last, o
-		if step < 0 {
-			sooner, later = o, run.last
+		if clouded = !o.unlit(); !clouded {
+			run = append(run, o)
 		}
-		if clouded = !o.unlit(); clouded {
-			continue
-		}
-		if sooner.shrinksTo(later) {
-			return run, false
-		}
-		run.steepest = math.Max(run.steepest, later.halo-sooner.halo)
-		run.subs, run.last = run.subs+1, o
 	}
-	return run, !clouded || step < 0
+	return run, nil, clouded
+}
+
+// turnOf is the sub, among those with halos, after which they shrink, the last where they
+// do not; false where they grow again.
+func turnOf(run []*evidence) (turn int, ok bool) {
+	turn = len(run) - 1
+	for i := 1; i < len(run); i++ {
+		if turn < i && run[i].shrinksTo(run[i-1]) {
+			return turn, false
+		}
+		if turn >= i && run[i-1].shrinksTo(run[i]) {
+			turn = i - 1
+		}
+	}
+	return turn, true
 }
 
 // halosShow is whether halos grow at all.

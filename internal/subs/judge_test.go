@@ -491,6 +491,7 @@ func TestDew(t *testing.T) {
 		{"to the end, with halos", func(i int) float64 { return fall(i, 12) }, halo, Dewed, string(FallingHaloed)},
 		{"wiped off", func(i int) float64 { return map[bool]float64{true: fall(i, 8), false: 1}[i < 25] }, 0, Dewed, string(FallingUnhaloed)},
 		{"in steps, with halos", steps, halo, Dewed, string(FallingHaloed)},
+		{"dried by a heater, with halos", func(i int) float64 { return fall(min(i, 24), 4) + 0.2*math.Max(0, float64(i-24)) }, halo, Dewed, string(FallingHaloed)},
 		{"in steps", steps, 0, Cloud, "transparency"},
 		{"at once, with halos", func(i int) float64 { return map[bool]float64{true: 1, false: 0.4}[i < 15] }, halo, Cloud, "transparency"},
 		{"a cloud", func(i int) float64 { return 1 - 0.6*math.Sin(math.Pi*float64(i)/29) }, 0, Cloud, "transparency"},

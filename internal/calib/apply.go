@@ -33,8 +33,9 @@ func (r *Result) For(lights *frames.Group) Calibration {
 	defer a.mu.Unlock()
 	m := a.cameras.Readout(lights)
 	c.Gain, c.ReadNoise, c.Saturation = m.Gain, m.Electrons, m.Saturation
-	c.DarkRate = a.cameras.DarkRate(lights)
-	c.Warmth = Warmth{sensor.TemperatureOf(lights), math.NaN(), a.cameras.ActivationEV(lights)}
+	rate, from := a.cameras.DarkRate(lights)
+	c.DarkRate = rate
+	c.Warmth = Warmth{sensor.TemperatureOf(lights), math.NaN(), a.cameras.ActivationEV(lights), !math.IsNaN(from), from}
 	c.Overscan = len(lights.Frames) > 0 && lights.Frames[0].Meta.Overscan
 	if c.Processed = lights.Processed(); c.Processed {
 		return c

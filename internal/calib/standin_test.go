@@ -6,6 +6,7 @@ import (
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
 )
 
 // Darks of the flats' exposure stand in for bias frames that nobody shot: read noise, gain
@@ -39,6 +40,25 @@ func TestShortDarksStandInForBias(t *testing.T) {
 		if v := r.setAt(t, 120, 0).Figure("dark_current_e_per_s").Value; dark > 0.1 && math.Abs(v.V-dark) > 3*v.Err+0.03*dark {
 			t.Errorf("dark current %v, truth %v", v, dark)
 		}
+	}
+}
+
+// Bias frames of a warm sensor that were exposed for a second: the dark current in them is
+// taken off read noise and dark current, and they are named.
+func TestBiasOfASecond(t *testing.T) {
+	t.Parallel()
+	c := quiet()
+	c.dark = 6
+	c.init(29)
+	c.frames(10, frames.Bias, 1, 0, 0)
+	c.frames(6, frames.Dark, 60, 0, 0)
+	c.frames(4, frames.Flat, 2, 0, 12000)
+	r := c.analyse(t)
+	bias := r.kind("bias")[0]
+	within(t, bias, "read_noise_e", c.read, 0.03*c.read) // 6 e- more variance, known to the gain's percent
+	within(t, r.kind("dark")[0], "dark_current_e_per_s", c.dark, 0.03*c.dark)
+	if !fact.Has(bias.Warnings, sensor.BiasExposed) {
+		t.Errorf("warnings %v", bias.Warnings)
 	}
 }
 

@@ -13,6 +13,8 @@ type Warmth struct {
 	KnownC       float64     // of Calibration.DarkRate: the subs' usual one
 	TakenC       float64     // of the dark that is subtracted; NaN where none is
 	ActivationEV stats.Value // missing where darks of one temperature alone are known
+	Carried      bool        // DarkRate is carried from darks of a temperature nearby by the doubling that is usual
+	CarriedC     float64     // that temperature
 }
 
 // DarkLeft is the dark current in e-/s that a sub whose sensor was so warm keeps after

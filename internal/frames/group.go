@@ -202,9 +202,10 @@ func (f *Frame) temperature() float64 {
 }
 
 // BiasExposure is how long a group of bias frames gathered dark current, s: 0 but where
-// short darks stand in for them.
+// short darks stand in for them, or their headers tell of as long an exposure; of a longer
+// one they are not believed.
 func (g *Group) BiasExposure() float64 {
-	if g.Kind == Bias && g.Exposure > shortestDark && g.Frames[0].standsIn {
+	if g.Kind == Bias && g.Exposure > shortestDark && g.Exposure <= longestStandIn {
 		return g.Exposure
 	}
 	return 0

@@ -19,7 +19,7 @@ func (r *Result) weighCalibration(ctx context.Context, known *memory, groups []j
 			Label: g.Label, Camera: sensor.ModeOf(g.lights), Subs: usable(g.Subs), Season: usable(g.Subs) + r.earlierSubs(g),
 			Exposure: g.Exposure, TempC: sensor.TemperatureOf(g.lights),
 			SkyRate: g.skyRate, SkyAndDark: !c.DarkTaken && !c.DarkRate.OK(), Gain: c.Gain, ReadNoise: c.ReadNoise,
-			Saturation: c.Saturation, DarkRate: c.DarkRate, Sets: r.Calib.Sets,
+			Saturation: c.Saturation, DarkRate: c.DarkRate, DarkCarried: c.Warmth.Carried, Sets: r.Calib.Sets,
 			Dark: r.Calib.DarkSetFor(g.lights), Bias: r.Calib.BiasSetFor(g.lights), Flat: r.Calib.FlatSetFor(g.lights),
 			DarkFits: g.coverage.Dark.Fits, BiasFits: g.coverage.Bias.Fits, Places: g.places(), DitherPx: g.ditherPx,
 		}

@@ -21,6 +21,8 @@ type Exposure struct {
 	Current        float64     // s
 	Sky            stats.Value // e-/s per pixel, median of the good subs; N = subs
 	SkyWithDark    bool        // Sky and what follows from it hold the dark current, which is not known
+	DarkCarried    bool        // what is taken off Sky is carried from darks of another temperature by the usual doubling
+	DarkCarriedC   float64     // °C, that temperature
 	SkyArcsec      stats.Value // e-/s per square arcsecond
 	SkyMag         stats.Value // mag per square arcsecond, in the band of the zero point
 	SkyWord        string      // "about Bortle 6 to 7"; approximate, "" unless SkyMag is known
@@ -109,6 +111,8 @@ func expose(g Group, opt Options) Exposure {
 	good := goodSubs(g.Group)
 	e.Sky = skyRate(good)
 	e.SkyWithDark = e.Sky.OK() && !g.Calibration.DarkTaken && !e.Dark.OK()
+	w := g.Calibration.Warmth
+	e.DarkCarried, e.DarkCarriedC = w.Carried && !g.Calibration.DarkTaken && e.Dark.OK(), w.CarriedC
 	e.Bandwidth = bandwidth(opt.filter(g.Filter))
 	e.brightness(g, good, opt)
 	e.SaturatedNow = saturatedShare(good)

@@ -96,6 +96,9 @@ func brightnessWords(e plan.Exposure) string {
 		what = "sky with the dark current, which is not known at the subs' temperature, "
 	}
 	text := what + significant(e.Sky.V, 3) + " e-/s per px"
+	if e.DarkCarried {
+		text += ", less a dark current carried from " + decimals(e.DarkCarriedC, 1) + " °C by the doubling every 6 °C that is usual"
+	}
 	if !e.SkyArcsec.OK() {
 		return text + "; per square arcsecond it cannot be told: " + say.Fact(e.SkyArcsec.Why)
 	}

@@ -38,7 +38,7 @@ var cameraWarnings = map[fact.Code]string{
 	sensor.FlatsSaturated:   "{saturated_pct %.2g} % of the flats' samples are saturated",
 	sensor.FlatsNoOffset:    "no bias and no darks to take off the flats: the master flat corrects too little; shoot bias frames with the flats' gain and offset",
 	sensor.LightFlickers:    "the light flickers by {flicker_pct %.1f} % from flat to flat: use longer exposures or a steadier lamp",
-	sensor.FlatsFew:         "the master flat's signal to noise is {snr %.0f} a pixel: {flats #flat} would bring it to 500",
+	sensor.FlatsFew:         "the master flat's signal to noise is {snr %.0f} a pixel: {flats #flat} as bright as these, or fewer brighter ones, would bring it to 500",
 	sensor.FlatsUnlit:       "{unlit_pct %.1f} % of the pixels get no light: overscan that the headers do not declare (TRIMSEC would), or outside the image circle; left out of the subs",
 	sensor.ShutterLeftOut: "flats of {shortest_s %g} s are off in shape by {off_pct %.2g} % against those of {longest_s %g} s, as a mechanical shutter makes them that opens parts of the frame for {travel_ms %.0f} ms longer:" +
 		" {flats #flat} of under {enough_s %.2g} s left out of the master",

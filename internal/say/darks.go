@@ -168,6 +168,7 @@ func caveatWords(w *worth.Answer) string {
 			worth.SkyWithDark:   "sky with its dark current",
 			worth.DarkFromNoise: "dark current by the darks' noise, for the camera levels its frames",
 			worth.DarkNotMoved:  "dark current as measured at the darks' temperature",
+			worth.DarkCarried:   "dark current carried from the darks' temperature by the usual doubling every 6 °C",
 			worth.FromSubs:      "by the subs alone",
 			worth.FromLedger:    "by darks of an earlier night",
 			worth.PatternLimit:  "no dark pattern is seen in them",

@@ -106,7 +106,7 @@ func (b *biasRun) warn(s *Set) {
 	if b.enough > 0 && b.clipped.V > 1e-6 {
 		s.warn(OffsetLow, fact.Number("cut_pct", 100*b.clipped.V), fact.Number("enough_adu", b.enough))
 	}
-	if e := b.group.Exposure; e > 1 {
+	if e := b.group.Exposure; e > 1 || b.darkShare > 0.02 {
 		s.warn(BiasExposed, fact.Number("exposure_s", stats.Significant(e, 4)))
 	}
 	if b.pixel.noisy.OK() && b.pixel.noisy.V > 0.02 {

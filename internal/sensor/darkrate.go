@@ -95,8 +95,8 @@ func (m *mode) noiseOfDarks(each []*ExposureSeries, series [][]*darkRun) {
 	}
 }
 
-// lessDark takes the noise of the dark current that is in short darks, where these stand
-// in for bias frames, off the read noise: of the mean pixel that is not hot, as the noise
+// lessDark takes the noise of the dark current that is in bias frames of some exposure, or
+// in short darks that stand in for them, off the read noise: of the mean pixel that is not hot, as the noise
 // of a frame is. The temperatures of the two sets may differ by what thermometers hide.
 func (m *mode) lessDark(cs *Cameras, each []*ExposureSeries, series [][]*darkRun) {
 	for _, b := range cs.biases {
@@ -114,6 +114,7 @@ func (m *mode) lessDark(cs *Cameras, each []*ExposureSeries, series [][]*darkRun
 			dark := rate.Scaled(at / m.gain.V)
 			dark.Err = math.Hypot(dark.Err, dark.V*m.gain.KnownErr()/m.gain.V)
 			left := b.readNoise.V*b.readNoise.V - dark.V
+			b.darkShare = dark.V / (b.readNoise.V * b.readNoise.V)
 			if !(left > 2*dark.Err) {
 				b.readNoise = stats.Missing(NoiseOfTheseDarks)
 				m.settleReadNoise(cs)

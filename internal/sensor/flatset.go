@@ -35,9 +35,9 @@ func (f *flatRun) set(cs *Cameras) *Set {
 		how = GainByFlats
 	}
 	out.Gain = figure(gain, fact.Of(how, fact.Text("offset_from", f.offsetFrom)))
-	out.Response = figure(f.prnu, f.deadNote()...)
+	out.Response = figure(bent(f.prnu, m), f.deadNote()...)
 	corners := f.detail.CornerPct
-	out.CornerFalloff = figure(f.corner, fact.Of(Corners, fact.Number("lower_left_pct", corners[0]), fact.Number("lower_right_pct", corners[1]),
+	out.CornerFalloff = figure(bent(f.corner, m), fact.Of(Corners, fact.Number("lower_left_pct", corners[0]), fact.Number("lower_right_pct", corners[1]),
 		fact.Number("upper_left_pct", corners[2]), fact.Number("upper_right_pct", corners[3])))
 	out.Dust = figure(f.shadowN, shadowNote(f.detail.Shadows)...)
 	var drift []fact.Fact
@@ -48,6 +48,13 @@ func (f *flatRun) set(cs *Cameras) *Set {
 	out.SNR = figure(f.snr, fact.Of(OfMasterPixel))
 	f.warn(s, m)
 	return s
+}
+
+// bent adds to the error of a share of the light what a response that bends may make of
+// it: of S = L - a L² the variance for the light falls by 3 a L, shares of the light by a L.
+func bent(share stats.Value, m *mode) stats.Value {
+	share.Err = math.Hypot(share.Err, share.V*m.bendPct/300)
+	return share
 }
 
 // deadNote names the pixels that hardly answer to light.

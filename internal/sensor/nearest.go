@@ -2,6 +2,7 @@ package sensor
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"fitsqa/internal/fact"
@@ -73,10 +74,18 @@ func (cs *Cameras) Readout(g *frames.Group) Readout {
 	return Readout{m.gain, m.gainFrom, m.readNoise, times(m.readNoise, m.gain), m.saturation}
 }
 
-// DarkRate is the dark current in e-/s at a group's temperature.
-func (cs *Cameras) DarkRate(g *frames.Group) stats.Value {
-	v, _ := cs.modeOf(g).darkAt(TemperatureOf(g), cs.opt.TempTolC)
-	return v
+// DarkRate is the dark current in e-/s at a group's temperature: measured there, or carried
+// there by the law of the camera; where that is not known, by the usual doubling from a
+// temperature nearby, from, else NaN.
+func (cs *Cameras) DarkRate(g *frames.Group) (rate stats.Value, from float64) {
+	m, celsius := cs.modeOf(g), TemperatureOf(g)
+	v, _ := m.darkAt(celsius, cs.opt.TempTolC)
+	if v.Why.Code == NoLaw {
+		if v, from, ok := m.usuallyAt(celsius); ok {
+			return v, from
+		}
+	}
+	return v, math.NaN()
 }
 
 // ActivationEV is by how much the dark current grows with temperature in the mode that a

@@ -38,6 +38,7 @@ type biasRun struct {
 	drift     stats.Value
 	detail    *Bias
 	ramp      float64 // ADU, of the offset across the frame
+	darkShare float64 // of the frames' variance, what the dark current of their own exposure makes
 	unstable  float64 // ADU, by how much the level of any frame, outliers too, was off the median at most
 	kept      float64 // ADU, of a lent master: by what its pixels differ from their neighbours
 	atMost    float64 // ADU, of a lent master: what the noise of one of its frames is at most; 0 for frames of this run

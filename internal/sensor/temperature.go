@@ -123,6 +123,27 @@ func (l *TemperatureLaw) at(celsius float64) (rate stats.Value, extrapolated boo
 	return stats.Known(v, v*l.Fit.ErrAt(l.invKT(celsius)), l.ActivationEV.N), celsius < lo || celsius > hi
 }
 
+// nearest is the point nearest to a temperature, of which there is one at least.
+func (l *TemperatureLaw) nearest(celsius float64) TemperaturePoint {
+	return slices.MinFunc(l.Points, func(a, b TemperaturePoint) int {
+		return cmp.Compare(math.Abs(a.TempC-celsius), math.Abs(b.TempC-celsius))
+	})
+}
+
+// usuallyAt is the dark current in e-/s at a temperature, carried from the nearest one by
+// the °C that usually double it, over no more than these.
+func (m *mode) usuallyAt(celsius float64) (rate stats.Value, from float64, ok bool) {
+	p := m.law.nearest(celsius)
+	if !(math.Abs(p.TempC-celsius) <= usualDoubling) || !(p.Rate > 0) {
+		return stats.Value{}, 0, false
+	}
+	ev := UsualActivation(celsius)
+	lever := InverseKT(p.TempC) - InverseKT(celsius)
+	v := p.Rate * math.Exp(ev.V*lever)
+	rel := math.Hypot(math.Hypot(p.Err/p.Rate, math.Ln2/usualDoubling*p.TempErr), ev.Err*lever)
+	return stats.Known(v, v*rel, p.Frames), p.TempC, true
+}
+
 // darkAt is the dark current in e-/s at a temperature: measured there, or
 // carried there by the law; and which.
 func (m *mode) darkAt(celsius, tolerance float64) (stats.Value, []fact.Fact) {
@@ -138,9 +159,7 @@ func (m *mode) darkAt(celsius, tolerance float64) (stats.Value, []fact.Fact) {
 	if math.IsNaN(celsius) {
 		return stats.Missing(TempUnknown), nil
 	}
-	nearest := slices.MinFunc(m.law.Points, func(a, b TemperaturePoint) int {
-		return cmp.Compare(math.Abs(a.TempC-celsius), math.Abs(b.TempC-celsius))
-	})
+	nearest := m.law.nearest(celsius)
 	if math.Abs(nearest.TempC-celsius) <= tolerance {
 		doubling := float64(usualDoubling)
 		if m.law.DoublingC.OK() {

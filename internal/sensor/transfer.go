@@ -141,9 +141,9 @@ func (p *TransferPoint) weight() float64 {
 	return 1 / (rel * rel)
 }
 
-// bent is the share by which ADU/e- must fall, beyond five of its errors, for the
+// bends is the share by which ADU/e- must fall, beyond five of its errors, for the
 // response to be taken for bent: bright flats' gain is that much too high.
-const bent = 0.02
+const bends = 0.02
 
 // withoutLight is the gain carried to no light where ADU/e- falls with it, and by how
 // much it falls up to the brightest point, %. A response S = L - a L² has the variance
@@ -168,7 +168,7 @@ func withoutLight(points []TransferPoint) (gain stats.Value, fallsPct float64) {
 	}
 	top := slices.Max(x)
 	falls := -line.B * top / line.At(0)
-	if falls < bent || -line.B < 5*known(line.ErrB) {
+	if falls < bends || -line.B < 5*known(line.ErrB) {
 		return none, 0
 	}
 	g := 1 / line.At(0)

@@ -15,6 +15,7 @@ const (
 	SkyWithDark   Caveat = "sky_with_dark"   // the sky holds the dark current: it is not known apart
 	DarkFromNoise Caveat = "dark_from_noise" // dark current by the darks' noise: the camera levels its frames
 	DarkNotMoved  Caveat = "dark_not_moved"  // dark signal as measured at another temperature
+	DarkCarried   Caveat = "dark_carried"    // dark current carried to the subs' temperature by the usual doubling
 	FromSubs      Caveat = "from_subs"       // no darks: the pattern by what halves of the subs have in common
 	FromLedger    Caveat = "from_ledger"     // the same by darks of an earlier night
 	PatternLimit  Caveat = "pattern_limit"   // and that is an upper limit
@@ -41,6 +42,9 @@ func (in Input) sensor() (s figures, caveats []Caveat, lacks fact.Fact) {
 		s.dark = max(in.DarkRate.V, 0)
 		if own.V > 0 && in.DarkRate.V > 0 {
 			warmer = in.DarkRate.V / own.V
+		}
+		if in.DarkCarried {
+			caveats = append(caveats, DarkCarried)
 		}
 	case own.OK():
 		s.dark = max(own.V, 0)

@@ -42,29 +42,30 @@ import (
 // Input is one group of subs as the questions "are darks worth it?", "how
 // many bias frames?" and "enough flats?" need it.
 type Input struct {
-	Label      string
-	Camera     sensor.Mode   // that shot the subs
-	Subs       int           // that will be stacked
-	Season     int           // the same with those of earlier nights; 0 when not known
-	Exposure   float64       // s, of one sub
-	TempC      float64       // °C, of the sensor; NaN when not known
-	SkyRate    stats.Value   // e-/s per pixel, median of the good subs
-	SkyAndDark bool          // SkyRate holds the dark current too: a bias was taken off, and the dark current is not known
-	Gain       stats.Value   // e-/ADU
-	ReadNoise  stats.Value   // e-
-	Saturation float64       // ADU, where raw pixels saturate; NaN when not known
-	DarkRate   stats.Value   // e-/s per pixel at the subs' temperature
-	Sets       []*sensor.Set // all that was measured of calibration frames
-	Dark       *sensor.Set   // the dark set nearest to the subs; nil when there is none
-	Bias       *sensor.Set   // the bias set that fits; nil when there is none
-	Flat       *sensor.Set   // the flat set that fits; nil when there is none
-	DarkFits   bool          // Dark fits the subs as it is
-	BiasFits   bool
-	Earlier    *Earlier // what darks of an earlier night showed; nil when none did
-	Found      *Found   // what the subs tell of the sensor; nil when they were not asked
-	Library    *Library // what the subs tell of darks of an earlier date; likewise
-	Places     []Place  // of the subs on the sky, those tied to the reference
-	DitherPx   float64  // px rms, NaN when not measured; counts when Places are fewer than two
+	Label       string
+	Camera      sensor.Mode   // that shot the subs
+	Subs        int           // that will be stacked
+	Season      int           // the same with those of earlier nights; 0 when not known
+	Exposure    float64       // s, of one sub
+	TempC       float64       // °C, of the sensor; NaN when not known
+	SkyRate     stats.Value   // e-/s per pixel, median of the good subs
+	SkyAndDark  bool          // SkyRate holds the dark current too: a bias was taken off, and the dark current is not known
+	Gain        stats.Value   // e-/ADU
+	ReadNoise   stats.Value   // e-
+	Saturation  float64       // ADU, where raw pixels saturate; NaN when not known
+	DarkCarried bool          // DarkRate is carried there from the darks' temperature by the usual doubling
+	DarkRate    stats.Value   // e-/s per pixel at the subs' temperature
+	Sets        []*sensor.Set // all that was measured of calibration frames
+	Dark        *sensor.Set   // the dark set nearest to the subs; nil when there is none
+	Bias        *sensor.Set   // the bias set that fits; nil when there is none
+	Flat        *sensor.Set   // the flat set that fits; nil when there is none
+	DarkFits    bool          // Dark fits the subs as it is
+	BiasFits    bool
+	Earlier     *Earlier // what darks of an earlier night showed; nil when none did
+	Found       *Found   // what the subs tell of the sensor; nil when they were not asked
+	Library     *Library // what the subs tell of darks of an earlier date; likewise
+	Places      []Place  // of the subs on the sky, those tied to the reference
+	DitherPx    float64  // px rms, NaN when not measured; counts when Places are fewer than two
 }
 
 // Earlier is what darks of an earlier night, taken as the subs are, showed of the sensor.

@@ -34,7 +34,7 @@ type Star struct {
 	X, Y               float64
 	Flux               float64 // total, above the background
 	FluxErr            float64
-	OwnFlux            bool    // by its own pixels; else by the filter's answer, see Field.FilterErr
+	OwnFlux            bool    // by its own pixels, see Field.OwnErr; else by the filter's answer, see Field.FilterErr
 	Peak               float64 // above the background
 	SNR                float64
 	Fitted             bool    // the shape below comes from a Moffat fit; else NaN
@@ -111,7 +111,8 @@ type Field struct {
 	FWHM          stats.Value // px, field median, N = stars behind it
 	CommonErr     float64     // error of ln FWHM that all stars share, as they share an exponent
 	FluxErr       float64     // error of ln flux that all stars share, by the same exponent
-	FilterErr     float64     // and that they share by the scale from the filter's answers to all light, and by the neighbours that set it
+	FilterErr     float64     // and that those without OwnFlux share by their calibration
+	OwnErr        float64     // and the others by their neighbours
 	HFD           stats.Value // px
 	Ellipticity   stats.Value
 	Angle         stats.Value // degrees, of the mean ellipticity vector

@@ -81,10 +81,16 @@ func (z *zeroPoints) transparency(j int) Transparency {
 		return z.unmeasured(j, stars.FewInCommon, fact.Count("stars", n))
 	}
 	f := z.fields[j]
-	var sumW float64
+	var sumW, common float64
 	for _, o := range z.obs[j] {
 		if o.useful && z.seen[o.star] > 1 {
-			sumW += o.weight()
+			w := o.weight()
+			sumW += w
+			if f.Stars[o.index].OwnFlux {
+				common += w * f.OwnErr
+			} else {
+				common += w * f.FilterErr
+			}
 		}
 	}
 	l := z.light(j)
@@ -97,7 +103,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 		parts[k] *= math.Exp(z.zero[j])
 	}
 	// A weighted median is 1.2533 times as uncertain as the mean.
-	err := ratio * math.Hypot(1.2533*z.spreadOf(j)/math.Sqrt(sumW), math.Hypot(math.Hypot(f.FluxErr, f.FilterErr), 1.2533*z.patches(j)))
+	err := ratio * math.Hypot(1.2533*z.spreadOf(j)/math.Sqrt(sumW), math.Hypot(math.Hypot(f.FluxErr, common/sumW), 1.2533*z.patches(j)))
 	if err > looseRatio*ratio {
 		return z.unmeasured(j, stars.LightsDisagree)
 	}

@@ -87,8 +87,8 @@ func (f *fitted) area() float64 {
 
 // crowding is by how much the background around a star is off beyond noise, since other
 // stars, known and unknown, lie in it or in the star's own light: their levels differ by
-// that from the one of the field.
-func crowding(list []stars.Star, fits []fitted, s detect.Seeing, gain float64) float64 {
+// that from the one of the field. Share is what part of all they differ by this is.
+func crowding(list []stars.Star, fits []fitted, s detect.Seeing, gain float64) (level, share float64) {
 	var away, noise []float64
 	for i := range fits {
 		f := &fits[i]
@@ -97,7 +97,11 @@ func crowding(list []stars.Star, fits []fitted, s detect.Seeing, gain float64) f
 		noise = append(noise, 1.2533*pixel/math.Sqrt(annulusOver*f.area()))
 	}
 	seen, made := stats.MADToSigma*stats.Median(away), stats.Median(noise)
-	return math.Sqrt(max(0, seen*seen-made*made))
+	if !(seen > made) {
+		return 0, 0
+	}
+	level = math.Sqrt(seen*seen - made*made)
+	return level, level / seen
 }
 
 // The background is that between so many of a star's radii, an area annulusOver times its.
@@ -138,26 +142,28 @@ func capWide(w, widths []float64) {
 
 // calibrateFlux gives the bright fitted stars their fluxes, and brings the others',
 // which depend on how well the filter matches the stars, to the same scale by the
-// ratio of the two in fitted stars, near and far (see scale). The standard error of ln ratio is given.
-func calibrateFlux(p *plane.Plane, list []stars.Star, fits []fitted, s detect.Seeing) float64 {
+// ratio of the two in fitted stars, near and far (see scale). Given are the standard error of
+// ln ratio, and what part of it neighbours make, by which the fitted stars' own are off alike.
+func calibrateFlux(p *plane.Plane, list []stars.Star, fits []fitted, s detect.Seeing) (filterErr, ownErr float64) {
 	if len(fits) == 0 {
-		return uncalibrated
+		return uncalibrated, 0
 	}
 	reach := fits[0].reach
 	noise := apertureNoise * reach / leastReach
 	k := scaleOf(fits, s, p.W, p.H)
 	fits = lonely(list, fits, loneliness(s.Fwhm, reach*fits[0].fwhm()/2))
 	var ratio, w, errs, widths []float64
-	crowd := crowding(list, fits, s, p.Gain)
+	crowd, share := crowding(list, fits, s, p.Gain)
 	for _, f := range fits[:min(len(fits), 80)] {
 		st := &list[f.star]
 		flux := f.flux()
 		if !(st.Flux > 0) || !(flux > 0) {
 			continue
 		}
-		// The photons of the star, and what the filter sees of the sky, are in both.
-		err := math.Hypot(math.Sqrt(noise*noise-1)*skyErr(st, p.Gain), f.area()*crowd) / st.Flux
-		ratio, w, errs = append(ratio, math.Log(flux/st.Flux)-k.at(st.X, st.Y)), append(w, 1/(err*err+stars.Systematic*stars.Systematic)), append(errs, err)
+		// The photons of the star, and what the filter sees of the sky, are in both. How far
+		// neighbours and nebulae put the ratios off their scatter tells.
+		err, beside := math.Sqrt(noise*noise-1)*skyErr(st, p.Gain)/st.Flux, f.area()*crowd/st.Flux
+		ratio, w, errs = append(ratio, math.Log(flux/st.Flux)-k.at(st.X, st.Y)), append(w, 1/(err*err+beside*beside+stars.Systematic*stars.Systematic)), append(errs, err)
 		widths = append(widths, f.fwhm())
 	}
 	capWide(w, widths)
@@ -184,7 +190,7 @@ func calibrateFlux(p *plane.Plane, list []stars.Star, fits []fitted, s detect.Se
 			st.FluxErr *= here
 		}
 	}
-	return usual.Err
+	return usual.Err, usual.Err * share
 }
 
 // lonely are the fits of stars that stand alone; all, where these are too few.

@@ -48,7 +48,7 @@ func (sh *Shaper) Measure(p *plane.Plane, field *stars.Field, list []stars.Star,
 		return false
 	}
 	var fits []fitted
-	field.CommonErr, field.FluxErr, field.FilterErr = 0, 0, 0
+	field.CommonErr, field.FluxErr, field.FilterErr, field.OwnErr = 0, 0, 0, 0
 	if !field.Defocused {
 		fits = sh.fitAll(field, list, chosen, s)
 	}
@@ -74,7 +74,7 @@ func (sh *Shaper) fitAll(field *stars.Field, list []stars.Star, chosen []int, s 
 	if undersampled(sh.p, fits) {
 		sh.force(list, fits)
 	}
-	field.FilterErr = calibrateFlux(sh.p, list, fits, s)
+	field.FilterErr, field.OwnErr = calibrateFlux(sh.p, list, fits, s)
 	t, ok := trailSeed(list, fits)
 	if !ok {
 		return fits

@@ -15,20 +15,8 @@ func TestRandomNights(t *testing.T) {
 		if !reflect.DeepEqual(sc, RandomNight(seed)) && sc.Sensor == nil { // its set point is NaN
 			t.Errorf("seed %d gives two nights", seed)
 		}
-		var spans []Span
-		for _, c := range sc.Clouds {
-			spans = append(spans, c.Span)
-		}
-		for _, tr := range sc.Trails {
-			spans = append(spans, tr.Span)
-		}
-		for _, d := range sc.Dews {
-			spans = append(spans, d.Span)
-		}
-		for _, s := range append(spans, Span{sc.Flip, sc.Flip}) {
-			if s.First < 0 || s.Last < s.First || s.Last >= sc.subs() {
-				t.Errorf("%s, seed %d: %v of %d subs", sc.Name, seed, s, sc.subs())
-			}
+		if s := astray(sc); s != nil {
+			t.Errorf("%s, seed %d: %v of %d subs", sc.Name, seed, *s, sc.subs())
 		}
 		troubles := strings.Split(sc.Name, "-")[1:]
 		for _, trouble := range troubles {

@@ -66,6 +66,32 @@ func TestNightsHoldWhatTheyPromise(t *testing.T) {
 	}
 }
 
+// astray is an event of a scenario that befalls subs which it has not; nil for none.
+func astray(sc Scenario) *Span {
+	var spans []Span
+	for _, e := range sc.Clouds {
+		spans = append(spans, e.Span)
+	}
+	for _, e := range sc.Trails {
+		spans = append(spans, e.Span)
+	}
+	for _, e := range sc.Drifts {
+		spans = append(spans, e.Span)
+	}
+	for _, e := range sc.Dews {
+		spans = append(spans, e.Span)
+	}
+	for _, i := range append(sc.Streaks, sc.Flip) {
+		spans = append(spans, Span{i, i})
+	}
+	for _, s := range spans {
+		if s.First < 0 || s.Last < s.First || s.Last >= sc.subs() {
+			return &s
+		}
+	}
+	return nil
+}
+
 func TestScenariosAreSound(t *testing.T) {
 	seen := map[string]bool{}
 	for _, sc := range Scenarios() {
@@ -73,23 +99,8 @@ func TestScenariosAreSound(t *testing.T) {
 			t.Errorf("scenario %q: name taken or text missing", sc.Name)
 		}
 		seen[sc.Name] = true
-		var spans []Span
-		for _, e := range sc.Clouds {
-			spans = append(spans, e.Span)
-		}
-		for _, e := range sc.Trails {
-			spans = append(spans, e.Span)
-		}
-		for _, e := range sc.Drifts {
-			spans = append(spans, e.Span)
-		}
-		for _, i := range append(sc.Streaks, sc.Flip) {
-			spans = append(spans, Span{i, i})
-		}
-		for _, s := range spans {
-			if s.First < 0 || s.Last < s.First || s.Last >= sc.subs() {
-				t.Errorf("%s: subs %d to %d of %d", sc.Name, s.First, s.Last, sc.subs())
-			}
+		if s := astray(sc); s != nil {
+			t.Errorf("%s: subs %d to %d of %d", sc.Name, s.First, s.Last, sc.subs())
 		}
 		for _, b := range sc.Blocks {
 			if _, ok := bands[b.Filter]; !ok || b.Target >= len(sc.Targets) {

@@ -61,18 +61,14 @@ type document struct {
 }
 
 type summaryJSON struct {
-	Files            int            `json:"files"`
-	Unusable         int            `json:"unusable"`
-	Masters          int            `json:"masters"`
-	Kinds            map[string]int `json:"kinds"`
-	Subs             int            `json:"subs"`
-	Keep             int            `json:"keep"`
-	Doubtful         int            `json:"doubtful"`
-	NotJudged        int            `json:"not_judged"`
-	Cull             int            `json:"cull"`
-	ShotS            real           `json:"shot_s"`
-	UsableS          real           `json:"usable_s"`
-	EquivalentClearS real           `json:"equivalent_clear_s"`
+	Files    int            `json:"files"`
+	Unusable int            `json:"unusable"`
+	Masters  int            `json:"masters"`
+	Kinds    map[string]int `json:"kinds"`
+	tally
+	ShotS            real `json:"shot_s"`
+	UsableS          real `json:"usable_s"`
+	EquivalentClearS real `json:"equivalent_clear_s"`
 }
 
 type fieldJSON struct {
@@ -119,7 +115,7 @@ func newDocument(r *night.Result) document {
 		Roots:         list(r.Roots),
 		Summary: summaryJSON{
 			Files: sum.Files, Unusable: len(sum.Unusable), Masters: sum.Masters, Kinds: map[string]int{},
-			Subs: sum.Total.Subs, Keep: sum.Total.Keep, Doubtful: sum.Total.Doubtful, Cull: sum.Total.Cull, NotJudged: sum.Total.NotJudged,
+			tally: sum.Total,
 			ShotS: real(sum.ShotS), UsableS: real(sum.UsableS), EquivalentClearS: real(sum.EquivalentS),
 		},
 		Answer:   newAnswerJSON(r),

@@ -7,15 +7,11 @@ import (
 )
 
 type groupJSON struct {
-	Label            string          `json:"label"`
-	Target           names.Name      `json:"target"`
-	Filter           names.Name      `json:"filter"`
-	ExposureS        real            `json:"exposure_s"`
-	Subs             int             `json:"subs"`
-	Keep             int             `json:"keep"`
-	Doubtful         int             `json:"doubtful"`
-	NotJudged        int             `json:"not_judged"`
-	Cull             int             `json:"cull"`
+	Label     string     `json:"label"`
+	Target    names.Name `json:"target"`
+	Filter    names.Name `json:"filter"`
+	ExposureS real       `json:"exposure_s"`
+	tally
 	ShotS            real            `json:"shot_s"`
 	UsableS          real            `json:"usable_s"`
 	EquivalentClearS real            `json:"equivalent_clear_s"`
@@ -80,7 +76,7 @@ func marks(all []subs.Mark) []markJSON {
 func newGroupJSON(g groupSummary) groupJSON {
 	j := groupJSON{
 		Label: g.Label, Target: g.Target, Filter: g.Filter, ExposureS: real(g.Exposure),
-		Subs: g.tally.Subs, Keep: g.Keep, Doubtful: g.Doubtful, Cull: g.Cull, NotJudged: g.NotJudged,
+		tally: g.tally,
 		ShotS: real(g.ShotSeconds), UsableS: real(g.UsableSeconds), EquivalentClearS: real(g.EquivalentClearSeconds),
 		SeasonClearS: real(g.Season.Clear.V), Season: newSeasonJSON(g.Season),
 		LostS: map[string]real{}, Notes: list(say.GroupNotes(g.Group)), NoteFacts: newFactsJSON(g.Notes),

@@ -60,16 +60,12 @@ type pauseJSON struct {
 }
 
 type yieldJSON struct {
-	Target    names.Name `json:"target"`
-	Filter    names.Name `json:"filter"`
-	Subs      int        `json:"subs"`
-	Keep      int        `json:"keep"`
-	Doubtful  int        `json:"doubtful"`
-	Cull      int        `json:"cull"`
-	NotJudged int        `json:"not_judged"`
-	Shot      real       `json:"shot_s"`
-	Usable    real       `json:"usable_s"`
-	Clear     real       `json:"clear_s"`
+	Target names.Name `json:"target"`
+	Filter names.Name `json:"filter"`
+	tally
+	Shot   real `json:"shot_s"`
+	Usable real `json:"usable_s"`
+	Clear  real `json:"clear_s"`
 }
 
 type goalJSON struct {
@@ -157,7 +153,7 @@ func newNightJSON(n *plan.Night, sentence string) nightJSON {
 	}
 	for _, y := range n.Yields {
 		j.Yields = append(j.Yields, yieldJSON{
-			y.Target, y.Filter, y.Subs, y.Kept, y.Doubtful, y.Culled, y.NotJudged, real(y.Shot), real(y.Usable), real(y.Clear),
+			y.Target, y.Filter, tally{y.Subs, y.Kept, y.Doubtful, y.NotJudged, y.Culled}, real(y.Shot), real(y.Usable), real(y.Clear),
 		})
 	}
 	return j

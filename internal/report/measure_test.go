@@ -87,7 +87,7 @@ func TestReadmeListsMeasures(t *testing.T) {
 // key of a sub holds; scripts name keys alone.
 func TestScriptsShowMeasures(t *testing.T) {
 	const level = "sky_e_per_s"
-	words := pageWords(level)
+	words, subs := pageWords(level), fakeNight(8).Subs
 	for key, w := range words {
 		if key == "ambient" || key == "focus" {
 			continue // of the header
@@ -96,7 +96,7 @@ func TestScriptsShowMeasures(t *testing.T) {
 		if w != (figureWords{m.title, m.unit, m.digits}) {
 			t.Errorf("%s: %+v; the table has %+v", key, w, m)
 		}
-		for _, s := range fakeNight(8).Subs {
+		for _, s := range subs {
 			if got, want := ofKey(t, newSubData(s, level), key), real(m.of(s).V); fmt.Sprint(got) != fmt.Sprint(want) {
 				t.Errorf("%s of %s: %v, not %v", key, s.File, got, want)
 			}

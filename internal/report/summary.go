@@ -11,7 +11,13 @@ import (
 )
 
 // tally counts verdicts.
-type tally struct{ Subs, Keep, Doubtful, Cull, NotJudged int }
+type tally struct {
+	Subs      int `json:"subs"`
+	Keep      int `json:"keep"`
+	Doubtful  int `json:"doubtful"`
+	NotJudged int `json:"not_judged"`
+	Cull      int `json:"cull"`
+}
 
 func (t *tally) add(v subs.Verdict) {
 	t.Subs++

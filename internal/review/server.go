@@ -125,6 +125,15 @@ func (s *Server) pictureOf(w http.ResponseWriter, i int) (*picture, bool) {
 	return p, true
 }
 
+// askedFor is the sub that a request names, with its picture.
+func (s *Server) askedFor(w http.ResponseWriter, r *http.Request) (i int, p *picture, ok bool) {
+	if i, ok = s.subOf(w, r); !ok {
+		return 0, nil, false
+	}
+	p, ok = s.pictureOf(w, i)
+	return i, p, ok
+}
+
 // frameView is what the page needs to know before it asks for tiles.
 type frameView struct {
 	Width     int       `json:"width"`
@@ -142,11 +151,7 @@ type frameView struct {
 }
 
 func (s *Server) frame(w http.ResponseWriter, r *http.Request) {
-	i, ok := s.subOf(w, r)
-	if !ok {
-		return
-	}
-	p, ok := s.pictureOf(w, i)
+	i, p, ok := s.askedFor(w, r)
 	if !ok {
 		return
 	}
@@ -228,30 +233,28 @@ func (s *Server) starListOf(i int, p *picture) (*starList, error) {
 }
 
 func (s *Server) starsOf(w http.ResponseWriter, r *http.Request) {
-	if i, ok := s.subOf(w, r); ok {
-		if p, ok := s.pictureOf(w, i); ok {
-			list, err := s.starListOf(i, p)
-			if err != nil {
-				refuse(w, http.StatusUnprocessableEntity, err.Error())
-				return
-			}
-			answer(w, list)
-		}
+	if list, _, ok := s.starsAskedFor(w, r); ok {
+		answer(w, list)
 	}
 }
 
-func (s *Server) star(w http.ResponseWriter, r *http.Request) {
-	i, ok := s.subOf(w, r)
+// starsAskedFor are those of the sub that a request names.
+func (s *Server) starsAskedFor(w http.ResponseWriter, r *http.Request) (list *starList, p *picture, ok bool) {
+	i, p, ok := s.askedFor(w, r)
 	if !ok {
-		return
-	}
-	p, ok := s.pictureOf(w, i)
-	if !ok {
-		return
+		return nil, nil, false
 	}
 	list, err := s.starListOf(i, p)
 	if err != nil {
 		refuse(w, http.StatusUnprocessableEntity, err.Error())
+		return nil, nil, false
+	}
+	return list, p, true
+}
+
+func (s *Server) star(w http.ResponseWriter, r *http.Request) {
+	list, p, ok := s.starsAskedFor(w, r)
+	if !ok {
 		return
 	}
 	k, err := strconv.Atoi(r.PathValue("k"))

@@ -14,16 +14,13 @@ var MasterCounts = []int{10, 20, 50, 100, 200, 500, 1000}
 
 // set writes the figures down.
 func (b *biasRun) set(cs *Cameras) *Set {
-	s := newSet(b.group, b.why)
-	if b.Series != nil {
-		s.Warnings = b.Warnings
-	}
-	if !b.ok() {
+	s := newSet(b.group, b.Series, b.why)
+	if !s.Measured {
 		return s
 	}
 	m := cs.modeOf(b.group)
 	n := len(b.Frames)
-	s.Bias, s.Measured, s.Combined = b.detail, true, n
+	s.Bias = b.detail
 	out := s.Bias
 	out.Offset = figure(b.offset, notes(b.lone, planesNote(b.detail.Planes))...)
 	var noteRN fact.Fact

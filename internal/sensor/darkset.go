@@ -9,11 +9,8 @@ import (
 
 // set writes the figures of a dark set down.
 func (d *darkRun) set(cs *Cameras) *Set {
-	s := newSet(d.group, d.why)
-	if d.Series != nil {
-		s.Warnings = d.Warnings
-	}
-	if !d.ok() {
+	s := newSet(d.group, d.Series, d.why)
+	if !s.Measured {
 		return s
 	}
 	m := cs.modeOf(d.group)
@@ -26,7 +23,7 @@ func (d *darkRun) set(cs *Cameras) *Set {
 	case rate.OK():
 		mean.V += (d.mean - d.signal.V) / t
 	}
-	s.Dark, s.Measured, s.Combined = d.detail, true, len(d.Frames)
+	s.Dark = d.detail
 	out := s.Dark
 	out.Current = figure(times(rate, m.gain), notes(how, m.gainNote())...)
 	out.CurrentByNoise = figure(times(byNoise, m.gain), fact.Of(WhateverOffset))

@@ -6,6 +6,7 @@ import (
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
 
@@ -143,9 +144,16 @@ func emptySet(kind string, why fact.Fact) *Set {
 	return s
 }
 
-// newSet is that of a group.
-func newSet(g *frames.Group, why fact.Fact) *Set {
+// newSet is that of a group whose frames were stacked, or were not (nil), for the reason
+// that is given.
+func newSet(g *frames.Group, stacked *stack.Series, why fact.Fact) *Set {
 	s := emptySet(string(g.Kind), why)
 	s.Label, s.Group, s.Camera = g.Label(), g, g.Camera
+	if stacked != nil {
+		s.Warnings = stacked.Warnings
+	}
+	if s.Measured = why.Code == "" && stacked.OK(); s.Measured {
+		s.Combined = len(stacked.Frames)
+	}
 	return s
 }

@@ -11,11 +11,8 @@ import (
 
 // set writes the figures down.
 func (f *flatRun) set(cs *Cameras) *Set {
-	s := newSet(f.group, f.why)
-	if f.Series != nil {
-		s.Warnings = f.Warnings
-	}
-	if !f.ok() {
+	s := newSet(f.group, f.Series, f.why)
+	if !s.Measured {
 		return s
 	}
 	m := cs.modeOf(f.group)
@@ -25,7 +22,7 @@ func (f *flatRun) set(cs *Cameras) *Set {
 	if !math.IsNaN(m.saturation) {
 		share = stats.Known(level/m.saturation, spanOf(levels)/m.saturation/math.Sqrt(12), len(levels))
 	}
-	s.Flat, s.Measured, s.Combined = f.detail, true, len(f.Frames)
+	s.Flat = f.detail
 	out := s.Flat
 	out.Level = figure(share, notes(f.lone, f.levelNote(m))...)
 	out.Saturated = figure(f.saturated(m.saturation))

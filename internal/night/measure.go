@@ -161,17 +161,11 @@ func (s *Sub) measure(c *calib.Calibration, opt stars.Options, b *buffers) {
 
 func (s *Sub) tryMeasure(c *calib.Calibration, opt stars.Options, b *buffers) (err error) {
 	defer frames.CatchPanic(&err)
-	im, mosaic := s.Frame.Image, s.Frame.Meta.Bayer != ""
-	var preview *frames.Preview
-	if err := frames.Again(func() (err error) {
-		preview, err = s.read(c, b)
-		return err
-	}); err != nil {
+	preview, opt, err := s.load(c, opt, b)
+	if err != nil {
 		return err
 	}
-	opt.Gain, opt.Saturation, opt.Hot = c.Gain.V, b.markSaturated(c.Saturation), c.Hot
-	opt.Bayer, opt.Step, opt.Smeared = mosaic, b.grid.step(), s.Frame.Resampled
-	field, err := b.stars.Measure(b.pixels, im.Width, im.Height, opt)
+	field, err := b.stars.Measure(b.pixels, s.Frame.Image.Width, s.Frame.Image.Height, opt)
 	if err != nil {
 		return err
 	}
@@ -182,6 +176,18 @@ func (s *Sub) tryMeasure(c *calib.Calibration, opt stars.Options, b *buffers) (e
 	}
 	s.SetPreview(preview)
 	return nil
+}
+
+// load fills the worker's pixels with the sub's, corrected, and the options with what is
+// known of them.
+func (s *Sub) load(c *calib.Calibration, opt stars.Options, b *buffers) (preview *frames.Preview, _ stars.Options, err error) {
+	err = frames.Again(func() (err error) {
+		preview, err = s.read(c, b)
+		return err
+	})
+	opt.Gain, opt.Saturation, opt.Hot = c.Gain.V, b.markSaturated(c.Saturation), c.Hot
+	opt.Bayer, opt.Step, opt.Smeared = s.Frame.Meta.Bayer != "", b.grid.step(), s.Frame.Resampled
+	return preview, opt, err
 }
 
 // read fills the worker's pixels with the sub's, corrected, and makes them small.

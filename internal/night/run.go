@@ -48,6 +48,7 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	r.align(known)
 	r.partFields(known)
 	r.partLight(known)
+	r.seekLight(known)
 	r.place(ctx, known)
 	r.findDuplicates()
 	r.addConditions(r.Subs)

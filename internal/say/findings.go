@@ -90,6 +90,7 @@ var findingPhrases = map[fact.Code]string{
 
 	subs.Uneven:          "transparency uneven over the field by {uneven_pct %.1f} % or more",
 	subs.Transparent:     "transparency {transparency %.2f} of clear",
+	subs.LightAtMost:     "the stars that other subs show are not there: transparency {transparency %.2f} of clear at most",
 	subs.StarsHidden:     " where stars are seen, and those are {of_expected %.2f} of the expected",
 	subs.SkyLit:          ", sky {times %.2f} times the {whose}'s",
 	subs.UnevenToo:       ", uneven by {uneven_pct %.1f} % or more",

@@ -94,13 +94,18 @@ func skyScatter(clear []*Sub, level float64) float64 {
 }
 
 // countSpread is by how much star counts scatter among subs whose light is known to be
-// all there: knots of nebulae, hot pixels and faint stars come and go with the seeing.
+// all there, or among all where it is of none: knots of nebulae, hot pixels and faint stars
+// come and go with the seeing.
 func countSpread(clear []*Sub) float64 {
-	var counts []float64
+	var counts, all []float64
 	for _, s := range clear {
+		all = append(all, float64(s.Field.Count))
 		if s.Transparency.Ratio.OK() {
 			counts = append(counts, float64(s.Field.Count))
 		}
+	}
+	if len(counts) == 0 {
+		counts = all
 	}
 	if len(counts) < minGroup {
 		return 0

@@ -19,8 +19,11 @@ const (
 // explain: a cap, a cover, dew, a lost target.
 func (e *evidence) counts() []Finding {
 	f := e.Field
-	if f == nil {
-		return nil
+	if f == nil || e.Transparency.Ratio.OK() && e.base.Stars < dozens {
+		return nil // the light of a handful tells more than how many were detected
+	}
+	if lost := e.darkened(); lost != nil {
+		return lost
 	}
 	stray := f.Count <= strayDetections
 	if f.Count == 0 || stray && (e.base.Stars >= dozens || e.base.Clear == 0) || (stray || !f.FWHM.OK() && !f.Defocused) && e.starless() {
@@ -48,6 +51,39 @@ func (e *evidence) counts() []Finding {
 		return []Finding{before, few}
 	}
 	return []Finding{few}
+}
+
+// darkened is what takes the light of a sub in which the stars of its group were sought at
+// their places, and are not there.
+func (e *evidence) darkened() []Finding {
+	verdict, severity := gradeLow(e.Transparency.AtMost, e.lim.TransparencyDoubtful, e.lim.TransparencyCull)
+	if !(e.Transparency.AtMost > 0) || verdict == Keep || e.covered > e.lim.CoveredDoubtful {
+		return nil
+	}
+	lost := Finding{Cloud, verdict, severity, []fact.Fact{fact.Of(LightAtMost, fact.Number("transparency", e.Transparency.AtMost)),
+		limited(crossed(verdict, e.lim.TransparencyDoubtful, e.lim.TransparencyCull))}}
+	switch {
+	case e.drownedByTwilight():
+		lost.Cause = Twilight
+	case e.skyHidden():
+		lost.Cause = Obstructed
+	case !e.unexplainedSky() && e.afterDew():
+		lost.Cause = Dewed
+		or := lost
+		or.Cause = Cloud
+		return []Finding{lost, or}
+	}
+	return []Finding{lost}
+}
+
+// afterDew tells whether the last sub before whose light is known was dewed.
+func (e *evidence) afterDew() bool {
+	for j := e.place - 1; e.inSession(j); j-- {
+		if o := e.night[j]; o.Transparency.Ratio.OK() {
+			return o.weather().Cause == Dewed
+		}
+	}
+	return false
 }
 
 // beforeStars is what takes the stars of a sub that are too few to tell its light.
@@ -136,8 +172,8 @@ func (e *evidence) noStars() []Finding {
 		none.Facts = append(none.Facts, fact.Of(CapOrCover, times, e.whose()))
 	case e.cloudAround():
 		return before(Cloud, fact.Of(BetweenClouded))
-	case f.Count == 0 && e.base.Clear > 0 && !e.starless() && e.countByChance(0, e.base.Stars):
-		none.Verdict, none.Severity = Doubtful, 1 // where the others have a handful
+	case e.base.Clear > 0 && !e.starless() && e.countByChance(float64(f.Count), e.base.Stars):
+		none.Verdict, none.Severity = Doubtful, 1 // where the others have a handful, or knots of a nebula that come and go
 	}
 	return []Finding{none}
 }
@@ -178,11 +214,22 @@ const unprovenStars = 0.8
 // unproven is a doubt about a sub that shows too few stars to tell its light, fewer than
 // the others of its group, whose light is measured, or none that is surely one.
 func (e *evidence) unproven(share float64) []Finding {
-	if e.Transparency.Ratio.OK() || !(share < unprovenStars) && e.measuredStars() ||
-		!slices.ContainsFunc(e.mates, func(o *evidence) bool { return o.Transparency.Ratio.OK() }) {
+	if e.Transparency.Ratio.OK() || !(share < unprovenStars) && e.measuredStars() || !e.othersLit() {
 		return nil
 	}
 	return []Finding{{FewStars, Doubtful, 1, []fact.Fact{fact.Of(StarCount, fact.Count("stars", e.Field.Count), fact.Number("of_expected", share)), fact.Of(TooFewToTie)}}}
+}
+
+// othersLit tells whether the light of others of the group is known: of most where they
+// show a handful of stars, which light is then told by.
+func (e *evidence) othersLit() bool {
+	lit := 0
+	for _, o := range e.mates {
+		if o.Transparency.Ratio.OK() {
+			lit++
+		}
+	}
+	return lit > 0 && (2*lit > len(e.mates) || !(e.base.Stars < dozens))
 }
 
 // othersTied tells whether most of the group's neighbours were tied to the

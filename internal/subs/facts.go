@@ -43,6 +43,7 @@ const (
 	Uneven          fact.Code = "uneven"           // uneven_pct
 	Transparent     fact.Code = "transparency"     // transparency
 	StarsHidden     fact.Code = "stars_hidden"     // of_expected
+	LightAtMost     fact.Code = "light_at_most"    // transparency
 	SkyLit          fact.Code = "sky_lit"          // times, whose; beside lost light
 	UnevenToo       fact.Code = "uneven_too"       // uneven_pct; beside lost light
 	InPlace         fact.Code = "in_place"         // it is lost at the same places of the frame in others

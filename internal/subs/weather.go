@@ -134,6 +134,9 @@ func (e *evidence) allNight() bool {
 // gaps; fewer stars than that ratio lets expect, by more than two standard
 // errors of the count, tell so. Counts go as the 0.8th power of the light.
 func (e *evidence) hiddenByCloud() float64 {
+	if e.base.Stars < dozens {
+		return 1 // each of a handful is looked at
+	}
 	share := e.stars * (1 + 2/math.Sqrt(float64(max(e.Field.Count, 1))))
 	if !(share < 1) {
 		return 1

@@ -37,10 +37,17 @@ type Transparency struct {
 	Map        []float64   // the ratio in stars.Parts x stars.Parts parts of the field, row by row; NaN where no star tells; nil without Ratio
 	Covered    stats.Value // share of the field from which no light arrives: a tree, a roof, frost, thick cloud; N = stars that tell, 0 where only the sky does
 	Depth      stats.Value // mean over the parts of (ratio over noise)², units^-2: what the sub adds to a stack
+	AtMost     float64     // without Ratio: what it is at most, as far as stars that were not found tell; 0: unknown
 }
+
+// Sure tells whether the light is known to a tenth at least.
+func (t *Transparency) Sure() bool { return t.Ratio.OK() && t.Ratio.Err < sureRatio*t.Ratio.V }
 
 // Limits of what is believed.
 const (
+	// sureRatio is the error of a ratio, as a share of it, from which on stars that are
+	// sought at their places may tell it better.
+	sureRatio = 0.08
 	// leastLight is the light over the field, relative to that of the stars found, under
 	// which these are not the stars that the other fields have.
 	leastLight = 0.05
@@ -131,9 +138,9 @@ func unknown(why fact.Code, values ...fact.Value) Transparency {
 }
 
 // Normalise divides by the clear reference. Where errors are small that is
-// the median of the best tenth; else it is the mean of all that differ from
-// this one by no more than two standard errors: among noisy ratios of equally
-// clear fields, the best are those that noise has raised. A field whose stars are far
+// the median of the best tenth, by what is sure of each; else it is the weighted mean of
+// all that differ from this one by no more than two standard errors: among noisy ratios of
+// equally clear fields, the best are those that noise has raised. A field whose stars are far
 // from the usual shape, the light of its neighbours in them, does not tell what is
 // clear while others do.
 func Normalise(all []Transparency, fields []*stars.Field) {
@@ -154,12 +161,13 @@ func Normalise(all []Transparency, fields []*stars.Field) {
 	if len(known) == 0 {
 		return
 	}
-	slices.SortFunc(known, func(a, b stats.Value) int { return cmp.Compare(b.V, a.V) })
+	slices.SortFunc(known, func(a, b stats.Value) int { return cmp.Compare(b.V-b.Err, a.V-a.Err) })
 	top := known[(len(known)+9)/10/2]
 	var sum, n float64
 	for _, r := range known {
 		if math.Abs(r.V-top.V) <= 2*math.Hypot(r.Err, top.Err) {
-			sum, n = sum+r.V, n+1
+			w := 1 / (r.Err*r.Err + stars.Systematic*stars.Systematic)
+			sum, n = sum+w*r.V, n+w
 		}
 	}
 	for i := range all {
@@ -167,6 +175,7 @@ func Normalise(all []Transparency, fields []*stars.Field) {
 			all[i] = unknown(stars.MisshapenBright)
 			continue
 		}
+		all[i].AtMost *= n / sum
 		if all[i].Ratio.OK() {
 			all[i].Ratio = all[i].Ratio.Scaled(n / sum)
 			all[i].Depth = all[i].Depth.Scaled(n / sum * n / sum)

@@ -1,0 +1,253 @@
+package night
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"fitsqa/internal/cache"
+	"fitsqa/internal/names"
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/measure"
+	"fitsqa/internal/stars/photometry"
+	"fitsqa/internal/stars/registration"
+	"fitsqa/internal/stats"
+)
+
+// Where a target shows few stars, a sub that lost some of their light shows too few to be
+// compared with the others. Its pixels are looked at once more, at the places where the
+// others show stars.
+const (
+	soughtFewer  = 40   // stars of a sub under which its filter's light is sought so
+	soughtSNR    = 6    // signal to noise of a star to be sought in others
+	soughtLike   = 1.6  // times as wide as usual, or as narrow, that it is at most
+	soughtMost   = 30   // stars that are sought, the brightest
+	countedSNR   = 30.0 // signal to noise from which on more of it makes no better pattern
+	soughtWidths = 3    // subs that tell how wide the stars are
+	soughtMates  = 8    // subs of known light that tell what the stars are like
+	soughtReach  = 90   // px that a sub may point elsewhere than the one before it, two wide dithers, where few tell
+	soughtSteps  = 4    // steps from sub to sub that tell how far they go
+	soughtTied   = 3    // px that a sub may point elsewhere where it is tied
+	narrowestPSF = 1.5  // px, FWHM of the stars at least: places are known to a fraction of a pixel
+)
+
+// seekLight measures the light of subs whose own stars are too few to tell it.
+func (r *Result) seekLight(known *memory) {
+	b := new(buffers)
+	for _, same := range sameFields(r.Subs) {
+		for _, group := range partition(same, func(s *Sub) names.Name { return s.Filter }) {
+			if w := whoseLight(group); w != nil {
+				w.seek(known, r.Settings.Stars, b)
+			}
+		}
+	}
+}
+
+// seeking is a filter's subs, some of which have no light measured.
+type seeking struct {
+	group   []*Sub
+	asked   []int // by number: whose pixels are looked at, in order of shooting
+	pattern []stars.Star
+	from    *Sub // whose stars these are
+	fwhm    float64
+	steps   []float64 // px, of the pointing from one sub to the next
+}
+
+// whoseLight is nil where there is nothing to seek, or nothing to seek it by.
+func whoseLight(group []*Sub) *seeking {
+	w := &seeking{group: group}
+	var counts, widths []float64
+	var mates []int
+	for i, s := range group {
+		counts = append(counts, float64(s.Field.Count))
+		if tellsWidth(s.Field.FWHM) {
+			widths = append(widths, s.Field.FWHM.V)
+		}
+		if s.Transparency.Sure() {
+			mates = append(mates, i)
+		} else {
+			w.asked = append(w.asked, i)
+		}
+	}
+	if len(w.asked) == 0 || stats.Quantile(counts, 0.75) >= soughtFewer || len(widths) < soughtWidths {
+		return nil
+	}
+	slices.SortStableFunc(mates, func(a, b int) int {
+		return cmp.Compare(group[b].Transparency.Ratio.V, group[a].Transparency.Ratio.V)
+	})
+	mates = mates[:min(len(mates), soughtMates)]
+	w.asked = append(w.asked, mates...)
+	slices.Sort(w.asked)
+	w.fwhm = max(narrowestPSF, stats.Median(widths))
+	if len(mates) < 2 {
+		mates = w.asked
+	}
+	w.from = w.best(mates)
+	w.pattern = w.patternOf(w.from.Field)
+	if len(w.pattern) < 2 {
+		return nil
+	}
+	return w
+}
+
+// best is the sub that shows most stars best, among those whose stars are as many as those
+// of others.
+func (w *seeking) best(of []int) *Sub {
+	var counts []float64
+	for _, i := range of {
+		counts = append(counts, float64(w.group[i].Field.Count))
+	}
+	most := stats.Quantile(counts, 0.75)
+	var best *Sub
+	top := -1.0
+	for _, i := range of {
+		s := w.group[i]
+		sum := 0.0
+		for _, st := range w.patternOf(s.Field) {
+			snr := min(st.SNR, countedSNR)
+			sum += snr * snr
+		}
+		if sum > top && float64(s.Field.Count) <= max(most, 1) && !s.Field.Double.Is() {
+			best, top = s, sum
+		}
+	}
+	if best == nil {
+		best = w.group[of[0]]
+	}
+	return best
+}
+
+// tellsWidth tells whether a field's stars have a width in common.
+func tellsWidth(f stats.Value) bool { return f.OK() && f.N > 1 && f.Err < f.V/4 }
+
+// patternOf are the stars of a field that others must show too: by their width they are
+// neither noise nor knots of a nebula.
+func (w *seeking) patternOf(f *stars.Field) []stars.Star {
+	var out []stars.Star
+	for _, st := range f.Stars {
+		like := st.Fitted && math.Abs(math.Log(st.FWHM/w.fwhm)) < math.Log(soughtLike)
+		if like && st.SNR >= soughtSNR && !st.Saturated && st.Flux > 0 && len(out) < soughtMost {
+			out = append(out, st)
+		}
+	}
+	return out
+}
+
+// seek looks at the pixels of those asked, one after the other: where one points tells
+// where the next does.
+func (w *seeking) seek(known *memory, opt stars.Options, b *buffers) {
+	light, lost := make([]*photometry.Light, len(w.group)), make([]*photometry.Light, len(w.group))
+	scale := make([]float64, len(w.group))
+	for i, s := range w.group {
+		scale[i] = lightScale(s, w.group[0])
+	}
+	start := slices.IndexFunc(w.asked, func(i int) bool { return w.group[i].Start.Compare(w.from.Start) >= 0 })
+	start = max(start, 0)
+	for _, step := range []int{1, -1} {
+		at, k := registration.Identity, start
+		if step < 0 {
+			k--
+		}
+		for ; k >= 0 && k < len(w.asked); k += step {
+			i := w.asked[k]
+			s := w.group[i]
+			guess, reach := at, w.reach()
+			if s.Align.Matched() && w.from.Align.Matched() {
+				guess, reach = w.from.Align.Transform.Then(s.Align.Transform.Inverse()), soughtTied
+			}
+			got := known.seek(s, opt, b, w.expected(s, guess, lightScale(s, w.from)), w.width(s), reach)
+			if !got.Found && reach < w.reach() { // tied by the wrong stars
+				guess = at
+				got = known.seek(s, opt, b, w.expected(s, guess, lightScale(s, w.from)), w.width(s), w.reach())
+			}
+			if !got.Found {
+				if !math.IsNaN(got.Most) {
+					lost[i] = &photometry.Light{Share: got.Most}
+				}
+				continue
+			}
+			guess.C, guess.F = guess.C+got.DX, guess.F+got.DY
+			if k != start {
+				w.steps = append(w.steps, math.Hypot(guess.C-at.C, guess.F-at.F))
+			}
+			at = guess
+			light[i] = &photometry.Light{Flux: got.Flux, Err: got.Err, Share: got.Share}
+		}
+	}
+	w.surelyLost(light, lost)
+	all := make([]photometry.Transparency, len(w.group))
+	for i, s := range w.group {
+		all[i] = s.Transparency
+	}
+	photometry.FromSought(all, fields(w.group), light, scale, slices.Index(w.group, w.from))
+	for i, s := range w.group {
+		s.Transparency = all[i]
+	}
+}
+
+// surelyLost adds to the light of subs that of those whose stars were not found although
+// they point where the others do: those shot between two whose stars were, with fewer stars
+// of their own by half, or without any that is as sure as those sought.
+func (w *seeking) surelyLost(light, lost []*photometry.Light) {
+	found := func(i int) bool { return light[i] != nil && len(light[i].Flux) > 0 }
+	first := slices.IndexFunc(w.asked, found)
+	for k, i := range w.asked {
+		if lost[i] == nil {
+			continue
+		}
+		own := len(w.patternOf(w.group[i].Field))
+		between := first >= 0 && k > first && slices.ContainsFunc(w.asked[k:], found)
+		if own == 0 || between && 2*own < len(w.pattern) {
+			light[i] = lost[i]
+		}
+	}
+}
+
+// reach is how many px a sub may point elsewhere than the one before.
+func (w *seeking) reach() int {
+	if len(w.steps) < soughtSteps {
+		return soughtReach
+	}
+	return min(soughtReach, soughtTied+int(2*slices.Max(w.steps)))
+}
+
+// width of a sub's stars, px: its own where it tells a larger one.
+func (w *seeking) width(s *Sub) float64 {
+	if f := s.Field.FWHM; tellsWidth(f) {
+		return min(max(w.fwhm, f.V), 3*w.fwhm)
+	}
+	return w.fwhm
+}
+
+// expected are the stars where they lie in a sub, with the light that they have there.
+func (w *seeking) expected(s *Sub, to registration.Transform, scale float64) []stars.Star {
+	out := slices.Clone(w.pattern)
+	for i := range out {
+		out[i].X, out[i].Y = to.Apply(out[i].X, out[i].Y)
+		out[i].Flux *= scale
+	}
+	return out
+}
+
+// seek looks at the pixels of one sub, or recalls what they told.
+func (m *memory) seek(s *Sub, opt stars.Options, b *buffers, expected []stars.Star, fwhm float64, reach int) measure.Sought {
+	nothing := measure.Sought{Most: math.NaN()}
+	var key cache.Key
+	if m != nil && s.key != (cache.Key{}) {
+		key = cache.NewKey("sought 1").Add(s.key, opt, expected, fwhm, reach).Key()
+		var got measure.Sought
+		if m.store.Get(key, &got) {
+			return got
+		}
+	}
+	_, opt, err := s.load(s.applied, opt, b)
+	if err != nil {
+		return nothing
+	}
+	im := s.Frame.Image
+	got := b.stars.Seek(b.pixels, im.Width, im.Height, opt, expected, fwhm, reach)
+	if key != (cache.Key{}) {
+		_ = m.store.Put(key, got) // a full disk costs the next run time, and this one nothing
+	}
+	return got
+}

@@ -1,0 +1,266 @@
+package photometry
+
+import (
+	"math"
+	"slices"
+
+	"fitsqa/internal/fact"
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
+)
+
+// Light is what one field lets through of each of some stars, found in it or not:
+// in units of the data, with its error; NaN where a star lies outside the field. Share is
+// that of all together over what was expected. Without Flux they were not found, and Share
+// is what that leaves at most.
+type Light struct {
+	Flux, Err []float64
+	Share     float64
+}
+
+// found tells whether there is one, and the stars in it.
+func (l *Light) found() bool { return l != nil && len(l.Flux) > 0 }
+
+// Limits of what a few stars tell.
+const (
+	trueStar   = 5.0  // standard errors of its mean light over the fields, that a star has
+	unlike     = 4.0  // of a star's light from what the field lets through of all
+	surelyDark = 4.0  // standard errors of the light that a star must have to be missing
+	fewSought  = 2    // stars that tell a field's light
+	scaleTimes = 0.05 // of a star's light, that apertures on stars of changing width are off by
+)
+
+// seekers solves the light of stars and fields together: flux = star × field.
+type seekers struct {
+	light []*Light
+	scale []float64
+	star  []float64 // NaN: not one that moves with the others
+	field []float64 // NaN: unknown
+	known []float64 // of fields whose light is told, NaN of others
+	from  int       // the field that showed the stars
+}
+
+// FromSought gives the fields their transparency whose stars are too few to tell it surely,
+// from the light of stars at known places (nil: not sought, or not found), relative to that
+// of the fields whose transparency is sure where there are some. What is covered by their
+// sky, and what else their own stars tell, stays.
+func FromSought(all []Transparency, fields []*stars.Field, light []*Light, scale []float64, from int) {
+	s := newSeekers(all, light, scale)
+	if s == nil {
+		return
+	}
+	if s.from = from; !s.solve() {
+		return
+	}
+	expected := s.expected()
+	for j := range all {
+		switch {
+		case light[j] == nil || all[j].Sure():
+		case !light[j].found():
+			if !all[j].Ratio.OK() {
+				all[j].AtMost = light[j].Share * expected
+			}
+		default:
+			if t, ok := s.transparency(j, fields[j], all[j]); ok && (j != from || t.Ratio.V < tooBright*s.brightest()) {
+				all[j] = t
+			}
+		}
+	}
+	Normalise(all, fields)
+}
+
+func newSeekers(all []Transparency, light []*Light, scale []float64) *seekers {
+	s := &seekers{light: light, scale: scale}
+	for j, l := range light {
+		known := math.NaN()
+		if l.found() && all[j].Sure() {
+			known = all[j].Ratio.V
+		}
+		s.known = append(s.known, known)
+		if l.found() && s.star == nil {
+			s.star = make([]float64, len(l.Flux))
+		}
+	}
+	if s.star == nil {
+		return nil
+	}
+	s.field = slices.Clone(s.known)
+	return s
+}
+
+// of is a star's light in a field for the first field's exposure and gain.
+func (s *seekers) of(j, i int) (flux, err float64) {
+	return s.light[j].Flux[i] / s.scale[j], s.light[j].Err[i] / s.scale[j]
+}
+
+// solve alternates between stars and fields until these rest; false where no two stars
+// move with the fields.
+func (s *seekers) solve() bool {
+	for j := range s.field {
+		if s.light[j].found() && !(s.field[j] > 0) {
+			s.field[j] = 1
+		}
+	}
+	for range 20 {
+		s.solveStars()
+		if s.stars() < fewSought {
+			return false
+		}
+		s.solveFields()
+	}
+	return true
+}
+
+func (s *seekers) stars() (n int) {
+	for _, v := range s.star {
+		if v > 0 {
+			n++
+		}
+	}
+	return n
+}
+
+// solveStars gives every star its mean light; none that is not surely there.
+func (s *seekers) solveStars() {
+	for i := range s.star {
+		var sum, weight float64
+		for j, l := range s.light {
+			if j == s.from || !l.found() || !(s.field[j] > 0) {
+				continue
+			}
+			if flux, err := s.of(j, i); !math.IsNaN(flux) {
+				sum += s.field[j] * flux / (err * err)
+				weight += s.field[j] * s.field[j] / (err * err)
+			}
+		}
+		s.star[i] = math.NaN()
+		if sum > trueStar*math.Sqrt(weight) {
+			s.star[i] = sum / weight
+		}
+	}
+}
+
+// solveFields gives every field the share of the stars' light that it lets through; those
+// that are known keep it.
+func (s *seekers) solveFields() {
+	for j, l := range s.light {
+		if l.found() && math.IsNaN(s.known[j]) {
+			shares, errs := s.shares(j)
+			s.field[j], _ = weighted(shares, errs)
+		}
+	}
+}
+
+// brightest is what the clearest field lets through but that which showed the stars.
+func (s *seekers) brightest() float64 {
+	most := 0.0
+	for j, v := range s.field {
+		if j != s.from && v > most {
+			most = v
+		}
+	}
+	return most
+}
+
+// expected is what the fields let through over their shares of the expected light.
+func (s *seekers) expected() float64 {
+	var over []float64
+	for j, l := range s.light {
+		if l.found() && s.field[j] > 0 && l.Share > 0 {
+			over = append(over, s.field[j]/l.Share)
+		}
+	}
+	return stats.Median(over)
+}
+
+// shares are what a field lets through of each star, with their errors.
+func (s *seekers) shares(j int) (share, err []float64) {
+	for i, star := range s.star {
+		if flux, e := s.of(j, i); star > 0 && !math.IsNaN(flux) {
+			share, err = append(share, flux/star), append(err, math.Hypot(e/star, scaleTimes))
+		}
+	}
+	return share, err
+}
+
+func weighted(x, err []float64) (mean, sigma float64) {
+	var sum, weight float64
+	for i := range x {
+		sum += x[i] / (err[i] * err[i])
+		weight += 1 / (err[i] * err[i])
+	}
+	return sum / weight, 1 / math.Sqrt(weight)
+}
+
+// transparency of one field. Where all stars agree it is their weighted mean. Where some
+// are surely dark and the others agree, the dark ones' share of the field is covered. Else
+// it is cloud in patches, and the mean of the stars with the error of their scatter.
+func (s *seekers) transparency(j int, f *stars.Field, t Transparency) (Transparency, bool) {
+	share, err := s.shares(j)
+	if len(share) < fewSought {
+		return Transparency{}, false
+	}
+	if !t.Ratio.OK() {
+		t.Unevenness = stats.Missing(stars.FewForParts)
+	}
+	sky := t.Covered
+	ratio, sigma := weighted(share, err)
+	covered := 0.0
+	if !agree(share, err, ratio) {
+		lit, litErr, dark := litOf(share, err)
+		if n := float64(len(share)); dark > 0 {
+			covered = float64(dark) / n
+			t.Covered = stats.Known(covered, math.Sqrt(covered*(1-covered)/n), len(share))
+			ratio, sigma = lit*(1-covered), math.Hypot(litErr*(1-covered), lit*t.Covered.Err)
+		} else {
+			ratio = stats.Mean(share)
+			sigma = math.Sqrt(stats.Variance(share) / (n - 1))
+		}
+	}
+	if sky.OK() && sky.V > 0 {
+		t.Covered = sky
+	} else if !t.Covered.OK() && len(share) >= dueFewest {
+		t.Covered = stats.Known(0, math.Sqrt(lostLeast/float64(len(share))), len(share))
+	}
+	sigma = math.Hypot(sigma, stars.Systematic*ratio)
+	if t.Ratio.OK() && t.Ratio.Err < sigma {
+		return t, true
+	}
+	t.Ratio = stats.Known(max(0, ratio), sigma, len(share))
+	t.Depth = stats.Missing(stars.NoiseUnknown, fact.Reason(f.RandomNoise.Why))
+	if n := f.RandomNoise.V; n > 0 {
+		lit := t.Ratio.V / (1 - covered)
+		t.Depth = stats.Known((1-covered)*lit*lit/(n*n), math.NaN(), 0)
+	}
+	return t, true
+}
+
+// agree tells whether shares differ from one another by no more than their errors make.
+func agree(share, err []float64, mean float64) bool {
+	for i := range share {
+		if math.Abs(share[i]-mean) > unlike*err[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// litOf is what is let through where light arrives, and how many of the stars are dark;
+// none where those with light do not agree, or one without might have some.
+func litOf(share, err []float64) (lit, sigma float64, dark int) {
+	var on, onErr []float64
+	top := slices.Max(share)
+	for i, v := range share {
+		switch {
+		case v-2*err[i] < noLight*top && top > surelyDark*err[i]:
+			dark++
+		default:
+			on, onErr = append(on, v), append(onErr, err[i])
+		}
+	}
+	lit, sigma = weighted(on, onErr)
+	if !agree(on, onErr, lit) {
+		return 0, 0, 0
+	}
+	return lit, sigma, dark
+}

@@ -1,0 +1,96 @@
+package photometry
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
+)
+
+// Sought stars tell a field's light by all of them, whether they can be seen there or not;
+// half of them gone beside clear ones is a cover. The field that showed them, whose noise
+// has raised some, tells nothing of how bright they are.
+func TestLightOfSoughtStars(t *testing.T) {
+	const n = 12
+	for seed := range uint64(20) {
+		rng := rand.New(rand.NewPCG(seed, 11))
+		star := []float64{1500, 900, 800, 700, 60}
+		through := make([]float64, n)
+		light := make([]*Light, n)
+		fields := make([]*stars.Field, n)
+		for j := range light {
+			through[j] = 1
+			fields[j] = &stars.Field{RandomNoise: stats.Known(10, 0.1, 64), FWHM: stats.Known(3, 0.1, 4)}
+		}
+		through[4], through[7] = 0.4, 0.25
+		for j := range light {
+			l := &Light{Share: through[j]}
+			for i, f := range star {
+				f *= through[j]
+				if j == 9 && i%2 == 1 {
+					f = 0
+				}
+				if j == 0 && i == 4 {
+					f = 500 // noise, for which it was taken for a star
+				}
+				l.Flux, l.Err = append(l.Flux, f+60*rng.NormFloat64()), append(l.Err, 60)
+			}
+			light[j] = l
+		}
+		light[10] = &Light{Share: 0.3}
+		light[11] = nil
+		all := make([]Transparency, n)
+		for j := range all {
+			all[j] = unknown(stars.FewInCommon)
+		}
+		FromSought(all, fields, light, slices.Repeat([]float64{1}, n), 0)
+		for j, got := range all {
+			want := through[j]
+			switch j {
+			case 9:
+				if c := got.Covered; !(math.Abs(c.V-0.5) < 0.01 && got.Ratio.V < 0.6) {
+					t.Errorf("seed %d: half of the stars are gone: %v covered, %v", seed, c, got.Ratio)
+				}
+			case 10:
+				if !(math.Abs(got.AtMost-0.3) < 0.05) || got.Ratio.OK() {
+					t.Errorf("seed %d: at most 0.3, not %v", seed, got.AtMost)
+				}
+			case 11:
+				if got.Ratio.OK() || got.AtMost != 0 {
+					t.Errorf("seed %d: nothing was sought, and found %v", seed, got.Ratio)
+				}
+			default: // a star of 15 standard errors scatters its mean by as much again
+				if r := got.Ratio; !(math.Abs(r.V-want) < 4*r.Err && r.Err < 0.09) || got.Covered.V > 0 {
+					t.Errorf("seed %d, field %d lets %v through, want %.2f, %v covered", seed, j, r, want, got.Covered)
+				}
+			}
+		}
+	}
+}
+
+// Light that is known by other stars stays, and sets the scale.
+func TestSoughtBesideKnown(t *testing.T) {
+	light := []*Light{{[]float64{1000, 800}, []float64{20, 20}, 1}, {[]float64{800, 640}, []float64{20, 20}, 1}, {[]float64{1000, 800}, []float64{20, 20}, 1}, {[]float64{400, 320}, []float64{20, 20}, 0.4}}
+	var all []Transparency
+	fields := make([]*stars.Field, 4)
+	for j, v := range []float64{1, 0.8, 1, 0} {
+		fields[j] = &stars.Field{RandomNoise: stats.Known(10, 0.1, 64), FWHM: stats.Known(3, 0.1, 4)}
+		if v == 0 {
+			all = append(all, unknown(stars.NotMatched))
+			continue
+		}
+		all = append(all, Transparency{Ratio: stats.Known(v, 0.01, 9), Depth: stats.Known(v*v/100, math.NaN(), 4)})
+	}
+	FromSought(all, fields, light, []float64{1, 1, 1, 1}, 2)
+	for j, want := range []float64{1, 0.8, 1, 0.4} {
+		if r := all[j].Ratio; !(math.Abs(r.V-want) < 0.01) {
+			t.Errorf("field %d lets %v through, want %v", j, r, want)
+		}
+	}
+	if d := all[3].Depth.V; !(math.Abs(d-0.16/100) < 1e-4) {
+		t.Errorf("depth %v", d)
+	}
+}

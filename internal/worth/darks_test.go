@@ -118,6 +118,11 @@ func TestWhatMovesThePattern(t *testing.T) {
 		if math.Abs(total-20) > 1e-9 {
 			t.Errorf("%s: %g subs lie somewhere", c.name, total)
 		}
+		for range 8 {
+			if again, _ := layoutOf(20, c.places, 6000, 4000); again.share != l.share || !slices.Equal(again.meeting, l.meeting) {
+				t.Fatalf("%s: %+v, and again %+v", c.name, l, again)
+			}
+		}
 	}
 }
 

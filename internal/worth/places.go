@@ -1,6 +1,10 @@
 package worth
 
-import "math"
+import (
+	"maps"
+	"math"
+	"slices"
+)
 
 // Place is where a sub lies on the sky: pixel x, y of the sub falls on
 // (A x + B y + C, D x + E y + F) of the stack, px.
@@ -64,9 +68,11 @@ func layoutOf(n int, places []Place, width, height int) (layout, bool) {
 			}
 		}
 	}
-	// Subs without a place move as the others do.
+	// Subs without a place move as the others do. In one order, for sums of the same last
+	// digits in every run.
 	l := layout{n: n}
-	for c, pixels := range counts {
+	for _, c := range slices.Sorted(maps.Keys(counts)) {
+		pixels := counts[c]
 		// k subs shared pixels so; n subs meet in proportion.
 		m := max(1, int(math.Round(float64(c)*float64(n)/float64(k))))
 		if c == 1 {

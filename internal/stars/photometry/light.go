@@ -167,7 +167,7 @@ func (z *zeroPoints) noiseOf(dues []dueStar) float64 {
 	var sum, n float64
 	for _, d := range dues {
 		if d.seen != nil {
-			sum, n = sum+d.seen.err()*d.seen.err(), n+1
+			sum, n = sum+d.seen.err*d.seen.err, n+1
 		}
 	}
 	return sum / (n * n)

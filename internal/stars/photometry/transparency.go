@@ -91,12 +91,11 @@ func (z *zeroPoints) transparency(j int) Transparency {
 	var sumW, common float64
 	for _, o := range z.obs[j] {
 		if o.useful && z.seen[o.star] > 1 {
-			w := o.weight()
-			sumW += w
+			sumW += o.weight
 			if f.Stars[o.index].OwnFlux {
-				common += w * f.OwnErr
+				common += o.weight * f.OwnErr
 			} else {
-				common += w * f.FilterErr
+				common += o.weight * f.FilterErr
 			}
 		}
 	}

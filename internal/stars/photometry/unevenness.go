@@ -27,7 +27,7 @@ func (z *zeroPoints) unevenness(j int, covered float64) stats.Value {
 		}
 		p := &field[stars.PartOf(o.x, o.y, f.Width, f.Height, stars.Parts)]
 		p.ln = append(p.ln, z.residual(j, o))
-		p.weight = append(p.weight, o.weight()/(z.spread*z.spread))
+		p.weight = append(p.weight, o.weight/(z.spread*z.spread))
 		p.confused = append(p.confused, o.confused)
 	}
 	ratio, noise := ratios(field[:], 3)

@@ -31,16 +31,14 @@ type observation struct {
 	useful bool
 
 	confused float64 // part of sigma: what fainter stars around add or take, see fainterLight
+
+	err, weight float64 // by sigma, with the systematic floor, see weigh
 }
 
-// err of ln, with the systematic floor.
-func (o *observation) err() float64 {
-	return math.Sqrt(o.sigma*o.sigma + stars.Systematic*stars.Systematic)
-}
-
-// weight of an observation in the solution.
-func (o *observation) weight() float64 {
-	return 1 / (o.sigma*o.sigma + stars.Systematic*stars.Systematic)
+// weigh gives an observation the error and the weight that its sigma makes.
+func (o *observation) weigh() {
+	variance := o.sigma*o.sigma + stars.Systematic*stars.Systematic
+	o.err, o.weight = math.Sqrt(variance), 1/variance
 }
 
 // surelySeen tells whether the star would be seen for sure here, were its ln flux
@@ -121,6 +119,11 @@ func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []f
 	}
 	z.star, z.seen = make([]float64, len(z.place)), make([]int, len(z.place))
 	z.findMerged()
+	z.eachField(func(j int) {
+		for k := range z.obs[j] {
+			z.obs[j][k].weigh()
+		}
+	})
 	return z
 }
 
@@ -138,11 +141,11 @@ func referenceStars(al []registration.Alignment) (n int) {
 func (z *zeroPoints) solve() {
 	for round := range 12 {
 		z.solveStars()
-		moved := z.solveFields()
+		apart := z.solveFields()
 		if round >= 2 {
 			z.reject()
 		}
-		if round > 4 && moved < 1e-4 {
+		if round > 4 && apart < 1e-4 {
 			break
 		}
 	}
@@ -160,7 +163,7 @@ func (z *zeroPoints) solveStars() {
 		}
 		for _, o := range obs {
 			if o.useful {
-				w := o.weight() / (z.uneven[j] * z.uneven[j])
+				w := o.weight / (z.uneven[j] * z.uneven[j])
 				sum[o.star] += w * (o.ln - z.zero[j])
 				weight[o.star] += w
 				z.seen[o.star]++
@@ -174,15 +177,17 @@ func (z *zeroPoints) solveStars() {
 	}
 }
 
-// solveFields gives every field its zero point, and how far the largest moved.
-func (z *zeroPoints) solveFields() float64 {
-	moved := make([]float64, len(z.obs))
+// solveFields gives every field its zero point, and how far they moved apart: by what all
+// move the stars move back, and no ratio tells. Means and medians that differ make it a
+// constant drift.
+func (z *zeroPoints) solveFields() (apart float64) {
+	moved := slices.Repeat([]float64{math.NaN()}, len(z.obs))
 	z.eachField(func(j int) {
 		d, w := make([]float64, 0, len(z.obs[j])), make([]float64, 0, len(z.obs[j]))
 		for _, o := range z.obs[j] {
 			if o.useful && z.seen[o.star] > 1 {
 				d = append(d, o.ln-z.star[o.star])
-				w = append(w, o.weight())
+				w = append(w, o.weight)
 			}
 		}
 		if len(d) < minMatched {
@@ -192,10 +197,14 @@ func (z *zeroPoints) solveFields() float64 {
 		if z.patchy[j] {
 			v = stats.Median(d)
 		}
-		moved[j] = math.Abs(v - z.zero[j])
+		moved[j] = v - z.zero[j]
 		z.zero[j] = v
 	})
-	return slices.Max(append(moved, 0))
+	moved = slices.DeleteFunc(moved, math.IsNaN)
+	if len(moved) == 0 {
+		return 0
+	}
+	return slices.Max(moved) - slices.Min(moved)
 }
 
 // reject marks what the solution must not rest on: outliers, and stars too
@@ -206,7 +215,7 @@ func (z *zeroPoints) reject() {
 		pulls[j] = make([]float64, 0, len(z.obs[j]))
 		for _, o := range z.obs[j] {
 			if o.useful {
-				pulls[j] = append(pulls[j], math.Abs(z.residual(j, o))/o.err())
+				pulls[j] = append(pulls[j], math.Abs(z.residual(j, o))/o.err)
 			}
 		}
 	})
@@ -222,12 +231,12 @@ func (z *zeroPoints) reject() {
 		obs := z.obs[j]
 		for k := range obs {
 			o := &obs[k]
-			o.useful = o.surelySeen(z.star[o.star]+z.zero[j]) && math.Abs(z.residual(j, *o)) < 4*z.spread*o.err()
+			o.useful = o.surelySeen(z.star[o.star]+z.zero[j]) && math.Abs(z.residual(j, *o)) < 4*z.spread*o.err
 		}
 		// In a sparse field the fainter ones must do.
 		if n := z.useful(j); n < 2*minMatched {
 			for k := range obs {
-				obs[k].useful = math.Abs(z.residual(j, obs[k])) < 4*z.spread*obs[k].err()
+				obs[k].useful = math.Abs(z.residual(j, obs[k])) < 4*z.spread*obs[k].err
 			}
 		}
 		z.acceptPatchy(j)

@@ -91,8 +91,9 @@ func (l *lookup) angle(c card) (v float64, sexagesimal bool, side byte, ok bool)
 // rightAscension is in degrees: sexagesimal text is hours, a decimal number
 // degrees unless its comment says hours (common practice, no source). OBJCTRA is
 // a text of hours by custom: a number there is hours, too, where it can be.
-func (l *lookup) rightAscension() float64 {
-	v := math.NaN()
+// bare tells that nothing says which a number under 24 is.
+func (l *lookup) rightAscension() (v float64, bare bool) {
+	v = math.NaN()
 	l.cards(synonyms.ra, func(k keyword, c card) bool {
 		if k.name == "CRVAL1" && !l.axisIs("CTYPE1", "RA--") {
 			return false
@@ -111,10 +112,10 @@ func (l *lookup) rightAscension() float64 {
 			l.warn(NoRightAscension, ofCard(k.name, c)...)
 			return false
 		}
-		v = x
+		v, bare = x, !hours && x < 24 && k.name != "CRVAL1" && !strings.Contains(comment, "deg")
 		return true
 	})
-	return v
+	return v, bare
 }
 
 // declination is in degrees.

@@ -127,6 +127,7 @@ type Meta struct {
 	RA, Dec          float64 // degrees, J2000 or of date, as the header has it
 	SiteLat, SiteLon float64 // degrees, north and east positive
 	SiteElevation    float64 // m
+	RABare           bool    // RA is a number under 24 without a unit, which may be hours
 	LonSettled       bool    // the header settles which way SiteLon counts
 	PierSide         string  // "east", "west" or ""
 	Rotator          float64 // degrees

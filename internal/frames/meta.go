@@ -34,7 +34,8 @@ func (u *unit) meta(m *Meta) []fact.Fact {
 	l.binning(m)
 	l.optics(m)
 
-	m.RA, m.Dec = l.rightAscension(), l.declination()
+	m.RA, m.RABare = l.rightAscension()
+	m.Dec = l.declination()
 	l.site(m)
 	l.witnesses(m)
 	l.unsetPair(&m.RA, &m.Dec, PointingUnset)

@@ -42,7 +42,7 @@ func (s *Sub) shot() sky.Shot {
 	m := s.Frame.Meta
 	return sky.Shot{
 		Name: s.File, Camera: s.Camera, Start: s.Start, Settled: m.StartZoned, Exposure: s.Exposure,
-		Stars: s.Field != nil && s.Field.Count >= starry, RA: m.RA, Dec: m.Dec,
+		Stars: s.Field != nil && s.Field.Count >= starry, RA: m.RA, Dec: m.Dec, Bare: m.RABare,
 		Zone: m.Zone, Altitude: m.Altitude, HourAngle: m.HourAngle, Sidereal: m.Sidereal, Airmass: m.Airmass,
 	}
 }
@@ -53,6 +53,9 @@ func (r *Result) correct(camera names.Name, c sky.Clock) {
 		m := &f.Meta
 		if m.Camera != camera {
 			continue
+		}
+		if c.InHours && m.RABare {
+			m.RA, m.RABare = 15*m.RA, false
 		}
 		if c.OtherSign {
 			m.SiteLon = -m.SiteLon

@@ -18,9 +18,10 @@ var clockPhrases = map[fact.Code]string{
 	sky.ClockJumped:      "clock jump: {file} follows {before} but starts {hours %.0f} h {minutes %02.0f} min earlier",
 	sky.ExposuresOverlap: "{pairs #pair} of one camera {pairs ?overlaps:overlap} in time, first {file} and {other}: the clock jumped, or exposure times or camera names are wrong",
 
-	sky.LongitudeTurned: "the longitude {lon_deg %.2f} in the headers counts the other way round: taken as {taken_deg %.2f}",
-	sky.ClockAhead:      "the clock in the headers is local time, {zone_h %g} h ahead of UTC: all times are taken so much earlier",
-	sky.ClockBehind:     "the clock in the headers is local time, {zone_h %g} h behind UTC: all times are taken so much later",
+	sky.AscensionInHours: "the right ascension in the headers, a number without a unit, is taken for hours",
+	sky.LongitudeTurned:  "the longitude {lon_deg %.2f} in the headers counts the other way round: taken as {taken_deg %.2f}",
+	sky.ClockAhead:       "the clock in the headers is local time, {zone_h %g} h ahead of UTC: all times are taken so much earlier",
+	sky.ClockBehind:      "the clock in the headers is local time, {zone_h %g} h behind UTC: all times are taken so much later",
 
 	sky.ImpossibleAsWritten: "as they stand, {impossible %.0f} of {starry #sub} with stars {impossible ?is:are} impossible ({example}); then every sub with stars falls into darkness",
 	sky.ClaimsAsWritten:     "as they stand, what {wrong #header} {wrong ?claims:claim} of the target's place is not so ({file}: {claim} off by {off_deg %.0f}°)",

@@ -20,6 +20,7 @@ type Shot struct {
 	Exposure float64   // s
 	Stars    bool      // stars were found in it
 	RA, Dec  float64   // degrees, J2000
+	Bare     bool      // RA is a number without a unit that may be hours
 
 	// What the header claims of the target's place, by a clock of its own.
 	Zone      float64 // h that the observer's clock is ahead of UTC; some count west as positive
@@ -33,6 +34,7 @@ type Shot struct {
 type Clock struct {
 	Ahead      time.Duration // by which the times that are not settled are ahead of UTC: to be taken off
 	OtherSign  bool          // the longitude counts the other way: to be turned
+	InHours    bool          // right ascensions without a unit are hours
 	Impossible fact.Fact     // why no figure may rest on times and site; no code when they can be true
 	Findings   []fact.Fact   // what was found; what was assumed is named
 }
@@ -43,7 +45,8 @@ type Clock struct {
 // Stars that were recorded although the Sun was up or the target below the
 // horizon betray a clock or a site. So do altitude, hour angle, sidereal time
 // and airmass in the header when they are not those of its time, site and
-// coordinates. The other sign of the longitude is tried first (many
+// coordinates. Right ascensions without a unit that may be hours are tried as such first
+// (in degrees one in fifteen would be under 24), then the other sign of the longitude (many
 // observatories count west as positive), then the zone that a card gives, then
 // every zone that clocks there have. What makes all shots possible and agrees with the
 // header's claims is taken; a zone that nothing but darkness speaks for is not,
@@ -82,7 +85,9 @@ func (s Shot) end() time.Time {
 func readSky(shots []Shot, site Site, signSettled bool) (c Clock) {
 	asWritten := assumption{site: site}
 	base := asWritten.test(shots, starsEnd)
-	defer func() { c.Findings = append(c.Findings, assumption{site, c.Ahead, c.OtherSign}.daylight(shots)...) }()
+	defer func() {
+		c.Findings = append(c.Findings, assumption{site, c.Ahead, c.OtherSign, c.InHours}.daylight(shots)...)
+	}()
 	if base.impossible == 0 && base.possible() {
 		return c
 	}
@@ -101,7 +106,7 @@ func readSky(shots []Shot, site Site, signSettled bool) (c Clock) {
 	}
 	switch {
 	case found && best.test(shots, AtCivil).possible():
-		c.Ahead, c.OtherSign = best.ahead, best.otherSign
+		c.Ahead, c.OtherSign, c.InHours = best.ahead, best.otherSign, best.inHours
 		c.Findings = append(c.Findings, best.taken(base, fit.claimed()))
 	case base.impossible > 0 && base.impossible <= base.starry/10:
 		c.Findings = append(c.Findings, fact.Of(FewImpossible, fact.Reason(base.claim())))
@@ -132,6 +137,15 @@ type assumption struct {
 	site      Site
 	ahead     time.Duration
 	otherSign bool
+	inHours   bool // right ascensions without a unit
+}
+
+// read is a shot under the assumption, but for its times.
+func (a assumption) read(s Shot) Shot {
+	if a.inHours && s.Bare {
+		s.RA *= 15
+	}
+	return s
 }
 
 func (a assumption) place() place {
@@ -157,13 +171,24 @@ func (a assumption) others(shots []Shot, signSettled bool) []assumption {
 		zones = append(cardZones(shots), allZones()...)
 	}
 	var list []assumption
+	add := func(zone time.Duration, inHours bool) {
+		list = append(list, assumption{a.site, zone, false, inHours})
+		if !signSettled {
+			list = append(list, assumption{a.site, zone, true, inHours})
+		}
+	}
+	bare := slices.ContainsFunc(shots, func(s Shot) bool { return s.Bare }) &&
+		!slices.ContainsFunc(shots, func(s Shot) bool { return !s.Bare && !math.IsNaN(s.RA) })
+	if bare {
+		add(0, true)
+	}
 	if !signSettled {
-		list = append(list, assumption{a.site, 0, true})
+		list = append(list, assumption{a.site, 0, true, false})
 	}
 	for _, z := range zones {
-		list = append(list, assumption{a.site, z, false})
-		if !signSettled {
-			list = append(list, assumption{a.site, z, true})
+		add(z, false)
+		if bare {
+			add(z, true)
 		}
 	}
 	return slices.DeleteFunc(list, assumption.yesterday)
@@ -264,6 +289,7 @@ func (a assumption) test(shots []Shot, sunLimit float64) (v verdict) {
 	v.lowest, v.highest = 90, 0
 	sum := 0.0
 	for _, s := range shots {
+		s = a.read(s)
 		if s.Stars {
 			v.starry++
 			if why := p.impossible(s, a.utc(s, s.middle()), sunLimit); why.Code != "" {
@@ -371,6 +397,9 @@ func between(x, a, b float64) float64 {
 func (a assumption) taken(base verdict, claimed bool) fact.Fact {
 	var assumed []string
 	var values []fact.Value
+	if a.inHours {
+		assumed = append(assumed, string(AscensionInHours))
+	}
 	if a.otherSign {
 		assumed = append(assumed, string(LongitudeTurned))
 		values = append(values, fact.Number("lon_deg", a.site.Lon), fact.Number("taken_deg", -a.site.Lon))

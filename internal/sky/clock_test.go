@@ -55,6 +55,32 @@ func TestClockTruth(t *testing.T) {
 	expect(t, "no times", findings(untimed, greenwich))
 }
 
+// A right ascension without a unit: hours where degrees cannot be, at the place and by the
+// clock that the headers have; degrees where they can.
+func TestRightAscensionInHours(t *testing.T) {
+	site := &Site{Lat: 48, Lon: 11.5}
+	for _, c := range []struct {
+		name    string
+		ra, dec float64 // as the header has them
+		bare    bool
+		hours   bool
+	}{
+		{"hours", 83.8 / 15, -5.4, true, true},
+		{"hours with a unit", 83.8, -5.4, false, false},
+		{"degrees", 10.7, 41.3, true, false}, // high in the north-west
+		{"degrees that set, with a unit", 350, -25, false, false},
+	} {
+		list := shots(utc(t, "2026-01-15T19:00:00"), 45, 0)
+		for i := range list {
+			list[i].RA, list[i].Dec, list[i].Bare = c.ra, c.dec, c.bare
+		}
+		got := ReadClock(list, site, false)
+		if got.InHours != c.hours || c.hours && (got.OtherSign || got.Ahead != 0 || got.Impossible.Code != "") {
+			t.Errorf("%s: %+v", c.name, got)
+		}
+	}
+}
+
 // Local time written as UTC, for sites all round the Earth, nights as long as
 // the darkness, so that only few offsets fit: the proposal must put all into darkness
 // and be right to the hour where the night is fully used.

@@ -15,9 +15,10 @@ const (
 	ExposuresOverlap fact.Code = "exposures_overlap" // pairs, file, other
 
 	// what is assumed
-	LongitudeTurned fact.Code = "longitude_turned" // lon_deg, taken_deg
-	ClockAhead      fact.Code = "clock_ahead"      // zone_h
-	ClockBehind     fact.Code = "clock_behind"     // zone_h
+	AscensionInHours fact.Code = "ascension_in_hours" // none
+	LongitudeTurned  fact.Code = "longitude_turned"   // lon_deg, taken_deg
+	ClockAhead       fact.Code = "clock_ahead"        // zone_h
+	ClockBehind      fact.Code = "clock_behind"       // zone_h
 
 	// why, and what agrees with it
 	ImpossibleAsWritten fact.Code = "impossible_as_written" // impossible, starry, example

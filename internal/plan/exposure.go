@@ -16,6 +16,8 @@ import (
 // Exposure is the advice on the length of one group's subs.
 type Exposure struct {
 	Group          string // label
+	Apart          string // as of the group
+	Minor          bool   // likewise
 	Stack          int    // of its subs
 	Target, Filter names.Name
 	Current        float64     // s
@@ -105,7 +107,7 @@ const worthChanging = 0.05
 
 func expose(g Group, opt Options) Exposure {
 	nan := math.NaN()
-	e := Exposure{Group: g.Label, Stack: g.Stack, Target: g.Target, Filter: g.Filter, Current: g.Exposure,
+	e := Exposure{Group: g.Label, Apart: g.Apart, Minor: g.Minor, Stack: g.Stack, Target: g.Target, Filter: g.Filter, Current: g.Exposure,
 		Dark: g.Calibration.DarkRate, ReadNoise: g.Calibration.ReadNoise, From: nan, To: nan, Gain: nan,
 		ReadNoiseShare: opt.ReadNoiseShare, SaturatedShare: opt.SaturatedShare}
 	good := goodSubs(g.Group)

@@ -3,6 +3,7 @@ package report
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -237,8 +238,12 @@ func nightDate(r *night.Result, sum summary) string {
 
 // holdings is the table of what the night holds per target and filter.
 func holdings(p paper, sum summary) block {
+	filterWidth := 12
+	if slices.ContainsFunc(sum.Groups, func(g groupSummary) bool { return g.Apart != "" }) {
+		filterWidth = 18
+	}
 	columns := []column{
-		{title: "  target", most: 28}, {title: "filter", most: 12}, {title: "sub s", right: true},
+		{title: "  target", most: 28}, {title: "filter", most: filterWidth}, {title: "sub s", right: true},
 		{title: "subs", right: true}, {title: "keep", right: true}, {title: "doubtful", right: true},
 		{title: "cull", right: true}, {title: "shot h", right: true}, {title: "usable h", right: true},
 		{title: "clear h", right: true},
@@ -246,7 +251,7 @@ func holdings(p paper, sum summary) block {
 	var rows [][]string
 	for _, g := range sum.Groups {
 		rows = append(rows, []string{
-			"  " + orNone(g.Target, "(no target)"), orNone(g.Filter, "(none)"), exposureWords(g.Exposure),
+			"  " + orNone(g.Target, "(no target)"), strings.TrimSpace(orNone(g.Filter, "(none)") + " " + frames.Printable(g.Apart)), exposureWords(g.Exposure),
 			fmt.Sprint(g.tally.Subs), fmt.Sprint(g.Keep), fmt.Sprint(g.Doubtful), fmt.Sprint(g.Cull),
 			hours(g.ShotSeconds), hours(g.UsableSeconds), hours(g.EquivalentClearSeconds),
 		})

@@ -102,7 +102,7 @@ func summarize(r *night.Result) summary {
 		s.Groups = append(s.Groups, gs)
 		s.ShotS += known(g.ShotSeconds)
 		s.UsableS += known(g.UsableSeconds)
-		if g.UsableSeconds > 0 { // unknown where that of a part is
+		if g.UsableSeconds > 0 && !(g.Minor && math.IsNaN(g.EquivalentClearSeconds)) { // unknown where that of a part is
 			s.EquivalentS += g.EquivalentClearSeconds
 		}
 	}

@@ -79,9 +79,13 @@ func layers(r *night.Result) []string {
 	var texts []string
 	for _, g := range r.Verdicts.Groups {
 		name, soft := groupName(g), 0
+		if g.Minor {
+			continue
+		}
 		if alike[name] > 1 {
 			name += " " + unit(plain(g.Exposure), "s")
 		}
+		name = strings.TrimSpace(name + " " + frames.Printable(g.Apart))
 		for _, s := range g.Subs {
 			if s.Verdict == subs.Cull && len(s.Causes) == 1 && s.Causes[0] == subs.Soft && !s.UserDecision {
 				soft++

@@ -62,10 +62,14 @@ func exposures(all []plan.Exposure) []string {
 	var texts, fine []string
 	said := map[string]bool{}
 	for _, e := range all {
+		if e.Minor {
+			continue
+		}
 		name := frames.Printable(string(e.Filter))
 		if name == "" {
 			name = "no filter"
 		}
+		name = strings.TrimSpace(name + " " + frames.Printable(e.Apart))
 		if len(targets) > 1 {
 			name = strings.TrimSpace(frames.Printable(string(e.Target)) + " " + name)
 		}

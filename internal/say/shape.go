@@ -106,10 +106,41 @@ func (t *Trouble) trailed(r *night.Result, when string) string {
 	if after := t.after(r); after != "" && after != afterFilter {
 		return text + ", " + after + ", where the mount may not have settled"
 	}
+	if px := t.driftPx(); px > 0 {
+		text += fmt.Sprintf(", along the drift of the field, some %s in an exposure: ", unit(rough(px), "px"))
+		if t.mostOf(r) {
+			return text + "the mount does not follow the stars; see to its rate, polar alignment and guiding, unless it followed a comet"
+		}
+		return text + "see to guiding, polar alignment and drive"
+	}
 	if spread := angleSpread(angles); len(angles) > 1 && spread <= along {
 		return text + ", all in one direction, as one axis or gusts would do; look at that axis, its drive, balance and cables"
 	}
 	return text + "; see to guiding, balance and shelter from wind"
+}
+
+// driftPx is by how much the field drifts in an exposure, the usual one, where most of the
+// subs trail along that; else 0.
+func (t *Trouble) driftPx() float64 {
+	var px []float64
+	for _, s := range t.Subs {
+		for _, f := range s.Findings {
+			for _, why := range f.Facts {
+				if drift, ok := why.Value("drift_px"); ok && why.Code == subs.AlongDrift {
+					px = append(px, drift.Number)
+				}
+			}
+		}
+	}
+	if 2*len(px) <= len(t.Subs) {
+		return 0
+	}
+	return stats.Median(px)
+}
+
+// mostOf tells whether the trouble is that of most subs of the night.
+func (t *Trouble) mostOf(r *night.Result) bool {
+	return float64(len(t.Subs)) > mostly*float64(len(r.Subs))
 }
 
 // isDoubled tells that a sub was found to show its stars twice.

@@ -1,6 +1,8 @@
 package subs
 
 import (
+	"math"
+
 	"fitsqa/internal/fact"
 )
 
@@ -14,6 +16,9 @@ const fullTwilightAlt = -12
 
 // brightSky looks for a sky above the baseline.
 func (e *evidence) brightSky() Finding {
+	if e.offsetMoved() {
+		return Finding{}
+	}
 	verdict, severity := grade(e.sky, e.lim.SkyDoubtful, e.lim.SkyCull)
 	limit := limited(crossed(verdict, e.lim.SkyDoubtful, e.lim.SkyCull))
 	if v, s := e.gradeBurden(); s > severity && !e.lossLeads() && e.skyLeads() {
@@ -38,6 +43,27 @@ func (e *evidence) brightSky() Finding {
 		facts = append(facts, fact.Of(MoonAt, fact.Number("lit_pct", e.Sky.MoonLitPct.V), fact.Number("moon_deg", e.Sky.MoonAlt.V)))
 	}
 	return Finding{cause, verdict, severity, append(facts, limit)}
+}
+
+// Light brings its own noise: of n electrons the variance n (Poisson). Where a level rises
+// and the noise stays, the camera's offset moved; in short and narrow-band subs by more
+// than the whole sky.
+const (
+	ownNoise  = 0.3  // of the rise, the least that it adds to the variance if it is light
+	noiseAsIs = 0.95 // times the baseline's noise: less is where samples are cut off
+	offsetFar = 5    // times the baseline's variance in e-: no offset moves so far
+)
+
+// offsetMoved tells that what the level has above the baseline's is no light.
+func (e *evidence) offsetMoved() bool {
+	g := e.ElectronsPerADU
+	if !(g > 0) || e.skyByNoise || !e.SkyADU.OK() || !(e.RandomNoise.V > noiseAsIs*e.base.RandomNoise) || math.IsNaN(e.RandomNoise.Err) {
+		return false
+	}
+	rise, was := g*(e.SkyADU.V-e.base.Sky), square(g*e.base.RandomNoise)
+	grew := square(g*e.RandomNoise.V) - was
+	sure := 2 * 2 * e.RandomNoise.Err * e.RandomNoise.V * g * g // two standard errors of the variance
+	return rise > 0 && rise < offsetFar*was && grew+sure < ownNoise*rise
 }
 
 // Twilight where the site is unknown: the sky goes up steeply and does not

@@ -11,7 +11,7 @@ const (
 
 	// of shape
 	Elongation       fact.Code = "elongation"          // ellipticity, angle_deg, coherence
-	AlongDrift       fact.Code = "along_drift"         // the trails lie along the drift
+	AlongDrift       fact.Code = "along_drift"         // drift_px, during the exposure; the trails lie along it
 	NeighboursRound  fact.Code = "neighbours_round"    // those in time
 	LikeNeighbours   fact.Code = "like_neighbours"     // drawn out as they are
 	UnlikeNeighbours fact.Code = "unlike_neighbours"   // another way

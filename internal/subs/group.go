@@ -26,7 +26,69 @@ func group(all []*Sub) []*Group {
 		g.Subs = append(g.Subs, s)
 	}
 	label(groups)
+	setApart(groups)
+	setMinor(groups)
 	return groups
+}
+
+// setApart finds what tells groups of one target, filter and exposure apart: the first of
+// these that differ, and a number where none does.
+func setApart(groups []*Group) {
+	alike := map[string][]*Group{}
+	for _, g := range groups {
+		key := fmt.Sprint(g.Target, "\n", g.Filter, "\n", stats.Significant(g.Exposure, 2))
+		alike[key] = append(alike[key], g)
+	}
+	for _, same := range alike {
+		for _, of := range []func(s *Sub) string{
+			func(s *Sub) string { return string(s.Camera) },
+			func(s *Sub) string { return "gain " + strings.TrimSpace(unit(s.GainSetting, "", "unknown")) },
+			func(s *Sub) string { return fmt.Sprintf("binning %d", s.Binning) },
+			func(s *Sub) string { return fmt.Sprintf("%dx%d", s.Width, s.Height) },
+		} {
+			if tellApart(same, of) {
+				break
+			}
+		}
+	}
+}
+
+// tellApart adds what some groups differ in to what tells each apart, and tells whether no two
+// are alike then.
+func tellApart(same []*Group, of func(s *Sub) string) bool {
+	differ := false
+	for _, g := range same {
+		differ = differ || of(g.Subs[0]) != of(same[0].Subs[0])
+	}
+	seen := map[string]bool{}
+	for _, g := range same {
+		if differ {
+			g.Apart = strings.TrimSpace(g.Apart + " " + of(g.Subs[0]))
+		}
+		seen[g.Apart] = true
+	}
+	return len(seen) == len(same)
+}
+
+// minorShare is the share of the time through a filter under which nobody changes the
+// habits of a group: subs to focus or to frame by (common practice, no source).
+const minorShare = 0.03
+
+// setMinor marks the groups that hold hardly any of the time of their target and filter.
+func setMinor(groups []*Group) {
+	seconds := func(g *Group) float64 {
+		if math.IsNaN(g.Exposure) {
+			return 0
+		}
+		return g.Exposure * float64(len(g.Subs))
+	}
+	whole := map[[2]names.Name]float64{}
+	for _, g := range groups {
+		whole[[2]names.Name{g.Target, g.Filter}] += seconds(g)
+	}
+	for _, g := range groups {
+		g.Minor = seconds(g) < minorShare*whole[[2]names.Name{g.Target, g.Filter}]
+	}
 }
 
 // inTimeOrder is a sorted copy: by start, subs without one last, then by name.

@@ -23,3 +23,30 @@ func TestGroups(t *testing.T) {
 		t.Errorf("got  %s\nwant %s", strings.Join(got, "|"), want)
 	}
 }
+
+// Groups of one target, filter and exposure are told by what they differ in, and by no
+// more; one with hardly any of the time is minor.
+func TestGroupsToldApart(t *testing.T) {
+	night := makeNight(11, "R", 40, nil)
+	for i, s := range night {
+		switch {
+		case i < 4:
+			s.GainSetting, s.Stack = 0, 1
+		case i < 8:
+			s.Camera, s.Width, s.Stack = "Other", 800, 2
+		case i < 16:
+			s.Exposure, s.Stack = 2, 3
+		}
+	}
+	var got []string
+	for _, g := range group(night) {
+		part := g.Apart
+		if g.Minor {
+			part += "minor"
+		}
+		got = append(got, part)
+	}
+	if want := "Testcam gain 0|Other gain 100|minor|Testcam gain 100"; strings.Join(got, "|") != want {
+		t.Errorf("got  %s\nwant %s", strings.Join(got, "|"), want)
+	}
+}

@@ -474,6 +474,31 @@ func TestAims(t *testing.T) {
 	}
 }
 
+// A level that rises without the noise that light brings is the camera's offset, in subs
+// with little sky; with it, it is light.
+func TestRisenOffset(t *testing.T) {
+	for _, lit := range []bool{false, true} {
+		night := makeNight(12, "R", 30, nil)
+		for i, s := range night {
+			level, noise := 5.+float64(i%3), 6. // ADU: read noise rules
+			if i == 20 || i == 25 {
+				level = 30
+				if lit {
+					noise = math.Sqrt(noise*noise + 25)
+				}
+			}
+			s.SkyADU = stats.Known(level, 0.01, 1000)
+			s.NoiseADU, s.RandomNoise = stats.Known(noise, 0.02, 1000), stats.Known(noise, 0.02, 1000)
+		}
+		Judge(night, DefaultLimits)
+		for i, s := range night {
+			if want := lit && (i == 20 || i == 25); (s.Verdict != Keep) != want {
+				t.Errorf("lit %v: sub %d %s %v %s", lit, i, s.Verdict, s.Causes, told(s))
+			}
+		}
+	}
+}
+
 // Dew takes light steadily until the night ends or it is wiped off; a cloud that
 // passes does not.
 func TestDew(t *testing.T) {

@@ -118,6 +118,8 @@ type Result struct {
 // Group is subs of one target, filter, exposure and gain, judged together.
 type Group struct {
 	Label                  string // for people; Stack tells groups apart
+	Apart                  string // what tells it from others of its target, filter and exposure ("gain 300"); "" without such
+	Minor                  bool   // holds hardly any of the time of its target and filter: of another exposure, as subs to focus by are
 	Stack                  int    // as of its subs
 	Target, Filter         names.Name
 	Exposure               float64 // s

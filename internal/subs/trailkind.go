@@ -19,8 +19,8 @@ const (
 
 // trailKind tells tracking, which pulls one way, from wind, which does not.
 func (e *evidence) trailKind() []fact.Fact {
-	if angle, ok := e.driftAxis(); ok && math.Cos(2*(angle-e.Field.Angle.V*math.Pi/180)) > driftAligned {
-		return []fact.Fact{fact.Of(AlongDrift)}
+	if angle, px, ok := e.driftAxis(); ok && math.Cos(2*(angle-e.Field.Angle.V*math.Pi/180)) > driftAligned {
+		return []fact.Fact{fact.Of(AlongDrift, fact.Number("drift_px", px))}
 	}
 	x, y, trailed, round := 0.0, 0.0, 0.0, 0
 	for _, o := range e.around() {
@@ -45,10 +45,10 @@ func (e *evidence) trailKind() []fact.Fact {
 	return nil
 }
 
-// driftAxis is the direction in which the pointing drifts, radians, where it
-// drifts enough during the exposure to show: the median of the slopes between
+// driftAxis is the direction in which the pointing drifts, radians, and by how much during
+// the exposure, px, where that is enough to show: the median of the slopes between
 // pairs of the group's subs (Theil 1950, Sen 1968), which the dither scatters.
-func (e *evidence) driftAxis() (angle float64, ok bool) {
+func (e *evidence) driftAxis() (angle, px float64, ok bool) {
 	var vx, vy []float64
 	for i, a := range e.mates {
 		for _, b := range e.mates[:i] {
@@ -59,10 +59,11 @@ func (e *evidence) driftAxis() (angle float64, ok bool) {
 		}
 	}
 	if len(vx) < 3 {
-		return 0, false
+		return 0, 0, false
 	}
 	x, y := stats.Median(vx), stats.Median(vy)
 	n := math.Sqrt(2 * float64(len(vx))) // about so many subs made the pairs
 	sure := math.Hypot(x, y) > 4*1.2533*math.Hypot(stats.MADSigma(vx), stats.MADSigma(vy))/math.Sqrt2/math.Sqrt(n)
-	return math.Atan2(y, x), sure && math.Hypot(x, y)*e.Exposure > driftShows
+	px = math.Hypot(x, y) * e.Exposure
+	return math.Atan2(y, x), px, sure && px > driftShows
 }

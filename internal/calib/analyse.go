@@ -29,6 +29,7 @@ func Analyse(ctx context.Context, scan *frames.Sorted, opt Options) (*Result, er
 	a.lights = of[frames.Light]
 	a.cameras.MeasureBias(of[frames.Bias])
 	darks := a.adoptQuiet(of[frames.Dark])
+	a.darks = darks
 	early := a.lendMasters(of[frames.Flat])
 	a.cameras.Measure(darks, of[frames.Flat], a.lights, slices.Concat(a.ready[frames.Bias], a.ready[frames.Dark], a.ready[frames.Flat]))
 	a.forget(early)

@@ -112,6 +112,7 @@ type analysis struct {
 
 	cameras *sensor.Cameras
 	lights  []*frames.Group
+	darks   []*frames.Group                 // of raw frames
 	ready   map[frames.Kind][]*frames.Group // masters found in the folder, groups of one
 
 	adopted []*frames.Group             // masters that no header calls so

@@ -2,6 +2,7 @@ package calib_test
 
 import (
 	"fmt"
+	"math"
 	"testing"
 
 	"github.com/astrogo/fitsio"
@@ -85,6 +86,54 @@ func TestMastersLentToFrames(t *testing.T) {
 			agrees(t, dark, "dark_current_e_per_s", c.Dark, 0.03)
 			agrees(t, dark, "warm_nonuniformity_e_per_s", c.Warm, 0.25) // all that the master's pixels differ by is taken for noise, pattern too
 			agrees(t, set(t, r, "camera"), "read_noise_e", c.Read, 0.01)
+		}
+	}
+}
+
+// Sums of two and three under a bright sky are told by their hot pixels, a bias also by raw
+// darks; a mean of a warm sensor, whose level is that of two, is none.
+func TestSmallSumsUnderBrightSky(t *testing.T) {
+	t.Parallel()
+	dark, bias := habit.Shot{Kind: "Dark", Exposure: 100}, habit.Shot{Kind: "Bias"}
+	for _, test := range []struct {
+		name    string
+		of      habit.Shot
+		n       int
+		sum     bool
+		warm    float64 // e-/s of dark current
+		biases  int
+		rawDark int
+	}{
+		{"sum of two", dark, 2, true, 0.05, 6, 0},
+		{"sum of three, no bias", dark, 3, true, 0.05, 0, 0},
+		{"mean of three", dark, 3, false, 0.05, 6, 0},
+		{"warm mean of two", dark, 2, false, 8, 6, 0},
+		{"bias of three", bias, 3, true, 0.05, 0, 3},
+	} {
+		c := plainCamera()
+		c.W, c.H, c.Hot, c.Dark = 256, 192, 0.002, test.warm
+		b := newBench(t, c, 91)
+		m := b.meanOf(test.n, test.of)
+		want := float64(m[100])
+		if test.sum {
+			for i := range m {
+				m[i] *= float32(test.n)
+			}
+		}
+		test.of.Cards = []fitsio.Card{{Name: "NCOMBINE", Value: test.n}}
+		if _, err := b.Master("master.fits", m, test.of); err != nil {
+			t.Fatal(err)
+		}
+		b.bias(test.biases)
+		if test.rawDark > 0 {
+			b.darks(test.rawDark, 100, -20) // too cold for the subs
+		}
+		b.shoot(2, habit.Shot{Kind: "Light", Exposure: 100, Filter: "L", Light: 4000, Stars: 30})
+		r := b.analyse()
+		k := r.For(r.Coverage[0].Lights)
+		taken := k.Planes().Subtract.Pixels()
+		if taken == nil || math.Abs(float64(taken[100])-want) > 1 {
+			t.Errorf("%s: %v taken off, want %.0f", test.name, taken[:min(1, len(taken))], want)
 		}
 	}
 }

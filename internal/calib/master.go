@@ -158,7 +158,8 @@ const (
 
 // asOne brings a master that is a sum of frames to the level of one, where its header
 // counts them. A sum lies above what dark current can make of the subs' own level, light
-// and all, or at as many bias levels; where nothing counts its frames it cannot be used.
+// and all, a bias above raw darks, or at as many bias levels, or its hot pixels are as many
+// times as bright as those of the subs; where nothing counts its frames it cannot be used.
 func (a *analysis) asOne(m *master, g *frames.Group) (why fact.Fact) {
 	level, n := stats.Median(m.pixels), float64(g.Frames[0].Meta.Combined)
 	sum := false
@@ -170,12 +171,16 @@ func (a *analysis) asOne(m *master, g *frames.Group) (why fact.Fact) {
 		sum = n >= surelySum && times > 0.95*n
 	}
 	lights, sub := a.subLike(g)
+	sum = sum || n > 1 && a.hotTimes(m, g, lights, sub, n)
 	most := math.Inf(1)
 	if lights != nil {
 		most = aboveSubs * stats.Median(sub) * max(1, g.Exposure/lights.Exposure)
 		if warmer := sensor.TemperatureOf(g) - sensor.TemperatureOf(lights); warmer > 0 {
 			most *= math.Exp2(warmer / fastGrowth)
 		}
+	}
+	if g.Kind == frames.Bias {
+		most = min(most, aboveSubs*a.lowestDark(g))
 	}
 	switch {
 	case !sum && !(level > most):
@@ -187,6 +192,64 @@ func (a *analysis) asOne(m *master, g *frames.Group) (why fact.Fact) {
 		return fact.Fact{}
 	}
 	return fact.Of(MasterSum, fact.Number("level_adu", level), fact.Number("subs_adu", stats.Median(sub)))
+}
+
+// lowestDark is the level of the first raw frame of darks of a read-out, the lowest of
+// several sets; infinite where there are none.
+func (a *analysis) lowestDark(g *frames.Group) float64 {
+	lowest := math.Inf(1)
+	for _, d := range a.darks {
+		if !sensor.SameReadout(d, g) {
+			continue
+		}
+		if pixels, err := a.openRaw(d); err == nil && len(pixels) > 0 {
+			lowest = min(lowest, stats.Median(pixels))
+		}
+	}
+	return lowest
+}
+
+// hotTimes tells that the hot pixels of a master dark are so many times as bright as in
+// subs of its exposure and temperature, and surely not as bright.
+func (a *analysis) hotTimes(m *master, g, lights *frames.Group, sub []float32, times float64) bool {
+	const near = 1.3 // a degree or two between the sensors makes less
+	if lights == nil || g.Kind != frames.Dark || len(sub) != len(m.pixels) {
+		return false
+	}
+	longer := g.Exposure / lights.Exposure
+	if !(longer < near && longer > 1/near) || math.Abs(sensor.TemperatureOf(g)-sensor.TemperatureOf(lights)) > 2 {
+		return false
+	}
+	share, err := hotShare(m.pixels, sub, g.Width)
+	share, err = share*longer, err*longer
+	return share+5*err < 1/near && share+3*err > 1/(times*near) && share-3*err < near/times
+}
+
+// hotShare is by how much hot pixels stand out of their neighbours of one colour in a sub,
+// as a share of what they do in a master, with its error: the slope of the one against the
+// other of those that stand out of the master by far. Where a sub has more than the master
+// and its noise could make there is a star.
+func hotShare(master, sub []float32, width int) (share, err float64) {
+	const clear, starry = 10, 5
+	noise := sensor.SpatialNoise(sub, width)
+	limit, odd := float32(clear*sensor.SpatialNoise(master, width)), float32(starry*noise)
+	out := func(p []float32, i int) float32 { return p[i] - (p[i-2]+p[i+2])/2 }
+	var xx, xy float64
+	for i := 2; i+2 < len(master); i++ {
+		if i%width < 2 || i%width >= width-2 {
+			continue
+		}
+		x, y := out(master, i), out(sub, i)
+		if !(x > limit) || y > x+odd || y < -odd {
+			continue
+		}
+		xx += float64(x) * float64(x)
+		xy += float64(x) * float64(y)
+	}
+	if xx == 0 {
+		return math.NaN(), math.NaN()
+	}
+	return xy / xx, noise * math.Sqrt(1.5/xx) // of a pixel and the mean of two
 }
 
 // mostCombined is of how many frames a master is made at most: noise below what

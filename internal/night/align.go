@@ -39,6 +39,12 @@ func tieTogether(same []*Sub) {
 		}
 		alignments, _ = registration.Align(all)
 	}
+	if knots := registration.Knots(all, alignments); knots != nil {
+		for i, s := range same {
+			s.knots = knots[i]
+			figures.Among(s.Field, s.knots)
+		}
+	}
 	for i, s := range same {
 		s.Align = alignments[i]
 		s.Align.RotationDeg.V += 0 // the cache would turn a rotation of -0 into 0
@@ -103,7 +109,7 @@ func (m *memory) tieKey(same []*Sub) (cache.Key, bool) {
 	if m == nil {
 		return cache.Key{}, false
 	}
-	k := cache.NewKey("ties 12")
+	k := cache.NewKey("ties 14")
 	for _, s := range same {
 		if s.key == (cache.Key{}) {
 			return cache.Key{}, false

@@ -72,6 +72,8 @@ func measureStars(p *picture, gain, saturation float64) (*starList, error) {
 		switch {
 		case s.Saturated:
 			v.Left = "saturated"
+		case s.Knot:
+			v.Left = "wider than stars: a knot of a galaxy or nebula"
 		case s.Blended:
 			v.Left = "blended with a neighbour"
 		case !s.Fitted:

@@ -118,6 +118,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.StarsAsStreaks: "{stars #star} and {streaks #streak}: the stars are drawn out; limit {limit %g} of the stars",
 	subs.NoneSeen:       "no stars",
 	subs.StrayOnly:      "no stars but {detections #stray detection}",
+	subs.KnotsOnly:      "no stars but {images #image} of many widths, as knots of nebulae are",
 	subs.OthersHave:     ", the {whose}'s subs have {stars %.0f}",
 	subs.StreaksInstead: ": {streaks #streak} instead",
 	subs.SunStood:       ": the Sun stood at {sun_deg %.0f}°",

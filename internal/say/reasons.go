@@ -36,6 +36,7 @@ var reasons = map[fact.Code]string{
 	stars.NoNoise:           "the frame has no noise, so nothing can stand out from it",
 	stars.NoStandOut:        "no star stands out",
 	stars.NoneToFit:         "no star is bright, unsaturated and away from the edge",
+	stars.WidthsDisagree:    "the images are of many widths, as knots of nebulae are, and none of them is that of stars",
 	stars.NoneFitted:        "no star could be fitted",
 	stars.NoHalfFlux:        "no half-flux diameter could be measured",
 	stars.ImagesRings:       "the images are rings, far out of focus: only the half-flux diameter has a meaning",

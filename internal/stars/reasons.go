@@ -11,6 +11,7 @@ const (
 	NoStandOut        fact.Code = "no_star_stands_out"
 	NoneToFit         fact.Code = "no_star_to_fit"
 	NoneFitted        fact.Code = "no_star_fitted"
+	WidthsDisagree    fact.Code = "no_width_in_common"
 	NoHalfFlux        fact.Code = "no_half_flux_diameter"
 	ImagesRings       fact.Code = "images_are_rings"
 	FewFitted         fact.Code = "few_fitted_stars"

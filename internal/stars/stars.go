@@ -46,6 +46,7 @@ type Star struct {
 	HFD                float64 // half-flux diameter: twice the radius that holds half the flux
 	Saturated          bool
 	Blended            bool
+	Knot               bool // plainly wider than the shape that stars have in common: of a galaxy or nebula
 }
 
 // Double is what tells that a field's stars are all there twice: the pointing

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"fitsqa/internal/fact"
+	"fitsqa/internal/stars"
 )
 
 // Star counts under which a field has no stars: noise alone passes a 5 sigma
@@ -149,6 +150,9 @@ const manyStreaks = 8
 func (e *evidence) noStars() []Finding {
 	f := e.Field
 	none := Finding{NoStars, Cull, certain / 2, []fact.Fact{fact.Of(NoneSeen)}}
+	if f.FWHM.Why.Code == stars.WidthsDisagree && e.starless() { // a nebula's, through which no star is seen
+		return []Finding{{NoStars, Doubtful, 1, []fact.Fact{fact.Of(KnotsOnly, fact.Count("images", f.Count))}}}
+	}
 	if f.Count > 0 {
 		none.Facts = []fact.Fact{fact.Of(StrayOnly, fact.Count("detections", f.Count))}
 	}

@@ -72,6 +72,7 @@ const (
 	StarsAsStreaks fact.Code = "stars_as_streaks" // stars, streaks, limit
 	NoneSeen       fact.Code = "none_seen"        // no stars
 	StrayOnly      fact.Code = "stray_only"       // detections
+	KnotsOnly      fact.Code = "knots_only"       // images
 	OthersHave     fact.Code = "others_have"      // stars, whose
 	StreaksInstead fact.Code = "streaks_instead"  // streaks
 	InTwilight     fact.Code = "in_twilight"      // times, whose

@@ -76,18 +76,23 @@ const fewestStars, fewestClose, closely = 4, 3, 1.2
 // areStars tells that most of few regions are well sampled and alike, as neither hot pixels
 // and particles nor knots of nebulae are.
 func areStars(few []region) bool {
-	var sizes []float64
-	for i := range few {
-		if a := few[i].across(); few[i].fades && a >= wellSampled {
-			sizes = append(sizes, a)
-		}
-	}
+	sizes := sampledSizes(few)
 	slices.Sort(sizes)
 	most, close := 0, 0
 	for i := range sizes {
 		most, close = max(most, alikeTo(sizes, i, alike)-i), max(close, alikeTo(sizes, i, closely)-i)
 	}
 	return 2*most >= len(sizes) && (most >= fewestStars || close >= fewestClose)
+}
+
+// sampledSizes are the sizes of those regions that are well sampled, and no tracks, px.
+func sampledSizes(regs []region) (sizes []float64) {
+	for i := range regs {
+		if a := regs[i].across(); regs[i].fades && a >= wellSampled {
+			sizes = append(sizes, a)
+		}
+	}
+	return sizes
 }
 
 // starsOfBoth are the stars among a few regions of single pixels, from the smallest well

@@ -47,6 +47,16 @@ func Fill(f *stars.Field, list []stars.Star) {
 	direction(f, fitted, stats.MedianValue(ell, w, ellErr, why))
 }
 
+// None takes the shapes off a field's stars, which tell nothing, and says why.
+func None(f *stars.Field, list []stars.Star, why fact.Code) {
+	for i := range list {
+		list[i].Unfit()
+	}
+	Fill(f, list)
+	f.FWHM, f.Ellipticity, f.Angle, f.Coherence = stats.Missing(why), stats.Missing(why), stats.Missing(why), stats.Missing(why)
+	f.Map = stars.Map{}
+}
+
 // weight of a star in the field's medians. Errors beyond 2 %, where stars differ
 // by themselves, count.
 func weight(st *stars.Star) float64 { return 1 / (st.ShapeErr*st.ShapeErr + 0.02*0.02) }
@@ -127,6 +137,22 @@ func With(f *stars.Field, moving []int) {
 	f.Stars = list
 	f.Count += len(moving)
 	f.Notes = append(f.Notes, fact.Of(stars.HotAdded, fact.Count("points", len(moving))))
+}
+
+// Among takes some of a field's stars, by their numbers, for knots of galaxies or nebulae, and
+// makes its figures anew without their shapes.
+func Among(f *stars.Field, knots []int) {
+	if len(knots) == 0 {
+		return
+	}
+	list := slices.Clone(f.Stars)
+	for _, i := range knots {
+		list[i].Knot = true
+		list[i].Unfit()
+	}
+	f.Stars = list
+	Fill(f, list)
+	f.Map = MapOf(list, f.Width, f.Height)
 }
 
 // Without takes stars off a field by their numbers, in rising order, and makes

@@ -109,10 +109,13 @@ func (ms *Measurer) measureStars(field *stars.Field, opt stars.Options) {
 	p := &ms.p
 	t := search(p, opt.Threshold)
 	s, list := ms.look(field, t, opt)
-	if !firm(field) {
+	if !firm(field) || mixed(field, list) {
 		if others := t.others(len(field.Streaks) > 0); len(others) > 0 {
 			s, list = ms.lookAgain(field, append(others, t), opt)
 		}
+	}
+	if mixed(field, list) {
+		figures.None(field, list, stars.WidthsDisagree)
 	}
 	field.Points = ms.points(ms.found, list, s)
 	doubtWidth(field, list)
@@ -150,7 +153,7 @@ func (ms *Measurer) look(field *stars.Field, t *searched, opt stars.Options) (de
 }
 
 const (
-	firmFewest = 5    // stars that have a shape in common
+	firmFewest = 4    // stars that have a shape in common
 	firmErr    = 0.06 // of their width, its error
 	firmSpread = 0.25 // of their width, its scatter from star to star: knots of nebulae have more
 )
@@ -164,11 +167,34 @@ func firm(field *stars.Field) bool {
 // alike tells whether the width scatters from star to star as that of stars does.
 func alike(f stats.Value) bool { return f.Err*math.Sqrt(float64(f.N)) < firmSpread*f.V }
 
+const (
+	mixedSure   = 0.1 // of its width, the error of one that counts
+	mixedSpread = 0.5 // of ln FWHM, from the narrowest fifth to the widest: focus over the field makes less
+	mixedFewest = 4
+	mixedDrawn  = 0.35 // ellipticity of wide images that are drawn out all ways
+	mixedAlike  = 0.6  // coherence of a dozen such by chance
+)
+
+// mixed tells whether the images are of many widths, as nebulae are, and none is that of stars;
+// or wide and drawn out, each another way.
+func mixed(field *stars.Field, list []stars.Star) bool {
+	var widths []float64
+	for i := range list {
+		if st := &list[i]; st.Fitted && st.FWHMErr < mixedSure*st.FWHM {
+			widths = append(widths, math.Log(st.FWHM))
+		}
+	}
+	if f := field; f.FWHM.V > broadest && f.Ellipticity.V > mixedDrawn && f.Coherence.V < mixedAlike {
+		return true
+	}
+	return len(widths) >= mixedFewest && stats.Quantile(widths, 0.8)-stats.Quantile(widths, 0.2) > mixedSpread
+}
+
 // lookAgain looks with other sizes, one after the other until stars have a width in common,
 // and with the last one else.
 func (ms *Measurer) lookAgain(field *stars.Field, others []*searched, opt stars.Options) (s detect.Seeing, list []stars.Star) {
 	for _, other := range others {
-		if s, list = ms.look(field, other, opt); firm(field) && !field.Defocused && alike(field.FWHM) {
+		if s, list = ms.look(field, other, opt); firm(field) && !mixed(field, list) && !field.Defocused && alike(field.FWHM) {
 			break
 		}
 	}

@@ -83,20 +83,32 @@ func (t *searched) besideHotPixels() {
 	}
 }
 
-// amongKnots tries a narrow filter where there are many bright points. Those that it takes
-// for stars are no hot pixels: knots of nebulae and galaxies, or the lamps of a plane, told
-// the size, and these are the stars.
+// amongKnots tries a narrow filter where there are bright points that are stars under one.
+// Those are no hot pixels: knots of nebulae and galaxies, or the lamps of a plane, told the
+// size, and these are the stars. Where they are few beside what is broader, that must be of
+// many sizes, as knots are.
 func (t *searched) amongKnots() {
 	sure := surePoints(t.found)
-	if t.s.Fwhm <= hotWidth || sure < fewestSharp || sharpShare*sure < offTracks(t.p, t.found, t.s, sharpShare*sure) {
+	if t.s.Fwhm <= hotWidth || len(sure) < fewestKnown {
 		return
 	}
-	if other := t.with(1.6); 2*sharpened(t.found, other.found) > sure {
-		before := *t
-		*t = *other
-		t.before = &before
+	fwhm, ok := detect.SizeOf(t.p, sure)
+	if !ok || fwhm > t.s.Fwhm/1.3 {
+		fwhm = 1.6
+		if len(sure) < fewestSharp || 2*len(detect.StarsAt(t.p, sure, detect.RoundSeeing(fwhm), t.threshold)) <= len(sure) {
+			return
+		}
 	}
+	if most := sharpShare * len(sure); most < offTracks(t.p, t.found, t.s, most) && detect.OneSize(t.p, sureStars(t.found)) {
+		return
+	}
+	other, before := t.with(fwhm), *t
+	*t = *other
+	t.before = &before
 }
+
+// broadest, px: images wider than this were told by sums of pixels, and may be nebula.
+const broadest = 10
 
 // others are searches with other sizes, the likeliest first, for where hardly any star has
 // the shape of one: tracks of particles told the size, or the lines and lamps of a plane.
@@ -109,8 +121,11 @@ func (t *searched) others(lines bool) []*searched {
 	if lines {
 		return []*searched{t.with(2.4), t.with(4)}
 	}
-	sure := surePoints(t.found)
-	if sure == 0 || sureStars(t.found) > sure {
+	if t.s.Fwhm > broadest {
+		return []*searched{t.with(2.4), t.with(4)}
+	}
+	sure := len(surePoints(t.found))
+	if sure == 0 || len(sureStars(t.found)) > sure {
 		return nil
 	}
 	var out []*searched
@@ -157,8 +172,9 @@ func evidence(found detect.Found) (sum float64) {
 }
 
 const (
+	fewestKnown = 3 // points of a size in common
 	fewestSharp = 6 // points that may be stars
-	sharpShare  = 4 // times as many stars at most
+	sharpShare  = 4 // times as many stars at most, unless these are knots
 )
 
 // offTracks counts the stars that lie on no track, where there are more than enough.
@@ -170,37 +186,12 @@ func offTracks(p *plane.Plane, found detect.Found, s detect.Seeing, enough int) 
 	return len(list)
 }
 
-// surePoints counts the points of a search that stand out from faint hot pixels.
-func surePoints(found detect.Found) (n int) {
-	for i := range found.Points {
-		if found.Points[i].SNR > sureSNR {
-			n++
-		}
-	}
-	return n
-}
+// surePoints are the points of a search that stand out from faint hot pixels.
+func surePoints(found detect.Found) []stars.Star { return surely(found.Points) }
 
-// sureStars counts the stars of a search that stand out as much.
-func sureStars(found detect.Found) (n int) {
-	for i := range found.Stars {
-		if found.Stars[i].SNR > sureSNR {
-			n++
-		}
-	}
-	return n
-}
+// sureStars are the stars of a search that stand out as much.
+func sureStars(found detect.Found) []stars.Star { return surely(found.Stars) }
 
-// sharpened counts the sure points of one search that are stars of another.
-func sharpened(wide, narrow detect.Found) (n int) {
-	near := stars.NewNeighbours(narrow.Stars)
-	for i := range wide.Points {
-		if st := &wide.Points[i]; st.SNR > sureSNR {
-			is := false
-			near.Within(st.X, st.Y, hotWidth, func(int) { is = true })
-			if is {
-				n++
-			}
-		}
-	}
-	return n
+func surely(images []stars.Star) []stars.Star {
+	return slices.DeleteFunc(slices.Clone(images), func(st stars.Star) bool { return st.SNR <= sureSNR })
 }

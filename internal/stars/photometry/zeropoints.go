@@ -109,7 +109,7 @@ func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []f
 					number[p[1]] = len(z.place)
 				}
 				sigma := s.FluxErr / s.Flux
-				if s.Blended {
+				if s.Blended || s.Knot {
 					sigma = math.Hypot(sigma, besides)
 				}
 				z.obs[j] = append(z.obs[j], observation{star: number[p[1]] - 1, index: p[0], ln: math.Log(s.Flux / k), sigma: sigma,

@@ -144,7 +144,8 @@ func capWide(w, widths []float64) {
 // which depend on how well the filter matches the stars, to the same scale by the
 // ratio of the two in fitted stars, near and far (see scale). Given are the standard error of
 // ln ratio, and what part of it neighbours make, by which the fitted stars' own are off alike.
-func calibrateFlux(p *plane.Plane, list []stars.Star, fits []fitted, s detect.Seeing) (filterErr, ownErr float64) {
+// Knots, which the filter sees the less the wider they are, have fluxes of their own.
+func calibrateFlux(p *plane.Plane, list []stars.Star, fits, knots []fitted, s detect.Seeing) (filterErr, ownErr float64) {
 	if len(fits) == 0 {
 		return uncalibrated, 0
 	}
@@ -172,14 +173,14 @@ func calibrateFlux(p *plane.Plane, list []stars.Star, fits []fitted, s detect.Se
 		usual = stats.MedianValue(ratio, w, errs, "")
 	}
 	sampled := stats.Median(widths)*math.Sqrt(p.Density()) > wellSampled
-	for _, f := range fits {
+	for k, f := range slices.Concat(fits, knots) {
 		st := &list[f.star]
 		narrow := skyErr(st, p.Gain)
 		own, wide := noise*narrow, math.Hypot(noise*narrow, f.area()*crowd)
 		if sampled { // else the filter is off by more than neighbours make
 			own = wide
 		}
-		if flux := f.flux(); own < stars.Systematic*flux {
+		if flux := f.flux(); own < stars.Systematic*flux || k >= len(fits) && flux > 0 {
 			st.Flux, st.FluxErr, st.OwnFlux = flux, math.Sqrt(wide*wide+st.FluxErr*st.FluxErr-narrow*narrow), true
 		}
 	}

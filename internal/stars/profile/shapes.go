@@ -31,6 +31,9 @@ type Shaper struct {
 	buf []sample
 }
 
+// fewestFits is how many stars of good signal are enough.
+const fewestFits = 10
+
 // Measure fits profiles to the stars that allow it, brings the fluxes to totals
 // and measures half-flux diameters; false when no star allows it, with the reason
 // in the field.
@@ -39,7 +42,7 @@ func (sh *Shaper) Measure(p *plane.Plane, field *stars.Field, list []stars.Star,
 	for i := range list {
 		list[i].Unfit()
 	}
-	chosen := suitable(p, list, s, opt.MaxFits)
+	chosen := suitable(p, list, s, opt.MaxFits, fewestFits)
 	if len(chosen) == 0 {
 		field.NoStars(stars.NoStandOut)
 		if len(list) > 0 {
@@ -50,7 +53,7 @@ func (sh *Shaper) Measure(p *plane.Plane, field *stars.Field, list []stars.Star,
 	var fits []fitted
 	field.CommonErr, field.FluxErr, field.FilterErr, field.OwnErr = 0, 0, 0, 0
 	if !field.Defocused {
-		fits = sh.fitAll(field, list, chosen, s)
+		fits = sh.fitAll(field, list, chosen, s, opt)
 	}
 	diameters(p, list, chosen, fits, s)
 	return true
@@ -62,8 +65,8 @@ func (sh *Shaper) Measure(p *plane.Plane, field *stars.Field, list []stars.Star,
 // profile, so that one definition of either holds for all subs. The elongation of
 // a line is told by its second moment, which profiles with an exponent of 2 or
 // less (1/beta from 0.5 on) do not have: these stay elliptical.
-func (sh *Shaper) fitAll(field *stars.Field, list []stars.Star, chosen []int, s detect.Seeing) []fitted {
-	fits, common := sh.fitModel(list, chosen, s, seedOf(s), false)
+func (sh *Shaper) fitAll(field *stars.Field, list []stars.Star, chosen []int, s detect.Seeing, opt stars.Options) []fitted {
+	fits, common, chosen, knots := sh.fitStars(list, chosen, s, opt)
 	if sh.p.Gain > 0 { // else the photons' noise is unknown
 		fits = flagMisfits(list, fits, sh.p.W, sh.p.H)
 	}
@@ -74,7 +77,7 @@ func (sh *Shaper) fitAll(field *stars.Field, list []stars.Star, chosen []int, s 
 	if undersampled(sh.p, fits) {
 		sh.force(list, fits)
 	}
-	field.FilterErr, field.OwnErr = calibrateFlux(sh.p, list, fits, s)
+	field.FilterErr, field.OwnErr = calibrateFlux(sh.p, list, fits, knots, s)
 	t, ok := trailSeed(list, fits)
 	if !ok {
 		return fits
@@ -101,6 +104,32 @@ func (sh *Shaper) fitAll(field *stars.Field, list []stars.Star, chosen []int, s 
 		adopt(&list[f.star], &f)
 	}
 	return fits
+}
+
+// fitStars fits the chosen images, and where their widths disagree, the fainter ones, too,
+// to tell stars from knots: it marks these, and gives the fits of the stars.
+func (sh *Shaper) fitStars(list []stars.Star, chosen []int, s detect.Seeing, opt stars.Options) (fits []fitted, common exponent, of []int, knots []fitted) {
+	fits, common = sh.fitModel(list, chosen, s, seedOf(s), false)
+	if !disagree(fits, len(list), sh.p.W*sh.p.H) {
+		return fits, common, chosen, nil
+	}
+	before := slices.Clone(list)
+	more, _ := sh.fitModel(list, suitable(sh.p, list, s, opt.MaxFits, opt.MaxFits), s, seedOf(s), false)
+	var some []fitted
+	some, knots = withoutKnots(more, sampledWidth/math.Sqrt(sh.p.Density()))
+	if len(knots) == 0 {
+		copy(list, before)
+		return fits, common, chosen, nil
+	}
+	for _, f := range knots {
+		list[f.star].Knot = true
+		list[f.star].Unfit()
+	}
+	for _, f := range some {
+		of = append(of, f.star)
+	}
+	fits, common = sh.fitModel(list, of, s, seedOf(s), false)
+	return fits, common, of, knots
 }
 
 // fitModel fits one kind of profile to all chosen stars. The exponent is one

@@ -11,7 +11,7 @@ import (
 // suitable picks stars for fitting, brightest first but spread over the field:
 // unsaturated, single, of good signal and away from the edge. When the field is
 // too sparse the demands are lowered step by step.
-func suitable(p *plane.Plane, list []stars.Star, s detect.Seeing, most int) []int {
+func suitable(p *plane.Plane, list []stars.Star, s detect.Seeing, most, fewest int) []int {
 	margin := stampRadius(s) * 0.7
 	order := stars.Brightest(list)
 	pick := func(minSNR float64, blends bool) []int {
@@ -47,7 +47,7 @@ func suitable(p *plane.Plane, list []stars.Star, s detect.Seeing, most int) []in
 		blends bool
 	}{{30, false}, {15, false}, {15, true}, {6, true}} {
 		out = pick(try.snr, try.blends)
-		if len(out) >= 10 {
+		if len(out) >= fewest {
 			break
 		}
 	}

@@ -1,0 +1,161 @@
+package profile
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"fitsqa/internal/stats"
+)
+
+// The images of stars have one shape, as the same air and optics made them; knots of
+// galaxies and nebulae are blurred by these, too, but have sizes of their own: all are
+// wider, hardly two alike, and most are drawn out one way or another. So stars are the
+// narrowest images that have a shape in common: more of one width, and drawn out alike,
+// than of the widths next above.
+const (
+	shapeSure   = 0.1  // most error of ln FWHM of an image that tells which shape is common
+	shapeLuck   = 0.02 // probability that the images of a shape are chance
+	shapeSmooth = 0.2  // of the variance of the widths, that of neighbours, where focus makes it
+	shapeGap    = 0.25 // of ln FWHM, which focus does not leave out
+	shapeRange  = 0.15 // of ln FWHM, within which three fifths of stars are
+	shapeExtent = 0.2  // and nine tenths
+	shapeCrowd  = 0.03 // of the field, filled by squares as wide as the images, from which wide ones may be several
+	knotShare   = 0.25 // of all images, of which knots spoil the middle
+	shapeBelow  = 10   // images of the shape for each that may be narrower
+	shapeNoise  = 0.1  // of ln FWHM, by more than this
+	shapeFewest = 3    // images that have a shape in common
+	shapeDrawn  = 0.08 // by which the ellipticity vectors of stars differ beyond their errors
+)
+
+// shapeSpans are the ranges of ln FWHM over which stars may differ: in good images and
+// in poor ones.
+var shapeSpans = [...]float64{0.06, 0.12, 0.2}
+
+// shape is what an image tells of the common one.
+type shape struct {
+	width, err float64 // ln FWHM
+	x, y       float64 // ellipticity vector
+	drawnErr   float64 // of each of its components
+	px, py     float64 // its place
+}
+
+func shapeOf(f *fitted) shape {
+	a, b, angle := f.axes()
+	sin, cos := math.Sincos(2 * angle * math.Pi / 180)
+	e := 1 - b/a
+	return shape{math.Log(f.fwhm()), math.Sqrt(f.widthVar), e * cos, e * sin, math.Sqrt(f.variance), f.p[0], f.p[1]}
+}
+
+// sureShapes are the shapes of those images that tell which is common, in order of width.
+func sureShapes(fits []fitted) (sure []shape) {
+	for i := range fits {
+		if s := shapeOf(&fits[i]); s.err < shapeSure {
+			sure = append(sure, s)
+		}
+	}
+	slices.SortStableFunc(sure, func(a, b shape) int { return cmp.Compare(a.width, b.width) })
+	return sure
+}
+
+// disagree tells whether the widths of the fitted images differ by more than those of
+// stars do, so that the fainter ones are to be asked, too: where so many images fill the
+// field that the wide ones are several stars, none are.
+func disagree(fits []fitted, images, pixels int) bool {
+	sure := sureShapes(fits)
+	n := len(sure)
+	if n <= shapeFewest || float64(images)*math.Exp(2*sure[n/10].width) > shapeCrowd*float64(pixels) {
+		return false
+	}
+	return sure[n-1-n/5].width-sure[n/5].width > shapeRange || sure[n-1-n/20].width-sure[n/20].width > shapeExtent
+}
+
+// withoutKnots gives those of the fitted images that are stars, where these have a shape
+// in common and a fair share of all are plainly wider, here and there; and the others. It
+// gives all where they are alike, or differ from place to place as focus does.
+// Widths under least, px, depend on where stars lie within a pixel, and tell nothing.
+func withoutKnots(fits []fitted, least float64) (some, knots []fitted) {
+	sure := sureShapes(fits)
+	width, ok := narrowest(sure)
+	if !ok || math.Exp(width) < least {
+		return fits, nil
+	}
+	wider := slices.DeleteFunc(slices.Clone(sure), func(s shape) bool { return !s.wider(width) })
+	if float64(len(wider)) < knotShare*float64(len(sure)) || wider[0].width < width+shapeGap && smooth(sure) {
+		return fits, nil
+	}
+	for _, f := range fits {
+		if s := shapeOf(&f); s.wider(width) || s.err >= shapeSure {
+			knots = append(knots, f)
+		} else {
+			some = append(some, f)
+		}
+	}
+	return some, knots
+}
+
+// wider tells whether an image is plainly wider than the common shape.
+func (s *shape) wider(width float64) bool { return s.width > width+shapeSpans[0]+2*s.err }
+
+// narrowest is ln FWHM of the narrowest shape that images, in order of width, have in common.
+func narrowest(sure []shape) (width float64, ok bool) {
+	for i, from := range sure {
+		below := len(spanned(sure, from.width-shapeNoise))
+		for _, span := range shapeSpans {
+			group := spanned(sure[i:], from.width+span)
+			alike := drawnLike(group, group)
+			if len(alike) < shapeFewest || below > max(1, len(alike)/shapeBelow) {
+				continue
+			}
+			usual := math.Inf(1) // of those next above, in as wide a range
+			for _, spans := range [...]float64{1, 3} {
+				next := spanned(sure[i+len(group):], from.width+(1+spans)*span)
+				usual = min(usual, (float64(len(drawnLike(next, group)))+0.5)/spans)
+			}
+			if stats.PoissonTail(len(alike)-1, usual) < shapeLuck/float64(i+1) { // any image has its own
+				return alike[len(alike)/2].width, true
+			}
+		}
+	}
+	return 0, false
+}
+
+// smooth tells whether the widths change smoothly over the field, as those of stars out of
+// focus do: each differs little from the nearest, compared with any two (after von Neumann
+// 1941, Annals of Mathematical Statistics 12, 367).
+func smooth(sure []shape) bool {
+	var widths []float64
+	var step float64
+	for i, s := range sure {
+		widths = append(widths, s.width)
+		nearest, beside := math.Inf(1), 0.0
+		for j, o := range sure {
+			if d := math.Hypot(o.px-s.px, o.py-s.py); j != i && d < nearest {
+				nearest, beside = d, o.width
+			}
+		}
+		step += (beside - s.width) * (beside - s.width)
+	}
+	return step/2 < shapeSmooth*stats.Variance(widths)*float64(len(sure))
+}
+
+// spanned are the first of some images in order of width, up to a width.
+func spanned(sorted []shape, most float64) []shape {
+	end, _ := slices.BinarySearchFunc(sorted, most, func(s shape, w float64) int { return cmp.Compare(s.width, w) })
+	return sorted[:end]
+}
+
+// drawnLike are those of some images that are drawn out as most of a group are.
+func drawnLike(some, group []shape) (like []shape) {
+	var xs, ys []float64
+	for _, s := range group {
+		xs, ys = append(xs, s.x), append(ys, s.y)
+	}
+	x, y := stats.Median(xs), stats.Median(ys)
+	for _, s := range some {
+		if math.Hypot(s.x-x, s.y-y) < shapeDrawn+3*s.drawnErr {
+			like = append(like, s)
+		}
+	}
+	return like
+}

@@ -75,34 +75,18 @@ func singleSpread(p *plane.Plane, list []stars.Star, spreads []float64) (float64
 	}
 	slices.SortStableFunc(sure, func(a, b int) int { return cmp.Compare(spreads[a], spreads[b]) })
 	sorted := make([]float64, len(sure))
-	places := make([]place, len(sure))
+	places := make([]stars.Place, len(sure))
 	for k, i := range sure {
-		sorted[k], places[k] = spreads[i], place{list[i].X, list[i].Y}
+		sorted[k], places[k] = spreads[i], stars.Place{X: list[i].X, Y: list[i].Y}
 	}
 	for from := range sorted {
 		to := alikeTo(sorted, from, spreadAlike)
 		if n := to - from; n >= 6 && float64(n) >= spreadShare*float64(len(sorted)) {
 			single := sorted[from+n/2]
-			return single, sorted[len(sorted)/2] > spreadApart*single && allOver(places, places[from:to], p.W, p.H) && evenly(places[from:to], p.W, p.H)
+			return single, sorted[len(sorted)/2] > spreadApart*single && stars.AllOver(places, places[from:to], p.W, p.H) && stars.Evenly(places[from:to], p.W, p.H)
 		}
 	}
 	return 0, false
-}
-
-// evenly tells whether images lie around the middle of a frame, and as far from it, as
-// chance puts stars: where a field is tilted or bowed, the sharpest are at one side or in
-// the middle.
-func evenly(some []place, w, h int) bool {
-	var x, y, far float64
-	n := float64(len(some))
-	for _, at := range some {
-		u, v := at.x/float64(w)-0.5, at.y/float64(h)-0.5
-		x, y, far = x+u/n, y+v/n, far+(u*u+v*v)/n
-	}
-	// A place in one is uneven by 1/sqrt(12) along either axis; the square of its
-	// distance is 1/6 in the mean, and uneven by 1/sqrt(90).
-	const sigmas = 4
-	return math.Hypot(x, y) < sigmas/math.Sqrt(12*n) && math.Abs(far-1./6) < sigmas/math.Sqrt(90*n)
 }
 
 // flagBlends marks stars whose neighbour puts a noticeable part of its light on them.

@@ -366,9 +366,9 @@ func starSize(regs []region, sizes []float64, least float64, w, h int) float64 {
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(sizes[a], sizes[b]) })
 	sorted := make([]float64, len(sizes))
-	places := make([]place, len(sizes))
+	places := make([]stars.Place, len(sizes))
 	for i, k := range order {
-		sorted[i], places[i] = sizes[k], place{regs[k].cx, regs[k].cy}
+		sorted[i], places[i] = sizes[k], stars.Place{X: regs[k].cx, Y: regs[k].cy}
 	}
 	most := 0
 	for i := range order {
@@ -385,7 +385,7 @@ func starSize(regs []region, sizes []float64, least float64, w, h int) float64 {
 		if size >= median/mostly {
 			return median
 		}
-		if allOver(places, places[i:to], w, h) {
+		if stars.AllOver(places, places[i:to], w, h) {
 			return size
 		}
 	}
@@ -396,34 +396,6 @@ func starSize(regs []region, sizes []float64, least float64, w, h int) float64 {
 // factor at most.
 func alikeTo(sorted []float64, from int, factor float64) int {
 	return sort.Search(len(sorted), func(k int) bool { return sorted[k] > factor*sorted[from] })
-}
-
-// place is where an image lies, px.
-type place struct{ x, y float64 }
-
-// allOver tells whether some of the images are found in three quarters of the
-// parts of the field that hold images, a quarter of their even share at least in each.
-func allOver(images, some []place, w, h int) bool {
-	const side = 3
-	var all, held [side * side]int
-	for _, at := range images {
-		all[stars.PartOf(at.x, at.y, w, h, side)]++
-	}
-	for _, at := range some {
-		held[stars.PartOf(at.x, at.y, w, h, side)]++
-	}
-	n, with := 0, 0
-	for c := range all {
-		if all[c] >= 4 {
-			n++
-		}
-	}
-	for c := range all {
-		if all[c] >= 4 && held[c] > 0 && 4*held[c]*n >= len(some) {
-			with++
-		}
-	}
-	return n == 0 || 4*with >= 3*n
 }
 
 // least is the size under which images of a picture summed over bin x bin px are hot

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
 
@@ -37,14 +38,14 @@ type shape struct {
 	width, err float64 // ln FWHM
 	x, y       float64 // ellipticity vector
 	drawnErr   float64 // of each of its components
-	px, py     float64 // its place
+	at         stars.Place
 }
 
 func shapeOf(f *fitted) shape {
 	a, b, angle := f.axes()
 	sin, cos := math.Sincos(2 * angle * math.Pi / 180)
 	e := 1 - b/a
-	return shape{math.Log(f.fwhm()), math.Sqrt(f.widthVar), e * cos, e * sin, math.Sqrt(f.variance), f.p[0], f.p[1]}
+	return shape{math.Log(f.fwhm()), math.Sqrt(f.widthVar), e * cos, e * sin, math.Sqrt(f.variance), stars.Place{X: f.p[0], Y: f.p[1]}}
 }
 
 // sureShapes are the shapes of those images that tell which is common, in order of width.
@@ -74,14 +75,22 @@ func disagree(fits []fitted, images, pixels int) bool {
 // in common and a fair share of all are plainly wider, here and there; and the others. It
 // gives all where they are alike, or differ from place to place as focus does.
 // Widths under least, px, depend on where stars lie within a pixel, and tell nothing.
-func withoutKnots(fits []fitted, least float64) (some, knots []fitted) {
+func withoutKnots(fits []fitted, least float64, w, h int) (some, knots []fitted) {
 	sure := sureShapes(fits)
 	width, ok := narrowest(sure)
 	if !ok || math.Exp(width) < least {
 		return fits, nil
 	}
-	wider := slices.DeleteFunc(slices.Clone(sure), func(s shape) bool { return !s.wider(width) })
-	if float64(len(wider)) < knotShare*float64(len(sure)) || wider[0].width < width+shapeGap && smooth(sure) {
+	var narrow []stars.Place
+	var above float64 // ln FWHM of the least that is wider
+	for _, s := range slices.Backward(sure) {
+		if s.wider(width) {
+			above = s.width
+		} else {
+			narrow = append(narrow, s.at)
+		}
+	}
+	if wider := len(sure) - len(narrow); float64(wider) < knotShare*float64(len(sure)) || !stars.Evenly(narrow, w, h) || above < width+shapeGap && smooth(sure) {
 		return fits, nil
 	}
 	for _, f := range fits {
@@ -130,7 +139,7 @@ func smooth(sure []shape) bool {
 		widths = append(widths, s.width)
 		nearest, beside := math.Inf(1), 0.0
 		for j, o := range sure {
-			if d := math.Hypot(o.px-s.px, o.py-s.py); j != i && d < nearest {
+			if d := math.Hypot(o.at.X-s.at.X, o.at.Y-s.at.Y); j != i && d < nearest {
 				nearest, beside = d, o.width
 			}
 		}

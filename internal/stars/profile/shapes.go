@@ -116,7 +116,7 @@ func (sh *Shaper) fitStars(list []stars.Star, chosen []int, s detect.Seeing, opt
 	before := slices.Clone(list)
 	more, _ := sh.fitModel(list, suitable(sh.p, list, s, opt.MaxFits, opt.MaxFits), s, seedOf(s), false)
 	var some []fitted
-	some, knots = withoutKnots(more, sampledWidth/math.Sqrt(sh.p.Density()))
+	some, knots = withoutKnots(more, sampledWidth/math.Sqrt(sh.p.Density()), sh.p.W, sh.p.H)
 	if len(knots) == 0 {
 		copy(list, before)
 		return fits, common, chosen, nil

@@ -118,11 +118,11 @@ func corner(c habit.Camera) float64 {
 	return lost
 }
 
-// The same of a leak and of a glow, and of the offset of a single frame.
-func TestStatedErrorsOfLeakAndGlow(t *testing.T) {
+// The same of a leak.
+func TestStatedErrorsOfLeak(t *testing.T) {
 	t.Parallel()
 	if testing.Short() {
-		t.Skip("sixty sets, for three figures")
+		t.Skip("eighty sets, for one figure")
 	}
 	z := zTable{}
 	for seed := range uint64(20) {
@@ -135,9 +135,21 @@ func TestStatedErrorsOfLeakAndGlow(t *testing.T) {
 		b.darks(5, 300, 0)
 		long := set(t, b.analyse(), "dark 300 s")
 		z.add(t, long, "light_leak_pct", 100*c.Leak/c.Dark)
+	}
+	z.check(t)
+}
 
-		c.Leak, c.Glow = 0, 0.15
-		b = newBench(t, c, 300+seed)
+// The same of a glow, and of the offset of a single frame.
+func TestStatedErrorsOfGlow(t *testing.T) {
+	t.Parallel()
+	if testing.Short() {
+		t.Skip("eighty sets, for two figures")
+	}
+	z := zTable{}
+	for seed := range uint64(20) {
+		c := restless()
+		c.Dark, c.Glow = 0.15, 0.15
+		b := newBench(t, c, 300+seed)
 		b.bias(10)
 		b.flats(4, 25000)
 		b.darks(5, 300, 0)

@@ -26,7 +26,7 @@ package cull
 // where they were. A scan of a night leaves out what is in such folders.
 const Folder = "culled"
 
-// JournalName is the journal's name in the output folder, and UndoneName what
+// JournalName is the journal's name in the output folder, and undoneName what
 // it is renamed to when all is back.
 const (
 	JournalName = "cull-journal.txt"

@@ -21,7 +21,7 @@ type Options struct {
 }
 
 // Cameras measures the cameras of a run by their bias frames, darks and flats:
-// first measureBias, then measure.
+// first MeasureBias, then Measure.
 type Cameras struct {
 	opt     Options
 	stacker *stack.Stacker

@@ -15,7 +15,7 @@ import (
 // much is raw where the pattern is small, as that of bias frames is, and that of
 // flats where another filter's take it out. Else nothing that rests on it being raw is said.
 
-// claimedShare is what calmShare is where only headers claim the gain or the read
+// claimedShare is what stack.CalmShare is where only headers claim the gain or the read
 // noise: claims for samples of another number of bits are off by a factor of 4.
 const claimedShare = stack.CalmShare / 4
 

@@ -27,7 +27,7 @@ type Series struct {
 	Sums     *stats.Stack    // dropped once the set is measured
 	Pixels   []float32       // mean of every pixel, single outliers left out, in unit; becomes the master
 	Hits     int             // samples left out
-	Tally    *pixelTally     // single-pixel noise; nil under noiseFrames frames
+	Tally    *pixelTally     // single-pixel noise; nil under NoiseFrames frames
 	Unit     Scale
 	first    stats.Clipped // level of the first frame, in unit
 	Noise    stats.Value   // temporal noise of one frame, ADU, quantisation included

@@ -87,28 +87,17 @@ func TakeStreaks(p *plane.Plane, seen Found, s Seeing) ([]stars.Streak, []stars.
 // directions within reach: links of a chain. Where many are around, as in a cluster or
 // between the two lights of a plane, it has to be the nearest two.
 func chained(list []stars.Star, reach float64) []int {
-	grid := map[[2]int][]int{}
-	cell := func(st *stars.Star) [2]int { return [2]int{int(st.X / reach), int(st.Y / reach)} }
-	for i := range list {
-		c := cell(&list[i])
-		grid[c] = append(grid[c], i)
-	}
+	near := stars.NewNeighbours(list)
 	var links []int
 	var around [][2]float64
 	for i := range list {
 		st := &list[i]
-		c := cell(st)
 		around = around[:0]
-		for dy := -1; dy <= 1; dy++ {
-			for dx := -1; dx <= 1; dx++ {
-				for _, j := range grid[[2]int{c[0] + dx, c[1] + dy}] {
-					x, y := list[j].X-st.X, list[j].Y-st.Y
-					if d := math.Hypot(x, y); j != i && d < reach && d > 0 {
-						around = append(around, [2]float64{x, y})
-					}
-				}
+		near.Within(st.X, st.Y, reach, func(j int) {
+			if x, y := list[j].X-st.X, list[j].Y-st.Y; x != 0 || y != 0 {
+				around = append(around, [2]float64{x, y})
 			}
-		}
+		})
 		if len(around) > chainMany {
 			around = nearestTwo(around)
 		}

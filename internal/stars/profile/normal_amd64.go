@@ -25,11 +25,11 @@ func (f *fitter) layFast(table []params, stamp []sample, p *params) bool {
 		derivative: [4]float64{-beta * k, -(beta + 1) * k, -(beta + 2) * k, -(beta + 3) * k},
 		trace:      trace, biharmonic: biharmonic * trace * trace,
 		one: 1, minusTwo: -2, two: 2, four: 4, part: 1. / 24}
-	rows := nodeRowsAVX2
+	// Called by their names, so that terms need no memory of their own.
 	if f.laplace {
-		rows = laplacianRowsAVX2
+		return laplacianRowsAVX2(&table[0][0], &stamp[0].x, len(stamp), &terms, &f.nodes[0], len(f.nodes), &f.radial.pieces[0][0])
 	}
-	return rows(&table[0][0], &stamp[0].x, len(stamp), &terms, &f.nodes[0], len(f.nodes), &f.radial.pieces[0][0])
+	return nodeRowsAVX2(&table[0][0], &stamp[0].x, len(stamp), &terms, &f.nodes[0], len(f.nodes), &f.radial.pieces[0][0])
 }
 
 // rowTerms is what all pixels have in common, in the order that the routines know.

@@ -122,6 +122,10 @@ func skyErr(st *stars.Star, gain float64) float64 {
 // the usual weight in the scale of the filter's fluxes.
 const plainlyWide = 1.1
 
+// plainlyNarrow is how many times narrower than the median a star may be likewise: between
+// the middle of a curved field and its corners are less.
+const plainlyNarrow = 1.4
+
 // sampledWidth, px: narrower stars come out the wider the more they fall between pixels.
 const sampledWidth = 1.5
 
@@ -129,12 +133,13 @@ const sampledWidth = 1.5
 // the filter where in a pixel their middle lies.
 const wellSampled = 2.0
 
-// capWide keeps wide stars from telling the scale alone. By far the brightest star of a
-// field may fill its pixels, where nothing tells that they are full, and is wide then.
-func capWide(w, widths []float64) {
+// capOdd keeps wide and narrow stars from telling the scale alone. By far the brightest
+// star of a field may fill its pixels, where nothing tells that they are full, and is wide
+// then; and what particles leave is narrow, and often brighter than any star.
+func capOdd(w, widths []float64) {
 	most, usual := stats.Median(w), stats.Median(widths)
 	for i := range w {
-		if usual > sampledWidth && widths[i] > plainlyWide*usual {
+		if usual > sampledWidth && (widths[i] > plainlyWide*usual || widths[i] < usual/plainlyNarrow) {
 			w[i] = min(w[i], most)
 		}
 	}
@@ -167,7 +172,7 @@ func calibrateFlux(p *plane.Plane, list []stars.Star, fits, knots []fitted, s de
 		ratio, w, errs = append(ratio, math.Log(flux/st.Flux)-k.at(st.X, st.Y)), append(w, 1/(err*err+beside*beside+stars.Systematic*stars.Systematic)), append(errs, err)
 		widths = append(widths, f.fwhm())
 	}
-	capWide(w, widths)
+	capOdd(w, widths)
 	usual := stats.Value{Err: uncalibrated}
 	if len(ratio) > 0 {
 		usual = stats.MedianValue(ratio, w, errs, "")

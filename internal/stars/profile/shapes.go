@@ -110,13 +110,17 @@ func (sh *Shaper) fitAll(field *stars.Field, list []stars.Star, chosen []int, s 
 // to tell stars from knots: it marks these, and gives the fits of the stars.
 func (sh *Shaper) fitStars(list []stars.Star, chosen []int, s detect.Seeing, opt stars.Options) (fits []fitted, common exponent, of []int, knots []fitted) {
 	fits, common = sh.fitModel(list, chosen, s, seedOf(s), false)
+	if images := withoutTracks(list, fits, s.Fwhm); len(images) < len(fits) { // one exponent is all the fits'
+		chosen = starsOf(images)
+		fits, common = sh.fitModel(list, chosen, s, seedOf(s), false)
+	}
 	if !disagree(fits, len(list), sh.p.W*sh.p.H) {
 		return fits, common, chosen, nil
 	}
 	before := slices.Clone(list)
 	more, _ := sh.fitModel(list, suitable(sh.p, list, s, opt.MaxFits, opt.MaxFits), s, seedOf(s), false)
 	var some []fitted
-	some, knots = withoutKnots(more, sampledWidth/math.Sqrt(sh.p.Density()), sh.p.W, sh.p.H)
+	some, knots = withoutKnots(withoutTracks(list, more, s.Fwhm), sampledWidth/math.Sqrt(sh.p.Density()), sh.p.W, sh.p.H)
 	if len(knots) == 0 {
 		copy(list, before)
 		return fits, common, chosen, nil
@@ -125,9 +129,7 @@ func (sh *Shaper) fitStars(list []stars.Star, chosen []int, s detect.Seeing, opt
 		list[f.star].Knot = true
 		list[f.star].Unfit()
 	}
-	for _, f := range some {
-		of = append(of, f.star)
-	}
+	of = starsOf(some)
 	fits, common = sh.fitModel(list, of, s, seedOf(s), false)
 	return fits, common, of, knots
 }

@@ -48,7 +48,7 @@ var measures = slices.Concat(judgedBy, placedBy, besides)
 var judgedBy = []measure{
 	{name: "sky_adu", title: "Sky", unit: "ADU", digits: threeSignificant, of: ofPixels(func(s *night.Sub) stats.Value { return s.SkyADU })},
 	{name: "sky_e_per_s", title: "Sky", unit: "e-/s\u00a0per\u00a0px", digits: threeSignificant, of: ofPixels(func(s *night.Sub) stats.Value { return s.SkyRate })},
-	{name: "noise_adu", title: "Noise of the background", unit: "ADU", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.NoiseADU })},
+	{name: "noise_adu", title: "Noise of a pixel", unit: "ADU", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.RandomNoise })},
 	{name: "stars", title: "Stars", unit: "", digits: 0, of: ofField(func(f *stars.Field) stats.Value { return count(f.Count) })},
 	{name: "saturated_stars", title: "Saturated stars", unit: "", digits: 0, of: ofField(func(f *stars.Field) stats.Value { return count(f.Saturated) })},
 	{name: "fwhm_px", title: "FWHM", unit: "px", digits: 2, of: ofField(func(f *stars.Field) stats.Value { return f.FWHM })},

@@ -131,6 +131,10 @@ type Field struct {
 // practice, no source).
 const Systematic = 0.02
 
+// QuantisedNoise tells whether steps between samples hide the noise, of which only a limit
+// is known: what is rounded off stars of such a field is rounded off all of them alike.
+func (f *Field) QuantisedNoise() bool { return f.RandomNoise.V > 0 && math.IsNaN(f.RandomNoise.Err) }
+
 // Missing fills every figure with one reason.
 func (f *Field) Missing(why fact.Fact) {
 	none := stats.Because(why)

@@ -52,6 +52,7 @@ func (ms *Measurer) Measure(data []float32, w, h int, opt stars.Options) (*stars
 	p := &ms.p
 	p.W, p.H, p.R = w, h, data[:w*h]
 	p.Green, p.Gain, p.Saturation, p.Smeared = -1, opt.Gain, opt.Saturation, opt.Smeared
+	p.Step = opt.Step
 	field := &stars.Field{Width: w, Height: h}
 	if why := ms.subtract(opt); why.Code != "" {
 		field.Missing(why)

@@ -5,6 +5,8 @@ import (
 	"testing"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/photometry"
+	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stars/simulated"
 )
 
@@ -46,6 +48,49 @@ func TestNoiseUnderAStep(t *testing.T) {
 				if f.Count < n-1 || f.Count > most {
 					t.Errorf("%g of a step of %g at %g: %d stars of %d", share, step, level, f.Count, n)
 				}
+			}
+		}
+	}
+}
+
+// Samples rounded to steps of half the noise to ten times it, the sky anywhere between two of
+// them, take no light from stars: transparencies are right within three errors, and
+// within 0.03 where the noise is not hidden.
+func TestTransparencyOfRoundedSamples(t *testing.T) {
+	t.Parallel()
+	const side, sky, n = 260, 300, 60
+	for _, share := range []float64{0.5, 1.5, 10} {
+		place := simulated.NewSim(n, side, side, 0)
+		at := place.Scatter(n, 14)
+		flux := make([]float64, len(at))
+		for i := range flux {
+			flux[i] = 2000 / math.Pow(1-place.Rng.Float64(), 0.9)
+		}
+		light, widths := []float64{1, 1, 1, 0.7, 1, 0.5}, []float64{3, 2.5, 4, 3.1, 4.2, 3}
+		step := share * math.Sqrt(sky+9)
+		var fields []*stars.Field
+		for k := range widths {
+			s := simulated.NewSim(50+uint64(k), side, side, sky+float64(k)*step/6)
+			for i, p := range at {
+				s.Spot(p[0]+float64(k), p[1]-float64(k)/2, light[k]*flux[i], widths[k])
+			}
+			data := s.Frame()
+			for i, v := range data {
+				data[i] = float32(step * math.Round(float64(v)/step))
+			}
+			o := simulated.Quiet()
+			o.Step = step
+			f, err := Measure(data, side, side, o)
+			if err != nil {
+				t.Fatal(err)
+			}
+			fields = append(fields, f)
+		}
+		al, _ := registration.Align(fields)
+		for k, l := range photometry.Transparencies(fields, al, nil) {
+			off := math.Abs(l.Ratio.V - light[k])
+			if !(off < 3*l.Ratio.Err) || share < 2 && off > 0.03 {
+				t.Errorf("steps of %g times the noise, %g px: transparency %v, want %g", share, widths[k], l.Ratio, light[k])
 			}
 		}
 	}

@@ -88,7 +88,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 		return z.unmeasured(j, stars.FewInCommon, fact.Count("stars", n))
 	}
 	f := z.fields[j]
-	var sumW, common float64
+	var sumW, common, rounded float64
 	for _, o := range z.obs[j] {
 		if o.useful && z.seen[o.star] > 1 {
 			sumW += o.weight
@@ -96,6 +96,9 @@ func (z *zeroPoints) transparency(j int) Transparency {
 				common += o.weight * f.OwnErr
 			} else {
 				common += o.weight * f.FilterErr
+			}
+			if f.QuantisedNoise() {
+				rounded += o.weight * o.sigma
 			}
 		}
 	}
@@ -109,7 +112,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 		parts[k] *= math.Exp(z.zero[j])
 	}
 	// A weighted median is 1.2533 times as uncertain as the mean.
-	err := ratio * math.Hypot(1.2533*z.spreadOf(j)/math.Sqrt(sumW), math.Hypot(math.Hypot(f.FluxErr, common/sumW), 1.2533*z.patches(j)))
+	err := ratio * math.Hypot(1.2533*z.spreadOf(j)/math.Sqrt(sumW), math.Hypot(math.Hypot(f.FluxErr, (common+rounded)/sumW), 1.2533*z.patches(j)))
 	if err > looseRatio*ratio {
 		return z.unmeasured(j, stars.LightsDisagree)
 	}

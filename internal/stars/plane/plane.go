@@ -29,6 +29,7 @@ type Plane struct {
 	Smeared    bool      // interpolated: neighbouring pixels share their noise
 	Saturation float64   // data level
 	Gain       float64   // e-/unit, NaN unknown
+	Step       float64   // between the samples that were recorded, units; 0: unknown, or continuous
 	level      []float32 // of a row
 	Tops       []float32 // highest value of each row, before the background was subtracted
 	rows       []float64 // see Alternation

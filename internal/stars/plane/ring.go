@@ -41,7 +41,11 @@ func (r *Ring) Background(p *Plane, x, y int) (level, scatter float64) {
 		return 0, 0
 	}
 	med, q := stats.Ranked((*[stats.Few]float32)(r.samples[:stats.Few]), n, n/2, int(0.1587*float64(n)))
-	return float64(med), float64(med - q)
+	level, scatter = float64(med), float64(med-q)
+	if scatter < 1.5*p.Step { // else so few samples are off by more than their grid
+		level = withinStep(r.samples[:n], level, p.Step)
+	}
+	return level, scatter
 }
 
 // Median of the residual around a point; NaN where half of the ring lies outside the
@@ -99,7 +103,27 @@ func (p *Plane) Annulus(x, y, inner, outer float64) float64 {
 		v = p.appendTrusted(v, j, x+from, x+to)
 	}
 	p.annulus = v
-	return stats.MedianInPlace(v)
+	return withinStep(v, stats.MedianInPlace(v), p.Step)
+}
+
+// withinStep is the median of samples on a grid, of which many have the same value as it,
+// by how many lie under that: as if those within half a step of it were even there (the
+// median of grouped data; Yule 1911, An Introduction to the Theory of Statistics, 7.16,
+// from memory).
+func withinStep(v []float32, median, step float64) float64 {
+	if !(step > 0) {
+		return median
+	}
+	low, high := float32(median-step/2), float32(median+step/2)
+	under, within := 0, 0
+	for _, s := range v {
+		if s < low {
+			under++
+		} else if s <= high {
+			within++
+		}
+	}
+	return median - step/2 + step*(float64(len(v))/2-float64(under))/float64(max(1, within))
 }
 
 // appendTrusted appends the pixels of row y between two places that may be trusted.

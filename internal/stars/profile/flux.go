@@ -92,7 +92,7 @@ func crowding(list []stars.Star, fits []fitted, s detect.Seeing, gain float64) (
 	var away, noise []float64
 	for i := range fits {
 		f := &fits[i]
-		pixel := skyErr(&list[f.star], gain) / math.Sqrt(4*math.Pi*math.Sqrt(s.Xx*s.Yy-s.Xy*s.Xy))
+		pixel := skyErr(&list[f.star], gain) / math.Sqrt(beam(s))
 		away = append(away, math.Abs(f.level))
 		noise = append(noise, 1.2533*pixel/math.Sqrt(annulusOver*f.area()))
 	}
@@ -102,6 +102,19 @@ func crowding(list []stars.Star, fits []fitted, s detect.Seeing, gain float64) (
 	}
 	level = math.Sqrt(seen*seen - made*made)
 	return level, level / seen
+}
+
+// beam is the area from which the filter gathers light, px.
+func beam(s detect.Seeing) float64 { return 4 * math.Pi * math.Sqrt(s.Xx*s.Yy-s.Xy*s.Xy) }
+
+// roundingOf is by how much the level between two stars may be off where samples are
+// rounded to steps that hide the noise: it is the same all over the field, anywhere
+// between two of them.
+func roundingOf(field *stars.Field, step float64) float64 {
+	if field.QuantisedNoise() {
+		return step / math.Sqrt(12)
+	}
+	return 0
 }
 
 // The background is that between so many of a star's radii, an area annulusOver times its.
@@ -150,7 +163,8 @@ func capOdd(w, widths []float64) {
 // ratio of the two in fitted stars, near and far (see scale). Given are the standard error of
 // ln ratio, and what part of it neighbours make, by which the fitted stars' own are off alike.
 // Knots, which the filter sees the less the wider they are, have fluxes of their own.
-func calibrateFlux(p *plane.Plane, list []stars.Star, fits, knots []fitted, s detect.Seeing) (filterErr, ownErr float64) {
+// Rounding is by how much the background may be off by that of the samples.
+func calibrateFlux(p *plane.Plane, list []stars.Star, fits, knots []fitted, s detect.Seeing, rounding float64) (filterErr, ownErr float64) {
 	if len(fits) == 0 {
 		return uncalibrated, 0
 	}
@@ -160,6 +174,7 @@ func calibrateFlux(p *plane.Plane, list []stars.Star, fits, knots []fitted, s de
 	fits = lonely(list, fits, loneliness(s.Fwhm, reach*fits[0].fwhm()/2))
 	var ratio, w, errs, widths []float64
 	crowd, share := crowding(list, fits, s, p.Gain)
+	crowd = math.Hypot(crowd, rounding)
 	for _, f := range fits[:min(len(fits), 80)] {
 		st := &list[f.star]
 		flux := f.flux()
@@ -193,7 +208,7 @@ func calibrateFlux(p *plane.Plane, list []stars.Star, fits, knots []fitted, s de
 		if st := &list[i]; !st.Saturated && !st.OwnFlux {
 			here := math.Exp(usual.V + k.at(st.X, st.Y))
 			st.Flux *= here
-			st.FluxErr *= here
+			st.FluxErr = here * math.Hypot(st.FluxErr, rounding*beam(s))
 		}
 	}
 	return usual.Err, usual.Err * share

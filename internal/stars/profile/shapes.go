@@ -77,7 +77,7 @@ func (sh *Shaper) fitAll(field *stars.Field, list []stars.Star, chosen []int, s 
 	if undersampled(sh.p, fits) {
 		sh.force(list, fits)
 	}
-	field.FilterErr, field.OwnErr = calibrateFlux(sh.p, list, fits, knots, s)
+	field.FilterErr, field.OwnErr = calibrateFlux(sh.p, list, fits, knots, s, roundingOf(field, sh.p.Step))
 	t, ok := trailSeed(list, fits)
 	if !ok {
 		return fits

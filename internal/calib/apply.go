@@ -61,7 +61,8 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 	dark, bias := a.best(frames.Dark, lights), a.best(frames.Bias, lights)
 	if dark != nil && len(dark.mismatches) == 0 {
 		if m := a.planeOf(dark.group); m != nil {
-			c.planes.Subtract, c.HasOffset, c.DarkTaken = m, true, true
+			c.OffsetMoved = a.offsetMoved(m, dark.group, lights)
+			c.planes.Subtract, c.HasOffset, c.DarkTaken = a.lowered(m, dark.group, c.OffsetMoved), true, true
 			c.Warmth.TakenC = sensor.TemperatureOf(dark.group)
 			c.Hot = a.cameras.HotOf(dark.group)
 			return
@@ -86,6 +87,55 @@ func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 			return
 		}
 	}
+}
+
+// offsetMoved is by how much darks lie above the offset of subs, ADU: where they lie so far
+// above the bias, the subs' noise tells which of the two is theirs, as light <= gain x
+// variance. 0 where the darks' is, or the noise does not tell.
+func (a *analysis) offsetMoved(dark *stack.Plane, g, lights *frames.Group) float64 {
+	const (
+		tells = 0.15 // of the light: neighbouring pixels differ by more than noise
+		surer = 3    // times nearer
+	)
+	moved := a.cameras.OffsetAbove(g)
+	readout := a.cameras.Readout(lights)
+	if moved == 0 || !readout.Gain.OK() || !readout.ReadNoise.OK() {
+		return 0
+	}
+	of, pixels := a.subLike(lights)
+	if of == nil || len(pixels) != dark.Len() {
+		return 0
+	}
+	above := stats.Median(pixels) - stats.Median(dark.Pixels())
+	noise := sensor.SpatialNoise(pixels, lights.Width)
+	light := readout.Gain.V * (noise*noise - readout.ReadNoise.V*readout.ReadNoise.V)
+	if moved < tells*light || math.Abs(above+moved-light)*surer > math.Abs(above-light) {
+		return 0
+	}
+	return moved
+}
+
+// lowered is a dark without so much of its offset.
+func (a *analysis) lowered(dark *stack.Plane, g *frames.Group, by float64) *stack.Plane {
+	if by == 0 {
+		return dark
+	}
+	s := scaling{g, nil, by}
+	if p, known := a.scaled[s]; known {
+		return p
+	}
+	out := dark.Copy()
+	if out == nil {
+		return dark
+	}
+	for i := range out {
+		out[i] -= float32(by)
+	}
+	if a.scaled == nil {
+		a.scaled = map[scaling]*stack.Plane{}
+	}
+	a.scaled[s] = a.opt.Room.Add(out)
+	return a.scaled[s]
 }
 
 // flatten chooses the flat: its filter, size and binning must fit; another

@@ -89,14 +89,15 @@ type Calibration struct {
 	Flattened bool // there is a flat
 	// HasOffset tells that what is subtracted removes the camera's offset, so that
 	// a sky level above it is meaningful.
-	HasOffset  bool
-	DarkTaken  bool        // it removes the dark current too
-	Hot        []int32     // sorted pixel indices (y*width+x) of hot pixels; nil when no dark tells
-	Gain       stats.Value // e-/ADU, measured, else the header's, else missing
-	ReadNoise  stats.Value // e-
-	Saturation float64     // ADU of the raw frame where samples saturate: seen, or known by the step between samples; NaN when not known
-	DarkRate   stats.Value // e-/s at the subs' usual temperature, measured or extrapolated
-	Warmth     Warmth      // how that changes with a sub's own
+	HasOffset   bool
+	DarkTaken   bool        // it removes the dark current too
+	Hot         []int32     // sorted pixel indices (y*width+x) of hot pixels; nil when no dark tells
+	Gain        stats.Value // e-/ADU, measured, else the header's, else missing
+	ReadNoise   stats.Value // e-
+	Saturation  float64     // ADU of the raw frame where samples saturate: seen, or known by the step between samples; NaN when not known
+	DarkRate    stats.Value // e-/s at the subs' usual temperature, measured or extrapolated
+	OffsetMoved float64     // ADU, by which the dark lies above the subs' offset, and which was taken off it
+	Warmth      Warmth      // how that changes with a sub's own
 
 	Processed bool // the subs are no raw frames, and nothing is applied to them
 	Overscan  bool // the subs' files hold overscan, which is not used
@@ -124,7 +125,8 @@ type analysis struct {
 	scaled  map[scaling]*stack.Plane
 }
 
-// scaling is a dark whose signal above a bias is brought to another exposure.
+// scaling is a dark whose signal above a bias is brought to another exposure; without a
+// bias, one whose offset is lowered by so much.
 type scaling struct {
 	dark, bias *frames.Group
 	factor     float64

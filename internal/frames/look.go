@@ -366,7 +366,7 @@ func (f *Frame) checkBayer() {
 		}
 		return
 	}
-	if greenFirst(f.Meta.Bayer) == greenFirst(green) {
+	if greenFirst(f.Meta.Bayer) == greenFirst(green) || f.Kind == Bias || f.Kind == Dark { // what these show is no light's
 		return
 	}
 	was := f.Meta.Bayer

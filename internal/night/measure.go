@@ -251,6 +251,9 @@ func skyRate(sky stats.Value, c *calib.Calibration, exposure, sensorTemp float64
 	case !(exposure > 0):
 		return stats.Missing(ExposureUnknown)
 	}
+	if below := -sky.V * c.Gain.V; below > max(c.ReadNoise.V, 5*c.Gain.V*sky.KnownErr()) && c.ReadNoise.OK() {
+		return stats.Missing(SkyBelowOffset, fact.Number("below_adu", -sky.V))
+	}
 	rate := sky.Scaled(c.Gain.V / exposure)
 	if d := c.DarkLeft(sensorTemp); d.OK() {
 		rate.V, rate.Err = rate.V-d.V, math.Hypot(rate.Err, d.Err)

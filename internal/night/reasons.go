@@ -7,7 +7,8 @@ const (
 	FileUnread      fact.Code = "file_not_read"
 	SubUnmeasured   fact.Code = "sub_not_measured"
 	SkyFillsRange   fact.Code = "sky_fills_range"
-	GainUnknown     fact.Code = "gain_unknown" // reason
+	SkyBelowOffset  fact.Code = "sky_below_offset" // below_adu
+	GainUnknown     fact.Code = "gain_unknown"     // reason
 	NotLookedFor    fact.Code = "place_not_looked_for"
 	NoneOfTarget    fact.Code = "no_sub_of_target_found"
 	FieldNotFound   fact.Code = "field_not_found"

@@ -23,6 +23,7 @@ type Exposure struct {
 	Current        float64     // s
 	Sky            stats.Value // e-/s per pixel, median of the good subs; N = subs
 	SkyWithDark    bool        // Sky and what follows from it hold the dark current, which is not known
+	OffsetMoved    float64     // ADU, by which the darks' offset lay above the subs', which is allowed for
 	DarkCarried    bool        // what is taken off Sky is carried from darks of another temperature by the usual doubling
 	DarkCarriedC   float64     // °C, that temperature
 	SkyArcsec      stats.Value // e-/s per square arcsecond
@@ -114,6 +115,7 @@ func expose(g Group, opt Options) Exposure {
 	e.Sky = skyRate(good)
 	e.SkyWithDark = e.Sky.OK() && !g.Calibration.DarkTaken && !e.Dark.OK()
 	w := g.Calibration.Warmth
+	e.OffsetMoved = g.Calibration.OffsetMoved
 	e.DarkCarried, e.DarkCarriedC = w.Carried && !g.Calibration.DarkTaken && e.Dark.OK(), w.CarriedC
 	e.Bandwidth = bandwidth(opt.filter(g.Filter))
 	e.brightness(g, good, opt)

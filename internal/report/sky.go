@@ -96,6 +96,9 @@ func brightnessWords(e plan.Exposure) string {
 		what = "sky with the dark current, which is not known at the subs' temperature, "
 	}
 	text := what + significant(e.Sky.V, 3) + " e-/s per px"
+	if e.OffsetMoved > 0 {
+		text += ", the darks lowered by " + significant(e.OffsetMoved, 3) + " ADU: their offset is above that of bias frames and subs"
+	}
 	if e.DarkCarried {
 		text += ", less a dark current carried from " + decimals(e.DarkCarriedC, 1) + " °C by the doubling every 6 °C that is usual"
 	}

@@ -260,6 +260,7 @@ var reasons = map[fact.Code]string{
 	night.FileUnread:      "the file could not be read",
 	night.SubUnmeasured:   "the sub was not measured",
 	night.SkyFillsRange:   "the sky fills the camera's range",
+	night.SkyBelowOffset:  "the sky lies {below_adu %.3g} ADU below what was taken off: the dark or bias is of another offset or camera",
 	night.GainUnknown:     "gain unknown: {reason}",
 	night.NotLookedFor:    "not looked for",
 	night.NoneOfTarget:    "no sub of its target was found on the sky",

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"fitsqa/internal/fact"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
 
@@ -78,7 +79,16 @@ func (b *biasRun) measurePattern(m []float32, workers int) {
 	b.pattern = inQuadrature(
 		stats.Known(c.SD, c.SD/math.Sqrt(2*float64(c.N)), b.Sums.Frames),
 		stats.Known(b.Noise.V/n, b.Noise.Err/n, b.Sums.Frames), PatternHidden, "at_most_adu")
+	// A sample that was left out for its whole frame's level moves its pixel's mean.
+	if out := float64(b.Hits) / float64(len(m)); b.pattern.OK() && out > oftenOut {
+		moved := stack.RejectSigma * b.Noise.V * math.Sqrt(out) / float64(b.Sums.Frames)
+		b.pattern.Err = math.Hypot(b.pattern.Err, b.pattern.V-math.Sqrt(max(0, b.pattern.V*b.pattern.V-moved*moved)))
+	}
 }
+
+// oftenOut is the share of pixels with a sample left out above which particle hits are not
+// the reason.
+const oftenOut = 0.01
 
 // clearance is how many sigma of read noise and fixed pattern the offset must
 // lie above zero so that practically no sample is cut: six leave one in 10⁹.

@@ -88,6 +88,22 @@ func (cs *Cameras) DarkRate(g *frames.Group) (rate stats.Value, from float64) {
 	return v, math.NaN()
 }
 
+// OffsetAbove is by how much the offset of darks lies above their bias, ADU, where their
+// level is more than their noise lets dark current make: the one was shot with another offset
+// than the other, or by another camera. 0 where nothing tells it, and where it is no more
+// than the read noise.
+func (cs *Cameras) OffsetAbove(g *frames.Group) float64 {
+	for _, d := range cs.darks {
+		if d.group != g || d.series == nil || d.series.Finding.Code != NoiseBelieved || d.bias == nil {
+			continue
+		}
+		if moved := d.signal.V - d.series.Rate.V*d.group.Exposure; moved > known(d.Noise.V) {
+			return moved
+		}
+	}
+	return 0
+}
+
 // ActivationEV is by how much the dark current grows with temperature in the mode that a
 // group was shot in, of this night or an earlier one.
 func (cs *Cameras) ActivationEV(g *frames.Group) stats.Value {

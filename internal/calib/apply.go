@@ -102,6 +102,7 @@ func (a *analysis) offsetMoved(dark *stack.Plane, g, lights *frames.Group) float
 	if moved == 0 || !readout.Gain.OK() || !readout.ReadNoise.OK() {
 		return 0
 	}
+	a.askedSubs = true
 	of, pixels := a.subLike(lights)
 	if of == nil || len(pixels) != dark.Len() {
 		return 0

@@ -123,6 +123,8 @@ type analysis struct {
 	mu      sync.Mutex // guards masters and scaled
 	masters map[*frames.Group]*stack.Plane
 	scaled  map[scaling]*stack.Plane
+
+	askedSubs bool // what is applied rests on pixels of subs
 }
 
 // scaling is a dark whose signal above a bias is brought to another exposure; without a

@@ -37,7 +37,8 @@ type MatchSnapshot struct {
 }
 
 // Snapshot takes down what the Result knows. It is false where that would not
-// be all: with masters that other programs made, and with full hot-pixel maps or lists.
+// be all: with masters that other programs made, with full hot-pixel maps or lists, and where
+// pixels of subs were asked.
 func (r *Result) Snapshot(scan *frames.Sorted) (Snapshot, bool) {
 	a := r.analysis
 	if a == nil || a.opt.Maps || a.opt.Masters || len(scan.Masters) > 0 {
@@ -61,7 +62,7 @@ func (r *Result) Snapshot(scan *frames.Sorted) (Snapshot, bool) {
 			Bias: match(c.Bias, c.Lights, frames.Bias), Dark: match(c.Dark, c.Lights, frames.Dark), Flat: match(c.Flat, c.Lights, frames.Flat),
 		})
 	}
-	return s, true
+	return s, !a.askedSubs
 }
 
 // Restore makes a Result from a snapshot and the frames that it was taken of.

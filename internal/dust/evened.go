@@ -81,12 +81,13 @@ func (t *chebyshevs) at(place *chebyshevs) (z float64) {
 	return z
 }
 
+// evenTerms is how many terms the polynomial has.
+const evenTerms = (evenOrder + 1) * (evenOrder + 2) / 2
+
 // fitEven fits the polynomial to every third cell that is within limit of the one
 // before; nil when too few are.
 func fitEven(m stats.Map, columns, rows []chebyshevs, before []float64, limit float64) []float64 {
-	const n = (evenOrder + 1) * (evenOrder + 2) / 2
-	var sums [n][n]float64
-	var right [n]float64
+	var n normalEquations
 	used := 0
 	for j := 0; j < m.Height; j += 3 {
 		// A row's place is the same in all of its sums.
@@ -108,35 +109,51 @@ func fitEven(m stats.Map, columns, rows []chebyshevs, before []float64, limit fl
 			}
 			used++
 		}
-		k := 0
-		for a := range rows[j] {
-			for b := 0; a+b <= evenOrder; b++ {
-				right[k] += light[a] * rows[j][b]
-				l := 0
-				for c := range rows[j] {
-					for d := 0; c+d <= evenOrder; d++ {
-						if l >= k {
-							sums[k][l] += across[a][c] * rows[j][b] * rows[j][d]
-						}
-						l++
-					}
-				}
-				k++
-			}
-		}
+		n.addRow(&rows[j], &across, &light)
 	}
-	if used < 4*n {
+	if used < 4*evenTerms {
 		return nil
 	}
-	sum := mat.NewSymDense(n, nil)
-	for a := range n {
-		for b := a; b < n; b++ {
-			sum.SetSym(a, b, sums[a][b])
+	return n.solve()
+}
+
+// normalEquations are those of the fit of the polynomial by least squares.
+type normalEquations struct {
+	sums  [evenTerms][evenTerms]float64 // of products of two terms; the upper half
+	right [evenTerms]float64            // of terms times what is fitted
+}
+
+// addRow adds a row of cells at one place along y, with its sums along x.
+func (n *normalEquations) addRow(row *chebyshevs, across *[evenOrder + 1]chebyshevs, light *chebyshevs) {
+	k := 0
+	for a := range row {
+		for b := 0; a+b <= evenOrder; b++ {
+			n.right[k] += light[a] * row[b]
+			l := 0
+			for c := range row {
+				for d := 0; c+d <= evenOrder; d++ {
+					if l >= k {
+						n.sums[k][l] += across[a][c] * row[b] * row[d]
+					}
+					l++
+				}
+			}
+			k++
+		}
+	}
+}
+
+// solve gives the coefficients; nil where the cells do not tell them.
+func (n *normalEquations) solve() []float64 {
+	sum := mat.NewSymDense(evenTerms, nil)
+	for a := range evenTerms {
+		for b := a; b < evenTerms; b++ {
+			sum.SetSym(a, b, n.sums[a][b])
 		}
 	}
 	var chol mat.Cholesky
 	var c mat.VecDense
-	if !chol.Factorize(sum) || chol.SolveVecTo(&c, mat.NewVecDense(n, right[:])) != nil {
+	if !chol.Factorize(sum) || chol.SolveVecTo(&c, mat.NewVecDense(evenTerms, n.right[:])) != nil {
 		return nil
 	}
 	return c.RawVector().Data

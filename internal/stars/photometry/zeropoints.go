@@ -84,6 +84,7 @@ func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []f
 	}
 	saturated := make([]bool, referenceStars(al)) // by index in the reference
 	number := make([]int, len(saturated))         // of those that have one, counted from 1
+	knots, _ := registration.KnotVotes(fields, al)
 	for pass := range 2 {
 		for j, f := range fields {
 			if f == nil || !al[j].Matched() {
@@ -94,13 +95,14 @@ func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []f
 			if pass == 1 {
 				z.obs[j] = make([]observation, 0, len(al[j].Pairs))
 			}
+			alone := enoughStars(al[j].Pairs, knots)
 			for _, p := range al[j].Pairs {
 				s := &f.Stars[p[0]]
 				if pass == 0 {
 					saturated[p[1]] = saturated[p[1]] || s.Saturated
 					continue
 				}
-				if saturated[p[1]] || !(s.Flux > 0) || !(s.FluxErr > 0) {
+				if saturated[p[1]] || alone && knots[p[1]] > 0 || !(s.Flux > 0) || !(s.FluxErr > 0) {
 					continue
 				}
 				if number[p[1]] == 0 {
@@ -125,6 +127,18 @@ func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []f
 		}
 	})
 	return z
+}
+
+// enoughStars tells whether enough of the pairs of a field are no knots to do without
+// these: another part of a knot's light is summed in each seeing.
+func enoughStars(pairs [][2]int, knots map[int]int) bool {
+	n := 0
+	for _, p := range pairs {
+		if knots[p[1]] <= 0 {
+			n++
+		}
+	}
+	return n >= minMatched
 }
 
 // referenceStars is how many of the reference's stars have a number that a pair names.

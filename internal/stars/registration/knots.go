@@ -18,7 +18,7 @@ const (
 // stars in others: for each field the numbers of its stars, to be given to
 // figures.Among; nil when there are none at all.
 func Knots(fields []*stars.Field, al []Alignment) [][]int {
-	votes, told := knotVotes(fields, al)
+	votes, told := KnotVotes(fields, al)
 	tied := 0
 	for i := range al {
 		if al[i].Matched() {
@@ -30,21 +30,40 @@ func Knots(fields []*stars.Field, al []Alignment) [][]int {
 	}
 	out := make([][]int, len(fields))
 	for i, f := range fields {
-		if f == nil {
-			continue
-		}
-		for _, p := range al[i].Pairs {
-			if votes[p[1]] > 0 && !f.Stars[p[0]].Knot {
-				out[i] = append(out[i], p[0])
-			}
+		if f != nil {
+			out[i] = outvoted(f, &al[i], votes)
 		}
 	}
 	return out
 }
 
-// knotVotes are, of each star of the reference, the fields that take it for a knot less those
+// outvoted are the numbers of a field's stars that are knots by the votes, and with these
+// those without a vote that are wider than its known stars.
+func outvoted(f *stars.Field, al *Alignment, votes map[int]int) (knots []int) {
+	known, widest := make([]int, len(f.Stars)), 0.0
+	spoiled := false
+	for _, p := range al.Pairs {
+		s := &f.Stars[p[0]]
+		known[p[0]] = votes[p[1]]
+		spoiled = spoiled || s.Fitted && votes[p[1]] > 0
+		if s.Fitted && votes[p[1]] < 0 {
+			widest = max(widest, s.FWHM)
+		}
+	}
+	if !spoiled {
+		return nil
+	}
+	for i := range f.Stars {
+		if s := &f.Stars[i]; known[i] > 0 && !s.Knot || known[i] == 0 && s.Fitted && s.FWHM > widest {
+			knots = append(knots, i)
+		}
+	}
+	return knots
+}
+
+// KnotVotes are, of each star of the reference, the fields that take it for a knot less those
 // that take it for a star, and how many fields tell.
-func knotVotes(fields []*stars.Field, al []Alignment) (votes map[int]int, told int) {
+func KnotVotes(fields []*stars.Field, al []Alignment) (votes map[int]int, told int) {
 	votes = map[int]int{}
 	for i, f := range fields {
 		if f == nil || !slices.ContainsFunc(f.Stars, func(s stars.Star) bool { return s.Knot }) {

@@ -211,14 +211,15 @@ func ownElongation(f *stars.Field) float64 { return f.Ellipticity.V * f.Coherenc
 // quarter where that is more; all where no transparency is known. Subs without
 // stars define nothing. How much the air takes is assumed, not known: a sub is as
 // clear as it is among all as they are, or among all with their air allowed for,
-// so that neither low subs nor high ones alone define what is normal.
+// so that neither low subs nor high ones alone define what is normal. The light of rings
+// is summed over more pixels, and comes out a fifth too high: no best one is among them
+// where there are images enough.
 func clearSubs(usable []*Sub, airmass float64) []*Sub {
 	var known, starry []*Sub
 	var best, bestWeather float64
 	for _, s := range usable {
 		if s.Transparency.Ratio.OK() {
 			known = append(known, s)
-			best, bestWeather = math.Max(best, s.Transparency.Ratio.V), math.Max(bestWeather, weatherTransparency(s, airmass))
 		}
 		if s.Field.Count > 0 {
 			starry = append(starry, s)
@@ -226,6 +227,13 @@ func clearSubs(usable []*Sub, airmass float64) []*Sub {
 	}
 	if len(known) == 0 {
 		return starry
+	}
+	images := slices.DeleteFunc(slices.Clone(known), func(s *Sub) bool { return s.Field.Defocused })
+	if len(images) < minGroup {
+		images = known
+	}
+	for _, s := range images {
+		best, bestWeather = math.Max(best, s.Transparency.Ratio.V), math.Max(bestWeather, weatherTransparency(s, airmass))
 	}
 	clearness := func(s *Sub) float64 {
 		return math.Max(s.Transparency.Ratio.V/best, weatherTransparency(s, airmass)/bestWeather)

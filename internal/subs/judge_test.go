@@ -499,6 +499,25 @@ func TestRisenOffset(t *testing.T) {
 	}
 }
 
+// Rings, whose light comes out too high, are no clear subs by which sharp ones are judged.
+func TestRingsAreNoReference(t *testing.T) {
+	night := makeNight(14, "R", 26, func(i int, tr *truth) {
+		tr.fwhm *= 1 + 0.15*math.Max(0, float64(i-6))
+		if i >= 20 {
+			tr.transparency = 1.22
+		}
+	})
+	for _, s := range night[20:] {
+		s.Field.Defocused, s.Field.FWHM = true, stats.Missing("rings")
+	}
+	Judge(night, DefaultLimits)
+	for i, s := range night {
+		if want := map[bool]Verdict{true: Keep, false: Cull}[i < 8]; (i < 8 || i > 13) && s.Verdict != want {
+			t.Errorf("sub %d: %s %v %s", i, s.Verdict, s.Causes, told(s))
+		}
+	}
+}
+
 // Dew takes light steadily until the night ends or it is wiped off; a cloud that
 // passes does not.
 func TestDew(t *testing.T) {

@@ -207,14 +207,29 @@ func medianVariance(x []float64) float64 {
 // ownElongation is the length of a sub's mean ellipticity vector.
 func ownElongation(f *stars.Field) float64 { return f.Ellipticity.V * f.Coherence.V }
 
+// uncovered are the subs that are not surely covered in part; all where those are too few.
+func uncovered(all []*Sub) []*Sub {
+	var open []*Sub
+	for _, s := range all {
+		if c := s.Transparency.Covered; !(c.V-c.KnownErr() > DefaultLimits.CoveredDoubtful) {
+			open = append(open, s)
+		}
+	}
+	if len(open) < fewestShaped {
+		return all
+	}
+	return open
+}
+
 // clearSubs are those within clearShare of the best transparency, or the best
 // quarter where that is more; all where no transparency is known. Subs without
-// stars define nothing. How much the air takes is assumed, not known: a sub is as
+// stars define nothing, nor do those behind a cover, whose sky is darker, where others do. How much the air takes is assumed, not known: a sub is as
 // clear as it is among all as they are, or among all with their air allowed for,
 // so that neither low subs nor high ones alone define what is normal. The light of rings
 // is summed over more pixels, and comes out a fifth too high: no best one is among them
 // where there are images enough.
 func clearSubs(usable []*Sub, airmass float64) []*Sub {
+	usable = uncovered(usable)
 	var known, starry []*Sub
 	var best, bestWeather float64
 	for _, s := range usable {

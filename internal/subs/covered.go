@@ -27,6 +27,7 @@ func (e *evidence) coveredShare() float64 {
 		return 0 // stars that are smeared out, beyond the group's, are missing for that
 	}
 	lit := weatherTransparency(e.Sub, e.base.Airmass) / (1 - math.Min(c.V, 0.95))
+	lit *= 1 + 2*e.Transparency.Ratio.KnownErr()/e.Transparency.Ratio.V // as far as is sure
 	if lit < coveredLit && !e.skyHidden() || e.unexplainedSky() {
 		return 0
 	}

@@ -19,7 +19,7 @@ func (z *zeroPoints) dimParts(j int) []bool {
 	if len(f.SkyParts) == 0 {
 		return nil
 	}
-	return z.voted(j, len(f.SkyParts), func(i int) []bool {
+	return z.voted(j, len(f.SkyParts), goneShare, func(i int) []bool {
 		o := z.fields[i]
 		if !z.tied(i, j) || !z.pointsLike(i, j) || z.scaleOf(i) != z.scaleOf(j) || len(o.SkyParts) == 0 {
 			return nil

@@ -71,7 +71,8 @@ type dueStar struct {
 
 // findDue fills due by field, and keeps the stars that most of the fields show in
 // which they must be: what only a few show (second images of a jump, knots on a
-// spike, a passing satellite) is no star that others lack.
+// spike, a passing satellite) is no star that others lack. Those that lack it together
+// with all around it are covered, and do not count against it.
 func (z *zeroPoints) findDue() {
 	z.dues = make([][]dueStar, len(z.fields))
 	could, has := make([]int, len(z.star)), make([]int, len(z.star))
@@ -88,8 +89,9 @@ func (z *zeroPoints) findDue() {
 			}
 		}
 	}
+	bare := z.bareOf(could, has)
 	for j := range z.dues {
-		z.dues[j] = slices.DeleteFunc(z.dues[j], func(d dueStar) bool { return 2*has[d.star] <= could[d.star] })
+		z.dues[j] = slices.DeleteFunc(z.dues[j], func(d dueStar) bool { return 2*has[d.star] <= could[d.star]-bare[d.star] })
 	}
 	z.forgiveCovered()
 	complete := z.complete()
@@ -118,6 +120,62 @@ func (z *zeroPoints) findDue() {
 			d.odds = (float64(found) + 1) / (float64(others) + 1 + lostAlone)
 		}
 	}
+}
+
+// A star that a few fields show may be covered in all others.
+const (
+	severalShow = 3   // fields that do so
+	allGone     = 0.9 // of the stars around it, that are gone with it where it is
+)
+
+// bareOf is in how many fields each star, which fewer than half show but several, lies in
+// a part that holds hardly any star of those that other fields show there, nor others.
+func (z *zeroPoints) bareOf(could, has []int) []int {
+	bare := make([]int, len(could))
+	if !slices.ContainsFunc(z.dues, func(dues []dueStar) bool {
+		return slices.ContainsFunc(dues, func(d dueStar) bool { return has[d.star] >= severalShow && 2*has[d.star] <= could[d.star] })
+	}) {
+		return bare
+	}
+	for j, dues := range z.dues {
+		several := slices.DeleteFunc(slices.Clone(dues), func(d dueStar) bool { return has[d.star] < severalShow })
+		for _, part := range z.bareParts(j, several) {
+			for _, d := range part {
+				if d.seen == nil {
+					bare[d.star]++
+				}
+			}
+		}
+	}
+	return bare
+}
+
+// bareParts are the stars of those parts of a field, beside others, that hold hardly any.
+func (z *zeroPoints) bareParts(j int, dues []dueStar) (out [][]dueStar) {
+	side := sideFor(len(dues))
+	if side == 1 {
+		return nil
+	}
+	f := z.fields[j]
+	parts := make([][]dueStar, side*side)
+	for _, d := range dues {
+		at := stars.PartOf(d.x, d.y, f.Width, f.Height, side)
+		parts[at] = append(parts[at], d)
+	}
+	own := starsIn(f, side)
+	few := fewInPart * stats.Mean(own)
+	for p, part := range parts {
+		gone := 0.0
+		for _, d := range part {
+			if d.seen == nil {
+				gone++
+			}
+		}
+		if len(part) >= dueFewest && gone >= allGone*float64(len(part)) && own[p] <= few {
+			out = append(out, part)
+		}
+	}
+	return out
 }
 
 // hidesShare of a field's stars beyond the usual share are missing where cloud or

@@ -111,10 +111,7 @@ func (z *zeroPoints) light(j int) light {
 // duesByPart sorts the stars that must be in field j by the parts of the field that
 // they tell of, by index: as many parts as there are stars for.
 func (z *zeroPoints) duesByPart(j int) [][]int {
-	side := stars.Parts
-	for side > 1 && len(z.dues[j]) < 4*side*side {
-		side /= 2
-	}
+	side := sideFor(len(z.dues[j]))
 	parts := make([][]int, side*side)
 	for k, d := range z.dues[j] {
 		at := stars.PartOf(d.x, d.y, z.fields[j].Width, z.fields[j].Height, side)

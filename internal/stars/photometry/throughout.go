@@ -18,7 +18,6 @@ const (
 	fewestInPart = 3    // mean number of stars in a part that makes an empty one odd
 	fewWitnesses = 2    // fields that tell
 	witnesses    = 6    // as many are asked
-	fewInPart    = 0.6  // of the mean number of a field's stars, that a covered part holds at most
 	bareOf       = 0.6  // of the stars that must be in a part, that it lacks where it is covered
 	coveredLeast = 0.15 // share of the field that is surely covered, or nothing is said
 )
@@ -65,15 +64,6 @@ func empty(f *stars.Field) bool {
 	count := starsIn(f, stars.Parts)
 	mean := stats.Mean(count)
 	return mean >= fewestInPart && stats.Quantile(count, emptyParts) < emptyShare*mean
-}
-
-// starsIn is the number of stars in each of side x side parts of a field.
-func starsIn(f *stars.Field, side int) []float64 {
-	count := make([]float64, side*side)
-	for _, s := range f.Stars {
-		count[stars.PartOf(s.X, s.Y, f.Width, f.Height, side)]++
-	}
-	return count
 }
 
 // bare is the share of a field without the stars that must be there, and which of its

@@ -17,7 +17,9 @@ const (
 	unlitSky    = 0.75 // of the sky of the lit parts, under which a part is dark
 	unlitSure   = 5    // standard errors by which it has to be darker
 	unlitLeast  = 4.   // parts that are dark together before they count: 6 % of the field
-	unlitPeers  = 2    // other fields that tell what the sky is like
+	unlitPeers  = 2    // other fields that tell what the sky is like,
+	unlitShare  = 0.25 // and of those that can tell, that do
+	goneShare   = 0.12 // likewise, where the stars are gone as well: the others are covered too
 	unlitMost   = 32   // about as many are asked of a long night, all over it
 	peersApart  = 0.1  // of the field's width, that they may point elsewhere
 	unlitErr    = 0.02 // of the share of the field: what is dark ends somewhere within a part
@@ -51,7 +53,8 @@ func shareOf(dark []bool, level []float64) float64 {
 }
 
 // shine tells whether most of the stars that must be in the dark parts are there:
-// then it is the sky alone that is darker. A few stand on the rim.
+// then it is the sky alone that is darker. A few stand on the rim, and one alone tells
+// nothing.
 func (z *zeroPoints) shine(j int, dark []bool) bool {
 	seen, all := 0, 0
 	for _, d := range z.dues[j] {
@@ -61,13 +64,13 @@ func (z *zeroPoints) shine(j int, dark []bool) bool {
 			}
 		}
 	}
-	return 2*seen > all
+	return seen > 1 && 2*seen > all
 }
 
-// darkParts are those that are darker than in a quarter of the other fields, and in two
-// at least: one may be lit by what passed, and the others be covered as well.
-func (z *zeroPoints) darkParts(j int, own []float64) []bool {
-	return z.voted(j, len(own), func(i int) []bool {
+// darkParts are those that are darker than in a share of the other fields, and in two at
+// least: one may be lit by what passed, and the others be covered as well.
+func (z *zeroPoints) darkParts(j int, own []float64, share float64) []bool {
+	return z.voted(j, len(own), share, func(i int) []bool {
 		sky, lit := litSky(z.fields[i])
 		if !(lit > 0) {
 			return nil
@@ -87,9 +90,9 @@ func (z *zeroPoints) darkParts(j int, own []float64) []bool {
 	})
 }
 
-// voted are the parts that the fields asked vote for, each with what it sees in them; nil
-// of those that cannot tell.
-func (z *zeroPoints) voted(j, parts int, ask func(i int) []bool) []bool {
+// voted are the parts that a share of the fields asked vote for, each with what it sees in
+// them; nil of those that cannot tell.
+func (z *zeroPoints) voted(j, parts int, share float64, ask func(i int) []bool) []bool {
 	votes, peers := make([]int, parts), 0
 	step := 1 + len(z.fields)/unlitMost
 	for i := j % step; i < len(z.fields); i += step {
@@ -108,7 +111,7 @@ func (z *zeroPoints) voted(j, parts int, ask func(i int) []bool) []bool {
 	}
 	dark := make([]bool, parts)
 	for k, n := range votes {
-		dark[k] = n >= unlitPeers && 4*n >= peers
+		dark[k] = n >= unlitPeers && float64(n) >= share*float64(peers)
 	}
 	return dark
 }

@@ -5,6 +5,7 @@ import (
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
+	"fitsqa/internal/sky"
 	"fitsqa/internal/stats"
 )
 
@@ -19,6 +20,7 @@ type Progress struct {
 	SNR         stats.Value // reached so far, for a goal in signal to noise
 	Done        bool
 	NeverUp     bool // the goal's place never comes above the site's horizon
+	NotNow      bool // it does, but stays low in the dark hours of these nights: the Sun is near it
 }
 
 // progress of every goal.
@@ -32,7 +34,7 @@ func (p *Plan) progress(in Input, opt Options) []Progress {
 
 func (p *Plan) towards(goal Goal, in Input, opt Options) Progress {
 	g := Progress{Goal: goal, Earlier: in.earlier(goal.Target, goal.Filter) / 3600,
-		SNR: stats.Missing(GoalInHours), NeverUp: in.neverUp(goal)}
+		SNR: stats.Missing(GoalInHours), NeverUp: in.neverUp(goal), NotNow: in.notNow(goal)}
 	g.Tonight = stats.Known(0, math.NaN(), 0)
 	if y := p.yield(goal.Target, goal.Filter); y != nil {
 		g.Tonight = stats.Known(y.Season/3600, math.NaN(), y.Subs)
@@ -69,6 +71,8 @@ func (p *Plan) towards(goal Goal, in Input, opt Options) Progress {
 	g.Done = g.StillNeeded.V == 0
 	if g.Nights = p.nightsFor(g); g.NeverUp && !g.Done {
 		g.Nights = stats.Missing(NeverRises)
+	} else if g.NotNow && !g.Done {
+		g.Nights = stats.Missing(NotUpNow)
 	}
 	return g
 }
@@ -77,6 +81,28 @@ func (p *Plan) towards(goal Goal, in Input, opt Options) Progress {
 // under the horizon: a place culminates 90° less its distance in declination high.
 func (in Input) neverUp(goal Goal) bool {
 	return in.Site != nil && (goal.RA != 0 || goal.Dec != 0) && math.Abs(in.Site.Lat-goal.Dec) >= 90
+}
+
+// lowInDark is the altitude in degrees under which nobody shoots a target (common practice,
+// no source).
+const lowInDark = 15
+
+// notNow tells whether a goal's place stays low in all the dark of the night of the first
+// sub: the Sun is in its part of the sky, and no night soon is like this one for it.
+func (in Input) notNow(goal Goal) bool {
+	if in.Site == nil || goal.RA == 0 && goal.Dec == 0 || math.Abs(in.Site.Lat-goal.Dec) > 90-2*lowInDark { // low all the year
+		return false
+	}
+	for _, g := range in.Groups {
+		for _, s := range g.Subs {
+			if s.Start.IsZero() {
+				continue
+			}
+			dark := sky.NightOf(in.Site, s.Start).Nautical
+			return dark.Hours() > 0 && len(sky.Above(in.Site, dark, goal.RA, goal.Dec, lowInDark)) == 0
+		}
+	}
+	return false
 }
 
 // nightsFor says how many nights like these the rest takes: at the pace of the

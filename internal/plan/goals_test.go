@@ -134,6 +134,24 @@ func TestValidate(t *testing.T) {
 	}
 }
 
+// A target that stands by the Sun is not up in the dark now, six months later it is.
+func TestGoalsByTheSun(t *testing.T) {
+	sun := math.Mod(360+float64(evening.YearDay()-80)*360/365.25, 360) // its mean right ascension, to a few degrees
+	for _, c := range []struct {
+		ra  float64
+		not bool
+	}{{sun, true}, {math.Mod(sun+180, 360), false}, {math.Mod(sun+90, 360), false}} {
+		opt := DefaultOptions
+		opt.Goals = []Goal{{Target: "Far", Filter: "L", Hours: 3, RA: c.ra, Dec: 1}}
+		site := *balcony
+		site.Lat = 30
+		g := Make(Input{Groups: []Group{makeGroup(run(evening, 24, "L", 300, nil)...)}, Site: &site}, opt).Goals[0]
+		if g.NotNow != c.not || g.Nights.OK() == c.not {
+			t.Errorf("%+v: %+v", c, g)
+		}
+	}
+}
+
 // A place culminates as many degrees under the zenith as its declination is off the
 // latitude: beyond 90 it never rises, and no number of nights brings it.
 func TestGoalsThatNeverRise(t *testing.T) {

@@ -5,6 +5,7 @@ import "fitsqa/internal/fact"
 // Why a figure is missing. Package say has the words of each.
 const (
 	NeverRises        fact.Code = "target_never_rises"
+	NotUpNow          fact.Code = "target_not_up_now"
 	GoalInHours       fact.Code = "goal_in_hours"
 	NoWeight          fact.Code = "no_sub_has_weight"
 	EarlierUnknown    fact.Code = "earlier_nights_unknown" // error

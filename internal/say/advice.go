@@ -75,6 +75,8 @@ func Goal(g *plan.Progress) string {
 	switch {
 	case g.NeverUp:
 		name += "; it never rises here"
+	case g.NotNow:
+		name += "; it is not up in the dark at this time of the year"
 	case g.Nights.OK():
 		name += ", " + nightsLike(g.Nights.V)
 	}

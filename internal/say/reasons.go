@@ -233,6 +233,7 @@ var reasons = map[fact.Code]string{
 	worth.NoneSure:       "none is sure",
 
 	plan.NeverRises:        "the target never rises here",
+	plan.NotUpNow:          "in the dark of these nights the target stays low",
 	plan.GoalInHours:       "the goal is in hours",
 	plan.NoWeight:          "no sub has a weight",
 	plan.EarlierUnknown:    "earlier nights are unknown: {error}",

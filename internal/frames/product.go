@@ -20,6 +20,9 @@ func markProducts(fs []*Frame) {
 	}
 	markResampled(fs)
 	markStacks(fs)
+	for _, f := range begunAlike(fs) {
+		f.product("finished stack")
+	}
 	markCrops(fs)
 }
 

@@ -635,7 +635,7 @@ const bench = {
         const list = await askJSON(`frame/${i}/stars`);
         bench.stars.set(i, list);
         if (bench.stars.size > 20) bench.stars.delete(bench.stars.keys().next().value);
-        bench.words.textContent = `${list.stars.length} stars; ${list.stars.filter((s) => s.left).length} whose shape does not count (broken rings); ${list.rejected.length + list.more} lights that are no stars (squares: click for the reason). Measured on the frame as it is, without its masters. Click a star for its profile.`;
+        bench.words.textContent = `${plural(list.stars.length, "star")}; ${list.stars.filter((s) => s.left).length} whose shape does not count (broken rings); ${list.rejected.length + list.more} lights that are no stars (squares: click for the reason). Measured on the frame as it is, without its masters. Click a star for its profile.`;
       } catch (error) {
         bench.words.textContent = error.message;
       }
@@ -800,15 +800,13 @@ const mover = {
     filters: mover.filter.value ? [mover.filter.value === "no filter" ? "" : mover.filter.value] : [],
   }),
 
-  files: (n) => (n === 1 ? "1 file" : n + " files"),
-
   async plan() {
     try {
       const wish = mover.wish();
       const plan = await askJSON("plan", wish);
       const rows = plan.moves.map((m) => make("tr", {}, make("th", { scope: "row" }, make("bdi", {}, m.path)), make("td", {}, m.verdict), make("td", {}, m.why)));
       const stay = plan.refused.map((r) => make("li", {}, make("bdi", {}, r.path), ": stays: " + r.reason));
-      const go = make("button", { type: "button", id: "move-go" }, `Move ${mover.files(plan.moves.length)} aside`);
+      const go = make("button", { type: "button", id: "move-go" }, `Move ${plural(plan.moves.length, "file")} aside`);
       go.disabled = plan.moves.length === 0;
       go.addEventListener("click", () => mover.move({ ...wish, digest: plan.digest }));
       mover.box.replaceChildren(make("p", {}, go, " ", make("span", { class: "hint" }, "Is there a copy of the night?")),
@@ -823,11 +821,11 @@ const mover = {
   },
 
   async move(wish) {
-    await mover.act(() => askJSON("move", wish), (n) => `${mover.files(n)} moved aside.`);
+    await mover.act(() => askJSON("move", wish), (n) => `${plural(n, "file")} moved aside.`);
   },
 
   async undo() {
-    await mover.act(() => askJSON("undo", {}), (n) => `${mover.files(n)} moved back.`);
+    await mover.act(() => askJSON("undo", {}), (n) => `${plural(n, "file")} moved back.`);
   },
 
   async act(work, words) {

@@ -9,6 +9,9 @@ function verdictSign(verdict) {
   return svg;
 }
 
+// plural is a number of things: "1 sub", "22 subs".
+const plural = (n, thing) => `${n} ${thing}${n === 1 ? "" : "s"}`;
+
 // figure writes a number with a fixed count of decimals, a dash when missing.
 const figure = (x, decimals) => (x === null ? "–" : x.toFixed(decimals));
 

@@ -22,7 +22,6 @@ const panels = {
     panels.draw();
   },
 
-  count: (subs) => `${subs.length} ${subs.length === 1 ? "sub" : "subs"}`,
   name: (key) => (key === "time" ? "time" : figures.heading(key)),
   read: (key, sub) => (key === "time" ? sub.start : sub[key]),
   words: (key, x) => (key === "time" ? clock(x).slice(0, 5) : figures.number(key, x)),
@@ -40,7 +39,7 @@ const panels = {
         : panels.scatter(g, up, across, drawn, same ? everything.up : panels.range(up, drawn, true, g), same ? everything.across : panels.range(across, drawn, true));
       const missing = subs.length - drawn.length;
       return make("figure", {}, svg, make("figcaption", {}, make("b", {}, make("bdi", {}, group)),
-        missing ? `${missing} of ${subs.length} subs have no such figure.` : ""));
+        missing ? `${missing} of ${plural(subs.length, "sub")} ${missing === 1 ? "has" : "have"} no such figure.` : ""));
     }));
   },
 
@@ -114,7 +113,7 @@ const panels = {
   },
 
   scatter(g, up, across, subs, upRange, acrossRange) {
-    const svg = panels.frame(`${night.groups[g]}: ${panels.name(up)} over ${panels.name(across)}, ${panels.count(subs)}`, panels.name(up), across === "time" ? "time, UTC" : panels.name(across));
+    const svg = panels.frame(`${night.groups[g]}: ${panels.name(up)} over ${panels.name(across)}, ${plural(subs.length, "sub")}`, panels.name(up), across === "time" ? "time, UTC" : panels.name(across));
     const { x, y } = panels.axes(svg, up, upRange, across, acrossRange);
     panels.limits(svg, g, up, y, false);
     panels.limits(svg, g, across, x, true);
@@ -138,7 +137,7 @@ const panels = {
       counts[Math.max(0, Math.min(bins - 1, at))][sub.verdict]++;
     }
     const high = Math.max(1, ...counts.map((c) => c.keep + c.doubtful + c.cull));
-    const svg = panels.frame(`${night.groups[g]}: how often each ${panels.name(key)} comes, ${panels.count(subs)}`, "subs", panels.name(key));
+    const svg = panels.frame(`${night.groups[g]}: how often each ${panels.name(key)} comes, ${plural(subs.length, "sub")}`, "subs", panels.name(key));
     const { x, y } = panels.axes(svg, "count", [0, high * 1.08], key, range);
     counts.forEach((c, k) => {
       const x0 = x(range[0] + ((range[1] - range[0]) * k) / bins) + 0.5;

@@ -65,7 +65,7 @@ const totals = {
 
   // effect says what marks did to one group's stack.
   effect(before, now) {
-    const parts = [`${now.keep + now.doubtful} of ${now.keep + now.doubtful + now.cull} subs`];
+    const parts = [`${now.keep + now.doubtful} of ${plural(now.keep + now.doubtful + now.cull, "sub")}`];
     if (before.clear > 0 && now.clear > 0) {
       const gain = 100 * (Math.sqrt(now.clear / before.clear) - 1);
       parts.push(`signal to noise of the weighted stack ${gain < 0 ? "−" : "+"}${Math.abs(gain).toFixed(1)} %`);

@@ -17,7 +17,7 @@ import (
 // those of twice a star's width and more are no stars.
 func TestKnotsAreNoStars(t *testing.T) {
 	t.Parallel()
-	for _, knots := range []int{10, 80} {
+	for _, knots := range []int{10, 40, 80} {
 		for _, fwhm := range []float64{1.4, 2.5, 3.5, 5} {
 			for _, wide := range []float64{1.7, 2.2, 3} {
 				if fwhm < 2 && wide != 2.2 {
@@ -100,7 +100,7 @@ func TestKnotsAloneHaveNoWidth(t *testing.T) {
 // the seeing and the light: 0.02, the accuracy of transparencies.
 func TestKnotsDoNotSetTheTransparency(t *testing.T) {
 	t.Parallel()
-	for _, wide := range []float64{1.3, 2} {
+	for _, wide := range []float64{1.3, 2, 2.7} {
 		const w, h, sky, n, usual = 420, 360, 200, 45, 3.0
 		place := simulated.NewSim(uint64(10*wide), w, h, sky)
 		at := place.Scatter(n+50, 12)

@@ -19,7 +19,7 @@ import (
 // away they are (Rasmussen and Williams 2006, Gaussian Processes for Machine Learning,
 // chapters 2 and 5). Where they do not differ, or do so one beside the other, as stars no
 // wider than a pixel do by their places in it, and those do with neighbours in their wings,
-// it is one number.
+// it is one number; so it is where they differ by no more than a star's systematic error.
 
 const (
 	// alikeWithin is the distance, in shares of the frame's longer side, over which widths
@@ -61,6 +61,9 @@ func scaleOf(fits []fitted, s detect.Seeing, width, height int) scale {
 		sc.x, sc.y = append(sc.x, f.p[0]), append(sc.y, f.p[1])
 		values, variances = append(values, -math.Log(answered(&f.p, s))), append(variances, f.widthVar+stars.Systematic*stars.Systematic)
 	}
+	if differ(values, variances) <= 1 {
+		return sc
+	}
 	alike, best := told{likely: math.Inf(-1)}, told{likely: math.Inf(-1)}
 	for _, beside := range besides {
 		if c := sc.told(0, beside, values, variances); c.likely > alike.likely {
@@ -78,6 +81,19 @@ func scaleOf(fits []fitted, s detect.Seeing, width, height int) scale {
 		sc.pull = best.pull.RawVector().Data
 	}
 	return sc
+}
+
+// differ is by how much values differ, in variances: 1 where these explain it.
+func differ(values, variances []float64) (chi2 float64) {
+	var sum, weights float64
+	for i, v := range values {
+		sum, weights = sum+v/variances[i], weights+1/variances[i]
+	}
+	mean := sum / weights
+	for i, v := range values {
+		chi2 += (v - mean) * (v - mean) / variances[i] / float64(len(values)-1)
+	}
+	return chi2
 }
 
 // answered is the share of a star's light that the filter answers with, but for what is the

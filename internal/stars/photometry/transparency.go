@@ -78,6 +78,10 @@ func Transparencies(fields []*stars.Field, al []registration.Alignment, scale []
 	return out
 }
 
+// shared is the part of what fainter stars may put each star's light off by that puts all of
+// a field's off alike: in drawn crowds, ratios of broad subs are off by a fifth to a half.
+const shared = 1. / 3
+
 // transparency of one field, not yet relative to the group's best.
 func (z *zeroPoints) transparency(j int) Transparency {
 	if z.why[j] != "" {
@@ -88,7 +92,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 		return z.unmeasured(j, stars.FewInCommon, fact.Count("stars", n))
 	}
 	f := z.fields[j]
-	var sumW, common, rounded float64
+	var sumW, common, rounded, confused float64
 	for _, o := range z.obs[j] {
 		if o.useful && z.seen[o.star] > 1 {
 			sumW += o.weight
@@ -97,6 +101,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 			} else {
 				common += o.weight * f.FilterErr
 			}
+			confused += o.weight * o.confused * shared
 			if f.QuantisedNoise() {
 				rounded += o.weight * o.sigma
 			}
@@ -112,7 +117,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 		parts[k] *= math.Exp(z.zero[j])
 	}
 	// A weighted median is 1.2533 times as uncertain as the mean.
-	err := ratio * math.Hypot(1.2533*z.spreadOf(j)/math.Sqrt(sumW), math.Hypot(math.Hypot(f.FluxErr, (common+rounded)/sumW), 1.2533*z.patches(j)))
+	err := ratio * math.Hypot(1.2533*z.spreadOf(j)/math.Sqrt(sumW), math.Hypot(math.Hypot(math.Hypot(f.FluxErr, confused/sumW), (common+rounded)/sumW), 1.2533*z.patches(j)))
 	if err > looseRatio*ratio {
 		return z.unmeasured(j, stars.LightsDisagree)
 	}

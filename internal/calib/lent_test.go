@@ -137,3 +137,22 @@ func TestSmallSumsUnderBrightSky(t *testing.T) {
 		}
 	}
 }
+
+// A header's e-/ADU of a camera whose samples come in steps may be for a step: that is
+// said where no flats measure the gain.
+func TestHeaderGainOfSteps(t *testing.T) {
+	t.Parallel()
+	for _, step := range []float64{1, 4} {
+		c := plainCamera()
+		c.W, c.H, c.Step, c.Claims = 200, 160, step, 0.8*step
+		b := newBench(t, c, 97)
+		b.darks(4, 100, 0)
+		got := false
+		for _, w := range set(t, b.analyse(), "camera").Warnings {
+			got = got || w.Code == sensor.HeaderGainSteps
+		}
+		if got != (step > 1) {
+			t.Errorf("steps of %g: warned %v", step, got)
+		}
+	}
+}

@@ -36,6 +36,7 @@ const (
 	FlatsAlternate   fact.Code = "flats_alternate_rows"   // share_pct, flats
 	DustUnmatched    fact.Code = "dust_unmatched"         // finding, and its values
 	HeaderGainOff    fact.Code = "header_gain_off"        // header, measured
+	HeaderGainSteps  fact.Code = "header_gain_steps"      // header, step_adu
 	CurveOff         fact.Code = "transfer_curve_off"     // slope, measured
 	CurveBends       fact.Code = "transfer_curve_bends"   // slope, measured, low_pct
 	OffsetMoved      fact.Code = "darks_off_bias"         // temp_c, off_adu

@@ -169,7 +169,7 @@ func TestBentResponse(t *testing.T) {
 		m.fitTransfer()
 		m.measureGain()
 		s := NewSet(KindCamera, "")
-		m.warn(s)
+		m.warn(s, &Cameras{})
 		var said []fact.Code
 		for _, f := range append(m.gainFacts(), s.Warnings...) {
 			said = append(said, f.Code)

@@ -251,7 +251,7 @@ func holdings(p paper, sum summary) block {
 	var rows [][]string
 	for _, g := range sum.Groups {
 		rows = append(rows, []string{
-			"  " + orNone(g.Target, "(no target)"), strings.TrimSpace(orNone(g.Filter, "(none)") + " " + frames.Printable(g.Apart)), exposureWords(g.Exposure),
+			"  " + orNone(g.Target, "(no target)"), g.filterWords(), exposureWords(g.Exposure),
 			fmt.Sprint(g.tally.Subs), fmt.Sprint(g.Keep), fmt.Sprint(g.Doubtful), fmt.Sprint(g.Cull),
 			hours(g.ShotSeconds), hours(g.UsableSeconds), hours(g.EquivalentClearSeconds),
 		})

@@ -12,6 +12,7 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
+	"fitsqa/internal/subs"
 )
 
 // No name or header text becomes markup: the page holds exactly the elements
@@ -111,4 +112,13 @@ func noisePreview(w, h int, pieces []frames.Crop) *frames.Preview {
 		p.Crops = append(p.Crops, c)
 	}
 	return p
+}
+
+// Groups of one target, filter and exposure are told apart in the page's table as on the
+// terminal.
+func TestPageTellsGroupsApart(t *testing.T) {
+	row := newGroupRow(groupSummary{Group: &subs.Group{Filter: "Ha", Apart: "gain 300"}})
+	if row.Filter != "Ha gain 300" {
+		t.Errorf("the filter's cell says %q", row.Filter)
+	}
 }

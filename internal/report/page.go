@@ -214,7 +214,7 @@ func nightName(sum summary) string {
 
 func newGroupRow(g groupSummary) groupRow {
 	row := groupRow{
-		Label: frames.Printable(g.Label), Target: orNone(g.Target, "(no target)"), Filter: orNone(g.Filter, "(none)"), Exposure: exposureWords(g.Exposure),
+		Label: frames.Printable(g.Label), Target: orNone(g.Target, "(no target)"), Filter: g.filterWords(), Exposure: exposureWords(g.Exposure),
 		Subs: g.tally.Subs, Keep: g.Keep, Doubtful: g.Doubtful, Cull: g.Cull,
 		Shot: hours(g.ShotSeconds), Usable: hours(g.UsableSeconds), Clear: hours(g.EquivalentClearSeconds),
 	}

@@ -3,6 +3,7 @@ package report
 import (
 	"math"
 	"sort"
+	"strings"
 	"time"
 
 	"fitsqa/internal/frames"
@@ -46,6 +47,12 @@ type groupSummary struct {
 	*subs.Group
 	tally
 	Causes []causeCount // most subs first
+}
+
+// filterWords name a group's filter, and what tells the group from others of its target,
+// filter and exposure.
+func (g groupSummary) filterWords() string {
+	return strings.TrimSpace(orNone(g.Filter, "(none)") + " " + frames.Printable(g.Apart))
 }
 
 // summary is the counts that every report begins with.

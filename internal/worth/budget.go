@@ -13,8 +13,8 @@ type Case struct {
 	Master        float64 // noise of the master that is taken off
 	Total         float64
 	HotMean       float64 // pixels of the stack that stand out for a hot pixel, in a plain mean
-	HotScatter    float64 // the same after rejection beyond 3 standard deviations
-	HotNoise      float64 // the same after rejection beyond 5 times a sub's known noise
+	HotScatter    float64 // the same after rejection beyond 3 standard deviations; 10 % where two that meet stay, a third where it takes three
+	HotNoise      float64 // the same after rejection beyond 5 times a sub's known noise; those that meet hot ones are taken as alone
 	Glow          float64 // e-, height of the glow left in the stack
 }
 
@@ -76,13 +76,16 @@ func (s figures) counted(by Correction, frames int, t float64, l layout) Case {
 	sub := math.Sqrt(s.sky*t + s.dark*t + s.read*s.read)
 	fixed := math.Hypot(c.FixedPattern, c.Master) / math.Sqrt(l.share)
 	var defects []defect
+	hotter := s.hotter()
 	for _, r := range s.hot {
-		defects = append(defects, s.defect(r.above*t, sub, by, frames, t))
+		d := s.defect(r.above*t, sub, by, frames, t)
+		d.part = r.n / s.pixels / hotter[0]
+		defects = append(defects, d)
 	}
 	for _, m := range l.meeting {
 		beside := crowd{n: l.n, subs: m.subs, sub: sub, fixed: fixed, stack: c.Total, defects: defects}
 		if beside.rejects() && len(s.hot) > 0 {
-			beside.draws = s.chances.of(l.n, m.subs, l.together(), s.hotter())
+			beside.draws = s.chances.of(l.n, m.subs, l.together(), hotter)
 		}
 		for k, r := range s.hot {
 			c.HotMean += r.n * m.pixels * beside.stays(k, PlainMean)

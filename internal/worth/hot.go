@@ -32,6 +32,7 @@ type defect struct {
 	excess float64 // above the other pixels, the same in every sub
 	shared float64 // variance of what is the same in every sub: its master's noise
 	own    float64 // variance that each sub adds for itself beside its noise elsewhere: its shot noise
+	part   float64 // of all hot pixels, those of its class
 }
 
 // crowd is what a pixel of the stack is like on which one pixel of the sensor falls
@@ -42,7 +43,7 @@ type crowd struct {
 	fixed   float64  // e-, what its pixels differ by for pattern and master
 	stack   float64  // e-, noise of the stack
 	defects []defect // of the sensor's classes of hot pixels, the hottest last
-	draws   []draw
+	draws   [][]draw // in turns: see drawsOf
 }
 
 // rejects is false where nothing can be separated: all subs, or fewer than three.
@@ -59,16 +60,17 @@ func (c crowd) stays(class int, by Rejection) float64 {
 		return d.meanStays(c.n, c.subs, c.stack)
 	}
 	left, tried := 0.0, 0.0
-	for k := class % classTurns; k < len(c.draws); k += classTurns {
-		w := c.draws[k]
-		tried++
-		part := w.share(class)
-		switch {
-		case part == 0:
-		case by == PlainMean:
-			left += part * c.mean(d, w)
-		default:
-			left += part * c.scatter(d, w)
+	for turn := range max(1, int(math.Ceil(d.part*float64(len(c.draws))))) {
+		for _, w := range c.draws[(class+turn)%len(c.draws)] {
+			tried += w.chance
+			part := w.chance * w.share(class)
+			switch {
+			case part == 0:
+			case by == PlainMean:
+				left += part * c.mean(d, w)
+			default:
+				left += part * c.scatter(d, w)
+			}
 		}
 	}
 	return left / tried
@@ -211,6 +213,7 @@ func clipped(y, others []float64) (sum float64, outliers, rest int) {
 // draw is chance: normal deviates of a defect's values, those of other hot pixels that
 // meet it, and those of the others', which ascend.
 type draw struct {
+	chance float64 // its weight among all draws
 	hit
 	hot    []hit
 	others []float64
@@ -237,18 +240,18 @@ func (w draw) share(class int) float64 {
 	return 1 / alike
 }
 
-// drawsOf n subs is how many times chance is drawn, and classTurns how many classes of hot
-// pixels take turns at trying it: 256 draws know a class to some percent, and its neighbours,
-// which are nearly alike, have others. Of thousands of subs fewer do, and take less room:
-// what one brings hardly matters there.
-func drawsOf(n int) int { return min(max((1<<18)/n, 64), 1024) / classTurns * classTurns }
-
-const classTurns = 4
+// drawsOf n subs is how many times chance is drawn in each of so many turns. A class of hot
+// pixels is tried on one turn, or on as large a part of all as it is of the hot pixels; its
+// neighbours, which are nearly alike, have others. Of a hundred subs fewer turns do, of
+// thousands fewer draws, and take less room: what one brings hardly matters there.
+func drawsOf(n int) (each, turns int) {
+	return min(max((1<<16)/n, 16), 256), min(max((1<<9)/n, 4), 16)
+}
 
 // chances keeps what was drawn, by all subs, those that meet and those that others meet in.
-type chances map[[3]int][]draw
+type chances map[[3]int][][]draw
 
-func (c chances) of(n, subs, together int, hotter []float64) []draw {
+func (c chances) of(n, subs, together int, hotter []float64) [][]draw {
 	key := [3]int{n, subs, together}
 	if _, ok := c[key]; !ok {
 		c[key] = drawn(n, subs, together, hotter)
@@ -260,40 +263,94 @@ func (c chances) of(n, subs, together int, hotter []float64) []draw {
 // that more darks cannot seem worse by luck. The other subs meet
 // `together` at a time on pixels of the sensor, of which a share hotter[k] is as hot as
 // class k or hotter.
-func drawn(n, subs, together int, hotter []float64) []draw {
+func drawn(n, subs, together int, hotter []float64) [][]draw {
 	r := rand.New(rand.NewPCG(uint64(n), uint64(subs)))
-	normal := func(k int) []float64 {
-		v := make([]float64, k)
-		for i := range v {
-			v[i] = r.NormFloat64()
+	beside := (n - subs + together - 1) / together
+	cases := meetings(beside, hotter[0])
+	each, turns := drawsOf(n)
+	draws := make([][]draw, turns)
+	each = each / len(cases) * turns // of a case, in all turns
+	for _, m := range cases {
+		hot, all := make([]int, each), 0
+		for k := range hot {
+			hot[k] = m.hot((float64(k) + 0.5) / float64(each))
+			all += hot[k]
 		}
-		return v
-	}
-	pixels := (n - subs + together - 1) / together // beside it
-	ranks := r.Perm(drawsOf(n) * pixels)           // every share of the pixels comes as often as it should
-	draws := make([]draw, drawsOf(n))
-	all := float64(len(draws))
-	for k := range draws {
-		w := draw{hit: hit{own: normal(subs)}}
-		rest := n - subs
-		for i, rank := range ranks[k*pixels : (k+1)*pixels] {
-			class := sort.Search(len(hotter), func(j int) bool { return hotter[j]*float64(len(ranks)) <= float64(rank)+0.5 }) - 1
-			if class < 0 {
-				continue
+		ranks := r.Perm(all) // every class comes as often as it should
+		for k, count := range hot {
+			w := draw{chance: m.chance / float64(each), hit: evenly(r, k, each, subs)}
+			rest := n - subs
+			for _, pixel := range r.Perm(beside)[:count] {
+				rank := float64(ranks[0]) + 0.5
+				ranks = ranks[1:]
+				class := sort.Search(len(hotter), func(j int) bool { return hotter[j]/hotter[0]*float64(all) <= rank }) - 1
+				some := min(together, n-subs-pixel*together)
+				w.hot = append(w.hot, hit{class, r.NormFloat64(), normals(r, some)})
+				rest -= some
 			}
-			some := min(together, n-subs-i*together)
-			w.hot = append(w.hot, hit{class, r.NormFloat64(), normal(some)})
-			rest -= some
+			w.others = normals(r, rest)
+			slices.Sort(w.others)
+			draws[k%turns] = append(draws[k%turns], w)
 		}
-		w.others = normal(rest)
-		slices.Sort(w.others)
-		// Evenly spread, one against the other by the golden section.
-		_, turn := math.Modf(float64(k) * math.Phi)
-		w.own[0] = distuv.UnitNormal.Quantile((float64(k) + 0.5) / all)
-		w.shared = distuv.UnitNormal.Quantile(min(max(turn, 0.5/all), 1-0.5/all))
-		draws[k] = w
 	}
 	return draws
+}
+
+func normals(r *rand.Rand, n int) []float64 {
+	v := make([]float64, n)
+	for i := range v {
+		v[i] = r.NormFloat64()
+	}
+	return v
+}
+
+// evenly is the k-th of all hits of one defect in so many subs: its first value and what its
+// values share are spread evenly, one against the other by the golden section.
+func evenly(r *rand.Rand, k, all, subs int) hit {
+	h := hit{own: normals(r, subs)}
+	_, turn := math.Modf(float64(k) * math.Phi)
+	unit := distuv.UnitNormal
+	h.own[0] = unit.Quantile((float64(k) + 0.5) / float64(all))
+	h.shared = unit.Quantile(min(max(turn, 0.5/float64(all)), 1-0.5/float64(all)))
+	return h
+}
+
+// met is how many hot pixels meet a defect, and the chance of it.
+type met struct {
+	chance float64
+	hot    func(quantile float64) int
+}
+
+// Where hot pixels are rare, only those that meet stay after rejection by deviation, and
+// chance hardly ever draws a pair, let alone three: the few that it drew told the number to
+// a factor of two and more. So no other, one and two are drawn as often each as all larger
+// numbers together, and weighed by their chance.
+const metApart = 3
+
+// neverMet is the chance from which on a meeting is left out: of the hot pixels of a
+// hundred million, one in a hundred, it makes a thousandth of one.
+const neverMet = 1e-9
+
+// meetings with pixels of which a share is hot, those that never come left out.
+func meetings(pixels int, share float64) []met {
+	if pixels == 0 || share <= 0 {
+		return []met{{1, func(float64) int { return 0 }}}
+	}
+	b := distuv.Binomial{N: float64(pixels), P: share}
+	var cases []met
+	for k := range min(metApart, pixels+1) {
+		if p := b.Prob(float64(k)); p > neverMet {
+			cases = append(cases, met{p, func(float64) int { return k }})
+		}
+	}
+	fewer := b.CDF(metApart - 1)
+	if pixels < metApart || 1-fewer <= neverMet {
+		return cases
+	}
+	return append(cases, met{1 - fewer, func(quantile float64) int {
+		upTo := fewer + quantile*(1-fewer)
+		return metApart + sort.Search(pixels-metApart, func(j int) bool { return b.CDF(float64(metApart+j)) >= upTo })
+	}})
 }
 
 // beyond is the chance that a normal value lies further than limit from zero.

@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"fitsqa/internal/stats"
 )
 
@@ -92,6 +94,77 @@ func TestHotPixelsLeftAgainstDraws(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// meet is a camera whose hot pixels meet in a stack, e- of a sub.
+type meet struct {
+	sky, read, dark, pattern float64
+	faintest, span           float64 // hot pixels follow a 1/charge law from faintest to span times that
+	full                     float64 // where they saturate
+}
+
+func (m meet) charge(quantile float64) float64 { return m.faintest * math.Pow(m.span, quantile) }
+
+// left is the share of pixels of the stack on which hot pixels fall in so many of n subs that
+// stand out by more than limit after rejection by deviation, and its error.
+func (m meet) left(r *rand.Rand, n, hot int, limit float64) (share, err float64) {
+	const tried = 6000
+	v := make([]float64, n)
+	for range tried {
+		for k := range v {
+			v[k] = 0
+			if k < hot {
+				v[k] = m.charge(r.Float64())
+			}
+			variance := v[k] + m.sky + m.dark + m.read*m.read + m.pattern*m.pattern
+			v[k] = min(v[k]+math.Sqrt(variance)*r.NormFloat64(), m.full)
+		}
+		if math.Abs(byDeviation(v)) > limit {
+			share += 1. / tried
+		}
+	}
+	return share, math.Sqrt(share / tried)
+}
+
+// Of 17 subs or more that lie all apart only hot pixels that meet are left by rejection by
+// deviation: one alone lies (n-1)/√n = 3.9 deviations off. Their number is that of stacks drawn for each number that meets, weighed by the chance of
+// it, however rare they are.
+func TestHotPixelsThatMeet(t *testing.T) {
+	never := math.Inf(1)
+	for i, m := range []meet{
+		{150, 1.5, 0.6, 0.1, 15, 1000, never}, {15, 1.5, 3, 0.9, 15, 1000, 16000}, {90, 1.8, 3, 0.3, 15, 1000, never},
+		{240, 8, 180, 40, 2400, 1000, 77000}, {2, 2, 1, 1, 10, 100, never}, {1000, 3, 10, 3, 50, 3000, 50000},
+	} {
+		for _, n := range []int{17, 18, 20} {
+			r := rand.New(rand.NewPCG(uint64(n), uint64(i)))
+			s := figures{sky: m.sky, read: m.read, dark: m.dark, pattern: m.pattern, full: m.full, pixels: 1e8}
+			limit := standsOut * s.budget(ByBias, plentyBias, 1, scattered(n)).Total
+			var shares, errs [5]float64 // by how many meet; more hardly ever do
+			for hot := 2; hot < len(shares); hot++ {
+				shares[hot], errs[hot] = m.left(r, n, hot, limit)
+			}
+			for _, hotShare := range []float64{0.0001, 0.001, 0.01} {
+				const classes = 150
+				s.hot, s.chances = nil, chances{}
+				for k := range classes {
+					s.hot = append(s.hot, rate{m.charge((float64(k) + 0.5) / classes), hotShare * s.pixels / classes})
+				}
+				s.hot = classed(s.hot, saturatedFrom*s.full)
+				got := s.counted(ByBias, plentyBias, 1, scattered(n)).HotScatter
+				want, variance := 0.0, 0.0
+				for hot, share := range shares {
+					all := s.pixels * distuv.Binomial{N: float64(n), P: hotShare}.Prob(float64(hot))
+					want, variance = want+all*share, variance+math.Pow(all*errs[hot], 2)
+				}
+				t.Logf("camera %d, %d subs, %g hot: %.1f ± %.1f left, predicted %.1f (%.2f)", i, n, hotShare, want, math.Sqrt(variance), got, got/want)
+				// Classes 5 % wide blur which pairs are alike, and three in a hundred stay of the
+				// thousand pairs that the model draws of 20 subs: a tenth for both.
+				if math.Abs(got-want) > 0.1*want+2*math.Sqrt(variance) {
+					t.Errorf("camera %d, %d subs, %g hot: %.1f ± %.1f left, predicted %.1f", i, n, hotShare, want, math.Sqrt(variance), got)
+				}
+			}
+		}
 	}
 }
 

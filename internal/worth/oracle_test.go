@@ -60,12 +60,14 @@ var moves = []struct {
 	from, to int
 }{
 	{"still", func(int) (int, int) { return 0, 0 }, 0, 4},
-	{"meeting in part", func(k int) (int, int) { // six px rms; every sixth sub falls where another did
-		k -= k / 6
-		return (k * 7) % 17, (k * 11) % 19
-	}, 0, 4},
-	{"scattered", func(k int) (int, int) { return (k*7)%17 + 3*k, (k*11)%19 + k }, 1, 2},
+	{"meeting in part", func(k int) (int, int) { return apart(k - k/6) }, 0, 4}, // every sixth sub falls where another did
+	{"scattered", apart, 1, 2},
 }
+
+// apart are shifts of which no two pairs of subs differ by the same, as chance makes them:
+// where they do, two hot pixels that meet once meet again and again, and how many stay in
+// a stack scatters several times as much as their number's root.
+func apart(k int) (x, y int) { return 7 * k, k * k }
 
 // Whole stacks, simulated in every way of correcting them, have the noise and
 // the hot pixels that the budget predicts from the measured camera.
@@ -77,7 +79,7 @@ func TestBudgetAgainstSimulatedStacks(t *testing.T) {
 			}
 			t.Parallel()
 			o.c.w, o.c.h = 256, 256
-			o.c.init(11)
+			o.c.init(uint64(11 + i)) // hot pixels of its own
 			in := o.input(t, 20, 20)
 			s, _, lacks := in.sensor()
 			if lacks.Code != "" {
@@ -107,8 +109,9 @@ func TestBudgetAgainstSimulatedStacks(t *testing.T) {
 						t.Errorf("%s: noise %.4f, predicted %.4f", where, noise, c.Total)
 					}
 					for i, want := range []float64{c.HotMean, c.HotScatter, c.HotNoise} {
-						// The number left is drawn by chance, too.
-						if math.Abs(left[i]-want) > 0.1*left[i]+2*math.Sqrt(max(left[i], want)) {
+						// Noise to 3 percent moves the limit, and with it that many of hot pixels that are
+						// as common in each octave. The number left is drawn by chance, and two hundred are tried.
+						if math.Abs(left[i]-want) > 0.03*left[i]+2.5*math.Sqrt(max(left[i], want)) {
 							t.Errorf("%s: %.0f hot pixels left by rejection %d, predicted %.1f", where, left[i], i, want)
 						}
 					}

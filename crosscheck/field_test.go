@@ -62,6 +62,43 @@ func TestFieldOutput(t *testing.T) {
 	t.Logf("rank correlation of elongation with the headers' %.4f", r)
 }
 
+// TestFieldLight holds the transparencies of subs 3.2 to 8.4 px wide, clear and hazy, to
+// what convolving one sub into the others tells.
+func TestFieldLight(t *testing.T) {
+	if testing.Short() {
+		t.Skip("measures a folder of real subs")
+	}
+	rows := readTable(t, filepath.Join(check(t, realFrames(t, "field-a")), "subs.csv"))
+	var off, sharp, broad []float64
+	for _, want := range readTable(t, filepath.Join(referenceFolder, "field-a-light.csv")) {
+		got := rows.byFile(t, want["file"])
+		ln := math.Log(number(t, got, "transparency") / number(t, want, "light"))
+		off = append(off, ln)
+		if number(t, got, "fwhm_px") > 6 {
+			broad = append(broad, ln)
+		} else {
+			sharp = append(sharp, ln)
+		}
+	}
+	usual := stats.Median(off) // both are relative, each to its own reference
+	sum := 0.0
+	for _, ln := range off {
+		sum += (ln - usual) * (ln - usual)
+	}
+	// Stated errors are 0.01 to 0.02 in sharp subs and 0.03 in broad ones; kernels of 12 and 13 px
+	// differ by 0.005.
+	if rms := math.Sqrt(sum / float64(len(off))); !(rms < 0.025) {
+		t.Errorf("transparencies scatter by %.3f about the kernels' sums, want 0.025 at most", rms)
+	} else {
+		t.Logf("transparencies scatter by %.4f about the kernels' sums", rms)
+	}
+	if d := stats.Median(broad) - stats.Median(sharp); !(math.Abs(d) < 0.045) {
+		t.Errorf("broad subs are %+.3f off beside sharp ones, want 0.045 at most: one and a half of their errors", d)
+	} else {
+		t.Logf("broad subs are %+.4f off beside sharp ones", d)
+	}
+}
+
 // ranks are places in order, from 0; equal values share their mean place.
 func ranks(x []float64) []float64 {
 	sorted := slices.Clone(x)

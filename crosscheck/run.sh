@@ -24,7 +24,7 @@ trap 'rm -rf "$work"' EXIT
 
 echo "== reference values, computed again"
 mkdir "$work/reference"
-for script in robust sky plate nights camera_b field_a formats; do
+for script in robust sky plate nights camera_b field_a field_a_light formats; do
 	code=0
 	"$PYTHON" "crosscheck/$script.py" --out "$work/reference" --data "$DATA" || code=$?
 	if [ "$code" != 0 ] && [ "$code" != 77 ]; then

@@ -2,12 +2,13 @@ package worth
 
 import "math"
 
-// Case is the noise budget of the finished stack in one case, e- per pixel of one average sub's scale.
+// Case is the noise budget of the finished stack in one case, e- per pixel on the scale of one sub,
+// and the hot pixels and the glow left in it.
 type Case struct {
 	Correction    Correction
-	Frames        int // of the master that is taken off, 0 for nothing
-	Dithered      bool
-	Sky, DarkShot float64 // e-, like all that follow the sd in the mean of all subs
+	Frames        int     // of the master that is taken off, 0 for nothing
+	Dithered      bool    // the subs lie so far apart that less than half is left of the variance that is the same in all
+	Sky, DarkShot float64 // e-, like all down to Total: the sd in the mean of all subs
 	Read          float64
 	FixedPattern  float64 // of dark current and, where nothing is taken off, of the offset
 	Master        float64 // noise of the master that is taken off

@@ -9,8 +9,10 @@
 // dither or drift let no two share a pixel: the subs' own shifts say which.
 // Hot pixels are counted where they stand more than five times the stack's
 // noise above it, after a rejection that is named. Dither brings them together with other
-// pixels of the sensor, hot ones as often as there are: two that meet hide each other. Glow is smooth light: it is
-// held against the sky and against the noise at its own size.
+// pixels of the sensor, hot ones as often as there are, and those that meet hide each other
+// from rejection by deviation: k alike among n subs lie √((n-k)(n-1)/nk) standard deviations
+// off, which is under 3 up to n = 10k. Glow is smooth light: it is held against the sky and
+// against the noise at its own size.
 //
 // Where no darks tell of the sensor, the subs do: what two interleaved halves have in
 // common beyond the sky's smooth structure is its pattern, what stands out in both its hot
@@ -22,11 +24,11 @@
 // Each way of correcting subs is a case of its own: darks, a master bias, or
 // nothing. A dark holds the offset, so that no bias is taken off beside it.
 //
-// Sources: noise of a mean and of a mean master are identities; Howell, Handbook
-// of CCD Astronomy (2nd ed.) chapter 4 for the terms (from memory). That a
-// single outlier among n lies at most (n-1)/sqrt n standard deviations from the
-// mean: Shiffler 1988, American Statistician 42, 79 (from memory). Limits of
-// what is worth it are common practice, no source.
+// Sources: noise of a mean and of a mean master, and how far k values alike lie off, are
+// identities; Howell, Handbook of CCD Astronomy (2nd ed.) chapter 4 for the terms (from
+// memory). That a single outlier among n lies at most (n-1)/sqrt n standard deviations from
+// the mean: Shiffler 1988, American Statistician 42, 79 (from memory). Limits of what is
+// worth it are common practice, no source.
 //
 // Not here: interpolation during registration smooths white noise and pattern
 // nearly alike and is left out; subs are weighted equally.

@@ -137,8 +137,7 @@ type Meta struct {
 	Airmass          float64 // as the header claims
 	SkyZeroPoint     float64 // mag that gives 1 ADU/s, as the header claims
 
-	Bayer          string // "RGGB", "BGGR", "GRBG", "GBRG", or "" for mono: the pattern of the first pixel that Read delivers
-	BayerX, BayerY int    // always 0: the header's offsets are folded into Bayer
+	Bayer          string // "RGGB", "BGGR", "GRBG", "GBRG", or "" for mono: from the first pixel that Read delivers, the header's offsets allowed for
 	DarkSubtracted bool   // the header's history says that a bias or dark was taken off already
 }
 

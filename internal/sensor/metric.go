@@ -58,12 +58,10 @@ func planeNames(m frames.Meta) []string {
 	}
 	names := make([]string, 4)
 	for i := range names {
-		x, y := i%2+m.BayerX, i/2+m.BayerY
-		at := (y&1)*2 + x&1
-		c := m.Bayer[at : at+1]
+		c := m.Bayer[i : i+1]
 		if c == "G" {
 			c = "G1"
-			if at >= 2 {
+			if i >= 2 {
 				c = "G2"
 			}
 		}

@@ -85,17 +85,9 @@ func (ms *Measurer) subtract(opt stars.Options) (why fact.Fact) {
 		p.MaskLone(limit)
 		plane.FillFromGreen(p.R, w, h, p.Green)
 	}
-	cell := stats.MeshCell(w, h)
-	var filled func(i int) bool
-	if opt.Bayer { // what is filled in is smoother than what was measured
-		filled = func(i int) bool { return !p.Measured(i%w, i/w) }
-	}
-	p.Mesh.Fit(p.R, w, h, cell, max(1, cell/20), filled)
-	if !p.Mesh.Any() {
+	if !p.TakeBackground(limit) {
 		return fact.Of(stars.NoPixels)
 	}
-	p.Mesh.RaiseNoise(float32(limit))
-	p.Subtract()
 	if math.IsInf(p.Saturation, 1) || !(p.Saturation > 0) {
 		p.Saturation = p.FindSaturation()
 	}

@@ -2,8 +2,9 @@
 // off, the noise around every place, and which of its pixels may be trusted.
 //
 // Model: the background is a mesh of clipped modes, bicubic between; the noise
-// is white beside it, and photons add to it where the gain is known. Of a colour
-// mosaic only the green pixels are measured.
+// is white beside it once the offsets of rows and columns that a read-out adds are off
+// (banding.go), and photons add to it where the gain is known. Of a colour mosaic only
+// the green pixels are measured.
 package plane
 
 import (

@@ -22,7 +22,7 @@ func TestSubtractWalk(t *testing.T) {
 		p.Mask([]int32{-1, 5, int32(w*h) - 1, int32(w * h)})
 		before := append([]float32(nil), p.R...)
 		p.Mesh.Fit(p.R, w, h, stats.MeshCell(w, h), 1, nil)
-		p.Subtract()
+		p.subtract()
 
 		level := make([]float32, w)
 		for y := range h {

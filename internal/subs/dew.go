@@ -149,7 +149,8 @@ func (e *evidence) haloRun(step int) (run []*evidence, beyond *evidence, clouded
 }
 
 // turnOf is the sub, among those with halos, after which they shrink, the last where they
-// do not; false where they grow again.
+// do not; false where they grow again. Where they do, the light, which is measured better,
+// may tell that it turned earlier.
 func turnOf(run []*evidence) (turn int, ok bool) {
 	turn = len(run) - 1
 	for i := 1; i < len(run); i++ {
@@ -160,7 +161,21 @@ func turnOf(run []*evidence) (turn int, ok bool) {
 			turn = i - 1
 		}
 	}
+	if turn < len(run)-1 {
+		turn = min(turn, deepest(run))
+	}
 	return turn, true
+}
+
+// deepest is the sub that lets least light through; the last where none is known.
+func deepest(run []*evidence) int {
+	at, least := len(run)-1, math.Inf(1)
+	for i, o := range run {
+		if o.transparency < least {
+			at, least = i, o.transparency
+		}
+	}
+	return at
 }
 
 // halosShow is whether halos grow at all.

@@ -11,8 +11,9 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// TestFieldOutput holds subs.csv of the whole program to Moffat fits by scipy
-// and to another program's measurement from the frames' own headers.
+// TestFieldOutput holds subs.csv of the whole program to Moffat fits by scipy,
+// to another program's measurement from the frames' own headers, and to what convolving one
+// sub into the others tells.
 func TestFieldOutput(t *testing.T) {
 	if testing.Short() {
 		t.Skip("measures a folder of real subs")
@@ -60,15 +61,13 @@ func TestFieldOutput(t *testing.T) {
 		t.Errorf("rank correlation of elongation %.4f, want 0.96", r)
 	}
 	t.Logf("rank correlation of elongation with the headers' %.4f", r)
+	holdLight(t, rows)
 }
 
-// TestFieldLight holds the transparencies of subs 3.2 to 8.4 px wide, clear and hazy, to
-// what convolving one sub into the others tells.
-func TestFieldLight(t *testing.T) {
-	if testing.Short() {
-		t.Skip("measures a folder of real subs")
-	}
-	rows := readTable(t, filepath.Join(check(t, realFrames(t, "field-a")), "subs.csv"))
+// holdLight holds the transparencies of subs 3.2 to 8.4 px wide, clear and hazy, to the sums
+// of the kernels that make one sub of another.
+func holdLight(t *testing.T, rows table) {
+	t.Helper()
 	var off, sharp, broad []float64
 	for _, want := range readTable(t, filepath.Join(referenceFolder, "field-a-light.csv")) {
 		got := rows.byFile(t, want["file"])

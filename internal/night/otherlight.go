@@ -1,6 +1,7 @@
 package night
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -75,7 +76,7 @@ func heaps(group []*Sub) (dim, bright []*Sub, times float64) {
 		return !s.Transparency.Ratio.OK() || !(s.Transparency.Ratio.V > 0) || !s.Calibrated || !s.SkyADU.OK()
 	})
 	slices.SortStableFunc(lit, func(a, b *Sub) int {
-		return int(math.Copysign(1, a.Transparency.Ratio.V-b.Transparency.Ratio.V))
+		return cmp.Compare(a.Transparency.Ratio.V, b.Transparency.Ratio.V)
 	})
 	cut := 0
 	for i := fewestOther; i <= len(lit)-fewestOther; i++ {

@@ -150,6 +150,11 @@ func Among(f *stars.Field, knots []int) {
 		list[i].Knot = true
 		list[i].Unfit()
 	}
+	showing(f, list)
+}
+
+// showing gives a field other stars, and makes its figures anew.
+func showing(f *stars.Field, list []stars.Star) {
 	f.Stars = list
 	Fill(f, list)
 	f.Map = MapOf(list, f.Width, f.Height)
@@ -172,8 +177,6 @@ func Without(f *stars.Field, fixed []int) {
 			f.Saturated--
 		}
 	}
-	f.Stars = kept
-	Fill(f, kept)
-	f.Map = MapOf(kept, f.Width, f.Height)
+	showing(f, kept)
 	f.Notes = append(f.Notes, fact.Of(stars.HotTakenOff, fact.Count("points", len(fixed))))
 }

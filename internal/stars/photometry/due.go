@@ -165,12 +165,7 @@ func (z *zeroPoints) bareParts(j int, dues []dueStar) (out [][]dueStar) {
 	own := starsIn(f, side)
 	few := fewInPart * stats.Mean(own)
 	for p, part := range parts {
-		gone := 0.0
-		for _, d := range part {
-			if d.seen == nil {
-				gone++
-			}
-		}
+		gone, _ := missingOf(part)
 		if len(part) >= dueFewest && gone >= allGone*float64(len(part)) && own[p] <= few {
 			out = append(out, part)
 		}

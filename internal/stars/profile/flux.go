@@ -170,26 +170,9 @@ func calibrateFlux(p *plane.Plane, list []stars.Star, fits, knots []fitted, s de
 	noise := apertureNoise * reach / leastReach
 	k := scaleOf(fits, s, p.W, p.H)
 	fits = lonely(list, fits, loneliness(s.Fwhm, reach*fits[0].fwhm()/2))
-	var ratio, w, errs, widths []float64
 	crowd, share := crowding(list, fits, s, p.Gain)
 	crowd = math.Hypot(crowd, rounding)
-	for _, f := range fits[:min(len(fits), 80)] {
-		st := &list[f.star]
-		flux := f.flux()
-		if !(st.Flux > 0) || !(flux > 0) {
-			continue
-		}
-		// The photons of the star, and what the filter sees of the sky, are in both. How far
-		// neighbours and nebulae put the ratios off their scatter tells.
-		err, beside := math.Sqrt(noise*noise-1)*skyErr(st, p.Gain)/st.Flux, f.area()*crowd/st.Flux
-		ratio, w, errs = append(ratio, math.Log(flux/st.Flux)-k.at(st.X, st.Y)), append(w, 1/(err*err+beside*beside+stars.Systematic*stars.Systematic)), append(errs, err)
-		widths = append(widths, f.fwhm())
-	}
-	capOdd(w, widths)
-	usual := stats.Value{Err: uncalibrated}
-	if len(ratio) > 0 {
-		usual = stats.MedianValue(ratio, w, errs, "")
-	}
+	usual := usualRatio(list, fits, &k, noise, crowd, p.Gain)
 	for k, f := range slices.Concat(fits, knots) {
 		st := &list[f.star]
 		narrow := skyErr(st, p.Gain)
@@ -206,6 +189,31 @@ func calibrateFlux(p *plane.Plane, list []stars.Star, fits, knots []fitted, s de
 		}
 	}
 	return usual.Err, usual.Err * share
+}
+
+// usualRatio is ln of the light over the filter's answer of fitted stars, but for what the
+// scale over the field makes of it, by pixels of which the sky's noise is so many times
+// the filter's and the background is off by crowd.
+func usualRatio(list []stars.Star, fits []fitted, k *scale, noise, crowd, gain float64) stats.Value {
+	const most = 80 // the brightest: fainter ones hardly weigh
+	var ratio, w, errs, widths []float64
+	for _, f := range fits[:min(len(fits), most)] {
+		st := &list[f.star]
+		flux := f.flux()
+		if !(st.Flux > 0) || !(flux > 0) {
+			continue
+		}
+		// The photons of the star, and what the filter sees of the sky, are in both. How far
+		// neighbours and nebulae put the ratios off their scatter tells.
+		err, beside := math.Sqrt(noise*noise-1)*skyErr(st, gain)/st.Flux, f.area()*crowd/st.Flux
+		ratio, w, errs = append(ratio, math.Log(flux/st.Flux)-k.at(st.X, st.Y)), append(w, 1/(err*err+beside*beside+stars.Systematic*stars.Systematic)), append(errs, err)
+		widths = append(widths, f.fwhm())
+	}
+	capOdd(w, widths)
+	if len(ratio) == 0 {
+		return stats.Value{Err: uncalibrated}
+	}
+	return stats.MedianValue(ratio, w, errs, "")
 }
 
 // lonely are the fits of stars that stand alone; all, where these are too few.

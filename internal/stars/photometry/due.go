@@ -36,7 +36,7 @@ func (z *zeroPoints) due(j int) []dueStar {
 			continue
 		}
 		d := dueStar{star: i, x: x, y: y, seen: found[i]}
-		if d.seen != nil && z.residual(j, *d.seen) < math.Log(noLight) {
+		if d.seen != nil && z.residual(j, d.seen) < math.Log(noLight) {
 			d.seen = nil
 		}
 		out = append(out, d)

@@ -23,8 +23,8 @@ const (
 	// crowdedFrom is the share of a field that detected images fill from which on as many
 	// again are merged already, more or fewer of them with every change of the seeing.
 	crowdedFrom = 0.03
-	// meanLeast is by how much the mean of a field's stars has to differ from the middle
-	// one: the systematic error of a star's light.
+	// meanLeast is by how much the mean of a field's stars has to differ from the usual
+	// one to count half: the systematic error of a star's light.
 	meanLeast = stars.Systematic
 	// unlikeSigma and unlikeLeast tell a part that lets more or less through than
 	// the field as a whole: in standard errors, and as a share of the light.
@@ -68,11 +68,9 @@ func (z *zeroPoints) light(j int) light {
 	var l light
 	all := 1.0
 	if mean, scatter, n := z.meanOf(j, dues); n >= minMatched && !blurred && lostOf(dues, blurred) == 0 {
-		if l.scatter = scatter; math.Abs(mean-1) > meanLeast {
-			all = mean
-		} else {
-			l.scatter = math.Sqrt(max(0, scatter*scatter-z.noiseOf(dues)))
-		}
+		sure := min(max(math.Abs(mean-1)/meanLeast-0.5, 0), 1)
+		all += sure * (mean - 1)
+		l.scatter = scatter
 	}
 	var dark, n float64
 	for k := range stars.Parts * stars.Parts {
@@ -148,7 +146,7 @@ func (z *zeroPoints) meanOf(j int, dues []dueStar) (mean, scatter float64, n int
 	var sum, squares float64
 	for _, d := range dues {
 		if d.seen != nil {
-			v := math.Exp(min(max(z.residual(j, *d.seen), -3), 1))
+			v := math.Exp(min(max(z.residual(j, d.seen), -3), 1))
 			sum, squares, n = sum+v, squares+v*v, n+1
 		}
 	}
@@ -157,17 +155,6 @@ func (z *zeroPoints) meanOf(j int, dues []dueStar) (mean, scatter float64, n int
 	}
 	mean = sum / float64(n)
 	return mean, math.Sqrt(max(0, squares/float64(n)-mean*mean) / float64(n-1)), n
-}
-
-// noiseOf is the variance of such a mean that the stars' own errors make.
-func (z *zeroPoints) noiseOf(dues []dueStar) float64 {
-	var sum, n float64
-	for _, d := range dues {
-		if d.seen != nil {
-			sum, n = sum+d.seen.err*d.seen.err, n+1
-		}
-	}
-	return sum / (n * n)
 }
 
 // confusionOf is the mean of what the stars' ln fluxes may be off by through fainter
@@ -213,7 +200,7 @@ func (z *zeroPoints) darkOf(j int, dues []dueStar, blurred bool) float64 {
 	for _, d := range dues {
 		expected += min(d.odds, 1-lostLeast)
 		if d.seen != nil {
-			arrives += math.Exp(min(z.residual(j, *d.seen), 1))
+			arrives += math.Exp(min(z.residual(j, d.seen), 1))
 		}
 	}
 	return max(0, 1-arrives/expected)

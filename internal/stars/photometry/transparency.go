@@ -65,8 +65,8 @@ const (
 // stands for that).
 //
 // Model: ln flux = star + zero point, solved in turn for the stars and the
-// fields, weighted by noise and a floor of 2 %, residuals beyond 4 sigma left
-// out; stars that vary or saturate drop out. What arrives is then measured part by
+// fields, weighted by noise, a floor of 2 % and what stars of a field differ by beyond
+// that; outliers have no share; stars that vary or saturate drop out. What arrives is then measured part by
 // part of the field (see light), and the ratio is the mean over the parts.
 func Transparencies(fields []*stars.Field, al []registration.Alignment, scale []float64) []Transparency {
 	out := make([]Transparency, len(fields))
@@ -93,17 +93,19 @@ func (z *zeroPoints) transparency(j int) Transparency {
 	}
 	f := z.fields[j]
 	var sumW, common, rounded, confused float64
-	for _, o := range z.obs[j] {
-		if o.useful && z.seen[o.star] > 1 {
-			sumW += o.weight
+	for k := range z.obs[j] {
+		o := &z.obs[j][k]
+		if z.tells(o) {
+			w := z.weight(j, o)
+			sumW += w
 			if f.Stars[o.index].OwnFlux {
-				common += o.weight * f.OwnErr
+				common += w * f.OwnErr
 			} else {
-				common += o.weight * f.FilterErr
+				common += w * f.FilterErr
 			}
-			confused += o.weight * o.confused * shared
+			confused += w * o.confused * shared
 			if f.QuantisedNoise() {
-				rounded += o.weight * o.sigma
+				rounded += w * o.sigma
 			}
 		}
 	}
@@ -116,12 +118,10 @@ func (z *zeroPoints) transparency(j int) Transparency {
 	for k := range parts {
 		parts[k] *= math.Exp(z.zero[j])
 	}
-	// A weighted median is 1.2533 times as uncertain as the mean.
-	err := ratio * math.Hypot(1.2533*z.spreadOf(j)/math.Sqrt(sumW), math.Hypot(math.Hypot(math.Hypot(f.FluxErr, confused/sumW), (common+rounded)/sumW), 1.2533*z.patches(j)))
+	err := ratio * math.Hypot(max(robustErr/math.Sqrt(sumW), l.scatter/l.mean()), math.Hypot(math.Hypot(f.FluxErr, confused/sumW), (common+rounded)/sumW))
 	if err > looseRatio*ratio {
 		return z.unmeasured(j, stars.LightsDisagree)
 	}
-	err = math.Hypot(err, math.Exp(z.zero[j])*l.scatter)
 	return Transparency{Ratio: stats.Known(ratio, err, n), Unevenness: z.unevenness(j, l.covered.V), Map: parts, Covered: l.covered, Depth: l.depth(math.Exp(z.zero[j]), f)}
 }
 

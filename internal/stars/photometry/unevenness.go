@@ -18,16 +18,17 @@ type patch struct{ ln, weight, confused []float64 }
 func (z *zeroPoints) unevenness(j int, covered float64) stats.Value {
 	f := z.fields[j]
 	var field [stars.Parts * stars.Parts]patch
-	for _, o := range z.obs[j] {
+	for k := range z.obs[j] {
+		o := &z.obs[j][k]
 		if z.seen[o.star] < 2 || math.Abs(z.residual(j, o)) > 1.5 {
 			continue
 		}
-		if !o.surelySeen(z.star[o.star] + z.zero[j]) {
+		if !(o.seenFor(z.star[o.star]+z.zero[j]) > 0) {
 			continue
 		}
 		p := &field[stars.PartOf(o.x, o.y, f.Width, f.Height, stars.Parts)]
 		p.ln = append(p.ln, z.residual(j, o))
-		p.weight = append(p.weight, o.weight/(z.spread*z.spread))
+		p.weight = append(p.weight, 1/(z.spread*z.spread*o.err*o.err))
 		p.confused = append(p.confused, o.confused)
 	}
 	ratio, noise := ratios(field[:], 3)

@@ -59,7 +59,7 @@ func (z *zeroPoints) shine(j int, dark []bool) bool {
 	seen, all := 0, 0
 	for _, d := range z.dues[j] {
 		if dark[stars.PartOf(d.x, d.y, z.fields[j].Width, z.fields[j].Height, stars.SkyParts)] {
-			if all++; d.seen != nil && z.residual(j, *d.seen) > math.Log(unlitSky) {
+			if all++; d.seen != nil && z.residual(j, d.seen) > math.Log(unlitSky) {
 				seen++
 			}
 		}

@@ -28,22 +28,23 @@ type observation struct {
 	sigma  float64 // of ln, without the systematic floor
 	faint  float64 // ln by which the star may be brighter here and not surely be seen
 	x, y   float64
-	useful bool
+	bright float64 // 1: surely seen, 0: not so, see brightIn
+	share  float64 // of its weight that the solution rests on, see trust
 
 	confused float64 // part of sigma: what fainter stars around add or take, see fainterLight
 
-	err, weight float64 // by sigma, with the systematic floor, see weigh
+	err, variance float64 // by sigma, with the systematic floor, see weigh
 }
 
-// weigh gives an observation the error and the weight that its sigma makes.
+// weigh gives an observation the error that its sigma makes.
 func (o *observation) weigh() {
-	variance := o.sigma*o.sigma + stars.Systematic*stars.Systematic
-	o.err, o.weight = math.Sqrt(variance), 1/variance
+	o.variance = o.sigma*o.sigma + stars.Systematic*stars.Systematic
+	o.err = math.Sqrt(o.variance)
 }
 
-// surelySeen tells whether the star would be seen for sure here, were its ln flux
-// the predicted one.
-func (o *observation) surelySeen(predicted float64) bool { return predicted-o.ln > o.faint }
+// seenFor is by how much ln flux is beyond what would be seen for sure here, were it the
+// predicted one.
+func (o *observation) seenFor(predicted float64) float64 { return predicted - o.ln - o.faint }
 
 // besides is the error of ln flux that a neighbour's share makes, which changes
 // with the seeing.
@@ -65,8 +66,8 @@ type zeroPoints struct {
 	place  []place         // of each star, in the reference's pixels
 	dues   [][]dueStar     // by field: the stars that must be there
 	merged [][]bool        // by field: whether each star's image is one with another's
-	uneven []float64       // by field: factor by which its residuals exceed their errors, 1 at least
-	patchy []bool          // by field: so few stars agree that all are taken, and tell nothing of each other
+	uneven []float64       // by field: sd of ln flux from star to star that their errors do not explain: patches of cloud
+	sparse []bool          // by field: so few stars are surely seen that the fainter ones must do
 }
 
 func (z *zeroPoints) scaleOf(j int) float64 {
@@ -78,10 +79,7 @@ func (z *zeroPoints) scaleOf(j int) float64 {
 
 func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []float64) *zeroPoints {
 	z := &zeroPoints{fields: fields, al: al, obs: make([][]observation, len(fields)), why: make([]fact.Code, len(fields)),
-		zero: make([]float64, len(fields)), spread: 1, scale: scale, patchy: make([]bool, len(fields)), uneven: make([]float64, len(fields))}
-	for j := range z.uneven {
-		z.uneven[j] = 1
-	}
+		zero: make([]float64, len(fields)), spread: 1, scale: scale, sparse: make([]bool, len(fields)), uneven: make([]float64, len(fields))}
 	saturated := make([]bool, referenceStars(al)) // by index in the reference
 	number := make([]int, len(saturated))         // of those that have one, counted from 1
 	knots, _ := registration.KnotVotes(fields, al)
@@ -115,7 +113,7 @@ func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []f
 					sigma = math.Hypot(sigma, besides)
 				}
 				z.obs[j] = append(z.obs[j], observation{star: number[p[1]] - 1, index: p[0], ln: math.Log(s.Flux / k), sigma: sigma,
-					faint: math.Log(surelySeen * s.FluxErr / s.Flux), x: s.X, y: s.Y, useful: true})
+					faint: math.Log(surelySeen * s.FluxErr / s.Flux), x: s.X, y: s.Y, bright: 1, share: 1})
 			}
 		}
 	}
@@ -151,33 +149,51 @@ func referenceStars(al []registration.Alignment) (n int) {
 	return n
 }
 
-// solve alternates between stars and fields until the zero points rest.
+// solve alternates between stars, fields and what stars are worth until the zero points
+// rest. At first fields go by their middle star, until it is known which of them are under
+// patchy cloud; then each star's share falls smoothly with its residual: stars that were
+// taken in and left out in turn kept such groups from resting.
 func (z *zeroPoints) solve() {
-	for round := range 12 {
+	for round := range mostRounds {
 		z.solveStars()
-		apart := z.solveFields()
-		if round >= 2 {
-			z.reject()
-		}
-		if round > 4 && apart < 1e-4 {
+		apart := z.solveFields(round < settled)
+		z.eachField(func(j int) { z.trust(j, round < settled) })
+		if round > settled && apart < restApart {
 			break
 		}
 	}
+	z.spread = z.spreadOf()
 }
 
-// solveStars gives every star its weighted mean flux, with the fields' zero
-// points taken off, a field of patchy cloud counting for less; robustly by the median
-// at the start, when zero points are still unknown.
+const (
+	// mostRounds end a solution that does not rest; restApart is how far apart, in ln flux,
+	// zero points may move from one to the next: a hundredth of what a star is off by.
+	mostRounds, restApart = 40, 1e-4
+	// settled is the round from which on it is settled which stars are surely seen: those at
+	// the limit would change it with the zero points, and these with them.
+	settled = 6
+)
+
+// solveStars gives every star its weighted mean flux, with the fields' zero points taken
+// off, a field of patchy cloud counting for less; that of all where none has a share.
 func (z *zeroPoints) solveStars() {
 	sum, weight := make([]float64, len(z.star)), make([]float64, len(z.star))
+	shared := make([]bool, len(z.star))
+	for _, obs := range z.obs {
+		for k := range obs {
+			if o := &obs[k]; o.share > 0 {
+				shared[o.star] = true
+			}
+		}
+	}
 	clear(z.seen)
 	for j, obs := range z.obs {
-		if z.patchy[j] {
-			continue
-		}
-		for _, o := range obs {
-			if o.useful {
-				w := o.weight / (z.uneven[j] * z.uneven[j])
+		for k := range obs {
+			if o := &obs[k]; o.bright > 0 {
+				w := z.weight(j, o)
+				if !shared[o.star] {
+					w = o.bright / o.variance
+				}
 				sum[o.star] += w * (o.ln - z.zero[j])
 				weight[o.star] += w
 				z.seen[o.star]++
@@ -191,24 +207,32 @@ func (z *zeroPoints) solveStars() {
 	}
 }
 
-// solveFields gives every field its zero point, and how far they moved apart: by what all
-// move the stars move back, and no ratio tells. Means and medians that differ make it a
-// constant drift.
-func (z *zeroPoints) solveFields() (apart float64) {
+// weight of a star in field j: by its own error and by what patches of cloud make there.
+func (z *zeroPoints) weight(j int, o *observation) float64 {
+	return o.share / (o.variance + z.uneven[j]*z.uneven[j])
+}
+
+// solveFields gives every field its zero point, by the middle star as long as that is open,
+// and how far they moved apart: by what all move the stars move back, and no ratio tells.
+func (z *zeroPoints) solveFields(open bool) (apart float64) {
 	moved := slices.Repeat([]float64{math.NaN()}, len(z.obs))
 	z.eachField(func(j int) {
-		d, w := make([]float64, 0, len(z.obs[j])), make([]float64, 0, len(z.obs[j]))
-		for _, o := range z.obs[j] {
-			if o.useful && z.seen[o.star] > 1 {
-				d = append(d, o.ln-z.star[o.star])
-				w = append(w, o.weight)
+		var sum, weights float64
+		var d []float64
+		for k := range z.obs[j] {
+			if o := &z.obs[j][k]; z.tells(o) {
+				w := z.weight(j, o)
+				sum, weights = sum+w*(o.ln-z.star[o.star]), weights+w
+				if open {
+					d = append(d, o.ln-z.star[o.star])
+				}
 			}
 		}
-		if len(d) < minMatched {
+		if z.useful(j) < minMatched {
 			return
 		}
-		v := stats.WeightedMedian(d, w)
-		if z.patchy[j] {
+		v := sum / weights
+		if open {
 			v = stats.Median(d)
 		}
 		moved[j] = v - z.zero[j]
@@ -221,102 +245,140 @@ func (z *zeroPoints) solveFields() (apart float64) {
 	return slices.Max(moved) - slices.Min(moved)
 }
 
-// reject marks what the solution must not rest on: outliers, and stars too
-// faint to be surely seen.
-func (z *zeroPoints) reject() {
-	pulls := make([][]float64, len(z.obs))
-	z.eachField(func(j int) {
-		pulls[j] = make([]float64, 0, len(z.obs[j]))
-		for _, o := range z.obs[j] {
-			if o.useful {
-				pulls[j] = append(pulls[j], math.Abs(z.residual(j, o))/o.err)
-			}
-		}
-	})
-	pull := slices.Concat(pulls...)
-	if len(pull) == 0 {
+const (
+	// outlying is the residual, in sd, from which on a star has no share in the solution
+	// (Tukey's biweight, which has 95 % of the mean's efficiency; Huber and Ronchetti 2009,
+	// Robust Statistics, 4.8; from memory).
+	outlying = 4.685
+	// robustErr is the error of such a mean over that of the plain one.
+	robustErr = 1.026
+	// barelySeen is the ln flux beyond what is surely seen over which a star's share rises
+	// to its whole.
+	barelySeen = 0.2
+)
+
+// trust tells how much of each star of a field the solution may rest on: nothing of outliers,
+// nor of stars too faint to be surely seen, as far as that is open.
+func (z *zeroPoints) trust(j int, open bool) {
+	if z.why[j] != "" {
 		return
 	}
-	z.spread = max(1, stats.MADToSigma*stats.MedianInPlace(pull))
-	z.eachField(func(j int) {
-		if z.why[j] != "" {
-			return
-		}
-		obs := z.obs[j]
-		for k := range obs {
-			o := &obs[k]
-			o.useful = o.surelySeen(z.star[o.star]+z.zero[j]) && math.Abs(z.residual(j, *o)) < 4*z.spread*o.err
-		}
-		// In a sparse field the fainter ones must do.
-		if n := z.useful(j); n < 2*minMatched {
-			for k := range obs {
-				obs[k].useful = math.Abs(z.residual(j, obs[k])) < 4*z.spread*obs[k].err
-			}
-		}
-		z.acceptPatchy(j)
-	})
-}
-
-// spreadOf is the factor by which a field's residuals exceed their errors: its own, which
-// does not depend on how its neighbours fared, where it has the stars to tell.
-func (z *zeroPoints) spreadOf(j int) float64 {
-	if z.useful(j) < 2*minMatched {
-		return z.spread
+	if open {
+		z.brightIn(j)
 	}
-	return z.uneven[j]
-}
-
-// acceptPatchy takes all stars of a field of which so few agree that it would have no zero
-// point, where the others know them: cloud in patches lets a different share of each
-// through.
-func (z *zeroPoints) acceptPatchy(j int) {
-	n := z.known(j)
-	z.patchy[j] = z.useful(j) < minMatched && n >= minMatched && 2*n >= z.fields[j].Count
+	z.unevenOf(j)
 	for k := range z.obs[j] {
 		o := &z.obs[j][k]
-		o.useful = o.useful || z.patchy[j] && z.seen[o.star] > 1
-	}
-}
-
-// patches is the error of a patchy field's ln zero point by how far its stars differ.
-func (z *zeroPoints) patches(j int) float64 {
-	if !z.patchy[j] {
-		return 0
-	}
-	var d []float64
-	for _, o := range z.obs[j] {
-		if o.useful && z.seen[o.star] > 1 {
-			d = append(d, z.residual(j, o))
+		if o.share = o.bright; open {
+			continue
 		}
+		r := z.residual(j, o)
+		in := max(0, 1-r*r/(outlying*outlying*(o.variance+z.uneven[j]*z.uneven[j])))
+		o.share *= in * in
 	}
-	return math.Sqrt(stats.Variance(d) / float64(len(d)-1))
 }
 
-// known is how many of a field's stars two others than itself tell the light of.
-func (z *zeroPoints) known(j int) int {
+// brightIn tells which stars of a field are surely seen; where these are few, the fainter ones
+// must do.
+func (z *zeroPoints) brightIn(j int) {
 	n := 0
-	for _, o := range z.obs[j] {
-		others := z.seen[o.star]
-		if o.useful && !z.patchy[j] {
-			others--
+	for k := range z.obs[j] {
+		o := &z.obs[j][k]
+		o.bright = min(max(o.seenFor(z.star[o.star]+z.zero[j])/barelySeen, 0), 1)
+		if o.bright > 0 && z.seen[o.star] > 1 {
+			n++
 		}
-		if others > 1 {
+	}
+	z.sparse[j] = z.sparse[j] || n < 2*minMatched
+	for k := range z.obs[j] {
+		if z.sparse[j] {
+			z.obs[j][k].bright = 1
+		}
+	}
+}
+
+// unevenOf takes a step towards the sd from star to star that makes half of a field's
+// residuals smaller than half of a normal distribution's: about their median, which does not
+// go with it as the zero point does.
+func (z *zeroPoints) unevenOf(j int) {
+	some := z.telling(j)
+	if len(some) == 0 {
+		return
+	}
+	rest, pulls, variances := make([]float64, len(some)), make([]float64, len(some)), make([]float64, len(some))
+	for k, o := range some {
+		rest[k], pulls[k], variances[k] = z.residual(j, o), z.residual(j, o), o.variance
+	}
+	middle, own := stats.MedianInPlace(pulls), stats.MedianInPlace(variances)
+	uneven := z.uneven[j] * z.uneven[j]
+	for k, o := range some {
+		r := rest[k] - middle
+		pulls[k] = r * r / (o.variance + uneven)
+	}
+	to := max(0, stats.MADToSigma*stats.MADToSigma*stats.MedianInPlace(pulls)*(own+uneven)-own)
+	z.uneven[j] = math.Sqrt((uneven + to) / 2) // a whole step may be too long, and back
+}
+
+// telling are the stars that tell a field's zero point.
+func (z *zeroPoints) telling(j int) (some []*observation) {
+	for k := range z.obs[j] {
+		if o := &z.obs[j][k]; z.tells(o) {
+			some = append(some, o)
+		}
+	}
+	return some
+}
+
+// spreadOf is the factor by which the residuals of all fields exceed the stars' errors, 1 at
+// least.
+func (z *zeroPoints) spreadOf() float64 {
+	var pulls []float64
+	for j := range z.obs {
+		if z.why[j] == "" {
+			for _, o := range z.telling(j) {
+				pulls = append(pulls, math.Abs(z.residual(j, o))/o.err)
+			}
+		}
+	}
+	if len(pulls) == 0 {
+		return 1
+	}
+	return max(1, stats.MADToSigma*stats.MedianInPlace(pulls))
+}
+
+// tells tells whether a star is surely seen in its field, and in another.
+func (z *zeroPoints) tells(o *observation) bool { return o.bright > 0 && z.seen[o.star] > 1 }
+
+// agreeing is how many of a field's stars differ by no more than their own errors explain.
+func (z *zeroPoints) agreeing(j int) (n int) {
+	for k := range z.obs[j] {
+		if o := &z.obs[j][k]; z.tells(o) && math.Abs(z.residual(j, o)) < 4*z.spread*o.err {
 			n++
 		}
 	}
 	return n
 }
 
-func (z *zeroPoints) residual(j int, o observation) float64 {
+func (z *zeroPoints) residual(j int, o *observation) float64 {
 	return o.ln - z.star[o.star] - z.zero[j]
 }
 
-func (z *zeroPoints) useful(j int) int {
-	n := 0
-	for _, o := range z.obs[j] {
-		if o.useful && z.seen[o.star] > 1 {
+// useful is how many stars tell a field's zero point: none where so few of its stars do, and
+// agree so little, that chance may have matched them. Cloud in patches lets a different
+// share of each through.
+func (z *zeroPoints) useful(j int) (n int) {
+	known := 0
+	for k := range z.obs[j] {
+		o := &z.obs[j][k]
+		if z.tells(o) {
 			n++
 		}
+		if z.seen[o.star] > 1 {
+			known++
+		}
+	}
+	if 2*known < z.fields[j].Count {
+		n = min(n, z.agreeing(j))
 	}
 	return n
 }

@@ -24,17 +24,17 @@ const (
 // anotherDate is how far apart darks and subs of different dates are.
 const anotherDate = 36 * time.Hour
 
-// lookAtSensor asks the subs of a group of the sensor where no darks tell, and
+// lookAtSensor asks the subs of a group of the sensor where no darks of their temperature tell, and
 // of darks of another date whether they still fit. Subs that cannot be read
 // again tell nothing.
 func (r *Result) lookAtSensor(ctx context.Context, known *memory, g judgedGroup, in *worth.Input) {
 	dark := in.Dark
-	if !in.HasDarks() {
+	if !in.DarksTell() {
 		in.Earlier = r.earlierDarks(g.lights)
 	}
 	switch {
 	case !g.calibration.HasOffset || !in.Gain.OK() || g.lights.Frames[0].Image.Planes > 1:
-	case !in.HasDarks():
+	case !in.DarksTell():
 		then := r.earlierHot(g.lights)
 		seen := seenIn[withoutDarks](known, "sensor without darks", g, then, func() *worth.Seen { return r.see(ctx, g) })
 		if found := seen(func(s *worth.Seen) withoutDarks { return lookWithout(s, *in, then, g) }); found != nil {

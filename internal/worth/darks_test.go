@@ -177,6 +177,33 @@ func TestBestSetSpeaks(t *testing.T) {
 	}
 }
 
+// Darks 15 °C warmer than the subs, whose dark current no law carries there: the subs' own
+// pattern speaks where they tell it, else that of the darks less what two and a half
+// doublings make of it (6 °C each: common practice, no source; wider ones towards 0 °C, so
+// that a sixth more is left).
+func TestDarksOfAnotherTemperature(t *testing.T) {
+	in := modern(given.Darks(300, 0, 0.2, 0.03, sensor.HotRate{Above: 1, N: 100}))
+	in.TempC, in.DarkRate, in.SkyAndDark = -15, stats.Missing("no law"), true
+	if in.DarksTell() {
+		t.Error("darks so warm tell")
+	}
+	s, caveats, _ := in.sensor()
+	times := math.Exp2(-2.5)
+	for what, share := range map[string]float64{"dark": s.dark / 0.2, "pattern": s.pattern / 0.03, "hot": s.hot[0].above, "sky": (in.SkyRate.V - s.sky) / 0.2} {
+		if share/times < 1 || share/times > 1.17 {
+			t.Errorf("%s: %.3f of the darks', want %.3f", what, share, times)
+		}
+	}
+	if !slices.Contains(caveats, DarkCarried) || s.patternErr < 0.2*s.pattern || s.patternErr > 0.5*s.pattern {
+		t.Errorf("%v, pattern %g ± %g", caveats, s.pattern, s.patternErr)
+	}
+	in.Found = &Found{Pattern: stats.Known(0.9, 0.1, 60), AtMost: 1.2, Hot: []float64{50}, Pixels: 1e6, Part: 1, Glow: SeenGlow{Height: stats.Missing("hidden"), AtMost: 9}}
+	s, caveats, _ = in.sensor()
+	if math.Abs(s.pattern-0.9/300) > 1e-9 || len(s.hot) != 1 || !slices.Equal(caveats, []Caveat{FromSubs, SkyWithDark}) || s.sky != in.SkyRate.V {
+		t.Errorf("%v: pattern %g, hot %v, sky %g", caveats, s.pattern, s.hot, s.sky)
+	}
+}
+
 // Of two cameras each hears of the benefit for its own subs alone; one whose
 // subs could not be weighed hears why.
 func TestBenefitGoesToItsCamera(t *testing.T) {

@@ -83,8 +83,11 @@ func (s *Seen) level() float64 {
 // the light (common practice, no source).
 const usualUneven = 0.01
 
-// HasDarks tells whether any darks tell of the sensor.
-func (in Input) HasDarks() bool { return len(in.darkSets()) > 0 }
+// DarksTell tells whether any darks tell of the sensor at the subs' temperature.
+func (in Input) DarksTell() bool {
+	sets := in.darkSets()
+	return len(sets) > 0 && !in.astray(in.best(sets))
+}
 
 // FoundFor is Found with what the group's correction brings: the master bias's
 // noise, and the master flat's carried by the sky.

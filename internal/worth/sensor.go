@@ -31,34 +31,34 @@ func (in Input) sensor() (s figures, caveats []Caveat, lacks fact.Fact) {
 	}
 	sets := in.darkSets()
 	s = in.lightAndReadOut()
-	if len(sets) == 0 {
+	best := in.best(sets)
+	astray := in.astray(best)
+	if best == nil || astray && in.Found != nil && in.Found.Pattern.OK() {
 		return in.seenSensor(s)
 	}
-	best := in.best(sets)
 	own := best.Dark.Current
-	warmer := 1.0
+	warmer, doubt := in.warmer(best)
 	switch {
 	case own.OK() && in.DarkRate.OK():
 		s.dark = max(in.DarkRate.V, 0)
-		if own.V > 0 && in.DarkRate.V > 0 {
-			warmer = in.DarkRate.V / own.V
-		}
-		if in.DarkCarried {
-			caveats = append(caveats, DarkCarried)
-		}
 	case own.OK():
-		s.dark = max(own.V, 0)
-		caveats = append(caveats, DarkNotMoved)
+		s.dark = max(own.V, 0) * warmer
 	default:
-		s.dark = in.darkByNoise(best)
+		s.dark = in.darkByNoise(best) * warmer
 		caveats = append(caveats, DarkFromNoise)
+	}
+	switch {
+	case astray || own.OK() && in.DarkRate.OK() && in.DarkCarried:
+		caveats = append(caveats, DarkCarried)
+	case own.OK() && !in.DarkRate.OK():
+		caveats = append(caveats, DarkNotMoved)
 	}
 	if in.SkyAndDark && own.OK() {
 		// The sky was measured with the dark current in it.
 		s.sky = max(s.sky-s.dark, 0)
 	}
 	s.pattern, s.patternErr = in.pattern(best)
-	s.pattern, s.patternErr = s.pattern*warmer, s.patternErr*warmer
+	s.pattern, s.patternErr = s.pattern*warmer, math.Hypot(s.patternErr, s.pattern*doubt)*warmer
 	if d := best.Dark; d != nil && d.RateUnit == "e-/s" {
 		for _, h := range d.HotRates {
 			s.hot = append(s.hot, rate{h.Above * warmer, float64(h.N)})
@@ -73,6 +73,31 @@ func (in Input) sensor() (s figures, caveats []Caveat, lacks fact.Fact) {
 	return s, caveats, fact.Fact{}
 }
 
+// nearC is over how many °C the usual doubling carries a dark current that is taken for
+// known: as far as one doubling.
+const nearC = 6
+
+// astray tells that darks are so much warmer or colder than the subs that nothing known
+// carries their dark current there.
+func (in Input) astray(darks *sensor.Set) bool {
+	return darks != nil && !in.DarkRate.OK() && math.Abs(sensor.TemperatureOf(darks.Group)-in.TempC) > nearC
+}
+
+// warmer is how many times the dark current of a set is that of the subs, and the relative
+// error of a usual doubling that carries it far.
+func (in Input) warmer(darks *sensor.Set) (times, doubt float64) {
+	own := darks.Dark.Current
+	switch {
+	case in.astray(darks):
+		ev := sensor.UsualActivation(in.TempC)
+		lever := sensor.InverseKT(sensor.TemperatureOf(darks.Group)) - sensor.InverseKT(in.TempC)
+		return math.Exp(ev.V * lever), math.Abs(ev.Err * lever)
+	case own.OK() && own.V > 0 && in.DarkRate.OK() && in.DarkRate.V > 0:
+		return in.DarkRate.V / own.V, 0
+	}
+	return 1, 0
+}
+
 // shotDark is the dark current that the noise tells where it is surely more than that of the
 // median pixel, else 0: warm pixels, though not hot, make noise for all.
 func shotDark(best *sensor.Set, warmer float64) float64 {
@@ -83,7 +108,8 @@ func shotDark(best *sensor.Set, warmer float64) float64 {
 	return noise.V * warmer
 }
 
-// seenSensor is what subs without darks tell, and what darks of an earlier night did.
+// seenSensor is what subs without darks of their temperature tell, and what darks of an
+// earlier night did.
 func (in Input) seenSensor(s figures) (figures, []Caveat, fact.Fact) {
 	f, seen := in.Found, in.Found != nil && !math.IsNaN(in.Found.AtMost)
 	switch {
@@ -120,6 +146,8 @@ func (in Input) seenSensor(s figures) (figures, []Caveat, fact.Fact) {
 	case e != nil && e.Glow.OK():
 		s.glow.rate, s.glow.err, s.glow.area = e.Glow.V/t, known(e.Glow.Err)/t, max(s.glow.area, earlierGlow)
 	case e != nil: // they showed none
+	case len(in.darkSets()) > 0: // of another temperature
+		s.glow = glowAt(in.darkSets(), in.TempC, t)
 	case 100*f.Glow.AtMost >= glowOfSkyPct*s.sky*t:
 		s.glow.err = f.Glow.AtMost / t
 		caveats = append(caveats, GlowUnknown)

@@ -500,6 +500,7 @@ func TestMastersMadeElsewhere(t *testing.T) {
 		"on a pedestal":           {level(c, 118, 0.8), []fitsio.Card{{Name: "PEDESTAL", Value: -100}}, 8, 1018, "a master dark", -1},
 		"on a pedestal, no bias":  {level(c, 118, 0.8), []fitsio.Card{{Name: "PEDESTAL", Value: 100}}, 0, 0, "a", 0},
 		"scaled to one":           {level(c, 1018./65535, 1e-5), nil, 0, 1018, "a master dark (of how many", -1},
+		"scaled, on a pedestal":   {level(c, 1118./65535, 1e-5), []fitsio.Card{{Name: "PEDESTAL", Value: 100}}, 0, 1018, "a master dark (of how many", -1},
 		"scaled by another range": {level(c, 1018./4095, 2e-4), nil, 0, 0, "scaled to 1", 0},
 		"a rate below 1":          {level(c, 0.012, 3e-3), nil, 0, 0, "scaled to 1", 0},
 	} {

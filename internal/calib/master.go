@@ -119,6 +119,9 @@ func (a *analysis) offPedestal(pixels []float32, g *frames.Group) {
 	if !(added > 0) {
 		return
 	}
+	if added > 1 && stats.Quantile(pixels, 0.99) <= 1 { // in the unit that they had before they were scaled
+		added /= sixteenBits
+	}
 	for i := range pixels {
 		pixels[i] -= float32(added)
 	}
@@ -130,8 +133,9 @@ const sixteenBits = 65535
 
 // scaledToOne tells that a master is of samples scaled to 1, and brings it to the scale of
 // the subs. Theirs run to 1, too; or, multiplied by what 16-bit samples are divided by, it
-// lies under them, where light leaves it (see underSubs), and its pixels differ by less
-// than those of a raw sub, as those of a rate, which is smaller by the exposure, would not.
+// lies under them, where light leaves it (see underSubs) or a bias of the same scale was
+// taken off it, and its pixels differ by less than those of a raw sub, as those of a rate,
+// which is smaller by the exposure, would not.
 func (a *analysis) scaledToOne(pixels []float32, g *frames.Group) bool {
 	lights, sub := a.subLike(g)
 	if lights == nil {
@@ -141,13 +145,25 @@ func (a *analysis) scaledToOne(pixels []float32, g *frames.Group) bool {
 		return true
 	}
 	level, noise := sixteenBits*stats.Median(pixels), sixteenBits*sensor.SpatialNoise(pixels, g.Width)
-	if !(level < stats.Median(sub)) || !(noise < sensor.SpatialNoise(sub, lights.Width)) || a.underSub(level, lights, sub).Code != "" {
+	if !(level < stats.Median(sub)) || !(noise < sensor.SpatialNoise(sub, lights.Width)) {
+		return false
+	}
+	if a.underSub(level, lights, sub).Code != "" && !(g.Kind == frames.Dark && a.biasToOne(g)) {
 		return false
 	}
 	for i := range pixels {
 		pixels[i] *= sixteenBits
 	}
 	return true
+}
+
+// biasToOne tells that the master bias beside a master dark is one of samples scaled to 1:
+// it tells then whether it was taken off the dark.
+func (a *analysis) biasToOne(dark *frames.Group) bool {
+	return slices.ContainsFunc(a.ready[frames.Bias], func(g *frames.Group) bool {
+		pixels, err := a.openRaw(g)
+		return err == nil && sensor.SameReadout(g, dark) && stats.Quantile(pixels, 0.99) <= 1 && a.planeOf(g) != nil
+	})
 }
 
 const (

@@ -28,7 +28,7 @@ type Shopping struct {
 // Reason is why frames are to be shot.
 type Reason struct {
 	Lack    Lack
-	AtHand  *calib.Fit // NotFitting: those that there are
+	AtHand  *calib.Fit // NotFitting: those that there are, be it that none of them can be used
 	Subs    int        // TooFew: that will be stacked
 	Gain    Gain       // darks only
 	GlowE   float64    // e-, GlowOff
@@ -199,9 +199,9 @@ func (g Group) lacking(kind string, m calib.Match, want int) []Shopping {
 		s.Filter = l.Filter
 	}
 	switch {
-	case m.Group == nil:
+	case m.Group == nil && m.Unusable.Code == "":
 		s.Lack = NoneThere
-	case !m.Fits:
+	case m.Group == nil || !m.Fits:
 		s.Lack, s.AtHand = NotFitting, &m.Fit
 	default:
 		if s.Have = m.Count; s.Have < 0 || usable(g) == 0 {

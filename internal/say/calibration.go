@@ -7,9 +7,13 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"fitsqa/internal/calib"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
+	"fitsqa/internal/sensor"
+	"fitsqa/internal/stack"
 	"fitsqa/internal/worth"
 )
 
@@ -30,6 +34,9 @@ func calibration(r *night.Result) []string {
 	slices.Sort(changes)
 	for _, c := range changes {
 		add(c)
+	}
+	for _, text := range spoilt(r.Calib) {
+		add(text)
 	}
 	var not []string
 	for _, w := range r.Worth {
@@ -60,6 +67,29 @@ func calibration(r *night.Result) []string {
 	return texts
 }
 
+// spoilsFrames are what makes frames of a camera worse from now on until it is mended.
+var spoilsFrames = []fact.Code{sensor.OffsetLow, sensor.DarkGradient}
+
+// spoilt are the sets of calibration frames that show it, and darks of two kinds.
+func spoilt(c *calib.Result) (texts []string) {
+	if c == nil {
+		return nil
+	}
+	for _, s := range c.Sets {
+		for _, w := range s.Warnings {
+			if slices.Contains(spoilsFrames, w.Code) {
+				texts = append(texts, begun(sentence(s.Label+": "+Fact(w))))
+			}
+		}
+	}
+	for _, of := range c.Coverage {
+		if dark := &of.Dark.Fit; dark.Unusable.Code == stack.KindsMixed {
+			texts = append(texts, unusable(dark, 0))
+		}
+	}
+	return texts
+}
+
 // sentence has one full stop at its end.
 func sentence(s string) string { return strings.TrimRight(s, ". ") + "." }
 
@@ -80,6 +110,8 @@ func missing(all []plan.Shopping) []string {
 		case s.Kind == "dark": // the worth of darks says it
 		case s.Have > 0:
 			more = append(more, Shopping(&s))
+		case s.AtHand != nil && s.AtHand.Unusable.Code != "":
+			more = append(more, unusable(s.AtHand, s.Frames))
 		case s.Kind == "bias":
 			bias = max(bias, s.Frames)
 		case s.Kind == "flat":
@@ -97,6 +129,15 @@ func missing(all []plan.Shopping) []string {
 		texts = append(texts, fmt.Sprintf("No bias frames fit: shoot %d.", bias))
 	}
 	return append(texts, more...)
+}
+
+// unusable says why frames that there are cannot be used, and what helps.
+func unusable(those *calib.Fit, wanted int) string {
+	remedy := fmt.Sprintf("; shoot %d", wanted)
+	if those.Unusable.Code == stack.KindsMixed {
+		remedy = ": take one kind out"
+	}
+	return begun(Fit(those)) + remedy + "."
 }
 
 // flatless says which filters have no flats; "" is no filter.

@@ -1,6 +1,42 @@
 package say
 
-import "testing"
+import (
+	"strings"
+	"testing"
+
+	"fitsqa/internal/calib"
+	"fitsqa/internal/fact"
+	"fitsqa/internal/frames"
+	"fitsqa/internal/night"
+	"fitsqa/internal/plan"
+	"fitsqa/internal/sensor"
+	"fitsqa/internal/stack"
+)
+
+// What spoils frames until it is mended stands on the first screen, and so do frames of two
+// kinds, which no more of them would mend.
+func TestSpoiltCalibrationIsTold(t *testing.T) {
+	mixed := fact.Of(stack.KindsMixed, fact.Count("low", 7), fact.Number("low_adu", 305), fact.Count("high", 5), fact.Number("high_adu", 462))
+	bias := &calib.Fit{Kind: frames.Bias, Unusable: mixed}
+	lit := *bias
+	lit.Unusable = fact.Of(sensor.NoneRead)
+	low := &sensor.Set{Label: "bias", Warnings: []fact.Fact{fact.Of(sensor.OffsetLow, fact.Number("cut_pct", 23), fact.Number("enough_adu", 17)), fact.Of(sensor.GlowSeen)}}
+	r := &night.Result{
+		Calib: &calib.Result{Sets: []*sensor.Set{low}, Coverage: []calib.Coverage{{Dark: calib.Match{Fit: calib.Fit{Kind: frames.Dark, Unusable: mixed}}}}},
+		Plan: &plan.Plan{Shopping: []plan.Shopping{
+			{Kind: "bias", Frames: 20, Reason: plan.Reason{Lack: plan.NotFitting, AtHand: bias}},
+			{Kind: "bias", Frames: 30, Reason: plan.Reason{Lack: plan.NotFitting, AtHand: &lit}},
+		}},
+	}
+	got := calibration(r)
+	want := []string{"Bias: offset too low: 23 %", "No usable darks: two kinds", "No usable bias frames: two kinds", "No usable bias frames: "}
+	end := []string{"17 ADU.", "take one kind out.", "take one kind out.", "; shoot 30."}
+	for i, text := range got {
+		if len(got) != len(want) || !strings.HasPrefix(text, want[i]) || !strings.HasSuffix(text, end[i]) {
+			t.Errorf("%d of %d: %q", i, len(got), text)
+		}
+	}
+}
 
 // One filter is not told of as several, and no filter is none.
 func TestFlatsThatLack(t *testing.T) {

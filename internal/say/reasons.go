@@ -118,7 +118,7 @@ var reasons = map[fact.Code]string{
 
 	stack.OneFrame:     "one frame: noise needs two",
 	stack.NoDifference: "the frames do not differ: copies of one file, or not real exposures",
-	stack.KindsMixed:   "two kinds of frames in one set, {low %.0f} at {low_adu %.0f} and {high %.0f} at {high_adu %.0f} ADU: temperature, gain or read-out differ and the headers do not tell",
+	stack.KindsMixed:   "two kinds of frames in one set, {low %.0f} at {low_adu %.0f} and {high %.0f} at {high_adu %.0f} ADU: temperature, gain, camera or stray light differ and the headers do not tell",
 
 	sensor.Unstackable:        "{error}",
 	sensor.NoneRead:           "no frame of the set can be read",

@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"fitsqa/internal/cache"
-	"fitsqa/internal/names"
 	"fitsqa/internal/stars/figures"
 	"fitsqa/internal/stars/photometry"
 	"fitsqa/internal/stars/registration"
@@ -49,9 +48,8 @@ func tieTogether(same []*Sub) {
 		s.Align = alignments[i]
 		s.Align.RotationDeg.V += 0 // the cache would turn a rotation of -0 into 0
 	}
-	// Light can be compared through one filter only; different exposures
-	// and gains are scaled to the first sub's.
-	for _, group := range partition(same, func(s *Sub) names.Name { return s.Filter }) {
+	// Different exposures and gains are scaled to the first sub's.
+	for _, group := range ofOneLight(same) {
 		scale := make([]float64, len(group))
 		for i, s := range group {
 			scale[i] = lightScale(s, group[0])
@@ -109,12 +107,12 @@ func (m *memory) tieKey(same []*Sub) (cache.Key, bool) {
 	if m == nil {
 		return cache.Key{}, false
 	}
-	k := cache.NewKey("ties 14")
+	k := cache.NewKey("ties 15")
 	for _, s := range same {
 		if s.key == (cache.Key{}) {
 			return cache.Key{}, false
 		}
-		k.Add(s.key, s.Target, s.Filter, s.Camera, s.PierSide, s.Exposure, s.ElectronsPerADU)
+		k.Add(s.key, s.Target, s.Filter, s.Camera, s.PierSide, s.Exposure, s.GainSetting, s.ElectronsPerADU)
 	}
 	return k.Key(), true
 }

@@ -36,7 +36,7 @@ func (r *Result) partLight(known *memory) {
 	}
 	for _, same := range sameFields(r.Subs) {
 		parted := false
-		for _, group := range partition(same, func(s *Sub) names.Name { return s.Filter }) {
+		for _, group := range ofOneLight(same) {
 			dim, bright, times := heaps(group)
 			if dim == nil {
 				continue

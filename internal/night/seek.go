@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"fitsqa/internal/cache"
-	"fitsqa/internal/names"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/measure"
 	"fitsqa/internal/stars/photometry"
@@ -35,7 +34,7 @@ const (
 func (r *Result) seekLight(known *memory) {
 	b := new(buffers)
 	for _, same := range sameFields(r.Subs) {
-		for _, group := range partition(same, func(s *Sub) names.Name { return s.Filter }) {
+		for _, group := range ofOneLight(same) {
 			if w := whoseLight(group); w != nil {
 				w.seek(known, r.Settings.Stars, b)
 			}

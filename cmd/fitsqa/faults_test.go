@@ -347,6 +347,9 @@ func TestSourcesStayClean(t *testing.T) {
 // A run waits for another one that writes into the same folder, and cull does
 // not take reports of which only some are of the last run.
 func TestMixedReportsAreNotCulled(t *testing.T) {
+	if testing.Short() {
+		t.Skip("five runs of the program; TestMixedReportsAreNoticed of package report tells what they do")
+	}
 	t.Parallel()
 	night, out := smallNight(t), filepath.Join(t.TempDir(), "out")
 	if code, _, stderr := finish(t, program(t, "check", "--no-cache", "--no-ledger", "--out", out, night)); code != exitDone {

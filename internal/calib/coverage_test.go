@@ -4,10 +4,12 @@ import (
 	"fmt"
 	"maps"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
 	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
@@ -45,7 +47,7 @@ func cover(m Match) string {
 
 func TestCoverage(t *testing.T) {
 	t.Parallel()
-	for _, test := range []struct {
+	tests := []struct {
 		name             string
 		change           func(*frames.Meta)
 		bias, dark, flat string // how each covers the subs, or part of that
@@ -65,15 +67,21 @@ func TestCoverage(t *testing.T) {
 		{"camera", func(m *frames.Meta) { m.Camera = "Invented Mono 2" }, "camera Invented Mono 1, subs Invented Mono 2", "camera", "camera", [3]bool{}},
 		{"silent header", func(m *frames.Meta) { m.GainSetting = math.NaN() }, "6 bias, unknown gain", "unknown gain", "unknown gain", [3]bool{true, true, true}},
 		{"two at once", func(m *frames.Meta) { m.Exposure, m.SensorTemp = 120, -5.5 }, "temperature 0.0 °C, subs -5.5 °C", "exposure 60 s, subs 120 s, temperature 0.0 °C, subs -5.5 °C", "4 flat", [3]bool{false, false, true}},
-	} {
+	}
+	c := covered(50)
+	for _, test := range tests { // each of a target of its own, so that one run covers all
+		c.light(func(m *frames.Meta) {
+			m.Target = names.Name(test.name)
+			test.change(m)
+		})
+	}
+	r := c.analyse(t)
+	if len(r.Coverage) != len(tests) {
+		t.Fatalf("%d rows", len(r.Coverage))
+	}
+	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
-			c := covered(50)
-			c.light(test.change)
-			r := c.analyse(t)
-			if len(r.Coverage) != 1 {
-				t.Fatalf("%d rows", len(r.Coverage))
-			}
-			cov := r.Coverage[0]
+			cov := r.Coverage[slices.IndexFunc(r.Coverage, func(c Coverage) bool { return c.Lights.Target == names.Name(test.name) })]
 			for i, m := range []Match{cov.Bias, cov.Dark, cov.Flat} {
 				want := []string{test.bias, test.dark, test.flat}[i]
 				if !strings.Contains(cover(m), want) || m.Fits != test.fits[i] || m.Group == nil {

@@ -24,7 +24,7 @@ import (
 
 // plainCamera is a quiet 16-bit camera without any habit.
 func plainCamera() habit.Camera {
-	return habit.Camera{W: 320, H: 256, Gain: 0.8, Offset: 1000, Read: 3, Pattern: 0.8, PRNU: 0.006,
+	return habit.Camera{W: 240, H: 192, Gain: 0.8, Offset: 1000, Read: 3, Pattern: 0.8, PRNU: 0.006,
 		Dark: 0.05, Doubling: 6.5, Warm: 0.006, Vignette: 0.15}
 }
 
@@ -216,7 +216,7 @@ func TestSaturationOfOtherSamples(t *testing.T) {
 	t.Parallel()
 	for _, scale := range []float64{65535, 0.5, 0.25} { // parts of 1; 17 and 18 bits in steps of 2 and 4
 		c := plainCamera()
-		c.Parts = scale
+		c.W, c.H, c.Parts = 320, 256, scale
 		b := newBench(t, c, 7)
 		b.bias(4)
 		b.flats(4, 0.6*65000*c.Gain)
@@ -344,6 +344,7 @@ func TestFlatsThatScatter(t *testing.T) {
 	t.Parallel()
 	for _, unquiet := range []float64{0, 30, 60} { // 90 and 180 e- of noise beside the light's 160
 		c := plainCamera()
+		c.W, c.H = 320, 256
 		b := newBench(t, c, 25)
 		b.bias(6)
 		b.Unquiet = unquiet
@@ -480,6 +481,7 @@ func level(c habit.Camera, of, noise float64) []float32 {
 func TestMastersMadeElsewhere(t *testing.T) {
 	t.Parallel()
 	c := plainCamera()
+	c.W, c.H = 160, 128 // levels, and noise to a hundredth
 	shot := habit.Shot{Kind: "Dark", Exposure: 300}
 	for name, v := range map[string]struct {
 		dark   []float32
@@ -531,6 +533,7 @@ func TestMastersMadeElsewhere(t *testing.T) {
 func TestMastersToldByTheirNoise(t *testing.T) {
 	t.Parallel()
 	c := plainCamera()
+	c.W, c.H = 160, 128
 	shot := habit.Shot{Kind: "Dark", Exposure: 300}
 	for name, v := range map[string]struct {
 		level, noise float64 // ADU; noise 0: a raw dark

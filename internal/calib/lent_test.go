@@ -55,6 +55,9 @@ func TestMastersLentToFrames(t *testing.T) {
 		{"flat-dark", short, false, false, "a master dark of the same exposure"},
 		{"dark alone", long, false, false, "a master dark of 100 s in place of bias frames"},
 	} {
+		if testing.Short() && test.counted == test.darks {
+			continue
+		}
 		c := plainCamera()
 		c.W, c.H, c.Vignette = 256, 192, 0.3
 		b := newBench(t, c, 81)
@@ -110,6 +113,9 @@ func TestSmallSumsUnderBrightSky(t *testing.T) {
 		{"warm mean of two", dark, 2, false, 8, 6, 0},
 		{"bias of three", bias, 3, true, 0.05, 0, 3},
 	} {
+		if testing.Short() && test.n != 3 {
+			continue
+		}
 		c := plainCamera()
 		c.W, c.H, c.Hot, c.Dark = 256, 192, 0.002, test.warm
 		b := newBench(t, c, 91)

@@ -38,6 +38,9 @@ func TestShutterTravel(t *testing.T) {
 		{"bent, two levels", two, 0, 0.25, sensor.FlatsOfTwoShapes},
 		{"one exposure", []flats{{0.5, 30000, 8}}, 0.02, 0, ""},
 	} {
+		if testing.Short() && test.want != sensor.ShutterLeftOut && test.bends == 0 {
+			continue
+		}
 		c := plainCamera()
 		c.W, c.H, c.Vignette, c.Bend = 256, 192, 0.3, test.bends
 		b := newBench(t, c, 71)

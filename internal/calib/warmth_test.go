@@ -1,13 +1,16 @@
 package calib_test
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"testing"
+
+	"github.com/astrogo/fitsio"
 
 	"fitsqa/internal/calib"
 	"fitsqa/internal/demo/habit"
 	"fitsqa/internal/fact"
-	"fitsqa/internal/frames"
 )
 
 // What a bias or a dark leaves of the dark current in subs of a sensor that warmed over
@@ -17,22 +20,24 @@ import (
 func TestDarkCurrentLeftInWarmSubs(t *testing.T) {
 	t.Parallel()
 	for _, sets := range [][]float64{{-10, 0}, {-10}} {
-		for _, warm := range []float64{-10, -8, -3, 4} { // of the subs' usual temperature
-			c := plainCamera()
-			c.W, c.H, c.Dark = 200, 160, 0.6
-			b := newBench(t, c, 700)
-			b.bias(8)
-			b.flats(4, 25000)
-			for _, at := range sets {
-				b.darks(6, 120, at)
-			}
-			b.shoot(3, habit.Shot{Kind: "Light", Exposure: 120, SetC: warm, OffC: -2, DriftC: 2, Light: 300, Filter: "L"})
-			r := b.analyse()
-			var lights *frames.Group
-			for _, of := range r.Coverage {
-				lights = of.Lights
-			}
-			got := r.For(lights)
+		c := plainCamera()
+		c.W, c.H, c.Dark = 200, 160, 0.6
+		b := newBench(t, c, 700)
+		b.bias(8)
+		b.flats(4, 25000)
+		for _, at := range sets {
+			b.darks(6, 120, at)
+		}
+		usual := []float64{-10, -8, -3, 4} // temperatures of the subs, each of a target of its own
+		target := func(warm float64) string { return fmt.Sprintf("at %g", warm) }
+		for _, warm := range usual {
+			b.shoot(3, habit.Shot{Kind: "Light", Exposure: 120, SetC: warm, OffC: -2, DriftC: 2, Light: 300, Filter: "L",
+				Cards: []fitsio.Card{{Name: "OBJECT", Value: target(warm)}}})
+		}
+		r := b.analyse()
+		for _, warm := range usual {
+			of := slices.IndexFunc(r.Coverage, func(c calib.Coverage) bool { return string(c.Lights.Target) == target(warm) })
+			got := r.For(r.Coverage[of].Lights)
 			if known := len(sets) > 1 || warm <= sets[0]+6; got.DarkRate.OK() != known {
 				t.Fatalf("darks at %v °C, subs at %g °C: dark current %v", sets, warm, got.DarkRate)
 			}

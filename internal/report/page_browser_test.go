@@ -48,6 +48,9 @@ func TestBrowserLoadsHostileNight(t *testing.T) {
 }
 
 func TestBrowserSortsAndFilters(t *testing.T) {
+	if testing.Short() {
+		t.Skip("one page more; TestBrowserViewerStepsAndMarks steps through the subs in the table's order")
+	}
 	p := openPage(t, fakeNight(6), 1280, 900)
 	const fwhm = `[...document.querySelectorAll("#sub-table tbody tr")].map(r => night.subs[r.dataset.i].fwhm).filter(v => v !== null)`
 	const ascending = `((v) => v.every((x, i) => i === 0 || v[i-1] <= x))`
@@ -248,7 +251,7 @@ func TestBrowserPanels(t *testing.T) {
 // screen has; afterwards all is as it was.
 func TestBrowserLaysOutForPaper(t *testing.T) {
 	if testing.Short() {
-		t.Skip("one page more; TestBrowserWidths lays out a screen")
+		t.Skip("one page more; TestBrowserLoadsHostileNight lays out a screen")
 	}
 	p := openPage(t, fakeNight(6), 1600, 900)
 	p.Run(`theme.set("dark")`)
@@ -298,7 +301,7 @@ func TestBrowserThousandSubs(t *testing.T) {
 // Worst first: what is culled stands before what is kept.
 func TestBrowserOrdersSheet(t *testing.T) {
 	if testing.Short() {
-		t.Skip("one page more; TestBrowserSortsAndFilters orders the table")
+		t.Skip("one page more; TestBrowserViewerStepsAndMarks steps through the sheet")
 	}
 	p := openPage(t, fakeNight(6), 1280, 900)
 	browser.Expect(p, `sheet.order()[0]`, 0)
@@ -310,6 +313,9 @@ func TestBrowserOrdersSheet(t *testing.T) {
 // The file that the page saves is one that the decisions' own parser takes,
 // hostile names included.
 func TestBrowserSavesDecisions(t *testing.T) {
+	if testing.Short() {
+		t.Skip("one page more, and a download; TestBrowserViewerStepsAndMarks sets the marks")
+	}
 	r := fakeNight(3)
 	p := openPage(t, r, 1280, 900)
 	dir := t.TempDir()
@@ -386,10 +392,10 @@ func TestBrowserAccessibility(t *testing.T) {
 // Nothing spills over the page's width, from a phone to a wide screen, and the
 // tables that do are in boxes that scroll.
 func TestBrowserWidths(t *testing.T) {
+	if testing.Short() {
+		t.Skip("three pages more; TestBrowserLoadsHostileNight lays one out")
+	}
 	for _, w := range []int64{360, 1280, 2560} {
-		if testing.Short() && w > 360 {
-			break
-		}
 		t.Run(fmt.Sprint(w), func(t *testing.T) {
 			p := openPage(t, fakeNight(6), w, 900)
 			browser.Expect(p, `document.documentElement.scrollWidth`, int(w))

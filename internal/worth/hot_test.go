@@ -131,6 +131,9 @@ func (m meet) left(r *rand.Rand, n, hot int, limit float64) (share, err float64)
 // deviation: one alone lies (n-1)/√n = 3.9 deviations off. Their number is that of stacks drawn for each number that meets, weighed by the chance of
 // it, however rare they are.
 func TestHotPixelsThatMeet(t *testing.T) {
+	if testing.Short() {
+		t.Skip("eighteen stacks, each drawn pixel by pixel; TestHotPixelsLeftAgainstDraws draws others")
+	}
 	never := math.Inf(1)
 	for i, m := range []meet{
 		{150, 1.5, 0.6, 0.1, 15, 1000, never}, {15, 1.5, 3, 0.9, 15, 1000, 16000}, {90, 1.8, 3, 0.3, 15, 1000, never},

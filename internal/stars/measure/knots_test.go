@@ -18,6 +18,9 @@ import (
 func TestKnotsAreNoStars(t *testing.T) {
 	t.Parallel()
 	for _, knots := range []int{10, 40, 80} {
+		if testing.Short() && knots != 40 {
+			continue
+		}
 		for _, fwhm := range []float64{1.4, 2.5, 3.5, 5} {
 			for _, wide := range []float64{1.7, 2.2, 3} {
 				if fwhm < 2 && wide != 2.2 {
@@ -60,6 +63,9 @@ func TestKnotsOutnumberStars(t *testing.T) {
 		{3.5, 1.25, 2, 1, 0, 30, 60}, {2.5, 1.4, 1.5, 3, 0, 30, 150}, {5, 1.6, 2, 0.5, 80, 15, 60}, {3.5, 2, 2, 3, 90, 12, 60},
 		{1.8, 1.6, 1.5, 1, 0, 20, 60}, {2.5, 3, 1.5, 3, 0, 25, 200}, {3.5, 1.4, 2, 1, 70, 8, 20}, {5, 2, 1.5, 1, 0, 6, 12},
 	} {
+		if testing.Short() && k%2 > 0 {
+			continue
+		}
 		const w, h, sky = 640, 480, 200
 		s := simulated.NewSim(uint64(40+k), w, h, sky)
 		q := simulated.PSF{Fwhm: c.fwhm, Beta: 3.5}
@@ -101,6 +107,9 @@ func TestKnotsAloneHaveNoWidth(t *testing.T) {
 func TestKnotsDoNotSetTheTransparency(t *testing.T) {
 	t.Parallel()
 	for _, wide := range []float64{1.3, 2, 2.7} {
+		if testing.Short() && wide != 2 {
+			continue
+		}
 		const w, h, sky, n, usual = 420, 360, 200, 45, 3.0
 		place := simulated.NewSim(uint64(10*wide), w, h, sky)
 		at := place.Scatter(n+50, 12)
@@ -138,6 +147,9 @@ func TestKnotsDoNotSetTheTransparency(t *testing.T) {
 func TestAsManyKnotsAsStars(t *testing.T) {
 	t.Parallel()
 	for _, knots := range []int{22, 26, 30, 40} {
+		if testing.Short() && knots != 26 {
+			continue
+		}
 		for _, fwhm := range []float64{3.4, 4.4, 6} {
 			const sky, n = 200, 26
 			s := simulated.NewSim(uint64(knots)+uint64(10*fwhm), 640, 480, sky)

@@ -60,7 +60,7 @@ func TestTracksDoNotSetTheWidthOfBroadStars(t *testing.T) {
 func TestPlaneDoesNotSetTheWidthOfAFewStars(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ fwhm, line, lamp float64 }{{2.4, 150, 1500}, {2.4, 300, 3000}, {2.4, 500, 4000}} {
-		for seed := range uint64(5) {
+		for seed := range seeds(5) {
 			const w, h, sky = 520, 420, 300
 			s := simulated.NewSim(seed+70, w, h, sky)
 			at := s.Scatter(14, 30)

@@ -68,6 +68,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.StarsDoubled:     "{share_pct %.0f} % of the stars' light stands beside them, {distance_px %.0f} px away: the mount jumped, or the dither had not settled; limit {limit_pct %.0f} %",
 
 	subs.Width:           "FWHM {fwhm_px %.1f} px, {times %.2f} times the {whose}'s {baseline_px %.2f}",
+	subs.WidthAcross:     "FWHM {fwhm_px %.1f} px, across the trail {across_px %.1f} px, {times %.2f} times the {whose}'s {baseline_px %.2f}",
 	subs.RingWidth:       "half-flux diameter {hfd_px %.1f} px, {times %.2f} times the {whose}'s {baseline_px %.2f}",
 	subs.WidthAlone:      "FWHM {fwhm_px %.1f} px",
 	subs.RingWidthAlone:  "half-flux diameter {hfd_px %.1f} px",

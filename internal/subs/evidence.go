@@ -24,6 +24,7 @@ type evidence struct {
 	stars        float64 // detected over expected
 	fwhm         float64 // times the baseline, along the narrow axis where coherent elongation widens the other
 	fwhmSure     float64 // the same, as far as is sure
+	across       bool    // fwhm is that along the narrow axis
 	byHFD        bool    // fwhm compares half-flux diameters: the images are rings
 	halo         float64 // light in halos around the stars, over that in the stars, beyond the baseline
 	trail        float64 // length of the mean ellipticity vector beyond the optics'

@@ -73,6 +73,9 @@ func TestSingleEvidence(t *testing.T) {
 			s.Field.Ellipticity, s.Field.Coherence = stats.Known(0.6, 0.01, 80), stats.Known(0.95, nan, 80)
 			s.Field.FWHM.V = 3.4 / math.Sqrt(1-0.6) // the narrow axis is as ever
 		}, Cull, Trailed, "elongation ellipticity=0.6"},
+		{"soft across the trail, too", func(s *Sub) {
+			s.Field.Ellipticity, s.Field.Coherence, s.Field.FWHM.V = stats.Known(0.25, 0.01, 80), stats.Known(1, nan, 80), 8
+		}, Cull, Soft, "across_px=7.04"},
 		{"a few stars lost, not surely more than by chance", func(s *Sub) {
 			s.Field.Count, s.Transparency.Ratio.V, s.Transparency.Covered, s.Transparency.Unevenness = 195, 0.9, stats.Known(0.1, 0.05, 30), stats.Known(30, 1, 14)
 		}, Keep, "", ""},

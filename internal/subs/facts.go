@@ -20,6 +20,7 @@ const (
 	RoundestQuarter  fact.Code = "roundest_quarter"    // ellipticity; for which it is not culled
 	StarsDoubled     fact.Code = "stars_doubled"       // share_pct, distance_px, limit_pct
 	Width            fact.Code = "width"               // fwhm_px, times, whose, baseline_px
+	WidthAcross      fact.Code = "width_across"        // fwhm_px, across_px, times, whose, baseline_px; across the trail
 	RingWidth        fact.Code = "ring_width"          // hfd_px, times, whose, baseline_px
 	WidthAlone       fact.Code = "width_alone"         // fwhm_px, without a baseline
 	RingWidthAlone   fact.Code = "ring_width_alone"    // hfd_px

@@ -38,7 +38,7 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 		size, baseline = f.HFD, base.HFD
 	}
 	e.fwhm, e.fwhmSure = ratio(size.V, baseline), ratio(surelyWide(size), baseline)
-	if e.trailed().Cause != "" { // the geometric mean of both axes is √(1-e) from the narrow one
+	if e.across = e.trailed().Cause != ""; e.across { // the geometric mean of both axes is √(1-e) from the narrow one
 		narrow := math.Sqrt(1 - math.Min(e.trail, 0.9))
 		e.fwhm, e.fwhmSure = e.fwhm*narrow, e.fwhmSure*narrow
 	}

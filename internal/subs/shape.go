@@ -109,23 +109,30 @@ const (
 	sharpShare = 0.1  // of the stars of known width: more are no chance
 	knownSNR   = 15.0 // signal to noise from which on a star's width is known to a tenth
 	sureSNR    = 50.0 // and to a thirtieth: one such star tells
+	astray     = 0.03 // of such: in real crowded fields one or two of a hundred fits of stars beside others or the edge are as narrow
 )
 
 // stillSharp tells whether some of the stars that a sub shares with the others are as
 // sharp as the group's: they are no hot pixels and no particles.
 func (e *evidence) stillSharp() bool {
-	sharp, all, brightest := 0.0, 0.0, 0.0
+	var sharp, all, sureSharp, sure float64
 	for _, p := range e.Align.Pairs {
 		st := &e.Field.Stars[p[0]]
 		if !st.Fitted || st.SNR < knownSNR {
 			continue
 		}
-		all++
-		if r := st.FWHM / e.base.FWHM; r > noSharper && r < asSharp && st.FWHM < unlikeSub*e.Field.FWHM.V {
-			sharp, brightest = sharp+1, math.Max(brightest, st.SNR)
+		r := st.FWHM / e.base.FWHM
+		is := r > noSharper && r < asSharp && st.FWHM < unlikeSub*e.Field.FWHM.V
+		if all++; is {
+			sharp++
+		}
+		if st.SNR > sureSNR {
+			if sure++; is {
+				sureSharp++
+			}
 		}
 	}
-	return brightest > sureSNR || sharp >= 2 && sharp > sharpShare*all
+	return sureSharp > astray*sure || sharp >= 2 && sharp > sharpShare*all
 }
 
 // large looks for images larger than the group's, or than any sub's should be.
@@ -144,7 +151,11 @@ func (e *evidence) large() Finding {
 	case hard > severity:
 		return Finding{Soft, absolute, hard, append([]fact.Fact{fact.Of(alone, size)}, limit...)}
 	case verdict != Keep:
-		facts := []fact.Fact{fact.Of(beside, size, fact.Number("times", e.fwhm), e.whose(), fact.Number("baseline_px", base))}
+		times := []fact.Value{size, fact.Number("times", e.fwhm), e.whose(), fact.Number("baseline_px", base)}
+		if e.across && !e.byHFD {
+			beside, times = WidthAcross, append(times, fact.Number("across_px", e.fwhm*base))
+		}
+		facts := []fact.Fact{fact.Of(beside, times...)}
 		facts = append(facts, e.softKind()...)
 		return Finding{Soft, verdict, severity, append(facts, limited(crossed(verdict, e.lim.FWHMDoubtful, e.lim.FWHMCull)))}
 	case f.Defocused && math.IsNaN(e.fwhm):

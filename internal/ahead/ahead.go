@@ -27,6 +27,7 @@ import (
 	"math"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 )
@@ -89,6 +90,14 @@ func (f Filter) needs() float64 {
 	return math.Max(0, f.GoalHours-f.HaveHours)
 }
 
+// Why there is nothing to shoot in a night.
+const (
+	NothingWanted fact.Code = "nothing_wanted" // all goals are reached, or no target is known
+	NoneHigh      fact.Code = "none_high"      // altitude_deg; no target stands higher
+	SkyTooBright  fact.Code = "sky_too_bright" // least; of clear time an hour gives no more to any target and filter
+	TooShort      fact.Code = "too_short"      // what is left is not worth the way to a target
+)
+
 // Night is the plan of one night.
 type Night struct {
 	Date      string   // of the evening
@@ -100,7 +109,8 @@ type Night struct {
 	DarkHours float64
 	Moonless  float64 // hours of Dark without the Moon
 	Targets   []TargetNight
-	Blocks    []Block // what to shoot when, in order
+	Blocks    []Block   // what to shoot when, in order
+	Idle      fact.Code // why there are none; "" where there are, or where it never gets dark
 }
 
 // TargetNight is how a target stands in one night.

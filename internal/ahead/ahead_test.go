@@ -73,8 +73,8 @@ func TestWeekWithMoon(t *testing.T) {
 			if j > 0 && b.Span.Start.Before(n.Blocks[j-1].Span.End) {
 				t.Errorf("%s: stretches overlap", n.Date)
 			}
-			if b.Span.Start.Before(n.Dark.Start) || b.Span.End.After(n.Dark.End) {
-				t.Errorf("%s: a stretch outside the dark", n.Date)
+			if up := n.Targets[0].Up; b.Span.Start.Before(up.Start) || b.Span.End.After(up.End) {
+				t.Errorf("%s: a stretch outside the dark, or below the altitude", n.Date)
 			}
 		}
 	}
@@ -104,6 +104,45 @@ func TestEqualShares(t *testing.T) {
 	all, _ := tally(Plan(testSite, evening("2026-11-10"), []Target{target}, opt)[0])
 	if math.Abs(all["R"]-all["G"]) > 1.2 || all["R"] < 2 {
 		t.Errorf("%v", all)
+	}
+}
+
+// Without goals no dark time is left while a filter bears the sky: a share of the night that
+// is used up ends nothing. A night that has nothing to shoot tells why.
+func TestNoDarkTimeIsLeft(t *testing.T) {
+	target := nebula("L", "Ha")
+	for i := range target.Filters {
+		target.Filters[i].GoalHours = 0
+	}
+	for _, n := range Plan(testSite, evening("2026-10-20"), []Target{target}, DefaultOptions) { // the Moon is full on the 26th
+		if len(n.Blocks) == 0 {
+			if n.Idle != SkyTooBright {
+				t.Errorf("%s: nothing to shoot, %q", n.Date, n.Idle)
+			}
+			continue
+		}
+		if last := n.Blocks[len(n.Blocks)-1]; n.Idle != "" || n.Targets[0].Up.End.Sub(last.Span.End) > slotLength/2 {
+			t.Errorf("%s: the last stretch ends at %v, the target is up until %v (%q)", n.Date, last.Span.End, n.Targets[0].Up.End, n.Idle)
+		}
+		hours := map[names.Name]float64{}
+		for j, b := range n.Blocks {
+			hours[b.Filter] += b.Span.Hours()
+			if j > 0 && !n.Blocks[j].Span.Start.Equal(n.Blocks[j-1].Span.End) {
+				t.Errorf("%s: nothing from %v to %v", n.Date, n.Blocks[j-1].Span.End, n.Blocks[j].Span.Start)
+			}
+		}
+		if n.MoonLit < 75 && min(hours["L"], hours["Ha"]) < n.Targets[0].Hours/4 {
+			t.Errorf("%s: %v of %.1f h: no equal shares", n.Date, hours, n.Targets[0].Hours)
+		}
+	}
+	target.Dec = -60
+	opt := DefaultOptions
+	opt.Nights = 1
+	if n := Plan(testSite, evening("2026-10-20"), []Target{target}, opt)[0]; n.Idle != NoneHigh {
+		t.Errorf("a target that never rises: %q", n.Idle)
+	}
+	if n := Plan(testSite, evening("2026-10-20"), nil, opt)[0]; n.Idle != NothingWanted {
+		t.Errorf("no target: %q", n.Idle)
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/plan"
 	"fitsqa/internal/sky"
 )
@@ -20,9 +21,9 @@ const (
 	filterCost = 1.5
 )
 
-// leastSpeed is what an hour must give for a slot to be offered to a filter: a
+// LeastSpeed is what an hour must give for a slot to be offered to a filter: a
 // broad band under a high and full Moon is left alone (common practice, no source).
-const leastSpeed = 0.4
+const LeastSpeed = 0.4
 
 // option is one filter of one target.
 type option struct {
@@ -47,9 +48,29 @@ func schedule(site *sky.Site, nights []Night, targets []Target, opt Options) {
 	}
 	means(options, slots)
 	for i := range nights {
-		chosen := choose(options, slots[i])
+		chosen := fill(options, slots[i], choose(options, slots[i]))
 		nights[i].Blocks = blocks(&nights[i], targets, options, slots[i], chosen, opt)
+		if len(nights[i].Blocks) == 0 && nights[i].DarkHours > 0 {
+			nights[i].Idle = whyIdle(&nights[i], options, slots[i])
+		}
 	}
+}
+
+// whyIdle is why there is nothing to shoot in a night.
+func whyIdle(n *Night, options []option, slots []slot) fact.Code {
+	up := func(o option) bool { return n.Targets[o.target].Hours > 0 }
+	bears := func(s slot) bool {
+		return slices.ContainsFunc(s.levels, func(l level) bool { return l.speed >= LeastSpeed })
+	}
+	switch {
+	case len(options) == 0:
+		return NothingWanted
+	case !slices.ContainsFunc(options, up):
+		return NoneHigh
+	case !slices.ContainsFunc(slots, bears):
+		return SkyTooBright
+	}
+	return TooShort
 }
 
 // optionsOf lists what still needs time.
@@ -122,7 +143,7 @@ func choose(options []option, slots []slot) []int {
 				price[i] = math.Max(0, price[i]+step*math.Max(-1, math.Min(1, got[i]/wants[i]-1)))
 			}
 		}
-		if chosen = trim(wants, slots, chosen); worth(options, slots, chosen) > mostWorth {
+		if chosen = offer(options, wants, slots, trim(wants, slots, chosen)); worth(options, slots, chosen) > mostWorth {
 			most, mostWorth = chosen, worth(options, slots, chosen)
 		}
 	}
@@ -163,7 +184,7 @@ func wanted(options []option, slots []slot) []float64 {
 		}
 		night := 0.0
 		for _, s := range slots {
-			if speed := s.levels[i].speed; speed >= leastSpeed {
+			if speed := s.levels[i].speed; speed >= LeastSpeed {
 				night += speed
 			}
 		}
@@ -241,7 +262,7 @@ func gain(options []option, s slot, price []float64, i int) float64 {
 		return 0
 	}
 	speed := s.levels[i].speed
-	if !(speed >= leastSpeed) {
+	if !(speed >= LeastSpeed) {
 		return never
 	}
 	return speed/options[i].mean - price[i]
@@ -249,7 +270,7 @@ func gain(options []option, s slot, price []float64, i int) float64 {
 
 // trim frees the last slots of an option that has all it wants, by more than one.
 func trim(wants []float64, slots []slot, chosen []int) []int {
-	left := append([]float64(nil), wants...)
+	left := slices.Clone(wants)
 	for s, o := range chosen {
 		if o == idle {
 			continue
@@ -259,6 +280,82 @@ func trim(wants []float64, slots []slot, chosen []int) []int {
 			continue
 		}
 		left[o] -= slots[s].levels[o].speed
+	}
+	return chosen
+}
+
+// offer gives stretches that stayed free to what lacks time, each to what gains most there:
+// prices swing a whole night from one option to another, and trim leaves the rest of it free.
+func offer(options []option, wants []float64, slots []slot, chosen []int) []int {
+	for range options {
+		left := lacking(wants, slots, chosen)
+		for s := 0; s < len(chosen); {
+			e := s
+			for e < len(chosen) && chosen[e] == chosen[s] {
+				e++
+			}
+			if chosen[s] == idle {
+				take(options, left, slots, chosen, s, e)
+			}
+			s = e
+		}
+		chosen = trim(wants, slots, chosen)
+	}
+	return chosen
+}
+
+// take gives the free slots from s to e to the option that gains most there of those that
+// lack more than one at full speed, if that is worth the change.
+func take(options []option, left []float64, slots []slot, chosen []int, s, e int) {
+	most, mostGain := idle, float64(targetCost)
+	for o := range options {
+		sum := 0.0
+		for _, slot := range slots[s:e] {
+			if speed := slot.levels[o].speed; speed >= LeastSpeed {
+				sum += speed / options[o].mean
+			}
+		}
+		if left[o] > 1 && sum > mostGain {
+			most, mostGain = o, sum
+		}
+	}
+	if most == idle {
+		return
+	}
+	for i := s; i < e; i++ {
+		if slots[i].levels[most].speed >= LeastSpeed {
+			chosen[i] = most
+		}
+	}
+	left[most] = 0 // until it is counted anew
+}
+
+// lacking is what each option still lacks, in slots at full speed.
+func lacking(wants []float64, slots []slot, chosen []int) []float64 {
+	left := slices.Clone(wants)
+	for s, o := range chosen {
+		if o != idle {
+			left[o] -= slots[s].levels[o].speed
+		}
+	}
+	return left
+}
+
+// fill gives slots that an option without a goal was cut off from to it again, for its share
+// of a night is no end: first to the one before the gap, else to the one after it.
+func fill(options []option, slots []slot, chosen []int) []int {
+	bears := func(s, o int) bool {
+		return o != idle && math.IsInf(options[o].wants, 1) && slots[s].levels[o].speed >= LeastSpeed
+	}
+	for s := 1; s < len(chosen); s++ {
+		if chosen[s] == idle && bears(s, chosen[s-1]) {
+			chosen[s] = chosen[s-1]
+		}
+	}
+	for s := len(chosen) - 2; s >= 0; s-- {
+		if chosen[s] == idle && bears(s, chosen[s+1]) {
+			chosen[s] = chosen[s+1]
+		}
 	}
 	return chosen
 }
@@ -289,9 +386,6 @@ func blocks(n *Night, targets []Target, options []option, slots []slot, chosen [
 func block(n *Night, target Target, f Filter, slots []slot, o int, opt Options) Block {
 	b := Block{Target: target.Name, Filter: f.Name,
 		Span: sky.Span{Start: slots[0].start, End: slots[len(slots)-1].start.Add(slotLength)}}
-	if b.Span.End.After(n.Dark.End) {
-		b.Span.End = n.Dark.End
-	}
 	var ratios []float64
 	moon := 0
 	for _, s := range slots {
@@ -307,11 +401,26 @@ func block(n *Night, target Target, f Filter, slots []slot, o int, opt Options) 
 	b.SkyMag, b.SkyMagErr = f.expected(ratio)
 	b.Exposure = f.exposure(ratio, opt)
 	for _, t := range n.Targets {
-		if t.Target == target.Name && !t.Transit.Before(b.Span.Start) && t.Transit.Before(b.Span.End) {
+		if t.Target != target.Name {
+			continue
+		}
+		b.Span = within(b.Span, t.Up) // slots reach over its ends by half their length at most
+		if !t.Transit.Before(b.Span.Start) && t.Transit.Before(b.Span.End) {
 			b.Flip = t.Transit
 		}
 	}
 	return b
+}
+
+// within is what of a span lies in another.
+func within(s, other sky.Span) sky.Span {
+	if s.Start.Before(other.Start) {
+		s.Start = other.Start
+	}
+	if s.End.After(other.End) {
+		s.End = other.End
+	}
+	return s
 }
 
 // mostLonger is how many times as long as the last one an exposure is advised at most:

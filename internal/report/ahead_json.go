@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"fitsqa/internal/ahead"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 	"fitsqa/internal/say"
 	"fitsqa/internal/sky"
@@ -59,6 +60,7 @@ type aheadNightJSON struct {
 	MoonLit   float64           `json:"moon_lit_pct"`
 	Targets   []aheadTargetJSON `json:"targets"`
 	Blocks    []aheadBlockJSON  `json:"shoot"`
+	Idle      fact.Code         `json:"nothing_to_shoot,omitempty"` // why there is nothing
 }
 
 type aheadTargetJSON struct {

@@ -17,6 +17,9 @@ func AheadText(w io.Writer, o ahead.Outlook) error {
 	for _, sentence := range say.Outlook(o) {
 		t.wrapped(sentence)
 	}
+	if len(o.Targets) > 0 {
+		t.wrapped(say.TableOfTargets)
+	}
 	for _, n := range o.Nights {
 		t.night(n)
 	}
@@ -65,8 +68,8 @@ func (t *aheadWriter) night(n ahead.Night) {
 	for _, target := range n.Targets {
 		t.target(target)
 	}
-	if len(n.Blocks) == 0 {
-		t.printf("  Nothing to shoot.\n")
+	if idle := say.Idle(n, t.Options); idle != "" {
+		t.wrapped("  " + idle)
 	}
 	for _, b := range n.Blocks {
 		t.wrapped("  " + say.Block(b, t.Zone))

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"fitsqa/internal/ahead"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stats"
@@ -37,7 +38,7 @@ func Outlook(o ahead.Outlook) []string {
 		}
 	}
 	if len(assumed) > 0 {
-		texts = append(texts, fmt.Sprintf("Sky not measured in magnitudes, %.0f assumed: %s.", ahead.AssumedMag, strings.Join(assumed, ", ")))
+		texts = append(texts, fmt.Sprintf("Sky not measured in magnitudes, %.0f mag/arcsec² assumed: %s.", ahead.AssumedMag, strings.Join(assumed, ", ")))
 	}
 	if len(broad) > 0 {
 		texts = append(texts, "Wavelength not known, taken for a broad band: "+strings.Join(broad, ", ")+".")
@@ -98,22 +99,41 @@ func moonOf(n ahead.Night, zone *time.Location) string {
 	return text + fmt.Sprintf(": %.1f h without it.", n.Moonless)
 }
 
+// idlePhrases are why a night has nothing to shoot.
+var idlePhrases = map[fact.Code]string{
+	ahead.NothingWanted: "nothing that is known lacks any time",
+	ahead.NoneHigh:      "no target stands above {altitude_deg %.0f}°",
+	ahead.SkyTooBright:  "by the Moon and the air in between an hour gives less than {least %.1f} clear h through every filter",
+	ahead.TooShort:      "what is left is too short to be worth the way there",
+}
+
+// Idle is why a night has nothing to shoot; "" where it has.
+func Idle(n ahead.Night, opt ahead.Options) string {
+	if n.Idle == "" {
+		return ""
+	}
+	return "Nothing to shoot: " + Fact(fact.Of(n.Idle, fact.Number("altitude_deg", opt.MinAltitude), fact.Number("least", ahead.LeastSpeed))) + "."
+}
+
+// TableOfTargets is what the columns of the nights' tables mean.
+const TableOfTargets = "In the tables: hours above that altitude and without the Moon, highest altitude and airmass then, when the meridian is crossed, distance of the Moon."
+
 // Block is what to shoot in a stretch of a night, and what it gives.
 func Block(b ahead.Block, zone *time.Location) string {
 	text := fmt.Sprintf("%s  %s %s", ZoneSpan(b.Span, zone), frames.Printable(string(b.Target)), frames.Printable(string(b.Filter)))
 	if !math.IsNaN(b.Exposure) {
 		text += fmt.Sprintf(", %g s", stats.Significant(b.Exposure, 4))
 	}
-	text += fmt.Sprintf(": sky %.1f ± %.1f", b.SkyMag, b.SkyMagErr)
+	text += fmt.Sprintf(": sky %.1f ± %.1f mag/arcsec²", b.SkyMag, b.SkyMagErr)
 	if b.Moon {
 		text += " under the Moon"
 	}
-	text += fmt.Sprintf(", an hour gives %.1f h", b.Speed)
+	text += fmt.Sprintf(", an hour gives %.1f clear h", b.Speed)
 	if !b.Flip.IsZero() {
 		text += ", flip at " + ZoneTime(b.Flip, zone)
 	}
 	if !math.IsInf(b.StillHours, 1) {
-		text += fmt.Sprintf("; %.1f h still needed", b.StillHours)
+		text += fmt.Sprintf("; %.1f clear h still needed", b.StillHours)
 	}
 	return text + "."
 }

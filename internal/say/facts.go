@@ -21,7 +21,7 @@ import (
 // others, {name @} the words of the facts that the text has the codes of, with the same
 // values, {name =} a number in plain decimals, {name >2 January 2006} a date (ISO 8601)
 // in that layout.
-var phrases = merged(filePhrases, findingPhrases, groupPhrases, warningPhrases, cameraWarnings, figureNotes, lacksPhrases, fieldPhrases, motionPhrases, placePhrases, dustPhrases, clockPhrases, alertPhrases, reasons)
+var phrases = merged(filePhrases, findingPhrases, groupPhrases, warningPhrases, cameraWarnings, figureNotes, lacksPhrases, fieldPhrases, motionPhrases, placePhrases, dustPhrases, clockPhrases, alertPhrases, idlePhrases, reasons)
 
 func merged(tables ...map[fact.Code]string) map[fact.Code]string {
 	all := map[fact.Code]string{}

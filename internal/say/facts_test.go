@@ -57,7 +57,7 @@ func constants(t *testing.T, folder, of string) map[string]string {
 // comment there names and no others; and no phrase is left over.
 func TestEveryFactHasItsPhrase(t *testing.T) {
 	known := map[fact.Code]bool{}
-	for _, folder := range []string{"../frames", "../subs", "../night", "../sensor", "../stack", "../worth", "../stars", "../dust", "../sky", "../stats", "../plate", "../calib", "../plan", "../compare", "../watch"} {
+	for _, folder := range []string{"../frames", "../subs", "../night", "../sensor", "../stack", "../worth", "../stars", "../dust", "../sky", "../stats", "../plate", "../calib", "../plan", "../compare", "../watch", "../ahead"} {
 		for value, comment := range constants(t, folder, "Code") {
 			code := fact.Code(value)
 			if known[code] {

@@ -26,14 +26,14 @@ type Settings struct {
 	Limits    subs.Limits        `toml:"limits"`
 	Plan      plan.Options       `toml:"plan"`
 
-	Cache     *cache.Store        `toml:"-"`            // remembers measurements from run to run; nil: nothing is remembered
-	Decisions []subs.Decision     `toml:"-"`            // the user's own verdicts; of one on the same sub the last counts
-	UTCOffset *float64            `toml:"-"`            // local time ahead of UTC, h; nil: by the site's longitude
-	Earlier   []plan.Earlier      `toml:"-"`            // clear time of other nights, from the season's ledger
-	NoLedger  string              `toml:"-"`            // why the ledger could not be read; "" when it could, or was not asked for
-	Season    Season              `toml:"-" report:"-"` // the scale of other nights, likewise
-	Camera    []sensor.Remembered `toml:"-"`            // figures of cameras from other nights, likewise
-	HotMaps   []sensor.HotMap     `toml:"-" report:"-"` // their hot pixels, likewise
+	Cache     *cache.Store        `toml:"-"` // remembers measurements from run to run; nil: nothing is remembered
+	Decisions []subs.Decision     `toml:"-"` // the user's own verdicts; of one on the same sub the last counts
+	UTCOffset *float64            `toml:"-"` // local time ahead of UTC, h; nil: by the site's longitude
+	Earlier   []plan.Earlier      `toml:"-"` // clear time of other nights, from the season's ledger
+	NoLedger  string              `toml:"-"` // why the ledger could not be read; "" when it could, or was not asked for
+	Season    Season              `toml:"-"` // the scale of other nights, likewise
+	Camera    []sensor.Remembered `toml:"-"` // figures of cameras from other nights, likewise
+	HotMaps   []sensor.HotMap     `toml:"-"` // their hot pixels, likewise
 }
 
 // DefaultSettings is what the command line starts from.

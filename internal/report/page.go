@@ -147,7 +147,7 @@ func newPage(r *night.Result, beside *shelf) (*page, error) {
 		p.Unusable = append(p.Unusable, frames.Printable(f.Name+": "+f.Err.Error()))
 	}
 	for _, s := range settingsOf(r.Settings) {
-		p.Settings = append(p.Settings, settingRow{s.section + "." + s.name, frames.Printable(settingWords(s.value))})
+		p.Settings = append(p.Settings, settingRow{s.key(), frames.Printable(settingWords(s.value))})
 	}
 	return p, p.addSubs(r, beside)
 }

@@ -176,6 +176,7 @@ func TestSettings(t *testing.T) {
 		FWHMMaxPx float64
 		Names     []string
 		Progress  func()
+		Found     float64 `toml:"-"`
 	}
 	var none *limits
 	got := settingsOf(struct {
@@ -183,8 +184,12 @@ func TestSettings(t *testing.T) {
 		Limits  limits
 		Site    *limits
 		Earlier []limits `toml:"-"`
-	}{2, limits{FWHMMaxPx: 5, Names: []string{"a", "b"}}, none, nil})
+		Worked  limits   `toml:"-"`
+	}{2, limits{FWHMMaxPx: 5, Names: []string{"a", "b"}}, none, nil, limits{}})
 	want := []setting{{"general", "workers", int64(2)}, {"limits", "fwhm_max_px", 5.0}, {"limits", "names", []string{"a", "b"}}, {"site", "from", "headers"}}
+	if got[0].key() != "workers" || got[1].key() != "limits.fwhm_max_px" {
+		t.Errorf("the keys are %s and %s", got[0].key(), got[1].key())
+	}
 	if diff := cmp.Diff(want, got, cmp.AllowUnexported(setting{})); diff != "" {
 		t.Error(diff)
 	}

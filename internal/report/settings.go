@@ -14,16 +14,27 @@ type setting struct {
 	value         any // number, bool, string, nil or a list of these
 }
 
-// settingsOf lists every setting, section by section, in the order of its
-// type's fields, so that a setting added to a package shows in every report.
-// Sections and settings have the names of the settings file.
+// key is what people write into the settings file or behind --set.
+func (s setting) key() string {
+	if s.section == noSection {
+		return s.name
+	}
+	return s.section + "." + s.name
+}
+
+// noSection holds what stands above the sections of the settings file.
+const noSection = "general"
+
+// settingsOf lists every setting of the settings file under its name there, section by
+// section, in the order of its type's fields, so that a setting added to a package shows
+// in every report. What a run works out for itself, such as a camera's saturation, is none.
 func settingsOf(settings any) []setting {
 	var out []setting
 	v := reflect.ValueOf(settings)
 	for i := range v.NumField() {
 		f, field := v.Type().Field(i), v.Field(i)
 		section := settingName(f)
-		if f.Tag.Get("report") == "-" || f.Tag.Get("toml") == "-" && field.Kind() != reflect.Struct {
+		if f.Tag.Get("toml") == "-" {
 			continue // what the run was given besides settings
 		}
 		if field.Kind() == reflect.Pointer {
@@ -36,7 +47,7 @@ func settingsOf(settings any) []setting {
 		if field.Kind() == reflect.Struct {
 			out = appendFields(out, section, field)
 		} else if value, ok := plainValue(field); ok {
-			out = append(out, setting{"general", section, value})
+			out = append(out, setting{noSection, section, value})
 		}
 	}
 	return out
@@ -45,7 +56,7 @@ func settingsOf(settings any) []setting {
 func appendFields(out []setting, section string, v reflect.Value) []setting {
 	for i := range v.NumField() {
 		f := v.Type().Field(i)
-		if !f.IsExported() {
+		if !f.IsExported() || f.Tag.Get("toml") == "-" {
 			continue
 		}
 		if value, ok := plainValue(v.Field(i)); ok {
@@ -55,8 +66,7 @@ func appendFields(out []setting, section string, v reflect.Value) []setting {
 	return out
 }
 
-// settingName is a field's name in the settings file, also of those that the
-// file cannot set.
+// settingName is a field's name in the settings file.
 func settingName(f reflect.StructField) string {
 	if name := f.Tag.Get("toml"); name != "" && name != "-" {
 		return name
@@ -141,6 +151,9 @@ func settingWords(v any) string {
 	case float64:
 		return number(v)
 	case []string:
+		if len(v) == 0 {
+			return "none"
+		}
 		return strings.Join(v, "; ")
 	}
 	return fmt.Sprint(v)

@@ -349,7 +349,7 @@ func missingTexts(r *night.Result) []string {
 func settingsDetails(r *night.Result) []string {
 	var texts []string
 	for _, s := range settingsOf(r.Settings) {
-		texts = append(texts, fmt.Sprintf("%s.%s = %s", s.section, s.name, settingWords(s.value)))
+		texts = append(texts, s.key()+" = "+settingWords(s.value))
 	}
 	return section("Settings", texts)
 }

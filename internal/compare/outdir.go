@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -78,6 +79,9 @@ func orNaN(x *float64) float64 {
 // FromOutput reads the night.json of an output folder.
 func FromOutput(dir string) (Side, error) {
 	text, err := os.ReadFile(filepath.Join(dir, "night.json"))
+	if errors.Is(err, fs.ErrNotExist) {
+		return Side{}, fmt.Errorf("%s is no date of a night and has no reports of a check: %w", dir, err)
+	}
 	if err != nil {
 		return Side{}, err
 	}

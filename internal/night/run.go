@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"slices"
+	"strings"
 	"time"
 
 	"fitsqa/internal/fact"
@@ -87,9 +88,27 @@ func (r *Result) scan(ctx context.Context, roots []string, progress func(done, t
 		looks.save()
 	}
 	if !anyReadable(r.Frames) {
-		return fmt.Errorf("%w (%s looked at)", ErrNothing, fact.Plural(len(r.Frames), "file"))
+		return nothingIn(r.Frames)
 	}
 	return nil
+}
+
+// nothingIn says that none of the files can be used, and of the first few why.
+func nothingIn(files []*frames.Frame) error {
+	const few = 3
+	var why []string
+	for _, f := range files {
+		if f.Err != nil && len(why) < few {
+			why = append(why, f.Name+": "+f.Err.Error())
+		}
+	}
+	if len(why) == 0 {
+		return fmt.Errorf("%w (%s looked at)", ErrNothing, fact.Plural(len(files), "file"))
+	}
+	if len(files) > few {
+		why = append(why, "...")
+	}
+	return fmt.Errorf("%w (%s looked at): %s", ErrNothing, fact.Plural(len(files), "file"), strings.Join(why, "; "))
 }
 
 // measureCalibration measures the calibration frames and makes masters of them.

@@ -130,5 +130,9 @@ func OpenNight(dir string) (*os.File, error) {
 	if err := CheckOneRun(dir); err != nil {
 		return nil, err
 	}
-	return os.Open(filepath.Join(dir, "night.json"))
+	f, err := os.Open(filepath.Join(dir, "night.json"))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("%s has no reports of a check: %w", dir, err)
+	}
+	return f, err
 }

@@ -57,7 +57,7 @@ func aheadCommand() *cobra.Command {
 func runAhead(cmd *cobra.Command, o *aheadOptions, args []string) int {
 	stdout, stderr := cmd.OutOrStdout(), cmd.ErrOrStderr()
 	if len(args) > 0 {
-		return usageError(stderr, cmd, fmt.Errorf("takes no %q", args[0]))
+		return usageError(stderr, cmd, noNames(args))
 	}
 	zone, from, err := o.when(time.Now())
 	if err != nil {

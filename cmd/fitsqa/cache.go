@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -29,7 +28,7 @@ func cacheCommand() *cobra.Command {
 func runCache(cmd *cobra.Command, empty bool, args []string) int {
 	stdout, stderr := cmd.OutOrStdout(), cmd.ErrOrStderr()
 	if len(args) > 0 {
-		return usageError(stderr, cmd, errors.New("it takes no names"))
+		return usageError(stderr, cmd, noNames(args))
 	}
 	dir, err := cacheDir()
 	if err == nil {

@@ -35,6 +35,9 @@ func usageError(stderr io.Writer, cmd *cobra.Command, err error) int {
 	return exitUsage
 }
 
+// noNames refuses what stands behind a command that takes no names.
+func noNames(args []string) error { return fmt.Errorf("takes no %q", args[0]) }
+
 // wrong tells by a command's name what went wrong in it.
 func wrong(cmd *cobra.Command, stderr io.Writer, words ...any) {
 	fmt.Fprintln(stderr, append([]any{cmd.CommandPath() + ":"}, words...)...)

@@ -27,7 +27,7 @@ func compareCommand() *cobra.Command {
 	var asJSON bool
 	cmd := command("compare [flags] NIGHT NIGHT", "two nights or set-ups side by side", compareAbout,
 		func(cmd *cobra.Command, args []string) int { return runCompare(cmd, path, asJSON, args) })
-	cmd.Flags().StringVar(&path, "ledger", "", "ledger `FILE` of the season, for dates")
+	cmd.Flags().StringVar(&path, "ledger", "", "ledger `file` of the season, for dates")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "write JSON")
 	return cmd
 }

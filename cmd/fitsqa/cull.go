@@ -40,7 +40,7 @@ type cullOptions struct {
 }
 
 func (o *cullOptions) addFlags(fs *pflag.FlagSet) {
-	fs.StringVar(&o.take, "take", string(cull.TakeCull), "which subs: \"cull\", \"doubtful\" for those as well, or \"own\" for your own decisions alone")
+	fs.StringVar(&o.take, "take", string(cull.TakeCull), "`which` subs: \"cull\", \"doubtful\" for those as well, or \"own\" for your own decisions alone")
 	fs.StringVar(&o.decisions, "decisions", "", "`file` with your own verdicts, on top of those kept in OUTDIR")
 	fs.StringSliceVar(&o.causes, "cause", nil, "only subs with this `cause`, such as cloud; more after commas")
 	fs.StringSliceVar(&o.filters, "filter", nil, "only subs through this `filter`; more after commas")

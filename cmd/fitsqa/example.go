@@ -16,7 +16,10 @@ give it to "fitsqa check --config fitsqa.toml".
 `
 
 func settingsCommand() *cobra.Command {
-	return command("settings", "print every setting as a settings file", settingsAbout, func(cmd *cobra.Command, _ []string) int {
+	return command("settings", "print every setting as a settings file", settingsAbout, func(cmd *cobra.Command, args []string) int {
+		if len(args) > 0 {
+			return usageError(cmd.ErrOrStderr(), cmd, noNames(args))
+		}
 		s := night.DefaultSettings()
 		if err := config.Example(cmd.OutOrStdout(), &s); err != nil {
 			fmt.Fprintln(cmd.ErrOrStderr(), "fitsqa settings:", oneLine(err))

@@ -14,11 +14,26 @@ func TestHelpFits(t *testing.T) {
 	for _, c := range newRoot().Commands() {
 		_, texts[c.Name()], _ = call(t, c.Name(), "--help")
 	}
+	for _, shell := range []string{"bash", "fish"} {
+		_, texts["completion "+shell], _ = call(t, "completion", shell, "--help")
+	}
+	column := strings.Index(strings.Split(texts["fitsqa"], "\n")[3], "measure the frames")
+	for _, c := range newRoot().Commands() {
+		if line := "  fitsqa " + c.Use; c.IsAvailableCommand() && !strings.Contains(texts["fitsqa"], line+strings.Repeat(" ", column-len(line))+c.Short) {
+			t.Errorf("what %s does stands in no column with the others:\n%s", c.Name(), texts["fitsqa"])
+		}
+	}
 	for name, text := range texts {
+		if !strings.Contains(text, name) || name != "fitsqa" && !strings.HasPrefix(text, "Usage: fitsqa "+name) {
+			t.Errorf("the help of %s does not begin with how it is called:\n%s", name, text)
+		}
 		if text == "" || strings.Contains(text, "true|false") {
 			t.Errorf("%s: help is empty or shows a switch as more:\n%s", name, text)
 		}
 		for line := range strings.Lines(text) {
+			if strings.HasPrefix(name, "completion") {
+				break // in the library's words
+			}
 			if n := len([]rune(strings.TrimRight(line, "\n"))); n > helpColumns {
 				t.Errorf("%s: a line of %d columns: %s", name, n, line)
 			}

@@ -65,7 +65,7 @@ func ledgerCommand() *cobra.Command {
 func runLedger(cmd *cobra.Command, o *ledgerOptions, args []string) int {
 	ctx, stdout, stderr := cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr()
 	if len(args) > 0 {
-		return usageError(stderr, cmd, fmt.Errorf("takes no %q", args[0]))
+		return usageError(stderr, cmd, noNames(args))
 	}
 	if o.nights < 0 {
 		return usageError(stderr, cmd, errors.New("--nights must not be negative"))

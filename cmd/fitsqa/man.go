@@ -26,8 +26,7 @@ func manCommand() *cobra.Command {
 	})
 }
 
-// writeMan writes pages without a date, so that they are the same whenever
-// they are made.
+// writeMan writes pages that tell no day, so that two of one month are the same.
 func writeMan(root *cobra.Command, dir string) error {
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return err

@@ -21,7 +21,10 @@ func programVersion() string {
 }
 
 func versionCommand() *cobra.Command {
-	return command("version", "which version this is", "Prints the version.", func(cmd *cobra.Command, _ []string) int {
+	return command("version", "which version this is", "Prints the version.", func(cmd *cobra.Command, args []string) int {
+		if len(args) > 0 {
+			return usageError(cmd.ErrOrStderr(), cmd, noNames(args))
+		}
 		fmt.Fprintln(cmd.OutOrStdout(), "fitsqa", programVersion())
 		return exitDone
 	})

@@ -197,8 +197,11 @@ func (d *darkRun) measureSignal(cs *Cameras, signal []float32, below *stack.Plan
 	d.measureGlow(signal, sigma, cs.opt.Workers)
 	d.findHot(cs, signal, below, median, limit, sigma)
 	d.uneven = d.meanBut(d.hot, signal) - median
-	d.measureNonuniformity(m, counts, median, limit)
 	d.detail.Rates = Counts{counts.Trim(), counts.Unit / d.group.Exposure, counts.Offset / d.group.Exposure}
+	if d.glow.place != "" {
+		counts = d.offGlow(signal, counts)
+	}
+	d.measureNonuniformity(m, counts, median, limit)
 	d.detail.ColdCount = coldPixels(signal, median-limit)
 }
 
@@ -228,7 +231,7 @@ func (d *darkRun) signalErr() float64 {
 }
 
 // measureNonuniformity takes that of the pixels that are not hot from the counts of all,
-// tails included.
+// tails included; beside a glow, which is no pixel's own, of those that it does not reach.
 func (d *darkRun) measureNonuniformity(m *mode, counts Counts, median, limit float64) {
 	d.detail.Uneven = math.NaN()
 	t := d.temporal(m)

@@ -48,6 +48,33 @@ func (d *darkRun) measureGlow(signal []float32, sigma float64, workers int) {
 	d.detail.Glow = m
 }
 
+// glowlessPixels of a large frame are enough for a spread: it is known to a thousandth.
+const glowlessPixels = 2_000_000
+
+// offGlow counts the pixels of cells at the level of the frame's floor, in the bins that
+// all were counted in, or of all where a glow leaves less than a tenth of the cells.
+func (d *darkRun) offGlow(signal []float32, all Counts) Counts {
+	m, width := d.detail.Glow, d.group.Width
+	h := stats.NewHistogram(-1<<17, 1<<17)
+	cells := 0
+	every := max(1, len(signal)/glowlessPixels) | 1 // rows of both parities
+	for c, v := range m.Values {
+		if math.Abs(v) > edgeSigma*d.cellNoise {
+			continue
+		}
+		cells++
+		x := cellFrom(c%m.Width, m.Step, width)
+		y := cellFrom(c/m.Width, m.Step, len(signal)/width)
+		for row := y; row < min(y+m.Step, len(signal)/width); row += every {
+			countSpread(h, signal[row*width+x:row*width+min(x+m.Step, width)], all.Offset, all.Unit)
+		}
+	}
+	if 10*cells < len(m.Values) {
+		return all
+	}
+	return Counts{h, all.Unit, all.Offset}
+}
+
 // placeOf is where the middle of a patch is, of its cells that stand half as high as the
 // highest: the highest of a glowing edge is in a corner by chance.
 func placeOf(m stats.Map, patch []int, highest float64) fact.Code {

@@ -149,7 +149,7 @@ func (cs *Cameras) masterClaims(m *mode) (claims []float64) {
 // where samples begin to be cut: the best there is when all flats lie there and
 // the variance does not fall with the light.
 func (m *mode) brightFlats() []TransferPoint {
-	if m.fullWellSeen {
+	if m.fullWellSeen() {
 		return nil
 	}
 	var bright []TransferPoint

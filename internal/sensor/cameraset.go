@@ -125,13 +125,15 @@ func (m *mode) known(cs *Cameras) bool {
 	return false
 }
 
-// fullWell is the signal at which the variance peaks, else what saturates the converter.
+// fullWell is the signal from which the variance falls, else what saturates the converter.
 func (m *mode) fullWell(cs *Cameras) (stats.Value, fact.Fact) {
 	if !m.gain.OK() {
 		return stats.Because(m.gain.Why), fact.Fact{}
 	}
-	if m.fullWellSeen {
-		return stats.Known(m.peakAt*m.gain.V, known(m.gain.Err)*m.peakAt, m.fit.N), fact.Of(WellByCurve)
+	if m.fullWellSeen() { // anywhere between the two levels
+		v := (m.peakAt + m.fallenAt) / 2
+		between := (m.fallenAt - m.peakAt) / math.Sqrt(12)
+		return stats.Known(v*m.gain.V, math.Hypot(known(m.gain.Err)*v, between*m.gain.V), m.fit.N), fact.Of(WellByCurve)
 	}
 	if math.IsNaN(m.saturation) {
 		return stats.Missing(SaturationUnknown), fact.Fact{}

@@ -74,11 +74,12 @@ func (f *flatRun) choose() {
 	f.used = nil
 	brightest := 0.0 // light of the brightest flat that is not saturated, ADU
 	darkest := f.darkest()
+	f.full = f.fullFrom()
 	for _, s := range f.shots {
 		switch {
 		case !(s.light > darkest):
 			f.Warnings = append(f.Warnings, fact.Of(FlatDark, fact.Text("file", s.frame.Name)))
-		case s.middle > f.top:
+		case s.middle > f.top || s.light >= f.full:
 			f.Warnings = append(f.Warnings, fact.Of(FlatSaturated, fact.Text("file", s.frame.Name)))
 		case s.light >= faintest*brightest: // a fainter one would bring more noise than light
 			brightest = max(brightest, s.light)
@@ -86,6 +87,24 @@ func (f *flatRun) choose() {
 		}
 	}
 	f.leaveOutShort()
+}
+
+// fullFrom is the light of flats from which on their pixels are full, though the converter
+// is not: less noise than fainter ones show. Infinite where none are.
+func (f *flatRun) fullFrom() float64 {
+	const alike = 0.98 // of one level
+	_, fallen := pastPeak(f.points)
+	from := math.Inf(1)
+	for _, p := range fallen {
+		brighter := 0.0
+		for _, s := range f.shots {
+			if s.frame == p.of[0] || s.frame == p.of[1] {
+				brighter = max(brighter, s.light)
+			}
+		}
+		from = min(from, alike*brighter)
+	}
+	return from
 }
 
 // combineScaled brings the flats of the master to one level and stacks them: strip

@@ -21,7 +21,7 @@ func (m *mode) linearity(cs *Cameras) (stats.Value, []LinearityPoint) {
 		sum, n := map[float64]float64{}, map[float64]float64{}
 		for _, s := range f.shots {
 			e := s.frame.Meta.Exposure
-			if e > 0 && !(s.level < linearLow*m.saturation) && !(s.level > linearTop*m.saturation) {
+			if e > 0 && !(s.level < linearLow*m.saturation) && !(s.level > linearTop*m.saturation) && s.light < f.full {
 				sum[e] += s.light
 				n[e]++
 			}

@@ -94,6 +94,7 @@ type flatRun struct {
 	raw        *stats.Histogram // samples of all frames, in rawUnit
 	rawUnit    stack.Scale
 	top        float64 // sample in rawUnit above which a mean is cut by saturation
+	full       float64 // ADU, light from which on pixels are full
 	points     []TransferPoint
 	noises     []pairNoise
 	copies     []*frames.Frame // left out
@@ -159,16 +160,16 @@ type mode struct {
 	saturation     float64     // ADU; NaN when not known
 	saturationFrom []fact.Fact // how it is known
 
-	transfer     []TransferPoint
-	fit          stats.Line  // variance against signal
-	curvature    stats.Value // %
-	peakAt       float64     // ADU, signal at which the variance is highest
-	fullWellSeen bool
-	bendPct      float64 // by which the variance for the light falls up to the brightest flats; 0: it does not
-	brightGain   bool    // measured by flats brighter than where the sensor is surely linear
-	series       []ExposureSeries
-	law          TemperatureLaw
-	thermometer  float64 // °C, its step
+	transfer    []TransferPoint
+	fit         stats.Line  // variance against signal
+	curvature   stats.Value // %
+	peakAt      float64     // ADU, signal at which the variance is highest
+	fallenAt    float64     // ADU, signal from which it has fallen; infinite where it does not
+	bendPct     float64     // by which the variance for the light falls up to the brightest flats; 0: it does not
+	brightGain  bool        // measured by flats brighter than where the sensor is surely linear
+	series      []ExposureSeries
+	law         TemperatureLaw
+	thermometer float64 // °C, its step
 
 	oldRate, oldEnergy stats.Value // of an earlier night: e-/s at 0 °C, eV
 }

@@ -179,7 +179,7 @@ func (m *mode) linearTop() float64 {
 	switch {
 	case !math.IsNaN(m.saturation):
 		return fitUpTo * m.saturation
-	case m.fullWellSeen:
+	case m.fullWellSeen():
 		return fitUpTo * m.peakAt
 	}
 	return math.Inf(1)

@@ -38,20 +38,35 @@ func (m *mode) fitTransfer() {
 	m.measureCurvature()
 }
 
-// findPeak looks for the full well: where the variance peaks though more light
-// follows.
+// findPeak looks for the full well: between where the variance peaks and where it has
+// fallen though more light follows.
 func (m *mode) findPeak() {
+	var fallen []TransferPoint
+	m.peakAt, fallen = pastPeak(m.transfer)
+	m.fallenAt = math.Inf(1)
+	for _, p := range fallen {
+		m.fallenAt = min(m.fallenAt, p.Signal)
+	}
+}
+
+// fullWellSeen tells that flats brighter than the full well were shot.
+func (m *mode) fullWellSeen() bool { return !math.IsInf(m.fallenAt, 1) }
+
+// pastPeak is the signal at which the variance peaks, and the points of more light whose
+// variance has fallen: of pixels that are full.
+func pastPeak(points []TransferPoint) (peakAt float64, fallen []TransferPoint) {
 	peak := 0.0
-	for _, p := range m.transfer {
+	for _, p := range points {
 		if p.Variance > peak {
-			peak, m.peakAt = p.Variance, p.Signal
+			peak, peakAt = p.Variance, p.Signal
 		}
 	}
-	for _, p := range m.transfer {
-		if !math.IsNaN(p.Variance) && p.Signal > m.peakAt && p.Variance < 0.8*peak {
-			m.fullWellSeen = true
+	for _, p := range points {
+		if p.Signal > peakAt && p.Variance < 0.8*peak {
+			fallen = append(fallen, p)
 		}
 	}
+	return peakAt, fallen
 }
 
 // measureCurvature compares the points between 50 and 70 % of saturation with

@@ -49,9 +49,6 @@ func (m *mode) findPeak() {
 	}
 }
 
-// fullWellSeen tells that flats brighter than the full well were shot.
-func (m *mode) fullWellSeen() bool { return !math.IsInf(m.fallenAt, 1) }
-
 // pastPeak is the signal at which the variance peaks, and the points of more light whose
 // variance has fallen: of pixels that are full.
 func pastPeak(points []TransferPoint) (peakAt float64, fallen []TransferPoint) {

@@ -50,10 +50,10 @@ func TestMastersLentToFrames(t *testing.T) {
 		darks   bool
 		from    string
 	}{
-		{"bias", bias, true, true, "a master bias"},
-		{"bias of unknown number", bias, false, true, "a master bias"},
-		{"flat-dark", short, false, false, "a master dark of the same exposure"},
-		{"dark alone", long, false, false, "a master dark of 100 s in place of bias frames"},
+		{"bias", bias, true, true, "offset_of_master_bias()"},
+		{"bias of unknown number", bias, false, true, "offset_of_master_bias()"},
+		{"flat-dark", short, false, false, "offset_of_flat_dark()"},
+		{"dark alone", long, false, false, "offset_of_master_dark(exposure_s=100)"},
 	} {
 		if testing.Short() && test.counted == test.darks {
 			continue

@@ -39,6 +39,14 @@ func Count(name string, n int) Value { return Number(name, float64(n)) }
 // Text is a named text.
 func Text(name, text string) Value { return Value{Name: name, Text: text} }
 
+// Name is the name of a thing by the name of the value; not known where it is "".
+func Name[S ~string](name string, of S) Value {
+	if of == "" {
+		return Number(name, math.NaN())
+	}
+	return Text(name, string(of))
+}
+
 // Detail is a named fact, part of what another tells; nothing where it has no code.
 func Detail(name string, f Fact) Value {
 	if f.Code == "" {

@@ -72,6 +72,17 @@ const (
 	CameraBySize   fact.Code = "camera_by_size"   // camera
 )
 
+// What is no frame. files: how many.
+const (
+	BadPixelMap       fact.Code = "bad_pixel_map"
+	EmptyImage        fact.Code = "empty_image"
+	ColourPreview     fact.Code = "colour_preview"
+	Spectrum          fact.Code = "spectrum"
+	SpectrumOfOneAxis fact.Code = "spectrum_of_one_axis"
+	FinishedStack     fact.Code = "finished_stack"
+	CutFromSub        fact.Code = "crop"
+)
+
 // warn notes what is odd about a file, once.
 func (f *Frame) warn(code fact.Code, values ...fact.Value) {
 	f.warnOf([]fact.Fact{fact.Of(code, values...)})

@@ -47,10 +47,10 @@ type Frame struct {
 	KindSource KindSource
 	Master     bool // already combined from several exposures, or a calibration frame already calibrated: kept apart, never measured as a single exposure
 
-	standsIn  bool   // a short dark that is used as a bias
-	Disputed  bool   // it shows stars, and header or name call it calibration: of no kind
-	Product   string // what a frame of kind Product is: "bad-pixel map", "spectrum" ...; "" for others
-	Resampled bool   // neighbouring pixels share their noise: aligned or otherwise interpolated, no raw frame
+	standsIn  bool      // a short dark that is used as a bias
+	Disputed  bool      // it shows stars, and header or name call it calibration: of no kind
+	Product   fact.Code // what a frame of kind Product is: BadPixelMap to CutFromSub; "" for others
+	Resampled bool      // neighbouring pixels share their noise: aligned or otherwise interpolated, no raw frame
 
 	Findings []fact.Fact // what is odd about the file; texts are safe to print
 	Err      error       // why the frame cannot be used: *FormatError, *UnsupportedError, *TruncatedError or an I/O error; nil when it can be read

@@ -136,6 +136,9 @@ func abs(n int) int {
 	return n
 }
 
+// errOneAxis is of a spectrum, or of another list of numbers.
+var errOneAxis = &UnsupportedError{"an array of one axis, no image"}
+
 // imageShape tells whether the axes are a picture this program measures: two
 // axes, or a third of 1 or 3 planes (colour); further axes of length 1 are
 // ignored.
@@ -145,7 +148,7 @@ func imageShape(axes []int64) (w, h, planes int, err error) {
 		n--
 	}
 	if n < 2 {
-		return 0, 0, 0, &UnsupportedError{"an array of one axis, no image"}
+		return 0, 0, 0, errOneAxis
 	}
 	planes = 1
 	if n == 3 && axes[2] == 3 {

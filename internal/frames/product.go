@@ -2,11 +2,11 @@ package frames
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 	"fitsqa/internal/stats"
 )
@@ -21,7 +21,7 @@ func markProducts(fs []*Frame) {
 	markResampled(fs)
 	markStacks(fs)
 	for _, f := range begunAlike(fs) {
-		f.product("finished stack")
+		f.product(FinishedStack)
 	}
 	markCrops(fs)
 }
@@ -58,7 +58,7 @@ func markResampled(fs []*Frame) {
 	}
 }
 
-func (f *Frame) product(what string) {
+func (f *Frame) product(what fact.Code) {
 	if what != "" {
 		f.Kind, f.Product = Product, what
 	}
@@ -68,10 +68,9 @@ func (f *Frame) product(what string) {
 var mapNames = []names.Key{"badpix", "defectmap", "defectpix", "pixelmask", "hotpixelmap", "hotpixmap", "cosmeticmap", "weightmap", "flagmap"}
 
 // madeOf is what product a frame is by itself; "" for a frame.
-func (f *Frame) madeOf() string {
-	var unsupported *UnsupportedError
-	if errors.As(f.Err, &unsupported) && strings.Contains(unsupported.Feature, "one axis") {
-		return "spectrum of one axis"
+func (f *Frame) madeOf() fact.Code {
+	if errors.Is(f.Err, errOneAxis) {
+		return SpectrumOfOneAxis
 	}
 	if f.Err != nil || f.Master {
 		return ""
@@ -80,7 +79,7 @@ func (f *Frame) madeOf() string {
 		key := names.Name(text).Key()
 		for _, part := range mapNames {
 			if strings.Contains(string(key), string(part)) {
-				return "bad-pixel map"
+				return BadPixelMap
 			}
 		}
 	}
@@ -89,13 +88,13 @@ func (f *Frame) madeOf() string {
 	case !l.taken || f.Kind.isCalibration():
 		return ""
 	case l.values == 1 && l.peak == l.median && l.spread == 0 && !f.filledTo(l.median):
-		return "empty image"
+		return EmptyImage
 	case l.values > 1 && l.values < manyValues && l.spread == 0 && l.noise == 0 && l.peak-l.median <= 255 && l.median <= 1 && !l.fine:
-		return "bad-pixel map"
+		return BadPixelMap
 	case f.Image.Planes == 3 && f.Image.Bitpix == 8:
-		return "colour preview"
+		return ColourPreview
 	case l.spectral() || f.dispersed:
-		return "spectrum"
+		return Spectrum
 	}
 	return ""
 }
@@ -157,7 +156,7 @@ func markStacks(fs []*Frame) {
 			}
 		}
 		if len(beside) >= 3 && (f.meanOf(beside) || f.sumOf(beside)) {
-			f.product("finished stack")
+			f.product(FinishedStack)
 		}
 	}
 }
@@ -215,7 +214,7 @@ func markCrops(fs []*Frame) {
 		}
 		for other, n := range of {
 			if n >= 5 && own.w <= other.w && own.h <= other.h && own != other && !binned(own.w, other.w) && !binned(own.h, other.h) {
-				f.product("crop")
+				f.product(CutFromSub)
 			}
 		}
 	}
@@ -230,10 +229,11 @@ func binned(short, long int) bool {
 	return factor >= 2 && math.Abs(float64(long)/factor-float64(short)) < 2
 }
 
-// Products counts products by what they are, in words: "2 bad-pixel maps, 1 spectrum".
-func Products(fs []*Frame) string {
-	var order []string
-	count := map[string]int{}
+// Products are the products among frames, each with how many files are one, in the
+// order of the first.
+func Products(fs []*Frame) []fact.Fact {
+	var order []fact.Code
+	count := map[fact.Code]int{}
 	for _, f := range fs {
 		if f.Product != "" {
 			if count[f.Product]++; count[f.Product] == 1 {
@@ -241,9 +241,9 @@ func Products(fs []*Frame) string {
 			}
 		}
 	}
-	var parts []string
+	var found []fact.Fact
 	for _, what := range order {
-		parts = append(parts, fmt.Sprintf("%d × %s", count[what], what))
+		found = append(found, fact.Of(what, fact.Count("files", count[what])))
 	}
-	return strings.Join(parts, ", ")
+	return found
 }

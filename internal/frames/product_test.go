@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"fitsqa/internal/fact"
 )
 
 // floats writes samples as a FITS file of 32-bit floating point.
@@ -89,10 +91,10 @@ func TestProducts(t *testing.T) {
 		writeIn(t, dir, "sub"+string(rune('1'+i))+".fits", sc.file("EXPTIME = 60", "IMAGETYP= 'Light'"))
 	}
 	fs := byName(scanDir(t, dir))
-	for name, want := range map[string]string{
-		"map.fits": "bad-pixel map", "BadPixelMap.fits": "bad-pixel map", "empty.fits": "empty image", "trace.fits": "spectrum",
-		"wave.fits": "spectrum", "line.fits": "spectrum of one axis", "result.fits": "finished stack", "mean.fits": "finished stack", "unit.fits": "finished stack", "sum.fits": "finished stack", "longer.fits": "",
-		"crop.fits": "crop", "colour.fits": "colour preview",
+	for name, want := range map[string]fact.Code{
+		"map.fits": BadPixelMap, "BadPixelMap.fits": BadPixelMap, "empty.fits": EmptyImage, "trace.fits": Spectrum,
+		"wave.fits": Spectrum, "line.fits": SpectrumOfOneAxis, "result.fits": FinishedStack, "mean.fits": FinishedStack, "unit.fits": FinishedStack, "sum.fits": FinishedStack, "longer.fits": "",
+		"crop.fits": CutFromSub, "colour.fits": ColourPreview,
 		"sub1.fits": "", "sub6.fits": "",
 	} {
 		f := fs[name]
@@ -233,7 +235,7 @@ func TestFilledSubIsNoEmptyImage(t *testing.T) {
 			px[i] = level
 		}
 		f := scanBytes(t, "a.fits", floats(px, side, "EXPTIME = 60", "IMAGETYP= 'Light'"))
-		if f.Kind != want || (want == Product) != (f.Product == "empty image") {
+		if f.Kind != want || (want == Product) != (f.Product == EmptyImage) {
 			t.Errorf("all pixels at %g: %v %q", level, f.Kind, f.Product)
 		}
 		if want != Light || level > 1 {

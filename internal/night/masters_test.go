@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"fitsqa/internal/demo"
+	"fitsqa/internal/frames"
 )
 
 // Masters that were written read back as masters: the same subs get the same sky, in
@@ -47,7 +48,7 @@ func TestMastersReadBack(t *testing.T) {
 		t.Errorf("%d masters", len(read.Sorted.Masters))
 	}
 	for _, f := range read.Frames {
-		if strings.Contains(f.Name, "defects") && f.Product != "bad-pixel map" {
+		if strings.Contains(f.Name, "defects") && f.Product != frames.BadPixelMap {
 			t.Errorf("%s is %s %s", f.Name, f.Kind, f.Product)
 		}
 	}

@@ -2,7 +2,6 @@ package night
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -51,7 +50,7 @@ func (r *Result) partLight(known *memory) {
 			for _, s := range odd {
 				s.Filter = as
 			}
-			r.warn(OtherLight, fact.Count("subs", len(odd)), fact.Text("filter", filterQuoted(was)), fact.Number("times", fewer), fact.Text("as", frames.Printable(string(as))), fact.Text("file", frames.Printable(odd[0].File)))
+			r.warn(OtherLight, fact.Count("subs", len(odd)), fact.Name("filter", frames.Printable(string(was))), fact.Number("times", fewer), fact.Text("as", frames.Printable(string(as))), fact.Text("file", frames.Printable(odd[0].File)))
 			r.First = append(r.First, r.Warnings[len(r.Warnings)-1])
 			parted = true
 		}
@@ -59,13 +58,6 @@ func (r *Result) partLight(known *memory) {
 			known.tie(same)
 		}
 	}
-}
-
-func filterQuoted(n names.Name) string {
-	if n == "" {
-		return "no filter"
-	}
-	return fmt.Sprintf("%q", frames.Printable(string(n)))
 }
 
 // heaps parts a filter's subs into dim and bright ones, where stars and sky tell alike that

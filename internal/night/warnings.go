@@ -93,8 +93,8 @@ func (r *Result) collectWarnings() {
 	if n := r.Unreadable(); n > 0 {
 		r.warn(FilesUnread, fact.Count("files", n))
 	}
-	if products := frames.Products(r.Frames); products != "" {
-		r.warn(NoFrames, fact.Text("files", products))
+	for _, product := range frames.Products(r.Frames) {
+		r.warn(NoFrames, fact.Detail("files", product))
 	}
 	if n := r.neither(); n > 0 {
 		r.warn(KindDisputed, fact.Count("frames", n))

@@ -20,7 +20,8 @@ import (
 // {name +} how many more there are, {name ?is:are} the first for one and the second for
 // others, {name @} the words of the facts that the text has the codes of, with the same
 // values, {name =} a number in plain decimals, {name >2 January 2006} a date (ISO 8601)
-// in that layout.
+// in that layout, {name |none} a text or, where there is none, these words, {name 'none}
+// the same with the text in quotes.
 var phrases = merged(filePhrases, findingPhrases, groupPhrases, warningPhrases, cameraWarnings, figureNotes, lacksPhrases, fieldPhrases, motionPhrases, placePhrases, dustPhrases, clockPhrases, alertPhrases, idlePhrases, reasons)
 
 func merged(tables ...map[fact.Code]string) map[fact.Code]string {
@@ -46,7 +47,7 @@ func sorted[K ~string, V any](table map[K]V) []string {
 	return names
 }
 
-var placeholder = regexp.MustCompile(`\{(\w+)(?: ([%#±@+?=>][^}]*))?\}`)
+var placeholder = regexp.MustCompile(`\{(\w+)(?: ([%#±@+?=>|'][^}]*))?\}`)
 
 // Fact puts one fact into words; a code that has none is said as it is.
 func Fact(f fact.Fact) string {
@@ -74,6 +75,12 @@ func Fact(f fact.Fact) string {
 		case parts[2][0] == '>':
 			date, _ := time.Parse(time.DateOnly, v.Text)
 			return date.Format(parts[2][1:])
+		case v.Text == "" && (parts[2][0] == '|' || parts[2][0] == '\''):
+			return parts[2][1:]
+		case parts[2][0] == '|':
+			return v.Text
+		case parts[2][0] == '\'':
+			return strconv.Quote(v.Text)
 		case parts[2][0] == '?':
 			one, many, _ := strings.Cut(parts[2][1:], ":")
 			if v.Number == 1 {

@@ -130,7 +130,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.PointingLost:   "none of its {stars #star} fits the target's field: pointing lost",
 
 	subs.OddSetting:     "{setting} {value}, {others %.0f} of the target's {subs #sub} {others ?has:have} {usual}",
-	subs.LoneFilter:     "filter {filter}, the subs before and after it have {usual}",
+	subs.LoneFilter:     "filter {filter |none}, the subs before and after it have {usual |none}",
 	subs.SensorOff:      "sensor at {sensor_c %.1f} °C, {off_c %.1f} °C off the set {set_c %.1f}",
 	subs.WarmthAdds:     ", which may add {share %.2g} of the noise's variance",
 	subs.NoiseAlone:     "noise {times %.2f} times the {whose}'s without more sky",

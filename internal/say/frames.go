@@ -68,6 +68,14 @@ var filePhrases = map[fact.Code]string{
 	frames.SettingsByName: "the header is silent: {settings} by the file's name",
 	frames.FilterByName:   "the header names no filter: the one by the name of file or folder is taken",
 	frames.CameraBySize:   "the header names no camera: taken for {camera}, the only one of its size",
+
+	frames.BadPixelMap:       "{files #bad-pixel map}",
+	frames.EmptyImage:        "{files #empty image}",
+	frames.ColourPreview:     "{files #colour preview}",
+	frames.Spectrum:          "{files =} {files ?spectrum:spectra}",
+	frames.SpectrumOfOneAxis: "{files =} {files ?spectrum:spectra} of one axis",
+	frames.FinishedStack:     "{files #finished stack}",
+	frames.CutFromSub:        "{files #crop}",
 }
 
 // OfFile is what is odd about a file.

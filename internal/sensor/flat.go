@@ -40,7 +40,7 @@ func (f *flatRun) measure(cs *Cameras) {
 	if f.byDarks {
 		f.corner, f.prnu = f.darkInOffset(f.corner), f.darkInOffset(f.prnu)
 	}
-	if f.offsetFrom == "" {
+	if f.offsetFrom.Code == "" {
 		f.corner = stats.Missing(OffsetInFlats)
 		if f.prnu.OK() {
 			f.prnu = f.corner

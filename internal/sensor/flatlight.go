@@ -2,10 +2,10 @@ package sensor
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
@@ -42,9 +42,9 @@ func (f *flatRun) base(cs *Cameras) []float32 {
 		f.levelOfDarks(cs)
 		return nil
 	}
-	f.offset, f.offsetFrom = b.offset.V, "bias"
+	f.offset, f.offsetFrom = b.offset.V, fact.Of(OffsetOfBias)
 	if b.atMost > 0 {
-		f.offsetFrom = "a master bias"
+		f.offsetFrom = fact.Of(OffsetOfMasterBias)
 	}
 	f.baseVar = 0
 	if kept := b.masterNoise(); kept.OK() {
@@ -65,7 +65,7 @@ func (f *flatRun) flatDark(cs *Cameras) []float32 {
 	for _, d := range cs.darks {
 		if fits(d.group) && tempGap(d.group, f.group) <= 5 {
 			if m := d.master.Pixels(); m != nil {
-				f.offset, f.offsetFrom = clippedLevel(m), "darks of the same exposure"
+				f.offset, f.offsetFrom = clippedLevel(m), fact.Of(OffsetOfFlatDarks)
 				f.baseVar = masterVariance(d.Noise, len(d.Frames))
 				f.readVarOf(cs.nearestBias(f.group))
 				return m
@@ -75,7 +75,7 @@ func (f *flatRun) flatDark(cs *Cameras) []float32 {
 	for _, l := range cs.lentDarks {
 		if gap := tempGap(l.Group, f.group); fits(l.Group) && (gap <= 5 || math.IsNaN(TemperatureOf(l.Group))) {
 			if m := l.Plane.Pixels(); m != nil {
-				f.byLentDark(l, m, "a master dark of the same exposure")
+				f.byLentDark(l, m, fact.Of(OffsetOfFlatDark))
 				f.readVarOf(cs.nearestBias(f.group))
 				return m
 			}
@@ -96,7 +96,7 @@ func (f *flatRun) readVarOf(b *biasRun) {
 }
 
 // byLentDark takes offset and noise from a master dark that some program made.
-func (f *flatRun) byLentDark(l Lent, pixels []float32, from string) {
+func (f *flatRun) byLentDark(l Lent, pixels []float32, from fact.Fact) {
 	kept := SpatialNoise(pixels, f.group.Width)
 	one := l.noiseOfOne(kept)
 	f.offset, f.offsetFrom, f.baseVar = clippedLevel(pixels), from, kept*kept
@@ -111,7 +111,7 @@ func (f *flatRun) levelOfDarks(cs *Cameras) {
 	for _, d := range cs.darks {
 		if t := d.group.Exposure; d.ok() && d.Noise.OK() && SameReadout(d.group, f.group) && tempGap(d.group, f.group) <= 5 && t < shortest {
 			shortest = t
-			f.offset, f.offsetFrom = d.Level().V, fmt.Sprintf("darks of %g s in place of bias frames", t)
+			f.offset, f.offsetFrom = d.Level().V, fact.Of(OffsetOfDarks, fact.Number("exposure_s", t))
 			f.readVar, f.byDarks = d.Noise.V*d.Noise.V, true
 		}
 	}
@@ -122,7 +122,7 @@ func (f *flatRun) levelOfDarks(cs *Cameras) {
 		if t := l.Group.Exposure; SameReadout(l.Group, f.group) && t < shortest {
 			if m := l.Plane.Pixels(); m != nil {
 				shortest = t
-				f.byLentDark(l, m, fmt.Sprintf("a master dark of %g s in place of bias frames", t))
+				f.byLentDark(l, m, fact.Of(OffsetOfMasterDark, fact.Number("exposure_s", t)))
 				f.baseVar, f.byDarks = 0, true
 			}
 		}
@@ -166,7 +166,7 @@ func (f *flatRun) comparePair(x, y *stack.Sample, mosaic bool, workers int) {
 		pair := measurePair(x.X, y.X, f.group.Width, stride, p%2, p/2, (f.offset-u.Zero)/u.Step, f.readVar/(u.Step*u.Step), f.top, workers)
 		point := TransferPoint{Set: f.group.Label(), Signal: pair.signal * u.Step, Variance: pair.variance * u.Step * u.Step, Err: math.NaN(),
 			Gain: pair.gain.Scaled(1 / u.Step), Exposure: y.Frame.Meta.Exposure, Residual: math.NaN(), plane: p, of: [2]*frames.Frame{x.Frame, y.Frame}}
-		if f.offsetFrom == "" || f.readVar == 0 {
+		if f.offsetFrom.Code == "" || f.readVar == 0 {
 			point.Variance = math.NaN()
 			if pair.gain.OK() {
 				point.Gain = stats.Missing(NoBiasPair)

@@ -31,7 +31,7 @@ func (f *flatRun) set(cs *Cameras) *Set {
 	if f.readVarErr > 0 {
 		how = GainByFlats
 	}
-	out.Gain = figure(gain, fact.Of(how, fact.Text("offset_from", f.offsetFrom)))
+	out.Gain = figure(gain, fact.Of(how, fact.Detail("offset_from", f.offsetFrom)))
 	out.Response = figure(bent(f.prnu, m), f.deadNote()...)
 	corners := f.detail.CornerPct
 	out.CornerFalloff = figure(bent(f.corner, m), fact.Of(Corners, fact.Number("lower_left_pct", corners[0]), fact.Number("lower_right_pct", corners[1]),
@@ -128,7 +128,7 @@ func (f *flatRun) warn(s *Set, m *mode) {
 	if sat > 1e-4 && level <= fitUpTo*m.saturation {
 		s.warn(FlatsSaturated, fact.Number("saturated_pct", 100*sat))
 	}
-	if f.offsetFrom == "" {
+	if f.offsetFrom.Code == "" {
 		s.warn(FlatsNoOffset)
 	}
 	if f.flicker.OK() && f.flicker.V > 1 {

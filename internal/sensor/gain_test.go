@@ -56,7 +56,7 @@ func (b bulb) flats(rng *rand.Rand, n int) (*flatRun, []float32) {
 	meta := frames.Meta{Bayer: map[int]string{1: "", 2: "RGGB"}[b.stride]}
 	group := &frames.Group{Width: b.w, Height: b.h, Frames: []*frames.Frame{{Meta: meta}}}
 	f := &flatRun{Series: &stack.Series{Unit: stack.Whole}, group: group, detail: &Flat{}, rawUnit: stack.Scale{Step: 1},
-		offset: 500, offsetFrom: "bias", readVar: read, baseVar: read / float64(n), top: topSample}
+		offset: 500, offsetFrom: fact.Of(OffsetOfBias), readVar: read, baseVar: read / float64(n), top: topSample}
 	master := make([]float32, b.w*b.h)
 	var before *stack.Sample
 	for range n {

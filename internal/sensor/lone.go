@@ -134,7 +134,7 @@ func (cs *Cameras) readNoiseOfDarks(g *frames.Group) stats.Value {
 func (f *flatRun) judge(cs *Cameras) {
 	m := cs.modeOf(f.group)
 	level, light, share := f.shots[0].level, f.shots[0].light, stack.CalmShare
-	if f.offsetFrom == "" {
+	if f.offsetFrom.Code == "" {
 		light = level / 2
 	}
 	if m.gainFrom == "header" {

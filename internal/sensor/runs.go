@@ -86,7 +86,7 @@ type flatRun struct {
 	why    fact.Fact
 
 	offset     float64          // ADU
-	offsetFrom string           // "bias", or "darks of the same exposure"; "" when there was nothing to take off
+	offsetFrom fact.Fact        // OffsetOfBias to OffsetOfMasterDark; no code when there was nothing to take off
 	byDarks    bool             // by the level of darks longer than the flats
 	readVar    float64          // ADU², of one frame without light
 	readVarErr float64          // its error, where only a lent master tells it

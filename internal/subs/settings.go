@@ -135,7 +135,7 @@ func loneFilter(i int, night []*Sub) Finding {
 			return Finding{}
 		}
 	}
-	return Finding{WrongSettings, Doubtful, 1, []fact.Fact{fact.Of(LoneFilter, fact.Text("filter", or(s.Filter, "none")), fact.Text("usual", or(around, "none")))}}
+	return Finding{WrongSettings, Doubtful, 1, []fact.Fact{fact.Of(LoneFilter, fact.Name("filter", s.Filter), fact.Name("usual", around))}}
 }
 
 // tempReadout is how finely headers tell a temperature, °C: 2.0 off is not

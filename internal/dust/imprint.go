@@ -105,15 +105,9 @@ func (r *residue) judge(s Shadow, all []Shadow) (ShadowMatch, *imprint) {
 		m.State = ShadowMatches
 		return m, nil
 	}
-	v := r.watch(&w)
-	if large {
-		share, err := v.moving(w.depth)
-		amplitude -= share
-		if doubt := math.Hypot(math.Hypot(sigma, err), skyDoubt*share); math.Abs(amplitude) < max(imprintLimit, fixedSigma*doubt) {
-			return cannot(elsewhereIs(share > fixedSigma*err))
-		}
-	} else if z := v.stays(); z < fixedSigma {
-		return cannot(elsewhereIs(z < -fixedSigma))
+	amplitude, why := r.ofSensor(&w, amplitude, sigma, large)
+	if why != "" {
+		return cannot(why)
 	}
 	if math.Abs(amplitude) > brightest || excess > strongest {
 		return cannot(ShadowStrong)
@@ -123,6 +117,24 @@ func (r *residue) judge(s Shadow, all []Shadow) (ShadowMatch, *imprint) {
 		m.State = ShadowGone
 	}
 	return m, &imprint{window: w, large: large}
+}
+
+// ofSensor is how much of an imprint stays at the sensor's pixels while the sky moves, or
+// why it may be none of the sensor's.
+func (r *residue) ofSensor(w *window, amplitude, sigma float64, large bool) (left float64, why fact.Code) {
+	v := r.watch(w)
+	if !large {
+		if z := v.stays(); z < fixedSigma {
+			return amplitude, elsewhereIs(z < -fixedSigma)
+		}
+		return amplitude, ""
+	}
+	share, err := v.moving(w.depth)
+	amplitude -= share
+	if doubt := math.Hypot(math.Hypot(sigma, err), skyDoubt*share); math.Abs(amplitude) < max(imprintLimit, fixedSigma*doubt) {
+		return amplitude, elsewhereIs(share > fixedSigma*err)
+	}
+	return amplitude, ""
 }
 
 // elsewhereIs tells that a pattern is not shown to be fixed to the sensor.

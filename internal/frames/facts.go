@@ -72,15 +72,15 @@ const (
 	CameraBySize   fact.Code = "camera_by_size"   // camera
 )
 
-// What is no frame. files: how many.
+// What is no frame, and how many files are such.
 const (
-	BadPixelMap       fact.Code = "bad_pixel_map"
-	EmptyImage        fact.Code = "empty_image"
-	ColourPreview     fact.Code = "colour_preview"
-	Spectrum          fact.Code = "spectrum"
-	SpectrumOfOneAxis fact.Code = "spectrum_of_one_axis"
-	FinishedStack     fact.Code = "finished_stack"
-	CutFromSub        fact.Code = "crop"
+	BadPixelMap       fact.Code = "bad_pixel_map"        // files
+	EmptyImage        fact.Code = "empty_image"          // files
+	ColourPreview     fact.Code = "colour_preview"       // files
+	Spectrum          fact.Code = "spectrum"             // files
+	SpectrumOfOneAxis fact.Code = "spectrum_of_one_axis" // files
+	FinishedStack     fact.Code = "finished_stack"       // files
+	CutFromSub        fact.Code = "crop"                 // files
 )
 
 // warn notes what is odd about a file, once.

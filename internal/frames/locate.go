@@ -41,22 +41,12 @@ func locate(s *source, maxBytes int64) (*unit, []fact.Fact, error) {
 	var primary *header
 	var passed error // why the units so far are no image
 	for i := range maxUnits {
-		h, err := readHeader(s)
-		if i > 0 && h == nil && (errors.Is(err, io.EOF) || isFormat(err)) {
-			break // the end, or trailing garbage
-		}
-		if errors.Is(err, io.EOF) {
-			err = &FormatError{"gzip of nothing"}
-		}
-		if i > 0 && errors.Is(err, errHeaderCut) { // what came before it shows that this was a FITS file
-			return nil, nil, &TruncatedError{Have: s.pos}
-		}
+		h, u, err := nextUnit(s, i == 0)
 		if err != nil {
 			return nil, nil, err
 		}
-		u, err := h.structure(i == 0)
-		if err != nil {
-			return nil, nil, err
+		if h == nil {
+			break
 		}
 		if i == 0 {
 			primary = h
@@ -88,6 +78,24 @@ func locate(s *source, maxBytes int64) (*unit, []fact.Fact, error) {
 		passed = &UnsupportedError{"no image in the file, only tables or headers"}
 	}
 	return nil, nil, passed
+}
+
+// nextUnit reads the header of the next unit; nil where there is none any more, at the end
+// or before trailing garbage.
+func nextUnit(s *source, first bool) (*header, hdu, error) {
+	h, err := readHeader(s)
+	switch {
+	case err == nil:
+		u, err := h.structure(first)
+		return h, u, err
+	case !first && h == nil && (errors.Is(err, io.EOF) || isFormat(err)):
+		return nil, hdu{}, nil
+	case errors.Is(err, io.EOF):
+		err = &FormatError{"gzip of nothing"}
+	case !first && errors.Is(err, errHeaderCut): // what came before it shows that this was a FITS file
+		err = &TruncatedError{Have: s.pos}
+	}
+	return nil, hdu{}, err
 }
 
 // alone tells whether a compressed image, by its name, ends behind the primary

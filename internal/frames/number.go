@@ -13,54 +13,17 @@ import (
 // ("18:15:29", "1, 1024", "NaN") is not a number.
 func parseNumber(s string) (v float64, unit string, ok bool) {
 	s = strings.TrimSpace(s)
-	n, digits, exp := 0, 0, -1
-	comma := false
-	if n < len(s) && (s[n] == '+' || s[n] == '-') {
-		n++
-	}
-	point := false
-scan:
-	for ; n < len(s); n++ {
-		switch c := s[n]; {
-		case c >= '0' && c <= '9':
-			digits++
-		case (c == '.' || c == ',') && !point:
-			if c == ',' && (n+1 == len(s) || s[n+1] < '0' || s[n+1] > '9') {
-				return 0, "", false // a list, not a decimal comma
-			}
-			point, comma = true, c == ','
-		case c == '.' || c == ',':
-			return 0, "", false // two separators: a date, a list or thousands
-		default:
-			break scan
-		}
-	}
-	if digits == 0 {
+	digits, ok := digitsOf(s)
+	if !ok {
 		return 0, "", false
 	}
-	if n < len(s) && strings.IndexByte("eEdD", s[n]) >= 0 {
-		m := n + 1
-		if m < len(s) && (s[m] == '+' || s[m] == '-') {
-			m++
-		}
-		first := m
-		for m < len(s) && s[m] >= '0' && s[m] <= '9' {
-			m++
-		}
-		if m > first {
-			exp, n = n, m
-		}
-	}
-	unit = strings.TrimSpace(s[n:])
-	if unit != "" && !startsUnit(unit) {
+	end := exponentEnd(s, digits)
+	if unit = strings.TrimSpace(s[end:]); unit != "" && !startsUnit(unit) {
 		return 0, "", false
 	}
-	text := s[:n]
-	if exp >= 0 {
-		text = s[:exp] + "e" + s[exp+1:n]
-	}
-	if comma {
-		text = strings.Replace(text, ",", ".", 1)
+	text := strings.Replace(s[:digits], ",", ".", 1)
+	if end > digits {
+		text += "e" + s[digits+1:end]
 	}
 	v, err := strconv.ParseFloat(text, 64)
 	if err != nil || math.IsInf(v, 0) {
@@ -68,6 +31,53 @@ scan:
 	}
 	return v, unit, true
 }
+
+// digitsOf is how many bytes of a text are a number before its exponent: a sign, digits,
+// and a point or a comma among them; false where there are none, or more separators than
+// one number has.
+func digitsOf(s string) (n int, ok bool) {
+	if n < len(s) && (s[n] == '+' || s[n] == '-') {
+		n++
+	}
+	parted := false
+	for ; n < len(s); n++ {
+		switch c := s[n]; {
+		case isDigit(c):
+			ok = true
+		case c != '.' && c != ',':
+			return n, ok
+		case parted: // a date, a list or thousands
+			return 0, false
+		case c == ',' && (n+1 == len(s) || !isDigit(s[n+1])): // a list, not a decimal comma
+			return 0, false
+		default:
+			parted = true
+		}
+	}
+	return n, ok
+}
+
+// exponentEnd is where an exponent that begins at a place of a text ends; that place
+// where none does.
+func exponentEnd(s string, from int) int {
+	if from == len(s) || strings.IndexByte("eEdD", s[from]) < 0 {
+		return from
+	}
+	end := from + 1
+	if end < len(s) && (s[end] == '+' || s[end] == '-') {
+		end++
+	}
+	first := end
+	for end < len(s) && isDigit(s[end]) {
+		end++
+	}
+	if end == first {
+		return from
+	}
+	return end
+}
+
+func isDigit(c byte) bool { return c >= '0' && c <= '9' }
 
 // startsUnit tells whether what follows a number can be a unit: it starts with
 // a letter, a degree or percent sign, quotes of minutes and seconds, or an

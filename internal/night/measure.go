@@ -22,26 +22,8 @@ import (
 // measureSubs fills Subs: every light frame, readable or not, corrected with
 // the calibration that fits its group and measured.
 func (r *Result) measureSubs(ctx context.Context, known *memory, progress func(done, total int)) error {
-	of := map[*frames.Frame]*calib.Calibration{}
-	for _, g := range r.Sorted.Groups {
-		if g.Kind != frames.Light {
-			continue
-		}
-		c := r.Calib.For(g)
-		for _, f := range g.Frames {
-			of[f] = &c
-		}
-	}
-	pictures := newAlbum()
-	for i, stack := range r.Sorted.Stacks {
-		for _, f := range stack {
-			s := newSub(f)
-			s.Stack, s.album = i, pictures
-			r.Subs = append(r.Subs, s)
-		}
-	}
-	slices.SortStableFunc(r.Subs, inOrder)
-
+	r.listSubs()
+	of := r.calibrations()
 	var mu sync.Mutex
 	done := 0
 	// Not a sync.Pool: the collector empties those, and a new buffer costs as
@@ -72,6 +54,34 @@ func (r *Result) measureSubs(ctx context.Context, known *memory, progress func(d
 		})
 	}
 	return g.Wait()
+}
+
+// listSubs makes the subs of all stacks, unmeasured, in order.
+func (r *Result) listSubs() {
+	pictures := newAlbum()
+	for i, stack := range r.Sorted.Stacks {
+		for _, f := range stack {
+			s := newSub(f)
+			s.Stack, s.album = i, pictures
+			r.Subs = append(r.Subs, s)
+		}
+	}
+	slices.SortStableFunc(r.Subs, inOrder)
+}
+
+// calibrations are what is taken off each light, one for all of a group.
+func (r *Result) calibrations() map[*frames.Frame]*calib.Calibration {
+	of := map[*frames.Frame]*calib.Calibration{}
+	for _, g := range r.Sorted.Groups {
+		if g.Kind != frames.Light {
+			continue
+		}
+		c := r.Calib.For(g)
+		for _, f := range g.Frames {
+			of[f] = &c
+		}
+	}
+	return of
 }
 
 // newSub takes over what the header tells.

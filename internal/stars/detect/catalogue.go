@@ -281,12 +281,8 @@ func glance(p *plane.Plane, k *kernel, x, y, level float64) glimpse {
 	}
 	g.cut = gapAround(p, px, py) >= 3
 	second, e2 := 0.0, 0.0
-	for j := max(0, py-1); j <= min(p.H-1, py+1); j++ {
-		for i := max(0, px-1); i <= min(p.W-1, px+1); i++ {
-			if d := float64(p.R[j*p.W+i]) - level; (i != px || j != py) && d > second && p.Trusted(i, j) {
-				second, e2 = d, k.at(float64(i)-x, float64(j)-y)
-			}
-		}
+	if at := brightestBeside(p, px, py, level); at >= 0 {
+		second, e2 = float64(p.R[at])-level, k.at(float64(at%p.W)-x, float64(at/p.W)-y)
 	}
 	g.twoPixels = g.peak*g.peak + second*second
 	e := k.at(float64(px)-x, float64(py)-y)
@@ -294,6 +290,20 @@ func glance(p *plane.Plane, k *kernel, x, y, level float64) glimpse {
 	rest := pp - e*e - e2*e2
 	g.beside, g.rest = (pd-e*g.peak-e2*second)/rest/a, a*math.Sqrt(rest)
 	return g
+}
+
+// brightestBeside is the brightest trusted neighbour of a pixel that is above a level, its
+// place in the picture; -1 where none is.
+func brightestBeside(p *plane.Plane, px, py int, level float64) int {
+	at, light := -1, 0.0
+	for j := max(0, py-1); j <= min(p.H-1, py+1); j++ {
+		for i := max(0, px-1); i <= min(p.W-1, px+1); i++ {
+			if d := float64(p.R[j*p.W+i]) - level; (i != px || j != py) && d > light && p.Trusted(i, j) {
+				at, light = j*p.W+i, d
+			}
+		}
+	}
+	return at
 }
 
 // gapAround counts the neighbours of a pixel that hold no light or lie outside

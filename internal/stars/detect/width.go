@@ -285,8 +285,9 @@ func (g *grower) grow(x, y int, cut float32) (region, bool) {
 	const c = regionSide / 2
 	g.stack = append(g.stack[:0], c*regionSide+c)
 	g.seen[c*regionSide+c] = true
-	var n, rim int
-	var sx, sy, sxx, sxy, syy, sum, beyond float64
+	var m moments
+	var rim int
+	var beyond float64
 	for len(g.stack) > 0 {
 		k := int(g.stack[len(g.stack)-1])
 		g.stack = g.stack[:len(g.stack)-1]
@@ -296,17 +297,10 @@ func (g *grower) grow(x, y int, cut float32) (region, bool) {
 			return region{}, false
 		}
 		v := g.r[py*g.w+px]
-		if v > top || n > regionMax {
+		if v > top || m.n > regionMax {
 			return region{}, false
 		}
-		n++
-		fx, fy := float64(dx), float64(dy)
-		sx += fx
-		sy += fy
-		sxx += fx * fx
-		sxy += fx * fy
-		syy += fy * fy
-		sum += float64(v)
+		m.add(float64(dx), float64(dy), float64(v))
 		for j := -1; j <= 1; j++ {
 			for i := -1; i <= 1; i++ {
 				o := k + j*regionSide + i
@@ -323,20 +317,44 @@ func (g *grower) grow(x, y int, cut float32) (region, bool) {
 			}
 		}
 	}
-	fn := float64(n)
-	mx, my := sx/fn, sy/fn
-	reg := region{area: n, cx: float64(x) + mx, cy: float64(y) + my,
-		xx: sxx/fn - mx*mx, xy: sxy/fn - mx*my, yy: syy/fn - my*my}
+	reg := m.region(x, y)
+	reg.fades = beyond > 0.12*float64(rim)*float64(top) || m.n > trackMost
+	reg.hollow = m.n > 30 && g.middle(&reg) < 0.8*m.light/float64(m.n)
+	return reg, true
+}
+
+// moments are sums over the pixels of a region, by their places from its top.
+type moments struct {
+	n                       int
+	x, y, xx, xy, yy, light float64
+}
+
+func (m *moments) add(x, y, light float64) {
+	m.n++
+	m.x += x
+	m.y += y
+	m.xx += x * x
+	m.xy += x * y
+	m.yy += y * y
+	m.light += light
+}
+
+// region of the sums, whose top is at a pixel of the frame.
+func (m *moments) region(x, y int) region {
+	n := float64(m.n)
+	mx, my := m.x/n, m.y/n
+	return region{area: m.n, cx: float64(x) + mx, cy: float64(y) + my, xx: m.xx/n - mx*mx, xy: m.xy/n - mx*my, yy: m.yy/n - my*my}
+}
+
+// middle is the light of the pixels around a region's centre, the mean of nine.
+func (g *grower) middle(reg *region) (light float64) {
 	cx, cy := int(math.Round(reg.cx)), int(math.Round(reg.cy))
-	var middle float64
 	for j := -1; j <= 1; j++ {
 		for i := -1; i <= 1; i++ {
-			middle += float64(g.r[min(max(cy+j, 0), g.h-1)*g.w+min(max(cx+i, 0), g.w-1)]) / 9
+			light += float64(g.r[min(max(cy+j, 0), g.h-1)*g.w+min(max(cx+i, 0), g.w-1)]) / 9
 		}
 	}
-	reg.fades = beyond > 0.12*float64(rim)*float64(top) || n > trackMost
-	reg.hollow = n > 30 && middle < 0.8*sum/fn
-	return reg, true
+	return light
 }
 
 // across is the diameter of a disc as large as the region, px.

@@ -95,16 +95,21 @@ func FitExtinction(ratio []stats.Value, airmass []float64) Extinction {
 		}
 		sd = line.RMS
 	}
-	e := Extinction{K: stats.Known(line.B, line.ErrB, len(cx)), From: slices.Min(cx), To: slices.Max(cx)}
+	return Extinction{K: extinctionOf(line, len(cx)), From: slices.Min(cx), To: slices.Max(cx)}
+}
+
+// extinctionOf is what the slope of a line through n subs tells of it, mag an airmass, as far
+// as it can be one.
+func extinctionOf(line stats.Line, n int) stats.Value {
 	switch {
 	case line.B < -3*line.ErrB:
-		e.K = stats.Missing(stars.LightGrew, fact.Number("mag_per_airmass", -line.B))
+		return stats.Missing(stars.LightGrew, fact.Number("mag_per_airmass", -line.B))
 	case line.B > steepest:
-		e.K = stats.Missing(stars.TooSteep, fact.Number("mag_per_airmass", line.B))
+		return stats.Missing(stars.TooSteep, fact.Number("mag_per_airmass", line.B))
 	case line.ErrB > leastSure:
-		e.K = stats.Missing(stars.TrendUnsure, fact.Number("mag_per_airmass", line.ErrB))
+		return stats.Missing(stars.TrendUnsure, fact.Number("mag_per_airmass", line.ErrB))
 	}
-	return e
+	return stats.Known(line.B, line.ErrB, n)
 }
 
 // carries tells why airmasses do not carry a trend: too few subs, or too narrow a range;

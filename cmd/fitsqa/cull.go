@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -15,6 +16,7 @@ import (
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/outdir"
+	"fitsqa/internal/say"
 )
 
 const cullAbout = `
@@ -56,10 +58,32 @@ func (o *cullOptions) validate(args []string) error {
 		return errors.New("name the output folder of a check")
 	case o.apply && o.undo || o.apply && o.list || o.undo && o.list:
 		return errors.New("--apply, --undo and --list exclude each other")
+	case slices.ContainsFunc(o.causes, unknownCause):
+		return fmt.Errorf("--cause %q: there are %s", strings.Join(o.causes, ","), strings.Join(say.Causes(), ", "))
 	case o.null && !o.list:
 		return errors.New("--null goes with --list")
 	}
 	return nil
+}
+
+func unknownCause(name string) bool { return !slices.Contains(say.Causes(), cull.CauseNamed(name)) }
+
+// again is the command that moves what was shown.
+func (o *cullOptions) again(outdir string) string {
+	parts := []string{"fitsqa cull --apply"}
+	if o.take != string(cull.TakeCull) {
+		parts = append(parts, "--take "+o.take)
+	}
+	if o.decisions != "" {
+		parts = append(parts, "--decisions "+say.Quoted(printable(o.decisions)))
+	}
+	if len(o.causes) > 0 {
+		parts = append(parts, "--cause "+say.Quoted(strings.Join(o.causes, ",")))
+	}
+	if len(o.filters) > 0 {
+		parts = append(parts, "--filter "+say.Quoted(printable(strings.Join(o.filters, ","))))
+	}
+	return strings.Join(append(parts, say.Quoted(printable(outdir))), " ")
 }
 
 func cullCommand() *cobra.Command {
@@ -94,7 +118,7 @@ func runCull(cmd *cobra.Command, o *cullOptions, args []string) int {
 	case o.apply:
 		return applyCull(ctx, stdout, stderr, outdir, plan)
 	}
-	return showPlan(stdout, outdir, plan)
+	return showPlan(stdout, o.again(outdir), plan)
 }
 
 func planCull(stderr io.Writer, dir string, o cullOptions) (*cull.Plan, error) {
@@ -121,14 +145,14 @@ func planCull(stderr io.Writer, dir string, o cullOptions) (*cull.Plan, error) {
 	return plan, err
 }
 
-func showPlan(stdout io.Writer, outdir string, plan *cull.Plan) int {
+func showPlan(stdout io.Writer, again string, plan *cull.Plan) int {
 	for _, m := range plan.Moves {
 		fmt.Fprintf(stdout, "%s: %s (%s)\n", printable(m.Path), m.Final(), frames.Printable(m.Why()))
 	}
 	showRefused(stdout, plan.Refused, "would stay")
 	fmt.Fprintf(stdout, "%s would be moved into folders %q beside them; nothing was moved.\n", fact.Plural(len(plan.Moves), "file"), cull.Folder)
 	if len(plan.Moves) > 0 {
-		fmt.Fprintf(stdout, "Keep a copy of the night, then: fitsqa cull --apply %s\n", printable(outdir))
+		fmt.Fprintf(stdout, "Keep a copy of the night, then: %s\n", again)
 	}
 	return partly(plan.Refused)
 }
@@ -158,7 +182,7 @@ func applyCull(ctx context.Context, stdout, stderr io.Writer, outdir string, pla
 	showRefused(stdout, out.Refused, "stayed")
 	fmt.Fprintf(stdout, "%s moved into folders %q beside them.\n", fact.Plural(len(out.Moved), "file"), cull.Folder)
 	if len(out.Moved) > 0 {
-		fmt.Fprintf(stdout, "To bring them back: fitsqa cull --undo %s\n", printable(outdir))
+		fmt.Fprintf(stdout, "To bring them back: fitsqa cull --undo %s\n", say.Quoted(printable(outdir)))
 	}
 	return cullEnd(ctx, stderr, out, err)
 }

@@ -155,3 +155,15 @@ func TestLimitSetsAndSingleLimits(t *testing.T) {
 		}
 	}
 }
+
+// What is shown can be moved by the command that is shown, and nothing else: a selection and
+// blanks in a name stay in it.
+func TestShownCommandMovesWhatIsShown(t *testing.T) {
+	o := cullOptions{take: "doubtful", causes: []string{"bright sky", "cloud"}, filters: []string{"Ha"}}
+	if got, want := o.again("my night"), `fitsqa cull --apply --take doubtful --cause 'bright sky,cloud' --filter Ha 'my night'`; got != want {
+		t.Errorf("%s, want %s", got, want)
+	}
+	if got, want := (&cullOptions{take: "cull"}).again("out"), "fitsqa cull --apply out"; got != want {
+		t.Errorf("%s, want %s", got, want)
+	}
+}

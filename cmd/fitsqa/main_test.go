@@ -78,6 +78,7 @@ func TestUsageErrors(t *testing.T) {
 		{[]string{"settings", "now"}, exitUsage, `takes no "now"`},
 		{[]string{"version", "now"}, exitUsage, `takes no "now"`},
 		{[]string{"cache", "now"}, exitUsage, `takes no "now"`},
+		{[]string{"cull", "--cause", "cloud,clouds", empty}, exitUsage, "there are bright_sky, cloud"},
 		{[]string{"cull", empty}, exitNothing, "has no reports of a check"},
 		{[]string{"check", "--no-such-flag", empty}, exitUsage, "no-such-flag"},
 		{[]string{"check", "--workers", "0", empty}, exitUsage, "workers"},

@@ -14,6 +14,7 @@ package compare
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
@@ -148,9 +149,13 @@ func pair(a, b Group) Pair {
 	return p
 }
 
-// cameras pairs figures of equal camera, setting and metric.
+// cameras pairs figures of equal camera, setting and metric, the first of several: darks of
+// two exposures tell of one dark current.
 func cameras(a, b []Figure) (list []Line) {
-	for _, f := range a {
+	for i, f := range a {
+		if slices.ContainsFunc(a[:i], func(o Figure) bool { return f.Camera.Is(o.Camera) && f.Setting == o.Setting && f.Metric == o.Metric }) {
+			continue
+		}
 		for _, o := range b {
 			if f.Camera.Is(o.Camera) && f.Setting == o.Setting && f.Metric == o.Metric && f.Value.OK() && o.Value.OK() {
 				list = append(list, Line{string(f.Camera) + " " + f.Setting + " " + f.Metric, f.Unit, f.Value, o.Value, ratio(f.Value, o.Value)})

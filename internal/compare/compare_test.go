@@ -79,6 +79,14 @@ func TestNewFilterBesideOld(t *testing.T) {
 	}
 }
 
+// Darks of two exposures and one temperature are one line and not two of one name.
+func TestOneLineForDarksOfOneTemperature(t *testing.T) {
+	dark := Figure{"Lumen", "dark gain 100 -10 °C", "dark_current_e_per_s", "e-/s", stats.Known(0.01, 0.001, 5)}
+	if got := cameras([]Figure{dark, dark}, []Figure{dark, dark}); len(got) != 1 {
+		t.Errorf("%+v", got)
+	}
+}
+
 // Without a zero point nothing is said of the light, and the reason is given.
 func TestUnknownIsSaid(t *testing.T) {
 	a, b := read(t, outdir(t, "L", 20, 1)), read(t, outdir(t, "narrow", 20, 1))

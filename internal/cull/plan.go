@@ -65,8 +65,12 @@ func (sel Selection) takes(s Sub) bool {
 const notJudged = "not judged"
 
 func named(names []string, name string) bool {
-	plain := func(s string) string { return strings.ReplaceAll(strings.TrimSpace(s), " ", "_") }
-	return slices.ContainsFunc(names, func(n string) bool { return strings.EqualFold(plain(n), plain(name)) })
+	return slices.ContainsFunc(names, func(n string) bool { return CauseNamed(n) == CauseNamed(name) })
+}
+
+// CauseNamed is the cause that people write in their way, "Bright sky" for bright_sky.
+func CauseNamed(name string) string {
+	return strings.ToLower(strings.ReplaceAll(strings.TrimSpace(name), " ", "_"))
 }
 
 // NewPlan looks at the files of the selected subs; it changes nothing.

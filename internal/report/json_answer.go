@@ -45,7 +45,7 @@ func newAnswerJSON(r *night.Result) answerJSON {
 	a := answerJSON{Poor: said.Poor, Depth: said.Depth, Believe: list(said.Believe), Trouble: []troubleJSON{}, Less: said.Less, Morning: list(said.Morning),
 		Next: list(said.Next), Calibration: list(said.Calibration), Changes: []changeJSON{}}
 	for _, t := range said.Trouble {
-		a.Trouble = append(a.Trouble, troubleJSON{string(t.Cause), len(t.Subs), t.Culled, t.Doubtful, real(t.CulledHours * 3600), t.Sentence})
+		a.Trouble = append(a.Trouble, troubleJSON{string(t.Cause), len(t.Subs), t.Culled, t.Doubtful, real(t.CulledSeconds), t.Sentence})
 	}
 	for _, c := range r.Changes {
 		a.Changes = append(a.Changes, changeJSON{c.Camera, c.Metric, c.Setting, c.Unit, newFigure(c.Latest), newFigure(c.Before), c.Until})

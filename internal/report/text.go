@@ -166,6 +166,9 @@ func groupDetails(sum summary) []string {
 		}
 		texts = append(texts, text)
 	}
+	if len(texts) > 0 {
+		texts = append(texts, "lost: the exposure of culled subs, and of doubtful ones the part that their weight lacks")
+	}
 	return section("Group by group, and what dropping subs does to the stack", texts)
 }
 

@@ -154,20 +154,29 @@ func CheckWritable(dir string) error {
 		info, err = os.Stat(dir)
 	}
 	if err != nil {
-		return fmt.Errorf("report: %w", err)
+		return err
 	}
 	if !info.IsDir() {
-		return fmt.Errorf("report: %s is not a folder", dir)
+		return fmt.Errorf("%s is not a folder", dir)
 	}
 	f, err := os.CreateTemp(dir, ".*"+outdir.TemporarySuffix)
 	if err != nil {
-		return fmt.Errorf("report: %w", err)
+		return fmt.Errorf("nothing can be written into %s: %w", dir, cause(err))
 	}
 	err = os.Remove(f.Name())
 	if errors.Is(err, fs.ErrNotExist) {
 		err = nil // another run swept it away
 	}
 	return errors.Join(f.Close(), err)
+}
+
+// cause is what failed, without the name that was only tried.
+func cause(err error) error {
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		return path.Err
+	}
+	return err
 }
 
 // write writes the i-th output beside its place, to be flushed, and tells its checksum.

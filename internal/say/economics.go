@@ -40,7 +40,7 @@ func Economics(ec *subs.Economics) string {
 	if !math.IsNaN(ec.HalfWeight) {
 		w = append(w, fmt.Sprintf("a sub at transparency %.2f still adds %.2f of a clear one to a weighted stack", ec.HalfTransparency, ec.HalfWeight))
 	}
-	return strings.Join(w, "; ")
+	return Typeset(strings.Join(w, "; "))
 }
 
 // fromTo tells of a change, or that there is none that digits show.

@@ -124,19 +124,19 @@ func TestSentenceOfEconomics(t *testing.T) {
 	ec := &subs.Economics{Stacked: 4, Plain: []float64{1, 1.1}, Scaled: []float64{1.1, 1.21}, Weighted: []float64{1.2, 1.2}, FWHM: []float64{3.4, 3}, Ellipticity: []float64{0.1, 0.1},
 		BestDrop: 1, UserDrop: 1, UserPlain: 1.1, UserScaled: 1.21, UserWeighted: 1.14, UserFWHM: 3, UserEllipticity: 0.1, UserClearSeconds: 600,
 		PixelScale: 2, HalfTransparency: 0.5, HalfWeight: math.NaN()}
-	want := "culling 1 of 4 changes the signal to noise of a scaled average by +10 %, of a plain one by +10 %, of a weighted one by -5 % (10 min of clear sky); " +
+	want := "culling 1 of 4 changes the signal to noise of a scaled average by +10 %, of a plain one by +10 %, of a weighted one by −5 % (10 min of clear sky); " +
 		"and the stack's FWHM from 3.40 to 3.00 px (from 6.80 to 6.00″), its ellipticity still 0.10; by noise alone the best scaled average drops the worst 1 (+10 %)"
-	if got := Economics(ec); got != want {
+	if got := strings.ReplaceAll(Economics(ec), "\u00a0", " "); got != want {
 		t.Errorf("%q", got)
 	}
 	ec.HalfWeight = 0.25
-	if got := Economics(ec); !strings.HasSuffix(got, "; a sub at transparency 0.50 still adds 0.25 of a clear one to a weighted stack") {
+	if got := strings.ReplaceAll(Economics(ec), "\u00a0", " "); !strings.HasSuffix(got, "; a sub at transparency 0.50 still adds 0.25 of a clear one to a weighted stack") {
 		t.Errorf("%q", got)
 	}
 	ec.Scaled[0], ec.HalfWeight = 0, math.NaN()
 	want = strings.Replace(want, "of a scaled average by +10 %, ", "", 1)
 	want = strings.Replace(want, "(+10 %)", "(one without measurable light, scaled up, drowns the rest)", 1)
-	if got := Economics(ec); got != want {
+	if got := strings.ReplaceAll(Economics(ec), "\u00a0", " "); got != want {
 		t.Errorf("%q", got)
 	}
 }

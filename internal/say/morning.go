@@ -29,7 +29,7 @@ func morning(r *night.Result, folder string) []string {
 	case len(r.Subs) == 0:
 		return texts
 	case cull > 0:
-		texts = append(texts, fmt.Sprintf("%s to move aside: fitsqa cull --apply %s (keep a copy of the night; --undo brings them back).", count(cull, "sub"), quoted(frames.Printable(folder))))
+		texts = append(texts, fmt.Sprintf("%s to move aside: fitsqa cull --apply %s (keep a copy of the night; --undo brings them back).", count(cull, "sub"), Quoted(frames.Printable(folder))))
 	default:
 		texts = append(texts, "Nothing to move: no sub takes more than it gives.")
 	}
@@ -106,8 +106,8 @@ func groupName(g *subs.Group) string {
 	return strings.TrimSpace(frames.Printable(string(g.Target + " " + g.Filter)))
 }
 
-// quoted is a folder as a shell takes it.
-func quoted(folder string) string {
+// Quoted is a folder as a shell takes it.
+func Quoted(folder string) string {
 	if folder == "" {
 		return "FOLDER" // of the reports, which nobody named
 	}

@@ -34,12 +34,12 @@ type Answer struct {
 
 // Trouble is one thing that went wrong, told once.
 type Trouble struct {
-	Cause       subs.Cause
-	Subs        []*night.Sub // that it leads, in time order
-	Culled      int
-	Doubtful    int
-	CulledHours float64 // exposure of the culled ones
-	Sentence    string
+	Cause         subs.Cause
+	Subs          []*night.Sub // that it leads, in time order
+	Culled        int
+	Doubtful      int
+	CulledSeconds float64 // exposure of the culled ones
+	Sentence      string
 }
 
 // Of says it. The folder of the reports is named in commands.

@@ -36,13 +36,13 @@ func TestTroublesAddUp(t *testing.T) {
 	if len(a.Trouble) != 3 {
 		t.Fatalf("%d troubles", len(a.Trouble))
 	}
-	hours, culled := 0.0, 0
+	seconds, culled := 0.0, 0
 	for _, trouble := range a.Trouble {
-		hours += trouble.CulledHours
+		seconds += trouble.CulledSeconds
 		culled += trouble.Culled
 	}
-	if culled != 4 || math.Abs(hours-4*300./3600) > 1e-12 {
-		t.Errorf("%d culled, %v h", culled, hours)
+	if culled != 4 || seconds != 4*300 {
+		t.Errorf("%d culled, %v s", culled, seconds)
 	}
 	for i, want := range []string{
 		"Cloud from 21:05 to 21:20 let through 50\u00a0% of the light. 2 culled (10\u00a0min), 1 doubtful.",

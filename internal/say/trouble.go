@@ -31,7 +31,7 @@ func troubles(r *night.Result, c clock) []Trouble {
 		case subs.Cull:
 			t.Culled++
 			if s.Exposure > 0 {
-				t.CulledHours += s.Exposure / 3600
+				t.CulledSeconds += s.Exposure
 			}
 		case subs.Doubtful:
 			t.Doubtful++
@@ -45,8 +45,8 @@ func troubles(r *night.Result, c clock) []Trouble {
 	sort.Slice(all, func(i, j int) bool {
 		a, b := all[i], all[j]
 		switch {
-		case a.CulledHours != b.CulledHours:
-			return a.CulledHours > b.CulledHours
+		case a.CulledSeconds != b.CulledSeconds:
+			return a.CulledSeconds > b.CulledSeconds
 		case len(a.Subs) != len(b.Subs):
 			return len(a.Subs) > len(b.Subs)
 		}
@@ -86,8 +86,8 @@ func (t *Trouble) cost() string {
 		if len(t.Subs) == 1 {
 			text = "Culled"
 		}
-		if t.CulledHours > 0 {
-			text += " (" + duration(t.CulledHours*3600) + ")"
+		if t.CulledSeconds > 0 {
+			text += " (" + duration(t.CulledSeconds) + ")"
 		}
 		parts = append(parts, text)
 	}

@@ -146,9 +146,18 @@ const sampledWidth = 1.5
 
 // capOdd keeps wide and narrow stars from telling the scale alone. By far the brightest
 // star of a field may fill its pixels, where nothing tells that they are full, and is wide
-// then; and what particles leave is narrow, and often brighter than any star.
+// then, or is a galaxy's core; and what particles leave is narrow, and often brighter than
+// any star. The usual width is that of the half of the stars that tells most: fits of faint
+// stars among others are wide, too.
 func capOdd(w, widths []float64) {
-	most, usual := stats.Median(w), stats.Median(widths)
+	most := stats.Median(w)
+	var telling []float64
+	for i := range w {
+		if w[i] >= most {
+			telling = append(telling, widths[i])
+		}
+	}
+	usual := stats.Median(telling)
 	for i := range w {
 		if usual > sampledWidth && (widths[i] > plainlyWide*usual || widths[i] < usual/plainlyNarrow) {
 			w[i] = min(w[i], most)
@@ -204,9 +213,10 @@ func usualRatio(list []stars.Star, fits []fitted, k *scale, noise, crowd, gain f
 			continue
 		}
 		// The photons of the star, and what the filter sees of the sky, are in both. How far
-		// neighbours and nebulae put the ratios off their scatter tells.
+		// neighbours and nebulae put the ratios off their scatter tells, but of few that a
+		// bright one outweighs.
 		err, beside := math.Sqrt(noise*noise-1)*skyErr(st, gain)/st.Flux, f.area()*crowd/st.Flux
-		ratio, w, errs = append(ratio, math.Log(flux/st.Flux)-k.at(st.X, st.Y)), append(w, 1/(err*err+beside*beside+stars.Systematic*stars.Systematic)), append(errs, err)
+		ratio, w, errs = append(ratio, math.Log(flux/st.Flux)-k.at(st.X, st.Y)), append(w, 1/(err*err+beside*beside+stars.Systematic*stars.Systematic)), append(errs, math.Hypot(err, stars.Systematic))
 		widths = append(widths, f.fwhm())
 	}
 	capOdd(w, widths)

@@ -9,9 +9,9 @@ import (
 )
 
 // due tells which stars must be there in one field: inside its frame, as far as
-// its own zero point tells bright enough, and no part of a neighbour's image or of a
-// satellite's track.
-func (z *zeroPoints) due(j int) []dueStar {
+// its own zero point tells bright enough for the noise of the field and of their place
+// (needed, by star), and no part of a neighbour's image or of a satellite's track.
+func (z *zeroPoints) due(j int, needed []float64) []dueStar {
 	f := z.fields[j]
 	back := z.al[j].Transform.Inverse()
 	found := make([]*observation, len(z.star))
@@ -25,10 +25,10 @@ func (z *zeroPoints) due(j int) []dueStar {
 	if f.Count < sparse && z.filled(j) < sparseFilled {
 		times = 1
 	}
-	limit := math.Log(times * surelySeen * stats.Median(faint) / z.scaleOf(j))
+	limit := math.Log(surelySeen * stats.Median(faint) / z.scaleOf(j))
 	var out []dueStar
 	for i, ln := range z.star {
-		if z.seen[i] < 2 || ln+z.zero[j] < limit || z.merged[j][i] {
+		if z.seen[i] < 2 || ln+z.zero[j] < max(limit, needed[i])+math.Log(times) || z.merged[j][i] {
 			continue
 		}
 		x, y := back.Apply(z.place[i].x, z.place[i].y)
@@ -42,6 +42,22 @@ func (z *zeroPoints) due(j int) []dueStar {
 		out = append(out, d)
 	}
 	return out
+}
+
+// neededLight is ln of the light with which each star is surely seen at its place, by the
+// median of the fields that show it: on a nebula that is more than over most of a field.
+func (z *zeroPoints) neededLight() []float64 {
+	by := make([][]float64, len(z.star))
+	for _, obs := range z.obs {
+		for k := range obs {
+			by[obs[k].star] = append(by[obs[k].star], obs[k].ln+obs[k].faint)
+		}
+	}
+	needed := make([]float64, len(by))
+	for i, v := range by {
+		needed[i] = stats.MedianInPlace(v)
+	}
+	return needed
 }
 
 // sparse is the number of stars of a field, and sparseFilled the share of it that they
@@ -76,9 +92,10 @@ type dueStar struct {
 func (z *zeroPoints) findDue() {
 	z.dues = make([][]dueStar, len(z.fields))
 	could, has := make([]int, len(z.star)), make([]int, len(z.star))
+	needed := z.neededLight()
 	z.eachField(func(j int) {
 		if z.why[j] == "" && z.useful(j) >= minMatched {
-			z.dues[j] = z.due(j)
+			z.dues[j] = z.due(j, needed)
 		}
 	})
 	for _, dues := range z.dues {

@@ -141,11 +141,12 @@ func (z *zeroPoints) ratioOf(j int, dues []dueStar, usual float64) float64 {
 }
 
 // meanOf is the mean light of those of some stars that are seen in field j, over its zero
-// point, with its standard error and their number; 1 of none.
+// point, with its standard error and their number; 1 of none. Where enough stand alone,
+// blends and knots do not count.
 func (z *zeroPoints) meanOf(j int, dues []dueStar) (mean, scatter float64, n int) {
 	var sum, squares float64
 	for _, d := range dues {
-		if d.seen != nil {
+		if d.seen != nil && z.counts(j, d.seen) {
 			v := math.Exp(min(max(z.residual(j, d.seen), -3), 1))
 			sum, squares, n = sum+v, squares+v*v, n+1
 		}

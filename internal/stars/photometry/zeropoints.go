@@ -31,9 +31,20 @@ type observation struct {
 	bright float64 // 1: surely seen, 0: not so, see brightIn
 	share  float64 // of its weight that the solution rests on, see trust
 
+	blend    bool    // of several stars, or a knot
 	confused float64 // part of sigma: what fainter stars around add or take, see fainterLight
 
 	err, variance float64 // by sigma, with the systematic floor, see weigh
+}
+
+// aloneFewest is how many stars that stand alone do to compare a field by.
+const aloneFewest = 8
+
+// counts tells whether a star counts for what the middle of a field's stars is, or their
+// mean: blends and the knots of nebulae, which may outnumber the stars, change their light
+// together with the seeing, and do not where enough others are there.
+func (z *zeroPoints) counts(j int, o *observation) bool {
+	return !o.blend || z.alone[j] < aloneFewest
 }
 
 // weigh gives an observation the error that its sigma makes.
@@ -67,6 +78,7 @@ type zeroPoints struct {
 	dues   [][]dueStar     // by field: the stars that must be there
 	merged [][]bool        // by field: whether each star's image is one with another's
 	uneven []float64       // by field: sd of ln flux from star to star that their errors do not explain: patches of cloud
+	alone  []int           // by field: how many stars are bright enough and no blends
 	sparse []bool          // by field: so few stars are surely seen that the fainter ones must do
 }
 
@@ -79,7 +91,7 @@ func (z *zeroPoints) scaleOf(j int) float64 {
 
 func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []float64) *zeroPoints {
 	z := &zeroPoints{fields: fields, al: al, obs: make([][]observation, len(fields)), why: make([]fact.Code, len(fields)),
-		zero: make([]float64, len(fields)), spread: 1, scale: scale, sparse: make([]bool, len(fields)), uneven: make([]float64, len(fields))}
+		zero: make([]float64, len(fields)), spread: 1, scale: scale, alone: make([]int, len(fields)), sparse: make([]bool, len(fields)), uneven: make([]float64, len(fields))}
 	saturated := make([]bool, referenceStars(al)) // by index in the reference
 	number := make([]int, len(saturated))         // of those that have one, counted from 1
 	knots, _ := registration.KnotVotes(fields, al)
@@ -109,10 +121,13 @@ func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []f
 					number[p[1]] = len(z.place)
 				}
 				sigma := s.FluxErr / s.Flux
-				if s.Blended || s.Knot {
+				blend := s.Blended || s.Knot
+				if blend {
 					sigma = math.Hypot(sigma, besides)
+				} else if s.Flux > surelySeen*s.FluxErr {
+					z.alone[j]++
 				}
-				z.obs[j] = append(z.obs[j], observation{star: number[p[1]] - 1, index: p[0], ln: math.Log(s.Flux / k), sigma: sigma,
+				z.obs[j] = append(z.obs[j], observation{star: number[p[1]] - 1, index: p[0], ln: math.Log(s.Flux / k), sigma: sigma, blend: blend,
 					faint: math.Log(surelySeen * s.FluxErr / s.Flux), x: s.X, y: s.Y, bright: 1, share: 1})
 			}
 		}
@@ -223,7 +238,7 @@ func (z *zeroPoints) solveFields(open bool) (apart float64) {
 			if o := &z.obs[j][k]; z.tells(o) {
 				w := z.weight(j, o)
 				sum, weights = sum+w*(o.ln-z.star[o.star]), weights+w
-				if open {
+				if open && z.counts(j, o) {
 					d = append(d, o.ln-z.star[o.star])
 				}
 			}
@@ -232,7 +247,7 @@ func (z *zeroPoints) solveFields(open bool) (apart float64) {
 			return
 		}
 		v := sum / weights
-		if open {
+		if len(d) >= minMatched {
 			v = stats.Median(d)
 		}
 		moved[j] = v - z.zero[j]

@@ -28,8 +28,8 @@ import (
 const ledgerAbout = `
 Shows what "fitsqa check" recorded over the season: hours per target and filter,
 the camera's health with a warning where a figure changed beyond its
-uncertainty, and the best that each site gave. Clear hours are equivalent time
-under the best conditions of each night.
+uncertainty, and the best that each site gave. Clear hours are how long the best
+sky of the season would have taken for the same stack.
 `
 
 // ledgerOptions are the flags of the command.

@@ -10,6 +10,7 @@ import (
 	"fitsqa/internal/ledger"
 	"fitsqa/internal/names"
 	"fitsqa/internal/say"
+	"fitsqa/internal/sensor"
 )
 
 // Season is what the ledger holds, for a page.
@@ -76,7 +77,7 @@ func SeasonHTML(w io.Writer, s Season) error {
 			p.Warnings = append(p.Warnings, changed)
 		}
 		first, last := h.Points[0], h.Points[len(h.Points)-1]
-		p.Figures = append(p.Figures, healthRow{orNone(h.Camera, "(none)"), h.Metric, orNone(h.Setting, "(none)"), len(h.Points), first.String(), last.String() + " " + h.Unit, last.Night})
+		p.Figures = append(p.Figures, healthRow{orNone(h.Camera, "(none)"), figureTitle(h.Metric), orNone(h.Setting, "(none)"), len(h.Points), first.String(), last.String() + " " + h.Unit, last.Night})
 	}
 	for _, t := range ledger.Totals(s.Hours) {
 		p.Totals = append(p.Totals, totalRow{orNone(t.Target, "(no target)"), orNone(t.Filter, "(none)"), t.Nights, t.Subs, t.First, t.Last, hours(t.Shot), hours(t.Usable), hours(t.Clear)})
@@ -108,6 +109,18 @@ func (s Season) facts() string {
 	return fmt.Sprintf("%d nights from %s to %s", len(nights), first, last)
 }
 
+// figureTitle is what people call a figure of a camera.
+func figureTitle(metric string) string {
+	for _, kind := range []string{"bias", "dark", "flat", "camera"} {
+		for _, d := range sensor.Definitions(kind) {
+			if d.Name == metric {
+				return d.Title
+			}
+		}
+	}
+	return metric
+}
+
 // hourCharts are a chart a target: how its hours grew, filter by filter.
 func (s Season) hourCharts() (charts []seasonChart) {
 	for _, g := range ledger.Growths(s.Hours) {
@@ -133,8 +146,8 @@ func (s Season) cameraCharts() (charts []seasonChart) {
 		if len(h.Points) < 2 {
 			continue
 		}
-		c := seasonChart{Part: "cameras", Title: fmt.Sprintf("%s, %s of %s (%s)", h.Metric, orNone(names.Name(h.Unit), "number"), orNone(h.Camera, "(none)"), orNone(h.Setting, "no setting")), Low: real(math.NaN())}
-		one := seasonSeries{Name: h.Metric}
+		c := seasonChart{Part: "cameras", Title: fmt.Sprintf("%s, %s of %s (%s)", figureTitle(h.Metric), orNone(names.Name(h.Unit), "number"), orNone(h.Camera, "(none)"), orNone(h.Setting, "no setting")), Low: real(math.NaN())}
+		one := seasonSeries{Name: figureTitle(h.Metric)}
 		for _, p := range h.Points {
 			c.Nights = append(c.Nights, dayOf(p.Night))
 			one.Values, one.Errors = append(one.Values, real(p.Value)), append(one.Errors, real(p.Uncertainty))

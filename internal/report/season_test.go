@@ -47,7 +47,7 @@ func TestSeasonCharts(t *testing.T) {
 	}
 	want := []string{
 		"Usable hours of Heron Nebula | Ha [2 3.5]", "Usable hours of Heron Nebula | L [0 0.5]", "Usable hours of <img src=x onerror=alert(1)> | </script><b> [1]",
-		"read_noise_e, e- of C1 (gain 100) | read_noise_e [2.05 2.21]",
+		"Read noise, e- of C1 (gain 100) | Read noise [2.05 2.21]",
 		"FWHM at 41.00°, -38.00°, ″ | Ha [2.4 2.6999999999999997]", "FWHM at 41.00°, -38.00°, ″ | L [2.9 3.1999999999999997]",
 		"Sky at 41.00°, -38.00°, e-/s/″² | Ha [0.2 NaN]", "Sky at 41.00°, -38.00°, e-/s/″² | L [0.2 NaN]",
 	}

@@ -43,7 +43,7 @@ func sizeOf(s night.Seen) string {
 	if s.PixelScale > 0 {
 		size = fmt.Sprintf("FWHM %.1f\"", f.V*s.PixelScale)
 	}
-	if over := 100 * (f.V/s.Baseline.FWHM - 1); !math.IsNaN(over) && !math.IsInf(over, 0) {
+	if over := math.Round(100*(f.V/s.Baseline.FWHM-1)) + 0; !math.IsNaN(over) && !math.IsInf(over, 0) {
 		size += fmt.Sprintf(" (%+.0f %%)", over)
 	}
 	return size

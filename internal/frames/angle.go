@@ -24,12 +24,8 @@ var angleWords = strings.NewReplacer("NORTH", "N", "SOUTH", "S", "EAST", "E", "W
 func parseSided(s string) (v float64, sexagesimal bool, side byte, ok bool) {
 	s = angleWords.Replace(strings.ToUpper(strings.TrimSpace(s)))
 	s, side = cutSide(s)
-	sign := 1.0
-	if side == 'S' || side == 'W' {
-		sign = -1
-	}
 	v, sexagesimal, ok = parseUnsided(s)
-	if sign < 0 {
+	if side == 'S' || side == 'W' {
 		v = -math.Abs(v) // "-110.9 W" is no double turn
 	}
 	return v, sexagesimal, side, ok
@@ -52,19 +48,19 @@ func cutSide(s string) (string, byte) {
 	return s, 0
 }
 
+// parseUnsided is parseAngle of a text without such a letter.
 func parseUnsided(s string) (v float64, sexagesimal, ok bool) {
-	sign := 1.0
 	if x, unit, numeric := parseNumber(s); numeric && (unit == "" || unit == "D" || unit == "°" || unit == "H") {
-		return sign * x, unit == "H", true
+		return x, unit == "H", true
 	}
 	parts := strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune(":; DHMS°º*'\"′″", r) })
 	if len(parts) < 2 || len(parts) > 3 {
 		return 0, false, false
 	}
+	sign, scale := 1.0, 1.0
 	if strings.HasPrefix(parts[0], "-") {
-		sign = -sign
+		sign = -1
 	}
-	scale := 1.0
 	for i, p := range parts {
 		if i == 0 {
 			p = strings.TrimLeft(p, "+-")
@@ -123,8 +119,9 @@ func (l *lookup) declination() float64 {
 	return l.degrees(synonyms.dec, 90, NoDeclination, "CRVAL2", "CTYPE2", "DEC-")
 }
 
-// degrees is an angle of at most limit either way; otherwise warns of a card that is none. The world-coordinate
-// keyword wcs counts only when its axis is of the type that it should be.
+// degrees is an angle of at most limit either way; otherwise is what is warned of a card
+// that holds none. The world-coordinate keyword wcs counts only when its axis is of the
+// kind that it should be.
 func (l *lookup) degrees(keys []keyword, limit float64, otherwise fact.Code, wcs, axis, kind string) float64 {
 	v := math.NaN()
 	l.cards(keys, func(k keyword, c card) bool {

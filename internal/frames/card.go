@@ -84,9 +84,7 @@ func splitKey(s string) (key, rest string, valued, long bool) {
 	}
 	key = strings.ToUpper(strings.TrimSpace(key))
 	switch key {
-	case "COMMENT", "HISTORY", "", "END":
-		return key, rest, false, false
-	case "CONTINUE":
+	case "COMMENT", "HISTORY", "CONTINUE", "END", "":
 		return key, rest, false, false
 	case "HIERARCH":
 		if name, value, ok := strings.Cut(rest, "="); ok {
@@ -159,7 +157,7 @@ func afterSlash(s string) string {
 
 func isDigits(s string) bool {
 	for i := 0; i < len(s); i++ {
-		if s[i] < '0' || s[i] > '9' {
+		if !isDigit(s[i]) {
 			return false
 		}
 	}

@@ -17,9 +17,9 @@ import (
 // "unknown", not a wrong one.
 //
 // What splits a group: camera, size, binning, gain, offset and read-out mode always;
-// temperature all but lights; exposure darks and lights; filter flats and
-// lights; target and whether they are raw lights; a turned camera flats and lights. Flats of one filter
-// at several levels are one group.
+// temperature all but lights; exposure darks, lights and frames of unknown kind; filter
+// flats and lights; target and whether they are raw lights; a turned camera flats and
+// lights. Flats of one filter at several levels are one group.
 type Group struct {
 	Kind                       Kind
 	Camera                     names.Name
@@ -145,8 +145,8 @@ func known(n names.Name, otherwise string) string {
 	return Printable(string(n))
 }
 
-// Groups sorts readable single frames (no masters) into groups, in a stable
-// order: by kind, then by label. Time order within a group.
+// Groups sorts readable single frames (no masters) into groups, in an order that does not
+// depend on that of the files: by kind, then by label. Time order within a group.
 func Groups(fs []*Frame) []*Group {
 	frames := make([]*Frame, 0, len(fs))
 	for _, f := range fs {

@@ -59,7 +59,8 @@ func List(ctx context.Context, roots []string, opt ScanOptions) ([]*Frame, error
 	return walk(ctx, roots, opt)
 }
 
-// ReadHeaders reads each listed frame by itself; only ctx is an error.
+// ReadHeaders reads the header and a few pixels of each listed frame, by itself; only ctx
+// is an error, and a file that cannot be read has its Err.
 func ReadHeaders(ctx context.Context, fs []*Frame, opt ScanOptions) error {
 	var next, done atomic.Int64
 	var mu sync.Mutex

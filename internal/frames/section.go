@@ -59,9 +59,9 @@ func (s Section) without(strip Section) Section {
 	return s
 }
 
-// sections settles which part of the stored image is picture and which is
-// overscan: by the section of the picture, else by that of a strip of overscan. A trim section that reaches outside the image was applied already
-// by some program and is left alone.
+// sections settles which part of the stored image is picture and which is overscan: by
+// the section of the picture, else by that of a strip of overscan. A trim section that
+// reaches outside the image was applied already by some program and is left alone.
 func (u *unit) sections(m *Meta) (warnings []fact.Fact) {
 	u.trim = Section{X1: u.width, Y1: u.height}
 	full := u.trim

@@ -8,9 +8,9 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// temperature is a figure in °C, to a hundredth, which no sensor tells any better. Above 100 it can only be kelvin; below
-// -150 °C (and the -273, -999 and the like that stand for a missing probe) it
-// is no reading.
+// temperature is a figure in °C, to a hundredth, which no sensor tells any better. Above
+// 100 it can only be kelvin; below -150 °C (as the -273, -999 and the like that stand for
+// a missing probe) it is no reading.
 func (l *lookup) temperature(keys []keyword) float64 {
 	v := math.NaN()
 	l.cards(keys, func(k keyword, c card) bool {

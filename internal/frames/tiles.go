@@ -176,7 +176,7 @@ var elementBytes = map[byte]int64{'L': 1, 'X': 1, 'B': 1, 'I': 2, 'J': 4, 'K': 8
 func tileColumn(form string) (c tiled.Column, width int64, err error) {
 	form = strings.ToUpper(strings.TrimSpace(form))
 	n := 0
-	for n < len(form) && form[n] >= '0' && form[n] <= '9' {
+	for n < len(form) && isDigit(form[n]) {
 		n++
 	}
 	repeat := int64(1)

@@ -6,8 +6,8 @@ import (
 	"fitsqa/internal/names"
 )
 
-// Standing is the clear time that a target without goals has, filter by filter,
-// earlier nights included. What is missing only a goal tells: equal hours of a
+// Standing is the clear time that a target without goals has, filter by filter, on the
+// scale of the season's best night, earlier nights included. What is missing only a goal tells: equal hours of a
 // line and of a broad band are nobody's aim.
 type Standing struct {
 	Target  names.Name
@@ -21,7 +21,7 @@ type FilterHours struct {
 	Hours  float64
 }
 
-// standings of the targets that have no goal, in the order in which they were shot.
+// standings of the targets that have no goal, in the order of the yields.
 func (p *Plan) standings(in Input) []Standing {
 	if in.EarlierUnknown != "" {
 		return nil

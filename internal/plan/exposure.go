@@ -281,6 +281,7 @@ func goodSubs(g *subs.Group) []*subs.Sub {
 	return usable
 }
 
+// skyRate is the sky of some subs, e-/s per pixel: their median, with their scatter for error.
 func skyRate(good []*subs.Sub) stats.Value {
 	var rates []float64
 	why := fact.Of(NoUsableSub)

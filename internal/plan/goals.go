@@ -9,7 +9,8 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// Progress is how far a goal has come. Times are h of clear sky.
+// Progress is how far a goal has come. Times are h of clear sky, on the scale of the
+// season's best night.
 type Progress struct {
 	Goal
 	Tonight     stats.Value // clear hours of these nights

@@ -46,34 +46,13 @@ func saturationLimit(g Group, good []*subs.Sub, opt Options) stats.Value {
 	return stats.Known(stats.Median(limits), stats.MADSigma(limits), len(limits))
 }
 
+// saturationLimitOf one sub, s; NaN where too few stars tell it.
 func saturationLimitOf(s *subs.Sub, g Group, full, share float64) float64 {
 	if s.Field.Count < enoughStars || !(s.Exposure > 0) || !s.Field.Sky.OK() {
 		return math.NaN()
 	}
-	level := s.Field.Sky.V
-	fixed := level // what does not grow with the exposure
-	if s.Calibrated {
-		fixed = known(g.Offset)
-		full -= fixed
-		fixed = 0
-	} else if !math.IsNaN(g.Offset) {
-		fixed = g.Offset
-	}
-	sky := level - fixed
-	room := full - fixed
-	// factor by which the exposure may grow before each star saturates
-	var factors []float64
-	for _, star := range s.Field.Stars {
-		f := room / (star.Peak + sky)
-		if star.Saturated {
-			f = math.Min(f, 1)
-		}
-		if f > 0 {
-			factors = append(factors, f)
-		}
-	}
+	factors := roomOfStars(s, g.Offset, full)
 	allowed := int(share * float64(len(factors)))
-	sort.Float64s(factors)
 	if allowed >= len(factors) {
 		return math.NaN()
 	}
@@ -87,6 +66,32 @@ func saturationLimitOf(s *subs.Sub, g Group, full, share float64) float64 {
 	}
 	slope := math.Log(float64(within4)/float64(saturated)) / math.Log(4)
 	return s.Exposure * math.Pow(float64(max(allowed, 1))/float64(saturated), 1/slope)
+}
+
+// roomOfStars is by how many times the exposure of a sub may grow before each of its stars
+// saturates, ascending. offset and full are ADU of raw frames. What does not grow with the
+// exposure is the offset, which calibration takes off; all of the sky where it is not known.
+func roomOfStars(s *subs.Sub, offset, full float64) []float64 {
+	sky, room := s.Field.Sky.V, full-known(offset)
+	switch {
+	case s.Calibrated:
+	case math.IsNaN(offset):
+		sky, room = 0, full-sky
+	default:
+		sky -= offset
+	}
+	var factors []float64
+	for _, star := range s.Field.Stars {
+		f := room / (star.Peak + sky)
+		if star.Saturated {
+			f = math.Min(f, 1)
+		}
+		if f > 0 {
+			factors = append(factors, f)
+		}
+	}
+	sort.Float64s(factors)
+	return factors
 }
 
 // trailing is the fraction of the subs with stars that trailed, and how often it

@@ -27,8 +27,8 @@ type Night struct {
 	DarkShare     stats.Value // ShotInDark over the dark hours, 0..1
 	Between       float64     // lost between subs: download, dither, autofocus
 	Pauses        []Pause     // longer gaps
-	UnusedBefore  float64     // dark hours before the first sub
-	UnusedAfter   float64     // dark hours after the last sub
+	UnusedBefore  float64     // dark time before the first sub
+	UnusedAfter   float64     // dark time after the last sub
 }
 
 // Pause is a gap between subs that is much longer than the usual one.
@@ -139,11 +139,11 @@ func (n *Night) gaps(of []*subs.Sub) {
 func reason(a, b *subs.Sub) fact.Code {
 	switch {
 	case a.PierSide != b.PierSide && a.PierSide != "" && b.PierSide != "",
-		a.Align.Flipped != b.Align.Flipped && (a.Target == b.Target) && a.Align.RotationDeg.OK() && b.Align.RotationDeg.OK():
+		a.Align.Flipped != b.Align.Flipped && a.Target == b.Target && a.Align.RotationDeg.OK() && b.Align.RotationDeg.OK():
 		return MeridianFlip
-	case !(a.Target == b.Target):
+	case a.Target != b.Target:
 		return TargetChange
-	case !(a.Filter == b.Filter):
+	case a.Filter != b.Filter:
 		return FilterChange
 	case a.FocusPosition != b.FocusPosition && !math.IsNaN(a.FocusPosition) && !math.IsNaN(b.FocusPosition):
 		return FocusMoved

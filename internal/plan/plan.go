@@ -7,7 +7,8 @@
 //
 // Time is counted three ways: shot (exposure of all subs), usable (of those not
 // culled) and clear (equivalent time under the best conditions of the group,
-// exposure × weight). Goals are counted in clear time, since only that adds up.
+// exposure × weight). Goals are counted in clear time, since only that adds up, on the
+// scale of the season's best night, so that nights under different skies add up too.
 package plan
 
 import (
@@ -42,8 +43,8 @@ type Group struct {
 	Bias, Flats worth.Master
 }
 
-// Earlier is clear time that one target got through one filter in another
-// night. What the night at hand holds itself is not counted twice.
+// Earlier is clear time that one target got through one filter in another night, on the
+// scale of the season's best night. What the night at hand holds itself is not counted twice.
 type Earlier struct {
 	Date           string     // as in Night
 	Camera         names.Name // likewise

@@ -223,9 +223,10 @@ func uncovered(all []*Sub) []*Sub {
 
 // clearSubs are those within clearShare of the best transparency, or the best
 // quarter where that is more; all where no transparency is known. Subs without
-// stars define nothing, nor do those behind a cover, whose sky is darker, where others do. How much the air takes is assumed, not known: a sub is as
-// clear as it is among all as they are, or among all with their air allowed for,
-// so that neither low subs nor high ones alone define what is normal. The light of rings
+// stars define nothing, nor do those behind a cover, whose sky is darker, where others do.
+// How much the air takes is assumed, not known: a sub is as clear as it is among all as
+// they are, or among all with their air allowed for, so that neither low subs nor high
+// ones alone define what is normal. The light of rings
 // is summed over more pixels, and comes out a fifth too high: no best one is among them
 // where there are images enough.
 func clearSubs(usable []*Sub, airmass float64) []*Sub {

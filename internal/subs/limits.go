@@ -17,7 +17,7 @@ const minGroup = 5
 type Limits struct {
 	// Burden of a sub on an average of the group's subs that are scaled to one
 	// transparency first (relative): the noise variance that it brings, over what
-	// the average bears. Below 1 it gives more than it takes; see light.go. What
+	// the average bears. Below 1 it gives more than it takes; see burden.go. What
 	// haze, Moon, twilight and a warm sensor do to a sub is all in it. The margin
 	// above 1 is where the loss is too small to be worth a culled sub.
 	BurdenDoubtful float64 `toml:"burden_doubtful" above:"0" help:"noise that a sub brings to a scaled average, over what that bears, above which it is doubtful"`

@@ -6,9 +6,9 @@ import (
 	"fitsqa/internal/names"
 )
 
-// Override changes limits for one target, one filter, or one of them through
-// the other. An empty name stands for all; spellings of one name
-// (package names) are the same. Limits that it does not name stay as they are. In a TOML file:
+// Override changes limits for one target, one filter, or one of them through the other.
+// An empty name stands for all; spellings of one name (package names) are the same. Limits
+// that it does not name stay as they are. In a TOML file:
 //
 //	[[limits.override]]
 //	filter = "Ha"

@@ -1,6 +1,5 @@
-// Package subs judges subs: baselines of each group, causes by evidence,
-// verdicts, and what keeping or dropping each does to the
-// stack. It never touches a file.
+// Package subs judges subs: baselines of each group, causes by evidence, verdicts, and
+// what keeping or dropping each does to the stack. It never touches a file.
 //
 // The model. Subs of one target, filter, exposure and gain are a group. The
 // group's clear subs (transparency within a tenth of the best, else its best
@@ -10,7 +9,7 @@
 //
 // A sub's light (what cloud, haze and dew took, what Sun, Moon and lamps added,
 // what a warm sensor adds) weighs against what an average of scaled subs bears:
-// it is culled where it takes more than it gives (light.go), and for nothing
+// it is culled where it takes more than it gives (burden.go), and for nothing
 // else but half of its light gone, with gradients, or ten times the sky. Width is held
 // against the baseline by ratio, a doubt beside the sharpest quarter and a cull beside
 // the best average, coherent elongation against absolute limits, both as
@@ -31,8 +30,9 @@
 //
 // What it does not do: dew that settles by fits and starts is taken for haze or
 // cloud where no halos around the stars tell it, and cirrus with halos that thickens
-// until the night ends for dew, while without halos both are named; and shape is judged by one figure for the whole field, so that stars
-// drawn out in one corner are only seen when the field's median feels it.
+// until the night ends for dew, while without halos both are named; and shape is judged by
+// one figure for the whole field, so that stars drawn out in one corner are only seen when
+// the field's median feels it.
 package subs
 
 import (
@@ -76,8 +76,8 @@ type Sub struct {
 	PierSide                   string
 	FocusPosition, AmbientTemp float64
 	PixelScale                 float64 // arcsec/px
-	ElectronsPerADU            float64 // NaN unknown
-	Calibrated                 bool    // the offset is removed: sky level is meaningful
+	ElectronsPerADU            float64
+	Calibrated                 bool // the offset is removed: sky level is meaningful
 	SkyADU                     stats.Value
 	SkyRate                    stats.Value  // e-/s per px
 	DarkRate                   stats.Value  // e-/s per px, of the sensor at the group's temperature

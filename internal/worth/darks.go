@@ -164,19 +164,19 @@ func (in Input) weigh(w *Answer, s figures) {
 	if !known {
 		w.Caveats = append(w.Caveats, DitherUnknown) // the stricter case
 	}
-	by, frames := in.withoutDarks()
+	bias := in.withoutDarks()
 	t := in.Exposure
 	w.Cases = in.cases(s, l)
-	w.Without = s.counted(by, frames, t, l)
-	w.Weighed = fewestWorthy(func(m int) float64 { return s.benefit(by, frames, m, t, l) })
+	w.Without = s.counted(ByBias, bias, t, l)
+	w.Weighed = fewestWorthy(func(m int) float64 { return s.benefit(bias, m, t, l) })
 	season, _ := in.layout(in.planned())
-	shows := s.glowShows(s.budget(by, frames, t, season))
+	shows := s.glowShows(s.budget(ByBias, bias, t, season))
 	w.HotMatter = w.Without.HotScatter > max(0.5, hotShare*s.pixels)
-	less, more := s.benefit(by, frames, w.Weighed, t, l), max(frames, plentyBias)
+	less, more := s.benefit(bias, w.Weighed, t, l), max(bias, plentyBias)
 	w.MoreBias = more
-	w.MoreBiasPct = 100 * (1 - s.budget(ByBias, more, t, l).Total/s.budget(by, frames, t, l).Total)
+	w.MoreBiasPct = 100 * (1 - s.budget(ByBias, more, t, l).Total/s.budget(ByBias, bias, t, l).Total)
 	switch {
-	case less >= WorthyBenefit && s.benefit(ByBias, more, w.Weighed, t, l) >= WorthyBenefit:
+	case less >= WorthyBenefit && s.benefit(more, w.Weighed, t, l) >= WorthyBenefit:
 		w.Reason, w.Darks = LessNoise, w.Weighed
 	case shows:
 		w.Reason, w.Weighed, w.Darks = Glow, glowDarks, glowDarks
@@ -191,11 +191,11 @@ func (in Input) weigh(w *Answer, s figures) {
 	for _, longer := range []float64{1, 2, 4} {
 		n := max(1, int(math.Round(float64(in.Subs)/longer)))
 		at, _ := in.layout(n)
-		w.Gains = append(w.Gains, Gain{longer * t, s.benefitValue(by, frames, w.Weighed, longer*t, at)})
+		w.Gains = append(w.Gains, Gain{longer * t, s.benefitValue(bias, w.Weighed, longer*t, at)})
 	}
 	w.BenefitPct = w.Gains[0].BenefitPct
 	if w.AtHand = in.darks(); w.AtHand > 0 {
-		w.AtHandPct = s.benefitValue(by, frames, w.AtHand, t, l)
+		w.AtHandPct = s.benefitValue(bias, w.AtHand, t, l)
 	}
 	if slices.Contains(w.Caveats, GlowUnknown) {
 		w.GlowPct = stats.Missing(NoDarksNoGlow)
@@ -207,26 +207,27 @@ func (in Input) weigh(w *Answer, s figures) {
 	w.GlowPlace = s.glow.place
 }
 
-// withoutDarks is how the subs are corrected when darks are not: with the bias
-// at hand, else with a small one, which takes a minute to shoot.
-func (in Input) withoutDarks() (by Correction, frames int) {
+// withoutDarks is how many bias frames correct the subs when darks do not: those at hand,
+// else a few, which take a minute to shoot.
+func (in Input) withoutDarks() int {
 	if b := in.biases(); b > 0 {
-		return ByBias, b
+		return b
 	}
-	return ByBias, usualBias
+	return usualBias
 }
 
-// benefit is by how many percent darks lower the stack's noise.
-func (s figures) benefit(by Correction, frames, darks int, t float64, l layout) float64 {
-	return 100 * (1 - s.budget(ByDarks, darks, t, l).Total/s.budget(by, frames, t, l).Total)
+// benefit is by how many percent darks lower the noise of a stack that so many bias frames
+// correct.
+func (s figures) benefit(bias, darks int, t float64, l layout) float64 {
+	return 100 * (1 - s.budget(ByDarks, darks, t, l).Total/s.budget(ByBias, bias, t, l).Total)
 }
 
 // benefitValue is benefit with the error that the pattern's gives it.
-func (s figures) benefitValue(by Correction, frames, darks int, t float64, l layout) stats.Value {
+func (s figures) benefitValue(bias, darks int, t float64, l layout) stats.Value {
 	more := s
 	more.pattern += s.patternErr
-	v := s.benefit(by, frames, darks, t, l)
-	return stats.Known(v, math.Abs(more.benefit(by, frames, darks, t, l)-v), l.n)
+	v := s.benefit(bias, darks, t, l)
+	return stats.Known(v, math.Abs(more.benefit(bias, darks, t, l)-v), l.n)
 }
 
 // fewestWorthy is the fewest darks that give nine tenths of what most give.

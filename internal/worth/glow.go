@@ -111,8 +111,7 @@ func glowLine(points []glowPoint) (stats.Line, bool) {
 	return line, err == nil
 }
 
-// halfHeight is how many pixels stand at least
-// half as high as the highest cell.
+// halfHeight is how many pixels stand at least half as high as the highest cell.
 func halfHeight(m stats.Map) float64 {
 	top := 0.0
 	for _, v := range m.Values {

@@ -73,9 +73,10 @@ const fewestCells = 1.2
 // heights that neighbouring scales give).
 const shapeShare = 0.1
 
-// Limits: how many sigma of chance a glow stands out, tried in eight places and four sizes, and by how
-// many subs at least that can be tied to each other; from how many a patch is brighter than the sky beside it (noise alone
-// reaches 3.2 among a thousand cells, and not in neighbours).
+// Limits: how many sigma of chance a glow stands out, tried in eight places and five sizes;
+// how many subs at least that can be tied to each other tell of it; from how many sigma on a
+// patch is brighter than the sky beside it (noise alone reaches 3.2 among a thousand cells,
+// and not in neighbours).
 const (
 	glowSure   = 5
 	fewestTied = 10

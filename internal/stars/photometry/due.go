@@ -173,15 +173,9 @@ func (z *zeroPoints) bareParts(j int, dues []dueStar) (out [][]dueStar) {
 	if side == 1 {
 		return nil
 	}
-	f := z.fields[j]
-	parts := make([][]dueStar, side*side)
-	for _, d := range dues {
-		at := stars.PartOf(d.x, d.y, f.Width, f.Height, side)
-		parts[at] = append(parts[at], d)
-	}
-	own := starsIn(f, side)
+	own := starsIn(z.fields[j], side)
 	few := fewInPart * stats.Mean(own)
-	for p, part := range parts {
+	for p, part := range inParts(z.fields[j], dues, side) {
 		gone, _ := missingOf(part)
 		if len(part) >= dueFewest && gone >= allGone*float64(len(part)) && own[p] <= few {
 			out = append(out, part)

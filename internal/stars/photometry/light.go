@@ -56,14 +56,8 @@ type partLight struct {
 
 func (z *zeroPoints) light(j int) light {
 	dues := z.dues[j]
-	indices := z.duesByPart(j)
-	side := int(math.Sqrt(float64(len(indices))))
-	parts := make([][]dueStar, len(indices))
-	for p, list := range indices {
-		for _, k := range list {
-			parts[p] = append(parts[p], dues[k])
-		}
-	}
+	side := sideFor(len(dues))
+	parts := inParts(z.fields[j], dues, side)
 	blurred := z.blurred(j)
 	var l light
 	all := 1.0
@@ -109,10 +103,25 @@ func (z *zeroPoints) light(j int) light {
 // duesByPart sorts the stars that must be in field j by the parts of the field that
 // they tell of, by index: as many parts as there are stars for.
 func (z *zeroPoints) duesByPart(j int) [][]int {
-	side := sideFor(len(z.dues[j]))
+	return byPart(z.fields[j], z.dues[j], sideFor(len(z.dues[j])))
+}
+
+// inParts are some stars by the parts of a field that they tell of.
+func inParts(f *stars.Field, dues []dueStar, side int) [][]dueStar {
+	parts := make([][]dueStar, side*side)
+	for p, indices := range byPart(f, dues, side) {
+		for _, k := range indices {
+			parts[p] = append(parts[p], dues[k])
+		}
+	}
+	return parts
+}
+
+// byPart is the same by index.
+func byPart(f *stars.Field, dues []dueStar, side int) [][]int {
 	parts := make([][]int, side*side)
-	for k, d := range z.dues[j] {
-		at := stars.PartOf(d.x, d.y, z.fields[j].Width, z.fields[j].Height, side)
+	for k, d := range dues {
+		at := stars.PartOf(d.x, d.y, f.Width, f.Height, side)
 		parts[at] = append(parts[at], k)
 	}
 	return parts

@@ -82,6 +82,39 @@ func withoutHalf(night []*Sub, rng *rand.Rand) (changed, others int) {
 	return changed, len(part)
 }
 
+// How far widths scatter is told alike by all of a night and by half of it: a drift that is
+// set back once has a course though its steps become larger, and seeing that scatters has
+// none. By the squares of all steps (von Neumann 1941) all of this drift scattered by 0.3
+// and half of it by 0.7.
+func TestHalfOfADriftIsADrift(t *testing.T) {
+	drift := func(at float64, rng *rand.Rand) float64 { return 4 + 3*math.Mod(at, 0.6) + 0.01*rng.NormFloat64() }
+	seeing := func(_ float64, rng *rand.Rand) float64 { return 4 + 0.4*rng.NormFloat64() }
+	for _, c := range []struct {
+		name       string
+		width      func(at float64, rng *rand.Rand) float64
+		from, most float64 // mean over 200 draws; one night in ten of 15 subs that scatter seems to have something of a course
+	}{{"drift", drift, 0, 0.05}, {"seeing", seeing, 0.95, 1}} {
+		var whole, half float64
+		rng := rand.New(rand.NewPCG(4, 2))
+		for range 200 {
+			var at, x, atHalf, xHalf []float64
+			for i := range 30 {
+				at = append(at, float64(i)/30)
+				x = append(x, c.width(at[i], rng))
+				if rng.IntN(2) == 0 {
+					atHalf, xHalf = append(atHalf, at[i]), append(xHalf, x[i])
+				}
+			}
+			whole, half = whole+scattered(at, x)/200, half+scattered(atHalf, xHalf)/200
+		}
+		for _, got := range []float64{whole, half} {
+			if !(got >= c.from && got <= c.most) {
+				t.Errorf("%s: all and half of the night scatter by %.3f and %.3f, want %g to %g", c.name, whole, half, c.from, c.most)
+			}
+		}
+	}
+}
+
 // Where seeing scatters from sub to sub, what is culled as soft leaves as good a stack
 // as any cut by width does: the root of the number times the mean height of the stars'
 // peaks to the power of the aim. 1 % is what the limits are rounded to.

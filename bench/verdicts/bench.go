@@ -22,9 +22,10 @@ import (
 
 // bench gathers what the nights show.
 type bench struct {
-	dir                 string
-	store               *cache.Store
-	kept, steady, wrong bool
+	dir         string
+	store       *cache.Store
+	kept, wrong bool
+	draws       int // of subs to leave out of each night
 
 	nights               int
 	good, goodCulled     int
@@ -62,7 +63,7 @@ func (b *bench) night(ctx context.Context, sc demo.Scenario, seed int) error {
 	}
 	b.nights++
 	b.compare(name, truth, result)
-	if b.steady {
+	if b.draws > 0 {
 		return b.tryStability(ctx, dir, result, uint64(seed))
 	}
 	return nil
@@ -187,7 +188,7 @@ func (b *bench) print(w io.Writer) {
 	fmt.Fprintf(w, "good culled      %s; worst night %.1f %% %s\n", percent(b.goodCulled, b.good), 100*b.worst, b.worstNight)
 	fmt.Fprintf(w, "spoiled kept     %s\n", percent(b.spoiledKept, b.spoiled))
 	fmt.Fprintf(w, "causes right     %s; %d of them where another spoils the sub still more\n", percent(b.causesRight, b.causes), b.causesSecond)
-	if b.steady {
+	if b.draws > 0 {
 		fmt.Fprintf(w, "without a tenth  %s change\nwithout half     %s change\nsecond pass      culls %d more\n", b.tenth, b.half, b.second)
 	}
 }

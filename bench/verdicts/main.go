@@ -32,6 +32,7 @@ func main() {
 	seeds := flag.Int("seeds", 3, "copies of every night")
 	only := flag.String("only", "", "judge nights whose names match this expression")
 	keep := flag.String("keep", "", "folder to keep frames and figures in for the next run; empty: none")
+	draws := flag.Int("draws", 1, "how often subs of every night are left out at random")
 	steady := flag.Bool("steady", true, "try how steady the verdicts are as well")
 	wrong := flag.Bool("wrong", true, "list every verdict that is wrong or changes")
 	folder := flag.String("folder", "", "try only how steady the verdicts on the real subs in this folder are, as often as there are seeds")
@@ -44,13 +45,16 @@ func main() {
 	} else {
 		nights = madeNights(*first, *seeds)
 	}
-	if err := run(ctx, nights, *seeds, *only, *keep, *folder, *steady, *wrong); err != nil {
+	if !*steady {
+		*draws = 0
+	}
+	if err := run(ctx, nights, *seeds, *draws, *only, *keep, *folder, *wrong); err != nil {
 		fmt.Fprintln(os.Stderr, "verdicts:", err)
 		os.Exit(1)
 	}
 }
 
-func run(ctx context.Context, nights []seeded, tries int, only, keep, folder string, steady, wrong bool) error {
+func run(ctx context.Context, nights []seeded, tries, draws int, only, keep, folder string, wrong bool) error {
 	pattern, err := regexp.Compile(only)
 	if err != nil {
 		return err
@@ -67,7 +71,7 @@ func run(ctx context.Context, nights []seeded, tries int, only, keep, folder str
 		return err
 	}
 	began := time.Now()
-	b := &bench{dir: dir, store: store, kept: keep != "", steady: steady, wrong: wrong, table: map[string]map[string]int{}}
+	b := &bench{dir: dir, store: store, kept: keep != "", draws: draws, wrong: wrong, table: map[string]map[string]int{}}
 	if folder != "" {
 		return b.folder(ctx, folder, tries)
 	}

@@ -10,7 +10,6 @@ import (
 	"path/filepath"
 
 	"fitsqa/internal/night"
-	"fitsqa/internal/say"
 	"fitsqa/internal/subs"
 )
 
@@ -24,46 +23,60 @@ func (b *bench) folder(ctx context.Context, from string, tries int) error {
 	if err != nil {
 		return err
 	}
-	for seed := range tries {
-		if err := b.tryStability(ctx, dir, full, uint64(seed)); err != nil {
-			return err
-		}
+	b.draws = tries
+	if err := b.tryStability(ctx, dir, full, 0); err != nil {
+		return err
 	}
 	fmt.Printf("without a tenth  %s change\nwithout half     %s change\nsecond pass      culls %d more\n", b.tenth, b.half, b.second)
 	return nil
 }
 
-// tryStability judges the night again without some of its subs.
+// tryStability judges the night again without some of its subs, drawn from the seed on,
+// and without those that it culled.
 func (b *bench) tryStability(ctx context.Context, dir string, full *night.Result, seed uint64) error {
-	before := map[string]subs.Verdict{}
+	before := map[string]*night.Sub{}
 	for _, s := range full.Subs {
-		before[s.File] = s.Verdict
+		before[s.File] = s
 	}
-	rng := rand.New(rand.NewPCG(seed, uint64(len(full.Subs))))
-	for _, part := range []struct {
-		share float64
-		tally *change
-	}{{0.1, &b.tenth}, {0.5, &b.half}} {
-		order := rng.Perm(len(full.Subs))
-		out := map[string]bool{}
-		for _, i := range order[:int(part.share*float64(len(order))+0.5)] {
-			out[full.Subs[i].File] = true
-		}
-		r, err := b.without(ctx, dir, out)
-		if err != nil {
-			return err
-		}
-		for _, s := range r.Subs {
-			part.tally.others++
-			if s.Verdict != before[s.File] {
-				part.tally.changed++
-				b.tell("%s without %v: %s was %s, is %s %v: %s\n", filepath.Base(dir), part.share, s.File, before[s.File], s.Verdict, s.Causes, say.Sub(s.Sub))
+	for draw := range uint64(b.draws) {
+		rng := rand.New(rand.NewPCG(seed+draw, uint64(len(full.Subs))))
+		for _, part := range []struct {
+			share float64
+			tally *change
+		}{{0.1, &b.tenth}, {0.5, &b.half}} {
+			out := map[string]bool{}
+			for _, i := range rng.Perm(len(full.Subs))[:int(part.share*float64(len(full.Subs))+0.5)] {
+				out[full.Subs[i].File] = true
+			}
+			if err := b.tryWithout(ctx, dir, out, before, part.share, part.tally); err != nil {
+				return err
 			}
 		}
 	}
+	return b.secondPass(ctx, dir, before)
+}
+
+// tryWithout counts the verdicts that change without some of the subs.
+func (b *bench) tryWithout(ctx context.Context, dir string, out map[string]bool, before map[string]*night.Sub, share float64, tally *change) error {
+	r, err := b.without(ctx, dir, out)
+	if err != nil {
+		return err
+	}
+	for _, s := range r.Subs {
+		tally.others++
+		if was := before[s.File]; s.Verdict != was.Verdict {
+			tally.changed++
+			b.tell("%s without %v: %s\n  was    %s\n  is     %s\n", filepath.Base(dir), share, s.File, judged(was), judged(s))
+		}
+	}
+	return nil
+}
+
+// secondPass counts what is culled once the culled ones are gone.
+func (b *bench) secondPass(ctx context.Context, dir string, before map[string]*night.Sub) error {
 	culled := map[string]bool{}
-	for file, v := range before {
-		if v == subs.Cull {
+	for file, s := range before {
+		if s.Verdict == subs.Cull {
 			culled[file] = true
 		}
 	}
@@ -77,7 +90,7 @@ func (b *bench) tryStability(ctx context.Context, dir string, full *night.Result
 	for _, s := range r.Subs {
 		if s.Verdict == subs.Cull {
 			b.second++
-			b.tell("%s, second pass: %s is culled %v: %s\n", filepath.Base(dir), s.File, s.Causes, say.Sub(s.Sub))
+			b.tell("%s, second pass: %s\n  was    %s\n  is     %s\n", filepath.Base(dir), s.File, judged(before[s.File]), judged(s))
 		}
 	}
 	return nil

@@ -125,24 +125,6 @@ func (e *evidence) starless() bool {
 	return n >= minGroup && 4*shaped < n
 }
 
-// byChanceFew tells whether chance alone may bring a count so far under the expected one,
-// of which it is a share: within two standard errors. Three stars where eight are usual
-// are no finding, nor ten of twenty where the clear subs' counts scatter by as much.
-func (e *evidence) byChanceFew(share float64) bool {
-	n := float64(e.Field.Count)
-	return e.countByChance(n, n/share)
-}
-
-// countByChance tells whether chance alone may bring a count so far under what is expected.
-func (e *evidence) countByChance(n, expected float64) bool {
-	spread := e.base.StarsSpread * expected / e.base.Stars
-	return n > expected-math.Hypot(2*math.Sqrt(expected), spreadBelow*spread)
-}
-
-// spreadBelow is two standard deviations below the middle, seen from the upper quartile,
-// which is what is expected.
-const spreadBelow = 2.67
-
 // manyStreaks is more tracks than satellites leave in one sub: the stars
 // themselves are tracks.
 const manyStreaks = 8

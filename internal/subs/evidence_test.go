@@ -39,6 +39,11 @@ func TestSingleEvidence(t *testing.T) {
 		{"thin even veil", func(s *Sub) { s.Transparency.Ratio.V = 0.72 }, Doubtful, Cloud, "transparency transparency=0.72, unsteady, burden burden=0.89"},
 		{"clear gaps in a thick cloud", func(s *Sub) { s.Transparency.Ratio.V, s.Field.Count, s.SkyADU.V = 0.63, 80, 1600 }, Cull, Cloud, "transparency transparency=0.63, stars_hidden of_expected=0.5"},
 		{"uneven without a loss", func(s *Sub) { s.Transparency.Unevenness = stats.Known(30, 2, 16) }, Keep, "", ""},
+		{"uneven without a loss, and by chance with fewer stars", func(s *Sub) { s.Transparency.Unevenness, s.Field.Count = stats.Known(30, 2, 16), 205 }, Keep, "", ""},
+		{"every star twice, its light with it", func(s *Sub) {
+			s.Field.Double = stars.Double{X: 9, Y: -4, Share: stats.Known(0.45, 0.005, 40)}
+			s.Transparency.Ratio.V, s.Transparency.Unevenness = 0.6, stats.Known(20, 2, 16)
+		}, Cull, Trailed, "stars_doubled"},
 		{"a third hidden", func(s *Sub) { s.Transparency.Ratio.V, s.Transparency.Unevenness = 0.85, stats.Known(30, 2, 16) }, Cull, Cloud, "uneven uneven_pct=26, limit limit=15"},
 		{"uneven, but unsure", func(s *Sub) { s.Transparency.Unevenness = stats.Known(9, 3, 5) }, Keep, "", ""},
 		{"dim, but unsure", func(s *Sub) { s.Transparency.Ratio = stats.Known(0.75, 0.06, 4) }, Keep, "", ""},
@@ -117,8 +122,8 @@ func TestSingleEvidence(t *testing.T) {
 			if len(s.Causes) > 1 && s.Causes[0] == Cloud && s.Causes[1] == BrightSky {
 				t.Errorf("the cloud is what is bright, yet causes are %v", s.Causes)
 			}
-			if c.name == "trailed and soft" && len(s.Causes) != 1 {
-				t.Errorf("the trail explains the size, yet causes are %v", s.Causes)
+			if c.cause == Trailed && c.name != "stars drawn into lines" && len(s.Causes) != 1 {
+				t.Errorf("the trail explains size and light, yet causes are %v", s.Causes)
 			}
 		})
 	}

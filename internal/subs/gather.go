@@ -49,6 +49,9 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 			e.transparency = nan
 		}
 	}
+	if share := doubledShare(s); share > doubledSpoils { // the second images may hold the rest of it
+		e.transparency, e.unevenness = math.Min(e.transparency/(1-share), math.Max(e.transparency, 1)), nan
+	}
 	e.starlight = e.ownStarlight()
 	e.burden = e.burdenOf()
 	e.stars = float64(f.Count) / e.expectedStars()

@@ -91,7 +91,7 @@ func (e *evidence) gradePatches() (Verdict, float64) {
 	if e.covered > e.lim.CoveredDoubtful {
 		return Keep, 0
 	}
-	if e.transparency >= lossShows && !(e.stars < 1-lossShows/10) {
+	if e.transparency >= lossShows && (!(e.stars < 1-lossShows/10) || e.byChanceFew(e.stars)) {
 		return Keep, 0
 	}
 	return grade(e.unevenness, e.lim.UnevennessDoubtful, e.lim.UnevennessCull)

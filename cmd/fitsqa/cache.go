@@ -47,14 +47,19 @@ func tellCache(stdout io.Writer, dir string, empty bool) error {
 		return err
 	}
 	entries, bytes := store.Use()
+	noun := "entries"
+	if entries == 1 {
+		noun = "entry"
+	}
+	held := fmt.Sprintf("%d %s, %.1f MiB in all", entries, noun, float64(bytes)/(1<<20))
 	if !empty {
-		fmt.Fprintf(stdout, "%d entries of %.1f MiB in %s\n", entries, float64(bytes)/(1<<20), dir)
+		fmt.Fprintf(stdout, "%s, in %s\n", held, dir)
 		return nil
 	}
 	if err := store.Clear(); err != nil {
 		return err
 	}
-	fmt.Fprintf(stdout, "%d entries of %.1f MiB forgotten\n", entries, float64(bytes)/(1<<20))
+	fmt.Fprintf(stdout, "%s, forgotten\n", held)
 	return nil
 }
 

@@ -26,9 +26,9 @@ func TestCacheToldAndCleared(t *testing.T) {
 		want string
 		left bool
 	}{
-		{[]string{"cache"}, "1 entries of", true},
-		{[]string{"cache", "--clear"}, "1 entries of", false},
-		{[]string{"cache"}, "0 entries of", false},
+		{[]string{"cache"}, "1 entry, ", true},
+		{[]string{"cache", "--clear"}, "1 entry, ", false},
+		{[]string{"cache"}, "0 entries, ", false},
 	} {
 		code, stdout, stderr := call(t, c.args...)
 		if code != exitDone || !strings.HasPrefix(stdout, c.want) || store.Has(key) != c.left {

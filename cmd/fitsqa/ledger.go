@@ -64,6 +64,9 @@ func ledgerCommand() *cobra.Command {
 
 func runLedger(cmd *cobra.Command, o *ledgerOptions, args []string) int {
 	ctx, stdout, stderr := cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr()
+	if len(args) > 0 && cmd.Flags().Changed("csv") {
+		return usageError(stderr, cmd, fmt.Errorf("%w; a table is named as in --csv=health", noNames(args)))
+	}
 	if len(args) > 0 {
 		return usageError(stderr, cmd, noNames(args))
 	}

@@ -191,7 +191,7 @@ func contents(sum summary) string {
 	}
 	for _, kind := range []frames.Kind{frames.Bias, frames.Dark, frames.Flat} {
 		if n := sum.Kinds[kind]; n > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", n, kind))
+			parts = append(parts, fact.Plural(n, say.FrameName(kind)))
 		}
 	}
 	if n := sum.Masters; n > 0 {

@@ -12,6 +12,9 @@ import (
 // frameNames are the calibration frames of each kind.
 var frameNames = map[frames.Kind]string{frames.Bias: "bias frame", frames.Dark: "dark", frames.Flat: "flat"}
 
+// FrameName is what one calibration frame of a kind is called.
+func FrameName(k frames.Kind) string { return frameNames[k] }
+
 // Fit is how well calibration frames of one kind cover a group of subs.
 func Fit(m *calib.Fit) string {
 	switch {

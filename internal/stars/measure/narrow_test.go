@@ -58,3 +58,37 @@ func TestTransparencyDoesNotFollowTheWidth(t *testing.T) {
 		})
 	}
 }
+
+// A mosaic shows a dozen stars, the brightest of them as bright as all others: what the
+// filter makes of it between the green pixels must not set the light of a sub.
+func TestFewNarrowStarsOfAMosaic(t *testing.T) {
+	var sum, n float64
+	for seed := range seeds(3) {
+		const w, h, sky = 220, 180, 150
+		place := simulated.NewSim(seed, w, h, sky)
+		at := place.Scatter(14, 16)
+		var fields []*stars.Field
+		for k := range 8 {
+			s := simulated.NewSim(50*seed+uint64(k), w, h, sky)
+			q := simulated.PSF{Fwhm: 1.72 + 0.1*s.Rng.Float64(), Beta: 4.5}
+			for i, p := range at {
+				s.Star(p[0]+0.27*float64(k), p[1]+0.13*float64(k), 70000/float64(i*i+i+1)+1500, q)
+			}
+			opt := simulated.Quiet()
+			opt.Bayer = true
+			f, err := Measure(s.Frame(), w, h, opt)
+			if err != nil {
+				t.Fatal(err)
+			}
+			fields = append(fields, f)
+		}
+		al, _ := registration.Align(fields)
+		for k, l := range photometry.Transparencies(fields, al, nil) {
+			sum, n = sum+(l.Ratio.V-1)*(l.Ratio.V-1), n+1
+			t.Logf("seed %d, sub %d: %.2f px, transparency %v", seed, k, fields[k].FWHM.V, l.Ratio)
+		}
+	}
+	if rms := math.Sqrt(sum / n); !(rms < 0.015) { // their photons alone make 0.006
+		t.Errorf("rms %.4f", rms)
+	}
+}

@@ -14,9 +14,10 @@ import (
 // height that the field's usual profile has at its place, by least squares over the
 // pixels that it lights.
 
-// fewSamples is the FWHM, in distances between measured pixels, below which the filter
-// is not believed: from there its answers scatter by less than 3 %.
-const fewSamples = 1.2
+// fewSamples and fewGreens are the FWHM, px, below which the filter is not believed: from
+// there its answers scatter by less than 3 %. Between the green pixels of a mosaic it looks
+// at their means, which know nothing of a narrow star's peak.
+const fewSamples, fewGreens = 1.2, 2.1
 
 // undersampled tells whether the field's stars are that narrow.
 func undersampled(p *plane.Plane, fits []fitted) bool {
@@ -27,7 +28,11 @@ func undersampled(p *plane.Plane, fits []fitted) bool {
 	for i := range fits {
 		width = append(width, fits[i].fwhm())
 	}
-	return stats.Median(width) < fewSamples/math.Sqrt(p.Density())
+	least := fewSamples
+	if p.Density() < 1 {
+		least = fewGreens
+	}
+	return stats.Median(width) < least
 }
 
 // force gives every unsaturated star the flux of the usual profile at its place.

@@ -32,6 +32,7 @@ func Analyse(ctx context.Context, scan *frames.Sorted, opt Options) (*Result, er
 	a.darks = darks
 	early := a.lendMasters(of[frames.Flat])
 	a.cameras.Measure(darks, of[frames.Flat], a.lights, slices.Concat(a.ready[frames.Bias], a.ready[frames.Dark], a.ready[frames.Flat]))
+	a.askedSubs = a.cameras.AskedSubs
 	a.forget(early)
 	a.checkMasters()
 	if err := ctx.Err(); err != nil {

@@ -8,6 +8,7 @@ import (
 	"github.com/astrogo/fitsio"
 
 	"fitsqa/internal/demo/habit"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sensor"
 )
@@ -145,20 +146,41 @@ func TestSmallSumsUnderBrightSky(t *testing.T) {
 }
 
 // A header's e-/ADU of a camera whose samples come in steps may be for a step: that is
-// said where no flats measure the gain.
+// said where no flats measure the gain, and put right where subs tell.
 func TestHeaderGainOfSteps(t *testing.T) {
 	t.Parallel()
-	for _, step := range []float64{1, 4} {
+	for _, test := range []struct {
+		step, claims float64 // ADU, e-/ADU
+		subs         int
+		light        float64 // e-
+		warns        fact.Code
+		gain         float64
+	}{
+		{1, 0.8, 0, 0, "", 0.8},
+		{4, 0.8, 0, 0, sensor.HeaderGainSteps, 0.8},
+		{1, 0.8, 2, 900, "", 0.8},
+		{4, 0.8, 2, 900, "", 0.8},                          // for an ADU
+		{4, 3.2, 2, 900, sensor.HeaderGainOfStep, 0.8},     // for a step
+		{16, 12.8, 2, 20000, sensor.HeaderGainOfStep, 0.8}, // under a bright sky, whose pixels respond unevenly
+		{4, 8, 2, 900, sensor.HeaderGainSteps, 8},          // for neither
+		{4, 3.2, 1, 900, sensor.HeaderGainSteps, 3.2},
+	} {
 		c := plainCamera()
-		c.W, c.H, c.Step, c.Claims = 200, 160, step, 0.8*step
+		c.W, c.H, c.Gain, c.Step, c.Claims, c.PRNU = 200, 160, 0.8, test.step, test.claims, 0.01
 		b := newBench(t, c, 97)
-		b.darks(4, 100, 0)
-		got := false
-		for _, w := range set(t, b.analyse(), "camera").Warnings {
-			got = got || w.Code == sensor.HeaderGainSteps
+		b.bias(4)
+		if test.subs > 0 {
+			b.shoot(test.subs, habit.Shot{Kind: "Light", Exposure: 300, Filter: "L", Light: test.light, Stars: 30})
 		}
-		if got != (step > 1) {
-			t.Errorf("steps of %g: warned %v", step, got)
+		camera := set(t, b.analyse(), "camera")
+		var got fact.Code
+		for _, w := range camera.Warnings {
+			if w.Code == sensor.HeaderGainSteps || w.Code == sensor.HeaderGainOfStep {
+				got = w.Code
+			}
+		}
+		if v := camera.Figure("gain_e_per_adu").Value; got != test.warns || math.Abs(v.V-test.gain) > 1e-9 {
+			t.Errorf("%+v: warned %q, gain %v", test, got, v)
 		}
 	}
 }

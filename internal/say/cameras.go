@@ -55,6 +55,8 @@ var cameraWarnings = map[fact.Code]string{
 	sensor.HeaderGainOff: "the header claims {header %.4g} e-/ADU, the flats give {measured %.4g}: go by the measured one",
 	sensor.HeaderGainSteps: "the header claims {header %.4g} e-/ADU, and samples come in steps of {step_adu %.0f} ADU: if the claim is for a step, all in electrons here is {step_adu %.0f} times too high;" +
 		" two flats and two bias frames tell",
+	sensor.HeaderGainOfStep: "the header claims {header %.4g} e-/ADU, and samples come in steps of {step_adu %.0f} ADU: by the subs' noise the claim is for a step, and {e_per_adu %.4g} e-/ADU is used;" +
+		" two flats and two bias frames would measure it",
 	sensor.CurveOff: "the slope of the transfer curve gives {slope %.4g} e-/ADU, pairs at single levels {measured %.4g}:" +
 		" the offset taken off the flats may be wrong, or their light unsteady",
 	sensor.CurveBends: "the slope of the transfer curve gives {slope %.4g} e-/ADU, the gain is {measured %.4g}:" +

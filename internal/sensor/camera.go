@@ -82,6 +82,9 @@ func (m *mode) settleGain(cs *Cameras) {
 	case m.recallGain(cs):
 	case !math.IsNaN(m.header):
 		m.gain, m.gainFrom = stats.Known(m.header, math.NaN(), len(claims)), "header"
+		if m.claimedFor = m.claimFor(cs); m.claimedFor > 1 {
+			m.gain = m.gain.Scaled(1 / m.claimedFor)
+		}
 	default:
 		m.gain = stats.Missing(GainNotGiven, fact.Reason(m.measured.Why))
 	}

@@ -38,6 +38,8 @@ type Cameras struct {
 
 	Combined []*frames.Group // single frames whose noise shows that they are masters
 	Unsure   []*frames.Group // single frames that may be masters or raw
+
+	AskedSubs bool // the gain rests on pixels of subs
 }
 
 // measuredSet is what was made of one group of frames.

@@ -149,24 +149,15 @@ func (m *mode) fullWell(cs *Cameras) (stats.Value, fact.Fact) {
 	return stats.Known(v*m.gain.V, known(m.gain.Err)*v, m.gain.N), fact.Of(WellByEnd)
 }
 
-// step is the distance between the samples of the mode's frames, ADU; 0 when not known.
-func (m *mode) step(cs *Cameras) float64 {
-	for _, b := range cs.biases {
-		if m.has(b.group) && b.ok() && b.Step > 0 {
-			return b.Step
-		}
-	}
-	for _, d := range cs.darks {
-		if m.has(d.group) && d.ok() && d.Step > 0 {
-			return d.Step
-		}
-	}
-	return 0
-}
-
 func (m *mode) warn(s *Set, cs *Cameras) {
 	if step := m.step(cs); m.gainFrom == "header" && step > 1 {
-		s.warn(HeaderGainSteps, fact.Number("header", m.header), fact.Number("step_adu", step))
+		switch m.claimedFor {
+		case 1: // as it says
+		case step:
+			s.warn(HeaderGainOfStep, fact.Number("header", m.header), fact.Number("step_adu", step), fact.Number("e_per_adu", m.gain.V))
+		default:
+			s.warn(HeaderGainSteps, fact.Number("header", m.header), fact.Number("step_adu", step))
+		}
 	}
 	if m.measured.OK() && !math.IsNaN(m.header) {
 		if d := m.header/m.measured.V - 1; math.Abs(d) > max(0.05, 5*known(m.measured.Err)/m.measured.V) {

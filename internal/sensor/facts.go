@@ -37,6 +37,7 @@ const (
 	DustUnmatched    fact.Code = "dust_unmatched"         // finding, and its values
 	HeaderGainOff    fact.Code = "header_gain_off"        // header, measured
 	HeaderGainSteps  fact.Code = "header_gain_steps"      // header, step_adu
+	HeaderGainOfStep fact.Code = "header_gain_of_step"    // header, step_adu, e_per_adu
 	CurveOff         fact.Code = "transfer_curve_off"     // slope, measured
 	CurveBends       fact.Code = "transfer_curve_bends"   // slope, measured, low_pct
 	OffsetMoved      fact.Code = "darks_off_bias"         // temp_c, off_adu

@@ -152,6 +152,7 @@ type mode struct {
 	gain           stats.Value // e-/ADU, the one used
 	gainFrom       string      // "measured", "memory", "header" or ""
 	gainWhen       age         // of the remembered one
+	claimedFor     float64     // ADU that the header's gain is for, by the subs; NaN where that is not told, or not asked
 	readNoiseFrom  []fact.Fact // where a read noise that was not measured is from
 	lawWhen        age         // of a remembered temperature law
 	measured       stats.Value // e-/ADU from flats

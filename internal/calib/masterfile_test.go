@@ -15,6 +15,7 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
+	"fitsqa/internal/sensor"
 )
 
 // readBack reads a written image and its header with the library alone.
@@ -189,7 +190,7 @@ func TestFlatDarksAreTakenOffFlats(t *testing.T) {
 		m := r.analysis.masterOf(r.kind("flat")[0].Group)
 		corner := float64(m[len(m)-1] / m[len(m)/2]) // evenly lit: the glow alone raises it
 		fits := seconds == 5
-		if told := strings.Contains(note, "darks of the same exposure"); told != fits {
+		if told := strings.Contains(note, string(sensor.OffsetOfFlatDarks)); told != fits {
 			t.Errorf("darks of %g s: %s", seconds, note)
 		}
 		// 8000 e- in six frames: a pixel of 0.5 %, a ratio of 0.7 %.

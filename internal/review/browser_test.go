@@ -164,6 +164,9 @@ func TestBrowserLooksAtLargeFrames(t *testing.T) {
 // Two tabs show the same marks; moving and bringing back go through the page; a
 // killed server is told of and loses nothing.
 func TestBrowserMarksAndMoves(t *testing.T) {
+	if testing.Short() {
+		t.Skip("two tabs more; TestMarksAreKept asks the server alone, and package cull moves files")
+	}
 	outdir := makeNight(t)
 	s := serve(t, outdir)
 	p := browser.Open(t, s.url, 1280, 900)

@@ -78,12 +78,23 @@ func TestPoorNight(t *testing.T) {
 	}
 }
 
-// Without times a trouble is told without one.
+// Without times a trouble is told without one, and nothing stands in its place.
 func TestTroubleWithoutTimes(t *testing.T) {
 	s := made(0, subs.Cull, subs.Trailed)
 	s.Start = time.Time{}
 	if got := Of(of(s), "").Trouble[0].Sentence; !strings.HasPrefix(got, "1\u00a0sub trailed: ellipticity 0.40") {
 		t.Errorf("%q", got)
+	}
+	for _, c := range []subs.Cause{subs.BrightSky, subs.Haze, subs.Cloud, subs.Dewed, subs.Obstructed, subs.Moonlit, subs.Soft, subs.Trailed} {
+		a, b := made(0, subs.Cull, c), made(5, subs.Cull, c)
+		a.Start, b.Start = time.Time{}, time.Time{}
+		for _, x := range Of(of(a, b), "out").Trouble {
+			for _, odd := range []string{" ,", " .", "  ", " :"} {
+				if strings.Contains(x.Sentence, odd) {
+					t.Errorf("%s: %q holds %q", c, x.Sentence, odd)
+				}
+			}
+		}
 	}
 }
 

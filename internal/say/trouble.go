@@ -105,29 +105,32 @@ func (t *Trouble) cost() string {
 }
 
 func (t *Trouble) what(r *night.Result, c clock) string {
-	when := t.when(r, c)
+	when, at := t.when(r, c), ""
+	if when != "" {
+		at = " " + when
+	}
 	switch t.Cause {
 	case subs.Soft:
 		return t.soft(r, c, when)
 	case subs.Trailed:
 		return t.trailed(r, when)
 	case subs.Cloud:
-		return "Cloud " + when + t.light()
+		return "Cloud" + at + t.light()
 	case subs.Haze:
-		return "Haze " + when + t.light()
+		return "Haze" + at + t.light()
 	case subs.Dewed:
 		if t.orCloud() {
-			return "Dew on the optics, or a cloud that thickened, " + when + t.light()
+			return "Dew on the optics, or a cloud that thickened," + at + t.light()
 		}
-		return "Dew on the optics " + when + t.light()
+		return "Dew on the optics" + at + t.light()
 	case subs.Obstructed:
-		return "Part of the field covered " + when
+		return "Part of the field covered" + at
 	case subs.Twilight:
-		return "Twilight " + when + t.sky(r) + t.sun() + ": " + t.shorter(r)
+		return "Twilight" + at + t.sky(r) + t.sun() + ": " + t.shorter(r)
 	case subs.Moonlit:
-		return "Moonlight " + when + t.sky(r)
+		return "Moonlight" + at + t.sky(r)
 	case subs.BrightSky:
-		return "A bright sky " + when + strings.Replace(t.sky(r), ", sky", ",", 1)
+		return "A bright sky" + at + strings.Replace(t.sky(r), ", sky", ",", 1)
 	case subs.Unreadable:
 		return fmt.Sprintf("%s cannot be read (%s)", count(len(t.Subs), "file"), t.reasons())
 	}

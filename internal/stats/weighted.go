@@ -10,9 +10,9 @@ import (
 // weighted is a value and its weight.
 type weighted struct{ x, w float64 }
 
-// weightedMedian is the value with half the weight on either side, the mean of two that
+// WeightedMedian is the value with half the weight on either side, the mean of two that
 // halve it between them; NaN for no values.
-func weightedMedian(x, w []float64) float64 {
+func WeightedMedian(x, w []float64) float64 {
 	left := make([]weighted, len(x)) // those that it may be
 	var total float64
 	for i := range left {
@@ -89,7 +89,7 @@ func MedianValue(x, w, errs []float64, why fact.Code) Value {
 	if w == nil {
 		w = slices.Repeat([]float64{1}, len(x))
 	}
-	v := weightedMedian(x, w)
+	v := WeightedMedian(x, w)
 	var sum, squares, own float64
 	away := make([]float64, len(x))
 	for k := range x {
@@ -100,7 +100,7 @@ func MedianValue(x, w, errs []float64, why fact.Code) Value {
 			own += w[k] * w[k] * errs[k] * errs[k]
 		}
 	}
-	scatter := MADToSigma * weightedMedian(away, w)
+	scatter := MADToSigma * WeightedMedian(away, w)
 	variance := scatter * scatter * squares
 	switch {
 	case errs != nil:

@@ -30,12 +30,12 @@ func TestWeightedMedianAgainstSorting(t *testing.T) {
 				break
 			}
 		}
-		if got := weightedMedian(x, w); got != want && n > 0 || n == 0 && !math.IsNaN(got) {
+		if got := WeightedMedian(x, w); got != want && n > 0 || n == 0 && !math.IsNaN(got) {
 			t.Fatalf("%d values: %v, want %v", n, got, want)
 		}
 	}
 	// A tenth ten times is not one to the last bit.
-	if got := weightedMedian([]float64{5, 1, 4, 2, 3}, slices.Repeat([]float64{0.1}, 5)); got != 3 {
+	if got := WeightedMedian([]float64{5, 1, 4, 2, 3}, slices.Repeat([]float64{0.1}, 5)); got != 3 {
 		t.Errorf("of five alike: %v, want 3", got)
 	}
 }

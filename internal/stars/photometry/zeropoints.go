@@ -79,6 +79,7 @@ type zeroPoints struct {
 	merged [][]bool        // by field: whether each star's image is one with another's
 	uneven []float64       // by field: sd of ln flux from star to star that their errors do not explain: patches of cloud
 	alone  []int           // by field: how many stars are bright enough and no blends
+	left   []int           // by field: how many pairs are left out: knots, saturated stars
 	sparse []bool          // by field: so few stars are surely seen that the fainter ones must do
 }
 
@@ -91,7 +92,7 @@ func (z *zeroPoints) scaleOf(j int) float64 {
 
 func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []float64) *zeroPoints {
 	z := &zeroPoints{fields: fields, al: al, obs: make([][]observation, len(fields)), why: make([]fact.Code, len(fields)),
-		zero: make([]float64, len(fields)), spread: 1, scale: scale, alone: make([]int, len(fields)), sparse: make([]bool, len(fields)), uneven: make([]float64, len(fields))}
+		zero: make([]float64, len(fields)), spread: 1, scale: scale, alone: make([]int, len(fields)), left: make([]int, len(fields)), sparse: make([]bool, len(fields)), uneven: make([]float64, len(fields))}
 	saturated := make([]bool, referenceStars(al)) // by index in the reference
 	number := make([]int, len(saturated))         // of those that have one, counted from 1
 	knots, _ := registration.KnotVotes(fields, al)
@@ -113,6 +114,7 @@ func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []f
 					continue
 				}
 				if saturated[p[1]] || alone && knots[p[1]] > 0 || !(s.Flux > 0) || !(s.FluxErr > 0) {
+					z.left[j]++
 					continue
 				}
 				if number[p[1]] == 0 {
@@ -165,13 +167,13 @@ func referenceStars(al []registration.Alignment) (n int) {
 }
 
 // solve alternates between stars, fields and what stars are worth until the zero points
-// rest. At first fields go by their middle star, until it is known which of them are under
-// patchy cloud; then each star's share falls smoothly with its residual: stars that were
+// rest. At first all stars count, until it is known which fields are under patchy cloud; then
+// each star's share falls smoothly with its residual: stars that were
 // taken in and left out in turn kept such groups from resting.
 func (z *zeroPoints) solve() {
 	for round := range mostRounds {
 		z.solveStars()
-		apart := z.solveFields(round < settled)
+		apart := z.solveFields()
 		z.eachField(func(j int) { z.trust(j, round < settled) })
 		if round > settled && apart < restApart {
 			break
@@ -227,29 +229,16 @@ func (z *zeroPoints) weight(j int, o *observation) float64 {
 	return o.share / (o.variance + z.uneven[j]*z.uneven[j])
 }
 
-// solveFields gives every field its zero point, by the middle star as long as that is open,
-// and how far they moved apart: by what all move the stars move back, and no ratio tells.
-func (z *zeroPoints) solveFields(open bool) (apart float64) {
+// solveFields gives every field its zero point, by the middle star: neighbours make others
+// brighter or fainter, but hardly as many of one as of the other. How far they moved apart
+// is given: by what all move the stars move back, and no ratio tells.
+func (z *zeroPoints) solveFields() (apart float64) {
 	moved := slices.Repeat([]float64{math.NaN()}, len(z.obs))
 	z.eachField(func(j int) {
-		var sum, weights float64
-		var d []float64
-		for k := range z.obs[j] {
-			if o := &z.obs[j][k]; z.tells(o) {
-				w := z.weight(j, o)
-				sum, weights = sum+w*(o.ln-z.star[o.star]), weights+w
-				if open && z.counts(j, o) {
-					d = append(d, o.ln-z.star[o.star])
-				}
-			}
-		}
 		if z.useful(j) < minMatched {
 			return
 		}
-		v := sum / weights
-		if len(d) >= minMatched {
-			v = stats.Median(d)
-		}
+		v := z.middle(j)
 		moved[j] = v - z.zero[j]
 		z.zero[j] = v
 	})
@@ -260,13 +249,26 @@ func (z *zeroPoints) solveFields(open bool) (apart float64) {
 	return slices.Max(moved) - slices.Min(moved)
 }
 
+// middle is the middle one of a field's stars, of what is no blend where enough is none.
+func (z *zeroPoints) middle(j int) float64 {
+	some := z.telling(j)
+	single := slices.DeleteFunc(slices.Clone(some), func(o *observation) bool { return !z.counts(j, o) })
+	if len(single) >= minMatched {
+		some = single
+	}
+	d, w := make([]float64, len(some)), make([]float64, len(some))
+	for k, o := range some {
+		d[k], w[k] = o.ln-z.star[o.star], z.weight(j, o)
+	}
+	return stats.WeightedMedian(d, w)
+}
+
 const (
 	// outlying is the residual, in sd, from which on a star has no share in the solution
-	// (Tukey's biweight, which has 95 % of the mean's efficiency; Huber and Ronchetti 2009,
-	// Robust Statistics, 4.8; from memory).
+	// (the weight of Tukey's biweight, with his constant; from memory).
 	outlying = 4.685
-	// robustErr is the error of such a mean over that of the plain one.
-	robustErr = 1.026
+	// medianErr is the error of a weighted median over that of the mean.
+	medianErr = 1.2533
 	// barelySeen is the ln flux beyond what is surely seen over which a star's share rises
 	// to its whole.
 	barelySeen = 0.2
@@ -312,22 +314,37 @@ func (z *zeroPoints) brightIn(j int) {
 	}
 }
 
+// fewestUneven stars tell how uneven a field is, or half of them.
+const fewestUneven = 12
+
 // unevenOf takes a step towards the sd from star to star that makes half of a field's
 // residuals smaller than half of a normal distribution's: about their median, which does not
-// go with it as the zero point does.
+// go with it as the zero point does. The half that others show brighter tells: patches are in
+// their light as in that of others, and less of what neighbours add.
 func (z *zeroPoints) unevenOf(j int) {
 	some := z.telling(j)
 	if len(some) == 0 {
 		return
 	}
-	rest, pulls, variances := make([]float64, len(some)), make([]float64, len(some)), make([]float64, len(some))
-	for k, o := range some {
-		rest[k], pulls[k], variances[k] = z.residual(j, o), z.residual(j, o), o.variance
+	var ln []float64
+	for _, o := range some {
+		ln = append(ln, z.star[o.star])
 	}
-	middle, own := stats.MedianInPlace(pulls), stats.MedianInPlace(variances)
-	uneven := z.uneven[j] * z.uneven[j]
+	slices.Sort(ln)
+	least := ln[max(0, min(len(some)/2, len(some)-fewestUneven))]
+	some = slices.DeleteFunc(some, func(o *observation) bool { return z.star[o.star] < least })
+	var variances []float64
+	for _, o := range some {
+		variances = append(variances, o.variance)
+	}
+	own := stats.MedianInPlace(variances)
+	pulls := make([]float64, len(some))
 	for k, o := range some {
-		r := rest[k] - middle
+		pulls[k] = z.residual(j, o)
+	}
+	middle, uneven := stats.Median(pulls), z.uneven[j]*z.uneven[j]
+	for k, o := range some {
+		r := pulls[k] - middle
 		pulls[k] = r * r / (o.variance + uneven)
 	}
 	to := max(0, stats.MADToSigma*stats.MADToSigma*stats.MedianInPlace(pulls)*(own+uneven)-own)
@@ -392,7 +409,7 @@ func (z *zeroPoints) useful(j int) (n int) {
 			known++
 		}
 	}
-	if 2*known < z.fields[j].Count {
+	if 2*known < z.fields[j].Count-z.left[j] {
 		n = min(n, z.agreeing(j))
 	}
 	return n

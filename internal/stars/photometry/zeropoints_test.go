@@ -34,7 +34,7 @@ func TestZeroPointsRestUnderPatchyCloud(t *testing.T) {
 				before := slices.Clone(z.zero)
 				for range 3 {
 					z.solveStars()
-					z.solveFields(false)
+					z.solveFields()
 					z.eachField(func(j int) { z.trust(j, false) })
 				}
 				var moved []float64

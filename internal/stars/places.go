@@ -1,6 +1,10 @@
 package stars
 
-import "math"
+import (
+	"math"
+
+	"fitsqa/internal/stats"
+)
 
 // Place is where an image lies, px.
 type Place struct{ X, Y float64 }
@@ -44,4 +48,24 @@ func Evenly(some []Place, w, h int) bool {
 	// distance is 1/6 in the mean, and uneven by 1/sqrt(90).
 	const sigmas = 4
 	return math.Hypot(x, y) < sigmas/math.Sqrt(12*n) && math.Abs(far-1./6) < sigmas/math.Sqrt(90*n)
+}
+
+// smoothShare of the variance of all is that of neighbours at most, where focus makes it.
+const smoothShare = 0.2
+
+// Smoothly tells whether what images differ by changes smoothly over the field, as widths
+// of stars out of focus do: each differs little from the nearest, compared with any two
+// (after von Neumann 1941, Annals of Mathematical Statistics 12, 367).
+func Smoothly(images []Place, values []float64) bool {
+	var step float64
+	for i, at := range images {
+		nearest, beside := math.Inf(1), 0.0
+		for j, o := range images {
+			if d := math.Hypot(o.X-at.X, o.Y-at.Y); j != i && d < nearest {
+				nearest, beside = d, values[j]
+			}
+		}
+		step += (beside - values[i]) * (beside - values[i])
+	}
+	return step/2 < smoothShare*stats.Variance(values)*float64(len(images))
 }

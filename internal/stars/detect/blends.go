@@ -14,32 +14,17 @@ import (
 // three ways: two detections near each other; one that is broader under the filter
 // than its like; and one that no single star fits.
 
-// flagBroad marks stars that are broader than those of their part of the field:
+// flagBroad marks stars that are broader than those around them:
 // pairs too close for the search to part. Seen through the filter, two like
 // stars one FWHM apart have 1.3 times the mean square radius of one. What
 // centring, noise and the place within a pixel do to single stars is told by
 // those below the median, where there are no pairs.
 func flagBroad(p *plane.Plane, list []stars.Star, spreads []float64) {
-	const side = 4
-	parts := make([][]float64, side*side)
-	part := func(st *stars.Star) int { return stars.PartOf(st.X, st.Y, p.W, p.H, side) }
-	good := 0
-	for i := range list {
-		if c := part(&list[i]); list[i].SNR > 20 {
-			parts[c] = append(parts[c], spreads[i])
-			good++
-		}
-	}
-	if good < 5 {
+	usual := usualSpreads(p, list, spreads)
+	if usual == nil {
 		return
 	}
-	usual := stars.UsualOf(parts, 15)
-	if single, ok := singleSpread(p, list, spreads); ok {
-		for c := range usual {
-			usual[c] = single
-		}
-	}
-	above := func(i int) float64 { return spreads[i]/usual[part(&list[i])] - 1 }
+	above := func(i int) float64 { return spreads[i]/usual[i] - 1 }
 	const noise = 2.0 // over signal to noise: two to three sigma of the spread
 	var below []float64
 	for i := range list {
@@ -56,6 +41,59 @@ func flagBroad(p *plane.Plane, list []stars.Star, spreads []float64) {
 			list[i].Blended = true
 		}
 	}
+}
+
+// usualSpreads are the spreads that single stars have where each star is, nil of too few: that
+// of its part of the field, or of its neighbours, where these parts hold too few but the
+// spreads change smoothly over the field.
+func usualSpreads(p *plane.Plane, list []stars.Star, spreads []float64) []float64 {
+	const side, fewest, few = 4, 5, 15
+	parts := make([][]float64, side*side)
+	part := func(st *stars.Star) int { return stars.PartOf(st.X, st.Y, p.W, p.H, side) }
+	var places []stars.Place
+	var sure []float64
+	for i := range list {
+		if st := &list[i]; st.SNR > 20 {
+			parts[part(st)] = append(parts[part(st)], spreads[i])
+			places, sure = append(places, stars.Place{X: st.X, Y: st.Y}), append(sure, spreads[i])
+		}
+	}
+	if len(sure) < fewest {
+		return nil
+	}
+	usual := stars.UsualOf(parts, few)
+	around := len(sure) >= 2*fewAround && len(sure) < few*side*side && stars.Smoothly(places, sure)
+	single, knots := singleSpread(p, list, spreads)
+	out := make([]float64, len(list))
+	for i := range list {
+		switch st := &list[i]; {
+		case around:
+			out[i] = aroundAt(stars.Place{X: st.X, Y: st.Y}, places, sure)
+		case knots:
+			out[i] = single
+		default:
+			out[i] = usual[part(st)]
+		}
+	}
+	return out
+}
+
+// fewAround are the neighbours whose middle one tells what is usual at a place.
+const fewAround = 9
+
+// aroundAt is the middle value of the images nearest to a place.
+func aroundAt(at stars.Place, images []stars.Place, values []float64) float64 {
+	type near struct{ far, value float64 }
+	all := make([]near, len(images))
+	for k, o := range images {
+		all[k] = near{math.Hypot(o.X-at.X, o.Y-at.Y), values[k]}
+	}
+	slices.SortFunc(all, func(a, b near) int { return cmp.Compare(a.far, b.far) })
+	var some []float64
+	for _, n := range all[:min(len(all), fewAround)] {
+		some = append(some, n.value)
+	}
+	return stats.MedianInPlace(some)
 }
 
 // Spreads of single stars are alike within a fifth; where those of half the images are

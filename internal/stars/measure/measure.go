@@ -164,23 +164,26 @@ const (
 	mixedSure   = 0.1 // of its width, the error of one that counts
 	mixedSpread = 0.5 // of ln FWHM, from the narrowest fifth to the widest: focus over the field makes less
 	mixedFewest = 4
+	mixedPlaces = 8    // images that tell whether it is the focus that changes over the field
 	mixedDrawn  = 0.35 // ellipticity of wide images that are drawn out all ways
 	mixedAlike  = 0.6  // coherence of a dozen such by chance
 )
 
-// mixed tells whether the images are of many widths, as nebulae are, and none is that of stars;
-// or wide and drawn out, each another way.
+// mixed tells whether the images are of many widths, as nebulae are, and none is that of stars,
+// unless it is the focus that changes from one side of the field to the other; or wide and drawn out, each another way.
 func mixed(field *stars.Field, list []stars.Star) bool {
 	var widths []float64
+	var places []stars.Place
 	for i := range list {
 		if st := &list[i]; st.Fitted && st.FWHMErr < mixedSure*st.FWHM {
-			widths = append(widths, math.Log(st.FWHM))
+			widths, places = append(widths, math.Log(st.FWHM)), append(places, stars.Place{X: st.X, Y: st.Y})
 		}
 	}
 	if f := field; f.FWHM.V > broadest && f.Ellipticity.V > mixedDrawn && f.Coherence.V < mixedAlike {
 		return true
 	}
-	return len(widths) >= mixedFewest && stats.Quantile(widths, 0.8)-stats.Quantile(widths, 0.2) > mixedSpread
+	return len(widths) >= mixedFewest && stats.Quantile(widths, 0.8)-stats.Quantile(widths, 0.2) > mixedSpread &&
+		(len(widths) < mixedPlaces || !stars.Smoothly(places, widths))
 }
 
 // lookAgain looks with other sizes, one after the other until stars have a width in common,

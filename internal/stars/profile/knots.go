@@ -17,7 +17,6 @@ import (
 const (
 	shapeSure   = 0.1  // most error of ln FWHM of an image that tells which shape is common
 	shapeLuck   = 0.02 // probability that the images of a shape are chance
-	shapeSmooth = 0.2  // of the variance of the widths, that of neighbours, where focus makes it
 	shapeGap    = 0.25 // of ln FWHM, which focus does not leave out
 	shapeRange  = 0.15 // of ln FWHM, within which three fifths of stars are
 	shapeExtent = 0.2  // and nine tenths
@@ -129,23 +128,14 @@ func narrowest(sure []shape) (width float64, ok bool) {
 	return 0, false
 }
 
-// smooth tells whether the widths change smoothly over the field, as those of stars out of
-// focus do: each differs little from the nearest, compared with any two (after von Neumann
-// 1941, Annals of Mathematical Statistics 12, 367).
+// smooth tells whether the widths change smoothly over the field.
 func smooth(sure []shape) bool {
 	var widths []float64
-	var step float64
-	for i, s := range sure {
-		widths = append(widths, s.width)
-		nearest, beside := math.Inf(1), 0.0
-		for j, o := range sure {
-			if d := math.Hypot(o.at.X-s.at.X, o.at.Y-s.at.Y); j != i && d < nearest {
-				nearest, beside = d, o.width
-			}
-		}
-		step += (beside - s.width) * (beside - s.width)
+	var at []stars.Place
+	for _, s := range sure {
+		widths, at = append(widths, s.width), append(at, s.at)
 	}
-	return step/2 < shapeSmooth*stats.Variance(widths)*float64(len(sure))
+	return stars.Smoothly(at, widths)
 }
 
 // spanned are the first of some images in order of width, up to a width.

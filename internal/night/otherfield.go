@@ -45,8 +45,8 @@ func (r *Result) partFields(known *memory) {
 			if other == nil {
 				break
 			}
-			if rest := without(same, other); len(rest) < len(other) {
-				other = rest // the name stays with the most
+			if rest := without(same, other); len(rest) < len(other) || len(rest) == len(other) && other[0] == same[0] {
+				other = rest // the name stays with the most, of as many with the first
 			}
 			name := names.Name(strings.TrimSpace(fmt.Sprintf("%s field %d", other[0].Target, field)))
 			r.Warnings = append(r.Warnings, parted(other, name))

@@ -118,8 +118,8 @@ func TestPanelsUnderOneName(t *testing.T) {
 		for _, s := range r.Subs {
 			got[string(s.Target)]++
 		}
-		if fmt.Sprint(got) != fmt.Sprint(c.want) {
-			t.Errorf("%s: %v, want %v", c.what, got, c.want)
+		if fmt.Sprint(got) != fmt.Sprint(c.want) || r.Subs[0].Target != "Heron Nebula" {
+			t.Errorf("%s: %v, want %v, the first of them %s", c.what, got, c.want, r.Subs[0].Target)
 		}
 	}
 }

@@ -128,7 +128,7 @@ func newAheadFilterJSON(target names.Name, f ahead.Filter) aheadFilterJSON {
 
 func newAheadNightJSON(n ahead.Night) aheadNightJSON {
 	d := aheadNightJSON{Date: n.Date, Sun: newSpanJSON(n.Sun), Dark: newSpanJSON(n.Dark), Nautical: n.Nautical, DarkHours: n.DarkHours,
-		Moonless: n.Moonless, MoonUp: []spanJSON{}, MoonLit: n.MoonLit, Targets: []aheadTargetJSON{}, Blocks: []aheadBlockJSON{}}
+		Moonless: n.Moonless, MoonUp: []spanJSON{}, MoonLit: n.MoonLit, Targets: []aheadTargetJSON{}, Blocks: []aheadBlockJSON{}, Idle: n.Idle}
 	for _, s := range n.MoonUp {
 		d.MoonUp = append(d.MoonUp, *newSpanJSON(s))
 	}

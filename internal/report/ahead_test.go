@@ -101,6 +101,10 @@ func TestAheadJSON(t *testing.T) {
 	if err := AheadJSON(&b, o); err != nil {
 		t.Fatal(err)
 	}
+	o.Nights[0].Idle = ahead.SkyTooBright
+	if idle := newAheadNightJSON(o.Nights[0]); idle.Idle != ahead.SkyTooBright {
+		t.Errorf("nothing_to_shoot is %q", idle.Idle)
+	}
 	var back aheadJSON
 	d := json.NewDecoder(strings.NewReader(b.String()))
 	d.DisallowUnknownFields()

@@ -16,9 +16,13 @@ import (
 	"fitsqa/internal/subs"
 )
 
+// serveOnly names the variable of the environment that makes a process of its own of
+// TestServesToBeKilled; it holds the output folder.
+const serveOnly = "FITSQA_TEST_SERVE"
+
 // TestServesToBeKilled is the server that killedWhileMarking starts and kills.
 func TestServesToBeKilled(t *testing.T) {
-	outdir := os.Getenv("FITSQA_TEST_SERVE")
+	outdir := os.Getenv(serveOnly)
 	if outdir == "" {
 		t.Skip("only as a process of its own")
 	}
@@ -35,7 +39,7 @@ func killedWhileMarking(t *testing.T, outdir string) {
 	last, content := "", ""
 	for round := range 5 {
 		process := exec.Command(os.Args[0], "-test.run", "^TestServesToBeKilled$")
-		process.Env = append(os.Environ(), "FITSQA_TEST_SERVE="+outdir)
+		process.Env = append(os.Environ(), serveOnly+"="+outdir)
 		out, err := process.StdoutPipe()
 		if err != nil {
 			t.Fatal(err)

@@ -29,6 +29,9 @@ import (
 var shared string
 
 func TestMain(m *testing.M) {
+	if os.Getenv(serveOnly) != "" { // and is killed: a folder would be left behind
+		os.Exit(m.Run())
+	}
 	var err error
 	if shared, err = os.MkdirTemp("", "fitsqa-review"); err != nil {
 		panic(err)

@@ -433,3 +433,16 @@ func TestOneOddSub(t *testing.T) {
 		}
 	}
 }
+
+// A check that knew of the user's verdict has said so already.
+func TestOwnVerdictIsSaidOnce(t *testing.T) {
+	for sentence, want := range map[string]string{
+		"":                                     "your decision",
+		"no stars":                             "your decision; measured: no stars",
+		"your decision: cull (measured: keep)": "your decision: cull (measured: keep)",
+	} {
+		if got := (Sub{Decision: "cull", Sentence: sentence}).Why(); got != want {
+			t.Errorf("%q: %q, want %q", sentence, got, want)
+		}
+	}
+}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -30,15 +31,19 @@ func (s Sub) Final() string {
 	return s.Verdict
 }
 
+// ownVerdict begins what is said of a sub that the user decided on, also by the check that
+// knew of it.
+const ownVerdict = "your decision"
+
 // Why is what the verdict that counts rests on.
 func (s Sub) Why() string {
 	switch {
-	case s.Decision == "":
+	case s.Decision == "", strings.HasPrefix(s.Sentence, ownVerdict):
 		return s.Sentence
 	case s.Sentence == "":
-		return "your decision"
+		return ownVerdict
 	}
-	return "your decision; measured: " + s.Sentence
+	return ownVerdict + "; measured: " + s.Sentence
 }
 
 // maxNight bounds what is read of a night.json, bytes: some 10 kB a sub.

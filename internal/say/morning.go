@@ -36,8 +36,12 @@ func morning(r *night.Result, folder string) []string {
 	if doubtful > 0 {
 		texts = append(texts, fmt.Sprintf("%s: keep %s, with %s in subs.csv.", count(doubtful, "doubtful sub"), verb(doubtful, "it", "them"), verb(doubtful, "its weight", "their weights")))
 	}
-	if n, culled := decided(r); n > 0 {
-		texts = append(texts, fmt.Sprintf("You decided on %s yourself: %d culled, %d kept.", count(n, "sub"), culled, n-culled))
+	if n, culled, seconds := decided(r); n > 0 {
+		cost := ""
+		if seconds > 0 {
+			cost = " (" + duration(seconds) + ")"
+		}
+		texts = append(texts, fmt.Sprintf("You decided on %s yourself: %d culled%s, %d kept.", count(n, "sub"), culled, cost, n-culled))
 	}
 	texts = append(texts, layers(r)...)
 	if best := references(r); len(best) > 0 {
@@ -46,17 +50,19 @@ func morning(r *night.Result, folder string) []string {
 	return texts
 }
 
-// decided counts the subs of the user's own verdicts, and those culled of them.
-func decided(r *night.Result) (n, culled int) {
+// decided counts the subs of the user's own verdicts, and those culled of them with their
+// exposure, which no trouble counts.
+func decided(r *night.Result) (n, culled int, seconds float64) {
 	for _, s := range r.Subs {
 		if s.UserDecision {
 			n++
 			if s.Verdict == subs.Cull {
 				culled++
+				seconds += max(0, known(s.Exposure))
 			}
 		}
 	}
-	return n, culled
+	return n, culled, seconds
 }
 
 // Where culling costs this share of a weighted stack's signal to noise, and at

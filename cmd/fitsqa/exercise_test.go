@@ -96,7 +96,7 @@ func TestFrozen(t *testing.T) {
 	{
 		name: "sentence",
 		byHand: []change{
-			{"internal/say/morning.go", "	if n, culled := decided(r); n > 0 {", `	if n := len(r.Subs) - cull - doubtful; n > 1 {
+			{"internal/say/morning.go", "	if n, culled, seconds := decided(r); n > 0 {", `	if n := len(r.Subs) - cull - doubtful; n > 1 {
 		texts = append(texts, fmt.Sprintf("%d others need no look.", n))
 	}
 `},

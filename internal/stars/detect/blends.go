@@ -81,19 +81,25 @@ func usualSpreads(p *plane.Plane, list []stars.Star, spreads []float64) []float6
 // fewAround are the neighbours whose middle one tells what is usual at a place.
 const fewAround = 9
 
-// aroundAt is the middle value of the images nearest to a place.
+// aroundAt is the middle value of the images nearest to a place: each of these in turn takes
+// its place among those found before, the nearest first.
 func aroundAt(at stars.Place, images []stars.Place, values []float64) float64 {
-	type near struct{ far, value float64 }
-	all := make([]near, len(images))
+	var far, value [fewAround]float64
+	n := 0
 	for k, o := range images {
-		all[k] = near{math.Hypot(o.X-at.X, o.Y-at.Y), values[k]}
+		dx, dy := o.X-at.X, o.Y-at.Y
+		d := dx*dx + dy*dy
+		if n == fewAround && d >= far[n-1] {
+			continue
+		}
+		n = min(n+1, fewAround)
+		i := n - 1
+		for ; i > 0 && far[i-1] > d; i-- {
+			far[i], value[i] = far[i-1], value[i-1]
+		}
+		far[i], value[i] = d, values[k]
 	}
-	slices.SortFunc(all, func(a, b near) int { return cmp.Compare(a.far, b.far) })
-	var some []float64
-	for _, n := range all[:min(len(all), fewAround)] {
-		some = append(some, n.value)
-	}
-	return stats.MedianInPlace(some)
+	return stats.MedianInPlace(value[:n])
 }
 
 // Spreads of single stars are alike within a fifth; where those of half the images are

@@ -101,7 +101,7 @@ func madeNights(first, seeds int) []seeded {
 		for _, sc := range demo.HardNights(uint64(seed)) {
 			list = append(list, seeded{sc, seed})
 		}
-		for i, sc := range demo.Nights() {
+		for i, sc := range append(demo.Nights(), demo.Default) {
 			sc.Seed = uint64(1000*seed + 500 + i)
 			list = append(list, seeded{sc, seed})
 		}

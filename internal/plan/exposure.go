@@ -28,7 +28,7 @@ type Exposure struct {
 	DarkCarriedC   float64     // °C, that temperature
 	SkyArcsec      stats.Value // e-/s per square arcsecond
 	SkyMag         stats.Value // mag per square arcsecond, in the band of the zero point
-	SkyWord        string      // "about Bortle 6 to 7"; approximate, "" unless SkyMag is known
+	Bortle         sky.Bortle  // approximate; none unless SkyMag is known and the filter passes all visible light
 	Dark           stats.Value // e-/s per pixel
 	ReadNoise      stats.Value // e-
 	ShareNow       stats.Value // fraction that read noise adds to the noise at the current exposure
@@ -333,7 +333,7 @@ func (e *Exposure) brightness(g Group, good []*subs.Sub, opt Options) {
 		return
 	}
 	if passesAll(g.Filter) && !(e.Bandwidth < broad) { // the scale is for all visible light
-		e.SkyWord = sky.Bortle(e.SkyMag.V)
+		e.Bortle = sky.BortleOf(e.SkyMag.V)
 	}
 }
 

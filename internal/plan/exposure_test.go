@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"fitsqa/internal/names"
+	"fitsqa/internal/sky"
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
@@ -235,15 +236,15 @@ func TestGainOfLongerSubs(t *testing.T) {
 
 func TestSkyMagnitude(t *testing.T) {
 	g := makeGroup(run(evening, 5, "L", 60, nil)...)
-	if e := expose(g, DefaultOptions); e.SkyMag.OK() || e.SkyMag.Why.Code == "" || e.SkyWord != "" {
+	if e := expose(g, DefaultOptions); e.SkyMag.OK() || e.SkyMag.Why.Code == "" || e.Bortle != (sky.Bortle{}) {
 		t.Errorf("no zero point: %+v", e.SkyMag)
 	}
 	opt := DefaultOptions
 	opt.Filters = []Filter{{Name: "L", ZeroPoint: 19.5}}
 	e := expose(g, opt)
 	within(t, "rate", e.SkyArcsec.V, 0.5/(0.776*0.776), 1e-9)
-	if e.SkyWord != "about Bortle 5" {
-		t.Error(e.SkyWord)
+	if want := (sky.Bortle{Lowest: 5, Highest: 5}); e.Bortle != want {
+		t.Error(e.Bortle)
 	}
 	within(t, "mag", e.SkyMag.V, 19.5-2.5*math.Log10(0.5/(0.776*0.776)), 1e-9)
 	// The header's zero point is for ADU: 0.25 e-/ADU.

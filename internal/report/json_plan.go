@@ -108,7 +108,7 @@ func (d *document) addPlan(p *plan.Plan) {
 		e := &p.Exposures[i]
 		d.Exposures = append(d.Exposures, exposureJSON{
 			e.Group, e.Target, e.Filter, real(e.Current), real(e.From), real(e.To),
-			newFigure(e.Sky), newFigure(e.SkyArcsec), newFigure(e.SkyMag), e.SkyWord, newFigure(e.Dark), newFigure(e.ReadNoise),
+			newFigure(e.Sky), newFigure(e.SkyArcsec), newFigure(e.SkyMag), say.Bortle(e.Bortle), newFigure(e.Dark), newFigure(e.ReadNoise),
 			newFigure(e.ShareNow), newFigure(e.Shortest), newFigure(e.Saturating), newFigure(e.SaturatedNow),
 			newFigure(e.TrailedShare), newFigure(e.Best), newFigure(e.Gap), real(e.Gain), string(e.Advice()), set(say.Exposure(e)),
 		})

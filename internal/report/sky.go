@@ -109,8 +109,8 @@ func brightnessWords(e plan.Exposure) string {
 	if e.SkyMag.OK() {
 		text += ", " + decimals(e.SkyMag.V, 2) + " mag per square arcsecond"
 	}
-	if e.SkyWord != "" {
-		text += ", " + e.SkyWord
+	if classes := say.Bortle(e.Bortle); classes != "" {
+		text += ", " + classes
 	}
 	return text
 }

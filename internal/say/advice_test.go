@@ -8,6 +8,7 @@ import (
 	"fitsqa/internal/calib"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/plan"
+	"fitsqa/internal/sky"
 	"fitsqa/internal/stats"
 )
 
@@ -35,7 +36,7 @@ func TestExposureSentences(t *testing.T) {
 	stars := exposed(240)
 	stars.Saturating, stars.SaturatedNow = stats.Known(5.7, 0.1, 20), stats.Known(0.04, 0.01, 20)
 	beyond := exposed(120)
-	beyond.Saturating, beyond.SkyMag, beyond.SkyWord = stats.Known(255, 1, 20), stats.Known(19.66, 0.1, 20), "about Bortle 5"
+	beyond.Saturating, beyond.SkyMag, beyond.Bortle = stats.Known(255, 1, 20), stats.Known(19.66, 0.1, 20), sky.Bortle{Lowest: 5, Highest: 5}
 	for _, c := range []struct {
 		e    *plan.Exposure
 		want string

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"fitsqa/internal/plan"
+	"fitsqa/internal/sky"
 	"fitsqa/internal/stats"
 )
 
@@ -77,16 +78,27 @@ func otherwise(e *plan.Exposure) string {
 	return ""
 }
 
+// Bortle is an approximate word for a sky's brightness: "about Bortle 6 to 7"; "" for none.
+func Bortle(b sky.Bortle) string {
+	switch b.Lowest {
+	case 0:
+		return ""
+	case b.Highest:
+		return fmt.Sprintf("about Bortle %d", b.Lowest)
+	}
+	return fmt.Sprintf("about Bortle %d to %d", b.Lowest, b.Highest)
+}
+
 // skyNoise is the figures of the current exposure.
 func skyNoise(e *plan.Exposure) string {
-	sky := fmt.Sprintf("%.2g e-/s a pixel", e.Sky.V)
+	of := fmt.Sprintf("%.2g e-/s a pixel", e.Sky.V)
 	if e.SkyMag.OK() {
-		sky += fmt.Sprintf(", %.1f mag per square arcsecond", e.SkyMag.V)
+		of += fmt.Sprintf(", %.1f mag per square arcsecond", e.SkyMag.V)
 	}
-	if e.SkyWord != "" {
-		sky += ", " + e.SkyWord
+	if classes := Bortle(e.Bortle); classes != "" {
+		of += ", " + classes
 	}
-	return fmt.Sprintf("the read noise of %.2g e- adds %s to the noise of this sky (%s)", e.ReadNoise.V, percent(e.ShareNow.V), sky)
+	return fmt.Sprintf("the read noise of %.2g e- adds %s to the noise of this sky (%s)", e.ReadNoise.V, percent(e.ShareNow.V), of)
 }
 
 func shortWords(e *plan.Exposure) string {

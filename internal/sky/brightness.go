@@ -1,9 +1,6 @@
 package sky
 
-import (
-	"fmt"
-	"math"
-)
+import "math"
 
 // Brightness of the sky in mag per square arcsecond from the rate of a pixel,
 // the angle it spans (arcsec/px) and the magnitude that gives a rate of 1 in
@@ -35,6 +32,9 @@ func (o Optics) ZeroPoint() float64 {
 	return 2.5 * math.Log10(photons*o.Bandwidth/o.Wavelength*area*o.Efficiency)
 }
 
+// Bortle is the classes that a sky may be of, from 1 for the darkest to 9; none are zero.
+type Bortle struct{ Lowest, Highest int }
+
 // bortleClass is the class, or classes, of a sky that is no brighter than mag.
 type bortleClass struct {
 	mag    float64
@@ -50,23 +50,20 @@ var bortleTables = [][]bortleClass{
 	{{21.8, 1, 1}, {21.6, 2, 2}, {21.3, 3, 3}, {20.4, 4, 4}, {19.3, 5, 5}, {18.5, 6, 6}, {18.0, 7, 7}, {17.5, 8, 8}, {math.Inf(-1), 9, 9}},
 }
 
-// Bortle is an approximate word for a sky brightness in V: "about Bortle 6 to 7",
-// from the lowest to the highest class that published tables give it; "" for NaN.
-func Bortle(mag float64) string {
+// BortleOf is about what a sky brightness in V is: from the lowest to the highest class
+// that published tables give it; none for NaN.
+func BortleOf(mag float64) Bortle {
 	if math.IsNaN(mag) {
-		return ""
+		return Bortle{}
 	}
-	lo, hi := 9, 1
+	of := Bortle{Lowest: 9, Highest: 1}
 	for _, table := range bortleTables {
 		for _, class := range table {
 			if mag >= class.mag {
-				lo, hi = min(lo, class.lo), max(hi, class.hi)
+				of.Lowest, of.Highest = min(of.Lowest, class.lo), max(of.Highest, class.hi)
 				break
 			}
 		}
 	}
-	if lo == hi {
-		return fmt.Sprintf("about Bortle %d", lo)
-	}
-	return fmt.Sprintf("about Bortle %d to %d", lo, hi)
+	return of
 }

@@ -35,17 +35,17 @@ func TestZeroPointOfOptics(t *testing.T) {
 func TestBortle(t *testing.T) {
 	for _, c := range []struct {
 		mag  float64
-		want string
+		want Bortle
 	}{
-		{18.91, "about Bortle 6 to 7"},
-		{22.1, "about Bortle 1"},
-		{21.0, "about Bortle 4"},
-		{21.8, "about Bortle 1 to 3"},
-		{17.0, "about Bortle 8 to 9"},
-		{math.NaN(), ""},
+		{18.91, Bortle{6, 7}},
+		{22.1, Bortle{1, 1}},
+		{21.0, Bortle{4, 4}},
+		{21.8, Bortle{1, 3}},
+		{17.0, Bortle{8, 9}},
+		{math.NaN(), Bortle{}},
 	} {
-		if got := Bortle(c.mag); got != c.want {
-			t.Errorf("%v: %q, want %q", c.mag, got, c.want)
+		if got := BortleOf(c.mag); got != c.want {
+			t.Errorf("%v: %v, want %v", c.mag, got, c.want)
 		}
 	}
 }

@@ -467,5 +467,6 @@ func TestBrowserWithoutScripts(t *testing.T) {
 	browser.Expect(p, `typeof night`, "undefined")
 	browser.Expect(p, `document.querySelectorAll("#sub-table tbody tr").length`, 16)
 	browser.Expect(p, `[...document.querySelectorAll(".controls")].every(c => c.closest("[hidden]"))`, true)
+	browser.Expect(p, `[...document.querySelectorAll("nav.contents a")].filter(a => a.getClientRects().length && !document.querySelector(a.hash)?.getClientRects().length).map(a => a.hash).join()`, "")
 	browser.Expect(p, `[...document.querySelectorAll(".sheet img")].filter(i => i.naturalWidth > 0).length`, 14)
 }

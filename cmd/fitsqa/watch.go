@@ -131,6 +131,9 @@ func (w *watched) follow(ctx context.Context, command []string) error {
 	o := watch.DefaultOptions
 	o.Roots, o.Settings = w.roots, w.settings
 	o.Line, o.Report, o.Room = w.line, w.report, watch.FreeBytes
+	o.Begun = func() {
+		w.line("Watching " + printable(w.roots[0]) + ", reports go to " + printable(w.dir) + "; Ctrl-C ends with complete reports.")
+	}
 	o.Sub = func(s night.Seen, local night.LocalTime) { w.line(say.Arrived(s, local)) }
 	tell := func(watch.Alert, string) {}
 	if command != nil {
@@ -146,7 +149,6 @@ func (w *watched) follow(ctx context.Context, command []string) error {
 		}
 		tell(a, sentence)
 	}
-	w.line("Watching " + printable(w.roots[0]) + ", reports go to " + printable(w.dir) + "; Ctrl-C ends with complete reports.")
 	return watch.Run(ctx, o)
 }
 

@@ -121,7 +121,7 @@ func TestWatchUsage(t *testing.T) {
 		{}, {dir, dir}, {"--on-alert", "a 'b", dir}, {"--on-alert", "a; b", dir}, {"--shell", dir},
 		{"--out", filepath.Join(dir, "out"), dir}, {filepath.Join(dir, "none")},
 	} {
-		if code, stdout, stderr := call(t, append([]string{"watch", "--no-ledger"}, args...)...); code != exitUsage {
+		if code, stdout, stderr := call(t, append([]string{"watch", "--no-ledger"}, args...)...); code != exitUsage || stdout != "" {
 			t.Errorf("%q: exit code %d, %s%s", args, code, stdout, stderr)
 		}
 	}

@@ -45,7 +45,8 @@ func startLive(t *testing.T, dir string, s night.Settings, notify bool) *live {
 	l := &live{t: t, stop: stop, done: make(chan error, 1)}
 	o := options{Roots: []string{dir}, Settings: s, Notify: notify,
 		Rest: 300 * time.Millisecond, Patience: 8 * time.Second, Poll: 300 * time.Millisecond, Every: 200 * time.Millisecond,
-		Line: func(text string) { l.mu.Lock(); l.lines = append(l.lines, text); l.mu.Unlock() },
+		Begun: func() {},
+		Line:  func(text string) { l.mu.Lock(); l.lines = append(l.lines, text); l.mu.Unlock() },
 		Sub: func(s night.Seen, _ night.LocalTime) {
 			l.mu.Lock()
 			defer l.mu.Unlock()

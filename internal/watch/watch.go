@@ -37,6 +37,7 @@ type options struct {
 	Every    time.Duration // between reports, at least
 	Notify   bool          // ask the system for word of changes
 
+	Begun  func()                            // called once the folder could be looked at
 	Line   func(text string)                 // called for what the user should know
 	Sub    func(night.Seen, night.LocalTime) // called for every sub that arrives
 	Alert  func(Alert)                       // called for every alarm once
@@ -115,8 +116,12 @@ func (w *watcher) ended(ctx context.Context, err error) error {
 // begin takes in what is there already.
 func (w *watcher) begin(ctx context.Context) error {
 	there, err := w.folder.all(ctx, time.Now())
-	if err != nil || len(there) == 0 {
+	if err != nil {
 		return err
+	}
+	w.Begun()
+	if len(there) == 0 {
+		return nil
 	}
 	w.Line("Begins with " + fact.Plural(len(there), "file") + ".")
 	if err := w.reports.now(ctx); err != nil && ctx.Err() == nil {

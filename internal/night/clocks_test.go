@@ -19,11 +19,11 @@ import (
 func shortNight(t *testing.T, cloudless int) string {
 	t.Helper()
 	sc := demo.Scenario{
-		Name: "clocks", Seed: 9, Width: 400, Height: 300, Bias: 3,
+		Name: "clocks", Seed: 9, Width: 320, Height: 240, Bias: 3,
 		Targets: []demo.Target{{Name: "Heron Nebula", RA: 85, Dec: 24}},
 		Blocks:  []demo.Block{{Filter: "L", Exposure: 300, Subs: cloudless}},
 		Start:   time.Date(2025, 10, 21, 0, 30, 0, 0, time.UTC),
-		Stars:   400, SkyMag: 19.5, Seeing: 3, DitherPx: 4,
+		Stars:   256, SkyMag: 19.5, Seeing: 3, DitherPx: 4,
 	}
 	dir := filepath.Join(t.TempDir(), "night")
 	if _, err := demo.Write(context.Background(), dir, sc, nil); err != nil {

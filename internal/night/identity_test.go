@@ -26,12 +26,12 @@ func TestSpellingsAreOneNight(t *testing.T) {
 	}
 	t.Parallel()
 	sc := demo.Scenario{
-		Name: "spelt", Seed: 7, Width: 400, Height: 300,
+		Name: "spelt", Seed: 7, Width: 320, Height: 240,
 		Bias: 4, Darks: []demo.DarkSet{{TempC: -10, Exposure: 60, Frames: 3}}, FlatLevels: []float64{0.4},
 		Targets: []demo.Target{{Name: "Heron Nebula", RA: 85, Dec: 24}},
 		Blocks:  []demo.Block{{Filter: "L", Exposure: 60, Subs: 32}},
 		Start:   time.Date(2025, 10, 21, 3, 40, 0, 0, time.UTC),
-		Stars:   350, SkyMag: 19.5, Seeing: 3, DitherPx: 6,
+		Stars:   224, SkyMag: 19.5, Seeing: 3, DitherPx: 6,
 		Clouds: []demo.Cloud{
 			{Span: demo.Span{First: 6, Last: 9}, Magnitudes: 1.5, Uneven: 0.2, Glow: 0.8, Flat: true},
 			{Span: demo.Span{First: 24, Last: 27}, Magnitudes: 1.5, Uneven: 0.2, Glow: 0.8, Flat: true},

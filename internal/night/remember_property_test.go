@@ -113,6 +113,13 @@ func (c *changingNight) rename(word string, n int) {
 	}
 }
 
+// spoil changes a bit in each of some files.
+func (c *changingNight) spoil(files []string) {
+	for i, f := range files {
+		c.rewrite(f, func(raw []byte) { raw[i*7919%len(raw)] ^= 0x20 })
+	}
+}
+
 // reports are all reports of a run but its time.
 func reports(t *testing.T, dir string, s night.Settings) map[string]string {
 	t.Helper()
@@ -124,7 +131,7 @@ func reports(t *testing.T, dir string, s night.Settings) map[string]string {
 	all := map[string]string{}
 	for name, write := range map[string]func(io.Writer, *night.Result) error{
 		"subs.csv": report.SubsCSV, "calibration.csv": report.CalibrationCSV, "report.txt": report.Text,
-		"night.json": report.JSON, "pictures": pictures,
+		"night.json": report.JSON, "report.html": report.HTML, "pictures": pictures,
 	} {
 		var b bytes.Buffer
 		if err := write(&b, r); err != nil {
@@ -193,6 +200,7 @@ func TestWhatIsRememberedIsTrue(t *testing.T) {
 	}{
 		{"first run", func() {}},
 		{"nothing changed", nil},
+		{"all that is remembered is spoilt", nil},
 		{"subs that a scaled dark fits come", back("Ha", 2)},
 		{"more of them", back("Ha", 2)},
 		{"darks go", away("darks", 4)},
@@ -215,6 +223,8 @@ func TestWhatIsRememberedIsTrue(t *testing.T) {
 		{"one worker", nil},
 	}
 	store := t.TempDir()
+	entries := func() []string { return c.files(store, ".entry") }
+	filled := 0
 	var want map[string]string
 	for i, s := range steps {
 		if s.change != nil {
@@ -234,6 +244,17 @@ func TestWhatIsRememberedIsTrue(t *testing.T) {
 			if got[name] != want[name] {
 				t.Errorf("%s: %s differs from that of a run without memory\n%s", s.what, name, firstDifference(got[name], want[name]))
 			}
+		}
+		switch i {
+		case 0:
+			if filled = len(entries()); filled == 0 {
+				t.Error("the cache is empty")
+			}
+		case 1:
+			if n := len(entries()); n != filled {
+				t.Errorf("a second run made %d entries", n-filled)
+			}
+			c.spoil(entries())
 		}
 		if t.Failed() {
 			return

@@ -24,13 +24,18 @@ type analysed struct {
 
 func analyse(t *testing.T, sc demo.Scenario) analysed {
 	t.Helper()
+	return analyseWith(t, sc, night.DefaultSettings())
+}
+
+func analyseWith(t *testing.T, sc demo.Scenario, s night.Settings) analysed {
+	t.Helper()
 	a := analysed{dir: filepath.Join(t.TempDir(), sc.Name), subs: map[string]*night.Sub{}}
 	var err error
 	if a.truth, err = demo.Write(context.Background(), a.dir, sc, nil); err != nil {
 		t.Fatal(err)
 	}
 	before := listing(t, a.dir)
-	if a.result, err = night.Run(context.Background(), []string{a.dir}, night.DefaultSettings(), nil); err != nil {
+	if a.result, err = night.Run(context.Background(), []string{a.dir}, s, nil); err != nil {
 		t.Fatal(err)
 	}
 	if after := listing(t, a.dir); !slices.Equal(before, after) {

@@ -69,7 +69,7 @@ func TestCropsAgree(t *testing.T) {
 				for range int(hot * w * h) {
 					s.E[s.Rng.IntN(w*h)] += 150 * math.Pow(s.Rng.Float64(), -1)
 				}
-				checkCrops(t, s.Frame(), w, h, 7, simulated.Quiet())
+				checkCrops(t, s.Frame(), w, h, 4, simulated.Quiet())
 			})
 		}
 	}

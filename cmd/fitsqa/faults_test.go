@@ -246,7 +246,8 @@ func TestSignals(t *testing.T) {
 		if err := c.Start(); err != nil {
 			t.Fatal(err)
 		}
-		time.Sleep(whole * time.Duration(2*i+1) / time.Duration(2*signals))
+		at := whole * time.Duration(2*i+1) / time.Duration(2*signals)
+		time.Sleep(at)
 		sent := time.Now()
 		if err := c.Process.Signal([]os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP}[i%3]); err != nil {
 			t.Fatal(err)
@@ -263,7 +264,8 @@ func TestSignals(t *testing.T) {
 				wantWhole(t, out)
 				continue
 			}
-		case exitDone:
+		case exitDone: // other work on the machine had made the run that was timed slower
+			whole = min(whole, at)
 			wantWhole(t, out)
 			continue
 		default:

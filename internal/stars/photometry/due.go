@@ -11,7 +11,7 @@ import (
 // due tells which stars must be there in one field: inside its frame, as far as
 // its own zero point tells bright enough for the noise of the field and of their place
 // (needed, by star), and no part of a neighbour's image or of a satellite's track.
-func (z *zeroPoints) due(j int, needed []float64) []dueStar {
+func (z *zeroPoints) due(j int, needed []needs) []dueStar {
 	f := z.fields[j]
 	back := z.al[j].Transform.Inverse()
 	found := make([]*observation, len(z.star))
@@ -21,14 +21,15 @@ func (z *zeroPoints) due(j int, needed []float64) []dueStar {
 		found[o.star] = o
 		faint = append(faint, f.Stars[o.index].FluxErr)
 	}
-	times := 2.0
-	if f.Count < sparse && z.filled(j) < sparseFilled {
-		times = 1
-	}
+	lone, blend := z.timesSure(j)
 	limit := math.Log(surelySeen * stats.Median(faint) / z.scaleOf(j))
 	var out []dueStar
 	for i, ln := range z.star {
-		if z.seen[i] < 2 || ln+z.zero[j] < max(limit, needed[i])+math.Log(times) || z.merged[j][i] {
+		times := lone
+		if needed[i].blend {
+			times = blend
+		}
+		if z.seen[i] < 2 || ln+z.zero[j] < max(limit, needed[i].ln)+math.Log(times) || z.merged[j][i] {
 			continue
 		}
 		x, y := back.Apply(z.place[i].x, z.place[i].y)
@@ -44,26 +45,55 @@ func (z *zeroPoints) due(j int, needed []float64) []dueStar {
 	return out
 }
 
-// neededLight is ln of the light with which each star is surely seen at its place, by the
-// median of the fields that show it: on a nebula that is more than over most of a field.
-func (z *zeroPoints) neededLight() []float64 {
-	by := make([][]float64, len(z.star))
+// needs is what it takes to see a star at its place.
+type needs struct {
+	ln    float64 // of the light with which it is surely seen there
+	blend bool    // most fields show it as a blend or a knot
+}
+
+// neededLight is what it takes to see each star, by the median of the fields that show
+// it: on a nebula that is more than over most of a field.
+func (z *zeroPoints) neededLight() []needs {
+	by, blends := make([][]float64, len(z.star)), make([]int, len(z.star))
 	for _, obs := range z.obs {
 		for k := range obs {
 			by[obs[k].star] = append(by[obs[k].star], obs[k].ln+obs[k].faint)
+			if obs[k].blend {
+				blends[obs[k].star]++
+			}
 		}
 	}
-	needed := make([]float64, len(by))
+	needed := make([]needs, len(by))
 	for i, v := range by {
-		needed[i] = stats.MedianInPlace(v)
+		needed[i] = needs{stats.MedianInPlace(v), 2*blends[i] > len(v)}
 	}
 	return needed
 }
 
-// sparse is the number of stars of a field, and sparseFilled the share of it that they
-// fill, under which all those count that are surely seen, rather than those of twice their
-// significance: hardly any are lost among others, or in their wings.
-const sparse, sparseFilled = 40, 0.005
+// A field of few stars, which fill little of it, loses hardly any among others or in
+// their wings: those count that are surely seen, rather than those of twice their
+// significance. Its map needs a few in each of its parts; where there are more than a
+// handful, those that stand alone do.
+const (
+	sparseFilled = 0.005 // of the field
+	sparse       = 40    // stars
+	sparseAlone  = 120
+)
+
+// timesSure is how many times as much light as is surely seen a star must have to be due
+// in a field: one that stands alone, and a blend.
+func (z *zeroPoints) timesSure(j int) (lone, blend float64) {
+	lone, blend = 2, 2
+	if few := z.fields[j].Count; z.filled(j) < sparseFilled {
+		if few < sparseAlone {
+			lone = 1
+		}
+		if few < sparse {
+			blend = 1
+		}
+	}
+	return lone, blend
+}
 
 // onTrack tells whether a place is so near a satellite's track that no star is told
 // from it there.
@@ -107,8 +137,17 @@ func (z *zeroPoints) findDue() {
 		}
 	}
 	bare := z.bareOf(could, has)
-	for j := range z.dues {
-		z.dues[j] = slices.DeleteFunc(z.dues[j], func(d dueStar) bool { return 2*has[d.star] <= could[d.star]-bare[d.star] })
+	z.lacked = make([][]dueStar, len(z.fields))
+	for j, dues := range z.dues {
+		z.dues[j] = nil
+		for _, d := range dues {
+			switch {
+			case 2*has[d.star] > could[d.star]-bare[d.star]:
+				z.dues[j] = append(z.dues[j], d)
+			case d.seen == nil && has[d.star] >= severalShow:
+				z.lacked[j] = append(z.lacked[j], d)
+			}
+		}
 	}
 	z.forgiveCovered()
 	complete := z.complete()
@@ -156,32 +195,37 @@ func (z *zeroPoints) bareOf(could, has []int) []int {
 	}
 	for j, dues := range z.dues {
 		several := slices.DeleteFunc(slices.Clone(dues), func(d dueStar) bool { return has[d.star] < severalShow })
-		for _, part := range z.bareParts(j, several) {
-			for _, d := range part {
-				if d.seen == nil {
-					bare[d.star]++
-				}
-			}
+		for star := range z.bareStars(j, several) {
+			bare[star]++
 		}
 	}
 	return bare
 }
 
-// bareParts are the stars of those parts of a field, beside others, that hold hardly any.
-func (z *zeroPoints) bareParts(j int, dues []dueStar) (out [][]dueStar) {
-	side := sideFor(len(dues))
-	if side == 1 {
-		return nil
-	}
-	own := starsIn(z.fields[j], side)
-	few := fewInPart * stats.Mean(own)
-	for p, part := range inParts(z.fields[j], dues, side) {
-		gone, _ := missingOf(part)
-		if len(part) >= dueFewest && gone >= allGone*float64(len(part)) && own[p] <= few {
-			out = append(out, part)
+// bareStars are those missing in the parts of a field, beside others, that hold hardly any:
+// what covers a field ends across parts, so that smaller ones, where there are stars for
+// them, tell more of it.
+func (z *zeroPoints) bareStars(j int, dues []dueStar) map[int]bool {
+	bare := map[int]bool{}
+	for side := 2 * stars.Parts; side > 1; side /= 2 {
+		if len(dues) < starsForPart*side*side {
+			continue
+		}
+		own := starsIn(z.fields[j], side)
+		few := fewInPart * stats.Mean(own)
+		for p, part := range inParts(z.fields[j], dues, side) {
+			gone, _ := missingOf(part)
+			if len(part) < dueFewest || gone < allGone*float64(len(part)) || own[p] > few {
+				continue
+			}
+			for _, d := range part {
+				if d.seen == nil {
+					bare[d.star] = true
+				}
+			}
 		}
 	}
-	return out
+	return bare
 }
 
 // hidesShare of a field's stars beyond the usual share are missing where cloud or

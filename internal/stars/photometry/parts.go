@@ -6,10 +6,13 @@ import "fitsqa/internal/stars"
 // holds at most.
 const fewInPart = 0.6
 
+// starsForPart is the mean number of stars from which on a field is cut into so many parts.
+const starsForPart = 4
+
 // sideFor is into how many parts along each side a field is cut for so many stars.
 func sideFor(n int) int {
 	side := stars.Parts
-	for side > 1 && n < 4*side*side {
+	for side > 1 && n < starsForPart*side*side {
 		side /= 2
 	}
 	return side

@@ -43,13 +43,13 @@ func TestFewStarsThroughPatches(t *testing.T) {
 	}
 }
 
-// Half a field without its stars is covered although no more than two dozen of them must
-// be there, and none is far above the noise.
+// Half a field without its stars is covered although no more than two or five dozen of them
+// must be there, and none is far above the noise.
 func TestCoverOverFaintStars(t *testing.T) {
 	const w, h = 900, 640
 	for seed := range uint64(4) {
 		rng := rand.New(rand.NewPCG(seed, 5))
-		sky := simulated.NewSky(rng, 24, 0, w, h)
+		sky := simulated.NewSky(rng, 24+36*int(seed%2), 0, w, h)
 		for i := range sky.Flux {
 			sky.Flux[i] = 480 + 200*rng.Float64() // 12 to 17 times its noise
 		}

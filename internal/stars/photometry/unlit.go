@@ -2,6 +2,7 @@ package photometry
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
@@ -54,10 +55,10 @@ func shareOf(dark []bool, level []float64) float64 {
 
 // shine tells whether most of the stars that must be in the dark parts are there:
 // then it is the sky alone that is darker. A few stand on the rim, and one alone tells
-// nothing.
+// nothing. Where most of the fields are covered, most of them lack what lies behind.
 func (z *zeroPoints) shine(j int, dark []bool) bool {
 	seen, all := 0, 0
-	for _, d := range z.dues[j] {
+	for _, d := range slices.Concat(z.dues[j], z.lacked[j]) {
 		if dark[stars.PartOf(d.x, d.y, z.fields[j].Width, z.fields[j].Height, stars.SkyParts)] {
 			if all++; d.seen != nil && z.residual(j, d.seen) > math.Log(unlitSky) {
 				seen++

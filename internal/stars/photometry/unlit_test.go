@@ -179,3 +179,31 @@ func TestRoofOverHalfOfAFewSubs(t *testing.T) {
 		}
 	}
 }
+
+// A roof over most of the subs leaves a star or two on its rim in most of them, while those
+// behind it are in a few: the sky is dark there, and the rim no sign that it is the sky alone.
+// Half a part on its rim is 0.06.
+func TestRoofOverMostSubs(t *testing.T) {
+	const w, h, edge, rim = 1200, 900, 0.385, 0.5
+	for seed := range uint64(4) {
+		rng := rand.New(rand.NewPCG(seed, 41))
+		sky := simulated.NewSky(rng, 45, 60, w, h)
+		var fields []*stars.Field
+		for k := range 16 {
+			f := sky.View(rng, w, h, 5*rng.NormFloat64(), 5*rng.NormFloat64(), 0, 1, false, simulated.All)
+			look := func(u, v float64) float64 { return 1 }
+			if k >= 4 {
+				f = through(f, func(x, y float64) float64 { return map[bool]float64{true: 0, false: 1}[x < edge*w] })
+				look = func(u, v float64) float64 { return map[bool]float64{true: 0.4, false: 1}[u < rim] }
+			}
+			shineOf(f, rng, look)
+			fields = append(fields, f)
+		}
+		al, _ := registration.Align(fields)
+		for k, got := range Transparencies(fields, al, nil) {
+			if want := map[bool]float64{true: rim, false: 0}[k >= 4]; !(math.Abs(got.Covered.V-want) < 0.07) {
+				t.Errorf("seed %d, sub %d of %d stars: %v covered, want %v", seed, k, fields[k].Count, got.Covered, want)
+			}
+		}
+	}
+}

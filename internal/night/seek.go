@@ -14,10 +14,11 @@ import (
 )
 
 // Where a target shows few stars, a sub that lost some of their light shows too few to be
-// compared with the others. Its pixels are looked at once more, at the places where the
-// others show stars.
+// compared with the others; where it shows many, one that lost most of it, or whose stars are
+// outvoted by knots. Its pixels are looked at once more, at the places where the others show
+// stars.
 const (
-	soughtFewer  = 40   // stars of a sub under which its filter's light is sought so
+	soughtFewer  = 40   // stars of a sub under which its filter's light is sought so, whatever ties it
 	soughtSNR    = 6    // signal to noise of a star to be sought in others
 	soughtLike   = 1.6  // times as wide as usual, or as narrow, that it is at most
 	soughtMost   = 30   // stars that are sought, the brightest
@@ -68,7 +69,10 @@ func whoseLight(group []*Sub) *seeking {
 			w.asked = append(w.asked, i)
 		}
 	}
-	if len(w.asked) == 0 || stats.Quantile(counts, 0.75) >= soughtFewer || len(widths) < soughtWidths {
+	if stats.Quantile(counts, 0.75) >= soughtFewer {
+		w.asked = slices.DeleteFunc(w.asked, func(i int) bool { return !tiedUntold(group[i]) })
+	}
+	if len(w.asked) == 0 || len(widths) < soughtWidths {
 		return nil
 	}
 	slices.SortStableFunc(mates, func(a, b int) int {
@@ -88,6 +92,10 @@ func whoseLight(group []*Sub) *seeking {
 	}
 	return w
 }
+
+// tiedUntold tells of a sub that shows enough stars to tell where it points, and too few
+// that are sure to tell its light.
+func tiedUntold(s *Sub) bool { return s.Align.Matched() && !s.Transparency.Ratio.OK() }
 
 // best is the sub that shows most stars best, among those whose stars are as many as those
 // of others.

@@ -15,6 +15,7 @@ type Baseline struct {
 	Clear int // subs behind it; 0: the group is too small to have one
 
 	Sky         float64 // ADU
+	Moonlight   float64 // sky with the Moon's light, times a dark one; NaN where unknown
 	SkyScatter  float64 // standard deviation of the sky from one clear sub to the next, over Sky; 0 where none is known
 	Noise       float64 // ADU
 	RandomNoise float64 // ADU
@@ -51,7 +52,7 @@ const clearShare = 0.9
 // filter whatever their exposure, which share width and shape.
 func newBaseline(group, like []*Sub) Baseline {
 	nan := math.NaN()
-	b := Baseline{Sky: nan, Noise: nan, RandomNoise: nan, FWHM: nan, HFD: nan, Stars: nan, Unevenness: nan, Halo: nan,
+	b := Baseline{Sky: nan, Moonlight: nan, Noise: nan, RandomNoise: nan, FWHM: nan, HFD: nan, Stars: nan, Unevenness: nan, Halo: nan,
 		Airmass: nan, EllipticityX: nan, EllipticityY: nan, Ellipticity: nan, Roundest: nan, SensorTemp: nan, BearsAsIs: nan, Bears: nan}
 	usable := usableSubs(group)
 	b.Airmass = quantile(usable, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })
@@ -67,6 +68,7 @@ func newBaseline(group, like []*Sub) Baseline {
 	clear := clearSubs(usable, b.Airmass)
 	b.Clear = len(clear)
 	b.Sky = quantile(clear, 0.25, func(s *Sub) float64 { return s.SkyADU.V })
+	b.Moonlight = quantile(clear, 0.25, moonlight)
 	b.SkyScatter = skyScatter(clear, b.Sky)
 	b.Noise = quantile(clear, 0.25, func(s *Sub) float64 { return s.NoiseADU.V })
 	b.RandomNoise = quantile(clear, 0.25, func(s *Sub) float64 { return s.RandomNoise.V })

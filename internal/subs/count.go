@@ -203,7 +203,11 @@ func (e *evidence) unproven(share float64) []Finding {
 	if e.Transparency.Ratio.OK() || !(share < unprovenStars) && e.measuredStars() || !e.othersLit() {
 		return nil
 	}
-	return []Finding{{FewStars, Doubtful, 1, []fact.Fact{fact.Of(StarCount, fact.Count("stars", e.Field.Count), fact.Number("of_expected", share)), fact.Of(TooFewToTie)}}}
+	few := Finding{FewStars, Doubtful, 1, []fact.Fact{fact.Of(StarCount, fact.Count("stars", e.Field.Count), fact.Number("of_expected", share)), fact.Of(TooFewToTie)}}
+	if share < unprovenStars && e.cloudAround() {
+		return []Finding{{Cloud, Doubtful, 1, append(slices.Clone(few.Facts), fact.Of(BetweenClouded))}, few}
+	}
+	return []Finding{few}
 }
 
 // othersLit tells whether the light of others of the group is known: of most where they

@@ -3,6 +3,7 @@ package subs
 import (
 	"math"
 	"slices"
+	"sort"
 
 	"fitsqa/internal/fact"
 )
@@ -34,22 +35,26 @@ const (
 // dewing tells whether the sub lies in such a fall, among the subs of its night whose
 // transparency is known, whatever their filter and exposure.
 func (e *evidence) dewing() bool {
-	if len(e.lit) == 0 || e.passedByCloud() { // nothing tells when it was, or what it shows
+	lit, from := e.course()
+	if len(lit) == 0 { // nothing tells when it was, or what it shows
 		return false
 	}
-	from, to := e.litRank, e.litRank
-	for from > 0 && !rises(e.lit[from-1], e.lit[from]) {
+	to := from
+	for from > 0 && !rises(lit[from-1], lit[from]) {
 		from--
 	}
-	for to+1 < len(e.lit) && !rises(e.lit[to], e.lit[to+1]) {
+	for to+1 < len(lit) && !rises(lit[to], lit[to+1]) {
 		to++
 	}
-	fall := afterLevel(e.lit[from : to+1])
+	fall := afterLevel(lit[from : to+1])
 	fewest, steepest := dewFewest, dewSteepest
 	if e.haloed() {
 		fewest, steepest = haloFewest, haloSteepest
 	}
-	if len(fall) < fewest || !(fall[0].transparency > dewStart) || !e.endsAtOnce(fall, to) {
+	if e.patchy() && !e.halosWithin(fall[0], lit[to+1:]) {
+		return false
+	}
+	if len(fall) < fewest || !(fall[0].transparency > dewStart) || !endsAtOnce(fall, lit[to+1:]) {
 		return false
 	}
 	whole := math.Log(fall[0].transparency / fall[len(fall)-1].transparency)
@@ -61,6 +66,32 @@ func (e *evidence) dewing() bool {
 		}
 	}
 	return true
+}
+
+// halosWithin tells whether any sub shows halos between the first of a fall and those after it.
+func (e *evidence) halosWithin(first *evidence, after []*evidence) bool {
+	for j := first.place; e.inSession(j) && (len(after) == 0 || j < after[0].place); j++ {
+		if e.night[j].haloed() {
+			return true
+		}
+	}
+	return false
+}
+
+// course is the light of the sub's night, and which of it is its own: what is a little
+// uneven by itself may lie in a fall of others that are not; none where cloud's light is
+// on it.
+func (e *evidence) course() (lit []*evidence, rank int) {
+	switch {
+	case len(e.lit) == 0 || e.skyLeft() > cloudSkyRise || !e.Transparency.Ratio.OK():
+		return nil, 0
+	case !e.patchy():
+		return e.lit, e.litRank
+	case e.unevenness > e.lim.UnevennessCull:
+		return nil, 0
+	}
+	rank = sort.Search(len(e.lit), func(i int) bool { return e.lit[i].place > e.place })
+	return slices.Insert(slices.Clone(e.lit), rank, e), rank
 }
 
 // afterLevel leaves the level stretch before a fall out, but for its last sub.
@@ -86,11 +117,11 @@ func rises(a, b *evidence) bool {
 
 // endsAtOnce tells whether a fall lasts until the session ends, or is over from
 // one sub to the next.
-func (e *evidence) endsAtOnce(fall []*evidence, to int) bool {
-	if to+1 == len(e.lit) {
+func endsAtOnce(fall, after []*evidence) bool {
+	if len(after) == 0 {
 		return true
 	}
-	first, last, next := fall[0].transparency, e.lit[to].transparency, e.lit[to+1].transparency
+	first, last, next := fall[0].transparency, fall[len(fall)-1].transparency, after[0].transparency
 	return next-last > dewRecovery*(first-last)
 }
 

@@ -44,16 +44,22 @@ func (e *evidence) warmthLights() bool {
 	return e.warmth(e.DarkRate.V, usuallyDoubled) > warmthLeads*rise && warmthSlack*e.warmth(e.DarkRate.V+2*e.DarkRate.KnownErr(), soonestDoubled) > rise
 }
 
-// moonExplains tells whether moonlight can have raised the sky this far: the
-// model brightens a dark sky, town light makes the rise smaller, and the model
-// is good to a quarter (Krisciunas and Schaefer 1991).
+// moonExplains tells whether moonlight can have raised the sky this far over the
+// baseline's, which may be moonlit itself: the model brightens a dark sky, town light
+// makes the rise smaller, and the model is good to a quarter (Krisciunas and Schaefer 1991).
 func (e *evidence) moonExplains() bool {
 	if !e.Sky.MoonlightMag.OK() || !(e.Sky.MoonAlt.V > 0) {
 		return false
 	}
-	rise := math.Pow(10, -0.4*e.Sky.MoonlightMag.V) - 1
-	return rise > 0.1 && e.sky-1 < 1.5*rise
+	moonlit := moonlight(e.Sub)
+	if e.base.Moonlight > 1 {
+		moonlit /= e.base.Moonlight
+	}
+	return moonlit > 1.1 && e.sky-1 < 1.5*(moonlit-1)
 }
+
+// moonlight is a dark sky with the Moon's light, times one without; NaN where that is unknown.
+func moonlight(s *Sub) float64 { return math.Pow(10, -0.4*s.Sky.MoonlightMag.V) }
 
 // edgeOfNight tells whether the sky rises steadily and steeply from a dark sub
 // over this one to the end of its night, or, backwards, to its start.

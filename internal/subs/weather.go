@@ -2,6 +2,7 @@ package subs
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/fact"
 )
@@ -103,7 +104,7 @@ func (e *evidence) weatherKind() (Cause, []fact.Fact) {
 	switch {
 	case e.unexplainedSky():
 		return Cloud, []fact.Fact{fact.Of(SkyLit, fact.Number("times", e.sky), e.whose())}
-	case e.patchy():
+	case e.patchy() && !e.dewing():
 		return Cloud, uneven
 	case e.dewing(), e.halosShow(): // it settles a little unevenly too
 		return Dewed, e.fallFacts()
@@ -182,12 +183,33 @@ func (e *evidence) unsteadiness() float64 {
 	return math.Sqrt(math.Max(0, sum/n))
 }
 
-// cloudAround tells whether a neighbour was seen through cloud or haze.
+// cloudAround tells whether a neighbour was seen through cloud or haze: one of those
+// nearby, or the next one of known light, since cloud that hides all stars hides those of a
+// whole spell.
 func (e *evidence) cloudAround() bool {
-	for _, o := range e.around() {
-		if o.weather().Cause != "" {
-			return true
+	return slices.ContainsFunc(e.around(), (*evidence).clouded) || e.nextLit(-1).clouded() || e.nextLit(1).clouded()
+}
+
+// clouded tells whether a sub's own light tells of cloud, haze or dew.
+func (e *evidence) clouded() bool {
+	if e == nil || e.Field == nil {
+		return false
+	}
+	at := e.Transparency.AtMost
+	return e.weather().Cause != "" || at > 0 && at < e.lim.TransparencyDoubtful && !e.skyHidden()
+}
+
+// nextLit is the next sub of known light, in one direction of time, where the subs up to
+// it follow each other as neighbours do; nil where there is none.
+func (e *evidence) nextLit(step int) *evidence {
+	for j := e.place + step; j >= 0 && j < len(e.night); j += step {
+		o := e.night[j]
+		switch {
+		case o.Start.Sub(e.night[j-step].Start).Abs() > nearbyTime:
+			return nil
+		case o.Transparency.Ratio.OK():
+			return o
 		}
 	}
-	return false
+	return nil
 }

@@ -1,0 +1,93 @@
+package subs
+
+import (
+	"math"
+	"testing"
+
+	"fitsqa/internal/stars/photometry"
+	"fitsqa/internal/stats"
+)
+
+// Under a Moon that stood there all along, a sky that is suddenly up is not the Moon's:
+// where the light goes too it is cloud, and a lamp's where all of it arrives. Truth is
+// what each sub was made with.
+func TestMoonOfTheWholeNight(t *testing.T) {
+	for _, moon := range []float64{-0.8, -2.5} { // twice and ten times the dark sky
+		for _, c := range []struct {
+			light float64
+			cause Cause
+		}{{1, BrightSky}, {0.6, Cloud}, {0.03, Cloud}} {
+			night := makeNight(4, "L", 30, func(i int, tr *truth) {
+				if between(i, 12, 20) {
+					tr.sky, tr.transparency = 4, c.light
+					if c.light < 0.1 {
+						tr.stars = 0
+					}
+				}
+			})
+			for _, s := range night {
+				s.Sky.MoonAlt, s.Sky.MoonlightMag = stats.Known(30, math.NaN(), 0), stats.Known(moon, math.NaN(), 0)
+			}
+			Judge(night, DefaultLimits)
+			for i, s := range night {
+				if bad := between(i, 12, 20); bad != (s.Verdict != Keep) || bad && s.Causes[0] != c.cause {
+					t.Errorf("Moonlight of %.1f mag, light %.2f: %s %s %v %s", moon, c.light, s.File, s.Verdict, s.Causes, told(s))
+				}
+			}
+		}
+	}
+}
+
+// Cloud that thickens until no star is left, for as long as it stays, is cloud from end to
+// end; so are the few stars before and after it that no light is told by. Without cloud
+// around, missing stars are what they are.
+func TestStarsGoneInCloud(t *testing.T) {
+	for _, clouded := range []bool{true, false} {
+		night := makeNight(6, "L", 40, func(i int, tr *truth) {
+			switch {
+			case between(i, 14, 28):
+				tr.stars = 0
+			case clouded && (i == 11 || i == 30):
+				tr.transparency = 0.4
+			}
+		})
+		untold := stats.Missing("too few stars")
+		for _, i := range []int{12, 13, 28, 29} {
+			night[i].Field.Count = 150
+			night[i].Transparency = photometry.Transparency{Ratio: untold, Unevenness: untold}
+		}
+		Judge(night, DefaultLimits)
+		for i := 12; i < 30; i++ {
+			want := map[bool]Cause{true: Cloud, false: FewStars}[clouded]
+			if !clouded && night[i].Field.Count == 0 {
+				want = NoStars
+			}
+			if s := night[i]; s.Verdict == Keep || s.Causes[0] != want {
+				t.Errorf("clouded %v: %s %s %v, want %s: %s", clouded, s.File, s.Verdict, s.Causes, want, told(s))
+			}
+		}
+	}
+}
+
+// What dew leaves of few stars looks uneven: where halos grew with the fall, its last subs
+// are dewed as the others are, until they are wiped; without halos it may be a cloud's edge.
+func TestUnevenEndOfDew(t *testing.T) {
+	for _, halo := range []float64{0, 0.15, 0.3} {
+		night := makeNight(9, "R", 30, func(i int, tr *truth) {
+			if between(i, 9, 25) {
+				tr.transparency = math.Exp(-0.07 * float64(i-8))
+				tr.halo = halo * (1/tr.transparency - 1)
+			}
+			if between(i, 22, 25) {
+				tr.uneven = 7
+			}
+		})
+		Judge(night, DefaultLimits)
+		want := map[bool]Cause{true: Dewed, false: Cloud}[halo > 0]
+		for i := 22; i <= 24; i++ {
+			if s := night[i]; s.Verdict != Cull || s.Causes[0] != want {
+				t.Errorf("halo %.2f: %s %s %v, want %s: %s", halo, s.File, s.Verdict, s.Causes, want, told(s))
+			}
+		}
+	}
+}

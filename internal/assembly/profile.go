@@ -65,16 +65,7 @@ func rowsOf(name string, laplace bool) {
 	Label("pixels")
 	TESTQ(n, n)
 	JZ(LabelRef("done"))
-	Comment("Places and values of four pixels.")
-	column := turned(func(i int) Op { return Mem{Base: stamp, Disp: 32 * i} })
-	VMOVUPD(column[0], kept.Offset(keptX))
-	VMOVUPD(column[1], kept.Offset(keptY))
-	VMOVUPD(column[2], kept.Offset(keptValue))
-	zero := YMM()
-	VXORPD(zero, zero, zero)
-	for i := range 6 {
-		VMOVUPD(zero, kept.Offset(sums+32*i))
-	}
+	zero := takePixels(stamp, kept)
 	MOVQ(nodes, node)
 	MOVQ(count, left)
 
@@ -110,6 +101,21 @@ func rowsOf(name string, laplace bool) {
 	Store(some.As8(), ReturnIndex(0))
 	VZEROUPPER()
 	RET()
+}
+
+// takePixels keeps places and values of four pixels, and clears their sums. It returns zero.
+func takePixels(stamp Register, kept Mem) VecVirtual {
+	Comment("Places and values of four pixels.")
+	column := turned(func(i int) Op { return Mem{Base: stamp, Disp: 32 * i} })
+	VMOVUPD(column[0], kept.Offset(keptX))
+	VMOVUPD(column[1], kept.Offset(keptY))
+	VMOVUPD(column[2], kept.Offset(keptValue))
+	zero := YMM()
+	VXORPD(zero, zero, zero)
+	for i := range 6 {
+		VMOVUPD(zero, kept.Offset(sums+32*i))
+	}
+	return zero
 }
 
 // valueAt is the profile at u and its slope, or their means over a pixel.

@@ -47,6 +47,13 @@ func rangeRows() {
 		}
 		addInOrder(even, odd, Mem{Base: sum, Index: i, Scale: 4})
 	})
+	storeTotals(totals)
+	VZEROUPPER()
+	RET()
+}
+
+// storeTotals adds the eight lanes of each frame's total and hands the four over.
+func storeTotals(totals [4]VecVirtual) {
 	Comment("Eight lanes of each total to one: pairs, pairs of pairs, then both halves.")
 	VPHADDD(totals[1], totals[0], totals[0])
 	VPHADDD(totals[3], totals[2], totals[2])
@@ -55,8 +62,6 @@ func rangeRows() {
 	VEXTRACTI128(Imm(1), totals[0], half)
 	VPADDD(half, totals[0].AsX(), half)
 	VMOVDQU(half, Mem{Base: out})
-	VZEROUPPER()
-	RET()
 }
 
 // addInOrder adds four frames' even and odd pixels to the sums of sixteen.

@@ -171,12 +171,14 @@ func lowQuartile(g []*Sub, figure func(*Sub) float64) float64 {
 // matter of taste.
 const fewestAlike = 5
 
-// judge orders the evidence by how far it is past the limits, for pixels of so many arcsec.
-func (s *Sub) judge(beside company, scale float64) {
-	type fault struct {
-		cause    string
-		severity float64 // 0 at the good limit, 1 at the spoiled one
-	}
+// fault is what may be wrong with a sub, and how far it is past the limits.
+type fault struct {
+	cause    string
+	severity float64 // 0 at the good limit, 1 at the spoiled one
+}
+
+// faults are all that a sub may have, the worst first, for pixels of so many arcsec.
+func (s *Sub) faults(beside company, scale float64) []fault {
 	between := func(v, good, spoiled float64) float64 { return (v - good) / (spoiled - good) }
 	faults := []fault{
 		{s.lightCause(), between(s.LightRatio, goodLight, beside.heaviest)},
@@ -206,7 +208,12 @@ func (s *Sub) judge(beside company, scale float64) {
 		faults[2].severity, faults[6].severity = 0, 0
 	}
 	slices.SortStableFunc(faults, func(a, b fault) int { return cmp.Compare(b.severity, a.severity) })
+	return faults
+}
 
+// judge tells of what class a sub is, and why.
+func (s *Sub) judge(beside company, scale float64) {
+	faults := s.faults(beside, scale)
 	s.Class, s.Causes = Good, []string{}
 	for _, f := range faults {
 		if f.severity > 0 && !slices.Contains(s.Causes, f.cause) {

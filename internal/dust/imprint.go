@@ -105,18 +105,26 @@ func (r *residue) judge(s Shadow, all []Shadow) (ShadowMatch, *imprint) {
 		m.State = ShadowMatches
 		return m, nil
 	}
-	amplitude, why := r.ofSensor(&w, amplitude, sigma, large)
+	state, why := r.unmatched(&w, amplitude, sigma, excess, large)
 	if why != "" {
 		return cannot(why)
 	}
-	if math.Abs(amplitude) > brightest || excess > strongest {
-		return cannot(ShadowStrong)
-	}
-	m.State = ShadowPartly
-	if amplitude > 0.7 {
-		m.State = ShadowGone
-	}
+	m.State = state
 	return m, &imprint{window: w, large: large}
+}
+
+// unmatched is how far a shadow that has left an imprint is gone, or why that cannot be told.
+func (r *residue) unmatched(w *window, amplitude, sigma, excess float64, large bool) (state string, why fact.Code) {
+	amplitude, why = r.ofSensor(w, amplitude, sigma, large)
+	switch {
+	case why != "":
+		return ShadowUnknown, why
+	case math.Abs(amplitude) > brightest || excess > strongest:
+		return ShadowUnknown, ShadowStrong
+	case amplitude > 0.7:
+		return ShadowGone, ""
+	}
+	return ShadowPartly, ""
 }
 
 // ofSensor is how much of an imprint stays at the sensor's pixels while the sky moves, or

@@ -33,24 +33,7 @@ func (d *darkRun) set(cs *Cameras) *Set {
 		how = append(how, fact.Of(MeanRate, fact.Number("adu_per_s", mean.V)))
 	}
 	out.CurrentADU = figure(rate, how...)
-	n := len(d.Frames)
-	count := float64(len(d.hot))
-	pixels := float64(d.group.Width * d.group.Height)
-	out.HotPixels = figure(stats.Known(count, math.Sqrt(count), n), d.hotNote(cs)...)
-	out.HotFraction = figure(stats.Known(count/pixels, math.Sqrt(count)/pixels, n))
-	perSecond := 1 / t
-	timed := func(v stats.Value) stats.Value {
-		if !(t > 0) {
-			return stats.Missing(DarkExposure)
-		}
-		return times(v.Scaled(perSecond), m.gain)
-	}
-	limit := stats.Known((d.detail.Threshold*t-d.signal.V)*perSecond, math.NaN(), n)
-	if !(t > 0) {
-		limit = stats.Missing(DarkExposure)
-	}
-	out.HotThreshold = figure(times(limit, m.gain), d.limitOf(cs, AboveByShot, AboveBySigma))
-	out.Nonuniformity = figure(m.atSetPoint(timed(d.nonUniform), []*darkRun{d}), fact.Of(HotLeftOut))
+	d.setPixels(out, cs, m)
 	out.GlowHeight = figure(m.atSetPoint(times(d.glow.height, m.gain), []*darkRun{d}), fact.Of(GlowPlace, fact.Detail("place", fact.Of(d.glow.place))))
 	out.GlowX = figure(d.glow.x)
 	out.GlowY = figure(d.glow.y)
@@ -58,6 +41,23 @@ func (d *darkRun) set(cs *Cameras) *Set {
 	out.TemperatureOffset, out.TemperatureScatter = d.held()
 	d.warn(s)
 	return s
+}
+
+// setPixels writes down what pixels of their own are like: hot ones, and the rest's pattern.
+func (d *darkRun) setPixels(out *Dark, cs *Cameras, m *mode) {
+	n := len(d.Frames)
+	count := float64(len(d.hot))
+	pixels := float64(d.group.Width * d.group.Height)
+	out.HotPixels = figure(stats.Known(count, math.Sqrt(count), n), d.hotNote(cs)...)
+	out.HotFraction = figure(stats.Known(count/pixels, math.Sqrt(count)/pixels, n))
+	limit, pattern := stats.Missing(DarkExposure), stats.Missing(DarkExposure)
+	if t := d.group.Exposure; t > 0 {
+		perSecond := 1 / t
+		limit = times(stats.Known((d.detail.Threshold*t-d.signal.V)*perSecond, math.NaN(), n), m.gain)
+		pattern = times(d.nonUniform.Scaled(perSecond), m.gain)
+	}
+	out.HotThreshold = figure(limit, d.limitOf(cs, AboveByShot, AboveBySigma))
+	out.Nonuniformity = figure(m.atSetPoint(pattern, []*darkRun{d}), fact.Of(HotLeftOut))
 }
 
 // hotNote tells from where on pixels are hot, and how many are as far off below.

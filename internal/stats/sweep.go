@@ -195,9 +195,14 @@ func (sw *Sweep) row(k *sweepWorker, y, at int, before []uint16, batch [][]uint1
 	for _, v := range batch[0][a:b] {
 		k.samples[v]++
 	}
-	// Pair p of the series is frame p+1 minus frame p.
+	sw.pairs(k, a, b, before, batch)
+}
+
+// pairs adds the row in [a, b) of the pairs whose later frame is in this batch: pair p of
+// the series is frame p+1 minus frame p.
+func (sw *Sweep) pairs(k *sweepWorker, a, b int, before []uint16, batch [][]uint16) {
 	for p := range k.columns {
-		f := p + 1 - s.Frames // its later frame, counted in this batch
+		f := p + 1 - sw.s.Frames // its later frame, counted in this batch
 		if f < 0 || f >= len(batch) || (f == 0 && !sw.paired) {
 			continue
 		}

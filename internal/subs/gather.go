@@ -26,6 +26,27 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 		e.sky, e.skyByNoise = r*r, true
 	}
 	e.halo = f.Halo.V - base.Halo
+	e.gatherShape()
+	e.transparency = weatherTransparency(s, base.Airmass)
+	if e.covered = e.coveredShare(); e.covered > 0 { // the weather is what the rest tells
+		e.transparency /= 1 - math.Min(s.Transparency.Covered.V, 0.95)
+		if e.skyHidden() && e.transparency < coveredLit {
+			e.transparency = nan
+		}
+	}
+	if share := doubledShare(s); share > doubledSpoils { // the second images may hold the rest of it
+		e.transparency, e.unevenness = math.Min(e.transparency/(1-share), math.Max(e.transparency, 1)), nan
+	}
+	e.starlight = e.ownStarlight()
+	e.burden = e.burdenOf()
+	e.stars = float64(f.Count) / e.expectedStars()
+	return e
+}
+
+// gatherShape is what the images' shape tells: a trail, and the width, across a trail where
+// there is one.
+func (e *evidence) gatherShape() {
+	f, base := e.Field, e.base
 	x, y := ellipticityVector(f)
 	if !math.IsNaN(base.EllipticityX) {
 		x, y = x-base.EllipticityX, y-base.EllipticityY
@@ -42,20 +63,6 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 		narrow := math.Sqrt(1 - math.Min(e.trail, 0.9))
 		e.fwhm, e.fwhmSure = e.fwhm*narrow, e.fwhmSure*narrow
 	}
-	e.transparency = weatherTransparency(s, base.Airmass)
-	if e.covered = e.coveredShare(); e.covered > 0 { // the weather is what the rest tells
-		e.transparency /= 1 - math.Min(s.Transparency.Covered.V, 0.95)
-		if e.skyHidden() && e.transparency < coveredLit {
-			e.transparency = nan
-		}
-	}
-	if share := doubledShare(s); share > doubledSpoils { // the second images may hold the rest of it
-		e.transparency, e.unevenness = math.Min(e.transparency/(1-share), math.Max(e.transparency, 1)), nan
-	}
-	e.starlight = e.ownStarlight()
-	e.burden = e.burdenOf()
-	e.stars = float64(f.Count) / e.expectedStars()
-	return e
 }
 
 // lightUp gives the subs of a night those of their session whose transparency is known and

@@ -238,10 +238,19 @@ func evenLight(p *plane.Plane, k *kernel, x, y, level float64) (spread, share fl
 	return r2 / even, even / all
 }
 
-func glance(p *plane.Plane, k *kernel, x, y, level float64) glimpse {
+// overKernel are sums over a window with a star's profile e and the light d above the level.
+type overKernel struct {
+	pp, pd, p1 float64 // of e², ed and e
+	r2, usual  float64 // of ed and e² times the squared distance
+	peak       float64 // the brightest of the middle, and its place
+	px, py     int
+}
+
+// sumOver sums around a place.
+func sumOver(p *plane.Plane, k *kernel, x, y, level float64) overKernel {
 	cx, cy := int(math.Round(x)), int(math.Round(y))
 	var pp, pd, p1, r2, usual float64
-	g := glimpse{peak: math.Inf(-1)}
+	peak := math.Inf(-1)
 	var px, py int
 	left, right, bottom := max(0, cx-k.radius), min(p.W-1, cx+k.radius), max(0, cy-k.radius)
 	k.start(float64(left)-x, float64(bottom)-y, right-left+1)
@@ -261,23 +270,32 @@ func glance(p *plane.Plane, k *kernel, x, y, level float64) glimpse {
 			usual += e * e * (dx*dx + dy*dy)
 			// The brightest of the middle: at the rim of the window a neighbour's
 			// light may be higher.
-			if d > g.peak && max(i-cx, cx-i) <= 1 && max(j-cy, cy-j) <= 1 {
-				g.peak, px, py = d, i, j
+			if d > peak && max(i-cx, cx-i) <= 1 && max(j-cy, cy-j) <= 1 {
+				peak, px, py = d, i, j
 			}
 		}
 	}
+	return overKernel{pp, pd, p1, r2, usual, peak, px, py}
+}
+
+// glance looks at a place.
+func glance(p *plane.Plane, k *kernel, x, y, level float64) glimpse {
+	sums := sumOver(p, k, x, y, level)
+	g := glimpse{peak: sums.peak}
+	pp, px, py := sums.pp, sums.px, sums.py
 	if !(pp > 0) {
 		return g
 	}
-	a := pd / pp // amplitude
+	a := sums.pd / pp // amplitude
 	g.matched = max(0, a) * a * pp
-	g.flux = a * p1
+	g.flux = a * sums.p1
 	if p.Green >= 0 {
 		g.flux *= 2
 	}
-	g.spread, g.usual = r2/pd, k.spread
+	g.spread, g.usual = sums.r2/sums.pd, k.spread
+	cx, cy := int(math.Round(x)), int(math.Round(y))
 	if cx < k.radius || cy < k.radius || cx >= p.W-k.radius || cy >= p.H-k.radius {
-		g.usual = usual / pp // of the part inside the frame
+		g.usual = sums.usual / pp // of the part inside the frame
 	}
 	g.cut = gapAround(p, px, py) >= 3
 	second, e2 := 0.0, 0.0
@@ -288,7 +306,7 @@ func glance(p *plane.Plane, k *kernel, x, y, level float64) glimpse {
 	e := k.at(float64(px)-x, float64(py)-y)
 	g.profile = a * e
 	rest := pp - e*e - e2*e2
-	g.beside, g.rest = (pd-e*g.peak-e2*second)/rest/a, a*math.Sqrt(rest)
+	g.beside, g.rest = (sums.pd-e*g.peak-e2*second)/rest/a, a*math.Sqrt(rest)
 	return g
 }
 

@@ -89,39 +89,26 @@ const biharmonic = 3./4/1920 + 1./8/576
 // that far below one unit no parameter moves by a noticeable part of its error.
 const noticeable = 1e-5
 
+// nFree parameters are fitted: the exponent, the last, is given.
+const nFree = nParams - 1
+
 // fit improves p, all but its exponent, on the stamp, and leaves its table, normal
 // equations and chi² in f. It
 // fails when there are too few pixels or no minimum with a positive star is
 // found.
 func (f *fitter) fit(stamp []sample, p *params) bool {
-	const n = nParams - 1
-	if len(stamp) < n+4 {
+	if len(stamp) < nFree+4 {
 		return false
 	}
 	f.radial.set(p[7])
 	lambda := 1e-2
 	var a [nParams][nParams]float64
 	var b params
-	chi := f.normal(stamp, p, n, &a, &b)
+	chi := f.normal(stamp, p, nFree, &a, &b)
 	f.table, f.trial = f.trial, f.table
 	for range 40 {
-		damped := a
-		for i := range n {
-			damped[i][i] += lambda * a[i][i]
-		}
-		step := b
-		if !solve(&damped, &step, n) {
-			lambda *= 10
-			if lambda > 1e8 {
-				return false
-			}
-			continue
-		}
-		next := *p
-		for i := range n {
-			next[i] += step[i]
-		}
-		if !f.proper(&next) {
+		next, ok := f.step(p, &a, b, lambda)
+		if !ok {
 			lambda *= 10
 			if lambda > 1e8 {
 				return false
@@ -130,7 +117,7 @@ func (f *fitter) fit(stamp []sample, p *params) bool {
 		}
 		var na [nParams][nParams]float64
 		var nb params
-		nextChi := f.normal(stamp, &next, n, &na, &nb)
+		nextChi := f.normal(stamp, &next, nFree, &na, &nb)
 		if !(nextChi < chi) {
 			if lambda > 1e6 || nextChi-chi < noticeable*chi {
 				break
@@ -148,6 +135,23 @@ func (f *fitter) fit(stamp []sample, p *params) bool {
 	}
 	f.normals, f.chi2 = a, chi
 	return p[2] > 0
+}
+
+// step is p moved to the minimum of its normal equations, damped by lambda; not ok where
+// they have none or where no star is there.
+func (f *fitter) step(p *params, a *[nParams][nParams]float64, b params, lambda float64) (next params, ok bool) {
+	damped := *a
+	for i := range nFree {
+		damped[i][i] += lambda * a[i][i]
+	}
+	if !solve(&damped, &b, nFree) {
+		return next, false
+	}
+	next = *p
+	for i := range nFree {
+		next[i] += b[i]
+	}
+	return next, f.proper(&next)
 }
 
 // proper tells whether the parameters describe a star at all.

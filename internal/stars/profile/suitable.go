@@ -14,39 +14,16 @@ import (
 func suitable(p *plane.Plane, list []stars.Star, s detect.Seeing, most, fewest int) []int {
 	margin := stampRadius(s) * 0.7
 	order := stars.Brightest(list)
-	pick := func(minSNR float64, blends bool) []int {
-		const side = 5
-		var cells [side * side]int
-		var first, rest []int
-		quota := max(1, most/(side*side))
-		for _, i := range order {
-			st := &list[i]
-			if st.Saturated || st.SNR < minSNR || st.Blended && !blends ||
-				st.X < margin || st.Y < margin || st.X > float64(p.W-1)-margin || st.Y > float64(p.H-1)-margin {
-				continue
-			}
-			if st.Peak+p.Mesh.LevelAt(st.X, st.Y) > 0.9*p.Saturation {
-				continue
-			}
-			c := int(st.Y)*side/p.H*side + int(st.X)*side/p.W
-			if cells[c] < quota {
-				cells[c]++
-				first = append(first, i)
-			} else {
-				rest = append(rest, i)
-			}
-			if len(first) == most {
-				break
-			}
-		}
-		return append(first, rest[:min(len(rest), most-len(first))]...)
-	}
 	var out []int
 	for _, try := range []struct {
 		snr    float64
 		blends bool
 	}{{30, false}, {15, false}, {15, true}, {6, true}} {
-		out = pick(try.snr, try.blends)
+		out = spread(p, list, order, most, func(st *stars.Star) bool {
+			return !st.Saturated && !(st.SNR < try.snr) && (!st.Blended || try.blends) &&
+				!(st.X < margin || st.Y < margin || st.X > float64(p.W-1)-margin || st.Y > float64(p.H-1)-margin) &&
+				!(st.Peak+p.Mesh.LevelAt(st.X, st.Y) > 0.9*p.Saturation)
+		})
 		if len(out) >= fewest {
 			break
 		}
@@ -62,4 +39,30 @@ func suitable(p *plane.Plane, list []stars.Star, s detect.Seeing, most, fewest i
 		return 0
 	})
 	return out
+}
+
+// spread takes up to so many stars that fit, in order but each cell of the field its share
+// before any has more.
+func spread(p *plane.Plane, list []stars.Star, order []int, most int, fits func(*stars.Star) bool) []int {
+	const side = 5
+	var cells [side * side]int
+	var first, rest []int
+	quota := max(1, most/(side*side))
+	for _, i := range order {
+		st := &list[i]
+		if !fits(st) {
+			continue
+		}
+		c := int(st.Y)*side/p.H*side + int(st.X)*side/p.W
+		if cells[c] < quota {
+			cells[c]++
+			first = append(first, i)
+		} else {
+			rest = append(rest, i)
+		}
+		if len(first) == most {
+			break
+		}
+	}
+	return append(first, rest[:min(len(rest), most-len(first))]...)
 }

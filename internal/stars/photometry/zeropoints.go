@@ -321,9 +321,11 @@ const fewestUneven = 12
 // unevenOf takes a step towards the sd from star to star that makes half of a field's
 // residuals smaller than half of a normal distribution's: about their median, which does not
 // go with it as the zero point does. The half that others show brighter tells: patches are in
-// their light as in that of others, and less of what neighbours add.
+// their light as in that of others, and less of what neighbours add. Stars behind a cover are
+// without light and tell of no patches: where it stands before half of a field, what the
+// other half shows would seem to differ by all of the light.
 func (z *zeroPoints) unevenOf(j int) {
-	some := z.telling(j)
+	some := slices.DeleteFunc(z.telling(j), func(o *observation) bool { return z.residual(j, o) < math.Log(noLight) })
 	if len(some) == 0 {
 		return
 	}

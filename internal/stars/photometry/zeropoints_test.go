@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stars/simulated"
@@ -89,4 +90,32 @@ func lightThrough(let func(x, y float64) float64, w, h float64) (sum float64) {
 		sum += let((float64(i%side)+0.5)/side*w, (float64(i/side)+0.5)/side*h) / side / side
 	}
 	return sum
+}
+
+// Stars that shine a little through a cover over half of a field are no patches of cloud.
+// Behind the cover the faint ones are not seen, so that most of all stars are in the open and
+// most of the bright ones are not.
+func TestCoverMakesNoPatches(t *testing.T) {
+	const n, err = 40, 0.03
+	for _, passes := range []float64{0.02, 0.06, 0.15, 1} {
+		rng := rand.New(rand.NewPCG(1, 72))
+		z := &zeroPoints{why: make([]fact.Code, 1), obs: make([][]observation, 1), zero: make([]float64, 1), uneven: make([]float64, 1)}
+		for k := range n {
+			ln := 12 - 0.1*float64(k)
+			let := 0.0
+			if k < n/2 && k%5 < 3 {
+				let = math.Log(passes)
+			}
+			z.star, z.seen = append(z.star, ln), append(z.seen, 6)
+			z.obs[0] = append(z.obs[0], observation{star: k, ln: ln + let + err*rng.NormFloat64(), variance: err * err, bright: 1, share: 1})
+		}
+		for range 20 {
+			z.unevenOf(0)
+		}
+		// A standard deviation of twenty by their median one scatters by 1.17/√20, a fourth:
+		// three times that more is 1.5 times the error beside it, in squares.
+		if !(z.uneven[0] < 1.5*err) {
+			t.Errorf("%g passes: stars uneven by %.3f beyond their errors of %g", passes, z.uneven[0], err)
+		}
+	}
 }

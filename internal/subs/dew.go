@@ -58,10 +58,12 @@ func (e *evidence) dewing() bool {
 		return false
 	}
 	whole := math.Log(fall[0].transparency / fall[len(fall)-1].transparency)
-	lowest := math.Inf(1)
+	lowest := fall[0]
 	for i, o := range fall {
-		lowest = math.Min(lowest, o.transparency)
-		if !(o.skyLeft() < dewSky) || o.transparency > lowest+2*dewNoise || i > 0 && math.Log(fall[i-1].transparency/o.transparency) > steepest*whole {
+		if o.transparency < lowest.transparency {
+			lowest = o
+		}
+		if !(o.skyLeft() < dewSky) || o.transparency > lowest.transparency+2*dewNoise+2*lightErr(lowest, o) || i > 0 && math.Log(fall[i-1].transparency/o.transparency) > steepest*whole {
 			return false
 		}
 	}
@@ -111,8 +113,12 @@ func afterLevel(run []*evidence) []*evidence {
 // rises tells whether the transparency goes up from one sub to the next beyond what
 // it scatters by; where one is unknown it does.
 func rises(a, b *evidence) bool {
-	err := math.Sqrt(square(a.Transparency.Ratio.Err) + square(b.Transparency.Ratio.Err))
-	return !(b.transparency < a.transparency+dewNoise+2*err)
+	return !(b.transparency < a.transparency+dewNoise+2*lightErr(a, b))
+}
+
+// lightErr is the standard error of the difference of two subs' light; 0 where it is not known.
+func lightErr(a, b *evidence) float64 {
+	return math.Hypot(a.Transparency.Ratio.KnownErr(), b.Transparency.Ratio.KnownErr())
 }
 
 // endsAtOnce tells whether a fall lasts until the session ends, or is over from

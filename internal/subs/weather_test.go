@@ -2,6 +2,7 @@ package subs
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"fitsqa/internal/stars/photometry"
@@ -87,6 +88,28 @@ func TestUnevenEndOfDew(t *testing.T) {
 		for i := 22; i <= 24; i++ {
 			if s := night[i]; s.Verdict != Cull || s.Causes[0] != want {
 				t.Errorf("halo %.2f: %s %s %v, want %s: %s", halo, s.File, s.Verdict, s.Causes, want, told(s))
+			}
+		}
+	}
+}
+
+// Where the light of each sub is known to some percent only, a fall of dew wavers by as much.
+func TestDewOfFewStars(t *testing.T) {
+	for _, seed := range []uint64{1, 2, 3, 4, 5, 6} {
+		rng := rand.New(rand.NewPCG(seed, 3))
+		night := makeNight(seed, "R", 26, func(i int, tr *truth) {
+			if between(i, 9, 22) {
+				tr.transparency = math.Exp(-0.1 * float64(i-8))
+			}
+		})
+		for _, s := range night {
+			s.Transparency.Ratio.V *= 1 + 0.05*rng.NormFloat64()
+			s.Transparency.Ratio.Err = 0.05 * s.Transparency.Ratio.V
+		}
+		Judge(night, DefaultLimits)
+		for _, s := range night[16:22] {
+			if s.Verdict != Cull || s.Causes[0] != Dewed {
+				t.Errorf("seed %d: %s %s %v: %s", seed, s.File, s.Verdict, s.Causes, told(s))
 			}
 		}
 	}

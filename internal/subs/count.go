@@ -100,6 +100,8 @@ func (e *evidence) beforeStars(few Finding, clouded bool) Finding {
 		return because(Twilight, few.Verdict, few.Severity+1, fact.Of(InTwilight, times, e.whose()))
 	case e.skyHidden():
 		return because(Obstructed, Cull, math.Max(few.Severity, 2), fact.Of(CapOrCover, times, e.whose()))
+	case clouded && !e.unexplainedSky() && e.afterDew():
+		return because(Dewed, Cull, math.Max(few.Severity, 2), fact.Of(TooFewToTie))
 	case clouded: // too few are left even to compare them with the other subs'
 		return because(Cloud, Cull, math.Max(few.Severity, 2), fact.Of(TooFewToTie))
 	}

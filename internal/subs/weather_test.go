@@ -93,7 +93,8 @@ func TestUnevenEndOfDew(t *testing.T) {
 	}
 }
 
-// Where the light of each sub is known to some percent only, a fall of dew wavers by as much.
+// Where the light of each sub is known to some percent only, a fall of dew wavers by as much;
+// what it leaves of the last sub's stars tells no light.
 func TestDewOfFewStars(t *testing.T) {
 	for _, seed := range []uint64{1, 2, 3, 4, 5, 6} {
 		rng := rand.New(rand.NewPCG(seed, 3))
@@ -106,6 +107,7 @@ func TestDewOfFewStars(t *testing.T) {
 			s.Transparency.Ratio.V *= 1 + 0.05*rng.NormFloat64()
 			s.Transparency.Ratio.Err = 0.05 * s.Transparency.Ratio.V
 		}
+		night[21].Field.Count, night[21].Transparency.Ratio = 20, stats.Missing("too few stars")
 		Judge(night, DefaultLimits)
 		for _, s := range night[16:22] {
 			if s.Verdict != Cull || s.Causes[0] != Dewed {

@@ -121,21 +121,13 @@ type dueStar struct {
 // with all around it are covered, and do not count against it.
 func (z *zeroPoints) findDue() {
 	z.dues = make([][]dueStar, len(z.fields))
-	could, has := make([]int, len(z.star)), make([]int, len(z.star))
 	needed := z.neededLight()
 	z.eachField(func(j int) {
 		if z.why[j] == "" && z.useful(j) >= minMatched {
 			z.dues[j] = z.due(j, needed)
 		}
 	})
-	for _, dues := range z.dues {
-		for _, d := range dues {
-			could[d.star]++
-			if d.seen != nil {
-				has[d.star]++
-			}
-		}
-	}
+	could, has := z.countDue(func(int, *dueStar) bool { return true })
 	bare := z.bareOf(could, has)
 	z.lacked = make([][]dueStar, len(z.fields))
 	for j, dues := range z.dues {
@@ -150,24 +142,39 @@ func (z *zeroPoints) findDue() {
 		}
 	}
 	z.forgiveCovered()
-	complete := z.complete()
-	clear(could)
-	clear(has)
+	z.oddsOfDue()
+}
+
+// countDue counts by star the fields in which it must be, of those that count, and those of
+// them that show it.
+func (z *zeroPoints) countDue(counts func(j int, d *dueStar) bool) (could, has []int) {
+	could, has = make([]int, len(z.star)), make([]int, len(z.star))
 	for j := range z.dues {
-		for _, d := range z.dues[j] {
-			if complete[j] && !d.together {
-				could[d.star]++
-				if d.seen != nil {
-					has[d.star]++
-				}
+		for k := range z.dues[j] {
+			d := &z.dues[j][k]
+			if !counts(j, d) {
+				continue
+			}
+			could[d.star]++
+			if d.seen != nil {
+				has[d.star]++
 			}
 		}
 	}
+	return could, has
+}
+
+// oddsOfDue tells how probably each star that must be there is found, as the other fields
+// tell that are complete.
+func (z *zeroPoints) oddsOfDue() {
+	complete := z.complete()
+	counts := func(j int, d *dueStar) bool { return complete[j] && !d.together }
+	could, has := z.countDue(counts)
 	for j := range z.dues {
 		for k := range z.dues[j] {
 			d := &z.dues[j][k]
 			others, found := could[d.star], has[d.star]
-			if complete[j] && !d.together {
+			if counts(j, d) {
 				others--
 				if d.seen != nil {
 					found--

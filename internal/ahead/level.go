@@ -22,6 +22,9 @@ type level struct {
 	moon  bool
 }
 
+// bears tells whether an hour gives enough for the slot to be offered to the filter.
+func (l level) bears() bool { return l.speed >= LeastSpeed }
+
 // levelAt is the level at a time, for a target above the horizon.
 func levelAt(site *sky.Site, t time.Time, target Target, f Filter) level {
 	c := sky.At(site, t, target.RA, target.Dec)

@@ -60,7 +60,7 @@ func schedule(site *sky.Site, nights []Night, targets []Target, opt Options) {
 func whyIdle(n *Night, options []option, slots []slot) fact.Code {
 	up := func(o option) bool { return n.Targets[o.target].Hours > 0 }
 	bears := func(s slot) bool {
-		return slices.ContainsFunc(s.levels, func(l level) bool { return l.speed >= LeastSpeed })
+		return slices.ContainsFunc(s.levels, level.bears)
 	}
 	switch {
 	case len(options) == 0:
@@ -184,8 +184,8 @@ func wanted(options []option, slots []slot) []float64 {
 		}
 		night := 0.0
 		for _, s := range slots {
-			if speed := s.levels[i].speed; speed >= LeastSpeed {
-				night += speed
+			if l := s.levels[i]; l.bears() {
+				night += l.speed
 			}
 		}
 		wants[i] = night / float64(others)
@@ -261,11 +261,11 @@ func gain(options []option, s slot, price []float64, i int) float64 {
 	if i == len(options) {
 		return 0
 	}
-	speed := s.levels[i].speed
-	if !(speed >= LeastSpeed) {
+	l := s.levels[i]
+	if !l.bears() {
 		return never
 	}
-	return speed/options[i].mean - price[i]
+	return l.speed/options[i].mean - price[i]
 }
 
 // trim frees the last slots of an option that has all it wants, by more than one.
@@ -311,8 +311,8 @@ func take(options []option, left []float64, slots []slot, chosen []int, s, e int
 	for o := range options {
 		sum := 0.0
 		for _, slot := range slots[s:e] {
-			if speed := slot.levels[o].speed; speed >= LeastSpeed {
-				sum += speed / options[o].mean
+			if l := slot.levels[o]; l.bears() {
+				sum += l.speed / options[o].mean
 			}
 		}
 		if left[o] > 1 && sum > mostGain {
@@ -323,7 +323,7 @@ func take(options []option, left []float64, slots []slot, chosen []int, s, e int
 		return
 	}
 	for i := s; i < e; i++ {
-		if slots[i].levels[most].speed >= LeastSpeed {
+		if slots[i].levels[most].bears() {
 			chosen[i] = most
 		}
 	}
@@ -345,7 +345,7 @@ func lacking(wants []float64, slots []slot, chosen []int) []float64 {
 // of a night is no end: first to the one before the gap, else to the one after it.
 func fill(options []option, slots []slot, chosen []int) []int {
 	bears := func(s, o int) bool {
-		return o != idle && math.IsInf(options[o].wants, 1) && slots[s].levels[o].speed >= LeastSpeed
+		return o != idle && math.IsInf(options[o].wants, 1) && slots[s].levels[o].bears()
 	}
 	for s := 1; s < len(chosen); s++ {
 		if chosen[s] == idle && bears(s, chosen[s-1]) {
@@ -404,23 +404,12 @@ func block(n *Night, target Target, f Filter, slots []slot, o int, opt Options) 
 		if t.Target != target.Name {
 			continue
 		}
-		b.Span = within(b.Span, t.Up) // slots reach over its ends by half their length at most
+		b.Span = b.Span.Within(t.Up) // slots reach over its ends by half their length at most
 		if !t.Transit.Before(b.Span.Start) && t.Transit.Before(b.Span.End) {
 			b.Flip = t.Transit
 		}
 	}
 	return b
-}
-
-// within is what of a span lies in another.
-func within(s, other sky.Span) sky.Span {
-	if s.Start.Before(other.Start) {
-		s.Start = other.Start
-	}
-	if s.End.After(other.End) {
-		s.End = other.End
-	}
-	return s
 }
 
 // mostLonger is how many times as long as the last one an exposure is advised at most:

@@ -29,13 +29,20 @@ func (s Span) Hours() float64 { return s.End.Sub(s.Start).Hours() }
 
 // Overlap is the part of the span that lies between two times.
 func (s Span) Overlap(from, to time.Time) time.Duration {
-	if from.Before(s.Start) {
-		from = s.Start
+	part := s.Within(Span{from, to})
+	return max(0, part.End.Sub(part.Start))
+}
+
+// Within is what of the span lies in another; where they do not meet, it ends before it
+// begins.
+func (s Span) Within(other Span) Span {
+	if s.Start.Before(other.Start) {
+		s.Start = other.Start
 	}
-	if to.After(s.End) {
-		to = s.End
+	if s.End.After(other.End) {
+		s.End = other.End
 	}
-	return max(0, to.Sub(from))
+	return s
 }
 
 // NightOf is the night that t falls into. In summer a span may be empty, in

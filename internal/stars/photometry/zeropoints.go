@@ -227,7 +227,12 @@ func (z *zeroPoints) solveStars() {
 
 // weight of a star in field j: by its own error and by what patches of cloud make there.
 func (z *zeroPoints) weight(j int, o *observation) float64 {
-	return o.share / (o.variance + z.uneven[j]*z.uneven[j])
+	return o.share / z.variance(j, o)
+}
+
+// variance of a star's ln flux in field j: of its own error and of patches of cloud.
+func (z *zeroPoints) variance(j int, o *observation) float64 {
+	return o.variance + z.uneven[j]*z.uneven[j]
 }
 
 // solveFields gives every field its zero point, by the middle star: neighbours make others
@@ -291,7 +296,7 @@ func (z *zeroPoints) trust(j int, open bool) {
 			continue
 		}
 		r := z.residual(j, o)
-		in := max(0, 1-r*r/(outlying*outlying*(o.variance+z.uneven[j]*z.uneven[j])))
+		in := max(0, 1-r*r/(outlying*outlying*z.variance(j, o)))
 		o.share *= in * in
 	}
 }
@@ -303,7 +308,7 @@ func (z *zeroPoints) brightIn(j int) {
 	for k := range z.obs[j] {
 		o := &z.obs[j][k]
 		o.bright = min(max(o.seenFor(z.star[o.star]+z.zero[j])/barelySeen, 0), 1)
-		if o.bright > 0 && z.seen[o.star] > 1 {
+		if z.tells(o) {
 			n++
 		}
 	}
@@ -348,7 +353,7 @@ func (z *zeroPoints) unevenOf(j int) {
 	middle, uneven := stats.Median(pulls), z.uneven[j]*z.uneven[j]
 	for k, o := range some {
 		r := pulls[k] - middle
-		pulls[k] = r * r / (o.variance + uneven)
+		pulls[k] = r * r / z.variance(j, o)
 	}
 	to := max(0, stats.MADToSigma*stats.MADToSigma*stats.MedianInPlace(pulls)*(own+uneven)-own)
 	z.uneven[j] = math.Sqrt((uneven + to) / 2) // a whole step may be too long, and back

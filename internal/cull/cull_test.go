@@ -441,7 +441,14 @@ func TestOwnVerdictIsSaidOnce(t *testing.T) {
 		"no stars":                             "your decision; measured: no stars",
 		"your decision: cull (measured: keep)": "your decision: cull (measured: keep)",
 	} {
-		if got := (Sub{Decision: "cull", Sentence: sentence}).Why(); got != want {
+		told := strings.HasPrefix(sentence, "your")
+		night := fmt.Sprintf(`{"schema_version": 2, "subs": [{"verdict": "cull", "sentence": %q, "user_decision": %t}]}`, sentence, told)
+		list, _, err := ReadNight(strings.NewReader(night))
+		if err != nil {
+			t.Fatal(err)
+		}
+		list[0].Decision = "cull"
+		if got := list[0].Why(); got != want {
 			t.Errorf("%q: %q, want %q", sentence, got, want)
 		}
 	}

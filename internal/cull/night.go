@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"strings"
 	"time"
 )
 
@@ -19,6 +18,7 @@ type Sub struct {
 	Verdict  string   // of the figures: "keep", "doubtful" or "cull"
 	Causes   []string // leading cause first
 	Sentence string   // why
+	Told     bool     // the sentence begins with a verdict of the user's own, which the check knew
 	Unclear  string   // why night.json does not tell enough to move it; "" when it does
 	Decision string   // the user's own verdict, "keep" or "cull"; "" when there is none. ReadNight leaves it empty.
 }
@@ -31,19 +31,15 @@ func (s Sub) Final() string {
 	return s.Verdict
 }
 
-// ownVerdict begins what is said of a sub that the user decided on, also by the check that
-// knew of it.
-const ownVerdict = "your decision"
-
 // Why is what the verdict that counts rests on.
 func (s Sub) Why() string {
 	switch {
-	case s.Decision == "", strings.HasPrefix(s.Sentence, ownVerdict):
+	case s.Decision == "", s.Told:
 		return s.Sentence
 	case s.Sentence == "":
-		return ownVerdict
+		return "your decision"
 	}
-	return ownVerdict + "; measured: " + s.Sentence
+	return "your decision; measured: " + s.Sentence
 }
 
 // maxNight bounds what is read of a night.json, bytes: some 10 kB a sub.
@@ -67,6 +63,7 @@ func ReadNight(r io.Reader) (subs []Sub, roots []string, err error) {
 			Measured    string   `json:"measured_verdict"`
 			Causes      []string `json:"causes"`
 			Sentence    string   `json:"sentence"`
+			Decided     bool     `json:"user_decision"`
 		} `json:"subs"`
 	}
 	if err := json.NewDecoder(io.LimitReader(r, maxNight)).Decode(&night); err != nil {
@@ -96,7 +93,7 @@ func ReadNight(r io.Reader) (subs []Sub, roots []string, err error) {
 			path = string(s.PathBytes)
 		}
 		out = append(out, Sub{Name: s.Name, Path: path, Size: s.SizeBytes, Modified: modified, Filter: s.Filter,
-			Verdict: verdict, Causes: s.Causes, Sentence: s.Sentence, Unclear: unclear})
+			Verdict: verdict, Causes: s.Causes, Sentence: s.Sentence, Told: s.Decided, Unclear: unclear})
 	}
 	slices.Sort(night.Roots)
 	return out, night.Roots, nil

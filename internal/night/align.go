@@ -107,7 +107,7 @@ func (m *memory) tieKey(same []*Sub) (cache.Key, bool) {
 	if m == nil {
 		return cache.Key{}, false
 	}
-	k := cache.NewKey("ties 15")
+	k := cache.NewKey("ties 16")
 	for _, s := range same {
 		if s.key == (cache.Key{}) {
 			return cache.Key{}, false

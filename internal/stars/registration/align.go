@@ -30,7 +30,7 @@ import (
 // field (with reasons where a field could not be tied) and the index of the
 // reference field: a typical one (see byTypical) among those that most other
 // fields can be tied to, so that a sub of a wrong target is never the
-// reference.
+// reference, and that shows their stars.
 //
 // Method: triangles of the brightest stars are looked up by their sides among
 // the reference's triangles; each likeness proposes a shift and a
@@ -49,25 +49,24 @@ func Align(fields []*stars.Field) (al []Alignment, reference int) {
 		}
 		return al, 0
 	}
-	best := -1
+	best := standing{-1, 0}
 	left := slices.Clone(order)
 	for try := 0; try < 3 && len(left) > 0; try++ {
 		ref := left[0]
 		got := alignTo(fields, ref)
-		tied := 0
-		for _, a := range got {
-			if a.Matched() {
-				tied++
-			}
+		is := standingOf(got, ref, len(order))
+		if is.tied > best.tied || is.tied == best.tied && is.pairs > best.pairs {
+			best, al, reference = is, got, ref
 		}
-		if tied > best {
-			best, al, reference = tied, got, ref
+		switch {
+		case 2*is.tied <= len(order):
+			// Those that belong to this reference cannot lead to a better one.
+			left = slices.DeleteFunc(left, func(i int) bool { return got[i].Matched() })
+		case showsTheirs(fields, got, ref):
+			return al, reference
+		default:
+			left = left[1:]
 		}
-		if 2*tied > len(order) {
-			break
-		}
-		// Those that belong to this reference cannot lead to a better one.
-		left = slices.DeleteFunc(left, func(i int) bool { return got[i].Matched() })
 	}
 	return al, reference
 }

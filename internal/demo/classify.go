@@ -231,8 +231,8 @@ func (s *Sub) judge(beside company, scale float64) {
 	}
 }
 
-// fewestHidden stars that frost hides are plainly missing: under an unchanged sky nothing
-// else tells it.
+// fewestHidden stars that frost hides are plainly missing: under a sky that it leaves nearly
+// as bright nothing else tells it.
 const fewestHidden = 10
 
 // hiddenStars is how many stars the cover hides that the sub would show.

@@ -68,9 +68,5 @@ func (s *scene) skyFactor(u, v float64) float64 {
 	if s.flipped {
 		slope = -slope
 	}
-	seen := 1.0
-	if !s.cover.frost {
-		seen -= (1 - skyLeft) * s.cover.opacity(u, v)
-	}
-	return seen * (1 + slope) * (1 + s.cloud.glow*(1-math.Pow(10, -0.4*s.cloud.extinction(u, v))))
+	return (1 - s.cover.dark(u, v)) * (1 + slope) * (1 + s.cloud.glow*(1-math.Pow(10, -0.4*s.cloud.extinction(u, v))))
 }

@@ -1,6 +1,10 @@
 package demo
 
-import "math"
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+)
 
 // Double puts a share of every star's light beside it: the mount jumped during
 // the sub, or the dither had not settled when it began.
@@ -16,7 +20,7 @@ type Cover struct {
 	Fraction float64 // of the field, at the last sub
 	Grows    bool    // from nothing at the first
 	Angle    float64 // degrees, of the direction from which it comes
-	Frost    bool    // in patches over the field that scatter the light, so that the sky stays; else a tree or roof at one side
+	Frost    bool    // in patches that rest on the sensor's window and scatter a part of the light; else a tree or roof at one side
 }
 
 // Dew settles on the optics over a run of subs: stars lose light into halos,
@@ -59,9 +63,17 @@ type cover struct {
 	edge            float64       // where the cover begins: along its direction, or of the waves' sum
 }
 
-// skyLeft of a tree or roof is what the town lights on it, as a share of the
-// sky; a scattering film takes none.
-const skyLeft = 0.35
+// skyLeft of a tree or roof is what the town lights on it, as a share of the sky;
+// frostLeft what frost scatters of the sky that it hides.
+const skyLeft, frostLeft = 0.35, 0.7
+
+// dark is how much of the sky's light is taken at a point in fractions of the frame.
+func (c *cover) dark(u, v float64) float64 {
+	if c.frost {
+		return (1 - frostLeft) * c.opacity(u, v)
+	}
+	return (1 - skyLeft) * c.opacity(u, v)
+}
 
 // opacity is how much of a star's light is taken at a point in fractions of the
 // frame. What is near the telescope has soft edges.
@@ -76,6 +88,14 @@ func (c *cover) opacity(u, v float64) float64 {
 	reach := (math.Abs(cos) + math.Abs(sin)) / 2
 	d := ((u-0.5)*cos + (v-0.5)*sin) / reach // -1 to 1
 	return 0.97 / (1 + math.Exp(-30*(d-c.edge)))
+}
+
+// rest draws where the frost's patches rest on the sensor: they stay there from sub to sub,
+// and grow from the same middles.
+func (c *cover) rest(rng *rand.Rand) {
+	for k := range c.waves {
+		c.waves[k] = [3]float64{1.5 * rng.NormFloat64(), 1.5 * rng.NormFloat64(), 2 * math.Pi * rng.Float64()}
+	}
 }
 
 func (c *cover) pattern(u, v float64) float64 {
@@ -111,17 +131,16 @@ func (c *cover) mean() float64 {
 	return sum / (n * n)
 }
 
-// trouble fills what befalls a sub beside cloud, trail and defocus. It draws
-// from a source of its own, so that it leaves all else as it was.
+// trouble fills what befalls a sub beside cloud, trail and defocus. What it draws is
+// from sources of their own, so that it leaves all else as it was.
 func (s *scene) trouble(sc Scenario, i int) {
-	rng := source(sc.Seed, "trouble "+s.File)
 	for _, d := range sc.Doubles {
 		if _, in := d.fraction(i); in {
 			s.double = d
 			s.DoubleShare, s.DoublePx = d.Share, math.Hypot(d.DX, d.DY)
 		}
 	}
-	for _, c := range sc.Covers {
+	for k, c := range sc.Covers {
 		f, in := c.fraction(i)
 		if !in {
 			continue
@@ -130,9 +149,7 @@ func (s *scene) trouble(sc Scenario, i int) {
 			f = 1
 		}
 		s.cover = cover{fraction: c.Fraction * f, angle: c.Angle, frost: c.Frost}
-		for k := range s.cover.waves {
-			s.cover.waves[k] = [3]float64{1.5 * rng.NormFloat64(), 1.5 * rng.NormFloat64(), 2 * math.Pi * rng.Float64()}
-		}
+		s.cover.rest(source(sc.Seed, fmt.Sprint("cover ", k)))
 		s.cover.settle()
 		s.Covered, s.Frosted = s.cover.mean(), c.Frost
 	}

@@ -76,7 +76,7 @@ type Sub struct {
 	MoonAlt      float64 `json:"moon_alt_deg"`
 	Airmass      float64 `json:"airmass"`
 	Covered      float64 `json:"covered,omitempty"`      // share of the field without light
-	Frosted      bool    `json:"frosted,omitempty"`      // what covers it scatters the light
+	Frosted      bool    `json:"frosted,omitempty"`      // what covers it rests on the sensor and scatters a part of the light
 	Dewed        float64 `json:"dewed,omitempty"`        // share of the stars' light that dew takes
 	DoubleShare  float64 `json:"double_share,omitempty"` // of every star's light that stands beside it
 	DoublePx     float64 `json:"double_px,omitempty"`    // distance of the second images

@@ -38,6 +38,9 @@ func DarksOpen(w *worth.Answer) string {
 	case worth.GlowInDoubt:
 		return fmt.Sprintf("for the noise alone %s would %s, but the sensor may glow%s, by %s e- at most: one dark would show",
 			fact.Plural(w.Weighed, "dark"), change(w.BenefitPct.V), at(w.GlowPlace), twoDigits(w.DoubtE))
+	case worth.BenefitInDoubt:
+		return fmt.Sprintf("%s would change the noise by %s ± %.0f %%, which may be nothing: five darks at the subs' temperature would tell",
+			fact.Plural(w.Weighed, "dark"), signed(-w.BenefitPct.V), w.BenefitPct.Err)
 	}
 	return Fact(w.Lacks)
 }

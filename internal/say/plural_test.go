@@ -99,7 +99,7 @@ func TestSentencesOfOneAndMany(t *testing.T) {
 				}
 			}
 		}
-		for _, doubt := range []worth.Doubt{worth.PatternInDoubt, worth.GlowInDoubt} {
+		for _, doubt := range []worth.Doubt{worth.PatternInDoubt, worth.GlowInDoubt, worth.BenefitInDoubt} {
 			say(n, "doubt", DarksOpen(&worth.Answer{Doubt: doubt, DoubtE: 3, Weighed: n, BenefitPct: stats.Known(8, 1, 5)}))
 		}
 		for _, verdict := range []worth.Sufficiency{worth.Enough, worth.MoreWouldHelp, worth.NotNeeded} {

@@ -65,6 +65,7 @@ type Doubt string
 const (
 	PatternInDoubt Doubt = "pattern"
 	GlowInDoubt    Doubt = "glow"
+	BenefitInDoubt Doubt = "benefit" // known no better than from nothing to worth it
 )
 
 // Reason is a code for what decided on darks.
@@ -143,8 +144,22 @@ func (in Input) doubt(w *Answer, s figures) {
 		worse.glow.rate = s.glow.err
 		if decides(worse) {
 			w.takeBack(GlowInDoubt, s.glow.err*in.Exposure)
+			return
 		}
 	}
+	if w.untold() && s.pattern > 0 {
+		w.takeBack(BenefitInDoubt, s.patternErr*in.Exposure)
+	}
+}
+
+// untold tells that the noise would decide, and what darks do to it may be nothing or worth
+// it by twice its error, as far as a figure's own error is off in one case of twenty.
+func (w *Answer) untold() bool {
+	if w.Reason != LessNoise && w.Reason != NoGain {
+		return false
+	}
+	lower, err := w.BenefitPct.V, 2*known(w.BenefitPct.Err)
+	return lower-err <= 0 && lower+err >= WorthyBenefit
 }
 
 // takeBack leaves the question open.

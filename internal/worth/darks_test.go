@@ -204,6 +204,43 @@ func TestDarksOfAnotherTemperature(t *testing.T) {
 	}
 }
 
+// Darks far colder than the subs, carried by a usual doubling, tell little: where twice
+// their error reaches from nothing to what is worth it there is no verdict.
+func TestBenefitThatMayBeNothing(t *testing.T) {
+	told, open := 0, 0
+	for pattern := 1e-4; pattern < 0.1; pattern *= 1.2 {
+		in := modern(given.Darks(300, -15, 0.002, pattern))
+		in.TempC, in.DarkRate = 10, stats.Missing("no law")
+		w := OfDarks(in)
+		if w.Doubt == BenefitInDoubt {
+			open++
+		}
+		if w.Reason != LessNoise {
+			continue
+		}
+		told++
+		if !(w.BenefitPct.V > 2*w.BenefitPct.Err) {
+			t.Errorf("%.1f ± %.1f %% is worth it", w.BenefitPct.V, w.BenefitPct.Err)
+		}
+	}
+	if open == 0 || told == 0 {
+		t.Errorf("%d left open, %d worth it: want some of both", open, told)
+	}
+}
+
+// Darks into which light leaks are none to use.
+func TestLeakingDarksAreNotAtHand(t *testing.T) {
+	in := modern(given.Darks(300, -10, 0.002, 1e-4))
+	in.DarkFits, in.Dark = true, in.Sets[0]
+	if in.darks() == 0 {
+		t.Fatal("no darks at hand before the leak")
+	}
+	in.Dark.Warnings = append(in.Dark.Warnings, fact.Of(sensor.DarkGradient))
+	if n := in.darks(); n != 0 {
+		t.Errorf("%d leaking darks are at hand", n)
+	}
+}
+
 // Of two cameras each hears of the benefit for its own subs alone; one whose
 // subs could not be weighed hears why.
 func TestBenefitGoesToItsCamera(t *testing.T) {

@@ -120,6 +120,10 @@ func TestDarkLightLeak(t *testing.T) {
 	if !fact.Has(s.Warnings, sensor.DarkGradient) {
 		t.Errorf("warnings %v", s.Warnings)
 	}
+	// All pixels are alike: the gradient is smooth, and no pattern from pixel to pixel.
+	if v := s.Figure("warm_nonuniformity_e_per_s").Value; v.OK() {
+		t.Errorf("the gradient is told as a pattern of %v e-/s", v)
+	}
 
 	c = quiet()
 	c.dark = 0.1

@@ -198,8 +198,11 @@ func (d *darkRun) measureSignal(cs *Cameras, signal []float32, below *stack.Plan
 	d.findHot(cs, signal, below, median, limit, sigma)
 	d.uneven = d.meanBut(d.hot, signal) - median
 	d.detail.Rates = Counts{counts.Trim(), counts.Unit / d.group.Exposure, counts.Offset / d.group.Exposure}
-	if d.glow.place != "" {
+	switch {
+	case d.glow.place != "":
 		counts = d.offGlow(signal, counts)
+	case d.above() && d.ramp.Reach() > 3*d.rampErr():
+		counts = d.offRamp(signal, counts)
 	}
 	d.measureNonuniformity(m, counts, median, limit)
 	d.detail.ColdCount = coldPixels(signal, median-limit)
@@ -231,7 +234,8 @@ func (d *darkRun) signalErr() float64 {
 }
 
 // measureNonuniformity takes that of the pixels that are not hot from the counts of all,
-// tails included; beside a glow, which is no pixel's own, of those that it does not reach.
+// tails included; beside a glow, which is no pixel's own, of those that it does not reach,
+// and about a gradient, which is none either.
 func (d *darkRun) measureNonuniformity(m *mode, counts Counts, median, limit float64) {
 	d.detail.Uneven = math.NaN()
 	t := d.temporal(m)

@@ -51,6 +51,30 @@ func (d *darkRun) measureGlow(signal []float32, sigma float64, workers int) {
 // glowlessPixels of a large frame are enough for a spread: it is known to a thousandth.
 const glowlessPixels = 2_000_000
 
+// rampErr is the error of the gradient, ADU: a plane's slope from k cells is known to
+// sqrt(12/k) of a cell's noise.
+func (d *darkRun) rampErr() float64 {
+	return d.cellNoise * math.Sqrt(24/float64(len(d.detail.Glow.Values)))
+}
+
+// offRamp counts the pixels about the gradient across the frame, in the bins that all were
+// counted in.
+func (d *darkRun) offRamp(signal []float32, all Counts) Counts {
+	width := d.group.Width
+	height := len(signal) / width
+	h := stats.NewHistogram(-1<<17, 1<<17)
+	row := make([]float32, width)
+	every := max(1, len(signal)/glowlessPixels) | 1 // rows of both parities
+	for y := 0; y < height; y += every {
+		v := (float64(y)+0.5)/float64(height) - 0.5
+		for x, s := range signal[y*width:][:width] {
+			row[x] = s - float32(d.ramp.At((float64(x)+0.5)/float64(width)-0.5, v)-d.ramp.At(0, 0))
+		}
+		countSpread(h, row, all.Offset, all.Unit)
+	}
+	return Counts{h, all.Unit, all.Offset}
+}
+
 // offGlow counts the pixels of cells at the level of the frame's floor, in the bins that
 // all were counted in, or of all where a glow leaves less than a tenth of the cells.
 func (d *darkRun) offGlow(signal []float32, all Counts) Counts {
@@ -215,8 +239,7 @@ func (d *darkRun) measureLeak(sets []*darkRun) {
 	} else if d.bias != nil {
 		own = d.bias.ramp
 	}
-	// A plane's slope from k cells is known to sqrt(12/k) of a cell's noise.
-	err := noise * math.Sqrt(24/float64(len(d.detail.Glow.Values)))
+	err := noise / d.cellNoise * d.rampErr()
 	drift, driftErr := d.drift()
 	v, e := ramp.Reach(), err
 	d.leakNote = fact.Of(LeakGradient)

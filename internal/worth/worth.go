@@ -37,6 +37,7 @@ package worth
 import (
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
@@ -108,9 +109,9 @@ func (in Input) biases() int {
 	return 0
 }
 
-// darks is how many darks are at hand for the subs.
+// darks is how many darks are at hand for the subs: none into which light leaks.
 func (in Input) darks() int {
-	if in.DarkFits {
+	if in.DarkFits && in.Dark != nil && !fact.Has(in.Dark.Warnings, sensor.DarkGradient) {
 		return framesOf(in.Dark)
 	}
 	return 0

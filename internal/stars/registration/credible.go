@@ -41,11 +41,11 @@ func (m *matcher) credible(f *stars.Field, t Transform) bool {
 }
 
 // rival is a match, or the one that ties more stars where the field is not turned,
-// or by half a turn: spikes and clusters look alike from several sides, but only one
-// map ties the rest of the sky too.
+// or by half a turn: spikes and clusters look alike from several sides, and stars that a
+// jump left twice lie on their second images too, but only one map ties the rest of the sky.
 func (m *matcher) rival(f *stars.Field, a tie) tie {
 	best := a
-	if math.Abs(a.RotationDeg.V) < 1 {
+	if math.Abs(a.RotationDeg.V) < 1 && 2*len(a.Pairs) > min(len(f.Stars), len(m.ref.Stars)) {
 		return a // the usual: no other map ties as much
 	}
 	for _, turned := range []bool{false, true} {

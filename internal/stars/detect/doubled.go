@@ -27,6 +27,7 @@ const (
 	// A companion is surely seen from companionSure times the usual error of a flux on, and
 	// as a rule from companionLeast on, a little above the threshold of 5.
 	companionSure, companionLeast = 10.0, 6.0
+	doubleSparse                  = 4 // stars that tell it where they are too few for two in a part
 	doubleParts                   = 2 // parts of the field along each side, most of which must show it
 )
 
@@ -175,15 +176,20 @@ func wanted(list []stars.Star, bright int, same []companion, sure float64, w, h 
 	return want, have
 }
 
-// told tells whether two parts or more have stars enough to tell anything.
+// told tells whether two parts or more have stars enough to tell anything, or, where a
+// field has hardly a star to each, three have some.
 func (n *byPart) told() bool {
-	parts := 0
+	pairs, some, all := 0, 0, 0.0
 	for _, v := range n {
 		if v >= 2 {
-			parts++
+			pairs++
 		}
+		if v >= 1 {
+			some++
+		}
+		all += v
 	}
-	return parts >= 2
+	return pairs >= 2 || some >= 3 && all >= doubleSparse
 }
 
 // beyond tells whether these are more than a share of all the others, in most parts of

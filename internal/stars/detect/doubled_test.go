@@ -13,7 +13,14 @@ import (
 // far above the noise; the same field without the jump is not, nor with as many stray
 // companions.
 func TestDoubledSparseField(t *testing.T) {
-	const share, err, dx, dy = 0.36, 300.0, 2.0, 11.0
+	t.Run("a third", func(t *testing.T) { sparseDoubled(t, 0.36, 2, 11, 0) })
+	// Of a few draws hardly six stars have a second image that is seen at all.
+	t.Run("a fifth", func(t *testing.T) { sparseDoubled(t, 0.2, 0.7, -17.7, 3) })
+}
+
+func sparseDoubled(t *testing.T, share, dx, dy float64, mayMiss int) {
+	const err = 300.0
+	missed := 0
 	for seed := range uint64(20) {
 		for name, jump := range map[string]bool{"jumped": true, "did not": false} {
 			rng := rand.New(rand.NewPCG(seed, 1))
@@ -35,7 +42,12 @@ func TestDoubledSparseField(t *testing.T) {
 				add(x+off[0], y+off[1], flux*share)
 			}
 			slices.SortFunc(list, func(a, b stars.Star) int { return int(b.Flux - a.Flux) })
-			if d, _ := Doubled(list, 640, 480); d.Is() != jump || jump && math.Abs(d.Share.V-share) > 0.05 {
+			d, _ := Doubled(list, 640, 480)
+			if jump && !d.Is() && missed < mayMiss {
+				missed++
+				continue
+			}
+			if d.Is() != jump || jump && math.Abs(d.Share.V-share) > 0.05 {
 				t.Errorf("%s, seed %d, %d stars: %v at %.1f, %.1f", name, seed, len(list), d.Share, d.X, d.Y)
 			}
 		}

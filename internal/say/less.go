@@ -28,12 +28,12 @@ func less(r *night.Result) string {
 		return ""
 	}
 	text := fmt.Sprintf("The %s that stay are worth %s of the best sky", duration(usable), duration(clear))
-	brighter, moon, through := dimmed(r)
+	brighter, brightest, through := dimmed(r)
 	switch {
 	case brighter >= 1.2 && through <= 0.9:
-		text += fmt.Sprintf(": the sky grew up to %s times as bright%s, and down to %s of the light came through", rough(brighter), moonUp(moon), percent(through))
+		text += fmt.Sprintf(": the sky grew up to %s%s, and down to %s of the light came through", timesAsBright(brighter, brightest), moonUp(brightest), percent(through))
 	case brighter >= 1.2:
-		text += fmt.Sprintf(": the sky grew up to %s times as bright%s", rough(brighter), moonUp(moon))
+		text += fmt.Sprintf(": the sky grew up to %s%s", timesAsBright(brighter, brightest), moonUp(brightest))
 	case through <= 0.9:
 		text += fmt.Sprintf(": down to %s of the light came through", percent(through))
 	}
@@ -44,10 +44,10 @@ func less(r *night.Result) string {
 // the offset of short or narrow-band subs does, a brighter sky stands out.
 const surelyBrighter = 4
 
-// dimmed is how much brighter the sky of usable subs became, where no warm sensor made it, how high the Moon
-// stood meanwhile, degrees, and the least share of light that reached them.
-func dimmed(r *night.Result) (brighter, moon, through float64) {
-	through, moon = 1, math.Inf(-1)
+// dimmed is how much brighter the sky of usable subs became, where no warm sensor made it, the sub
+// of the brightest, and the least share of light that reached them.
+func dimmed(r *night.Result) (brighter float64, brightest *night.Sub, through float64) {
+	through = 1
 	for _, s := range r.Subs {
 		if !s.Verdict.Usable() || s.Field == nil {
 			continue
@@ -60,19 +60,15 @@ func dimmed(r *night.Result) (brighter, moon, through float64) {
 			continue
 		}
 		if ratio := s.SkyADU.V / g.Baseline.Sky; ratio > brighter && ratio > 1+surelyBrighter*g.Baseline.SkyScatter {
-			brighter = ratio
-			moon = math.Inf(-1)
-			if s.Sky.MoonAlt.OK() {
-				moon = s.Sky.MoonAlt.V
-			}
+			brighter, brightest = ratio, s
 		}
 	}
-	return brighter, moon, through
+	return brighter, brightest, through
 }
 
-func moonUp(alt float64) string {
-	if !(alt > 0) {
-		return ""
+func moonUp(s *night.Sub) string {
+	if alt := s.Sky.MoonAlt; alt.OK() && alt.V > 0 {
+		return fmt.Sprintf(" with the Moon at %s", unit(number(alt.V, 0), "°"))
 	}
-	return fmt.Sprintf(" with the Moon at %s", unit(number(alt, 0), "°"))
+	return ""
 }

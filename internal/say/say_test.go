@@ -198,11 +198,17 @@ func TestWorthLess(t *testing.T) {
 	r := of(made(0, subs.Keep), made(5, subs.Keep))
 	for i, s := range r.Subs {
 		s.Transparency.Ratio, s.SkyADU = stats.Known(1, 0.01, 20), stats.Known(100+200*float64(i), 1, 1)
-		s.Sky.MoonAlt = stats.Known(24, math.NaN(), 0)
+		s.Sky.MoonAlt, s.Calibrated = stats.Known(24, math.NaN(), 0), true
 	}
 	r.Verdicts = &subs.Result{Groups: []*subs.Group{{UsableSeconds: 600, EquivalentClearSeconds: 360, Baseline: subs.Baseline{Sky: 100}}}}
 	if got, want := Of(r, "").Less, "The 10\u00a0min that stay are worth 6\u00a0min of the best sky: the sky grew up to 3.0 times as bright with the Moon at 24°."; got != want {
 		t.Errorf("%q", got)
+	}
+	for _, s := range r.Subs {
+		s.Calibrated = false
+	}
+	if got, want := Of(r, "").Less, "the sky grew up to 3.0 times as bright or more with the Moon at 24°."; !strings.HasSuffix(got, want) {
+		t.Errorf("offset unknown: %q does not end with %q", got, want)
 	}
 	r.Verdicts.Groups[0].EquivalentClearSeconds = 540
 	if got := Of(r, "").Less; got != "" {

@@ -2,7 +2,6 @@ package say
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"sort"
 	"strings"
@@ -188,16 +187,27 @@ func (t *Trouble) light() string {
 
 // sky says how much brighter than the groups' own the sky became.
 func (t *Trouble) sky(r *night.Result) string {
-	most := 0.0
+	most, brightest := 1.0, (*night.Sub)(nil)
 	for _, s := range t.Subs {
-		if g := groupOf(r, s); g != nil && g.Baseline.Sky > 0 && s.SkyADU.OK() {
-			most = math.Max(most, s.SkyADU.V/g.Baseline.Sky)
+		if g := groupOf(r, s); g != nil && g.Baseline.Sky > 0 && s.SkyADU.OK() && s.SkyADU.V/g.Baseline.Sky > most {
+			most, brightest = s.SkyADU.V/g.Baseline.Sky, s
 		}
 	}
-	if most <= 1 {
+	if brightest == nil {
 		return ""
 	}
-	return fmt.Sprintf(", sky up to %s times as bright", rough(most))
+	return ", sky up to " + timesAsBright(most, brightest)
+}
+
+// timesAsBright is how many times as bright as its group's a sub's sky is, from the ratio of
+// their levels. Where the camera's offset is not known it is in both, and the sky itself
+// grew by more.
+func timesAsBright(ratio float64, s *night.Sub) string {
+	text := rough(ratio) + " times as bright"
+	if !s.Calibrated {
+		text += " or more"
+	}
+	return text
 }
 
 // shorter is which end of the night to leave to flats.

@@ -149,15 +149,23 @@ func Night(n *plan.Night, one bool) string {
 
 // yieldWords is the clear time of one night by target and filter.
 func yieldWords(n *plan.Night) string {
-	var parts []string
+	var clear, untold []string
 	for _, y := range n.Yields {
-		clear := "unknown"
-		if !math.IsNaN(y.Clear) {
-			clear = duration(y.Clear)
+		name := strings.TrimSpace(string(y.Target) + " " + or(y.Filter, "no filter"))
+		if math.IsNaN(y.Clear) {
+			untold = append(untold, name)
+			continue
 		}
-		parts = append(parts, strings.TrimSpace(string(y.Target)+" "+or(y.Filter, "no filter"))+" "+clear)
+		clear = append(clear, name+" "+duration(y.Clear))
 	}
-	return strings.Join(parts, ", ") + " of clear sky"
+	var parts []string
+	if len(clear) > 0 {
+		parts = append(parts, strings.Join(clear, ", ")+" of clear sky")
+	}
+	if len(untold) > 0 {
+		parts = append(parts, "clear sky unknown for "+list(untold))
+	}
+	return strings.Join(parts, ", ")
 }
 
 // pauseWords sum pauses up by reason, in the order in which reasons first occur.

@@ -101,6 +101,10 @@ func TestNightSentence(t *testing.T) {
 	if got := spaced(Night(n, true)); got != want {
 		t.Errorf("%q\nwant %q", got, want)
 	}
+	n.Yields = append(n.Yields, plan.Yield{Target: "Heron Nebula", Clear: math.NaN()})
+	if got, want := spaced(Night(n, true)), "C1: Heron Nebula Ha 50 min of clear sky, clear sky unknown for Heron Nebula no filter; "; !strings.Contains(got, want) {
+		t.Errorf("%q does not say %q", got, want)
+	}
 }
 
 func TestShoppingSentences(t *testing.T) {

@@ -274,7 +274,7 @@ var reasons = map[fact.Code]string{
 	night.NoOtherNight:    "no other night of this target is known",
 	night.NoOtherOfSetup:  "no other night of this set-up has a zero point",
 	night.NoiseOrScale:    "noise in electrons or the pixel scale is unknown",
-	night.NoWeightInGroup: "no sub of the group has a weight",
+	night.NoWeightInGroup: "no sub of the group that stays has a weight and light to compare",
 	night.ScaleUnknown:    "the pixel scale is unknown",
 	night.NotOfReference:  "its stars do not match those of the season's reference",
 	night.NoSkyLevel:      "no usable sub has a sky level above a known offset and a known gain",

@@ -254,3 +254,21 @@ func TestLoneSubIsTheBest(t *testing.T) {
 		}
 	}
 }
+
+// One sub's light is too high by an error that it states: it must not make the others of a
+// steady night worth less than its best sky.
+func TestWeightsGoByTheBestThatIsSure(t *testing.T) {
+	all := stackSubs([]float64{1, 1, 1, 1.12}, []float64{10, 10, 10, 10})
+	for i, s := range all {
+		s.Transparency.Ratio.Err = 0.01
+		if i == 3 {
+			s.Transparency.Ratio.Err = 0.12
+		}
+	}
+	weigh(&Group{Subs: all})
+	for i, s := range all {
+		if s.Weight.V != 1 {
+			t.Errorf("sub %d has weight %.3f, want 1", i, s.Weight.V)
+		}
+	}
+}

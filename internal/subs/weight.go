@@ -10,18 +10,19 @@ import (
 // weigh sets the weights of a group's subs. In the best linear stack a sub's
 // signal to noise squared adds up; per second of exposure t, for faint
 // extended light with signal ∝ T t and sky noise n, that is (T t / n)² / t.
-// The best sub that is not culled has weight 1; what exceeds it is 1 as well,
+// The best sub that is not culled has weight 1, the best as far as its light is known: what a
+// few faint stars put at the top has an error that says so. What exceeds it is 1 as well,
 // since a culled sub (a short noise under a cover) defines nothing. A usable sub that is
 // alone is the best there is.
 func weigh(g *Group) {
-	best := math.NaN()
+	best, sure := math.NaN(), math.NaN()
 	for _, wanted := range []func(*Sub) bool{
 		func(s *Sub) bool { return s.Verdict.Usable() },
 		func(*Sub) bool { return true },
 	} {
 		for _, s := range g.Subs {
-			if q := merit(s); wanted(s) && q > 0 && !(q <= best) {
-				best = q
+			if q := sureMerit(s); wanted(s) && q > 0 && !(q <= sure) {
+				best, sure = merit(s), q
 			}
 		}
 		if !math.IsNaN(best) {
@@ -80,6 +81,12 @@ func merit(s *Sub) float64 {
 		return q
 	}
 	return math.NaN()
+}
+
+// sureMerit is the merit by the light that is surely there.
+func sureMerit(s *Sub) float64 {
+	sure := surely(s.Transparency.Ratio) / s.Transparency.Ratio.V
+	return merit(s) * sure * sure
 }
 
 // sumUp fills the group's sums from its judged and weighted subs.

@@ -21,13 +21,9 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 	e.sky = ratio(s.SkyADU.V, base.Sky)
 	if !s.Calibrated || math.IsNaN(e.sky) {
 		// Where the sky limits, noise variance goes with its level; where it does
-		// not, this is a lower bound, as is the level with the offset in it, which
-		// alone tells of a sky that fills the range: that has no noise.
+		// not, this is a lower bound.
 		r := ratio(s.RandomNoise.V, base.RandomNoise)
-		if bound := r * r; bound > e.sky || math.IsNaN(e.sky) {
-			e.sky = bound
-		}
-		e.skyByNoise = true
+		e.sky, e.skyByNoise = r*r, true
 	}
 	e.halo = f.Halo.V - base.Halo
 	e.gatherShape()

@@ -134,7 +134,6 @@ func topOfRow() {
 var (
 	unordered    = Imm(0x03)
 	less         = Imm(0x11) // false of what is no number, as those that follow
-	lessOrEqual  = Imm(0x12)
 	atLeastOther = Imm(0x1d)
 	notGreater   = Imm(0x1a) // true of what is no number
 )
@@ -202,29 +201,46 @@ func storeOdd(odd VecVirtual, result int) {
 	RET()
 }
 
-// nextReaching stops at the first eight of which one reaches what it needs.
+// nextReaching stops at the first eight of which one reaches what it needs. Where none of
+// 32 does, which is almost everywhere, one look tells it of all.
 func nextReaching() {
 	TEXT("nextReachingAVX2", NOSPLIT, "func(row, need *float32, n int) int")
 	row, need, n := Load(Param("row"), GP64()), Load(Param("need"), GP64()), Load(Param("n"), GP64())
-	mask, found := GP32(), GP64()
-	MOVQ(n, found)
-	eights(n, func(i GPVirtual) {
-		x := YMM()
-		VMOVUPS(at(row, i), x)
-		VCMPPS(atLeastOther, at(need, i), x, x)
-		VMOVMSKPS(x, mask)
-		MOVQ(i, found)
-		TESTL(mask, mask)
-		JNZ(LabelRef("found"))
-		MOVQ(n, found)
-	})
-	Store(found, ReturnIndex(0))
-	VZEROUPPER()
-	RET()
+	i, after, mask := GP64(), GP64(), GP32()
+	reaching := func(k int) VecVirtual {
+		x, least := Mem{Base: row, Index: i, Scale: 4, Disp: 32 * k}, Mem{Base: need, Index: i, Scale: 4, Disp: 32 * k}
+		reached := YMM()
+		VMOVUPS(x, reached)
+		VCMPPS(atLeastOther, least, reached, reached)
+		return reached
+	}
+	XORQ(i, i)
+	Label("four")
+	LEAQ(Mem{Base: i, Disp: 32}, after)
+	CMPQ(after, n)
+	JG(LabelRef("one"))
+	some := reaching(0)
+	for k := 1; k < 4; k++ {
+		VORPS(reaching(k), some, some)
+	}
+	VMOVMSKPS(some, mask)
+	TESTL(mask, mask)
+	JNZ(LabelRef("one"))
+	MOVQ(after, i)
+	JMP(LabelRef("four"))
+	Label("one")
+	CMPQ(i, n)
+	JGE(LabelRef("none"))
+	VMOVMSKPS(reaching(0), mask)
+	TESTL(mask, mask)
+	JNZ(LabelRef("found"))
+	ADDQ(Imm(8), i)
+	JMP(LabelRef("one"))
 	Label("found")
 	BSFL(mask, mask)
-	ADDQ(mask.As64(), found)
-	Store(found, ReturnIndex(0))
+	ADDQ(mask.As64(), i)
+	Label("none")
+	Store(i, ReturnIndex(0))
 	VZEROUPPER()
 	RET()
 }
@@ -233,36 +249,34 @@ func nextReaching() {
 func subtractRamps() {
 	ramp := GLOBL("ramp", RODATA|NOPTR)
 	for k := range 8 {
-		DATA(4*k, U32(math.Float32bits(float32(k))))
+		DATA(4*k, U32(math.Float32bits(float32(k)/8))) // an eighth of a number is exact
 	}
 	TEXT("subtractRampsAVX2", NOSPLIT, "func(row, nodes *float32, n int) (top float32, odd bool)")
 	row, nodes, n := Load(Param("row"), GP64()), Load(Param("nodes"), GP64()), Load(Param("n"), GP64())
 	top, odd := startTop(), YMM()
 	VXORPS(odd, odd, odd)
-	steps, eighth, lowest, most := YMM(), everywhere(1./8), everywhere(-math.MaxFloat32), everywhere(math.MaxFloat32)
+	steps, level := YMM(), YMM()
 	VMOVUPS(ramp, steps)
+	VBROADCASTSS(Mem{Base: nodes}, level)
 	eights(n, func(i GPVirtual) {
-		x, level, slope, next := YMM(), YMM(), YMM(), YMM()
-		VBROADCASTSS(Mem{Base: nodes}, level)
-		VBROADCASTSS(Mem{Base: nodes, Disp: 4}, next)
+		x, line, next, nothing := YMM(), YMM(), YMM(), YMM()
 		ADDQ(Imm(4), nodes)
-		VSUBPS(level, next, slope)
-		VMULPS(eighth, slope, slope)
-		VMULPS(steps, slope, slope)
-		VADDPS(slope, level, level)
+		VBROADCASTSS(Mem{Base: nodes}, next)
+		VSUBPS(level, next, line)
+		VMULPS(steps, line, line)
+		VADDPS(level, line, line)
+		VMOVAPS(next, level)
 		VMOVUPS(at(row, i), x)
-		Comment("The highest number, infinity left out.")
-		finite := YMM()
-		VCMPPS(lessOrEqual, most, x, finite)
-		VBLENDVPS(finite, x, lowest, finite)
-		VMAXPS(finite, top, top)
-		Comment("Of what is no number or infinite the difference from itself is no number.")
-		VSUBPS(x, x, finite)
-		VCMPPS(unordered, finite, finite, finite)
-		VORPS(finite, odd, odd)
-		VSUBPS(level, x, x)
+		Comment("Nothing, and no number of what is no number or infinite.")
+		VSUBPS(x, x, nothing)
+		VORPS(nothing, odd, odd)
+		Comment("The highest number: of two, one of which is no number, the second counts.")
+		VADDPS(nothing, x, nothing)
+		VMAXPS(top, nothing, top)
+		VSUBPS(line, x, x)
 		VMOVUPS(x, at(row, i))
 	})
+	VCMPPS(unordered, odd, odd, odd)
 	storeTop(top, odd)
 }
 

@@ -184,42 +184,57 @@ TEXT ·nextReachingAVX2(SB), NOSPLIT, $0-32
 	MOVQ row+0(FP), AX
 	MOVQ need+8(FP), CX
 	MOVQ n+16(FP), DX
-	MOVQ DX, SI
-	XORQ DI, DI
+	XORQ BX, BX
 
-loop:
-	CMPQ      DI, DX
-	JGE       done
-	VMOVUPS   (AX)(DI*4), Y0
-	VCMPPS    $0x1d, (CX)(DI*4), Y0, Y0
-	VMOVMSKPS Y0, BX
-	MOVQ      DI, SI
-	TESTL     BX, BX
+four:
+	LEAQ      32(BX), SI
+	CMPQ      SI, DX
+	JG        one
+	VMOVUPS   (AX)(BX*4), Y0
+	VCMPPS    $0x1d, (CX)(BX*4), Y0, Y0
+	VMOVUPS   32(AX)(BX*4), Y1
+	VCMPPS    $0x1d, 32(CX)(BX*4), Y1, Y1
+	VORPS     Y1, Y0, Y0
+	VMOVUPS   64(AX)(BX*4), Y1
+	VCMPPS    $0x1d, 64(CX)(BX*4), Y1, Y1
+	VORPS     Y1, Y0, Y0
+	VMOVUPS   96(AX)(BX*4), Y1
+	VCMPPS    $0x1d, 96(CX)(BX*4), Y1, Y1
+	VORPS     Y1, Y0, Y0
+	VMOVMSKPS Y0, DI
+	TESTL     DI, DI
+	JNZ       one
+	MOVQ      SI, BX
+	JMP       four
+
+one:
+	CMPQ      BX, DX
+	JGE       none
+	VMOVUPS   (AX)(BX*4), Y0
+	VCMPPS    $0x1d, (CX)(BX*4), Y0, Y0
+	VMOVMSKPS Y0, DI
+	TESTL     DI, DI
 	JNZ       found
-	MOVQ      DX, SI
-	ADDQ      $0x08, DI
-	JMP       loop
-
-done:
-	MOVQ SI, ret+24(FP)
-	VZEROUPPER
-	RET
+	ADDQ      $0x08, BX
+	JMP       one
 
 found:
-	BSFL BX, BX
-	ADDQ BX, SI
-	MOVQ SI, ret+24(FP)
+	BSFL DI, DI
+	ADDQ DI, BX
+
+none:
+	MOVQ BX, ret+24(FP)
 	VZEROUPPER
 	RET
 
 DATA ramp<>+0(SB)/4, $0x00000000
-DATA ramp<>+4(SB)/4, $0x3f800000
-DATA ramp<>+8(SB)/4, $0x40000000
-DATA ramp<>+12(SB)/4, $0x40400000
-DATA ramp<>+16(SB)/4, $0x40800000
-DATA ramp<>+20(SB)/4, $0x40a00000
-DATA ramp<>+24(SB)/4, $0x40c00000
-DATA ramp<>+28(SB)/4, $0x40e00000
+DATA ramp<>+4(SB)/4, $0x3e000000
+DATA ramp<>+8(SB)/4, $0x3e800000
+DATA ramp<>+12(SB)/4, $0x3ec00000
+DATA ramp<>+16(SB)/4, $0x3f000000
+DATA ramp<>+20(SB)/4, $0x3f200000
+DATA ramp<>+24(SB)/4, $0x3f400000
+DATA ramp<>+28(SB)/4, $0x3f600000
 GLOBL ramp<>(SB), RODATA|NOPTR, $32
 
 // func subtractRampsAVX2(row *float32, nodes *float32, n int) (top float32, odd bool)
@@ -232,45 +247,35 @@ TEXT ·subtractRampsAVX2(SB), NOSPLIT, $0-29
 	VMOVD        BX, X0
 	VPBROADCASTD X0, Y0
 	VXORPS       Y1, Y1, Y1
-	MOVL         $0x3e000000, BX
-	VMOVD        BX, X2
-	VPBROADCASTD X2, Y3
-	MOVL         $0xff7fffff, BX
-	VMOVD        BX, X2
-	VPBROADCASTD X2, Y4
-	MOVL         $0x7f7fffff, BX
-	VMOVD        BX, X2
-	VPBROADCASTD X2, Y5
 	VMOVUPS      ramp<>+0(SB), Y2
+	VBROADCASTSS (CX), Y3
 	XORQ         BX, BX
 
 loop:
 	CMPQ         BX, DX
 	JGE          done
-	VBROADCASTSS (CX), Y7
-	VBROADCASTSS 4(CX), Y6
 	ADDQ         $0x04, CX
-	VSUBPS       Y7, Y6, Y6
-	VMULPS       Y3, Y6, Y6
-	VMULPS       Y2, Y6, Y6
-	VADDPS       Y6, Y7, Y7
-	VMOVUPS      (AX)(BX*4), Y6
+	VBROADCASTSS (CX), Y4
+	VSUBPS       Y3, Y4, Y5
+	VMULPS       Y2, Y5, Y5
+	VADDPS       Y3, Y5, Y5
+	VMOVAPS      Y4, Y3
+	VMOVUPS      (AX)(BX*4), Y4
 
-	// The highest number, infinity left out.
-	VCMPPS    $0x12, Y5, Y6, Y8
-	VBLENDVPS Y8, Y6, Y4, Y8
-	VMAXPS    Y8, Y0, Y0
+	// Nothing, and no number of what is no number or infinite.
+	VSUBPS Y4, Y4, Y6
+	VORPS  Y6, Y1, Y1
 
-	// Of what is no number or infinite the difference from itself is no number.
-	VSUBPS  Y6, Y6, Y8
-	VCMPPS  $0x03, Y8, Y8, Y8
-	VORPS   Y8, Y1, Y1
-	VSUBPS  Y7, Y6, Y6
-	VMOVUPS Y6, (AX)(BX*4)
+	// The highest number: of two, one of which is no number, the second counts.
+	VADDPS  Y6, Y4, Y6
+	VMAXPS  Y0, Y6, Y0
+	VSUBPS  Y5, Y4, Y4
+	VMOVUPS Y4, (AX)(BX*4)
 	ADDQ    $0x08, BX
 	JMP     loop
 
 done:
+	VCMPPS       $0x03, Y1, Y1, Y1
 	VEXTRACTF128 $0x01, Y0, X2
 	VMAXPS       X2, X0, X0
 	VPERMILPS    $0x4e, X0, X2

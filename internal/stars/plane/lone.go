@@ -131,17 +131,19 @@ func (p *Plane) peel(all *suspects, parts []neighbourhood, mayBe func(x, y int) 
 	}
 }
 
-// noteBright notes the pixels of row y that stand up to what is needed, and that at
-// most one of the pixels around them exceeds.
+// noteBright notes the pixels of row y that stand up to what is needed, a few hundred times
+// the same, and that at most one of the pixels around them exceeds.
 func (p *Plane) noteBright(y int, need []float32) {
 	if y < margin || y >= p.H-margin {
 		return
 	}
-	row := p.R[y*p.W:][:p.W-margin]
-	for x := margin; x < len(row); x++ {
-		x += stats.NextReaching(row[x:], need)
-		if x < len(row) && p.hardlyExceeded(x, y) {
-			p.bright = append(p.bright, int32(y*p.W+x))
+	for from, to := margin, p.W-margin; from < to; from += len(need) {
+		piece := p.R[y*p.W+from:][:min(len(need), to-from)]
+		for i := 0; i < len(piece); i++ {
+			i += stats.NextReaching(piece[i:], need)
+			if i < len(piece) && p.hardlyExceeded(from+i, y) {
+				p.bright = append(p.bright, int32(y*p.W+from+i))
+			}
 		}
 	}
 }

@@ -38,6 +38,10 @@ func (p *Plane) fit(limit float64) bool {
 	return true
 }
 
+// atOnce is how many pixels of a row are looked at for bright ones in one go: what these
+// need to reach stays in the nearest cache beside them.
+const atOnce = 512
+
 // subtract takes the background off in place, and gives pixels that hold no
 // number the mean residual of the good ones around them. What looks at every
 // pixel of whatever picture happens on this one walk, while a row is in the processor's
@@ -52,7 +56,7 @@ func (p *Plane) subtract() {
 	noise := MedianNoise(&p.Mesh).V
 	background := float32(3 * noise)
 	p.bright = p.bright[:0]
-	need := slices.Repeat([]float32{float32(loneHeight * noise)}, p.W)
+	need := slices.Repeat([]float32{float32(loneHeight * noise)}, atOnce)
 	for y := range p.H {
 		top, odd := p.Mesh.SubtractRow(y, p.R[y*p.W:][:p.W])
 		p.Tops = append(p.Tops, top)

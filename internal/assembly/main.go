@@ -11,7 +11,7 @@
 //	rangeRows      12   every sample of a calibration series
 //	squareRows      3   those of the rows whose pixels have their noise told
 //	calmMeans      10   every pixel of a master
-//	subtractRamps  11  every pixel of a sub, as the next
+//	subtractRamps  17  every pixel of a sub, as the next
 //	topOfRow       17
 //	addRow          5
 //	addFour        12   every pixel of a sub

@@ -338,8 +338,7 @@ func (z *zeroPoints) unevenOf(j int) {
 	for _, o := range some {
 		ln = append(ln, z.star[o.star])
 	}
-	slices.Sort(ln)
-	least := ln[max(0, min(len(some)/2, len(some)-fewestUneven))]
+	least := stats.SelectKth(ln, max(0, min(len(some)/2, len(some)-fewestUneven)))
 	some = slices.DeleteFunc(some, func(o *observation) bool { return z.star[o.star] < least })
 	var variances []float64
 	for _, o := range some {

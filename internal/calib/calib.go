@@ -7,7 +7,8 @@
 // within 5 °C, flats filter and rotator. A dark of another exposure is scaled above a
 // bias, at most doubled. Masters that some program made are taken where they are in
 // ADU with their offset, or can be brought to that; else they are refused with a
-// reason; a sum is divided by its frames where its header counts them. A master is the plain mean (package stack); masters are not weighted, and
+// reason; a sum is divided by its frames where its header counts them, one in steps
+// of the converter multiplied by them where the subs' samples were scaled up. A master is the plain mean (package stack); masters are not weighted, and
 // non-linearity is reported, not corrected.
 package calib
 
@@ -118,6 +119,7 @@ type analysis struct {
 
 	adopted []*frames.Group             // masters that no header calls so
 	mended  []*frames.Group             // master darks whose bias was added again
+	stepped []*frames.Group             // master bias frames that were brought from steps of the converter to the subs' samples
 	refused map[*frames.Group]fact.Fact // masters that cannot be used, and why
 
 	mu      sync.Mutex // guards masters and scaled

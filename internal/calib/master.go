@@ -102,6 +102,19 @@ func (a *analysis) openMaster(g *frames.Group) (m *master, why fact.Fact) {
 	if top := stats.Quantile(m.pixels, 0.99); top <= 1 && !a.scaledToOne(m.pixels, g) {
 		return nil, fact.Of(MasterScaled, fact.Number("end", top))
 	}
+	if g.Kind == frames.Dark { // which may go by the bias beside it
+		for _, b := range a.ready[frames.Bias] {
+			a.planeOf(b)
+		}
+	}
+	if step, is := a.inSteps(m.pixels, g); is {
+		if g.Kind == frames.Bias {
+			a.stepped = append(a.stepped, g)
+		}
+		for i := range m.pixels {
+			m.pixels[i] *= float32(step)
+		}
+	}
 	return m, fact.Fact{}
 }
 
@@ -228,14 +241,14 @@ func (a *analysis) lowestDark(g *frames.Group) float64 {
 // hotTimes tells that the hot pixels of a master dark are so many times as bright as in
 // subs of its exposure and temperature, and surely not as bright.
 func (a *analysis) hotTimes(m *master, g, lights *frames.Group, sub []float32, times float64) bool {
-	const near = 1.3 // a degree or two between the sensors makes less
+	const near = 1.3 // as alike allows
 	if lights == nil || g.Kind != frames.Dark || len(sub) != len(m.pixels) {
 		return false
 	}
-	longer := g.Exposure / lights.Exposure
-	if !(longer < near && longer > 1/near) || math.Abs(sensor.TemperatureOf(g)-sensor.TemperatureOf(lights)) > 2 {
+	if !alike(g, lights) {
 		return false
 	}
+	longer := g.Exposure / lights.Exposure
 	share, err := hotShare(m.pixels, sub, g.Width)
 	share, err = share*longer, err*longer
 	return share+5*err < 1/near && share+3*err > 1/(times*near) && share-3*err < near/times
@@ -249,13 +262,12 @@ func hotShare(master, sub []float32, width int) (share, err float64) {
 	const clear, starry = 10, 5
 	noise := sensor.SpatialNoise(sub, width)
 	limit, odd := float32(clear*sensor.SpatialNoise(master, width)), float32(starry*noise)
-	out := func(p []float32, i int) float32 { return p[i] - (p[i-2]+p[i+2])/2 }
 	var xx, xy float64
 	for i := 2; i+2 < len(master); i++ {
 		if i%width < 2 || i%width >= width-2 {
 			continue
 		}
-		x, y := out(master, i), out(sub, i)
+		x, y := off(master, i), off(sub, i)
 		if !(x > limit) || y > x+odd || y < -odd {
 			continue
 		}

@@ -231,6 +231,12 @@ func TestBrowserPanels(t *testing.T) {
 	choose := func(id, value string) {
 		p.Run(fmt.Sprintf(`byId(%q).value = %q; byId(%q).dispatchEvent(new Event("change"))`, id, value, id))
 	}
+	written := func(low, high, want string) { // what stands at an axis of time
+		browser.Expect(p, `((ends) => panels.ticks("time", ends).map((t) => panels.words("time", t, ends)).join())([Date.parse("`+low+`Z") / 1000, Date.parse("`+high+`Z") / 1000])`, want)
+	}
+	written("2013-08-03T19:00", "2013-08-03T20:50", "19:00,19:30,20:00,20:30")
+	written("2013-08-02T23:00", "2013-08-04T12:00", "08-03,08-03 12:00,08-04,08-04 12:00")
+	written("2013-06-27T23:13", "2013-08-03T19:36", "07-04,07-14,07-24,08-03")
 	choose("panel-up", "ellipticity")
 	choose("panel-across", "fwhm")
 	browser.Expect(p, `document.querySelectorAll("#panel-list [data-sub]").length === night.subs.filter(s => s.fwhm !== null && s.ellipticity !== null).length`, true)

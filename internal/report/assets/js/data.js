@@ -37,6 +37,8 @@ const figures = {
   sentence: (keys, sub) => keys.filter((key) => sub[key] !== null).map((key) => `${figures.inside(key)} ${figures.words(key, sub)}`).join(", "),
 };
 
+const day = 86400; // s
+
 const clock = (seconds) => new Date(seconds * 1000).toISOString().slice(11, 19);
 
 // localClock is local time of day, where it is known.

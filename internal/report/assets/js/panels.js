@@ -24,7 +24,12 @@ const panels = {
 
   name: (key) => (key === "time" ? "time" : figures.heading(key)),
   read: (key, sub) => (key === "time" ? sub.start : sub[key]),
-  words: (key, x) => (key === "time" ? clock(x).slice(0, 5) : figures.number(key, x)),
+  // words of a time give its date where the axis spans days.
+  words(key, x, [low, high] = [x, x]) {
+    if (key !== "time") return figures.number(key, x);
+    const written = new Date(x * 1000).toISOString();
+    return high - low > day ? written.slice(5, x % day ? 16 : 10).replace("T", " ") : written.slice(11, 16);
+  },
 
   draw() {
     const up = byId("panel-up").value;
@@ -75,7 +80,7 @@ const panels = {
   ticks(key, [low, high]) {
     const raw = (high - low) / 4;
     const unit = key === "time" ? 300 : 10 ** Math.floor(Math.log10(raw));
-    const step = (key === "time" ? [1, 2, 3, 6, 12, 24, 48, 144] : [1, 2, 5, 10]).map((k) => k * unit).find((s) => s >= raw) ?? raw;
+    const step = (key === "time" ? [1, 2, 3, 6, 12, 24, 48, 144] : [1, 2, 5, 10]).map((k) => k * unit).find((s) => s >= raw) ?? Math.ceil(raw / day) * day;
     const out = [];
     for (let v = Math.ceil(low / step) * step; v <= high; v += step) out.push(v);
     return out;
@@ -90,7 +95,7 @@ const panels = {
       panels.text(svg, up === "count" ? String(v) : panels.words(up, v), { x: left - 5, y: y(v) + 4, "text-anchor": "end" });
     }
     for (const v of panels.ticks(across, acrossRange)) {
-      panels.text(svg, panels.words(across, v), { x: x(v), y: h - bottom + 14, "text-anchor": "middle" });
+      panels.text(svg, panels.words(across, v, acrossRange), { x: x(v), y: h - bottom + 14, "text-anchor": "middle" });
     }
     return { x, y };
   },

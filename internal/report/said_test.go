@@ -81,6 +81,24 @@ type saidSub struct {
 	Ambient                       *float64   `json:"ambient_temp_c"`
 	Decided                       bool       `json:"user_decision"`
 	Measures                      map[string]saidFigure
+	Findings                      []struct {
+		Facts []struct {
+			Code   string
+			Values map[string]any
+		}
+	}
+}
+
+// fact is a number of the first of a sub's facts of a code; NaN when there is none.
+func (s saidSub) fact(code, value string) float64 {
+	for _, f := range s.Findings {
+		for _, x := range f.Facts {
+			if v, ok := x.Values[value].(float64); ok && x.Code == code {
+				return v
+			}
+		}
+	}
+	return math.NaN()
 }
 
 // measure of a sub; NaN when missing.
@@ -284,6 +302,14 @@ func (d *said) trouble(t *testing.T, trouble saidTrouble) {
 		if m[2] != "" {
 			_, arcsec := extremes(all, "fwhm_arcsec")
 			s.holds("FWHM", m[2], arcsec)
+		}
+	}
+	if m := s.find(`; limit ` + decimal + ` px, the pixel scale being unknown`); m != nil {
+		for _, sub := range all {
+			s.holds("limit", m[1], sub.fact("width_limit_px", "limit_px"))
+			if sub.measure("fwhm_arcsec") > 0 {
+				s.t.Errorf("the scale of %s is known: %q", sub.Name, s.full)
+			}
 		}
 	}
 	if m := s.find(`stood only ` + decimal + `(?: to ` + decimal + `)?° high`); m != nil {

@@ -115,7 +115,7 @@ func poor(r *night.Result, all []Trouble, c clock) string {
 		}
 	}
 	for _, t := range all {
-		if t.Cause == subs.Unreadable || t.Cause == subs.Truncated {
+		if t.Cause == subs.Unreadable || t.Cause == subs.Truncated || t.Cause == subs.Soft && t.pixelLimit().Code != "" {
 			continue // says nothing about the night
 		}
 		if n := len(t.Subs); n >= 3 && float64(n) > mostly*float64(judged) {

@@ -78,6 +78,26 @@ func TestPoorNight(t *testing.T) {
 	}
 }
 
+// Stars of which only the pixel tells that they are wide may be good ones: it is said, and the
+// night is not called poor for it.
+func TestSoftByPixelsAlone(t *testing.T) {
+	var all []*night.Sub
+	for i := range 5 {
+		s := made(5*i, subs.Doubtful, subs.Soft)
+		s.PixelScale = math.NaN()
+		s.Findings = []subs.Finding{{Cause: subs.Soft, Verdict: subs.Doubtful, Facts: []fact.Fact{fact.Of(subs.WidthAlone, fact.Number("fwhm_px", 7)), fact.Of(subs.WidthLimitPx, fact.Number("limit_px", 5))}}}
+		all = append(all, s)
+	}
+	a := Of(of(all...), "")
+	if want := "FWHM up to 4.0\u00a0px; limit 5\u00a0px, the pixel scale being unknown. 5 doubtful."; a.Poor != "" || !strings.HasSuffix(a.Trouble[0].Sentence, want) {
+		t.Errorf("%q, %q", a.Poor, a.Trouble[0].Sentence)
+	}
+	all[0].Findings[0].Facts = []fact.Fact{fact.Of(subs.Width)}
+	if got := Of(of(all...), "").Poor; got != "A poor night: 5 of 5\u00a0subs are soft" {
+		t.Errorf("one beside the group's width: %q", got)
+	}
+}
+
 // Without times a trouble is told without one, and nothing stands in its place.
 func TestTroubleWithoutTimes(t *testing.T) {
 	s := made(0, subs.Cull, subs.Trailed)

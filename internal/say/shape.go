@@ -25,6 +25,9 @@ func (t *Trouble) soft(r *night.Result, c clock, when string) string {
 		}
 		text += fwhm(widths[len(widths)-1], t.Subs[0].PixelScale)
 	}
+	if limit := t.pixelLimit(); limit.Code != "" {
+		text += Fact(limit)
+	}
 	if filters := filtersOf(t.Subs); len(filters) > 1 {
 		text += ", in " + list(filters)
 	}
@@ -38,6 +41,20 @@ func (t *Trouble) soft(r *night.Result, c clock, when string) string {
 		text += ", " + after
 	}
 	return text
+}
+
+// pixelLimit is the limit in pixels that alone makes all of the subs soft, where the scale is
+// unknown; no code where it is otherwise. Of a small pixel so wide a star may be a good one.
+func (t *Trouble) pixelLimit() (limit fact.Fact) {
+	for _, s := range t.Subs {
+		i := slices.IndexFunc(s.Findings, func(f subs.Finding) bool { return f.Cause == subs.Soft && fact.Has(f.Facts, subs.WidthLimitPx) })
+		if i < 0 {
+			return fact.Fact{}
+		}
+		facts := s.Findings[i].Facts
+		limit = facts[slices.IndexFunc(facts, func(f fact.Fact) bool { return f.Code == subs.WidthLimitPx })]
+	}
+	return limit
 }
 
 // low tells that most of the soft subs are what their altitude makes them, how high

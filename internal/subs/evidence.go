@@ -21,6 +21,7 @@ type evidence struct {
 	sky          float64 // times the baseline
 	starlight    float64 // of sky: what the stars lost, spread over the field, at most
 	skyByNoise   bool    // sky is the ratio of noise variances: the level is unknown
+	skyAtLeast   bool    // sky is the ratio of levels with the offset in them: the noise is cut off
 	stars        float64 // detected over expected
 	fwhm         float64 // times the baseline, along the narrow axis where coherent elongation widens the other
 	fwhmSure     float64 // the same, as far as is sure

@@ -108,6 +108,7 @@ func TestSingleEvidence(t *testing.T) {
 			s.Field.Ellipticity, s.Field.Coherence, s.Field.FWHM = stats.Known(0.56, 0.01, 80), stats.Known(0.95, nan, 80), stats.Known(1.4, 0.01, 80)
 		}, Keep, "", ""},
 		{"warm sensor", func(s *Sub) { s.SensorTemp = -7 }, Doubtful, WrongSettings, "sensor_off sensor_c=-7 off_c=3 set_c=-10, limit limit=2"},
+		{"no offset known, a sky that fills the range", func(s *Sub) { s.Calibrated, s.RandomNoise.V, s.SkyADU.V = false, 0, 20*s.SkyADU.V }, Cull, BrightSky, "sky_by_noise times=20"},
 		{"no offset known, noise up", func(s *Sub) { s.Calibrated, s.RandomNoise.V = false, 65 }, Cull, BrightSky, "sky_by_noise times=4."},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -24,6 +24,9 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 		// not, this is a lower bound.
 		r := ratio(s.RandomNoise.V, base.RandomNoise)
 		e.sky, e.skyByNoise = r*r, true
+		if least := ratio(s.SkyADU.V, base.Sky); least > 1 && !(r > noiseAsIs) { // it fills the range, and its noise is cut off
+			e.sky, e.skyAtLeast = least, true
+		}
 	}
 	e.halo = f.Halo.V - base.Halo
 	e.gatherShape()

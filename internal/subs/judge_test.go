@@ -992,3 +992,28 @@ func TestWarmSensorIsNoBrightSky(t *testing.T) {
 		}
 	}
 }
+
+// A dawn that nobody ended, without bias frames and without a site: the noise tells the sky
+// until it fills the range, and has none then. It is one dawn.
+func TestDawnThatFillsTheRange(t *testing.T) {
+	night := makeNight(11, "L", 40, func(i int, tr *truth) {
+		if i >= 28 {
+			tr.sky = math.Pow(1.6, float64(i-27))
+		}
+	})
+	for i, s := range night {
+		s.Calibrated = false
+		s.SkyADU.V += 20000 // the offset
+		s.Sky.SunAlt, s.Sky.MoonAlt = stats.Missing("no site"), stats.Missing("no site")
+		if i >= 35 {
+			s.SkyADU.V, s.RandomNoise.V, s.NoiseADU.V, s.Field.Count = 65535, 0, 0, 0
+			s.Transparency.Ratio = stats.Missing("no stars")
+		}
+	}
+	Judge(night, DefaultLimits)
+	for i, s := range night {
+		if dawn := i >= 29; dawn != (s.Verdict == Cull) || dawn && s.Causes[0] != Twilight {
+			t.Errorf("sub %d: %s %v (%s)", i, s.Verdict, s.Causes, told(s))
+		}
+	}
+}

@@ -94,7 +94,7 @@ func (e *evidence) risesTowards(direction int) bool {
 	steps, steepest := 0, 0.0
 	for j := from + direction; e.inSession(j); j += direction {
 		o := e.night[j]
-		if !(o.sky > 0) {
+		if !(o.sky > 0) || o.skyAtLeast {
 			continue
 		}
 		if o.sky < 0.95*last.sky {

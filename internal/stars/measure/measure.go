@@ -157,8 +157,12 @@ func firm(field *stars.Field) bool {
 	return field.Defocused || f.OK() && f.N >= firmFewest && f.Err < firmErr*f.V
 }
 
-// alike tells whether the width scatters from star to star as that of stars does.
-func alike(f stats.Value) bool { return f.Err*math.Sqrt(float64(f.N)) < firmSpread*f.V }
+// alike tells whether the width scatters from star to star as that of stars does, or changes
+// over the field as focus does.
+func alike(field *stars.Field, list []stars.Star) bool {
+	f := field.FWHM
+	return f.Err*math.Sqrt(float64(f.N)) < firmSpread*f.V || focusChanges(sureWidths(list))
+}
 
 const (
 	mixedSure   = 0.1 // of its width, the error of one that counts
@@ -172,25 +176,33 @@ const (
 // mixed tells whether the images are of many widths, as nebulae are, and none is that of stars,
 // unless it is the focus that changes from one side of the field to the other; or wide and drawn out, each another way.
 func mixed(field *stars.Field, list []stars.Star) bool {
-	var widths []float64
-	var places []stars.Place
+	if f := field; f.FWHM.V > broadest && f.Ellipticity.V > mixedDrawn && f.Coherence.V < mixedAlike {
+		return true
+	}
+	widths, places := sureWidths(list)
+	return len(widths) >= mixedFewest && stats.Quantile(widths, 0.8)-stats.Quantile(widths, 0.2) > mixedSpread && !focusChanges(widths, places)
+}
+
+// sureWidths are the ln FWHM of the images that count, and where they lie.
+func sureWidths(list []stars.Star) (widths []float64, places []stars.Place) {
 	for i := range list {
 		if st := &list[i]; st.Fitted && st.FWHMErr < mixedSure*st.FWHM {
 			widths, places = append(widths, math.Log(st.FWHM)), append(places, stars.Place{X: st.X, Y: st.Y})
 		}
 	}
-	if f := field; f.FWHM.V > broadest && f.Ellipticity.V > mixedDrawn && f.Coherence.V < mixedAlike {
-		return true
-	}
-	return len(widths) >= mixedFewest && stats.Quantile(widths, 0.8)-stats.Quantile(widths, 0.2) > mixedSpread &&
-		(len(widths) < mixedPlaces || !stars.Smoothly(places, widths))
+	return widths, places
+}
+
+// focusChanges tells whether it is the focus over the field that makes widths differ.
+func focusChanges(widths []float64, places []stars.Place) bool {
+	return len(widths) >= mixedPlaces && stars.Smoothly(places, widths)
 }
 
 // lookAgain looks with other sizes, one after the other until stars have a width in common,
 // and with the last one else.
 func (ms *Measurer) lookAgain(field *stars.Field, others []*searched, opt stars.Options) (s detect.Seeing, list []stars.Star) {
 	for _, other := range others {
-		if s, list = ms.look(field, other, opt); firm(field) && !mixed(field, list) && !field.Defocused && alike(field.FWHM) {
+		if s, list = ms.look(field, other, opt); firm(field) && !mixed(field, list) && !field.Defocused && alike(field, list) {
 			break
 		}
 	}

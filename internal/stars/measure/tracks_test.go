@@ -91,3 +91,45 @@ func TestPlaneDoesNotSetTheWidthOfAFewStars(t *testing.T) {
 		}
 	}
 }
+
+// Tracks of particles among hundreds of stars whose width changes over the field do not
+// take most of these for sharp points beside knots.
+func TestTracksDoNotDiscardStarsOfManyWidths(t *testing.T) {
+	t.Parallel()
+	bad := 0
+	for seed := range seeds(24) {
+		const w, h, sky, n = 620, 460, 400, 300
+		s := simulated.NewSim(seed+1200, w, h, sky)
+		middle := simulated.PSF{Fwhm: 3.2, Beta: 3.5}
+		bright := 0
+		for range n {
+			x, y := s.Rng.Float64()*w, s.Rng.Float64()*h
+			snr := 9 / math.Pow(s.Rng.Float64(), 0.9)
+			if snr > 20 {
+				bright++
+			}
+			s.Star(x, y, s.Signal(min(snr, 800), sky, middle), simulated.PSF{Fwhm: 2.4 + 1.7*x/w, Beta: 3.5})
+		}
+		for range 30 {
+			x, y, turn, length := s.Rng.Float64()*w, s.Rng.Float64()*h, 2*math.Pi*s.Rng.Float64(), 1+9*s.Rng.Float64()
+			energy := 500 + 3000*s.Rng.Float64()
+			for k := range int(2 * length) {
+				px, py := int(x+math.Cos(turn)*float64(k)/2), int(y+math.Sin(turn)*float64(k)/2)
+				if px >= 0 && py >= 0 && px < w && py < h {
+					s.E[py*w+px] += energy / 2
+				}
+			}
+		}
+		f, err := Measure(s.Frame(), w, h, simulated.Quiet())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !(f.FWHM.V > 2.6 && f.FWHM.V < 3.9) || f.Count < bright {
+			bad++
+			t.Logf("seed %d: FWHM %.2f ± %.2f of %d, %d stars, %d bright", seed, f.FWHM.V, f.FWHM.Err, f.FWHM.N, f.Count, bright)
+		}
+	}
+	if bad > 0 {
+		t.Errorf("the width or the stars are missed in %d of %d", bad, seeds(24))
+	}
+}

@@ -11,6 +11,7 @@ import (
 	"fitsqa/internal/stars/photometry"
 	"fitsqa/internal/stars/registration"
 	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
 )
 
 // Where a target shows few stars, a sub that lost some of their light shows too few to be
@@ -60,7 +61,7 @@ func whoseLight(group []*Sub) *seeking {
 	var mates []int
 	for i, s := range group {
 		counts = append(counts, float64(s.Field.Count))
-		if tellsWidth(s.Field.FWHM) {
+		if tellsWidth(s) {
 			widths = append(widths, s.Field.FWHM.V)
 		}
 		if s.Transparency.Sure() {
@@ -124,8 +125,11 @@ func (w *seeking) best(of []int) *Sub {
 	return best
 }
 
-// tellsWidth tells whether a field's stars have a width in common.
-func tellsWidth(f stats.Value) bool { return f.OK() && f.N > 1 && f.Err < f.V/4 }
+// tellsWidth tells whether a sub's images have a width in common that stars have.
+func tellsWidth(s *Sub) bool {
+	f := s.Field.FWHM
+	return f.OK() && f.N > 1 && f.Err < f.V/4 && !(f.V*s.PixelScale > subs.WidestSeeing)
+}
 
 // patternOf are the stars of a field that others must show too: by their width they are
 // neither noise nor knots of a nebula.
@@ -220,8 +224,8 @@ func (w *seeking) reach() int {
 
 // width of a sub's stars, px: its own where it tells a larger one.
 func (w *seeking) width(s *Sub) float64 {
-	if f := s.Field.FWHM; tellsWidth(f) {
-		return min(max(w.fwhm, f.V), 3*w.fwhm)
+	if tellsWidth(s) {
+		return min(max(w.fwhm, s.Field.FWHM.V), 3*w.fwhm)
 	}
 	return w.fwhm
 }

@@ -86,9 +86,9 @@ func (e *evidence) soft() Finding {
 	return found
 }
 
-// widestSeeing is a FWHM, arcsec, that neither air nor wind makes; out of focus as far
+// WidestSeeing is a FWHM, arcsec, that neither air nor wind makes; out of focus as far
 // stars are rings.
-const widestSeeing = 25
+const WidestSeeing = 25
 
 // noStarsImages tells whether the images may be no stars at all, knots of a nebula above
 // all: images that are no rings and could not be fitted, or larger than seeing makes
@@ -99,7 +99,7 @@ func (e *evidence) noStarsImages() bool {
 	if f.Defocused {
 		return false
 	}
-	return e.stillSharp() || !f.FWHM.OK() || f.FWHM.V*e.PixelScale > widestSeeing || !e.Transparency.Ratio.OK() && e.othersTied()
+	return e.stillSharp() || !f.FWHM.OK() || f.FWHM.V*e.PixelScale > WidestSeeing || !e.Transparency.Ratio.OK() && e.othersTied()
 }
 
 // What makes a sub soft makes all of its stars so.

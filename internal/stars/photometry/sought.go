@@ -223,6 +223,9 @@ func (s *seekers) transparency(j int, f *stars.Field, t Transparency) (Transpare
 		t.Covered = stats.Known(0, math.Sqrt(lostLeast/float64(len(share))), len(share))
 	}
 	sigma = math.Hypot(sigma, stars.Systematic*ratio)
+	if sigma > looseRatio*s.brightest() { // it may as well be clear as dark
+		return Transparency{}, false
+	}
 	if t.Ratio.OK() && t.Ratio.Err < sigma {
 		return t, true
 	}

@@ -42,6 +42,9 @@ func TestLightOfSoughtStars(t *testing.T) {
 		}
 		light[10] = &Light{Share: 0.3}
 		light[11] = nil
+		for i := range star { // noise that may hide all of their light
+			light[2].Err[i] = 900
+		}
 		all := make([]Transparency, n)
 		for j := range all {
 			all[j] = unknown(stars.FewInCommon)
@@ -53,6 +56,10 @@ func TestLightOfSoughtStars(t *testing.T) {
 			case 9:
 				if c := got.Covered; !(math.Abs(c.V-0.5) < 0.01 && got.Ratio.V < 0.6) {
 					t.Errorf("seed %d: half of the stars are gone: %v covered, %v", seed, c, got.Ratio)
+				}
+			case 2:
+				if got.Ratio.OK() {
+					t.Errorf("seed %d: nothing tells what field %d lets through, not %v", seed, j, got.Ratio)
 				}
 			case 10:
 				if !(math.Abs(got.AtMost-0.3) < 0.05) || got.Ratio.OK() {

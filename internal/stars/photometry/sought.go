@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
@@ -192,50 +191,68 @@ func weighted(x, err []float64) (mean, sigma float64) {
 	return sum / weight, 1 / math.Sqrt(weight)
 }
 
-// transparency of one field. Where all stars agree it is their weighted mean. Where some
-// are surely dark and the others agree, the dark ones' share of the field is covered. Else
-// it is cloud in patches, and the mean of the stars with the error of their scatter.
+// transparency of one field, and what of it is covered, by what it lets through of stars.
 func (s *seekers) transparency(j int, f *stars.Field, t Transparency) (Transparency, bool) {
 	share, err := s.shares(j)
 	if len(share) < fewSought {
 		return Transparency{}, false
 	}
-	if !t.Ratio.OK() {
-		t.Unevenness = stats.Missing(stars.FewForParts)
-	}
-	sky := t.Covered
-	ratio, sigma := weighted(share, err)
-	covered := 0.0
-	if !agree(share, err, ratio) {
-		lit, litErr, dark := litOf(share, err)
-		if n := float64(len(share)); dark > 0 {
-			covered = float64(dark) / n
-			t.Covered = stats.Known(covered, math.Sqrt(covered*(1-covered)/n), len(share))
-			ratio, sigma = lit*(1-covered), math.Hypot(litErr*(1-covered), lit*t.Covered.Err)
-		} else {
-			ratio = stats.Mean(share)
-			sigma = math.Sqrt(stats.Variance(share) / (n - 1))
-		}
-	}
-	if sky.OK() && sky.V > 0 {
-		t.Covered = sky
-	} else if !t.Covered.OK() && len(share) >= dueFewest {
-		t.Covered = stats.Known(0, math.Sqrt(lostLeast/float64(len(share))), len(share))
-	}
+	ratio, sigma, covered := throughCover(share, err, t.Covered)
 	sigma = math.Hypot(sigma, stars.Systematic*ratio)
 	if sigma > looseRatio*s.brightest() { // it may as well be clear as dark
 		return Transparency{}, false
 	}
 	if t.Ratio.OK() && t.Ratio.Err < sigma {
+		t.Covered = covered
 		return t, true
 	}
-	t.Ratio = stats.Known(max(0, ratio), sigma, len(share))
-	t.Depth = stats.Missing(stars.NoiseUnknown, fact.Reason(f.RandomNoise.Why))
-	if n := f.RandomNoise.V; n > 0 {
-		lit := t.Ratio.V / (1 - covered)
-		t.Depth = stats.Known((1-covered)*lit*lit/(n*n), math.NaN(), 0)
+	if !t.Ratio.OK() {
+		t.Unevenness = stats.Missing(stars.FewForParts)
 	}
+	t.Ratio, t.Covered = stats.Known(max(0, ratio), sigma, len(share)), covered
+	t.Depth = evenly(t.Ratio.V, covered).depth(1, f)
 	return t, true
+}
+
+// evenly is the light of a field that lets so much through, no part of it less than others
+// as far as is known.
+func evenly(ratio float64, covered stats.Value) *light {
+	l := &light{covered: covered}
+	dark := 0.0
+	if covered.OK() {
+		dark = covered.V
+	}
+	for range stars.Parts * stars.Parts {
+		l.part = append(l.part, partLight{known: true, lost: dark, ratio: ratio / (1 - dark)})
+	}
+	return l
+}
+
+// throughCover is the light over a field by the shares of some stars, and what of it is
+// covered. Where all stars agree that is their weighted mean. Where some are surely dark and
+// the others agree, the dark ones' share of the field is covered, if its sky does not say
+// better how much is: what is hidden lets nothing through, whether stars are found dark or
+// not. Else it is cloud in patches, and the mean of the stars with the error of their scatter.
+func throughCover(share, err []float64, sky stats.Value) (ratio, sigma float64, covered stats.Value) {
+	n := float64(len(share))
+	covered = sky
+	if !covered.OK() && len(share) >= dueFewest {
+		covered = stats.Known(0, math.Sqrt(lostLeast/n), len(share))
+	}
+	hidden := sky.OK() && sky.V > 0
+	if ratio, sigma = weighted(share, err); agree(share, err, ratio) && !hidden {
+		return ratio, sigma, covered
+	}
+	lit, litErr, dark := litOf(share, err)
+	if !(lit > 0) {
+		return stats.Mean(share), math.Sqrt(stats.Variance(share) / (n - 1)), covered
+	}
+	if !hidden {
+		d := float64(dark) / n
+		covered = stats.Known(d, math.Sqrt(d*(1-d)/n), len(share))
+	}
+	open := 1 - covered.V
+	return lit * open, math.Hypot(litErr*open, lit*covered.KnownErr()), covered
 }
 
 // agree tells whether shares differ from one another by no more than their errors make.

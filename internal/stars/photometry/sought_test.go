@@ -101,3 +101,56 @@ func TestSoughtBesideKnown(t *testing.T) {
 		t.Errorf("depth %v", d)
 	}
 }
+
+// What a field's sky says is covered lets nothing through, whether the stars that are sought
+// stand in the open all or not; the error of the light holds that of the cover. Apertures with
+// edges in them, of many times a star's light and as much less than none, tell no light.
+func TestSoughtUnderCover(t *testing.T) {
+	for _, c := range []struct {
+		name      string
+		share     []float64
+		covered   float64
+		want, err float64 // 0: none
+	}{
+		{"all in the open", []float64{1, 0.98, 1.03, 1.01}, 0.4, 0.6, 0.03},
+		{"some hidden", []float64{1, 0, 1.03, 0.02, 0.99, 1.01}, 0.4, 0.6, 0.03},
+		{"haze as well", []float64{0.5, 0.51, 0.02, 0.49}, 0.4, 0.3, 0.03},
+		{"no cover", []float64{1, 0.98, 1.03, 1.01}, 0, 1, 0.04},
+		{"edges", []float64{0.7, 0, 0.7, -9, 4, 9, 5, 12, -6}, 0.4, 0, 0},
+	} {
+		fields, light := []*stars.Field{}, []*Light{}
+		var all []Transparency
+		for range 20 {
+			fields = append(fields, &stars.Field{RandomNoise: stats.Known(10, 0.1, 64), FWHM: stats.Known(3, 0.1, 4)})
+			l := &Light{Share: 1}
+			for range c.share {
+				l.Flux, l.Err = append(l.Flux, 1000), append(l.Err, 20)
+			}
+			light = append(light, l)
+			all = append(all, Transparency{Ratio: stats.Known(1, 0.01, 9), Depth: stats.Known(0.01, math.NaN(), 4)})
+		}
+		for i, share := range c.share {
+			light[2].Flux[i] = 1000 * share
+		}
+		all[2] = unknown(stars.NotMatched)
+		if c.covered > 0 {
+			all[2].Covered = stats.Known(c.covered, 0.02, 0)
+		}
+		FromSought(all, fields, light, slices.Repeat([]float64{1}, 20), 0)
+		got := all[2]
+		if got.Ratio.OK() != (c.want > 0) || c.covered > 0 && got.Covered.V != c.covered {
+			t.Errorf("%s: %v, covered %v", c.name, got.Ratio, got.Covered)
+			continue
+		}
+		if c.want == 0 {
+			continue
+		}
+		if math.Abs(got.Ratio.V-c.want) > 0.02 || math.Abs(got.Ratio.Err-c.err) > 0.012 {
+			t.Errorf("%s: lets %v through, want %v ± %v", c.name, got.Ratio, c.want, c.err)
+		}
+		open := 1 - c.covered
+		if want := c.want * c.want / open / 100; math.Abs(got.Depth.V/want-1) > 0.05 {
+			t.Errorf("%s: depth %v, want %v", c.name, got.Depth.V, want)
+		}
+	}
+}

@@ -305,7 +305,11 @@ func (d *said) trouble(t *testing.T, trouble saidTrouble) {
 		}
 	}
 	if m := s.find(`; limit ` + decimal + ` px, the pixel scale being unknown`); m != nil {
-		for _, sub := range all {
+		by := slices.DeleteFunc(slices.Clone(all), func(sub saidSub) bool { return math.IsNaN(sub.fact("width_limit_px", "limit_px")) })
+		if 2*len(by) <= len(all) {
+			s.t.Errorf("it is the limit of %d of %d: %q", len(by), len(all), s.full)
+		}
+		for _, sub := range by {
 			s.holds("limit", m[1], sub.fact("width_limit_px", "limit_px"))
 			if sub.measure("fwhm_arcsec") > 0 {
 				s.t.Errorf("the scale of %s is known: %q", sub.Name, s.full)

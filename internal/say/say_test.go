@@ -93,8 +93,14 @@ func TestSoftByPixelsAlone(t *testing.T) {
 		t.Errorf("%q, %q", a.Poor, a.Trouble[0].Sentence)
 	}
 	all[0].Findings[0].Facts = []fact.Fact{fact.Of(subs.Width)}
+	if got := Of(of(all...), "").Poor; got != "" {
+		t.Errorf("one of five beside the group's width: %q", got)
+	}
+	for _, s := range all[1:3] {
+		s.Findings[0].Facts = all[0].Findings[0].Facts
+	}
 	if got := Of(of(all...), "").Poor; got != "A poor night: 5 of 5\u00a0subs are soft" {
-		t.Errorf("one beside the group's width: %q", got)
+		t.Errorf("three beside the group's width: %q", got)
 	}
 }
 

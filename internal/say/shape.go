@@ -43,18 +43,30 @@ func (t *Trouble) soft(r *night.Result, c clock, when string) string {
 	return text
 }
 
-// pixelLimit is the limit in pixels that alone makes all of the subs soft, where the scale is
-// unknown; no code where it is otherwise. Of a small pixel so wide a star may be a good one.
+// pixelLimit is the limit in pixels that alone makes most of the subs soft; no code where it is
+// otherwise.
 func (t *Trouble) pixelLimit() (limit fact.Fact) {
+	n := 0
 	for _, s := range t.Subs {
-		i := slices.IndexFunc(s.Findings, func(f subs.Finding) bool { return f.Cause == subs.Soft && fact.Has(f.Facts, subs.WidthLimitPx) })
-		if i < 0 {
-			return fact.Fact{}
+		if f := softByPixels(s); f.Code != "" {
+			n, limit = n+1, f
 		}
-		facts := s.Findings[i].Facts
-		limit = facts[slices.IndexFunc(facts, func(f fact.Fact) bool { return f.Code == subs.WidthLimitPx })]
+	}
+	if 2*n <= len(t.Subs) {
+		return fact.Fact{}
 	}
 	return limit
+}
+
+// softByPixels is the limit in pixels that alone makes a sub soft, its scale being unknown: of
+// a small pixel so wide a star may be a good one. No code where it is otherwise.
+func softByPixels(s *night.Sub) fact.Fact {
+	for _, f := range s.Findings {
+		if i := slices.IndexFunc(f.Facts, func(x fact.Fact) bool { return x.Code == subs.WidthLimitPx }); i >= 0 {
+			return f.Facts[i]
+		}
+	}
+	return fact.Fact{}
 }
 
 // low tells that most of the soft subs are what their altitude makes them, how high

@@ -11,8 +11,8 @@
 // first bytes), locate finds the first image in its headers, meta turns cards
 // into Meta, arrived checks that the data are there, takeLook samples a few
 // rows, classify settles the kind. When all files are scanned, oneSpelling makes
-// names comparable, settleDates, settleMilliseconds and evenLights let the frames settle
-// what one alone leaves open, markProducts sets apart what is no frame, and Sort makes
+// names comparable, settleDates, settleMilliseconds, evenLights and starlessSubs let the frames
+// settle what one alone leaves open, markProducts sets apart what is no frame, and Sort makes
 // groups and stacks. Read and Open open the file and locate its image once more, so that
 // a file whose shape or coding changed since the scan is noticed.
 //

@@ -126,6 +126,12 @@ func (f *Frame) classify(headerKind string, folders []string) {
 	f.contradictions()
 }
 
+// unnamed tells that neither header nor folder nor file name says what kind the frame is.
+func (f *Frame) unnamed() bool {
+	folder, file := kindFromPath(f.notTheTarget(f.folders), path.Base(f.Name))
+	return kindOf(f.headerKind, true) == Unknown && f.objectKind == Unknown && folder == Unknown && file == Unknown
+}
+
 // takeName settles a frame whose header says light and whose name says calibration.
 func (f *Frame) takeName(headerKind string, named Kind, source KindSource) {
 	if f.Disputed = f.look.starry(); f.Disputed {

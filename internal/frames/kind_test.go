@@ -1,6 +1,7 @@
 package frames
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -20,6 +21,7 @@ type scene struct {
 	hot, stars   int
 	vignetting   float64    // share lost in the corners
 	colour       [4]float64 // factors of the four mosaic phases; zero is 1
+	sigma        float64    // of the stars, px; zero is 1.6
 	seed         uint64
 }
 
@@ -27,12 +29,13 @@ func (s scene) samples() []int16 {
 	rng := rand.New(rand.NewPCG(s.seed, 9))
 	const n = sceneSide
 	sky := make([]float64, n*n)
+	sigma := cmp.Or(s.sigma, 1.6)
 	for range s.stars {
 		cx, cy, peak := rng.Float64()*n, rng.Float64()*n, 20*s.noise*(1+5*rng.Float64())
 		for y := max(0, int(cy)-8); y < min(n, int(cy)+9); y++ {
 			for x := max(0, int(cx)-8); x < min(n, int(cx)+9); x++ {
 				r2 := (float64(x)-cx)*(float64(x)-cx) + (float64(y)-cy)*(float64(y)-cy)
-				sky[y*n+x] += peak * math.Exp(-r2/(2*1.6*1.6))
+				sky[y*n+x] += peak * math.Exp(-r2/(2*sigma*sigma))
 			}
 		}
 	}

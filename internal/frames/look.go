@@ -58,9 +58,10 @@ const (
 	lookBytes = 8 << 20
 )
 
-// takeLook reads the strips through a reader at the image's first row. An
-// image that cannot be read to there gives the error of Read.
-func (f *Frame) takeLook(r *Reader) error {
+// takeLook reads the strips through a reader at the image's first row. Where nothing else
+// names the frame's kind, narrow stars are sought as well. An image that cannot be read to
+// there gives the error of Read.
+func (f *Frame) takeLook(r *Reader, unnamed bool) error {
 	height := r.Height
 	if r.src.gz != nil || r.u.tiles != nil {
 		height = min(height, max(lookRows, lookBytes/int(r.stride())))
@@ -73,6 +74,7 @@ func (f *Frame) takeLook(r *Reader) error {
 	s := spareSums.Get().(*lookSums)
 	defer spareSums.Put(s)
 	s.reset(cols)
+	s.unnamed = unnamed
 	at := 0
 	for i := range strips {
 		y := min(i*step, height-rows) &^ 1
@@ -102,6 +104,9 @@ type lookSums struct {
 	near   []float64 // see shares
 	far    []float64
 
+	unnamed bool        // nothing but pixels tells the frame's kind
+	whole   [][]float32 // if so, the strips pixel by pixel
+
 	im     Image // scratch, as the next ones: a strip,
 	px     []float32
 	cell   []float32
@@ -116,7 +121,7 @@ func (s *lookSums) reset(cols int) {
 	for k := range s.phase {
 		s.phase[k] = s.phase[k][:0]
 	}
-	s.blocks, s.near, s.far = s.blocks[:0], s.near[:0], s.far[:0]
+	s.blocks, s.near, s.far, s.whole = s.blocks[:0], s.near[:0], s.far[:0], nil
 }
 
 // newStrip is room for one more strip of blocks.
@@ -130,6 +135,9 @@ func (s *lookSums) newStrip() []float32 {
 func (s *lookSums) add(im *Image, x0, cols int) {
 	px := s.window(im, x0, cols)
 	s.shares(px, cols)
+	if s.unnamed {
+		s.whole = append(s.whole, slices.Clone(px))
+	}
 	strip := s.newStrip()
 	w := cols / 2
 	for y := 0; y+1 < im.Height; y += 2 {
@@ -207,6 +215,9 @@ func (s *lookSums) look() look {
 	s.structure(&l)
 	for _, strip := range s.blocks {
 		l.stars += countStars(strip, w, max(l.noise, l.atLeast(0.3)))
+	}
+	if !l.starry() {
+		l.stars = max(l.stars, s.narrowStars(2*max(l.noise, l.atLeast(0.3)))) // a block of four has half a pixel's noise
 	}
 	return l
 }

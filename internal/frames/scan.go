@@ -97,6 +97,7 @@ func Settle(fs []*Frame) {
 	settleDates(fs)
 	settleMilliseconds(fs)
 	evenLights(fs)
+	starlessSubs(fs)
 	miscalled(fs)
 	partsOfOne(fs)
 	markProducts(fs)
@@ -191,7 +192,7 @@ func (f *Frame) lookAtPixels(known Looks) error {
 		return err
 	}
 	defer r.Close()
-	if err := f.takeLook(r); err != nil {
+	if err := f.takeLook(r, f.unnamed()); err != nil {
 		return err
 	}
 	if known != nil && f.look.taken {

@@ -13,6 +13,7 @@ import (
 
 	"github.com/astrogo/fitsio"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/sensor"
@@ -171,14 +172,18 @@ func TestMastersAndDefects(t *testing.T) {
 
 // Darks of the flats' own exposure are taken off the flats without a word from the
 // user, and take off what a bias leaves: the dark current of a warm sensor, here a
-// glow of the flat's own size. Darks of another exposure are not.
-func TestFlatDarksAreTakenOffFlats(t *testing.T) {
+// glow of the flat's own size. So does the share of longer ones; those of another
+// temperature are not used.
+func TestDarksAreTakenOffFlats(t *testing.T) {
 	t.Parallel()
-	for _, seconds := range []float64{5, 60} {
+	for _, v := range []struct {
+		seconds, celsius float64
+		from             fact.Code
+	}{{5, 10, sensor.OffsetOfFlatDarks}, {20, 10, sensor.OffsetOfLongerDarks}, {20, 0, sensor.OffsetOfBias}} {
 		c := &simCamera{w: 96, h: 64, gain: 1, step: 1, offset: 500, read: 3, dark: 5, glow: 2000}
 		c.init(4)
 		c.frames(6, frames.Bias, 0, 10, 0)
-		c.frames(6, frames.Dark, seconds, 10, 0)
+		c.frames(6, frames.Dark, v.seconds, v.celsius, 0)
 		c.frames(6, frames.Flat, 5, 10, 8000)
 		r := c.analyse(t)
 		note := ""
@@ -189,13 +194,12 @@ func TestFlatDarksAreTakenOffFlats(t *testing.T) {
 		}
 		m := r.analysis.masterOf(r.kind("flat")[0].Group)
 		corner := float64(m[len(m)-1] / m[len(m)/2]) // evenly lit: the glow alone raises it
-		fits := seconds == 5
-		if told := strings.Contains(note, string(sensor.OffsetOfFlatDarks)); told != fits {
-			t.Errorf("darks of %g s: %s", seconds, note)
+		if !strings.Contains(note, string(v.from)) {
+			t.Errorf("darks of %g s at %g °C: %s", v.seconds, v.celsius, note)
 		}
 		// 8000 e- in six frames: a pixel of 0.5 %, a ratio of 0.7 %.
-		if raised := corner - 1; fits != (math.Abs(raised) < 0.035) {
-			t.Errorf("darks of %g s: the corner is raised by %.3f", seconds, raised)
+		if raised := corner - 1; (v.from != sensor.OffsetOfBias) != (math.Abs(raised) < 0.035) {
+			t.Errorf("darks of %g s at %g °C: the corner is raised by %.3f", v.seconds, v.celsius, raised)
 		}
 	}
 }

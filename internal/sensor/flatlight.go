@@ -31,8 +31,8 @@ const topSample = 0.995 * math.MaxUint16
 const saturatedFrom = 0.97
 
 // base is what is taken off the flats: the master of darks of the flats' own
-// exposure, else of the bias, else the level of other darks, whose hot pixels would be
-// no less wrong than none, else nothing. Masters that some program made stand behind frames.
+// exposure, else of the bias, with a share of longer darks on it where that tells, else the
+// level of other darks, whose hot pixels would be no less wrong than none, else nothing. Masters that some program made stand behind frames.
 func (f *flatRun) base(cs *Cameras) []float32 {
 	if m := f.flatDark(cs); m != nil {
 		return m
@@ -51,7 +51,42 @@ func (f *flatRun) base(cs *Cameras) []float32 {
 		f.baseVar = kept.V * kept.V
 	}
 	f.readVar, f.readVarErr = b.variance()
+	if m := f.darkened(cs, b); m != nil {
+		return m
+	}
 	return b.master.Pixels()
+}
+
+// darkened is a bias with what longer darks of the flats' temperature gather of dark signal
+// in the flats' exposure, and takes level and noise of that; nil where there are no such
+// darks, or it comes to less than a step of the samples.
+func (f *flatRun) darkened(cs *Cameras, b *biasRun) []float32 {
+	if b.atMost > 0 || !b.Noise.OK() || !f.oneExposure(cs) {
+		return nil
+	}
+	var nearest *darkRun
+	for _, d := range cs.darks {
+		if d.ok() && d.Noise.OK() && d.bias == b && SameReadout(d.group, f.group) && d.group.Exposure > f.group.Exposure &&
+			tempGap(d.group, f.group) <= cs.opt.TempTolC && (nearest == nil || d.group.Exposure < nearest.group.Exposure) {
+			nearest = d
+		}
+	}
+	if nearest == nil {
+		return nil
+	}
+	share := f.group.Exposure / nearest.group.Exposure
+	m := b.master.Copy()
+	dark := nearest.master.Pixels()
+	if signal := share * (nearest.Level().V - b.offset.V); m == nil || dark == nil || signal < nearest.Step {
+		return nil
+	}
+	for i, v := range dark {
+		m[i] += float32(share) * (v - m[i])
+	}
+	f.offset, f.offsetFrom = clippedLevel(m), fact.Of(OffsetOfLongerDarks, fact.Number("exposure_s", nearest.group.Exposure))
+	f.baseVar = (1-share)*(1-share)*f.baseVar + share*share*masterVariance(nearest.Noise, len(nearest.Frames))
+	f.readVar += share * max(nearest.Noise.V*nearest.Noise.V-f.readVar, 0) // shot noise of the dark current
+	return m
 }
 
 // flatDark is the master of darks of the flats' own exposure; nil where there are none.
@@ -68,6 +103,9 @@ func (f *flatRun) flatDark(cs *Cameras) []float32 {
 				f.offset, f.offsetFrom = clippedLevel(m), fact.Of(OffsetOfFlatDarks)
 				f.baseVar = masterVariance(d.Noise, len(d.Frames))
 				f.readVarOf(cs.nearestBias(f.group))
+				if f.readVar > 0 && d.Noise.OK() {
+					f.readVar = max(f.readVar, d.Noise.V*d.Noise.V) // the dark current's shot noise too
+				}
 				return m
 			}
 		}

@@ -23,7 +23,7 @@ func starlessSubs(fs []*Frame) {
 				level, noise, n = min(level, o.look.median), min(noise, o.look.noise), n+1
 			}
 		}
-		if n >= subsBeside && f.look.median > level && (f.look.noise > noise || f.Kind == Flat) {
+		if n >= subsBeside && f.look.median >= level && (f.look.noise >= noise || f.Kind == Flat) {
 			f.Kind = Light
 		}
 	}

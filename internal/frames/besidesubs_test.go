@@ -43,6 +43,7 @@ func TestStarlessSubsAreNoDarks(t *testing.T) {
 		{"clouded", "L/x.fits", cloudy, "60", Light},
 		{"dawn", "L/x.fits", dawn, "60", Light},
 		{"dawn that fills the range", "L/x.fits", full, "60", Light},
+		{"no star in the rows that are looked at", "L/x.fits", scene{level: 1801, noise: 25, hot: 300}, "60", Light},
 		{"dark beside the subs", "L/x.fits", darkScene, "60", Dark},
 		{"warm dark, as bright and with less noise", "L/x.fits", scene{level: 1900, noise: 8, hot: 800}, "60", Dark},
 		{"bright dark of another folder", "D/x.fits", cloudy, "60", Dark},

@@ -5,6 +5,10 @@ import (
 	"path/filepath"
 )
 
+// noiseWavers is how much less noise one of two like frames may seem to have, by
+// a look at some rows, whose samples are counted in whole steps.
+const noiseWavers = 0.9
+
 // starlessSubs takes for subs what only pixels call darks or flats, where subs with stars
 // lie in the same folder, shot with the same camera, size and exposure, and the frame has
 // no less light than they: behind cloud and in twilight there are no stars, and a dark is
@@ -23,7 +27,7 @@ func starlessSubs(fs []*Frame) {
 				level, noise, n = min(level, o.look.median), min(noise, o.look.noise), n+1
 			}
 		}
-		if n >= subsBeside && f.look.median >= level && (f.look.noise >= noise || f.Kind == Flat) {
+		if n >= subsBeside && f.look.median >= level && (f.look.noise >= noiseWavers*noise || f.Kind == Flat) {
 			f.Kind = Light
 		}
 	}

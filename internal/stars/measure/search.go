@@ -107,13 +107,6 @@ func (t *searched) amongKnots() {
 	t.before = &before
 }
 
-// discards tells whether most of what was found with another size is gone with the one that
-// was taken for it: a few particles, or bits of their tracks, are stars under a narrow filter
-// as well as stars among knots are.
-func (t *searched) discards(list []stars.Star) bool {
-	return t.before != nil && 2*len(list) < len(t.before.found.Stars)
-}
-
 // broadest, px: images wider than this were told by sums of pixels, and may be nebula.
 const broadest = 10
 

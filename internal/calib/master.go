@@ -262,22 +262,7 @@ func hotShare(master, sub []float32, width int) (share, err float64) {
 	const clear, starry = 10, 5
 	noise := sensor.SpatialNoise(sub, width)
 	limit, odd := float32(clear*sensor.SpatialNoise(master, width)), float32(starry*noise)
-	var xx, xy float64
-	for i := 2; i+2 < len(master); i++ {
-		if i%width < 2 || i%width >= width-2 {
-			continue
-		}
-		x, y := off(master, i), off(sub, i)
-		if !(x > limit) || y > x+odd || y < -odd {
-			continue
-		}
-		xx += float64(x) * float64(x)
-		xy += float64(x) * float64(y)
-	}
-	if xx == 0 {
-		return math.NaN(), math.NaN()
-	}
-	return xy / xx, noise * math.Sqrt(1.5/xx) // of a pixel and the mean of two
+	return slopeOff(master, sub, width, noise, func(x, y float32) bool { return x > limit && !(y > x+odd || y < -odd) })
 }
 
 // mostCombined is of how many frames a master is made at most: noise below what

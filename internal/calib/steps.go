@@ -64,17 +64,24 @@ func patternTimes(master, sub []float32, width int, most float64) (times, err fl
 	const starry = 5 // sigma
 	noise := sensor.SpatialNoise(sub, width)
 	odd := float32(starry * noise)
+	return slopeOff(master, sub, width, noise, func(x, y float32) bool {
+		return !(y > max(0, float32(most)*x)+odd || y < min(0, float32(most)*x)-odd)
+	})
+}
+
+// slopeOff is the slope, with its error, of what pixels of a sub stand off their neighbours
+// of one colour against what they do in a master, of those pairs that count; noise is the
+// sub's.
+func slopeOff(master, sub []float32, width int, noise float64, counts func(x, y float32) bool) (slope, err float64) {
 	var xx, xy float64
 	for i := 2; i+2 < len(master); i++ {
 		if i%width < 2 || i%width >= width-2 {
 			continue
 		}
-		x, y := off(master, i), off(sub, i)
-		if y > max(0, float32(most)*x)+odd || y < min(0, float32(most)*x)-odd {
-			continue
+		if x, y := off(master, i), off(sub, i); counts(x, y) {
+			xx += float64(x) * float64(x)
+			xy += float64(x) * float64(y)
 		}
-		xx += float64(x) * float64(x)
-		xy += float64(x) * float64(y)
 	}
 	if xx == 0 {
 		return math.NaN(), math.NaN()

@@ -73,7 +73,7 @@ func TestNightOfNamesAlone(t *testing.T) {
 	for _, g := range Sort(scanDir(t, dir)).Groups {
 		labels = append(labels, g.Label())
 	}
-	want := []string{"dark 300 s -10 °C", "dark 60 s -10 °C", "flat Ha", "flat L", "light unknown target Ha 300 s", "light unknown target L 300 s"}
+	want := []string{"dark 60 s -10 °C", "dark 300 s -10 °C", "flat Ha", "flat L", "light unknown target Ha 300 s", "light unknown target L 300 s"}
 	if !slices.Equal(labels, want) {
 		t.Errorf("groups %q, want %q", labels, want)
 	}

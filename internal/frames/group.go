@@ -182,7 +182,7 @@ func Groups(fs []*Frame) []*Group {
 	slices.SortStableFunc(groups, func(a, b *Group) int {
 		return cmp.Or(
 			cmp.Compare(kindOrder[a.Kind], kindOrder[b.Kind]),
-			strings.Compare(a.Label(), b.Label()),
+			names.Natural(a.Label(), b.Label()),
 			cmp.Compare(a.Camera, b.Camera),
 			cmp.Compare(a.Width, b.Width), cmp.Compare(a.Height, b.Height),
 			cmp.Compare(a.SetTemp, b.SetTemp))

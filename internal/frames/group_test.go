@@ -59,9 +59,9 @@ func TestGroups(t *testing.T) {
 	want := []string{
 		"bias -10 °C gain 100: 4",
 		"bias 0 °C gain 100: 1",
+		"dark 60 s -10 °C gain 100: 1",
 		"dark 300 s -10 °C gain 100 100x80 px: 3",
 		"dark 300 s -10 °C gain 100 200x80 px: 1",
-		"dark 60 s -10 °C gain 100: 1",
 		"flat Ha -10 °C gain 100: 4",
 		"flat OIII -10 °C gain 100: 1",
 		"light M 33 Ha 120 s gain 100: 1",

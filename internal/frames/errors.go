@@ -26,9 +26,9 @@ type TruncatedError struct {
 
 func (e *TruncatedError) Error() string {
 	if e.Want == 0 {
-		return fmt.Sprintf("truncated: it ends after %d bytes, before its image begins", e.Have)
+		return fmt.Sprintf("it ends after %d bytes, before its image begins", e.Have)
 	}
-	return fmt.Sprintf("truncated: %d of %d bytes arrived (%.0f %%)", e.Have, e.Want, 100*float64(e.Have)/float64(e.Want))
+	return fmt.Sprintf("%d of %d bytes arrived (%.3g %%)", e.Have, e.Want, 100*float64(e.Have)/float64(e.Want))
 }
 
 // InternalError says that this program failed on a file: a mistake of its own,

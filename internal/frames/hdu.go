@@ -3,6 +3,7 @@ package frames
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"fitsqa/internal/fact"
@@ -88,7 +89,7 @@ func (h *header) sizes(u *hdu, naxis int, first bool) error {
 		}
 		var ok bool
 		if elements, ok = product(elements, n); !ok {
-			return &FormatError{fmt.Sprintf("axes %v are too large for any file", u.axes)}
+			return &FormatError{"axes of " + byAxes(u.axes) + " are too large for any file"}
 		}
 	}
 	pcount, gcount := int64(0), int64(1)
@@ -136,6 +137,15 @@ func abs(n int) int {
 	return n
 }
 
+// byAxes are the lengths of axes, as people write them: 640 x 480 x 5.
+func byAxes(axes []int64) string {
+	var text []string
+	for _, n := range axes {
+		text = append(text, strconv.FormatInt(n, 10))
+	}
+	return strings.Join(text, " x ")
+}
+
 // errOneAxis is of a spectrum, or of another list of numbers.
 var errOneAxis = &UnsupportedError{"an array of one axis, no image"}
 
@@ -155,7 +165,7 @@ func imageShape(axes []int64) (w, h, planes int, err error) {
 		planes, n = 3, 2
 	}
 	if n > 2 {
-		return 0, 0, 0, &UnsupportedError{fmt.Sprintf("an array of axes %v: neither one image nor three colour planes", axes)}
+		return 0, 0, 0, &UnsupportedError{"an array of " + byAxes(axes) + ": neither one image nor three colour planes"}
 	}
 	if axes[0] < 1 || axes[1] < 1 {
 		return 0, 0, 0, &UnsupportedError{fmt.Sprintf("an image without pixels (%d x %d)", axes[0], axes[1])}

@@ -283,7 +283,7 @@ func edgeSubs(rng *rand.Rand, order int) []*night.Sub {
 	twin.DuplicateOf = "lights/M_33_Ha_0001.fits"
 	blame(twin, subs.Duplicate, subs.Cull, fact.Of(subs.SamePixels, fact.Text("file", "lights/M_33_Ha_0001.fits")))
 
-	short := unreadable("lights/cut_short.fits", "truncated: 1234567 of 3847680 bytes arrived (32 %)", true)
+	short := unreadable("lights/cut_short.fits", "1234567 of 3847680 bytes arrived (32 %)", true)
 	short.Causes = []subs.Cause{subs.Truncated}
 	return append(list, blank, silent, twin, short,
 		unreadable("lights/garbage.fits", "malformed: no SIMPLE card", false))

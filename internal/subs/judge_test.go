@@ -712,7 +712,7 @@ func TestSkyCauses(t *testing.T) {
 
 func TestBrokenFilesAndSettings(t *testing.T) {
 	night := makeNight(3, "L", 40, nil)
-	night[3].Field, night[3].ReadErr, night[3].TruncatedFile = nil, "truncated: 12 of 40 bytes arrived (30 %)", true
+	night[3].Field, night[3].ReadErr, night[3].TruncatedFile = nil, "12 of 40 bytes arrived (30 %)", true
 	night[4].Field, night[4].ReadErr = nil, "malformed: no NAXIS"
 	night[5].DuplicateOf = night[4].File
 	night[6].GainSetting, night[6].Stack = 0, 1

@@ -229,21 +229,28 @@ func binned(short, long int) bool {
 	return factor >= 2 && math.Abs(float64(long)/factor-float64(short)) < 2
 }
 
-// Products are the products among frames, each with how many files are one, in the
-// order of the first.
-func Products(fs []*Frame) []fact.Fact {
-	var order []fact.Code
-	count := map[fact.Code]int{}
+// Products are files that are one kind of product.
+type Products struct {
+	What  fact.Code
+	Files int
+	First string // name of the first
+}
+
+// Fact says how many files are such a product.
+func (p Products) Fact() fact.Fact { return fact.Of(p.What, fact.Count("files", p.Files)) }
+
+// ProductsOf are the products among frames, in the order of the first of each.
+func ProductsOf(fs []*Frame) []Products {
+	var found []Products
 	for _, f := range fs {
-		if f.Product != "" {
-			if count[f.Product]++; count[f.Product] == 1 {
-				order = append(order, f.Product)
-			}
+		if f.Product == "" {
+			continue
 		}
-	}
-	var found []fact.Fact
-	for _, what := range order {
-		found = append(found, fact.Of(what, fact.Count("files", count[what])))
+		i := slices.IndexFunc(found, func(p Products) bool { return p.What == f.Product })
+		if i < 0 {
+			i, found = len(found), append(found, Products{What: f.Product, First: Printable(f.Name)})
+		}
+		found[i].Files++
 	}
 	return found
 }

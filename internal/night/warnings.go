@@ -14,7 +14,7 @@ const (
 	SubsUnread         fact.Code = "subs_unread"         // subs
 	LedgerUnread       fact.Code = "ledger_unread"       // error
 	FilesUnread        fact.Code = "files_unread"        // files
-	NoFrames           fact.Code = "no_frames"           // files
+	NoFrames           fact.Code = "no_frames"           // files, file, more
 	KindDisputed       fact.Code = "kind_disputed"       // frames
 	KindGuessed        fact.Code = "kind_guessed"        // frames
 	FramesTooLarge     fact.Code = "frames_too_large"    // need_mib, limit_mib
@@ -93,8 +93,8 @@ func (r *Result) collectWarnings() {
 	if n := r.Unreadable(); n > 0 {
 		r.warn(FilesUnread, fact.Count("files", n))
 	}
-	for _, product := range frames.Products(r.Frames) {
-		r.warn(NoFrames, fact.Detail("files", product))
+	for _, p := range frames.ProductsOf(r.Frames) {
+		r.warn(NoFrames, fact.Detail("files", p.Fact()), fact.Text("file", p.First), fact.Count("more", p.Files-1))
 	}
 	if n := r.neither(); n > 0 {
 		r.warn(KindDisputed, fact.Count("frames", n))

@@ -197,8 +197,8 @@ func contents(sum summary) string {
 	if n := sum.Masters; n > 0 {
 		parts = append(parts, fact.Plural(n, "combined frame"))
 	}
-	if n := sum.Kinds[frames.Product]; n > 0 {
-		parts = append(parts, fmt.Sprintf("%d made from frames or none", n))
+	for _, p := range sum.Products {
+		parts = append(parts, say.Fact(p.Fact()))
 	}
 	if n := sum.Kinds[frames.Unknown]; n > 0 {
 		parts = append(parts, fmt.Sprintf("%d of unknown kind", n))

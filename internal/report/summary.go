@@ -63,6 +63,7 @@ type summary struct {
 	UsableS     float64
 	EquivalentS float64
 	Kinds       map[frames.Kind]int // readable single frames
+	Products    []frames.Products   // among the readable
 	Masters     int
 	Files       int
 	Unusable    []*frames.Frame // with Err
@@ -73,7 +74,11 @@ type summary struct {
 // summarize counts what r holds.
 func summarize(r *night.Result) summary {
 	s := summary{Kinds: map[frames.Kind]int{}, Files: len(r.Frames)}
+	var readable []*frames.Frame
 	for _, f := range r.Frames {
+		if f.Err == nil {
+			readable = append(readable, f)
+		}
 		switch {
 		case f.Err != nil:
 			s.Unusable = append(s.Unusable, f)
@@ -83,6 +88,7 @@ func summarize(r *night.Result) summary {
 			s.Kinds[f.Kind]++
 		}
 	}
+	s.Products = frames.ProductsOf(readable)
 	for _, sub := range r.Subs {
 		s.Total.add(sub.Verdict)
 		if t := sub.Start; !t.IsZero() {

@@ -10,7 +10,7 @@ var warningPhrases = map[fact.Code]string{
 	night.SubsUnread:         "{subs #sub} could not be read, for reasons that say nothing about {subs ?it:them}: not judged, and not moved by cull unless asked for by that cause",
 	night.LedgerUnread:       "earlier nights are unknown, so goals and balance know this one alone: {error}",
 	night.FilesUnread:        "{files #file} could not be read; see the list of files",
-	night.NoFrames:           "among the frames lies what is none: {files}; left alone",
+	night.NoFrames:           "left alone, as no frames of a night: {files} ({file}{more +})",
 	night.KindDisputed:       "{frames #frame} called calibration by header, name or folder, and like a sub with its stars: neither judged nor used; put right what is wrong",
 	night.KindGuessed:        "the kind of {frames #frame} was guessed from pixels and exposure; put IMAGETYP into the headers or use folders named bias, darks, flats, lights",
 	night.FramesTooLarge:     "frames this large can take {need_mib %.0f} MiB with one worker alone, more than the {limit_mib %.0f} MiB of --memory",

@@ -16,7 +16,7 @@ func causeWords(causes []causeCount) string {
 	for i, c := range causes {
 		parts[i] = fmt.Sprintf("%s %d", say.Cause(c.Cause), c.Subs)
 		if c.LostS > 0 {
-			parts[i] += fmt.Sprintf(" (%s min lost)", decimals(c.LostS/60, 0))
+			parts[i] += " (" + say.Duration(c.LostS) + " lost)"
 		}
 	}
 	return strings.Join(parts, ", ")
@@ -24,8 +24,11 @@ func causeWords(causes []causeCount) string {
 
 // groupName is target and filter, short.
 func groupName(g *subs.Group) string {
-	return strings.TrimSpace(fmt.Sprintf("%s %s %s s",
-		orNone(g.Target, "(no target)"), g.Filter, exposureWords(g.Exposure)))
+	exposure := "unknown exposure"
+	if g.Exposure > 0 {
+		exposure = exposureWords(g.Exposure) + " s"
+	}
+	return strings.Join(strings.Fields(fmt.Sprintf("%s %s %s", orNone(g.Target, "(no target)"), g.Filter, exposure)), " ")
 }
 
 // worthWords is the verdict on darks, or why there is none.

@@ -120,7 +120,7 @@ func TestShoppingSentences(t *testing.T) {
 		"Shoot 30 darks at 300 s, -10 °C, gain 100, offset 50: 8 darks, not matching: temperature 0.0 °C, subs -10.0 °C; they lower the noise of the stack by 7 %.": dark,
 		"Shoot 30 darks at 300 s, -10 °C, gain 100, offset 50: there are none; they take off a glow of 3.1 e-, or blur a master of five.":                           glow,
 		"Shoot 30 darks at 300 s, -10 °C, gain 100, offset 50: those in the folder do not fit; with them it can be told whether darks are worth it.":                untold,
-		"Shoot 10 more flats through the empty slot at binning 2: 5 are few for 40 subs; before camera, focus or filter are touched.":                               flat,
+		"Shoot 10 more flats at binning 2: 5 are few for 40 subs; before camera, focus or filter are touched.":                                                      flat,
 	} {
 		if got := spaced(Shopping(&s)); got != want {
 			t.Errorf("%q\nwant %q", got, want)

@@ -29,7 +29,7 @@ var cameraWarnings = map[fact.Code]string{
 	sensor.DarkDrift:        "the dark signal is uneven ({uneven_pct %.0f} %, level drifts by {drift_adu %+.2g} ADU over the set): check for a light leak; cover the telescope and shoot at night",
 	sensor.BiasUnfit:        "{reason}",
 	sensor.NoBias:           "no bias frames with the darks' settings: shoot twenty to tell dark current from offset",
-	sensor.GlowSeen:         "glow in the {place}, {height_adu %.3g} ADU above the floor",
+	sensor.GlowSeen:         "glow ({place}), {height_adu %.3g} ADU above the floor",
 	sensor.SubtractedBefore: "{frames #frame} left out: their headers say that a dark was taken off already",
 
 	sensor.FlatsOffSetPoint: "the sensor was at {from_c %.1f} to {to_c %.1f} °C, {off_c %+.1f} °C off its set point: harmless unless the flats are long; check the cooler",
@@ -117,6 +117,7 @@ var figureNotes = map[fact.Code]string{
 	sensor.AboveBySigma:    "above the median; {sigma %g} robust sigma",
 	sensor.HotLeftOut:      "hot pixels left out",
 	sensor.GlowPlace:       "{place}",
+	sensor.GlowHighest:     "where it is highest",
 	sensor.LowerLeft:       "lower left corner",
 	sensor.LowerRight:      "lower right corner",
 	sensor.UpperLeft:       "upper left corner",

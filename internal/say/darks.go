@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"fitsqa/internal/fact"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/worth"
 )
 
@@ -189,5 +190,12 @@ func at(place fact.Code) string {
 	if place == "" {
 		return ""
 	}
-	return " in the " + Fact(fact.Of(place))
+	words := Fact(fact.Of(place))
+	switch place {
+	case sensor.Inside:
+		return " " + words
+	case sensor.Left, sensor.Right, sensor.Lower, sensor.Upper:
+		return " at the " + words
+	}
+	return " in the " + words
 }

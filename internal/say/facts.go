@@ -16,7 +16,7 @@ import (
 
 // phrases has the words of every fact: {name} is a text of it or the words of a
 // fact in it, {name %.2f} a number,
-// {name #sub} a number of subs, {name ±} a number with the error that name_err is,
+// {name #sub} a number of subs, {name <sub} that there are so few or none, {name ±} a number with the error that name_err is,
 // {name +} how many more there are, {name ?is:are} the first for one and the second for
 // others, {name @} the words of the facts that the text has the codes of, with the same
 // values, {name =} a number in plain decimals, {name >2 January 2006} a date (ISO 8601)
@@ -47,7 +47,7 @@ func sorted[K ~string, V any](table map[K]V) []string {
 	return names
 }
 
-var placeholder = regexp.MustCompile(`\{(\w+)(?: ([%#±@+?=>|'][^}]*))?\}`)
+var placeholder = regexp.MustCompile(`\{(\w+)(?: ([%#<±@+?=>|'][^}]*))?\}`)
 
 // Fact puts one fact into words; a code that has none is said as it is.
 func Fact(f fact.Fact) string {
@@ -93,6 +93,10 @@ func Fact(f fact.Fact) string {
 			return fmt.Sprintf(" and %.0f more", v.Number)
 		case parts[2][0] == '#':
 			return fact.Plural(int(v.Number), parts[2][1:])
+		case parts[2][0] == '<' && v.Number == 0:
+			return "no " + parts[2][1:]
+		case parts[2][0] == '<':
+			return "only " + fact.Plural(int(v.Number), parts[2][1:])
 		}
 		return fmt.Sprintf(parts[2], v.Number)
 	})

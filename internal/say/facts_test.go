@@ -12,6 +12,8 @@ import (
 	"time"
 
 	"fitsqa/internal/fact"
+	"fitsqa/internal/plate"
+	"fitsqa/internal/sensor"
 	"fitsqa/internal/subs"
 )
 
@@ -154,5 +156,27 @@ func TestEveryCauseHasItsWords(t *testing.T) {
 	}
 	if len(predicates) != len(causes) {
 		t.Errorf("%d causes have words, there are %d", len(predicates), len(causes))
+	}
+}
+
+// What is too few is told as people count it, nothing as nothing.
+func TestTooFew(t *testing.T) {
+	for n, want := range map[float64]string{
+		0: "no star: too few to know a field by", 1: "only 1 star: too few to know a field by", 7: "only 7 stars: too few to know a field by",
+	} {
+		if got := Fact(fact.Of(plate.FewStars, fact.Number("stars", n))); got != want {
+			t.Errorf("%g: %q, want %q", n, got, want)
+		}
+	}
+}
+
+// A place of a glow follows its preposition.
+func TestGlowPlaces(t *testing.T) {
+	for place, want := range map[fact.Code]string{
+		"": "", sensor.Inside: " inside the frame", sensor.Right: " at the right edge", sensor.UpperLeft: " in the upper left corner",
+	} {
+		if got := at(place); got != want {
+			t.Errorf("%s: %q, want %q", place, got, want)
+		}
 	}
 }

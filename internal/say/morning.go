@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"path"
+	"slices"
 	"strings"
 
 	"fitsqa/internal/frames"
@@ -126,9 +127,12 @@ func Quoted(folder string) string {
 // references are the best sub of each target: the one that gives a stack most of
 // what is as small as a star.
 func references(r *night.Result) []string {
-	best := map[names.Name]*night.Sub{}
+	best, of := map[names.Name]*night.Sub{}, map[names.Name]int{}
 	var order []names.Name
 	for _, s := range r.Subs {
+		if s.Verdict.Usable() {
+			of[s.Target]++
+		}
 		if s.Verdict != subs.Keep || s.Field == nil {
 			continue
 		}
@@ -144,6 +148,7 @@ func references(r *night.Result) []string {
 			best[s.Target] = s
 		}
 	}
+	order = slices.DeleteFunc(order, func(target names.Name) bool { return of[target] < 2 }) // nothing to register
 	const most = 3
 	if len(order) > most {
 		return nil // too many to name; subs.csv has the weights

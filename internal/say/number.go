@@ -84,6 +84,9 @@ var (
 	quantity     = regexp.MustCompile(`(\d) (%|°C|°/h|″|e-|(?:px|s|h|min|ADU|ADU²|mag|mm|µm|nm|km|m|arcsec|stops|subs?|darks?|flats?|frames?)\b)`)
 )
 
+// Duration of so many seconds as people say it, for reports.
+func Duration(s float64) string { return duration(s) }
+
 // duration of so many seconds as people say it.
 func duration(s float64) string {
 	minutes := int(math.Round(s / 60))

@@ -27,7 +27,9 @@ func Shopping(s *plan.Shopping) string {
 		}
 	}
 	if s.Kind == "flat" {
-		what += " through " + or(s.Filter, "the empty slot")
+		if s.Filter != "" {
+			what += " through " + string(s.Filter)
+		}
 	}
 	add("%g s", stats.Significant(s.Exposure, 4))
 	add("%.0f °C", s.TempC)

@@ -90,7 +90,8 @@ const (
 	AboveByShot     fact.Code = "threshold_by_shot_noise"
 	AboveBySigma    fact.Code = "threshold_by_sigma" // sigma
 	HotLeftOut      fact.Code = "hot_left_out"
-	GlowPlace       fact.Code = "glow_place"    // place
+	GlowPlace       fact.Code = "glow_place" // place
+	GlowHighest     fact.Code = "glow_highest"
 	LeakGradient    fact.Code = "leak_gradient" // across the frame
 	LeakDrift       fact.Code = "leak_drift"    // drift_adu
 	SensorMinusSet  fact.Code = "sensor_minus_set"

@@ -361,7 +361,7 @@ func (p place) misfit(s Shot, start, end time.Time) (worst float64, what string)
 	take("altitude", between(s.Altitude, from.alt, to.alt))
 	if s.Airmass >= 1 { // written to a hundredth, near the zenith it leaves degrees open
 		open := (altitudeOf(math.Max(1, s.Airmass-0.006)) - altitudeOf(s.Airmass+0.006)) / 2
-		take("airmass", math.Max(0, between(altitudeOf(s.Airmass), from.alt, to.alt)-open))
+		take("altitude by airmass", math.Max(0, between(altitudeOf(s.Airmass), from.alt, to.alt)-open))
 	}
 	return worst, what
 }

@@ -103,21 +103,21 @@ func (f *Frame) madeOf() fact.Code {
 // numbers, or as parts of 1, of which 16 bits are 65535 to some and 65536 to others.
 func (f *Frame) filledTo(level float64) bool {
 	if f.Image.Bitpix > 0 || level > 1 {
-		return atFullScale(level)
+		return AtFullScale(level)
 	}
 	const rounding = 0.01 // single precision leaves 0.004 of 65535
 	for _, one := range []float64{65535, 65536} {
-		if whole := math.Round(level * one); math.Abs(level*one-whole) < rounding && atFullScale(whole) {
+		if whole := math.Round(level * one); math.Abs(level*one-whole) < rounding && AtFullScale(whole) {
 			return true
 		}
 	}
 	return false
 }
 
-// atFullScale tells the largest value that a converter of 8 to 16 bits writes, at the
+// AtFullScale tells the largest value that a converter of 8 to 16 bits writes, at the
 // bottom of the samples or moved to their top: all pixels of a sub that dusk or a lamp
 // filled have it, and it was exposed all the same.
-func atFullScale(level float64) bool {
+func AtFullScale(level float64) bool {
 	for bits := 8; bits <= 16; bits++ {
 		for up := 0; bits+up <= 16; up++ {
 			if level == float64((int(1)<<bits-1)<<up) {

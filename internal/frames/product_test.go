@@ -223,7 +223,7 @@ func TestCardsGivenTwice(t *testing.T) {
 // sub; other single values are none.
 func TestFilledSubIsNoEmptyImage(t *testing.T) {
 	for level, want := range map[float64]bool{65535: true, 65520: true, 16383: true, 65532: true, 4095: true, 255: true, 0: false, 1: false, 1000: false, 32768: false, 0.5: false} {
-		if got := atFullScale(level); got != want {
+		if got := AtFullScale(level); got != want {
 			t.Errorf("%g is at the top of a range: %v", level, got)
 		}
 	}

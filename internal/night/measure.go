@@ -180,10 +180,8 @@ func (s *Sub) tryMeasure(c *calib.Calibration, opt stars.Options, b *buffers) (e
 		return err
 	}
 	cutStars(preview, field, b.pixels)
+	field.Full = b.full()
 	s.take(field, c)
-	if b.full() {
-		s.SkyRate = stats.Missing(SkyFillsRange)
-	}
 	s.SetPreview(preview)
 	return nil
 }
@@ -228,6 +226,9 @@ func (s *Sub) take(field *stars.Field, c *calib.Calibration) {
 	s.ElectronsPerADU = c.Gain.V
 	s.SkyADU, s.NoiseADU, s.RandomNoise = field.Sky, field.Noise, field.RandomNoise
 	s.SkyRate, s.DarkRate = skyRate(field.Sky, c, s.Exposure, s.SensorTemp), c.DarkRate
+	if field.Full {
+		s.SkyRate = stats.Missing(SkyFillsRange)
+	}
 }
 
 // fail marks a sub as unreadable, by its header or later.
@@ -273,7 +274,7 @@ func skyRate(sky stats.Value, c *calib.Calibration, exposure, sensorTemp float64
 
 // key of one sub; false when its file cannot be read.
 func (m *memory) key(f *frames.Frame, opt stars.Options) (cache.Key, bool) {
-	k := cache.NewKey("sub with its stars").Add(m.applied[f], opt, *f)
+	k := cache.NewKey("sub with its stars, full or not").Add(m.applied[f], opt, *f)
 	err := k.AddFile(f.Path)
 	return k.Key(), err == nil
 }

@@ -120,6 +120,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.NoneSeen:       "no stars",
 	subs.StrayOnly:      "no stars but {detections #stray detection}",
 	subs.KnotsOnly:      "no stars but {images #image} of many widths, as knots of nebulae are",
+	subs.RangeFilled:    ", the sky fills the camera's range",
 	subs.OthersHave:     ", the {whose}'s subs have {stars %.0f}",
 	subs.StreaksInstead: ": {streaks #streak} instead",
 	subs.SunStood:       ": the Sun stood at {sun_deg %.0f}°",

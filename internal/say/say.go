@@ -123,7 +123,7 @@ func poor(r *night.Result, all []Trouble, c clock) string {
 			if c.dated() {
 				what = "Poor as a whole"
 			}
-			return fmt.Sprintf("%s: %d of %s %s", what, n, count(judged, "sub"), predicates[t.Cause].many)
+			return fmt.Sprintf("%s: %d of %s %s", what, n, count(judged, "sub"), t.many())
 		}
 	}
 	return poorGroups(r)

@@ -377,3 +377,21 @@ func TestTwilightTellsWhen(t *testing.T) {
 		}
 	}
 }
+
+// What the Sun lights by day is no twilight, and a sky that fills the range hides the stars.
+func TestDaylightAndFullSky(t *testing.T) {
+	day, full := made(0, subs.Cull, subs.Twilight), made(0, subs.Cull, subs.NoStars)
+	day.Sky.SunAlt = stats.Known(35, math.NaN(), 0)
+	full.Field = &stars.Field{Full: true}
+	dusk := made(0, subs.Cull, subs.Twilight)
+	dusk.Sky.SunAlt = stats.Known(-5, math.NaN(), 0)
+	for want, s := range map[string]*night.Sub{
+		"Daylight at 21:00, the Sun at 35°: if it was dark, the headers' time, zone or longitude is wrong; else never point": day,
+		"Twilight at 21:00, the Sun at −5°: end earlier":                                                                     dusk,
+		"the sky fills the camera's range; expose shorter, or in the dark. Culled":                                           full,
+	} {
+		if got := Of(of(s), "").Trouble[0].Sentence; !strings.Contains(got, want) {
+			t.Errorf("%q does not say %q", got, want)
+		}
+	}
+}

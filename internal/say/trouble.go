@@ -69,12 +69,33 @@ func (t *Trouble) remedy() string {
 	if t.Cause == subs.Dewed && t.orCloud() {
 		return "heat them if they are wet, else wait for the sky"
 	}
+	if t.Cause == subs.NoStars && t.all(func(s *night.Sub) bool { return s.Field != nil && s.Field.Full }) {
+		return "the sky fills the camera's range; expose shorter, or in the dark"
+	}
 	return predicates[t.Cause].remedy
+}
+
+// all tells whether something is so of every sub.
+func (t *Trouble) all(so func(*night.Sub) bool) bool {
+	return !slices.ContainsFunc(t.Subs, func(s *night.Sub) bool { return !so(s) })
+}
+
+// byDay tells that the Sun was up whenever twilight is blamed.
+func (t *Trouble) byDay() bool {
+	return t.Cause == subs.Twilight && t.all(func(s *night.Sub) bool { return s.Sky.SunAlt.V > 0 })
+}
+
+// many is what it makes of its subs.
+func (t *Trouble) many() string {
+	if t.byDay() {
+		return "were taken by day"
+	}
+	return predicates[t.Cause].many
 }
 
 // orCloud tells whether a cloud would look like the dew that was found, in every sub.
 func (t *Trouble) orCloud() bool {
-	return !slices.ContainsFunc(t.Subs, func(s *night.Sub) bool { return !slices.Contains(s.Causes, subs.Cloud) })
+	return t.all(func(s *night.Sub) bool { return slices.Contains(s.Causes, subs.Cloud) })
 }
 
 // cost is what was culled and what is doubtful.
@@ -125,6 +146,9 @@ func (t *Trouble) what(r *night.Result, c clock) string {
 	case subs.Obstructed:
 		return "Part of the field covered" + at
 	case subs.Twilight:
+		if t.byDay() {
+			return "Daylight" + at + t.sky(r) + t.sun() + ": if it was dark, the headers' time, zone or longitude is wrong; else " + nearSun
+		}
 		return "Twilight" + at + t.sky(r) + t.sun() + ": " + t.shorter(r)
 	case subs.Moonlit:
 		return "Moonlight" + at + t.sky(r)
@@ -187,7 +211,7 @@ func (t *Trouble) light() string {
 
 // sky says how much brighter than the groups' own the sky became.
 func (t *Trouble) sky(r *night.Result) string {
-	most, brightest := 1.0, (*night.Sub)(nil)
+	most, brightest := 1.05, (*night.Sub)(nil)
 	for _, s := range t.Subs {
 		if g := groupOf(r, s); g != nil && g.Baseline.Sky > 0 && s.SkyADU.OK() && s.SkyADU.V/g.Baseline.Sky > most {
 			most, brightest = s.SkyADU.V/g.Baseline.Sky, s
@@ -209,6 +233,8 @@ func timesAsBright(ratio float64, s *night.Sub) string {
 	}
 	return text
 }
+
+const nearSun = "never point a telescope without a solar filter near the Sun"
 
 // shorter is which end of the night to leave to flats.
 func (t *Trouble) shorter(r *night.Result) string {
@@ -233,7 +259,7 @@ func (t *Trouble) shorter(r *night.Result) string {
 	}
 	text += ", twilight is good for flats"
 	if alt := figures(t.Subs, func(s *night.Sub) stats.Value { return s.Sky.SunAlt }); len(alt) > 0 && alt[len(alt)-1] > 0 {
-		text += ". Never point a telescope without a solar filter near the Sun"
+		text += ". N" + nearSun[1:]
 	}
 	return text
 }

@@ -225,8 +225,8 @@ func pileUp(h *stats.Histogram) float64 {
 	if n < fewest || (bins > 0 && n < 20*below/bins) {
 		return math.NaN()
 	}
-	if bins == 0 && n == float64(h.N()) {
-		return math.NaN() // a constant frame
+	if bins == 0 && n == float64(h.N()) && !frames.AtFullScale(float64(h.Min+best)) {
+		return math.NaN() // a constant frame that no light filled
 	}
 	return float64(best)
 }

@@ -36,3 +36,14 @@ func TestTopOfAll(t *testing.T) {
 		}
 	}
 }
+
+// Frames of one value are full where a converter ends, and tell nothing elsewhere.
+func TestPileOfConstantFrames(t *testing.T) {
+	for value, want := range map[int]float64{65535: 65535, 65520: 65520, 4095: 4095, 30000: math.NaN(), 0: math.NaN()} {
+		h := stats.NewHistogram(0, math.MaxUint16)
+		h.Counts[value] = 240000
+		if got := pileUp(h); got != want && !(math.IsNaN(got) && math.IsNaN(want)) {
+			t.Errorf("%d: %v, want %v", value, got, want)
+		}
+	}
+}

@@ -109,6 +109,7 @@ type Field struct {
 	Points        []Star      // of a field whose stars may be as sharp as hot pixels, what was left out as these, brightest first: see registration.Moving
 	Count         int         // stars detected
 	Saturated     int         // of these, saturated
+	Full          bool        // most pixels are saturated: Sky is no measure of the sky; whoever read the pixels says so
 	FWHM          stats.Value // px, field median, N = stars behind it
 	CommonErr     float64     // error of ln FWHM that all stars share, as they share an exponent
 	FluxErr       float64     // error of ln flux that all stars share, by the same exponent

@@ -140,6 +140,9 @@ func (e *evidence) noStars() []Finding {
 	if f.Count > 0 {
 		none.Facts = []fact.Fact{fact.Of(StrayOnly, fact.Count("detections", f.Count))}
 	}
+	if f.Full {
+		none.Facts = append(none.Facts, fact.Of(RangeFilled))
+	}
 	if e.base.Clear > 0 && !e.starless() {
 		none.Facts = append(none.Facts, fact.Of(OthersHave, e.whose(), fact.Number("stars", e.base.Stars)))
 	}
@@ -152,7 +155,7 @@ func (e *evidence) noStars() []Finding {
 		return before(Trailed, fact.Of(StreaksInstead, fact.Count("streaks", len(f.Streaks))))
 	case e.drownedByTwilight():
 		return before(Twilight, fact.Of(InTwilight, times, e.whose()))
-	case e.base.Clear == 0 && e.Sky.SunAlt.V > fullTwilightAlt:
+	case (e.base.Clear == 0 || e.starless()) && e.Sky.SunAlt.V > fullTwilightAlt:
 		return before(Twilight, fact.Of(SunStood, fact.Number("sun_deg", e.Sky.SunAlt.V)))
 	case e.unexplainedSky():
 		return before(Cloud, fact.Of(UnderCloud, times, e.whose()))

@@ -1017,3 +1017,25 @@ func TestDawnThatFillsTheRange(t *testing.T) {
 		}
 	}
 }
+
+// Where a whole night shows no stars, the Sun above the horizon is the cause, and a sky
+// that fills the range is told.
+func TestStarlessNights(t *testing.T) {
+	for _, c := range []struct {
+		sun  float64
+		full bool
+		want Cause
+	}{{35, false, Twilight}, {35, true, Twilight}, {-40, true, NoStars}, {-40, false, NoStars}} {
+		night := makeNight(1, "L", 8, func(_ int, tr *truth) { tr.stars = 0 })
+		for i, s := range night {
+			s.Field.Count, s.Field.Full, s.Sky.SunAlt = i%2, c.full, stats.Known(c.sun, math.NaN(), 0)
+		}
+		Judge(night, DefaultLimits)
+		for i, s := range night {
+			if s.Verdict != Cull || s.Causes[0] != c.want || fact.Has(s.Findings[0].Facts, RangeFilled) != c.full {
+				t.Errorf("%+v: sub %d: %s for %v, %v", c, i, s.Verdict, s.Causes, s.Findings)
+				break
+			}
+		}
+	}
+}

@@ -24,6 +24,7 @@ type Place struct {
 	FocalLength stats.Value // mm, by the pixel size
 	PointingErr stats.Value // arcmin between header and sky
 	Subs        int         // that are on the sky by their own stars
+	ScaledByIt  int         // subs whose headers tell no scale, or one that the stars disprove
 	Findings    []fact.Fact
 }
 
@@ -67,6 +68,7 @@ func placeTogether(ctx context.Context, known *memory, same []*Sub) Place {
 		}
 	}
 	p.describe(first)
+	p.scaleByStars(same)
 	return p
 }
 
@@ -118,9 +120,31 @@ func (p *Place) describe(s *Sub) {
 			p.Findings = append(p.Findings, fact.Of(PointsAway, fact.Number("off_arcmin", off)))
 		}
 	}
-	if h.Scale > 0 && math.Abs(p.Scale/h.Scale-1) > 0.03 {
+	if h.Scale > 0 && !sameScale(p.Scale, h.Scale) {
 		p.Findings = append(p.Findings, fact.Of(ScaleOfHeaderOff, fact.Number("off_pct", 100*(h.Scale/p.Scale-1)),
 			fact.Number("header_arcsec_px", h.Scale), fact.Number("stars_arcsec_px", p.Scale)))
+	}
+}
+
+// sameScale tells whether two scales are one but for what focal lengths in headers are
+// rounded by, and spacers and focus change them (common practice, no source).
+func sameScale(a, b float64) bool { return math.Abs(a/b-1) <= 0.03 }
+
+// scaleByStars gives subs whose headers tell no scale, or one that the stars disprove, the
+// scale of the stars.
+func (p *Place) scaleByStars(same []*Sub) {
+	for _, s := range same {
+		own := p.Scale
+		if s.Plate.Solution == nil && s.PixelScale > 0 {
+			continue // perhaps of other optics
+		}
+		if s.Plate.Solution != nil && !sameScale(s.Plate.Scale, own) {
+			own = s.Plate.Scale
+		}
+		if !sameScale(s.PixelScale, own) {
+			s.PixelScale = own
+			p.ScaledByIt++
+		}
 	}
 }
 

@@ -8,6 +8,7 @@ import (
 
 	"fitsqa/internal/cache"
 	"fitsqa/internal/fact"
+	"fitsqa/internal/frames"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/photometry"
@@ -97,7 +98,7 @@ func TestSubsBesideTheSeason(t *testing.T) {
 		var all []*Sub
 		for _, w := range arcsec {
 			s := &Sub{Sub: &subs.Sub{Target: "T", Filter: "L", PixelScale: 2, Verdict: subs.Keep, Weight: stats.Known(0.9, math.NaN(), 1),
-				Transparency: photometry.Transparency{Ratio: stats.Known(1, 0.01, 50)}, Field: &stars.Field{FWHM: stats.Known(w/2, 0.02, 50)}}}
+				Transparency: photometry.Transparency{Ratio: stats.Known(1, 0.01, 50)}, Field: &stars.Field{FWHM: stats.Known(w/2, 0.02, 50)}}, Frame: &frames.Frame{Meta: frames.NoMeta()}}
 			s.measureLight()
 			all = append(all, s)
 		}
@@ -158,7 +159,7 @@ func TestLevelIsRemembered(t *testing.T) {
 	for i := range 40 {
 		field.Stars = append(field.Stars, stars.Star{X: 1000 * rng.Float64(), Y: 800 * rng.Float64(), Flux: 1e5 - 1e3*float64(i), SNR: 100})
 	}
-	s := &Sub{Sub: &subs.Sub{Target: "T", Width: 1000, Height: 800, Exposure: 10, Field: field, Transparency: photometry.Transparency{Ratio: stats.Known(1, 0.01, 40)}}, key: cache.Key{1}}
+	s := &Sub{Sub: &subs.Sub{Target: "T", Width: 1000, Height: 800, Exposure: 10, Field: field, Transparency: photometry.Transparency{Ratio: stats.Known(1, 0.01, 40)}}, Frame: &frames.Frame{Meta: frames.NoMeta()}, key: cache.Key{1}}
 	ref := newReference(viewOf(s), s, "2025-08-20")
 	m := newMemory(store)
 	if level := m.level(ref, []*Sub{s}); math.Abs(level.V-1) > 1e-9 {

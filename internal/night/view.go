@@ -16,8 +16,8 @@ type View struct {
 // does not change in its last digits from night to night as a measured one does.
 func viewOf(s *Sub) View {
 	optics := fmt.Sprintf("%s, binning %d", s.Camera.Key(), s.Binning)
-	if s.PixelScale > 0 {
-		optics += fmt.Sprintf(", %.3g arcsec/px", s.PixelScale)
+	if scale := s.Frame.Meta.PixelScale(); scale > 0 {
+		optics += fmt.Sprintf(", %.3g arcsec/px", scale)
 	}
 	if !(s.ElectronsPerADU > 0) {
 		optics += fmt.Sprintf(", ADU at gain %g", s.GainSetting)

@@ -76,6 +76,9 @@ func placeWords(p night.Place) string {
 	w, h := p.Size()
 	text := fmt.Sprintf("right ascension %s°, declination %s° (equinox 2000), %s by %s°, position angle %s°, %s arcsec/px",
 		decimals(p.RA, 3), decimals(p.Dec, 3), significant(w, 3), significant(h, 3), decimals(p.PositionAngle, 1), significant(p.Scale, 4))
+	if p.ScaledByIt > 0 {
+		text += " (by which the widths of " + fact.Plural(p.ScaledByIt, "sub") + " are in arcsec)"
+	}
 	if p.FocalLength.OK() {
 		text += ", focal length " + decimals(p.FocalLength.V, 1) + " mm"
 	}

@@ -55,7 +55,7 @@ var motionPhrases = map[fact.Code]string{
 // placePhrases are the words of what a target's place on the sky tells.
 var placePhrases = map[fact.Code]string{
 	night.PointsAway:       "the header points {off_arcmin %.0f}' away from where the frame lies",
-	night.ScaleOfHeaderOff: "the header's focal length or pixel size is wrong by {off_pct %.0f} %: {header_arcsec_px %.4g} arcsec/px by it, {stars_arcsec_px %.4g} by the stars",
+	night.ScaleOfHeaderOff: "the header's focal length or pixel size is wrong by {off_pct %.0f} %: {header_arcsec_px %.4g} arcsec/px by it, {stars_arcsec_px %.4g} by the stars, which widths in arcsec go by",
 	night.SubsElsewhere:    "{subs #sub} {subs ?is:are} not the target that {subs ?its:their} header names, {target}: {files}",
 	night.TargetElsewhere:  "not the target that the header names: it lies {apart_deg %.1f}° from {named}",
 }

@@ -279,7 +279,7 @@ var reasons = map[fact.Code]string{
 	night.NotOfReference:  "its stars do not match those of the season's reference",
 	night.NoSkyLevel:      "no usable sub has a sky level above a known offset and a known gain",
 	night.ReadFailed:      "{error}",
-	night.NoScaleInHeader: "pixel size or focal length is not in the header",
+	night.NoScaleInHeader: "pixel size or focal length is not in the header, nor was the field found on the sky",
 
 	compare.AsWritten:    "{reason}",
 	compare.NotInLedger:  "the ledger does not have it",

@@ -291,6 +291,25 @@ func TestWarmSensorByItsDarkCurrent(t *testing.T) {
 	}
 }
 
+// A sensor colder than the group's lacks its dark current at most, and adds no noise of its
+// own: it counts where what the darks take too much does.
+func TestColdSensorByItsDarkCurrent(t *testing.T) {
+	for _, c := range []struct {
+		dark, colder float64 // e-/s, °C
+		want         Verdict
+	}{{0.01, 5, Keep}, {0.015, 10, Keep}, {0.015, 30, Keep}, {0.3, 5, Doubtful}, {0.1, 15, Doubtful}} {
+		night := makeNight(1, "R", 20, nil)
+		for _, s := range night {
+			s.DarkRate = stats.Known(c.dark, 0.05*c.dark, 10)
+		}
+		night[3].SensorTemp -= c.colder
+		Judge(night, DefaultLimits)
+		if s := night[3]; s.Verdict != c.want {
+			t.Errorf("dark current %v, %v °C colder: %s: %s", c.dark, c.colder, s.Verdict, told(s))
+		}
+	}
+}
+
 // What is left of a night is judged as it was with the culled subs beside it.
 func TestSecondPassCullsNothingNew(t *testing.T) {
 	nights := uint64(30)

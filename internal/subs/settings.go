@@ -168,8 +168,9 @@ const (
 	warmthCounts   = 0.02 // of the noise's variance, under which nothing is seen of it: a hundredth of the noise
 )
 
-// warmthAdds is at most what the dark current beyond the group's adds to a sub's
-// noise variance, as a share of it: its own noise, and a pattern as large as itself.
+// warmthAdds is at most what a dark current other than the group's adds to a sub's
+// noise variance, as a share of it: its own noise, which a colder sensor has less of, and a
+// pattern as large as what darks of the group's temperature leave, of either sign.
 // NaN where the dark current or the gain is unknown.
 func (e *evidence) warmthAdds() float64 {
 	dark := e.DarkRate.V + 2*e.DarkRate.KnownErr()
@@ -181,9 +182,10 @@ func (e *evidence) warmthAdds() float64 {
 }
 
 // warmth is how many electrons a sub has from a dark current beyond those that it has
-// at the group's temperature, where it doubles in so many °C.
+// at the group's temperature, where it doubles in so many °C: of a colder sensor less than
+// none, but no more than all of them.
 func (e *evidence) warmth(dark, doubled float64) float64 {
-	return dark * e.Exposure * (math.Exp2(math.Abs(e.SensorTemp-e.base.SensorTemp)/doubled) - 1)
+	return dark * e.Exposure * (math.Exp2((e.SensorTemp-e.base.SensorTemp)/doubled) - 1)
 }
 
 // noteTemperature says so where the group's sensor was at many temperatures.

@@ -12,9 +12,10 @@ import (
 type patch struct{ ln, weight, confused []float64 }
 
 // unevenness compares the scatter of the ratio between patches of the field
-// with what the noise of their stars explains. A patch counts with the median of
-// three stars or more, so that one that varies or is two does not make a cloud;
-// only where the field is too sparse for that, single ones have to do.
+// with what the noise of their stars explains, as a share of the ratio's mean: the middle
+// star's light, which the ratio is over, is that of one patch or another. A patch counts
+// with the median of three stars or more, so that one that varies or is two does not make
+// a cloud; only where the field is too sparse for that, single ones have to do.
 func (z *zeroPoints) unevenness(j int, covered float64) stats.Value {
 	f := z.fields[j]
 	var field [stars.Parts * stars.Parts]patch
@@ -38,14 +39,26 @@ func (z *zeroPoints) unevenness(j int, covered float64) stats.Value {
 	if len(ratio) < 4 {
 		return stats.Missing(stars.FewForParts)
 	}
-	n := float64(len(ratio))
-	variance := stats.Variance(ratio) * n / (n - 1)
-	excess := variance - stats.Mean(noise)
-	v := math.Sqrt(max(0, excess))
+	const all = stars.Parts * stars.Parts
+	n, own, mean := float64(len(ratio)), stats.Mean(noise), stats.Mean(ratio)
+	square := max(0, stats.Variance(ratio)*n/(n-1)/(mean*mean)-own) * (all - 1) / all
+	err := uncertainty(math.Sqrt(square), squareErr(square, own, n))
 	// Hidden parts let nothing through: a share h at zero adds h (1 - h) of the ratio's square.
-	v = math.Hypot(v, math.Sqrt(covered*(1-covered)))
-	return stats.Known(100*v, 100*math.Sqrt(variance/(2*(n-1))), len(ratio))
+	v := math.Sqrt(square + covered*(1-covered))
+	return stats.Known(100*v, 100*err, len(ratio))
 }
+
+// squareErr is the error of the square of an sd over the field of which n patches tell, with
+// so much variance of their own noise each: the patches are the field, no sample of a
+// larger one, so that only their noise and those that are not told put it off (variance of
+// normal ones, some of them given; from memory).
+func squareErr(square, own, n float64) float64 {
+	untold := 1 - n/(stars.Parts*stars.Parts)
+	return math.Sqrt((4*square*own + 2*own*own + 2*untold*square*square) / (n - 1))
+}
+
+// uncertainty is the error of a figure whose square has one.
+func uncertainty(v, squareErr float64) float64 { return math.Sqrt(v*v+squareErr) - v }
 
 // ratios are those of the patches with so many stars that are known to a tenth,
 // and their variances: by what the stars' noise makes, or by what those of a patch

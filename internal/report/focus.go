@@ -18,8 +18,13 @@ func focusLines(r *night.Result) []string {
 	layout := strings.TrimSuffix(startLayout(r), ":05")
 	var texts []string
 	for _, d := range r.Verdicts.FocusDrifts {
+		since, until, over := d.Since.UTC().Format(layout), d.Until.UTC().Format(layout), fact.Plural(d.Subs, "sub")
+		err := math.Max(1, d.SinceErr.Minutes())
 		text := fmt.Sprintf("focus was lost from about %s on (± %.0f min at least), over %s, to %.2f times the width at %s: refocus every %.0f min",
-			d.Since.UTC().Format(layout), math.Max(1, d.SinceErr.Minutes()), fact.Plural(d.Subs, "sub"), d.Widened, d.Until.UTC().Format(layout), 5*math.Max(1, math.Round(d.RefocusMinutes.V/5)))
+			since, err, over, d.Widened, until, 5*math.Max(1, math.Round(d.RefocusMinutes.V/5)))
+		if d.Sudden {
+			text = fmt.Sprintf("focus was lost at once after %s (± %.0f min at least), to %.2f times the width, over %s to %s", since, err, d.Widened, over, until)
+		}
 		if d.RefocusDegrees.OK() {
 			text += fmt.Sprintf(" or %.1f °C", d.RefocusDegrees.V)
 		}

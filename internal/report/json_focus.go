@@ -10,6 +10,7 @@ type focusJSON struct {
 	Subs           int      `json:"subs"`
 	Filters        []string `json:"filters"`
 	SinceErr       real     `json:"since_err_minutes"`
+	Sudden         bool     `json:"sudden"`
 	BlurPerHour    figure   `json:"blur_px_per_h"`
 	Widened        real     `json:"widened"`
 	AltitudeKnown  bool     `json:"altitude_known"`
@@ -32,7 +33,7 @@ type offsetJSON struct {
 
 func newFocusJSON(d subs.FocusDrift) focusJSON {
 	j := focusJSON{Camera: string(d.Camera), SinceUTC: stampOrNull(d.Since), UntilUTC: stampOrNull(d.Until), Subs: d.Subs, Filters: []string{},
-		SinceErr: real(d.SinceErr.Minutes()), BlurPerHour: newFigure(d.BlurPerHour), Widened: real(d.Widened), AltitudeKnown: !d.NoAltitude,
+		SinceErr: real(d.SinceErr.Minutes()), Sudden: d.Sudden, BlurPerHour: newFigure(d.BlurPerHour), Widened: real(d.Widened), AltitudeKnown: !d.NoAltitude,
 		RefocusMinutes: newFigure(d.RefocusMinutes), RefocusDegrees: newFigure(d.RefocusDegrees)}
 	for _, f := range d.Filters {
 		j.Filters = append(j.Filters, string(f))

@@ -369,7 +369,7 @@ func (s *sentence) brightest(written string, all []saidSub, d *said) {
 }
 
 func (d *said) focus(s *sentence) {
-	m := s.find(`Focus went from about (?:(\d+ \w+(?: \d{4})?) )?(\d\d:\d\d) on`)
+	m := s.find(`Focus (?:went from about|was lost at once after) (?:(\d+ \w+(?: \d{4})?) )?(\d\d:\d\d)`)
 	if m == nil {
 		return
 	}

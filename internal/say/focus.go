@@ -40,6 +40,9 @@ func (t *Trouble) focus(r *night.Result, d *subs.FocusDrift, c clock) string {
 		}
 	}
 	text := "Focus went from about " + c.at(d.Since) + " on"
+	if d.Sudden {
+		text = "Focus was lost at once after " + c.at(d.Since)
+	}
 	if d.NoAltitude {
 		text += ", or the target sank, whose altitude is not known"
 	}
@@ -54,7 +57,10 @@ func (t *Trouble) focus(r *night.Result, d *subs.FocusDrift, c clock) string {
 		}
 		text += stoodStill(first, last)
 	}
-	if !d.RefocusMinutes.OK() {
+	switch {
+	case d.Sudden:
+		return text + ". Look for what slipped or was moved, and refocus after it"
+	case !d.RefocusMinutes.OK():
 		return text + ". Refocus more often"
 	}
 	text += ". Refocus every " + duration(60*roundMinutes(d.RefocusMinutes.V))

@@ -213,6 +213,7 @@ var reasons = map[fact.Code]string{
 	subs.NoiseOrExposure:     "noise or exposure is unknown",
 	subs.AllCulled:           "every sub of the group is culled",
 	subs.AirUnknown:          "the air's temperature is unknown, or stayed within 1 °C",
+	subs.FocusJumped:         "focus was lost at once, and no further",
 	subs.AirNotTold:          "the headers do not tell the air's temperature",
 
 	worth.NotWeighed:     "not weighed",

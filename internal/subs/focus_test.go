@@ -96,6 +96,97 @@ func TestFocusGoesByTime(t *testing.T) {
 	}
 }
 
+// A focus that is lost at once is told so, to the sub, in one filter or two and beside
+// seeing that wanders; one that drifts is not. As a drift such a step had an onset of half an
+// hour off, and a speed that no focus had.
+func TestFocusLostAtOnce(t *testing.T) {
+	for _, c := range []struct {
+		name         string
+		wander       float64 // of the seeing, with a memory of half an hour
+		filters      bool
+		step, speed  float64 // times the width; widths an hour
+		told, sudden int     // of 20 nights, at least
+	}{
+		{"small step", 0, false, 1.15, 0, 20, 20},
+		{"step", 0.05, false, 1.3, 0, 19, 18},
+		{"step in two filters", 0.03, true, 1.3, 0, 20, 19},
+		{"large step", 0.05, false, 1.6, 0, 19, 19},
+		{"drift", 0.05, false, 1, 0.8, 19, 0},
+		{"drift in two filters", 0.05, true, 1, 0.8, 19, 0},
+	} {
+		told, sudden := 0, 0
+		for seed := range uint64(20) {
+			const onset = 16
+			night := wanderingNight(seed, 40, c.wander, 0)
+			for i, s := range night {
+				if c.filters && i/8%2 == 1 {
+					s.Filter, s.Stack = "Ha", 1
+					s.Field.FWHM.V *= 0.93
+				}
+				if i > onset {
+					s.Field.FWHM.V *= c.step * math.Sqrt(1+square(c.speed*s.Start.Sub(night[onset].Start).Hours()))
+				}
+			}
+			drifts := Judge(night, DefaultLimits).FocusDrifts
+			if len(drifts) == 0 {
+				continue
+			}
+			told++
+			if d := drifts[0]; d.Sudden {
+				sudden++
+				if off := d.Since.Sub(night[onset].Start); off.Abs() > 3*d.SinceErr+10*time.Minute {
+					t.Errorf("%s, seed %d: since %v ± %v off", c.name, seed, off, d.SinceErr)
+				}
+				if d.BlurPerHour.OK() || d.RefocusMinutes.OK() {
+					t.Errorf("%s, seed %d: a step has a speed: %+v", c.name, seed, d)
+				}
+			}
+		}
+		if told < c.told || sudden < c.sudden || c.sudden == 0 && sudden > 0 {
+			t.Errorf("%s: %d of 20 told, %d as lost at once", c.name, told, sudden)
+		}
+	}
+}
+
+// wanderingNight is a night whose seeing scatters by 3 % from sub to sub and wanders, with a
+// memory of half an hour; its subs are five minutes apart, but for two gaps of so long.
+func wanderingNight(seed uint64, n int, wander float64, gap time.Duration) []*Sub {
+	rng := rand.New(rand.NewPCG(seed, 77))
+	night := makeNight(seed, "L", n, nil)
+	at, x, since := begin, wander*rng.NormFloat64(), time.Duration(0)
+	for i, s := range night {
+		if since = 5 * time.Minute; i > 0 && i%((n+2)/3) == 0 {
+			since += gap
+		}
+		at = at.Add(since)
+		memory := math.Exp(-since.Minutes() / 30)
+		x = memory*x + math.Sqrt(1-memory*memory)*wander*rng.NormFloat64()
+		s.Start, s.Field.FWHM.V = at, 3.4*math.Exp(x+0.03*rng.NormFloat64())
+	}
+	return night
+}
+
+// Seeing is no focus: subs in clumps with hours between, each with its own seeing, and
+// seeing that wanders by an eighth within a night. As if each sub stood for itself, 10 and
+// 9 of these 60 nights had a loss of focus.
+func TestSeeingIsNoFocus(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		n      int
+		wander float64
+		gap    time.Duration
+		most   int // of 60 nights: a night that widens slowly and once looks like a focus
+	}{{"clumps", 12, 0.15, 2 * time.Hour, 1}, {"wandering", 40, 0.12, 0, 6}} {
+		told := 0
+		for seed := range uint64(60) {
+			told += len(Judge(wanderingNight(seed, c.n, c.wander, c.gap), DefaultLimits).FocusDrifts)
+		}
+		if told > c.most {
+			t.Errorf("%s: %d losses of focus in 60 nights", c.name, told)
+		}
+	}
+}
+
 // Seeing that wanders is no drift; focusing again ends one.
 func TestFocusStretches(t *testing.T) {
 	for seed := range uint64(20) {

@@ -9,5 +9,6 @@ const (
 	NoiseOrExposure     fact.Code = "noise_or_exposure_unknown"
 	AllCulled           fact.Code = "all_of_group_culled"
 	AirUnknown          fact.Code = "air_temperature_steady_or_unknown"
+	FocusJumped         fact.Code = "focus_jumped"
 	AirNotTold          fact.Code = "air_temperature_not_told"
 )

@@ -29,6 +29,7 @@ const (
 	soughtReach  = 90   // px that a sub may point elsewhere than the one before it, two wide dithers, where few tell
 	soughtSteps  = 4    // steps from sub to sub that tell how far they go
 	soughtTied   = 3    // px that a sub may point elsewhere where it is tied
+	sureSize     = 0.15 // of a half-flux diameter, the error of one that tells what is usual
 	narrowestPSF = 1.5  // px, FWHM of the stars at least: places are known to a fraction of a pixel
 )
 
@@ -148,12 +149,13 @@ func (w *seeking) patternOf(f *stars.Field) []stars.Star {
 // where the next does.
 func (w *seeking) seek(known *memory, opt stars.Options, b *buffers) {
 	light, lost := make([]*photometry.Light, len(w.group)), make([]*photometry.Light, len(w.group))
-	scale := make([]float64, len(w.group))
+	scale, sizes := make([]float64, len(w.group)), make([]stats.Value, len(w.group))
 	for i, s := range w.group {
 		scale[i] = lightScale(s, w.group[0])
 	}
 	start := slices.IndexFunc(w.asked, func(i int) bool { return w.group[i].Start.Compare(w.from.Start) >= 0 })
 	start = max(start, 0)
+	usual := math.NaN() // half-flux diameter in the sub that showed the stars
 	for _, step := range []int{1, -1} {
 		at, k := registration.Identity, start
 		if step < 0 {
@@ -166,10 +168,10 @@ func (w *seeking) seek(known *memory, opt stars.Options, b *buffers) {
 			if s.Align.Matched() && w.from.Align.Matched() {
 				guess, reach = w.from.Align.Transform.Then(s.Align.Transform.Inverse()), soughtTied
 			}
-			got := known.seek(s, opt, b, w.expected(s, guess, lightScale(s, w.from)), w.width(s), reach)
+			got := known.seek(s, opt, b, w.expected(s, guess, lightScale(s, w.from)), w.fwhm, usual, reach)
 			if !got.Found && reach < w.reach() { // tied by the wrong stars
 				guess = at
-				got = known.seek(s, opt, b, w.expected(s, guess, lightScale(s, w.from)), w.width(s), w.reach())
+				got = known.seek(s, opt, b, w.expected(s, guess, lightScale(s, w.from)), w.fwhm, usual, w.reach())
 			}
 			if !got.Found {
 				if !math.IsNaN(got.Most) {
@@ -183,6 +185,9 @@ func (w *seeking) seek(known *memory, opt stars.Options, b *buffers) {
 			}
 			at = guess
 			light[i] = &photometry.Light{Flux: got.Flux, Err: got.Err, Share: got.Share}
+			if sizes[i] = got.Size; s == w.from {
+				usual = got.Size.V
+			}
 		}
 	}
 	w.surelyLost(light, lost)
@@ -191,9 +196,28 @@ func (w *seeking) seek(known *memory, opt stars.Options, b *buffers) {
 		all[i] = s.Transparency
 	}
 	photometry.FromSought(all, fields(w.group), light, scale, slices.Index(w.group, w.from))
+	spread := spreads(sizes)
 	for i, s := range w.group {
-		s.Transparency = all[i]
+		s.Transparency, s.Spread = all[i], spread[i]
 	}
+}
+
+// spreads are sizes over the usual one.
+func spreads(sizes []stats.Value) []stats.Value {
+	var sure []float64
+	for _, v := range sizes {
+		if v.N > 0 && v.Err < sureSize*v.V {
+			sure = append(sure, v.V)
+		}
+	}
+	out := make([]stats.Value, len(sizes))
+	for i, v := range sizes {
+		out[i] = stats.Missing(stars.NoHalfFlux)
+		if v.N > 0 && len(sure) >= soughtWidths {
+			out[i] = v.Scaled(1 / stats.Median(sure))
+		}
+	}
+	return out
 }
 
 // surelyLost adds to the light of subs that of those whose stars were not found although
@@ -222,14 +246,6 @@ func (w *seeking) reach() int {
 	return min(soughtReach, soughtTied+int(2*slices.Max(w.steps)))
 }
 
-// width of a sub's stars, px: its own where it tells a larger one.
-func (w *seeking) width(s *Sub) float64 {
-	if tellsWidth(s) {
-		return min(max(w.fwhm, s.Field.FWHM.V), 3*w.fwhm)
-	}
-	return w.fwhm
-}
-
 // expected are the stars where they lie in a sub, with the light that they have there.
 func (w *seeking) expected(s *Sub, to registration.Transform, scale float64) []stars.Star {
 	out := slices.Clone(w.pattern)
@@ -241,11 +257,11 @@ func (w *seeking) expected(s *Sub, to registration.Transform, scale float64) []s
 }
 
 // seek looks at the pixels of one sub, or recalls what they told.
-func (m *memory) seek(s *Sub, opt stars.Options, b *buffers, expected []stars.Star, fwhm float64, reach int) measure.Sought {
+func (m *memory) seek(s *Sub, opt stars.Options, b *buffers, expected []stars.Star, fwhm, usual float64, reach int) measure.Sought {
 	nothing := measure.Sought{Most: math.NaN()}
 	var key cache.Key
 	if m != nil && s.key != (cache.Key{}) {
-		key = cache.NewKey("sought 1").Add(s.key, opt, expected, fwhm, reach).Key()
+		key = cache.NewKey("sought 2").Add(s.key, opt, expected, fwhm, usual, reach).Key()
 		var got measure.Sought
 		if m.store.Get(key, &got) {
 			return got
@@ -256,7 +272,7 @@ func (m *memory) seek(s *Sub, opt stars.Options, b *buffers, expected []stars.St
 		return nothing
 	}
 	im := s.Frame.Image
-	got := b.stars.Seek(b.pixels, im.Width, im.Height, opt, expected, fwhm, reach)
+	got := b.stars.Seek(b.pixels, im.Width, im.Height, opt, expected, fwhm, usual, reach)
 	if key != (cache.Key{}) {
 		_ = m.store.Put(key, got) // a full disk costs the next run time, and this one nothing
 	}

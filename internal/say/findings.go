@@ -72,6 +72,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.RingWidth:       "half-flux diameter {hfd_px %.1f} px, {times %.2f} times the {whose}'s {baseline_px %.2f}",
 	subs.WidthAlone:      "FWHM {fwhm_px %.1f} px",
 	subs.RingWidthAlone:  "half-flux diameter {hfd_px %.1f} px",
+	subs.LightSpread:     "the light at the places of the stars that other subs show is spread {times %.1f} times as wide as there",
 	subs.OutOfFocus:      "stars are rings, half-flux diameter {hfd_px %.1f} px: far out of focus",
 	subs.Defocused:       ", focus",
 	subs.LowInSky:        ", low in the sky at airmass {airmass %.1f}: seeing",

@@ -20,8 +20,8 @@ const (
 // explain: a cap, a cover, dew, a lost target.
 func (e *evidence) counts() []Finding {
 	f := e.Field
-	if f == nil || e.Transparency.Ratio.OK() && e.base.Stars < dozens {
-		return nil // the light of a handful tells more than how many were detected
+	if f == nil || e.Transparency.Ratio.OK() && (e.base.Stars < dozens || e.Spread.N > 0) {
+		return nil // the light of a handful, or at known places, tells more than how many were detected
 	}
 	if lost := e.darkened(); lost != nil {
 		return lost

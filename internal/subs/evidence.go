@@ -67,6 +67,8 @@ func (e *evidence) expectedStars() float64 {
 	size := math.NaN()
 	if e.Field.FWHM.N >= fewestShapes {
 		size = ratio(e.Field.FWHM.V, e.base.FWHM)
+	} else if e.Spread.N > 0 {
+		size = e.Spread.V
 	}
 	for _, r := range []float64{ratio(e.NoiseADU.V, e.base.Noise), size, 1 / e.Transparency.Ratio.V} {
 		if r > 1 {

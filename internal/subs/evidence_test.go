@@ -476,3 +476,30 @@ func TestStarlessNight(t *testing.T) {
 		}
 	}
 }
+
+// A sub of a handful of stars, of which hardly one could be fitted, is as soft as the light at
+// the places of the others' stars tells; what its own stars tell, where they are enough, stays.
+func TestSpreadLight(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		spread  stats.Value
+		own     stats.Value
+		verdict Verdict
+	}{
+		{"not sought", stats.Value{}, stats.Known(7.5, 0.2, 2), Keep},
+		{"as ever", stats.Known(1.05, 0.04, 5), stats.Known(7.5, 0.2, 2), Keep},
+		{"wide, but unsure", stats.Known(1.6, 0.2, 5), stats.Known(7.5, 0.2, 2), Keep},
+		{"somewhat wider", stats.Known(1.4, 0.05, 5), stats.Missing(stars.NoneFitted), Doubtful},
+		{"twice as wide", stats.Known(2, 0.1, 5), stats.Missing(stars.NoneFitted), Cull},
+		{"twice as wide, one fitted", stats.Known(2, 0.1, 5), stats.Known(3.1, 0.1, 1), Cull},
+		{"the knots of a nebula fitted", stats.Known(2, 0.1, 5), stats.Known(40, 15, 4), Cull},
+		{"enough fitted", stats.Known(2, 0.1, 5), stats.Known(2.8, 0.1, 4), Keep},
+	} {
+		night := makeNight(9, "R", 16, func(_ int, tr *truth) { tr.stars = 6 })
+		night[7].Spread, night[7].Field.FWHM = c.spread, c.own
+		Judge(night, DefaultLimits)
+		if s := night[7]; s.Verdict != c.verdict || c.verdict != Keep && s.Causes[0] != Soft {
+			t.Errorf("%s: %s %v %s, want %s", c.name, s.Verdict, s.Causes, told(s), c.verdict)
+		}
+	}
+}

@@ -24,6 +24,7 @@ const (
 	RingWidth        fact.Code = "ring_width"          // hfd_px, times, whose, baseline_px
 	WidthAlone       fact.Code = "width_alone"         // fwhm_px, without a baseline
 	RingWidthAlone   fact.Code = "ring_width_alone"    // hfd_px
+	LightSpread      fact.Code = "light_spread"        // times; at the places of the others' stars
 	OutOfFocus       fact.Code = "out_of_focus"        // hfd_px
 	Defocused        fact.Code = "defocused"           // the stars are rings
 	LowInSky         fact.Code = "low_in_sky"          // airmass; seeing there makes the width

@@ -83,7 +83,23 @@ func (e *evidence) soft() Finding {
 		found.Verdict, found.Severity = Doubtful, 1
 		found.Facts = append(slices.Clip(found.Facts), fact.Of(PerhapsNoStars))
 	}
+	if spread := e.spreadOut(); spread.Severity > found.Severity {
+		return spread
+	}
 	return found
+}
+
+// spreadOut looks for light that is spread wide around the places of the others' stars,
+// where too few of a sub's own tell how large they are.
+func (e *evidence) spreadOut() Finding {
+	if f := e.Field; f == nil || e.Spread.N == 0 || e.measuredStars() && !(f.FWHM.V*e.PixelScale > WidestSeeing) {
+		return Finding{}
+	}
+	verdict, severity := grade(surely(e.Spread), e.lim.FWHMDoubtful, e.lim.FWHMCull)
+	if verdict == Keep {
+		return Finding{}
+	}
+	return Finding{Soft, verdict, severity, []fact.Fact{fact.Of(LightSpread, fact.Number("times", e.Spread.V)), limited(crossed(verdict, e.lim.FWHMDoubtful, e.lim.FWHMCull))}}
 }
 
 // WidestSeeing is a FWHM, arcsec, that neither air nor wind makes; out of focus as far

@@ -86,6 +86,7 @@ type Sub struct {
 	Field                      *stars.Field // nil when unreadable
 	Align                      registration.Alignment
 	Transparency               photometry.Transparency
+	Spread                     stats.Value // half-flux diameter of all stars of others at their places, over the usual one; N = stars, 0 where they were not sought
 	Sky                        sky.Conditions
 	ReadErr                    string  // why the file could not be read; "" when it could
 	TruncatedFile              bool    // ReadErr says that the file is cut short

@@ -42,7 +42,7 @@ func TestSeek(t *testing.T) {
 		for _, s := range expected {
 			there = append(there, stars.Star{X: s.X + dx, Y: s.Y + dy, Flux: dim * s.Flux})
 		}
-		s := ms.Seek(starsOn(rng, w, h, there), w, h, opt, expected, 3, 20)
+		s := ms.Seek(starsOn(rng, w, h, there), w, h, opt, expected, 3, math.NaN(), 20)
 		if s.Found {
 			found++
 			if math.Hypot(s.DX-dx, s.DY-dy) > 1.5 {
@@ -52,11 +52,11 @@ func TestSeek(t *testing.T) {
 				got, want, sigma = got+s.Flux[i], want+there[i].Flux, math.Hypot(sigma, s.Err[i])
 			}
 		}
-		if s := ms.Seek(starsOn(rng, w, h, nil), w, h, opt, expected, 3, 20); s.Found || !(s.Most < 0.6) {
+		if s := ms.Seek(starsOn(rng, w, h, nil), w, h, opt, expected, 3, math.NaN(), 20); s.Found || !(s.Most < 0.6) {
 			t.Errorf("seed %d: of noise %v found, %.2f of their light at most", seed, s.Found, s.Most)
 		}
 		other := []stars.Star{{X: 150, Y: 110, Flux: 20000}}
-		if s := ms.Seek(starsOn(rng, w, h, other), w, h, opt, expected, 3, 20); s.Found {
+		if s := ms.Seek(starsOn(rng, w, h, other), w, h, opt, expected, 3, math.NaN(), 20); s.Found {
 			t.Errorf("seed %d: one star is taken for five", seed)
 		}
 	}
@@ -64,5 +64,93 @@ func TestSeek(t *testing.T) {
 	// has half a standard error more than the true one, of each field.
 	if found < 8 || !(math.Abs(got-want*15/16) < 3*sigma+0.5*sigma*math.Sqrt(float64(found))) {
 		t.Errorf("%d of 12 found, with light %.0f ± %.0f, want %.0f", found, got, sigma, want*15/16)
+	}
+}
+
+// shine adds images of a shape of unit light to a picture.
+func shine(data []float32, w, h int, list []stars.Star, reach int, shape func(r float64) float64) {
+	for _, s := range list {
+		sum := 0.0
+		each := func(do func(at int, v float64)) {
+			for y := max(0, int(s.Y)-reach); y < min(h, int(s.Y)+reach+1); y++ {
+				for x := max(0, int(s.X)-reach); x < min(w, int(s.X)+reach+1); x++ {
+					do(y*w+x, shape(math.Hypot(float64(x)-s.X, float64(y)-s.Y)))
+				}
+			}
+		}
+		each(func(_ int, v float64) { sum += v })
+		each(func(at int, v float64) { data[at] += float32(s.Flux * v / sum) })
+	}
+}
+
+// Five stars of which no one could be found once they are spread, by seeing or as rings, keep
+// their light, and all together show how far it reaches; dimmed ones are as small as ever.
+func TestSeekTellsSoftFromDimmed(t *testing.T) {
+	const w, h, dx, dy, fwhm = 400, 300, 5.3, -7.8, 3.0
+	expected := []stars.Star{{X: 90, Y: 80, Flux: 2400}, {X: 310, Y: 70, Flux: 2100}, {X: 190, Y: 150, Flux: 1900}, {X: 100, Y: 220, Flux: 2000}, {X: 300, Y: 210, Flux: 1800}}
+	gauss := func(fwhm float64) func(r float64) float64 {
+		return func(r float64) float64 { return math.Exp(-4 * math.Ln2 * r * r / (fwhm * fwhm)) }
+	}
+	ring := func(outer float64) func(r float64) float64 {
+		return func(r float64) float64 {
+			return min(max(outer-r+0.5, 0), 1) * min(max(r-0.35*outer+0.5, 0), 1)
+		}
+	}
+	for _, c := range []struct {
+		name  string
+		share float64
+		size  float64 // px, half-flux diameter, with what pixels add
+		err   float64 // of it: noise's, three standard errors of five stars of that signal, and where the curve ends
+		shape func(r float64) float64
+	}{
+		{"as ever", 1, 3.1, 0.3, gauss(fwhm)},
+		{"dimmed", 0.5, 3.1, 0.6, gauss(fwhm)},
+		{"half as wide again", 1, 4.6, 0.6, gauss(1.5 * fwhm)},
+		{"twice as wide", 1, 6.1, 1.2, gauss(2 * fwhm)},
+		{"rings", 1, 10.5, 2.5, ring(7)}, // half of the area within 0.75 of the outer radius
+	} {
+		var ms Measurer
+		var sizes, light float64
+		const seeds = 4
+		for seed := range uint64(seeds) {
+			data := starsOn(rand.New(rand.NewPCG(seed, 31)), w, h, nil)
+			var there []stars.Star
+			for _, s := range expected {
+				there = append(there, stars.Star{X: s.X + dx, Y: s.Y + dy, Flux: c.share * s.Flux})
+			}
+			shine(data, w, h, there, 30, c.shape)
+			got := ms.Seek(data, w, h, stars.DefaultOptions, expected, fwhm, 3.1, 20)
+			if !got.Found || math.Abs(got.Size.V-c.size) > c.err || got.Size.N != len(expected) {
+				t.Errorf("%s, seed %d: found %v, half-flux diameter %.2f ± %.2f px of %d stars, want %.1f", c.name, seed, got.Found, got.Size.V, got.Size.Err, got.Size.N, c.size)
+				continue
+			}
+			sizes += got.Size.V / seeds
+			for _, v := range got.Flux {
+				light += v / 10200 / seeds
+			}
+		}
+		// An aperture as wide as the image holds all of its light but a Gaussian's 1/16; its
+		// place and width are told by the noise too, by which the light is off by some hundredths.
+		if least, most := 0.86*c.share, 1.06*c.share; !(light > least && light < most) {
+			t.Errorf("%s: light %.2f of what was expected, want between %.2f and %.2f; half-flux diameter %.2f px", c.name, light, least, most, sizes)
+		}
+	}
+}
+
+// Pixels without a value beside the stars hide neither these nor how far their light reaches.
+func TestSeekBesideHotPixels(t *testing.T) {
+	const w, h = 400, 300
+	expected := []stars.Star{{X: 90, Y: 80, Flux: 4000}, {X: 310, Y: 70, Flux: 4000}, {X: 190, Y: 150, Flux: 4000}, {X: 100, Y: 220, Flux: 4000}}
+	data := starsOn(rand.New(rand.NewPCG(1, 41)), w, h, nil)
+	shine(data, w, h, expected, 30, func(r float64) float64 { return math.Exp(-r * r / 30) }) // FWHM 9.1 px
+	opt := stars.DefaultOptions
+	for i := 37; i < w*h; i += 101 { // one in a hundred
+		data[i] = 5000
+		opt.Hot = append(opt.Hot, int32(i))
+	}
+	var ms Measurer
+	got := ms.Seek(data, w, h, opt, expected, 3, 3.1, 10)
+	if !got.Found || math.Abs(got.Size.V-9.1) > 1.2 || got.Size.N != 4 {
+		t.Errorf("found %v, half-flux diameter %.2f ± %.2f px of %d stars, want 9.1 of 4", got.Found, got.Size.V, got.Size.Err, got.Size.N)
 	}
 }

@@ -202,7 +202,7 @@ func (s *seekers) transparency(j int, f *stars.Field, t Transparency) (Transpare
 	if sigma > looseRatio*s.brightest() { // it may as well be clear as dark
 		return Transparency{}, false
 	}
-	if t.Ratio.OK() && t.Ratio.Err < sigma {
+	if t.Ratio.OK() && t.Ratio.Err*ratio < sigma*t.Ratio.V { // as a share of it: too little light is less off than too much
 		t.Covered = covered
 		return t, true
 	}

@@ -78,6 +78,25 @@ func TestLightOfSoughtStars(t *testing.T) {
 	}
 }
 
+// What the own stars of a field tell stays where it is the surer, as a share of the light: a
+// little of it, by knots that came out fainter, is less off than all of it by some.
+func TestSoughtOrOwn(t *testing.T) {
+	for _, c := range []struct{ own, err, want float64 }{{0.2, 0.04, 1}, {0.2, 0.018, 0.2}, {1.1, 0.12, 1.1}, {1.2, 0.3, 1}} {
+		var light []*Light
+		var all []Transparency
+		var fields []*stars.Field
+		for range 6 {
+			light = append(light, &Light{[]float64{1000, 800, 900}, []float64{200, 200, 200}, 1})
+			all, fields = append(all, unknown(stars.NotMatched)), append(fields, &stars.Field{RandomNoise: stats.Known(10, 0.1, 64), FWHM: stats.Known(3, 0.1, 4)})
+		}
+		all[3].Ratio = stats.Known(c.own, c.err, 5)
+		FromSought(all, fields, light, slices.Repeat([]float64{1}, 6), 0)
+		if got := all[3].Ratio; !(math.Abs(got.V-c.want) < 0.06) { // the field itself moves what is clear
+			t.Errorf("own light %.2f ± %.2f: told %v, want %.2f", c.own, c.err, got, c.want)
+		}
+	}
+}
+
 // Light that is known by other stars stays, and sets the scale.
 func TestSoughtBesideKnown(t *testing.T) {
 	light := []*Light{{[]float64{1000, 800}, []float64{20, 20}, 1}, {[]float64{800, 640}, []float64{20, 20}, 1}, {[]float64{1000, 800}, []float64{20, 20}, 1}, {[]float64{400, 320}, []float64{20, 20}, 0.4}}

@@ -493,6 +493,8 @@ func TestSpreadLight(t *testing.T) {
 		{"twice as wide", stats.Known(2, 0.1, 5), stats.Missing(stars.NoneFitted), Cull},
 		{"twice as wide, one fitted", stats.Known(2, 0.1, 5), stats.Known(3.1, 0.1, 1), Cull},
 		{"the knots of a nebula fitted", stats.Known(2, 0.1, 5), stats.Known(40, 15, 4), Cull},
+		{"knots fitted beside sharp stars", stats.Known(1.02, 0.05, 5), stats.Known(9, 0.3, 6), Doubtful},
+		{"as wide as those fitted", stats.Known(2, 0.1, 5), stats.Known(7, 0.3, 6), Cull},
 		{"enough fitted", stats.Known(2, 0.1, 5), stats.Known(2.8, 0.1, 4), Keep},
 	} {
 		night := makeNight(9, "R", 16, func(_ int, tr *truth) { tr.stars = 6 })

@@ -109,13 +109,19 @@ const WidestSeeing = 25
 // noStarsImages tells whether the images may be no stars at all, knots of a nebula above
 // all: images that are no rings and could not be fitted, or larger than seeing makes
 // them; large ones whose light is not that of the stars that the group's others have; or
-// large ones beside stars as sharp as ever.
+// large ones beside stars as sharp as ever, or where the light at the others' places is so.
 func (e *evidence) noStarsImages() bool {
 	f := e.Field
 	if f.Defocused {
 		return false
 	}
-	return e.stillSharp() || !f.FWHM.OK() || f.FWHM.V*e.PixelScale > WidestSeeing || !e.Transparency.Ratio.OK() && e.othersTied()
+	return e.stillSharp() || e.sharpAtPlaces() || !f.FWHM.OK() || f.FWHM.V*e.PixelScale > WidestSeeing || !e.Transparency.Ratio.OK() && e.othersTied()
+}
+
+// sharpAtPlaces tells whether the light at the places of the others' stars surely reaches no
+// further than there: what is larger is no star.
+func (e *evidence) sharpAtPlaces() bool {
+	return e.Spread.N >= fewestShapes && e.Spread.V+2*e.Spread.KnownErr() < e.lim.FWHMDoubtful
 }
 
 // What makes a sub soft makes all of its stars so.

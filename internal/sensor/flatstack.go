@@ -46,7 +46,7 @@ func (f *flatRun) look(cs *Cameras, base []float32) (failed []string, err error)
 			h := stats.HistogramOf(s.X)
 			f.raw.Merge(h)
 			middle := h.Quantile(0.5)
-			if p := pileUp(h); !math.IsNaN(p) {
+			if p := pileUp(h, ofFlats); !math.IsNaN(p) {
 				f.top = min(f.top, saturatedFrom*p)
 			}
 			level := middle

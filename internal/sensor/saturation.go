@@ -22,7 +22,7 @@ func (m *mode) settleSaturation(cs *Cameras) {
 		if !m.has(f.group) || f.raw == nil {
 			continue
 		}
-		if p := f.rawUnit.Zero + f.rawUnit.Step*pileUp(f.raw); !(m.saturation > p) && !math.IsNaN(p) {
+		if p := f.rawUnit.Zero + f.rawUnit.Step*pileUp(f.raw, ofFlats); !(m.saturation > p) && !math.IsNaN(p) {
 			m.saturation, m.saturationFrom = p, []fact.Fact{fact.Of(SaturationFlats)}
 		}
 		if f.Series != nil && f.Step > 0 {
@@ -135,7 +135,7 @@ func (cs *Cameras) topOf(g *frames.Group) (pile, top float64) {
 		})
 	}
 	look(0)
-	if s := each[0]; s.counts != nil && s.scale == stack.Whole && pileUp(s.counts) == math.MaxUint16 {
+	if s := each[0]; s.counts != nil && s.scale == stack.Whole && pileUp(s.counts, ofStars) == math.MaxUint16 {
 		return math.MaxUint16, math.MaxUint16
 	}
 	parallel.Items(n-1, cs.opt.Workers, func(i int) { look(i + 1) })
@@ -157,7 +157,7 @@ func topOfAll(each []samples) (pile, top float64) {
 			continue
 		}
 		top = max(top, s.at(highest(s.counts)))
-		if p := s.at(pileUp(s.counts)); !(pile > p) {
+		if p := s.at(pileUp(s.counts, ofStars)); !(pile > p) {
 			pile = p
 		}
 	}
@@ -166,7 +166,7 @@ func topOfAll(each []samples) (pile, top float64) {
 	}
 	if whole.N() > 0 {
 		top = max(top, highest(whole))
-		if p := pileUp(whole); !(pile > p) {
+		if p := pileUp(whole, ofStars); !(pile > p) {
 			pile = p
 		}
 	}
@@ -194,39 +194,69 @@ var wholeTops = []int{1<<10 - 1, 1<<12 - 1, 1<<14 - 1, 1<<16 - 1}
 // smear is the part of the highest sample over which saturation may be smeared.
 const smear = 500
 
+// The windows that saturation is sought in are one value wide in flats, where the fall of
+// the noise tells a full well better, and as wide as it may be smeared in stars.
+const (
+	ofFlats = 1
+	ofStars = math.MaxUint16
+)
+
 // pileUp is the sample at which saturated pixels pile up: the highest value
 // that occurs, when it is far commoner than the values just below it; NaN when
-// no frame reached saturation.
-func pileUp(h *stats.Histogram) float64 {
+// no frame reached saturation. The read-out may smear a pile over a few values, by the
+// noise that it adds to a full well: it is sought in windows up to the widest, of the last
+// few per mille at most. The light of stars below saturation makes none so narrow, as its
+// own noise is as wide.
+func pileUp(h *stats.Histogram, widest int) float64 {
 	if h.N() == 0 {
 		return math.NaN()
 	}
-	// Saturation may be smeared over a few values by the read-out: take the
-	// commonest of the last few per mille, and ask that it stand out.
 	top := int(highest(h)) - h.Min
-	best := top
-	for v := top; v > 0 && v > top-top/smear-2; v-- {
-		if h.Counts[v] > h.Counts[best] {
-			best = v
+	last := top/smear + 2
+	for width := 1; width <= min(last, widest); width *= 2 {
+		if end, ok := pileWithin(h, top, last, width); ok {
+			best := end
+			for v := end; v > end-width; v-- {
+				if h.Counts[v] > h.Counts[best] {
+					best = v
+				}
+			}
+			return float64(best)
 		}
 	}
-	var below, bins float64
-	for v := best - 1; v >= 0 && v > best-best/20-64; v-- {
-		if h.Counts[v] > 0 {
-			below += float64(h.Counts[v])
-			bins++
+	return math.NaN()
+}
+
+// pileWithin is the highest value of the fullest of the windows of a width among the last
+// values that occur, and whether it stands out from those below it.
+func pileWithin(h *stats.Histogram, top, last, width int) (end int, ok bool) {
+	within := func(end int) (n uint64) {
+		for v := end; v > max(end-width, -1); v-- {
+			n += h.Counts[v]
+		}
+		return n
+	}
+	most := uint64(0)
+	for v := top; v > max(top-last, -1); v-- {
+		if c := within(v); c > most {
+			end, most = v, c
 		}
 	}
-	n := float64(h.Counts[best])
+	var below, windows float64
+	for v := end - width; v >= 0 && v > end-end/20-64; v -= width {
+		if c := within(v); c > 0 {
+			below += float64(c)
+			windows++
+		}
+	}
+	n := float64(most)
 	fewest := 10.0
-	if best == top && slices.Contains(wholeTops, h.Min+best) {
+	if end == top && slices.Contains(wholeTops, h.Min+end) {
 		fewest = 4 // where converters end, a few samples tell
 	}
-	if n < fewest || (bins > 0 && n < 20*below/bins) {
-		return math.NaN()
+	if n < fewest || windows > 0 && n < 20*below/windows {
+		return 0, false
 	}
-	if bins == 0 && n == float64(h.N()) && !frames.AtFullScale(float64(h.Min+best)) {
-		return math.NaN() // a constant frame that no light filled
-	}
-	return float64(best)
+	// A constant frame that no light filled tells nothing.
+	return end, windows > 0 || n < float64(h.N()) || frames.AtFullScale(float64(h.Min+end))
 }

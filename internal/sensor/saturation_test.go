@@ -2,6 +2,7 @@ package sensor
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"fitsqa/internal/stack"
@@ -42,8 +43,49 @@ func TestPileOfConstantFrames(t *testing.T) {
 	for value, want := range map[int]float64{65535: 65535, 65520: 65520, 4095: 4095, 30000: math.NaN(), 0: math.NaN()} {
 		h := stats.NewHistogram(0, math.MaxUint16)
 		h.Counts[value] = 240000
-		if got := pileUp(h); got != want && !(math.IsNaN(got) && math.IsNaN(want)) {
+		if got := pileUp(h, ofStars); got != want && !(math.IsNaN(got) && math.IsNaN(want)) {
 			t.Errorf("%d: %v, want %v", value, got, want)
+		}
+	}
+}
+
+// A full well that the read-out smears over some values is a pile, under stars of any
+// number; the flat tops of stars far out of focus and an evenly lit frame, which have their
+// own light's noise, are none.
+func TestPileSmearedByReadNoise(t *testing.T) {
+	const full, rounds = 37000, 10
+	for _, c := range []struct {
+		name     string
+		smear    float64 // sd, ADU
+		pixels   int     // full ones, or of one brightness
+		light    int     // of pixels of stars below it
+		saturate bool
+	}{
+		{"half a step", 0.5, 40, 3000, true},
+		{"read noise of 2 ADU", 2, 150, 3000, true},
+		{"of 4 ADU", 4, 150, 1000, true},
+		{"of 8 ADU, many stars", 8, 600, 20000, true},
+		{"no stars but the full ones", 2, 60, 0, true},
+		{"unsaturated stars", 0, 0, 20000, false},
+		{"flat tops of 37000 ADU of 1.2 e-", math.Sqrt(full / 1.2), 600, 3000, false},
+		{"of 5 e-", math.Sqrt(full / 5.), 600, 3000, false},
+		{"an even frame", math.Sqrt(full / 1.2), 300000, 3000, false},
+	} {
+		for seed := range uint64(rounds) {
+			rng := rand.New(rand.NewPCG(seed, 11))
+			h := stats.NewHistogram(0, math.MaxUint16)
+			h.Counts[500] = 300000 // the sky
+			for range c.light {    // peaks and wings: as many per ln of the brightness
+				h.Counts[int(500*math.Exp(rng.Float64()*math.Log(full/500)))]++
+			}
+			for range c.pixels {
+				h.Counts[int(math.Round(full+c.smear*rng.NormFloat64()))]++
+			}
+			got := pileUp(h, ofStars)
+			// The commonest value is within the smear, as far as a few pixels tell.
+			if c.saturate != (math.Abs(got-full) < 3*c.smear+1) || !c.saturate && !math.IsNaN(got) {
+				t.Errorf("%s, seed %d: %v", c.name, seed, got)
+			}
 		}
 	}
 }

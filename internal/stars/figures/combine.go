@@ -37,12 +37,12 @@ func Combine(fields []*stars.Field) (m stars.Map, findings, notes []fact.Fact) {
 		return stars.Map{}, nil, []fact.Fact{fact.Of(stars.NoMapWidths)}
 	}
 	common := stats.Median(widths)
-	var list []stars.Star
+	list := make([]stars.Star, 0, len(good)*len(good[0].Stars))
 	for _, f := range good {
-		for _, s := range f.Stars {
-			if s.Fitted {
-				s.FWHM *= common / f.FWHM.V
-				list = append(list, s)
+		for i := range f.Stars {
+			if s := &f.Stars[i]; s.Fitted {
+				list = append(list, *s)
+				list[len(list)-1].FWHM *= common / f.FWHM.V
 			}
 		}
 	}
@@ -143,35 +143,41 @@ type pattern struct {
 // fitPattern fits it by least squares, 3-sigma clipped.
 func fitPattern(list []stars.Star, w, h int) pattern {
 	var p pattern
-	median := stats.Median(widthsOf(list))
-	keep := func(stars.Star) bool { return true }
+	widths := widthsOf(list)
+	median := stats.Median(widths)
+	at := make([][4]float64, len(list))
+	for i := range list {
+		widths[i] /= median
+		at[i] = terms(&list[i], w, h)
+	}
+	rest, sd := make([]float64, len(list)), math.Inf(1)
 	for range 4 {
-		a, b := mat.NewSymDense(4, nil), mat.NewVecDense(4, nil)
+		var a [4 * 4]float64
+		var b [4]float64
 		n := 0
-		for _, s := range list {
-			if keep(s) {
+		for i, g := range at {
+			if math.Abs(rest[i]) < 3*sd {
 				n++
-				g := terms(s, w, h)
-				row := mat.NewVecDense(4, g[:])
-				a.SymRankOne(a, 1, row)
-				b.AddScaledVec(b, s.FWHM/median, row)
+				for k, v := range g {
+					for l := k; l < 4; l++ {
+						a[4*k+l] += v * g[l]
+					}
+					b[k] += v * widths[i]
+				}
 			}
 		}
 		var factors mat.Cholesky
 		var solution mat.VecDense
-		if n < minPattern/2 || !factors.Factorize(a) || factors.SolveVecTo(&solution, b) != nil {
+		if n < minPattern/2 || !factors.Factorize(mat.NewSymDense(4, a[:])) || factors.SolveVecTo(&solution, mat.NewVecDense(4, b[:])) != nil {
 			return p
 		}
-		var rest []float64
 		for i := range p.width {
 			p.width[i] = solution.AtVec(i)
 		}
-		for _, s := range list {
-			rest = append(rest, s.FWHM/median-p.at(terms(s, w, h)))
+		for i, g := range at {
+			rest[i] = widths[i] - p.at(g)
 		}
-		sd := stats.MADSigma(rest)
-		now := p
-		keep = func(s stars.Star) bool { return math.Abs(s.FWHM/median-now.at(terms(s, w, h))) < 3*sd }
+		sd = stats.MADSigma(rest)
 		var inverse mat.SymDense
 		if factors.InverseTo(&inverse) == nil {
 			for i := range p.err {
@@ -187,22 +193,23 @@ func (p *pattern) at(g [4]float64) float64 {
 	return p.width[0]*g[0] + p.width[1]*g[1] + p.width[2]*g[2] + p.width[3]*g[3]
 }
 
-func terms(s stars.Star, w, h int) [4]float64 {
+func terms(s *stars.Star, w, h int) [4]float64 {
 	u, v := 2*s.X/float64(w-1)-1, 2*s.Y/float64(h-1)-1
 	return [4]float64{1, u, v, u*u + v*v}
 }
 
 // directions fills the mean ellipticity vector and its part along the radius.
 func (p *pattern) directions(list []stars.Star, w, h int) {
-	var ex, ey, radial []float64
-	for _, s := range list {
-		x, y := s.Vector()
-		ex, ey = append(ex, x), append(ey, y)
+	ex, ey := make([]float64, len(list)), make([]float64, len(list))
+	for i := range list {
+		ex[i], ey[i] = list[i].Vector()
 	}
 	p.mean = [2]float64{stats.Median(ex), stats.Median(ey)}
 	n := float64(len(list))
 	p.meanErr = 1.2533 * math.Hypot(stats.MADSigma(ex), stats.MADSigma(ey)) / math.Sqrt2 / math.Sqrt(n)
-	for i, s := range list {
+	var radial []float64
+	for i := range list {
+		s := &list[i]
 		dx, dy := s.X-float64(w-1)/2, s.Y-float64(h-1)/2
 		if math.Hypot(2*dx/float64(w), 2*dy/float64(h)) < 0.6 {
 			continue
@@ -219,9 +226,9 @@ func (p *pattern) directions(list []stars.Star, w, h int) {
 }
 
 func widthsOf(list []stars.Star) []float64 {
-	var out []float64
-	for _, s := range list {
-		out = append(out, s.FWHM)
+	out := make([]float64, len(list))
+	for i := range list {
+		out[i] = list[i].FWHM
 	}
 	return out
 }

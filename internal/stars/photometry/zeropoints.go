@@ -257,10 +257,9 @@ func (z *zeroPoints) solveFields() (apart float64) {
 
 // middle is the middle one of a field's stars, of what is no blend where enough is none.
 func (z *zeroPoints) middle(j int) float64 {
-	some := z.telling(j)
-	single := slices.DeleteFunc(slices.Clone(some), func(o *observation) bool { return !z.counts(j, o) })
-	if len(single) >= minMatched {
-		some = single
+	some := z.telling(j, func(o *observation) bool { return z.counts(j, o) })
+	if len(some) < minMatched {
+		some = z.telling(j, nil)
 	}
 	d, w := make([]float64, len(some)), make([]float64, len(some))
 	for k, o := range some {
@@ -330,19 +329,20 @@ const fewestUneven = 12
 // without light and tell of no patches: where it stands before half of a field, what the
 // other half shows would seem to differ by all of the light.
 func (z *zeroPoints) unevenOf(j int) {
-	some := slices.DeleteFunc(z.telling(j), func(o *observation) bool { return z.residual(j, o) < math.Log(noLight) })
+	lit := math.Log(noLight)
+	some := z.telling(j, func(o *observation) bool { return !(z.residual(j, o) < lit) })
 	if len(some) == 0 {
 		return
 	}
-	var ln []float64
-	for _, o := range some {
-		ln = append(ln, z.star[o.star])
+	ln := make([]float64, len(some))
+	for k, o := range some {
+		ln[k] = z.star[o.star]
 	}
 	least := stats.SelectKth(ln, max(0, min(len(some)/2, len(some)-fewestUneven)))
 	some = slices.DeleteFunc(some, func(o *observation) bool { return z.star[o.star] < least })
-	var variances []float64
-	for _, o := range some {
-		variances = append(variances, o.variance)
+	variances := make([]float64, len(some))
+	for k, o := range some {
+		variances[k] = o.variance
 	}
 	own := stats.MedianInPlace(variances)
 	pulls := make([]float64, len(some))
@@ -358,10 +358,12 @@ func (z *zeroPoints) unevenOf(j int) {
 	z.uneven[j] = math.Sqrt((uneven + to) / 2) // a whole step may be too long, and back
 }
 
-// telling are the stars that tell a field's zero point.
-func (z *zeroPoints) telling(j int) (some []*observation) {
+// telling are the stars that tell a field's zero point, of those that are asked for (nil:
+// of all).
+func (z *zeroPoints) telling(j int, asked func(o *observation) bool) []*observation {
+	some := make([]*observation, 0, len(z.obs[j]))
 	for k := range z.obs[j] {
-		if o := &z.obs[j][k]; z.tells(o) {
+		if o := &z.obs[j][k]; z.tells(o) && (asked == nil || asked(o)) {
 			some = append(some, o)
 		}
 	}
@@ -374,7 +376,7 @@ func (z *zeroPoints) spreadOf() float64 {
 	var pulls []float64
 	for j := range z.obs {
 		if z.why[j] == "" {
-			for _, o := range z.telling(j) {
+			for _, o := range z.telling(j, nil) {
 				pulls = append(pulls, math.Abs(z.residual(j, o))/o.err)
 			}
 		}

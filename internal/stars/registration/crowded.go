@@ -90,15 +90,18 @@ func (count cellCounts) busy(c cell, need float64) bool {
 // two cells by two at most: most stars are alone there and need not be looked at.
 func crowded(fields []*stars.Field, need float64) (list []stars.Star, from []hit) {
 	sieve, count := newSieve(fields), cellCounts{}
-	detections(fields, func(st *stars.Star, _, _ int) {
+	var sieved []*stars.Star
+	var sievedFrom []hit
+	detections(fields, func(st *stars.Star, field, star int) {
 		if c := cellOf(st); sieve.holds(c, need) {
 			count[c]++
+			sieved, sievedFrom = append(sieved, st), append(sievedFrom, hit{field, star, st.Flux})
 		}
 	})
-	detections(fields, func(st *stars.Star, field, star int) {
-		if c := cellOf(st); sieve.holds(c, need) && count.busy(c, need) {
-			list, from = append(list, *st), append(from, hit{field, star, st.Flux})
+	for i, st := range sieved {
+		if count.busy(cellOf(st), need) {
+			list, from = append(list, *st), append(from, sievedFrom[i])
 		}
-	})
+	}
 	return list, from
 }

@@ -91,14 +91,30 @@ func (f *field) density(n int) float64 {
 
 // sky is the stars of a part of the sky, brightest first.
 type sky struct {
-	at  []vector
-	cat []catalogue.Star
+	at     []vector
+	cat    []catalogue.Star
+	rising []int32 // their numbers by height above the equator, and perhaps those of fainter ones; nil where not asked for
 }
 
 func newSky(list []catalogue.Star) *sky {
 	s := &sky{cat: list, at: make([]vector, len(list))}
 	for i, c := range list {
 		s.at[i] = direction(c.RA, c.Dec)
+	}
+	return s
+}
+
+// rise orders them by height, to a thousandth of an arcsecond: numbers that hold height and
+// place are sorted far quicker than places by what they stand for.
+func (s *sky) rise() *sky {
+	keys := make([]uint64, len(s.at))
+	for i, v := range s.at {
+		keys[i] = uint64((v[2]+1)*(1<<30))<<32 | uint64(i)
+	}
+	slices.Sort(keys)
+	s.rising = make([]int32, len(keys))
+	for k, key := range keys {
+		s.rising[k] = int32(uint32(key))
 	}
 	return s
 }
@@ -111,7 +127,7 @@ func (s *sky) downTo(limit float64) *sky {
 		}
 		return -1
 	})
-	return &sky{at: s.at[:n], cat: s.cat[:n]}
+	return &sky{at: s.at[:n], cat: s.cat[:n], rising: s.rising}
 }
 
 // catalogueOf is the catalogue around a proposed solution.
@@ -124,13 +140,16 @@ func scaleOf(s *Solution) float64 { return 3600 * math.Sqrt(math.Abs(s.m[0]*s.m[
 // faintest magnitude that is of any use: below, the catalogue has next to none.
 const faintest = 13
 
-// shown are the catalogue stars that fall into the frame, brightest first, with their
-// places in it.
-func (f *field) shown(s *Solution, near *sky) (index []int, places []point) {
+// shown are the catalogue stars that fall into the frame, the brightest first and so many
+// at most, with their places in it.
+func (f *field) shown(s *Solution, near *sky, most int) (index []int, places []point) {
 	middle := direction(s.RA, s.Dec)
 	// What is farther from the middle than the corners cannot be shown.
 	limit := math.Cos(math.Min(89, 0.56*f.diagonal()*scaleOf(s)/3600+0.02) * rad)
 	for i, v := range near.at {
+		if len(index) == most {
+			break
+		}
 		if v.dot(middle) < limit {
 			continue
 		}

@@ -131,8 +131,7 @@ func mean(list []point) (m point) {
 // the search, of the frame's four times as many. proposers are the pairs that the map
 // was made from.
 func (f *field) chance(s *Solution, near *sky, proposers int) float64 {
-	_, places := f.shown(s, near)
-	places = places[:min(len(places), 40)]
+	_, places := f.shown(s, near, 40)
 	n := 4 * len(places)
 	hits, lambda := 0, 0.0
 	for _, p := range places {
@@ -186,7 +185,7 @@ func (s *Solution) skewed() bool {
 // pair lists catalogue stars that fall on stars of the frame, each used once, brightest
 // first. Only as many of the frame's stars count as make chance pairs rare.
 func (f *field) pair(s *Solution, near *sky, reach float64) (pairs []Pair, places []point, at []vector) {
-	index, shown := f.shown(s, near)
+	index, shown := f.shown(s, near, len(near.at))
 	s.InField = len(index)
 	n := f.counted(len(index))
 	used := map[int]bool{}
@@ -284,7 +283,7 @@ func (s *Solution) scatter(places []point, at []vector) float64 {
 // weigh gives the odds of the finished map: by the deepest of several steps of
 // brightness, since a frame may show only the brightest.
 func (s *Solution) weigh(f *field, near *sky, reach float64, tried int) {
-	index, at := f.shown(s, near)
+	index, at := f.shown(s, near, len(near.at))
 	n := f.counted(len(index))
 	hits, best := 0, 0.0
 	for i := range index {

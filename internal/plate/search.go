@@ -215,7 +215,7 @@ func (p *search) around(t *tile, reach, scale float64, there int) *sky {
 	}
 	near := t.sky
 	if near == nil {
-		near = newSky(catalogue.Cone(t.ra, t.dec, t.radius+reach, limit(p.deepest)))
+		near = newSky(catalogue.Cone(t.ra, t.dec, t.radius+reach, limit(p.deepest))).rise()
 	}
 	if there < p.deepest {
 		t.sky = near
@@ -230,11 +230,12 @@ const neighboursOf = 6
 // tile passes the quads of each of the brightest n stars in a tile with its neighbours.
 func (p *search) tile(near *sky, n int, t *tile, reach float64) *Solution {
 	// By height above the equator, neighbours are near in the list as well.
-	order := make([]int, n)
-	for i := range order {
-		order[i] = i
+	order := make([]int, 0, n)
+	for _, i := range near.rising {
+		if int(i) < n {
+			order = append(order, int(i))
+		}
 	}
-	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(near.at[a][2], near.at[b][2]) })
 	for k, i := range order {
 		if p.over() {
 			return nil

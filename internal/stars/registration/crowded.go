@@ -40,7 +40,11 @@ const countersEach, countersMost = 8, 1 << 21
 
 func newSieve(fields []*stars.Field) sieve {
 	n := 0
-	detections(fields, func(*stars.Star, int, int) { n++ })
+	for _, f := range fields {
+		if f != nil {
+			n += len(f.Stars) + len(f.Points)
+		}
+	}
 	s := make(sieve, min(countersMost, 1<<bits.Len(uint(countersEach*n))))
 	detections(fields, func(st *stars.Star, _, _ int) { *s.counter(cellOf(st))++ })
 	return s
@@ -52,27 +56,13 @@ func (s sieve) counter(c cell) *uint32 {
 	return &s[(uint32(c.y)*row+uint32(c.x))&uint32(len(s)-1)]
 }
 
-// holds tells whether a cell and those around it have so many detections, or share their
-// counters with some that do.
+// holds tells whether any two by two cells with c among them have so many detections, or
+// share their counters with some that do.
 func (s sieve) holds(c cell, need float64) bool {
-	var n uint32
+	var around [3][3]uint32
 	for dy := range int32(3) {
 		for dx := range int32(3) {
-			n += *s.counter(cell{c.x + dx - 1, c.y + dy - 1})
-		}
-	}
-	return float64(n) >= need
-}
-
-// cellCounts are how many detections each cell has.
-type cellCounts map[cell]int
-
-// busy tells whether any two by two cells with c among them have so many detections.
-func (count cellCounts) busy(c cell, need float64) bool {
-	var around [3][3]int
-	for dy := range int32(3) {
-		for dx := range int32(3) {
-			around[dy][dx] = count[cell{c.x + dx - 1, c.y + dy - 1}]
+			around[dy][dx] = *s.counter(cell{c.x + dx - 1, c.y + dy - 1})
 		}
 	}
 	for y := range 2 {
@@ -89,19 +79,11 @@ func (count cellCounts) busy(c cell, need float64) bool {
 // others, and where each is from. Those of one place lie within 2 fixedReach, so in
 // two cells by two at most: most stars are alone there and need not be looked at.
 func crowded(fields []*stars.Field, need float64) (list []stars.Star, from []hit) {
-	sieve, count := newSieve(fields), cellCounts{}
-	var sieved []*stars.Star
-	var sievedFrom []hit
+	sieve := newSieve(fields)
 	detections(fields, func(st *stars.Star, field, star int) {
-		if c := cellOf(st); sieve.holds(c, need) {
-			count[c]++
-			sieved, sievedFrom = append(sieved, st), append(sievedFrom, hit{field, star, st.Flux})
+		if sieve.holds(cellOf(st), need) {
+			list, from = append(list, *st), append(from, hit{field, star, st.Flux})
 		}
 	})
-	for i, st := range sieved {
-		if count.busy(cellOf(st), need) {
-			list, from = append(list, *st), append(from, sievedFrom[i])
-		}
-	}
 	return list, from
 }

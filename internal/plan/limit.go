@@ -2,7 +2,6 @@ package plan
 
 import (
 	"math"
-	"sort"
 
 	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
@@ -56,11 +55,18 @@ func saturationLimitOf(s *subs.Sub, g Group, full, share float64) float64 {
 	if allowed >= len(factors) {
 		return math.NaN()
 	}
-	if f := factors[allowed]; f > 1 {
+	if f := stats.SelectKth(factors, allowed); f > 1 {
 		return s.Exposure * f
 	}
-	saturated := sort.SearchFloat64s(factors, 1.0000001)
-	within4 := sort.SearchFloat64s(factors, 4)
+	saturated, within4 := 0, 0
+	for _, f := range factors {
+		if f < 1.0000001 {
+			saturated++
+		}
+		if f < 4 {
+			within4++
+		}
+	}
 	if within4 <= saturated {
 		return math.NaN()
 	}
@@ -69,7 +75,7 @@ func saturationLimitOf(s *subs.Sub, g Group, full, share float64) float64 {
 }
 
 // roomOfStars is by how many times the exposure of a sub may grow before each of its stars
-// saturates, ascending. offset and full are ADU of raw frames. What does not grow with the
+// saturates. offset and full are ADU of raw frames. What does not grow with the
 // exposure is the offset, which calibration takes off; all of the sky where it is not known.
 func roomOfStars(s *subs.Sub, offset, full float64) []float64 {
 	sky, room := s.Field.Sky.V, full-known(offset)
@@ -80,8 +86,9 @@ func roomOfStars(s *subs.Sub, offset, full float64) []float64 {
 	default:
 		sky -= offset
 	}
-	var factors []float64
-	for _, star := range s.Field.Stars {
+	factors := make([]float64, 0, len(s.Field.Stars))
+	for i := range s.Field.Stars {
+		star := &s.Field.Stars[i]
 		f := room / (star.Peak + sky)
 		if star.Saturated {
 			f = math.Min(f, 1)
@@ -90,7 +97,6 @@ func roomOfStars(s *subs.Sub, offset, full float64) []float64 {
 			factors = append(factors, f)
 		}
 	}
-	sort.Float64s(factors)
 	return factors
 }
 

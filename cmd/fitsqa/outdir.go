@@ -81,13 +81,28 @@ func holdsOther(dir string, roots []string) bool {
 		return false
 	}
 	defer f.Close()
-	var held struct {
-		Roots []string `json:"roots"`
+	held := rootsIn(json.NewDecoder(f))
+	return len(held) > 0 && !slices.Equal(allResolved(held), allResolved(roots))
+}
+
+// rootsIn are the folders that a night.json is of; nil where it is no report that anyone
+// could read as far as there. What follows is not read: of a thousand subs it is megabytes.
+func rootsIn(d *json.Decoder) (roots []string) {
+	if begin, err := d.Token(); err != nil || begin != json.Delim('{') {
+		return nil
 	}
-	if json.NewDecoder(f).Decode(&held) != nil || len(held.Roots) == 0 {
-		return false // no report that anyone could read
+	for d.More() {
+		name, err := d.Token()
+		var value json.RawMessage
+		if err != nil || d.Decode(&value) != nil {
+			return nil
+		}
+		if name == "roots" {
+			_ = json.Unmarshal(value, &roots)
+			return roots
+		}
 	}
-	return !slices.Equal(allResolved(held.Roots), allResolved(roots))
+	return nil
 }
 
 // allResolved are folders by the paths that tell them apart, sorted.

@@ -94,10 +94,13 @@ func newSpikes(p *plane.Plane, s Seeing) *spikes {
 func (look *spikes) onSpike(b, st *stars.Star) bool {
 	p, s := look.p, look.s
 	dx, dy := st.X-b.X, st.Y-b.Y
+	if dx*dx+dy*dy > spikeLongest*spikeLongest || st.Flux*spikeBright > b.Flux {
+		return false // nearly all end here
+	}
 	far := math.Sqrt(dx*dx + dy*dy)
 	from := int(2.5*s.Fwhm) + 1
 	to := far - 1.5*s.Fwhm
-	if far > spikeLongest || st.Flux*spikeBright > b.Flux || to < float64(from) {
+	if to < float64(from) {
 		return false
 	}
 	away := ray{look, b.X, b.Y, dx / far, dy / far}

@@ -79,12 +79,8 @@ func noiseOf(answers []float32, limit float64) stats.Value {
 // smearedBlock is the side of the blocks that tell noise which neighbours share, px.
 const smearedBlock = 6
 
-// sample is a pixel, or the block that begins there with the noise of one pixel, if all
-// of it is measured.
-func (p *Plane) sample(x, y int) (v float32, ok bool) {
-	if !p.Smeared {
-		return p.R[y*p.W+x], p.Trusted(x, y)
-	}
+// block is the mean of the block that begins at a pixel, if all of it is measured.
+func (p *Plane) block(x, y int) (v float32, ok bool) {
 	for j := y; j < y+smearedBlock; j++ {
 		for i := x; i < x+smearedBlock; i++ {
 			if !p.Trusted(i, j) {
@@ -96,11 +92,15 @@ func (p *Plane) sample(x, y int) (v float32, ok bool) {
 	return v / smearedBlock, true
 }
 
-// ripple is the operator's answer at one pixel, if all nine are measured.
+// ripple is the operator's answer at one pixel, or block, if all nine are measured.
 func (p *Plane) ripple(x, y, reach int) (sum float32, ok bool) {
 	for j, a := range [3]float32{1, -2, 1} {
 		for i, b := range [3]float32{1, -2, 1} {
-			v, ok := p.sample(x+(i-1)*reach, y+(j-1)*reach)
+			x, y := x+(i-1)*reach, y+(j-1)*reach
+			v, ok := p.R[y*p.W+x], p.Trusted(x, y)
+			if p.Smeared {
+				v, ok = p.block(x, y)
+			}
 			if !ok {
 				return 0, false
 			}

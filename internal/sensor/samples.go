@@ -4,6 +4,7 @@ import (
 	"iter"
 	"math"
 	"sync"
+	"sync/atomic"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stack"
@@ -15,6 +16,7 @@ import (
 type samples struct {
 	counts *stats.Histogram
 	scale  stack.Scale
+	ended  bool // they surely pile up at the end of 16 bits: the rest was not counted
 }
 
 // at is a count's place in ADU.
@@ -31,21 +33,27 @@ func (cs *Cameras) samplesOf(f *frames.Frame) (samples, error) {
 	if f.Meta.DarkSubtracted || f.Processed() || f.Image.Planes > 1 {
 		return samples{}, nil
 	}
-	whole := samples{stats.NewHistogram(0, math.MaxUint16), stack.Whole}
-	lo, hi, err := cs.count(f, whole)
+	whole := samples{counts: stats.NewHistogram(0, math.MaxUint16), scale: stack.Whole}
+	lo, hi, err := cs.count(f, &whole)
 	if err != nil || !(hi > lo) {
 		return whole, err
 	}
-	parts := samples{stats.NewHistogram(0, fineBins), stack.Scale{Zero: lo, Step: (hi - lo) / fineBins}}
-	_, _, err = cs.count(f, parts)
+	parts := samples{counts: stats.NewHistogram(0, fineBins), scale: stack.Scale{Zero: lo, Step: (hi - lo) / fineBins}}
+	_, _, err = cs.count(f, &parts)
 	return parts, err
 }
 
+// surelyEnded samples at the end of 16 bits tell a pile before the rest of a frame is
+// counted: twenty times as many as the values just below have, of which one may be seen
+// by chance.
+const surelyEnded = 20
+
 // count walks over a frame's strips, several at a time, each part with a histogram of
 // its own; lo and hi are the range of the samples that are no whole numbers of 16 bits.
-func (cs *Cameras) count(f *frames.Frame, into samples) (lo, hi float64, err error) {
+func (cs *Cameras) count(f *frames.Frame, into *samples) (lo, hi float64, err error) {
 	lo, hi = rangeOf(nil)
 	var mu sync.Mutex
+	var ended atomic.Bool
 	err = cs.stacker.Walk(f, func(part iter.Seq[*frames.Image]) {
 		h := stats.NewHistogram(0, len(into.counts.Counts)-1)
 		low, high := rangeOf(nil)
@@ -59,12 +67,19 @@ func (cs *Cameras) count(f *frames.Frame, into samples) (lo, hi float64, err err
 			}
 			l, t := rangeOf(strip.F32)
 			low, high = min(low, l), max(high, t)
+			if f.Image.Bitpix == 16 && h.Counts[math.MaxUint16] >= surelyEnded && pileUp(h, 1) == math.MaxUint16 {
+				ended.Store(true)
+			}
+			if ended.Load() {
+				break
+			}
 		}
 		mu.Lock()
 		defer mu.Unlock()
 		into.counts.Merge(h)
 		lo, hi = min(lo, low), max(hi, high)
 	})
+	into.ended = ended.Load()
 	return lo, hi, err
 }
 
@@ -87,14 +102,4 @@ func rangeOf(x []float32) (lo, hi float64) {
 		}
 	}
 	return lo, hi
-}
-
-// highest is the highest value that was counted; -Inf where none was.
-func highest(h *stats.Histogram) float64 {
-	for i := len(h.Counts) - 1; i >= 0; i-- {
-		if h.Counts[i] != 0 {
-			return float64(h.Min + i)
-		}
-	}
-	return math.Inf(-1)
 }

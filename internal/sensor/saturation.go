@@ -123,8 +123,8 @@ func remembered(topOf func(*frames.Group) (pile, top float64)) func(*frames.Grou
 const topFrames = 3
 
 // topOf is the level at which samples of a group's frames pile up, NaN where none
-// does, and the highest of them. Where those of the first pile up at the end of 16
-// bits the others can show no higher level.
+// does, and the highest of them. Where those of one pile up at the end of 16 bits the
+// others can show no higher level.
 func (cs *Cameras) topOf(g *frames.Group) (pile, top float64) {
 	n := min(topFrames, len(g.Frames))
 	each := make([]samples, n)
@@ -135,7 +135,7 @@ func (cs *Cameras) topOf(g *frames.Group) (pile, top float64) {
 		})
 	}
 	look(0)
-	if s := each[0]; s.counts != nil && s.scale == stack.Whole && pileUp(s.counts, ofStars) == math.MaxUint16 {
+	if s := each[0]; s.ended || s.counts != nil && s.scale == stack.Whole && pileUp(s.counts, ofStars) == math.MaxUint16 {
 		return math.MaxUint16, math.MaxUint16
 	}
 	parallel.Items(n-1, cs.opt.Workers, func(i int) { look(i + 1) })
@@ -150,6 +150,8 @@ func topOfAll(each []samples) (pile, top float64) {
 	whole := stats.NewHistogram(0, math.MaxUint16)
 	for _, s := range each {
 		switch {
+		case s.ended:
+			return math.MaxUint16, math.MaxUint16
 		case s.counts == nil:
 			continue
 		case s.scale == stack.Whole:
@@ -186,77 +188,4 @@ func (m *mode) linearTop() float64 {
 		return fitUpTo * m.peakAt
 	}
 	return math.Inf(1)
-}
-
-// wholeTops are the highest numbers that converters of whole bits give.
-var wholeTops = []int{1<<10 - 1, 1<<12 - 1, 1<<14 - 1, 1<<16 - 1}
-
-// smear is the part of the highest sample over which saturation may be smeared.
-const smear = 500
-
-// The windows that saturation is sought in are one value wide in flats, where the fall of
-// the noise tells a full well better, and as wide as it may be smeared in stars.
-const (
-	ofFlats = 1
-	ofStars = math.MaxUint16
-)
-
-// pileUp is the sample at which saturated pixels pile up: the highest value
-// that occurs, when it is far commoner than the values just below it; NaN when
-// no frame reached saturation. The read-out may smear a pile over a few values, by the
-// noise that it adds to a full well: it is sought in windows up to the widest, of the last
-// few per mille at most. The light of stars below saturation makes none so narrow, as its
-// own noise is as wide.
-func pileUp(h *stats.Histogram, widest int) float64 {
-	if h.N() == 0 {
-		return math.NaN()
-	}
-	top := int(highest(h)) - h.Min
-	last := top/smear + 2
-	for width := 1; width <= min(last, widest); width *= 2 {
-		if end, ok := pileWithin(h, top, last, width); ok {
-			best := end
-			for v := end; v > end-width; v-- {
-				if h.Counts[v] > h.Counts[best] {
-					best = v
-				}
-			}
-			return float64(best)
-		}
-	}
-	return math.NaN()
-}
-
-// pileWithin is the highest value of the fullest of the windows of a width among the last
-// values that occur, and whether it stands out from those below it.
-func pileWithin(h *stats.Histogram, top, last, width int) (end int, ok bool) {
-	within := func(end int) (n uint64) {
-		for v := end; v > max(end-width, -1); v-- {
-			n += h.Counts[v]
-		}
-		return n
-	}
-	most := uint64(0)
-	for v := top; v > max(top-last, -1); v-- {
-		if c := within(v); c > most {
-			end, most = v, c
-		}
-	}
-	var below, windows float64
-	for v := end - width; v >= 0 && v > end-end/20-64; v -= width {
-		if c := within(v); c > 0 {
-			below += float64(c)
-			windows++
-		}
-	}
-	n := float64(most)
-	fewest := 10.0
-	if end == top && slices.Contains(wholeTops, h.Min+end) {
-		fewest = 4 // where converters end, a few samples tell
-	}
-	if n < fewest || windows > 0 && n < 20*below/windows {
-		return 0, false
-	}
-	// A constant frame that no light filled tells nothing.
-	return end, windows > 0 || n < float64(h.N()) || frames.AtFullScale(float64(h.Min+end))
 }

@@ -1,10 +1,12 @@
 package sensor
 
 import (
+	"context"
 	"math"
 	"math/rand/v2"
 	"testing"
 
+	"fitsqa/internal/frames"
 	"fitsqa/internal/stack"
 	"fitsqa/internal/stats"
 )
@@ -18,7 +20,7 @@ func TestTopOfAll(t *testing.T) {
 			h.Counts[v] = 5
 		}
 		h.Counts[at], h.Counts[above] = 500, 2
-		return samples{h, scale}
+		return samples{counts: h, scale: scale}
 	}
 	parts, twice := stack.Scale{Step: 1. / 4096}, stack.Scale{Step: 1.05 / 4096}
 	for _, c := range []struct {
@@ -29,7 +31,7 @@ func TestTopOfAll(t *testing.T) {
 		{"nothing to see", []samples{{}}, math.NaN(), math.Inf(-1)},
 		{"whole numbers, smeared", []samples{piled(stack.Whole, 4000, 4006), {}}, 4000, 4006},
 		{"parts, smeared", []samples{piled(parts, 4000, 4006)}, 4000. / 4096, 4006. / 4096},
-		{"parts, exceeded", []samples{piled(parts, 4000, 4006), {func() *stats.Histogram { h := stats.NewHistogram(0, 5000); h.Counts[4100] = 1; return h }(), twice}}, math.NaN(), 1.05 * 4100 / 4096},
+		{"parts, exceeded", []samples{piled(parts, 4000, 4006), {func() *stats.Histogram { h := stats.NewHistogram(0, 5000); h.Counts[4100] = 1; return h }(), twice, false}}, math.NaN(), 1.05 * 4100 / 4096},
 	} {
 		pile, top := topOfAll(c.each)
 		if !(pile == c.pile || math.IsNaN(pile) && math.IsNaN(c.pile)) || math.Abs(top-c.top) > 1e-9 && top != c.top {
@@ -86,6 +88,51 @@ func TestPileSmearedByReadNoise(t *testing.T) {
 			if c.saturate != (math.Abs(got-full) < 3*c.smear+1) || !c.saturate && !math.IsNaN(got) {
 				t.Errorf("%s, seed %d: %v", c.name, seed, got)
 			}
+		}
+	}
+}
+
+// A pile at the end of 16 bits ends the count as soon as it is sure. Nine samples may be
+// one star, and of what is smeared over the values below only all of the frame tells.
+func TestSurePileEndsTheCount(t *testing.T) {
+	const w, h = 400, 300
+	for _, c := range []struct {
+		name       string
+		top, below int // samples at the end, and at each of the hundred values below it
+		bitpix     int
+		ended      bool
+		pile       float64
+	}{
+		{"many", 200, 0, 16, true, math.MaxUint16},
+		{"beside single ones", 200, 1, 16, true, math.MaxUint16},
+		{"few", 9, 0, 16, false, math.MaxUint16},
+		{"smeared", 200, 150, 16, false, math.MaxUint16},
+		{"higher ones may come", 200, 0, 32, false, math.MaxUint16},
+	} {
+		pixels := make([]uint16, 0, w*h)
+		for range c.top {
+			pixels = append(pixels, math.MaxUint16)
+		}
+		for v := range uint16(100) {
+			for range c.below {
+				pixels = append(pixels, math.MaxUint16-1-v)
+			}
+		}
+		for len(pixels) < w*h {
+			pixels = append(pixels, uint16(1000+len(pixels)%300))
+		}
+		read := func(_ *frames.Frame, im *frames.Image) error {
+			im.Width, im.Height, im.Planes, im.U16 = w, h, 1, pixels
+			return nil
+		}
+		cs := New(stack.New(context.Background(), stack.Options{Workers: 1, Read: read}), Options{Workers: 1})
+		f := &frames.Frame{Kind: frames.Light, Image: frames.Layout{Width: w, Height: h, Planes: 1, Bitpix: c.bitpix}}
+		s, err := cs.samplesOf(f)
+		if err != nil || s.ended != c.ended {
+			t.Errorf("%s: ended %v, want %v (%v)", c.name, s.ended, c.ended, err)
+		}
+		if pile, _ := cs.topOf(&frames.Group{Frames: []*frames.Frame{f, f}}); pile != c.pile && !(math.IsNaN(pile) && math.IsNaN(c.pile)) {
+			t.Errorf("%s: samples pile up at %v, want %v", c.name, pile, c.pile)
 		}
 	}
 }

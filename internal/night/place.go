@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
 
 	"fitsqa/internal/cache"
 	"fitsqa/internal/catalogue"
@@ -27,9 +26,6 @@ type Place struct {
 	ScaledByIt  int         // subs whose headers tell no scale, or one that the stars disprove
 	Findings    []fact.Fact
 }
-
-// searchTime is how long one target is looked for on the whole sky.
-const searchTime = 20 * time.Second
 
 // place finds every target on the sky, and each of its subs.
 func (r *Result) place(ctx context.Context, known *memory) {
@@ -151,7 +147,8 @@ func (p *Place) scaleByStars(same []*Sub) {
 func (p *Place) centreErr() float64 { centre, _ := p.Err(); return centre }
 
 // solve recalls where a sub lies, or that it could not be found, or finds out and
-// remembers.
+// remembers. The search ends where the sky does, never by the clock: what is found would
+// depend on the machine and what else it does.
 func (m *memory) solve(ctx context.Context, s *Sub, h plate.Hint) plate.Solved {
 	type remembered struct {
 		RA, Dec, Scale float64
@@ -160,7 +157,7 @@ func (m *memory) solve(ctx context.Context, s *Sub, h plate.Hint) plate.Solved {
 	var key cache.Key
 	keep := m != nil && s.key != (cache.Key{})
 	if keep {
-		key = cache.NewKey("place").Add(s.key, h.RA, h.Dec, h.Scale).Key()
+		key = cache.NewKey("place on the sky").Add(s.key, h.RA, h.Dec, h.Scale).Key()
 		var was remembered
 		if m.store.Get(key, &was) {
 			if was.Why.Code != "" {
@@ -169,9 +166,7 @@ func (m *memory) solve(ctx context.Context, s *Sub, h plate.Hint) plate.Solved {
 			h = plate.Hint{RA: was.RA, Dec: was.Dec, Scale: was.Scale}
 		}
 	}
-	limited, cancel := context.WithTimeout(ctx, searchTime)
-	defer cancel()
-	got := plate.Solve(limited, s.Field, h)
+	got := plate.Solve(ctx, s.Field, h)
 	if keep && ctx.Err() == nil {
 		was := remembered{Why: got.Why}
 		if got.Why.Code == "" {

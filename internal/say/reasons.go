@@ -105,7 +105,7 @@ var reasons = map[fact.Code]string{
 	plate.NotThereAnyScale:   "its stars are not those of the catalogue anywhere within {within_deg %.0f}° of where the header points, at any scale of a field of 0.4° or more: in a smaller one the catalogue has too few",
 	plate.NotThere:           "its stars are not those of the catalogue anywhere within {within_deg %.0f}° of where the header points",
 	plate.NotAnywhere:        "its brightest stars are not those of the catalogue anywhere on the sky; where headers tell the pointing it is looked for more closely",
-	plate.GivenUp:            "the search was given up for time",
+	plate.GivenUp:            "the search was interrupted",
 	plate.OtherSide:          "it is tied to a frame on the other side of the sky",
 	plate.TieNoMap:           "its tie to the solved frame is no map",
 	plate.NotWhereTied:       "its stars do not fall on the catalogue's where the frames tied to it say",

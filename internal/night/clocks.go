@@ -3,6 +3,7 @@ package night
 import (
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
 )
@@ -11,17 +12,24 @@ import (
 // the sky and their order, and corrects what is certain: each computer has a clock
 // of its own.
 func (r *Result) readClocks(witnesses []*Sub) {
+	r.Impossible, r.disputed = map[names.Name]fact.Fact{}, map[string]bool{}
 	for _, of := range partition(witnesses, func(s *Sub) names.Name { return s.Camera }) {
 		settled := r.Settings.Site != nil || of[0].Frame.Meta.LonSettled
+		site := r.siteIn(of)
 		var shots []sky.Shot
 		for _, s := range of {
-			shots = append(shots, s.shot())
+			shot := s.shot()
+			shot.Elsewhere = !r.SiteOf(s.Frame).Near(site)
+			shots = append(shots, shot)
 		}
-		c := sky.ReadClock(shots, r.siteIn(of), settled)
+		c := sky.ReadClock(shots, site, settled)
 		r.Warnings = append(r.Warnings, c.Findings...)
-		if c.Impossible.Code != "" && r.Impossible.Code == "" {
-			r.Impossible = c.Impossible
+		if c.Impossible.Code != "" {
+			r.Impossible[of[0].Camera] = c.Impossible
 			r.First = append(r.First, c.Findings[0])
+		}
+		for _, file := range c.Disputed {
+			r.disputed[file] = true
 		}
 		r.correct(of[0].Camera, c)
 	}

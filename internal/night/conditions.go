@@ -20,11 +20,14 @@ func (r *Result) addConditions(witnesses []*Sub) {
 		if s.Exposure > 0 && !middle.IsZero() {
 			middle = middle.Add(seconds(s.Exposure / 2))
 		}
-		if r.Impossible.Code != "" {
-			s.Sky = sky.Withheld(r.Impossible)
+		if why := r.Impossible[s.Camera]; why.Code != "" {
+			s.Sky = sky.Withheld(why)
 			continue
 		}
 		s.Sky = sky.At(r.SiteOf(s.Frame), middle, m.RA, m.Dec)
+		if r.disputed[s.File] {
+			s.Sky = s.Sky.Disputed()
+		}
 		if !s.Sky.Airmass.OK() && m.Airmass > 0 && (middle.IsZero() || r.SiteOf(s.Frame) == nil) {
 			s.Sky.Airmass = stats.Known(math.Max(1, m.Airmass), math.NaN(), 0)
 			own++

@@ -27,6 +27,7 @@ import (
 	"fitsqa/internal/dust"
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 	"fitsqa/internal/plan"
 	"fitsqa/internal/plate"
 	"fitsqa/internal/sky"
@@ -45,29 +46,30 @@ type Result struct {
 	Folder   string // of the reports, for commands that they name
 	Settings Settings
 
-	Frames      []*frames.Frame    // every file, by name
-	Sorted      *frames.Sorted     // the same, sorted into groups and stacks
-	Calib       *calib.Result      // camera and calibration
-	Subs        []*Sub             // every sub, readable or not, in time order, then by name
-	Verdicts    *subs.Result       // groups, events, economics
-	Fields      []FieldReport      // field maps, one a group
-	Motions     []MotionReport     // dither, drift, field rotation, jumps, one a target and camera
-	Extinctions []ExtinctionReport // of the air, one a target, filter and night
-	Local       LocalTime          // of the site
-	Twilight    []sky.Span         // Sun above -18°, between the first and the last sub of a night
-	MoonUp      []sky.Span         // Moon above the horizon, likewise
-	Worth       []worth.Answer     // are darks worth it, one a group of subs
-	MasterWorth []worth.Master     // the same question for bias frames and flats, two a group
-	Dust        []dust.Match       // do the flats' dust shadows lie where the subs have them, one a group of subs with a flat
-	Places      []Place            // where the targets lie on the sky, one a target and camera
-	Merits      map[int]Merit      // of the groups on the season's scale, by stack
-	References  []Reference        // of views that the ledger knew nothing of
-	Plan        *plan.Plan         // advice
-	Changes     []CameraChange     // against other nights; whoever holds the ledger fills it
-	Impossible  fact.Fact          // why times and site cannot be true, so that no figure rests on them; no code when they can
-	First       []fact.Fact        // what must be read before anything else; among Warnings too
-	OfFiles     []OddFiles         // warnings of single files, alike ones together
-	Warnings    []fact.Fact        // of the whole night
+	Frames      []*frames.Frame          // every file, by name
+	Sorted      *frames.Sorted           // the same, sorted into groups and stacks
+	Calib       *calib.Result            // camera and calibration
+	Subs        []*Sub                   // every sub, readable or not, in time order, then by name
+	Verdicts    *subs.Result             // groups, events, economics
+	Fields      []FieldReport            // field maps, one a group
+	Motions     []MotionReport           // dither, drift, field rotation, jumps, one a target and camera
+	Extinctions []ExtinctionReport       // of the air, one a target, filter and night
+	Local       LocalTime                // of the site
+	Twilight    []sky.Span               // Sun above -18°, between the first and the last sub of a night
+	MoonUp      []sky.Span               // Moon above the horizon, likewise
+	Worth       []worth.Answer           // are darks worth it, one a group of subs
+	MasterWorth []worth.Master           // the same question for bias frames and flats, two a group
+	Dust        []dust.Match             // do the flats' dust shadows lie where the subs have them, one a group of subs with a flat
+	Places      []Place                  // where the targets lie on the sky, one a target and camera
+	Merits      map[int]Merit            // of the groups on the season's scale, by stack
+	References  []Reference              // of views that the ledger knew nothing of
+	Plan        *plan.Plan               // advice
+	Changes     []CameraChange           // against other nights; whoever holds the ledger fills it
+	Impossible  map[names.Name]fact.Fact // by camera, why times and site cannot be true, so that no figure rests on them
+	disputed    map[string]bool          // files whose headers claim another place of the target than their times, site and coordinates
+	First       []fact.Fact              // what must be read before anything else; among Warnings too
+	OfFiles     []OddFiles               // warnings of single files, alike ones together
+	Warnings    []fact.Fact              // of the whole night
 }
 
 // Sub is a judged sub together with its file and its picture.

@@ -12,7 +12,7 @@ import (
 // SiteOf is where a frame was shot: the user's word, else the header's; nil when
 // neither tells, or when it cannot be true.
 func (r *Result) SiteOf(f *frames.Frame) *sky.Site {
-	if r.Impossible.Code != "" {
+	if f != nil && r.Impossible[f.Meta.Camera].Code != "" {
 		return nil
 	}
 	if r.Settings.Site != nil {
@@ -44,8 +44,7 @@ func (r *Result) siteWarning() []fact.Fact {
 	first := r.NightSite()
 	for _, s := range r.Subs {
 		site := r.SiteOf(s.Frame)
-		// A tenth of a degree is 11 km: nobody carries a telescope that far in a night.
-		if site != nil && math.Abs(site.Lat-first.Lat)+math.Abs(site.Lon-first.Lon) > 0.1 {
+		if site != nil && !site.Near(first) {
 			return []fact.Fact{fact.Of(SeveralSites, fact.Number("lat_deg", first.Lat), fact.Number("lon_deg", first.Lon))}
 		}
 	}

@@ -11,8 +11,11 @@ var clockPhrases = map[fact.Code]string{
 	sky.FewImpossible:   "{reason}; all others are possible, and figures rest on the times as they stand",
 	sky.TimesImpossible: "{reason}{hint @}: airmass, Sun, Moon, twilight, extinction and all else that rests on time and place are withheld",
 	sky.ClaimsDiffer: "altitude, hour angle, sidereal time or airmass in {wrong #header} disagree with those of time, site and coordinates" +
-		" ({file}: {claim} off by {off_deg %.0f}°): one of them is wrong; figures rest on time, site and coordinates",
-	sky.ExposedToSun: "{subs #sub} without stars taken with the Sun up, by the times in the headers; never point an unfiltered telescope near the Sun",
+		" ({file}: {claim} off by {off_deg %.0f}°): they stand still while the target moves, and figures rest on time, site and coordinates",
+	sky.ClaimsDispute: "altitude, hour angle, sidereal time or airmass in {wrong #header} disagree with those of time, site and coordinates" +
+		" ({file}: {claim} off by {off_deg %.0f}°): one of them is wrong, and airmass, altitude, hour angle and moonlight of these subs are withheld; compare the clock and the site with what the header says",
+	sky.ClaimsOfOtherClock: "{reason}: airmass, Sun, Moon, twilight, extinction and all else that rests on time and place are withheld; check the clock that wrote DATE-OBS, and the site",
+	sky.ExposedToSun:       "{subs #sub} without stars taken with the Sun up, by the times in the headers; never point an unfiltered telescope near the Sun",
 	sky.DateKept: "{file} follows {before} but is dated {hours %.0f} h {minutes %02.0f} min earlier, with the same date:" +
 		" the date was not changed at midnight, and subs from there on seem to carry yesterday's",
 	sky.ClockJumped:      "clock jump: {file} follows {before} but starts {hours %.0f} h {minutes %02.0f} min earlier",

@@ -28,6 +28,8 @@ var reasons = map[fact.Code]string{
 	sky.CoordinatesUnknown: "target coordinates are unknown",
 	sky.TargetDown:         "target is below the horizon",
 	sky.TimesNotTrue:       "the times or the site in the headers cannot be true: {impossible %.0f} of {starry #sub} with stars {impossible ?is:are} impossible by them ({example})",
+	sky.ClaimsNotTrue:      "the clock, the site or the coordinates in the headers cannot be true: what {wrong #header} {wrong ?claims:claim} of the target's place ({file}: {claim} off by {off_deg %.0f}°) fits a clock that nobody has there",
+	sky.PlaceDisputed:      "the header's own altitude, hour angle, sidereal time or airmass is another than that by time, site and coordinates",
 	sky.SunUp:              "{time}: Sun at {sun_deg %+.0f}°",
 	sky.TargetBelow:        "{time}: target {below_deg %.0f}° below the horizon",
 

@@ -22,6 +22,8 @@ type Shot struct {
 	RA, Dec  float64   // degrees, J2000
 	Bare     bool      // RA is a number without a unit that may be hours
 
+	Elsewhere bool // from another site than the night's, or one that is not known
+
 	// What the header claims of the target's place, by a clock of its own.
 	Zone      float64 // h that the observer's clock is ahead of UTC; some count west as positive
 	Altitude  float64 // degrees
@@ -36,6 +38,7 @@ type Clock struct {
 	OtherSign  bool          // the longitude counts the other way: to be turned
 	InHours    bool          // right ascensions without a unit are hours
 	Impossible fact.Fact     // why no figure may rest on times and site; no code when they can be true
+	Disputed   []string      // shots whose headers claim another place of the target than their times, site and coordinates
 	Findings   []fact.Fact   // what was found; what was assumed is named
 }
 
@@ -50,7 +53,8 @@ type Clock struct {
 // observatories count west as positive), then the zone that a card gives, then
 // every zone that clocks there have. What makes all shots possible and agrees with the
 // header's claims is taken; a zone that nothing but darkness speaks for is not,
-// since several do. Times that are settled, by a zone or by UTC beside them, are
+// since several do. Where claims fit no clock that can be, they and what is computed
+// contradict each other. Times that are settled, by a zone or by UTC beside them, are
 // not moved, nor is a longitude whose sign the header gives.
 func ReadClock(shots []Shot, site *Site, signSettled bool) Clock {
 	var timed []Shot
@@ -61,7 +65,8 @@ func ReadClock(shots []Shot, site *Site, signSettled bool) Clock {
 	}
 	var c Clock
 	if site.Valid() {
-		c = readSky(timed, *site, signSettled)
+		here := slices.DeleteFunc(slices.Clone(timed), func(s Shot) bool { return s.Elsewhere })
+		c = readSky(here, *site, signSettled)
 	}
 	c.Findings = append(c.Findings, checkOrder(timed)...)
 	c.Findings = append(c.Findings, checkOverlap(timed)...)
@@ -94,10 +99,14 @@ func readSky(shots []Shot, site Site, signSettled bool) (c Clock) {
 	few := sampled(shots)
 	var best assumption
 	var fit verdict
-	found := false
+	found, elsewhere := false, false
 	for _, a := range asWritten.others(few, signSettled) {
 		v := a.test(few, AtCivil)
-		if !v.possible() || !a.plain(few) && !(v.claimed() && a.near()) {
+		if !v.possible() {
+			continue
+		}
+		if !a.plain(few) && !(v.claimed() && a.near()) {
+			elsewhere = elsewhere || v.claimed()
 			continue
 		}
 		if !found || v.claimed() && v.misfit < fit.misfit-1e-9 {
@@ -113,8 +122,14 @@ func readSky(shots []Shot, site Site, signSettled bool) (c Clock) {
 	case base.impossible > 0:
 		c.Impossible = base.claim()
 		c.Findings = append(c.Findings, fact.Of(TimesImpossible, append(asWritten.hint(few), fact.Reason(c.Impossible))...))
-	default:
+	case base.still():
 		c.Findings = append(c.Findings, fact.Of(ClaimsDiffer, base.wrongClaims()...))
+	case elsewhere:
+		c.Impossible = fact.Of(ClaimsNotTrue, base.wrongClaims()...)
+		c.Findings = append(c.Findings, fact.Of(ClaimsOfOtherClock, fact.Reason(c.Impossible)))
+	default:
+		c.Disputed = base.disputed
+		c.Findings = append(c.Findings, fact.Of(ClaimsDispute, base.wrongClaims()...))
 	}
 	return c
 }
@@ -251,6 +266,14 @@ type verdict struct {
 	angles             bool    // hour angles or sidereal times are among them
 	lowest, highest    float64 // degrees, of the altitudes among them
 	wrongExample       claim   // the first of them
+	disputed           []string
+	reach              [2]float64 // lowest and highest altitude that the shots with claims had, degrees
+}
+
+// still tells that the claims stand still while the target moves: what does not follow it
+// tells nothing of it, as an airmass that is 1 in every header.
+func (v verdict) still() bool {
+	return !v.angles && v.highest-v.lowest < 1 && v.reach[1]-v.reach[0] > claimTolerance
 }
 
 // claim is what a header says of the target's place, and how far off it is.
@@ -286,7 +309,7 @@ const starsEnd = -3.0
 
 func (a assumption) test(shots []Shot, sunLimit float64) (v verdict) {
 	p := a.place()
-	v.lowest, v.highest = 90, 0
+	v.lowest, v.highest, v.reach = 90, 0, [2]float64{90, -90}
 	sum := 0.0
 	for _, s := range shots {
 		s = a.read(s)
@@ -302,6 +325,10 @@ func (a assumption) test(shots []Shot, sunLimit float64) (v verdict) {
 		if what == "" {
 			continue
 		}
+		if now := sunlit(a.utc(s, s.middle())); !math.IsNaN(s.RA) && !math.IsNaN(s.Dec) {
+			alt := p.see(now, now.fromJ2000(s.RA, s.Dec)).alt
+			v.reach = [2]float64{math.Min(v.reach[0], alt), math.Max(v.reach[1], alt)}
+		}
 		v.claims++
 		sum += off
 		v.angles = v.angles || !math.IsNaN(s.Sidereal) || !math.IsNaN(s.HourAngle)
@@ -314,6 +341,7 @@ func (a assumption) test(shots []Shot, sunLimit float64) (v verdict) {
 			if v.wrong++; v.wrong == 1 {
 				v.wrongExample = claim{s.Name, what, off}
 			}
+			v.disputed = append(v.disputed, s.Name)
 		}
 	}
 	if v.claims > 0 {

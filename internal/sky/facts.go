@@ -5,14 +5,16 @@ import "fitsqa/internal/fact"
 // What the sky and the order of shooting tell of the clock that headers were written
 // by. Package say has the words of each.
 const (
-	ClockTaken       fact.Code = "clock_taken"       // assumed, why, agree, and their values
-	FewImpossible    fact.Code = "few_impossible"    // reason
-	TimesImpossible  fact.Code = "times_impossible"  // reason, hint, zone_h
-	ClaimsDiffer     fact.Code = "claims_differ"     // wrong, file, claim, off_deg
-	ExposedToSun     fact.Code = "exposed_to_sun"    // subs
-	DateKept         fact.Code = "date_kept"         // file, before, hours, minutes; past midnight
-	ClockJumped      fact.Code = "clock_jumped"      // file, before, hours, minutes
-	ExposuresOverlap fact.Code = "exposures_overlap" // pairs, file, other
+	ClockTaken         fact.Code = "clock_taken"           // assumed, why, agree, and their values
+	FewImpossible      fact.Code = "few_impossible"        // reason
+	TimesImpossible    fact.Code = "times_impossible"      // reason, hint, zone_h
+	ClaimsDiffer       fact.Code = "claims_differ"         // wrong, file, claim, off_deg; the claims stand still
+	ClaimsDispute      fact.Code = "claims_dispute"        // wrong, file, claim, off_deg; it stays open which is wrong
+	ClaimsOfOtherClock fact.Code = "claims_of_other_clock" // reason; the claims fit a clock that nobody has there
+	ExposedToSun       fact.Code = "exposed_to_sun"        // subs
+	DateKept           fact.Code = "date_kept"             // file, before, hours, minutes; past midnight
+	ClockJumped        fact.Code = "clock_jumped"          // file, before, hours, minutes
+	ExposuresOverlap   fact.Code = "exposures_overlap"     // pairs, file, other
 
 	// what is assumed
 	AscensionInHours fact.Code = "ascension_in_hours" // none

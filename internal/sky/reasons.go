@@ -9,6 +9,8 @@ const (
 	CoordinatesUnknown fact.Code = "target_coordinates_unknown"
 	TargetDown         fact.Code = "target_below_horizon"
 	TimesNotTrue       fact.Code = "times_or_site_impossible" // impossible, starry, example
-	SunUp              fact.Code = "sun_up_at"                // time, sun_deg
-	TargetBelow        fact.Code = "target_below_at"          // time, below_deg
+	ClaimsNotTrue      fact.Code = "claims_contradict_times"  // wrong, file, claim, off_deg
+	PlaceDisputed      fact.Code = "place_disputed"
+	SunUp              fact.Code = "sun_up_at"       // time, sun_deg
+	TargetBelow        fact.Code = "target_below_at" // time, below_deg
 )

@@ -36,6 +36,12 @@ func (s *Site) Valid() bool {
 	return s != nil && math.Abs(s.Lat) <= 90 && math.Abs(s.Lon) <= 360 && !(s.Lat == 0 && s.Lon == 0)
 }
 
+// Near tells whether two sites are one: a tenth of a degree is 11 km, and nobody carries a
+// telescope that far in a night.
+func (s *Site) Near(o *Site) bool {
+	return s != nil && o != nil && math.Abs(s.Lat-o.Lat)+math.Abs(s.Lon-o.Lon) <= 0.1
+}
+
 // Conditions at one moment. Each figure is missing with a reason when site,
 // time or target is unknown. They are computed, not measured: Err is NaN and N
 // is 0.
@@ -96,6 +102,13 @@ func At(site *Site, t time.Time, raDeg, decDeg float64) Conditions {
 
 // Withheld are conditions of which none can be trusted, and why.
 func Withheld(why fact.Fact) Conditions { return missingConditions(why) }
+
+// Disputed are the conditions without what tells where the target stood.
+func (c Conditions) Disputed() Conditions {
+	m := stats.Missing(PlaceDisputed)
+	c.TargetAlt, c.Airmass, c.HourAngle, c.MoonlightNL, c.MoonlightMag = m, m, m, m, m
+	return c
+}
 
 func missingConditions(why fact.Fact) Conditions {
 	m := stats.Because(why)

@@ -112,8 +112,36 @@ func TestClaimsThatNothingExplains(t *testing.T) {
 		list[i].Altitude = 20
 	}
 	c := ReadClock(list, desert, false)
-	if c.Ahead != 0 || c.OtherSign || c.Impossible.Code != "" || len(c.Findings) != 1 || c.Findings[0].Code != ClaimsDiffer {
+	if c.Ahead != 0 || c.OtherSign || c.Impossible.Code != "" || len(c.Disputed) > 0 || len(c.Findings) != 1 || c.Findings[0].Code != ClaimsDiffer {
+		t.Errorf("an altitude that stands still: %+v", c)
+	}
+	for i := range list {
+		list[i].Altitude = 20 + 30*math.Abs(math.Sin(float64(i)))
+	}
+	c = ReadClock(list, desert, false)
+	if c.Ahead != 0 || c.OtherSign || c.Impossible.Code != "" || len(c.Disputed) < 30 || len(c.Findings) != 1 || c.Findings[0].Code != ClaimsDispute {
+		t.Errorf("altitudes of nothing: %+v", c)
+	}
+}
+
+// Claims that a clock would make true which nobody has at the site say that the clock is
+// wrong: nothing may rest on it.
+func TestClaimsOfAnotherClock(t *testing.T) {
+	site := &Site{Lat: 50, Lon: 0}
+	evening := time.Date(2024, 12, 20, 20, 0, 0, 0, time.UTC)
+	list := claimed(site, evening, 40, "x")
+	for i := range list {
+		list[i].Start = list[i].Start.Add(3 * time.Hour)
+	}
+	c := ReadClock(list, site, true)
+	if c.Ahead != 0 || c.Impossible.Code != ClaimsNotTrue || len(c.Findings) != 1 || c.Findings[0].Code != ClaimsOfOtherClock {
 		t.Errorf("%+v", c)
+	}
+	for i := range list {
+		list[i].Elsewhere = true
+	}
+	if c := ReadClock(list, site, true); c.Impossible.Code != "" || len(c.Findings) > 0 {
+		t.Errorf("from elsewhere: %+v", c)
 	}
 }
 

@@ -24,8 +24,10 @@ func (l *Light) found() bool { return l != nil && len(l.Flux) > 0 }
 const (
 	trueStar   = 5.0  // standard errors of its mean light over the fields, that a star has
 	unlike     = 4.0  // of a star's light from what the field lets through of all
+	surelyLit  = 3.0  // standard errors of the light that a star has, and of how many of them chance lights
 	surelyDark = 4.0  // standard errors of the light that a star must have to be missing
 	fewSought  = 2    // stars that tell a field's light
+	strayLight = 2.0  // times what sought stars show that another light is, which is no patch of cloud
 	scaleTimes = 0.05 // of a star's light, that apertures on stars of changing width are off by
 )
 
@@ -48,19 +50,24 @@ func FromSought(all []Transparency, fields []*stars.Field, light []*Light, scale
 	if s == nil {
 		return
 	}
+	s.dropStrays()
 	if s.from = from; !s.solve() {
 		return
 	}
 	expected := s.expected()
 	for j := range all {
 		switch {
-		case light[j] == nil || all[j].Sure():
+		case light[j] == nil || !math.IsNaN(s.known[j]):
 		case !light[j].found():
 			if !all[j].Ratio.OK() {
 				all[j].AtMost = light[j].Share * expected
 			}
 		default:
-			if t, ok := s.transparency(j, fields[j], all[j]); ok && (j != from || t.Ratio.V < tooBright*s.brightest()) {
+			own := all[j]
+			if own.Sure() { // a stray
+				own.Ratio = stats.Missing(stars.LightsDisagree)
+			}
+			if t, ok := s.transparency(j, fields[j], own); ok && (j != from || t.Ratio.V < tooBright*s.brightest()) {
 				all[j] = t
 			}
 		}
@@ -85,6 +92,27 @@ func newSeekers(all []Transparency, light []*Light, scale []float64) *seekers {
 	}
 	s.field = slices.Clone(s.known)
 	return s
+}
+
+// dropStrays takes the fields off those of known light whose stars, sought at their places,
+// show another one beside the others: images that are no stars told it, knots that came out
+// fainter in all of them.
+func (s *seekers) dropStrays() {
+	var over []float64
+	for j, v := range s.known {
+		if !math.IsNaN(v) {
+			over = append(over, v/s.light[j].Share)
+		}
+	}
+	usual := stats.Median(over)
+	for j, v := range s.known {
+		if math.IsNaN(v) {
+			continue
+		}
+		if off := v / s.light[j].Share / usual; off > strayLight || off < 1/strayLight {
+			s.known[j], s.field[j] = math.NaN(), math.NaN()
+		}
+	}
 }
 
 // of is a star's light in a field for the first field's exposure and gain.
@@ -206,7 +234,7 @@ func (s *seekers) transparency(j int, f *stars.Field, t Transparency) (Transpare
 		t.Covered = covered
 		return t, true
 	}
-	if !t.Ratio.OK() {
+	if !t.Ratio.OK() || math.Abs(t.Ratio.V-ratio) > unlike*math.Hypot(t.Ratio.Err, sigma) {
 		t.Unevenness = stats.Missing(stars.FewForParts)
 	}
 	t.Ratio, t.Covered = stats.Known(max(0, ratio), sigma, len(share)), covered
@@ -232,14 +260,16 @@ func evenly(ratio float64, covered stats.Value) *light {
 // covered. Where all stars agree that is their weighted mean. Where some are surely dark and
 // the others agree, the dark ones' share of the field is covered, if its sky does not say
 // better how much is: what is hidden lets nothing through, whether stars are found dark or
-// not. Else it is cloud in patches, and the mean of the stars with the error of their scatter.
+// not; but where missing images told it, more stars lit than chance leaves open show that
+// nothing is. Else it is cloud in patches, and the mean of the stars with the error of their scatter.
 func throughCover(share, err []float64, sky stats.Value) (ratio, sigma float64, covered stats.Value) {
 	n := float64(len(share))
+	shown := sky.N > 0 && len(share) >= dueFewest && float64(litStars(share, err)) > n*(1-sky.V)+surelyLit*math.Sqrt(n*sky.V*(1-sky.V))
+	hidden := sky.V > 0 && !shown
 	covered = sky
-	if !covered.OK() && len(share) >= dueFewest {
+	if !hidden && !(sky.V == 0) && len(share) >= dueFewest {
 		covered = stats.Known(0, math.Sqrt(lostLeast/n), len(share))
 	}
-	hidden := sky.OK() && sky.V > 0
 	if ratio, sigma = weighted(share, err); agree(share, err, ratio) && !hidden {
 		return ratio, sigma, covered
 	}
@@ -253,6 +283,16 @@ func throughCover(share, err []float64, sky stats.Value) (ratio, sigma float64, 
 	}
 	open := 1 - covered.V
 	return lit * open, math.Hypot(litErr*open, lit*covered.KnownErr()), covered
+}
+
+// litStars is how many of some stars surely have light.
+func litStars(share, err []float64) (n int) {
+	for i := range share {
+		if share[i] > surelyLit*err[i] {
+			n++
+		}
+	}
+	return n
 }
 
 // agree tells whether shares differ from one another by no more than their errors make.

@@ -97,6 +97,63 @@ func TestSoughtOrOwn(t *testing.T) {
 	}
 }
 
+// even is a group of fields in which six stars of 20 standard errors are sought, clear all.
+func even(n int) (all []Transparency, fields []*stars.Field, light []*Light) {
+	for range n {
+		l := &Light{Share: 1}
+		for range 6 {
+			l.Flux, l.Err = append(l.Flux, 1000), append(l.Err, 50)
+		}
+		light, all = append(light, l), append(all, unknown(stars.FewInCommon))
+		fields = append(fields, &stars.Field{RandomNoise: stats.Known(10, 0.1, 64), FWHM: stats.Known(3, 0.1, 4)})
+	}
+	return all, fields, light
+}
+
+// A field whose own images tell another light than its sought stars do beside all the others
+// is told by these, and is no scale for the others; nor is it uneven as its images are.
+func TestSoughtStray(t *testing.T) {
+	for _, own := range []float64{0.05, 0.3, 0.9, 3} {
+		all, fields, light := even(8)
+		for j := range 4 {
+			all[j].Ratio = stats.Known(1, 0.03, 6)
+		}
+		all[2].Ratio, all[2].Unevenness = stats.Known(own, 0.03*own, 6), stats.Known(30, 3, 6)
+		FromSought(all, fields, light, slices.Repeat([]float64{1}, 8), 0)
+		stray := own < 0.5 || own > 2
+		for j, got := range all {
+			want := 1.0
+			if j == 2 && !stray {
+				want = own
+			}
+			if !(math.Abs(got.Ratio.V-want) < 0.06) || j == 2 && got.Unevenness.OK() == stray {
+				t.Errorf("own light %.2f: field %d told %v, uneven %v; want %.2f", own, j, got.Ratio, got.Unevenness, want)
+			}
+		}
+	}
+}
+
+// Images that are missing claim a cover; more stars lit than it leaves open show that there is
+// none, but not those of the open part, nor where the sky is dark.
+func TestSoughtRefutesCover(t *testing.T) {
+	for _, c := range []struct {
+		claim   float64
+		by      int // images, 0: the sky
+		dark    int
+		covered bool
+	}{{0.7, 12, 0, false}, {0.7, 0, 0, true}, {0.5, 12, 3, true}, {0.15, 12, 0, true}, {0.7, 12, 4, true}} {
+		all, fields, light := even(8)
+		all[3].Covered = stats.Known(c.claim, 0.1, c.by)
+		for i := range c.dark {
+			light[3].Flux[i] = 0
+		}
+		FromSought(all, fields, light, slices.Repeat([]float64{1}, 8), 0)
+		if got := all[3].Covered.V > 0; got != c.covered {
+			t.Errorf("%.2f covered by missing images, %d of 6 stars dark: %v covered, transparency %v", c.claim, c.dark, all[3].Covered, all[3].Ratio)
+		}
+	}
+}
+
 // Light that is known by other stars stays, and sets the scale.
 func TestSoughtBesideKnown(t *testing.T) {
 	light := []*Light{{[]float64{1000, 800}, []float64{20, 20}, 1}, {[]float64{800, 640}, []float64{20, 20}, 1}, {[]float64{1000, 800}, []float64{20, 20}, 1}, {[]float64{400, 320}, []float64{20, 20}, 0.4}}

@@ -20,7 +20,8 @@ import (
 const (
 	soughtPerFWHM = 1.0 // radius of the narrowest aperture
 	soughtWidest  = 8   // times that of it, of the widest
-	soughtBeyond  = 2.0 // radii of an aperture, of a half-flux diameter that a wider one sees better
+	soughtLargest = 16  // px, radius of the widest: half the side of a cell of the background
+	soughtBeyond  = 1.5 // times the usual half-flux diameter, beyond which an aperture twice as wide sees more
 )
 
 // Seek measures the light of stars at known places of a picture of w x h pixels, up to
@@ -34,7 +35,7 @@ func (ms *Measurer) Seek(data []float32, w, h int, opt stars.Options, expected [
 	if why := ms.subtract(opt); why.Code != "" || len(expected) == 0 {
 		return Sought{Share: math.NaN(), Most: math.NaN()}
 	}
-	out := ms.findWide(expected, fwhm, reach)
+	out := ms.findWide(expected, fwhm, usual, reach)
 	if !out.Found {
 		return out
 	}
@@ -54,15 +55,18 @@ func (ms *Measurer) Seek(data []float32, w, h int, opt stars.Options, expected [
 	return out
 }
 
-// findWide finds stars, in apertures as wide as their light is spread.
-func (ms *Measurer) findWide(expected []stars.Star, fwhm float64, reach int) (out Sought) {
+// findWide finds stars, in apertures as wide as their light is spread beyond the usual.
+func (ms *Measurer) findWide(expected []stars.Star, fwhm, usual float64, reach int) (out Sought) {
 	for wide := 1; wide <= soughtWidest; wide *= 2 {
 		a := newAperture(&ms.p, float64(wide)*soughtPerFWHM*fwhm)
+		if wide > 1 && a.radius > soughtLargest {
+			break
+		}
 		var got Sought
 		if !out.Found {
 			got = newChart(a, expected, reach).best()
 		} else { // in a narrower one
-			got = newChart(a, moved(expected, out.DX, out.DY), int(math.Ceil(a.radius))).best()
+			got = newChart(a, moved(expected, out.DX, out.DY), min(reach, int(math.Ceil(a.radius)))).best()
 			got.DX, got.DY = got.DX+out.DX, got.DY+out.DY
 		}
 		if got.Found {
@@ -71,7 +75,7 @@ func (ms *Measurer) findWide(expected []stars.Star, fwhm float64, reach int) (ou
 		if wide == 1 || got.Found && got.Size.OK() {
 			out = got
 		}
-		if out.Found && !(out.Size.Surely() > soughtBeyond*a.radius) {
+		if out.Found && !(out.Size.Surely() > soughtBeyond*float64(wide)*usual) {
 			break
 		}
 	}

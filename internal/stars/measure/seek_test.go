@@ -3,6 +3,7 @@ package measure
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"fitsqa/internal/stars"
@@ -152,5 +153,21 @@ func TestSeekBesideHotPixels(t *testing.T) {
 	got := ms.Seek(data, w, h, opt, expected, 3, 3.1, 10)
 	if !got.Found || math.Abs(got.Size.V-9.1) > 1.2 || got.Size.N != 4 {
 		t.Errorf("found %v, half-flux diameter %.2f ± %.2f px of %d stars, want 9.1 of 4", got.Found, got.Size.V, got.Size.Err, got.Size.N)
+	}
+}
+
+// Where the images sought are a galaxy's as in the sub that showed them, no wider aperture
+// is any better, and where they are is known.
+func TestSeekGalaxies(t *testing.T) {
+	const w, h = 400, 300
+	expected := []stars.Star{{X: 150, Y: 130, Flux: 20000}, {X: 260, Y: 170, Flux: 14000}}
+	data := starsOn(rand.New(rand.NewPCG(2, 43)), w, h, nil)
+	shine(data, w, h, expected, 20, func(r float64) float64 { return math.Exp(-r * r / 18) })
+	shine(data, w, h, []stars.Star{{X: 160, Y: 140, Flux: 2e6}}, 200, func(r float64) float64 { return math.Exp(-r / 20) })
+	var ms Measurer
+	usual := ms.Seek(slices.Clone(data), w, h, stars.DefaultOptions, expected, 7, math.NaN(), 3).Size.V
+	got := ms.Seek(data, w, h, stars.DefaultOptions, expected, 7, usual, 3)
+	if !got.Found || math.Hypot(got.DX, got.DY) > 4 || math.Abs(got.Size.V/usual-1) > 0.05 {
+		t.Errorf("found %v at %.1f, %.1f, half-flux diameter %.1f px; usual %.1f", got.Found, got.DX, got.DY, got.Size.V, usual)
 	}
 }

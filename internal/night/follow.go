@@ -160,7 +160,7 @@ func (f *Follow) Measure(ctx context.Context, light *frames.Frame) error {
 	taken.measured = *s.Sub
 	if s.Field != nil {
 		slim := *s.Field
-		slim.Stars, slim.Streaks, slim.NoiseParts, slim.SkyParts, slim.Map = nil, nil, nil, nil, stars.Map{}
+		slim.Stars, slim.Streaks, slim.NoiseParts, slim.SkyParts, slim.ScatterParts, slim.Map = nil, nil, nil, nil, nil, stars.Map{}
 		taken.measured.Field, taken.measured.Align.Pairs = &slim, nil
 	}
 	f.recent = append(f.recent, taken)

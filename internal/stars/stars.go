@@ -102,6 +102,7 @@ type Field struct {
 	RandomNoise   stats.Value // sd per pixel of what differs from sub to sub: Noise also holds faint stars and nebula; N = places looked at; without an error where it is a limit, because quantisation hides it
 	NoiseParts    []float64   // RandomNoise in Parts x Parts parts of the field, row by row; NaN where there are too few pixels; nil when nothing is known
 	SkyParts      []float64   // level of the background in SkyParts x SkyParts parts of the field, row by row; NaN where it is unknown
+	ScatterParts  []float64   // sd per pixel about the background in SkyParts x SkyParts parts of the field, over which stars have to stand out: nebulae and the edges of what stands before the field are in it; NaN where it is unknown
 	OddRows       stats.Value // by how much odd rows stand above even ones on the background, units of the data: part of Noise and RandomNoise
 	OddColumns    stats.Value // the same of columns
 	GradientPct   stats.Value // peak to valley of the large-scale background over its level, %

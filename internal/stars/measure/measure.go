@@ -251,7 +251,7 @@ func measureSky(f *stars.Field, p *plane.Plane) {
 			level = append(level, float64(p.Mesh.Level[c]))
 		}
 	}
-	f.SkyParts = skyParts(&p.Mesh)
+	f.SkyParts, f.ScatterParts = skyParts(&p.Mesh, p.Mesh.Level), skyParts(&p.Mesh, p.Mesh.Noise)
 	med := stats.Median(level)
 	f.Noise = plane.MedianNoise(&p.Mesh)
 	f.Sky = stats.Known(med, f.Noise.V*1.2533/math.Sqrt(float64(len(level))*1000), len(level))
@@ -267,15 +267,15 @@ func measureSky(f *stars.Field, p *plane.Plane) {
 		100*f.Noise.V/math.Sqrt(1000)/med*math.Sqrt2, len(level))
 }
 
-// skyParts are the means of the mesh's levels over the parts of the field.
-func skyParts(m *stats.Mesh) []float64 {
+// skyParts are the means of one of the mesh's figures over the parts of the field.
+func skyParts(m *stats.Mesh, figure []float32) []float64 {
 	const side = stars.SkyParts
 	sum, n := make([]float64, side*side), make([]float64, side*side)
 	for c, ok := range m.Valid {
 		if ok {
 			x, y := (float64(c%m.Cols)+0.5)/float64(m.Cols), (float64(c/m.Cols)+0.5)/float64(m.Rows)
 			k := stars.PartOf(x*float64(m.Width), y*float64(m.Height), m.Width, m.Height, side)
-			sum[k], n[k] = sum[k]+float64(m.Level[c]), n[k]+1
+			sum[k], n[k] = sum[k]+float64(figure[c]), n[k]+1
 		}
 	}
 	for k := range sum {

@@ -15,14 +15,16 @@ func (z *zeroPoints) due(j int, needed []needs) []dueStar {
 	f := z.fields[j]
 	back := z.al[j].Transform.Inverse()
 	found := make([]*observation, len(z.star))
-	var faint []float64
+	var faint, scatter []float64
 	for k := range z.obs[j] {
 		o := &z.obs[j][k]
 		found[o.star] = o
 		faint = append(faint, f.Stars[o.index].FluxErr)
+		scatter = append(scatter, scatterAt(f, o.x, o.y))
 	}
 	lone, blend := z.timesSure(j)
 	limit := math.Log(surelySeen * stats.Median(faint) / z.scaleOf(j))
+	usual := edged * stats.MedianInPlace(scatter)
 	var out []dueStar
 	for i, ln := range z.star {
 		times := lone
@@ -33,6 +35,9 @@ func (z *zeroPoints) due(j int, needed []needs) []dueStar {
 			continue
 		}
 		x, y := back.Apply(z.place[i].x, z.place[i].y)
+		if here := scatterAt(f, x, y); here > usual && ln+z.zero[j] < limit+math.Log(times*edged*here/usual) {
+			continue
+		}
 		if x < 4 || y < 4 || x > float64(f.Width-5) || y > float64(f.Height-5) || onTrack(f, x, y) {
 			continue
 		}
@@ -93,6 +98,20 @@ func (z *zeroPoints) timesSure(j int) (lone, blend float64) {
 		}
 	}
 	return lone, blend
+}
+
+// edged is how many times as much as where stars are found the pixels of a part of a field
+// scatter about its background where sharp edges run through it: none is found there that does
+// not stand out above these. By what faint stars and nebulae make of it, of which every sub
+// tells, parts differ by less.
+const edged = 2
+
+// scatterAt is that scatter around a place; NaN where it is unknown.
+func scatterAt(f *stars.Field, x, y float64) float64 {
+	if len(f.ScatterParts) == 0 {
+		return math.NaN()
+	}
+	return f.ScatterParts[stars.PartOf(x, y, f.Width, f.Height, stars.SkyParts)]
 }
 
 // onTrack tells whether a place is so near a satellite's track that no star is told

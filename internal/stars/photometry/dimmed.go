@@ -2,6 +2,7 @@ package photometry
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
@@ -56,17 +57,19 @@ func beyondEdge(level []float64, least float64) []bool {
 // dimLowest is the quantile of the parts that is the level of the dim ones.
 const dimLowest = 0.1
 
-// gone tells whether the stars that must be in some parts are missing there together.
+// gone tells whether the stars that must be in some parts are missing there together: those,
+// too, that most fields lack, where these are covered as well.
 func (z *zeroPoints) gone(j int, parts []bool) bool {
 	if len(parts) == 0 {
 		return false
 	}
 	var there []dueStar
-	for _, d := range z.dues[j] {
+	for _, d := range slices.Concat(z.dues[j], z.lacked[j]) {
 		if parts[stars.PartOf(d.x, d.y, z.fields[j].Width, z.fields[j].Height, stars.SkyParts)] {
 			there = append(there, d)
 		}
 	}
-	missing, expected := missingOf(there)
-	return missing >= togetherLost*float64(len(there)) && missing > 1 && stats.PoissonTail(int(missing), expected) < missingOdds
+	missing, _ := missingOf(there) // what to expect of them, fields that are covered as well tell
+	n := float64(len(there))
+	return missing >= togetherLost*n && missing > 1 && stats.PoissonTail(int(missing), lostLeast*n) < missingOdds
 }

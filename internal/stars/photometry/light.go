@@ -79,7 +79,7 @@ func (z *zeroPoints) light(j int) light {
 			dark, n = dark+one.lost, n+1
 		}
 	}
-	hidden := z.unlit(j)
+	hidden := z.hidden[j]
 	if n == 0 {
 		if l.covered = stats.Missing(stars.FewForCover); hidden > 0 {
 			l.covered = stats.Known(hidden, unlitErr, 0)

@@ -71,8 +71,7 @@ const (
 func Transparencies(fields []*stars.Field, al []registration.Alignment, scale []float64) []Transparency {
 	out := make([]Transparency, len(fields))
 	z := newZeroPoints(fields, al, scale)
-	z.solve()
-	z.findDue()
+	z.find()
 	z.eachField(func(j int) { out[j] = z.transparency(j) })
 	Normalise(out, fields)
 	return out
@@ -132,8 +131,8 @@ func (z *zeroPoints) unmeasured(j int, why fact.Code, values ...fact.Value) Tran
 	if z.fields[j] == nil {
 		return t
 	}
-	if hidden := z.unlit(j); hidden > 0 {
-		t.Covered = stats.Known(hidden, unlitErr, 0)
+	if z.hidden[j] > 0 {
+		t.Covered = stats.Known(z.hidden[j], unlitErr, 0)
 	}
 	return t
 }

@@ -81,6 +81,8 @@ type zeroPoints struct {
 	uneven []float64       // by field: sd of ln flux from star to star that their errors do not explain: patches of cloud
 	alone  []int           // by field: how many stars are bright enough and no blends
 	left   []int           // by field: how many pairs are left out: knots, saturated stars
+	hidden []float64       // by field: share whose sky is hidden, see unlit
+	veiled []bool          // by field: a part of it is covered, or under thick cloud
 	sparse []bool          // by field: so few stars are surely seen that the fainter ones must do
 }
 
@@ -93,7 +95,7 @@ func (z *zeroPoints) scaleOf(j int) float64 {
 
 func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []float64) *zeroPoints {
 	z := &zeroPoints{fields: fields, al: al, obs: make([][]observation, len(fields)), why: make([]fact.Code, len(fields)),
-		zero: make([]float64, len(fields)), spread: 1, scale: scale, alone: make([]int, len(fields)), left: make([]int, len(fields)), sparse: make([]bool, len(fields)), uneven: make([]float64, len(fields))}
+		zero: make([]float64, len(fields)), spread: 1, scale: scale, alone: make([]int, len(fields)), left: make([]int, len(fields)), sparse: make([]bool, len(fields)), hidden: make([]float64, len(fields)), veiled: make([]bool, len(fields)), uneven: make([]float64, len(fields))}
 	saturated := make([]bool, referenceStars(al)) // by index in the reference
 	number := make([]int, len(saturated))         // of those that have one, counted from 1
 	knots, _ := registration.KnotVotes(fields, al)
@@ -193,13 +195,23 @@ const (
 )
 
 // solveStars gives every star its weighted mean flux, with the fields' zero points taken
-// off, a field of patchy cloud counting for less; that of all where none has a share.
+// off, a field of patchy cloud counting for less; that of all where none has a share. A star
+// that stands behind a cover's rim or a gap in it is fainter there: where others show it,
+// these tell.
 func (z *zeroPoints) solveStars() {
 	sum, weight := make([]float64, len(z.star)), make([]float64, len(z.star))
-	shared := make([]bool, len(z.star))
-	for _, obs := range z.obs {
+	shared, open := make([]bool, len(z.star)), make([]int, len(z.star))
+	for j, obs := range z.obs {
 		for k := range obs {
-			if o := &obs[k]; o.share > 0 {
+			if o := &obs[k]; o.bright > 0 && !z.veiled[j] {
+				open[o.star]++
+			}
+		}
+	}
+	tells := func(j int, o *observation) bool { return !z.veiled[j] || open[o.star] < openFields }
+	for j, obs := range z.obs {
+		for k := range obs {
+			if o := &obs[k]; o.share > 0 && tells(j, o) {
 				shared[o.star] = true
 			}
 		}
@@ -207,15 +219,20 @@ func (z *zeroPoints) solveStars() {
 	clear(z.seen)
 	for j, obs := range z.obs {
 		for k := range obs {
-			if o := &obs[k]; o.bright > 0 {
-				w := z.weight(j, o)
-				if !shared[o.star] {
-					w = o.bright / o.variance
-				}
-				sum[o.star] += w * (o.ln - z.zero[j])
-				weight[o.star] += w
-				z.seen[o.star]++
+			o := &obs[k]
+			if !(o.bright > 0) {
+				continue
 			}
+			z.seen[o.star]++
+			if !tells(j, o) {
+				continue
+			}
+			w := z.weight(j, o)
+			if !shared[o.star] {
+				w = o.bright / o.variance
+			}
+			sum[o.star] += w * (o.ln - z.zero[j])
+			weight[o.star] += w
 		}
 	}
 	for i := range z.star {
@@ -224,6 +241,9 @@ func (z *zeroPoints) solveStars() {
 		}
 	}
 }
+
+// openFields are as many fields without a cover as tell a star's light alone.
+const openFields = 2
 
 // weight of a star in field j: by its own error and by what patches of cloud make there.
 func (z *zeroPoints) weight(j int, o *observation) float64 {

@@ -95,6 +95,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.LightAtMost:     "the stars that other subs show are not there: transparency {transparency %.2f} of clear at most",
 	subs.StarsHidden:     " where stars are seen, and those are {of_expected %.2f} of the expected",
 	subs.SkyLit:          ", sky {times %.2f} times the {whose}'s",
+	subs.SkyDimmed:       ", and the sky darker by as much: something stands before the telescope",
 	subs.UnevenToo:       ", uneven by {uneven_pct %.1f} % or more",
 	subs.InPlace:         ", lost at the same places of the frame in other subs",
 	subs.FallingSteadily: ", falling steadily under an unchanged sky: dew on the optics, or a thickening haze",

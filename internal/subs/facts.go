@@ -47,6 +47,7 @@ const (
 	StarsHidden     fact.Code = "stars_hidden"     // of_expected
 	LightAtMost     fact.Code = "light_at_most"    // transparency
 	SkyLit          fact.Code = "sky_lit"          // times, whose; beside lost light
+	SkyDimmed       fact.Code = "sky_dimmed"       // with the stars
 	UnevenToo       fact.Code = "uneven_too"       // uneven_pct; beside lost light
 	InPlace         fact.Code = "in_place"         // it is lost at the same places of the frame in others
 	FallingSteadily fact.Code = "falling_steadily" // the transparency; what halos do is not known

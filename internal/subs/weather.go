@@ -17,7 +17,8 @@ const (
 	allAlike       = 0.85 // of a night's best transparency that all of it has, where haze is even
 )
 
-// weather looks for cloud, haze and dew.
+// weather looks for cloud, haze and dew, and for what takes light as these do but stands
+// before the telescope.
 func (e *evidence) weather() Finding {
 	verdict, severity, limit := e.gradeLoss(1)
 	patchy, patchiness := e.gradePatches()
@@ -34,7 +35,7 @@ func (e *evidence) weather() Finding {
 	}
 	cause, how := e.weatherKind()
 	facts = append(facts, how...)
-	if cause == Haze && verdict == Cull && (e.allNight() || !e.heavy(seen)) {
+	if (cause == Haze || cause == Obstructed && patchy == Keep) && verdict == Cull && (e.allNight() || !e.heavy(seen)) {
 		// Even haze makes a sub lighter, all of it alike: half the light gone spoils
 		// nothing by itself.
 		verdict = Doubtful
@@ -46,8 +47,8 @@ func (e *evidence) weather() Finding {
 // uneven is the finding of light that is too uneven, whatever is left of it.
 func (e *evidence) uneven(verdict Verdict, severity float64) Finding {
 	cause, facts := Cloud, []fact.Fact{fact.Of(Uneven, fact.Number("uneven_pct", e.unevenness))}
-	if kind, how := e.weatherKind(); kind == Dewed {
-		cause, facts = Dewed, append(facts, how...)
+	if kind, how := e.weatherKind(); kind == Dewed || kind == Obstructed {
+		cause, facts = kind, append(facts, how...)
 	}
 	return Finding{cause, verdict, severity, append(facts, limited(crossed(verdict, e.lim.UnevennessDoubtful, e.lim.UnevennessCull)))}
 }
@@ -102,6 +103,8 @@ func (e *evidence) gradePatches() (Verdict, float64) {
 func (e *evidence) weatherKind() (Cause, []fact.Fact) {
 	uneven := []fact.Fact{fact.Of(UnevenToo, fact.Number("uneven_pct", e.unevenness))}
 	switch {
+	case e.shaded():
+		return Obstructed, []fact.Fact{fact.Of(SkyDimmed)}
 	case e.unexplainedSky():
 		return Cloud, []fact.Fact{fact.Of(SkyLit, fact.Number("times", e.sky), e.whose())}
 	case e.patchy() && !e.dewing():
@@ -196,7 +199,8 @@ func (e *evidence) clouded() bool {
 		return false
 	}
 	at := e.Transparency.AtMost
-	return e.weather().Cause != "" || at > 0 && at < e.lim.TransparencyDoubtful && !e.skyHidden()
+	cause := e.weather().Cause
+	return cause != "" && cause != Obstructed || at > 0 && at < e.lim.TransparencyDoubtful && !e.skyHidden()
 }
 
 // nextLit is the next sub of known light, in one direction of time, where the subs up to

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/photometry"
 	"fitsqa/internal/stats"
 )
@@ -112,6 +113,63 @@ func TestDewOfFewStars(t *testing.T) {
 		for _, s := range night[16:22] {
 			if s.Verdict != Cull || s.Causes[0] != Dewed {
 				t.Errorf("seed %d: %s %s %v: %s", seed, s.File, s.Verdict, s.Causes, told(s))
+			}
+		}
+	}
+}
+
+// shade gives a sub the light of its parts, and the noise that their sky makes of it.
+func shade(s *Sub, light, sky func(k int) float64) {
+	s.Transparency.Map, s.Field.NoiseParts = nil, nil
+	for k := range stars.Parts * stars.Parts {
+		s.Transparency.Map = append(s.Transparency.Map, s.Transparency.Ratio.V*light(k))
+		s.Field.NoiseParts = append(s.Field.NoiseParts, s.RandomNoise.V*math.Sqrt(sky(k)))
+	}
+}
+
+// What takes the sky's light with the stars' stands before the telescope, whether over all
+// of the field or a part; cloud takes the stars' alone, under a dark sky some of its. A sky
+// that fell for itself, as the Moon set, tells nothing. Truth is what each sub was made with.
+func TestShadeIsNoCloud(t *testing.T) {
+	for _, c := range []struct {
+		name       string
+		light, sky float64 // of what is behind it
+		parts      int     // so many are
+		all        float64 // the sky of all of the field
+		cause      Cause
+	}{
+		{"a cap before half of the aperture", 0.45, 0.45, 16, 1, Obstructed},
+		{"leaves over half of the field", 0.4, 0.4, 8, 1, Obstructed},
+		{"lit leaves", 0.4, 0.55, 8, 1, Obstructed},
+		{"cloud", 0.4, 1.1, 8, 1, Cloud},
+		{"cloud under a dark sky", 0.4, 0.8, 8, 1, Cloud},
+		{"cloud as the Moon sets", 0.4, 1, 8, 0.35, Cloud},
+	} {
+		night := makeNight(12, "L", 20, nil)
+		for i, s := range night {
+			if shade(s, func(int) float64 { return 1 }, func(int) float64 { return 1 }); !between(i, 9, 12) {
+				continue
+			}
+			in := func(x float64) func(k int) float64 {
+				return func(k int) float64 {
+					if k < c.parts {
+						return x
+					}
+					return 1
+				}
+			}
+			s.RandomNoise.V *= math.Sqrt(c.all)
+			shade(s, in(c.light), in(c.sky))
+			share := float64(c.parts) / (stars.Parts * stars.Parts)
+			s.Transparency.Ratio.V *= 1 - share*(1-c.light)
+			if share < 1 {
+				s.Transparency.Unevenness.V = 100 * (1 - c.light) * math.Sqrt(share*(1-share))
+			}
+		}
+		Judge(night, DefaultLimits)
+		for _, s := range night[9:12] {
+			if s.Verdict == Keep || s.Causes[0] != c.cause {
+				t.Errorf("%s: %s %s %v, want %s: %s", c.name, s.File, s.Verdict, s.Causes, c.cause, told(s))
 			}
 		}
 	}

@@ -1,0 +1,62 @@
+package subs
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat"
+
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
+)
+
+// What stands before the telescope takes the sky's light with the stars': leaves without an
+// edge in focus, a net, a film of frost, a slit or a cap before a part of the aperture.
+// Cloud and haze take the stars' alone: they scatter as much of the sky's into the beam, or
+// more. The variance of the noise goes with the sky where that limits, offset or not, and is
+// known part by part as the stars' light is.
+const (
+	shadedFrom  = 0.5  // of what the stars lost, in ln, that the sky lost too: half way from cloud to cover
+	shadedTo    = 1.5  // and at most: else the sky fell for itself, as with the setting Moon
+	clearBeside = 0.95 // transparency of the sub that it is held against
+	unlikeParts = 0.2  // sd of ln of the light from part to part from which on that tells, not the mean
+)
+
+// shaded tells whether the sky lost its light with the stars, beside the nearest clear sub:
+// from part to part where these lost unlike shares, so that a sky that rose or fell for
+// itself does not count.
+func (e *evidence) shaded() bool {
+	o := e.clearNearby()
+	if o == nil {
+		return false
+	}
+	var sky, light []float64
+	for k := range min(len(e.Transparency.Map), len(e.Field.NoiseParts), len(o.Field.NoiseParts)) {
+		if d, t := e.Field.NoiseParts[k]/o.Field.NoiseParts[k], e.Transparency.Map[k]/o.Transparency.Ratio.V; d > 0 && !math.IsNaN(t) {
+			sky, light = append(sky, 2*math.Log(d)), append(light, math.Log(max(t, leastDarkness)))
+		}
+	}
+	if len(light) < leastParts {
+		return false
+	}
+	slope := stats.Mean(sky) / stats.Mean(light)
+	if v := stats.Variance(light); v > unlikeParts*unlikeParts {
+		slope = stat.Covariance(light, sky, nil) / stat.Variance(light, nil)
+	}
+	return slope > shadedFrom && slope < shadedTo
+}
+
+// clearNearby is the clear sub of its group that was shot next to it, before or after; nil
+// where there is none of the same weather.
+func (e *evidence) clearNearby() *evidence {
+	var nearest *evidence
+	for _, o := range e.mates {
+		t, apart := &o.Transparency, o.Start.Sub(e.Start).Abs()
+		if o == e || !(t.Ratio.V > clearBeside) || t.Covered.V > 0 || len(o.Field.NoiseParts) != stars.Parts*stars.Parts || apart > nearbyTime {
+			continue
+		}
+		if nearest == nil || apart < nearest.Start.Sub(e.Start).Abs() {
+			nearest = o
+		}
+	}
+	return nearest
+}

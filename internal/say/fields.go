@@ -21,6 +21,7 @@ var fieldPhrases = map[fact.Code]string{
 	stars.NoPattern:    "no tilt, curvature, coma or common elongation stands out",
 
 	stars.SideSoft:        "the {place @} is soft: FWHM {soft_px %.2f} px there and {sharp_px %.2f} px opposite, {less_px ±} px less: likely a tilted sensor or a sagging focuser",
+	stars.FacingSoft:      "the {places @} are soft: FWHM {soft_px %.2f} px there and {sharp_px %.2f} px at the other two, {less_px ±} px less: likely a tilted sensor that is in focus between them",
 	stars.CornersSoft:     "the corners are softer than the middle by {softer_pct ±} %: likely field curvature or a corrector at the wrong distance",
 	stars.SharpestOff:     "the sharpest point lies off the middle, at x = {x_px %.0f}, y = {y_px %.0f} px: likely collimation or tilt",
 	stars.DrawnAlike:      "stars all over the field are drawn out alike, by {ellipticity ±} at {angle_deg %.0f}°: likely tracking or wind, not optics",
@@ -35,6 +36,11 @@ var fieldPhrases = map[fact.Code]string{
 	stars.AtLowerRight: "lower right corner (x = max, y = 0 as stored)",
 	stars.AtUpperLeft:  "upper left corner (x = 0, y = max as stored)",
 	stars.AtUpperRight: "upper right corner (x = max, y = max as stored)",
+
+	stars.AtRisingCorners:  "lower left and upper right corners (y = 0 is below, as stored)",
+	stars.AtFallingCorners: "upper left and lower right corners (y = 0 is below, as stored)",
+	stars.AtSides:          "left and right edges",
+	stars.AtEnds:           "lower and upper edges (y = 0 is below, as stored)",
 }
 
 // motionPhrases are the words of what the motion of a target's field tells.

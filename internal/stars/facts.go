@@ -19,6 +19,7 @@ const (
 // What the pattern over a field tells.
 const (
 	SideSoft        fact.Code = "side_soft"         // place, soft_px, sharp_px, less_px, less_px_err
+	FacingSoft      fact.Code = "facing_soft"       // places, soft_px, sharp_px, less_px, less_px_err
 	CornersSoft     fact.Code = "corners_soft"      // softer_pct, softer_pct_err
 	SharpestOff     fact.Code = "sharpest_off"      // x_px, y_px
 	DrawnAlike      fact.Code = "drawn_out_alike"   // ellipticity, ellipticity_err, angle_deg
@@ -36,4 +37,9 @@ const (
 	AtLowerRight fact.Code = "lower_right_corner"
 	AtUpperLeft  fact.Code = "upper_left_corner"
 	AtUpperRight fact.Code = "upper_right_corner"
+
+	AtRisingCorners  fact.Code = "lower_left_and_upper_right_corners"
+	AtFallingCorners fact.Code = "upper_left_and_lower_right_corners"
+	AtSides          fact.Code = "left_and_right_edges"
+	AtEnds           fact.Code = "lower_and_upper_edges"
 )

@@ -2,8 +2,7 @@ package figures
 
 import (
 	"math"
-
-	"gonum.org/v1/gonum/mat"
+	"slices"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
@@ -19,11 +18,12 @@ import (
 // what could not be looked for, and why.
 //
 // Model of the width over the field, with u and v from -1 at one edge to 1 at
-// the other: w (1 + a u + b v + c (u² + v²)); a and b are tilt, c is curvature.
+// the other: w (1 + a u + b v + c (u² + v²) + d (u² - v²) + 2 e u v); a and b are tilt,
+// c is curvature, and d and e with as much of c are a tilt that is in focus within the frame.
 // A figure is reported when it exceeds four times its error and makes a corner a tenth
 // softer (elongation: 0.1): smaller ones spoil no stack (common practice, no source).
-// The same stars are in all the subs, so that many subs do not make their pattern
-// surer than one.
+// The same stars are in all the subs, so that many subs make what the stars themselves
+// differ by no surer than one.
 func Combine(fields []*stars.Field) (m stars.Map, findings, notes []fact.Fact) {
 	var good []*stars.Field
 	var widths []float64
@@ -68,35 +68,75 @@ const minPattern = 60
 // by a tenth of the width; an ellipticity.
 const softer, drawnOut = 0.1, 0.1
 
-// sameStars makes the errors those of the stars of one field: what makes a star
-// differ from the pattern (its colour, a neighbour) is in all its images.
-func (p *pattern) sameStars(fields int) {
-	more := math.Sqrt(float64(fields))
-	for i := range p.err {
-		p.err[i] *= more
-	}
-	p.meanErr *= more
-	p.radialErr *= more
-}
-
 // patternFindings are what stands out of the pattern over the field.
 func patternFindings(list []stars.Star, w, h int, common float64, fields int) []fact.Fact {
-	p := fitPattern(list, w, h)
-	p.sameStars(fields)
-	var out []fact.Fact
-	if t := math.Hypot(p.width[1], p.width[2]); t > 4*math.Hypot(p.err[1], p.err[2]) && math.Abs(p.width[1])+math.Abs(p.width[2]) > softer/2 {
-		step := math.Abs(p.width[1]) + math.Abs(p.width[2])
-		out = append(out, fact.Of(stars.SideSoft, fact.Text("place", string(corner(p.width[1], p.width[2]))),
-			fact.Number("soft_px", common*(p.width[0]+2*p.width[3]+step)), fact.Number("sharp_px", common*(p.width[0]+2*p.width[3]-step)),
-			fact.Number("less_px", 2*common*step), fact.Number("less_px_err", 2*common*math.Hypot(p.err[1], p.err[2]))))
+	p := fitPattern(list, w, h, fields)
+	return slices.Concat(p.softSide(common), p.softPlaces(common, w, h), p.drawn())
+}
+
+// softSide tells whether the width grows towards one side of the field.
+func (p *pattern) softSide(common float64) []fact.Fact {
+	a, b := p.width[1], p.width[2]
+	step, err := math.Abs(a)+math.Abs(b), math.Hypot(p.err[1], p.err[2])
+	if !(math.Hypot(a, b) > 4*err && step > softer/2) {
+		return nil
 	}
-	if c := 2 * p.width[3]; c > 8*p.err[3] && c > softer {
-		out = append(out, fact.Of(stars.CornersSoft, fact.Number("softer_pct", 100*c/p.width[0]), fact.Number("softer_pct_err", 200*p.err[3]/p.width[0])))
-		x, y := -p.width[1]/(2*p.width[3]), -p.width[2]/(2*p.width[3])
-		if r := math.Hypot(x, y); r > 0.3 && math.Abs(x) < 1 && math.Abs(y) < 1 && r > 4*math.Hypot(p.err[1], p.err[2])/(2*p.width[3]) {
-			out = append(out, fact.Of(stars.SharpestOff, fact.Number("x_px", (x+1)*float64(w-1)/2), fact.Number("y_px", (y+1)*float64(h-1)/2)))
-		}
+	u, v := math.Copysign(1, a), math.Copysign(1, b)
+	return []fact.Fact{fact.Of(stars.SideSoft, fact.Text("place", string(corner(a, b))),
+		fact.Number("soft_px", common*p.at(terms(u, v))), fact.Number("sharp_px", common*p.at(terms(-u, -v))),
+		fact.Number("less_px", 2*common*step), fact.Number("less_px_err", 2*common*err))}
+}
+
+// softPlaces tells whether two places that face each other are both softer than either of
+// the other two of their kind, and whether all corners are softer than the middle beyond
+// what a tilt that is in focus somewhere makes them.
+func (p *pattern) softPlaces(common float64, w, h int) (out []fact.Fact) {
+	code, u, v, sd := p.facing()
+	soft, sharp := min(p.at(terms(u, v)), p.at(terms(-u, -v))), max(p.at(terms(-v, u)), p.at(terms(v, -u)))
+	err := math.Hypot(sd, 2*math.Hypot(p.err[1], p.err[2])) // both ends of two slopes
+	if less := soft - sharp; less > 4*err && less > softer {
+		out = append(out, fact.Of(stars.FacingSoft, fact.Text("places", string(code)), fact.Number("soft_px", common*soft), fact.Number("sharp_px", common*sharp),
+			fact.Number("less_px", common*less), fact.Number("less_px_err", common*err)))
 	}
+	curved := p.width[3]
+	if t := math.Hypot(p.width[4], p.width[5]); t > 4*math.Hypot(p.err[4], p.err[5]) {
+		curved -= t
+	}
+	if !(curved > 4*p.err[3] && 2*curved > softer) {
+		return out
+	}
+	out = append(out, fact.Of(stars.CornersSoft, fact.Number("softer_pct", 200*curved/p.width[0]), fact.Number("softer_pct_err", 200*p.err[3]/p.width[0])))
+	x, y := p.sharpest()
+	if r := math.Hypot(x, y); r > 0.3 && math.Abs(x) < 1 && math.Abs(y) < 1 && r > 4*math.Hypot(p.err[1], p.err[2])/(2*curved) {
+		out = append(out, fact.Of(stars.SharpestOff, fact.Number("x_px", (x+1)*float64(w-1)/2), fact.Number("y_px", (y+1)*float64(h-1)/2)))
+	}
+	return out
+}
+
+// facing is which two places that face each other are the softest, one of them in u and v,
+// and the error of how much softer they are than the other two of their kind.
+func (p *pattern) facing() (code fact.Code, u, v, err float64) {
+	d, e := p.width[4], p.width[5]
+	switch {
+	case math.Abs(e) >= math.Abs(d) && e > 0:
+		return stars.AtRisingCorners, 1, 1, 4 * p.err[5]
+	case math.Abs(e) >= math.Abs(d):
+		return stars.AtFallingCorners, 1, -1, 4 * p.err[5]
+	case d > 0:
+		return stars.AtSides, 1, 0, 2 * p.err[4]
+	}
+	return stars.AtEnds, 0, 1, 2 * p.err[4]
+}
+
+// sharpest is where the width has its least, in u and v, where it has one.
+func (p *pattern) sharpest() (x, y float64) {
+	a, b, c, d, e := p.width[1], p.width[2], p.width[3], p.width[4], p.width[5]
+	det := 2 * (c*c - d*d - e*e)
+	return (-a*(c-d) + b*e) / det, (a*e - b*(c+d)) / det
+}
+
+// drawn is what the directions of the stars' elongation tell.
+func (p *pattern) drawn() (out []fact.Fact) {
 	if e := math.Hypot(p.mean[0], p.mean[1]); e > 4*p.meanErr && e > drawnOut && e > 2*math.Abs(p.radial) {
 		out = append(out, fact.Of(stars.DrawnAlike, fact.Number("ellipticity", e), fact.Number("ellipticity_err", p.meanErr),
 			fact.Number("angle_deg", stars.Wrap90(math.Atan2(p.mean[1], p.mean[0])*90/math.Pi))))
@@ -130,105 +170,4 @@ func corner(a, b float64) fact.Code {
 		return end
 	}
 	return corners[up]
-}
-
-// pattern is what the stars' shapes follow over the field.
-type pattern struct {
-	width, err        [4]float64 // 1, u, v, u²+v², in units of the common width
-	mean              [2]float64 // mean ellipticity vector
-	meanErr           float64
-	radial, radialErr float64 // ellipticity along the radius beyond half way out, tangential negative
-}
-
-// fitPattern fits it by least squares, 3-sigma clipped.
-func fitPattern(list []stars.Star, w, h int) pattern {
-	var p pattern
-	widths := widthsOf(list)
-	median := stats.Median(widths)
-	at := make([][4]float64, len(list))
-	for i := range list {
-		widths[i] /= median
-		at[i] = terms(&list[i], w, h)
-	}
-	rest, sd := make([]float64, len(list)), math.Inf(1)
-	for range 4 {
-		var a [4 * 4]float64
-		var b [4]float64
-		n := 0
-		for i, g := range at {
-			if math.Abs(rest[i]) < 3*sd {
-				n++
-				for k, v := range g {
-					for l := k; l < 4; l++ {
-						a[4*k+l] += v * g[l]
-					}
-					b[k] += v * widths[i]
-				}
-			}
-		}
-		var factors mat.Cholesky
-		var solution mat.VecDense
-		if n < minPattern/2 || !factors.Factorize(mat.NewSymDense(4, a[:])) || factors.SolveVecTo(&solution, mat.NewVecDense(4, b[:])) != nil {
-			return p
-		}
-		for i := range p.width {
-			p.width[i] = solution.AtVec(i)
-		}
-		for i, g := range at {
-			rest[i] = widths[i] - p.at(g)
-		}
-		sd = stats.MADSigma(rest)
-		var inverse mat.SymDense
-		if factors.InverseTo(&inverse) == nil {
-			for i := range p.err {
-				p.err[i] = sd * math.Sqrt(inverse.At(i, i))
-			}
-		}
-	}
-	p.directions(list, w, h)
-	return p
-}
-
-func (p *pattern) at(g [4]float64) float64 {
-	return p.width[0]*g[0] + p.width[1]*g[1] + p.width[2]*g[2] + p.width[3]*g[3]
-}
-
-func terms(s *stars.Star, w, h int) [4]float64 {
-	u, v := 2*s.X/float64(w-1)-1, 2*s.Y/float64(h-1)-1
-	return [4]float64{1, u, v, u*u + v*v}
-}
-
-// directions fills the mean ellipticity vector and its part along the radius.
-func (p *pattern) directions(list []stars.Star, w, h int) {
-	ex, ey := make([]float64, len(list)), make([]float64, len(list))
-	for i := range list {
-		ex[i], ey[i] = list[i].Vector()
-	}
-	p.mean = [2]float64{stats.Median(ex), stats.Median(ey)}
-	n := float64(len(list))
-	p.meanErr = 1.2533 * math.Hypot(stats.MADSigma(ex), stats.MADSigma(ey)) / math.Sqrt2 / math.Sqrt(n)
-	var radial []float64
-	for i := range list {
-		s := &list[i]
-		dx, dy := s.X-float64(w-1)/2, s.Y-float64(h-1)/2
-		if math.Hypot(2*dx/float64(w), 2*dy/float64(h)) < 0.6 {
-			continue
-		}
-		sn, cs := math.Sincos(2 * math.Atan2(dy, dx))
-		radial = append(radial, (ex[i]-p.mean[0])*cs+(ey[i]-p.mean[1])*sn)
-	}
-	if len(radial) >= minPattern/3 {
-		p.radial = stats.Median(radial)
-		p.radialErr = 1.2533 * stats.MADSigma(radial) / math.Sqrt(float64(len(radial)))
-	} else {
-		p.radialErr = math.Inf(1)
-	}
-}
-
-func widthsOf(list []stars.Star) []float64 {
-	out := make([]float64, len(list))
-	for i := range list {
-		out[i] = list[i].FWHM
-	}
-	return out
 }

@@ -32,6 +32,41 @@ func patternFields(seed uint64, width func(u, v float64) float64, vector func(u,
 	return out
 }
 
+// across is the width over a field in focus along a line through its middle, and soft away
+// from it at an angle.
+func across(soft, degrees float64) func(u, v float64) float64 {
+	sn, cs := math.Sincos(degrees * math.Pi / 180)
+	return func(u, v float64) float64 { return 1 + soft*(u*cs+v*sn)*(u*cs+v*sn) }
+}
+
+// What bright stars tell counts by their errors: a corner a fifth softer is found by forty of
+// them beside hundreds whose widths are off by a third, as often as not one without them is not.
+func TestCombineByErrors(t *testing.T) {
+	for seed := range uint64(12) {
+		for _, soft := range []float64{0, 0.15, 0.25} {
+			rng := rand.New(rand.NewPCG(seed, 81))
+			var fields []*stars.Field
+			for range 8 {
+				f := &stars.Field{Width: 1000, Height: 800, FWHM: stats.Known(3, 0.02, 300)}
+				for k := range 300 {
+					err := 0.3
+					if k < 40 {
+						err = 0.02
+					}
+					x, y := rng.Float64()*999, rng.Float64()*799
+					u, v := 2*x/999-1, 2*y/799-1
+					f.Stars = append(f.Stars, stars.Star{X: x, Y: y, Fitted: true, FWHMErr: 3 * err, FWHM: 3 * (1 + soft*(u*u+v*v)/2) * (1 + err*rng.NormFloat64())})
+				}
+				fields = append(fields, f)
+			}
+			_, got, _ := Combine(fields)
+			if found := len(got) == 1 && got[0].Code == stars.CornersSoft; found != (soft > 0) || len(got) > 1 {
+				t.Errorf("corners softer by %g, seed %d: %v", soft, seed, got)
+			}
+		}
+	}
+}
+
 func TestCombineFindings(t *testing.T) {
 	even := func(u, v float64) float64 { return 1 }
 	still := func(u, v float64) (float64, float64) { return 0, 0 }
@@ -55,6 +90,13 @@ func TestCombineFindings(t *testing.T) {
 		{"slight trail", even, func(u, v float64) (float64, float64) { return 0, 0.06 }, nil},
 		{"curvature", func(u, v float64) float64 { return 1 + 0.08*(u*u+v*v) }, still, []string{"corners_soft(softer_pct=1"}},
 		{"off the middle", func(u, v float64) float64 { return 1 + 0.08*((u-0.5)*(u-0.5)+v*v) }, still, []string{"side_soft", "corners_soft", "x_px=7"}},
+		{"tilt in focus in the middle", across(0.12, 45), still, []string{"facing_soft(places=lower_left_and_upper_right"}},
+		{"the same, falling", across(0.3, 120), still, []string{"facing_soft(places=upper_left_and_lower_right"}},
+		{"the same, to the sides", across(0.2, 10), still, []string{"facing_soft(places=left_and_right"}},
+		{"the same, upwards", across(0.2, 90), still, []string{"facing_soft(places=lower_and_upper"}},
+		{"the same, slight", across(0.03, 45), still, nil},
+		{"the same in a curved field", func(u, v float64) float64 { return across(0.15, 45)(u, v) + 0.1*(u*u+v*v) }, still, []string{"facing_soft", "corners_soft"}},
+		{"a tilt in focus near one corner", func(u, v float64) float64 { return 1 + 0.05*(u+v+1.2)*(u+v+1.2) }, still, []string{"upper_right_corner"}},
 		{"tracking", even, func(u, v float64) (float64, float64) { return 0, 0.15 }, []string{"drawn_out_alike(ellipticity=0.1"}},
 		{"coma", even, radial, []string{"drawn_from_middle"}},
 		{"tangential", even, func(u, v float64) (float64, float64) { x, y := radial(u, v); return -x, -y }, []string{"drawn_round"}},

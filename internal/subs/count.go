@@ -205,6 +205,9 @@ const unprovenStars = 0.8
 // unproven is a doubt about a sub that shows too few stars to tell its light, fewer than
 // the others of its group, whose light is measured, or none that is surely one.
 func (e *evidence) unproven(share float64) []Finding {
+	if e.onlyKnots() {
+		return []Finding{{FewStars, Doubtful, 1, []fact.Fact{fact.Of(KnotsOnly, fact.Count("images", e.Field.Count)), fact.Of(OthersHave, e.whose(), fact.Number("stars", e.base.Stars))}}}
+	}
 	if e.Transparency.Ratio.OK() || !(share < unprovenStars) && e.measuredStars() || !e.othersLit() {
 		return nil
 	}
@@ -213,6 +216,22 @@ func (e *evidence) unproven(share float64) []Finding {
 		return []Finding{{Cloud, Doubtful, 1, append(slices.Clone(few.Facts), fact.Of(BetweenClouded))}, few}
 	}
 	return []Finding{few}
+}
+
+// onlyKnots tells whether a sub shows images of many widths, as knots of nebulae are, where
+// the stars of most others of its group have one: something took its stars, blur perhaps, and
+// light compared by what is left says nothing of it.
+func (e *evidence) onlyKnots() bool {
+	if e.Field.FWHM.Why.Code != stars.WidthsDisagree {
+		return false
+	}
+	shaped := 0
+	for _, o := range e.mates {
+		if o.Field != nil && o.measuredStars() {
+			shaped++
+		}
+	}
+	return 2*shaped > len(e.mates)
 }
 
 // othersLit tells whether the light of others of the group is known: of most where they

@@ -104,6 +104,12 @@ func TestSingleEvidence(t *testing.T) {
 		{"what could not be fitted", func(s *Sub) {
 			s.Field.FWHM, s.Field.HFD = unmatched, stats.Known(16, 0.5, 20)
 		}, Doubtful, Soft, "perhaps_no_stars"},
+		{"images of many widths, with light enough", func(s *Sub) {
+			s.Field.FWHM, s.Field.HFD, s.Transparency.Ratio.V = stats.Missing(stars.WidthsDisagree), unmatched, 1.28
+		}, Doubtful, FewStars, "knots_only images=247, others_have"},
+		{"fewer of them, with less light", func(s *Sub) {
+			s.Field.FWHM, s.Field.HFD, s.Field.Count, s.Transparency.Ratio.V = stats.Missing(stars.WidthsDisagree), unmatched, 200, 0.95
+		}, Doubtful, FewStars, "knots_only images=200, others_have"},
 		{"undersampled", func(s *Sub) {
 			s.Field.Ellipticity, s.Field.Coherence, s.Field.FWHM = stats.Known(0.56, 0.01, 80), stats.Known(0.95, nan, 80), stats.Known(1.4, 0.01, 80)
 		}, Keep, "", ""},
@@ -326,6 +332,28 @@ func TestAbsoluteSize(t *testing.T) {
 	Judge(night, DefaultLimits)
 	if s := night[1]; s.Verdict != Cull || s.Causes[0] != Soft || !fact.Has(s.Findings[0].Facts, OutOfFocus) {
 		t.Errorf("rings: %s %v %s", s.Verdict, s.Causes, told(s))
+	}
+}
+
+// Where most subs show images of many widths, as of a nebula or a crowd, that speaks against none of them.
+func TestNoWidthInCommonOfMost(t *testing.T) {
+	for _, c := range []struct {
+		without, doubted int
+	}{{1, 1}, {4, 4}, {12, 0}, {20, 0}} {
+		night := makeNight(17, "R", 20, nil)
+		for _, s := range night[:c.without] {
+			s.Field.FWHM, s.Field.HFD = stats.Missing(stars.WidthsDisagree), stats.Missing("no diameter")
+		}
+		Judge(night, DefaultLimits)
+		doubted := 0
+		for _, s := range night {
+			if s.Verdict != Keep {
+				doubted++
+			}
+		}
+		if doubted != c.doubted {
+			t.Errorf("%d of 20 without a width: %d doubted, want %d: %s", c.without, doubted, c.doubted, told(night[0]))
+		}
 	}
 }
 

@@ -8,9 +8,9 @@ import (
 	"fitsqa/internal/fact"
 )
 
-// Dew takes light steadily and little by little, sub after sub, until a heater
-// or a cloth takes it off at once; the sky it scatters rather than hides stays as
-// bright. Cloud comes and goes, and lights up or hides the sky. What drops take
+// Dew takes light steadily and little by little, sub after sub, until a cloth takes it
+// off at once or a heater much more quickly than it came; the sky it scatters rather than
+// hides stays as bright. Cloud comes and goes, and lights up or hides the sky. What drops take
 // from a star stands around it as a halo, unless they are so fine that the halo is
 // wider than the field: halos tell dew that settles in a few steps from a cloud
 // that does, and knows no filters: groups of a few subs each tell its course together.
@@ -22,39 +22,43 @@ const (
 	dewNoise    = 0.02 // by which a transparency may rise in between
 	dewSteepest = 0.35 // of the whole fall, the most that one sub brings
 	dewSky      = 1.1  // times the baseline, the sky during it
-	dewRecovery = 0.5  // of the fall, regained at once where it ends before the night does
+	dewRecovery = 0.5  // of the fall, regained at once or under a heater where it ends before the night does
 
 	haloShows    = 0.03 // light in halos beyond the group's, over that in the stars, from which on they have grown
 	haloFewest   = 4    // subs in a fall with halos
 	haloSteepest = 0.7  // of the whole fall, the most that one sub brings with halos: a deck of cloud comes at once
 	haloFilters  = 0.2  // by which halos differ from filter to filter
 
-	heaterQuicker = 2 // times as quickly as they came, halos go under a heater; thin cloud goes as it came
+	heaterQuicker = 2 // times as quickly as it came, dew goes under a heater; thin cloud goes as it came
 )
 
-// dewing tells whether the sub lies in such a fall, among the subs of its night whose
-// transparency is known, whatever their filter and exposure.
+// dewing tells whether the sub lies in such a fall, or where it dries up, among the subs of
+// its night whose transparency is known, whatever their filter and exposure.
 func (e *evidence) dewing() bool {
-	lit, from := e.course()
+	lit, at := e.course()
 	if len(lit) == 0 { // nothing tells when it was, or what it shows
 		return false
 	}
-	to := from
+	low := at
+	for low > 0 && rises(lit[low-1], lit[low]) {
+		low--
+	}
+	from, to := low, low
 	for from > 0 && !rises(lit[from-1], lit[from]) {
 		from--
 	}
-	for to+1 < len(lit) && !rises(lit[to], lit[to+1]) {
+	for low == at && to+1 < len(lit) && !rises(lit[to], lit[to+1]) {
 		to++
 	}
-	fall := afterLevel(lit[from : to+1])
+	fall, after := afterLevel(lit[from:to+1]), lit[to+1:]
 	fewest, steepest := dewFewest, dewSteepest
 	if e.haloed() {
 		fewest, steepest = haloFewest, haloSteepest
 	}
-	if e.patchy() && !e.halosWithin(fall[0], lit[to+1:]) {
+	if e.patchy() && !e.halosWithin(fall[0], after) {
 		return false
 	}
-	if len(fall) < fewest || !(fall[0].transparency > dewStart) || !endsAtOnce(fall, lit[to+1:]) {
+	if len(fall) < fewest || !(fall[0].transparency > dewStart) || !driesUp(fall, after) {
 		return false
 	}
 	whole := math.Log(fall[0].transparency / fall[len(fall)-1].transparency)
@@ -121,14 +125,25 @@ func lightErr(a, b *evidence) float64 {
 	return math.Hypot(a.Transparency.Ratio.KnownErr(), b.Transparency.Ratio.KnownErr())
 }
 
-// endsAtOnce tells whether a fall lasts until the session ends, or is over from
-// one sub to the next.
-func endsAtOnce(fall, after []*evidence) bool {
+// driesUp tells whether a fall lasts until the session ends, or is over from one sub to the
+// next, or steadily and much more quickly than it came, as under a heater.
+func driesUp(fall, after []*evidence) bool {
 	if len(after) == 0 {
 		return true
 	}
-	first, last, next := fall[0].transparency, fall[len(fall)-1].transparency, after[0].transparency
-	return next-last > dewRecovery*(first-last)
+	first, last := fall[0].transparency, fall[len(fall)-1].transparency
+	before := fall[len(fall)-1]
+	within := max(1, int(dewRecovery*float64(len(fall))/heaterQuicker))
+	for _, o := range after[:min(len(after), within)] {
+		if !rises(before, o) {
+			return false
+		}
+		if o.transparency-last > dewRecovery*(first-last) {
+			return true
+		}
+		before = o
+	}
+	return false
 }
 
 // halosGrow tells whether halos grew over the night's subs through any filter, from

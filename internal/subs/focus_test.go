@@ -176,7 +176,7 @@ func TestSeeingIsNoFocus(t *testing.T) {
 		wander float64
 		gap    time.Duration
 		most   int // of 60 nights: a night that widens slowly and once looks like a focus
-	}{{"clumps", 12, 0.15, 2 * time.Hour, 1}, {"wandering", 40, 0.12, 0, 6}} {
+	}{{"clumps", 12, 0.15, 2 * time.Hour, 1}, {"wandering", 40, 0.12, 0, 2}} {
 		told := 0
 		for seed := range uint64(60) {
 			told += len(Judge(wanderingNight(seed, c.n, c.wander, c.gap), DefaultLimits).FocusDrifts)

@@ -2,7 +2,6 @@ package subs
 
 import (
 	"math"
-	"slices"
 
 	"fitsqa/internal/stats"
 )
@@ -10,6 +9,7 @@ import (
 const (
 	focusByChance = 1e-4 // how often chance may leave as little as a loss of focus does
 	levelsDiffer  = 0.08 // of ln FWHM, by which filters differ in focus, and spells in seeing
+	seeingMemory  = 0.5  // h, after which seeing that wanders has forgotten most
 	focusOnsets   = 100  // onsets that are tried, at most
 	focusOutlier  = 3    // times the scatter, from which a residual counts as an outlier
 )
@@ -51,8 +51,8 @@ type focusFit struct {
 }
 
 // curve is what widths are fitted with: how far ln FWHM scatters from sub to sub, and how
-// far what is left goes together from one sub to the next.
-type curve struct{ scatter, together float64 }
+// much of what is left is seeing that wanders.
+type curve struct{ scatter, wanders float64 }
 
 // tried is the best of the courses with one onset.
 type tried struct {
@@ -71,7 +71,7 @@ func bestFocus(all []width, scatter float64) *focusFit {
 }
 
 func (f *focusFit) wandering(all []width) *focusFit {
-	return curve{f.scatter, f.goesTogether(all)}.best(all)
+	return curve{f.scatter, f.wanderingShare(all)}.best(all)
 }
 
 func (c curve) best(all []width) *focusFit {
@@ -144,19 +144,23 @@ func (f *focusFit) unknowns(all []width) int {
 	return 2 + len(seen)
 }
 
-// goesTogether is the correlation of what is left from one sub to the next. Of a few that
-// a curve was fitted to, it comes out low by about (3+5r)/N.
-func (f *focusFit) goesTogether(all []width) float64 {
-	var own, next float64
+// wanderingShare is the share of the variance of what is left that wanders, with the
+// seeing's memory: by how far it goes together from one sub to the next. Of a few that
+// a curve was fitted to, a correlation r comes out low by about (3+5r)/N.
+func (f *focusFit) wanderingShare(all []width) float64 {
+	var own, next, memory float64
 	before := 0.0
 	for i, w := range all {
 		r := w.ln - f.widens(all, i) - f.base[w.level]
 		own += r*r - w.err*w.err
 		next += r * before
 		before = r
+		if i > 0 {
+			memory += math.Exp((all[i-1].hours-w.hours)/seeingMemory) / float64(len(all)-1)
+		}
 	}
 	if n := float64(len(all)); own > 0 && next > 0 && n > 8 {
-		return math.Min(0.9, (next/own+3/n)/(1-5/n))
+		return math.Min(0.95, (next/own+3/n)/(1-5/n)/memory)
 	}
 	return 0
 }
@@ -236,17 +240,24 @@ func (c curve) residuals(all []width, to course) (float64, []float64) {
 	return sum / float64(len(all)), base
 }
 
-// apart are residuals less what those before them let expect, of one variance: the less,
-// the longer ago those are.
+// apart are residuals less what those before them let expect, each over its standard
+// deviation beside that of all: of what wanders and what scatters on top, by the best
+// prediction from one to the next (Kalman 1960, from memory).
 func (c curve) apart(all []width, rest []float64) []float64 {
-	if c.together == 0 {
+	if c.wanders == 0 {
 		return rest
 	}
-	out := slices.Clone(rest)
-	spacing := all[len(all)-1].hours / float64(len(all)-1)
-	for i := 1; i < len(all); i++ {
-		r := math.Pow(c.together, (all[i].hours-all[i-1].hours)/spacing)
-		out[i] = (rest[i] - r*rest[i-1]) / math.Sqrt(1-r*r)
+	out := make([]float64, len(rest))
+	expected, open := 0.0, c.wanders // what wanders, and the variance of that
+	for i, r := range rest {
+		if i > 0 {
+			m := math.Exp((all[i-1].hours - all[i].hours) / seeingMemory)
+			expected, open = m*expected, c.wanders+m*m*(open-c.wanders)
+		}
+		variance := open + 1 - c.wanders
+		out[i] = (r - expected) / math.Sqrt(variance)
+		share := open / variance
+		expected, open = expected+share*(r-expected), open*(1-share)
 	}
 	return out
 }

@@ -27,10 +27,21 @@ type Place struct {
 	Findings    []fact.Fact
 }
 
+// sought is how many fields of one camera are looked for in vain all over the sky, some
+// 20 s of processor each, before the others are not: what keeps one from being found, as a
+// field too narrow for the catalogue, keeps the next from it.
+const sought = 2
+
 // place finds every target on the sky, and each of its subs.
 func (r *Result) place(ctx context.Context, known *memory) {
+	lost := map[names.Name]int{}
 	for _, same := range sameFields(r.Subs) {
-		r.Places = append(r.Places, placeTogether(ctx, known, same))
+		camera := same[0].Camera
+		p := placeTogether(ctx, known, same, lost[camera])
+		if p.Why.Code == plate.NotAnywhere {
+			lost[camera]++
+		}
+		r.Places = append(r.Places, p)
 	}
 	for _, s := range r.Subs {
 		s.measureLight()
@@ -40,7 +51,8 @@ func (r *Result) place(ctx context.Context, known *memory) {
 
 // placeTogether solves the sub of a target that has the most stars, and lets the others
 // follow by their ties.
-func placeTogether(ctx context.Context, known *memory, same []*Sub) Place {
+// Where as many as lost of the camera's were nowhere on the sky, it may not be looked for.
+func placeTogether(ctx context.Context, known *memory, same []*Sub, lost int) Place {
 	p := Place{Target: string(same[0].Target), Camera: string(same[0].Camera),
 		FocalLength: stats.Missing(FieldNotFound), PointingErr: stats.Missing(FieldNotFound)}
 	order := slices.Clone(same)
@@ -49,7 +61,11 @@ func placeTogether(ctx context.Context, known *memory, same []*Sub) Place {
 		s.Plate = plate.Solved{Why: fact.Of(NoneOfTarget)}
 	}
 	first := order[0]
-	first.Plate = known.solve(ctx, first, hintOf(first))
+	if h := hintOf(first); lost < sought || h.Scale > 0 || !math.IsNaN(h.RA) {
+		first.Plate = known.solve(ctx, first, h)
+	} else {
+		first.Plate.Why = fact.Of(OthersNowhere, fact.Count("fields", lost))
+	}
 	p.File, p.Solved = first.File, first.Plate
 	if p.Why.Code != "" {
 		for _, s := range same {

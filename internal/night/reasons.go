@@ -10,6 +10,7 @@ const (
 	SkyBelowOffset  fact.Code = "sky_below_offset" // below_adu
 	GainUnknown     fact.Code = "gain_unknown"     // reason
 	NotLookedFor    fact.Code = "place_not_looked_for"
+	OthersNowhere   fact.Code = "other_fields_nowhere" // fields
 	NoneOfTarget    fact.Code = "no_sub_of_target_found"
 	FieldNotFound   fact.Code = "field_not_found"
 	NoPixelSize     fact.Code = "no_pixel_size"

@@ -4,7 +4,9 @@ import (
 	"math"
 	"testing"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/plate"
+	"fitsqa/internal/stars"
 	"fitsqa/internal/subs"
 )
 
@@ -32,6 +34,21 @@ func TestScaleByStars(t *testing.T) {
 		p.scaleByStars([]*Sub{s})
 		if by := s.PixelScale != c.header; s.PixelScale != c.want || (p.ScaledByIt == 1) != by {
 			t.Errorf("%s: %v arcsec/px, want %v; %d by the stars", c.name, s.PixelScale, c.want, p.ScaledByIt)
+		}
+	}
+}
+
+// Where fields of a camera are nowhere on the sky, others without a hint are not sought
+// all over it, and those with one are.
+func TestFieldsNowhere(t *testing.T) {
+	for _, c := range []struct {
+		lost  int
+		scale float64
+		want  fact.Code
+	}{{sought - 1, math.NaN(), plate.FewStars}, {sought, math.NaN(), OthersNowhere}, {sought, 2, plate.FewStars}} {
+		s := &Sub{Sub: &subs.Sub{PixelScale: c.scale, Field: &stars.Field{}}}
+		if p := placeTogether(t.Context(), nil, []*Sub{s}, c.lost); p.Why.Code != c.want || s.Plate.Why.Code != c.want {
+			t.Errorf("%d in vain, %v arcsec/px: %v, want %s", c.lost, c.scale, p.Why, c.want)
 		}
 	}
 }

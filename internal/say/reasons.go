@@ -282,6 +282,7 @@ var reasons = map[fact.Code]string{
 	night.NotOfReference:  "its stars do not match those of the season's reference",
 	night.NoSkyLevel:      "no usable sub has a sky level above a known offset and a known gain",
 	night.ReadFailed:      "{error}",
+	night.OthersNowhere:   "not looked for: the header tells neither pointing nor scale, and {fields #other field} of this camera {fields ?was:were} sought all over the sky in vain",
 	night.NoScaleInHeader: "pixel size or focal length is not in the header, nor was the field found on the sky",
 
 	compare.AsWritten:    "{reason}",

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -29,9 +30,12 @@ func command(use, short, about string, run func(cmd *cobra.Command, args []strin
 	return cmd
 }
 
+// suggested puts the commands that may have been meant into the line that names the wrong one.
+var suggested = strings.NewReplacer("\n\nDid you mean this?\n\t", "; did you mean ", "\n\t", " or ", "\n", "")
+
 // usageError says what is wrong with a command line and where its help is.
 func usageError(stderr io.Writer, cmd *cobra.Command, err error) int {
-	fmt.Fprintf(stderr, "%s: %s\nSee \"%s --help\".\n", cmd.CommandPath(), oneLine(err), cmd.CommandPath())
+	fmt.Fprintf(stderr, "%s: %s\nSee \"%s --help\".\n", cmd.CommandPath(), oneLine(errors.New(suggested.Replace(err.Error()))), cmd.CommandPath())
 	return exitUsage
 }
 

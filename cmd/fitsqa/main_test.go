@@ -74,6 +74,7 @@ func TestUsageErrors(t *testing.T) {
 	}{
 		{nil, exitUsage, "Usage"},
 		{[]string{"dance"}, exitUsage, `unknown command "dance"`},
+		{[]string{"chekc"}, exitUsage, `; did you mean check` + "\n"},
 		{[]string{"check"}, exitUsage, "at least one folder"},
 		{[]string{"settings", "now"}, exitUsage, `takes no "now"`},
 		{[]string{"version", "now"}, exitUsage, `takes no "now"`},
@@ -87,7 +88,9 @@ func TestUsageErrors(t *testing.T) {
 		{[]string{"check", "--config", "no-such-file", empty}, exitUsage, "no-such-file"},
 		{[]string{"check", "--out", filepath.Join(empty, "x", "y"), empty}, exitUsage, "inside the source folder"},
 		{[]string{"check", "--out", empty, empty}, exitUsage, "inside the source folder"},
-		{[]string{"check", "--out", t.TempDir(), empty}, exitNothing, "no usable frame"},
+		{[]string{"check", "--out", t.TempDir(), empty}, exitNothing, "no usable frame was found: no file there ends in .fit"},
+		{[]string{"check", "--out", t.TempDir(), config}, exitUsage, "it is a file: name the folder that holds it"},
+		{[]string{"check", "--out", t.TempDir(), filepath.Join(empty, "gone")}, exitUsage, "gone: no such file or directory"},
 		{[]string{"check", "--out", t.TempDir(), filepath.Join(empty, "gone")}, exitUsage, "gone"},
 		{[]string{"demo"}, exitUsage, "one folder"},
 		{[]string{"demo", "--scenario", "none", empty}, exitUsage, `no scenario "none"`},

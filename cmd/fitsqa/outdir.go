@@ -58,7 +58,7 @@ func askedPlace(dir string, roots []string) (outPlace, error) {
 	if _, err := os.Lstat(filepath.Join(dir, cull.JournalName)); err == nil {
 		return outPlace{}, journalHeld(dir)
 	}
-	return outPlace{dir: dir, notice: "The reports of another night in " + printable(dir) + " are replaced."}, nil
+	return outPlace{dir: dir, notice: "The reports of another night in " + printable(dir) + " will be replaced."}, nil
 }
 
 // journalHeld says what another night's journal in a folder would bring back.

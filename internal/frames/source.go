@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"syscall"
 
@@ -124,6 +125,9 @@ func regular(info os.FileInfo) error {
 // plainError drops the path from an I/O error: the frame's row names it.
 func plainError(err error) error {
 	var pe *os.PathError
+	if errors.As(err, &pe) && errors.Is(err, fs.ErrNotExist) {
+		return pe.Err // which the call that found it out makes no clearer
+	}
 	if errors.As(err, &pe) {
 		return fmt.Errorf("cannot %s: %w", pe.Op, pe.Err)
 	}

@@ -56,7 +56,7 @@ func walk(ctx context.Context, roots []string, opt ScanOptions) ([]*Frame, error
 		if err == nil {
 			var info os.FileInfo
 			if info, err = os.Stat(p); err == nil && !info.IsDir() {
-				err = errors.New("not a folder")
+				err = errors.New("it is a file: name the folder that holds it")
 			}
 		}
 		if err != nil {
@@ -171,7 +171,7 @@ func (w *walker) link(path, name, base string) {
 		return
 	}
 	if info.IsDir() || isFITS(base) {
-		w.add(path, name, nil, &UnsupportedError{"a link out of the scanned folders, not followed"})
+		w.add(path, name, nil, &UnsupportedError{"a link out of the scanned folders, not followed: name the folder that it leads to"})
 	}
 }
 

@@ -102,8 +102,8 @@ func nothingIn(files []*frames.Frame) error {
 			why = append(why, f.Name+": "+f.Err.Error())
 		}
 	}
-	if len(why) == 0 {
-		return fmt.Errorf("%w (%s looked at)", ErrNothing, fact.Plural(len(files), "file"))
+	if len(files) == 0 {
+		return fmt.Errorf("%w: no file there ends in .fit, .fits or .fts (or these and .gz), or .fz; pictures of other formats are not read", ErrNothing)
 	}
 	if len(files) > few {
 		why = append(why, "...")

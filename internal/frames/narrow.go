@@ -27,8 +27,8 @@ func brightPixels(px []float32, w int, sigma float64) (stars, lone int) {
 		up, down := px[(y+2)*w:][:w], px[(y-2)*w:][:w]
 		for x := 3; x < w-3; x++ {
 			v := row[x]
-			if v-row[x-2] < limit || v-row[x+2] < limit || v-up[x] < limit || v-down[x] < limit {
-				continue // nearly all end here
+			if !(v-row[x-2] >= limit && v-row[x+2] >= limit && v-up[x] >= limit && v-down[x] >= limit) {
+				continue // nearly all end here, and blank pixels and those beside them: nothing is known of them
 			}
 			i := y*w + x
 			height := v - (row[x-2]+row[x+2]+up[x]+down[x])/4

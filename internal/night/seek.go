@@ -29,6 +29,7 @@ const (
 	soughtReach  = 90   // px that a sub may point elsewhere than the one before it, two wide dithers, where few tell
 	soughtSteps  = 4    // steps from sub to sub that tell how far they go
 	soughtTied   = 3    // px that a sub may point elsewhere where it is tied
+	sharpest     = 0.25 // of the sizes
 	sureSize     = 0.15 // of a half-flux diameter, the error of one that tells what is usual
 	narrowestPSF = 1.5  // px, FWHM of the stars at least: places are known to a fraction of a pixel
 )
@@ -202,7 +203,7 @@ func (w *seeking) seek(known *memory, opt stars.Options, b *buffers) {
 	}
 }
 
-// spreads are sizes over the usual one.
+// spreads are sizes over that of the sharpest quarter, which subs are held against.
 func spreads(sizes []stats.Value) []stats.Value {
 	var sure []float64
 	for _, v := range sizes {
@@ -214,7 +215,7 @@ func spreads(sizes []stats.Value) []stats.Value {
 	for i, v := range sizes {
 		out[i] = stats.Missing(stars.NoHalfFlux)
 		if v.N > 0 && len(sure) >= soughtWidths {
-			out[i] = v.Scaled(1 / stats.Median(sure))
+			out[i] = v.Scaled(1 / stats.Quantile(sure, sharpest))
 		}
 	}
 	return out

@@ -57,8 +57,12 @@ func squareErr(square, own, n float64) float64 {
 	return math.Sqrt((4*square*own + 2*own*own + 2*untold*square*square) / (n - 1))
 }
 
-// uncertainty is the error of a figure whose square has one.
-func uncertainty(v, squareErr float64) float64 { return math.Sqrt(v*v+squareErr) - v }
+// uncertainty is the error of a figure whose square has one: of the sides above and below it
+// the larger, since what is asked is how uneven a field surely is.
+func uncertainty(v, squareErr float64) float64 {
+	above, below := math.Sqrt(v*v+squareErr)-v, v-math.Sqrt(max(0, v*v-squareErr))
+	return max(above, below)
+}
 
 // ratios are those of the patches with so many stars that are known to a tenth,
 // and their variances: by what the stars' noise makes, or by what those of a patch

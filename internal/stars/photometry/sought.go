@@ -27,6 +27,7 @@ const (
 	surelyLit  = 3.0  // standard errors of the light that a star has, and of how many of them chance lights
 	surelyDark = 4.0  // standard errors of the light that a star must have to be missing
 	fewSought  = 2    // stars that tell a field's light
+	believed   = 0.75 // of the stars, whose light is one that a field may let through, at least
 	strayLight = 2.0  // times what sought stars show that another light is, which is no patch of cloud
 	scaleTimes = 0.05 // of a star's light, that apertures on stars of changing width are off by
 )
@@ -167,13 +168,16 @@ func (s *seekers) solveStars() {
 	}
 }
 
-// solveFields gives every field the share of the stars' light that it lets through; those
-// that are known keep it.
+// solveFields gives every field the share of the stars' light that it lets through, by the
+// middle star, which no track or edge at a star's place moves; those that are known keep it.
 func (s *seekers) solveFields() {
 	for j, l := range s.light {
 		if l.found() && math.IsNaN(s.known[j]) {
 			shares, errs := s.shares(j)
-			s.field[j], _ = weighted(shares, errs)
+			for i, e := range errs {
+				errs[i] = 1 / (e * e)
+			}
+			s.field[j] = stats.WeightedMedian(shares, errs)
 		}
 	}
 }
@@ -210,6 +214,22 @@ func (s *seekers) shares(j int) (share, err []float64) {
 	return share, err
 }
 
+// credible are the shares that a field may let through: more than any field does, or surely less
+// than none, is no light of the star, but a particle's track or a hot pixel at its place. None
+// are where such are many: edges in the apertures.
+func (s *seekers) credible(share, err []float64) (some, errs []float64) {
+	most := tooBright * s.brightest()
+	for i, v := range share {
+		if v-unlike*err[i] < most && v+unlike*err[i] > 0 {
+			some, errs = append(some, v), append(errs, err[i])
+		}
+	}
+	if float64(len(some)) < believed*float64(len(share)) {
+		return nil, nil
+	}
+	return some, errs
+}
+
 func weighted(x, err []float64) (mean, sigma float64) {
 	var sum, weight float64
 	for i := range x {
@@ -221,7 +241,7 @@ func weighted(x, err []float64) (mean, sigma float64) {
 
 // transparency of one field, and what of it is covered, by what it lets through of stars.
 func (s *seekers) transparency(j int, f *stars.Field, t Transparency) (Transparency, bool) {
-	share, err := s.shares(j)
+	share, err := s.credible(s.shares(j))
 	if len(share) < fewSought {
 		return Transparency{}, false
 	}

@@ -178,6 +178,37 @@ func TestSoughtBesideKnown(t *testing.T) {
 	}
 }
 
+// A particle's track or a hot pixel at a star's place is no light of the star, under a cover
+// least of all, where what shines most tells how much light the open part has.
+func TestSoughtUnderHit(t *testing.T) {
+	for _, hit := range []float64{2, 5, 30} {
+		for _, covered := range []float64{0, 0.5} {
+			all, fields, light := even(8)
+			for j := range 5 {
+				all[j].Ratio = stats.Known(1, 0.03, 6)
+			}
+			for i := range 6 {
+				light[6].Flux[i] = 400
+				if covered > 0 && i%2 == 0 {
+					light[6].Flux[i] = 0
+				}
+			}
+			light[6].Flux[1] = 1000 * hit
+			if covered > 0 {
+				all[6].Covered = stats.Known(covered, 0.02, 0)
+			}
+			FromSought(all, fields, light, slices.Repeat([]float64{1}, 8), 0)
+			want := 0.4 * (1 - covered)
+			if got := all[6].Ratio; !(math.Abs(got.V-want) < 3*got.Err && got.Err < 0.1) {
+				t.Errorf("a hit of %g times a star's light, %.1f covered: %v, want %.2f", hit, covered, got, want)
+			}
+			if got := all[1].Ratio; !(math.Abs(got.V-1) < 0.06) {
+				t.Errorf("a hit of %g times a star's light, %.1f covered: a clear field lets through %v", hit, covered, got)
+			}
+		}
+	}
+}
+
 // What a field's sky says is covered lets nothing through, whether the stars that are sought
 // stand in the open all or not; the error of the light holds that of the cover. Apertures with
 // edges in them, of many times a star's light and as much less than none, tell no light.

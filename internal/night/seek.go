@@ -165,26 +165,17 @@ func (w *seeking) seek(known *memory, opt stars.Options, b *buffers) {
 		for ; k >= 0 && k < len(w.asked); k += step {
 			i := w.asked[k]
 			s := w.group[i]
-			guess, reach := at, w.reach()
-			if s.Align.Matched() && w.from.Align.Matched() {
-				guess, reach = w.from.Align.Transform.Then(s.Align.Transform.Inverse()), soughtTied
-			}
-			got := known.seek(s, opt, b, w.expected(s, guess, lightScale(s, w.from)), w.fwhm, usual, reach)
-			if !got.Found && reach < w.reach() { // tied by the wrong stars
-				guess = at
-				got = known.seek(s, opt, b, w.expected(s, guess, lightScale(s, w.from)), w.fwhm, usual, w.reach())
-			}
+			got, to := w.lookAt(known, opt, b, s, at, usual)
 			if !got.Found {
 				if !math.IsNaN(got.Most) {
 					lost[i] = &photometry.Light{Share: got.Most}
 				}
 				continue
 			}
-			guess.C, guess.F = guess.C+got.DX, guess.F+got.DY
 			if k != start {
-				w.steps = append(w.steps, math.Hypot(guess.C-at.C, guess.F-at.F))
+				w.steps = append(w.steps, math.Hypot(to.C-at.C, to.F-at.F))
 			}
-			at = guess
+			at = to
 			light[i] = &photometry.Light{Flux: got.Flux, Err: got.Err, Share: got.Share}
 			if sizes[i] = got.Size; s == w.from {
 				usual = got.Size.V
@@ -201,6 +192,25 @@ func (w *seeking) seek(known *memory, opt stars.Options, b *buffers) {
 	for i, s := range w.group {
 		s.Transparency, s.Spread = all[i], spread[i]
 	}
+}
+
+// lookAt looks for the stars in one sub: where it is tied to, else about where the one before
+// it pointed, which it also is where wrong stars tied it. to is where it points.
+func (w *seeking) lookAt(known *memory, opt stars.Options, b *buffers, s *Sub, at registration.Transform, usual float64) (got measure.Sought, to registration.Transform) {
+	look := func(guess registration.Transform, reach int) bool {
+		got = known.seek(s, opt, b, w.expected(s, guess, lightScale(s, w.from)), w.fwhm, usual, reach)
+		to = guess
+		to.C, to.F = to.C+got.DX, to.F+got.DY
+		return got.Found
+	}
+	tied := s.Align.Matched() && w.from.Align.Matched()
+	if tied && look(w.from.Align.Transform.Then(s.Align.Transform.Inverse()), soughtTied) {
+		return got, to
+	}
+	if reach := w.reach(); !tied || soughtTied < reach {
+		look(at, reach)
+	}
+	return got, to
 }
 
 // spreads are sizes over that of the sharpest quarter, which subs are held against.

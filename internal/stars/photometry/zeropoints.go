@@ -94,47 +94,31 @@ func (z *zeroPoints) scaleOf(j int) float64 {
 }
 
 func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []float64) *zeroPoints {
-	z := &zeroPoints{fields: fields, al: al, obs: make([][]observation, len(fields)), why: make([]fact.Code, len(fields)),
-		zero: make([]float64, len(fields)), spread: 1, scale: scale, alone: make([]int, len(fields)), left: make([]int, len(fields)), sparse: make([]bool, len(fields)), hidden: make([]float64, len(fields)), veiled: make([]bool, len(fields)), uneven: make([]float64, len(fields))}
-	saturated := make([]bool, referenceStars(al)) // by index in the reference
-	number := make([]int, len(saturated))         // of those that have one, counted from 1
+	n := len(fields)
+	z := &zeroPoints{fields: fields, al: al, scale: scale, obs: make([][]observation, n), why: make([]fact.Code, n), zero: make([]float64, n), spread: 1,
+		alone: make([]int, n), left: make([]int, n), sparse: make([]bool, n), hidden: make([]float64, n), veiled: make([]bool, n), uneven: make([]float64, n)}
+	saturated := saturatedOf(fields, al)
+	number := make([]int, len(saturated)) // of those that have one, counted from 1
 	knots, _ := registration.KnotVotes(fields, al)
-	for pass := range 2 {
-		for j, f := range fields {
-			if f == nil || !al[j].Matched() {
-				z.why[j] = stars.NotMatched
+	for j, f := range fields {
+		if f == nil || !al[j].Matched() {
+			z.why[j] = stars.NotMatched
+			continue
+		}
+		z.obs[j] = make([]observation, 0, len(al[j].Pairs))
+		alone := enoughStars(al[j].Pairs, knots)
+		for _, p := range al[j].Pairs {
+			s := &f.Stars[p[0]]
+			if saturated[p[1]] || alone && knots[p[1]] > 0 || !(s.Flux > 0) || !(s.FluxErr > 0) {
+				z.left[j]++
 				continue
 			}
-			k := z.scaleOf(j)
-			if pass == 1 {
-				z.obs[j] = make([]observation, 0, len(al[j].Pairs))
+			if number[p[1]] == 0 {
+				x, y := al[j].Transform.Apply(s.X, s.Y)
+				z.place = append(z.place, place{x, y})
+				number[p[1]] = len(z.place)
 			}
-			alone := enoughStars(al[j].Pairs, knots)
-			for _, p := range al[j].Pairs {
-				s := &f.Stars[p[0]]
-				if pass == 0 {
-					saturated[p[1]] = saturated[p[1]] || s.Saturated
-					continue
-				}
-				if saturated[p[1]] || alone && knots[p[1]] > 0 || !(s.Flux > 0) || !(s.FluxErr > 0) {
-					z.left[j]++
-					continue
-				}
-				if number[p[1]] == 0 {
-					x, y := al[j].Transform.Apply(s.X, s.Y)
-					z.place = append(z.place, place{x, y})
-					number[p[1]] = len(z.place)
-				}
-				sigma := s.FluxErr / s.Flux
-				blend := s.Blended || s.Knot
-				if blend {
-					sigma = math.Hypot(sigma, besides)
-				} else if s.Flux > surelySeen*s.FluxErr {
-					z.alone[j]++
-				}
-				z.obs[j] = append(z.obs[j], observation{star: number[p[1]] - 1, index: p[0], ln: math.Log(s.Flux / k), sigma: sigma, blend: blend,
-					faint: math.Log(surelySeen * s.FluxErr / s.Flux), x: s.X, y: s.Y, bright: 1, share: 1})
-			}
+			z.observe(j, p[0], number[p[1]]-1)
 		}
 	}
 	z.star, z.seen = make([]float64, len(z.place)), make([]int, len(z.place))
@@ -145,6 +129,33 @@ func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []f
 		}
 	})
 	return z
+}
+
+// observe notes a star, by its number and by its index in field j.
+func (z *zeroPoints) observe(j, index, star int) {
+	s := &z.fields[j].Stars[index]
+	sigma, blend := s.FluxErr/s.Flux, s.Blended || s.Knot
+	if blend {
+		sigma = math.Hypot(sigma, besides)
+	} else if s.Flux > surelySeen*s.FluxErr {
+		z.alone[j]++
+	}
+	z.obs[j] = append(z.obs[j], observation{star: star, index: index, ln: math.Log(s.Flux / z.scaleOf(j)), sigma: sigma, blend: blend,
+		faint: math.Log(surelySeen * s.FluxErr / s.Flux), x: s.X, y: s.Y, bright: 1, share: 1})
+}
+
+// saturatedOf tells which stars of the reference, by index, are saturated in some field.
+func saturatedOf(fields []*stars.Field, al []registration.Alignment) []bool {
+	some := make([]bool, referenceStars(al))
+	for j, f := range fields {
+		if f == nil || !al[j].Matched() {
+			continue
+		}
+		for _, p := range al[j].Pairs {
+			some[p[1]] = some[p[1]] || f.Stars[p[0]].Saturated
+		}
+	}
+	return some
 }
 
 // enoughStars tells whether enough of the pairs of a field are no knots to do without

@@ -90,7 +90,7 @@ func (c curve) bestOf(all []width, sudden bool) *focusFit {
 	if !(all[len(all)-1].hours > 0) {
 		return best
 	}
-	for i := 0; i+1 < len(all); i += 1 + len(all)/focusOnsets {
+	for i := 0; i+1 < len(all); i += everyOnset(len(all)) {
 		t := c.bestDisc(all, i, sudden)
 		if best.onsets = append(best.onsets, t); t.least < best.least {
 			best.course, best.least = t.course, t.least
@@ -98,6 +98,9 @@ func (c curve) bestOf(all []width, sudden bool) *focusFit {
 	}
 	return best
 }
+
+// everyOnset is how many subs further each onset is that is tried among so many.
+func everyOnset(subs int) int { return 1 + subs/focusOnsets }
 
 // bestDisc is the disc since an onset that leaves least: up to three widths at the
 // end, in steps of a half first, and then in ever smaller ones around the best.
@@ -184,7 +187,7 @@ func (f *focusFit) errors(all []width) (since, disc float64) {
 			}
 		}
 	}
-	spacing := all[len(all)-1].hours / (n - 1) * math.Ceil(n/focusOnsets)
+	spacing := all[len(all)-1].hours / (n - 1) * float64(everyOnset(len(all)))
 	since = math.Hypot((all[last.onset].hours-all[first.onset].hours)/4, spacing/math.Sqrt(12))
 	return since, math.Hypot((last.disc-first.disc)/4, math.Sqrt(n*variance/f.tells(all)))
 }

@@ -24,7 +24,7 @@ func (z *zeroPoints) due(j int, needed []needs) []dueStar {
 	}
 	lone, blend := z.timesSure(j)
 	limit := math.Log(surelySeen * stats.Median(faint) / z.scaleOf(j))
-	usual := edged * stats.MedianInPlace(scatter)
+	usual := stats.MedianInPlace(scatter)
 	var out []dueStar
 	for i, ln := range z.star {
 		times := lone
@@ -35,7 +35,7 @@ func (z *zeroPoints) due(j int, needed []needs) []dueStar {
 			continue
 		}
 		x, y := back.Apply(z.place[i].x, z.place[i].y)
-		if here := scatterAt(f, x, y); here > usual && ln+z.zero[j] < limit+math.Log(times*edged*here/usual) {
+		if here := scatterAt(f, x, y); here > edged*usual && ln+z.zero[j] < limit+math.Log(times*here/usual) {
 			continue
 		}
 		if x < 4 || y < 4 || x > float64(f.Width-5) || y > float64(f.Height-5) || onTrack(f, x, y) {

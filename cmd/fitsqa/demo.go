@@ -13,16 +13,18 @@ const demoAbout = `
 Writes a synthetic night into DIR: bias, darks, flats and subs of an invented
 camera, with clouds, a trailed run and other mishaps whose truth is known. The
 truth is written beside the folder, as DIR.truth.json.
+
+Nights:
 `
 
 func demoCommand() *cobra.Command {
 	names := demoScenarioNames()
 	var scenario string
 	var seed uint64
-	cmd := command("demo [flags] DIR", "write a made-up night with known truth", demoAbout, func(cmd *cobra.Command, args []string) int {
+	cmd := command("demo [flags] DIR", "write a made-up night with known truth", demoAbout+demoScenarioTable(), func(cmd *cobra.Command, args []string) int {
 		return runDemo(cmd, scenario, seed, args)
 	})
-	cmd.Flags().StringVar(&scenario, "scenario", names[0], "which `night`: "+strings.Join(names, ", "))
+	cmd.Flags().StringVar(&scenario, "scenario", names[0], "which `night`")
 	cmd.Flags().Uint64Var(&seed, "seed", 0, "`seed` of the noise and the sky; 0 takes the scenario's own")
 	return cmd
 }
@@ -52,6 +54,15 @@ func runDemo(cmd *cobra.Command, scenario string, seed uint64, args []string) in
 	}
 	fmt.Fprintf(stdout, "%d frames in %s, their truth in %s\n", truth.FrameCount(), args[0], demo.TruthPath(args[0]))
 	return exitDone
+}
+
+// demoScenarioTable is the nights with what happens in each, one a line.
+func demoScenarioTable() string {
+	var lines strings.Builder
+	for _, sc := range demo.Scenarios() {
+		fmt.Fprintf(&lines, "  %-17s  %s\n", sc.Name, sc.Summary)
+	}
+	return lines.String()
 }
 
 func demoScenarioNames() []string {

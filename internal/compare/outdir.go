@@ -199,10 +199,10 @@ func (s *sample) add(v stats.Value, factor float64) {
 	}
 }
 
-// median with its error: 1.2533 is sqrt(pi/2), by which it is above the mean's.
+// median with its error.
 func (s *sample) median() stats.Value {
 	if len(s.x) == 0 {
 		return stats.Because(s.why)
 	}
-	return stats.Known(stats.Median(s.x), 1.2533*stats.MADSigma(s.x)/math.Sqrt(float64(len(s.x))), len(s.x))
+	return stats.Known(stats.Median(s.x), stats.MedianErr*stats.MADSigma(s.x)/math.Sqrt(float64(len(s.x))), len(s.x))
 }

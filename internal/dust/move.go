@@ -127,7 +127,7 @@ func (r *residue) pairUp(d *Match, wrong []*imprint, found []Shadow, seen stats.
 	}
 	pairs := best[:0:0]
 	for _, p := range best {
-		if p.measure(r, seen, d.Shadows[p.from.at].Shadow) {
+		if p.measure(r, seen) {
 			pairs = append(pairs, p)
 		}
 	}
@@ -235,7 +235,7 @@ func (r *residue) pairsBy(t turn, d *Match, wrong []*imprint, found []Shadow) (p
 
 // measure lays the flat's shadow over the subs' one, moved and widened until it
 // correlates best; false when it never does well.
-func (p *partner) measure(r *residue, seen stats.Map, from Shadow) bool {
+func (p *partner) measure(r *residue, seen stats.Map) bool {
 	w, ok := newWindow(seen, p.to, nil)
 	if !ok {
 		return false

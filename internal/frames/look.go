@@ -359,8 +359,8 @@ func (f *Frame) checkBayer() {
 	}
 	main := math.Abs(l.phases[0] - l.phases[3]) // (0,0) and (1,1)
 	anti := math.Abs(l.phases[1] - l.phases[2])
-	// Standard error of the difference of two medians: sqrt(2) x 1.2533 sigma/sqrt(n).
-	limit := 5 * math.Sqrt2 * 1.2533 * l.spread / math.Sqrt(float64(l.samples))
+	// Standard error of the difference of two medians: sqrt(2) x MedianErr x sigma/sqrt(n).
+	limit := 5 * math.Sqrt2 * stats.MedianErr * l.spread / math.Sqrt(float64(l.samples))
 	green := "" // a pattern with green where the pixels show it
 	switch {
 	case anti > limit && anti > 3*main:

@@ -70,9 +70,8 @@ func medianSkyRate(all []*subs.Sub) stats.Value {
 	if len(rates) == 0 {
 		return stats.Missing(NoSkyLevel)
 	}
-	// 1.2533 is sqrt(pi/2): the median's error is that much above the mean's.
 	spread := stats.MADSigma(rates) / math.Sqrt(float64(len(rates)))
-	return stats.Known(stats.Median(rates), 1.2533*spread, len(rates))
+	return stats.Known(stats.Median(rates), stats.MedianErr*spread, len(rates))
 }
 
 // places are where the subs that will be stacked lie on each other.

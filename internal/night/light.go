@@ -6,6 +6,7 @@ import (
 	"fitsqa/internal/fact"
 	"fitsqa/internal/plate"
 	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
 )
 
 // measureLight gives a sub its zero point and what follows from it.
@@ -109,10 +110,9 @@ func clearZero(all []*Sub) stats.Value {
 	return stats.Known(stats.Median(zero), stats.Median(errs), len(zero))
 }
 
-// usualExtinction is what an airmass takes where the night does not tell, mag, and by how
-// much nights and filters differ in it: 0.2 of clean low air through broad filters, half
-// of it in the red, twice in the blue (Hayes and Latham 1975, from memory).
-const usualExtinction, extinctionSpread = 0.2, 0.1
+// extinctionSpread is by how much nights and filters differ in what an airmass takes, mag: of
+// the usual it is half in the red and twice in the blue (Hayes and Latham 1975, from memory).
+const extinctionSpread = 0.1
 
 // extinctionOf is what an airmass took in a sub's night through its filter, else usually
 // takes, mag.
@@ -123,7 +123,7 @@ func (r *Result) extinctionOf(s *Sub) stats.Value {
 			return e.K
 		}
 	}
-	return stats.Known(usualExtinction, extinctionSpread, 0)
+	return stats.Known(subs.UsualExtinction, extinctionSpread, 0)
 }
 
 func throughput(zero stats.Value, best *Setup) stats.Value {

@@ -129,7 +129,7 @@ func levelOf(ref Reference, best []*Sub) stats.Value {
 		}
 		levels = append(levels, stats.Median(ratios)/s.Transparency.Ratio.V)
 		n = max(n, len(ratios))
-		err = math.Max(err, 1.2533*stats.MADSigma(ratios)/math.Sqrt(float64(len(ratios)))/s.Transparency.Ratio.V)
+		err = math.Max(err, stats.MedianErr*stats.MADSigma(ratios)/math.Sqrt(float64(len(ratios)))/s.Transparency.Ratio.V)
 	}
 	if len(levels) == 0 {
 		return stats.Missing(NotOfReference)

@@ -198,7 +198,7 @@ func (w *seeking) seek(known *memory, opt stars.Options, b *buffers) {
 // it pointed, which it also is where wrong stars tied it. to is where it points.
 func (w *seeking) lookAt(known *memory, opt stars.Options, b *buffers, s *Sub, at registration.Transform, usual float64) (got measure.Sought, to registration.Transform) {
 	look := func(guess registration.Transform, reach int) bool {
-		got = known.seek(s, opt, b, w.expected(s, guess, lightScale(s, w.from)), w.fwhm, usual, reach)
+		got = known.seek(s, opt, b, w.expected(guess, lightScale(s, w.from)), w.fwhm, usual, reach)
 		to = guess
 		to.C, to.F = to.C+got.DX, to.F+got.DY
 		return got.Found
@@ -258,7 +258,7 @@ func (w *seeking) reach() int {
 }
 
 // expected are the stars where they lie in a sub, with the light that they have there.
-func (w *seeking) expected(s *Sub, to registration.Transform, scale float64) []stars.Star {
+func (w *seeking) expected(to registration.Transform, scale float64) []stars.Star {
 	out := slices.Clone(w.pattern)
 	for i := range out {
 		out[i].X, out[i].Y = to.Apply(out[i].X, out[i].Y)

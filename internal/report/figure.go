@@ -128,9 +128,9 @@ func finite(points plotter.XYs) plotter.XYs {
 
 var svgSize = regexp.MustCompile(`<svg width="[^"]*" height="[^"]*"`)
 
-// drawn finishes a figure. Width and height are in points; the page scales it.
-func drawn(p *plot.Plot, title, caption string, width, height vg.Length) figureView {
-	canvas := vgsvg.New(width, height)
+// drawn finishes a figure. Its height is in points; the page scales it.
+func drawn(p *plot.Plot, title, caption string, height vg.Length) figureView {
+	canvas := vgsvg.New(figureWidth, height)
 	p.Draw(draw.New(canvas))
 	var b bytes.Buffer
 	if _, err := canvas.WriteTo(&b); err != nil {

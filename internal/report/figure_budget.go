@@ -50,7 +50,7 @@ func budgetFigure(w *worth.Answer) (figureView, bool) {
 	for k, c := range cases {
 		caption += fmt.Sprintf("%s: %s, %s. ", []string{"Full bars", "Tinted bars", "Open bars"}[k], correctionWords(c), ditherWords(c))
 	}
-	return drawn(p, frames.Printable(w.Label), caption, figureWidth, figureHeight*4/3), true
+	return drawn(p, frames.Printable(w.Label), caption, figureHeight*4/3), true
 }
 
 // correctionWords say what is taken off the subs.

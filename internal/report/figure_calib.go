@@ -70,7 +70,7 @@ func noiseFigure(b *sensor.Bias) (figureView, bool) {
 	}
 	headroom(p, 0.2)
 	return drawn(p, "Noise between adjacent frames", "The width over √2 is the read noise. Points outside the curve are pixels noisier than normal.",
-		figureWidth, figureHeight), true
+		figureHeight), true
 }
 
 // countsFigure is a histogram with counts on a logarithmic axis, and a limit
@@ -92,7 +92,7 @@ func countsFigure(c sensor.Counts, title, xTitle string, limit float64) (figureV
 	if cut > 0 {
 		caption += fmt.Sprintf(" %s hotter still are not drawn.", fact.Plural(int(cut), "pixel"))
 	}
-	return drawn(p, title, caption, figureWidth, figureHeight), true
+	return drawn(p, title, caption, figureHeight), true
 }
 
 // countPoints are the filled bins of a histogram up to a value (NaN: all), at
@@ -157,7 +157,7 @@ func levelFigure(levels []stack.FrameLevel, title string) (figureView, bool) {
 		caption = "Crossed frames are left out of the master and of every figure."
 		headroom(p, 0.2)
 	}
-	return drawn(p, title, caption, figureWidth, figureHeight), true
+	return drawn(p, title, caption, figureHeight), true
 }
 
 // masterNoiseFigure is what a master of N bias frames adds to every sub.
@@ -182,7 +182,7 @@ func masterNoiseFigure(cases []sensor.MasterNoise) (figureView, bool) {
 	addLine(p, "", points, 0)
 	addPoints(p, "", points, draw.CircleGlyph{}, firstColor)
 	p.Y.Min = 0
-	return drawn(p, "How many bias frames are enough", "It falls with the root of their number; compare it with the noise of a sub.", figureWidth, figureHeight), true
+	return drawn(p, "How many bias frames are enough", "It falls with the root of their number; compare it with the noise of a sub.", figureHeight), true
 }
 
 // crossGlyph and ringGlyph are markers bold enough to be seen on a line.

@@ -54,7 +54,7 @@ func transferFigure(c *sensor.Camera) (figureView, bool) {
 	}
 	p.Legend.Left = true
 	headroom(p, 0.3)
-	return drawn(p, "Photon transfer curve", caption, figureWidth, figureHeight), true
+	return drawn(p, "Photon transfer curve", caption, figureHeight), true
 }
 
 // residualFigure is how far the transfer curve's points lie from its line.
@@ -72,7 +72,7 @@ func residualFigure(c *sensor.Camera) (figureView, bool) {
 	addGrid(p)
 	addPoints(p, "", points, draw.CircleGlyph{}, firstColor)
 	p.Y.Min, p.Y.Max = math.Min(p.Y.Min, 0), math.Max(p.Y.Max, 0)
-	return drawn(p, "Transfer curve, residuals", "", figureWidth, figureHeight), true
+	return drawn(p, "Transfer curve, residuals", "", figureHeight), true
 }
 
 // linearityFigure is the deviation from a straight line against signal.
@@ -97,7 +97,7 @@ func linearityFigure(c *sensor.Camera) (figureView, bool) {
 		addPoints(p, orNone(f, "no filter"), finite(byFilter[f]), shapes[i%len(shapes)], []themed{firstColor, secondColor}[i%2])
 	}
 	headroom(p, 0.3)
-	return drawn(p, "Linearity", "Flats of one steady light: signal against exposure, less the straight line.", figureWidth, figureHeight), true
+	return drawn(p, "Linearity", "Flats of one steady light: signal against exposure, less the straight line.", figureHeight), true
 }
 
 // exposureFigure is dark signal against exposure, one series a temperature.
@@ -132,7 +132,7 @@ func exposureFigure(c *sensor.Camera) (figureView, bool) {
 	}
 	p.Legend.Left = true
 	headroom(p, 0.2)
-	return drawn(p, "Dark signal against exposure", frames.Printable(caption), figureWidth, figureHeight), true
+	return drawn(p, "Dark signal against exposure", frames.Printable(caption), figureHeight), true
 }
 
 // temperatureFigure is dark current against temperature with its law.
@@ -160,7 +160,7 @@ func temperatureFigure(c *sensor.Camera) (figureView, bool) {
 		var curve plotter.XYs
 		for i := range 41 {
 			t := low + (high-low)*float64(i)/40
-			curve = append(curve, plotter.XY{X: t, Y: math.Exp(law.Fit.At(inverseEnergy(t) - inverseEnergy(law.MidC)))})
+			curve = append(curve, plotter.XY{X: t, Y: math.Exp(law.Fit.At(sensor.InverseKT(t) - sensor.InverseKT(law.MidC)))})
 		}
 		addLine(p, "Arrhenius law", finite(curve), 1)
 	}
@@ -169,15 +169,8 @@ func temperatureFigure(c *sensor.Camera) (figureView, bool) {
 	if law.DoublingC.OK() {
 		caption = fmt.Sprintf("Doubles every %s °C, %s", measured(law.DoublingC), say.Fact(law.Basis))
 	}
-	return drawn(p, "Dark current against temperature", frames.Printable(caption), figureWidth, figureHeight), true
+	return drawn(p, "Dark current against temperature", frames.Printable(caption), figureHeight), true
 }
-
-// boltzmann is the Boltzmann constant in eV/K (CODATA).
-const boltzmann = 8.617333e-5
-
-// inverseEnergy is 1/(kT) in 1/eV at a temperature in °C, the axis on which
-// the law is a straight line.
-func inverseEnergy(celsius float64) float64 { return 1 / (boltzmann * (celsius + 273.15)) }
 
 // mapFigure is a coarse map of a frame: tints from the lowest to the highest
 // cell, with the numbers of a few.
@@ -211,7 +204,7 @@ func mapFigure(m stats.Map, title string, scale float64) (figureView, bool) {
 	}
 	height := vg.Length(figureWidth) * vg.Length(math.Max(0.5, math.Min(1, float64(m.Height)/float64(m.Width))))
 	caption := fmt.Sprintf("From %s (palest) to %s (deepest).", significant(low*scale, 3), significant(high*scale, 3))
-	return drawn(p, title, caption, figureWidth, height), true
+	return drawn(p, title, caption, height), true
 }
 
 // meanOfCells joins cells for drawing.
@@ -256,7 +249,7 @@ func hotFigure(sets []*sensor.Set) (figureView, bool) {
 	p.X.Max *= 1.2
 	p.Y.Tick.Marker = plot.ConstantTicks(ticks)
 	p.Y.Tick.LineStyle.Width = 0
-	return drawn(p, "Hot pixels, by dark set", "", figureWidth, vg.Length(60+26*len(ticks))), true
+	return drawn(p, "Hot pixels, by dark set", "", vg.Length(60+26*len(ticks))), true
 }
 
 // darkLabel tells dark sets apart in few words.

@@ -32,7 +32,7 @@ func economicsFigure(g groupSummary) (figureView, bool) {
 	mark("best cut", e.BestDrop, e.Scaled[e.BestDrop], ringGlyph{})
 	mark("what the verdicts leave, scaled", e.UserDrop, e.UserScaled, crossGlyph{}) // off the curve where they cull others than the worst
 	headroom(p, 0.45)
-	return drawn(p, frames.Printable(groupName(g.Group)), frames.Printable(say.Economics(&e)), figureWidth, figureHeight), true
+	return drawn(p, frames.Printable(groupName(g.Group)), frames.Printable(say.Economics(&e)), figureHeight), true
 }
 
 // resolutionFigure draws the stack's signal to noise against the width of its
@@ -59,5 +59,5 @@ func resolutionFigure(g groupSummary) (figureView, bool) {
 		}
 	}
 	headroom(p, 0.45)
-	return drawn(p, frames.Printable(groupName(g.Group))+", depth and resolution", "Signal to noise for faint extended light against the width of the stars, predicted for every cut.", figureWidth, figureHeight), true
+	return drawn(p, frames.Printable(groupName(g.Group))+", depth and resolution", "Signal to noise for faint extended light against the width of the stars, predicted for every cut.", figureHeight), true
 }

@@ -39,7 +39,7 @@ func fieldFigure(f night.FieldReport) (figureView, bool) {
 	caption := fmt.Sprintf("FWHM in px, from %s to %s: the stronger the tint, the softer. "+
 		"Strokes show which way stars are drawn out; one as wide as its cell is an ellipticity of 0.3.", decimals(low, 2), decimals(high, 2))
 	height := vg.Length(figureWidth) * vg.Length(math.Max(0.5, math.Min(1, float64(m.Rows)*halfY/(float64(m.Cols)*halfX))))
-	return drawn(p, frames.Printable(f.Group), caption, figureWidth, height), true
+	return drawn(p, frames.Printable(f.Group), caption, height), true
 }
 
 // cellHalf is half the width and height of a map's cells, in px.

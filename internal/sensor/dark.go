@@ -189,7 +189,7 @@ func (d *darkRun) measureSignal(cs *Cameras, signal []float32, below *stack.Plan
 	counts := about(signal, d.levelAbove(), sigma, d.lattice(), cs.opt.Workers)
 	median := counts.Offset + counts.Unit*counts.Quantile(0.5)
 	d.mean = meanOf(signal, cs.opt.Workers)
-	d.sampling = 1.2533 * sigma / math.Sqrt(float64(len(signal)))
+	d.sampling = stats.MedianErr * sigma / math.Sqrt(float64(len(signal)))
 	d.signal = stats.Known(median+d.skew(median, m), d.signalErr(), len(d.Frames))
 
 	limit, byShot := cs.hotLimit(d, m, sigma)

@@ -23,7 +23,7 @@ func (d *darkRun) measureGlow(signal []float32, sigma float64, workers int) {
 	width := d.group.Width
 	m := coarse(signal, width, 1, workers)
 	floor := stats.Median(m.Values)
-	d.cellNoise = max(cellNoise(m), 1.2533*sigma/float64(m.Step))
+	d.cellNoise = max(cellNoise(m), stats.MedianErr*sigma/float64(m.Step))
 	d.ramp = m.FitPlane()
 	n := len(d.Frames)
 	if best, patch := d.patch(m); !d.above() {

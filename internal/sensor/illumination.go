@@ -27,9 +27,9 @@ func (f *flatRun) measureIllumination(flat []float32, workers int) {
 		m.Values[i] /= brightest
 	}
 	f.detail.Illumination = m
-	// A pixel's noise is that of a cell's median times the cell's side over 1.2533;
+	// A pixel's noise is that of a cell's median times the cell's side over MedianErr;
 	// the mean of 4 squares divides it by twice their side.
-	err := math.Hypot(noise*float64(m.Step)/1.2533/float64(side)/2, brightErr)
+	err := math.Hypot(noise*float64(m.Step)/stats.MedianErr/float64(side)/2, brightErr)
 	f.corner = stats.Known(mean, 100*err/brightest, len(f.Frames))
 	if f.capped(brightest) {
 		f.corner = stats.Missing(BrightestSaturated)
@@ -162,7 +162,7 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 		sd := 100 * math.Sqrt(max(0, v))
 		return stats.Known(sd, sd*rel, len(f.Frames))
 	}
-	spatial := rms(stats.Median(left)+t, 1.2533*math.Sqrt(1/(2*patternFreedom*float64(len(left)))))
+	spatial := rms(stats.Median(left)+t, stats.MedianErr*math.Sqrt(1/(2*patternFreedom*float64(len(left)))))
 	temporal := rms(t, f.Noise.Err/f.Noise.V)
 	f.prnu = inQuadrature(spatial, temporal, ResponseHidden, "at_most_pct")
 }

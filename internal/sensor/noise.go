@@ -89,7 +89,7 @@ func measurePixelNoise(r *stack.Series) pixelNoise {
 		raw = q * adu / of(p)
 		return raw, stats.Known(less(raw), math.Hypot(times*scatter(raw), gap*adu/of(p)), n)
 	}
-	median, middle := at(0.5, 1.2533)
+	median, middle := at(0.5, stats.MedianErr)
 	pn.median = middle
 	pn.rms = stats.Known(math.Sqrt(max(sum/float64(pixels)*r.Unit.Step*r.Unit.Step-quantisation, 0)), scatter(median), n)
 	_, pn.p99 = at(0.99, 3.7)

@@ -104,7 +104,7 @@ func (s *Site) place() place {
 
 // sighting is a body as seen from a place, degrees.
 type sighting struct {
-	alt, az   float64 // geometric; from north through east
+	alt       float64 // geometric
 	hourAngle float64 // (-180, 180], west positive
 	dec       float64
 }
@@ -122,11 +122,8 @@ func (p place) see(now instant, b body) sighting {
 	z := sinD - p.rhoSinPhi1*sinPi
 	r := math.Sqrt(x*x + y*y + z*z)
 	const deg = 180 / math.Pi
-	// (13.5), (13.6) p. 93; azimuth there is counted from the south.
-	az := math.Atan2(y, x*p.sinLat-z*p.cosLat)*deg + 180
 	return sighting{
-		alt:       math.Asin((p.sinLat*z+p.cosLat*x)/r) * deg,
-		az:        math.Mod(az, 360),
+		alt:       math.Asin((p.sinLat*z+p.cosLat*x)/r) * deg, // (13.6) p. 93
 		hourAngle: math.Atan2(y, x) * deg,
 		dec:       math.Asin(z/r) * deg,
 	}

@@ -9,6 +9,10 @@ import (
 // a Gaussian: 1/Phi^-1(3/4).
 const MADToSigma = 1.482602218505602
 
+// MedianErr is the standard error of the median of normal values over that of their mean,
+// of many: sqrt(π/2).
+const MedianErr = 1.2533141373155001
+
 // Float is what pixels and figures are made of.
 type Float interface{ ~float32 | ~float64 }
 

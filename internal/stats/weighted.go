@@ -79,7 +79,7 @@ func splitByValue(v []weighted, value float64) (alike, more int) {
 }
 
 // MedianValue is a weighted median (w nil: all alike) with its standard error,
-// 1.2533 times that of the weighted mean. The values' variances are what they
+// MedianErr times that of the weighted mean. The values' variances are what they
 // scatter by, or what their own errors (nil: unknown) tell when that makes more:
 // few values may agree by chance.
 func MedianValue(x, w, errs []float64, why fact.Code) Value {
@@ -108,5 +108,5 @@ func MedianValue(x, w, errs []float64, why fact.Code) Value {
 	case len(x) < 3:
 		variance = math.NaN()
 	}
-	return Known(v, 1.2533141373155001*math.Sqrt(variance)/sum, len(x))
+	return Known(v, MedianErr*math.Sqrt(variance)/sum, len(x))
 }

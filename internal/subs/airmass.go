@@ -14,5 +14,5 @@ func extinction(s *Sub, airmass float64) float64 {
 	if !s.Sky.Airmass.OK() || math.IsNaN(airmass) {
 		return 1
 	}
-	return math.Pow(10, -0.4*extinctionMag*(s.Sky.Airmass.V-airmass))
+	return math.Pow(10, -0.4*UsualExtinction*(s.Sky.Airmass.V-airmass))
 }

@@ -39,10 +39,10 @@ type Baseline struct {
 	scattered float64   // share of their variance that is from sub to sub, without a course: 0 to 1
 }
 
-// extinctionMag is what one airmass of clean low-altitude air dims broad-band
+// UsualExtinction is what one airmass of clean low-altitude air dims broad-band
 // light by, mag: Rayleigh scattering 0.11 at 550 nm (Hayes and Latham 1975,
 // from memory) and as much again of aerosol.
-const extinctionMag = 0.2
+const UsualExtinction = 0.2
 
 // clearShare is the transparency, as a fraction of the group's best, from
 // which a sub counts as clear.

@@ -63,7 +63,7 @@ func (e *evidence) driftAxis() (angle, px float64, ok bool) {
 	}
 	x, y := stats.Median(vx), stats.Median(vy)
 	n := math.Sqrt(2 * float64(len(vx))) // about so many subs made the pairs
-	sure := math.Hypot(x, y) > 4*1.2533*math.Hypot(stats.MADSigma(vx), stats.MADSigma(vy))/math.Sqrt2/math.Sqrt(n)
+	sure := math.Hypot(x, y) > 4*stats.MedianErr*math.Hypot(stats.MADSigma(vx), stats.MADSigma(vy))/math.Sqrt2/math.Sqrt(n)
 	px = math.Hypot(x, y) * e.Exposure
 	return math.Atan2(y, x), px, sure && px > driftShows
 }

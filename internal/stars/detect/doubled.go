@@ -72,7 +72,7 @@ func Doubled(list []stars.Star, w, h int) (d stars.Double, second []int) {
 	}
 	n := float64(len(same))
 	share := ratio / (1 + ratio)
-	return stars.Double{X: x, Y: y, Share: stats.Known(share, share*(1-share)*1.2533*scatter/math.Sqrt(n), len(same))}, second
+	return stars.Double{X: x, Y: y, Share: stats.Known(share, share*(1-share)*stats.MedianErr*scatter/math.Sqrt(n), len(same))}, second
 }
 
 // companions lists the fainter stars within doubleRadius of the brightest. Of two

@@ -192,7 +192,7 @@ func lineOf(signal []float64) (median float64, lit bool) {
 		return math.NaN(), false
 	}
 	median = stats.Median(signal)
-	return median, median > spikeSigma*1.2533/math.Sqrt(float64(len(signal))) && litShare(signal) >= spikeLit
+	return median, median > spikeSigma*stats.MedianErr/math.Sqrt(float64(len(signal))) && litShare(signal) >= spikeLit
 }
 
 // litShare is the share of a line that shines.

@@ -125,7 +125,7 @@ func (p *pattern) directions(list []stars.Star, w, h, fields int) {
 	}
 	p.mean = [2]float64{stats.Median(ex), stats.Median(ey)}
 	n := float64(len(list))
-	p.meanErr = 1.2533 * math.Hypot(stats.MADSigma(ex), stats.MADSigma(ey)) / math.Sqrt2 / math.Sqrt(n/float64(fields))
+	p.meanErr = stats.MedianErr * math.Hypot(stats.MADSigma(ex), stats.MADSigma(ey)) / math.Sqrt2 / math.Sqrt(n/float64(fields))
 	var radial []float64
 	for i := range list {
 		s := &list[i]
@@ -138,7 +138,7 @@ func (p *pattern) directions(list []stars.Star, w, h, fields int) {
 	}
 	if len(radial) >= minPattern/3 {
 		p.radial = stats.Median(radial)
-		p.radialErr = 1.2533 * stats.MADSigma(radial) / math.Sqrt(float64(len(radial))/float64(fields))
+		p.radialErr = stats.MedianErr * stats.MADSigma(radial) / math.Sqrt(float64(len(radial))/float64(fields))
 	} else {
 		p.radialErr = math.Inf(1)
 	}

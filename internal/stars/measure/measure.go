@@ -254,7 +254,7 @@ func measureSky(f *stars.Field, p *plane.Plane) {
 	f.SkyParts, f.ScatterParts = skyParts(&p.Mesh, p.Mesh.Level), skyParts(&p.Mesh, p.Mesh.Noise)
 	med := stats.Median(level)
 	f.Noise = plane.MedianNoise(&p.Mesh)
-	f.Sky = stats.Known(med, f.Noise.V*1.2533/math.Sqrt(float64(len(level))*1000), len(level))
+	f.Sky = stats.Known(med, f.Noise.V*stats.MedianErr/math.Sqrt(float64(len(level))*1000), len(level))
 	if len(level) < 9 {
 		f.GradientPct = stats.Missing(stars.SmallForGradient)
 		return

@@ -117,7 +117,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 	for k := range parts {
 		parts[k] *= math.Exp(z.zero[j])
 	}
-	err := ratio * math.Hypot(max(medianErr/math.Sqrt(sumW), l.scatter/l.mean()), math.Hypot(math.Hypot(f.FluxErr, confused/sumW), (common+rounded)/sumW))
+	err := ratio * math.Hypot(max(stats.MedianErr/math.Sqrt(sumW), l.scatter/l.mean()), math.Hypot(math.Hypot(f.FluxErr, confused/sumW), (common+rounded)/sumW))
 	if err > looseRatio*ratio {
 		return z.unmeasured(j, stars.LightsDisagree)
 	}

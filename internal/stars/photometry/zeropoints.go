@@ -303,8 +303,6 @@ const (
 	// outlying is the residual, in sd, from which on a star has no share in the solution
 	// (the weight of Tukey's biweight, with his constant; from memory).
 	outlying = 4.685
-	// medianErr is the error of a weighted median over that of the mean.
-	medianErr = 1.2533
 	// barelySeen is the ln flux beyond what is surely seen over which a star's share rises
 	// to its whole.
 	barelySeen = 0.2

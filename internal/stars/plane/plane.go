@@ -151,9 +151,8 @@ func MedianNoise(m *stats.Mesh) stats.Value {
 	if len(v) == 0 {
 		return stats.Missing(stars.NoBackground)
 	}
-	slices.Sort(v)
 	// A cell's noise from n samples is uncertain by 1/sqrt(2n).
-	return stats.Known(stats.Median(v), stats.MADSigma(v)*1.2533/math.Sqrt(float64(len(v))), len(v))
+	return stats.Known(stats.Median(v), stats.MedianErr*stats.MADSigma(v)/math.Sqrt(float64(len(v))), len(v))
 }
 
 // PixelNoise is the noise of single pixels on a background of level above the

@@ -96,7 +96,7 @@ func crowding(list []stars.Star, fits []fitted, s detect.Seeing, gain float64) (
 		f := &fits[i]
 		pixel := skyErr(&list[f.star], gain) / math.Sqrt(beam(s))
 		away = append(away, math.Abs(f.level))
-		noise = append(noise, 1.2533*pixel/math.Sqrt(annulusOver*f.area()))
+		noise = append(noise, stats.MedianErr*pixel/math.Sqrt(annulusOver*f.area()))
 	}
 	seen, made := stats.MADToSigma*stats.Median(away), stats.Median(noise)
 	if !(seen > made) {

@@ -29,7 +29,7 @@ const (
 func Halo(p *plane.Plane, list []stars.Star, fwhm, noise float64) stats.Value {
 	near, far := plane.NewRingOf(haloSamples, haloInner*fwhm, haloOuter*fwhm), plane.NewRingOf(haloSamples, skyInner*fwhm, skyOuter*fwhm)
 	area := math.Pi * (haloOuter*haloOuter - haloInner*haloInner) * fwhm * fwhm
-	perStar := 1.2533 * noise * math.Sqrt(2./haloSamples) * area // of the difference of two medians
+	perStar := stats.MedianErr * noise * math.Sqrt(2./haloSamples) * area // of the difference of two medians
 	var shares, weights, errs []float64
 	for i := range list {
 		st := &list[i]

@@ -39,7 +39,7 @@ func MotionOf(al []Alignment, times []time.Time) Motion {
 	return Motion{
 		Dither:   dither(stretches),
 		Drift:    drift(stretches, sx, sy, n),
-		Rotation: stats.Known(stats.Median(sr), 1.2533*stats.MADSigma(sr)/math.Sqrt(float64(n)), n),
+		Rotation: stats.Known(stats.Median(sr), stats.MedianErr*stats.MADSigma(sr)/math.Sqrt(float64(n)), n),
 		Jumps:    jumps,
 	}
 }

@@ -90,7 +90,7 @@ func otherNights() []Scenario {
 	mixed.Clouds = []Cloud{{Span: Span{10, 17}, Magnitudes: 2, Uneven: 0.2, Glow: 1, Flat: true}}
 	mixed.Trails = []Trail{{Span{33, 33}, 8, 60}}
 
-	garbage := small("first-frame", "the mount still slews in the first sub, the new filter is out of focus", 21,
+	garbage := small("first-frame", "the mount slews in the first sub, a new filter is soft", 21,
 		Block{Filter: "L", Exposure: 60, Subs: 20}, Block{Filter: "Ha", Exposure: 180, Subs: 14})
 	garbage.Trails = []Trail{{Span{0, 0}, 25, -20}}
 	garbage.Drifts = []Drift{{Span{20, 20}, 8}}

@@ -157,6 +157,8 @@ func (e *evidence) noStars() []Finding {
 		return before(Twilight, fact.Of(InTwilight, times, e.whose()))
 	case (e.base.Clear == 0 || e.starless()) && e.Sky.SunAlt.V > fullTwilightAlt:
 		return before(Twilight, fact.Of(SunStood, fact.Number("sun_deg", e.Sky.SunAlt.V)))
+	case e.unexplainedSky() && f.Full: // under which stars vanish without a cloud
+		return before(BrightSky, fact.Of(UnderCloud, times, e.whose()))
 	case e.unexplainedSky():
 		return before(Cloud, fact.Of(UnderCloud, times, e.whose()))
 	case e.skyHidden():

@@ -1061,3 +1061,25 @@ func TestStarlessNights(t *testing.T) {
 		}
 	}
 }
+
+// A sky that fills the range hides every star without a cloud.
+func TestFullSkyIsNoCloud(t *testing.T) {
+	for _, full := range []bool{true, false} {
+		night := makeNight(12, "L", 24, func(i int, tr *truth) {
+			if i < 4 {
+				tr.sky = 40
+			}
+		})
+		for _, s := range night[:4] {
+			s.Sky.SunAlt, s.Sky.MoonAlt = stats.Known(-50, math.NaN(), 0), stats.Known(-20, math.NaN(), 0)
+			s.Field.Count, s.Field.Full, s.Transparency.Ratio = 0, full, stats.Missing("no stars")
+		}
+		Judge(night, DefaultLimits)
+		want := map[bool]Cause{true: BrightSky, false: Cloud}[full]
+		for i, s := range night {
+			if bad := i < 4; bad != (s.Verdict == Cull) || bad && s.Causes[0] != want {
+				t.Errorf("full %v: sub %d: %s %v (%s)", full, i, s.Verdict, s.Causes, told(s))
+			}
+		}
+	}
+}

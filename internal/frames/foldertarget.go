@@ -1,6 +1,7 @@
 package frames
 
 import (
+	"path"
 	"regexp"
 	"slices"
 	"strings"
@@ -9,15 +10,21 @@ import (
 	"fitsqa/internal/names"
 )
 
-// targetsFromFolders gives subs whose header names no target the name of their
-// folder: the nearest that is no kind, filter, date, number or common word.
+// targetsFromFolders gives subs whose header names no target that of the told ones before
+// and after them in the folder, where these agree, else the name of their folder: the nearest
+// that is no kind, filter, date, number or common word.
 func targetsFromFolders(fs []*Frame) {
 	filters := map[names.Key]bool{}
 	for _, f := range fs {
 		filters[f.Meta.Filter.Key()] = true
 	}
-	for _, f := range fs {
+	beside := targetsBeside(fs)
+	for i, f := range fs {
 		if f.Meta.Target != "" || f.Kind != Light {
+			continue
+		}
+		if f.Meta.Target = beside[i]; f.Meta.Target != "" {
+			f.Meta.TargetFromFolder = true
 			continue
 		}
 		for _, folder := range slices.Backward(f.folders) {
@@ -27,6 +34,37 @@ func targetsFromFolders(fs []*Frame) {
 			}
 		}
 	}
+}
+
+// targetsBeside are the targets that headers tell of the nearest subs of one camera before
+// and after each frame in its folder; "" where these differ.
+func targetsBeside(fs []*Frame) []names.Name {
+	type place struct {
+		folder        string
+		camera        names.Key
+		width, height int
+	}
+	of := func(f *Frame) place {
+		return place{path.Dir(f.Path), f.Meta.Camera.Key(), f.Image.Width, f.Image.Height}
+	}
+	told := func(f *Frame) bool { return f.Kind == Light && f.Meta.Target != "" }
+	beside := make([]names.Name, len(fs))
+	last, next := map[place]names.Name{}, map[place]names.Name{}
+	for i, f := range fs {
+		beside[i] = last[of(f)]
+		if told(f) {
+			last[of(f)] = f.Meta.Target
+		}
+	}
+	for i, f := range slices.Backward(fs) {
+		if !beside[i].Is(next[of(f)]) {
+			beside[i] = ""
+		}
+		if told(f) {
+			next[of(f)] = f.Meta.Target
+		}
+	}
+	return beside
 }
 
 // folderWords are folders that every night has. Common practice, no source.

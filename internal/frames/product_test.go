@@ -166,11 +166,19 @@ func TestTargetFromFolder(t *testing.T) {
 	} {
 		writeIn(t, dir, name, light)
 	}
-	writeIn(t, dir, "M 33/told.fits", lightScene.file("EXPTIME = 60", "IMAGETYP= 'Light'", "OBJECT  = 'Tern 5'"))
+	told := func(object string) []byte {
+		return lightScene.file("EXPTIME = 60", "IMAGETYP= 'Light'", "OBJECT  = '"+object+"'")
+	}
+	for name, object := range map[string]string{"mono/a.fits": "Tern 5", "mono/z.fits": "TERN 5", "both/1.fits": "Tern 5", "both/3.fits": "M 33", "both/5.fits": "M 33"} {
+		writeIn(t, dir, name, told(object))
+	}
+	writeIn(t, dir, "mono/silent.fits", light)
+	writeIn(t, dir, "both/2.fits", light)
+	writeIn(t, dir, "both/4.fits", light)
 	fs := byName(scanDir(t, dir))
 	for name, want := range map[string]string{
 		"2024-03-20/Heron Nebula/lights/Ha/a.fits": "Heron Nebula", "M 33/300s/b.fits": "M 33", "session 2/c.fits": "", "lights/d.fits": "",
-		"20240320/NGC7000/e.fits": "NGC7000", "M 33/told.fits": "Tern 5",
+		"20240320/NGC7000/e.fits": "NGC7000", "mono/a.fits": "Tern 5", "mono/silent.fits": "Tern 5", "both/2.fits": "both", "both/4.fits": "M 33",
 	} {
 		if f := fs[name]; string(f.Meta.Target) != want {
 			t.Errorf("%s: target %q, want %q", name, f.Meta.Target, want)

@@ -16,7 +16,7 @@ func (a *analysis) best(kind frames.Kind, lights *frames.Group) *candidate {
 			if why := a.unusable(g); why.Code != "" {
 				continue
 			}
-			if c := a.weigh(g, lights); best == nil || c.gravity() < best.gravity() {
+			if c := a.weigh(g, lights); !c.ofOtherCamera() && (best == nil || c.gravity() < best.gravity()) {
 				best = c
 			}
 		}

@@ -137,6 +137,20 @@ func TestCoverageSize(t *testing.T) {
 	}
 }
 
+// What another camera of another size has is nothing that there is for these subs; where the
+// size agrees, the name may be spelled another way.
+func TestCoverageOfAnotherCamera(t *testing.T) {
+	t.Parallel()
+	for _, width := range []int{48, 96} {
+		c := covered(53)
+		f := c.frame(frames.Light, 60, 0, 200)
+		f.Image.Width, f.Meta.Camera = width, "Invented Mono 2"
+		if bias := c.analyse(t).Coverage[0].Bias; bias.Fits || (bias.Group == nil) != (width == 48) {
+			t.Errorf("%d px: %s", width, cover(bias))
+		}
+	}
+}
+
 func TestCoverageNothingThere(t *testing.T) {
 	t.Parallel()
 	c := quiet()

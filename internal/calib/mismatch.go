@@ -48,6 +48,15 @@ func (c *candidate) ofOtherLight() bool {
 	return slices.ContainsFunc(c.mismatches, Mismatch.spoilsFlat)
 }
 
+// ofOtherCamera tells that neither name nor size is that of the subs' camera: what such
+// frames lack is not worth telling.
+func (c *candidate) ofOtherCamera() bool {
+	of := func(p Property) bool {
+		return slices.ContainsFunc(c.mismatches, func(m Mismatch) bool { return m.Property == p })
+	}
+	return of(OfCamera) && of(OfSize)
+}
+
 // candidate is calibration frames weighed against a group of subs.
 type candidate struct {
 	group      *frames.Group

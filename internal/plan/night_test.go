@@ -236,6 +236,9 @@ func TestAFifthTooFewIsEnough(t *testing.T) {
 	if list := g.lacking("dark", calib.Match{Group: some(1), Fit: calib.Fit{Count: 10, Fits: true}}, 100); len(list) > 0 {
 		t.Errorf("%+v for no subs", list)
 	}
+	if list := g.lacking("dark", calib.Match{}, 100); len(list) > 0 {
+		t.Errorf("%+v for no subs and no darks", list)
+	}
 }
 
 func TestShopping(t *testing.T) {

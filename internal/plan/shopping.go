@@ -186,8 +186,12 @@ func (r *Reason) gain(w *worth.Answer) {
 	r.Gain, r.GainPct = LessNoise, w.BenefitPct.V
 }
 
-// lacking is what has to be shot so that want frames fit; nothing when they do.
+// lacking is what has to be shot so that want frames fit; nothing when they do, or no sub
+// is stacked.
 func (g Group) lacking(kind string, m calib.Match, want int) []Shopping {
+	if usable(g) == 0 {
+		return nil
+	}
 	nan := math.NaN()
 	l := g.Coverage.Lights
 	s := Shopping{Kind: kind, Frames: want, Exposure: nan, TempC: nan,
@@ -204,8 +208,8 @@ func (g Group) lacking(kind string, m calib.Match, want int) []Shopping {
 	case m.Group == nil || !m.Fits:
 		s.Lack, s.AtHand = NotFitting, &m.Fit
 	default:
-		if s.Have = m.Count; s.Have < 0 || usable(g) == 0 {
-			return nil // a master, of how many frames nobody knows: enough; or nothing is stacked
+		if s.Have = m.Count; s.Have < 0 {
+			return nil // a master, of how many frames nobody knows: enough
 		}
 		// A fifth too few is not worth a walk to the telescope.
 		if float64(s.Have) >= 0.8*float64(want) {
@@ -227,7 +231,7 @@ next:
 			if o.Kind == s.Kind && o.Filter == s.Filter && o.Binning == s.Binning && o.Have == s.Have &&
 				stats.Same(o.Exposure, s.Exposure) && stats.Same(o.TempC, s.TempC) &&
 				stats.Same(o.GainSetting, s.GainSetting) && stats.Same(o.OffsetSetting, s.OffsetSetting) {
-				if s.Frames > o.Frames {
+				if s.Frames > o.Frames || s.Frames == o.Frames && s.Subs > o.Subs {
 					o.Frames, o.Reason = s.Frames, s.Reason
 				}
 				o.For = append(o.For, s.For...)

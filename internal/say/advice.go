@@ -151,7 +151,7 @@ func Night(n *plan.Night, one bool) string {
 func yieldWords(n *plan.Night) string {
 	var clear, untold []string
 	for _, y := range n.Yields {
-		name := strings.TrimSpace(string(y.Target) + " " + or(y.Filter, "no filter"))
+		name := strings.TrimSpace(targetName(y.Target) + " " + or(y.Filter, "no filter"))
 		if math.IsNaN(y.Clear) {
 			untold = append(untold, name)
 			continue

@@ -105,7 +105,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.Evenly:          ", evenly",
 	subs.WeightAllows:    ", which its weight allows for",
 	subs.ByAirmass:       ", which airmass {airmass %.1f} explains",
-	subs.Burden:          ": {burden %.2f} of the noise that a scaled average bears; limit {limit %g}",
+	subs.Burden:          ": {burden %.2f} times the noise that a scaled average bears; limit {limit %g}",
 	subs.CrossedLimit:    "; limit {limit %.3g}",
 	subs.And:             "; ",
 	subs.FieldCovered:    "{covered_pct %.0f} % of the field is without light, the rest is clear: something stands before it, or frost lies on the optics; limit {limit_pct %g} %",

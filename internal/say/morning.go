@@ -110,7 +110,15 @@ func layers(r *night.Result) []string {
 
 // groupName is target and filter.
 func groupName(g *subs.Group) string {
-	return strings.TrimSpace(frames.Printable(string(g.Target + " " + g.Filter)))
+	return strings.TrimSpace(targetName(g.Target) + " " + frames.Printable(string(g.Filter)))
+}
+
+// targetName is a target as tables have it too, where neither header nor folder names one.
+func targetName(n names.Name) string {
+	if n == "" {
+		return "(no target)"
+	}
+	return frames.Printable(string(n))
 }
 
 // Quoted is a folder as a shell takes it.

@@ -74,7 +74,7 @@ func exposures(all []plan.Exposure) []string {
 		}
 		name = strings.TrimSpace(name + " " + frames.Printable(e.Apart))
 		if len(targets) > 1 {
-			name = strings.TrimSpace(frames.Printable(string(e.Target)) + " " + name)
+			name = strings.TrimSpace(targetName(e.Target) + " " + name)
 		}
 		now := unit(rough(e.Current), "s")
 		switch e.Advice() {

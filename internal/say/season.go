@@ -67,9 +67,9 @@ func depth(r *night.Result) string {
 		}
 		name := list([]names.Name{g.Filter})
 		if len(targets) > 1 || name == "" {
-			name = strings.TrimSpace(list([]names.Name{g.Target}) + " " + name)
+			name = strings.TrimSpace(targetName(g.Target) + " " + name)
 		}
-		parts = append(parts, strings.TrimSpace(name+" had "+join(figures)))
+		parts = append(parts, name+" had "+join(figures))
 	}
 	if len(parts) == 0 {
 		return ""

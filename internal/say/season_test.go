@@ -2,6 +2,7 @@ package say
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"fitsqa/internal/night"
@@ -31,5 +32,9 @@ func TestNightBesideItsSeason(t *testing.T) {
 		if c.got != c.want {
 			t.Errorf("%q, want %q", c.got, c.want)
 		}
+	}
+	g.Target, g.Filter = "", ""
+	if got := Of(r, "").Depth; !strings.HasPrefix(got, "(no target) had a sky") {
+		t.Errorf("without names: %q", got)
 	}
 }

@@ -23,7 +23,8 @@ func (t *Trouble) soft(r *night.Result, c clock, when string) string {
 		if len(widths) > 1 {
 			text += "up to "
 		}
-		text += fwhm(widths[len(widths)-1], t.Subs[0].PixelScale)
+		widest := slices.IndexFunc(t.Subs, func(s *night.Sub) bool { return s.Field != nil && s.Field.FWHM.V == widths[len(widths)-1] })
+		text += fwhm(widths[len(widths)-1], t.Subs[widest].PixelScale)
 	}
 	if limit := t.pixelLimit(); limit.Code != "" {
 		text += Fact(limit)

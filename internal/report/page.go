@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -43,6 +44,7 @@ type page struct {
 	Sets      []setView
 	Coverage  []coverageView
 	First     []string // what must be read before anything else
+	Doubts    []string // the first Warnings that First does not tell
 	Warnings  []string
 	Unusable  []string
 	Missing   []string
@@ -111,6 +113,7 @@ func newPage(r *night.Result, beside *shelf) (*page, error) {
 		Yield:    yieldWords(sum),
 		Answer:   answerParagraphs(r, sum, said),
 		First:    before(said),
+		Doubts:   doubts(r),
 		Warnings: printable(allWarnings(r)),
 		Missing:  printable(missingTexts(r)),
 		Notes:    printable(noteTexts(r)),
@@ -233,6 +236,18 @@ func before(said say.Answer) []string {
 		return said.Believe
 	}
 	return append(said.Believe, said.Poor+".")
+}
+
+// doubts are the first few warnings that do not stand before anything else already.
+func doubts(r *night.Result) []string {
+	const most = 3
+	texts := printable(allWarnings(r))
+	for _, f := range r.First {
+		if i := slices.Index(texts, printable([]string{say.Fact(f)})[0]); i >= 0 {
+			texts = slices.Delete(texts, i, i+1)
+		}
+	}
+	return texts[:min(most, len(texts))]
 }
 
 // answerItems is how many sentences of each part of the answer show at once.

@@ -24,9 +24,11 @@ const panels = {
 
   name: (key) => (key === "time" ? "time" : figures.heading(key)),
   read: (key, sub) => (key === "time" ? sub.start : sub[key]),
-  // words of a time give its date where the axis spans days.
+  // words of a time give its date where the axis spans days, those of a figure the decimals
+  // that tell the axis' ticks apart.
   words(key, x, [low, high] = [x, x]) {
-    if (key !== "time") return figures.number(key, x);
+    if (key === "count") return String(x);
+    if (key !== "time") return high > low ? panels.tick(key, x, panels.step(key, [low, high])) : figures.number(key, x);
     const written = new Date(x * 1000).toISOString();
     return high - low > day ? written.slice(5, x % day ? 16 : 10).replace("T", " ") : written.slice(11, 16);
   },
@@ -43,8 +45,9 @@ const panels = {
       const svg = across === "count" ? panels.histogram(g, up, drawn, same ? everything.up : panels.range(up, drawn, true, g))
         : panels.scatter(g, up, across, drawn, same ? everything.up : panels.range(up, drawn, true, g), same ? everything.across : panels.range(across, drawn, true));
       const missing = subs.length - drawn.length;
-      return make("figure", {}, svg, make("figcaption", {}, make("b", {}, make("bdi", {}, group)),
-        missing ? `${missing} of ${plural(subs.length, "sub")} ${missing === 1 ? "has" : "have"} no such figure.` : ""));
+      const lacking = across === "time" ? "time or no such figure" : "such figure";
+      return make("figure", {}, drawn.length ? svg : "", make("figcaption", {}, make("b", {}, make("bdi", {}, group)),
+        missing ? `${missing} of ${plural(subs.length, "sub")} ${missing === 1 ? "has" : "have"} no ${lacking}.` : ""));
     }));
   },
 
@@ -57,7 +60,7 @@ const panels = {
     for (const limit of (group === undefined ? [] : night.lines[group][key] ?? [])) {
       if (limit !== null && limit > low - (high - low) && limit < high + (high - low || high)) [low, high] = [Math.min(low, limit), Math.max(high, limit)];
     }
-    const room = 0.06 * (high - low) || 0.05 * Math.abs(high) || 1;
+    const room = 0.06 * (high - low) || (key === "time" ? 600 : 0.05 * Math.abs(high)) || 1;
     return [low - room, high + room];
   },
 
@@ -76,11 +79,22 @@ const panels = {
     svg.append(text);
   },
 
-  // ticks are a handful of round values within a range.
-  ticks(key, [low, high]) {
+  // tick is a figure at an axis, with more decimals than it has elsewhere where neighbours need them.
+  tick(key, x, step) {
+    const { digits } = night.figures[key];
+    const places = Math.max(0, -Math.floor(Math.log10(step) + 1e-9));
+    return places > digits ? x.toFixed(places) : figures.number(key, x);
+  },
+
+  // step is the round distance of a handful of ticks within a range.
+  step(key, [low, high]) {
     const raw = (high - low) / 4;
     const unit = key === "time" ? 300 : 10 ** Math.floor(Math.log10(raw));
-    const step = (key === "time" ? [1, 2, 3, 6, 12, 24, 48, 144] : [1, 2, 5, 10]).map((k) => k * unit).find((s) => s >= raw) ?? Math.ceil(raw / day) * day;
+    return (key === "time" ? [1, 2, 3, 6, 12, 24, 48, 144] : [1, 2, 5, 10]).map((k) => k * unit).find((s) => s >= raw) ?? Math.ceil(raw / day) * day;
+  },
+
+  ticks(key, [low, high]) {
+    const step = panels.step(key, [low, high]);
     const out = [];
     for (let v = Math.ceil(low / step) * step; v <= high; v += step) out.push(v);
     return out;
@@ -92,7 +106,7 @@ const panels = {
     const y = (v) => h - bottom - ((v - upRange[0]) / (upRange[1] - upRange[0])) * (h - top - bottom);
     for (const v of panels.ticks(up, upRange)) {
       svg.append(makeSVG("line", { x1: left, x2: w - right, y1: y(v), y2: y(v), stroke: "var(--line)" }));
-      panels.text(svg, up === "count" ? String(v) : panels.words(up, v), { x: left - 5, y: y(v) + 4, "text-anchor": "end" });
+      panels.text(svg, panels.words(up, v, upRange), { x: left - 5, y: y(v) + 4, "text-anchor": "end" });
     }
     for (const v of panels.ticks(across, acrossRange)) {
       panels.text(svg, panels.words(across, v, acrossRange), { x: x(v), y: h - bottom + 14, "text-anchor": "middle" });

@@ -17,6 +17,7 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/outdir"
 	"fitsqa/internal/say"
+	"fitsqa/internal/subs"
 )
 
 const cullAbout = `
@@ -104,7 +105,11 @@ func runCull(cmd *cobra.Command, o *cullOptions, args []string) int {
 		return undoCull(ctx, stdout, stderr, outdir)
 	}
 
-	plan, err := planCull(stderr, outdir, *o)
+	own, err := loadDecisions(outdir, o.decisions)
+	if err != nil {
+		return usageError(stderr, cmd, err)
+	}
+	plan, err := planCull(stderr, outdir, *o, own)
 	switch {
 	case errors.Is(err, cull.ErrChoice):
 		return usageError(stderr, cmd, fmt.Errorf("--take %q: %w", o.take, err))
@@ -121,24 +126,20 @@ func runCull(cmd *cobra.Command, o *cullOptions, args []string) int {
 	return showPlan(stdout, o.again(outdir), plan)
 }
 
-func planCull(stderr io.Writer, dir string, o cullOptions) (*cull.Plan, error) {
+func planCull(stderr io.Writer, dir string, o cullOptions, own []subs.Decision) (*cull.Plan, error) {
 	f, err := outdir.OpenNight(dir)
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
-	subs, roots, err := cull.ReadNight(f)
+	all, roots, err := cull.ReadNight(f)
 	if err != nil {
 		return nil, err
 	}
-	own, err := loadDecisions(dir, o.decisions)
-	if err != nil {
-		return nil, err
-	}
-	for _, d := range decisions.Apply(subs, own) {
+	for _, d := range decisions.Apply(all, own) {
 		fmt.Fprintf(stderr, "fitsqa cull: a decision is on a file that is not there: %s\n", printable(d.Name))
 	}
-	plan, err := cull.NewPlan(subs, cull.Selection{Take: cull.Choice(o.take), Causes: o.causes, Filters: o.filters})
+	plan, err := cull.NewPlan(all, cull.Selection{Take: cull.Choice(o.take), Causes: o.causes, Filters: o.filters})
 	if plan != nil {
 		plan.Night = roots
 	}

@@ -103,11 +103,16 @@ func TestCullRefuses(t *testing.T) {
 	if code, stdout, _ := fitsqaRun("cull", "--apply", out); code != exitUnreadable || !strings.Contains(stdout, "a.fits: stayed: changed since the analysis") || !there(filepath.Join(lights, "a.fits")) || there(filepath.Join(lights, "b.fits")) {
 		t.Errorf("%d\n%s", code, stdout)
 	}
+	mistyped := filepath.Join(t.TempDir(), "decisions.txt")
+	if err := os.WriteFile(mistyped, []byte("keeep a.fits\n"), 0o666); err != nil {
+		t.Fatal(err)
+	}
 	for _, c := range []struct {
 		code int
 		args []string
 	}{
 		{exitUsage, []string{"cull"}},
+		{exitUsage, []string{"cull", "--decisions", mistyped, out}},
 		{exitUsage, []string{"cull", out, out}},
 		{exitUsage, []string{"cull", "--apply", "--undo", out}},
 		{exitUsage, []string{"cull", "--null", out}},

@@ -2,23 +2,24 @@
 // goroutines. What is summed must not depend on how many there are: see Parts.
 package parallel
 
-import "sync"
+import (
+	"sync"
+	"sync/atomic"
+)
 
-// Items calls do(0..n-1) from so many goroutines, at least one.
+// Items calls do(0..n-1) from so many goroutines, at least one; the first is the caller's.
 func Items(n, workers int, do func(i int)) {
+	var next atomic.Int64
+	work := func() {
+		for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+			do(i)
+		}
+	}
 	var wg sync.WaitGroup
-	next := make(chan int)
-	for range max(1, min(workers, n)) {
-		wg.Go(func() {
-			for i := range next {
-				do(i)
-			}
-		})
+	for range min(workers, n) - 1 {
+		wg.Go(work)
 	}
-	for i := range n {
-		next <- i
-	}
-	close(next)
+	work()
 	wg.Wait()
 }
 

@@ -245,14 +245,18 @@ func nextReaching() {
 	RET()
 }
 
-// subtractRamps takes off eight numbers a straight line between two nodes.
+// subtractRamps takes off eight numbers a straight line between two nodes, and notes which
+// are high then.
 func subtractRamps() {
 	ramp := GLOBL("ramp", RODATA|NOPTR)
 	for k := range 8 {
 		DATA(4*k, U32(math.Float32bits(float32(k)/8))) // an eighth of a number is exact
 	}
-	TEXT("subtractRampsAVX2", NOSPLIT, "func(row, nodes *float32, n int) (top float32, odd bool)")
-	row, nodes, n := Load(Param("row"), GP64()), Load(Param("nodes"), GP64()), Load(Param("n"), GP64())
+	TEXT("subtractRampsAVX2", NOSPLIT, "func(row, nodes *float32, n int, high float32, marks *uint8) (top float32, odd bool)")
+	row, nodes, n, marks := Load(Param("row"), GP64()), Load(Param("nodes"), GP64()), Load(Param("n"), GP64()), Load(Param("marks"), GP64())
+	least := YMM()
+	bound, _ := Param("high").Resolve()
+	VBROADCASTSS(bound.Addr, least)
 	top, odd := startTop(), YMM()
 	VXORPS(odd, odd, odd)
 	steps, level := YMM(), YMM()
@@ -275,6 +279,11 @@ func subtractRamps() {
 		VMAXPS(top, nothing, top)
 		VSUBPS(line, x, x)
 		VMOVUPS(x, at(row, i))
+		some := GP32()
+		VCMPPS(atLeastOther, least, x, x)
+		VMOVMSKPS(x, some)
+		MOVB(some.As8(), Mem{Base: marks})
+		INCQ(marks)
 	})
 	VCMPPS(unordered, odd, odd, odd)
 	storeTop(top, odd)

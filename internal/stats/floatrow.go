@@ -80,11 +80,13 @@ func nextReachingPlain(row, need []float32) int {
 
 // subtractRampsPlain takes straight lines between nodes, nodeStep px apart, off a
 // row. It gives the highest finite number that stood there, and whether one was
-// no number or infinite.
-func subtractRampsPlain(row, nodes []float32) (top float32, odd bool) {
+// no number or infinite, and marks those of which as much is left as makes them high:
+// a byte for each line, the lowest bit for its first.
+func subtractRampsPlain(row, nodes []float32, high float32, marks []uint8) (top float32, odd bool) {
 	top = -math.MaxFloat32
 	for k := 0; k*nodeStep < len(row); k++ {
 		piece := row[k*nodeStep : min((k+1)*nodeStep, len(row))]
+		some := uint8(0)
 		slope := (nodes[k+1] - nodes[k]) / nodeStep
 		for i, v := range piece {
 			if v > top && v <= math.MaxFloat32 {
@@ -92,7 +94,11 @@ func subtractRampsPlain(row, nodes []float32) (top float32, odd bool) {
 			}
 			odd = odd || v-v != 0
 			piece[i] = v - (nodes[k] + float32(i)*slope)
+			if piece[i] >= high {
+				some |= 1 << i
+			}
 		}
+		marks[k] = some
 	}
 	return top, odd
 }

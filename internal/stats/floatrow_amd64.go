@@ -115,12 +115,12 @@ func NextReaching(row, need []float32) int {
 	return at + nextReachingPlain(row[at:], need[at:])
 }
 
-func subtractRamps(row, nodes []float32) (top float32, odd bool) {
+func subtractRamps(row, nodes []float32, high float32, marks []uint8) (top float32, odd bool) {
 	at := eights(len(row))
-	top, odd = subtractRampsPlain(row[at:], nodes[at/nodeStep:])
+	top, odd = subtractRampsPlain(row[at:], nodes[at/nodeStep:], high, marks[at/nodeStep:])
 	if at > 0 {
 		_ = nodes[at/nodeStep]
-		t, o := subtractRampsAVX2(&row[0], &nodes[0], at)
+		t, o := subtractRampsAVX2(&row[0], &nodes[0], at, high, &marks[0])
 		top, odd = max(top, t), odd || o
 	}
 	return top, odd
@@ -185,7 +185,7 @@ func topOfRowAVX2(row *float32, n int) (top float32, gaps bool)
 func nextReachingAVX2(row, need *float32, n int) int
 
 //go:noescape
-func subtractRampsAVX2(row, nodes *float32, n int) (top float32, odd bool)
+func subtractRampsAVX2(row, nodes *float32, n int, high float32, marks *uint8) (top float32, odd bool)
 
 //go:noescape
 func blendRowsAVX2(dst *float32, rows *[4]*float32, weights *[4]float32, n int)

@@ -237,56 +237,62 @@ DATA ramp<>+24(SB)/4, $0x3f400000
 DATA ramp<>+28(SB)/4, $0x3f600000
 GLOBL ramp<>(SB), RODATA|NOPTR, $32
 
-// func subtractRampsAVX2(row *float32, nodes *float32, n int) (top float32, odd bool)
+// func subtractRampsAVX2(row *float32, nodes *float32, n int, high float32, marks *uint8) (top float32, odd bool)
 // Requires: AVX, AVX2, SSE
-TEXT ·subtractRampsAVX2(SB), NOSPLIT, $0-29
+TEXT ·subtractRampsAVX2(SB), NOSPLIT, $0-45
 	MOVQ         row+0(FP), AX
 	MOVQ         nodes+8(FP), CX
 	MOVQ         n+16(FP), DX
-	MOVL         $0xff7fffff, BX
-	VMOVD        BX, X0
-	VPBROADCASTD X0, Y0
-	VXORPS       Y1, Y1, Y1
-	VMOVUPS      ramp<>+0(SB), Y2
-	VBROADCASTSS (CX), Y3
-	XORQ         BX, BX
+	MOVQ         marks+32(FP), BX
+	VBROADCASTSS high+24(FP), Y0
+	MOVL         $0xff7fffff, SI
+	VMOVD        SI, X1
+	VPBROADCASTD X1, Y1
+	VXORPS       Y2, Y2, Y2
+	VMOVUPS      ramp<>+0(SB), Y3
+	VBROADCASTSS (CX), Y4
+	XORQ         SI, SI
 
 loop:
-	CMPQ         BX, DX
+	CMPQ         SI, DX
 	JGE          done
 	ADDQ         $0x04, CX
-	VBROADCASTSS (CX), Y4
-	VSUBPS       Y3, Y4, Y5
-	VMULPS       Y2, Y5, Y5
-	VADDPS       Y3, Y5, Y5
-	VMOVAPS      Y4, Y3
-	VMOVUPS      (AX)(BX*4), Y4
+	VBROADCASTSS (CX), Y5
+	VSUBPS       Y4, Y5, Y6
+	VMULPS       Y3, Y6, Y6
+	VADDPS       Y4, Y6, Y6
+	VMOVAPS      Y5, Y4
+	VMOVUPS      (AX)(SI*4), Y5
 
 	// Nothing, and no number of what is no number or infinite.
-	VSUBPS Y4, Y4, Y6
-	VORPS  Y6, Y1, Y1
+	VSUBPS Y5, Y5, Y7
+	VORPS  Y7, Y2, Y2
 
 	// The highest number: of two, one of which is no number, the second counts.
-	VADDPS  Y6, Y4, Y6
-	VMAXPS  Y0, Y6, Y0
-	VSUBPS  Y5, Y4, Y4
-	VMOVUPS Y4, (AX)(BX*4)
-	ADDQ    $0x08, BX
-	JMP     loop
+	VADDPS    Y7, Y5, Y7
+	VMAXPS    Y1, Y7, Y1
+	VSUBPS    Y6, Y5, Y5
+	VMOVUPS   Y5, (AX)(SI*4)
+	VCMPPS    $0x1d, Y0, Y5, Y5
+	VMOVMSKPS Y5, DI
+	MOVB      DI, (BX)
+	INCQ      BX
+	ADDQ      $0x08, SI
+	JMP       loop
 
 done:
-	VCMPPS       $0x03, Y1, Y1, Y1
-	VEXTRACTF128 $0x01, Y0, X2
-	VMAXPS       X2, X0, X0
-	VPERMILPS    $0x4e, X0, X2
-	VMAXPS       X2, X0, X0
-	VPERMILPS    $0xb1, X0, X2
-	VMAXPS       X2, X0, X0
-	MOVSS        X0, top+24(FP)
-	VMOVMSKPS    Y1, AX
+	VCMPPS       $0x03, Y2, Y2, Y2
+	VEXTRACTF128 $0x01, Y1, X0
+	VMAXPS       X0, X1, X1
+	VPERMILPS    $0x4e, X1, X0
+	VMAXPS       X0, X1, X1
+	VPERMILPS    $0xb1, X1, X0
+	VMAXPS       X0, X1, X1
+	MOVSS        X1, top+40(FP)
+	VMOVMSKPS    Y2, AX
 	TESTL        AX, AX
 	SETNE        AL
-	MOVB         AL, odd+28(FP)
+	MOVB         AL, odd+44(FP)
 	VZEROUPPER
 	RET
 

@@ -34,8 +34,8 @@ func TopOfRow(row []float32) (top float32, gaps bool) { return topOfRowPlain(row
 // its length when there is none.
 func NextReaching(row, need []float32) int { return nextReachingPlain(row, need) }
 
-func subtractRamps(row, nodes []float32) (top float32, odd bool) {
-	return subtractRampsPlain(row, nodes)
+func subtractRamps(row, nodes []float32, high float32, marks []uint8) (top float32, odd bool) {
+	return subtractRampsPlain(row, nodes, high, marks)
 }
 
 // blendRows sums four rows, each times its weight.

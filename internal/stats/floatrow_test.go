@@ -78,11 +78,12 @@ func TestRowsMatchPlainLoops(t *testing.T) {
 			copy(got, a[:n])
 			copy(want, a[:n])
 			nodes := drawnRow(rng, n/nodeStep+2, false)
-			top, gaps := subtractRamps(got[:n], nodes)
-			plainTop, plainGaps := subtractRampsPlain(want[:n], nodes)
+			marks, plainMarks := make([]uint8, n/nodeStep+1), make([]uint8, n/nodeStep+1)
+			top, gaps := subtractRamps(got[:n], nodes, 30, marks)
+			plainTop, plainGaps := subtractRampsPlain(want[:n], nodes, 30, plainMarks)
 			same("ramps")
-			if top != plainTop || gaps != plainGaps {
-				t.Errorf("ramps of %d: %v %v, want %v %v", n, top, gaps, plainTop, plainGaps)
+			if top != plainTop || gaps != plainGaps || !slices.Equal(marks, plainMarks) {
+				t.Errorf("ramps of %d: %v %v %x, want %v %v %x", n, top, gaps, marks, plainTop, plainGaps, plainMarks)
 			}
 			top, gaps = TopOfRow(c)
 			plainTop, plainGaps = topOfRowPlain(c)
@@ -126,7 +127,7 @@ func BenchmarkFloatRows(b *testing.B) {
 	nodes := make([]float32, n/nodeStep+2)
 	need := slices.Repeat([]float32{2000}, n)
 	rows, weights := [4][]float32{row, other, long, need}, [4]float32{0.1, 0.4, 0.4, 0.1}
-	dst := make([]float32, n)
+	dst, marks := make([]float32, n), make([]uint8, n/nodeStep)
 	for _, c := range []struct {
 		name string
 		f    func()
@@ -139,7 +140,7 @@ func BenchmarkFloatRows(b *testing.B) {
 		{"addPairs/vector", func() { AddPairs(dst, long, long) }}, {"addPairs/plain", func() { addPairsPlain(dst, long, long) }},
 		{"topOfRow/vector", func() { TopOfRow(row) }}, {"topOfRow/plain", func() { topOfRowPlain(row) }},
 		{"nextReaching/vector", func() { NextReaching(row, need) }}, {"nextReaching/plain", func() { nextReachingPlain(row, need) }},
-		{"subtractRamps/vector", func() { subtractRamps(dst, nodes) }}, {"subtractRamps/plain", func() { subtractRampsPlain(dst, nodes) }},
+		{"subtractRamps/vector", func() { subtractRamps(dst, nodes, 1020, marks) }}, {"subtractRamps/plain", func() { subtractRampsPlain(dst, nodes, 1020, marks) }},
 		{"sumRows/vector", func() { SumRows(dst, rows[:]...) }}, {"sumRows/plain", func() { sumRowsPlain(dst, rows[:]) }},
 		{"blendRows/vector", func() { blendRows(dst, &rows, &weights) }}, {"blendRows/plain", func() { blendRowsPlain(dst, &rows, &weights) }},
 	} {

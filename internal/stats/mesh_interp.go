@@ -19,9 +19,10 @@ func (m *Mesh) LevelRow(y int, dst []float32) {
 
 // SubtractRow takes the interpolated level off row y. It returns the highest
 // finite number that stood there before (the lowest there is when none stood
-// there), and whether any was none or infinite.
-func (m *Mesh) SubtractRow(y int, row []float32) (top float32, odd bool) {
-	return subtractRamps(row, m.nodesOf(y))
+// there), and whether any was none or infinite; and it marks the pixels of which as much is
+// left as makes them high, eight in a byte, the lowest bit for the first.
+func (m *Mesh) SubtractRow(y int, row []float32, high float32, marks []uint8) (top float32, odd bool) {
+	return subtractRamps(row, m.nodesOf(y), high, marks)
 }
 
 // LevelAt is the interpolated level at a point.

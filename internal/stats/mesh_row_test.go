@@ -49,7 +49,8 @@ func sameDifference(t *testing.T, m *Mesh, y int, data, level []float32) {
 	inf := float32(math.Inf(1))
 	data[y%len(data)], data[(y+5)%len(data)], data[(y+9)%len(data)] = inf, -inf, float32(math.NaN())
 	row := slices.Clone(data)
-	got, odd := m.SubtractRow(y, row)
+	marks, high := make([]uint8, len(row)/8+1), data[len(data)/2]-level[len(data)/2]
+	got, odd := m.SubtractRow(y, row, high, marks)
 	top := float32(-math.MaxFloat32)
 	for x, v := range data {
 		if v < inf {
@@ -57,6 +58,9 @@ func sameDifference(t *testing.T, m *Mesh, y int, data, level []float32) {
 		}
 		if d := v - level[x]; row[x] != d && (d == d || row[x] == row[x]) {
 			t.Fatalf("%d,%d: %v, want %v", x, y, row[x], d)
+		}
+		if marked := marks[x/8]>>(x%8)&1 != 0; marked != (row[x] >= high) {
+			t.Fatalf("%d,%d: %v of %v is marked: %v", x, y, row[x], high, marked)
 		}
 	}
 	if got != top || !odd {

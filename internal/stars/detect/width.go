@@ -187,8 +187,9 @@ const enoughPeaks = 500
 
 // localMaxima finds pixels above the threshold of their block that no neighbour
 // exceeds. It goes over the frame in four passes of every fourth band of
-// blocks, and ends with the pass that has found enough.
-func localMaxima(r []float32, w, h int, threshold []float32) []peak {
+// blocks, and ends with the pass that has found enough. p, when given, tells where high
+// pixels are.
+func localMaxima(r []float32, w, h int, threshold []float32, p *plane.Plane) []peak {
 	var out []peak
 	cols := (w >> blockShift) + 1
 	need := make([]float32, w) // of every pixel of a band
@@ -197,13 +198,20 @@ func localMaxima(r []float32, w, h int, threshold []float32) []peak {
 			for x := range need {
 				need[x] = threshold[band*cols+x>>blockShift]
 			}
+			least := slices.Min(need)
 			for y := max(1, band<<blockShift); y < min((band+1)<<blockShift, h-1); y++ {
-				line := r[y*w+1 : y*w+w-1]
-				for x := stats.NextReaching(line, need[1:]); x < len(line); x++ {
-					if i := y*w + 1 + x; line[x] > need[1+x] && isTop(r, w, i, line[x]) {
-						out = append(out, peak{i, line[x]})
+				look := func(from, to int) {
+					for x := max(from, 1); x < min(to, w-1); x++ {
+						x += stats.NextReaching(r[y*w+x:y*w+min(to, w-1)], need[x:])
+						if i := y*w + x; x < min(to, w-1) && r[i] > need[x] && isTop(r, w, i, r[i]) {
+							out = append(out, peak{i, r[i]})
+						}
 					}
-					x += stats.NextReaching(line[x+1:], need[x+2:])
+				}
+				if p != nil {
+					p.EachHigh(y, least, look)
+				} else {
+					look(0, w)
 				}
 			}
 		}
@@ -221,7 +229,7 @@ func isTop(r []float32, w, i int, v float32) bool {
 // halfRegions measures the regions of up to 100 of the brightest peaks. p, when
 // given, tells which peaks are saturated.
 func halfRegions(r []float32, w, h int, threshold []float32, saturation float64, p *plane.Plane) []region {
-	peaks := localMaxima(r, w, h, threshold)
+	peaks := localMaxima(r, w, h, threshold, p)
 	slices.SortFunc(peaks, func(a, b peak) int {
 		if a.v != b.v {
 			if a.v > b.v {

@@ -2,6 +2,7 @@ package plane
 
 import (
 	"math"
+	"math/bits"
 	"slices"
 
 	"fitsqa/internal/stats"
@@ -98,8 +99,7 @@ func (p *Plane) DropLone() {
 		p.HasBad = true
 	}
 	for _, i := range p.Lone {
-		x, y := int(i)%p.W, int(i)/p.W
-		p.R[i] = p.around(x, y)
+		p.fill(int(i))
 	}
 }
 
@@ -131,21 +131,20 @@ func (p *Plane) peel(all *suspects, parts []neighbourhood, mayBe func(x, y int) 
 	}
 }
 
-// noteBright notes the pixels of row y that stand up to what is needed, a few hundred times
-// the same, and that at most one of the pixels around them exceeds.
-func (p *Plane) noteBright(y int, need []float32) {
+// noteBright notes the high pixels of row y that at most one of the pixels around them
+// exceeds.
+func (p *Plane) noteBright(y int) {
 	if y < margin || y >= p.H-margin {
 		return
 	}
-	for from, to := margin, p.W-margin; from < to; from += len(need) {
-		piece := p.R[y*p.W+from:][:min(len(need), to-from)]
-		for i := 0; i < len(piece); i++ {
-			i += stats.NextReaching(piece[i:], need)
-			if i < len(piece) && p.hardlyExceeded(from+i, y) {
-				p.bright = append(p.bright, int32(y*p.W+from+i))
+	p.high.each(y, func(k int) {
+		for some := p.high.at(y, k); some != 0; some &= some - 1 {
+			x := k*piece + bits.TrailingZeros64(some)
+			if x >= margin && x < p.W-margin && p.hardlyExceeded(x, y) {
+				p.bright = append(p.bright, int32(y*p.W+x))
 			}
 		}
-	}
+	})
 }
 
 // hardlyExceeded tells whether at most one of the pixels around one is higher. On the

@@ -37,7 +37,8 @@ type Plane struct {
 	columns    lines
 	annulus    []float32   // see Annulus
 	ripples    [][]float32 // see RandomNoise
-	bright     []int32     // pixels of a picture that is no mosaic that may be alone, see DropLone
+	high       marks
+	bright     []int32 // pixels of a picture that is no mosaic that may be alone, see DropLone
 }
 
 // Measured tells whether pixel x,y is not one that a mosaic had to be filled in at.

@@ -1,10 +1,6 @@
 package plane
 
-import (
-	"slices"
-
-	"fitsqa/internal/stats"
-)
+import "fitsqa/internal/stats"
 
 // TakeBackground fits the background, of which no noise is less than limit, and takes it
 // off with what lines are offset by; false where no pixel tells it.
@@ -38,16 +34,12 @@ func (p *Plane) fit(limit float64) bool {
 	return true
 }
 
-// atOnce is how many pixels of a row are looked at for bright ones in one go: what these
-// need to reach stays in the nearest cache beside them.
-const atOnce = 512
-
 // subtract takes the background off in place, and gives pixels that hold no
 // number the mean residual of the good ones around them. What looks at every
 // pixel of whatever picture happens on this one walk, while a row is in the processor's
 // cache: the pixels that are NaN or infinite, the highest value of each row, which
 // spares later looks for saturated pixels most of the frame, the lines of Alternation,
-// and the pixels that may be alone.
+// where high pixels are, and which of them may be alone.
 func (p *Plane) subtract() {
 	p.Bad.reset(p.W*p.H, p.HasBad)
 	p.HasBad = false
@@ -56,20 +48,21 @@ func (p *Plane) subtract() {
 	noise := MedianNoise(&p.Mesh).V
 	background := float32(3 * noise)
 	p.bright = p.bright[:0]
-	need := slices.Repeat([]float32{float32(loneHeight * noise)}, atOnce)
+	p.high.reset(float32(loneHeight*noise), p.W, p.H)
 	for y := range p.H {
-		top, odd := p.Mesh.SubtractRow(y, p.R[y*p.W:][:p.W])
+		top, odd := p.Mesh.SubtractRow(y, p.R[y*p.W:][:p.W], p.high.least, p.high.of(y))
 		p.Tops = append(p.Tops, top)
 		if odd {
 			p.noteBad(y)
 		}
 		p.addLine(y, background)
+		p.high.gather(y)
 		if p.Green < 0 && y > 0 {
-			p.noteBright(y-1, need) // has both its neighbours now
+			p.noteBright(y - 1) // has both its neighbours now
 		}
 	}
 	if p.HasBad {
-		p.Bad.each(func(i int) { p.R[i] = p.around(i%p.W, i/p.W) })
+		p.Bad.each(p.fill)
 	}
 }
 

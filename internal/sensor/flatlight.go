@@ -98,12 +98,12 @@ func (f *flatRun) flatDark(cs *Cameras) []float32 {
 		return SameReadout(g, f.group) && math.Abs(g.Exposure-f.group.Exposure) <= cs.opt.ExposureTol*f.group.Exposure
 	}
 	for _, d := range cs.darks {
-		if fits(d.group) && tempGap(d.group, f.group) <= 5 {
+		if fits(d.group) && !tempsFar(d.group, f.group) {
 			if m := d.master.Pixels(); m != nil {
 				f.offset, f.offsetFrom = clippedLevel(m), fact.Of(OffsetOfFlatDarks)
 				f.baseVar = masterVariance(d.Noise, len(d.Frames))
 				f.readVarOf(cs.nearestBias(f.group))
-				if f.readVar > 0 && d.Noise.OK() {
+				if d.Noise.OK() {
 					f.readVar = max(f.readVar, d.Noise.V*d.Noise.V) // the dark current's shot noise too
 				}
 				return m
@@ -111,7 +111,7 @@ func (f *flatRun) flatDark(cs *Cameras) []float32 {
 		}
 	}
 	for _, l := range cs.lentDarks {
-		if gap := tempGap(l.Group, f.group); fits(l.Group) && (gap <= 5 || math.IsNaN(TemperatureOf(l.Group))) {
+		if fits(l.Group) && !tempsFar(l.Group, f.group) {
 			if m := l.Plane.Pixels(); m != nil {
 				f.byLentDark(l, m, fact.Of(OffsetOfFlatDark))
 				f.readVarOf(cs.nearestBias(f.group))
@@ -147,7 +147,7 @@ func (f *flatRun) byLentDark(l Lent, pixels []float32, from fact.Fact) {
 func (f *flatRun) levelOfDarks(cs *Cameras) {
 	shortest := math.Inf(1)
 	for _, d := range cs.darks {
-		if t := d.group.Exposure; d.ok() && d.Noise.OK() && SameReadout(d.group, f.group) && tempGap(d.group, f.group) <= 5 && t < shortest {
+		if t := d.group.Exposure; d.ok() && d.Noise.OK() && SameReadout(d.group, f.group) && !tempsFar(d.group, f.group) && t < shortest {
 			shortest = t
 			f.offset, f.offsetFrom = d.Level().V, fact.Of(OffsetOfDarks, fact.Number("exposure_s", t))
 			f.readVar, f.byDarks = d.Noise.V*d.Noise.V, true

@@ -27,6 +27,14 @@ func tempGap(a, b *frames.Group) float64 {
 	return d
 }
 
+// tempsFar tells that two groups are known to be so far apart in temperature that their
+// dark current differs by half as much again or more, °C. Many a camera's headers tell no
+// temperature, and its frames of one session are of about the same.
+func tempsFar(a, b *frames.Group) bool {
+	const far = 5
+	return math.Abs(TemperatureOf(a)-TemperatureOf(b)) > far
+}
+
 // TemperatureOf is the median sensor temperature of a group's frames, else the
 // one that was set; NaN when neither is known.
 func TemperatureOf(g *frames.Group) float64 {

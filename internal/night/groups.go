@@ -62,13 +62,18 @@ func (r *Result) judgedGroups() []judgedGroup {
 
 func medianSkyRate(all []*subs.Sub) stats.Value {
 	var rates []float64
+	under := stats.Missing(NoSkyLevel)
 	for _, s := range all {
-		if s.Verdict.Usable() && s.SkyRate.OK() {
+		switch {
+		case !s.Verdict.Usable():
+		case s.SkyRate.OK():
 			rates = append(rates, s.SkyRate.V)
+		case s.SkyRate.Why.Code == SkyBelowOffset:
+			under = s.SkyRate
 		}
 	}
 	if len(rates) == 0 {
-		return stats.Missing(NoSkyLevel)
+		return under
 	}
 	spread := stats.MADSigma(rates) / math.Sqrt(float64(len(rates)))
 	return stats.Known(stats.Median(rates), stats.MedianErr*spread, len(rates))

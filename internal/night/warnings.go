@@ -27,6 +27,7 @@ const (
 	OtherFieldSub      fact.Code = "other_field_sub"     // target, as, file
 	OtherFieldSubs     fact.Code = "other_field_subs"    // subs, target, as
 	OtherLight         fact.Code = "other_light"         // subs, filter, times, as, file
+	DarksAboveSubs     fact.Code = "darks_above_subs"    // group, below_adu
 	DustMoved          fact.Code = "dust_moved"          // flat, lights, left_pct
 	FieldDoubt         fact.Code = "field_doubt"         // target, finding, and its values
 )

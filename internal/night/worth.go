@@ -3,6 +3,7 @@ package night
 import (
 	"context"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/subs"
@@ -15,6 +16,10 @@ func (r *Result) weighCalibration(ctx context.Context, known *memory, groups []j
 	var all []*worth.Input
 	for _, g := range groups {
 		c := g.calibration
+		if why := g.skyRate.Why; c.DarkTaken && why.Code == SkyBelowOffset {
+			r.warn(DarksAboveSubs, append([]fact.Value{fact.Text("group", g.Label)}, why.Values...)...)
+			r.First = append(r.First, r.Warnings[len(r.Warnings)-1])
+		}
 		in := &worth.Input{
 			Label: g.Label, Camera: sensor.ModeOf(g.lights), Subs: usable(g.Subs), Season: usable(g.Subs) + r.earlierSubs(g),
 			Exposure: g.Exposure, TempC: sensor.TemperatureOf(g.lights),

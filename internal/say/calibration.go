@@ -68,7 +68,7 @@ func calibration(r *night.Result) []string {
 }
 
 // spoilsFrames are what makes frames of a camera worse from now on until it is mended.
-var spoilsFrames = []fact.Code{sensor.OffsetLow, sensor.DarkGradient}
+var spoilsFrames = []fact.Code{sensor.OffsetLow, sensor.DarkGradient, sensor.DarksSlow}
 
 // spoilt are the sets of calibration frames that show it, and darks of two kinds.
 func spoilt(c *calib.Result) (texts []string) {
@@ -83,7 +83,7 @@ func spoilt(c *calib.Result) (texts []string) {
 		}
 	}
 	for _, of := range c.Coverage {
-		if dark := &of.Dark.Fit; dark.Unusable.Code == stack.KindsMixed {
+		if dark := &of.Dark.Fit; dark.Unusable.Code == stack.KindsMixed || dark.Unusable.Code == sensor.DarkLit {
 			texts = append(texts, unusable(dark, 0))
 		}
 	}
@@ -133,9 +133,12 @@ func missing(all []plan.Shopping) []string {
 
 // unusable says why frames that there are cannot be used, and what helps.
 func unusable(those *calib.Fit, wanted int) string {
-	remedy := fmt.Sprintf("; shoot %d", wanted)
-	if those.Unusable.Code == stack.KindsMixed {
+	remedy := ""
+	switch {
+	case those.Unusable.Code == stack.KindsMixed:
 		remedy = ": take one kind out"
+	case wanted > 0:
+		remedy = fmt.Sprintf("; shoot %d", wanted)
 	}
 	return begun(Fit(those)) + remedy + "."
 }

@@ -67,6 +67,8 @@ var cameraWarnings = map[fact.Code]string{
 		" the offset or the temperature moved; let the camera settle",
 	sensor.NoiseBelieved: "darks at {temp_c %.1f} °C: their level grows by {level_adu_per_s %.2g} ADU/s, but their noise tells {noise_adu_per_s %.2g} ADU/s of dark current:" +
 		" the camera takes a black level off, or the offset moved; the noise is believed",
+	sensor.DarksSlow: "darks of several temperatures: what they gather doubles every {doubling_c %.0f} °C, and silicon's dark current does every {slowest_c %.0f} °C or less:" +
+		" light leaks in, or the sensor glows all over; cover the camera, shoot in the dark and compare, and leave these darks out until then",
 	sensor.DarksStraight: "straight in time: {adu_per_s %.4g} ADU/s over {exposures #exposure}, {zero_adu %+.2f} ADU at zero exposure",
 }
 
@@ -103,6 +105,8 @@ var figureNotes = map[fact.Code]string{
 	sensor.SlopeBiasOut:    "slope in time over {exposures #exposure}, the bias left out: it lies {off_adu %+.2g} ADU off",
 	sensor.SlopeWithBias:   "slope in time over {exposures #exposure} and the bias",
 	sensor.ByNoise:         "by the noise: the level tells {level_adu_per_s %.2g} ADU/s",
+	sensor.EvenLight:       "light that leaks in evenly would be in it: darks of two temperatures would tell",
+	sensor.HardlyGrows:     "no dark current alone: it hardly grows with temperature",
 	sensor.BiasWarmer:      "the bias is {gap_c %.0f} °C off in temperature",
 	sensor.WhateverOffset:  "by how much noisier darks are than bias frames, whatever the offset; all pixels that are not hot",
 	sensor.InterceptOfBias: "level at zero exposure above the bias: 0 where the offset kept",

@@ -177,6 +177,9 @@ func (m *mode) warn(s *Set, cs *Cameras) {
 			}
 		}
 	}
+	if slow := m.law.DoublingC.Why; slow.Code == TooSlow {
+		s.warn(DarksSlow, slow.Values...)
+	}
 	for _, e := range m.series {
 		if e.astray() {
 			s.Warnings = append(s.Warnings, e.Finding)

@@ -190,6 +190,9 @@ func (d *darkRun) measureSignal(cs *Cameras, signal []float32, below *stack.Plan
 	median := counts.Offset + counts.Unit*counts.Quantile(0.5)
 	d.mean = meanOf(signal, cs.opt.Workers)
 	d.sampling = stats.MedianErr * sigma / math.Sqrt(float64(len(signal)))
+	if d.why = d.coloured(signal, cs.opt.Workers); d.why.Code != "" {
+		return
+	}
 	d.signal = stats.Known(median+d.skew(median, m), d.signalErr(), len(d.Frames))
 
 	limit, byShot := cs.hotLimit(d, m, sigma)

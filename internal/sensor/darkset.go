@@ -25,7 +25,14 @@ func (d *darkRun) set(cs *Cameras) *Set {
 	}
 	s.Dark = d.detail
 	out := s.Dark
-	out.Current = figure(times(rate, m.gain), notes(how, m.gainNote())...)
+	current := notes(how, m.gainNote())
+	switch slow := m.law.DoublingC.Why.Code == TooSlow; {
+	case rate.OK() && slow:
+		current = append(current, fact.Of(HardlyGrows))
+	case rate.OK() && !m.law.DoublingC.OK():
+		current = append(current, fact.Of(EvenLight))
+	}
+	out.Current = figure(times(rate, m.gain), current...)
 	out.CurrentByNoise = figure(times(byNoise, m.gain), fact.Of(WhateverOffset))
 	out.Intercept = figure(intercept, d.interceptNote())
 	out.CurrentMean = figure(times(mean, m.gain), m.gainNote()...)

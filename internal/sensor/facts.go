@@ -43,6 +43,7 @@ const (
 	OffsetMoved      fact.Code = "darks_off_bias"         // temp_c, off_adu
 	DarksNotStraight fact.Code = "darks_not_straight"     // temp_c, scatter_adu
 	NoiseBelieved    fact.Code = "darks_noise_believed"   // temp_c, level_adu_per_s, noise_adu_per_s
+	DarksSlow        fact.Code = "darks_hardly_grow"      // doubling_c, slowest_c
 	DarksStraight    fact.Code = "darks_straight"         // adu_per_s, exposures, zero_adu; no warning
 )
 
@@ -77,6 +78,8 @@ const (
 	SlopeBiasOut    fact.Code = "slope_bias_left_out" // exposures, off_adu
 	SlopeWithBias   fact.Code = "slope_with_bias"     // exposures
 	ByNoise         fact.Code = "by_noise"            // level_adu_per_s
+	EvenLight       fact.Code = "even_light_untold"   // would be in it
+	HardlyGrows     fact.Code = "hardly_grows"        // with temperature
 	BiasWarmer      fact.Code = "bias_of_other_temp"  // gap_c
 	WhateverOffset  fact.Code = "noise_whatever_offset"
 	InterceptOfBias fact.Code = "intercept_above_bias"

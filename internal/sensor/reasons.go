@@ -15,6 +15,7 @@ const (
 	LoneUnknown        fact.Code = "lone_frame_raw_or_master"
 	LoneMaster         fact.Code = "lone_frame_is_master"
 	BiasLit            fact.Code = "bias_lit"                  // above_adu, darks, noise_adu, darks_noise_adu
+	DarkLit            fact.Code = "darks_lit"                 // low, low_adu, high, high_adu
 	BiasUnusable       fact.Code = "bias_unusable"             // reason
 	BiasAstray         fact.Code = "bias_of_other_temperature" // bias, sensor_c, set_c, darks_c
 	NothingBelow       fact.Code = "map_of_offset"
@@ -74,7 +75,8 @@ const (
 	NoDarkCurrent      fact.Code = "no_dark_current"
 	LawNeeds           fact.Code = "law_needs" // apart_c
 	NoGrowth           fact.Code = "no_growth_with_temperature"
-	NoLaw              fact.Code = "no_law" // nearest_c, temp_c
+	TooSlow            fact.Code = "too_slow_with_temperature" // doubling_c, slowest_c
+	NoLaw              fact.Code = "no_law"                    // nearest_c, temp_c
 	NoTwoExposures     fact.Code = "no_two_exposures"
 	NoiseOfCurrent     fact.Code = "noise_of_dark_current"
 	NotRemembered      fact.Code = "never_measured"

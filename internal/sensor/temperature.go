@@ -35,6 +35,11 @@ func (m *mode) settleLaw(cs *Cameras, series [][]*darkRun) {
 // lawSpan is how far apart in °C temperatures must lie to fix the law.
 const lawSpan = 4
 
+// leastActivation is the least activation energy that a dark current has, eV: half of
+// silicon's gap at room temperature (Widenhorn et al. 2002), and a tenth less for what
+// thermometers and powers of the temperature make of it.
+const leastActivation = 0.5
+
 // fit draws ln(rate) against 1/kT (Arrhenius; Widenhorn et al. 2002 on what
 // the activation energy means).
 func (l *TemperatureLaw) fit() {
@@ -61,6 +66,11 @@ func (l *TemperatureLaw) fit() {
 	}
 	if err != nil || !(fit.B < 0) {
 		none = stats.Missing(NoGrowth)
+		l.ActivationEV, l.DoublingC = none, none
+		return
+	}
+	if ev := stats.Known(-fit.B, fit.ErrB, n); ev.V+straightSigma*ev.Err < leastActivation {
+		none = stats.Missing(TooSlow, fact.Number("doubling_c", l.doubling(fit)), fact.Number("slowest_c", l.doubling(stats.Line{B: -leastActivation})))
 		l.ActivationEV, l.DoublingC = none, none
 		return
 	}

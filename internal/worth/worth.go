@@ -36,6 +36,7 @@ package worth
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/sensor"
@@ -109,9 +110,16 @@ func (in Input) biases() int {
 	return 0
 }
 
+// lit tells that light leaks into the camera's darks, or seems to.
+func (in Input) lit() bool {
+	return slices.ContainsFunc(in.Sets, func(s *sensor.Set) bool {
+		return s.Summary != nil && s.Summary.Mode.Same(in.Camera) && fact.Has(s.Warnings, sensor.DarksSlow)
+	}) || fact.Has(in.Dark.Warnings, sensor.DarkGradient)
+}
+
 // darks is how many darks are at hand for the subs: none into which light leaks.
 func (in Input) darks() int {
-	if in.DarkFits && in.Dark != nil && !fact.Has(in.Dark.Warnings, sensor.DarkGradient) {
+	if in.DarkFits && in.Dark != nil && !in.lit() {
 		return framesOf(in.Dark)
 	}
 	return 0

@@ -37,7 +37,8 @@ type Camera struct {
 	Leak     float64 // e-/s more at the right edge than at the left, at every temperature
 	Vignette float64 // light lost in the corners
 	Specks   []Speck
-	Bend     float64 // share of the charge that is not read at the highest sample, in step with it
+	Colours  [4]float64 // light that the colours of a mosaic, RGGB, get; mono when zero
+	Bend     float64    // share of the charge that is not read at the highest sample, in step with it
 
 	Top       float64  // ADU, the highest sample; 65535 when 0
 	Step      float64  // ADU between samples; 1 when 0
@@ -110,7 +111,7 @@ func New(c Camera, dir string, seed uint64) *Set {
 		if s.rng.Float64() < c.Hot {
 			s.rate[i] += 100 * c.Dark * math.Pow(10, s.rng.Float64())
 		}
-		s.respond[i] = (1 + c.PRNU*s.rng.NormFloat64()) * (1 - c.Vignette*2*((u-0.5)*(u-0.5)+(v-0.5)*(v-0.5)))
+		s.respond[i] = c.colour(i%c.W, i/c.W) * (1 + c.PRNU*s.rng.NormFloat64()) * (1 - c.Vignette*2*((u-0.5)*(u-0.5)+(v-0.5)*(v-0.5)))
 	}
 	var mean float64
 	for _, v := range s.fixed {
@@ -123,6 +124,14 @@ func New(c Camera, dir string, seed uint64) *Set {
 		s.shade(k)
 	}
 	return s
+}
+
+// colour is the share of the light that a pixel gets through its filter.
+func (c *Camera) colour(x, y int) float64 {
+	if c.Colours == [4]float64{} {
+		return 1
+	}
+	return c.Colours[2*(y%2)+x%2]
 }
 
 // corner falls off from its height in the upper right corner over a tenth of the frame.
@@ -316,6 +325,9 @@ func (s *Set) cards(shot Shot, sensor float64) []fitsio.Card {
 	}
 	if s.Claims > 0 {
 		cards = append(cards, fitsio.Card{Name: "EGAIN", Value: s.Claims})
+	}
+	if s.Colours != [4]float64{} {
+		cards = append(cards, fitsio.Card{Name: "BAYERPAT", Value: "RGGB"})
 	}
 	if shot.Filter != "" {
 		cards = append(cards, fitsio.Card{Name: "FILTER", Value: shot.Filter})

@@ -13,7 +13,6 @@ const (
 	growthLevel = 1.6 // times as far the level around is taken
 	growthRings = 40  // rings to there
 	growthSure  = 4.0 // standard errors of all the light, from which on it tells how far it reaches
-	growthKnown = 0.1 // of its expected light, by which every star's may be off
 )
 
 // growth is the light of stars in rings around their places, all of them together.
@@ -91,7 +90,7 @@ func (a aperture) size(there []stars.Star) stats.Value {
 		noise, off := all.noise(x, y)
 		level, levelErr := all.around(x, y)
 		noise = math.Hypot(noise, all.area()*levelErr)
-		weight := st.Flux / (noise*noise + growthKnown*growthKnown*st.Flux*st.Flux)
+		weight := st.Flux / (noise*noise + soughtKnown*soughtKnown*st.Flux*st.Flux)
 		g.add(x, y, level, st.Flux, weight)
 		full, variance, n = full+weight*st.Flux, variance+weight*weight*noise*noise, n+1
 		offset += weight * off

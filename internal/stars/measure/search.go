@@ -118,10 +118,7 @@ func (t *searched) others(lines bool) []*searched {
 	if t.before != nil {
 		return []*searched{t.before}
 	}
-	if lines {
-		return []*searched{t.with(2.4), t.with(4)}
-	}
-	if t.s.Fwhm > broadest {
+	if lines || t.s.Fwhm > broadest {
 		return []*searched{t.with(2.4), t.with(4)}
 	}
 	sure := len(surePoints(t.found))

@@ -51,8 +51,10 @@ func newMotionReport(same []*Sub) MotionReport {
 	for _, i := range m.Jumps {
 		m.Jumped = append(m.Jumped, same[i].File)
 	}
-	for _, s := range lost(same) {
-		m.Lost = append(m.Lost, s.File)
+	for _, s := range same {
+		if s.lost() {
+			m.Lost = append(m.Lost, s.File)
+		}
 	}
 	m.PolarError = polarError(m.Rotation, decs)
 	if len(exposures) > 0 {
@@ -105,31 +107,9 @@ func motionOf(all []*subs.Sub) registration.Motion {
 	return registration.MotionOf(al, times)
 }
 
-// lost are subs with about as many stars as the others that nevertheless cannot
-// be tied to them, although three quarters of the target's subs can: they show
-// another field. Half the stars may be behind cloud, where matching fails too;
-// 2.5 times as many are no stars.
-func lost(same []*Sub) []*Sub {
-	var counts []float64
-	var loose []*Sub
-	for _, s := range same {
-		if s.Align.Matched() {
-			counts = append(counts, float64(s.Field.Count))
-		} else {
-			loose = append(loose, s)
-		}
-	}
-	if len(counts) < 3*len(loose) || len(loose) == 0 {
-		return nil
-	}
-	usual := stats.Median(counts)
-	var out []*Sub
-	for _, s := range loose {
-		if n := float64(s.Field.Count); n >= 12 && n > 0.5*usual && n < 2.5*usual {
-			out = append(out, s)
-		}
-	}
-	return out
+// lost tells whether a sub was judged to show another field.
+func (s *Sub) lost() bool {
+	return slices.ContainsFunc(s.Findings, func(f subs.Finding) bool { return fact.Has(f.Facts, subs.PointingLost) })
 }
 
 // Limits of what is worth a sentence.

@@ -16,7 +16,7 @@ const (
 // group's sharpest quarter. A lost focus stays wide at any altitude.
 func (e *evidence) low() bool {
 	x := e.Sky.Airmass
-	if !x.OK() || x.V < lowAirmass || e.Field == nil || e.Field.Defocused {
+	if !x.OK() || x.V < lowAirmass || e.Field.Defocused {
 		return false
 	}
 	var others []float64

@@ -95,22 +95,15 @@ func skyScatter(clear []*Sub, level float64) float64 {
 	return stats.MADSigma(steps) / level
 }
 
-// countSpread is by how much star counts scatter among subs whose light is known to be
-// all there, or among all where it is of none: knots of nebulae, hot pixels and faint stars
-// come and go with the seeing.
+// countSpread is by how much star counts scatter among clear subs: knots of nebulae, hot
+// pixels and faint stars come and go with the seeing.
 func countSpread(clear []*Sub) float64 {
-	var counts, all []float64
-	for _, s := range clear {
-		all = append(all, float64(s.Field.Count))
-		if s.Transparency.Ratio.OK() {
-			counts = append(counts, float64(s.Field.Count))
-		}
-	}
-	if len(counts) == 0 {
-		counts = all
-	}
-	if len(counts) < minGroup {
+	if len(clear) < minGroup {
 		return 0
+	}
+	counts := make([]float64, len(clear))
+	for i, s := range clear {
+		counts[i] = float64(s.Field.Count)
 	}
 	return stats.MADSigma(counts)
 }

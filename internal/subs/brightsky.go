@@ -1,10 +1,6 @@
 package subs
 
-import (
-	"math"
-
-	"fitsqa/internal/fact"
-)
+import "fitsqa/internal/fact"
 
 // Astronomical twilight: the Sun's centre above -18°.
 const twilightAlt = -18
@@ -49,21 +45,17 @@ func (e *evidence) brightSky() Finding {
 // and the noise stays, the camera's offset moved; in short and narrow-band subs by more
 // than the whole sky.
 const (
-	ownNoise  = 0.3  // of the rise, the least that it adds to the variance if it is light
-	noiseAsIs = 0.95 // times the baseline's noise: less is where samples are cut off
-	offsetFar = 5    // times the baseline's variance in e-: no offset moves so far
+	ownNoise  = 0.3 // of the rise, the least that it adds to the variance if it is light
+	offsetFar = 5   // times the baseline's variance in e-: no offset moves so far
 )
 
 // offsetMoved tells that what the level has above the baseline's is no light.
 func (e *evidence) offsetMoved() bool {
 	g := e.ElectronsPerADU
-	if !(g > 0) || e.skyByNoise || !e.SkyADU.OK() || !(e.RandomNoise.V > noiseAsIs*e.base.RandomNoise) || math.IsNaN(e.RandomNoise.Err) {
-		return false
-	}
 	rise, was := g*(e.SkyADU.V-e.base.Sky), square(g*e.base.RandomNoise)
 	grew := square(g*e.RandomNoise.V) - was
-	sure := 2 * 2 * e.RandomNoise.Err * e.RandomNoise.V * g * g // two standard errors of the variance
-	return rise > 0 && rise < offsetFar*was && grew+sure < ownNoise*rise
+	sure := 2 * 2 * e.RandomNoise.Err * e.RandomNoise.V * g * g // two standard errors of the variance; NaN where steps hide it
+	return !e.skyByNoise && rise < offsetFar*was && grew+sure < ownNoise*rise
 }
 
 // Twilight where the site is unknown: the sky goes up steeply and does not

@@ -20,7 +20,7 @@ const (
 // explain: a cap, a cover, dew, a lost target.
 func (e *evidence) counts() []Finding {
 	f := e.Field
-	if f == nil || e.Transparency.Ratio.OK() && (e.base.Stars < dozens || e.Spread.N > 0) {
+	if e.Transparency.Ratio.OK() && (e.base.Stars < dozens || e.Spread.N > 0) {
 		return nil // the light of a handful, or at known places, tells more than how many were detected
 	}
 	if lost := e.darkened(); lost != nil {
@@ -63,18 +63,25 @@ func (e *evidence) darkened() []Finding {
 	}
 	lost := Finding{Cloud, verdict, severity, []fact.Fact{fact.Of(LightAtMost, fact.Number("transparency", e.Transparency.AtMost)),
 		limited(crossed(verdict, e.lim.TransparencyDoubtful, e.lim.TransparencyCull))}}
-	switch {
-	case e.drownedByTwilight():
-		lost.Cause = Twilight
-	case e.skyHidden():
-		lost.Cause = Obstructed
-	case !e.unexplainedSky() && e.afterDew():
-		lost.Cause = Dewed
+	if lost.Cause = e.beforeIt(); lost.Cause == Dewed {
 		or := lost
 		or.Cause = Cloud
 		return []Finding{lost, or}
 	}
 	return []Finding{lost}
+}
+
+// beforeIt is what likeliest stands before a sub that surely lost its stars.
+func (e *evidence) beforeIt() Cause {
+	switch {
+	case e.drownedByTwilight():
+		return Twilight
+	case e.skyHidden():
+		return Obstructed
+	case !e.unexplainedSky() && e.afterDew():
+		return Dewed
+	}
+	return Cloud
 }
 
 // afterDew tells whether the last sub before whose light is known was dewed.
@@ -93,17 +100,15 @@ func (e *evidence) beforeStars(few Finding, clouded bool) Finding {
 		return Finding{c, v, severity, append(slices.Clone(few.Facts), why)}
 	}
 	times := fact.Number("times", e.sky)
-	switch {
+	switch cause := e.beforeIt(); {
 	case e.Transparency.Ratio.OK():
 		return Finding{}
-	case e.drownedByTwilight():
-		return because(Twilight, few.Verdict, few.Severity+1, fact.Of(InTwilight, times, e.whose()))
-	case e.skyHidden():
-		return because(Obstructed, Cull, math.Max(few.Severity, 2), fact.Of(CapOrCover, times, e.whose()))
-	case clouded && !e.unexplainedSky() && e.afterDew():
-		return because(Dewed, Cull, math.Max(few.Severity, 2), fact.Of(TooFewToTie))
+	case cause == Twilight:
+		return because(cause, few.Verdict, few.Severity+1, fact.Of(InTwilight, times, e.whose()))
+	case cause == Obstructed:
+		return because(cause, Cull, math.Max(few.Severity, 2), fact.Of(CapOrCover, times, e.whose()))
 	case clouded: // too few are left even to compare them with the other subs'
-		return because(Cloud, Cull, math.Max(few.Severity, 2), fact.Of(TooFewToTie))
+		return because(cause, Cull, math.Max(few.Severity, 2), fact.Of(TooFewToTie))
 	}
 	return Finding{}
 }

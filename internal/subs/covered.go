@@ -20,7 +20,7 @@ const (
 // cloud that hides it.
 func (e *evidence) coveredShare() float64 {
 	c := e.Transparency.Covered
-	if !c.OK() || !(c.V > 0) {
+	if !c.OK() {
 		return 0
 	}
 	if c.N > 0 && (e.fwhm > e.lim.FWHMDoubtful || e.trail > e.lim.EllipticityDoubtful && !(e.trail < e.base.Roundest+longerThanAll)) {

@@ -17,7 +17,7 @@ const (
 // doubledShare is the share of the stars' light in second images; 0 where none
 // were found or none could be looked for.
 func doubledShare(s *Sub) float64 {
-	if s.Field == nil || !s.Field.Double.Is() {
+	if !s.Field.Double.Is() {
 		return 0
 	}
 	return s.Field.Double.Share.V

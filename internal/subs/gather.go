@@ -6,6 +6,9 @@ import (
 	"fitsqa/internal/names"
 )
 
+// noiseAsIs is the noise, times the baseline's, under which samples are cut off.
+const noiseAsIs = 0.95
+
 func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 	e := &evidence{Sub: s, base: base, lim: lim}
 	nan := math.NaN()

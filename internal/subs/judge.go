@@ -112,8 +112,10 @@ func (e *evidence) findings(odd Finding) []Finding {
 	}
 	e.Warmed = e.warmthLights()
 	found := []Finding{odd}
-	for _, find := range finders {
-		found = append(found, find(e)...)
+	if e.Field != nil {
+		for _, find := range finders {
+			found = append(found, find(e)...)
+		}
 	}
 	if e.hotPixelsMeasured() {
 		for i := range found {

@@ -10,9 +10,6 @@ import (
 // added, and noise that neither explains. A sky that a cloud lights is the
 // cloud's, with its verdict.
 func (e *evidence) light() []Finding {
-	if e.Field == nil {
-		return nil
-	}
 	weather, sky := e.weather(), e.brightSky()
 	var other Finding
 	if weather.Cause == Dewed && e.orCloud() {

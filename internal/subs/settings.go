@@ -62,19 +62,20 @@ func wrongSettings(all []*Sub) map[*Sub]Finding {
 		key := [2]names.Name{s.Camera, s.Target}
 		nights[key] = append(nights[key], s)
 	}
+	note := func(s *Sub, f Finding) {
+		if f.Severity > odd[s].Severity {
+			odd[s] = f
+		}
+	}
 	for _, night := range nights {
 		for _, set := range settings {
 			values := set.values(night)
 			for i, s := range night {
-				if f := set.judge(i, night, values); f.Cause != "" && f.Severity > odd[s].Severity {
-					odd[s] = f
-				}
+				note(s, set.judge(i, night, values))
 			}
 		}
 		for i, s := range night {
-			if f := loneFilter(i, night); f.Cause != "" && odd[s].Cause == "" {
-				odd[s] = f
-			}
+			note(s, loneFilter(i, night))
 		}
 	}
 	return odd

@@ -14,7 +14,7 @@ import (
 // whole either: see anyTrail.
 func (e *evidence) trailed() Finding {
 	f := e.Field
-	if f == nil || !(f.Coherence.V >= e.lim.CoherenceMin) {
+	if !(f.Coherence.V >= e.lim.CoherenceMin) {
 		return Finding{}
 	}
 	verdict, severity := grade(e.trail-f.Ellipticity.KnownErr(), e.lim.EllipticityDoubtful, e.lim.EllipticityCull)
@@ -92,7 +92,7 @@ func (e *evidence) soft() Finding {
 // spreadOut looks for light that is spread wide around the places of the others' stars,
 // where too few of a sub's own tell how large they are.
 func (e *evidence) spreadOut() Finding {
-	if f := e.Field; f == nil || e.Spread.N == 0 || e.measuredStars() && !(f.FWHM.V*e.PixelScale > WidestSeeing) {
+	if f := e.Field; e.Spread.N == 0 || e.measuredStars() && !(f.FWHM.V*e.PixelScale > WidestSeeing) {
 		return Finding{}
 	}
 	verdict, severity := grade(surely(e.Spread), e.lim.FWHMDoubtful, e.lim.FWHMCull)
@@ -160,9 +160,6 @@ func (e *evidence) stillSharp() bool {
 // large looks for images larger than the group's, or than any sub's should be.
 func (e *evidence) large() Finding {
 	f := e.Field
-	if f == nil {
-		return Finding{}
-	}
 	beside, alone, size, width, base := Width, WidthAlone, fact.Number("fwhm_px", f.FWHM.V), f.FWHM, e.base.FWHM
 	if e.byHFD {
 		beside, alone, size, width, base = RingWidth, RingWidthAlone, fact.Number("hfd_px", f.HFD.V), f.HFD, e.base.HFD

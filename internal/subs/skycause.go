@@ -38,7 +38,7 @@ const (
 func (e *evidence) warmthLights() bool {
 	warmer := e.SensorTemp - e.base.SensorTemp
 	rise := (e.SkyADU.V - e.base.Sky) * e.ElectronsPerADU
-	if !(warmer > tempReadout) || !e.SkyADU.OK() || !(rise > 0) || e.skyByNoise {
+	if !(warmer > tempReadout) || !(rise > 0) || e.skyByNoise {
 		return false
 	}
 	return e.warmth(e.DarkRate.V, usuallyDoubled) > warmthLeads*rise && warmthSlack*e.warmth(e.DarkRate.V+2*e.DarkRate.KnownErr(), soonestDoubled) > rise

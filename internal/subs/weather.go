@@ -159,7 +159,7 @@ func (e *evidence) lowTarget() Finding {
 }
 
 // unsteadiness is the rms change of the transparency between this sub and its
-// neighbours on either side, one step away each.
+// neighbours on either side, one step away each; NaN without any.
 func (e *evidence) unsteadiness() float64 {
 	var before, after *evidence
 	for _, o := range e.around() {
@@ -179,9 +179,6 @@ func (e *evidence) unsteadiness() float64 {
 			sum += d*d - square(e.Transparency.Ratio.Err) - square(o.Transparency.Ratio.Err)
 			n++
 		}
-	}
-	if n == 0 {
-		return 0
 	}
 	return math.Sqrt(math.Max(0, sum/n))
 }

@@ -97,15 +97,17 @@ func (k *kernel) nextRow() []float64 {
 		k.right = math.Exp(-k.xx*x - k.xy*k.dy - k.xx/2)
 		k.up = math.Exp(-k.xy*x - k.yy*k.dy - k.yy/2)
 	}
-	row, right, left := k.row, k.right, k.steepX/k.right
+	row, steep := k.row, k.steepX
 	row[top] = k.highest
-	for i := top + 1; i < len(row); i++ {
-		row[i] = row[i-1] * right
-		right *= k.steepX
+	for i, v, ratio := top+1, k.highest, k.right; i < len(row); i++ {
+		v *= ratio
+		row[i] = v
+		ratio *= steep
 	}
-	for i := top - 1; i >= 0; i-- {
-		row[i] = row[i+1] * left
-		left *= k.steepX
+	for i, v, ratio := top-1, k.highest, steep/k.right; i >= 0; i-- {
+		v *= ratio
+		row[i] = v
+		ratio *= steep
 	}
 	k.highest, k.up, k.right, k.dy = k.highest*k.up, k.up*k.steepY, k.right*k.shear, k.dy+1
 	return row

@@ -159,18 +159,20 @@ func centroid(p *plane.Plane, k *kernel, x, y, level float64) (float64, float64)
 		left, right, bottom := max(0, cx-k.radius), min(p.W-1, cx+k.radius), max(0, cy-k.radius)
 		k.start(float64(left)-x, float64(bottom)-y, right-left+1)
 		for j := bottom; j <= min(p.H-1, cy+k.radius); j++ {
-			dy := float64(j) - y
-			for n, height := range k.nextRow() {
-				i := left + n
-				if p.HasBad && p.Bad.Get(j*p.W+i) {
+			var row, along float64 // of their own, as none of a row then waits for the one before
+			dx := float64(left) - x
+			heights := k.nextRow()
+			for n, r := range p.R[j*p.W+left:][:len(heights)] {
+				if p.HasBad && p.Bad.Get(j*p.W+left+n) {
 					continue
 				}
-				dx := float64(i) - x
-				wt := height * (float64(p.R[j*p.W+i]) - level)
-				sum += wt
-				sx += wt * dx
-				sy += wt * dy
+				wt := heights[n] * (float64(r) - level)
+				row += wt
+				along += wt * (dx + float64(n))
 			}
+			sum += row
+			sx += along
+			sy += row * (float64(j) - y)
 		}
 		if !(sum > 0) {
 			return x0, y0
@@ -249,13 +251,13 @@ type overKernel struct {
 // sumOver sums around a place.
 func sumOver(p *plane.Plane, k *kernel, x, y, level float64) overKernel {
 	cx, cy := int(math.Round(x)), int(math.Round(y))
-	var pp, pd, p1, r2, usual float64
+	var all overKernel
 	peak := math.Inf(-1)
 	var px, py int
 	left, right, bottom := max(0, cx-k.radius), min(p.W-1, cx+k.radius), max(0, cy-k.radius)
 	k.start(float64(left)-x, float64(bottom)-y, right-left+1)
 	for j := bottom; j <= min(p.H-1, cy+k.radius); j++ {
-		dy := float64(j) - y
+		var pp, pd, p1, pp2, pd2 float64 // of the row, as centroid's
 		for n, e := range k.nextRow() {
 			i := left + n
 			if !p.Trusted(i, j) {
@@ -263,19 +265,24 @@ func sumOver(p *plane.Plane, k *kernel, x, y, level float64) overKernel {
 			}
 			dx := float64(i) - x
 			d := float64(p.R[j*p.W+i]) - level
-			pp += e * e
-			pd += e * d
+			ee, ed := e*e, e*d
+			pp += ee
+			pd += ed
 			p1 += e
-			r2 += e * d * (dx*dx + dy*dy)
-			usual += e * e * (dx*dx + dy*dy)
+			pp2 += ee * (dx * dx)
+			pd2 += ed * (dx * dx)
 			// The brightest of the middle: at the rim of the window a neighbour's
 			// light may be higher.
 			if d > peak && max(i-cx, cx-i) <= 1 && max(j-cy, cy-j) <= 1 {
 				peak, px, py = d, i, j
 			}
 		}
+		dy := float64(j) - y
+		all.pp, all.pd, all.p1 = all.pp+pp, all.pd+pd, all.p1+p1
+		all.r2, all.usual = all.r2+pd2+pd*dy*dy, all.usual+pp2+pp*dy*dy
 	}
-	return overKernel{pp, pd, p1, r2, usual, peak, px, py}
+	all.peak, all.px, all.py = peak, px, py
+	return all
 }
 
 // glance looks at a place.

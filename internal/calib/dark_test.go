@@ -306,6 +306,30 @@ func TestHotFiles(t *testing.T) {
 	}
 }
 
+// Pixels that jump between two levels are above the limit in most of few darks by chance,
+// as many as are below it: the number of hot pixels leaves them out.
+func TestTelegraphPixelsAreNotHot(t *testing.T) {
+	t.Parallel()
+	for _, share := range []float64{0, 0.02} {
+		c := quiet()
+		c.dark, c.hotShare, c.hotMin, c.telegraph = 0.2, 0.002, 4, share
+		c.init(36)
+		c.frames(10, frames.Bias, 0, 0, 0)
+		c.frames(3, frames.Dark, 100, 0, 0)
+		s := c.analyse(t).setAt(t, 100, 0)
+		truth := 0.0
+		for _, hot := range c.hot {
+			if hot {
+				truth++
+			}
+		}
+		v := s.Figure("hot_pixels").Value
+		if jump := s.Dark.ColdCount; math.Abs(v.V-truth) > 3*v.Err || (jump > 20) != (share > 0) { // some forty of a thousand do
+			t.Errorf("%g of the pixels jump: %v hot ± %v of %v, %d as far below, %d listed", share, v.V, v.Err, truth, jump, s.Dark.HotCount)
+		}
+	}
+}
+
 // Constant frames, and one dark with one bias: reasons, not numbers.
 func TestDarkReasons(t *testing.T) {
 	t.Parallel()

@@ -116,7 +116,7 @@ var figureNotes = map[fact.Code]string{
 	sensor.HotBySigma:      "above {sigma %g} robust sigma, in most frames",
 	sensor.HotOneByShot:    "above shot noise above the read noise; one frame: particle hits count too",
 	sensor.HotOneBySigma:   "above {sigma %g} robust sigma; one frame: particle hits count too",
-	sensor.ColdPixels:      "{pixels #pixel} as far below the median",
+	sensor.ColdPixels:      "{pixels #pixel} as far below the median: so many of those above jump (telegraph noise) and are not counted",
 	sensor.AboveByShot:     "above the median; shot noise above the read noise",
 	sensor.AboveBySigma:    "above the median; {sigma %g} robust sigma",
 	sensor.HotLeftOut:      "hot pixels left out",

@@ -208,7 +208,6 @@ func (d *darkRun) measureSignal(cs *Cameras, signal []float32, below *stack.Plan
 		counts = d.offRamp(signal, counts)
 	}
 	d.measureNonuniformity(m, counts, median, limit)
-	d.detail.ColdCount = coldPixels(signal, median-limit)
 }
 
 // levelAbove is the level of the set above what is taken off it, ADU.
@@ -350,14 +349,4 @@ func (d *darkRun) offsetMoves() float64 {
 		moves = max(moves, d.bias.unstable)
 	}
 	return moves
-}
-
-func coldPixels(signal []float32, limit float64) int {
-	n, l := 0, float32(limit)
-	for _, v := range signal {
-		if v < l {
-			n++
-		}
-	}
-	return n
 }

@@ -53,10 +53,11 @@ func (d *darkRun) set(cs *Cameras) *Set {
 // setPixels writes down what pixels of their own are like: hot ones, and the rest's pattern.
 func (d *darkRun) setPixels(out *Dark, cs *Cameras, m *mode) {
 	n := len(d.Frames)
-	count := float64(len(d.hot))
+	hot, jump := float64(len(d.hot)), float64(d.detail.ColdCount)
+	count, countErr := max(hot-jump, 0), math.Sqrt(hot+jump)
 	pixels := float64(d.group.Width * d.group.Height)
-	out.HotPixels = figure(stats.Known(count, math.Sqrt(count), n), d.hotNote(cs)...)
-	out.HotFraction = figure(stats.Known(count/pixels, math.Sqrt(count)/pixels, n))
+	out.HotPixels = figure(stats.Known(count, countErr, n), d.hotNote(cs)...)
+	out.HotFraction = figure(stats.Known(count/pixels, countErr/pixels, n))
 	limit, pattern := stats.Missing(DarkExposure), stats.Missing(DarkExposure)
 	if t := d.group.Exposure; t > 0 {
 		perSecond := 1 / t
@@ -67,7 +68,7 @@ func (d *darkRun) setPixels(out *Dark, cs *Cameras, m *mode) {
 	out.Nonuniformity = figure(m.atSetPoint(pattern, []*darkRun{d}), fact.Of(HotLeftOut))
 }
 
-// hotNote tells from where on pixels are hot, and how many are as far off below.
+// hotNote tells from where on pixels are hot, and how many of those above are not counted.
 func (d *darkRun) hotNote(cs *Cameras) []fact.Fact {
 	byShot, bySigma := HotByShot, HotBySigma
 	if len(d.Frames) == 1 {

@@ -68,7 +68,7 @@ type Dark struct {
 	Noise     stats.Value // of one frame, ADU: read-out and the shot noise of the dark current
 	Uneven    float64     // ADU, non-uniformity, or the limit under which it lies; NaN when neither is known
 	RateUnit  string      // of Hot: "e-/s", or "ADU/s" when the gain is not known
-	ColdCount int         // pixels that stand as far below the median as a hot one above it
+	ColdCount int         // pixels that stand as far below the median as a hot one above it; as many jump above it
 	Glow      stats.Map   // dark signal on a coarse grid (cells' medians), ADU above its floor
 	GlowPlace fact.Code   // where the glow is: LowerLeft to Inside; "" when there is none
 	Master    *frames.Preview

@@ -68,7 +68,8 @@ func (d *darkRun) glowUnder(signal []float32, limit, sigma float64) *glowFloor {
 	return g
 }
 
-// findHot lists the pixels that stand above the limit in the master, from
+// findHot counts, as far below the median, those that only jump (telegraph noise): as many
+// of them are above it. It lists the pixels that stand above the limit in the master, from
 // which single particle hits have been left out already, and in most of the
 // last frames of the series: there half the limit is enough, so that the
 // frames' noise does not lose pixels just above it.
@@ -77,8 +78,11 @@ func (d *darkRun) findHot(cs *Cameras, signal []float32, below *stack.Plane, med
 	parts := make([][]hotCandidate, workers)
 	glow := d.glowUnder(signal, limit, cs.opt.HotSigma)
 	parallel.Ranges(len(signal), workers, func(w, from, to int) {
-		lowest := float32(median + limit)
+		lowest, highest := float32(median+limit), float32(median-limit)
 		for i := from; i < to; i++ {
+			if signal[i] < highest {
+				parts[w] = append(parts[w], hotCandidate{int32(i), float32(median - limit/2), true})
+			}
 			if !(signal[i] > lowest) {
 				continue
 			}
@@ -88,10 +92,10 @@ func (d *darkRun) findHot(cs *Cameras, signal []float32, below *stack.Plane, med
 					continue
 				}
 			}
-			parts[w] = append(parts[w], hotCandidate{int32(i), float32(median + floor + above/2)})
+			parts[w] = append(parts[w], hotCandidate{int32(i), float32(median + floor + above/2), false})
 		}
 	})
-	d.hot = d.confirm(cs, slices.Concat(parts...), below)
+	d.hot, d.detail.ColdCount = d.confirm(cs, slices.Concat(parts...), below)
 	d.rateHot(cs, signal, median, limit, sigma, glow)
 	d.detail.HotCount = len(d.hot)
 	d.detail.Threshold = (median + limit) / d.group.Exposure
@@ -151,19 +155,20 @@ func (d *darkRun) rateHot(cs *Cameras, signal []float32, median, limit, sigma fl
 // hotListed is how many hot pixels are listed when neither full maps nor masters are asked for.
 const hotListed = 1000
 
-// hotCandidate is a pixel that is hot in the master, and the signal that it
-// must show in most frames, ADU.
+// hotCandidate is a pixel that is hot in the master, or as far below the median, and the
+// signal that it must be above, or below, in most frames, ADU.
 type hotCandidate struct {
 	pixel int32
 	level float32
+	cold  bool
 }
 
 // confirmFrames is in how many frames candidates are looked up.
 const confirmFrames = 9
 
-// confirm keeps the candidates that stand above their level in more than half
+// confirm keeps the candidates that stand above their level, or below it, in more than half
 // of up to nine frames spread over the series. One frame confirms nothing.
-func (d *darkRun) confirm(cs *Cameras, candidates []hotCandidate, below *stack.Plane) []int32 {
+func (d *darkRun) confirm(cs *Cameras, candidates []hotCandidate, below *stack.Plane) (hot []int32, cold int) {
 	some := d.Frames
 	if n := len(some); n > confirmFrames {
 		some = nil
@@ -171,7 +176,7 @@ func (d *darkRun) confirm(cs *Cameras, candidates []hotCandidate, below *stack.P
 			some = append(some, d.Frames[i*n/confirmFrames])
 		}
 	}
-	above, under := make([]int, len(candidates)), make([]float32, len(candidates))
+	beyond, under := make([]int, len(candidates)), make([]float32, len(candidates))
 	for i, c := range candidates {
 		if below != nil {
 			under[i] = below.Strip(int(c.pixel), 1)[0]
@@ -186,20 +191,23 @@ func (d *darkRun) confirm(cs *Cameras, candidates []hotCandidate, below *stack.P
 					if below != nil {
 						v = (v - under[i]) * float32(d.stretch)
 					}
-					if v > c.level {
-						above[i]++
+					if v != c.level && v < c.level == c.cold {
+						beyond[i]++
 					}
 				}
 			}
 		}); err != nil {
-			return nil
+			return nil, 0
 		}
 	}
-	var hot []int32
 	for i, c := range candidates {
-		if len(some) == 1 || 2*above[i] > len(some) {
+		switch {
+		case len(some) > 1 && 2*beyond[i] <= len(some):
+		case c.cold:
+			cold++
+		default:
 			hot = append(hot, c.pixel)
 		}
 	}
-	return hot
+	return hot, cold
 }

@@ -178,7 +178,7 @@ func TestBrowserMarksAndMoves(t *testing.T) {
 	browser.Await(p, whole, true)
 	p.Shot("viewer")
 	p.Do(chromedp.EmulateViewport(400, 800)) // on a phone the figures stand below the frame, not over it
-	browser.Await(p, `document.querySelector(".viewer-side").getBoundingClientRect().top >= document.querySelector(".bench").getBoundingClientRect().bottom`, true)
+	browser.Await(p, `document.querySelector(".viewer-side").getBoundingClientRect().top >= byId("bench-words").getBoundingClientRect().bottom`, true)
 	p.Do(chromedp.EmulateViewport(1280, 900))
 	p.Press("m", "m")
 	browser.Await(p, `night.subs[2].verdict`, "cull")

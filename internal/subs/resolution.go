@@ -71,9 +71,6 @@ func fittedBeta(f *stars.Field) float64 {
 			all = append(all, st.Beta)
 		}
 	}
-	if len(all) == 0 {
-		return math.NaN()
-	}
 	return stats.Median(all)
 }
 

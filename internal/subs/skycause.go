@@ -10,15 +10,14 @@ func (e *evidence) unexplainedSky() bool {
 // skyCause is the likeliest cause of a sky above the baseline.
 func (e *evidence) skyCause() Cause {
 	sun := e.Sky.SunAlt
-	moon := e.moonExplains()
 	switch {
-	case sun.OK() && sun.V > fullTwilightAlt:
+	case sun.V > fullTwilightAlt:
 		return Twilight
 	case e.warmthLights():
 		return WrongSettings
-	case moon:
+	case e.moonExplains():
 		return Moonlit
-	case sun.OK() && sun.V > twilightAlt:
+	case sun.V > twilightAlt:
 		return Twilight
 	case !sun.OK() && !(e.transparency < lossShows-0.1) && e.edgeOfNight():
 		return Twilight
@@ -29,33 +28,29 @@ func (e *evidence) skyCause() Cause {
 const (
 	usuallyDoubled = 6.5 // °C in which a dark current doubles: "5 to 7" is a rule of thumb (common practice, no source)
 	warmthLeads    = 0.5 // of what is above the baseline's level, from which on the sensor is the likelier cause
-	warmthSlack    = 1.25
 )
 
 // warmthLights tells whether the dark current of a sensor warmer than the group's is
 // most of what the level is above the baseline: at the usual growth with temperature
-// it makes up half, at the fastest all of it.
+// it makes up half, and so at the fastest nearly all of it.
 func (e *evidence) warmthLights() bool {
 	warmer := e.SensorTemp - e.base.SensorTemp
 	rise := (e.SkyADU.V - e.base.Sky) * e.ElectronsPerADU
 	if !(warmer > tempReadout) || !(rise > 0) || e.skyByNoise {
 		return false
 	}
-	return e.warmth(e.DarkRate.V, usuallyDoubled) > warmthLeads*rise && warmthSlack*e.warmth(e.DarkRate.V+2*e.DarkRate.KnownErr(), soonestDoubled) > rise
+	return e.warmth(e.DarkRate.V, usuallyDoubled) > warmthLeads*rise
 }
 
 // moonExplains tells whether moonlight can have raised the sky this far over the
 // baseline's, which may be moonlit itself: the model brightens a dark sky, town light
 // makes the rise smaller, and the model is good to a quarter (Krisciunas and Schaefer 1991).
 func (e *evidence) moonExplains() bool {
-	if !e.Sky.MoonlightMag.OK() || !(e.Sky.MoonAlt.V > 0) {
-		return false
-	}
 	moonlit := moonlight(e.Sub)
 	if e.base.Moonlight > 1 {
 		moonlit /= e.base.Moonlight
 	}
-	return moonlit > 1.1 && e.sky-1 < 1.5*(moonlit-1)
+	return e.sky-1 < 1.5*(moonlit-1)
 }
 
 // moonlight is a dark sky with the Moon's light, times one without; NaN where that is unknown.

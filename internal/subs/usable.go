@@ -25,9 +25,6 @@ func quantile(subs []*Sub, p float64, figure func(*Sub) float64) float64 {
 			x = append(x, v)
 		}
 	}
-	if len(x) == 0 {
-		return math.NaN()
-	}
 	return stats.Quantile(x, p)
 }
 

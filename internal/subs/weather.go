@@ -14,6 +14,7 @@ const (
 	cloudPatchy    = 0.5  // of the doubtful limit on unevenness
 	cloudUnsteady  = 0.05 // rms change of transparency from sub to sub
 	cloudThickness = 0.45 // transparency under which even and steady loss is called cloud, unless the whole night is like that
+	fewerShow      = 0.9  // of the stars to be expected, under which fewer tell of lost light: by less, what is expected is off
 	allAlike       = 0.85 // of a night's best transparency that all of it has, where haze is even
 )
 
@@ -93,7 +94,7 @@ func (e *evidence) gradePatches() (Verdict, float64) {
 	if e.covered > e.lim.CoveredDoubtful {
 		return Keep, 0
 	}
-	if e.transparency >= lossShows && (!(e.stars < 1-lossShows/10) || e.byChanceFew(e.stars)) {
+	if e.transparency >= lossShows && (!(e.stars < fewerShow) || e.byChanceFew(e.stars)) {
 		return Keep, 0
 	}
 	return grade(e.unevenness, e.lim.UnevennessDoubtful, e.lim.UnevennessCull)

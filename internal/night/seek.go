@@ -19,22 +19,24 @@ import (
 // outvoted by knots. Its pixels are looked at once more, at the places where the others show
 // stars.
 const (
-	soughtFewer  = 40   // stars of a sub under which its filter's light is sought so, whatever ties it
-	soughtSNR    = 6    // signal to noise of a star to be sought in others
-	soughtLike   = 1.6  // times as wide as usual, or as narrow, that it is at most
-	soughtMost   = 30   // stars that are sought, the brightest
-	countedSNR   = 30.0 // signal to noise from which on more of it makes no better pattern
-	soughtWidths = 3    // subs that tell how wide the stars are
-	soughtMates  = 8    // subs of known light that tell what the stars are like
-	soughtReach  = 90   // px that a sub may point elsewhere than the one before it, two wide dithers, where few tell
-	soughtSteps  = 4    // steps from sub to sub that tell how far they go
-	soughtTied   = 3    // px that a sub may point elsewhere where it is tied
-	sharpest     = 0.25 // of the sizes
-	sureSize     = 0.15 // of a half-flux diameter, the error of one that tells what is usual
-	narrowestPSF = 1.5  // px, FWHM of the stars at least: places are known to a fraction of a pixel
+	soughtFewer   = 40   // stars of a sub under which its filter's light is sought so, whatever ties it
+	soughtSNR     = 6    // signal to noise of a star to be sought in others
+	soughtLike    = 1.6  // times as wide as usual, or as narrow, that it is at most
+	soughtMost    = 30   // stars that are sought, the brightest
+	patternFewest = 2    // stars of a pattern: one alone may be anything
+	countedSNR    = 30.0 // signal to noise from which on more of it makes no better pattern
+	soughtWidths  = 3    // subs that tell how wide the stars are
+	soughtMates   = 8    // subs of known light that tell what the stars are like
+	soughtReach   = 90   // px that a sub may point elsewhere than the one before it, two wide dithers, where few tell
+	soughtSteps   = 4    // steps from sub to sub that tell how far they go
+	soughtTied    = 3    // px that a sub may point elsewhere where it is tied
+	sharpest      = 0.25 // of the sizes
+	sureSize      = 0.15 // of a half-flux diameter, the error of one that tells what is usual
+	narrowestPSF  = 1.5  // px, FWHM of the stars at least: places are known to a fraction of a pixel
 )
 
-// seekLight measures the light of subs whose own stars are too few to tell it.
+// seekLight measures the light of subs whose own stars are too few to tell it, and how far
+// and which way it is spread of those whose are too few to tell that.
 func (r *Result) seekLight(known *memory) {
 	b := new(buffers)
 	for _, same := range sameFields(r.Subs) {
@@ -68,7 +70,8 @@ func whoseLight(group []*Sub) *seeking {
 		}
 		if s.Transparency.Sure() {
 			mates = append(mates, i)
-		} else {
+		}
+		if !s.Transparency.Sure() || !subs.TellsShape(s.Field) {
 			w.asked = append(w.asked, i)
 		}
 	}
@@ -84,13 +87,14 @@ func whoseLight(group []*Sub) *seeking {
 	mates = mates[:min(len(mates), soughtMates)]
 	w.asked = append(w.asked, mates...)
 	slices.Sort(w.asked)
+	w.asked = slices.Compact(w.asked)
 	w.fwhm = max(narrowestPSF, stats.Median(widths))
 	if len(mates) < 2 {
 		mates = w.asked
 	}
 	w.from = w.best(mates)
 	w.pattern = w.patternOf(w.from.Field)
-	if len(w.pattern) < 2 {
+	if len(w.pattern) < patternFewest {
 		return nil
 	}
 	return w
@@ -112,12 +116,12 @@ func (w *seeking) best(of []int) *Sub {
 	top := -1.0
 	for _, i := range of {
 		s := w.group[i]
-		sum := 0.0
-		for _, st := range w.patternOf(s.Field) {
+		pattern, sum := w.patternOf(s.Field), 0.0
+		for _, st := range pattern {
 			snr := min(st.SNR, countedSNR)
 			sum += snr * snr
 		}
-		if sum > top && float64(s.Field.Count) <= max(most, 1) && !s.Field.Double.Is() {
+		if len(pattern) >= patternFewest && sum > top && float64(s.Field.Count) <= max(most, 1) && !s.Field.Double.Is() {
 			best, top = s, sum
 		}
 	}
@@ -150,6 +154,7 @@ func (w *seeking) patternOf(f *stars.Field) []stars.Star {
 // where the next does.
 func (w *seeking) seek(known *memory, opt stars.Options, b *buffers) {
 	light, lost := make([]*photometry.Light, len(w.group)), make([]*photometry.Light, len(w.group))
+	drawn := make([]stars.Drawn, len(w.group))
 	scale, sizes := make([]float64, len(w.group)), make([]stats.Value, len(w.group))
 	for i, s := range w.group {
 		scale[i] = lightScale(s, w.group[0])
@@ -177,6 +182,7 @@ func (w *seeking) seek(known *memory, opt stars.Options, b *buffers) {
 			}
 			at = to
 			light[i] = &photometry.Light{Flux: got.Flux, Err: got.Err, Share: got.Share}
+			drawn[i] = got.Drawn
 			if sizes[i] = got.Size; s == w.from {
 				usual = got.Size.V
 			}
@@ -190,7 +196,7 @@ func (w *seeking) seek(known *memory, opt stars.Options, b *buffers) {
 	photometry.FromSought(all, fields(w.group), light, scale, slices.Index(w.group, w.from))
 	spread := spreads(sizes)
 	for i, s := range w.group {
-		s.Transparency, s.Spread = all[i], spread[i]
+		s.Transparency, s.Spread, s.Drawn = all[i], spread[i], drawn[i]
 	}
 }
 
@@ -272,7 +278,7 @@ func (m *memory) seek(s *Sub, opt stars.Options, b *buffers, expected []stars.St
 	nothing := measure.Sought{Most: math.NaN()}
 	var key cache.Key
 	if m != nil && s.key != (cache.Key{}) {
-		key = cache.NewKey("sought 2").Add(s.key, opt, expected, fwhm, usual, reach).Key()
+		key = cache.NewKey("sought 3").Add(s.key, opt, expected, fwhm, usual, reach).Key()
 		var got measure.Sought
 		if m.store.Get(key, &got) {
 			return got

@@ -58,6 +58,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.SamePixels: "same pixels as {file}",
 
 	subs.Elongation:       "ellipticity {ellipticity %.2f} along {angle_deg %.0f}°, coherence {coherence %.2f}",
+	subs.LightDrawn:       "the light at the places of the stars that other subs show is drawn out, ellipticity {ellipticity %.2f} along {angle_deg %.0f}°",
 	subs.AlongDrift:       ", along the drift: tracking",
 	subs.NeighboursRound:  ", its neighbours are round: wind or a knock",
 	subs.LikeNeighbours:   " as in its neighbours: tracking",

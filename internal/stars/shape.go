@@ -28,3 +28,16 @@ func (st *Star) Vector() (x, y float64) {
 	s, c := math.Sincos(2 * st.Angle * math.Pi / 180)
 	return st.Ellipticity * c, st.Ellipticity * s
 }
+
+// Drawn is how far the images of a field are drawn out all alike, (e cos 2 theta, e sin 2 theta),
+// with the error of each; N = stars, 0: not known.
+type Drawn struct {
+	X, Y, Err float64
+	N         int
+}
+
+// Length is that beyond what others share, less what noise makes of it (Rice's law).
+func (d *Drawn) Length(x, y float64) float64 {
+	x, y = d.X-x, d.Y-y
+	return math.Sqrt(max(0, x*x+y*y-2*d.Err*d.Err))
+}

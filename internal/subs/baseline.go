@@ -5,7 +5,6 @@ import (
 	"slices"
 	"sort"
 
-	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
 
@@ -57,7 +56,7 @@ func newBaseline(group, like []*Sub) Baseline {
 	usable := usableSubs(group)
 	b.Airmass = quantile(usable, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })
 	b.BearsAsIs, b.Bears = bears(usable, b.Airmass)
-	b.Roundest = quantile(clearSubs(usable, b.Airmass), 0.25, func(s *Sub) float64 { return ownElongation(s.Field) })
+	b.Roundest = quantile(clearSubs(usable, b.Airmass), 0.25, (*Sub).ownElongation)
 	if like = usableSubs(like); len(like) >= minGroup {
 		b.shapes(clearSubs(like, quantile(like, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })), like)
 	}
@@ -193,17 +192,17 @@ const (
 func opticsShape(clear []*Sub) (x, y float64) {
 	var shaped []*Sub
 	for _, s := range clear {
-		if x, y := ellipticityVector(s.Field); !math.IsNaN(x + y) {
+		if x, y := s.ellipticityVector(); !math.IsNaN(x + y) {
 			shaped = append(shaped, s)
 		}
 	}
 	if len(shaped) < fewestShaped {
 		return math.NaN(), math.NaN()
 	}
-	sort.SliceStable(shaped, func(i, j int) bool { return ownElongation(shaped[i].Field) < ownElongation(shaped[j].Field) })
+	sort.SliceStable(shaped, func(i, j int) bool { return shaped[i].ownElongation() < shaped[j].ownElongation() })
 	var xs, ys []float64
 	for _, s := range shaped[:max(fewestShaped, (len(shaped)+1)/2)] {
-		x, y := ellipticityVector(s.Field)
+		x, y := s.ellipticityVector()
 		xs, ys = append(xs, x), append(ys, y)
 	}
 	x, y = stats.Median(xs), stats.Median(ys)
@@ -220,9 +219,6 @@ const fewestShaped = 3
 func medianVariance(x []float64) float64 {
 	return math.Pi / 2 * stats.Variance(x) / float64(len(x)-1)
 }
-
-// ownElongation is the length of a sub's mean ellipticity vector.
-func ownElongation(f *stars.Field) float64 { return f.Ellipticity.V * f.Coherence.V }
 
 // uncovered are the subs that are not surely covered in part; all where those are too few.
 func uncovered(all []*Sub) []*Sub {

@@ -200,9 +200,11 @@ func (e *evidence) lostField() []Finding {
 
 // measuredStars tells whether some of a sub's stars have a width that they agree on: what
 // has none may be no stars.
-func (e *evidence) measuredStars() bool {
-	f := e.Field
-	return f.Defocused || f.FWHM.N >= fewestShapes && f.FWHM.Err < looseWidth*f.FWHM.V
+func (e *evidence) measuredStars() bool { return e.Field.Defocused || TellsShape(e.Field) }
+
+// TellsShape tells whether stars of a field agree on a width.
+func TellsShape(f *stars.Field) bool {
+	return f.FWHM.N >= fewestShapes && f.FWHM.Err < looseWidth*f.FWHM.V
 }
 
 // unprovenStars is the share of the stars to be expected under which a sub whose light

@@ -3,8 +3,6 @@ package subs
 import (
 	"math"
 	"time"
-
-	"fitsqa/internal/stars"
 )
 
 // evidence is a sub's figures against its baseline and limits. Ratios are NaN
@@ -25,10 +23,12 @@ type evidence struct {
 	stars        float64 // detected over expected
 	fwhm         float64 // times the baseline, along the narrow axis where coherent elongation widens the other
 	fwhmSure     float64 // the same, as far as is sure
-	across       bool    // fwhm is that along the narrow axis
+	narrow       float64 // that axis over the geometric mean of both; 1 without such elongation
 	byHFD        bool    // fwhm compares half-flux diameters: the images are rings
 	halo         float64 // light in halos around the stars, over that in the stars, beyond the baseline
 	trail        float64 // length of the mean ellipticity vector beyond the optics'
+	trailErr     float64
+	trailAngle   float64 // of its axis, radians
 
 	night []*evidence // all subs of its camera with a known start, in time order
 	place int         // of this one among them
@@ -95,14 +95,6 @@ func (e *evidence) countByChance(n, expected float64) bool {
 // spreadBelow is two standard deviations below the middle, seen from the upper quartile,
 // which is what is expected.
 const spreadBelow = 2.67
-
-// ellipticityVector is the mean (e cos 2θ, e sin 2θ) over the field; its
-// length is ellipticity × coherence by the definition of coherence.
-func ellipticityVector(f *stars.Field) (x, y float64) {
-	sin, cos := math.Sincos(2 * f.Angle.V * math.Pi / 180)
-	e := f.Ellipticity.V * f.Coherence.V
-	return e * cos, e * sin
-}
 
 // sessionGap parts nights, and evening from morning: what happened before it
 // tells nothing of what happens after.

@@ -533,3 +533,37 @@ func TestSpreadLight(t *testing.T) {
 		}
 	}
 }
+
+// A sub of a handful of stars, of which hardly one could be fitted, trails as far as the light
+// at the places of the others' stars tells; what its own stars tell, where they are enough, stays.
+func TestDrawnLight(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		drawn   stars.Drawn
+		own     stats.Value
+		verdict Verdict
+	}{
+		{"not sought", stars.Drawn{}, stats.Known(3.1, 0.2, 2), Keep},
+		{"round", stars.Drawn{X: 0.1, Y: -0.05, Err: 0.05, N: 4}, stats.Known(3.1, 0.2, 2), Keep},
+		{"drawn out, but unsure", stars.Drawn{X: 0.4, Y: 0.3, Err: 0.16, N: 4}, stats.Known(3.1, 0.2, 2), Keep},
+		{"drawn out somewhat", stars.Drawn{X: 0.3, Y: -0.1, Err: 0.06, N: 4}, stats.Known(3.1, 0.2, 2), Doubtful},
+		{"drawn out", stars.Drawn{X: 0.4, Y: -0.3, Err: 0.08, N: 4}, stats.Known(3.1, 0.2, 2), Cull},
+		{"drawn out, none fitted", stars.Drawn{X: 0.4, Y: -0.3, Err: 0.08, N: 4}, stats.Missing(stars.NoneFitted), Cull},
+		{"enough fitted", stars.Drawn{X: 0.4, Y: -0.3, Err: 0.08, N: 4}, stats.Known(3.1, 0.1, 4), Keep},
+	} {
+		night := makeNight(9, "R", 16, func(_ int, tr *truth) { tr.stars = 6 })
+		s := night[7]
+		s.Drawn, s.Field.FWHM = c.drawn, c.own
+		if c.verdict != Keep {
+			s.Spread = stats.Known(1.3, 0.02, 4) // across the trail it is as narrow as ever
+		}
+		s.Field.Coherence = stats.Missing(stars.FewFitted)
+		Judge(night, DefaultLimits)
+		if s.Verdict != c.verdict || c.verdict != Keep && s.Causes[0] != Trailed {
+			t.Errorf("%s: %s %v %s, want %s", c.name, s.Verdict, s.Causes, told(s), c.verdict)
+		}
+		if c.verdict == Cull && !strings.Contains(told(s), "angle_deg=-18") {
+			t.Errorf("%s: %s, want an axis of -18 degrees", c.name, told(s)) // half of atan2(-0.3, 0.4)
+		}
+	}
+}

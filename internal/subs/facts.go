@@ -11,6 +11,7 @@ const (
 
 	// of shape
 	Elongation       fact.Code = "elongation"          // ellipticity, angle_deg, coherence
+	LightDrawn       fact.Code = "light_drawn"         // ellipticity, angle_deg; at the places of the others' stars
 	AlongDrift       fact.Code = "along_drift"         // drift_px, during the exposure; the trails lie along it
 	NeighboursRound  fact.Code = "neighbours_round"    // those in time
 	LikeNeighbours   fact.Code = "like_neighbours"     // drawn out as they are

@@ -10,7 +10,7 @@ import (
 const noiseAsIs = 0.95
 
 func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
-	e := &evidence{Sub: s, base: base, lim: lim}
+	e := &evidence{Sub: s, base: base, lim: lim, narrow: 1}
 	nan := math.NaN()
 	e.burden, e.transparency, e.unevenness, e.sky, e.stars, e.fwhm, e.fwhmSure, e.trail, e.halo = nan, nan, nan, nan, nan, nan, nan, nan, nan
 	f := s.Field
@@ -53,21 +53,25 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 // there is one.
 func (e *evidence) gatherShape() {
 	f, base := e.Field, e.base
-	x, y := ellipticityVector(f)
+	x, y := e.ellipticityVector()
+	e.trailAngle = math.Atan2(y, x) / 2
+	var opticsX, opticsY float64
 	if !math.IsNaN(base.EllipticityX) {
-		x, y = x-base.EllipticityX, y-base.EllipticityY
+		opticsX, opticsY = base.EllipticityX, base.EllipticityY
 	}
-	if narrow := f.FWHM.V * math.Sqrt(1-f.Ellipticity.V); !(narrow < resolved) && !(f.FWHM.Err > looseWidth*f.FWHM.V) {
-		e.trail = math.Hypot(x, y)
+	if e.byLight() {
+		e.trail, e.trailErr = e.Drawn.Length(opticsX, opticsY), e.Drawn.Err
+	} else if narrow := f.FWHM.V * math.Sqrt(1-f.Ellipticity.V); !(narrow < resolved) && !(f.FWHM.Err > looseWidth*f.FWHM.V) {
+		e.trail, e.trailErr = math.Hypot(x-opticsX, y-opticsY), f.Ellipticity.KnownErr()
 	}
 	size, baseline := f.FWHM, base.FWHM
 	if e.byHFD = f.Defocused || !f.FWHM.OK(); e.byHFD {
 		size, baseline = f.HFD, base.HFD
 	}
 	e.fwhm, e.fwhmSure = ratio(size.V, baseline), ratio(surelyWide(size), baseline)
-	if e.across = e.trailed().Cause != ""; e.across { // the geometric mean of both axes is √(1-e) from the narrow one
-		narrow := math.Sqrt(1 - math.Min(e.trail, 0.9))
-		e.fwhm, e.fwhmSure = e.fwhm*narrow, e.fwhmSure*narrow
+	if e.trailed().Cause != "" { // the geometric mean of both axes is √(1-e) from the narrow one
+		e.narrow = math.Sqrt(1 - math.Min(e.trail, 0.9))
+		e.fwhm, e.fwhmSure = e.fwhm*e.narrow, e.fwhmSure*e.narrow
 	}
 }
 

@@ -31,7 +31,7 @@ func (g *Group) notes(limits Limits) {
 			trailed++
 		}
 	}
-	if e := median(g.Subs, func(s *Sub) float64 { return ownElongation(s.Field) }); 2*trailed > len(usable) && e > lim.EllipticityDoubtful {
+	if e := median(g.Subs, (*Sub).ownElongation); 2*trailed > len(usable) && e > lim.EllipticityDoubtful {
 		g.Poor = append(g.Poor, Trailed)
 		g.Notes = append(g.Notes, fact.Of(PoorShape, fact.Number("ellipticity", e), fact.Number("limit", lim.EllipticityDoubtful)))
 	}

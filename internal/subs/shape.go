@@ -14,20 +14,19 @@ import (
 // whole either: see anyTrail.
 func (e *evidence) trailed() Finding {
 	f := e.Field
-	if !(f.Coherence.V >= e.lim.CoherenceMin) {
+	if !e.byLight() && !(f.Coherence.V >= e.lim.CoherenceMin) {
 		return Finding{}
 	}
-	verdict, severity := grade(e.trail-f.Ellipticity.KnownErr(), e.lim.EllipticityDoubtful, e.lim.EllipticityCull)
+	verdict, severity := grade(e.trail-e.trailErr, e.lim.EllipticityDoubtful, e.lim.EllipticityCull)
 	if verdict == Keep || e.byChance() {
 		return Finding{}
 	}
 	cull, alike := e.lim.EllipticityCull, e.base.Roundest > e.lim.EllipticityDoubtful
 	if alike {
 		cull *= anyTrail
-		verdict, severity = grade(ownElongation(f)-f.Ellipticity.KnownErr(), e.lim.EllipticityDoubtful, cull)
+		verdict, severity = grade(e.ownElongation()-e.trailErr, e.lim.EllipticityDoubtful, cull)
 	}
-	facts := []fact.Fact{fact.Of(Elongation, fact.Number("ellipticity", f.Ellipticity.V), fact.Number("angle_deg", f.Angle.V), fact.Number("coherence", f.Coherence.V))}
-	facts = append(facts, e.trailKind()...)
+	facts := append([]fact.Fact{e.drawnOut()}, e.trailKind()...)
 	if own := math.Hypot(e.base.EllipticityX, e.base.EllipticityY); own >= opticsShows && !(alike && verdict == Cull) {
 		facts = append(facts, fact.Of(BeyondOptics, fact.Number("ellipticity", e.trail), fact.Number("optics", own)))
 	}
@@ -36,6 +35,15 @@ func (e *evidence) trailed() Finding {
 		facts = append(facts, fact.Of(RoundestQuarter, fact.Number("ellipticity", e.base.Roundest)))
 	}
 	return Finding{Trailed, verdict, severity, facts}
+}
+
+// drawnOut is how far a sub's stars, or the light at the places of the others', are drawn out.
+func (e *evidence) drawnOut() fact.Fact {
+	if e.byLight() {
+		return fact.Of(LightDrawn, fact.Number("ellipticity", e.ownElongation()), fact.Number("angle_deg", e.trailAngle*180/math.Pi))
+	}
+	f := e.Field
+	return fact.Of(Elongation, fact.Number("ellipticity", f.Ellipticity.V), fact.Number("angle_deg", f.Angle.V), fact.Number("coherence", f.Coherence.V))
 }
 
 // A cull is worth what it leaves. Where hardly any sub of a group is round or
@@ -66,8 +74,12 @@ const opticsShows = 0.03
 // as these: the mean vector of N of ellipticity e exceeds x by chance with
 // P = exp(-N x²/e²), the null of the two-dimensional random walk (Rayleigh
 // 1905); one time in a hundred counts as chance. Where the group's other subs
-// are round there are no such stars, and a few that agree are enough.
+// are round there are no such stars, and a few that agree are enough. Of light at known
+// places noise makes that one time in a thousand (e²/2 of its standard errors).
 func (e *evidence) byChance() bool {
+	if e.byLight() {
+		return !(e.trail > e.trailErr*math.Sqrt(2*math.Log(1000)-2))
+	}
 	n := e.Field.Ellipticity.N
 	if n >= fewestShapes && e.base.Ellipticity < e.Field.Ellipticity.V/2 {
 		return false
@@ -95,11 +107,11 @@ func (e *evidence) spreadOut() Finding {
 	if f := e.Field; e.Spread.N == 0 || e.measuredStars() && !(f.FWHM.V*e.PixelScale > WidestSeeing) {
 		return Finding{}
 	}
-	verdict, severity := grade(surely(e.Spread), e.lim.FWHMDoubtful, e.lim.FWHMCull)
+	verdict, severity := grade(e.narrow*surely(e.Spread), e.lim.FWHMDoubtful, e.lim.FWHMCull)
 	if verdict == Keep {
 		return Finding{}
 	}
-	return Finding{Soft, verdict, severity, []fact.Fact{fact.Of(LightSpread, fact.Number("times", e.Spread.V)), limited(crossed(verdict, e.lim.FWHMDoubtful, e.lim.FWHMCull))}}
+	return Finding{Soft, verdict, severity, []fact.Fact{fact.Of(LightSpread, fact.Number("times", e.narrow*e.Spread.V)), limited(crossed(verdict, e.lim.FWHMDoubtful, e.lim.FWHMCull))}}
 }
 
 // WidestSeeing is a FWHM, arcsec, that neither air nor wind makes; out of focus as far
@@ -171,7 +183,7 @@ func (e *evidence) large() Finding {
 		return Finding{Soft, absolute, hard, append([]fact.Fact{fact.Of(alone, size)}, limit...)}
 	case verdict != Keep:
 		times := []fact.Value{size, fact.Number("times", e.fwhm), e.whose(), fact.Number("baseline_px", base)}
-		if e.across && !e.byHFD {
+		if e.narrow < 1 && !e.byHFD {
 			beside, times = WidthAcross, append(times, fact.Number("across_px", e.fwhm*base))
 		}
 		facts := []fact.Fact{fact.Of(beside, times...)}

@@ -87,6 +87,7 @@ type Sub struct {
 	Align                      registration.Alignment
 	Transparency               photometry.Transparency
 	Spread                     stats.Value // half-flux diameter of all stars of others at their places, over the usual one; N = stars, 0 where they were not sought
+	Drawn                      stars.Drawn // how far the light there is drawn out all alike
 	Sky                        sky.Conditions
 	ReadErr                    string  // why the file could not be read; "" when it could
 	TruncatedFile              bool    // ReadErr says that the file is cut short

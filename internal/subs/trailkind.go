@@ -19,14 +19,14 @@ const (
 
 // trailKind tells tracking, which pulls one way, from wind, which does not.
 func (e *evidence) trailKind() []fact.Fact {
-	if angle, px, ok := e.driftAxis(); ok && math.Cos(2*(angle-e.Field.Angle.V*math.Pi/180)) > driftAligned {
+	if angle, px, ok := e.driftAxis(); ok && math.Cos(2*(angle-e.trailAngle)) > driftAligned {
 		return []fact.Fact{fact.Of(AlongDrift, fact.Number("drift_px", px))}
 	}
 	x, y, trailed, round := 0.0, 0.0, 0.0, 0
 	for _, o := range e.around() {
 		switch {
 		case o.trail > o.lim.EllipticityDoubtful:
-			sin, cos := math.Sincos(2 * (o.Field.Angle.V - e.Field.Angle.V) * math.Pi / 180)
+			sin, cos := math.Sincos(2 * (o.trailAngle - e.trailAngle))
 			x, y, trailed = x+cos, y+sin, trailed+1
 		case o.trail >= 0:
 			round++

@@ -13,6 +13,7 @@ type Sought struct {
 	DX, DY    float64     // px, of that from where they were expected
 	Flux, Err []float64   // of each there, in an aperture; NaN where it lies outside the frame, or on pixels without a value
 	Size      stats.Value // px, half-flux diameter of all together; N = stars
+	Drawn     stars.Drawn // of all together
 	Share     float64     // of the expected light of all that is there, or that some shift has at most
 	Most      float64     // this and two standard errors more; NaN: unknown
 }

@@ -44,6 +44,9 @@ func (ms *Measurer) Seek(data []float32, w, h int, opt stars.Options, expected [
 		radius *= out.Size.V / usual
 	}
 	a := newAperture(p, radius)
+	if out.Size.OK() {
+		out.Drawn = a.drawn(moved(expected, out.DX, out.DY), out.Size.V)
+	}
 	for _, st := range expected {
 		x, y := st.X+out.DX, st.Y+out.DY
 		flux := a.sum(x, y)

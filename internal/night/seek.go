@@ -71,7 +71,7 @@ func whoseLight(group []*Sub) *seeking {
 		if s.Transparency.Sure() {
 			mates = append(mates, i)
 		}
-		if !s.Transparency.Sure() || !subs.TellsShape(s.Field) {
+		if !s.Transparency.Sure() || !subs.TellsTrail(s.Field) {
 			w.asked = append(w.asked, i)
 		}
 	}

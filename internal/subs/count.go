@@ -200,10 +200,10 @@ func (e *evidence) lostField() []Finding {
 
 // measuredStars tells whether some of a sub's stars have a width that they agree on: what
 // has none may be no stars.
-func (e *evidence) measuredStars() bool { return e.Field.Defocused || TellsShape(e.Field) }
+func (e *evidence) measuredStars() bool { return e.Field.Defocused || tellsShape(e.Field) }
 
-// TellsShape tells whether stars of a field agree on a width.
-func TellsShape(f *stars.Field) bool {
+// tellsShape tells whether stars of a field agree on a width.
+func tellsShape(f *stars.Field) bool {
 	return f.FWHM.N >= fewestShapes && f.FWHM.Err < looseWidth*f.FWHM.V
 }
 

@@ -10,8 +10,12 @@ import (
 // the places of the others' where too few of its own tell.
 
 func (s *Sub) byLight() bool {
-	return s.Drawn.N > 0 && !s.Field.Defocused && !TellsShape(s.Field)
+	return s.Drawn.N > 0 && !s.Field.Defocused && !tellsShape(s.Field)
 }
+
+// TellsTrail tells whether stars of a field that agree on a width can be drawn out alike by
+// more than chance: fewer than five cannot (e^-N, see byChance).
+func TellsTrail(f *stars.Field) bool { return tellsShape(f) && f.Ellipticity.N >= 5 }
 
 // ellipticityVector is the mean (e cos 2θ, e sin 2θ) over the field; its
 // length is ellipticity × coherence by the definition of coherence.
@@ -34,4 +38,12 @@ func (s *Sub) ownElongation() float64 {
 		return s.Drawn.Length(0, 0)
 	}
 	return s.Field.Ellipticity.V * s.Field.Coherence.V
+}
+
+// byOptics is the ellipticity vector that the optics make, as far as it is known.
+func (e *evidence) byOptics() (x, y float64) {
+	if x, y = e.base.EllipticityX, e.base.EllipticityY; math.IsNaN(x) {
+		return 0, 0
+	}
+	return x, y
 }

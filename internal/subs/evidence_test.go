@@ -567,3 +567,27 @@ func TestDrawnLight(t *testing.T) {
 		}
 	}
 }
+
+// Four stars that agree may do so by chance where many subs' stars are drawn out; that the
+// light at their places is, all together, is none.
+func TestFourDrawnAlike(t *testing.T) {
+	for _, c := range []struct {
+		drawn   stars.Drawn
+		verdict Verdict
+	}{
+		{stars.Drawn{}, Keep},
+		{stars.Drawn{X: 0.1, Err: 0.06, N: 4}, Keep},
+		{stars.Drawn{X: 0.45, Err: 0.08, N: 4}, Cull},
+	} {
+		night := makeNight(9, "R", 16, func(_ int, tr *truth) { tr.stars = 6 })
+		for _, s := range night[:10] {
+			f := s.Field
+			f.FWHM.N, f.Ellipticity, f.Angle, f.Coherence = 4, stats.Known(0.5, 0.05, 4), stats.Known(0, 5, 4), stats.Known(0.95, 0.05, 4)
+			s.Drawn = c.drawn
+		}
+		Judge(night, DefaultLimits)
+		if s := night[2]; s.Verdict != c.verdict {
+			t.Errorf("light drawn out by %.2f ± %.2f: %s %v %s, want %s", c.drawn.X, c.drawn.Err, s.Verdict, s.Causes, told(s), c.verdict)
+		}
+	}
+}

@@ -55,10 +55,7 @@ func (e *evidence) gatherShape() {
 	f, base := e.Field, e.base
 	x, y := e.ellipticityVector()
 	e.trailAngle = math.Atan2(y, x) / 2
-	var opticsX, opticsY float64
-	if !math.IsNaN(base.EllipticityX) {
-		opticsX, opticsY = base.EllipticityX, base.EllipticityY
-	}
+	opticsX, opticsY := e.byOptics()
 	if e.byLight() {
 		e.trail, e.trailErr = e.Drawn.Length(opticsX, opticsY), e.Drawn.Err
 	} else if narrow := f.FWHM.V * math.Sqrt(1-f.Ellipticity.V); !(narrow < resolved) && !(f.FWHM.Err > looseWidth*f.FWHM.V) {

@@ -74,11 +74,15 @@ const opticsShows = 0.03
 // as these: the mean vector of N of ellipticity e exceeds x by chance with
 // P = exp(-N x²/e²), the null of the two-dimensional random walk (Rayleigh
 // 1905); one time in a hundred counts as chance. Where the group's other subs
-// are round there are no such stars, and a few that agree are enough. Of light at known
-// places noise makes that one time in a thousand (e²/2 of its standard errors).
+// are round there are no such stars, and a few that agree are enough; nor where the light of
+// all at known places is drawn out by more than noise makes one time in a thousand (e²/2 of
+// its standard errors).
 func (e *evidence) byChance() bool {
+	if beyond := math.Sqrt(2*math.Log(1000) - 2); e.Drawn.N > 0 && e.Drawn.Length(e.byOptics()) > beyond*e.Drawn.Err {
+		return false
+	}
 	if e.byLight() {
-		return !(e.trail > e.trailErr*math.Sqrt(2*math.Log(1000)-2))
+		return true
 	}
 	n := e.Field.Ellipticity.N
 	if n >= fewestShapes && e.base.Ellipticity < e.Field.Ellipticity.V/2 {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"fitsqa/internal/cache"
 	"fitsqa/internal/catalogue"
@@ -12,6 +13,7 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/plate"
+	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
 )
 
@@ -33,11 +35,11 @@ type Place struct {
 const sought = 2
 
 // place finds every target on the sky, and each of its subs.
-func (r *Result) place(ctx context.Context, known *memory) {
+func (r *Result) place(ctx context.Context, known *memory, early *searches) {
 	lost := map[names.Name]int{}
 	for _, same := range sameFields(r.Subs) {
 		camera := same[0].Camera
-		p := placeTogether(ctx, known, same, lost[camera])
+		p := placeTogether(ctx, known, early, same, lost[camera])
 		if p.Why.Code == plate.NotAnywhere {
 			lost[camera]++
 		}
@@ -52,17 +54,15 @@ func (r *Result) place(ctx context.Context, known *memory) {
 // placeTogether solves the sub of a target that has the most stars, and lets the others
 // follow by their ties.
 // Where as many as lost of the camera's were nowhere on the sky, it may not be looked for.
-func placeTogether(ctx context.Context, known *memory, same []*Sub, lost int) Place {
+func placeTogether(ctx context.Context, known *memory, early *searches, same []*Sub, lost int) Place {
 	p := Place{Target: string(same[0].Target), Camera: string(same[0].Camera),
 		FocalLength: stats.Missing(FieldNotFound), PointingErr: stats.Missing(FieldNotFound)}
-	order := slices.Clone(same)
-	slices.SortStableFunc(order, func(a, b *Sub) int { return b.Field.Count - a.Field.Count })
 	for _, s := range same {
 		s.Plate = plate.Solved{Why: fact.Of(NoneOfTarget)}
 	}
-	first := order[0]
+	first := starriest(same)
 	if h := hintOf(first); lost < sought || h.Scale > 0 || !math.IsNaN(h.RA) {
-		first.Plate = known.solve(ctx, first, h)
+		first.Plate = early.solve(ctx, known, first, h)
 	} else {
 		first.Plate.Why = fact.Of(OthersNowhere, fact.Count("fields", lost))
 	}
@@ -84,6 +84,61 @@ func placeTogether(ctx context.Context, known *memory, same []*Sub, lost int) Pl
 	return p
 }
 
+// starriest is the first of the subs that have the most stars.
+func starriest(same []*Sub) *Sub {
+	return slices.MaxFunc(same, func(a, b *Sub) int { return a.Field.Count - b.Field.Count })
+}
+
+// searches are those for the subs of most stars that begin before the subs are tied and
+// compared, and go on beside that: a field that is not found takes as long. Only about the
+// place and the scale that a header tells is it looked for so early.
+type searches struct {
+	of   map[*Sub]early
+	stop context.CancelFunc
+}
+
+// early is one of them.
+type early struct {
+	field stars.Field // its stars, as they were
+	hint  plate.Hint
+	found func() plate.Solved // waits
+}
+
+func (r *Result) searchEarly(ctx context.Context, known *memory) *searches {
+	all := &searches{of: map[*Sub]early{}}
+	ctx, all.stop = context.WithCancel(ctx)
+	var begin []func() plate.Solved
+	for _, same := range sameFields(r.Subs) {
+		first := starriest(same)
+		h := hintOf(first)
+		if !(h.Scale > 0) || math.IsNaN(h.RA) {
+			continue
+		}
+		e := early{field: *first.Field, hint: h}
+		e.field.Stars = slices.Clone(e.field.Stars)
+		key := first.key
+		e.found = sync.OnceValue(func() plate.Solved { return known.solve(ctx, key, &e.field, h) })
+		all.of[first] = e
+		begin = append(begin, e.found)
+	}
+	go func() {
+		for i := 0; i < len(begin) && ctx.Err() == nil; i++ {
+			begin[i]()
+		}
+	}()
+	return all
+}
+
+// solve is what an early search for a sub finds, or a late one, where none has begun or its
+// stars are others by now.
+func (all *searches) solve(ctx context.Context, known *memory, s *Sub, h plate.Hint) plate.Solved {
+	alike := func(a, b stars.Star) bool { return a.X == b.X && a.Y == b.Y && a.Flux == b.Flux }
+	if e, begun := all.of[s]; begun && e.hint == h && slices.EqualFunc(e.field.Stars, s.Field.Stars, alike) {
+		return e.found()
+	}
+	return known.solve(ctx, s.key, s.Field, h)
+}
+
 // follow gives a sub its place by its tie to the solved one, else by itself.
 func (s *Sub) follow(ctx context.Context, known *memory, solved *Sub) {
 	switch {
@@ -98,7 +153,7 @@ func (s *Sub) follow(ctx context.Context, known *memory, solved *Sub) {
 		if math.IsNaN(h.RA) {
 			h.RA, h.Dec = solved.Plate.RA, solved.Plate.Dec
 		}
-		s.Plate = known.solve(ctx, s, h)
+		s.Plate = known.solve(ctx, s.key, s.Field, h)
 	}
 }
 
@@ -165,15 +220,15 @@ func (p *Place) centreErr() float64 { centre, _ := p.Err(); return centre }
 // solve recalls where a sub lies, or that it could not be found, or finds out and
 // remembers. The search ends where the sky does, never by the clock: what is found would
 // depend on the machine and what else it does.
-func (m *memory) solve(ctx context.Context, s *Sub, h plate.Hint) plate.Solved {
+func (m *memory) solve(ctx context.Context, of cache.Key, field *stars.Field, h plate.Hint) plate.Solved {
 	type remembered struct {
 		RA, Dec, Scale float64
 		Why            fact.Fact
 	}
 	var key cache.Key
-	keep := m != nil && s.key != (cache.Key{})
+	keep := m != nil && of != (cache.Key{})
 	if keep {
-		key = cache.NewKey("place on the sky").Add(s.key, h.RA, h.Dec, h.Scale).Key()
+		key = cache.NewKey("place on the sky").Add(of, h.RA, h.Dec, h.Scale).Key()
 		var was remembered
 		if m.store.Get(key, &was) {
 			if was.Why.Code != "" {
@@ -182,7 +237,7 @@ func (m *memory) solve(ctx context.Context, s *Sub, h plate.Hint) plate.Solved {
 			h = plate.Hint{RA: was.RA, Dec: was.Dec, Scale: was.Scale}
 		}
 	}
-	got := plate.Solve(ctx, s.Field, h)
+	got := plate.Solve(ctx, field, h)
 	if keep && ctx.Err() == nil {
 		was := remembered{Why: got.Why}
 		if got.Why.Code == "" {

@@ -46,11 +46,13 @@ func Run(ctx context.Context, roots []string, s Settings, progress Progress) (*R
 	if err := r.measureSubs(ctx, known, stage("measuring subs")); err != nil {
 		return nil, err
 	}
+	early := r.searchEarly(ctx, known)
+	defer early.stop()
 	r.align(known)
 	r.partFields(known)
 	r.partLight(known)
 	r.seekLight(known)
-	r.place(ctx, known)
+	r.place(ctx, known, early)
 	r.findDuplicates()
 	r.addConditions(r.Subs)
 	r.Local = r.localTime()

@@ -47,8 +47,32 @@ func TestFieldsNowhere(t *testing.T) {
 		want  fact.Code
 	}{{sought - 1, math.NaN(), plate.FewStars}, {sought, math.NaN(), OthersNowhere}, {sought, 2, plate.FewStars}} {
 		s := &Sub{Sub: &subs.Sub{PixelScale: c.scale, Field: &stars.Field{}}}
-		if p := placeTogether(t.Context(), nil, []*Sub{s}, c.lost); p.Why.Code != c.want || s.Plate.Why.Code != c.want {
+		if p := placeTogether(t.Context(), nil, new(searches), []*Sub{s}, c.lost); p.Why.Code != c.want || s.Plate.Why.Code != c.want {
 			t.Errorf("%d in vain, %v arcsec/px: %v, want %s", c.lost, c.scale, p.Why, c.want)
+		}
+	}
+}
+
+// An early search counts only for the stars and the hint that it began with.
+func TestEarlySearch(t *testing.T) {
+	h := plate.Hint{RA: 10, Dec: 20, Scale: 1}
+	begun := func() *Sub {
+		return &Sub{Sub: &subs.Sub{Field: &stars.Field{Width: 100, Height: 100, Stars: []stars.Star{{X: 1, Y: 2, Flux: 3}, {X: 5, Y: 6, Flux: 2}}}}}
+	}
+	for name, c := range map[string]struct {
+		change func(s *Sub, h *plate.Hint)
+		want   fact.Code
+	}{
+		"as it was":        {func(*Sub, *plate.Hint) {}, plate.NotThere},
+		"a star taken off": {func(s *Sub, _ *plate.Hint) { s.Field.Stars = s.Field.Stars[:1] }, plate.FewStars},
+		"a star moved":     {func(s *Sub, _ *plate.Hint) { s.Field.Stars[1].X++ }, plate.FewStars},
+		"another scale":    {func(_ *Sub, h *plate.Hint) { h.Scale = 2 }, plate.FewStars},
+	} {
+		s, hint := begun(), h
+		all := &searches{of: map[*Sub]early{s: {field: *begun().Field, hint: h, found: func() plate.Solved { return plate.Solved{Why: fact.Of(plate.NotThere)} }}}}
+		c.change(s, &hint)
+		if got := all.solve(t.Context(), nil, s, hint); got.Why.Code != c.want {
+			t.Errorf("%s: %v, want %v", name, got.Why.Code, c.want)
 		}
 	}
 }

@@ -110,3 +110,14 @@ func MedianValue(x, w, errs []float64, why fact.Code) Value {
 	}
 	return Known(v, MedianErr*math.Sqrt(variance)/sum, len(x))
 }
+
+// BeyondErrors takes a step towards the variance that deviations have beyond their own
+// errors: with it, half of them are smaller than half of a normal distribution's. The
+// deviations change.
+func BeyondErrors(away, variances []float64, was float64) float64 {
+	own := Median(variances)
+	for k, d := range away {
+		away[k] = d * d / (variances[k] + was)
+	}
+	return max(0, MADToSigma*MADToSigma*MedianInPlace(away)*(own+was)-own)
+}

@@ -24,7 +24,7 @@ const (
 	// again are merged already, more or fewer of them with every change of the seeing.
 	crowdedFrom = 0.03
 	// meanLeast is by how much the mean of a field's stars has to differ from the usual
-	// one to count half: the systematic error of a star's light.
+	// one to count half: the systematic error of a star's light, or twice what noise makes of it.
 	meanLeast = stars.Systematic
 	// unlikeSigma and unlikeLeast tell a part that lets more or less through than
 	// the field as a whole: in standard errors, and as a share of the light.
@@ -44,7 +44,7 @@ const (
 type light struct {
 	part    []partLight // stars.Parts x stars.Parts
 	covered stats.Value // share of the field of which no light arrives
-	scatter float64     // standard error that patches make of the mean over the field
+	scatter float64     // standard error that patches make of the mean over the field, as far as that is told
 }
 
 // partLight is what arrives in one part.
@@ -62,9 +62,9 @@ func (z *zeroPoints) light(j int) light {
 	var l light
 	all := 1.0
 	if mean, scatter, n := z.meanOf(j, dues); n >= minMatched && !blurred && lostOf(dues, blurred) == 0 {
-		sure := min(max(math.Abs(mean-1)/meanLeast-0.5, 0), 1)
+		sure := min(max(math.Abs(mean-1)/max(meanLeast, 2*z.noiseOf(j, dues))-0.5, 0), 1)
 		all += sure * (mean - 1)
-		l.scatter = scatter
+		l.scatter = sure * scatter
 	}
 	var dark, n float64
 	for k := range stars.Parts * stars.Parts {
@@ -165,6 +165,17 @@ func (z *zeroPoints) meanOf(j int, dues []dueStar) (mean, scatter float64, n int
 	}
 	mean = sum / float64(n)
 	return mean, math.Sqrt(max(0, squares/float64(n)-mean*mean) / float64(n-1)), n
+}
+
+// noiseOf is what the noise of the stars of meanOf makes of their mean.
+func (z *zeroPoints) noiseOf(j int, dues []dueStar) float64 {
+	var sum, n float64
+	for _, d := range dues {
+		if d.seen != nil && z.counts(j, d.seen) {
+			sum, n = sum+d.seen.variance, n+1
+		}
+	}
+	return math.Sqrt(sum) / max(1, n)
 }
 
 // confusionOf is the mean of what the stars' ln fluxes may be off by through fainter

@@ -29,7 +29,8 @@ func (z *zeroPoints) unevenness(j int, covered float64) stats.Value {
 		}
 		p := &field[stars.PartOf(o.x, o.y, f.Width, f.Height, stars.Parts)]
 		p.ln = append(p.ln, z.residual(j, o))
-		p.weight = append(p.weight, 1/(z.spread*z.spread*o.err*o.err))
+		// However little the stars scatter in clear fields, they do not fill their part evenly.
+		p.weight = append(p.weight, 1/(z.spread*z.spread*(o.sigma*o.sigma+stars.Systematic*stars.Systematic)))
 		p.confused = append(p.confused, o.confused)
 	}
 	ratio, noise := ratios(field[:], 3)

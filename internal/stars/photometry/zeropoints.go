@@ -25,7 +25,7 @@ type observation struct {
 	star   int     // number of the star
 	index  int     // in the field's list
 	ln     float64 // ln of the flux for the first field's exposure and gain
-	sigma  float64 // of ln, without the systematic floor
+	sigma  float64 // of ln, without the floor
 	faint  float64 // ln by which the star may be brighter here and not surely be seen
 	x, y   float64
 	bright float64 // 1: surely seen, 0: not so, see brightIn
@@ -34,7 +34,7 @@ type observation struct {
 	blend    bool    // of several stars, or a knot
 	confused float64 // part of sigma: what fainter stars around add or take, see fainterLight
 
-	err, variance float64 // by sigma, with the systematic floor, see weigh
+	err, variance float64 // by sigma, with the floor, see weigh
 }
 
 // aloneFewest is how many stars that stand alone do to compare a field by.
@@ -47,11 +47,46 @@ func (z *zeroPoints) counts(j int, o *observation) bool {
 	return !o.blend || z.alone[j] < aloneFewest
 }
 
-// weigh gives an observation the error that its sigma makes.
-func (o *observation) weigh() {
-	o.variance = o.sigma*o.sigma + stars.Systematic*stars.Systematic
-	o.err = math.Sqrt(o.variance)
+// weigh gives the observations the errors that their sigma makes, with what no noise
+// explains: as much as the stars of the group show, which is at most what any may have.
+func (z *zeroPoints) weigh() {
+	z.eachField(func(j int) {
+		for k := range z.obs[j] {
+			o := &z.obs[j][k]
+			o.variance = o.sigma*o.sigma + z.floor*z.floor
+			o.err = math.Sqrt(o.variance)
+		}
+	})
 }
+
+// leastFloor is the least of ln flux that noise does not explain: flat fields, and air that
+// scintillates over apertures of 5 to 10 cm in a minute (Young 1967, AJ 72, 747, from memory).
+const leastFloor = 0.003
+
+// setFloor takes a step towards what the stars' fluxes scatter by, from field to field, beyond
+// their noise: by those of which this may hide little.
+func (z *zeroPoints) setFloor() {
+	var away, variances []float64
+	for j := range z.obs {
+		if z.why[j] != "" {
+			continue
+		}
+		for _, o := range z.telling(j, func(o *observation) bool { return o.sigma < stars.Systematic && z.counts(j, o) }) {
+			n := float64(z.seen[o.star])
+			away = append(away, z.residual(j, o)*math.Sqrt(n/(n-1)))
+			variances = append(variances, o.sigma*o.sigma)
+		}
+	}
+	if len(away) < fewestFloor {
+		return
+	}
+	z.floor = min(max(math.Sqrt(stats.BeyondErrors(away, variances, z.floor*z.floor)), leastFloor), stars.Systematic)
+	z.weigh()
+}
+
+// fewestFloor stars in all fields together tell the floor: to a fifth, as the middle
+// deviation of so many does.
+const fewestFloor = 40
 
 // seenFor is by how much ln flux is beyond what would be seen for sure here, were it the
 // predicted one.
@@ -72,6 +107,7 @@ type zeroPoints struct {
 	star   []float64       // ln flux of each star in the mean system
 	seen   []int           // in how many fields
 	zero   []float64       // ln zero point of each field
+	floor  float64         // sd of ln flux from field to field that no noise explains
 	spread float64         // factor by which residuals exceed their sigma
 	scale  []float64       // of each field, nil: all 1
 	place  []place         // of each star, in the reference's pixels
@@ -95,7 +131,7 @@ func (z *zeroPoints) scaleOf(j int) float64 {
 
 func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []float64) *zeroPoints {
 	n := len(fields)
-	z := &zeroPoints{fields: fields, al: al, scale: scale, obs: make([][]observation, n), why: make([]fact.Code, n), zero: make([]float64, n), spread: 1,
+	z := &zeroPoints{fields: fields, al: al, scale: scale, obs: make([][]observation, n), why: make([]fact.Code, n), zero: make([]float64, n), floor: stars.Systematic, spread: 1,
 		alone: make([]int, n), left: make([]int, n), sparse: make([]bool, n), hidden: make([]float64, n), veiled: make([]bool, n), uneven: make([]float64, n)}
 	saturated := saturatedOf(fields, al)
 	number := make([]int, len(saturated)) // of those that have one, counted from 1
@@ -123,11 +159,7 @@ func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []f
 	}
 	z.star, z.seen = make([]float64, len(z.place)), make([]int, len(z.place))
 	z.findMerged()
-	z.eachField(func(j int) {
-		for k := range z.obs[j] {
-			z.obs[j][k].weigh()
-		}
-	})
+	z.weigh()
 	return z
 }
 
@@ -189,6 +221,9 @@ func (z *zeroPoints) solve() {
 		z.solveStars()
 		apart := z.solveFields()
 		z.eachField(func(j int) { z.trust(j, round < settled) })
+		if round > 0 && round <= settled {
+			z.setFloor()
+		}
 		if round > settled && apart < restApart {
 			break
 		}
@@ -373,17 +408,15 @@ func (z *zeroPoints) unevenOf(j int) {
 	for k, o := range some {
 		variances[k] = o.variance
 	}
-	own := stats.MedianInPlace(variances)
 	pulls := make([]float64, len(some))
 	for k, o := range some {
 		pulls[k] = z.residual(j, o)
 	}
 	middle, uneven := stats.Median(pulls), z.uneven[j]*z.uneven[j]
-	for k, o := range some {
-		r := pulls[k] - middle
-		pulls[k] = r * r / z.variance(j, o)
+	for k := range pulls {
+		pulls[k] -= middle
 	}
-	to := max(0, stats.MADToSigma*stats.MADToSigma*stats.MedianInPlace(pulls)*(own+uneven)-own)
+	to := stats.BeyondErrors(pulls, variances, uneven)
 	z.uneven[j] = math.Sqrt((uneven + to) / 2) // a whole step may be too long, and back
 }
 

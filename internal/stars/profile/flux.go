@@ -216,14 +216,39 @@ func usualRatio(list []stars.Star, fits []fitted, k *scale, noise, crowd, gain f
 		// neighbours and nebulae put the ratios off their scatter tells, but of few that a
 		// bright one outweighs.
 		err, beside := math.Sqrt(noise*noise-1)*skyErr(st, gain)/st.Flux, f.area()*crowd/st.Flux
-		ratio, w, errs = append(ratio, math.Log(flux/st.Flux)-k.at(st.X, st.Y)), append(w, 1/(err*err+beside*beside+stars.Systematic*stars.Systematic)), append(errs, math.Hypot(err, stars.Systematic))
+		ratio, w, errs = append(ratio, math.Log(flux/st.Flux)-k.at(st.X, st.Y)), append(w, err*err+beside*beside), append(errs, err*err)
 		widths = append(widths, f.fwhm())
 	}
-	capOdd(w, widths)
 	if len(ratio) == 0 {
 		return stats.Value{Err: uncalibrated}
 	}
+	floor := floorOf(ratio, w)
+	for i := range w {
+		w[i], errs[i] = 1/(w[i]+floor), math.Sqrt(errs[i]+floor)
+	}
+	capOdd(w, widths)
 	return stats.MedianValue(ratio, w, errs, "")
+}
+
+// leastFloor is the least by which the logarithms of bright stars' ratios scatter.
+const leastFloor = 0.005
+
+// floorOf is the variance of ratios beyond their own, at most that of the systematic error.
+func floorOf(ratio, variances []float64) float64 {
+	const least, most = leastFloor * leastFloor, stars.Systematic * stars.Systematic
+	floor := most
+	w, away := make([]float64, len(ratio)), make([]float64, len(ratio))
+	for range 6 { // each halves what is left at least
+		for i, v := range variances {
+			w[i] = 1 / (v + floor)
+		}
+		middle := stats.WeightedMedian(ratio, w)
+		for i, r := range ratio {
+			away[i] = r - middle
+		}
+		floor = min(max(stats.BeyondErrors(away, variances, floor), least), most)
+	}
+	return floor
 }
 
 // lonely are the fits of stars that stand alone; all, where these are too few.

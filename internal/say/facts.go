@@ -55,51 +55,54 @@ func Fact(f fact.Fact) string {
 	if !ok {
 		return string(f.Code)
 	}
-	return placeholder.ReplaceAllStringFunc(phrase, func(place string) string {
-		parts := placeholder.FindStringSubmatch(place)
-		v, ok := f.Value(parts[1])
-		switch {
-		case !ok:
-			return place
-		case v.Fact != nil:
-			return Fact(*v.Fact)
-		case parts[2] == "":
-			return v.Text
-		case parts[2] == "±":
-			err, _ := f.Value(parts[1] + "_err")
-			return cmp.Or(stats.Known(v.Number, err.Number, 0).PlusMinus(), fmt.Sprintf("%.3g", v.Number))
-		case parts[2] == "@":
-			return clauses(f, v.Text)
-		case parts[2] == "=":
-			return strconv.FormatFloat(v.Number, 'f', -1, 64)
-		case parts[2][0] == '>':
-			date, _ := time.Parse(time.DateOnly, v.Text)
-			return date.Format(parts[2][1:])
-		case v.Text == "" && (parts[2][0] == '|' || parts[2][0] == '\''):
-			return parts[2][1:]
-		case parts[2][0] == '|':
-			return v.Text
-		case parts[2][0] == '\'':
-			return strconv.Quote(v.Text)
-		case parts[2][0] == '?':
-			one, many, _ := strings.Cut(parts[2][1:], ":")
-			if v.Number == 1 {
-				return one
-			}
-			return many
-		case parts[2] == "+" && v.Number == 0:
-			return ""
-		case parts[2] == "+":
-			return fmt.Sprintf(" and %.0f more", v.Number)
-		case parts[2][0] == '#':
-			return fact.Plural(int(v.Number), parts[2][1:])
-		case parts[2][0] == '<' && v.Number == 0:
-			return "no " + parts[2][1:]
-		case parts[2][0] == '<':
-			return "only " + fact.Plural(int(v.Number), parts[2][1:])
+	return placeholder.ReplaceAllStringFunc(phrase, func(place string) string { return filled(f, place) })
+}
+
+// filled is a place in a phrase with what a fact has for it.
+func filled(f fact.Fact, place string) string {
+	parts := placeholder.FindStringSubmatch(place)
+	v, ok := f.Value(parts[1])
+	switch {
+	case !ok:
+		return place
+	case v.Fact != nil:
+		return Fact(*v.Fact)
+	case parts[2] == "":
+		return v.Text
+	case parts[2] == "±":
+		err, _ := f.Value(parts[1] + "_err")
+		return cmp.Or(stats.Known(v.Number, err.Number, 0).PlusMinus(), fmt.Sprintf("%.3g", v.Number))
+	case parts[2] == "@":
+		return clauses(f, v.Text)
+	case parts[2] == "=":
+		return strconv.FormatFloat(v.Number, 'f', -1, 64)
+	case parts[2][0] == '>':
+		date, _ := time.Parse(time.DateOnly, v.Text)
+		return date.Format(parts[2][1:])
+	case v.Text == "" && (parts[2][0] == '|' || parts[2][0] == '\''):
+		return parts[2][1:]
+	case parts[2][0] == '|':
+		return v.Text
+	case parts[2][0] == '\'':
+		return strconv.Quote(v.Text)
+	case parts[2][0] == '?':
+		one, many, _ := strings.Cut(parts[2][1:], ":")
+		if v.Number == 1 {
+			return one
 		}
-		return fmt.Sprintf(parts[2], v.Number)
-	})
+		return many
+	case parts[2] == "+" && v.Number == 0:
+		return ""
+	case parts[2] == "+":
+		return fmt.Sprintf(" and %.0f more", v.Number)
+	case parts[2][0] == '#':
+		return fact.Plural(int(v.Number), parts[2][1:])
+	case parts[2][0] == '<' && v.Number == 0:
+		return "no " + parts[2][1:]
+	case parts[2][0] == '<':
+		return "only " + fact.Plural(int(v.Number), parts[2][1:])
+	}
+	return fmt.Sprintf(parts[2], v.Number)
 }
 
 // each fact is a sentence of its own.

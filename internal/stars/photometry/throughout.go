@@ -18,7 +18,7 @@ const (
 	fewestInPart = 3    // mean number of stars in a part that makes an empty one odd
 	fewWitnesses = 2    // fields that tell
 	witnesses    = 6    // as many are asked
-	bareOf       = 0.6  // of the stars that must be in a part, that it lacks where it is covered
+	lacksMost    = 0.6  // of the stars that must be in a part, that it lacks where it is covered
 	coveredLeast = 0.15 // share of the field that is surely covered, or nothing is said
 )
 
@@ -83,7 +83,7 @@ func (z *zeroPoints) bare(j int) (covered stats.Value, dark []bool) {
 				gone++
 			}
 		}
-		lost := len(part) >= dueFewest && gone >= bareOf*float64(len(part)) && own[p] <= few
+		lost := len(part) >= dueFewest && gone >= lacksMost*float64(len(part)) && own[p] <= few
 		if dark = append(dark, lost); lost {
 			without++
 		}

@@ -114,6 +114,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.SkyLevel:   "sky {sky_adu %.4g} ADU, {times %.2f} times the {whose}'s {baseline_adu %.4g}",
 	subs.SkyByNoise: "sky noise squared {times %.2f} times the {whose}'s",
 	subs.SunAt:      ", Sun at {sun_deg %.0f}°",
+	subs.SunSaidLow: ", as in twilight, but the Sun at {sun_deg %.0f}° by the headers",
 	subs.SkyRising:  ", rising smoothly at the edge of the night",
 	subs.MoonAt:     ", Moon {lit_pct %.0f} % lit at {moon_deg %.0f}°",
 

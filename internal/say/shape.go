@@ -175,7 +175,7 @@ func (t *Trouble) mostOf(r *night.Result) bool {
 
 // isDoubled tells that a sub was found to show its stars twice.
 func isDoubled(s *night.Sub) bool {
-	return slices.ContainsFunc(s.Findings, func(f subs.Finding) bool { return fact.Has(f.Facts, subs.StarsDoubled) })
+	return finds(s, subs.StarsDoubled)
 }
 
 // dated puts a time, if there is one, behind what happened.
@@ -200,4 +200,9 @@ func angleSpread(angles []float64) float64 {
 		worst = math.Max(worst, math.Abs(math.Remainder(a-mean, 180)))
 	}
 	return worst
+}
+
+// finds tells whether one of a sub's findings has a fact.
+func finds(s *night.Sub, code fact.Code) bool {
+	return slices.ContainsFunc(s.Findings, func(f subs.Finding) bool { return fact.Has(f.Facts, code) })
 }

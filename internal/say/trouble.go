@@ -153,7 +153,11 @@ func (t *Trouble) what(r *night.Result, c clock) string {
 	case subs.Moonlit:
 		return "Moonlight" + at + t.sky(r)
 	case subs.BrightSky:
-		return "A bright sky" + at + strings.Replace(t.sky(r), ", sky", ",", 1)
+		text := "A bright sky" + at + strings.Replace(t.sky(r), ", sky", ",", 1)
+		if slices.ContainsFunc(t.Subs, func(s *night.Sub) bool { return finds(s, subs.SunSaidLow) }) {
+			text += t.sun() + " by the headers: as only twilight is, so that their time, zone or longitude is likely wrong"
+		}
+		return text
 	case subs.Unreadable:
 		return fmt.Sprintf("%s cannot be read (%s)", count(len(t.Subs), "file"), t.reasons())
 	}

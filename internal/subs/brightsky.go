@@ -35,6 +35,8 @@ func (e *evidence) brightSky() Finding {
 		facts = append(facts, fact.Of(SunAt, fact.Number("sun_deg", e.Sky.SunAlt.V)))
 	case cause == Twilight:
 		facts = append(facts, fact.Of(SkyRising))
+	case cause == BrightSky && e.onlyTwilight():
+		facts = append(facts, fact.Of(SunSaidLow, fact.Number("sun_deg", e.Sky.SunAlt.V)))
 	case cause == Moonlit:
 		facts = append(facts, fact.Of(MoonAt, fact.Number("lit_pct", e.Sky.MoonLitPct.V), fact.Number("moon_deg", e.Sky.MoonAlt.V)))
 	}
@@ -62,6 +64,16 @@ func (e *evidence) offsetMoved() bool {
 // come down again. From -18° to -12° it gains two magnitudes or more in about
 // half an hour, faster than any moonrise.
 const twilightSlope = 1.0 // in ln(sky) an hour
+
+// onlyTwilightRise is the sky, times the baseline, that at the edge of the night and before
+// undimmed stars nothing else reaches: more than a full Moon makes of a dark sky.
+const onlyTwilightRise = 30
+
+// onlyTwilight tells that the sky is what only twilight makes it, where clock and site
+// say that the Sun was far down.
+func (e *evidence) onlyTwilight() bool {
+	return e.sky > onlyTwilightRise && e.Sky.SunAlt.V < twilightAlt && e.starsUndimmed() && e.edgeOfNight()
+}
 
 // twilightStep is the largest share of the whole rise that one sub may bring
 // where there are four or more: a lamp comes on at once.

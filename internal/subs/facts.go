@@ -67,6 +67,7 @@ const (
 	SkyLevel   fact.Code = "sky_level"    // sky_adu, times, whose, baseline_adu
 	SkyByNoise fact.Code = "sky_by_noise" // times, whose
 	SunAt      fact.Code = "sun"          // sun_deg
+	SunSaidLow fact.Code = "sun_said_low" // sun_deg
 	SkyRising  fact.Code = "sky_rising"   // at the edge of the night
 	MoonAt     fact.Code = "moon"         // lit_pct, moon_deg
 

@@ -1083,3 +1083,35 @@ func TestFullSkyIsNoCloud(t *testing.T) {
 		}
 	}
 }
+
+// A dusk by a clock or a longitude that is wrong is no twilight by the Sun, and the sky
+// tells: a lamp that comes on at once and a sky that dims the stars do not.
+func TestTwilightByAWrongClock(t *testing.T) {
+	for name, c := range map[string]struct {
+		sky  func(i int) float64
+		dims bool
+		told bool
+	}{
+		"dusk":  {func(i int) float64 { return math.Pow(1.6, float64(max(0, 12-i))) }, false, true},
+		"lamp":  {func(i int) float64 { return map[bool]float64{true: 200, false: 1}[i < 12] }, false, false},
+		"cloud": {func(i int) float64 { return math.Pow(1.6, float64(max(0, 12-i))) }, true, false},
+	} {
+		night := makeNight(13, "L", 40, func(i int, tr *truth) { tr.sky = c.sky(i) })
+		told := false
+		for i, s := range night {
+			s.Sky.SunAlt, s.Sky.MoonAlt = stats.Known(-50, math.NaN(), 0), stats.Known(-20, math.NaN(), 0)
+			if c.dims && i < 12 {
+				s.Transparency.Ratio.V = 0.4
+			}
+		}
+		Judge(night, DefaultLimits)
+		for _, s := range night {
+			for _, f := range s.Findings {
+				told = told || fact.Has(f.Facts, SunSaidLow)
+			}
+		}
+		if told != c.told || night[0].Verdict != Cull || !c.dims && night[0].Causes[0] != BrightSky {
+			t.Errorf("%s: told %v, want %v: %s %v", name, told, c.told, night[0].Verdict, night[0].Causes)
+		}
+	}
+}

@@ -19,11 +19,14 @@ func (e *evidence) skyCause() Cause {
 		return Moonlit
 	case sun.V > twilightAlt:
 		return Twilight
-	case !sun.OK() && !(e.transparency < lossShows-0.1) && e.edgeOfNight():
+	case !sun.OK() && e.starsUndimmed() && e.edgeOfNight():
 		return Twilight
 	}
 	return BrightSky
 }
+
+// starsUndimmed tells that no loss of light is seen that would make the sky a cloud's.
+func (e *evidence) starsUndimmed() bool { return !(e.transparency < lossShows-0.1) }
 
 const (
 	usuallyDoubled = 6.5 // °C in which a dark current doubles: "5 to 7" is a rule of thumb (common practice, no source)

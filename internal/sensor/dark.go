@@ -155,14 +155,16 @@ func (d *darkRun) subtracted() bool {
 	return false
 }
 
-// temporal is the noise that the frames leave in the dark signal's map, ADU.
+// temporal is the noise that the frames leave in the dark signal's map, ADU; beside a glow
+// that of the pixels which it does not reach.
 func (d *darkRun) temporal(m *mode) stats.Value {
 	v := d.Noise // of one dark frame, shot noise included
-	if !v.OK() {
+	if glows := d.glow.place != "" && d.bias != nil && d.bias.Noise.OK() && m.gain.OK(); glows || !v.OK() {
 		if d.bias == nil || !d.bias.Noise.OK() {
 			return stats.Missing(NoNoiseOfOne)
 		}
 		v = d.bias.Noise
+		v.Err = math.Hypot(known(v.Err), steadyNoise*v.V)
 		if m.gain.OK() && d.signal.OK() {
 			v.V = math.Sqrt(v.V*v.V + max(d.signal.V, 0)/m.gain.V)
 		}

@@ -41,7 +41,7 @@ func (d *darkRun) set(cs *Cameras) *Set {
 	}
 	out.CurrentADU = figure(rate, how...)
 	d.setPixels(out, cs, m)
-	out.GlowHeight = figure(m.atSetPoint(times(d.glow.height, m.gain), []*darkRun{d}), fact.Of(GlowPlace, fact.Detail("place", fact.Of(d.glow.place))))
+	out.GlowHeight = figure(m.atSetPoint(times(d.glow.height, m.gain), []*darkRun{d}), fact.Of(GlowPlace, fact.Detail("place", fact.Of(d.glow.place)), fact.Number("cell_px", float64(d.detail.Glow.Step))))
 	out.GlowX = figure(d.glow.x, fact.Of(GlowHighest))
 	out.GlowY = figure(d.glow.y, fact.Of(GlowHighest))
 	out.LightLeak = figure(d.leak, d.leakNote)

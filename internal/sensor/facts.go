@@ -93,7 +93,7 @@ const (
 	AboveByShot     fact.Code = "threshold_by_shot_noise"
 	AboveBySigma    fact.Code = "threshold_by_sigma" // sigma
 	HotLeftOut      fact.Code = "hot_left_out"
-	GlowPlace       fact.Code = "glow_place" // place
+	GlowPlace       fact.Code = "glow_place" // place, cell_px
 	GlowHighest     fact.Code = "glow_highest"
 	LeakGradient    fact.Code = "leak_gradient" // across the frame
 	LeakDrift       fact.Code = "leak_drift"    // drift_adu
@@ -111,6 +111,7 @@ const (
 	OffsetOfLongerDarks fact.Code = "offset_of_longer_darks" // exposure_s; their share on the bias
 	OffsetOfDarks       fact.Code = "offset_of_darks"        // exposure_s; in place of bias frames
 	OffsetOfMasterDark  fact.Code = "offset_of_master_dark"  // exposure_s; likewise
+	DarkInFlats         fact.Code = "dark_in_flats"          // exposure_s; nothing tells how much
 	NoDeadPixels        fact.Code = "no_dead_pixels"
 	DeadPixels          fact.Code = "dead_pixels" // pixels, x, y; of the first
 	DeadPixelAt         fact.Code = "dead_pixel"  // x, y

@@ -57,6 +57,10 @@ func (f *flatRun) base(cs *Cameras) []float32 {
 	return b.master.Pixels()
 }
 
+// longFlats are flats of so many seconds that dark signal may be in their light, of an
+// uncooled sensor's hot pixels first (common practice, no source).
+const longFlats = 5
+
 // darkened is a bias with what longer darks of the flats' temperature gather of dark signal
 // in the flats' exposure, and takes level and noise of that; nil where there are no such
 // darks, or it comes to less than a step of the samples.
@@ -72,6 +76,7 @@ func (f *flatRun) darkened(cs *Cameras, b *biasRun) []float32 {
 		}
 	}
 	if nearest == nil {
+		f.ownDark = f.group.Exposure > longFlats
 		return nil
 	}
 	share := f.group.Exposure / nearest.group.Exposure

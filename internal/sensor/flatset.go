@@ -32,10 +32,14 @@ func (f *flatRun) set(cs *Cameras) *Set {
 		how = GainByFlats
 	}
 	out.Gain = figure(gain, fact.Of(how, fact.Detail("offset_from", f.offsetFrom)))
-	out.Response = figure(bent(f.prnu, m), f.deadNote()...)
+	var dark fact.Fact
+	if f.ownDark {
+		dark = fact.Of(DarkInFlats, fact.Number("exposure_s", f.group.Exposure))
+	}
+	out.Response = figure(bent(f.prnu, m), notes([]fact.Fact{dark}, f.deadNote())...)
 	corners := f.detail.CornerPct
-	out.CornerFalloff = figure(bent(f.corner, m), fact.Of(Corners, fact.Number("lower_left_pct", corners[0]), fact.Number("lower_right_pct", corners[1]),
-		fact.Number("upper_left_pct", corners[2]), fact.Number("upper_right_pct", corners[3])))
+	out.CornerFalloff = figure(bent(f.corner, m), notes([]fact.Fact{dark}, []fact.Fact{fact.Of(Corners, fact.Number("lower_left_pct", corners[0]), fact.Number("lower_right_pct", corners[1]),
+		fact.Number("upper_left_pct", corners[2]), fact.Number("upper_right_pct", corners[3]))})...)
 	out.Dust = figure(f.shadowN, shadowNote(f.detail.Shadows)...)
 	var drift []fact.Fact
 	if d := f.detail.DriftPct; d.OK() {

@@ -88,6 +88,7 @@ type flatRun struct {
 	offset     float64          // ADU
 	offsetFrom fact.Fact        // OffsetOfBias to OffsetOfMasterDark; no code when there was nothing to take off
 	byDarks    bool             // by the level of darks longer than the flats
+	ownDark    bool             // dark signal that nothing tells may be in the light
 	readVar    float64          // ADU², of one frame without light
 	readVarErr float64          // its error, where only a lent master tells it
 	baseVar    float64          // ADU², of what was taken off; 0 where it is not known

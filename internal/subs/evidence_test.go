@@ -88,6 +88,9 @@ func TestSingleEvidence(t *testing.T) {
 		{"shape of what are hardly stars", func(s *Sub) {
 			s.Field.FWHM, s.Field.Ellipticity, s.Field.Coherence = stats.Known(20, 6, 8), stats.Known(0.87, 0.06, 8), stats.Known(0.9, nan, 8)
 		}, Cull, Soft, "width"},
+		{"drawn out, and wider across than seeing makes stars", func(s *Sub) {
+			s.Field.FWHM, s.Field.Ellipticity, s.Field.Coherence = stats.Known(57, 2, 8), stats.Known(0.5, 0.05, 8), stats.Known(0.95, nan, 8)
+		}, Doubtful, Soft, "perhaps_no_stars"},
 		{"knots of a nebula", func(s *Sub) { s.Field.FWHM = stats.Known(57, 5, 8) }, Doubtful, Soft, "perhaps_no_stars"},
 		{"large where no others' stars are", func(s *Sub) {
 			s.Field.FWHM = stats.Known(8, 0.2, 10)

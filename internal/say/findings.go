@@ -132,6 +132,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.UnderCloud:     ": the sky is {times %.2f} times the {whose}'s",
 	subs.CapOrCover:     ", and the sky is {times %.2f} times the {whose}'s: cap or cover",
 	subs.BetweenClouded: ": between clouded subs",
+	subs.BesideCovered:  ", next to a sub whose field is covered",
 	subs.PointingLost:   "none of its {stars #star} fits the target's field: pointing lost",
 
 	subs.OddSetting:     "{setting} {value}, {others %.0f} of the target's {subs #sub} {others ?has:have} {usual}",

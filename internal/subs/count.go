@@ -107,6 +107,8 @@ func (e *evidence) beforeStars(few Finding, clouded bool) Finding {
 		return because(cause, few.Verdict, few.Severity+1, fact.Of(InTwilight, times, e.whose()))
 	case cause == Obstructed:
 		return because(cause, Cull, math.Max(few.Severity, 2), fact.Of(CapOrCover, times, e.whose()))
+	case clouded && e.coverAround():
+		return because(Obstructed, Cull, math.Max(few.Severity, 2), fact.Of(BesideCovered))
 	case clouded: // too few are left even to compare them with the other subs'
 		return because(cause, Cull, math.Max(few.Severity, 2), fact.Of(TooFewToTie))
 	}
@@ -162,6 +164,8 @@ func (e *evidence) noStars() []Finding {
 		return before(Twilight, fact.Of(InTwilight, times, e.whose()))
 	case (e.base.Clear == 0 || e.starless()) && e.Sky.SunAlt.V > fullTwilightAlt:
 		return before(Twilight, fact.Of(SunStood, fact.Number("sun_deg", e.Sky.SunAlt.V)))
+	case e.coverAround():
+		return before(Obstructed, fact.Of(BesideCovered))
 	case e.unexplainedSky() && f.Full: // under which stars vanish without a cloud
 		return before(BrightSky, fact.Of(UnderCloud, times, e.whose()))
 	case e.unexplainedSky():

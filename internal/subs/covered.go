@@ -28,10 +28,38 @@ func (e *evidence) coveredShare() float64 {
 	}
 	lit := weatherTransparency(e.Sub, e.base.Airmass) / (1 - math.Min(c.V, 0.95))
 	lit *= 1 + 2*e.Transparency.Ratio.KnownErr()/e.Transparency.Ratio.V // as far as is sure
-	if lit < coveredLit && !e.skyHidden() || e.unexplainedSky() {
+	if lit < coveredLit && !e.skyHidden() || e.unexplainedSky() && !e.coverLit() {
 		return 0
 	}
 	return math.Max(0, c.V-c.KnownErr())
+}
+
+// A cloud moves on by 0.1 to 0.3 degrees a second (10 m/s at 2 to 6 km; from memory): what
+// brightens one part of a field for a whole exposure, and nothing of another, is none, unless
+// the field is too wide to be crossed in that time.
+const (
+	cloudCrosses = 0.1 // degrees a second, at the least
+	besideCover  = 0.1 // quantile of the parts, by their sky, that no cover brightens
+)
+
+// coverLit tells whether it is the cover that brightens a sub, a roof or leaves under a street
+// lamp, and no cloud: beside it the sky is as dark as in the clear sub nearby.
+func (e *evidence) coverLit() bool {
+	o, across := e.clearWithin(sessionGap), float64(max(e.Field.Width, e.Field.Height))*e.PixelScale/3600
+	if o == nil || !(cloudCrosses*e.Exposure > across) {
+		return false
+	}
+	own, clear, power := e.Field.SkyParts, o.Field.SkyParts, 1.
+	if e.skyByNoise {
+		own, clear, power = e.Field.NoiseParts, o.Field.NoiseParts, 2
+	}
+	var rises []float64
+	for k := range min(len(own), len(clear)) {
+		if r := math.Pow(own[k]/clear[k], power); r > 0 {
+			rises = append(rises, r)
+		}
+	}
+	return stats.Quantile(rises, besideCover) < cloudSkyRise
 }
 
 // skyHidden tells whether so much of the sky is gone as no cloud hides: then what stars

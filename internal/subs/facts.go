@@ -86,6 +86,7 @@ const (
 	UnderCloud     fact.Code = "under_cloud"      // times, whose
 	CapOrCover     fact.Code = "cap_or_cover"     // times, whose
 	BetweenClouded fact.Code = "between_clouded"  // subs
+	BesideCovered  fact.Code = "beside_covered"   // next in time to a sub whose field is covered
 	PointingLost   fact.Code = "pointing_lost"    // stars
 
 	// of settings and the sensor

@@ -9,13 +9,16 @@ import (
 // noiseAsIs is the noise, times the baseline's, under which samples are cut off.
 const noiseAsIs = 0.95
 
-func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
-	e := &evidence{Sub: s, base: base, lim: lim, narrow: 1}
+// fill works out what a sub's figures are beside its baseline. The subs of its session have to
+// be known: the sky beside a cover is held against that of a clear one.
+func (e *evidence) fill() {
+	s, base, lim := e.Sub, e.base, e.lim
 	nan := math.NaN()
+	e.narrow = 1
 	e.burden, e.transparency, e.unevenness, e.sky, e.stars, e.fwhm, e.fwhmSure, e.trail, e.halo = nan, nan, nan, nan, nan, nan, nan, nan, nan
 	f := s.Field
 	if f == nil {
-		return e
+		return
 	}
 	e.unevenness = surely(unevenLight(s.Transparency, lim))
 	if base.Unevenness > 0 { // independent, so they subtract in quadrature
@@ -46,7 +49,6 @@ func newEvidence(s *Sub, base Baseline, lim Limits) *evidence {
 	e.starlight = e.ownStarlight()
 	e.burden = e.burdenOf()
 	e.stars = float64(f.Count) / e.expectedStars()
-	return e
 }
 
 // gatherShape is what the images' shape tells: a trail, and the width, across a trail where

@@ -68,9 +68,11 @@ func (res *Result) gather(ordered []*Sub, limits Limits, culled map[*Sub]bool) m
 		for _, session := range sessions(g.Subs) {
 			mates := make([]*evidence, len(session))
 			for i, s := range session {
-				mates[i] = newEvidence(s, g.Baseline, inForce)
-				mates[i].mates, mates[i].rank = mates, i
+				mates[i] = &evidence{Sub: s, base: g.Baseline, lim: inForce, mates: mates, rank: i}
 				evidences[s] = mates[i]
+			}
+			for _, e := range mates {
+				e.fill()
 			}
 		}
 	}

@@ -2,6 +2,7 @@ package subs
 
 import (
 	"math"
+	"time"
 
 	"gonum.org/v1/gonum/stat"
 
@@ -25,7 +26,7 @@ const (
 // from part to part where these lost unlike shares, so that a sky that rose or fell for
 // itself does not count.
 func (e *evidence) shaded() bool {
-	o := e.clearNearby()
+	o := e.clearWithin(nearbyTime)
 	if o == nil {
 		return false
 	}
@@ -45,13 +46,13 @@ func (e *evidence) shaded() bool {
 	return slope > shadedFrom && slope < shadedTo
 }
 
-// clearNearby is the clear sub of its group that was shot next to it, before or after; nil
-// where there is none of the same weather.
-func (e *evidence) clearNearby() *evidence {
+// clearWithin is the clear sub of its group that was shot next to it, before or after; nil
+// where there is none so near in time.
+func (e *evidence) clearWithin(most time.Duration) *evidence {
 	var nearest *evidence
 	for _, o := range e.mates {
 		t, apart := &o.Transparency, o.Start.Sub(e.Start).Abs()
-		if o == e || !(t.Ratio.V > clearBeside) || t.Covered.V > 0 || len(o.Field.NoiseParts) != stars.Parts*stars.Parts || apart > nearbyTime {
+		if o == e || !(t.Ratio.V > clearBeside) || t.Covered.V > 0 || len(o.Field.NoiseParts) != stars.Parts*stars.Parts || apart > most {
 			continue
 		}
 		if nearest == nil || apart < nearest.Start.Sub(e.Start).Abs() {

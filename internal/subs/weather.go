@@ -106,6 +106,8 @@ func (e *evidence) weatherKind() (Cause, []fact.Fact) {
 	switch {
 	case e.shaded():
 		return Obstructed, []fact.Fact{fact.Of(SkyDimmed)}
+	case (e.transparency < cloudThickness || e.patchy()) && e.coverAround():
+		return Obstructed, []fact.Fact{fact.Of(BesideCovered)}
 	case e.unexplainedSky():
 		return Cloud, []fact.Fact{fact.Of(SkyLit, fact.Number("times", e.sky), e.whose())}
 	case e.patchy() && !e.dewing():
@@ -189,6 +191,23 @@ func (e *evidence) unsteadiness() float64 {
 // whole spell.
 func (e *evidence) cloudAround() bool {
 	return slices.ContainsFunc(e.around(), (*evidence).clouded) || e.nextLit(-1).clouded() || e.nextLit(1).clouded()
+}
+
+// coverAround tells whether a sub lies next to one whose field is covered, or with others
+// between them whose stars are gone from most of the field: what took its light grew from
+// there, or shrank to it, and soft edges and a last lit corner leave too little to tell by.
+func (e *evidence) coverAround() bool { return e.coverNext(-1) || e.coverNext(1) }
+
+func (e *evidence) coverNext(step int) bool {
+	for o := e.nextLit(step); o != nil; o = o.nextLit(step) {
+		if o.covered > o.lim.CoveredCull {
+			return true
+		}
+		if !(o.Transparency.Covered.V > 0.5) {
+			return false
+		}
+	}
+	return false
 }
 
 // clouded tells whether a sub's own light tells of cloud, haze or dew.

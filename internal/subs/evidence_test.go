@@ -42,7 +42,7 @@ func TestSingleEvidence(t *testing.T) {
 		{"uneven without a loss, and by chance with fewer stars", func(s *Sub) { s.Transparency.Unevenness, s.Field.Count = stats.Known(30, 2, 16), 205 }, Keep, "", ""},
 		{"every star twice, its light with it", func(s *Sub) {
 			s.Field.Double = stars.Double{X: 9, Y: -4, Share: stats.Known(0.45, 0.005, 40)}
-			s.Transparency.Ratio.V, s.Transparency.Unevenness = 0.6, stats.Known(20, 2, 16)
+			s.Transparency.Ratio.V, s.Transparency.Unevenness = 0.9, stats.Known(20, 2, 16)
 		}, Cull, Trailed, "stars_doubled"},
 		{"a third hidden", func(s *Sub) { s.Transparency.Ratio.V, s.Transparency.Unevenness = 0.85, stats.Known(30, 2, 16) }, Cull, Cloud, "uneven uneven_pct=26, limit limit=15"},
 		{"uneven, but unsure", func(s *Sub) { s.Transparency.Unevenness = stats.Known(9, 3, 5) }, Keep, "", ""},

@@ -43,8 +43,8 @@ func (e *evidence) fill() {
 			e.transparency = nan
 		}
 	}
-	if share := doubledShare(s); share > doubledSpoils { // the second images may hold the rest of it
-		e.transparency, e.unevenness = math.Min(e.transparency/(1-share), math.Max(e.transparency, 1)), nan
+	if doubledShare(s) > doubledSpoils { // some stars' second images merge with others
+		e.unevenness = nan
 	}
 	e.starlight = e.ownStarlight()
 	e.burden = e.burdenOf()

@@ -70,3 +70,32 @@ func TestDoubledSubIsNoReference(t *testing.T) {
 		}
 	}
 }
+
+// A doubled sub has all of its light, in two images of each star, and as much weight in a stack
+// for what is faint and wide; under cloud as well, as far as its second images were told apart.
+func TestDoubledSubHasAllLight(t *testing.T) {
+	for _, share := range []float64{0.05, 0.25, 0.45} {
+		for _, through := range []float64{1, 0.6} {
+			rng := rand.New(rand.NewPCG(4, 9))
+			const w, h, odd = 1200, 900, 5
+			sky := simulated.NewSky(rng, 300, 0, w, h)
+			var fields []*stars.Field
+			for k := range 12 {
+				light := 1.0
+				if k == odd {
+					light = through * (1 - share)
+				}
+				f := sky.View(rng, w, h, float64(3*k), float64(-2*k), 0, light, false, simulated.All)
+				if k == odd {
+					f.Double.Share.V, f.Double.Share.N = share, 50
+				}
+				fields = append(fields, f)
+			}
+			al, _ := registration.Align(fields)
+			// a star is known to 2 %, which the share makes up to 1/(1 - 0.45) times as large
+			if v := Transparencies(fields, al, nil)[odd].Ratio.V; math.Abs(v-through) > 0.03*through {
+				t.Errorf("share %v: lets %.3f through, want %.2f", share, v, through)
+			}
+		}
+	}
+}

@@ -188,7 +188,22 @@ func Normalise(all []Transparency, fields []*stars.Field) {
 			for k := range all[i].Map {
 				all[i].Map[k] *= n / sum
 			}
+			all[i].addSeconds(fields[i])
 		}
+	}
+}
+
+// addSeconds adds what is in second images to the light of a doubled field, whose matched
+// images hold the rest. Where they lie in the same apertures it is counted already, so that
+// no sub becomes clearer than clear by it.
+func (t *Transparency) addSeconds(f *stars.Field) {
+	if f == nil || !f.Double.Is() {
+		return
+	}
+	times := min(1/(1-f.Double.Share.V), max(1, 1/t.Ratio.V))
+	t.Ratio, t.Depth = t.Ratio.Scaled(times), t.Depth.Scaled(times*times)
+	for k := range t.Map {
+		t.Map[k] *= times
 	}
 }
 

@@ -6,7 +6,9 @@ import (
 	"testing"
 
 	"fitsqa/internal/calib"
+	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/night"
 	"fitsqa/internal/plan"
 	"fitsqa/internal/sky"
 	"fitsqa/internal/stats"
@@ -132,5 +134,18 @@ func TestShoppingSentences(t *testing.T) {
 func TestAdviceIsSaidOnce(t *testing.T) {
 	if got := once([]string{"a", "b", "a", "c", "b"}); strings.Join(got, "") != "abc" {
 		t.Errorf("%q", got)
+	}
+}
+
+// Of a night whose target was lost half-way every sub is good by itself; that they show
+// another field stands among what to do in the morning.
+func TestLostTargetIsTold(t *testing.T) {
+	r := &night.Result{Warnings: []fact.Fact{fact.Of(night.OtherFieldSubs, fact.Count("subs", 5), fact.Text("target", "Field"), fact.Text("as", "Field field 2"))}}
+	if got := strings.Join(elsewhere(r), "\n"); !strings.Contains(got, "5 subs named Field show another field") {
+		t.Error(got)
+	}
+	r.Warnings = nil
+	if got := strings.Join(elsewhere(r), "\n"); strings.Contains(got, "another field") {
+		t.Error(got)
 	}
 }

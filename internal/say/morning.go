@@ -44,9 +44,22 @@ func morning(r *night.Result, folder string) []string {
 		}
 		texts = append(texts, fmt.Sprintf("You decided on %s yourself: %d culled%s, %d kept.", count(n, "sub"), culled, cost, n-culled))
 	}
+	texts = append(texts, elsewhere(r)...)
 	texts = append(texts, layers(r)...)
 	if best := references(r); len(best) > 0 {
 		texts = append(texts, "Register on "+list(best)+".")
+	}
+	return texts
+}
+
+// elsewhere tells of subs that show another field than those of their name: each of them is
+// good, and none of use where the target was lost, as by a pier flip that failed.
+func elsewhere(r *night.Result) []string {
+	var texts []string
+	for _, w := range r.Warnings {
+		if w.Code == night.OtherFieldSub || w.Code == night.OtherFieldSubs {
+			texts = append(texts, Fact(w)+"; unless a mosaic was meant, the target was lost.")
+		}
 	}
 	return texts
 }

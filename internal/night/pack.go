@@ -19,17 +19,17 @@ import (
 // takes longer than a whole second run should, and building a master no longer than
 // reading one so encoded.
 
-// packedMeasurement is what is measured of a sub: its field without its stars and points,
-// these, and its small picture.
+// packedMeasurement is what is measured of a sub: its field without its stars, points and
+// broad images, these, and its small picture.
 type packedMeasurement struct {
-	Field         stars.Field
-	Stars, Points []byte
-	Picture       packedPicture
+	Field                stars.Field
+	Stars, Points, Broad []byte
+	Picture              packedPicture
 }
 
 func packMeasurement(field *stars.Field, picture packedPicture) packedMeasurement {
-	p := packedMeasurement{*field, pack(field.Stars), pack(field.Points), picture}
-	p.Field.Stars, p.Field.Points = nil, nil
+	p := packedMeasurement{*field, pack(field.Stars), pack(field.Points), pack(field.Broad), picture}
+	p.Field.Stars, p.Field.Points, p.Field.Broad = nil, nil, nil
 	return p
 }
 
@@ -41,27 +41,27 @@ func (p packedMeasurement) MarshalBinary() ([]byte, error) {
 	if err := errors.Join(enc.Encode(p.Field), enc.Encode(p.Picture.Shape)); err != nil {
 		return nil, err
 	}
-	return join(append([][]byte{head.Bytes(), p.Stars, p.Points}, p.Picture.lists...)...), nil
+	return join(append([][]byte{head.Bytes(), p.Stars, p.Points, p.Broad}, p.Picture.lists...)...), nil
 }
 
 // UnmarshalBinary implements encoding.BinaryUnmarshaler; the lists are parts of b.
 func (p *packedMeasurement) UnmarshalBinary(b []byte) error {
 	parts, ok := split(b)
-	if !ok || len(parts) < 4 {
+	if !ok || len(parts) < 5 {
 		return errTorn
 	}
 	dec := gob.NewDecoder(bytes.NewReader(parts[0]))
 	if err := dec.Decode(&p.Field); err != nil {
 		return err
 	}
-	p.Stars, p.Points, p.Picture.lists = parts[1], parts[2], parts[3:]
+	p.Stars, p.Points, p.Broad, p.Picture.lists = parts[1], parts[2], parts[3], parts[4:]
 	return dec.Decode(&p.Picture.Shape)
 }
 
 // field is false when the parts do not fit together. It holds no part of p.
 func (p *packedMeasurement) field() (*stars.Field, bool) {
 	field := p.Field
-	ok := unpack(p.Stars, &field.Stars) && unpack(p.Points, &field.Points) && p.Picture.sound()
+	ok := unpack(p.Stars, &field.Stars) && unpack(p.Points, &field.Points) && unpack(p.Broad, &field.Broad) && p.Picture.sound()
 	return &field, ok
 }
 

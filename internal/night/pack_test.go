@@ -22,7 +22,7 @@ import (
 func TestPackedMeasurements(t *testing.T) {
 	star := stars.Star{X: 1.5, Y: -2, Flux: 1e6, FluxErr: 3, Peak: 9, SNR: 12, Fitted: true, FWHM: math.NaN(), Beta: 3.5, Ellipticity: 0.1, Angle: -45, HFD: 4, Saturated: true, Blended: true}
 	for _, list := range [][]stars.Star{nil, {star}, {star, {Y: 7}, star}} {
-		want := &stars.Field{Width: 9, Height: 8, Stars: list, Points: list, Count: len(list), Sky: stats.Known(500, 0.1, 7), HFD: stats.Missing("no star")}
+		want := &stars.Field{Width: 9, Height: 8, Stars: list, Points: list, Broad: list, Count: len(list), Sky: stats.Known(500, 0.1, 7), HFD: stats.Missing("no star")}
 		picture := &frames.Preview{Width: 2, Height: 1, Step: 3, Pixels: []float32{1, float32(math.NaN())}, Crops: []frames.Crop{{X: 1, Width: 1, Height: 1, Pixels: []float32{7}}, {}}}
 		same := func(p packedMeasurement) {
 			t.Helper()

@@ -108,6 +108,7 @@ type Field struct {
 	GradientPct   stats.Value // peak to valley of the large-scale background over its level, %
 	Stars         []Star      // brightest first; all detected, saturated and blended ones flagged
 	Points        []Star      // of a field whose stars may be as sharp as hot pixels, what was left out as these, brightest first: see registration.Moving
+	Broad         []Star      // what was left out as broader than a star, brightest first: in a sub of another width it may pass for one
 	Count         int         // stars detected
 	Saturated     int         // of these, saturated
 	Full          bool        // most pixels are saturated: Sky is no measure of the sky; whoever read the pixels says so

@@ -110,7 +110,7 @@ func (ms *Measurer) measureStars(field *stars.Field, opt stars.Options) {
 	if mixed(field, list) {
 		figures.None(field, list, stars.WidthsDisagree)
 	}
-	field.Points = ms.points(ms.found, list, s)
+	field.Points, field.Broad = ms.points(ms.found, list, s), brightest(slices.Clone(ms.found.Broad))
 	doubtWidth(field, list)
 	ms.second = finish(field, list)
 	field.Halo = stats.Missing(stars.NoWidth)
@@ -304,8 +304,15 @@ func finish(f *stars.Field, list []stars.Star) (images []stars.Star) {
 	return images
 }
 
-// maxPoints is how many points that may be stars a Field keeps, the brightest.
+// maxPoints is how many points that may be stars a Field keeps, the brightest, and how many
+// images that are broader.
 const maxPoints = 500
+
+// brightest sorts a list that is the caller's own, and leaves what a Field keeps of it.
+func brightest(list []stars.Star) []stars.Star {
+	figures.ByFlux(list)
+	return slices.Clone(list[:min(len(list), maxPoints)])
+}
 
 // points are those left out as hot pixels, where they may be stars: the stars are
 // hardly wider than pixels, or less than these.
@@ -317,8 +324,7 @@ func (ms *Measurer) points(found detect.Found, list []stars.Star, s detect.Seein
 	for i := range points {
 		points[i].Flux, points[i].FluxErr = ms.lightOfPoint(&points[i], list)
 	}
-	figures.ByFlux(points)
-	return slices.Clone(points[:min(len(points), maxPoints)])
+	return brightest(points)
 }
 
 // doubtWidth states how little a width tells where more was left out as hot pixels than

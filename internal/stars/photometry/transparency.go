@@ -3,8 +3,8 @@
 // its depth.
 //
 // Model: ln flux of a star in a field is one number of the star and one of the field
-// (its zero point), with errors by the star's noise, a systematic floor of 2 % and what
-// fainter stars around it add. The field is then cut into parts: a part counts with
+// (its zero point), with errors by the star's noise, what the group's stars scatter by
+// beyond it, 2 % at most, and what fainter stars around it add. The field is then cut into parts: a part counts with
 // its own stars where they surely differ, and a star that must be there by the zero
 // point and is not counts as lost light. Where too few stars tell, the sky's level
 // beside that of the other fields says what is covered. Clear is what the best
@@ -65,8 +65,8 @@ const (
 // stands for that).
 //
 // Model: ln flux = star + zero point, solved in turn for the stars and the
-// fields, weighted by noise, a floor of 2 % and what stars of a field differ by beyond
-// that; outliers have no share; stars that vary or saturate drop out. What arrives is then measured part by
+// fields, weighted by noise, what the group's stars scatter by beyond it, and what those of
+// a field differ by beyond that; outliers have no share; stars that vary or saturate drop out. What arrives is then measured part by
 // part of the field (see light), and the ratio is the mean over the parts.
 func Transparencies(fields []*stars.Field, al []registration.Alignment, scale []float64) []Transparency {
 	out := make([]Transparency, len(fields))

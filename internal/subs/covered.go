@@ -43,7 +43,8 @@ const (
 )
 
 // coverLit tells whether it is the cover that brightens a sub, a roof or leaves under a street
-// lamp, and no cloud: beside it the sky is as dark as in the clear sub nearby.
+// lamp, and no cloud: beside it the sky is as dark as in the clear sub nearby. Where it seems
+// darker, parts scatter by too much to tell.
 func (e *evidence) coverLit() bool {
 	o, across := e.clearWithin(sessionGap), float64(max(e.Field.Width, e.Field.Height))*e.PixelScale/3600
 	if o == nil || !(cloudCrosses*e.Exposure > across) {
@@ -59,7 +60,8 @@ func (e *evidence) coverLit() bool {
 			rises = append(rises, r)
 		}
 	}
-	return stats.Quantile(rises, besideCover) < cloudSkyRise
+	beside := stats.Quantile(rises, besideCover)
+	return beside > 1/cloudSkyRise && beside < cloudSkyRise
 }
 
 // skyHidden tells whether so much of the sky is gone as no cloud hides: then what stars

@@ -43,6 +43,7 @@ func TestLitCoverIsNoCloud(t *testing.T) {
 		{"a lit roof, the offset in the level", 1, 1, false, Obstructed},
 		{"cloud that hides most stars and lights up all of the field", 1.6, 1, true, Cloud},
 		{"a field too wide for a cloud to cross", 1, 60, true, Cloud},
+		{"parts that scatter so much that some seem darker than clear", 0.8, 1, true, Cloud},
 	} {
 		night := makeNight(12, "L", 20, nil)
 		for i, s := range night {

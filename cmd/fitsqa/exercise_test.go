@@ -79,11 +79,13 @@ func (e *evidence) frozen() Finding {
 import (
 	"testing"
 
+	"fitsqa/internal/stars"
 	"fitsqa/internal/subs"
 )
 
 func TestFrozen(t *testing.T) {
-	s := &subs.Sub{File: "a.fits", AmbientTemp: -41}
+	s := &subs.Sub{File: "a.fits", AmbientTemp: -41, Field: &stars.Field{Count: 100}}
+	s.Transparency.Ratio.V = 1
 	subs.Judge([]*subs.Sub{s}, subs.DefaultLimits)
 	if s.Verdict != subs.Doubtful || Sub(s) != "the air at -41 °C; limit -30" {
 		t.Errorf("%s: %q", s.Verdict, Sub(s))

@@ -93,8 +93,13 @@ func TestDoubledSubHasAllLight(t *testing.T) {
 			}
 			al, _ := registration.Align(fields)
 			// a star is known to 2 %, which the share makes up to 1/(1 - 0.45) times as large
-			if v := Transparencies(fields, al, nil)[odd].Ratio.V; math.Abs(v-through) > 0.03*through {
+			all := Transparencies(fields, al, nil)
+			if v := all[odd].Ratio.V; math.Abs(v-through) > 0.03*through {
 				t.Errorf("share %v: lets %.3f through, want %.2f", share, v, through)
+			}
+			was := all[odd].Ratio.V
+			if Normalise(all, fields); math.Abs(all[odd].Ratio.V-was) > 0.01*was { // 1 to that of the best tenth
+				t.Errorf("share %v: lets %.3f through, and %.3f once made normal again", share, was, all[odd].Ratio.V)
 			}
 		}
 	}

@@ -56,6 +56,7 @@ func FromSought(all []Transparency, fields []*stars.Field, light []*Light, scale
 		return
 	}
 	expected := s.expected()
+	var told []int
 	for j := range all {
 		switch {
 		case light[j] == nil || !math.IsNaN(s.known[j]):
@@ -69,11 +70,14 @@ func FromSought(all []Transparency, fields []*stars.Field, light []*Light, scale
 				own.Ratio = stats.Missing(stars.LightsDisagree)
 			}
 			if t, ok := s.transparency(j, fields[j], own); ok && (j != from || t.Ratio.V < tooBright*s.brightest()) {
-				all[j] = t
+				all[j], told = t, append(told, j)
 			}
 		}
 	}
 	Normalise(all, fields)
+	for _, j := range told {
+		all[j].addSeconds(fields[j])
+	}
 }
 
 func newSeekers(all []Transparency, light []*Light, scale []float64) *seekers {

@@ -74,6 +74,9 @@ func Transparencies(fields []*stars.Field, al []registration.Alignment, scale []
 	z.find()
 	z.eachField(func(j int) { out[j] = z.transparency(j) })
 	Normalise(out, fields)
+	for j := range out {
+		out[j].addSeconds(fields[j])
+	}
 	return out
 }
 
@@ -188,16 +191,15 @@ func Normalise(all []Transparency, fields []*stars.Field) {
 			for k := range all[i].Map {
 				all[i].Map[k] *= n / sum
 			}
-			all[i].addSeconds(fields[i])
 		}
 	}
 }
 
-// addSeconds adds what is in second images to the light of a doubled field, whose matched
-// images hold the rest. Where they lie in the same apertures it is counted already, so that
+// addSeconds adds, once, what is in second images to the normal light of a doubled field, whose
+// matched images hold the rest. Where they lie in the same apertures it is counted already, so that
 // no sub becomes clearer than clear by it.
 func (t *Transparency) addSeconds(f *stars.Field) {
-	if f == nil || !f.Double.Is() {
+	if f == nil || !f.Double.Is() || !t.Ratio.OK() {
 		return
 	}
 	times := min(1/(1-f.Double.Share.V), max(1, 1/t.Ratio.V))

@@ -191,7 +191,7 @@ func (d *darkRun) confirm(cs *Cameras, candidates []hotCandidate, below *stack.P
 					if below != nil {
 						v = (v - under[i]) * float32(d.stretch)
 					}
-					if v != c.level && v < c.level == c.cold {
+					if v > c.level && !c.cold || v < c.level && c.cold { // neither, where there is no number
 						beyond[i]++
 					}
 				}

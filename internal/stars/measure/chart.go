@@ -41,13 +41,18 @@ type chart struct {
 	step     int         // px
 }
 
+// soughtVariance is that of the light of a star at its place, by noise and by what it may be off.
+func soughtVariance(noise, flux float64) float64 {
+	return noise*noise + soughtKnown*soughtKnown*flux*flux
+}
+
 func newChart(a aperture, expected []stars.Star, reach int) *chart {
 	c := &chart{a: a, expected: expected, step: max(1, int(a.radius/soughtSteps))}
 	c.reach = reach / c.step
 	side := c.side()
 	for _, st := range expected {
 		noise := math.Hypot(a.noise(st.X, st.Y))
-		c.variance = append(c.variance, noise*noise+soughtKnown*soughtKnown*st.Flux*st.Flux)
+		c.variance = append(c.variance, soughtVariance(noise, st.Flux))
 		light := make([]float64, side*side)
 		for k := range light {
 			dx, dy := c.shift(k)

@@ -43,7 +43,7 @@ func (d *drawing) draw(there []stars.Star, dx, dy float64) {
 			continue
 		}
 		noise, _ := d.a.noise(x, y)
-		weight := st.Flux / (noise*noise + soughtKnown*soughtKnown*st.Flux*st.Flux)
+		weight := st.Flux / soughtVariance(noise, st.Flux)
 		one, along := d.at(x, y, d.a.level(x, y))
 		along *= weight * d.a.p.Mesh.NoiseAt(x, y)
 		d.variance += along * along

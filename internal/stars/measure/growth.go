@@ -90,7 +90,7 @@ func (a aperture) size(there []stars.Star) stats.Value {
 		noise, off := all.noise(x, y)
 		level, levelErr := all.around(x, y)
 		noise = math.Hypot(noise, all.area()*levelErr)
-		weight := st.Flux / (noise*noise + soughtKnown*soughtKnown*st.Flux*st.Flux)
+		weight := st.Flux / soughtVariance(noise, st.Flux)
 		g.add(x, y, level, st.Flux, weight)
 		full, variance, n = full+weight*st.Flux, variance+weight*weight*noise*noise, n+1
 		offset += weight * off

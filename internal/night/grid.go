@@ -16,8 +16,13 @@ type grid struct {
 // Of gridRows rows one is looked at, of more in frames of many rows: gridMost are plenty.
 const gridRows, gridMost = 16, 100
 
-// fewValues is how many values tell no step: by chance a few lie on a coarser grid.
-const fewValues = 10
+// By chance a few values, fewValues, lie on a coarser grid, unless two that a share of the
+// samples have, often, lie next to one another on it: noise that often reaches both leaves
+// none out between.
+const (
+	fewValues = 10
+	often     = 0.01
+)
 
 // reset begins a frame of so many rows.
 func (g *grid) reset(height int) {
@@ -48,14 +53,29 @@ func (g *grid) add(rows []float32, first, width int) {
 
 // step is the distance, ADU; 0 when there is none, or it is not known.
 func (g *grid) step() float64 {
-	n := 0
+	n, samples := 0, 0
 	for _, c := range g.values.Counts {
 		if c > 0 {
-			n++
+			n, samples = n+1, samples+int(c)
 		}
 	}
-	if g.off || n < fewValues {
+	step := g.values.Step()
+	if g.off || n < fewValues && step != g.apart(often*float64(samples)) {
 		return 0
 	}
-	return float64(g.values.Step())
+	return float64(step)
+}
+
+// apart is the least distance between values that at least so many samples have; -1 without two of these.
+func (g *grid) apart(samples float64) int {
+	least, last := -1, -1
+	for i, c := range g.values.Counts {
+		if float64(c) >= samples {
+			if last >= 0 && (least < 0 || i-last < least) {
+				least = i - last
+			}
+			last = i
+		}
+	}
+	return least
 }

@@ -63,13 +63,12 @@ func (z *zeroPoints) gone(j int, parts []bool) bool {
 	if len(parts) == 0 {
 		return false
 	}
-	var there []dueStar
+	var there []*dueStar
 	for _, d := range slices.Concat(z.dues[j], z.lacked[j]) {
 		if parts[stars.PartOf(d.x, d.y, z.fields[j].Width, z.fields[j].Height, stars.SkyParts)] {
 			there = append(there, d)
 		}
 	}
-	missing, _ := missingOf(there) // what to expect of them, fields that are covered as well tell
-	n := float64(len(there))
+	missing, n := goneOf(there), float64(len(there)) // what to expect of them, fields that are covered as well tell
 	return missing >= togetherLost*n && missing > 1 && stats.PoissonTail(int(missing), lostLeast*n) < missingOdds
 }

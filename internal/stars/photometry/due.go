@@ -12,7 +12,7 @@ import (
 // its own zero point tells bright enough for the noise of the field and of their place
 // (needed, by star), and no part of a neighbour's image or of a satellite's track, nor there
 // as what was left out for its shape.
-func (z *zeroPoints) due(j int, needed []needs) []dueStar {
+func (z *zeroPoints) due(j int, needed []needs) []*dueStar {
 	f := z.fields[j]
 	back := z.al[j].Transform.Inverse()
 	found := make([]*observation, len(z.star))
@@ -26,7 +26,7 @@ func (z *zeroPoints) due(j int, needed []needs) []dueStar {
 	lone, blend := z.timesSure(j)
 	limit := math.Log(surelySeen * stats.Median(faint) / z.scaleOf(j))
 	usual := stats.MedianInPlace(scatter)
-	var out []dueStar
+	var out []*dueStar
 	for i, ln := range z.star {
 		times := lone
 		if needed[i].blend {
@@ -42,7 +42,7 @@ func (z *zeroPoints) due(j int, needed []needs) []dueStar {
 		if x < 4 || y < 4 || x > float64(f.Width-5) || y > float64(f.Height-5) || onTrack(f, x, y) {
 			continue
 		}
-		d := dueStar{star: i, x: x, y: y, seen: found[i]}
+		d := &dueStar{star: i, x: x, y: y, seen: found[i]}
 		if d.seen != nil && z.residual(j, d.seen) < math.Log(noLight) {
 			d.seen = nil
 		}
@@ -154,7 +154,7 @@ type dueStar struct {
 // spike, a passing satellite) is no star that others lack. Those that lack it together
 // with all around it are covered, and do not count against it.
 func (z *zeroPoints) findDue() {
-	z.dues = make([][]dueStar, len(z.fields))
+	z.dues = make([][]*dueStar, len(z.fields))
 	needed := z.neededLight()
 	z.eachField(func(j int) {
 		if z.why[j] == "" && z.useful(j) >= minMatched {
@@ -163,7 +163,7 @@ func (z *zeroPoints) findDue() {
 	})
 	could, has := z.countDue(func(int, *dueStar) bool { return true })
 	bare := z.bareOf(could, has)
-	z.lacked = make([][]dueStar, len(z.fields))
+	z.lacked = make([][]*dueStar, len(z.fields))
 	for j, dues := range z.dues {
 		z.dues[j] = nil
 		for _, d := range dues {
@@ -184,8 +184,7 @@ func (z *zeroPoints) findDue() {
 func (z *zeroPoints) countDue(counts func(j int, d *dueStar) bool) (could, has []int) {
 	could, has = make([]int, len(z.star)), make([]int, len(z.star))
 	for j := range z.dues {
-		for k := range z.dues[j] {
-			d := &z.dues[j][k]
+		for _, d := range z.dues[j] {
 			if !counts(j, d) {
 				continue
 			}
@@ -205,8 +204,7 @@ func (z *zeroPoints) oddsOfDue() {
 	counts := func(j int, d *dueStar) bool { return complete[j] && !d.together }
 	could, has := z.countDue(counts)
 	for j := range z.dues {
-		for k := range z.dues[j] {
-			d := &z.dues[j][k]
+		for _, d := range z.dues[j] {
 			others, found := could[d.star], has[d.star]
 			if counts(j, d) {
 				others--
@@ -229,13 +227,13 @@ const (
 // a part that holds hardly any star of those that other fields show there, nor others.
 func (z *zeroPoints) bareOf(could, has []int) []int {
 	bare := make([]int, len(could))
-	if !slices.ContainsFunc(z.dues, func(dues []dueStar) bool {
-		return slices.ContainsFunc(dues, func(d dueStar) bool { return has[d.star] >= severalShow && 2*has[d.star] <= could[d.star] })
+	if !slices.ContainsFunc(z.dues, func(dues []*dueStar) bool {
+		return slices.ContainsFunc(dues, func(d *dueStar) bool { return has[d.star] >= severalShow && 2*has[d.star] <= could[d.star] })
 	}) {
 		return bare
 	}
 	for j, dues := range z.dues {
-		several := slices.DeleteFunc(slices.Clone(dues), func(d dueStar) bool { return has[d.star] < severalShow })
+		several := slices.DeleteFunc(slices.Clone(dues), func(d *dueStar) bool { return has[d.star] < severalShow })
 		for star := range z.bareStars(j, several) {
 			bare[star]++
 		}
@@ -246,7 +244,7 @@ func (z *zeroPoints) bareOf(could, has []int) []int {
 // bareStars are those missing in the parts of a field, beside others, that hold hardly any:
 // what covers a field ends across parts, so that smaller ones, where there are stars for
 // them, tell more of it.
-func (z *zeroPoints) bareStars(j int, dues []dueStar) map[int]bool {
+func (z *zeroPoints) bareStars(j int, dues []*dueStar) map[int]bool {
 	bare := map[int]bool{}
 	for side := 2 * stars.Parts; side > 1; side /= 2 {
 		if len(dues) < starsForPart*side*side {
@@ -255,7 +253,7 @@ func (z *zeroPoints) bareStars(j int, dues []dueStar) map[int]bool {
 		own := starsIn(z.fields[j], side)
 		few := fewInPart * stats.Mean(own)
 		for p, part := range inParts(z.fields[j], dues, side) {
-			gone, _ := missingOf(part)
+			gone := goneOf(part)
 			if len(part) < dueFewest || gone < allGone*float64(len(part)) || own[p] > few {
 				continue
 			}
@@ -280,12 +278,7 @@ func (z *zeroPoints) complete() []bool {
 	var share, widths []float64
 	missing := make([]float64, len(z.dues))
 	for j, dues := range z.dues {
-		for _, d := range dues {
-			if d.seen == nil {
-				missing[j]++
-			}
-		}
-		if len(dues) > 0 {
+		if missing[j] = goneOf(dues); len(dues) > 0 {
 			share = append(share, missing[j]/float64(len(dues)))
 			if w := z.fields[j].FWHM; w.OK() { // rings have none
 				widths = append(widths, w.V)
@@ -314,19 +307,11 @@ func (z *zeroPoints) complete() []bool {
 func (z *zeroPoints) forgiveCovered() {
 	for j := range z.dues {
 		for _, part := range z.duesByPart(j) {
-			missing := 0
-			for _, k := range part {
-				if z.dues[j][k].seen == nil {
-					missing++
-				}
-			}
-			if missing < dueFewest || float64(missing) < togetherLost*float64(len(part)) {
+			if missing := goneOf(part); missing < dueFewest || missing < togetherLost*float64(len(part)) {
 				continue
 			}
-			for _, k := range part {
-				if d := &z.dues[j][k]; d.seen == nil {
-					d.together = true
-				}
+			for _, d := range part {
+				d.together = d.seen == nil
 			}
 		}
 	}

@@ -100,36 +100,25 @@ func (z *zeroPoints) light(j int) light {
 	return l
 }
 
-// duesByPart sorts the stars that must be in field j by the parts of the field that
-// they tell of, by index: as many parts as there are stars for.
-func (z *zeroPoints) duesByPart(j int) [][]int {
-	return byPart(z.fields[j], z.dues[j], sideFor(len(z.dues[j])))
+// duesByPart are the stars that must be in field j by the parts of the field that they tell
+// of: as many parts as there are stars for.
+func (z *zeroPoints) duesByPart(j int) [][]*dueStar {
+	return inParts(z.fields[j], z.dues[j], sideFor(len(z.dues[j])))
 }
 
-// inParts are some stars by the parts of a field that they tell of.
-func inParts(f *stars.Field, dues []dueStar, side int) [][]dueStar {
-	parts := make([][]dueStar, side*side)
-	for p, indices := range byPart(f, dues, side) {
-		for _, k := range indices {
-			parts[p] = append(parts[p], dues[k])
-		}
-	}
-	return parts
-}
-
-// byPart is the same by index.
-func byPart(f *stars.Field, dues []dueStar, side int) [][]int {
-	parts := make([][]int, side*side)
-	for k, d := range dues {
+// inParts are some stars by the side x side parts of a field that they tell of.
+func inParts(f *stars.Field, dues []*dueStar, side int) [][]*dueStar {
+	parts := make([][]*dueStar, side*side)
+	for _, d := range dues {
 		at := stars.PartOf(d.x, d.y, f.Width, f.Height, side)
-		parts[at] = append(parts[at], k)
+		parts[at] = append(parts[at], d)
 	}
 	return parts
 }
 
 // lightOf is what arrives in a part of field j, by the stars that must be there; usual is
 // the ratio of the field as a whole.
-func (z *zeroPoints) lightOf(j int, dues []dueStar, blurred bool, usual float64) partLight {
+func (z *zeroPoints) lightOf(j int, dues []*dueStar, blurred bool, usual float64) partLight {
 	p := partLight{known: len(dues) >= dueFewest, ratio: usual}
 	if p.known {
 		p.lost, p.ratio = lostOf(dues, blurred), z.ratioOf(j, dues, usual)
@@ -140,7 +129,7 @@ func (z *zeroPoints) lightOf(j int, dues []dueStar, blurred bool, usual float64)
 // ratioOf is the mean light of those of some stars that are seen in field j, over its
 // zero point, where it surely differs from the usual: the scale of the light may be off
 // over a part of the field by as much as over all of it, for all stars together.
-func (z *zeroPoints) ratioOf(j int, dues []dueStar, usual float64) float64 {
+func (z *zeroPoints) ratioOf(j int, dues []*dueStar, usual float64) float64 {
 	mean, scatter, n := z.meanOf(j, dues)
 	scatter = math.Hypot(math.Hypot(scatter, confusionOf(dues)), z.fields[j].FilterErr)
 	if n >= dueFewest && math.Abs(mean-usual) > max(unlikeLeast*usual, unlikeSigma*scatter) {
@@ -152,7 +141,7 @@ func (z *zeroPoints) ratioOf(j int, dues []dueStar, usual float64) float64 {
 // meanOf is the mean light of those of some stars that are seen in field j, over its zero
 // point, with its standard error and their number; 1 of none. Where enough stand alone,
 // blends and knots do not count.
-func (z *zeroPoints) meanOf(j int, dues []dueStar) (mean, scatter float64, n int) {
+func (z *zeroPoints) meanOf(j int, dues []*dueStar) (mean, scatter float64, n int) {
 	var sum, squares float64
 	for _, d := range dues {
 		if d.seen != nil && z.counts(j, d.seen) {
@@ -168,7 +157,7 @@ func (z *zeroPoints) meanOf(j int, dues []dueStar) (mean, scatter float64, n int
 }
 
 // noiseOf is what the noise of the stars of meanOf makes of their mean.
-func (z *zeroPoints) noiseOf(j int, dues []dueStar) float64 {
+func (z *zeroPoints) noiseOf(j int, dues []*dueStar) float64 {
 	var sum, n float64
 	for _, d := range dues {
 		if d.seen != nil && z.counts(j, d.seen) {
@@ -180,7 +169,7 @@ func (z *zeroPoints) noiseOf(j int, dues []dueStar) float64 {
 
 // confusionOf is the mean of what the stars' ln fluxes may be off by through fainter
 // ones: in a part of the field, these raise or lower all of them together.
-func confusionOf(dues []dueStar) float64 {
+func confusionOf(dues []*dueStar) float64 {
 	var sum, n float64
 	for _, d := range dues {
 		if d.seen != nil {
@@ -213,7 +202,7 @@ func (z *zeroPoints) filled(j int) float64 {
 // darkOf is the share of a field's light that does not arrive, where more of its
 // stars are missing than chance explains: then what is dimmed counts too, as on the
 // rim of frost or of a tree.
-func (z *zeroPoints) darkOf(j int, dues []dueStar, blurred bool) float64 {
+func (z *zeroPoints) darkOf(j int, dues []*dueStar, blurred bool) float64 {
 	if lostOf(dues, blurred) == 0 {
 		return 0
 	}
@@ -229,7 +218,7 @@ func (z *zeroPoints) darkOf(j int, dues []dueStar, blurred bool) float64 {
 
 // lostOf is the share of stars that are missing beyond what chance explains; of a
 // blurred field only where hardly any is left.
-func lostOf(dues []dueStar, blurred bool) float64 {
+func lostOf(dues []*dueStar, blurred bool) float64 {
 	missing, expected := missingOf(dues)
 	n := float64(len(dues))
 	if missing <= expected || stats.PoissonTail(int(missing), expected) > missingOdds {

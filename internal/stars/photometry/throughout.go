@@ -77,12 +77,7 @@ func (z *zeroPoints) bare(j int) (covered stats.Value, dark []bool) {
 	own := starsIn(z.fields[j], int(math.Sqrt(float64(len(parts)))))
 	few := fewInPart * stats.Mean(own)
 	for p, part := range parts {
-		gone := 0.0
-		for _, k := range part {
-			if z.dues[j][k].seen == nil {
-				gone++
-			}
-		}
+		gone := goneOf(part)
 		lost := len(part) >= dueFewest && gone >= lacksMost*float64(len(part)) && own[p] <= few
 		if dark = append(dark, lost); lost {
 			without++

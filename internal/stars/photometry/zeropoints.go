@@ -68,8 +68,8 @@ type zeroPoints struct {
 	spread float64         // factor by which residuals exceed their sigma
 	scale  []float64       // of each field, nil: all 1
 	place  []place         // of each star, in the reference's pixels
-	dues   [][]dueStar     // by field: the stars that must be there
-	lacked [][]dueStar     // by field: those missing that most of the fields lack, but several show
+	dues   [][]*dueStar    // by field: the stars that must be there
+	lacked [][]*dueStar    // by field: those missing that most of the fields lack, but several show
 	merged [][]bool        // by field: whether each star's image is one with another's
 	uneven []float64       // by field: sd of ln flux from star to star that their errors do not explain: patches of cloud
 	alone  []int           // by field: how many stars are bright enough and no blends

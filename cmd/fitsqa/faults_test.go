@@ -285,7 +285,7 @@ func TestSignals(t *testing.T) {
 	// Promised is one second. Other work on the machine may hold up the last few,
 	// and all of them where it makes the run itself take far longer than its second.
 	promised := max(time.Second, whole/3)
-	if waits[len(waits)/2] > promised || waits[len(waits)-1] > 5*promised {
+	if waits[(len(waits)-1)/2] > promised || waits[len(waits)-1] > 5*promised {
 		t.Errorf("stopped after %v, of a run of %v", waits, whole)
 	}
 	if after := contents(t, night); len(after) != len(before) {

@@ -193,13 +193,18 @@ const coverSky = 0.5
 // are no stars, and then it is the matching that failed.
 const lostAtMost = 2.5
 
-// lostField is a field full of stars that are not the target's.
+// lostField is a field of stars that are not the target's. Where either shows a handful,
+// they may be, and the matching failed.
 func (e *evidence) lostField() []Finding {
 	n := float64(e.Field.Count)
-	if e.Align.ShiftX.OK() || e.Transparency.Ratio.OK() || n < dozens || !(n < lostAtMost*e.base.Stars) || !e.othersTied() || !e.measuredStars() {
+	if e.Align.ShiftX.OK() || e.Transparency.Ratio.OK() || !(n < lostAtMost*e.base.Stars) || !e.othersTied() || !e.measuredStars() {
 		return nil
 	}
-	return []Finding{{FewStars, Cull, 2, []fact.Fact{fact.Of(PointingLost, fact.Count("stars", e.Field.Count))}}}
+	lost := Finding{FewStars, Cull, 2, []fact.Fact{fact.Of(PointingLost, fact.Count("stars", e.Field.Count))}}
+	if min(n, e.base.Stars) < dozens {
+		lost.Verdict, lost.Severity = Doubtful, 1
+	}
+	return []Finding{lost}
 }
 
 // measuredStars tells whether some of a sub's stars have a width that they agree on: what

@@ -380,6 +380,25 @@ func TestFailedMatchingIsNoLostField(t *testing.T) {
 	wantVerdicts(t, night, func(int) Cause { return "" }, nil)
 }
 
+// Where the others show a handful of stars, a dozen that fit none of them prove no other
+// field: one or two more or fewer, and they would.
+func TestHandfulUntiedIsNoLostField(t *testing.T) {
+	for stars, want := range map[int]Verdict{9: Doubtful, 40: Cull} {
+		night := makeNight(17, "R", 20, nil)
+		for _, s := range night {
+			s.Field.Count = stars
+		}
+		m := stats.Missing("its stars do not match")
+		s := night[5]
+		s.Align.ShiftX, s.Align.ShiftY, s.Transparency.Ratio, s.Transparency.Unevenness = m, m, m, m
+		s.Field.Count = 12 * stars / 9
+		Judge(night, DefaultLimits)
+		if s.Verdict != want || !fact.Has(s.Findings[0].Facts, PointingLost) {
+			t.Errorf("others of %d stars: %s, want %v for pointing_lost", stars, told(s), want)
+		}
+	}
+}
+
 // One lucky sub is no clear sky: the best quarter is.
 func TestBaselineOfOneClearSub(t *testing.T) {
 	night := makeNight(18, "R", 40, func(i int, tr *truth) {

@@ -117,6 +117,7 @@ type Field struct {
 	FluxErr       float64     // error of ln flux that all stars share, by the same exponent
 	FilterErr     float64     // and that those without OwnFlux share by their calibration
 	OwnErr        float64     // and the others by their neighbours
+	Scale         Scale       // of those without OwnFlux
 	HFD           stats.Value // px
 	Ellipticity   stats.Value
 	Angle         stats.Value // degrees, of the mean ellipticity vector
@@ -127,6 +128,15 @@ type Field struct {
 	Streaks       []Streak
 	Map           Map
 	Notes         []fact.Fact
+}
+
+// Scale is what brought the filter's answers to stars to all of their light: their profile
+// tells most of it, and their pixels what they hold beyond. Its error is Field.FilterErr.
+type Scale struct {
+	Exponent   stats.Value // 1/beta of the profile; N = stars behind it, 0: none
+	LightErr   float64     // of ln of the light by the profile, that the exponent's error makes, with its sign
+	ProfileErr float64     // of the same, the stars' own
+	Beyond     float64     // ln of the light that pixels hold over it
 }
 
 // Systematic is the part of a flux that no photon noise explains: flat field,

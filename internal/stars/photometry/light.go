@@ -131,7 +131,7 @@ func (z *zeroPoints) lightOf(j int, dues []*dueStar, blurred bool, usual float64
 // over a part of the field by as much as over all of it, for all stars together.
 func (z *zeroPoints) ratioOf(j int, dues []*dueStar, usual float64) float64 {
 	mean, scatter, n := z.meanOf(j, dues)
-	scatter = math.Hypot(math.Hypot(scatter, confusionOf(dues)), z.fields[j].FilterErr)
+	scatter = math.Hypot(math.Hypot(scatter, confusionOf(dues)), z.pooled[j].filterErr)
 	if n >= dueFewest && math.Abs(mean-usual) > max(unlikeLeast*usual, unlikeSigma*scatter) {
 		return mean
 	}

@@ -40,14 +40,14 @@ type Transparency struct {
 	AtMost     float64     // without Ratio: what it is at most, as far as stars that were not found tell; 0: unknown
 }
 
-// Sure tells whether the light is known to a tenth at least.
+// Sure tells whether the light is known as well as stars sought at their places tell it.
 func (t *Transparency) Sure() bool { return t.Ratio.OK() && t.Ratio.Err < sureRatio*t.Ratio.V }
 
 // Limits of what is believed.
 const (
 	// sureRatio is the error of a ratio, as a share of it, from which on stars that are
 	// sought at their places may tell it better.
-	sureRatio = 0.08
+	sureRatio = 0.04
 	// leastLight is the light over the field, relative to that of the stars found, under
 	// which these are not the stars that the other fields have.
 	leastLight = 0.05
@@ -103,7 +103,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 			if f.Stars[o.index].OwnFlux {
 				common += w * f.OwnErr
 			} else {
-				common += w * f.FilterErr
+				common += w * z.pooled[j].filterErr
 			}
 			confused += w * o.confused * shared
 			if f.QuantisedNoise() {
@@ -120,7 +120,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 	for k := range parts {
 		parts[k] *= math.Exp(z.zero[j])
 	}
-	err := ratio * math.Hypot(max(stats.MedianErr/math.Sqrt(sumW), l.scatter/l.mean()), math.Hypot(math.Hypot(f.FluxErr, confused/sumW), (common+rounded)/sumW))
+	err := ratio * math.Hypot(max(stats.MedianErr/math.Sqrt(sumW), l.scatter/l.mean()), math.Hypot(math.Hypot(z.pooled[j].fluxErr, confused/sumW), (common+rounded)/sumW))
 	if err > looseRatio*ratio {
 		return z.unmeasured(j, stars.LightsDisagree)
 	}

@@ -74,6 +74,7 @@ type zeroPoints struct {
 	uneven []float64       // by field: sd of ln flux from star to star that their errors do not explain: patches of cloud
 	alone  []int           // by field: how many stars are bright enough and no blends
 	left   []int           // by field: how many pairs are left out: knots, saturated stars
+	pooled []pooled        // by field: what the others tell of its light
 	hidden []float64       // by field: share whose sky is hidden, see unlit
 	veiled []bool          // by field: a part of it is covered, or under thick cloud
 	sparse []bool          // by field: so few stars are surely seen that the fainter ones must do
@@ -88,7 +89,7 @@ func (z *zeroPoints) scaleOf(j int) float64 {
 
 func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []float64) *zeroPoints {
 	n := len(fields)
-	z := &zeroPoints{fields: fields, al: al, scale: scale, obs: make([][]observation, n), why: make([]fact.Code, n), zero: make([]float64, n), floor: stars.Systematic, spread: 1,
+	z := &zeroPoints{fields: fields, al: al, scale: scale, pooled: pool(fields), obs: make([][]observation, n), why: make([]fact.Code, n), zero: make([]float64, n), floor: stars.Systematic, spread: 1,
 		alone: make([]int, n), left: make([]int, n), sparse: make([]bool, n), hidden: make([]float64, n), veiled: make([]bool, n), uneven: make([]float64, n)}
 	saturated := saturatedOf(fields, al)
 	number := make([]int, len(saturated)) // of those that have one, counted from 1
@@ -124,12 +125,16 @@ func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []f
 func (z *zeroPoints) observe(j, index, star int) {
 	s := &z.fields[j].Stars[index]
 	sigma, blend := s.FluxErr/s.Flux, s.Blended || s.Knot
+	more := z.pooled[j].all
+	if !s.OwnFlux {
+		more += z.pooled[j].filter
+	}
 	if blend {
 		sigma = math.Hypot(sigma, besides)
 	} else if s.Flux > surelySeen*s.FluxErr {
 		z.alone[j]++
 	}
-	z.obs[j] = append(z.obs[j], observation{star: star, index: index, ln: math.Log(s.Flux / z.scaleOf(j)), sigma: sigma, blend: blend,
+	z.obs[j] = append(z.obs[j], observation{star: star, index: index, ln: math.Log(s.Flux/z.scaleOf(j)) + more, sigma: sigma, blend: blend,
 		faint: math.Log(surelySeen * s.FluxErr / s.Flux), x: s.X, y: s.Y, bright: 1, share: 1})
 }
 

@@ -14,8 +14,9 @@ import (
 type exponent struct {
 	q        float64
 	misfit   float64 // of the best trial
-	widthErr float64 // error of ln FWHM, of all stars alike, that q's error makes
 	err      float64 // standard error of q
+	widthErr float64 // error of ln FWHM, of all stars alike, that it makes
+	lightErr float64 // of ln of the light by the filter's answer, with its sign
 }
 
 // trial is what an exponent leaves of the stars it was tried on.
@@ -23,6 +24,7 @@ type trial struct {
 	q      float64
 	misfit []float64 // of each star, n ln(chi²/n), n its pixels
 	width  []float64 // of each star, ln of its FWHM
+	answer []float64 // of each star, ln of the share of its light that the filter answers with
 	fits   []params  // of each star
 }
 
@@ -100,7 +102,8 @@ func (sh *Shaper) exponent(list []stars.Star, bright []int, s detect.Seeing, sta
 	t := trials{failed: make([]bool, len(bright))}
 	try := func(q float64) {
 		pars := slices.Clone(t.nearest(q, seeds))
-		one := trial{q, make([]float64, len(bright)), make([]float64, len(bright)), pars}
+		each := func() []float64 { return make([]float64, len(bright)) }
+		one := trial{q, each(), each(), each(), pars}
 		for k, i := range bright {
 			if t.failed[k] {
 				continue
@@ -113,6 +116,9 @@ func (sh *Shaper) exponent(list []stars.Star, bright []int, s detect.Seeing, sta
 			}
 			n := float64(len(sh.buf))
 			one.misfit[k], one.width[k] = n*math.Log(sh.f.chi2/n), sh.f.lnWidth(&pars[k])
+			if !sh.f.trail {
+				one.answer[k] = math.Log(answered(&pars[k], s))
+			}
 		}
 		t.add(one)
 	}
@@ -135,36 +141,36 @@ func (sh *Shaper) exponent(list []stars.Star, bright []int, s detect.Seeing, sta
 		}
 		try(best.q)
 	}
-	best.err, best.widthErr = t.errs()
+	t.errs(&best)
 	return best
 }
 
-// errs are the standard error of the best exponent and what it makes in ln FWHM.
+// errs gives the best exponent its standard error and what this makes in other figures.
 // Trials too near the lowest to tell a curvature are dropped.
-func (t *trials) errs() (err, width float64) {
+func (t *trials) errs(of *exponent) {
 	_, _, low := t.points()
 	best := t.tried[low].q
 	t.tried = slices.DeleteFunc(t.tried, func(o trial) bool { return o.q != best && math.Abs(o.q-best) < exponentSpan })
 	_, curve, m := t.vertex()
 	// The misfit is -2 ln L, and curve half its second derivative: the inverse of the
 	// variance, which is at most that of one that may be anywhere.
-	err = min(1/math.Sqrt(curve), (qMax-qMin)/math.Sqrt(12))
+	of.err = min(1/math.Sqrt(curve), (qMax-qMin)/math.Sqrt(12))
 	if q, misfit, low := t.points(); low == 0 || low == len(q)-1 {
 		// At an end of the range the likelihood falls off exponentially from there.
 		k := min(low, len(q)-2)
-		err = min(err, 2*math.Abs((q[k+1]-q[k])/(misfit[k+1]-misfit[k])))
+		of.err = min(of.err, 2*math.Abs((q[k+1]-q[k])/(misfit[k+1]-misfit[k])))
 	}
 	before, after := t.tried[m-1], t.tried[m+1]
-	var slopes []float64 // of ln FWHM by q
+	var width, answer []float64 // their slopes by q
 	for k, failed := range t.failed {
 		if !failed {
-			slopes = append(slopes, (after.width[k]-before.width[k])/(after.q-before.q))
+			width = append(width, (after.width[k]-before.width[k])/(after.q-before.q))
+			answer = append(answer, (after.answer[k]-before.answer[k])/(after.q-before.q))
 		}
 	}
-	if len(slopes) == 0 {
-		return err, 0
+	if len(width) > 0 {
+		of.widthErr, of.lightErr = math.Abs(stats.Median(width))*of.err, -stats.Median(answer)*of.err
 	}
-	return err, math.Abs(stats.Median(slopes)) * err
 }
 
 // nearest is the distance to the nearest of some points.

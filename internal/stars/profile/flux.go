@@ -170,10 +170,11 @@ func capOdd(w, widths []float64) {
 // ratio of the two in fitted stars, near and far (see scale). Given are the standard error of
 // ln ratio, and what part of it neighbours make, by which the fitted stars' own are off alike.
 // Knots, which the filter sees the less the wider they are, have fluxes of their own.
-// Rounding is by how much the background may be off by that of the samples.
-func calibrateFlux(p *plane.Plane, list []stars.Star, fits, knots []fitted, s detect.Seeing, rounding float64) (filterErr, ownErr float64) {
+// Rounding is by how much the background may be off by that of the samples. The scale is
+// told, too, as far as the profile makes it, and what pixels hold beyond.
+func calibrateFlux(p *plane.Plane, list []stars.Star, fits, knots []fitted, s detect.Seeing, rounding float64) (scale stars.Scale, filterErr, ownErr float64) {
 	if len(fits) == 0 {
-		return uncalibrated, 0
+		return scale, uncalibrated, 0
 	}
 	reach := fits[0].reach
 	noise := apertureNoise * reach / leastReach
@@ -197,7 +198,7 @@ func calibrateFlux(p *plane.Plane, list []stars.Star, fits, knots []fitted, s de
 			st.FluxErr = here * math.Hypot(st.FluxErr, rounding*beam(s))
 		}
 	}
-	return usual.Err, usual.Err * share
+	return stars.Scale{ProfileErr: k.err, Beyond: usual.V}, usual.Err, usual.Err * share
 }
 
 // usualRatio is ln of the light over the filter's answer of fitted stars, but for what the

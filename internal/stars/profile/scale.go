@@ -42,7 +42,8 @@ var besides = []float64{0, 0.04, 0.12, 0.36}
 // scale is ln of the light over the filter's answer, over the field, but for what is the
 // same everywhere.
 type scale struct {
-	middle float64   // of the stars that tell
+	middle float64   // of the stars that tell,
+	err    float64   // and its error by theirs
 	x, y   []float64 // of these
 	pull   []float64 // of each on the scale at its place, nil where they do not differ
 	reach  float64   // px
@@ -52,16 +53,15 @@ type scale struct {
 func scaleOf(fits []fitted, s detect.Seeing, width, height int) scale {
 	fits = fits[:min(len(fits), mostTelling)]
 	sc := scale{reach: alikeWithin * float64(max(width, height))}
-	if len(fits) < fewestTelling {
-		return sc
-	}
 	var values, variances []float64
 	for i := range fits {
 		f := &fits[i]
 		sc.x, sc.y = append(sc.x, f.p[0]), append(sc.y, f.p[1])
 		values, variances = append(values, -math.Log(answered(&f.p, s))), append(variances, f.widthVar+stars.Systematic*stars.Systematic)
 	}
-	if differ(values, variances) <= 1 {
+	var chi2 float64
+	sc.middle, sc.err, chi2 = together(values, variances)
+	if len(fits) < fewestTelling || chi2 <= 1 {
 		return sc
 	}
 	alike, best := told{likely: math.Inf(-1)}, told{likely: math.Inf(-1)}
@@ -83,17 +83,18 @@ func scaleOf(fits []fitted, s detect.Seeing, width, height int) scale {
 	return sc
 }
 
-// differ is by how much values differ, in variances: 1 where these explain it.
-func differ(values, variances []float64) (chi2 float64) {
+// together is the mean of values, its error, and by how much they differ, in variances: 1
+// where these explain it.
+func together(values, variances []float64) (mean, err, chi2 float64) {
 	var sum, weights float64
 	for i, v := range values {
 		sum, weights = sum+v/variances[i], weights+1/variances[i]
 	}
-	mean := sum / weights
+	mean = sum / weights
 	for i, v := range values {
 		chi2 += (v - mean) * (v - mean) / variances[i] / float64(len(values)-1)
 	}
-	return chi2
+	return mean, 1 / math.Sqrt(weights), chi2
 }
 
 // answered is the share of a star's light that the filter answers with, but for what is the

@@ -51,7 +51,7 @@ func (sh *Shaper) Measure(p *plane.Plane, field *stars.Field, list []stars.Star,
 		return false
 	}
 	var fits []fitted
-	field.CommonErr, field.FluxErr, field.FilterErr, field.OwnErr = 0, 0, 0, 0
+	field.CommonErr, field.FluxErr, field.FilterErr, field.OwnErr, field.Scale = 0, 0, 0, 0, stars.Scale{}
 	if !field.Defocused {
 		fits = sh.fitAll(field, list, chosen, s, opt)
 	}
@@ -77,7 +77,10 @@ func (sh *Shaper) fitAll(field *stars.Field, list []stars.Star, chosen []int, s 
 	if undersampled(sh.p, fits) {
 		sh.force(list, fits)
 	}
-	field.FilterErr, field.OwnErr = calibrateFlux(sh.p, list, fits, knots, s, roundingOf(field, sh.p.Step))
+	field.Scale, field.FilterErr, field.OwnErr = calibrateFlux(sh.p, list, fits, knots, s, roundingOf(field, sh.p.Step))
+	if len(fits) > 0 {
+		field.Scale.Exponent, field.Scale.LightErr = stats.Known(common.q, common.err, len(fits)), common.lightErr
+	}
 	t, ok := trailSeed(list, fits)
 	if !ok {
 		return fits

@@ -16,7 +16,7 @@ import (
 // more. The variance of the noise goes with the sky where that limits, offset or not, and is
 // known part by part as the stars' light is.
 const (
-	shadedFrom  = 0.5  // of what the stars lost, in ln, that the sky lost too: half way from cloud to cover
+	shadedFrom  = 0.5  // of the share that the stars lost, that the sky lost too: half way from cloud to cover
 	shadedTo    = 1.5  // and at most: else the sky fell for itself, as with the setting Moon
 	clearBeside = 0.95 // transparency of the sub that it is held against
 	unlikeParts = 0.2  // sd of ln of the light from part to part from which on that tells, not the mean
@@ -33,7 +33,7 @@ func (e *evidence) shaded() bool {
 	var sky, light []float64
 	for k := range min(len(e.Transparency.Map), len(e.Field.NoiseParts), len(o.Field.NoiseParts)) {
 		if d, t := e.Field.NoiseParts[k]/o.Field.NoiseParts[k], e.Transparency.Map[k]/o.Transparency.Ratio.V; d > 0 && !math.IsNaN(t) {
-			sky, light = append(sky, 2*math.Log(d)), append(light, math.Log(max(t, leastDarkness)))
+			sky, light = append(sky, 1-d*d), append(light, 1-t)
 		}
 	}
 	if len(light) < leastParts {

@@ -141,6 +141,7 @@ func TestShadeIsNoCloud(t *testing.T) {
 		{"a cap before half of the aperture", 0.45, 0.45, 16, 1, Obstructed},
 		{"leaves over half of the field", 0.4, 0.4, 8, 1, Obstructed},
 		{"lit leaves", 0.4, 0.55, 8, 1, Obstructed},
+		{"a lit roof that hides all stars of a part", 0, 0.38, 8, 1, Obstructed},
 		{"cloud", 0.4, 1.1, 8, 1, Cloud},
 		{"cloud under a dark sky", 0.4, 0.8, 8, 1, Cloud},
 		{"cloud as the Moon sets", 0.4, 1, 8, 0.35, Cloud},

@@ -45,6 +45,7 @@ type light struct {
 	part    []partLight // stars.Parts x stars.Parts
 	covered stats.Value // share of the field of which no light arrives
 	scatter float64     // standard error that patches make of the mean over the field, as far as that is told
+	uneven  stats.Value // % sd over the field beyond what star noise explains
 }
 
 // partLight is what arrives in one part.
@@ -55,6 +56,16 @@ type partLight struct {
 }
 
 func (z *zeroPoints) light(j int) light {
+	l := z.lightByStars(j)
+	if line := z.bySky(j, z.dues[j]); line != nil && !z.blurred(j) {
+		return line.over(l.covered)
+	}
+	l.uneven = z.unevenness(j, l.covered.V)
+	return l
+}
+
+// lightByStars is that light as the stars of each part tell it by themselves.
+func (z *zeroPoints) lightByStars(j int) light {
 	dues := z.dues[j]
 	side := sideFor(len(dues))
 	parts := inParts(z.fields[j], dues, side)

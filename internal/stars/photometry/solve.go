@@ -16,6 +16,9 @@ func (z *zeroPoints) solve() {
 	for round := range mostRounds {
 		z.solveStars()
 		apart := z.solveFields()
+		if round == settled {
+			z.eachField(z.lift)
+		}
 		z.eachField(func(j int) { z.trust(j, round < settled) })
 		if round > 0 && round <= settled {
 			z.setFloor()
@@ -105,6 +108,31 @@ func (z *zeroPoints) solveFields() (apart float64) {
 		return 0
 	}
 	return slices.Max(moved) - slices.Min(moved)
+}
+
+// liftShare of a field's stars, all brighter than the others, are those that nothing covers.
+const liftShare = 0.15
+
+// lift takes a field's zero point from the stars behind a cover to those beside it, where the
+// most are behind: chance and neighbours make few stars so much brighter. Fainter stars than
+// are surely seen behind the cover are among them.
+func (z *zeroPoints) lift(j int) {
+	var beyond []float64
+	n := 0.0
+	for k := range z.obs[j] {
+		o := &z.obs[j][k]
+		if z.seen[o.star] < 2 || !z.counts(j, o) {
+			continue
+		}
+		n++
+		if r := z.residual(j, o); r > -math.Log(noLight) {
+			beyond = append(beyond, r)
+		}
+	}
+	if len(beyond) >= minMatched && float64(len(beyond)) > liftShare*n {
+		z.zero[j] += stats.Median(beyond)
+		z.brightIn(j)
+	}
 }
 
 // middle is the middle one of a field's stars, of what is no blend where enough is none.

@@ -6,7 +6,8 @@
 // (its zero point), with errors by the star's noise, what the group's stars scatter by
 // beyond it, 2 % at most, and what fainter stars around it add. The field is then cut into parts: a part counts with
 // its own stars where they surely differ, and a star that must be there by the zero
-// point and is not counts as lost light. Where too few stars tell, the sky's level
+// point and is not counts as lost light; between the stars the sky tells where, once they
+// tell what its steps stand for (see bySky). Where too few stars tell, the sky's level
 // beside that of the other fields says what is covered. Clear is what the best
 // of the group have, so that ratios say nothing of the haze that all share.
 //
@@ -124,7 +125,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 	if err > looseRatio*ratio {
 		return z.unmeasured(j, stars.LightsDisagree)
 	}
-	return Transparency{Ratio: stats.Known(ratio, err, n), Unevenness: z.unevenness(j, l.covered.V), Map: parts, Covered: l.covered, Depth: l.depth(math.Exp(z.zero[j]), f)}
+	return Transparency{Ratio: stats.Known(ratio, err, n), Unevenness: l.uneven, Map: parts, Covered: l.covered, Depth: l.depth(math.Exp(z.zero[j]), f)}
 }
 
 // unmeasured is the transparency of a field whose stars do not tell it: what is covered

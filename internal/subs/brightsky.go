@@ -1,6 +1,10 @@
 package subs
 
-import "fitsqa/internal/fact"
+import (
+	"math"
+
+	"fitsqa/internal/fact"
+)
 
 // Astronomical twilight: the Sun's centre above -18°.
 const twilightAlt = -18
@@ -41,6 +45,15 @@ func (e *evidence) brightSky() Finding {
 		facts = append(facts, fact.Of(MoonAt, fact.Number("lit_pct", e.Sky.MoonLitPct.V), fact.Number("moon_deg", e.Sky.MoonAlt.V)))
 	}
 	return Finding{cause, verdict, severity, append(facts, limit)}
+}
+
+// lit is a finding of what hides light with that of the sky which it lights.
+func (f Finding) lit(sky Finding) Finding {
+	if sky.Verdict == Cull && f.Verdict != Cull {
+		f.Verdict, f.Facts = Cull, append(append(f.Facts, fact.Of(And)), sky.Facts...)
+	}
+	f.Severity = math.Max(f.Severity, sky.Severity)
+	return f
 }
 
 // Light brings its own noise: of n electrons the variance n (Poisson). Where a level rises

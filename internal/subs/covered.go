@@ -85,6 +85,15 @@ func (e *evidence) obstructed() Finding {
 	if verdict == Keep {
 		return Finding{}
 	}
-	return Finding{Obstructed, verdict, severity, []fact.Fact{fact.Of(FieldCovered,
+	f := Finding{Obstructed, verdict, severity, []fact.Fact{fact.Of(FieldCovered,
 		fact.Number("covered_pct", 100*e.Transparency.Covered.V), fact.Number("limit_pct", 100*crossed(verdict, e.lim.CoveredDoubtful, e.lim.CoveredCull)))}}
+	if sky := e.brightSky(); e.coverLights(sky) {
+		return f.lit(sky)
+	}
+	return f
+}
+
+// coverLights tells whether a sky that is too bright is so by the light on what covers it.
+func (e *evidence) coverLights(sky Finding) bool {
+	return sky.Cause == BrightSky && e.covered > e.lim.CoveredDoubtful && e.coverLit()
 }

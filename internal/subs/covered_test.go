@@ -100,3 +100,25 @@ func TestClosingCover(t *testing.T) {
 		}
 	}
 }
+
+// What a lit roof adds to the sky is the roof's: it leads, whatever the light alone would
+// weigh, with the verdict of both.
+func TestLightOnCoverIsTheCovers(t *testing.T) {
+	night := makeNight(12, "L", 20, nil)
+	for i, s := range night {
+		s.PixelScale, s.Calibrated = 1, true
+		s.Field.Width, s.Field.Height = 3000, 2000
+		if lightUpParts(s, 0, 1, 1); between(i, 10, 13) {
+			lit := s.RandomNoise.V
+			lightUpParts(s, 1, 9, 1)
+			s.Transparency.Ratio.V, s.Transparency.Covered = 0.85, stats.Known(0.15, 0.01, 100)
+			s.Transparency.Depth = stats.Known(0.1/(lit*lit), math.NaN(), 16)
+		}
+	}
+	Judge(night, DefaultLimits)
+	for _, s := range night[10:13] {
+		if s.Verdict != Cull || s.Causes[0] != Obstructed || len(s.Causes) > 1 {
+			t.Errorf("%s %v %v: %s", s.File, s.Verdict, s.Causes, told(s))
+		}
+	}
+}

@@ -7,8 +7,8 @@ import (
 )
 
 // light is what speaks against a sub's light: what was lost of it, what the sky
-// added, and noise that neither explains. A sky that a cloud lights is the
-// cloud's, with its verdict.
+// added, and noise that neither explains. A sky that a cloud or a cover lights is the
+// cloud's or the cover's, with its verdict.
 func (e *evidence) light() []Finding {
 	weather, sky := e.weather(), e.brightSky()
 	var other Finding
@@ -16,11 +16,11 @@ func (e *evidence) light() []Finding {
 		other = weather
 		other.Cause = Cloud
 	}
-	if weather.Cause == Cloud && sky.Cause == BrightSky {
-		if sky.Verdict == Cull && weather.Verdict != Cull {
-			weather.Verdict, weather.Facts = Cull, append(append(weather.Facts, fact.Of(And)), sky.Facts...)
-		}
-		weather.Severity, sky = math.Max(weather.Severity, sky.Severity), Finding{}
+	switch {
+	case e.coverLights(sky):
+		sky = Finding{}
+	case weather.Cause == Cloud && sky.Cause == BrightSky:
+		weather, sky = weather.lit(sky), Finding{}
 	}
 	return []Finding{weather, other, sky, e.noisy()}
 }

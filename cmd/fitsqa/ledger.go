@@ -23,6 +23,7 @@ import (
 	"fitsqa/internal/report"
 	"fitsqa/internal/say"
 	"fitsqa/internal/sensor"
+	"fitsqa/internal/stats"
 )
 
 const ledgerAbout = `
@@ -229,9 +230,7 @@ func hoursCSV(w *csv.Writer, s season) {
 		if i == 0 || h.Target != s.hours[i-1].Target || h.Filter != s.hours[i-1].Filter {
 			total = 0
 		}
-		if !math.IsNaN(h.Clear) {
-			total += h.Clear
-		}
+		total += stats.OrZero(h.Clear)
 		w.Write([]string{report.Cell(string(h.Target)), report.Cell(string(h.Filter)), h.Night, report.Cell(string(h.Camera)), strconv.Itoa(h.Subs),
 			decimal(h.Shot/3600, 4), decimal(h.Usable/3600, 4), decimal(h.Clear/3600, 4), decimal(total/3600, 4)})
 	}

@@ -3,6 +3,8 @@ package frames
 import (
 	"math"
 	"strings"
+
+	"fitsqa/internal/stats"
 )
 
 // scaleCard is the pixel scale that a card gives, arcsec: of two axes the first, and
@@ -46,7 +48,7 @@ func (l *lookup) worldScale() float64 {
 	if !l.celestial() {
 		return math.NaN()
 	}
-	area := math.Abs(one("CD1_1")*one("CD2_2") - orZero(one("CD1_2"))*orZero(one("CD2_1")))
+	area := math.Abs(one("CD1_1")*one("CD2_2") - stats.OrZero(one("CD1_2"))*stats.OrZero(one("CD2_1")))
 	if math.IsNaN(area) { // a camera turned by a right angle may leave the diagonal out
 		area = math.Abs(one("CD1_2") * one("CD2_1"))
 	}
@@ -58,13 +60,6 @@ func (l *lookup) worldScale() float64 {
 		return math.NaN()
 	}
 	return scale
-}
-
-func orZero(x float64) float64 {
-	if math.IsNaN(x) {
-		return 0
-	}
-	return x
 }
 
 // celestial tells whether the first two axes can be the sky.

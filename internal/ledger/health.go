@@ -101,7 +101,7 @@ func (s *Series) change() *Change {
 	}
 	mean, uncertainty := average(s.Points[:n])
 	c := &Change{Before: Point{Night: s.Points[n-1].Night, Value: mean, Uncertainty: uncertainty}, Latest: s.Points[n]}
-	noise := math.Hypot(known(c.Latest.Uncertainty), uncertainty)
+	noise := math.Hypot(stats.OrZero(c.Latest.Uncertainty), uncertainty)
 	if s.Metric == "hot_pixels" {
 		noise = math.Sqrt(math.Max(c.Latest.Value, 0) + math.Max(mean, 0)/float64(n)) // counts
 	}
@@ -171,11 +171,4 @@ func plain(points []Point) (mean, uncertainty float64) {
 		mean += p.Value / float64(len(points))
 	}
 	return mean, 0
-}
-
-func known(x float64) float64 {
-	if math.IsNaN(x) || math.IsInf(x, 0) {
-		return 0
-	}
-	return x
 }

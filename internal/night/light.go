@@ -79,7 +79,7 @@ func (r *Result) zenithZero(all []*Sub) stats.Value {
 	zero := clearZero(all)
 	best := 0.0
 	for _, s := range all {
-		best = math.Max(best, nothing(s.Transparency.Ratio.V))
+		best = math.Max(best, s.Transparency.Ratio.Or(0))
 	}
 	airmass := math.Inf(1)
 	for _, s := range all {
@@ -91,7 +91,7 @@ func (r *Result) zenithZero(all []*Sub) stats.Value {
 		return zero
 	}
 	k, more := r.extinctionOf(all[0]), airmass-1
-	return stats.Known(zero.V+k.V*more, math.Hypot(zero.Err, nothing(k.Err)*more), zero.N)
+	return stats.Known(zero.V+k.V*more, math.Hypot(zero.Err, k.KnownErr()*more), zero.N)
 }
 
 // clearZero is the zero point of clear sky, by the subs that have one.
@@ -144,12 +144,4 @@ func firstWhy(all []*Sub, of func(*Sub) stats.Value) fact.Fact {
 		}
 	}
 	return fact.Of(stats.NotMeasured)
-}
-
-// nothing is 0 for what is not known.
-func nothing(x float64) float64 {
-	if math.IsNaN(x) {
-		return 0
-	}
-	return x
 }

@@ -170,7 +170,7 @@ func share(g *subs.Group, ref Reference, m Merit, setup *Setup) {
 		season.Share, season.Clear = stats.Because(season.Level.Why), stats.Because(season.Level.Why)
 		return
 	}
-	season.Light = season.Level.Scaled(1 / math.Max(season.Level.V, nothing(ref.Level)))
+	season.Light = season.Level.Scaled(1 / math.Max(season.Level.V, stats.OrZero(ref.Level)))
 	of := 1.0
 	if ref.Depth > m.Depth {
 		of, season.Best = m.Depth/ref.Depth, ref.DepthNight

@@ -133,7 +133,7 @@ func expose(g Group, opt Options) Exposure {
 		e.Shortest, e.ShareNow = stats.Missing(ReadNoiseUnknown), stats.Missing(ReadNoiseUnknown)
 		return e
 	}
-	dark := known(e.Dark.V)
+	dark := e.Dark.Or(0)
 	rate := e.Sky.V + dark
 	e.Shortest = e.shortest(rate, opt)
 	e.ShareNow = stats.Missing(ExposureUnknown)
@@ -153,7 +153,7 @@ func expose(g Group, opt Options) Exposure {
 // shortest carries the uncertainties of read noise and sky through t ∝ R²/S.
 func (e *Exposure) shortest(rate float64, opt Options) stats.Value {
 	t := ShortestExposure(e.ReadNoise.V, rate, opt.ReadNoiseShare)
-	rel := math.Hypot(2*known(e.ReadNoise.Err)/e.ReadNoise.V, known(e.Sky.Err)/rate)
+	rel := math.Hypot(2*e.ReadNoise.KnownErr()/e.ReadNoise.V, e.Sky.KnownErr()/rate)
 	return stats.Known(t, t*rel, e.Sky.N)
 }
 
@@ -164,9 +164,9 @@ func (e *Exposure) shortest(rate float64, opt Options) stats.Value {
 func (e *Exposure) recommend(rate float64, opt Options) {
 	longest := RoundDown(opt.MaxExposure)
 	of := func(t float64) float64 {
-		return efficiency(t, rate, e.ReadNoise.V, known(e.TrailRate.V), known(e.Gap.V))
+		return efficiency(t, rate, e.ReadNoise.V, e.TrailRate.Or(0), e.Gap.Or(0))
 	}
-	best := math.Min(RoundUp(math.Max(enough*e.Shortest.V, enoughGaps*known(e.Gap.V))), longest)
+	best := math.Min(RoundUp(math.Max(enough*e.Shortest.V, enoughGaps*e.Gap.Or(0))), longest)
 	if e.TrailRate.OK() {
 		best = bestExposure(of, longest)
 		e.Best = stats.Known(best, math.NaN(), e.TrailRate.N)
@@ -322,7 +322,7 @@ func (e *Exposure) brightness(g Group, good []*subs.Sub, opt Options) {
 		return
 	}
 	if zp := zeroPoint(g, opt); !math.IsNaN(zp) {
-		e.SkyMag = stats.Known(sky.Brightness(e.Sky.V, scale, zp), 2.5/math.Ln10*known(e.Sky.Err)/e.Sky.V, e.Sky.N)
+		e.SkyMag = stats.Known(sky.Brightness(e.Sky.V, scale, zp), 2.5/math.Ln10*e.Sky.KnownErr()/e.Sky.V, e.Sky.N)
 	} else {
 		e.SkyMag = stats.Missing(NoZeroPoint)
 	}

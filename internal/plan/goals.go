@@ -52,7 +52,7 @@ func (p *Plan) towards(goal Goal, in Input, opt Options) Progress {
 		}
 		return g
 	}
-	done := known(g.Tonight.V) + g.Earlier
+	done := g.Tonight.Or(0) + g.Earlier
 	g.NeededTotal = stats.Known(goal.Hours, math.NaN(), 0)
 	if goal.SNR > 0 {
 		perHour := p.snrOfHour(goal, in, opt)
@@ -112,10 +112,10 @@ func (p *Plan) nightsFor(g Progress) stats.Value {
 	if g.Done {
 		return stats.Known(0, math.NaN(), 0)
 	}
-	pace := known(g.Tonight.V)
+	pace := g.Tonight.Or(0)
 	if pace == 0 {
 		for _, y := range p.Yields {
-			pace += known(y.Season) / 3600
+			pace += stats.OrZero(y.Season) / 3600
 		}
 	}
 	if pace == 0 || len(p.Nights) == 0 {
@@ -162,8 +162,8 @@ func (p *Plan) snrOfHour(goal Goal, in Input, opt Options) stats.Value {
 		patch = 100
 	}
 	pixels := patch * e.SkyArcsec.V / e.Sky.V
-	aperture := ccd{Pixels: pixels, BackgroundPixels: math.Inf(1), Sky: e.Sky.V, Dark: known(e.Dark.V),
-		ReadNoise: e.ReadNoise.V, Gain: known(g.Calibration.Gain.V)}
+	aperture := ccd{Pixels: pixels, BackgroundPixels: math.Inf(1), Sky: e.Sky.V, Dark: e.Dark.Or(0),
+		ReadNoise: e.ReadNoise.V, Gain: g.Calibration.Gain.Or(0)}
 	one := aperture.snr(object*pixels, e.Current) * onSeason(g, goal)
 	return stats.Known(one*math.Sqrt(3600/e.Current), math.NaN(), e.Sky.N)
 }
@@ -200,7 +200,7 @@ func (in *Input) earlier(target, filter names.Name) float64 {
 	sum := 0.0
 	for _, e := range in.Earlier {
 		if e.Target.Is(target) && e.Filter.Is(filter) {
-			sum += known(e.ClearSeconds)
+			sum += stats.OrZero(e.ClearSeconds)
 		}
 	}
 	return sum

@@ -78,7 +78,7 @@ func saturationLimitOf(s *subs.Sub, g Group, full, share float64) float64 {
 // saturates. offset and full are ADU of raw frames. What does not grow with the
 // exposure is the offset, which calibration takes off; all of the sky where it is not known.
 func roomOfStars(s *subs.Sub, offset, full float64) []float64 {
-	sky, room := s.Field.Sky.V, full-known(offset)
+	sky, room := s.Field.Sky.V, full-stats.OrZero(offset)
 	switch {
 	case s.Calibrated:
 	case math.IsNaN(offset):

@@ -84,7 +84,7 @@ func use(site *sky.Site, of []*subs.Sub) Night {
 	sort.SliceStable(of, func(i, j int) bool { return of[i].Start.Before(of[j].Start) })
 	n := Night{Yields: yields(of), Start: of[0].Start}
 	for _, s := range of {
-		n.Shot += known(s.Exposure)
+		n.Shot += stats.OrZero(s.Exposure)
 		if e := end(s); e.After(n.End) {
 			n.End = e
 		}
@@ -95,7 +95,7 @@ func use(site *sky.Site, of []*subs.Sub) Night {
 }
 
 func end(s *subs.Sub) time.Time {
-	return s.Start.Add(time.Duration(known(s.Exposure) * float64(time.Second)))
+	return s.Start.Add(time.Duration(stats.OrZero(s.Exposure) * float64(time.Second)))
 }
 
 // shortestPause is the gap in s from which a pause may be meant (common

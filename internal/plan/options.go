@@ -2,7 +2,6 @@ package plan
 
 import (
 	"fmt"
-	"math"
 
 	"fitsqa/internal/config"
 	"fitsqa/internal/names"
@@ -91,11 +90,4 @@ func (o *Options) filter(name names.Name) Filter {
 		}
 	}
 	return Filter{Name: name}
-}
-
-func known(x float64) float64 {
-	if math.IsNaN(x) || math.IsInf(x, 0) {
-		return 0
-	}
-	return x
 }

@@ -119,7 +119,7 @@ func usable(g Group) int {
 func signalAndVariance(g Group) (signal, variance float64) {
 	signal = skyRate(goodSubs(g.Group)).V * g.Exposure
 	r := g.Calibration.ReadNoise.V
-	return signal, signal + known(g.Calibration.DarkRate.V)*g.Exposure + r*r
+	return signal, signal + g.Calibration.DarkRate.Or(0)*g.Exposure + r*r
 }
 
 // dithered: shifts of a pixel rms and more make no two subs share the sensor's pattern.

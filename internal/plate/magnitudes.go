@@ -82,7 +82,7 @@ func SurfaceBrightness(zero, rate stats.Value, scale float64) stats.Value {
 	case !(rate.V > 0):
 		return stats.Missing(SkyNotAbove)
 	}
-	err := math.Hypot(zero.Err, 1.0857*nothing(rate.Err)/rate.V)
+	err := math.Hypot(zero.Err, 1.0857*rate.KnownErr()/rate.V)
 	return stats.Known(zero.V-2.5*math.Log10(rate.V/(scale*scale)), err, zero.N)
 }
 
@@ -109,11 +109,4 @@ func SurfaceLimit(zero stats.Value, noise, scale float64) stats.Value {
 	}
 	// Noise of a sum of n px is √n of one's; the area has 100/scale² px.
 	return stats.Known(zero.V-2.5*math.Log10(3*noise/(10*scale)), zero.Err, zero.N)
-}
-
-func nothing(x float64) float64 {
-	if math.IsNaN(x) {
-		return 0
-	}
-	return x
 }

@@ -10,6 +10,7 @@ import (
 	"fitsqa/internal/fact"
 	"fitsqa/internal/night"
 	"fitsqa/internal/sensor"
+	"fitsqa/internal/stats"
 )
 
 // calibrationLines is one line a set with its leading figures.
@@ -38,7 +39,7 @@ func exposure(s *sensor.Set) float64 {
 	if s.Group == nil {
 		return 0
 	}
-	return known(s.Group.Exposure)
+	return stats.OrZero(s.Group.Exposure)
 }
 
 // brief writes a figure with three significant digits, or whole from 100 on.

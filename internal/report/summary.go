@@ -8,6 +8,7 @@ import (
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/night"
+	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
 
@@ -113,8 +114,8 @@ func summarize(r *night.Result) summary {
 			gs.add(sub.Verdict)
 		}
 		s.Groups = append(s.Groups, gs)
-		s.ShotS += known(g.ShotSeconds)
-		s.UsableS += known(g.UsableSeconds)
+		s.ShotS += stats.OrZero(g.ShotSeconds)
+		s.UsableS += stats.OrZero(g.UsableSeconds)
 		if g.UsableSeconds > 0 && !(g.Minor && math.IsNaN(g.EquivalentClearSeconds)) { // unknown where that of a part is
 			s.EquivalentS += g.EquivalentClearSeconds
 		}
@@ -144,12 +145,4 @@ func countCauses(g *subs.Group) []causeCount {
 		return list[i].Cause < list[j].Cause
 	})
 	return list
-}
-
-// known is v, or 0 for a figure that is not there, for sums.
-func known(v float64) float64 {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return 0
-	}
-	return v
 }

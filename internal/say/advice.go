@@ -55,9 +55,9 @@ func Goal(g *plan.Progress) string {
 		return name + "the goal cannot be followed: " + Fact(g.NeededTotal.Why) + "."
 	}
 	if math.IsNaN(g.Earlier) {
-		return name + fmt.Sprintf("%s clear these nights; hours of earlier nights unknown, and so what is left of the %s you want.", duration(known(g.Tonight.V)*3600), duration(g.Hours*3600))
+		return name + fmt.Sprintf("%s clear these nights; hours of earlier nights unknown, and so what is left of the %s you want.", duration(g.Tonight.Or(0)*3600), duration(g.Hours*3600))
 	}
-	clear := (known(g.Tonight.V) + g.Earlier) * 3600
+	clear := (g.Tonight.Or(0) + g.Earlier) * 3600
 	switch {
 	case g.Goal.SNR > 0:
 		name += fmt.Sprintf("signal to noise %.3g of %.3g after %s of clear sky", g.SNR.V, g.Goal.SNR, duration(clear))

@@ -1,7 +1,6 @@
 package say
 
 import (
-	"math"
 	"sort"
 
 	"fitsqa/internal/names"
@@ -21,13 +20,6 @@ func filtersOf(all []*night.Sub) []names.Name {
 		}
 	}
 	return filters
-}
-
-func known(x float64) float64 {
-	if math.IsNaN(x) || math.IsInf(x, 0) {
-		return 0
-	}
-	return x
 }
 
 // figures are the values of a figure that are known.

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"fitsqa/internal/night"
+	"fitsqa/internal/stats"
 )
 
 // worthLess is the share of usable time under which its worth in clear time is
@@ -20,7 +21,7 @@ func less(r *night.Result) string {
 	usable, clear := 0.0, 0.0
 	for _, g := range r.Verdicts.Groups {
 		if g.EquivalentClearSeconds > 0 {
-			usable += known(g.UsableSeconds)
+			usable += stats.OrZero(g.UsableSeconds)
 			clear += g.EquivalentClearSeconds
 		}
 	}

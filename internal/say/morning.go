@@ -10,6 +10,7 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/names"
 	"fitsqa/internal/night"
+	"fitsqa/internal/stats"
 	"fitsqa/internal/subs"
 )
 
@@ -72,7 +73,7 @@ func decided(r *night.Result) (n, culled int, seconds float64) {
 			n++
 			if s.Verdict == subs.Cull {
 				culled++
-				seconds += max(0, known(s.Exposure))
+				seconds += max(0, stats.OrZero(s.Exposure))
 			}
 		}
 	}

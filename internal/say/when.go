@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"fitsqa/internal/night"
+	"fitsqa/internal/stats"
 )
 
 // clock writes times, in UTC: with the date where a result spans several nights.
@@ -83,7 +84,7 @@ func (t *Trouble) spells(r *night.Result) []spell {
 			}
 			continue
 		}
-		end := s.Start.Add(time.Duration(math.Max(0, known(s.Exposure)) * float64(time.Second)))
+		end := s.Start.Add(time.Duration(math.Max(0, stats.OrZero(s.Exposure)) * float64(time.Second)))
 		if n := open[camera]; n > 0 && s.Start.Sub(list[n-1].end) <= apart {
 			list[n-1].end, list[n-1].subs = end, append(list[n-1].subs, s)
 			continue

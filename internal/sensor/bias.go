@@ -48,22 +48,15 @@ func (b *biasRun) measure(cs *Cameras) {
 		b.detail.Pairs = append(b.detail.Pairs, p.SD/math.Sqrt2*r.Unit.Step)
 	}
 	width := r.Sums.Width
-	limit := 5 * max(b.noiseOr(1), b.pattern.V)
+	limit := 5 * max(b.Noise.Or(1), b.pattern.V)
 	if math.IsNaN(limit) {
-		limit = 5 * b.noiseOr(1)
+		limit = 5 * b.Noise.Or(1)
 	}
 	rows, cols := profiles(m, width, b.offset.V, limit, cs.opt.Workers)
 	n := r.Sums.Frames
 	b.row = measureBanding(r.RowDiffs(16), rows, r.Sums.Width, n, r.Noise)
 	b.col = measureBanding(r.ColDiffs(), cols, r.Sums.Height, n, r.Noise)
 	r.Sums, r.Pixels = nil, nil
-}
-
-func (b *biasRun) noiseOr(other float64) float64 {
-	if b.Noise.OK() {
-		return b.Noise.V
-	}
-	return other
 }
 
 // measurePattern is the fixed pattern of the master: its spread, without what

@@ -45,11 +45,7 @@ func (b *biasRun) set(cs *Cameras) *Set {
 	out.Clipped = figure(b.clipped, fact.Of(SamplesAtZero))
 	out.Drift = figure(b.drift, b.tempNote()...)
 	out.Outliers = figure(outliers(b.Series), outlierNotes(b.Series)...)
-	masterNoise := b.Noise
-	if masterNoise.OK() {
-		masterNoise = b.Noise.Scaled(1 / math.Sqrt(float64(n)))
-	}
-	out.MasterNoise = figure(masterNoise, b.masterNote(m)...)
+	out.MasterNoise = figure(b.Noise.Scaled(1/math.Sqrt(float64(n))), b.masterNote(m)...)
 	step := stats.Missing(FewValues)
 	if b.Step > 0 {
 		step = stats.Known(b.Step, 0, n)
@@ -109,7 +105,7 @@ func (b *biasRun) warn(s *Set) {
 	if b.pixel.noisy.OK() && b.pixel.noisy.V > 0.02 {
 		s.warn(TelegraphNoise, fact.Number("noisy_pct", 100*b.pixel.noisy.V))
 	}
-	if d := b.drift; d.OK() && math.Abs(d.V) > 5*d.Err && math.Abs(d.V)*float64(len(b.Levels)) > stack.LevelFloor*b.noiseOr(math.Inf(1)) {
+	if d := b.drift; d.OK() && math.Abs(d.V) > 5*d.Err && math.Abs(d.V)*float64(len(b.Levels)) > stack.LevelFloor*b.Noise.Or(math.Inf(1)) {
 		s.warn(LevelDrifts, fact.Number("adu_per_frame", d.V))
 	}
 }

@@ -113,7 +113,7 @@ func (m *mode) measureGain() {
 		m.measured, m.bendPct = g, falls
 	}
 	if !m.measured.OK() && m.fit.N >= 2 && m.fit.B > 0 {
-		m.measured = stats.Known(1/m.fit.B, known(m.fit.ErrB)/(m.fit.B*m.fit.B), m.fit.N+1)
+		m.measured = stats.Known(1/m.fit.B, stats.OrZero(m.fit.ErrB)/(m.fit.B*m.fit.B), m.fit.N+1)
 	}
 }
 

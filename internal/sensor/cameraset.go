@@ -64,7 +64,7 @@ func (m *mode) set(cs *Cameras) *Set {
 		dr = stats.Because(well.Why)
 	} else if rn.OK() {
 		// Howell 2006, section 2.8 in stops: log2 of full well over read noise.
-		dr = stats.Known(math.Log2(well.V/rn.V), math.Hypot(known(well.Err)/well.V, rn.Err/rn.V)/math.Ln2, rn.N)
+		dr = stats.Known(math.Log2(well.V/rn.V), math.Hypot(well.KnownErr()/well.V, rn.Err/rn.V)/math.Ln2, rn.N)
 	}
 	out.DynamicRange = figure(dr, note)
 	linearity, points := m.linearity(cs)
@@ -133,7 +133,7 @@ func (m *mode) fullWell(cs *Cameras) (stats.Value, fact.Fact) {
 	if m.fullWellSeen() { // anywhere between the two levels
 		v := (m.peakAt + m.fallenAt) / 2
 		between := (m.fallenAt - m.peakAt) / math.Sqrt(12)
-		return stats.Known(v*m.gain.V, math.Hypot(known(m.gain.Err)*v, between*m.gain.V), m.fit.N), fact.Of(WellByCurve)
+		return stats.Known(v*m.gain.V, math.Hypot(m.gain.KnownErr()*v, between*m.gain.V), m.fit.N), fact.Of(WellByCurve)
 	}
 	if math.IsNaN(m.saturation) {
 		return stats.Missing(SaturationUnknown), fact.Fact{}
@@ -146,7 +146,7 @@ func (m *mode) fullWell(cs *Cameras) (stats.Value, fact.Fact) {
 		}
 	}
 	v := m.saturation - offset
-	return stats.Known(v*m.gain.V, known(m.gain.Err)*v, m.gain.N), fact.Of(WellByEnd)
+	return stats.Known(v*m.gain.V, m.gain.KnownErr()*v, m.gain.N), fact.Of(WellByEnd)
 }
 
 func (m *mode) warn(s *Set, cs *Cameras) {
@@ -160,13 +160,13 @@ func (m *mode) warn(s *Set, cs *Cameras) {
 		}
 	}
 	if m.measured.OK() && !math.IsNaN(m.header) {
-		if d := m.header/m.measured.V - 1; math.Abs(d) > max(0.05, 5*known(m.measured.Err)/m.measured.V) {
+		if d := m.header/m.measured.V - 1; math.Abs(d) > max(0.05, 5*m.measured.KnownErr()/m.measured.V) {
 			s.warn(HeaderGainOff, fact.Number("header", m.header), fact.Number("measured", m.measured.V))
 		}
 	}
 	if m.fit.N >= 3 && m.fit.B > 0 && m.measured.OK() {
 		slope := 1 / m.fit.B
-		if err := math.Hypot(known(m.fit.ErrB)*slope*slope, known(m.measured.Err)); math.Abs(slope-m.measured.V) > max(0.03*m.measured.V, 3*err) {
+		if err := math.Hypot(stats.OrZero(m.fit.ErrB)*slope*slope, m.measured.KnownErr()); math.Abs(slope-m.measured.V) > max(0.03*m.measured.V, 3*err) {
 			gains := []fact.Value{fact.Number("slope", slope), fact.Number("measured", m.measured.V)}
 			if c := m.curvature; m.bendPct > 0 {
 				s.warn(CurveBends, append(gains, fact.Number("low_pct", m.bendPct))...)

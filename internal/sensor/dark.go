@@ -133,7 +133,7 @@ func (d *darkRun) outshone() bool {
 		return false
 	}
 	above := b.offset.V - d.Level().V
-	if !(b.Noise.V > outshining*d.Noise.V+5*math.Hypot(known(b.Noise.Err), known(d.Noise.Err))) || !(above > d.Noise.V) {
+	if !(b.Noise.V > outshining*d.Noise.V+5*math.Hypot(b.Noise.KnownErr(), d.Noise.KnownErr())) || !(above > d.Noise.V) {
 		return false
 	}
 	b.why = fact.Of(BiasLit, fact.Number("above_adu", above), fact.Text("darks", d.group.Label()),
@@ -164,7 +164,7 @@ func (d *darkRun) temporal(m *mode) stats.Value {
 			return stats.Missing(NoNoiseOfOne)
 		}
 		v = d.bias.Noise
-		v.Err = math.Hypot(known(v.Err), steadyNoise*v.V)
+		v.Err = math.Hypot(v.KnownErr(), steadyNoise*v.V)
 		if m.gain.OK() && d.signal.OK() {
 			v.V = math.Sqrt(v.V*v.V + max(d.signal.V, 0)/m.gain.V)
 		}

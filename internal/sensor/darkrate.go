@@ -344,7 +344,7 @@ func (d *darkRun) rateByNoise(m *mode) stats.Value {
 		return stats.Missing(DarkExposure)
 	}
 	excess := d.Noise.V*d.Noise.V - bias.V*bias.V
-	err := math.Hypot(2*d.Noise.V*max(known(d.Noise.Err), steadyNoise*bias.V), 2*bias.V*known(bias.Err))
+	err := math.Hypot(2*d.Noise.V*max(d.Noise.KnownErr(), steadyNoise*bias.V), 2*bias.V*bias.KnownErr())
 	return stats.Known(excess*m.gain.V/d.beyondBias(), err*m.gain.V/d.beyondBias(), len(d.Frames))
 }
 

@@ -175,10 +175,7 @@ func (f *flatRun) levelOfDarks(cs *Cameras) {
 // masterVariance is what the mean of so many frames keeps of their noise; 0 where that
 // is not known.
 func masterVariance(noise stats.Value, frames int) float64 {
-	if !noise.OK() {
-		return 0
-	}
-	return noise.V * noise.V / float64(frames)
+	return noise.Or(0) * noise.Or(0) / float64(frames)
 }
 
 func (f *flatRun) oneExposure(cs *Cameras) bool {

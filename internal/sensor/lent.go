@@ -71,9 +71,5 @@ func (b *biasRun) masterNoise() stats.Value {
 	if b.atMost > 0 {
 		return stats.Known(b.kept, 0, len(b.Frames))
 	}
-	v := b.noiseOfOne()
-	if !v.OK() {
-		return v
-	}
-	return v.Scaled(1 / math.Sqrt(float64(len(b.Frames))))
+	return b.noiseOfOne().Scaled(1 / math.Sqrt(float64(len(b.Frames))))
 }

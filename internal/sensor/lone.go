@@ -121,7 +121,7 @@ func (cs *Cameras) readNoiseOfDarks(g *frames.Group) stats.Value {
 	v1, v2 := short.Noise.V*short.Noise.V, long.Noise.V*long.Noise.V
 	t := short.group.Exposure / (long.group.Exposure - short.group.Exposure)
 	v := v1 - t*max(v2-v1, 0)
-	err := 2 * math.Hypot((1+t)*short.Noise.V*known(short.Noise.Err), t*long.Noise.V*known(long.Noise.Err))
+	err := 2 * math.Hypot((1+t)*short.Noise.V*short.Noise.KnownErr(), t*long.Noise.V*long.Noise.KnownErr())
 	if !(v > 5*err) {
 		return stats.Missing(NoiseOfCurrent)
 	}

@@ -52,7 +52,7 @@ func (m *mode) settleOldReadNoise(cs *Cameras) {
 func (m *mode) rememberedRate(celsius float64) (stats.Value, []fact.Fact) {
 	v := m.oldRate.V * math.Exp(-m.oldEnergy.V/boltzmann*(1/kelvin(celsius)-1/kelvin(0)))
 	lever := math.Abs(1/kelvin(celsius)-1/kelvin(0)) / boltzmann
-	err := v * math.Hypot(known(m.oldRate.Err)/m.oldRate.V, known(m.oldEnergy.Err)*lever)
+	err := v * math.Hypot(m.oldRate.KnownErr()/m.oldRate.V, m.oldEnergy.KnownErr()*lever)
 	return stats.Known(v, err, m.oldRate.N), m.lawWhen.tell(ByOldLaw)
 }
 

@@ -19,15 +19,7 @@ func times(a, b stats.Value) stats.Value {
 	case !b.OK():
 		return stats.Because(b.Why)
 	}
-	return stats.Known(a.V*b.V, math.Hypot(a.Err*b.V, known(b.Err)*a.V), a.N)
-}
-
-// known is an error bar, 0 where it is not known.
-func known(err float64) float64 {
-	if math.IsNaN(err) {
-		return 0
-	}
-	return err
+	return stats.Known(a.V*b.V, math.Hypot(a.Err*b.V, b.KnownErr()*a.V), a.N)
 }
 
 func stepNote(step float64) []fact.Fact {

@@ -97,7 +97,7 @@ func (cs *Cameras) OffsetAbove(g *frames.Group) float64 {
 		if d.group != g || d.series == nil || d.series.Finding.Code != NoiseBelieved || d.bias == nil {
 			continue
 		}
-		if moved := d.signal.V - d.series.Rate.V*d.group.Exposure; moved > known(d.Noise.V) {
+		if moved := d.signal.V - d.series.Rate.V*d.group.Exposure; moved > d.Noise.Or(0) {
 			return moved
 		}
 	}

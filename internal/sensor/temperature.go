@@ -14,10 +14,7 @@ func (m *mode) settleLaw(cs *Cameras, series [][]*darkRun) {
 	m.findThermometer(cs)
 	m.recallLaw(cs)
 	m.law.Electrons = m.gain.OK()
-	unit := 1.0
-	if m.gain.OK() {
-		unit = m.gain.V
-	}
+	unit := m.gain.Or(1)
 	for _, s := range series {
 		e := s[0].series
 		if !e.Rate.OK() || math.IsNaN(e.TempC) {
@@ -171,10 +168,7 @@ func (m *mode) darkAt(celsius, tolerance float64) (stats.Value, []fact.Fact) {
 	}
 	nearest := m.law.nearest(celsius)
 	if math.Abs(nearest.TempC-celsius) <= tolerance {
-		doubling := float64(usualDoubling)
-		if m.law.DoublingC.OK() {
-			doubling = m.law.DoublingC.V
-		}
+		doubling := m.law.DoublingC.Or(usualDoubling)
 		err := math.Hypot(nearest.Err, nearest.Rate*math.Ln2/doubling*nearest.TempErr)
 		return stats.Known(nearest.Rate, err, nearest.Frames), []fact.Fact{fact.Of(MeasuredAt, fact.Number("temp_c", nearest.TempC))}
 	}

@@ -69,10 +69,7 @@ func (m *mode) atSetPoint(rate stats.Value, sets []*darkRun) stats.Value {
 	if !rate.OK() {
 		return rate
 	}
-	doubling := float64(usualDoubling)
-	if m.law.DoublingC.OK() {
-		doubling = m.law.DoublingC.V
-	}
-	rate.Err = math.Hypot(known(rate.Err), rate.V*math.Ln2/doubling*m.temperatureErr(sets))
+	doubling := m.law.DoublingC.Or(usualDoubling)
+	rate.Err = math.Hypot(rate.KnownErr(), rate.V*math.Ln2/doubling*m.temperatureErr(sets))
 	return rate
 }

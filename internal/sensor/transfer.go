@@ -84,7 +84,7 @@ func (m *mode) measureCurvature() {
 	for _, p := range m.transfer {
 		if p.Err > 0 && p.Signal > 0.5*m.saturation && p.Signal < fitUpTo*m.saturation {
 			line := low.At(p.Signal)
-			e := 100 * math.Hypot(p.Err, known(low.ErrAt(p.Signal))) / line
+			e := 100 * math.Hypot(p.Err, stats.OrZero(low.ErrAt(p.Signal))) / line
 			sum += 100 * (line - p.Variance) / line / (e * e)
 			weight += 1 / (e * e)
 			n++
@@ -180,11 +180,11 @@ func withoutLight(points []TransferPoint) (gain stats.Value, fallsPct float64) {
 	}
 	top := slices.Max(x)
 	falls := -line.B * top / line.At(0)
-	if falls < bends || -line.B < 5*known(line.ErrB) {
+	if falls < bends || -line.B < 5*stats.OrZero(line.ErrB) {
 		return none, 0
 	}
 	g := 1 / line.At(0)
-	return stats.Known(g, g*g*known(line.ErrAt(0)), len(x)+1), 100 * falls
+	return stats.Known(g, g*g*stats.OrZero(line.ErrAt(0)), len(x)+1), 100 * falls
 }
 
 // sharedFlat is how the variances of two differences correlate that share a flat:

@@ -4,6 +4,8 @@ import (
 	"math"
 	"time"
 
+	"fitsqa/internal/stats"
+
 	"github.com/soniakeys/meeus/v3/base"
 	"github.com/soniakeys/meeus/v3/coord"
 	"github.com/soniakeys/meeus/v3/globe"
@@ -92,10 +94,7 @@ type place struct {
 
 func (s *Site) place() place {
 	lat := unit.AngleFromDeg(s.Lat)
-	elevation := s.Elevation
-	if math.IsNaN(elevation) {
-		elevation = 0
-	}
+	elevation := stats.OrZero(s.Elevation)
 	p := place{lon: unit.AngleFromDeg(s.Lon)}
 	p.sinLat, p.cosLat = lat.Sincos()
 	p.rhoSinPhi1, p.rhoCosPhi1 = globe.Earth76.ParallaxConstants(lat, elevation)

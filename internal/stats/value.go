@@ -47,6 +47,22 @@ func (v Value) Scaled(factor float64) Value {
 	return v
 }
 
+// Or is the figure, or another number where it could not be measured.
+func (v Value) Or(other float64) float64 {
+	if v.OK() {
+		return v.V
+	}
+	return other
+}
+
+// OrZero is a number, or 0 where it is not known, for sums.
+func OrZero(x float64) float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return 0
+	}
+	return x
+}
+
 // KnownErr is the standard error, 0 where it is unknown.
 func (v Value) KnownErr() float64 {
 	if math.IsNaN(v.Err) {

@@ -1,8 +1,6 @@
 package subs
 
 import (
-	"math"
-
 	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
@@ -45,10 +43,7 @@ func (s Season) SoftNight() bool {
 // SoftBeside tells that stars so many times as wide as those of the season's sharpest
 // quarter are soft, beyond what their width's error leaves open.
 func SoftBeside(ratio stats.Value) bool {
-	err := ratio.Err
-	if math.IsNaN(err) {
-		err = 0
-	}
+	err := ratio.KnownErr()
 	return ratio.OK() && ratio.V-2*err > softNight
 }
 

@@ -158,7 +158,7 @@ func (w *Answer) untold() bool {
 	if w.Reason != LessNoise && w.Reason != NoGain {
 		return false
 	}
-	lower, err := w.BenefitPct.V, 2*known(w.BenefitPct.Err)
+	lower, err := w.BenefitPct.V, 2*w.BenefitPct.KnownErr()
 	return lower-err <= 0 && lower+err >= WorthyBenefit
 }
 

@@ -65,8 +65,8 @@ func glowAt(sets []*sensor.Set, celsius, exposure float64) glow {
 	for _, s := range glowSets(sets, exposure) {
 		height, t := s.Dark.GlowHeight, s.Group.Exposure
 		g.scaled = g.scaled || math.Abs(math.Log(t/exposure)) > farExposure
-		points = append(points, glowPoint{sensor.TemperatureOf(s.Group), height.V / t, max(known(height.Err)/t, 1e-9)})
-		if sure := height.V / max(known(height.Err), 1e-9); sure > sharpest {
+		points = append(points, glowPoint{sensor.TemperatureOf(s.Group), height.V / t, max(height.KnownErr()/t, 1e-9)})
+		if sure := height.V / max(height.KnownErr(), 1e-9); sure > sharpest {
 			sharpest = sure
 			g.area = halfHeight(s.Dark.Glow)
 			g.place = s.Dark.GlowPlace

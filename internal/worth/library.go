@@ -53,7 +53,7 @@ type Then struct {
 
 // thenOf a set.
 func thenOf(dark *sensor.Set, date string) Then {
-	return Then{date, dark.Dark.Hot, dark.Dark.HotCount, valueOr(dark.Dark.Current.Value, 0), true}
+	return Then{date, dark.Dark.Hot, dark.Dark.HotCount, dark.Dark.Current.Value.Or(0), true}
 }
 
 // fewestKnown is how many hot pixels a map must show in the subs to speak: of fewer a
@@ -198,7 +198,7 @@ func (s *Seen) index(x, y int) (int, bool) {
 func (s *Seen) LibraryFor(in Input, date string) Library {
 	own := in.flatNoise(s.level(), in.Flat != nil).known
 	read := in.lightAndReadOut()
-	own += (max(valueOr(in.DarkRate, 0), 0)*in.Exposure + read.read*read.read) / float64(max(framesOf(in.Dark), 1))
+	own += (max(in.DarkRate.Or(0), 0)*in.Exposure + read.read*read.read) / float64(max(framesOf(in.Dark), 1))
 	pattern, _ := in.pattern(in.Dark)
 	return s.library(in.Dark, date, in.Exposure, own, pattern*in.Exposure, in.hotFrom(), read.full)
 }

@@ -54,10 +54,7 @@ const EnoughPct = 2
 // stackNoise is the white noise of the stack of n subs, e-.
 func (in Input) stackNoise(n int) float64 {
 	s := in.lightAndReadOut()
-	v := s.sky*in.Exposure + s.read*s.read
-	if in.DarkRate.OK() {
-		v += max(in.DarkRate.V, 0) * in.Exposure
-	}
+	v := s.sky*in.Exposure + s.read*s.read + max(in.DarkRate.Or(0), 0)*in.Exposure
 	return math.Sqrt(v / float64(n))
 }
 
@@ -143,7 +140,7 @@ func OfFlats(in Input) Master {
 	snr, uneven := stats.Missing(NoFlats), usualUneven
 	if have > 0 {
 		snr = in.Flat.Flat.SNR.Scaled(1 / math.Sqrt(float64(have)))
-		uneven = valueOr(in.Flat.Flat.Response.Value, 0) / 100
+		uneven = in.Flat.Flat.Response.Value.Or(0) / 100
 		w.Corner = in.Flat.Flat.CornerFalloff.Value
 	} else if full := in.lightAndReadOut().full; !math.IsInf(full, 1) {
 		snr = stats.Known(math.Sqrt(flatLevel*full), math.NaN(), 0)

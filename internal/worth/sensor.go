@@ -5,6 +5,7 @@ import (
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/sensor"
+	"fitsqa/internal/stats"
 )
 
 // Caveat is a code for what the answer rests on where not all was measured.
@@ -102,7 +103,7 @@ func (in Input) warmer(darks *sensor.Set) (times, doubt float64) {
 // median pixel, else 0: warm pixels, though not hot, make noise for all.
 func shotDark(best *sensor.Set, warmer float64) float64 {
 	noise, level := best.Dark.CurrentByNoise, best.Dark.Current
-	if !noise.OK() || !level.OK() || noise.V-level.V < 3*math.Hypot(known(noise.Err), known(level.Err)) {
+	if !noise.OK() || !level.OK() || noise.V-level.V < 3*math.Hypot(noise.KnownErr(), level.KnownErr()) {
 		return 0
 	}
 	return noise.V * warmer
@@ -135,7 +136,7 @@ func (in Input) seenSensor(s figures) (figures, []Caveat, fact.Fact) {
 	switch e := in.Earlier; {
 	case seen && f.Pattern.OK():
 	case e != nil:
-		s.pattern, s.patternErr = max(e.Pattern.V, 0), known(e.Pattern.Err)
+		s.pattern, s.patternErr = max(e.Pattern.V, 0), e.Pattern.KnownErr()
 		caveats = append(caveats, FromLedger)
 	default:
 		s.patternErr = f.AtMost / t
@@ -144,7 +145,7 @@ func (in Input) seenSensor(s figures) (figures, []Caveat, fact.Fact) {
 	switch e := in.Earlier; {
 	case seen && f.Glow.Height.OK():
 	case e != nil && e.Glow.OK():
-		s.glow.rate, s.glow.err, s.glow.area = e.Glow.V/t, known(e.Glow.Err)/t, max(s.glow.area, earlierGlow)
+		s.glow.rate, s.glow.err, s.glow.area = e.Glow.V/t, e.Glow.KnownErr()/t, max(s.glow.area, earlierGlow)
 	case e != nil: // they showed none
 	case len(in.darkSets()) > 0: // of another temperature
 		s.glow = glowAt(in.darkSets(), in.TempC, t)
@@ -162,7 +163,7 @@ const earlierGlow = 4096
 // seenIn takes over what subs of t seconds surely tell.
 func (s *figures) seenIn(f *Found, t float64) {
 	if f.Pattern.OK() {
-		s.pattern, s.patternErr = f.Pattern.V/t, known(f.Pattern.Err)/t
+		s.pattern, s.patternErr = f.Pattern.V/t, f.Pattern.KnownErr()/t
 	}
 	for _, e := range f.Hot {
 		s.hot = append(s.hot, rate{e / t, 1 / f.Part})
@@ -183,7 +184,7 @@ func (in Input) lightAndReadOut() figures {
 	}
 	b := in.Bias.Bias
 	quiet, rms := b.PixelNoiseMedian, b.PixelNoiseRMS
-	s.offset = max(valueOr(b.FixedPattern.Value, 0), 0) * in.Gain.V
+	s.offset = max(b.FixedPattern.Value.Or(0), 0) * in.Gain.V
 	if rms.OK() && quiet.OK() {
 		// Noise of the stack is that of all its pixels, jumping ones too. Those
 		// that jump between two levels, each for half the time, lie off the
@@ -245,10 +246,7 @@ func (in Input) best(sets []*sensor.Set) *sensor.Set {
 	least := math.Inf(1)
 	for _, s := range sets {
 		p, err := in.pattern(s)
-		off := math.Abs(sensor.TemperatureOf(s.Group) - in.TempC)
-		if math.IsNaN(off) {
-			off = 0
-		}
+		off := stats.OrZero(math.Abs(sensor.TemperatureOf(s.Group) - in.TempC))
 		if e := math.Hypot(err/max(p, err, 1e-9), carryError*off); e < least {
 			best, least = s, e
 		}
@@ -260,9 +258,9 @@ func (in Input) best(sets []*sensor.Set) *sensor.Set {
 // e-/s; none, and its limit for error, where it is hidden in the master's noise.
 func (in Input) pattern(s *sensor.Set) (rate, err float64) {
 	if p := s.Dark.Nonuniformity; p.OK() {
-		return max(p.V, 0), known(p.Err)
+		return max(p.V, 0), p.KnownErr()
 	}
-	return 0, s.Dark.Uneven * valueOr(in.Gain, math.NaN()) / s.Group.Exposure
+	return 0, s.Dark.Uneven * in.Gain.Or(math.NaN()) / s.Group.Exposure
 }
 
 // classWidth is the ratio of neighbouring classes of hot pixels: what stays in

@@ -35,7 +35,6 @@
 package worth
 
 import (
-	"math"
 	"slices"
 
 	"fitsqa/internal/fact"
@@ -123,20 +122,4 @@ func (in Input) darks() int {
 		return framesOf(in.Dark)
 	}
 	return 0
-}
-
-// known is an error bar, 0 where it is not known.
-func known(err float64) float64 {
-	if math.IsNaN(err) {
-		return 0
-	}
-	return err
-}
-
-// valueOr is a figure, or another number where it is missing.
-func valueOr(v stats.Value, other float64) float64 {
-	if v.OK() {
-		return v.V
-	}
-	return other
 }

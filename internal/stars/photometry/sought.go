@@ -270,10 +270,7 @@ func (s *seekers) transparency(j int, f *stars.Field, t Transparency) (Transpare
 // as far as is known.
 func evenly(ratio float64, covered stats.Value) *light {
 	l := &light{covered: covered}
-	dark := 0.0
-	if covered.OK() {
-		dark = covered.V
-	}
+	dark := covered.Or(0)
 	for range stars.Parts * stars.Parts {
 		l.part = append(l.part, partLight{known: true, lost: dark, ratio: ratio / (1 - dark)})
 	}

@@ -2,7 +2,6 @@ package ahead
 
 import (
 	"math"
-	"regexp"
 	"slices"
 	"sort"
 
@@ -138,23 +137,6 @@ func (s Season) readNoise(camera names.Name) float64 {
 	return noise
 }
 
-// wavelengths of filters by their usual names, nm: those of the lines in air
-// (from memory, as spectroscopists give them to 1 nm), of bands the usual middle
-// (common practice, no source). The first that matches counts.
-var wavelengths = []struct {
-	name *regexp.Regexp
-	nm   float64
-}{
-	{regexp.MustCompile(`(?i)^h[-_ ]?(a(lpha)?|α)([^a-z]|$)`), 656},
-	{regexp.MustCompile(`(?i)^h[-_ ]?(b(eta)?|β)([^a-z]|$)`), 486},
-	{regexp.MustCompile(`(?i)^o[-_ ]?(iii|3)([^a-z]|$)`), 501},
-	{regexp.MustCompile(`(?i)^s[-_ ]?(ii|2)([^a-z]|$)`), 672},
-	{regexp.MustCompile(`(?i)^(r|red)$`), 620},
-	{regexp.MustCompile(`(?i)^(g|green|v)$`), 535},
-	{regexp.MustCompile(`(?i)^(b|blue)$`), 460},
-	{regexp.MustCompile(`(?i)^(l|lum(inance)?|clear|none|)$`), 550},
-}
-
 // wavelength is the middle of a filter's band: the user's word, else what its
 // name says, else that of a broad band.
 func wavelength(name names.Name, opt plan.Options) (nm float64, known bool) {
@@ -163,12 +145,10 @@ func wavelength(name names.Name, opt plan.Options) (nm float64, known bool) {
 			return f.WavelengthNM, true
 		}
 	}
-	for _, w := range wavelengths {
-		if w.name.MatchString(string(name)) {
-			return w.nm, true
-		}
+	if f, usual := plan.UsualFilter(name); usual {
+		return f.NM, true
 	}
-	return 550, false
+	return 550, slices.Contains([]names.Key{"", "clear", "none", "v"}, name.Key())
 }
 
 // oneSite is how far apart coordinates of one site may be, degrees: a sky is much

@@ -116,13 +116,6 @@ func distinct(v []float64) []float64 {
 	return slices.Compact(v)
 }
 
-// filterWords are what filters are called by, in headers and in names of files and
-// folders. Common practice, no source.
-var filterWords = map[string]names.Name{
-	"l": "L", "lum": "L", "luminance": "L", "r": "R", "red": "R", "g": "G", "green": "G", "b": "B", "blue": "B",
-	"ha": "Ha", "hα": "Ha", "halpha": "Ha", "hb": "Hb", "hbeta": "Hb", "oiii": "OIII", "o3": "OIII", "sii": "SII", "s2": "SII", "nii": "NII",
-}
-
 // nameParts parts a name at what separates, and at nothing else.
 func nameParts(name string) []string {
 	return strings.FieldsFunc(name, func(r rune) bool { return strings.ContainsRune("-_ .()", r) })
@@ -132,12 +125,12 @@ func nameParts(name string) []string {
 // is a word and no mere letter; "" for none or several.
 func filterIn(name string) (found names.Name, word bool) {
 	for _, p := range nameParts(name) {
-		switch n := filterWords[strings.ToLower(p)]; {
-		case n == "":
-		case found != "" && n != found:
+		switch f, usual := names.Name(p).Filter(); {
+		case !usual:
+		case found != "" && f.Name != found:
 			return "", false
 		default:
-			found, word = n, word || len(p) > 1
+			found, word = f.Name, word || len(p) > 1
 		}
 	}
 	return found, word
@@ -150,8 +143,8 @@ func (f *Frame) filterFromPath() (found names.Name, word bool) {
 		return found, word
 	}
 	for _, folder := range slices.Backward(f.folders) {
-		if n := filterWords[strings.ToLower(folder)]; n != "" {
-			return n, len(folder) > 1
+		if usual, ok := names.Name(folder).Filter(); ok {
+			return usual.Name, len(folder) > 1
 		}
 	}
 	return "", false

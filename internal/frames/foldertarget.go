@@ -72,8 +72,7 @@ var folderWords = map[string]bool{"night": true, "nights": true, "session": true
 	"fits": true, "fit": true, "image": true, "images": true, "img": true, "capture": true, "captures": true, "astro": true, "good": true,
 	"bad": true, "ok": true, "filter": true, "exposure": true, "gain": true, "bin": true, "binning": true, "tmp": true, "temp": true,
 	"test": true, "camera": true, "set": true, "run": true, "sequence": true, "frames": true, "panel": true, "s": true, "sec": true,
-	"autosave": true, "snapshot": true, "east": true, "west": true, "l": true, "r": true, "g": true, "b": true, "h": true, "ha": true, "oiii": true,
-	"sii": true, "o": true, "lum": true, "luminance": true, "red": true, "green": true, "blue": true, "clear": true}
+	"autosave": true, "snapshot": true, "east": true, "west": true, "h": true, "o": true, "clear": true}
 
 // datedName is a folder called by a date.
 var datedName = regexp.MustCompile(`^(19|20)\d{2}[-_. ]?\d{2}[-_. ]?\d{2}|^\d{2}[-_.]\d{2}[-_.]\d{2}`)
@@ -90,7 +89,7 @@ func namesTarget(folder string) bool {
 	}
 	digit := strings.ContainsFunc(folder, unicode.IsDigit)
 	for _, w := range list {
-		if !folderWords[w] && (len(w) > 1 || digit) {
+		if _, filter := names.Name(w).Filter(); !folderWords[w] && !filter && (len(w) > 1 || digit) {
 			return true
 		}
 	}

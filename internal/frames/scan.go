@@ -257,14 +257,14 @@ func oneSpelling(fs []*Frame) {
 
 // oneFilter is the spelling of a filter that came first: "H-alpha" is "Ha", "Lum" is "L".
 func oneFilter(first names.First, n names.Name) names.Name {
-	usual := filterWords[string(n.Key())]
-	if usual == "" {
+	f, usual := n.Filter()
+	if !usual {
 		return first.Of(n)
 	}
-	if _, met := first[usual.Key()]; !met {
-		first[usual.Key()] = n
+	if _, met := first[f.Name.Key()]; !met {
+		first[f.Name.Key()] = n
 	}
-	return first[usual.Key()]
+	return first[f.Name.Key()]
 }
 
 // lightless marks lights that are no brighter than the darks or biases of

@@ -3,7 +3,8 @@
 //
 // Letter case and the blanks, hyphens and underscores between words do not
 // matter; between two digits they do ("12-1" is not "121"), though not which of
-// them it is. That observers vary just these is common practice, no source.
+// them it is. That observers vary just these is common practice, no source. What filters
+// are usually called stands here, too.
 package names
 
 import (

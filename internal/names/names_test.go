@@ -41,3 +41,16 @@ func TestFirstSpellingIsShown(t *testing.T) {
 		t.Error("another name took the first's spelling")
 	}
 }
+
+func TestUsualNamesOfFilters(t *testing.T) {
+	for name, want := range map[Name]Name{"H-alpha": "Ha", "hα": "Ha", "O-III": "OIII", "o3": "OIII", "Lum": "L", "RED": "R", "H_beta": "Hb"} {
+		if f, usual := name.Filter(); f.Name != want || !usual || f.All() != (want == "L") {
+			t.Errorf("%q is %q", name, f.Name)
+		}
+	}
+	for _, n := range []Name{"", "Ha 7nm", "Halo", "duo"} {
+		if f, usual := n.Filter(); usual {
+			t.Errorf("%q is %q", n, f.Name)
+		}
+	}
+}

@@ -2,15 +2,13 @@ package plan
 
 import "fitsqa/internal/names"
 
-// passesAll tells that a filter's name is none of a colour or of a line (names in
-// general use; common practice, no source).
+// UsualFilter is the filter that a name is a usual one of, a bandwidth in it left out.
+func UsualFilter(name names.Name) (f names.Filter, usual bool) {
+	return names.Name(nanometres.ReplaceAllString(string(name), "")).Filter()
+}
+
+// passesAll tells that a filter's name is none of a colour or of a line.
 func passesAll(filter names.Name) bool {
-	name := names.Name(nanometres.ReplaceAllString(string(filter), "")).Key()
-	for _, narrower := range []names.Key{"r", "g", "b", "red", "green", "blue",
-		"ha", "halpha", "hα", "h2", "hbeta", "hb", "oiii", "o3", "sii", "s2", "nii"} {
-		if name == narrower {
-			return false
-		}
-	}
-	return true
+	f, usual := UsualFilter(filter)
+	return !usual || f.All()
 }

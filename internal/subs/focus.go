@@ -25,7 +25,8 @@ import (
 // changes while nothing is shot. Onset and disc are those of the
 // least squares of ln FWHM, outliers clipped. Seeing wanders slowly, so that what
 // is left of subs that follow each other goes together and counts for fewer: a loss of
-// focus is told where so few, at chance, would not leave as little.
+// focus is told where so few, at chance, would not leave as little, however much of the
+// airmass shows in the widths.
 
 // FocusDrift is a run of subs over which focus was lost.
 type FocusDrift struct {
@@ -94,7 +95,8 @@ func focusStretches(night []*evidence) [][]width {
 		}
 		w := width{e: e, ln: math.Log(size.FWHM.V), err: size.FWHM.KnownErr() / size.FWHM.V}
 		if x := e.Sky.Airmass; x.OK() && x.V >= 1 {
-			w.ln -= airmassPow * math.Log(x.V)
+			w.air = airmassPow * math.Log(x.V)
+			w.ln -= w.air
 		}
 		if e.trailed().Cause != "" {
 			w.ln += 0.5 * math.Log(1-math.Min(e.trail, 0.9))

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"fitsqa/internal/names"
+	"fitsqa/internal/stats"
 )
 
 // A drift that begins in one filter and goes on in the next is one drift, with
@@ -144,6 +145,32 @@ func TestFocusLostAtOnce(t *testing.T) {
 		}
 		if told < c.told || sudden < c.sudden || c.sudden == 0 && sudden > 0 {
 			t.Errorf("%s: %d of 20 told, %d as lost at once", c.name, told, sudden)
+		}
+	}
+}
+
+// A target that rises from 20 to 60° has a seeing that shrinks by 40 %; where the optics or
+// the air near the ground make the widths, they stay or shrink by a part of that, and no
+// focus was lost. One that is lost shows all the same.
+func TestRisingIsNoFocus(t *testing.T) {
+	for _, c := range []struct {
+		follows float64 // part of the airmass that shows in the widths
+		speed   float64 // widths an hour, from the middle on
+		told    int     // of 20 nights
+	}{{0, 0, 0}, {0.4, 0, 0}, {0.8, 0, 0}, {1, 0, 0}, {0, 0.9, 20}, {0.5, 0.9, 20}, {1, 0.9, 20}} {
+		told := 0
+		for seed := range uint64(20) {
+			night := wanderingNight(seed, 40, 0.02, 0)
+			for i, s := range night {
+				x := 2.9 - 1.75*math.Sqrt(float64(i)/39)
+				s.Sky.Airmass = stats.Known(x, math.NaN(), 0)
+				s.Field.FWHM.V *= math.Pow(x, c.follows*airmassPow)
+				s.Field.FWHM.V *= math.Sqrt(1 + square(c.speed*math.Max(0, s.Start.Sub(night[20].Start).Hours())))
+			}
+			told += len(Judge(night, DefaultLimits).FocusDrifts)
+		}
+		if told != c.told {
+			t.Errorf("widths that follow %g of the airmass, focus leaving by %g an hour: %d of 20 told, want %d", c.follows, c.speed, told, c.told)
 		}
 	}
 }

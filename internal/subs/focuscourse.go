@@ -2,6 +2,7 @@ package subs
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/stats"
 )
@@ -18,7 +19,8 @@ const (
 type width struct {
 	e     *evidence
 	hours float64 // from the middle of the first exposure to that of this one
-	ln    float64 // ln FWHM at the lowest airmass, along the narrow axis of trailed stars
+	ln    float64 // ln FWHM at the zenith, along the narrow axis of trailed stars
+	air   float64 // what was taken off it for that, as seeing goes with airmass
 	err   float64 // of ln, by what was measured; the rest of the scatter is the air's
 	level int     // of the filter and the spell: which of the widths in focus it is over
 }
@@ -133,9 +135,24 @@ func (c curve) bestDisc(all []width, onset int, sudden bool) tried {
 // P^(2/m) of the squares with the probability P (the F distribution with two degrees of
 // freedom in closed form).
 func (f *focusFit) byChance(all []width) bool {
-	none, _ := f.residuals(all, course{onset: len(all)})
 	m := float64(len(all) - f.unknowns(all))
-	return !(m > 0) || !(f.least < none*math.Pow(focusByChance, 2/m))
+	return !(m > 0) || !(f.least < f.inFocus(all)*math.Pow(focusByChance, 2/m))
+}
+
+// inFocus is what is left where no focus is lost, and the widths follow the airmass as seeing
+// does, not at all, as where the optics or the air near the ground make them, or by a part
+// of that: widths that stay the same while a target rises are no loss of focus.
+func (f *focusFit) inFocus(all []width) float64 {
+	least := math.Inf(1)
+	part := slices.Clone(all)
+	for of := 0.0; of <= 1; of += 0.25 {
+		for i, w := range all {
+			part[i].ln = w.ln + of*w.air
+		}
+		left, _ := f.residuals(part, course{onset: len(all)})
+		least = math.Min(least, left)
+	}
+	return least
 }
 
 // unknowns are onset, disc and the levels.

@@ -27,10 +27,31 @@ func (m Mismatch) gravity() float64 {
 	case OfRotation:
 		return 8
 	case OfExposure:
+		if m.scales() {
+			return 2 + math.Abs(m.By)/10
+		}
 		return 5 + math.Abs(m.By)
 	default:
 		return 3 + m.By/10
 	}
+}
+
+// scales tells that a dark is long enough to be scaled to the subs' exposure; to their
+// temperature none is.
+func (m Mismatch) scales() bool { return m.Property == OfExposure && m.By >= -math.Log(maxDarkScale) }
+
+// Serves tells that frames are of use though they do not match: flats of another gain, offset
+// or read-out, for the light falls alike, and darks of another exposure, scaled above a bias.
+func (f *Fit) Serves() bool {
+	return !f.Fits && len(f.Mismatches) > 0 && !slices.ContainsFunc(f.Mismatches, func(m Mismatch) bool {
+		switch f.Kind {
+		case frames.Flat:
+			return m.spoilsFlat() || m.Property == OfRotation
+		case frames.Dark:
+			return !m.scales()
+		}
+		return true
+	})
 }
 
 // spoilsFlat tells whether a flat that differs so shows another light than the

@@ -54,6 +54,18 @@ func TestMismatches(t *testing.T) {
 			t.Errorf("%s (-want +got):\n%s", name, diff)
 		}
 	}
+	// Darks of another exposure can be scaled, down from any and up to twice theirs; of another
+	// temperature they cannot be: those are the last to be taken.
+	far := a.weigh(group(frames.Dark, warm(-12)), lights)
+	for exposure, better := range map[float64]bool{150: true, 600: true, 1800: true, 149: false, 60: false} {
+		scaled := a.weigh(group(frames.Dark, func(g *frames.Group) { g.Exposure = exposure }), lights)
+		if got := scaled.gravity() < far.gravity(); got != better {
+			t.Errorf("darks of %g s before such of another temperature: %v", exposure, got)
+		}
+		if fit := (&Fit{Kind: frames.Dark, Mismatches: scaled.mismatches}); fit.Serves() != better {
+			t.Errorf("darks of %g s serve: %v", exposure, !better)
+		}
+	}
 	usable := &candidate{mismatches: []Mismatch{{Property: OfTemperature}}}
 	if !usable.only(OfTemperature) || usable.only(OfExposure) || !(&candidate{}).only(OfExposure) {
 		t.Error("what alone stands against a candidate is mistaken")

@@ -154,7 +154,9 @@ func wantFlat(g Group, opt Options) []Shopping {
 		// The flat's shot noise, carried by the sky: signal²/level.
 		want = between(masterFrames(signal*signal/level/variance, usable(g), g.dithered(), opt.MasterShare), fewestFlat, mostFlat)
 	}
-	return g.lacking("flat", g.Coverage.Flat, want)
+	flats := g.Coverage.Flat
+	flats.Fits = flats.Fits || flats.Serves()
+	return g.lacking("flat", flats, want)
 }
 
 // wantDark follows the verdict on darks.

@@ -31,7 +31,7 @@ func Fit(m *calib.Fit) string {
 	}
 	switch {
 	case !m.Fits:
-		return fmt.Sprintf("%s, not matching: %s", candidate(m), strings.Join(differences(m.Mismatches), "; "))
+		return fmt.Sprintf("%s, not matching: %s", candidate(m), strings.Join(differences(m.Mismatches), "; ")) + serving(m)
 	case len(m.Unknown) > 0:
 		var unknown []string
 		for _, p := range m.Unknown {
@@ -40,6 +40,17 @@ func Fit(m *calib.Fit) string {
 		return fmt.Sprintf("%s%s as far as the headers tell (%s unknown)", candidate(m), verb, strings.Join(unknown, ", "))
 	}
 	return candidate(m) + verb
+}
+
+// serving tells what frames that do not match are of use for; "" for nothing.
+func serving(m *calib.Fit) string {
+	switch {
+	case !m.Serves():
+		return ""
+	case m.Kind == frames.Flat:
+		return ", but the light falls alike: " + verb(m.Frames, "it serves", "they serve")
+	}
+	return ", to which bias frames let " + verb(m.Frames, "it", "them") + " be scaled"
 }
 
 // candidate is the frames that fit best.

@@ -170,7 +170,7 @@ func caveatWords(w *worth.Answer) string {
 		}
 		words = append(words, map[worth.Caveat]string{
 			worth.SkyWithDark:   "sky with its dark current",
-			worth.DarkFromNoise: "dark current by the darks' noise, for the camera levels its frames",
+			worth.DarkFromNoise: "dark current by the darks' noise, as the offset may have moved",
 			worth.DarkNotMoved:  "dark current as measured at the darks' temperature",
 			worth.DarkCarried:   "dark current carried from the darks' temperature by the usual doubling every 6 °C",
 			worth.FromSubs:      "by the subs alone",

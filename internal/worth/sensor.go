@@ -14,7 +14,7 @@ type Caveat string
 // The caveats there are.
 const (
 	SkyWithDark   Caveat = "sky_with_dark"   // the sky holds the dark current: it is not known apart
-	DarkFromNoise Caveat = "dark_from_noise" // dark current by the darks' noise: the camera levels its frames
+	DarkFromNoise Caveat = "dark_from_noise" // dark current by the darks' noise, where their level tells none
 	DarkNotMoved  Caveat = "dark_not_moved"  // dark signal as measured at another temperature
 	DarkCarried   Caveat = "dark_carried"    // dark current carried to the subs' temperature by the usual doubling
 	FromSubs      Caveat = "from_subs"       // no darks: the pattern by what halves of the subs have in common

@@ -1,6 +1,7 @@
 package frames
 
 import (
+	"math"
 	"path"
 	"regexp"
 	"slices"
@@ -11,8 +12,8 @@ import (
 )
 
 // targetsFromFolders gives subs whose header names no target that of the told ones before
-// and after them in the folder, where these agree, else the name of their folder: the nearest
-// that is no kind, filter, date, number or common word.
+// and after them in the folder, where these agree or one of them points where they do, else
+// the name of their folder: the nearest that is no kind, filter, date, number or common word.
 func targetsFromFolders(fs []*Frame) {
 	filters := map[names.Key]bool{}
 	for _, f := range fs {
@@ -37,7 +38,8 @@ func targetsFromFolders(fs []*Frame) {
 }
 
 // targetsBeside are the targets that headers tell of the nearest subs of one camera before
-// and after each frame in its folder; "" where these differ.
+// and after each frame in its folder, where these are one, else of the one that points where
+// the frame does; "" for neither.
 func targetsBeside(fs []*Frame) []names.Name {
 	type place struct {
 		folder        string
@@ -48,23 +50,41 @@ func targetsBeside(fs []*Frame) []names.Name {
 		return place{path.Dir(f.Path), f.Meta.Camera.Key(), f.Image.Width, f.Image.Height}
 	}
 	told := func(f *Frame) bool { return f.Kind == Light && f.Meta.Target != "" }
-	beside := make([]names.Name, len(fs))
-	last, next := map[place]names.Name{}, map[place]names.Name{}
+	before := make([]*Frame, len(fs))
+	last, next := map[place]*Frame{}, map[place]*Frame{}
 	for i, f := range fs {
-		beside[i] = last[of(f)]
-		if told(f) {
-			last[of(f)] = f.Meta.Target
+		if before[i] = last[of(f)]; told(f) {
+			last[of(f)] = f
 		}
 	}
+	beside := make([]names.Name, len(fs))
 	for i, f := range slices.Backward(fs) {
-		if !beside[i].Is(next[of(f)]) {
-			beside[i] = ""
+		a, b := before[i], next[of(f)]
+		switch {
+		case a != nil && b != nil && a.Meta.Target.Is(b.Meta.Target), f.pointsWith(a):
+			beside[i] = a.Meta.Target
+		case f.pointsWith(b):
+			beside[i] = b.Meta.Target
 		}
 		if told(f) {
-			next[of(f)] = f.Meta.Target
+			next[of(f)] = f
 		}
 	}
 	return beside
+}
+
+// pointsWith tells that the headers of two frames point at one place, further apart than
+// dither and nearer than neighbouring targets are (common practice, no source).
+func (f *Frame) pointsWith(o *Frame) bool {
+	const near = 0.25 // degrees
+	if o == nil {
+		return false
+	}
+	east := math.Remainder(f.Meta.RA-o.Meta.RA, 360)
+	if f.Meta.RABare { // hours, it may be
+		east *= 15
+	}
+	return math.Hypot(east*math.Cos(f.Meta.Dec*math.Pi/180), f.Meta.Dec-o.Meta.Dec) < near
 }
 
 // folderWords are folders that every night has. Common practice, no source.

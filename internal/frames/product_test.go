@@ -172,6 +172,16 @@ func TestTargetFromFolder(t *testing.T) {
 	for name, object := range map[string]string{"mono/a.fits": "Tern 5", "mono/z.fits": "TERN 5", "both/1.fits": "Tern 5", "both/3.fits": "M 33", "both/5.fits": "M 33"} {
 		writeIn(t, dir, name, told(object))
 	}
+	// At a folder's ends, and where the target changes, the pointing tells.
+	at := func(dec float64, cards ...string) []byte {
+		return lightScene.file(append(cards, "EXPTIME = 60", "IMAGETYP= 'Light'", "RA      = '05:35:17'", fmt.Sprintf("DEC     = %.2f", dec))...)
+	}
+	writeIn(t, dir, "points/0.fits", at(60.1))
+	writeIn(t, dir, "points/1.fits", at(60, "OBJECT  = 'Tern 5'"))
+	writeIn(t, dir, "points/2.fits", at(59.9))
+	writeIn(t, dir, "points/3.fits", at(50, "OBJECT  = 'M 33'"))
+	writeIn(t, dir, "points/4.fits", at(20))
+	writeIn(t, dir, "mono/zz.fits", light)
 	writeIn(t, dir, "mono/silent.fits", light)
 	writeIn(t, dir, "both/2.fits", light)
 	writeIn(t, dir, "both/4.fits", light)
@@ -179,6 +189,7 @@ func TestTargetFromFolder(t *testing.T) {
 	for name, want := range map[string]string{
 		"2024-03-20/Heron Nebula/lights/Ha/a.fits": "Heron Nebula", "M 33/300s/b.fits": "M 33", "session 2/c.fits": "", "lights/d.fits": "",
 		"20240320/NGC7000/e.fits": "NGC7000", "mono/a.fits": "Tern 5", "mono/silent.fits": "Tern 5", "both/2.fits": "both", "both/4.fits": "M 33",
+		"points/0.fits": "Tern 5", "points/2.fits": "Tern 5", "points/4.fits": "points", "mono/zz.fits": "mono",
 	} {
 		if f := fs[name]; string(f.Meta.Target) != want {
 			t.Errorf("%s: target %q, want %q", name, f.Meta.Target, want)

@@ -112,11 +112,17 @@ func missing(all []plan.Shopping) []string {
 			more = append(more, Shopping(&s))
 		case s.AtHand != nil && s.AtHand.Unusable.Code != "":
 			more = append(more, unusable(s.AtHand, s.Frames))
+		case s.AtHand != nil && !ofFilter(s.AtHand):
+			more = append(more, Shopping(&s))
 		case s.Kind == "bias":
 			bias = max(bias, s.Frames)
 		case s.Kind == "flat":
 			flats = max(flats, s.Frames)
-			if name := string(s.Filter); !slices.Contains(filters, name) {
+			name := string(s.Filter)
+			if name == "" && s.AtHand != nil {
+				name = "no filter"
+			}
+			if !slices.Contains(filters, name) {
 				filters = append(filters, name)
 			}
 		}
@@ -129,6 +135,11 @@ func missing(all []plan.Shopping) []string {
 		texts = append(texts, fmt.Sprintf("No bias frames fit: shoot %d.", bias))
 	}
 	return append(texts, more...)
+}
+
+// ofFilter tells that nothing but another filter's frames are there.
+func ofFilter(those *calib.Fit) bool {
+	return slices.ContainsFunc(those.Mismatches, func(m calib.Mismatch) bool { return m.Property == calib.OfFilter })
 }
 
 // unusable says why frames that there are cannot be used, and what helps.

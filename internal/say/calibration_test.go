@@ -1,6 +1,7 @@
 package say
 
 import (
+	"math"
 	"strings"
 	"testing"
 
@@ -54,5 +55,24 @@ func TestFlatsThatLack(t *testing.T) {
 	}
 	if got := begun("the dust moved"); got != "The dust moved" {
 		t.Error(got)
+	}
+}
+
+// Frames that there are for other subs are told with what they lack: none fit some of the
+// night's, not all of it.
+func TestFramesForOtherSubsAreTold(t *testing.T) {
+	at := func(p calib.Property, mine, theirs string) plan.Reason {
+		return plan.Reason{Lack: plan.NotFitting, AtHand: &calib.Fit{Frames: 15, Mismatches: []calib.Mismatch{{Property: p, Frames: mine, Subs: theirs}}}}
+	}
+	none := math.NaN()
+	got := missing([]plan.Shopping{
+		{Kind: "flat", Frames: 15, Reason: at(calib.OfFilter, "L", "unknown")},
+		{Kind: "bias", Frames: 20, GainSetting: 0, Exposure: none, TempC: none, OffsetSetting: none, Reason: at(calib.OfGain, "100", "0")},
+	})
+	want := []string{"No flats fit for no filter: shoot 15 before", "Shoot 20 bias frames at gain 0: 15 "}
+	for i, text := range got {
+		if len(got) != len(want) || !strings.HasPrefix(text, want[i]) {
+			t.Errorf("%d of %d: %q", i, len(got), text)
+		}
 	}
 }

@@ -53,7 +53,7 @@ func (t *Trouble) focus(r *night.Result, d *subs.FocusDrift, c clock) string {
 		first, last := run[0], run[len(run)-1]
 		text += ": FWHM " + span(first.Field.FWHM.V, last.Field.FWHM.V, 1, "px")
 		if first.PixelScale > 0 && last.PixelScale > 0 {
-			text += " (" + span(first.Field.FWHM.V*first.PixelScale, last.Field.FWHM.V*last.PixelScale, 1, "″") + ")"
+			text += " (" + span(first.Field.FWHM.V*first.PixelScale, last.Field.FWHM.V*last.PixelScale, 1, "") + "″)"
 		}
 		text += stoodStill(first, last)
 	}

@@ -175,9 +175,17 @@ func references(r *night.Result) []string {
 	if len(order) > most {
 		return nil // too many to name; subs.csv has the weights
 	}
+	called := map[string]int{}
+	for _, s := range r.Subs {
+		called[path.Base(s.File)]++
+	}
 	var files []string
 	for _, target := range order {
-		files = append(files, path.Base(best[target].File))
+		file := best[target].File
+		if name := path.Base(file); called[name] == 1 { // else another folder has one of the name
+			file = name
+		}
+		files = append(files, file)
 	}
 	return files
 }

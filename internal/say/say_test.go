@@ -243,6 +243,21 @@ func TestWorthLess(t *testing.T) {
 }
 
 // Soft subs that hold much of a group's light are worth a layer of their own.
+// A sub to register on is named by its folder where other folders have one of its name.
+func TestReferenceIsOneFile(t *testing.T) {
+	field := func(fwhm float64) *stars.Field { return &stars.Field{FWHM: stats.Known(fwhm, 0.1, 40)} }
+	r := of(made(0, subs.Keep), made(5, subs.Keep), made(10, subs.Keep))
+	for i, s := range r.Subs {
+		s.Target, s.Field, s.Weight = "Heron Nebula", field(3+float64(i)), stats.Known(1, 0.01, 40)
+	}
+	for _, c := range []struct{ other, want string }{{"b/2.fits", "Register on 1.fits."}, {"b/1.fits", "Register on a/1.fits."}} {
+		r.Subs[0].File, r.Subs[1].File, r.Subs[2].File = "a/1.fits", c.other, "a/3.fits"
+		if got := Of(r, "").Morning; got[len(got)-1] != c.want {
+			t.Errorf("%q, want %q", got, c.want)
+		}
+	}
+}
+
 func TestSoftLayer(t *testing.T) {
 	var group []*subs.Sub
 	for i := range 4 {

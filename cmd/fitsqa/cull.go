@@ -148,14 +148,27 @@ func planCull(stderr io.Writer, dir string, o cullOptions, own []subs.Decision) 
 
 func showPlan(stdout io.Writer, again string, plan *cull.Plan) int {
 	for _, m := range plan.Moves {
-		fmt.Fprintf(stdout, "%s: %s (%s)\n", printable(m.Path), m.Final(), frames.Printable(m.Why()))
+		fmt.Fprintf(stdout, "%s: %s (%s)\n", printable(m.Path), m.Final(), onTerminal(m.Why()))
 	}
 	showRefused(stdout, plan.Refused, "would stay")
-	fmt.Fprintf(stdout, "%s would be moved into folders %q beside them; nothing was moved.\n", fact.Plural(len(plan.Moves), "file"), cull.Folder)
+	fmt.Fprintf(stdout, "%s would be moved into folders %q beside them%s; nothing was moved.\n", fact.Plural(len(plan.Moves), "file"), cull.Folder, movedBefore(plan))
 	if len(plan.Moves) > 0 {
 		fmt.Fprintf(stdout, "Keep a copy of the night, then: %s\n", again)
 	}
 	return partly(plan.Refused)
+}
+
+// onTerminal is a sentence set as those of the report are.
+func onTerminal(sentence string) string {
+	return strings.ReplaceAll(say.Typeset(frames.Printable(sentence)), "\u00a0", " ")
+}
+
+// movedBefore tells of files that were moved before.
+func movedBefore(plan *cull.Plan) string {
+	if plan.Aside == 0 {
+		return ""
+	}
+	return fmt.Sprintf("; %d %s there already", plan.Aside, map[bool]string{true: "is", false: "are"}[plan.Aside == 1])
 }
 
 // listCull prints paths for other tools; a path that would break the list is
@@ -181,7 +194,7 @@ func applyCull(ctx context.Context, stdout, stderr io.Writer, outdir string, pla
 	w := cull.Worker{OutDir: outdir}
 	out, err := w.Apply(ctx, plan)
 	showRefused(stdout, out.Refused, "stayed")
-	fmt.Fprintf(stdout, "%s moved into folders %q beside them.\n", fact.Plural(len(out.Moved), "file"), cull.Folder)
+	fmt.Fprintf(stdout, "%s moved into folders %q beside them%s.\n", fact.Plural(len(out.Moved), "file"), cull.Folder, movedBefore(plan))
 	if len(out.Moved) > 0 {
 		fmt.Fprintf(stdout, "To bring them back: fitsqa cull --undo %s\n", say.Quoted(printable(outdir)))
 	}

@@ -105,8 +105,13 @@ func TestApplyAndUndo(t *testing.T) {
 	wantPlaces(t, subs, len(names))
 
 	again, err := NewPlan(subs, Selection{Take: TakeCull})
-	if err != nil || len(again.Moves) != 0 || len(again.Refused) != len(names) || again.Refused[0].Reason != "already moved into culled" {
+	if err != nil || len(again.Moves) != 0 || len(again.Refused) != 0 || again.Aside != len(names) {
 		t.Errorf("a second plan: %v, %+v", err, again)
+	}
+	changed := slices.Clone(subs)
+	changed[0].Size++
+	if again, err := NewPlan(changed, Selection{Take: TakeCull}); err != nil || len(again.Refused) != 1 || again.Aside != len(names)-1 {
+		t.Errorf("a second plan, one file there being another: %v, %+v", err, again)
 	}
 
 	back, err := w.Undo(context.Background())

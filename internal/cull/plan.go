@@ -26,6 +26,7 @@ type Refusal struct {
 type Plan struct {
 	Night   []string // the folders that were analysed, sorted; nil when not given
 	Moves   []Move
+	Aside   int // files that were moved before, as they were analysed
 	Refused []Refusal
 }
 
@@ -91,14 +92,20 @@ func NewPlan(subs []Sub, sel Selection) (*Plan, error) {
 		seen[path] = true
 		m := Move{s, filepath.Join(filepath.Dir(path), Folder, filepath.Base(path))}
 		m.Path = path
-		if err := m.check(); err != nil {
+		switch err := m.check(); {
+		case errors.Is(err, errAside):
+			p.Aside++
+		case err != nil:
 			p.Refused = append(p.Refused, Refusal{path, err.Error()})
-			continue
+		default:
+			p.Moves = append(p.Moves, m)
 		}
-		p.Moves = append(p.Moves, m)
 	}
 	return p, nil
 }
+
+// errAside says that a file is where it was to be moved.
+var errAside = errors.New("moved already")
 
 // check tells why a move must not be made.
 func (m Move) check() error {
@@ -112,8 +119,8 @@ func (m Move) check() error {
 		return errors.New("is in a folder " + Folder + " already")
 	}
 	if err := m.unchanged(m.Path); err != nil {
-		if _, there := os.Lstat(m.To); there == nil && errors.Is(err, fs.ErrNotExist) {
-			return errors.New("already moved into " + Folder)
+		if errors.Is(err, fs.ErrNotExist) && m.unchanged(m.To) == nil {
+			return errAside
 		}
 		return err
 	}

@@ -98,9 +98,18 @@ type aheadBlockJSON struct {
 	StillHours real       `json:"still_needed_h"`
 }
 
+// zoneName is that of the zone; of the machine's, which has none, its distance from UTC in
+// the first night.
+func zoneName(o ahead.Outlook) string {
+	if o.Zone != time.Local || len(o.Nights) == 0 {
+		return o.Zone.String()
+	}
+	return "UTC" + o.Nights[0].Sun.Start.In(o.Zone).Format("-07:00")
+}
+
 // AheadJSON writes the plan of the coming nights for programs.
 func AheadJSON(w io.Writer, o ahead.Outlook) error {
-	d := aheadJSON{Version: 1, Lat: o.Site.Lat, Lon: o.Site.Lon, Zone: o.Zone.String(), Skipped: []unplacedJSON{}, Filters: []aheadFilterJSON{}, Nights: []aheadNightJSON{}}
+	d := aheadJSON{Version: 1, Lat: o.Site.Lat, Lon: o.Site.Lon, Zone: zoneName(o), Skipped: []unplacedJSON{}, Filters: []aheadFilterJSON{}, Nights: []aheadNightJSON{}}
 	for _, target := range o.Unplaced {
 		d.Skipped = append(d.Skipped, unplacedJSON{target, say.Unplaced})
 	}

@@ -50,7 +50,7 @@ func TestAheadText(t *testing.T) {
 			t.Errorf("%d columns: %s", n, line)
 		}
 	}
-	for _, want := range []string{"UTC-06:00)", "UTC-06:00, UTC-07:00 in the morning: the clock changes", "UTC-07:00)", " UTC), ", "Left out: Elsewhere", "Wavelength not known"} {
+	for _, want := range []string{"UTC−06:00)", "UTC−06:00, UTC−07:00 in the morning: the clock changes", "UTC−07:00)", " UTC), ", "Left out: Elsewhere", "Wavelength not known"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("no %q in\n%s", want, b.String())
 		}

@@ -45,7 +45,7 @@ func (t *aheadWriter) printf(format string, args ...any) {
 // with, the later ones indented further.
 func (t *aheadWriter) wrapped(text string) {
 	indent := text[:len(text)-len(strings.TrimLeft(text, " "))]
-	words := strings.Fields(text)
+	words := strings.Fields(say.Typeset(text))
 	line := indent + words[0]
 	for _, word := range words[1:] {
 		if len([]rune(line))+1+len([]rune(word)) > aheadColumns {
@@ -59,7 +59,7 @@ func (t *aheadWriter) wrapped(text string) {
 }
 
 func (t *aheadWriter) night(n ahead.Night) {
-	t.printf("\n%s\n", say.Evening(n, t.Zone))
+	t.printf("\n%s\n", say.Typeset(say.Evening(n, t.Zone)))
 	t.wrapped("  " + say.Darkness(n, t.Zone))
 	if n.DarkHours == 0 {
 		return

@@ -80,7 +80,7 @@ var (
 	fileName     = regexp.MustCompile(`(?i)[^:;,(]*\.fits?(\.\w+)?`) // as far back as a name can be thought to reach
 	exponent     = regexp.MustCompile(`\b\d+(\.\d+)?e[+-]\d\d\b`)
 	negativeZero = regexp.MustCompile(`(^|[ (±])-(0(?:\.0+)?)([^.\d]|$)`)
-	negative     = regexp.MustCompile(`(^|[ (±])-(\d)`)
+	negative     = regexp.MustCompile(`(^|[ (±]|\bUTC)-(\d)`)
 	quantity     = regexp.MustCompile(`(\d) (%|°C|°/h|″|e-|(?:px|s|h|min|ADU|ADU²|mag|mm|µm|nm|km|m|arcsec|stops|subs?|darks?|flats?|frames?)\b)`)
 )
 

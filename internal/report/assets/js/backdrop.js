@@ -3,7 +3,7 @@ const backdrop = {
   // kinds of bright sky, when they lasted and which subs they met; each has a
   // pattern of its own.
   kinds: [
-    { name: "twilight (Sun above -18°)", slope: 1, spans: night.twilight, holds: (sub) => sub.sunAlt !== null && sub.sunAlt > -18 },
+    { name: "twilight (Sun above −18°)", slope: 1, spans: night.twilight, holds: (sub) => sub.sunAlt !== null && sub.sunAlt > -18 },
     { name: "Moon up", slope: -1, spans: night.moonUp, holds: (sub) => sub.moonAlt !== null && sub.moonAlt > 0 },
   ],
 

@@ -17,9 +17,13 @@ import (
 // that: what it takes from stars it scatters, and of the sky's own light the most comes
 // through (a layer that lets a tenth of starlight through directly passes some 0.8 of
 // diffuse light: two-stream approximation with asymmetry 0.85, from memory). A dome or a
-// tree that comes into the beam takes both, but another part of it in every sub.
+// tree that comes into the beam takes both, but another part of it in every sub. One or two
+// subs that have as many times the stars' light as the sky's of all others were exposed for
+// longer than their headers tell; one or two with less may have been covered.
 const (
 	otherLightStep = 2.5  // times the light, from one heap of subs to the other
+	longerStep     = 1.5  // times the light of all others, of one or two subs
+	longerAlike    = 1.1  // the most of stars over sky in them, or sky over stars
 	otherLightSky  = 0.35 // of the brighter ones' sky, at most
 	otherLightEven = 1.3  // the most over the least light among the dimmer ones
 	otherLightSure = 5    // standard deviations of the sky's scatter
@@ -71,8 +75,12 @@ func heaps(group []*Sub) (dim, bright []*Sub, times float64) {
 		return cmp.Compare(a.Transparency.Ratio.V, b.Transparency.Ratio.V)
 	})
 	cut := 0
-	for i := fewestOther; i <= len(lit)-fewestOther; i++ {
-		if step := lit[i].Transparency.Ratio.V / lit[i-1].Transparency.Ratio.V; step > max(times, otherLightStep) {
+	for i := fewestOther; i < len(lit); i++ {
+		least := otherLightStep
+		if len(lit)-i < fewestOther {
+			least = longerStep
+		}
+		if step := lit[i].Transparency.Ratio.V / lit[i-1].Transparency.Ratio.V; step > max(times, least) {
 			cut, times = i, step
 		}
 	}
@@ -83,11 +91,16 @@ func heaps(group []*Sub) (dim, bright []*Sub, times float64) {
 	under, over := skyOver(dim, group[0]), skyOver(bright, group[0])
 	scatter := math.Hypot(stats.MADSigma(under), stats.MADSigma(over))
 	rise := stats.Median(over) - stats.Median(under)
-	if !(stats.Median(under) < otherLightSky*stats.Median(over)) || !(rise > otherLightSure*scatter) ||
+	times = medianLight(bright) / medianLight(dim)
+	alike := stats.Median(under) < otherLightSky*stats.Median(over)
+	if len(bright) < fewestOther {
+		alike = math.Abs(math.Log(stats.Median(over)/stats.Median(under)/times)) < math.Log(longerAlike)
+	}
+	if !alike || !(rise > otherLightSure*scatter) ||
 		slices.Max(over) > otherSkySteady*slices.Min(over) || slices.Max(under) > otherSkySteady*slices.Min(under)+otherLightSure*scatter {
 		return nil, nil, 0
 	}
-	return dim, bright, medianLight(bright) / medianLight(dim)
+	return dim, bright, times
 }
 
 // skyOver are the skies of some subs, in ADU of the first's exposure and gain.

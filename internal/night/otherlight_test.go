@@ -44,6 +44,30 @@ func TestOtherLight(t *testing.T) {
 			}
 			return 1, 1
 		}, 0},
+		{"one ten times as long", func(i int) (float64, float64) {
+			if i == 7 {
+				return 1, 1
+			}
+			return 0.1, 0.1
+		}, 19},
+		{"two ten times as long", func(i int) (float64, float64) {
+			if i == 7 || i == 15 {
+				return 1, 1
+			}
+			return 0.1, 0.1
+		}, 18},
+		{"one clear of ten under steady cloud over a town", func(i int) (float64, float64) {
+			if i == 7 {
+				return 1, 1
+			}
+			return 0.1, 1.3
+		}, 0},
+		{"one clear of ten, in dawn", func(i int) (float64, float64) {
+			if i == 19 {
+				return 1, 7
+			}
+			return 0.1, 1
+		}, 0},
 		{"a steady cloud at a dark site", func(i int) (float64, float64) {
 			if i > 8 {
 				return 0.15, 0.6
@@ -70,6 +94,12 @@ func TestOtherLight(t *testing.T) {
 			return 1, 1
 		}, 0},
 		{"clear", func(int) (float64, float64) { return 1, 1 }, 0},
+		{"one half as bright again in stars, not in sky", func(i int) (float64, float64) {
+			if i == 7 {
+				return 1.6, 1.2
+			}
+			return 1, 1
+		}, 0},
 	} {
 		rng := rand.New(rand.NewPCG(7, 7))
 		var group []*Sub

@@ -21,7 +21,7 @@ var warningPhrases = map[fact.Code]string{
 	night.DecisionsElsewhere: "decisions on files that are not among these frames: {files %.0f}, kept for when they are",
 	night.AirmassOfHeader:    "time or site is missing: the airmass of {subs #sub} is the header's own",
 	night.OtherFieldSub:      "1 sub named {target} shows another field than the target's other subs, by its stars: compared with none of them, as {as} ({file})",
-	night.OtherLight:         "{subs #sub} said to be through {filter 'no filter} got {times %.2g} times the light of the target's other subs, stars and sky alike: another filter or exposure than their headers tell; compared among themselves, as {as} ({file} ...)",
+	night.OtherLight:         "{subs #sub} said to be through {filter 'no filter} got {times %.2g} times the light of the target's other subs, stars and sky alike: another filter or exposure than {subs ?its header tells:their headers tell}; compared {subs ?apart:among themselves}, as {as} ({file}{subs ?: ...})",
 	night.OtherFieldSubs:     "{subs #sub} named {target} show another field than the target's other subs, by their stars: compared among themselves, as {as}",
 	night.DarksAboveSubs:     "{group}: the sky lies {below_adu %.3g} ADU below the darks: light got into them, or their offset is another than the subs'; cover the camera and shoot them anew",
 	night.DustMoved:          "the dust in {flat} does not match the subs of {lights}: up to {left_pct %.1f} % of the sky is left; shoot new flats (see the flats for what moved)",

@@ -115,6 +115,10 @@ func (f *fitter) fit(stamp []sample, p *params) bool {
 			}
 			continue
 		}
+		if gain := promised(p, &next, &b); gain < noticeable*chi {
+			*p, chi = next, chi-gain
+			break
+		}
 		var na [nParams][nParams]float64
 		var nb params
 		nextChi := f.normal(stamp, &next, nFree, &na, &nb)
@@ -152,6 +156,15 @@ func (f *fitter) step(p *params, a *[nParams][nParams]float64, b params, lambda 
 		next[i] += b[i]
 	}
 	return next, f.proper(&next)
+}
+
+// promised is by how much chi² falls in a step at least, if the profile is as linear as its
+// normal equations.
+func promised(from, to, b *params) (gain float64) {
+	for i := range nFree {
+		gain += b[i] * (to[i] - from[i])
+	}
+	return gain
 }
 
 // proper tells whether the parameters describe a star at all.

@@ -46,8 +46,10 @@ func (m *Mesh) Fit(data []float32, w, h, cell, step int, skip func(int) bool) {
 			c, samples := j*m.Cols+i, m.samples[i]
 			m.Valid[c] = len(samples) >= 16 && len(samples)*5 >= m.asked[i]
 			if m.Valid[c] {
-				if !m.tally.sort(samples) {
-					m.spare = resized(m.spare, len(samples))
+				m.spare = resized(m.spare, len(samples))
+				if m.tally.sort(m.spare, samples) {
+					samples = m.spare
+				} else {
 					radixSort(samples, m.spare)
 				}
 				m.Level[c], m.Noise[c] = modeOfSorted(samples)
@@ -72,12 +74,16 @@ func (m *Mesh) sampleRow(data []float32, j, step int, skip func(int) bool) {
 			// The start shifts from row to row so that no column pattern is sampled
 			// in step.
 			from, to := i*w/m.Cols+(k*(step/2+1))%step, (i+1)*w/m.Cols
+			n := len(samples)
+			samples = slices.Grow(samples, (to-from)/step+1)
+			samples = samples[:cap(samples)]
 			for x := from; x < to; x += step {
 				if v := row[x]; v == v && (skip == nil || !skip(y*w+x)) {
-					samples = append(samples, v)
+					samples[n] = v
+					n++
 				}
 			}
-			m.samples[i] = samples
+			m.samples[i] = samples[:n]
 			m.asked[i] += max(0, (to-from+step-1)/step)
 		}
 	}

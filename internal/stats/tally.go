@@ -15,9 +15,9 @@ type tally struct {
 
 const tallySpan = 1 << 10
 
-// sort sorts x; false, and x as it was, where a number is no whole one, or where more than
-// one in eight lies far from the first. NaN is no whole number.
-func (t *tally) sort(x []float32) bool {
+// sort sorts x into sorted, of the same length; false where a number is no whole one, or
+// where more than one in eight lies far from the first. NaN is no whole number.
+func (t *tally) sort(sorted, x []float32) bool {
 	if len(x) == 0 {
 		return true
 	}
@@ -29,14 +29,19 @@ func (t *tally) sort(x []float32) bool {
 	if ok {
 		slices.Sort(t.beyond)
 		below, _ := slices.BinarySearch(t.beyond, float32(least))
-		n := copy(x, t.beyond[:below])
-		for k := low; k <= high; k++ {
-			for range t.counts[k] {
-				x[n] = float32(least + int32(k))
-				n++
+		copy(sorted, t.beyond[:below])
+		place := int32(below) // of the first of each number: the next one's, once all are placed
+		for k, n := range t.counts[low : high+1] {
+			t.counts[low+k] = place
+			place += n
+		}
+		for _, v := range x {
+			if k := int(int32(v)) - int(least); uint(k) < tallySpan {
+				sorted[t.counts[k]] = v
+				t.counts[k]++
 			}
 		}
-		copy(x[n:], t.beyond[below:])
+		copy(sorted[place:], t.beyond[below:])
 	}
 	clear(t.counts[low : high+1])
 	return ok

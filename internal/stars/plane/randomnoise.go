@@ -49,8 +49,10 @@ func (p *Plane) RandomNoise(side int, limit float64) (whole stats.Value, parts [
 	if p.Smeared {
 		last = 2*reach - 1 // a block is named by its first pixel
 	}
+	around := p.Around(float64(reach))
 	for y := reach; y < p.H-last; y += step {
 		for x := reach + y*7%step; x < p.W-last; x += step { // rows start at different columns
+			around.Fetch(x+8*step, y)
 			if v, ok := p.ripple(x, y, reach); ok {
 				part := stars.PartOf(float64(x), float64(y), p.W, p.H, side)
 				answers[part] = append(answers[part], v)
@@ -94,13 +96,31 @@ func (p *Plane) block(x, y int) (v float32, ok bool) {
 
 // ripple is the operator's answer at one pixel, or block, if all nine are measured.
 func (p *Plane) ripple(x, y, reach int) (sum float32, ok bool) {
+	if p.Smeared {
+		return p.rippleOfBlocks(x, y, reach)
+	}
+	if !p.Measured(x, y) {
+		return 0, false
+	}
+	first := (y-reach)*p.W + x - reach
+	for _, a := range [3]float32{1, -2, 1} {
+		if p.HasBad && (p.Bad.Get(first) || p.Bad.Get(first+reach) || p.Bad.Get(first+2*reach)) {
+			return 0, false
+		}
+		row := p.R[first:][:2*reach+1]
+		sum += a * row[0]
+		sum -= 2 * a * row[reach]
+		sum += a * row[2*reach]
+		first += reach * p.W
+	}
+	return sum, true
+}
+
+// rippleOfBlocks is ripple where neighbours share their noise.
+func (p *Plane) rippleOfBlocks(x, y, reach int) (sum float32, ok bool) {
 	for j, a := range [3]float32{1, -2, 1} {
 		for i, b := range [3]float32{1, -2, 1} {
-			x, y := x+(i-1)*reach, y+(j-1)*reach
-			v, ok := p.R[y*p.W+x], p.Trusted(x, y)
-			if p.Smeared {
-				v, ok = p.block(x, y)
-			}
+			v, ok := p.block(x+(i-1)*reach, y+(j-1)*reach)
 			if !ok {
 				return 0, false
 			}

@@ -96,7 +96,7 @@ func growth(p *plane.Plane, x, y, level, reach float64) (rings []float64, all fl
 				for _, a := range parts {
 					ex := dx + a - 0.5
 					if r := math.Sqrt(ex*ex + ey*ey); r < reach {
-						rings[int(r/radiusStep)] += share
+						rings[int(r*(1/radiusStep))] += share
 						all += share
 					}
 				}

@@ -24,10 +24,14 @@ func stamp(p *plane.Plane, dst []sample, x, y, radius float64) []sample {
 	dst = dst[:0]
 	noise := p.Mesh.NoiseAt(x, y)
 	w := 1 / (noise * noise)
+	all := !p.HasBad && p.Green < 0
+	left, right := max(0, int(math.Ceil(x-radius))), min(p.W-1, int(x+radius))
 	for j := max(0, int(math.Ceil(y-radius))); j <= min(p.H-1, int(y+radius)); j++ {
-		for i := max(0, int(math.Ceil(x-radius))); i <= min(p.W-1, int(x+radius)); i++ {
-			dx, dy := float64(i)-x, float64(j)-y
-			if dx*dx+dy*dy <= radius*radius && p.Trusted(i, j) {
+		dy := float64(j) - y
+		// From the first pixel of the row that may be near enough.
+		for i := left; i <= right; i++ {
+			dx := float64(i) - x
+			if dx*dx+dy*dy <= radius*radius && (all || p.Trusted(i, j)) {
 				dst = append(dst, sample{float64(i), float64(j), float64(p.R[j*p.W+i]), w})
 			}
 		}

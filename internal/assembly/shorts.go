@@ -68,19 +68,23 @@ func decodeShorts(swap Mem) {
 
 // floatShorts takes 16 samples at a time.
 func floatShorts(swap Mem) {
-	TEXT("floatShortsAVX2", NOSPLIT, "func(dst *float32, src *byte, n int, zero int32)")
+	TEXT("floatShortsAVX2", NOSPLIT, "func(dst *float32, src *byte, n int, zero int32) (top int16)")
 	dst := Load(Param("dst"), GP64())
 	src := Load(Param("src"), GP64())
 	n := Load(Param("n"), GP64())
-	zeros, order := YMM(), YMM()
+	zeros, order, tops := YMM(), YMM(), YMM()
 	spread(Load(Param("zero"), GP32()), zeros)
 	VMOVDQU(swap, order)
+	Comment("The least of all numbers.")
+	VPCMPEQW(tops, tops, tops)
+	VPSLLW(Imm(15), tops, tops)
 
 	strides(n, 16, func(i GPVirtual) {
 		x, lower, upper := YMM(), YMM(), YMM()
 		high := XMM()
 		VMOVDQU(Mem{Base: src, Index: i, Scale: 2}, x)
 		VPSHUFB(order, x, x)
+		VPMAXSW(x, tops, tops)
 		VEXTRACTI128(Imm(1), x, high)
 		VPMOVSXWD(x.AsX(), lower)
 		VPMOVSXWD(high, upper)
@@ -90,6 +94,17 @@ func floatShorts(swap Mem) {
 			VMOVUPS(half, Mem{Base: dst, Index: i, Scale: 4, Disp: 32 * k})
 		}
 	})
+	Comment("The highest of sixteen lanes: the lowest, without a sign, of what they lack to the highest number.")
+	upper, most, top := XMM(), XMM(), GP32()
+	VEXTRACTI128(Imm(1), tops, upper)
+	VPMAXSW(upper, tops.AsX(), upper)
+	VPCMPEQW(most, most, most)
+	VPSRLW(Imm(1), most, most)
+	VPXOR(most, upper, upper)
+	VPHMINPOSUW(upper, upper)
+	VMOVD(upper, top)
+	XORL(U32(0x7fff), top)
+	Store(top.As16(), ReturnIndex(0))
 	VZEROUPPER()
 	RET()
 }

@@ -27,10 +27,10 @@ func (f *Frame) read(im *Image) error {
 // ReadPlane decodes one plane of the frame's first image to float32, into dst
 // when that is large enough, and returns the slice (after an error too, to be
 // used again). each, when not nil, is handed the rows strip by strip while they
-// are still in the processor's cache, with the number of the strip's first row;
-// it may change them. Overscan and errors are as in Read, but nothing is read
+// are still in the processor's cache, with the number of the strip's first row and a
+// value that none of its pixels exceeds; it may change them. Overscan and errors are as in Read, but nothing is read
 // again: see Again.
-func (f *Frame) ReadPlane(plane int, dst []float32, each func(first int, rows []float32)) (read []float32, err error) {
+func (f *Frame) ReadPlane(plane int, dst []float32, each func(first int, rows []float32, top float32)) (read []float32, err error) {
 	defer CatchPanic(&err)
 	r, err := f.Open()
 	if err != nil {
@@ -49,9 +49,9 @@ func (f *Frame) ReadPlane(plane int, dst []float32, each func(first int, rows []
 		}
 		old := len(dst)
 		dst = slices.Grow(dst, n*r.Width)[:old+n*r.Width]
-		r.float(dst[old:], raw)
+		top := r.float(dst[old:], raw)
 		if each != nil {
-			each(y, dst[old:])
+			each(y, dst[old:], top)
 		}
 		y += n
 	}

@@ -3,6 +3,7 @@ package frames
 import (
 	"fmt"
 	"io"
+	"math"
 	"slices"
 )
 
@@ -214,16 +215,17 @@ func (r *Reader) short(dst []uint16, raw []byte) bool {
 	return ok
 }
 
-// float decodes whole stored rows to floating point.
-func (r *Reader) float(dst []float32, raw []byte) {
+// float decodes whole stored rows to floating point; top is as decodeF32's.
+func (r *Reader) float(dst []float32, raw []byte) (top float32) {
 	if r.Width == r.u.width {
-		r.u.decodeF32(dst, raw)
-		return
+		return r.u.decodeF32(dst, raw)
 	}
+	top = float32(math.Inf(-1))
 	for len(dst) > 0 {
-		r.u.decodeF32(dst[:r.Width], r.trimmed(raw))
+		top = max(top, r.u.decodeF32(dst[:r.Width], r.trimmed(raw)))
 		dst, raw = dst[r.Width:], raw[r.stride():]
 	}
+	return top
 }
 
 // trimmed is the bytes of the first row that the trim section keeps.

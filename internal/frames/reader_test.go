@@ -7,6 +7,8 @@ import (
 	"math/rand/v2"
 	"os"
 	"testing"
+
+	"fitsqa/internal/stats"
 )
 
 // TestTrim: overscan is cut off in whole and in strips, and what lies in the
@@ -105,9 +107,12 @@ func samePlanes(t *testing.T, f *Frame, im *Image) {
 	for p := range im.Planes {
 		var strips []float32
 		var err error
-		dst, err = f.ReadPlane(p, dst, func(first int, rows []float32) {
+		dst, err = f.ReadPlane(p, dst, func(first int, rows []float32, top float32) {
 			if first*im.Width != len(strips) {
 				t.Errorf("a strip from row %d after %d pixels", first, len(strips))
+			}
+			if high, _ := stats.TopOfRow(rows); high > top {
+				t.Errorf("a strip from row %d holds %g, and is said to hold no more than %g", first, high, top)
 			}
 			strips = append(strips, rows...)
 			clear(rows)

@@ -39,8 +39,10 @@ func (u *unit) decodeU16(dst []uint16, src []byte) bool {
 
 // decodeF32 decodes stored samples of any coding to physical values, NaN where
 // a sample is blank, not a number or infinite. Integers beyond 2^24 lose
-// precision, which is float32's own.
-func (u *unit) decodeF32(dst []float32, src []byte) {
+// precision, which is float32's own. None is higher than top, which is infinite where it
+// costs to be told.
+func (u *unit) decodeF32(dst []float32, src []byte) (top float32) {
+	top = float32(math.Inf(1))
 	switch u.bitpix {
 	case 8:
 		for i := range dst {
@@ -48,8 +50,7 @@ func (u *unit) decodeF32(dst []float32, src []byte) {
 		}
 	case 16:
 		if u.shortSamples() {
-			floatShorts(dst, src, int32(u.zero))
-			return
+			return float32(int32(floatShorts(dst, src, int32(u.zero))) + int32(u.zero))
 		}
 		for i := range dst {
 			dst[i] = u.physical(int64(int16(binary.BigEndian.Uint16(src[2*i:]))))
@@ -64,7 +65,7 @@ func (u *unit) decodeF32(dst []float32, src []byte) {
 			for i := range dst {
 				dst[i] = float32(binary.BigEndian.Uint64(src[8*i:]) ^ 1<<63)
 			}
-			return
+			return top
 		}
 		for i := range dst {
 			dst[i] = u.physical(int64(binary.BigEndian.Uint64(src[8*i:])))
@@ -78,6 +79,7 @@ func (u *unit) decodeF32(dst []float32, src []byte) {
 			dst[i] = finite(u.zero + u.scale*math.Float64frombits(binary.BigEndian.Uint64(src[8*i:])))
 		}
 	}
+	return top
 }
 
 // physical is BZERO + BSCALE x stored (FITS 4.0 equation 3).

@@ -56,9 +56,9 @@ done:
 	VZEROUPPER
 	RET
 
-// func floatShortsAVX2(dst *float32, src *byte, n int, zero int32)
+// func floatShortsAVX2(dst *float32, src *byte, n int, zero int32) (top int16)
 // Requires: AVX, AVX2
-TEXT ·floatShortsAVX2(SB), NOSPLIT, $0-28
+TEXT ·floatShortsAVX2(SB), NOSPLIT, $0-34
 	MOVQ         dst+0(FP), AX
 	MOVQ         src+8(FP), CX
 	MOVQ         n+16(FP), DX
@@ -66,25 +66,40 @@ TEXT ·floatShortsAVX2(SB), NOSPLIT, $0-28
 	VMOVD        BX, X0
 	VPBROADCASTD X0, Y0
 	VMOVDQU      swap<>+0(SB), Y1
-	XORQ         BX, BX
+
+	// The least of all numbers.
+	VPCMPEQW Y2, Y2, Y2
+	VPSLLW   $0x0f, Y2, Y2
+	XORQ     BX, BX
 
 loop:
 	CMPQ         BX, DX
 	JGE          done
-	VMOVDQU      (CX)(BX*2), Y2
-	VPSHUFB      Y1, Y2, Y2
-	VEXTRACTI128 $0x01, Y2, X3
-	VPMOVSXWD    X2, Y2
+	VMOVDQU      (CX)(BX*2), Y3
+	VPSHUFB      Y1, Y3, Y3
+	VPMAXSW      Y3, Y2, Y2
+	VEXTRACTI128 $0x01, Y3, X4
 	VPMOVSXWD    X3, Y3
-	VPADDD       Y0, Y2, Y2
-	VCVTDQ2PS    Y2, Y2
-	VMOVUPS      Y2, (AX)(BX*4)
+	VPMOVSXWD    X4, Y4
 	VPADDD       Y0, Y3, Y3
 	VCVTDQ2PS    Y3, Y3
-	VMOVUPS      Y3, 32(AX)(BX*4)
+	VMOVUPS      Y3, (AX)(BX*4)
+	VPADDD       Y0, Y4, Y4
+	VCVTDQ2PS    Y4, Y4
+	VMOVUPS      Y4, 32(AX)(BX*4)
 	ADDQ         $0x10, BX
 	JMP          loop
 
 done:
+	// The highest of sixteen lanes: the lowest, without a sign, of what they lack to the highest number.
+	VEXTRACTI128 $0x01, Y2, X0
+	VPMAXSW      X0, X2, X0
+	VPCMPEQW     X1, X1, X1
+	VPSRLW       $0x01, X1, X1
+	VPXOR        X1, X0, X0
+	VPHMINPOSUW  X0, X0
+	VMOVD        X0, AX
+	XORL         $0x00007fff, AX
+	MOVW         AX, top+32(FP)
 	VZEROUPPER
 	RET

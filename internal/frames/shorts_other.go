@@ -9,7 +9,7 @@ func decodeShorts(dst []uint16, src []byte, xor uint16) (or uint16) {
 }
 
 // floatShorts turns big-endian signed 16-bit samples plus zero into floating
-// point.
-func floatShorts(dst []float32, src []byte, zero int32) {
-	floatShortsPlain(dst, src, zero)
+// point. It returns the highest sample.
+func floatShorts(dst []float32, src []byte, zero int32) (top int16) {
+	return floatShortsPlain(dst, src, zero)
 }

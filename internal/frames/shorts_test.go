@@ -2,6 +2,7 @@ package frames
 
 import (
 	"encoding/binary"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -51,26 +52,31 @@ func TestDecodeShorts(t *testing.T) {
 	}
 }
 
-// Signed samples become the same floating-point numbers, one by one or many at a time.
+// Signed samples become the same floating-point numbers, one by one or many at a time, and
+// the highest is told wherever it stands.
 func TestFloatShorts(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 13))
 	for _, n := range lengths {
 		for _, zero := range []int32{0, 32768, -7} {
 			src := make([]byte, 2*n+1)[1:] // on no boundary
+			fewer := rng.UintN(8)          // bits: all samples may be negative, or low
 			for i := range src {
 				src[i] = byte(rng.UintN(256))
+				if i%2 == 0 {
+					src[i] = byte(int8(src[i])>>fewer) | byte(n%2)<<7
+				}
 			}
-			want := make([]float32, n, n+1)
+			want, top := make([]float32, n, n+1), int16(math.MinInt16)
 			for i := range want {
-				want[i] = float32(int32(int16(binary.BigEndian.Uint16(src[2*i:]))) + zero)
+				v := int16(binary.BigEndian.Uint16(src[2*i:]))
+				want[i], top = float32(int32(v)+zero), max(top, v)
 			}
 			want = append(want, -1)
-			for name, decode := range map[string]func([]float32, []byte, int32){"vector": floatShorts, "plain": floatShortsPlain} {
+			for name, decode := range map[string]func([]float32, []byte, int32) int16{"vector": floatShorts, "plain": floatShortsPlain} {
 				got := make([]float32, n+1)
 				got[n] = -1
-				decode(got[:n], src, zero)
-				if !slices.Equal(got, want) {
-					t.Errorf("%s, %d samples from %d: wrong", name, n, zero)
+				if high := decode(got[:n], src, zero); high != top || !slices.Equal(got, want) {
+					t.Errorf("%s, %d samples from %d: wrong, or the highest: %d, want %d", name, n, zero, high, top)
 				}
 			}
 		}
@@ -93,7 +99,7 @@ func BenchmarkDecodeShorts(b *testing.B) {
 func BenchmarkFloatShorts(b *testing.B) {
 	const n = 32 << 10 // a read of 64 KiB
 	src, dst := make([]byte, 2*n), make([]float32, n)
-	for name, decode := range map[string]func([]float32, []byte, int32){"vector": floatShorts, "plain": floatShortsPlain} {
+	for name, decode := range map[string]func([]float32, []byte, int32) int16{"vector": floatShorts, "plain": floatShortsPlain} {
 		b.Run(name+"/samples=32768", func(b *testing.B) {
 			b.SetBytes(2 * n)
 			for b.Loop() {

@@ -14,7 +14,7 @@ type grid struct {
 }
 
 // Of gridRows rows one is looked at, of more in frames of many rows: gridMost are plenty.
-const gridRows, gridMost = 16, 100
+const gridRows, gridMost = 16, 24
 
 // By chance a few values, fewValues, lie on a coarser grid, unless two that a share of the
 // samples have, often, lie next to one another on it: noise that often reaches both leaves

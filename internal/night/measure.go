@@ -111,12 +111,8 @@ type buffers struct {
 	stars     measure.Measurer
 }
 
-// findSaturated notes the raw pixels at or above a level (NaN: none) among
-// those from index first on.
+// findSaturated notes the raw pixels at or above a level among those from index first on.
 func (b *buffers) findSaturated(pixels []float32, first int, level float64) {
-	if math.IsNaN(level) {
-		return
-	}
 	limit := float32(level)
 	for piece := range slices.Chunk(pixels, 1<<12) {
 		if top, _ := stats.TopOfRow(piece); top >= limit { // of few
@@ -209,9 +205,11 @@ func (s *Sub) read(c *calib.Calibration, b *buffers) (*frames.Preview, error) {
 	b.saturated = b.saturated[:0]
 	b.grid.reset(im.Height)
 	var err error
-	b.pixels, err = s.Frame.ReadPlane(plane, b.pixels, func(row int, strip []float32) {
+	b.pixels, err = s.Frame.ReadPlane(plane, b.pixels, func(row int, strip []float32, top float32) {
 		first := row * im.Width
-		b.findSaturated(strip, first, c.Saturation)
+		if top >= float32(c.Saturation) { // of few
+			b.findSaturated(strip, first, c.Saturation)
+		}
 		b.grid.add(strip, row, im.Width)
 		c.Apply(strip, first, im.Width*im.Height)
 		small.Add(strip)

@@ -196,7 +196,7 @@ func (r *Result) see(ctx context.Context, g judgedGroup) *worth.Seen {
 		looked := make([]float32, 0, len(rows)*size.Width)
 		next := 0
 		var err error
-		pixels, err = sub.Frame.ReadPlane(0, pixels, func(first int, strip []float32) {
+		pixels, err = sub.Frame.ReadPlane(0, pixels, func(first int, strip []float32, _ float32) {
 			for y := first; next < len(rows) && y < first+len(strip)/size.Width; y++ {
 				if y == rows[next] {
 					row := strip[(y-first)*size.Width:][:size.Width]

@@ -52,7 +52,7 @@ func (p *Plane) RandomNoise(side int, limit float64) (whole stats.Value, parts [
 	around := p.Around(float64(reach))
 	for y := reach; y < p.H-last; y += step {
 		for x := reach + y*7%step; x < p.W-last; x += step { // rows start at different columns
-			around.Fetch(x+8*step, y)
+			around.Fetch(x+8*step, y) // at hand when its turn comes
 			if v, ok := p.ripple(x, y, reach); ok {
 				part := stars.PartOf(float64(x), float64(y), p.W, p.H, side)
 				answers[part] = append(answers[part], v)

@@ -86,14 +86,15 @@ func (f *fitter) prepare(fwhm, length float64) {
 const biharmonic = 3./4/1920 + 1./8/576
 
 // noticeable is the change of chi², as a share of it, below which a fit rests:
-// that far below one unit no parameter moves by a noticeable part of its error.
+// that far below one unit no parameter moves by a noticeable part of its error. A step that
+// promises no more is taken unseen.
 const noticeable = 1e-5
 
 // nFree parameters are fitted: the exponent, the last, is given.
 const nFree = nParams - 1
 
 // fit improves p, all but its exponent, on the stamp, and leaves its table, normal
-// equations and chi² in f. It
+// equations and chi² in f, the first two of the last step that was looked at. It
 // fails when there are too few pixels or no minimum with a positive star is
 // found.
 func (f *fitter) fit(stamp []sample, p *params) bool {

@@ -28,7 +28,6 @@ func stamp(p *plane.Plane, dst []sample, x, y, radius float64) []sample {
 	left, right := max(0, int(math.Ceil(x-radius))), min(p.W-1, int(x+radius))
 	for j := max(0, int(math.Ceil(y-radius))); j <= min(p.H-1, int(y+radius)); j++ {
 		dy := float64(j) - y
-		// From the first pixel of the row that may be near enough.
 		for i := left; i <= right; i++ {
 			dx := float64(i) - x
 			if dx*dx+dy*dy <= radius*radius && (all || p.Trusted(i, j)) {

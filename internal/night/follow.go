@@ -159,8 +159,8 @@ func (f *Follow) Measure(ctx context.Context, light *frames.Frame) error {
 	}
 	taken.measured = *s.Sub
 	if s.Field != nil {
-		slim := *s.Field
-		slim.Stars, slim.Streaks, slim.NoiseParts, slim.SkyParts, slim.ScatterParts, slim.Map = nil, nil, nil, nil, nil, stars.Map{}
+		slim := *s.Field // noise and sky by parts tell what stands before the telescope
+		slim.Stars, slim.Streaks, slim.ScatterParts, slim.Map = nil, nil, nil, stars.Map{}
 		taken.measured.Field, taken.measured.Align.Pairs = &slim, nil
 	}
 	f.recent = append(f.recent, taken)
@@ -281,8 +281,10 @@ func (f *Follow) compare(s *Sub) photometry.Transparency {
 	if len(to) > 0 && own.Ratio.OK() {
 		by := stats.Median(to)
 		own.Ratio, own.Depth = own.Ratio.Scaled(by), own.Depth.Scaled(by*by)
+		for k := range own.Map {
+			own.Map[k] *= by
+		}
 	}
-	own.Map = nil // judging asks for none
 	f.anchor(of, s, own.Ratio.V)
 	return own
 }
@@ -331,6 +333,7 @@ func (f *Follow) Judge() *Moment {
 		light := make([]photometry.Transparency, len(same))
 		for i, s := range same {
 			light[i] = s.Transparency
+			light[i].Map = slices.Clone(light[i].Map) // to be made normal anew each time
 		}
 		photometry.Normalise(light, fields(same))
 		for i, s := range same {

@@ -144,6 +144,9 @@ func (t *Trouble) what(r *night.Result, c clock) string {
 		}
 		return "Dew on the optics" + at + t.light()
 	case subs.Obstructed:
+		if t.all(func(s *night.Sub) bool { return finds(s, subs.SkyDimmed) }) {
+			return "Something before the telescope" + at + t.light() + ", of stars and sky alike, or the exposure was shorter than the header tells"
+		}
 		return "Part of the field covered" + at
 	case subs.Twilight:
 		if t.byDay() {

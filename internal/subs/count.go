@@ -147,8 +147,11 @@ func (e *evidence) noStars() []Finding {
 	if f.Count > 0 {
 		none.Facts = []fact.Fact{fact.Of(StrayOnly, fact.Count("detections", f.Count))}
 	}
-	if f.Full {
+	switch {
+	case f.Full:
 		none.Facts = append(none.Facts, fact.Of(RangeFilled))
+	case e.SkyADU.Why.Code == stars.NoPixels:
+		none.Facts = append(none.Facts, fact.Of(Blank))
 	}
 	if e.base.Clear > 0 && !e.starless() {
 		none.Facts = append(none.Facts, fact.Of(OthersHave, e.whose(), fact.Number("stars", e.base.Stars)))

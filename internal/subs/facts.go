@@ -78,6 +78,7 @@ const (
 	NoneSeen       fact.Code = "none_seen"        // no stars
 	StrayOnly      fact.Code = "stray_only"       // detections
 	KnotsOnly      fact.Code = "knots_only"       // images
+	Blank          fact.Code = "no_values"        // of pixels
 	RangeFilled    fact.Code = "range_filled"     // by the sky: no star can stand out
 	OthersHave     fact.Code = "others_have"      // stars, whose
 	StreaksInstead fact.Code = "streaks_instead"  // streaks

@@ -1062,6 +1062,20 @@ func TestStarlessNights(t *testing.T) {
 	}
 }
 
+// A frame without values is told as such, where all others have stars.
+func TestFrameWithoutValues(t *testing.T) {
+	night := makeNight(1, "L", 8, nil)
+	s := night[3]
+	s.Field.Count, s.Field.FWHM = 0, stats.Missing(stars.NoPixels)
+	s.SkyADU, s.NoiseADU, s.RandomNoise = stats.Missing(stars.NoPixels), stats.Missing(stars.NoPixels), stats.Missing(stars.NoPixels)
+	s.Transparency.Ratio = stats.Missing(stars.FewInCommon)
+	Judge(night, DefaultLimits)
+	wantVerdicts(t, night, func(i int) Cause { return map[bool]Cause{true: NoStars}[i == 3] }, nil)
+	if !fact.Has(s.Findings[0].Facts, Blank) {
+		t.Error(told(s))
+	}
+}
+
 // A sky that fills the range hides every star without a cloud.
 func TestFullSkyIsNoCloud(t *testing.T) {
 	for _, full := range []bool{true, false} {

@@ -144,7 +144,8 @@ func byVerdict(c fact.Code) bool {
 
 // spoiled is the alarm of the leading cause of a sub's verdict; no fact for none.
 func spoiled(s *night.Seen) (Kind, fact.Fact) {
-	if len(s.Causes) == 0 {
+	blank := func(f subs.Finding) bool { return fact.Has(f.Facts, subs.Blank) } // in any sky
+	if len(s.Causes) == 0 || slices.ContainsFunc(s.Findings, blank) {
 		return "", fact.Fact{}
 	}
 	switch s.Causes[0] {

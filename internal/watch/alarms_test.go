@@ -63,6 +63,10 @@ func TestAlarmsOfOneSub(t *testing.T) {
 		{"cloud", culled(subs.Cloud), Cloud, "cloud_or_haze"},
 		{"haze", culled(subs.Haze), Cloud, "cloud_or_haze"},
 		{"no stars", culled(subs.NoStars), Cloud, "cloud_or_haze"},
+		{"no values", func(s *night.Seen, m *night.Moment) {
+			culled(subs.NoStars)(s, m)
+			s.Findings[0].Facts = append(s.Findings[0].Facts, fact.Of(subs.Blank))
+		}, "", ""},
 		{"dew", culled(subs.Dewed), Dew, "dew_now"},
 		{"obstructed", culled(subs.Obstructed), Obstructed, "field_obstructed"},
 		{"trailed", culled(subs.Trailed), Trailing, "stars_trailed"},

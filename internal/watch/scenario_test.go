@@ -1,7 +1,10 @@
 package watch
 
 import (
+	"bytes"
+	"fmt"
 	"io/fs"
+	"os"
 	"path/filepath"
 	"slices"
 	"testing"
@@ -104,6 +107,28 @@ func TestAlarmsOfNights(t *testing.T) {
 			}
 			measuredOnce(t, dir, len(truth.Subs), s)
 		})
+	}
+}
+
+// Stars and sky that lose their light alike, as where the header tells too long an exposure,
+// are no cloud while the night runs either.
+func TestShortExposureIsNoCloud(t *testing.T) {
+	block := func(exposure float64, n int) demo.Block { return demo.Block{Filter: "L", Exposure: exposure, Subs: n} }
+	dir, truth := small(t, demo.Scenario{Bias: 3, Blocks: []demo.Block{block(120, 8), block(40, 1), block(120, 2)}})
+	file := path(dir, truth.Subs[8])
+	frame, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := bytes.Index(frame, []byte("EXPTIME ="))
+	copy(frame[at:], fmt.Sprintf("%-80s", "EXPTIME =                120.0"))
+	if err := os.WriteFile(file, frame, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for i, list := range replay(t, dir, truth, night.DefaultSettings()) {
+		if want := i == 8; want != (len(list) == 1) || want && list[0].Kind != Obstructed {
+			t.Errorf("sub %d: %+v", i, list)
+		}
 	}
 }
 

@@ -126,7 +126,7 @@ func (s *Seen) addPlane(h *half, plane []float32, p int) (levels []float64) {
 	}
 	masked := stars(rest, s.width, s.height)
 	for i, v := range rest {
-		if !masked[i] && !math.IsNaN(float64(v)) && h.n[first+i] < math.MaxUint8 {
+		if !masked[i] && !isNaN(v) && h.n[first+i] < math.MaxUint8 {
 			h.sum[first+i] += v
 			h.n[first+i]++
 		}
@@ -151,7 +151,7 @@ func (s *Seen) levels(m mesh, rest []float32, masked []bool) (levels []float64) 
 			var under, n float64
 			for y := top; y < end; y++ {
 				for x := left; x < right; x++ {
-					if k := y*s.width + x; !masked[k] {
+					if k := y*s.width + x; !masked[k] && !isNaN(rest[k]) {
 						some = append(some, rest[k])
 					}
 					under, n = under+float64(m.at(x, y)), n+1
@@ -182,11 +182,23 @@ func newMesh(plane []float32, width, height int) mesh {
 			for y := j * height / m.h; y < (j+1)*height/m.h; y++ {
 				cell = append(cell, plane[y*width+i*width/m.w:y*width+(i+1)*width/m.w]...)
 			}
-			m.cells = append(m.cells, float32(stats.Median(cell)))
+			m.cells = append(m.cells, float32(stats.Median(valued(cell))))
+		}
+	}
+	if usual := float32(stats.Median(valued(slices.Clone(m.cells)))); slices.ContainsFunc(m.cells, isNaN) {
+		for i, v := range m.cells { // beside a part without values the others are as they were
+			if isNaN(v) {
+				m.cells[i] = usual
+			}
 		}
 	}
 	return m
 }
+
+func isNaN(v float32) bool { return v != v }
+
+// valued are the numbers among x, in its place.
+func valued(x []float32) []float32 { return slices.DeleteFunc(x, isNaN) }
 
 func (m mesh) at(x, y int) float32 {
 	fx := min(max((float32(x)+0.5)/cellSide-0.5, 0), float32(m.w-1))
@@ -200,7 +212,7 @@ func (m mesh) at(x, y int) float32 {
 // stars marks what is broader than a pixel. The highest of a pixel's neighbours
 // does not count: a hot pixel is no star.
 func stars(rest []float32, width, height int) []bool {
-	limit := float32(maskSigma * stats.MADSigma(rest) / math.Sqrt(7))
+	limit := float32(maskSigma * stats.MADSigma(valued(slices.Clone(rest))) / math.Sqrt(7))
 	masked := make([]bool, len(rest))
 	for y := 1; y < height-1; y++ {
 		for x := 1; x < width-1; x++ {

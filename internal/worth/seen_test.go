@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -245,6 +246,34 @@ func TestPhases(t *testing.T) {
 	for p := range 4 {
 		if got := phase(rows, 4, p); !slices.Equal(got, []float32{float32(p), float32(p)}) {
 			t.Errorf("phase %d: %v", p, got)
+		}
+	}
+}
+
+// A sub of which a part holds no values tells of the rest, and nothing of that.
+func TestSubWithoutValuesInPart(t *testing.T) {
+	const side = 256
+	all := make([]int, side)
+	for y := range all {
+		all[y] = y
+	}
+	s := NewSeen(side, side, all, side, false)
+	rng := rand.New(rand.NewPCG(4, 4))
+	for k := range 4 {
+		rows := make([]float32, side*side)
+		for i := range rows {
+			if rows[i] = float32(100 + 5*rng.NormFloat64()); k == 1 && i >= side*side/3 {
+				rows[i] = float32(math.NaN())
+			}
+		}
+		s.Add(rows, nil)
+	}
+	if top, end := s.halves[1].n[side], s.halves[1].n[side*side-2*side]; top != 2 || end != 1 {
+		t.Errorf("%d and %d values where two and one sub have them", top, end)
+	}
+	for i, sum := range s.halves[1].sum {
+		if math.IsNaN(float64(sum)) || math.Abs(float64(sum)) > 60 { // eight standard deviations of two
+			t.Fatalf("pixel %d: %g", i, sum)
 		}
 	}
 }

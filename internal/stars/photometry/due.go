@@ -36,11 +36,12 @@ func (z *zeroPoints) due(j int, needed []needs) []*dueStar {
 			continue
 		}
 		x, y := back.Apply(z.place[i].x, z.place[i].y)
-		if here := scatterAt(f, x, y); here > edged*usual && ln+z.zero[j] < limit+math.Log(times*here/usual) {
-			continue
-		}
 		if x < 4 || y < 4 || x > float64(f.Width-5) || y > float64(f.Height-5) || onTrack(f, x, y) {
 			continue
+		}
+		here := scatterAt(f, x, y)
+		if here > edged*usual && ln+z.zero[j] < limit+math.Log(times*here/usual) || math.IsNaN(here) && len(f.ScatterParts) > 0 {
+			continue // edges hide it, or no pixel there holds a value
 		}
 		d := &dueStar{star: i, x: x, y: y, seen: found[i]}
 		if d.seen != nil && z.residual(j, d.seen) < math.Log(noLight) {

@@ -3,6 +3,7 @@ package photometry
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"fitsqa/internal/stars"
@@ -53,6 +54,30 @@ func TestStarsAmongEdges(t *testing.T) {
 		// A tenth is hidden, by which the few stars that are bright enough among the leaves
 		// differ from none by no more than chance.
 		if got := Transparencies(fields, al, nil)[6]; !(math.Abs(got.Ratio.V-0.9) < 0.12) || !(got.Covered.V < 0.15) {
+			t.Errorf("seed %d: %v of the light, %v covered", seed, got.Ratio, got.Covered)
+		}
+	}
+}
+
+// A half of one field holds no values, as of a frame that was read in part: no star is due
+// there, and nothing covers it.
+func TestNoValuesAreNoCover(t *testing.T) {
+	const w, h = 900, 640
+	for seed := range uint64(3) {
+		rng := rand.New(rand.NewPCG(seed, 32))
+		sky := simulated.NewSky(rng, 400, 0, w, h)
+		var fields []*stars.Field
+		for k := range 8 {
+			f := sky.View(rng, w, h, 3*rng.NormFloat64(), 3*rng.NormFloat64(), 0, 1, false, simulated.All)
+			there := func(x float64) bool { return k != 5 || x < w/2 }
+			f.Stars = slices.DeleteFunc(f.Stars, func(s stars.Star) bool { return !there(s.X) })
+			f.Count, f.FWHM, f.ScatterParts = len(f.Stars), stats.Known(3, 0.05, 40), inSkyParts(w, h, func(x, _ float64) float64 {
+				return map[bool]float64{true: 10, false: math.NaN()}[there(x)]
+			})
+			fields = append(fields, f)
+		}
+		al, _ := registration.Align(fields)
+		if got := Transparencies(fields, al, nil)[5]; !(math.Abs(got.Ratio.V-1) < 0.03) || got.Covered.V > 0 {
 			t.Errorf("seed %d: %v of the light, %v covered", seed, got.Ratio, got.Covered)
 		}
 	}

@@ -10,9 +10,16 @@ import (
 // What a sub's light is worth. Stacks scale their subs to one transparency
 // before they average them. A sub with transparency T and noise n then has the
 // noise variance v = (n/T)², and k subs have together the noise √Σv / k. One
-// more lowers it while its own v < (2 + 1/k) times the mean of the others:
-// (√(Σv+v)/(k+1))² < Σv/k². The best average holds the subs of least v up to
-// there; what it bears is that limit, and a sub's burden its v over it.
+// more lowers it while its own v < (2 + 1/k) times that of each of the others:
+// (√(Σv+v)/(k+1))² < Σv/k². What an average bears is that limit, and a sub's
+// burden its v over it.
+//
+// The average that is asked holds the fewest subs that do as well as the best ones
+// would, with their mean depth 1/v: the heavy at its margin, which come and go
+// with the limit itself, hardly count, and the limit stays what it is whichever of a
+// night's subs are there. It also is right where a night is of two kinds and not of one odd sub:
+// where the f of all that are dark are worth as much as all are, with the others' v r times
+// theirs, f = 1/(r-1), a burden of 1 is what these have.
 
 // depthOf is what a sub adds to a stack of its exposure, (T/n)², ADU^-2: the mean
 // over the field where that is known, so that light and noise are those of the
@@ -25,24 +32,32 @@ func depthOf(s *Sub) float64 {
 	return r * r
 }
 
-// bearable is the scaled variance that the best average of these bears; NaN for
-// none.
+// asWell is the share of the best average's signal to noise that does as well: what no
+// picture shows.
+const asWell = 0.98
+
+// bearable is the scaled variance that an average of subs of these bears; NaN for none.
 func bearable(variances []float64) float64 {
-	var all []float64
+	var all, worth []float64
 	for _, v := range variances {
 		if v > 0 && !math.IsInf(v, 0) {
 			all = append(all, v)
 		}
 	}
 	sort.Float64s(all)
-	sum, least, bears := 0.0, math.Inf(1), math.NaN()
+	sum, best, depth := 0.0, 0.0, 0.0
 	for i, v := range all {
 		sum += v
-		if k := float64(i + 1); math.Sqrt(sum)/k < least {
-			least, bears = math.Sqrt(sum)/k, (2+1/k)*sum/k
+		worth = append(worth, float64(i+1)/math.Sqrt(sum))
+		best = math.Max(best, worth[i])
+	}
+	for i, v := range all {
+		depth += 1 / v
+		if k := float64(i + 1); worth[i] >= asWell*best {
+			return (2 + 1/k) * k / depth
 		}
 	}
-	return bears
+	return math.NaN()
 }
 
 // bears is what the average of a group bears, as it is and with the extinction at
@@ -77,8 +92,18 @@ func (e *evidence) sureTransparency() float64 {
 // gradeBurden holds the burden against its limits. It grows without bound as
 // the light goes, so that the severity goes by its logarithm.
 func (e *evidence) gradeBurden() (Verdict, float64) {
-	return grade(math.Log(e.burden), math.Log(e.lim.BurdenDoubtful), math.Log(e.lim.BurdenCull))
+	burden, doubtful, cull := math.Log(e.burden), math.Log(e.lim.BurdenDoubtful), math.Log(e.lim.BurdenCull)
+	verdict, _ := grade(burden, doubtful, cull)
+	if verdict == Keep {
+		return Keep, 0
+	}
+	_, severity := grade(burden, math.Min(doubtful, cull-burdenGrade), cull)
+	return verdict, severity
 }
+
+// burdenGrade is the least that the severity takes for a grade, in ln(burden): the two
+// limits may be one.
+const burdenGrade = 0.3
 
 // burdenFact is the burden where it is what a verdict rests on.
 func (e *evidence) burdenFact(v Verdict) fact.Fact {

@@ -36,7 +36,8 @@ func TestSingleEvidence(t *testing.T) {
 		cause   Cause
 		words   string
 	}{
-		{"thin even veil", func(s *Sub) { s.Transparency.Ratio.V = 0.72 }, Doubtful, Cloud, "transparency transparency=0.72, unsteady, burden burden=0.89"},
+		{"thin even veil", func(s *Sub) { s.Transparency.Ratio.V = 0.72 }, Keep, "", ""},
+		{"even veil that costs more than it gives", func(s *Sub) { s.Transparency.Ratio.V = 0.6 }, Cull, Cloud, "transparency transparency=0.6, unsteady, burden burden=1.3"},
 		{"clear gaps in a thick cloud", func(s *Sub) { s.Transparency.Ratio.V, s.Field.Count, s.SkyADU.V = 0.63, 80, 1600 }, Cull, Cloud, "transparency transparency=0.63, stars_hidden of_expected=0.5"},
 		{"uneven without a loss", func(s *Sub) { s.Transparency.Unevenness = stats.Known(30, 2, 16) }, Keep, "", ""},
 		{"uneven without a loss, and by chance with fewer stars", func(s *Sub) { s.Transparency.Unevenness, s.Field.Count = stats.Known(30, 2, 16), 205 }, Keep, "", ""},

@@ -87,7 +87,7 @@ type Limits struct {
 
 // DefaultLimits is what the command line starts from.
 var DefaultLimits = Limits{
-	BurdenDoubtful: 0.85, BurdenCull: 1.15,
+	BurdenDoubtful: 1.15, BurdenCull: 1.15,
 	TransparencyDoubtful: 0.65, TransparencyCull: 0.5,
 	UnevennessDoubtful: 6, UnevennessCull: 15, CoveredDoubtful: 0.08, CoveredCull: 0.25,
 	SkyDoubtful: 5, SkyCull: 10,
@@ -98,8 +98,8 @@ var DefaultLimits = Limits{
 	TemperatureDoubtful: 2, Aim: Balance,
 }
 
-// Strict is for nights with more subs than needed: what is doubtful by default
-// is culled, and doubt begins half way to it.
+// Strict is for nights with more subs than needed: what is doubtful by default, or
+// gives little, is culled, and doubt begins half way to it.
 func Strict() Limits {
 	return Limits{
 		BurdenDoubtful: 0.7, BurdenCull: 0.85,

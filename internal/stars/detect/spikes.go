@@ -39,7 +39,7 @@ func takeKnots(p *plane.Plane, found Found, s Seeing) Found {
 	var bright []stars.Star
 	for _, i := range stars.Brightest(found.Stars) {
 		if b := found.Stars[i]; len(bright) < spikeStars && b.Flux >= least {
-			bright = append(bright, b)
+			bright = append(bright, unclipped(b, s))
 		}
 	}
 	if len(bright) == 0 {
@@ -63,6 +63,23 @@ func takeKnots(p *plane.Plane, found Found, s Seeing) Found {
 	})
 	found.Broad = slices.DeleteFunc(found.Broad, isKnot)
 	return found
+}
+
+// unclipped is a star as bright as it would be, had its pixels not been full: its spikes
+// hold a share of all its light. What is left of a profile (Moffat's, with an exponent of 3,
+// the broadest that the atmosphere makes: Trujillo et al. 2001, MNRAS 328, 977) whose top is
+// cut off at a radius r has pi (3 r² + size²) / 2 times the light of its highest pixel.
+func unclipped(b stars.Star, s Seeing) stars.Star {
+	if !b.Saturated {
+		return b
+	}
+	size2 := s.Fwhm * s.Fwhm / 4 / (math.Cbrt(2) - 1)
+	full2 := (2*b.Flux/b.Peak/math.Pi - size2) / 3
+	if full2 > 0 {
+		b.Peak *= math.Pow(1+full2/size2, 3)
+		b.Flux = max(b.Flux, b.Peak*math.Pi*size2/2)
+	}
+	return b
 }
 
 // spikes is what all looks for spikes on one picture have in common.

@@ -30,7 +30,11 @@ const (
 	apertureNoise = 3.0
 	leastReach    = 4.0 // half widths: two FWHM
 	widestHalo    = 7.0 // px, that hold most of what optics and sensor scatter
-	fewestAlone   = 10  // stars without neighbours
+	// neighbourShare is the light of a neighbour, of a star's own, beside which it stands
+	// alone.
+	neighbourShare = 0.02
+	fewestAlone    = 10 // stars without neighbours
+	fewestAbove    = 4  // stars that none beside them outshines, where too few are alone
 	// uncalibrated is by how much ln of the flux under the filter may be off where
 	// no star could be fitted.
 	uncalibrated = 0.3
@@ -56,7 +60,7 @@ func withinErr(e exponent, reach float64) float64 {
 // does not shrink with the seeing, and would be missed around narrow stars alone.
 func aperture(list []stars.Star, chosen []int, fwhm float64) float64 {
 	const two = leastReach / 2
-	if two*fwhm >= widestHalo || len(alone(list, chosen, loneliness(fwhm, widestHalo))) < fewestAlone {
+	if two*fwhm >= widestHalo || len(alone(list, chosen, loneliness(fwhm, widestHalo), neighbourShare)) < fewestAlone {
 		return two * fwhm
 	}
 	return widestHalo
@@ -252,26 +256,22 @@ func floorOf(ratio, variances []float64) float64 {
 	return floor
 }
 
-// lonely are the fits of stars that stand alone; all, where these are too few.
+// lonely are the fits of stars that stand alone; where these are too few, of those that no
+// neighbour outshines, beside which it would be the neighbour's light that is summed; else all.
 func lonely(list []stars.Star, fits []fitted, reach float64) []fitted {
-	var order []int
-	for _, f := range fits {
-		order = append(order, f.star)
-	}
-	single := map[int]bool{}
-	for _, i := range alone(list, order, reach) {
-		single[i] = true
-	}
+	order := starsOf(fits)
+	single := alone(list, order, reach, neighbourShare)
 	if len(single) < fewestAlone {
-		return fits
+		if single = alone(list, order, reach, 1); len(single) < fewestAbove {
+			return fits
+		}
 	}
-	return slices.DeleteFunc(slices.Clone(fits), func(f fitted) bool { return !single[f.star] })
+	return slices.DeleteFunc(slices.Clone(fits), func(f fitted) bool { return !slices.Contains(single, f.star) })
 }
 
-// alone are those of the chosen stars that have no neighbour of a fiftieth of their
-// light within reach px.
-func alone(list []stars.Star, chosen []int, reach float64) (out []int) {
-	const share = 0.02
+// alone are those of the chosen stars that have no neighbour of more than such a share of
+// their light within reach px.
+func alone(list []stars.Star, chosen []int, reach, share float64) (out []int) {
 	near := stars.NewNeighbours(list)
 	for _, i := range chosen {
 		st := &list[i]

@@ -15,7 +15,7 @@ func (l *Ledger) Remembered(ctx context.Context) ([]sensor.Remembered, error) {
 }
 
 func (l *Ledger) remembered(ctx context.Context) ([]sensor.Remembered, error) {
-	rows, err := l.db.QueryContext(ctx, `SELECT camera, setting, metric, unit, value, uncertainty, frames, max(night)
+	rows, err := l.db.QueryContext(ctx, `SELECT camera, setting, metric, value, uncertainty, frames, max(night)
 		FROM figure GROUP BY camera, setting, metric ORDER BY camera, setting, metric`) // a bare column is that of the row with the max
 	if err != nil {
 		return nil, err
@@ -27,7 +27,7 @@ func (l *Ledger) remembered(ctx context.Context) ([]sensor.Remembered, error) {
 		var value float64
 		var uncertainty sql.NullFloat64
 		var frames int
-		if err := rows.Scan(&r.Camera, &r.Setting, &r.Metric, &r.Unit, &value, &uncertainty, &frames, &r.Night); err != nil {
+		if err := rows.Scan(&r.Camera, &r.Setting, &r.Metric, &value, &uncertainty, &frames, &r.Night); err != nil {
 			return nil, err
 		}
 		r.Value = stats.Known(value, number(uncertainty), frames)

@@ -36,7 +36,6 @@ type Spread struct {
 // SiteNight is one night of a site and filter: medians, NaN of fewer than enoughSubs.
 type SiteNight struct {
 	Night             string
-	Subs              int
 	FWHM, Sky, SkyMag float64 // as of Best
 }
 
@@ -98,7 +97,6 @@ func (l *Ledger) sites(ctx context.Context) ([]Best, error) {
 		if n := len(site.All); n == 0 || site.All[n-1].Night != date {
 			site.All = append(site.All, SiteNight{Night: date})
 		}
-		site.All[len(site.All)-1].Subs++
 		one.add(f, s, m)
 		all.add(f, s, m)
 	}

@@ -11,12 +11,11 @@ import (
 )
 
 // Remembered is a figure of a camera from an earlier night, for a night whose own
-// frames do not tell it: names and units as in calibration.csv.
+// frames do not tell it: names and units are those of calibration.csv.
 type Remembered struct {
 	Camera  names.Name
 	Setting string // what must be equal for it to hold now: Setting of a group, or of a camera's mode
 	Metric  string
-	Unit    string
 	Value   stats.Value // N: frames behind it
 	Night   string      // date of the evening on which its frames were shot
 }

@@ -12,10 +12,9 @@ type Found struct {
 	Pattern stats.Value // pixel to pixel, what the correction brings itself taken off
 	AtMost  float64     // limit of three sigma on it
 	Hot     []float64   // e- a sub above the surroundings, ascending
-	Holes   int         // pixels as far below: what a dark has, and the sensor no longer
 	Glow    SeenGlow
 	Pixels  float64 // of the frame
-	Part    float64 // of the frame that was looked at and not hidden by stars: what Hot and Holes were found in
+	Part    float64 // of the frame that was looked at and not hidden by stars: what Hot was found in
 }
 
 // fewestSeen is how many subs it takes: in halves of fewer, particle hits and
@@ -57,15 +56,10 @@ func (s *Seen) found(own brought, limit float64) Found {
 	return f
 }
 
-// countHot sorts the pixels that stand out.
+// countHot sorts the pixels that stand out: those above, for what lies as far below is what a
+// dark has and the sensor no longer.
 func (f *Found) countHot(found []float64) {
-	for _, e := range found {
-		if e < 0 {
-			f.Holes++
-			continue
-		}
-		f.Hot = append(f.Hot, e)
-	}
+	f.Hot = slices.DeleteFunc(found, func(e float64) bool { return e < 0 })
 	slices.Sort(f.Hot)
 }
 

@@ -102,8 +102,8 @@ func (o *oracle) compare(t *testing.T, in Input, night *simNight, bias int, move
 	f := night.seen(o.c.master(bias, 0)).FoundFor(in, true)
 	truth := o.c.patternAbove(in.hotFrom()/o.seconds) * o.seconds
 	where := fmt.Sprintf("dithered %v, %d bias", moves, bias)
-	t.Logf("%s: pattern %v under %.3f e-, truth %.3f; %.0f hot, truth %d, %d holes; glow %v under %.2f",
-		where, f.Pattern, f.AtMost, truth, float64(len(f.Hot))/f.Part, hotOf(&o.c), f.Holes, f.Glow.Height, f.Glow.AtMost)
+	t.Logf("%s: pattern %v under %.3f e-, truth %.3f; %.0f hot, truth %d; glow %v under %.2f",
+		where, f.Pattern, f.AtMost, truth, float64(len(f.Hot))/f.Part, hotOf(&o.c), f.Glow.Height, f.Glow.AtMost)
 	if moves && f.Pattern.OK() && math.Abs(f.Pattern.V-truth) > 3*f.Pattern.Err+0.03*truth {
 		t.Errorf("%s: pattern %v e-, truth %.3f", where, f.Pattern, truth)
 	}

@@ -118,65 +118,9 @@ func (a *analysis) openMaster(g *frames.Group) (m *master, why fact.Fact) {
 	return m, fact.Fact{}
 }
 
-// offPedestal takes off what a program added to a master so that no sample falls below
-// 0: by the header, which has it of either sign, less what the subs' own headers have, as
-// capture programs write it of raw frames too.
-func (a *analysis) offPedestal(pixels []float32, g *frames.Group) {
-	added := math.Abs(g.Frames[0].Meta.Pedestal)
-	for _, l := range a.lights {
-		if sensor.SameReadout(l, g) {
-			added -= math.Abs(l.Frames[0].Meta.Pedestal)
-			break
-		}
-	}
-	if !(added > 0) {
-		return
-	}
-	if added > 1 && stats.Quantile(pixels, 0.99) <= 1 { // in the unit that they had before they were scaled
-		added /= sixteenBits
-	}
-	for i := range pixels {
-		pixels[i] -= float32(added)
-	}
-}
-
-// sixteenBits is what programs divide by that scale 16-bit samples to 1: common practice,
-// no source.
-const sixteenBits = 65535
-
-// scaledToOne tells that a master is of samples scaled to 1, and brings it to the scale of
-// the subs. Theirs run to 1, too; or, multiplied by what 16-bit samples are divided by, it
-// lies under them, where light leaves it (see underSubs) or a bias of the same scale was
-// taken off it, and its pixels differ by less than those of a raw sub, as those of a rate,
-// which is smaller by the exposure, would not.
-func (a *analysis) scaledToOne(pixels []float32, g *frames.Group) bool {
-	lights, sub := a.subLike(g)
-	if lights == nil {
-		return false
-	}
-	if stats.Quantile(sub, 0.99) <= 1 {
-		return true
-	}
-	level, noise := sixteenBits*stats.Median(pixels), sixteenBits*sensor.SpatialNoise(pixels, g.Width)
-	if !(level < stats.Median(sub)) || !(noise < sensor.SpatialNoise(sub, lights.Width)) {
-		return false
-	}
-	if a.underSub(level, lights, sub).Code != "" && !(g.Kind == frames.Dark && a.biasToOne(g)) {
-		return false
-	}
-	for i := range pixels {
-		pixels[i] *= sixteenBits
-	}
-	return true
-}
-
-// biasToOne tells that the master bias beside a master dark is one of samples scaled to 1:
-// it tells then whether it was taken off the dark.
-func (a *analysis) biasToOne(dark *frames.Group) bool {
-	return slices.ContainsFunc(a.ready[frames.Bias], func(g *frames.Group) bool {
-		pixels, err := a.openRaw(g)
-		return err == nil && sensor.SameReadout(g, dark) && stats.Quantile(pixels, 0.99) <= 1 && a.planeOf(g) != nil
-	})
+// isMaster tells whether a group is a master that some program made.
+func (a *analysis) isMaster(g *frames.Group) bool {
+	return g.Frames[0].Master || slices.Contains(a.adopted, g) || slices.Contains(a.cameras.Combined, g)
 }
 
 const (
@@ -184,6 +128,10 @@ const (
 	fastGrowth = 5    // °C in which a dark current doubles at the soonest (common practice, no source)
 	surelySum  = 4    // frames from which no dark current looks like as many offsets
 )
+
+// mostCombined is of how many frames a master is made at most: noise below what
+// these would leave is that of samples in another unit.
+const mostCombined = 1000
 
 // asOne brings a master that is a sum of frames to the level of one, where its header
 // counts them. A sum lies above what dark current can make of the subs' own level, light
@@ -265,10 +213,6 @@ func hotShare(master, sub []float32, width int) (share, err float64) {
 	return slopeOff(master, sub, width, noise, func(x, y float32) bool { return x > limit && !(y > x+odd || y < -odd) })
 }
 
-// mostCombined is of how many frames a master is made at most: noise below what
-// these would leave is that of samples in another unit.
-const mostCombined = 1000
-
 // asRate tells that a master is in ADU a second: it has less noise than a
 // thousand frames combined could, and so it lies far below any offset too.
 func (a *analysis) asRate(m *master, g *frames.Group) (why fact.Fact) {
@@ -280,26 +224,6 @@ func (a *analysis) asRate(m *master, g *frames.Group) (why fact.Fact) {
 		return fact.Of(MasterRate, fact.Number("differ_adu", noise), fact.Number("read_noise_adu", read.V))
 	}
 	return fact.Fact{}
-}
-
-// adoptQuiet takes single darks of whole numbers for masters that no header calls
-// so: neighbouring pixels differ by less than the read noise of one frame lets
-// them, which noise, pattern and dark current only add to.
-func (a *analysis) adoptQuiet(darks []*frames.Group) []*frames.Group {
-	return slices.DeleteFunc(darks, func(g *frames.Group) bool {
-		read := a.cameras.ReadNoiseFor(g)
-		if len(g.Frames) != 1 || !read.OK() || read.V < 1 {
-			return false // noise of less than a step is no measure
-		}
-		pixels, err := a.openRaw(g)
-		if noise := sensor.SpatialNoise(pixels, g.Width); err != nil || len(pixels) == 0 || sensor.CutAtZero(pixels) || noise*noise > stack.CalmShare*read.V*read.V {
-			return false
-		}
-		a.ready[frames.Dark] = append(a.ready[frames.Dark], g)
-		a.adopted = append(a.adopted, g)
-		a.stacker.Expect(-1)
-		return true
-	})
 }
 
 // putBiasBack adds the master bias to a master dark from which one was taken
@@ -331,79 +255,63 @@ func (a *analysis) putBiasBack(m *master, dark *frames.Group) (why fact.Fact) {
 	return fact.Fact{}
 }
 
-// adoptMasters takes single frames for masters that no header calls so: of samples
-// that are not whole numbers.
-func (a *analysis) adoptMasters(groups []*frames.Group) []*frames.Group {
-	return slices.DeleteFunc(slices.Clone(groups), func(g *frames.Group) bool {
-		if len(g.Frames) != 1 || g.Frames[0].Image.Bitpix > 0 {
-			return false
+// sixteenBits is what programs divide by that scale 16-bit samples to 1: common practice,
+// no source.
+const sixteenBits = 65535
+
+// offPedestal takes off what a program added to a master so that no sample falls below
+// 0: by the header, which has it of either sign, less what the subs' own headers have, as
+// capture programs write it of raw frames too.
+func (a *analysis) offPedestal(pixels []float32, g *frames.Group) {
+	added := math.Abs(g.Frames[0].Meta.Pedestal)
+	for _, l := range a.lights {
+		if sensor.SameReadout(l, g) {
+			added -= math.Abs(l.Frames[0].Meta.Pedestal)
+			break
 		}
-		switch g.Kind {
-		case frames.Bias, frames.Dark, frames.Flat:
-		default:
-			return false
-		}
-		m, _ := a.openRaw(g)
-		whole := true
-		for _, v := range m {
-			whole = whole && (v != v || v == float32(math.Trunc(float64(v))))
-		}
-		if len(m) == 0 || whole {
-			return false
-		}
-		a.ready[g.Kind] = append(a.ready[g.Kind], g)
-		a.adopted = append(a.adopted, g)
+	}
+	if !(added > 0) {
+		return
+	}
+	if added > 1 && stats.Quantile(pixels, 0.99) <= 1 { // in the unit that they had before they were scaled
+		added /= sixteenBits
+	}
+	for i := range pixels {
+		pixels[i] -= float32(added)
+	}
+}
+
+// scaledToOne tells that a master is of samples scaled to 1, and brings it to the scale of
+// the subs. Theirs run to 1, too; or, multiplied by what 16-bit samples are divided by, it
+// lies under them, where light leaves it (see underSubs) or a bias of the same scale was
+// taken off it, and its pixels differ by less than those of a raw sub, as those of a rate,
+// which is smaller by the exposure, would not.
+func (a *analysis) scaledToOne(pixels []float32, g *frames.Group) bool {
+	lights, sub := a.subLike(g)
+	if lights == nil {
+		return false
+	}
+	if stats.Quantile(sub, 0.99) <= 1 {
 		return true
+	}
+	level, noise := sixteenBits*stats.Median(pixels), sixteenBits*sensor.SpatialNoise(pixels, g.Width)
+	if !(level < stats.Median(sub)) || !(noise < sensor.SpatialNoise(sub, lights.Width)) {
+		return false
+	}
+	if a.underSub(level, lights, sub).Code != "" && !(g.Kind == frames.Dark && a.biasToOne(g)) {
+		return false
+	}
+	for i := range pixels {
+		pixels[i] *= sixteenBits
+	}
+	return true
+}
+
+// biasToOne tells that the master bias beside a master dark is one of samples scaled to 1:
+// it tells then whether it was taken off the dark.
+func (a *analysis) biasToOne(dark *frames.Group) bool {
+	return slices.ContainsFunc(a.ready[frames.Bias], func(g *frames.Group) bool {
+		pixels, err := a.openRaw(g)
+		return err == nil && sensor.SameReadout(g, dark) && stats.Quantile(pixels, 0.99) <= 1 && a.planeOf(g) != nil
 	})
-}
-
-// isMaster tells whether a group is a master that some program made.
-func (a *analysis) isMaster(g *frames.Group) bool {
-	return g.Frames[0].Master || slices.Contains(a.adopted, g) || slices.Contains(a.cameras.Combined, g)
-}
-
-// lendMasters lends masters of bias frames to darks and flats without any of their own, and
-// to flats those of darks: of their exposure, or in place of a bias where there is none. The
-// darks are told, which are read before the flats give a gain to judge them by.
-func (a *analysis) lendMasters(flats []*frames.Group) (early []*frames.Group) {
-	bias := a.lent(a.ready[frames.Bias])
-	a.cameras.Lend(bias, nil)
-	for _, g := range a.ready[frames.Dark] {
-		if slices.ContainsFunc(flats, func(f *frames.Group) bool {
-			return sensor.SameReadout(f, g) && (f.Exposure == g.Exposure || a.cameras.BiasNear(f) == nil)
-		}) {
-			early = append(early, g)
-		}
-	}
-	a.cameras.Lend(nil, a.lent(early))
-	return early
-}
-
-// lent are masters that can be used.
-func (a *analysis) lent(gs []*frames.Group) (all []sensor.Lent) {
-	for _, g := range gs {
-		if p := a.planeOf(g); p != nil {
-			all = append(all, sensor.Lent{Group: g, Plane: p, Frames: g.Frames[0].Meta.Combined})
-		}
-	}
-	return all
-}
-
-// forget lets masters be read and judged again.
-func (a *analysis) forget(gs []*frames.Group) {
-	for _, g := range gs {
-		delete(a.masters, g)
-		delete(a.refused, g)
-		a.mended = slices.DeleteFunc(a.mended, func(m *frames.Group) bool { return m == g })
-	}
-}
-
-// checkMasters reads the masters once, so that those that cannot be used are
-// refused before subs ask for them.
-func (a *analysis) checkMasters() {
-	for _, kind := range []frames.Kind{frames.Bias, frames.Dark, frames.Flat} {
-		for _, g := range a.ready[kind] {
-			a.planeOf(g)
-		}
-	}
 }

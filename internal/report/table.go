@@ -5,6 +5,9 @@ import (
 	"strings"
 
 	"github.com/rivo/uniseg"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/say"
 )
 
 // paper is what text is laid out on: so many terminal columns wide.
@@ -238,4 +241,21 @@ func (p paper) widths(columns []column, rows [][]string) []int {
 		}
 	}
 	return widths
+}
+
+// heading opens a part of the details.
+func heading(title string) []string {
+	return []string{"", title, strings.Repeat("-", width(title))}
+}
+
+// section is a heading over sentences; nothing when there are none.
+func section(title string, texts []string) []string {
+	var lines []string
+	for _, text := range texts {
+		lines = append(lines, fullPaper.hanging("  ", "    ", say.Typeset(frames.Printable(text)))...)
+	}
+	if len(lines) == 0 {
+		return nil
+	}
+	return append(heading(title), lines...)
 }

@@ -182,3 +182,25 @@ func TestSoftByAltitude(t *testing.T) {
 		}
 	}
 }
+
+// Under coarse pixels a star in focus is 20 arcsec wide already, and one out of focus wider
+// than any seeing, without a ring: it is a star all the same. Images three times as wide, that
+// are no rings, may be none.
+func TestSoftUnderCoarsePixels(t *testing.T) {
+	for times, want := range map[float64]Verdict{2.2: Cull, 4: Doubtful} {
+		night := makeNight(31, "L", 20, nil)
+		for i, s := range night {
+			s.PixelScale = 18 / s.Field.FWHM.V
+			if i >= 14 {
+				s.PixelScale = night[0].PixelScale
+				s.Field.FWHM = s.Field.FWHM.Scaled(times)
+			}
+		}
+		Judge(night, DefaultLimits)
+		for _, s := range night[14:] {
+			if s.Verdict != want || s.Causes[0] != Soft {
+				t.Errorf("%v times as wide: %s %v %v, want %v: %s", times, s.File, s.Verdict, s.Causes, want, told(s))
+			}
+		}
+	}
+}

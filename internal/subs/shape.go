@@ -108,7 +108,7 @@ func (e *evidence) soft() Finding {
 // spreadOut looks for light that is spread wide around the places of the others' stars,
 // where too few of a sub's own tell how large they are.
 func (e *evidence) spreadOut() Finding {
-	if f := e.Field; e.Spread.N == 0 || e.measuredStars() && !(f.FWHM.V*e.PixelScale > WidestSeeing) {
+	if e.Spread.N == 0 || e.measuredStars() && !e.wideAsNoStar() {
 		return Finding{}
 	}
 	verdict, severity := grade(e.narrow*surely(e.Spread), e.lim.FWHMDoubtful, e.lim.FWHMCull)
@@ -118,9 +118,18 @@ func (e *evidence) spreadOut() Finding {
 	return Finding{Soft, verdict, severity, []fact.Fact{fact.Of(LightSpread, fact.Number("times", e.narrow*e.Spread.V)), limited(crossed(verdict, e.lim.FWHMDoubtful, e.lim.FWHMCull))}}
 }
 
-// WidestSeeing is a FWHM, arcsec, that neither air nor wind makes; out of focus as far
-// stars are rings.
-const WidestSeeing = 25
+// WidestSeeing is a FWHM, arcsec, that neither air nor wind makes. Out of focus as far stars
+// are rings, once these are ringsFrom times as wide as in focus: under coarse pixels a star in
+// focus is half as wide already, and seeing still fills the ring.
+const (
+	WidestSeeing = 25
+	ringsFrom    = 3
+)
+
+// wideAsNoStar tells whether the images are wider than seeing makes stars that are no rings.
+func (e *evidence) wideAsNoStar() bool {
+	return e.Field.FWHM.V*e.PixelScale > WidestSeeing && !(e.fwhm < ringsFrom)
+}
 
 // noStarsImages tells whether the images may be no stars at all, knots of a nebula above
 // all: images that are no rings and could not be fitted, or larger than seeing makes
@@ -131,7 +140,7 @@ func (e *evidence) noStarsImages() bool {
 	if f.Defocused {
 		return false
 	}
-	return e.stillSharp() || e.sharpAtPlaces() || !f.FWHM.OK() || f.FWHM.V*e.PixelScale > WidestSeeing || !e.Transparency.Ratio.OK() && e.othersTied()
+	return e.stillSharp() || e.sharpAtPlaces() || !f.FWHM.OK() || e.wideAsNoStar() || !e.Transparency.Ratio.OK() && e.othersTied()
 }
 
 // sharpAtPlaces tells whether the light at the places of the others' stars surely reaches no

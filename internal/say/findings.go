@@ -66,7 +66,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.BeyondOptics:     ", {ellipticity %.2f} beyond the optics' {optics %.2f}",
 	subs.EllipticityLimit: "; limit {limit %.2g}",
 	subs.RoundestQuarter:  ", and not culled since the group's roundest quarter is at {ellipticity %.2f}",
-	subs.StarsDoubled:     "{share_pct %.0f} % of the stars' light stands beside them, {distance_px %.0f} px away: the mount jumped, or the dither had not settled; limit {limit_pct %.0f} %",
+	subs.StarsDoubled:     "{share_pct %.0f} % of the stars' light stands beside them, {distance_px %.0f} px away: the mount jumped or lost its guide star, or the dither had not settled; limit {limit_pct %.0f} %",
 
 	subs.Width:           "FWHM {fwhm_px %.1f} px, {times %.2f} times the {whose}'s {baseline_px %.2f}",
 	subs.WidthAcross:     "FWHM {fwhm_px %.1f} px, across the trail {across_px %.1f} px, {times %.2f} times the {whose}'s {baseline_px %.2f}",

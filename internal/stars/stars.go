@@ -49,8 +49,8 @@ type Star struct {
 	Knot               bool // plainly wider than the shape that stars have in common: of a galaxy or nebula
 }
 
-// Double is what tells that a field's stars are all there twice: the pointing
-// jumped during the exposure.
+// Double is what tells that a field's stars are all there twice, or have a tail to one side:
+// the pointing jumped during the exposure, or was lost.
 type Double struct {
 	X, Y  float64     // px, of the fainter images from the brighter ones
 	Share stats.Value // of the light in the fainter images, 0 to about 0.5; 0: not doubled; N = stars that show it, or that were asked

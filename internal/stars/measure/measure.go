@@ -116,9 +116,16 @@ func (ms *Measurer) measureStars(field *stars.Field, opt stars.Options) {
 	field.Halo = stats.Missing(stars.NoWidth)
 	if field.FWHM.OK() {
 		field.Halo = profile.Halo(p, field.Stars, field.FWHM.V, field.Noise.V)
+		if tail := profile.Tail(p, field.Stars, field.FWHM.V); tail.Is() && !(tail.Share.V < pieces*field.Double.Share.V) {
+			field.Double = tail
+		}
 	}
 	noteSharpness(field, p, s, len(ms.found.Points)+len(p.Lone))
 }
+
+// pieces of a tail pass for second images, with less than its light; of a true second image
+// the tail that is seen has as much.
+const pieces = 1.5
 
 // look measures the shapes of what a search found, and looks again with the size that they
 // tell where the first idea of it was off.

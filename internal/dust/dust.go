@@ -45,7 +45,7 @@ type Spot struct{ X, Y, Radius float64 }
 
 // Input is a flat set and the subs of one group that it corrects.
 type Input struct {
-	Flat    string          // label of the flat set; "" when no flat was applied
+	Flat    string          // label of the flat set; "" when a master that was found there was applied
 	Picture *frames.Preview // the master flat, small
 	Shadows []Shadow        // of the flat
 	Lights  *frames.Group
@@ -72,7 +72,7 @@ func Compare(in Input) Match {
 	d := Match{Lights: in.Lights.Label(), Filter: in.Lights.Filter,
 		WorstPct: stats.Missing(NothingWrong), ShiftX: missing, ShiftY: missing, RotationDeg: missing, DiameterRatio: missing}
 	if in.Picture == nil {
-		return d.cannot(fact.Of(NoFlat))
+		return d.cannot(fact.Of(FoundMaster))
 	}
 	d.Flat = in.Flat
 	s, why := newResidue(in.Picture, in.Subs)

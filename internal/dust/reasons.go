@@ -5,7 +5,7 @@ import "fitsqa/internal/fact"
 // Why nothing can be said, of a flat, a shadow or a figure. Package say has the words of
 // each.
 const (
-	NoFlat         fact.Code = "no_flat_applied"
+	FoundMaster    fact.Code = "flat_is_a_found_master"
 	SmallFrames    fact.Code = "small_frames_for_dust"
 	FewSubs        fact.Code = "few_subs_for_dust"
 	NothingWrong   fact.Code = "no_shadow_wrong"

@@ -54,6 +54,9 @@ func calibration(r *night.Result) []string {
 	} else if len(not) > 0 {
 		add("Darks are not worth it for " + list(not) + ".")
 	}
+	if mastersAlone(r) {
+		add("Masters tell neither gain nor read noise: with two single flats and two bias frames beside them this says what darks and exposures are worth.")
+	}
 	if r.Plan != nil {
 		for _, text := range missing(r.Plan.Shopping) {
 			add(text)
@@ -65,6 +68,13 @@ func calibration(r *night.Result) []string {
 		}
 	}
 	return texts
+}
+
+// mastersAlone tells that darks could not be weighed for want of what masters do not tell.
+func mastersAlone(r *night.Result) bool {
+	lacks := func(w worth.Answer) bool { return w.Lacks.Code == worth.NoReadNoise || w.Lacks.Code == worth.NoSky }
+	masters := func(c calib.Coverage) bool { return c.Bias.Master || c.Flat.Master }
+	return r.Calib != nil && slices.ContainsFunc(r.Worth, lacks) && slices.ContainsFunc(r.Calib.Coverage, masters)
 }
 
 // spoilsFrames are what makes frames of a camera worse from now on until it is mended.

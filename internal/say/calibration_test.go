@@ -2,6 +2,7 @@ package say
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -12,6 +13,7 @@ import (
 	"fitsqa/internal/plan"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stack"
+	"fitsqa/internal/worth"
 )
 
 // What spoils frames until it is mended stands on the first screen, and so do frames of two
@@ -73,6 +75,23 @@ func TestFramesForOtherSubsAreTold(t *testing.T) {
 	for i, text := range got {
 		if len(got) != len(want) || !strings.HasPrefix(text, want[i]) {
 			t.Errorf("%d of %d: %q", i, len(got), text)
+		}
+	}
+}
+
+// Who has masters alone is told what they do not tell, and nothing where all was weighed.
+func TestMastersAlone(t *testing.T) {
+	master := calib.Coverage{Flat: calib.Match{Fit: calib.Fit{Kind: frames.Flat, Frames: 1, Fits: true, Master: true}}}
+	lacking := worth.Answer{Label: "L", Lacks: fact.Of(worth.NoReadNoise, fact.Reason(fact.Of(sensor.NoBiasFrames)))}
+	for _, c := range []struct {
+		answer worth.Answer
+		cover  calib.Coverage
+		want   int
+	}{{lacking, master, 1}, {lacking, calib.Coverage{}, 0}, {worth.Answer{Label: "L", Reason: worth.LessNoise}, master, 0}} {
+		r := &night.Result{Worth: []worth.Answer{c.answer}, Calib: &calib.Result{Coverage: []calib.Coverage{c.cover}}}
+		said := slices.DeleteFunc(calibration(r), func(text string) bool { return !strings.HasPrefix(text, "Masters tell neither") })
+		if len(said) != c.want {
+			t.Errorf("%+v: %q", c.cover, said)
 		}
 	}
 }

@@ -48,7 +48,7 @@ const totals = {
     const box = byId("marks-effect");
     box.hidden = words.length === 0;
     box.replaceChildren(make("p", {}, make("b", {}, "With your marks: "),
-      `${hours(all.usable)} h usable (was ${hours(was.usable)}), ${hours(all.clear)} h of clear sky (was ${hours(was.clear)}).`),
+      `${hours(all.usable)} h usable (was ${hours(was.usable)}), ${hours(all.clear)} h of clear sky (was ${hours(was.clear)}). All words below, and what they say of the stack, are of the verdicts without them.`),
     make("ul", {}, ...words));
   },
 

@@ -165,12 +165,18 @@ func TestSoftByAltitude(t *testing.T) {
 		}
 		return all[18]
 	}
+	steady := sinking(0, true) // widths that the optics make, or the air near the ground
+	for _, o := range steady.mates {
+		o.fwhm = 1 + 0.02*float64(o.rank%3-1)
+	}
+	steady.fwhm = 1.26
 	for _, c := range []struct {
 		what string
 		e    *evidence
 		low  bool
 		want fact.Code
 	}{
+		{"one wide among steady ones", steady, false, NeighboursSharp},
 		{"seeing alone", sinking(0, true), true, LowInSky},
 		{"a little beside it", sinking(0.06, true), true, LowInSky},
 		{"focus as well", sinking(0.3, true), false, Steadily},

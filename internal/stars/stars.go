@@ -133,7 +133,7 @@ type Field struct {
 // Scale is what brought the filter's answers to stars to all of their light: their profile
 // tells most of it, and their pixels what they hold beyond. Its error is Field.FilterErr.
 type Scale struct {
-	Exponent   stats.Value // 1/beta of the profile; N = stars behind it, 0: none
+	Exponent   stats.Value // 1/beta of the profile; N = stars behind it, 0: it tells nothing of the scale
 	LightErr   float64     // of ln of the light by the profile, that the exponent's error makes, with its sign
 	ProfileErr float64     // of the same, the stars' own
 	Beyond     float64     // ln of the light that pixels hold over it

@@ -46,3 +46,18 @@ func TestTransparencyOfFewFaintStars(t *testing.T) {
 		t.Logf("scatter %.4f, noise allows %.4f", rms, least)
 	}
 }
+
+// Fluxes of stars hardly wider than a pixel are no answers of the filter: their profile
+// tells nothing of how these are brought to scale.
+func TestScaleOfNarrowStars(t *testing.T) {
+	t.Parallel()
+	for fwhm, told := range map[float64]bool{0.9: false, 3: true} {
+		s := simulated.NewSim(9, 300, 300, 100)
+		for k := range 36 {
+			s.Spot(25+50*float64(k%6)+s.Rng.Float64(), 25+50*float64(k/6)+s.Rng.Float64(), 3000, fwhm)
+		}
+		if f := measureSim(t, s); f.Scale.Exponent.N > 0 != told {
+			t.Errorf("stars of %g px: %+v", fwhm, f.Scale)
+		}
+	}
+}

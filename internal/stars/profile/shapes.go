@@ -74,11 +74,12 @@ func (sh *Shaper) fitAll(field *stars.Field, list []stars.Star, chosen []int, s 
 	if len(fits) > 0 {
 		field.FluxErr = withinErr(common, fits[0].reach)
 	}
-	if undersampled(sh.p, fits) {
+	forced := undersampled(sh.p, fits)
+	if forced {
 		sh.force(list, fits)
 	}
 	field.Scale, field.FilterErr, field.OwnErr = calibrateFlux(sh.p, list, fits, knots, s, roundingOf(field, sh.p.Step))
-	if len(fits) > 0 {
+	if len(fits) > 0 && !forced { // else it is no answer of the filter that is brought to scale
 		field.Scale.Exponent, field.Scale.LightErr = stats.Known(common.q, common.err, len(fits)), common.lightErr
 	}
 	t, ok := trailSeed(list, fits)

@@ -6,18 +6,15 @@ import (
 	"fitsqa/internal/stats"
 )
 
-const (
-	lowAirmass = 1.5 // 42° high, from where on seeing is a quarter wider than in the zenith
-	lowFewest  = 8   // subs by which the width at other altitudes is known
-)
+// lowFewest subs tell the width at other altitudes.
+const lowFewest = 8
 
 // low tells whether a sub is soft because its target stood low: seeing grows with
 // the airmass to the power 0.6, and taken to one airmass the sub is as sharp as the
 // group's sharpest quarter. A lost focus stays wide at any altitude, and where widths
 // taken to one airmass differ by more than they were, it is not the air above that makes them.
 func (e *evidence) low() bool {
-	x := e.Sky.Airmass
-	if !x.OK() || x.V < lowAirmass || e.Field.Defocused {
+	if !e.Sky.Airmass.OK() || e.Field.Defocused {
 		return false
 	}
 	var others, seen, taken []float64

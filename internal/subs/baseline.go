@@ -220,30 +220,15 @@ func medianVariance(x []float64) float64 {
 	return math.Pi / 2 * stats.Variance(x) / float64(len(x)-1)
 }
 
-// uncovered are the subs that are not surely covered in part; all where those are too few.
-func uncovered(all []*Sub) []*Sub {
-	var open []*Sub
-	for _, s := range all {
-		if c := s.Transparency.Covered; !(c.V-c.KnownErr() > DefaultLimits.CoveredDoubtful) {
-			open = append(open, s)
-		}
-	}
-	if len(open) < fewestShaped {
-		return all
-	}
-	return open
-}
-
 // clearSubs are those within clearShare of the best transparency, or the best
 // quarter where that is more; all where no transparency is known. Subs without
-// stars define nothing, nor do those behind a cover, whose sky is darker, where others do.
+// stars define nothing, and of those behind a cover too little light arrives.
 // How much the air takes is assumed, not known: a sub is as clear as it is among all as
 // they are, or among all with their air allowed for, so that neither low subs nor high
 // ones alone define what is normal. The light of rings
 // is summed over more pixels, and comes out a fifth too high: no best one is among them
 // where there are images enough.
 func clearSubs(usable []*Sub, airmass float64) []*Sub {
-	usable = uncovered(usable)
 	var known, starry []*Sub
 	var best, bestWeather float64
 	for _, s := range usable {

@@ -218,11 +218,8 @@ func (z *zeroPoints) oddsOfDue() {
 	}
 }
 
-// A star that a few fields show may be covered in all others.
-const (
-	severalShow = 3   // fields that do so
-	allGone     = 0.9 // of the stars around it, that are gone with it where it is
-)
+// severalShow is how many fields show a star that may be covered in all others.
+const severalShow = 3
 
 // bareOf is in how many fields each star, which fewer than half show but several, lies in
 // a part that holds hardly any star of those that other fields show there, nor others.
@@ -254,8 +251,7 @@ func (z *zeroPoints) bareStars(j int, dues []*dueStar) map[int]bool {
 		own := starsIn(z.fields[j], side)
 		few := fewInPart * stats.Mean(own)
 		for p, part := range inParts(z.fields[j], dues, side) {
-			gone := goneOf(part)
-			if len(part) < dueFewest || gone < allGone*float64(len(part)) || own[p] > few {
+			if !lacking(part) || own[p] > few {
 				continue
 			}
 			for _, d := range part {
@@ -308,7 +304,7 @@ func (z *zeroPoints) complete() []bool {
 func (z *zeroPoints) forgiveCovered() {
 	for j := range z.dues {
 		for _, part := range z.duesByPart(j) {
-			if missing := goneOf(part); missing < dueFewest || missing < togetherLost*float64(len(part)) {
+			if !lacking(part) {
 				continue
 			}
 			for _, d := range part {
@@ -317,10 +313,6 @@ func (z *zeroPoints) forgiveCovered() {
 		}
 	}
 }
-
-// togetherLost is the share of a part's stars that have to be missing for it to
-// be covered rather than poor in sure stars.
-const togetherLost = 0.7
 
 // lostAlone is how many more of its subs than those seen a star is taken to be
 // missing in: one in fifty is lost without a cause (blends, particles).

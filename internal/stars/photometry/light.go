@@ -19,7 +19,7 @@ const (
 	lostLeast = 0.02
 	// broader than the group's usual width, a field's stars merge; what is missing
 	// there is told where hardly any star is left.
-	broader, hardlyAny = 1.15, 0.7
+	broader = 1.15
 	// crowdedFrom is the share of a field that detected images fill from which on as many
 	// again are merged already, more or fewer of them with every change of the seeing.
 	crowdedFrom = 0.03
@@ -235,7 +235,7 @@ func lostOf(dues []*dueStar, blurred bool) float64 {
 	if missing <= expected || stats.PoissonTail(int(missing), expected) > missingOdds {
 		return 0
 	}
-	if blurred && missing < hardlyAny*n {
+	if blurred && missing < mostGone*n {
 		return 0
 	}
 	return (missing - expected) / (n - expected)

@@ -18,7 +18,6 @@ const (
 	fewestInPart = 3    // mean number of stars in a part that makes an empty one odd
 	fewWitnesses = 2    // fields that tell
 	witnesses    = 6    // as many are asked
-	lacksMost    = 0.6  // of the stars that must be in a part, that it lacks where it is covered
 	coveredLeast = 0.15 // share of the field that is surely covered, or nothing is said
 )
 
@@ -77,13 +76,12 @@ func (z *zeroPoints) bare(j int) (covered stats.Value, dark []bool) {
 	own := starsIn(z.fields[j], int(math.Sqrt(float64(len(parts)))))
 	few := fewInPart * stats.Mean(own)
 	for p, part := range parts {
-		gone := goneOf(part)
-		lost := len(part) >= dueFewest && gone >= lacksMost*float64(len(part)) && own[p] <= few
+		lost := lacking(part) && own[p] <= few
 		if dark = append(dark, lost); lost {
 			without++
 		}
 		if len(part) >= dueFewest {
-			missing, n = append(missing, gone/float64(len(part))), n+len(part)
+			missing, n = append(missing, goneOf(part)/float64(len(part))), n+len(part)
 		}
 	}
 	if without < emptyParts*float64(len(dark)) {

@@ -162,59 +162,72 @@ func (e *evidence) halosGrow() (grow, course bool) {
 	slices.Reverse(run)
 	run = append(append(run, e), on...)
 	turn, ok := turnOf(run)
+	most := 0.0
+	for _, o := range run[:turn+1] {
+		most = math.Max(most, o.halo)
+	}
 	switch shrinking := len(run) - 1 - turn; {
 	case !ok:
 		return false, false
 	case shrinking > 0:
 		return turn+1 >= max(haloFewest, heaterQuicker*shrinking), false
-	case after != nil && after.halo > (1-dewRecovery)*run[turn].halo:
+	case after != nil && after.halo > (1-dewRecovery)*most:
 		return false, false
 	case len(run) < haloFewest:
 		return after == nil, false
 	}
 	grown, steepest := math.Max(0, before.halo), 0.0
 	for _, o := range run {
-		steepest, grown = math.Max(steepest, o.halo-grown), o.halo
+		if o.haloed() {
+			steepest, grown = math.Max(steepest, o.halo-grown), o.halo
+		}
 	}
-	course = steepest < haloSteepest*run[turn].halo
+	course = steepest < haloSteepest*most
 	return course, course
 }
 
 // haloRun are the subs with halos next to one, in one direction of time and as they follow
-// there: those of unknown halos and under a passing cloud are left out. And the first one
+// there, and those that show none between while the light that halos took is not back; those of
+// unknown halos and under a passing cloud are left out. And the first one
 // without halos beyond them (nil: the session ends), and whether a cloud's light is on the
 // last.
 func (e *evidence) haloRun(step int) (run []*evidence, beyond *evidence, clouded bool) {
+	near := e
 	for j := e.place + step; j >= 0 && j < len(e.night) && e.night[j].Start.Sub(e.night[j-step].Start).Abs() <= sessionGap; j += step {
 		o := e.night[j]
 		if math.IsNaN(o.halo) {
 			continue
 		}
-		if !o.haloed() {
+		if !o.haloed() && !(o.transparency < (near.transparency+1)/2) {
 			return run, o, clouded
 		}
 		if clouded = !o.unlit(); !clouded {
-			run = append(run, o)
+			run, near = append(run, o), o
 		}
 	}
 	return run, nil, clouded
 }
 
 // turnOf is the sub, among those with halos, after which they shrink, the last where they
-// do not; false where they grow again. Where they do, the light, which is measured better,
-// may tell that it turned earlier.
+// do not; false where they grow again. The light, which is measured better, may tell that it
+// turned earlier, or that it did.
 func turnOf(run []*evidence) (turn int, ok bool) {
 	turn = len(run) - 1
+	before := 0
 	for i := 1; i < len(run); i++ {
-		if turn < i && run[i].shrinksTo(run[i-1]) {
+		if !run[i].haloed() {
+			continue
+		}
+		if turn < i && run[i].shrinksTo(run[before]) {
 			return turn, false
 		}
-		if turn >= i && run[i-1].shrinksTo(run[i]) {
-			turn = i - 1
+		if turn >= i && run[before].shrinksTo(run[i]) {
+			turn = before
 		}
+		before = i
 	}
-	if turn < len(run)-1 {
-		turn = min(turn, deepest(run))
+	if at, last := deepest(run), len(run)-1; turn < last || rises(run[at], run[last]) {
+		turn = min(turn, at)
 	}
 	return turn, true
 }

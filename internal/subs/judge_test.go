@@ -643,6 +643,23 @@ func TestDew(t *testing.T) {
 	if s := last[19]; s.Verdict != Cull || len(s.Causes) != 2 || s.Causes[0] != Dewed || s.Causes[1] != Cloud {
 		t.Errorf("the last alone: %s %v %s", s.Verdict, s.Causes, told(s))
 	}
+	// Halos that one sub of thin cloud does not show are not gone at once: its light is not back.
+	cirrus := []float64{0.7, 0.57, 0.45, 0.41, 0.34, 0.33, 0.3, 0.29, 0.27, 0.29, 0.28, 0.3, 0.32, 0.4, 0.43, 0.48, 0.57, 0.68}
+	thin := makeNight(9, "R", 28, func(i int, tr *truth) {
+		if between(i, 7, 24) {
+			tr.transparency = cirrus[i-7]
+			tr.halo = 0.15 * (1/tr.transparency - 1)
+		}
+		if i == 20 {
+			tr.halo = 0.02
+		}
+	})
+	Judge(thin, DefaultLimits)
+	for _, s := range thin {
+		if s.Verdict == Cull && s.Causes[0] != Cloud {
+			t.Errorf("thin cloud that goes as it came: %s %v %s", s.File, s.Causes, told(s))
+		}
+	}
 	// A cloud that passes during the fall ends it no more than it began it.
 	passed := makeNight(9, "R", 30, func(i int, tr *truth) {
 		if tr.transparency = fall(i, 12); i == 18 || i == 19 {

@@ -116,20 +116,20 @@ func (l *lookup) rightAscension() (v float64, bare bool) {
 
 // declination is in degrees.
 func (l *lookup) declination() float64 {
-	return l.degrees(synonyms.dec, 90, NoDeclination, "CRVAL2", "CTYPE2", "DEC-")
+	return l.degrees(synonyms.dec, NoDeclination, "CRVAL2", "CTYPE2", "DEC-")
 }
 
-// degrees is an angle of at most limit either way; otherwise is what is warned of a card
+// degrees is an angle of at most 90 either way; otherwise is what is warned of a card
 // that holds none. The world-coordinate keyword wcs counts only when its axis is of the
 // kind that it should be.
-func (l *lookup) degrees(keys []keyword, limit float64, otherwise fact.Code, wcs, axis, kind string) float64 {
+func (l *lookup) degrees(keys []keyword, otherwise fact.Code, wcs, axis, kind string) float64 {
 	v := math.NaN()
 	l.cards(keys, func(k keyword, c card) bool {
 		if k.name == wcs && wcs != "" && !l.axisIs(axis, kind) {
 			return false
 		}
 		x, _, _, ok := l.angle(c)
-		if !ok || math.Abs(x) > limit {
+		if !ok || math.Abs(x) > 90 {
 			l.warn(otherwise, ofCard(k.name, c)...)
 			return false
 		}

@@ -11,7 +11,7 @@ import (
 // observatories write west as positive: unless a letter, the comment or the
 // keyword tells, the sign is open and the sky has to bear it out.
 func (l *lookup) site(m *Meta) {
-	m.SiteLat = l.degrees(synonyms.siteLat, 90, NoLatitude, "", "", "")
+	m.SiteLat = l.degrees(synonyms.siteLat, NoLatitude, "", "", "")
 	m.SiteLon = math.NaN()
 	l.cards(synonyms.siteLon, func(k keyword, c card) bool {
 		x, sexagesimal, side, ok := l.angle(c)

@@ -18,7 +18,7 @@ func (p *search) try(near *sky, places [4]point, at [4]vector) *Solution {
 	if odds := p.field.chance(s, near, 4); odds+math.Log10(float64(p.tried)) > -3 {
 		return nil
 	}
-	got, ok := p.field.refine(s, p.field.catalogueOf(s), 6, p.tried)
+	got, ok := p.field.refine(s, p.field.catalogueOf(s), p.tried)
 	if !ok {
 		return nil
 	}
@@ -145,10 +145,10 @@ func (f *field) chance(s *Solution, near *sky, proposers int) float64 {
 	return logPoissonTail(hits-proposers, lambda)
 }
 
-// refine fits a proposed map to all pairs, from a reach in px down to 3 sigma, and says
+// refine fits a proposed map to all pairs, from a reach of 6 px down to 3 sigma, and says
 // whether what comes of it is no chance after so many maps tried.
-func (f *field) refine(guess *Solution, near *sky, reach float64, tried int) (*Solution, bool) {
-	s := *guess
+func (f *field) refine(guess *Solution, near *sky, tried int) (*Solution, bool) {
+	s, reach := *guess, 6.0
 	start := scaleOf(guess)
 	for step := range 8 {
 		wide := reach

@@ -31,7 +31,7 @@ func (s *Solution) Follow(f *stars.Field, t registration.Transform) Solved {
 	guess.cubic = s.cubic
 	field := newField(f)
 	near := field.catalogueOf(guess)
-	if got, ok := field.refine(guess, near, 6, 1); ok {
+	if got, ok := field.refine(guess, near, 1); ok {
 		return Solved{Solution: got}
 	}
 	return unsolved(NotWhereTied)

@@ -27,15 +27,15 @@ func setFigures(s *sensor.Set) []figureView {
 	case s.Bias != nil:
 		add(noiseFigure(s.Bias))
 		add(countsFigure(s.Bias.PixelNoise, "Noise of single pixels", "noise, ADU", math.NaN()))
-		add(levelFigure(s.Bias.Frames, "Level of every frame"))
+		add(levelFigure(s.Bias.Frames))
 		add(masterNoiseFigure(s.Bias.Masters))
 	case s.Dark != nil:
 		add(countsFigure(s.Dark.Rates, "Dark rate of the pixels", "rate, ADU/s", s.Dark.Threshold))
-		add(levelFigure(s.Dark.Frames, "Level of every frame"))
+		add(levelFigure(s.Dark.Frames))
 		add(mapFigure(s.Dark.Glow, "Glow, ADU above its floor", 1))
 	case s.Flat != nil:
 		add(mapFigure(s.Flat.Illumination, "Illumination, % of the brightest part", 100))
-		add(levelFigure(s.Flat.Frames, "Level of every frame"))
+		add(levelFigure(s.Flat.Frames))
 	case s.Summary != nil:
 		add(transferFigure(s.Summary))
 		add(residualFigure(s.Summary))
@@ -53,7 +53,8 @@ func noiseFigure(b *sensor.Bias) (figureView, bool) {
 	if len(points) < 2 {
 		return figureView{}, false
 	}
-	n, mean, sd := moments(b.Diff)
+	clipped := b.Diff.Clip()
+	n, mean, sd := float64(clipped.N), clipped.Mean, clipped.SD
 	p := newPlot("difference of two frames, ADU", "pixels, log scale")
 	logarithmic(p)
 	addPoints(p, "pixels", points, draw.CircleGlyph{}, firstColor)
@@ -122,15 +123,8 @@ func countPoints(c sensor.Counts, most float64) (points plotter.XYs, cut uint64)
 	return points, cut
 }
 
-// moments are count, mean and sd of a histogram within five sd of its middle,
-// in the units of its axis.
-func moments(c sensor.Counts) (n, mean, sd float64) {
-	clipped := c.SigmaClip(5)
-	return float64(clipped.N), c.Offset + clipped.Mean*c.Unit, clipped.SD * c.Unit
-}
-
 // levelFigure is the level of every frame of a set, outliers marked.
-func levelFigure(levels []stack.FrameLevel, title string) (figureView, bool) {
+func levelFigure(levels []stack.FrameLevel) (figureView, bool) {
 	if len(levels) < 3 {
 		return figureView{}, false
 	}
@@ -157,7 +151,7 @@ func levelFigure(levels []stack.FrameLevel, title string) (figureView, bool) {
 		caption = "Crossed frames are left out of the master and of every figure."
 		headroom(p, 0.2)
 	}
-	return drawn(p, title, caption, figureHeight), true
+	return drawn(p, "Level of every frame", caption, figureHeight), true
 }
 
 // masterNoiseFigure is what a master of N bias frames adds to every sub.

@@ -54,7 +54,7 @@ func deciding(w *worth.Answer) (text, more string) {
 	case worth.Glow:
 		return glowWords(w)
 	case worth.HotPixels:
-		text = fmt.Sprintf("%s: it takes off %s that rejection by standard deviation would leave in the stack", DarksVerdict(w), about(w.Without.HotScatter, "hot pixel"))
+		text = fmt.Sprintf("%s: it takes off %s that rejection by standard deviation would leave in the stack", DarksVerdict(w), hotPixels(w.Without.HotScatter))
 		if w.AtHand > 0 {
 			return text, yours(w)
 		}
@@ -86,7 +86,7 @@ func noiseWords(w *worth.Answer) (text, more string) {
 	case w.AtHand > 0:
 		more = fmt.Sprintf("your %d %s", w.AtHand, changeBy(w.AtHand, w.AtHandPct.V))
 	case w.HotMatter:
-		more = "without them " + about(w.Without.HotScatter, "hot pixel") + " would stay after rejection by standard deviation"
+		more = "without them " + hotPixels(w.Without.HotScatter) + " would stay after rejection by standard deviation"
 	}
 	return fmt.Sprintf("%s: they %s%s", DarksVerdict(w), changes(w.BenefitPct.V, w.BenefitPct.Err), longer(w)), more
 }

@@ -152,13 +152,13 @@ func signed(v float64) string {
 	return strings.Replace(fmt.Sprintf("%+.1f %%", v), "-", "−", 1)
 }
 
-// about is so many things, to two digits.
-func about(n float64, thing string) string {
+// hotPixels is so many of them, to two digits.
+func hotPixels(n float64) string {
 	if n < 1.5 {
-		return "1 " + thing
+		return "1 hot pixel"
 	}
 	digits := math.Pow(10, math.Max(0, math.Floor(math.Log10(n))-1))
-	return fmt.Sprintf("%.0f %ss", math.Round(n/digits)*digits, thing)
+	return fmt.Sprintf("%.0f hot pixels", math.Round(n/digits)*digits)
 }
 
 // seconds of an exposure, in hours where they are many.

@@ -8,10 +8,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// bandWindow is how many rows (columns) make the smooth course that is taken
-// off before rows are compared: glow and gradients are no banding.
-const bandWindow = 31
-
 // banding is how much rows (or columns) differ from one another in one frame,
 // beyond what the noise of their pixels gives.
 type banding struct {
@@ -30,16 +26,16 @@ func measureBanding(diffs [][]float64, profile []float64, length, n int, noise s
 	if !noise.OK() {
 		return banding{ratio: stats.Because(noise.Why)}
 	}
-	if len(profile) < bandWindow {
+	if len(profile) < stats.Course {
 		return banding{ratio: stats.Missing(FrameSmall)}
 	}
 	white := noise.V * noise.V / float64(length) // variance of a line's mean, one frame
 	var temp float64
 	for _, d := range diffs {
-		s := stats.MADSigma(stats.HighPass(d, bandWindow))
+		s := stats.MADSigma(stats.HighPass(d))
 		temp += s * s / 2 / float64(len(diffs))
 	}
-	total := stats.MADSigma(stats.HighPass(profile, bandWindow))
+	total := stats.MADSigma(stats.HighPass(profile))
 	// What one frame shows is the pattern that changes and the one that stays;
 	// the mean of n frames holds 1/n of the former.
 	fixed := max(total*total-temp/float64(n), 0)

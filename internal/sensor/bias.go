@@ -68,7 +68,7 @@ func (b *biasRun) measurePattern(m []float32, workers int) {
 	}
 	n := math.Sqrt(float64(b.Sums.Frames))
 	// Of a large frame the rows that a stack counts: a spread needs no more.
-	c := spreadOfRows(m, b.Sums.Width, b.Sums.RowStep(), b.offset.V, b.Noise.V/n/32, workers).clip(5)
+	c := spreadOfRows(m, b.Sums.Width, b.Sums.RowStep(), b.offset.V, b.Noise.V/n/32, workers).Clip()
 	b.pattern = inQuadrature(
 		stats.Known(c.SD, c.SD/math.Sqrt(2*float64(c.N)), b.Sums.Frames),
 		stats.Known(b.Noise.V/n, b.Noise.Err/n, b.Sums.Frames), PatternHidden, "at_most_adu")

@@ -18,7 +18,7 @@ const uneven = 1e-3
 // flickers faster than the rows are read out. A flat is compared with the median
 // of the set, which one bad flat does not move.
 func (f *flatRun) nameBanded() {
-	if len(f.Frames) < 3 || !f.Noise.OK() || f.Sums.Height < bandWindow {
+	if len(f.Frames) < 3 || !f.Noise.OK() || f.Sums.Height < stats.Course {
 		return
 	}
 	usual := medianRows(f.Sums.RowMeans)
@@ -37,7 +37,7 @@ func (f *flatRun) nameBanded() {
 				profile[y] -= a.V * float64(y%2)
 			}
 		}
-		if s := stats.MADSigma(stats.HighPass(profile, bandWindow)); s > 5*white && s > uneven {
+		if s := stats.MADSigma(stats.HighPass(profile)); s > 5*white && s > uneven {
 			banded = append(banded, fmt.Sprintf("%s (%.1f %%)", fr.Name, 100*s))
 		}
 	}

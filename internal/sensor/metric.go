@@ -91,7 +91,7 @@ func planeOf(pixels []float32, width, plane int) []float32 {
 // clippedLevel is the mean of a map without its outliers.
 func clippedLevel(pixels []float32) float64 {
 	sd := stats.MADSigma(pixels)
-	return spread(pixels, stats.Median(pixels), max(sd/32, 1e-6), 1).clip(5).Mean
+	return spread(pixels, stats.Median(pixels), max(sd/32, 1e-6), 1).Clip().Mean
 }
 
 func planesNote(levels []PlaneLevel) []fact.Fact {

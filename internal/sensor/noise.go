@@ -145,9 +145,9 @@ func countSpread(h *stats.Histogram, pixels []float32, centre, unit float64) {
 	}
 }
 
-// clip is the clipped mean, median and spread of the counted values.
-func (c Counts) clip(k float64) stats.Clipped {
-	s := c.SigmaClip(k)
+// Clip is mean, median and spread of the counted values within five standard deviations.
+func (c Counts) Clip() stats.Clipped {
+	s := c.SigmaClip(5)
 	s.Mean = c.Offset + c.Unit*s.Mean
 	s.Median = c.Offset + c.Unit*s.Median
 	s.SD *= c.Unit

@@ -17,10 +17,6 @@ import (
 // theirs: of two frames, the mean has a half.
 const CalmShare = 0.3
 
-// rowWindow is how many rows make the smooth course that is taken off before the
-// rows of frames are compared.
-const rowWindow = 31
-
 // CopiesAmong are the frames whose rows have the very means of an earlier one's:
 // by chance no two exposures do.
 func CopiesAmong(rows [][]float32) map[int]int {
@@ -57,7 +53,7 @@ func calmAmong(rows [][]float32) []int {
 		for y, v := range r {
 			rest[y] = float64(v) - (total[y]-float64(v))/others
 		}
-		s := stats.MADSigma(stats.HighPass(rest, rowWindow))
+		s := stats.MADSigma(stats.HighPass(rest))
 		variance[i] = s * s
 	}
 	usual := stats.Median(variance) / (1 + 1/others)

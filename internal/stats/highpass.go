@@ -2,12 +2,16 @@ package stats
 
 import "math"
 
+// Course is how many values make the smooth course that HighPass takes off: glow and
+// gradients are no banding.
+const Course = 31
+
 // HighPass is x minus its mean over a running window, scaled so that white noise
 // keeps its spread.
-func HighPass(x []float64, window int) []float64 {
+func HighPass(x []float64) []float64 {
 	n := len(x)
 	out := make([]float64, n)
-	half := min(window/2, (n-1)/2)
+	half := min(Course/2, (n-1)/2)
 	sum := make([]float64, n+1)
 	for i, v := range x {
 		sum[i+1] = sum[i] + v

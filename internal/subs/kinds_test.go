@@ -169,7 +169,7 @@ func TestSoftByAltitude(t *testing.T) {
 	for _, o := range steady.mates {
 		o.fwhm = 1 + 0.02*float64(o.rank%3-1)
 	}
-	steady.fwhm = 1.26
+	steady.fwhm = 1.2
 	for _, c := range []struct {
 		what string
 		e    *evidence

@@ -4,7 +4,8 @@
 //
 // Model: ln flux of a star in a field is one number of the star and one of the field
 // (its zero point), with errors by the star's noise, what the group's stars scatter by
-// beyond it, 2 % at most, and what fainter stars around it add. The field is then cut into parts: a part counts with
+// beyond it, 2 % at most, and what fainter stars around it add. How faint stars' light is
+// brought to scale the group tells (see pool). The field is then cut into parts: a part counts with
 // its own stars where they surely differ, and a star that must be there by the zero
 // point and is not counts as lost light; between the stars the sky tells where, once they
 // tell what its steps stand for (see bySky). Where too few stars tell, the sky's level

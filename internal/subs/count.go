@@ -212,7 +212,16 @@ func (e *evidence) lostField() []Finding {
 
 // measuredStars tells whether some of a sub's stars have a width that they agree on: what
 // has none may be no stars.
-func (e *evidence) measuredStars() bool { return e.Field.Defocused || tellsShape(e.Field) }
+func (e *evidence) measuredStars() bool {
+	return e.Field.Defocused || tellsShape(e.Field) && !e.strangers()
+}
+
+// strangers tells that a sub's images tie to none of the others', although light shines at the
+// places of their stars: they are parts of a galaxy or nebula, and tell nothing of the stars'
+// shape.
+func (s *Sub) strangers() bool {
+	return s.Drawn.N > 0 && !s.Field.Defocused && !s.Align.ShiftX.OK()
+}
 
 // tellsShape tells whether stars of a field agree on a width.
 func tellsShape(f *stars.Field) bool {

@@ -7,10 +7,10 @@ import (
 )
 
 // How far a sub's images are drawn out all alike is told by its own stars, or by the light at
-// the places of the others' where too few of its own tell.
+// the places of the others' where too few of its own tell, or none.
 
 func (s *Sub) byLight() bool {
-	return s.Drawn.N > 0 && !s.Field.Defocused && !tellsShape(s.Field)
+	return s.Drawn.N > 0 && !s.Field.Defocused && (s.strangers() || !tellsShape(s.Field))
 }
 
 // TellsTrail tells whether stars of a field that agree on a width can be drawn out alike by

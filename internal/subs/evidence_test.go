@@ -591,6 +591,37 @@ func TestDrawnLight(t *testing.T) {
 	}
 }
 
+// Images that tie to none of the others', where light shines at the places of their stars, are
+// the arms of a galaxy: however large and drawn out, they say nothing of the stars, of which
+// that light tells. Tied ones do.
+func TestStrangersTellNoShape(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		tied   bool
+		drawn  stars.Drawn
+		spread float64
+		cause  Cause
+	}{
+		{"sharp and round", false, stars.Drawn{X: 0.02, Y: -0.03, Err: 0.04, N: 9}, 1.02, ""},
+		{"drawn out", false, stars.Drawn{X: 0.4, Y: -0.3, Err: 0.05, N: 9}, 1.3, Trailed},
+		{"spread", false, stars.Drawn{X: 0.02, Y: -0.03, Err: 0.04, N: 9}, 2, Soft},
+		{"tied", true, stars.Drawn{X: 0.02, Y: -0.03, Err: 0.04, N: 9}, 2, Soft},
+	} {
+		night := makeNight(9, "R", 16, func(_ int, tr *truth) { tr.stars = 20 })
+		s := night[7]
+		f := s.Field
+		f.FWHM, f.Ellipticity, f.Coherence = stats.Known(20, 1, 9), stats.Known(0.63, 0.03, 9), stats.Known(0.99, 0.02, 9)
+		s.Drawn, s.Spread = c.drawn, stats.Known(c.spread, 0.04, 9)
+		if !c.tied {
+			s.Align.ShiftX, s.Align.ShiftY = stats.Missing(stars.NotMatched), stats.Missing(stars.NotMatched)
+		}
+		Judge(night, DefaultLimits)
+		if c.cause == "" && s.Verdict != Keep || c.cause != "" && (s.Verdict == Keep || s.Causes[0] != c.cause) {
+			t.Errorf("%s: %s %v %s, want %q", c.name, s.Verdict, s.Causes, told(s), c.cause)
+		}
+	}
+}
+
 // Four stars that agree may do so by chance where many subs' stars are drawn out; that the
 // light at their places is, all together, is none.
 func TestFourDrawnAlike(t *testing.T) {

@@ -94,6 +94,9 @@ func (e *evidence) byChance() bool {
 // soft looks for stars larger than the group's, or than any sub's should be. Where it
 // may be no stars that are so large, it is a doubt at most.
 func (e *evidence) soft() Finding {
+	if e.strangers() {
+		return e.spreadOut()
+	}
 	found := e.large()
 	if found.Verdict == Cull && e.noStarsImages() {
 		found.Verdict, found.Severity = Doubtful, 1

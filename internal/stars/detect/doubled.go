@@ -43,12 +43,12 @@ type companion struct {
 // nothing of the kind stands out), and the numbers of the fainter images in the
 // list, rising. list is sorted, brightest first.
 func Doubled(list []stars.Star, w, h int) (d stars.Double, second []int) {
-	bright := min(len(list), doubleBright)
-	if bright < 2*doubleFewest {
+	asked := askedForDoubles(list)
+	if len(asked) < 2*doubleFewest {
 		return stars.Double{Share: stats.Missing(stars.FewForDoubles)}, nil
 	}
-	none := stars.Double{Share: stats.Known(0, 0, bright)}
-	same := commonOffset(companions(list, bright))
+	none := stars.Double{Share: stats.Known(0, 0, len(asked))}
+	same := commonOffset(companions(list, asked))
 	if len(same) < doubleFewest {
 		return none, nil
 	}
@@ -62,7 +62,7 @@ func Doubled(list []stars.Star, w, h int) (d stars.Double, second []int) {
 	if scatter < doubleTight {
 		part, all = doubleSome, doubleHalf
 	}
-	if scatter > doubleSpread || !everywhere(list, bright, same, ratio, w, h, part, all) {
+	if scatter > doubleSpread || !everywhere(list, asked, same, ratio, w, h, part, all) {
 		return none, nil
 	}
 	for i := range list {
@@ -75,12 +75,30 @@ func Doubled(list []stars.Star, w, h int) (d stars.Double, second []int) {
 	return stars.Double{X: x, Y: y, Share: stats.Known(share, share*(1-share)*stats.MedianErr*scatter/math.Sqrt(n), len(same))}, second
 }
 
-// companions lists the fainter stars within doubleRadius of the brightest. Of two
+// askedForDoubles are the brightest stars by their numbers; among them knots only where others
+// are few: what is beside a knot is as much of the nebula or galaxy as of its second image.
+func askedForDoubles(list []stars.Star) (asked []int) {
+	for i := range list {
+		if !list[i].Knot && len(asked) < doubleBright {
+			asked = append(asked, i)
+		}
+	}
+	if len(asked) >= 2*doubleFewest {
+		return asked
+	}
+	asked = asked[:0]
+	for i := range min(len(list), doubleBright) {
+		asked = append(asked, i)
+	}
+	return asked
+}
+
+// companions lists the fainter stars within doubleRadius of those asked. Of two
 // about alike either may be the first.
-func companions(list []stars.Star, bright int) []companion {
+func companions(list []stars.Star, asked []int) []companion {
 	near := stars.NewNeighbours(list)
 	var out []companion
-	for i := range bright {
+	for _, i := range asked {
 		p := &list[i]
 		near.Within(p.X, p.Y, doubleRadius, func(j int) {
 			if ratio := list[j].Flux / p.Flux; j != i && ratio > leastDouble && ratio < 1.25 {
@@ -140,9 +158,9 @@ func medians(same []companion) (x, y, ratio float64) {
 // bright enough for it to be seen, in most parts of the field and in all of it: the knots
 // along a satellite's track or a bright star's spike are in one. Where few stars are so
 // bright, those do whose companion is just above the threshold of detection.
-func everywhere(list []stars.Star, bright int, same []companion, ratio float64, w, h int, inPart, inAll float64) bool {
+func everywhere(list []stars.Star, asked []int, same []companion, ratio float64, w, h int, inPart, inAll float64) bool {
 	for _, sure := range []float64{companionSure, companionLeast} {
-		if want, have := wanted(list, bright, same, sure/ratio, w, h); want.told() {
+		if want, have := wanted(list, asked, same, sure/ratio, w, h); want.told() {
 			return have.beyond(&want, inPart, inAll)
 		}
 	}
@@ -154,7 +172,7 @@ type byPart [doubleParts * doubleParts]float64
 
 // wanted counts the stars that stand out by so many times the usual error of a flux and
 // are no companion, and those of them that have one.
-func wanted(list []stars.Star, bright int, same []companion, sure float64, w, h int) (want, have byPart) {
+func wanted(list []stars.Star, asked []int, same []companion, sure float64, w, h int) (want, have byPart) {
 	var faint []float64
 	for i := range list {
 		faint = append(faint, list[i].FluxErr)
@@ -164,7 +182,7 @@ func wanted(list []stars.Star, bright int, same []companion, sure float64, w, h 
 	for _, c := range same {
 		has[c.of], second[c.star] = true, true
 	}
-	for i := range bright {
+	for _, i := range asked {
 		if st := &list[i]; st.Flux > seen && !second[i] {
 			part := stars.PartOf(st.X, st.Y, w, h, doubleParts)
 			want[part]++

@@ -35,6 +35,9 @@ const (
 	neighbourShare = 0.02
 	fewestAlone    = 10 // stars without neighbours
 	fewestAbove    = 4  // stars that none beside them outshines, where too few are alone
+	// outshone is the light of a neighbour, of a star's own, in which the star's is lost: in
+	// crowds many have one of some times their light, and are as good as the others there.
+	outshone = 10
 	// uncalibrated is by how much ln of the flux under the filter may be off where
 	// no star could be fitted.
 	uncalibrated = 0.3
@@ -257,12 +260,12 @@ func floorOf(ratio, variances []float64) float64 {
 }
 
 // lonely are the fits of stars that stand alone; where these are too few, of those that no
-// neighbour outshines, beside which it would be the neighbour's light that is summed; else all.
+// neighbour outshines by far, beside which it would be the neighbour's light that is summed; else all.
 func lonely(list []stars.Star, fits []fitted, reach float64) []fitted {
 	order := starsOf(fits)
 	single := alone(list, order, reach, neighbourShare)
 	if len(single) < fewestAlone {
-		if single = alone(list, order, reach, 1); len(single) < fewestAbove {
+		if single = alone(list, order, reach, outshone); len(single) < fewestAbove {
 			return fits
 		}
 	}

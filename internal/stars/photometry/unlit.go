@@ -80,6 +80,12 @@ func (z *zeroPoints) darkParts(j int, own []float64, share float64) []bool {
 		if z.tied(i, j) && !z.pointsLike(i, j) || !z.tied(i, j) && !(unlike < samePicture) {
 			return nil
 		}
+		if z.tied(i, j) { // what moved with the dither is dark nowhere
+			alsoDark, _ := darkerThan(own, z.moved(sky, i, j))
+			for k := range dark {
+				dark[k] = dark[k] && alsoDark[k]
+			}
+		}
 		if z.why[i] == "" && z.why[j] == "" {
 			gain := math.Exp(z.zero[j]-z.zero[i]) * z.scaleOf(j) / z.scaleOf(i)
 			if gain > fainterMost {
@@ -89,6 +95,26 @@ func (z *zeroPoints) darkParts(j int, own []float64, share float64) []bool {
 		}
 		return dark
 	})
+}
+
+// moved is the picture of field i by part as it lies on field j by the stars, between the
+// middles of parts by both of either direction, and beyond the last as there.
+func (z *zeroPoints) moved(sky []float64, i, j int) []float64 {
+	const side = stars.SkyParts
+	a, b, f := &z.al[i], &z.al[j], z.fields[j]
+	du, dv := side*(b.ShiftX.V-a.ShiftX.V)/float64(f.Width), side*(b.ShiftY.V-a.ShiftY.V)/float64(f.Height)
+	at := func(u, v float64) float64 {
+		u, v = min(max(u, 0), side-1), min(max(v, 0), side-1)
+		x, y := int(min(u, side-2)), int(min(v, side-2))
+		u, v = u-float64(x), v-float64(y)
+		row := sky[y*side+x:]
+		return (1-v)*((1-u)*row[0]+u*row[1]) + v*((1-u)*row[side]+u*row[side+1])
+	}
+	out := make([]float64, len(sky))
+	for k := range out {
+		out[k] = at(float64(k%side)-du, float64(k/side)-dv)
+	}
+	return out
 }
 
 // voted are the parts that a share of the fields asked vote for, each with what it sees in

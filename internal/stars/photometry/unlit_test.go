@@ -207,3 +207,33 @@ func TestRoofOverMostSubs(t *testing.T) {
 		}
 	}
 }
+
+// A bright nebula in the middle of few stars hides nothing where the dither moves it by up
+// to most of a part: beside fields that it moved away from, its places look dark.
+func TestNebulaMovesWithDither(t *testing.T) {
+	const w, h = 1200, 900
+	for _, bright := range []float64{1, 3, 8} { // times the sky
+		for _, wide := range []float64{0.08, 0.15} { // sd, of the field's width
+			for seed := range uint64(4) {
+				rng := rand.New(rand.NewPCG(seed, 47))
+				sky := simulated.NewSky(rng, 25, 60, w, h)
+				var fields []*stars.Field
+				for range 8 {
+					dx, dy := 100*(rng.Float64()-0.5), 100*(rng.Float64()-0.5)
+					f := sky.View(rng, w, h, dx, dy, 0, 1, false, simulated.All)
+					shineOf(f, rng, func(u, v float64) float64 {
+						x, y := u-0.5-dx/w, (v-0.5-dy/h)*h/w
+						return 1 + bright*math.Exp(-(x*x+y*y)/2/wide/wide)
+					})
+					fields = append(fields, f)
+				}
+				al, _ := registration.Align(fields)
+				for k, got := range Transparencies(fields, al, nil) {
+					if got.Covered.V > 0.03 {
+						t.Errorf("%v times the sky, %v wide, seed %d, sub %d of %d stars: %v covered", bright, wide, seed, k, fields[k].Count, got.Covered)
+					}
+				}
+			}
+		}
+	}
+}

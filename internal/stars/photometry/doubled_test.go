@@ -104,3 +104,30 @@ func TestDoubledSubHasAllLight(t *testing.T) {
 		}
 	}
 }
+
+// Coma and ghosts stand beside all stars of a group: no light of theirs is added to what haze
+// let through.
+func TestSecondImagesOfTheOptics(t *testing.T) {
+	for _, share := range []float64{0.05, 0.2, 0.4} {
+		rng := rand.New(rand.NewPCG(6, 9))
+		const w, h = 1200, 900
+		sky := simulated.NewSky(rng, 300, 0, w, h)
+		var fields []*stars.Field
+		for k := range 12 {
+			through := 1.0
+			if k > 7 {
+				through = 0.7
+			}
+			f := sky.View(rng, w, h, float64(3*k), float64(-2*k), 0, through*(1-share), false, simulated.All)
+			f.Double.Share.V, f.Double.Share.N = share+0.005*rng.NormFloat64(), 50 // as well as many stars tell it
+			fields = append(fields, f)
+		}
+		al, _ := registration.Align(fields)
+		for k, got := range Transparencies(fields, al, nil) {
+			// a star is known to 2 %, and a share's error is 0.01 of the light at most
+			if k > 7 && math.Abs(got.Ratio.V-0.7) > 0.03 {
+				t.Errorf("share %v, sub %d: lets %v through", share, k, got.Ratio)
+			}
+		}
+	}
+}

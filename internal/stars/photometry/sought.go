@@ -75,9 +75,7 @@ func FromSought(all []Transparency, fields []*stars.Field, light []*Light, scale
 		}
 	}
 	Normalise(all, fields)
-	for _, j := range told {
-		all[j].addSeconds(fields[j])
-	}
+	addSeconds(all, fields, told)
 }
 
 func newSeekers(all []Transparency, light []*Light, scale []float64) *seekers {

@@ -76,9 +76,11 @@ func Transparencies(fields []*stars.Field, al []registration.Alignment, scale []
 	z.find()
 	z.eachField(func(j int) { out[j] = z.transparency(j) })
 	Normalise(out, fields)
-	for j := range out {
-		out[j].addSeconds(fields[j])
+	every := make([]int, len(out))
+	for j := range every {
+		every[j] = j
 	}
+	addSeconds(out, fields, every)
 	return out
 }
 
@@ -197,18 +199,41 @@ func Normalise(all []Transparency, fields []*stars.Field) {
 	}
 }
 
-// addSeconds adds, once, what is in second images to the normal light of a doubled field, whose
-// matched images hold the rest. Where they lie in the same apertures it is counted already, so that
-// no sub becomes clearer than clear by it.
-func (t *Transparency) addSeconds(f *stars.Field) {
-	if f == nil || !f.Double.Is() || !t.Ratio.OK() {
-		return
+// addSeconds adds, once, what is in second images to the normal light of the doubled among some
+// fields, whose matched images hold the rest: beyond what the middle one of all has there, since
+// ghosts and coma stand beside all stars of a group. Where they lie in the same apertures it is
+// counted already, so that no sub becomes clearer than clear by it.
+func addSeconds(all []Transparency, fields []*stars.Field, some []int) {
+	var shares []float64
+	for _, f := range fields {
+		if f != nil {
+			shares = append(shares, secondShare(f))
+		}
 	}
-	times := min(1/(1-f.Double.Share.V), max(1, 1/t.Ratio.V))
-	t.Ratio, t.Depth = t.Ratio.Scaled(times), t.Depth.Scaled(times*times)
-	for k := range t.Map {
-		t.Map[k] *= times
+	slices.Sort(shares)
+	for _, j := range some {
+		t, f := &all[j], fields[j]
+		if f == nil || !t.Ratio.OK() {
+			continue
+		}
+		usual, share := shares[(len(shares)-1)/2], secondShare(f)
+		if share <= usual {
+			continue
+		}
+		times := min((1-usual)/(1-share), max(1, 1/t.Ratio.V))
+		t.Ratio, t.Depth = t.Ratio.Scaled(times), t.Depth.Scaled(times*times)
+		for k := range t.Map {
+			t.Map[k] *= times
+		}
 	}
+}
+
+// secondShare is the share of the light of a field's stars in second images, 0 without any.
+func secondShare(f *stars.Field) float64 {
+	if !f.Double.Is() {
+		return 0
+	}
+	return f.Double.Share.V
 }
 
 // How far off the usual shape a field is misshapen.

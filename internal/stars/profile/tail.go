@@ -23,7 +23,7 @@ const (
 	tailStep    = 2.0  // FWHM, of one sum along it
 	tailLongest = 20   // FWHM
 	tailSigma   = 6.0  // standard errors by which it stands out
-	tailLeast   = 0.02
+	tailLeast   = 0.05 // real lenses show 0.01 to 0.03 in some subs and not in others
 )
 
 // Tail is such a tail as the second image that it is: its middle and its share of the light;

@@ -59,6 +59,10 @@ type Double struct {
 // Is tells whether the stars are doubled.
 func (d *Double) Is() bool { return d.Share.OK() && d.Share.V > 0 }
 
+// Light is the share of the light in second images; 0 where none were found or none could be
+// looked for.
+func (d *Double) Light() float64 { return max(0, d.Share.Or(0)) }
+
 // Streak is a satellite, aircraft or meteor track.
 type Streak struct {
 	X0, Y0, X1, Y1 float64

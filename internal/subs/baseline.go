@@ -75,7 +75,7 @@ func newBaseline(group, like []*Sub) Baseline {
 	b.StarsSpread = countSpread(clear)
 	b.Unevenness = quantile(clear, 0.25, func(s *Sub) float64 { return s.Transparency.Unevenness.V })
 	b.Halo = quantile(clear, 0.5, func(s *Sub) float64 { return s.Field.Halo.V })
-	b.Doubled = quantile(clear, 0.5, doubledShare)
+	b.Doubled = quantile(clear, 0.5, func(s *Sub) float64 { return s.Field.Double.Light() })
 	return b
 }
 

@@ -14,19 +14,10 @@ const (
 	doubledSpoils = 0.10 // and beyond which it is culled (common practice, no source)
 )
 
-// doubledShare is the share of the stars' light in second images; 0 where none
-// were found or none could be looked for.
-func doubledShare(s *Sub) float64 {
-	if !s.Field.Double.Is() {
-		return 0
-	}
-	return s.Field.Double.Share.V
-}
-
 // jumped looks for doubled stars. Ghosts of the optics stand at one offset too,
 // in every sub of the group, so the group's own share is allowed for.
 func (e *evidence) jumped() Finding {
-	share := doubledShare(e.Sub) - e.base.Doubled
+	share := e.Field.Double.Light() - e.base.Doubled
 	verdict, severity := grade(share, doubledShows, doubledSpoils)
 	if verdict == Keep {
 		return Finding{}

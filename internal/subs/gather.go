@@ -43,7 +43,7 @@ func (e *evidence) fill() {
 			e.transparency = nan
 		}
 	}
-	if doubledShare(s) > doubledSpoils { // some stars' second images merge with others
+	if s.Field.Double.Light() > doubledSpoils { // some stars' second images merge with others
 		e.unevenness = nan
 	}
 	e.starlight = e.ownStarlight()

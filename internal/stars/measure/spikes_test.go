@@ -114,16 +114,7 @@ func TestGhostsHalosAndBloomingAreNoStars(t *testing.T) {
 				}
 			}
 			draw(s)
-			data := s.Frame()
-			for i, v := range data {
-				data[i] = min(v, full)
-			}
-			opt := simulated.Quiet()
-			opt.Saturation = full
-			f, err := Measure(data, s.W, s.H, opt)
-			if err != nil {
-				t.Fatal(err)
-			}
+			f := measureFull(t, s, full)
 			hit, extra := found(f, truth, 2)
 			most := 3
 			if name == "wide ring" {
@@ -180,16 +171,7 @@ func TestFeetOfSpikesAreNoStars(t *testing.T) {
 					truth = append(truth, at)
 				}
 			}
-			data := s.Frame()
-			for i, v := range data {
-				data[i] = min(v, full)
-			}
-			opt := simulated.Quiet()
-			opt.Saturation = full
-			f, err := Measure(data, s.W, s.H, opt)
-			if err != nil {
-				t.Fatal(err)
-			}
+			f := measureFull(t, s, full)
 			if _, extra := found(f, truth, 2); extra > 2 {
 				t.Errorf("mottled by %v px, a star of %.0e: %d false stars", mottle, flux, extra)
 			}
@@ -230,4 +212,20 @@ func feet(s *simulated.Sim, x, y, light, angle, mottle, fwhm float64) {
 			}
 		}
 	}
+}
+
+// measureFull measures a drawn frame whose pixels hold no more than so many ADU.
+func measureFull(t *testing.T, s *simulated.Sim, full float32) *stars.Field {
+	t.Helper()
+	data := s.Frame()
+	for i, v := range data {
+		data[i] = min(v, full)
+	}
+	opt := simulated.Quiet()
+	opt.Saturation = float64(full)
+	f, err := Measure(data, s.W, s.H, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
 }

@@ -75,15 +75,13 @@ func (z *zeroPoints) bySky(j int, dues []*dueStar) *skyLine {
 func (z *zeroPoints) skySteps(j int) []float64 {
 	f := z.fields[j]
 	over := make([][]float64, len(f.SkyParts))
-	z.voted(j, len(f.SkyParts), 0, func(i int) []bool {
-		o := z.fields[i]
-		if !z.tied(i, j) || !z.pointsLike(i, j) || z.scaleOf(i) != z.scaleOf(j) || len(o.SkyParts) != len(f.SkyParts) {
-			return nil
+	z.eachPeer(j, func(i int) {
+		if !z.showsLevel(i, j) {
+			return
 		}
 		for k := range over {
-			over[k] = append(over[k], f.SkyParts[k]-o.SkyParts[k])
+			over[k] = append(over[k], f.SkyParts[k]-z.fields[i].SkyParts[k])
 		}
-		return nil
 	})
 	var steps []float64
 	for _, v := range over {

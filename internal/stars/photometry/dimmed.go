@@ -22,7 +22,7 @@ func (z *zeroPoints) dimParts(j int) []bool {
 	}
 	return z.voted(j, len(f.SkyParts), goneShare, func(i int) []bool {
 		o := z.fields[i]
-		if !z.tied(i, j) || !z.pointsLike(i, j) || z.scaleOf(i) != z.scaleOf(j) || len(o.SkyParts) == 0 {
+		if !z.showsLevel(i, j) {
 			return nil
 		}
 		step := make([]float64, len(f.SkyParts))
@@ -31,6 +31,12 @@ func (z *zeroPoints) dimParts(j int) []bool {
 		}
 		return beyondEdge(step, dimSteps*unlitSure*math.Hypot(levelErr(f), levelErr(o)))
 	})
+}
+
+// showsLevel tells whether what is under the level of field i at the same pixels is lost in field j,
+// offset or not: both show the same sky for as long.
+func (z *zeroPoints) showsLevel(i, j int) bool {
+	return z.tied(i, j) && z.pointsLike(i, j) && z.scaleOf(i) == z.scaleOf(j) && len(z.fields[i].SkyParts) > 0
 }
 
 // beyondEdge are the parts nearer to the lowest level than to that of the lit ones, where

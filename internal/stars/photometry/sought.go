@@ -75,7 +75,10 @@ func FromSought(all []Transparency, fields []*stars.Field, light []*Light, scale
 		}
 	}
 	Normalise(all, fields)
-	addSeconds(all, fields, told)
+	times := secondLight(fields)
+	for _, j := range told {
+		all[j].addSeconds(times[j])
+	}
 }
 
 func newSeekers(all []Transparency, light []*Light, scale []float64) *seekers {

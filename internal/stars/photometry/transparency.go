@@ -76,11 +76,9 @@ func Transparencies(fields []*stars.Field, al []registration.Alignment, scale []
 	z.find()
 	z.eachField(func(j int) { out[j] = z.transparency(j) })
 	Normalise(out, fields)
-	every := make([]int, len(out))
-	for j := range every {
-		every[j] = j
+	for j, times := range secondLight(fields) {
+		out[j].addSeconds(times)
 	}
-	addSeconds(out, fields, every)
 	return out
 }
 
@@ -199,41 +197,38 @@ func Normalise(all []Transparency, fields []*stars.Field) {
 	}
 }
 
-// addSeconds adds, once, what is in second images to the normal light of the doubled among some
-// fields, whose matched images hold the rest: beyond what the middle one of all has there, since
-// ghosts and coma stand beside all stars of a group. Where they lie in the same apertures it is
-// counted already, so that no sub becomes clearer than clear by it.
-func addSeconds(all []Transparency, fields []*stars.Field, some []int) {
+// secondLight is, by field, how many times the light of its matched images it has with that of
+// its second images, beyond what the middle one of all has there: ghosts and coma stand beside
+// all stars of a group.
+func secondLight(fields []*stars.Field) []float64 {
+	times := make([]float64, len(fields))
 	var shares []float64
 	for _, f := range fields {
 		if f != nil {
-			shares = append(shares, secondShare(f))
+			shares = append(shares, f.Double.Light())
 		}
 	}
 	slices.Sort(shares)
-	for _, j := range some {
-		t, f := &all[j], fields[j]
-		if f == nil || !t.Ratio.OK() {
-			continue
-		}
-		usual, share := shares[(len(shares)-1)/2], secondShare(f)
-		if share <= usual {
-			continue
-		}
-		times := min((1-usual)/(1-share), max(1, 1/t.Ratio.V))
-		t.Ratio, t.Depth = t.Ratio.Scaled(times), t.Depth.Scaled(times*times)
-		for k := range t.Map {
-			t.Map[k] *= times
+	for j, f := range fields {
+		if times[j] = 1; f != nil {
+			times[j] = max(1, (1-shares[(len(shares)-1)/2])/(1-f.Double.Light()))
 		}
 	}
+	return times
 }
 
-// secondShare is the share of the light of a field's stars in second images, 0 without any.
-func secondShare(f *stars.Field) float64 {
-	if !f.Double.Is() {
-		return 0
+// addSeconds adds, once, so many times what matched images hold to the normal light of a doubled
+// field. Where second images lie in the same apertures it is counted already, so that no sub
+// becomes clearer than clear by it.
+func (t *Transparency) addSeconds(times float64) {
+	if !t.Ratio.OK() {
+		return
 	}
-	return f.Double.Share.V
+	times = min(times, max(1, 1/t.Ratio.V))
+	t.Ratio, t.Depth = t.Ratio.Scaled(times), t.Depth.Scaled(times*times)
+	for k := range t.Map {
+		t.Map[k] *= times
+	}
 }
 
 // How far off the usual shape a field is misshapen.

@@ -121,11 +121,7 @@ func (z *zeroPoints) moved(sky []float64, i, j int) []float64 {
 // them; nil of those that cannot tell.
 func (z *zeroPoints) voted(j, parts int, share float64, ask func(i int) []bool) []bool {
 	votes, peers := make([]int, parts), 0
-	step := 1 + len(z.fields)/unlitMost
-	for i := j % step; i < len(z.fields); i += step {
-		if i == j || z.fields[i] == nil {
-			continue
-		}
+	z.eachPeer(j, func(i int) {
 		seen := ask(i)
 		if seen != nil {
 			peers++
@@ -135,12 +131,22 @@ func (z *zeroPoints) voted(j, parts int, share float64, ask func(i int) []bool) 
 				votes[k]++
 			}
 		}
-	}
+	})
 	dark := make([]bool, parts)
 	for k, n := range votes {
 		dark[k] = n >= unlitPeers && float64(n) >= share*float64(peers)
 	}
 	return dark
+}
+
+// eachPeer goes over the other fields that are asked of one's sky.
+func (z *zeroPoints) eachPeer(j int, ask func(i int)) {
+	step := 1 + len(z.fields)/unlitMost
+	for i := j % step; i < len(z.fields); i += step {
+		if i != j && z.fields[i] != nil {
+			ask(i)
+		}
+	}
 }
 
 // keepShort leaves of the parts that are dark beside another field those whose level

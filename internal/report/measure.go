@@ -9,6 +9,7 @@ import (
 	"fitsqa/internal/plate"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
 )
 
 // measure is what reports say of one figure of a sub, whatever its value.
@@ -51,12 +52,12 @@ var judgedBy = []measure{
 	{name: "noise_adu", title: "Noise of a pixel", unit: "ADU", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.RandomNoise })},
 	{name: "stars", title: "Stars", unit: "", digits: 0, of: ofField(func(f *stars.Field) stats.Value { return count(f.Count) })},
 	{name: "saturated_stars", title: "Saturated stars", unit: "", digits: 0, of: ofField(func(f *stars.Field) stats.Value { return count(f.Saturated) })},
-	{name: "fwhm_px", title: "FWHM", unit: "px", digits: 2, of: ofField(func(f *stars.Field) stats.Value { return f.FWHM })},
+	{name: "fwhm_px", title: "FWHM", unit: "px", digits: 2, of: ofShape(fwhmPixels)},
 	{name: "fwhm_arcsec", title: "FWHM", unit: "″", digits: 2, of: fwhmArcsec},
-	{name: "hfd_px", title: "HFD", unit: "px", digits: 2, of: ofField(func(f *stars.Field) stats.Value { return f.HFD })},
-	{name: "ellipticity", title: "Ellipticity", unit: "", digits: 2, of: ofField(func(f *stars.Field) stats.Value { return f.Ellipticity })},
-	{name: "elongation_angle_deg", title: "Angle", unit: "°", digits: 0, of: ofField(func(f *stars.Field) stats.Value { return f.Angle })},
-	{name: "coherence", title: "Coherence", unit: "", digits: 2, of: ofField(func(f *stars.Field) stats.Value { return f.Coherence })},
+	{name: "hfd_px", title: "HFD", unit: "px", digits: 2, of: ofShape(func(f *stars.Field) stats.Value { return f.HFD })},
+	{name: "ellipticity", title: "Ellipticity", unit: "", digits: 2, of: ofShape(func(f *stars.Field) stats.Value { return f.Ellipticity })},
+	{name: "elongation_angle_deg", title: "Angle", unit: "°", digits: 0, of: ofShape(func(f *stars.Field) stats.Value { return f.Angle })},
+	{name: "coherence", title: "Coherence", unit: "", digits: 2, of: ofShape(func(f *stars.Field) stats.Value { return f.Coherence })},
 	{name: "transparency", title: "Transparency", unit: "", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.Transparency.Ratio })},
 	{name: "gradient_pct", title: "Gradient", unit: "%", digits: 1, of: ofField(func(f *stars.Field) stats.Value { return f.GradientPct })},
 	{name: "shift_x_px", title: "Shift along x", unit: "px", digits: 1, of: ofPixels(func(s *night.Sub) stats.Value { return s.Align.ShiftX })},
@@ -88,7 +89,7 @@ var placedBy = []measure{
 var besides = []measure{
 	{name: "random_noise_adu", title: "Random noise", unit: "ADU", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.RandomNoise })},
 	{name: "transparency_unevenness_pct", title: "Unevenness of the transparency", unit: "%", digits: 1, of: ofPixels(func(s *night.Sub) stats.Value { return s.Transparency.Unevenness })},
-	{name: "halo_pct", title: "Light in halos", unit: "%", digits: 1, of: ofField(func(f *stars.Field) stats.Value { return f.Halo.Scaled(100) })},
+	{name: "halo_pct", title: "Light in halos", unit: "%", digits: 1, of: ofShape(func(f *stars.Field) stats.Value { return f.Halo.Scaled(100) })},
 	{name: "target_alt_deg", title: "Target's altitude", unit: "°", digits: 0, of: func(s *night.Sub) stats.Value { return s.Sky.TargetAlt }},
 	{name: "hour_angle_deg", title: "Hour angle", unit: "°", digits: 0, of: func(s *night.Sub) stats.Value { return s.Sky.HourAngle }},
 	{name: "moon_separation_deg", title: "Moon to target", unit: "°", digits: 0, of: func(s *night.Sub) stats.Value { return s.Sky.MoonSeparation }},
@@ -133,14 +134,25 @@ func ofField(get func(*stars.Field) stats.Value) func(*night.Sub) stats.Value {
 	}
 }
 
+// ofShape is a figure of the shape of a field's stars, where its images are stars.
+func ofShape(get func(*stars.Field) stats.Value) func(*night.Sub) stats.Value {
+	return ofPixels(func(s *night.Sub) stats.Value {
+		v := get(s.Field)
+		if v.OK() && s.ShowsNoStars() {
+			return stats.Missing(subs.NotOfStars)
+		}
+		return v
+	})
+}
+
+func fwhmPixels(f *stars.Field) stats.Value { return f.FWHM }
+
 func fwhmArcsec(s *night.Sub) stats.Value {
-	if s.Field == nil {
-		return unread(s)
-	}
-	if s.Field.FWHM.OK() && math.IsNaN(s.PixelScale) {
+	fwhm := ofShape(fwhmPixels)(s)
+	if fwhm.OK() && math.IsNaN(s.PixelScale) {
 		return stats.Missing(night.NoScaleInHeader)
 	}
-	return s.Field.FWHM.Scaled(s.PixelScale)
+	return fwhm.Scaled(s.PixelScale)
 }
 
 // count is an exact number of things.

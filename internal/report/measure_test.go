@@ -12,6 +12,11 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"fitsqa/internal/night"
+	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
 )
 
 // Every figure of a sub is in the table once, with a title, and no two that people
@@ -139,4 +144,25 @@ func ofKey(t *testing.T, d subData, key string) real {
 	}
 	t.Fatalf("no %s in the page's data", key)
 	return 0
+}
+
+func TestShapeIsOfStars(t *testing.T) {
+	shape := stats.Known(20, 1, 3)
+	s := &night.Sub{Sub: &subs.Sub{Field: &stars.Field{FWHM: shape, HFD: shape, Ellipticity: shape, Angle: shape, Coherence: shape, Halo: shape}, PixelScale: 1}}
+	for _, c := range []struct {
+		found subs.Finding
+		shown bool
+	}{
+		{subs.Finding{Cause: subs.NoStars, Verdict: subs.Cull}, false},
+		{subs.Finding{Cause: subs.NoStars, Verdict: subs.Doubtful}, true}, // a handful that may be stars
+		{subs.Finding{Cause: subs.Soft, Verdict: subs.Cull}, true},
+	} {
+		s.Findings = []subs.Finding{c.found}
+		for _, name := range []string{"fwhm_px", "fwhm_arcsec", "hfd_px", "ellipticity", "elongation_angle_deg", "coherence", "halo_pct"} {
+			v := figureOf(s, name)
+			if v.OK() != c.shown || !c.shown && v.Why.Code != subs.NotOfStars {
+				t.Errorf("%s with %v: %v", name, c.found, v)
+			}
+		}
+	}
 }

@@ -219,6 +219,7 @@ var reasons = map[fact.Code]string{
 	subs.AirUnknown:          "the air's temperature is unknown, or stayed within 1 °C",
 	subs.FocusJumped:         "focus was lost at once, and no further",
 	subs.AirNotTold:          "the headers do not tell the air's temperature",
+	subs.NotOfStars:          "what images it shows are none of stars",
 
 	worth.NotWeighed:     "not weighed",
 	worth.NoPattern:      "the dark pattern is not known",

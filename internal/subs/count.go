@@ -223,6 +223,12 @@ func (s *Sub) strangers() bool {
 	return s.Drawn.N > 0 && !s.Field.Defocused && !s.Align.ShiftX.OK()
 }
 
+// ShowsNoStars tells that the images of a sub are none of stars, so that no figure of theirs is
+// one of the stars' shape: parts of a galaxy or nebula, or what is left where no star is seen.
+func (s *Sub) ShowsNoStars() bool {
+	return s.strangers() || slices.ContainsFunc(s.Findings, func(f Finding) bool { return f.Cause == NoStars && f.Verdict == Cull })
+}
+
 // tellsShape tells whether stars of a field agree on a width.
 func tellsShape(f *stars.Field) bool {
 	return f.FWHM.N >= fewestShapes && f.FWHM.Err < looseWidth*f.FWHM.V

@@ -11,4 +11,5 @@ const (
 	AirUnknown          fact.Code = "air_temperature_steady_or_unknown"
 	FocusJumped         fact.Code = "focus_jumped"
 	AirNotTold          fact.Code = "air_temperature_not_told"
+	NotOfStars          fact.Code = "images_of_no_stars"
 )

@@ -64,6 +64,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.LikeNeighbours:   " as in its neighbours: tracking",
 	subs.UnlikeNeighbours: " unlike its neighbours: wind",
 	subs.BeyondOptics:     ", {ellipticity %.2f} beyond the optics' {optics %.2f}",
+	subs.BeyondComet:      ", {ellipticity %.2f} beyond what following the comet draws",
 	subs.EllipticityLimit: "; limit {limit %.2g}",
 	subs.RoundestQuarter:  ", and not culled since the group's roundest quarter is at {ellipticity %.2f}",
 	subs.StarsDoubled:     "{share_pct %.0f} % of the stars' light stands beside them, {distance_px %.0f} px away: the mount jumped or lost its guide star, or the dither had not settled; limit {limit_pct %.0f} %",
@@ -153,6 +154,7 @@ var groupPhrases = map[fact.Code]string{
 	subs.SensorDrift:    "the sensor went from {from_c %.1f} to {to_c %.1f} °C: darks of these temperatures fit",
 	subs.PoorShape:      "poor as a whole: the stars of the typical sub are drawn out in one direction by {ellipticity %.2f}; limit {limit %g}",
 	subs.PoorWidth:      "poor as a whole: the typical sub has a FWHM of {fwhm_px %.1f} px, {fwhm_arcsec %.1f}\"; limits {limit_px %g} px and {limit_arcsec %g}\"",
+	subs.CometFollowed:  "the mount followed the comet, {drift_px %.1f} px in an exposure: that its stars are lines is no fault",
 	subs.AlternateLines: "alternate {lines} differ by {adu %.2g} ADU in {subs %.0f} of {measured #sub}: it is in their noise (noise_adu), and no flat takes it off",
 }
 

@@ -29,6 +29,8 @@ type evidence struct {
 	trail        float64 // length of the mean ellipticity vector beyond the optics'
 	trailErr     float64
 	trailAngle   float64 // of its axis, radians
+	motion       motion  // of the comet that its session followed
+	still        float64 // FWHM without that motion over the one with it; 1 without
 
 	night []*evidence // all subs of its camera with a known start, in time order
 	place int         // of this one among them

@@ -17,6 +17,7 @@ const (
 	LikeNeighbours   fact.Code = "like_neighbours"     // drawn out as they are
 	UnlikeNeighbours fact.Code = "unlike_neighbours"   // another way
 	BeyondOptics     fact.Code = "beyond_optics"       // ellipticity, optics
+	BeyondComet      fact.Code = "beyond_comet"        // ellipticity
 	EllipticityLimit fact.Code = "ellipticity_limit"   // limit
 	RoundestQuarter  fact.Code = "roundest_quarter"    // ellipticity; for which it is not culled
 	StarsDoubled     fact.Code = "stars_doubled"       // share_pct, distance_px, limit_pct
@@ -108,6 +109,7 @@ const (
 	SensorDrift    fact.Code = "sensor_drift"    // from_c, to_c; of an unregulated one
 	PoorShape      fact.Code = "poor_shape"      // ellipticity, limit
 	PoorWidth      fact.Code = "poor_width"      // fwhm_px, fwhm_arcsec, limit_px, limit_arcsec
+	CometFollowed  fact.Code = "comet_followed"  // drift_px, during the exposure
 	AlternateLines fact.Code = "alternate_lines" // lines, adu, subs, measured
 )
 

@@ -14,7 +14,7 @@ const noiseAsIs = 0.95
 func (e *evidence) fill() {
 	s, base, lim := e.Sub, e.base, e.lim
 	nan := math.NaN()
-	e.narrow = 1
+	e.narrow, e.still = 1, 1
 	e.burden, e.transparency, e.unevenness, e.sky, e.stars, e.fwhm, e.fwhmSure, e.trail, e.halo = nan, nan, nan, nan, nan, nan, nan, nan, nan
 	f := s.Field
 	if f == nil {
@@ -63,7 +63,10 @@ func (e *evidence) gatherShape() {
 	} else if narrow := f.FWHM.V * math.Sqrt(1-f.Ellipticity.V); !(narrow < resolved || narrow*e.PixelScale > WidestSeeing || f.FWHM.Err > looseWidth*f.FWHM.V) {
 		e.trail, e.trailErr = math.Hypot(x-opticsX, y-opticsY), f.Ellipticity.KnownErr()
 	}
-	size, baseline := f.FWHM, base.FWHM
+	if width, left, ok := e.withoutMotion(); ok {
+		e.still, e.trail = width, left
+	}
+	size, baseline := f.FWHM.Scaled(e.still), base.FWHM*e.motion.width
 	if e.byHFD = f.Defocused || !f.FWHM.OK(); e.byHFD {
 		size, baseline = f.HFD, base.HFD
 	}

@@ -71,7 +71,10 @@ func (res *Result) gather(ordered []*Sub, limits Limits, culled map[*Sub]bool) m
 				mates[i] = &evidence{Sub: s, base: g.Baseline, lim: inForce, mates: mates, rank: i}
 				evidences[s] = mates[i]
 			}
+			comet := motionOf(mates)
+			g.Followed = max(g.Followed, comet.px)
 			for _, e := range mates {
+				e.motion = comet
 				e.fill()
 			}
 		}

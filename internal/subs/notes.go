@@ -17,6 +17,9 @@ func (g *Group) notes(limits Limits) {
 	if g.Baseline.Clear == 0 {
 		g.Notes = append(g.Notes, fact.Of(FewReadable, fact.Count("fewest", minGroup)))
 	}
+	if g.Followed > 0 {
+		g.Notes = append(g.Notes, fact.Of(CometFollowed, fact.Number("drift_px", g.Followed)))
+	}
 	lim := limits.For(g.Target, g.Filter)
 	g.noteTemperature(lim)
 	g.noteAlternation("rows", func(f *stars.Field) stats.Value { return f.OddRows })

@@ -21,13 +21,17 @@ func (e *evidence) trailed() Finding {
 	if verdict == Keep || e.byChance() {
 		return Finding{}
 	}
-	cull, alike := e.lim.EllipticityCull, e.base.Roundest > e.lim.EllipticityDoubtful
+	cull, alike := e.lim.EllipticityCull, e.base.Roundest > e.lim.EllipticityDoubtful && e.motion.px == 0
 	if alike {
 		cull *= anyTrail
 		verdict, severity = grade(e.ownElongation()-e.trailErr, e.lim.EllipticityDoubtful, cull)
 	}
 	facts := append([]fact.Fact{e.drawnOut()}, e.trailKind()...)
-	if own := math.Hypot(e.base.EllipticityX, e.base.EllipticityY); own >= opticsShows && !(alike && verdict == Cull) {
+	own := math.Hypot(e.base.EllipticityX, e.base.EllipticityY)
+	switch {
+	case e.motion.px > 0:
+		facts = append(facts, fact.Of(BeyondComet, fact.Number("ellipticity", e.trail)))
+	case own >= opticsShows && !(alike && verdict == Cull):
 		facts = append(facts, fact.Of(BeyondOptics, fact.Number("ellipticity", e.trail), fact.Number("optics", own)))
 	}
 	facts = append(facts, fact.Of(EllipticityLimit, fact.Number("limit", crossed(verdict, e.lim.EllipticityDoubtful, cull))))
@@ -61,7 +65,7 @@ const (
 
 // widestLimit is the absolute width from which on a sub is culled, arcsec.
 func (e *evidence) widestLimit() float64 {
-	if e.base.FWHM*e.PixelScale*e.lim.FWHMDoubtful > e.lim.FWHMMaxArcsec {
+	if e.base.FWHM*e.motion.width*e.PixelScale*e.lim.FWHMDoubtful > e.lim.FWHMMaxArcsec {
 		return anyWidth * e.lim.FWHMMaxArcsec
 	}
 	return e.lim.FWHMMaxArcsec
@@ -193,7 +197,7 @@ func (e *evidence) large() Finding {
 		beside, alone, size, width, base = RingWidth, RingWidthAlone, fact.Number("hfd_px", f.HFD.V), f.HFD, e.base.HFD
 	}
 	verdict, severity := grade(e.fwhmSure, e.lim.FWHMDoubtful, e.lim.FWHMCull)
-	absolute, hard, limit := e.softAbsolute(surelyWide(width))
+	absolute, hard, limit := e.softAbsolute(surelyWide(width) * e.still)
 	switch {
 	case hard > severity:
 		return Finding{Soft, absolute, hard, append([]fact.Fact{fact.Of(alone, size)}, limit...)}

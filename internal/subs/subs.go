@@ -138,5 +138,6 @@ type Group struct {
 	LostSeconds map[Cause]float64
 	Economics   Economics
 	Poor        []Cause // what the typical sub suffers from: the group is poor as a whole
+	Followed    float64 // px by which the motion of the comet that was followed draws out the stars; 0 without one
 	Notes       []fact.Fact
 }

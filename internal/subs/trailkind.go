@@ -19,7 +19,7 @@ const (
 
 // trailKind tells tracking, which pulls one way, from wind, which does not.
 func (e *evidence) trailKind() []fact.Fact {
-	if angle, px, ok := e.driftAxis(); ok && math.Cos(2*(angle-e.trailAngle)) > driftAligned {
+	if angle, px, ok := e.driftAxis(); ok && e.motion.px == 0 && math.Cos(2*(angle-e.trailAngle)) > driftAligned {
 		return []fact.Fact{fact.Of(AlongDrift, fact.Number("drift_px", px))}
 	}
 	x, y, trailed, round := 0.0, 0.0, 0.0, 0

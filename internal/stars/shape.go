@@ -23,6 +23,10 @@ func (st *Star) Unfit() {
 	st.Fitted, st.FWHM, st.FWHMErr, st.Beta, st.Ellipticity, st.Angle, st.ShapeErr, st.HFD = false, nan, nan, nan, nan, nan, nan, nan
 }
 
+// Weight of a star in the medians of its field, by the error of its shape. Errors beyond 2 %,
+// where stars differ by themselves, count.
+func Weight(shapeErr float64) float64 { return 1 / (shapeErr*shapeErr + 0.02*0.02) }
+
 // Vector is a star's ellipticity vector.
 func (st *Star) Vector() (x, y float64) {
 	s, c := math.Sincos(2 * st.Angle * math.Pi / 180)

@@ -29,7 +29,7 @@ func Fill(f *stars.Field, list []stars.Star) {
 		}
 		if st.Fitted {
 			fitted = append(fitted, st)
-			fwhm, ell, w = append(fwhm, st.FWHM), append(ell, st.Ellipticity), append(w, weight(st))
+			fwhm, ell, w = append(fwhm, st.FWHM), append(ell, st.Ellipticity), append(w, stars.Weight(st.ShapeErr))
 			widthErr, ellErr = append(widthErr, st.FWHMErr), append(ellErr, st.ShapeErr)
 		}
 	}
@@ -57,10 +57,6 @@ func None(f *stars.Field, list []stars.Star, why fact.Code) {
 	f.Map = stars.Map{}
 }
 
-// weight of a star in the field's medians. Errors beyond 2 %, where stars differ
-// by themselves, count.
-func weight(st *stars.Star) float64 { return 1 / (st.ShapeErr*st.ShapeErr + 0.02*0.02) }
-
 // direction fills ellipticity, angle and coherence from the ellipticity vectors
 // (e cos 2 theta, e sin 2 theta).
 //
@@ -74,7 +70,7 @@ func weight(st *stars.Star) float64 { return 1 / (st.ShapeErr*st.ShapeErr + 0.02
 func direction(f *stars.Field, fitted []*stars.Star, raw stats.Value) {
 	var sw, sww, sx, sy, se, sv float64
 	for _, st := range fitted {
-		w := weight(st)
+		w := stars.Weight(st.ShapeErr)
 		x, y := st.Vector()
 		sw += w
 		sww += w * w
@@ -88,7 +84,7 @@ func direction(f *stars.Field, fitted []*stars.Star, raw stats.Value) {
 	var scatter float64
 	for _, st := range fitted {
 		x, y := st.Vector()
-		scatter += weight(st) * ((x-mx)*(x-mx) + (y-my)*(y-my)) / 2
+		scatter += stars.Weight(st.ShapeErr) * ((x-mx)*(x-mx) + (y-my)*(y-my)) / 2
 	}
 	scatter /= sw // variance of one component of one star
 	// Few stars may agree by chance.

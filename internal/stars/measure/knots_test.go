@@ -196,3 +196,28 @@ func TestFocusOverTheFieldMakesNoKnots(t *testing.T) {
 		}
 	}
 }
+
+// The feet of a bright star's spikes, six wide images drawn out all ways, that fill their
+// pixels more than the stars and lie at one place, do not set the width: they weigh more in the
+// middle of all than many faint stars do. 3 %: the stars' own error.
+func TestFewBrightFeetOfSpikesDoNotSetTheWidth(t *testing.T) {
+	t.Parallel()
+	const w, h, sky, n, fwhm = 640, 480, 200, 24, 2.4
+	for seed := range uint64(4) {
+		s := simulated.NewSim(71+seed, w, h, sky)
+		q := simulated.PSF{Fwhm: fwhm, Beta: 3.5}
+		for i, at := range s.Scatter(n, 20) {
+			if math.Hypot(at[0]-w/2, at[1]-h/2) > 40 {
+				s.Star(at[0], at[1], s.Signal(15+3*float64(i%16), sky, q), q)
+			}
+		}
+		for k := range 6 {
+			sin, cos := math.Sincos(float64(k) * math.Pi / 3)
+			foot := simulated.PSF{Fwhm: 1.9 * fwhm, Ellipticity: 0.75, Angle: 60 * float64(k), Beta: 3.5}
+			s.Star(w/2+14*cos, h/2+14*sin, s.Signal(200, sky, foot), foot)
+		}
+		if f := measureSim(t, s); !(math.Abs(f.FWHM.V/fwhm-1) < 0.03) {
+			t.Errorf("seed %d: FWHM %v, want %v", 71+seed, f.FWHM, fwhm)
+		}
+	}
+}

@@ -21,7 +21,7 @@ const (
 	shapeRange  = 0.15 // of ln FWHM, within which three fifths of stars are
 	shapeExtent = 0.2  // and nine tenths
 	shapeCrowd  = 0.03 // of the field, filled by squares as wide as the images, from which wide ones may be several
-	knotShare   = 0.25 // of all images, of which knots spoil the middle
+	knotShare   = 0.25 // of all images, of which knots spoil the middle, or of their weight in it, as few bright ones do
 	shapeBelow  = 10   // images of the shape for each that may be narrower
 	shapeNoise  = 0.1  // of ln FWHM, by more than this
 	shapeFewest = 3    // images that have a shape in common
@@ -81,15 +81,20 @@ func withoutKnots(fits []fitted, least float64, w, h int) (some, knots []fitted)
 		return fits, nil
 	}
 	var narrow []stars.Place
-	var above float64 // ln FWHM of the least that is wider
+	var above float64       // ln FWHM of the least that is wider
+	var weight, all float64 // in the field's medians, of those that are wider and of all
 	for _, s := range slices.Backward(sure) {
+		all += stars.Weight(s.drawnErr)
 		if s.wider(width) {
 			above = s.width
+			weight += stars.Weight(s.drawnErr)
 		} else {
 			narrow = append(narrow, s.at)
 		}
 	}
-	if wider := len(sure) - len(narrow); float64(wider) < knotShare*float64(len(sure)) || !stars.Evenly(narrow, w, h) || above < width+shapeGap && smooth(sure) {
+	apart := above >= width+shapeGap
+	spoil := float64(len(sure)-len(narrow)) >= knotShare*float64(len(sure)) || apart && weight >= knotShare*all
+	if !spoil || !stars.Evenly(narrow, w, h) || !apart && smooth(sure) {
 		return fits, nil
 	}
 	for _, f := range fits {

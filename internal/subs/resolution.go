@@ -4,26 +4,27 @@ import (
 	"math"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/profile"
 	"fitsqa/internal/stats"
 )
 
 // What the stars of a stack look like. An average of registered subs, each
 // scaled to one light, has as star image the average of theirs, of unit volume
-// each: its peak is the mean of their peaks, and its width is less than the mean
-// of their widths, since sharp subs stand out in the middle. Each sub's image is
-// an elliptical Moffat profile (Moffat 1969) of the field's median width and
-// exponent, drawn out by the mean ellipticity vector; what the optics draw out
+// each: sharp subs stand out in its middle, and trailed ones draw out its foot. A profile is
+// fitted to it as to the stars of a sub, so that its figures mean the same. Each sub's image is a
+// round Moffat profile (Moffat 1969) of the field's median exponent, drawn along a line
+// as far as the mean ellipticity vector tells, since it is by the pointing that all stars are drawn out
+// alike, of which seeing makes round ones; what the optics draw out
 // differently over the field stays in the stack as it is in the subs. Subs are
 // taken to be resampled without loss (as a windowed sinc does): bilinear
 // resampling makes the stack wider than computed here.
 
 // starShape is the star image of one sub.
 type starShape struct {
-	fwhm, beta   float64 // px, geometric mean of the axes; Moffat exponent
-	ex, ey       float64 // mean ellipticity vector, e cos 2θ and e sin 2θ
-	optics       float64 // ellipticity beyond the mean vector's length, in quadrature
-	major, minor float64 // core radii, px
-	cos, sin     float64 // of the major axis
+	fwhm, beta float64 // px, of the fit; Moffat exponent
+	core       float64 // px, core radius across the line
+	dx, dy     float64 // px, the line
+	optics     float64 // ellipticity beyond the mean vector's length, in quadrature
 }
 
 // usualBeta is the exponent where none was fitted: seeing makes 2.5 to 4.8
@@ -39,20 +40,42 @@ func shapeOf(f *stars.Field) starShape {
 		s.fwhm = f.HFD.V // rings are about as wide as their half-flux diameter
 	}
 	s.beta = Exponent(f)
+	// The core radius g of the FWHM 2 g √(2^(1/β) - 1).
+	s.core = s.fwhm / (2 * math.Sqrt(math.Exp2(1/s.beta)-1))
+	e := 0.0
 	if x, y := ellipticityVector(f); !math.IsNaN(x + y) {
-		s.ex, s.ey = x, y
+		e = math.Min(math.Hypot(x, y), 0.9)
+		s.drawOut(e, math.Atan2(y, x)/2)
 	}
-	e := math.Min(math.Hypot(s.ex, s.ey), 0.9)
 	if f.Ellipticity.OK() {
 		s.optics = math.Sqrt(math.Max(0, f.Ellipticity.V*f.Ellipticity.V-e*e))
 	}
-	// The core radius g of the FWHM 2 g √(2^(1/β) - 1), stretched with its area kept.
-	core := s.fwhm / (2 * math.Sqrt(math.Exp2(1/s.beta)-1))
-	q := math.Sqrt(1 - e)
-	s.major, s.minor = core/q, core*q
-	s.sin, s.cos = math.Sincos(math.Atan2(s.ey, s.ex) / 2)
 	return s
 }
+
+// roundest is the ellipticity from which on a line shows.
+const roundest = 0.02
+
+// drawOut gives the image its line, of the length whose second moment makes the ellipticity
+// of a Gaussian of the same half width (1/12 of its square; half width² = 2 ln 2 variance), and
+// the width across it whose fit has the sub's.
+func (s *starShape) drawOut(e, angle float64) {
+	if !(e > roundest) || !s.known() {
+		return
+	}
+	length := s.fwhm / 2 * math.Sqrt(6/math.Ln2*(1/((1-e)*(1-e))-1))
+	sin, cos := math.Sincos(angle)
+	s.dx, s.dy = length*cos, length*sin
+	im := profile.NewImage(fitReach * (s.fwhm + length) / 2)
+	im.Add(s.at)
+	if fwhm, _, ok := im.Shape(s.fwhm, s.beta); ok {
+		s.core, s.dx, s.dy = s.core*s.fwhm/fwhm, s.dx*s.fwhm/fwhm, s.dy*s.fwhm/fwhm
+	}
+}
+
+// fitReach is how far around its middle an image is fitted, in half widths along its longer
+// axis, about as stars are.
+const fitReach = 4
 
 // Exponent is the one of the field's star images, the usual one where none was
 // fitted.
@@ -76,96 +99,100 @@ func fittedBeta(f *stars.Field) float64 {
 
 func (s *starShape) known() bool { return s.fwhm > 0 && !math.IsInf(s.fwhm, 0) }
 
-// peak of unit volume: (β - 1) / (π g²).
-func (s *starShape) peak() float64 { return (s.beta - 1) / (math.Pi * s.major * s.minor) }
+// lineNodes are Gauss and Legendre's on [-1/2, 1/2], of five points, and their weights (Abramowitz
+// and Stegun 1964, table 25.4): within a thousandth along the longest lines.
+var lineNodes = [5]struct{ t, w float64 }{{-0.453089922969332, 0.118463442528095}, {-0.269234655052841, 0.239314335249683}, {0, 0.284444444444444},
+	{0.269234655052841, 0.239314335249683}, {0.453089922969332, 0.118463442528095}}
 
-// at is the image at an offset from its middle, px.
+// at is the image, of unit volume, at an offset from its middle, px.
 func (s *starShape) at(x, y float64) float64 {
-	u, v := (x*s.cos+y*s.sin)/s.major, (y*s.cos-x*s.sin)/s.minor
-	return s.peak() * math.Pow(1+u*u+v*v, -s.beta)
+	top := (s.beta - 1) / (math.Pi * s.core * s.core)
+	moffat := func(x, y float64) float64 { return top * math.Pow(1+(x*x+y*y)/(s.core*s.core), -s.beta) }
+	if s.dx == 0 && s.dy == 0 {
+		return moffat(x, y)
+	}
+	sum := 0.0
+	for _, n := range lineNodes {
+		sum += n.w * moffat(x-n.t*s.dx, y-n.t*s.dy)
+	}
+	return sum
 }
+
+// peak is the height of the image.
+func (s *starShape) peak() float64 { return s.at(0, 0) }
+
+// tellsShape tells whether a sub puts a known star image into a stack.
+func (e *entry) tellsShape() bool { return e.shape.known() && e.signal > 0 }
 
 // shapesOf are the known shapes among a stack's subs.
 func shapesOf(in []entry) []starShape {
 	var all []starShape
 	for _, e := range in {
-		if e.shape.known() && e.signal > 0 {
+		if e.tellsShape() {
 			all = append(all, e.shape)
 		}
 	}
 	return all
 }
 
-// stackDirections in which a stack's width is looked up, over half a turn.
-const stackDirections = 6
-
-// stackShape is the FWHM, px, and the ellipticity of an average of star images;
-// NaN for none.
-func stackShape(shapes []starShape) (fwhm, ellipticity float64) {
-	if len(shapes) == 0 {
-		return math.NaN(), math.NaN()
-	}
-	var width [stackDirections]float64
-	var optics, c, s float64
-	for k := range width {
-		sin, cos := math.Sincos(math.Pi * float64(k) / stackDirections)
-		width[k] = 2 * halfRadius(shapes, cos, sin)
-	}
-	// An ellipse of axes a and b has along θ the width ∝ (cos²/a² + sin²/b²)^-½,
-	// whose inverse square is a constant and a cosine of 2θ.
-	var mean float64
-	for k, w := range width {
-		sin, cos := math.Sincos(2 * math.Pi * float64(k) / stackDirections)
-		mean, c, s = mean+1/(w*w), c+cos/(w*w), s+sin/(w*w)
-	}
-	mean, swing := mean/stackDirections, 2*math.Hypot(c, s)/stackDirections
-	short, long := 1/math.Sqrt(mean+swing), 1/math.Sqrt(mean-swing)
-	for _, sh := range shapes {
-		optics += sh.optics * sh.optics / float64(len(shapes))
-	}
-	e := 1 - short/long
-	return math.Sqrt(short * long), math.Sqrt(e*e + optics)
+// stackImage is the average of star images, one after another.
+type stackImage struct {
+	image              *profile.Image
+	n                  float64
+	optics, fwhm, beta float64 // sums, of the squares of the optics' ellipticities
 }
 
-// halfRadius is where the average falls to half its peak along a direction, px.
-func halfRadius(shapes []starShape, cos, sin float64) float64 {
-	half, hi := 0.0, 0.0
+// newStackImage is one for some shapes, and of none yet.
+func newStackImage(shapes []starShape) *stackImage {
+	widest := 0.0
 	for i := range shapes {
-		half += shapes[i].peak() / 2
-		hi = math.Max(hi, shapes[i].fwhm/math.Sqrt(1-math.Min(math.Hypot(shapes[i].ex, shapes[i].ey), 0.9)))
+		widest = math.Max(widest, shapes[i].fwhm+math.Hypot(shapes[i].dx, shapes[i].dy))
 	}
-	lo := 0.0
-	for range 14 { // to a ten-thousandth of the widest
-		mid := (lo + hi) / 2
-		sum := 0.0
-		for i := range shapes {
-			sum += shapes[i].at(mid*cos, mid*sin)
-		}
-		if sum > half {
-			lo = mid
-		} else {
-			hi = mid
-		}
+	return &stackImage{image: profile.NewImage(fitReach / 2 * widest)}
+}
+
+func (st *stackImage) add(s *starShape) {
+	st.image.Add(s.at)
+	st.n, st.optics = st.n+1, st.optics+s.optics*s.optics
+	st.fwhm, st.beta = st.fwhm+s.fwhm, st.beta+s.beta
+}
+
+// shape is the FWHM, px, and the ellipticity of the average; NaN of none.
+func (st *stackImage) shape() (fwhm, ellipticity float64) {
+	if st.n == 0 {
+		return math.NaN(), math.NaN()
 	}
-	return (lo + hi) / 2
+	fwhm, e, ok := st.image.Shape(st.fwhm/st.n, st.beta/st.n)
+	if !ok {
+		return math.NaN(), math.NaN()
+	}
+	return fwhm, math.Sqrt(e*e + st.optics/st.n)
+}
+
+// stackShape is the shape of an average of star images.
+func stackShape(shapes []starShape) (fwhm, ellipticity float64) {
+	st := newStackImage(shapes)
+	for i := range shapes {
+		st.add(&shapes[i])
+	}
+	return st.shape()
 }
 
 // resolve fills the stack's shape for every cut, and marks the cuts that each
 // aim is best served by: signal to noise times the power q of the height of the
 // stars' peaks (see Aim).
 func (ec *Economics) resolve(all []entry) {
-	heights := make([]float64, len(all))
-	for k := range all {
-		shapes := shapesOf(all[k:])
-		heights[k] = math.NaN()
-		for i := range shapes {
-			if i == 0 {
-				heights[k] = 0
-			}
-			heights[k] += shapes[i].peak() / float64(len(shapes))
+	n := len(all)
+	heights := make([]float64, n)
+	ec.FWHM, ec.Ellipticity = make([]float64, n), make([]float64, n)
+	st, sum := newStackImage(shapesOf(all)), 0.0
+	for k := n - 1; k >= 0; k-- {
+		if e := &all[k]; e.tellsShape() {
+			st.add(&e.shape)
+			sum += e.shape.peak()
 		}
-		fwhm, e := stackShape(sampled(shapes))
-		ec.FWHM, ec.Ellipticity = append(ec.FWHM, fwhm), append(ec.Ellipticity, e)
+		heights[k] = sum / st.n
+		ec.FWHM[k], ec.Ellipticity[k] = st.shape()
 	}
 	for _, m := range []struct {
 		aim Aim
@@ -183,19 +210,4 @@ func (ec *Economics) resolve(all []entry) {
 		}
 		ec.Marks = append(ec.Marks, Mark{m.aim, drop})
 	}
-}
-
-// mostSampled shapes stand for a stack: the average of more changes little.
-const mostSampled = 40
-
-// sampled are evenly spaced ones of many shapes.
-func sampled(shapes []starShape) []starShape {
-	if len(shapes) <= mostSampled {
-		return shapes
-	}
-	out := make([]starShape, mostSampled)
-	for i := range out {
-		out[i] = shapes[(2*i+1)*len(shapes)/(2*mostSampled)]
-	}
-	return out
 }

@@ -84,6 +84,7 @@ func TestPredictedShapeAgainstRealStacks(t *testing.T) {
 		"seeing and focus": func(i int) starShape { return madeShape(2.6+0.35*float64(i), 3, 0, 0) },
 		"half soft":        func(i int) starShape { return madeShape([]float64{2.8, 5.2}[i%2], 3.5, 0, 0) },
 		"some trailed":     func(i int) starShape { return madeShape(3.2, 3, []float64{0, 0.1, 0.45}[i%3], 30) },
+		"one long trail":   func(i int) starShape { return madeShape(3.2, 3, []float64{0, 0, 0.55, 0, 0}[i%5], 30) },
 		"gusts":            func(i int) starShape { return madeShape(3, 4, 0.4, 50*float64(i)) },
 	} {
 		rng := rand.New(rand.NewPCG(1, uint64(len(name))))
@@ -128,10 +129,11 @@ func measured(t *testing.T, data []float32, w, h int) *stars.Field {
 }
 
 // A stack of one kind of star is that star; soft subs widen it less than their
-// share; trails across each other make it round.
+// share; trails across each other make it round. 0.005: the second moment of a line, which tells
+// its ellipticity, is not quite its fit's.
 func TestStackShape(t *testing.T) {
 	one := madeShape(3, 3, 0.3, 70)
-	if f, e := stackShape([]starShape{one, one}); math.Abs(f/3-1) > 1e-3 || math.Abs(e-0.3) > 2e-3 {
+	if f, e := stackShape([]starShape{one, one}); math.Abs(f/3-1) > 1e-3 || math.Abs(e-0.3) > 5e-3 {
 		t.Errorf("FWHM %.4f, ellipticity %.4f", f, e)
 	}
 	if f, _ := stackShape([]starShape{madeShape(3, 3, 0, 0), madeShape(6, 3, 0, 0)}); !(f > 3 && f < 4) {

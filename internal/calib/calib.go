@@ -4,7 +4,8 @@
 //
 // Model: what fits shares camera, size, binning, gain and offset as far as the
 // headers tell; darks exposure and temperature too, bias frames the temperature
-// within 5 °C, flats filter and rotator. A dark of another exposure is scaled above a
+// within 5 °C, flats filter and rotator; where a sensor without a set point drifted, darks of all
+// temperatures that the subs had count together. A dark of another exposure is scaled above a
 // bias, at most doubled. Masters that some program made are taken where they are in
 // ADU with their offset, or can be brought to that; else they are refused with a
 // reason; a sum is divided by its frames where its header counts them, one in steps
@@ -77,6 +78,7 @@ type Fit struct {
 	Frames int  // in the folder
 	Master bool // the one frame is a master
 	Unsure bool // whether the one frame is raw or a master is not known
+	Beside int  // darks among Count of the other temperatures that the subs' own sensor went through
 
 	Mismatches []Mismatch // why it does not fit
 	Unknown    []Property // that a header lacks

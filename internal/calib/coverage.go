@@ -1,10 +1,12 @@
 package calib
 
 import (
+	"math"
 	"slices"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
+	"fitsqa/internal/sensor"
 )
 
 // best is the candidate of a kind that fits subs best; nil when there is none.
@@ -70,7 +72,36 @@ func (a *analysis) match(kind frames.Kind, lights *frames.Group) Match {
 	m.Master = m.Frames == 1 && a.isMaster(c.group)
 	m.Unsure = m.Frames == 1 && slices.Contains(a.cameras.Unsure, c.group)
 	m.Fits, m.Mismatches, m.Unknown = len(c.mismatches) == 0, c.mismatches, c.unknown
+	if m.Fits && kind == frames.Dark && m.Count > 0 {
+		m.Beside = a.warmedAlike(c.group, lights)
+		m.Count, m.Frames = m.Count+m.Beside, m.Frames+m.Beside
+	}
 	return m
+}
+
+// warmedAlike counts the darks beside those that fit whose temperatures subs went through whose
+// sensor drifts: a camera without a set point drifts in its darks as it does in its subs, and
+// the mean of all is as warm as most subs are.
+func (a *analysis) warmedAlike(fitting, lights *frames.Group) (count int) {
+	from, to := math.Inf(1), math.Inf(-1)
+	for _, f := range lights.Frames {
+		if t := f.Meta.SensorTemp; !math.IsNaN(t) {
+			from, to = math.Min(from, t), math.Max(to, t)
+		}
+	}
+	if !(to-from > 2*a.opt.TempTolC) {
+		return 0
+	}
+	for _, g := range a.cameras.Groups(frames.Dark) {
+		t := sensor.TemperatureOf(g)
+		if g == fitting || a.unusable(g).Code != "" || t < from-a.opt.TempTolC || t > to+a.opt.TempTolC {
+			continue
+		}
+		if a.weigh(g, lights).only(OfTemperature) {
+			count += max(a.framesBehind(g), 0)
+		}
+	}
+	return count
 }
 
 // coverage is the table of what fits which subs.

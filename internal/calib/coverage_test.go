@@ -283,3 +283,31 @@ func TestApplyWhereTheFlatIsBlind(t *testing.T) {
 		t.Errorf("%v", p)
 	}
 }
+
+// A sensor without a set point drifts in its darks as in its subs: all darks of the subs'
+// temperatures fit together; beside subs at one temperature those of that alone do.
+func TestDarksThatDriftWithTheSubs(t *testing.T) {
+	t.Parallel()
+	c := covered(51)
+	for _, celsius := range []float64{2, 4, 8} {
+		for range 3 {
+			c.frame(frames.Dark, 60, celsius, 0)
+		}
+	}
+	for _, f := range c.made {
+		f.Meta.SetTemp = math.NaN()
+	}
+	sub := func(target names.Name, celsius float64) {
+		c.light(func(m *frames.Meta) { m.Target, m.SensorTemp, m.SetTemp = target, celsius, math.NaN() })
+	}
+	for _, celsius := range []float64{-1, 0, 1, 3, 5} {
+		sub("drifting", celsius)
+		sub("held", celsius/10)
+	}
+	for _, cov := range c.analyse(t).Coverage {
+		want := map[names.Name]int{"drifting": 5 + 3 + 3, "held": 5}[cov.Lights.Target]
+		if m := cov.Dark; !m.Fits || m.Count != want {
+			t.Errorf("%s: %d darks fit, %d of them beside; want %d", cov.Lights.Target, m.Count, m.Beside, want)
+		}
+	}
+}

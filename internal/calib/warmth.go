@@ -3,6 +3,8 @@ package calib
 import (
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stats"
 )
@@ -31,6 +33,18 @@ func (c *Calibration) DarkLeft(celsius float64) stats.Value {
 	}
 	times := own - taken
 	return stats.Known(c.DarkRate.V*times, math.Hypot(c.DarkRate.KnownErr()*times, c.DarkRate.V*(ownErr-takenErr)), c.DarkRate.N)
+}
+
+// Spread is by how much, as a share, the dark current of subs of these temperatures scatters about
+// its mean, which one master of darks leaves in them.
+func (w Warmth) Spread(celsius []float64) float64 {
+	var times []float64
+	for _, c := range celsius {
+		own, _ := w.growth(c)
+		times = append(times, own)
+	}
+	mean, sd := stat.PopMeanStdDev(times, nil)
+	return sd / mean
 }
 
 // growth is how many times DarkRate the dark current is at a temperature, and how wrong

@@ -2,6 +2,8 @@ package night
 
 import (
 	"context"
+	"math"
+	"slices"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/sensor"
@@ -26,7 +28,8 @@ func (r *Result) weighCalibration(ctx context.Context, known *memory, groups []j
 			SkyRate: g.skyRate, SkyAndDark: !c.DarkTaken && !c.DarkRate.OK(), Gain: c.Gain, ReadNoise: c.ReadNoise,
 			Saturation: c.Saturation, DarkRate: c.DarkRate, DarkCarried: c.Warmth.Carried, Sets: r.Calib.Sets,
 			Dark: r.Calib.DarkSetFor(g.lights), Bias: r.Calib.BiasSetFor(g.lights), Flat: r.Calib.FlatSetFor(g.lights),
-			DarkFits: g.coverage.Dark.Fits, BiasFits: g.coverage.Bias.Fits, Places: g.places(), DitherPx: g.ditherPx,
+			DarkFits: g.coverage.Dark.Fits, DarksBeside: g.coverage.Dark.Beside,
+			DarkSpread: darkSpread(g), DarkScales: g.coverage.Dark.Serves() && g.coverage.Bias.Fits, BiasFits: g.coverage.Bias.Fits, Places: g.places(), DitherPx: g.ditherPx,
 		}
 		r.lookAtSensor(ctx, known, g, in)
 		all = append(all, in)
@@ -38,6 +41,25 @@ func (r *Result) weighCalibration(ctx context.Context, known *memory, groups []j
 		r.MasterWorth = append(r.MasterWorth, worth.OfBias(*in, darks), worth.OfFlats(*in))
 	}
 	worth.NoteBenefits(r.Calib.Sets, r.Worth)
+}
+
+// steady is by how many °C the sensor of a cooled camera wanders at most (common practice, no
+// source): the darks that go with them wander alike.
+const steady = 1
+
+// darkSpread is the share by which the dark current differs among a group's usable subs; 0 where
+// the sensor is held at its temperature, or nothing tells it.
+func darkSpread(g judgedGroup) float64 {
+	var all []float64
+	for _, s := range g.Subs {
+		if s.Verdict.Usable() && !math.IsNaN(s.SensorTemp) {
+			all = append(all, s.SensorTemp)
+		}
+	}
+	if len(all) < 2 || !(slices.Max(all)-slices.Min(all) > 2*steady) {
+		return 0
+	}
+	return g.calibration.Warmth.Spread(all)
 }
 
 // earlierSubs is how many subs like these the clear hours of earlier nights

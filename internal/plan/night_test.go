@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -269,6 +270,10 @@ func TestShopping(t *testing.T) {
 	}
 	if d := p.Shopping[2]; d.Frames != 30 || d.TempC != -10 || d.Exposure != 300 || d.Lack != NotFitting || d.AtHand == nil || d.AtHand.Frames != 10 || d.Gain != LessNoise || d.GainPct != 7 {
 		t.Errorf("dark: %+v", d)
+	}
+	ha.Worth.ScaledAs = 24
+	if scaled := Make(Input{Groups: []Group{ha}}, DefaultOptions); slices.ContainsFunc(scaled.Shopping, func(s Shopping) bool { return s.Kind == "dark" }) {
+		t.Errorf("darks that do when they are scaled are shot anew: %+v", scaled.Shopping)
 	}
 	l.DitherPx = 5
 	dithered := Make(Input{Groups: []Group{l}}, DefaultOptions)

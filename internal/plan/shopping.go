@@ -162,6 +162,9 @@ func wantFlat(g Group, opt Options) []Shopping {
 // wantDark follows the verdict on darks.
 func wantDark(g Group) []Shopping {
 	w := g.Worth
+	if w != nil && w.ScaledAs > 0 && sufficient(w.ScaledAs, w.Darks) {
+		return nil
+	}
 	if w == nil || w.Reason == "" {
 		list := g.lacking("dark", g.Coverage.Dark, defectMapDarks)
 		for i := range list {
@@ -188,6 +191,9 @@ func (r *Reason) gain(w *worth.Answer) {
 	r.Gain, r.GainPct = LessNoise, w.BenefitPct.V
 }
 
+// sufficient tells that so many frames will do: a fifth too few is not worth a walk to the telescope.
+func sufficient(have, want int) bool { return float64(have) >= 0.8*float64(want) }
+
 // lacking is what has to be shot so that want frames fit; nothing when they do, or no sub
 // is stacked.
 func (g Group) lacking(kind string, m calib.Match, want int) []Shopping {
@@ -213,8 +219,7 @@ func (g Group) lacking(kind string, m calib.Match, want int) []Shopping {
 		if s.Have = m.Count; s.Have < 0 {
 			return nil // a master, of how many frames nobody knows: enough
 		}
-		// A fifth too few is not worth a walk to the telescope.
-		if float64(s.Have) >= 0.8*float64(want) {
+		if sufficient(s.Have, want) {
 			return nil
 		}
 		s.Frames = want - s.Have

@@ -65,6 +65,9 @@ func candidate(m *calib.Fit) string {
 	case m.Count > 0 && m.Count < m.Frames: // the others are copies, cut short, off in level
 		return fmt.Sprintf("%d of ", m.Count) + fact.Plural(m.Frames, frameNames[m.Kind])
 	}
+	if m.Beside > 0 {
+		return fmt.Sprintf("%d %ss of the subs' temperatures", m.Frames, frameNames[m.Kind])
+	}
 	return fact.Plural(m.Frames, frameNames[m.Kind])
 }
 

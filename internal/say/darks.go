@@ -81,10 +81,10 @@ func wouldDo(w *worth.Answer) string {
 // noiseWords: darks lower the noise.
 func noiseWords(w *worth.Answer) (text, more string) {
 	switch {
-	case w.AtHand >= w.Weighed:
-		return fmt.Sprintf("%s: use your %d, they %s%s", DarksVerdict(w), w.AtHand, changes(w.AtHandPct.V, w.AtHandPct.Err), longer(w)), ""
+	case w.AsMany() >= w.Weighed:
+		return fmt.Sprintf("%s: use your %d%s, they %s%s", DarksVerdict(w), w.AtHand, scaled(w), changes(w.AtHandPct.V, w.AtHandPct.Err), longer(w)), ""
 	case w.AtHand > 0:
-		more = fmt.Sprintf("your %d %s", w.AtHand, changeBy(w.AtHand, w.AtHandPct.V))
+		more = fmt.Sprintf("your %d%s %s", w.AtHand, scaled(w), changeBy(w.AtHand, w.AtHandPct.V))
 	case w.HotMatter:
 		more = "without them " + hotPixels(w.Without.HotScatter) + " would stay after rejection by standard deviation"
 	}
@@ -95,9 +95,9 @@ func noiseWords(w *worth.Answer) (text, more string) {
 func glowWords(w *worth.Answer) (text, more string) {
 	text = fmt.Sprintf("worth it for the glow%s only (%s e-, %s): ", at(w.GlowPlace), twoDigits(w.Without.Glow), glowShare(w))
 	switch {
-	case w.AtHand >= w.Weighed && !w.Harm():
-		return text + "use your " + fact.Plural(w.AtHand, "dark"), "elsewhere they " + change(w.AtHandPct.V)
-	case w.AtHand >= w.Weighed:
+	case w.AsMany() >= w.Weighed && !w.Harm():
+		return text + "use your " + fact.Plural(w.AtHand, "dark") + scaled(w), "elsewhere they " + change(w.AtHandPct.V)
+	case w.AsMany() >= w.Weighed:
 		return text + "blur the master of your " + fact.Plural(w.AtHand, "dark"), "as it is it would " + change(w.AtHandPct.V) + " elsewhere"
 	case w.AtHand >= worth.GlowMaster:
 		text += fmt.Sprintf("%s on any cloudy night, or blur the master of your %d", fact.Plural(w.Darks, "dark"), w.AtHand)
@@ -112,7 +112,7 @@ func glowWords(w *worth.Answer) (text, more string) {
 
 // yours is about the darks that there are.
 func yours(w *worth.Answer) string {
-	yours := "your " + fact.Plural(w.AtHand, "dark")
+	yours := "your " + fact.Plural(w.AtHand, "dark") + scaled(w)
 	switch v := w.AtHandPct.V; {
 	case v > worth.WorthTelling:
 		return fmt.Sprintf("use %s, %s %s", yours, verb(w.AtHand, "it", "they"), changeBy(w.AtHand, v))
@@ -121,6 +121,14 @@ func yours(w *worth.Answer) string {
 	default:
 		return yours + " " + changeBy(w.AtHand, v)
 	}
+}
+
+// scaled tells how darks of another exposure are to be taken off.
+func scaled(w *worth.Answer) string {
+	if w.ScaledAs > 0 {
+		return " scaled above the bias"
+	}
+	return ""
 }
 
 // change is what darks do to the noise: "lower the noise by 2 %".

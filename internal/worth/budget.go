@@ -36,6 +36,7 @@ type figures struct {
 	dark       float64 // e-/s, that makes noise
 	pattern    float64 // e-/s, pixel to pixel
 	patternErr float64
+	spread     float64 // share of the pattern, rms, that darks leave in subs of other temperatures
 	glow       glow
 	hot        []rate
 	pixels     float64 // of the sensor
@@ -58,6 +59,7 @@ func (s figures) budget(by Correction, frames int, t float64, l layout) Case {
 	switch by {
 	case ByDarks:
 		c.Master = math.Sqrt((s.dark*t+s.read*s.read)/float64(frames)) * same
+		c.FixedPattern = s.pattern * t * s.spread * math.Sqrt((1-l.share)/n) // no more in one sub than less in another
 	case ByBias:
 		c.Master = s.read / math.Sqrt(float64(frames)) * same
 		c.FixedPattern = s.pattern * t * same

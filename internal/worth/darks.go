@@ -20,7 +20,8 @@ type Answer struct {
 	DoubtE      float64     // e- a sub, the limit by which alone it is known
 	Weighed     int         // how many darks BenefitPct, Gains and CostHours speak of
 	BenefitPct  stats.Value // how much lower the stack's noise is with so many darks, %; negative: higher
-	AtHand      int         // darks that fit the subs
+	AtHand      int         // darks that fit the subs, or do once they are scaled
+	ScaledAs    int         // darks of the subs' own exposure that do what those at hand do once they are scaled; 0 where they fit
 	AtHandPct   stats.Value // what they lower the noise by, %
 	Gains       []Gain      // of Weighed darks at this exposure, twice and four times it
 	CostHours   float64     // of shooting Weighed darks
@@ -167,6 +168,14 @@ func (w *Answer) takeBack(doubt Doubt, limit float64) {
 	w.Reason, w.Darks, w.Doubt, w.DoubtE = "", 0, doubt, limit
 }
 
+// AsMany is how many darks of the subs' own exposure do what those at hand do.
+func (w *Answer) AsMany() int {
+	if w.ScaledAs > 0 {
+		return w.ScaledAs
+	}
+	return w.AtHand
+}
+
 // WorthTelling is the change of noise in percent under which there is none.
 const WorthTelling = 0.25
 
@@ -210,7 +219,10 @@ func (in Input) weigh(w *Answer, s figures) {
 	}
 	w.BenefitPct = w.Gains[0].BenefitPct
 	if w.AtHand = in.darks(); w.AtHand > 0 {
-		w.AtHandPct = s.benefitValue(bias, w.AtHand, t, l)
+		w.AtHandPct = s.benefitValue(bias, in.asMany(s), t, l)
+		if !in.DarkFits {
+			w.ScaledAs = in.asMany(s)
+		}
 	}
 	if slices.Contains(w.Caveats, GlowUnknown) {
 		w.GlowPct = stats.Missing(NoDarksNoGlow)
@@ -268,7 +280,7 @@ func (in Input) cases(s figures, l layout) []Case {
 		biases = []int{b}
 	}
 	darks := darkCounts
-	if d := in.darks(); d > 0 && d < darkCounts[0] {
+	if d := in.asMany(s); d > 0 && d < darkCounts[0] {
 		darks = append([]int{d}, darks...)
 	}
 	var all []Case

@@ -3,8 +3,11 @@ package worth
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
+
+	"gonum.org/v1/gonum/stat"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/frames"
@@ -357,4 +360,48 @@ func ExampleOfDarks() {
 	// Output:
 	// worth it: 30 darks lower the noise by 47.9 %
 	// not worth it: 30 darks lower the noise by 3.2 %
+}
+
+// Darks of another exposure do as many of the subs' own as have the noise of the scaled signal
+// above the bias, here added up from draws of a pixel.
+func TestScaledDarksAreAtHand(t *testing.T) {
+	const read, rate, draws = 1.5, 0.02, 20000
+	for _, own := range []float64{150, 600, 1500} {
+		in := modern(given.Darks(own, 0, rate, 0.0003))
+		in.Dark, in.DarkRate = in.Sets[0], stats.Known(rate, 1e-4, 20)
+		if s, _, _ := in.sensor(); in.asMany(s) != 0 {
+			t.Fatal("darks of another exposure are at hand without being scaled")
+		}
+		in.Bias = given.Set(given.Group(frames.Bias, 20, 0, 0))
+		in.DarkScales, in.BiasFits = true, true
+		n, biases, k := float64(framesOf(in.Dark)), float64(framesOf(in.Bias)), in.Exposure/own
+		s, _, _ := in.sensor()
+		rng := rand.New(rand.NewPCG(1, uint64(own)))
+		var scaled []float64
+		for range draws {
+			dark := math.Sqrt((rate*own+read*read)/n) * rng.NormFloat64()
+			bias := read / math.Sqrt(biases) * rng.NormFloat64()
+			scaled = append(scaled, bias+k*(dark-bias))
+		}
+		want := (rate*in.Exposure + read*read) / stat.Variance(scaled, nil)
+		// Of 20000 draws the variance is known to 1 %; one half is for whole darks.
+		if got := float64(in.asMany(s)); math.Abs(got-want) > 0.5+0.05*want {
+			t.Errorf("%g darks of %g s do as many as %g, want %.1f", n, own, got, want)
+		}
+		if w := OfDarks(in); w.ScaledAs != in.asMany(s) || w.AtHand != int(n) {
+			t.Errorf("%d at hand, as %d", w.AtHand, w.ScaledAs)
+		}
+	}
+}
+
+// A master of darks leaves in each sub what its temperature makes of the pattern; where the subs
+// lie on each other that cancels.
+func TestPatternLeftByDrift(t *testing.T) {
+	s := figures{read: 3, dark: 1, pattern: 0.3, spread: 0.2}
+	if moved := s.budget(ByDarks, 20, 100, scattered(25)).FixedPattern; math.Abs(moved-0.3*100*0.2*math.Sqrt(0.96)/5) > 1e-9 {
+		t.Errorf("%.4g e- where the subs move", moved)
+	}
+	if same := s.budget(ByDarks, 20, 100, still(25)).FixedPattern; same != 0 {
+		t.Errorf("%.4g e- where they lie on each other", same)
+	}
 }

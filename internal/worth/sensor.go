@@ -32,6 +32,7 @@ func (in Input) sensor() (s figures, caveats []Caveat, lacks fact.Fact) {
 	}
 	sets := in.darkSets()
 	s = in.lightAndReadOut()
+	s.spread = in.DarkSpread
 	best := in.best(sets)
 	astray := in.astray(best)
 	if best == nil || astray && in.Found != nil && in.Found.Pattern.OK() {

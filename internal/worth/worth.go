@@ -35,6 +35,7 @@
 package worth
 
 import (
+	"math"
 	"slices"
 
 	"fitsqa/internal/fact"
@@ -63,6 +64,9 @@ type Input struct {
 	Bias        *sensor.Set   // the bias set that fits; nil when there is none
 	Flat        *sensor.Set   // the flat set that fits; nil when there is none
 	DarkFits    bool          // Dark fits the subs as it is
+	DarksBeside int           // more darks that do, of the other temperatures that the subs' sensor went through
+	DarkSpread  float64       // share by which the dark current differs from sub to sub, as their temperatures do
+	DarkScales  bool          // Dark does once it is scaled to the subs' exposure above Bias
 	BiasFits    bool
 	Earlier     *Earlier // what darks of an earlier night showed; nil when none did
 	Found       *Found   // what the subs tell of the sensor; nil when they were not asked
@@ -118,8 +122,21 @@ func (in Input) lit() bool {
 
 // darks is how many darks are at hand for the subs: none into which light leaks.
 func (in Input) darks() int {
-	if in.DarkFits && in.Dark != nil && !in.lit() {
-		return framesOf(in.Dark)
+	if (in.DarkFits || in.DarkScales) && in.Dark != nil && !in.lit() {
+		return framesOf(in.Dark) + in.DarksBeside
 	}
 	return 0
+}
+
+// asMany is how many darks of the subs' exposure take off what those at hand do: of others the
+// signal above the bias is scaled, and its noise with it.
+func (in Input) asMany(s figures) int {
+	n := in.darks()
+	if in.DarkFits || n == 0 {
+		return n
+	}
+	t, own := in.Exposure, in.Dark.Group.Exposure
+	k := t / own
+	scaled := k*k*(s.dark*own+s.read*s.read)/float64(n) + (1-k)*(1-k)*s.read*s.read/float64(max(in.biases(), 1))
+	return max(1, int(math.Round((s.dark*t+s.read*s.read)/scaled)))
 }

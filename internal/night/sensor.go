@@ -36,7 +36,7 @@ func (r *Result) lookAtSensor(ctx context.Context, known *memory, g judgedGroup,
 	case !g.calibration.HasOffset || !in.Gain.OK() || g.lights.Frames[0].Image.Planes > 1:
 	case !in.DarksTell():
 		then := r.earlierHot(g.lights)
-		seen := seenIn[withoutDarks](known, "sensor without darks", g, then, func() *worth.Seen { return r.see(ctx, g) })
+		seen := seenIn[withoutDarks](known, "sensor without darks and its lift", g, then, func() *worth.Seen { return r.see(ctx, g) })
 		if found := seen(func(s *worth.Seen) withoutDarks { return lookWithout(s, *in, then, g) }); found != nil {
 			in.Found, in.Library = &found.Found, found.Library
 		}
@@ -56,6 +56,10 @@ type withoutDarks struct {
 
 func lookWithout(s *worth.Seen, in worth.Input, then *worth.Then, g judgedGroup) withoutDarks {
 	w := withoutDarks{Found: s.FoundFor(in, g.calibration.Flattened)}
+	if flat := g.calibration.Planes().Flat; flat.Len() == g.lights.Width*g.lights.Height {
+		pixels := flat.Pixels()
+		s.Lift(&w.Found, func(x, y int) float64 { return float64(pixels[y*g.lights.Width+x]) })
+	}
 	if then != nil {
 		l := s.LibraryOfMap(in, flattened(*then, g.lights.Width, g.lights.Height, g.calibration.Planes().Flat))
 		w.Library = &l

@@ -89,10 +89,10 @@ func fakeNight(n int) *night.Result {
 	r.Worth = fakeWorth()
 	r.MasterWorth = []worth.Master{
 		{Label: "M 33 Ha 300 s", Kind: "bias", Verdict: worth.Enough, Have: 40, HavePct: stats.Known(0.3, nan, 40),
-			Suffices: 20, SufficesPct: 0.6, Most: 1000, MostPct: 0.01, WithoutPct: 0.8, Corner: stats.Missing(worth.FlatsTellIt),
+			Suffices: 20, SufficesPct: 0.6, Most: 1000, MostPct: 0.01, WithoutPct: 0.8, Corner: stats.Missing(worth.FlatsTellIt), Lifted: stats.Missing(worth.FlatsTellIt),
 			Cases: []worth.MasterCase{{N: 0, Added: 0.4, Stack: 3.2, IncreasePct: 0.8}, {N: 40, Added: 0.2, Stack: 3.2, IncreasePct: 0.3}}},
 		{Label: "M 33 OIII 300 s", Kind: "flat", Lacks: fact.Of(worth.NoFlats), HavePct: stats.Missing(worth.NotWeighed),
-			MostPct: nan, WithoutPct: nan, Corner: stats.Missing(worth.NoFlats)},
+			MostPct: nan, WithoutPct: nan, Corner: stats.Missing(worth.NoFlats), Lifted: stats.Missing(worth.NotWeighed)},
 	}
 	r.Dust = []dust.Match{fakeDust()}
 	for _, set := range r.Calib.Sets {

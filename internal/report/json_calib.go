@@ -137,6 +137,7 @@ type masterJSON struct {
 	MostPct     real             `json:"most_adds_pct"`
 	NonePct     real             `json:"none_adds_pct"`
 	Corner      figure           `json:"corner_falloff_pct"`
+	Lifted      figure           `json:"corners_lifted_pct"`
 	Cases       []masterCaseJSON `json:"cases"`
 }
 
@@ -215,7 +216,7 @@ func lackingJSON(f fact.Fact) []factJSON {
 
 func newMasterJSON(w *worth.Master) masterJSON {
 	j := masterJSON{Group: w.Label, Kind: w.Kind, Verdict: string(w.Verdict), Reason: say.Fact(w.Lacks), ReasonFacts: lackingJSON(w.Lacks), Sentence: say.Master(w), Have: w.Have, HavePct: newFigure(w.HavePct), Suffices: w.Suffices,
-		Most: w.Most, MostPct: real(w.MostPct), NonePct: real(w.WithoutPct), Corner: newFigure(w.Corner), Cases: []masterCaseJSON{}}
+		Most: w.Most, MostPct: real(w.MostPct), NonePct: real(w.WithoutPct), Corner: newFigure(w.Corner), Lifted: newFigure(w.Lifted), Cases: []masterCaseJSON{}}
 	for _, c := range w.Cases {
 		j.Cases = append(j.Cases, masterCaseJSON{c.N, c.Dithered, real(c.Added), real(c.Stack), real(c.IncreasePct)})
 	}

@@ -54,6 +54,11 @@ func calibration(r *night.Result) []string {
 	} else if len(not) > 0 {
 		add("Darks are not worth it for " + list(not) + ".")
 	}
+	for _, w := range r.MasterWorth {
+		if w.Lifts() {
+			add("Flats, " + w.Label + ": " + sentence(lifted(&w)))
+		}
+	}
 	if mastersAlone(r) {
 		add("Masters tell neither gain nor read noise: with two single flats and two bias frames beside them this says what darks and exposures are worth.")
 	}

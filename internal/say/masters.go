@@ -76,7 +76,15 @@ func flatWords(w *worth.Master) string {
 	if w.Corner.OK() {
 		text += fmt.Sprintf("; with none the corners are %.0f %% dark", w.Corner.V)
 	}
+	if w.Lifts() {
+		text += "; " + lifted(w)
+	}
 	return text
+}
+
+// lifted tells what flats do to subs that no dark was taken off.
+func lifted(w *worth.Master) string {
+	return fmt.Sprintf("without darks they leave the corners %.0f %% of the sky too bright, for they divide what no light made, the dark current, too", w.Lifted.V)
 }
 
 // yoursAdd is the verdict on those at hand with what their noise adds.

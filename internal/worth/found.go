@@ -13,8 +13,9 @@ type Found struct {
 	AtMost  float64     // limit of three sigma on it
 	Hot     []float64   // e- a sub above the surroundings, ascending
 	Glow    SeenGlow
-	Pixels  float64 // of the frame
-	Part    float64 // of the frame that was looked at and not hidden by stars: what Hot was found in
+	Pixels  float64     // of the frame
+	Part    float64     // of the frame that was looked at and not hidden by stars: what Hot was found in
+	Lifted  stats.Value // by how much a flat that divides the dark current too brightens the corners, % of the sky
 }
 
 // fewestSeen is how many subs it takes: in halves of fewer, particle hits and
@@ -34,7 +35,7 @@ type brought struct {
 // found compares the halves. own is what the correction brings, limit how far a
 // pixel may stand off to be no hot one, e-.
 func (s *Seen) found(own brought, limit float64) Found {
-	f := Found{Pattern: stats.Missing(FewSubs), AtMost: math.NaN(), Part: s.part, Pixels: float64(s.width*s.height*s.planes) / s.part}
+	f := Found{Pattern: stats.Missing(FewSubs), Lifted: stats.Missing(NotWeighed), AtMost: math.NaN(), Part: s.part, Pixels: float64(s.width*s.height*s.planes) / s.part}
 	if s.subs < fewestSeen {
 		return f
 	}

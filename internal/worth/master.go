@@ -24,9 +24,13 @@ type Master struct {
 	Most        int          // its frames
 	WithoutPct  float64      // what is added when nothing is corrected, %
 	Corner      stats.Value  // flats: light lost in the corners, %
+	Lifted      stats.Value  // flats: by how much they brighten the corners, for they divide the dark current too, % of the sky
 	Season      int          // subs weighed with, earlier nights' counted in
 	Cases       []MasterCase // the first has no frames at all
 }
+
+// Lifts tells that flats brighten the corners.
+func (w *Master) Lifts() bool { return w.Lifted.OK() && w.Lifted.V > 0 }
 
 // Sufficiency is the verdict on a master.
 type Sufficiency string
@@ -96,7 +100,7 @@ func (in Input) weighMaster(w *Master, have int, counts []int, added func(n int)
 func unweighed(label, kind string) Master {
 	nan := math.NaN()
 	return Master{Label: label, Kind: kind, HavePct: stats.Missing(NotWeighed), SufficesPct: nan, MostPct: nan, WithoutPct: nan,
-		Corner: stats.Missing(FlatsTellIt)}
+		Corner: stats.Missing(FlatsTellIt), Lifted: stats.Missing(FlatsTellIt)}
 }
 
 // OfBias tells what a master bias of so many frames adds to the stack, beside or in place
@@ -113,7 +117,7 @@ func OfBias(in Input, darks Answer) Master {
 		}
 		return s.read / math.Sqrt(float64(n))
 	})
-	if n := in.darks(); n > 0 && !darks.Harm() {
+	if n := in.darks(); n > 0 && in.DarkFits && !darks.Harm() { // to scale darks takes bias frames
 		w.Verdict, w.Darks = NotNeeded, n
 	}
 	return w
@@ -131,7 +135,10 @@ const flatLevel = 0.5
 // flats the pixels' unequal response is.
 func OfFlats(in Input) Master {
 	w := unweighed(in.Label, "flat")
-	w.Corner = stats.Missing(NoFlats)
+	w.Corner, w.Lifted = stats.Missing(NoFlats), stats.Missing(NotWeighed)
+	if in.Found != nil {
+		w.Lifted = in.Found.Lifted
+	}
 	if w.Lacks = in.lacking(); w.Lacks.Code != "" {
 		return w
 	}

@@ -53,12 +53,16 @@ func (m *matcher) rival(f *stars.Field, a tie) tie {
 		if !ok {
 			continue
 		}
-		if b, ok := m.refine(f, t, 4); ok && len(b.Pairs) > len(best.Pairs) {
+		if b, ok := m.refine(f, t, math.Sqrt2*shiftCell); ok && len(b.Pairs) > len(best.Pairs) {
 			best = b
 		}
 	}
 	return best
 }
+
+// shiftCell is the side of the cells in which shifts are counted, px: one that is counted in
+// two by two of them is off their middle by less along each axis.
+const shiftCell = 4
 
 // shift is the map without a rotation, or with half a turn, on which most of the
 // brightest stars agree.
@@ -67,12 +71,11 @@ func (m *matcher) shift(f *stars.Field, turned bool) (Transform, bool) {
 	if turned {
 		sign = -1
 	}
-	const side = 4 // px, of the cells in which the shifts are counted
 	count := map[[2]int]int{}
 	var best [2]int
 	for _, p := range brightest(f, credibleStars) {
 		for _, r := range brightest(m.ref, credibleStars) {
-			c := [2]int{int(math.Floor((r.x - sign*p.x) / side)), int(math.Floor((r.y - sign*p.y) / side))}
+			c := [2]int{int(math.Floor((r.x - sign*p.x) / shiftCell)), int(math.Floor((r.y - sign*p.y) / shiftCell))}
 			for dx := range 2 { // each shift counts in four cells, so that no edge splits it
 				for dy := range 2 {
 					at := [2]int{c[0] - dx, c[1] - dy}
@@ -83,7 +86,7 @@ func (m *matcher) shift(f *stars.Field, turned bool) (Transform, bool) {
 			}
 		}
 	}
-	t := Transform{A: sign, C: float64(best[0]+1) * side, E: sign, F: float64(best[1]+1) * side}
+	t := Transform{A: sign, C: float64(best[0]+1) * shiftCell, E: sign, F: float64(best[1]+1) * shiftCell}
 	return t, count[best] >= minStars
 }
 

@@ -34,7 +34,7 @@ type Star struct {
 	X, Y               float64
 	Flux               float64 // total, above the background
 	FluxErr            float64
-	OwnFlux            bool    // by its own pixels, see Field.OwnErr; else by the filter's answer, see Field.FilterErr
+	OwnFlux            bool    // by its own pixels; else by the filter's answer, see Field.FilterErr
 	Peak               float64 // above the background
 	SNR                float64
 	Fitted             bool    // the shape below comes from a Moffat fit; else NaN
@@ -120,7 +120,6 @@ type Field struct {
 	CommonErr     float64     // error of ln FWHM that all stars share, as they share an exponent
 	FluxErr       float64     // error of ln flux that all stars share, by the same exponent
 	FilterErr     float64     // and that those without OwnFlux share by their calibration
-	OwnErr        float64     // and the others by their neighbours
 	Scale         Scale       // of those without OwnFlux
 	HFD           stats.Value // px
 	Ellipticity   stats.Value

@@ -102,9 +102,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 		if z.tells(o) {
 			w := z.weight(j, o)
 			sumW += w
-			if f.Stars[o.index].OwnFlux {
-				common += w * f.OwnErr
-			} else {
+			if !f.Stars[o.index].OwnFlux {
 				common += w * z.pooled[j].filterErr
 			}
 			confused += w * o.confused * shared

@@ -96,8 +96,8 @@ func (f *fitted) area() float64 {
 
 // crowding is by how much the background around a star is off beyond noise, since other
 // stars, known and unknown, lie in it or in the star's own light: their levels differ by
-// that from the one of the field. Share is what part of all they differ by this is.
-func crowding(list []stars.Star, fits []fitted, s detect.Seeing, gain float64) (level, share float64) {
+// that from the one of the field.
+func crowding(list []stars.Star, fits []fitted, s detect.Seeing, gain float64) float64 {
 	var away, noise []float64
 	for i := range fits {
 		f := &fits[i]
@@ -106,11 +106,7 @@ func crowding(list []stars.Star, fits []fitted, s detect.Seeing, gain float64) (
 		noise = append(noise, stats.MedianErr*pixel/math.Sqrt(annulusOver*f.area()))
 	}
 	seen, made := stats.MADToSigma*stats.Median(away), stats.Median(noise)
-	if !(seen > made) {
-		return 0, 0
-	}
-	level = math.Sqrt(seen*seen - made*made)
-	return level, level / seen
+	return math.Sqrt(max(0, seen*seen-made*made))
 }
 
 // beam is the area from which the filter gathers light, px.
@@ -174,21 +170,20 @@ func capOdd(w, widths []float64) {
 
 // calibrateFlux gives the bright fitted stars their fluxes, and brings the others',
 // which depend on how well the filter matches the stars, to the same scale by the
-// ratio of the two in fitted stars, near and far (see scale). Given are the standard error of
-// ln ratio, and what part of it neighbours make, by which the fitted stars' own are off alike.
+// ratio of the two in fitted stars, near and far (see scale). Given is the standard error of ln
+// ratio: what neighbours make of it is in the errors of the fitted stars' own fluxes, each its own.
 // Knots, which the filter sees the less the wider they are, have fluxes of their own.
 // Rounding is by how much the background may be off by that of the samples. The scale is
 // told, too, as far as the profile makes it, and what pixels hold beyond.
-func calibrateFlux(p *plane.Plane, list []stars.Star, fits, knots []fitted, s detect.Seeing, rounding float64) (scale stars.Scale, filterErr, ownErr float64) {
+func calibrateFlux(p *plane.Plane, list []stars.Star, fits, knots []fitted, s detect.Seeing, rounding float64) (scale stars.Scale, filterErr float64) {
 	if len(fits) == 0 {
-		return scale, uncalibrated, 0
+		return scale, uncalibrated
 	}
 	reach := fits[0].reach
 	noise := apertureNoise * reach / leastReach
 	k := scaleOf(fits, s, p.W, p.H)
 	fits = lonely(list, fits, loneliness(s.Fwhm, reach*fits[0].fwhm()/2))
-	crowd, share := crowding(list, fits, s, p.Gain)
-	crowd = math.Hypot(crowd, rounding)
+	crowd := math.Hypot(crowding(list, fits, s, p.Gain), rounding)
 	usual := usualRatio(list, fits, &k, noise, crowd, p.Gain)
 	for k, f := range slices.Concat(fits, knots) {
 		st := &list[f.star]
@@ -205,7 +200,7 @@ func calibrateFlux(p *plane.Plane, list []stars.Star, fits, knots []fitted, s de
 			st.FluxErr = here * math.Hypot(st.FluxErr, rounding*beam(s))
 		}
 	}
-	return stars.Scale{ProfileErr: k.err, Beyond: usual.V}, usual.Err, usual.Err * share
+	return stars.Scale{ProfileErr: k.err, Beyond: usual.V}, usual.Err
 }
 
 // usualRatio is ln of the light over the filter's answer of fitted stars, but for what the

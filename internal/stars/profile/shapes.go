@@ -51,7 +51,7 @@ func (sh *Shaper) Measure(p *plane.Plane, field *stars.Field, list []stars.Star,
 		return false
 	}
 	var fits []fitted
-	field.CommonErr, field.FluxErr, field.FilterErr, field.OwnErr, field.Scale = 0, 0, 0, 0, stars.Scale{}
+	field.CommonErr, field.FluxErr, field.FilterErr, field.Scale = 0, 0, 0, stars.Scale{}
 	if !field.Defocused {
 		fits = sh.fitAll(field, list, chosen, s, opt)
 	}
@@ -78,7 +78,7 @@ func (sh *Shaper) fitAll(field *stars.Field, list []stars.Star, chosen []int, s 
 	if forced {
 		sh.force(list, fits)
 	}
-	field.Scale, field.FilterErr, field.OwnErr = calibrateFlux(sh.p, list, fits, knots, s, roundingOf(field, sh.p.Step))
+	field.Scale, field.FilterErr = calibrateFlux(sh.p, list, fits, knots, s, roundingOf(field, sh.p.Step))
 	if len(fits) > 0 && !forced { // else it is no answer of the filter that is brought to scale
 		field.Scale.Exponent, field.Scale.LightErr = stats.Known(common.q, common.err, len(fits)), common.lightErr
 	}

@@ -123,7 +123,10 @@ func (p *Plane) peel(all *suspects, parts []neighbourhood, mayBe func(x, y int) 
 				continue
 			}
 			noise, ok := mayBe(x, y)
-			if s := p.suspect(x, y, parts); ok && float64(s.high) >= loneHeight*noise && all.isAlone(s, noise) {
+			if !ok {
+				continue
+			}
+			if s := p.suspect(x, y, parts); float64(s.high) >= loneHeight*noise && all.isAlone(s, noise) {
 				p.R[s.at] = float32(math.NaN())
 				p.Lone = append(p.Lone, s.at)
 			}
@@ -344,8 +347,7 @@ var mosaicAround = []neighbourhood{
 func (p *Plane) suspect(x, y int, parts []neighbourhood) suspect {
 	at := y*p.W + x
 	s := suspect{at: int32(at)}
-	var room [8]float32
-	light := room[:0]
+	light, n := unsorted, 0
 	for k, c := range parts {
 		level := p.medianAt(at, c.level)
 		if k == 0 {
@@ -353,14 +355,15 @@ func (p *Plane) suspect(x, y int, parts []neighbourhood) suspect {
 		}
 		for _, d := range c.near {
 			if v := p.R[at+d[1]*p.W+d[0]] - level; v == v {
-				light = append(light, v)
+				light[n] = v
+				n++
 			}
 		}
 	}
-	if len(light) < darkest {
+	if n < darkest {
 		return suspect{} // beside a gap
 	}
-	slices.Sort(light)
+	sortEight(&light)
 	for _, v := range light[:darkest] {
 		s.around += v
 	}
@@ -370,19 +373,48 @@ func (p *Plane) suspect(x, y int, parts []neighbourhood) suspect {
 // medianAt is the median of up to eight pixels around one, without those that hold
 // no number.
 func (p *Plane) medianAt(at int, offsets [][2]int) float32 {
-	var room [8]float32
-	v := room[:0]
+	v, n := unsorted, 0
 	for _, d := range offsets {
 		if o := p.R[at+d[1]*p.W+d[0]]; o == o {
-			v = append(v, o)
+			v[n] = o
+			n++
 		}
 	}
-	n := len(v)
 	if n == 0 {
 		return float32(math.NaN())
 	}
-	slices.Sort(v)
+	sortEight(&v)
 	return (v[(n-1)/2] + v[n/2]) / 2
+}
+
+var inf = float32(math.Inf(1))
+
+// unsorted is room for up to eight numbers; places that hold none sort to the end.
+var unsorted = [8]float32{inf, inf, inf, inf, inf, inf, inf, inf}
+
+// sortEight sorts by the network of least comparisons (Knuth, The Art of Computer
+// Programming 3, 5.3.4): a processor cannot guess how noise is ordered.
+func sortEight(v *[8]float32) {
+	v0, v2 := min(v[0], v[2]), max(v[0], v[2])
+	v1, v3 := min(v[1], v[3]), max(v[1], v[3])
+	v4, v6 := min(v[4], v[6]), max(v[4], v[6])
+	v5, v7 := min(v[5], v[7]), max(v[5], v[7])
+	v0, v4 = min(v0, v4), max(v0, v4)
+	v1, v5 = min(v1, v5), max(v1, v5)
+	v2, v6 = min(v2, v6), max(v2, v6)
+	v3, v7 = min(v3, v7), max(v3, v7)
+	v0, v1 = min(v0, v1), max(v0, v1)
+	v2, v3 = min(v2, v3), max(v2, v3)
+	v4, v5 = min(v4, v5), max(v4, v5)
+	v6, v7 = min(v6, v7), max(v6, v7)
+	v2, v4 = min(v2, v4), max(v2, v4)
+	v3, v5 = min(v3, v5), max(v3, v5)
+	v1, v4 = min(v1, v4), max(v1, v4)
+	v3, v6 = min(v3, v6), max(v3, v6)
+	v1, v2 = min(v1, v2), max(v1, v2)
+	v3, v4 = min(v3, v4), max(v3, v4)
+	v5, v6 = min(v5, v6), max(v5, v6)
+	*v = [8]float32{v0, v1, v2, v3, v4, v5, v6, v7}
 }
 
 // diagonalNoise is the noise of a pixel by what green ones next to each other differ.

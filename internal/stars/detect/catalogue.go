@@ -38,7 +38,7 @@ func Catalogue(p *plane.Plane, s Seeing, threshold float64) Found {
 		if i+1 < len(candidates) {
 			around.Fetch(candidates[i+1].x, candidates[i+1].y)
 		}
-		if sat.covers(p, c.x, c.y) {
+		if sat.cover(p, c.x, c.y) {
 			continue
 		}
 		switch im, what := star(p, k, s, c, ring, threshold); what {

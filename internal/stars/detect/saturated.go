@@ -13,9 +13,16 @@ import (
 // stars.
 type blobs struct {
 	stars  []stars.Star
-	reach  []float64 // px around each star inside which nothing else is believed
-	pixels [][]int   // of each star, those that are saturated
-	beside float64   // px around these inside which nothing else is believed
+	covers []cover // of each star, in the same order
+	beside float64 // px around saturated pixels inside which nothing else is believed
+}
+
+// cover is what a saturated star covers.
+type cover struct {
+	x, y   float64
+	reach  float64 // px around the star inside which nothing else is believed
+	far    float64 // px from it, along either axis, at most
+	pixels []int   // those that are saturated
 }
 
 // saturatedBlobs collects them.
@@ -99,22 +106,23 @@ func (b *blobs) add(p *plane.Plane, k *kernel, pixels []int) {
 	nan := math.NaN()
 	b.stars = append(b.stars, stars.Star{X: x, Y: y, Flux: flux, FluxErr: noise, Peak: peak, SNR: flux / noise,
 		FWHM: nan, Beta: nan, Ellipticity: nan, Angle: nan, ShapeErr: nan, HFD: nan, Saturated: true})
-	b.reach, b.pixels = append(b.reach, reach), append(b.pixels, pixels)
+	b.covers = append(b.covers, cover{x, y, reach, max(reach, n+b.beside), pixels}) // of n connected pixels, none is farther from their middle
 }
 
-// covers tells whether a point lies on a saturated star or beside the column it
+// cover tells whether a point lies on a saturated star or beside the column it
 // bleeds along.
-func (b *blobs) covers(p *plane.Plane, x, y int) bool {
-	for i, s := range b.stars {
-		if math.Hypot(float64(x)-s.X, float64(y)-s.Y) <= b.reach[i] {
+func (b *blobs) cover(p *plane.Plane, x, y int) bool {
+	for i := range b.covers {
+		c := &b.covers[i]
+		dx, dy := float64(x)-c.x, float64(y)-c.y
+		if math.Abs(dx) > c.far || math.Abs(dy) > c.far {
+			continue // nearly all
+		}
+		if dx*dx+dy*dy <= c.reach*c.reach {
 			return true
 		}
-		// No pixel of so many that are connected is farther from their middle.
-		if n := float64(len(b.pixels[i])) + b.beside; math.Abs(float64(x)-s.X) > n || math.Abs(float64(y)-s.Y) > n {
-			continue
-		}
-		for _, at := range b.pixels[i] {
-			if math.Hypot(float64(x-at%p.W), float64(y-at/p.W)) <= b.beside {
+		for _, at := range c.pixels {
+			if dx, dy := float64(x-at%p.W), float64(y-at/p.W); dx*dx+dy*dy <= b.beside*b.beside {
 				return true
 			}
 		}

@@ -18,7 +18,7 @@ type Reader struct {
 	data   io.Reader // stored samples, row after row of the untrimmed image
 	row    int       // next row to deliver, counted through all planes
 	stored int       // next row in data
-	buf    []byte
+	buf    *[]byte
 
 	verified bool    // the file fits its checksums
 	sum      onesSum // of the stored bytes that went by without a gap
@@ -61,7 +61,7 @@ func (f *Frame) newReader(s *source) (*Reader, error) {
 	if err := u.holds(s); err != nil {
 		return nil, err
 	}
-	r := &Reader{Layout: u.layout(s), src: s, u: u}
+	r := &Reader{Layout: u.layout(s), src: s, u: u, buf: new([]byte)}
 	r.data, err = r.open()
 	return r, err
 }
@@ -144,6 +144,10 @@ func (r *Reader) Skip(n int) { r.row = min(r.row+max(n, 0), r.rows()) }
 
 // Close closes the file.
 func (r *Reader) Close() error { return r.src.Close() }
+
+// Share has r read through the buffer of another, which one goroutine asks in turn with
+// it: it stays in the processor's cache.
+func (r *Reader) Share(other *Reader) { r.buf = other.buf }
 
 // rows is how many rows there are in all planes together.
 func (r *Reader) rows() int { return r.Height * r.Planes }
@@ -245,21 +249,18 @@ func (r *Reader) raw(n int) ([]byte, int, error) {
 	if err := r.pass(int64(row-r.stored) * r.stride()); err != nil {
 		return nil, 0, r.truncated(err)
 	}
-	if need := n * int(r.stride()); cap(r.buf) < need {
-		r.buf = make([]byte, need)
-	} else {
-		r.buf = r.buf[:need]
-	}
-	if _, err := io.ReadFull(r.data, r.buf); err != nil {
+	*r.buf = slices.Grow((*r.buf)[:0], n*int(r.stride()))[:n*int(r.stride())]
+	raw := *r.buf
+	if _, err := io.ReadFull(r.data, raw); err != nil {
 		return nil, 0, r.truncated(err)
 	}
-	r.went(r.buf)
+	r.went(raw)
 	r.row += n
 	r.stored = row + n
 	if r.row == r.rows() {
-		return r.buf, n, r.passRest()
+		return raw, n, r.passRest()
 	}
-	return r.buf, n, nil
+	return raw, n, nil
 }
 
 // went takes down stored bytes that were read, while none is missing and a sum

@@ -116,14 +116,19 @@ func (w *stripsWork) part(open []*frames.Frame, from int) (bool, error) {
 	for k := range w.workers {
 		wg.Go(func() {
 			s := sideBySideRows{open: open, width: w.width, prepare: w.prepare, first: from - before}
-			err := s.run(w.height*k/w.workers, w.height*(k+1)/w.workers, func(y int, rows [][]uint16) error {
-				var first []uint16
-				if from > 0 {
-					first, rows = rows[0], rows[1:]
+			var strip *stats.Strip
+			err := s.run(w.height*k/w.workers, w.height*(k+1)/w.workers, func(y, at int, rows [][]uint16) error {
+				some := rows[at:]
+				if at == 0 {
+					var first []uint16
+					if from > 0 {
+						first, some = some[0], some[1:]
+					}
+					strip = sweep.Strip(k, y, len(rows[0]), first)
 				}
-				px := sweep.Strip(k, y, first, rows)
-				if w.finish != nil {
-					w.finish.strip(k, y, px)
+				strip.Add(some...)
+				if w.finish != nil && len(rows) == len(open) {
+					w.finish.strip(k, y, strip.Pixels())
 				}
 				if failed.Load() {
 					return errStopped
@@ -157,8 +162,10 @@ func (st *Stacker) Rows(fs []*frames.Frame, do func(first int, rows [][]uint16))
 		return false
 	}
 	s := sideBySideRows{open: fs, width: fs[0].Image.Width}
-	return s.run(0, fs[0].Image.Height, func(y int, rows [][]uint16) error {
-		do(y*s.width, rows)
+	return s.run(0, fs[0].Image.Height, func(y, _ int, rows [][]uint16) error {
+		if len(rows) == len(fs) {
+			do(y*s.width, rows)
+		}
 		return st.ctx.Err()
 	}) == nil
 }
@@ -245,8 +252,13 @@ type sideBySideRows struct {
 	first   int                                // number of the first of open, for prepare
 }
 
-// run calls do with the same rows of every frame, from row from up to row to.
-func (s *sideBySideRows) run(from, to int, do func(y int, rows [][]uint16) error) error {
+// atOnce is of how many frames samples are added at once, while they are in the processor's
+// second cache, which does not hold those of all.
+const atOnce = 4
+
+// run calls do with the same rows of every frame, from row from up to row to: as soon as
+// some are read, with all that are; those from number at on are new.
+func (s *sideBySideRows) run(from, to int, do func(y, at int, rows [][]uint16) error) error {
 	readers := make([]*frames.Reader, 0, len(s.open))
 	defer func() {
 		for _, r := range readers {
@@ -259,12 +271,14 @@ func (s *sideBySideRows) run(from, to int, do func(y int, rows [][]uint16) error
 			return err
 		}
 		readers = append(readers, r)
+		r.Share(readers[0])
 		r.Skip(from)
 	}
 	images := make([]frames.Image, len(readers))
 	rows := make([][]uint16, len(readers))
 	n := stripRows(s.width, len(readers))
 	for y := from; y < to; y += n {
+		at := 0
 		for i, r := range readers {
 			want := min(n, to-y)
 			got, err := r.Rows(&images[i], want)
@@ -278,9 +292,13 @@ func (s *sideBySideRows) run(from, to int, do func(y int, rows [][]uint16) error
 			if s.prepare != nil {
 				s.prepare(s.first+i, y*s.width, rows[i])
 			}
-		}
-		if err := do(y, rows); err != nil {
-			return err
+			if i+1-at < atOnce && i+1 < len(readers) {
+				continue
+			}
+			if err := do(y, at, rows[:i+1]); err != nil {
+				return err
+			}
+			at = i + 1
 		}
 	}
 	return nil

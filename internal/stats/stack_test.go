@@ -43,7 +43,7 @@ func TestDifferencesNearAndFar(t *testing.T) {
 			for f := range rows {
 				rows[f] = fs[f][y*w : (y+1)*w]
 			}
-			sw.Strip(y%2, y, nil, rows)
+			sw.Strip(y%2, y, len(rows[0]), nil).Add(rows...)
 		}
 		for f := 1; f < n; f++ {
 			want := NewHistogram(-math.MaxUint16, math.MaxUint16)

@@ -27,7 +27,7 @@ func (s *Stack) Add(before []uint16, batch [][]uint16, workers int) {
 				if before != nil {
 					first = before[a:b]
 				}
-				sw.Strip(w, y, first, rows)
+				sw.Strip(w, y, s.Width, first).Add(rows...)
 			}
 		})
 	}
@@ -49,7 +49,18 @@ type sweepWorker struct {
 	counts  []diffCounts
 	samples []uint32
 	columns [][]int64
-	strip   Pixels
+	pixels  Pixels // of a strip
+	strip   Strip
+}
+
+// Strip is some rows of all frames of a sweep, in the hands of one worker.
+type Strip struct {
+	sw     *Sweep
+	k      *sweepWorker
+	y, n   int
+	pixels Pixels
+	before []uint16
+	frames [][]uint16
 }
 
 // Sweep starts a pass over the next frames of the series; paired tells that
@@ -78,30 +89,40 @@ func (s *Stack) Sweep(frames int, paired, whole bool, workers int) *Sweep {
 	return sw
 }
 
-// Strip adds whole rows from row y on of every frame, as the worker of that
-// number; before is nil or the same rows of the frame before. It returns what
-// the stack now holds of these pixels, valid until the worker's next strip.
-func (sw *Sweep) Strip(worker, y int, before []uint16, batch [][]uint16) Pixels {
+// Strip begins whole rows from row y on, n samples of every frame, as the worker of that
+// number; before is nil or the same rows of the frame before. It is valid until the
+// worker's next.
+func (sw *Sweep) Strip(worker, y, n int, before []uint16) *Strip {
 	k := &sw.workers[worker]
-	s := sw.s
-	n := len(batch[0])
-	var px Pixels
+	k.strip = Strip{sw: sw, k: k, y: y, n: n, before: before, frames: k.strip.frames[:0]}
+	st := &k.strip
 	if sw.whole {
-		if k.strip.Len() < n {
-			k.strip = newPixels(n)
+		if k.pixels.Len() < n {
+			k.pixels = newPixels(n)
 		}
-		px = k.strip.Slice(0, n)
-		px.clear()
+		st.pixels = k.pixels.Slice(0, n)
+		st.pixels.clear()
 	} else {
-		px = s.pixels.Slice(y*s.Width, y*s.Width+n)
+		st.pixels = sw.s.pixels.Slice(y*sw.s.Width, y*sw.s.Width+n)
 	}
-	for at := 0; at < n; at += s.Width {
-		sw.row(k, y, at, before, batch, px.Slice(at, at+s.Width))
-		y++
+	return st
+}
+
+// Add adds these rows of the next frames, four at a time fastest.
+func (st *Strip) Add(frames ...[]uint16) {
+	from := len(st.frames)
+	st.frames = append(st.frames, frames...)
+	for at, y := 0, st.y; at < st.n; at, y = at+st.sw.s.Width, y+1 {
+		st.row(y, at, from)
 	}
-	px.N = s.Frames + sw.frames
-	if sw.whole {
-		px.samples = batch
+}
+
+// Pixels is what the stack holds of the strip's pixels, once all frames are added.
+func (st *Strip) Pixels() Pixels {
+	px := st.pixels
+	px.N = st.sw.s.Frames + st.sw.frames
+	if st.sw.whole {
+		px.samples = st.frames
 	}
 	return px
 }
@@ -156,60 +177,65 @@ func (s *Stack) collect(sw *Sweep) {
 	}
 }
 
-// row adds row y of every frame, which starts at sample at of its strip.
-func (sw *Sweep) row(k *sweepWorker, y, at int, before []uint16, batch [][]uint16, px Pixels) {
-	s := sw.s
+// row adds row y of the frames from a number on, which starts at sample at of the strip.
+func (st *Strip) row(y, at, from int) {
+	s, k := st.sw.s, st.k
 	a, b := at, at+s.Width
+	px := st.pixels.Slice(a, b)
 	sum, sq, lo, hi := px.sum, px.sq, px.lo, px.hi
 	mean := func(f int, total uint64) { s.RowMeans[s.Frames+f][y] = float32(float64(total) / float64(s.Width)) }
 	counted := y%s.RowStep() == 0
-	last := batch[0][a:b] // a difference of zero, thrown away when collected
-	if sw.paired {
-		last = before[a:b]
-	}
-	f := 0
-	for ; f+4 <= len(batch); f += 4 {
-		x0, x1, x2, x3 := batch[f][a:b], batch[f+1][a:b], batch[f+2][a:b], batch[f+3][a:b]
+	f, all := from, st.frames
+	for ; f+4 <= len(all); f += 4 {
+		x0, x1, x2, x3 := all[f][a:b], all[f+1][a:b], all[f+2][a:b], all[f+3][a:b]
 		for i, total := range rangeRow4(x0, x1, x2, x3, sum, lo, hi) {
 			mean(f+i, total)
 		}
-		if counted || !sw.whole {
+		if counted || !st.sw.whole {
 			squareRow4(x0, x1, x2, x3, sq)
 		}
 		if counted {
-			countRow4(last, x0, x1, x2, x3, k.counts[f:f+4])
-			last = x3
+			countRow4(st.last(f)[a:b], x0, x1, x2, x3, k.counts[f:f+4])
 		}
 	}
-	for ; f < len(batch); f++ {
-		x := batch[f][a:b]
+	for ; f < len(all); f++ {
+		x := all[f][a:b]
 		mean(f, sumRow1(x, sum, sq, lo, hi))
 		if counted {
-			countRow1(last, x, &k.counts[f])
-			last = x
+			countRow1(st.last(f)[a:b], x, &k.counts[f])
 		}
 	}
 	if !counted {
 		return
 	}
-	for _, v := range batch[0][a:b] {
-		k.samples[v]++
+	if from == 0 {
+		for _, v := range all[0][a:b] {
+			k.samples[v]++
+		}
 	}
-	sw.pairs(k, a, b, before, batch)
+	st.pairs(a, b, from)
 }
 
-// pairs adds the row in [a, b) of the pairs whose later frame is in this batch: pair p of
-// the series is frame p+1 minus frame p.
-func (sw *Sweep) pairs(k *sweepWorker, a, b int, before []uint16, batch [][]uint16) {
-	for p := range k.columns {
-		f := p + 1 - sw.s.Frames // its later frame, counted in this batch
-		if f < 0 || f >= len(batch) || (f == 0 && !sw.paired) {
+// last is the frame before one, or the first itself, which gives differences of zero, thrown
+// away when collected.
+func (st *Strip) last(f int) []uint16 {
+	switch {
+	case f > 0:
+		return st.frames[f-1]
+	case st.sw.paired:
+		return st.before
+	}
+	return st.frames[0]
+}
+
+// pairs adds the row in [a, b) of the pairs whose later frame is one from a number on: pair p
+// of the series is frame p+1 minus frame p.
+func (st *Strip) pairs(a, b, from int) {
+	for p := range st.k.columns {
+		f := p + 1 - st.sw.s.Frames // its later frame, counted in this sweep
+		if f < from || f >= len(st.frames) || (f == 0 && !st.sw.paired) {
 			continue
 		}
-		from := before
-		if f > 0 {
-			from = batch[f-1]
-		}
-		addColumns(k.columns[p], from[a:b], batch[f][a:b])
+		addColumns(st.k.columns[p], st.last(f)[a:b], st.frames[f][a:b])
 	}
 }

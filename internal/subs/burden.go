@@ -11,8 +11,9 @@ import (
 // before they average them. A sub with transparency T and noise n then has the
 // noise variance v = (n/T)², and k subs have together the noise √Σv / k. One
 // more lowers it while its own v < (2 + 1/k) times that of each of the others:
-// (√(Σv+v)/(k+1))² < Σv/k². What an average bears is that limit, and a sub's
-// burden its v over it.
+// (√(Σv+v)/(k+1))² < Σv/k². What an average bears is twice that of each, and a sub's
+// burden its v over it: the 1/k, which would make the limit go with how many of a
+// night's subs are there, is within the margin of the limits from three on.
 //
 // The average that is asked holds the fewest subs that do as well as the best ones
 // would, with their mean depth 1/v: the heavy at its margin, which come and go
@@ -34,7 +35,7 @@ func depthOf(s *Sub) float64 {
 
 // asWell is the share of the best average's signal to noise that does as well: what no
 // picture shows.
-const asWell = 0.98
+const asWell = 0.97
 
 // bearable is the scaled variance that an average of subs of these bears; NaN for none.
 func bearable(variances []float64) float64 {
@@ -54,7 +55,7 @@ func bearable(variances []float64) float64 {
 	for i, v := range all {
 		depth += 1 / v
 		if k := float64(i + 1); worth[i] >= asWell*best {
-			return (2 + 1/k) * k / depth
+			return 2 * k / depth
 		}
 	}
 	return math.NaN()

@@ -87,7 +87,7 @@ type Limits struct {
 
 // DefaultLimits is what the command line starts from.
 var DefaultLimits = Limits{
-	BurdenDoubtful: 1.15, BurdenCull: 1.15,
+	BurdenDoubtful: 1.2, BurdenCull: 1.2,
 	TransparencyDoubtful: 0.65, TransparencyCull: 0.5,
 	UnevennessDoubtful: 6, UnevennessCull: 15, CoveredDoubtful: 0.08, CoveredCull: 0.25,
 	SkyDoubtful: 5, SkyCull: 10,
@@ -118,7 +118,7 @@ func Strict() Limits {
 // whatever the weights is culled.
 func Lenient() Limits {
 	return Limits{
-		BurdenDoubtful: 1.15, BurdenCull: 3,
+		BurdenDoubtful: 1.2, BurdenCull: 3,
 		TransparencyDoubtful: 0.5, TransparencyCull: 0.3,
 		UnevennessDoubtful: 12, UnevennessCull: 30, CoveredDoubtful: 0.2, CoveredCull: 0.4,
 		SkyDoubtful: 10, SkyCull: 30,

@@ -84,7 +84,8 @@ func withoutHalf(night []*Sub, rng *rand.Rand) (changed, others int) {
 
 // A sky that rises by a tenth from sub to sub at the end of a night puts a rung on every
 // limit: what an average bears must not go with which of them are there. With the mean of all
-// in the best average for that, 4.4 % changed between two limits and 1.9 % at one.
+// in the best average for that, 4.4 % changed between two limits and 1.9 % at one; with a
+// limit that went with the number of subs, 0.9 %.
 func TestRisingSkyIsSteady(t *testing.T) {
 	changed, others := 0, 0
 	for seed := range uint64(60) {
@@ -99,7 +100,7 @@ func TestRisingSkyIsSteady(t *testing.T) {
 		gone, left := withoutHalf(night, rng)
 		changed, others = changed+gone, others+left
 	}
-	if most := 0.015; float64(changed) > most*float64(others) { // a rung up or down in one half of four
+	if most := 0.007; float64(changed) > most*float64(others) { // a rung up or down in one half of five
 		t.Errorf("%d of %d verdicts change without half of the others", changed, others)
 	}
 }

@@ -2,6 +2,7 @@ package plan
 
 import (
 	"math"
+	"slices"
 	"sort"
 	"time"
 
@@ -55,7 +56,7 @@ func nights(in Input) []Night {
 	byNight := map[key][]*subs.Sub{}
 	var keys []key
 	for _, s := range all {
-		if s.Start.IsZero() {
+		if s.Start.IsZero() || slices.Contains(s.Causes, subs.Duplicate) { // a copy took no time of the night
 			continue
 		}
 		k := key{calendar.Date(s.Start), s.Camera}

@@ -154,6 +154,9 @@ func TestUseOfTheNight(t *testing.T) {
 	})
 	second := run(list[29].Start.Add(25*time.Minute), 6, "OIII", 300, nil) // 20 min after the last Ha
 	in := Input{Groups: []Group{makeGroup(list...), makeGroup(second...)}, Site: balcony}
+	copied := *in.Groups[0].Subs[3] // takes no time
+	copied.Verdict, copied.Causes = subs.Cull, []subs.Cause{subs.Duplicate}
+	in.Groups[0].Subs = append(in.Groups[0].Subs, &copied)
 	got := nights(in)
 	if len(got) != 1 || got[0].Date != "2025-02-03" || got[0].Camera != "C1" {
 		t.Fatalf("nights: %+v", got)

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -257,6 +258,9 @@ const answerItems = 4
 func yieldWords(sum summary) string {
 	if sum.Total.Subs == 0 {
 		return "No subs were found."
+	}
+	if math.IsNaN(sum.ShotS) {
+		return fact.Plural(sum.Total.Subs, "sub") + ". No header tells an exposure, so their hours are not known."
 	}
 	return fmt.Sprintf("%s, %s h. Of these %s h are usable; they make the stack that %s h of the night's best sky would.",
 		fact.Plural(sum.Total.Subs, "sub"), hours(sum.ShotS), hours(sum.UsableS), hours(sum.EquivalentS))

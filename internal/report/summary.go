@@ -108,17 +108,22 @@ func summarize(r *night.Result) summary {
 	if r.Verdicts == nil {
 		return s
 	}
+	timed := false // any sub's exposure is known
 	for _, g := range r.Verdicts.Groups {
 		gs := groupSummary{Group: g, Causes: countCauses(g)}
 		for _, sub := range g.Subs {
 			gs.add(sub.Verdict)
 		}
 		s.Groups = append(s.Groups, gs)
+		timed = timed || g.ShotSeconds >= 0
 		s.ShotS += stats.OrZero(g.ShotSeconds)
 		s.UsableS += stats.OrZero(g.UsableSeconds)
 		if g.UsableSeconds > 0 && !(g.Minor && math.IsNaN(g.EquivalentClearSeconds)) { // unknown where that of a part is
 			s.EquivalentS += g.EquivalentClearSeconds
 		}
+	}
+	if !timed && len(s.Groups) > 0 {
+		s.ShotS, s.UsableS, s.EquivalentS = math.NaN(), math.NaN(), math.NaN()
 	}
 	return s
 }

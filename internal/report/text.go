@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"math"
 	"path/filepath"
 	"strings"
 
@@ -138,10 +139,13 @@ func verdictWords(s *night.Sub) string {
 func groupDetails(sum summary) []string {
 	var texts []string
 	for _, g := range sum.Groups {
-		text := fmt.Sprintf("%s: %s (%d keep, %d doubtful, %d cull%s); %s h shot, %s h usable, %s h clear", groupName(g.Group),
-			fact.Plural(g.tally.Subs, "sub"), g.Keep, g.Doubtful, g.Cull, notJudged(g.NotJudged),
-			hours(g.ShotSeconds), hours(g.UsableSeconds), hours(g.EquivalentClearSeconds))
-		for _, more := range []string{causeWords(g.Causes), say.Economics(&g.Economics), strings.Join(say.GroupNotes(g.Group), "; ")} {
+		text := fmt.Sprintf("%s: %s (%d keep, %d doubtful, %d cull%s)", groupName(g.Group),
+			fact.Plural(g.tally.Subs, "sub"), g.Keep, g.Doubtful, g.Cull, notJudged(g.NotJudged))
+		worth := ""
+		if !math.IsNaN(g.ShotSeconds) {
+			worth = fmt.Sprintf("%s h shot, %s h usable, %s h clear", hours(g.ShotSeconds), hours(g.UsableSeconds), hours(g.EquivalentClearSeconds))
+		}
+		for _, more := range []string{worth, causeWords(g.Causes), say.Economics(&g.Economics), strings.Join(say.GroupNotes(g.Group), "; ")} {
 			if more != "" {
 				text += "; " + more
 			}

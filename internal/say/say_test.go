@@ -174,6 +174,7 @@ func TestSpells(t *testing.T) {
 		"Cloud in 4 spells from 21:00 to 21:35":  {cloud(0), good(5), cloud(10), good(15), cloud(20), good(25), cloud(30)},
 		"Cloud from 21:00 to 21:15":              {cloud(0), made(5, subs.Cull, subs.Trailed, subs.Cloud), cloud(10)},
 		"Cloud at 21:00 and at 22:00":            {cloud(0), cloud(60)},
+		"2\u00a0subs are copies:":                {good(0), made(0, subs.Cull, subs.Duplicate), good(5), made(5, subs.Cull, subs.Duplicate)},
 	} {
 		found := false
 		for _, trouble := range Of(of(all...), "").Trouble {

@@ -9,6 +9,7 @@ import (
 
 	"fitsqa/internal/night"
 	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
 )
 
 // clock writes times, in UTC: with the date where a result spans several nights.
@@ -100,7 +101,7 @@ func (t *Trouble) spells(r *night.Result) []spell {
 func (t *Trouble) when(r *night.Result, c clock) string {
 	list := t.spells(r)
 	switch {
-	case len(list) == 0:
+	case len(list) == 0 || t.Cause == subs.Duplicate: // copies were shot when their originals were
 		return ""
 	case len(list) > 3:
 		return fmt.Sprintf("in %d spells %s", len(list), c.from(list[0].start, list[len(list)-1].end))

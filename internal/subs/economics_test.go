@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -270,5 +271,17 @@ func TestWeightsGoByTheBestThatIsSure(t *testing.T) {
 		if s.Weight.V != 1 {
 			t.Errorf("sub %d has weight %.3f, want 1", i, s.Weight.V)
 		}
+	}
+}
+
+// Hours that no header tells are not known: they are not zero.
+func TestHoursWithoutExposures(t *testing.T) {
+	g := &Group{}
+	for range 5 {
+		g.Subs = append(g.Subs, &Sub{Exposure: math.NaN(), Weight: stats.Missing(NoWeights), Verdict: Keep})
+	}
+	g.sumUp()
+	if !math.IsNaN(g.ShotSeconds) || !math.IsNaN(g.UsableSeconds) || !math.IsNaN(g.EquivalentClearSeconds) || !fact.Has(g.Notes, NoExposures) {
+		t.Errorf("%g s shot, %g usable, %g clear, %v", g.ShotSeconds, g.UsableSeconds, g.EquivalentClearSeconds, g.Notes)
 	}
 }

@@ -105,6 +105,7 @@ const (
 const (
 	FewReadable    fact.Code = "few_readable"    // fewest
 	NoWeights      fact.Code = "no_weights"      // of any sub
+	NoExposures    fact.Code = "no_exposures"    // of any sub
 	SensorRange    fact.Code = "sensor_range"    // from_c, to_c, set_c
 	SensorDrift    fact.Code = "sensor_drift"    // from_c, to_c; of an unregulated one
 	PoorShape      fact.Code = "poor_shape"      // ellipticity, limit

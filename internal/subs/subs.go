@@ -127,7 +127,7 @@ type Group struct {
 	Exposure               float64 // s
 	Subs                   []*Sub  // in time order
 	Baseline               Baseline
-	ShotSeconds            float64 // exposure of all subs, readable or not
+	ShotSeconds            float64 // exposure of all subs, readable or not; NaN, as the next two, where no header tells one
 	UsableSeconds          float64 // exposure of those not culled
 	Merit                  float64 // of a sub of weight 1: signal to noise squared a second, for light of one ADU in the whole exposure; NaN when no weight is known
 	Season                 Season  // against other nights

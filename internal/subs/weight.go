@@ -92,12 +92,13 @@ func sureMerit(s *Sub) float64 {
 // sumUp fills the group's sums from its judged and weighted subs.
 func (g *Group) sumUp() {
 	g.LostSeconds = map[Cause]float64{}
-	weighted := 0
+	weighted, timed := 0, 0
 	for _, s := range g.Subs {
 		t := s.Exposure
 		if !(t > 0) {
 			continue
 		}
+		timed++
 		g.ShotSeconds += t
 		if s.Verdict.Usable() {
 			g.UsableSeconds += t
@@ -114,7 +115,11 @@ func (g *Group) sumUp() {
 			g.LostSeconds[s.Causes[0]] += t * (1 - s.Weight.V)
 		}
 	}
-	if weighted == 0 && g.UsableSeconds > 0 {
+	switch {
+	case timed == 0 && len(g.Subs) > 0:
+		g.ShotSeconds, g.UsableSeconds, g.EquivalentClearSeconds = math.NaN(), math.NaN(), math.NaN()
+		g.Notes = append(g.Notes, fact.Of(NoExposures))
+	case weighted == 0 && g.UsableSeconds > 0:
 		g.EquivalentClearSeconds = math.NaN()
 		g.Notes = append(g.Notes, fact.Of(NoWeights))
 	}

@@ -5,6 +5,7 @@ import (
 
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/plane"
+	"fitsqa/internal/stats"
 )
 
 // A star that a sub does not show by itself still shines at its place, and what is not
@@ -58,8 +59,10 @@ func (ms *Measurer) Seek(data []float32, w, h int, opt stars.Options, expected [
 	return out
 }
 
-// findWide finds stars, in apertures as wide as their light is spread beyond the usual.
+// findWide finds stars, in apertures as wide as their light is spread beyond the usual. What
+// shows in a wide one only, too faint for a curve of growth, is as large as these tell.
 func (ms *Measurer) findWide(expected []stars.Star, fwhm, usual float64, reach int) (out Sought) {
+	var seen []within
 	for wide := 1; wide <= soughtWidest; wide *= 2 {
 		a := newAperture(&ms.p, float64(wide)*soughtPerFWHM*fwhm)
 		if wide > 1 && a.radius > soughtLargest {
@@ -75,14 +78,49 @@ func (ms *Measurer) findWide(expected []stars.Star, fwhm, usual float64, reach i
 		if got.Found {
 			got.Size = a.size(moved(expected, got.DX, got.DY))
 		}
-		if wide == 1 || got.Found && got.Size.OK() {
+		seen = append(seen, within{a.radius, got})
+		if wide == 1 || got.Found && (got.Size.OK() || !out.Found || !out.Size.OK()) {
 			out = got
 		}
-		if out.Found && !(out.Size.Surely() > soughtBeyond*float64(wide)*usual) {
+		if out.Found && (wide == 1 || out.Size.OK()) && !(out.Size.Surely() > soughtBeyond*float64(wide)*usual) {
 			break
 		}
 	}
+	if out.Found && !out.Size.OK() && len(seen) > 1 {
+		out.Size = halfFlux(seen, len(expected))
+	}
 	return out
+}
+
+// within is what was seen within a radius.
+type within struct {
+	radius float64
+	light  Sought
+}
+
+// halfFlux is the diameter of the aperture that holds half of what the widest one shows, to
+// the step from one aperture to the next that half as much light and its error span.
+func halfFlux(seen []within, n int) stats.Value {
+	widest := 0
+	for k, v := range seen {
+		if v.light.Found {
+			widest = k
+		}
+	}
+	total := seen[widest].light
+	off := (total.Most - total.Share) / 2
+	at := func(half float64) float64 {
+		var from within
+		for _, to := range seen[:widest+1] {
+			if to.light.Share >= half {
+				return from.radius + (to.radius-from.radius)*(half-from.light.Share)/(to.light.Share-from.light.Share)
+			}
+			from = to
+		}
+		return from.radius
+	}
+	radius := at(total.Share / 2)
+	return stats.Known(2*radius, 2*(radius-at(total.Share/2-off)), n)
 }
 
 // moved are stars elsewhere.

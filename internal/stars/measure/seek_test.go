@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stats"
 )
 
 // starsOn draws noise of sd 10 on a level of 500 with Gaussian stars of 3 px.
@@ -135,6 +136,28 @@ func TestSeekTellsSoftFromDimmed(t *testing.T) {
 		if least, most := 0.86*c.share, 1.06*c.share; !(light > least && light < most) {
 			t.Errorf("%s: light %.2f of what was expected, want between %.2f and %.2f; half-flux diameter %.2f px", c.name, light, least, most, sizes)
 		}
+	}
+}
+
+// Rings so faint that what is around them hides where their light ends are larger than the
+// aperture in which hardly any of it is, and no clouds.
+func TestSeekFaintRings(t *testing.T) {
+	const w, h, outer, flux, seeds = 400, 300, 9.0, 900.0, 8
+	expected := []stars.Star{{X: 90, Y: 80, Flux: flux}, {X: 310, Y: 70, Flux: flux}, {X: 190, Y: 150, Flux: flux}, {X: 100, Y: 220, Flux: flux}, {X: 300, Y: 210, Flux: flux}}
+	ring := func(r float64) float64 { return min(max(outer-r+0.5, 0), 1) * min(max(r-0.35*outer+0.5, 0), 1) }
+	var sizes, light []float64
+	for seed := range uint64(seeds) {
+		data := starsOn(rand.New(rand.NewPCG(seed, 47)), w, h, nil)
+		shine(data, w, h, expected, 30, ring)
+		var ms Measurer
+		if got := ms.Seek(data, w, h, stars.DefaultOptions, expected, 3, 3.1, 10); got.Found && got.Size.OK() {
+			sizes, light = append(sizes, got.Size.Surely()), append(light, got.Share)
+		}
+	}
+	// Half of the area lies within 0.75 of the outer radius; noise of a tenth of the light, and
+	// the best of some shifts, leave it within a third.
+	if len(sizes) < seeds*3/4 || !(stats.Median(sizes) > 2*3.1 && slices.Max(sizes) < 1.5*2*0.75*outer) || math.Abs(stats.Median(light)-1) > 0.33 {
+		t.Errorf("%d of %d found, surely wider than %.1f px, with light %.2f", len(sizes), seeds, sizes, light)
 	}
 }
 

@@ -30,8 +30,9 @@ const (
 	soughtReach   = 90   // px that a sub may point elsewhere than the one before it, two wide dithers, where few tell
 	soughtSteps   = 4    // steps from sub to sub that tell how far they go
 	soughtTied    = 3    // px that a sub may point elsewhere where it is tied
+	imageWidths   = 0.3  // by which ln of the width differs from image to image, where they are not all stars
 	sharpest      = 0.25 // of the sizes
-	sureSize      = 0.15 // of a half-flux diameter, the error of one that tells what is usual
+	gaussQuarter  = 0.67 // standard deviations from the middle of a Gaussian to its quarter
 	narrowestPSF  = 1.5  // px, FWHM of the stars at least: places are known to a fraction of a pixel
 )
 
@@ -61,12 +62,12 @@ type seeking struct {
 // whoseLight is nil where there is nothing to seek, or nothing to seek it by.
 func whoseLight(group []*Sub) *seeking {
 	w := &seeking{group: group}
-	var counts, widths []float64
+	var counts, widths, sure []float64
 	var mates []int
 	for i, s := range group {
 		counts = append(counts, float64(s.Field.Count))
-		if tellsWidth(s) {
-			widths = append(widths, s.Field.FWHM.V)
+		if width, weight := toldWidth(s); weight > 0 {
+			widths, sure = append(widths, width), append(sure, weight)
 		}
 		if s.Transparency.Sure() {
 			mates = append(mates, i)
@@ -88,7 +89,7 @@ func whoseLight(group []*Sub) *seeking {
 	w.asked = append(w.asked, mates...)
 	slices.Sort(w.asked)
 	w.asked = slices.Compact(w.asked)
-	w.fwhm = max(narrowestPSF, stats.Median(widths))
+	w.fwhm = max(narrowestPSF, narrowQuarter(widths, sure))
 	if len(mates) < 2 {
 		mates = w.asked
 	}
@@ -104,14 +105,15 @@ func whoseLight(group []*Sub) *seeking {
 // that are sure to tell its light.
 func tiedUntold(s *Sub) bool { return s.Align.Matched() && !s.Transparency.Ratio.OK() }
 
-// best is the sub that shows most stars best, among those whose stars are as many as those
-// of others.
+// best is the sub that shows most stars best, among those whose stars are, but for chance, as
+// many as those of others.
 func (w *seeking) best(of []int) *Sub {
 	var counts []float64
 	for _, i := range of {
 		counts = append(counts, float64(w.group[i].Field.Count))
 	}
 	most := stats.Quantile(counts, 0.75)
+	most += 2 * math.Sqrt(most)
 	var best *Sub
 	top := -1.0
 	for _, i := range of {
@@ -121,7 +123,7 @@ func (w *seeking) best(of []int) *Sub {
 			snr := min(st.SNR, countedSNR)
 			sum += snr * snr
 		}
-		if len(pattern) >= patternFewest && sum > top && float64(s.Field.Count) <= max(most, 1) && !s.Field.Double.Is() {
+		if len(pattern) >= patternFewest && sum > top && float64(s.Field.Count) <= most && !s.Field.Double.Is() {
 			best, top = s, sum
 		}
 	}
@@ -131,19 +133,46 @@ func (w *seeking) best(of []int) *Sub {
 	return best
 }
 
-// tellsWidth tells whether a sub's images have a width in common that stars have.
-func tellsWidth(s *Sub) bool {
+// toldWidth is the width of a sub's images, and what it counts for beside others': nothing where
+// no air makes stars as wide, or where there is one image, the core of a galaxy perhaps; the less
+// the less sure it is, and the fewer tell it, which may be folds of a nebula or hot pixels. That
+// it is unsure in most subs is no reason to seek nothing: whether these are stars, their moving
+// together tells.
+func toldWidth(s *Sub) (px, weight float64) {
 	f := s.Field.FWHM
-	return f.OK() && f.N > 1 && f.Err < f.V/4 && !(f.V*s.PixelScale > subs.WidestSeeing)
+	if !f.OK() || f.N < 2 || s.BeyondStars(f.V) {
+		return math.NaN(), 0
+	}
+	off := f.KnownErr() / f.V
+	return f.V, 1 / (off*off + imageWidths*imageWidths/float64(f.N-1))
+}
+
+// narrowQuarter is the width that a quarter of the weight is under: what is drawn out or out of
+// focus, and galaxies, are wider than stars.
+func narrowQuarter(widths, weights []float64) float64 {
+	order := make([]int, len(widths))
+	var left float64
+	for i, v := range weights {
+		order[i] = i
+		left += v / 4
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(widths[a], widths[b]) })
+	for _, i := range order {
+		if left -= weights[i]; left <= 0 {
+			return widths[i]
+		}
+	}
+	return math.NaN()
 }
 
 // patternOf are the stars of a field that others must show too: by their width they are
-// neither noise nor knots of a nebula.
+// neither noise nor knots of a nebula, and no two are parts of one galaxy.
 func (w *seeking) patternOf(f *stars.Field) []stars.Star {
 	var out []stars.Star
 	for _, st := range f.Stars {
 		like := st.Fitted && math.Abs(math.Log(st.FWHM/w.fwhm)) < math.Log(soughtLike)
-		if like && st.SNR >= soughtSNR && !st.Saturated && st.Flux > 0 && len(out) < soughtMost {
+		beside := func(o stars.Star) bool { return math.Hypot(st.X-o.X, st.Y-o.Y) < 2*w.fwhm }
+		if like && !slices.ContainsFunc(out, beside) && st.SNR >= soughtSNR && !st.Saturated && st.Flux > 0 && len(out) < soughtMost {
 			out = append(out, st)
 		}
 	}
@@ -219,19 +248,21 @@ func (w *seeking) lookAt(known *memory, opt stars.Options, b *buffers, s *Sub, a
 	return got, to
 }
 
-// spreads are sizes over that of the sharpest quarter, which subs are held against.
+// spreads are sizes over that of the sharpest quarter, which subs are held against: of sizes
+// that scatter by their errors, it is too small by as much as a quarter of a Gaussian lies below.
 func spreads(sizes []stats.Value) []stats.Value {
-	var sure []float64
+	var all, errs []float64
 	for _, v := range sizes {
-		if v.N > 0 && v.Err < sureSize*v.V {
-			sure = append(sure, v.V)
+		if v.N > 0 {
+			all, errs = append(all, v.V), append(errs, v.Err/v.V)
 		}
 	}
+	usual, off := stats.Quantile(all, sharpest), gaussQuarter*stats.Median(errs)
 	out := make([]stats.Value, len(sizes))
 	for i, v := range sizes {
 		out[i] = stats.Missing(stars.NoHalfFlux)
-		if v.N > 0 && len(sure) >= soughtWidths {
-			out[i] = v.Scaled(1 / stats.Quantile(sure, sharpest))
+		if v.N > 0 && len(all) >= soughtWidths {
+			out[i] = stats.Known(v.V/usual, v.V/usual*math.Hypot(v.Err/v.V, off), v.N)
 		}
 	}
 	return out
@@ -278,7 +309,7 @@ func (m *memory) seek(s *Sub, opt stars.Options, b *buffers, expected []stars.St
 	nothing := measure.Sought{Most: math.NaN()}
 	var key cache.Key
 	if m != nil && s.key != (cache.Key{}) {
-		key = cache.NewKey("sought 3").Add(s.key, opt, expected, fwhm, usual, reach).Key()
+		key = cache.NewKey("sought 4").Add(s.key, opt, expected, fwhm, usual, reach).Key()
 		var got measure.Sought
 		if m.store.Get(key, &got) {
 			return got

@@ -2,6 +2,7 @@ package subs
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -569,6 +570,7 @@ func TestDrawnLight(t *testing.T) {
 		{"not sought", stars.Drawn{}, stats.Known(3.1, 0.2, 2), Keep},
 		{"round", stars.Drawn{X: 0.1, Y: -0.05, Err: 0.05, N: 4}, stats.Known(3.1, 0.2, 2), Keep},
 		{"drawn out, but unsure", stars.Drawn{X: 0.4, Y: 0.3, Err: 0.16, N: 4}, stats.Known(3.1, 0.2, 2), Keep},
+		{"drawn out, by what is chance one time in some hundred", stars.Drawn{X: 0.4, Y: -0.3, Err: 0.15, N: 4}, stats.Known(3.1, 0.2, 2), Doubtful},
 		{"drawn out somewhat", stars.Drawn{X: 0.3, Y: -0.1, Err: 0.06, N: 4}, stats.Known(3.1, 0.2, 2), Doubtful},
 		{"drawn out", stars.Drawn{X: 0.4, Y: -0.3, Err: 0.08, N: 4}, stats.Known(3.1, 0.2, 2), Cull},
 		{"drawn out, none fitted", stars.Drawn{X: 0.4, Y: -0.3, Err: 0.08, N: 4}, stats.Missing(stars.NoneFitted), Cull},
@@ -588,6 +590,51 @@ func TestDrawnLight(t *testing.T) {
 		if c.verdict == Cull && !strings.Contains(told(s), "angle_deg=-18") {
 			t.Errorf("%s: %s, want an axis of -18 degrees", c.name, told(s)) // half of atan2(-0.3, 0.4)
 		}
+	}
+}
+
+// Where the light at the places of few stars is drawn out in all subs alike, it may be that of a
+// galaxy: a doubt, and no cull.
+func TestAllDrawnAlikeByLight(t *testing.T) {
+	night := makeNight(9, "R", 16, func(_ int, tr *truth) { tr.stars = 6 })
+	for _, s := range night {
+		s.Drawn, s.Spread = stars.Drawn{X: 0.45, Y: -0.15, Err: 0.01, N: 4}, stats.Known(1, 0.02, 4)
+		s.Field.FWHM, s.Field.Coherence = stats.Known(10, 3, 2), stats.Missing(stars.FewFitted)
+	}
+	Judge(night, DefaultLimits)
+	for _, s := range night {
+		if s.Verdict != Doubtful || s.Causes[0] != Trailed {
+			t.Errorf("%s: %s %v %s", s.File, s.Verdict, s.Causes, told(s))
+		}
+	}
+}
+
+// Where the sky shows a nebula's folds in all subs, and no stars, no sub is softer than air
+// makes one; far out of focus it is.
+func TestNebulaForBaseline(t *testing.T) {
+	night := makeNight(9, "R", 16, func(_ int, tr *truth) { tr.stars = 6 })
+	for i, s := range night {
+		s.Field.FWHM = stats.Known(50+2*float64(i), 4, 4)
+		s.Field.Ellipticity, s.Field.Coherence = stats.Known(0.2, 0.1, 4), stats.Missing(stars.FewFitted)
+	}
+	night[7].Spread = stats.Known(2, 0.1, 5)
+	Judge(night, DefaultLimits)
+	for i, s := range night {
+		if soft := slices.Contains(s.Causes, Soft); soft != (i == 7) {
+			t.Errorf("%d: %s %v %s", i, s.Verdict, s.Causes, told(s))
+		}
+	}
+}
+
+// Few rings tell no size; the light at the places of the others' stars does.
+func TestFewRings(t *testing.T) {
+	night := makeNight(9, "R", 16, func(_ int, tr *truth) { tr.stars = 6 })
+	s := night[7]
+	s.Field.Defocused, s.Field.FWHM, s.Field.HFD = true, stats.Missing(stars.ImagesRings), stats.Known(16, 4, 2)
+	s.Spread = stats.Known(4, 0.3, 5)
+	Judge(night, DefaultLimits)
+	if s.Verdict != Cull || s.Causes[0] != Soft {
+		t.Errorf("%s %v %s", s.Verdict, s.Causes, told(s))
 	}
 }
 

@@ -60,7 +60,7 @@ func (e *evidence) gatherShape() {
 	opticsX, opticsY := e.byOptics()
 	if e.byLight() {
 		e.trail, e.trailErr = e.Drawn.Length(opticsX, opticsY), e.Drawn.Err
-	} else if narrow := f.FWHM.V * math.Sqrt(1-f.Ellipticity.V); !(narrow < resolved || narrow*e.PixelScale > WidestSeeing || f.FWHM.Err > looseWidth*f.FWHM.V) {
+	} else if narrow := f.FWHM.V * math.Sqrt(1-f.Ellipticity.V); !(narrow < resolved || e.BeyondStars(narrow) || f.FWHM.Err > looseWidth*f.FWHM.V) {
 		e.trail, e.trailErr = math.Hypot(x-opticsX, y-opticsY), f.Ellipticity.KnownErr()
 	}
 	if width, left, ok := e.withoutMotion(); ok {

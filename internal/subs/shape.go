@@ -18,13 +18,16 @@ func (e *evidence) trailed() Finding {
 		return Finding{}
 	}
 	verdict, severity := grade(e.trail-e.trailErr, e.lim.EllipticityDoubtful, e.lim.EllipticityCull)
-	if verdict == Keep || e.byChance() {
+	if verdict == Keep || e.byChance(oneInHundred) {
 		return Finding{}
 	}
 	cull, alike := e.lim.EllipticityCull, e.base.Roundest > e.lim.EllipticityDoubtful && e.motion.px == 0
 	if alike {
 		cull *= anyTrail
 		verdict, severity = grade(e.ownElongation()-e.trailErr, e.lim.EllipticityDoubtful, cull)
+	}
+	if verdict == Cull && (alike && e.byLight() || e.byChance(oneInThousand)) { // as all are, it may be a galaxy
+		verdict, severity = Doubtful, 1
 	}
 	facts := append([]fact.Fact{e.drawnOut()}, e.trailKind()...)
 	own := math.Hypot(e.base.EllipticityX, e.base.EllipticityY)
@@ -79,10 +82,10 @@ const opticsShows = 0.03
 // P = exp(-N x²/e²), the null of the two-dimensional random walk (Rayleigh
 // 1905); one time in a hundred counts as chance. Where the group's other subs
 // are round there are no such stars, and a few that agree are enough; nor where the light of
-// all at known places is drawn out by more than noise makes one time in a thousand (e²/2 of
-// its standard errors).
-func (e *evidence) byChance() bool {
-	if beyond := math.Sqrt(2*math.Log(1000) - 2); e.Drawn.N > 0 && e.Drawn.Length(e.byOptics()) > beyond*e.Drawn.Err {
+// all at known places is drawn out by more than noise makes so seldom (e²/2 of its standard
+// errors): one time in a thousand for a cull.
+func (e *evidence) byChance(seldom float64) bool {
+	if e.Drawn.N > 0 && e.Drawn.Length(e.byOptics()) > math.Sqrt(2*math.Log(seldom)-2)*e.Drawn.Err {
 		return false
 	}
 	if e.byLight() {
@@ -92,8 +95,10 @@ func (e *evidence) byChance() bool {
 	if n >= fewestShapes && e.base.Ellipticity < e.Field.Ellipticity.V/2 {
 		return false
 	}
-	return e.trail < e.Field.Ellipticity.V*math.Sqrt(math.Log(100)/float64(max(n, 1)))
+	return e.trail < e.Field.Ellipticity.V*math.Sqrt(math.Log(oneInHundred)/float64(max(n, 1)))
 }
+
+const oneInHundred, oneInThousand = 100.0, 1000.0
 
 // soft looks for stars larger than the group's, or than any sub's should be. Where it
 // may be no stars that are so large, it is a doubt at most.
@@ -113,9 +118,9 @@ func (e *evidence) soft() Finding {
 }
 
 // spreadOut looks for light that is spread wide around the places of the others' stars,
-// where too few of a sub's own tell how large they are.
+// where too few of a sub's own tell how large they are; rings, which may have merged, besides.
 func (e *evidence) spreadOut() Finding {
-	if e.Spread.N == 0 || e.measuredStars() && !e.wideAsNoStar() {
+	if e.Spread.N == 0 || !e.Field.Defocused && e.measuredStars() && !e.wideAsNoStar() {
 		return Finding{}
 	}
 	verdict, severity := grade(e.narrow*surely(e.Spread), e.lim.FWHMDoubtful, e.lim.FWHMCull)
@@ -125,17 +130,24 @@ func (e *evidence) spreadOut() Finding {
 	return Finding{Soft, verdict, severity, []fact.Fact{fact.Of(LightSpread, fact.Number("times", e.narrow*e.Spread.V)), limited(crossed(verdict, e.lim.FWHMDoubtful, e.lim.FWHMCull))}}
 }
 
-// WidestSeeing is a FWHM, arcsec, that neither air nor wind makes. Out of focus as far stars
+// widestSeeing is a FWHM, arcsec, that neither air nor wind makes, and coarseStar one, px, that
+// lenses make under pixels of any size. Out of focus as far stars
 // are rings, once these are ringsFrom times as wide as in focus: under coarse pixels a star in
 // focus is half as wide already, and seeing still fills the ring.
 const (
-	WidestSeeing = 25
+	widestSeeing = 25
+	coarseStar   = 4
 	ringsFrom    = 3
 )
 
+// BeyondStars tells whether a FWHM, px, is more than seeing makes stars in focus.
+func (s *Sub) BeyondStars(px float64) bool {
+	return px > coarseStar && px*s.PixelScale > widestSeeing
+}
+
 // wideAsNoStar tells whether the images are wider than seeing makes stars that are no rings.
 func (e *evidence) wideAsNoStar() bool {
-	return e.Field.FWHM.V*e.PixelScale > WidestSeeing && !(e.fwhm < ringsFrom)
+	return e.BeyondStars(e.Field.FWHM.V) && !(e.fwhm < ringsFrom && !e.BeyondStars(e.base.FWHM))
 }
 
 // noStarsImages tells whether the images may be no stars at all, knots of a nebula above
@@ -189,9 +201,13 @@ func (e *evidence) stillSharp() bool {
 	return sureSharp > astray*sure || sharp >= 2 && sharp > sharpShare*all
 }
 
-// large looks for images larger than the group's, or than any sub's should be.
+// large looks for images larger than the group's, or than any sub's should be; where the
+// group's are a nebula's, as its own, they tell nothing.
 func (e *evidence) large() Finding {
 	f := e.Field
+	if e.wideAsNoStar() && !f.Defocused && e.BeyondStars(e.base.FWHM) {
+		return Finding{}
+	}
 	beside, alone, size, width, base := Width, WidthAlone, fact.Number("fwhm_px", f.FWHM.V), f.FWHM, e.base.FWHM
 	if e.byHFD {
 		beside, alone, size, width, base = RingWidth, RingWidthAlone, fact.Number("hfd_px", f.HFD.V), f.HFD, e.base.HFD

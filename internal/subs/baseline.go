@@ -48,15 +48,16 @@ const UsualExtinction = 0.2
 const clearShare = 0.9
 
 // newBaseline is that of a group's subs; like are the subs of its target and
-// filter whatever their exposure, which share width and shape.
-func newBaseline(group, like []*Sub) Baseline {
+// filter whatever their exposure, which share width and shape; left are those of the
+// group that are not culled, however few, which tell what asks for no usual sub.
+func newBaseline(left, group, like []*Sub) Baseline {
 	nan := math.NaN()
 	b := Baseline{Sky: nan, Moonlight: nan, Noise: nan, RandomNoise: nan, FWHM: nan, HFD: nan, Stars: nan, Unevenness: nan, Halo: nan,
 		Airmass: nan, EllipticityX: nan, EllipticityY: nan, Ellipticity: nan, Roundest: nan, SensorTemp: nan, BearsAsIs: nan, Bears: nan}
-	usable := usableSubs(group)
-	b.Airmass = quantile(usable, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })
-	b.BearsAsIs, b.Bears = bears(usable, b.Airmass)
-	b.Roundest = quantile(clearSubs(usable, b.Airmass), 0.25, (*Sub).ownElongation)
+	usable, left := usableSubs(group), usableSubs(left)
+	b.Airmass = quantile(left, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })
+	b.BearsAsIs, b.Bears = bears(left, b.Airmass)
+	b.Roundest = quantile(clearSubs(left, b.Airmass), 0.25, (*Sub).ownElongation)
 	if like = usableSubs(like); len(like) >= minGroup {
 		b.shapes(clearSubs(like, quantile(like, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })), like)
 	}

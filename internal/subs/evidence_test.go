@@ -193,12 +193,12 @@ func TestBaselineIsOfTheClearSubs(t *testing.T) {
 				tr.transparency, tr.sky, tr.fwhm = 0.3, 2, 4.2
 			}
 		})
-		b := newBaseline(night, night)
+		b := newBaseline(night, night, night)
 		if math.Abs(b.Sky/1000-1) > 0.04 || math.Abs(b.FWHM/goodSub.fwhm-1) > 0.06 || math.Abs(b.Stars/goodSub.stars-1) > 0.06 {
 			t.Errorf("%d of 40 clouded: %+v", clouded, b)
 		}
 	}
-	if b := newBaseline(makeNight(10, "R", minGroup-1, nil), nil); b.Clear != 0 || !math.IsNaN(b.FWHM) {
+	if b := newBaseline(nil, makeNight(10, "R", minGroup-1, nil), nil); b.Clear != 0 || !math.IsNaN(b.FWHM) {
 		t.Errorf("too small a group has a baseline: %+v", b)
 	}
 }
@@ -408,7 +408,7 @@ func TestBaselineOfOneClearSub(t *testing.T) {
 			tr.transparency, tr.fwhm = 1, 9
 		}
 	})
-	if b := newBaseline(night, night); b.Clear < 10 || math.Abs(b.FWHM/goodSub.fwhm-1) > 0.1 {
+	if b := newBaseline(night, night, night); b.Clear < 10 || math.Abs(b.FWHM/goodSub.fwhm-1) > 0.1 {
 		t.Errorf("%+v", b)
 	}
 }

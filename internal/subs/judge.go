@@ -62,8 +62,8 @@ const mostRounds = 6
 func (res *Result) gather(ordered []*Sub, limits Limits, culled map[*Sub]bool) map[*Sub]*evidence {
 	evidences := map[*Sub]*evidence{}
 	for _, g := range res.Groups {
-		g.Baseline = newBaseline(remaining(g.Subs, culled), remaining(res.like(g), culled))
-		g.Baseline.optics(remaining(res.through(g), culled))
+		g.Baseline = newBaseline(remaining(g.Subs, culled, 1), remaining(g.Subs, culled, minGroup), remaining(res.like(g), culled, minGroup))
+		g.Baseline.optics(remaining(res.through(g), culled, 1))
 		inForce := limits.For(g.Target, g.Filter).aimed().against(g.Baseline)
 		for _, session := range sessions(g.Subs) {
 			mates := make([]*evidence, len(session))
@@ -87,16 +87,15 @@ func (res *Result) gather(ordered []*Sub, limits Limits, culled map[*Sub]bool) m
 	return evidences
 }
 
-// remaining are the subs that are not culled, or all where too few remain to
-// tell what is normal.
-func remaining(subs []*Sub, culled map[*Sub]bool) []*Sub {
+// remaining are the subs that are not culled, or all where too few remain.
+func remaining(subs []*Sub, culled map[*Sub]bool, fewest int) []*Sub {
 	var rest []*Sub
 	for _, s := range subs {
 		if !culled[s] {
 			rest = append(rest, s)
 		}
 	}
-	if len(usableSubs(rest)) < minGroup {
+	if len(usableSubs(rest)) < fewest {
 		return subs
 	}
 	return rest

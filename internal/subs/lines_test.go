@@ -30,7 +30,7 @@ func TestLinesAreTheJudges(t *testing.T) {
 	if l := at["sky_e_per_s"]; !math.IsNaN(l.Cull) && math.Abs(l.Cull/l.Doubtful-DefaultLimits.SkyCull/DefaultLimits.SkyDoubtful) > 1e-9 {
 		t.Errorf("sky lines %+v", l)
 	}
-	small := &Group{Baseline: newBaseline(nil, nil)}
+	small := &Group{Baseline: newBaseline(nil, nil, nil)}
 	for _, l := range small.Lines(DefaultLimits) {
 		if l.Figure == "fwhm_px" && !math.IsNaN(l.Cull) {
 			t.Errorf("a group without a baseline has the line %+v", l)

@@ -37,6 +37,8 @@ type evidence struct {
 	mates []*evidence // the subs of its group and session, in time order
 	rank  int         // of this one among them
 
+	drifts map[bool]drift // of the mates on either side of the pier, as far as asked for
+
 	lit     []*evidence // those of its night and session whose transparency is known, and no passing cloud's
 	litRank int         // of this one among those
 }

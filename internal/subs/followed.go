@@ -36,15 +36,10 @@ func motionOf(mates []*evidence) motion {
 	}
 	m := motion{x: stats.Median(xs), y: stats.Median(ys), width: math.Sqrt(stats.Quantile(across, 0.25)) / mates[0].base.FWHM}
 	length := math.Sqrt(math.Hypot(m.x, m.y) * 12 / (8 * math.Ln2)) // a line's variance is its length squared over 12
-	asked := map[bool]bool{}
 	for _, e := range mates {
-		if asked[e.Align.Flipped] { // has the same answer
-			continue
-		}
-		asked[e.Align.Flipped] = true
-		angle, drift, ok := e.driftAxis()
-		if along := math.Cos(2*angle - math.Atan2(m.y, m.x)); ok && along > driftAligned && length < drift*drawnTimes && drift < length*drawnTimes {
-			m.px = drift
+		d := e.drift()
+		if along := math.Cos(2*d.angle - math.Atan2(m.y, m.x)); d.sure && along > driftAligned && length < d.px*drawnTimes && d.px < length*drawnTimes {
+			m.px = d.px
 		}
 	}
 	if m.px == 0 {

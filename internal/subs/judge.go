@@ -66,9 +66,9 @@ func (res *Result) gather(ordered []*Sub, limits Limits, culled map[*Sub]bool) m
 		g.Baseline.optics(remaining(res.through(g), culled, 1))
 		inForce := limits.For(g.Target, g.Filter).aimed().against(g.Baseline)
 		for _, session := range sessions(g.Subs) {
-			mates := make([]*evidence, len(session))
+			mates, drifts := make([]*evidence, len(session)), map[bool]drift{}
 			for i, s := range session {
-				mates[i] = &evidence{Sub: s, base: g.Baseline, lim: inForce, mates: mates, rank: i}
+				mates[i] = &evidence{Sub: s, base: g.Baseline, lim: inForce, mates: mates, rank: i, drifts: drifts}
 				evidences[s] = mates[i]
 			}
 			comet := motionOf(mates)

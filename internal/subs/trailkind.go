@@ -19,8 +19,8 @@ const (
 
 // trailKind tells tracking, which pulls one way, from wind, which does not.
 func (e *evidence) trailKind() []fact.Fact {
-	if angle, px, ok := e.driftAxis(); ok && e.motion.px == 0 && math.Cos(2*(angle-e.trailAngle)) > driftAligned {
-		return []fact.Fact{fact.Of(AlongDrift, fact.Number("drift_px", px))}
+	if d := e.drift(); d.sure && e.motion.px == 0 && math.Cos(2*(d.angle-e.trailAngle)) > driftAligned {
+		return []fact.Fact{fact.Of(AlongDrift, fact.Number("drift_px", d.px))}
 	}
 	x, y, trailed, round := 0.0, 0.0, 0.0, 0
 	for _, o := range e.around() {
@@ -45,10 +45,26 @@ func (e *evidence) trailKind() []fact.Fact {
 	return nil
 }
 
-// driftAxis is the direction in which the pointing drifts, radians, and by how much during
-// the exposure, px, where that is enough to show: the median of the slopes between
-// pairs of the group's subs (Theil 1950, Sen 1968), which the dither scatters.
-func (e *evidence) driftAxis() (angle, px float64, ok bool) {
+// drift is where the pointing of a session's subs on one side of the pier goes.
+type drift struct {
+	angle float64 // radians
+	px    float64 // during the exposure
+	sure  bool    // and enough to show
+}
+
+// drift is that of the sub's session, worked out once: there may be a thousand of them.
+func (e *evidence) drift() drift {
+	d, known := e.drifts[e.Align.Flipped]
+	if !known {
+		d = e.driftOfMates()
+		e.drifts[e.Align.Flipped] = d
+	}
+	return d
+}
+
+// driftOfMates is the median of the slopes between pairs of the group's subs (Theil 1950,
+// Sen 1968), which the dither scatters.
+func (e *evidence) driftOfMates() drift {
 	var vx, vy []float64
 	for i, a := range e.mates {
 		for _, b := range e.mates[:i] {
@@ -59,11 +75,11 @@ func (e *evidence) driftAxis() (angle, px float64, ok bool) {
 		}
 	}
 	if len(vx) < 3 {
-		return 0, 0, false
+		return drift{}
 	}
 	x, y := stats.Median(vx), stats.Median(vy)
 	n := math.Sqrt(2 * float64(len(vx))) // about so many subs made the pairs
 	sure := math.Hypot(x, y) > 4*stats.MedianErr*math.Hypot(stats.MADSigma(vx), stats.MADSigma(vy))/math.Sqrt2/math.Sqrt(n)
-	px = math.Hypot(x, y) * e.Exposure
-	return math.Atan2(y, x), px, sure && px > driftShows
+	px := math.Hypot(x, y) * e.Exposure
+	return drift{math.Atan2(y, x), px, sure && px > driftShows}
 }

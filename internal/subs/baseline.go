@@ -228,7 +228,8 @@ func medianVariance(x []float64) float64 {
 // they are, or among all with their air allowed for, so that neither low subs nor high
 // ones alone define what is normal. The light of rings
 // is summed over more pixels, and comes out a fifth too high: no best one is among them
-// where there are images enough.
+// where there are images enough. Nor is the best what noise made the highest: it is taken two
+// standard errors down.
 func clearSubs(usable []*Sub, airmass float64) []*Sub {
 	var known, starry []*Sub
 	var best, bestWeather float64
@@ -248,7 +249,8 @@ func clearSubs(usable []*Sub, airmass float64) []*Sub {
 		images = known
 	}
 	for _, s := range images {
-		best, bestWeather = math.Max(best, s.Transparency.Ratio.V), math.Max(bestWeather, weatherTransparency(s, airmass))
+		sure := surely(s.Transparency.Ratio) / s.Transparency.Ratio.V
+		best, bestWeather = math.Max(best, sure*s.Transparency.Ratio.V), math.Max(bestWeather, sure*weatherTransparency(s, airmass))
 	}
 	clearness := func(s *Sub) float64 {
 		return math.Max(s.Transparency.Ratio.V/best, weatherTransparency(s, airmass)/bestWeather)

@@ -167,7 +167,9 @@ func keepShort(dark []bool, own, other []float64, gain float64) {
 }
 
 // darkerThan tells which parts of a field are darker than another's by more than a slope,
-// and by what share the others differ: nebulae do, where the two point elsewhere.
+// and by what share the others differ: nebulae do, where the two point elsewhere. Of the other's
+// light only what its lit parts have counts, as a cover hides the sky: what is brighter
+// may have moved on, as a comet's tail and a reflection do.
 func darkerThan(own, other []float64) (dark []bool, unlike float64) {
 	ratio := make([]float64, len(own)) // its logarithm: slopes divide by slopes
 	for k := range own {
@@ -179,7 +181,7 @@ func darkerThan(own, other []float64) (dark []bool, unlike float64) {
 	var rest []float64
 	for k, r := range ratio {
 		at := slope.At(partAt(k))
-		dark[k] = r-min(0, max(at, math.Log(slopeMost))) < math.Log(unlitSky)
+		dark[k] = r+math.Log(max(1, other[k]))-min(0, max(at, math.Log(slopeMost))) < math.Log(unlitSky)
 		if !dark[k] && !math.IsNaN(r) {
 			rest = append(rest, r-at)
 		}

@@ -237,3 +237,40 @@ func TestNebulaMovesWithDither(t *testing.T) {
 		}
 	}
 }
+
+// A comet's tail that crosses a field of few stars in the night leaves the sky as it was: where it
+// has been, nothing stands before it. A roof over a quarter of the field that comes in after
+// it is told all the same, to 0.07, half a part on its rim.
+func TestLightThatMovesOnHidesNothing(t *testing.T) {
+	const w, h = 1200, 900
+	for _, bright := range []float64{0.4, 0.8, 3} { // times the sky
+		for _, covers := range []float64{0, 0.25} {
+			for seed := range uint64(4) {
+				rng := rand.New(rand.NewPCG(seed, 53))
+				sky := simulated.NewSky(rng, 30, 0, 0.7*w, h)
+				for i := range sky.X { // none where the tail is at first, and the roof at last
+					sky.X[i] += 0.3 * w
+				}
+				var fields []*stars.Field
+				for k := range 12 {
+					hides := map[bool]float64{true: covers, false: 0}[k >= 9]
+					f := sky.View(rng, w, h, 10*rng.NormFloat64(), 10*rng.NormFloat64(), 0, 1, false, simulated.All)
+					f = through(f, func(x, y float64) float64 { return map[bool]float64{true: 0, false: 1}[x < hides*w] })
+					shineOf(f, rng, func(u, v float64) float64 {
+						lit := map[bool]float64{true: 0.4, false: 1}[u < hides] * (1 - 0.4*((u-0.5)*(u-0.5)+(v-0.5)*(v-0.5)))
+						across, along := (u-0.1-0.1*max(0, float64(k)-4))/0.06, (v-0.3)/0.2
+						return lit * (1 + bright*math.Exp(-(across*across+along*along)/2))
+					})
+					fields = append(fields, f)
+				}
+				al, _ := registration.Align(fields)
+				for k, got := range Transparencies(fields, al, nil) {
+					want := map[bool]float64{true: covers, false: 0}[k >= 9]
+					if !(math.Abs(got.Covered.V-want) < 0.07) {
+						t.Errorf("tail of %v times the sky, %v covered, seed %d, sub %d of %d stars: %v covered", bright, covers, seed, k, fields[k].Count, got.Covered)
+					}
+				}
+			}
+		}
+	}
+}

@@ -107,7 +107,7 @@ func (e *evidence) beforeStars(few Finding, clouded bool) Finding {
 		return because(cause, few.Verdict, few.Severity+1, fact.Of(InTwilight, times, e.whose()))
 	case cause == Obstructed:
 		return because(cause, Cull, math.Max(few.Severity, 2), fact.Of(CapOrCover, times, e.whose()))
-	case clouded && e.coverAround():
+	case e.coverAround():
 		return because(Obstructed, Cull, math.Max(few.Severity, 2), fact.Of(BesideCovered))
 	case clouded: // too few are left even to compare them with the other subs'
 		return because(cause, Cull, math.Max(few.Severity, 2), fact.Of(TooFewToTie))

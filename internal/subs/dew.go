@@ -139,11 +139,20 @@ func driesUp(fall, after []*evidence) bool {
 			return false
 		}
 		if o.transparency-last > dewRecovery*(first-last) {
-			return true
+			return !fall[len(fall)-1].litBefore(o)
 		}
 		before = o
 	}
 	return false
+}
+
+// cloudTakes is by how much less of the sky is left, as a share, where a cloud goes that lit it:
+// from one sub to the next the sky by itself changes by less, beyond what it scatters by.
+const cloudTakes = 0.02
+
+// litBefore tells whether the sky fell as the light came back with a later sub: a cloth takes no light of the sky.
+func (e *evidence) litBefore(later *evidence) bool {
+	return !e.skyByNoise && !later.skyByNoise && later.skyLeft()+2*later.base.SkyScatter < (1-cloudTakes)*e.skyLeft()
 }
 
 // halosGrow tells whether halos grew over the night's subs through any filter, from

@@ -113,23 +113,30 @@ func (z *zeroPoints) solveFields() (apart float64) {
 // liftShare of a field's stars, all brighter than the others, are those that nothing covers.
 const liftShare = 0.15
 
+// liftFrom is how many times as bright these are at least.
+const liftFrom = 3
+
 // lift takes a field's zero point from the stars behind a cover to those beside it, where the
-// most are behind: chance and neighbours make few stars so much brighter. Fainter stars than
-// are surely seen behind the cover are among them.
+// most are behind: chance and neighbours make few stars so much brighter, and patches of cloud
+// more stars not quite so bright. Fainter stars than are surely seen behind the cover are among
+// them.
 func (z *zeroPoints) lift(j int) {
 	var beyond []float64
-	n := 0.0
+	var n, between float64
 	for k := range z.obs[j] {
 		o := &z.obs[j][k]
 		if z.seen[o.star] < 2 || !z.counts(j, o) {
 			continue
 		}
 		n++
-		if r := z.residual(j, o); r > -math.Log(noLight) {
+		switch r := z.residual(j, o); {
+		case r > math.Log(liftFrom):
 			beyond = append(beyond, r)
+		case r > math.Log(liftFrom)/2:
+			between++
 		}
 	}
-	if len(beyond) >= minMatched && float64(len(beyond)) > liftShare*n {
+	if len(beyond) >= minMatched && float64(len(beyond)) > max(liftShare*n, between) {
 		z.zero[j] += stats.Median(beyond)
 		z.brightIn(j)
 	}

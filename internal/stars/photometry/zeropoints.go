@@ -213,21 +213,22 @@ func (z *zeroPoints) residual(j int, o *observation) float64 {
 	return o.ln - z.star[o.star] - z.zero[j]
 }
 
-// useful is how many stars tell a field's zero point: none where so few of its stars do, and
-// agree so little, that chance may have matched them. Cloud in patches lets a different
-// share of each through.
+// useful is how many stars tell a field's zero point: none where so few of its brighter half do,
+// and they agree so little, that chance may have matched them. Cloud in patches lets a different
+// share of each through; and where a cover darkens the sky, faint stars show that no other
+// field has.
 func (z *zeroPoints) useful(j int) (n int) {
-	known := 0
+	known, half := 0, z.fields[j].Count/2
 	for k := range z.obs[j] {
 		o := &z.obs[j][k]
 		if z.tells(o) {
 			n++
 		}
-		if z.seen[o.star] > 1 {
+		if z.seen[o.star] > 1 && o.index < half {
 			known++
 		}
 	}
-	if 2*known < z.fields[j].Count-z.left[j] {
+	if 2*known < half-z.left[j] {
 		n = min(n, z.agreeing(j))
 	}
 	return n

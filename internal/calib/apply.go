@@ -45,6 +45,33 @@ func (r *Result) For(lights *frames.Group) Calibration {
 	return c
 }
 
+// WithoutDark is the calibration with the bias in place of the dark that is taken off the subs, for
+// what they themselves show of the sensor, and the dark's level above it, ADU; false where no bias
+// fits. Where no dark is taken off it is the same.
+func (r *Result) WithoutDark(lights *frames.Group) (c Calibration, above float64, ok bool) {
+	c = r.For(lights)
+	if !c.DarkTaken {
+		return c, 0, true
+	}
+	planes, a := c.Planes(), r.analysis
+	if a == nil {
+		return c, 0, false
+	}
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	bias := a.best(frames.Bias, lights)
+	if bias == nil || !bias.only(OfTemperature) {
+		return c, 0, false
+	}
+	b := a.planeOf(bias.group)
+	if b == nil {
+		return c, 0, false
+	}
+	above = stats.Median(planes.Subtract.Pixels()) - stats.Median(b.Pixels())
+	c.planes, c.late, c.DarkTaken = Planes{b, planes.Flat}, nil, false
+	return c, above, true
+}
+
 // NoOffset is why the level of subs above the camera's offset is not known.
 func (c *Calibration) NoOffset() fact.Fact {
 	if c.Processed {

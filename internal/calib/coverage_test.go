@@ -311,3 +311,35 @@ func TestDarksThatDriftWithTheSubs(t *testing.T) {
 		}
 	}
 }
+
+// What subs show of the sensor is looked at with the bias in place of the dark, whose level above
+// it is the dark signal; without a bias there is no such look.
+func TestWithoutDark(t *testing.T) {
+	t.Parallel()
+	c := covered(52)
+	c.light(func(*frames.Meta) {})
+	r := c.analyse(t)
+	lights := r.Coverage[0].Lights
+	if !r.For(lights).DarkTaken {
+		t.Fatal("no dark is taken off")
+	}
+	bare, above, ok := r.WithoutDark(lights)
+	if !ok || bare.DarkTaken || !bare.HasOffset || !bare.Flattened {
+		t.Fatalf("%v, dark taken %v, offset %v, flat %v", ok, bare.DarkTaken, bare.HasOffset, bare.Flattened)
+	}
+	// 0.05 e-/s in 60 s at 0.5 e-/ADU; medians of 7680 pixels of six and five frames of 6 ADU of noise.
+	if want := c.dark * 60 / c.gain; math.Abs(above-want) > 0.3 {
+		t.Errorf("the dark lies %.2f ADU above the bias, want %.2f", above, want)
+	}
+	if level := stats.Median(bare.Planes().Subtract.Pixels()); math.Abs(level-c.offset) > 0.3 {
+		t.Errorf("%.2f ADU are taken off, the offset is %g", level, c.offset)
+	}
+	c = &simCamera{w: 96, h: 80, gain: 0.5, step: 1, offset: 1000, read: 3, dark: 0.05}
+	c.init(53)
+	c.frames(5, frames.Dark, 60, 0, 0)
+	c.light(func(m *frames.Meta) { m.Rotator = math.NaN() })
+	r = c.analyse(t)
+	if _, _, ok := r.WithoutDark(r.Coverage[0].Lights); ok {
+		t.Error("darks without bias frames let subs be looked at without them")
+	}
+}

@@ -10,6 +10,7 @@ import (
 	"fitsqa/internal/frames"
 	"fitsqa/internal/sensor"
 	"fitsqa/internal/stack"
+	"fitsqa/internal/stats"
 	"fitsqa/internal/worth"
 )
 
@@ -35,13 +36,20 @@ func (r *Result) lookAtSensor(ctx context.Context, known *memory, g judgedGroup,
 	switch {
 	case !g.calibration.HasOffset || !in.Gain.OK() || g.lights.Frames[0].Image.Planes > 1:
 	case !in.DarksTell():
+		bare, above, ok := r.Calib.WithoutDark(g.lights)
+		if in.MasterTaken = !ok; !ok {
+			return
+		}
+		if g.calibration.DarkTaken {
+			in.DarkRate = stats.Known(max(above, 0)*in.Gain.V/in.Exposure, math.NaN(), 1)
+		}
 		then := r.earlierHot(g.lights)
-		seen := seenIn[withoutDarks](known, "sensor without darks and its lift", g, then, func() *worth.Seen { return r.see(ctx, g) })
+		seen := seenIn[withoutDarks](known, "sensor without any dark", g, then, func() *worth.Seen { return r.see(ctx, g, &bare) })
 		if found := seen(func(s *worth.Seen) withoutDarks { return lookWithout(s, *in, then, g) }); found != nil {
 			in.Found, in.Library = &found.Found, found.Library
 		}
 	case in.DarkFits && apart(dark.Group, g.lights) > anotherDate:
-		seen := seenIn[worth.Library](known, "darks of another date", g, nil, func() *worth.Seen { return r.see(ctx, g) })
+		seen := seenIn[worth.Library](known, "darks of another date", g, nil, func() *worth.Seen { return r.see(ctx, g, &g.calibration) })
 		in.Library = seen(func(s *worth.Seen) worth.Library {
 			return s.LibraryFor(*in, dark.Group.Frames[0].Meta.Start.Format(time.DateOnly))
 		})
@@ -56,7 +64,7 @@ type withoutDarks struct {
 
 func lookWithout(s *worth.Seen, in worth.Input, then *worth.Then, g judgedGroup) withoutDarks {
 	w := withoutDarks{Found: s.FoundFor(in, g.calibration.Flattened)}
-	if flat := g.calibration.Planes().Flat; flat.Len() == g.lights.Width*g.lights.Height {
+	if flat := g.calibration.Planes().Flat; !g.calibration.DarkTaken && flat.Len() == g.lights.Width*g.lights.Height {
 		pixels := flat.Pixels()
 		s.Lift(&w.Found, func(x, y int) float64 { return float64(pixels[y*g.lights.Width+x]) })
 	}
@@ -184,8 +192,8 @@ func (g judgedGroup) looked() []*Sub {
 	return some
 }
 
-// see reads the group's subs again; nil when too few can be.
-func (r *Result) see(ctx context.Context, g judgedGroup) *worth.Seen {
+// see reads the group's subs again, corrected so; nil when too few can be.
+func (r *Result) see(ctx context.Context, g judgedGroup, with *calib.Calibration) *worth.Seen {
 	size := g.lights.Frames[0].Image
 	rows, block := seenRows(size.Width, size.Height)
 	if len(rows) == 0 {
@@ -204,7 +212,7 @@ func (r *Result) see(ctx context.Context, g judgedGroup) *worth.Seen {
 			for y := first; next < len(rows) && y < first+len(strip)/size.Width; y++ {
 				if y == rows[next] {
 					row := strip[(y-first)*size.Width:][:size.Width]
-					looked = append(looked, corrected(row, y*size.Width, size, &g.calibration)...)
+					looked = append(looked, corrected(row, y*size.Width, size, with)...)
 					next++
 				}
 			}

@@ -31,6 +31,9 @@ func (r *Result) weighCalibration(ctx context.Context, known *memory, groups []j
 			DarkFits: g.coverage.Dark.Fits, DarksBeside: g.coverage.Dark.Beside,
 			DarkSpread: darkSpread(g), DarkScales: g.coverage.Dark.Serves() && g.coverage.Bias.Fits, BiasFits: g.coverage.Bias.Fits, Places: g.places(), DitherPx: g.ditherPx,
 		}
+		if m := g.coverage.Dark; m.Fits && m.Master {
+			in.MasterDarks = max(m.Count, 0)
+		}
 		r.lookAtSensor(ctx, known, g, in)
 		all = append(all, in)
 	}

@@ -13,6 +13,7 @@ var lacksPhrases = map[fact.Code]string{
 	worth.NoExposure:       "the subs' exposure is not known",
 	worth.NoReadNoise:      "the read noise is not known in electrons: {reason}",
 	worth.NoSky:            "the sky is not known in electrons: {reason}",
+	worth.MasterHides:      "a master dark is taken off the subs, and no bias frames are there to look at them without it",
 	worth.NoDarks:          "no darks to judge the sensor by" + shootOnce,
 	worth.SubsSilent:       "no darks, and the subs do not tell: {reason}" + shootOnce,
 	worth.NoFlats:          "no flats fit",

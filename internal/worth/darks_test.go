@@ -405,3 +405,18 @@ func TestPatternLeftByDrift(t *testing.T) {
 		t.Errorf("%.4g e- where they lie on each other", same)
 	}
 }
+
+// A found master dark that is taken off hides the sensor where no bias lets the subs be looked at
+// without it: that is no verdict against darks. Where one does, its frames are those at hand.
+func TestMasterDarkIsNoVerdict(t *testing.T) {
+	in := modern()
+	in.MasterTaken, in.DarkFits, in.MasterDarks = true, true, 16
+	if w := OfDarks(in); w.Verdict() != "" || w.Lacks.Code != MasterHides {
+		t.Errorf("%q for lack of %q", w.Verdict(), w.Lacks.Code)
+	}
+	in.MasterTaken, in.Found = false, &Found{Pattern: stats.Known(30, 0.5, 20), AtMost: 31.5, Part: 1, Pixels: 1e6,
+		Lifted: stats.Missing(NotWeighed), Glow: SeenGlow{Height: stats.Missing(NoEdgeBrighter)}}
+	if w := OfDarks(in); w.Verdict() != WorthIt || w.AtHand != 16 || !(w.AtHandPct.V > WorthyBenefit) {
+		t.Errorf("%q, %d at hand, %v", w.Verdict(), w.AtHand, w.AtHandPct)
+	}
+}

@@ -12,6 +12,7 @@ const (
 	NoReadNoise      fact.Code = "read_noise_without_electrons" // reason
 	NoSky            fact.Code = "sky_without_electrons"        // reason
 	NoDarks          fact.Code = "no_darks_of_sensor"
+	MasterHides      fact.Code = "master_dark_hides_sensor"
 	SubsSilent       fact.Code = "no_darks_and_subs_silent" // reason
 	NoFlats          fact.Code = "no_flats_fit"
 	NoFlatNoise      fact.Code = "flat_noise_unknown"  // reason

@@ -116,6 +116,8 @@ func (in Input) seenSensor(s figures) (figures, []Caveat, fact.Fact) {
 	f, seen := in.Found, in.Found != nil && !math.IsNaN(in.Found.AtMost)
 	switch {
 	case in.Earlier != nil || seen:
+	case f == nil && in.MasterTaken:
+		return s, nil, fact.Of(MasterHides)
 	case f == nil:
 		return s, nil, fact.Of(NoDarks)
 	default:

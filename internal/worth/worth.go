@@ -64,6 +64,8 @@ type Input struct {
 	Bias        *sensor.Set   // the bias set that fits; nil when there is none
 	Flat        *sensor.Set   // the flat set that fits; nil when there is none
 	DarkFits    bool          // Dark fits the subs as it is
+	MasterDarks int           // that a found master dark which fits is made of, where there are no single ones; 0 when not known
+	MasterTaken bool          // that master is taken off, and no bias lets the subs tell of the sensor without it
 	DarksBeside int           // more darks that do, of the other temperatures that the subs' sensor went through
 	DarkSpread  float64       // share by which the dark current differs from sub to sub, as their temperatures do
 	DarkScales  bool          // Dark does once it is scaled to the subs' exposure above Bias
@@ -122,7 +124,10 @@ func (in Input) lit() bool {
 
 // darks is how many darks are at hand for the subs: none into which light leaks.
 func (in Input) darks() int {
-	if (in.DarkFits || in.DarkScales) && in.Dark != nil && !in.lit() {
+	if in.Dark == nil {
+		return in.MasterDarks
+	}
+	if (in.DarkFits || in.DarkScales) && !in.lit() {
 		return framesOf(in.Dark) + in.DarksBeside
 	}
 	return 0

@@ -36,13 +36,9 @@ func (ms *Measurer) Seek(data []float32, w, h int, opt stars.Options, expected [
 	if why := ms.subtract(opt); why.Code != "" || len(expected) == 0 {
 		return Sought{Share: math.NaN(), Most: math.NaN()}
 	}
-	out := ms.findWide(expected, fwhm, usual, reach)
+	out, radius := ms.findWide(expected, fwhm, usual, reach)
 	if !out.Found {
 		return out
-	}
-	radius := soughtPerFWHM * fwhm
-	if out.Size.Surely() > usual {
-		radius *= out.Size.V / usual
 	}
 	a := newAperture(p, radius)
 	if out.Size.OK() {
@@ -59,9 +55,10 @@ func (ms *Measurer) Seek(data []float32, w, h int, opt stars.Options, expected [
 	return out
 }
 
-// findWide finds stars, in apertures as wide as their light is spread beyond the usual. What
-// shows in a wide one only, too faint for a curve of growth, is as large as these tell.
-func (ms *Measurer) findWide(expected []stars.Star, fwhm, usual float64, reach int) (out Sought) {
+// findWide finds stars, in apertures as wide as their light is spread beyond the usual, and
+// the radius of that which holds it. What shows in a wide one only, too faint for a curve of
+// growth, is as large as these tell.
+func (ms *Measurer) findWide(expected []stars.Star, fwhm, usual float64, reach int) (out Sought, radius float64) {
 	var seen []within
 	for wide := 1; wide <= soughtWidest; wide *= 2 {
 		a := newAperture(&ms.p, float64(wide)*soughtPerFWHM*fwhm)
@@ -80,7 +77,7 @@ func (ms *Measurer) findWide(expected []stars.Star, fwhm, usual float64, reach i
 		}
 		seen = append(seen, within{a.radius, got})
 		if wide == 1 || got.Found && (got.Size.OK() || !out.Found || !out.Size.OK()) {
-			out = got
+			out, radius = got, a.radius
 		}
 		if out.Found && (wide == 1 || out.Size.OK()) && !(out.Size.Surely() > soughtBeyond*float64(wide)*usual) {
 			break
@@ -88,8 +85,13 @@ func (ms *Measurer) findWide(expected []stars.Star, fwhm, usual float64, reach i
 	}
 	if out.Found && !out.Size.OK() && len(seen) > 1 {
 		out.Size = halfFlux(seen, len(expected))
+		return out, radius
 	}
-	return out
+	radius = soughtPerFWHM * fwhm
+	if out.Size.Surely() > usual {
+		radius *= out.Size.V / usual
+	}
+	return out, radius
 }
 
 // within is what was seen within a radius.

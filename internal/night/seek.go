@@ -31,6 +31,7 @@ const (
 	soughtSteps   = 4    // steps from sub to sub that tell how far they go
 	soughtTied    = 3    // px that a sub may point elsewhere where it is tied
 	imageWidths   = 0.3  // by which ln of the width differs from image to image, where they are not all stars
+	oneImage      = 0.1  // of what two tell of that
 	sharpest      = 0.25 // of the sizes
 	gaussQuarter  = 0.67 // standard deviations from the middle of a Gaussian to its quarter
 	narrowestPSF  = 1.5  // px, FWHM of the stars at least: places are known to a fraction of a pixel
@@ -134,17 +135,18 @@ func (w *seeking) best(of []int) *Sub {
 }
 
 // toldWidth is the width of a sub's images, and what it counts for beside others': nothing where
-// no air makes stars as wide, or where there is one image, the core of a galaxy perhaps; the less
-// the less sure it is, and the fewer tell it, which may be folds of a nebula or hot pixels. That
+// no air makes stars as wide, a tenth of two where there is one image, the core of a galaxy
+// perhaps; the less the less sure it is, and the fewer tell it, which may be folds of a nebula or
+// hot pixels. That
 // it is unsure in most subs is no reason to seek nothing: whether these are stars, their moving
 // together tells.
 func toldWidth(s *Sub) (px, weight float64) {
 	f := s.Field.FWHM
-	if !f.OK() || f.N < 2 || s.BeyondStars(f.V) {
+	if !f.OK() || s.BeyondStars(f.V) {
 		return math.NaN(), 0
 	}
 	off := f.KnownErr() / f.V
-	return f.V, 1 / (off*off + imageWidths*imageWidths/float64(f.N-1))
+	return f.V, 1 / (off*off + imageWidths*imageWidths/max(float64(f.N-1), oneImage))
 }
 
 // narrowQuarter is the width that a quarter of the weight is under: what is drawn out or out of

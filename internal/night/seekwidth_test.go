@@ -10,9 +10,9 @@ import (
 )
 
 // Folds of a nebula, and what is left of the sky along the edge of a cover, agree in a width
-// that no air makes, and one image alone may be the core of a galaxy: stars are not sought in
-// apertures of that size. Where the scale is not known, they may be stars; an unsure width
-// counts for less.
+// that no air makes: stars are not sought in apertures of that size. Where the scale is not
+// known, they may be stars; an unsure width counts for less, and that of one image, which may be
+// the core of a galaxy.
 func TestWidthThatNoStarHas(t *testing.T) {
 	sub := func(fwhm, err, arcsecPerPixel float64, images int) *Sub {
 		return &Sub{Sub: &subs.Sub{PixelScale: arcsecPerPixel, Field: &stars.Field{FWHM: stats.Known(fwhm, err, images)}}}
@@ -22,7 +22,6 @@ func TestWidthThatNoStarHas(t *testing.T) {
 		want bool
 	}{
 		{sub(3, 0.2, 1.5, 4), true},
-		{sub(3, 0.2, 1.5, 1), false},
 		{sub(3, 1.5, 1.5, 4), true},
 		{sub(48, 4, 1.5, 5), false},
 		{sub(12, 0.5, 1.5, 5), true}, // far out of focus
@@ -34,8 +33,10 @@ func TestWidthThatNoStarHas(t *testing.T) {
 		}
 	}
 	_, sure := toldWidth(sub(3, 0.1, 1.5, 4))
-	if _, unsure := toldWidth(sub(3, 1.5, 1.5, 4)); !(unsure < sure/2) {
-		t.Errorf("an unsure width counts for %v beside %v", unsure, sure)
+	for _, less := range []*Sub{sub(3, 1.5, 1.5, 4), sub(3, 0.1, 1.5, 1)} {
+		if _, weight := toldWidth(less); !(weight < sure/4) {
+			t.Errorf("a width of %v counts for %v beside %v", less.Field.FWHM, weight, sure)
+		}
 	}
 }
 

@@ -2,6 +2,7 @@ package subs
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/stars/photometry"
@@ -50,16 +51,8 @@ func (e *evidence) coverLit() bool {
 	if o == nil || !(cloudCrosses*e.Exposure > across) {
 		return false
 	}
-	own, clear, power := e.Field.SkyParts, o.Field.SkyParts, 1.
-	if e.skyByNoise {
-		own, clear, power = e.Field.NoiseParts, o.Field.NoiseParts, 2
-	}
-	var rises []float64
-	for k := range min(len(own), len(clear)) {
-		if r := math.Pow(own[k]/clear[k], power); r > 0 {
-			rises = append(rises, r)
-		}
-	}
+	times, _ := e.skyBeside(o)
+	rises := slices.DeleteFunc(times, func(r float64) bool { return !(r > 0) })
 	beside := stats.Quantile(rises, besideCover)
 	return beside > 1/cloudSkyRise && beside < cloudSkyRise
 }

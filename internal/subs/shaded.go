@@ -13,8 +13,7 @@ import (
 // What stands before the telescope takes the sky's light with the stars': leaves without an
 // edge in focus, a net, a film of frost, a slit or a cap before a part of the aperture.
 // Cloud and haze take the stars' alone: they scatter as much of the sky's into the beam, or
-// more. The variance of the noise goes with the sky where that limits, offset or not, and is
-// known part by part as the stars' light is.
+// more.
 const (
 	shadedFrom  = 0.5  // of the share that the stars lost, that the sky lost too: half way from cloud to cover
 	shadedTo    = 1.5  // and at most: else the sky fell for itself, as with the setting Moon
@@ -31,12 +30,13 @@ func (e *evidence) shaded() bool {
 		return false
 	}
 	var sky, light []float64
-	for k := range min(len(e.Transparency.Map), len(e.Field.NoiseParts), len(o.Field.NoiseParts)) {
-		if d, t := e.Field.NoiseParts[k]/o.Field.NoiseParts[k], e.Transparency.Map[k]/o.Transparency.Ratio.V; d > 0 && !math.IsNaN(t) {
-			sky, light = append(sky, 1-d*d), append(light, 1-t)
+	times, side := e.skyBeside(o)
+	for k, r := range times {
+		if at := k/side*stars.Parts/side*stars.Parts + k%side*stars.Parts/side; r > 0 && at < len(e.Transparency.Map) && !math.IsNaN(e.Transparency.Map[at]) {
+			sky, light = append(sky, 1-r), append(light, 1-e.Transparency.Map[at]/o.Transparency.Ratio.V)
 		}
 	}
-	if len(light) < leastParts {
+	if len(light)*stars.Parts*stars.Parts < leastParts*side*side {
 		return false
 	}
 	slope := stats.Mean(sky) / stats.Mean(light)
@@ -44,6 +44,20 @@ func (e *evidence) shaded() bool {
 		slope = stat.Covariance(light, sky, nil) / stat.Variance(light, nil)
 	}
 	return slope > shadedFrom && slope < shadedTo
+}
+
+// skyBeside is the sky over another sub's in side x side parts of the field: by its level, or
+// where no offset tells that, by the variance of the noise, which goes with the sky as far as
+// that limits.
+func (e *evidence) skyBeside(o *evidence) (times []float64, side int) {
+	own, other, power, side := e.Field.SkyParts, o.Field.SkyParts, 1., stars.SkyParts
+	if e.skyByNoise {
+		own, other, power, side = e.Field.NoiseParts, o.Field.NoiseParts, 2, stars.Parts
+	}
+	for k := range min(len(own), len(other)) {
+		times = append(times, math.Pow(own[k]/other[k], power))
+	}
+	return times, side
 }
 
 // clearWithin is the clear sub of its group that was shot next to it, before or after; nil

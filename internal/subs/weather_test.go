@@ -120,7 +120,10 @@ func TestDewOfFewStars(t *testing.T) {
 
 // shade gives a sub the light of its parts, and the noise that their sky makes of it.
 func shade(s *Sub, light, sky func(k int) float64) {
-	s.Transparency.Map, s.Field.NoiseParts = nil, nil
+	s.Transparency.Map, s.Field.NoiseParts, s.Field.SkyParts = nil, nil, nil
+	for k := range stars.SkyParts * stars.SkyParts {
+		s.Field.SkyParts = append(s.Field.SkyParts, s.SkyADU.V*sky(k/2/stars.SkyParts*stars.Parts+k%stars.SkyParts/2))
+	}
 	for k := range stars.Parts * stars.Parts {
 		s.Transparency.Map = append(s.Transparency.Map, s.Transparency.Ratio.V*light(k))
 		s.Field.NoiseParts = append(s.Field.NoiseParts, s.RandomNoise.V*math.Sqrt(sky(k)))
@@ -137,17 +140,22 @@ func TestShadeIsNoCloud(t *testing.T) {
 		parts      int     // so many are
 		all        float64 // the sky of all of the field
 		cause      Cause
+		offset     bool // known: the level tells the sky
 	}{
-		{"a cap before half of the aperture", 0.45, 0.45, 16, 1, Obstructed},
-		{"leaves over half of the field", 0.4, 0.4, 8, 1, Obstructed},
-		{"lit leaves", 0.4, 0.55, 8, 1, Obstructed},
-		{"a lit roof that hides all stars of a part", 0, 0.38, 8, 1, Obstructed},
-		{"cloud", 0.4, 1.1, 8, 1, Cloud},
-		{"cloud under a dark sky", 0.4, 0.8, 8, 1, Cloud},
-		{"cloud as the Moon sets", 0.4, 1, 8, 0.35, Cloud},
+		{"a cap before half of the aperture", 0.45, 0.45, 16, 1, Obstructed, true},
+		{"leaves over half of the field", 0.4, 0.4, 8, 1, Obstructed, true},
+		{"lit leaves", 0.4, 0.55, 8, 1, Obstructed, true},
+		{"a lit roof that hides all stars of a part", 0, 0.38, 8, 1, Obstructed, true},
+		{"cloud", 0.4, 1.1, 8, 1, Cloud, true},
+		{"cloud under a dark sky", 0.4, 0.8, 8, 1, Cloud, true},
+		{"cloud as the Moon sets", 0.4, 1, 8, 0.35, Cloud, true},
+		{"no offset: a cap before half of the aperture", 0.45, 0.45, 16, 1, Obstructed, false},
+		{"no offset: lit leaves", 0.4, 0.55, 8, 1, Obstructed, false},
+		{"no offset: cloud as the Moon sets", 0.4, 1, 8, 0.35, Cloud, false},
 	} {
 		night := makeNight(12, "L", 20, nil)
 		for i, s := range night {
+			s.Calibrated = c.offset
 			if shade(s, func(int) float64 { return 1 }, func(int) float64 { return 1 }); !between(i, 9, 12) {
 				continue
 			}
@@ -159,7 +167,7 @@ func TestShadeIsNoCloud(t *testing.T) {
 					return 1
 				}
 			}
-			s.RandomNoise.V *= math.Sqrt(c.all)
+			s.RandomNoise.V, s.SkyADU.V = s.RandomNoise.V*math.Sqrt(c.all), s.SkyADU.V*c.all
 			shade(s, in(c.light), in(c.sky))
 			share := float64(c.parts) / (stars.Parts * stars.Parts)
 			s.Transparency.Ratio.V *= 1 - share*(1-c.light)

@@ -2,6 +2,7 @@ package photometry
 
 import (
 	"math"
+	"slices"
 
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stats"
@@ -34,19 +35,48 @@ func (z *zeroPoints) unevenness(j int, covered float64) stats.Value {
 		p.confused = append(p.confused, o.confused)
 	}
 	ratio, noise := ratios(field[:], 3)
-	if len(ratio) < 4 {
-		ratio, noise = ratios(field[:], 1)
+	if len(ratio) < stars.Parts*stars.Parts/2 {
+		ratio, noise = withoutOdd(ratios(field[:], 1))
 	}
 	if len(ratio) < 4 {
 		return stats.Missing(stars.FewForParts)
 	}
-	const all = stars.Parts * stars.Parts
-	n, own, mean := float64(len(ratio)), stats.Mean(noise), stats.Mean(ratio)
-	square := max(0, stats.Variance(ratio)*n/(n-1)/(mean*mean)-own) * (all - 1) / all
+	n, own, square := float64(len(ratio)), stats.Mean(noise), patchSquare(ratio, noise)
 	err := uncertainty(math.Sqrt(square), squareErr(square, own, n))
 	// Hidden parts let nothing through: a share h at zero adds h (1 - h) of the ratio's square.
 	v := math.Sqrt(square + covered*(1-covered))
 	return stats.Known(100*v, 100*err, len(ratio))
+}
+
+// patchSquare is how far the patches' ratios scatter beyond their noise, squared, as a share of
+// their mean's square.
+func patchSquare(ratio, noise []float64) float64 {
+	const all = stars.Parts * stars.Parts
+	n, mean := float64(len(ratio)), stats.Mean(ratio)
+	return max(0, stats.Variance(ratio)*n/(n-1)/(mean*mean)-stats.Mean(noise)) * (all - 1) / all
+}
+
+// oddFrom is how many of the others' standard deviations a patch is off that is left out: of a
+// dozen normal ones hardly one in thirty has such a one.
+const oddFrom = 3
+
+// withoutOdd leaves out the patch furthest from the others, if it is no part of how they
+// scatter: of single stars one that varies, is two or stands on a hot pixel.
+func withoutOdd(ratio, noise []float64) (_, _ []float64) {
+	mean, odd := stats.Mean(ratio), 0
+	for i, r := range ratio {
+		if math.Abs(r-mean) > math.Abs(ratio[odd]-mean) {
+			odd = i
+		}
+	}
+	if len(ratio) < 4 {
+		return ratio, noise
+	}
+	rest := slices.Delete(slices.Clone(ratio), odd, odd+1)
+	if math.Abs(ratio[odd]-stats.Mean(rest)) < oddFrom*math.Sqrt(stats.Variance(rest)) {
+		return ratio, noise
+	}
+	return rest, slices.Delete(noise, odd, odd+1)
 }
 
 // squareErr is the error of the square of an sd over the field of which n patches tell, with

@@ -249,8 +249,8 @@ func clearSubs(usable []*Sub, airmass float64) []*Sub {
 		images = known
 	}
 	for _, s := range images {
-		sure := surely(s.Transparency.Ratio) / s.Transparency.Ratio.V
-		best, bestWeather = math.Max(best, sure*s.Transparency.Ratio.V), math.Max(bestWeather, sure*weatherTransparency(s, airmass))
+		sure := surely(s.Transparency.Ratio)
+		best, bestWeather = math.Max(best, sure), math.Max(bestWeather, sure/extinction(s, airmass))
 	}
 	clearness := func(s *Sub) float64 {
 		return math.Max(s.Transparency.Ratio.V/best, weatherTransparency(s, airmass)/bestWeather)

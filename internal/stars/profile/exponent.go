@@ -31,7 +31,8 @@ type trial struct {
 // trials are those of a search, in rising order of q.
 type trials struct {
 	tried  []trial
-	failed []bool // whether each star could not be fitted at one of them: it takes no part
+	pixels []float64 // of each star
+	failed []bool    // whether each star could not be fitted at one of them: it takes no part
 }
 
 func (t *trials) add(one trial) {
@@ -72,6 +73,16 @@ func (t *trials) points() (q, misfit []float64, low int) {
 	return q, misfit, low
 }
 
+// fitted is the number of pixels of the stars that take part.
+func (t *trials) fitted() (n float64) {
+	for i, failed := range t.failed {
+		if !failed {
+			n += t.pixels[i]
+		}
+	}
+	return n
+}
+
 // vertex is that of the parabola through the lowest three points, of which the
 // middle one's number is m.
 func (t *trials) vertex() (at, curve float64, m int) {
@@ -88,9 +99,7 @@ const (
 	maxParabolas = 5
 )
 
-// exponent finds the 1/beta that fits the brightest stars best: first on a
-// coarse grid from the Gaussian to beta = 1.7, then by parabolas through the
-// lowest three points. What is made small is the sum of n ln(chi²/n) over the
+// exponent finds the 1/beta that fits the brightest stars best (see search). What is made small is the sum of n ln(chi²/n) over the
 // stars: minus twice the logarithm of the likelihood where the noise of each
 // star is its own unknown, so that one odd star does not decide. The curvature
 // of that sum gives the error of the exponent.
@@ -99,7 +108,7 @@ func (sh *Shaper) exponent(list []stars.Star, bright []int, s detect.Seeing, sta
 	for k, i := range bright {
 		seeds[k] = start.at(&list[i])
 	}
-	t := trials{failed: make([]bool, len(bright))}
+	t := trials{pixels: make([]float64, len(bright)), failed: make([]bool, len(bright))}
 	try := func(q float64) {
 		pars := slices.Clone(t.nearest(q, seeds))
 		each := func() []float64 { return make([]float64, len(bright)) }
@@ -115,6 +124,7 @@ func (sh *Shaper) exponent(list []stars.Star, bright []int, s detect.Seeing, sta
 				continue
 			}
 			n := float64(len(sh.buf))
+			t.pixels[k] = n
 			one.misfit[k], one.width[k] = n*math.Log(sh.f.chi2/n), sh.f.lnWidth(&pars[k])
 			if !sh.f.trail {
 				one.answer[k] = math.Log(answered(&pars[k], s))
@@ -122,6 +132,16 @@ func (sh *Shaper) exponent(list []stars.Star, bright []int, s detect.Seeing, sta
 		}
 		t.add(one)
 	}
+	best := t.search(try)
+	t.errs(&best)
+	return best
+}
+
+// search tries exponents: first on a coarse grid from the Gaussian to beta = 1.7, then by
+// parabolas through the lowest three points. These are of the geometric mean of the stars'
+// chi² a pixel: its logarithm, the misfit, rises ever more slowly far from where it is lowest,
+// and parabolas through far points lead beyond that, to a Gaussian for a beta of 15.
+func (t *trials) search(try func(q float64)) (best exponent) {
 	for _, q := range []float64{0.3, 0.15, 0.45} {
 		try(q)
 	}
@@ -131,18 +151,20 @@ func (sh *Shaper) exponent(list []stars.Star, bright []int, s detect.Seeing, sta
 	case 2:
 		try(qMax)
 	}
-	var best exponent
 	for n := 0; ; n++ {
 		q, misfit, low := t.points()
-		best.q, _, _ = t.vertex()
 		best.misfit = misfit[low]
+		m, all := min(max(low, 1), len(q)-2), t.fitted()
+		var mean [3]float64
+		for k := range mean {
+			mean[k] = math.Exp((misfit[m-1+k] - best.misfit) / all)
+		}
+		best.q, _ = vertex(q[m-1:m+2], mean[:])
 		if n == maxParabolas || nearest(q, best.q) < exponentStep {
-			break
+			return best
 		}
 		try(best.q)
 	}
-	t.errs(&best)
-	return best
 }
 
 // errs gives the best exponent its standard error and what this makes in other figures.

@@ -142,6 +142,11 @@ type Scale struct {
 	Beyond     float64     // ln of the light that pixels hold over it
 }
 
+// CrowdedFrom is the share of a field that images fill, each as the square of its FWHM, from
+// which on as many again are merged already, more or fewer of them with every change of the
+// seeing: wide ones may be several stars.
+const CrowdedFrom = 0.03
+
 // Systematic is the part of a flux that no photon noise explains: flat field,
 // blends, pixel phase. It keeps a few bright stars from deciding alone (common
 // practice, no source).

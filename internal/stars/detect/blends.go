@@ -109,7 +109,8 @@ const spreadAlike, spreadApart, spreadShare = 1.2, 1.125, 0.25
 
 // singleSpread is the spread of single stars where half of the images and more are
 // broader ones all over the field, as knots of galaxies among few stars are; false where
-// most are single, or where it is the focus that changes over the field.
+// most are single, where it is the focus that changes over the field, or where so many fill it
+// that the broader ones are several stars.
 func singleSpread(p *plane.Plane, list []stars.Star, spreads []float64) (float64, bool) {
 	var sure []int
 	for i := range list {
@@ -127,10 +128,16 @@ func singleSpread(p *plane.Plane, list []stars.Star, spreads []float64) (float64
 		to := alikeTo(sorted, from, spreadAlike)
 		if n := to - from; n >= 6 && float64(n) >= spreadShare*float64(len(sorted)) {
 			single := sorted[from+n/2]
-			return single, sorted[len(sorted)/2] > spreadApart*single && stars.AllOver(places, places[from:to], p.W, p.H) && stars.Evenly(places[from:to], p.W, p.H)
+			return single, sorted[len(sorted)/2] > spreadApart*single && filled(p, len(list), single) < stars.CrowdedFrom && stars.AllOver(places, places[from:to], p.W, p.H) && stars.Evenly(places[from:to], p.W, p.H)
 		}
 	}
 	return 0, false
+}
+
+// filled is the share of a field that so many images of a spread fill, each as the square of its
+// FWHM: the light of a Gaussian that a filter like it lets through has half its mean square radius.
+func filled(p *plane.Plane, images int, spread float64) float64 {
+	return float64(images) * stars.SigmaToFWHM * stars.SigmaToFWHM * spread / float64(p.W*p.H)
 }
 
 // flagBlends marks stars whose neighbour puts a noticeable part of its light on them.

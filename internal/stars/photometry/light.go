@@ -20,9 +20,6 @@ const (
 	// broader than the group's usual width, a field's stars merge; what is missing
 	// there is told where hardly any star is left.
 	broader = 1.15
-	// crowdedFrom is the share of a field that detected images fill from which on as many
-	// again are merged already, more or fewer of them with every change of the seeing.
-	crowdedFrom = 0.03
 	// meanLeast is by how much the mean of a field's stars has to differ from the usual
 	// one to count half: the systematic error of a star's light, or twice what noise makes of it.
 	meanLeast = stars.Systematic
@@ -200,7 +197,7 @@ func (z *zeroPoints) blurred(j int) bool {
 		}
 	}
 	f := z.fields[j]
-	return z.filled(j) > crowdedFrom || f.FWHM.OK() && f.FWHM.V > broader*stats.Median(widths)
+	return z.filled(j) > stars.CrowdedFrom || f.FWHM.OK() && f.FWHM.V > broader*stats.Median(widths)
 }
 
 // filled is the share of a field that detected images fill; NaN where their width is

@@ -20,7 +20,6 @@ const (
 	shapeGap    = 0.25 // of ln FWHM, which focus does not leave out
 	shapeRange  = 0.15 // of ln FWHM, within which three fifths of stars are
 	shapeExtent = 0.2  // and nine tenths
-	shapeCrowd  = 0.03 // of the field, filled by squares as wide as the images, from which wide ones may be several
 	knotShare   = 0.25 // of all images, of which knots spoil the middle, or of their weight in it, as few bright ones do
 	shapeBelow  = 10   // images of the shape for each that may be narrower
 	shapeNoise  = 0.1  // of ln FWHM, by more than this
@@ -64,7 +63,7 @@ func sureShapes(fits []fitted) (sure []shape) {
 func disagree(fits []fitted, images, pixels int) bool {
 	sure := sureShapes(fits)
 	n := len(sure)
-	if n <= shapeFewest || float64(images)*math.Exp(2*sure[n/10].width) > shapeCrowd*float64(pixels) {
+	if n <= shapeFewest || float64(images)*math.Exp(2*sure[n/10].width) > stars.CrowdedFrom*float64(pixels) {
 		return false
 	}
 	return sure[n-1-n/5].width-sure[n/5].width > shapeRange || sure[n-1-n/20].width-sure[n/20].width > shapeExtent

@@ -32,6 +32,7 @@ func TestCrowdedStarsMerge(t *testing.T) {
 		for k := range 8 {
 			z.fields = append(z.fields, &stars.Field{Width: 640, Height: 480, Count: count, FWHM: stats.Known(9.4+0.05*float64(k), 0.05, 40)})
 		}
+		z.width = usualWidth(z.fields)
 		if got := z.blurred(7); got != want {
 			t.Errorf("%d stars: blurred %v, want %v", count, got, want)
 		}

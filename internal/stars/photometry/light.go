@@ -190,14 +190,8 @@ func confusionOf(dues []*dueStar) float64 {
 // blurred tells whether a field's stars are so crowded, or so much broader than the
 // group's, that many are missing because they merge with others.
 func (z *zeroPoints) blurred(j int) bool {
-	var widths []float64
-	for _, f := range z.fields {
-		if f != nil && f.FWHM.OK() {
-			widths = append(widths, f.FWHM.V)
-		}
-	}
 	f := z.fields[j]
-	return z.filled(j) > stars.CrowdedFrom || f.FWHM.OK() && f.FWHM.V > broader*stats.Median(widths)
+	return z.filled(j) > stars.CrowdedFrom || f.FWHM.OK() && f.FWHM.V > broader*z.width
 }
 
 // filled is the share of a field that detected images fill; NaN where their width is

@@ -63,16 +63,11 @@ func pool(fields []*stars.Field) []pooled {
 // apartIn is how far what fields have in common may be apart in each for its stars' width.
 func apartIn(fields []*stars.Field) []float64 {
 	out := make([]float64, len(fields))
-	var widths []float64
+	usual := usualWidth(fields)
 	for j, f := range fields {
 		if out[j] = math.Inf(1); f != nil && f.FWHM.OK() {
-			out[j] = math.Log(f.FWHM.V)
-			widths = append(widths, out[j])
+			out[j] = pooledWidth * math.Abs(math.Log(f.FWHM.V/usual))
 		}
-	}
-	usual := stats.Median(widths)
-	for j := range out {
-		out[j] = pooledWidth * math.Abs(out[j]-usual)
 	}
 	return out
 }

@@ -83,8 +83,18 @@ func Transparencies(fields []*stars.Field, al []registration.Alignment, scale []
 }
 
 // shared is the part of what fainter stars may put each star's light off by that puts all of
-// a field's off alike: in drawn crowds, ratios of broad subs are off by a fifth to a half.
+// a field's off alike: in drawn crowds, ratios of broad subs are off by a fifth to a half. They
+// do so in all fields, so that of what lies in a beam only what is more of it, or less, than
+// in the usual field's puts a ratio off.
 const shared = 1. / 3
+
+// sharedBy is that part in field j.
+func (z *zeroPoints) sharedBy(j int) float64 {
+	if width := z.fields[j].FWHM.V; width > 0 {
+		return shared * math.Abs(1-z.width*z.width/(width*width))
+	}
+	return shared
+}
 
 // transparency of one field, not yet relative to the group's best.
 func (z *zeroPoints) transparency(j int) Transparency {
@@ -105,7 +115,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 			if !f.Stars[o.index].OwnFlux {
 				common += w * z.pooled[j].filterErr
 			}
-			confused += w * o.confused * shared
+			confused += w * o.confused
 			if f.QuantisedNoise() {
 				rounded += w * o.sigma
 			}
@@ -120,7 +130,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 	for k := range parts {
 		parts[k] *= math.Exp(z.zero[j])
 	}
-	err := ratio * math.Hypot(max(stats.MedianErr/math.Sqrt(sumW), l.scatter/l.mean()), math.Hypot(math.Hypot(z.pooled[j].fluxErr, confused/sumW), (common+rounded)/sumW))
+	err := ratio * math.Hypot(max(stats.MedianErr/math.Sqrt(sumW), l.scatter/l.mean()), math.Hypot(math.Hypot(z.pooled[j].fluxErr, z.sharedBy(j)*confused/sumW), (common+rounded)/sumW))
 	if err > looseRatio*ratio {
 		return z.unmeasured(j, stars.LightsDisagree)
 	}

@@ -6,6 +6,7 @@ import (
 	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/registration"
+	"fitsqa/internal/stats"
 )
 
 // Limits of the solution.
@@ -67,6 +68,7 @@ type zeroPoints struct {
 	floor  float64         // sd of ln flux from field to field that no noise explains
 	spread float64         // factor by which residuals exceed their sigma
 	scale  []float64       // of each field, nil: all 1
+	width  float64         // px, usual FWHM of the fields
 	place  []place         // of each star, in the reference's pixels
 	dues   [][]*dueStar    // by field: the stars that must be there
 	lacked [][]*dueStar    // by field: those missing that most of the fields lack, but several show
@@ -89,7 +91,7 @@ func (z *zeroPoints) scaleOf(j int) float64 {
 
 func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []float64) *zeroPoints {
 	n := len(fields)
-	z := &zeroPoints{fields: fields, al: al, scale: scale, pooled: pool(fields), obs: make([][]observation, n), why: make([]fact.Code, n), zero: make([]float64, n), floor: stars.Systematic, spread: 1,
+	z := &zeroPoints{fields: fields, al: al, scale: scale, width: usualWidth(fields), pooled: pool(fields), obs: make([][]observation, n), why: make([]fact.Code, n), zero: make([]float64, n), floor: stars.Systematic, spread: 1,
 		alone: make([]int, n), left: make([]int, n), sparse: make([]bool, n), hidden: make([]float64, n), veiled: make([]bool, n), uneven: make([]float64, n)}
 	saturated := saturatedOf(fields, al)
 	number := make([]int, len(saturated)) // of those that have one, counted from 1
@@ -119,6 +121,17 @@ func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []f
 	z.findMerged()
 	z.weigh()
 	return z
+}
+
+// usualWidth is the median FWHM of fields, px.
+func usualWidth(fields []*stars.Field) float64 {
+	var widths []float64
+	for _, f := range fields {
+		if f != nil && f.FWHM.OK() {
+			widths = append(widths, f.FWHM.V)
+		}
+	}
+	return stats.Median(widths)
 }
 
 // observe notes a star, by its number and by its index in field j.

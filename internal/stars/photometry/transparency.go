@@ -161,17 +161,21 @@ func unknown(why fact.Code, values ...fact.Value) Transparency {
 // all that differ from this one by no more than two standard errors: among noisy ratios of
 // equally clear fields, the best are those that noise has raised. A field whose stars are far
 // from the usual shape, the light of its neighbours in them, does not tell what is
-// clear while others do.
+// clear while others do, and one that is somewhat wider or narrower tells it the less surely.
 func Normalise(all []Transparency, fields []*stars.Field) {
 	var known, usual []stats.Value
-	odd := misshapen(fields)
+	odd, apart := misshapen(fields), apartIn(fields)
 	for i, t := range all {
-		if !t.Ratio.OK() {
+		r := t.Ratio
+		if !r.OK() {
 			continue
 		}
-		known = append(known, t.Ratio)
+		if apart[i] < math.Inf(1) {
+			r.Err = math.Hypot(r.Err, apart[i]*r.V)
+		}
+		known = append(known, r)
 		if !odd[i] {
-			usual = append(usual, t.Ratio)
+			usual = append(usual, r)
 		}
 	}
 	if len(usual) > 0 {

@@ -72,6 +72,17 @@ func apartIn(fields []*stars.Field) []float64 {
 	return out
 }
 
+// usualWidth is the median FWHM of fields, px.
+func usualWidth(fields []*stars.Field) float64 {
+	var widths []float64
+	for _, f := range fields {
+		if f != nil && f.FWHM.OK() {
+			widths = append(widths, f.FWHM.V)
+		}
+	}
+	return stats.Median(widths)
+}
+
 // sharedValue is what values have in common, and the variance by which they differ beyond their errors.
 type sharedValue struct{ middle, variance float64 }
 

@@ -6,7 +6,6 @@ import (
 	"fitsqa/internal/fact"
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/registration"
-	"fitsqa/internal/stats"
 )
 
 // Limits of the solution.
@@ -121,17 +120,6 @@ func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []f
 	z.findMerged()
 	z.weigh()
 	return z
-}
-
-// usualWidth is the median FWHM of fields, px.
-func usualWidth(fields []*stars.Field) float64 {
-	var widths []float64
-	for _, f := range fields {
-		if f != nil && f.FWHM.OK() {
-			widths = append(widths, f.FWHM.V)
-		}
-	}
-	return stats.Median(widths)
 }
 
 // observe notes a star, by its number and by its index in field j.

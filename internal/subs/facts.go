@@ -36,6 +36,7 @@ const (
 	NeighboursSoft   fact.Code = "neighbours_soft"     // likewise
 	WithTemperature  fact.Code = "with_temperature"    // range_c; the width changes with it
 	Steadily         fact.Code = "steadily"            // the width changes
+	SteadilyUnplaced fact.Code = "steadily_unplaced"   // likewise, and how high the target stood is not known
 	WidthLimitPx     fact.Code = "width_limit_px"      // limit_px
 	WidthLimit       fact.Code = "width_limit"         // limit_arcsec, limit_px
 	SharpestQuarter  fact.Code = "sharpest_quarter"    // fwhm_arcsec; for which it is not culled

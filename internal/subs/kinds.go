@@ -54,6 +54,9 @@ func (e *evidence) softKind() []fact.Fact {
 	if lo, hi := extremes(temps); hi-lo >= softChange && math.Abs(rankCorrelation(temps, sizes)) >= softTrend {
 		return []fact.Fact{fact.Of(WithTemperature, fact.Number("range_c", hi-lo))}
 	}
+	if !e.Sky.Airmass.OK() {
+		return []fact.Fact{fact.Of(SteadilyUnplaced)}
+	}
 	return []fact.Fact{fact.Of(Steadily)}
 }
 

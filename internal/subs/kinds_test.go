@@ -181,7 +181,7 @@ func TestSoftByAltitude(t *testing.T) {
 		{"a little beside it", sinking(0.06, true), true, LowInSky},
 		{"focus as well", sinking(0.3, true), false, Steadily},
 		{"much of it", sinking(0.8, true), false, Steadily},
-		{"altitude unknown", sinking(0, false), false, Steadily},
+		{"altitude unknown", sinking(0, false), false, SteadilyUnplaced},
 	} {
 		if got := c.e.softKind(); c.e.low() != c.low || !fact.Has(got, c.want) {
 			t.Errorf("%s: low %v, %v", c.what, c.e.low(), got)

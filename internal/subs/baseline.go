@@ -134,9 +134,20 @@ func (b *Baseline) shapes(clear, all []*Sub) {
 	}
 	b.scattered = scattered(at, b.widths)
 	sort.Float64s(b.widths)
-	b.FWHM = quantile(clear, 0.25, func(s *Sub) float64 { return s.Field.FWHM.V })
+	b.FWHM = quantile(tellingWidth(clear), 0.25, func(s *Sub) float64 { return s.Field.FWHM.V })
 	b.HFD = quantile(clear, 0.25, func(s *Sub) float64 { return s.Field.HFD.V })
 	b.Ellipticity = quantile(clear, 0.5, func(s *Sub) float64 { return s.Field.Ellipticity.V })
+}
+
+// tellingWidth are the subs whose width tells something, where there are enough of them: hot
+// pixels beside two faint stars are as narrow as can be, and make every other sub soft.
+func tellingWidth(all []*Sub) []*Sub {
+	loose := func(s *Sub) bool { return s.Field.FWHM.KnownErr() > looseWidth*s.Field.FWHM.V }
+	telling := slices.DeleteFunc(slices.Clone(all), func(s *Sub) bool { return !s.Field.FWHM.OK() || loose(s) })
+	if len(telling) < fewestShaped {
+		return all
+	}
+	return telling
 }
 
 // scatteredFrom is the share of their variance by which most figures scatter from one to the

@@ -626,6 +626,24 @@ func TestNebulaForBaseline(t *testing.T) {
 	}
 }
 
+// Hot pixels beside two faint stars, whose width is hardly known, are no baseline for subs that
+// tell theirs.
+func TestLooseWidthsForBaseline(t *testing.T) {
+	night := makeNight(9, "R", 9, func(_ int, tr *truth) { tr.stars = 6 })
+	for i, s := range night {
+		s.Field.FWHM = stats.Known(4.4, 0.4, 5)
+		if i%3 == 0 {
+			s.Field.FWHM = stats.Known(1.3, 0.6, 2)
+		}
+	}
+	Judge(night, DefaultLimits)
+	for i, s := range night {
+		if s.Verdict != Keep {
+			t.Errorf("%d, %v px: %s %v %s", i, s.Field.FWHM, s.Verdict, s.Causes, told(s))
+		}
+	}
+}
+
 // Few rings tell no size; the light at the places of the others' stars does.
 func TestFewRings(t *testing.T) {
 	night := makeNight(9, "R", 16, func(_ int, tr *truth) { tr.stars = 6 })

@@ -136,10 +136,9 @@ func (w *seeking) best(of []int) *Sub {
 
 // toldWidth is the width of a sub's images, and what it counts for beside others': nothing where
 // no air makes stars as wide, a tenth of two where there is one image, the core of a galaxy
-// perhaps; the less the less sure it is, and the fewer tell it, which may be folds of a nebula or
-// hot pixels. That
-// it is unsure in most subs is no reason to seek nothing: whether these are stars, their moving
-// together tells.
+// perhaps; the less the less sure it is, and the fewer tell it, which may be folds of a nebula
+// or hot pixels. That it is unsure in most subs is no reason to seek nothing: whether these
+// are stars, their moving together tells.
 func toldWidth(s *Sub) (px, weight float64) {
 	f := s.Field.FWHM
 	if !f.OK() || s.BeyondStars(f.V) {

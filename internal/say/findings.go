@@ -149,15 +149,16 @@ var findingPhrases = map[fact.Code]string{
 
 // groupPhrases are the words of what holds for a group as a whole.
 var groupPhrases = map[fact.Code]string{
-	subs.FewReadable:    "fewer than {fewest %.0f} readable subs: held to absolute limits only",
-	subs.NoExposures:    "no header tells an exposure, so hours and weights are unknown; names like Light_30s_001.fits tell it too",
-	subs.NoWeights:      "no sub has a weight, so equivalent clear time is unknown",
-	subs.SensorRange:    "the sensor was at {from_c %.1f} to {to_c %.1f} °C, set to {set_c %g}: darks of these temperatures fit",
-	subs.SensorDrift:    "the sensor went from {from_c %.1f} to {to_c %.1f} °C: darks of these temperatures fit",
-	subs.PoorShape:      "poor as a whole: the stars of the typical sub are drawn out in one direction by {ellipticity %.2f}; limit {limit %g}",
-	subs.PoorWidth:      "poor as a whole: the typical sub has a FWHM of {fwhm_px %.1f} px, {fwhm_arcsec %.1f}\"; limits {limit_px %g} px and {limit_arcsec %g}\"",
-	subs.CometFollowed:  "the mount followed the comet, {drift_px %.1f} px in an exposure: that its stars are lines is no fault",
-	subs.AlternateLines: "alternate {lines} differ by {adu %.2g} ADU in {subs %.0f} of {measured #sub}: it is in their noise (noise_adu), and no flat takes it off",
+	subs.FewReadable:         "fewer than {fewest %.0f} readable subs: held to absolute limits only",
+	subs.NoExposures:         "no header tells an exposure, so hours and weights are unknown; names like Light_30s_001.fits tell it too",
+	subs.NoWeights:           "no sub has a weight, so equivalent clear time is unknown",
+	subs.SensorRange:         "the sensor was at {from_c %.1f} to {to_c %.1f} °C, set to {set_c %g}: darks of these temperatures fit",
+	subs.SensorDrift:         "the sensor went from {from_c %.1f} to {to_c %.1f} °C: darks of these temperatures fit",
+	subs.PoorShape:           "poor as a whole: the stars of the typical sub are drawn out in one direction by {ellipticity %.2f}; limit {limit %g}",
+	subs.PoorWidth:           "poor as a whole: the typical sub has a FWHM of {fwhm_px %.1f} px, {fwhm_arcsec %.1f}\"; limits {limit_px %g} px and {limit_arcsec %g}\"",
+	subs.CometFollowed:       "the mount followed the comet, {drift_px %.1f} px in an exposure: that its stars are lines is no fault",
+	subs.ClearestBesideCloud: "its clearest subs were shot within {minutes %.0f} min of others' that had {left %.2f} of their light: its best may be no clear sky, its transparencies too high and its clear hours too many",
+	subs.AlternateLines:      "alternate {lines} differ by {adu %.2g} ADU in {subs %.0f} of {measured #sub}: it is in their noise (noise_adu), and no flat takes it off",
 }
 
 // GroupNotes are what holds for a group as a whole.

@@ -4,8 +4,10 @@ import (
 	"fmt"
 	"math"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/night"
 	"fitsqa/internal/stats"
+	"fitsqa/internal/subs"
 )
 
 // worthLess is the share of usable time under which its worth in clear time is
@@ -39,6 +41,23 @@ func less(r *night.Result) string {
 		text += fmt.Sprintf(": down to %s of the light came through", percent(through))
 	}
 	return text + "."
+}
+
+// cloudBeside names the groups whose best may be no clear sky.
+func cloudBeside(r *night.Result) string {
+	if r.Verdicts == nil {
+		return ""
+	}
+	var of []string
+	for _, g := range r.Verdicts.Groups {
+		if fact.Has(g.Notes, subs.ClearestBesideCloud) {
+			of = append(of, groupName(g))
+		}
+	}
+	if len(of) == 0 {
+		return ""
+	}
+	return "Even the clearest subs of " + list(of) + " may be clouded, as the others' next to them are: the clear hours may be too many."
 }
 
 // surelyBrighter is how many times what a clear sky's level scatters by from sub to sub, as

@@ -45,7 +45,7 @@ type Trouble struct {
 // Of says it. The folder of the reports is named in commands.
 func Of(r *night.Result, folder string) Answer {
 	clock := newClock(r)
-	a := Answer{Believe: believe(r), Trouble: troubles(r, clock), Depth: depth(r), Less: strings.TrimSpace(less(r) + " " + beside(r)), Morning: morning(r, folder), Next: next(r), Calibration: calibration(r)}
+	a := Answer{Believe: believe(r), Trouble: troubles(r, clock), Depth: depth(r), Less: strings.Join(slices.DeleteFunc([]string{less(r), beside(r), cloudBeside(r)}, func(s string) bool { return s == "" }), " "), Morning: morning(r, folder), Next: next(r), Calibration: calibration(r)}
 	a.Poor = poor(r, a.Trouble, clock)
 	a.typeset()
 	return a

@@ -113,6 +113,8 @@ const (
 	PoorWidth      fact.Code = "poor_width"      // fwhm_px, fwhm_arcsec, limit_px, limit_arcsec
 	CometFollowed  fact.Code = "comet_followed"  // drift_px, during the exposure
 	AlternateLines fact.Code = "alternate_lines" // lines, adu, subs, measured
+
+	ClearestBesideCloud fact.Code = "clearest_beside_cloud" // left, minutes
 )
 
 // Finding is one cause with the facts that speak for it.

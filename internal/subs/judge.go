@@ -42,6 +42,7 @@ func Judge(all []*Sub, limits Limits) *Result {
 	}
 	for _, g := range res.Groups {
 		g.notes(limits)
+		g.noteCloudBeside(res.Groups)
 		weigh(g)
 		g.sumUp()
 	}

@@ -5,12 +5,10 @@
 Every command runs --runs times, the sides in turn so that both see the same
 machine; the median wall time of whole processes counts, start-up and reports
 included. Files are read once before, so that all sides find them in the page
-cache, and memory is touched before each command, so that none waits for the
-host of a virtual machine to find it. Prints Markdown.
+cache. Prints Markdown.
 """
 
 import argparse
-import mmap
 import os
 import shutil
 import statistics
@@ -22,7 +20,6 @@ from typing import NamedTuple
 
 HERE = os.path.dirname(os.path.abspath(__file__))
 MIB = 1024  # KiB
-TOUCHED = 2 << 30  # bytes: more than any of the commands takes
 
 
 class Run(NamedTuple):
@@ -42,7 +39,6 @@ class Bench:
 
     def run(self, command, **extra):
         """One run of a command."""
-        touch_memory()
         with tempfile.TemporaryFile() as out:
             begin = time.perf_counter()
             process = subprocess.Popen(command, stdout=out, stderr=subprocess.PIPE, env={**self.env, **extra})
@@ -188,24 +184,6 @@ def warm(files):
         with open(name, "rb") as f:
             while f.read(1 << 24):
                 pass
-
-
-def touch_memory():
-    """Take memory and let it go, in a process of its own, whose peak is not the next command's.
-
-    A virtual machine hands memory that is free for some seconds back to its host
-    (free page reporting). Who takes it next waits for the host: up to 2.9 ms a MiB
-    in place of 0.13 (2 GiB, one after the other). Two workers take twice the frames'
-    memory of one, and would be measured by that.
-    """
-    child = os.fork()
-    if child == 0:
-        with mmap.mmap(-1, TOUCHED, flags=mmap.MAP_PRIVATE | mmap.MAP_ANONYMOUS) as memory:
-            memory.madvise(mmap.MADV_HUGEPAGE)
-            for at in range(0, TOUCHED, mmap.PAGESIZE):
-                memory[at] = 1
-        os._exit(0)
-    os.waitpid(child, 0)
 
 
 def line(x, y):

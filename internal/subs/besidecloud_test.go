@@ -15,6 +15,7 @@ func TestClearestBesideCloud(t *testing.T) {
 	for _, c := range []struct {
 		name          string
 		before, after float64 // light that is left of the neighbours' in their last and first half hour
+		ends          float64 // light that is left in the middle filter's first and last sub; 0: all
 		gap           float64 // minutes between one filter and the next
 		middle        int     // subs of the middle filter, five minutes apart
 		want          bool
@@ -23,6 +24,7 @@ func TestClearestBesideCloud(t *testing.T) {
 		{name: "clear on both sides", before: 1, after: 1, gap: 5, middle: 5},
 		{name: "clear on one side", before: 1, after: 0.5, gap: 5, middle: 5},
 		{name: "clouded long before and after", before: 0.5, after: 0.5, gap: 60, middle: 5},
+		{name: "clouded itself next to them", before: 0.4, after: 0.4, ends: 0.4, gap: 5, middle: 8},
 		{name: "clouded at the ends of a long spell", before: 0.5, after: 0.5, gap: 5, middle: 30},
 	} {
 		rng := rand.New(rand.NewPCG(8, 1))
@@ -44,7 +46,12 @@ func TestClearestBesideCloud(t *testing.T) {
 			}
 			return c.before
 		})
-		shoot("B", 2, c.middle, func(int) float64 { return 1 }) // its own best
+		shoot("B", 2, c.middle, func(i int) float64 { // of its own best
+			if c.ends > 0 && (i == 0 || i == c.middle-1) {
+				return c.ends
+			}
+			return 1
+		})
 		shoot("R", 3, 16, func(i int) float64 {
 			if i < 6 {
 				return c.after

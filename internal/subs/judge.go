@@ -42,10 +42,10 @@ func Judge(all []*Sub, limits Limits) *Result {
 	}
 	for _, g := range res.Groups {
 		g.notes(limits)
-		g.noteCloudBeside(res.Groups)
 		weigh(g)
 		g.sumUp()
 	}
+	res.noteCloudBeside()
 	night := make([]*evidence, len(ordered))
 	for i, s := range ordered {
 		night[i] = evidences[s]

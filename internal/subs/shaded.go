@@ -30,13 +30,15 @@ func (e *evidence) shaded() bool {
 		return false
 	}
 	var sky, light []float64
+	told := map[int]bool{} // parts; small frames tell the sky of few of its finer ones
 	times, side := e.skyBeside(o)
 	for k, r := range times {
 		if at := k/side*stars.Parts/side*stars.Parts + k%side*stars.Parts/side; r > 0 && at < len(e.Transparency.Map) && !math.IsNaN(e.Transparency.Map[at]) {
 			sky, light = append(sky, 1-r), append(light, 1-e.Transparency.Map[at]/o.Transparency.Ratio.V)
+			told[at] = true
 		}
 	}
-	if len(light)*stars.Parts*stars.Parts < leastParts*side*side {
+	if len(told) < leastParts {
 		return false
 	}
 	slope := stats.Mean(sky) / stats.Mean(light)

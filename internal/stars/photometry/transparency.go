@@ -161,21 +161,17 @@ func unknown(why fact.Code, values ...fact.Value) Transparency {
 // all that differ from this one by no more than two standard errors: among noisy ratios of
 // equally clear fields, the best are those that noise has raised. A field whose stars are far
 // from the usual shape, the light of its neighbours in them, does not tell what is
-// clear while others do, and one that is somewhat wider or narrower tells it the less surely.
+// clear while others do.
 func Normalise(all []Transparency, fields []*stars.Field) {
 	var known, usual []stats.Value
-	odd, apart := misshapen(fields), apartIn(fields)
+	odd := misshapen(fields)
 	for i, t := range all {
-		r := t.Ratio
-		if !r.OK() {
+		if !t.Ratio.OK() {
 			continue
 		}
-		if apart[i] < math.Inf(1) {
-			r.Err = math.Hypot(r.Err, apart[i]*r.V)
-		}
-		known = append(known, r)
+		known = append(known, t.Ratio)
 		if !odd[i] {
-			usual = append(usual, r)
+			usual = append(usual, t.Ratio)
 		}
 	}
 	if len(usual) > 0 {

@@ -3,6 +3,7 @@ package say
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/night"
@@ -50,8 +51,8 @@ func cloudBeside(r *night.Result) string {
 	}
 	var of []string
 	for _, g := range r.Verdicts.Groups {
-		if fact.Has(g.Notes, subs.ClearestBesideCloud) {
-			of = append(of, groupName(g))
+		if name := groupName(g); fact.Has(g.Notes, subs.ClearestBesideCloud) && !slices.Contains(of, name) {
+			of = append(of, name)
 		}
 	}
 	if len(of) == 0 {

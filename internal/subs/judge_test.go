@@ -322,15 +322,7 @@ func TestSecondPassCullsNothingNew(t *testing.T) {
 			tr.transparency = 1 - 0.5*math.Abs(math.Sin(1.7*float64(i)))
 			tr.sky = 1 + 2*math.Abs(math.Sin(2.3*float64(i)))
 		})
-		Judge(night, DefaultLimits)
-		var rest []*Sub
-		for _, s := range night {
-			if s.Verdict != Cull {
-				rest = append(rest, s)
-			}
-		}
-		Judge(rest, DefaultLimits)
-		for _, s := range rest {
+		for _, s := range judgedTwice(night) {
 			if s.Verdict == Cull {
 				t.Errorf("seed %d: %s culled by the second pass: %s", seed, s.File, told(s))
 			}

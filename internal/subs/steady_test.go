@@ -208,15 +208,7 @@ func TestWhatIsLeftOfFewStays(t *testing.T) {
 			tr.sky = math.Exp(3 * math.Max(0, rng.Float64()-0.5))
 			tr.stretch(0.06+0.5*math.Max(0, rng.Float64()-0.5), 0)
 		})
-		Judge(night, DefaultLimits)
-		var rest []*Sub
-		for _, s := range night {
-			if s.Verdict != Cull {
-				rest = append(rest, s)
-			}
-		}
-		Judge(rest, DefaultLimits)
-		for _, s := range rest {
+		for _, s := range judgedTwice(night) {
 			left++
 			if s.Verdict == Cull {
 				more++
@@ -226,4 +218,17 @@ func TestWhatIsLeftOfFewStays(t *testing.T) {
 	if more > 0 {
 		t.Errorf("%d of %d that were left are culled once more", more, left)
 	}
+}
+
+// judgedTwice judges a night, and what that leaves of it once more, which it gives.
+func judgedTwice(night []*Sub) []*Sub {
+	Judge(night, DefaultLimits)
+	var rest []*Sub
+	for _, s := range night {
+		if s.Verdict != Cull {
+			rest = append(rest, s)
+		}
+	}
+	Judge(rest, DefaultLimits)
+	return rest
 }

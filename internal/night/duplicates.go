@@ -6,14 +6,21 @@ import (
 )
 
 // findDuplicates marks subs that hold the same pixels as an earlier one. Only
-// subs that agree in everything measured are compared byte by byte.
+// subs that agree in everything measured are compared byte by byte: sky and noise alone
+// come in steps, and in a long night many of other pixels share them.
 func (r *Result) findDuplicates() {
 	type figures struct {
-		w, h, stars int
-		sky, noise  float64
+		w, h, stars      int
+		sky, noise       float64
+		x, y, flux, peak float64 // of the first star
 	}
 	same := partition(measured(r.Subs), func(s *Sub) figures {
-		return figures{s.Width, s.Height, s.Field.Count, s.Field.Sky.V, s.Field.Noise.V}
+		f := figures{w: s.Width, h: s.Height, stars: s.Field.Count, sky: s.Field.Sky.V, noise: s.Field.Noise.V}
+		if len(s.Field.Stars) > 0 {
+			first := &s.Field.Stars[0]
+			f.x, f.y, f.flux, f.peak = first.X, first.Y, first.Flux, first.Peak
+		}
+		return f
 	})
 	for _, candidates := range same {
 		if len(candidates) < 2 {

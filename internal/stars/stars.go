@@ -34,16 +34,16 @@ type Star struct {
 	X, Y               float64
 	Flux               float64 // total, above the background
 	FluxErr            float64
-	OwnFlux            bool    // by its own pixels; else by the filter's answer, see Field.FilterErr
 	Peak               float64 // above the background
 	SNR                float64
-	Fitted             bool    // the shape below comes from a Moffat fit; else NaN
 	FWHM               float64 // geometric mean of the two axes' FWHM
 	FWHMErr            float64 // the star's own share of the error: Field.CommonErr comes on top
 	Beta               float64 // Moffat exponent
 	Ellipticity, Angle float64 // 1-b/a; degrees
 	ShapeErr           float64 // of each component of the ellipticity vector (e cos 2 theta, e sin 2 theta)
 	HFD                float64 // half-flux diameter: twice the radius that holds half the flux
+	OwnFlux            bool    // the flux is by its own pixels; else by the filter's answer, see Field.FilterErr
+	Fitted             bool    // the shape above comes from a Moffat fit; else NaN
 	Saturated          bool
 	Blended            bool
 	Knot               bool // plainly wider than the shape that stars have in common: of a galaxy or nebula

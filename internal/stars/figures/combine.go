@@ -37,7 +37,7 @@ func Combine(fields []*stars.Field) (m stars.Map, findings, notes []fact.Fact) {
 		return stars.Map{}, nil, []fact.Fact{fact.Of(stars.NoMapWidths)}
 	}
 	common := stats.Median(widths)
-	list := make([]stars.Star, 0, len(good)*len(good[0].Stars))
+	list := make([]stars.Star, 0, fittedOf(good)) // not for all: few are fitted, and those of a thousand subs are many
 	for _, f := range good {
 		for i := range f.Stars {
 			if s := &f.Stars[i]; s.Fitted {
@@ -59,6 +59,17 @@ func Combine(fields []*stars.Field) (m stars.Map, findings, notes []fact.Fact) {
 		notes = append(notes, fact.Of(stars.NoPattern))
 	}
 	return m, findings, notes
+}
+
+func fittedOf(fields []*stars.Field) (n int) {
+	for _, f := range fields {
+		for i := range f.Stars {
+			if f.Stars[i].Fitted {
+				n++
+			}
+		}
+	}
+	return n
 }
 
 // minPattern is the fewest stars whose pattern over the field is looked at.

@@ -21,12 +21,12 @@ func (z *zeroPoints) due(j int, needed []needs) []*dueStar {
 		o := &z.obs[j][k]
 		found[o.star] = o
 		faint = append(faint, f.Stars[o.index].FluxErr)
-		scatter = append(scatter, scatterAt(f, o.x, o.y))
+		scatter = append(scatter, scatterAt(f, f.Stars[o.index].X, f.Stars[o.index].Y))
 	}
 	lone, blend := z.timesSure(j)
 	limit := math.Log(surelySeen * stats.Median(faint) / z.scaleOf(j))
 	usual := stats.MedianInPlace(scatter)
-	var out []*dueStar
+	out := make([]*dueStar, 0, len(z.obs[j]))
 	for i, ln := range z.star {
 		times := lone
 		if needed[i].blend {
@@ -166,15 +166,13 @@ func (z *zeroPoints) findDue() {
 	bare := z.bareOf(could, has)
 	z.lacked = make([][]*dueStar, len(z.fields))
 	for j, dues := range z.dues {
-		z.dues[j] = nil
-		for _, d := range dues {
-			switch {
-			case 2*has[d.star] > could[d.star]-bare[d.star]:
-				z.dues[j] = append(z.dues[j], d)
-			case d.seen == nil && has[d.star] >= severalShow:
+		z.dues[j] = slices.DeleteFunc(dues, func(d *dueStar) bool {
+			shown := 2*has[d.star] > could[d.star]-bare[d.star]
+			if !shown && d.seen == nil && has[d.star] >= severalShow {
 				z.lacked[j] = append(z.lacked[j], d)
 			}
-		}
+			return !shown
+		})
 	}
 	z.forgiveCovered()
 	z.oddsOfDue()

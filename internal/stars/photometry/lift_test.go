@@ -13,7 +13,7 @@ func TestZeroPointBesideCover(t *testing.T) {
 	for beside, want := range map[int]float64{12: 0, 4: -2} {
 		z := &zeroPoints{fields: []*stars.Field{{Count: 40}}, obs: make([][]observation, 1), zero: []float64{-2}, alone: []int{40}, sparse: []bool{false}, star: make([]float64, 40), seen: make([]int, 40)}
 		for k := range 40 {
-			o := observation{star: k, ln: -2, faint: -3}
+			o := observation{star: int32(k), ln: -2, faint: -3}
 			if k < beside {
 				o.ln = 0
 			}

@@ -169,7 +169,7 @@ func (z *zeroPoints) noiseOf(j int, dues []*dueStar) float64 {
 	var sum, n float64
 	for _, d := range dues {
 		if d.seen != nil && z.counts(j, d.seen) {
-			sum, n = sum+d.seen.variance, n+1
+			sum, n = sum+z.starVariance(d.seen), n+1
 		}
 	}
 	return math.Sqrt(sum) / max(1, n)

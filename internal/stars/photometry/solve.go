@@ -74,7 +74,7 @@ func (z *zeroPoints) solveStars() {
 			}
 			w := z.weight(j, o)
 			if !shared[o.star] {
-				w = o.bright / o.variance
+				w = o.bright / z.starVariance(o)
 			}
 			sum[o.star] += w * (o.ln - z.zero[j])
 			weight[o.star] += w
@@ -227,7 +227,7 @@ func (z *zeroPoints) unevenOf(j int) {
 	some = slices.DeleteFunc(some, func(o *observation) bool { return z.star[o.star] < least })
 	variances := make([]float64, len(some))
 	for k, o := range some {
-		variances[k] = o.variance
+		variances[k] = z.starVariance(o)
 	}
 	pulls := make([]float64, len(some))
 	for k, o := range some {
@@ -259,7 +259,6 @@ func (z *zeroPoints) setFloor() {
 		return
 	}
 	z.floor = min(max(math.Sqrt(stats.BeyondErrors(away, variances, z.floor*z.floor)), leastFloor), stars.Systematic)
-	z.weigh()
 }
 
 // leastFloor is the least of ln flux that noise does not explain: flat fields, and air that
@@ -277,7 +276,7 @@ func (z *zeroPoints) spreadOf() float64 {
 	for j := range z.obs {
 		if z.why[j] == "" {
 			for _, o := range z.telling(j, nil) {
-				pulls = append(pulls, math.Abs(z.residual(j, o))/o.err)
+				pulls = append(pulls, math.Abs(z.residual(j, o))/math.Sqrt(z.starVariance(o)))
 			}
 		}
 	}

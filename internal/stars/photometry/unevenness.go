@@ -28,7 +28,7 @@ func (z *zeroPoints) unevenness(j int, covered float64) stats.Value {
 		if !(o.seenFor(z.star[o.star]+z.zero[j]) > 0) {
 			continue
 		}
-		p := &field[stars.PartOf(o.x, o.y, f.Width, f.Height, stars.Parts)]
+		p := &field[stars.PartOf(f.Stars[o.index].X, f.Stars[o.index].Y, f.Width, f.Height, stars.Parts)]
 		p.ln = append(p.ln, z.residual(j, o))
 		// However little the stars scatter in clear fields, they do not fill their part evenly.
 		p.weight = append(p.weight, 1/(z.spread*z.spread*(o.sigma*o.sigma+stars.Systematic*stars.Systematic)))

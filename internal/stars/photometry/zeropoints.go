@@ -18,21 +18,18 @@ const (
 	minMatched = 4
 )
 
-// observation is one star in one field.
+// observation is one star in one field: small, since a long night has millions.
 type observation struct {
-	star   int     // number of the star
-	index  int     // in the field's list
+	star   int32   // number of the star
+	index  int32   // in the field's list
 	ln     float64 // ln of the flux for the first field's exposure and gain
 	sigma  float64 // of ln, without the floor
 	faint  float64 // ln by which the star may be brighter here and not surely be seen
-	x, y   float64
 	bright float64 // 1: surely seen, 0: not so, see brightIn
 	share  float64 // of its weight that the solution rests on, see trust
 
 	blend    bool    // of several stars, or a knot
 	confused float64 // part of sigma: what fainter stars around add or take, see fainterLight
-
-	err, variance float64 // by sigma, with the floor, see weigh
 }
 
 // aloneFewest is how many stars that stand alone do to compare a field by.
@@ -118,7 +115,6 @@ func newZeroPoints(fields []*stars.Field, al []registration.Alignment, scale []f
 	}
 	z.star, z.seen = make([]float64, len(z.place)), make([]int, len(z.place))
 	z.findMerged()
-	z.weigh()
 	return z
 }
 
@@ -135,8 +131,8 @@ func (z *zeroPoints) observe(j, index, star int) {
 	} else if s.Flux > surelySeen*s.FluxErr {
 		z.alone[j]++
 	}
-	z.obs[j] = append(z.obs[j], observation{star: star, index: index, ln: math.Log(s.Flux/z.scaleOf(j)) + more, sigma: sigma, blend: blend,
-		faint: math.Log(surelySeen * s.FluxErr / s.Flux), x: s.X, y: s.Y, bright: 1, share: 1})
+	z.obs[j] = append(z.obs[j], observation{star: int32(star), index: int32(index), ln: math.Log(s.Flux/z.scaleOf(j)) + more, sigma: sigma, blend: blend,
+		faint: math.Log(surelySeen * s.FluxErr / s.Flux), bright: 1, share: 1})
 }
 
 // saturatedOf tells which stars of the reference, by index, are saturated in some field.
@@ -182,8 +178,12 @@ func (z *zeroPoints) weight(j int, o *observation) float64 {
 
 // variance of a star's ln flux in field j: of its own error and of patches of cloud.
 func (z *zeroPoints) variance(j int, o *observation) float64 {
-	return o.variance + z.uneven[j]*z.uneven[j]
+	return z.starVariance(o) + z.uneven[j]*z.uneven[j]
 }
+
+// starVariance is the variance of a star's ln flux by its own error, with what no noise explains: as
+// much as the stars of the group show, which is at most what any may have.
+func (z *zeroPoints) starVariance(o *observation) float64 { return o.sigma*o.sigma + z.floor*z.floor }
 
 // telling are the stars that tell a field's zero point, of those that are asked for (nil:
 // of all).
@@ -203,7 +203,7 @@ func (z *zeroPoints) tells(o *observation) bool { return o.bright > 0 && z.seen[
 // agreeing is how many of a field's stars differ by no more than their own errors explain.
 func (z *zeroPoints) agreeing(j int) (n int) {
 	for k := range z.obs[j] {
-		if o := &z.obs[j][k]; z.tells(o) && math.Abs(z.residual(j, o)) < 4*z.spread*o.err {
+		if o := &z.obs[j][k]; z.tells(o) && math.Abs(z.residual(j, o)) < 4*z.spread*math.Sqrt(z.starVariance(o)) {
 			n++
 		}
 	}
@@ -225,7 +225,7 @@ func (z *zeroPoints) useful(j int) (n int) {
 		if z.tells(o) {
 			n++
 		}
-		if z.seen[o.star] > 1 && o.index < half {
+		if z.seen[o.star] > 1 && int(o.index) < half {
 			known++
 		}
 	}
@@ -233,16 +233,4 @@ func (z *zeroPoints) useful(j int) (n int) {
 		n = min(n, z.agreeing(j))
 	}
 	return n
-}
-
-// weigh gives the observations the errors that their sigma makes, with what no noise
-// explains: as much as the stars of the group show, which is at most what any may have.
-func (z *zeroPoints) weigh() {
-	z.eachField(func(j int) {
-		for k := range z.obs[j] {
-			o := &z.obs[j][k]
-			o.variance = o.sigma*o.sigma + z.floor*z.floor
-			o.err = math.Sqrt(o.variance)
-		}
-	})
 }

@@ -107,7 +107,7 @@ func TestCoverMakesNoPatches(t *testing.T) {
 				let = math.Log(passes)
 			}
 			z.star, z.seen = append(z.star, ln), append(z.seen, 6)
-			z.obs[0] = append(z.obs[0], observation{star: k, ln: ln + let + err*rng.NormFloat64(), variance: err * err, bright: 1, share: 1})
+			z.obs[0] = append(z.obs[0], observation{star: int32(k), ln: ln + let + err*rng.NormFloat64(), sigma: err, bright: 1, share: 1})
 		}
 		for range 20 {
 			z.unevenOf(0)

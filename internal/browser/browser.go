@@ -147,11 +147,28 @@ func (p *Tab) Do(actions ...chromedp.Action[chromedp.Void]) {
 	}
 }
 
-// Click clicks an element by its selector, once it can be seen.
+// Click clicks an element by its selector, once it can be seen and stands still: where
+// what is above it grows, it would slip away between its place being read and the click.
 func (p *Tab) Click(selector string) {
 	p.t.Helper()
+	p.Do(chromedp.WaitVisible(chromedp.CSS(selector)))
+	Await(p, fmt.Sprintf(`new Promise(done => {
+		const box = document.querySelector(%q);
+		box.scrollIntoView({block: "center"});
+		let was = "", times = 0;
+		const look = () => {
+			const r = box.getBoundingClientRect(), at = [r.x, r.y, r.width, r.height].join();
+			times = at === was ? times + 1 : 0;
+			was = at;
+			times < %d ? requestAnimationFrame(look) : done(true);
+		};
+		look();
+	})`, selector, stillFrames), true)
 	p.Do(chromedp.Click(chromedp.CSS(selector)))
 }
+
+// stillFrames is for how many frames of the display, in a row, an element stands still.
+const stillFrames = 5
 
 // Press sends keys, each as it is typed.
 func (p *Tab) Press(keys ...string) {

@@ -17,7 +17,9 @@ import (
 // that: what it takes from stars it scatters, and of the sky's own light the most comes
 // through (a layer that lets a tenth of starlight through directly passes some 0.8 of
 // diffuse light: two-stream approximation with asymmetry 0.85, from memory). A dome or a
-// tree that comes into the beam takes both, but another part of it in every sub. One or two
+// tree that comes into the beam takes both, but another part of it in every sub. A cap or a flap
+// that hangs before a part of the aperture takes the same part, but of all stars alike, whatever
+// their colour, and the subs follow each other no sooner than their exposures take. One or two
 // subs that have as many times the stars' light as the sky's of all others were exposed for
 // longer than their headers tell; one or two with less may have been covered.
 const (
@@ -27,6 +29,7 @@ const (
 	otherLightSky  = 0.35 // of the brighter ones' sky, at most
 	otherLightEven = 1.3  // the most over the least light among the dimmer ones
 	otherLightSure = 5    // standard deviations of the sky's scatter
+	otherColours   = 0.08 // sd of ln of the light from star to star, of dimmer and brighter ones together, from which on colours tell of filters: stars' V-R scatter by 0.2 mag, and half of that is between L and R (from memory)
 	otherSkySteady = 1.5  // the most over the least sky of either: dusk before a cloud is brighter, too, but goes
 )
 
@@ -96,11 +99,27 @@ func heaps(group []*Sub) (dim, bright []*Sub, times float64) {
 	if len(bright) < fewestOther {
 		alike = math.Abs(math.Log(stats.Median(over)/stats.Median(under)/times)) < math.Log(longerAlike)
 	}
-	if !alike || !(rise > otherLightSure*scatter) ||
+	if !alike || hangsBefore(dim, bright) || !(rise > otherLightSure*scatter) ||
 		slices.Max(over) > otherSkySteady*slices.Min(over) || slices.Max(under) > otherSkySteady*slices.Min(under)+otherLightSure*scatter {
 		return nil, nil, 0
 	}
 	return dim, bright, times
+}
+
+// hangsBefore tells that no filter and no exposure makes the dim subs so, but what hangs before
+// the aperture.
+func hangsBefore(dim, bright []*Sub) bool {
+	scatter := func(s *Sub) float64 { return s.Transparency.Scatter }
+	if len(bright) < fewestOther || medianOf(dim, scatter)+medianOf(bright, scatter) > otherColours {
+		return false
+	}
+	begun := slices.SortedFunc(slices.Values(dim), func(a, b *Sub) int { return a.Start.Compare(b.Start) })
+	for i, s := range begun[1:] {
+		if !(s.Start.Sub(begun[i].Start).Seconds() > begun[i].Exposure) {
+			return false
+		}
+	}
+	return true
 }
 
 // skyOver are the skies of some subs, in ADU of the first's exposure and gain.
@@ -112,9 +131,13 @@ func skyOver(some []*Sub, first *Sub) (levels []float64) {
 }
 
 func medianLight(some []*Sub) float64 {
-	var t []float64
+	return medianOf(some, func(s *Sub) float64 { return s.Transparency.Ratio.V })
+}
+
+func medianOf(some []*Sub, figure func(*Sub) float64) float64 {
+	var all []float64
 	for _, s := range some {
-		t = append(t, s.Transparency.Ratio.V)
+		all = append(all, figure(s))
 	}
-	return stats.Median(t)
+	return stats.Median(all)
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"testing"
+	"time"
 
 	"fitsqa/internal/frames"
 	"fitsqa/internal/stats"
@@ -109,6 +110,30 @@ func TestOtherLight(t *testing.T) {
 		dim, bright, times := heaps(group)
 		if len(dim) != c.dim || c.dim > 0 && (len(dim)+len(bright) != 20 || times < 8 || times > 11) {
 			t.Errorf("%s: %d dim, %d bright, %g times", c.what, len(dim), len(bright), times)
+		}
+	}
+}
+
+// A cap before a part of the aperture dims all stars alike, and the subs take as long as their
+// headers tell: it is no filter, which colours tell of, and no shorter exposure.
+func TestCapIsNoOtherLight(t *testing.T) {
+	for _, c := range []struct {
+		scatter, apart float64 // of the dim ones' stars; s from sub to sub
+		dim            int
+	}{{0.03, 65, 0}, {0.15, 65, 7}, {0.03, 20, 7}} {
+		rng := rand.New(rand.NewPCG(7, 8))
+		var group []*Sub
+		for i := range 20 {
+			s := litSub(rng, 1, 1)
+			if i > 4 && i < 12 {
+				s = litSub(rng, 0.2, 0.2)
+				s.Transparency.Scatter = c.scatter
+			}
+			s.Start = time.Date(2026, 1, 2, 3, 4, int(float64(i)*c.apart), 0, time.UTC)
+			group = append(group, s)
+		}
+		if dim, _, _ := heaps(group); len(dim) != c.dim {
+			t.Errorf("%+v: %d dim", c, len(dim))
 		}
 	}
 }

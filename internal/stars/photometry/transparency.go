@@ -39,6 +39,7 @@ type Transparency struct {
 	Map        []float64   // the ratio in stars.Parts x stars.Parts parts of the field, row by row; NaN where no star tells; nil without Ratio
 	Covered    stats.Value // share of the field from which no light arrives: a tree, a roof, frost, thick cloud; N = stars that tell, 0 where only the sky does
 	Depth      stats.Value // mean over the parts of (ratio over noise)², units^-2: what the sub adds to a stack
+	Scatter    float64     // sd of ln of the light from star to star that their errors do not explain
 	AtMost     float64     // without Ratio: what it is at most, as far as stars that were not found tell; 0: unknown
 }
 
@@ -134,7 +135,7 @@ func (z *zeroPoints) transparency(j int) Transparency {
 	if err > looseRatio*ratio {
 		return z.unmeasured(j, stars.LightsDisagree)
 	}
-	return Transparency{Ratio: stats.Known(ratio, err, n), Unevenness: l.uneven, Map: parts, Covered: l.covered, Depth: l.depth(math.Exp(z.zero[j]), f)}
+	return Transparency{Ratio: stats.Known(ratio, err, n), Unevenness: l.uneven, Map: parts, Covered: l.covered, Depth: l.depth(math.Exp(z.zero[j]), f), Scatter: z.uneven[j]}
 }
 
 // unmeasured is the transparency of a field whose stars do not tell it: what is covered

@@ -94,6 +94,7 @@ var findingPhrases = map[fact.Code]string{
 		" (FWHM {fwhm_arcsec %.1f}, there {season_arcsec %.1f} arcsec)",
 
 	subs.Uneven:          "transparency uneven over the field by {uneven_pct %.1f} % or more",
+	subs.BrighterInParts: ", parts of it brighter than under the clear sky of most subs: the filter stood before the rest of it only",
 	subs.Transparent:     "transparency {transparency %.2f} of clear",
 	subs.LightAtMost:     "the stars that other subs show are not there: transparency {transparency %.2f} of clear at most",
 	subs.StarsHidden:     " where stars are seen, and those are {of_expected %.2f} of the expected",

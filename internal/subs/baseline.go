@@ -245,7 +245,7 @@ func clearSubs(usable []*Sub, airmass float64) []*Sub {
 	var known, starry []*Sub
 	var best, bestWeather float64
 	for _, s := range usable {
-		if s.Transparency.Ratio.OK() {
+		if s.Transparency.Ratio.OK() && !brighter(s) {
 			known = append(known, s)
 		}
 		if s.Field.Count > 0 {

@@ -47,6 +47,7 @@ func TestSingleEvidence(t *testing.T) {
 			s.Transparency.Ratio.V, s.Transparency.Unevenness = 0.9, stats.Known(20, 2, 16)
 		}, Cull, Trailed, "stars_doubled"},
 		{"a third hidden", func(s *Sub) { s.Transparency.Ratio.V, s.Transparency.Unevenness = 0.85, stats.Known(30, 2, 16) }, Cull, Cloud, "uneven uneven_pct=26, limit limit=15"},
+		{"uneven and brighter than clear", func(s *Sub) { s.Transparency.Ratio.V, s.Transparency.Unevenness = 1.5, stats.Known(40, 3, 16) }, Cull, WrongSettings, "uneven uneven_pct=34, brighter_parts, limit limit=15"},
 		{"uneven, but unsure", func(s *Sub) { s.Transparency.Unevenness = stats.Known(9, 3, 5) }, Keep, "", ""},
 		{"dim, but unsure", func(s *Sub) { s.Transparency.Ratio = stats.Known(0.75, 0.06, 4) }, Keep, "", ""},
 		{"dim, but too unsure for a word on the airmass", func(s *Sub) { s.Transparency.Ratio = stats.Known(0.55, 0.15, 4) }, Keep, "", ""},

@@ -46,6 +46,7 @@ const (
 
 	// of light
 	Uneven          fact.Code = "uneven"           // uneven_pct
+	BrighterInParts fact.Code = "brighter_parts"   // than clear sky
 	Transparent     fact.Code = "transparency"     // transparency
 	StarsHidden     fact.Code = "stars_hidden"     // of_expected
 	LightAtMost     fact.Code = "light_at_most"    // transparency

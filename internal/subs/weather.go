@@ -48,7 +48,9 @@ func (e *evidence) weather() Finding {
 // uneven is the finding of light that is too uneven, whatever is left of it.
 func (e *evidence) uneven(verdict Verdict, severity float64) Finding {
 	cause, facts := Cloud, []fact.Fact{fact.Of(Uneven, fact.Number("uneven_pct", e.unevenness))}
-	if kind, how := e.weatherKind(); kind == Dewed || kind == Obstructed {
+	if brighter(e.Sub) {
+		cause, facts = WrongSettings, append(facts, fact.Of(BrighterInParts))
+	} else if kind, how := e.weatherKind(); kind == Dewed || kind == Obstructed {
 		cause, facts = kind, append(facts, how...)
 	}
 	return Finding{cause, verdict, severity, append(facts, limited(crossed(verdict, e.lim.UnevennessDoubtful, e.lim.UnevennessCull)))}
@@ -88,13 +90,19 @@ func (e *evidence) heavy(seen float64) bool {
 	return verdict == Cull && e.lossLeads()
 }
 
+// brighterThanClear is the transparency beyond which an uneven sub was without its filter before
+// a part of it: how zero points scatter makes as little of it as of a loss (see lossShows).
+const brighterThanClear = 1.1
+
+func brighter(s *Sub) bool { return s.Transparency.Ratio.Surely() > brighterThanClear }
+
 // gradePatches holds the unevenness against its limits, where light is lost at
-// all: what is uneven without it is the detection.
+// all, or won: what is uneven without it is the detection.
 func (e *evidence) gradePatches() (Verdict, float64) {
 	if e.covered > e.lim.CoveredDoubtful {
 		return Keep, 0
 	}
-	if e.transparency >= lossShows && (!(e.stars < fewerShow) || e.byChanceFew(e.stars)) {
+	if e.transparency >= lossShows && !brighter(e.Sub) && (!(e.stars < fewerShow) || e.byChanceFew(e.stars)) {
 		return Keep, 0
 	}
 	return grade(e.unevenness, e.lim.UnevennessDoubtful, e.lim.UnevennessCull)

@@ -72,3 +72,28 @@ func TestOddStarsTellNoLight(t *testing.T) {
 		}
 	}
 }
+
+// An uneven field that shows more light than most, which are even and steady, was without its
+// filter before a part of it: these are clear. Beside ones that change it is the gap in cloud.
+func TestLopsidedTellNotWhatIsClear(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		others []float64
+		want   float64 // of the first of the others
+	}{
+		{"steady", []float64{0.55, 0.56, 0.55, 0.54, 0.55, 0.56}, 1},
+		{"changing", []float64{0.55, 0.4, 0.6, 0.5, 0.45, 0.6}, 0.55},
+	} {
+		all := []Transparency{{Ratio: stats.Known(1, 0.01, 50), Unevenness: stats.Known(40, 4, 16)}}
+		for _, v := range c.others {
+			all = append(all, Transparency{Ratio: stats.Known(v, 0.01, 50), Unevenness: stats.Known(2, 2, 16)})
+		}
+		fields := make([]*stars.Field, len(all))
+		for i := range fields {
+			fields[i] = &stars.Field{FWHM: stats.Known(3, 0.05, 40), Ellipticity: stats.Known(0.05, 0.02, 40)}
+		}
+		if Normalise(all, fields); !(math.Abs(all[1].Ratio.V-c.want) < 0.03) {
+			t.Errorf("%s: %v", c.name, all[1].Ratio)
+		}
+	}
+}

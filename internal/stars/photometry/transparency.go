@@ -165,13 +165,13 @@ func unknown(why fact.Code, values ...fact.Value) Transparency {
 // clear while others do.
 func Normalise(all []Transparency, fields []*stars.Field) {
 	var known, usual []stats.Value
-	odd := misshapen(fields)
+	odd, lopsided := misshapen(fields), lopsided(all)
 	for i, t := range all {
 		if !t.Ratio.OK() {
 			continue
 		}
 		known = append(known, t.Ratio)
-		if !odd[i] {
+		if !odd[i] && !lopsided[i] {
 			usual = append(usual, t.Ratio)
 		}
 	}
@@ -204,6 +204,31 @@ func Normalise(all []Transparency, fields []*stars.Field) {
 			}
 		}
 	}
+}
+
+const (
+	lopsidedFrom = 15   // % that a field is surely uneven by
+	steadySky    = 0.03 // sd of ln of the light of the even ones, up to which they have clear sky: thick cloud is less steady
+)
+
+// lopsided tells which fields are uneven where most are even and their light is steady: one that
+// shows more than these is no gap in cloud, but without its filter before a part of it.
+func lopsided(all []Transparency) []bool {
+	uneven, known := make([]bool, len(all)), 0
+	var even []float64
+	for i, t := range all {
+		if !t.Ratio.OK() {
+			continue
+		}
+		known++
+		if uneven[i] = t.Unevenness.Surely() > lopsidedFrom; !uneven[i] {
+			even = append(even, math.Log(t.Ratio.V))
+		}
+	}
+	if 2*len(even) <= known || !(stats.MADSigma(even) < steadySky) {
+		clear(uneven)
+	}
+	return uneven
 }
 
 // secondLight is, by field, how many times the light of its matched images it has with that of

@@ -25,7 +25,7 @@ func (res *Result) noteCloudBeside() {
 	left := map[*Sub]float64{} // of the light, beside the best of a sub's own group
 	for _, g := range res.Groups {
 		for _, s := range usableSubs(g.Subs) {
-			if s.Transparency.Ratio.OK() && !s.Start.IsZero() {
+			if s.Transparency.Ratio.OK() && !s.Start.IsZero() && !slices.ContainsFunc(s.Causes, takesLight) {
 				left[s] = weatherTransparency(s, g.Baseline.Airmass)
 			}
 		}
@@ -46,6 +46,10 @@ func (res *Result) noteCloudBeside() {
 		}
 	}
 }
+
+// takesLight tells whether a cause other than cloud takes light from a sub, or leaves too little
+// contrast to tell that.
+func takesLight(c Cause) bool { return c == Dewed || c == Obstructed || c == Twilight }
 
 // nextTo is the one of some subs that was shot nearest in time to another; nil where none is
 // within reach.

@@ -7,6 +7,7 @@ import (
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
+	"fitsqa/internal/stats"
 )
 
 // A filter between two others that were clear before and clouded beside it had no clear sky;
@@ -17,10 +18,12 @@ func TestClearestBesideCloud(t *testing.T) {
 		before, after float64 // light that is left of the neighbours' in their last and first half hour
 		ends          float64 // light that is left in the middle filter's first and last sub; 0: all
 		gap           float64 // minutes between one filter and the next
+		covered       bool    // what is lost of the light
 		middle        int     // subs of the middle filter, five minutes apart
 		want          bool
 	}{
 		{name: "clouded on both sides", before: 0.5, after: 0.6, gap: 5, middle: 5, want: true},
+		{name: "covered on both sides", before: 0.5, after: 0.6, gap: 5, covered: true, middle: 5},
 		{name: "clear on both sides", before: 1, after: 1, gap: 5, middle: 5},
 		{name: "clear on one side", before: 1, after: 0.5, gap: 5, middle: 5},
 		{name: "clouded long before and after", before: 0.5, after: 0.5, gap: 60, middle: 5},
@@ -35,7 +38,9 @@ func TestClearestBesideCloud(t *testing.T) {
 				tr := goodSub
 				tr.transparency = light(i)
 				s := makeSub(rng, fmt.Sprintf("%s_%03d.fits", filter, i), names.Name(filter), minute, tr)
-				s.Stack = stack
+				if s.Stack = stack; c.covered {
+					s.Transparency.Covered = stats.Known(1-tr.transparency, 0.01, 50)
+				}
 				night, minute = append(night, s), minute+5
 			}
 			minute += c.gap - 5

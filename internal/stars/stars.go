@@ -121,6 +121,7 @@ type Field struct {
 	FluxErr       float64     // error of ln flux that all stars share, by the same exponent
 	FilterErr     float64     // and that those without OwnFlux share by their calibration
 	Scale         Scale       // of those without OwnFlux
+	Growth        Growth      // of the light of all with the aperture
 	HFD           stats.Value // px
 	Ellipticity   stats.Value
 	Angle         stats.Value // degrees, of the mean ellipticity vector
@@ -141,6 +142,16 @@ type Scale struct {
 	ProfileErr float64     // of the same, the stars' own
 	Beyond     float64     // ln of the light that pixels hold over it
 }
+
+// Growth is by how much ln of the light of bright stars is more where it is summed farther out,
+// to so many times the aperture; N = stars behind it.
+type Growth struct {
+	Aperture float64 // px, the radius within which light was summed; 0: none was
+	Ln       [len(GrowthTimes)]stats.Value
+}
+
+// GrowthTimes are how many times as wide the wider apertures are.
+var GrowthTimes = [...]float64{math.Sqrt2, 2}
 
 // CrowdedFrom is the share of a field that images fill, each as the square of its FWHM, from
 // which on as many again are merged already, more or fewer of them with every change of the

@@ -20,11 +20,9 @@ type pooled struct {
 	fluxErr, filterErr float64 // what is left of Field.FluxErr and Field.FilterErr
 }
 
-const (
-	fewestPooled = 5   // fields that tell what they have in common
-	pooledAlike  = 3.0 // standard errors by which a field may differ from the others
-	pooledWidth  = 0.2 // of either, as much as their stars differ in ln FWHM: halos do not shrink with the seeing, neighbours' light grows with it
-)
+// pooledWidth is how much either may differ by, of what their stars differ by in ln FWHM: halos
+// do not shrink with the seeing, neighbours' light grows with it.
+const pooledWidth = 0.2
 
 // pool tells it of every field.
 func pool(fields []*stars.Field) []pooled {
@@ -33,11 +31,17 @@ func pool(fields []*stars.Field) []pooled {
 	for j, f := range fields {
 		if f != nil {
 			exponents[j] = f.Scale.Exponent
-			out[j].fluxErr, out[j].filterErr = f.FluxErr, f.FilterErr
+			out[j].filterErr = f.FilterErr
 		}
 	}
+	growth := growthOf(fields)
 	common := inCommon(exponents)
 	for j, f := range fields {
+		if f == nil {
+			continue
+		}
+		grown := growth.at(f)
+		out[j].all, out[j].fluxErr = -grown.V, math.Hypot(f.FluxErr, grown.Err)
 		own := exponents[j]
 		if own.N == 0 {
 			continue
@@ -45,9 +49,9 @@ func pool(fields []*stars.Field) []pooled {
 		share := common.share(own, own.Err*own.Err, apart[j])
 		// In errors of the exponent, which are what other figures' errors are told by.
 		moved, left := share*(common.middle-own.V)/own.Err, math.Sqrt(1-share)
-		out[j].all, out[j].fluxErr = moved*f.FluxErr, left*f.FluxErr
+		out[j].all, out[j].fluxErr = moved*f.FluxErr-grown.V, math.Hypot(left*f.FluxErr, grown.Err)
 		byProfile := math.Hypot(f.Scale.ProfileErr, left*f.Scale.LightErr)
-		beyond[j] = stats.Known(f.Scale.Beyond+moved*(f.FluxErr-f.Scale.LightErr), math.Hypot(f.FilterErr, byProfile), own.N)
+		beyond[j] = stats.Known(f.Scale.Beyond-grown.V+moved*(f.FluxErr-f.Scale.LightErr), math.Hypot(f.FilterErr, byProfile), own.N)
 	}
 	common = inCommon(beyond)
 	for j, f := range fields {
@@ -81,46 +85,4 @@ func usualWidth(fields []*stars.Field) float64 {
 		}
 	}
 	return stats.Median(widths)
-}
-
-// sharedValue is what values have in common, and the variance by which they differ beyond their errors.
-type sharedValue struct{ middle, variance float64 }
-
-// inCommon is that of the values that are known; of too few their variance has no limit.
-func inCommon(values []stats.Value) sharedValue {
-	var x, variances []float64
-	for _, v := range values {
-		if v.N > 0 && v.Err > 0 {
-			x, variances = append(x, v.V), append(variances, v.Err*v.Err)
-		}
-	}
-	if len(x) < fewestPooled {
-		return sharedValue{variance: math.Inf(1)}
-	}
-	c := sharedValue{variance: math.Pow(stats.MADSigma(x), 2)}
-	w := make([]float64, len(x))
-	for range 6 { // each halves what is left at least
-		for i, v := range variances {
-			w[i] = 1 / (v + c.variance)
-		}
-		c.middle = stats.WeightedMedian(x, w)
-		var sum, beyond float64
-		for i, v := range variances {
-			if away := x[i] - c.middle; w[i]*away*away < pooledAlike*pooledAlike {
-				sum, beyond = sum+w[i], beyond+w[i]*(away*away-v)
-			}
-		}
-		c.variance = max(0, beyond/sum) + 1/sum // that of what they have in common
-	}
-	return c
-}
-
-// share is that of the common value in a field's, of whose error a variance is open to it,
-// and which may be so far apart from the others'.
-func (c sharedValue) share(own stats.Value, open, apart float64) float64 {
-	variance := own.Err*own.Err + c.variance + apart*apart
-	if !(open > 0) || math.Abs(own.V-c.middle) > pooledAlike*math.Sqrt(variance) {
-		return 0
-	}
-	return open / variance
 }

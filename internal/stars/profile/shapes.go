@@ -51,7 +51,7 @@ func (sh *Shaper) Measure(p *plane.Plane, field *stars.Field, list []stars.Star,
 		return false
 	}
 	var fits []fitted
-	field.CommonErr, field.FluxErr, field.FilterErr, field.Scale = 0, 0, 0, stars.Scale{}
+	field.CommonErr, field.FluxErr, field.FilterErr, field.Scale, field.Growth = 0, 0, 0, stars.Scale{}, stars.Growth{}
 	if !field.Defocused {
 		fits = sh.fitAll(field, list, chosen, s, opt)
 	}
@@ -74,6 +74,7 @@ func (sh *Shaper) fitAll(field *stars.Field, list []stars.Star, chosen []int, s 
 	if len(fits) > 0 {
 		field.FluxErr = withinErr(common, fits[0].reach)
 	}
+	field.Growth = sh.growthOf(list, fits, s)
 	forced := undersampled(sh.p, fits)
 	if forced {
 		sh.force(list, fits)

@@ -76,5 +76,5 @@ func (z *zeroPoints) gone(j int, parts []bool) bool {
 		}
 	}
 	missing, n := goneOf(there), float64(len(there)) // what to expect of them, fields that are covered as well tell
-	return missing >= mostGone*n && missing > 1 && stats.PoissonTail(int(missing), lostLeast*n) < missingOdds
+	return missing >= mostGone*n && missing > 1 && z.beyondChance(j, there, lostLeast*n)
 }

@@ -11,7 +11,7 @@ import (
 // due tells which stars must be there in one field: inside its frame, as far as
 // its own zero point tells bright enough for the noise of the field and of their place
 // (needed, by star), and no part of a neighbour's image or of a satellite's track, nor there
-// as what was left out for its shape.
+// as what is no star of its shape or place.
 func (z *zeroPoints) due(j int, needed []needs) []*dueStar {
 	f := z.fields[j]
 	back := z.al[j].Transform.Inverse()
@@ -47,7 +47,7 @@ func (z *zeroPoints) due(j int, needed []needs) []*dueStar {
 		if d.seen != nil && z.residual(j, d.seen) < math.Log(noLight) {
 			d.seen = nil
 		}
-		if d.seen == nil && z.leftOut(j, x, y, ln+z.zero[j]) {
+		if d.seen == nil && z.lightThere(j, x, y, ln+z.zero[j]) {
 			continue
 		}
 		out = append(out, d)
@@ -125,15 +125,15 @@ func onTrack(f *stars.Field, x, y float64) bool {
 	return slices.ContainsFunc(f.Streaks, func(t stars.Streak) bool { return t.Distance(x, y) < 2*t.Width })
 }
 
-// leftOut tells whether a field shows light at a star's place, with this ln flux, that was left
-// out as broader or sharper than a star. Knots pass for stars in subs of another width, and
-// stars hardly wider than the pixels are apart seem broader or sharper with where in a pixel
-// they fall: they are not missing.
-func (z *zeroPoints) leftOut(j int, x, y, ln float64) bool {
+// lightThere tells whether a field shows light at a star's place, with this ln flux, that is not tied
+// to it or was left out as broader or sharper than a star. Knots pass for stars in subs of another
+// width, their middle depends on the filter, and stars hardly wider than the pixels are apart seem
+// broader or sharper with where in a pixel they fall: they are not missing.
+func (z *zeroPoints) lightThere(j int, x, y, ln float64) bool {
 	f := z.fields[j]
 	reach, least := max(1, f.FWHM.V/2), noLight*math.Exp(ln)*z.scaleOf(j)
-	at := func(s stars.Star) bool { return math.Hypot(s.X-x, s.Y-y) < reach && s.Flux > least }
-	return slices.ContainsFunc(f.Broad, at) || slices.ContainsFunc(f.Points, at)
+	at := func(s stars.Star) bool { return s.Flux > least && math.Hypot(s.X-x, s.Y-y) < reach }
+	return slices.ContainsFunc(f.Stars, at) || slices.ContainsFunc(f.Broad, at) || slices.ContainsFunc(f.Points, at)
 }
 
 // noLight is the share of its light with which a star is as good as missing: what

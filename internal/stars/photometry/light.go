@@ -69,7 +69,7 @@ func (z *zeroPoints) lightByStars(j int) light {
 	blurred := z.blurred(j)
 	var l light
 	all := 1.0
-	if mean, scatter, n := z.meanOf(j, dues); n >= minMatched && !blurred && lostOf(dues, blurred) == 0 {
+	if mean, scatter, n := z.meanOf(j, dues); n >= minMatched && !blurred && z.lostOf(j, dues, blurred) == 0 {
 		sure := min(max(math.Abs(mean-1)/max(meanLeast, 2*z.noiseOf(j, dues))-0.5, 0), 1)
 		all += sure * (mean - 1)
 		l.scatter = sure * scatter
@@ -129,7 +129,7 @@ func inParts(f *stars.Field, dues []*dueStar, side int) [][]*dueStar {
 func (z *zeroPoints) lightOf(j int, dues []*dueStar, blurred bool, usual float64) partLight {
 	p := partLight{known: len(dues) >= dueFewest, ratio: usual}
 	if p.known {
-		p.lost, p.ratio = lostOf(dues, blurred), z.ratioOf(j, dues, usual)
+		p.lost, p.ratio = z.lostOf(j, dues, blurred), z.ratioOf(j, dues, usual)
 	}
 	return p
 }
@@ -205,7 +205,7 @@ func (z *zeroPoints) filled(j int) float64 {
 // stars are missing than chance explains: then what is dimmed counts too, as on the
 // rim of frost or of a tree.
 func (z *zeroPoints) darkOf(j int, dues []*dueStar, blurred bool) float64 {
-	if lostOf(dues, blurred) == 0 {
+	if z.lostOf(j, dues, blurred) == 0 {
 		return 0
 	}
 	var arrives, expected float64
@@ -220,10 +220,10 @@ func (z *zeroPoints) darkOf(j int, dues []*dueStar, blurred bool) float64 {
 
 // lostOf is the share of stars that are missing beyond what chance explains; of a
 // blurred field only where hardly any is left.
-func lostOf(dues []*dueStar, blurred bool) float64 {
+func (z *zeroPoints) lostOf(j int, dues []*dueStar, blurred bool) float64 {
 	missing, expected := missingOf(dues)
 	n := float64(len(dues))
-	if missing <= expected || stats.PoissonTail(int(missing), expected) > missingOdds {
+	if !z.beyondChance(j, dues, expected) {
 		return 0
 	}
 	if blurred && missing < mostGone*n {

@@ -72,3 +72,37 @@ func TestKnotsDoNotSetTheLight(t *testing.T) {
 		}
 	}
 }
+
+// The core of a galaxy shows as a handful of images in one sub and as none in the next: that is
+// one thing missing, and no cover; as many stars at places of their own are a part of the field.
+func TestCoreMissingIsNoCover(t *testing.T) {
+	const w, h, fwhm = 900, 700, 4
+	for seed := range uint64(4) {
+		for _, apart := range []float64{2 * fwhm, 20 * fwhm} {
+			rng := rand.New(rand.NewPCG(seed, 53))
+			sky := simulated.NewSky(rng, 14, 0, w, h)
+			var fields []*stars.Field
+			for k := range 6 {
+				f := sky.View(rng, w, h, 0, 0, 0, 1, false, simulated.All)
+				f.FWHM = stats.Known(fwhm, 0.02, 14)
+				flux := 3 * stats.Median(fluxesOf(f))
+				for i := range 5 {
+					if k != 4 {
+						sin, cos := math.Sincos(float64(i) * 2 * math.Pi / 4)
+						if i == 4 {
+							sin, cos = 0, 0
+						}
+						f.Stars = append(f.Stars, stars.Star{X: w/2 + apart*cos, Y: h/2 + apart*sin, Flux: flux, FluxErr: flux / 60, SNR: 60, HFD: math.NaN()})
+					}
+				}
+				f.Count = len(f.Stars)
+				fields = append(fields, f)
+			}
+			al, _ := registration.Align(fields)
+			got := Transparencies(fields, al, nil)[4]
+			if core := apart < 3*fwhm; core != (got.Covered.V < 0.02) {
+				t.Errorf("seed %d: %v covered for want of five images %v px apart", seed, got.Covered, apart)
+			}
+		}
+	}
+}

@@ -29,7 +29,7 @@ func (z *zeroPoints) findHidden() {
 func (z *zeroPoints) findVeiled() (some bool) {
 	z.findHidden()
 	for j, dues := range z.dues {
-		z.veiled[j] = z.hidden[j] > veiledFrom || lostOf(dues, len(dues) > 0 && z.blurred(j)) > veiledFrom
+		z.veiled[j] = z.hidden[j] > veiledFrom || z.lostOf(j, dues, len(dues) > 0 && z.blurred(j)) > veiledFrom
 		some = some || z.veiled[j]
 	}
 	return some

@@ -11,7 +11,7 @@ import (
 // its trails lie along the drift, sub after sub; wind comes in gusts from sub to
 // sub and pulls any way. Neighbours are those in time, whatever their filter.
 const (
-	trailAligned = 0.85 // mean resultant of 2θ above which trails point one way
+	trailAligned = 0.85 // mean cosine of twice the angle to the neighbours' trails above which all point one way
 	trailStrewn  = 0.5  // and below which they do not
 	driftAligned = 0.85 // cosine of twice the angle to the drift: within 16°
 	driftShows   = 0.7  // px of drift during the exposure, from which it draws out stars
@@ -22,24 +22,23 @@ func (e *evidence) trailKind() []fact.Fact {
 	if d := e.drift(); d.sure && e.motion.px == 0 && math.Cos(2*(d.angle-e.trailAngle)) > driftAligned {
 		return []fact.Fact{fact.Of(AlongDrift, fact.Number("drift_px", d.px))}
 	}
-	x, y, trailed, round := 0.0, 0.0, 0.0, 0
+	along, trailed, round := 0.0, 0.0, 0
 	for _, o := range e.around() {
 		switch {
 		case o.trail > o.lim.EllipticityDoubtful:
-			sin, cos := math.Sincos(2 * (o.trailAngle - e.trailAngle))
-			x, y, trailed = x+cos, y+sin, trailed+1
+			along, trailed = along+math.Cos(2*(o.trailAngle-e.trailAngle)), trailed+1
 		case o.trail >= 0:
 			round++
 		}
 	}
-	switch r := math.Hypot(x, y) / trailed; {
+	switch mean := along / trailed; {
 	case trailed == 0 && round > 1:
 		return []fact.Fact{fact.Of(NeighboursRound)}
 	case trailed < 2:
 		return nil
-	case r > trailAligned && x/trailed > trailAligned:
+	case mean > trailAligned:
 		return []fact.Fact{fact.Of(LikeNeighbours)}
-	case r < trailStrewn || x/trailed < trailStrewn:
+	case mean < trailStrewn:
 		return []fact.Fact{fact.Of(UnlikeNeighbours)}
 	}
 	return nil

@@ -2,6 +2,7 @@ package subs
 
 import (
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -152,12 +153,7 @@ func (e entry) gives() float64 {
 }
 
 func lostStars(s *Sub) bool {
-	for _, c := range s.Causes {
-		if c == NoStars || c == FewStars {
-			return true
-		}
-	}
-	return false
+	return slices.Contains(s.Causes, NoStars) || slices.Contains(s.Causes, FewStars)
 }
 
 // halfClear is the culled or doubtful sub nearest to half transparency, to

@@ -128,9 +128,6 @@ func loneFilter(i int, night []*Sub) Finding {
 		return Finding{}
 	}
 	s, around := night[i], night[i-1].Filter
-	if s.Filter == around {
-		return Finding{}
-	}
 	for j, o := range night {
 		if j != i && (o.Filter == s.Filter || j >= i-side && j <= i+side && o.Filter != around) {
 			return Finding{}

@@ -105,11 +105,16 @@ func summarize(r *night.Result) summary {
 		n := r.Plan.Nights
 		s.Evenings = [2]string{n[0].Date, n[len(n)-1].Date}
 	}
-	if r.Verdicts == nil {
-		return s
+	if r.Verdicts != nil {
+		s.addGroups(r.Verdicts.Groups)
 	}
+	return s
+}
+
+// addGroups sums up the groups, and their hours.
+func (s *summary) addGroups(groups []*subs.Group) {
 	timed := false // any sub's exposure is known
-	for _, g := range r.Verdicts.Groups {
+	for _, g := range groups {
 		gs := groupSummary{Group: g, Causes: countCauses(g)}
 		for _, sub := range g.Subs {
 			gs.add(sub.Verdict)
@@ -125,7 +130,6 @@ func summarize(r *night.Result) summary {
 	if !timed && len(s.Groups) > 0 {
 		s.ShotS, s.UsableS, s.EquivalentS = math.NaN(), math.NaN(), math.NaN()
 	}
-	return s
 }
 
 // countCauses lists the causes of a group's spoiled and doubtful subs.

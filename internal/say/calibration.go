@@ -38,21 +38,8 @@ func calibration(r *night.Result) []string {
 	for _, text := range spoilt(r.Calib) {
 		add(text)
 	}
-	var not []string
-	for _, w := range r.Worth {
-		switch {
-		case w.Verdict() == worth.NotWorthIt && w.Reason != worth.MoreBias:
-			not = append(not, w.Label)
-		case w.Doubt != "":
-			add("Darks, " + w.Label + ": cannot tell yet: " + sentence(DarksOpen(&w)))
-		case w.Reason != "":
-			add("Darks, " + w.Label + ": " + sentence(Darks(&w)))
-		}
-	}
-	if len(not) > 0 && len(not) == len(r.Worth) {
-		add("Darks are not worth it.")
-	} else if len(not) > 0 {
-		add("Darks are not worth it for " + list(not) + ".")
+	for _, text := range darksWorth(r) {
+		add(text)
 	}
 	for _, w := range r.MasterWorth {
 		if w.Lifts() {
@@ -71,6 +58,27 @@ func calibration(r *night.Result) []string {
 		if d.Bad() {
 			add(begun(sentence(dustMoved(&d))))
 		}
+	}
+	return texts
+}
+
+// darksWorth is what darks do for the groups, in one sentence for all to which they do nothing.
+func darksWorth(r *night.Result) (texts []string) {
+	var not []string
+	for _, w := range r.Worth {
+		switch {
+		case w.Verdict() == worth.NotWorthIt && w.Reason != worth.MoreBias:
+			not = append(not, w.Label)
+		case w.Doubt != "":
+			texts = append(texts, "Darks, "+w.Label+": cannot tell yet: "+sentence(DarksOpen(&w)))
+		case w.Reason != "":
+			texts = append(texts, "Darks, "+w.Label+": "+sentence(Darks(&w)))
+		}
+	}
+	if len(not) > 0 && len(not) == len(r.Worth) {
+		return append(texts, "Darks are not worth it.")
+	} else if len(not) > 0 {
+		return append(texts, "Darks are not worth it for "+list(not)+".")
 	}
 	return texts
 }

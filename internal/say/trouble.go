@@ -164,6 +164,11 @@ func (t *Trouble) what(r *night.Result, c clock) string {
 	case subs.Unreadable:
 		return fmt.Sprintf("%s cannot be read (%s)", count(len(t.Subs), "file"), t.reasons())
 	}
+	return t.counted(when)
+}
+
+// counted is a trouble that its cause alone names: of how many subs, when, and by what the first was told.
+func (t *Trouble) counted(when string) string {
 	p := predicates[t.Cause]
 	text := count(len(t.Subs), "sub") + " " + p.many
 	if len(t.Subs) == 1 {

@@ -285,3 +285,40 @@ func TestHoursWithoutExposures(t *testing.T) {
 		t.Errorf("%g s shot, %g usable, %g clear, %v", g.ShotSeconds, g.UsableSeconds, g.EquivalentClearSeconds, g.Notes)
 	}
 }
+
+// A sub whose file could not be read for no fault of its own is in no stack.
+func TestNotJudgedIsNotUsed(t *testing.T) {
+	g := &Group{}
+	for _, v := range []Verdict{Keep, Doubtful, Cull, NotJudged} {
+		g.Subs = append(g.Subs, &Sub{Exposure: 60, Weight: stats.Missing(NoWeights), Verdict: v})
+	}
+	g.sumUp()
+	if g.ShotSeconds != 240 || g.UsableSeconds != 120 {
+		t.Errorf("%g s shot, %g usable of one in four kept and one doubtful", g.ShotSeconds, g.UsableSeconds)
+	}
+}
+
+// A sub of unknown light is left out, not counted as one without any; and what a sub of half
+// the light is worth is told of one that was not kept.
+func TestWhoIsInTheEconomics(t *testing.T) {
+	for _, c := range []struct {
+		last, other Verdict
+		cause       Cause
+		known, half bool
+		stacked     int
+	}{{Keep, Keep, "", true, false, 4}, {Doubtful, Keep, "", true, true, 4},
+		{Doubtful, Keep, Trailed, false, false, 3}, {Doubtful, Keep, FewStars, false, false, 4}} {
+		all := stackSubs([]float64{1, 1, 1, 0.5}, []float64{30, 30, 30, 30})
+		for _, s := range all {
+			s.Verdict = c.other
+		}
+		weigh(&Group{Subs: all})
+		last := all[3]
+		if last.Verdict, last.Causes = c.last, []Cause{c.cause}; !c.known {
+			last.Transparency.Ratio = stats.Missing("not tied")
+		}
+		if ec := economics(all); ec.Stacked != c.stacked || math.IsNaN(ec.HalfWeight) == c.half {
+			t.Errorf("%+v: %d subs, half the light weighs %g", c, ec.Stacked, ec.HalfWeight)
+		}
+	}
+}

@@ -50,6 +50,7 @@ func TestSingleEvidence(t *testing.T) {
 		{"uneven and brighter than clear", func(s *Sub) { s.Transparency.Ratio.V, s.Transparency.Unevenness = 1.5, stats.Known(40, 3, 16) }, Cull, WrongSettings, "uneven uneven_pct=34, brighter_parts, limit limit=15"},
 		{"uneven, but unsure", func(s *Sub) { s.Transparency.Unevenness = stats.Known(9, 3, 5) }, Keep, "", ""},
 		{"dim, but unsure", func(s *Sub) { s.Transparency.Ratio = stats.Known(0.75, 0.06, 4) }, Keep, "", ""},
+		{"dimmer than any limit, but within two standard errors of enough", func(s *Sub) { s.Transparency.Ratio = stats.Known(0.58, 0.06, 4) }, Keep, "", ""},
 		{"dim, but too unsure for a word on the airmass", func(s *Sub) { s.Transparency.Ratio = stats.Known(0.55, 0.15, 4) }, Keep, "", ""},
 		{"few stars for no reason", func(s *Sub) { s.Field.Count = 90 }, Doubtful, FewStars, "star_count stars=90 of_expected=0.39"},
 		{"hardly a star, for no reason", func(s *Sub) { s.Field.Count = 20 }, Cull, FewStars, "star_count stars=20 of_expected=0.0"},
@@ -709,5 +710,38 @@ func TestFourDrawnAlike(t *testing.T) {
 		if s := night[2]; s.Verdict != c.verdict {
 			t.Errorf("light drawn out by %.2f ± %.2f: %s %v %s, want %s", c.drawn.X, c.drawn.Err, s.Verdict, s.Causes, told(s), c.verdict)
 		}
+	}
+}
+
+// In a group of a handful of stars, one sub shows fewer and cannot be compared: a doubt where
+// the light of most others is known, none where hardly any's is.
+func TestUnprovenHandful(t *testing.T) {
+	for _, c := range []struct {
+		told int // of the eleven others
+		want Verdict
+	}{{11, Doubtful}, {3, Keep}} {
+		night := makeNight(12, "Ha", 12, nil)
+		for i, s := range night {
+			if s.Field.Count = 9; i == 5 || i > c.told {
+				s.Transparency.Ratio = stats.Missing("too few stars in common")
+			}
+		}
+		night[5].Field.Count = 4
+		Judge(night, DefaultLimits)
+		if s := night[5]; s.Verdict != c.want {
+			t.Errorf("light of %d others: %s %v (%s), want %s", c.told, s.Verdict, s.Causes, told(s), c.want)
+		}
+	}
+}
+
+// A group that dewed from its first sub on is no measure of halos: those through the same
+// optics that show less are.
+func TestHalosOfADewedGroup(t *testing.T) {
+	dewed := makeNight(5, "L", 8, func(_ int, tr *truth) { tr.halo = 0.15 })
+	before := makeNight(6, "R", 8, func(_ int, tr *truth) { tr.halo = 0.02 })
+	b := newBaseline(dewed, dewed, dewed)
+	b.optics(slices.Concat(dewed, before))
+	if !(b.Halo < 0.05) { // drawn with an error of 0.008: 0.02 to 0.04, far from 0.15
+		t.Errorf("halo of the baseline %.3f", b.Halo)
 	}
 }

@@ -210,3 +210,23 @@ func TestSoftUnderCoarsePixels(t *testing.T) {
 		}
 	}
 }
+
+// Trails of neighbours tell tracking where they lie as the sub's does, gusts where they lie
+// any way, and nothing in between. Truth is the angle: cos 2θ of 10, 22 and 60° is 0.94, 0.72, -0.5.
+func TestTrailsOfNeighbours(t *testing.T) {
+	for deg, want := range map[float64]fact.Code{10: LikeNeighbours, 22: "", 60: UnlikeNeighbours} {
+		var night []*evidence
+		for i, s := range makeNight(4, "L", 7, nil) {
+			e := &evidence{Sub: s, lim: DefaultLimits, place: i, trail: 0.4, trailAngle: deg * math.Pi / 180, drifts: map[bool]drift{}}
+			night = append(night, e)
+		}
+		for _, e := range night {
+			e.night = night
+		}
+		night[3].trailAngle = 0
+		got := night[3].trailKind()
+		if want == "" && got != nil || want != "" && !fact.Has(got, want) {
+			t.Errorf("%g°: %v, want %q", deg, got, want)
+		}
+	}
+}

@@ -8,7 +8,8 @@
 // shows them. What the noise at a shadow's size and the sky's own structure can
 // feign is measured by fitting the same shadow to places of that median where
 // the flat has none; how much of an imprint moves with the stars, as nebulae do,
-// is measured from sub to sub by the dither, and taken off.
+// is measured from sub to sub by the dither, and taken off. A short shift leaves edges
+// that hardly stand out one by one; that several shadows leave the same one tells it.
 //
 // A false alarm costs more than a miss: new flats for nothing. Nothing is said
 // of an imprint that is stronger than the shadow could leave, nor of a single
@@ -97,6 +98,7 @@ func Compare(in Input) Match {
 		s.follow(&d, wrong)
 		d.doubt(wrong, float64(in.Picture.Step))
 	}
+	s.shifted(&d, in.Shadows)
 	for _, m := range d.Shadows {
 		if m.State != ShadowUnknown {
 			d.Told++

@@ -11,6 +11,7 @@ const (
 	NothingWrong   fact.Code = "no_shadow_wrong"
 	NoneMoved      fact.Code = "no_shadow_moved"
 	OneMoved       fact.Code = "one_shadow_moved"
+	OnlyShift      fact.Code = "only_shift_sought"
 	ShadowCut      fact.Code = "shadow_small_or_at_edge"
 	FlatNoisy      fact.Code = "flat_hides_shadow"
 	ShadowCovered  fact.Code = "shadow_covered"

@@ -89,6 +89,7 @@ var reasons = map[fact.Code]string{
 	dust.NothingWrong:   "nothing is wrong",
 	dust.NoneMoved:      "no shadow moved",
 	dust.OneMoved:       "one shadow tells no rotation",
+	dust.OnlyShift:      "so short a shift is told by what shadows share alone",
 	dust.ShadowCut:      "the shadow is too small, or at the edge of the frame",
 	dust.FlatNoisy:      "the flat's noise hides the shape of its shadow: more flats would tell",
 	dust.ShadowCovered:  "stars or the edge of the frame cover too much of the shadow",

@@ -5,7 +5,6 @@ import (
 	"sort"
 
 	"fitsqa/internal/fact"
-	"fitsqa/internal/stats"
 )
 
 // Within a cause, the night's course tells what is behind it. These facts stand
@@ -15,7 +14,7 @@ import (
 const (
 	softWindow  = 5    // subs of the group on either side
 	softTrend   = 0.7  // rank correlation from which a course is steady
-	softSpell   = 0.4  // of the excess that its neighbours share, or the sub is alone
+	softSpell   = 0.4  // of the excess that a neighbour shares, or the sub is alone
 	softChange  = 1.0  // °C of air temperature that move a focus
 	sharpEnough = 1.12 // times the baseline, of the subs before a step
 	stepSubs    = 3    // subs before a step that are looked at
@@ -46,7 +45,7 @@ func (e *evidence) softKind() []fact.Fact {
 		return nil
 	case e.stepBefore() != "":
 		return []fact.Fact{fact.Of(e.stepBefore())}
-	case e.softAlone(near):
+	case e.softAlone():
 		return []fact.Fact{fact.Of(NeighboursSharp)}
 	case n < 6 || math.Abs(rankCorrelation(times, sizes)) < softTrend:
 		return []fact.Fact{fact.Of(NeighboursSoft)}
@@ -60,24 +59,20 @@ func (e *evidence) softKind() []fact.Fact {
 	return []fact.Fact{fact.Of(Steadily)}
 }
 
-// softAlone tells that the subs before and those after are both sharp: the first and the
-// last one of a spell belong to it.
-func (e *evidence) softAlone(near []*evidence) bool {
-	var excess [2][]float64
-	for _, o := range near {
-		if o == e || math.IsNaN(o.fwhm) {
-			continue
+// softAlone tells that the subs right before and after are both sharp.
+func (e *evidence) softAlone() bool {
+	return !e.softNext(-1) && !e.softNext(1)
+}
+
+// softNext tells whether the next sub of known width, in one direction of time, shares in the
+// excess.
+func (e *evidence) softNext(step int) bool {
+	for i := e.rank + step; i >= 0 && i < len(e.mates); i += step {
+		if o := e.mates[i]; !math.IsNaN(o.fwhm) {
+			return o.fwhm-1 >= softSpell*(e.fwhm-1)
 		}
-		side := 0
-		if o.rank > e.rank {
-			side = 1
-		}
-		excess[side] = append(excess[side], o.fwhm-1)
 	}
-	soft := func(side []float64) bool {
-		return len(side) > 0 && stats.Mean(side) >= softSpell*(e.fwhm-1)
-	}
-	return !soft(excess[0]) && !soft(excess[1])
+	return false
 }
 
 // stepBefore tells what interrupted the group's subs before this one, if those

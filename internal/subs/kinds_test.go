@@ -189,6 +189,23 @@ func TestSoftByAltitude(t *testing.T) {
 	}
 }
 
+// Soft subs side by side are each other's neighbours, be they two; a single one's are sharp.
+func TestSoftNeighbours(t *testing.T) {
+	for length, want := range map[int]fact.Code{1: NeighboursSharp, 2: NeighboursSoft, 3: NeighboursSoft} {
+		night := makeNight(8, "L", 24, func(i int, tr *truth) {
+			if between(i, 10, 10+length) {
+				tr.fwhm *= 1.7
+			}
+		})
+		Judge(night, DefaultLimits)
+		for _, s := range night[10 : 10+length] {
+			if s.Causes[0] != Soft || !fact.Has(s.Findings[0].Facts, want) {
+				t.Errorf("%d in a row: %s %v %s, want %s", length, s.File, s.Causes, told(s), want)
+			}
+		}
+	}
+}
+
 // Under coarse pixels a star in focus is 20 arcsec wide already, and one out of focus wider
 // than any seeing, without a ring: it is a star all the same. Images three times as wide, that
 // are no rings, may be none.

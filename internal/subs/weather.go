@@ -124,7 +124,7 @@ func (e *evidence) weatherKind() (Cause, []fact.Fact) {
 		return Dewed, e.fallFacts()
 	case e.unevenness > cloudPatchy*e.lim.UnevennessDoubtful:
 		return Cloud, uneven
-	case e.unsteadiness() > cloudUnsteady:
+	case e.unsteadiness() > cloudUnsteady, e.comesAndGoes():
 		return Cloud, []fact.Fact{fact.Of(Unsteady)}
 	case e.transparency < cloudThickness && !e.allNight():
 		return Cloud, nil
@@ -163,7 +163,7 @@ func (e *evidence) hiddenByCloud() float64 {
 // doubt where so little is left that a clear sub would be culled for it.
 func (e *evidence) lowTarget() Finding {
 	t := e.Transparency.Ratio
-	if sure := t.V + 2*t.KnownErr(); !(sure < e.lim.TransparencyCull) {
+	if sure := t.V + 2*t.KnownErr(); e.covered > e.lim.CoveredDoubtful || !(sure < e.lim.TransparencyCull) { // a cover took it
 		return Finding{}
 	}
 	return Finding{Haze, Doubtful, 1, []fact.Fact{e.transparent(), fact.Of(ByAirmass, fact.Number("airmass", e.Sky.Airmass.V)), limited(e.lim.TransparencyCull)}}
@@ -192,6 +192,18 @@ func (e *evidence) unsteadiness() float64 {
 		}
 	}
 	return math.Sqrt(math.Max(0, sum/n))
+}
+
+// comesAndGoes tells whether within minutes before and after the sub half of the light that
+// it lost was there: haze lasts.
+func (e *evidence) comesAndGoes() bool {
+	var before, after bool
+	for _, o := range e.around() {
+		if 1-o.transparency < (1-e.transparency)/2 {
+			before, after = before || o.place < e.place, after || o.place > e.place
+		}
+	}
+	return before && after
 }
 
 // cloudAround tells whether a neighbour was seen through cloud or haze: one of those

@@ -183,3 +183,36 @@ func TestShadeIsNoCloud(t *testing.T) {
 		}
 	}
 }
+
+// A loss that is even comes and goes with a cloud, all of it; haze lasts, but for its ends, whose
+// light changes.
+func TestPassingCloudIsNoHaze(t *testing.T) {
+	for length, inner := range map[int]Cause{3: Cloud, 5: Cloud, 14: Haze} {
+		night := makeNight(12, "L", 40, func(i int, tr *truth) {
+			if between(i, 12, 12+length) {
+				tr.transparency = 0.5
+			}
+		})
+		Judge(night, DefaultLimits)
+		if s := night[12+length/2]; s.Causes[0] != inner {
+			t.Errorf("the middle of %d: %v, want %s: %s", length, s.Causes, inner, told(s))
+		}
+	}
+}
+
+// Light that a cover took is neither haze nor the air's.
+func TestCoverIsNoHaze(t *testing.T) {
+	night := makeNight(5, "L", 20, nil)
+	for i, s := range night[14:] {
+		left := 0.6 - 0.09*float64(i)
+		s.Transparency.Ratio.V *= left
+		s.Transparency.Covered = stats.Known(1-left, 0.02, 100)
+		s.Transparency.Unevenness = stats.Known(100*math.Sqrt(left*(1-left)), 3, 16)
+	}
+	Judge(night, DefaultLimits)
+	for _, s := range night[14:] {
+		if len(s.Causes) != 1 || s.Causes[0] != Obstructed {
+			t.Errorf("%s: %v: %s", s.File, s.Causes, told(s))
+		}
+	}
+}

@@ -162,9 +162,14 @@ func TestDatesOverNights(t *testing.T) {
 }
 
 // A good sub between bad ones ends their spell, one that suffers too does not, nor
-// does one of another camera.
+// does one of another camera; what two cameras suffer from at once is one spell.
 func TestSpells(t *testing.T) {
 	cloud := func(minute int) *night.Sub { return made(minute, subs.Cull, subs.Cloud) }
+	second := func(minute int) *night.Sub {
+		s := cloud(minute)
+		s.Camera = "second"
+		return s
+	}
 	good := func(minute int) *night.Sub { return made(minute, subs.Keep) }
 	other := good(6)
 	other.Camera = "second"
@@ -174,6 +179,8 @@ func TestSpells(t *testing.T) {
 		"Cloud in 4 spells from 21:00 to 21:35":  {cloud(0), good(5), cloud(10), good(15), cloud(20), good(25), cloud(30)},
 		"Cloud from 21:00 to 21:15":              {cloud(0), made(5, subs.Cull, subs.Trailed, subs.Cloud), cloud(10)},
 		"Cloud at 21:00 and at 22:00":            {cloud(0), cloud(60)},
+		"Cloud from 21:00 to 21:16 let":          {cloud(0), second(1), cloud(5), second(6), cloud(10), second(11)},
+		"Cloud at 21:00 and at 21:09":            {cloud(0), second(9)},
 		"2\u00a0subs are copies:":                {good(0), made(0, subs.Cull, subs.Duplicate), good(5), made(5, subs.Cull, subs.Duplicate)},
 	} {
 		found := false
@@ -183,6 +190,20 @@ func TestSpells(t *testing.T) {
 		if !found {
 			t.Errorf("nothing begins with %q", want)
 		}
+	}
+}
+
+// A sensor that was still warm was set to nothing wrong: that is said of none but such subs.
+func TestWarmSensorIsNoWrongSetting(t *testing.T) {
+	warm := made(0, subs.Cull, subs.WrongSettings)
+	warm.Warmed = true
+	alone := Of(of(warm, made(5, subs.Keep)), "").Trouble[0].Sentence
+	if !strings.Contains(alone, "was shot with a warmer sensor") || !strings.Contains(alone, ": let it come to its temperature first") {
+		t.Errorf("warm: %s", alone)
+	}
+	mixed := Of(of(warm, made(5, subs.Cull, subs.WrongSettings)), "").Trouble[0].Sentence
+	if !strings.Contains(mixed, "were shot with other settings") || !strings.Contains(mixed, ": check the sequence") {
+		t.Errorf("mixed: %s", mixed)
 	}
 }
 

@@ -72,7 +72,16 @@ func (t *Trouble) remedy() string {
 	if t.Cause == subs.NoStars && t.all(func(s *night.Sub) bool { return s.Field != nil && s.Field.Full }) {
 		return "the sky fills the camera's range; expose shorter, or in the dark"
 	}
-	return predicates[t.Cause].remedy
+	return t.predicate().remedy
+}
+
+// predicate is what the cause makes of the subs; a sensor that was still warm was set to
+// nothing wrong.
+func (t *Trouble) predicate() predicate {
+	if t.Cause == subs.WrongSettings && t.all(func(s *night.Sub) bool { return s.Warmed }) {
+		return predicate{"was shot with a warmer sensor", "were shot with a warmer sensor", "let it come to its temperature first"}
+	}
+	return predicates[t.Cause]
 }
 
 // all tells whether something is so of every sub.
@@ -90,7 +99,7 @@ func (t *Trouble) many() string {
 	if t.byDay() {
 		return "were taken by day"
 	}
-	return predicates[t.Cause].many
+	return t.predicate().many
 }
 
 // orCloud tells whether a cloud would look like the dew that was found, in every sub.
@@ -169,7 +178,7 @@ func (t *Trouble) what(r *night.Result, c clock) string {
 
 // counted is a trouble that its cause alone names: of how many subs, when, and by what the first was told.
 func (t *Trouble) counted(when string) string {
-	p := predicates[t.Cause]
+	p := t.predicate()
 	text := count(len(t.Subs), "sub") + " " + p.many
 	if len(t.Subs) == 1 {
 		text = "1\u00a0sub " + p.one

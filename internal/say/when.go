@@ -70,7 +70,8 @@ type spell struct {
 }
 
 // spells are the stretches that a trouble's subs fall into: a long gap ends one,
-// and so does a sub of the same camera that does not suffer from it.
+// and so does a sub of the same camera that does not suffer from it. What several cameras
+// suffer from at the same time is one.
 func (t *Trouble) spells(r *night.Result) []spell {
 	var list []spell
 	open := map[string]int{} // the spell that each camera is in, by its number + 1
@@ -86,8 +87,19 @@ func (t *Trouble) spells(r *night.Result) []spell {
 			continue
 		}
 		end := s.Start.Add(time.Duration(math.Max(0, stats.OrZero(s.Exposure)) * float64(time.Second)))
-		if n := open[camera]; n > 0 && s.Start.Sub(list[n-1].end) <= apart {
-			list[n-1].end, list[n-1].subs = end, append(list[n-1].subs, s)
+		n := open[camera]
+		if n == 0 || s.Start.Sub(list[n-1].end) > apart {
+			n = len(list)
+			if n > 0 && s.Start.After(list[n-1].end) {
+				n = 0
+			}
+		}
+		if n > 0 {
+			l := &list[n-1]
+			l.subs = append(l.subs, s)
+			if open[camera] = n; end.After(l.end) {
+				l.end = end
+			}
 			continue
 		}
 		list = append(list, spell{[]*night.Sub{s}, s.Start, end})

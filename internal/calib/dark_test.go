@@ -141,6 +141,25 @@ func TestDarkLightLeak(t *testing.T) {
 	}
 }
 
+// A sensor that warms makes its darks drift, by no light. Truth is what the frames are made with.
+func TestWarmingIsNoLeak(t *testing.T) {
+	t.Parallel()
+	for _, dawn := range []float64{0, 2} { // e- more from dark to dark
+		c := quiet()
+		c.init(24)
+		c.frames(10, frames.Bias, 0, 0, 0)
+		for i := range 8 {
+			warmer := 0.1*float64(i) - 0.35
+			c.frame(frames.Dark, 300, warmer, 30*math.Exp2(warmer/6.5)+dawn*float64(i)).Meta.SetTemp = 0
+		}
+		c.frames(2, frames.Flat, 5, 0, 12000)
+		leak := c.analyse(t).setAt(t, 300, 0).Figure("light_leak_pct").Value
+		if want := 100 * 7 * dawn / (31 + 3.5*dawn); dawn == 0 && leak.OK() || dawn > 0 && !(math.Abs(leak.V-want) < 3*leak.Err+2) {
+			t.Errorf("%g e- a dark: leak %v, want %.1f", dawn, leak, want)
+		}
+	}
+}
+
 // Darks of several exposures: the slope in time is the dark current whatever
 // the offset does, an intercept that is not the bias is told.
 func TestDarkExposureSeries(t *testing.T) {

@@ -134,7 +134,7 @@ var figureNotes = map[fact.Code]string{
 	sensor.ShapeBends:      "a response that bends",
 	sensor.ShapeMoves:      "a gradient of the light that moves, as twilight's does",
 	sensor.LeakGradient:    "gradient across the frame",
-	sensor.LeakDrift:       "level drifts by {drift_adu %+.2g} ADU over the set",
+	sensor.LeakDrift:       "level drifts by {drift_adu %+.2g} ADU over the set, temperature apart",
 	sensor.SensorMinusSet:  "sensor minus set",
 	sensor.AboutMean:       "about the mean",
 

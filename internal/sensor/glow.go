@@ -240,7 +240,7 @@ func (d *darkRun) measureLeak(sets []*darkRun) {
 		own = d.bias.ramp
 	}
 	err := noise / d.cellNoise * d.rampErr()
-	drift, driftErr := d.drift()
+	drift, driftErr := d.drift(signal)
 	v, e := ramp.Reach(), err
 	d.leakNote = fact.Of(LeakGradient)
 	if math.Abs(drift) > 3*driftErr && math.Abs(drift) > v {
@@ -268,21 +268,33 @@ func (d *darkRun) leakWarning() fact.Fact {
 	return fact.Of(DarkDrift, append(d.leakNote.Values, uneven)...)
 }
 
-// drift is the change of the level over the set, ADU, with its error; 0 of fewer
-// than four frames.
-func (d *darkRun) drift() (change, err float64) {
+// drift is the change of the level over the set, ADU, beyond what the dark current of a sensor
+// that warms or cools makes of the signal, with its error; 0 of fewer than four frames.
+func (d *darkRun) drift(signal float64) (change, err float64) {
 	kept := d.KeptLevels()
 	if len(kept) < 4 {
 		return 0, 0
 	}
-	at := make([]float64, len(kept))
+	change, err = overall(kept)
+	if temps, _ := d.Temps(); len(temps) == len(kept) {
+		warmer, warmerErr := overall(temps)
+		grows := signal * math.Ln2 / usualDoubling
+		change -= grows * warmer
+		err = math.Hypot(err, grows*math.Hypot(warmerErr, warmer/usualDoubling))
+	}
+	return change, err
+}
+
+// overall is the change over a series by the straight line through it, with its error.
+func overall(series []float64) (change, err float64) {
+	at := make([]float64, len(series))
 	for i := range at {
 		at[i] = float64(i)
 	}
-	line, e := stats.FitLine(at, kept, nil)
+	line, e := stats.FitLine(at, series, nil)
 	if e != nil {
 		return 0, 0
 	}
-	span := float64(len(kept) - 1)
+	span := float64(len(series) - 1)
 	return line.B * span, line.ErrB * span
 }

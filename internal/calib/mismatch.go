@@ -113,7 +113,10 @@ func (a *analysis) weigh(g, lights *frames.Group) *candidate {
 	c.readout(g, lights)
 	switch g.Kind {
 	case frames.Flat:
-		if g.Filter != lights.Filter {
+		switch {
+		case g.Filter == "" && a.oneFilter(lights.Camera):
+			c.unknown = append(c.unknown, OfFilter)
+		case g.Filter != lights.Filter:
 			c.differ(OfFilter, nameOf(g.Filter), nameOf(lights.Filter))
 		}
 		c.rotation(g.Rotation(), lights.Rotation())
@@ -124,6 +127,20 @@ func (a *analysis) weigh(g, lights *frames.Group) *candidate {
 		c.temperature(sensor.TemperatureOf(g), sensor.TemperatureOf(lights), biasTempTol)
 	}
 	return c
+}
+
+// oneFilter tells that a camera's subs name one filter, which its flats need not name.
+func (a *analysis) oneFilter(camera names.Name) bool {
+	var one names.Name
+	for _, l := range a.lights {
+		if l.Camera == camera {
+			if l.Filter == "" || one != "" && l.Filter != one {
+				return false
+			}
+			one = l.Filter
+		}
+	}
+	return one != ""
 }
 
 // readout compares what every kind must share.

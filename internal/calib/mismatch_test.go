@@ -2,6 +2,7 @@ package calib
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -52,6 +53,21 @@ func TestMismatches(t *testing.T) {
 		got := a.weigh(c.g, lights).mismatches
 		if diff := cmp.Diff(c.want, got, cmpopts.EquateNaNs(), cmpopts.EquateApprox(0, 1e-9), cmpopts.EquateEmpty()); diff != "" {
 			t.Errorf("%s (-want +got):\n%s", name, diff)
+		}
+	}
+	// Flats that name no filter are those of the only one that their camera's subs name.
+	nameless, other := group(frames.Flat, func(g *frames.Group) { g.Filter, g.Frames[0].Meta.Rotator = "", 30 }), group(frames.Light, func(g *frames.Group) { g.Filter = "Ha" })
+	for _, l := range []struct {
+		all  []*frames.Group
+		want []Mismatch
+	}{
+		{[]*frames.Group{lights}, nil},
+		{[]*frames.Group{lights, other}, []Mismatch{{OfFilter, "unknown", "L", none, none}}},
+	} {
+		a.lights = l.all
+		c := a.weigh(nameless, lights)
+		if diff := cmp.Diff(l.want, c.mismatches, cmpopts.EquateNaNs(), cmpopts.EquateEmpty()); diff != "" || slices.Contains(c.unknown, OfFilter) == (l.want != nil) {
+			t.Errorf("flats without a filter beside subs of %d: unknown %v (-want +got):\n%s", len(l.all), c.unknown, diff)
 		}
 	}
 	// Darks of another exposure can be scaled, down from any and up to twice theirs; of another

@@ -211,6 +211,9 @@ func (g *Group) BiasExposure() float64 {
 	return 0
 }
 
+// DarksAreBias tells that darks of the group's exposure are bias frames.
+func (g *Group) DarksAreBias() bool { return g.Exposure <= shortestDark }
+
 // newGroup is the group of one frame, with what does not split its kind left
 // at NaN or "".
 func newGroup(f *Frame) *Group {

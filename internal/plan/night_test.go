@@ -278,6 +278,14 @@ func TestShopping(t *testing.T) {
 	if scaled := Make(Input{Groups: []Group{ha}}, DefaultOptions); slices.ContainsFunc(scaled.Shopping, func(s Shopping) bool { return s.Kind == "dark" }) {
 		t.Errorf("darks that do when they are scaled are shot anew: %+v", scaled.Shopping)
 	}
+	l.Worth = nil
+	for exposure, want := range map[float64]int{0.1: 0, 0.2: 1} { // up to a tenth of a second darks are bias frames
+		l.Coverage.Lights.Exposure = exposure
+		if got := len(wantDark(l)); got != want {
+			t.Errorf("%d wishes for darks of %g s", got, exposure)
+		}
+	}
+	l.Coverage.Lights.Exposure, l.Worth = 60, &worth.Answer{Reason: worth.NoGain}
 	l.DitherPx = 5
 	dithered := Make(Input{Groups: []Group{l}}, DefaultOptions)
 	if b := dithered.Shopping[0]; b.Frames != fewestBias-5 {

@@ -162,7 +162,7 @@ func wantFlat(g Group, opt Options) []Shopping {
 // wantDark follows the verdict on darks.
 func wantDark(g Group) []Shopping {
 	w := g.Worth
-	if w != nil && w.ScaledAs > 0 && sufficient(w.ScaledAs, w.Darks) {
+	if g.Coverage.Lights.DarksAreBias() || w != nil && w.ScaledAs > 0 && sufficient(w.ScaledAs, w.Darks) {
 		return nil
 	}
 	if w == nil || w.Reason == "" {

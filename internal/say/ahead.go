@@ -3,6 +3,7 @@ package say
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -87,13 +88,14 @@ func Darkness(n ahead.Night, zone *time.Location) string {
 
 func moonOf(n ahead.Night, zone *time.Location) string {
 	text := fmt.Sprintf("Moon %.0f %% lit", n.MoonLit)
+	ups := slices.DeleteFunc(slices.Clone(n.MoonUp), func(s sky.Span) bool { return s.End.Sub(s.Start) < time.Minute })
 	switch {
-	case len(n.MoonUp) == 0:
+	case len(ups) == 0:
 		return text + ", down all the time."
 	case n.Moonless < 0.05:
 		return text + ", up all the time."
 	}
-	for i, s := range n.MoonUp {
+	for i, s := range ups {
 		text += map[bool]string{true: ", up ", false: " and "}[i == 0] + ZoneSpan(s, zone)
 	}
 	return text + fmt.Sprintf(": %.1f h without it.", n.Moonless)

@@ -50,8 +50,8 @@ func goal(g plan.Progress) string {
 	if g.NotNow {
 		return text + ", and it is not up in the dark at this time of the year."
 	}
-	if g.Nights.OK() && g.Nights.V >= 0.5 && g.Nights.V < 50 {
-		text += fmt.Sprintf(", some %s like this", count(int(math.Ceil(g.Nights.V)), "night"))
+	if g.Nights.OK() && g.Nights.V < 50 {
+		text += ", " + nightsLike(g.Nights.V)
 	}
 	return text + "."
 }

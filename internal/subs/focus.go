@@ -1,6 +1,7 @@
 package subs
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -93,7 +94,7 @@ func focusStretches(night []*evidence) [][]width {
 			size.FWHM.N < focusStars || size.FWHM.KnownErr() > focusSure*size.FWHM.V {
 			continue
 		}
-		w := width{e: e, ln: math.Log(size.FWHM.V), err: size.FWHM.KnownErr() / size.FWHM.V}
+		w := width{e: e, subs: []*evidence{e}, ln: math.Log(size.FWHM.V), err: size.FWHM.KnownErr() / size.FWHM.V}
 		if x := e.Sky.Airmass; x.OK() && x.V >= 1 {
 			w.air = airmassPow * math.Log(x.V)
 			w.ln -= w.air
@@ -111,10 +112,65 @@ func focusStretches(night []*evidence) [][]width {
 		}
 		out[k] = append(out[k], w)
 	}
-	for _, stretch := range out {
-		setLevels(stretch)
+	for k := range out {
+		setLevels(out[k])
+		out[k] = together(out[k])
 	}
 	return out
+}
+
+// together takes widths that follow each other through one filter as one, their median, so
+// that some focusWidths are left: focus and seeing hardly change from one short exposure to
+// the next, while each curve that is tried, and how many are, goes with the widths. Where
+// filters take turns the next through one filter is a turn away.
+func together(all []width) []width {
+	levels := 0
+	for _, w := range all {
+		levels = max(levels, w.level+1)
+	}
+	each := 1 + len(all)/focusWidths
+	open, first := make([][]width, levels), make([]int, levels)
+	var out []width
+	for i, w := range all {
+		k := w.level
+		if len(open[k]) == each || i-first[k] >= each*levels {
+			out, open[k] = oneOf(out, open[k]), nil
+		}
+		if open[k] == nil {
+			first[k] = i
+		}
+		open[k] = append(open[k], w)
+	}
+	for _, rest := range open {
+		out = oneOf(out, rest)
+	}
+	slices.SortStableFunc(out, func(a, b width) int { return cmp.Compare(a.hours, b.hours) })
+	return out
+}
+
+// oneOf adds the width of several, at their middle.
+func oneOf(to, alike []width) []width {
+	if len(alike) == 0 {
+		return to
+	}
+	mean := func(figure func(width) float64) float64 {
+		sum := 0.0
+		for _, w := range alike {
+			sum += figure(w)
+		}
+		return sum / float64(len(alike))
+	}
+	w := alike[len(alike)/2]
+	lns := make([]float64, len(alike))
+	w.subs = nil
+	for i, one := range alike {
+		lns[i] = one.ln
+		w.subs = append(w.subs, one.subs...)
+	}
+	w.ln, w.air = stats.Median(lns), mean(func(w width) float64 { return w.air })
+	w.hours = mean(func(w width) float64 { return w.hours })
+	w.err = math.Sqrt(mean(func(w width) float64 { return w.err * w.err }) / float64(len(alike)))
+	return append(to, w)
 }
 
 // setLevels tells the widths in focus apart: of each filter in each spell of subs.
@@ -202,13 +258,13 @@ func fitFocus(all []width) (FocusDrift, bool) {
 	}
 	fit := bestFocus(all, widthScatter(all)).wandering(all)
 	onset, last := all[fit.onset], all[len(all)-1]
-	lost := len(all) - 1 - fit.onset
+	lost := countSubs(all[fit.onset+1:])
 	widened := math.Exp(fit.widens(all, len(all)-1))
 	if lost < focusLost || widened < focusShows || fit.byChance(all) {
 		return FocusDrift{}, false
 	}
 	sinceErr, discErr := fit.errors(all)
-	d := FocusDrift{Camera: last.e.Camera, Since: onset.e.Start, Until: last.e.Start, Sudden: fit.sudden,
+	d := FocusDrift{Camera: last.e.Camera, Since: onset.e.Start, Until: last.subs[len(last.subs)-1].Start, Sudden: fit.sudden,
 		SinceErr: time.Duration(sinceErr * float64(time.Hour)), Subs: lost, Widened: widened}
 	for _, w := range all[fit.onset:] {
 		d.NoAltitude = d.NoAltitude || !w.e.Sky.Airmass.OK()
@@ -221,13 +277,21 @@ func fitFocus(all []width) (FocusDrift, bool) {
 		return d, true
 	}
 	inFocus := math.Exp(fit.base[onset.level])
-	d.BlurPerHour = stats.Known(fit.disc*inFocus, discErr*inFocus, len(all))
+	d.BlurPerHour = stats.Known(fit.disc*inFocus, discErr*inFocus, countSubs(all))
 	minutes := 60 * math.Sqrt(refocusAt*refocusAt-1) / fit.disc
-	d.RefocusMinutes = stats.Known(minutes, minutes*discErr/fit.disc, len(all))
+	d.RefocusMinutes = stats.Known(minutes, minutes*discErr/fit.disc, countSubs(all))
 	d.RefocusDegrees = stats.Missing(AirNotTold)
 	if cooled := onset.e.AmbientTemp - last.e.AmbientTemp; !math.IsNaN(cooled) {
 		perMinute := math.Abs(cooled) / (60 * (last.hours - onset.hours))
 		d.RefocusDegrees = d.RefocusMinutes.Scaled(perMinute)
 	}
 	return d, true
+}
+
+func countSubs(all []width) int {
+	n := 0
+	for _, w := range all {
+		n += len(w.subs)
+	}
+	return n
 }

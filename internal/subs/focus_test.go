@@ -259,3 +259,44 @@ func TestFocusLaw(t *testing.T) {
 		t.Errorf("%+v, want 25", l.Offsets[0])
 	}
 }
+
+// Of many short exposures those that follow each other are followed as one: no more widths
+// than for a night of fewer, with filters in turns as well, and the drift is told by them all.
+func TestManyWidthsAreFollowedTogether(t *testing.T) {
+	const subs, onset, speed, filters = 600, 250, 0.9, 3 // widths in focus an hour
+	const every = 40 * time.Second
+	for _, block := range []int{1, 100} { // subs of one filter in a row
+		rng := rand.New(rand.NewPCG(3, uint64(block)))
+		night := makeNight(3, "L", subs, nil)
+		for i, s := range night {
+			s.Start, s.Exposure = begin.Add(time.Duration(i)*every), every.Seconds()-6
+			s.Stack = i / block % filters
+			s.Filter = []names.Name{"R", "G", "B"}[s.Stack]
+			hours := math.Max(0, float64(i-onset)*every.Hours())
+			s.Field.FWHM.V = (3 + 0.1*float64(s.Stack)) * math.Sqrt(1+math.Pow(speed*hours, 2)) * (1 + 0.02*rng.NormFloat64())
+		}
+		res := &Result{Groups: group(night)}
+		of := res.gather(inTimeOrder(night), DefaultLimits, map[*Sub]bool{})
+		var all []*evidence
+		for _, s := range inTimeOrder(night) {
+			all = append(all, of[s])
+		}
+		// Those left over where a filter ends are few: one for each of its blocks.
+		stretches := focusStretches(all)
+		if len(stretches) != 1 || len(stretches[0]) > focusWidths+subs/100 || countSubs(stretches[0]) != subs {
+			t.Fatalf("block %d: %d stretches, the first of %d widths of %d subs", block, len(stretches), len(stretches[0]), countSubs(stretches[0]))
+		}
+		drifts := focusDrifts(all)
+		if len(drifts) != 1 {
+			t.Fatalf("block %d: %d drifts", block, len(drifts))
+		}
+		// As little as two dozen subs of 2 % show the onset: see TestFocusIsOneCurve.
+		d := drifts[0]
+		if off := d.Since.Sub(night[onset].Start); off.Abs() > 24*every || d.Subs < subs-onset-24 || !d.Until.Equal(night[subs-1].Start) {
+			t.Errorf("block %d: since %v off, %d subs, until %v", block, off, d.Subs, d.Until)
+		}
+		if math.Abs(d.BlurPerHour.V/(3*speed)-1) > 0.15 { // as there
+			t.Errorf("block %d: %.2f px/h, want %.2f", block, d.BlurPerHour.V, 3*speed)
+		}
+	}
+}

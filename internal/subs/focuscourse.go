@@ -11,18 +11,19 @@ const (
 	focusByChance = 1e-4 // how often chance may leave as little as a loss of focus does
 	levelsDiffer  = 0.08 // of ln FWHM, by which filters differ in focus, and spells in seeing
 	seeingMemory  = 0.5  // h, after which seeing that wanders has forgotten most
-	focusOnsets   = 100  // onsets that are tried, at most
+	focusWidths   = 150  // widths that are followed, at most
 	focusOutlier  = 3    // times the scatter, from which a residual counts as an outlier
 )
 
-// width is one sub's width on the curve.
+// width is one on the curve: a sub's, or that of several.
 type width struct {
-	e     *evidence
-	hours float64 // from the middle of the first exposure to that of this one
-	ln    float64 // ln FWHM at the zenith, along the narrow axis of trailed stars
-	air   float64 // what was taken off it for that, as seeing goes with airmass
-	err   float64 // of ln, by what was measured; the rest of the scatter is the air's
-	level int     // of the filter and the spell: which of the widths in focus it is over
+	e     *evidence   // the sub, or the middle one
+	subs  []*evidence // all of them
+	hours float64     // from the middle of the first exposure to that of this one
+	ln    float64     // ln FWHM at the zenith, along the narrow axis of trailed stars
+	air   float64     // what was taken off it for that, as seeing goes with airmass
+	err   float64     // of ln, by what was measured; the rest of the scatter is the air's
+	level int         // of the filter and the spell: which of the widths in focus it is over
 }
 
 // course is what became of the focus: a disc, of the width in focus, that is out of it.
@@ -92,7 +93,7 @@ func (c curve) bestOf(all []width, sudden bool) *focusFit {
 	if !(all[len(all)-1].hours > 0) {
 		return best
 	}
-	for i := 0; i+1 < len(all); i += everyOnset(len(all)) {
+	for i := range len(all) - 1 {
 		t := c.bestDisc(all, i, sudden)
 		if best.onsets = append(best.onsets, t); t.least < best.least {
 			best.course, best.least = t.course, t.least
@@ -100,9 +101,6 @@ func (c curve) bestOf(all []width, sudden bool) *focusFit {
 	}
 	return best
 }
-
-// everyOnset is how many subs further each onset is that is tried among so many.
-func everyOnset(subs int) int { return 1 + subs/focusOnsets }
 
 // bestDisc is the disc since an onset that leaves least: up to three widths at the
 // end, in steps of a half first, and then in ever smaller ones around the best.
@@ -204,7 +202,7 @@ func (f *focusFit) errors(all []width) (since, disc float64) {
 			}
 		}
 	}
-	spacing := all[len(all)-1].hours / (n - 1) * float64(everyOnset(len(all)))
+	spacing := all[len(all)-1].hours / (n - 1)
 	since = math.Hypot((all[last.onset].hours-all[first.onset].hours)/4, spacing/math.Sqrt(12))
 	return since, math.Hypot((last.disc-first.disc)/4, math.Sqrt(n*variance/f.tells(all)))
 }
@@ -233,18 +231,20 @@ func (f *focusFit) tells(all []width) float64 {
 // residuals is the mean square residual of a course, each beyond
 // focusOutlier times the scatter counted by its size, and ln b of each level.
 func (c curve) residuals(all []width, to course) (float64, []float64) {
-	var of [][]float64
-	rest := make([]float64, len(all))
+	rest, levels := make([]float64, len(all)), 0
 	for i, w := range all {
 		rest[i] = w.ln - to.widens(all, i)
-		for len(of) <= w.level {
-			of = append(of, nil)
-		}
-		of[w.level] = append(of[w.level], rest[i])
+		levels = max(levels, w.level+1)
 	}
-	base := make([]float64, len(of))
-	for l, x := range of {
-		base[l] = clippedMean(x, focusOutlier*c.scatter)
+	base, of := make([]float64, levels), make([]float64, 0, len(all))
+	for l := range base {
+		of = of[:0]
+		for i, w := range all {
+			if w.level == l {
+				of = append(of, rest[i])
+			}
+		}
+		base[l] = clippedMean(of, focusOutlier*c.scatter)
 	}
 	for i, w := range all {
 		rest[i] -= base[w.level]

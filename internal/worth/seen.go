@@ -185,11 +185,10 @@ func newMesh(plane []float32, width, height int) mesh {
 			m.cells = append(m.cells, float32(stats.Median(valued(cell))))
 		}
 	}
-	if usual := float32(stats.Median(valued(slices.Clone(m.cells)))); slices.ContainsFunc(m.cells, isNaN) {
-		for i, v := range m.cells { // beside a part without values the others are as they were
-			if isNaN(v) {
-				m.cells[i] = usual
-			}
+	usual := float32(stats.Median(valued(slices.Clone(m.cells))))
+	for i, v := range m.cells { // beside a part without values the others are as they were
+		if isNaN(v) {
+			m.cells[i] = usual
 		}
 	}
 	return m

@@ -106,16 +106,12 @@ var lineNodes = [5]struct{ t, w float64 }{{-0.453089922969332, 0.118463442528095
 
 // at is the image, of unit volume, at an offset from its middle, px.
 func (s *starShape) at(x, y float64) float64 {
-	top := (s.beta - 1) / (math.Pi * s.core * s.core)
-	moffat := func(x, y float64) float64 { return top * math.Pow(1+(x*x+y*y)/(s.core*s.core), -s.beta) }
-	if s.dx == 0 && s.dy == 0 {
-		return moffat(x, y)
-	}
 	sum := 0.0
 	for _, n := range lineNodes {
-		sum += n.w * moffat(x-n.t*s.dx, y-n.t*s.dy)
+		u, v := x-n.t*s.dx, y-n.t*s.dy
+		sum += n.w * math.Pow(1+(u*u+v*v)/(s.core*s.core), -s.beta)
 	}
-	return sum
+	return sum * (s.beta - 1) / (math.Pi * s.core * s.core)
 }
 
 // peak is the height of the image.

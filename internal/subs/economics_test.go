@@ -322,3 +322,19 @@ func TestWhoIsInTheEconomics(t *testing.T) {
 		}
 	}
 }
+
+// For what is as small as a star a sub weighs as the area of its stars beside the sharpest
+// that is in the stack: of 4 px where that has 3, 9/16; a culled sharper one is no measure.
+func TestWeightOfDetail(t *testing.T) {
+	all := stackSubs([]float64{1, 1, 1}, []float64{30, 30, 30})
+	for i, fwhm := range []float64{3, 4, 2} {
+		all[i].Field.FWHM, all[i].Verdict = stats.Known(fwhm, 0.1, 40), Keep
+	}
+	all[2].Verdict = Cull
+	weigh(&Group{Subs: all})
+	for i, want := range []float64{1, 9. / 16, 1} {
+		if got := all[i].WeightDetail.V / all[i].Weight.V; !(math.Abs(got-want) <= 1e-12) { // rounding
+			t.Errorf("sub %d: %g of its weight, want %g", i, got, want)
+		}
+	}
+}

@@ -68,3 +68,19 @@ func TestEvents(t *testing.T) {
 		}
 	}
 }
+
+// A trouble bears the name of the cause that leads most of its subs, not of the first.
+func TestEventBearsItsMostFrequentCause(t *testing.T) {
+	for _, c := range []struct {
+		causes []Cause
+		want   Cause
+	}{{[]Cause{Haze, Cloud, Cloud}, Cloud}, {[]Cause{Haze, Haze, Cloud}, Haze}, {[]Cause{Haze, Cloud}, Haze}} {
+		var bad []*Sub
+		for _, cause := range c.causes {
+			bad = append(bad, &Sub{Causes: []Cause{cause}})
+		}
+		if got := event(bad).Cause; got != c.want {
+			t.Errorf("%v: %s, want %s", c.causes, got, c.want)
+		}
+	}
+}

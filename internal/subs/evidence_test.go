@@ -745,3 +745,39 @@ func TestHalosOfADewedGroup(t *testing.T) {
 		t.Errorf("halo of the baseline %.3f", b.Halo)
 	}
 }
+
+// Four stars that agree tell a trail where the group's are round, and nothing where the
+// stars of all are drawn out any way: exp(-4 x 0.95²), 3 in 100 such fours, agree as well
+// by chance (Rayleigh 1905), and what one in a hundred does is none.
+func TestFewStarsThatAgree(t *testing.T) {
+	for others, want := range map[float64]bool{0.05: true, 0.35: false} {
+		night := makeNight(9, "L", 12, func(i int, tr *truth) {
+			if tr.ellipticity, tr.coherence = others, 0.2; i == 5 {
+				tr.ellipticity, tr.coherence = 0.4, 0.95
+			}
+		})
+		night[5].Field.Ellipticity.N, night[5].Field.FWHM.N = 4, 4
+		Judge(night, DefaultLimits)
+		if s := night[5]; slices.Contains(s.Causes, Trailed) != want {
+			t.Errorf("others' ellipticity %g: %s %v (%s)", others, s.Verdict, s.Causes, told(s))
+		}
+	}
+}
+
+// A sky that rises towards the end of the night is twilight's where it does so as fast as the
+// Sun lets it, and a city's or the Moon's where it takes the night. Truth is the rate, in ln(sky) an hour.
+func TestSlowRiseIsNoTwilight(t *testing.T) {
+	for rate, want := range map[float64]bool{3: true, 0.5: false} {
+		var night []*evidence
+		for i, s := range makeNight(10, "L", 24, nil) {
+			s.Start = time.Date(2026, 3, 1, 1, 0, 0, 0, time.UTC).Add(time.Duration(i) * 10 * time.Minute)
+			night = append(night, &evidence{Sub: s, place: i, sky: math.Exp(rate * math.Max(0, float64(i-12)) / 6)})
+		}
+		for _, e := range night {
+			e.night = night
+		}
+		if got := night[20].risesTowards(1); got != want {
+			t.Errorf("%g in ln(sky) an hour: twilight %v", rate, got)
+		}
+	}
+}

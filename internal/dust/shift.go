@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
 )
 
@@ -23,8 +24,8 @@ type shifting struct {
 	noise float64   // variance of these
 }
 
-// shifted looks for one short shift that two or more shadows share, more than are known
-// to have moved, and marks them as moved. Where dust D moved by t the division leaves D(x) - D(x - t). The half of it that
+// shifted looks for one short shift that two or more shadows share, twice as many as were
+// found where they are now, which tells more, and marks them as moved. Where dust D moved by t the division leaves D(x) - D(x - t). The half of it that
 // is odd about the shadow, (D(x + t) - D(x - t)) / 2, is left by no other depth, and the
 // flat's noise at x is not in it. Sky that lies there by chance leaves no two shadows
 // the same shift, so that no dither is needed to tell.
@@ -55,7 +56,7 @@ func (r *residue) shifted(d *Match, all []Shadow) {
 			sum, weight = sum+a/(sigma*sigma), weight+1/(sigma*sigma)
 		}
 	}
-	if len(sharing) < max(2, d.count(ShadowMoved)+1) || sum < shiftSigma*math.Sqrt(weight) {
+	if len(sharing) < max(2, 2*d.count(ShadowMoved)) || sum < shiftSigma*math.Sqrt(weight) {
 		return
 	}
 	r.share(d, sharing, t, 1/math.Sqrt(weight))
@@ -66,7 +67,7 @@ func (r *residue) share(d *Match, sharing []*shifting, t turn, part float64) {
 	step := float64(r.Step)
 	for _, s := range sharing {
 		m := &d.Shadows[s.at]
-		m.State, m.MovedX, m.MovedY = ShadowMoved, t.dx*step, t.dy*step
+		m.State, m.Why, m.MovedX, m.MovedY = ShadowMoved, fact.Fact{}, t.dx*step, t.dy*step
 		d.New = slices.DeleteFunc(d.New, func(n Shadow) bool {
 			return math.Hypot(n.X-m.X-m.MovedX, n.Y-m.Y-m.MovedY) < 0.6*max(n.Diameter, m.Diameter)
 		})

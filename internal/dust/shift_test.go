@@ -19,6 +19,11 @@ func TestShortShiftIsFound(t *testing.T) {
 				t.Errorf("moved by %.1f px: %v", by, d.Found)
 				continue
 			}
+			for _, m := range d.Shadows {
+				if m.wrong() && m.Why.Code != "" {
+					t.Errorf("a shadow %s, yet %v", m.State, m.Why)
+				}
+			}
 			// An eighth of a cell: eight nights were at most 0.2 px off.
 			if off := math.Hypot(d.ShiftX.V-dx, d.ShiftY.V-dy); d.Bad() && off > 0.5 {
 				t.Errorf("moved by %.2f, %.2f px: said %v, %v", dx, dy, d.ShiftX, d.ShiftY)

@@ -37,41 +37,25 @@ const (
 	narrowestPSF  = 1.5  // px, FWHM of the stars at least: places are known to a fraction of a pixel
 )
 
-// seekLight measures the light of subs whose own stars are too few to tell it, and how far
-// and which way it is spread of those whose are too few to tell that.
-func (r *Result) seekLight(known *memory) {
-	b := new(buffers)
-	for _, same := range sameFields(r.Subs) {
-		for _, group := range ofOneLight(same) {
-			if w := whoseLight(group); w != nil {
-				w.seek(known, r.Settings.Stars, b)
-			}
-		}
-	}
-}
-
 // seeking is a filter's subs, some of which have no light measured.
 type seeking struct {
 	group   []*Sub
-	asked   []int // by number: whose pixels are looked at, in order of shooting
+	mates   []int // by number: of sure light, the clearest first
+	asked   []int // whose pixels are looked at, in order of shooting
 	pattern []stars.Star
 	from    *Sub // whose stars these are
 	fwhm    float64
 	steps   []float64 // px, of the pointing from one sub to the next
 }
 
-// whoseLight is nil where there is nothing to seek, or nothing to seek it by.
+// whoseLight is nil where there is nothing to seek.
 func whoseLight(group []*Sub) *seeking {
 	w := &seeking{group: group}
-	var counts, widths, sure []float64
-	var mates []int
+	var counts []float64
 	for i, s := range group {
 		counts = append(counts, float64(s.Field.Count))
-		if width, weight := toldWidth(s); weight > 0 {
-			widths, sure = append(widths, width), append(sure, weight)
-		}
 		if s.Transparency.Sure() {
-			mates = append(mates, i)
+			w.mates = append(w.mates, i)
 		}
 		if !s.Transparency.Sure() || !subs.TellsTrail(s.Field) {
 			w.asked = append(w.asked, i)
@@ -80,26 +64,39 @@ func whoseLight(group []*Sub) *seeking {
 	if stats.Quantile(counts, 0.75) >= soughtFewer {
 		w.asked = slices.DeleteFunc(w.asked, func(i int) bool { return !tiedUntold(group[i]) })
 	}
-	if len(w.asked) == 0 || len(widths) < soughtWidths {
+	if len(w.asked) == 0 {
 		return nil
 	}
-	slices.SortStableFunc(mates, func(a, b int) int {
+	slices.SortStableFunc(w.mates, func(a, b int) int {
 		return cmp.Compare(group[b].Transparency.Ratio.V, group[a].Transparency.Ratio.V)
 	})
-	mates = mates[:min(len(mates), soughtMates)]
-	w.asked = append(w.asked, mates...)
+	w.mates = w.mates[:min(len(w.mates), soughtMates)]
+	w.asked = append(w.asked, w.mates...)
 	slices.Sort(w.asked)
 	w.asked = slices.Compact(w.asked)
-	w.fwhm = max(narrowestPSF, narrowQuarter(widths, sure))
-	if len(mates) < 2 {
-		mates = w.asked
-	}
-	w.from = w.best(mates)
-	w.pattern = w.patternOf(w.from.Field)
-	if len(w.pattern) < patternFewest {
-		return nil
-	}
 	return w
+}
+
+// byImages takes the images of a sub that are as wide as stars for the pattern; false where
+// the subs tell no such width, or no sub shows enough.
+func (w *seeking) byImages() bool {
+	var widths, sure []float64
+	for _, s := range w.group {
+		if width, weight := toldWidth(s); weight > 0 {
+			widths, sure = append(widths, width), append(sure, weight)
+		}
+	}
+	if len(widths) < soughtWidths {
+		return false
+	}
+	w.fwhm = max(narrowestPSF, narrowQuarter(widths, sure))
+	of := w.mates
+	if len(of) < 2 {
+		of = w.asked
+	}
+	w.from = w.best(of)
+	w.pattern = w.patternOf(w.from.Field)
+	return len(w.pattern) >= patternFewest
 }
 
 // tiedUntold tells of a sub that shows enough stars to tell where it points, and too few
@@ -119,11 +116,8 @@ func (w *seeking) best(of []int) *Sub {
 	top := -1.0
 	for _, i := range of {
 		s := w.group[i]
-		pattern, sum := w.patternOf(s.Field), 0.0
-		for _, st := range pattern {
-			snr := min(st.SNR, countedSNR)
-			sum += snr * snr
-		}
+		pattern := w.patternOf(s.Field)
+		sum := evidence(pattern)
 		if len(pattern) >= patternFewest && sum > top && float64(s.Field.Count) <= most && !s.Field.Double.Is() {
 			best, top = s, sum
 		}
@@ -132,6 +126,15 @@ func (w *seeking) best(of []int) *Sub {
 		best = w.group[of[0]]
 	}
 	return best
+}
+
+// evidence is what speaks for a pattern: more of a star's signal to noise makes no better one.
+func evidence(list []stars.Star) (sum float64) {
+	for _, st := range list {
+		snr := min(st.SNR, countedSNR)
+		sum += snr * snr
+	}
+	return sum
 }
 
 // toldWidth is the width of a sub's images, and what it counts for beside others': nothing where
@@ -310,7 +313,7 @@ func (m *memory) seek(s *Sub, opt stars.Options, b *buffers, expected []stars.St
 	nothing := measure.Sought{Most: math.NaN()}
 	var key cache.Key
 	if m != nil && s.key != (cache.Key{}) {
-		key = cache.NewKey("sought 4").Add(s.key, opt, expected, fwhm, usual, reach).Key()
+		key = cache.NewKey("sought 5").Add(s.key, opt, expected, fwhm, usual, reach).Key()
 		var got measure.Sought
 		if m.store.Get(key, &got) {
 			return got

@@ -16,6 +16,7 @@ type Sought struct {
 	Drawn     stars.Drawn // of all together
 	Share     float64     // of the expected light of all that is there, or that some shift has at most
 	Most      float64     // this and two standard errors more; NaN: unknown
+	Rival     float64     // how sure it is at the best shift besides, over this one: diffuse light is nearly as much anywhere
 }
 
 const (
@@ -106,8 +107,9 @@ func (c *chart) best() Sought {
 	share, all := c.together(-1, c.shifted(top))
 	out := Sought{Share: share, Most: share * (1 + 2/all)}
 	out.DX, out.DY = c.shift(top)
-	unit := c.scatter(sure)
-	out.Found = sure[top] > unit*c.beyondChance() && sure[top]*sure[top]-unit*unit*soughtAlone > c.rival(sure, top)
+	unit, rival := c.scatter(sure), c.rival(sure, top)
+	out.Rival = math.Sqrt(rival) / sure[top]
+	out.Found = sure[top] > unit*c.beyondChance() && sure[top]*sure[top]-unit*unit*soughtAlone > rival
 	if out.Found {
 		c.refine(&out)
 	}

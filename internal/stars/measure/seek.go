@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"fitsqa/internal/stars"
+	"fitsqa/internal/stars/detect"
+	"fitsqa/internal/stars/figures"
 	"fitsqa/internal/stars/plane"
 	"fitsqa/internal/stats"
 )
@@ -31,9 +33,7 @@ const (
 // data is changed as Measure does.
 func (ms *Measurer) Seek(data []float32, w, h int, opt stars.Options, expected []stars.Star, fwhm, usual float64, reach int) Sought {
 	p := &ms.p
-	p.W, p.H, p.R = w, h, data[:w*h]
-	p.Green, p.Gain, p.Saturation = -1, opt.Gain, opt.Saturation
-	if why := ms.subtract(opt); why.Code != "" || len(expected) == 0 {
+	if len(expected) == 0 || !ms.read(data, w, h, opt) {
 		return Sought{Share: math.NaN(), Most: math.NaN()}
 	}
 	out, radius := ms.findWide(expected, fwhm, usual, reach)
@@ -53,6 +53,29 @@ func (ms *Measurer) Seek(data []float32, w, h int, opt stars.Options, expected [
 		out.Flux, out.Err = append(out.Flux, flux), append(out.Err, plane.WithPhotons(math.Hypot(a.noise(x, y)), flux, p.Gain))
 	}
 	return out
+}
+
+// Narrow lists what filters of some widths, px, find in a picture, the brightest first. data is
+// changed as Measure does.
+func (ms *Measurer) Narrow(data []float32, w, h int, opt stars.Options, widths []float64) (found [][]stars.Star) {
+	if !ms.read(data, w, h, opt) {
+		return nil
+	}
+	for _, fwhm := range widths {
+		s := detect.RoundSeeing(fwhm)
+		_, list := ms.take(detect.Catalogue(&ms.p, s, opt.Threshold), s, opt.Threshold)
+		figures.ByFlux(list)
+		found = append(found, list)
+	}
+	return found
+}
+
+// read makes a picture the one that is looked at; false where no light shows in it.
+func (ms *Measurer) read(data []float32, w, h int, opt stars.Options) bool {
+	p := &ms.p
+	p.W, p.H, p.R = w, h, data[:w*h]
+	p.Green, p.Gain, p.Saturation = -1, opt.Gain, opt.Saturation
+	return ms.subtract(opt).Code == ""
 }
 
 // findWide finds stars, in apertures as wide as their light is spread beyond the usual, and

@@ -105,13 +105,13 @@ func TestBudgetAgainstSimulatedStacks(t *testing.T) {
 					t.Logf("%s: noise %.3f, predicted %.3f (%+.1f %%); hot %.0f, predicted %.0f %.0f %.0f", where, noise, c.Total,
 						100*(c.Total/noise-1), left, c.HotMean, c.HotScatter, c.HotNoise)
 					// 60000 differences of neighbours give the noise to 0.4 %, and the camera's figures are as good.
-					if math.Abs(c.Total/noise-1) > 0.03 {
+					if !(math.Abs(c.Total/noise-1) <= 0.03) {
 						t.Errorf("%s: noise %.4f, predicted %.4f", where, noise, c.Total)
 					}
 					for i, want := range []float64{c.HotMean, c.HotScatter, c.HotNoise} {
 						// Noise to 3 percent moves the limit, and with it that many of hot pixels that are
 						// as common in each octave. The number left is drawn by chance, and two hundred are tried.
-						if math.Abs(left[i]-want) > 0.03*left[i]+2.5*math.Sqrt(max(left[i], want)) {
+						if !(math.Abs(left[i]-want) <= 0.03*left[i]+2.5*math.Sqrt(max(left[i], want))) {
 							t.Errorf("%s: %.0f hot pixels left by rejection %d, predicted %.1f", where, left[i], i, want)
 						}
 					}

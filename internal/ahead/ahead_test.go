@@ -102,7 +102,7 @@ func TestEqualShares(t *testing.T) {
 	opt := DefaultOptions
 	opt.Nights = 1
 	all, _ := tally(Plan(testSite, evening("2026-11-10"), []Target{target}, opt)[0])
-	if math.Abs(all["R"]-all["G"]) > 1.2 || all["R"] < 2 {
+	if !(math.Abs(all["R"]-all["G"]) <= 1.2) || all["R"] < 2 {
 		t.Errorf("%v", all)
 	}
 }
@@ -187,7 +187,7 @@ func TestMeasuredSky(t *testing.T) {
 		t.Fatal("the test's Moon is not up")
 	}
 	got := measuredSky(testSite, shot, 550)
-	if math.Abs(got.Mag-darkMag) > 0.01 || math.Abs(got.Rate-darkRate) > 0.01*darkRate {
+	if !(math.Abs(got.Mag-darkMag) <= 0.01) || !(math.Abs(got.Rate-darkRate) <= 0.01*darkRate) {
 		t.Errorf("%+v, want %v mag and %v e-/s", got, darkMag, darkRate)
 	}
 	if none := measuredSky(testSite, nil, 550); none.Nights != 0 || !math.IsNaN(none.Rate) || none.Mag != AssumedMag {
@@ -218,7 +218,7 @@ func TestPointingAcrossZero(t *testing.T) {
 		s.Subs = append(s.Subs, ledger.Sub{Target: "T", RA: ra, Dec: 10})
 	}
 	s.Subs = append(s.Subs, ledger.Sub{Target: "T", RA: math.NaN(), Dec: math.NaN()})
-	if ra, dec := s.pointing("t", testSite); math.Abs(ra-0.1) > 1e-9 || dec != 10 {
+	if ra, dec := s.pointing("t", testSite); !(math.Abs(ra-0.1) <= 1e-9) || dec != 10 {
 		t.Errorf("%v %v", ra, dec)
 	}
 }

@@ -38,7 +38,7 @@ func TestBiasOutlierIsNamedAndLeftOut(t *testing.T) {
 	within(t, s, "outlier_frames", 1, 0)
 	within(t, s, "offset_adu", 1000, 0.05)
 	off := note(s, "outlier_frames")
-	if len(off) != 1 || off[0].Values[0].Text != "bias_001.fits" || math.Abs(off[0].Values[1].Number-6) > 0.05 || !strings.Contains(fmt.Sprint(s.Warnings), "levels_off(files=bias_001.fits") {
+	if len(off) != 1 || off[0].Values[0].Text != "bias_001.fits" || !(math.Abs(off[0].Values[1].Number-6) <= 0.05) || !strings.Contains(fmt.Sprint(s.Warnings), "levels_off(files=bias_001.fits") {
 		t.Errorf("note %v, warnings %v", off, s.Warnings)
 	}
 	if f := s.Bias.Frames; len(f) != 10 || !f[0].Outlier || f[1].Outlier {
@@ -181,7 +181,7 @@ func TestBiasDrift(t *testing.T) {
 	s := c.analyse(t).kind("bias")[0]
 	within(t, s, "drift_adu_per_frame", 0.25, 0.01) // levels are known to 0.027 ADU each
 	within(t, s, "outlier_frames", 0, 0)
-	if v := s.Bias.TempSlope; !v.OK() || math.Abs(v.V-1.25) > 0.05 {
+	if v := s.Bias.TempSlope; !v.OK() || !(math.Abs(v.V-1.25) <= 0.05) {
 		t.Errorf("temperature slope %+v, want 1.25 ADU/°C", v)
 	}
 	if !strings.Contains(fmt.Sprint(s.Warnings), "level_drifts(adu_per_frame=0.2") {
@@ -263,7 +263,7 @@ func TestBiasMasterNoise(t *testing.T) {
 	raw := math.Sqrt(36 + 1.0/12) // what a frame shows, quantised
 	within(t, s, "master_noise_adu", raw/3, 0.01*raw/3)
 	for i, m := range s.Bias.Masters {
-		if m.N != sensor.MasterCounts[i] || math.Abs(m.ADU-raw/math.Sqrt(float64(m.N))) > 0.01*m.ADU {
+		if m.N != sensor.MasterCounts[i] || !(math.Abs(m.ADU-raw/math.Sqrt(float64(m.N))) <= 0.01*m.ADU) {
 			t.Errorf("master of %d: %+v", sensor.MasterCounts[i], m)
 		}
 	}

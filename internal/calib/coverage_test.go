@@ -174,7 +174,7 @@ func TestForAndApply(t *testing.T) {
 	if !cal.HasOffset || len(cal.Hot) == 0 || !cal.DarkTaken {
 		t.Fatalf("%+v", cal)
 	}
-	if math.Abs(cal.Gain.V-0.5) > 0.03 || math.Abs(cal.ReadNoise.V-3) > 0.2 || math.Abs(cal.DarkRate.V-0.05) > 0.004 {
+	if !(math.Abs(cal.Gain.V-0.5) <= 0.03) || !(math.Abs(cal.ReadNoise.V-3) <= 0.2) || !(math.Abs(cal.DarkRate.V-0.05) <= 0.004) {
 		t.Errorf("gain %+v, read noise %+v, dark rate %+v", cal.Gain, cal.ReadNoise, cal.DarkRate)
 	}
 	pixels := make([]float32, c.w*c.h)
@@ -189,7 +189,7 @@ func TestForAndApply(t *testing.T) {
 		mean += l / float64(len(c.lightMap))
 	}
 	edge, middle := stats.Median(pixels[:8*c.w]), stats.Median(pixels[36*c.w:44*c.w])
-	if math.Abs(edge-400*mean) > 8 || math.Abs(middle-400*mean) > 8 {
+	if !(math.Abs(edge-400*mean) <= 8) || !(math.Abs(middle-400*mean) <= 8) {
 		t.Errorf("edge %.1f, middle %.1f ADU, want %.1f", edge, middle, 400*mean)
 	}
 	again := r.For(frames.Groups([]*frames.Frame{sub})[0])
@@ -210,11 +210,11 @@ func TestForOtherExposures(t *testing.T) {
 	bias := r.kind("bias")[0].Figure("offset_adu").Value.V
 	// 0.05 e-/s of 0.5 e-/ADU: 0.1 ADU/s; levels are known to 0.05 ADU, doubled.
 	for _, seconds := range []float64{60, 30, 120} {
-		if got := level(seconds) - bias; math.Abs(got-0.1*seconds) > 0.25 {
+		if got := level(seconds) - bias; !(math.Abs(got-0.1*seconds) <= 0.25) {
 			t.Errorf("%g s: %.2f ADU above the bias, want %.2f", seconds, got, 0.1*seconds)
 		}
 	}
-	if got := level(600) - bias; math.Abs(got) > 0.1 {
+	if got := level(600) - bias; !(math.Abs(got) <= 0.1) {
 		t.Errorf("600 s: a dark of 60 s was stretched tenfold: %.2f ADU above the bias", got)
 	}
 	if cal := r.For(lightsOf(c, 600)); !cal.HasOffset || cal.DarkTaken {
@@ -328,10 +328,10 @@ func TestWithoutDark(t *testing.T) {
 		t.Fatalf("%v, dark taken %v, offset %v, flat %v", ok, bare.DarkTaken, bare.HasOffset, bare.Flattened)
 	}
 	// 0.05 e-/s in 60 s at 0.5 e-/ADU; medians of 7680 pixels of six and five frames of 6 ADU of noise.
-	if want := c.dark * 60 / c.gain; math.Abs(above-want) > 0.3 {
+	if want := c.dark * 60 / c.gain; !(math.Abs(above-want) <= 0.3) {
 		t.Errorf("the dark lies %.2f ADU above the bias, want %.2f", above, want)
 	}
-	if level := stats.Median(bare.Planes().Subtract.Pixels()); math.Abs(level-c.offset) > 0.3 {
+	if level := stats.Median(bare.Planes().Subtract.Pixels()); !(math.Abs(level-c.offset) <= 0.3) {
 		t.Errorf("%.2f ADU are taken off, the offset is %g", level, c.offset)
 	}
 	c = &simCamera{w: 96, h: 80, gain: 0.5, step: 1, offset: 1000, read: 3, dark: 0.05}

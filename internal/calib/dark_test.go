@@ -95,7 +95,7 @@ func TestDarkCurrentBesideBroadGlow(t *testing.T) {
 		v := s.Figure("dark_current_e_per_s").Value
 		t.Logf("%v, truth %.4f, %v", v, truth, note(s, "dark_current_e_per_s"))
 		// 3 %: the gain of two flats.
-		if !v.OK() || math.Abs(v.V-truth) > 3*v.Err+0.03*truth || fact.Has(note(s, "dark_current_e_per_s"), sensor.ByNoise) {
+		if !v.OK() || !(math.Abs(v.V-truth) <= 3*v.Err+0.03*truth) || fact.Has(note(s, "dark_current_e_per_s"), sensor.ByNoise) {
 			t.Errorf("%v e-/s, truth %.4f: %v", v, truth, note(s, "dark_current_e_per_s"))
 		}
 		if leak := s.Figure("light_leak_pct").Value; leak.OK() || !s.Figure("glow_e").Value.OK() {
@@ -179,7 +179,7 @@ func TestDarkExposureSeries(t *testing.T) {
 		t.Fatalf("series %+v", detail.Series)
 	}
 	e := detail.Series[0]
-	if math.Abs(e.Fit.B-0.4) > 0.004 || math.Abs(e.Fit.A-5) > 0.3 || e.Finding.Code != sensor.OffsetMoved {
+	if !(math.Abs(e.Fit.B-0.4) <= 0.004) || !(math.Abs(e.Fit.A-5) <= 0.3) || e.Finding.Code != sensor.OffsetMoved {
 		t.Errorf("fit %+v: %v", e.Fit, e.Finding)
 	}
 	if !fact.Has(r.kind("camera")[0].Warnings, sensor.OffsetMoved) {
@@ -205,7 +205,7 @@ func TestDarkOffsetMovesMoreThanSignal(t *testing.T) {
 		s := c.analyse(t).setAt(t, 300, 0)
 		if moved == -3 {
 			v := s.Figure("dark_current_e_per_s").Value
-			if !fact.Has(note(s, "dark_current_e_per_s"), sensor.ByNoise) || math.Abs(v.V-c.dark) > 3*v.Err || v.Err > 0.5*c.dark {
+			if !fact.Has(note(s, "dark_current_e_per_s"), sensor.ByNoise) || !(math.Abs(v.V-c.dark) <= 3*v.Err) || v.Err > 0.5*c.dark {
 				t.Errorf("%v ± %v e-/s, %v", v.V, v.Err, note(s, "dark_current_e_per_s"))
 			}
 			continue
@@ -343,7 +343,7 @@ func TestTelegraphPixelsAreNotHot(t *testing.T) {
 			}
 		}
 		v := s.Figure("hot_pixels").Value
-		if jump := s.Dark.ColdCount; math.Abs(v.V-truth) > 3*v.Err || (jump > 20) != (share > 0) { // some forty of a thousand do
+		if jump := s.Dark.ColdCount; !(math.Abs(v.V-truth) <= 3*v.Err) || (jump > 20) != (share > 0) { // some forty of a thousand do
 			t.Errorf("%g of the pixels jump: %v hot ± %v of %v, %d as far below, %d listed", share, v.V, v.Err, truth, jump, s.Dark.HotCount)
 		}
 	}

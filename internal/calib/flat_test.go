@@ -82,7 +82,7 @@ func TestFlatDeadPixels(t *testing.T) {
 		var got [][2]int
 		for _, d := range s.Flat.Dead {
 			got = append(got, [2]int{d.X, d.Y})
-			if math.Abs(d.Response-0.2) > 0.02 {
+			if !(math.Abs(d.Response-0.2) <= 0.02) {
 				t.Errorf("%+v, want a response of 0.2", d)
 			}
 		}
@@ -110,7 +110,7 @@ func TestTransferCurve(t *testing.T) {
 	s := r.kind("camera")[0]
 	within(t, s, "gain_e_per_adu", 0.5, 0.005)
 	fit := s.Summary.TransferFit
-	if math.Abs(1/fit.B-0.5) > 0.01 || math.Abs(fit.A) > 5*fit.ErrA+1 {
+	if !(math.Abs(1/fit.B-0.5) <= 0.01) || !(math.Abs(fit.A) <= 5*fit.ErrA+1) {
 		t.Errorf("fit %+v", fit)
 	}
 	if !fact.Has(s.Summary.FullWell.Note, sensor.WellByCurve) {
@@ -205,7 +205,7 @@ func TestTwilightDrift(t *testing.T) {
 		within(t, s, "gain_e_per_adu", 0.5, 0.01) // a drift of the light does not matter
 		within(t, s, "prnu_pct", 0.5, 0.03)
 		within(t, s, "flicker_pct", c.flicker, c.tol)
-		if d := s.Flat.DriftPct; math.Abs(d.V-c.drift) > 2.5 { // a course that is none of a constant share, and flicker, by so much at most
+		if d := s.Flat.DriftPct; !(math.Abs(d.V-c.drift) <= 2.5) { // a course that is none of a constant share, and flicker, by so much at most
 			t.Errorf("%s: drift %+v, want %.1f", c.name, d, c.drift)
 		}
 	}
@@ -281,7 +281,7 @@ func TestFlatMosaic(t *testing.T) {
 				plane = append(plane, v)
 			}
 		}
-		if m := stats.Mean(plane); math.Abs(m-1) > 1e-4 {
+		if m := stats.Mean(plane); !(math.Abs(m-1) <= 1e-4) {
 			t.Errorf("plane %d of the master flat has mean %g", p, m)
 		}
 	}
@@ -351,7 +351,7 @@ func TestResponseBesideDust(t *testing.T) {
 		s := c.analyse(t).kind("flat")[0]
 		v := s.Figure("prnu_pct").Value
 		t.Logf("%q: %v, %d shadows", bayer, v, len(s.Flat.Shadows))
-		if math.Abs(v.V-0.6) > 2*v.Err { // the noise of this seed is within 1
+		if !(math.Abs(v.V-0.6) <= 2*v.Err) { // the noise of this seed is within 1
 			t.Errorf("%q: %v, truth 0.6", bayer, v)
 		}
 	}
@@ -376,7 +376,7 @@ func TestFlickerOfMosaics(t *testing.T) {
 		}
 		v := c.analyse(t).kind("flat")[0].Figure("flicker_pct").Value
 		// Levels that alternate by d are d off the mean of their neighbours: times sqrt(2/3).
-		if want := 100 * flickers * math.Sqrt(2./3); !v.OK() || math.Abs(v.V-want) > 0.05 {
+		if want := 100 * flickers * math.Sqrt(2./3); !v.OK() || !(math.Abs(v.V-want) <= 0.05) {
 			t.Errorf("flickers by %v %%, truth %.3f", v, want)
 		}
 	}

@@ -116,7 +116,7 @@ func agrees(t *testing.T, s *sensor.Set, metric string, truth, tol float64) {
 	v := s.Figure(metric).Value
 	if !v.OK() {
 		t.Errorf("%v: %v: %v", s.Label, metric, v.Why)
-	} else if math.Abs(v.V-truth) > tol*math.Abs(truth) {
+	} else if !(math.Abs(v.V-truth) <= tol*math.Abs(truth)) {
 		t.Errorf("%s: %s = %.5g ± %.2g, truth %.5g ± %.2g %%", s.Label, metric, v.V, v.Err, truth, 100*tol)
 	}
 }
@@ -603,7 +603,7 @@ func TestFiguresOfEarlierNights(t *testing.T) {
 		}
 	}
 	rate := r.For(r.Coverage[0].Lights).DarkRate
-	if want := dark(c, -10); math.Abs(rate.V-want) > 1e-3*want || !(rate.Err > 0) {
+	if want := dark(c, -10); !(math.Abs(rate.V-want) <= 1e-3*want) || !(rate.Err > 0) {
 		t.Errorf("dark rate %v ± %v, want %v", rate.V, rate.Err, want)
 	}
 	if want := []string{"read_noise_e", "dark_current_0c_e_per_s", "gain_e_per_adu"}; !slices.Equal(camera.Summary.Old, want) {

@@ -98,7 +98,7 @@ func TestMastersAndDefects(t *testing.T) {
 	if u := h.Get("BUNIT").Value; u != "adu" {
 		t.Errorf("BUNIT %v", u)
 	}
-	if g := h.Get("EGAIN").Value.(float64); math.Abs(g-0.8) > 0.016 { // eight flats of 2 e4 pixels: 0.5 % a pair
+	if g := h.Get("EGAIN").Value.(float64); !(math.Abs(g-0.8) <= 0.016) { // eight flats of 2 e4 pixels: 0.5 % a pair
 		t.Errorf("gain %v", g)
 	}
 	// The mean of 24 frames of 3.75 ADU: 0.77; telegraph pixels and hits apart.
@@ -109,11 +109,11 @@ func TestMastersAndDefects(t *testing.T) {
 		}
 		d := float64(v) - 500 - c.fixed[i]
 		off += d
-		if math.Abs(d) > 5*0.77 {
+		if !(math.Abs(d) <= 5*0.77) {
 			wrong++
 		}
 	}
-	if off /= float64(len(px)); math.Abs(off) > 0.05 || wrong > 0 {
+	if off /= float64(len(px)); !(math.Abs(off) <= 0.05) || wrong > 0 {
 		t.Errorf("the master bias is off by %.3f ADU, %d pixels far", off, wrong)
 	}
 	text, err := os.ReadFile(path["flat"])

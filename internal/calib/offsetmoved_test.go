@@ -42,7 +42,7 @@ func TestDarksOfAnotherOffset(t *testing.T) {
 		b.shoot(2, habit.Shot{Kind: "Light", Exposure: 100, Filter: "L", Light: 250, Stars: 30})
 		r := b.analyse()
 		k := r.For(r.Coverage[0].Lights)
-		if !k.DarkTaken || math.Abs(k.OffsetMoved-test.want) > max(3, 0.05*test.want) {
+		if !k.DarkTaken || !(math.Abs(k.OffsetMoved-test.want) <= max(3, 0.05*test.want)) {
 			t.Errorf("%s: lowered by %.1f ADU, want %.0f", test.name, k.OffsetMoved, test.want)
 		}
 		level := own + c.Dark*100/c.Gain

@@ -63,7 +63,7 @@ func TestShutterTravel(t *testing.T) {
 		if test.want == sensor.ShutterTravels || test.want == sensor.ShutterLeftOut {
 			// From the middle to the corners; of cells the outer twentieth is left out, and
 			// their middles do not reach either: 0.8 of it.
-			if v, _ := found.Value("travel_ms"); math.Abs(v.Number/1000/(0.8*test.shutter)-1) > 0.15 {
+			if v, _ := found.Value("travel_ms"); !(math.Abs(v.Number/1000/(0.8*test.shutter)-1) <= 0.15) {
 				t.Errorf("%s: %v, want %.4f s", test.name, found, 0.8*test.shutter)
 			}
 		}

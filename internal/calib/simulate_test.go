@@ -184,7 +184,7 @@ func within(t *testing.T, s *sensor.Set, metric string, want, tol float64) {
 	v := s.Figure(metric).Value
 	if !v.OK() {
 		t.Errorf("%v: %v: %v", s.Label, metric, v.Why)
-	} else if math.Abs(v.V-want) > tol {
+	} else if !(math.Abs(v.V-want) <= tol) {
 		t.Errorf("%s: %s = %.6g ± %.2g, truth %.6g ± %.2g", s.Label, metric, v.V, v.Err, want, tol)
 	}
 }

@@ -34,7 +34,7 @@ func TestShortDarksStandInForBias(t *testing.T) {
 		gain, noise := camera.Figure("gain_e_per_adu").Value, camera.Figure("read_noise_e").Value
 		t.Logf("gain %v, read noise %v, dark current %v", gain, noise, r.setAt(t, 120, 0).Figure("dark_current_e_per_s").Value)
 		// 3 %: the gain of two pairs of flats; that noise is left is known to its error.
-		if math.Abs(gain.V-c.gain) > 0.03*c.gain || math.Abs(noise.V-c.read) > max(0.035*c.read, 2*noise.Err) || noise.Err > 0.15*c.read {
+		if !(math.Abs(gain.V-c.gain) <= 0.03*c.gain) || !(math.Abs(noise.V-c.read) <= max(0.035*c.read, 2*noise.Err)) || noise.Err > 0.15*c.read {
 			t.Errorf("gain %v, read noise %v; truth %v, %v", gain, noise, c.gain, c.read)
 		}
 		if v := r.setAt(t, 120, 0).Figure("dark_current_e_per_s").Value; dark > 0.1 && math.Abs(v.V-dark) > 3*v.Err+0.03*dark {

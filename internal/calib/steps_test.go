@@ -68,7 +68,7 @@ func TestMastersInSteps(t *testing.T) {
 					for _, p := range m.pixels {
 						mean += float64(p) / w / h
 					}
-					if math.Abs(mean/v.want-1) > 0.01 {
+					if !(math.Abs(mean/v.want-1) <= 0.01) {
 						t.Errorf("steps of %g, masters in %g: %s of %.1f ADU, want %.1f", step, in, v.g.Kind, mean, v.want)
 					}
 				}

@@ -48,7 +48,7 @@ func TestCoverHidesItsShare(t *testing.T) {
 		sc := hard("covered", luminance(1))
 		sc.Covers = []Cover{c}
 		// The edge is found to a tenth of a percent of the field.
-		if got := plan(sc)[0].Covered; math.Abs(got-c.Fraction) > 0.001 {
+		if got := plan(sc)[0].Covered; !(math.Abs(got-c.Fraction) <= 0.001) {
 			t.Errorf("%+v covers %.3f", c, got)
 		}
 	}

@@ -22,14 +22,14 @@ func TestPoissonFollowsTheDistribution(t *testing.T) {
 			sum, sum2, sum3 = sum+d, sum2+d*d, sum3+d*d*d
 		}
 		// 4.5 standard errors each: sd/√n, variance √(2/n + 1/(n mean)), third moment.
-		if e := sum / n; math.Abs(e) > 4.5*math.Sqrt(mean/n) {
+		if e := sum / n; !(math.Abs(e) <= 4.5*math.Sqrt(mean/n)) {
 			t.Errorf("mean %v: off by %v", mean, e)
 		}
 		if e := sum2/n/mean - 1; math.Abs(e) > 4.5*math.Sqrt((2+1/mean)/n) {
 			t.Errorf("mean %v: variance off by a factor %v", mean, 1+e)
 		}
 		// The third central moment is the mean; its standard error is about √(15 mean³/n).
-		if e := sum3/n - mean; math.Abs(e) > 4.5*math.Sqrt(15*mean*mean*mean/n+5*mean/n) {
+		if e := sum3/n - mean; !(math.Abs(e) <= 4.5*math.Sqrt(15*mean*mean*mean/n+5*mean/n)) {
 			t.Errorf("mean %v: third moment off by %v", mean, e)
 		}
 		// Chi-squared over values expected at least 20 times.
@@ -90,18 +90,18 @@ func TestPoissonOfNothingIsNothing(t *testing.T) {
 func TestDarkCurrentLaw(t *testing.T) {
 	c := lumen
 	c.ActivationEV = 0.636653
-	if d := c.DoublingC(0); math.Abs(d-7) > 1e-4 { // printed digits of the energy
+	if d := c.DoublingC(0); !(math.Abs(d-7) <= 1e-4) { // printed digits of the energy
 		t.Errorf("doubling %v °C, want 7", d)
 	}
 	c.ActivationEV = 0.633
-	if f := c.darkFactor(21) / c.darkFactor(10); math.Abs(f-2.63834) > 1e-4 {
+	if f := c.darkFactor(21) / c.darkFactor(10); !(math.Abs(f-2.63834) <= 1e-4) {
 		t.Errorf("factor %v, want 2.63834", f)
 	}
 }
 
 // 5.4 µm at 1000 mm is 1.1138 arcsec (206.264806 × 5.4 / 1000).
 func TestPixelScale(t *testing.T) {
-	if s := (Camera{PixelUM: 5.4, FocalMM: 1000}).scale(); math.Abs(s-1.1138300) > 1e-6 {
+	if s := (Camera{PixelUM: 5.4, FocalMM: 1000}).scale(); !(math.Abs(s-1.1138300) <= 1e-6) {
 		t.Errorf("scale %v", s)
 	}
 }

@@ -311,7 +311,7 @@ func shifted(fewest int, degrees, dx, dy float64) func(*testing.T, Match) {
 		if says := has(d, MovedWithTurn); says != (degrees != 0) {
 			t.Errorf("%v", d.Found)
 		}
-		if math.Abs(d.DiameterRatio.V-1) > 0.05 || has(d, Widened) {
+		if !(math.Abs(d.DiameterRatio.V-1) <= 0.05) || has(d, Widened) {
 			t.Errorf("ratio %+v", d.DiameterRatio)
 		}
 	}
@@ -332,7 +332,7 @@ func gone(n int) func(*testing.T, Match) {
 			if s.State == ShadowGone {
 				k++
 				// Divided by 1 - depth, with a fifth for the averaging of cells and the soft edge.
-				if want := s.DepthPct / (1 - s.DepthPct/100); math.Abs(s.ResiduePct.V-want) > 0.2*want+0.2 {
+				if want := s.DepthPct / (1 - s.DepthPct/100); !(math.Abs(s.ResiduePct.V-want) <= 0.2*want+0.2) {
 					t.Errorf("leaves %.2f %%, want %.2f", s.ResiduePct.V, want)
 				}
 			}
@@ -357,7 +357,7 @@ func partly(imprint float64) func(*testing.T, Match) {
 			t.Errorf("%v", d.Found)
 		}
 		for _, s := range d.Shadows {
-			if math.Abs(s.Imprint.V-imprint) > 0.1 {
+			if !(math.Abs(s.Imprint.V-imprint) <= 0.1) {
 				t.Errorf("imprint %+v, want %g", s.Imprint, imprint)
 			}
 		}

@@ -26,7 +26,7 @@ func TestEvened(t *testing.T) {
 		}
 	}
 	for k, v := range evened(m, m).Values {
-		if math.Abs(v-1) > 1e-9 {
+		if !(math.Abs(v-1) <= 1e-9) {
 			t.Fatalf("cell %d, %d: %v", k%m.Width, k/m.Width, v)
 		}
 	}
@@ -90,7 +90,7 @@ func TestWindowFit(t *testing.T) {
 	}
 	got, ok := w.fit(values, w.depth)
 	for i := range want {
-		if !ok || math.Abs(got[i]-want[i]) > 1e-9 {
+		if !ok || !(math.Abs(got[i]-want[i]) <= 1e-9) {
 			t.Fatalf("%v, want %v", got, want)
 		}
 	}

@@ -154,7 +154,7 @@ func TestAngles(t *testing.T) {
 		{"273.8708", 273.8708, false},
 	} {
 		v, sexagesimal, ok := parseAngle(tc.text)
-		if !ok || math.Abs(v-tc.want) > 1e-12 || sexagesimal != tc.sexagesimal {
+		if !ok || !(math.Abs(v-tc.want) <= 1e-12) || sexagesimal != tc.sexagesimal {
 			t.Errorf("parseAngle(%q) = %v %v %v, want %v %v", tc.text, v, sexagesimal, ok, tc.want, tc.sexagesimal)
 		}
 	}

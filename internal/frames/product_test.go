@@ -222,7 +222,7 @@ func TestFloatZeroIsOneCameras(t *testing.T) {
 		if err := f.Read(&im); err != nil {
 			t.Fatal(err)
 		}
-		if math.Abs(f.look.median-want) > 30 || math.Abs(float64(im.Float32(0, nil)[5])-want) > 1000 {
+		if !(math.Abs(f.look.median-want) <= 30) || !(math.Abs(float64(im.Float32(0, nil)[5])-want) <= 1000) {
 			t.Errorf("%s: level %v, want %v", f.Name, f.look.median, want)
 		}
 	}

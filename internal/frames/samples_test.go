@@ -150,7 +150,7 @@ func slowSample(bitpix int, b []byte) float32 {
 	case -64:
 		v = math.Float64frombits(binary.BigEndian.Uint64(b))
 	}
-	if math.Abs(v) > math.MaxFloat32 {
+	if !(math.Abs(v) <= math.MaxFloat32) {
 		v = math.NaN()
 	}
 	return float32(v)

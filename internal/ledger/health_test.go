@@ -51,7 +51,7 @@ func TestHealth(t *testing.T) {
 	for _, s := range got {
 		changes[s.Metric] = s.Change
 	}
-	if c := changes["read_noise_e"]; c == nil || math.Abs(c.Before.Value-1.505) > 1e-9 || c.Latest.Value != 1.8 || c.Latest.Night != "2025-03-01" || math.Abs(c.Limit-0.03*1.505) > 1e-9 {
+	if c := changes["read_noise_e"]; c == nil || !(math.Abs(c.Before.Value-1.505) <= 1e-9) || c.Latest.Value != 1.8 || c.Latest.Night != "2025-03-01" || !(math.Abs(c.Limit-0.03*1.505) <= 1e-9) {
 		t.Errorf("read noise: %+v", c)
 	}
 	if changes["hot_pixels"] == nil {

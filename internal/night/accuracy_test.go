@@ -23,7 +23,7 @@ func near(t *testing.T, what string, got stats.Value, want, tolerance float64) {
 		t.Errorf("%v: not measured: %v", what, got.Why)
 		return
 	}
-	if math.Abs(got.V-want) > tolerance {
+	if !(math.Abs(got.V-want) <= tolerance) {
 		t.Errorf("%s: %.6g, truth %.6g, off by %.2g, allowed %.2g", what, got.V, want, got.V-want, tolerance)
 	}
 }

@@ -109,8 +109,8 @@ func TestClocksAndSitesComeOutAlike(t *testing.T) {
 			w := want.Subs[i]
 			at, place := got.SiteOf(s.Frame), want.SiteOf(w.Frame)
 			if s.File != w.File || s.Start.Sub(w.Start).Abs() > time.Minute || at == nil ||
-				math.Abs(at.Lat-place.Lat) > 0.01 || math.Abs(at.Lon-place.Lon) > 0.01 ||
-				math.Abs(s.Sky.SunAlt.V-w.Sky.SunAlt.V) > 0.05 || math.Abs(s.Sky.Airmass.V-w.Sky.Airmass.V) > 0.01 || s.Verdict != w.Verdict {
+				math.Abs(at.Lat-place.Lat) > 0.01 || !(math.Abs(at.Lon-place.Lon) <= 0.01) ||
+				math.Abs(s.Sky.SunAlt.V-w.Sky.SunAlt.V) > 0.05 || !(math.Abs(s.Sky.Airmass.V-w.Sky.Airmass.V) <= 0.01) || s.Verdict != w.Verdict {
 				t.Errorf("%s: %s at %v from %+v, Sun %.2f, airmass %.3f, %s; want %v from %+v, Sun %.2f, airmass %.3f, %s (%v)", c.name, s.File, s.Start, at,
 					s.Sky.SunAlt.V, s.Sky.Airmass.V, s.Verdict, w.Start, place, w.Sky.SunAlt.V, w.Sky.Airmass.V, w.Verdict, got.Warnings)
 				break
@@ -159,7 +159,7 @@ func TestHeaderAirmass(t *testing.T) {
 	}
 	r := check(t, dir)
 	for i, s := range r.Subs {
-		if math.Abs(s.Sky.Airmass.V-(1.5-0.02*float64(i))) > 1e-9 {
+		if !(math.Abs(s.Sky.Airmass.V-(1.5-0.02*float64(i))) <= 1e-9) {
 			t.Errorf("%s: airmass %v", s.File, s.Sky.Airmass.V)
 		}
 	}

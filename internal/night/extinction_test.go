@@ -43,7 +43,7 @@ func TestExtinctionsOfNights(t *testing.T) {
 		k := want[e.Night+" "+string(e.Filter)]
 		delete(want, e.Night+" "+string(e.Filter))
 		// Exact ratios: the cloud is left out whole.
-		if math.Abs(e.K.V-k) > 1e-6 || e.K.N != 15 || e.From != 1.05 || math.Abs(e.To-1.95) > 1e-9 {
+		if !(math.Abs(e.K.V-k) <= 1e-6) || e.K.N != 15 || e.From != 1.05 || !(math.Abs(e.To-1.95) <= 1e-9) {
 			t.Errorf("%s %s: %v of %d subs from %v to %v, want %v", e.Night, e.Filter, e.K.V, e.K.N, e.From, e.To, k)
 		}
 	}

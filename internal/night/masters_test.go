@@ -62,7 +62,7 @@ func TestMastersReadBack(t *testing.T) {
 		if d := math.Abs(a.SkyRate.V/b.SkyRate.V - 1); !(d < 1e-3) {
 			t.Errorf("%s: sky %v e-/s, with masters %v", a.File, a.SkyRate, b.SkyRate)
 		}
-		if math.Abs(a.ElectronsPerADU/b.ElectronsPerADU-1) > 1e-6 || a.ElectronsPerADU == a.Frame.Meta.ElectronsPerADU {
+		if !(math.Abs(a.ElectronsPerADU/b.ElectronsPerADU-1) <= 1e-6) || a.ElectronsPerADU == a.Frame.Meta.ElectronsPerADU {
 			t.Errorf("gain %v, with masters %v, the header claims %v", a.ElectronsPerADU, b.ElectronsPerADU, a.Frame.Meta.ElectronsPerADU)
 		}
 	}

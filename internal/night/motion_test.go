@@ -52,11 +52,11 @@ func TestMotionReport(t *testing.T) {
 
 	// 0.06 °/h at 40° declination: 0.06 cos 40° / 0.2625 = 0.1751° = 10.5'.
 	turning := newMotionReport(shot(30, 40, 0, 0, 0.005, 4))
-	if math.Abs(turning.PolarError.V-10.5) > 0.1 || !has(turning, PolarAxisFarOff) {
+	if !(math.Abs(turning.PolarError.V-10.5) <= 0.1) || !has(turning, PolarAxisFarOff) {
 		t.Errorf("polar error %.2f ± %.2f': %v", turning.PolarError.V, turning.PolarError.Err, turning.Findings)
 	}
 	// 0.005° over the half diagonal of 2500 px is 0.22 px.
-	if math.Abs(turning.CornerTrail.V-0.218) > 0.003 || !strings.Contains(fmt.Sprint(turning.Findings), "trail=corner_hardly, trail_px=0.2") {
+	if !(math.Abs(turning.CornerTrail.V-0.218) <= 0.003) || !strings.Contains(fmt.Sprint(turning.Findings), "trail=corner_hardly, trail_px=0.2") {
 		t.Errorf("corner trail %.3f px: %v", turning.CornerTrail.V, turning.Findings)
 	}
 	if fast := newMotionReport(shot(30, 40, 0, 0, 1, 4)); !has(fast, TurnsLikeAltAz) || !strings.Contains(fmt.Sprint(fast.Findings), "trail=corner_trails, trail_px=43.6") {

@@ -42,10 +42,10 @@ func TestMadeNightIsOnTheScaleOfMagnitudes(t *testing.T) {
 		t.Fatalf("places: %+v", a.result.Places)
 	}
 	p := a.result.Places[0]
-	if math.Abs(p.Scale/a.truth.PixelScale-1) > 3e-4 || p.Mirrored || p.Subs != len(a.truth.Subs) {
+	if !(math.Abs(p.Scale/a.truth.PixelScale-1) <= 3e-4) || p.Mirrored || p.Subs != len(a.truth.Subs) {
 		t.Errorf("scale %.5f, want %.5f; mirrored %v; %d subs placed", p.Scale, a.truth.PixelScale, p.Mirrored, p.Subs)
 	}
-	if math.Abs(p.FocalLength.V-250) > 0.1 {
+	if !(math.Abs(p.FocalLength.V-250) <= 0.1) {
 		t.Errorf("focal length %v", p.FocalLength)
 	}
 	for _, want := range a.truth.Subs {

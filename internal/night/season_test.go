@@ -43,7 +43,7 @@ func TestZeroPointAtAirmassOne(t *testing.T) {
 			r.Extinctions = []ExtinctionReport{{Target: "T", Filter: "L", Camera: "C", Extinction: photometry.Extinction{K: stats.Known(c.known, 0.02, 30)}}}
 		}
 		got := r.zenithZero(night)
-		if math.Abs(got.V-c.want) > c.within {
+		if !(math.Abs(got.V-c.want) <= c.within) {
 			t.Errorf("%s: %.3f, want %.3f ± %.3f", c.name, got.V, c.want, c.within)
 		}
 		if math.IsNaN(c.known) && c.high > 1.5 && !(got.Err > 0.06) { // the spread of extinctions is in the error
@@ -53,7 +53,7 @@ func TestZeroPointAtAirmassOne(t *testing.T) {
 	// Without an airmass it stays what it is.
 	s := shot(0.2, 1.5, 1, 1.5)
 	s.Sky.Airmass = stats.Missing("no site")
-	if got := (&Result{}).zenithZero([]*Sub{s}); math.Abs(got.V-(optics-0.1)) > 1e-9 {
+	if got := (&Result{}).zenithZero([]*Sub{s}); !(math.Abs(got.V-(optics-0.1)) <= 1e-9) {
 		t.Errorf("no airmass: %v", got.V)
 	}
 }
@@ -126,7 +126,7 @@ func TestSubsBesideTheSeason(t *testing.T) {
 			if told := fact.Has(s.Remarks, subs.WideBesideSeason); told != c.told[i] || s.Verdict != subs.Keep {
 				t.Errorf("%v, %d subs: %v, %s", c.arcsec, c.subs, s.Remarks, s.Verdict)
 			}
-			if math.Abs(s.SeasonalWeight.V-0.45) > 1e-9 { // half of the season's best depth
+			if !(math.Abs(s.SeasonalWeight.V-0.45) <= 1e-9) { // half of the season's best depth
 				t.Errorf("%v: weight %+v", c.arcsec, s.SeasonalWeight)
 			}
 		}
@@ -142,7 +142,7 @@ func TestSubsBesideTheSeason(t *testing.T) {
 		s.Weight = stats.Missing("no gain")
 	}
 	r.compareGroup(g, all, nil)
-	if s := all[1]; math.Abs(s.SeasonFWHM.V-1.7) > 1e-9 || s.SeasonalWeight.OK() || s.SeasonalWeight.Why.Code == "" || !fact.Has(s.Remarks, subs.WideBesideSeason) {
+	if s := all[1]; !(math.Abs(s.SeasonFWHM.V-1.7) <= 1e-9) || s.SeasonalWeight.OK() || s.SeasonalWeight.Why.Code == "" || !fact.Has(s.Remarks, subs.WideBesideSeason) {
 		t.Errorf("without a weight: %+v, %+v, %v", s.SeasonFWHM, s.SeasonalWeight, s.Remarks)
 	}
 }
@@ -162,11 +162,11 @@ func TestLevelIsRemembered(t *testing.T) {
 	s := &Sub{Sub: &subs.Sub{Target: "T", Width: 1000, Height: 800, Exposure: 10, Field: field, Transparency: photometry.Transparency{Ratio: stats.Known(1, 0.01, 40)}}, Frame: &frames.Frame{Meta: frames.NoMeta()}, key: cache.Key{1}}
 	ref := newReference(viewOf(s), s, "2025-08-20")
 	m := newMemory(store)
-	if level := m.level(ref, []*Sub{s}); math.Abs(level.V-1) > 1e-9 {
+	if level := m.level(ref, []*Sub{s}); !(math.Abs(level.V-1) <= 1e-9) {
 		t.Fatalf("its own light over itself is %+v", level)
 	}
 	s.Field = &stars.Field{Width: 1000, Height: 800} // a level that is worked out anew cannot be had
-	if level := m.level(ref, []*Sub{s}); math.Abs(level.V-1) > 1e-9 {
+	if level := m.level(ref, []*Sub{s}); !(math.Abs(level.V-1) <= 1e-9) {
 		t.Errorf("not remembered: %+v", level)
 	}
 	for name, change := range map[string]func(*Reference, *Sub){

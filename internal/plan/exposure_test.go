@@ -150,7 +150,7 @@ func TestTrailing(t *testing.T) {
 			t.Errorf("%g s: %.3f of the best, so the range is too narrow", exposure, got/best)
 		}
 	}
-	if e.Advice() != Stay || e.From != 240 || e.To != 600 || math.Abs(e.Best.V-370) > 5 {
+	if e.Advice() != Stay || e.From != 240 || e.To != 600 || !(math.Abs(e.Best.V-370) <= 5) {
 		t.Errorf("%s, %g to %g s, best %g s", e.Advice(), e.From, e.To, e.Best.V)
 	}
 	if ten, _ := trailing(makeGroup(list[:10]...).Group); ten.OK() {

@@ -95,7 +95,7 @@ func TestStandings(t *testing.T) {
 		t.Fatalf("%+v", all)
 	}
 	in.Earlier = []Earlier{{"2025-02-01", "C1", "Heron Nebula", "Ha", 5400}, {"2025-02-01", "C1", "Heron Nebula", "SII", 600}}
-	if s := Make(in, DefaultOptions).Standings[0]; !s.Earlier || len(s.Hours) != 3 || math.Abs(s.Hours[0].Hours-3.5) > 1e-9 || math.Abs(s.Hours[2].Hours-1./6) > 1e-9 {
+	if s := Make(in, DefaultOptions).Standings[0]; !s.Earlier || len(s.Hours) != 3 || !(math.Abs(s.Hours[0].Hours-3.5) <= 1e-9) || !(math.Abs(s.Hours[2].Hours-1./6) <= 1e-9) {
 		t.Errorf("%+v", s)
 	}
 	for i := range in.Groups {

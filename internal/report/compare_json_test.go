@@ -39,7 +39,7 @@ func TestComparedJSON(t *testing.T) {
 		t.Fatalf("%v: %s", err, raw.String())
 	}
 	p := d.Pairs[0]
-	if want := math.Pow(10, -0.4*0.3); math.Abs(p.Throughput.Value-want) > 1e-9 || d.Nights != [2]string{"a", "b"} {
+	if want := math.Pow(10, -0.4*0.3); !(math.Abs(p.Throughput.Value-want) <= 1e-9) || d.Nights != [2]string{"a", "b"} {
 		t.Errorf("throughput %g of %v, want %g", p.Throughput.Value, d.Nights, want)
 	}
 	ratio := p.Figures[0].Ratio

@@ -159,7 +159,7 @@ func (s *sentence) lasts(what, written string, seconds float64) {
 	if strings.HasSuffix(written, " s") {
 		within = 0.5
 	}
-	if math.Abs(total-seconds) > within+1e-6 {
+	if !(math.Abs(total-seconds) <= within+1e-6) {
 		s.t.Errorf("%s: %q is written, %v s measured, in %q", what, written, seconds, s.full)
 	}
 }
@@ -228,10 +228,10 @@ func (d *said) totals(t *testing.T) {
 			unjudged += *s.Exposure
 		}
 	}
-	if subs != d.Summary.Subs || culled != d.Summary.Cull || math.Abs(shot-d.Summary.Shot) > 1e-6 || math.Abs(usable-d.Summary.Usable) > 1e-6 {
+	if subs != d.Summary.Subs || culled != d.Summary.Cull || !(math.Abs(shot-d.Summary.Shot) <= 1e-6) || !(math.Abs(usable-d.Summary.Usable) <= 1e-6) {
 		t.Errorf("%d subs of %d, %d culled of %d, %v s shot of %v, %v s usable of %v", subs, d.Summary.Subs, culled, d.Summary.Cull, shot, d.Summary.Shot, usable, d.Summary.Usable)
 	}
-	if lost := shot - usable - unjudged; math.Abs(lost-cost) > 1e-6 {
+	if lost := shot - usable - unjudged; !(math.Abs(lost-cost) <= 1e-6) {
 		t.Errorf("%v s are lost, the causes cost %v s", lost, cost)
 	}
 }
@@ -271,7 +271,7 @@ func (d *said) trouble(t *testing.T, trouble saidTrouble) {
 			doubtful++
 		}
 	}
-	if len(all) != trouble.Subs || culled != trouble.Cull || doubtful != trouble.Doubtful || math.Abs(cost-trouble.CullS) > 1e-6 {
+	if len(all) != trouble.Subs || culled != trouble.Cull || doubtful != trouble.Doubtful || !(math.Abs(cost-trouble.CullS) <= 1e-6) {
 		t.Errorf("%s: %+v, in the table %d subs, %d culled, %d doubtful, %v s", trouble.Cause, trouble, len(all), culled, doubtful, cost)
 	}
 	s := take(t, trouble.Sentence)

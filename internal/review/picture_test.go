@@ -292,7 +292,7 @@ func TestProfileFollowsItsCurve(t *testing.T) {
 	for i, r := range got.Radius {
 		want := *got.Peak * math.Pow(1+r*r/(*got.Core**got.Core), -*got.Beta)
 		// What is left of the star in the ring around it is taken for sky: 0.3 % of its peak.
-		if math.Abs(got.Value[i]-want) > 0.004**got.Peak {
+		if !(math.Abs(got.Value[i]-want) <= 0.004**got.Peak) {
 			t.Fatalf("at %.1f px %.0f, want %.0f", r, got.Value[i], want)
 		}
 	}

@@ -43,7 +43,7 @@ func TestBandingThatStaysAndThatChanges(t *testing.T) {
 			if c.fixed == 0 || c.moving == 0 {
 				tolerance = 0.3*max(c.fixed, c.moving) + 0.1
 			}
-			if math.Abs(b.fixed-c.fixed) > tolerance || math.Abs(b.temp-c.moving) > tolerance {
+			if !(math.Abs(b.fixed-c.fixed) <= tolerance) || !(math.Abs(b.temp-c.moving) <= tolerance) {
 				t.Errorf("%d frames, %g ADU stay and %g change: told %.3f and %.3f", frames, c.fixed, c.moving, b.fixed, b.temp)
 			}
 		}

@@ -95,15 +95,15 @@ func TestTwoFlatsTwoBiases(t *testing.T) {
 	// first, that a clipped variance is corrected, and what random means of rows
 	// and columns take of 64 blocks: 1.5 % over sqrt 64.
 	const fewer = 15.0 / 16
-	if got, want := p.gain.V*fewer, 2.5074708597; math.Abs(got-want) > 0.006*want {
+	if got, want := p.gain.V*fewer, 2.5074708597; !(math.Abs(got-want) <= 0.006*want) {
 		t.Errorf("gain %.5f, want %.5f e-/ADU", got, want)
 	}
-	if got, want := p.gain.V*fewer*noise/math.Sqrt(fewer), 2.7059587999; math.Abs(got-want) > 0.006*want {
+	if got, want := p.gain.V*fewer*noise/math.Sqrt(fewer), 2.7059587999; !(math.Abs(got-want) <= 0.006*want) {
 		t.Errorf("read noise %.5f, want %.5f e-", got, want)
 	}
 	// Without quantisation 2.6073477298 e-, where one twelfth is taken off.
 	rn, _ := analogue(stats.Known(noise/math.Sqrt(fewer), 0, 2), 1)
-	if got, want := rn.V*p.gain.V*fewer, 2.6073477298; math.Abs(got-want) > 0.006*want {
+	if got, want := rn.V*p.gain.V*fewer, 2.6073477298; !(math.Abs(got-want) <= 0.006*want) {
 		t.Errorf("read noise without quantisation %.5f, want %.5f e-", got, want)
 	}
 }
@@ -136,7 +136,7 @@ func TestQuantisation(t *testing.T) {
 		if c.step == 0 {
 			want = math.Sqrt(c.variance)
 		}
-		if corrected != c.corrected || math.Abs(got.V-want) > 2e-6*max(1, c.step) {
+		if corrected != c.corrected || !(math.Abs(got.V-want) <= 2e-6*max(1, c.step)) {
 			t.Errorf("sigma %g on steps of %g: %v, corrected %v", c.sigma, c.step, got.V, corrected)
 		}
 	}
@@ -180,12 +180,12 @@ func TestTemperatureLaw(t *testing.T) {
 		rate := func(celsius float64) float64 { return 0.01 * math.Exp(-ev/boltzmann*(1/kelvin(celsius)-1/kelvin(0))) }
 		l := lawOf(TemperaturePoint{TempC: -5, Rate: rate(-5)}, TemperaturePoint{TempC: 0, Rate: rate(0)}, TemperaturePoint{TempC: 5, Rate: rate(5)})
 		// The energies are printed to six digits.
-		if math.Abs(l.DoublingC.V-doubling) > 2e-5 || math.Abs(l.ActivationEV.V-ev) > 1e-6 {
+		if !(math.Abs(l.DoublingC.V-doubling) <= 2e-5) || !(math.Abs(l.ActivationEV.V-ev) <= 1e-6) {
 			t.Errorf("doubling %v, energy %v; want %v, %v", l.DoublingC.V, l.ActivationEV.V, doubling, ev)
 		}
 	}
 	l := lawOf(TemperaturePoint{TempC: 10, Rate: 1}, TemperaturePoint{TempC: 21, Rate: 2.63834})
-	if math.Abs(l.ActivationEV.V-0.633) > 0.001 {
+	if !(math.Abs(l.ActivationEV.V-0.633) <= 0.001) {
 		t.Errorf("energy %v, want 0.633 eV", l.ActivationEV.V)
 	}
 	if v, outside := l.at(-20); !outside || !(v.V > 0 && v.V < 1) {

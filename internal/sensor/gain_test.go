@@ -141,7 +141,7 @@ func TestClippedVarianceUnbiased(t *testing.T) {
 		}
 		off += (patternFreeVariance(d) - square) / blocks
 	}
-	if limit := 3 * math.Sqrt(2*(1./patternFreedom-1./n)/blocks); math.Abs(off) > limit {
+	if limit := 3 * math.Sqrt(2*(1./patternFreedom-1./n)/blocks); !(math.Abs(off) <= limit) {
 		t.Errorf("the variance of unit noise is off by %.5f, which chance allows %.5f", off, limit)
 	}
 }

@@ -22,7 +22,7 @@ func TestTwilight(t *testing.T) {
 		n := NightOf(c.site, utc(t, c.noon))
 		for i, s := range []Span{n.Sun, n.below(c.site, AtCivil), n.Nautical, n.Astron} {
 			within(t, c.noon, s.Start.Sub(utc(t, c.dusk[i])).Seconds(), 0, 30)
-			if depth := c.site.place().sunAlt(s.End); math.Abs(depth-[]float64{AtSunset, AtCivil, AtNautical, AtAstronomical}[i]) > 0.005 {
+			if depth := c.site.place().sunAlt(s.End); !(math.Abs(depth-[]float64{AtSunset, AtCivil, AtNautical, AtAstronomical}[i]) <= 0.005) {
 				t.Errorf("%s: dawn %v has the Sun at %.3f°", c.noon, s.End, depth)
 			}
 			if s.End.Before(s.Start) || s.End.After(n.End) || s.Start.Before(n.Start) {
@@ -89,7 +89,7 @@ func TestMoonlessHours(t *testing.T) {
 		t.Errorf("full Moon: %.1f moonless hours", h)
 	}
 	dark := NightOf(mountain, utc(t, "2024-04-08T06:00:00")) // 0.1 % lit
-	if h := MoonlessHours(mountain, dark.Astron); math.Abs(h-dark.Astron.Hours()) > 0.1 {
+	if h := MoonlessHours(mountain, dark.Astron); !(math.Abs(h-dark.Astron.Hours()) <= 0.1) {
 		t.Errorf("new Moon: %.1f moonless of %.1f hours", h, dark.Astron.Hours())
 	}
 }

@@ -31,7 +31,7 @@ func TestMeshRowAgainstPoints(t *testing.T) {
 				a := x / nodeStep * nodeStep
 				f := float64(x-a) / nodeStep
 				want := at(a)*(1-f) + at(a+nodeStep)*f
-				if math.Abs(float64(got)-want) > 1e-6*800 {
+				if !(math.Abs(float64(got)-want) <= 1e-6*800) {
 					t.Fatalf("%dx%d, %d,%d: %.5f, want %.5f", w, h, x, y, got, want)
 				}
 				// A fifth of the noise, met only where the outermost intervals bend.

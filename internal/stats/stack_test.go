@@ -147,7 +147,7 @@ func TestStackCleanMean(t *testing.T) {
 		got := make([]float32, 4)
 		px := s.Pixels()
 		px.CleanMean(got, 5, 1)
-		if math.Abs(float64(got[0])-101) > 1 || math.Abs(float64(got[1])-101) > 1 {
+		if !(math.Abs(float64(got[0])-101) <= 1) || !(math.Abs(float64(got[1])-101) <= 1) {
 			t.Errorf("%d frames: quiet %v, hit %v", n, got[0], got[1])
 		}
 		if n > 2 && math.Abs(float64(got[2])-101) > 1 {

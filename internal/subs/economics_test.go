@@ -96,7 +96,7 @@ func TestEconomicsBreakEven(t *testing.T) {
 		if ec.BestDrop != c.best {
 			t.Errorf("transparency %v: best drop %d, want %d", c.transparency, ec.BestDrop, c.best)
 		}
-		if want := math.Sqrt((n + c.transparency*c.transparency) / n); math.Abs(ec.Weighted[0]/ec.Weighted[1]-want) > 1e-9 {
+		if want := math.Sqrt((n + c.transparency*c.transparency) / n); !(math.Abs(ec.Weighted[0]/ec.Weighted[1]-want) <= 1e-9) {
 			t.Errorf("transparency %v: weighted gain %v, want %v", c.transparency, ec.Weighted[0]/ec.Weighted[1], want)
 		}
 	}
@@ -127,7 +127,7 @@ func TestCullingIsWorthMoreWhenScaled(t *testing.T) {
 		n := 1.2 / (0.15 + 0.02*float64(i))
 		v += n * n
 	}
-	if want := math.Sqrt(20) / (32 / math.Sqrt(v)); math.Abs(ec.UserScaled/ec.Scaled[0]-want) > 1e-9 || want < 2 {
+	if want := math.Sqrt(20) / (32 / math.Sqrt(v)); !(math.Abs(ec.UserScaled/ec.Scaled[0]-want) <= 1e-9) || want < 2 {
 		t.Errorf("culling is worth %.3f, want %.3f", ec.UserScaled/ec.Scaled[0], want)
 	}
 	if ec.UserPlain > 1.3 || ec.UserWeighted > ec.Weighted[0] {
@@ -146,18 +146,18 @@ func TestWeightAndClearTime(t *testing.T) {
 	weigh(g)
 	g.sumUp()
 	for i, want := range []float64{1, 0.25, 0.25, 0.64} {
-		if got := g.Subs[i].Weight.V; math.Abs(got-want) > 1e-12 {
+		if got := g.Subs[i].Weight.V; !(math.Abs(got-want) <= 1e-12) {
 			t.Errorf("weight %d is %v, want %v", i, got, want)
 		}
 	}
-	if g.ShotSeconds != 1200 || g.UsableSeconds != 900 || math.Abs(g.EquivalentClearSeconds-300*(1+0.25+0.64)) > 1e-9 {
+	if g.ShotSeconds != 1200 || g.UsableSeconds != 900 || !(math.Abs(g.EquivalentClearSeconds-300*(1+0.25+0.64)) <= 1e-9) {
 		t.Errorf("shot %v, usable %v, clear %v", g.ShotSeconds, g.UsableSeconds, g.EquivalentClearSeconds)
 	}
-	if g.LostSeconds[Cloud] != 300 || math.Abs(g.LostSeconds[Haze]-300*0.36) > 1e-9 {
+	if g.LostSeconds[Cloud] != 300 || !(math.Abs(g.LostSeconds[Haze]-300*0.36) <= 1e-9) {
 		t.Errorf("lost %v", g.LostSeconds)
 	}
 	ec := g.Economics
-	if ec.UserDrop != 1 || math.Abs(ec.UserClearSeconds-75) > 1e-9 || math.Abs(ec.HalfTransparency-0.5) > 0.005 || math.Abs(ec.HalfWeight-0.25) > 0.005 {
+	if ec.UserDrop != 1 || !(math.Abs(ec.UserClearSeconds-75) <= 1e-9) || !(math.Abs(ec.HalfTransparency-0.5) <= 0.005) || !(math.Abs(ec.HalfWeight-0.25) <= 0.005) {
 		t.Errorf("%+v", ec)
 	}
 }
@@ -167,7 +167,7 @@ func TestWeightAndClearTime(t *testing.T) {
 func TestMeritIsPerSecond(t *testing.T) {
 	subs := stackSubs([]float64{1, 1}, []float64{30, 30 * math.Sqrt2})
 	subs[1].Exposure = 2 * subs[0].Exposure
-	if a, b := merit(subs[0]), merit(subs[1]); math.Abs(a/b-1) > 1e-12 {
+	if a, b := merit(subs[0]), merit(subs[1]); !(math.Abs(a/b-1) <= 1e-12) {
 		t.Errorf("%v and %v", a, b)
 	}
 }
@@ -213,7 +213,7 @@ func TestWeightOfTwoExposures(t *testing.T) {
 				t.Errorf("%s: %s %s", s.File, s.Verdict, told(s))
 			}
 		}
-		if best != 1 || math.Abs(g.EquivalentClearSeconds/g.ShotSeconds-0.95) > 0.05 {
+		if best != 1 || !(math.Abs(g.EquivalentClearSeconds/g.ShotSeconds-0.95) <= 0.05) {
 			t.Errorf("%s: best weight %v, clear %v of %v s", g.Label, best, g.EquivalentClearSeconds, g.ShotSeconds)
 		}
 	}
@@ -231,7 +231,7 @@ func TestEconomicsOfNothing(t *testing.T) {
 	g := &Group{Subs: subs}
 	weigh(g)
 	ec = economics(g.Subs)
-	if ec.Stacked != 4 || ec.BestDrop != 1 || ec.Scaled[0] != 0 || math.Abs(ec.Plain[1]-math.Sqrt(4./3)) > 1e-12 || ec.UserPlain != ec.Plain[1] || ec.UserWeighted != ec.Weighted[0] {
+	if ec.Stacked != 4 || ec.BestDrop != 1 || ec.Scaled[0] != 0 || !(math.Abs(ec.Plain[1]-math.Sqrt(4./3)) <= 1e-12) || ec.UserPlain != ec.Plain[1] || ec.UserWeighted != ec.Weighted[0] {
 		t.Errorf("%+v", ec)
 	}
 }

@@ -196,7 +196,7 @@ func TestBaselineIsOfTheClearSubs(t *testing.T) {
 			}
 		})
 		b := newBaseline(night, night, night)
-		if math.Abs(b.Sky/1000-1) > 0.04 || math.Abs(b.FWHM/goodSub.fwhm-1) > 0.06 || math.Abs(b.Stars/goodSub.stars-1) > 0.06 {
+		if !(math.Abs(b.Sky/1000-1) <= 0.04) || !(math.Abs(b.FWHM/goodSub.fwhm-1) <= 0.06) || !(math.Abs(b.Stars/goodSub.stars-1) <= 0.06) {
 			t.Errorf("%d of 40 clouded: %+v", clouded, b)
 		}
 	}
@@ -410,7 +410,7 @@ func TestBaselineOfOneClearSub(t *testing.T) {
 			tr.transparency, tr.fwhm = 1, 9
 		}
 	})
-	if b := newBaseline(night, night, night); b.Clear < 10 || math.Abs(b.FWHM/goodSub.fwhm-1) > 0.1 {
+	if b := newBaseline(night, night, night); b.Clear < 10 || !(math.Abs(b.FWHM/goodSub.fwhm-1) <= 0.1) {
 		t.Errorf("%+v", b)
 	}
 }

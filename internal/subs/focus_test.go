@@ -41,10 +41,10 @@ func TestFocusIsOneCurve(t *testing.T) {
 				t.Errorf("seed %d, onset %d: since %v off", seed, onset, off)
 			}
 			late, errs, nights = late+off.Minutes(), errs+math.Pow(off.Minutes()/d.SinceErr.Minutes(), 2), nights+1
-			if math.Abs(d.BlurPerHour.V/speed-1) > 0.15 {
+			if !(math.Abs(d.BlurPerHour.V/speed-1) <= 0.15) {
 				t.Errorf("seed %d: %.2f px/h, want %.2f", seed, d.BlurPerHour.V, speed)
 			}
-			if want := 60 * math.Sqrt(1.1*1.1-1) * 3.4 / speed; math.Abs(d.RefocusMinutes.V/want-1) > 0.2 ||
+			if want := 60 * math.Sqrt(1.1*1.1-1) * 3.4 / speed; !(math.Abs(d.RefocusMinutes.V/want-1) <= 0.2) ||
 				math.Abs(d.RefocusDegrees.V/(want/60*1.5)-1) > 0.2 {
 				t.Errorf("seed %d: refocus after %.0f min, %.1f °C; want %.0f", seed, d.RefocusMinutes.V, d.RefocusDegrees.V, want)
 			}
@@ -55,7 +55,7 @@ func TestFocusIsOneCurve(t *testing.T) {
 	}
 	// Neither early nor late, by half a sub in the mean of all nights; and the
 	// errors that are told are the least ones.
-	if late /= nights; math.Abs(late) > every.Minutes()/2 {
+	if late /= nights; !(math.Abs(late) <= every.Minutes()/2) {
 		t.Errorf("onsets are told %.1f min late", late)
 	}
 	if z := math.Sqrt(errs / nights); !(z > 0.5 && z < 2) {
@@ -252,10 +252,10 @@ func TestFocusLaw(t *testing.T) {
 		t.Fatalf("%+v", laws)
 	}
 	l := laws[0]
-	if v := l.StepsPerDegree; math.Abs(v.V-18) > 3*v.Err || v.Err > 1 {
+	if v := l.StepsPerDegree; !(math.Abs(v.V-18) <= 3*v.Err) || v.Err > 1 {
 		t.Errorf("%v ± %v steps/°C, want 18", v.V, v.Err)
 	}
-	if v := l.Offsets[0].Steps; l.Offsets[0].Filter != "Ha" || math.Abs(v.V-25) > 3*v.Err || v.Err > 3 {
+	if v := l.Offsets[0].Steps; l.Offsets[0].Filter != "Ha" || !(math.Abs(v.V-25) <= 3*v.Err) || v.Err > 3 {
 		t.Errorf("%+v, want 25", l.Offsets[0])
 	}
 }
@@ -295,7 +295,7 @@ func TestManyWidthsAreFollowedTogether(t *testing.T) {
 		if off := d.Since.Sub(night[onset].Start); off.Abs() > 24*every || d.Subs < subs-onset-24 || !d.Until.Equal(night[subs-1].Start) {
 			t.Errorf("block %d: since %v off, %d subs, until %v", block, off, d.Subs, d.Until)
 		}
-		if math.Abs(d.BlurPerHour.V/(3*speed)-1) > 0.15 { // as there
+		if !(math.Abs(d.BlurPerHour.V/(3*speed)-1) <= 0.15) { // as there
 			t.Errorf("block %d: %.2f px/h, want %.2f", block, d.BlurPerHour.V, 3*speed)
 		}
 	}

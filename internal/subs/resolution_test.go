@@ -102,10 +102,10 @@ func TestPredictedShapeAgainstRealStacks(t *testing.T) {
 		got := measured(t, sum, w, h)
 		fwhm, e := stackShape(shapes)
 		t.Logf("%s: FWHM %.3f of %.3f px, ellipticity %.3f of %.3f", name, fwhm, got.FWHM.V, e, got.Ellipticity.V)
-		if math.Abs(fwhm/got.FWHM.V-1) > 0.03 {
+		if !(math.Abs(fwhm/got.FWHM.V-1) <= 0.03) {
 			t.Errorf("%s: FWHM predicted %.3f px, the stack has %.3f", name, fwhm, got.FWHM.V)
 		}
-		if math.Abs(e-got.Ellipticity.V) > 0.015 {
+		if !(math.Abs(e-got.Ellipticity.V) <= 0.015) {
 			t.Errorf("%s: ellipticity predicted %.3f, the stack has %.3f", name, e, got.Ellipticity.V)
 		}
 	}
@@ -133,7 +133,7 @@ func measured(t *testing.T, data []float32, w, h int) *stars.Field {
 // its ellipticity, is not quite its fit's.
 func TestStackShape(t *testing.T) {
 	one := madeShape(3, 3, 0.3, 70)
-	if f, e := stackShape([]starShape{one, one}); math.Abs(f/3-1) > 1e-3 || math.Abs(e-0.3) > 5e-3 {
+	if f, e := stackShape([]starShape{one, one}); !(math.Abs(f/3-1) <= 1e-3) || !(math.Abs(e-0.3) <= 5e-3) {
 		t.Errorf("FWHM %.4f, ellipticity %.4f", f, e)
 	}
 	if f, _ := stackShape([]starShape{madeShape(3, 3, 0, 0), madeShape(6, 3, 0, 0)}); !(f > 3 && f < 4) {

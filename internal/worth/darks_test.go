@@ -28,7 +28,7 @@ func modern(sets ...*sensor.Set) Input {
 // practically no hot pixels, and darks change nothing.
 func TestDarksChangeNothingForModernSensor(t *testing.T) {
 	w := OfDarks(modern(given.Darks(300, 0, 0.002, 0.0003)))
-	if w.Verdict() != NotWorthIt || math.Abs(w.BenefitPct.V) > 0.5 {
+	if w.Verdict() != NotWorthIt || !(math.Abs(w.BenefitPct.V) <= 0.5) {
 		t.Errorf("%q, benefit %.2f %%", w.Verdict(), w.BenefitPct.V)
 	}
 }
@@ -40,7 +40,7 @@ func TestMasterNoiseFactor(t *testing.T) {
 	s := figures{read: 3, dark: 0.02}
 	for m, want := range map[int]float64{1: 1.414214, 5: 1.095445, 10: 1.048809, 20: 1.024695, 50: 1.009950, 100: 1.004988} {
 		got := s.budget(ByDarks, m, 300, still(1)).Total / s.budget(ByNothing, 0, 300, still(1)).Total
-		if math.Abs(got-want) > 1e-6 {
+		if !(math.Abs(got-want) <= 1e-6) {
 			t.Errorf("%d darks: %.6f, want %.6f", m, got, want)
 		}
 	}
@@ -111,14 +111,14 @@ func TestWhatMovesThePattern(t *testing.T) {
 	} {
 		l, ok := layoutOf(20, c.places, 6000, 4000)
 		// At the middle of the frame a flip leaves one pixel where it was.
-		if !ok || math.Abs(l.share-c.share) > 0.2*c.share {
+		if !ok || !(math.Abs(l.share-c.share) <= 0.2*c.share) {
 			t.Errorf("%s: share %.3f, want %.3f", c.name, l.share, c.share)
 		}
 		total := 0.0
 		for _, m := range l.meeting {
 			total += m.pixels * float64(m.subs)
 		}
-		if math.Abs(total-20) > 1e-9 {
+		if !(math.Abs(total-20) <= 1e-9) {
 			t.Errorf("%s: %g subs lie somewhere", c.name, total)
 		}
 		for range 8 {
@@ -133,14 +133,14 @@ func TestWhatMovesThePattern(t *testing.T) {
 // current, and one that grows is.
 func TestGlowScalesAsMeasured(t *testing.T) {
 	cold, warm := given.Glowing(given.Darks(300, -20, 0.001, 0.0003), 3), given.Glowing(given.Darks(600, 0, 0.008, 0.002), 6)
-	if g := glowAt([]*sensor.Set{cold, warm}, -10, 60); math.Abs(g.rate-0.01) > 0.0005 {
+	if g := glowAt([]*sensor.Set{cold, warm}, -10, 60); !(math.Abs(g.rate-0.01) <= 0.0005) {
 		t.Errorf("steady glow: %.4f e-/s", g.rate)
 	}
-	if g := glowAt([]*sensor.Set{warm}, -20, 60); math.Abs(g.rate-0.01) > 0.0005 {
+	if g := glowAt([]*sensor.Set{warm}, -20, 60); !(math.Abs(g.rate-0.01) <= 0.0005) {
 		t.Errorf("one set: %.4f e-/s", g.rate)
 	}
 	growing := given.Glowing(given.Darks(600, 0, 0.008, 0.002), 24)
-	if g := glowAt([]*sensor.Set{cold, growing}, -10, 60); math.Abs(g.rate-0.02) > 0.002 {
+	if g := glowAt([]*sensor.Set{cold, growing}, -10, 60); !(math.Abs(g.rate-0.02) <= 0.002) {
 		t.Errorf("growing glow: %.4f e-/s, want the geometric mean", g.rate)
 	}
 	// A glow that grows as the 1.6th power of time: the darks nearest to the subs' exposure tell.
@@ -149,7 +149,7 @@ func TestGlowScalesAsMeasured(t *testing.T) {
 		sets = append(sets, given.Glowing(given.Darks(t, -10, 0.002, 0.0005), 0.002*math.Pow(t, 1.6)))
 	}
 	for exposure, of := range map[float64]float64{30: 30, 100: 120, 120: 120, 400: 300} {
-		if g := glowAt(sets, -10, exposure); math.Abs(g.rate/(0.002*math.Pow(of, 0.6))-1) > 0.02 {
+		if g := glowAt(sets, -10, exposure); !(math.Abs(g.rate/(0.002*math.Pow(of, 0.6))-1) <= 0.02) {
 			t.Errorf("in %g s: %.4f e-/s, want that of the darks of %g s", exposure, g.rate, of)
 		} else if g.scaled != (exposure == 400) {
 			t.Errorf("in %g s: scaled %v", exposure, g.scaled)
@@ -161,7 +161,7 @@ func TestGlowScalesAsMeasured(t *testing.T) {
 // and nothing under a bright one.
 func TestGlowIsHeldAgainstTheSky(t *testing.T) {
 	in := modern(given.Glowing(given.Darks(300, 0, 0.002, 0.0003), 3))
-	if w := OfDarks(in); w.Reason != Glow || w.Darks != 30 || math.Abs(w.GlowPct.V-20) > 0.5 {
+	if w := OfDarks(in); w.Reason != Glow || w.Darks != 30 || !(math.Abs(w.GlowPct.V-20) <= 0.5) {
 		t.Errorf("dark sky: %+v", w)
 	}
 	in.SkyRate = stats.Known(4, 0.01, 60)
@@ -202,7 +202,7 @@ func TestDarksOfAnotherTemperature(t *testing.T) {
 	}
 	in.Found = &Found{Pattern: stats.Known(0.9, 0.1, 60), AtMost: 1.2, Hot: []float64{50}, Pixels: 1e6, Part: 1, Glow: SeenGlow{Height: stats.Missing("hidden"), AtMost: 9}}
 	s, caveats, _ = in.sensor()
-	if math.Abs(s.pattern-0.9/300) > 1e-9 || len(s.hot) != 1 || !slices.Equal(caveats, []Caveat{FromSubs, SkyWithDark}) || s.sky != in.SkyRate.V {
+	if !(math.Abs(s.pattern-0.9/300) <= 1e-9) || len(s.hot) != 1 || !slices.Equal(caveats, []Caveat{FromSubs, SkyWithDark}) || s.sky != in.SkyRate.V {
 		t.Errorf("%v: pattern %g, hot %v, sky %g", caveats, s.pattern, s.hot, s.sky)
 	}
 }
@@ -281,13 +281,13 @@ func TestBiasWorth(t *testing.T) {
 	w := OfBias(in, OfDarks(in))
 	// sqrt(0.502·300+2.25)/sqrt(40) = 1.9557 e- of stack; 1.5/sqrt(100·40) = 0.0237 e- of master.
 	c := w.Cases[len(sensor.MasterCounts)+1+4]
-	if c.N != 100 || !c.Dithered || math.Abs(c.Stack-1.9557) > 1e-3 || math.Abs(c.Added-0.02372) > 1e-4 {
+	if c.N != 100 || !c.Dithered || !(math.Abs(c.Stack-1.9557) <= 1e-3) || !(math.Abs(c.Added-0.02372) <= 1e-4) {
 		t.Errorf("%+v", c)
 	}
-	if w.Verdict != Enough || w.Suffices != 10 || math.Abs(w.WithoutPct-0.1) > 0.05 || !(w.HavePct.V < 0.05) || w.Most != 1000 {
+	if w.Verdict != Enough || w.Suffices != 10 || !(math.Abs(w.WithoutPct-0.1) <= 0.05) || !(w.HavePct.V < 0.05) || w.Most != 1000 {
 		t.Errorf("%+v", w)
 	}
-	if w.Cases[0].N != 0 || math.Abs(w.Cases[0].Added-0.5) > 1e-12 {
+	if w.Cases[0].N != 0 || !(math.Abs(w.Cases[0].Added-0.5) <= 1e-12) {
 		t.Errorf("without bias: %+v", w.Cases[0])
 	}
 	in.DarkFits, in.Dark = true, given.Darks(300, 0, 0.002, 0.0003)
@@ -303,7 +303,7 @@ func TestBiasWorth(t *testing.T) {
 	}
 	// More subs of earlier nights, none moved: the master's noise begins to show.
 	in.DarkFits, in.DitherPx, in.Season = false, 0, 400
-	if w := OfBias(in, OfDarks(in)); w.Season != 400 || w.Suffices != 200 || math.Abs(w.Cases[0].Stack-1.9557/math.Sqrt(10)) > 1e-3 {
+	if w := OfBias(in, OfDarks(in)); w.Season != 400 || w.Suffices != 200 || !(math.Abs(w.Cases[0].Stack-1.9557/math.Sqrt(10)) <= 1e-3) {
 		t.Errorf("over the season: %+v", w)
 	}
 }
@@ -337,7 +337,7 @@ func TestFlatsWorth(t *testing.T) {
 		t.Errorf("%+v", w)
 	}
 	in.DitherPx = 10 // 30/sqrt(50) = 4.24 e-: 7.2 %
-	if w := OfFlats(in); w.Verdict != MoreWouldHelp || math.Abs(w.Cases[len(flatCounts)+1].Added-60/math.Sqrt(50)) > 1e-9 || w.Suffices != 20 {
+	if w := OfFlats(in); w.Verdict != MoreWouldHelp || !(math.Abs(w.Cases[len(flatCounts)+1].Added-60/math.Sqrt(50)) <= 1e-9) || w.Suffices != 20 {
 		t.Errorf("%+v", w)
 	}
 	in.Flat.Flat.SNR.Value = stats.Known(1000, 0, 100)
@@ -385,7 +385,7 @@ func TestScaledDarksAreAtHand(t *testing.T) {
 		}
 		want := (rate*in.Exposure + read*read) / stat.Variance(scaled, nil)
 		// Of 20000 draws the variance is known to 1 %; one half is for whole darks.
-		if got := float64(in.asMany(s)); math.Abs(got-want) > 0.5+0.05*want {
+		if got := float64(in.asMany(s)); !(math.Abs(got-want) <= 0.5+0.05*want) {
 			t.Errorf("%g darks of %g s do as many as %g, want %.1f", n, own, got, want)
 		}
 		if w := OfDarks(in); w.ScaledAs != in.asMany(s) || w.AtHand != int(n) {
@@ -398,7 +398,7 @@ func TestScaledDarksAreAtHand(t *testing.T) {
 // lie on each other that cancels.
 func TestPatternLeftByDrift(t *testing.T) {
 	s := figures{read: 3, dark: 1, pattern: 0.3, spread: 0.2}
-	if moved := s.budget(ByDarks, 20, 100, scattered(25)).FixedPattern; math.Abs(moved-0.3*100*0.2*math.Sqrt(0.96)/5) > 1e-9 {
+	if moved := s.budget(ByDarks, 20, 100, scattered(25)).FixedPattern; !(math.Abs(moved-0.3*100*0.2*math.Sqrt(0.96)/5) <= 1e-9) {
 		t.Errorf("%.4g e- where the subs move", moved)
 	}
 	if same := s.budget(ByDarks, 20, 100, still(25)).FixedPattern; same != 0 {

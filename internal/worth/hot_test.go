@@ -55,7 +55,7 @@ func (h hotStack) left(r *rand.Rand, charges []float64) (left [3]float64) {
 			}
 		}
 		for by, v := range [3]float64{stats.Mean(values), byDeviation(values), byKnown(values, sub)} {
-			if math.Abs(v) > standsOut*stack {
+			if !(math.Abs(v) <= standsOut*stack) {
 				left[by]++
 			}
 		}
@@ -120,7 +120,7 @@ func (m meet) left(r *rand.Rand, n, hot int, limit float64) (share, err float64)
 			variance := v[k] + m.sky + m.dark + m.read*m.read + m.pattern*m.pattern
 			v[k] = min(v[k]+math.Sqrt(variance)*r.NormFloat64(), m.full)
 		}
-		if math.Abs(byDeviation(v)) > limit {
+		if !(math.Abs(byDeviation(v)) <= limit) {
 			share += 1. / tried
 		}
 	}
@@ -163,7 +163,7 @@ func TestHotPixelsThatMeet(t *testing.T) {
 				t.Logf("camera %d, %d subs, %g hot: %.1f ± %.1f left, predicted %.1f (%.2f)", i, n, hotShare, want, math.Sqrt(variance), got, got/want)
 				// Classes 5 % wide blur which pairs are alike, and three in a hundred stay of the
 				// thousand pairs that the model draws of 20 subs: a tenth for both.
-				if math.Abs(got-want) > 0.1*want+2*math.Sqrt(variance) {
+				if !(math.Abs(got-want) <= 0.1*want+2*math.Sqrt(variance)) {
 					t.Errorf("camera %d, %d subs, %g hot: %.1f ± %.1f left, predicted %.1f", i, n, hotShare, want, math.Sqrt(variance), got)
 				}
 			}

@@ -272,7 +272,7 @@ func TestSubWithoutValuesInPart(t *testing.T) {
 		t.Errorf("%d and %d values where two and one sub have them", top, end)
 	}
 	for i, sum := range s.halves[1].sum {
-		if math.IsNaN(float64(sum)) || math.Abs(float64(sum)) > 60 { // eight standard deviations of two
+		if math.IsNaN(float64(sum)) || !(math.Abs(float64(sum)) <= 60) { // eight standard deviations of two
 			t.Fatalf("pixel %d: %g", i, sum)
 		}
 	}

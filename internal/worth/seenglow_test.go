@@ -135,7 +135,7 @@ func TestGlowInBlocksOfMosaic(t *testing.T) {
 	}
 	g := s.glow()
 	t.Logf("%+v", g)
-	if !g.Height.OK() || math.Abs(g.Height.V-glow) > 3*g.Height.Err || g.Place != sensor.UpperRight {
+	if !g.Height.OK() || !(math.Abs(g.Height.V-glow) <= 3*g.Height.Err) || g.Place != sensor.UpperRight {
 		t.Errorf("%+v, truth %d e- in the upper right corner", g, glow)
 	}
 }
@@ -151,7 +151,7 @@ func TestGlowIsShared(t *testing.T) {
 	other := &Input{Camera: mode("B"), Exposure: 60, Found: &Found{Glow: SeenGlow{none, 12, sensor.Left, 50}}}
 	dim := &Input{Camera: mode("B"), Exposure: 120, Found: &Found{Glow: SeenGlow{none, 2, "", 50}}}
 	ShareGlow([]*Input{broad, narrow, other, dim})
-	if g := broad.Found.Glow; math.Abs(g.Height.V-0.6) > 1e-9 || g.Place != sensor.Upper {
+	if g := broad.Found.Glow; !(math.Abs(g.Height.V-0.6) <= 1e-9) || g.Place != sensor.Upper {
 		t.Errorf("%+v", g)
 	}
 	if g := other.Found.Glow; g.Height.OK() || g.AtMost != 1 {

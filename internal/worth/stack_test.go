@@ -115,7 +115,7 @@ func (s *simNight) stacked(master []float64, dark bool) (noise float64, left [3]
 			continue
 		}
 		for by, v := range stack(i) {
-			if math.Abs(v-level[by]) > standsOut*noise {
+			if !(math.Abs(v-level[by]) <= standsOut*noise) {
 				left[by]++
 			}
 		}

@@ -21,7 +21,7 @@ func TestPoisson(t *testing.T) {
 			counts[k]++
 			sum += k
 		}
-		if off := (sum/n - mean) / math.Sqrt(mean/n); math.Abs(off) > 4 {
+		if off := (sum/n - mean) / math.Sqrt(mean/n); !(math.Abs(off) <= 4) {
 			t.Errorf("mean %g: %.4f, %.1f standard errors off", mean, sum/n, off)
 		}
 		if mean >= normalFrom {
@@ -33,7 +33,7 @@ func TestPoisson(t *testing.T) {
 				chi2, cells = chi2+(counts[k]-want)*(counts[k]-want)/want, cells+1
 			}
 		}
-		if off := (chi2 - cells) / math.Sqrt(2*cells); math.Abs(off) > 5 {
+		if off := (chi2 - cells) / math.Sqrt(2*cells); !(math.Abs(off) <= 5) {
 			t.Errorf("mean %g: chi square %.1f of %g cells", mean, chi2, cells)
 		}
 	}

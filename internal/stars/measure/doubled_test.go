@@ -34,7 +34,7 @@ func TestDoubledSub(t *testing.T) {
 			t.Run(fmt.Sprintf("%v of the light %v px off", share, far), func(t *testing.T) {
 				f := measureSim(t, jumped(seed, share, dx, dy))
 				d := f.Double
-				if !d.Is() || math.Hypot(d.X-dx, d.Y-dy) > 0.3 || math.Abs(d.Share.V-share) > max(0.01, share/6) {
+				if !d.Is() || math.Hypot(d.X-dx, d.Y-dy) > 0.3 || !(math.Abs(d.Share.V-share) <= max(0.01, share/6)) {
 					t.Errorf("share %v, offset %.2f, %.2f px; want %.2f, %.2f", d.Share, d.X, d.Y, dx, dy)
 				}
 				if f.Count < 75 || f.Count > 95 {

@@ -33,7 +33,7 @@ func TestHalos(t *testing.T) {
 				want := halo * (beyond(3) - beyond(6) - 27./63*(beyond(9)-beyond(12)))
 				want += 0.004 // of the Moffat image itself
 				f := measureSim(t, s)
-				if v := f.Halo; !v.OK() || math.Abs(v.V-want) > 3*v.Err+max(0.004, want/4) || v.Err > 0.03 {
+				if v := f.Halo; !v.OK() || !(math.Abs(v.V-want) <= 3*v.Err+max(0.004, want/4)) || v.Err > 0.03 {
 					t.Errorf("FWHM %g, haze %g, halo %g: %v ± %v of %d stars, want %.3f", fwhm, haze, halo, v.V, v.Err, v.N, want)
 				}
 			}

@@ -279,7 +279,7 @@ func TestDefocusedRings(t *testing.T) {
 			}
 			want := 2 * math.Sqrt((inner*inner+outer*outer)/2)
 			// 5 %: pixels at the rims, and the noise of the ring's surroundings.
-			if !f.Defocused || math.Abs(f.HFD.V/want-1) > 0.05 || f.FWHM.OK() {
+			if !f.Defocused || !(math.Abs(f.HFD.V/want-1) <= 0.05) || f.FWHM.OK() {
 				t.Errorf("seed %d radius %g: defocused %v, HFD %.2f (%v) want %.2f, FWHM %.2f, %d of %d", seed, outer, f.Defocused, f.HFD.V, f.HFD.Why, want, f.FWHM.V, f.Count, len(pos))
 			}
 		}

@@ -45,7 +45,7 @@ func TestRandomNoiseAmongFaintStars(t *testing.T) {
 			t.Fatal(err)
 		}
 		t.Logf("%s: true %.2f, random %.3f ± %.3f, background %.3f", c.name, sigma, f.RandomNoise.V, f.RandomNoise.Err, f.Noise.V)
-		if math.Abs(f.RandomNoise.V/sigma-1) > c.allow {
+		if !(math.Abs(f.RandomNoise.V/sigma-1) <= c.allow) {
 			t.Errorf("%s: %.3f, put in %.1f", c.name, f.RandomNoise.V, sigma)
 		}
 	}

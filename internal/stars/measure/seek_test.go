@@ -122,7 +122,7 @@ func TestSeekTellsSoftFromDimmed(t *testing.T) {
 			}
 			shine(data, w, h, there, 30, c.shape)
 			got := ms.Seek(data, w, h, stars.DefaultOptions, expected, fwhm, 3.1, 20)
-			if !got.Found || math.Abs(got.Size.V-c.size) > c.err || got.Size.N != len(expected) {
+			if !got.Found || !(math.Abs(got.Size.V-c.size) <= c.err) || got.Size.N != len(expected) {
 				t.Errorf("%s, seed %d: found %v, half-flux diameter %.2f ± %.2f px of %d stars, want %.1f", c.name, seed, got.Found, got.Size.V, got.Size.Err, got.Size.N, c.size)
 				continue
 			}
@@ -160,7 +160,7 @@ func TestSeekFaintRings(t *testing.T) {
 	}
 	// Half of the area lies within 0.75 of the outer radius; noise of a tenth of the light, and
 	// the best of some shifts, leave it within a third.
-	if len(sizes) < seeds*3/4 || !(stats.Median(sizes) > 2*3.1 && slices.Max(sizes) < 1.5*2*0.75*outer) || math.Abs(stats.Median(light)-1) > 0.33 {
+	if len(sizes) < seeds*3/4 || !(stats.Median(sizes) > 2*3.1 && slices.Max(sizes) < 1.5*2*0.75*outer) || !(math.Abs(stats.Median(light)-1) <= 0.33) {
 		t.Errorf("%d of %d found, surely wider than %.1f px, with light %.2f", len(sizes), seeds, sizes, light)
 	}
 }
@@ -178,7 +178,7 @@ func TestSeekBesideHotPixels(t *testing.T) {
 	}
 	var ms Measurer
 	got := ms.Seek(data, w, h, opt, expected, 3, 3.1, 10)
-	if !got.Found || math.Abs(got.Size.V-9.1) > 1.2 || got.Size.N != 4 {
+	if !got.Found || !(math.Abs(got.Size.V-9.1) <= 1.2) || got.Size.N != 4 {
 		t.Errorf("found %v, half-flux diameter %.2f ± %.2f px of %d stars, want 9.1 of 4", got.Found, got.Size.V, got.Size.Err, got.Size.N)
 	}
 }

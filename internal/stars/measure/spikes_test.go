@@ -23,7 +23,7 @@ func spikes(s *simulated.Sim, x, y, flux, share float64, arms int, angle, length
 			for i := range s.W {
 				dx, dy := float64(i)-x, float64(j)-y
 				along, across := dx*cs+dy*sn, dx*sn-dy*cs
-				if along < 0 || along > 6*length || math.Abs(across) > 5*sigma {
+				if along < 0 || along > 6*length || !(math.Abs(across) <= 5*sigma) {
 					continue
 				}
 				light := perArm * math.Exp(-along/length) * (1 + 0.5*math.Sin(along/(1.5*fwhm)+phase))
@@ -120,7 +120,7 @@ func TestGhostsHalosAndBloomingAreNoStars(t *testing.T) {
 			if name == "wide ring" {
 				most = 5
 			}
-			if extra > most || len(f.Streaks) > 0 || float64(hit) < 0.9*float64(len(truth)) || math.Abs(f.FWHM.V/fwhm-1) > 0.03 {
+			if extra > most || len(f.Streaks) > 0 || float64(hit) < 0.9*float64(len(truth)) || !(math.Abs(f.FWHM.V/fwhm-1) <= 0.03) {
 				t.Errorf("%d of %d stars, %d false ones, %d tracks, FWHM %v", hit, len(truth), extra, len(f.Streaks), f.FWHM)
 			}
 		})
@@ -201,7 +201,7 @@ func feet(s *simulated.Sim, x, y, light, angle, mottle, fwhm float64) {
 			for i := range s.W {
 				dx, dy := float64(i)-x, float64(j)-y
 				along, across := dx*cs+dy*sn, dx*sn-dy*cs
-				if along < 1 || math.Abs(across) > 5*sigma {
+				if along < 1 || !(math.Abs(across) <= 5*sigma) {
 					continue
 				}
 				v := light / arms / math.Log(1+length/(3*fwhm)) / (along + 3*fwhm) * math.Exp(-along*along/length/length)

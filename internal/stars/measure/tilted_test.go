@@ -37,7 +37,7 @@ func TestFaintLightWhereTheFieldIsTilted(t *testing.T) {
 		mean, scatter := stats.Mean(whole), stats.MADSigma(whole)
 		name := fmt.Sprintf("widths from 2.4 to %.1f px, bright ones of %.0f sigma", 2.4*(1+c.slope), c.bright)
 		t.Logf("%s: light %.3f, scatter %.3f, sides %.3f", name, mean, scatter, stats.Median(sides))
-		if math.Abs(mean-1) > c.most || scatter > c.most || math.Abs(stats.Median(sides)) > 2*c.most {
+		if !(math.Abs(mean-1) <= c.most) || scatter > c.most || !(math.Abs(stats.Median(sides)) <= 2*c.most) {
 			t.Errorf("%s: %.3f of the faint stars' light, scatter %.3f, left less right %.3f", name, mean, scatter, stats.Median(sides))
 		}
 	}

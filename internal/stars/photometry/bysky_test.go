@@ -61,10 +61,10 @@ func TestLineOverOpaque(t *testing.T) {
 		line.light = append(line.light, []float64{0.05, 0.05, 0.5, 1, 1, 1, 1, 1}[k%stars.SkyParts])
 	}
 	l := line.over(stats.Known(0.1, 0.05, 40))
-	if want := 1 - (2*0.05+0.5+5)/8; math.Abs(l.covered.V-want) > 1e-9 {
+	if want := 1 - (2*0.05+0.5+5)/8; !(math.Abs(l.covered.V-want) <= 1e-9) {
 		t.Errorf("covered %v, want %v", l.covered, want)
 	}
-	if want := stats.Mean(line.light); math.Abs(l.mean()-want) > 1e-9 {
+	if want := stats.Mean(line.light); !(math.Abs(l.mean()-want) <= 1e-9) {
 		t.Errorf("light %v, want %v", l.mean(), want)
 	}
 }

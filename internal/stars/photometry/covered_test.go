@@ -109,7 +109,7 @@ func TestCoveredField(t *testing.T) {
 						tolerance = max(0.15, 3*math.Sqrt(share*(1-share)/45))
 					}
 					want := 1 - share*(1-passes)
-					if math.Abs(got.Ratio.V-want) > tolerance {
+					if !(math.Abs(got.Ratio.V-want) <= tolerance) {
 						t.Errorf("seed %d, %d stars, %v covered, %v passes: ratio %.3f, want %.3f", seed, len(fields[0].Stars), share, passes, got.Ratio.V, want)
 					}
 					if passes == 0 && math.Abs(got.Covered.V-share) > tolerance {
@@ -118,7 +118,7 @@ func TestCoveredField(t *testing.T) {
 					if relative := got.Depth.V / clear.Depth.V; passes == 0 && math.Abs(relative-(1-share)) > 1.5*tolerance {
 						t.Errorf("seed %d, %d stars, %v covered: depth %.3f of a clear one's", seed, len(fields[0].Stars), share, relative)
 					}
-					if !(clear.Covered.V < 0.02) || math.Abs(clear.Ratio.V-1) > 0.03 {
+					if !(clear.Covered.V < 0.02) || !(math.Abs(clear.Ratio.V-1) <= 0.03) {
 						t.Errorf("seed %d: clear sub covered by %v, ratio %v", seed, clear.Covered, clear.Ratio)
 					}
 				}
@@ -157,7 +157,7 @@ func TestFrostedField(t *testing.T) {
 				t.Errorf("seed %d, sub %d: ratio %.3f, covered %v, want %.2f", seed, k, got.Ratio.V, got.Covered, want)
 			}
 		}
-		if math.Abs(mean-(1-opaque)) > 0.06 {
+		if !(math.Abs(mean-(1-opaque)) <= 0.06) {
 			t.Errorf("seed %d: mean ratio of frosted subs %.3f", seed, mean)
 		}
 	}

@@ -61,7 +61,7 @@ func TestDoubledSubIsNoReference(t *testing.T) {
 						} else if k > n/2 {
 							want = [2]float64{float64(3 * (k - 1)), float64(-2 * (k - 1))}
 						}
-						if math.Abs(dx-want[0]) > 0.1 || math.Abs(dy-want[1]) > 0.1 {
+						if !(math.Abs(dx-want[0]) <= 0.1) || !(math.Abs(dy-want[1]) <= 0.1) {
 							t.Errorf("share %v: sub %d shifted by %.2f, %.2f px, want %v", share, k, dx, dy, want)
 						}
 					}
@@ -94,11 +94,11 @@ func TestDoubledSubHasAllLight(t *testing.T) {
 			al, _ := registration.Align(fields)
 			// a star is known to 2 %, which the share makes up to 1/(1 - 0.45) times as large
 			all := Transparencies(fields, al, nil)
-			if v := all[odd].Ratio.V; math.Abs(v-through) > 0.03*through {
+			if v := all[odd].Ratio.V; !(math.Abs(v-through) <= 0.03*through) {
 				t.Errorf("share %v: lets %.3f through, want %.2f", share, v, through)
 			}
 			was := all[odd].Ratio.V
-			if Normalise(all, fields); math.Abs(all[odd].Ratio.V-was) > 0.01*was { // 1 to that of the best tenth
+			if Normalise(all, fields); !(math.Abs(all[odd].Ratio.V-was) <= 0.01*was) { // 1 to that of the best tenth
 				t.Errorf("share %v: lets %.3f through, and %.3f once made normal again", share, was, all[odd].Ratio.V)
 			}
 		}

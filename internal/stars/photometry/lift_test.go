@@ -19,7 +19,7 @@ func TestZeroPointBesideCover(t *testing.T) {
 			}
 			z.obs[0], z.seen[k] = append(z.obs[0], o), 5
 		}
-		if z.lift(0); math.Abs(z.zero[0]-want) > 1e-9 {
+		if z.lift(0); !(math.Abs(z.zero[0]-want) <= 1e-9) {
 			t.Errorf("%d of 40 beside it: zero point %.2f, want %.2f", beside, z.zero[0], want)
 		}
 	}

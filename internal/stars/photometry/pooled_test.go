@@ -43,7 +43,7 @@ func TestPoolOfFaintFields(t *testing.T) {
 		t.Errorf("scales off by %.4f, together by %.4f", before, after)
 	}
 	for j := 20; j < 22; j++ {
-		if p := got[j]; math.Abs(p.filter) > 0.01 || !(p.filterErr > 0.036) {
+		if p := got[j]; !(math.Abs(p.filter) <= 0.01) || !(p.filterErr > 0.036) {
 			t.Errorf("unlike the others: %+v", p)
 		}
 	}

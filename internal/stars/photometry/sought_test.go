@@ -252,11 +252,11 @@ func TestSoughtUnderCover(t *testing.T) {
 		if c.want == 0 {
 			continue
 		}
-		if math.Abs(got.Ratio.V-c.want) > 0.02 || math.Abs(got.Ratio.Err-c.err) > 0.012 {
+		if !(math.Abs(got.Ratio.V-c.want) <= 0.02) || !(math.Abs(got.Ratio.Err-c.err) <= 0.012) {
 			t.Errorf("%s: lets %v through, want %v ± %v", c.name, got.Ratio, c.want, c.err)
 		}
 		open := 1 - c.covered
-		if want := c.want * c.want / open / 100; math.Abs(got.Depth.V/want-1) > 0.05 {
+		if want := c.want * c.want / open / 100; !(math.Abs(got.Depth.V/want-1) <= 0.05) {
 			t.Errorf("%s: depth %v, want %v", c.name, got.Depth.V, want)
 		}
 	}

@@ -29,7 +29,7 @@ func TestTransparencies(t *testing.T) {
 		// A variable star, brighter in the second half, and one that saturates.
 		al, _ := registration.Align(fields)
 		for i, tr := range Transparencies(fields, al, nil) {
-			if !tr.Ratio.OK() || math.Abs(tr.Ratio.V-truth[i]) > 0.02 {
+			if !tr.Ratio.OK() || !(math.Abs(tr.Ratio.V-truth[i]) <= 0.02) {
 				t.Errorf("seed %d field %d: transparency %.3f (%v), want %.3f", seed, i, tr.Ratio.V, tr.Ratio.Why, truth[i])
 			}
 			if tr.Unevenness.OK() && tr.Unevenness.V > 3 {
@@ -54,7 +54,7 @@ func TestTransparencyHalfHidden(t *testing.T) {
 	tr := Transparencies(fields, al, nil)
 	got := tr[6]
 	// Patches of a quarter of the side decide what is hidden: 0.5 +- 0.05.
-	if math.Abs(got.Ratio.V-0.5) > 0.05 || !(got.Unevenness.V > 30) {
+	if !(math.Abs(got.Ratio.V-0.5) <= 0.05) || !(got.Unevenness.V > 30) {
 		t.Errorf("half hidden: ratio %.3f, unevenness %.1f", got.Ratio.V, got.Unevenness.V)
 	}
 }

@@ -25,7 +25,7 @@ func TestRoundCoverOverMost(t *testing.T) {
 		al, _ := registration.Align(fields)
 		for k, got := range Transparencies(fields, al, nil) {
 			want := map[bool]float64{true: 0.43, false: 0}[k >= 3]
-			if math.Abs(got.Covered.V-want) > 0.06 || math.Abs(got.Ratio.V-(1-want)) > 0.06 { // the edge cuts a fourth of the parts
+			if !(math.Abs(got.Covered.V-want) <= 0.06) || !(math.Abs(got.Ratio.V-(1-want)) <= 0.06) { // the edge cuts a fourth of the parts
 				t.Errorf("seed %d, field %d: %v covered, %v of the light, want %v", seed, k, got.Covered, got.Ratio, want)
 			}
 		}
@@ -51,7 +51,7 @@ func TestRimOverMost(t *testing.T) {
 		al, _ := registration.Align(fields)
 		for k, got := range Transparencies(fields, al, nil) {
 			want := map[bool]float64{true: 0.6, false: 1}[k >= 3]
-			if math.Abs(got.Ratio.V-want) > 0.12 { // an eighth of the field is a part's half
+			if !(math.Abs(got.Ratio.V-want) <= 0.12) { // an eighth of the field is a part's half
 				t.Errorf("seed %d, field %d: %v of the light, want %v; %v covered", seed, k, got.Ratio, want, got.Covered)
 			}
 		}

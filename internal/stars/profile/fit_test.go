@@ -59,7 +59,7 @@ func TestFitExactProfiles(t *testing.T) {
 				ok := f.fit(stamp, &p)
 				got := fitted{p: p}
 				a, b, angle := got.axes()
-				if size := 2 * math.Sqrt(a*b); !ok || math.Abs(size/fwhm-1) > 0.002 || math.Abs(1-b/a-want.Ellipticity) > 0.003 {
+				if size := 2 * math.Sqrt(a*b); !ok || !(math.Abs(size/fwhm-1) <= 0.002) || !(math.Abs(1-b/a-want.Ellipticity) <= 0.003) {
 					t.Errorf("%+v at +%g: fitted %v, FWHM %.4f, ellipticity %.4f", want, off, ok, size, 1-b/a)
 				}
 				if math.Hypot(p[0]-20-off, p[1]-20+off/2) > 0.003 || want.Ellipticity > 0 && math.Abs(angle-want.Angle) > 0.3 {

@@ -15,7 +15,7 @@ func TestRadialAgainstPower(t *testing.T) {
 			// Hermite's cubic is off by h⁴/384 of the fourth derivative: 1e-9 at the
 			// centre, where h is 1/64, and little more where it is wider but the
 			// profile is low.
-			if got, want := r.at(u), math.Pow(1+r.k*u, -1/q); math.Abs(got-want) > 1e-8 {
+			if got, want := r.at(u), math.Pow(1+r.k*u, -1/q); !(math.Abs(got-want) <= 1e-8) {
 				t.Fatalf("q %g at u %g: %.12g, want %.12g", q, u, got, want)
 			}
 		}

@@ -17,7 +17,7 @@ func checkAlignment(t *testing.T, what string, a Alignment, dx, dy, degrees floa
 		t.Errorf("%v: not matched: %v", what, a.ShiftX.Why)
 		return
 	}
-	if math.Abs(a.ShiftX.V-dx) > 0.1 || math.Abs(a.ShiftY.V-dy) > 0.1 || math.Abs(math.Remainder(a.RotationDeg.V-degrees, 360)) > 0.02 {
+	if !(math.Abs(a.ShiftX.V-dx) <= 0.1) || !(math.Abs(a.ShiftY.V-dy) <= 0.1) || !(math.Abs(math.Remainder(a.RotationDeg.V-degrees, 360)) <= 0.02) {
 		t.Errorf("%s: shift %.3f, %.3f px, rotation %.4f°; want %.3f, %.3f, %.3f", what, a.ShiftX.V, a.ShiftY.V, a.RotationDeg.V, dx, dy, degrees)
 	}
 }

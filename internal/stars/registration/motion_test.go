@@ -39,7 +39,7 @@ func TestMotion(t *testing.T) {
 		m := MotionOf(al, times)
 		// Dithers of 3 px over stretches of 1.6 h leave about 0.5 px/h a direction, and
 		// 53 triples 0.28 px of the dither; three times that.
-		if math.Abs(m.Drift.V-5) > 1.5 || math.Abs(m.Dither.V-dither) > 0.85 || math.Abs(m.Rotation.V-turn) > 0.01 {
+		if !(math.Abs(m.Drift.V-5) <= 1.5) || !(math.Abs(m.Dither.V-dither) <= 0.85) || !(math.Abs(m.Rotation.V-turn) <= 0.01) {
 			t.Errorf("seed %d: drift %.2f px/h, rotation %.4f °/h", seed, m.Drift.V, m.Rotation.V)
 		}
 		if !slices.Equal(m.Jumps, []int{20}) {
@@ -67,7 +67,7 @@ func TestMotionOfThousands(t *testing.T) {
 	runtime.ReadMemStats(&after)
 	// A straight line through them would leave sqrt(12/4000)/8.9 h of 2 px and of 0.002°:
 	// 0.012 px/h and 0.000012 °/h; five times that.
-	if math.Abs(m.Drift.V-5) > 0.06 || math.Abs(m.Rotation.V-turn) > 0.00006 {
+	if !(math.Abs(m.Drift.V-5) <= 0.06) || !(math.Abs(m.Rotation.V-turn) <= 0.00006) {
 		t.Errorf("drift %.3f px/h, rotation %.6f °/h", m.Drift.V, m.Rotation.V)
 	}
 	// 200 pairs a sub of three slopes are 5 kB, what lists copy as they grow and medians
@@ -90,7 +90,7 @@ func TestTurnedCamera(t *testing.T) {
 		al[i].ShiftX, al[i].ShiftY, al[i].RotationDeg = stats.Known(float64(i%2), 0.02, 50), stats.Known(0, 0.02, 50), stats.Known(rot, 0.002, 50)
 	}
 	// Exact turns: the slope is, but for rounding.
-	if m := MotionOf(al, times); math.Abs(m.Rotation.V-0.3) > 1e-9 || len(m.Jumps) > 0 {
+	if m := MotionOf(al, times); !(math.Abs(m.Rotation.V-0.3) <= 1e-9) || len(m.Jumps) > 0 {
 		t.Errorf("rotation %v °/h, jumps %v", m.Rotation.V, m.Jumps)
 	}
 }
@@ -113,7 +113,7 @@ func TestMotionWithoutTimes(t *testing.T) {
 			t.Errorf("seed %d: drift %v, jumps %v from subs without times", seed, m.Drift, m.Jumps)
 		}
 		// 36 triples tell as much as 18.5 free ones: 4/(2 sqrt 18.5) = 0.46.
-		if math.Abs(m.Dither.Err-0.46) > 0.2 || math.Abs(m.Dither.V-4) > 3*0.46 {
+		if !(math.Abs(m.Dither.Err-0.46) <= 0.2) || !(math.Abs(m.Dither.V-4) <= 3*0.46) {
 			t.Errorf("seed %d: dither %v ± %v px, want 4 ± 0.46", seed, m.Dither.V, m.Dither.Err)
 		}
 	}
@@ -140,7 +140,7 @@ func TestDitherOfShortSeries(t *testing.T) {
 			square += d * d / tries
 		}
 		// 2 px along x and y; 400 series of three triples or more leave 4 %.
-		if got := math.Sqrt(square); math.Abs(got/math.Sqrt(8)-1) > 0.08 {
+		if got := math.Sqrt(square); !(math.Abs(got/math.Sqrt(8)-1) <= 0.08) {
 			t.Errorf("%d subs: dither %.2f px, want %.2f", n, got, math.Sqrt(8))
 		}
 	}
@@ -165,7 +165,7 @@ func TestDitherAlongCurvedPaths(t *testing.T) {
 					al[i].ShiftY = stats.Known(bow*u*u+3/math.Sqrt2*rng.NormFloat64(), 0.02, 50)
 					al[i].RotationDeg = stats.Known(0, 0.002, 50)
 				}
-				if d := MotionOf(al, times).Dither; math.Abs(d.V-3) > 3*d.Err {
+				if d := MotionOf(al, times).Dither; !(math.Abs(d.V-3) <= 3*d.Err) {
 					t.Errorf("seed %d, path bowed by %v px, timed %v: dither %v, want 3", seed, bow, timed, d)
 				}
 			}

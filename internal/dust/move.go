@@ -42,17 +42,22 @@ func (r *residue) follow(d *Match, wrong []*imprint) {
 	}
 	var spreads []float64
 	for _, p := range pairs {
-		m := &d.Shadows[p.from.at]
-		m.State, m.MovedX, m.MovedY = ShadowMoved, p.x, p.y
+		d.markMoved(p.from.at, p.x, p.y)
 		spreads = append(spreads, p.spread)
-		d.New = slices.DeleteFunc(d.New, func(s Shadow) bool {
-			return math.Hypot(s.X-m.X-p.x, s.Y-m.Y-p.y) < 0.6*max(s.Diameter, m.Diameter)
-		})
 	}
 	r.report(d, pairs, t)
 	d.New = slices.DeleteFunc(d.New, func(s Shadow) bool { return r.cameIn(d, s) })
 	n := float64(len(spreads))
 	d.DiameterRatio = stats.Known(stats.Median(spreads), max(0.02, stats.MADSigma(spreads))/math.Sqrt(n), len(spreads))
+}
+
+// markMoved marks a shadow, by its number, as moved by so many px: what lies where it went is not new.
+func (d *Match) markMoved(at int, x, y float64) {
+	m := &d.Shadows[at]
+	m.State, m.MovedX, m.MovedY = ShadowMoved, x, y
+	d.New = slices.DeleteFunc(d.New, func(s Shadow) bool {
+		return math.Hypot(s.X-m.X-x, s.Y-m.Y-y) < 0.6*max(s.Diameter, m.Diameter)
+	})
 }
 
 // cameIn tells whether a shadow that the flat lacks may have been at its edge or

@@ -2,7 +2,6 @@ package dust
 
 import (
 	"math"
-	"slices"
 
 	"fitsqa/internal/fact"
 	"fitsqa/internal/stats"
@@ -66,11 +65,8 @@ func (r *residue) shifted(d *Match, all []Shadow) {
 func (r *residue) share(d *Match, sharing []*shifting, t turn, part float64) {
 	step := float64(r.Step)
 	for _, s := range sharing {
-		m := &d.Shadows[s.at]
-		m.State, m.Why, m.MovedX, m.MovedY = ShadowMoved, fact.Fact{}, t.dx*step, t.dy*step
-		d.New = slices.DeleteFunc(d.New, func(n Shadow) bool {
-			return math.Hypot(n.X-m.X-m.MovedX, n.Y-m.Y-m.MovedY) < 0.6*max(n.Diameter, m.Diameter)
-		})
+		d.markMoved(s.at, t.dx*step, t.dy*step)
+		d.Shadows[s.at].Why = fact.Fact{}
 	}
 	d.RotationDeg, d.DiameterRatio = stats.Missing(OnlyShift), stats.Missing(OnlyShift)
 	err := part * math.Hypot(t.dx, t.dy) * step

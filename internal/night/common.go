@@ -94,22 +94,9 @@ func (w *seeking) richest(known *memory, opt stars.Options, b *buffers) []seekin
 }
 
 // narrow is what every one of the filters finds in the pixels of one sub, or found before.
-func (m *memory) narrow(s *Sub, opt stars.Options, b *buffers) (got [][]stars.Star) {
-	var key cache.Key
-	if m != nil && s.key != (cache.Key{}) {
-		key = cache.NewKey("narrow 1").Add(s.key, opt, commonWidths).Key()
-		if m.store.Get(key, &got) {
-			return got
-		}
-	}
-	_, opt, err := s.load(s.applied, opt, b)
-	if err != nil {
-		return nil
-	}
-	im := s.Frame.Image
-	got = b.stars.Narrow(b.pixels, im.Width, im.Height, opt, commonWidths)
-	if key != (cache.Key{}) {
-		_ = m.store.Put(key, got)
-	}
-	return got
+func (m *memory) narrow(s *Sub, opt stars.Options, b *buffers) [][]stars.Star {
+	asked := cache.NewKey("narrow 1").Add(s.key, opt, commonWidths)
+	return lookedAt(m, s, opt, b, asked, nil, func(w, h int, opt stars.Options) [][]stars.Star {
+		return b.stars.Narrow(b.pixels, w, h, opt, commonWidths)
+	})
 }

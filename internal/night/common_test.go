@@ -1,13 +1,15 @@
 package night_test
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"strings"
 	"testing"
+
+	"github.com/astrogo/fitsio"
 
 	"fitsqa/internal/night"
 	"fitsqa/internal/subs"
@@ -60,7 +62,7 @@ func writeFolds(t *testing.T, name string, number int, rng *rand.Rand, points fl
 	dx, dy := dither*(2*rng.Float64()-1), dither*(2*rng.Float64()-1)
 	gauss := func(x, y, sd float64) float64 { return math.Exp(-(x*x + y*y) / (2 * sd * sd)) }
 	const sd = 1.7 / 2.3548
-	var data strings.Builder
+	signed := make([]int16, 0, w*h)
 	for y := range h {
 		for x := range w {
 			px, py := float64(x)-dx, float64(y)-dy
@@ -70,19 +72,24 @@ func writeFolds(t *testing.T, name string, number int, rng *rand.Rand, points fl
 					e += points / (2 * math.Pi * sd * sd) * gauss(px-at[0], py-at[1], sd)
 				}
 			}
-			v := int(e+math.Sqrt(e)*rng.NormFloat64()) - 32768
-			data.Write([]byte{byte(v >> 8), byte(v)})
+			signed = append(signed, int16(int(e+math.Sqrt(e)*rng.NormFloat64())-32768))
 		}
 	}
-	header := ""
-	for _, card := range []string{"SIMPLE  =                    T", "BITPIX  =                   16", "NAXIS   =                    2",
-		fmt.Sprintf("NAXIS1  = %20d", w), fmt.Sprintf("NAXIS2  = %20d", h), "BZERO   =                32768", "BSCALE  =                    1",
-		"IMAGETYP= 'Light Frame'", "EXPTIME =                 120.", "FILTER  = 'L'", "OBJECT  = 'Heron'", "EGAIN   =                   1.",
-		"XPIXSZ  =                 3.76", "FOCALLEN=                 500.", fmt.Sprintf("DATE-OBS= '2025-03-01T22:%02d:00'", 2*number), "END"} {
-		header += fmt.Sprintf("%-80s", card)
+	out, err := os.Create(name)
+	if err != nil {
+		t.Fatal(err)
 	}
-	pad := func(s, with string) string { return s + strings.Repeat(with, (2880-len(s)%2880)%2880) }
-	if err := os.WriteFile(name, []byte(pad(header, " ")+pad(data.String(), "\x00")), 0o600); err != nil {
+	defer out.Close()
+	f, err := fitsio.Create(out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	img := fitsio.NewImage(16, []int{w, h})
+	err = errors.Join(img.Header().Append([]fitsio.Card{{Name: "BZERO", Value: 32768}, {Name: "BSCALE", Value: 1}, {Name: "IMAGETYP", Value: "Light Frame"},
+		{Name: "EXPTIME", Value: 120.0}, {Name: "FILTER", Value: "L"}, {Name: "OBJECT", Value: "Heron"}, {Name: "EGAIN", Value: 1.0}, {Name: "XPIXSZ", Value: 3.76},
+		{Name: "FOCALLEN", Value: 500.0}, {Name: "DATE-OBS", Value: fmt.Sprintf("2025-03-01T22:%02d:00", 2*number)}}...),
+		img.Write(signed), f.Write(img), f.Close())
+	if err != nil {
 		t.Fatal(err)
 	}
 }

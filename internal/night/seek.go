@@ -308,24 +308,28 @@ func (w *seeking) expected(to registration.Transform, scale float64) []stars.Sta
 	return out
 }
 
-// seek looks at the pixels of one sub, or recalls what they told.
+// seek looks for stars at their places in the pixels of one sub, or recalls what it found.
 func (m *memory) seek(s *Sub, opt stars.Options, b *buffers, expected []stars.Star, fwhm, usual float64, reach int) measure.Sought {
-	nothing := measure.Sought{Most: math.NaN()}
-	var key cache.Key
-	if m != nil && s.key != (cache.Key{}) {
-		key = cache.NewKey("sought 5").Add(s.key, opt, expected, fwhm, usual, reach).Key()
-		var got measure.Sought
-		if m.store.Get(key, &got) {
-			return got
-		}
+	asked := cache.NewKey("sought 5").Add(s.key, opt, expected, fwhm, usual, reach)
+	return lookedAt(m, s, opt, b, asked, measure.Sought{Most: math.NaN()}, func(w, h int, opt stars.Options) measure.Sought {
+		return b.stars.Seek(b.pixels, w, h, opt, expected, fwhm, usual, reach)
+	})
+}
+
+// lookedAt is what a look at the pixels of one sub tells, or told before where the same was
+// asked; nothing where they cannot be read.
+func lookedAt[T any](m *memory, s *Sub, opt stars.Options, b *buffers, asked *cache.KeyMaker, nothing T, look func(w, h int, opt stars.Options) T) T {
+	key, keep := asked.Key(), m != nil && s.key != (cache.Key{})
+	var got T
+	if keep && m.store.Get(key, &got) {
+		return got
 	}
 	_, opt, err := s.load(s.applied, opt, b)
 	if err != nil {
 		return nothing
 	}
-	im := s.Frame.Image
-	got := b.stars.Seek(b.pixels, im.Width, im.Height, opt, expected, fwhm, usual, reach)
-	if key != (cache.Key{}) {
+	got = look(s.Frame.Image.Width, s.Frame.Image.Height, opt)
+	if keep {
 		_ = m.store.Put(key, got) // a full disk costs the next run time, and this one nothing
 	}
 	return got

@@ -59,7 +59,7 @@ func (s figures) budget(by Correction, frames int, t float64, l layout) Case {
 	switch by {
 	case ByDarks:
 		c.Master = math.Sqrt((s.dark*t+s.read*s.read)/float64(frames)) * same
-		c.FixedPattern = s.pattern * t * s.spread * math.Sqrt(max(0, 1-l.share)/n) // no more in one sub than less in another; of subs that do not move the share comes to 1 and a rounding
+		c.FixedPattern = s.pattern * t * s.spread * math.Sqrt((1-l.share)/n) // no more in one sub than less in another
 	case ByBias:
 		c.Master = s.read / math.Sqrt(float64(frames)) * same
 		c.FixedPattern = s.pattern * t * same

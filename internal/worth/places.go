@@ -82,6 +82,7 @@ func layoutOf(n int, places []Place, width, height int) (layout, bool) {
 		l.meeting = append(l.meeting, meeting{m, p})
 		l.share += p * math.Pow(float64(m)/float64(n), 2)
 	}
+	l.share = min(1, l.share) // of subs that do not move it comes to 1 and a rounding
 	return l, true
 }
 

@@ -8,15 +8,15 @@ import (
 )
 
 // dither is the rms distance of rests from the smooth path that they follow,
-// by the steps between consecutive ones: of three in a row the second difference
-// takes out a path however it curves slowly, and is that of three dithers with a
-// variance of 1 + 4 + 1 times theirs (von Neumann 1941, Ann. Math. Statist. 12, 367,
-// for first differences; from memory). No times are needed, only the order.
+// by the steps between consecutive ones: how far the middle one of three in a row lies from
+// the line between the others takes out a path however it curves slowly (von Neumann 1941,
+// Ann. Math. Statist. 12, 367, for first differences; from memory). Without times they are
+// taken to follow each other evenly.
 func dither(stretches [][]pointing) stats.Value {
 	var sum float64
 	triples, n := 0, 0
 	for _, st := range stretches {
-		m, squares := secondDifferences(restsOf(st))
+		m, squares := offNeighbours(restsOf(st))
 		triples, sum = triples+m, sum+squares
 		if m > 0 {
 			n += len(st)
@@ -32,11 +32,17 @@ func dither(stretches [][]pointing) stats.Value {
 	return stats.Known(size, size/(2*math.Sqrt(free)), n)
 }
 
-// secondDifferences of pointings in a row: how many, and the sum of their squares over six.
-func secondDifferences(row []pointing) (n int, sum float64) {
+// offNeighbours is how far pointings lie from where their neighbours in a row have the path
+// at their time: how many, and the sum of the squares in variances of one.
+func offNeighbours(row []pointing) (n int, sum float64) {
 	for i := 1; i+1 < len(row); i++ {
-		x, y := row[i-1].x-2*row[i].x+row[i+1].x, row[i-1].y-2*row[i].y+row[i+1].y
-		sum += (x*x + y*y) / 6
+		a, b, c := row[i-1], row[i], row[i+1]
+		share := 0.5
+		if c.hours > a.hours {
+			share = (b.hours - a.hours) / (c.hours - a.hours)
+		}
+		x, y := b.x-a.x-share*(c.x-a.x), b.y-a.y-share*(c.y-a.y)
+		sum += (x*x + y*y) / (1 + share*share + (1-share)*(1-share))
 		n++
 	}
 	return n, sum

@@ -15,6 +15,7 @@ type dithering struct {
 	size, vx, vy    float64 // px rms of two coordinates (of the steps over the root of two, in a walk), px/h
 	bow             float64 // px between the middle of the path and a straight one
 	walk, flip, gap bool
+	untimed         bool // a third of the subs do not tell their time
 }
 
 func (d dithering) take(rng *rand.Rand) Motion {
@@ -26,7 +27,9 @@ func (d dithering) take(rng *rand.Rand) Motion {
 		if d.gap && i >= d.subs/2 {
 			at += 45 * time.Minute
 		}
-		times[i] = start.Add(at)
+		if !d.untimed || rng.IntN(3) > 0 {
+			times[i] = start.Add(at)
+		}
 		if i%d.every == 0 {
 			s := d.size / math.Sqrt2
 			if d.walk {
@@ -51,9 +54,9 @@ func TestSeldomDithers(t *testing.T) {
 	for _, every := range []int{1, 2, 3, 5} {
 		for _, size := range []float64{2, 6, 20} {
 			for _, speed := range []float64{0, 5, 40} {
-				for kind := range 6 {
+				for kind := range 7 {
 					d := dithering{every: every, subs: 60, size: size, vx: 0.8 * speed, vy: -0.6 * speed,
-						walk: kind == 1 || kind == 5, flip: kind == 2 || kind == 5, gap: kind == 3}
+						walk: kind == 1 || kind == 5, flip: kind == 2 || kind == 5, gap: kind == 3, untimed: kind == 6}
 					if kind == 4 {
 						d.bow = 4
 					}
@@ -68,7 +71,7 @@ func checkDithering(t *testing.T, d dithering) {
 	t.Helper()
 	const nights = 30
 	size := d.size
-	if d.walk { // second differences leave a third of a step's variance, not half
+	if d.walk { // the line between neighbours leaves a third of a step's variance, not half
 		size *= math.Sqrt(2. / 3)
 	}
 	var drift, dither float64

@@ -79,7 +79,7 @@ func pathError(stretches [][]pointing) float64 {
 		if m := len(rests); m > 3 && rests[0].timed {
 			a, t2 := aboutBow(rests)
 			about, free = about+a, free+m-3
-			_, sum := secondDifferences(rests)
+			_, sum := offNeighbours(rests)
 			steps, span = steps+sum, span+float64(m-2)
 			long := rests[m-1].hours - rests[0].hours
 			tt, walk = tt+t2, walk+t2*t2*walkSpread*float64(m)/(long*long)

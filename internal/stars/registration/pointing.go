@@ -19,8 +19,9 @@ type pointing struct {
 // on an alt-azimuth mount 15°/h and more, but in minutes.
 const cameraTurned = 5
 
-// stretchesOf sorts matched subs by time and cuts at flips, turns and long gaps; those
-// without a time are a stretch a side of the pier.
+// stretchesOf sorts matched subs by time and cuts at flips, turns and long gaps. Those
+// without a time, a stretch a side of the pier, stand in where hardly any has one: what
+// lies between them they do not tell.
 func stretchesOf(al []Alignment, times []time.Time) [][]pointing {
 	var all []pointing
 	var loose [2][]pointing // without a time, by side of the pier
@@ -57,7 +58,7 @@ func stretchesOf(al []Alignment, times []time.Time) [][]pointing {
 		out[len(out)-1] = append(out[len(out)-1], p)
 	}
 	for _, st := range loose {
-		if len(st) > 0 {
+		if len(st) > 0 && len(all) < 3 {
 			out = append(out, st)
 		}
 	}

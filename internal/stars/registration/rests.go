@@ -35,10 +35,10 @@ const (
 	// seldom they are jumps.
 	leastDithered = 0.1
 	// alikeShare of the steps lie closest to one of them. Steps of one kind with two normal
-	// coordinates leave 1.01 sigma (a Rayleigh distribution), and but 1 in 2000 lies beyond
+	// coordinates leave 0.845 sigma (a Rayleigh distribution), and but 1 in 3500 lies beyond
 	// beyondAlike times that: so is told whether there is another kind, in a night dithered
-	// every second sub too.
-	alikeShare, beyondAlike = 0.4, 4
+	// every second sub and with a third of the times missing too.
+	alikeShare, beyondAlike = 0.3, 4.8
 	// oneWay is the share of their lengths that steps come to which all lead one way; of
 	// three in any direction one in ten come to it.
 	oneWay = 0.9

@@ -25,8 +25,8 @@ var fieldPhrases = map[fact.Code]string{
 	stars.CornersSoft:     "the corners are softer than the middle by {softer_pct ±} %: likely field curvature or a corrector at the wrong distance",
 	stars.SharpestOff:     "the sharpest point lies off the middle, at x = {x_px %.0f}, y = {y_px %.0f} px: likely collimation or tilt",
 	stars.DrawnAlike:      "stars all over the field are drawn out alike, by {ellipticity ±} at {angle_deg %.0f}°: likely tracking or wind, not optics",
-	stars.DrawnFromMiddle: "stars in the outer field are drawn out away from the middle, by {ellipticity ±}: likely coma or a corrector too near or too far",
-	stars.DrawnRound:      "stars in the outer field are drawn out around the middle, by {ellipticity ±}: likely astigmatism or a corrector too near or too far",
+	stars.DrawnFromMiddle: "stars towards the corners are drawn out away from the middle, by {ellipticity ±} there: likely coma or a corrector too near or too far",
+	stars.DrawnRound:      "stars towards the corners are drawn out around the middle, by {ellipticity ±} there: likely astigmatism or a corrector too near or too far",
 
 	stars.AtLeft:       "left edge (x = 0 as stored)",
 	stars.AtRight:      "right edge (x = max as stored)",

@@ -51,8 +51,8 @@ func Combine(fields []*stars.Field) (m stars.Map, findings, notes []fact.Fact) {
 	if m.Cells == nil {
 		notes = append(notes, fact.Of(stars.NoMap, fact.Count("stars", len(list)), fact.Count("needed", minMapped)))
 	}
-	if len(list) < minPattern {
-		notes = append(notes, fact.Of(stars.NotLookedFor, fact.Count("needed", minPattern)))
+	if needed := max(minPattern, minApart*len(good)); len(list) < needed {
+		notes = append(notes, fact.Of(stars.NotLookedFor, fact.Count("needed", needed)))
 		return m, nil, notes
 	}
 	if findings = patternFindings(list, w, h, common, len(good)); findings == nil {
@@ -72,8 +72,10 @@ func fittedOf(fields []*stars.Field) (n int) {
 	return n
 }
 
-// minPattern is the fewest stars whose pattern over the field is looked at.
-const minPattern = 60
+// minPattern is the fewest stars whose pattern over the field is looked at, and minApart how
+// many of them each sub has to show: twenty stars that are the same in a dozen subs make a
+// pattern of their own, and one odd among them decides.
+const minPattern, minApart = 60, 24
 
 // What is worth a sentence: a corner softer than the middle, or than the opposite one,
 // by a tenth of the width; an ellipticity.
@@ -148,7 +150,7 @@ func (p *pattern) sharpest() (x, y float64) {
 
 // drawn is what the directions of the stars' elongation tell.
 func (p *pattern) drawn() (out []fact.Fact) {
-	if e := math.Hypot(p.mean[0], p.mean[1]); e > 4*p.meanErr && e > drawnOut && e > 2*math.Abs(p.radial) {
+	if e := math.Hypot(p.mean[0], p.mean[1]); e > 4*p.meanErr && e > drawnOut && e > math.Abs(p.radial) {
 		out = append(out, fact.Of(stars.DrawnAlike, fact.Number("ellipticity", e), fact.Number("ellipticity_err", p.meanErr),
 			fact.Number("angle_deg", stars.Wrap90(math.Atan2(p.mean[1], p.mean[0])*90/math.Pi))))
 	}

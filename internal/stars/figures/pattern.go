@@ -12,12 +12,17 @@ import (
 // patternTerms is how many terms the width over the field has.
 const patternTerms = 6
 
+// towardsCorner is the radius squared, over that of a corner, at which what is drawn along it
+// is told: there a line, a parabola and a fourth power fitted for one another agree, within
+// lawOff of it, and there lie the corners of a map.
+const towardsCorner, lawOff = 0.72, 0.1
+
 // pattern is what the stars' shapes follow over the field.
 type pattern struct {
 	width, err        [patternTerms]float64 // see terms; in units of the common width
 	mean              [2]float64            // mean ellipticity vector
 	meanErr           float64
-	radial, radialErr float64 // ellipticity along the radius beyond half way out, tangential negative
+	radial, radialErr float64 // ellipticity along the radius towards the corners, tangential negative
 }
 
 // fitPattern fits it by least squares, each star by its own error, 3-sigma clipped.
@@ -102,7 +107,8 @@ func (p *pattern) clip(points []point, fields int) float64 {
 		}
 	}
 	noise = math.Min(noise/n, sd*sd)
-	return math.Sqrt(noise + float64(fields)*(sd*sd-noise))
+	apart := n / float64(fields) // stars, of which the terms take up as many
+	return math.Sqrt(noise + float64(fields)*(sd*sd-noise)*apart/(apart-patternTerms))
 }
 
 func (p *pattern) at(g [patternTerms]float64) (w float64) {
@@ -116,8 +122,10 @@ func terms(u, v float64) [patternTerms]float64 {
 	return [patternTerms]float64{1, u, v, u*u + v*v, u*u - v*v, 2 * u * v}
 }
 
-// directions fills the mean ellipticity vector and its part along the radius. The same stars
-// are in all the fields: the errors are those of one.
+// directions fills the mean ellipticity vector and what is drawn along the radius. Coma blurs
+// in proportion to the radius and astigmatism to its square (third-order aberrations, from
+// memory), beside the seeing in quadrature: the ellipticity is taken to grow with the radius
+// squared, which is between them. The same stars are in all the fields: the errors are those of one.
 func (p *pattern) directions(list []stars.Star, w, h, fields int) {
 	ex, ey := make([]float64, len(list)), make([]float64, len(list))
 	for i := range list {
@@ -126,22 +134,24 @@ func (p *pattern) directions(list []stars.Star, w, h, fields int) {
 	p.mean = [2]float64{stats.Median(ex), stats.Median(ey)}
 	n := float64(len(list))
 	p.meanErr = stats.MedianErr * math.Hypot(stats.MADSigma(ex), stats.MADSigma(ey)) / math.Sqrt2 / math.Sqrt(n/float64(fields))
-	var radial []float64
+	// What is drawn along the radius, the radius squared over that of a corner, and the one over the other.
+	along, square, corner := make([]float64, len(list)), make([]float64, len(list)), make([]float64, len(list))
+	sum := 0.0
 	for i := range list {
 		s := &list[i]
 		dx, dy := s.X-float64(w-1)/2, s.Y-float64(h-1)/2
-		if math.Hypot(2*dx/float64(w), 2*dy/float64(h)) < 0.6 {
-			continue
-		}
+		square[i] = 2 * (dx*dx/float64(w*w) + dy*dy/float64(h*h))
 		sn, cs := math.Sincos(2 * math.Atan2(dy, dx))
-		radial = append(radial, (ex[i]-p.mean[0])*cs+(ey[i]-p.mean[1])*sn)
+		along[i] = (ex[i]-p.mean[0])*cs + (ey[i]-p.mean[1])*sn
+		corner[i] = along[i] / math.Max(square[i], 1e-9) // of no weight in the middle
+		sum += square[i] * square[i]
 	}
-	if len(radial) >= minPattern/3 {
-		p.radial = stats.Median(radial)
-		p.radialErr = stats.MedianErr * stats.MADSigma(radial) / math.Sqrt(float64(len(radial))/float64(fields))
-	} else {
-		p.radialErr = math.Inf(1)
+	slope := stats.WeightedMedian(corner, square)
+	for i := range along {
+		along[i] -= slope * square[i]
 	}
+	p.radial = towardsCorner * slope
+	p.radialErr = math.Hypot(towardsCorner*stats.MedianErr*stats.MADSigma(along)/math.Sqrt(sum/float64(fields)), lawOff*p.radial)
 }
 
 func widthsOf(list []stars.Star) []float64 {

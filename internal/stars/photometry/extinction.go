@@ -33,7 +33,7 @@ const (
 )
 
 // FitExtinction fits loss = k (X - X0) to the light that subs of one filter and
-// night lost, ratio being their transparency to any common reference and
+// night lost, in order of time, ratio being their transparency to any common reference and
 // airmass that of each (NaN: unknown).
 //
 // Model: m = m0 + k X, the first-order extinction of photometry (Hardie 1962, in
@@ -95,7 +95,26 @@ func FitExtinction(ratio []stats.Value, airmass []float64) Extinction {
 		}
 		sd = line.RMS
 	}
+	line.ErrB *= togetherness(line, cx, cy)
 	return Extinction{K: extinctionOf(line, len(cx)), From: slices.Min(cx), To: slices.Max(cx)}
+}
+
+// togetherness is by what factor errors are larger than those of points free of each other,
+// where what a line leaves goes together from one sub to the next, as where haze or dew comes
+// or goes: of n points with a correlation r they count as n (1 - r)/(1 + r) (Bartlett 1946,
+// J. R. Stat. Soc. Suppl. 8, 27, from memory); r comes out low by about (1 + 3r)/n.
+func togetherness(line stats.Line, x, y []float64) float64 {
+	var own, next, before float64
+	for i := range x {
+		rest := y[i] - line.At(x[i])
+		own, next, before = own+rest*rest, next+rest*before, rest
+	}
+	n := float64(len(x))
+	r := math.Min(0.95, (next/own+1/n)/(1-3/n))
+	if !(r > 0) {
+		return 1
+	}
+	return math.Sqrt((1 + r) / (1 - r))
 }
 
 // extinctionOf is what the slope of a line through n subs tells of it, mag an airmass, as far

@@ -114,7 +114,7 @@ func (e *evidence) weatherKind() (Cause, []fact.Fact) {
 	switch {
 	case e.shaded():
 		return Obstructed, []fact.Fact{fact.Of(SkyDimmed)}
-	case (e.transparency < cloudThickness || e.patchy()) && e.coverAround():
+	case (e.transparency < cloudThickness || e.unevenness > e.lim.UnevennessDoubtful) && e.coverAround():
 		return Obstructed, []fact.Fact{fact.Of(BesideCovered)}
 	case e.unexplainedSky():
 		return Cloud, []fact.Fact{fact.Of(SkyLit, fact.Number("times", e.sky), e.whose())}
@@ -194,16 +194,21 @@ func (e *evidence) unsteadiness() float64 {
 	return math.Sqrt(math.Max(0, sum/n))
 }
 
-// comesAndGoes tells whether within minutes before and after the sub half of the light that
-// it lost was there: haze lasts.
+// comesAndGoes tells whether half of the light that a sub lost was there before and is back after
+// it, both within half an hour: haze lasts.
 func (e *evidence) comesAndGoes() bool {
-	var before, after bool
-	for _, o := range e.around() {
+	before, after := e.lessLost(-1), e.lessLost(1)
+	return before != nil && after != nil && after.Start.Sub(before.Start) <= nearbyTime
+}
+
+// lessLost is the next sub, in one direction of time, that lost less than half as much light.
+func (e *evidence) lessLost(step int) *evidence {
+	for o := e.nextLit(step); o != nil; o = o.nextLit(step) {
 		if 1-o.transparency < (1-e.transparency)/2 {
-			before, after = before || o.place < e.place, after || o.place > e.place
+			return o
 		}
 	}
-	return before && after
+	return nil
 }
 
 // cloudAround tells whether a neighbour was seen through cloud or haze: one of those
@@ -214,8 +219,9 @@ func (e *evidence) cloudAround() bool {
 }
 
 // coverAround tells whether a sub lies next to one whose field is covered, or with others
-// between them whose stars are gone from most of the field: what took its light grew from
-// there, or shrank to it, and soft edges and a last lit corner leave too little to tell by.
+// between them that show a part of it covered or whose stars are gone from most of it: what took
+// its light grew from there, or shrank to it, and soft edges and a last lit corner leave too
+// little to tell by.
 func (e *evidence) coverAround() bool { return e.coverNext(-1) || e.coverNext(1) }
 
 func (e *evidence) coverNext(step int) bool {
@@ -223,7 +229,7 @@ func (e *evidence) coverNext(step int) bool {
 		if o.covered > o.lim.CoveredCull {
 			return true
 		}
-		if !(o.Transparency.Covered.V > 0.5) {
+		if !(o.Transparency.Covered.V > 0.5) && !(o.covered > o.lim.CoveredDoubtful) {
 			return false
 		}
 	}

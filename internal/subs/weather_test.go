@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+	"time"
 
 	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/photometry"
@@ -184,18 +185,49 @@ func TestShadeIsNoCloud(t *testing.T) {
 	}
 }
 
-// A loss that is even comes and goes with a cloud, all of it; haze lasts, but for its ends, whose
-// light changes.
+// A loss that is even comes and goes with a cloud, all of it, however many subs it covers; haze
+// lasts, but for its ends, whose light changes.
 func TestPassingCloudIsNoHaze(t *testing.T) {
-	for length, inner := range map[int]Cause{3: Cloud, 5: Cloud, 14: Haze} {
+	for _, c := range []struct {
+		minutes float64 // from sub to sub
+		length  int
+		inner   Cause
+	}{{5, 3, Cloud}, {5, 5, Cloud}, {5, 14, Haze}, {1, 14, Cloud}} {
 		night := makeNight(12, "L", 40, func(i int, tr *truth) {
-			if between(i, 12, 12+length) {
+			if between(i, 12, 12+c.length) {
 				tr.transparency = 0.5
 			}
 		})
+		for i, s := range night {
+			s.Start = night[0].Start.Add(time.Duration(float64(i) * c.minutes * float64(time.Minute)))
+		}
 		Judge(night, DefaultLimits)
-		if s := night[12+length/2]; s.Causes[0] != inner {
-			t.Errorf("the middle of %d: %v, want %s: %s", length, s.Causes, inner, told(s))
+		if s := night[12+c.length/2]; s.Causes[0] != c.inner {
+			t.Errorf("the middle of %d, %g min each: %v, want %s: %s", c.length, c.minutes, s.Causes, c.inner, told(s))
+		}
+	}
+}
+
+// What covers more and more of the field from a soft edge on took the light of the first subs too,
+// which are no more than uneven, all in one way.
+func TestGrowingCoverWasThereBefore(t *testing.T) {
+	night := makeNight(6, "L", 20, nil)
+	for i, s := range night[13:] {
+		hidden := 0.01 + 0.11*float64(i)
+		s.Transparency.Ratio.V *= 0.93 - hidden
+		s.Transparency.Unevenness = stats.Known(12+15*float64(i), 1, 16)
+		if i > 0 {
+			s.Transparency.Covered = stats.Known(hidden, 0.005, 100)
+		}
+		s.Transparency.Map = make([]float64, 16)
+		for k := range s.Transparency.Map {
+			s.Transparency.Map[k] = 1 - hidden*float64(k%4)/2
+		}
+	}
+	Judge(night, DefaultLimits)
+	for _, s := range night[13:] {
+		if len(s.Causes) != 1 || s.Causes[0] != Obstructed {
+			t.Errorf("%s: %v: %s", s.File, s.Causes, told(s))
 		}
 	}
 }

@@ -104,7 +104,7 @@ func tell(file string, stages []stage) error {
 		return err
 	}
 	for _, cores := range []int{2, 4, 8, 16} {
-		fmt.Printf("%2d cores: %.2f times as fast\n", cores, p.faster(cores))
+		fmt.Printf("%2d cores: %.2f times as fast\n", cores, p.on(1)/p.on(cores))
 	}
 	all := p.on(math.MaxInt)
 	for i, s := range stages {
@@ -165,8 +165,6 @@ func (p profile) on(cores int) (t float64) {
 	}
 	return t
 }
-
-func (p profile) faster(cores int) float64 { return p.on(1) / p.on(cores) }
 
 func sum(stage map[int]float64) (t float64) {
 	for n, ns := range stage {

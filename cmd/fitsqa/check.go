@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fitsqa/internal/ledger"
 	"fmt"
 	"io"
 	"strconv"
@@ -217,7 +218,7 @@ func (o *checkOptions) report(ctx context.Context, cmd *cobra.Command, stdout, s
 // write writes the reports, with what the season says of the night.
 func (o *checkOptions) write(ctx context.Context, dir string, result *night.Result) error {
 	result.Program, result.Folder = programVersion(), dir
-	o.season.compare(result)
+	result.Changes = ledger.Changes(result, o.season.health)
 	return report.WriteAll(ctx, dir, result)
 }
 

@@ -52,7 +52,7 @@ func runDemo(cmd *cobra.Command, scenario string, seed uint64, args []string) in
 		fmt.Fprintln(stderr, "fitsqa demo:", oneLine(err))
 		return exitOutput
 	}
-	fmt.Fprintf(stdout, "%d frames in %s, their truth in %s\n", truth.FrameCount(), args[0], demo.TruthPath(args[0]))
+	fmt.Fprintf(stdout, "%d frames in %s, their truth in %s\n", truth.Frames, args[0], demo.TruthPath(args[0]))
 	return exitDone
 }
 

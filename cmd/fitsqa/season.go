@@ -86,9 +86,6 @@ func (f *seasonFlags) read(ctx context.Context, s *night.Settings) error {
 	return nil
 }
 
-// compare holds a night's cameras against what was recalled of them.
-func (f *seasonFlags) compare(r *night.Result) { r.Changes = ledger.Changes(r, f.health) }
-
 // record keeps the night in the ledger.
 func (f *seasonFlags) record(ctx context.Context, r *night.Result) error {
 	if f.off {

@@ -88,7 +88,7 @@ func stars(file []byte, cell int) iter.Seq[Star] {
 func cellData(file []byte, cell int) []byte {
 	table := len(mark) + 4*cell
 	first := len(mark) + 4*(cells+1)
-	if !known(file) || len(file) < first {
+	if !bytes.HasPrefix(file, []byte(mark)) || len(file) < first {
 		return nil
 	}
 	from := first + int(binary.LittleEndian.Uint32(file[table:]))
@@ -98,6 +98,3 @@ func cellData(file []byte, cell int) []byte {
 	}
 	return file[from:to]
 }
-
-// known tells that a file is one of this package.
-func known(file []byte) bool { return bytes.HasPrefix(file, []byte(mark)) }

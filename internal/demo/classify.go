@@ -194,7 +194,7 @@ func (s *Sub) faults(beside company, scale float64) []fault {
 	if s.Even {
 		faults[1].severity = 0
 	}
-	if s.Frosted && s.hiddenStars() < fewestHidden {
+	if s.Frosted && float64(s.StarsAbove5)*s.Covered/(1-s.Covered) < fewestHidden {
 		faults[4].severity = math.Min(faults[4].severity, 0.99)
 	}
 	if !beside.usual {
@@ -234,11 +234,6 @@ func (s *Sub) judge(beside company, scale float64) {
 // fewestHidden stars that frost hides are plainly missing: under a sky that it leaves nearly
 // as bright nothing else tells it.
 const fewestHidden = 10
-
-// hiddenStars is how many stars the cover hides that the sub would show.
-func (s *Sub) hiddenStars() float64 {
-	return float64(s.StarsAbove5) * s.Covered / (1 - s.Covered)
-}
 
 // doubled is how far second images go from the good limit to the spoiled one. Those that
 // run into the first ones draw the stars out, a matter of taste at worst.

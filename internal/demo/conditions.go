@@ -46,7 +46,7 @@ func (s *scene) conditions(sc Scenario, cam Camera, i int, seeing float64, rng *
 	s.Clearness, s.Uneven = through*math.Pow(10, -0.4*s.dew), uneven
 	s.Transmission = math.Pow(10, -0.4*s.band.extinction*s.Airmass) * s.Clearness
 	s.ZeroPoint = 2.5 * math.Log10(s.band.zero*s.Transmission)
-	s.clearSky = s.band.skyRate(sky.MagFromNL(skyNL(sc, c)), cam.scale())
+	s.clearSky = s.band.skyRate(sky.MagFromNL(sky.NLFromMag(sc.SkyMag)+twilightNL(c.SunAlt.V)+moonNL(c)), cam.scale())
 
 	s.blur(sc, cam, i, seeing, gust, turn)
 
@@ -93,11 +93,6 @@ func (s *scene) meetClouds(sc Scenario, i int) {
 			s.Thickens = cl.Thickens && cl.Last == sc.subs()-1
 		}
 	}
-}
-
-// skyNL is the sky's brightness in nanolamberts: the site's own, twilight and moonlight.
-func skyNL(sc Scenario, c sky.Conditions) float64 {
-	return sky.NLFromMag(sc.SkyMag) + twilightNL(c.SunAlt.V) + moonNL(c)
 }
 
 // moonNL is the moonlight of the sky package, whose model stops dimming the

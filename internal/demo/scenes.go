@@ -39,7 +39,7 @@ func scenes(sc Scenario, cam Camera) []*scene {
 			t := sc.Targets[b.Target]
 			s := &scene{field: fields[b.Target], band: bands[b.Filter].through(cam), ra: t.RA, dec: t.Dec}
 			s.Target, s.Filter, s.Exposure, s.Start = t.Name, b.Filter, b.Exposure, starts[i]
-			key := fileStem(t.Name, b.Filter, b.Exposure)
+			key := fmt.Sprintf("%s_%s_%gs", strings.ReplaceAll(t.Name, " ", "_"), b.Filter, b.Exposure)
 			counts[key]++
 			s.File = fmt.Sprintf("lights/%s/%s_%03d.fits", b.Filter, key, counts[key])
 			s.BlurArcsec = blurs[i]
@@ -50,8 +50,4 @@ func scenes(sc Scenario, cam Camera) []*scene {
 		}
 	}
 	return list
-}
-
-func fileStem(target, filter string, exposure float64) string {
-	return fmt.Sprintf("%s_%s_%gs", strings.ReplaceAll(target, " ", "_"), filter, exposure)
 }

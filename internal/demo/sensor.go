@@ -144,16 +144,11 @@ func centre(m []float32, mean float64) {
 	}
 }
 
-// rate is the dark current of pixel i at a temperature, e-/s, with the glow.
-func (s *sensor) rate(i int, tempC float64) float64 {
-	return float64(s.dark[i])*s.darkFactor(tempC) + s.shine[i]
-}
-
 // darkRate is the median and the mean of all pixels.
 func (s *sensor) darkRate(tempC float64) DarkRate {
 	rates := make([]float64, len(s.dark))
 	for i := range rates {
-		rates[i] = s.rate(i, tempC)
+		rates[i] = float64(s.dark[i])*s.darkFactor(tempC) + s.shine[i]
 	}
 	return DarkRate{TempC: tempC, Median: stats.MedianInPlace(rates), Mean: stats.Mean(rates), DoublingC: s.DoublingC(tempC)}
 }

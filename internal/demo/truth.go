@@ -18,9 +18,6 @@ type Truth struct {
 	Subs       []Sub       `json:"subs"` // in the order shot
 }
 
-// FrameCount is how many files the night holds.
-func (t *Truth) FrameCount() int { return t.Frames }
-
 // DarkRate is the dark current at one temperature.
 type DarkRate struct {
 	TempC     float64 `json:"temp_c"`

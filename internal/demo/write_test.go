@@ -46,8 +46,8 @@ func TestWriteMakesEveryFrameAndTheTruthBeside(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if want := 3 + 4 + 2*2*2 + 5; len(files) != want || truth.FrameCount() != want || last != want || total != want {
-		t.Errorf("%d files, %d in the truth, progress %d of %d; want %d", len(files), truth.FrameCount(), last, total, want)
+	if want := 3 + 4 + 2*2*2 + 5; len(files) != want || truth.Frames != want || last != want || total != want {
+		t.Errorf("%d files, %d in the truth, progress %d of %d; want %d", len(files), truth.Frames, last, total, want)
 	}
 	for _, s := range truth.Subs {
 		if !slices.Contains(files, s.File) {

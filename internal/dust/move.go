@@ -207,13 +207,9 @@ func (r *residue) turnOf(a, a2, b, b2 Shadow) (turn, bool) {
 
 // move is where a motion takes a place.
 func (r *residue) move(t turn, x, y float64) (float64, float64) {
-	cx, cy := r.middle()
+	cx, cy := float64(r.Width*r.Step-1)/2, float64(r.Height*r.Step-1)/2
 	sin, cos := math.Sincos(t.angle)
 	return cx + cos*(x-cx) - sin*(y-cy) + t.dx, cy + sin*(x-cx) + cos*(y-cy) + t.dy
-}
-
-func (r *residue) middle() (x, y float64) {
-	return float64(r.Width*r.Step-1) / 2, float64(r.Height*r.Step-1) / 2
 }
 
 // pairsBy gives each shadow the nearest alike one where a motion takes it, and

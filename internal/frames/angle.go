@@ -114,11 +114,6 @@ func (l *lookup) rightAscension() (v float64, bare bool) {
 	return v, bare
 }
 
-// declination is in degrees.
-func (l *lookup) declination() float64 {
-	return l.degrees(synonyms.dec, NoDeclination, "CRVAL2", "CTYPE2", "DEC-")
-}
-
 // degrees is an angle of at most 90 either way; otherwise is what is warned of a card
 // that holds none. The world-coordinate keyword wcs counts only when its axis is of the
 // kind that it should be.

@@ -116,15 +116,10 @@ func distinct(v []float64) []float64 {
 	return slices.Compact(v)
 }
 
-// nameParts parts a name at what separates, and at nothing else.
-func nameParts(name string) []string {
-	return strings.FieldsFunc(name, func(r rune) bool { return strings.ContainsRune("-_ .()", r) })
-}
-
 // filterIn is the filter that a name has as a part of its own, and whether that part
 // is a word and no mere letter; "" for none or several.
 func filterIn(name string) (found names.Name, word bool) {
-	for _, p := range nameParts(name) {
+	for _, p := range strings.FieldsFunc(name, func(r rune) bool { return strings.ContainsRune("-_ .()", r) }) {
 		switch f, usual := names.Name(p).Filter(); {
 		case !usual:
 		case found != "" && f.Name != found:

@@ -60,7 +60,10 @@ func locate(s *source, maxBytes int64) (*unit, []fact.Fact, error) {
 			warnings = append(warnings, found.sums.note()...)
 			warnings = append(warnings, h.givenTwice()...)
 			if i > 0 {
-				h.inherit(primary)
+				for _, c := range primary.cards {
+					h.add(c)
+				}
+				h.history = append(h.history, primary.history...)
 			}
 			return found, warnings, nil
 		}
@@ -174,12 +177,4 @@ func (h *header) givenTwice() (warnings []fact.Fact) {
 		}
 	}
 	return warnings
-}
-
-// inherit adds another header's cards after the own ones.
-func (h *header) inherit(other *header) {
-	for _, c := range other.cards {
-		h.add(c)
-	}
-	h.history = append(h.history, other.history...)
 }

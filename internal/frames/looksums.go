@@ -30,15 +30,6 @@ type lookSums struct {
 
 var spareSums = sync.Pool{New: func() any { return new(lookSums) }}
 
-// reset begins another frame.
-func (s *lookSums) reset(cols int) {
-	s.cols, s.peak, s.fine = cols, math.Inf(-1), false
-	for k := range s.phase {
-		s.phase[k] = s.phase[k][:0]
-	}
-	s.blocks, s.near, s.far, s.whole = s.blocks[:0], s.near[:0], s.far[:0], nil
-}
-
 // newStrip is room for one more strip of blocks.
 func (s *lookSums) newStrip() []float32 {
 	if n := len(s.blocks); n < cap(s.blocks) {
@@ -229,7 +220,11 @@ func (f *Frame) takeLook(r *Reader, unnamed bool) error {
 	x0 := (r.Width - cols) / 2 &^ 1
 	s := spareSums.Get().(*lookSums)
 	defer spareSums.Put(s)
-	s.reset(cols)
+	s.cols, s.peak, s.fine = cols, math.Inf(-1), false
+	for k := range s.phase {
+		s.phase[k] = s.phase[k][:0]
+	}
+	s.blocks, s.near, s.far, s.whole = s.blocks[:0], s.near[:0], s.far[:0], nil
 	s.unnamed = unnamed
 	at := 0
 	for i := range strips {

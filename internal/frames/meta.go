@@ -35,7 +35,7 @@ func (u *unit) meta(m *Meta) []fact.Fact {
 	l.optics(m)
 
 	m.RA, m.RABare = l.rightAscension()
-	m.Dec = l.declination()
+	m.Dec = l.degrees(synonyms.dec, NoDeclination, "CRVAL2", "CTYPE2", "DEC-")
 	l.site(m)
 	l.witnesses(m)
 	l.unsetPair(&m.RA, &m.Dec, PointingUnset)

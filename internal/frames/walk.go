@@ -77,7 +77,7 @@ func walk(ctx context.Context, roots []string, opt ScanOptions) ([]*Frame, error
 			return nil, fmt.Errorf("%w %s: %w", errRoot, Printable(root), plainError(err))
 		}
 	}
-	sortByName(w.frames)
+	slices.SortFunc(w.frames, func(a, b *Frame) int { return names.Natural(a.Name, b.Name) })
 	return w.frames, ctx.Err()
 }
 
@@ -194,9 +194,4 @@ func (w *walker) add(path, name string, folders []string, err error) {
 		f.Err = plainError(statErr)
 	}
 	w.frames = append(w.frames, f)
-}
-
-// sortByName puts frames in order of their names.
-func sortByName(fs []*Frame) {
-	slices.SortFunc(fs, func(a, b *Frame) int { return names.Natural(a.Name, b.Name) })
 }

@@ -30,7 +30,7 @@ func (n Name) Key() Key {
 	var key []rune
 	parted := false
 	for _, r := range letters {
-		if isSeparator(r) {
+		if unicode.IsSpace(r) || r == '_' || unicode.Is(unicode.Pd, r) {
 			parted = len(key) > 0
 			continue
 		}
@@ -47,8 +47,6 @@ func (n Name) Key() Key {
 
 // Is tells whether two names are spellings of one.
 func (n Name) Is(o Name) bool { return n == o || n.Key() == o.Key() }
-
-func isSeparator(r rune) bool { return unicode.IsSpace(r) || r == '_' || unicode.Is(unicode.Pd, r) }
 
 // First gives every name the spelling that came first.
 type First map[Key]Name

@@ -84,7 +84,7 @@ func unsolved(why fact.Code, values ...fact.Value) Solved {
 
 // Sky gives the direction of a pixel, degrees.
 func (s *Solution) Sky(x, y float64) (ra, dec float64) {
-	return unproject(s.plane(x, y), direction(s.RA, s.Dec))
+	return lift(s.plane(x, y), direction(s.RA, s.Dec)).angles()
 }
 
 // plane maps a pixel to the tangent plane in the frame's middle.

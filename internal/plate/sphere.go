@@ -54,9 +54,6 @@ func project(star, middle vector) (point, bool) {
 	return point{star.dot(east) / along / rad, star.dot(north) / along / rad}, true
 }
 
-// unproject is the way back, to right ascension and declination.
-func unproject(p point, middle vector) (ra, dec float64) { return lift(p, middle).angles() }
-
 func lift(p point, middle vector) vector {
 	east, north := middle.axes()
 	var v vector

@@ -62,10 +62,6 @@ type motionRow struct {
 	Target, Subs, Dither, Drift, Rotation, Polar string
 }
 
-func newMotionRow(m night.MotionReport) motionRow {
-	return motionRow{targetName(m), fmt.Sprint(m.Dither.N), measured(m.Dither), measured(m.Drift), measured(m.Rotation), measured(m.PolarError)}
-}
-
 // noteTexts are the notes on the measurement of the subs. Notes that differ in
 // their numbers alone are said once, in the words of the first sub that has them.
 func noteTexts(r *night.Result) []string {

@@ -138,7 +138,7 @@ func newPage(r *night.Result, beside *shelf) (*page, error) {
 		p.Fields = append(p.Fields, newFieldView(f))
 	}
 	for _, m := range r.Motions {
-		p.Motions = append(p.Motions, newMotionRow(m))
+		p.Motions = append(p.Motions, motionRow{targetName(m), fmt.Sprint(m.Dither.N), measured(m.Dither), measured(m.Drift), measured(m.Rotation), measured(m.PolarError)})
 		p.Moved = append(p.Moved, printable(motionWords(m))...)
 	}
 	for i := range r.Worth {

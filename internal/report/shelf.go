@@ -16,10 +16,6 @@ type shelf struct {
 	made []string        // those that were not there before
 }
 
-func newShelf(dir string) *shelf {
-	return &shelf{dir: dir, room: pictureBudget, used: map[string]bool{}}
-}
-
 // put keeps a picture, nil for none, and gives the source that the page names.
 func (s *shelf) put(jpg []byte) (string, error) {
 	if len(jpg) == 0 {
@@ -49,9 +45,6 @@ func (s *shelf) write(path string, jpg []byte) error {
 	}
 	return os.Rename(hidden, path)
 }
-
-// settle says that from here on a page may be in place that shows what was put.
-func (s *shelf) settle() { s.made = nil }
 
 // takeBack removes what a run that failed has put there.
 func (s *shelf) takeBack() {

@@ -17,7 +17,7 @@ import (
 
 // writerBeside writes reports into dir as if their page had room for no picture.
 func writerBeside(dir string) *writer {
-	w := &writer{dir: dir, shelf: newShelf(dir)}
+	w := &writer{dir: dir, shelf: &shelf{dir: dir, room: pictureBudget, used: map[string]bool{}}}
 	w.shelf.room = 0
 	return w
 }

@@ -39,7 +39,10 @@ func writeObject(w io.Writer, object any) error {
 		}
 	}
 	to.text("\n}\n")
-	return to.end()
+	if to.err != nil {
+		return to.err
+	}
+	return to.to.Flush()
 }
 
 // jsonWriter keeps the first error.
@@ -82,11 +85,4 @@ func (w *jsonWriter) list(list reflect.Value) {
 		return
 	}
 	w.text("\n" + jsonIndent + "]")
-}
-
-func (w *jsonWriter) end() error {
-	if w.err != nil {
-		return w.err
-	}
-	return w.to.Flush()
 }

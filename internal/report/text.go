@@ -29,7 +29,7 @@ func Text(w io.Writer, r *night.Result) error {
 	lines = append(lines, section("Advice", say.Advice(r.Plan))...)
 	lines = append(lines, section("Warnings", allWarnings(r))...)
 	lines = append(lines, unusableDetails(sum)...)
-	lines = append(lines, missingDetails(r)...)
+	lines = append(lines, section("Figures that are missing, and why", missingTexts(r))...)
 	lines = append(lines, section("Notes on the measurement of subs", noteTexts(r))...)
 	lines = append(lines, settingsDetails(r)...)
 	lines = append(lines, madeBy(r)...)

@@ -124,10 +124,6 @@ func masterTexts(r *night.Result) []string {
 	return texts.texts()
 }
 
-func missingDetails(r *night.Result) []string {
-	return section("Figures that are missing, and why", missingTexts(r))
-}
-
 // missingTexts says why figures of measured subs are missing, each reason
 // once.
 func missingTexts(r *night.Result) []string {

@@ -57,7 +57,7 @@ func WriteAll(ctx context.Context, dir string, r *night.Result) error {
 	}
 	defer unlock()
 	outdir.Sweep(dir)
-	w := &writer{dir: dir, shelf: newShelf(dir)}
+	w := &writer{dir: dir, shelf: &shelf{dir: dir, room: pictureBudget, used: map[string]bool{}}}
 	if err := w.all(ctx, r); err != nil {
 		w.takeBack()
 		return fmt.Errorf("report: %w", err)
@@ -99,7 +99,7 @@ func (w *writer) all(ctx context.Context, r *night.Result) error {
 	if err != nil {
 		earlier = &outdir.Sums{} // no earlier run, or nothing known of it
 	}
-	w.shelf.settle()
+	w.shelf.made = nil
 	for i, name := range append(names, outdir.SumsName) {
 		if err := os.Rename(w.temporary[i], filepath.Join(w.dir, name)); err != nil {
 			return err
@@ -124,7 +124,12 @@ func (w *writer) beside(ctx context.Context, r *night.Result, outputs []output) 
 	write := func(i int, name string, write func(io.Writer) error) (err error) {
 		var f *os.File
 		if f, sums[i], err = w.write(ctx, i, name, write); err == nil {
-			flushed.Go(func() error { return flush(name, f) })
+			flushed.Go(func() error {
+				if err := errors.Join(f.Sync(), f.Close()); err != nil {
+					return fmt.Errorf("%s: %w", name, err)
+				}
+				return nil
+			})
 		}
 		return err
 	}
@@ -201,14 +206,6 @@ func (w *writer) write(ctx context.Context, i int, name string, write func(io.Wr
 		return nil, sum, fmt.Errorf("%s: %w", name, err)
 	}
 	return f, [sha256.Size]byte(hash.Sum(nil)), nil
-}
-
-// flush brings a file to the disk and closes it.
-func flush(name string, f *os.File) error {
-	if err := errors.Join(f.Sync(), f.Close()); err != nil {
-		return fmt.Errorf("%s: %w", name, err)
-	}
-	return nil
 }
 
 // cancelWriter fails once its context is cancelled.

@@ -63,15 +63,12 @@ func (t *Trouble) focus(r *night.Result, d *subs.FocusDrift, c clock) string {
 	case !d.RefocusMinutes.OK():
 		return text + ". Refocus more often"
 	}
-	text += ". Refocus every " + duration(60*roundMinutes(d.RefocusMinutes.V))
+	text += ". Refocus every " + duration(60*math.Max(5, 5*math.Round(d.RefocusMinutes.V/5)))
 	if d.RefocusDegrees.OK() {
 		text += " or " + unit(number(d.RefocusDegrees.V, 1), "°C")
 	}
 	return text
 }
-
-// roundMinutes to what people set: five minutes.
-func roundMinutes(m float64) float64 { return math.Max(5, 5*math.Round(m/5)) }
 
 // stoodStill tells of a focuser that was not moved while the air cooled.
 func stoodStill(first, last *night.Sub) string {

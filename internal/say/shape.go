@@ -110,7 +110,7 @@ func (t *Trouble) trailed(r *night.Result, when string) string {
 	var angles []float64
 	least, most, doubled := math.Inf(1), 0.0, 0
 	for _, s := range t.Subs {
-		if isDoubled(s) { // round as they are, each of the two
+		if finds(s, subs.StarsDoubled) { // round as they are, each of the two
 			doubled++
 			continue
 		}
@@ -138,7 +138,7 @@ func (t *Trouble) trailed(r *night.Result, when string) string {
 	}
 	if px := t.driftPx(); px > 0 {
 		text += fmt.Sprintf(", along the drift of the field, some %s in an exposure: ", unit(rough(px), "px"))
-		if t.mostOf(r) {
+		if float64(len(t.Subs)) > mostly*float64(len(r.Subs)) {
 			return text + "the mount does not follow the stars; see to its rate, polar alignment and guiding, unless it followed a comet"
 		}
 		return text + "see to guiding, polar alignment and drive"
@@ -166,16 +166,6 @@ func (t *Trouble) driftPx() float64 {
 		return 0
 	}
 	return stats.Median(px)
-}
-
-// mostOf tells whether the trouble is that of most subs of the night.
-func (t *Trouble) mostOf(r *night.Result) bool {
-	return float64(len(t.Subs)) > mostly*float64(len(r.Subs))
-}
-
-// isDoubled tells that a sub was found to show its stars twice.
-func isDoubled(s *night.Sub) bool {
-	return finds(s, subs.StarsDoubled)
 }
 
 // dated puts a time, if there is one, behind what happened.

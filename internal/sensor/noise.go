@@ -49,12 +49,6 @@ type pixelNoise struct {
 	counts                  Counts
 }
 
-// missingPixelNoise is what a series too short for it gives.
-func missingPixelNoise(n int) pixelNoise {
-	m := stats.Missing(PixelsNeed, fact.Count("frames", n), fact.Count("needed", stack.NoiseFrames))
-	return pixelNoise{median: m, rms: m, p99: m, noisy: m}
-}
-
 // measurePixelNoise takes every pixel's own noise over the frames. With n
 // frames it scatters as a chi-squared variable of n-1 degrees does; median and
 // 99th percentile are divided by what those of a sensor of equal pixels would
@@ -64,7 +58,8 @@ func missingPixelNoise(n int) pixelNoise {
 func measurePixelNoise(r *stack.Series) pixelNoise {
 	n := r.Sums.Frames
 	if r.Tally == nil || !r.Noise.OK() {
-		return missingPixelNoise(n)
+		m := stats.Missing(PixelsNeed, fact.Count("frames", n), fact.Count("needed", stack.NoiseFrames))
+		return pixelNoise{median: m, rms: m, p99: m, noisy: m}
 	}
 	h, sum, pixels, unit := r.Tally.Noise, r.Tally.Variances, int(r.Tally.Noise.N()), r.Tally.Unit
 	nu := float64(n - 1)

@@ -12,12 +12,6 @@ import (
 
 var digits = regexp.MustCompile(`[0-9]+`)
 
-// series is the name with its numbers masked: shots of one series differ in
-// numbers only.
-func (s Shot) series() string {
-	return string(s.Camera) + "\x00" + digits.ReplaceAllString(s.Name, "#")
-}
-
 // byNumbers compares names so that 9 comes before 10.
 func byNumbers(a, b Shot) int {
 	x, y := digits.FindAllString(a.Name, -1), digits.FindAllString(b.Name, -1)
@@ -32,7 +26,7 @@ func checkOrder(shots []Shot) (found []fact.Fact) {
 	series := map[string][]Shot{}
 	var names []string
 	for _, s := range shots {
-		key := s.series()
+		key := string(s.Camera) + "\x00" + digits.ReplaceAllString(s.Name, "#")
 		if series[key] == nil {
 			names = append(names, key)
 		}

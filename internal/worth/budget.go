@@ -88,7 +88,7 @@ func (s figures) counted(by Correction, frames int, t float64, l layout) Case {
 	for _, m := range l.meeting {
 		beside := crowd{n: l.n, subs: m.subs, sub: sub, fixed: fixed, stack: c.Total, defects: defects}
 		if beside.rejects() && len(s.hot) > 0 {
-			beside.draws = s.chances.of(l.n, m.subs, l.together(), hotter)
+			beside.draws = s.chances.of(l.n, m.subs, max(1, int(math.Round(l.share*float64(l.n)))), hotter)
 		}
 		for k, r := range s.hot {
 			c.HotMean += r.n * m.pixels * beside.stays(k, PlainMean)

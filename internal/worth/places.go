@@ -34,9 +34,6 @@ func still(n int) layout { return layout{n, 1, []meeting{{n, 1}}} }
 // scattered is the layout of n subs of which no two share a pixel.
 func scattered(n int) layout { return layout{n, 1 / float64(n), []meeting{{1, float64(n)}}} }
 
-// together is how many subs meet on a pixel, as most do.
-func (l layout) together() int { return max(1, int(math.Round(l.share*float64(l.n)))) }
-
 // ditherMoves is the rms shift in px from which subs without places are taken
 // to be scattered.
 const ditherMoves = 1

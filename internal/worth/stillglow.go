@@ -16,14 +16,11 @@ type trial struct {
 // err of a trial's height.
 func (f trial) err() float64 { return math.Hypot(f.chance, f.wrong) }
 
-// sure tells that a trial is no chance.
-func (f trial) sure() bool { return f.height > glowSure*f.chance && f.height > 3*f.err() }
-
 // likeliest of the sure trials is the one that explains most; -1 when none is sure.
 func likeliest(trials []trial) int {
 	best := -1
 	for i, f := range trials {
-		if f.sure() && (best < 0 || f.explained > trials[best].explained) {
+		if f.height > glowSure*f.chance && f.height > 3*f.err() && (best < 0 || f.explained > trials[best].explained) {
 			best = i
 		}
 	}

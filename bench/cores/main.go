@@ -80,7 +80,6 @@ func traced(frames, dir string) (stages []stage, err error) {
 	return append(stages, stage{"reports", time.Since(begin)}), err
 }
 
-// stage is a part of a run, and when it ended.
 type stage struct {
 	name string
 	end  time.Duration

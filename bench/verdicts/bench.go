@@ -20,7 +20,6 @@ import (
 	"fitsqa/internal/subs"
 )
 
-// bench gathers what the nights show.
 type bench struct {
 	dir         string
 	store       *cache.Store
@@ -133,7 +132,6 @@ func (b *bench) compare(name string, truth *demo.Truth, r *night.Result) {
 	}
 }
 
-// truly tells a sub's truth.
 func truly(s demo.Sub) string {
 	return fmt.Sprintf("%s %v: noise %.2f of what is borne, light %.2f, sky %.2f, FWHM %.2f px %.2f, trail %.2f, covered %.2f, dewed %.2f, doubled %.2f, %d stars",
 		s.Class, s.Causes, s.LightRatio, s.Transparency, s.SkyRatio, s.FWHM, s.FWHMRatio, s.Ellipticity*s.Coherence, s.Covered, s.Dewed, s.DoubleShare, s.StarsAbove5)

@@ -109,7 +109,6 @@ func madeNights(first, seeds int) []seeded {
 	return list
 }
 
-// randomNights are one for every seed.
 func randomNights(first, count int) []seeded {
 	var list []seeded
 	for seed := first; seed < first+count; seed++ {

@@ -26,7 +26,6 @@ targets stand, which filter to shoot when, for how long and under what sky.
 Never point a telescope without a solar filter near the Sun.
 `
 
-// aheadOptions are the flags of ahead.
 type aheadOptions struct {
 	night, zone    string
 	days           int

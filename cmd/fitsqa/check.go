@@ -24,7 +24,6 @@ screen of report.txt is shown here as well. The folders are only read.
 "fitsqa settings" prints every setting with its default as a settings file.
 `
 
-// checkOptions are the flags of check.
 type checkOptions struct {
 	utcOffset string
 	out       string
@@ -125,7 +124,6 @@ func runCheck(cmd *cobra.Command, o *checkOptions, roots []string) int {
 	return o.report(ctx, cmd, cmd.OutOrStdout(), stderr, dir, result)
 }
 
-// prepare works out settings and the folder for the reports.
 func (o *checkOptions) prepare(ctx context.Context, cmd *cobra.Command, roots []string) (s night.Settings, dir string, code int) {
 	stderr := cmd.ErrOrStderr()
 	refuse := func(err error) (night.Settings, string, int) { return s, "", usageError(stderr, cmd, err) }
@@ -178,7 +176,6 @@ func (o *checkOptions) measure(ctx context.Context, stderr io.Writer, cmd *cobra
 	return result, exitDone
 }
 
-// report writes the reports, shows what was asked for and records the night.
 func (o *checkOptions) report(ctx context.Context, cmd *cobra.Command, stdout, stderr io.Writer, dir string, result *night.Result) int {
 	if err := o.write(ctx, dir, result); err != nil {
 		if ctx.Err() != nil {
@@ -215,7 +212,6 @@ func (o *checkOptions) report(ctx context.Context, cmd *cobra.Command, stdout, s
 	return exitDone
 }
 
-// write writes the reports, with what the season says of the night.
 func (o *checkOptions) write(ctx context.Context, dir string, result *night.Result) error {
 	result.Program, result.Folder = programVersion(), dir
 	result.Changes = ledger.Changes(result, o.season.health)

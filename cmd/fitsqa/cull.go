@@ -32,7 +32,6 @@ Keep a copy of the night before you move originals. Exit code 3 here means that
 some files stayed where they are, each named with the reason.
 `
 
-// cullOptions are the flags of cull.
 type cullOptions struct {
 	take        string
 	decisions   string
@@ -163,7 +162,6 @@ func onTerminal(sentence string) string {
 	return strings.ReplaceAll(say.Typeset(frames.Printable(sentence)), "\u00a0", " ")
 }
 
-// movedBefore tells of files that were moved before.
 func movedBefore(plan *cull.Plan) string {
 	if plan.Aside == 0 {
 		return ""

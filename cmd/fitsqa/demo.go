@@ -56,7 +56,6 @@ func runDemo(cmd *cobra.Command, scenario string, seed uint64, args []string) in
 	return exitDone
 }
 
-// demoScenarioTable is the nights with what happens in each, one a line.
 func demoScenarioTable() string {
 	var lines strings.Builder
 	for _, sc := range demo.Scenarios() {

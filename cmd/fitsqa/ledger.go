@@ -33,7 +33,6 @@ uncertainty, and the best that each site gave. Clear hours are how long the best
 sky of the season would have taken for the same stack.
 `
 
-// ledgerOptions are the flags of the command.
 type ledgerOptions struct {
 	path   string
 	nights int
@@ -42,7 +41,6 @@ type ledgerOptions struct {
 	forget string
 }
 
-// season is all that the ledger has to show.
 type season struct {
 	hours  []ledger.Hours
 	health []ledger.Series
@@ -138,7 +136,6 @@ func (o *ledgerOptions) show(ctx context.Context, stdout io.Writer, table func(*
 	return codeOf(err), err
 }
 
-// writeSeason writes the page of a season.
 func writeSeason(path string, s report.Season) error {
 	f, err := os.Create(path)
 	if err != nil {

@@ -38,7 +38,6 @@ func (p *progress) update(stage string, done, total int) {
 	_ = p.bar.Set(done) // a bar that cannot be drawn is no reason to stop
 }
 
-// stage is update for one stage.
 func (p *progress) stage(name string) func(done, total int) {
 	return func(done, total int) { p.update(name, done, total) }
 }

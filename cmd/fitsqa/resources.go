@@ -8,7 +8,6 @@ import (
 	"fitsqa/internal/night"
 )
 
-// processors is how many there are for this program.
 var processors = runtime.GOMAXPROCS(0)
 
 // The collector begins when garbage is so large a part of what is held, in percent. To

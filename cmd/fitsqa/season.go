@@ -24,7 +24,6 @@ func (f *seasonFlags) addFlags(fs *pflag.FlagSet) {
 	fs.BoolVar(&f.off, "no-ledger", f.off, "record nothing in the ledger, and count no earlier nights towards goals")
 }
 
-// file is where the ledger is.
 func (f *seasonFlags) file() (string, error) {
 	if f.path != "" {
 		return f.path, nil
@@ -86,7 +85,6 @@ func (f *seasonFlags) read(ctx context.Context, s *night.Settings) error {
 	return nil
 }
 
-// record keeps the night in the ledger.
 func (f *seasonFlags) record(ctx context.Context, r *night.Result) error {
 	if f.off {
 		return nil

@@ -33,7 +33,6 @@ Never point a telescope without a solar filter near the Sun.
 // alertsName is the file of alerts in the output folder.
 const alertsName = "alerts.txt"
 
-// watchOptions are the flags of watch.
 type watchOptions struct {
 	checkOptions
 	onAlert string
@@ -103,7 +102,6 @@ func (o *watchOptions) hookCommand() ([]string, error) {
 	return words, nil
 }
 
-// watched is a folder that is being watched.
 type watched struct {
 	options  *watchOptions
 	dir      string // for the reports
@@ -126,7 +124,6 @@ func (w *watched) wrong(text string) {
 	fmt.Fprintln(w.err, "fitsqa watch:", text)
 }
 
-// follow watches until ctx ends.
 func (w *watched) follow(ctx context.Context, command []string) error {
 	o := watch.DefaultOptions
 	o.Roots, o.Settings = w.roots, w.settings
@@ -152,7 +149,6 @@ func (w *watched) follow(ctx context.Context, command []string) error {
 	return watch.Run(ctx, o)
 }
 
-// keepAlert appends an alert to the list of them.
 func (w *watched) keepAlert(kind watch.Kind, sentence string) error {
 	if err := os.MkdirAll(w.dir, 0o777); err != nil {
 		return err

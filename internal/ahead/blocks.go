@@ -8,7 +8,6 @@ import (
 	"fitsqa/internal/sky"
 )
 
-// blocks joins slots of one option into stretches.
 func blocks(n *Night, targets []Target, options []option, slots []slot, chosen []int, opt Options) []Block {
 	var all []Block
 	still := make([]float64, len(options))

@@ -149,7 +149,6 @@ func lean(i, options, s, slots int) float64 {
 	return most * order * (float64(s)/float64(slots) - 0.5)
 }
 
-// never is worse than any sum of gains.
 const never = -1e9
 
 func gain(options []option, s slot, price []float64, i int) float64 {

@@ -15,7 +15,6 @@ const AssumedMag = 20.0
 // (Krisciunas and Schaefer 1991), and the extinction of the night is not known.
 const modelError = 0.25
 
-// level is what a slot does to a filter of a target.
 type level struct {
 	ratio float64 // sky over the filter's moonless sky, 1 without the Moon
 	speed float64 // of gaining signal to noise squared, relative to the best sky and the zenith
@@ -25,7 +24,6 @@ type level struct {
 // bears tells whether an hour gives enough for the slot to be offered to the filter.
 func (l level) bears() bool { return l.speed >= LeastSpeed }
 
-// levelAt is the level at a time, for a target above the horizon.
 func levelAt(site *sky.Site, t time.Time, target Target, f Filter) level {
 	c := sky.At(site, t, target.RA, target.Dec)
 	dark := sky.NLFromMag(f.Sky.Mag)

@@ -40,7 +40,6 @@ func nightOf(site *sky.Site, n sky.Night, targets []Target, opt Options) Night {
 	return night
 }
 
-// stand is how a target stands in a night.
 func stand(site *sky.Site, night Night, middle time.Time, target Target, least float64) TargetNight {
 	t := TargetNight{Target: target.Name, BestAltitude: math.NaN(), BestAirmass: math.NaN(),
 		Transit: sky.Transit(site, middle, target.RA, target.Dec)}

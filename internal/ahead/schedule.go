@@ -9,14 +9,12 @@ import (
 	"fitsqa/internal/sky"
 )
 
-// slotLength is the grain of the plan.
 const slotLength = 10 * time.Minute
 
 // LeastSpeed is what an hour must give for a slot to be offered to a filter: a
 // broad band under a high and full Moon is left alone (common practice, no source).
 const LeastSpeed = 0.4
 
-// option is one filter of one target.
 type option struct {
 	target, filter int
 	wants          float64 // slots that its goal still takes at full speed; +Inf without a goal
@@ -30,7 +28,6 @@ type slot struct {
 	levels []level
 }
 
-// schedule fills the blocks of all nights.
 func schedule(site *sky.Site, nights []Night, targets []Target, opt Options) {
 	options := optionsOf(targets)
 	slots := make([][]slot, len(nights))
@@ -47,7 +44,6 @@ func schedule(site *sky.Site, nights []Night, targets []Target, opt Options) {
 	}
 }
 
-// whyIdle is why there is nothing to shoot in a night.
 func whyIdle(n *Night, options []option, slots []slot) fact.Code {
 	up := func(o option) bool { return n.Targets[o.target].Hours > 0 }
 	bears := func(s slot) bool {

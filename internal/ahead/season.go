@@ -104,7 +104,6 @@ func (s Season) pointing(target names.Name, site *sky.Site) (ra, dec float64) {
 	return math.Mod(first+stats.Median(offsets)+360, 360), stats.Median(decs)
 }
 
-// filter is what the season knows of a filter for a target.
 func (s Season) filter(target, name names.Name, opt plan.Options, site *sky.Site) Filter {
 	f := Filter{Name: name, PixelScale: math.NaN(), ReadNoise: math.NaN(), LastExposure: math.NaN()}
 	f.WavelengthNM, f.Known = wavelength(name, opt)

@@ -31,7 +31,6 @@ func eights(n Register, body func(i GPVirtual)) { strides(n, 8, body) }
 // at is eight numbers of a row from the i-th on.
 func at(row Register, i Register) Mem { return Mem{Base: row, Index: i, Scale: 4} }
 
-// changeRow changes one row, of that name, by another.
 func changeRow(routine, name string, by func(...Op)) {
 	TEXT(routine, NOSPLIT, "func("+name+", row *float32, n int)")
 	changed, row, n := Load(Param(name), GP64()), Load(Param("row"), GP64()), Load(Param("n"), GP64())
@@ -70,7 +69,6 @@ func addWithin() {
 	RET()
 }
 
-// addPairs sums pairs of pairs.
 func addPairs() {
 	TEXT("addPairsAVX2", NOSPLIT, "func(dst, a, b *float32, n int)")
 	dst, n := Load(Param("dst"), GP64()), Load(Param("n"), GP64())
@@ -289,7 +287,6 @@ func subtractRamps() {
 	storeTop(top, odd)
 }
 
-// blendRows sums four rows with a weight each.
 func blendRows() {
 	TEXT("blendRowsAVX2", NOSPLIT, "func(dst *float32, rows *[4]*float32, weights *[4]float32, n int)")
 	dst, rows, weights, n := Load(Param("dst"), GP64()), Load(Param("rows"), GP64()), Load(Param("weights"), GP64()), Load(Param("n"), GP64())

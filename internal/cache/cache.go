@@ -119,7 +119,6 @@ func seal(k Key, content []byte) []byte {
 	return append(append([]byte(magic), sum[:]...), content...)
 }
 
-// checksum is of a key and what is remembered under it.
 func checksum(k Key, content []byte) (sum [sha256.Size]byte) {
 	h := sha256.New()
 	h.Write(k[:])

@@ -64,7 +64,6 @@ func (s *Store) Clear() error {
 	return first
 }
 
-// entries are the files of this cache, finished or not.
 func (s *Store) entries() []fs.FileInfo {
 	listed, _ := os.ReadDir(s.dir) // a folder that cannot be read is as good as empty
 	var all []fs.FileInfo

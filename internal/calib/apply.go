@@ -83,7 +83,6 @@ func (c *Calibration) NoOffset() fact.Fact {
 	return fact.Of(NothingFits)
 }
 
-// subtract chooses what is taken off the subs.
 func (a *analysis) subtract(c *Calibration, lights *frames.Group) {
 	dark, bias := a.best(frames.Dark, lights), a.best(frames.Bias, lights)
 	if dark != nil && len(dark.mismatches) == 0 {

@@ -26,7 +26,6 @@ func writeNew(path string, write func(io.Writer) error) error {
 	return err
 }
 
-// writeImage writes one plane of samples.
 func writeImage(w io.Writer, bits int, g *frames.Group, pixels any, cards []fitsio.Card) error {
 	f, err := fitsio.Create(w)
 	if err != nil {

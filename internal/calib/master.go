@@ -11,7 +11,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// master is a combined frame.
 type master struct {
 	pixels []float32 // ADU; flats: relative to their mean
 	mended bool      // a bias that had been taken off was added again

@@ -39,7 +39,6 @@ func (a *analysis) subLike(g *frames.Group) (lights *frames.Group, pixels []floa
 	return nil, nil
 }
 
-// underSub is underSubs by one sub.
 func (a *analysis) underSub(level float64, lights *frames.Group, pixels []float32) (why fact.Fact) {
 	sub, readout := stats.Median(pixels), a.cameras.Readout(lights)
 	gain, from := readout.Gain, readout.GainFrom

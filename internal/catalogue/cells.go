@@ -21,7 +21,6 @@ var bandStart = func() (start [bands + 1]int) {
 
 var cells = bandStart[bands]
 
-// columns is how many cells a band has.
 func columns(band int) int { return bandStart[band+1] - bandStart[band] }
 
 // cellOf is the cell of a direction, and where in it that is: fractions of its
@@ -35,7 +34,6 @@ func cellOf(ra, dec float64) (cell int, u, v float64) {
 	return bandStart[band] + column, at - float64(column), v
 }
 
-// bandOf finds the band of a cell.
 func bandOf(cell int) int {
 	lo, hi := 0, bands
 	for hi-lo > 1 {

@@ -111,7 +111,6 @@ func FromOutput(dir string) (Side, error) {
 // schemaVersion is that of night.json, as its schema has it.
 const schemaVersion = 2
 
-// measured are the measures of a sub that are compared.
 var measured = []string{"sky_mag_arcsec2", "sky_e_per_s", "fwhm_arcsec", "ellipticity", "random_noise_adu"}
 
 // check tells whether a document is one that is read here: a figure that is not there at
@@ -147,7 +146,6 @@ func has(list []Group, g groupFigure) bool {
 	return false
 }
 
-// cameraFigures are compared.
 var cameraFigures = map[string]bool{"read_noise_e": true, "gain_e_per_adu": true, "dark_current_e_per_s": true}
 
 func (s setJSON) setting() string {
@@ -199,7 +197,6 @@ func (s *sample) add(v stats.Value, factor float64) {
 	}
 }
 
-// median with its error.
 func (s *sample) median() stats.Value {
 	if len(s.x) == 0 {
 		return stats.Because(s.why)

@@ -46,7 +46,6 @@ func writeTable(b *strings.Builder, head string, t arrayTable) {
 	}
 }
 
-// optional are the tables behind nil pointers.
 func optional(prefix string, t reflect.Type, v reflect.Value) []arrayTable {
 	var all []arrayTable
 	for i := range t.NumField() {
@@ -74,7 +73,6 @@ func writeKey(b *strings.Builder, e Entry, name, indent string) {
 	fmt.Fprintf(b, "%s%s = %s\n", indent, name, literal(e.Value))
 }
 
-// literal is a value as TOML writes it.
 func literal(v reflect.Value) string {
 	switch v.Kind() {
 	case reflect.Float64:

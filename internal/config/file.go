@@ -122,7 +122,6 @@ func elements(s any) []Entry {
 	return all
 }
 
-// arrayTable is an array of tables in the file.
 type arrayTable struct {
 	name, help string
 	keys       []Entry

@@ -28,7 +28,6 @@ const journalHead = "fitsqa cull journal 1"
 // maxJournalLine bounds one line: two paths of 4096 bytes, four bytes each.
 const maxJournalLine = 1 << 16
 
-// journalError says where a journal is damaged.
 type journalError struct {
 	Line int // from 1
 	Msg  string

@@ -142,7 +142,6 @@ func (m Move) check() error {
 	return nil
 }
 
-// unchanged tells whether the file at path is the one that was analysed.
 func (m Move) unchanged(path string) error {
 	info, err := os.Lstat(path)
 	switch {

@@ -73,7 +73,6 @@ type company struct {
 	trail, width float64 // from which on its subs are plainly spoiled whatever the others are like
 }
 
-// besides is that of a group, and of the subs through its filter.
 func besides(g, filter []*Sub, scale float64) company {
 	c := company{fwhm: lowQuartile(filter, func(s *Sub) float64 { return s.FWHM }), usual: len(filter) >= fewestAlike, trail: spoiledTrail, width: spoiledWidth}
 	for _, s := range g {
@@ -91,7 +90,6 @@ func besides(g, filter []*Sub, scale float64) company {
 	return c
 }
 
-// underCloud is the light that cloud lets through.
 func (s *Sub) underCloud() float64 { return s.Clearness / (1 - s.Dewed) }
 
 // averageWidth is the FWHM of a star as high as the mean of the peaks in the best average
@@ -211,7 +209,6 @@ func (s *Sub) faults(beside company, scale float64) []fault {
 	return faults
 }
 
-// judge tells of what class a sub is, and why.
 func (s *Sub) judge(beside company, scale float64) {
 	faults := s.faults(beside, scale)
 	s.Class, s.Causes = Good, []string{}
@@ -268,7 +265,6 @@ func (s *Sub) otherLoss() (cause string, both bool) {
 	return "cloud", true
 }
 
-// lightCause is what takes the sub's light, or drowns it.
 func (s *Sub) lightCause() string {
 	switch {
 	case s.Dewed > 0.1 && s.Dewed >= 1-s.Clearness/(1-s.Dewed):

@@ -35,7 +35,6 @@ func encode(w io.Writer, width, height int, pixels []uint16, cards []fitsio.Card
 	return f.Write(img)
 }
 
-// common are the cards of every frame.
 func (c Camera) common(kind string, start time.Time, exposure, setC, sensorC float64) []fitsio.Card {
 	return []fitsio.Card{
 		{Name: "IMAGETYP", Value: kind},
@@ -55,7 +54,6 @@ func (c Camera) common(kind string, start time.Time, exposure, setC, sensorC flo
 	}
 }
 
-// telescope are the cards of flats and subs.
 func (c Camera) telescope(filter string) []fitsio.Card {
 	return []fitsio.Card{
 		{Name: "TELESCOP", Value: "Newtonian 250 mm f/4"},
@@ -65,7 +63,6 @@ func (c Camera) telescope(filter string) []fitsio.Card {
 	}
 }
 
-// pointing are the cards of a sub only.
 func (s *scene) pointing() []fitsio.Card {
 	side := "WEST" // where the telescope hangs while its target is in the east, before the flip
 	if s.flipped {

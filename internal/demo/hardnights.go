@@ -26,7 +26,6 @@ func concat(lists ...[]Scenario) []Scenario {
 	return all
 }
 
-// hard is what the hard nights share.
 func hard(name string, blocks ...Block) Scenario {
 	sc := small(name, name, 0, blocks...)
 	sc.Width, sc.Height, sc.Stars = 640, 480, 700

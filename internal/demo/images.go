@@ -114,7 +114,6 @@ func (s *scene) medianSky(sc Scenario) float64 {
 	return stats.MedianInPlace(levels)
 }
 
-// glowOfSky is sky and nebula at a pixel of a frame of w x h, e-/s.
 func (s *scene) glowOfSky(x, y, w, h float64) float64 {
 	u, v := x/w, y/h
 	fx, fy := s.toField(x-(w-1)/2, y-(h-1)/2)

@@ -2,7 +2,6 @@ package demo
 
 import "time"
 
-// heron is the invented target of most nights.
 var heron = Target{Name: "Heron Nebula", RA: 85, Dec: 24, Nebula: true}
 
 // Default is the demo night: broken cloud, a gust, a cooling telescope, a

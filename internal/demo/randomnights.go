@@ -31,7 +31,6 @@ func (d dice) between(a, b float64) float64 { return a + (b-a)*d.Float64() }
 // even is between a and b, as likely in any factor as in any other as large.
 func (d dice) even(a, b float64) float64 { return math.Exp(d.between(math.Log(a), math.Log(b))) }
 
-// span is up to longest subs in a row.
 func (d dice) span(sc *Scenario, longest int) Span {
 	n := sc.subs()
 	first := d.IntN(n)
@@ -41,7 +40,6 @@ func (d dice) span(sc *Scenario, longest int) Span {
 // rest is from some sub on until the night ends.
 func (d dice) rest(sc *Scenario) Span { return Span{d.IntN(sc.subs()), sc.subs() - 1} }
 
-// blocks are the filters, one after the other.
 func (d dice) blocks(sc *Scenario) {
 	n := 14 + d.IntN(12)
 	switch d.IntN(20) {
@@ -143,5 +141,4 @@ func (d dice) optics(sc *Scenario) {
 	}
 }
 
-// add a trouble to the name.
 func (sc *Scenario) add(trouble string) { sc.Name = fmt.Sprintf("%s-%s", sc.Name, trouble) }

@@ -47,7 +47,6 @@ func (r *renderer) expose(tempC, exposure float64, rng *rand.Rand) []uint16 {
 	return r.stored
 }
 
-// unlit is a bias or a dark.
 func (r *renderer) unlit(tempC, exposure float64, rng *rand.Rand) []uint16 {
 	clear(r.light)
 	return r.expose(tempC, exposure, rng)
@@ -62,7 +61,6 @@ func (r *renderer) flat(filter string, level, exposure, tempC float64, rng *rand
 	return r.expose(tempC, exposure, rng)
 }
 
-// sub is one exposure of the sky.
 func (r *renderer) sub(s *scene, tempC float64, rng *rand.Rand) []uint16 {
 	r.background(s)
 	clear(r.points)
@@ -103,7 +101,6 @@ func (r *renderer) background(s *scene) {
 	}
 }
 
-// drawStars adds all stars to r.points.
 func (r *renderer) drawStars(s *scene) {
 	noise := math.Sqrt(s.backgroundVariance(r.Camera))
 	for _, st := range s.field.stars {

@@ -122,7 +122,6 @@ func ScenarioNamed(name string) (Scenario, bool) {
 	return Scenario{}, false
 }
 
-// subs counts the subs of all blocks.
 func (sc Scenario) subs() int {
 	n := 0
 	for _, b := range sc.Blocks {

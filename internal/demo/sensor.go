@@ -144,7 +144,6 @@ func centre(m []float32, mean float64) {
 	}
 }
 
-// darkRate is the median and the mean of all pixels.
 func (s *sensor) darkRate(tempC float64) DarkRate {
 	rates := make([]float64, len(s.dark))
 	for i := range rates {

@@ -2,7 +2,6 @@ package demo
 
 import "time"
 
-// startTimes is when each sub begins.
 func startTimes(sc Scenario) []time.Time {
 	var starts []time.Time
 	now := sc.Start

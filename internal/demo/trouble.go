@@ -119,7 +119,6 @@ func (c *cover) settle() {
 	}
 }
 
-// mean opacity over the field.
 func (c *cover) mean() float64 {
 	const n = 24
 	var sum float64

@@ -24,7 +24,6 @@ const (
 	workers = 2
 )
 
-// job is one frame to be made.
 type job struct {
 	file   string
 	cards  []fitsio.Card
@@ -87,7 +86,6 @@ func Write(ctx context.Context, dir string, sc Scenario, progress func(done, tot
 	return truth, os.Rename(truthFile, TruthPath(dir))
 }
 
-// camera is the invented one as the scenario has it.
 func (sc Scenario) camera() Camera {
 	cam := lumen
 	if sc.Lens != nil {
@@ -222,7 +220,6 @@ func (s *schedule) unlit(kind, file string, exposure, tempC float64) {
 	})
 }
 
-// flat of a level, a share of saturation.
 func (s *schedule) flat(file, filter string, level float64) {
 	exposure := flatExposure(level)
 	s.jobs = append(s.jobs, job{
@@ -265,7 +262,6 @@ func (s *scene) cards(sc Scenario, cam Camera, sensorC float64) []fitsio.Card {
 	return cards
 }
 
-// without are the cards less those of some names.
 func without(cards []fitsio.Card, names ...string) []fitsio.Card {
 	return slices.DeleteFunc(cards, func(c fitsio.Card) bool { return slices.Contains(names, c.Name) })
 }

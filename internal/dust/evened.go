@@ -81,7 +81,6 @@ func (t *chebyshevs) at(place *chebyshevs) (z float64) {
 	return z
 }
 
-// evenTerms is how many terms the polynomial has.
 const evenTerms = (evenOrder + 1) * (evenOrder + 2) / 2
 
 // fitEven fits the polynomial to every third cell that is within limit of the one

@@ -53,7 +53,6 @@ func (m *ShadowMatch) wrong() bool { return m.State != ShadowMatches && m.State 
 // Bad tells whether anything is wrong with the flat.
 func (d *Match) Bad() bool { return d.Wrong > 0 || len(d.New) > 0 }
 
-// of names the subs.
 func (d *Match) of() fact.Value { return fact.Text("lights", strings.TrimPrefix(d.Lights, "light ")) }
 
 func (d Match) cannot(why fact.Fact) Match {
@@ -68,7 +67,6 @@ func (d *Match) worst(pct float64) {
 	}
 }
 
-// conclude finds what the shadows tell together.
 func (d *Match) conclude() {
 	switch n := len(d.Shadows); {
 	case d.Told == 0 && n > 0 && len(d.New) == 0:
@@ -84,7 +82,6 @@ func (d *Match) conclude() {
 	}
 }
 
-// off is what is wrong, and what it speaks for.
 func (d *Match) off() fact.Fact {
 	clauses := []fact.Code{OnlyNew}
 	values := []fact.Value{d.of(), fact.Count("wrong", d.Wrong), fact.Count("told", d.Told), fact.Number("worst_pct", d.WorstPct.V)}
@@ -110,7 +107,6 @@ func codes(all []fact.Code) string {
 	return b.String()[1:]
 }
 
-// strongest is the shadow of the strongest imprint.
 func (d *Match) strongest() ShadowMatch {
 	worst := -1
 	for i := range d.Shadows {
@@ -121,7 +117,6 @@ func (d *Match) strongest() ShadowMatch {
 	return d.Shadows[worst]
 }
 
-// count is how many shadows are of a state.
 func (d *Match) count(state string) int {
 	n := 0
 	for _, m := range d.Shadows {

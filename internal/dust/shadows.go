@@ -77,7 +77,6 @@ func Shadows(m stats.Map) ([]Shadow, bool) {
 	return found, true
 }
 
-// without is a map without shadows.
 func without(m stats.Map, found []Shadow) stats.Map {
 	m.Values = slices.Clone(m.Values)
 	for _, s := range found {
@@ -183,7 +182,6 @@ func (s *boxSums) over(i, j, half int) (sum, n float64) {
 	return s.sum[y1+x1] - s.sum[y1+x0] - s.sum[y0+x1] + s.sum[y0+x0], s.n[y1+x1] - s.n[y1+x0] - s.n[y0+x1] + s.n[y0+x0]
 }
 
-// framed is a square and the two frames around it.
 type framed struct {
 	radius   float64 // of the disc
 	half     [4]int  // half the sides of what they lie between, cells

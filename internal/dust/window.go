@@ -148,7 +148,6 @@ func (w *window) look(m stats.Map, i, j int) (amplitude float64, rest []float64,
 	return c[6], rest, true
 }
 
-// strip makes bare.
 func (w *window) strip() {
 	if w.bare == nil {
 		w.bare = slices.Clone(w.depth)
@@ -273,7 +272,6 @@ func (w *window) middleWithin(m stats.Map) bool {
 	return m.Inside(w.i-r, w.j-r) && m.Inside(w.i+r, w.j+r)
 }
 
-// picture is a pattern in a window as a map, its middle in the middle.
 func (w *window) picture(pattern []float64) stats.Map {
 	n := int(w.reach) + 1
 	m := stats.Map{Width: 2*n + 1, Height: 2*n + 1, Step: 1, Values: make([]float64, (2*n+1)*(2*n+1))}

@@ -51,5 +51,4 @@ func shiftBayer(p string, dx, dy int) string {
 	return string([]byte{at(0, 0), at(1, 0), at(0, 1), at(1, 1)})
 }
 
-// greenFirst tells whether a pattern has green at its first pixel.
 func greenFirst(p string) bool { return p[0] == 'G' }

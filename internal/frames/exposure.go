@@ -10,7 +10,6 @@ import (
 // exposureTolerance is within what share exposures of one group agree.
 const exposureTolerance = 0.01
 
-// exposureText is an exposure with the digits that it deserves.
 func exposureText(t float64) string {
 	if math.IsNaN(t) {
 		return "exposure unknown"
@@ -18,7 +17,6 @@ func exposureText(t float64) string {
 	return strconv.FormatFloat(significantSeconds(t), 'f', -1, 64) + " s"
 }
 
-// significantSeconds is an exposure with the digits that it deserves.
 func significantSeconds(t float64) float64 { return stats.Significant(t, 4) }
 
 func sameExposure(fs []*Frame) bool {

@@ -101,5 +101,4 @@ func ofCard(key string, c card) []fact.Value {
 	return []fact.Value{fact.Text("key", key), fact.Text("value", Printable(c.value))}
 }
 
-// exposureValue is an exposure with the digits that it deserves.
 func exposureValue(s float64) fact.Value { return fact.Number("exposure_s", significantSeconds(s)) }

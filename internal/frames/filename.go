@@ -174,7 +174,6 @@ func filtersFromNames(fs []*Frame) {
 	}
 }
 
-// filtersNamed tells whether frames have all their filters in their names.
 func filtersNamed(fs []*Frame, inHeaders map[names.Key]bool) bool {
 	sure := false
 	first, _ := fs[0].filterFromPath()

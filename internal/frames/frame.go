@@ -144,7 +144,6 @@ type Meta struct {
 // Section is a rectangle of pixels, half open, counted from 0: x in [X0,X1), y in [Y0,Y1). Empty when X1 <= X0.
 type Section struct{ X0, Y0, X1, Y1 int }
 
-// empty tells whether the section holds no pixel.
 func (s Section) empty() bool { return s.X1 <= s.X0 || s.Y1 <= s.Y0 }
 
 // NoMeta is metadata of which nothing is known.
@@ -169,7 +168,6 @@ func (m Meta) PixelScale() float64 {
 	return 206.264806 * m.PixelSize / m.FocalLength
 }
 
-// base is the file name in Name.
 func (f *Frame) base() string { return f.Name[strings.LastIndexByte(f.Name, '/')+1:] }
 
 // Processed tells that a light is no raw frame: its neighbouring pixels share their

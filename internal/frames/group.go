@@ -193,7 +193,6 @@ func Groups(fs []*Frame) []*Group {
 
 var kindOrder = map[Kind]int{Bias: 0, Dark: 1, Flat: 2, Light: 3, Unknown: 4}
 
-// temperature is the set temperature, else the sensor's.
 func (f *Frame) temperature() float64 {
 	if !math.IsNaN(f.Meta.SetTemp) {
 		return f.Meta.SetTemp

@@ -63,7 +63,6 @@ func saysLocal(comment string) bool {
 	return strings.Contains(comment, "local") && !strings.Contains(comment, "ut")
 }
 
-// localStart takes the start from cards of local time.
 func (l *lookup) localStart(m *Meta) bool {
 	_, found := l.dated(synonyms.localDate, synonyms.localClock, m.Exposure)
 	if found.t.IsZero() {

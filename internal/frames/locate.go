@@ -27,7 +27,6 @@ type unit struct {
 	sums      checksums    // of this unit
 }
 
-// bytesPerSample as stored.
 func (u *unit) bytesPerSample() int { return abs(u.bitpix) / 8 }
 
 // imageBytes is the size of the samples once any tiles are unpacked.

@@ -26,7 +26,6 @@ type look struct {
 // manyValues is more than a map of flags has.
 const manyValues = 5
 
-// numbers are what a look that was taken is remembered by.
 func (l *look) numbers() []float64 {
 	fine := 0.0
 	if l.fine {
@@ -45,7 +44,6 @@ func (l *look) recall(n []float64) bool {
 	return true
 }
 
-// starry tells whether several stars were seen.
 func (l look) starry() bool { return l.taken && l.stars >= 3 }
 
 // uneven tells whether the level varies over the frame by more than noise

@@ -20,7 +20,6 @@ func (f *Frame) flatLike() bool {
 	return f.bright() && !f.look.starry() && f.look.spread < 0.3*f.look.median
 }
 
-// kindFromPixels judges by pixels and exposure alone.
 func (f *Frame) kindFromPixels() Kind {
 	l, t := f.look, f.Meta.Exposure
 	switch {

@@ -70,7 +70,6 @@ func (l *lookup) unsetPair(a, b *float64, otherwise fact.Code) {
 	}
 }
 
-// noFilter drops names that mean that there was none.
 func noFilter(name string) string {
 	switch strings.ToLower(name) {
 	case "no", "none", "no filter", "nofilter", "empty":

@@ -149,7 +149,6 @@ func (r *Reader) Close() error { return r.src.Close() }
 // it: it stays in the processor's cache.
 func (r *Reader) Share(other *Reader) { r.buf = other.buf }
 
-// rows is how many rows there are in all planes together.
 func (r *Reader) rows() int { return r.Height * r.Planes }
 
 // stripBytes is how much is read at a time: it stays in the processor's cache
@@ -188,7 +187,6 @@ func (r *Reader) fill(im *Image, n int) error {
 	return nil
 }
 
-// strip is how many rows are read at a time.
 func (r *Reader) strip() int { return max(1, stripBytes/int(r.stride())) }
 
 // maxUnproven is how many times more memory is taken for a compressed image
@@ -238,7 +236,6 @@ func (r *Reader) trimmed(raw []byte) []byte {
 	return raw[r.u.trim.X0*n : r.u.trim.X1*n]
 }
 
-// stride is the bytes of a stored row.
 func (r *Reader) stride() int64 { return int64(r.u.width) * int64(r.u.bytesPerSample()) }
 
 // raw reads the stored bytes of the next rows, at most n and within one plane.
@@ -301,7 +298,6 @@ func (r *Reader) passRest() error {
 	return r.verify()
 }
 
-// truncated gives an early end of the data its size.
 func (r *Reader) truncated(err error) error {
 	if !isEnd(err) {
 		return err

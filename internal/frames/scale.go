@@ -89,7 +89,6 @@ func (l *lookup) dispersed() bool {
 	return false
 }
 
-// axisUnit is the axes' unit in arcsec.
 func (l *lookup) axisUnit() float64 {
 	if c, ok := l.h.get("CUNIT1"); ok {
 		switch strings.ToLower(strings.TrimSpace(c.value)) {

@@ -47,7 +47,6 @@ func openSource(path string) (*source, error) {
 	return s, nil
 }
 
-// storedFile is a file as the system gives it.
 type storedFile interface {
 	io.Reader
 	io.ReaderAt
@@ -104,7 +103,6 @@ func (m members) Read(p []byte) (int, error) {
 	return n, err
 }
 
-// regular refuses what is no ordinary file.
 func regular(info os.FileInfo) error {
 	switch mode := info.Mode(); {
 	case mode.IsRegular() && info.Size() == 0:

@@ -36,7 +36,6 @@ func (f *Frame) readout() readout {
 	return readout{m.Camera, f.Image.Width, f.Image.Height, m.BinX, m.BinY, known(m.GainSetting), known(m.OffsetSetting), m.ReadoutMode}
 }
 
-// exposures are the shortest and the longest of some frames, s.
 type exposures struct{ shortest, longest float64 }
 
 func (e *exposures) add(s float64) {

@@ -24,7 +24,6 @@ func keys(list ...string) []keyword {
 	return ks
 }
 
-// synonyms maps a figure to its keywords.
 var synonyms = struct {
 	kind, exposure, filter, target, camera, telescope      []keyword
 	gain, iso, electronsPerADU, offset, readNoise          []keyword

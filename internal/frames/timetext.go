@@ -8,7 +8,6 @@ import (
 	"time"
 )
 
-// moment is a time as a header value tells it.
 type moment struct {
 	t       time.Time
 	timed   bool   // with a time of day; else t is midnight
@@ -97,7 +96,6 @@ var zoneNames = map[string]float64{
 	"JST": 9, "KST": 9, "AWST": 8, "ACST": 9.5, "ACDT": 10.5, "AEST": 10, "AEDT": 11, "NZST": 12, "NZDT": 13,
 }
 
-// zoneName is a zone by name behind a time of day.
 var zoneName = regexp.MustCompile(`(?i)\s*\b([a-z]{3,5})$`)
 
 // cutName takes a zone's name off a time of day.
@@ -137,7 +135,6 @@ func cutZone(clock string) (rest string, zone time.Duration, said bool) {
 	return strings.TrimSpace(clock[:m[0]]), zone, true
 }
 
-// halfDay is the half of a clock of twelve hours.
 var halfDay = regexp.MustCompile(`(?i)\s*([ap])\.?\s?m\.?$`)
 
 var (
@@ -272,7 +269,6 @@ func splitDate(s string) (parts []string, fraction time.Duration) {
 	return parts, fraction
 }
 
-// orderOf tells which of two numbers of a date is the day.
 func orderOf(first, second int) dateOrder {
 	switch {
 	case first == second:

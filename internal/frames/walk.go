@@ -33,7 +33,6 @@ func isFITS(name string) bool {
 	return false
 }
 
-// walker collects the frames below the roots.
 type walker struct {
 	ctx    context.Context
 	opt    ScanOptions
@@ -156,7 +155,6 @@ func (w *walker) entry(e fs.DirEntry, open, real, name string, folders []string)
 	}
 }
 
-// link deals with a symbolic link.
 func (w *walker) link(path, name, base string) {
 	target, err := filepath.EvalSymlinks(path)
 	if err != nil {

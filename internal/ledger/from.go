@@ -30,7 +30,6 @@ func Of(r *night.Result) Record {
 	return rec
 }
 
-// figuresOfAll are those of all sets of calibration frames.
 func figuresOfAll(r *night.Result) (all []Figure) {
 	if r.Calib == nil {
 		return nil

@@ -139,7 +139,6 @@ func Changes(r *night.Result, past []Series) []night.CameraChange {
 	return all
 }
 
-// measured is the point as a figure.
 func (p Point) measured() stats.Value { return stats.Known(p.Value, p.Uncertainty, p.Frames) }
 
 // String is the value with its uncertainty, where that is known: two digits of it,

@@ -40,14 +40,12 @@ func hotMapsOfAll(r *night.Result) (all []sensor.HotMap) {
 	return all
 }
 
-// hottest of the pixels, as many as are kept.
 func hottest(pixels []sensor.HotPixel) []sensor.HotPixel {
 	sorted := slices.Clone(pixels)
 	slices.SortStableFunc(sorted, func(a, b sensor.HotPixel) int { return cmp.Compare(b.Rate, a.Rate) })
 	return sorted[:min(len(sorted), hotKept)]
 }
 
-// recordHot keeps the map of the latest night of each camera and setting.
 func recordHot(ctx context.Context, tx *sql.Tx, maps []sensor.HotMap) error {
 	for _, m := range maps {
 		_, err := tx.ExecContext(ctx, `INSERT INTO hot (camera, setting, night, width, height, hot, rate, pixels) VALUES (?, ?, ?, ?, ?, ?, ?, ?)

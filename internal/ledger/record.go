@@ -170,7 +170,6 @@ func null(x float64) any {
 	return x
 }
 
-// number is the inverse of null.
 func number(x sql.NullFloat64) float64 {
 	if !x.Valid {
 		return math.NaN()

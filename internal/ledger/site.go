@@ -107,7 +107,6 @@ func (l *Ledger) sites(ctx context.Context) ([]Best, error) {
 	return list, rows.Err()
 }
 
-// settle takes the medians of the last night.
 func (b *Best) settle(f siteFigures) {
 	n := &b.All[len(b.All)-1]
 	n.FWHM, n.Sky, n.SkyMag = medianOfEnough(f.fwhm), medianOfEnough(f.sky), medianOfEnough(f.mag)

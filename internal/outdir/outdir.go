@@ -18,7 +18,6 @@ import (
 // TemporarySuffix ends the name of a hidden file that is being written.
 const TemporarySuffix = ".fitsqa-tmp"
 
-// errBusy says that another run is at work on the folder.
 var errBusy = errors.New("another run is at work on this output folder")
 
 // Lock keeps other runs away from a folder that is there until unlock is called

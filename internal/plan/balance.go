@@ -21,7 +21,6 @@ type FilterHours struct {
 	Hours  float64
 }
 
-// standings of the targets that have no goal, in the order of the yields.
 func (p *Plan) standings(in Input) []Standing {
 	if in.EarlierUnknown != "" {
 		return nil
@@ -54,7 +53,6 @@ func (p *Plan) standings(in Input) []Standing {
 	return list
 }
 
-// add a filter's clear time, s.
 func (s *Standing) add(filter names.Name, now, earlier float64) {
 	s.Hours = append(s.Hours, FilterHours{filter, (now + earlier) / 3600})
 	s.Earlier = s.Earlier || earlier > 0

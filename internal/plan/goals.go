@@ -24,7 +24,6 @@ type Progress struct {
 	NotNow      bool // it does, but stays low in the dark hours of these nights: the Sun is near it
 }
 
-// progress of every goal.
 func (p *Plan) progress(in Input, opt Options) []Progress {
 	var list []Progress
 	for _, goal := range opt.Goals {

@@ -79,7 +79,6 @@ func nights(in Input) []Night {
 	return list
 }
 
-// use of a night by the subs of one camera.
 func use(site *sky.Site, of []*subs.Sub) Night {
 	of = append([]*subs.Sub(nil), of...)
 	sort.SliceStable(of, func(i, j int) bool { return of[i].Start.Before(of[j].Start) })
@@ -152,7 +151,6 @@ func reason(a, b *subs.Sub) fact.Code {
 	return ""
 }
 
-// darkness compares the subs with the hours of astronomical darkness.
 func (n *Night) darkness(site *sky.Site, of []*subs.Sub) {
 	if !site.Valid() {
 		unknown := stats.Missing(sky.SiteUnknown)

@@ -159,7 +159,6 @@ func wantFlat(g Group, opt Options) []Shopping {
 	return g.lacking("flat", flats, want)
 }
 
-// wantDark follows the verdict on darks.
 func wantDark(g Group) []Shopping {
 	w := g.Worth
 	if g.Coverage.Lights.DarksAreBias() || w != nil && w.ScaledAs > 0 && sufficient(w.ScaledAs, w.Darks) {
@@ -182,7 +181,6 @@ func wantDark(g Group) []Shopping {
 	return nil
 }
 
-// gain is what darks are good for.
 func (r *Reason) gain(w *worth.Answer) {
 	if w.Reason == worth.Glow {
 		r.Gain, r.GlowE = GlowOff, w.Without.Glow

@@ -8,7 +8,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// leastStars is the fewest stars that give a zero point.
 const leastStars = 4
 
 // ZeroPoint is the magnitude of a star that gives one unit of light a second, by a

@@ -189,7 +189,6 @@ func (p *search) sideBySide(list []tile, scale float64, there int) *Solution {
 	return nil
 }
 
-// one searches a tile.
 func (p *search) one(t *tile, scale float64, there int) *Solution {
 	reach := p.field.diagonal() * scale * hintScale / 3600 // no quad of the frame is larger, degrees
 	near := p.around(t, reach, scale, there)

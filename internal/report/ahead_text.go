@@ -86,7 +86,6 @@ func (t *aheadWriter) target(n ahead.TargetNight) {
 		n.BestAltitude, n.BestAirmass, crosses, n.MoonSeparation)
 }
 
-// inMiddle shortens a name in its middle.
 func inMiddle(name string, n int) string {
 	r := []rune(name)
 	if len(r) <= n {

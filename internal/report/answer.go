@@ -79,7 +79,6 @@ func troubleTexts(said say.Answer, sum summary) []string {
 	return texts
 }
 
-// yielding is a block that gives way first.
 func (b block) yielding() block {
 	b.yields = true
 	return b
@@ -165,7 +164,6 @@ func (p paper) cut(blocks []block) {
 	}
 }
 
-// items is a block of sentences.
 func (p paper) items(title string, texts []string) block {
 	b := block{title: title}
 	for _, text := range texts {

@@ -66,7 +66,6 @@ func numbers(s *night.Sub, measures []measure) []string {
 	return cells
 }
 
-// causeList joins the causes of a sub, the leading one first.
 func causeList(s *night.Sub, sep string) string {
 	names := make([]string, len(s.Causes))
 	for i, c := range s.Causes {

@@ -14,7 +14,6 @@ import (
 	"fitsqa/internal/stack"
 )
 
-// setFigures are the figures of one calibration set.
 func setFigures(s *sensor.Set) []figureView {
 	var all []figureView
 	add := func(f figureView, ok bool) {

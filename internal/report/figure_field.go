@@ -54,7 +54,6 @@ func cellHalf(m stars.Map) (x, y float64) {
 	return math.Max(1, math.Abs(x)), math.Max(1, math.Abs(y))
 }
 
-// fieldCell draws one cell of a field map.
 type fieldCell struct {
 	stars.Cell
 	halfX, halfY float64

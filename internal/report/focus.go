@@ -10,7 +10,6 @@ import (
 	"fitsqa/internal/night"
 )
 
-// focusLines is a sentence a drift and a law.
 func focusLines(r *night.Result) []string {
 	if r.Verdicts == nil {
 		return nil

@@ -58,7 +58,6 @@ func (g *gallery) source(jpg []byte) (string, error) {
 	return g.shelf.put(jpg)
 }
 
-// show puts a sub's pictures into its row and its data.
 func (g *gallery) show(i int, row *subRowView, d *subData) error {
 	preview, err := g.source(g.previews[i])
 	if size, none := jpeg.DecodeConfig(bytes.NewReader(g.previews[i])); none == nil {
@@ -70,7 +69,6 @@ func (g *gallery) show(i int, row *subRowView, d *subData) error {
 	return errors.Join(err, errStrip, errLarge)
 }
 
-// bytes is how much the previews and the strips take.
 func (g *gallery) bytes() (n int) {
 	for i := range g.previews {
 		n += len(g.previews[i]) + len(g.strips[i])

@@ -47,7 +47,6 @@ func newFigure(v stats.Value) figure {
 	return figure{Value: real(v.V), Uncertainty: real(v.Err), N: v.N}
 }
 
-// stampOrNull is a time, or null when it is unknown.
 func stampOrNull(t time.Time) *string {
 	s := stamp(t)
 	if s == "" {

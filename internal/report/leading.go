@@ -13,7 +13,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// calibrationLines is one line a set with its leading figures.
 func calibrationLines(r *night.Result) []string {
 	if r.Calib == nil {
 		return nil

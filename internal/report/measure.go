@@ -26,7 +26,6 @@ type measure struct {
 // skies differ by factors of thousands.
 const threeSignificant = -1
 
-// heading is the title with its unit.
 func (m measure) heading() string {
 	if m.unit == "" {
 		return m.title
@@ -42,7 +41,6 @@ func (m measure) text(s *night.Sub) string {
 	return decimals(m.of(s).V, m.digits)
 }
 
-// measures are all figures of a sub.
 var measures = slices.Concat(judgedBy, placedBy, besides)
 
 // judgedBy are the columns of subs.csv before the verdict.
@@ -71,7 +69,6 @@ var judgedBy = []measure{
 	{name: "weight", title: "Weight", unit: "", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.Weight })},
 }
 
-// placedBy are those behind the causes.
 var placedBy = []measure{
 	{name: "zero_point_mag", title: "Zero point", unit: "mag", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.ZeroPoint })},
 	{name: "zero_point_err_mag", title: "Error of the zero point", unit: "mag", digits: 2, of: ofPixels(zeroPointErr)},
@@ -103,7 +100,6 @@ func measureOf(name string) measure {
 	return measures[slices.IndexFunc(measures, func(m measure) bool { return m.name == name })]
 }
 
-// figureOf is a sub's figure of a name.
 func figureOf(s *night.Sub, name string) stats.Value { return measureOf(name).of(s) }
 
 // unread is why nothing was measured of a sub's pixels.
@@ -124,7 +120,6 @@ func ofPixels(get func(*night.Sub) stats.Value) func(*night.Sub) stats.Value {
 	}
 }
 
-// ofField is a figure of the star field.
 func ofField(get func(*stars.Field) stats.Value) func(*night.Sub) stats.Value {
 	return func(s *night.Sub) stats.Value {
 		if s.Field == nil {

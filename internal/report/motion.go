@@ -25,7 +25,6 @@ func motionTexts(r *night.Result) []string {
 
 func targetName(m night.MotionReport) string { return orNone(m.Target, "(no target)") }
 
-// motionFigures are those that were measured, in words.
 func motionFigures(m night.MotionReport) string {
 	var parts []string
 	for _, f := range []struct {
@@ -57,7 +56,6 @@ func motionWords(m night.MotionReport) []string {
 	return words
 }
 
-// motionRow is one target in the table of motions.
 type motionRow struct {
 	Target, Subs, Dither, Drift, Rotation, Polar string
 }

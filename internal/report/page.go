@@ -55,7 +55,6 @@ type page struct {
 	Data      pageData
 }
 
-// paragraph is a titled part of the answer.
 type paragraph struct {
 	Title string
 	Texts []string
@@ -266,7 +265,6 @@ func yieldWords(sum summary) string {
 		fact.Plural(sum.Total.Subs, "sub"), hours(sum.ShotS), hours(sum.UsableS), hours(sum.EquivalentS))
 }
 
-// answerParagraphs is the rest of the night's answer.
 func answerParagraphs(r *night.Result, sum summary, said say.Answer) []paragraph {
 	var all []paragraph
 	for _, part := range []paragraph{

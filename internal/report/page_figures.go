@@ -22,7 +22,6 @@ var (
 	numberKeys = []string{"fwhm", "fwhmArcsec", "ellipticity", "transparency", "sky", "stars", "hfd", "coherence", "weight"}
 )
 
-// measureAt is the figure of a key, where level is the name of the one that tells the sky.
 func measureAt(key, level string) measure {
 	if key == "sky" {
 		return measureOf(level)
@@ -30,7 +29,6 @@ func measureAt(key, level string) measure {
 	return measureOf(figureKeys[key])
 }
 
-// figureHead is a figure by its key, in a table or a choice.
 type figureHead struct{ Key, Heading string }
 
 func figureHeads(keys []string, level string) []figureHead {
@@ -46,7 +44,6 @@ func numberHeads(level string, arcsec bool) []figureHead {
 	return figureHeads(slices.DeleteFunc(slices.Clone(numberKeys), func(key string) bool { return key == "fwhmArcsec" && !arcsec }), level)
 }
 
-// figureTexts are a sub's cells of the table.
 func figureTexts(s *night.Sub, level string) []string {
 	var texts []string
 	for _, key := range tableKeys {

@@ -87,7 +87,6 @@ type subData struct {
 // subData.
 type groupLines map[string][2]real
 
-// lineKeys are the figures that have limits.
 var lineKeys = []string{"transparency", "ellipticity", "fwhm", "sky"}
 
 func newGroupLines(lines []subs.Line, level string) groupLines {

@@ -55,7 +55,6 @@ func newStretchAt(sky, noise, white float64) stretch {
 	return newStretch(sky-blackSigma*noise, softSigma*noise, sky+white*noise)
 }
 
-// curve is what tells a stretch from another.
 func (s stretch) curve() [3]float64 { return [3]float64{s.black, s.soft, s.scale} }
 
 // skyOf is the median and the robust sigma of about 2000 of the pixels; NaN

@@ -20,7 +20,6 @@ type Season struct {
 	Sites  []ledger.Best
 }
 
-// seasonScripts are those of the season's page.
 var seasonScripts = []string{"uplot/uPlot.iife.min.js", "js/elements.js", "js/theme.js", "js/season.js"}
 
 // seasonPage is what its template shows; texts are plain.
@@ -54,7 +53,6 @@ type siteRow struct {
 	FWHM, BestFWHM, Sky, BestSky, Mag, BestMag string
 }
 
-// seasonChart is some series over nights.
 type seasonChart struct {
 	Part   string         `json:"part"`
 	Title  string         `json:"title"`
@@ -109,7 +107,6 @@ func (s Season) facts() string {
 	return fmt.Sprintf("%d nights from %s to %s", len(nights), first, last)
 }
 
-// figureTitle is what people call a figure of a camera.
 func figureTitle(metric string) string {
 	for _, kind := range []string{"bias", "dark", "flat", "camera"} {
 		for _, d := range sensor.Definitions(kind) {

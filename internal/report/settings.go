@@ -8,7 +8,6 @@ import (
 	"unicode"
 )
 
-// setting is one setting that the run used.
 type setting struct {
 	section, name string
 	value         any // number, bool, string, nil or a list of these
@@ -66,7 +65,6 @@ func appendFields(out []setting, section string, v reflect.Value) []setting {
 	return out
 }
 
-// settingName is a field's name in the settings file.
 func settingName(f reflect.StructField) string {
 	if name := f.Tag.Get("toml"); name != "" && name != "-" {
 		return name

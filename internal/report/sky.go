@@ -118,7 +118,6 @@ func brightnessWords(e plan.Exposure) string {
 	return text
 }
 
-// extinctionWords are the trend of the transparency with airmass.
 func extinctionWords(e night.ExtinctionReport) string {
 	if !e.K.OK() {
 		return "extinction cannot be told: " + say.Fact(e.K.Why)

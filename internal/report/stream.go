@@ -20,7 +20,6 @@ func entries[From, To any](of []From, make func(From) To) iter.Seq[To] {
 	}
 }
 
-// jsonIndent is one step of it.
 const jsonIndent = " "
 
 // writeObject writes a struct as json.Encoder does with SetIndent("", jsonIndent), field
@@ -45,7 +44,6 @@ func writeObject(w io.Writer, object any) error {
 	return to.to.Flush()
 }
 
-// jsonWriter keeps the first error.
 type jsonWriter struct {
 	to  *bufio.Writer
 	err error

@@ -12,7 +12,6 @@ import (
 	"fitsqa/internal/subs"
 )
 
-// tally counts verdicts.
 type tally struct {
 	Subs      int `json:"subs"`
 	Keep      int `json:"keep"`
@@ -72,7 +71,6 @@ type summary struct {
 	Evenings    [2]string       // dates on which the first and the last night began, as the plan names them; "" when unknown
 }
 
-// summarize counts what r holds.
 func summarize(r *night.Result) summary {
 	s := summary{Kinds: map[frames.Kind]int{}, Files: len(r.Frames)}
 	var readable []*frames.Frame

@@ -13,10 +13,8 @@ import (
 // paper is what text is laid out on: so many terminal columns wide.
 type paper int
 
-// fullPaper is report.txt's.
 const fullPaper paper = 100
 
-// narrowest is the least width that text is laid out for.
 const narrowest paper = 72
 
 // width is how many terminal columns s takes.
@@ -115,7 +113,6 @@ func (p paper) hanging(first, next, text string) []string {
 	return lines
 }
 
-// column of a text table.
 type column struct {
 	title string
 	right bool // numbers are set to the right

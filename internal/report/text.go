@@ -103,7 +103,6 @@ func spoiledDetails(r *night.Result) []string {
 	return append(append(lines, section("Events", events)...), section("Focus", focusLines(r))...)
 }
 
-// unjudged are the subs without a verdict, each with the reason.
 func unjudged(r *night.Result) []string {
 	var texts []string
 	for _, s := range r.Subs {
@@ -122,7 +121,6 @@ func notJudged(n int) string {
 	return fmt.Sprintf(", %d not judged", n)
 }
 
-// verdictWords is a sub's verdict, causes and sentence.
 func verdictWords(s *night.Sub) string {
 	text := string(s.Verdict)
 	if len(s.Causes) > 0 {
@@ -191,7 +189,6 @@ func settingsDetails(r *night.Result) []string {
 	return section("Settings", texts)
 }
 
-// madeBy tells which program made the report.
 func madeBy(r *night.Result) []string {
 	if r.Program == "" {
 		return nil

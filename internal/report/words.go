@@ -22,7 +22,6 @@ func causeWords(causes []causeCount) string {
 	return strings.Join(parts, ", ")
 }
 
-// groupName is target and filter, short.
 func groupName(g *subs.Group) string {
 	exposure := "unknown exposure"
 	if g.Exposure > 0 {
@@ -31,7 +30,6 @@ func groupName(g *subs.Group) string {
 	return strings.Join(strings.Fields(fmt.Sprintf("%s %s %s", orNone(g.Target, "(no target)"), g.Filter, exposure)), " ")
 }
 
-// worthWords is the verdict on darks, or why there is none.
 func worthWords(w *worth.Answer) string {
 	if w.Verdict() != "" {
 		return say.Darks(w)
@@ -48,7 +46,6 @@ func orNone[S ~string](s S, none string) string {
 	return none
 }
 
-// printable makes texts safe to show.
 func printable(texts []string) []string {
 	out := make([]string, len(texts))
 	for i, t := range texts {

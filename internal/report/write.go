@@ -20,7 +20,6 @@ import (
 	"fitsqa/internal/outdir"
 )
 
-// output is one file of a report.
 type output struct {
 	name  string
 	write func(io.Writer, *night.Result) error
@@ -65,7 +64,6 @@ func WriteAll(ctx context.Context, dir string, r *night.Result) error {
 	return nil
 }
 
-// writer writes the files of one run.
 type writer struct {
 	dir       string
 	temporary []string // by output; "" for one that is not begun
@@ -208,7 +206,6 @@ func (w *writer) write(ctx context.Context, i int, name string, write func(io.Wr
 	return f, [sha256.Size]byte(hash.Sum(nil)), nil
 }
 
-// cancelWriter fails once its context is cancelled.
 type cancelWriter struct {
 	ctx context.Context
 	w   io.Writer

@@ -36,7 +36,6 @@ func (s *Server) pictureOf(w http.ResponseWriter, i int) (*picture, bool) {
 	return p, true
 }
 
-// askedFor is the sub that a request names, with its picture.
 func (s *Server) askedFor(w http.ResponseWriter, r *http.Request) (i int, p *picture, ok bool) {
 	if i, ok = s.subOf(w, r); !ok {
 		return 0, nil, false
@@ -118,7 +117,6 @@ func (s *Server) tile(w http.ResponseWriter, r *http.Request) {
 // keptStars is how many star lists are kept: one holds a few thousand stars.
 const keptStars = 20
 
-// starListOf measures a frame's stars, once.
 func (s *Server) starListOf(i int, p *picture) (*starList, error) {
 	s.measuring.Lock()
 	defer s.measuring.Unlock()
@@ -149,7 +147,6 @@ func (s *Server) starsOf(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// starsAskedFor are those of the sub that a request names.
 func (s *Server) starsAskedFor(w http.ResponseWriter, r *http.Request) (list *starList, p *picture, ok bool) {
 	i, p, ok := s.askedFor(w, r)
 	if !ok {

@@ -71,7 +71,6 @@ func refuse(w http.ResponseWriter, code int, reason string) {
 	_ = json.NewEncoder(w).Encode(map[string]string{"error": reason}) // the asker has gone
 }
 
-// answer is a value as JSON.
 func answer(w http.ResponseWriter, v any) {
 	w.Header().Set("Content-Type", "application/json")
 	_ = json.NewEncoder(w).Encode(v) // the asker has gone

@@ -23,7 +23,6 @@ type book struct {
 	readers map[chan change]bool
 }
 
-// change is what is sent to a page.
 type change struct {
 	Version int            `json:"version"`
 	Marks   map[int]string `json:"marks"` // by sub; "" for none
@@ -49,7 +48,6 @@ func (b *book) load() error {
 	return nil
 }
 
-// all is the state of every sub.
 func (b *book) all() change {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -160,7 +158,6 @@ func (b *book) listen() (changes <-chan change, stop func()) {
 	}
 }
 
-// files are the subs with their marks as they are now.
 func (b *book) files() []cull.Sub {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -171,7 +168,6 @@ func (b *book) files() []cull.Sub {
 	return files
 }
 
-// writeLists writes what stays, for programs that stack.
 func (b *book) writeLists() error {
 	var all []cull.Listed
 	for i, s := range b.night.subs {

@@ -12,7 +12,6 @@ import (
 	"fitsqa/internal/cull"
 )
 
-// planView is what a move would do, for the page.
 type planView struct {
 	Moves   []moveView    `json:"moves"`
 	Refused []refusalView `json:"refused"`
@@ -30,7 +29,6 @@ type refusalView struct {
 	Reason string `json:"reason"`
 }
 
-// outcomeView is what was done.
 type outcomeView struct {
 	Moved   int           `json:"moved"`
 	Refused []refusalView `json:"refused"`

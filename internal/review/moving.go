@@ -85,7 +85,6 @@ func (s *Server) tellOutcome(w http.ResponseWriter, out outcomeView, err error) 
 // subs is a tenth of it.
 const maxAsked = 2 << 20
 
-// asked reads what a page sends.
 func asked(w http.ResponseWriter, r *http.Request, into any) bool {
 	d := json.NewDecoder(io.LimitReader(r.Body, maxAsked))
 	d.DisallowUnknownFields()

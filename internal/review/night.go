@@ -81,7 +81,6 @@ func (d *document) sub(i int, file cull.Sub) sub {
 	return s
 }
 
-// saturation is that of each camera, ADU.
 func (d *document) saturation() map[string]float64 {
 	of := map[string]float64{}
 	for _, set := range d.Calibration {
@@ -97,7 +96,6 @@ func (d *document) saturation() map[string]float64 {
 // maxNight bounds what is read of a night.json, bytes.
 const maxNight = 1 << 30
 
-// readNight reads OUTDIR/night.json.
 func readNight(dir string) (*nightFiles, error) {
 	f, err := outdir.OpenNight(dir)
 	if err != nil {
@@ -145,7 +143,6 @@ func orNaN(v *float64) float64 {
 	return *v
 }
 
-// files are the subs as culling sees them.
 func (n *nightFiles) files() []cull.Sub {
 	out := make([]cull.Sub, len(n.subs))
 	for i, s := range n.subs {

@@ -47,7 +47,6 @@ func (s samples) row(dst []float32, w, y, x0, x1 int) []float32 {
 // smallest is how wide the smallest level is at most, px.
 const smallest = 640
 
-// readPicture decodes a file.
 func readPicture(path string) (*picture, error) {
 	f := frames.File(path, frames.DefaultScanOptions)
 	if f.Err != nil {
@@ -203,7 +202,6 @@ func (l level) cells(bayer string) level {
 	return out
 }
 
-// plane is the number of a colour of a mosaic.
 func plane(colour rune) int {
 	switch colour {
 	case 'R':

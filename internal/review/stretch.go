@@ -22,7 +22,6 @@ const (
 	greySigma  = 12   // middle grey, above it
 )
 
-// autoStretch fits the background of a picture.
 func (p *picture) autoStretch() Stretch {
 	sky := (p.sky[0] + p.sky[1] + p.sky[2]) / 3
 	noise := math.Max(p.noise[0], math.Max(p.noise[1], p.noise[2]))
@@ -32,7 +31,6 @@ func (p *picture) autoStretch() Stretch {
 	return Stretch{Black: sky - blackSigma*noise, White: sky + whiteSigma*noise, Mid: (blackSigma + greySigma) / float64(blackSigma+whiteSigma)}
 }
 
-// valid tells whether a stretch can be drawn.
 func (s Stretch) valid() bool {
 	return s.White > s.Black && s.Mid > 0 && s.Mid <= 0.5 && !math.IsInf(s.White-s.Black, 0)
 }
@@ -84,7 +82,6 @@ type lastCurve struct {
 	curve   *curve
 }
 
-// of is the curve of a stretch.
 func (l *lastCurve) of(s Stretch) *curve {
 	l.mu.Lock()
 	defer l.mu.Unlock()

@@ -147,7 +147,6 @@ func Night(n *plan.Night, one bool) string {
 	return name + ": " + strings.Join(parts, "; ") + "."
 }
 
-// yieldWords is the clear time of one night by target and filter.
 func yieldWords(n *plan.Night) string {
 	var clear, untold []string
 	for _, y := range n.Yields {

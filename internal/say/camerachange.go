@@ -31,7 +31,6 @@ func cameraChange(c night.CameraChange) string {
 		strings.TrimSpace(measured(c.Latest)+" "+c.Unit), c.Setting, measured(c.Before), c.Until, of.remedy))
 }
 
-// measured is a value with its uncertainty, where that is known.
 func measured(v stats.Value) string {
 	return cmp.Or(v.PlusMinus(), strconv.FormatFloat(stats.Significant(v.V, 5), 'f', -1, 64))
 }

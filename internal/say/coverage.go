@@ -9,7 +9,6 @@ import (
 	"fitsqa/internal/frames"
 )
 
-// frameNames are the calibration frames of each kind.
 var frameNames = map[frames.Kind]string{frames.Bias: "bias frame", frames.Dark: "dark", frames.Flat: "flat"}
 
 // FrameName is what one calibration frame of a kind is called.
@@ -53,7 +52,6 @@ func serving(m *calib.Fit) string {
 	return ", to which bias frames let " + verb(m.Frames, "it", "them") + " be scaled"
 }
 
-// candidate is the frames that fit best.
 func candidate(m *calib.Fit) string {
 	switch {
 	case m.Master && m.Count > 1:
@@ -71,7 +69,6 @@ func candidate(m *calib.Fit) string {
 	return fact.Plural(m.Frames, frameNames[m.Kind])
 }
 
-// differences are in what calibration frames differ from the subs.
 func differences(all []calib.Mismatch) []string {
 	var texts []string
 	for _, m := range all {

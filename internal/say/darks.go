@@ -73,7 +73,6 @@ func deciding(w *worth.Answer) (text, more string) {
 	return text, more
 }
 
-// wouldDo is what the darks that were weighed would do to the noise.
 func wouldDo(w *worth.Answer) string {
 	return fact.Plural(w.Weighed, "dark") + " would " + change(w.BenefitPct.V)
 }
@@ -110,7 +109,6 @@ func glowWords(w *worth.Answer) (text, more string) {
 	return text, "elsewhere darks " + change(w.BenefitPct.V)
 }
 
-// yours is about the darks that there are.
 func yours(w *worth.Answer) string {
 	yours := "your " + fact.Plural(w.AtHand, "dark") + scaled(w)
 	switch v := w.AtHandPct.V; {
@@ -145,7 +143,6 @@ func change(pct float64) string {
 // changeBy is what so many frames do: "lower the noise by 2 %", of one "would lower" it.
 func changeBy(n int, pct float64) string { return verb(n, "would ", "") + change(pct) }
 
-// changes is change with its error.
 func changes(pct, err float64) string {
 	if !(err >= 0.5) {
 		return change(pct)
@@ -153,7 +150,6 @@ func changes(pct, err float64) string {
 	return fmt.Sprintf("lower the noise by %.0f ± %.0f %%", pct, err)
 }
 
-// longer is what longer subs would make of it.
 func longer(w *worth.Answer) string {
 	if len(w.Gains) < 2 || w.Gains[1].BenefitPct.V < worth.WorthTelling {
 		return ""

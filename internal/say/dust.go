@@ -9,7 +9,6 @@ import (
 // newFlats is what to do where the dust of a flat is not that of the subs.
 const newFlats = "shoot new flats of this filter while all is still as it was for the subs, and from now on before camera, filter or focus are touched"
 
-// dustPhrases are the words of whether dust shadows lie where the subs have them.
 var dustPhrases = map[fact.Code]string{
 	dust.Untold:      "whether dust moved before the subs of {lights} cannot be told: {reason}",
 	dust.NoneLacking: "the subs of {lights} show no dust that the flat lacks",
@@ -44,7 +43,6 @@ func DustRemedy(d *dust.Match) string {
 	return ""
 }
 
-// dustMoved is the warning of the night that dust moved.
 func dustMoved(d *dust.Match) string {
 	return Fact(night.DustWarning(d))
 }

@@ -34,7 +34,6 @@ func exposureWords(all []plan.Exposure) []string {
 	return w
 }
 
-// exposureName is target and filter.
 func exposureName(e *plan.Exposure) string {
 	return or(e.Target, "Unnamed target") + ", " + or(e.Filter, "no filter")
 }
@@ -64,7 +63,6 @@ func Exposure(e *plan.Exposure) string {
 	return exposureName(e) + ": " + text + gapWords(e) + starWords(e) + "."
 }
 
-// otherwise is what serves besides the current exposure.
 func otherwise(e *plan.Exposure) string {
 	shorter, longer := e.From < e.Current*0.99, e.To > e.Current*1.01
 	switch {

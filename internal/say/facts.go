@@ -123,7 +123,6 @@ func Facts(all []fact.Fact) string {
 	return b.String()
 }
 
-// clauses are the facts that a text has the codes of, in one sentence.
 func clauses(f fact.Fact, codes string) string {
 	var parts []string
 	for _, code := range strings.Fields(codes) {

@@ -43,7 +43,6 @@ var fieldPhrases = map[fact.Code]string{
 	stars.AtEnds:           "lower and upper edges (y = 0 is below, as stored)",
 }
 
-// motionPhrases are the words of what the motion of a target's field tells.
 var motionPhrases = map[fact.Code]string{
 	night.DriftBeyondDither: "the drift is larger in an hour than the dither: the sensor's fixed pattern may be drawn out into streaks; dither more",
 	night.PointingJumped:    "the pointing jumped before {files}{more +}",
@@ -58,7 +57,6 @@ var motionPhrases = map[fact.Code]string{
 	night.CornersUnknown:  "",
 }
 
-// placePhrases are the words of what a target's place on the sky tells.
 var placePhrases = map[fact.Code]string{
 	night.PointsAway:       "the header points {off_arcmin %.0f}' away from where the frame lies",
 	night.ScaleOfHeaderOff: "the header's focal length or pixel size is wrong by {off_pct %.0f} %: {header_arcsec_px %.4g} arcsec/px by it, {stars_arcsec_px %.4g} by the stars, which widths in arcsec go by",

@@ -22,7 +22,6 @@ func filtersOf(all []*night.Sub) []names.Name {
 	return filters
 }
 
-// figures are the values of a figure that are known.
 func figures(all []*night.Sub, of func(*night.Sub) stats.Value) []float64 {
 	var list []float64
 	for _, s := range all {

@@ -148,7 +148,6 @@ var findingPhrases = map[fact.Code]string{
 	subs.SensorOffGroup: ", sensor {off_c %.1f} °C off the group's {sensor_c %.1f}",
 }
 
-// groupPhrases are the words of what holds for a group as a whole.
 var groupPhrases = map[fact.Code]string{
 	subs.FewReadable:         "fewer than {fewest %.0f} readable subs: held to absolute limits only",
 	subs.NoExposures:         "no header tells an exposure, so hours and weights are unknown; names like Light_30s_001.fits tell it too",

@@ -81,7 +81,6 @@ var filePhrases = map[fact.Code]string{
 // OfFile is what is odd about a file.
 func OfFile(f *frames.Frame) []string { return each(f.Findings) }
 
-// kindNouns are the kinds of frames, where files are counted.
 var kindNouns = map[frames.Kind]string{frames.Light: "sub", frames.Bias: "bias frame", frames.Dark: "dark", frames.Flat: "flat"}
 
 // OfFiles is what is odd about files: those that are odd alike in one line, with their

@@ -7,7 +7,6 @@ import (
 
 const shootOnce = ": shoot five darks of the subs' exposure and temperature once"
 
-// lacksPhrases are the words of what is lacking to tell what calibration is worth.
 var lacksPhrases = map[fact.Code]string{
 	worth.NoSubs:           "no subs to stack",
 	worth.NoExposure:       "the subs' exposure is not known",

@@ -12,7 +12,6 @@ func count(n int, noun string) string {
 	return strings.Replace(fact.Plural(n, noun), " ", "\u00a0", 1)
 }
 
-// verb in the singular or in the plural.
 func verb(n int, one, many string) string {
 	if n == 1 {
 		return one
@@ -20,7 +19,6 @@ func verb(n int, one, many string) string {
 	return many
 }
 
-// list joins words as people do.
 func list[S ~string](words []S) string {
 	parts := make([]string, len(words))
 	for i, w := range words {

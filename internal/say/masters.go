@@ -64,7 +64,6 @@ func biasWords(w *worth.Master) string {
 	return fmt.Sprintf("%s; %s, and with none the offset's pattern adds %s", text, suffices(w, "bias frame", ""), noisePct(w.WithoutPct))
 }
 
-// flatWords tell how many flats suffice.
 func flatWords(w *worth.Master) string {
 	if w.Have == 0 {
 		return "none fit; " + suffices(w, "flat", " lit to half of the range")
@@ -87,7 +86,6 @@ func lifted(w *worth.Master) string {
 	return fmt.Sprintf("without darks they leave the corners %.0f %% of the sky too bright, for they divide what no light made, the dark current, too", w.Lifted.V)
 }
 
-// yoursAdd is the verdict on those at hand with what their noise adds.
 func yoursAdd(w *worth.Master) string {
 	return fmt.Sprintf("%s: your %d %s %s to the stack's noise", w.Verdict, w.Have, verb(w.Have, "adds", "add"), noisePct(w.HavePct.V))
 }

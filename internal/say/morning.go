@@ -122,7 +122,6 @@ func layers(r *night.Result) []string {
 	return texts
 }
 
-// groupName is target and filter.
 func groupName(g *subs.Group) string {
 	return strings.TrimSpace(targetName(g.Target) + " " + frames.Printable(string(g.Filter)))
 }

@@ -94,7 +94,6 @@ func groupsOf(r *night.Result) []*subs.Group {
 	return r.Verdicts.Groups
 }
 
-// with adds a name that is not there yet.
 func with(all []names.Name, n names.Name) []names.Name {
 	for _, o := range all {
 		if o == n {

@@ -192,7 +192,6 @@ func angleSpread(angles []float64) float64 {
 	return worst
 }
 
-// finds tells whether one of a sub's findings has a fact.
 func finds(s *night.Sub, code fact.Code) bool {
 	return slices.ContainsFunc(s.Findings, func(f subs.Finding) bool { return fact.Has(f.Facts, code) })
 }

@@ -84,7 +84,6 @@ func (t *Trouble) predicate() predicate {
 	return predicates[t.Cause]
 }
 
-// all tells whether something is so of every sub.
 func (t *Trouble) all(so func(*night.Sub) bool) bool {
 	return !slices.ContainsFunc(t.Subs, func(s *night.Sub) bool { return !so(s) })
 }
@@ -94,7 +93,6 @@ func (t *Trouble) byDay() bool {
 	return t.Cause == subs.Twilight && t.all(func(s *night.Sub) bool { return s.Sky.SunAlt.V > 0 })
 }
 
-// many is what it makes of its subs.
 func (t *Trouble) many() string {
 	if t.byDay() {
 		return "were taken by day"
@@ -107,7 +105,6 @@ func (t *Trouble) orCloud() bool {
 	return t.all(func(s *night.Sub) bool { return slices.Contains(s.Causes, subs.Cloud) })
 }
 
-// cost is what was culled and what is doubtful.
 func (t *Trouble) cost() string {
 	var parts []string
 	if t.Culled > 0 {

@@ -5,7 +5,6 @@ import (
 	"fitsqa/internal/night"
 )
 
-// warningPhrases are the words of what is wrong with a night as a whole.
 var warningPhrases = map[fact.Code]string{
 	night.SubsUnread:         "{subs #sub} could not be read, for reasons that say nothing about {subs ?it:them}: not judged, and not moved by cull unless asked for by that cause",
 	night.LedgerUnread:       "earlier nights are unknown, so goals and balance know this one alone: {error}",

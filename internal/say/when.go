@@ -40,7 +40,6 @@ func newClock(r *night.Result) clock {
 	return clock{"15:04"}
 }
 
-// dated tells that there are several nights.
 func (c clock) dated() bool { return c.format != "15:04" }
 
 func (c clock) at(t time.Time) string { return t.UTC().Format(c.format) }

@@ -87,7 +87,6 @@ const oftenOut = 0.01
 // lie above zero so that practically no sample is cut: six leave one in 10⁹.
 const clearance = 6
 
-// measureClipping looks for samples cut off at zero.
 func (b *biasRun) measureClipping() {
 	h := b.Sums.Samples
 	n := float64(h.N())

@@ -27,7 +27,6 @@ func (m Mode) Label() string {
 	return s
 }
 
-// set writes the camera's summary down.
 func (m *mode) set(cs *Cameras) *Set {
 	s := &Set{Label: m.Label(), Kind: KindCamera, Camera: m.Camera, Measured: true}
 	out := &Camera{

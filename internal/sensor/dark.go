@@ -14,7 +14,6 @@ import (
 // is the reason: read noises of two series differ by less.
 const outshining = 1.05
 
-// stackDarks streams the set.
 func (d *darkRun) stackDarks(cs *Cameras) {
 	var fs []*frames.Frame
 	for _, f := range d.group.Frames {

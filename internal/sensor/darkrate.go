@@ -279,7 +279,6 @@ func noClaim(moves float64) stats.Value {
 	return stats.Missing(NoClaim, fact.Number("moves_adu", moves))
 }
 
-// tellStraight finds what intercept and straightness tell.
 func (e *ExposureSeries) tellStraight() {
 	longest := e.Points[len(e.Points)-1].Exposure
 	switch l := e.Fit; {

@@ -106,7 +106,6 @@ func (d *darkRun) rates(m *mode) (rate stats.Value, how []fact.Fact, byNoise, in
 	return m.atSetPoint(e.Rate, []*darkRun{d}), how, m.atSetPoint(e.ByNoise, []*darkRun{d}), e.Intercept
 }
 
-// interceptNote words what the intercept is above.
 func (d *darkRun) interceptNote() fact.Fact {
 	if d.series != nil && d.series.Bias {
 		return fact.Of(InterceptOfBias)

@@ -80,7 +80,6 @@ func (f *flatRun) dropCopies() bool {
 	return true
 }
 
-// masterSNR is the signal to noise of a pixel of the master flat.
 func (f *flatRun) masterSNR() stats.Value {
 	if !f.Noise.OK() {
 		return stats.Because(f.Noise.Why)

@@ -96,7 +96,6 @@ func (f *flatRun) levelNote(m *mode) []fact.Fact {
 	return note
 }
 
-// saturated is the fraction of samples at saturation.
 func (f *flatRun) saturated(saturation float64) stats.Value {
 	if math.IsNaN(saturation) {
 		return stats.Known(0, 0, len(f.shots)) // none piles up

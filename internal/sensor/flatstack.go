@@ -69,7 +69,6 @@ func (f *flatRun) look(cs *Cameras, base []float32) (failed []string, err error)
 	return failed, err
 }
 
-// choose picks the flats of the master.
 func (f *flatRun) choose() {
 	f.used = nil
 	brightest := 0.0 // light of the brightest flat that is not saturated, ADU
@@ -137,7 +136,6 @@ func (f *flatRun) combineScaled(cs *Cameras, base []float32) ([]float32, error) 
 	return m, nil
 }
 
-// stackScaledFrames streams whole frames.
 func (f *flatRun) stackScaledFrames(cs *Cameras, fs []*frames.Frame, base []float32) error {
 	if err := cs.stacker.RoomForWhole(fs); err != nil {
 		return err

@@ -259,7 +259,6 @@ func (d *darkRun) measureLeak(sets []*darkRun) {
 	}
 }
 
-// leakWarning is that of light which leaks in.
 func (d *darkRun) leakWarning() fact.Fact {
 	uneven := fact.Number("uneven_pct", d.leak.V)
 	if d.leakNote.Code == LeakGradient {

@@ -60,7 +60,6 @@ func cellFrom(i, step, side int) int {
 	return min(i*step, last-last%2)
 }
 
-// cellMeans averages blocks of step by step pixels.
 func cellMeans(pixels []float32, width, step, workers int) stats.Map {
 	height := len(pixels) / width
 	m := stats.Map{Width: width / step, Height: height / step, Step: step}

@@ -13,7 +13,6 @@ import (
 // gain, read noise and the temperature law keep for years (common practice, no
 // source). Their age is reported with them.
 
-// recallGain takes the gain of an earlier night.
 func (m *mode) recallGain(cs *Cameras) bool {
 	v, night := Recall(cs.opt.Remembered, m.Camera, m.setting(), "gain_e_per_adu")
 	if !v.OK() || !(v.V > 0) {
@@ -70,7 +69,6 @@ func (m *mode) recallLaw(cs *Cameras) {
 	}
 }
 
-// groups are all groups of the mode's frames.
 func (m *mode) groups(cs *Cameras) []*frames.Group {
 	var all []*frames.Group
 	for _, list := range [][]*frames.Group{cs.Groups(frames.Bias), cs.Groups(frames.Dark), cs.Groups(frames.Flat), cs.lights} {

@@ -104,7 +104,6 @@ func planesNote(levels []PlaneLevel) []fact.Fact {
 	return all
 }
 
-// warnTemperature warns of a sensor that was not where it was set.
 func (s *Set) warnTemperature(r *stack.Series, code fact.Code) {
 	sensor, off := r.Temps()
 	if len(off) > 0 && math.Abs(stats.Median(off)) > 1 {

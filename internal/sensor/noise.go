@@ -42,7 +42,6 @@ func limitNote(noise stats.Value) []fact.Fact {
 	return nil
 }
 
-// pixelNoise is the distribution of single-pixel noise.
 type pixelNoise struct {
 	median, rms, p99, noisy stats.Value // ADU; noisy: fraction
 	limit                   float64     // ADU, above which a pixel is noisy
@@ -105,7 +104,6 @@ func spread(pixels []float32, centre, unit float64, workers int) Counts {
 	return spreadOfRows(pixels, 1, 1, centre, unit, workers)
 }
 
-// spreadOfRows is spread of every so many rows of width pixels.
 func spreadOfRows(pixels []float32, width, rowStep int, centre, unit float64, workers int) Counts {
 	parts := make([]*stats.Histogram, max(1, workers))
 	rows := (len(pixels)/width + rowStep - 1) / rowStep

@@ -191,7 +191,6 @@ func patternFreeVariance(d []float64) float64 {
 	return v
 }
 
-// meanSquare of the pixels that are not out.
 func meanSquare(d []float64, out *[pairBlock * pairBlock]bool) float64 {
 	var sum, n float64
 	for k, z := range d {

@@ -113,7 +113,6 @@ type flatRun struct {
 	detail     *Flat
 }
 
-// flatShot is the level of one flat.
 type flatShot struct {
 	frame  *frames.Frame
 	middle float64   // median sample, in rawUnit
@@ -146,7 +145,6 @@ type glow struct {
 	cell   int         // its place in the map
 }
 
-// mode is what is known of a camera's mode.
 type mode struct {
 	Mode
 

@@ -34,7 +34,6 @@ type Set struct {
 	Summary *Camera
 }
 
-// warn adds a warning.
 func (s *Set) warn(code fact.Code, values ...fact.Value) {
 	s.Warnings = append(s.Warnings, fact.Of(code, values...))
 }

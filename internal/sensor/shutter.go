@@ -85,7 +85,6 @@ func shapeOf(x []uint16, base []float32, width int, unit func(uint16) float64, o
 	return cells
 }
 
-// findShutter looks for the shutter's travel in the shapes of the flats.
 func (f *flatRun) findShutter() {
 	f.shutter = shutter{}
 	var shots []flatShot
@@ -191,7 +190,6 @@ func (f *flatRun) leaveOutShort() {
 	}
 }
 
-// shutterWarning is that of a shutter's travel which harms the shortest of some flats.
 func (f *flatRun) shutterWarning() (w fact.Fact, harms bool) {
 	var exposures []float64
 	for _, s := range f.shots {

@@ -130,7 +130,6 @@ func (l *TemperatureLaw) at(celsius float64) (rate stats.Value, extrapolated boo
 	return stats.Known(v, v*l.Fit.ErrAt(l.invKT(celsius)), l.ActivationEV.N), celsius < lo || celsius > hi
 }
 
-// nearest is the point nearest to a temperature, of which there is one at least.
 func (l *TemperatureLaw) nearest(celsius float64) TemperaturePoint {
 	return slices.MinFunc(l.Points, func(a, b TemperaturePoint) int {
 		return cmp.Compare(math.Abs(a.TempC-celsius), math.Abs(b.TempC-celsius))

@@ -19,7 +19,6 @@ const (
 // boltzmann is the Boltzmann constant, eV/K.
 const boltzmann = 8.617333e-5
 
-// kelvin is the temperature in K.
 func kelvin(celsius float64) float64 { return celsius + 273.15 }
 
 // temperatureErr is how well the temperature of a set is known, °C: to the step

@@ -9,7 +9,6 @@ import (
 	"fitsqa/internal/fact"
 )
 
-// assumption is one way to read the times and the site.
 type assumption struct {
 	site      Site
 	ahead     time.Duration
@@ -17,7 +16,6 @@ type assumption struct {
 	inHours   bool // right ascensions without a unit
 }
 
-// read is a shot under the assumption, but for its times.
 func (a assumption) read(s Shot) Shot {
 	if a.inHours && s.Bare {
 		s.RA *= 15
@@ -33,7 +31,6 @@ func (a assumption) place() place {
 	return site.place()
 }
 
-// utc is a time of a shot under the assumption.
 func (a assumption) utc(s Shot, t time.Time) time.Time {
 	if s.Settled {
 		return t
@@ -139,7 +136,6 @@ func (a assumption) hint(shots []Shot) []fact.Value {
 	return []fact.Value{fact.Text("hint", string(hint)), fact.Number("zone_h", math.Abs(best.Hours()))}
 }
 
-// taken is what is assumed, and why.
 func (a assumption) taken(base verdict, claimed bool) fact.Fact {
 	var assumed []string
 	var values []fact.Value

@@ -51,7 +51,6 @@ func checkOrder(shots []Shot) (found []fact.Fact) {
 	return found
 }
 
-// backwards is that b follows a and starts earlier.
 func backwards(code fact.Code, a, b Shot) fact.Fact {
 	back := a.Start.Sub(b.Start).Round(time.Minute)
 	return fact.Of(code, fact.Text("file", b.Name), fact.Text("before", a.Name),

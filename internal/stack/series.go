@@ -130,7 +130,6 @@ const (
 	LevelFloor = 0.2
 )
 
-// rateLevels notes the level of each frame and which of them stand out.
 func (r *Series) rateLevels() {
 	levels := r.Sums.Levels()
 	for i, f := range r.Frames {
@@ -241,7 +240,6 @@ func (r *Series) ColDiffs() [][]float64 {
 	return out
 }
 
-// pixelTally is the noise of single pixels, counted.
 type pixelTally struct {
 	Noise     *stats.Histogram // sd of every counted pixel
 	Unit      float64          // of noise, in units of the stack

@@ -105,7 +105,6 @@ func (st *Stacker) Walk(f *frames.Frame, do func(part iter.Seq[*frames.Image])) 
 	return all.Wait()
 }
 
-// walkRows hands on the rows from one up to another.
 func walkRows(f *frames.Frame, from, to int, yield func(*frames.Image) bool) error {
 	r, err := f.Open()
 	if err != nil {

@@ -93,7 +93,6 @@ func (st *Stacker) Strips(r *Series, fs []*frames.Frame, prepare func(frame, fir
 	return true, nil
 }
 
-// stripsWork is a series that is streamed in strips.
 type stripsWork struct {
 	*Stacker
 	sums          *stats.Stack
@@ -170,7 +169,6 @@ func (st *Stacker) Rows(fs []*frames.Frame, do func(first int, rows [][]uint16))
 	}) == nil
 }
 
-// sideBySide tells whether frames are to be read so.
 func (st *Stacker) sideBySide(fs []*frames.Frame) bool {
 	return st.opt.Read == nil && sideBySideFit(fs, st.opt.Memory > 0 && wholeBytes(fs) > st.opt.Memory)
 }

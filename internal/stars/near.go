@@ -15,7 +15,6 @@ type Neighbours struct {
 	bands  float64 // per px
 }
 
-// place is that of a star of the list.
 type place struct {
 	x, y float64
 	star int

@@ -132,7 +132,6 @@ func clippedOf[T Float](x []T) Clipped {
 	return Clipped{median + shift, median, math.Sqrt(max(0, sum2/float64(n)-shift*shift)), n}
 }
 
-// sorted is a sorted copy.
 func sorted[T Float](x []T) []T {
 	out := slices.Clone(x)
 	if few, ok := any(out).([]float32); ok {

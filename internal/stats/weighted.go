@@ -7,7 +7,6 @@ import (
 	"fitsqa/internal/fact"
 )
 
-// weighted is a value and its weight.
 type weighted struct{ x, w float64 }
 
 // WeightedMedian is the value with half the weight on either side, the mean of two that

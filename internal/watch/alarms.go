@@ -221,7 +221,6 @@ func (a *alarms) ofSub(now []Alert) (list []Alert) {
 	return list
 }
 
-// ofTime are the new ones of those that are on.
 func (a *alarms) ofTime(now []Alert) (list []Alert) {
 	before := a.timed
 	a.timed = map[Kind]bool{}

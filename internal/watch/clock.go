@@ -56,7 +56,6 @@ func dawnOf(site *sky.Site, t time.Time) time.Time {
 	return sky.NightOf(site, t).Astron.End
 }
 
-// alarms are those of time.
 func (c *clock) alarms(now time.Time) []Alert {
 	if c.arrived.IsZero() || c.latest.IsZero() {
 		return nil
@@ -93,7 +92,6 @@ func waiting(since, exposure time.Duration, dawn, t time.Time) []Alert {
 	return []Alert{{Kind: Idle, What: what, Time: t}}
 }
 
-// roomDue tells whether to ask for room again.
 func (c *clock) roomDue(now time.Time) bool {
 	if now.Sub(c.looked) < roomEvery {
 		return false

@@ -23,7 +23,6 @@ type folder struct {
 	frameBytes int64                 // size of the latest file
 }
 
-// file is what is known of one.
 type file struct {
 	bytes   int64
 	changed time.Time // of its content, as the system says
@@ -44,7 +43,6 @@ func (k *file) content() content { return content{k.bytes, k.changed.UnixNano()}
 // that drops out, a folder that is mounted anew.
 const lostFor = 12 * time.Hour
 
-// state of a file.
 type state int
 
 const (
@@ -192,5 +190,4 @@ func (f *folder) again(ready []string) {
 	}
 }
 
-// known tells whether a file was taken before.
 func (f *folder) known(path string) bool { return f.files[path] != nil && f.files[path].known }

@@ -27,7 +27,6 @@ type hook struct {
 	done    chan struct{}
 }
 
-// told is an alert with its sentence, safe to print.
 type told struct {
 	Alert
 	sentence string

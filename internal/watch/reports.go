@@ -21,7 +21,6 @@ type reports struct {
 	done   chan error // nil when none is being written
 }
 
-// now writes them at once.
 func (r *reports) now(ctx context.Context) error {
 	begun := time.Now()
 	err := r.write(ctx)

@@ -48,10 +48,8 @@ type options struct {
 // DefaultOptions are what the command line starts from.
 var DefaultOptions = options{Rest: 2 * time.Second, Patience: time.Minute, Poll: 5 * time.Second, Every: time.Minute, Notify: true}
 
-// tick is how often the time is looked at.
 const tick = 250 * time.Millisecond
 
-// watcher is a watch at work.
 type watcher struct {
 	options
 	folder   *folder
@@ -105,7 +103,6 @@ func Run(ctx context.Context, o options) error {
 	}
 }
 
-// ended is the error unless the watch was ended.
 func (w *watcher) ended(ctx context.Context, err error) error {
 	if ctx.Err() != nil {
 		return nil
@@ -113,7 +110,6 @@ func (w *watcher) ended(ctx context.Context, err error) error {
 	return err
 }
 
-// begin takes in what is there already.
 func (w *watcher) begin(ctx context.Context) error {
 	there, err := w.folder.all(ctx, time.Now())
 	if err != nil {
@@ -140,7 +136,6 @@ func (w *watcher) begin(ctx context.Context) error {
 	return nil
 }
 
-// step does what is due.
 func (w *watcher) step(ctx context.Context, now time.Time, heard bool) error {
 	if w.folder.due(now, heard, w.Poll) {
 		ready, gone, err := w.folder.look(ctx, now)
@@ -187,7 +182,6 @@ func (w *watcher) cannotLook(err error) bool {
 	return w.away
 }
 
-// take measures what is ready and tells of it.
 func (w *watcher) take(ctx context.Context, ready []string) error {
 	w.reports.dirty = true
 	w.clock.heard(time.Now())
@@ -218,7 +212,6 @@ func (w *watcher) take(ctx context.Context, ready []string) error {
 	return nil
 }
 
-// unread tells whether a file could not be read.
 func unread(m *night.Moment, path string) bool {
 	return slices.ContainsFunc(m.Seen, func(s night.Seen) bool { return s.Path == path && s.ReadErr != "" })
 }
@@ -244,7 +237,6 @@ func (w *watcher) raise(list []Alert) {
 	}
 }
 
-// timed are the alarms of time and room.
 func (w *watcher) timed(now time.Time) []Alert {
 	if w.clock.roomDue(now) {
 		w.room = roomFor(w.Room(w.Roots[0]), w.folder.frameBytes)

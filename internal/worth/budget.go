@@ -73,7 +73,6 @@ func (s figures) budget(by Correction, frames int, t float64, l layout) Case {
 	return c
 }
 
-// counted is a budget with its hot pixels.
 func (s figures) counted(by Correction, frames int, t float64, l layout) Case {
 	c := s.budget(by, frames, t, l)
 	sub := math.Sqrt(s.sky*t + s.dark*t + s.read*s.read)

@@ -182,7 +182,6 @@ const WorthTelling = 0.25
 // Harm tells that the darks at hand had better be left out.
 func (w *Answer) Harm() bool { return w.AtHandPct.OK() && w.AtHandPct.V < -WorthTelling }
 
-// weigh decides.
 func (in Input) weigh(w *Answer, s figures) {
 	l, known := in.layout(in.Subs)
 	if !known {

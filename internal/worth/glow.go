@@ -22,7 +22,6 @@ type glow struct {
 	scaled bool // measured in another exposure
 }
 
-// glowPoint is the glow of one set.
 type glowPoint struct{ tempC, rate, err float64 }
 
 // slopeSpan is how far apart in °C two temperatures must lie to show a slope;
@@ -57,7 +56,6 @@ func glowSets(sets []*sensor.Set, exposure float64) []*sensor.Set {
 	return nearest
 }
 
-// glowAt is the glow by all dark sets of a camera at a temperature and in an exposure.
 func glowAt(sets []*sensor.Set, celsius, exposure float64) glow {
 	var g glow
 	var points []glowPoint

@@ -51,7 +51,6 @@ type Then struct {
 	Taken bool              // off the subs
 }
 
-// thenOf a set.
 func thenOf(dark *sensor.Set, date string) Then {
 	return Then{date, dark.Dark.Hot, dark.Dark.HotCount, dark.Dark.Current.Value.Or(0), true}
 }
@@ -95,7 +94,6 @@ func (s *Seen) library(dark *sensor.Set, date string, seconds, own, pattern, lim
 	return l
 }
 
-// decide gives the verdict.
 func (l *Library) decide() {
 	l.Verdict = StillValid
 	if l.hotOld() || l.LevelOld() || l.PatternOld() {

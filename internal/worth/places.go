@@ -28,7 +28,6 @@ type meeting struct {
 	pixels float64
 }
 
-// still is the layout of n subs that do not move.
 func still(n int) layout { return layout{n, 1, []meeting{{n, 1}}} }
 
 // scattered is the layout of n subs of which no two share a pixel.

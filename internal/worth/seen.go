@@ -28,7 +28,6 @@ type Seen struct {
 	maps          []cellMap // of the subs
 }
 
-// half is the sum of half of the subs.
 type half struct {
 	sum  []float32 // e-, above the local background
 	n    []uint8   // subs in it

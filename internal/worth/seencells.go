@@ -7,7 +7,6 @@ type cellMap struct {
 	tied   bool // the place is known
 }
 
-// meanOf maps.
 func meanOf(maps [][]float64) []float64 {
 	mean := make([]float64, len(maps[0]))
 	for _, m := range maps {
@@ -54,7 +53,6 @@ func (s *Seen) neighbours(c int) []int {
 	return near
 }
 
-// centre of a cell in the frame, px.
 func (s *Seen) centre(c int) (x, y float64) {
 	i, j, b := c%s.cols, c/s.cols%s.rows, c/s.cols/s.rows
 	return (float64(i) + 0.5) * float64(s.frameWidth) / float64(s.cols), float64(s.firstRow[b]) + (float64(j)+0.5)*float64(s.block)/float64(s.rows)

@@ -29,7 +29,6 @@ const (
 	patchSigma = 6
 )
 
-// glow looks for one in all zones.
 func (s *Seen) glow() SeenGlow {
 	found := SeenGlow{Height: stats.Missing(NoEdgeBrighter)}
 	var doubtful SeenGlow

@@ -227,7 +227,6 @@ func (in Input) darkByNoise(dark *sensor.Set) float64 {
 	return max(d.V*d.V-b.V*b.V, 0) * in.Gain.V * in.Gain.V / dark.Group.Exposure
 }
 
-// darkSets are the measured dark sets of the camera's mode.
 func (in Input) darkSets() []*sensor.Set {
 	var sets []*sensor.Set
 	for _, s := range in.Sets {
@@ -243,7 +242,6 @@ func (in Input) darkSets() []*sensor.Set {
 // (own estimate: a doubling every 6 °C that is known to a fifth).
 const carryError = 0.02
 
-// best is the set that tells the sensor's pattern at the subs' temperature best.
 func (in Input) best(sets []*sensor.Set) *sensor.Set {
 	var best *sensor.Set
 	least := math.Inf(1)

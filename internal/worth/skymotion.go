@@ -122,7 +122,6 @@ func (m motion) height(s *Seen, shape []float64, cells []int) (f trial) {
 	return f
 }
 
-// of some cells.
 func of(all []float64, cells []int) []float64 {
 	some := make([]float64, len(cells))
 	for i, c := range cells {

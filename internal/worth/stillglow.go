@@ -13,7 +13,6 @@ type trial struct {
 	scale, height, chance, wrong, explained float64
 }
 
-// err of a trial's height.
 func (f trial) err() float64 { return math.Hypot(f.chance, f.wrong) }
 
 // likeliest of the sure trials is the one that explains most; -1 when none is sure.

@@ -89,7 +89,6 @@ func (r *Reader) bandTiles() (tiles []box, height, depth int) {
 	return tiles, y1 - y0, depth
 }
 
-// unpackBand unpacks the next band into whole image rows.
 func (r *Reader) unpackBand() error {
 	if r.next == r.t.Rows {
 		return io.EOF

@@ -87,7 +87,6 @@ func (b *bitReader) zeros() (int, bool) {
 	}
 }
 
-// over tells whether more bits were taken than there were.
 func (b *bitReader) over() bool { return b.have < b.phony }
 
 // unrice decodes n samples of a Rice tile to dst as unsigned numbers of the

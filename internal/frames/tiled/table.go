@@ -129,7 +129,6 @@ func (t *Table) checkColumns() error {
 	return nil
 }
 
-// column finds a column by name.
 func (t *Table) column(name string) (Column, bool) {
 	for _, c := range t.Columns {
 		if c.Name == name {

@@ -98,7 +98,6 @@ func (u *unpacker) samples(raw []byte, n, size int, q *quantiser) ([]byte, error
 	return u.out, nil
 }
 
-// rice decodes n samples to ints.
 func (u *unpacker) rice(data []byte, n int) error {
 	code := riceCodes[u.t.BytePix]
 	if int64(n) > riceMost(len(data), u.t.BlockSize, code) {
@@ -197,7 +196,6 @@ func unshuffle(dst, src []byte, size int) {
 	}
 }
 
-// write dequantises to floats of the image's size.
 func (q *quantiser) write(dst []byte, ints []uint32, size int) {
 	if size == 8 {
 		q.float64s(dst, ints)

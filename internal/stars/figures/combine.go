@@ -81,7 +81,6 @@ const minPattern, minApart = 60, 24
 // by a tenth of the width; an ellipticity.
 const softer, drawnOut = 0.1, 0.1
 
-// patternFindings are what stands out of the pattern over the field.
 func patternFindings(list []stars.Star, w, h int, common float64, fields int) []fact.Fact {
 	p := fitPattern(list, w, h, fields)
 	return slices.Concat(p.softSide(common), p.softPlaces(common, w, h), p.drawn())

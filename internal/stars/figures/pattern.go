@@ -9,7 +9,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// patternTerms is how many terms the width over the field has.
 const patternTerms = 6
 
 // towardsCorner is the radius squared, over that of a corner, at which what is drawn along it

@@ -109,7 +109,6 @@ func fromAround(lines []float64) []float32 {
 	return out
 }
 
-// takeOff takes the offsets of rows, or columns, off the picture.
 func (p *Plane) takeOff(offsets []float32, columns bool) {
 	for y := range p.H {
 		row := p.R[y*p.W:][:p.W]

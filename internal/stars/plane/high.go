@@ -9,7 +9,6 @@ import (
 // Pixels that stand high above the background are few: they are marked while it is taken
 // off, so that what looks for these need not go over the whole picture again.
 
-// marks tell where high pixels are.
 type marks struct {
 	least float32  // that is left of one
 	side  int      // words of a row

@@ -118,7 +118,6 @@ func (p *Plane) FindSaturation() float64 {
 	return math.Inf(1)
 }
 
-// bitset marks pixels.
 type bitset []uint64
 
 // reset makes room for n pixels, none of them marked; used tells whether any are now.

@@ -65,7 +65,6 @@ func (p *Plane) RandomNoise(side int, limit float64) (whole stats.Value, parts [
 	return noiseOf(slices.Concat(answers...), limit), parts
 }
 
-// noiseOf is the noise that the operator's answers tell.
 func noiseOf(answers []float32, limit float64) stats.Value {
 	if len(answers) < 100 {
 		return stats.Missing(stars.FewNeighbours)

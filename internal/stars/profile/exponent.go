@@ -195,7 +195,6 @@ func (t *trials) errs(of *exponent) {
 	}
 }
 
-// nearest is the distance to the nearest of some points.
 func nearest(points []float64, x float64) float64 {
 	d := math.Inf(1)
 	for _, p := range points {

@@ -43,7 +43,6 @@ const (
 	uncalibrated = 0.3
 )
 
-// flux of a fitted star.
 func (f *fitted) flux() float64 {
 	m := f.profile()
 	return (m.flux()*enclosed(m.q, f.reach) + f.excess) / within(m.q, f.reach)

@@ -168,7 +168,6 @@ func (s *scale) near(i int, x, y float64) float64 {
 	return math.Exp(-(dx*dx + dy*dy) / 2)
 }
 
-// at is the scale at a place.
 func (s *scale) at(x, y float64) float64 {
 	v := s.middle
 	for i, p := range s.pull {

@@ -8,7 +8,6 @@ import (
 	"fitsqa/internal/stars/plane"
 )
 
-// sample is one pixel of a stamp.
 type sample struct{ x, y, v, w float64 } // w: 1/variance
 
 // stampRadius is how far around a star the fit looks, px: two FWHM along the

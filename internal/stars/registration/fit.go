@@ -9,7 +9,6 @@ type tied struct {
 	weight []float64
 }
 
-// add takes a pair of some weight.
 func (t *tied) add(a, b point, weight float64) {
 	t.a, t.b, t.weight = append(t.a, a), append(t.b, b), append(t.weight, weight)
 }

@@ -80,7 +80,6 @@ func NewAlignment(f, ref *stars.Field, t Transform, pairs [][2]int) Alignment {
 	}
 }
 
-// middle of a field, px.
 func middle(f *stars.Field) (x, y float64) {
 	return float64(f.Width-1) / 2, float64(f.Height-1) / 2
 }

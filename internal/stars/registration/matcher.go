@@ -9,7 +9,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// matcher recognises the reference field.
 type matcher struct {
 	ref   *stars.Field
 	index *stars.Neighbours

@@ -182,7 +182,6 @@ func (p *fixedPoint) pointings(fields []*stars.Field, al []Alignment) (all, seen
 	return len(every), len(hits)
 }
 
-// usualFlux is the median over the fields.
 func (p *fixedPoint) usualFlux() float64 {
 	var v []float64
 	for _, h := range p.hits {

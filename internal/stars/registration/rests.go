@@ -107,7 +107,6 @@ func commonest(steps []step) (usual step, radius float64) {
 	return usual, radius
 }
 
-// restsOf are the means of the rests of a stretch.
 func restsOf(st []pointing) []pointing {
 	var out []pointing
 	for from := 0; from < len(st); {

@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"fitsqa/internal/cache"
+	"fitsqa/internal/parallel"
+	"fitsqa/internal/stars"
 	"fitsqa/internal/stars/figures"
 	"fitsqa/internal/stars/photometry"
 	"fitsqa/internal/stars/registration"
@@ -16,8 +18,36 @@ import (
 // Subs of different cameras or sizes are never compared.
 func (r *Result) align(known *memory) {
 	for _, same := range sameFields(r.Subs) {
+		before := make([]stars.Field, len(same))
+		for i, s := range same {
+			before[i] = *s.Field
+		}
 		known.tie(same)
+		if r.amongKnots(known, same, before) {
+			known.tie(same)
+		}
 	}
+}
+
+// amongKnots measures those subs again that took knots of a galaxy or nebula for stars, where
+// others of their target tell which are, and gives all the stars that they had before they were
+// tied; false where there are none.
+func (r *Result) amongKnots(known *memory, same []*Sub, before []stars.Field) bool {
+	places := registration.StarPlaces(fields(same), alignmentsOf(same))
+	if !slices.ContainsFunc(places, func(p []stars.Place) bool { return p != nil }) {
+		return false
+	}
+	parallel.Ranges(len(same), r.Settings.workersFor(r.Frames), func(_, from, to int) {
+		b := new(buffers)
+		for i, s := range same[from:to] {
+			if *s.Field = before[from+i]; places[from+i] != nil {
+				opt := r.Settings.Stars
+				opt.Stars = places[from+i]
+				known.measure(s, s.applied, opt, b)
+			}
+		}
+	})
+	return true
 }
 
 // tieTogether aligns subs of one target and compares their light.
@@ -37,12 +67,6 @@ func tieTogether(same []*Sub) {
 			figures.With(s.Field, s.moving)
 		}
 		alignments, _ = registration.Align(all)
-	}
-	if knots := registration.Knots(all, alignments); knots != nil {
-		for i, s := range same {
-			s.knots = knots[i]
-			figures.Among(s.Field, s.knots)
-		}
 	}
 	for i, s := range same {
 		s.Align = alignments[i]

@@ -280,7 +280,7 @@ func (m *memory) key(f *frames.Frame, opt stars.Options) (cache.Key, bool) {
 // Key stands for what is measured of a sub, with the stars that ties took off or added;
 // false when that is not remembered.
 func (s *Sub) Key() (cache.Key, bool) {
-	return cache.NewKey("stars of a sub").Add(s.key, s.fixed, s.moving, s.knots).Key(), s.key != cache.Key{}
+	return cache.NewKey("stars of a sub").Add(s.key, s.fixed, s.moving).Key(), s.key != cache.Key{}
 }
 
 // measure recalls what was measured of a sub, or measures it and remembers.

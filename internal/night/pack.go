@@ -108,7 +108,6 @@ type packedTies struct {
 	Pairs        [][]byte
 	Fixed        [][]int
 	Moving       [][]int
-	Knots        [][]int
 	Transparency []photometry.Transparency
 }
 
@@ -118,7 +117,7 @@ func packTies(same []*Sub) packedTies {
 		p.Align = append(p.Align, s.Align)
 		p.Align[len(p.Align)-1].Pairs = nil
 		p.Pairs = append(p.Pairs, pack(s.Align.Pairs))
-		p.Fixed, p.Moving, p.Knots = append(p.Fixed, s.fixed), append(p.Moving, s.moving), append(p.Knots, s.knots)
+		p.Fixed, p.Moving = append(p.Fixed, s.fixed), append(p.Moving, s.moving)
 		p.Transparency = append(p.Transparency, s.Transparency)
 	}
 	return p
@@ -127,7 +126,7 @@ func packTies(same []*Sub) packedTies {
 // unpack hands each sub what is its own; false when it does not fit.
 func (p *packedTies) unpack(same []*Sub) bool {
 	n := len(same)
-	if len(p.Align) != n || len(p.Pairs) != n || len(p.Fixed) != n || len(p.Moving) != n || len(p.Knots) != n || len(p.Transparency) != n {
+	if len(p.Align) != n || len(p.Pairs) != n || len(p.Fixed) != n || len(p.Moving) != n || len(p.Transparency) != n {
 		return false
 	}
 	for i, s := range same {
@@ -137,10 +136,9 @@ func (p *packedTies) unpack(same []*Sub) bool {
 		}
 	}
 	for i, s := range same {
-		s.fixed, s.moving, s.knots = p.Fixed[i], p.Moving[i], p.Knots[i]
+		s.fixed, s.moving = p.Fixed[i], p.Moving[i]
 		figures.Without(s.Field, s.fixed)
 		figures.With(s.Field, s.moving)
-		figures.Among(s.Field, s.knots)
 	}
 	return true
 }

@@ -106,7 +106,7 @@ func (m *memory) levelKey(ref Reference, best []*Sub) (cache.Key, bool) {
 		if s.key == (cache.Key{}) {
 			return cache.Key{}, false
 		}
-		k.Add(s.key, s.fixed, s.moving, s.knots, s.lightRate(), s.Transparency.Ratio.V)
+		k.Add(s.key, s.fixed, s.moving, s.lightRate(), s.Transparency.Ratio.V)
 	}
 	return k.Key(), true
 }

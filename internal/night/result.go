@@ -94,7 +94,6 @@ type Sub struct {
 	key    cache.Key // what its figures are remembered by; zero when they are not
 	fixed  []int     // numbers of its stars, as measured, that were none and were taken off
 	moving []int     // numbers of its points, as measured, that were stars and were added
-	knots  []int     // numbers of its stars, after these, that are knots of galaxies or nebulae
 }
 
 // FieldReport is the combined map of a group's good subs and what it says

@@ -23,6 +23,7 @@ type Options struct {
 	Hot        []int32 `toml:"-"` // sorted indices (y*w+x) of pixels never to be trusted
 	Bayer      bool    `toml:"-"` // the data is a 2x2 colour mosaic
 	Smeared    bool    `toml:"-"` // the data was interpolated: neighbouring pixels share their noise
+	Stars      []Place `toml:"-"` // where others of the target show stars, which tell the width; nil: by themselves
 	MaxFits    int     `toml:"max_fits" min:"1" max:"100000" help:"most stars of a sub whose profile is fitted"`
 }
 

@@ -24,7 +24,7 @@ func Fill(f *stars.Field, list []stars.Star) {
 	var hfd, fwhm, ell, w, widthErr, ellErr []float64
 	for i := range list {
 		st := &list[i]
-		if !math.IsNaN(st.HFD) {
+		if !st.Knot && !math.IsNaN(st.HFD) {
 			hfd = append(hfd, st.HFD)
 		}
 		if st.Fitted {
@@ -133,20 +133,6 @@ func With(f *stars.Field, moving []int) {
 	f.Stars = list
 	f.Count += len(moving)
 	f.Notes = append(f.Notes, fact.Of(stars.HotAdded, fact.Count("points", len(moving))))
-}
-
-// Among takes some of a field's stars, by their numbers, for knots of galaxies or nebulae, and
-// makes its figures anew without their shapes.
-func Among(f *stars.Field, knots []int) {
-	if len(knots) == 0 {
-		return
-	}
-	list := slices.Clone(f.Stars)
-	for _, i := range knots {
-		list[i].Knot = true
-		list[i].Unfit()
-	}
-	showing(f, list)
 }
 
 // showing gives a field other stars, and makes its figures anew.

@@ -89,6 +89,38 @@ func TestKnotsOutnumberStars(t *testing.T) {
 	}
 }
 
+// Where places of a few stars are known, these tell the width among ten times as many knots, in
+// a sub of any width: 5 %, as above, where by themselves they do not.
+func TestKnownStarsTellTheWidth(t *testing.T) {
+	t.Parallel()
+	const w, h, sky, few, knots = 640, 480, 200, 4, 40
+	misled := 0
+	for k, fwhm := range []float64{2.5, 3.2, 5.5} {
+		s := simulated.NewSim(uint64(60+k), w, h, sky)
+		q := simulated.PSF{Fwhm: fwhm, Beta: 3.5}
+		opt := simulated.Quiet()
+		for i, at := range s.Scatter(few+knots, 20) {
+			if i < few {
+				s.Star(at[0], at[1], s.Signal(40+20*float64(i), sky, q), q)
+				opt.Stars = append(opt.Stars, stars.Place{X: at[0], Y: at[1]})
+				continue
+			}
+			wide := math.Hypot(fwhm, 2.5*(1+s.Rng.Float64()))
+			s.Star(at[0], at[1], s.Signal(40+60*s.Rng.Float64(), sky, simulated.PSF{Fwhm: wide}), simulated.PSF{Fwhm: wide, Beta: 3.5})
+		}
+		known, err := Measure(s.Frame(), w, h, opt)
+		if err != nil || !(math.Abs(known.FWHM.V/fwhm-1) < 0.05) {
+			t.Errorf("%v px: FWHM %v by known stars, %v", fwhm, known.FWHM, err)
+		}
+		if alone := measureSim(t, s); !(math.Abs(alone.FWHM.V/fwhm-1) < 0.05) {
+			misled++
+		}
+	}
+	if misled == 0 {
+		t.Error("no knots misled it: the test says nothing")
+	}
+}
+
 // Knots without a star have no width, and none is made up.
 func TestKnotsAloneHaveNoWidth(t *testing.T) {
 	t.Parallel()

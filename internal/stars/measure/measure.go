@@ -102,7 +102,7 @@ func (ms *Measurer) measureStars(field *stars.Field, opt stars.Options) {
 	p := &ms.p
 	t := search(p, opt.Threshold)
 	s, list := ms.look(field, t, opt)
-	if !firm(field) || mixed(field, list) {
+	if opt.Stars == nil && (!firm(field) || mixed(field, list)) {
 		if others := t.others(len(field.Streaks) > 0); len(others) > 0 {
 			s, list = ms.lookAgain(field, append(others, t), opt)
 		}

@@ -15,16 +15,18 @@ import (
 // narrowest images that have a shape in common: more of one width, and drawn out alike,
 // than of the widths next above.
 const (
-	shapeSure   = 0.1  // most error of ln FWHM of an image that tells which shape is common
-	shapeLuck   = 0.02 // probability that the images of a shape are chance
-	shapeGap    = 0.25 // of ln FWHM, which focus does not leave out
-	shapeRange  = 0.15 // of ln FWHM, within which three fifths of stars are
-	shapeExtent = 0.2  // and nine tenths
-	knotShare   = 0.25 // of all images, of which knots spoil the middle, or of their weight in it, as few bright ones do
-	shapeBelow  = 10   // images of the shape for each that may be narrower
-	shapeNoise  = 0.1  // of ln FWHM, by more than this
-	shapeFewest = 3    // images that have a shape in common
-	shapeDrawn  = 0.08 // by which the ellipticity vectors of stars differ beyond their errors
+	shapeSure    = 0.1  // most error of ln FWHM of an image that tells which shape is common
+	shapeLuck    = 0.02 // probability that the images of a shape are chance
+	shapeGap     = 0.25 // of ln FWHM, which focus does not leave out
+	shapeRange   = 0.15 // of ln FWHM, within which three fifths of stars are
+	shapeExtent  = 0.2  // and nine tenths
+	knotShare    = 0.25 // of all images, of which knots spoil the middle, or of their weight in it, as few bright ones do
+	shapeBelow   = 10   // images of the shape for each that may be narrower
+	shapeNoise   = 0.1  // of ln FWHM, by more than this
+	shapeFewest  = 3    // images that have a shape in common
+	placesFewest = 2    // images at places of stars that tell their width
+	atPlace      = 2.0  // px, of an image from the place of a star that others show
+	shapeDrawn   = 0.08 // by which the ellipticity vectors of stars differ beyond their errors
 )
 
 // shapeSpans are the ranges of ln FWHM over which stars may differ: in good images and
@@ -76,9 +78,46 @@ func disagree(fits []fitted, images, pixels int) bool {
 func withoutKnots(fits []fitted, least float64, w, h int) (some, knots []fitted) {
 	sure := sureShapes(fits)
 	width, ok := narrowest(sure)
-	if !ok || math.Exp(width) < least {
+	if !ok || math.Exp(width) < least || !spoiled(sure, width, w, h) {
 		return fits, nil
 	}
+	return parted(fits, func(s *shape) bool { return s.wider(width) || s.err >= shapeSure })
+}
+
+// starsAt gives those of the fitted images that are stars by the places of some, and the others:
+// those that are as wide as the images there, or lie there where these are too few to tell.
+func starsAt(fits []fitted, places []stars.Place) (some, others []fitted) {
+	there := func(s *shape) bool {
+		return slices.ContainsFunc(places, func(at stars.Place) bool { return math.Hypot(at.X-s.at.X, at.Y-s.at.Y) < atPlace })
+	}
+	var widths []float64
+	for _, s := range sureShapes(fits) {
+		if there(&s) {
+			widths = append(widths, s.width)
+		}
+	}
+	if len(widths) < placesFewest {
+		return parted(fits, func(s *shape) bool { return !there(s) || s.err >= shapeSure })
+	}
+	width := stats.Median(widths)
+	return parted(fits, func(s *shape) bool { return s.wider(width) || s.narrower(width) || s.err >= shapeSure })
+}
+
+// parted are the fits without those of some shapes, and these.
+func parted(fits []fitted, off func(*shape) bool) (left, taken []fitted) {
+	for _, f := range fits {
+		if s := shapeOf(&f); off(&s) {
+			taken = append(taken, f)
+		} else {
+			left = append(left, f)
+		}
+	}
+	return left, taken
+}
+
+// spoiled tells whether knots, images plainly wider than the common shape, spoil the middle
+// of all, and are no stars that focus has made wider.
+func spoiled(sure []shape, width float64, w, h int) bool {
 	var narrow []stars.Place
 	var above float64       // ln FWHM of the least that is wider
 	var weight, all float64 // in the field's medians, of those that are wider and of all
@@ -93,21 +132,14 @@ func withoutKnots(fits []fitted, least float64, w, h int) (some, knots []fitted)
 	}
 	apart := above >= width+shapeGap
 	spoil := float64(len(sure)-len(narrow)) >= knotShare*float64(len(sure)) || apart && weight >= knotShare*all
-	if !spoil || !stars.Evenly(narrow, w, h) || !apart && smooth(sure) {
-		return fits, nil
-	}
-	for _, f := range fits {
-		if s := shapeOf(&f); s.wider(width) || s.err >= shapeSure {
-			knots = append(knots, f)
-		} else {
-			some = append(some, f)
-		}
-	}
-	return some, knots
+	return spoil && stars.Evenly(narrow, w, h) && (apart || !smooth(sure))
 }
 
 // wider tells whether an image is plainly wider than the common shape.
 func (s *shape) wider(width float64) bool { return s.width > width+shapeSpans[0]+2*s.err }
+
+// narrower tells whether it is plainly narrower.
+func (s *shape) narrower(width float64) bool { return s.width < width-shapeSpans[0]-2*s.err }
 
 // narrowest is ln FWHM of the narrowest shape that images, in order of width, have in common.
 func narrowest(sure []shape) (width float64, ok bool) {

@@ -119,13 +119,18 @@ func (sh *Shaper) fitStars(list []stars.Star, chosen []int, s detect.Seeing, opt
 		chosen = starsOf(images)
 		fits, common = sh.fitModel(list, chosen, s, seedOf(s), false)
 	}
-	if !disagree(fits, len(list), sh.p.W*sh.p.H) {
+	if opt.Stars == nil && !disagree(fits, len(list), sh.p.W*sh.p.H) {
 		return fits, common, chosen, nil
 	}
 	before := slices.Clone(list)
 	more, _ := sh.fitModel(list, suitable(sh.p, list, s, opt.MaxFits, opt.MaxFits), s, seedOf(s), false)
+	images := withoutTracks(list, more, s.Fwhm)
 	var some []fitted
-	some, knots = withoutKnots(withoutTracks(list, more, s.Fwhm), sampledWidth/math.Sqrt(sh.p.Density()), sh.p.W, sh.p.H)
+	if opt.Stars != nil {
+		some, knots = starsAt(images, opt.Stars)
+	} else {
+		some, knots = withoutKnots(images, sampledWidth/math.Sqrt(sh.p.Density()), sh.p.W, sh.p.H)
+	}
 	if len(knots) == 0 {
 		copy(list, before)
 		return fits, common, chosen, nil

@@ -100,7 +100,7 @@ func (ms *Measurer) subtract(opt stars.Options) (why fact.Fact) {
 // measureStars finds the stars and measures their shapes, and what they are of the field.
 func (ms *Measurer) measureStars(field *stars.Field, opt stars.Options) {
 	p := &ms.p
-	t := search(p, opt.Threshold)
+	t := search(p, opt.Threshold, opt.Stars)
 	s, list := ms.look(field, t, opt)
 	if opt.Stars == nil && (!firm(field) || mixed(field, list)) {
 		if others := t.others(len(field.Streaks) > 0); len(others) > 0 {

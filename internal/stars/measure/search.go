@@ -17,8 +17,15 @@ const hotWidth = 2.0
 const fewBright = 15
 
 // search finds the stars with a filter of their size. What throws away more than it
-// keeps is the wrong size: where there are signs of that, others are tried.
-func search(p *plane.Plane, threshold float64) *searched {
+// keeps is the wrong size: where there are signs of that, others are tried. Known places of
+// stars tell it where they are enough.
+func search(p *plane.Plane, threshold float64, known []stars.Place) *searched {
+	if fwhm, ok := detect.SizeOf(p, imagesAt(p, known)); ok {
+		t := &searched{p: p, threshold: threshold, s: detect.RoundSeeing(max(fwhm, detect.LeastFilter))}
+		t.s.Bright = len(known)
+		t.found = detect.Catalogue(p, t.s, threshold)
+		return t
+	}
 	s, bright := detect.EstimateSeeing(p)
 	if !bright {
 		s = detect.RoundSeeing(3)
@@ -32,6 +39,16 @@ func search(p *plane.Plane, threshold float64) *searched {
 	t.betweenGreens()
 	t.tooBroad()
 	return t
+}
+
+// imagesAt are images at places within the picture.
+func imagesAt(p *plane.Plane, places []stars.Place) (images []stars.Star) {
+	for _, at := range places {
+		if at.X >= 0 && at.Y >= 0 && at.X < float64(p.W-1) && at.Y < float64(p.H-1) {
+			images = append(images, stars.Star{X: at.X, Y: at.Y})
+		}
+	}
+	return images
 }
 
 // searched is what a filter of a size has found.

@@ -16,6 +16,7 @@ const (
 	bornFewest  = 2   // subs that tell stars from knots, or bear it out
 	bornShare   = 0.5 // of the subs that might
 	starsFewest = 2   // stars that tell what they have in common
+	sureWidth   = 0.1 // of its width, the error of one that bears it out
 	plainlyOver = 1.2 // times as wide as the stars, knots whose widths bear it out: focus over a field makes less of most
 )
 
@@ -74,6 +75,7 @@ func knotsOver(f *stars.Field, al *Alignment, votes map[int]int, told int) float
 		switch s := &f.Stars[p[0]]; {
 		case s.Knot:
 			return 0
+		case !(s.FWHMErr < sureWidth*s.FWHM): // too faint to tell
 		case s.Fitted && -2*votes[p[1]] >= told:
 			star = append(star, s.FWHM)
 		case s.Fitted && votes[p[1]] > 0:

@@ -22,13 +22,18 @@ func (e *UnsupportedError) Error() string { return "not supported: " + e.Feature
 // TruncatedError says that a file ends before its image does.
 type TruncatedError struct {
 	Have, Want int64 // bytes of the whole file, as stored or (gzip) as unpacked; Want is 0 where the part that tells is cut off
+	Reserved   bool  // the file is as long as it should be, but nothing was written after what it has
 }
 
 func (e *TruncatedError) Error() string {
 	if e.Want == 0 {
 		return fmt.Sprintf("it ends after %d bytes, before its image begins", e.Have)
 	}
-	return fmt.Sprintf("%d of %d bytes arrived (%.3g %%)", e.Have, e.Want, 100*float64(e.Have)/float64(e.Want))
+	said := fmt.Sprintf("%d of %d bytes arrived (%.3g %%)", e.Have, e.Want, 100*float64(e.Have)/float64(e.Want))
+	if e.Reserved {
+		said += ", zeros stand for the rest"
+	}
+	return said
 }
 
 // InternalError says that this program failed on a file: a mistake of its own,

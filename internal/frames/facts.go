@@ -20,6 +20,8 @@ const (
 	SectionOutside  fact.Code = "section_outside"  // key, value, width_px, height_px
 	Trimmed         fact.Code = "trimmed"          // width_px, height_px, stored_width_px, stored_height_px
 	ZeroIgnored     fact.Code = "zero_ignored"     // BZERO
+	ZeroLost        fact.Code = "zero_lost"        // BZERO
+	Divided         fact.Code = "divided"          // by
 	MosaicUnclaimed fact.Code = "mosaic_unclaimed" // pattern
 	MosaicOther     fact.Code = "mosaic_other"     // claimed, green_first, pattern
 	SharedNoise     fact.Code = "shared_noise"     // aligned or interpolated

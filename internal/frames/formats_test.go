@@ -144,7 +144,7 @@ func TestFormatsAgainstAstropy(t *testing.T) {
 			continue
 		}
 		got := sum(&im)
-		if f.zeroIgnored { // astropy applies BZERO by the letter
+		if f.zeroAdded != 0 { // astropy applies BZERO by the letter
 			got.min, got.max, got.mean = got.min+32768, got.max+32768, got.mean+32768
 		}
 		if shape := fmt.Sprint(im.Width, im.Height, im.Planes, got.nan); shape != strings.Join([]string{row[1], row[2], row[3], row[7]}, " ") {

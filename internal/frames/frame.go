@@ -55,14 +55,16 @@ type Frame struct {
 	Findings []fact.Fact // what is odd about the file; texts are safe to print
 	Err      error       // why the frame cannot be used: *FormatError, *UnsupportedError, *TruncatedError or an I/O error; nil when it can be read
 
-	folders     []string // names of the folders that lead to the file, the outermost first
-	maxBytes    int64    // cap on the decoded image, from ScanOptions
-	zeroIgnored bool     // BZERO is left over from a conversion and not applied
-	headerKind  string   // what the header calls it
-	objectKind  Kind     // what it calls it in the target's place
-	dispersed   bool     // an axis is a wavelength, by the header
-	zeroOpen    bool     // BZERO may be left over: the camera's other frames decide
-	look        look     // what a few rows of pixels show
+	folders    []string // names of the folders that lead to the file, the outermost first
+	maxBytes   int64    // cap on the decoded image, from ScanOptions
+	zeroAdded  float64  // to BZERO, which is left over from a conversion, or lost; see settleZeros
+	parts      float64  // what the samples were divided by; 0: nothing
+	headerKind string   // what the header calls it
+	objectKind Kind     // what it calls it in the target's place
+	dispersed  bool     // an axis is a wavelength, by the header
+	zeroOpen   bool     // BZERO may be left over: the camera's other frames decide
+	zeroLost   bool     // or lost, likewise
+	look       look     // what a few rows of pixels show
 }
 
 // Layout is the shape and coding of the image to be read.

@@ -148,7 +148,7 @@ func TestTruncated(t *testing.T) {
 // TestChanging: a file that shrinks, grows, vanishes or is replaced between
 // scan and reading.
 func TestChanging(t *testing.T) {
-	whole := fits(16, []int{100, 100}, make([]int16, 10000), "BZERO   = 32768")
+	whole := fits(16, []int{100, 100}, slices.Repeat([]int16{1}, 10000), "BZERO   = 32768")
 	scan := func() (*Frame, string) {
 		dir := write(t, "x.fits", whole)
 		return scanDir(t, dir)[0], filepath.Join(dir, "x.fits")

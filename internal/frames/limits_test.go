@@ -30,8 +30,8 @@ func TestLimitsOfGroups(t *testing.T) {
 		{"another binning", func(f *Frame) { f.Meta.BinX, f.Meta.BinY = 2, 2 }, 2, 2},
 		{"another camera", func(f *Frame) { f.Meta.Camera = "Two" }, 2, 2},
 		{"unknown exposure", func(f *Frame) { f.Meta.Exposure = math.NaN() }, 2, 2},
-		{"cut short", func(f *Frame) { f.Err, f.Image = &TruncatedError{1, 2}, Layout{} }, 1, 1},
-		{"cut short, another filter", func(f *Frame) { f.Err, f.Meta.Filter = &TruncatedError{1, 2}, "R" }, 1, 2},
+		{"cut short", func(f *Frame) { f.Err, f.Image = &TruncatedError{1, 2, false}, Layout{} }, 1, 1},
+		{"cut short, another filter", func(f *Frame) { f.Err, f.Meta.Filter = &TruncatedError{1, 2, false}, "R" }, 1, 2},
 	} {
 		var fs []*Frame
 		for i := range 6 {

@@ -25,6 +25,7 @@ type unit struct {
 	header    *header      // the image's own cards, then those of the primary header
 	tiles     *tiled.Table // nil unless tile-compressed
 	sums      checksums    // of this unit
+	whole     bool         // samples are whole numbers once they are scaled; see undivide
 }
 
 func (u *unit) bytesPerSample() int { return abs(u.bitpix) / 8 }

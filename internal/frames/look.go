@@ -18,6 +18,7 @@ type look struct {
 	spread  float64    // robust sigma within a phase
 
 	fine         bool    // values between the whole numbers occur
+	parts        float64 // what whole numbers were divided by to lie between 0 and 1; 0: nothing
 	values       int     // different values among the blocks, counted up to manyValues
 	near, far    float64 // mean squared difference of pixels 1 and 2 px apart, over that of distant ones
 	along, cross float64 // typical difference of neighbouring blocks along the rows and across them
@@ -32,15 +33,15 @@ func (l *look) numbers() []float64 {
 		fine = 1
 	}
 	return []float64{l.median, l.noise, l.peak, float64(l.stars), l.phases[0], l.phases[1], l.phases[2], l.phases[3], float64(l.samples), l.spread,
-		float64(l.values), l.near, l.far, l.along, l.cross, fine}
+		float64(l.values), l.near, l.far, l.along, l.cross, fine, l.parts}
 }
 
 // recall is the inverse of numbers; false when they are not such.
 func (l *look) recall(n []float64) bool {
-	if len(n) != 16 {
+	if len(n) != 17 {
 		return false
 	}
-	*l = look{true, n[0], n[1], n[2], int(n[3]), [4]float64(n[4:8]), int(n[8]), n[9], n[15] == 1, int(n[10]), n[11], n[12], n[13], n[14]}
+	*l = look{true, n[0], n[1], n[2], int(n[3]), [4]float64(n[4:8]), int(n[8]), n[9], n[15] == 1, n[16], int(n[10]), n[11], n[12], n[13], n[14]}
 	return true
 }
 
@@ -75,6 +76,14 @@ func (l *look) shift(by float64) {
 	for k := range l.phases {
 		l.phases[k] += by
 	}
+}
+
+// magnify is the look at samples so many times as large, which are whole numbers then.
+func (l *look) magnify(by float64) {
+	for _, v := range []*float64{&l.median, &l.noise, &l.peak, &l.spread, &l.along, &l.cross, &l.phases[0], &l.phases[1], &l.phases[2], &l.phases[3]} {
+		*v *= by
+	}
+	l.fine = false
 }
 
 // String is for test failures.

@@ -119,6 +119,9 @@ func (s *lookSums) look() look {
 	}
 	l.noise = stats.MedianInPlace(diffs) * 1.4826 / math.Sqrt2
 	s.structure(&l)
+	if l.fine && l.peak <= 1 && l.values >= manyValues {
+		l.parts = partsOf(s.phase[0])
+	}
 	for _, strip := range s.blocks {
 		l.stars += countStars(strip, w, max(l.noise, l.atLeast(0.3)))
 	}
@@ -239,6 +242,9 @@ func (f *Frame) takeLook(r *Reader, unnamed bool) error {
 		}
 		at = y + n
 		s.add(&s.im, x0, cols)
+		if i == 0 && r.u.lowByteFirst(s.px) {
+			return errLowByteFirst
+		}
 	}
 	f.look = s.look()
 	return nil

@@ -105,13 +105,7 @@ func (f *Frame) filledTo(level float64) bool {
 	if f.Image.Bitpix > 0 || level > 1 {
 		return AtFullScale(level)
 	}
-	const rounding = 0.01 // single precision leaves 0.004 of 65535
-	for _, one := range []float64{65535, 65536} {
-		if whole := math.Round(level * one); math.Abs(level*one-whole) < rounding && AtFullScale(whole) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(sixteenBits, func(one float64) bool { return isPart(level, one) && AtFullScale(math.Round(level*one)) })
 }
 
 // AtFullScale tells the largest value that a converter of 8 to 16 bits writes, at the

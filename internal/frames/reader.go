@@ -49,9 +49,8 @@ func (f *Frame) newReader(s *source) (*Reader, error) {
 		return nil, err
 	}
 	u.sections(&Meta{})
-	if f.zeroIgnored {
-		u.zero = 0
-	}
+	u.zero += f.zeroAdded
+	u.undivide(f.parts)
 	if f.Image.Width != 0 && f.Image != u.layout(s) {
 		return nil, &FormatError{"the file changed since it was scanned"}
 	}
@@ -255,6 +254,9 @@ func (r *Reader) raw(n int) ([]byte, int, error) {
 	r.row += n
 	r.stored = row + n
 	if r.row == r.rows() {
+		if err := r.written(raw); err != nil {
+			return nil, 0, err
+		}
 		return raw, n, r.passRest()
 	}
 	return raw, n, nil

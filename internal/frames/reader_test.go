@@ -6,6 +6,7 @@ import (
 	"io"
 	"math/rand/v2"
 	"os"
+	"slices"
 	"testing"
 
 	"fitsqa/internal/stats"
@@ -207,7 +208,7 @@ func TestRows(t *testing.T) {
 // worth the name, and kinds of samples may take turns.
 func TestBuffersAreReused(t *testing.T) {
 	const w, h = 500, 400
-	a := scanBytes(t, "x.fits", fits(16, []int{w, h}, make([]int16, w*h), "BZERO   = 32768"))
+	a := scanBytes(t, "x.fits", fits(16, []int{w, h}, slices.Repeat([]int16{1}, w*h), "BZERO   = 32768"))
 	halves := make([]float32, w*h)
 	for i := range halves {
 		halves[i] = 0.5

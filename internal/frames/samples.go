@@ -79,6 +79,11 @@ func (u *unit) decodeF32(dst []float32, src []byte) (top float32) {
 			dst[i] = finite(u.zero + u.scale*math.Float64frombits(binary.BigEndian.Uint64(src[8*i:])))
 		}
 	}
+	if u.whole {
+		for i, v := range dst {
+			dst[i] = float32(math.Round(float64(v)))
+		}
+	}
 	return top
 }
 

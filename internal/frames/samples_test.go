@@ -3,8 +3,10 @@ package frames
 import (
 	"bytes"
 	"encoding/binary"
+	"errors"
 	"io"
 	"math"
+	"math/bits"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -12,6 +14,8 @@ import (
 	"github.com/astrogo/fitsio"
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
+
+	"fitsqa/internal/stats"
 )
 
 // sameFloats compares samples, NaN being like NaN.
@@ -95,6 +99,82 @@ func TestFloatsThatCarryBZERO(t *testing.T) {
 		}
 		if (name == "physical") != warned(f, ZeroIgnored) {
 			t.Errorf("%s: warnings %v", name, f.Findings)
+		}
+	}
+}
+
+// frame16 is one of whole numbers around a level, with noise, as a camera writes it.
+func frame16(level, noise int) []int16 {
+	rng := rand.New(rand.NewPCG(3, 4))
+	px := make([]int16, 60*60)
+	for i := range px {
+		px[i] = int16(level + rng.IntN(2*noise+1) - noise - 32768)
+	}
+	return px
+}
+
+const unsigned = "BZERO   = 32768"
+
+// TestLostBZERO: 16 bits without it are shifted where a frame of their camera lies far
+// below zero, also those that are bright; what was taken off leaves a sky about zero.
+func TestLostBZERO(t *testing.T) {
+	dir := t.TempDir()
+	camera := func(name string) string { return "INSTRUME= '" + name + "'" }
+	writeIn(t, dir, "dark.fits", fits(16, []int{60, 60}, frame16(500, 20), camera("A")))
+	writeIn(t, dir, "flat.fits", fits(16, []int{60, 60}, frame16(40000, 200), camera("A")))
+	writeIn(t, dir, "kept.fits", fits(16, []int{60, 60}, frame16(500, 20), camera("A"), unsigned))
+	writeIn(t, dir, "sky.fits", fits(16, []int{60, 60}, frame16(32768-300, 20), camera("B")))
+	for name, f := range byName(scanDir(t, dir)) {
+		want := map[string]float32{"dark.fits": 500, "flat.fits": 40000, "kept.fits": 500, "sky.fits": -300}[name]
+		var im Image
+		if err := f.Read(&im); err != nil {
+			t.Fatal(name, err)
+		}
+		if got := stats.Median(im.Float32(0, nil)); math.Abs(got-float64(want)) > 15 { // of 3600 within 200: 3 standard errors
+			t.Errorf("%s: level %g, want %g", name, got, want)
+		}
+		if lost := name == "dark.fits" || name == "flat.fits"; lost != warned(f, ZeroLost) {
+			t.Errorf("%s: %v", name, f.Findings)
+		}
+	}
+}
+
+// TestDivided: samples that are whole numbers over 65535 or 65536 are read as these; a
+// picture that was worked on between 0 and 1 is not.
+func TestDivided(t *testing.T) {
+	whole := frame16(500, 20)
+	for _, by := range []float64{65535, 65536, 60000} {
+		px := make([]float32, len(whole))
+		for i, v := range whole {
+			px[i] = float32((float64(v) + 32768) / by)
+		}
+		f := scanBytes(t, "x.fits", fits(-32, []int{60, 60}, px))
+		var im Image
+		if err := f.Read(&im); err != nil {
+			t.Fatal(err)
+		}
+		if divided := by != 60000; divided != warned(f, Divided) || divided != (im.U16 != nil && im.U16[7] == uint16(whole[7])^0x8000) {
+			t.Errorf("by %g: %v, %v", by, f.Findings, im.Float32(0, nil)[7])
+		}
+	}
+}
+
+// TestLowByteFirst: samples in the writing machine's order are refused, whatever their
+// level; bright flats, a few levels and 8 bits moved up are no such.
+func TestLowByteFirst(t *testing.T) {
+	for _, c := range []struct{ level, noise, times int }{{500, 3, 1}, {500, 20, 1}, {3000, 60, 1}, {20000, 150, 1}, {1200, 10, 16}, {200, 1, 1}, {90, 12, 256}, {60000, 400, 1}} {
+		px := frame16(c.level, c.noise)
+		swapped := make([]int16, len(px))
+		for i, v := range px {
+			px[i] = int16((int(v)+32768)*c.times - 32768)
+			swapped[i] = int16(bits.ReverseBytes16(uint16(px[i])))
+		}
+		var refused *UnsupportedError
+		if f := scanBytes(t, "x.fits", fits(16, []int{60, 60}, px, unsigned)); f.Err != nil {
+			t.Errorf("%v: %v", c, f.Err)
+		}
+		if f := scanBytes(t, "x.fits", fits(16, []int{60, 60}, swapped, unsigned)); errors.As(f.Err, &refused) != (c.times < 256) {
+			t.Errorf("%v, bytes exchanged: %v", c, f.Err)
 		}
 	}
 }

@@ -125,7 +125,7 @@ func (f *Frame) scanUnguarded(opt ScanOptions) {
 	f.maxBytes = opt.MaxBytes
 	var headerKind string
 	err := Again(func() (err error) {
-		f.Meta, f.Image, f.Findings = NoMeta(), Layout{}, nil
+		f.Meta, f.Image, f.Findings, f.parts = NoMeta(), Layout{}, nil, 0
 		headerKind, err = f.scanFile(opt)
 		return err
 	})
@@ -173,6 +173,7 @@ func (f *Frame) scanFile(opt ScanOptions) (headerKind string, err error) {
 		return headerKind, err
 	}
 	f.checkZero(u)
+	f.checkParts()
 	f.classify(headerKind, f.folders)
 	f.checkBayer()
 	f.Master = isMaster(u.header, headerKind, f.base(), f.Kind)

@@ -21,6 +21,8 @@ var filePhrases = map[fact.Code]string{
 	frames.SectionOutside:  "{key} {value} reaches outside the image of {width_px %.0f} x {height_px %.0f}: taken as trimmed already",
 	frames.Trimmed:         "trimmed to {width_px %.0f} x {height_px %.0f} of {stored_width_px %.0f} x {stored_height_px %.0f} pixels by the header's section",
 	frames.ZeroIgnored:     "floating-point samples with BZERO 32768, but those of this camera are physical already: BZERO ignored",
+	frames.ZeroLost:        "samples of 16 bits far below zero, without BZERO: it was lost, and is taken as 32768",
+	frames.Divided:         "samples from 0 to 1 that are whole numbers divided by {by %.0f}: read as those",
 	frames.MosaicUnclaimed: "the pixels show a colour mosaic that the header does not mention: taken as {pattern} (red and blue may be exchanged)",
 	frames.MosaicOther: "the header says colour pattern {claimed}, the pixels show {green_first ?green:no green} at the first pixel:" +
 		" taken as {pattern} (red and blue may be exchanged)",

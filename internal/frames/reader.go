@@ -253,13 +253,15 @@ func (r *Reader) raw(n int) ([]byte, int, error) {
 	r.went(raw)
 	r.row += n
 	r.stored = row + n
-	if r.row == r.rows() {
-		if err := r.written(raw); err != nil {
+	if r.row < r.rows() {
+		return raw, n, nil
+	}
+	if r.plain() {
+		if err := r.u.written(r.src.file, raw); err != nil {
 			return nil, 0, err
 		}
-		return raw, n, r.passRest()
 	}
-	return raw, n, nil
+	return raw, n, r.passRest()
 }
 
 // went takes down stored bytes that were read, while none is missing and a sum

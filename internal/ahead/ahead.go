@@ -30,6 +30,7 @@ import (
 	"fitsqa/internal/fact"
 	"fitsqa/internal/names"
 	"fitsqa/internal/sky"
+	"fitsqa/internal/stats"
 )
 
 // Options steer the plan; take DefaultOptions and change what you need.
@@ -69,9 +70,10 @@ type Filter struct {
 	HaveHours    float64 // clear hours so far
 	GoalHours    float64 // wanted; 0: none
 	Sky          Sky
-	PixelScale   float64 // arcsec a pixel; NaN when unknown
-	ReadNoise    float64 // e-; NaN when unknown
-	LastExposure float64 // s, of the latest sub; NaN when there is none
+	PixelScale   float64     // arcsec a pixel; NaN when unknown
+	ReadNoise    float64     // e-; NaN when unknown
+	LastExposure float64     // s, of the latest sub; NaN when there is none
+	Gap          stats.Value // s between its subs, the usual one
 }
 
 // Sky is the moonless sky of the site through a filter, as measured.
@@ -144,6 +146,7 @@ type Block struct {
 	SkyMagErr      float64   // of the expectation
 	Speed          float64   // clear hours an hour gives, relative to the filter's best sky
 	Exposure       float64   // s, for that sky; NaN when camera or sky are not known
+	Asked          float64   // s, what that sky asks for; longer where Exposure goes no further from the last one
 	Flip           time.Time // the meridian crossing within it; zero when there is none
 	StillHours     float64   // clear hours that its goal needs before this block; +Inf without a goal
 }

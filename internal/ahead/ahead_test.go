@@ -21,7 +21,7 @@ func nebula(filters ...names.Name) Target {
 	for _, name := range filters {
 		nm, known := wavelength(name, plan.Options{})
 		t.Filters = append(t.Filters, Filter{Name: name, WavelengthNM: nm, Known: known, GoalHours: 20,
-			Sky: Sky{Rate: 1, Mag: 20.3, MagErr: 0.2, Nights: 3}, PixelScale: 0.8, ReadNoise: 2, LastExposure: math.NaN()})
+			Sky: Sky{Rate: 1, Mag: 20.3, MagErr: 0.2, Nights: 3}, PixelScale: 0.8, ReadNoise: 2, LastExposure: math.NaN(), Gap: gap(nil)})
 	}
 	return t
 }
@@ -278,17 +278,21 @@ func TestTheSetUpInUse(t *testing.T) {
 	}
 }
 
-// What was shot last is advised, longer where read noise asks for it, and never more
-// than twice as long. With 2 e- of read noise a share of 5 % takes 39 s at 1 e-/s,
-// rounded up.
+// What was shot last is advised, longer where every night's advice is, and never more
+// than twice as long. With 2 e- of read noise 45 s at 1 e-/s are worth 0.94 of what 180 s
+// are, 420 s at 0.1 e-/s as much of 1200 s; with gaps of 20 s 180 s are worth 0.93 of 420 s.
 func TestExposureGoesByWhatWasShot(t *testing.T) {
 	none := math.NaN()
-	for _, c := range []struct{ rate, last, want float64 }{
-		{1, 60, 60}, {1, 30, 45}, {1, 10, 20}, {0.1, 180, 360}, {0.1, none, 420}, {none, 180, 180}, {1, none, 45},
+	for _, c := range []struct{ rate, last, gap, want, asked float64 }{
+		{1, 60, none, 60, 60}, {1, 30, none, 45, 45}, {1, 10, none, 20, 45}, {0.1, 180, none, 360, 420}, {0.1, none, none, 420, 420},
+		{none, 180, none, 180, 180}, {1, none, none, 45, 45}, {1, 60, 20, 120, 180},
 	} {
-		f := Filter{Sky: Sky{Rate: c.rate}, PixelScale: 1, ReadNoise: 2, LastExposure: c.last}
-		if got := f.exposure(1, DefaultOptions); got != c.want {
-			t.Errorf("%g e-/s, %g s last: %g s, want %g", c.rate, c.last, got, c.want)
+		f := Filter{Sky: Sky{Rate: c.rate}, PixelScale: 1, ReadNoise: 2, LastExposure: c.last, Gap: gap(nil)}
+		if c.gap > 0 {
+			f.Gap = stats.Known(c.gap, none, 9)
+		}
+		if got, asked := f.exposure(1, DefaultOptions); got != c.want || asked != c.asked {
+			t.Errorf("%g e-/s, %g s last, gaps of %g s: %g s of %g s, want %g of %g", c.rate, c.last, c.gap, got, asked, c.want, c.asked)
 		}
 	}
 }

@@ -1,7 +1,6 @@
 package ahead
 
 import (
-	"math"
 	"slices"
 
 	"fitsqa/internal/plan"
@@ -46,7 +45,7 @@ func block(n *Night, target Target, f Filter, slots []slot, o int, opt Options) 
 	ratio := ratios[len(ratios)/2]
 	b.Moon = 2*moon > len(slots)
 	b.SkyMag, b.SkyMagErr = f.expected(ratio)
-	b.Exposure = f.exposure(ratio, opt)
+	b.Exposure, b.Asked = f.exposure(ratio, opt)
 	for _, t := range n.Targets {
 		if t.Target != target.Name {
 			continue
@@ -64,15 +63,17 @@ func block(n *Night, target Target, f Filter, slots []slot, o int, opt Options) 
 const mostLonger = 2
 
 // exposure for a sky so many times as bright as the moonless one: what was shot
-// last, unless the read noise asks for longer; NaN where neither is known.
-func (f Filter) exposure(ratio float64, opt Options) float64 {
+// last, unless more is asked for, by the rule of every night's advice; NaN where neither
+// is known.
+func (f Filter) exposure(ratio float64, opt Options) (set, asked float64) {
 	rate := f.Sky.Rate * ratio * f.PixelScale * f.PixelScale
 	if !(rate > 0 && f.ReadNoise > 0) {
-		return f.LastExposure
+		return f.LastExposure, f.LastExposure
 	}
-	shortest := math.Min(plan.RoundUp(plan.ShortestExposure(f.ReadNoise, rate, opt.ReadNoiseShare)), opt.MaxExposure)
+	least := plan.LeastAdvised(f.ReadNoise, rate, f.LastExposure, f.Gap, plan.Options{ReadNoiseShare: opt.ReadNoiseShare, MaxExposure: opt.MaxExposure})
 	if !(f.LastExposure > 0) {
-		return shortest
+		return least, least
 	}
-	return min(max(f.LastExposure, shortest), mostLonger*f.LastExposure)
+	asked = max(f.LastExposure, least)
+	return min(asked, mostLonger*f.LastExposure), asked
 }

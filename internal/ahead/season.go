@@ -105,7 +105,7 @@ func (s Season) pointing(target names.Name, site *sky.Site) (ra, dec float64) {
 }
 
 func (s Season) filter(target, name names.Name, opt plan.Options, site *sky.Site) Filter {
-	f := Filter{Name: name, PixelScale: math.NaN(), ReadNoise: math.NaN(), LastExposure: math.NaN()}
+	f := Filter{Name: name, PixelScale: math.NaN(), ReadNoise: math.NaN(), LastExposure: math.NaN(), Gap: gap(nil)}
 	f.WavelengthNM, f.Known = wavelength(name, opt)
 	for _, h := range s.Hours {
 		if h.Target.Is(target) && h.Filter.Is(name) && !math.IsNaN(h.Clear) {
@@ -120,9 +120,18 @@ func (s Season) filter(target, name names.Name, opt plan.Options, site *sky.Site
 	}
 	if len(here) > 0 {
 		last := here[len(here)-1]
-		f.PixelScale, f.ReadNoise, f.LastExposure = last.Scale, s.readNoise(last.Camera), last.Exposure
+		f.PixelScale, f.ReadNoise, f.LastExposure, f.Gap = last.Scale, s.readNoise(last.Camera), last.Exposure, gap(here)
 	}
 	return f
+}
+
+// gap is the usual time between subs.
+func gap(shot []ledger.Sub) stats.Value {
+	list := make([]*subs.Sub, len(shot))
+	for i, s := range shot {
+		list[i] = &subs.Sub{Start: s.Start, Exposure: s.Exposure}
+	}
+	return plan.UsualGap(list)
 }
 
 // readNoise of a camera, e-, the latest known.

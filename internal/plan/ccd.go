@@ -30,8 +30,8 @@ func noiseShare(readNoise, rate, t float64) float64 {
 	return math.Sqrt(1+readNoise*readNoise/(rate*t)) - 1
 }
 
-// ShortestExposure is the exposure in s at which noiseShare comes down to
+// shortestExposure is the exposure in s at which noiseShare comes down to
 // share: t = R² / (S ((1 + share)² - 1)).
-func ShortestExposure(readNoise, rate, share float64) float64 {
+func shortestExposure(readNoise, rate, share float64) float64 {
 	return readNoise * readNoise / (rate * ((1+share)*(1+share) - 1))
 }

@@ -54,13 +54,13 @@ func TestShortestExposure(t *testing.T) {
 		{1.5, .5, .10, 21.4285714},
 		{7, .02, .05, 23902.439},
 	} {
-		got := ShortestExposure(c.readNoise, c.rate, c.share)
+		got := shortestExposure(c.readNoise, c.rate, c.share)
 		within(t, "shortest", got/c.want, 1, 1e-7) // seven digits are given at least
 		within(t, "share there", noiseShare(c.readNoise, c.rate, got), c.share, 1e-12)
 	}
 	// C(ε), the background in units of R² at which the share is ε.
 	for share, c := range map[float64]float64{.01: 49.751244, .02: 24.752475, .05: 9.756098, .10: 4.761905, .20: 2.272727} {
-		within(t, "C", ShortestExposure(1, 1, share), c, 5e-7)
+		within(t, "C", shortestExposure(1, 1, share), c, 5e-7)
 	}
 }
 

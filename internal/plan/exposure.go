@@ -88,7 +88,7 @@ func expose(g Group, opt Options) Exposure {
 	e.Bandwidth = bandwidth(opt.filter(g.Filter))
 	e.brightness(g, good, opt)
 	e.SaturatedNow = saturatedShare(good)
-	e.Gap = usualGap(g.Subs)
+	e.Gap = UsualGap(g.Subs)
 	e.Saturating = saturationLimit(g, good, opt)
 	e.TrailedShare, e.TrailRate = trailing(g.Group)
 	e.Best = stats.Because(e.TrailedShare.Why)
@@ -112,22 +112,33 @@ func expose(g Group, opt Options) Exposure {
 	if !math.IsNaN(e.Bandwidth) {
 		for _, other := range otherBandwidths(e.Bandwidth) {
 			s := e.Sky.V*other/e.Bandwidth + dark
-			e.Others = append(e.Others, OtherBandwidth{other, ShortestExposure(e.ReadNoise.V, s, opt.ReadNoiseShare)})
+			e.Others = append(e.Others, OtherBandwidth{other, shortestExposure(e.ReadNoise.V, s, opt.ReadNoiseShare)})
 		}
 	}
 	return e
 }
 
+// LeastAdvised is where the range begins that is advised for a camera's read noise, e-,
+// under a sky, e-/s per pixel, to whom shoots the current exposure, s (NaN: none yet), with
+// a gap between subs.
+func LeastAdvised(readNoise, rate, current float64, gap stats.Value, opt Options) float64 {
+	nan, untold := math.NaN(), stats.Missing(TrailingRare)
+	e := Exposure{Current: current, ReadNoise: stats.Known(readNoise, nan, 1), Gap: gap, TrailRate: untold, Saturating: untold, From: nan, To: nan}
+	e.Shortest = e.shortest(rate, opt)
+	e.recommend(rate, opt)
+	return e.From
+}
+
 // shortest carries the uncertainties of read noise and sky through t ∝ R²/S.
 func (e *Exposure) shortest(rate float64, opt Options) stats.Value {
-	t := ShortestExposure(e.ReadNoise.V, rate, opt.ReadNoiseShare)
+	t := shortestExposure(e.ReadNoise.V, rate, opt.ReadNoiseShare)
 	rel := math.Hypot(2*e.ReadNoise.KnownErr()/e.ReadNoise.V, e.Sky.KnownErr()/rate)
 	return stats.Known(t, t*rel, e.Sky.N)
 }
 
-// usualGap is the median time from the end of one sub to the start of the next,
+// UsualGap is the median time from the end of one sub to the start of the next,
 // pauses left out.
-func usualGap(of []*subs.Sub) stats.Value {
+func UsualGap(of []*subs.Sub) stats.Value {
 	var gaps []float64
 	for i, s := range of {
 		if i > 0 && !s.Start.IsZero() && !of[i-1].Start.IsZero() {

@@ -254,7 +254,7 @@ func TestSkyMagnitude(t *testing.T) {
 
 func TestRoundExposures(t *testing.T) {
 	for _, c := range []struct{ t, up, down float64 }{{43, 45, 30}, {45, 45, 45}, {45.01, 45, 45}, {0.2, 1, 1}, {1e5, 3600, 3600}} {
-		if u, d := RoundUp(c.t), RoundDown(c.t); u != c.up || d != c.down {
+		if u, d := roundUp(c.t), RoundDown(c.t); u != c.up || d != c.down {
 			t.Errorf("%g s: %g and %g, want %g and %g", c.t, u, d, c.up, c.down)
 		}
 	}

@@ -34,7 +34,7 @@ func (e *Exposure) recommend(rate float64, opt Options) {
 	of := func(t float64) float64 {
 		return efficiency(t, rate, e.ReadNoise.V, e.TrailRate.Or(0), e.Gap.Or(0))
 	}
-	best := math.Min(RoundUp(math.Max(enough*e.Shortest.V, enoughGaps*e.Gap.Or(0))), longest)
+	best := math.Min(roundUp(math.Max(enough*e.Shortest.V, enoughGaps*e.Gap.Or(0))), longest)
 	if e.TrailRate.OK() {
 		best = bestExposure(of, longest)
 		e.Best = stats.Known(best, math.NaN(), e.TrailRate.N)
@@ -60,7 +60,7 @@ func (e *Exposure) recommend(rate float64, opt Options) {
 // spareStars ends the range where too many stars saturate, but no lower than read
 // noise bears, nor where subs shorter than now lose to gaps what they spare.
 func (e *Exposure) spareStars(of func(float64) float64, longest float64) {
-	end := math.Max(RoundDown(e.Saturating.V), math.Min(RoundUp(e.Shortest.V), longest))
+	end := math.Max(RoundDown(e.Saturating.V), math.Min(roundUp(e.Shortest.V), longest))
 	if end < e.Current && of(end) < nearBest*of(e.Current) {
 		end = e.Current
 	}
@@ -101,8 +101,8 @@ func efficiency(t, rate, readNoise, trailing, gap float64) float64 {
 	return math.Exp(-trailing*t) * rate * t / (rate*t + readNoise*readNoise) * t / (t + gap)
 }
 
-// RoundUp is the next exposure that people set, s.
-func RoundUp(t float64) float64 {
+// roundUp is the next exposure that people set, s.
+func roundUp(t float64) float64 {
 	i := sort.SearchFloat64s(roundExposures, t*0.999) // a hair over a round number is that number
 	return roundExposures[min(i, len(roundExposures)-1)]
 }

@@ -126,6 +126,9 @@ func Block(b ahead.Block, zone *time.Location) string {
 	if !math.IsNaN(b.Exposure) {
 		text += fmt.Sprintf(", %g s", stats.Significant(b.Exposure, 4))
 	}
+	if b.Asked > b.Exposure {
+		text += fmt.Sprintf(" (%g s if those hold)", stats.Significant(b.Asked, 4))
+	}
 	text += fmt.Sprintf(": sky %.1f ± %.1f mag/arcsec²", b.SkyMag, b.SkyMagErr)
 	if b.Moon {
 		text += " under the Moon"

@@ -14,7 +14,7 @@ import (
 // Compared writes a comparison for people.
 func Compared(w io.Writer, r compare.Result) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s beside %s\n", frames.Printable(r.Second), frames.Printable(r.First))
+	fmt.Fprintf(&b, "%s (right) beside %s (left)\n", frames.Printable(r.Second), frames.Printable(r.First))
 	for _, p := range r.Pairs {
 		fmt.Fprintf(&b, "\n%s %s (%s) beside %s %s (%s)\n", frames.Printable(string(p.Second.Target)), frames.Printable(string(p.Second.Filter)),
 			fact.Plural(p.Second.Subs, "sub"), frames.Printable(string(p.First.Target)), frames.Printable(string(p.First.Filter)), fact.Plural(p.First.Subs, "sub"))
@@ -58,9 +58,9 @@ func withError(v stats.Value) string {
 // compareSentences are what the second passes of the light, and what both make of equal time.
 func compareSentences(p compare.Pair) (list []string) {
 	if p.Throughput.OK() {
-		list = append(list, "it passes "+withError(p.Throughput)+" of the stars' light")
+		list = append(list, "the right passes "+withError(p.Throughput)+" of the stars' light")
 	} else {
-		list = append(list, "how much of the light it passes cannot be told: "+Fact(p.Throughput.Why))
+		list = append(list, "how much of the light the right passes cannot be told: "+Fact(p.Throughput.Why))
 	}
 	if p.SkyRatio.OK() {
 		list = append(list, "and "+withError(p.SkyRatio)+" of the sky's")

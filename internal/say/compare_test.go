@@ -27,14 +27,14 @@ func TestCompared(t *testing.T) {
 	}
 	bright, loud := stats.Known(20, 0.01, 50), stats.Known(0.4, 0.004, 9)
 	faint, quiet := stats.Known(19.7, 0.01, 50), stats.Known(0.1, 0.001, 9)
-	if text := compared(t, of("Ha", bright, loud), of("Ha", faint, quiet)); !strings.Contains(text, "it passes 0.7586 ± 0.0099 of the stars' light") || strings.Contains(text, "a line") {
+	if text := compared(t, of("Ha", bright, loud), of("Ha", faint, quiet)); !strings.Contains(text, "the right passes 0.7586 ± 0.0099 of the stars' light") || strings.Contains(text, "a line") {
 		t.Errorf("one filter:\n%s", text)
 	}
 	if text := compared(t, of("L", bright, loud), of("Ha", faint, quiet)); !strings.Contains(text, "for a line that both pass alike: 2.000 ± 0.014 times the signal to noise") {
 		t.Errorf("two filters:\n%s", text)
 	}
 	text := compared(t, of("Ha", bright, stats.Missing("no gain")), of("Ha", stats.Missing("not found"), quiet))
-	for _, want := range []string{"how much of the light it passes cannot be told: not found", "noise in equal time cannot be told: no gain"} {
+	for _, want := range []string{"how much of the light the right passes cannot be told: not found", "noise in equal time cannot be told: no gain"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("no %q:\n%s", want, text)
 		}

@@ -71,7 +71,7 @@ const (
 func Compare(in Input) Match {
 	missing := stats.Missing(NoneMoved)
 	d := Match{Lights: in.Lights.Label(), Filter: in.Lights.Filter,
-		WorstPct: stats.Missing(NothingWrong), ShiftX: missing, ShiftY: missing, RotationDeg: missing, DiameterRatio: missing}
+		WithinPx: math.NaN(), WorstPct: stats.Missing(NothingWrong), ShiftX: missing, ShiftY: missing, RotationDeg: missing, DiameterRatio: missing}
 	if in.Picture == nil {
 		return d.cannot(fact.Of(FoundMaster))
 	}

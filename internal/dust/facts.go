@@ -4,12 +4,14 @@ import "fitsqa/internal/fact"
 
 // What the shadows tell. Package say has the words of each.
 const (
-	Untold      fact.Code = "dust_untold_of_subs" // lights, reason
-	NoneLacking fact.Code = "dust_none_lacking"   // lights; the flat has no shadows
-	SomeLie     fact.Code = "dust_some_lie"       // told, shadows, lights; where the subs have them
-	AllLie      fact.Code = "dust_all_lie"        // shadows, lights; where the subs have them
-	Off         fact.Code = "dust_off"            // clauses, and their values
-	OffInShort  fact.Code = "dust_off_in_short"   // wrong, told, lights
+	Untold        fact.Code = "dust_untold_of_subs" // lights, reason
+	NoneLacking   fact.Code = "dust_none_lacking"   // lights; the flat has no shadows
+	SomeLie       fact.Code = "dust_some_lie"       // told, shadows, lights, within; where the subs have them
+	AllLie        fact.Code = "dust_all_lie"        // shadows, lights, within; where the subs have them
+	Within        fact.Code = "dust_within"         // within_px
+	WithinUnknown fact.Code = "dust_within_unknown"
+	Off           fact.Code = "dust_off"          // clauses, and their values
+	OffInShort    fact.Code = "dust_off_in_short" // wrong, told, lights
 )
 
 // The clauses of what is wrong.

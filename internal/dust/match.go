@@ -2,6 +2,7 @@ package dust
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"fitsqa/internal/fact"
@@ -24,6 +25,7 @@ type Match struct {
 	ShiftY        stats.Value
 	RotationDeg   stats.Value // counter-clockwise, about the middle of the frame
 	DiameterRatio stats.Value
+	WithinPx      float64   // by how much shadows may have moved that are said to lie where they did; NaN where that is not known
 	Why           fact.Fact // why nothing can be said; no code when something can
 	Found         fact.Fact
 }
@@ -76,10 +78,22 @@ func (d *Match) conclude() {
 	case n == 0:
 		d.Found = fact.Of(NoneLacking, d.of())
 	case d.Told < n:
-		d.Found = fact.Of(SomeLie, d.of(), fact.Count("told", d.Told), fact.Count("shadows", n))
+		d.Found = fact.Of(SomeLie, append(d.within(), d.of(), fact.Count("told", d.Told), fact.Count("shadows", n))...)
 	default:
-		d.Found = fact.Of(AllLie, d.of(), fact.Count("shadows", n))
+		d.Found = fact.Of(AllLie, append(d.within(), d.of(), fact.Count("shadows", n))...)
 	}
+}
+
+// within is how near shadows are said to lie; nothing where one of them leaves what is
+// plainly there and not understood.
+func (d *Match) within() []fact.Value {
+	puzzling := func(m ShadowMatch) bool {
+		return m.State == ShadowUnknown && m.ResiduePct.V > imprintSigma*m.ResiduePct.Err
+	}
+	if math.IsNaN(d.WithinPx) || slices.ContainsFunc(d.Shadows, puzzling) {
+		return []fact.Value{fact.Text("within", string(WithinUnknown))}
+	}
+	return []fact.Value{fact.Text("within", string(Within)), fact.Number("within_px", math.Ceil(d.WithinPx))}
 }
 
 func (d *Match) off() fact.Fact {

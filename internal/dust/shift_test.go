@@ -19,6 +19,10 @@ func TestShortShiftIsFound(t *testing.T) {
 				t.Errorf("moved by %.1f px: %v", by, d.Found)
 				continue
 			}
+			// What is vouched for is no more than what would have been told.
+			if !d.Bad() && !(d.WithinPx > by && d.WithinPx <= 2) {
+				t.Errorf("moved by %.1f px: said to lie within %.1f", by, d.WithinPx)
+			}
 			for _, m := range d.Shadows {
 				if m.wrong() && m.Why.Code != "" {
 					t.Errorf("a shadow %s, yet %v", m.State, m.Why)

@@ -10,12 +10,14 @@ import (
 const newFlats = "shoot new flats of this filter while all is still as it was for the subs, and from now on before camera, filter or focus are touched"
 
 var dustPhrases = map[fact.Code]string{
-	dust.Untold:      "whether dust moved before the subs of {lights} cannot be told: {reason}",
-	dust.NoneLacking: "the subs of {lights} show no dust that the flat lacks",
-	dust.SomeLie:     "{told %.0f} of {shadows #dust shadow} {told ?lies:lie} where the subs of {lights} have {told ?it:them}, of the others it cannot be told",
-	dust.AllLie:      "{shadows #dust shadow} of the flat {shadows ?lies:lie} where the subs of {lights} have dust",
-	dust.Off:         "{clauses @}",
-	dust.OffInShort:  "{wrong %.0f} of {told %.0f} {wrong ?does:do} not match the subs of {lights}",
+	dust.Untold:        "whether dust moved before the subs of {lights} cannot be told: {reason}",
+	dust.NoneLacking:   "the subs of {lights} show no dust that the flat lacks",
+	dust.SomeLie:       "{told %.0f} of {shadows #dust shadow} {told ?lies:lie} where the subs of {lights} have {told ?it:them}{within @}, of the others it cannot be told",
+	dust.AllLie:        "{shadows #dust shadow} of the flat {shadows ?lies:lie} where the subs of {lights} have dust{within @}",
+	dust.Within:        ", within {within_px %.0f} px",
+	dust.WithinUnknown: "",
+	dust.Off:           "{clauses @}",
+	dust.OffInShort:    "{wrong %.0f} of {told %.0f} {wrong ?does:do} not match the subs of {lights}",
 
 	dust.ShadowsOff:      "{wrong %.0f} of {told #dust shadow} of the flat {wrong ?does:do} not match the subs of {lights} (the strongest imprint at {x %.0f},{y %.0f})",
 	dust.OnlyNew:         "the subs of {lights} do not match the flat",

@@ -149,7 +149,7 @@ var findingPhrases = map[fact.Code]string{
 }
 
 var groupPhrases = map[fact.Code]string{
-	subs.FewReadable:         "fewer than {fewest %.0f} readable subs: held to absolute limits only",
+	subs.FewReadable:         "fewer than {fewest %.0f} readable subs: held to absolute limits, but for their width, which is held against the night's other subs",
 	subs.NoExposures:         "no header tells an exposure, so hours and weights are unknown; names like Light_30s_001.fits tell it too",
 	subs.NoWeights:           "no sub has a weight, so equivalent clear time is unknown",
 	subs.SensorRange:         "the sensor was at {from_c %.1f} to {to_c %.1f} °C, set to {set_c %g}: darks of these temperatures fit",

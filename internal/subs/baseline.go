@@ -34,6 +34,7 @@ type Baseline struct {
 	Bears                      float64 // that with the extinction of each sub's airmass allowed for
 	Doubled                    float64 // share of the stars' light in second images, median; 0 without ghosts
 
+	ofNight   bool      // the width is that of the night's other groups
 	widths    []float64 // FWHM of the clear subs, sorted, px
 	scattered float64   // share of their variance that is from sub to sub, without a course: 0 to 1
 }
@@ -109,13 +110,29 @@ func countSpread(clear []*Sub) float64 {
 }
 
 // optics fills what the optics do to every star from the subs of all groups that
-// were taken through them; of halos the least, since a whole group may be dewed.
-func (b *Baseline) optics(all []*Sub) {
+// were taken through them; of halos the least, since a whole group may be dewed. Where too
+// few are like a group's own to tell their width, it is that of all, or of the sharpest of
+// its own where that is more: another filter or target may be softer as a whole.
+func (b *Baseline) optics(own, all []*Sub) {
 	if h := quantile(usableSubs(all), 0.25, func(s *Sub) float64 { return s.Field.Halo.V }); !(b.Halo <= h) {
 		b.Halo = h
 	}
-	if all = usableSubs(all); len(all) >= minGroup {
-		b.EllipticityX, b.EllipticityY = opticsShape(clearSubs(all, quantile(all, 0, func(s *Sub) float64 { return s.Sky.Airmass.V })))
+	if all = usableSubs(all); len(all) < minGroup {
+		return
+	}
+	clear := clearSubs(all, quantile(all, 0, func(s *Sub) float64 { return s.Sky.Airmass.V }))
+	b.EllipticityX, b.EllipticityY = opticsShape(clear)
+	if own = usableSubs(own); len(own) >= minGroup {
+		return
+	}
+	b.shapes(clear, all)
+	sharpest := quantile(tellingWidth(own), 0, func(s *Sub) float64 { return s.Field.FWHM.V })
+	b.ofNight = !(sharpest > b.FWHM)
+	if !b.ofNight {
+		b.FWHM = sharpest
+	}
+	if hfd := quantile(own, 0, func(s *Sub) float64 { return s.Field.HFD.V }); hfd > b.HFD {
+		b.HFD = hfd
 	}
 }
 

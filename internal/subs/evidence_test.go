@@ -205,6 +205,32 @@ func TestBaselineIsOfTheClearSubs(t *testing.T) {
 	}
 }
 
+// Of a filter with too few subs for a baseline of its own the night's other filters tell
+// what is soft; not where that filter is softer as a whole.
+func TestFewOfAFilterAreHeldAgainstTheNight(t *testing.T) {
+	for _, c := range []struct{ first, others float64 }{{1, 1}, {1.9, 1}, {1.35, 1.35}} {
+		night := slices.Concat(makeNight(14, "L", 12, nil), makeNight(15, "R", minGroup-2, func(i int, tr *truth) {
+			tr.fwhm *= c.others
+			if i == 0 {
+				tr.fwhm *= c.first / c.others
+			}
+		}))
+		for _, s := range night[12:] {
+			s.Stack = 1
+		}
+		Judge(night, DefaultLimits)
+		for i, s := range night {
+			want := Keep
+			if i == 12 && c.first > 1.5*c.others {
+				want = Cull
+			}
+			if s.Verdict != want {
+				t.Errorf("%v: sub %d: %s %v %q", c, i, s.Verdict, s.Causes, told(s))
+			}
+		}
+	}
+}
+
 // What a steady loss of light is called depends on what comes with it.
 func TestSteadyLoss(t *testing.T) {
 	for _, c := range []struct {
@@ -740,7 +766,7 @@ func TestHalosOfADewedGroup(t *testing.T) {
 	dewed := makeNight(5, "L", 8, func(_ int, tr *truth) { tr.halo = 0.15 })
 	before := makeNight(6, "R", 8, func(_ int, tr *truth) { tr.halo = 0.02 })
 	b := newBaseline(dewed, dewed, dewed)
-	b.optics(slices.Concat(dewed, before))
+	b.optics(dewed, slices.Concat(dewed, before))
 	if !(b.Halo < 0.05) { // drawn with an error of 0.008: 0.02 to 0.04, far from 0.15
 		t.Errorf("halo of the baseline %.3f", b.Halo)
 	}

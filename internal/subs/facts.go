@@ -128,6 +128,9 @@ type Finding struct {
 
 // whose baseline a figure is held against.
 func (e *evidence) whose() fact.Value {
+	if e.base.ofNight { // which has no other baseline
+		return fact.Text("whose", "night")
+	}
 	if e.Filter == "" {
 		return fact.Text("whose", "group")
 	}

@@ -64,7 +64,7 @@ func (res *Result) gather(ordered []*Sub, limits Limits, culled map[*Sub]bool) m
 	evidences := map[*Sub]*evidence{}
 	for _, g := range res.Groups {
 		g.Baseline = newBaseline(remaining(g.Subs, culled, 1), remaining(g.Subs, culled, minGroup), remaining(res.like(g), culled, minGroup))
-		g.Baseline.optics(remaining(res.through(g), culled, 1))
+		g.Baseline.optics(res.like(g), remaining(res.through(g), culled, 1))
 		inForce := limits.For(g.Target, g.Filter).aimed().against(g.Baseline)
 		for _, session := range sessions(g.Subs) {
 			mates, drifts := make([]*evidence, len(session)), map[bool]drift{}

@@ -8,7 +8,7 @@ import (
 
 // minGroup is how many subs a group needs before its own subs can define what
 // is normal: with fewer, one bad sub moves the quartile that it is compared
-// with. Smaller groups are held to absolute limits only.
+// with. Smaller groups are held to absolute limits, but for their width.
 const minGroup = 5
 
 // Limits are the thresholds of the verdicts. Each pair has one limit beyond

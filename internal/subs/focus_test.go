@@ -260,6 +260,27 @@ func TestFocusLaw(t *testing.T) {
 	}
 }
 
+// Positions by a table of filters alone are met exactly, but are whole steps all the same.
+func TestFocusLawOfATable(t *testing.T) {
+	night := makeNight(2, "R", 40, nil)
+	for i, s := range night {
+		s.AmbientTemp, s.FocusPosition = 10-0.1*float64(i), 12000
+		if i%8 >= 4 {
+			s.Filter, s.Stack, s.FocusPosition = "Ha", 1, 12045
+		}
+	}
+	laws := Judge(night, DefaultLimits).FocusLaws
+	if len(laws) != 1 || len(laws[0].Offsets) != 1 {
+		t.Fatalf("%+v", laws)
+	}
+	// Ten positions, each known to 0.29 steps, over 3.6 °C.
+	for _, v := range []stats.Value{laws[0].StepsPerDegree, laws[0].Offsets[0].Steps} {
+		if !(v.Err > 0.05 && v.Err < 0.3) {
+			t.Errorf("%v ± %v steps", v.V, v.Err)
+		}
+	}
+}
+
 // Of many short exposures those that follow each other are followed as one: no more widths
 // than for a night of fewer, with filters in turns as well, and the drift is told by them all.
 func TestManyWidthsAreFollowedTogether(t *testing.T) {

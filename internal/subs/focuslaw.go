@@ -84,8 +84,8 @@ func fitLaw(moves []*evidence) (FocusLaw, bool) {
 	return law, true
 }
 
-// leastSquares solves a x = b and gives the standard errors by the residuals;
-// false where the equations do not tell all unknowns apart.
+// leastSquares solves a x = b and gives the standard errors by the residuals, or by the
+// rounding of b to whole steps where that is more: a table of positions is met exactly. False where the equations do not tell all unknowns apart.
 func leastSquares(a *mat.Dense, b *mat.VecDense) (x, errs []float64, ok bool) {
 	rows, cols := a.Dims()
 	var normal mat.Dense
@@ -99,7 +99,7 @@ func leastSquares(a *mat.Dense, b *mat.VecDense) (x, errs []float64, ok bool) {
 	solved.MulVec(&inverse, &right)
 	rest.MulVec(a, &solved)
 	rest.SubVec(b, &rest)
-	variance := mat.Dot(&rest, &rest) / float64(rows-cols)
+	variance := math.Max(1./12, mat.Dot(&rest, &rest)/float64(rows-cols))
 	for k := range cols {
 		x, errs = append(x, solved.AtVec(k)), append(errs, math.Sqrt(variance*inverse.At(k, k)))
 	}

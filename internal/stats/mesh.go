@@ -18,6 +18,7 @@ type Mesh struct {
 	Cols, Rows    int
 	Level, Noise  []float32 // one a cell, row by row
 	Valid         []bool    // false: the cell held too few samples and was filled from its neighbours
+	Step          float32   // of the samples' converter; 0 where unknown
 
 	samples [][]float32 // of the cells of a row
 	asked   []int       // how many pixels were looked at for them
@@ -52,7 +53,7 @@ func (m *Mesh) Fit(data []float32, w, h, cell, step int, skip func(int) bool) {
 				} else {
 					radixSort(samples, m.spare)
 				}
-				m.Level[c], m.Noise[c] = modeOfSorted(samples)
+				m.Level[c], m.Noise[c] = modeOfSorted(samples, m.Step)
 			}
 		}
 	}

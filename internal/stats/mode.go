@@ -1,6 +1,9 @@
 package stats
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // clipped3 is the sd that is left of a unit normal after clipping at 3 sigma
 // until nothing changes (computed as a fixed point of the truncated normal).
@@ -9,13 +12,15 @@ const clipped3 = 0.984846
 // modeOfSorted estimates the level and the noise of sorted samples of which a
 // minority are outliers, as Mesh describes: what is clipped lies at their ends, so
 // that sums and medians follow from where the clipping stands. Quantised samples
-// whose lower half is one value are handled by their plain standard deviation.
-func modeOfSorted(x []float32) (level, noise float32) {
+// whose lower half is one value are handled by their plain standard deviation. step is
+// that of the converter, 0 where unknown.
+func modeOfSorted(x []float32, step float32) (level, noise float32) {
 	med := x[len(x)/2]
 	sd := med - x[int(0.1587*float64(len(x)))]
 	if !(sd > 0) {
 		sd = float32(math.Sqrt(meanSquareFrom(x, med)))
 	}
+	sd = max(sd, float32(NoiseLimit(float64(step)))) // or the next step would pass for outliers
 	mean := med
 	first := float64(med) // sums are about it
 	var sum, sum2 float64 // of x
@@ -41,6 +46,9 @@ func modeOfSorted(x []float32) (level, noise float32) {
 		mean = float32(first + shift)
 		next := float32(math.Sqrt(max(0, sum2/n-shift*shift)) / clipped3)
 		med = groupedMedian(x)
+		if sd < coarse*step {
+			med = spreadMedian(x, step)
+		}
 		done := len(x) == before || next > 0.99*sd
 		if next > 0 {
 			sd = next
@@ -48,6 +56,9 @@ func modeOfSorted(x []float32) (level, noise float32) {
 		if done {
 			break
 		}
+	}
+	if sd < skew*step {
+		return mean, sd
 	}
 	return 2*med - mean, sd
 }
@@ -137,4 +148,32 @@ func radixSort(x, spare []float32) {
 func sortKey(v float32) uint32 {
 	b := math.Float32bits(v)
 	return b ^ (uint32(int32(b)>>31) | 1<<31) // negative: all bits turned; else the sign
+}
+
+// skew is the noise, in steps and with quantisation, under which where the level lies between
+// two steps skews samples more than stars do: their mean shifts by less than their median.
+const skew = 0.8
+
+// coarse is the noise, in steps, under which samples lie in lumps a step apart even where
+// a master with fractions of a step was taken off: beyond it they overlap.
+const coarse = 2
+
+// spreadMedian is the median of sorted samples, each taken as spread evenly over a step
+// around it: that of grouped data where the groups themselves are spread by what was
+// taken off them. As a converter it smooths by a step and shifts nothing.
+func spreadMedian(x []float32, step float32) float32 {
+	med := x[len(x)/2]
+	for range 8 { // Newton's: the slope changes little within a step
+		from, _ := slices.BinarySearch(x, med-step/2)
+		var below float32 // parts of those within reach
+		to := from
+		for ; to < len(x) && x[to] < med+step/2; to++ {
+			below += (med-x[to])/step + 0.5
+		}
+		if to == from {
+			return med
+		}
+		med += step * (float32(len(x))/2 - float32(from) - below) / float32(to-from)
+	}
+	return med
 }

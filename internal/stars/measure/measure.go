@@ -261,7 +261,11 @@ func measureSky(f *stars.Field, p *plane.Plane) {
 	f.SkyParts, f.ScatterParts = skyParts(&p.Mesh, p.Mesh.Level), skyParts(&p.Mesh, p.Mesh.Noise)
 	med := stats.Median(level)
 	f.Noise = plane.MedianNoise(&p.Mesh)
-	f.Sky = stats.Known(med, f.Noise.V*stats.MedianErr/math.Sqrt(float64(len(level))*1000), len(level))
+	err := f.Noise.V * stats.MedianErr / math.Sqrt(float64(len(level))*1000)
+	if !(f.Noise.V > 1.001*stats.NoiseLimit(p.Step)) { // where between two steps it lies is not told
+		err = math.Hypot(err, p.Step/math.Sqrt(12))
+	}
+	f.Sky = stats.Known(med, err, len(level))
 	if len(level) < 9 {
 		f.GradientPct = stats.Missing(stars.SmallForGradient)
 		return

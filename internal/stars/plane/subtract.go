@@ -26,6 +26,7 @@ func (p *Plane) fit(limit float64) bool {
 	if p.Green >= 0 { // what is filled in is smoother than what was measured
 		filled = func(i int) bool { return !p.Measured(i%p.W, i/p.W) }
 	}
+	p.Mesh.Step = float32(p.Step)
 	p.Mesh.Fit(p.R, p.W, p.H, cell, max(1, cell/20), filled)
 	if !p.Mesh.Any() {
 		return false

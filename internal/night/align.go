@@ -30,8 +30,8 @@ func (r *Result) align(known *memory) {
 }
 
 // amongKnots measures those subs again that took knots of a galaxy or nebula for stars, where
-// others of their target tell which are, and gives all the stars that they had before they were
-// tied; false where there are none.
+// others of their target tell which are, and gives the others the stars that they had before they
+// were tied; false where there are none.
 func (r *Result) amongKnots(known *memory, same []*Sub, before []stars.Field) bool {
 	places := registration.StarPlaces(fields(same), alignmentsOf(same))
 	if !slices.ContainsFunc(places, func(p []stars.Place) bool { return p != nil }) {
@@ -40,7 +40,8 @@ func (r *Result) amongKnots(known *memory, same []*Sub, before []stars.Field) bo
 	parallel.Ranges(len(same), r.Settings.workersFor(r.Frames), func(_, from, to int) {
 		b := new(buffers)
 		for i, s := range same[from:to] {
-			if *s.Field = before[from+i]; places[from+i] != nil {
+			*s.Field, s.fixed, s.moving = before[from+i], nil, nil
+			if places[from+i] != nil {
 				opt := r.Settings.Stars
 				opt.Stars = places[from+i]
 				known.measure(s, s.applied, opt, b)

@@ -166,12 +166,11 @@ func bestLine(list []stars.Star, chain []int, w, h int, width float64) (line, bo
 	if most < chainMin {
 		return line{}, false
 	}
+	voted := best
 	for _, tolerance := range []float64{1.5 * bin, 2 * width, width} {
-		var x, y []float64
-		for _, i := range chain {
-			if st := &list[i]; math.Abs(st.X*best.cos+st.Y*best.sin-best.rho) < tolerance {
-				x, y = append(x, st.X), append(y, st.Y)
-			}
+		x, y := best.beside(list, chain, tolerance)
+		if len(x) < chainMin { // the tracks beside it of a train have drawn it between them
+			x, y = voted.beside(list, chain, tolerance)
 		}
 		if len(x) < chainMin {
 			return line{}, false
@@ -179,6 +178,16 @@ func bestLine(list []stars.Star, chain []int, w, h int, width float64) (line, bo
 		best = lineThrough(x, y)
 	}
 	return best, true
+}
+
+// beside are the places of the chained detections within reach of a line.
+func (l line) beside(list []stars.Star, chain []int, reach float64) (x, y []float64) {
+	for _, i := range chain {
+		if st := &list[i]; math.Abs(st.X*l.cos+st.Y*l.sin-l.rho) < reach {
+			x, y = append(x, st.X), append(y, st.Y)
+		}
+	}
+	return x, y
 }
 
 // lineThrough is the line of least perpendicular distances.
@@ -194,33 +203,29 @@ func lineThrough(x, y []float64) line {
 	return line{cos, sin, mx*cos + my*sin}
 }
 
+// along calls f for the places of a line within a picture, a px apart.
+func (l line) along(p *plane.Plane, f func(x, y float64)) {
+	far := int(math.Hypot(float64(p.W), float64(p.H)))
+	for t := -far; t <= far; t++ {
+		x, y := l.cos*l.rho-float64(t)*l.sin, l.sin*l.rho+float64(t)*l.cos
+		if x >= 1 && y >= 1 && x < float64(p.W-1) && y < float64(p.H-1) {
+			f(x, y)
+		}
+	}
+}
+
 // follow walks along a line through the picture and finds where it shines.
 func follow(p *plane.Plane, l line, s Seeing) (stars.Streak, bool) {
-	ux, uy := -l.sin, l.cos
-	x0, y0 := l.cos*l.rho, l.sin*l.rho
-	diagonal := math.Hypot(float64(p.W), float64(p.H))
-	side := max(8, 4*s.Fwhm)
 	// The light over the background beside it, in sigma of the mean of three
-	// pixels less that of twice three; NaN outside the frame.
-	first, last := -int(diagonal), int(diagonal)
+	// pixels less that of twice three.
 	var signal []float64
-	start := 0
-	for t := first; t <= last; t++ {
-		x, y := x0+float64(t)*ux, y0+float64(t)*uy
-		inside := x >= 1 && y >= 1 && x < float64(p.W-1) && y < float64(p.H-1)
-		if !inside {
-			if len(signal) > 0 {
-				break
-			}
-			continue
-		}
-		if len(signal) == 0 {
-			start = t
-		}
-		beside := (across(p, x, y, l, side) + across(p, x, y, l, -side)) / 2
+	var places []stars.Place
+	side := besideTracks(p, l, max(8, 4*s.Fwhm))
+	l.along(p, func(x, y float64) {
 		noise := p.Mesh.NoiseAt(x, y) * math.Sqrt(1./3+1./6)
-		signal = append(signal, (across(p, x, y, l, 0)-beside)/noise)
-	}
+		signal = append(signal, (across(p, x, y, l, 0)-bothSides(p, x, y, l, side))/noise)
+		places = append(places, stars.Place{X: x, Y: y})
+	})
 	from, to := shiningRun(signal)
 	if to > from { // the running mean hides half its length at either end of the frame
 		from, to = trimmed(signal, max(0, from-streakRun/2), min(len(signal), to+streakRun/2))
@@ -229,15 +234,37 @@ func follow(p *plane.Plane, l line, s Seeing) (stars.Streak, bool) {
 	if length < max(streakMinPx, streakMinFWHM*s.Fwhm) || !even(signal[from:to], s.Fwhm) {
 		return stars.Streak{}, false
 	}
-	at := func(i int) (x, y float64) {
-		t := float64(start + i)
-		return x0 + t*ux, y0 + t*uy
-	}
-	var st stars.Streak
-	st.X0, st.Y0 = at(from)
-	st.X1, st.Y1 = at(to)
+	begin, end := places[from], places[to-1]
+	st := stars.Streak{X0: begin.X, Y0: begin.Y, X1: end.X, Y1: end.Y}
 	st.Width = streakWidth(p, st, l, s)
 	return st, true
+}
+
+// asides are how far aside of a line its level may be taken, of the farthest: where that is
+// on another track of a train, a nearer one is between the two.
+var asides = []float64{1, 0.8, 0.6}
+
+// asideGain is how much darker a nearer one has to be, in sigma of a place: half of what a track
+// has to shine.
+const asideGain = 0.5
+
+// besideTracks is how far beside a line it is darkest along its length.
+func besideTracks(p *plane.Plane, l line, farthest float64) (px float64) {
+	least := math.Inf(1)
+	for _, share := range asides {
+		var light []float64
+		l.along(p, func(x, y float64) { light = append(light, bothSides(p, x, y, l, share*farthest)) })
+		noise := stats.MADSigma(light)
+		if level := stats.MedianInPlace(light); level < least-asideGain*noise {
+			least, px = level, share*farthest
+		}
+	}
+	return px
+}
+
+// bothSides is the mean of what is across a line to either side of it.
+func bothSides(p *plane.Plane, x, y float64, l line, beside float64) float64 {
+	return (across(p, x, y, l, beside) + across(p, x, y, l, -beside)) / 2
 }
 
 // across is the mean of three pixels across a line at a distance beside it.
@@ -352,10 +379,18 @@ func streakWidth(p *plane.Plane, t stars.Streak, l line, s Seeing) float64 {
 		}
 		profile[d+reach] = stats.MedianInPlace(v)
 	}
-	floor := (profile[0] + profile[2*reach]) / 2
+	// It ends where it is darkest: beyond may be another track.
+	ends := func(d int) float64 { return (profile[reach-d] + profile[reach+d]) / 2 }
+	edge := reach
+	for d := reach - 1; d > reach/2; d-- {
+		if ends(d) < ends(edge) {
+			edge = d
+		}
+	}
+	floor := ends(edge)
 	top := slices.Max(profile[reach-1:reach+2]) - floor
 	wide := 0.0
-	for _, q := range profile {
+	for _, q := range profile[reach-edge : reach+edge+1] {
 		// A pixel counts by how far it is above half, so that the width is
 		// not a whole number of pixels.
 		wide += min(1, max(0, (q-floor)/top*2-0.5))

@@ -36,7 +36,7 @@ func measureSim(t *testing.T, s *simulated.Sim) *stars.Field {
 	return f
 }
 
-// One satellite, a train of five, a short meteor: each is counted, lies where
+// One satellite, a train of five, another whose tracks are three widths apart, a short meteor: each is counted, lies where
 // it was drawn, and leaves the star count as it was. Across, half a pixel is
 // allowed; a star beyond an end can lengthen the track by its own image, 15 px.
 func TestTracksAreCounted(t *testing.T) {
@@ -47,6 +47,7 @@ func TestTracksAreCounted(t *testing.T) {
 			"none":      nil,
 			"satellite": {{0, 100, 699, 420}},
 			"train":     {{0, 60, 699, 90}, {0, 100, 699, 130}, {0, 150, 699, 180}, {0, 200, 699, 230}, {0, 330, 699, 360}},
+			"close":     {{0, 60, 699, 90}, {0, 70, 699, 100}, {0, 80, 699, 110}, {0, 90, 699, 120}, {0, 100, 699, 130}},
 			"meteor":    {{200, 300, 320, 180}},
 			"crossing":  {{0, 100, 699, 420}, {300, 0, 350, 479}},
 		} {

@@ -6,6 +6,20 @@ import (
 	"math"
 )
 
+// Shown is what a few rows of a frame's pixels show: of copies the same, whatever their
+// headers say, and of hardly any others.
+type Shown struct {
+	width, height int
+	look          look
+}
+
+// Shown is what was seen of the frame when it was scanned.
+func (f *Frame) Shown() Shown {
+	s := Shown{f.Image.Width, f.Image.Height, f.look}
+	s.look.stars = 0 // sought more closely where no header names the kind
+	return s
+}
+
 // ContentHash is a digest of the image's stored samples and their coding, and
 // of nothing else: copies of a frame agree whatever their names, headers or
 // lossless compression (gzip, tiles). It reads the whole file; ask for it only

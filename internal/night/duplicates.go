@@ -3,42 +3,47 @@ package night
 import (
 	"cmp"
 	"slices"
+
+	"fitsqa/internal/frames"
+	"fitsqa/internal/names"
 )
 
-// findDuplicates marks subs that hold the same pixels as an earlier one. Only
-// subs that agree in everything measured are compared byte by byte: sky and noise alone
-// come in steps, and in a long night many of other pixels share them.
+// findDuplicates marks subs that hold the same pixels as another, whatever their names
+// and headers say. Only subs of which a few rows show the same are compared byte by byte.
 func (r *Result) findDuplicates() {
-	type figures struct {
-		w, h, stars      int
-		sky, noise       float64
-		x, y, flux, peak float64 // of the first star
-	}
-	same := partition(measured(r.Subs), func(s *Sub) figures {
-		f := figures{w: s.Width, h: s.Height, stars: s.Field.Count, sky: s.Field.Sky.V, noise: s.Field.Noise.V}
-		if len(s.Field.Stars) > 0 {
-			first := &s.Field.Stars[0]
-			f.x, f.y, f.flux, f.peak = first.X, first.Y, first.Flux, first.Peak
+	for _, candidates := range partition(measured(r.Subs), func(s *Sub) frames.Shown { return s.Frame.Shown() }) {
+		if len(candidates) > 1 {
+			r.markCopies(candidates)
 		}
-		return f
+	}
+}
+
+// markCopies marks all but one of those that are the same: of copies under other settings
+// the one stays that has the most subs of its kind beside it.
+func (r *Result) markCopies(candidates []*Sub) {
+	type kind struct {
+		target, filter names.Name
+		exposure       float64
+	}
+	of := func(s *Sub) kind { return kind{s.Target, s.Filter, s.Exposure} }
+	beside := map[kind]int{}
+	for _, s := range r.Subs {
+		beside[of(s)]++
+	}
+	slices.SortStableFunc(candidates, func(a, b *Sub) int {
+		return cmp.Or(cmp.Compare(beside[of(b)], beside[of(a)]), cmp.Compare(a.File, b.File))
 	})
-	for _, candidates := range same {
-		if len(candidates) < 2 {
+	first := map[[32]byte]string{}
+	for _, s := range candidates {
+		hash, err := s.Frame.ContentHash()
+		if err != nil {
+			s.fail(err)
 			continue
 		}
-		first := map[[32]byte]string{}
-		slices.SortStableFunc(candidates, func(a, b *Sub) int { return cmp.Compare(a.File, b.File) })
-		for _, s := range candidates {
-			hash, err := s.Frame.ContentHash()
-			if err != nil {
-				s.fail(err)
-				continue
-			}
-			if earlier, ok := first[hash]; ok {
-				s.DuplicateOf = earlier
-			} else {
-				first[hash] = s.File
-			}
+		if earlier, ok := first[hash]; ok {
+			s.DuplicateOf = earlier
+		} else {
+			first[hash] = s.File
 		}
 	}
 }

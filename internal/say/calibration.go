@@ -122,15 +122,18 @@ func begun(s string) string {
 	return string(unicode.ToUpper(first)) + s[size:]
 }
 
-// missing are the flats and bias frames to shoot: those of which there are none
-// by kind in one line, more of others one by one.
+// missing are the frames to shoot: those of which there are none by kind in one line, more
+// of others one by one.
 func missing(all []plan.Shopping) []string {
 	var filters []string
 	var more []string
-	flats, bias := 0, 0
+	flats, bias, darks := 0, 0, 0
 	for _, s := range all {
 		switch {
-		case s.Kind == "dark": // the worth of darks says it
+		case s.Kind == "dark":
+			if s.Gain == plan.Untold && s.Have == 0 && (s.AtHand == nil || s.AtHand.Unusable.Code == "") { // else what they are worth is said
+				darks = max(darks, s.Frames)
+			}
 		case s.Have > 0:
 			more = append(more, Shopping(&s))
 		case s.AtHand != nil && s.AtHand.Unusable.Code != "":
@@ -156,6 +159,9 @@ func missing(all []plan.Shopping) []string {
 	}
 	if bias > 0 {
 		texts = append(texts, fmt.Sprintf("No bias frames fit: shoot %d.", bias))
+	}
+	if darks > 0 {
+		texts = append(texts, fmt.Sprintf("No darks fit: %d would tell whether they are worth it.", darks))
 	}
 	return append(texts, more...)
 }

@@ -70,8 +70,10 @@ func TestFramesForOtherSubsAreTold(t *testing.T) {
 	got := missing([]plan.Shopping{
 		{Kind: "flat", Frames: 15, Reason: at(calib.OfFilter, "L", "unknown")},
 		{Kind: "bias", Frames: 20, GainSetting: 0, Exposure: none, TempC: none, OffsetSetting: none, Reason: at(calib.OfGain, "100", "0")},
+		{Kind: "dark", Frames: 10, Reason: plan.Reason{Lack: plan.NoneThere, Gain: plan.Untold}},
+		{Kind: "dark", Frames: 30, Reason: plan.Reason{Lack: plan.NoneThere, Gain: plan.LessNoise}}, // said of their worth
 	})
-	want := []string{"No flats fit for no filter: shoot 15 before", "Shoot 20 bias frames at gain 0: 15 "}
+	want := []string{"No flats fit for no filter: shoot 15 before", "No darks fit: 10 would tell whether", "Shoot 20 bias frames at gain 0: 15 "}
 	for i, text := range got {
 		if len(got) != len(want) || !strings.HasPrefix(text, want[i]) {
 			t.Errorf("%d of %d: %q", i, len(got), text)

@@ -51,24 +51,14 @@ var watched = map[string]struct{ amount, fraction float64 }{
 const changeSigma = 3
 
 // Health gives every watched figure over time.
-func (l *Ledger) Health(ctx context.Context) ([]Series, error) {
-	list, err := l.health(ctx)
-	return list, l.explain(err)
-}
-
-func (l *Ledger) health(ctx context.Context) ([]Series, error) {
-	rows, err := l.db.QueryContext(ctx, `SELECT camera, metric, setting, unit, night, value, uncertainty, frames
-		FROM figure ORDER BY camera COLLATE spelling, metric, setting COLLATE setting, unit, night`)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var list []Series
-	for rows.Next() {
+func (l *Ledger) Health(ctx context.Context) (list []Series, err error) {
+	defer func() { err = l.explain(err) }()
+	for scan := range l.rows(ctx, `SELECT camera, metric, setting, unit, night, value, uncertainty, frames
+		FROM figure ORDER BY camera COLLATE spelling, metric, setting COLLATE setting, unit, night`) {
 		var s Series
 		var p Point
 		var uncertainty sql.NullFloat64
-		if err := rows.Scan(&s.Camera, &s.Metric, &s.Setting, &s.Unit, &p.Night, &p.Value, &uncertainty, &p.Frames); err != nil {
+		if err := scan(&s.Camera, &s.Metric, &s.Setting, &s.Unit, &p.Night, &p.Value, &uncertainty, &p.Frames); err != nil {
 			return nil, err
 		}
 		p.Uncertainty = number(uncertainty)
@@ -81,7 +71,7 @@ func (l *Ledger) health(ctx context.Context) ([]Series, error) {
 	for i := range list {
 		list[i].Change = list[i].change()
 	}
-	return list, rows.Err()
+	return list, nil
 }
 
 // Change is how the latest figure of a series differs from those before it.

@@ -60,22 +60,12 @@ func recordHot(ctx context.Context, tx *sql.Tx, maps []sensor.HotMap) error {
 }
 
 // HotMaps gives the maps of all cameras and settings.
-func (l *Ledger) HotMaps(ctx context.Context) ([]sensor.HotMap, error) {
-	list, err := l.hotMaps(ctx)
-	return list, l.explain(err)
-}
-
-func (l *Ledger) hotMaps(ctx context.Context) ([]sensor.HotMap, error) {
-	rows, err := l.db.QueryContext(ctx, `SELECT camera, setting, night, width, height, hot, rate, pixels FROM hot ORDER BY camera, setting`)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var list []sensor.HotMap
-	for rows.Next() {
+func (l *Ledger) HotMaps(ctx context.Context) (list []sensor.HotMap, err error) {
+	defer func() { err = l.explain(err) }()
+	for scan := range l.rows(ctx, `SELECT camera, setting, night, width, height, hot, rate, pixels FROM hot ORDER BY camera, setting`) {
 		var m sensor.HotMap
 		var pixels []byte
-		if err := rows.Scan(&m.Camera, &m.Setting, &m.Night, &m.Width, &m.Height, &m.All, &m.Rate, &pixels); err != nil {
+		if err := scan(&m.Camera, &m.Setting, &m.Night, &m.Width, &m.Height, &m.All, &m.Rate, &pixels); err != nil {
 			return nil, err
 		}
 		if m.Pixels, err = unpacked(pixels); err != nil {
@@ -83,7 +73,7 @@ func (l *Ledger) hotMaps(ctx context.Context) ([]sensor.HotMap, error) {
 		}
 		list = append(list, m)
 	}
-	return list, rows.Err()
+	return list, nil
 }
 
 // packedSize is that of one pixel: column and row of 16 bits each, a rate of 32.

@@ -18,6 +18,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"iter"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -248,6 +249,26 @@ func (l *Ledger) prepare(ctx context.Context) error {
 		return err
 	}
 	return tx.Commit()
+}
+
+// rows are those of an answer, each as what scans it; where the query or its reading fails,
+// the last one gives that error.
+func (l *Ledger) rows(ctx context.Context, query string, args ...any) iter.Seq[func(into ...any) error] {
+	return func(yield func(func(into ...any) error) bool) {
+		rows, err := l.db.QueryContext(ctx, query, args...)
+		if err == nil {
+			defer rows.Close()
+			for rows.Next() {
+				if !yield(rows.Scan) {
+					return
+				}
+			}
+			err = rows.Err()
+		}
+		if err != nil {
+			yield(func(...any) error { return err })
+		}
+	}
 }
 
 // explain names the file and turns the database's codes into errors that tell

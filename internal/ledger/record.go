@@ -63,11 +63,8 @@ const startFormat = "2006-01-02T15:04:05.000000Z"
 
 // Record writes what a run saw, in one transaction: subs and figures that are
 // there already are replaced, all others stay.
-func (l *Ledger) Record(ctx context.Context, r Record) error {
-	return l.explain(l.record(ctx, r))
-}
-
-func (l *Ledger) record(ctx context.Context, r Record) error {
+func (l *Ledger) Record(ctx context.Context, r Record) (err error) {
+	defer func() { err = l.explain(err) }()
 	tx, err := l.db.BeginTx(ctx, nil)
 	if err != nil {
 		return err
@@ -135,11 +132,7 @@ func recordFigures(ctx context.Context, tx *sql.Tx, figures []Figure) error {
 // Forget takes the subs, figures and hot pixels of one night out of the ledger, and says how
 // many subs and figures. It touches no frame.
 func (l *Ledger) Forget(ctx context.Context, night string) (rows int64, err error) {
-	rows, err = l.forget(ctx, night)
-	return rows, l.explain(err)
-}
-
-func (l *Ledger) forget(ctx context.Context, night string) (rows int64, err error) {
+	defer func() { err = l.explain(err) }()
 	tx, err := l.db.BeginTx(ctx, nil)
 	if err != nil {
 		return 0, err

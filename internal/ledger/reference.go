@@ -34,14 +34,8 @@ func recordReferences(ctx context.Context, tx *sql.Tx, list []night.Reference) e
 
 // Season gives the scale that all nights share: references with the best that any
 // night made of them, and the clearest night of every set-up.
-func (l *Ledger) Season(ctx context.Context) (night.Season, error) {
-	s, err := l.season(ctx)
-	return s, l.explain(err)
-}
-
-func (l *Ledger) season(ctx context.Context) (night.Season, error) {
-	var s night.Season
-	var err error
+func (l *Ledger) Season(ctx context.Context) (s night.Season, err error) {
+	defer func() { err = l.explain(err) }()
 	if s.References, err = l.references(ctx); err != nil {
 		return s, err
 	}
@@ -58,18 +52,12 @@ func (l *Ledger) season(ctx context.Context) (night.Season, error) {
 	return s, nil
 }
 
-func (l *Ledger) references(ctx context.Context) ([]night.Reference, error) {
-	rows, err := l.db.QueryContext(ctx, `SELECT target, filter, optics, night, width, height, stars FROM reference ORDER BY target, filter, optics`)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var list []night.Reference
+func (l *Ledger) references(ctx context.Context) (list []night.Reference, err error) {
 	nan := math.NaN()
-	for rows.Next() {
+	for scan := range l.rows(ctx, `SELECT target, filter, optics, night, width, height, stars FROM reference ORDER BY target, filter, optics`) {
 		r := night.Reference{Level: nan, Depth: nan, FWHM: nan, Noise: nan}
 		var target, filter, text string
-		if err := rows.Scan(&target, &filter, &r.Optics, &r.Night, &r.Width, &r.Height, &text); err != nil {
+		if err := scan(&target, &filter, &r.Optics, &r.Night, &r.Width, &r.Height, &text); err != nil {
 			return nil, err
 		}
 		r.Target, r.Filter = names.Key(target), names.Key(filter)
@@ -78,7 +66,7 @@ func (l *Ledger) references(ctx context.Context) ([]night.Reference, error) {
 		}
 		list = append(list, r)
 	}
-	return list, rows.Err()
+	return list, nil
 }
 
 // bestShare of a season's kept subs are as sharp, and their sky as dark, as what is held
@@ -108,19 +96,14 @@ func (m *merit) fill(r *night.Reference) {
 
 // merits gathers the best of every view and set-up. A night of no usable sub is none.
 func (l *Ledger) merits(ctx context.Context) (map[night.View]*merit, []night.Setup, error) {
-	rows, err := l.db.QueryContext(ctx, `SELECT target, filter, optics, night, level, depth, could, zero, fwhm, noise, verdict
-		FROM sub WHERE optics <> '' AND verdict IN (?, ?) ORDER BY night`, subs.Keep, subs.Doubtful)
-	if err != nil {
-		return nil, nil, err
-	}
-	defer rows.Close()
 	best := map[night.View]*merit{}
 	setups := map[night.View]*night.Setup{}
-	for rows.Next() {
+	for scan := range l.rows(ctx, `SELECT target, filter, optics, night, level, depth, could, zero, fwhm, noise, verdict
+		FROM sub WHERE optics <> '' AND verdict IN (?, ?) ORDER BY night`, subs.Keep, subs.Doubtful) {
 		var target, filter names.Name
 		var optics, date, verdict string
 		var level, depth, could, zero, fwhm, noise sql.NullFloat64
-		if err := rows.Scan(&target, &filter, &optics, &date, &level, &depth, &could, &zero, &fwhm, &noise, &verdict); err != nil {
+		if err := scan(&target, &filter, &optics, &date, &level, &depth, &could, &zero, &fwhm, &noise, &verdict); err != nil {
 			return nil, nil, err
 		}
 		v := night.View{Target: target.Key(), Filter: filter.Key(), Optics: optics}
@@ -148,7 +131,7 @@ func (l *Ledger) merits(ctx context.Context) (map[night.View]*merit, []night.Set
 	slices.SortFunc(list, func(a, b night.Setup) int {
 		return cmp.Or(cmp.Compare(a.Filter, b.Filter), cmp.Compare(a.Optics, b.Optics))
 	})
-	return best, list, rows.Err()
+	return best, list, nil
 }
 
 func (m *merit) take(date string, level, depth, could sql.NullFloat64) {

@@ -25,33 +25,23 @@ type Hours struct {
 
 // Hours of every night, by target, filter and night. Spellings of a name that
 // differ in case, spaces or hyphens are one name, spelled as in the latest night.
-func (l *Ledger) Hours(ctx context.Context) ([]Hours, error) {
-	list, err := l.hours(ctx)
-	return list, l.explain(err)
-}
-
-func (l *Ledger) hours(ctx context.Context) ([]Hours, error) {
+func (l *Ledger) Hours(ctx context.Context) (list []Hours, err error) {
+	defer func() { err = l.explain(err) }()
 	best, _, err := l.merits(ctx)
 	if err != nil {
 		return nil, err
 	}
-	rows, err := l.db.QueryContext(ctx, `SELECT night, camera, target, filter, optics, depth, count(*), sum(exposure),
-		total(exposure) FILTER (WHERE verdict IN (?1, ?2)),
-		sum(exposure * weight) FILTER (WHERE verdict IN (?1, ?2))
-		FROM sub GROUP BY night, camera, target, filter, optics, depth ORDER BY night, camera, target, filter, optics, depth`, subs.Keep, subs.Doubtful)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
 	type key struct {
 		night                  string
 		camera, target, filter names.Key
 	}
 	at := map[key]int{}
 	targets, filters := map[names.Key]names.Name{}, map[names.Key]names.Name{}
-	var list []Hours
-	for rows.Next() {
-		h, err := hoursOf(rows, best)
+	for scan := range l.rows(ctx, `SELECT night, camera, target, filter, optics, depth, count(*), sum(exposure),
+		total(exposure) FILTER (WHERE verdict IN (?1, ?2)),
+		sum(exposure * weight) FILTER (WHERE verdict IN (?1, ?2))
+		FROM sub GROUP BY night, camera, target, filter, optics, depth ORDER BY night, camera, target, filter, optics, depth`, subs.Keep, subs.Doubtful) {
+		h, err := hoursOf(scan, best)
 		if err != nil {
 			return nil, err
 		}
@@ -70,14 +60,14 @@ func (l *Ledger) hours(ctx context.Context) ([]Hours, error) {
 	slices.SortStableFunc(list, func(a, b Hours) int {
 		return cmp.Or(cmp.Compare(a.Target, b.Target), cmp.Compare(a.Filter, b.Filter), cmp.Compare(a.Night, b.Night))
 	})
-	return list, rows.Err()
+	return list, nil
 }
 
 // hoursOf are those of one row, the clear ones in hours of the best night of its view.
-func hoursOf(row *sql.Rows, best map[night.View]*merit) (h Hours, err error) {
+func hoursOf(scan func(into ...any) error, best map[night.View]*merit) (h Hours, err error) {
 	var clear, depth sql.NullFloat64
 	var optics string
-	if err := row.Scan(&h.Night, &h.Camera, &h.Target, &h.Filter, &optics, &depth, &h.Subs, &h.Shot, &h.Usable, &clear); err != nil {
+	if err := scan(&h.Night, &h.Camera, &h.Target, &h.Filter, &optics, &depth, &h.Subs, &h.Shot, &h.Usable, &clear); err != nil {
 		return h, err
 	}
 	h.Clear = number(clear)

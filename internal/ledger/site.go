@@ -43,40 +43,15 @@ type SiteNight struct {
 const enoughSubs = 5
 
 // Sites gives the best and the spread of every site and filter.
-func (l *Ledger) Sites(ctx context.Context) ([]Best, error) {
-	list, err := l.sites(ctx)
-	return list, l.explain(err)
-}
-
-// siteFigures are those of some subs: FWHM in arcsec, sky in e-/s per square arcsec, and
-// in mag per square arcsec.
-type siteFigures struct{ fwhm, sky, mag []float64 }
-
-func (f *siteFigures) add(fwhm, sky, mag sql.NullFloat64) {
-	for _, v := range []struct {
-		x    sql.NullFloat64
-		into *[]float64
-	}{{fwhm, &f.fwhm}, {sky, &f.sky}, {mag, &f.mag}} {
-		if v.x.Valid {
-			*v.into = append(*v.into, v.x.Float64)
-		}
-	}
-}
-
-func (l *Ledger) sites(ctx context.Context) ([]Best, error) {
-	rows, err := l.db.QueryContext(ctx, `SELECT round(lat, 2), round(lon, 2), filter, night, fwhm, sky, sky_mag
-		FROM sub WHERE verdict = ? ORDER BY 1, 2, filter COLLATE spelling, night`, subs.Keep)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var list []Best
+func (l *Ledger) Sites(ctx context.Context) (list []Best, err error) {
+	defer func() { err = l.explain(err) }()
 	var all, one siteFigures // of the last site, and of its last night
-	for rows.Next() {
+	for scan := range l.rows(ctx, `SELECT round(lat, 2), round(lon, 2), filter, night, fwhm, sky, sky_mag
+		FROM sub WHERE verdict = ? ORDER BY 1, 2, filter COLLATE spelling, night`, subs.Keep) {
 		var lat, lon, f, s, m sql.NullFloat64
 		var filter names.Name
 		var date string
-		if err := rows.Scan(&lat, &lon, &filter, &date, &f, &s, &m); err != nil {
+		if err := scan(&lat, &lon, &filter, &date, &f, &s, &m); err != nil {
 			return nil, err
 		}
 		nan := math.NaN()
@@ -104,7 +79,22 @@ func (l *Ledger) sites(ctx context.Context) ([]Best, error) {
 		list[n-1].settle(one)
 		list[n-1].spread(all)
 	}
-	return list, rows.Err()
+	return list, nil
+}
+
+// siteFigures are those of some subs: FWHM in arcsec, sky in e-/s per square arcsec, and
+// in mag per square arcsec.
+type siteFigures struct{ fwhm, sky, mag []float64 }
+
+func (f *siteFigures) add(fwhm, sky, mag sql.NullFloat64) {
+	for _, v := range []struct {
+		x    sql.NullFloat64
+		into *[]float64
+	}{{fwhm, &f.fwhm}, {sky, &f.sky}, {mag, &f.mag}} {
+		if v.x.Valid {
+			*v.into = append(*v.into, v.x.Float64)
+		}
+	}
 }
 
 func (b *Best) settle(f siteFigures) {

@@ -8,24 +8,14 @@ import (
 )
 
 // Subs are all subs of the season, by start.
-func (l *Ledger) Subs(ctx context.Context) ([]Sub, error) {
-	list, err := l.subs(ctx)
-	return list, l.explain(err)
-}
-
-func (l *Ledger) subs(ctx context.Context) ([]Sub, error) {
-	rows, err := l.db.QueryContext(ctx, `SELECT camera, start, night, target, filter, exposure, verdict, cause,
-		weight, fwhm, sky, sky_mag, lat, lon, ra, dec, scale, level, depth, zero, ellipticity, noise, could, level_err, zero_err, optics, file FROM sub ORDER BY start, camera, nth`)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var list []Sub
-	for rows.Next() {
+func (l *Ledger) Subs(ctx context.Context) (list []Sub, err error) {
+	defer func() { err = l.explain(err) }()
+	for scan := range l.rows(ctx, `SELECT camera, start, night, target, filter, exposure, verdict, cause,
+		weight, fwhm, sky, sky_mag, lat, lon, ra, dec, scale, level, depth, zero, ellipticity, noise, could, level_err, zero_err, optics, file FROM sub ORDER BY start, camera, nth`) {
 		var s Sub
 		var start string
 		var n [17]sql.NullFloat64
-		if err := rows.Scan(&s.Camera, &start, &s.Night, &s.Target, &s.Filter, &s.Exposure, &s.Verdict, &s.Cause,
+		if err := scan(&s.Camera, &start, &s.Night, &s.Target, &s.Filter, &s.Exposure, &s.Verdict, &s.Cause,
 			&n[0], &n[1], &n[2], &n[3], &n[4], &n[5], &n[6], &n[7], &n[8], &n[9], &n[10], &n[11], &n[12], &n[13], &n[14], &n[15], &n[16], &s.Optics, &s.File); err != nil {
 			return nil, err
 		}
@@ -37,5 +27,5 @@ func (l *Ledger) subs(ctx context.Context) ([]Sub, error) {
 		}
 		list = append(list, s)
 	}
-	return list, rows.Err()
+	return list, nil
 }

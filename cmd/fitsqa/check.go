@@ -232,8 +232,7 @@ func (o *checkOptions) show(stdout io.Writer, dir string, result *night.Result) 
 // tellMistakes shows where this program itself failed on a file.
 func tellMistakes(cmd *cobra.Command, stderr io.Writer, r *night.Result) {
 	for _, f := range r.Frames {
-		var internal *frames.InternalError
-		if errors.As(f.Err, &internal) {
+		if internal, ok := errors.AsType[*frames.InternalError](f.Err); ok {
 			fmt.Fprintf(stderr, "%s: %s: %v\n%s\n", cmd.CommandPath(), frames.Printable(f.Name), internal, internal.Stack)
 		}
 	}

@@ -69,8 +69,7 @@ func (e *Error) Error() string { return e.Key + " " + e.Problem }
 
 // In names the key of an *Error by its place in a larger table.
 func In(table string, err error) error {
-	var bad *Error
-	if errors.As(err, &bad) {
+	if bad, ok := errors.AsType[*Error](err); ok {
 		return &Error{table + "." + bad.Key, bad.Problem}
 	}
 	return err

@@ -30,8 +30,7 @@ func Decode(text []byte, s any, check func() error) error {
 	if err == nil && check != nil {
 		err = check()
 	}
-	var bad *Error
-	if errors.As(err, &bad) {
+	if bad, ok := errors.AsType[*Error](err); ok {
 		if line, ok := where[bad.Key]; ok {
 			return fmt.Errorf("line %d: %w", line, err)
 		}

@@ -2,6 +2,7 @@ package demo
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -10,18 +11,10 @@ import (
 // Frames are small, so that all of them are made and judged in minutes; seed
 // tells their copies apart.
 func HardNights(seed uint64) []Scenario {
-	all := concat(doubledNights(), spikedNights(), knottyNights(), warmNights(), trailingNights(),
+	all := slices.Concat(doubledNights(), spikedNights(), knottyNights(), warmNights(), trailingNights(),
 		dimNights(), litNights(), coveredNights(), focusNights(), colourNights(), oddNights())
 	for i := range all {
 		all[i].Seed = 1000*seed + uint64(i)
-	}
-	return all
-}
-
-func concat(lists ...[]Scenario) []Scenario {
-	var all []Scenario
-	for _, l := range lists {
-		all = append(all, l...)
 	}
 	return all
 }

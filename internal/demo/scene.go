@@ -28,7 +28,7 @@ type scene struct {
 type cloudState struct {
 	magnitudes, uneven, glow float64
 	halo                     float64       // share of the lost light that stands around the stars
-	waves                    [3][3]float64 // wave numbers along x and y in periods per frame, phase
+	waves                    [3][3]float64 // see waves
 }
 
 // extinction is the cloud's at a point in fractions of the frame, mag.
@@ -36,11 +36,7 @@ func (c cloudState) extinction(u, v float64) float64 {
 	if c.magnitudes == 0 {
 		return 0
 	}
-	var sum float64
-	for _, w := range c.waves {
-		sum += math.Sin(2*math.Pi*(w[0]*u+w[1]*v) + w[2])
-	}
-	return c.magnitudes * max(0, 1+c.uneven*sum)
+	return c.magnitudes * max(0, 1+c.uneven*waves(c.waves[:], u, v))
 }
 
 // through is the cloud's transmission averaged over the field, and its sd over that.

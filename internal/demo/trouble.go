@@ -82,7 +82,7 @@ func (c *cover) opacity(u, v float64) float64 {
 		return 0
 	}
 	if c.frost {
-		return 0.95 / (1 + math.Exp(-6*(c.pattern(u, v)-c.edge)))
+		return 0.95 / (1 + math.Exp(-6*(waves(c.waves[:], u, v)-c.edge)))
 	}
 	sin, cos := math.Sincos(c.angle * math.Pi / 180)
 	reach := (math.Abs(cos) + math.Abs(sin)) / 2
@@ -96,14 +96,6 @@ func (c *cover) rest(rng *rand.Rand) {
 	for k := range c.waves {
 		c.waves[k] = [3]float64{1.5 * rng.NormFloat64(), 1.5 * rng.NormFloat64(), 2 * math.Pi * rng.Float64()}
 	}
-}
-
-func (c *cover) pattern(u, v float64) float64 {
-	var sum float64
-	for _, w := range c.waves {
-		sum += math.Sin(2*math.Pi*(w[0]*u+w[1]*v) + w[2])
-	}
-	return sum
 }
 
 // settle finds the edge for the fraction of the field that is to be opaque.

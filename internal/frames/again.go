@@ -9,21 +9,20 @@ import (
 // system and not with the file: a device that failed, a permission that is
 // lacking, a file that vanished.
 func SystemError(err error) bool {
-	var format *FormatError
-	var unsupported *UnsupportedError
-	var truncated *TruncatedError
-	var damaged *damagedError
-	var internal *InternalError
-	return err != nil && !errors.As(err, &format) && !errors.As(err, &unsupported) && !errors.As(err, &truncated) &&
-		!errors.As(err, &damaged) && !errors.As(err, &internal)
+	return err != nil && !is[*FormatError](err) && !is[*UnsupportedError](err) && !is[*TruncatedError](err) &&
+		!is[*damagedError](err) && !is[*InternalError](err)
 }
 
 // SaysNothing tells that an error is no fault of the file's: the system or this
 // program could not read it.
 func SaysNothing(err error) bool {
-	var unsupported *UnsupportedError
-	var internal *InternalError
-	return SystemError(err) || errors.As(err, &unsupported) || errors.As(err, &internal)
+	return SystemError(err) || is[*UnsupportedError](err) || is[*InternalError](err)
+}
+
+// is tells whether an error is of a type, or holds one.
+func is[T error](err error) bool {
+	_, ok := errors.AsType[T](err)
+	return ok
 }
 
 // Again reads a file, and once more where the system failed in a way that may

@@ -81,17 +81,11 @@ func (im *Image) reserve(n int) {
 	}
 }
 
-// moreU16 is room for n more samples.
-func (im *Image) moreU16(n int) []uint16 {
-	old := len(im.U16)
-	im.U16 = slices.Grow(im.U16, n)[:old+n]
-	return im.U16[old:]
-}
-
-func (im *Image) moreF32(n int) []float32 {
-	old := len(im.F32)
-	im.F32 = slices.Grow(im.F32, n)[:old+n]
-	return im.F32[old:]
+// more makes a list longer by n samples, and gives these.
+func more[T any](list *[]T, n int) []T {
+	old := len(*list)
+	*list = slices.Grow(*list, n)[:old+n]
+	return (*list)[old:]
 }
 
 // becomeF32 turns the samples so far into floating point, with room for more.

@@ -91,7 +91,7 @@ func nextUnit(s *source, first bool) (*header, hdu, error) {
 	case err == nil:
 		u, err := h.structure(first)
 		return h, u, err
-	case !first && h == nil && (errors.Is(err, io.EOF) || isFormat(err)):
+	case !first && h == nil && (errors.Is(err, io.EOF) || is[*FormatError](err)):
 		return nil, hdu{}, nil
 	case errors.Is(err, io.EOF):
 		err = &FormatError{"gzip of nothing"}
@@ -106,11 +106,6 @@ func nextUnit(s *source, first bool) (*header, hdu, error) {
 func (s *source) alone(primary *header) bool {
 	name := strings.ToLower(strings.TrimSuffix(s.file.Name(), ".gz"))
 	return strings.HasSuffix(name, ".fz") && primary != nil && s.pos == primary.sum.n
-}
-
-func isFormat(err error) bool {
-	var fe *FormatError
-	return errors.As(err, &fe)
 }
 
 // skipUnit moves past a data unit that is no image.

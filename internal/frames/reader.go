@@ -173,14 +173,14 @@ func (r *Reader) fill(im *Image, n int) error {
 			im.reserve(total - have)
 		}
 		if short {
-			short = r.short(im.moreU16(got*r.Width), raw)
+			short = r.short(more(&im.U16, got*r.Width), raw)
 			if short {
 				continue
 			}
 			im.U16 = im.U16[:len(im.U16)-got*r.Width]
 			im.becomeF32(cap(im.U16))
 		}
-		r.float(im.moreF32(got*r.Width), raw)
+		r.float(more(&im.F32, got*r.Width), raw)
 	}
 	im.settle()
 	return nil

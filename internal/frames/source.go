@@ -122,14 +122,14 @@ func regular(info os.FileInfo) error {
 
 // plainError drops the path from an I/O error: the frame's row names it.
 func plainError(err error) error {
-	var pe *os.PathError
-	if errors.As(err, &pe) && errors.Is(err, fs.ErrNotExist) {
+	pe, ok := errors.AsType[*os.PathError](err)
+	switch {
+	case !ok:
+		return err
+	case errors.Is(err, fs.ErrNotExist):
 		return pe.Err // which the call that found it out makes no clearer
 	}
-	if errors.As(err, &pe) {
-		return fmt.Errorf("cannot %s: %w", pe.Op, pe.Err)
-	}
-	return err
+	return fmt.Errorf("cannot %s: %w", pe.Op, pe.Err)
 }
 
 // Read reads unpacked bytes. Damaged gzip data is a *FormatError; a gzip
@@ -140,18 +140,13 @@ func (s *source) Read(p []byte) (int, error) {
 	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
 		if errors.Is(err, gzip.ErrChecksum) {
 			err = &damagedError{"gzip: the unpacked bytes do not fit their checksum"}
-		} else if s.gz != nil && !isPathError(err) {
+		} else if s.gz != nil && !is[*os.PathError](err) {
 			err = &FormatError{"gzip: " + err.Error()}
 		} else {
 			err = plainError(err)
 		}
 	}
 	return n, err
-}
-
-func isPathError(err error) bool {
-	var pe *os.PathError
-	return errors.As(err, &pe)
 }
 
 // skip moves n unpacked bytes forward. Beyond the end of a plain file it

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"os"
 	"strconv"
 	"strings"
 
@@ -240,7 +241,7 @@ func (t tileReader) Read(p []byte) (int, error) {
 func tileError(err error) error {
 	var unsupported *tiled.UnsupportedError
 	switch {
-	case err == nil || errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) || isPathError(err):
+	case err == nil || errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) || is[*os.PathError](err):
 		return err
 	case errors.As(err, &unsupported):
 		return &UnsupportedError{unsupported.Feature}

@@ -23,12 +23,8 @@ func (r *Reader) verify() error {
 func (r *Reader) dataSum() (uint32, error) {
 	end := r.u.offset + padded(r.u.dataBytes)
 	switch {
-	case r.u.tiles != nil && r.src.gz != nil:
+	case r.u.tiles != nil && r.src.gz != nil, r.u.tiles == nil && r.sum.n == r.src.pos-r.u.offset:
 		if _, err := io.CopyN(&r.sum, readerOnly{r.src}, end-r.src.pos); err != nil && !isEnd(err) { // padding may be missing
-			return 0, err
-		}
-	case r.sum.n == r.src.pos-r.u.offset && r.u.tiles == nil:
-		if _, err := io.CopyN(&r.sum, readerOnly{r.src}, end-r.src.pos); err != nil && !isEnd(err) {
 			return 0, err
 		}
 	default:

@@ -277,8 +277,7 @@ func (l *Ledger) explain(err error) error {
 	if err == nil {
 		return nil
 	}
-	var coded *sqlite.Error
-	if errors.As(err, &coded) {
+	if coded, ok := errors.AsType[*sqlite.Error](err); ok {
 		switch coded.Code() & 0xff { // the low byte is the kind
 		case sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT:
 			err = errDamaged

@@ -233,8 +233,7 @@ func (s *Sub) take(field *stars.Field, c *calib.Calibration) {
 func (s *Sub) fail(err error) {
 	s.Frame.Err = err
 	s.ReadErr = err.Error()
-	var cut *frames.TruncatedError
-	s.TruncatedFile = errors.As(err, &cut)
+	_, s.TruncatedFile = errors.AsType[*frames.TruncatedError](err)
 	s.Unread = frames.SaysNothing(err)
 	setUnmeasured(s.Sub, FileUnread)
 }

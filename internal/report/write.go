@@ -175,8 +175,7 @@ func CheckWritable(dir string) error {
 
 // cause is what failed, without the name that was only tried.
 func cause(err error) error {
-	var path *fs.PathError
-	if errors.As(err, &path) {
+	if path, ok := errors.AsType[*fs.PathError](err); ok {
 		return path.Err
 	}
 	return err

@@ -171,8 +171,7 @@ func (s sub) place() (path string, moved bool, err error) {
 	case errors.Is(err, fs.ErrNotExist):
 		return "", false, errGone
 	case err != nil:
-		var pe *fs.PathError
-		if errors.As(err, &pe) {
+		if pe, ok := errors.AsType[*fs.PathError](err); ok {
 			err = pe.Err
 		}
 		return "", false, fmt.Errorf("the file cannot be read: %w", err)

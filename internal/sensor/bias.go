@@ -8,22 +8,24 @@ import (
 	"fitsqa/internal/stats"
 )
 
+// unusable is why a series tells nothing; no code where it does.
+func unusable(r *stack.Series, err error) fact.Fact {
+	switch {
+	case err != nil:
+		return fact.Of(Unstackable, fact.Text("error", err.Error()))
+	case len(r.Frames) == 0:
+		return fact.Of(NoneRead)
+	case r.Constant():
+		return fact.Of(ConstantFrames)
+	}
+	return r.TwoKinds()
+}
+
 // measure streams the set and takes every figure that needs no gain.
 func (b *biasRun) measure(cs *Cameras) {
 	r, err := cs.stacker.Stack(b.group.Frames)
 	b.Series = r
-	switch {
-	case err != nil:
-		b.why = fact.Of(Unstackable, fact.Text("error", err.Error()))
-		return
-	case len(r.Frames) == 0:
-		b.why = fact.Of(NoneRead)
-		return
-	case r.Constant():
-		b.why = fact.Of(ConstantFrames)
-		return
-	}
-	if b.why = r.TwoKinds(); b.why.Code != "" {
+	if b.why = unusable(r, err); b.why.Code != "" {
 		return
 	}
 	b.offset = r.Level()

@@ -27,18 +27,7 @@ func (d *darkRun) stackDarks(cs *Cameras) {
 	}
 	r, err := cs.stacker.Stack(fs)
 	d.Series = r
-	switch {
-	case err != nil:
-		d.why = fact.Of(Unstackable, fact.Text("error", err.Error()))
-		return
-	case len(r.Frames) == 0:
-		d.why = fact.Of(NoneRead)
-		return
-	case r.Constant():
-		d.why = fact.Of(ConstantFrames)
-		return
-	}
-	if d.why = r.TwoKinds(); d.why.Code != "" {
+	if d.why = unusable(r, err); d.why.Code != "" {
 		return
 	}
 	if skipped := len(d.group.Frames) - len(fs); skipped > 0 {

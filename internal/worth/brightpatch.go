@@ -9,12 +9,7 @@ import (
 // brighter is by how much the brightest cell of a zone stands above the plane of the sky
 // beside it, 0 when it is none with neighbours, and the noise of a cell.
 func (s *Seen) brighter(z zone) (height, noise float64) {
-	var inside []int
-	for c := range s.maps[0].levels {
-		if x, y := z.off(s.share(c)); max(x, y) < innerZone {
-			inside = append(inside, c)
-		}
-	}
+	inside := s.within(z, innerZone)
 	above := s.aboveSky(func(u, v float64) bool {
 		x, y := z.off(u, v)
 		return max(x, y) >= innerZone && max(x, y) < outerZone

@@ -40,3 +40,13 @@ const (
 )
 
 var glowScales = []float64{0.03, 0.05, 0.07, 0.1, 0.14}
+
+// within are the cells that lie no deeper in a zone than a share of the frame's sides.
+func (s *Seen) within(z zone, depth float64) (cells []int) {
+	for c := range s.maps[0].levels {
+		if x, y := z.off(s.share(c)); max(x, y) < depth {
+			cells = append(cells, c)
+		}
+	}
+	return cells
+}

@@ -30,12 +30,7 @@ func likeliest(trials []trial) int {
 // where none is sure.
 func (s *Seen) still(z zone, m motion) (SeenGlow, []trial) {
 	best := SeenGlow{Height: stats.Missing(NoneSure), AtMost: math.Inf(1), Place: z.at}
-	var cells []int
-	for c := range s.maps[0].levels {
-		if x, y := z.off(s.share(c)); max(x, y) < outerZone {
-			cells = append(cells, c)
-		}
-	}
+	cells := s.within(z, outerZone)
 	if len(m.less) < fewestTied || len(cells) < 2*fewestSky {
 		return best, nil
 	}

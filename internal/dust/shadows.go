@@ -60,9 +60,6 @@ func Shadows(m stats.Map) ([]Shadow, bool) {
 		before := len(found)
 		even := evened(m, without(m, found))
 		for _, c := range candidates(without(even, found)) {
-			if amid(found, m.Step, c) {
-				continue
-			}
 			if s, ok := settle(m, c, found); ok && !overlapsAny(found, s) {
 				if l := around(even, s, found); l.dark() {
 					found = append(found, s)
@@ -219,17 +216,6 @@ func (s *boxSums) contrast(i, j int, f *framed) float64 {
 	inner, outer := (sum[2]-sum[1])/a, (sum[3]-sum[2])/b
 	around := inner + (inner-outer)*f.inward/f.outwards
 	return 1 - sum[0]/n[0]/around
-}
-
-// amid tells whether a candidate's middle lies in a shadow that was found.
-func amid(found []Shadow, step int, c disc) bool {
-	for _, s := range found {
-		x, y := c.x*float64(step)+float64(step-1)/2, c.y*float64(step)+float64(step-1)/2
-		if math.Hypot(s.X-x, s.Y-y) < s.Diameter/2+c.radius*float64(step)/2 {
-			return true
-		}
-	}
-	return false
 }
 
 // overlapsAny tells whether a shadow is another seen again: one's middle lies in

@@ -31,7 +31,7 @@ func (m *matcher) credible(f *stars.Field, t Transform) bool {
 		n, _ := m.hits(here, t, far*cs, far*sn)
 		most = max(most, n)
 	}
-	if stats.PoissonTail(pairs, float64(most)+0.01) > credibleOdds && stats.PoissonTail(pairs, max(0.01, float64(most)/2)) > credibleOdds {
+	if stats.PoissonTail(pairs, max(0.01, float64(most)/2)) > credibleOdds {
 		return false
 	}
 	other := newMatcher(f)

@@ -80,3 +80,47 @@ func TestNoFalseTurns(t *testing.T) {
 		checkAlignment(t, "flipped", al[3], 7, 3, 180)
 	}
 }
+
+// A map is credible by more than its number of pairs: where stars stand so close that it
+// ties as many when it is moved aside, or where it ties but a few of the brightest stars of
+// either field, it is not. In the crowd more than a quarter of the field lies within 2 px of a star, so
+// that some 17 of 60 fall on one under any map.
+func TestCredible(t *testing.T) {
+	const w, h = 600, 500
+	for _, c := range []struct {
+		name         string
+		common, each int  // stars that both show, and that only one of them shows
+		own          bool // whether those of one only are brighter
+		want         bool
+	}{
+		{"the same stars", 60, 0, false, true},
+		{"in a crowd, none in common", 0, 8000, false, false},
+		{"a quarter and more of the brightest", 24, 36, false, true},
+		{"a few of them", 10, 50, true, false},
+	} {
+		for seed := range uint64(5) {
+			rng := rand.New(rand.NewPCG(seed, 61))
+			here, there := &stars.Field{Width: w, Height: h}, &stars.Field{Width: w, Height: h}
+			add := func(f *stars.Field, n int, flux float64) {
+				for range n {
+					f.Stars = append(f.Stars, stars.Star{X: w * rng.Float64(), Y: h * rng.Float64(), Flux: flux, FluxErr: 40, SNR: flux / 40})
+				}
+			}
+			add(here, c.common, 1e5)
+			there.Stars = slices.Clone(here.Stars)
+			own := 1e4
+			if c.own {
+				own = 1e6
+			}
+			add(here, c.each, own)
+			add(there, c.each, own)
+			for _, f := range []*stars.Field{here, there} {
+				slices.SortStableFunc(f.Stars, func(a, b stars.Star) int { return cmp.Compare(b.Flux, a.Flux) })
+				f.Count = len(f.Stars)
+			}
+			if got := newMatcher(there).credible(here, Transform{A: 1, E: 1}); got != c.want {
+				t.Errorf("%s, seed %d: %v", c.name, seed, got)
+			}
+		}
+	}
+}

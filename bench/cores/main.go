@@ -88,7 +88,6 @@ type stage struct {
 // change is a line of a trace: one goroutine's state.
 var change = regexp.MustCompile(`StateTransition Time=(\d+) GoID=(\d+) (\w+)->(\w+)`)
 
-// tell reads a trace and prints the model.
 func tell(file string, stages []stage) error {
 	cmd := exec.Command("go", "tool", "trace", "-d=parsed", file)
 	out, err := cmd.StdoutPipe()

@@ -72,7 +72,6 @@ func (b *bench) tryWithout(ctx context.Context, dir string, out map[string]bool,
 	return nil
 }
 
-// secondPass counts what is culled once the culled ones are gone.
 func (b *bench) secondPass(ctx context.Context, dir string, before map[string]*night.Sub) error {
 	culled := map[string]bool{}
 	for file, s := range before {
@@ -96,7 +95,6 @@ func (b *bench) secondPass(ctx context.Context, dir string, before map[string]*n
 	return nil
 }
 
-// tell lists a verdict that is wrong or changes.
 func (b *bench) tell(format string, args ...any) {
 	if b.wrong {
 		fmt.Printf(format, args...)

@@ -218,7 +218,6 @@ func (o *checkOptions) write(ctx context.Context, dir string, result *night.Resu
 	return report.WriteAll(ctx, dir, result)
 }
 
-// show prints the first screen, or all, or nothing.
 func (o *checkOptions) show(stdout io.Writer, dir string, result *night.Result) error {
 	switch {
 	case o.quiet:

@@ -8,7 +8,6 @@ import (
 	"fitsqa/internal/night"
 )
 
-// loadConfig reads settings from a TOML file over those that s holds.
 func loadConfig(path string, s *night.Settings) error {
 	text, err := os.ReadFile(path)
 	if err != nil {

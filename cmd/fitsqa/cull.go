@@ -68,7 +68,6 @@ func (o *cullOptions) validate(args []string) error {
 
 func unknownCause(name string) bool { return !slices.Contains(say.Causes(), cull.CauseNamed(name)) }
 
-// again is the command that moves what was shown.
 func (o *cullOptions) again(outdir string) string {
 	parts := []string{"fitsqa cull --apply"}
 	if o.take != string(cull.TakeCull) {

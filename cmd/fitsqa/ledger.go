@@ -151,7 +151,6 @@ func codeOf(err error) int {
 	return exitDone
 }
 
-// text writes the three tables for people.
 func (s season) text(w io.Writer, nights int) {
 	fmt.Fprintln(w, "Hours\n  target\tfilter\tnights\tfirst\tlast\tsubs\tshot h\tusable h\tclear h")
 	for _, t := range ledger.Totals(s.hours) {

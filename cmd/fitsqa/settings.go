@@ -53,7 +53,6 @@ func (f *settingFlags) apply(fs *pflag.FlagSet, s *night.Settings) error {
 	return set(f.set, s)
 }
 
-// siteFlag reads LAT,LON[,HEIGHT].
 type siteFlag struct{ site **sky.Site }
 
 func (f *siteFlag) Type() string { return "place" }

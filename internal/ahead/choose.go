@@ -45,7 +45,6 @@ func choose(options []option, slots []slot) []int {
 	return most
 }
 
-// worth is what a choice gains, less the costs of changes.
 func worth(options []option, slots []slot, chosen []int) float64 {
 	free := make([]float64, len(options))
 	sum, last := 0.0, -1

@@ -20,7 +20,6 @@ func Plan(site *sky.Site, t time.Time, targets []Target, opt Options) []Night {
 	return nights
 }
 
-// nightOf is a night before anything is planned in it.
 func nightOf(site *sky.Site, n sky.Night, targets []Target, opt Options) Night {
 	night := Night{Date: n.Date, Sun: n.Sun, Dark: n.Astron}
 	if night.Dark.Hours() == 0 && n.Nautical.Hours() > 0 {

@@ -60,7 +60,6 @@ func whyIdle(n *Night, options []option, slots []slot) fact.Code {
 	return TooShort
 }
 
-// optionsOf lists what still needs time.
 func optionsOf(targets []Target) []option {
 	var all []option
 	for t, target := range targets {

@@ -160,7 +160,6 @@ func addFour() {
 	storeOdd(gaps, 0)
 }
 
-// everywhere puts a number into every lane.
 func everywhere(x float32) VecVirtual {
 	bits, all := GP32(), YMM()
 	MOVL(U32(math.Float32bits(x)), bits)

@@ -151,7 +151,6 @@ func addNode(term func(string) VecVirtual, sums Mem, weight, v, slope VecVirtual
 	add(5, times(times(g, d[1]), d[1]))
 }
 
-// storeRows writes the table's rows of four pixels by their sums.
 func storeRows(term func(string) VecVirtual, kept Mem, table Register) {
 	Comment("By x, y, amplitude and floor.")
 	sum := func(i int) VecVirtual {

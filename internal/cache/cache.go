@@ -28,7 +28,6 @@ import (
 // magic opens every entry; another layout gets another magic.
 const magic = "fitsqa cache 2\n"
 
-// entrySuffix ends the name of every entry.
 const entrySuffix = ".entry"
 
 // Store is a folder of entries. A nil Store remembers nothing.

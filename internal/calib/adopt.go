@@ -72,7 +72,6 @@ func (a *analysis) lendMasters(flats []*frames.Group) (early []*frames.Group) {
 	return early
 }
 
-// lent are masters that can be used.
 func (a *analysis) lent(gs []*frames.Group) (all []sensor.Lent) {
 	for _, g := range gs {
 		if p := a.planeOf(g); p != nil {

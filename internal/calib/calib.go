@@ -109,7 +109,6 @@ type Calibration struct {
 	late   func() Planes // of a snapshot: where they come from when they are needed
 }
 
-// analysis is the work of one Analyse and what For needs later.
 type analysis struct {
 	opt     Options
 	stacker *stack.Stacker

@@ -52,7 +52,6 @@ func (a *analysis) framesBehind(g *frames.Group) int {
 	return -1
 }
 
-// match is how well a kind covers subs.
 func (a *analysis) match(kind frames.Kind, lights *frames.Group) Match {
 	m := Match{Fit: Fit{Kind: kind, Processed: lights.Processed()}}
 	if m.Processed {
@@ -104,7 +103,6 @@ func (a *analysis) warmedAlike(fitting, lights *frames.Group) (count int) {
 	return count
 }
 
-// coverage is the table of what fits which subs.
 func (a *analysis) coverage() []Coverage {
 	var all []Coverage
 	for _, g := range a.lights {

@@ -107,7 +107,6 @@ func (c *candidate) differ(p Property, mine, subs string) {
 	c.mismatches = append(c.mismatches, Mismatch{p, mine, subs, math.NaN(), math.NaN()})
 }
 
-// weigh compares calibration frames of a kind with subs.
 func (a *analysis) weigh(g, lights *frames.Group) *candidate {
 	c := &candidate{group: g}
 	c.readout(g, lights)

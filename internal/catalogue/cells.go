@@ -46,7 +46,6 @@ func bandOf(cell int) int {
 	return lo
 }
 
-// cellsNear lists the cells that a cone can touch.
 func cellsNear(ra, dec, radius float64) []int {
 	var list []int
 	first, last := int(math.Floor(dec-radius+90)), int(math.Floor(dec+radius+90))

@@ -183,7 +183,6 @@ func (d *document) group(g groupFigure) Group {
 	return out
 }
 
-// sample is figures of several subs.
 type sample struct {
 	x   []float64
 	why fact.Fact

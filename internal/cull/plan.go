@@ -107,7 +107,6 @@ func NewPlan(subs []Sub, sel Selection) (*Plan, error) {
 // errAside says that a file is where it was to be moved.
 var errAside = errors.New("moved already")
 
-// check tells why a move must not be made.
 func (m Move) check() error {
 	if m.Unclear != "" {
 		return errors.New(m.Unclear)

@@ -2,7 +2,6 @@ package demo
 
 import "math"
 
-// band is what a filter lets through.
 type band struct {
 	zero       float64 // e-/s from a star of magnitude 0 outside the atmosphere
 	extinction float64 // mag per airmass

@@ -63,7 +63,6 @@ func classify(subs []Sub, scale float64) {
 	}
 }
 
-// company is what the subs of a group are judged beside.
 type company struct {
 	clearest     float64 // the most light that its clouds let through
 	heaviest     float64 // noise variance over what an average bears, from which on a sub is plainly spoiled

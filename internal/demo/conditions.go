@@ -78,7 +78,6 @@ func (s *scene) blur(sc Scenario, cam Camera, i int, seeing, gust, turn float64)
 	s.FWHM, s.FWHMPixel = s.psf.fwhm, s.psf.fwhmPixel
 }
 
-// meetClouds puts the clouds of the scenario before sub i.
 func (s *scene) meetClouds(sc Scenario, i int) {
 	for _, cl := range sc.Clouds {
 		if f, in := cl.fraction(i); in {

@@ -38,7 +38,6 @@ func (s *scene) toFrame(x, y float64) (float64, float64) {
 	return cos*x - sin*y + s.ShiftX, sin*x + cos*y + s.ShiftY
 }
 
-// toField is the inverse of toFrame.
 func (s *scene) toField(x, y float64) (float64, float64) {
 	sin, cos := math.Sincos(s.Rotation * math.Pi / 180)
 	x, y = x-s.ShiftX, y-s.ShiftY

@@ -143,7 +143,6 @@ func (sc Scenario) filters() []string {
 	return names
 }
 
-// frames counts every frame that the scenario writes.
 func (sc Scenario) frames() int {
 	n := sc.Bias + 2*len(sc.FlatLevels)*len(sc.filters()) + sc.subs()
 	for _, d := range sc.Darks {

@@ -67,7 +67,6 @@ func skyNights() []Scenario {
 	return []Scenario{clear, cloudy, windy, drifting, moonrise, twilight}
 }
 
-// otherNights have few stars, two targets, a flip, several exposures, a bad start.
 func otherNights() []Scenario {
 	sparse := small("narrowband-sparse", "two narrow filters, few stars, a cloud and a gust", 17,
 		Block{Filter: "Ha", Exposure: 300, Subs: 16, Target: 1}, Block{Filter: "OIII", Exposure: 300, Subs: 14, Target: 1})

@@ -7,7 +7,6 @@ import (
 	"fitsqa/internal/catalogue"
 )
 
-// star is one star in pixels from the field's centre.
 type star struct {
 	x, y   float64
 	mag    float64
@@ -130,7 +129,6 @@ func (f *field) extras(sc Scenario) {
 	}
 }
 
-// nebula is the nebula's relative brightness at a point of the field.
 func (f *field) nebula(x, y float64) float64 {
 	var sum float64
 	for _, c := range f.clumps {

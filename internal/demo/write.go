@@ -97,7 +97,6 @@ func (sc Scenario) camera() Camera {
 	return cam
 }
 
-// vacant tells whether a night may be written to dir.
 func vacant(dir string) error {
 	if _, err := os.Lstat(TruthPath(dir)); !errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("%s is there already: name another folder", TruthPath(dir))
@@ -171,7 +170,6 @@ func writeFrame(path string, w, h int, pixels []uint16, cards []fitsio.Card) err
 	return errors.Join(encode(buffer, w, h, pixels, cards), buffer.Flush(), f.Close())
 }
 
-// schedule lists the frames of a night as they are shot.
 type schedule struct {
 	Scenario
 	cam   Camera
@@ -211,7 +209,6 @@ func jobs(sc Scenario, cam Camera, list []*scene) []job {
 	return s.jobs
 }
 
-// unlit is a bias frame or a dark.
 func (s *schedule) unlit(kind, file string, exposure, tempC float64) {
 	s.jobs = append(s.jobs, job{
 		file:   file,
@@ -243,7 +240,6 @@ func (s *schedule) sensor(file string, set float64) float64 {
 	return set + math.Round(source(s.Seed, "temperature "+file).NormFloat64()*0.6)/10
 }
 
-// cards are the header of a sub, without those that the scenario leaves out.
 func (s *scene) cards(sc Scenario, cam Camera, sensorC float64) []fitsio.Card {
 	cards := append(cam.common("Light Frame", s.Start, s.Exposure, s.setC, sensorC), cam.telescope(s.Filter)...)
 	cards = append(cards, s.pointing()...)

@@ -52,7 +52,6 @@ func (r *residue) elsewhere(w *window, all []Shadow) (sigma, power, powerSigma f
 	return sigma, power, powerSigma, true
 }
 
-// overlaps tells whether a window at a cell touches a shadow of the flat.
 func (r *residue) overlaps(w *window, i, j int, all []Shadow) bool {
 	x, y := r.Centre(i, j)
 	for _, s := range all {

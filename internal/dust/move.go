@@ -82,7 +82,6 @@ func (r *residue) asSeen() stats.Map {
 	return m
 }
 
-// alike tells whether a shadow of the subs may be one of the flat.
 func alike(a, b Shadow) bool {
 	size, depth := b.Diameter/a.Diameter, b.DepthPct/a.DepthPct
 	return size > 1/1.6 && size < 1.6 && depth > 0.4 && depth < 2.5
@@ -205,7 +204,6 @@ func (r *residue) turnOf(a, a2, b, b2 Shadow) (turn, bool) {
 	return t, true
 }
 
-// move is where a motion takes a place.
 func (r *residue) move(t turn, x, y float64) (float64, float64) {
 	cx, cy := float64(r.Width*r.Step-1)/2, float64(r.Height*r.Step-1)/2
 	sin, cos := math.Sincos(t.angle)

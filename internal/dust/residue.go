@@ -79,7 +79,6 @@ func relativeSky(s *Sub) (stats.Map, bool) {
 	return m, true
 }
 
-// blank sets the cells that a spot touches to NaN.
 func blank(m stats.Map, s Spot) {
 	step := float64(m.Step)
 	reach := s.Radius + step/2 // from its middle, a cell reaches half a step

@@ -121,7 +121,6 @@ func (r *residue) shifting(k int, m ShadowMatch, all []Shadow) (*shifting, bool)
 	return s, s.noise > 0
 }
 
-// odd is what a shift leaves of the shadow that is odd about it.
 func (s *shifting) odd(t turn) []float64 {
 	n := float64(s.shape.Width-1) / 2
 	left := make([]float64, len(s.cells))

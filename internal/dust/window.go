@@ -96,7 +96,6 @@ func within(others []Shadow, s Shadow, reach float64) (near []Shadow) {
 	return near
 }
 
-// inAny tells whether a cell lies in a shadow.
 func inAny(m stats.Map, i, j int, shadows []Shadow) bool {
 	x, y := m.Centre(i, j)
 	for _, o := range shadows {

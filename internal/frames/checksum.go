@@ -55,7 +55,6 @@ func allOnes(header, data uint32) bool {
 // asks tells whether the data are to be summed at all.
 func (c checksums) asks() bool { return (c.hasData || c.hasAll) && !c.stale() }
 
-// check compares the sum of the data unit with what the header claims.
 func (c checksums) check(data uint32) error {
 	switch {
 	case c.stale():

@@ -47,7 +47,6 @@ func (l *lookup) gains(m *Meta) {
 // floating point are none.
 const settingDigits = 5
 
-// perADU tells whether a comment or unit says electrons per ADU.
 func perADU(s string) bool {
 	s = strings.ToLower(strings.NewReplacer(" ", "", "-", "", "_", "", ".", "").Replace(s))
 	for _, unit := range []string{"e/adu", "e/dn", "electrons/adu", "electrons/dn", "electron/adu", "electronsperadu", "electronsperdn", "e/count", "photons/adu", "elec/adu", "eperadu"} {

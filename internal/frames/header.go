@@ -132,7 +132,6 @@ func (h *header) get(key string) (card, bool) {
 	return h.cards[i], true
 }
 
-// all is every card of a keyword, in order.
 func (h *header) all(key string) []card {
 	i, ok := h.first[key]
 	if !ok {
@@ -198,5 +197,4 @@ func (h *header) truth(key string) (value, known bool) {
 	return false, false
 }
 
-// padded is a length rounded up to whole blocks.
 func padded(n int64) int64 { return (n + blockLen - 1) / blockLen * blockLen }

@@ -57,7 +57,6 @@ func parseZone(s string) (hours float64, ok bool) {
 	return 0, false
 }
 
-// saysLocal tells whether a comment calls a time local.
 func saysLocal(comment string) bool {
 	comment = strings.ToLower(comment)
 	return strings.Contains(comment, "local") && !strings.Contains(comment, "ut")

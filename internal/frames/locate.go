@@ -108,7 +108,6 @@ func (s *source) alone(primary *header) bool {
 	return strings.HasSuffix(name, ".fz") && primary != nil && s.pos == primary.sum.n
 }
 
-// skipUnit moves past a data unit that is no image.
 func skipUnit(s *source, dataBytes int64) error {
 	want := s.pos + dataBytes
 	if s.gz == nil && want > s.size {

@@ -36,7 +36,6 @@ func (l *lookup) start(m *Meta) {
 	l.utcBeside(m)
 }
 
-// timeless says why there is no start, when there is a date.
 func (l *lookup) timeless() {
 	l.cards(synonyms.dateTime, func(k keyword, c card) bool {
 		m, ok := parseMoment(c.value)

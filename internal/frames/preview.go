@@ -110,7 +110,6 @@ func (s *Shrinker) addRow(row []float32) {
 	stats.AddRow(s.sum, row)
 }
 
-// finishBlocks turns the sums of a row of blocks into means.
 func (s *Shrinker) finishBlocks() {
 	p := s.Preview
 	first := len(p.Pixels)

@@ -65,7 +65,6 @@ func (f *Frame) newReader(s *source) (*Reader, error) {
 	return r, err
 }
 
-// layout is the shape that readers see.
 func (u *unit) layout(s *source) Layout {
 	l := Layout{Width: u.trim.X1 - u.trim.X0, Height: u.trim.Y1 - u.trim.Y0, Planes: u.planes, Bitpix: u.bitpix}
 	if s.gz != nil {
@@ -81,7 +80,6 @@ func (u *unit) layout(s *source) Layout {
 	return l
 }
 
-// fits checks the decoded size against the cap.
 func (u *unit) fits(maxBytes int64) error {
 	size := int64(4)
 	if u.shortSamples() {
@@ -154,7 +152,6 @@ func (r *Reader) rows() int { return r.Height * r.Planes }
 // between reading and decoding.
 const stripBytes = 256 << 10
 
-// fill decodes the next n rows into im.
 func (r *Reader) fill(im *Image, n int) error {
 	total := n * r.Width
 	short := r.u.shortSamples()
@@ -237,7 +234,6 @@ func (r *Reader) trimmed(raw []byte) []byte {
 
 func (r *Reader) stride() int64 { return int64(r.u.width) * int64(r.u.bytesPerSample()) }
 
-// raw reads the stored bytes of the next rows, at most n and within one plane.
 func (r *Reader) raw(n int) ([]byte, int, error) {
 	plane, y := r.row/r.Height, r.row%r.Height
 	n = min(n, r.Height-y)

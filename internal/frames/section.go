@@ -33,7 +33,6 @@ func parseRange(s string) (lo, hi int, ok bool) {
 	return lo, hi, cut && err1 == nil && err2 == nil && lo >= 1 && hi <= maxAxis
 }
 
-// within tells whether the section lies inside an image.
 func (s Section) within(w, h int) bool {
 	return !s.empty() && s.X0 >= 0 && s.Y0 >= 0 && s.X1 <= w && s.Y1 <= h
 }

@@ -98,7 +98,6 @@ func (l *lookup) witnesses(m *Meta) {
 	m.Sidereal = l.hours(synonyms.sidereal, 0, 24)
 }
 
-// hours is an angle in degrees of a card that gives hours, or degrees by its comment.
 func (l *lookup) hours(keys []keyword, lo, hi float64) float64 {
 	v := math.NaN()
 	l.cards(keys, func(_ keyword, c card) bool {

@@ -85,7 +85,6 @@ func (h *header) tileShape(t *tiled.Table) (axes []int64, err error) {
 	return axes, nil
 }
 
-// tileCoding reads the algorithm and its parameters.
 func (h *header) tileCoding(t *tiled.Table) error {
 	c, _ := h.structural("ZCMPTYPE")
 	t.Algorithm = strings.ToUpper(c.value)

@@ -71,7 +71,6 @@ func parseMoment(s string) (m moment, ok bool) {
 	return c.on(day, between), clocked
 }
 
-// clock is a time of day as a header value tells it.
 type clock struct {
 	d, zone time.Duration // since midnight, and by how much it is ahead of UTC
 	zoned   bool          // with a zone

@@ -73,7 +73,6 @@ func (l *Ledger) references(ctx context.Context) (list []night.Reference, err er
 // to be the season's best: single subs may be lucky, or measured wrongly.
 const bestShare = 0.25
 
-// merit is the best of one view over all nights.
 type merit struct {
 	level, depth float64
 	depthNight   string

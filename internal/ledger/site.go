@@ -39,7 +39,6 @@ type SiteNight struct {
 	FWHM, Sky, SkyMag float64 // as of Best
 }
 
-// enoughSubs of a night before its median can be the best.
 const enoughSubs = 5
 
 // Sites gives the best and the spread of every site and filter.

@@ -28,7 +28,6 @@ func Natural(a, b string) int {
 	return cmp.Or(cmp.Compare(len(x), len(y)), strings.Compare(a, b))
 }
 
-// digits is how many digits a text begins with.
 func digits(s string) int {
 	n := 0
 	for n < len(s) && s[n] >= '0' && s[n] <= '9' {

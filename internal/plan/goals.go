@@ -194,7 +194,6 @@ func (p *Plan) yield(target, filter names.Name) *Yield {
 	return nil
 }
 
-// earlier is clear time of other nights, s.
 func (in *Input) earlier(target, filter names.Name) float64 {
 	sum := 0.0
 	for _, e := range in.Earlier {

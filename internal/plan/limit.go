@@ -21,7 +21,6 @@ func saturatedShare(good []*subs.Sub) stats.Value {
 	return stats.Known(stats.Median(shares), stats.MADSigma(shares), len(shares))
 }
 
-// enoughStars in a sub before fractions of them mean anything.
 const enoughStars = 50
 
 // saturationLimit scales every star's peak and the sky with the exposure: the

@@ -41,7 +41,6 @@ type Pause struct {
 // Seconds is the length of the pause.
 func (p Pause) Seconds() float64 { return p.End.Sub(p.Start).Seconds() }
 
-// nights sorts the subs with a known start into nights and cameras, in time order.
 func nights(in Input) []Night {
 	all := allSubs(in.Groups)
 	var times []time.Time

@@ -104,7 +104,6 @@ func shop(groups []Group, opt Options) []Shopping {
 	return list
 }
 
-// usable counts the subs that will be stacked.
 func usable(g Group) int {
 	n := 0
 	for _, s := range g.Subs {
@@ -125,7 +124,6 @@ func signalAndVariance(g Group) (signal, variance float64) {
 // dithered: shifts of a pixel rms and more make no two subs share the sensor's pattern.
 func (g Group) dithered() bool { return g.DitherPx >= 1 }
 
-// settled tells that a master was weighed and found good enough.
 func settled(w worth.Master) bool { return w.Verdict == worth.Enough || w.Verdict == worth.NotNeeded }
 
 func wantBias(g Group, opt Options) []Shopping {

@@ -89,7 +89,6 @@ func (f *field) density(n int) float64 {
 	return float64(min(n, len(f.places))) / (float64(f.width) * float64(f.height))
 }
 
-// sky is the stars of a part of the sky, brightest first.
 type sky struct {
 	at     []vector
 	cat    []catalogue.Star
@@ -119,7 +118,6 @@ func (s *sky) rise() *sky {
 	return s
 }
 
-// downTo is the part of it that is no fainter than a magnitude.
 func (s *sky) downTo(limit float64) *sky {
 	n, _ := slices.BinarySearchFunc(s.cat, limit, func(c catalogue.Star, limit float64) int {
 		if c.Mag > limit {

@@ -89,7 +89,6 @@ func nearestStars(near *sky, order []int, k int, reach float64) []int {
 	return append(make([]int, 0, neighboursOf+1), found[:count]...)
 }
 
-// chords are the distances of some stars from each other.
 func (s *sky) chords(list []int) (between [neighboursOf + 1][neighboursOf + 1]float64) {
 	for a, i := range list {
 		for b, j := range list[:a] {

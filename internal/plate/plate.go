@@ -117,7 +117,6 @@ func (s *Solution) pixel(star, middle vector) (x, y float64, ok bool) {
 	return dx + float64(s.width-1)/2, dy + float64(s.height-1)/2, true
 }
 
-// inside tells whether a pixel position is in the frame.
 func (s *Solution) inside(x, y float64) bool {
 	return x >= 0 && y >= 0 && x <= float64(s.width-1) && y <= float64(s.height-1)
 }

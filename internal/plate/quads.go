@@ -13,7 +13,6 @@ type shape [5]float64
 // place of a pixel in some hundred, by distortion and by the projection of wide fields.
 const alike = 0.008
 
-// quad is four stars of the frame.
 type quad struct {
 	shape   shape
 	corners [4]int

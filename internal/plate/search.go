@@ -60,7 +60,6 @@ func solve(ctx context.Context, f *stars.Field, h Hint, workers int) Solved {
 	return Solved{Why: p.why(h)}
 }
 
-// why there is no solution, as far as that is known.
 func (p *search) why(h Hint) fact.Fact {
 	if n := p.field.expected(h); n < 2*enough {
 		return fact.Of(SparseThere, fact.Number("stars", n))
@@ -97,7 +96,6 @@ func (f *field) tooNarrow(h Hint) fact.Fact {
 	return fact.Fact{}
 }
 
-// search is one frame on its way over the sky.
 type search struct {
 	field *field
 	ctx   context.Context
@@ -113,7 +111,6 @@ type search struct {
 	large   float64
 }
 
-// at searches with so many stars of the frame and of the catalogue.
 func (p *search) at(h Hint, here, there int) *Solution {
 	pts := p.field.places[:min(here, len(p.field.places))]
 	p.table = newTable(frameQuads(pts, 0.08*p.field.diagonal()))
@@ -197,7 +194,6 @@ func (p *search) one(t *tile, scale float64, there int) *Solution {
 	return p.tile(near, min(n, len(near.at)), t, reach*rad)
 }
 
-// area of the frame at a scale, square degrees.
 func (p *search) area(scale float64) float64 {
 	w, h := float64(p.field.width)*scale/3600, float64(p.field.height)*scale/3600
 	return w * h

@@ -19,7 +19,6 @@ const screenLines = 40
 // unlimited is the length of what is kept in full.
 const unlimited = 1 << 30
 
-// block is a titled part of the first screen.
 type block struct {
 	title  string
 	items  [][]string // each a wrapped item
@@ -175,7 +174,6 @@ func (p paper) items(title string, texts []string) block {
 	return b
 }
 
-// headline says which night it is and what the folders hold.
 func headline(p paper, r *night.Result, sum summary) []string {
 	text := nightDate(r, sum) + contents(sum)
 	return p.hanging("", "  ", strings.ToUpper(text[:1])+text[1:])
@@ -208,8 +206,6 @@ func contents(sum summary) string {
 	return text
 }
 
-// nightDate names the night by its evening, with the times of its first and last
-// sub, and several by the first and the last.
 func nightDate(r *night.Result, sum summary) string {
 	if sum.First.IsZero() {
 		return ""
@@ -234,7 +230,6 @@ func nightDate(r *night.Result, sum summary) string {
 	return fmt.Sprintf("Night of %s (%s): ", evening, times)
 }
 
-// holdings is the table of what the night holds per target and filter.
 func holdings(p paper, sum summary) block {
 	filterWidth := 12
 	if slices.ContainsFunc(sum.Groups, func(g groupSummary) bool { return g.Apart != "" }) {

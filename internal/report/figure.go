@@ -115,7 +115,6 @@ func addPoints(p *plot.Plot, name string, points plotter.XYs, shape draw.GlyphDr
 	}
 }
 
-// finite keeps the points that can be drawn.
 func finite(points plotter.XYs) plotter.XYs {
 	var kept plotter.XYs
 	for _, pt := range points {
@@ -224,7 +223,6 @@ func roundTicks(low, high, least float64) []plot.Tick {
 	return ticks
 }
 
-// curve is a series against its index.
 func curve(ys []float64) plotter.XYs {
 	points := make(plotter.XYs, len(ys))
 	for i, y := range ys {
@@ -238,7 +236,6 @@ func headroom(p *plot.Plot, share float64) {
 	p.Y.Max += share * (p.Y.Max - p.Y.Min)
 }
 
-// logarithmic makes the y axis logarithmic, for counts.
 func logarithmic(p *plot.Plot) {
 	p.Y.Scale, p.Y.Tick.Marker = plot.LogScale{}, powerTicks{}
 }

@@ -53,7 +53,6 @@ func budgetFigure(w *worth.Answer) (figureView, bool) {
 	return drawn(p, frames.Printable(w.Label), caption, figureHeight*4/3), true
 }
 
-// correctionWords say what is taken off the subs.
 func correctionWords(c worth.Case) string {
 	switch c.Correction {
 	case worth.ByDarks:

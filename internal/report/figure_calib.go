@@ -122,7 +122,6 @@ func countPoints(c sensor.Counts, most float64) (points plotter.XYs, cut uint64)
 	return points, cut
 }
 
-// levelFigure is the level of every frame of a set, outliers marked.
 func levelFigure(levels []stack.FrameLevel) (figureView, bool) {
 	if len(levels) < 3 {
 		return figureView{}, false

@@ -18,7 +18,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// transferFigure is the photon transfer curve with the line fitted to it.
 func transferFigure(c *sensor.Camera) (figureView, bool) {
 	var fitted, others plotter.XYs
 	for _, t := range c.Transfer {
@@ -75,7 +74,6 @@ func residualFigure(c *sensor.Camera) (figureView, bool) {
 	return drawn(p, "Transfer curve, residuals", "", figureHeight), true
 }
 
-// linearityFigure is the deviation from a straight line against signal.
 func linearityFigure(c *sensor.Camera) (figureView, bool) {
 	byFilter := map[names.Name]plotter.XYs{}
 	var filters []names.Name
@@ -135,7 +133,6 @@ func exposureFigure(c *sensor.Camera) (figureView, bool) {
 	return drawn(p, "Dark signal against exposure", frames.Printable(caption), figureHeight), true
 }
 
-// temperatureFigure is dark current against temperature with its law.
 func temperatureFigure(c *sensor.Camera) (figureView, bool) {
 	law := c.Temperature
 	var points plotter.XYs
@@ -252,7 +249,6 @@ func hotFigure(sets []*sensor.Set) (figureView, bool) {
 	return drawn(p, "Hot pixels, by dark set", "", vg.Length(60+26*len(ticks))), true
 }
 
-// darkLabel tells dark sets apart in few words.
 func darkLabel(s *sensor.Set) string {
 	if s.Group == nil {
 		return frames.Printable(s.Label)

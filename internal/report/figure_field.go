@@ -42,7 +42,6 @@ func fieldFigure(f night.FieldReport) (figureView, bool) {
 	return drawn(p, frames.Printable(f.Group), caption, height), true
 }
 
-// cellHalf is half the width and height of a map's cells, in px.
 func cellHalf(m stars.Map) (x, y float64) {
 	x, y = m.Cells[0].X, m.Cells[0].Y
 	if m.Cols > 1 {

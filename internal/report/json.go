@@ -105,7 +105,6 @@ type extinctJSON struct {
 	To     real       `json:"airmass_to"`
 }
 
-// newDocument fills night.json from r.
 func newDocument(r *night.Result) document {
 	sum := summarize(r)
 	d := document{

@@ -9,7 +9,6 @@ import (
 	"fitsqa/internal/say"
 )
 
-// fileJSON identifies a file on disk.
 type fileJSON struct {
 	Name        string `json:"name"`
 	Path        string `json:"path"`

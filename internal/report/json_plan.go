@@ -100,7 +100,6 @@ type shoppingJSON struct {
 	Sentence string     `json:"sentence"`
 }
 
-// addPlan fills the advice and what it rests on.
 func (d *document) addPlan(p *plan.Plan) {
 	d.Plan = list(say.Advice(p))
 	set := func(text string) string { return say.Typeset(frames.Printable(text)) }
@@ -134,7 +133,6 @@ func (d *document) addPlan(p *plan.Plan) {
 	}
 }
 
-// only is a number where it is meant, null elsewhere.
 func only(meant bool, x float64) real {
 	if !meant {
 		return real(math.NaN())

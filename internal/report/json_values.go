@@ -55,7 +55,6 @@ func stampOrNull(t time.Time) *string {
 	return &s
 }
 
-// list is never null in JSON.
 func list(s []string) []string {
 	if s == nil {
 		return []string{}

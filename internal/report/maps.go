@@ -8,7 +8,6 @@ import (
 	"fitsqa/internal/night"
 )
 
-// mapPrefix begins the name of every map.
 const mapPrefix = "hot_"
 
 // mapOutputs are the files that --maps adds: the hot pixels of every dark set

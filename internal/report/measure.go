@@ -82,7 +82,6 @@ var placedBy = []measure{
 	{name: "weight_detail", title: "Weight for detail", unit: "", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.WeightDetail })},
 }
 
-// besides are those that only night.json holds.
 var besides = []measure{
 	{name: "random_noise_adu", title: "Random noise", unit: "ADU", digits: 2, of: ofPixels(func(s *night.Sub) stats.Value { return s.RandomNoise })},
 	{name: "transparency_unevenness_pct", title: "Unevenness of the transparency", unit: "%", digits: 1, of: ofPixels(func(s *night.Sub) stats.Value { return s.Transparency.Unevenness })},
@@ -150,7 +149,6 @@ func fwhmArcsec(s *night.Sub) stats.Value {
 	return fwhm.Scaled(s.PixelScale)
 }
 
-// count is an exact number of things.
 func count(n int) stats.Value { return stats.Known(float64(n), math.NaN(), n) }
 
 // ofPlate is a figure of a sub's place on the sky.

@@ -38,7 +38,6 @@ func motionFigures(m night.MotionReport) string {
 	return strings.Join(parts, ", ")
 }
 
-// motionWords are what the figures of a target mean, and why some are missing.
 func motionWords(m night.MotionReport) []string {
 	var missing shared
 	for _, f := range []struct {

@@ -186,7 +186,6 @@ func (p *page) addGroups(sum summary) {
 	}
 }
 
-// addCalibration fills in the calibration frames and which subs they fit.
 func (p *page) addCalibration(c *calib.Result) {
 	for _, s := range c.Sets {
 		p.Sets = append(p.Sets, newSetView(s))
@@ -253,7 +252,6 @@ func doubts(r *night.Result) []string {
 // answerItems is how many sentences of each part of the answer show at once.
 const answerItems = 4
 
-// yieldWords is what the night brought, in one or two sentences.
 func yieldWords(sum summary) string {
 	if sum.Total.Subs == 0 {
 		return "No subs were found."

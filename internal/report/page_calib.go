@@ -20,7 +20,6 @@ type setView struct {
 	Master      *masterView // picture of the master frame
 }
 
-// masterView is the picture of a set's master.
 type masterView struct {
 	Source        template.HTMLAttr
 	Width, Height int

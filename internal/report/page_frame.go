@@ -8,7 +8,6 @@ import (
 	"strings"
 )
 
-// pageFrame is what every page has in common.
 type pageFrame struct {
 	Policy  string
 	Style   template.CSS
@@ -38,7 +37,6 @@ func newPageFrame(scripts []string, files bool) pageFrame {
 	}
 }
 
-// joined is the content of some assets, one after the other.
 func joined(names []string) string {
 	var b strings.Builder
 	for _, name := range names {

@@ -33,7 +33,6 @@ type subRowView struct {
 	PictureMissing                               string // why
 }
 
-// pageData is what the scripts read.
 type pageData struct {
 	Filters  []string               `json:"filters"`
 	Groups   []string               `json:"groups"`
@@ -226,7 +225,6 @@ func subID(s *night.Sub) string {
 	return fmt.Sprintf("%016x", hash.Sum64())
 }
 
-// spans are stretches of time for the scripts.
 func spans(all []sky.Span) [][2]real {
 	out := [][2]real{}
 	for _, s := range all {
@@ -237,7 +235,6 @@ func spans(all []sky.Span) [][2]real {
 
 func unix(t time.Time) real { return real(float64(t.UnixMilli()) / 1000) }
 
-// indexer numbers names in the order in which they come.
 type indexer struct{ names []string }
 
 func (x *indexer) of(name string) int {

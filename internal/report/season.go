@@ -137,7 +137,6 @@ func (s Season) hourCharts() (charts []seasonChart) {
 	return charts
 }
 
-// cameraCharts are a chart a figure that was measured more than once.
 func (s Season) cameraCharts() (charts []seasonChart) {
 	for _, h := range s.Health {
 		if len(h.Points) < 2 {

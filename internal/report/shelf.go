@@ -46,7 +46,6 @@ func (s *shelf) write(path string, jpg []byte) error {
 	return os.Rename(hidden, path)
 }
 
-// takeBack removes what a run that failed has put there.
 func (s *shelf) takeBack() {
 	for _, path := range s.made {
 		_ = os.Remove(path) // what stays is only untidy
@@ -54,7 +53,6 @@ func (s *shelf) takeBack() {
 	_ = os.Remove(filepath.Join(s.dir, outdir.PicturesDir)) // fails where earlier pictures are left, as it should
 }
 
-// sweep removes the pictures that only earlier pages showed.
 func (s *shelf) sweep() {
 	folder := filepath.Join(s.dir, outdir.PicturesDir)
 	entries, _ := os.ReadDir(folder) // mostly there is none

@@ -88,8 +88,6 @@ func placeWords(p night.Place) string {
 	return text + fmt.Sprintf("; %d of the catalogue's %s, rms %s arcsec", p.Stars, fact.Plural(p.InField, "star"), decimals(p.RMS, 2))
 }
 
-// brightnessWords are the sky's brightness per pixel and per square arcsecond, and
-// whether dark current is in it.
 func brightnessWords(e plan.Exposure) string {
 	if !e.Sky.OK() {
 		return say.Fact(e.Sky.Why)

@@ -27,7 +27,6 @@ func smallKey(r *night.Result, s *night.Sub) (cache.Key, bool) {
 	return cache.NewKey("small pictures").Add(measured).Key(), true
 }
 
-// recallSmall is what is remembered of every sub, and the tones of the others.
 func recallSmall(r *night.Result) []small {
 	all := make([]small, len(r.Subs))
 	eachPicture(r, func(i int, s *night.Sub) {

@@ -109,7 +109,6 @@ func summarize(r *night.Result) summary {
 	return s
 }
 
-// addGroups sums up the groups, and their hours.
 func (s *summary) addGroups(groups []*subs.Group) {
 	timed := false // any sub's exposure is known
 	for _, g := range groups {
@@ -130,7 +129,6 @@ func (s *summary) addGroups(groups []*subs.Group) {
 	}
 }
 
-// countCauses lists the causes of a group's spoiled and doubtful subs.
 func countCauses(g *subs.Group) []causeCount {
 	count := map[subs.Cause]int{}
 	for _, sub := range g.Subs {

@@ -240,7 +240,6 @@ func (p paper) widths(columns []column, rows [][]string) []int {
 	return widths
 }
 
-// heading opens a part of the details.
 func heading(title string) []string {
 	return []string{"", title, strings.Repeat("-", width(title))}
 }

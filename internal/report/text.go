@@ -170,7 +170,6 @@ func fieldDetails(r *night.Result) []string {
 	return section("The field: tilt, curvature, collimation, tracking", texts)
 }
 
-// allWarnings are those of the night, of the verdicts, and of single files.
 func allWarnings(r *night.Result) []string { return append(say.Warnings(r), say.OfFiles(r.OfFiles)...) }
 
 func unusableDetails(sum summary) []string {

@@ -124,8 +124,6 @@ func masterTexts(r *night.Result) []string {
 	return texts.texts()
 }
 
-// missingTexts says why figures of measured subs are missing, each reason
-// once.
 func missingTexts(r *night.Result) []string {
 	type gap struct {
 		names []string

@@ -10,7 +10,6 @@ import (
 	"fitsqa/internal/worth"
 )
 
-// causeWords names causes with the subs and minutes each cost.
 func causeWords(causes []causeCount) string {
 	parts := make([]string, len(causes))
 	for i, c := range causes {

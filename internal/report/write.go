@@ -71,7 +71,6 @@ type writer struct {
 	shelf     *shelf
 }
 
-// takeBack removes what a run that failed has written.
 func (w *writer) takeBack() {
 	for _, name := range w.temporary {
 		if name != "" {

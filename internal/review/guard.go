@@ -64,7 +64,6 @@ func (g *guard) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	g.next.ServeHTTP(w, inner)
 }
 
-// refuse answers with a reason that the page shows.
 func refuse(w http.ResponseWriter, code int, reason string) {
 	w.Header().Set("Content-Type", "application/json")
 	w.WriteHeader(code)

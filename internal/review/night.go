@@ -14,7 +14,6 @@ import (
 	"fitsqa/internal/outdir"
 )
 
-// sub is one sub of the night under review.
 type sub struct {
 	cull.Sub
 	Group     string
@@ -28,7 +27,6 @@ type sub struct {
 	East      float64   // likewise
 }
 
-// nightFiles is what check left in an output folder.
 type nightFiles struct {
 	roots      []string // the folders that were analysed
 	subs       []sub

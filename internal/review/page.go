@@ -17,7 +17,6 @@ import (
 //go:embed assets
 var assets embed.FS
 
-// maxPage bounds report.html, bytes.
 const maxPage = 200 << 20
 
 var (

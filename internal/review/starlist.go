@@ -33,7 +33,6 @@ type rejectedView struct {
 // mostRejected bounds the list: of a camera with many hot pixels each is a point.
 const mostRejected = 5000
 
-// starList is the stars of one frame, brightest first.
 type starList struct {
 	FWHM  *float64   `json:"fwhm"` // px, median of the field
 	Stars []starView `json:"stars"`

@@ -116,7 +116,6 @@ func spoilt(c *calib.Result) (texts []string) {
 // sentence has one full stop at its end.
 func sentence(s string) string { return strings.TrimRight(s, ". ") + "." }
 
-// begun is a sentence that begins with a capital.
 func begun(s string) string {
 	first, size := utf8.DecodeRuneInString(s)
 	return string(unicode.ToUpper(first)) + s[size:]

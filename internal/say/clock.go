@@ -5,7 +5,6 @@ import (
 	"fitsqa/internal/sky"
 )
 
-// clockPhrases are the words of what the sky and the order of shooting tell of clocks.
 var clockPhrases = map[fact.Code]string{
 	sky.ClockTaken:      "{assumed @} ({why @}{agree @})",
 	sky.FewImpossible:   "{reason}; all others are possible, and figures rest on the times as they stand",

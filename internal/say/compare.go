@@ -44,7 +44,6 @@ func compareLines(b *strings.Builder, lines []compare.Line) {
 	}
 }
 
-// withError is a figure with its error, a dash for none.
 func withError(v stats.Value) string {
 	if !v.OK() {
 		return "-"
@@ -55,7 +54,6 @@ func withError(v stats.Value) string {
 	return fmt.Sprintf("%.4g", v.V)
 }
 
-// compareSentences are what the second passes of the light, and what both make of equal time.
 func compareSentences(p compare.Pair) (list []string) {
 	if p.Throughput.OK() {
 		list = append(list, "the right passes "+withError(p.Throughput)+" of the stars' light")

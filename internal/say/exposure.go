@@ -87,7 +87,6 @@ func Bortle(b sky.Bortle) string {
 	return fmt.Sprintf("about Bortle %d to %d", b.Lowest, b.Highest)
 }
 
-// skyNoise is the figures of the current exposure.
 func skyNoise(e *plan.Exposure) string {
 	of := fmt.Sprintf("%.2g e-/s a pixel", e.Sky.V)
 	if e.SkyMag.OK() {
@@ -111,7 +110,6 @@ func gapWords(e *plan.Exposure) string {
 	return ""
 }
 
-// starWords say what longer subs do to the stars, where that is near.
 func starWords(e *plan.Exposure) string {
 	switch {
 	case !e.Saturating.OK():

@@ -9,7 +9,6 @@ import (
 	"fitsqa/internal/subs"
 )
 
-// filtersOf are the filters of subs, in order of first use.
 func filtersOf(all []*night.Sub) []names.Name {
 	var filters []names.Name
 	seen := map[names.Name]bool{}

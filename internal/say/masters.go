@@ -48,14 +48,11 @@ func Master(w *worth.Master) string {
 	return flatWords(w)
 }
 
-// besideDarks tell what bias frames do where darks are taken off, where they are not, and
-// where nothing is.
 func besideDarks(w *worth.Master) string {
 	return fmt.Sprintf("not needed beside your %s, which %s the offset; in place of %s %s, and with neither the offset's pattern adds %s",
 		fact.Plural(w.Darks, "dark"), verb(w.Darks, "holds", "hold"), verb(w.Darks, "it", "them"), suffices(w, "bias frame", ""), noisePct(w.WithoutPct))
 }
 
-// biasWords tell what those at hand do, how many suffice, and what none does.
 func biasWords(w *worth.Master) string {
 	text := "none fit"
 	if w.Have > 0 {
@@ -81,7 +78,6 @@ func flatWords(w *worth.Master) string {
 	return text
 }
 
-// lifted tells what flats do to subs that no dark was taken off.
 func lifted(w *worth.Master) string {
 	return fmt.Sprintf("without darks they leave the corners %.0f %% of the sky too bright, for they divide what no light made, the dark current, too", w.Lifted.V)
 }

@@ -116,7 +116,6 @@ func percent(share float64) string {
 	return unit(number(p, 0), "%")
 }
 
-// or is a name, or other words where there is none.
 func or[S ~string](s S, otherwise string) string {
 	if s == "" {
 		return otherwise
@@ -144,7 +143,6 @@ func noisePct(v float64) string {
 	return fmt.Sprintf("%.0f %%", v)
 }
 
-// signed is a change of the noise in percent with its sign.
 func signed(v float64) string {
 	if math.Abs(v) < 0.05 {
 		return "0.0 %"
@@ -152,7 +150,6 @@ func signed(v float64) string {
 	return strings.Replace(fmt.Sprintf("%+.1f %%", v), "-", "−", 1)
 }
 
-// hotPixels is so many of them, to two digits.
 func hotPixels(n float64) string {
 	if n < 1.5 {
 		return "1 hot pixel"
@@ -169,7 +166,6 @@ func seconds(s float64) string {
 	return strconv.FormatFloat(math.Round(10*s)/10, 'f', -1, 64) + " s"
 }
 
-// twoDigits is a number of two digits and more.
 func twoDigits(v float64) string {
 	if math.Abs(v) >= 9.95 {
 		return fmt.Sprintf("%.0f", v)

@@ -129,7 +129,6 @@ func poor(r *night.Result, all []Trouble, c clock) string {
 	return poorGroups(r)
 }
 
-// poorGroups names the groups whose typical sub is bad.
 func poorGroups(r *night.Result) string {
 	if r.Verdicts == nil {
 		return ""

@@ -12,7 +12,6 @@ import (
 	"fitsqa/internal/subs"
 )
 
-// soft tells of focus where it drifted, else how wide the stars became.
 func (t *Trouble) soft(r *night.Result, c clock, when string) string {
 	if d := t.driftOf(r); d != nil {
 		return t.focus(r, d, c)

@@ -64,7 +64,6 @@ func (t *Trouble) sentence(r *night.Result, c clock) string {
 	return what + ". " + t.cost()
 }
 
-// remedy is what an observer can do about it.
 func (t *Trouble) remedy() string {
 	if t.Cause == subs.Dewed && t.orCloud() {
 		return "heat them if they are wet, else wait for the sky"
@@ -88,7 +87,6 @@ func (t *Trouble) all(so func(*night.Sub) bool) bool {
 	return !slices.ContainsFunc(t.Subs, func(s *night.Sub) bool { return !so(s) })
 }
 
-// byDay tells that the Sun was up whenever twilight is blamed.
 func (t *Trouble) byDay() bool {
 	return t.Cause == subs.Twilight && t.all(func(s *night.Sub) bool { return s.Sky.SunAlt.V > 0 })
 }
@@ -254,7 +252,6 @@ func timesAsBright(ratio float64, s *night.Sub) string {
 
 const nearSun = "never point a telescope without a solar filter near the Sun"
 
-// shorter is which end of the night to leave to flats.
 func (t *Trouble) shorter(r *night.Result) string {
 	first, last := t.Subs[0], t.Subs[len(t.Subs)-1]
 	var before, after bool // usable subs before the last one, and after the first

@@ -173,7 +173,6 @@ func (m *mode) hasFlats(cs *Cameras) bool {
 	return false
 }
 
-// gainNote tells which e-/ADU a figure in electrons was made with.
 func (m *mode) gainNote() []fact.Fact {
 	gain := fact.Number("e_per_adu", m.gain.V)
 	switch m.gainFrom {

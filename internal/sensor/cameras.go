@@ -42,7 +42,6 @@ type Cameras struct {
 	AskedSubs bool // the gain rests on pixels of subs
 }
 
-// measuredSet is what was made of one group of frames.
 type measuredSet struct {
 	why    fact.Fact // why nothing could be measured; no code when it could
 	run    *stack.Series
@@ -107,7 +106,6 @@ func (cs *Cameras) Groups(k frames.Kind) []*frames.Group {
 	return gs
 }
 
-// modeOf finds the mode that a group was shot in.
 func (cs *Cameras) modeOf(g *frames.Group) *mode {
 	for _, m := range cs.modes {
 		if m.has(g) {

@@ -200,7 +200,6 @@ func (d *darkRun) measureSignal(cs *Cameras, signal []float32, below *stack.Plan
 	d.measureNonuniformity(m, counts, median, limit)
 }
 
-// levelAbove is the level of the set above what is taken off it, ADU.
 func (d *darkRun) levelAbove() float64 {
 	switch level := d.Level().V; {
 	case d.bias != nil:
@@ -212,7 +211,6 @@ func (d *darkRun) levelAbove() float64 {
 	}
 }
 
-// signalErr is the error of the median of the dark signal, ADU.
 func (d *darkRun) signalErr() float64 {
 	err := math.Hypot(d.sampling, d.Level().Err)
 	if d.bias == nil {

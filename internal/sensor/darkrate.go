@@ -155,8 +155,6 @@ func (m *mode) darkSeries(cs *Cameras) [][]*darkRun {
 	return series
 }
 
-// exposureSeries are the levels of darks of one temperature, above the bias
-// where all have one.
 func exposureSeries(sets []*darkRun) *ExposureSeries {
 	e := &ExposureSeries{Bias: true}
 	var temps []float64
@@ -225,7 +223,6 @@ func (m *mode) wander(cs *Cameras, each []*ExposureSeries) float64 {
 	return math.Sqrt(sum / freedom)
 }
 
-// measure takes rate and intercept of the series.
 func (e *ExposureSeries) measure(wander float64, sets []*darkRun) {
 	bias := stats.Missing(NoBiasAlike)
 	if e.Bias {

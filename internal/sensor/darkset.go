@@ -7,7 +7,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// set writes the figures of a dark set down.
 func (d *darkRun) set(cs *Cameras) *Set {
 	s := newSet(d.group, d.Series, d.why)
 	if !s.Measured {

@@ -11,7 +11,6 @@ import (
 	"github.com/klauspost/compress/gzip"
 )
 
-// unpacker unpacks tiles and keeps its buffers from one to the next.
 type unpacker struct {
 	t      *Table
 	row    []byte   // of the table

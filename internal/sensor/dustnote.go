@@ -8,7 +8,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// measureShadows counts and places the dust shadows of a master flat.
 func (f *flatRun) measureShadows(flat []float32, workers int) {
 	width := f.group.Width
 	shadows, ok := dust.Shadows(cellMeans(flat, width, dust.CellStep(width, len(flat)/width), workers))

@@ -63,7 +63,6 @@ func (s *Set) Figure(name string) *Figure {
 	return nil
 }
 
-// definitions are the figures of each kind of set, in the order of the reports.
 var definitions = map[string][]Definition{
 	"bias": {
 		{Name: "offset_adu", Title: "Offset", Unit: "ADU", Leading: true, Lead: "offset", of: func(s *Set) *Figure { return &s.Bias.Offset }},

@@ -9,7 +9,6 @@ import (
 	"fitsqa/internal/stats"
 )
 
-// set writes the figures down.
 func (f *flatRun) set(cs *Cameras) *Set {
 	s := newSet(f.group, f.Series, f.why)
 	if !s.Measured {

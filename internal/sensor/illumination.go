@@ -167,7 +167,6 @@ func (f *flatRun) measurePRNU(flat []float32, workers int) {
 	f.prnu = inQuadrature(spatial, temporal, ResponseHidden, "at_most_pct")
 }
 
-// shaded tells whether a square lies in a dust shadow or at its edge.
 func (f *flatRun) shaded(x0, y0, side int) bool {
 	half := float64(side) / 2
 	return slices.ContainsFunc(f.detail.Shadows, func(s dust.Shadow) bool {

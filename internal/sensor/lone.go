@@ -23,7 +23,6 @@ const claimedShare = stack.CalmShare / 4
 // the noise: its pattern adds less than half.
 const rawFrom, rawTo = 0.9, 1.5
 
-// single is the note on a frame that is not known to be raw.
 func single(reason fact.Code) []fact.Fact {
 	return []fact.Fact{fact.Of(SingleFrame, fact.Reason(fact.Of(reason)))}
 }

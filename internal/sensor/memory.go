@@ -60,7 +60,6 @@ func (m *mode) claimedNoise() bool {
 	return len(m.readNoiseFrom) > 0 && (m.readNoiseFrom[0].Code == OfHeader || m.readNoiseFrom[0].Code == OfNight)
 }
 
-// recallLaw finds the temperature law of an earlier night.
 func (m *mode) recallLaw(cs *Cameras) {
 	rate, night := Recall(cs.opt.Remembered, m.Camera, m.setting(), "dark_current_0c_e_per_s")
 	energy, _ := Recall(cs.opt.Remembered, m.Camera, m.setting(), "dark_activation_ev")

@@ -121,7 +121,6 @@ type flatShot struct {
 	shape  []float64 // of the light over the frame, as logarithms; nil where nothing is to be told by it
 }
 
-// shutter is what flats of several exposures tell of the shutter.
 type shutter struct {
 	travel float64   // s, by how much longer the part that is open longest is open than the one that is so shortest
 	like   fact.Code // what would make the same shape as well; no code where nothing would

@@ -175,7 +175,6 @@ func topOfAll(each []samples) (pile, top float64) {
 	return pile, top
 }
 
-// fullWellSeen tells that flats brighter than the full well were shot.
 func (m *mode) fullWellSeen() bool { return !math.IsInf(m.fallenAt, 1) }
 
 // linearTop is the signal up to which the sensor is taken for linear: a share of

@@ -40,7 +40,6 @@ const (
 	shapesHarm  = 0.01 // where it may be no shutter: a twilight's gradient moves by less
 )
 
-// mixed tells whether the flats' exposures differ enough to tell a shutter.
 func (f *flatRun) mixed() bool {
 	low, high := math.Inf(1), 0.0
 	for _, fr := range f.group.Frames {

@@ -7,7 +7,6 @@ import (
 	"fitsqa/internal/fact"
 )
 
-// verdict is what speaks against an assumption.
 type verdict struct {
 	starry, impossible int // shots with stars, and those of them that cannot be
 	example            fact.Fact

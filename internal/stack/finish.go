@@ -68,7 +68,6 @@ func (f *finisher) strip(worker, y int, px stats.Pixels) {
 	}
 }
 
-// into hands the results to a run.
 func (f *finisher) into(r *Series) {
 	r.Pixels = f.out
 	total := f.parts[0].tally

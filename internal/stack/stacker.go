@@ -51,7 +51,6 @@ func New(ctx context.Context, opt Options) *Stacker {
 // Expect counts n more frames among those to be read.
 func (st *Stacker) Expect(n int) { st.total += n }
 
-// read reads one frame the way that the options name.
 func (st *Stacker) read(f *frames.Frame, im *frames.Image) error {
 	if st.opt.Read != nil {
 		return st.opt.Read(f, im)

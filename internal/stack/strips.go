@@ -242,7 +242,6 @@ func scout(f *frames.Frame, width, height, rows int, prepare func(first int, x [
 
 var errStopped = fmt.Errorf("another goroutine failed")
 
-// sideBySideRows reads some rows of several frames side by side.
 type sideBySideRows struct {
 	open    []*frames.Frame
 	width   int

@@ -2,7 +2,6 @@ package stats
 
 import "math"
 
-// rankedPlain is ranked with one number after another.
 func rankedPlain(x *[Few]float32, k, l int32) (kth, lth float32) {
 	kth, lth = -math.MaxFloat32, -math.MaxFloat32
 	for _, v := range x {

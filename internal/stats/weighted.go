@@ -52,7 +52,6 @@ func weightOf(some []weighted) (sum float64) {
 	return sum
 }
 
-// middleOfThree is the middle one of the first, the middle and the last value.
 func middleOfThree(v []weighted) float64 {
 	a, b, c := v[0].x, v[len(v)/2].x, v[len(v)-1].x
 	return max(min(a, b), min(max(a, b), c))

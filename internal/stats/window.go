@@ -27,7 +27,6 @@ func (w *Weights) Sum(picture []float32, columns int) float32 {
 	return w.plainSum(picture, columns)
 }
 
-// plainSum is Sum with one pixel after another.
 func (w *Weights) plainSum(picture []float32, columns int) float32 {
 	var sums [16]float32
 	for y := range w.side {

@@ -40,7 +40,6 @@ type Alert struct {
 	Time           time.Time
 }
 
-// alertsOf are what the latest sub shows to be wrong.
 func alertsOf(m *night.Moment, limits subs.Limits) []Alert {
 	if len(m.Seen) == 0 {
 		return nil
@@ -128,7 +127,6 @@ func beginsSoft(m *night.Moment, s *night.Seen, limits subs.Limits) fact.Fact {
 	return fact.Of(BeginsSoft, pct, fact.Text("filter", string(s.Filter)))
 }
 
-// leads tells whether a cause is what is wrong with a sub before all else.
 func leads(s *night.Seen, c subs.Cause) bool {
 	return s.Verdict != subs.Keep && len(s.Causes) > 0 && s.Causes[0] == c
 }
@@ -166,7 +164,6 @@ func spoiled(s *night.Seen) (Kind, fact.Fact) {
 	return "", fact.Fact{}
 }
 
-// offSetPoint tells of a sensor that is not as cold as it was told to be.
 func offSetPoint(s *night.Seen, limits subs.Limits) fact.Fact {
 	off := s.SensorTemp - s.SetTemp
 	if limit := limits.For(s.Target, s.Filter).TemperatureDoubtful; !(math.Abs(off) > limit) {
@@ -183,7 +180,6 @@ const (
 	starsFewest   = 20   // that a share is told of
 )
 
-// saturated tells of an exposure that is too long for sky or stars.
 func saturated(s *night.Seen) fact.Fact {
 	switch {
 	case s.SkyShare > skyMost:

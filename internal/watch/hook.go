@@ -77,7 +77,6 @@ func (h *hook) run(a told) error {
 	return err
 }
 
-// environment is an alert as variables for a command.
 func environment(a told) []string {
 	file := a.File
 	if abs, err := filepath.Abs(file); file != "" && err == nil {

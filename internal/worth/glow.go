@@ -135,7 +135,6 @@ const (
 // ofSkyPct is the glow in percent of the sky in it; infinite without sky.
 func (s figures) ofSkyPct() float64 { return 100 * s.glow.rate / max(s.sky, 0) }
 
-// glowShows tells whether the glow of a stack is worth taking off.
 func (s figures) glowShows(c Case) bool {
 	noise := c.Total / math.Sqrt(max(s.glow.area, 1))
 	return c.Glow > glowStandsOut*noise && s.ofSkyPct() >= glowOfSkyPct

@@ -30,7 +30,6 @@ type meeting struct {
 
 func still(n int) layout { return layout{n, 1, []meeting{{n, 1}}} }
 
-// scattered is the layout of n subs of which no two share a pixel.
 func scattered(n int) layout { return layout{n, 1 / float64(n), []meeting{{1, float64(n)}}} }
 
 // ditherMoves is the rms shift in px from which subs without places are taken

@@ -39,7 +39,6 @@ func (s *Seen) slope(mean []float64, c int) (x, y float64) {
 	return along(i, s.cols, 1, float64(s.frameWidth)/float64(s.cols)), along(j, s.rows, s.cols, float64(s.block)/float64(s.rows))
 }
 
-// neighbours of a cell within its block.
 func (s *Seen) neighbours(c int) []int {
 	var near []int
 	i, j := c%s.cols, c/s.cols%s.rows

@@ -107,7 +107,6 @@ func framesOf(s *sensor.Set) int {
 	return len(s.Group.Frames)
 }
 
-// biases is how many bias frames are at hand for the subs.
 func (in Input) biases() int {
 	if in.BiasFits {
 		return framesOf(in.Bias)

@@ -86,7 +86,6 @@ func patternFindings(list []stars.Star, w, h int, common float64, fields int) []
 	return slices.Concat(p.softSide(common), p.softPlaces(common, w, h), p.drawn())
 }
 
-// softSide tells whether the width grows towards one side of the field.
 func (p *pattern) softSide(common float64) []fact.Fact {
 	a, b := p.width[1], p.width[2]
 	step, err := math.Abs(a)+math.Abs(b), math.Hypot(p.err[1], p.err[2])
@@ -140,7 +139,6 @@ func (p *pattern) facing() (code fact.Code, u, v, err float64) {
 	return stars.AtEnds, 0, 1, 2 * p.err[4]
 }
 
-// sharpest is where the width has its least, in u and v, where it has one.
 func (p *pattern) sharpest() (x, y float64) {
 	a, b, c, d, e := p.width[1], p.width[2], p.width[3], p.width[4], p.width[5]
 	det := 2 * (c*c - d*d - e*e)

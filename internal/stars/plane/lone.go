@@ -196,7 +196,6 @@ func (p *Plane) bleeds(x, y int) bool {
 	return n > 1
 }
 
-// suspects are the pixels of a frame that may be alone, and what its stars tell.
 type suspects struct {
 	list   []suspect
 	stars  []float64 // of those that are surely none, the share of their height around
@@ -417,7 +416,6 @@ func sortEight(v *[8]float32) {
 	*v = [8]float32{v0, v1, v2, v3, v4, v5, v6, v7}
 }
 
-// diagonalNoise is the noise of a pixel by what green ones next to each other differ.
 func (p *Plane) diagonalNoise() float64 {
 	const samples = 20000
 	step := max(1, int(math.Sqrt(float64(p.W)*float64(p.H)/2/samples)))

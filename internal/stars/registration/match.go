@@ -53,7 +53,6 @@ type Alignment struct {
 // Matched tells whether the field was tied to the reference.
 func (a *Alignment) Matched() bool { return a.ShiftX.OK() }
 
-// unmatched is the alignment of a field that could not be tied.
 func unmatched(why fact.Code, values ...fact.Value) Alignment {
 	none := stats.Missing(why, values...)
 	return Alignment{Transform: Identity, ShiftX: none, ShiftY: none, RotationDeg: none, Scale: math.NaN()}

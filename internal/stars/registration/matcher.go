@@ -26,7 +26,6 @@ func newMatcher(ref *stars.Field) *matcher {
 	return m
 }
 
-// set is the triangles of the reference's n brightest stars.
 func (m *matcher) set(n int) *triangleSet {
 	m.filling.Lock()
 	defer m.filling.Unlock()

@@ -128,7 +128,6 @@ func movesWithSky(asked []*witness, number int, point *stars.Star, t Transform) 
 	return looked >= movingLeast && float64(seen) >= max(2, movingShare*float64(looked))
 }
 
-// shows tells whether the field has light of about that flux at a place.
 func (w *witness) shows(x, y, flux float64) (yes bool) {
 	w.near.Within(x, y, movingReach, func(k int) {
 		ratio := w.light[k].Flux / flux

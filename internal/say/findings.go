@@ -77,6 +77,7 @@ var findingPhrases = map[fact.Code]string{
 	subs.LightSpread:      "the light at the places of the stars that other subs show is spread {times %.1f} times as wide as there",
 	subs.OutOfFocus:       "stars are rings, half-flux diameter {hfd_px %.1f} px: far out of focus",
 	subs.Defocused:        ", focus",
+	subs.SharpCores:       ", around cores of {fwhm_px %.1f} px: out of focus for a part of the exposure",
 	subs.LowInSky:         ", low in the sky at airmass {airmass %.1f}: seeing",
 	subs.SinceFlip:        ", since the flip: focus",
 	subs.SinceFilter:      ", since the filter change: focus",

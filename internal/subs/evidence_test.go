@@ -807,3 +807,30 @@ func TestSlowRiseIsNoTwilight(t *testing.T) {
 		}
 	}
 }
+
+// Stars that were out of focus for a part of the exposure are cores as sharp as ever on discs: the
+// light around them tells, unless trails, second images or halos spread it.
+func TestSharpCoresOnDiscsAreSoft(t *testing.T) {
+	for name, c := range map[string]struct {
+		change func(*Sub)
+		soft   bool
+	}{
+		"discs":         {func(s *Sub) {}, true},
+		"trail":         {func(s *Sub) { s.Field.Ellipticity.V, s.Field.Coherence.V = 0.5, 0.95 }, false},
+		"second images": {func(s *Sub) { s.Field.Double.Share = stats.Known(0.2, 0.01, 30) }, false},
+		"halos":         {func(s *Sub) { s.Field.Halo.V = 0.12 }, false},
+		"one star":      {func(s *Sub) { s.Field.HFD.N = 1 }, false},
+		"seeing":        {func(s *Sub) { s.Field.HFD.V *= 1.15 / 1.5 }, false},
+	} {
+		night := makeNight(31, "L", 20, nil)
+		s := night[9]
+		s.Field.HFD.V = 1.5 * 1.1 * goodSub.fwhm
+		c.change(s)
+		Judge(night, DefaultLimits)
+		if soft := slices.Contains(s.Causes, Soft); soft != c.soft {
+			t.Errorf("%s: %s %v: %s", name, s.Verdict, s.Causes, told(s))
+		} else if soft && (s.Verdict != Cull || !strings.Contains(told(s), string(SharpCores))) {
+			t.Errorf("%s: %s: %s", name, s.Verdict, told(s))
+		}
+	}
+}

@@ -29,6 +29,7 @@ const (
 	LightSpread      fact.Code = "light_spread"        // times; at the places of the others' stars
 	OutOfFocus       fact.Code = "out_of_focus"        // hfd_px
 	Defocused        fact.Code = "defocused"           // the stars are rings
+	SharpCores       fact.Code = "sharp_cores"         // fwhm_px; the light around them is spread
 	LowInSky         fact.Code = "low_in_sky"          // airmass; seeing there makes the width
 	SinceFlip        fact.Code = "since_flip"          // soft from there on
 	SinceFilter      fact.Code = "since_filter_change" // likewise

@@ -67,7 +67,7 @@ func (e *evidence) gatherShape() {
 		e.still, e.trail = width, left
 	}
 	size, baseline := f.FWHM.Scaled(e.still), base.FWHM*e.motion.width
-	if e.byHFD = f.Defocused || !f.FWHM.OK(); e.byHFD {
+	if e.byHFD = f.Defocused || !f.FWHM.OK() || e.coresOnDiscs(); e.byHFD {
 		size, baseline = f.HFD, base.HFD
 	}
 	e.fwhm, e.fwhmSure = ratio(size.V, baseline), ratio(surelyWide(size), baseline)

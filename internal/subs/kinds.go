@@ -26,6 +26,9 @@ func (e *evidence) softKind() []fact.Fact {
 	if e.Field.Defocused {
 		return []fact.Fact{fact.Of(Defocused)}
 	}
+	if e.byHFD && e.Field.FWHM.OK() {
+		return []fact.Fact{fact.Of(SharpCores, fact.Number("fwhm_px", e.Field.FWHM.V))}
+	}
 	if e.low() {
 		return []fact.Fact{fact.Of(LowInSky, fact.Number("airmass", e.Sky.Airmass.V))}
 	}

@@ -231,6 +231,18 @@ func (e *evidence) large() Finding {
 	return Finding{}
 }
 
+// discShows is how many times more than the FWHM the half-flux diameter grows, from which on
+// stars are cores on discs: seeing changes their ratio by a tenth at most.
+const discShows = 1.2
+
+// coresOnDiscs tells whether the light of the stars has spread while their cores are sharp: they
+// were out of focus for a part of the exposure. Trails, second images and halos spread it too.
+func (e *evidence) coresOnDiscs() bool {
+	f := e.Field
+	return e.motion.px == 0 && e.still == 1 && e.trailed().Cause == "" && !f.Double.Is() && !e.haloed() &&
+		ratio(surelyWide(f.HFD), e.base.HFD) > discShows*(f.FWHM.V+2*f.FWHM.KnownErr())/e.base.FWHM
+}
+
 // surelyWide is a size as far as it is sure; NaN where too few stars are behind it.
 func surelyWide(size stats.Value) float64 {
 	if size.N < fewestShapes {

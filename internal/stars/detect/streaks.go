@@ -167,7 +167,8 @@ func bestLine(list []stars.Star, chain []int, w, h int, width float64) (line, bo
 		return line{}, false
 	}
 	voted := best
-	for _, tolerance := range []float64{1.5 * bin, 2 * width, width} {
+	// The last again, until those of a track beside it are out of it at both ends.
+	for _, tolerance := range []float64{1.5 * bin, 2 * width, width, width, width} {
 		x, y := best.beside(list, chain, tolerance)
 		if len(x) < chainMin { // the tracks beside it of a train have drawn it between them
 			x, y = voted.beside(list, chain, tolerance)

@@ -95,22 +95,24 @@ func FitExtinction(ratio []stats.Value, airmass []float64) Extinction {
 		}
 		sd = line.RMS
 	}
-	line.ErrB *= togetherness(line, cx, cy)
+	line.ErrB *= togetherness(line, cx, cy, cs)
 	return Extinction{K: extinctionOf(line, len(cx)), From: slices.Min(cx), To: slices.Max(cx)}
 }
 
 // togetherness is by what factor errors are larger than those of points free of each other,
 // where what a line leaves goes together from one sub to the next, as where haze or dew comes
 // or goes: of n points with a correlation r they count as n (1 - r)/(1 + r) (Bartlett 1946,
-// J. R. Stat. Soc. Suppl. 8, 27, from memory); r comes out low by about (1 + 3r)/n.
-func togetherness(line stats.Line, x, y []float64) float64 {
-	var own, next, before float64
+// J. R. Stat. Soc. Suppl. 8, 27, from memory); r comes out low by about (1 + 3r)/n. What
+// is less than the points' own errors, which are free of each other, tells of nothing else.
+func togetherness(line stats.Line, x, y, sigma []float64) float64 {
+	var own, next, before, told float64
 	for i := range x {
 		rest := y[i] - line.At(x[i])
 		own, next, before = own+rest*rest, next+rest*before, rest
+		told += sigma[i] * sigma[i]
 	}
 	n := float64(len(x))
-	r := math.Min(0.95, (next/own+1/n)/(1-3/n))
+	r := math.Min(0.95, (next/math.Max(own, told)+1/n)/(1-3/n))
 	if !(r > 0) {
 		return 1
 	}

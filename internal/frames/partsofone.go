@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"fitsqa/internal/fact"
+	"fitsqa/internal/names"
 )
 
 // sixteenBits are what programs divide samples of 16 bits by.
@@ -27,12 +28,23 @@ func partsOf(px []float32) float64 {
 
 func isPart(v, one float64) bool { return math.Abs(v*one-math.Round(v*one)) < divisionRounding }
 
-// checkParts reads samples that were divided as what they were: beside frames that were
-// not they would show no light at all.
-func (f *Frame) checkParts() {
-	if f.parts = f.look.parts; f.parts > 0 {
-		f.look.magnify(f.parts)
-		f.warnOf([]fact.Fact{fact.Of(Divided, fact.Number("by", f.parts))})
+// settleParts decides once a camera whether frames between 0 and 1 are read as the whole
+// numbers that were divided: where others of it were left as they are, beside which these
+// would show no light at all. Where all are parts of 1 they fit one another as they are.
+func settleParts(fs []*Frame) {
+	undivided := map[names.Name]bool{}
+	for _, f := range fs {
+		if f.look.taken && !f.look.fine && f.look.peak > 1 {
+			undivided[f.Meta.Camera] = true
+		}
+	}
+	for _, f := range fs {
+		if f.look.parts > 0 && undivided[f.Meta.Camera] {
+			f.parts = f.look.parts
+			f.look.magnify(f.parts)
+			f.warnOf([]fact.Fact{fact.Of(Divided, fact.Number("by", f.parts))})
+			f.classify(f.headerKind, f.folders)
+		}
 	}
 }
 

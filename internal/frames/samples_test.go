@@ -139,22 +139,36 @@ func TestLostBZERO(t *testing.T) {
 	}
 }
 
-// TestDivided: samples that are whole numbers over 65535 or 65536 are read as these; a
-// picture that was worked on between 0 and 1 is not.
+// TestDivided: samples that are whole numbers over 65535 or 65536 are read as these beside
+// whole numbers of their camera; a picture that was worked on between 0 and 1 is not, nor
+// is a camera of which all frames are parts of 1.
 func TestDivided(t *testing.T) {
+	dir := t.TempDir()
+	camera := func(name string) string { return "INSTRUME= '" + name + "'" }
 	whole := frame16(500, 20)
-	for _, by := range []float64{65535, 65536, 60000} {
+	divided := func(by float64) []float32 {
 		px := make([]float32, len(whole))
 		for i, v := range whole {
 			px[i] = float32((float64(v) + 32768) / by)
 		}
-		f := scanBytes(t, "x.fits", fits(-32, []int{60, 60}, px))
+		return px
+	}
+	writeIn(t, dir, "dark.fits", fits(16, []int{60, 60}, whole, camera("A"), unsigned))
+	writeIn(t, dir, "65535.fits", fits(-32, []int{60, 60}, divided(65535), camera("A")))
+	writeIn(t, dir, "65536.fits", fits(-32, []int{60, 60}, divided(65536), camera("A")))
+	writeIn(t, dir, "60000.fits", fits(-32, []int{60, 60}, divided(60000), camera("A")))
+	writeIn(t, dir, "alone.fits", fits(-32, []int{60, 60}, divided(65535), camera("B")))
+	for name, f := range byName(scanDir(t, dir)) {
+		if name == "dark.fits" {
+			continue
+		}
 		var im Image
 		if err := f.Read(&im); err != nil {
-			t.Fatal(err)
+			t.Fatal(name, err)
 		}
-		if divided := by != 60000; divided != warned(f, Divided) || divided != (im.U16 != nil && im.U16[7] == uint16(whole[7])^0x8000) {
-			t.Errorf("by %g: %v, %v", by, f.Findings, im.Float32(0, nil)[7])
+		want := name == "65535.fits" || name == "65536.fits"
+		if want != warned(f, Divided) || want != (im.U16 != nil && im.U16[7] == uint16(whole[7])^0x8000) {
+			t.Errorf("%s: %v, %v", name, f.Findings, im.Float32(0, nil)[7])
 		}
 	}
 }

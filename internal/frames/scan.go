@@ -89,6 +89,7 @@ func ReadHeaders(ctx context.Context, fs []*Frame, opt ScanOptions) error {
 // that will be looked at together.
 func Settle(fs []*Frame) {
 	settleZeros(fs)
+	settleParts(fs)
 	filtersFromNames(fs)
 	targetsFromFolders(fs)
 	oneSpelling(fs)
@@ -125,7 +126,7 @@ func (f *Frame) scanUnguarded(opt ScanOptions) {
 	f.maxBytes = opt.MaxBytes
 	var headerKind string
 	err := Again(func() (err error) {
-		f.Meta, f.Image, f.Findings, f.parts = NoMeta(), Layout{}, nil, 0
+		f.Meta, f.Image, f.Findings = NoMeta(), Layout{}, nil
 		headerKind, err = f.scanFile(opt)
 		return err
 	})
@@ -173,7 +174,6 @@ func (f *Frame) scanFile(opt ScanOptions) (headerKind string, err error) {
 		return headerKind, err
 	}
 	f.checkZero(u)
-	f.checkParts()
 	f.classify(headerKind, f.folders)
 	f.checkBayer()
 	f.Master = isMaster(u.header, headerKind, f.base(), f.Kind)

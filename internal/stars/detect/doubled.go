@@ -156,12 +156,13 @@ func medians(same []companion) (x, y, ratio float64) {
 
 // everywhere tells whether more than a share of the stars have their companion that are
 // bright enough for it to be seen, in most parts of the field and in all of it: the knots
-// along a satellite's track or a bright star's spike are in one. Where few stars are so
-// bright, those do whose companion is just above the threshold of detection.
+// along a satellite's track or a bright star's spike are in one. Few stars are so bright, and
+// one that another hides leaves a part without: those whose companion is just above the
+// threshold of detection tell it as well.
 func everywhere(list []stars.Star, asked []int, same []companion, ratio float64, w, h int, inPart, inAll float64) bool {
 	for _, sure := range []float64{companionSure, companionLeast} {
-		if want, have := wanted(list, asked, same, sure/ratio, w, h); want.told() {
-			return have.beyond(&want, inPart, inAll)
+		if want, have := wanted(list, asked, same, sure/ratio, w, h); want.told() && have.beyond(&want, inPart, inAll) {
+			return true
 		}
 	}
 	return false
